@@ -1,2 +1,42 @@
-//! wire
+//! Frames between a hitchwright sensor box and the recorder: `no_std`, no allocation.
+//!
+//! A frame on the wire is `COBS(kind, payload, CRC-32C)` followed by one 0x00. All numbers are
+//! little-endian and of fixed width; the byte tables are in this crate's README and are the
+//! specification. Promise: within one major version no byte of a known kind ever moves or changes
+//! its meaning; a minor version may only add kinds, which an older decoder skips and counts.
+//!
+//! Fixed little-endian won over a variable-length coding because a box in C then needs no code for
+//! it, and because a frame's length follows from its channel table, which is one more check.
 #![no_std]
+
+mod cobs;
+mod crc;
+mod decoder;
+mod encode;
+mod frame;
+mod label;
+mod parse;
+
+pub use cobs::{CobsError, decode_in_place as cobs_decode_in_place, encode as cobs_encode};
+pub use crc::crc32c;
+pub use decoder::{Counters, Decoder, Dropped, Event};
+pub use encode::encode;
+pub use frame::{
+    Channel, ChannelKind, Frame, Hello, Mark, MarkSource, Readings, ReadingsError, Status, Time,
+};
+pub use label::{Label, LabelError};
+
+/// Protocol version that this crate speaks: a box with another major number is refused.
+pub const VERSION_MAJOR: u8 = 1;
+/// Minor version: a box with a higher one may send kinds that this crate skips and counts.
+pub const VERSION_MINOR: u8 = 0;
+
+/// Largest body (kind, payload and CRC) in bytes. At 254 a COBS frame costs exactly one byte more,
+/// so a whole frame with its 0x00 is at most 256 bytes and a box can index it with one byte.
+pub const BODY_BYTES_MAX: usize = 254;
+/// Largest frame on the wire, the closing 0x00 included, in bytes.
+pub const FRAME_BYTES_MAX: usize = BODY_BYTES_MAX + 2;
+/// Channels that one box may have.
+pub const CHANNELS_MAX: usize = 8;
+/// Raw counts (rows times channels) that one *readings* frame may carry.
+pub const COUNTS_MAX: usize = (BODY_BYTES_MAX - parse::READINGS_HEAD_BYTES - parse::CRC_BYTES) / 4;

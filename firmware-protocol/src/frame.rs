@@ -1,0 +1,280 @@
+//! The frames as values. Their bytes are laid out in `parse` and `encode`, and in the README.
+
+use crate::{CHANNELS_MAX, COUNTS_MAX, Label};
+
+/// One frame, in either direction.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(clippy::large_enum_variant)] // no allocation here; a frame lives on the stack and is moved once
+pub enum Frame {
+    /// Box to host: who I am and what my channels are.
+    Hello(Hello),
+    /// Box to host: rows of raw counts.
+    Readings(Readings),
+    /// Box to host: a moment to remember.
+    Mark(Mark),
+    /// Box to host: how the box is doing.
+    Status(Status),
+    /// Box to host: the answer to a ping.
+    Time(Time),
+    /// Host to box: answer with *time* and this token.
+    Ping {
+        /// Comes back unchanged in [`Time::token`].
+        token: u32,
+    },
+    /// Host to box: answer with *hello*, then send readings.
+    Start,
+    /// Host to box: send no more readings.
+    Stop,
+    /// Host to box: sample this often from the next row on.
+    Rate {
+        /// Rows per 1000 s (mHz); never 0.
+        row_rate_mhz: u32,
+    },
+}
+
+/// What a channel measures. The code is on the wire; an unknown code is kept as a number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ChannelKind {
+    /// Force along the drawbar.
+    Pull,
+    /// Deflection of the tail-wheel spring.
+    TailDeflection,
+    /// Working depth.
+    Depth,
+    /// Vertical load on the front wheels together.
+    FrontLoad,
+    /// Side force.
+    Side,
+    /// Forward speed.
+    Speed,
+    /// Pitch of the frame.
+    Pitch,
+    /// A kind that this version has no name for.
+    Other(u8),
+}
+
+impl ChannelKind {
+    /// The byte on the wire.
+    #[must_use]
+    pub const fn code(self) -> u8 {
+        match self {
+            Self::Pull => 1,
+            Self::TailDeflection => 2,
+            Self::Depth => 3,
+            Self::FrontLoad => 4,
+            Self::Side => 5,
+            Self::Speed => 6,
+            Self::Pitch => 7,
+            Self::Other(code) => code,
+        }
+    }
+
+    /// The kind behind a byte on the wire.
+    #[must_use]
+    pub const fn from_code(code: u8) -> Self {
+        match code {
+            1 => Self::Pull,
+            2 => Self::TailDeflection,
+            3 => Self::Depth,
+            4 => Self::FrontLoad,
+            5 => Self::Side,
+            6 => Self::Speed,
+            7 => Self::Pitch,
+            other => Self::Other(other),
+        }
+    }
+}
+
+/// One line of a box's channel table.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Channel {
+    /// Name, 1 to 12 bytes: how `plow.toml` refers to it.
+    pub name: Label<12>,
+    /// What it measures.
+    pub kind: ChannelKind,
+    /// Resolution of its converter in bits, 1 to 32. Counts of n bits lie in -2^(n-1) to 2^n - 1:
+    /// a converter may be signed or unsigned.
+    pub adc_bits: u8,
+    /// Rate at which it has new values, in mHz; a channel slower than the rows repeats its last value.
+    pub rate_mhz: u32,
+}
+
+impl Default for Channel {
+    fn default() -> Self {
+        Self { name: Label::default(), kind: ChannelKind::Other(0), adc_bits: 1, rate_mhz: 1 }
+    }
+}
+
+/// *hello*: sent at power-up, once a second until *start*, and in answer to each *start*.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Hello {
+    /// Protocol version (major, minor) that the box speaks.
+    pub version: (u8, u8),
+    /// Boot counter, kept over power-off by the box: a new number says that clock and row numbers start anew.
+    pub boot: u32,
+    /// Firmware version of the box (major, minor, patch).
+    pub firmware: (u8, u8, u8),
+    /// Rows per 1000 s (mHz), never 0.
+    pub row_rate_mhz: u32,
+    /// Serial number, up to 16 bytes.
+    pub serial: Label<16>,
+    /// The box's name, up to 24 bytes.
+    pub name: Label<24>,
+    channels: [Channel; CHANNELS_MAX],
+    channel_count: u8,
+}
+
+impl Hello {
+    /// A hello of this crate's protocol version.
+    ///
+    /// Returns `None` if there is no channel, or more than [`CHANNELS_MAX`].
+    #[must_use]
+    pub fn new(
+        boot: u32,
+        firmware: (u8, u8, u8),
+        row_rate_mhz: u32,
+        serial: Label<16>,
+        name: Label<24>,
+        table: &[Channel],
+    ) -> Option<Self> {
+        let mut channels = [Channel::default(); CHANNELS_MAX];
+        channels.get_mut(..table.len())?.copy_from_slice(table);
+        let channel_count = u8::try_from(table.len()).ok().filter(|n| *n > 0)?;
+        let version = (crate::VERSION_MAJOR, crate::VERSION_MINOR);
+        Some(Self { version, boot, firmware, row_rate_mhz, serial, name, channels, channel_count })
+    }
+
+    /// The channel table, in the order of the counts in each row: 1 to [`CHANNELS_MAX`] lines.
+    #[must_use]
+    pub fn channels(&self) -> &[Channel] {
+        self.channels.get(..usize::from(self.channel_count)).unwrap_or(&[])
+    }
+}
+
+/// *readings*: consecutive rows of raw counts, one count a channel in each row.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub struct Readings {
+    /// Number of the first row here. Every row that the box samples has the next number, so what is
+    /// lost is counted exactly in rows; it wraps after 2^32 and starts at 0 at each boot.
+    pub first_row: u32,
+    /// Box clock at the first row, in µs; it wraps after 2^32 µs (71.6 min).
+    pub clock_us: u32,
+    /// Time from row to row, in µs, never 0.
+    pub interval_us: u32,
+    channels: u8,
+    rows: u8,
+    counts: [i32; COUNTS_MAX],
+}
+
+/// Why counts cannot be a [`Readings`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ReadingsError {
+    /// No channel, or more than [`CHANNELS_MAX`].
+    Channels,
+    /// No row, more counts than [`COUNTS_MAX`], or counts that do not fill the last row.
+    Rows,
+}
+
+impl Readings {
+    /// Rows of raw counts, row after row, each with `channels` counts.
+    ///
+    /// # Errors
+    /// [`ReadingsError`] if they are too many or do not fill whole rows.
+    pub fn new(
+        first_row: u32,
+        clock_us: u32,
+        interval_us: u32,
+        channels: usize,
+        rows_of_counts: &[i32],
+    ) -> Result<Self, ReadingsError> {
+        if channels == 0 || channels > CHANNELS_MAX {
+            return Err(ReadingsError::Channels);
+        }
+        let total = rows_of_counts.len();
+        if total == 0 || !total.is_multiple_of(channels) {
+            return Err(ReadingsError::Rows);
+        }
+        let mut counts = [0i32; COUNTS_MAX];
+        counts.get_mut(..total).ok_or(ReadingsError::Rows)?.copy_from_slice(rows_of_counts);
+        let narrow = |n: usize| u8::try_from(n).map_err(|_| ReadingsError::Rows);
+        let (channels, rows) = (narrow(channels)?, narrow(total / channels)?);
+        Ok(Self { first_row, clock_us, interval_us, channels, rows, counts })
+    }
+
+    /// Counts in each row.
+    #[must_use]
+    pub fn channel_count(&self) -> usize {
+        usize::from(self.channels)
+    }
+
+    /// Rows in this frame, at least 1.
+    #[must_use]
+    pub fn row_count(&self) -> usize {
+        usize::from(self.rows)
+    }
+
+    /// The rows in order, each as a slice of raw counts in the order of the channel table.
+    pub fn rows(&self) -> impl ExactSizeIterator<Item = &[i32]> {
+        self.counts().chunks_exact(self.channel_count().max(1))
+    }
+
+    /// All counts, row after row.
+    #[must_use]
+    pub fn counts(&self) -> &[i32] {
+        self.counts.get(..self.channel_count() * self.row_count()).unwrap_or(&[])
+    }
+}
+
+impl core::fmt::Debug for Readings {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.debug_struct("Readings")
+            .field("first_row", &self.first_row)
+            .field("clock_us", &self.clock_us)
+            .field("interval_us", &self.interval_us)
+            .field("channels", &self.channels)
+            .field("counts", &self.counts())
+            .finish()
+    }
+}
+
+/// Who set a mark.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum MarkSource {
+    /// The button on the box.
+    Button,
+    /// The person at the recorder; the recorder keeps such a mark in `plow.wire` as a frame of its own.
+    Host,
+}
+
+/// *mark*: a moment to remember.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Mark {
+    /// Box clock in µs (the host's clock for [`MarkSource::Host`]); wraps like [`Readings::clock_us`].
+    pub clock_us: u32,
+    /// Who set it.
+    pub source: MarkSource,
+    /// Running number of the mark.
+    pub number: u16,
+}
+
+/// *status*: sent once a second.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Status {
+    /// Time since power-up in ms; wraps after 49.7 days.
+    pub uptime_ms: u32,
+    /// Rows that were sampled, and numbered, but never sent because the line was too slow.
+    pub rows_dropped: u32,
+    /// Supply voltage in mV.
+    pub supply_mv: u16,
+    /// Temperature of the box in units of 0.01 °C.
+    pub temperature_centi_c: i16,
+}
+
+/// *time*: the answer to a ping.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Time {
+    /// The ping's token.
+    pub token: u32,
+    /// Box clock when the ping arrived, in µs.
+    pub clock_us: u32,
+}
