@@ -1,0 +1,199 @@
+//! Errors in a description that would make nonsense of the statics or the readings.
+
+use super::{Calibration, Hole, Plow};
+use crate::quantity::{Length, Measured};
+use std::collections::BTreeSet;
+
+/// One thing that is wrong.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PlowFault {
+    /// Dotted key, such as `tail_wheel.x`.
+    pub key: String,
+    /// What is wrong and what to do.
+    pub sentence: String,
+}
+
+impl std::fmt::Display for PlowFault {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}: {}", self.key, self.sentence)
+    }
+}
+
+impl std::error::Error for PlowFault {}
+
+struct Faults(Vec<PlowFault>);
+
+impl Faults {
+    fn unless(&mut self, right: bool, key: &str, sentence: impl Into<String>) {
+        if !right {
+            self.0.push(PlowFault { key: key.to_owned(), sentence: sentence.into() });
+        }
+    }
+}
+
+/// Everything that is wrong with a plow, the gravest first; empty if it can be used.
+#[must_use]
+pub fn check(plow: &Plow) -> Vec<PlowFault> {
+    let mut faults = Faults(Vec::new());
+    geometry(plow, &mut faults);
+    tail_spring(plow, &mut faults);
+    hitches(plow, &mut faults);
+    sensors(plow, &mut faults);
+    let limits = plow.limits;
+    faults.unless(
+        0.0 < limits.balanced && limits.balanced < limits.leaning && limits.leaning < 1.0,
+        "limits",
+        "0 < balanced < leaning < 1 must hold",
+    );
+    faults.unless(
+        (0.0..1.0).contains(&limits.lifted_share),
+        "limits.lifted_share",
+        "a share lies between 0 and 1",
+    );
+    faults.0
+}
+
+fn geometry(plow: &Plow, faults: &mut Faults) {
+    let (tail, weight, bottoms) = (plow.tail_wheel.x.si(), plow.weight.x.si(), plow.bottoms.x.si());
+    faults.unless(
+        tail < 0.0,
+        "tail_wheel.x",
+        "the tail wheel is behind the front wheels, so its x is below 0",
+    );
+    faults.unless(
+        plow.weight.total.si() > 0.0,
+        "weight.total",
+        "the weight must be above 0: weigh the plow, or add up its wheel loads",
+    );
+    faults.unless(
+        weight < 0.0,
+        "weight.x",
+        "the weight is ahead of the front axle: the plow would stand on its nose; measure x backwards as a \
+         negative length",
+    );
+    faults.unless(
+        weight > tail,
+        "weight.x",
+        "the weight is behind the tail wheel: compare its x with tail_wheel.x",
+    );
+    faults.unless(
+        bottoms < plow.plow_hitch.x.si(),
+        "bottoms.x",
+        "the bottoms are ahead of the plow hitch: x is forward of the front axle, so they are below 0",
+    );
+    if let Some(z) = plow.bottoms.soil_force_z {
+        faults.unless(
+            z.si() < 0.0 && z.si() > -plow.bottoms.depth.m() - 0.05,
+            "bottoms.soil_force_z",
+            "the soil acts between the land surface (0) and the working depth below it",
+        );
+    }
+    for (key, length) in [
+        ("front_wheels.diameter", plow.front_wheels.diameter),
+        ("tail_wheel.diameter", plow.tail_wheel.diameter),
+        ("bottoms.cut_width", plow.bottoms.cut_width),
+        ("bottoms.depth", plow.bottoms.depth),
+        ("drawbar.length", plow.drawbar.length.value),
+    ] {
+        faults.unless(length.m() > 0.0, key, "must be above 0");
+    }
+    faults.unless((1..=24).contains(&plow.bottoms.count), "bottoms.count", "must be 1 to 24");
+    faults.unless(
+        (0.0..0.5).contains(&plow.rolling.coefficient),
+        "rolling.coefficient",
+        "rolling resistance over load lies between 0 and 0.5",
+    );
+}
+
+fn tail_spring(plow: &Plow, faults: &mut Faults) {
+    let table = &plow.tail_wheel.load_table;
+    faults.unless(table.len() >= 2, "tail_wheel.load_table", "at least two lines of deflection and load");
+    let rising = table
+        .windows(2)
+        .all(|pair| matches!(pair, [(x0, y0), (x1, y1)] if x0.m() < x1.m() && y0.n() < y1.n()));
+    faults.unless(rising, "tail_wheel.load_table", "deflection and load must both rise from line to line");
+}
+
+fn hitches(plow: &Plow, faults: &mut Faults) {
+    for (key, holes) in
+        [("plow_hitch.holes", &plow.plow_hitch.holes), ("tractor_hitch.holes", &plow.tractor_hitch.holes)]
+    {
+        faults.unless(!holes.is_empty(), key, "at least one hole with its height");
+        let names: BTreeSet<_> = holes.iter().map(|hole| &hole.name).collect();
+        faults.unless(names.len() == holes.len(), key, "two holes have the same name");
+        faults.unless(
+            holes.iter().all(|hole| (-0.5..2.5).contains(&hole.z.si())),
+            key,
+            "a hole's height above the land surface lies between -0.5 m and 2.5 m",
+        );
+    }
+    faults.unless(!plow.settings.is_empty(), "settings", "at least one named setting is needed");
+    for (name, setting) in &plow.settings {
+        let key = format!("settings.{name}");
+        let known = |holes: &[Hole]| -> String {
+            holes.iter().map(|hole| format!("\"{}\"", hole.name)).collect::<Vec<_>>().join(", ")
+        };
+        let has = |holes: &[Hole], wanted: &str| holes.iter().any(|hole| hole.name == wanted);
+        let (plow_holes, tractor_holes) = (&plow.plow_hitch.holes, &plow.tractor_hitch.holes);
+        faults.unless(
+            has(plow_holes, &setting.plow_hole),
+            &key,
+            format!("plow_hitch has no hole \"{}\" (it has {})", setting.plow_hole, known(plow_holes)),
+        );
+        faults.unless(
+            has(tractor_holes, &setting.tractor_hole),
+            &key,
+            format!(
+                "tractor_hitch has no hole \"{}\" (it has {})",
+                setting.tractor_hole,
+                known(tractor_holes)
+            ),
+        );
+        if let Some(pins) = plow.pins(setting) {
+            faults.unless(
+                steepness(pins.plow_z, pins.tractor_z) < plow.drawbar.length.si() * 0.7,
+                &key,
+                "the drawbar would stand steeper than 45 degrees: check the two heights and its length",
+            );
+        }
+    }
+}
+
+fn steepness(plow_z: Measured<Length>, tractor_z: Measured<Length>) -> f64 {
+    (tractor_z.si() - plow_z.si()).abs()
+}
+
+fn sensors(plow: &Plow, faults: &mut Faults) {
+    let mut channels = BTreeSet::new();
+    let mut roles = BTreeSet::new();
+    for sensor in &plow.sensors {
+        let what = format!("channel \"{}\"", sensor.channel);
+        faults.unless(channels.insert(&sensor.channel), "sensors", format!("{what} stands there twice"));
+        faults.unless(
+            roles.insert(sensor.measures),
+            "sensors",
+            format!("two channels measure {}", sensor.measures.column()),
+        );
+        let Calibration { date, points } = &sensor.calibration;
+        faults.unless(
+            date.parse::<jiff::civil::Date>().is_ok(),
+            "sensors",
+            format!("{what}: calibration date '{date}' is not a day like 2027-03-01"),
+        );
+        for point in points {
+            if let Err(error) = sensor.measures.in_column_unit(&point.1) {
+                faults.unless(false, "sensors", format!("{what}: calibration: {error}"));
+            }
+            faults.unless(point.0.is_finite(), "sensors", format!("{what}: a count is not a finite number"));
+        }
+        let differ = points.iter().any(|point| points.first().is_some_and(|first| first.0 != point.0));
+        faults.unless(
+            differ,
+            "sensors",
+            format!("{what}: a calibration needs at least two points with different counts"),
+        );
+        if let Some((low, high)) = sensor.count_limits {
+            faults.unless(low < high, "sensors", format!("{what}: count_limits must rise"));
+        }
+    }
+}

@@ -1,0 +1,114 @@
+//! Quantities that carry their dimension: a force is not a length, and a bare number is neither.
+//!
+//! Inside, every quantity is an `f64` in its SI unit; units come in and go out at the edge only.
+
+mod measured;
+mod parse;
+mod unit;
+
+pub use measured::Measured;
+pub use parse::{QuantityError, parse_quantity};
+pub use unit::{Dimension, Unit, unit_named, units_of};
+
+/// A number with a dimension, kept in its SI unit.
+pub trait Quantity: Copy + std::fmt::Debug + PartialEq {
+    /// What kind of quantity this is.
+    const DIMENSION: Dimension;
+    /// The quantity that has this value in its SI unit.
+    fn from_si(value: f64) -> Self;
+    /// Its value in its SI unit.
+    fn si(self) -> f64;
+}
+
+macro_rules! quantity {
+    ($(#[$doc:meta])* $name:ident, $dimension:ident) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Default)]
+        pub struct $name(f64);
+
+        impl Quantity for $name {
+            const DIMENSION: Dimension = Dimension::$dimension;
+            fn from_si(value: f64) -> Self {
+                Self(value)
+            }
+            fn si(self) -> f64 {
+                self.0
+            }
+        }
+
+        impl std::str::FromStr for $name {
+            type Err = QuantityError;
+            fn from_str(text: &str) -> Result<Self, QuantityError> {
+                parse_quantity(text)
+            }
+        }
+
+        impl std::fmt::Display for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                write!(f, "{} {}", self.0, Dimension::$dimension.si_symbol())
+            }
+        }
+
+        impl serde::Serialize for $name {
+            fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                serializer.collect_str(self)
+            }
+        }
+
+        impl<'de> serde::Deserialize<'de> for $name {
+            fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+                deserializer.deserialize_any(parse::TextVisitor::of(Self::DIMENSION))
+            }
+        }
+    };
+}
+
+quantity!(
+    /// A length, in m.
+    Length,
+    Length
+);
+quantity!(
+    /// A force, in N.
+    Force,
+    Force
+);
+quantity!(
+    /// A speed, in m/s.
+    Speed,
+    Speed
+);
+quantity!(
+    /// An angle, in degrees (the one exception from SI: people read slopes in degrees).
+    Angle,
+    Angle
+);
+quantity!(
+    /// Force per length of a spring, in N/m.
+    SpringRate,
+    SpringRate
+);
+
+impl Length {
+    /// In m.
+    #[must_use]
+    pub fn m(self) -> f64 {
+        self.0
+    }
+}
+
+impl Force {
+    /// In N.
+    #[must_use]
+    pub fn n(self) -> f64 {
+        self.0
+    }
+}
+
+impl Speed {
+    /// In m/s.
+    #[must_use]
+    pub fn mps(self) -> f64 {
+        self.0
+    }
+}

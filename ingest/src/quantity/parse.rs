@@ -1,0 +1,208 @@
+//! Text to quantity: `"14 in"`, `"13 1/2 in"`, `"765 lbf"`, `"0.35 m"`.
+
+use super::{Dimension, Quantity, unit_named, units_of};
+use std::marker::PhantomData;
+
+/// Why a text is not the quantity that was wanted.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum QuantityError {
+    /// No number in front.
+    #[error("'{text}' does not start with a number; write {wanted} like \"{example}\"")]
+    NoNumber {
+        /// What was read.
+        text: String,
+        /// The dimension wanted.
+        wanted: &'static str,
+        /// One that would be right.
+        example: &'static str,
+    },
+    /// A number without a unit.
+    #[error("'{text}' has no unit; write {wanted} like \"{example}\" (units: {units})")]
+    NoUnit {
+        /// What was read.
+        text: String,
+        /// The dimension wanted.
+        wanted: &'static str,
+        /// One that would be right.
+        example: &'static str,
+        /// All units of the dimension.
+        units: String,
+    },
+    /// A unit of another kind, or none that is known.
+    #[error("'{unit}' in '{text}' is no unit of {wanted}{hint} (units: {units})")]
+    WrongUnit {
+        /// What was read.
+        text: String,
+        /// The unit in it.
+        unit: String,
+        /// The dimension wanted.
+        wanted: &'static str,
+        /// A likely cause, or nothing.
+        hint: &'static str,
+        /// All units of the dimension.
+        units: String,
+    },
+    /// Too large for a number.
+    #[error("'{text}' is not a finite number")]
+    NotFinite {
+        /// What was read.
+        text: String,
+    },
+}
+
+fn example(dimension: Dimension) -> &'static str {
+    match dimension {
+        Dimension::Length => "14 in",
+        Dimension::Force => "765 lbf",
+        Dimension::Speed => "3.5 mph",
+        Dimension::Angle => "2.5 deg",
+        Dimension::SpringRate => "120 lbf/in",
+    }
+}
+
+/// Reads a number with its unit. The number may be a whole, a decimal or an inch-rule fraction
+/// (`13 1/2`); the unit must be one of the quantity's dimension.
+///
+/// # Errors
+/// [`QuantityError`] says what is wrong and what would be right.
+pub fn parse_quantity<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
+    let (wanted, example) = (Q::DIMENSION.name(), example(Q::DIMENSION));
+    let trimmed = text.trim();
+    let split =
+        trimmed.find(|c: char| !(c.is_ascii_digit() || " .+-/eE\t".contains(c))).unwrap_or(trimmed.len());
+    // An exponent's letter must not be mistaken for the start of a unit, nor the other way round.
+    let (number, symbol) = trimmed.split_at(split);
+    let owned = || text.to_owned();
+    let value = parse_number(number.trim()).ok_or_else(|| QuantityError::NoNumber {
+        text: owned(),
+        wanted,
+        example,
+    })?;
+    let units = || units_of(Q::DIMENSION);
+    if symbol.is_empty() {
+        return Err(QuantityError::NoUnit { text: owned(), wanted, example, units: units() });
+    }
+    let symbol = match symbol {
+        "\"" | "″" => "in",
+        "'" | "′" => "ft",
+        "°" => "deg",
+        other => other,
+    };
+    let unit = unit_named(symbol).filter(|unit| unit.dimension == Q::DIMENSION).ok_or_else(|| {
+        let hint = match symbol {
+            "kg" if Q::DIMENSION == Dimension::Force => "; a scale's kilograms are \"kgf\"",
+            "lb" | "lbs" if Q::DIMENSION == Dimension::Force => "; a scale's pounds are \"lbf\"",
+            _ => "",
+        };
+        QuantityError::WrongUnit { text: owned(), unit: symbol.to_owned(), wanted, hint, units: units() }
+    })?;
+    let si = value * unit.factor;
+    if si.is_finite() { Ok(Q::from_si(si)) } else { Err(QuantityError::NotFinite { text: owned() }) }
+}
+
+/// `12`, `-0.5`, `1e3`, `3/4`, `13 1/2`, `-13 1/2` (the sign goes with the whole).
+fn parse_number(text: &str) -> Option<f64> {
+    let fraction = |text: &str| -> Option<f64> {
+        let (above, below) = text.split_once('/')?;
+        let (above, below): (u32, u32) = (above.trim().parse().ok()?, below.trim().parse().ok()?);
+        (below != 0).then(|| f64::from(above) / f64::from(below))
+    };
+    if !text.contains('/') {
+        return text.parse().ok().filter(|number: &f64| number.is_finite());
+    }
+    let (negative, text) = match text.strip_prefix('-') {
+        Some(rest) => (true, rest.trim_start()),
+        None => (false, text),
+    };
+    let magnitude = match text.split_once(' ') {
+        Some((whole, part)) => f64::from(whole.parse::<u32>().ok()?) + fraction(part)?,
+        None => fraction(text)?,
+    };
+    Some(if negative { -magnitude } else { magnitude })
+}
+
+/// Takes a TOML string, and turns a bare number into the sentence that says what is missing.
+pub(super) struct TextVisitor<T> {
+    dimension: Dimension,
+    value: PhantomData<T>,
+}
+
+impl<T> TextVisitor<T> {
+    pub(super) fn of(dimension: Dimension) -> Self {
+        Self { dimension, value: PhantomData }
+    }
+
+    fn bare<E: serde::de::Error>(&self, number: impl std::fmt::Display) -> E {
+        E::custom(QuantityError::NoUnit {
+            text: number.to_string(),
+            wanted: self.dimension.name(),
+            example: example(self.dimension),
+            units: units_of(self.dimension),
+        })
+    }
+}
+
+impl<T: std::str::FromStr<Err = QuantityError>> serde::de::Visitor<'_> for TextVisitor<T> {
+    type Value = T;
+    fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} with its unit, like \"{}\"", self.dimension.name(), example(self.dimension))
+    }
+    fn visit_str<E: serde::de::Error>(self, text: &str) -> Result<T, E> {
+        text.parse().map_err(E::custom)
+    }
+    fn visit_i64<E: serde::de::Error>(self, number: i64) -> Result<T, E> {
+        Err(self.bare(number))
+    }
+    fn visit_f64<E: serde::de::Error>(self, number: f64) -> Result<T, E> {
+        Err(self.bare(number))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Force, Length, Speed};
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn inch_rule_fractions_are_read_as_a_plowman_writes_them() {
+        let inches = |text: &str| text.parse::<Length>().map(|length| length.m() / 0.0254);
+        assert_eq!(inches("13 1/2 in").map(|x| (x * 1e9).round() / 1e9), Ok(13.5));
+        assert_eq!(inches("3/4 in").map(|x| (x * 1e9).round() / 1e9), Ok(0.75));
+        assert_eq!(inches("-1 1/4\"").map(|x| (x * 1e9).round() / 1e9), Ok(-1.25));
+        assert!(inches("1/0 in").is_err());
+    }
+
+    #[test]
+    fn what_is_wrong_is_said_with_what_would_be_right() {
+        let error = |text: &str| text.parse::<Force>().map_err(|e| e.to_string()).unwrap_err();
+        assert!(error("765").contains("no unit"), "{}", error("765"));
+        assert!(error("765 in").contains("no unit of a force"));
+        assert!(error("347 kg").contains("kgf"));
+        assert!(error("abc").contains("does not start with a number"));
+        assert!("1e400 m".parse::<Length>().is_err());
+        assert!("inf m".parse::<Length>().is_err());
+        assert!("NaN mph".parse::<Speed>().is_err());
+        assert!("".parse::<Length>().is_err());
+    }
+
+    #[test]
+    fn an_exponent_is_part_of_the_number() {
+        assert_eq!("1.5e3 N".parse::<Force>().map(Force::n), Ok(1500.0));
+        assert_eq!("2E-3 m".parse::<Length>().map(Length::m), Ok(0.002));
+    }
+
+    proptest! {
+        #[test]
+        fn what_is_written_reads_back_as_it_was(value in -1e9f64..1e9) {
+            let length = Length::from_si(value);
+            prop_assert_eq!(length.to_string().parse::<Length>(), Ok(length));
+        }
+
+        #[test]
+        fn no_text_panics(text in "\\PC{0,40}") {
+            let _ = text.parse::<Length>();
+            let _ = text.parse::<super::super::Measured<Force>>();
+        }
+    }
+}

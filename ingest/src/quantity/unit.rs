@@ -1,0 +1,116 @@
+//! The units that a file or a command line may use.
+//!
+//! Factors are exact by definition (NIST SP 811, Appendix B: 1 in = 0.0254 m, 1 lb = 0.453 592 37 kg,
+//! standard gravity 9.806 65 m/s²).
+
+/// What a quantity measures.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Dimension {
+    /// SI unit m.
+    Length,
+    /// SI unit N.
+    Force,
+    /// SI unit m/s.
+    Speed,
+    /// Kept in degrees.
+    Angle,
+    /// SI unit N/m.
+    SpringRate,
+}
+
+impl Dimension {
+    /// Symbol of the unit in which it is kept.
+    #[must_use]
+    pub const fn si_symbol(self) -> &'static str {
+        match self {
+            Self::Length => "m",
+            Self::Force => "N",
+            Self::Speed => "m/s",
+            Self::Angle => "deg",
+            Self::SpringRate => "N/m",
+        }
+    }
+
+    /// Its name in a sentence, with article.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Length => "a length",
+            Self::Force => "a force",
+            Self::Speed => "a speed",
+            Self::Angle => "an angle",
+            Self::SpringRate => "a spring rate",
+        }
+    }
+}
+
+/// A named unit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Unit {
+    /// As it is written.
+    pub symbol: &'static str,
+    /// What it measures.
+    pub dimension: Dimension,
+    /// One of it, in the unit in which its dimension is kept.
+    pub factor: f64,
+}
+
+const fn unit(symbol: &'static str, dimension: Dimension, factor: f64) -> Unit {
+    Unit { symbol, dimension, factor }
+}
+
+/// One pound-force in N: 0.453 592 37 kg × 9.806 65 m/s².
+const LBF_N: f64 = 0.453_592_37 * 9.806_65;
+const INCH_M: f64 = 0.0254;
+
+const UNITS: &[Unit] = &[
+    unit("m", Dimension::Length, 1.0),
+    unit("cm", Dimension::Length, 0.01),
+    unit("mm", Dimension::Length, 0.001),
+    unit("in", Dimension::Length, INCH_M),
+    unit("ft", Dimension::Length, 0.3048),
+    unit("N", Dimension::Force, 1.0),
+    unit("kN", Dimension::Force, 1000.0),
+    unit("daN", Dimension::Force, 10.0),
+    unit("kgf", Dimension::Force, 9.806_65),
+    unit("lbf", Dimension::Force, LBF_N),
+    unit("m/s", Dimension::Speed, 1.0),
+    unit("km/h", Dimension::Speed, 1.0 / 3.6),
+    unit("mph", Dimension::Speed, 0.447_04),
+    unit("kn", Dimension::Speed, 1852.0 / 3600.0),
+    unit("deg", Dimension::Angle, 1.0),
+    unit("rad", Dimension::Angle, 180.0 / std::f64::consts::PI),
+    unit("N/m", Dimension::SpringRate, 1.0),
+    unit("N/mm", Dimension::SpringRate, 1000.0),
+    unit("kN/m", Dimension::SpringRate, 1000.0),
+    unit("lbf/in", Dimension::SpringRate, LBF_N / INCH_M),
+];
+
+/// The unit that is written like this.
+#[must_use]
+pub fn unit_named(symbol: &str) -> Option<Unit> {
+    UNITS.iter().find(|unit| unit.symbol == symbol).copied()
+}
+
+/// The symbols of all units of a dimension, for error messages.
+#[must_use]
+pub fn units_of(dimension: Dimension) -> String {
+    let symbols: Vec<_> = UNITS.iter().filter(|u| u.dimension == dimension).map(|u| u.symbol).collect();
+    symbols.join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// NIST SP 811 App. B: lbf 4.448 221 615 260 5 N, mph 0.447 04 m/s, lbf/in 175.126 835 246 476 N/m.
+    #[test]
+    fn factors_are_those_of_the_published_tables() {
+        let factor = |symbol| unit_named(symbol).unwrap().factor;
+        assert_eq!(factor("lbf"), 4.448_221_615_260_5);
+        assert!((factor("lbf/in") / 175.126_835_246_476 - 1.0).abs() < 1e-14);
+        assert_eq!(factor("mph"), 0.447_04);
+        assert!((factor("kn") - 0.514_444_444_444_444).abs() < 1e-14);
+        assert_eq!(factor("ft"), 0.3048);
+    }
+}
