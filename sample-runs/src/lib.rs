@@ -1,1 +1,26 @@
-//! sample-runs
+//! The virtual plow, its virtual sensor box, and small recorded runs made with them.
+//!
+//! **Every number in here is invented**: the plow, its springs, the soil, the field and the sensors
+//! describe no real machine and no real place. They are chosen to look like a trailed two-bottom plow
+//! on a light loam, so that the rest of the workspace has something to record, and a known truth to be
+//! held against. They prove nothing about a real plow.
+//!
+//! - [`plow`] is pure computation: a rigid body on two wheels, pulled through a field that depends only
+//!   on a seed and on distance, so that two settings can be driven over the same ground.
+//! - [`sensors`] turns true readings into raw counts, as a box with real converters would.
+//! - [`virtual_box`] sends those counts through a pseudo-terminal, with faults on request.
+
+pub mod plow;
+pub mod sensors;
+pub mod virtual_box;
+
+/// Seed for one purpose from the one seed a caller gives: the streams of two purposes never coincide,
+/// and adding a purpose leaves the others as they were.
+///
+/// The mixing is the finaliser of SplitMix64 (Steele, Lea & Flood, OOPSLA 2014; constants from memory).
+pub(crate) fn seed_for(seed: u64, purpose: u64) -> u64 {
+    let mut z = seed.wrapping_add(purpose.wrapping_mul(0x9E37_79B9_7F4A_7C15));
+    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    z ^ (z >> 31)
+}

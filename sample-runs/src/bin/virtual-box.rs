@@ -1,2 +1,2 @@
-//! stub
+//! virtual box
 fn main() {}

@@ -1,0 +1,22 @@
+//! The virtual plow: a plane rigid body that heaves and pitches on a front and a tail wheel.
+//!
+//! Axes follow ISO 8855: x forward from the front wheel axle, z up from the land surface, pitch
+//! positive nose down. Inside, everything is SI.
+
+mod body;
+mod cases;
+mod field;
+mod geometry;
+mod parts;
+mod pass;
+mod settle;
+mod truth;
+
+pub use body::{Forces, Motion, Surroundings};
+pub use cases::Case;
+pub use field::{Field, FieldSpec};
+pub use geometry::{Point, Pose};
+pub use parts::{Plow, Setting, Share, Wheel};
+pub use pass::{Pass, PassSpec, PassTimes, TrueState};
+pub use settle::{Bobbing, linear_bobbing, settle};
+pub use truth::{Truth, TruthMeter};

@@ -1,0 +1,188 @@
+//! What the plow is made of, how it is hitched, and how sharp its shares are.
+
+use super::Point;
+
+const INCH_M: f64 = 0.0254;
+
+/// A wheel on a spring and a damper that only ever push.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Wheel {
+    /// Where it touches the land in the measured pose.
+    pub contact: Point,
+    /// Diameter in m.
+    pub diameter_m: f64,
+    /// Stiffness of the spring (for the front wheels: rim on soil, both together) in N/m.
+    pub stiffness_n_per_m: f64,
+    /// Damping along the spring in N·s/m.
+    pub damping_n_s_per_m: f64,
+    /// Compression of the spring in the measured pose, in m.
+    pub set_compression_m: f64,
+}
+
+/// A plow in the side view. All numbers of [`Plow::TWO_BOTTOM`] are invented.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Plow {
+    /// Weight in N.
+    pub weight_n: f64,
+    /// Where the weight acts; the plow turns about it.
+    pub weight_at: Point,
+    /// Moment of inertia about the y axis through that point, in kg·m².
+    pub pitch_inertia_kg_m2: f64,
+    /// The front wheels, taken together.
+    pub front: Wheel,
+    /// The tail wheel.
+    pub tail: Wheel,
+    /// Motion resistance of a wheel divided by its load.
+    pub rolling_resistance: f64,
+    /// How far the hitch pin of the plow is forward of the front wheel axle, in m.
+    pub hitch_x_m: f64,
+    /// Length of the drawbar between its two pins, in m.
+    pub drawbar_length_m: f64,
+    /// Where the soil force acts.
+    pub soil_at: Point,
+    /// Depth of the bottoms below the land in the measured pose, in m; their depth is taken at
+    /// the x of [`Plow::soil_at`].
+    pub set_depth_m: f64,
+    /// Width that all bottoms cut together, in m.
+    pub cut_width_m: f64,
+    /// Draft per cut area in soil of hardness 1, in Pa.
+    pub specific_draft_pa: f64,
+    /// How far the bottoms are above the land when the plow is raised, in m.
+    pub raised_clearance_m: f64,
+}
+
+impl Plow {
+    /// The invented two-bottom plow of the demo and the stored runs.
+    pub const TWO_BOTTOM: Self = Self {
+        weight_n: 3400.0,
+        weight_at: Point { x_m: -0.60, z_m: 0.35 },
+        pitch_inertia_kg_m2: 130.0,
+        front: Wheel {
+            contact: Point { x_m: 0.0, z_m: 0.0 },
+            diameter_m: 0.60,
+            stiffness_n_per_m: 150_000.0,
+            damping_n_s_per_m: 2_500.0,
+            set_compression_m: 0.012,
+        },
+        tail: Wheel {
+            contact: Point { x_m: -1.90, z_m: 0.0 },
+            diameter_m: 0.45,
+            stiffness_n_per_m: 25_000.0,
+            damping_n_s_per_m: 60.0,
+            set_compression_m: 0.034,
+        },
+        rolling_resistance: 0.06,
+        hitch_x_m: 0.30,
+        drawbar_length_m: 1.12,
+        soil_at: Point { x_m: -0.72, z_m: -0.10 },
+        set_depth_m: 0.18,
+        cut_width_m: 0.71,
+        specific_draft_pa: 66_000.0,
+        raised_clearance_m: 0.06,
+    };
+
+    /// Heights of the holes for the hitch pin at the plow above the land, in m: 1 to 9 in.
+    pub const PLOW_HOLES_M: [f64; 9] = {
+        let mut holes = [0.0; 9];
+        let mut i = 0;
+        while i < 9 {
+            holes[i] = (i as f64 + 1.0) * INCH_M;
+            i += 1;
+        }
+        holes
+    };
+
+    /// Heights of the holes for the drawbar pin at the tractor above the land, in m: 10 to 16 in.
+    pub const TRACTOR_HOLES_M: [f64; 7] = {
+        let mut holes = [0.0; 7];
+        let mut i = 0;
+        while i < 7 {
+            holes[i] = (i as f64 + 10.0) * INCH_M;
+            i += 1;
+        }
+        holes
+    };
+
+    /// Mass in kg, with the standard acceleration of free fall 9.80665 m/s² (ISO 80000-3).
+    #[must_use]
+    pub fn mass_kg(&self) -> f64 {
+        self.weight_n / 9.806_65
+    }
+
+    /// Distance between the front and the tail wheel in m.
+    #[must_use]
+    pub fn wheelbase_m(&self) -> f64 {
+        self.front.contact.x_m - self.tail.contact.x_m
+    }
+
+    /// How far the lift raises the plow, in m.
+    #[must_use]
+    pub fn lift_m(&self) -> f64 {
+        self.set_depth_m + self.raised_clearance_m
+    }
+}
+
+/// Hitch heights above the land with the plow in its measured pose.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Setting {
+    /// Height of the hitch pin at the plow, in m; it moves with the plow.
+    pub plow_hitch_z_m: f64,
+    /// Height of the drawbar pin at the tractor, in m.
+    pub tractor_hitch_z_m: f64,
+}
+
+impl Setting {
+    /// A setting by holes, counted from 1 at the lowest; `None` if there is no such hole.
+    #[must_use]
+    pub fn by_holes(plow_hole: usize, tractor_hole: usize) -> Option<Self> {
+        Some(Self {
+            plow_hitch_z_m: *Plow::PLOW_HOLES_M.get(plow_hole.checked_sub(1)?)?,
+            tractor_hitch_z_m: *Plow::TRACTOR_HOLES_M.get(tractor_hole.checked_sub(1)?)?,
+        })
+    }
+}
+
+/// Condition of the shares. The figures that go with it are invented: common practice knows only that
+/// sharp shares draw themselves in and worn ones ride up.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Share {
+    /// Sharp: the soil pulls the plow down.
+    Sharp,
+    /// Blunt: the soil force is level.
+    Blunt,
+    /// Worn: the soil lifts the plow.
+    Worn,
+}
+
+impl Share {
+    /// Soil slope σ (vertical part over draft part of the soil force, up positive) in the measured pose.
+    #[must_use]
+    pub fn soil_slope(self) -> f64 {
+        match self {
+            Self::Sharp => -0.12,
+            Self::Blunt => 0.0,
+            Self::Worn => 0.10,
+        }
+    }
+
+    /// Change of the soil slope per rad by which the share points further down than its path: a share
+    /// that points down draws in harder, and a sharp one answers the most.
+    #[must_use]
+    pub fn soil_slope_per_rad(self) -> f64 {
+        match self {
+            Self::Sharp => -0.16,
+            Self::Blunt => -0.13,
+            Self::Worn => -0.10,
+        }
+    }
+
+    /// Its name in files and on the command line.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Sharp => "sharp",
+            Self::Blunt => "blunt",
+            Self::Worn => "worn",
+        }
+    }
+}

@@ -1,0 +1,302 @@
+//! A test pass: the plow in the air, let down, at work, and lifted out again.
+
+use std::sync::Arc;
+
+use super::body::Body;
+use super::{Field, FieldSpec, Forces, Motion, Plow, Setting, Share, Surroundings, settle};
+
+/// Longest step of the integration in s. Half of it changes loads by less than 0.1 % (a test says so).
+const STEP_S: f64 = 0.000_5;
+
+/// When what happens in a pass.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PassTimes {
+    /// In the air before it is let down, in s.
+    pub raised_before_s: f64,
+    /// From the air to working depth, and back, in s each.
+    pub ramp_s: f64,
+    /// At working depth, in s.
+    pub working_s: f64,
+    /// In the air afterwards, in s.
+    pub raised_after_s: f64,
+}
+
+impl PassTimes {
+    /// A pass with this long at working depth, in s.
+    #[must_use]
+    pub fn working(working_s: f64) -> Self {
+        Self { raised_before_s: 4.0, ramp_s: 1.5, working_s, raised_after_s: 3.0 }
+    }
+
+    /// From the first to the last moment, in s.
+    #[must_use]
+    pub fn total_s(&self) -> f64 {
+        self.working_to_s() + self.ramp_s + self.raised_after_s
+    }
+
+    /// When working depth is reached, in s.
+    #[must_use]
+    pub fn working_from_s(&self) -> f64 {
+        self.raised_before_s + self.ramp_s
+    }
+
+    /// When the plow begins to be lifted out, in s.
+    #[must_use]
+    pub fn working_to_s(&self) -> f64 {
+        self.working_from_s() + self.working_s
+    }
+
+    /// Lift (0 at work, 1 in the air) and its rate per s at a time.
+    fn lift(&self, t_s: f64) -> (f64, f64) {
+        let out = (t_s - self.working_to_s()) / self.ramp_s;
+        let down = (self.working_from_s() - t_s) / self.ramp_s;
+        let (place, sign) = if out > 0.0 { (out, 1.0) } else { (down, -1.0) };
+        let place = place.clamp(0.0, 1.0);
+        // Smooth at both ends, so that the wheels are not struck.
+        (place * place * (3.0 - 2.0 * place), sign * 6.0 * place * (1.0 - place) / self.ramp_s)
+    }
+}
+
+/// All that decides a pass.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PassSpec {
+    /// The plow.
+    pub plow: Plow,
+    /// Its hitch.
+    pub setting: Setting,
+    /// Its shares.
+    pub share: Share,
+    /// How uneven the field is.
+    pub field: FieldSpec,
+    /// Which strip of the field: the same seed is the same ground, whatever else differs.
+    pub field_seed: u64,
+    /// Forward speed in m/s, above 0.
+    pub speed_mps: f64,
+    /// When what happens.
+    pub times: PassTimes,
+}
+
+/// What is true at one moment, as perfect sensors would read it, and more.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TrueState {
+    /// Time since the start of the pass in s.
+    pub t_s: f64,
+    /// Whether the plow is at working depth (neither in the air nor on its way).
+    pub working: bool,
+    /// Pull along the drawbar in N.
+    pub pull_n: f64,
+    /// Deflection of the tail wheel's spring in mm, 0 while the wheel hangs.
+    pub tail_mm: f64,
+    /// Depth of the bottoms below the land in mm; below 0 in the air.
+    pub depth_mm: f64,
+    /// Pitch, nose down positive, in deg.
+    pub pitch_deg: f64,
+    /// Hardness of the soil.
+    pub hardness: f64,
+    /// The forces.
+    pub forces: Forces,
+}
+
+/// A pass under way.
+#[derive(Clone, Debug)]
+pub struct Pass {
+    spec: PassSpec,
+    field: Arc<Field>,
+    body: Body,
+    motion: Motion,
+    t_s: f64,
+    step_s: f64,
+}
+
+impl Pass {
+    /// At rest in the air at the start of the strip.
+    #[must_use]
+    pub fn new(spec: &PassSpec) -> Self {
+        Self::with_step(spec, STEP_S)
+    }
+
+    fn with_step(spec: &PassSpec, step_s: f64) -> Self {
+        let field = Arc::new(Field::new(&spec.field, spec.field_seed, spec.speed_mps * spec.times.total_s()));
+        let body =
+            Body { plow: spec.plow, setting: spec.setting, share: spec.share, extra_damping_per_s: 0.0 };
+        let mut pass = Self { spec: *spec, field, body, motion: Motion::default(), t_s: 0.0, step_s };
+        let mut around = pass.around(0.0);
+        // Standing: slopes of the land do not yet act.
+        (around.ground_front.1, around.ground_tail.1) = (0.0, 0.0);
+        pass.motion.pose = settle(&spec.plow, &spec.setting, spec.share, &around).0;
+        pass
+    }
+
+    /// What decided the pass.
+    #[must_use]
+    pub fn spec(&self) -> &PassSpec {
+        &self.spec
+    }
+
+    /// Time since the start in s.
+    #[must_use]
+    pub fn t_s(&self) -> f64 {
+        self.t_s
+    }
+
+    /// Whether the pass is over.
+    #[must_use]
+    pub fn is_over(&self) -> bool {
+        self.t_s >= self.spec.times.total_s()
+    }
+
+    /// Goes on by `gap_s` (nothing happens if it is not above 0).
+    pub fn advance(&mut self, gap_s: f64) {
+        // A gap of more than an hour is a caller's mistake, and would hang for as long.
+        let gap_s = if gap_s > 0.0 { gap_s.min(3600.0) } else { return };
+        let steps = (gap_s / self.step_s - 1e-9).ceil().max(1.0);
+        let step_s = gap_s / steps;
+        let from_s = self.t_s;
+        for i in 0..(steps as u64) {
+            let t_s = from_s + i as f64 * step_s;
+            let around = [self.around(t_s), self.around(t_s + step_s / 2.0), self.around(t_s + step_s)];
+            self.motion = self.body.step(&self.motion, &around, step_s);
+        }
+        self.t_s = from_s + gap_s;
+    }
+
+    /// What is true now.
+    #[must_use]
+    pub fn state(&self) -> TrueState {
+        let around = self.around(self.t_s);
+        let forces = self.body.forces(&self.motion, &around);
+        let times = &self.spec.times;
+        TrueState {
+            t_s: self.t_s,
+            working: self.t_s >= times.working_from_s() && self.t_s <= times.working_to_s(),
+            pull_n: forces.pull_n(),
+            tail_mm: forces.tail_compression_m.max(0.0) * 1000.0,
+            depth_mm: forces.depth_m * 1000.0,
+            pitch_deg: self.motion.pose.pitch_rad.to_degrees(),
+            hardness: around.hardness,
+            forces,
+        }
+    }
+
+    fn around(&self, t_s: f64) -> Surroundings {
+        let plow = &self.spec.plow;
+        let speed_mps = self.spec.speed_mps;
+        let front_m = speed_mps * t_s;
+        let (lift, lift_rate_per_s) = self.spec.times.lift(t_s);
+        let at_bottoms_m = front_m + plow.soil_at.x_m;
+        Surroundings {
+            speed_mps,
+            ground_front: self.field.ground(front_m),
+            ground_tail: self.field.ground(front_m + plow.tail.contact.x_m),
+            ground_bottoms_m: self.field.ground(at_bottoms_m).0,
+            hardness: self.field.hardness(at_bottoms_m),
+            tractor_hitch_z_m: self.spec.setting.tractor_hitch_z_m + self.field.tractor_bounce_m(front_m),
+            lift_m: lift * plow.lift_m(),
+            lift_rate_m_per_s: lift_rate_per_s * plow.lift_m(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plow::{Case, Truth, TruthMeter};
+
+    fn truth(mut pass: Pass) -> Truth {
+        let mut meter = TruthMeter::new(pass.spec());
+        while !pass.is_over() {
+            meter.take(&pass.state());
+            pass.advance(0.005);
+        }
+        meter.truth().unwrap()
+    }
+
+    #[test]
+    fn half_the_step_changes_loads_by_less_than_a_thousandth() {
+        for case in Case::ALL {
+            let spec = case.pass(5, 20.0);
+            let (whole, half) = (truth(Pass::new(&spec)), truth(Pass::with_step(&spec, STEP_S / 2.0)));
+            let both = whole.tail_load_n + whole.front_load_n;
+            for (name, a, b) in [
+                ("pull", whole.pull_n, half.pull_n),
+                ("tail", whole.tail_load_n, half.tail_load_n),
+                ("front", whole.front_load_n, half.front_load_n),
+                ("tail sd", whole.tail_load_sd_n, half.tail_load_sd_n),
+            ] {
+                assert!((a - b).abs() < 1e-3 * b.abs(), "{} {name}: {a} {b} of {both}", case.name());
+            }
+        }
+    }
+
+    #[test]
+    fn same_spec_same_pass_to_the_last_bit() {
+        let run = || {
+            let mut pass = Pass::new(&Case::TooFlat.pass(9, 5.0));
+            let mut seen = Vec::new();
+            while !pass.is_over() {
+                pass.advance(0.01);
+                let s = pass.state();
+                seen.push((s.pull_n.to_bits(), s.tail_mm.to_bits(), s.depth_mm.to_bits()));
+            }
+            seen
+        };
+        assert_eq!(run(), run());
+    }
+
+    #[test]
+    fn two_settings_meet_the_same_soil_at_the_same_metre() {
+        let (mut a, mut b) =
+            (Pass::new(&Case::TooFlat.pass(3, 10.0)), Pass::new(&Case::TooSteep.pass(3, 10.0)));
+        let mut other = Pass::new(&Case::TooFlat.pass(4, 10.0));
+        let mut differs = 0;
+        for _ in 0..100 {
+            // Another rate must not change the field either.
+            a.advance(0.1);
+            (0..10).for_each(|_| b.advance(0.01));
+            other.advance(0.1);
+            assert!((a.state().hardness - b.state().hardness).abs() < 1e-9);
+            differs += u32::from((a.state().hardness - other.state().hardness).abs() > 1e-6);
+        }
+        assert!(differs > 90, "{differs}");
+    }
+
+    #[test]
+    fn in_the_air_only_the_wheels_resist_and_at_work_the_soil_does() {
+        let spec = Case::Balanced.pass(2, 10.0);
+        let mut pass = Pass::new(&spec);
+        pass.advance(2.0);
+        let air = pass.state();
+        assert!(air.depth_mm < 0.0 && !air.working, "{air:?}");
+        // Rolling resistance of the whole weight, give or take the drawbar's lift and the bumps.
+        let rolling_n = spec.plow.rolling_resistance * spec.plow.weight_n;
+        assert!((air.pull_n / rolling_n - 1.0).abs() < 0.5, "{} {rolling_n}", air.pull_n);
+        pass.advance(8.0);
+        let work = pass.state();
+        assert!(work.working && (150.0..210.0).contains(&work.depth_mm), "{work:?}");
+        assert!(work.pull_n > 20.0 * air.pull_n);
+        pass.advance(spec.times.total_s() - 11.0);
+        let out = pass.state();
+        assert!(out.depth_mm < 0.0 && !out.working && !pass.is_over(), "{out:?}");
+    }
+
+    #[test]
+    fn a_mean_over_time_obeys_the_balance_of_forces_and_moments() {
+        // Over a long time the plow goes nowhere, so the means must balance: V = W − mean(tP_x) − mean(σS).
+        // Means of products differ from products of means, hence the tolerance.
+        for case in Case::ALL {
+            let spec = case.pass(6, 40.0);
+            let t = truth(Pass::new(&spec));
+            let both = spec.plow.weight_n - t.drawbar_slope * t.pull_x_n - t.soil_slope * t.soil_draft_n;
+            assert!((t.tail_load_n + t.front_load_n - both).abs() < 0.01 * spec.plow.weight_n);
+        }
+    }
+
+    #[test]
+    fn absurd_gaps_end() {
+        let mut pass = Pass::new(&Case::Balanced.pass(1, 1.0));
+        for gap_s in [0.0, -1.0, f64::NAN] {
+            pass.advance(gap_s);
+        }
+        assert_eq!(pass.t_s(), 0.0);
+    }
+}

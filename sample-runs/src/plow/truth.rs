@@ -1,0 +1,190 @@
+//! What is true of a whole pass: the answer that the analysis, which never sees it, is held against.
+
+use super::{PassSpec, Plow, Surroundings, TrueState, linear_bobbing};
+
+/// Cut off at both ends of the working part, in s, while the plow still swings from being let down.
+const TRIM_S: f64 = 2.0;
+
+/// Truth of one pass: time means over the working part, and the statics of the design at the mean
+/// state. Loads in N, heights and distances in m unless the name says otherwise.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Truth {
+    /// Start of the part that the means cover, in s of the pass.
+    pub from_s: f64,
+    /// Its end.
+    pub to_s: f64,
+    /// Readings in it.
+    pub rows: u64,
+    /// Mean pull along the drawbar.
+    pub pull_n: f64,
+    /// Mean of its part in the direction of travel: the draft P_x.
+    pub pull_x_n: f64,
+    /// Mean draft part S of the soil force.
+    pub soil_draft_n: f64,
+    /// Mean vertical part of the soil force divided by its mean draft part: σ.
+    pub soil_slope: f64,
+    /// Mean rise of the drawbar per length forward: t.
+    pub drawbar_slope: f64,
+    /// Mean tail load V_t.
+    pub tail_load_n: f64,
+    /// Standard deviation of the tail load.
+    pub tail_load_sd_n: f64,
+    /// Mean front load V_f.
+    pub front_load_n: f64,
+    /// V_t / (V_t + V_f) of the means.
+    pub tail_share: f64,
+    /// Where the wheel load acts, x_V, by the mean loads.
+    pub wheel_load_at_m: f64,
+    /// Pull-line offset e by the mean loads: V (x_V − x_w) / P_x.
+    pub pull_line_offset_m: f64,
+    /// Balance index b by the mean loads: the end at which e lies, scaled to ±1.
+    pub balance_index: f64,
+    /// e by the lines at the mean state: z_P(x_w) − z_S(x_w).
+    pub line_offset_m: f64,
+    /// b from that. It differs from [`Truth::balance_index`] by rolling resistance and by what the
+    /// wheels cannot do: b by loads never passes ±1, b by the lines does.
+    pub line_balance_index: f64,
+    /// Share of the time with the tail load below 5 % of its value on the standing plow.
+    pub lifted_share: f64,
+    /// Mean depth in mm.
+    pub depth_mm: f64,
+    /// Standard deviation of the depth in mm.
+    pub depth_sd_mm: f64,
+    /// Mean pitch, nose down, in deg.
+    pub pitch_deg: f64,
+    /// Natural frequency of the bobbing about the rest at the mean hardness, linearised, in Hz;
+    /// `None` where one wheel is off the ground at rest.
+    pub bobbing_hz: Option<f64>,
+    /// Its damping ratio.
+    pub bobbing_damping_ratio: Option<f64>,
+}
+
+/// Gathers the truth of a pass, reading by reading.
+#[derive(Clone, Copy, Debug)]
+pub struct TruthMeter {
+    spec: PassSpec,
+    rows: u64,
+    lifted_rows: u64,
+    sums: Sums,
+}
+
+#[derive(Clone, Copy, Debug, Default)]
+struct Sums {
+    pull_n: f64,
+    pull_x_n: f64,
+    soil_draft_n: f64,
+    soil_up_n: f64,
+    drawbar_slope: f64,
+    tail_n: f64,
+    tail_n2: f64,
+    front_n: f64,
+    depth_mm: f64,
+    depth_mm2: f64,
+    pitch_deg: f64,
+    hardness: f64,
+    hitch_x_m: f64,
+    hitch_z_m: f64,
+    soil_x_m: f64,
+    soil_z_m: f64,
+}
+
+impl TruthMeter {
+    /// Nothing gathered yet.
+    #[must_use]
+    pub fn new(spec: &PassSpec) -> Self {
+        Self { spec: *spec, rows: 0, lifted_rows: 0, sums: Sums::default() }
+    }
+
+    /// Start and end in s of the part that the means cover.
+    fn part_s(&self) -> (f64, f64) {
+        let times = &self.spec.times;
+        (times.working_from_s() + TRIM_S, times.working_to_s() - TRIM_S)
+    }
+
+    /// Takes one reading; those outside the working part are passed over.
+    pub fn take(&mut self, state: &TrueState) {
+        let (from_s, to_s) = self.part_s();
+        if state.t_s < from_s || state.t_s > to_s {
+            return;
+        }
+        let f = &state.forces;
+        self.rows += 1;
+        self.lifted_rows += u64::from(f.tail_load_n < 0.05 * standing_tail_load_n(&self.spec.plow));
+        let s = &mut self.sums;
+        s.pull_n += state.pull_n;
+        s.pull_x_n += f.pull_x_n;
+        s.soil_draft_n += f.soil_draft_n;
+        s.soil_up_n += f.soil_up_n;
+        s.drawbar_slope += f.drawbar_slope;
+        s.tail_n += f.tail_load_n;
+        s.tail_n2 += f.tail_load_n * f.tail_load_n;
+        s.front_n += f.front_load_n;
+        s.depth_mm += state.depth_mm;
+        s.depth_mm2 += state.depth_mm * state.depth_mm;
+        s.pitch_deg += state.pitch_deg;
+        s.hardness += state.hardness;
+        s.hitch_x_m += f.hitch_at.x_m;
+        s.hitch_z_m += f.hitch_at.z_m;
+        s.soil_x_m += f.soil_at.x_m;
+        s.soil_z_m += f.soil_at.z_m;
+    }
+
+    /// The truth, or `None` if no reading lay in the working part.
+    #[must_use]
+    pub fn truth(&self) -> Option<Truth> {
+        if self.rows == 0 {
+            return None;
+        }
+        let n = self.rows as f64;
+        let (s, plow) = (&self.sums, &self.spec.plow);
+        let (x_f, x_t, x_w) = (plow.front.contact.x_m, plow.tail.contact.x_m, plow.weight_at.x_m);
+        let sd = |sum: f64, sum2: f64| (sum2 / n - (sum / n).powi(2)).max(0.0).sqrt();
+        let (tail_load_n, front_load_n) = (s.tail_n / n, s.front_n / n);
+        let both_n = tail_load_n + front_load_n;
+        let pull_x_n = s.pull_x_n / n;
+        let (drawbar_slope, soil_slope) = (s.drawbar_slope / n, s.soil_up_n / s.soil_draft_n);
+        let wheel_load_at_m = (front_load_n * x_f + tail_load_n * x_t) / both_n;
+        let pull_line_offset_m = both_n * (wheel_load_at_m - x_w) / pull_x_n;
+        let z_pull = s.hitch_z_m / n + drawbar_slope * (x_w - s.hitch_x_m / n);
+        let z_soil = s.soil_z_m / n + soil_slope * (s.soil_x_m / n - x_w);
+        let line_offset_m = z_pull - z_soil;
+        // The two ends: tail wheel off the ground, front wheels off the ground.
+        let index = |offset_m: f64| {
+            let arm_m = if offset_m >= 0.0 { x_f - x_w } else { x_w - x_t };
+            offset_m * pull_x_n / (both_n * arm_m)
+        };
+        let around = Surroundings::level(&self.spec.setting, self.spec.speed_mps, s.hardness / n);
+        let bobbing = linear_bobbing(plow, &self.spec.setting, self.spec.share, &around);
+        let (from_s, to_s) = self.part_s();
+        Some(Truth {
+            from_s,
+            to_s,
+            rows: self.rows,
+            pull_n: s.pull_n / n,
+            pull_x_n,
+            soil_draft_n: s.soil_draft_n / n,
+            soil_slope,
+            drawbar_slope,
+            tail_load_n,
+            tail_load_sd_n: sd(s.tail_n, s.tail_n2),
+            front_load_n,
+            tail_share: tail_load_n / both_n,
+            wheel_load_at_m,
+            pull_line_offset_m,
+            balance_index: index(pull_line_offset_m),
+            line_offset_m,
+            line_balance_index: index(line_offset_m),
+            lifted_share: self.lifted_rows as f64 / n,
+            depth_mm: s.depth_mm / n,
+            depth_sd_mm: sd(s.depth_mm, s.depth_mm2),
+            pitch_deg: s.pitch_deg / n,
+            bobbing_hz: bobbing.map(|b| b.frequency_hz),
+            bobbing_damping_ratio: bobbing.map(|b| b.damping_ratio),
+        })
+    }
+}
+
+/// Tail load of the standing plow without a pull, in N: the lever rule, W (x_f − x_w) / L.
+fn standing_tail_load_n(plow: &Plow) -> f64 {
+    plow.weight_n * (plow.front.contact.x_m - plow.weight_at.x_m) / plow.wheelbase_m()
+}
