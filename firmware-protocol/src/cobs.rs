@@ -7,7 +7,7 @@
 pub enum CobsError {
     /// A block says that it is longer than what is there.
     Truncated,
-    /// A 0x00 stands inside.
+    /// A 0x00 stands where a block says how long it is.
     Zero,
     /// The output buffer is too short.
     NoRoom,
@@ -49,32 +49,41 @@ fn put(out: &mut [u8], at: usize, byte: u8) -> Result<(), CobsError> {
     Ok(())
 }
 
-/// Decodes the COBS blocks in `bytes` (no 0x00) in place; returns how many bytes of it are the body.
+/// Decodes the COBS blocks in `bytes` in place; returns how many bytes at its front are the body.
 /// A redundant empty block after a final full one, which some encoders write, is accepted.
+///
+/// A block's code byte stands just where the zero before it goes, shifted by one. So codes are
+/// overwritten with zeros along the chain, and only a full block, which no zero follows, makes the
+/// bytes after it move up: one move for a frame of ours instead of one for each block.
 ///
 /// # Errors
 /// [`CobsError::Truncated`] and [`CobsError::Zero`] as named; `bytes` is then of no use.
 pub fn decode_in_place(bytes: &mut [u8]) -> Result<usize, CobsError> {
-    let mut read = 0usize;
     let mut written = 0usize;
-    while let Some(&code) = bytes.get(read) {
+    let mut run_from = 1usize;
+    let mut code_at = 0usize;
+    let Some(&(mut code)) = bytes.first() else { return Ok(0) };
+    loop {
         if code == 0 {
             return Err(CobsError::Zero);
         }
-        let end = read + usize::from(code);
+        let end = code_at + usize::from(code);
         if end > bytes.len() {
             return Err(CobsError::Truncated);
         }
-        bytes.copy_within(read + 1..end, written);
-        written += usize::from(code) - 1;
-        read = end;
-        if code != 0xFF && read < bytes.len() {
-            // `written < read` always holds here, so the zero lands on bytes already used.
-            if let Some(slot) = bytes.get_mut(written) {
-                *slot = 0;
+        let next = bytes.get_mut(end);
+        if code == 0xFF || next.is_none() {
+            bytes.copy_within(run_from..end, written);
+            written += end - run_from;
+            run_from = end + 1;
+            match bytes.get(end) {
+                Some(&following) => code = following,
+                None => return Ok(written),
             }
-            written += 1;
+        } else if let Some(slot) = next {
+            code = *slot;
+            *slot = 0;
         }
+        code_at = end;
     }
-    Ok(written)
 }

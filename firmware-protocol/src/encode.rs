@@ -1,6 +1,7 @@
 //! Frame to bytes on the wire.
 
-use crate::frame::{Frame, Hello, MarkSource};
+use crate::frame::{Frame, MarkSource};
+use crate::hello::Hello;
 use crate::{BODY_BYTES_MAX, FRAME_BYTES_MAX, cobs, crc32c, parse};
 
 /// A body under construction. The largest frame of each kind fits by the bounds of its types (a test
@@ -30,6 +31,9 @@ impl Body {
 
 /// The bytes of `frame` on the wire, its closing 0x00 included: the first of the two values holds
 /// them in its first bytes, the second says how many they are (at most [`FRAME_BYTES_MAX`]).
+///
+/// Fields that are public are sent as they are: a rate or an interval set to 0 is refused by the
+/// receiver, not here.
 #[must_use]
 pub fn encode(frame: &Frame) -> ([u8; FRAME_BYTES_MAX], usize) {
     let mut body = Body { bytes: [0; BODY_BYTES_MAX], len: 0 };

@@ -1,5 +1,6 @@
 //! The frames as values. Their bytes are laid out in `parse` and `encode`, and in the README.
 
+use crate::hello::Hello;
 use crate::{CHANNELS_MAX, COUNTS_MAX, Label};
 
 /// One frame, in either direction.
@@ -105,52 +106,6 @@ impl Default for Channel {
     }
 }
 
-/// *hello*: sent at power-up, once a second until *start*, and in answer to each *start*.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Hello {
-    /// Protocol version (major, minor) that the box speaks.
-    pub version: (u8, u8),
-    /// Boot counter, kept over power-off by the box: a new number says that clock and row numbers start anew.
-    pub boot: u32,
-    /// Firmware version of the box (major, minor, patch).
-    pub firmware: (u8, u8, u8),
-    /// Rows per 1000 s (mHz), never 0.
-    pub row_rate_mhz: u32,
-    /// Serial number, up to 16 bytes.
-    pub serial: Label<16>,
-    /// The box's name, up to 24 bytes.
-    pub name: Label<24>,
-    channels: [Channel; CHANNELS_MAX],
-    channel_count: u8,
-}
-
-impl Hello {
-    /// A hello of this crate's protocol version.
-    ///
-    /// Returns `None` if there is no channel, or more than [`CHANNELS_MAX`].
-    #[must_use]
-    pub fn new(
-        boot: u32,
-        firmware: (u8, u8, u8),
-        row_rate_mhz: u32,
-        serial: Label<16>,
-        name: Label<24>,
-        table: &[Channel],
-    ) -> Option<Self> {
-        let mut channels = [Channel::default(); CHANNELS_MAX];
-        channels.get_mut(..table.len())?.copy_from_slice(table);
-        let channel_count = u8::try_from(table.len()).ok().filter(|n| *n > 0)?;
-        let version = (crate::VERSION_MAJOR, crate::VERSION_MINOR);
-        Some(Self { version, boot, firmware, row_rate_mhz, serial, name, channels, channel_count })
-    }
-
-    /// The channel table, in the order of the counts in each row: 1 to [`CHANNELS_MAX`] lines.
-    #[must_use]
-    pub fn channels(&self) -> &[Channel] {
-        self.channels.get(..usize::from(self.channel_count)).unwrap_or(&[])
-    }
-}
-
 /// *readings*: consecutive rows of raw counts, one count a channel in each row.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub struct Readings {
@@ -173,13 +128,15 @@ pub enum ReadingsError {
     Channels,
     /// No row, more counts than [`COUNTS_MAX`], or counts that do not fill the last row.
     Rows,
+    /// The time from row to row is 0.
+    Interval,
 }
 
 impl Readings {
     /// Rows of raw counts, row after row, each with `channels` counts.
     ///
     /// # Errors
-    /// [`ReadingsError`] if they are too many or do not fill whole rows.
+    /// [`ReadingsError`] if they are too many, do not fill whole rows, or follow each other in no time.
     pub fn new(
         first_row: u32,
         clock_us: u32,
@@ -189,6 +146,9 @@ impl Readings {
     ) -> Result<Self, ReadingsError> {
         if channels == 0 || channels > CHANNELS_MAX {
             return Err(ReadingsError::Channels);
+        }
+        if interval_us == 0 {
+            return Err(ReadingsError::Interval);
         }
         let total = rows_of_counts.len();
         if total == 0 || !total.is_multiple_of(channels) {

@@ -3,7 +3,8 @@
 //! A frame on the wire is `COBS(kind, payload, CRC-32C)` followed by one 0x00. All numbers are
 //! little-endian and of fixed width; the byte tables are in this crate's README and are the
 //! specification. Promise: within one major version no byte of a known kind ever moves or changes
-//! its meaning; a minor version may only add kinds, which an older decoder skips and counts.
+//! its meaning; a minor version may only add kinds, which an older decoder skips and counts. *hello*
+//! keeps its layout in every major version, so that any recorder can say which one a box speaks.
 //!
 //! Fixed little-endian won over a variable-length coding because a box in C then needs no code for
 //! it, and because a frame's length follows from its channel table, which is one more check.
@@ -14,6 +15,7 @@ mod crc;
 mod decoder;
 mod encode;
 mod frame;
+mod hello;
 mod label;
 mod parse;
 
@@ -21,9 +23,8 @@ pub use cobs::{CobsError, decode_in_place as cobs_decode_in_place, encode as cob
 pub use crc::crc32c;
 pub use decoder::{Counters, Decoder, Dropped, Event};
 pub use encode::encode;
-pub use frame::{
-    Channel, ChannelKind, Frame, Hello, Mark, MarkSource, Readings, ReadingsError, Status, Time,
-};
+pub use frame::{Channel, ChannelKind, Frame, Mark, MarkSource, Readings, ReadingsError, Status, Time};
+pub use hello::{Hello, HelloError};
 pub use label::{Label, LabelError};
 
 /// Protocol version that this crate speaks: a box with another major number is refused.

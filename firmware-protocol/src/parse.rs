@@ -1,7 +1,9 @@
-//! Body bytes to frame. Every length is checked exactly: a known kind has no room to grow.
+//! Body bytes to frame. Every length is checked exactly: a known kind has no room to grow
+//! (but the hello of another major version, which is read only to be refused by name).
 
-use crate::frame::{Channel, ChannelKind, Frame, Hello, Mark, MarkSource, Readings, Status, Time};
-use crate::{CHANNELS_MAX, COUNTS_MAX, Label};
+use crate::frame::{Channel, ChannelKind, Frame, Mark, MarkSource, Readings, Status, Time};
+use crate::hello::{Hello, HelloError};
+use crate::{CHANNELS_MAX, COUNTS_MAX, Label, VERSION_MAJOR};
 
 /// Bytes of the CRC at the end of a body.
 pub(crate) const CRC_BYTES: usize = 4;
@@ -23,48 +25,61 @@ pub(crate) const RATE: u8 = 0x44;
 pub(crate) enum ParseError {
     /// The kind is not one of this version.
     UnknownKind(u8),
+    /// A hello that makes no sense.
+    Hello(HelloError),
     /// Wrong length, or a field outside its range.
     Malformed,
+}
+
+/// The payload's length is not what its fields ask for.
+struct WrongLength;
+
+impl From<WrongLength> for ParseError {
+    fn from(_: WrongLength) -> Self {
+        Self::Malformed
+    }
+}
+
+impl From<WrongLength> for HelloError {
+    fn from(_: WrongLength) -> Self {
+        Self::Length
+    }
 }
 
 /// Takes fixed-width numbers off the front of a payload.
 struct Fields<'a>(&'a [u8]);
 
 impl<'a> Fields<'a> {
-    fn array<const N: usize>(&mut self) -> Result<[u8; N], ParseError> {
-        let (head, rest) = self.0.split_first_chunk::<N>().ok_or(ParseError::Malformed)?;
+    fn array<const N: usize>(&mut self) -> Result<[u8; N], WrongLength> {
+        let (head, rest) = self.0.split_first_chunk::<N>().ok_or(WrongLength)?;
         self.0 = rest;
         Ok(*head)
     }
-    fn u8(&mut self) -> Result<u8, ParseError> {
+    fn u8(&mut self) -> Result<u8, WrongLength> {
         self.array::<1>().map(|[byte]| byte)
     }
-    fn u16(&mut self) -> Result<u16, ParseError> {
+    fn u16(&mut self) -> Result<u16, WrongLength> {
         self.array().map(u16::from_le_bytes)
     }
-    fn u32(&mut self) -> Result<u32, ParseError> {
+    fn u32(&mut self) -> Result<u32, WrongLength> {
         self.array().map(u32::from_le_bytes)
     }
-    fn label<const N: usize>(&mut self) -> Result<Label<N>, ParseError> {
+    fn text(&mut self) -> Result<&'a [u8], WrongLength> {
         let len = usize::from(self.u8()?);
-        let text = self.0.get(..len).ok_or(ParseError::Malformed)?;
-        self.0 = self.0.get(len..).unwrap_or(&[]);
-        Label::from_bytes(text).map_err(|_| ParseError::Malformed)
+        let (text, rest) = self.0.split_at_checked(len).ok_or(WrongLength)?;
+        self.0 = rest;
+        Ok(text)
     }
-    fn end(&self) -> Result<(), ParseError> {
-        if self.0.is_empty() { Ok(()) } else { Err(ParseError::Malformed) }
+    fn end(&self) -> Result<(), WrongLength> {
+        if self.0.is_empty() { Ok(()) } else { Err(WrongLength) }
     }
-}
-
-fn nonzero(number: u32) -> Result<u32, ParseError> {
-    if number == 0 { Err(ParseError::Malformed) } else { Ok(number) }
 }
 
 /// The frame in a body whose CRC has been checked and cut off.
 pub(crate) fn parse(kind: u8, payload: &[u8]) -> Result<Frame, ParseError> {
     let mut fields = Fields(payload);
     let frame = match kind {
-        HELLO => Frame::Hello(hello(&mut fields)?),
+        HELLO => return hello(fields).map(Frame::Hello).map_err(ParseError::Hello),
         READINGS => return readings(fields).map(Frame::Readings),
         MARK => Frame::Mark(Mark {
             clock_us: fields.u32()?,
@@ -85,43 +100,46 @@ pub(crate) fn parse(kind: u8, payload: &[u8]) -> Result<Frame, ParseError> {
         PING => Frame::Ping { token: fields.u32()? },
         START => Frame::Start,
         STOP => Frame::Stop,
-        RATE => Frame::Rate { row_rate_mhz: nonzero(fields.u32()?)? },
+        RATE => match fields.u32()? {
+            0 => return Err(ParseError::Malformed),
+            row_rate_mhz => Frame::Rate { row_rate_mhz },
+        },
         other => return Err(ParseError::UnknownKind(other)),
     };
     fields.end()?;
     Ok(frame)
 }
 
-fn hello(fields: &mut Fields<'_>) -> Result<Hello, ParseError> {
+fn hello(mut fields: Fields<'_>) -> Result<Hello, HelloError> {
     let version = (fields.u8()?, fields.u8()?);
     let boot = fields.u32()?;
     let firmware = (fields.u8()?, fields.u8()?, fields.u8()?);
-    let row_rate_mhz = nonzero(fields.u32()?)?;
-    let serial = fields.label()?;
-    let name = fields.label()?;
-    let count = usize::from(fields.u8()?);
+    let row_rate_mhz = fields.u32()?;
+    let serial = Label::from_bytes(fields.text()?).map_err(HelloError::BoxLabel)?;
+    let name = Label::from_bytes(fields.text()?).map_err(HelloError::BoxLabel)?;
+    let count = fields.u8()?;
     let mut channels = [Channel::default(); CHANNELS_MAX];
-    let table = channels.get_mut(..count).ok_or(ParseError::Malformed)?;
-    for channel in table.iter_mut() {
+    let table = channels.get_mut(..usize::from(count)).ok_or(HelloError::ChannelCount { count })?;
+    for (index, channel) in (0u8..).zip(table.iter_mut()) {
         let kind = ChannelKind::from_code(fields.u8()?);
         let adc_bits = fields.u8()?;
-        let rate_mhz = nonzero(fields.u32()?)?;
-        let name = fields.label()?;
-        if !(1..=32).contains(&adc_bits) || name.as_bytes().is_empty() {
-            return Err(ParseError::Malformed);
-        }
+        let rate_mhz = fields.u32()?;
+        let name = Label::from_bytes(fields.text()?).map_err(|_| HelloError::ChannelName { index })?;
         *channel = Channel { name, kind, adc_bits, rate_mhz };
     }
-    let mut hello =
-        Hello::new(boot, firmware, row_rate_mhz, serial, name, table).ok_or(ParseError::Malformed)?;
+    // Another major version may go on after the table; it is for the caller to refuse it by name.
+    if version.0 == VERSION_MAJOR {
+        fields.end()?;
+    }
+    let mut hello = Hello::bare(boot, firmware, row_rate_mhz, serial, name);
     hello.version = version;
-    Ok(hello)
+    hello.with_table(table)
 }
 
 fn readings(mut fields: Fields<'_>) -> Result<Readings, ParseError> {
     let first_row = fields.u32()?;
     let clock_us = fields.u32()?;
-    let interval_us = nonzero(fields.u32()?)?;
+    let interval_us = fields.u32()?;
     let (channels, rows) = (usize::from(fields.u8()?), usize::from(fields.u8()?));
     let total = channels * rows;
     if fields.0.len() != total * 4 {
