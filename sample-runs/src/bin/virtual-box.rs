@@ -1,2 +1,288 @@
-//! virtual box
-fn main() {}
+//! A virtual sensor box on a pseudo-terminal, for demos and for tests of a recorder.
+
+use std::io::Write;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Args, Parser, ValueEnum};
+use sample_runs::plow::{Case, Setting, Share};
+use sample_runs::sensors::Sensor;
+use sample_runs::virtual_box::{BoxConfig, BoxHandle, BoxReport, Faults, VirtualBox};
+
+/// A virtual sensor box on an invented plow, behind a port that looks like a serial port.
+///
+/// It prints the port's path, waits for a host to say start, sends one test pass (plow in the air, at
+/// work, in the air again) and ends when the host stops it or closes the port. All numbers are invented.
+#[derive(Parser, Debug)]
+#[command(name = "virtual-box", version)]
+struct Cli {
+    /// Put a symlink to the port here
+    #[arg(long, value_name = "PATH")]
+    link: Option<PathBuf>,
+    /// Run this many times faster than real time
+    #[arg(long, value_name = "N", default_value_t = 1.0)]
+    speed_up: f64,
+    /// Keep the port open this long after the pass, in s of the wall clock
+    #[arg(long, value_name = "S", default_value_t = 10.0)]
+    linger_s: f64,
+    /// Write each sampled row, its fate and the true readings to this CSV
+    #[arg(long, value_name = "FILE.csv")]
+    truth: Option<PathBuf>,
+    /// Write the truth of the whole pass to this TOML
+    #[arg(long, value_name = "FILE.toml")]
+    pass_truth: Option<PathBuf>,
+    #[command(flatten)]
+    pass: PassArgs,
+    #[command(flatten)]
+    box_itself: BoxArgs,
+    #[command(flatten)]
+    faults: FaultArgs,
+}
+
+/// Which pass the box rides along.
+#[derive(Args, Debug)]
+#[command(next_help_heading = "The pass")]
+struct PassArgs {
+    /// Hitch setting and shares
+    #[arg(long, value_enum, default_value_t = CaseName::Balanced)]
+    case: CaseName,
+    /// Hole at the plow, 1 (lowest) to 9, instead of the case's
+    #[arg(long, value_name = "HOLE")]
+    plow_hole: Option<usize>,
+    /// Hole at the tractor, 1 (lowest) to 7, instead of the case's
+    #[arg(long, value_name = "HOLE")]
+    tractor_hole: Option<usize>,
+    /// Condition of the shares, instead of the case's
+    #[arg(long, value_enum)]
+    share: Option<ShareName>,
+    /// Strip of the field: the same number is the same ground
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    field_seed: u64,
+    /// Time at working depth in s
+    #[arg(long, value_name = "S", default_value_t = 60.0)]
+    working_s: f64,
+    /// Forward speed in m/s
+    #[arg(long, value_name = "M_PER_S", default_value_t = 1.6)]
+    speed_mps: f64,
+}
+
+/// The box and its sensors.
+#[derive(Args, Debug)]
+#[command(next_help_heading = "The box")]
+struct BoxArgs {
+    /// Name that it gives
+    #[arg(long, default_value = "virtual-box")]
+    name: String,
+    /// Serial number that it gives
+    #[arg(long, default_value = "VB-0001")]
+    serial: String,
+    /// Its channels, in order
+    #[arg(long, value_delimiter = ',', value_parser = channel, default_value = "pull,tail,depth")]
+    channels: Vec<Sensor>,
+    /// Rows per second
+    #[arg(long, value_name = "HZ", default_value_t = 200.0)]
+    rate_hz: f64,
+    /// Rows in a frame
+    #[arg(long, value_name = "N", default_value_t = 8)]
+    rows_per_frame: usize,
+    /// Seed of the sensor noise and of the faults
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    seed: u64,
+}
+
+/// What goes wrong; nothing, unless asked for. Times are seconds of the pass.
+#[derive(Args, Debug)]
+#[command(next_help_heading = "Faults")]
+struct FaultArgs {
+    /// Share of readings frames that are never sent
+    #[arg(long, value_name = "P", default_value_t = 0.0)]
+    drop_frames: f64,
+    /// Share of readings frames that are sent twice
+    #[arg(long, value_name = "P", default_value_t = 0.0)]
+    dup: f64,
+    /// Probability that a bit on the line is wrong
+    #[arg(long, value_name = "P", default_value_t = 0.0)]
+    flip_bits: f64,
+    /// Pull the cable at these times (needs --link)
+    #[arg(long, value_name = "S", value_delimiter = ',')]
+    unplug_at: Vec<f64>,
+    /// Leave it out this long
+    #[arg(long, value_name = "S", default_value_t = 1.0)]
+    unplug_for: f64,
+    /// Reset the box at these times
+    #[arg(long, value_name = "S", value_delimiter = ',')]
+    reset_at: Vec<f64>,
+    /// Press the button at these times
+    #[arg(long, value_name = "S", value_delimiter = ',')]
+    mark_at: Vec<f64>,
+    /// Box clock at power-up, in µs
+    #[arg(long, value_name = "US", default_value_t = 0, value_parser = clock_start)]
+    clock_start: u32,
+    /// How much too fast the box clock runs
+    #[arg(long, value_name = "PPM", default_value_t = 0.0, allow_hyphen_values = true)]
+    drift_ppm: f64,
+    /// Largest random delay of a frame
+    #[arg(long, value_name = "MS", default_value_t = 0.0)]
+    jitter_ms: f64,
+    /// Major number of the protocol that it claims to speak
+    #[arg(long, value_name = "N", default_value_t = firmware_protocol::VERSION_MAJOR)]
+    protocol_major: u8,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum CaseName {
+    /// Load on the front wheels, tail wheel light
+    TooFlat,
+    /// Line of pull near the steady point
+    Balanced,
+    /// Load on the tail wheel, front wheels light
+    TooSteep,
+    /// Worn shares in the setting that balances sharp ones
+    WornShares,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum ShareName {
+    Sharp,
+    Blunt,
+    Worn,
+}
+
+fn channel(name: &str) -> Result<Sensor, String> {
+    let known = || Sensor::ALL.map(|sensor| sensor.channel).join(", ");
+    Sensor::by_channel(name).ok_or_else(|| format!("no such channel; there are {}", known()))
+}
+
+/// Decimal, or hexadecimal after 0x: wraps are easier to aim at in the latter.
+fn clock_start(text: &str) -> Result<u32, String> {
+    let number = match text.strip_prefix("0x") {
+        Some(digits) => u32::from_str_radix(digits, 16),
+        None => text.parse(),
+    };
+    number.map_err(|error| error.to_string())
+}
+
+impl Cli {
+    fn config(&self) -> Result<BoxConfig, String> {
+        let case = match self.pass.case {
+            CaseName::TooFlat => Case::TooFlat,
+            CaseName::Balanced => Case::Balanced,
+            CaseName::TooSteep => Case::TooSteep,
+            CaseName::WornShares => Case::WornShares,
+        };
+        let mut config = BoxConfig::of_case(case, self.pass.field_seed, self.pass.working_s);
+        let (plow_hole, tractor_hole) = case.holes();
+        let plow_hole = self.pass.plow_hole.unwrap_or(plow_hole);
+        let tractor_hole = self.pass.tractor_hole.unwrap_or(tractor_hole);
+        config.pass.setting = Setting::by_holes(plow_hole, tractor_hole).ok_or_else(|| {
+            format!("there is no such hole: {plow_hole} (1 to 9) at the plow, {tractor_hole} (1 to 7) at the tractor")
+        })?;
+        if let Some(share) = self.pass.share {
+            config.pass.share = match share {
+                ShareName::Sharp => Share::Sharp,
+                ShareName::Blunt => Share::Blunt,
+                ShareName::Worn => Share::Worn,
+            };
+        }
+        config.pass.speed_mps = self.pass.speed_mps;
+        config.name.clone_from(&self.box_itself.name);
+        config.serial.clone_from(&self.box_itself.serial);
+        config.sensors.clone_from(&self.box_itself.channels);
+        config.seed = self.box_itself.seed;
+        // A rate out of range stays out of range: the cast holds at 0 and at the largest number.
+        config.row_rate_mhz = (self.box_itself.rate_hz * 1000.0).round() as u32;
+        config.rows_per_frame = self.box_itself.rows_per_frame;
+        config.speed_up = self.speed_up;
+        config.link.clone_from(&self.link);
+        config.truth_csv.clone_from(&self.truth);
+        config.linger_s = self.linger_s;
+        config.faults = self.faults.faults();
+        Ok(config)
+    }
+}
+
+impl FaultArgs {
+    fn faults(&self) -> Faults {
+        Faults {
+            drop_frames: self.drop_frames,
+            dup_frames: self.dup,
+            flip_bits: self.flip_bits,
+            unplug_at_s: self.unplug_at.clone(),
+            unplug_for_s: self.unplug_for,
+            reset_at_s: self.reset_at.clone(),
+            mark_at_s: self.mark_at.clone(),
+            clock_start_us: self.clock_start,
+            drift_ppm: self.drift_ppm,
+            jitter_ms: self.jitter_ms,
+            protocol_major: self.protocol_major,
+        }
+    }
+}
+
+fn run(cli: &Cli) -> Result<(), String> {
+    let handle = VirtualBox::new(cli.config()?).open().map_err(|error| error.to_string())?;
+    let mut out = std::io::stdout();
+    // Whoever reads the path may be gone again: that is no reason not to be a box.
+    let _ = writeln!(out, "{}", handle.path().display()).and_then(|()| out.flush());
+    let report = BoxHandle::join(handle).map_err(|error| error.to_string())?;
+    let BoxReport { rows_sampled, rows_sent, boots, truth } = report;
+    eprintln!("virtual-box: {rows_sampled} rows sampled, {rows_sent} sent undamaged, powered up {boots} x");
+    let Some(path) = &cli.pass_truth else { return Ok(()) };
+    let Some(truth) = truth else {
+        return Err("the pass never reached its working part, so there is no truth to write".to_owned());
+    };
+    std::fs::write(path, truth.to_toml()).map_err(|cause| format!("{}: {cause}", path.display()))
+}
+
+fn main() -> ExitCode {
+    match run(&Cli::parse()) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(sentence) => {
+            eprintln!("virtual-box: {}", sentence.trim_start_matches("virtual box: "));
+            ExitCode::FAILURE
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_command_line_is_sound_and_reaches_the_configuration() {
+        use clap::CommandFactory;
+        Cli::command().debug_assert();
+        let cli = Cli::parse_from([
+            "virtual-box",
+            "--case",
+            "too-flat",
+            "--tractor-hole",
+            "7",
+            "--channels",
+            "depth,pull",
+            "--rate-hz",
+            "100",
+            "--clock-start",
+            "0xFFFFFFF0",
+            "--drift-ppm",
+            "-20",
+            "--reset-at",
+            "3,9.5",
+        ]);
+        let config = cli.config().unwrap();
+        assert_eq!(config.pass.setting, Setting::by_holes(Case::TooFlat.holes().0, 7).unwrap());
+        assert_eq!(config.sensors, [Sensor::DEPTH, Sensor::PULL]);
+        assert_eq!(config.row_rate_mhz, 100_000);
+        assert_eq!(config.faults.clock_start_us, 0xFFFF_FFF0);
+        assert_eq!(config.faults.drift_ppm, -20.0);
+        assert_eq!(config.faults.reset_at_s, [3.0, 9.5]);
+    }
+
+    #[test]
+    fn what_does_not_exist_is_refused() {
+        for wrong in [["--channels", "pull,none"], ["--case", "fine"], ["--clock-start", "4294967296"]] {
+            assert!(Cli::try_parse_from(["virtual-box"].iter().chain(&wrong)).is_err(), "{wrong:?}");
+        }
+        assert!(Cli::parse_from(["virtual-box", "--plow-hole", "10"]).config().is_err());
+    }
+}

@@ -9,8 +9,8 @@ pub struct Motion {
     pub pose: Pose,
     /// Rate of heave in m/s.
     pub heave_rate_m_per_s: f64,
-    /// Rate of pitch in rad/s.
-    pub pitch_rate_rad_per_s: f64,
+    /// Rate of turn, nose down positive, in rad/s.
+    pub nose_down_rad_per_s: f64,
 }
 
 impl Motion {
@@ -18,10 +18,10 @@ impl Motion {
         Self {
             pose: Pose {
                 heave_m: self.pose.heave_m + rate.heave_m_per_s * gap_s,
-                pitch_rad: self.pose.pitch_rad + rate.pitch_rad_per_s * gap_s,
+                nose_down_rad: self.pose.nose_down_rad + rate.nose_down_rate * gap_s,
             },
             heave_rate_m_per_s: self.heave_rate_m_per_s + rate.heave_m_per_s2 * gap_s,
-            pitch_rate_rad_per_s: self.pitch_rate_rad_per_s + rate.pitch_rad_per_s2 * gap_s,
+            nose_down_rad_per_s: self.nose_down_rad_per_s + rate.nose_down_rad_per_s2 * gap_s,
         }
     }
 }
@@ -103,9 +103,9 @@ impl Forces {
 
 struct Rate {
     heave_m_per_s: f64,
-    pitch_rad_per_s: f64,
+    nose_down_rate: f64,
     heave_m_per_s2: f64,
-    pitch_rad_per_s2: f64,
+    nose_down_rad_per_s2: f64,
 }
 
 /// A plow with its shares and its hitch: all that does not change during a pass.
@@ -122,9 +122,9 @@ impl Body {
     pub(crate) fn forces(&self, motion: &Motion, around: &Surroundings) -> Forces {
         let plow = &self.plow;
         let place = |measured: Point| motion.pose.place(plow.weight_at, measured);
-        // Rate at which a point rises: heave less pitch rate times its distance ahead of the centre.
+        // Rate at which a point rises: heave less the turn, times its distance ahead of the centre.
         let rise = |now: Point| {
-            motion.heave_rate_m_per_s - motion.pitch_rate_rad_per_s * (now.x_m - plow.weight_at.x_m)
+            motion.heave_rate_m_per_s - motion.nose_down_rad_per_s * (now.x_m - plow.weight_at.x_m)
         };
         let wheel = |wheel: &super::Wheel, (ground_m, slope): (f64, f64)| {
             let now = place(wheel.contact);
@@ -146,7 +146,7 @@ impl Body {
         let depth_m = around.ground_bottoms_m - bottoms.z_m;
         let soil_draft_n = plow.specific_draft_pa * plow.cut_width_m * depth_m.max(0.0) * around.hardness;
         // What the soil feels is the angle between the share and its path, so a rising share points down.
-        let nose_down_to_path = motion.pose.pitch_rad + rise(soil_at) / around.speed_mps;
+        let nose_down_to_path = motion.pose.nose_down_rad + rise(soil_at) / around.speed_mps;
         let slope = self.share.soil_slope() + self.share.soil_slope_per_rad() * nose_down_to_path;
 
         let hitch_at = place(Point { x_m: plow.hitch_x_m, z_m: self.setting.plow_hitch_z_m });
@@ -198,10 +198,10 @@ impl Body {
         let (up_n, nose_down_n_m) = self.resultant(&self.forces(motion, around), &motion.pose);
         Rate {
             heave_m_per_s: motion.heave_rate_m_per_s,
-            pitch_rad_per_s: motion.pitch_rate_rad_per_s,
+            nose_down_rate: motion.nose_down_rad_per_s,
             heave_m_per_s2: up_n / self.plow.mass_kg() - self.extra_damping_per_s * motion.heave_rate_m_per_s,
-            pitch_rad_per_s2: nose_down_n_m / self.plow.pitch_inertia_kg_m2
-                - self.extra_damping_per_s * motion.pitch_rate_rad_per_s,
+            nose_down_rad_per_s2: nose_down_n_m / self.plow.pitch_inertia_kg_m2
+                - self.extra_damping_per_s * motion.nose_down_rad_per_s,
         }
     }
 
@@ -217,9 +217,9 @@ impl Body {
         let mean = |f: fn(&Rate) -> f64| (f(&a) + 2.0 * f(&b) + 2.0 * f(&c) + f(&d)) / 6.0;
         let rate = Rate {
             heave_m_per_s: mean(|r| r.heave_m_per_s),
-            pitch_rad_per_s: mean(|r| r.pitch_rad_per_s),
+            nose_down_rate: mean(|r| r.nose_down_rate),
             heave_m_per_s2: mean(|r| r.heave_m_per_s2),
-            pitch_rad_per_s2: mean(|r| r.pitch_rad_per_s2),
+            nose_down_rad_per_s2: mean(|r| r.nose_down_rad_per_s2),
         };
         motion.moved(&rate, gap_s)
     }
@@ -248,13 +248,13 @@ mod tests {
                 0.5 * wheel.stiffness_n_per_m * c.max(0.0).powi(2)
             };
             0.5 * plow.mass_kg() * m.heave_rate_m_per_s.powi(2)
-                + 0.5 * plow.pitch_inertia_kg_m2 * m.pitch_rate_rad_per_s.powi(2)
+                + 0.5 * plow.pitch_inertia_kg_m2 * m.nose_down_rad_per_s.powi(2)
                 + plow.weight_n * m.pose.heave_m
                 + spring(&plow.front)
                 + spring(&plow.tail)
         };
         // Dropped from a height at which both wheels leave the ground again and again.
-        let pose = Pose { heave_m: 0.06, pitch_rad: 0.02 };
+        let pose = Pose { heave_m: 0.06, nose_down_rad: 0.02 };
         let mut motion = Motion { pose, ..Motion::default() };
         let before = energy(&motion);
         let mut kinetic_seen = 0.0f64;

@@ -1,7 +1,8 @@
 //! The virtual plow: a plane rigid body that heaves and pitches on a front and a tail wheel.
 //!
-//! Axes follow ISO 8855: x forward from the front wheel axle, z up from the land surface, pitch
-//! positive nose down. Inside, everything is SI.
+//! Axes follow ISO 8855: x forward from the front wheel axle, z up from the land surface. A turn about
+//! the y axis (to the left) is positive nose down and named so; the pitch that a sensor reads is the
+//! same with the other sign, nose up positive. Inside, everything is SI.
 
 mod body;
 mod cases;

@@ -89,7 +89,7 @@ pub struct TrueState {
     pub tail_mm: f64,
     /// Depth of the bottoms below the land in mm; below 0 in the air.
     pub depth_mm: f64,
-    /// Pitch, nose down positive, in deg.
+    /// Pitch of the frame, nose up positive, in deg.
     pub pitch_deg: f64,
     /// Hardness of the soil.
     pub hardness: f64,
@@ -172,7 +172,7 @@ impl Pass {
             pull_n: forces.pull_n(),
             tail_mm: forces.tail_compression_m.max(0.0) * 1000.0,
             depth_mm: forces.depth_m * 1000.0,
-            pitch_deg: self.motion.pose.pitch_rad.to_degrees(),
+            pitch_deg: -self.motion.pose.nose_down_rad.to_degrees(),
             hardness: around.hardness,
             forces,
         }

@@ -16,10 +16,10 @@ const STEPS_MAX: usize = 80_000;
 pub fn settle(plow: &Plow, setting: &Setting, share: Share, around: &Surroundings) -> (Pose, Forces) {
     let body = Body { plow: *plow, setting: *setting, share, extra_damping_per_s: 8.0 };
     let heave_m = around.lift_m;
-    let mut motion = Motion { pose: Pose { heave_m, pitch_rad: 0.0 }, ..Motion::default() };
+    let mut motion = Motion { pose: Pose { heave_m, nose_down_rad: 0.0 }, ..Motion::default() };
     for _ in 0..STEPS_MAX {
         let next = body.step(&motion, &[*around; 3], STEP_S);
-        let still = (next.heave_rate_m_per_s.abs() + next.pitch_rate_rad_per_s.abs()) < 1e-12
+        let still = (next.heave_rate_m_per_s.abs() + next.nose_down_rad_per_s.abs()) < 1e-12
             && (next.pose.heave_m - motion.pose.heave_m).abs() < 1e-15;
         motion = next;
         if still {
@@ -60,9 +60,10 @@ pub fn linear_bobbing(
     let body = Body { plow: *plow, setting: *setting, share, extra_damping_per_s: 0.0 };
     let small = 1e-6;
     let push = |dq: [f64; 4]| {
-        let [heave_m, pitch_rad, heave_rate_m_per_s, pitch_rate_rad_per_s] = dq;
-        let pose = Pose { heave_m: pose.heave_m + heave_m, pitch_rad: pose.pitch_rad + pitch_rad };
-        let motion = Motion { pose, heave_rate_m_per_s, pitch_rate_rad_per_s };
+        let [heave_m, nose_down_rad, heave_rate_m_per_s, nose_down_rad_per_s] = dq;
+        let pose =
+            Pose { heave_m: pose.heave_m + heave_m, nose_down_rad: pose.nose_down_rad + nose_down_rad };
+        let motion = Motion { pose, heave_rate_m_per_s, nose_down_rad_per_s };
         body.resultant(&body.forces(&motion, around), &pose)
     };
     // Minus the derivative of (up force, moment) by one coordinate.
@@ -154,7 +155,7 @@ mod tests {
                 }
                 compared += 1;
                 let (s, t) = (f.soil_draft_n, f.drawbar_slope);
-                let sigma = share.soil_slope() + share.soil_slope_per_rad() * pose.pitch_rad;
+                let sigma = share.soil_slope() + share.soil_slope_per_rad() * pose.nose_down_rad;
                 let x_of = |p| pose.place(plow.weight_at, p).x_m;
                 let (x_f, x_t) = (x_of(plow.front.contact), x_of(plow.tail.contact));
                 let z_pull = f.hitch_at.z_m + t * (x_f - f.hitch_at.x_m);
@@ -177,15 +178,15 @@ mod tests {
         let wanted = linear_bobbing(&plow, &setting, share, &around).unwrap();
         let (rest, _) = settle(&plow, &setting, share, &around);
         let body = Body { plow, setting, share, extra_damping_per_s: 0.0 };
-        let pitch_rad = rest.pitch_rad + 2e-4;
-        let mut motion = Motion { pose: Pose { pitch_rad, ..rest }, ..Motion::default() };
+        let nose_down_rad = rest.nose_down_rad + 2e-4;
+        let mut motion = Motion { pose: Pose { nose_down_rad, ..rest }, ..Motion::default() };
         // Times at which pitch goes up through its rest, after the faster mode has died away.
         let (mut crossings, mut peaks, mut peak) = (Vec::new(), Vec::new(), 0.0f64);
         let step_s = 0.000_5;
         for i in 0..8_000 {
-            let before = motion.pose.pitch_rad - rest.pitch_rad;
+            let before = motion.pose.nose_down_rad - rest.nose_down_rad;
             motion = body.step(&motion, &[around; 3], step_s);
-            let after = motion.pose.pitch_rad - rest.pitch_rad;
+            let after = motion.pose.nose_down_rad - rest.nose_down_rad;
             peak = peak.max(after);
             if before < 0.0 && after >= 0.0 {
                 crossings.push((f64::from(i) - before / (after - before)) * step_s);

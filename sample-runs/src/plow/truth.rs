@@ -50,13 +50,57 @@ pub struct Truth {
     pub depth_mm: f64,
     /// Standard deviation of the depth in mm.
     pub depth_sd_mm: f64,
-    /// Mean pitch, nose down, in deg.
+    /// Mean pitch of the frame, nose up positive, in deg.
     pub pitch_deg: f64,
     /// Natural frequency of the bobbing about the rest at the mean hardness, linearised, in Hz;
     /// `None` where one wheel is off the ground at rest.
     pub bobbing_hz: Option<f64>,
     /// Its damping ratio.
     pub bobbing_damping_ratio: Option<f64>,
+}
+
+impl Truth {
+    /// Its names and values in order; `None` for what does not exist in this pass.
+    fn figures(&self) -> [(&'static str, Option<f64>); 23] {
+        [
+            ("from_s", Some(self.from_s)),
+            ("to_s", Some(self.to_s)),
+            ("rows", Some(self.rows as f64)),
+            ("pull_n", Some(self.pull_n)),
+            ("pull_x_n", Some(self.pull_x_n)),
+            ("soil_draft_n", Some(self.soil_draft_n)),
+            ("soil_slope", Some(self.soil_slope)),
+            ("drawbar_slope", Some(self.drawbar_slope)),
+            ("tail_load_n", Some(self.tail_load_n)),
+            ("tail_load_sd_n", Some(self.tail_load_sd_n)),
+            ("front_load_n", Some(self.front_load_n)),
+            ("tail_share", Some(self.tail_share)),
+            ("wheel_load_at_m", Some(self.wheel_load_at_m)),
+            ("pull_line_offset_m", Some(self.pull_line_offset_m)),
+            ("balance_index", Some(self.balance_index)),
+            ("line_offset_m", Some(self.line_offset_m)),
+            ("line_balance_index", Some(self.line_balance_index)),
+            ("lifted_share", Some(self.lifted_share)),
+            ("depth_mm", Some(self.depth_mm)),
+            ("depth_sd_mm", Some(self.depth_sd_mm)),
+            ("pitch_deg", Some(self.pitch_deg)),
+            ("bobbing_hz", self.bobbing_hz),
+            ("bobbing_damping_ratio", self.bobbing_damping_ratio),
+        ]
+    }
+
+    /// The truth as TOML, one line a figure, the unit last in each name; a figure that does not exist
+    /// in this pass has no line.
+    #[must_use]
+    pub fn to_toml(&self) -> String {
+        let lines = self.figures().into_iter().filter_map(|(name, value)| {
+            // Debug form: it always has a point or an exponent, which TOML needs in a float.
+            value.filter(|v| v.is_finite()).map(|v| format!("{name} = {v:?}\n"))
+        });
+        std::iter::once("# Known to the virtual plow only: no analysis reads this.\n".to_owned())
+            .chain(lines)
+            .collect()
+    }
 }
 
 /// Gathers the truth of a pass, reading by reading.

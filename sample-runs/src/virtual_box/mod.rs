@@ -1,1 +1,148 @@
-//! box
+//! A sensor box without the box: the firmware protocol on a pseudo-terminal, fed by a virtual pass.
+//!
+//! It behaves as the protocol says a box does: *hello* when the port is opened, once a second until
+//! *start*, and in answer to *start*; then *readings*, and *status* once a second; *time* in answer to
+//! *ping*. The first *start* begins the pass; the plow then moves on whatever happens to the line.
+//! When the host reads too slowly the box waits and loses nothing, as only a virtual box can.
+//! After the pass the port stays open until the host says *stop* or closes it.
+
+mod clock;
+mod config;
+mod damage;
+mod line;
+mod outbox;
+mod sampler;
+mod script;
+mod session;
+mod truth_file;
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::thread::JoinHandle;
+
+pub use config::{BoxConfig, BoxError, Faults};
+
+use crate::plow::Truth;
+use session::Session;
+
+/// A virtual box that is not running yet.
+#[derive(Clone, Debug)]
+pub struct VirtualBox {
+    config: BoxConfig,
+}
+
+impl VirtualBox {
+    /// A box of this kind.
+    #[must_use]
+    pub fn new(config: BoxConfig) -> Self {
+        Self { config }
+    }
+
+    /// Opens its port and lets it run on a thread of its own. It waits for a host without end: ask it
+    /// to stop with [`BoxHandle::stop`].
+    ///
+    /// # Errors
+    /// [`BoxError`] if the configuration makes no sense, the link's place is taken, the truth file
+    /// exists already, or the system gives no pseudo-terminal.
+    pub fn open(self) -> Result<BoxHandle, BoxError> {
+        let progress = Arc::new(Progress::default());
+        let session = Session::open(self.config, Arc::clone(&progress))?;
+        let path = session.path();
+        let thread = std::thread::Builder::new()
+            .name("virtual-box".to_owned())
+            .spawn(move || session.run())
+            .map_err(|cause| BoxError::system("starting the thread of the box", cause))?;
+        Ok(BoxHandle { path, progress, thread })
+    }
+}
+
+/// A running box. Dropping it leaves the box running until its pass is over.
+#[derive(Debug)]
+pub struct BoxHandle {
+    path: PathBuf,
+    progress: Arc<Progress>,
+    thread: JoinHandle<Result<BoxReport, BoxError>>,
+}
+
+impl BoxHandle {
+    /// The port for the host to open: the link if there is one.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Whether a host has said *start*.
+    #[must_use]
+    pub fn has_started(&self) -> bool {
+        self.progress.started.load(Ordering::Acquire)
+    }
+
+    /// Whether the pass has ended, so that no more rows will come.
+    #[must_use]
+    pub fn is_pass_over(&self) -> bool {
+        self.progress.over.load(Ordering::Acquire)
+    }
+
+    /// Rows that have left the sampler so far, on whatever way.
+    #[must_use]
+    pub fn rows(&self) -> u64 {
+        self.progress.rows.load(Ordering::Acquire)
+    }
+
+    /// Whether the box has ended.
+    #[must_use]
+    pub fn is_finished(&self) -> bool {
+        self.thread.is_finished()
+    }
+
+    /// Asks the box to end at once, whatever it is doing.
+    pub fn stop(&self) {
+        self.progress.stop.store(true, Ordering::Release);
+    }
+
+    /// Waits for its end.
+    ///
+    /// # Errors
+    /// [`BoxError`] that ended it early.
+    pub fn join(self) -> Result<BoxReport, BoxError> {
+        self.thread.join().map_err(|_| BoxError::Lost)?
+    }
+}
+
+/// What a box did.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct BoxReport {
+    /// Rows that it sampled and numbered.
+    pub rows_sampled: u64,
+    /// Those of them that it gave to the line undamaged.
+    pub rows_sent: u64,
+    /// How often it was powered up.
+    pub boots: u32,
+    /// Truth of what was sampled; `None` if nothing of the working part was.
+    pub truth: Option<Truth>,
+}
+
+/// What the thread of a box and its handle tell each other.
+#[derive(Debug, Default)]
+struct Progress {
+    started: AtomicBool,
+    over: AtomicBool,
+    stop: AtomicBool,
+    rows: AtomicU64,
+}
+
+impl Progress {
+    fn is_stopping(&self) -> bool {
+        self.stop.load(Ordering::Acquire)
+    }
+    fn set_started(&self) {
+        self.started.store(true, Ordering::Release);
+    }
+    fn set_over(&self) {
+        self.over.store(true, Ordering::Release);
+    }
+    fn add_rows(&self, count: u64) {
+        self.rows.fetch_add(count, Ordering::Release);
+    }
+}

@@ -1,0 +1,191 @@
+//! What a virtual box is to do, and what may go wrong with it before it starts.
+
+use std::path::PathBuf;
+
+use crate::plow::{Case, PassSpec};
+use crate::sensors::Sensor;
+
+/// A virtual box: which pass it rides along, and how it behaves on the line.
+#[derive(Clone, Debug)]
+pub struct BoxConfig {
+    /// The pass that its sensors see.
+    pub pass: PassSpec,
+    /// Name in its *hello*, up to 24 bytes of printable ASCII.
+    pub name: String,
+    /// Serial number in its *hello*, up to 16 bytes of printable ASCII.
+    pub serial: String,
+    /// Its sensors, in the order of its channel table: 1 to 8.
+    pub sensors: Vec<Sensor>,
+    /// Seed of the sensor noise and of the faults.
+    pub seed: u64,
+    /// Rows per 1000 s (mHz) until the host asks for another rate: 1 Hz to 10 kHz.
+    pub row_rate_mhz: u32,
+    /// Rows in each *readings* frame, at least 1; a frame that would grow too long is sent earlier.
+    pub rows_per_frame: usize,
+    /// How many seconds of the pass go by in one second of the wall clock, above 0.
+    pub speed_up: f64,
+    /// Where to put a symlink to the port. A cable that is pulled and put back is another device
+    /// afterwards, so pulling it needs this.
+    pub link: Option<PathBuf>,
+    /// Where to write each row that was sampled, with what became of it and what was true.
+    pub truth_csv: Option<PathBuf>,
+    /// How long the port stays open after the last row, in s of the wall clock, unless the host stops
+    /// the box or closes the port before. Closing at once would take what the host has not read yet.
+    pub linger_s: f64,
+    /// What goes wrong.
+    pub faults: Faults,
+}
+
+impl BoxConfig {
+    /// A faultless box with the three basic sensors at 200 Hz in real time, riding along `pass`.
+    #[must_use]
+    pub fn new(pass: PassSpec) -> Self {
+        Self {
+            pass,
+            name: "virtual-box".to_owned(),
+            serial: "VB-0001".to_owned(),
+            sensors: Sensor::BASIC.to_vec(),
+            seed: 1,
+            row_rate_mhz: 200_000,
+            rows_per_frame: 8,
+            speed_up: 1.0,
+            link: None,
+            truth_csv: None,
+            linger_s: 10.0,
+            faults: Faults::default(),
+        }
+    }
+
+    /// The same for a case on a strip of the field, with this long at working depth.
+    #[must_use]
+    pub fn of_case(case: Case, field_seed: u64, working_s: f64) -> Self {
+        Self::new(case.pass(field_seed, working_s))
+    }
+
+    /// Everything that makes no sense is refused before a port is opened.
+    pub(super) fn check(&self) -> Result<(), BoxError> {
+        let refuse = |what: &'static str| Err(BoxError::Config { what });
+        let share = |p: f64| (0.0..=1.0).contains(&p);
+        let moment = |t: &f64| t.is_finite() && *t >= 0.0;
+        let faults = &self.faults;
+        let total_s = self.pass.times.total_s();
+        if !(total_s > 0.0 && total_s <= 86_400.0) {
+            return refuse("a pass lasts more than 0 s and at most a day");
+        }
+        if !(self.pass.speed_mps > 0.0 && self.pass.speed_mps < 20.0) {
+            return refuse("the speed must be above 0 and below 20 m/s");
+        }
+        if !(self.speed_up > 0.0 && self.speed_up <= 1e6) {
+            return refuse("the speed-up must be above 0 and at most 1000000");
+        }
+        if !(1_000..=10_000_000).contains(&self.row_rate_mhz) {
+            return refuse("the row rate must be 1 Hz to 10 kHz");
+        }
+        if self.rows_per_frame == 0 {
+            return refuse("a frame holds at least 1 row");
+        }
+        if !(self.linger_s >= 0.0 && self.linger_s <= 86_400.0) {
+            return refuse("the box lingers 0 s to a day");
+        }
+        if !(share(faults.drop_frames) && share(faults.dup_frames) && share(faults.flip_bits)) {
+            return refuse("a share of frames or bits lies between 0 and 1");
+        }
+        if !(faults.drift_ppm.abs() <= 100_000.0 && (0.0..=10_000.0).contains(&faults.jitter_ms)) {
+            return refuse("drift is at most 100000 ppm, jitter 0 to 10000 ms");
+        }
+        let moments = faults.unplug_at_s.iter().chain(&faults.reset_at_s).chain(&faults.mark_at_s);
+        if !moments.chain([&faults.unplug_for_s]).all(moment) {
+            return refuse("a moment or a length of time is a number of seconds, 0 or more");
+        }
+        if !faults.unplug_at_s.is_empty() && self.link.is_none() {
+            return refuse("a cable can be pulled only with a link: the port has another name afterwards");
+        }
+        Ok(())
+    }
+}
+
+/// What goes wrong, all of it decided by the seed and by times of the pass. Default: nothing.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Faults {
+    /// Share of *readings* frames that are sampled but never sent.
+    pub drop_frames: f64,
+    /// Share of *readings* frames that are sent twice.
+    pub dup_frames: f64,
+    /// Probability that a bit on the wire is the wrong way round, in any frame.
+    pub flip_bits: f64,
+    /// When the cable is pulled, in s of the pass, rising.
+    pub unplug_at_s: Vec<f64>,
+    /// How long it stays out, in s of the pass.
+    pub unplug_for_s: f64,
+    /// When the box resets, in s of the pass, rising: boot number + 1, rows and clock start anew.
+    pub reset_at_s: Vec<f64>,
+    /// When its button is pressed, in s of the pass, rising.
+    pub mark_at_s: Vec<f64>,
+    /// Box clock at power-up, in µs.
+    pub clock_start_us: u32,
+    /// How much too fast the box clock runs, in parts per million.
+    pub drift_ppm: f64,
+    /// Largest random delay of a frame, in ms of the pass.
+    pub jitter_ms: f64,
+    /// Major number of the protocol that its *hello* claims.
+    pub protocol_major: u8,
+}
+
+impl Default for Faults {
+    fn default() -> Self {
+        Self {
+            drop_frames: 0.0,
+            dup_frames: 0.0,
+            flip_bits: 0.0,
+            unplug_at_s: Vec::new(),
+            unplug_for_s: 1.0,
+            reset_at_s: Vec::new(),
+            mark_at_s: Vec::new(),
+            clock_start_us: 0,
+            drift_ppm: 0.0,
+            jitter_ms: 0.0,
+            protocol_major: firmware_protocol::VERSION_MAJOR,
+        }
+    }
+}
+
+/// Why a virtual box cannot run, or had to stop.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum BoxError {
+    /// The configuration makes no sense.
+    #[error("virtual box: {what}")]
+    Config {
+        /// What would make sense.
+        what: &'static str,
+    },
+    /// Name, serial number, channel table or rows do not fit into a frame.
+    #[error("virtual box: a frame cannot be built: {what}")]
+    Frame {
+        /// What does not fit.
+        what: String,
+    },
+    /// There is something at the link's place that is no symlink; it is left as it is.
+    #[error("{}: there is something here already that is no symlink; choose another place for the link", path.display())]
+    LinkTaken {
+        /// The place.
+        path: PathBuf,
+    },
+    /// A call to the system failed.
+    #[error("virtual box: {action}: {cause}")]
+    System {
+        /// What was being done.
+        action: String,
+        /// What the system said.
+        cause: std::io::Error,
+    },
+    /// The thread of the box ended without an answer.
+    #[error("virtual box: its thread ended without an answer; this is a fault of the box")]
+    Lost,
+}
+
+impl BoxError {
+    pub(super) fn system(action: impl Into<String>, cause: impl Into<std::io::Error>) -> Self {
+        Self::System { action: action.into(), cause: cause.into() }
+    }
+}

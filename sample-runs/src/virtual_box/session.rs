@@ -1,0 +1,428 @@
+//! The life of a virtual box from the opening of its port to its end.
+
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use firmware_protocol::{
+    Channel, Decoder, Event, Frame, Hello, Label, Mark, MarkSource, Readings, Status, Time, VERSION_MINOR,
+    encode,
+};
+
+use super::clock::BoxClock;
+use super::damage::{Damage, Fate};
+use super::line::{Line, Link};
+use super::outbox::Outbox;
+use super::sampler::Sampler;
+use super::script::{Happening, Script};
+use super::truth_file::{SampledRow, TruthFile};
+use super::{BoxConfig, BoxError, BoxReport, Progress};
+
+/// Boot number after the first power-up.
+const FIRST_BOOT: u32 = 1;
+/// Things that may be done before the line is looked after again: keeps the answer to a ping quick.
+const BATCH: usize = 64;
+/// Longest wait for the line, so that a wish to stop is soon seen.
+const WAIT_MAX: Duration = Duration::from_millis(20);
+/// Wait between two looks at a port that nobody has open.
+const NOBODY_WAIT: Duration = Duration::from_millis(2);
+
+/// What the box does next, and nothing else: these are compared by their time.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Due {
+    Row { pass_s: f64 },
+    Happening,
+    Hello,
+    Status,
+    PassOver,
+}
+
+pub(super) struct Session {
+    config: BoxConfig,
+    progress: Arc<Progress>,
+    clock: BoxClock,
+    sampler: Sampler,
+    damage: Damage,
+    script: Script,
+    /// `None` while the cable is out.
+    line: Option<Line>,
+    link: Option<Link>,
+    decoder: Decoder,
+    outbox: Outbox,
+    truth_file: Option<TruthFile>,
+    channels: Vec<Channel>,
+    boot: u32,
+    /// The host wants readings.
+    sending: bool,
+    /// Somebody has the port open.
+    heard: bool,
+    /// World time at second 0 of the pass, once it has begun.
+    pass_begun_s: Option<f64>,
+    next_hello_s: f64,
+    next_status_s: f64,
+    /// When the cable was pulled.
+    unplugged: Option<Instant>,
+    /// When the pass ended.
+    over: Option<Instant>,
+    /// The host said *stop* after the end.
+    dismissed: bool,
+    rows_dropped: u32,
+    marks: u16,
+    report: BoxReport,
+}
+
+impl Session {
+    /// Opens the port; nothing is sent yet.
+    pub(super) fn open(config: BoxConfig, progress: Arc<Progress>) -> Result<Self, BoxError> {
+        config.check()?;
+        let channels = channel_table(&config)?;
+        // What does not fit is said before anything is made.
+        hello(&config, &channels, FIRST_BOOT, config.row_rate_mhz)?;
+        let sampler = Sampler::new(&config)?;
+        let link = config.link.as_deref().map(Link::new).transpose()?;
+        let truth_file = match &config.truth_csv {
+            Some(path) => Some(TruthFile::create(path, &config.sensors)?),
+            None => None,
+        };
+        let line = Line::open()?;
+        if let Some(link) = &link {
+            link.point_to(line.port())?;
+        }
+        let faults = &config.faults;
+        Ok(Self {
+            clock: BoxClock::new(config.speed_up, faults.clock_start_us, faults.drift_ppm),
+            damage: Damage::new(faults, config.seed),
+            script: Script::new(faults),
+            config,
+            progress,
+            sampler,
+            line: Some(line),
+            link,
+            decoder: Decoder::new(),
+            outbox: Outbox::default(),
+            truth_file,
+            channels,
+            boot: FIRST_BOOT,
+            sending: false,
+            heard: false,
+            pass_begun_s: None,
+            next_hello_s: 0.0,
+            next_status_s: 1.0,
+            unplugged: None,
+            over: None,
+            dismissed: false,
+            rows_dropped: 0,
+            marks: 0,
+            report: BoxReport::default(),
+        })
+    }
+
+    /// Where a host finds the port: the link if there is one.
+    pub(super) fn path(&self) -> std::path::PathBuf {
+        match (&self.config.link, &self.line) {
+            (Some(link), _) => link.clone(),
+            (None, Some(line)) => line.port().to_owned(),
+            (None, None) => std::path::PathBuf::new(), // no cable is pulled before the start
+        }
+    }
+
+    /// Runs until the pass is over and the host has gone, or until it is asked to stop.
+    pub(super) fn run(mut self) -> Result<BoxReport, BoxError> {
+        while !self.is_done() {
+            let now_s = self.clock.now_s();
+            for _ in 0..BATCH {
+                match self.next_due() {
+                    Some((due_s, due)) if due_s <= now_s && !self.outbox.is_full() => self.act(due_s, due)?,
+                    _ => break,
+                }
+            }
+            self.outbox.release(self.clock.now_s());
+            self.exchange()?;
+        }
+        self.report.truth = self.sampler.truth();
+        self.report.boots = self.boot + 1 - FIRST_BOOT;
+        self.truth_file.as_mut().map_or(Ok(()), TruthFile::flush)?;
+        Ok(self.report)
+    }
+
+    fn is_done(&self) -> bool {
+        let lingered = self.over.is_some_and(|over| over.elapsed().as_secs_f64() >= self.config.linger_s);
+        let left = self.over.is_some() && self.outbox.is_empty() && (self.dismissed || !self.heard);
+        self.progress.is_stopping() || lingered || left
+    }
+
+    /// The next thing to do and its world time.
+    fn next_due(&self) -> Option<(f64, Due)> {
+        let over = self.over.is_some();
+        let in_pass = |pass_s: f64| self.pass_begun_s.map(|begun_s| begun_s + pass_s);
+        let row = self.sampler.next_s(&self.clock).filter(|_| self.sending && !over);
+        let row = row.and_then(|pass_s| Some((in_pass(pass_s)?, Due::Row { pass_s })));
+        let happening = self.script.next_s().and_then(in_pass).map(|s| (s, Due::Happening));
+        let end_s = in_pass(self.config.pass.times.total_s()).filter(|_| !over);
+        // A row at the very end comes before the end.
+        [
+            row,
+            end_s.map(|s| (s, Due::PassOver)),
+            happening.filter(|_| !over),
+            (!self.sending && !over).then_some((self.next_hello_s, Due::Hello)),
+            Some((self.next_status_s, Due::Status)),
+        ]
+        .into_iter()
+        .flatten()
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+    }
+
+    fn act(&mut self, due_s: f64, due: Due) -> Result<(), BoxError> {
+        match due {
+            Due::Row { pass_s } => {
+                self.sampler.sample(pass_s, self.boot, &self.clock);
+                if self.sampler.is_full() { self.send_rows(due_s) } else { Ok(()) }
+            }
+            Due::Happening => self.happen(due_s),
+            Due::Hello => {
+                // Once a second by the box, but a fast world must not fill the line with greetings.
+                self.next_hello_s = self.clock.now_s() + (0.1 * self.config.speed_up).max(1.0);
+                let hello = self.hello()?;
+                self.send(due_s, &Frame::Hello(hello));
+                Ok(())
+            }
+            Due::Status => self.status(due_s),
+            Due::PassOver => {
+                self.send_rows(due_s)?;
+                self.over = Some(Instant::now());
+                self.progress.set_over();
+                Ok(())
+            }
+        }
+    }
+
+    fn happen(&mut self, due_s: f64) -> Result<(), BoxError> {
+        match self.script.take().map(|(_, what)| what) {
+            Some(Happening::Unplug) => {
+                self.line = None;
+                self.heard = false;
+                self.unplugged = Some(Instant::now());
+                self.outbox.clear();
+                self.decoder.reset();
+                if let Some(link) = &self.link {
+                    link.remove();
+                }
+            }
+            Some(Happening::Replug) => {
+                // A box that lags behind its time must still keep the cable out for as long as promised.
+                let out = self.unplugged.take().map_or(Duration::ZERO, |at| at.elapsed());
+                let wanted = self.clock.wall(self.config.faults.unplug_for_s);
+                std::thread::sleep(wanted.saturating_sub(out));
+                let line = Line::open()?;
+                if let Some(link) = &self.link {
+                    link.point_to(line.port())?;
+                }
+                self.line = Some(line);
+            }
+            Some(Happening::Reset) => {
+                let lost = self.sampler.reboot();
+                self.record(&lost, Fate::Reset)?;
+                self.boot = self.boot.wrapping_add(1);
+                self.clock.reboot(due_s);
+                (self.sending, self.rows_dropped, self.marks) = (false, 0, 0);
+                (self.next_hello_s, self.next_status_s) = (due_s, due_s + 1.0);
+                self.decoder.reset();
+            }
+            Some(Happening::Mark) => {
+                self.marks = self.marks.wrapping_add(1);
+                let clock_us = self.clock.stamp(self.clock.ticks_at(due_s));
+                let mark = Mark { clock_us, source: MarkSource::Button, number: self.marks };
+                self.send(due_s, &Frame::Mark(mark));
+            }
+            None => {}
+        }
+        Ok(())
+    }
+
+    fn status(&mut self, due_s: f64) -> Result<(), BoxError> {
+        self.next_status_s = due_s + 1.0;
+        // The cast wraps as the box's own 32-bit counter does.
+        let uptime_ms = (self.clock.uptime_s(due_s) * 1000.0) as u64 as u32;
+        let rows_dropped = self.rows_dropped;
+        let status = Status { uptime_ms, rows_dropped, supply_mv: 12_300, temperature_centi_c: 1_850 };
+        self.send(due_s, &Frame::Status(status));
+        self.truth_file.as_mut().map_or(Ok(()), TruthFile::flush)
+    }
+
+    /// Sends the rows that wait, full frame or not, and writes down what became of them.
+    fn send_rows(&mut self, due_s: f64) -> Result<(), BoxError> {
+        let Some((readings, rows)) = self.sampler.take_frame()? else { return Ok(()) };
+        let drawn = self.damage.next_frame();
+        let fate = match (&self.line, self.heard, drawn) {
+            (None, ..) => Fate::Unplugged,
+            (Some(_), false, _) => Fate::Nobody,
+            (Some(_), true, drawn) => self.send_readings(due_s, &readings, drawn),
+        };
+        if fate == Fate::Dropped {
+            // A frame has at most some dozens of rows.
+            self.rows_dropped = self.rows_dropped.wrapping_add(rows.len() as u32);
+        }
+        self.record(&rows, fate)
+    }
+
+    fn send_readings(&mut self, due_s: f64, readings: &Readings, drawn: Fate) -> Fate {
+        if drawn == Fate::Dropped {
+            return drawn;
+        }
+        let frame = Frame::Readings(*readings);
+        let damaged = self.send(due_s, &frame);
+        if drawn == Fate::Doubled {
+            // Any of the two that came through whole is enough.
+            let damaged_too = self.send(due_s, &frame);
+            return if damaged && damaged_too { Fate::Damaged } else { drawn };
+        }
+        if damaged { Fate::Damaged } else { drawn }
+    }
+
+    /// Puts a frame into the outbox and says whether bits of it were turned around.
+    fn send(&mut self, due_s: f64, frame: &Frame) -> bool {
+        if self.line.is_none() || !self.heard {
+            return false;
+        }
+        let (mut bytes, used) = encode(frame);
+        let bytes = bytes.get_mut(..used).unwrap_or_default();
+        let damaged = self.damage.flip(bytes);
+        self.outbox.push(due_s + self.damage.delay_s(), bytes);
+        damaged
+    }
+
+    fn record(&mut self, rows: &[SampledRow], fate: Fate) -> Result<(), BoxError> {
+        let count = rows.len() as u64;
+        self.report.rows_sampled += count;
+        if matches!(fate, Fate::Sent | Fate::Doubled) {
+            self.report.rows_sent += count;
+        }
+        self.progress.add_rows(count);
+        if let Some(file) = &mut self.truth_file {
+            rows.iter().try_for_each(|row| file.row(row, fate))?;
+        }
+        Ok(())
+    }
+
+    /// Looks after the line until something is due.
+    fn exchange(&mut self) -> Result<(), BoxError> {
+        let next = [self.next_due().map(|due| due.0), self.outbox.next_s()];
+        let next_s = next.into_iter().flatten().fold(f64::INFINITY, f64::min);
+        let mut wait = self.clock.wall(next_s - self.clock.now_s()).min(WAIT_MAX);
+        if self.outbox.is_full() {
+            wait = WAIT_MAX; // only the host can go on now
+        }
+        let Some(line) = &self.line else {
+            std::thread::sleep(wait);
+            return Ok(());
+        };
+        if !self.heard {
+            // A port that nobody has open reports so at once: waiting there would be a busy loop.
+            std::thread::sleep(wait.min(NOBODY_WAIT));
+            wait = Duration::ZERO;
+        }
+        let ready = line.wait(!self.outbox.ready().is_empty(), wait)?;
+        self.hear(!ready.nobody);
+        if ready.writable {
+            self.write()?;
+        }
+        if ready.readable { self.read() } else { Ok(()) }
+    }
+
+    /// Somebody opens the port, or the last one closes it.
+    fn hear(&mut self, heard: bool) {
+        if heard && !self.heard {
+            self.next_hello_s = self.clock.now_s();
+        }
+        if !heard && self.heard {
+            self.outbox.clear();
+            self.decoder.reset();
+        }
+        self.heard = heard;
+    }
+
+    fn write(&mut self) -> Result<(), BoxError> {
+        let Some(line) = &self.line else { return Ok(()) };
+        let took = line.write(self.outbox.ready())?;
+        self.outbox.took(took);
+        Ok(())
+    }
+
+    fn read(&mut self) -> Result<(), BoxError> {
+        let mut buffer = [0u8; 1024];
+        let count = self.line.as_ref().map_or(Ok(0), |line| line.read(&mut buffer))?;
+        let mut bytes = buffer.get(..count).unwrap_or(&[]);
+        while let Some(event) = self.decoder.next_event(&mut bytes) {
+            // Damaged commands are dropped: the host asks again when no answer comes.
+            if let Event::Frame(frame) = event {
+                self.obey(&frame)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn obey(&mut self, frame: &Frame) -> Result<(), BoxError> {
+        let now_s = self.clock.now_s();
+        match frame {
+            Frame::Ping { token } => {
+                let clock_us = self.clock.stamp(self.clock.ticks_at(now_s));
+                self.send(now_s, &Frame::Time(Time { token: *token, clock_us }));
+            }
+            Frame::Start => {
+                let hello = self.hello()?;
+                self.send(now_s, &Frame::Hello(hello));
+                self.start(now_s);
+            }
+            Frame::Stop => {
+                self.send_rows(now_s)?;
+                self.sending = false;
+                self.next_hello_s = now_s + 1.0;
+                self.dismissed = self.over.is_some();
+            }
+            Frame::Rate { row_rate_mhz } => {
+                // A frame has one interval, so rows of the old rate go first.
+                self.send_rows(now_s)?;
+                self.sampler.set_rate(*row_rate_mhz); // one that it cannot do is not obeyed
+            }
+            // Frames of the other direction mean nothing to a box.
+            Frame::Hello(_) | Frame::Readings(_) | Frame::Mark(_) | Frame::Status(_) | Frame::Time(_) => {}
+        }
+        Ok(())
+    }
+
+    /// Readings from now on; the first *start* of all begins the pass. Said again, it changes nothing.
+    fn start(&mut self, now_s: f64) {
+        if self.sending {
+            return;
+        }
+        self.sending = true;
+        let ticks = self.clock.ticks_at(now_s);
+        // The row stands at a whole µs, and the pass begins with it.
+        let row_s = self.clock.world_at(ticks);
+        let begun_s = *self.pass_begun_s.get_or_insert(row_s);
+        self.sampler.start(ticks, (row_s - begun_s).max(0.0));
+        self.progress.set_started();
+    }
+
+    fn hello(&self) -> Result<Hello, BoxError> {
+        hello(&self.config, &self.channels, self.boot, self.sampler.row_rate_mhz())
+    }
+}
+
+fn hello(config: &BoxConfig, channels: &[Channel], boot: u32, rate_mhz: u32) -> Result<Hello, BoxError> {
+    let table: Vec<Channel> = channels.iter().map(|c| Channel { rate_mhz, ..*c }).collect();
+    let unfit = |error: firmware_protocol::LabelError| BoxError::Frame { what: error.to_string() };
+    let serial = Label::new(&config.serial).map_err(unfit)?;
+    let name = Label::new(&config.name).map_err(unfit)?;
+    let mut hello = Hello::new(boot, (0, 1, 0), rate_mhz, serial, name, &table)
+        .ok_or_else(|| BoxError::Frame { what: "a box has 1 to 8 channels".to_owned() })?;
+    hello.version = (config.faults.protocol_major, VERSION_MINOR);
+    Ok(hello)
+}
+
+fn channel_table(config: &BoxConfig) -> Result<Vec<Channel>, BoxError> {
+    let channel = |sensor: &crate::sensors::Sensor| {
+        let name = Label::new(sensor.channel).map_err(|e| BoxError::Frame { what: e.to_string() })?;
+        Ok(Channel { name, kind: sensor.kind, adc_bits: sensor.adc_bits, rate_mhz: config.row_rate_mhz })
+    };
+    config.sensors.iter().map(channel).collect()
+}

@@ -1,0 +1,75 @@
+//! The truth file: each row that the box sampled, what became of it, and what was true.
+
+use std::fs::File;
+use std::io::{BufWriter, Write};
+use std::path::{Path, PathBuf};
+
+use super::BoxError;
+use super::damage::Fate;
+use crate::plow::TrueState;
+use crate::sensors::Sensor;
+
+/// One row as the box knows it.
+#[derive(Clone, Debug)]
+pub(super) struct SampledRow {
+    pub(super) boot: u32,
+    pub(super) number: u32,
+    pub(super) clock_us: u32,
+    pub(super) counts: Vec<i32>,
+    pub(super) state: TrueState,
+}
+
+/// A CSV (RFC 4180) with the columns `boot,row,clock_us,fate`, a `_count` column for each channel,
+/// `t_s` of the pass, and each channel's true reading without noise under its column's name.
+#[derive(Debug)]
+pub(super) struct TruthFile {
+    out: BufWriter<File>,
+    path: PathBuf,
+    sensors: Vec<Sensor>,
+}
+
+impl TruthFile {
+    /// A new file at `path`, with its header; a file that is there already is not written over.
+    pub(super) fn create(path: &Path, sensors: &[Sensor]) -> Result<Self, BoxError> {
+        let failed = |cause| BoxError::system(format!("creating the truth file {}", path.display()), cause);
+        let out = BufWriter::new(File::create_new(path).map_err(failed)?);
+        let mut file = Self { out, path: path.to_owned(), sensors: sensors.to_vec() };
+        let mut header = String::from("boot,row,clock_us,fate");
+        for sensor in sensors {
+            header += &format!(",{}_count", sensor.channel.replace('-', "_"));
+        }
+        header += ",t_s";
+        for sensor in sensors {
+            header += &format!(",true_{}", sensor.column);
+        }
+        file.line(&header)?;
+        Ok(file)
+    }
+
+    /// Writes one row.
+    pub(super) fn row(&mut self, row: &SampledRow, fate: Fate) -> Result<(), BoxError> {
+        let mut line = format!("{},{},{},{}", row.boot, row.number, row.clock_us, fate.name());
+        for count in &row.counts {
+            line += &format!(",{count}");
+        }
+        line += &format!(",{:.6}", row.state.t_s);
+        for sensor in &self.sensors {
+            line += &format!(",{:.4}", sensor.true_reading(&row.state));
+        }
+        self.line(&line)
+    }
+
+    /// Puts what was written into the file: a box that is killed leaves all but its last second, and an
+    /// error is not lost with the buffer.
+    pub(super) fn flush(&mut self) -> Result<(), BoxError> {
+        self.out.flush().map_err(|cause| Self::failed(&self.path, cause))
+    }
+
+    fn line(&mut self, text: &str) -> Result<(), BoxError> {
+        writeln!(self.out, "{text}").map_err(|cause| Self::failed(&self.path, cause))
+    }
+
+    fn failed(path: &Path, cause: std::io::Error) -> BoxError {
+        BoxError::system(format!("writing the truth file {}", path.display()), cause)
+    }
+}

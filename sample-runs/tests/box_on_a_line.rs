@@ -1,0 +1,453 @@
+//! A host on the other end of the virtual box's port: what it gets must be what the box says it sent.
+
+use std::fs::{File, OpenOptions};
+use std::io::{Read, Write};
+use std::os::unix::fs::OpenOptionsExt;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU32, Ordering};
+use std::time::{Duration, Instant};
+
+use firmware_protocol::{Counters, Decoder, Event, Frame, Hello, Readings, encode};
+use sample_runs::plow::Case;
+use sample_runs::sensors::Sensor;
+use sample_runs::virtual_box::{BoxConfig, BoxError, BoxHandle, BoxReport, VirtualBox};
+
+/// Longest that any test waits for anything.
+const PATIENCE: Duration = Duration::from_secs(20);
+/// Token of the ping whose answer marks the end.
+const LAST_TOKEN: u32 = 0x0E0D_0E0D;
+
+/// A folder of its own, taken away at the end.
+struct Folder(PathBuf);
+
+impl Folder {
+    fn new() -> Self {
+        static NUMBER: AtomicU32 = AtomicU32::new(0);
+        let name = format!("box-{}-{}", std::process::id(), NUMBER.fetch_add(1, Ordering::Relaxed));
+        let path = std::env::temp_dir().join(name);
+        std::fs::create_dir_all(&path).unwrap();
+        Self(path)
+    }
+    fn file(&self, name: &str) -> PathBuf {
+        self.0.join(name)
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.0);
+    }
+}
+
+struct Host {
+    port: File,
+    decoder: Decoder,
+    frames: Vec<Frame>,
+    gone: bool,
+}
+
+impl Host {
+    fn open(path: &Path) -> Self {
+        let begun = Instant::now();
+        loop {
+            let nonblock = rustix::fs::OFlags::NONBLOCK.union(rustix::fs::OFlags::NOCTTY);
+            let flags = i32::try_from(nonblock.bits()).unwrap();
+            match OpenOptions::new().read(true).write(true).custom_flags(flags).open(path) {
+                Ok(port) => return Self { port, decoder: Decoder::new(), frames: Vec::new(), gone: false },
+                Err(error) => assert!(begun.elapsed() < PATIENCE, "{}: {error}", path.display()),
+            }
+            std::thread::sleep(Duration::from_millis(2));
+        }
+    }
+
+    fn say(&mut self, frame: Frame) {
+        let (bytes, used) = encode(&frame);
+        self.port.write_all(&bytes[..used]).unwrap();
+    }
+
+    /// Takes in what is there; `false` if that is nothing.
+    fn listen(&mut self) -> bool {
+        let mut buffer = [0u8; 4096];
+        match self.port.read(&mut buffer) {
+            Ok(0) => self.gone = true,
+            Ok(count) => {
+                let mut bytes = &buffer[..count];
+                while let Some(event) = self.decoder.next_event(&mut bytes) {
+                    if let Event::Frame(frame) = event {
+                        self.frames.push(frame);
+                    }
+                }
+                return true;
+            }
+            Err(error) if error.kind() == std::io::ErrorKind::WouldBlock => {}
+            Err(_) => self.gone = true,
+        }
+        false
+    }
+
+    fn listen_until(&mut self, what: &str, mut seen: impl FnMut(&Self) -> bool) {
+        let begun = Instant::now();
+        while !seen(self) {
+            assert!(begun.elapsed() < PATIENCE, "waited for {what}; got {} frames", self.frames.len());
+            if !self.listen() {
+                std::thread::sleep(Duration::from_millis(1));
+            }
+        }
+    }
+
+    /// Until the pass is over and all that was sent is read: a line keeps the order, so the answer to a
+    /// ping comes after everything that went before it. Damage may take the answer, so it asks again.
+    fn listen_to_the_end(&mut self, handle: &BoxHandle) {
+        self.listen_until("the end of the pass", |_| handle.is_pass_over());
+        let answered = |host: &Self| {
+            host.frames.iter().any(|frame| matches!(frame, Frame::Time(time) if time.token == LAST_TOKEN))
+        };
+        let begun = Instant::now();
+        while !answered(self) {
+            self.say(Frame::Ping { token: LAST_TOKEN });
+            let asked = Instant::now();
+            while asked.elapsed() < Duration::from_millis(200) && !answered(self) {
+                if !self.listen() {
+                    std::thread::sleep(Duration::from_millis(1));
+                }
+            }
+            assert!(begun.elapsed() < PATIENCE, "the box does not answer");
+        }
+    }
+
+    fn hellos(&self) -> Vec<&Hello> {
+        let hello = |frame| if let &Frame::Hello(ref hello) = frame { Some(hello) } else { None };
+        self.frames.iter().filter_map(hello).collect()
+    }
+
+    fn readings(&self) -> Vec<&Readings> {
+        let readings = |frame| if let &Frame::Readings(ref r) = frame { Some(r) } else { None };
+        self.frames.iter().filter_map(readings).collect()
+    }
+
+    /// (row number, box clock, counts) of every row, in the order of arrival.
+    fn rows(&self) -> Vec<(u32, u32, Vec<i32>)> {
+        let rows = |r: &Readings| -> Vec<(u32, u32, Vec<i32>)> {
+            let place = |i: u32| (r.first_row.wrapping_add(i), r.clock_us.wrapping_add(i * r.interval_us));
+            (0..).zip(r.rows()).map(|(i, row)| (place(i).0, place(i).1, row.to_vec())).collect()
+        };
+        self.readings().into_iter().flat_map(rows).collect()
+    }
+}
+
+/// A short pass, much faster than real time: 14 s of it in about 0.3 s.
+fn quick(folder: &Folder) -> BoxConfig {
+    let mut config = BoxConfig::of_case(Case::Balanced, 1, 5.0);
+    config.speed_up = 40.0;
+    config.linger_s = 20.0;
+    config.link = Some(folder.file("port"));
+    config.truth_csv = Some(folder.file("truth.csv"));
+    config
+}
+
+/// Runs a pass from *start* to its end; what the host got, what the box says, and the truth file's rows.
+fn ride(
+    config: BoxConfig,
+    folder: &Folder,
+) -> (Vec<(u32, u32, Vec<i32>)>, Counters, BoxReport, Vec<TruthRow>) {
+    let handle = VirtualBox::new(config).open().unwrap();
+    let mut host = Host::open(handle.path());
+    host.say(Frame::Start);
+    host.listen_to_the_end(&handle);
+    let (rows, counters) = (host.rows(), host.decoder.counters());
+    drop(host);
+    let report = handle.join().unwrap();
+    (rows, counters, report, truth_rows(folder))
+}
+
+#[derive(Debug)]
+struct TruthRow {
+    boot: u32,
+    row: u32,
+    clock_us: u32,
+    fate: String,
+    counts: Vec<i32>,
+}
+
+fn truth_rows(folder: &Folder) -> Vec<TruthRow> {
+    let text = std::fs::read_to_string(folder.file("truth.csv")).unwrap();
+    let (header, rows) = text.split_once('\n').unwrap();
+    let counts = header.split(',').filter(|name| name.ends_with("_count")).count();
+    let parse = |line: &str| {
+        let cells: Vec<&str> = line.split(',').collect();
+        assert_eq!(cells.len(), header.split(',').count());
+        TruthRow {
+            boot: cells[0].parse().unwrap(),
+            row: cells[1].parse().unwrap(),
+            clock_us: cells[2].parse().unwrap(),
+            fate: cells[3].to_owned(),
+            counts: cells[4..4 + counts].iter().map(|cell| cell.parse().unwrap()).collect(),
+        }
+    };
+    rows.lines().map(parse).collect()
+}
+
+fn same(got: &(u32, u32, Vec<i32>), truth: &TruthRow) -> bool {
+    (got.0, got.1, &got.2) == (truth.row, truth.clock_us, &truth.counts)
+}
+
+#[test]
+fn a_faultless_pass_arrives_whole_and_again_the_same() {
+    let mut counts = Vec::new();
+    for _ in 0..2 {
+        let folder = Folder::new();
+        let (rows, counters, report, truth) = ride(quick(&folder), &folder);
+        assert_eq!(counters.damaged(), 0);
+        assert_eq!(rows.len(), truth.len());
+        assert!(rows.iter().zip(&truth).all(|(got, truth)| same(got, truth) && truth.fate == "sent"));
+        assert!((0..).zip(&rows).all(|(i, row)| row.0 == i));
+        // 15 s at 200 Hz, both ends counted.
+        assert_eq!(rows.len(), 3_001);
+        assert_eq!((report.rows_sampled, report.rows_sent, report.boots), (3_001, 3_001, 1));
+        assert!(report.truth.is_some());
+        assert!(!folder.file("port").exists(), "the link goes with the box");
+        counts.push(rows.into_iter().map(|row| row.2).collect::<Vec<_>>());
+    }
+    assert_eq!(counts[0], counts[1], "the same seed gives the same counts");
+}
+
+#[test]
+fn hello_comes_by_itself_and_says_what_the_box_is() {
+    let folder = Folder::new();
+    let mut config = quick(&folder);
+    config.sensors = Sensor::ALL.to_vec();
+    config.name = "front box".to_owned();
+    config.faults.protocol_major = 9;
+    let handle = VirtualBox::new(config).open().unwrap();
+    let mut host = Host::open(handle.path());
+    host.listen_until("two hellos", |host| host.hellos().len() >= 2);
+    let hello = *host.hellos()[0];
+    assert_eq!(hello.version.0, 9);
+    assert_eq!((hello.name.as_str(), hello.serial.as_str()), ("front box", "VB-0001"));
+    assert_eq!((hello.boot, hello.row_rate_mhz), (1, 200_000));
+    let names: Vec<&str> = hello.channels().iter().map(|channel| channel.name.as_str()).collect();
+    assert_eq!(names, ["pull", "tail", "depth", "front-load", "pitch"]);
+    assert!(!handle.has_started() && host.readings().is_empty(), "nothing before start");
+    handle.stop();
+    assert_eq!(handle.join().unwrap().rows_sampled, 0);
+}
+
+#[test]
+fn ping_stop_and_rate_are_obeyed() {
+    let folder = Folder::new();
+    let mut config = quick(&folder);
+    config.pass.times.working_s = 600.0;
+    config.speed_up = 5.0;
+    let handle = VirtualBox::new(config).open().unwrap();
+    let mut host = Host::open(handle.path());
+    let time = |host: &Host, wanted: u32| {
+        host.frames.iter().find_map(|frame| match frame {
+            Frame::Time(time) if time.token == wanted => Some(time.clock_us),
+            _ => None,
+        })
+    };
+    host.say(Frame::Ping { token: 77 });
+    host.listen_until("time", |host| time(host, 77).is_some());
+    host.say(Frame::Rate { row_rate_mhz: 50_000 });
+    host.say(Frame::Start);
+    host.listen_until("rows at 50 Hz", |host| host.readings().len() >= 3);
+    host.say(Frame::Rate { row_rate_mhz: u32::MAX }); // absurd: not obeyed
+    host.say(Frame::Rate { row_rate_mhz: 400_000 });
+    host.listen_until("rows at 400 Hz", |host| host.readings().iter().any(|r| r.interval_us == 2_500));
+    host.say(Frame::Ping { token: 78 });
+    host.listen_until("time again", |host| time(host, 78).is_some());
+    let between_us = time(&host, 78).unwrap() - time(&host, 77).unwrap();
+    let last = host.rows().last().unwrap().1;
+    assert!(between_us > 100_000 && last <= time(&host, 78).unwrap() + 100_000);
+    // Rows go on without a gap in their numbers, and their times rise, whatever the rate.
+    let rows = host.rows();
+    assert!(rows.windows(2).all(|two| two[1].0 == two[0].0 + 1 && two[1].1 > two[0].1));
+    assert!(host.readings().iter().all(|r| [20_000, 2_500].contains(&r.interval_us)));
+    host.say(Frame::Stop);
+    let hellos = host.hellos().len();
+    host.listen_until("hello after stop", |host| host.hellos().len() > hellos);
+    let stopped = host.rows().len();
+    let begun = Instant::now();
+    while begun.elapsed() < Duration::from_millis(200) {
+        host.listen();
+    }
+    assert_eq!(host.rows().len(), stopped);
+    assert!(host.frames.iter().any(|frame| matches!(frame, Frame::Status(s) if s.uptime_ms > 0)));
+    handle.stop();
+    handle.join().unwrap();
+}
+
+#[test]
+fn dropped_doubled_and_damaged_frames_are_what_the_truth_says() {
+    let folder = Folder::new();
+    let mut config = quick(&folder);
+    config.faults.drop_frames = 0.05;
+    config.faults.dup_frames = 0.05;
+    config.faults.flip_bits = 5e-5;
+    let (rows, counters, report, truth) = ride(config, &folder);
+    let fate = |name: &str| truth.iter().filter(|row| row.fate == name).count();
+    assert!(fate("dropped") > 0 && fate("doubled") > 0 && fate("damaged") > 0, "{report:?}");
+    assert!(counters.damaged() > 0);
+    // Everything that arrived is true, and everything that went out whole arrived; of a doubled frame
+    // at least one copy did. A flip can make two frames of one or one of two, so a frame beside a
+    // damaged one may be lost with it.
+    for row in &rows {
+        assert!(same(row, &truth[row.0 as usize]), "{row:?}");
+    }
+    let arrived = |number: u32| rows.iter().filter(|row| row.0 == number).count();
+    let missing = truth.iter().filter(|row| row.fate == "sent" && arrived(row.row) == 0).count();
+    assert!(missing <= fate("damaged"), "{missing}");
+    assert!(truth.iter().filter(|row| row.fate == "dropped").all(|row| arrived(row.row) == 0));
+    assert!(truth.iter().filter(|row| row.fate == "doubled").any(|row| arrived(row.row) == 2));
+}
+
+#[test]
+fn a_pulled_cable_moves_the_link_and_loses_only_the_time_it_was_out() {
+    let folder = Folder::new();
+    let mut config = quick(&folder);
+    config.faults.unplug_at_s = vec![6.0];
+    config.faults.unplug_for_s = 2.0;
+    let handle = VirtualBox::new(config).open().unwrap();
+    let mut host = Host::open(handle.path());
+    let first_port = std::fs::read_link(handle.path()).unwrap();
+    host.say(Frame::Start);
+    host.listen_until("the cable to be pulled", |host| host.gone);
+    let before = host.rows();
+    // The old port is held while the new one appears, so that it must have another name.
+    let mut again = Host::open(handle.path());
+    assert_ne!(std::fs::read_link(handle.path()).unwrap(), first_port);
+    drop(host);
+    again.listen_to_the_end(&handle);
+    let after = again.rows();
+    drop(again);
+    handle.join().unwrap();
+    let truth = truth_rows(&folder);
+    for row in before.iter().chain(&after) {
+        assert!(same(row, &truth[row.0 as usize]), "{row:?}");
+    }
+    let out = truth.iter().filter(|row| row.fate == "unplugged").count();
+    assert!((380..=420).contains(&out), "2 s at 200 Hz, in whole frames: {out}");
+    assert_eq!(after.last().unwrap().0, truth.last().unwrap().row);
+    assert!(truth.iter().all(|row| row.boot == 1));
+}
+
+#[test]
+fn a_reset_starts_rows_and_clock_anew_under_a_new_boot_number() {
+    let folder = Folder::new();
+    let mut config = quick(&folder);
+    config.faults.reset_at_s = vec![5.0];
+    config.faults.mark_at_s = vec![3.0];
+    let handle = VirtualBox::new(config).open().unwrap();
+    let mut host = Host::open(handle.path());
+    host.say(Frame::Start);
+    host.listen_until("hello of the second boot", |host| host.hellos().last().is_some_and(|h| h.boot == 2));
+    let before = host.rows().len();
+    assert!((900..=1000).contains(&before), "{before}");
+    host.say(Frame::Start);
+    host.listen_to_the_end(&handle);
+    let rows = host.rows();
+    assert_eq!(rows[before].0, 0);
+    assert!(rows[before].1 < rows[before - 1].1, "the clock started anew");
+    let marks: Vec<_> = host
+        .frames
+        .iter()
+        .filter_map(|f| if let Frame::Mark(mark) = f { Some(mark) } else { None })
+        .collect();
+    assert_eq!(marks.len(), 1);
+    assert!(marks[0].clock_us > 3_000_000);
+    drop(host);
+    assert_eq!(handle.join().unwrap().boots, 2);
+    let truth = truth_rows(&folder);
+    let second = truth.iter().filter(|row| row.boot == 2).collect::<Vec<_>>();
+    assert_eq!(second.len(), rows.len() - before);
+    assert!(rows[before..].iter().zip(second).all(|(got, truth)| same(got, truth)));
+}
+
+#[test]
+fn clock_wraps_drifts_and_jitters_without_losing_order() {
+    let folder = Folder::new();
+    let mut config = quick(&folder);
+    config.faults.clock_start_us = u32::MAX - 3_000_000;
+    config.faults.drift_ppm = 50.0;
+    config.faults.jitter_ms = 30.0;
+    let (rows, counters, _, truth) = ride(config, &folder);
+    assert_eq!((counters.damaged(), rows.len()), (0, truth.len()));
+    assert!(rows.iter().zip(&truth).all(|(got, truth)| same(got, truth)));
+    assert!(rows.windows(2).all(|two| two[1].1.wrapping_sub(two[0].1) == 5_000));
+    assert!(rows.last().unwrap().1 < rows[0].1, "the clock has wrapped");
+}
+
+#[test]
+fn a_slow_host_holds_the_box_up_and_loses_nothing() {
+    let folder = Folder::new();
+    let mut config = quick(&folder);
+    config.speed_up = 10_000.0;
+    config.pass.times.working_s = 120.0;
+    let handle = VirtualBox::new(config).open().unwrap();
+    let mut host = Host::open(handle.path());
+    host.say(Frame::Start);
+    // Far more than a pseudo-terminal and the box can hold is due by now.
+    std::thread::sleep(Duration::from_millis(300));
+    assert!(!handle.is_pass_over());
+    host.listen_to_the_end(&handle);
+    let rows = host.rows();
+    drop(host);
+    assert_eq!(rows.len() as u64, handle.join().unwrap().rows_sampled);
+    assert!((0..).zip(&rows).all(|(i, row)| row.0 == i));
+}
+
+#[test]
+fn a_host_that_comes_back_finds_the_box_still_sending() {
+    let folder = Folder::new();
+    let handle = VirtualBox::new(quick(&folder)).open().unwrap();
+    let mut host = Host::open(handle.path());
+    host.say(Frame::Start);
+    host.listen_until("rows", |host| host.rows().len() > 100);
+    drop(host); // killed, say
+    std::thread::sleep(Duration::from_millis(40));
+    let mut again = Host::open(handle.path());
+    again.say(Frame::Start);
+    again.listen_to_the_end(&handle);
+    assert!(!again.hellos().is_empty(), "start is always answered with hello");
+    drop(again);
+    handle.join().unwrap();
+    let truth = truth_rows(&folder);
+    assert!(truth.iter().any(|row| row.fate == "nobody"));
+    assert!(truth.iter().all(|row| row.boot == 1), "no new pass, no new boot");
+    assert!((0..).zip(&truth).all(|(i, row)| row.row == i));
+}
+
+#[test]
+fn nonsense_is_refused_before_anything_is_there() {
+    type Change = fn(&mut BoxConfig);
+    let folder = Folder::new();
+    let refuse = |change: Change| {
+        let mut config = quick(&folder);
+        change(&mut config);
+        VirtualBox::new(config).open().err().map(|error| error.to_string())
+    };
+    let wrong: [(&str, Change); 10] = [
+        ("speed-up", |c| c.speed_up = f64::NAN),
+        ("row rate", |c| c.row_rate_mhz = 0),
+        ("at least 1 row", |c| c.rows_per_frame = 0),
+        ("1 to 8 channels", |c| c.sensors.clear()),
+        ("longer than 24 bytes", |c| c.name = "x".repeat(25)),
+        ("not printable", |c| c.serial = "\u{1b}[2J".to_owned()),
+        ("a share", |c| c.faults.drop_frames = 1.5),
+        ("a moment", |c| c.faults.reset_at_s = vec![f64::INFINITY]),
+        ("a pass lasts", |c| c.pass.times.working_s = f64::NAN),
+        ("only with a link", |c| {
+            c.link = None;
+            c.faults.unplug_at_s = vec![1.0];
+        }),
+    ];
+    for (part, change) in wrong {
+        let sentence = refuse(change).unwrap();
+        assert!(sentence.starts_with("virtual box: ") && sentence.contains(part), "{sentence}");
+        assert!(!folder.file("port").exists() && !folder.file("truth.csv").exists(), "{part}");
+    }
+    std::fs::write(folder.file("port"), "a file").unwrap();
+    let taken = VirtualBox::new(quick(&folder)).open();
+    assert!(matches!(taken, Err(BoxError::LinkTaken { .. })));
+    assert_eq!(std::fs::read_to_string(folder.file("port")).unwrap(), "a file");
+}
