@@ -1,0 +1,86 @@
+//! What a comparison of one figure comes to, in words that do not claim more than the data.
+
+use serde::Serialize;
+
+/// Level of the tests.
+pub(super) const ALPHA: f64 = 0.05;
+/// A difference shown to be under this share of the other setting's mean is as good as none.
+const SAME_SHARE: f64 = 0.10;
+
+/// The three answers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub enum ConclusionClass {
+    /// The difference is more than the field's own variation.
+    #[serde(rename = "shown")]
+    Shown,
+    /// The data do not show it, nor that there is none.
+    #[serde(rename = "not shown")]
+    NotShown,
+    /// Shown to be smaller than a named bound.
+    #[serde(rename = "shown to be under")]
+    ShownToBeUnder,
+}
+
+/// The answer and the bound that goes with it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Conclusion {
+    /// The answer.
+    pub class: ConclusionClass,
+    /// For [`ConclusionClass::ShownToBeUnder`]: the bound, in the figure's unit.
+    pub under: Option<f64>,
+}
+
+/// What the conclusion is drawn from.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Evidence {
+    /// Holm-adjusted p of the t test.
+    pub p_holm: f64,
+    /// p of the permutation test.
+    pub p_permutation: f64,
+    /// Smallest p that a permutation test can give with so many runs.
+    pub p_permutation_least: f64,
+    /// Smallest bound that the difference is shown to be under, at 95 %.
+    pub smallest_margin: f64,
+    /// Mean of the other setting.
+    pub mean_b: f64,
+}
+
+/// *Shown* needs the adjusted t test under 5 %, and the permutation test too, or as low as so few runs
+/// let it go: three against three cannot come under 10 % however clear the case is.
+pub(super) fn conclude(evidence: Evidence) -> Conclusion {
+    let permutation_bound = ALPHA.max(evidence.p_permutation_least * (1.0 + 1e-9));
+    if evidence.p_holm < ALPHA && evidence.p_permutation <= permutation_bound {
+        return Conclusion { class: ConclusionClass::Shown, under: None };
+    }
+    if evidence.smallest_margin <= SAME_SHARE * evidence.mean_b.abs() {
+        let under = Some(evidence.smallest_margin);
+        return Conclusion { class: ConclusionClass::ShownToBeUnder, under };
+    }
+    Conclusion { class: ConclusionClass::NotShown, under: None }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const CLEAR: Evidence = Evidence {
+        p_holm: 0.001,
+        p_permutation: 0.1,
+        p_permutation_least: 0.1,
+        smallest_margin: 5.0,
+        mean_b: 10.0,
+    };
+
+    #[test]
+    fn three_runs_each_can_show_a_clear_case_and_only_a_clear_case() {
+        assert_eq!(conclude(CLEAR).class, ConclusionClass::Shown);
+        assert_eq!(conclude(Evidence { p_permutation: 0.2, ..CLEAR }).class, ConclusionClass::NotShown);
+        assert_eq!(conclude(Evidence { p_holm: 0.06, ..CLEAR }).class, ConclusionClass::NotShown);
+    }
+
+    #[test]
+    fn a_small_bound_is_an_answer_too() {
+        let same = conclude(Evidence { p_holm: 0.8, smallest_margin: 0.9, ..CLEAR });
+        assert_eq!(same, Conclusion { class: ConclusionClass::ShownToBeUnder, under: Some(0.9) });
+    }
+}

@@ -1,0 +1,11 @@
+//! Setting A against setting B: is the difference more than the field's own variation?
+
+mod conclusion;
+mod figures;
+mod layout;
+mod test;
+
+pub use conclusion::{Conclusion, ConclusionClass};
+pub use figures::{Better, ComparedFigure, RunFigures};
+pub use layout::{Layout, layout_of};
+pub use test::{Comparison, FigureComparison, compare};

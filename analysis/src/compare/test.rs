@@ -1,0 +1,288 @@
+//! The tests of a comparison, figure by figure.
+
+use super::conclusion::{Conclusion, ConclusionClass, Evidence, conclude};
+use super::layout::{Layout, RUNS_MIN, layout_of};
+use super::{ComparedFigure, RunFigures};
+use crate::stats::effect_size::hedges_g;
+use crate::stats::permutation::{permutation_test, sign_flip_test};
+use crate::stats::two_samples::{holm, paired_t, welch_t};
+use crate::stats::{Estimate, Moments, StatsError};
+use serde::Serialize;
+
+/// Seed of random splits, where there are too many to try all: the same runs give the same answer.
+const SPLIT_SEED: u64 = 0x5EED;
+
+/// What stands until the tests are in, and for good where there are too few runs to test.
+const NOTHING_YET: Conclusion = Conclusion { class: ConclusionClass::NotShown, under: None };
+
+/// One figure of setting A against setting B.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FigureComparison {
+    /// Which figure.
+    pub figure: ComparedFigure,
+    /// Runs of A that have it.
+    pub runs_a: Vec<f64>,
+    /// Runs of B that have it.
+    pub runs_b: Vec<f64>,
+    /// Mean over the runs of A, with the interval of the mean where there are runs enough.
+    pub mean_a: f64,
+    /// Mean over the runs of B.
+    pub mean_b: f64,
+    /// A − B with its 95 % interval.
+    pub difference: Estimate,
+    /// Two-sided p: Welch's t test, or the paired t test for blocks; not there for fewer than three runs each.
+    pub p_t: Option<f64>,
+    /// Two-sided p of the exact (or all-pairs randomised) permutation test; sign flips for blocks.
+    pub p_permutation: Option<f64>,
+    /// Hedges' g with its interval.
+    pub effect_size: Option<Estimate>,
+    /// `p_t` adjusted for the number of figures (Holm).
+    pub p_holm: Option<f64>,
+    /// What it comes to.
+    pub conclusion: Conclusion,
+}
+
+/// Setting A against setting B.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Comparison {
+    /// Name of setting A.
+    pub setting_a: String,
+    /// Name of setting B.
+    pub setting_b: String,
+    /// The runs of A.
+    pub names_a: Vec<String>,
+    /// The runs of B.
+    pub names_b: Vec<String>,
+    /// How the passes were laid out, which decides the tests.
+    pub layout: Layout,
+    /// Each figure that both settings have.
+    pub figures: Vec<FigureComparison>,
+    /// What the reader must know before believing it.
+    pub warnings: Vec<String>,
+}
+
+/// Compares the runs of A with those of B, figure by figure. With fewer than three runs of a setting
+/// the intervals come from within the runs, and a warning says what they leave out.
+///
+/// # Errors
+/// [`StatsError`] if a side has no run.
+pub fn compare(a: &[RunFigures], b: &[RunFigures]) -> Result<Comparison, StatsError> {
+    let least = a.len().min(b.len());
+    if least == 0 {
+        return Err(StatsError::TooFew { what: "a comparison", needed: 1, found: 0 });
+    }
+    let (layout, of_a, of_b) = layout_of(a, b);
+    let mut figures = Vec::new();
+    for figure in ComparedFigure::ALL {
+        let estimates = |runs: &[&RunFigures]| -> Option<Vec<Estimate>> {
+            runs.iter().map(|run| run.figures.get(&figure).copied()).collect()
+        };
+        if let (Some(a), Some(b)) = (estimates(&of_a), estimates(&of_b)) {
+            figures.push(match layout {
+                Layout::TooFew => (within_runs(figure, &a, &b), None),
+                _ => between_runs(figure, &a, &b, &layout).map(|(figure, evidence)| (figure, Some(evidence)))?,
+            });
+        }
+    }
+    let figures = concluded(figures);
+    let names = |runs: &[&RunFigures]| runs.iter().map(|run| run.run.clone()).collect();
+    let setting = |runs: &[RunFigures]| runs.first().map(|run| run.setting.clone()).unwrap_or_default();
+    let warnings = warnings(a, b, &layout, &figures);
+    Ok(Comparison {
+        setting_a: setting(a),
+        setting_b: setting(b),
+        names_a: names(&of_a),
+        names_b: names(&of_b),
+        layout,
+        figures,
+        warnings,
+    })
+}
+
+fn values(estimates: &[Estimate]) -> Vec<f64> {
+    estimates.iter().map(|estimate| estimate.value).collect()
+}
+
+/// One or two runs: the means' difference, with what the runs themselves know of their uncertainty.
+fn within_runs(figure: ComparedFigure, a: &[Estimate], b: &[Estimate]) -> FigureComparison {
+    let (mean_a, mean_b) = (mean_estimate(a), mean_estimate(b));
+    FigureComparison {
+        figure,
+        runs_a: values(a),
+        runs_b: values(b),
+        mean_a: mean_a.value,
+        mean_b: mean_b.value,
+        difference: mean_a.minus(mean_b),
+        p_t: None,
+        p_permutation: None,
+        effect_size: None,
+        p_holm: None,
+        conclusion: NOTHING_YET,
+    }
+}
+
+/// Mean of independent estimates: distances to the ends add in quadrature.
+fn mean_estimate(estimates: &[Estimate]) -> Estimate {
+    let count = estimates.len().max(1) as f64;
+    let value = estimates.iter().map(|e| e.value).sum::<f64>() / count;
+    let half = |side: fn(&Estimate) -> f64| {
+        estimates.iter().map(|e| side(e).powi(2)).sum::<f64>().sqrt() / count
+    };
+    Estimate { value, low: value - half(|e| e.value - e.low), high: value + half(|e| e.high - e.value) }
+}
+
+fn between_runs(
+    figure: ComparedFigure,
+    a: &[Estimate],
+    b: &[Estimate],
+    layout: &Layout,
+) -> Result<(FigureComparison, Evidence), StatsError> {
+    let (a, b) = (values(a), values(b));
+    let (of_a, of_b) = (Moments::of(&a), Moments::of(&b));
+    let paired = *layout == Layout::Blocks;
+    let test = if paired { paired_t(&a, &b)? } else { welch_t(of_a, of_b)? };
+    let permutation =
+        if paired { sign_flip_test(&a, &b, SPLIT_SEED)? } else { permutation_test(&a, &b, SPLIT_SEED)? };
+    let evidence = Evidence {
+        p_holm: test.p,
+        p_permutation: permutation.p,
+        p_permutation_least: least_p(a.len(), b.len(), paired),
+        smallest_margin: test.smallest_margin(),
+        mean_b: of_b.mean,
+    };
+    let compared = FigureComparison {
+        figure,
+        mean_a: of_a.mean,
+        mean_b: of_b.mean,
+        difference: test.difference,
+        p_t: Some(test.p),
+        p_permutation: Some(permutation.p),
+        effect_size: hedges_g(of_a, of_b)?,
+        p_holm: None,
+        conclusion: NOTHING_YET,
+        runs_a: a,
+        runs_b: b,
+    };
+    Ok((compared, evidence))
+}
+
+
+/// Smallest two-sided p of the permutation test: the split seen and its mirror image, over all splits.
+fn least_p(count_a: usize, count_b: usize, paired: bool) -> f64 {
+    if paired {
+        return 2.0_f64.powi(1 - i32::try_from(count_a).unwrap_or(1000));
+    }
+    let splits: f64 = (1..=count_a).map(|k| (count_b + k) as f64 / k as f64).product();
+    // Only equal groups have a mirror image among their splits.
+    if count_a == count_b { 2.0 / splits } else { 1.0 / splits }
+}
+
+/// Holm's adjustment over the figures that were tested, and the conclusions that follow from it.
+fn concluded(figures: Vec<(FigureComparison, Option<Evidence>)>) -> Vec<FigureComparison> {
+    let raw: Vec<f64> = figures.iter().filter_map(|(_, evidence)| evidence.map(|e| e.p_holm)).collect();
+    let mut adjusted = holm(&raw).into_iter();
+    let conclude_one = |(mut figure, evidence): (FigureComparison, Option<Evidence>)| {
+        if let Some((evidence, p_holm)) = evidence.and_then(|evidence| Some((evidence, adjusted.next()?))) {
+            figure.p_holm = Some(p_holm);
+            figure.conclusion = conclude(Evidence { p_holm, ..evidence });
+        }
+        figure
+    };
+    figures.into_iter().map(conclude_one).collect()
+}
+
+fn warnings(a: &[RunFigures], b: &[RunFigures], layout: &Layout, figures: &[FigureComparison]) -> Vec<String> {
+    let mut warnings = Vec::new();
+    if *layout == Layout::TooFew {
+        warnings.push(format!(
+            "{} and {} passes: the field's own variation from pass to pass is not covered by these intervals; \
+             drive at least {RUNS_MIN} passes of each setting, in alternating order",
+            a.len(),
+            b.len()
+        ));
+    }
+    if *layout == Layout::Independent {
+        warnings.push(
+            "the passes were not laid out in alternating order: a field that changes from one side to the \
+             other can look like a difference between the settings"
+                .to_owned(),
+        );
+    }
+    let paired = *layout == Layout::Blocks;
+    let least = least_p(a.len(), b.len(), paired);
+    if *layout != Layout::TooFew && least > super::conclusion::ALPHA {
+        warnings.push(format!(
+            "with so few passes the permutation test cannot go under p = {least:.2}: a clear t test is believed \
+             where it is at that bound"
+        ));
+    }
+    for (side, runs) in [("A", a), ("B", b)] {
+        let mixed = runs.iter().any(|run| runs.first().is_some_and(|first| first.setting != run.setting));
+        if mixed {
+            warnings.push(format!("the runs of {side} were not all made with one setting"));
+        }
+    }
+    if figures.is_empty() {
+        warnings.push("the two sides have no figure in common".to_owned());
+    }
+    warnings
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn runs(setting: &str, hours: &[u32], depth_sd: &[f64]) -> Vec<RunFigures> {
+        let run = |(hour, sd): (&u32, &f64)| RunFigures {
+            run: format!("{setting}-{hour}"),
+            setting: setting.to_owned(),
+            started: format!("2027-04-11T{hour:02}:00"),
+            figures: [(
+                ComparedFigure::DepthSdMm,
+                Estimate { value: *sd, low: sd - 1.0, high: sd + 1.0 },
+            )]
+            .into(),
+        };
+        hours.iter().zip(depth_sd).map(run).collect()
+    }
+
+    #[test]
+    fn a_clear_difference_in_blocks_is_shown() {
+        let a = runs("a", &[1, 3, 5, 7, 9, 11], &[10.0, 10.4, 9.8, 10.1, 10.2, 9.9]);
+        let b = runs("b", &[2, 4, 6, 8, 10, 12], &[15.0, 15.5, 14.6, 15.2, 15.1, 15.3]);
+        let comparison = compare(&a, &b).unwrap();
+        assert_eq!(comparison.layout, Layout::Blocks);
+        let figure = &comparison.figures[0];
+        assert_eq!(figure.conclusion.class, ConclusionClass::Shown);
+        assert!(figure.difference.high < -4.0, "{figure:?}");
+        assert_eq!(figure.p_permutation, Some(2.0 / 64.0));
+    }
+
+    #[test]
+    fn one_run_each_is_never_shown_and_says_why() {
+        let comparison = compare(&runs("a", &[1], &[10.0]), &runs("b", &[2], &[20.0])).unwrap();
+        assert_eq!(comparison.figures[0].conclusion.class, ConclusionClass::NotShown);
+        assert!(comparison.warnings[0].contains("own variation"), "{:?}", comparison.warnings);
+        assert!((comparison.figures[0].difference.value + 10.0).abs() < 1e-12);
+    }
+
+    /// Within noise: over 200 seeds of equal settings at most a few are called different.
+    #[test]
+    fn equal_settings_are_rarely_called_different() {
+        use rand::{RngExt, SeedableRng};
+        let mut wrong = 0;
+        for seed in 0..200 {
+            let mut dice = rand_chacha::ChaCha8Rng::seed_from_u64(seed);
+            let mut draw = |n: usize| (0..n).map(|_| 10.0 + dice.random::<f64>()).collect::<Vec<_>>();
+            let (a, b) = (runs("a", &[1, 3, 5, 7], &draw(4)), runs("b", &[2, 4, 6, 8], &draw(4)));
+            let comparison = compare(&a, &b).unwrap();
+            wrong += usize::from(comparison.figures[0].conclusion.class == ConclusionClass::Shown);
+        }
+        assert!(wrong <= 14, "{wrong} of 200");
+    }
+
+    #[test]
+    fn a_side_without_runs_is_an_error() {
+        assert!(compare(&[], &runs("b", &[1], &[1.0])).is_err());
+    }
+}

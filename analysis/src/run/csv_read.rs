@@ -1,0 +1,272 @@
+//! `plow.csv` to columns, with polars.
+//!
+//! Known of the file: it may end in a torn row or in zero bytes after a power cut, and it may have been
+//! through somebody's spreadsheet. Promise: a value never lands under another column's name, a torn last
+//! row is dropped and said, and every other fault is an error that names row and column. polars alone
+//! does not promise this (a torn number is still a number, a schema goes by position), so the header is
+//! compared here, types are given by name, and the rows are counted against the line ends.
+
+use super::csv_strict::first_fault;
+use ingest::plow::ChannelRole;
+use polars::prelude::*;
+use std::collections::BTreeMap;
+use std::io::{Cursor, Read};
+use std::path::{Path, PathBuf};
+
+/// Largest CSV that is read: about 5 hours at 1 kHz with seven columns. Memory peaks at about three
+/// times the file, which a cheap laptop still has.
+pub const CSV_BYTES_MAX: u64 = 1 << 30;
+
+/// Columns of a run as they are in the file.
+#[derive(Clone, Debug, Default)]
+pub struct Table {
+    /// Run time of each row in s, strictly rising.
+    pub t_s: Vec<f64>,
+    /// Readings of each channel, one a row, in the column's unit; all finite.
+    pub channels: BTreeMap<ChannelRole, Vec<f64>>,
+    /// What was cut off the end of the file, said in a sentence.
+    pub notices: Vec<String>,
+}
+
+/// Why a CSV cannot be used. Each is one sentence with file and, where there is one, line.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum CsvError {
+    /// The file cannot be read.
+    #[error("{}: {cause}", path.display())]
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        cause: std::io::Error,
+    },
+    /// Larger than [`CSV_BYTES_MAX`].
+    #[error(
+        "{}: {:.1} GB is more than the {:.1} GB that are read at once; record shorter passes, or import \
+         a part of it", path.display(), *bytes as f64 / 1e9, CSV_BYTES_MAX as f64 / 1e9
+    )]
+    TooLarge {
+        /// The file.
+        path: PathBuf,
+        /// Its size.
+        bytes: u64,
+    },
+    /// Nothing in it.
+    #[error("{}: there is no whole row in this file{hint}", path.display())]
+    Empty {
+        /// The file.
+        path: PathBuf,
+        /// What is known of why.
+        hint: &'static str,
+    },
+    /// Another header than the run's.
+    #[error("{}, line 1: {problem}", path.display())]
+    Header {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        problem: String,
+    },
+    /// A row that is not one.
+    #[error("{}, line {line}: {problem}", path.display())]
+    Row {
+        /// The file.
+        path: PathBuf,
+        /// Line, from 1 (the header).
+        line: usize,
+        /// What is wrong there.
+        problem: String,
+    },
+}
+
+/// Reads a CSV of the run format: `t_s`, then one column a channel.
+///
+/// # Errors
+/// [`CsvError`]; the file is never changed.
+pub fn read_table(path: &Path) -> Result<Table, CsvError> {
+    let unreadable = |cause| CsvError::Unreadable { path: path.to_owned(), cause };
+    let mut file = std::fs::File::open(path).map_err(unreadable)?;
+    let bytes = file.metadata().map_err(unreadable)?.len();
+    if bytes > CSV_BYTES_MAX {
+        return Err(CsvError::TooLarge { path: path.to_owned(), bytes });
+    }
+    let mut text = Vec::with_capacity(usize::try_from(bytes).unwrap_or(0) + 1);
+    file.read_to_end(&mut text).map_err(unreadable)?;
+    table_of(text, path)
+}
+
+fn table_of(mut text: Vec<u8>, path: &Path) -> Result<Table, CsvError> {
+    let notices = cut_torn_tail(&mut text);
+    let header_end = text.iter().position(|byte| *byte == b'\n');
+    let Some(header_end) = header_end else {
+        return Err(CsvError::Empty { path: path.to_owned(), hint: "" });
+    };
+    let roles = roles_of_header(text.get(..header_end).unwrap_or_default(), path)?;
+    let rows = text.iter().filter(|byte| **byte == b'\n').count() - 1;
+    if rows == 0 {
+        let hint = ": it holds only the header, so the recording ended before the first reading";
+        return Err(CsvError::Empty { path: path.to_owned(), hint });
+    }
+    let text = Arc::new(text);
+    let columns = match columns_by_polars(&text, &roles) {
+        Some(columns) if columns.iter().all(|column| column.len() == rows) && columns_are_sound(&columns) => {
+            columns
+        }
+        // Whatever is wrong, the slow reader finds the first row that is and says what.
+        _ => return Err(first_fault(&text, &roles, path)),
+    };
+    let mut columns = columns.into_iter();
+    let t_s = columns.next().unwrap_or_default();
+    Ok(Table { t_s, channels: roles.into_iter().zip(columns).collect(), notices })
+}
+
+/// A row counts only with its line end: a pull of 1240 torn to 12 would still be a number.
+fn cut_torn_tail(text: &mut Vec<u8>) -> Vec<String> {
+    let whole = text.iter().rposition(|byte| *byte == b'\n').map_or(0, |at| at + 1);
+    let torn = text.len() - whole;
+    let zeros = text.iter().skip(whole).all(|byte| *byte == 0);
+    text.truncate(whole);
+    match torn {
+        0 => Vec::new(),
+        n if zeros => vec![format!("{n} zero bytes at the end of the file were left out (power cut?)")],
+        n => vec![format!("the last row was torn and left out ({n} bytes)")],
+    }
+}
+
+fn roles_of_header(header: &[u8], path: &Path) -> Result<Vec<ChannelRole>, CsvError> {
+    let wrong = |problem: String| CsvError::Header { path: path.to_owned(), problem };
+    let header = std::str::from_utf8(header)
+        .map_err(|_| wrong("the header is not text; is this a CSV file?".to_owned()))?;
+    let header = header.strip_suffix('\r').unwrap_or(header);
+    let mut names = header.split(',');
+    if names.next() != Some("t_s") {
+        let start: String = header.chars().take(40).collect();
+        return Err(wrong(format!(
+            "the header must begin with t_s, not '{start}'; for another logger's file use `hitchwright import`"
+        )));
+    }
+    let mut roles = Vec::new();
+    for name in names {
+        let role = ChannelRole::of_column(name).ok_or_else(|| {
+            let known: Vec<_> = ChannelRole::ALL.iter().map(|role| role.column()).collect();
+            wrong(format!("'{name}' is not a column of a run (columns: {})", known.join(", ")))
+        })?;
+        if roles.contains(&role) {
+            return Err(wrong(format!("the column '{name}' stands there twice")));
+        }
+        roles.push(role);
+    }
+    Ok(roles)
+}
+
+/// All columns as polars reads them, `t_s` first; `None` if it refuses the file.
+fn columns_by_polars(text: &Arc<Vec<u8>>, roles: &[ChannelRole]) -> Option<Vec<Vec<f64>>> {
+    let names: Vec<&str> = std::iter::once("t_s").chain(roles.iter().map(|role| role.column())).collect();
+    let types = Schema::from_iter(names.iter().map(|name| Field::new((*name).into(), DataType::Float64)));
+    let frame = CsvReadOptions::default()
+        .with_has_header(true)
+        .with_schema_overwrite(Some(Arc::new(types)))
+        .with_parse_options(CsvParseOptions::default().with_quote_char(None))
+        .into_reader_with_file_handle(Cursor::new(ArcBytes(Arc::clone(text))))
+        .finish()
+        .ok()?;
+    names
+        .into_iter()
+        .map(|name| {
+            let column = frame.column(name).ok()?.f64().ok()?;
+            if column.null_count() > 0 {
+                return None;
+            }
+            let mut values = Vec::with_capacity(column.len());
+            for chunk in column.downcast_iter() {
+                values.extend_from_slice(chunk.values().as_slice());
+            }
+            Some(values)
+        })
+        .collect()
+}
+
+/// Lets the reader borrow the text that the slow reader may need again.
+struct ArcBytes(Arc<Vec<u8>>);
+
+impl AsRef<[u8]> for ArcBytes {
+    fn as_ref(&self) -> &[u8] {
+        &self.0
+    }
+}
+
+fn columns_are_sound(columns: &[Vec<f64>]) -> bool {
+    let finite = columns.iter().all(|column| column.iter().all(|value| value.is_finite()));
+    let rising = columns.first().is_some_and(|t| t.windows(2).all(|pair| pair[0] < pair[1]));
+    finite && rising
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(text: &str) -> Result<Table, String> {
+        table_of(text.as_bytes().to_vec(), Path::new("plow.csv")).map_err(|error| error.to_string())
+    }
+
+    #[test]
+    fn columns_go_by_name_whatever_their_order() {
+        let table = read("t_s,depth_mm,pull_n\n0.0,180,5000\n0.1,181,5001.5\n").unwrap();
+        assert_eq!(table.channels[&ChannelRole::Pull], [5000.0, 5001.5]);
+        assert_eq!(table.channels[&ChannelRole::Depth], [180.0, 181.0]);
+        assert_eq!(table.t_s, [0.0, 0.1]);
+    }
+
+    #[test]
+    fn a_torn_last_row_is_left_out_and_said() {
+        let table = read("t_s,pull_n\n0.0,1240\n0.1,12").unwrap();
+        assert_eq!(table.channels[&ChannelRole::Pull], [1240.0]);
+        assert_eq!(table.notices.len(), 1);
+        let table = read("t_s,pull_n\n0.0,1240\n\0\0\0").unwrap();
+        assert!(table.notices[0].contains("zero bytes"), "{:?}", table.notices);
+    }
+
+    /// Each malformed file with the part of the sentence that must name its fault.
+    #[test]
+    fn every_malformed_file_is_refused_with_line_and_reason() {
+        for (text, expected) in [
+            ("", "no whole row"),
+            ("t_s,pull_n\n", "only the header"),
+            ("t_s,pull_n\n0.0,1\n0.1\n0.2,3\n", "line 3"),
+            ("t_s,pull_n\n0.0,1\n0.1,2,3\n", "line 3"),
+            ("t_s,pull_n\n0.0,1\n0.1,NaN\n", "line 3"),
+            ("t_s,pull_n\n0.0,1\n0.1,inf\n", "line 3"),
+            ("t_s,pull_n\n0.0,1\n0.1,1e400\n", "line 3"),
+            ("t_s,pull_n\n0.0,1\n0.1,abc\n", "'abc'"),
+            ("t_s,pull_n\n0.0,1\n0.1,1,5\n0.2,3\n", "line 3"),
+            ("t_s,pull_n\n0.0,1\n\n0.2,3\n", "line 3"),
+            ("t_s,pull_n\n0.0,1\n0.1,\n", "line 3"),
+            ("t_s,pull_n\n0.1,1\n0.0,2\n", "line 3: time goes backwards"),
+            ("t_s,pull_n\n0.1,1\n0.1,2\n", "line 3: time"),
+            ("t_s,pull_n\n0.0,\"1\n0.1,2\n", "line 2"),
+            ("t_s,pull_n\n0.0,1\0\n0.1,2\n", "line 2"),
+            ("t_s;pull_n\n0,0;1\n", "line 1"),
+            ("\u{feff}t_s,pull_n\n0.0,1\n", "line 1"),
+            ("pull_n,t_s\n1,0\n", "begin with t_s"),
+            ("t_s,pull\n0.0,1\n", "'pull' is not a column"),
+            ("t_s,pull_n,pull_n\n0.0,1,2\n", "twice"),
+        ] {
+            let error = read(text).map(|table| format!("{table:?}")).unwrap_err();
+            assert!(error.contains(expected), "{text:?} gave: {error}");
+            assert!(error.contains("plow.csv") && !error.contains('\n'), "{text:?} gave: {error}");
+        }
+    }
+
+    #[test]
+    fn bytes_that_are_not_text_are_an_error() {
+        let mut text = b"t_s,pull_n\n0.0,1\n".to_vec();
+        text.extend([0x30, 0xFF, 0xFE, b',', b'1', b'\n']);
+        assert!(table_of(text, Path::new("x.csv")).is_err());
+    }
+
+    #[test]
+    fn carriage_returns_before_line_ends_are_taken() {
+        let table = read("t_s,pull_n\r\n0.0,1\r\n0.1,2\r\n").unwrap();
+        assert_eq!(table.channels[&ChannelRole::Pull], [1.0, 2.0]);
+    }
+}

@@ -1,0 +1,6 @@
+//! A run folder as arrays: read strictly, checked row by row, nothing filled in.
+
+mod csv_read;
+mod csv_strict;
+
+pub use csv_read::{CSV_BYTES_MAX, CsvError, Table, read_table};

@@ -1,0 +1,9 @@
+//! Readings to signals: one uniform time base with gaps kept as gaps, quality, and the working part.
+
+mod quality;
+mod time_base;
+mod working_part;
+
+pub use quality::{ChannelQuality, Quality, QualityInput, assess};
+pub use time_base::{Segment, SignalError, Signals, stretches, uniform};
+pub use working_part::{WORKING_S_MIN, WorkingPart, WorkingPartError, find_working_part};

@@ -1,0 +1,189 @@
+//! What is wrong with the readings: counted and shown, and fatal only where the answer would be wrong.
+
+use super::{Segment, Signals};
+use ingest::plow::ChannelRole;
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// A jump to one reading and straight back counts as a spike from this many times the usual change on.
+const SPIKE_TIMES: f64 = 20.0;
+/// The same reading for longer than this is a stuck channel: converters have noise in their last bit.
+const STUCK_S: f64 = 2.0;
+
+/// Quality of one channel over the working part.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct ChannelQuality {
+    /// Single readings that jump away and back.
+    pub spikes: usize,
+    /// Longest stretch of one and the same reading, s.
+    pub longest_still_s: f64,
+    /// Share of readings at an end of the converter's range.
+    pub saturated_share: f64,
+    /// The channel did not move for over 2 s.
+    pub stuck: bool,
+}
+
+/// Quality of a run.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Quality {
+    /// Rows per second.
+    pub rate_hz: f64,
+    /// Rows in the working part.
+    pub readings: usize,
+    /// Gaps in the working part.
+    pub gaps: usize,
+    /// Share of the working part that no row covers.
+    pub missing_share: f64,
+    /// Each channel, by its column.
+    pub channels: BTreeMap<&'static str, ChannelQuality>,
+    /// Sentences for the page: everything above that is not as it should be, and what the recording says.
+    pub notices: Vec<String>,
+}
+
+/// What [`assess`] looks at.
+#[derive(Clone, Copy, Debug)]
+pub struct QualityInput<'a> {
+    /// All signals.
+    pub signals: &'a Signals,
+    /// The working part's segments.
+    pub segments: &'a [Segment],
+    /// The working part's start and end in s.
+    pub span_s: (f64, f64),
+    /// Saturated stretches by channel, start and end in s, from `events.csv`.
+    pub saturated_s: &'a BTreeMap<ChannelRole, Vec<(f64, f64)>>,
+}
+
+/// Quality of the working part.
+#[must_use]
+pub fn assess(input: QualityInput<'_>) -> Quality {
+    let QualityInput { signals, segments, span_s, .. } = input;
+    let readings: usize = segments.iter().map(|segment| segment.rows.len()).sum();
+    let expected = ((span_s.1 - span_s.0) * signals.rate_hz).max(1.0);
+    let missing_share = (1.0 - readings as f64 / expected).clamp(0.0, 1.0);
+    let gaps = segments.len().saturating_sub(1);
+    let mut notices = Vec::new();
+    if gaps > 0 {
+        let share = 100.0 * missing_share;
+        notices.push(format!("{gaps} gap{} in the readings: {share:.2} % missing", plural(gaps)));
+    }
+    let mut channels = BTreeMap::new();
+    for (role, values) in &signals.channels {
+        let quality = channel_quality(values, *role, &input);
+        notices.extend(channel_notices(role.column(), &quality));
+        channels.insert(role.column(), quality);
+    }
+    Quality { rate_hz: signals.rate_hz, readings, gaps, missing_share, channels, notices }
+}
+
+fn plural(count: usize) -> &'static str {
+    if count == 1 { "" } else { "s" }
+}
+
+fn channel_notices(column: &str, quality: &ChannelQuality) -> Vec<String> {
+    let mut notices = Vec::new();
+    if quality.stuck {
+        let still_s = quality.longest_still_s;
+        notices.push(format!("{column} did not move for {still_s:.1} s: check its sensor and cable"));
+    }
+    if quality.saturated_share > 0.0 {
+        let percent = 100.0 * quality.saturated_share;
+        notices.push(format!("{column} was at the end of its range for {percent:.2} % of the time"));
+    }
+    if quality.spikes > 0 {
+        let count = quality.spikes;
+        notices.push(format!("{column} has {count} spike{}: look for a loose plug", plural(count)));
+    }
+    notices
+}
+
+fn channel_quality(values: &[f64], role: ChannelRole, input: &QualityInput<'_>) -> ChannelQuality {
+    let pieces: Vec<&[f64]> =
+        input.segments.iter().filter_map(|segment| values.get(segment.rows.clone())).collect();
+    let longest_still_s = longest_still(&pieces) as f64 / input.signals.rate_hz;
+    let saturated: f64 = input.saturated_s.get(&role).map_or(0.0, |stretches| {
+        stretches
+            .iter()
+            .map(|(from, to)| (to.min(input.span_s.1) - from.max(input.span_s.0)).max(0.0))
+            .sum()
+    });
+    let span = (input.span_s.1 - input.span_s.0).max(1e-9);
+    ChannelQuality {
+        spikes: spikes(&pieces),
+        longest_still_s,
+        saturated_share: (saturated / span).clamp(0.0, 1.0),
+        stuck: longest_still_s > STUCK_S,
+    }
+}
+
+fn longest_still(pieces: &[&[f64]]) -> usize {
+    let mut longest = 0;
+    for piece in pieces {
+        let mut still = 0;
+        for pair in piece.windows(2) {
+            still = if pair[0] == pair[1] { still + 1 } else { 0 };
+            longest = longest.max(still);
+        }
+    }
+    longest
+}
+
+fn spikes(pieces: &[&[f64]]) -> usize {
+    let mut changes: Vec<f64> =
+        pieces.iter().flat_map(|piece| piece.windows(2).map(|pair| (pair[1] - pair[0]).abs())).collect();
+    if changes.len() < 16 {
+        return 0;
+    }
+    let middle = changes.len() / 2;
+    let (_, usual, _) = changes.select_nth_unstable_by(middle, f64::total_cmp);
+    let bound = SPIKE_TIMES * *usual;
+    if bound == 0.0 {
+        return 0;
+    }
+    let is_spike = |three: &&[f64]| {
+        let (up, down) = (three[1] - three[0], three[2] - three[1]);
+        up.abs() > bound && down.abs() > bound && up.signum() != down.signum()
+    };
+    pieces.iter().map(|piece| piece.windows(3).filter(is_spike).count()).sum()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn signals(pull: Vec<f64>) -> Signals {
+        let segments = vec![Segment { start_s: 0.0, rows: 0..pull.len() }];
+        Signals { rate_hz: 100.0, segments, channels: [(ChannelRole::Pull, pull)].into() }
+    }
+
+    fn quality(signals: &Signals, saturated: &[(f64, f64)]) -> Quality {
+        assess(QualityInput {
+            signals,
+            segments: &signals.segments,
+            span_s: (0.0, signals.end_s()),
+            saturated_s: &[(ChannelRole::Pull, saturated.to_vec())].into(),
+        })
+    }
+
+    fn rough(count: usize) -> Vec<f64> {
+        (0..count).map(|i| (i as f64 * 0.7).sin() + (i as f64 * 0.13).cos()).collect()
+    }
+
+    #[test]
+    fn a_sound_channel_has_nothing_to_say() {
+        assert!(quality(&signals(rough(1000)), &[]).notices.is_empty());
+    }
+
+    #[test]
+    fn a_spike_a_stuck_stretch_and_saturation_are_counted() {
+        let mut pull = rough(1000);
+        pull[500] = 1e4;
+        let found = quality(&signals(pull), &[(1.0, 2.0)]);
+        assert_eq!(found.channels["pull_n"].spikes, 1);
+        assert!((found.channels["pull_n"].saturated_share - 0.1).abs() < 1e-3);
+        let mut pull = rough(1000);
+        pull[200..500].fill(3.0);
+        let found = quality(&signals(pull), &[]);
+        assert!(found.channels["pull_n"].stuck);
+        assert!(found.notices[0].contains("did not move"), "{:?}", found.notices);
+    }
+}

@@ -1,0 +1,216 @@
+//! One uniform time base for all channels. Gaps end a segment; nothing is interpolated over one.
+
+use crate::run::Table;
+use crate::stats::bins::Stretch;
+use ingest::plow::ChannelRole;
+use std::collections::BTreeMap;
+use std::ops::Range;
+
+/// A step longer than this many times the usual one is a gap.
+const GAP_STEPS: f64 = 1.5;
+/// A step off by more than this share of the usual one makes a segment uneven: it is then put on an
+/// even grid by straight lines between neighbours. The clock's slewing stays far below (500 ppm).
+const UNEVEN_SHARE: f64 = 0.1;
+
+/// A stretch of rows without a gap.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Segment {
+    /// Run time of its first row in s.
+    pub start_s: f64,
+    /// Its rows.
+    pub rows: Range<usize>,
+}
+
+/// All channels on one time base.
+#[derive(Clone, Debug)]
+pub struct Signals {
+    /// Rows per second.
+    pub rate_hz: f64,
+    /// Stretches without gaps, in time order.
+    pub segments: Vec<Segment>,
+    /// Readings of each channel, in the column's unit; segments index into them.
+    pub channels: BTreeMap<ChannelRole, Vec<f64>>,
+}
+
+/// Why a table has no time base. Each is one sentence.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum SignalError {
+    /// No rate follows from so few rows.
+    #[error("{rows} row is too few to say anything: a test pass has thousands; was the recording stopped at once?")]
+    TooFewRows {
+        /// Rows there are.
+        rows: usize,
+    },
+}
+
+/// The channels of a table on a uniform time base.
+///
+/// # Errors
+/// [`SignalError::TooFewRows`] for fewer than two rows.
+pub fn uniform(table: Table) -> Result<Signals, SignalError> {
+    let step_s =
+        usual_step(&table.t_s).ok_or(SignalError::TooFewRows { rows: table.t_s.len() })?;
+    let pieces = pieces(&table.t_s, step_s);
+    let uneven = pieces.iter().any(|rows| is_uneven(table.t_s.get(rows.clone()).unwrap_or(&[]), step_s));
+    if uneven {
+        return Ok(on_even_grid(&table, &pieces, step_s));
+    }
+    let start = |rows: &Range<usize>| table.t_s.get(rows.start).copied().unwrap_or(0.0);
+    let segments = pieces.iter().map(|rows| Segment { start_s: start(rows), rows: rows.clone() }).collect();
+    Ok(Signals { rate_hz: 1.0 / step_s, segments, channels: table.channels })
+}
+
+/// Mean of the steps that are near the median one: the median alone carries the rounding of the file.
+fn usual_step(t_s: &[f64]) -> Option<f64> {
+    let mut steps: Vec<f64> = t_s.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    if steps.is_empty() {
+        return None;
+    }
+    let middle = steps.len() / 2;
+    let (_, median, _) = steps.select_nth_unstable_by(middle, f64::total_cmp);
+    let median = *median;
+    let near: Vec<f64> = steps.into_iter().filter(|step| (step / median - 1.0).abs() < 0.5).collect();
+    Some(near.iter().sum::<f64>() / near.len() as f64)
+}
+
+fn pieces(t_s: &[f64], step_s: f64) -> Vec<Range<usize>> {
+    let mut pieces = Vec::new();
+    let mut start = 0;
+    for (index, pair) in t_s.windows(2).enumerate() {
+        if pair[1] - pair[0] > GAP_STEPS * step_s {
+            pieces.push(start..index + 1);
+            start = index + 1;
+        }
+    }
+    pieces.push(start..t_s.len());
+    pieces
+}
+
+fn is_uneven(t_s: &[f64], step_s: f64) -> bool {
+    t_s.windows(2).any(|pair| ((pair[1] - pair[0]) / step_s - 1.0).abs() > UNEVEN_SHARE)
+}
+
+fn on_even_grid(table: &Table, pieces: &[Range<usize>], step_s: f64) -> Signals {
+    let mut segments = Vec::new();
+    let mut channels: BTreeMap<ChannelRole, Vec<f64>> =
+        table.channels.keys().map(|role| (*role, Vec::new())).collect();
+    let mut filled = 0;
+    for rows in pieces {
+        let times = table.t_s.get(rows.clone()).unwrap_or(&[]);
+        let (Some(first), Some(last)) = (times.first(), times.last()) else { continue };
+        // Rounding must not lose the last row of an even segment.
+        let count = ((last - first) / step_s + 1e-6).floor() as usize + 1;
+        for (role, values) in &table.channels {
+            let values = values.get(rows.clone()).unwrap_or(&[]);
+            if let Some(grid) = channels.get_mut(role) {
+                resample(times, values, *first, step_s, count, grid);
+            }
+        }
+        segments.push(Segment { start_s: *first, rows: filled..filled + count });
+        filled += count;
+    }
+    Signals { rate_hz: 1.0 / step_s, segments, channels }
+}
+
+/// `count` values at `start_s`, `start_s + step_s`, … by straight lines between the rows around each.
+fn resample(times: &[f64], values: &[f64], start_s: f64, step_s: f64, count: usize, grid: &mut Vec<f64>) {
+    let mut after = 1;
+    for index in 0..count {
+        let t = start_s + index as f64 * step_s;
+        while after + 1 < times.len() && times.get(after).is_some_and(|time| *time < t) {
+            after += 1;
+        }
+        let value = match (times.get(after - 1), times.get(after), values.get(after - 1), values.get(after)) {
+            (Some(t0), Some(t1), Some(v0), Some(v1)) => v0 + (v1 - v0) * ((t - t0) / (t1 - t0)).clamp(0.0, 1.0),
+            (_, _, Some(only), _) => *only,
+            _ => continue,
+        };
+        grid.push(value);
+    }
+}
+
+impl Signals {
+    /// Time of the last row in s.
+    #[must_use]
+    pub fn end_s(&self) -> f64 {
+        self.segments.last().map_or(0.0, |last| last.start_s + (last.rows.len() - 1) as f64 / self.rate_hz)
+    }
+
+    /// The same signals, cut to the rows between two times; segments without a row left are dropped.
+    #[must_use]
+    pub fn part(&self, from_s: f64, to_s: f64) -> Vec<Segment> {
+        let mut part = Vec::new();
+        for segment in &self.segments {
+            let row_at = |t: f64| ((t - segment.start_s) * self.rate_hz).max(0.0);
+            // A row at the very bound belongs to the part, whatever the last bit of its time says.
+            let first = (row_at(from_s) - 1e-6).ceil().max(0.0) as usize;
+            let end = ((row_at(to_s) + 1e-6).floor() as usize + 1).min(segment.rows.len());
+            if to_s >= segment.start_s && first < end {
+                part.push(Segment {
+                    start_s: segment.start_s + first as f64 / self.rate_hz,
+                    rows: segment.rows.start + first..segment.rows.start + end,
+                });
+            }
+        }
+        part
+    }
+}
+
+/// One channel over some segments, as the statistics take it.
+#[must_use]
+pub fn stretches<'a>(values: &'a [f64], segments: &[Segment]) -> Vec<Stretch<'a>> {
+    segments
+        .iter()
+        .filter_map(|segment| {
+            values.get(segment.rows.clone()).map(|values| Stretch { start_s: segment.start_s, values })
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn table(t_s: &[f64]) -> Table {
+        let pull = t_s.iter().map(|t| 100.0 * t).collect();
+        Table { t_s: t_s.to_vec(), channels: [(ChannelRole::Pull, pull)].into(), notices: Vec::new() }
+    }
+
+    #[test]
+    fn a_gap_ends_a_segment_and_is_never_bridged() {
+        let t: Vec<f64> = (0..10).chain(15..20).map(|i| f64::from(i) * 0.1).collect();
+        let signals = uniform(table(&t)).unwrap();
+        assert!((signals.rate_hz - 10.0).abs() < 1e-9);
+        assert_eq!(signals.segments.len(), 2);
+        assert_eq!(signals.segments[1].rows, 10..15);
+        assert!((signals.segments[1].start_s - 1.5).abs() < 1e-12);
+        assert_eq!(signals.channels[&ChannelRole::Pull].len(), 15);
+    }
+
+    #[test]
+    fn uneven_rows_are_put_on_an_even_grid_within_their_segment() {
+        let t: Vec<f64> =
+            (0..100).map(|i| f64::from(i) * 0.1 + if i % 2 == 0 { 0.0 } else { 0.03 }).collect();
+        let signals = uniform(table(&t)).unwrap();
+        let step = 1.0 / signals.rate_hz;
+        for (index, value) in signals.channels[&ChannelRole::Pull].iter().enumerate() {
+            assert!((value - 100.0 * step * index as f64).abs() < 1e-9, "{index}: {value}");
+        }
+        assert!(signals.end_s() <= t[99] + 1e-9);
+    }
+
+    #[test]
+    fn one_row_is_refused_in_a_sentence() {
+        assert_eq!(uniform(table(&[0.0])).unwrap_err(), SignalError::TooFewRows { rows: 1 });
+    }
+
+    #[test]
+    fn a_part_keeps_only_rows_between_its_times() {
+        let t: Vec<f64> = (0..100).map(|i| f64::from(i) * 0.1).collect();
+        let signals = uniform(table(&t)).unwrap();
+        let part = signals.part(2.0, 4.0);
+        assert_eq!(part.len(), 1);
+        assert_eq!(part[0].rows, 20..41);
+        assert!(signals.part(20.0, 30.0).is_empty());
+    }
+}
