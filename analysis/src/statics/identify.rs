@@ -1,0 +1,299 @@
+//! From the figures of a run to the balance, by Monte Carlo (JCGM 101:2008).
+//!
+//! Each draw takes every input from its distribution and solves the statics backwards ([`super::draw`]). Draws
+//! that cannot be (a wheel load below zero, a pull below the rolling resistance) are rejected and counted. If no
+//! front load was measured, a draw is then kept with a probability in proportion to how likely the height is at
+//! which it has the soil act ([`SoilHeight`]): this is what narrows the soil slope, and the kept draws are equal
+//! in weight. (Strictly that probability also has the factor L/S of the change of variables from soil height to
+//! tail load; it varies by the 1 to 2 % that S does and is left out.)
+
+use super::draw::{Draw, Impossible, solve_backwards};
+use super::inputs::{Input, InputSpreads, RunFigures};
+use super::ranking::{InputShare, ranking};
+use super::side::StaticsError;
+use super::soil::SoilHeight;
+use crate::stats::{Estimate, descriptive::percentiles};
+use ingest::plow::{Plow, Setting};
+use rand::{Rng, RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use serde::Serialize;
+
+/// How many kept draws are wanted by default; JCGM 101, 7.2.2 has 10⁶ for certificates, but here the third digit
+/// of an end of an interval means nothing.
+pub const DRAWS: usize = 10_000;
+
+/// Tries for each draw wanted.
+const TRIES_PER_DRAW: usize = 20;
+
+/// Fewer kept draws than this share of those wanted give no figures.
+const KEPT_SHARE_MIN: f64 = 0.1;
+
+/// What the height of the soil force rests on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Evidence {
+    /// Both wheel loads were measured: nothing about the soil had to be assumed.
+    BothLoads,
+    /// Share condition, and the height of the soil force from the description.
+    SharesAndGivenHeight,
+    /// Share condition, and that the soil acts within the furrow slice.
+    SharesAndDepth,
+}
+
+/// Why there are no figures.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum IdentifyError {
+    /// The setting names a hole that the plow does not have.
+    #[error(
+        "the setting names hole \"{plow_hole}\" at the plow and \"{tractor_hole}\" at the tractor, and one of \
+         them is not in the description: add it or correct the setting"
+    )]
+    UnknownHole {
+        /// At the plow.
+        plow_hole: String,
+        /// At the tractor.
+        tractor_hole: String,
+    },
+    /// The closed forms refuse the plow itself.
+    #[error(transparent)]
+    Statics(#[from] StaticsError),
+    /// A figure that is NaN or infinite.
+    #[error("a mean of the run is not a finite number: check the readings with `check`")]
+    NotFinite,
+    /// Hardly any draw can be, or agrees with the soil acting where it can.
+    #[error("the measurements contradict each other ({kept} of {tried} draws can be): {}", cause.words())]
+    Contradiction {
+        /// Draws that were kept.
+        kept: usize,
+        /// Draws that were tried.
+        tried: usize,
+        /// What ruled most of the others out.
+        cause: Contradiction,
+    },
+}
+
+/// What rules draws out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Contradiction {
+    /// A draw that cannot be.
+    Impossible(Impossible),
+    /// The soil would act above the land or below the furrow, or not where it was said to act.
+    SoilHeight {
+        /// The middle of the heights asked for is above the likely one.
+        too_high: bool,
+    },
+}
+
+impl Contradiction {
+    /// What is wrong and what to check.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Impossible(Impossible::TailLoadBelowZero) => {
+                "the tail load is below zero: check the zero of the tail-wheel sensor and its load table"
+            }
+            Self::Impossible(Impossible::FrontLoadBelowZero) => {
+                "the tail wheel would carry more than the whole plow puts on the ground at this pull: check the \
+                 tail wheel's load table, the weight, and the pull sensor"
+            }
+            Self::Impossible(Impossible::PullTooSmall) => {
+                "the pull is less than the rolling resistance of the wheels: check the pull sensor and that the \
+                 plow was in the ground"
+            }
+            Self::Impossible(Impossible::Geometry) => {
+                "weight, wheels and drawbar do not fit together: check their places and lengths"
+            }
+            Self::SoilHeight { too_high: true } => {
+                "the soil would have to push higher than it can: check the heights of both holes, the tail \
+                 wheel's load table, and whether the right setting was named"
+            }
+            Self::SoilHeight { too_high: false } => {
+                "the soil would have to push lower than it can: check the heights of both holes, the tail \
+                 wheel's load table, and whether the right setting was named"
+            }
+        }
+    }
+}
+
+/// The figures of the statics, each with its 95 % interval, and the draws they came from.
+#[derive(Clone, Debug, Serialize)]
+pub struct Identified {
+    /// What they rest on.
+    pub evidence: Evidence,
+    /// σ.
+    pub soil_slope: Estimate,
+    /// Chance that σ is above 0, the soil lifting the plow.
+    pub lifts_chance: f64,
+    /// z_s.
+    pub soil_height_m: Estimate,
+    /// e.
+    pub pull_line_offset_m: Estimate,
+    /// b, within ±1.
+    pub balance_index: Estimate,
+    /// x_V, from the front wheels, forward +.
+    pub wheel_load_at_m: Estimate,
+    /// V_t / V.
+    pub tail_share: Estimate,
+    /// V_f.
+    pub front_load_n: Estimate,
+    /// V_t.
+    pub tail_load_n: Estimate,
+    /// β per newton along the drawbar, for a soil force that only grows and shrinks along its line.
+    pub expected_gain_n_per_n: Estimate,
+    /// Inputs by how much of b's spread goes with them, the largest first.
+    pub ranking: Vec<InputShare>,
+    /// Draws tried.
+    pub tried: usize,
+    /// Share of them that cannot be.
+    pub rejected_share: f64,
+    /// Share of them set aside because the soil would act at an unlikely height.
+    pub set_aside_share: f64,
+    /// The draws that were kept.
+    #[serde(skip)]
+    pub draws: Vec<Draw>,
+}
+
+/// What was counted on the way.
+#[derive(Default)]
+struct Tally {
+    tried: usize,
+    impossible: [usize; 4],
+    set_aside: usize,
+    set_aside_high: usize,
+}
+
+impl Tally {
+    const KINDS: [Impossible; 4] = [
+        Impossible::TailLoadBelowZero,
+        Impossible::FrontLoadBelowZero,
+        Impossible::PullTooSmall,
+        Impossible::Geometry,
+    ];
+
+    fn reject(&mut self, why: Impossible) {
+        for (count, kind) in self.impossible.iter_mut().zip(Self::KINDS) {
+            *count += usize::from(kind == why);
+        }
+    }
+
+    fn rejected(&self) -> usize {
+        self.impossible.iter().sum()
+    }
+
+    fn main_cause(&self) -> Contradiction {
+        let most = self.impossible.iter().copied().zip(Self::KINDS).max();
+        match most {
+            Some((count, kind)) if count >= self.set_aside => Contradiction::Impossible(kind),
+            _ => Contradiction::SoilHeight { too_high: 2 * self.set_aside_high > self.set_aside },
+        }
+    }
+}
+
+/// Identifies the balance of a run from its figures; `draws_wanted` kept draws ([`DRAWS`] by default), the same
+/// for the same `seed`.
+///
+/// # Errors
+/// [`IdentifyError`] if a hole is unknown, a figure not finite, or fewer than a tenth of the draws wanted can be.
+pub fn identify(
+    plow: &Plow,
+    setting: &Setting,
+    run: &RunFigures,
+    draws_wanted: usize,
+    seed: u64,
+) -> Result<Identified, IdentifyError> {
+    let pins = plow.pins(setting).ok_or_else(|| IdentifyError::UnknownHole {
+        plow_hole: setting.plow_hole.clone(),
+        tractor_hole: setting.tractor_hole.clone(),
+    })?;
+    if !run.is_finite() {
+        return Err(IdentifyError::NotFinite);
+    }
+    let spreads = InputSpreads::of_plow(plow, &pins).with_run(plow, run);
+    let front_measured = run.front_load.is_some();
+    let height = SoilHeight::of(plow, run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m()));
+    let evidence = match (front_measured, height.given) {
+        (true, _) => Evidence::BothLoads,
+        (false, true) => Evidence::SharesAndGivenHeight,
+        (false, false) => Evidence::SharesAndDepth,
+    };
+    let likely = (!front_measured).then_some(height);
+    let (draws, tally) = gather(&spreads, likely, draws_wanted.max(1), &mut ChaCha8Rng::seed_from_u64(seed));
+    let contradiction =
+        || IdentifyError::Contradiction { kept: draws.len(), tried: tally.tried, cause: tally.main_cause() };
+    if (draws.len() as f64) < KEPT_SHARE_MIN * draws_wanted.max(1) as f64 {
+        return Err(contradiction());
+    }
+    summarise(draws.clone(), &tally, evidence).ok_or_else(contradiction)
+}
+
+fn gather(
+    spreads: &InputSpreads,
+    likely: Option<SoilHeight>,
+    wanted: usize,
+    rng: &mut impl Rng,
+) -> (Vec<Draw>, Tally) {
+    let mut draws = Vec::with_capacity(wanted);
+    let mut tally = Tally::default();
+    while draws.len() < wanted && tally.tried < wanted * TRIES_PER_DRAW {
+        tally.tried += 1;
+        let draw = match solve_backwards(&spreads.draw(rng), likely.is_none()) {
+            Ok(draw) => draw,
+            Err(why) => {
+                tally.reject(why);
+                continue;
+            }
+        };
+        if let Some(height) = likely {
+            let z_m = draw.side.soil_at.z_m;
+            if rng.random::<f64>() >= height.likeliness(z_m) {
+                tally.set_aside += 1;
+                tally.set_aside_high += usize::from(z_m > height.mean_m);
+                continue;
+            }
+        }
+        draws.push(draw);
+    }
+    (draws, tally)
+}
+
+fn summarise(draws: Vec<Draw>, tally: &Tally, evidence: Evidence) -> Option<Identified> {
+    let figure = |of: fn(&Draw) -> f64| estimate(&draws.iter().map(of).collect::<Vec<_>>());
+    let lifts = draws.iter().filter(|draw| draw.side.soil_slope > 0.0).count();
+    let tried = tally.tried as f64;
+    Some(Identified {
+        evidence,
+        soil_slope: figure(|d| d.side.soil_slope)?,
+        lifts_chance: lifts as f64 / draws.len() as f64,
+        soil_height_m: figure(|d| d.side.soil_at.z_m)?,
+        pull_line_offset_m: figure(|d| d.loads.pull_line_offset_m)?,
+        balance_index: figure(|d| d.loads.bounded_balance_index())?,
+        wheel_load_at_m: figure(|d| d.loads.wheel_load_at_m)?,
+        tail_share: figure(|d| d.loads.tail_load_n / d.loads.ground_load_n)?,
+        front_load_n: figure(|d| d.loads.front_load_n)?,
+        tail_load_n: figure(|d| d.loads.tail_load_n)?,
+        expected_gain_n_per_n: figure(|d| d.loads.expected_gain_n_per_n)?,
+        ranking: ranking(&draws, |d| d.loads.bounded_balance_index()),
+        tried: tally.tried,
+        rejected_share: tally.rejected() as f64 / tried,
+        set_aside_share: tally.set_aside as f64 / tried,
+        draws,
+    })
+}
+
+/// Median and the central 95 % of draws. The median, not the mean, because it lies within the interval
+/// whatever the shape, and b has an end at ±1.
+pub(crate) fn estimate(values: &[f64]) -> Option<Estimate> {
+    match percentiles(values, &[50.0, 2.5, 97.5]).ok()?.as_slice() {
+        [median, low, high] => Estimate::new(*median, *low, *high),
+        _ => None,
+    }
+}
+
+impl Identified {
+    /// The input that goes with most of b's spread.
+    #[must_use]
+    pub fn dominant_input(&self) -> Option<Input> {
+        self.ranking.first().map(|share| share.input)
+    }
+}

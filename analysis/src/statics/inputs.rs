@@ -1,0 +1,309 @@
+//! The measured inputs of the statics, each with its distribution.
+//!
+//! Where the description gives a ±, that is used; else the defaults below, which are by choice for a careful
+//! person with a tape measure and a platform scale (half of a 95 % interval).
+
+use super::side::{PointM, SideView, StaticsError, tractor_pin};
+use super::soil::soil_slope_prior;
+use super::spread::Spread;
+use crate::stats::Estimate;
+use ingest::plow::{Pins, Plow};
+use ingest::quantity::{Force, Length, Measured, Quantity};
+use rand::Rng;
+use serde::Serialize;
+
+const WEIGHT_HALF_WIDTH_SHARE: f64 = 0.03;
+const POINT_HALF_WIDTH_M: f64 = 0.010;
+const HOLE_HALF_WIDTH_M: f64 = 0.005;
+const PULL_CALIBRATION_SHARE: f64 = 0.02;
+const FRONT_CALIBRATION_SHARE: f64 = 0.03;
+const TAIL_TABLE_SHARE: f64 = 0.05;
+/// Of the standing plow's tail load: the zero of a tail-wheel spring.
+const TAIL_ZERO_SHARE: f64 = 0.03;
+/// Rolling resistance is known to half and to one and a half of its value.
+const ROLLING_HALF_RANGE_SHARE: f64 = 0.5;
+/// Half-width of a 95 % interval over its standard uncertainty (normal distribution).
+const HALF_WIDTH_PER_U: f64 = 1.959_963_984_540_054;
+
+/// One input of the statics.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Input {
+    /// W.
+    Weight,
+    /// x_w.
+    WeightPlace,
+    /// x_t.
+    TailWheelPlace,
+    /// x_h.
+    PlowHitchPlace,
+    /// z_h.
+    PlowHoleHeight,
+    /// z_T.
+    TractorHoleHeight,
+    /// Pin to pin.
+    DrawbarLength,
+    /// x_s.
+    BottomsPlace,
+    /// ρ.
+    RollingResistance,
+    /// Mean pull.
+    Pull,
+    /// Mean tail load.
+    TailLoad,
+    /// Mean front load, if it was measured.
+    FrontLoad,
+    /// σ.
+    SoilSlope,
+    /// z_s; not drawn but what a draw asks for, and kept or set aside by.
+    SoilHeight,
+}
+
+/// How many inputs there are.
+pub const INPUTS: usize = 14;
+
+impl Input {
+    /// All of them, in the order of [`Inputs`].
+    pub const ALL: [Self; INPUTS] = [
+        Self::Weight,
+        Self::WeightPlace,
+        Self::TailWheelPlace,
+        Self::PlowHitchPlace,
+        Self::PlowHoleHeight,
+        Self::TractorHoleHeight,
+        Self::DrawbarLength,
+        Self::BottomsPlace,
+        Self::RollingResistance,
+        Self::Pull,
+        Self::TailLoad,
+        Self::FrontLoad,
+        Self::SoilSlope,
+        Self::SoilHeight,
+    ];
+
+    /// In the words of a plowman.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Weight => "the weight of the plow",
+            Self::WeightPlace => "the place of the weight",
+            Self::TailWheelPlace => "the place of the tail wheel",
+            Self::PlowHitchPlace => "the place of the hitch at the plow",
+            Self::PlowHoleHeight => "the height of the hole at the plow",
+            Self::TractorHoleHeight => "the height of the hole at the tractor",
+            Self::DrawbarLength => "the length of the drawbar",
+            Self::BottomsPlace => "the place of the bottoms",
+            Self::RollingResistance => "the rolling resistance",
+            Self::Pull => "the calibration of the pull sensor",
+            Self::TailLoad => "the load on the tail wheel",
+            Self::FrontLoad => "the load on the front wheels",
+            Self::SoilSlope => "how far the soil pulls the shares down or lifts them",
+            Self::SoilHeight => "the height at which the soil acts on the bottoms",
+        }
+    }
+}
+
+/// One value for each [`Input`], in SI units.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Inputs([f64; INPUTS]);
+
+impl Inputs {
+    /// The value of an input.
+    #[must_use]
+    pub fn get(&self, input: Input) -> f64 {
+        // The discriminants of `Input` are 0 to INPUTS − 1.
+        self.0.get(input as usize).copied().unwrap_or(f64::NAN)
+    }
+
+    /// Puts a value in.
+    pub fn set(&mut self, input: Input, value: f64) {
+        if let Some(slot) = self.0.get_mut(input as usize) {
+            *slot = value;
+        }
+    }
+
+    /// Plow and drawbar as these inputs have them, with σ and z_s from them and without soil draft yet.
+    ///
+    /// # Errors
+    /// [`StaticsError::VerticalDrawbar`].
+    pub fn side_view(&self) -> Result<SideView, StaticsError> {
+        let plow_hitch =
+            PointM { x_m: self.get(Input::PlowHitchPlace), z_m: self.get(Input::PlowHoleHeight) };
+        Ok(SideView {
+            weight_n: self.get(Input::Weight),
+            weight_x_m: self.get(Input::WeightPlace),
+            front_x_m: 0.0,
+            tail_x_m: self.get(Input::TailWheelPlace),
+            ground_z_m: 0.0,
+            plow_hitch,
+            tractor_hitch: tractor_pin(
+                plow_hitch,
+                self.get(Input::TractorHoleHeight),
+                self.get(Input::DrawbarLength),
+            )?,
+            soil_at: PointM { x_m: self.get(Input::BottomsPlace), z_m: self.get(Input::SoilHeight) },
+            soil_slope: self.get(Input::SoilSlope),
+            soil_draft_n: 0.0,
+            rolling: self.get(Input::RollingResistance),
+        })
+    }
+}
+
+/// A mean force of a run: its interval from the readings, and what the calibration leaves open.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MeanForce {
+    /// Mean over the working part with its 95 % interval (bootstrap), in N.
+    pub mean_n: Estimate,
+    /// Half of the 95 % interval of the calibration at that mean, in N.
+    pub calibration_half_width_n: f64,
+}
+
+impl MeanForce {
+    /// A mean pull whose calibration is known to 2 %.
+    #[must_use]
+    pub fn pull(mean_n: Estimate) -> Self {
+        Self { mean_n, calibration_half_width_n: PULL_CALIBRATION_SHARE * mean_n.value.abs() }
+    }
+
+    /// A mean front load whose calibration is known to 3 %.
+    #[must_use]
+    pub fn front(mean_n: Estimate) -> Self {
+        Self { mean_n, calibration_half_width_n: FRONT_CALIBRATION_SHARE * mean_n.value.abs() }
+    }
+
+    /// A mean tail load by the deflection table: 5 % of it, and 3 % of the standing plow's for the zero.
+    #[must_use]
+    pub fn tail(mean_n: Estimate, plow: &Plow) -> Self {
+        let table_n = TAIL_TABLE_SHARE * mean_n.value.abs();
+        let zero_n = TAIL_ZERO_SHARE * standing_tail_load_n(plow).abs();
+        Self { mean_n, calibration_half_width_n: table_n.hypot(zero_n) }
+    }
+
+    fn spread(&self) -> Spread {
+        let readings_n = (self.mean_n.high - self.mean_n.low) / 2.0;
+        let sd = readings_n.hypot(self.calibration_half_width_n) / HALF_WIDTH_PER_U;
+        Spread::Normal { mean: self.mean_n.value, sd }
+    }
+
+    fn is_finite(&self) -> bool {
+        self.mean_n.value.is_finite()
+            && self.mean_n.low.is_finite()
+            && self.mean_n.high.is_finite()
+            && self.calibration_half_width_n.is_finite()
+    }
+}
+
+/// Tail load of the standing plow, W(x_f − x_w)/L, in N.
+#[must_use]
+pub fn standing_tail_load_n(plow: &Plow) -> f64 {
+    plow.weight.total.si() * plow.weight.x.si() / plow.tail_wheel.x.si()
+}
+
+/// What a run measured, as far as the statics needs it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RunFigures {
+    /// Mean pull along the drawbar.
+    pub pull: MeanForce,
+    /// Mean tail load.
+    pub tail_load: MeanForce,
+    /// Mean front load, if there is a channel for it.
+    pub front_load: Option<MeanForce>,
+    /// Mean depth in m, if there is a channel for it.
+    pub depth_m: Option<f64>,
+}
+
+impl RunFigures {
+    /// Whether every figure is a finite number.
+    #[must_use]
+    pub fn is_finite(&self) -> bool {
+        self.pull.is_finite()
+            && self.tail_load.is_finite()
+            && self.front_load.is_none_or(|load| load.is_finite())
+            && self.depth_m.is_none_or(f64::is_finite)
+    }
+}
+
+/// The distribution of every input.
+#[derive(Clone, Copy, Debug)]
+pub struct InputSpreads([Spread; INPUTS]);
+
+impl InputSpreads {
+    /// Plow and setting, without a run: pull and wheel loads stand at 0.
+    #[must_use]
+    pub fn of_plow(plow: &Plow, pins: &Pins) -> Self {
+        let point = |length: &Measured<Length>| around(length, POINT_HALF_WIDTH_M);
+        let hole = |length: &Measured<Length>| around(length, HOLE_HALF_WIDTH_M);
+        let weight = &plow.weight.total;
+        let default = Force::from_si(WEIGHT_HALF_WIDTH_SHARE * weight.si());
+        let rho = plow.rolling.coefficient;
+        let nothing = Spread::Normal { mean: 0.0, sd: 0.0 };
+        let mut spreads = Self([nothing; INPUTS]);
+        spreads.set(
+            Input::Weight,
+            Spread::Normal { mean: weight.si(), sd: weight.standard_uncertainty(default) },
+        );
+        spreads.set(Input::WeightPlace, point(&plow.weight.x));
+        spreads.set(Input::TailWheelPlace, point(&plow.tail_wheel.x));
+        spreads.set(Input::PlowHitchPlace, point(&plow.plow_hitch.x));
+        spreads.set(Input::PlowHoleHeight, hole(&pins.plow_z));
+        spreads.set(Input::TractorHoleHeight, hole(&pins.tractor_z));
+        spreads.set(Input::DrawbarLength, point(&plow.drawbar.length));
+        spreads.set(Input::BottomsPlace, point(&plow.bottoms.x));
+        spreads.set(
+            Input::RollingResistance,
+            Spread::Uniform {
+                low: rho * (1.0 - ROLLING_HALF_RANGE_SHARE),
+                high: rho * (1.0 + ROLLING_HALF_RANGE_SHARE),
+            },
+        );
+        spreads.set(Input::SoilSlope, soil_slope_prior(plow.bottoms.share));
+        spreads
+    }
+
+    /// The same with what a run measured.
+    ///
+    /// A run at another depth than the points were measured at had the plow's pin at another height: half of
+    /// the difference is taken as a standard uncertainty of it. It is not corrected for, because a plow that
+    /// sank on all wheels lowers the pin and one that sank at the tail raises it.
+    #[must_use]
+    pub fn with_run(mut self, plow: &Plow, run: &RunFigures) -> Self {
+        self.set(Input::Pull, run.pull.spread());
+        self.set(Input::TailLoad, run.tail_load.spread());
+        if let Some(front) = run.front_load {
+            self.set(Input::FrontLoad, front.spread());
+        }
+        if let (Some(depth_m), Spread::Normal { mean, sd }) = (run.depth_m, self.get(Input::PlowHoleHeight)) {
+            let pose_m = (depth_m - plow.bottoms.depth.m()) / 2.0;
+            self.set(Input::PlowHoleHeight, Spread::Normal { mean, sd: sd.hypot(pose_m) });
+        }
+        self
+    }
+
+    /// The distribution of one input.
+    #[must_use]
+    pub fn get(&self, input: Input) -> Spread {
+        self.0.get(input as usize).copied().unwrap_or(Spread::Normal { mean: f64::NAN, sd: 0.0 })
+    }
+
+    fn set(&mut self, input: Input, spread: Spread) {
+        if let Some(slot) = self.0.get_mut(input as usize) {
+            *slot = spread;
+        }
+    }
+
+    /// Every input at the middle of its distribution.
+    #[must_use]
+    pub fn centres(&self) -> Inputs {
+        Inputs(self.0.map(Spread::centre))
+    }
+
+    /// One draw of all inputs, independent of each other.
+    pub fn draw(&self, rng: &mut impl Rng) -> Inputs {
+        Inputs(self.0.map(|spread| spread.draw(rng)))
+    }
+}
+
+fn around(length: &Measured<Length>, half_width_m: f64) -> Spread {
+    let sd = length.standard_uncertainty(Length::from_si(half_width_m));
+    Spread::Normal { mean: length.si(), sd }
+}

@@ -1,0 +1,18 @@
+//! Statics of the plow in the side view: loads, pull-line offset, balance, and what other holes would do.
+//!
+//! [`side`] solves a known plow in closed form; [`identify`] goes the other way, from what a run measured to the
+//! soil force and the balance, with uncertainty; [`predict`] applies the result to other holes.
+
+pub mod draft;
+pub mod draw;
+pub mod free_body;
+pub mod identify;
+pub mod inputs;
+pub mod predict;
+pub mod ranking;
+pub mod side;
+pub mod soil;
+pub mod spread;
+
+#[cfg(test)]
+mod side_laws;

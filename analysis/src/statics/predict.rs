@@ -1,0 +1,205 @@
+//! What other holes would do, by the same draws: so a prediction carries the run's whole uncertainty.
+//!
+//! The soil force stays as it was (draft part, slope and line): what a hitch moves is the line of pull, the
+//! loads and the pull's vertical part. Depth and suction that change with the new attitude are not in it, so a
+//! prediction is for the next trial pass, not instead of one.
+
+use super::draw::Draw;
+use super::identify::{IdentifyError, estimate};
+use super::inputs::{Input, InputSpreads};
+use super::side::{Loads, PointM, SideView, StaticsError, tractor_pin};
+use super::soil::SoilHeight;
+use crate::stats::Estimate;
+use ingest::plow::{Hole, Pins, Plow, Setting};
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use serde::Serialize;
+
+/// Draws a prediction uses; more would not change what a plowman reads.
+const PREDICTION_DRAWS_MAX: usize = 2_000;
+
+/// Draws of a plow without a run.
+const PLOW_DRAWS: usize = 2_000;
+
+/// A plow in one setting with what is known of it, draw by draw.
+#[derive(Clone, Copy, Debug)]
+pub struct Standing {
+    /// The plow with its soil force.
+    pub side: SideView,
+    /// Pin to pin, in m.
+    pub drawbar_length_m: f64,
+}
+
+impl From<&Draw> for Standing {
+    fn from(draw: &Draw) -> Self {
+        Self { side: draw.side, drawbar_length_m: draw.inputs.get(Input::DrawbarLength) }
+    }
+}
+
+impl Standing {
+    /// The same with both pins moved. The shift is the difference of the holes' nominal heights: what is
+    /// wrong with a height is mostly the level it was taken from, and that moves with it.
+    fn moved(&self, plow_shift_m: f64, tractor_shift_m: f64) -> Result<Loads, StaticsError> {
+        let now = &self.side;
+        let plow_hitch = PointM { z_m: now.plow_hitch.z_m + plow_shift_m, ..now.plow_hitch };
+        let tractor_z_m = now.tractor_hitch.z_m + tractor_shift_m;
+        let tractor_hitch = tractor_pin(plow_hitch, tractor_z_m, self.drawbar_length_m)?;
+        SideView { plow_hitch, tractor_hitch, ..*now }.loads()
+    }
+}
+
+/// What a pair of holes does.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Prediction {
+    /// Hole at the plow.
+    pub plow_hole: String,
+    /// Hole at the tractor.
+    pub tractor_hole: String,
+    /// Height of the hole at the plow.
+    pub plow_z_m: f64,
+    /// Height of the hole at the tractor.
+    pub tractor_z_m: f64,
+    /// Whether these are the holes of the setting.
+    pub is_now: bool,
+    /// e.
+    pub pull_line_offset_m: Estimate,
+    /// b, within ±1: a wheel cannot be more than off the ground.
+    pub balance_index: Estimate,
+    /// Front load, 0 where the front wheels are off the ground.
+    pub front_load_n: Estimate,
+    /// Tail load, 0 where the tail wheel is off the ground.
+    pub tail_load_n: Estimate,
+    /// Pull along the drawbar.
+    pub pull_n: Estimate,
+    /// Chance that the tail wheel is off the ground on the mean.
+    pub tail_off_chance: f64,
+    /// Chance that b is nearer to 0 than with the holes of the setting.
+    pub better_chance: f64,
+}
+
+/// All pairs of holes, those of `setting` among them, in the order of the description (plow holes first).
+///
+/// # Errors
+/// [`IdentifyError::UnknownHole`]; [`IdentifyError::NotFinite`] if a pair leaves nothing on the wheels in every
+/// draw, or `standings` is empty.
+pub fn predict_all(
+    plow: &Plow,
+    setting: &Setting,
+    standings: &[Standing],
+) -> Result<Vec<Prediction>, IdentifyError> {
+    let pins = pins(plow, setting)?;
+    let some = standings.get(..standings.len().min(PREDICTION_DRAWS_MAX)).unwrap_or(standings);
+    let now: Vec<Option<f64>> = some.iter().map(|standing| bounded(standing.moved(0.0, 0.0))).collect();
+    let mut all = Vec::new();
+    for plow_hole in &plow.plow_hitch.holes {
+        for tractor_hole in &plow.tractor_hitch.holes {
+            let is_now = plow_hole.name == setting.plow_hole && tractor_hole.name == setting.tractor_hole;
+            // A pair that would put the drawbar on end, or lift the plow, is no choice and no row.
+            if let Some(prediction) = predict(some, &now, &pins, (plow_hole, tractor_hole), is_now) {
+                all.push(prediction);
+            }
+        }
+    }
+    if all.is_empty() { Err(IdentifyError::NotFinite) } else { Ok(all) }
+}
+
+fn pins(plow: &Plow, setting: &Setting) -> Result<Pins, IdentifyError> {
+    plow.pins(setting).ok_or_else(|| IdentifyError::UnknownHole {
+        plow_hole: setting.plow_hole.clone(),
+        tractor_hole: setting.tractor_hole.clone(),
+    })
+}
+
+fn bounded(loads: Result<Loads, StaticsError>) -> Option<f64> {
+    loads.ok().map(|loads| loads.bounded_balance_index())
+}
+
+/// `None` if more than one draw in twenty cannot be solved in these holes.
+fn predict(
+    standings: &[Standing],
+    now: &[Option<f64>],
+    pins: &Pins,
+    holes: (&Hole, &Hole),
+    is_now: bool,
+) -> Option<Prediction> {
+    let (plow_hole, tractor_hole) = holes;
+    let plow_shift_m = plow_hole.z.si() - pins.plow_z.si();
+    let tractor_shift_m = tractor_hole.z.si() - pins.tractor_z.si();
+    let mut solved = Vec::with_capacity(standings.len());
+    let mut better = 0usize;
+    for (standing, now) in standings.iter().zip(now) {
+        if let Ok(loads) = standing.moved(plow_shift_m, tractor_shift_m) {
+            better += usize::from(now.is_none_or(|b| loads.bounded_balance_index().abs() < b.abs()));
+            solved.push(loads);
+        }
+    }
+    if solved.len() * 20 < standings.len() * 19 || solved.is_empty() {
+        return None;
+    }
+    let count = solved.len() as f64;
+    let figure = |of: fn(&Loads) -> f64| estimate(&solved.iter().map(of).collect::<Vec<_>>());
+    Some(Prediction {
+        plow_hole: plow_hole.name.clone(),
+        tractor_hole: tractor_hole.name.clone(),
+        plow_z_m: plow_hole.z.si(),
+        tractor_z_m: tractor_hole.z.si(),
+        is_now,
+        pull_line_offset_m: figure(|l| l.pull_line_offset_m)?,
+        balance_index: figure(Loads::bounded_balance_index)?,
+        front_load_n: figure(|l| l.carried_loads_n().0)?,
+        tail_load_n: figure(|l| l.carried_loads_n().1)?,
+        pull_n: figure(|l| l.pull_n)?,
+        tail_off_chance: solved.iter().filter(|l| l.tail_load_n <= 0.0).count() as f64 / count,
+        better_chance: better as f64 / count,
+    })
+}
+
+/// What every pair of holes would do without a run: soil force from share condition and depth alone, at a pull
+/// along the drawbar of `setting`.
+///
+/// # Errors
+/// [`IdentifyError::UnknownHole`], [`IdentifyError::Contradiction`] if no draw can be at this pull.
+pub fn hole_table(
+    plow: &Plow,
+    setting: &Setting,
+    pull_n: f64,
+    seed: u64,
+) -> Result<Vec<Prediction>, IdentifyError> {
+    if !pull_n.is_finite() {
+        return Err(IdentifyError::NotFinite);
+    }
+    let spreads = InputSpreads::of_plow(plow, &pins(plow, setting)?);
+    let height = SoilHeight::of(plow, plow.bottoms.depth.m());
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let mut standings = Vec::with_capacity(PLOW_DRAWS);
+    let (mut tried, mut error) = (0, None);
+    while standings.len() < PLOW_DRAWS && tried < 20 * PLOW_DRAWS {
+        tried += 1;
+        let mut inputs = spreads.draw(&mut rng);
+        let z_m = height.spread().draw(&mut rng);
+        if height.likeliness(z_m) == 0.0 {
+            continue;
+        }
+        inputs.set(Input::SoilHeight, z_m);
+        match inputs.side_view().and_then(|side| side.with_pull(pull_n)) {
+            Ok(side) => standings.push(Standing { side, drawbar_length_m: inputs.get(Input::DrawbarLength) }),
+            Err(why) => error = Some(why),
+        }
+    }
+    match error {
+        Some(why) if standings.len() * 10 < PLOW_DRAWS => Err(IdentifyError::Statics(why)),
+        _ => predict_all(plow, setting, &standings),
+    }
+}
+
+/// The plow of the description in one setting at one pull, every input at its middle: what the force diagram
+/// of `statics` shows.
+///
+/// # Errors
+/// [`IdentifyError::UnknownHole`]; [`IdentifyError::Statics`] if it cannot be solved.
+pub fn nominal(plow: &Plow, setting: &Setting, pull_n: f64) -> Result<SideView, IdentifyError> {
+    let spreads = InputSpreads::of_plow(plow, &pins(plow, setting)?);
+    let mut inputs = spreads.centres();
+    inputs.set(Input::SoilHeight, SoilHeight::of(plow, plow.bottoms.depth.m()).mean_m);
+    inputs.side_view().and_then(|side| side.with_pull(pull_n)).map_err(IdentifyError::Statics)
+}

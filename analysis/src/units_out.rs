@@ -1,0 +1,192 @@
+//! Units of what people read: SI, or US customary. Everything inside stays in SI; this is the way out.
+
+use crate::stats::Estimate;
+use ingest::quantity::unit_named;
+use serde::{Deserialize, Serialize};
+
+/// Which units a person reads.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Units {
+    /// mm, m, N, km/h.
+    #[default]
+    Si,
+    /// in, ft, lbf, mph.
+    Us,
+}
+
+/// A unit with the decimals that its figures deserve.
+#[derive(Clone, Copy)]
+struct Shown {
+    symbol: &'static str,
+    /// Shown figures are whole multiples of this.
+    step: f64,
+    decimals: usize,
+}
+
+impl Shown {
+    fn number(self, si: f64) -> String {
+        // All symbols used here are in the table of units; 1 would show the SI figure.
+        let factor = unit_named(self.symbol).map_or(1.0, |unit| unit.factor);
+        let value = (si / factor / self.step).round() * self.step;
+        // Adding 0 turns a negative zero into a plain one.
+        format!("{:.*}", self.decimals, value + 0.0)
+    }
+
+    fn with_unit(self, si: f64) -> String {
+        format!("{} {}", self.number(si), self.symbol)
+    }
+
+    fn with_interval(self, figure: &Estimate) -> String {
+        format!(
+            "{} {} ({} to {})",
+            self.number(figure.value),
+            self.symbol,
+            self.number(figure.low),
+            self.number(figure.high)
+        )
+    }
+}
+
+impl Units {
+    fn small_length(self) -> Shown {
+        match self {
+            Self::Si => Shown { symbol: "mm", step: 1.0, decimals: 0 },
+            Self::Us => Shown { symbol: "in", step: 0.1, decimals: 1 },
+        }
+    }
+
+    fn length(self) -> Shown {
+        match self {
+            Self::Si => Shown { symbol: "m", step: 0.01, decimals: 2 },
+            Self::Us => Shown { symbol: "ft", step: 0.1, decimals: 1 },
+        }
+    }
+
+    /// Figures of a thousand and more are shown to ten: a pull is not known to the newton.
+    fn force(self, largest_si: f64) -> Shown {
+        let symbol = match self {
+            Self::Si => "N",
+            Self::Us => "lbf",
+        };
+        let size = largest_si.abs() / unit_named(symbol).map_or(1.0, |unit| unit.factor);
+        Shown { symbol, step: if size < 999.5 { 1.0 } else { 10.0 }, decimals: 0 }
+    }
+
+    /// A height, offset or hole in mm or in, from m.
+    #[must_use]
+    pub fn height(self, m: f64) -> String {
+        self.small_length().with_unit(m)
+    }
+
+    /// The same with its interval: `95 mm (60 to 130)`.
+    #[must_use]
+    pub fn height_interval(self, figure_m: &Estimate) -> String {
+        self.small_length().with_interval(figure_m)
+    }
+
+    /// A place along the plow or a distance in m or ft, from m.
+    #[must_use]
+    pub fn distance(self, m: f64) -> String {
+        self.length().with_unit(m)
+    }
+
+    /// The same with its interval.
+    #[must_use]
+    pub fn distance_interval(self, figure_m: &Estimate) -> String {
+        self.length().with_interval(figure_m)
+    }
+
+    /// A force in N or lbf, from N.
+    #[must_use]
+    pub fn force_n(self, n: f64) -> String {
+        self.force(n).with_unit(n)
+    }
+
+    /// The same with its interval.
+    #[must_use]
+    pub fn force_interval(self, figure_n: &Estimate) -> String {
+        self.force(figure_n.low.abs().max(figure_n.high.abs())).with_interval(figure_n)
+    }
+
+    /// A speed in km/h or mph, from m/s.
+    #[must_use]
+    pub fn speed(self, mps: f64) -> String {
+        let symbol = match self {
+            Self::Si => "km/h",
+            Self::Us => "mph",
+        };
+        Shown { symbol, step: 0.1, decimals: 1 }.with_unit(mps)
+    }
+}
+
+/// A share as a percentage without decimals; what is neither none nor all is never shown as 0 % or 100 %.
+#[must_use]
+pub fn percent(share: f64) -> String {
+    let whole = (share * 100.0).round() + 0.0;
+    if whole < 1.0 && share > 0.0 {
+        "under 1 %".to_owned()
+    } else if whole > 99.0 && share < 1.0 {
+        "over 99 %".to_owned()
+    } else {
+        format!("{whole:.0} %")
+    }
+}
+
+/// A figure without unit, to two decimals and with its sign: `+0.81 (+0.70 to +0.92)`.
+#[must_use]
+pub fn signed_interval(figure: &Estimate) -> String {
+    format!("{} ({} to {})", signed(figure.value), signed(figure.low), signed(figure.high))
+}
+
+/// The number alone.
+#[must_use]
+pub fn signed(value: f64) -> String {
+    let rounded = (value * 100.0).round() / 100.0 + 0.0;
+    if rounded == 0.0 { "0.00".to_owned() } else { format!("{rounded:+.2}") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn figures_are_rounded_to_what_they_are_worth() {
+        assert_eq!(Units::Si.height(0.0953), "95 mm");
+        assert_eq!(Units::Us.height(0.3556), "14.0 in");
+        assert_eq!(Units::Si.force_n(8123.0), "8120 N");
+        assert_eq!(Units::Si.force_n(812.4), "812 N");
+        assert_eq!(Units::Us.force_n(3402.9), "765 lbf");
+        assert_eq!(Units::Us.force_n(8896.443), "2000 lbf");
+        assert_eq!(Units::Si.speed(1.6), "5.8 km/h");
+        assert_eq!(Units::Us.speed(2.2352), "5.0 mph");
+        assert_eq!(Units::Si.distance(-0.604), "-0.60 m");
+        assert_eq!(Units::Us.distance(3.048), "10.0 ft");
+    }
+
+    #[test]
+    fn nothing_is_shown_as_minus_zero() {
+        assert_eq!(Units::Si.height(-0.0001), "0 mm");
+        assert_eq!(signed(-0.001), "0.00");
+        assert_eq!(signed(0.8149), "+0.81");
+        assert_eq!(percent(-0.0), "0 %");
+    }
+
+    #[test]
+    fn small_and_large_shares_do_not_become_none_and_all() {
+        assert_eq!(percent(0.004), "under 1 %");
+        assert_eq!(percent(0.9999), "over 99 %");
+        assert_eq!(percent(1.0), "100 %");
+        assert_eq!(percent(0.0), "0 %");
+        assert_eq!(percent(0.316), "32 %");
+    }
+
+    #[test]
+    fn intervals_share_one_unit() {
+        let figure = Estimate { value: 0.095, low: 0.06, high: 0.13 };
+        assert_eq!(Units::Si.height_interval(&figure), "95 mm (60 to 130)");
+        let figure = Estimate { value: 950.0, low: 900.0, high: 1040.0 };
+        assert_eq!(Units::Si.force_interval(&figure), "950 N (900 to 1040)");
+        assert_eq!(signed_interval(&Estimate { value: 0.0, low: -0.2, high: 0.2 }), "0.00 (-0.20 to +0.20)");
+    }
+}
