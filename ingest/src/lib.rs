@@ -1,6 +1,13 @@
 //! Serial ports to frames, readings and run folders: the recorder, and the descriptions it needs.
 //!
-//! Data flows one way through this crate: port -> bytes -> frames -> clock -> readings -> run folder.
+//! Data flows one way through this crate: port -> records -> frames -> clock -> readings -> run folder.
+//! A recording and a rebuild of it from `plow.wire` are the same computation on the same records.
 
+pub mod assemble;
+pub mod calibration;
+pub mod clock;
+pub mod csv_text;
 pub mod plow;
 pub mod quantity;
+pub mod safety;
+pub mod wire_file;

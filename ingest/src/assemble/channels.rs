@@ -1,0 +1,207 @@
+//! The box's channels against the sensors of the plow: which count becomes which reading.
+
+use crate::calibration::{CalibrationError, CalibrationLine};
+use crate::plow::{ChannelRole, Sensor};
+use firmware_protocol::{Channel, ChannelKind, Hello, HelloError, VERSION_MAJOR};
+
+/// Why a box cannot be recorded with this plow.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum BoxRefusal {
+    /// The box speaks another major version of the protocol.
+    #[error(
+        "box \"{name}\" speaks protocol {theirs}, this recorder speaks {ours}: update the older of the two"
+    )]
+    OtherMajor {
+        /// Name of the box.
+        name: String,
+        /// Its major version.
+        theirs: u8,
+        /// Ours.
+        ours: u8,
+    },
+    /// Channels that the plow's sensors need are not there.
+    #[error(
+        "box \"{name}\" has no channel {missing}; it has {has}: correct [[sensors]] in the plow \
+         description or connect the right box"
+    )]
+    MissingChannels {
+        /// Name of the box.
+        name: String,
+        /// Channels wanted and not there.
+        missing: String,
+        /// Channels there.
+        has: String,
+    },
+    /// A channel measures something else than the plow description says.
+    #[error(
+        "channel \"{channel}\" of box \"{name}\" measures {kind}, but the plow description says {role}: \
+         correct one of the two"
+    )]
+    KindDiffers {
+        /// Name of the box.
+        name: String,
+        /// The channel.
+        channel: String,
+        /// What the box says.
+        kind: &'static str,
+        /// What the plow description says.
+        role: &'static str,
+    },
+    /// The box's hello makes no sense.
+    #[error("the box's hello makes no sense ({0}): its program must be corrected")]
+    Nonsense(HelloError),
+}
+
+/// One column: which count of a row fills it, and how.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Column {
+    /// What it measures.
+    pub role: ChannelRole,
+    /// Place of its count in a row.
+    pub index: usize,
+    /// Counts to readings.
+    pub line: CalibrationLine,
+    /// Lowest and highest count that the converter could give by its bits.
+    pub possible: (i64, i64),
+    /// Ends given in the plow description.
+    pub limits: Option<(i32, i32)>,
+}
+
+impl Column {
+    /// Whether a count lies at an end of the converter. Without given limits the ends follow from the
+    /// bits; then a converter is taken for an unsigned one until it gives a negative count.
+    #[must_use]
+    pub fn is_saturated(&self, count: i32, seen_negative: bool) -> bool {
+        let count = i64::from(count);
+        let (low, high) = match self.limits {
+            Some((low, high)) => (i64::from(low), i64::from(high)),
+            None if seen_negative => (self.possible.0, -self.possible.0 - 1),
+            None => (0, self.possible.1),
+        };
+        count <= low || count >= high
+    }
+}
+
+/// A sensor with its calibration line.
+#[derive(Clone, Debug)]
+pub struct CalibratedSensor {
+    sensor: Sensor,
+    line: CalibrationLine,
+}
+
+/// The sensors of a plow, in the order of the columns.
+///
+/// # Errors
+/// The channel's name and [`CalibrationError`] for a calibration that gives no line.
+pub fn calibrated(sensors: &[Sensor]) -> Result<Vec<CalibratedSensor>, (String, CalibrationError)> {
+    let mut calibrated = sensors
+        .iter()
+        .map(|sensor| {
+            let line = CalibrationLine::of(&sensor.calibration, sensor.measures)
+                .map_err(|error| (sensor.channel.clone(), error))?;
+            Ok(CalibratedSensor { sensor: sensor.clone(), line })
+        })
+        .collect::<Result<Vec<_>, _>>()?;
+    calibrated.sort_by_key(|sensor| sensor.sensor.measures);
+    Ok(calibrated)
+}
+
+/// The columns that a box fills.
+///
+/// # Errors
+/// [`BoxRefusal`] if it speaks another protocol, has none of the channels, or one that differs in kind.
+pub fn columns_of(hello: &Hello, sensors: &[CalibratedSensor]) -> Result<Vec<Column>, BoxRefusal> {
+    let name = || hello.name.as_str().to_owned();
+    if hello.version.0 != VERSION_MAJOR {
+        return Err(BoxRefusal::OtherMajor { name: name(), theirs: hello.version.0, ours: VERSION_MAJOR });
+    }
+    let mut columns = Vec::new();
+    for CalibratedSensor { sensor, line } in sensors {
+        let found = hello.channels().iter().position(|c| c.name.as_str() == sensor.channel);
+        let Some((index, channel)) = found.and_then(|index| Some((index, hello.channels().get(index)?)))
+        else {
+            continue;
+        };
+        if !kind_is(channel.kind, sensor.measures) {
+            return Err(BoxRefusal::KindDiffers {
+                name: name(),
+                channel: sensor.channel.clone(),
+                kind: kind_name(channel.kind),
+                role: role_name(sensor.measures),
+            });
+        }
+        let possible = possible_counts(channel);
+        columns.push(Column {
+            role: sensor.measures,
+            index,
+            line: *line,
+            possible,
+            limits: sensor.count_limits,
+        });
+    }
+    if columns.is_empty() {
+        let wanted: Vec<_> = sensors.iter().map(|sensor| sensor.sensor.channel.as_str()).collect();
+        return Err(missing(hello, &wanted));
+    }
+    Ok(columns)
+}
+
+/// The refusal for channels that a box does not have.
+#[must_use]
+pub fn missing(hello: &Hello, channels: &[&str]) -> BoxRefusal {
+    let quoted = |names: &[&str]| names.iter().map(|n| format!("\"{n}\"")).collect::<Vec<_>>().join(", ");
+    let has: Vec<_> = hello.channels().iter().map(|channel| channel.name.as_str()).collect();
+    BoxRefusal::MissingChannels {
+        name: hello.name.as_str().to_owned(),
+        missing: quoted(channels),
+        has: quoted(&has),
+    }
+}
+
+/// Counts of n bits lie in −2^(n−1) to 2^n − 1: a converter may be signed or unsigned.
+fn possible_counts(channel: &Channel) -> (i64, i64) {
+    let bits = u32::from(channel.adc_bits.clamp(1, 32));
+    (-(1i64 << (bits - 1)), (1i64 << bits) - 1)
+}
+
+fn kind_is(kind: ChannelKind, role: ChannelRole) -> bool {
+    matches!(
+        (kind, role),
+        (ChannelKind::Other(_), _)
+            | (ChannelKind::Pull, ChannelRole::Pull)
+            | (ChannelKind::TailDeflection, ChannelRole::Tail)
+            | (ChannelKind::Depth, ChannelRole::Depth)
+            | (ChannelKind::FrontLoad, ChannelRole::FrontLoad)
+            | (ChannelKind::Side, ChannelRole::Side)
+            | (ChannelKind::Speed, ChannelRole::Speed)
+            | (ChannelKind::Pitch, ChannelRole::Pitch)
+    )
+}
+
+/// What a box's channel measures, in words.
+#[must_use]
+pub const fn kind_name(kind: ChannelKind) -> &'static str {
+    match kind {
+        ChannelKind::Pull => "pull",
+        ChannelKind::TailDeflection => "tail",
+        ChannelKind::Depth => "depth",
+        ChannelKind::FrontLoad => "front-load",
+        ChannelKind::Side => "side",
+        ChannelKind::Speed => "speed",
+        ChannelKind::Pitch => "pitch",
+        ChannelKind::Other(_) => "other",
+    }
+}
+
+const fn role_name(role: ChannelRole) -> &'static str {
+    match role {
+        ChannelRole::Pull => "pull",
+        ChannelRole::Tail => "tail",
+        ChannelRole::Depth => "depth",
+        ChannelRole::FrontLoad => "front-load",
+        ChannelRole::Side => "side",
+        ChannelRole::Speed => "speed",
+        ChannelRole::Pitch => "pitch",
+    }
+}

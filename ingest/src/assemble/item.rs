@@ -1,0 +1,210 @@
+//! What comes out of the assembly: rows and events, and what was counted on the way.
+
+use crate::plow::ChannelRole;
+use serde::{Deserialize, Serialize};
+
+/// One row of readings.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Row {
+    /// Run time in µs, strictly rising from row to row.
+    pub t_us: u64,
+    values: [f64; ChannelRole::ALL.len()],
+    count: usize,
+}
+
+impl Row {
+    /// A row without readings at a run time.
+    #[must_use]
+    pub fn at(t_us: u64) -> Self {
+        Self { t_us, values: [0.0; ChannelRole::ALL.len()], count: 0 }
+    }
+
+    /// Appends the reading of the next column, in the column's unit. There are never more than roles.
+    pub fn push(&mut self, value: f64) {
+        if let Some(slot) = self.values.get_mut(self.count) {
+            *slot = value;
+            self.count += 1;
+        }
+    }
+
+    /// The readings, in the order of the columns of the box's file.
+    #[must_use]
+    pub fn values(&self) -> &[f64] {
+        self.values.get(..self.count).unwrap_or(&[])
+    }
+}
+
+/// Kinds of events in `events.csv`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum EventKind {
+    /// The first row of the run: its number in the box.
+    FirstRow,
+    /// A mark, by the button on the box or at the host.
+    Mark,
+    /// Rows that the box sampled and that never came. Its time is that of the row before.
+    Gap,
+    /// The box booted in mid-run: readings before and after are not joined.
+    Reset,
+    /// Row numbers fell back, or row number and clock do not fit together, with no boot seen.
+    Restart,
+    /// The port went away.
+    PortGone,
+    /// The port is there again.
+    PortBack,
+    /// A channel is at an end of its converter.
+    Saturated,
+    /// It has left the end again.
+    SaturatedEnd,
+    /// The box says that its channels are others than at the start.
+    ChannelsChanged,
+    /// Rows that make no sense for the channels that the box says it has; not written.
+    Refused,
+    /// Box clock and host clock run apart: run time follows the box clock alone.
+    ClocksApart,
+    /// The host's wall clock stepped.
+    ClockStep,
+    /// The box says that it could not send rows that it had sampled; they are in a gap, too.
+    BoxDropped,
+    /// More damaged than good frames: the line is unusable.
+    LineBad,
+    /// The line is good again.
+    LineGood,
+    /// Bytes that came but could not be kept because the disk was full or too slow.
+    NotKept,
+    /// The run ended.
+    Ended,
+}
+
+impl EventKind {
+    /// All kinds.
+    pub const ALL: [Self; 18] = [
+        Self::FirstRow,
+        Self::Mark,
+        Self::Gap,
+        Self::Reset,
+        Self::Restart,
+        Self::PortGone,
+        Self::PortBack,
+        Self::Saturated,
+        Self::SaturatedEnd,
+        Self::ChannelsChanged,
+        Self::Refused,
+        Self::ClocksApart,
+        Self::ClockStep,
+        Self::BoxDropped,
+        Self::LineBad,
+        Self::LineGood,
+        Self::NotKept,
+        Self::Ended,
+    ];
+
+    /// As in the column `kind`.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::FirstRow => "first-row",
+            Self::Mark => "mark",
+            Self::Gap => "gap",
+            Self::Reset => "reset",
+            Self::Restart => "restart",
+            Self::PortGone => "port-gone",
+            Self::PortBack => "port-back",
+            Self::Saturated => "saturated",
+            Self::SaturatedEnd => "saturated-end",
+            Self::ChannelsChanged => "channels-changed",
+            Self::Refused => "refused",
+            Self::ClocksApart => "clocks-apart",
+            Self::ClockStep => "clock-step",
+            Self::BoxDropped => "box-dropped",
+            Self::LineBad => "line-bad",
+            Self::LineGood => "line-good",
+            Self::NotKept => "not-kept",
+            Self::Ended => "ended",
+        }
+    }
+
+    /// The kind of this name.
+    #[must_use]
+    pub fn of_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|kind| kind.name() == name)
+    }
+
+    /// Whether readings before and after it must not be joined.
+    #[must_use]
+    pub const fn parts_readings(self) -> bool {
+        matches!(self, Self::Gap | Self::Reset | Self::Restart | Self::Refused)
+    }
+}
+
+/// One event.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RunEvent {
+    /// Run time in µs.
+    pub t_us: u64,
+    /// What kind.
+    pub kind: EventKind,
+    /// More about it: `key=value` pairs with "; " between them, or a few words.
+    pub detail: String,
+}
+
+/// A row or an event.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Item {
+    /// A row.
+    Row(Row),
+    /// An event.
+    Event(RunEvent),
+}
+
+/// What was counted for one box. Rows lost are counted from row numbers, never from damaged frames.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct RunCounters {
+    /// Rows written.
+    pub rows: u64,
+    /// Rows that the box sampled and that never came.
+    pub rows_lost: u64,
+    /// Gaps in which they were lost.
+    pub gaps: u64,
+    /// Rows that came twice or after later ones; not written again.
+    pub rows_duplicate: u64,
+    /// Rows that made no sense; not written.
+    pub rows_refused: u64,
+    /// Rows that were already running when the run began; not part of it.
+    pub rows_before_start: u64,
+    /// Rows with at least one saturated reading.
+    pub rows_saturated: u64,
+    /// Rows that the box says it could not send; they are among those lost.
+    pub rows_dropped_in_box: u64,
+    /// Boots and restarts of the box in mid-run.
+    pub resets: u64,
+    /// Times that the port was opened again.
+    pub reconnects: u64,
+    /// Marks.
+    pub marks: u64,
+    /// Good frames.
+    pub frames: u64,
+    /// Chunks between frame ends that were damaged.
+    pub frames_damaged: u64,
+    /// Frames of kinds that this version does not know.
+    pub frames_unknown: u64,
+    /// Good frames whose rows do not fit the channels that the box said it has; the rows are counted in
+    /// the gap that they leave.
+    pub frames_refused: u64,
+    /// Bytes that came.
+    pub bytes: u64,
+    /// Bytes that came but could not be kept.
+    pub bytes_not_kept: u64,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_kind_has_a_name_of_its_own() {
+        for kind in EventKind::ALL {
+            assert_eq!(EventKind::of_name(kind.name()), Some(kind));
+        }
+    }
+}

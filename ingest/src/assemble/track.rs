@@ -1,0 +1,205 @@
+//! Where the next row is expected, in row numbers and in box time.
+
+use crate::clock::nearest;
+use firmware_protocol::Readings;
+
+/// A frame that comes late by no more than this is a stale copy; further back it is a restart. In µs.
+const STALE_US: i64 = 2_000_000;
+/// By how much a frame's clock may be off from what row numbers say, besides a share of the time since.
+const CLOCK_SLACK_US: i64 = 20_000;
+/// That share: two crystals, and a row interval that the box changed by a little.
+const CLOCK_SLACK_SHARE: f64 = 2e-3;
+/// Largest correction of box time from one frame to the next, as a share of the row interval (and of
+/// the time since over a gap): stamps may jitter, but rows must stay in order.
+const CORRECTION_ROWS: f64 = 0.5;
+const CORRECTION_SHARE: f64 = 0.05;
+
+/// What a frame of rows is to the rows before it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Placement {
+    /// The first frame since the box's boot.
+    First,
+    /// It goes on: after `gap_rows` lost rows (0 if it joins), its first `stale_rows` known already.
+    GoesOn {
+        /// Box time of the frame's first row, stale or not, in µs.
+        first_box_us: u64,
+        /// Rows lost before it.
+        gap_rows: u32,
+        /// Rows at its front that came before.
+        stale_rows: u32,
+    },
+    /// All its rows came before.
+    Stale,
+    /// Row numbers fell back, or the clock does not fit them: nothing joins the rows before.
+    Restarted {
+        /// The row number that would have gone on.
+        expected_row: u32,
+        /// The clock's distance from what row numbers say, in µs, within half a wrap.
+        clock_off_us: i32,
+        /// Rows lost for certain: those skipped if row numbers did go on.
+        gap_rows: u32,
+    },
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Next {
+    row: u32,
+    box_us: u64,
+    interval_us: u32,
+}
+
+/// The expectation; none before the first frame of a boot.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct RowTrack {
+    next: Option<Next>,
+}
+
+impl RowTrack {
+    /// The box has booted: nothing is expected.
+    pub fn forget(&mut self) {
+        self.next = None;
+    }
+
+    /// What `readings` is to the rows before. Changes nothing.
+    #[must_use]
+    pub fn place(&self, readings: &Readings) -> Placement {
+        let Some(next) = self.next else { return Placement::First };
+        // Truncation to the signed difference is the point: row numbers wrap.
+        let ahead = i64::from(readings.first_row.wrapping_sub(next.row) as i32);
+        let interval = i64::from(next.interval_us);
+        let expected = next.box_us.saturating_add_signed(ahead * interval);
+        let clock_us = nearest(readings.clock_us, expected);
+        let off_us = readings.clock_us.wrapping_sub(expected as u32) as i32;
+        let span = (ahead.abs() * interval) as f64;
+        // An interval in whole µs is off by up to half of one in each row.
+        let slack = CLOCK_SLACK_US as f64 + span * (CLOCK_SLACK_SHARE + 0.5 / interval as f64);
+        let fits = f64::from(off_us).abs() <= slack;
+        let rows = readings.row_count() as i64;
+        let stale = -ahead * interval <= STALE_US;
+        if !fits || (ahead < 0 && !stale) {
+            let gap_rows = u32::try_from(ahead).unwrap_or(0);
+            return Placement::Restarted { expected_row: next.row, clock_off_us: off_us, gap_rows };
+        }
+        if ahead + rows <= 0 {
+            return Placement::Stale;
+        }
+        let most = if ahead > 0 {
+            CORRECTION_SHARE * span
+        } else {
+            (CORRECTION_ROWS * interval as f64).min(CORRECTION_SHARE * (rows * interval) as f64)
+        };
+        let correction = (clock_us as f64 - expected as f64).clamp(-most, most) as i64;
+        Placement::GoesOn {
+            first_box_us: expected.saturating_add_signed(if ahead < 0 { 0 } else { correction }),
+            gap_rows: u32::try_from(ahead).unwrap_or(0),
+            stale_rows: u32::try_from(-ahead).unwrap_or(0),
+        }
+    }
+
+    /// The frame was taken, its first row at this box time.
+    pub fn took(&mut self, readings: &Readings, first_box_us: u64) {
+        let rows = readings.row_count() as u32;
+        self.next = Some(Next {
+            row: readings.first_row.wrapping_add(rows),
+            box_us: first_box_us + u64::from(rows) * u64::from(readings.interval_us),
+            interval_us: readings.interval_us,
+        });
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn frame(first_row: u32, clock_us: u64, interval_us: u32, rows: usize) -> Readings {
+        Readings::new(first_row, clock_us as u32, interval_us, 1, &vec![0; rows]).unwrap()
+    }
+
+    fn after(first_row: u32, box_us: u64, interval_us: u32, rows: usize) -> RowTrack {
+        let mut track = RowTrack::default();
+        track.took(&frame(first_row, box_us, interval_us, rows), box_us);
+        track
+    }
+
+    proptest! {
+        /// Any start, any wrap of row number and clock, any gap up to half the row numbers: counted
+        /// exactly, and placed in box time across as many wraps of the clock as it lasted.
+        #[test]
+        fn gaps_are_counted_exactly(
+            first in any::<u32>(), boot in (1u64 << 32)..(1 << 40), interval in 1_000u32..20_000,
+            rows in 1usize..30, gap in prop_oneof![0u32..100, 0u32..0x7FFF_FFFF],
+        ) {
+            let track = after(first, boot, interval, rows);
+            let skipped = rows as u64 + u64::from(gap);
+            let box_us = boot + skipped * u64::from(interval);
+            let later = frame(first.wrapping_add(skipped as u32), box_us, interval, rows);
+            let placed = Placement::GoesOn { first_box_us: box_us, gap_rows: gap, stale_rows: 0 };
+            prop_assert_eq!(track.place(&later), placed);
+        }
+
+        #[test]
+        fn stale_copies_are_told_from_restarts(
+            first in any::<u32>(), boot in (1u64 << 32)..(1 << 40), back in 1u32..100, new_clock in any::<u32>(),
+        ) {
+            let track = after(first, boot, 1000, 8);
+            let stale = frame(first.wrapping_sub(8 * back), boot - 8000 * u64::from(back), 1000, 8);
+            prop_assert_eq!(track.place(&stale), Placement::Stale);
+            let off = new_clock.wrapping_sub((boot - 8000 * u64::from(back)) as u32) as i32;
+            prop_assume!(off.abs() > 30_000);
+            let restarted = frame(first.wrapping_sub(8 * back), u64::from(new_clock), 1000, 8);
+            let is_restart = matches!(track.place(&restarted), Placement::Restarted { gap_rows: 0, .. });
+            prop_assert!(is_restart);
+        }
+
+        /// Stamps that jitter by 3 ms, eight rows of 1 ms a frame: box time still rises from row to row.
+        #[test]
+        fn jittering_stamps_do_not_turn_rows_around(jitter in proptest::collection::vec(-3000i64..3000, 1..200)) {
+            let mut track = after(0, 10_000_000_000, 1000, 8);
+            let mut last_row_us = 10_000_000_000 + 7000;
+            for (k, off) in (1u32..).zip(jitter) {
+                let frame = frame(8 * k, (10_000_000_000 + 8000 * i64::from(k) + off) as u64, 1000, 8);
+                let Placement::GoesOn { first_box_us, .. } = track.place(&frame) else { panic!("frame {k}") };
+                prop_assert!(first_box_us > last_row_us);
+                prop_assert!((first_box_us as i64 - 10_000_000_000 - 8000 * i64::from(k)).abs() <= 3000);
+                last_row_us = first_box_us + 7000;
+                track.took(&frame, first_box_us);
+            }
+        }
+    }
+
+    #[test]
+    fn the_bounds_on_both_sides() {
+        let track = after(100, 1 << 33, 1000, 8);
+        let at =
+            |ahead: i64| frame((108i64 + ahead) as u32, ((1i64 << 33) + 8000 + 1000 * ahead) as u64, 1000, 8);
+        let gap = |ahead| match track.place(&at(ahead)) {
+            Placement::GoesOn { gap_rows, stale_rows, .. } => Some((gap_rows, stale_rows)),
+            _ => None,
+        };
+        assert_eq!(gap(0), Some((0, 0)));
+        assert_eq!(gap(1), Some((1, 0)));
+        assert_eq!(gap(0x7FFF_FFFF), Some((0x7FFF_FFFF, 0)));
+        // One more and it is a step back: a restart.
+        assert!(matches!(track.place(&at(0x8000_0000)), Placement::Restarted { .. }));
+        assert_eq!(gap(-7), Some((0, 7)));
+        assert_eq!(track.place(&at(-8)), Placement::Stale);
+        assert_eq!(track.place(&at(-2000)), Placement::Stale);
+        assert!(matches!(track.place(&at(-2001)), Placement::Restarted { .. }));
+    }
+
+    #[test]
+    fn an_interval_that_is_no_whole_number_of_us_does_not_run_away() {
+        // 3 kHz: 333.333 us between rows, 333 on the wire.
+        let mut track = after(0, 1 << 33, 333, 10);
+        for k in 1..100_000u32 {
+            let real = (1u64 << 33) + u64::from(k) * 10_000_000 / 3000;
+            let frame = frame(10 * k, real, 333, 10);
+            let Placement::GoesOn { first_box_us, gap_rows: 0, stale_rows: 0 } = track.place(&frame) else {
+                panic!("frame {k}")
+            };
+            assert!(first_box_us.abs_diff(real) <= 1);
+            track.took(&frame, first_box_us);
+        }
+    }
+}

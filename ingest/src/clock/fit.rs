@@ -1,0 +1,173 @@
+//! The fit of the box clock to the host's from round trips of pings.
+//!
+//! A box stamps a ping between its sending and the coming of the answer, so the middle of the two is
+//! the host's time at the stamp to within half a round trip, whatever the delays were: short round
+//! trips are certain, long ones say little, and no delay that a USB bridge adds can bias by more.
+
+/// One answered ping.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RoundTrip {
+    /// Box clock at the stamp, unwrapped, in µs.
+    pub box_us: u64,
+    /// Host time in the middle between sending and answer, in µs.
+    pub host_us: f64,
+    /// From sending to answer, in µs.
+    pub took_us: f64,
+}
+
+/// What the fit rests on: a window of this many round trips (two minutes at one a second).
+const ROUND_TRIPS_KEPT: usize = 120;
+/// Spread of a stamp even for the shortest round trip: scheduling on the host, in µs.
+const STAMP_SD_US: f64 = 50.0;
+/// What is known of a box's crystal before any measurement: its rate is right to this SD. Common
+/// practice (ceramic resonators and crystals of small boards), no source.
+const RATE_SD: f64 = 1e-4;
+/// Beyond this, two clocks do not run at the same rate: no crystal is as wrong.
+pub const RATE_APART: f64 = 1e-3;
+
+/// Box clock against host time: `host − box` as a straight line.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Line {
+    /// Box time about which the line is written, in µs.
+    pub box_us: f64,
+    /// Host time at that box time, in µs.
+    pub host_us: f64,
+    /// Host µs per box µs, less 1.
+    pub rate: f64,
+    /// Weighted SD of the round trips about the line, in µs.
+    pub residual_us: f64,
+}
+
+impl Line {
+    /// Host time at a box time, both in µs.
+    #[must_use]
+    pub fn host_at(&self, box_us: f64) -> f64 {
+        let since = box_us - self.box_us;
+        self.host_us + since + self.rate * since
+    }
+}
+
+/// The round trips of one boot of a box.
+#[derive(Clone, Debug, Default)]
+pub struct Fit {
+    kept: std::collections::VecDeque<RoundTrip>,
+    /// The first round trip: the longest base for comparing the rates.
+    first: Option<RoundTrip>,
+    line: Option<Line>,
+}
+
+impl Fit {
+    /// Adds a round trip and fits anew.
+    pub fn add(&mut self, trip: RoundTrip) {
+        if self.kept.len() == ROUND_TRIPS_KEPT {
+            self.kept.pop_front();
+        }
+        self.kept.push_back(trip);
+        self.first.get_or_insert(trip);
+        self.line = self.fitted();
+    }
+
+    /// The fitted line; `None` before the first round trip.
+    #[must_use]
+    pub fn line(&self) -> Option<Line> {
+        self.line
+    }
+
+    /// Box seconds per host second if the two clocks are apart by more than [`RATE_APART`] for certain,
+    /// that is by more than the round trips could explain.
+    #[must_use]
+    pub fn rates_apart(&self) -> Option<f64> {
+        let (first, last) = (self.first?, self.kept.back()?);
+        let host = last.host_us - first.host_us;
+        let box_time = last.box_us.saturating_sub(first.box_us) as f64;
+        let unsure = 0.5 * (first.took_us + last.took_us) + 4.0 * STAMP_SD_US;
+        let apart = host > 0.0 && (box_time - host).abs() > RATE_APART * host + unsure;
+        apart.then_some(box_time / host)
+    }
+
+    /// Weighted least squares of `host − box` on box time, with the rate held near 0 by what is known
+    /// of crystals: with a second of pings the rate is theirs, with a minute of them it is measured.
+    fn fitted(&self) -> Option<Line> {
+        let last = self.kept.back()?;
+        let shortest = self.kept.iter().map(|trip| trip.took_us).fold(f64::INFINITY, f64::min);
+        // A stamp lies anywhere in its round trip: SD of a uniform distribution, width / sqrt(12).
+        let weight = |trip: &RoundTrip| {
+            let spread = (trip.took_us - shortest) / 12f64.sqrt();
+            1.0 / (STAMP_SD_US * STAMP_SD_US + spread * spread)
+        };
+        let offset_last = last.host_us - last.box_us as f64;
+        let point = |trip: &RoundTrip| {
+            let x = trip.box_us as f64 - last.box_us as f64;
+            (weight(trip), x, (trip.host_us - trip.box_us as f64) - offset_last)
+        };
+        let (mut w, mut wx, mut wy) = (0.0, 0.0, 0.0);
+        for (weight, x, y) in self.kept.iter().map(point) {
+            w += weight;
+            wx += weight * x;
+            wy += weight * y;
+        }
+        let (mean_x, mean_y) = (wx / w, wy / w);
+        let (mut sxx, mut sxy) = (1.0 / (RATE_SD * RATE_SD), 0.0);
+        for (weight, x, y) in self.kept.iter().map(point) {
+            sxx += weight * (x - mean_x) * (x - mean_x);
+            sxy += weight * (x - mean_x) * (y - mean_y);
+        }
+        let rate = sxy / sxx;
+        let squares: f64 = self
+            .kept
+            .iter()
+            .map(point)
+            .map(|(weight, x, y)| weight * ((y - mean_y) - rate * (x - mean_x)).powi(2))
+            .sum();
+        let box_us = last.box_us as f64 + mean_x;
+        Some(Line { box_us, host_us: box_us + offset_last + mean_y, rate, residual_us: (squares / w).sqrt() })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand::{RngExt, SeedableRng};
+
+    /// Pings once a second; the delays to and fro are uniform up to `jitter_us` each.
+    fn fit(rate: f64, jitter_us: f64, pings: u32, seed: u64) -> Fit {
+        let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(seed);
+        let mut fit = Fit::default();
+        for k in 0..pings {
+            let sent = 1e6 * f64::from(k) + 5e6;
+            let stamp = sent + random.random_range(0.0..jitter_us);
+            let came = stamp + random.random_range(0.0..jitter_us);
+            let box_us = (7e6 + stamp * (1.0 + rate)).round() as u64;
+            fit.add(RoundTrip { box_us, host_us: 0.5 * (sent + came), took_us: came - sent });
+        }
+        fit
+    }
+
+    #[test]
+    fn a_drift_is_found_and_host_time_is_known_through_jitter() {
+        for seed in 0..20 {
+            let line = fit(50e-6, 3000.0, 60, seed).line().unwrap();
+            assert!((line.rate + 50e-6).abs() < 20e-6, "rate {} of seed {seed}", line.rate);
+            let stamp = 64.5e6;
+            let error = line.host_at(7e6 + stamp * (1.0 + 50e-6)) - stamp;
+            assert!(error.abs() < 1000.0, "off by {error} us, seed {seed}");
+        }
+    }
+
+    #[test]
+    fn one_round_trip_gives_an_offset_and_claims_no_rate() {
+        let line = fit(50e-6, 200.0, 1, 3).line().unwrap();
+        assert_eq!(line.rate, 0.0);
+    }
+
+    #[test]
+    fn clocks_that_are_apart_are_told_from_jitter() {
+        for seed in 0..20 {
+            assert_eq!(fit(400e-6, 3000.0, 30, seed).rates_apart(), None);
+            let ratio = fit(19.0, 500.0, 2, seed).rates_apart().unwrap();
+            assert!((ratio - 20.0).abs() < 0.1, "{ratio}");
+            let ratio = fit(-0.5, 500.0, 2, seed).rates_apart().unwrap();
+            assert!((ratio - 0.5).abs() < 0.01, "{ratio}");
+        }
+    }
+}

@@ -1,0 +1,340 @@
+//! Every assumption on time is here.
+//!
+//! 1. A box counts µs in 32 bits since its boot: the count wraps every 71.6 min, and starts anew at a
+//!    boot. Row numbers, not arrivals, say how much box time a gap took, so a gap longer than a wrap is
+//!    resolved too.
+//! 2. The host's monotonic clock never steps. Its wall clock may, and is used for names only; a step of
+//!    it can mean that the host slept, when its monotonic clock stood still and the box's did not.
+//! 3. Arrival says only "not later than now": bridges and schedulers delay. Pings bound the delay.
+//! 4. Run time is the host's, from the start of the run, and is carried by the box clock from row to
+//!    row: a straight line that is bent by at most 500 ppm towards the ping fit, so it always rises,
+//!    never jumps, and the distance of two rows is right to 500 ppm whatever the host was doing.
+//! 5. If box and host run apart by more than 1000 ppm (a box that is simulated faster than real time, a
+//!    broken crystal), the two cannot both be followed: run time then follows the box clock alone.
+//! 6. After a boot there is no more than the host's time between the readings before and after.
+
+mod fit;
+
+pub use fit::{Fit, Line, RATE_APART, RoundTrip};
+
+/// Largest bend of run time against the box clock.
+const BEND_MAX: f64 = 500e-6;
+/// An offset from the fit is worked off over this long, in µs (or longer, by [`BEND_MAX`]).
+const WORK_OFF_US: f64 = 10e6;
+
+/// Run time as a straight line of box time.
+#[derive(Clone, Copy, Debug)]
+struct Bend {
+    box_us: u64,
+    run_us: f64,
+    slope: f64,
+}
+
+impl Bend {
+    fn run_at(&self, box_us: u64) -> f64 {
+        self.run_us + self.slope * signed_difference(box_us, self.box_us)
+    }
+}
+
+fn signed_difference(a: u64, b: u64) -> f64 {
+    if a >= b { (a - b) as f64 } else { -((b - a) as f64) }
+}
+
+/// Takes box clocks of one box and gives run time.
+#[derive(Clone, Debug, Default)]
+pub struct RunClock {
+    /// Host time at which the run began, in µs.
+    started_us: Option<u64>,
+    /// Host time minus run time after the host's monotonic clock was found to have slept, in µs.
+    slept_us: f64,
+    /// A sleep is to be taken up at the next round trip.
+    sleep_pending: bool,
+    fit: Fit,
+    bend: Option<Bend>,
+    /// Last box clock seen, unwrapped, and the host's time then.
+    seen: Option<(u64, u64)>,
+    last_run_us: Option<u64>,
+    last_box_us: u64,
+    apart: Option<f64>,
+}
+
+/// What a round trip showed for the first time.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RatesApart {
+    /// Box seconds per host second.
+    pub ratio: f64,
+}
+
+impl RunClock {
+    /// The run begins at this host time.
+    pub fn start(&mut self, host_us: u64) {
+        self.started_us.get_or_insert(host_us);
+    }
+
+    /// The box has booted: nothing is known of its clock; run time goes on by the host's.
+    pub fn forget_box(&mut self) {
+        self.fit = Fit::default();
+        self.bend = None;
+        self.seen = None;
+        self.apart = None;
+        self.sleep_pending = false;
+    }
+
+    /// The host's wall clock stepped: it may have slept. The next round trip shows by how much.
+    pub fn host_may_have_slept(&mut self) {
+        self.fit = Fit::default();
+        self.apart = None;
+        self.sleep_pending = self.bend.is_some();
+    }
+
+    /// The 32-bit box clock as one that does not wrap, in µs: the value nearest to what is expected at
+    /// this host time. Starts above 2^32, so that there is room below the first one.
+    pub fn unwrap_us(&mut self, clock_us: u32, host_us: u64) -> u64 {
+        let Some((box_us, then)) = self.seen else {
+            let first = (1u64 << 32) + u64::from(clock_us);
+            self.seen = Some((first, host_us));
+            return first;
+        };
+        let elapsed = host_us.saturating_sub(then) as f64 * self.apart.unwrap_or(1.0);
+        let unwrapped = nearest(clock_us, box_us + elapsed as u64);
+        if unwrapped > box_us {
+            self.seen = Some((unwrapped, host_us));
+        }
+        unwrapped
+    }
+
+    /// The last box clock seen since the boot, unwrapped, in µs.
+    #[must_use]
+    pub fn seen_us(&self) -> Option<u64> {
+        self.seen.map(|(box_us, _)| box_us)
+    }
+
+    /// Takes note of a box clock that was unwrapped by row numbers.
+    pub fn saw(&mut self, box_us: u64, host_us: u64) {
+        self.seen = Some((box_us, host_us));
+    }
+
+    /// Takes an answered ping. Says so if it shows that the clocks run apart.
+    pub fn round_trip(&mut self, box_us: u64, sent_us: u64, came_us: u64) -> Option<RatesApart> {
+        let host_us = 0.5 * (sent_us as f64 + came_us as f64);
+        let took_us = came_us.saturating_sub(sent_us) as f64;
+        self.fit.add(RoundTrip { box_us, host_us, took_us });
+        if self.apart.is_some() {
+            return None;
+        }
+        if let Some(ratio) = self.fit.rates_apart() {
+            self.apart = Some(ratio);
+            if let Some(bend) = self.bend {
+                let run_us = bend.run_at(self.last_box_us);
+                self.bend = Some(Bend { box_us: self.last_box_us, run_us, slope: 1.0 });
+            }
+            return Some(RatesApart { ratio });
+        }
+        if let (Some(bend), Some(line), Some(started)) = (self.bend, self.fit.line(), self.started_us) {
+            let here = self.last_box_us;
+            let run_us = bend.run_at(here);
+            let host_run_us = line.host_at(here as f64) - started as f64;
+            if self.sleep_pending {
+                self.sleep_pending = false;
+                self.slept_us = host_run_us - run_us;
+            }
+            let behind_us = host_run_us - self.slept_us - run_us;
+            let bent = (line.rate + behind_us / WORK_OFF_US).clamp(-BEND_MAX, BEND_MAX);
+            self.bend = Some(Bend { box_us: here, run_us, slope: 1.0 + bent });
+        }
+        None
+    }
+
+    /// Whether box times can be placed in run time.
+    #[must_use]
+    pub fn places(&self) -> bool {
+        self.bend.is_some()
+    }
+
+    /// Whether pings have shown what the host's time at a box time is.
+    #[must_use]
+    pub fn is_fitted(&self) -> bool {
+        self.fit.line().is_some()
+    }
+
+    /// Begins to place box times, `box_us` the first: by the fit if there is one, else as if what came
+    /// with the least delay so far had come at once (`host_less_box_us`, host time minus box time).
+    pub fn begin(&mut self, box_us: u64, host_less_box_us: f64) {
+        let started = self.started_us.unwrap_or(0) as f64;
+        let fitted = self.fit.line().filter(|_| self.apart.is_none());
+        let host_us = fitted.map_or(box_us as f64 + host_less_box_us, |line| line.host_at(box_us as f64));
+        let earliest = self.last_run_us.map_or(0.0, |last| last as f64 + 1.0);
+        let run_us = (host_us - started - self.slept_us).max(earliest);
+        let slope = fitted.map_or(1.0, |line| 1.0 + line.rate.clamp(-BEND_MAX, BEND_MAX));
+        self.bend = Some(Bend { box_us, run_us, slope });
+        self.last_box_us = box_us;
+    }
+
+    /// Run time of a row, in whole µs: always more than that of the row before. `None` before
+    /// [`Self::begin`].
+    pub fn place_row(&mut self, box_us: u64) -> Option<u64> {
+        let run_us = self.bend?.run_at(box_us).round() as u64;
+        let run_us = self.last_run_us.map_or(run_us, |last| run_us.max(last + 1));
+        self.last_run_us = Some(run_us);
+        self.last_box_us = box_us;
+        Some(run_us)
+    }
+
+    /// Run time of a box time that need not be a row's, in µs.
+    #[must_use]
+    pub fn run_at(&self, box_us: u64) -> Option<u64> {
+        self.bend.map(|bend| bend.run_at(box_us).round() as u64)
+    }
+
+    /// Run time of something that happened at the host, in µs: never before the last row.
+    #[must_use]
+    pub fn run_at_host(&self, host_us: u64) -> u64 {
+        let last = self.last_run_us.unwrap_or(0);
+        match self.started_us {
+            Some(started) if self.apart.is_none() => {
+                last.max((signed_difference(host_us, started) - self.slept_us).max(0.0) as u64)
+            }
+            _ => last,
+        }
+    }
+
+    /// Run time of the last row, in µs; 0 before the first.
+    #[must_use]
+    pub fn last_run_us(&self) -> u64 {
+        self.last_run_us.unwrap_or(0)
+    }
+
+    /// The fit of this boot, if pings were answered.
+    #[must_use]
+    pub fn line(&self) -> Option<Line> {
+        self.fit.line()
+    }
+
+    /// Box seconds per host second if the clocks run apart.
+    #[must_use]
+    pub fn apart(&self) -> Option<f64> {
+        self.apart
+    }
+}
+
+/// The value nearest to `expected` whose low 32 bits are `clock_us`.
+#[must_use]
+pub fn nearest(clock_us: u32, expected: u64) -> u64 {
+    // Truncation is the point: the difference of the low halves, as a signed number.
+    let off = clock_us.wrapping_sub(expected as u32) as i32;
+    expected.saturating_add_signed(i64::from(off))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn the_nearest_value_is_found_across_any_number_of_wraps(
+            expected in (1u64 << 33)..(1 << 45), off in -(1i64 << 31) + 1..(1 << 31) - 1,
+        ) {
+            let real = expected.saturating_add_signed(off);
+            prop_assert_eq!(nearest(real as u32, expected), real);
+        }
+
+        /// Drift up to 400 ppm, jitter of the answers up to 6 ms, any phase of the 32-bit clock: run
+        /// time rises strictly, keeps to real time within 2 ms after the first 30 s, and its rate is
+        /// never off by more than the bend allows.
+        #[test]
+        fn run_time_follows_the_host_through_drift_and_jitter(
+            boot_us in any::<u32>(), drift in -400e-6..400e-6f64, delays in proptest::collection::vec(0.0..3000f64, 480),
+        ) {
+            let mut clock = RunClock::default();
+            let box_at = |host: f64| u64::from(boot_us) + (host * (1.0 + drift)) as u64;
+            clock.start(2_000_000);
+            let (mut last, mut last_host) = (None, 0.0);
+            for second in 0..240u32 {
+                let sent = f64::from(second) * 1e6 + 1.9e6;
+                let (to, fro) = (delays[second as usize], delays[479 - second as usize]);
+                let stamp = box_at(sent + to) as u32;
+                let came = (sent + to + fro) as u64;
+                let box_us = clock.unwrap_us(stamp, came);
+                let apart = clock.round_trip(box_us, sent as u64, came);
+                prop_assert_eq!(apart, None);
+                for k in 0..10u32 {
+                    let host = sent + 1e5 + f64::from(k) * 1e5;
+                    let row_us = clock.unwrap_us(box_at(host) as u32, host as u64);
+                    if !clock.places() {
+                        clock.begin(row_us, host - row_us as f64);
+                    }
+                    let run = clock.place_row(row_us).unwrap();
+                    if let Some(last) = last {
+                        prop_assert!(run > last);
+                        let step = (run - last) as f64 - (host - last_host);
+                        prop_assert!(step.abs() < 1e-3 * 1e5 + 3.0, "step {} us", step);
+                    }
+                    (last, last_host) = (Some(run), host);
+                    if second >= 30 {
+                        let error = run as f64 - (host - 2e6);
+                        prop_assert!(error.abs() < 2000.0, "off by {} us at {} s", error, second);
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_box_that_runs_twenty_times_too_fast_is_followed_alone_from_the_second_ping() {
+        let mut clock = RunClock::default();
+        clock.start(1_000_000);
+        let mut found = None;
+        for k in 0..5u64 {
+            let host = 1_000_000 + k * 30_000;
+            let box_us = clock.unwrap_us((20 * host) as u32, host);
+            found = found.or(clock.round_trip(box_us, host - 100, host + 100));
+        }
+        assert!((found.unwrap().ratio - 20.0).abs() < 0.5);
+        let first = clock.unwrap_us(20 * 1_200_000, 1_200_000);
+        clock.begin(first, 1_200_000.0 - first as f64);
+        assert_eq!(clock.place_row(first), Some(200_000));
+        assert_eq!(clock.place_row(first + 1_000_000), Some(1_200_000));
+    }
+
+    #[test]
+    fn after_a_boot_run_time_goes_on_by_the_host_and_still_rises() {
+        let mut clock = RunClock::default();
+        clock.start(0);
+        clock.begin(5_000_000_000, 1_000_000.0 - 5_000_000_000.0);
+        assert_eq!(clock.place_row(5_000_000_000), Some(1_000_000));
+        clock.forget_box();
+        assert_eq!(clock.place_row(7), None);
+        // Two seconds later by the host; the box is young again.
+        clock.begin(4_294_967_300, 3_000_000.0 - 4_294_967_300.0);
+        assert_eq!(clock.place_row(4_294_967_300), Some(3_000_000));
+        clock.forget_box();
+        clock.begin(4_294_967_300, 2_000_000.0 - 4_294_967_300.0);
+        assert_eq!(clock.place_row(4_294_967_300), Some(3_000_001));
+    }
+
+    #[test]
+    fn a_host_that_slept_does_not_bend_run_time() {
+        let mut clock = RunClock::default();
+        clock.start(0);
+        for k in 0..10u64 {
+            clock.round_trip(
+                5_000_000_000 + k * 1_000_000,
+                k * 1_000_000 - k.min(1) * 50,
+                k * 1_000_000 + 50,
+            );
+        }
+        clock.begin(5_009_000_000, 0.0);
+        let before = clock.place_row(5_009_000_000).unwrap();
+        // 60 s of sleep: the box went on, the host's monotonic clock did not.
+        clock.host_may_have_slept();
+        for k in 70..90u64 {
+            let host = (k - 60) * 1_000_000;
+            assert_eq!(clock.round_trip(5_000_000_000 + k * 1_000_000, host - 50, host + 50), None);
+            clock.place_row(5_000_000_000 + k * 1_000_000);
+        }
+        let after = clock.place_row(5_090_000_000).unwrap();
+        let lasted = after - before;
+        assert!((80_990_000..81_010_000).contains(&lasted), "{lasted}");
+    }
+}

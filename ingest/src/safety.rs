@@ -1,0 +1,10 @@
+//! The cautions: shown before a recording, on the page and in the README, in these words everywhere.
+
+/// One caution a line.
+pub const CAUTIONS: [&str; 5] = [
+    "Nobody rides on or walks beside a moving plow to read a sensor.",
+    "Engine off, plow lowered and blocked before touching hitch, wheels or cables.",
+    "Keep hands off a turning tail wheel.",
+    "Load cells and pins must be rated for shock load, with a safety chain beside them.",
+    "Figures support, and do not replace, the operator's manual, local rules and qualified judgement.",
+];
