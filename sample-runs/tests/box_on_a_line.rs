@@ -1,4 +1,5 @@
 //! A host on the other end of the virtual box's port: what it gets must be what the box says it sent.
+#![allow(clippy::unwrap_used)] // the helpers below are part of the tests: they fail by panicking
 
 use std::fs::{File, OpenOptions};
 use std::io::{Read, Write};
@@ -38,6 +39,9 @@ impl Drop for Folder {
         let _ = std::fs::remove_dir_all(&self.0);
     }
 }
+
+/// Row number, box clock in µs, counts.
+type Row = (u32, u32, Vec<i32>);
 
 struct Host {
     port: File,
@@ -95,16 +99,22 @@ impl Host {
         }
     }
 
-    /// Until the pass is over and all that was sent is read: a line keeps the order, so the answer to a
-    /// ping comes after everything that went before it. Damage may take the answer, so it asks again.
+    /// Until the pass is over and all that was sent is read: the box goes then, or answers a ping, and a
+    /// line keeps the order. Damage may take the answer, so it asks again.
     fn listen_to_the_end(&mut self, handle: &BoxHandle) {
         self.listen_until("the end of the pass", |_| handle.is_pass_over());
         let answered = |host: &Self| {
-            host.frames.iter().any(|frame| matches!(frame, Frame::Time(time) if time.token == LAST_TOKEN))
+            host.gone
+                || host
+                    .frames
+                    .iter()
+                    .any(|frame| matches!(frame, Frame::Time(time) if time.token == LAST_TOKEN))
         };
         let begun = Instant::now();
         while !answered(self) {
-            self.say(Frame::Ping { token: LAST_TOKEN });
+            // A box that has seen everything read is gone, and cannot be asked any more.
+            let (ping, used) = encode(&Frame::Ping { token: LAST_TOKEN });
+            let _ = self.port.write_all(&ping[..used]);
             let asked = Instant::now();
             while asked.elapsed() < Duration::from_millis(200) && !answered(self) {
                 if !self.listen() {
@@ -116,18 +126,22 @@ impl Host {
     }
 
     fn hellos(&self) -> Vec<&Hello> {
-        let hello = |frame| if let &Frame::Hello(ref hello) = frame { Some(hello) } else { None };
-        self.frames.iter().filter_map(hello).collect()
+        self.frames
+            .iter()
+            .filter_map(|frame| if let Frame::Hello(hello) = frame { Some(hello) } else { None })
+            .collect()
     }
 
     fn readings(&self) -> Vec<&Readings> {
-        let readings = |frame| if let &Frame::Readings(ref r) = frame { Some(r) } else { None };
-        self.frames.iter().filter_map(readings).collect()
+        self.frames
+            .iter()
+            .filter_map(|frame| if let Frame::Readings(readings) = frame { Some(readings) } else { None })
+            .collect()
     }
 
-    /// (row number, box clock, counts) of every row, in the order of arrival.
-    fn rows(&self) -> Vec<(u32, u32, Vec<i32>)> {
-        let rows = |r: &Readings| -> Vec<(u32, u32, Vec<i32>)> {
+    /// Every row, in the order of arrival.
+    fn rows(&self) -> Vec<Row> {
+        let rows = |r: &Readings| -> Vec<Row> {
             let place = |i: u32| (r.first_row.wrapping_add(i), r.clock_us.wrapping_add(i * r.interval_us));
             (0..).zip(r.rows()).map(|(i, row)| (place(i).0, place(i).1, row.to_vec())).collect()
         };
@@ -146,10 +160,7 @@ fn quick(folder: &Folder) -> BoxConfig {
 }
 
 /// Runs a pass from *start* to its end; what the host got, what the box says, and the truth file's rows.
-fn ride(
-    config: BoxConfig,
-    folder: &Folder,
-) -> (Vec<(u32, u32, Vec<i32>)>, Counters, BoxReport, Vec<TruthRow>) {
+fn ride(config: BoxConfig, folder: &Folder) -> (Vec<Row>, Counters, BoxReport, Vec<TruthRow>) {
     let handle = VirtualBox::new(config).open().unwrap();
     let mut host = Host::open(handle.path());
     host.say(Frame::Start);
@@ -187,7 +198,7 @@ fn truth_rows(folder: &Folder) -> Vec<TruthRow> {
     rows.lines().map(parse).collect()
 }
 
-fn same(got: &(u32, u32, Vec<i32>), truth: &TruthRow) -> bool {
+fn same(got: &Row, truth: &TruthRow) -> bool {
     (got.0, got.1, &got.2) == (truth.row, truth.clock_us, &truth.counts)
 }
 
@@ -375,6 +386,20 @@ fn clock_wraps_drifts_and_jitters_without_losing_order() {
     assert!(rows.iter().zip(&truth).all(|(got, truth)| same(got, truth)));
     assert!(rows.windows(2).all(|two| two[1].1.wrapping_sub(two[0].1) == 5_000));
     assert!(rows.last().unwrap().1 < rows[0].1, "the clock has wrapped");
+}
+
+#[test]
+fn the_box_goes_by_itself_when_everything_is_read_and_not_before() {
+    let folder = Folder::new();
+    let handle = VirtualBox::new(quick(&folder)).open().unwrap();
+    let mut host = Host::open(handle.path());
+    host.say(Frame::Start);
+    host.listen_until("the end of the pass", |_| handle.is_pass_over());
+    // The last bytes are left unread for longer than the box looks.
+    std::thread::sleep(Duration::from_millis(250));
+    host.listen_until("the port to close", |host| host.gone);
+    let report = handle.join().unwrap();
+    assert_eq!(host.rows().len() as u64, report.rows_sampled);
 }
 
 #[test]

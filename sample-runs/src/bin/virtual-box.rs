@@ -11,8 +11,9 @@ use sample_runs::virtual_box::{BoxConfig, BoxHandle, BoxReport, Faults, VirtualB
 
 /// A virtual sensor box on an invented plow, behind a port that looks like a serial port.
 ///
-/// It prints the port's path, waits for a host to say start, sends one test pass (plow in the air, at
-/// work, in the air again) and ends when the host stops it or closes the port. All numbers are invented.
+/// It prints the port's path, waits for a host to say start and sends one test pass: plow in the air, at
+/// work, in the air again. It ends when the host has read it all, stops it or closes the port. All
+/// numbers are invented.
 #[derive(Parser, Debug)]
 #[command(name = "virtual-box", version)]
 struct Cli {
@@ -22,7 +23,7 @@ struct Cli {
     /// Run this many times faster than real time
     #[arg(long, value_name = "N", default_value_t = 1.0)]
     speed_up: f64,
-    /// Keep the port open this long after the pass, in s of the wall clock
+    /// Keep the port open at most this long for a slow host after the pass, in s of the wall clock
     #[arg(long, value_name = "S", default_value_t = 10.0)]
     linger_s: f64,
     /// Write each sampled row, its fate and the true readings to this CSV
@@ -175,7 +176,9 @@ impl Cli {
         let plow_hole = self.pass.plow_hole.unwrap_or(plow_hole);
         let tractor_hole = self.pass.tractor_hole.unwrap_or(tractor_hole);
         config.pass.setting = Setting::by_holes(plow_hole, tractor_hole).ok_or_else(|| {
-            format!("there is no such hole: {plow_hole} (1 to 9) at the plow, {tractor_hole} (1 to 7) at the tractor")
+            format!(
+                "no such holes: {plow_hole} of 1 to 9 at the plow, {tractor_hole} of 1 to 7 at the tractor"
+            )
         })?;
         if let Some(share) = self.pass.share {
             config.pass.share = match share {

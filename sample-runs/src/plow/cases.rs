@@ -33,6 +33,16 @@ impl Case {
         }
     }
 
+    /// Name of its setting in [`Plow::TWO_BOTTOM_TOML`].
+    #[must_use]
+    pub fn setting_name(self) -> &'static str {
+        match self {
+            Self::TooFlat => "flat",
+            Self::Balanced | Self::WornShares => "middle",
+            Self::TooSteep => "steep",
+        }
+    }
+
     /// Holes at the plow and at the tractor, counted from 1 at the lowest.
     #[must_use]
     pub fn holes(self) -> (usize, usize) {

@@ -81,6 +81,9 @@ impl Plow {
         raised_clearance_m: 0.06,
     };
 
+    /// The description of the same plow as `plow.toml`, with the three basic sensors of the virtual box.
+    pub const TWO_BOTTOM_TOML: &str = include_str!("../../plows/two-bottom.toml");
+
     /// Heights of the holes for the hitch pin at the plow above the land, in m: 1 to 9 in.
     pub const PLOW_HOLES_M: [f64; 9] = {
         let mut holes = [0.0; 9];

@@ -281,8 +281,8 @@ mod tests {
 
     #[test]
     fn a_mean_over_time_obeys_the_balance_of_forces_and_moments() {
-        // Over a long time the plow goes nowhere, so the means must balance: V = W − mean(tP_x) − mean(σS).
-        // Means of products differ from products of means, hence the tolerance.
+        // Over a long time the plow goes nowhere, so the means must balance: V = W − mean(tP_x) −
+        // mean(σS). Means of products differ from products of means, hence the tolerance.
         for case in Case::ALL {
             let spec = case.pass(6, 40.0);
             let t = truth(Pass::new(&spec));

@@ -29,8 +29,8 @@ pub struct BoxConfig {
     pub link: Option<PathBuf>,
     /// Where to write each row that was sampled, with what became of it and what was true.
     pub truth_csv: Option<PathBuf>,
-    /// How long the port stays open after the last row, in s of the wall clock, unless the host stops
-    /// the box or closes the port before. Closing at once would take what the host has not read yet.
+    /// Longest time that the port stays open after the last row, in s of the wall clock, for a host that
+    /// neither reads everything nor stops the box nor closes the port.
     pub linger_s: f64,
     /// What goes wrong.
     pub faults: Faults,
@@ -166,7 +166,7 @@ pub enum BoxError {
         what: String,
     },
     /// There is something at the link's place that is no symlink; it is left as it is.
-    #[error("{}: there is something here already that is no symlink; choose another place for the link", path.display())]
+    #[error("{}: something is here already that is no symlink; choose another place", path.display())]
     LinkTaken {
         /// The place.
         path: PathBuf,

@@ -103,6 +103,16 @@ impl Line {
     }
 }
 
+impl Line {
+    /// Bytes that the host has not read yet; `None` if that cannot be known, as when the host keeps others
+    /// from opening the port.
+    pub(super) fn unread(&self) -> Option<u64> {
+        let flags = OFlags::RDONLY | OFlags::NOCTTY | OFlags::CLOEXEC;
+        let slave = rustix::fs::open(&self.port, flags, rustix::fs::Mode::empty()).ok()?;
+        rustix::io::ioctl_fionread(&slave).ok()
+    }
+}
+
 /// A symlink that always points to the present port, as udev's links by serial number do.
 #[derive(Debug)]
 pub(super) struct Link {
@@ -180,9 +190,17 @@ mod tests {
         assert!(!line.wait(false, now).unwrap().nobody);
         let all: Vec<u8> = (0..=255).collect();
         assert_eq!(line.write(&all).unwrap(), 256);
+        // The kernel hands the bytes over when it gets to it.
+        let begun = std::time::Instant::now();
+        while line.unread() != Some(256) {
+            assert!(begun.elapsed() < Duration::from_secs(10), "{:?}", line.unread());
+            std::thread::yield_now();
+        }
         let mut back = [0u8; 256];
         host.read_exact(&mut back).unwrap();
         assert_eq!(back.as_slice(), all);
+        assert_eq!(line.unread(), Some(0));
+        assert!(!line.wait(false, now).unwrap().nobody, "looking must not look like a host that goes");
         host.write_all(&all).unwrap();
         assert!(line.wait(false, Duration::from_secs(1)).unwrap().readable);
         let mut got = [0u8; 512];

@@ -4,11 +4,12 @@
 //! *start*, and in answer to *start*; then *readings*, and *status* once a second; *time* in answer to
 //! *ping*. The first *start* begins the pass; the plow then moves on whatever happens to the line.
 //! When the host reads too slowly the box waits and loses nothing, as only a virtual box can.
-//! After the pass the port stays open until the host says *stop* or closes it.
+//! After the pass the port stays open until the host has read everything, says *stop* or closes it.
 
 mod clock;
 mod config;
 mod damage;
+mod greeting;
 mod line;
 mod outbox;
 mod sampler;

@@ -1,15 +1,15 @@
 //! The life of a virtual box from the opening of its port to its end.
 
+mod orders;
+
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use firmware_protocol::{
-    Channel, Decoder, Event, Frame, Hello, Label, Mark, MarkSource, Readings, Status, Time, VERSION_MINOR,
-    encode,
-};
+use firmware_protocol::{Channel, Decoder, Frame, Hello, Mark, MarkSource, Readings, Status, encode};
 
 use super::clock::BoxClock;
 use super::damage::{Damage, Fate};
+use super::greeting::{channel_table, greeting};
 use super::line::{Line, Link};
 use super::outbox::Outbox;
 use super::sampler::Sampler;
@@ -25,6 +25,9 @@ const BATCH: usize = 64;
 const WAIT_MAX: Duration = Duration::from_millis(20);
 /// Wait between two looks at a port that nobody has open.
 const NOBODY_WAIT: Duration = Duration::from_millis(2);
+/// For how long nothing must be unread before the host counts as having read everything: the kernel
+/// hands bytes over by and by, and on a busy machine it can seem for a while that nothing is there.
+const READ_UP_FOR: Duration = Duration::from_millis(250);
 
 /// What the box does next, and nothing else: these are compared by their time.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -65,6 +68,8 @@ pub(super) struct Session {
     over: Option<Instant>,
     /// The host said *stop* after the end.
     dismissed: bool,
+    /// Since when, after the end, the host has been seen to have read everything.
+    read_up: Option<Instant>,
     rows_dropped: u32,
     marks: u16,
     report: BoxReport,
@@ -76,7 +81,7 @@ impl Session {
         config.check()?;
         let channels = channel_table(&config)?;
         // What does not fit is said before anything is made.
-        hello(&config, &channels, FIRST_BOOT, config.row_rate_mhz)?;
+        greeting(&config, &channels, FIRST_BOOT, config.row_rate_mhz)?;
         let sampler = Sampler::new(&config)?;
         let link = config.link.as_deref().map(Link::new).transpose()?;
         let truth_file = match &config.truth_csv {
@@ -110,6 +115,7 @@ impl Session {
             unplugged: None,
             over: None,
             dismissed: false,
+            read_up: None,
             rows_dropped: 0,
             marks: 0,
             report: BoxReport::default(),
@@ -144,10 +150,13 @@ impl Session {
         Ok(self.report)
     }
 
+    /// After the pass the box goes when the host has let it go or has read everything: closing the port
+    /// earlier would take what is still unread.
     fn is_done(&self) -> bool {
         let lingered = self.over.is_some_and(|over| over.elapsed().as_secs_f64() >= self.config.linger_s);
-        let left = self.over.is_some() && self.outbox.is_empty() && (self.dismissed || !self.heard);
-        self.progress.is_stopping() || lingered || left
+        let let_go =
+            self.dismissed || !self.heard || self.read_up.is_some_and(|since| since.elapsed() >= READ_UP_FOR);
+        self.progress.is_stopping() || lingered || (self.over.is_some() && self.outbox.is_empty() && let_go)
     }
 
     /// The next thing to do and its world time.
@@ -321,6 +330,10 @@ impl Session {
             wait = Duration::ZERO;
         }
         let ready = line.wait(!self.outbox.ready().is_empty(), wait)?;
+        if self.over.is_some() {
+            let read_up = self.outbox.is_empty() && line.unread() == Some(0);
+            self.read_up = if read_up { self.read_up.or_else(|| Some(Instant::now())) } else { None };
+        }
         self.hear(!ready.nobody);
         if ready.writable {
             self.write()?;
@@ -347,82 +360,7 @@ impl Session {
         Ok(())
     }
 
-    fn read(&mut self) -> Result<(), BoxError> {
-        let mut buffer = [0u8; 1024];
-        let count = self.line.as_ref().map_or(Ok(0), |line| line.read(&mut buffer))?;
-        let mut bytes = buffer.get(..count).unwrap_or(&[]);
-        while let Some(event) = self.decoder.next_event(&mut bytes) {
-            // Damaged commands are dropped: the host asks again when no answer comes.
-            if let Event::Frame(frame) = event {
-                self.obey(&frame)?;
-            }
-        }
-        Ok(())
-    }
-
-    fn obey(&mut self, frame: &Frame) -> Result<(), BoxError> {
-        let now_s = self.clock.now_s();
-        match frame {
-            Frame::Ping { token } => {
-                let clock_us = self.clock.stamp(self.clock.ticks_at(now_s));
-                self.send(now_s, &Frame::Time(Time { token: *token, clock_us }));
-            }
-            Frame::Start => {
-                let hello = self.hello()?;
-                self.send(now_s, &Frame::Hello(hello));
-                self.start(now_s);
-            }
-            Frame::Stop => {
-                self.send_rows(now_s)?;
-                self.sending = false;
-                self.next_hello_s = now_s + 1.0;
-                self.dismissed = self.over.is_some();
-            }
-            Frame::Rate { row_rate_mhz } => {
-                // A frame has one interval, so rows of the old rate go first.
-                self.send_rows(now_s)?;
-                self.sampler.set_rate(*row_rate_mhz); // one that it cannot do is not obeyed
-            }
-            // Frames of the other direction mean nothing to a box.
-            Frame::Hello(_) | Frame::Readings(_) | Frame::Mark(_) | Frame::Status(_) | Frame::Time(_) => {}
-        }
-        Ok(())
-    }
-
-    /// Readings from now on; the first *start* of all begins the pass. Said again, it changes nothing.
-    fn start(&mut self, now_s: f64) {
-        if self.sending {
-            return;
-        }
-        self.sending = true;
-        let ticks = self.clock.ticks_at(now_s);
-        // The row stands at a whole µs, and the pass begins with it.
-        let row_s = self.clock.world_at(ticks);
-        let begun_s = *self.pass_begun_s.get_or_insert(row_s);
-        self.sampler.start(ticks, (row_s - begun_s).max(0.0));
-        self.progress.set_started();
-    }
-
     fn hello(&self) -> Result<Hello, BoxError> {
-        hello(&self.config, &self.channels, self.boot, self.sampler.row_rate_mhz())
+        greeting(&self.config, &self.channels, self.boot, self.sampler.row_rate_mhz())
     }
-}
-
-fn hello(config: &BoxConfig, channels: &[Channel], boot: u32, rate_mhz: u32) -> Result<Hello, BoxError> {
-    let table: Vec<Channel> = channels.iter().map(|c| Channel { rate_mhz, ..*c }).collect();
-    let unfit = |error: firmware_protocol::LabelError| BoxError::Frame { what: error.to_string() };
-    let serial = Label::new(&config.serial).map_err(unfit)?;
-    let name = Label::new(&config.name).map_err(unfit)?;
-    let mut hello = Hello::new(boot, (0, 1, 0), rate_mhz, serial, name, &table)
-        .ok_or_else(|| BoxError::Frame { what: "a box has 1 to 8 channels".to_owned() })?;
-    hello.version = (config.faults.protocol_major, VERSION_MINOR);
-    Ok(hello)
-}
-
-fn channel_table(config: &BoxConfig) -> Result<Vec<Channel>, BoxError> {
-    let channel = |sensor: &crate::sensors::Sensor| {
-        let name = Label::new(sensor.channel).map_err(|e| BoxError::Frame { what: e.to_string() })?;
-        Ok(Channel { name, kind: sensor.kind, adc_bits: sensor.adc_bits, rate_mhz: config.row_rate_mhz })
-    };
-    config.sensors.iter().map(channel).collect()
 }
