@@ -159,20 +159,23 @@ impl Session {
         self.progress.is_stopping() || lingered || (self.over.is_some() && self.outbox.is_empty() && let_go)
     }
 
-    /// The next thing to do and its world time.
+    /// The next thing to do and its world time. After the pass the box falls silent, but for answers: what
+    /// it said of itself would never be read up.
     fn next_due(&self) -> Option<(f64, Due)> {
-        let over = self.over.is_some();
+        if self.over.is_some() {
+            return None;
+        }
         let in_pass = |pass_s: f64| self.pass_begun_s.map(|begun_s| begun_s + pass_s);
-        let row = self.sampler.next_s(&self.clock).filter(|_| self.sending && !over);
+        let row = self.sampler.next_s(&self.clock).filter(|_| self.sending);
         let row = row.and_then(|pass_s| Some((in_pass(pass_s)?, Due::Row { pass_s })));
-        let happening = self.script.next_s().and_then(in_pass).map(|s| (s, Due::Happening));
-        let end_s = in_pass(self.config.pass.times.total_s()).filter(|_| !over);
-        // A row at the very end comes before the end.
+        let end_s = in_pass(self.config.pass.times.total_s());
+        let happening_s = self.script.next_s().and_then(in_pass);
+        // Of things due at once the first goes first: a row at the very end comes before the end.
         [
             row,
             end_s.map(|s| (s, Due::PassOver)),
-            happening.filter(|_| !over),
-            (!self.sending && !over).then_some((self.next_hello_s, Due::Hello)),
+            happening_s.map(|s| (s, Due::Happening)),
+            (!self.sending).then_some((self.next_hello_s, Due::Hello)),
             Some((self.next_status_s, Due::Status)),
         ]
         .into_iter()
