@@ -1,0 +1,34 @@
+//! Quantiles of the normal, Student and χ² laws that intervals need, for degrees of freedom that need not be whole.
+
+use statrs::distribution::{ChiSquared, ContinuousCDF, StudentsT};
+
+/// Upper 2.5 % point of the standard normal law.
+pub const Z_975: f64 = 1.959_963_984_540_054;
+
+/// Quantile of Student's t with `dof` > 0 degrees of freedom at probability `p` in (0, 1).
+pub fn t_quantile(p: f64, dof: f64) -> f64 {
+    // The law exists for every dof > 0; at dof that is not usable the widest answer is the honest one.
+    StudentsT::new(0.0, 1.0, dof).map_or(f64::INFINITY, |law| law.inverse_cdf(p))
+}
+
+/// Two-sided p value of a t statistic: P(|T| ≥ |t|).
+pub fn t_two_sided_p(t: f64, dof: f64) -> f64 {
+    StudentsT::new(0.0, 1.0, dof).map_or(1.0, |law| 2.0 * law.sf(t.abs()))
+}
+
+/// Quantile of χ² with `dof` > 0 degrees of freedom at probability `p` in (0, 1).
+pub fn chi_square_quantile(p: f64, dof: f64) -> f64 {
+    ChiSquared::new(dof).map_or(f64::NAN, |law| law.inverse_cdf(p))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn degrees_of_freedom_that_make_no_sense_widen_instead_of_failing() {
+        assert_eq!(t_quantile(0.975, 0.0), f64::INFINITY);
+        assert_eq!(t_two_sided_p(5.0, -1.0), 1.0);
+        assert!(chi_square_quantile(0.5, 0.0).is_nan());
+    }
+}
