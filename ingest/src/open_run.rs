@@ -1,0 +1,158 @@
+//! Opening a run folder for reading: what is whole in it, whatever happened to the recorder.
+//!
+//! Nothing is changed. A row counts only with its line end, so the torn last row that a kill or a power
+//! cut leaves is left out with a notice, and so is a tail of zero bytes.
+
+use crate::assemble::RunEvent;
+use crate::csv_text::read_events;
+use crate::run_toml::{RunDescription, RunFileError, RunState, read_run_toml};
+use std::fs::File;
+use std::io::{self, Read, Seek, SeekFrom};
+use std::path::{Path, PathBuf};
+
+/// A file of rows with the part of it that is whole.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct WholeFile {
+    /// Where it is.
+    pub path: PathBuf,
+    /// Bytes up to and including the last line end.
+    pub whole_bytes: u64,
+    /// Bytes after it that are left out.
+    pub cut_bytes: u64,
+}
+
+/// A run that was opened.
+#[derive(Clone, Debug)]
+pub struct OpenedRun {
+    /// The folder.
+    pub folder: PathBuf,
+    /// Its `run.toml`.
+    pub description: RunDescription,
+    /// The files of rows, `plow.csv` first.
+    pub files: Vec<WholeFile>,
+    /// Its events.
+    pub events: Vec<RunEvent>,
+    /// What is not as it should be, one sentence each.
+    pub notices: Vec<String>,
+}
+
+impl OpenedRun {
+    /// Whether the run was ended properly (or imported).
+    #[must_use]
+    pub fn ended_properly(&self) -> bool {
+        self.description.run.state != RunState::Recording
+    }
+}
+
+/// Largest `events.csv` that is read, in bytes: a million events.
+const EVENTS_BYTES_MAX: u64 = 64 * 1024 * 1024;
+/// How much of a file's end is looked at at a time.
+const TAIL_BYTES: u64 = 64 * 1024;
+
+/// Opens a run folder.
+///
+/// # Errors
+/// [`RunFileError`] if `run.toml` or a file of rows cannot be read.
+pub fn open_run(folder: &Path) -> Result<OpenedRun, RunFileError> {
+    let description = read_run_toml(&folder.join("run.toml"))?;
+    let mut notices = Vec::new();
+    if description.run.state == RunState::Recording {
+        notices.push(format!(
+            "{}: the run was not ended properly (recorder killed, power cut, or still recording); what is \
+             there is used",
+            folder.display()
+        ));
+    }
+    let names: Vec<String> = if description.boxes.is_empty() {
+        vec!["plow.csv".to_owned()]
+    } else {
+        description.boxes.iter().map(|info| format!("{}.csv", info.file)).collect()
+    };
+    let mut files = Vec::new();
+    for name in names {
+        let path = folder.join(name);
+        let file = whole_part(&path).map_err(|cause| RunFileError::Unreadable { path: path.clone(), cause })?;
+        if file.cut_bytes > 0 {
+            notices.push(format!("{}: torn last row of {} bytes left out", path.display(), file.cut_bytes));
+        }
+        files.push(file);
+    }
+    let events = open_events(&folder.join("events.csv"), &mut notices);
+    Ok(OpenedRun { folder: folder.to_owned(), description, files, events, notices })
+}
+
+/// Events explain rows; a run whose events cannot be read is still a run.
+fn open_events(path: &Path, notices: &mut Vec<String>) -> Vec<RunEvent> {
+    let read = whole_part(path).and_then(|file| {
+        if file.whole_bytes > EVENTS_BYTES_MAX {
+            return Err(io::Error::other(format!("{} bytes is too large", file.whole_bytes)));
+        }
+        let mut bytes = Vec::new();
+        File::open(path)?.take(file.whole_bytes).read_to_end(&mut bytes)?;
+        Ok((file.cut_bytes, String::from_utf8_lossy(&bytes).into_owned()))
+    });
+    match read {
+        Ok((cut_bytes, text)) => {
+            let (events, bad_lines) = read_events(&text);
+            if cut_bytes > 0 {
+                notices.push(format!("{}: torn last event of {cut_bytes} bytes left out", path.display()));
+            }
+            if let Some(first) = bad_lines.first() {
+                let count = bad_lines.len();
+                notices.push(format!("{}: {count} lines are no events, the first is line {first}", path.display()));
+            }
+            events
+        }
+        Err(error) => {
+            notices.push(format!("{}: {error}: events are not known", path.display()));
+            Vec::new()
+        }
+    }
+}
+
+/// The part of a file up to its last line end; a line that holds a zero byte is no line of ours.
+///
+/// # Errors
+/// What the system said.
+pub fn whole_part(path: &Path) -> io::Result<WholeFile> {
+    let mut file = File::open(path)?;
+    let length = file.seek(SeekFrom::End(0))?;
+    let mut whole_bytes = 0;
+    let mut end = length;
+    let mut block = Vec::new();
+    // From the end backwards, block by block, to the last line end: the file may be of any size.
+    while end > 0 {
+        let from = end.saturating_sub(TAIL_BYTES);
+        file.seek(SeekFrom::Start(from))?;
+        block.clear();
+        file.by_ref().take(end - from).read_to_end(&mut block)?;
+        if let Some(at) = block.iter().rposition(|byte| *byte == b'\n') {
+            whole_bytes = from + at as u64 + 1;
+            break;
+        }
+        end = from;
+    }
+    Ok(WholeFile { path: path.to_owned(), whole_bytes, cut_bytes: length - whole_bytes })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_cut_of_a_file_leaves_its_whole_lines() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("plow.csv");
+        let text = "t_s,pull_n\n0.000000,1240.00\n0.001000,12.00\n";
+        for cut in 0..=text.len() {
+            for zeros in [0, 5, 70_000] {
+                let mut bytes = text.as_bytes()[..cut].to_vec();
+                let whole = text[..cut].rfind('\n').map_or(0, |at| at + 1);
+                bytes.extend(std::iter::repeat_n(0, zeros));
+                std::fs::write(&path, &bytes).unwrap();
+                let file = whole_part(&path).unwrap();
+                assert_eq!((file.whole_bytes, file.cut_bytes), (whole as u64, (bytes.len() - whole) as u64));
+            }
+        }
+    }
+}

@@ -1,0 +1,117 @@
+//! Rows and events from `plow.wire`, with the calibration of the run or another one.
+
+use crate::assemble::{RunCounters, calibrated};
+use crate::calibration::CalibrationError;
+use crate::plow::Plow;
+use crate::run_toml::{RunFileError, read_run_toml};
+use crate::transcript::Transcript;
+use crate::wire_file::{Record, WireReader};
+use std::path::{Path, PathBuf};
+
+/// A file's name and its bytes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RebuiltFile {
+    /// Name in the run folder.
+    pub name: String,
+    /// What it holds.
+    pub bytes: Vec<u8>,
+}
+
+/// The files that a rebuild gives. Writing them is for the caller to decide.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Rebuilt {
+    /// One CSV a box, then `events.csv`.
+    pub files: Vec<RebuiltFile>,
+    /// What was counted, box by box.
+    pub counters: Vec<RunCounters>,
+    /// What was left out of the wire files, one sentence each.
+    pub notices: Vec<String>,
+}
+
+/// Why a run cannot be rebuilt.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum RebuildError {
+    /// The run's description.
+    #[error(transparent)]
+    Description(#[from] RunFileError),
+    /// A wire file cannot be read.
+    #[error("{}: {cause}", path.display())]
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        cause: std::io::Error,
+    },
+    /// The run has no sensor box: it was imported, and its CSV is all there is.
+    #[error("{}: the run was not recorded from a sensor box, so there is nothing to rebuild it from", folder.display())]
+    NoBox {
+        /// The run.
+        folder: PathBuf,
+    },
+    /// A calibration gives no line.
+    #[error("calibration of channel \"{channel}\": {cause}")]
+    Calibration {
+        /// The channel.
+        channel: String,
+        /// Why.
+        cause: CalibrationError,
+    },
+}
+
+/// Rebuilds a run's CSV files in memory; `plow` brings other calibrations than those of the run.
+///
+/// # Errors
+/// [`RebuildError`] if the description or a wire file cannot be read. A damaged wire file is no error:
+/// what stands before the damage is rebuilt and a notice says how much was left out.
+pub fn rebuild(folder: &Path, plow: Option<&Plow>) -> Result<Rebuilt, RebuildError> {
+    let description = read_run_toml(&folder.join("run.toml"))?;
+    if description.boxes.is_empty() {
+        return Err(RebuildError::NoBox { folder: folder.to_owned() });
+    }
+    let plow = plow.unwrap_or(&description.plow);
+    let sensors = calibrated(&plow.sensors)
+        .map_err(|(channel, cause)| RebuildError::Calibration { channel, cause })?;
+    let files: Vec<String> = description.boxes.iter().map(|info| info.file.clone()).collect();
+    let mut notices = Vec::new();
+    let mut records: Vec<(usize, Record)> = Vec::new();
+    for (number, file) in files.iter().enumerate() {
+        let path = folder.join(format!("{file}.wire"));
+        let bytes =
+            std::fs::read(&path).map_err(|cause| RebuildError::Unreadable { path: path.clone(), cause })?;
+        let mut reader = WireReader::new(&bytes);
+        records.extend(reader.by_ref().map(|record| (number, record)));
+        notices.extend(reader.fault().map(|fault| format!("{}: {fault}", path.display())));
+    }
+    // Stable, so records of one box stay in order; the recorder gives no two boxes the same time.
+    records.sort_by_key(|(_, record)| record.host_us);
+    Ok(transcribe(&files, Transcript::new(&files, &sensors), &records, notices))
+}
+
+fn transcribe(
+    files: &[String],
+    mut transcript: Transcript,
+    records: &[(usize, Record)],
+    notices: Vec<String>,
+) -> Rebuilt {
+    let mut rows = vec![String::new(); files.len()];
+    let mut events = Transcript::events_header().to_owned();
+    for (number, record) in records {
+        if let Some(rows) = rows.get_mut(*number) {
+            transcript.take(*number, record, rows, &mut events);
+        }
+    }
+    for (number, rows) in rows.iter_mut().enumerate() {
+        transcript.finish(number, rows, &mut events);
+    }
+    let counters = (0..files.len())
+        .filter_map(|number| transcript.assembler(number).map(|assembler| assembler.counters()))
+        .collect();
+    let mut rebuilt: Vec<_> = files
+        .iter()
+        .zip(rows)
+        .map(|(file, rows)| RebuiltFile { name: format!("{file}.csv"), bytes: rows.into_bytes() })
+        .collect();
+    rebuilt.push(RebuiltFile { name: "events.csv".to_owned(), bytes: events.into_bytes() });
+    Rebuilt { files: rebuilt, counters, notices }
+}

@@ -1,0 +1,219 @@
+//! The run folder: its name, its making, and the files that are written once.
+
+use crate::plow::ChannelRole;
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// Longest slug in a folder or file name, in bytes.
+const SLUG_BYTES_MAX: usize = 48;
+/// How many runs of one setting may begin in one minute.
+const SAME_MINUTE_MAX: u32 = 99;
+
+/// A name for a file or folder from any text: `a-z`, `0-9` and `-`, at most 48 bytes, never empty and
+/// never a name that some system reserves for a device. The text itself belongs in `run.toml`.
+#[must_use]
+pub fn slug(text: &str) -> String {
+    let mut slug = String::new();
+    for c in text.chars().flat_map(char::to_lowercase) {
+        if c.is_ascii_alphanumeric() {
+            slug.push(c);
+        } else if !slug.is_empty() && !slug.ends_with('-') {
+            slug.push('-');
+        }
+        if slug.len() == SLUG_BYTES_MAX {
+            break;
+        }
+    }
+    let slug = slug.trim_end_matches('-');
+    let device = |name: &str| {
+        ["con", "prn", "aux", "nul"].contains(&name)
+            || (name.len() == 4 && (name.starts_with("com") || name.starts_with("lpt")))
+    };
+    match slug {
+        "" => "unnamed".to_owned(),
+        name if device(name) => format!("{name}-"),
+        name => name.to_owned(),
+    }
+}
+
+/// Name of a run: start to the minute, local time, and the setting.
+#[must_use]
+pub fn run_name(started: &jiff::ZonedDateTime, setting_name: &str) -> String {
+    format!("{}_{}", started.strftime("%Y-%m-%dT%H%M"), slug(setting_name))
+}
+
+/// Makes the folder `parent/name`, or `parent/name_2`, `_3`, … if runs of that minute are there:
+/// never one that exists. Returns its path.
+///
+/// # Errors
+/// What the system said; `AlreadyExists` after 99 of them.
+pub fn create_run_folder(parent: &Path, name: &str) -> io::Result<PathBuf> {
+    let mut path = parent.join(name);
+    for number in 2..=SAME_MINUTE_MAX {
+        // Creating is exclusive: of two recorders that begin at once, one gets the next number.
+        match std::fs::create_dir(&path) {
+            Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
+                path = parent.join(format!("{name}_{number}"));
+            }
+            done => return done.map(|()| path),
+        }
+    }
+    Err(io::Error::new(io::ErrorKind::AlreadyExists, "too many runs of this minute are there"))
+}
+
+/// Writes a file whole or not at all: to a temporary name, synced, then renamed over the old one.
+///
+/// # Errors
+/// What the system said; the old file is then untouched.
+pub fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    use std::io::Write;
+    let mut name = path.file_name().unwrap_or_default().to_owned();
+    name.push(".new");
+    let temporary = path.with_file_name(name);
+    let written = std::fs::File::create(&temporary).and_then(|mut file| {
+        file.write_all(bytes)?;
+        file.sync_all()
+    });
+    let renamed = written.and_then(|()| std::fs::rename(&temporary, path));
+    if renamed.is_err() {
+        // What could not be finished is not left lying about; the error that counts is the first.
+        let _ = std::fs::remove_file(&temporary);
+        return renamed;
+    }
+    sync_folder(path.parent().unwrap_or(Path::new(".")))
+}
+
+/// Makes new names in a folder survive a power cut.
+///
+/// # Errors
+/// What the system said.
+pub fn sync_folder(folder: &Path) -> io::Result<()> {
+    // Opening a folder is possible on Unix only; elsewhere names are safe with the file's own sync.
+    if cfg!(unix) { std::fs::File::open(folder)?.sync_all() } else { Ok(()) }
+}
+
+/// One CSV file of a run, for its description.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RowsFile {
+    /// Its name, such as `plow.csv`.
+    pub name: String,
+    /// Its columns after `t_s`.
+    pub columns: Vec<ChannelRole>,
+}
+
+/// The text of `datapackage.json`: a Frictionless Data Package (specs.frictionlessdata.io) with types
+/// and units of all columns.
+#[must_use]
+pub fn datapackage(run_id: &str, files: &[RowsFile]) -> String {
+    use serde_json::json;
+    let number = |name: &str, unit: &str, description: &str| {
+        json!({"name": name, "type": "number", "unit": unit, "description": description})
+    };
+    let time = || number("t_s", "s", "run time");
+    let resource = |path: &str, fields: Vec<serde_json::Value>| {
+        json!({
+            "name": path.trim_end_matches(".csv"),
+            "path": path,
+            "format": "csv",
+            "mediatype": "text/csv",
+            "encoding": "utf-8",
+            "dialect": {"delimiter": ",", "lineTerminator": "\n", "quoteChar": "\"", "header": true},
+            "schema": {"fields": fields},
+        })
+    };
+    let mut resources: Vec<_> = files
+        .iter()
+        .map(|file| {
+            let column = |role: &ChannelRole| number(role.column(), role.column_unit(), meaning(*role));
+            resource(&file.name, std::iter::once(time()).chain(file.columns.iter().map(column)).collect())
+        })
+        .collect();
+    let text = |name: &str, description: &str| json!({"name": name, "type": "string", "description": description});
+    resources.push(resource(
+        "events.csv",
+        vec![time(), text("kind", "kind of event"), text("detail", "more about it, key=value")],
+    ));
+    let package = json!({
+        "name": slug(run_id),
+        "profile": "tabular-data-package",
+        "title": run_id,
+        "resources": resources,
+    });
+    format!("{package:#}\n")
+}
+
+const fn meaning(role: ChannelRole) -> &'static str {
+    match role {
+        ChannelRole::Pull => "force along the drawbar",
+        ChannelRole::Tail => "deflection of the tail-wheel spring",
+        ChannelRole::Depth => "working depth",
+        ChannelRole::FrontLoad => "vertical load on the front wheels together",
+        ChannelRole::Side => "side force, left +",
+        ChannelRole::Speed => "forward speed",
+        ChannelRole::Pitch => "pitch of the frame, nose up +",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn names_from_outside_become_harmless() {
+        for (text, expected) in [
+            ("Low hole 4", "low-hole-4"),
+            ("../../etc/passwd", "etc-passwd"),
+            ("C:\\x", "c-x"),
+            ("NUL", "nul-"),
+            ("com1", "com1-"),
+            ("a.", "a"),
+            ("", "unnamed"),
+            ("🚜", "unnamed"),
+            ("=1+1", "1-1"),
+            ("\u{1b}[31m\n", "31m"),
+        ] {
+            assert_eq!(slug(text), expected, "{text:?}");
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn a_slug_is_short_plain_and_never_empty(text in "\\PC{0,400}") {
+            let slug = slug(&text);
+            prop_assert!((1..=SLUG_BYTES_MAX + 1).contains(&slug.len()));
+            let plain = slug.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-');
+            prop_assert!(plain);
+        }
+    }
+
+    #[test]
+    fn runs_of_one_minute_get_folders_of_their_own() {
+        let parent = tempfile::tempdir().unwrap();
+        let names: Vec<_> = (0..3)
+            .map(|_| create_run_folder(parent.path(), "2027-04-11T0914_low").unwrap())
+            .map(|path| path.file_name().unwrap().to_string_lossy().into_owned())
+            .collect();
+        assert_eq!(names, ["2027-04-11T0914_low", "2027-04-11T0914_low_2", "2027-04-11T0914_low_3"]);
+    }
+
+    #[test]
+    fn the_package_names_columns_types_and_units() {
+        let files = [RowsFile { name: "plow.csv".into(), columns: vec![ChannelRole::Pull, ChannelRole::Depth] }];
+        let text = datapackage("2027-04-11T0914_low", &files);
+        let package: serde_json::Value = serde_json::from_str(&text).unwrap();
+        let field = &package["resources"][0]["schema"]["fields"][2];
+        assert_eq!((field["name"].as_str(), field["unit"].as_str()), (Some("depth_mm"), Some("mm")));
+        assert_eq!(package["resources"][1]["path"], "events.csv");
+    }
+
+    #[test]
+    fn a_file_is_replaced_whole_and_nothing_is_left_beside_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("run.toml");
+        write_whole(&path, b"one").unwrap();
+        write_whole(&path, b"two").unwrap();
+        assert_eq!(std::fs::read(&path).unwrap(), b"two");
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+    }
+}

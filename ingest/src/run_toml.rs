@@ -1,0 +1,199 @@
+//! `run.toml`: what was tested, with what, and how the run ended.
+
+use crate::assemble::RunCounters;
+use crate::plow::{ChannelRole, Plow, Setting, ShareCondition, toml_error};
+use serde::{Deserialize, Serialize};
+use std::path::{Path, PathBuf};
+
+/// Everything that `run.toml` says.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RunDescription {
+    /// The run itself.
+    pub run: RunInfo,
+    /// The hitch setting as it was.
+    pub setting: Setting,
+    /// The plow as it was.
+    pub plow: Plow,
+    /// The sensor boxes, the one of `plow.csv` first; none in a run that was imported.
+    #[serde(default)]
+    pub boxes: Vec<BoxInfo>,
+}
+
+/// What the operator said, and how it went.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RunInfo {
+    /// Name of the run: that of its folder when it was made.
+    pub id: String,
+    /// Start, ISO 8601 with the offset from UTC.
+    pub started: String,
+    /// Name of the setting.
+    pub setting_name: String,
+    /// Field, as the operator named it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub field: Option<String>,
+    /// Soil, in the operator's words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub soil: Option<String>,
+    /// The operator's notes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+    /// Condition of the shares in this run.
+    pub share: ShareCondition,
+    /// Software that made the folder, with its version.
+    pub software: String,
+    /// Whether the run was ended properly.
+    pub state: RunState,
+    /// How it ended, in words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ended: Option<String>,
+    /// Run time of the last row, in s.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lasted_s: Option<f64>,
+}
+
+/// Whether a run was ended properly.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum RunState {
+    /// Still recording, or the recorder was killed.
+    Recording,
+    /// Ended properly.
+    Ended,
+    /// Made from another logger's file.
+    Imported,
+}
+
+/// One sensor box.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BoxInfo {
+    /// Its name.
+    pub name: String,
+    /// Its serial number.
+    pub serial: String,
+    /// The port it was on.
+    pub port: String,
+    /// Name of its files without the ending: `plow` for the first.
+    pub file: String,
+    /// Protocol version that it speaks.
+    pub protocol: String,
+    /// Version of its firmware.
+    pub firmware: String,
+    /// Its boot number at the start.
+    pub boot: u32,
+    /// Rows per second that it said it would send.
+    pub row_rate_hz: f64,
+    /// Its channels.
+    pub channels: Vec<ChannelInfo>,
+    /// Its clock against the host's, if pings were answered.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub clock: Option<ClockInfo>,
+    /// What was counted.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub counters: Option<RunCounters>,
+}
+
+/// One channel of a box.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ChannelInfo {
+    /// Name in the box.
+    pub name: String,
+    /// What the box says that it measures.
+    pub kind: String,
+    /// The column that it fills, if it is used.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub measures: Option<ChannelRole>,
+    /// Bits of its converter.
+    pub adc_bits: u8,
+    /// New values per second.
+    pub rate_hz: f64,
+}
+
+/// A box's clock against the host's.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ClockInfo {
+    /// What run time follows.
+    pub run_time: RunTime,
+    /// How much faster than the host's clock it runs, in parts per million.
+    pub drift_ppm: f64,
+    /// Weighted SD of the pings about the fit, in ms.
+    pub residual_ms: f64,
+}
+
+/// What run time follows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum RunTime {
+    /// The host's clock, carried by the box's from row to row.
+    Host,
+    /// The box's clock alone: the two run apart.
+    BoxAlone,
+}
+
+/// Why a run's description cannot be used.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum RunFileError {
+    /// The file cannot be read.
+    #[error("{}: {cause}: is this a run folder?", path.display())]
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        cause: std::io::Error,
+    },
+    /// A description is some pages of text; this is not one.
+    #[error("{}: {bytes} bytes is too large for a run description (at most {max})", path.display())]
+    TooLarge {
+        /// The file.
+        path: PathBuf,
+        /// Its size.
+        bytes: u64,
+        /// The largest size read.
+        max: u64,
+    },
+    /// Not TOML, or not what a run has.
+    #[error("{}, line {line}: {message}", path.display())]
+    Malformed {
+        /// The file.
+        path: PathBuf,
+        /// Line, from 1.
+        line: usize,
+        /// What is wrong there.
+        message: String,
+    },
+}
+
+/// Bound on a description's size.
+const RUN_BYTES_MAX: u64 = 1024 * 1024;
+
+/// Reads a `run.toml`.
+///
+/// # Errors
+/// [`RunFileError`] says what is wrong and in which line.
+pub fn read_run_toml(path: &Path) -> Result<RunDescription, RunFileError> {
+    let unreadable = |cause| RunFileError::Unreadable { path: path.to_owned(), cause };
+    let bytes = std::fs::metadata(path).map_err(unreadable)?.len();
+    if bytes > RUN_BYTES_MAX {
+        return Err(RunFileError::TooLarge { path: path.to_owned(), bytes, max: RUN_BYTES_MAX });
+    }
+    let text = std::fs::read_to_string(path).map_err(unreadable)?;
+    toml::from_str(&text).map_err(|error| {
+        let (line, message) = toml_error(&text, &error);
+        RunFileError::Malformed { path: path.to_owned(), line, message }
+    })
+}
+
+impl RunDescription {
+    /// The text of `run.toml`.
+    ///
+    /// # Errors
+    /// The serializer's, which none of our types causes: a number that is not finite would.
+    pub fn to_toml(&self) -> Result<String, toml::ser::Error> {
+        toml::to_string(self)
+    }
+}
