@@ -1,1 +1,45 @@
-//! Helpers of the whole-program tests.
+//! The rig for whole-program tests: real binaries, a virtual sensor box on a real pseudo-terminal, and
+//! [`verify`], which holds a run folder against what the box knows to be true.
+
+pub mod binaries;
+pub mod field;
+pub mod process;
+pub mod run_folder;
+pub mod truth;
+pub mod verify;
+
+use std::fmt;
+
+/// Why a step of a test could not be done, or what it found: one text, written for whoever reads the
+/// failed test.
+pub struct Failure(pub String);
+
+/// As it reads: this is what the test harness prints of a test that failed.
+impl fmt::Debug for Failure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl fmt::Display for Failure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl std::error::Error for Failure {}
+
+/// What a step gives, or why it failed.
+pub type Outcome<T> = Result<T, Failure>;
+
+/// Turns the error of a system call into a [`Failure`] that says what was tried.
+pub(crate) trait Doing<T> {
+    /// `what` completes "could not …".
+    fn doing(self, what: impl FnOnce() -> String) -> Outcome<T>;
+}
+
+impl<T, E: fmt::Display> Doing<T> for Result<T, E> {
+    fn doing(self, what: impl FnOnce() -> String) -> Outcome<T> {
+        self.map_err(|error| Failure(format!("could not {}: {error}", what())))
+    }
+}

@@ -1,0 +1,290 @@
+//! Holds a run folder against what the virtual box knows. Every fault test ends with [`verify`].
+//!
+//! It demands that each row in the CSV is a row that the box sampled (after calibration, to the last digit
+//! written), in the box's order, none twice; that times rise strictly and agree with the box's; and
+//! that what is missing between two rows of one boot is what `events.csv` says is missing, gap by gap.
+
+use std::path::Path;
+
+use sample_runs::sensors::Sensor;
+
+use crate::run_folder::{RunEvent, Table, Written, read_events, read_table};
+use crate::truth::{Fate, Truth, read_truth};
+use crate::{Failure, Outcome};
+
+/// Kind of the events that say how many rows are missing.
+const GAP: &str = "gap";
+/// How far the time of a row may be from the box's, both counted from the first row of the boot, in s.
+const TIME_ERROR_MAX_S: f64 = 0.002;
+
+/// What was found.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Verified {
+    /// Rows in the CSV.
+    pub rows_written: usize,
+    /// Rows that `events.csv` counts as lost.
+    pub rows_lost: usize,
+    /// Rows that the box sampled.
+    pub rows_sampled: usize,
+    /// Rows that the box sent whole after the last one in the CSV: what a kill or a power cut took.
+    pub sent_after_last: usize,
+    /// Largest distance of a row's time from the box's, in s.
+    pub time_error_s: f64,
+}
+
+/// Holds `plow.csv` and `events.csv` of a run against the truth file of its box.
+///
+/// # Errors
+/// With the first row, gap or time that is not as it should be.
+pub fn verify(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
+    let table = read_table(&run.join("plow.csv"))?;
+    let events = read_events(&run.join("events.csv"))?;
+    let truth = read_truth(truth_csv)?;
+    hold(&table, &events, &truth).map_err(|why| Failure(format!("{}: {why}", run.display())))
+}
+
+/// A column of the table: which count it comes from, and the straight line of its sensor.
+struct Column {
+    count_at: usize,
+    sensor: Sensor,
+}
+
+impl Column {
+    fn holds(&self, written: &Written, counts: &[i32]) -> bool {
+        let Some(count) = counts.get(self.count_at) else { return false };
+        let reading = (f64::from(*count) - self.sensor.zero_count) / self.sensor.counts_per_unit;
+        (written.value - reading).abs() <= written.half_digit * 1.001 + reading.abs() * 1e-12
+    }
+}
+
+fn columns_of(table: &Table, truth: &Truth) -> Result<Vec<Column>, String> {
+    let column = |name: &String| {
+        let sensor = Sensor::ALL.into_iter().find(|sensor| sensor.column == name)?;
+        let channel = sensor.channel.replace('-', "_");
+        let count_at = truth.channels.iter().position(|known| *known == channel)?;
+        Some(Column { count_at, sensor })
+    };
+    let names = table.columns.get(1..).unwrap_or(&[]);
+    let columns: Option<Vec<Column>> = names.iter().map(column).collect();
+    let columns = columns.filter(|columns| columns.len() == truth.channels.len());
+    columns.ok_or_else(|| format!("columns {names:?} are not those of the channels {:?}", truth.channels))
+}
+
+/// For each row of the table the place of its row in the truth: the next one that it equals.
+fn places(table: &Table, truth: &Truth) -> Result<Vec<usize>, String> {
+    let columns = columns_of(table, truth)?;
+    let mut next = 0;
+    let mut places = Vec::with_capacity(table.rows.len());
+    for (number, row) in (2..).zip(&table.rows) {
+        let readings = row.get(1..).unwrap_or(&[]);
+        let equals =
+            |counts: &[i32]| columns.iter().zip(readings).all(|(c, written)| c.holds(written, counts));
+        let ahead = truth.rows.iter().skip(next).position(|true_row| equals(&true_row.counts));
+        let place = next
+            + ahead.ok_or_else(|| {
+                let earlier = truth.rows.iter().take(next).any(|true_row| equals(&true_row.counts));
+                let why = if earlier { "is there twice or out of order" } else { "was never sampled" };
+                format!("plow.csv line {number}: a row that {why}")
+            })?;
+        places.push(place);
+        next = place + 1;
+    }
+    Ok(places)
+}
+
+/// Rows missing, as far as row numbers can tell.
+#[derive(Debug, Default, PartialEq)]
+struct Missing {
+    /// Before the first row of the run: a recorder that comes to a box already at work cannot count them.
+    before_first: usize,
+    /// At each later place where some are, in order.
+    later: Vec<usize>,
+}
+
+/// What is missing where. After a reset the numbers start anew, so the new boot's first rows can be
+/// counted when they are missing, but not the old boot's last ones; those must have been lost before
+/// they went onto the line whole, and so must those before the first row of the run.
+fn missing(places: &[usize], truth: &Truth) -> Result<Missing, String> {
+    let boot = |place: usize| truth.rows.get(place).map(|row| row.boot);
+    let mut missing = Missing { before_first: places.first().copied().unwrap_or(0), later: Vec::new() };
+    let before_first = 0..missing.before_first;
+    let mut uncounted = Vec::from([before_first]);
+    for two in places.windows(2) {
+        let [before, after] = *two else { continue };
+        let rows = truth.rows.get(before + 1..after).unwrap_or(&[]);
+        let old_boot = rows.iter().take_while(|row| Some(row.boot) != boot(after)).count();
+        uncounted.push(before + 1..before + 1 + old_boot);
+        if rows.len() > old_boot {
+            missing.later.push(rows.len() - old_boot);
+        }
+    }
+    for rows in uncounted {
+        let sent = truth.rows.get(rows).unwrap_or(&[]).iter().find(|row| row.fate == Fate::Sent);
+        if let Some(row) = sent {
+            return Err(format!("row {} of boot {} was sent whole and is not there", row.number, row.boot));
+        }
+    }
+    Ok(missing)
+}
+
+/// The rows that an event of kind [`GAP`] says are missing: `rows=N` in its detail.
+fn rows_missing(event: &RunEvent) -> Result<usize, String> {
+    let number = event.detail.split("; ").find_map(|pair| pair.strip_prefix("rows=")?.parse().ok());
+    number.ok_or_else(|| format!("events.csv: a gap without a number of rows: {event:?}"))
+}
+
+/// Largest difference of time, both counted from the first row of each boot, in s.
+fn time_error_s(table: &Table, places: &[usize], truth: &Truth) -> f64 {
+    let mut first: Option<(u32, f64)> = None;
+    let mut worst_s = 0.0f64;
+    for (row, place) in table.rows.iter().zip(places) {
+        let (Some(t_s), Some(true_row)) = (row.first(), truth.rows.get(*place)) else { continue };
+        let lead_s = t_s.value - true_row.t_s;
+        match first {
+            Some((boot, first_lead_s)) if boot == true_row.boot => {
+                worst_s = worst_s.max((lead_s - first_lead_s).abs());
+            }
+            _ => first = Some((true_row.boot, lead_s)),
+        }
+    }
+    worst_s
+}
+
+fn hold(table: &Table, events: &[RunEvent], truth: &Truth) -> Result<Verified, String> {
+    let times: Vec<f64> = table.rows.iter().filter_map(|row| Some(row.first()?.value)).collect();
+    if let Some(n) = times.windows(2).position(|two| matches!(two, [a, b] if b <= a)) {
+        return Err(format!("plow.csv line {}: time does not rise", n + 3));
+    }
+    let places = places(table, truth)?;
+    let missing = missing(&places, truth)?;
+    let said: Vec<usize> =
+        events.iter().filter(|event| event.kind == GAP).map(rows_missing).collect::<Result<_, _>>()?;
+    let with_first = [&[missing.before_first], &missing.later[..]].concat();
+    if said != missing.later && (missing.before_first == 0 || said != with_first) {
+        return Err(format!("rows missing are {missing:?}, but events.csv says {said:?}"));
+    }
+    let time_error_s = time_error_s(table, &places, truth);
+    if time_error_s > TIME_ERROR_MAX_S {
+        return Err(format!("a row's time is {time_error_s} s from the box's"));
+    }
+    let after_last = places.last().map_or(0, |last| last + 1);
+    let sent_after_last = truth.rows.iter().skip(after_last).filter(|row| row.fate == Fate::Sent).count();
+    Ok(Verified {
+        rows_written: table.rows.len(),
+        rows_lost: said.iter().sum(),
+        rows_sampled: truth.rows.len(),
+        sent_after_last,
+        time_error_s,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::truth::TrueRow;
+
+    /// Twenty rows a hundredth of a second apart in two boots; what boot 1 sampled last was lost.
+    fn truth() -> Truth {
+        let row = |n: u32| TrueRow {
+            boot: 1 + n / 12,
+            number: n % 12,
+            fate: if n == 11 { Fate::Lost } else { Fate::Sent },
+            t_s: 0.01 * f64::from(n),
+            counts: vec![
+                12_840 + 400 * i32::try_from(n * n).unwrap(),
+                2_150 + 40 * i32::try_from(n).unwrap(),
+            ],
+        };
+        Truth { channels: vec!["pull".into(), "tail".into()], rows: (0..20).map(row).collect() }
+    }
+
+    fn written(value: f64) -> Written {
+        Written { value, half_digit: 0.005 }
+    }
+
+    /// The rows with these numbers, as a recorder that does everything right writes them 5 s later.
+    fn table(rows: impl IntoIterator<Item = u32>) -> Table {
+        let row = |n: u32| {
+            let n = f64::from(n);
+            vec![written(5.0 + 0.01 * n), written(n * n), written(0.1 * n)]
+        };
+        let columns = ["t_s", "pull_n", "tail_mm"].map(String::from).to_vec();
+        Table { columns, rows: rows.into_iter().map(row).collect() }
+    }
+
+    fn gap(detail: &str) -> RunEvent {
+        RunEvent { t_s: 5.0, kind: "gap".into(), detail: detail.into() }
+    }
+
+    #[test]
+    fn a_run_that_is_right_is_found_right() {
+        let rows = (0..11).chain(12..18).filter(|n| ![3, 4, 7].contains(n));
+        let events = [
+            gap("rows=2; lasted_s=0.020000"),
+            gap("rows=1; lasted_s=0.010000"),
+            RunEvent { kind: "mark".into(), ..gap("") },
+        ];
+        let found = hold(&table(rows), &events, &truth()).unwrap();
+        assert!(found.time_error_s < 1e-9);
+        let expected =
+            Verified { rows_written: 14, rows_lost: 3, rows_sampled: 20, sent_after_last: 2, ..found };
+        assert_eq!(found, expected);
+    }
+
+    /// What a reset took from the old boot cannot be counted; what the new boot's first rows are can.
+    #[test]
+    fn a_reset_is_no_gap_but_the_rows_after_it_have_numbers() {
+        let found = hold(&table((0..11).chain(14..20)), &[gap("rows=2")], &truth()).unwrap();
+        assert_eq!((found.rows_written, found.rows_lost), (17, 2));
+    }
+
+    #[test]
+    fn rows_before_the_first_may_be_counted_or_not() {
+        let mut truth = truth();
+        truth.rows[0].fate = Fate::Lost;
+        let rows = || table((1..11).chain(12..20));
+        assert_eq!(hold(&rows(), &[], &truth).unwrap().rows_lost, 0);
+        assert_eq!(hold(&rows(), &[gap("rows=1")], &truth).unwrap().rows_lost, 1);
+        assert!(hold(&rows(), &[gap("rows=2")], &truth).is_err());
+    }
+
+    #[test]
+    fn what_is_wrong_is_found() {
+        let all = || (0..11).chain(12..20);
+        let refused = |table: Table, events: &[RunEvent], part: &str| {
+            let why = hold(&table, events, &truth()).unwrap_err();
+            assert!(why.contains(part), "{why}");
+        };
+        assert!(hold(&table(all()), &[], &truth()).is_ok());
+
+        let mut changed = table(all());
+        changed.rows[5][1] = written(25.02);
+        refused(changed, &[], "line 7: a row that was never sampled");
+        let mut swapped_columns = table(all());
+        swapped_columns.columns.swap(1, 2);
+        refused(swapped_columns, &[], "never sampled");
+        let mut unknown_column = table(all());
+        unknown_column.columns[2] = "pitch_deg".into();
+        refused(unknown_column, &[], "not those of the channels");
+
+        let mut twice = table(all());
+        twice.rows[6] = vec![written(5.06), twice.rows[5][1], twice.rows[5][2]];
+        refused(twice, &[], "line 8: a row that is there twice");
+        let mut same_time = table(all());
+        same_time.rows[6][0] = same_time.rows[5][0];
+        refused(same_time, &[], "line 8: time does not rise");
+        let mut late = table(all());
+        late.rows[6][0].value += 0.003;
+        refused(late, &[], "from the box's");
+
+        let without_4 = || table(all().filter(|n| *n != 4));
+        refused(without_4(), &[], "later: [1] }, but events.csv says []");
+        refused(table(all()), &[gap("rows=1")], "later: [] }, but events.csv says [1]");
+        refused(without_4(), &[gap("rows=2")], "later: [1] }, but events.csv says [2]");
+        refused(without_4(), &[gap("rows=1"), gap("rows=1")], "later: [1] }, but events.csv says [1, 1]");
+        refused(without_4(), &[gap("some rows")], "without a number");
+        refused(table(1..11), &[], "row 0 of boot 1 was sent whole");
+        refused(table((0..10).chain(12..20)), &[], "row 10 of boot 1 was sent whole");
+        refused(table((0..11).chain(13..20)), &[], "later: [1] }, but events.csv says []");
+    }
+}
