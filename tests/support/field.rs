@@ -12,7 +12,7 @@ use tempfile::TempDir;
 use crate::binaries::Program;
 use crate::process::{Ended, Running, Signal, wait_until};
 use crate::run_folder::runs_in;
-use crate::verify::{Verified, verify};
+use crate::verify::{Verified, verify, verify_torn};
 use crate::{Doing, Failure, Outcome};
 
 /// Longest that anything may take to begin or to end.
@@ -286,6 +286,14 @@ impl Recorded {
     /// With what does not agree.
     pub fn verify(&self) -> Outcome<Verified> {
         verify(&self.run()?, &self.field.truth())
+    }
+
+    /// The same for a recorder that was killed.
+    ///
+    /// # Errors
+    /// With what does not agree.
+    pub fn verify_torn(&self) -> Outcome<Verified> {
+        verify_torn(&self.run()?, &self.field.truth())
     }
 }
 

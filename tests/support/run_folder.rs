@@ -48,19 +48,11 @@ pub struct RunEvent {
     pub detail: String,
 }
 
-fn text_of(path: &Path) -> Outcome<String> {
-    fs::read_to_string(path).doing(|| format!("read {}", path.display()))
-}
-
-/// Reads a table of plain numbers: every line ended, every row whole.
+/// Reads a table of plain numbers from `plow.csv`: every line ended, every row whole.
 ///
 /// # Errors
-/// With file and line of the first thing that is not so.
-pub fn read_table(path: &Path) -> Outcome<Table> {
-    table_of(&text_of(path)?).map_err(|why| Failure(format!("{}: {why}", path.display())))
-}
-
-fn table_of(text: &str) -> Result<Table, String> {
+/// With the line of the first thing that is not so.
+pub fn table_of(text: &str) -> Result<Table, String> {
     let Some(body) = text.strip_suffix('\n') else { return Err("does not end with a line end".into()) };
     let mut lines = body.split('\n').map(|line| line.strip_suffix('\r').unwrap_or(line));
     let columns: Vec<String> = lines.next().unwrap_or_default().split(',').map(str::to_owned).collect();
@@ -78,23 +70,31 @@ fn table_of(text: &str) -> Result<Table, String> {
     Ok(Table { columns, rows })
 }
 
-/// Reads `events.csv`.
+/// Reads the events of a run folder.
 ///
 /// # Errors
 /// With the file, and where it is not as it should be.
-pub fn read_events(path: &Path) -> Outcome<Vec<RunEvent>> {
-    let text = text_of(path)?;
+pub fn read_events(run: &Path) -> Outcome<Vec<RunEvent>> {
+    let path = run.join("events.csv");
+    let text = fs::read_to_string(&path).doing(|| format!("read {}", path.display()))?;
+    events_of(&text).map_err(|why| Failure(format!("{}: {why}", path.display())))
+}
+
+/// Reads events from `events.csv`.
+///
+/// # Errors
+/// With what is not as it should be.
+pub fn events_of(text: &str) -> Result<Vec<RunEvent>, String> {
     let mut reader = csv::Reader::from_reader(text.as_bytes());
-    let failed = |why: String| Failure(format!("{}: {why}", path.display()));
-    let header = reader.headers().map_err(|error| failed(error.to_string()))?.clone();
+    let header = reader.headers().map_err(|error| error.to_string())?.clone();
     if header != vec!["t_s", "kind", "detail"] {
-        return Err(failed(format!("columns {header:?}")));
+        return Err(format!("columns {header:?}"));
     }
     let mut events = Vec::new();
     for record in reader.records() {
-        let record = record.map_err(|error| failed(error.to_string()))?;
+        let record = record.map_err(|error| error.to_string())?;
         let cell = |n: usize| record.get(n).unwrap_or_default().to_owned();
-        let t_s = Written::parse(&cell(0)).ok_or_else(|| failed(format!("no time in {record:?}")))?;
+        let t_s = Written::parse(&cell(0)).ok_or_else(|| format!("no time in {record:?}"))?;
         events.push(RunEvent { t_s: t_s.value, kind: cell(1), detail: cell(2) });
     }
     Ok(events)

@@ -3,14 +3,18 @@
 //! It demands that each row in the CSV is a row that the box sampled (after calibration, to the last digit
 //! written), in the box's order, none twice; that times rise strictly and agree with the box's; and
 //! that what is missing between two rows of one boot is what `events.csv` says is missing, gap by gap.
+//! And it rebuilds the run from `plow.wire`, which must give the very same files.
 
+use std::collections::BTreeMap;
+use std::fs;
 use std::path::Path;
 
+use ingest::rebuild::rebuild;
 use sample_runs::sensors::Sensor;
 
-use crate::run_folder::{RunEvent, Table, Written, read_events, read_table};
+use crate::run_folder::{RunEvent, Table, Written, events_of, table_of};
 use crate::truth::{Fate, Truth, read_truth};
-use crate::{Failure, Outcome};
+use crate::{Doing, Failure, Outcome};
 
 /// Kind of the events that say how many rows are missing.
 const GAP: &str = "gap";
@@ -32,15 +36,47 @@ pub struct Verified {
     pub time_error_s: f64,
 }
 
-/// Holds `plow.csv` and `events.csv` of a run against the truth file of its box.
+/// Holds a run that was ended properly against the truth file of its box, and demands that its files are,
+/// byte for byte, what `plow.wire` gives.
 ///
 /// # Errors
-/// With the first row, gap or time that is not as it should be.
+/// With the first byte, row, gap or time that is not as it should be.
 pub fn verify(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
-    let table = read_table(&run.join("plow.csv"))?;
-    let events = read_events(&run.join("events.csv"))?;
+    hold_run(run, truth_csv, |on_disk, rebuilt| on_disk == rebuilt)
+}
+
+/// The same for a run whose recorder was killed: its files are the beginning of what `plow.wire` gives,
+/// and what that gives is held against the truth.
+///
+/// # Errors
+/// As [`verify`].
+pub fn verify_torn(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
+    hold_run(run, truth_csv, |on_disk, rebuilt| rebuilt.starts_with(on_disk))
+}
+
+fn hold_run(run: &Path, truth_csv: &Path, agree: fn(&[u8], &[u8]) -> bool) -> Outcome<Verified> {
+    let rebuilt = rebuild(run, None).doing(|| format!("rebuild {}", run.display()))?;
+    let mut texts = BTreeMap::new();
+    for file in rebuilt.files {
+        let path = run.join(&file.name);
+        let on_disk = fs::read(&path).doing(|| format!("read {}", path.display()))?;
+        if !agree(&on_disk, &file.bytes) {
+            let same = on_disk.iter().zip(&file.bytes).take_while(|(a, b)| a == b).count();
+            return Err(Failure(format!(
+                "{}: {} bytes, {} when rebuilt; they differ from byte {same} on",
+                path.display(),
+                on_disk.len(),
+                file.bytes.len()
+            )));
+        }
+        let text = String::from_utf8(file.bytes).doing(|| format!("read {} as text", path.display()))?;
+        texts.insert(file.name, text);
+    }
+    let text = |name: &str| texts.get(name).map_or("", String::as_str);
     let truth = read_truth(truth_csv)?;
-    hold(&table, &events, &truth).map_err(|why| Failure(format!("{}: {why}", run.display())))
+    let held =
+        table_of(text("plow.csv")).and_then(|table| hold(&table, &events_of(text("events.csv"))?, &truth));
+    held.map_err(|why| Failure(format!("{}: {why}", run.display())))
 }
 
 /// A column of the table: which count it comes from, and the straight line of its sensor.

@@ -7,7 +7,7 @@ use hitchwright_tests::verify::Verified;
 use sample_runs::sensors::Sensor;
 
 fn events(recorded: &Recorded, kind: &str) -> Outcome<Vec<RunEvent>> {
-    let mut events = read_events(&recorded.run()?.join("events.csv"))?;
+    let mut events = read_events(&recorded.run()?)?;
     events.retain(|event| event.kind == kind);
     Ok(events)
 }

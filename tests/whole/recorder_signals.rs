@@ -20,7 +20,7 @@ fn ended_by(signal: Signal, lines: usize) -> Outcome<()> {
     recorded.ended = recorded.ended.expect_code(0)?;
     let verified = recorded.verify()?;
     assert!(verified.rows_written >= lines - 1, "{verified:?}");
-    let events = read_events(&recorded.run()?.join("events.csv"))?;
+    let events = read_events(&recorded.run()?)?;
     assert_eq!(events.iter().filter(|event| event.kind == "ended").count(), 1);
     Ok(())
 }
