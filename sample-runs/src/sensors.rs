@@ -160,6 +160,7 @@ impl SensorSet {
 mod tests {
     use super::*;
     use crate::plow::{Case, Pass};
+    use proptest::prelude::*;
 
     #[test]
     fn counts_come_back_as_readings_within_half_a_count() {
@@ -213,5 +214,19 @@ mod tests {
         }
         let sd = (sum2 / f64::from(n)).sqrt();
         assert!((sd / Sensor::PULL.noise_sd - 1.0).abs() < 0.05, "{sd}");
+    }
+
+    proptest! {
+        #[test]
+        fn no_reading_gives_a_count_beyond_the_converter(reading in proptest::num::f64::ANY) {
+            for sensor in Sensor::ALL {
+                let (low, high) = sensor.count_limits;
+                let count = sensor.count(reading);
+                prop_assert!(low <= count && count <= high);
+                // The protocol's bounds for n bits: −2^(n−1) to 2^n − 1.
+                let bits = u32::from(sensor.adc_bits);
+                prop_assert!(i64::from(count) >= -(1i64 << (bits - 1)) && i64::from(count) < 1i64 << bits);
+            }
+        }
     }
 }

@@ -403,6 +403,39 @@ fn the_box_goes_by_itself_when_everything_is_read_and_not_before() {
 }
 
 #[test]
+fn noise_from_the_host_is_no_order_and_no_harm() {
+    let folder = Folder::new();
+    let handle = VirtualBox::new(quick(&folder)).open().unwrap();
+    let mut host = Host::open(handle.path());
+    let mut state = 0x2545_F491_4F6C_DD1Du64; // xorshift: any bytes will do
+    for _ in 0..200 {
+        let noise: Vec<u8> = std::iter::repeat_with(|| {
+            state ^= state << 13;
+            state ^= state >> 7;
+            state ^= state << 17;
+            state.to_le_bytes()[0]
+        })
+        .take(256)
+        .collect();
+        // What does not fit is lost: it was noise.
+        let _ = host.port.write(&noise);
+        host.listen();
+    }
+    assert!(!handle.has_started());
+    // An order is heard all the same, once a 0x00 has ended the noise before it.
+    let begun = Instant::now();
+    while !handle.has_started() {
+        let (start, used) = encode(&Frame::Start);
+        let _ = host.port.write(&[&[0], &start[..used]].concat());
+        host.listen();
+        assert!(begun.elapsed() < PATIENCE, "the box hears nothing any more");
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    handle.stop();
+    handle.join().unwrap();
+}
+
+#[test]
 fn a_slow_host_holds_the_box_up_and_loses_nothing() {
     let folder = Folder::new();
     let mut config = quick(&folder);

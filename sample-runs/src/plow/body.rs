@@ -228,6 +228,7 @@ impl Body {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     /// With rigid-body motion only in the springs' field (no damping, no draft, no ground), the sum of
     /// kinetic, spring and height energy stays: a check of the signs of every force against each other.
@@ -265,5 +266,35 @@ mod tests {
         assert!(kinetic_seen > 0.5, "it must move for the check to mean anything: {kinetic_seen}");
         let drift = (energy(&motion) - before).abs() / before.abs();
         assert!(drift < 2e-3, "{drift}");
+    }
+
+    proptest! {
+        /// Whatever the pose, however wild: wheels and soil only push, the drawbar is no steeper than 45°,
+        /// and every force is a number.
+        #[test]
+        fn forces_are_finite_and_wheels_never_pull(
+            heave_m in -1.0..1.0f64,
+            nose_down_rad in -1.5..1.5f64,
+            heave_rate_m_per_s in -5.0..5.0f64,
+            nose_down_rad_per_s in -5.0..5.0f64,
+            hardness in 0.05..3.0f64,
+            plow_hole in 1usize..=9,
+            tractor_hole in 1usize..=7,
+        ) {
+            let setting = Setting::by_holes(plow_hole, tractor_hole).unwrap();
+            let body =
+                Body { plow: Plow::TWO_BOTTOM, setting, share: Share::Sharp, extra_damping_per_s: 0.0 };
+            let pose = Pose { heave_m, nose_down_rad };
+            let f = body.forces(
+                &Motion { pose, heave_rate_m_per_s, nose_down_rad_per_s },
+                &Surroundings::level(&setting, 1.6, hardness),
+            );
+            prop_assert!(f.front_load_n >= 0.0 && f.tail_load_n >= 0.0 && f.soil_draft_n >= 0.0);
+            prop_assert!(f.tail_compression_m > 0.0 || f.tail_load_n == 0.0, "a wheel hangs and carries");
+            prop_assert!(f.depth_m > 0.0 || f.soil_draft_n == 0.0, "there is no soil in the air");
+            prop_assert!(f.drawbar_slope.abs() <= 1.0 + 1e-12);
+            let (up_n, nose_down_n_m) = body.resultant(&f, &pose);
+            prop_assert!(up_n.is_finite() && nose_down_n_m.is_finite() && f.pull_n() >= 0.0);
+        }
     }
 }

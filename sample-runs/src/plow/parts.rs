@@ -61,14 +61,14 @@ impl Plow {
             contact: Point { x_m: 0.0, z_m: 0.0 },
             diameter_m: 0.60,
             stiffness_n_per_m: 150_000.0,
-            damping_n_s_per_m: 2_500.0,
+            damping_n_s_per_m: 1_500.0,
             set_compression_m: 0.012,
         },
         tail: Wheel {
             contact: Point { x_m: -1.90, z_m: 0.0 },
             diameter_m: 0.45,
             stiffness_n_per_m: 25_000.0,
-            damping_n_s_per_m: 60.0,
+            damping_n_s_per_m: 40.0,
             set_compression_m: 0.034,
         },
         rolling_resistance: 0.06,
@@ -173,9 +173,9 @@ impl Share {
     #[must_use]
     pub fn soil_slope_per_rad(self) -> f64 {
         match self {
-            Self::Sharp => -0.16,
-            Self::Blunt => -0.13,
-            Self::Worn => -0.10,
+            Self::Sharp => -0.10,
+            Self::Blunt => -0.08,
+            Self::Worn => -0.06,
         }
     }
 

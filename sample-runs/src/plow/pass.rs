@@ -200,6 +200,8 @@ impl Pass {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
+
     use crate::plow::{Case, Truth, TruthMeter};
 
     fn truth(mut pass: Pass) -> Truth {
@@ -298,5 +300,19 @@ mod tests {
             pass.advance(gap_s);
         }
         assert_eq!(pass.t_s(), 0.0);
+    }
+
+    proptest! {
+        #[test]
+        fn the_lift_goes_from_air_to_ground_and_back_at_the_rate_it_says(t_s in 0.0..25.0f64) {
+            let times = PassTimes::working(12.0);
+            let (lift, rate_per_s) = times.lift(t_s);
+            prop_assert!((0.0..=1.0).contains(&lift));
+            let working = t_s >= times.working_from_s() && t_s <= times.working_to_s();
+            prop_assert!(!working || (lift == 0.0 && rate_per_s == 0.0));
+            let small_s = 1e-6;
+            let measured = (times.lift(t_s + small_s).0 - times.lift(t_s - small_s).0) / (2.0 * small_s);
+            prop_assert!((measured - rate_per_s).abs() < 1e-4, "{measured} {rate_per_s}");
+        }
     }
 }

@@ -232,3 +232,58 @@ impl TruthMeter {
 fn standing_tail_load_n(plow: &Plow) -> f64 {
     plow.weight_n * (plow.front.contact.x_m - plow.weight_at.x_m) / plow.wheelbase_m()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plow::{Case, Pass};
+
+    fn truth(case: Case) -> Truth {
+        let spec = case.pass(3, 10.0);
+        let (mut pass, mut meter) = (Pass::new(&spec), TruthMeter::new(&spec));
+        while !pass.is_over() {
+            meter.take(&pass.state());
+            pass.advance(0.01);
+        }
+        meter.truth().unwrap()
+    }
+
+    #[test]
+    fn figures_agree_with_each_other() {
+        for case in Case::ALL {
+            let t = truth(case);
+            let plow = Plow::TWO_BOTTOM;
+            let both = t.tail_load_n + t.front_load_n;
+            assert!((t.tail_share - t.tail_load_n / both).abs() < 1e-12);
+            // x_V = x_w + P_x e / V, and the ends of b by their definition.
+            let x_v = plow.weight_at.x_m + t.pull_x_n * t.pull_line_offset_m / both;
+            assert!((t.wheel_load_at_m - x_v).abs() < 1e-12);
+            let end_m = if t.balance_index > 0.0 { plow.front.contact.x_m } else { plow.tail.contact.x_m };
+            let way_to_end = (x_v - plow.weight_at.x_m) / (end_m - plow.weight_at.x_m);
+            assert!((t.balance_index.abs() - way_to_end).abs() < 1e-12, "{t:?}");
+            // 6 s at 100 Hz, give or take how the sum of the steps is rounded at the two ends.
+            assert!((600..=601).contains(&t.rows));
+        }
+    }
+
+    #[test]
+    fn toml_holds_every_figure_that_exists() {
+        let mut t = truth(Case::Balanced);
+        let text = t.to_toml();
+        assert!(text.lines().any(|line| line == format!("balance_index = {:?}", t.balance_index)), "{text}");
+        assert!(text.contains("\nbobbing_hz = ") && text.lines().count() == 24, "{text}");
+        t.bobbing_hz = None;
+        assert!(!t.to_toml().contains("bobbing_hz"));
+    }
+
+    #[test]
+    fn nothing_of_the_working_part_is_no_truth() {
+        let spec = Case::Balanced.pass(1, 3.0); // shorter than what is cut off at both ends
+        let (mut pass, mut meter) = (Pass::new(&spec), TruthMeter::new(&spec));
+        while !pass.is_over() {
+            meter.take(&pass.state());
+            pass.advance(0.01);
+        }
+        assert_eq!(meter.truth(), None);
+    }
+}
