@@ -72,7 +72,7 @@ impl ComparedFigure {
 
 /// The figures of one run.
 #[derive(Clone, Debug, PartialEq)]
-pub struct RunFigures {
+pub struct PassFigures {
     /// The run's name.
     pub run: String,
     /// Name of its setting.

@@ -1,6 +1,6 @@
 //! How the passes were laid out in the field, seen from the order in which they were driven.
 
-use super::RunFigures;
+use super::PassFigures;
 use serde::Serialize;
 
 /// How the passes of two settings lie beside each other.
@@ -21,14 +21,14 @@ pub(super) const RUNS_MIN: usize = 3;
 /// The layout, and the runs of both settings in the order of their blocks (or as they were).
 #[must_use]
 pub fn layout_of<'a>(
-    a: &'a [RunFigures],
-    b: &'a [RunFigures],
-) -> (Layout, Vec<&'a RunFigures>, Vec<&'a RunFigures>) {
-    let as_given = |runs: &'a [RunFigures]| runs.iter().collect::<Vec<_>>();
+    a: &'a [PassFigures],
+    b: &'a [PassFigures],
+) -> (Layout, Vec<&'a PassFigures>, Vec<&'a PassFigures>) {
+    let as_given = |runs: &'a [PassFigures]| runs.iter().collect::<Vec<_>>();
     if a.len() < RUNS_MIN || b.len() < RUNS_MIN {
         return (Layout::TooFew, as_given(a), as_given(b));
     }
-    let mut driven: Vec<(&RunFigures, bool)> =
+    let mut driven: Vec<(&PassFigures, bool)> =
         a.iter().map(|run| (run, true)).chain(b.iter().map(|run| (run, false))).collect();
     driven.sort_by(|one, other| (&one.0.started, &one.0.run).cmp(&(&other.0.started, &other.0.run)));
     let (mut of_a, mut of_b) = (Vec::new(), Vec::new());
@@ -48,8 +48,8 @@ pub fn layout_of<'a>(
 mod tests {
     use super::*;
 
-    fn runs(times: &[&str]) -> Vec<RunFigures> {
-        let run = |time: &&str| RunFigures {
+    fn runs(times: &[&str]) -> Vec<PassFigures> {
+        let run = |time: &&str| PassFigures {
             run: (*time).to_owned(),
             setting: String::new(),
             started: (*time).to_owned(),
@@ -63,7 +63,7 @@ mod tests {
         let (layout, a, b) = {
             let (a, b) = (runs(&["1", "4", "5"]), runs(&["6", "3", "2"]));
             let (layout, of_a, of_b) = layout_of(&a, &b);
-            let names = |runs: Vec<&RunFigures>| runs.iter().map(|r| r.run.clone()).collect::<Vec<_>>();
+            let names = |runs: Vec<&PassFigures>| runs.iter().map(|r| r.run.clone()).collect::<Vec<_>>();
             (layout, names(of_a), names(of_b))
         };
         assert_eq!(layout, Layout::Blocks);

@@ -2,7 +2,7 @@
 
 use super::conclusion::{Conclusion, ConclusionClass, Evidence, conclude};
 use super::layout::{Layout, RUNS_MIN, layout_of};
-use super::{ComparedFigure, RunFigures};
+use super::{ComparedFigure, PassFigures};
 use crate::stats::effect_size::hedges_g;
 use crate::stats::permutation::{permutation_test, sign_flip_test};
 use crate::stats::two_samples::{holm, paired_t, welch_t};
@@ -66,7 +66,7 @@ pub struct Comparison {
 ///
 /// # Errors
 /// [`StatsError`] if a side has no run.
-pub fn compare(a: &[RunFigures], b: &[RunFigures]) -> Result<Comparison, StatsError> {
+pub fn compare(a: &[PassFigures], b: &[PassFigures]) -> Result<Comparison, StatsError> {
     let least = a.len().min(b.len());
     if least == 0 {
         return Err(StatsError::TooFew { what: "a comparison", needed: 1, found: 0 });
@@ -74,7 +74,7 @@ pub fn compare(a: &[RunFigures], b: &[RunFigures]) -> Result<Comparison, StatsEr
     let (layout, of_a, of_b) = layout_of(a, b);
     let mut figures = Vec::new();
     for figure in ComparedFigure::ALL {
-        let estimates = |runs: &[&RunFigures]| -> Option<Vec<Estimate>> {
+        let estimates = |runs: &[&PassFigures]| -> Option<Vec<Estimate>> {
             runs.iter().map(|run| run.figures.get(&figure).copied()).collect()
         };
         if let (Some(a), Some(b)) = (estimates(&of_a), estimates(&of_b)) {
@@ -85,8 +85,8 @@ pub fn compare(a: &[RunFigures], b: &[RunFigures]) -> Result<Comparison, StatsEr
         }
     }
     let figures = concluded(figures);
-    let names = |runs: &[&RunFigures]| runs.iter().map(|run| run.run.clone()).collect();
-    let setting = |runs: &[RunFigures]| runs.first().map(|run| run.setting.clone()).unwrap_or_default();
+    let names = |runs: &[&PassFigures]| runs.iter().map(|run| run.run.clone()).collect();
+    let setting = |runs: &[PassFigures]| runs.first().map(|run| run.setting.clone()).unwrap_or_default();
     let warnings = warnings(a, b, &layout, &figures);
     Ok(Comparison {
         setting_a: setting(a),
@@ -191,7 +191,7 @@ fn concluded(figures: Vec<(FigureComparison, Option<Evidence>)>) -> Vec<FigureCo
     figures.into_iter().map(conclude_one).collect()
 }
 
-fn warnings(a: &[RunFigures], b: &[RunFigures], layout: &Layout, figures: &[FigureComparison]) -> Vec<String> {
+fn warnings(a: &[PassFigures], b: &[PassFigures], layout: &Layout, figures: &[FigureComparison]) -> Vec<String> {
     let mut warnings = Vec::new();
     if *layout == Layout::TooFew {
         warnings.push(format!(
@@ -232,8 +232,8 @@ fn warnings(a: &[RunFigures], b: &[RunFigures], layout: &Layout, figures: &[Figu
 mod tests {
     use super::*;
 
-    fn runs(setting: &str, hours: &[u32], depth_sd: &[f64]) -> Vec<RunFigures> {
-        let run = |(hour, sd): (&u32, &f64)| RunFigures {
+    fn runs(setting: &str, hours: &[u32], depth_sd: &[f64]) -> Vec<PassFigures> {
+        let run = |(hour, sd): (&u32, &f64)| PassFigures {
             run: format!("{setting}-{hour}"),
             setting: setting.to_owned(),
             started: format!("2027-04-11T{hour:02}:00"),

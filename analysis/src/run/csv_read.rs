@@ -1,12 +1,13 @@
 //! `plow.csv` to columns, with polars.
 //!
-//! Known of the file: it may end in a torn row or in zero bytes after a power cut, and it may have been
-//! through somebody's spreadsheet. Promise: a value never lands under another column's name, a torn last
-//! row is dropped and said, and every other fault is an error that names row and column. polars alone
+//! Known of the file: how much of it is whole (a torn last row is cut by whoever opened the run), and that it
+//! may have been through somebody's spreadsheet. Promise: a value never lands under another column's name,
+//! and every fault is an error that names row and column. polars alone
 //! does not promise this (a torn number is still a number, a schema goes by position), so the header is
 //! compared here, types are given by name, and the rows are counted against the line ends.
 
 use super::csv_strict::first_fault;
+use ingest::open_run::WholeFile;
 use ingest::plow::ChannelRole;
 use polars::prelude::*;
 use std::collections::BTreeMap;
@@ -24,8 +25,6 @@ pub struct Table {
     pub t_s: Vec<f64>,
     /// Readings of each channel, one a row, in the column's unit; all finite.
     pub channels: BTreeMap<ChannelRole, Vec<f64>>,
-    /// What was cut off the end of the file, said in a sentence.
-    pub notices: Vec<String>,
 }
 
 /// Why a CSV cannot be used. Each is one sentence with file and, where there is one, line.
@@ -79,24 +78,25 @@ pub enum CsvError {
     },
 }
 
-/// Reads a CSV of the run format: `t_s`, then one column a channel.
+/// Reads the whole rows of a CSV of the run format: `t_s`, then one column a channel.
 ///
 /// # Errors
 /// [`CsvError`]; the file is never changed.
-pub fn read_table(path: &Path) -> Result<Table, CsvError> {
-    let unreadable = |cause| CsvError::Unreadable { path: path.to_owned(), cause };
-    let mut file = std::fs::File::open(path).map_err(unreadable)?;
-    let bytes = file.metadata().map_err(unreadable)?.len();
+pub fn read_table(file: &WholeFile) -> Result<Table, CsvError> {
+    let WholeFile { path, whole_bytes, .. } = file;
+    let bytes = *whole_bytes;
     if bytes > CSV_BYTES_MAX {
-        return Err(CsvError::TooLarge { path: path.to_owned(), bytes });
+        return Err(CsvError::TooLarge { path: path.clone(), bytes });
     }
     let mut text = Vec::with_capacity(usize::try_from(bytes).unwrap_or(0) + 1);
-    file.read_to_end(&mut text).map_err(unreadable)?;
+    std::fs::File::open(path)
+        .and_then(|file| file.take(bytes).read_to_end(&mut text))
+        .map_err(|cause| CsvError::Unreadable { path: path.clone(), cause })?;
     table_of(text, path)
 }
 
-fn table_of(mut text: Vec<u8>, path: &Path) -> Result<Table, CsvError> {
-    let notices = cut_torn_tail(&mut text);
+/// `text` ends with a line end or is empty.
+fn table_of(text: Vec<u8>, path: &Path) -> Result<Table, CsvError> {
     let header_end = text.iter().position(|byte| *byte == b'\n');
     let Some(header_end) = header_end else {
         return Err(CsvError::Empty { path: path.to_owned(), hint: "" });
@@ -117,20 +117,7 @@ fn table_of(mut text: Vec<u8>, path: &Path) -> Result<Table, CsvError> {
     };
     let mut columns = columns.into_iter();
     let t_s = columns.next().unwrap_or_default();
-    Ok(Table { t_s, channels: roles.into_iter().zip(columns).collect(), notices })
-}
-
-/// A row counts only with its line end: a pull of 1240 torn to 12 would still be a number.
-fn cut_torn_tail(text: &mut Vec<u8>) -> Vec<String> {
-    let whole = text.iter().rposition(|byte| *byte == b'\n').map_or(0, |at| at + 1);
-    let torn = text.len() - whole;
-    let zeros = text.iter().skip(whole).all(|byte| *byte == 0);
-    text.truncate(whole);
-    match torn {
-        0 => Vec::new(),
-        n if zeros => vec![format!("{n} zero bytes at the end of the file were left out (power cut?)")],
-        n => vec![format!("the last row was torn and left out ({n} bytes)")],
-    }
+    Ok(Table { t_s, channels: roles.into_iter().zip(columns).collect() })
 }
 
 fn roles_of_header(header: &[u8], path: &Path) -> Result<Vec<ChannelRole>, CsvError> {
@@ -215,15 +202,6 @@ mod tests {
         assert_eq!(table.channels[&ChannelRole::Pull], [5000.0, 5001.5]);
         assert_eq!(table.channels[&ChannelRole::Depth], [180.0, 181.0]);
         assert_eq!(table.t_s, [0.0, 0.1]);
-    }
-
-    #[test]
-    fn a_torn_last_row_is_left_out_and_said() {
-        let table = read("t_s,pull_n\n0.0,1240\n0.1,12").unwrap();
-        assert_eq!(table.channels[&ChannelRole::Pull], [1240.0]);
-        assert_eq!(table.notices.len(), 1);
-        let table = read("t_s,pull_n\n0.0,1240\n\0\0\0").unwrap();
-        assert!(table.notices[0].contains("zero bytes"), "{:?}", table.notices);
     }
 
     /// Each malformed file with the part of the sentence that must name its fault.

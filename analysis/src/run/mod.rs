@@ -2,5 +2,7 @@
 
 mod csv_read;
 mod csv_strict;
+mod load;
 
 pub use csv_read::{CSV_BYTES_MAX, CsvError, Table, read_table};
+pub use load::{Run, RunError, load_run};

@@ -173,7 +173,7 @@ mod tests {
 
     fn table(t_s: &[f64]) -> Table {
         let pull = t_s.iter().map(|t| 100.0 * t).collect();
-        Table { t_s: t_s.to_vec(), channels: [(ChannelRole::Pull, pull)].into(), notices: Vec::new() }
+        Table { t_s: t_s.to_vec(), channels: [(ChannelRole::Pull, pull)].into() }
     }
 
     #[test]

@@ -1,0 +1,235 @@
+//! What may be typed. Nothing here opens a file; the commands do.
+
+use crate::units_out::Units;
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Measures what a moldboard plow does during a test pass, says where its wheels carry it, whether the
+/// drawbar is too flat or too steep and how sure that is, and which hole to move to.
+#[derive(Debug, Parser)]
+#[command(name = "hitchwright", version, propagate_version = true, max_term_width = 100)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+#[allow(clippy::large_enum_variant)] // one of these exists, once
+pub enum Command {
+    /// Record a virtual plow in two settings, compare them, and make the pages (all invented)
+    Demo(DemoArgs),
+    /// Record a test pass from one or more sensor boxes into a run folder
+    Record(ingest::cli::RecordArgs),
+    /// Verdict, figures and advice of one run, and its page
+    Summary(SummaryArgs),
+    /// Runs of one setting against runs of another: is the difference more than the field's own variation?
+    Compare(CompareArgs),
+    /// Loads, balance and what each hole would do, worked out from the description of a plow
+    Statics(StaticsArgs),
+    /// Is a run whole, and what did the recorder note? Can rebuild its tables from the raw bytes
+    Check(CheckArgs),
+    /// Make a run folder from any logger's CSV
+    Import(ImportArgs),
+}
+
+/// Paper of the page.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum PaperArg {
+    /// 210 × 297 mm
+    A4,
+    /// 8.5 × 11 in
+    Letter,
+}
+
+/// Units of what is printed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum UnitsArg {
+    /// mm, N, km/h
+    Si,
+    /// in, lbf, mph
+    Us,
+}
+
+impl From<UnitsArg> for Units {
+    fn from(units: UnitsArg) -> Self {
+        match units {
+            UnitsArg::Si => Self::Si,
+            UnitsArg::Us => Self::Us,
+        }
+    }
+}
+
+/// How a report is given.
+#[derive(Clone, Debug, Args)]
+pub struct ReportArgs {
+    /// Units of what is printed; files keep SI
+    #[arg(long, value_enum, default_value = "si")]
+    pub units: UnitsArg,
+    /// Print everything as JSON (SI units)
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// How a page is given.
+#[derive(Clone, Debug, Args)]
+pub struct PageArgs {
+    /// Write the page here; the ending says how
+    #[arg(short, long, value_name = "FILE.pdf|.png")]
+    pub output: Option<PathBuf>,
+    /// Paper of the page
+    #[arg(long, value_enum, default_value = "a4")]
+    pub paper: PaperArg,
+}
+
+/// `demo`.
+#[derive(Debug, Args)]
+pub struct DemoArgs {
+    /// Folder for the runs and the pages; must not exist yet
+    #[arg(long, value_name = "FOLDER", default_value = "hitchwright-demo")]
+    pub out: PathBuf,
+    /// Passes of each setting
+    #[arg(long, default_value_t = 5, value_parser = clap::value_parser!(u8).range(1..=20))]
+    pub passes: u8,
+    /// Units of what is printed and of the pages
+    #[arg(long, value_enum, default_value = "us")]
+    pub units: UnitsArg,
+    /// Paper of the pages
+    #[arg(long, value_enum, default_value = "a4")]
+    pub paper: PaperArg,
+}
+
+/// `summary`.
+#[derive(Debug, Args)]
+pub struct SummaryArgs {
+    /// The run folder
+    #[arg(value_name = "RUN")]
+    pub run: PathBuf,
+    /// The page.
+    #[command(flatten)]
+    pub page: PageArgs,
+    /// The report.
+    #[command(flatten)]
+    pub report: ReportArgs,
+}
+
+/// `compare`.
+#[derive(Debug, Args)]
+pub struct CompareArgs {
+    /// Runs of the one setting
+    #[arg(value_name = "RUN", required = true, num_args = 1..)]
+    pub runs: Vec<PathBuf>,
+    /// Runs of the other setting
+    #[arg(long, value_name = "RUN", required = true, num_args = 1..)]
+    pub against: Vec<PathBuf>,
+    /// The page.
+    #[command(flatten)]
+    pub page: PageArgs,
+    /// The report.
+    #[command(flatten)]
+    pub report: ReportArgs,
+}
+
+/// `statics`.
+#[derive(Debug, Args)]
+pub struct StaticsArgs {
+    /// Description of the plow
+    #[arg(value_name = "PLOW.toml")]
+    pub plow: PathBuf,
+    /// Setting to start from; without it, the first by name
+    #[arg(long, value_name = "NAME")]
+    pub setting: Option<String>,
+    /// Pull along the drawbar, such as "1600 lbf"; without it, the expected draft for --soil and --speed
+    #[arg(long, value_name = "FORCE")]
+    pub pull: Option<ingest::quantity::Force>,
+    /// Soil class of the published draft equation
+    #[arg(long, value_enum, default_value = "medium")]
+    pub soil: SoilArg,
+    /// Speed for the published draft equation
+    #[arg(long, value_name = "SPEED", default_value = "6 km/h")]
+    pub speed: ingest::quantity::Speed,
+    /// The diagram and the table.
+    #[command(flatten)]
+    pub page: PageArgs,
+    /// The report.
+    #[command(flatten)]
+    pub report: ReportArgs,
+}
+
+/// Soil classes of ASABE D497.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum SoilArg {
+    /// Fine-textured
+    Fine,
+    /// Medium-textured
+    Medium,
+    /// Coarse-textured
+    Coarse,
+}
+
+impl From<SoilArg> for ingest::plow::SoilClass {
+    fn from(soil: SoilArg) -> Self {
+        match soil {
+            SoilArg::Fine => Self::Fine,
+            SoilArg::Medium => Self::Medium,
+            SoilArg::Coarse => Self::Coarse,
+        }
+    }
+}
+
+/// `check`.
+#[derive(Debug, Args)]
+pub struct CheckArgs {
+    /// The run folder
+    #[arg(value_name = "RUN")]
+    pub run: PathBuf,
+    /// Rebuild the tables from the raw bytes into this new run folder, which must not exist yet
+    #[arg(long, value_name = "FOLDER")]
+    pub rebuild_into: Option<PathBuf>,
+    /// With --rebuild-into: take the sensors' calibrations from this description instead of the run's own
+    #[arg(long, value_name = "PLOW.toml", requires = "rebuild_into")]
+    pub plow: Option<PathBuf>,
+    /// Print everything as JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `import`.
+#[derive(Debug, Args)]
+pub struct ImportArgs {
+    /// The logger's CSV
+    #[arg(value_name = "FILE.csv")]
+    pub file: PathBuf,
+    /// Description of the plow
+    #[arg(long, value_name = "PLOW.toml")]
+    pub plow: PathBuf,
+    /// Setting it was driven with
+    #[arg(long, value_name = "NAME")]
+    pub setting: String,
+    /// Which column of the file fills which column of the run: `pull_n=Force:kN`; without :UNIT the file's
+    /// numbers are in the run column's unit. t_s is needed, or --rate
+    #[arg(long = "column", value_name = "RUN_COLUMN=NAME[:UNIT]", required = true)]
+    pub columns: Vec<String>,
+    /// Rows per second, for a file without a time column
+    #[arg(long, value_name = "HZ")]
+    pub rate: Option<f64>,
+    /// Sign between columns
+    #[arg(long, default_value_t = ',')]
+    pub separator: char,
+    /// Numbers are written with a decimal comma (needs another --separator, such as ';')
+    #[arg(long)]
+    pub decimal_comma: bool,
+    /// When the pass was driven, such as 2027-04-11T09:14; without it, the file's own time
+    #[arg(long, value_name = "TIME")]
+    pub started: Option<String>,
+    /// The field
+    #[arg(long)]
+    pub field: Option<String>,
+    /// Anything worth remembering
+    #[arg(long)]
+    pub note: Option<String>,
+    /// Put the run folder in this folder
+    #[arg(long, value_name = "FOLDER", default_value = ".")]
+    pub out: PathBuf,
+}

@@ -1,0 +1,142 @@
+//! `check`: is a run whole, and what did the recorder note?
+
+use super::args::CheckArgs;
+use super::output;
+use super::{CommandError, Done};
+use crate::run::load_run;
+use ingest::assemble::EventKind;
+use ingest::open_run::open_run;
+use ingest::plow::read_plow;
+use ingest::rebuild::{Rebuilt, rebuild};
+use ingest::run_folder::write_whole;
+use serde::Serialize;
+use std::collections::BTreeMap;
+use std::fmt::Write;
+use std::path::Path;
+
+/// What `check` found.
+#[derive(Debug, Serialize)]
+struct Checked {
+    run: String,
+    ended_properly: bool,
+    rows: usize,
+    from_s: f64,
+    to_s: f64,
+    columns: Vec<&'static str>,
+    /// How often each kind of event happened.
+    events: BTreeMap<&'static str, usize>,
+    /// Whether the tables are byte for byte what the raw bytes give; null where the raw bytes are not there.
+    rebuilds: Option<bool>,
+    notices: Vec<String>,
+}
+
+pub(super) fn check(args: &CheckArgs) -> Result<Done, CommandError> {
+    if let Some(folder) = &args.rebuild_into {
+        return rebuild_into(args, folder);
+    }
+    let opened = open_run(&args.run).map_err(CommandError::failed)?;
+    let ended_properly = opened.ended_properly();
+    let run = load_run(&args.run).map_err(CommandError::failed)?;
+    let mut events: BTreeMap<&'static str, usize> = BTreeMap::new();
+    for kind in EventKind::ALL {
+        let times = run.count(kind);
+        if times > 0 {
+            events.insert(kind.name(), times);
+        }
+    }
+    let mut notices = opened.notices.clone();
+    let rebuilds = if run.description.boxes.is_empty() {
+        notices.push("imported from another logger: there are no raw bytes to rebuild it from".to_owned());
+        None
+    } else {
+        let rebuilt = rebuild(&args.run, None).map_err(CommandError::failed)?;
+        notices.extend(rebuilt.notices.iter().cloned());
+        Some(same_as_on_disk(&args.run, &rebuilt, ended_properly, &mut notices))
+    };
+    let checked = Checked {
+        run: run.description.run.id.clone(),
+        ended_properly,
+        rows: run.table.t_s.len(),
+        from_s: run.table.t_s.first().copied().unwrap_or(0.0),
+        to_s: run.table.t_s.last().copied().unwrap_or(0.0),
+        columns: run.table.channels.keys().map(|role| role.column()).collect(),
+        events,
+        rebuilds,
+        notices,
+    };
+    let report = if args.json { output::json(&checked)? } else { text(&checked) };
+    Ok(Done { unsound: checked.rebuilds == Some(false), ..Done::report(report) })
+}
+
+/// Whether each table is what the raw bytes give. Of a run that was not ended properly the raw bytes may
+/// hold more than the tables, which are written after them.
+fn same_as_on_disk(folder: &Path, rebuilt: &Rebuilt, ended_properly: bool, notices: &mut Vec<String>) -> bool {
+    let mut same = true;
+    for file in &rebuilt.files {
+        let path = folder.join(&file.name);
+        let on_disk = std::fs::read(&path).unwrap_or_default();
+        let equal = on_disk == file.bytes || (!ended_properly && file.bytes.starts_with(whole_rows(&on_disk)));
+        if !equal {
+            notices.push(format!(
+                "{}: not what the raw bytes give; --rebuild-into makes a run folder that is",
+                path.display()
+            ));
+            same = false;
+        }
+    }
+    same
+}
+
+fn whole_rows(bytes: &[u8]) -> &[u8] {
+    let end = bytes.iter().rposition(|byte| *byte == b'\n').map_or(0, |at| at + 1);
+    bytes.get(..end).unwrap_or_default()
+}
+
+fn text(checked: &Checked) -> String {
+    let mut text = String::new();
+    let ended = if checked.ended_properly { "ended properly" } else { "not ended properly" };
+    let _ = writeln!(text, "{}: {ended}", checked.run);
+    let columns = checked.columns.join(", ");
+    let _ = writeln!(text, "{} rows of {columns}, {:.1} s to {:.1} s", checked.rows, checked.from_s, checked.to_s);
+    let rebuilds = match checked.rebuilds {
+        Some(true) => "the tables are byte for byte what the raw bytes give",
+        Some(false) => "the tables are NOT what the raw bytes give",
+        None => "no raw bytes",
+    };
+    let _ = writeln!(text, "{rebuilds}");
+    for (kind, times) in &checked.events {
+        let _ = writeln!(text, "event {kind}: {times}");
+    }
+    for notice in &checked.notices {
+        let _ = writeln!(text, "note: {notice}");
+    }
+    text
+}
+
+/// Writes a run folder with the tables that the raw bytes give, the raw bytes beside them.
+fn rebuild_into(args: &CheckArgs, folder: &Path) -> Result<Done, CommandError> {
+    let opened = open_run(&args.run).map_err(CommandError::failed)?;
+    let plow = args.plow.as_ref().map(|path| read_plow(path).map_err(CommandError::failed)).transpose()?;
+    let rebuilt = rebuild(&args.run, plow.as_ref()).map_err(CommandError::failed)?;
+    let here = |path: &Path, cause: std::io::Error| CommandError::failed(format!("{}: {cause}", path.display()));
+    std::fs::create_dir(folder).map_err(|cause| here(folder, cause))?;
+    let mut description = opened.description.clone();
+    if let Some(plow) = plow {
+        description.plow.sensors = plow.sensors;
+    }
+    for file in &rebuilt.files {
+        let path = folder.join(&file.name);
+        write_whole(&path, &file.bytes).map_err(|cause| here(&path, cause))?;
+    }
+    let toml = description.to_toml().map_err(CommandError::failed)?;
+    let path = folder.join("run.toml");
+    write_whole(&path, toml.as_bytes()).map_err(|cause| here(&path, cause))?;
+    let wires = description.boxes.iter().map(|info| format!("{}.wire", info.file));
+    for name in wires.chain(["datapackage.json".to_owned()]) {
+        let (from, to) = (args.run.join(&name), folder.join(&name));
+        std::fs::copy(&from, &to).map_err(|cause| here(&from, cause))?;
+    }
+    let mut done = Done::say(rebuilt.notices.clone());
+    done.remarks.push(format!("rebuilt into {}", folder.display()));
+    Ok(done)
+}

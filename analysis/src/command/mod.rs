@@ -1,0 +1,94 @@
+//! The commands: what was typed in, a report or a sentence out.
+
+pub mod args;
+mod check;
+mod compare;
+mod demo;
+mod import;
+mod import_rows;
+mod output;
+mod record;
+mod statics;
+mod summary;
+
+use args::{Cli, Command};
+use ingest::plow::Plow;
+use std::path::Path;
+use std::process::ExitCode;
+
+/// Why a command did not do its work. Each is one sentence.
+#[derive(Debug, thiserror::Error)]
+pub enum CommandError {
+    /// It was typed wrongly: exit status 2.
+    #[error("{0} (see --help)")]
+    Usage(String),
+    /// The work failed: exit status 1.
+    #[error("{0}")]
+    Failed(String),
+}
+
+impl CommandError {
+    /// The work failed with this error.
+    fn failed(error: impl ToString) -> Self {
+        Self::Failed(error.to_string())
+    }
+}
+
+/// What a command has to say when its work is done.
+#[derive(Debug, Default)]
+struct Done {
+    /// The report, for stdout.
+    report: String,
+    /// Remarks beside it, for stderr, a line each.
+    remarks: Vec<String>,
+    /// The work is done, but what it was asked is answered with no: exit status 1.
+    unsound: bool,
+}
+
+impl Done {
+    fn report(report: String) -> Self {
+        Self { report, ..Self::default() }
+    }
+
+    fn say(remarks: Vec<String>) -> Self {
+        Self { remarks, ..Self::default() }
+    }
+}
+
+/// Runs a command; errors go to stderr as one sentence.
+#[must_use]
+pub fn run(cli: Cli) -> ExitCode {
+    let done = match cli.command {
+        Command::Demo(args) => demo::demo(&args),
+        Command::Record(args) => return record::record(&args),
+        Command::Summary(args) => summary::summary(&args),
+        Command::Compare(args) => compare::compare(&args),
+        Command::Statics(args) => statics::statics(&args),
+        Command::Check(args) => check::check(&args),
+        Command::Import(args) => import::import(&args),
+    };
+    match done {
+        Ok(done) => {
+            for remark in &done.remarks {
+                eprintln!("{remark}");
+            }
+            if output::print(&done.report).is_err() || done.unsound {
+                return ExitCode::from(1);
+            }
+            ExitCode::SUCCESS
+        }
+        Err(error) => {
+            eprintln!("hitchwright: {error}");
+            ExitCode::from(match error {
+                CommandError::Usage(_) => 2,
+                CommandError::Failed(_) => 1,
+            })
+        }
+    }
+}
+
+/// What to say when a plow has no setting of this name.
+fn no_such_setting(plow: &Plow, path: &Path, name: &str) -> String {
+    let known: Vec<_> = plow.settings.keys().map(String::as_str).collect();
+    format!("{}: there is no setting '{name}' (settings: {})", path.display(), known.join(", "))
+}

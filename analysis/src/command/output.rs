@@ -1,0 +1,72 @@
+//! Where reports and pages go.
+
+use super::CommandError;
+use super::args::{PageArgs, PaperArg};
+use crate::page::{Format, PageError, Paper};
+use std::io::Write;
+use std::path::Path;
+
+/// Prints a report. A reader that has seen enough (`| head`) is a normal end.
+pub(super) fn print(report: &str) -> std::io::Result<()> {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(report.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => Ok(()),
+        done => done,
+    }
+}
+
+/// A JSON report with its line end.
+pub(super) fn json(value: &impl serde::Serialize) -> Result<String, CommandError> {
+    serde_json::to_string_pretty(value).map(|text| text + "\n").map_err(CommandError::failed)
+}
+
+/// Where a page goes and what it is, known before any work is done.
+#[derive(Clone, Debug)]
+pub(super) struct PageTarget {
+    path: std::path::PathBuf,
+    format: Format,
+    paper: Paper,
+}
+
+impl PageTarget {
+    /// The target that was asked for, if one was: a path that cannot be is an error before the work, not
+    /// after it. An older page of the same name is replaced, but only once the new one is whole.
+    pub(super) fn of(args: &PageArgs) -> Result<Option<Self>, CommandError> {
+        let Some(path) = &args.output else { return Ok(None) };
+        Self::new(path, args.paper).map(Some)
+    }
+
+    /// A page at this path.
+    pub(super) fn new(path: &Path, paper: PaperArg) -> Result<Self, CommandError> {
+        let ending = path.extension().map(|ending| ending.to_ascii_lowercase());
+        let format = match ending.as_ref().and_then(|ending| ending.to_str()) {
+            Some("pdf") => Format::Pdf,
+            Some("png") => Format::Png,
+            _ => {
+                let path = path.display();
+                return Err(CommandError::Usage(format!("-o {path}: the name must end in .pdf or .png")));
+            }
+        };
+        let paper = match paper {
+            PaperArg::A4 => Paper::A4,
+            PaperArg::Letter => Paper::Letter,
+        };
+        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+        if folder.is_some_and(|folder| !folder.is_dir()) {
+            let path = path.display();
+            return Err(CommandError::Failed(format!("{path}: the folder for it does not exist; make it first")));
+        }
+        Ok(Self { path: path.to_owned(), format, paper })
+    }
+
+    /// Renders and writes the page, whole or not at all; returns the path for the report.
+    pub(super) fn write(
+        &self,
+        render: impl FnOnce(Paper, Format) -> Result<Vec<u8>, PageError>,
+    ) -> Result<String, CommandError> {
+        let bytes = render(self.paper, self.format).map_err(CommandError::failed)?;
+        ingest::run_folder::write_whole(&self.path, &bytes)
+            .map_err(|cause| CommandError::failed(format!("{}: {cause}", self.path.display())))?;
+        Ok(self.path.display().to_string())
+    }
+}

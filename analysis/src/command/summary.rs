@@ -1,0 +1,34 @@
+//! `summary`: one run, its verdict and its page.
+
+use super::args::SummaryArgs;
+use super::output::{self, PageTarget};
+use super::{CommandError, Done};
+use crate::page::render;
+use crate::report::{run_content, summary_text};
+use crate::run::load_run;
+use crate::summary::{Analysed, analyse};
+use crate::units_out::Units;
+use std::path::Path;
+
+pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
+    let units = Units::from(args.report.units);
+    let page = PageTarget::of(&args.page)?;
+    let analysed = analysed(&args.run, units)?;
+    let mut done = Done::report(if args.report.json {
+        output::json(&analysed.summary)?
+    } else {
+        summary_text(&analysed.summary, units)
+    });
+    if let Some(page) = page {
+        let content = run_content(&analysed, units);
+        let path = page.write(|paper, format| render(&content, paper, format))?;
+        done.remarks.push(format!("page: {path}"));
+    }
+    Ok(done)
+}
+
+/// Reads and analyses a run; errors name its folder.
+pub(super) fn analysed(folder: &Path, units: Units) -> Result<Analysed, CommandError> {
+    let run = load_run(folder).map_err(CommandError::failed)?;
+    analyse(run, units).map_err(|error| CommandError::failed(format!("{}: {error}", folder.display())))
+}

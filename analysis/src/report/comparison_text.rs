@@ -1,0 +1,43 @@
+//! A comparison for the terminal.
+
+use super::comparison_page::{conclusion_words, kind_of};
+use crate::compare::{Comparison, FigureComparison, Layout};
+use crate::units_out::Units;
+use std::fmt::Write;
+
+/// The text of a comparison, with its line ends.
+#[must_use]
+pub fn comparison_text(comparison: &Comparison, units: Units) -> String {
+    let mut text = String::new();
+    let Comparison { setting_a, setting_b, names_a, names_b, .. } = comparison;
+    let _ = writeln!(text, "A: {setting_a}, {} runs; B: {setting_b}, {} runs", names_a.len(), names_b.len());
+    let _ = writeln!(text, "difference A − B with its 95 % interval");
+    for figure in &comparison.figures {
+        let _ = writeln!(text, "  {}", figure_line(figure, units));
+    }
+    let method = match comparison.layout {
+        Layout::Blocks => "paired t test and sign flips over blocks of two passes; p adjusted by Holm",
+        Layout::Independent => "Welch's t test and permutation test; p adjusted by Holm",
+        Layout::TooFew => "intervals from within the runs only",
+    };
+    let _ = writeln!(text, "method: {method}");
+    for warning in &comparison.warnings {
+        let _ = writeln!(text, "note: {warning}");
+    }
+    text
+}
+
+fn figure_line(figure: &FigureComparison, units: Units) -> String {
+    let kind = kind_of(figure.figure);
+    let unit = kind.unit(units);
+    let p = figure.p_holm.map_or(String::new(), |p| format!(", p {p:.3}"));
+    format!(
+        "{:<31}{:>8} vs {:>8} {unit:<4} difference {} ({}){p}: {}",
+        figure.figure.name(),
+        kind.number(figure.mean_a, units),
+        kind.number(figure.mean_b, units),
+        kind.number(figure.difference.value, units),
+        kind.interval(&figure.difference, units),
+        conclusion_words(figure, units)
+    )
+}

@@ -1,0 +1,140 @@
+//! The table of figures of a run: one list serves the terminal and the page.
+
+use crate::page::FigureRow;
+use crate::stats::Estimate;
+use crate::summary::Summary;
+use crate::units_out::Units;
+
+/// What a figure measures, and so the unit and the decimals it is shown with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Kind {
+    /// N inside.
+    Force,
+    /// mm inside.
+    SmallLength,
+    /// mm² inside.
+    SmallArea,
+    /// mm/min inside.
+    Drift,
+    /// m inside.
+    Place,
+    /// 0 to 1 inside.
+    Share,
+    /// s inside.
+    Time,
+    /// Hz inside.
+    Frequency,
+    /// No unit.
+    Number,
+}
+
+/// Millimetres in an inch, newtons in a pound-force (exact by definition, NIST SP 811).
+const MM_PER_INCH: f64 = 25.4;
+const N_PER_LBF: f64 = 4.448_221_615_260_5;
+const M_PER_FOOT: f64 = 0.3048;
+
+impl Kind {
+    /// Unit as shown, one of it in the unit inside, and decimals.
+    fn shown(self, units: Units) -> (&'static str, f64, usize) {
+        match (self, units) {
+            (Self::Force, Units::Si) => ("N", 1.0, 0),
+            (Self::Force, Units::Us) => ("lbf", N_PER_LBF, 0),
+            (Self::SmallLength, Units::Si) => ("mm", 1.0, 1),
+            (Self::SmallLength, Units::Us) => ("in", MM_PER_INCH, 2),
+            (Self::SmallArea, Units::Si) => ("mm²", 1.0, 0),
+            (Self::SmallArea, Units::Us) => ("in²", MM_PER_INCH * MM_PER_INCH, 3),
+            (Self::Drift, Units::Si) => ("mm/min", 1.0, 1),
+            (Self::Drift, Units::Us) => ("in/min", MM_PER_INCH, 2),
+            (Self::Place, Units::Si) => ("m", 1.0, 2),
+            (Self::Place, Units::Us) => ("ft", M_PER_FOOT, 2),
+            (Self::Share, _) => ("%", 0.01, 1),
+            (Self::Time, _) => ("s", 1.0, 1),
+            (Self::Frequency, _) => ("Hz", 1.0, 2),
+            (Self::Number, _) => ("", 1.0, 2),
+        }
+    }
+
+    /// The unit as shown.
+    pub(super) fn unit(self, units: Units) -> &'static str {
+        self.shown(units).0
+    }
+
+    /// A value in the unit as shown.
+    pub(super) fn value(self, inside: f64, units: Units) -> f64 {
+        inside / self.shown(units).1
+    }
+
+    /// A number without its unit.
+    pub(super) fn number(self, inside: f64, units: Units) -> String {
+        let (_, one, decimals) = self.shown(units);
+        let text = format!("{:.decimals$}", inside / one);
+        // A rounded-away minus is no sign.
+        let is_zero = text.trim_start_matches('-').bytes().all(|byte| matches!(byte, b'0' | b'.'));
+        if is_zero { text.trim_start_matches('-').to_owned() } else { text }
+    }
+
+    /// The two ends of an interval.
+    pub(super) fn interval(self, figure: &Estimate, units: Units) -> String {
+        format!("{} to {}", self.number(figure.low, units), self.number(figure.high, units))
+    }
+}
+
+fn row(name: &str, kind: Kind, figure: Option<&Estimate>, units: Units) -> FigureRow {
+    let (value, interval) = match figure {
+        Some(figure) if figure.low == figure.high => (kind.number(figure.value, units), String::new()),
+        Some(figure) => (kind.number(figure.value, units), kind.interval(figure, units)),
+        None => ("not shown".to_owned(), String::new()),
+    };
+    let unit = if figure.is_some() { kind.unit(units).to_owned() } else { String::new() };
+    FigureRow { name: name.to_owned(), value, interval, unit }
+}
+
+/// The figures of a summary, in the order in which they are read.
+pub(super) fn figure_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
+    let Summary { pull, depth, tail_load, bobbing, pull_to_tail, statics, .. } = summary;
+    let bobbing = bobbing.as_ref();
+    let statics = statics.as_ref();
+    let make = |name: &str, kind: Kind, figure: Option<&Estimate>| row(name, kind, figure, units);
+    vec![
+        make("pull, mean", Kind::Force, Some(&pull.mean_n)),
+        make("pull, SD", Kind::Force, Some(&pull.sd_n)),
+        make("depth, mean", Kind::SmallLength, Some(&depth.mean_mm)),
+        make("depth, SD", Kind::SmallLength, Some(&depth.sd_mm)),
+        make("depth, variance", Kind::SmallArea, Some(&depth.variance_mm2)),
+        make("depth, 5th percentile", Kind::SmallLength, Some(&depth.p5_mm)),
+        make("depth, 95th percentile", Kind::SmallLength, Some(&depth.p95_mm)),
+        make("depth, drift", Kind::Drift, Some(&depth.drift_mm_per_min)),
+        make("tail load, mean", Kind::Force, Some(&tail_load.mean_n)),
+        make("tail load, SD", Kind::Force, Some(&tail_load.sd_n)),
+        make("tail load, SD/mean", Kind::Number, tail_load.cv.as_ref()),
+        make("lifted time", Kind::Share, Some(&tail_load.lifted_share)),
+        make("longest lift", Kind::Time, Some(&tail_load.longest_lift_s)),
+        make("bobbing, frequency", Kind::Frequency, bobbing.map(|b| &b.frequency_hz)),
+        make("bobbing, RMS", Kind::Force, bobbing.map(|b| &b.rms_n)),
+        make("bobbing, damping ratio", Kind::Number, bobbing.and_then(|b| b.damping_ratio.as_ref())),
+        make("soil slope σ", Kind::Number, statics.map(|s| &s.soil_slope)),
+        make("pull-line offset e", Kind::SmallLength, statics.map(|s| &s.pull_line_offset_mm)),
+        make("balance index b", Kind::Number, statics.map(|s| &s.balance_index)),
+        make("wheel load at x", Kind::Place, statics.map(|s| &s.wheel_load_at_m)),
+        make("tail share", Kind::Share, statics.map(|s| &s.tail_share)),
+        make("front load", Kind::Force, statics.map(|s| &s.front_load_n)),
+        make("gain, measured", Kind::Number, pull_to_tail.as_ref().map(|g| &g.gain_n_per_n)),
+        make("gain, by the statics", Kind::Number, statics.map(|s| &s.expected_gain_n_per_n)),
+    ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn figures_are_shown_in_the_readers_units_without_a_minus_zero() {
+        let figure = Estimate { value: 25.4, low: -0.01, high: 50.8 };
+        assert_eq!(Kind::SmallLength.number(figure.value, Units::Us), "1.00");
+        assert_eq!(Kind::SmallLength.interval(&figure, Units::Us), "0.00 to 2.00");
+        assert_eq!(Kind::Force.number(4448.221_615, Units::Us), "1000");
+        assert_eq!(Kind::Share.number(0.0125, Units::Si), "1.2");
+        let row = row("x", Kind::Number, None, Units::Si);
+        assert_eq!((row.value.as_str(), row.unit.as_str()), ("not shown", ""));
+    }
+}

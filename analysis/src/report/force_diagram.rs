@@ -1,0 +1,52 @@
+//! The free body of a plow as the content of a diagram.
+
+use crate::page::{Arrow, ForceDiagram, ForceN, PointM, ScaleBar, Wheel};
+use crate::statics::side::{Loads, SideView};
+use crate::units_out::Units;
+use ingest::plow::Plow;
+
+/// The forces on a plow, to scale, with their names and sizes in the reader's units.
+pub(super) fn force_diagram(plow: &Plow, side: &SideView, loads: &Loads, depth_m: f64, units: Units) -> ForceDiagram {
+    let point = |at: crate::statics::side::PointM| PointM { x_m: at.x_m, z_m: at.z_m };
+    let contact = |x_m: f64| PointM { x_m, z_m: side.ground_z_m };
+    let arrow = |name: &str, x_n: f64, z_n: f64| Arrow {
+        force: ForceN { x_n, z_n },
+        label: format!("{name} {}", units.force_n(x_n.hypot(z_n))),
+    };
+    let (front_n, tail_n) = loads.carried_loads_n();
+    let above = if loads.pull_line_offset_m < 0.0 { "below" } else { "above" };
+    let offset = units.height(loads.pull_line_offset_m.abs());
+    let (length_scale, force_scale) = scales(units);
+    ForceDiagram {
+        front_wheel: Wheel { contact: contact(side.front_x_m), diameter_m: plow.front_wheels.diameter.m() },
+        tail_wheel: Wheel { contact: contact(side.tail_x_m), diameter_m: plow.tail_wheel.diameter.m() },
+        // The weight acts along a vertical line; it is drawn at the height of the plow's hitch.
+        weight_at: PointM { x_m: side.weight_x_m, z_m: side.plow_hitch.z_m },
+        plow_hitch: point(side.plow_hitch),
+        tractor_hitch: point(side.tractor_hitch),
+        soil_at: point(side.soil_at),
+        steady: Some(point(loads.steady_point)),
+        depth_m,
+        weight: arrow("weight", 0.0, -side.weight_n),
+        pull: arrow("pull", loads.pull_x_n, loads.drawbar_slope * loads.pull_x_n),
+        soil: arrow("soil", -side.soil_draft_n, side.soil_slope * side.soil_draft_n),
+        front_load: arrow("front load", 0.0, front_n),
+        tail_load: arrow("tail load", 0.0, tail_n),
+        offset_label: Some(format!("e = {offset} {above}")),
+        length_scale,
+        force_scale,
+    }
+}
+
+fn scales(units: Units) -> (ScaleBar, ScaleBar) {
+    match units {
+        Units::Si => (
+            ScaleBar { size: 0.5, label: "0.5 m".to_owned() },
+            ScaleBar { size: 2000.0, label: "2 kN".to_owned() },
+        ),
+        Units::Us => (
+            ScaleBar { size: 0.609_6, label: "2 ft".to_owned() },
+            ScaleBar { size: 500.0 * 4.448_221_615_260_5, label: "500 lbf".to_owned() },
+        ),
+    }
+}

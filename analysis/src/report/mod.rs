@@ -1,0 +1,17 @@
+//! What a summary, a comparison or a statics calculation says, as text for the terminal and as content of a
+//! page. Nothing is worked out here; figures are put into the reader's units and words.
+
+mod comparison_page;
+mod comparison_text;
+mod figure_rows;
+mod force_diagram;
+mod run_charts;
+mod run_page;
+mod statics_page;
+mod summary_text;
+
+pub use comparison_page::comparison_content;
+pub use comparison_text::comparison_text;
+pub use run_page::{day_of, run_content};
+pub use statics_page::{StaticsReport, statics_content};
+pub use summary_text::summary_text;

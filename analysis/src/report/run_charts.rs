@@ -1,0 +1,160 @@
+//! The charts of a run, in the reader's units.
+
+use super::figure_rows::Kind;
+use crate::page::{AxisName, LineLook, Mark, Scatter, Segment, SlopeLine, Spectrum, Strip};
+use crate::spectra::bobbing::wheel_turn_hz;
+use crate::statics::draw::Draw;
+use crate::summary::{Analysed, LIFTED_SHARE_OF_STATIC, TailSpectrum, lifted_stretches};
+use crate::units_out::Units;
+use ingest::plow::ChannelRole;
+
+/// Points kept for the scatter: more are only ink.
+const SCATTER_POINTS: usize = 600;
+
+fn segments(values: &[f64], analysed: &Analysed, kind: Kind, units: Units) -> Vec<Segment> {
+    let step_s = 1.0 / analysed.signals.rate_hz;
+    let one = |segment: &crate::signals::Segment| {
+        let values = values.get(segment.rows.clone()).unwrap_or(&[]);
+        Segment {
+            t_s: (0..values.len()).map(|row| segment.start_s + row as f64 * step_s).collect(),
+            values: values.iter().map(|value| kind.value(*value, units)).collect(),
+        }
+    };
+    analysed.segments.iter().map(one).collect()
+}
+
+/// Depth against time.
+pub(super) fn depth_strip(analysed: &Analysed, units: Units) -> Option<Strip> {
+    let values = analysed.signals.channels.get(&ChannelRole::Depth)?;
+    let kind = Kind::SmallLength;
+    let depth = &analysed.summary.depth;
+    let shown = |inside: f64| Some(kind.value(inside, units));
+    Some(Strip {
+        name: "depth".to_owned(),
+        unit: kind.unit(units).to_owned(),
+        segments: segments(values, analysed, kind, units),
+        mean: shown(depth.mean_mm.value),
+        p5: shown(depth.p5_mm.value),
+        p95: shown(depth.p95_mm.value),
+        hatched_s: Vec::new(),
+        hatch_name: String::new(),
+        downward: true,
+        zero_line: false,
+    })
+}
+
+/// Tail load against time, lifted stretches hatched.
+pub(super) fn tail_strip(analysed: &Analysed, units: Units) -> Strip {
+    let kind = Kind::Force;
+    let tail = &analysed.summary.tail_load;
+    let threshold_n = LIFTED_SHARE_OF_STATIC * tail.static_n;
+    let rate_hz = analysed.signals.rate_hz;
+    Strip {
+        name: "tail load".to_owned(),
+        unit: kind.unit(units).to_owned(),
+        segments: segments(&analysed.tail_load_n, analysed, kind, units),
+        mean: Some(kind.value(tail.mean_n.value, units)),
+        p5: None,
+        p95: None,
+        hatched_s: lifted_stretches(&analysed.tail_load_n, &analysed.segments, rate_hz, threshold_n),
+        hatch_name: "lifted".to_owned(),
+        downward: false,
+        zero_line: true,
+    }
+}
+
+/// Spectrum of the tail load.
+pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
+    let TailSpectrum { spectrum, search } = analysed.tail_spectrum.as_ref()?;
+    let kind = Kind::Force;
+    let unit = kind.unit(units);
+    let squared = |inside: f64| kind.value(kind.value(inside, units), units);
+    let (low, high) = spectrum.band_factors();
+    // Only what was searched is drawn: the background is known there and nowhere else.
+    let first = search.frequency_hz.first().copied().unwrap_or(0.0) - 1e-9;
+    let searched = |hz: &f64| *hz >= first;
+    let skip = spectrum.frequency_hz.iter().position(searched).unwrap_or(0);
+    let density: Vec<f64> =
+        spectrum.density.iter().skip(skip).take(search.frequency_hz.len()).map(|d| squared(*d)).collect();
+    let summary = &analysed.summary;
+    let bobbing = summary.bobbing.as_ref().map(|bobbing| Mark {
+        frequency_hz: bobbing.frequency_hz.value,
+        label: format!("bobbing {:.2} Hz", bobbing.frequency_hz.value),
+    });
+    let turns = summary.wheel_turns.iter().map(|turn| Mark {
+        frequency_hz: turn.frequency_hz.value,
+        label: format!("{} turns", turn.wheel),
+    });
+    let expected_turn = expected_tail_turn(analysed);
+    let wheel_turns: Vec<Mark> = turns.collect();
+    let wheel_turns = if wheel_turns.is_empty() { expected_turn.into_iter().collect() } else { wheel_turns };
+    Some(Spectrum {
+        name: "tail load".to_owned(),
+        unit: format!("{unit}²/Hz"),
+        low: density.iter().map(|d| d * low).collect(),
+        high: density.iter().map(|d| d * high).collect(),
+        background: search.background.iter().map(|b| squared(*b)).collect(),
+        frequency_hz: search.frequency_hz.clone(),
+        density,
+        bobbing,
+        no_bobbing: "no bobbing shown".to_owned(),
+        wheel_turns,
+    })
+}
+
+/// Where the tail wheel turns, if the speed is known.
+fn expected_tail_turn(analysed: &Analysed) -> Option<Mark> {
+    let speeds = analysed.signals.channels.get(&ChannelRole::Speed)?;
+    let rows: Vec<f64> =
+        analysed.segments.iter().filter_map(|s| speeds.get(s.rows.clone())).flatten().copied().collect();
+    let mean_mps = rows.iter().sum::<f64>() / rows.len().max(1) as f64;
+    let frequency_hz = wheel_turn_hz(mean_mps, analysed.description.plow.tail_wheel.diameter.m());
+    frequency_hz.is_finite().then(|| Mark { frequency_hz, label: "tail wheel turns".to_owned() })
+}
+
+/// Tail load against pull, with the lines that the statics expects for b = +1, 0 and −1.
+pub(super) fn scatter(analysed: &Analysed, draw: Option<&Draw>, units: Units) -> Option<Scatter> {
+    let pull = analysed.signals.channels.get(&ChannelRole::Pull)?;
+    let kind = Kind::Force;
+    let shown = |inside: f64| kind.value(inside, units);
+    let rows: usize = analysed.segments.iter().map(|segment| segment.rows.len()).sum();
+    let every = rows.div_ceil(SCATTER_POINTS).max(1);
+    let points = analysed
+        .segments
+        .iter()
+        .flat_map(|segment| segment.rows.clone())
+        .step_by(every)
+        .filter_map(|row| Some((shown(*pull.get(row)?), shown(*analysed.tail_load_n.get(row)?))))
+        .collect();
+    let summary = &analysed.summary;
+    let means = (shown(summary.pull.mean_n.value), shown(summary.tail_load.mean_n.value));
+    let measured = summary.pull_to_tail.as_ref().map(|found| SlopeLine {
+        label: "measured".to_owned(),
+        look: LineLook::Measured,
+        through: means,
+        slope: found.gain_n_per_n.value,
+    });
+    let axis = |name: &str| AxisName { name: name.to_owned(), unit: kind.unit(units).to_owned() };
+    let expected = draw.map(|draw| expected_lines(draw, units)).unwrap_or_default();
+    Some(Scatter { x: axis("pull"), y: axis("tail load"), points, expected, measured })
+}
+
+/// With a soil force that only grows and shrinks along its line, the tail load is a straight line in the
+/// pull: from the standing plow's to nothing at the mean pull (b = +1), to its standing share of what the
+/// wheels carry (b = 0), or to all of it (b = −1).
+fn expected_lines(draw: &Draw, units: Units) -> Vec<SlopeLine> {
+    let (side, loads) = (&draw.side, &draw.loads);
+    let standing_share = (side.front_x_m - side.weight_x_m) / side.wheelbase_m();
+    let standing_n = side.weight_n * standing_share;
+    let line = |label: &str, look: LineLook, share: f64| SlopeLine {
+        label: label.to_owned(),
+        look,
+        through: (0.0, Kind::Force.value(standing_n, units)),
+        slope: (share * loads.ground_load_n - standing_n) / loads.pull_n,
+    };
+    vec![
+        line("too flat (b = +1)", LineLook::Flat, 0.0),
+        line("balanced (b = 0)", LineLook::Balanced, standing_share),
+        line("too steep (b = −1)", LineLook::Steep, 1.0),
+    ]
+}

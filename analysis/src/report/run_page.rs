@@ -1,0 +1,132 @@
+//! A run as the content of its page.
+
+use super::figure_rows::figure_rows;
+use super::force_diagram::force_diagram;
+use super::run_charts;
+use crate::page::{Fact, Foot, Gauge, Head, RunContent, Verdict, VerdictClass};
+use crate::statics::draw::Draw;
+use crate::statics::identify::Identified;
+use crate::summary::{Analysed, Summary};
+use crate::units_out::{Units, percent};
+use crate::verdict::Class;
+use ingest::plow::Limits;
+use ingest::safety::CAUTIONS;
+use jiff::civil::Date;
+
+/// The content of a run's page.
+#[must_use]
+pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
+    let summary = &analysed.summary;
+    let plow = &analysed.description.plow;
+    let draw = analysed.identified.as_ref().ok().and_then(typical_draw);
+    let depth_m = summary.depth.mean_mm.value / 1000.0;
+    RunContent {
+        head: head(summary),
+        verdict: Verdict { class: class(summary.verdict.class), reasons: summary.verdict.because.clone() },
+        gauge: summary.statics.as_ref().map(|statics| gauge(&statics.balance_index, &plow.limits)),
+        forces: draw.map(|draw| force_diagram(plow, &draw.side, &draw.loads, depth_m, units)),
+        depth: run_charts::depth_strip(analysed, units),
+        tail_load: Some(run_charts::tail_strip(analysed, units)),
+        spectrum: run_charts::spectrum(analysed, units),
+        pull_tail: run_charts::scatter(analysed, draw, units),
+        figures: figure_rows(summary, units),
+        advice: summary.advice.iter().map(|advice| advice.sentence.clone()).collect(),
+        quality: quality(summary),
+        cautions: cautions(summary),
+        foot: foot(summary),
+    }
+}
+
+/// The draw nearest to the middle of all in b and σ: the diagram shows one plow that can be, not a mixture.
+fn typical_draw(found: &Identified) -> Option<&Draw> {
+    let width = |figure: &crate::stats::Estimate| (figure.high - figure.low).max(1e-9);
+    let (b, slope) = (&found.balance_index, &found.soil_slope);
+    let distance = |draw: &&Draw| {
+        let off_b = (draw.loads.bounded_balance_index() - b.value) / width(b);
+        let off_slope = (draw.side.soil_slope - slope.value) / width(slope);
+        off_b.hypot(off_slope)
+    };
+    found.draws.iter().min_by(|one, other| distance(one).total_cmp(&distance(other)))
+}
+
+pub(super) fn class(class: Class) -> VerdictClass {
+    match class {
+        Class::TooFlat => VerdictClass::TooFlat,
+        Class::LeaningFlat => VerdictClass::LeaningFlat,
+        Class::Balanced => VerdictClass::Balanced,
+        Class::LeaningSteep => VerdictClass::LeaningSteep,
+        Class::TooSteep => VerdictClass::TooSteep,
+        Class::NotShown => VerdictClass::NotShown,
+    }
+}
+
+pub(super) fn gauge(b: &crate::stats::Estimate, limits: &Limits) -> Gauge {
+    Gauge { value: b.value, low: b.low, high: b.high, balanced: limits.balanced, leaning: limits.leaning }
+}
+
+fn head(summary: &Summary) -> Head {
+    let run = &summary.run;
+    let mut facts = Vec::new();
+    let mut fact = |name: &str, value: Option<&String>| {
+        if let Some(value) = value {
+            facts.push(Fact { name: name.to_owned(), value: value.clone() });
+        }
+    };
+    fact("hole at the plow", Some(&run.plow_hole));
+    fact("hole at the tractor", Some(&run.tractor_hole));
+    fact("shares", Some(&run.share));
+    fact("field", run.field.as_ref());
+    fact("soil", run.soil.as_ref());
+    fact("note", run.note.as_ref());
+    Head { title: run.setting.clone(), plow: run.plow.clone(), facts, date: day_of(&run.started) }
+}
+
+/// The day in a run's start; a start that somebody has garbled gives the first day of the calendar.
+#[must_use]
+pub fn day_of(started: &str) -> Date {
+    started.get(..10).and_then(|day| day.parse().ok()).unwrap_or(Date::constant(1970, 1, 1))
+}
+
+fn quality(summary: &Summary) -> Vec<String> {
+    let part = summary.working_part;
+    let mut lines = vec![format!(
+        "working part {:.0} s to {:.0} s, {} rows at {:.0} Hz, {} missing",
+        part.from_s,
+        part.to_s,
+        summary.quality.readings,
+        summary.quality.rate_hz,
+        percent(summary.quality.missing_share)
+    )];
+    lines.extend(summary.quality.notices.iter().cloned());
+    lines.extend(summary.bobbing_note.iter().cloned());
+    lines
+}
+
+fn cautions(summary: &Summary) -> Vec<String> {
+    let mut lines = Vec::new();
+    if let Some(statics) = &summary.statics {
+        let inputs: Vec<&str> = statics.dominant_inputs.iter().take(2).map(|(input, _)| input.as_str()).collect();
+        lines.push(format!("The balance is uncertain most of all by {}.", inputs.join(" and ")));
+        if statics.rejected_share > 0.01 {
+            lines.push(format!(
+                "{} of the draws could not be (a wheel that carries would have to pull down) and were rejected.",
+                percent(statics.rejected_share)
+            ));
+        }
+    }
+    lines
+}
+
+fn foot(summary: &Summary) -> Foot {
+    let run = &summary.run;
+    let calibrated: Vec<String> =
+        run.calibrated.iter().map(|(channel, day)| format!("{channel} {day}")).collect();
+    let mut provenance = vec![
+        format!("run {}, {}", run.id, run.started),
+        format!("recorded with {}, analysed with {}", run.recorded_with, run.analysed_with),
+    ];
+    if !calibrated.is_empty() {
+        provenance.push(format!("calibrated: {}", calibrated.join(", ")));
+    }
+    Foot { provenance, safety: CAUTIONS.iter().map(|caution| (*caution).to_owned()).collect() }
+}

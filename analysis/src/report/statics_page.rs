@@ -1,0 +1,134 @@
+//! A statics calculation: what it says, as JSON and as the content of a page.
+
+use super::figure_rows::Kind;
+use super::force_diagram::force_diagram;
+use super::run_page::{class, gauge};
+use crate::page::{Fact, FigureRow, Foot, Head, HoleRow, HoleTable, StaticsContent, Verdict};
+use crate::statics::draft::ExpectedDraft;
+use crate::statics::predict::Prediction;
+use crate::statics::side::{Loads, SideView};
+use crate::units_out::Units;
+use crate::verdict::Class;
+use ingest::plow::{Plow, Setting};
+use ingest::safety::CAUTIONS;
+use jiff::civil::Date;
+use serde::Serialize;
+
+/// Everything that `statics` works out.
+#[derive(Clone, Debug, Serialize)]
+pub struct StaticsReport {
+    /// Name of the setting.
+    pub setting: String,
+    /// Pull along the drawbar, N.
+    pub pull_n: f64,
+    /// Whether the pull is the published draft, for want of a measured one.
+    pub pull_is_expected_draft: bool,
+    /// The plow, every input at its middle.
+    pub side: SideView,
+    /// Its loads.
+    pub loads: Loads,
+    /// What each pair of holes would do, with what is not known of the plow and the soil.
+    pub holes: Vec<Prediction>,
+    /// Draft to be expected by ASABE D497.7.
+    pub expected_draft: ExpectedDraft,
+    /// Draft of this pull per cross-section of the furrow slices, N/cm².
+    pub specific_draft_n_per_cm2: Option<f64>,
+    /// What the pull is beside the published range.
+    pub draft_check: String,
+}
+
+/// The content of the page of a statics calculation; `date` is the day it was made for.
+#[must_use]
+pub fn statics_content(plow: &Plow, setting: &Setting, report: &StaticsReport, date: Date, units: Units) -> StaticsContent {
+    let now = report.holes.iter().find(|hole| hole.is_now);
+    let fact = |name: &str, value: &str| Fact { name: name.to_owned(), value: value.to_owned() };
+    let depth_m = plow.bottoms.depth.m();
+    StaticsContent {
+        head: Head {
+            title: report.setting.clone(),
+            plow: plow.name.clone(),
+            facts: vec![
+                fact("hole at the plow", &setting.plow_hole),
+                fact("hole at the tractor", &setting.tractor_hole),
+                fact("shares", &plow.bottoms.share.to_string()),
+                fact("pull", &units.force_n(report.pull_n)),
+            ],
+            date,
+        },
+        verdict: Some(Verdict {
+            class: class(Class::of(report.loads.bounded_balance_index(), &plow.limits)),
+            reasons: vec![
+                "Worked out from the description, with every figure at its middle; no run was measured.".to_owned(),
+            ],
+        }),
+        gauge: now.map(|now| gauge(&now.balance_index, &plow.limits)),
+        forces: Some(force_diagram(plow, &report.side, &report.loads, depth_m, units)),
+        figures: figures(report, units),
+        holes: hole_table(report, units),
+        draft: draft_rows(report, units),
+        draft_notes: vec![
+            report.draft_check.clone(),
+            "ASABE D497.7 (R2020), moldboard plow, with the standard's range of ±40 %.".to_owned(),
+        ],
+        advice: Vec::new(),
+        cautions: vec![
+            "The soil's share of the load is a wide guess from the condition of the shares; a test pass narrows it."
+                .to_owned(),
+        ],
+        foot: Foot {
+            provenance: vec![concat!("hitchwright ", env!("CARGO_PKG_VERSION"), " statics").to_owned()],
+            safety: CAUTIONS.iter().map(|caution| (*caution).to_owned()).collect(),
+        },
+    }
+}
+
+fn plain(name: &str, kind: Kind, inside: f64, units: Units) -> FigureRow {
+    FigureRow {
+        name: name.to_owned(),
+        value: kind.number(inside, units),
+        interval: String::new(),
+        unit: kind.unit(units).to_owned(),
+    }
+}
+
+fn figures(report: &StaticsReport, units: Units) -> Vec<FigureRow> {
+    let loads = &report.loads;
+    let (front_n, tail_n) = loads.carried_loads_n();
+    vec![
+        plain("front load", Kind::Force, front_n, units),
+        plain("tail load", Kind::Force, tail_n, units),
+        plain("pull-line offset e", Kind::SmallLength, 1000.0 * loads.pull_line_offset_m, units),
+        plain("balance index b", Kind::Number, loads.bounded_balance_index(), units),
+        plain("wheel load at x", Kind::Place, loads.wheel_load_at_m, units),
+        plain("gain, by the statics", Kind::Number, loads.expected_gain_n_per_n, units),
+    ]
+}
+
+fn hole_table(report: &StaticsReport, units: Units) -> HoleTable {
+    let columns = ["plow hole", "tractor hole", "b", "95 %", "front load", "tail load"];
+    let row = |hole: &Prediction| HoleRow {
+        cells: vec![
+            format!("{} ({})", hole.plow_hole, units.height(hole.plow_z_m)),
+            format!("{} ({})", hole.tractor_hole, units.height(hole.tractor_z_m)),
+            Kind::Number.number(hole.balance_index.value, units),
+            Kind::Number.interval(&hole.balance_index, units),
+            units.force_n(hole.front_load_n.value),
+            units.force_n(hole.tail_load_n.value),
+        ],
+        in_use: hole.is_now,
+    };
+    HoleTable {
+        columns: columns.map(str::to_owned).to_vec(),
+        rows: report.holes.iter().map(row).collect(),
+    }
+}
+
+fn draft_rows(report: &StaticsReport, units: Units) -> Vec<FigureRow> {
+    let expected = &report.expected_draft;
+    let kind = Kind::Force;
+    let interval = format!("{} to {}", kind.number(expected.low_n, units), kind.number(expected.high_n, units));
+    vec![
+        FigureRow { interval, ..plain("draft, expected", kind, expected.draft_n, units) },
+        plain("draft at this pull", kind, report.loads.pull_x_n, units),
+    ]
+}

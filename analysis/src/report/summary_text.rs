@@ -1,0 +1,48 @@
+//! A summary for the terminal.
+
+use super::figure_rows::figure_rows;
+use crate::summary::Summary;
+use crate::units_out::Units;
+use std::fmt::Write;
+
+/// The text of a summary, with its line ends.
+#[must_use]
+pub fn summary_text(summary: &Summary, units: Units) -> String {
+    let mut text = String::new();
+    // Writing to a String cannot fail; the results are dropped for that reason.
+    let run = &summary.run;
+    let part = summary.working_part;
+    let _ = writeln!(text, "{}: {}, setting {}", run.id, run.plow, run.setting);
+    let _ = writeln!(
+        text,
+        "working part {:.1} s to {:.1} s of the run, {} rows at {:.1} Hz",
+        part.from_s, part.to_s, summary.quality.readings, summary.quality.rate_hz
+    );
+    let _ = writeln!(text, "\nverdict: {}", summary.verdict.class.words().to_uppercase());
+    for reason in &summary.verdict.because {
+        let _ = writeln!(text, "  {reason}");
+    }
+    let _ = writeln!(text, "\nwhat to do");
+    for advice in &summary.advice {
+        let _ = writeln!(text, "  {}", advice.sentence);
+    }
+    let _ = writeln!(text, "\nfigures, each with its 95 % interval");
+    for row in figure_rows(summary, units) {
+        let unit = if row.unit.is_empty() { String::new() } else { format!(" {}", row.unit) };
+        let interval = if row.interval.is_empty() { String::new() } else { format!("  ({})", row.interval) };
+        let _ = writeln!(text, "  {:<24}{:>10}{unit}{interval}", row.name, row.value);
+    }
+    if let Some(note) = &summary.bobbing_note {
+        let _ = writeln!(text, "  bobbing: {note}");
+    }
+    for turn in &summary.wheel_turns {
+        let _ = writeln!(text, "  the {} shows its turn at {:.2} Hz: out of round", turn.wheel, turn.frequency_hz.value);
+    }
+    if !summary.quality.notices.is_empty() {
+        let _ = writeln!(text, "\nreadings");
+        for notice in &summary.quality.notices {
+            let _ = writeln!(text, "  {notice}");
+        }
+    }
+    text
+}

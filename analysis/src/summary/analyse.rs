@@ -1,0 +1,356 @@
+//! The way of one run from readings to verdict, step by step.
+
+use super::figures::{BobbingFigures, PullToTail, RunFacts, StaticsFigures, Summary, WheelTurn};
+use super::lifts::LIFTED_SHARE_OF_STATIC;
+use super::measure::{self, Channel};
+use crate::advice::advise;
+use crate::run::Run;
+use crate::signals::{
+    Quality, QualityInput, Segment, SignalError, Signals, WorkingPart, WorkingPartError, assess,
+    find_working_part, uniform,
+};
+use crate::spectra::bobbing::{PeakKind, PeakSearch, SearchBand, classify, find_peaks};
+use crate::spectra::low_frequency_gain::low_frequency_gain;
+use crate::spectra::welch::{PowerSpectrum, segment_len_for, welch};
+use crate::stats::student::t_quantile;
+use crate::stats::{Estimate, StatsError};
+use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
+use crate::statics::inputs::{MeanForce, RunFigures, standing_tail_load_n};
+use crate::units_out::Units;
+use crate::verdict::{RunSigns, verdict};
+use ingest::assemble::EventKind;
+use ingest::calibration::CalibrationLine;
+use ingest::plow::{ChannelRole, Plow};
+use ingest::run_toml::{RunDescription, RunState};
+
+/// Seed of the Monte Carlo: the same run gives the same verdict.
+const DRAW_SEED: u64 = 0x0DD5;
+/// Without bobbing, gains below this frequency are what the statics is compared with.
+const SLOW_HZ: f64 = 0.5;
+/// Under this coherence the gain says nothing.
+const COHERENCE_MIN: f64 = 0.2;
+
+/// Why there is no summary. Each is one sentence.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum SummaryError {
+    /// The readings have no time base.
+    #[error(transparent)]
+    Signals(#[from] SignalError),
+    /// The plow was not in the ground for long enough.
+    #[error(transparent)]
+    WorkingPart(#[from] WorkingPartError),
+    /// A figure cannot be given.
+    #[error(transparent)]
+    Statistics(#[from] StatsError),
+    /// A channel that never moves cannot be believed, and everything follows from these three.
+    #[error("{column} is the same in every reading of the working part: check its sensor and cable")]
+    Constant {
+        /// The column.
+        column: &'static str,
+    },
+}
+
+/// Spectrum of the tail load, if the working part is long enough for one.
+#[derive(Clone, Debug)]
+pub struct TailSpectrum {
+    /// Power spectral density, N²/Hz.
+    pub spectrum: PowerSpectrum,
+    /// Background and peaks.
+    pub search: PeakSearch,
+}
+
+/// A summary with the series that its charts are drawn from.
+#[derive(Debug)]
+pub struct Analysed {
+    /// What it says.
+    pub summary: Summary,
+    /// The plow and setting it was made with.
+    pub description: RunDescription,
+    /// All signals.
+    pub signals: Signals,
+    /// The working part's segments.
+    pub segments: Vec<Segment>,
+    /// Tail load of each row, N.
+    pub tail_load_n: Vec<f64>,
+    /// Spectrum of the tail load.
+    pub tail_spectrum: Option<TailSpectrum>,
+    /// The statics, with its draws.
+    pub identified: Result<Identified, IdentifyError>,
+}
+
+/// Analyses a run; sentences in the verdict and the advice are in `units`, all figures in SI.
+///
+/// # Errors
+/// [`SummaryError`] where the answer would be wrong; what is only worse than it should be is counted in
+/// the quality.
+pub fn analyse(run: Run, units: Units) -> Result<Analysed, SummaryError> {
+    let saturated_s = run.saturated_s();
+    let recorder_notices = recorder_notices(&run);
+    let Run { description, table, notices, .. } = run;
+    let signals = uniform(table)?;
+    let working_part = find_working_part(&signals)?;
+    let segments = signals.part(working_part.from_s, working_part.to_s);
+    refuse_constant(&signals, &segments)?;
+    let span_s = (working_part.from_s, working_part.to_s);
+    let input = QualityInput { signals: &signals, segments: &segments, span_s, saturated_s: &saturated_s };
+    let mut quality = assess(input);
+    quality.notices.splice(0..0, notices.into_iter().chain(recorder_notices));
+
+    let tail_load_n = tail_load_n(&description.plow, &signals);
+    let tail_spectrum = tail_spectrum(&tail_load_n, &signals, &segments);
+    let parts = Parts { description: &description, signals: &signals, segments: &segments, tail: &tail_load_n };
+    let (summary, identified) = parts.summarise(working_part, quality, tail_spectrum.as_ref(), units)?;
+    Ok(Analysed { summary, description, signals, segments, tail_load_n, tail_spectrum, identified })
+}
+
+fn recorder_notices(run: &Run) -> Vec<String> {
+    let tell = [
+        (EventKind::PortGone, "the cable or port was gone"),
+        (EventKind::Reset, "the sensor box started anew"),
+        (EventKind::LineBad, "the line was unusable"),
+        (EventKind::NotKept, "bytes could not be kept"),
+        (EventKind::ClocksApart, "the box's clock and the computer's ran apart"),
+    ];
+    let mut notices = Vec::new();
+    for (kind, what) in tell {
+        match run.count(kind) {
+            0 => {}
+            1 => notices.push(format!("{what} once during the recording")),
+            times => notices.push(format!("{what} {times} times during the recording")),
+        }
+    }
+    notices
+}
+
+fn refuse_constant(signals: &Signals, segments: &[Segment]) -> Result<(), SummaryError> {
+    for role in [ChannelRole::Pull, ChannelRole::Tail, ChannelRole::Depth] {
+        let Some(values) = signals.channels.get(&role) else { continue };
+        let mut rows = segments.iter().filter_map(|segment| values.get(segment.rows.clone())).flatten();
+        let first = rows.next();
+        if first.is_some_and(|first| rows.all(|value| value == first)) {
+            return Err(SummaryError::Constant { column: role.column() });
+        }
+    }
+    Ok(())
+}
+
+fn tail_load_n(plow: &Plow, signals: &Signals) -> Vec<f64> {
+    let deflection = signals.channels.get(&ChannelRole::Tail);
+    deflection.into_iter().flatten().map(|mm| plow.tail_wheel.load(mm / 1000.0)).collect()
+}
+
+fn slices<'a>(values: &'a [f64], segments: &[Segment]) -> Vec<&'a [f64]> {
+    segments.iter().filter_map(|segment| values.get(segment.rows.clone())).collect()
+}
+
+fn segment_len(segments: &[Segment], rate_hz: f64) -> usize {
+    let longest = segments.iter().map(|segment| segment.rows.len()).max().unwrap_or(0);
+    segment_len_for(longest, rate_hz)
+}
+
+/// `None` where the working part is too short or too torn for a spectrum, which the page then says.
+fn tail_spectrum(tail_load_n: &[f64], signals: &Signals, segments: &[Segment]) -> Option<TailSpectrum> {
+    let length = segment_len(segments, signals.rate_hz);
+    let spectrum = welch(&slices(tail_load_n, segments), signals.rate_hz, length).ok()?;
+    let search = find_peaks(&spectrum, SearchBand::usual(&spectrum)).ok()?;
+    Some(TailSpectrum { spectrum, search })
+}
+
+/// What the figures of a summary are made from.
+struct Parts<'a> {
+    description: &'a RunDescription,
+    signals: &'a Signals,
+    segments: &'a [Segment],
+    tail: &'a [f64],
+}
+
+impl Parts<'_> {
+    fn channel(&self, role: ChannelRole) -> Option<Channel<'_>> {
+        let values = self.signals.channels.get(&role)?;
+        Some(Channel { signals: self.signals, segments: self.segments, values })
+    }
+
+    fn needed(&self, role: ChannelRole) -> Result<Channel<'_>, SummaryError> {
+        self.channel(role).ok_or(SummaryError::WorkingPart(WorkingPartError::NoChannel(role.column())))
+    }
+
+    fn mean_of(&self, role: ChannelRole) -> Option<Estimate> {
+        self.channel(role).and_then(|channel| measure::pull(channel).ok()).map(|figures| figures.mean_n)
+    }
+
+    fn summarise(
+        &self,
+        working_part: WorkingPart,
+        quality: Quality,
+        spectrum: Option<&TailSpectrum>,
+        units: Units,
+    ) -> Result<(Summary, Result<Identified, IdentifyError>), SummaryError> {
+        let (plow, setting) = (&self.description.plow, &self.description.setting);
+        let static_n = standing_tail_load_n(plow);
+        let pull = measure::pull(self.needed(ChannelRole::Pull)?)?;
+        let depth = measure::depth(self.needed(ChannelRole::Depth)?)?;
+        let tail = Channel { signals: self.signals, segments: self.segments, values: self.tail };
+        let tail_load = measure::tail_load(tail, static_n, LIFTED_SHARE_OF_STATIC * static_n)?;
+        let speed_mps = self.mean_of(ChannelRole::Speed).map(|speed| speed.value);
+        let peaks = peaks(spectrum, plow, speed_mps);
+        let pull_to_tail = self.pull_to_tail(peaks.bobbing.as_ref());
+
+        let front_load = self.mean_of(ChannelRole::FrontLoad).map(MeanForce::front);
+        let figures = RunFigures {
+            pull: self.mean_pull(pull.mean_n),
+            tail_load: MeanForce::tail(tail_load.mean_n, plow),
+            front_load,
+            depth_m: Some(depth.mean_mm.value / 1000.0),
+        };
+        let identified = identify(plow, setting, &figures, DRAWS, DRAW_SEED);
+        let signs = RunSigns {
+            lifted_share: tail_load.lifted_share.value,
+            measured_gain: pull_to_tail.as_ref().map(|found| found.gain_n_per_n),
+        };
+        let verdict = verdict(plow, &identified, &signs, units);
+        let advice = advise(plow, setting, &identified, &verdict, units);
+        let summary = Summary {
+            run: run_facts(self.description),
+            working_part,
+            quality,
+            pull,
+            depth,
+            tail_load,
+            bobbing: peaks.bobbing,
+            bobbing_note: peaks.note,
+            wheel_turns: peaks.wheel_turns,
+            pull_to_tail,
+            statics: identified.as_ref().ok().map(statics_figures),
+            verdict,
+            advice,
+        };
+        Ok((summary, identified))
+    }
+
+    /// The mean pull, with the uncertainty of its own calibration where that has points to spare.
+    fn mean_pull(&self, mean_n: Estimate) -> MeanForce {
+        let usual = MeanForce::pull(mean_n);
+        let sensors = &self.description.plow.sensors;
+        let own = sensors.iter().find(|sensor| sensor.measures == ChannelRole::Pull).and_then(|sensor| {
+            let line = CalibrationLine::of(&sensor.calibration, ChannelRole::Pull).ok()?;
+            let count = (mean_n.value - line.intercept()) / line.slope();
+            let half_widths = t_quantile(0.975, line.points().checked_sub(2)? as f64);
+            Some(half_widths * line.standard_uncertainty(count)?)
+        });
+        match own.filter(|width| width.is_finite()) {
+            // Fits say nothing of the loads they were made with: those are known to half a percent at best.
+            Some(width) => MeanForce {
+                mean_n,
+                calibration_half_width_n: width.hypot(REFERENCE_SHARE * mean_n.value),
+            },
+            None => usual,
+        }
+    }
+
+    /// The gain below the bobbing band; `None` where pull and tail load are not coherent there.
+    fn pull_to_tail(&self, bobbing: Option<&BobbingFigures>) -> Option<PullToTail> {
+        let pull = self.signals.channels.get(&ChannelRole::Pull)?;
+        let below_hz = bobbing.map_or(SLOW_HZ, |bobbing| (bobbing.frequency_hz.value / 3.0).min(SLOW_HZ));
+        let length = segment_len(self.segments, self.signals.rate_hz);
+        let (pull, tail) = (slices(pull, self.segments), slices(self.tail, self.segments));
+        let found = low_frequency_gain(&pull, &tail, self.signals.rate_hz, length, below_hz).ok()?;
+        let shown = found.coherence >= COHERENCE_MIN;
+        shown.then_some(PullToTail { gain_n_per_n: found.gain, coherence: found.coherence })
+    }
+}
+
+/// Half-width, over the mean, of what the loads of a calibration are known to: by choice.
+const REFERENCE_SHARE: f64 = 0.005;
+
+#[derive(Default)]
+struct Peaks {
+    bobbing: Option<BobbingFigures>,
+    note: Option<String>,
+    wheel_turns: Vec<WheelTurn>,
+}
+
+fn peaks(spectrum: Option<&TailSpectrum>, plow: &Plow, speed_mps: Option<f64>) -> Peaks {
+    let mut found = Peaks::default();
+    let Some(TailSpectrum { search, .. }) = spectrum else {
+        found.note = Some("the working part is too short or too torn to search for bobbing".to_owned());
+        return found;
+    };
+    let wheels = [("tail wheel", plow.tail_wheel.diameter), ("front wheels", plow.front_wheels.diameter)];
+    let diameters_m = wheels.map(|(_, diameter)| diameter.m());
+    for peak in &search.peaks {
+        let kind = speed_mps.map_or(PeakKind::Bobbing, |speed| classify(peak, &diameters_m, speed));
+        match kind {
+            PeakKind::WheelTurn(index) => {
+                let wheel = wheels.get(index).map_or("a wheel", |(name, _)| name).to_owned();
+                found.wheel_turns.push(WheelTurn { wheel, frequency_hz: peak.frequency_hz });
+            }
+            PeakKind::Bobbing if found.bobbing.is_none() => {
+                found.bobbing = Some(BobbingFigures {
+                    frequency_hz: peak.frequency_hz,
+                    rms_n: peak.rms,
+                    damping_ratio: peak.damping_ratio,
+                });
+            }
+            PeakKind::Bobbing => {}
+        }
+    }
+    found.note = match (&found.bobbing, speed_mps) {
+        (None, _) => Some("no peak of the tail load stands out of its background at the 1 % level".to_owned()),
+        (Some(_), None) => Some(
+            "without a speed channel the turn of an out-of-round wheel cannot be told from bobbing".to_owned(),
+        ),
+        (Some(_), Some(_)) => None,
+    };
+    found
+}
+
+fn run_facts(description: &RunDescription) -> RunFacts {
+    let RunDescription { run, setting, plow, .. } = description;
+    let ended = match (&run.ended, run.state) {
+        (Some(how), _) => how.clone(),
+        (None, RunState::Recording) => "not ended properly".to_owned(),
+        (None, _) => "ended".to_owned(),
+    };
+    RunFacts {
+        id: run.id.clone(),
+        started: run.started.clone(),
+        plow: plow.name.clone(),
+        setting: run.setting_name.clone(),
+        plow_hole: setting.plow_hole.clone(),
+        tractor_hole: setting.tractor_hole.clone(),
+        field: run.field.clone(),
+        soil: run.soil.clone(),
+        note: run.note.clone(),
+        share: run.share.to_string(),
+        recorded_with: run.software.clone(),
+        analysed_with: concat!("hitchwright ", env!("CARGO_PKG_VERSION")).to_owned(),
+        calibrated: plow
+            .sensors
+            .iter()
+            .map(|sensor| (sensor.channel.clone(), sensor.calibration.date.clone()))
+            .collect(),
+        ended,
+    }
+}
+
+fn statics_figures(found: &Identified) -> StaticsFigures {
+    StaticsFigures {
+        soil_slope: found.soil_slope,
+        soil_lifts_chance: found.lifts_chance,
+        pull_line_offset_mm: found.pull_line_offset_m.scaled(1000.0),
+        balance_index: found.balance_index,
+        wheel_load_at_m: found.wheel_load_at_m,
+        tail_share: found.tail_share,
+        front_load_n: found.front_load_n,
+        expected_gain_n_per_n: found.expected_gain_n_per_n,
+        rejected_share: found.rejected_share,
+        set_aside_share: found.set_aside_share,
+        dominant_inputs: found
+            .ranking
+            .iter()
+            .take(3)
+            .map(|input| (input.input.words().to_owned(), input.share))
+            .collect(),
+    }
+}

@@ -1,0 +1,172 @@
+//! What a summary says: the value behind `summary --json`, and behind every number on the page.
+
+use crate::signals::{Quality, WorkingPart};
+use crate::stats::Estimate;
+use serde::Serialize;
+
+/// Which run this is, and what it was made with.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RunFacts {
+    /// Name of the run folder.
+    pub id: String,
+    /// When it was started.
+    pub started: String,
+    /// Name of the plow.
+    pub plow: String,
+    /// Name of the setting.
+    pub setting: String,
+    /// Hole at the plow.
+    pub plow_hole: String,
+    /// Hole at the tractor.
+    pub tractor_hole: String,
+    /// Field, as it was told.
+    pub field: Option<String>,
+    /// Soil, as it was told.
+    pub soil: Option<String>,
+    /// The operator's note.
+    pub note: Option<String>,
+    /// Condition of the shares.
+    pub share: String,
+    /// Software that recorded it.
+    pub recorded_with: String,
+    /// Software that analysed it.
+    pub analysed_with: String,
+    /// Day of each calibration, by channel.
+    pub calibrated: Vec<(String, String)>,
+    /// How the recording ended.
+    pub ended: String,
+}
+
+/// Figures of the pull over the working part.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PullFigures {
+    /// Mean, N.
+    pub mean_n: Estimate,
+    /// Standard deviation, N.
+    pub sd_n: Estimate,
+    /// 5th percentile, N.
+    pub p5_n: Estimate,
+    /// 95th percentile, N.
+    pub p95_n: Estimate,
+}
+
+/// Figures of the depth over the working part.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DepthFigures {
+    /// Mean, mm.
+    pub mean_mm: Estimate,
+    /// Standard deviation, mm.
+    pub sd_mm: Estimate,
+    /// Variance, mm².
+    pub variance_mm2: Estimate,
+    /// 5th percentile, mm.
+    pub p5_mm: Estimate,
+    /// 95th percentile, mm.
+    pub p95_mm: Estimate,
+    /// Slope of the straight line through it, mm/min.
+    pub drift_mm_per_min: Estimate,
+}
+
+/// Figures of the tail load over the working part.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TailLoadFigures {
+    /// Load on level ground with no pull, N.
+    pub static_n: f64,
+    /// Mean, N.
+    pub mean_n: Estimate,
+    /// Standard deviation, N.
+    pub sd_n: Estimate,
+    /// SD / mean; not there where the mean is not shown to differ from 0.
+    pub cv: Option<Estimate>,
+    /// Share of time under 5 % of the static load.
+    pub lifted_share: Estimate,
+    /// Longest stretch of that, s.
+    pub longest_lift_s: Estimate,
+}
+
+/// Bobbing, where a peak stands out of the background.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BobbingFigures {
+    /// Frequency, Hz.
+    pub frequency_hz: Estimate,
+    /// RMS of the tail load in the peak's band above the background, N.
+    pub rms_n: Estimate,
+    /// Damping ratio from the half-power bandwidth; not there where the record is too short to resolve it.
+    pub damping_ratio: Option<Estimate>,
+}
+
+/// A peak that is a wheel turning, not bobbing.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct WheelTurn {
+    /// Which wheel.
+    pub wheel: String,
+    /// Frequency of the peak, Hz.
+    pub frequency_hz: Estimate,
+}
+
+/// How the tail load follows the pull below the bobbing band.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PullToTail {
+    /// Low-frequency gain β, N per N.
+    pub gain_n_per_n: Estimate,
+    /// Coherence over the same band, 0 to 1.
+    pub coherence: f64,
+}
+
+/// The statics worked out from the run.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct StaticsFigures {
+    /// σ.
+    pub soil_slope: Estimate,
+    /// Chance that the soil lifts the plow.
+    pub soil_lifts_chance: f64,
+    /// e, mm.
+    pub pull_line_offset_mm: Estimate,
+    /// b.
+    pub balance_index: Estimate,
+    /// x of the wheel load from the front axle, m.
+    pub wheel_load_at_m: Estimate,
+    /// Tail load / (tail load + front load).
+    pub tail_share: Estimate,
+    /// Front load, N.
+    pub front_load_n: Estimate,
+    /// β that this plow should have if the soil force only grows and shrinks along its line.
+    pub expected_gain_n_per_n: Estimate,
+    /// Share of the draws that cannot be (a carrying wheel with negative load), rejected and counted.
+    pub rejected_share: f64,
+    /// Share of the draws set aside because the soil would act at an unlikely height.
+    pub set_aside_share: f64,
+    /// Inputs by their share in the spread of b, the largest first.
+    pub dominant_inputs: Vec<(String, f64)>,
+}
+
+/// Everything that a summary says.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Summary {
+    /// Which run.
+    pub run: RunFacts,
+    /// The part of it that was analysed.
+    pub working_part: WorkingPart,
+    /// Quality of the readings.
+    pub quality: Quality,
+    /// The pull.
+    pub pull: PullFigures,
+    /// The depth.
+    pub depth: DepthFigures,
+    /// The tail load.
+    pub tail_load: TailLoadFigures,
+    /// Bobbing, or null.
+    pub bobbing: Option<BobbingFigures>,
+    /// Why there is none, or what is beside it.
+    pub bobbing_note: Option<String>,
+    /// Peaks that are a wheel turning.
+    pub wheel_turns: Vec<WheelTurn>,
+    /// Tail load against pull; null where the two are not coherent.
+    pub pull_to_tail: Option<PullToTail>,
+    /// The statics; null where the measurements contradict each other, which the verdict then says.
+    pub statics: Option<StaticsFigures>,
+    /// The verdict.
+    pub verdict: crate::verdict::Verdict,
+    /// What to do, the first thing first.
+    pub advice: Vec<crate::advice::Advice>,
+}
