@@ -5,14 +5,21 @@
 
 pub mod assemble;
 pub mod calibration;
+pub mod cli;
 pub mod clock;
 pub mod csv_text;
+pub mod keep;
 pub mod open_run;
 pub mod plow;
+pub mod port;
 pub mod quantity;
 pub mod rebuild;
+pub mod recorder;
 pub mod run_folder;
 pub mod run_toml;
 pub mod safety;
 pub mod transcript;
 pub mod wire_file;
+
+#[cfg(test)]
+mod script;

@@ -71,7 +71,8 @@ pub fn open_run(folder: &Path) -> Result<OpenedRun, RunFileError> {
     let mut files = Vec::new();
     for name in names {
         let path = folder.join(name);
-        let file = whole_part(&path).map_err(|cause| RunFileError::Unreadable { path: path.clone(), cause })?;
+        let file =
+            whole_part(&path).map_err(|cause| RunFileError::Unreadable { path: path.clone(), cause })?;
         if file.cut_bytes > 0 {
             notices.push(format!("{}: torn last row of {} bytes left out", path.display(), file.cut_bytes));
         }
@@ -99,7 +100,10 @@ fn open_events(path: &Path, notices: &mut Vec<String>) -> Vec<RunEvent> {
             }
             if let Some(first) = bad_lines.first() {
                 let count = bad_lines.len();
-                notices.push(format!("{}: {count} lines are no events, the first is line {first}", path.display()));
+                notices.push(format!(
+                    "{}: {count} lines are no events, the first is line {first}",
+                    path.display()
+                ));
             }
             events
         }

@@ -70,8 +70,8 @@ pub fn rebuild(folder: &Path, plow: Option<&Plow>) -> Result<Rebuilt, RebuildErr
         return Err(RebuildError::NoBox { folder: folder.to_owned() });
     }
     let plow = plow.unwrap_or(&description.plow);
-    let sensors = calibrated(&plow.sensors)
-        .map_err(|(channel, cause)| RebuildError::Calibration { channel, cause })?;
+    let sensors =
+        calibrated(&plow.sensors).map_err(|(channel, cause)| RebuildError::Calibration { channel, cause })?;
     let files: Vec<String> = description.boxes.iter().map(|info| info.file.clone()).collect();
     let mut notices = Vec::new();
     let mut records: Vec<(usize, Record)> = Vec::new();

@@ -106,9 +106,7 @@ pub struct RowsFile {
 #[must_use]
 pub fn datapackage(run_id: &str, files: &[RowsFile]) -> String {
     use serde_json::json;
-    let number = |name: &str, unit: &str, description: &str| {
-        json!({"name": name, "type": "number", "unit": unit, "description": description})
-    };
+    let number = |name: &str, unit: &str, description: &str| json!({"name": name, "type": "number", "unit": unit, "description": description});
     let time = || number("t_s", "s", "run time");
     let resource = |path: &str, fields: Vec<serde_json::Value>| {
         json!({
@@ -128,7 +126,8 @@ pub fn datapackage(run_id: &str, files: &[RowsFile]) -> String {
             resource(&file.name, std::iter::once(time()).chain(file.columns.iter().map(column)).collect())
         })
         .collect();
-    let text = |name: &str, description: &str| json!({"name": name, "type": "string", "description": description});
+    let text =
+        |name: &str, description: &str| json!({"name": name, "type": "string", "description": description});
     resources.push(resource(
         "events.csv",
         vec![time(), text("kind", "kind of event"), text("detail", "more about it, key=value")],
@@ -199,7 +198,8 @@ mod tests {
 
     #[test]
     fn the_package_names_columns_types_and_units() {
-        let files = [RowsFile { name: "plow.csv".into(), columns: vec![ChannelRole::Pull, ChannelRole::Depth] }];
+        let files =
+            [RowsFile { name: "plow.csv".into(), columns: vec![ChannelRole::Pull, ChannelRole::Depth] }];
         let text = datapackage("2027-04-11T0914_low", &files);
         let package: serde_json::Value = serde_json::from_str(&text).unwrap();
         let field = &package["resources"][0]["schema"]["fields"][2];

@@ -39,7 +39,13 @@ impl Transcript {
 
     /// Takes a record of the box of this number and appends what comes of it to its rows and to the
     /// events. Returns the last row, if there was one.
-    pub fn take(&mut self, number: usize, record: &Record, rows: &mut String, events: &mut String) -> Option<Row> {
+    pub fn take(
+        &mut self,
+        number: usize,
+        record: &Record,
+        rows: &mut String,
+        events: &mut String,
+    ) -> Option<Row> {
         let Some(scribe) = self.scribes.get_mut(number) else { return None };
         scribe.assembler.take(record, &mut self.items);
         // The columns are settled by the hello, without which no run begins.

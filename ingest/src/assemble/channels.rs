@@ -90,6 +90,14 @@ pub struct CalibratedSensor {
     line: CalibrationLine,
 }
 
+impl CalibratedSensor {
+    /// Name of its channel, and what it measures.
+    #[must_use]
+    pub fn channel_and_role(&self) -> (&str, ChannelRole) {
+        (&self.sensor.channel, self.sensor.measures)
+    }
+}
+
 /// The sensors of a plow, in the order of the columns.
 ///
 /// # Errors

@@ -67,6 +67,7 @@ pub struct Assembler {
     clock: RunClock,
     track: RowTrack,
     hello: Option<Hello>,
+    hellos: u64,
     refusal: Option<BoxRefusal>,
     /// Fixed by the first good hello; a later one must fill the same.
     columns: Option<Vec<ChannelRole>>,
@@ -100,6 +101,7 @@ impl Assembler {
             clock: RunClock::default(),
             track: RowTrack::default(),
             hello: None,
+            hellos: 0,
             refusal: None,
             columns: None,
             reading: Vec::new(),
@@ -125,6 +127,18 @@ impl Assembler {
     #[must_use]
     pub fn hello(&self) -> Option<&Hello> {
         self.hello.as_ref()
+    }
+
+    /// How many hellos came.
+    #[must_use]
+    pub fn hellos(&self) -> u64 {
+        self.hellos
+    }
+
+    /// The channels that the sensors ask for, with what they measure.
+    #[must_use]
+    pub fn channel_roles(&self) -> Vec<(&str, ChannelRole)> {
+        self.sensors.iter().map(CalibratedSensor::channel_and_role).collect()
     }
 
     /// Why the box that said hello last cannot be recorded.
@@ -280,6 +294,7 @@ impl Assembler {
     }
 
     fn hello_came(&mut self, hello: &Hello) {
+        self.hellos += 1;
         let before = self.hello.replace(*hello);
         if before.is_some_and(|before| before.boot != hello.boot) {
             self.booted(format!("boot={}; before={}", hello.boot, before.map_or(0, |before| before.boot)));

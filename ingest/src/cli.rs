@@ -1,0 +1,147 @@
+//! The options of a recording on the command line: the same for `hitchwright-recorder` and
+//! `hitchwright record`.
+
+use crate::plow::{PlowFileError, ShareCondition, read_plow};
+use crate::recorder::{Place, RecordConfig, RecordError, RecordedRun, View, record};
+use crate::safety::CAUTIONS;
+use std::path::PathBuf;
+use std::time::Duration;
+
+/// Record a test pass: readings of one or more sensor boxes into a new run folder.
+#[derive(Clone, Debug, clap::Args)]
+pub struct RecordArgs {
+    /// Serial port of a sensor box; give it again for each further box. The first one's rows are plow.csv.
+    #[arg(long = "port", value_name = "PORT", required = true)]
+    pub ports: Vec<PathBuf>,
+    /// Speed of the ports.
+    #[arg(long, value_name = "BAUD", default_value_t = 921_600)]
+    pub baud: u32,
+    /// Description of the plow.
+    #[arg(long, value_name = "FILE", default_value = "plow.toml")]
+    pub plow: PathBuf,
+    /// Name of the hitch setting, as in the plow description.
+    #[arg(long, value_name = "NAME")]
+    pub setting: String,
+    /// Condition of the shares today, if it is not that of the plow description.
+    #[arg(long, value_name = "CONDITION", value_parser = share_condition)]
+    pub share: Option<ShareCondition>,
+    /// Field, as you call it.
+    #[arg(long, value_name = "TEXT")]
+    pub field: Option<String>,
+    /// Soil, in your words.
+    #[arg(long, value_name = "TEXT")]
+    pub soil: Option<String>,
+    /// Notes on this pass.
+    #[arg(long, value_name = "TEXT")]
+    pub note: Option<String>,
+    /// Folder in which the run folder is made, named from the time and the setting.
+    #[arg(long, value_name = "DIR", default_value = ".", conflicts_with = "into")]
+    pub out: PathBuf,
+    /// The run folder itself; it must not exist yet.
+    #[arg(long, value_name = "FOLDER")]
+    pub into: Option<PathBuf>,
+    /// End after this long, such as "90 s" or "5 min"; without it, Ctrl-C ends the run.
+    #[arg(long, value_name = "TIME", value_parser = duration)]
+    pub duration: Option<Duration>,
+    /// End when the ports have been away for this long, such as "30 s"; without it, they are waited for.
+    #[arg(long, value_name = "TIME", value_parser = duration)]
+    pub stop_when_gone: Option<Duration>,
+}
+
+fn share_condition(text: &str) -> Result<ShareCondition, String> {
+    [ShareCondition::Sharp, ShareCondition::Blunt, ShareCondition::Worn]
+        .into_iter()
+        .find(|condition| condition.to_string() == text)
+        .ok_or_else(|| "shares are sharp, blunt or worn".to_owned())
+}
+
+/// A time with its unit: `"90 s"`, `"5 min"`, `"1 h"`.
+///
+/// # Errors
+/// A sentence that says what would be right.
+pub fn duration(text: &str) -> Result<Duration, String> {
+    let right = "write a time like \"90 s\", \"5 min\" or \"1 h\"";
+    let text = text.trim();
+    let split = text.find(|c: char| !(c.is_ascii_digit() || c == '.')).unwrap_or(text.len());
+    let (number, unit) = text.split_at(split);
+    let factor = match unit.trim() {
+        "s" => 1.0,
+        "min" => 60.0,
+        "h" => 3600.0,
+        "" => return Err(format!("'{text}' has no unit; {right}")),
+        _ => return Err(format!("'{text}' is no time; {right}")),
+    };
+    let seconds: f64 = number.parse().map_err(|_| format!("'{text}' is no time; {right}"))?;
+    if seconds <= 0.0 {
+        return Err(format!("'{text}' is no time above 0; {right}"));
+    }
+    Duration::try_from_secs_f64(seconds * factor).map_err(|_| format!("'{text}' is too long"))
+}
+
+/// Why a recording failed.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum RecordCommandError {
+    /// The plow description.
+    #[error(transparent)]
+    Plow(#[from] PlowFileError),
+    /// The recording.
+    #[error(transparent)]
+    Record(#[from] RecordError),
+}
+
+impl RecordArgs {
+    /// Shows the cautions, then records.
+    ///
+    /// # Errors
+    /// [`RecordCommandError`] is one sentence for stderr.
+    pub fn run(self, software: &str, view: &mut dyn View) -> Result<RecordedRun, RecordCommandError> {
+        let config = RecordConfig {
+            plow: read_plow(&self.plow)?,
+            ports: self.ports,
+            baud: self.baud,
+            setting_name: self.setting,
+            share: self.share,
+            field: self.field,
+            soil: self.soil,
+            note: self.note,
+            place: self.into.map_or(Place::In(self.out), Place::Folder),
+            duration: self.duration,
+            stop_when_gone: self.stop_when_gone,
+            software: software.to_owned(),
+        };
+        for caution in CAUTIONS {
+            view.notice(caution);
+        }
+        Ok(record(&config, view)?)
+    }
+}
+
+/// The line that says what was recorded.
+#[must_use]
+pub fn recorded_line(run: &RecordedRun) -> String {
+    let rows: u64 = run.counters.iter().map(|counters| counters.rows).sum();
+    let lost: u64 = run.counters.iter().map(|counters| counters.rows_lost).sum();
+    let gaps: u64 = run.counters.iter().map(|counters| counters.gaps).sum();
+    format!(
+        "{}: {rows} rows in {:.1} s, {lost} rows lost in {gaps} gaps; {}",
+        run.folder.display(),
+        run.lasted_s,
+        run.end
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn times_carry_their_unit() {
+        assert_eq!(duration("90 s"), Ok(Duration::from_secs(90)));
+        assert_eq!(duration("1.5min"), Ok(Duration::from_secs(90)));
+        assert_eq!(duration("0.3 s"), Ok(Duration::from_millis(300)));
+        for wrong in ["90", "", "s", "-1 s", "0 s", "1 day", "1e999 h", "99999999999999999999999999 h"] {
+            assert!(duration(wrong).is_err(), "{wrong}");
+        }
+    }
+}

@@ -1,0 +1,146 @@
+//! The disk, behind a trait so that one that fails can be put underneath.
+
+use std::fs::{File, OpenOptions};
+use std::io::{self, Write};
+use std::path::PathBuf;
+
+/// A place for the files of one run.
+pub trait Disk: Send {
+    /// Makes a file that is only ever appended to; it must not exist yet.
+    ///
+    /// # Errors
+    /// What the system said.
+    fn create(&mut self, name: &str) -> io::Result<Box<dyn DiskFile>>;
+}
+
+/// A file that grows at its end.
+pub trait DiskFile: Send {
+    /// Appends all bytes, or fails after any part of them.
+    ///
+    /// # Errors
+    /// What the system said.
+    fn append(&mut self, bytes: &[u8]) -> io::Result<()>;
+    /// Cuts the file back to this length.
+    ///
+    /// # Errors
+    /// What the system said.
+    fn cut_to(&mut self, length: u64) -> io::Result<()>;
+    /// Returns when what was appended is on the disk.
+    ///
+    /// # Errors
+    /// What the system said.
+    fn sync(&mut self) -> io::Result<()>;
+}
+
+/// A folder of the file system.
+#[derive(Clone, Debug)]
+pub struct FolderDisk {
+    /// The folder.
+    pub folder: PathBuf,
+}
+
+impl Disk for FolderDisk {
+    fn create(&mut self, name: &str) -> io::Result<Box<dyn DiskFile>> {
+        // In append mode each write goes to the end, wherever a cut has put it.
+        let file = OpenOptions::new().append(true).create_new(true).open(self.folder.join(name))?;
+        Ok(Box::new(file))
+    }
+}
+
+impl DiskFile for File {
+    fn append(&mut self, bytes: &[u8]) -> io::Result<()> {
+        self.write_all(bytes)
+    }
+    fn cut_to(&mut self, length: u64) -> io::Result<()> {
+        self.set_len(length)
+    }
+    fn sync(&mut self) -> io::Result<()> {
+        self.sync_data()
+    }
+}
+
+/// A file with what it still owes the disk.
+///
+/// Bytes stay in memory until a sync has succeeded: after a failed one the system may have dropped what
+/// it had taken and report success next time, so everything since the last good sync is written again.
+pub struct Appended {
+    file: Box<dyn DiskFile>,
+    synced_bytes: u64,
+    /// What was pushed since the last good sync; the first `written` of it are in the file.
+    owed: Vec<u8>,
+    written: usize,
+    /// The file may be longer than it should be.
+    to_cut: bool,
+}
+
+impl std::fmt::Debug for Appended {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Appended").field("synced_bytes", &self.synced_bytes).finish_non_exhaustive()
+    }
+}
+
+impl Appended {
+    /// A file that was just made.
+    #[must_use]
+    pub fn new(file: Box<dyn DiskFile>) -> Self {
+        Self { file, synced_bytes: 0, owed: Vec::new(), written: 0, to_cut: false }
+    }
+
+    /// Owes more bytes: whole lines or records only, for a failed write is cut back to the last push.
+    pub fn push(&mut self, bytes: &[u8]) {
+        self.owed.extend_from_slice(bytes);
+    }
+
+    /// Writes what is owed. After an error the file is cut back to what was whole in it.
+    ///
+    /// # Errors
+    /// What the system said; the bytes are still owed.
+    pub fn write(&mut self) -> io::Result<()> {
+        self.cut()?;
+        let Some(new) = self.owed.get(self.written..).filter(|new| !new.is_empty()) else { return Ok(()) };
+        match self.file.append(new) {
+            Ok(()) => {
+                self.written = self.owed.len();
+                Ok(())
+            }
+            Err(error) => {
+                self.to_cut = true;
+                // At once, so that a file on a full disk ends with a whole row if we are killed now; if
+                // this fails too, the next write tries again.
+                let _ = self.cut();
+                Err(error)
+            }
+        }
+    }
+
+    /// Writes what is owed and returns when it is on the disk.
+    ///
+    /// # Errors
+    /// What the system said; the bytes are still owed.
+    pub fn sync(&mut self) -> io::Result<()> {
+        self.write()?;
+        if self.owed.is_empty() {
+            return Ok(());
+        }
+        match self.file.sync() {
+            Ok(()) => {
+                self.synced_bytes += self.owed.len() as u64;
+                self.owed.clear();
+                self.written = 0;
+                Ok(())
+            }
+            Err(error) => {
+                (self.written, self.to_cut) = (0, true);
+                Err(error)
+            }
+        }
+    }
+
+    fn cut(&mut self) -> io::Result<()> {
+        if self.to_cut {
+            self.file.cut_to(self.synced_bytes + self.written as u64)?;
+            self.to_cut = false;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,215 @@
+//! The thread that owns the disk.
+//!
+//! It takes records from the queue, writes them to the wire files first, then what comes of them to the
+//! files of rows and events, and syncs all of them every half second. When a write fails it cuts the file
+//! back to the last whole row, says so, and tries again until it succeeds; meanwhile records wait in the
+//! queue and, when that is full, are dropped *before* the wire and counted in it. So rows and events are
+//! always what a rebuild of the wire gives, whatever the disk did.
+
+mod disk;
+mod queue;
+
+pub use disk::{Appended, Disk, DiskFile, FolderDisk};
+pub use queue::{QUEUE_BYTES_MAX, Queue};
+
+use crate::assemble::{Assembler, CalibratedSensor};
+use crate::transcript::Transcript;
+use crate::wire_file::{Record, WIRE_MAGIC};
+use std::io;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant};
+
+/// How often the keeper does what.
+#[derive(Clone, Copy, Debug)]
+pub struct Pace {
+    /// Records are gathered for this long before they are written.
+    pub gather: Duration,
+    /// From sync to sync: with `gather`, well under the second that a kill or power cut may cost.
+    pub sync: Duration,
+    /// From one try to the next when the disk fails.
+    pub retry: Duration,
+    /// After the run has ended, a failing disk is given this long.
+    pub give_up: Duration,
+}
+
+impl Pace {
+    /// For a real disk.
+    pub const RECORDING: Self = Self {
+        gather: Duration::from_millis(50),
+        sync: Duration::from_millis(500),
+        retry: Duration::from_millis(250),
+        give_up: Duration::from_millis(700),
+    };
+}
+
+/// How the keeper is doing, for the recorder to look at.
+#[derive(Clone, Debug)]
+pub struct KeeperState {
+    /// What the disk said, while it fails.
+    pub trouble: Option<String>,
+    /// When the keeper was last seen between two calls to the disk.
+    pub alive: Instant,
+}
+
+/// The state, shared.
+pub type SharedState = Arc<Mutex<KeeperState>>;
+
+/// What is left when the keeper has ended.
+#[derive(Debug)]
+pub struct Kept {
+    /// The state machines of the boxes, for their counters and clocks.
+    pub assemblers: Vec<Assembler>,
+    /// What the disk said if not everything could be written.
+    pub unwritten: Option<String>,
+}
+
+struct BoxFiles {
+    wire: Appended,
+    rows: Appended,
+    rows_text: String,
+}
+
+/// Writes the files of one run.
+pub struct Keeper {
+    boxes: Vec<BoxFiles>,
+    events: Appended,
+    events_text: String,
+    transcript: Transcript,
+    pace: Pace,
+    state: SharedState,
+}
+
+impl std::fmt::Debug for Keeper {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Keeper").field("boxes", &self.boxes.len()).finish_non_exhaustive()
+    }
+}
+
+impl Keeper {
+    /// Makes the files of a run: `NAME.wire` and `NAME.csv` for each name, and `events.csv`.
+    ///
+    /// # Errors
+    /// What the system said.
+    pub fn create(
+        disk: &mut dyn Disk,
+        files: &[String],
+        sensors: &[CalibratedSensor],
+        pace: Pace,
+    ) -> io::Result<Self> {
+        let boxes = files
+            .iter()
+            .map(|file| {
+                let mut wire = Appended::new(disk.create(&format!("{file}.wire"))?);
+                wire.push(WIRE_MAGIC);
+                let rows = Appended::new(disk.create(&format!("{file}.csv"))?);
+                Ok(BoxFiles { wire, rows, rows_text: String::new() })
+            })
+            .collect::<io::Result<Vec<_>>>()?;
+        let events = Appended::new(disk.create("events.csv")?);
+        let state = Arc::new(Mutex::new(KeeperState { trouble: None, alive: Instant::now() }));
+        Ok(Self {
+            boxes,
+            events,
+            events_text: Transcript::events_header().to_owned(),
+            transcript: Transcript::new(files, sensors),
+            pace,
+            state,
+        })
+    }
+
+    /// How it is doing.
+    #[must_use]
+    pub fn state(&self) -> SharedState {
+        Arc::clone(&self.state)
+    }
+
+    /// Keeps what comes from the queue until it is closed.
+    #[must_use]
+    pub fn run(mut self, queue: &Queue) -> Kept {
+        let mut synced = Instant::now();
+        let mut unwritten = None;
+        let mut closed = false;
+        while !closed && unwritten.is_none() {
+            let (mut records, over) = queue.take(self.pace.gather);
+            closed = over;
+            if !(closed || records.is_empty()) {
+                // One write of many records instead of many of one.
+                std::thread::sleep(self.pace.gather);
+                let (more, over) = queue.take(Duration::ZERO);
+                records.extend(more);
+                closed = over;
+            }
+            let to_sync = closed || synced.elapsed() >= self.pace.sync;
+            unwritten = self.keep(&records, to_sync, queue).err();
+            if to_sync {
+                synced = Instant::now();
+            }
+        }
+        let assemblers =
+            (0..self.boxes.len()).filter_map(|number| self.transcript.assembler(number).cloned()).collect();
+        Kept { assemblers, unwritten: unwritten.map(|error| error.to_string()) }
+    }
+
+    /// The wire first: rows and events are made of what is in it.
+    fn keep(&mut self, records: &[(usize, Record)], to_sync: bool, queue: &Queue) -> io::Result<()> {
+        let mut bytes = Vec::new();
+        for (number, record) in records {
+            bytes.clear();
+            record.write_to(&mut bytes);
+            if let Some(files) = self.boxes.get_mut(*number) {
+                files.wire.push(&bytes);
+            }
+        }
+        self.until_done(queue, |keeper| keeper.boxes.iter_mut().try_for_each(|files| files.wire.write()))?;
+        for (number, record) in records {
+            if let Some(files) = self.boxes.get_mut(*number) {
+                self.transcript.take(*number, record, &mut files.rows_text, &mut self.events_text);
+            }
+        }
+        for files in &mut self.boxes {
+            files.rows.push(files.rows_text.as_bytes());
+            files.rows_text.clear();
+        }
+        self.events.push(self.events_text.as_bytes());
+        self.events_text.clear();
+        self.until_done(queue, |keeper| {
+            keeper.boxes.iter_mut().try_for_each(|files| files.rows.write())?;
+            keeper.events.write()?;
+            if !to_sync {
+                return Ok(());
+            }
+            for files in &mut keeper.boxes {
+                files.wire.sync()?;
+                files.rows.sync()?;
+            }
+            keeper.events.sync()
+        })
+    }
+
+    /// Tries until it is done; gives up only when the run is over and the disk still fails.
+    fn until_done(
+        &mut self,
+        queue: &Queue,
+        mut work: impl FnMut(&mut Self) -> io::Result<()>,
+    ) -> io::Result<()> {
+        let mut over_since: Option<Instant> = None;
+        loop {
+            let done = work(self);
+            self.report(done.as_ref().err().map(ToString::to_string));
+            let Err(error) = done else { return Ok(()) };
+            if queue.is_closed() && over_since.get_or_insert_with(Instant::now).elapsed() >= self.pace.give_up
+            {
+                return Err(error);
+            }
+            std::thread::sleep(self.pace.retry);
+        }
+    }
+
+    fn report(&self, trouble: Option<String>) {
+        let mut state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
+        *state = KeeperState { trouble, alive: Instant::now() };
+    }
+}
+
+#[cfg(test)]
+mod tests;

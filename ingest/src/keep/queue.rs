@@ -1,0 +1,111 @@
+//! Records on their way to the disk: bounded, and what does not fit is counted.
+
+use crate::wire_file::{Happening, Record};
+use std::collections::VecDeque;
+use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
+
+/// Most that may wait for the disk, in bytes of memory: at 921,600 baud three minutes of one box.
+pub const QUEUE_BYTES_MAX: usize = 16 * 1024 * 1024;
+
+#[derive(Debug, Default)]
+struct Waiting {
+    records: VecDeque<(usize, Record)>,
+    weight_bytes: usize,
+    /// Received bytes that did not fit, for each box, since its last record that did.
+    lost_bytes: Vec<u64>,
+    closed: bool,
+}
+
+/// A queue between the recorder's loop, which must never wait, and the thread that owns the disk.
+#[derive(Debug)]
+pub struct Queue {
+    waiting: Mutex<Waiting>,
+    came: Condvar,
+    bytes_max: usize,
+}
+
+impl Queue {
+    /// An empty queue that holds at most `bytes_max`.
+    #[must_use]
+    pub fn new(bytes_max: usize) -> Self {
+        Self { waiting: Mutex::default(), came: Condvar::new(), bytes_max }
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Waiting> {
+        // Nothing in here can panic half-way through a change.
+        self.waiting.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Appends a record of a box. Received bytes that do not fit are dropped and counted, and a
+    /// [`Happening::Lost`] stands where they would have been.
+    pub fn push(&self, number: usize, record: Record) {
+        let mut waiting = self.lock();
+        if waiting.lost_bytes.len() <= number {
+            waiting.lost_bytes.resize(number + 1, 0);
+        }
+        let full = waiting.weight_bytes + record.weight_bytes() > self.bytes_max;
+        if let (true, Happening::Received(bytes)) = (full, &record.what) {
+            if let Some(lost) = waiting.lost_bytes.get_mut(number) {
+                *lost += bytes.len() as u64;
+            }
+            return;
+        }
+        let lost = waiting.lost_bytes.get_mut(number).map_or(0, std::mem::take);
+        if lost > 0 {
+            let lost = Record { host_us: record.host_us, what: Happening::Lost { bytes: lost } };
+            waiting.weight_bytes += lost.weight_bytes();
+            waiting.records.push_back((number, lost));
+        }
+        waiting.weight_bytes += record.weight_bytes();
+        waiting.records.push_back((number, record));
+        self.came.notify_one();
+    }
+
+    /// No record comes any more.
+    pub fn close(&self) {
+        self.lock().closed = true;
+        self.came.notify_one();
+    }
+
+    /// Whether no record comes any more.
+    #[must_use]
+    pub fn is_closed(&self) -> bool {
+        self.lock().closed
+    }
+
+    /// Takes all that waits, after waiting for at most `patience` for the first; the second value says
+    /// that nothing will come after it.
+    #[must_use]
+    pub fn take(&self, patience: Duration) -> (Vec<(usize, Record)>, bool) {
+        let waiting = self.lock();
+        let (mut waiting, _) = self
+            .came
+            .wait_timeout_while(waiting, patience, |waiting| waiting.records.is_empty() && !waiting.closed)
+            .unwrap_or_else(PoisonError::into_inner);
+        waiting.weight_bytes = 0;
+        (waiting.records.drain(..).collect(), waiting.closed)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_does_not_fit_is_counted_where_it_would_have_been() {
+        let queue = Queue::new(1000);
+        for host_us in 0..10 {
+            queue.push(0, Record { host_us, what: Happening::Received(vec![0; 300]) });
+        }
+        let (taken, closed) = queue.take(Duration::ZERO);
+        let kept = taken.len() as u64;
+        assert!((1..4).contains(&kept) && !closed);
+        queue.push(0, Record { host_us: 10, what: Happening::Received(vec![1]) });
+        queue.close();
+        let (taken, closed) = queue.take(Duration::ZERO);
+        let lost = Record { host_us: 10, what: Happening::Lost { bytes: (10 - kept) * 300 } };
+        assert_eq!(taken.first(), Some(&(0, lost)));
+        assert_eq!((taken.len(), closed), (2, true));
+    }
+}

@@ -1,0 +1,204 @@
+use super::*;
+use crate::script::{Script, sensors};
+use crate::wire_file::WireReader;
+use std::collections::BTreeMap;
+
+/// Which calls to the disk fail.
+#[derive(Clone, Copy, Debug)]
+enum Failing {
+    Never,
+    /// The n-th call and as many more after it.
+    From(u64, u64),
+}
+
+#[derive(Debug, Default)]
+struct Image {
+    calls: u64,
+    files: BTreeMap<String, (Vec<u8>, usize)>,
+}
+
+/// A disk in memory. A failing append leaves half of its bytes, a failing sync leaves zeros where the
+/// unsynced bytes were: what a full disk and a lost page do.
+#[derive(Clone)]
+struct MemoryDisk {
+    image: Arc<Mutex<Image>>,
+    failing: Failing,
+}
+
+struct MemoryFile {
+    disk: MemoryDisk,
+    name: String,
+}
+
+impl MemoryDisk {
+    fn new(failing: Failing) -> Self {
+        Self { image: Arc::default(), failing }
+    }
+
+    fn file<T>(
+        &self,
+        name: &str,
+        counts: bool,
+        work: impl FnOnce(&mut (Vec<u8>, usize), bool) -> T,
+    ) -> io::Result<T> {
+        let mut image = self.image.lock().unwrap();
+        image.calls += u64::from(counts);
+        let fails = match self.failing {
+            Failing::Never => false,
+            Failing::From(from, calls) => counts && (from..from + calls).contains(&image.calls),
+        };
+        let done = work(image.files.entry(name.to_owned()).or_default(), fails);
+        if fails { Err(io::Error::new(io::ErrorKind::StorageFull, "no space left")) } else { Ok(done) }
+    }
+
+    fn bytes(&self, name: &str) -> Vec<u8> {
+        self.image.lock().unwrap().files[name].0.clone()
+    }
+
+    fn calls(&self) -> u64 {
+        self.image.lock().unwrap().calls
+    }
+}
+
+impl Disk for MemoryDisk {
+    fn create(&mut self, name: &str) -> io::Result<Box<dyn DiskFile>> {
+        self.file(name, false, |_, _| ())?;
+        Ok(Box::new(MemoryFile { disk: self.clone(), name: name.to_owned() }))
+    }
+}
+
+impl DiskFile for MemoryFile {
+    fn append(&mut self, bytes: &[u8]) -> io::Result<()> {
+        self.disk.file(&self.name, true, |(content, _), fails| {
+            content.extend_from_slice(&bytes[..if fails { bytes.len() / 2 } else { bytes.len() }]);
+        })
+    }
+    fn cut_to(&mut self, length: u64) -> io::Result<()> {
+        self.disk.file(&self.name, true, |(content, _), fails| {
+            if !fails {
+                content.truncate(length as usize);
+            }
+        })
+    }
+    fn sync(&mut self) -> io::Result<()> {
+        self.disk.file(&self.name, true, |(content, synced), fails| {
+            if fails {
+                content[*synced..].fill(0);
+            } else {
+                *synced = content.len();
+            }
+        })
+    }
+}
+
+const PACE: Pace = Pace {
+    gather: Duration::ZERO,
+    sync: Duration::ZERO,
+    retry: Duration::ZERO,
+    give_up: Duration::from_millis(20),
+};
+
+fn records() -> Vec<Record> {
+    let mut script = Script::begun(9_000_000, 0);
+    script.send_rows(20);
+    let _lost = script.rows();
+    script.send_rows(5);
+    script.ended()
+}
+
+fn keeper(disk: &MemoryDisk) -> Keeper {
+    Keeper::create(&mut disk.clone(), &["plow".to_owned()], &sensors(), PACE).unwrap()
+}
+
+/// Keeps the records in batches of three, as a slow box would bring them.
+fn keep(disk: &MemoryDisk) -> Option<String> {
+    let mut keeper = keeper(disk);
+    let queue = Queue::new(QUEUE_BYTES_MAX);
+    queue.close();
+    let records: Vec<_> = records().into_iter().map(|record| (0, record)).collect();
+    let unwritten = records.chunks(3).find_map(|batch| keeper.keep(batch, true, &queue).err());
+    unwritten.map(|error| error.to_string())
+}
+
+/// What the files must be, by the wire that is there.
+fn of_wire(wire: &[u8]) -> (String, String, usize) {
+    let mut reader = WireReader::new(wire);
+    let mut transcript = Transcript::new(&["plow".to_owned()], &sensors());
+    let (mut rows, mut events) = (String::new(), Transcript::events_header().to_owned());
+    let mut count = 0;
+    for record in reader.by_ref() {
+        transcript.take(0, &record, &mut rows, &mut events);
+        count += 1;
+    }
+    assert_eq!(reader.fault(), None);
+    (rows, events, count)
+}
+
+#[test]
+fn a_disk_that_fails_at_any_call_costs_nothing_once_it_is_well_again() {
+    let whole = MemoryDisk::new(Failing::Never);
+    assert_eq!(keep(&whole), None);
+    let calls = whole.calls();
+    assert!(calls > 50, "{calls} calls");
+    for failing_calls in [1, 2, 7] {
+        for first in 1..=calls {
+            let disk = MemoryDisk::new(Failing::From(first, failing_calls));
+            assert_eq!(keep(&disk), None, "failing from call {first}");
+            for name in ["plow.wire", "plow.csv", "events.csv"] {
+                assert_eq!(disk.bytes(name), whole.bytes(name), "{name}, failing from call {first}");
+            }
+        }
+    }
+    let (rows, events, count) = of_wire(&whole.bytes("plow.wire"));
+    assert_eq!(count, records().len());
+    assert_eq!(whole.bytes("plow.csv"), rows.as_bytes());
+    assert_eq!(whole.bytes("events.csv"), events.as_bytes());
+    assert_eq!(rows.lines().count(), 1 + 25 * 8);
+    assert!(events.contains(",gap,rows=8; lasted_s=0.008000\n"), "{events}");
+}
+
+/// What a power cut leaves: of each file what was synced. The wire holds at least what the rows are of.
+#[test]
+fn a_disk_that_fails_for_ever_leaves_whole_rows_and_an_error() {
+    let calls = {
+        let whole = MemoryDisk::new(Failing::Never);
+        keep(&whole);
+        whole.calls()
+    };
+    for first in (1..=calls).step_by(5) {
+        let disk = MemoryDisk::new(Failing::From(first, u64::MAX / 2));
+        let unwritten = keep(&disk);
+        assert!(unwritten.is_some_and(|why| why.contains("no space left")));
+        let image = disk.image.lock().unwrap();
+        let synced = |name: &str| {
+            let (content, synced) = &image.files[name];
+            content[..*synced].to_vec()
+        };
+        let wire = synced("plow.wire");
+        if wire.is_empty() {
+            continue;
+        }
+        let (rows, events, _) = of_wire(&wire);
+        assert!(rows.as_bytes().starts_with(&synced("plow.csv")), "failing from call {first}");
+        assert!(events.as_bytes().starts_with(&synced("events.csv")), "failing from call {first}");
+    }
+}
+
+#[test]
+fn a_stalled_disk_loses_nothing_that_fits_and_counts_what_does_not() {
+    let disk = MemoryDisk::new(Failing::Never);
+    let keeper = keeper(&disk);
+    // Room for about the half: what is dropped is dropped before the wire.
+    let queue = Queue::new(3_000);
+    for record in records() {
+        queue.push(0, record);
+    }
+    queue.close();
+    let kept = keeper.run(&queue);
+    assert_eq!(kept.unwritten, None);
+    let counters = kept.assemblers[0].counters();
+    assert!(counters.bytes_not_kept > 0 && counters.rows > 0);
+    let (rows, events, _) = of_wire(&disk.bytes("plow.wire"));
+    assert_eq!(disk.bytes("plow.csv"), rows.as_bytes());
+    assert!(events.contains("not-kept,bytes="), "{events}");
+}

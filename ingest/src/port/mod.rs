@@ -1,0 +1,136 @@
+//! Serial ports: opening them, and who else has them.
+//!
+//! All that the rest of the crate sees is a stream of bytes, so that tests can put another one there.
+
+mod lock;
+mod serve;
+
+pub use lock::{Held, PortLock};
+pub use serve::{FromPort, PortMessage, ToPort, serve};
+
+use std::path::{Path, PathBuf};
+use tokio::io::{AsyncRead, AsyncWrite};
+
+/// Bytes to and from a box.
+pub trait Link: AsyncRead + AsyncWrite + Unpin + Send {}
+impl<T: AsyncRead + AsyncWrite + Unpin + Send> Link for T {}
+
+/// A port that is open and locked.
+pub struct OpenPort {
+    /// Its bytes.
+    pub link: Box<dyn Link>,
+    // Held for its lock only.
+    _lock: Option<PortLock>,
+}
+
+impl std::fmt::Debug for OpenPort {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("OpenPort").finish_non_exhaustive()
+    }
+}
+
+/// Why a port cannot be opened.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum PortError {
+    /// There is no such port.
+    #[error("there is no port {}; {others}", port.display())]
+    Missing {
+        /// The port.
+        port: PathBuf,
+        /// Which ports there are.
+        others: String,
+    },
+    /// Another process has it.
+    #[error("port {} is busy: {holder} has it; end that program or name another port", port.display())]
+    Busy {
+        /// The port.
+        port: PathBuf,
+        /// Who has it.
+        holder: String,
+    },
+    /// This user may not open it.
+    #[error(
+        "port {} may not be opened by this user: on most systems members of the group \"dialout\" may",
+        port.display()
+    )]
+    NotPermitted {
+        /// The port.
+        port: PathBuf,
+    },
+    /// Something else.
+    #[error("port {} cannot be opened: {cause}", port.display())]
+    Other {
+        /// The port.
+        port: PathBuf,
+        /// What the system said.
+        cause: String,
+    },
+}
+
+/// Names of the serial ports of this computer.
+#[must_use]
+pub fn ports_here() -> Vec<String> {
+    let mut names: Vec<_> =
+        tokio_serial::available_ports().unwrap_or_default().into_iter().map(|port| port.port_name).collect();
+    names.sort();
+    names
+}
+
+fn others() -> String {
+    let names = ports_here();
+    if names.is_empty() {
+        "this computer has no serial port now: is the cable plugged in?".to_owned()
+    } else {
+        format!("there are: {}", names.join(", "))
+    }
+}
+
+/// The error for a port that is locked.
+#[must_use]
+pub fn busy(port: &Path, held: Held) -> PortError {
+    let holder = held.by.map_or_else(|| "another program".to_owned(), |pid| format!("process {pid}"));
+    PortError::Busy { port: port.to_owned(), holder }
+}
+
+/// Opens a port. A path that is a link is followed anew each time: a cable that was put back in may
+/// have another device behind the same name.
+///
+/// # Errors
+/// [`PortError`] says why not and what to do.
+pub fn open_port(port: &Path, baud: u32) -> Result<OpenPort, PortError> {
+    let owned = || port.to_owned();
+    let device = port.canonicalize().map_err(|error| match error.kind() {
+        std::io::ErrorKind::NotFound => PortError::Missing { port: owned(), others: others() },
+        std::io::ErrorKind::PermissionDenied => PortError::NotPermitted { port: owned() },
+        _ => PortError::Other { port: owned(), cause: error.to_string() },
+    })?;
+    // The recorder holds the lock of the name that it was given; behind a link is another to hold.
+    let lock =
+        (device != port).then(|| PortLock::take(&device)).transpose().map_err(|held| busy(port, held))?;
+    // The exclusive mode of a pseudo-terminal outlives a reader that was killed and would lock out the
+    // next one; for those our own lock must do.
+    let exclusive = !device.starts_with("/dev/pts");
+    let builder = tokio_serial::new(device.to_string_lossy(), baud).exclusive(exclusive);
+    match tokio_serial::SerialStream::open(&builder) {
+        Ok(stream) => Ok(OpenPort { link: Box::new(stream), _lock: lock }),
+        Err(error) => Err(open_error(port, &error)),
+    }
+}
+
+fn open_error(port: &Path, error: &tokio_serial::Error) -> PortError {
+    use std::io::ErrorKind as Io;
+    use tokio_serial::ErrorKind as Serial;
+    let port = port.to_owned();
+    match error.kind() {
+        Serial::Io(Io::PermissionDenied) => PortError::NotPermitted { port },
+        Serial::Io(Io::NotFound) => PortError::Missing { port, others: others() },
+        Serial::Io(Io::ResourceBusy) => busy(&port, Held { by: None }),
+        // Its text is the only sign that the lock failed and not the device.
+        Serial::NoDevice if error.to_string().contains("exclusive lock") => busy(&port, Held { by: None }),
+        Serial::NoDevice if error.to_string().to_lowercase().contains("busy") => {
+            busy(&port, Held { by: None })
+        }
+        _ => PortError::Other { port, cause: error.to_string() },
+    }
+}

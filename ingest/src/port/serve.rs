@@ -1,0 +1,194 @@
+//! The task of one port: opens it, reads, pings, and opens it again when it has gone.
+
+use super::{Link, OpenPort, open_port};
+use firmware_protocol::{Frame, encode};
+use std::path::PathBuf;
+use std::time::{Duration, Instant};
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tokio::sync::mpsc;
+
+/// Waits between tries to open a port again: from the first to the last, doubling.
+const REOPEN_FIRST: Duration = Duration::from_millis(20);
+const REOPEN_LAST: Duration = Duration::from_millis(500);
+/// A box that does not take a command of a few bytes in this time is gone.
+const WRITE_PATIENCE: Duration = Duration::from_millis(500);
+/// Pings right after the opening and after a boot, and the time between them and between later ones.
+const BURST_PINGS: u32 = 5;
+const BURST_PERIOD: Duration = Duration::from_millis(30);
+const PING_PERIOD: Duration = Duration::from_secs(1);
+/// Bytes that one read may bring.
+const READ_BYTES: usize = 16 * 1024;
+
+/// What a port's task has to say.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum FromPort {
+    /// The port was opened.
+    Opened,
+    /// It has gone: why.
+    Gone(String),
+    /// Bytes came.
+    Bytes(Vec<u8>),
+    /// A ping with this token is about to go out.
+    Pinging(u32),
+}
+
+/// That, with the port's number and the time.
+#[derive(Clone, Debug)]
+pub struct PortMessage {
+    /// Number of the port, from 0.
+    pub number: usize,
+    /// When.
+    pub at: Instant,
+    /// What.
+    pub what: FromPort,
+}
+
+/// What a port's task is told.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum ToPort {
+    /// Tell the box to start, now and after each opening from now on.
+    Start,
+    /// Tell the box to stop.
+    Stop,
+    /// Ping a few times quickly.
+    PingBurst,
+    /// Close the port and open it again, for this reason.
+    Reopen(String),
+}
+
+/// The state of a task while its port is open.
+struct Session {
+    started: bool,
+    token: u32,
+    burst_left: u32,
+    next_ping: Instant,
+}
+
+struct Reporter {
+    number: usize,
+    out: mpsc::Sender<PortMessage>,
+}
+
+impl Reporter {
+    /// Whether somebody still listens.
+    async fn say(&self, what: FromPort) -> bool {
+        self.out.send(PortMessage { number: self.number, at: Instant::now(), what }).await.is_ok()
+    }
+}
+
+/// Serves a port, which may be open already, until nobody listens any more.
+pub async fn serve(
+    number: usize,
+    port: PathBuf,
+    baud: u32,
+    mut open: Option<OpenPort>,
+    out: mpsc::Sender<PortMessage>,
+    mut orders: mpsc::Receiver<ToPort>,
+) {
+    let reporter = Reporter { number, out };
+    let mut session = Session { started: false, token: 0, burst_left: 0, next_ping: Instant::now() };
+    let mut patience = REOPEN_FIRST;
+    loop {
+        let Some(opened) = open.take().or_else(|| open_port(&port, baud).ok()) else {
+            tokio::select! {
+                () = tokio::time::sleep(patience) => {}
+                order = orders.recv() => match order {
+                    Some(ToPort::Start) => session.started = true,
+                    Some(ToPort::Stop) => session.started = false,
+                    Some(_) => {}
+                    None => return,
+                },
+            }
+            patience = (patience * 2).min(REOPEN_LAST);
+            continue;
+        };
+        patience = REOPEN_FIRST;
+        session.burst_left = BURST_PINGS;
+        session.next_ping = Instant::now();
+        if !reporter.say(FromPort::Opened).await {
+            return;
+        }
+        // The port is dropped before it is said to be gone: a handle that is held makes a device come
+        // back under another name.
+        let mut link = opened;
+        let end = while_open(&mut *link.link, &mut session, &reporter, &mut orders).await;
+        drop(link);
+        let Some(why) = end else { return };
+        if !reporter.say(FromPort::Gone(why)).await {
+            return;
+        }
+        tokio::time::sleep(REOPEN_FIRST).await;
+    }
+}
+
+/// Serves an open port; returns why it is gone, or `None` when nobody listens any more.
+async fn while_open(
+    link: &mut dyn Link,
+    session: &mut Session,
+    reporter: &Reporter,
+    orders: &mut mpsc::Receiver<ToPort>,
+) -> Option<String> {
+    let mut buffer = vec![0; READ_BYTES];
+    if session.started
+        && let Err(why) = send(link, &Frame::Start).await
+    {
+        return Some(why);
+    }
+    loop {
+        let until_ping = session.next_ping.saturating_duration_since(Instant::now());
+        let written = tokio::select! {
+            read = link.read(&mut buffer) => match read {
+                // 0 bytes never means "nothing yet": asking again would spin for ever.
+                Ok(0) => return Some("hung up".to_owned()),
+                Ok(length) => {
+                    let bytes = buffer.get(..length).unwrap_or(&[]).to_vec();
+                    if !reporter.say(FromPort::Bytes(bytes)).await {
+                        return None;
+                    }
+                    Ok(())
+                }
+                Err(error) => return Some(error.to_string()),
+            },
+            order = orders.recv() => match order? {
+                ToPort::Start => {
+                    session.started = true;
+                    send(link, &Frame::Start).await
+                }
+                ToPort::Stop => {
+                    session.started = false;
+                    send(link, &Frame::Stop).await
+                }
+                ToPort::PingBurst => {
+                    session.burst_left = BURST_PINGS;
+                    session.next_ping = Instant::now();
+                    Ok(())
+                }
+                ToPort::Reopen(why) => return Some(why),
+            },
+            () = tokio::time::sleep(until_ping) => {
+                session.token = session.token.wrapping_add(1);
+                session.burst_left = session.burst_left.saturating_sub(1);
+                let period = if session.burst_left > 0 { BURST_PERIOD } else { PING_PERIOD };
+                session.next_ping = Instant::now() + period;
+                // Said before it is sent, so that its time is not after the box's.
+                if !reporter.say(FromPort::Pinging(session.token)).await {
+                    return None;
+                }
+                send(link, &Frame::Ping { token: session.token }).await
+            }
+        };
+        if let Err(why) = written {
+            return Some(why);
+        }
+    }
+}
+
+/// Commands may be sent twice without harm, so one that went out in part only is no danger.
+async fn send(link: &mut dyn Link, frame: &Frame) -> Result<(), String> {
+    let (bytes, length) = encode(frame);
+    let bytes = bytes.get(..length).unwrap_or(&[]);
+    match tokio::time::timeout(WRITE_PATIENCE, link.write_all(bytes)).await {
+        Ok(written) => written.map_err(|error| error.to_string()),
+        Err(_) => Err("the box takes no commands".to_owned()),
+    }
+}

@@ -1,0 +1,127 @@
+//! Why a recording did not begin, or did not end well. Each is one sentence.
+
+use crate::assemble::BoxRefusal;
+use crate::calibration::CalibrationError;
+use crate::port::PortError;
+use std::path::PathBuf;
+
+/// Why a recording failed.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum RecordError {
+    /// The plow has no such setting.
+    #[error("the plow \"{plow}\" has no setting \"{name}\"; it has {known}")]
+    NoSuchSetting {
+        /// The plow.
+        plow: String,
+        /// The setting asked for.
+        name: String,
+        /// Those that there are.
+        known: String,
+    },
+    /// The plow has no sensors.
+    #[error("the plow \"{plow}\" has no sensors: say in [[sensors]] which channel of the box measures what")]
+    NoSensors {
+        /// The plow.
+        plow: String,
+    },
+    /// A calibration gives no line.
+    #[error("calibration of channel \"{channel}\": {cause}")]
+    Calibration {
+        /// The channel.
+        channel: String,
+        /// Why.
+        cause: CalibrationError,
+    },
+    /// No port was named.
+    #[error("no port was named; {others}")]
+    NoPort {
+        /// Which there are.
+        others: String,
+    },
+    /// A port cannot be opened.
+    #[error(transparent)]
+    Port(#[from] PortError),
+    /// The port went away before the run began.
+    #[error("port {} went away before the run began ({why})", port.display())]
+    PortWent {
+        /// The port.
+        port: PathBuf,
+        /// Why.
+        why: String,
+    },
+    /// No byte came.
+    #[error(
+        "nothing arrives on port {}: is the sensor box switched on, and is this its port?", port.display()
+    )]
+    Silent {
+        /// The port.
+        port: PathBuf,
+    },
+    /// Bytes came, but nothing of ours in them.
+    #[error("bytes arrive on port {} but no frame of a sensor box: {hint}", port.display())]
+    NoFrame {
+        /// The port.
+        port: PathBuf,
+        /// What may be wrong.
+        hint: String,
+    },
+    /// Frames came, but no hello.
+    #[error(
+        "port {} brings frames of a sensor box but no hello, even after a start: is its line towards the \
+         box connected?", port.display()
+    )]
+    NoHello {
+        /// The port.
+        port: PathBuf,
+    },
+    /// The box cannot be recorded with this plow.
+    #[error("port {}: {refusal}", port.display())]
+    Refused {
+        /// The port.
+        port: PathBuf,
+        /// Why.
+        refusal: BoxRefusal,
+    },
+    /// The folder is there.
+    #[error("{} exists already: a run never goes into a folder that is there", folder.display())]
+    FolderExists {
+        /// The folder.
+        folder: PathBuf,
+    },
+    /// The folder or a file in it cannot be made.
+    #[error("{} cannot be made: {cause}", path.display())]
+    CannotMake {
+        /// What.
+        path: PathBuf,
+        /// What the system said.
+        cause: std::io::Error,
+    },
+    /// Too little space.
+    #[error(
+        "{} has {free_mb} MB free and this run needs {needed_mb} MB: make room or record elsewhere",
+        folder.display()
+    )]
+    NoSpace {
+        /// Where the run would be.
+        folder: PathBuf,
+        /// Free space in MB.
+        free_mb: u64,
+        /// Space needed in MB.
+        needed_mb: u64,
+    },
+    /// Stopped before the run began.
+    #[error("stopped before the run began; nothing was written")]
+    StoppedBefore,
+    /// The run was recorded, but not all of it could be written.
+    #[error("{}: not everything could be written: {cause}; what is there is whole", folder.display())]
+    Unwritten {
+        /// The run.
+        folder: PathBuf,
+        /// What the disk said.
+        cause: String,
+    },
+    /// The computer gave no thread, timer or signal handler.
+    #[error("the recorder cannot run here: {0}")]
+    System(std::io::Error),
+}

@@ -1,0 +1,231 @@
+//! Everything that must be right before a run begins, and the making of its folder.
+
+use super::station::Station;
+use super::{Place, RecordConfig, RecordError};
+use crate::assemble::{CalibratedSensor, calibrated, missing};
+use crate::keep::{FolderDisk, Keeper, Pace};
+use crate::port::{OpenPort, PortLock, busy, open_port, ports_here};
+use crate::run_folder::{RowsFile, create_run_folder, datapackage, run_name, slug, sync_folder, write_whole};
+use crate::run_toml::{RunDescription, RunInfo, RunState};
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// Least free space that a run begins with, in MB.
+const FREE_MB_MIN: u64 = 64;
+/// Files of a run that boxes must not be named like.
+const RESERVED: [&str; 3] = ["plow", "events", "gnss"];
+
+/// What is settled before any port is opened.
+pub struct Prepared {
+    pub sensors: Vec<CalibratedSensor>,
+    pub ports: Vec<(PathBuf, OpenPort)>,
+    /// Held for the whole run: the names of the ports are ours while a cable is out.
+    _locks: Vec<PortLock>,
+}
+
+/// Checks all that can be checked without a box, and opens the ports.
+pub fn prepare(config: &RecordConfig) -> Result<Prepared, RecordError> {
+    let plow = &config.plow;
+    if !plow.settings.contains_key(&config.setting_name) {
+        let known: Vec<_> = plow.settings.keys().map(|name| format!("\"{name}\"")).collect();
+        return Err(RecordError::NoSuchSetting {
+            plow: plow.name.clone(),
+            name: config.setting_name.clone(),
+            known: known.join(", "),
+        });
+    }
+    if plow.sensors.is_empty() {
+        return Err(RecordError::NoSensors { plow: plow.name.clone() });
+    }
+    let sensors =
+        calibrated(&plow.sensors).map_err(|(channel, cause)| RecordError::Calibration { channel, cause })?;
+    if let Place::Folder(folder) = &config.place
+        && std::fs::symlink_metadata(folder).is_ok()
+    {
+        return Err(RecordError::FolderExists { folder: folder.clone() });
+    }
+    if config.ports.is_empty() {
+        let others = match ports_here() {
+            names if names.is_empty() => "this computer has no serial port now".to_owned(),
+            names => format!("there are: {}", names.join(", ")),
+        };
+        return Err(RecordError::NoPort { others });
+    }
+    let mut locks = Vec::new();
+    let mut ports = Vec::new();
+    for port in &config.ports {
+        // The name as it is, made absolute: two recorders may stand in different folders.
+        let name = std::path::absolute(port).unwrap_or_else(|_| port.clone());
+        // A port that is not there is not worth a lock.
+        if name.exists() {
+            locks.push(PortLock::take(&name).map_err(|held| busy(port, held))?);
+        }
+        ports.push((name.clone(), open_port(&name, config.baud)?));
+    }
+    Ok(Prepared { sensors, ports, _locks: locks })
+}
+
+/// Each channel that the plow's sensors need must be on one of the boxes.
+pub fn check_channels(stations: &[Station]) -> Result<(), RecordError> {
+    let Some(first) = stations.first() else { return Ok(()) };
+    let on_a_box = |channel: &str| {
+        stations
+            .iter()
+            .filter_map(|station| station.live.hello())
+            .any(|hello| hello.channels().iter().any(|there| there.name.as_str() == channel))
+    };
+    let roles = first.live.channel_roles();
+    let nowhere: Vec<_> = roles.iter().map(|(channel, _)| *channel).filter(|c| !on_a_box(c)).collect();
+    match (nowhere.is_empty(), first.live.hello()) {
+        (false, Some(hello)) => {
+            Err(RecordError::Refused { port: first.port.clone(), refusal: missing(hello, &nowhere) })
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Names of the boxes' files: `plow` for the first, then from the boxes' names, each once.
+pub fn name_files(stations: &mut [Station]) {
+    let mut taken: Vec<String> = Vec::new();
+    for (number, station) in stations.iter_mut().enumerate() {
+        let name = station.live.hello().map_or_else(String::new, |hello| slug(hello.name.as_str()));
+        let wanted = if number == 0 { "plow".to_owned() } else { name };
+        let is_free =
+            |name: &String| !taken.contains(name) && (number == 0 || !RESERVED.contains(&name.as_str()));
+        let numbered = (2u32..).map(|k| format!("{wanted}-{k}"));
+        let file = std::iter::once(wanted.clone()).chain(numbered).find(is_free).unwrap_or(wanted);
+        taken.push(file.clone());
+        station.file = file;
+    }
+}
+
+/// Bytes a second that the boxes will bring to the disk, roughly and rather too many: raw counts, and
+/// rows of text.
+fn bytes_per_s(stations: &[Station]) -> f64 {
+    let of_box = |station: &Station| {
+        let Some(hello) = station.live.hello() else { return 0.0 };
+        let row_bytes = 12 + 12 * station.live.columns().len() + 5 * hello.channels().len();
+        f64::from(hello.row_rate_mhz) / 1e3 * row_bytes as f64
+    };
+    stations.iter().map(of_box).sum()
+}
+
+/// There must be room for the run, or for a good part of an hour if its end is not known.
+fn check_space(config: &RecordConfig, parent: &Path, stations: &[Station]) -> Result<(), RecordError> {
+    let lasts_s = config.duration.map_or(0.0, |duration| duration.as_secs_f64());
+    let needed_mb = FREE_MB_MIN.max((2.0 * bytes_per_s(stations) * lasts_s / 1e6).ceil() as u64);
+    // The folder may not be there yet; what counts is the file system that it will be on.
+    let there = parent.ancestors().find(|folder| folder.exists()).unwrap_or(Path::new("."));
+    match fs4::available_space(there) {
+        Ok(free) if free / 1_000_000 < needed_mb => {
+            Err(RecordError::NoSpace { folder: parent.to_owned(), free_mb: free / 1_000_000, needed_mb })
+        }
+        // A file system that does not say how much is free is no reason not to record.
+        _ => Ok(()),
+    }
+}
+
+/// A run that can begin.
+pub struct Begun {
+    pub folder: PathBuf,
+    pub description: RunDescription,
+    pub keeper: Keeper,
+}
+
+/// Makes the run folder with everything in it. If anything fails, nothing of it is left.
+pub fn begin(
+    config: &RecordConfig,
+    sensors: &[CalibratedSensor],
+    stations: &[Station],
+) -> Result<Begun, RecordError> {
+    let cannot = |path: &Path| {
+        let path = path.to_owned();
+        move |cause: io::Error| RecordError::CannotMake { path, cause }
+    };
+    let started = jiff::ZonedDateTime::now();
+    let name = run_name(&started, &config.setting_name);
+    let folder = match &config.place {
+        Place::In(parent) => {
+            check_space(config, parent, stations)?;
+            std::fs::create_dir_all(parent).map_err(cannot(parent))?;
+            create_run_folder(parent, &name).map_err(cannot(&parent.join(&name)))?
+        }
+        Place::Folder(folder) => {
+            let parent =
+                folder.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
+            check_space(config, parent, stations)?;
+            std::fs::create_dir_all(parent).map_err(cannot(parent))?;
+            std::fs::create_dir(folder).map_err(|cause| match cause.kind() {
+                io::ErrorKind::AlreadyExists => RecordError::FolderExists { folder: folder.clone() },
+                _ => RecordError::CannotMake { path: folder.clone(), cause },
+            })?;
+            folder.clone()
+        }
+    };
+    let description = describe(config, stations, &started, &folder, name);
+    match make_files(&folder, &description, sensors, stations) {
+        Ok(keeper) => Ok(Begun { folder, description, keeper }),
+        Err(cause) => {
+            // The folder is ours: it was made exclusively a moment ago.
+            let _ = std::fs::remove_dir_all(&folder);
+            Err(RecordError::CannotMake { path: folder, cause })
+        }
+    }
+}
+
+fn describe(
+    config: &RecordConfig,
+    stations: &[Station],
+    started: &jiff::ZonedDateTime,
+    folder: &Path,
+    name: String,
+) -> RunDescription {
+    let plow = &config.plow;
+    let setting = plow.settings.get(&config.setting_name).cloned();
+    RunDescription {
+        run: RunInfo {
+            id: folder.file_name().map_or(name, |name| name.to_string_lossy().into_owned()),
+            started: started.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string(),
+            setting_name: config.setting_name.clone(),
+            field: config.field.clone(),
+            soil: config.soil.clone(),
+            note: config.note.clone(),
+            share: config.share.unwrap_or(plow.bottoms.share),
+            software: config.software.clone(),
+            state: RunState::Recording,
+            ended: None,
+            lasted_s: None,
+        },
+        // `prepare` has refused a setting that is not there.
+        setting: setting.unwrap_or_else(|| crate::plow::Setting {
+            plow_hole: String::new(),
+            tractor_hole: String::new(),
+            lateral_offset: None,
+        }),
+        plow: plow.clone(),
+        boxes: stations.iter().filter_map(Station::info).collect(),
+    }
+}
+
+fn make_files(
+    folder: &Path,
+    description: &RunDescription,
+    sensors: &[CalibratedSensor],
+    stations: &[Station],
+) -> io::Result<Keeper> {
+    write_whole(&folder.join("run.toml"), description.to_toml().map_err(io::Error::other)?.as_bytes())?;
+    let rows_files: Vec<_> = stations
+        .iter()
+        .map(|station| RowsFile {
+            name: format!("{}.csv", station.file),
+            columns: station.live.columns().to_vec(),
+        })
+        .collect();
+    write_whole(&folder.join("datapackage.json"), datapackage(&description.run.id, &rows_files).as_bytes())?;
+    let names: Vec<_> = stations.iter().map(|station| station.file.clone()).collect();
+    let mut disk = FolderDisk { folder: folder.to_owned() };
+    let keeper = Keeper::create(&mut disk, &names, sensors, Pace::RECORDING)?;
+    sync_folder(folder)?;
+    sync_folder(folder.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new(".")))?;
+    Ok(keeper)
+}

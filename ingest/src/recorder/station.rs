@@ -1,0 +1,189 @@
+//! One port with the box behind it, as the recorder sees it live.
+
+use crate::assemble::{Assembler, CalibratedSensor, EventKind, Item, Row, kind_name};
+use crate::clock::RunClock;
+use crate::port::ToPort;
+use crate::run_toml::{BoxInfo, ChannelInfo, ClockInfo, RunTime};
+use crate::wire_file::{Happening, Record};
+use std::path::PathBuf;
+use std::time::{Duration, Instant};
+use tokio::sync::mpsc;
+
+/// A box says something once a second at least; silent for longer than this, its port is opened anew.
+const SILENCE: Duration = Duration::from_millis(1500);
+/// Between tries with a silent port: the limit doubles up to this.
+const SILENCE_LAST: Duration = Duration::from_secs(12);
+/// A hello in mid-run asks for a start, unless one was just sent: it may be the answer.
+const START_AGAIN: Duration = Duration::from_millis(700);
+
+/// A port and its box.
+#[derive(Debug)]
+pub struct Station {
+    /// The port, as it was named.
+    pub port: PathBuf,
+    /// Name of the box's files.
+    pub file: String,
+    /// The live state machine; the one that writes is the keeper's.
+    pub live: Assembler,
+    /// The latest row.
+    pub last_row: Option<Row>,
+    /// First bytes that came, to guess from what else may be on the port.
+    pub first_bytes: Vec<u8>,
+    /// Since when the port is away.
+    pub away_since: Option<Instant>,
+    /// Why it went the last time.
+    pub went: Option<String>,
+    orders: mpsc::Sender<ToPort>,
+    heard: Instant,
+    silence: Duration,
+    hellos: u64,
+    boot: Option<u32>,
+    start_sent: Option<Instant>,
+    items: Vec<Item>,
+}
+
+impl Station {
+    /// A station whose port is about to be served.
+    #[must_use]
+    pub fn new(port: PathBuf, sensors: &[CalibratedSensor], orders: mpsc::Sender<ToPort>) -> Self {
+        Self {
+            port,
+            file: String::new(),
+            live: Assembler::new(sensors.to_vec()),
+            last_row: None,
+            first_bytes: Vec::new(),
+            away_since: None,
+            went: None,
+            orders,
+            heard: Instant::now(),
+            silence: SILENCE,
+            hellos: 0,
+            boot: None,
+            start_sent: None,
+            items: Vec::new(),
+        }
+    }
+
+    /// Tells the port's task something. A task that takes no orders has ended with its port, or will
+    /// take the next one: orders may be repeated and may get lost.
+    pub fn order(&mut self, order: ToPort) {
+        if order == ToPort::Start {
+            self.start_sent = Some(Instant::now());
+        }
+        let _ = self.orders.try_send(order);
+    }
+
+    /// Takes a record live; returns events that the operator should know of.
+    pub fn take(&mut self, record: &Record, now: Instant) -> Vec<(f64, EventKind, String)> {
+        match &record.what {
+            Happening::Received(bytes) => {
+                self.heard = now;
+                self.silence = SILENCE;
+                if self.first_bytes.len() < 64 {
+                    self.first_bytes.extend(bytes.iter().take(64));
+                }
+            }
+            Happening::PortGone(why) => {
+                self.away_since.get_or_insert(now);
+                self.went = Some(why.clone());
+            }
+            Happening::PortOpened(_) => {
+                self.away_since = None;
+                self.heard = now;
+            }
+            _ => {}
+        }
+        self.live.take(record, &mut self.items);
+        let mut events = Vec::new();
+        for item in self.items.drain(..) {
+            match item {
+                Item::Row(row) => self.last_row = Some(row),
+                Item::Event(event) => events.push((event.t_us as f64 / 1e6, event.kind, event.detail)),
+            }
+        }
+        events
+    }
+
+    /// The run begins: the box is told to start.
+    pub fn begin(&mut self) {
+        self.hellos = self.live.hellos();
+        self.boot = self.live.hello().map(|hello| hello.boot);
+        self.heard = Instant::now();
+        self.order(ToPort::Start);
+    }
+
+    /// In mid-run: starts a box that says hello unasked, and pings one that has booted.
+    pub fn answer_hello(&mut self, now: Instant) {
+        let hellos = self.live.hellos();
+        let boot = self.live.hello().map(|hello| hello.boot);
+        if hellos == std::mem::replace(&mut self.hellos, hellos) {
+            return;
+        }
+        let booted = boot != std::mem::replace(&mut self.boot, boot);
+        let answer = self.start_sent.is_some_and(|sent| now.duration_since(sent) < START_AGAIN);
+        if booted || !answer {
+            self.order(ToPort::Start);
+        }
+        if booted {
+            self.order(ToPort::PingBurst);
+        }
+    }
+
+    /// Has a port that is open but silent opened anew.
+    pub fn check_silence(&mut self, now: Instant) {
+        let silent = now.duration_since(self.heard);
+        if self.away_since.is_none() && silent >= self.silence {
+            self.order(ToPort::Reopen(format!("silent for {:.1} s", silent.as_secs_f64())));
+            self.heard = now;
+            self.silence = (self.silence * 2).min(SILENCE_LAST);
+        }
+    }
+
+    /// The box, for `run.toml`; `None` before its hello. Counters and clock come at the end.
+    #[must_use]
+    pub fn info(&self) -> Option<BoxInfo> {
+        let hello = self.live.hello()?;
+        let sensors = self.live.channel_roles();
+        let channels = hello
+            .channels()
+            .iter()
+            .map(|channel| ChannelInfo {
+                name: channel.name.as_str().to_owned(),
+                kind: kind_name(channel.kind).to_owned(),
+                measures: sensors
+                    .iter()
+                    .find(|(name, _)| *name == channel.name.as_str())
+                    .map(|(_, role)| *role),
+                adc_bits: channel.adc_bits,
+                rate_hz: f64::from(channel.rate_mhz) / 1e3,
+            })
+            .collect();
+        let (major, minor) = hello.version;
+        let (firmware_major, firmware_minor, patch) = hello.firmware;
+        Some(BoxInfo {
+            name: hello.name.as_str().to_owned(),
+            serial: hello.serial.as_str().to_owned(),
+            port: self.port.display().to_string(),
+            file: self.file.clone(),
+            protocol: format!("{major}.{minor}"),
+            firmware: format!("{firmware_major}.{firmware_minor}.{patch}"),
+            boot: hello.boot,
+            row_rate_hz: f64::from(hello.row_rate_mhz) / 1e3,
+            channels,
+            clock: None,
+            counters: None,
+        })
+    }
+}
+
+/// A clock, for `run.toml`.
+#[must_use]
+pub fn clock_info(clock: &RunClock) -> Option<ClockInfo> {
+    let line = clock.line()?;
+    let ratio = clock.apart().unwrap_or_else(|| 1.0 / (1.0 + line.rate));
+    Some(ClockInfo {
+        run_time: if clock.apart().is_some() { RunTime::BoxAlone } else { RunTime::Host },
+        drift_ppm: ((ratio - 1.0) * 1e7).round() / 10.0,
+        residual_ms: line.residual_us.round() / 1e3,
+    })
+}

@@ -1,0 +1,138 @@
+//! What a recording shows while it goes on.
+
+use crate::plow::ChannelRole;
+use std::io::{IsTerminal, Write};
+use std::path::Path;
+
+/// How a recording is going.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Progress {
+    /// Run time in s.
+    pub t_s: f64,
+    /// Rows so far, of all boxes.
+    pub rows: u64,
+    /// Rows lost so far, of all boxes.
+    pub rows_lost: u64,
+    /// The latest readings of each column, in the column's unit.
+    pub latest: Vec<(ChannelRole, f64)>,
+    /// Some port is away.
+    pub port_is_away: bool,
+    /// What the disk says while it fails.
+    pub disk_trouble: Option<String>,
+}
+
+/// Shows a recording to somebody.
+pub trait View {
+    /// The run has begun in this folder.
+    fn began(&mut self, folder: &Path);
+    /// Called some times a second.
+    fn progress(&mut self, progress: &Progress);
+    /// Something to know, in one line.
+    fn notice(&mut self, line: &str);
+    /// The run is over.
+    fn ended(&mut self);
+}
+
+/// Shows nothing.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct NoView;
+
+impl View for NoView {
+    fn began(&mut self, _: &Path) {}
+    fn progress(&mut self, _: &Progress) {}
+    fn notice(&mut self, _: &str) {}
+    fn ended(&mut self) {}
+}
+
+/// Notices as lines on stderr, and a line of figures that is kept up to date if that is a terminal.
+#[derive(Debug)]
+pub struct StderrView {
+    terminal: bool,
+    shown: bool,
+}
+
+impl Default for StderrView {
+    fn default() -> Self {
+        Self { terminal: std::io::stderr().is_terminal(), shown: false }
+    }
+}
+
+impl StderrView {
+    // A pipe that nobody reads any more is no reason to stop recording: errors of stderr are let go.
+    fn line(&mut self, line: &str) {
+        let clear = if std::mem::take(&mut self.shown) { "\r\x1b[K" } else { "" };
+        // Texts from outside must not move the cursor.
+        let plain: String = line.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
+        let _ = writeln!(std::io::stderr(), "{clear}{plain}");
+    }
+}
+
+/// The figures of one line: `12.3 s  12,300 rows  pull 7,345 N  ...`.
+#[must_use]
+pub fn status_line(progress: &Progress) -> String {
+    let mut line = format!("{:.1} s  {} rows", progress.t_s, progress.rows);
+    for (role, value) in &progress.latest {
+        let (name, decimals) = match role {
+            ChannelRole::Pull => ("pull", 0),
+            ChannelRole::Tail => ("tail", 1),
+            ChannelRole::Depth => ("depth", 0),
+            ChannelRole::FrontLoad => ("front load", 0),
+            ChannelRole::Side => ("side", 0),
+            ChannelRole::Speed => ("speed", 2),
+            ChannelRole::Pitch => ("pitch", 1),
+        };
+        line.push_str(&format!("  {name} {value:.decimals$} {}", role.column_unit()));
+    }
+    if progress.rows_lost > 0 {
+        line.push_str(&format!("  {} rows lost", progress.rows_lost));
+    }
+    if progress.port_is_away {
+        line.push_str("  PORT AWAY");
+    }
+    if progress.disk_trouble.is_some() {
+        line.push_str("  DISK FAILS");
+    }
+    line
+}
+
+impl View for StderrView {
+    fn began(&mut self, folder: &Path) {
+        self.line(&format!("recording into {}", folder.display()));
+    }
+
+    fn progress(&mut self, progress: &Progress) {
+        if self.terminal {
+            self.shown = true;
+            let _ = write!(std::io::stderr(), "\r\x1b[K{}", status_line(progress));
+        }
+    }
+
+    fn notice(&mut self, line: &str) {
+        self.line(line);
+    }
+
+    fn ended(&mut self) {
+        if std::mem::take(&mut self.shown) {
+            let _ = writeln!(std::io::stderr());
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_line_says_what_matters_in_the_field() {
+        let progress = Progress {
+            t_s: 12.34,
+            rows: 12_340,
+            rows_lost: 8,
+            latest: vec![(ChannelRole::Pull, 7345.4), (ChannelRole::Tail, 12.26)],
+            port_is_away: true,
+            disk_trouble: None,
+        };
+        let line = "12.3 s  12340 rows  pull 7345 N  tail 12.3 mm  8 rows lost  PORT AWAY";
+        assert_eq!(status_line(&progress), line);
+    }
+}

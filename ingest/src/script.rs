@@ -1,0 +1,126 @@
+//! For tests: what a box would send, as records, with faults put in by hand.
+
+use crate::assemble::{Assembler, CalibratedSensor, Item, Row, RunEvent, calibrated};
+use crate::plow::{Calibration, CalibrationPoint, ChannelRole, Sensor};
+use crate::wire_file::{Happening, Record};
+use firmware_protocol::{Channel, ChannelKind, Frame, Hello, Label, Readings, Time, encode};
+
+/// Two channels: pull (0.5 N a count from 1000) and depth (0.1 mm a count from 0).
+pub fn sensors() -> Vec<CalibratedSensor> {
+    let sensor = |channel: &str, measures, points: [(f64, &str); 2]| Sensor {
+        channel: channel.to_owned(),
+        measures,
+        calibration: Calibration {
+            date: "2027-03-01".to_owned(),
+            points: points.map(|(count, value)| CalibrationPoint(count, value.to_owned())).to_vec(),
+        },
+        count_limits: None,
+    };
+    calibrated(&[
+        sensor("depth", ChannelRole::Depth, [(0.0, "0 mm"), (1000.0, "100 mm")]),
+        sensor("pull", ChannelRole::Pull, [(1000.0, "0 N"), (3000.0, "1 kN")]),
+    ])
+    .unwrap()
+}
+
+pub fn hello(boot: u32) -> Hello {
+    let channel =
+        |name, kind| Channel { name: Label::new(name).unwrap(), kind, adc_bits: 16, rate_mhz: 1_000_000 };
+    let table = [channel("pull", ChannelKind::Pull), channel("depth", ChannelKind::Depth)];
+    let (serial, name) = (Label::new("0001").unwrap(), Label::new("box").unwrap());
+    Hello::new(boot, (1, 2, 3), 1_000_000, serial, name, &table).unwrap()
+}
+
+/// Bytes of a frame on the wire.
+pub fn bytes(frame: &Frame) -> Vec<u8> {
+    let (bytes, len) = encode(frame);
+    bytes[..len].to_vec()
+}
+
+/// The counts of the row of this number: pull, depth.
+pub fn counts(row: u32) -> [i32; 2] {
+    [i32::try_from(row % 20_000).unwrap() + 1000, i32::try_from(row % 97).unwrap() + 1]
+}
+
+/// A box that is recorded: rows of 1 ms, eight a frame.
+pub struct Script {
+    pub records: Vec<Record>,
+    pub host_us: u64,
+    /// Box clock minus host time.
+    pub box_ahead_us: u64,
+    pub row: u32,
+    token: u32,
+}
+
+impl Script {
+    /// A box whose hello came, whose pings were answered, and whose run has begun.
+    pub fn begun(box_ahead_us: u64, first_row: u32) -> Self {
+        let mut script = Self { records: Vec::new(), host_us: 0, box_ahead_us, row: first_row, token: 0 };
+        script.record(Happening::PortOpened("port".to_owned()));
+        script.frame(&Frame::Hello(hello(7)));
+        for _ in 0..3 {
+            script.ping();
+        }
+        script.host_us += 10_000;
+        script.record(Happening::Started);
+        script
+    }
+
+    pub fn record(&mut self, what: Happening) {
+        self.host_us += 1;
+        self.records.push(Record { host_us: self.host_us, what });
+    }
+
+    pub fn frame(&mut self, frame: &Frame) {
+        self.record(Happening::Received(bytes(frame)));
+    }
+
+    pub fn ping(&mut self) {
+        self.token += 1;
+        self.record(Happening::PingSent { token: self.token });
+        self.host_us += 200;
+        let clock_us = (self.host_us + self.box_ahead_us) as u32;
+        self.host_us += 200;
+        self.frame(&Frame::Time(Time { token: self.token, clock_us }));
+    }
+
+    /// The next frame of eight rows, 8 ms later.
+    pub fn rows(&mut self) -> Readings {
+        let clock_us = (self.host_us + self.box_ahead_us) as u32;
+        let counts: Vec<i32> = (0..8).flat_map(|k| counts(self.row.wrapping_add(k))).collect();
+        let readings = Readings::new(self.row, clock_us, 1000, 2, &counts).unwrap();
+        self.row = self.row.wrapping_add(8);
+        self.host_us += 8000;
+        readings
+    }
+
+    pub fn send_rows(&mut self, frames: u32) {
+        for _ in 0..frames {
+            let rows = self.rows();
+            self.frame(&Frame::Readings(rows));
+        }
+    }
+
+    pub fn ended(mut self) -> Vec<Record> {
+        self.record(Happening::Ended("test".to_owned()));
+        self.records
+    }
+}
+
+/// All rows and events of records.
+pub fn assemble(records: &[Record]) -> (Vec<Row>, Vec<RunEvent>, Assembler) {
+    let mut assembler = Assembler::new(sensors());
+    let mut items = Vec::new();
+    for record in records {
+        assembler.take(record, &mut items);
+    }
+    assembler.finish(&mut items);
+    let (mut rows, mut events) = (Vec::new(), Vec::new());
+    for item in items {
+        match item {
+            Item::Row(row) => rows.push(row),
+            Item::Event(event) => events.push(event),
+        }
+    }
+    (rows, events, assembler)
+}
