@@ -1,6 +1,8 @@
 //! Statics against the outside world: an independent solver, textbook problems, the draft equation of the
 //! standard, the Monte Carlo examples of JCGM 101, and the facts of the trade.
 
+#![allow(clippy::unwrap_used, reason = "a helper of a test fails as the test does")]
+
 use analysis::statics::draft::{DraftRow, MOLDBOARD, moldboard_draft, soil_factor, specific_draft_n_per_cm2};
 use analysis::statics::side::{PointM, SideView, tractor_pin};
 use analysis::statics::spread::Spread;

@@ -1,7 +1,8 @@
 //! Statics of the plow in the side view: loads, pull-line offset, balance, and what other holes would do.
 //!
 //! [`side`] solves a known plow in closed form; [`identify`] goes the other way, from what a run measured to the
-//! soil force and the balance, with uncertainty; [`predict`] applies the result to other holes.
+//! soil force and the balance, with uncertainty; [`predict`] applies the result to other holes; [`report`] says what
+//! is known before any run.
 
 pub mod draft;
 pub mod draw;
@@ -10,9 +11,11 @@ pub mod identify;
 pub mod inputs;
 pub mod predict;
 pub mod ranking;
+pub mod report;
 pub mod side;
 pub mod soil;
 pub mod spread;
+pub mod text;
 
 #[cfg(test)]
 mod side_laws;

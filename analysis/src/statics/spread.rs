@@ -1,10 +1,10 @@
 //! What is known of an input, as a distribution to draw from (JCGM 101:2008, 6.4).
 
 use rand::Rng;
-use rand_distr::{Distribution, StandardNormal, StandardUniform, StudentT};
+use rand_distr::{Distribution, StandardNormal, StandardUniform};
 
 /// Degrees of freedom of [`Spread::Wide`]: heavy tails, yet with a standard deviation.
-const WIDE_DOF: f64 = 4.0;
+const WIDE_DOF: u32 = 4;
 
 /// Distribution of one input.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -50,25 +50,28 @@ impl Spread {
         match self {
             Self::Normal { sd, .. } => sd,
             Self::Uniform { low, high } => (high - low) / 12.0f64.sqrt(),
-            Self::Wide { scale, .. } => scale * (WIDE_DOF / (WIDE_DOF - 2.0)).sqrt(),
+            Self::Wide { scale, .. } => scale * (f64::from(WIDE_DOF) / f64::from(WIDE_DOF - 2)).sqrt(),
         }
     }
 
     /// One draw.
     pub fn draw(self, rng: &mut impl Rng) -> f64 {
         match self {
-            Self::Normal { mean, sd } => {
-                let z: f64 = StandardNormal.sample(rng);
-                mean + sd * z
-            }
+            Self::Normal { mean, sd } => mean + sd * normal(rng),
             Self::Uniform { low, high } => {
                 let share: f64 = StandardUniform.sample(rng);
                 low + (high - low) * share
             }
-            // The constructor refuses only degrees of freedom that are not above 0.
+            // Student's t by its definition, a normal over the root of a mean of squares of normals: the library's
+            // t is made anew for each draw and was most of the time of a whole identification.
             Self::Wide { centre, scale } => {
-                StudentT::new(WIDE_DOF).map_or(centre, |t| centre + scale * t.sample(rng))
+                let squares: f64 = (0..WIDE_DOF).map(|_| normal(rng).powi(2)).sum();
+                centre + scale * normal(rng) / (squares / f64::from(WIDE_DOF)).sqrt()
             }
         }
     }
+}
+
+fn normal(rng: &mut impl Rng) -> f64 {
+    StandardNormal.sample(rng)
 }

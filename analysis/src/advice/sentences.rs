@@ -1,0 +1,104 @@
+//! Advice in words.
+
+use super::{Step, USUAL_TRACTOR_HITCH_M};
+use crate::statics::inputs::Input;
+use crate::statics::predict::Prediction;
+use crate::units_out::{Units, percent, signed_interval};
+
+pub(super) const STAY: &str = "Leave the hitch in these holes.";
+
+pub(super) const BOBS: &str = "Leave the hitch in these holes: on the mean the load is right. See to the tail wheel \
+                               first, its spring, bearing and roundness, and drive slower for a trial.";
+
+pub(super) const SHARES_FIRST: &str = "Shares first: the soil lifts the plow, and no hitch cures that. Point or replace \
+                                       the shares, then record again and set the hitch afterwards.";
+
+pub(super) const NO_HOLE_HELPS: &str = "No pair of holes in the description is shown to be better. If the plow or \
+                                        tractor has other holes, add them; else the drawbar's length or the \
+                                        shares have to change.";
+
+/// What to check when the measurements contradict each other.
+pub(super) fn check_first(suspect: Option<Input>) -> String {
+    let first = suspect.map_or("Check the description of the plow and the readings.", measure);
+    format!("Change nothing on the hitch yet. {first}")
+}
+
+/// How to measure an input better.
+pub(super) fn measure(input: Input) -> &'static str {
+    match input {
+        Input::SoilSlope | Input::SoilHeight => {
+            "Weigh the front wheels during a pass (a front-load channel), or give the height of the soil force in the \
+             description if a run with that channel has shown it."
+        }
+        Input::Weight => "Weigh the plow on a scale, and give the ± of the scale.",
+        Input::WeightPlace => {
+            "Weigh front wheels and tail wheel apart on level ground: their shares give the place of the weight."
+        }
+        Input::TailLoad => {
+            "Check the tail wheel's load table: put known weights on the tail, and check the sensor's zero with the \
+             wheel off the ground."
+        }
+        Input::Pull => {
+            "Calibrate the pull sensor against a known load, and check its zero with the drawbar slack."
+        }
+        Input::FrontLoad => "Calibrate the front-load channel against a scale under both front wheels.",
+        Input::PlowHoleHeight | Input::TractorHoleHeight => {
+            "Measure the heights of both hitch pins again, plow blocked at working depth on a level floor, and check \
+             that the setting names the right holes."
+        }
+        Input::TailWheelPlace | Input::PlowHitchPlace | Input::DrawbarLength | Input::BottomsPlace => {
+            "Measure the lengths along the plow and the drawbar again with a steel tape, and give their ±."
+        }
+        Input::RollingResistance => {
+            "Pull the lifted plow over the field once: that pull over its weight is the rolling resistance."
+        }
+    }
+}
+
+pub(super) fn move_pins(
+    step: Step,
+    now: &Prediction,
+    then: &Prediction,
+    outside_usual_height: bool,
+    units: Units,
+) -> String {
+    let way = |from_m: f64, to_m: f64| if to_m > from_m { "up" } else { "down" };
+    let mut moves = Vec::new();
+    if then.tractor_hole != now.tractor_hole {
+        moves.push(format!(
+            "the tractor's end of the drawbar {} from hole {} to hole {} ({} above the land)",
+            way(now.tractor_z_m, then.tractor_z_m),
+            now.tractor_hole,
+            then.tractor_hole,
+            units.height(then.tractor_z_m)
+        ));
+    }
+    if then.plow_hole != now.plow_hole {
+        moves.push(format!(
+            "the plow's end {} from hole {} to hole {} ({})",
+            way(now.plow_z_m, then.plow_z_m),
+            now.plow_hole,
+            then.plow_hole,
+            units.height(then.plow_z_m)
+        ));
+    }
+    let opening = if step == Step::MovePins { "Move" } else { "Or move" };
+    let mut text = format!(
+        "{opening} {}. Expected then: balance index {}, tail wheel {}, front wheels {}; better than now with a chance \
+         of {}.",
+        moves.join(" and "),
+        signed_interval(&then.balance_index),
+        units.force_interval(&then.tail_load_n),
+        units.force_interval(&then.front_load_n),
+        percent(then.better_chance)
+    );
+    if outside_usual_height {
+        let (low_m, high_m) = USUAL_TRACTOR_HITCH_M;
+        text.push_str(&format!(
+            " That tractor hitch is outside the usual {} to {} (common practice, tractor wheels out of the furrow).",
+            units.height(low_m),
+            units.height(high_m)
+        ));
+    }
+    text
+}

@@ -1,0 +1,81 @@
+//! What is known of a plow before any run: its force diagram, what each pair of holes would do, and the draft to
+//! be expected.
+
+use super::draft::{ExpectedDraft, moldboard_draft};
+use super::free_body::{AppliedForce, free_body};
+use super::identify::IdentifyError;
+use super::predict::{Prediction, hole_table, nominal};
+use super::side::{Loads, SideView};
+use ingest::plow::{Plow, Setting, SoilClass};
+use ingest::quantity::{Length, Quantity, Speed};
+use serde::Serialize;
+
+/// The draft of the standard for a plow, and what it was asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct DraftCheck {
+    /// Soil class of ASABE D497.
+    pub soil: SoilClass,
+    /// Forward speed.
+    pub speed_mps: f64,
+    /// Depth.
+    pub depth_m: f64,
+    /// The draft, and the standard's range.
+    pub expected: ExpectedDraft,
+}
+
+/// The draft that ASABE D497.7 has for the bottoms of a plow, at a depth in m if it is not the described one.
+#[must_use]
+pub fn draft_check(plow: &Plow, soil: SoilClass, speed: Speed, depth_m: Option<f64>) -> DraftCheck {
+    let depth = depth_m.map_or(plow.bottoms.depth, Length::from_si);
+    let expected = moldboard_draft(soil, speed, Length::from_si(plow.total_cut_m()), depth);
+    DraftCheck { soil, speed_mps: speed.mps(), depth_m: depth.m(), expected }
+}
+
+/// A plow in one setting at one pull.
+#[derive(Clone, Debug, Serialize)]
+pub struct StaticsReport {
+    /// The plow's name.
+    pub plow: String,
+    /// The setting's name.
+    pub setting: String,
+    /// Hole at the plow.
+    pub plow_hole: String,
+    /// Hole at the tractor.
+    pub tractor_hole: String,
+    /// The plow with every input at its middle.
+    pub side: SideView,
+    /// Its loads.
+    pub loads: Loads,
+    /// The forces on it, for the diagram.
+    pub forces: [AppliedForce; 5],
+    /// Draft to be expected, if soil and speed are known.
+    pub draft: Option<DraftCheck>,
+    /// What each pair of holes would do, with the uncertainty of description and soil.
+    pub holes: Vec<Prediction>,
+}
+
+/// Works out everything about a plow in a setting at a pull along the drawbar; the same for the same `seed`.
+///
+/// # Errors
+/// As [`nominal`] and [`hole_table`].
+pub fn statics_report(
+    plow: &Plow,
+    (setting_name, setting): (&str, &Setting),
+    pull_n: f64,
+    draft: Option<DraftCheck>,
+    seed: u64,
+) -> Result<StaticsReport, IdentifyError> {
+    let side = nominal(plow, setting, pull_n)?;
+    let (loads, forces) = free_body(&side)?;
+    Ok(StaticsReport {
+        plow: plow.name.clone(),
+        setting: setting_name.to_owned(),
+        plow_hole: setting.plow_hole.clone(),
+        tractor_hole: setting.tractor_hole.clone(),
+        side,
+        loads,
+        forces,
+        draft,
+        holes: hole_table(plow, setting, pull_n, seed)?,
+    })
+}

@@ -1,0 +1,173 @@
+//! The report on a plow as text for a terminal.
+
+use super::free_body::{AppliedForce, ForceKind};
+use super::predict::Prediction;
+use super::report::StaticsReport;
+use crate::units_out::{Units, signed, signed_interval};
+use ingest::plow::SoilClass;
+use std::fmt::Write;
+
+/// A pin is moved by this in the line that says what moving one does.
+const PIN_STEP_M: f64 = 0.010;
+
+/// The whole report; lines end with a newline.
+#[must_use]
+pub fn text(report: &StaticsReport, units: Units) -> String {
+    let mut out = String::new();
+    // Writing to a string cannot fail, so the results are dropped.
+    let _ = write_all(&mut out, report, units);
+    out
+}
+
+fn write_all(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Result {
+    let (side, loads) = (&report.side, &report.loads);
+    writeln!(
+        out,
+        "{}, setting {} (hole {} at the plow, {} at the tractor), pull {}",
+        report.plow,
+        report.setting,
+        report.plow_hole,
+        report.tractor_hole,
+        units.force_n(loads.pull_n)
+    )?;
+    writeln!(
+        out,
+        "\nForces on the plow, every input at its middle (x forward of the front axle, z above the land)"
+    )?;
+    for force in &report.forces {
+        writeln!(
+            out,
+            "  {:<13} {:>9}  {:<34} {}",
+            name(force.kind),
+            size(force, units),
+            direction(force, units),
+            place(force, units)
+        )?;
+    }
+    for (load_n, wheel) in [(loads.front_load_n, "front wheels"), (loads.tail_load_n, "tail wheel")] {
+        if load_n < 0.0 {
+            writeln!(
+                out,
+                "  The {wheel} would be off the ground: the lines alone ask for a load below zero."
+            )?;
+        }
+    }
+    writeln!(
+        out,
+        "\nSteady point {} above the land on the line of the weight; the line of pull passes {} {} it.",
+        units.height(loads.steady_point.z_m),
+        units.height(loads.pull_line_offset_m.abs()),
+        if loads.pull_line_offset_m < 0.0 { "below" } else { "above" }
+    )?;
+    writeln!(
+        out,
+        "Balance index {} (0 on the steady point, +1 tail wheel off the ground, -1 front wheels off).",
+        signed(loads.bounded_balance_index())
+    )?;
+    let (at_tractor, at_plow) = side.offset_per_pin_height();
+    writeln!(
+        out,
+        "A pin {} higher moves the line of pull at the weight by {} (tractor's end) or {} (plow's end).",
+        units.height(PIN_STEP_M),
+        units.height(at_tractor * PIN_STEP_M),
+        units.height(at_plow * PIN_STEP_M)
+    )?;
+    draft(out, report, units)?;
+    holes(out, report, units)
+}
+
+fn draft(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Result {
+    let Some(check) = &report.draft else { return Ok(()) };
+    let (expected, pull_x_n) = (check.expected, report.loads.pull_x_n);
+    let soil = match check.soil {
+        SoilClass::Fine => "fine",
+        SoilClass::Medium => "medium",
+        SoilClass::Coarse => "coarse",
+    };
+    let verdict = if pull_x_n < expected.low_n {
+        "below that range: check the pull sensor, the depth and the soil class"
+    } else if pull_x_n > expected.high_n {
+        "above that range: check the pull sensor, the depth, the shares and the soil class"
+    } else {
+        "within it"
+    };
+    writeln!(
+        out,
+        "\nDraft to be expected in {soil}-textured soil at {}, {} deep: {} ({} to {}, ASABE D497.7). This draft, {}, \
+         is {verdict}.",
+        units.speed(check.speed_mps),
+        units.height(check.depth_m),
+        units.force_n(expected.draft_n),
+        units.force_n(expected.low_n),
+        units.force_n(expected.high_n),
+        units.force_n(pull_x_n)
+    )
+}
+
+fn holes(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Result {
+    writeln!(
+        out,
+        "\nWhat each pair of holes would do (95 % intervals; soil by share condition and depth alone; * the setting)"
+    )?;
+    writeln!(
+        out,
+        "  {:<16} {:<16} {:<25} {:<26} front wheels",
+        "tractor hole", "plow hole", "balance index", "tail wheel"
+    )?;
+    for row in &report.holes {
+        writeln!(out, "{}", hole_row(row, units))?;
+    }
+    Ok(())
+}
+
+fn hole_row(row: &Prediction, units: Units) -> String {
+    let hole = |name: &str, z_m: f64| format!("{name} ({})", units.height(z_m));
+    format!(
+        "{} {:<16} {:<16} {:<25} {:<26} {}",
+        if row.is_now { "*" } else { " " },
+        hole(&row.tractor_hole, row.tractor_z_m),
+        hole(&row.plow_hole, row.plow_z_m),
+        signed_interval(&row.balance_index),
+        units.force_interval(&row.tail_load_n),
+        units.force_interval(&row.front_load_n)
+    )
+}
+
+fn name(kind: ForceKind) -> &'static str {
+    match kind {
+        ForceKind::Weight => "weight",
+        ForceKind::Pull => "pull",
+        ForceKind::Soil => "soil force",
+        ForceKind::FrontWheels => "front wheels",
+        ForceKind::TailWheel => "tail wheel",
+    }
+}
+
+/// Wheels by their load, the others by their whole size.
+fn size(force: &AppliedForce, units: Units) -> String {
+    match force.kind {
+        ForceKind::FrontWheels | ForceKind::TailWheel => units.force_n(force.z_n),
+        _ => units.force_n(force.x_n.hypot(force.z_n)),
+    }
+}
+
+fn direction(force: &AppliedForce, units: Units) -> String {
+    let slope_deg = force.z_n.atan2(force.x_n.abs()).to_degrees();
+    let tilt = format!("{:.1} deg {}", slope_deg.abs(), if slope_deg < 0.0 { "down" } else { "up" });
+    match force.kind {
+        ForceKind::Weight => "down".to_owned(),
+        ForceKind::Pull => format!("forward, {tilt}"),
+        ForceKind::Soil => format!("back, {tilt}"),
+        ForceKind::FrontWheels | ForceKind::TailWheel => {
+            format!("up, and {} back by rolling", units.force_n(force.x_n.abs()))
+        }
+    }
+}
+
+fn place(force: &AppliedForce, units: Units) -> String {
+    let x = format!("x {}", units.distance(force.at.x_m));
+    match force.kind {
+        ForceKind::Weight | ForceKind::FrontWheels | ForceKind::TailWheel => x,
+        ForceKind::Pull | ForceKind::Soil => format!("{x}, z {}", units.height(force.at.z_m)),
+    }
+}

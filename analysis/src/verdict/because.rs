@@ -1,0 +1,209 @@
+//! Why: short plain sentences with the numbers that the verdict rests on.
+
+use super::{Chances, Class, RunSigns};
+use crate::statics::identify::{Evidence, Identified, IdentifyError};
+use crate::statics::inputs::standing_tail_load_n;
+use crate::units_out::{Units, percent, signed, signed_interval};
+use ingest::plow::{Limits, Plow};
+use serde::Serialize;
+
+/// The measured low-frequency gain against the one that the statics gives for this plow.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum GainAgreement {
+    /// The interval of their difference holds 0.
+    Agrees,
+    /// The measured one is lower: the tail wheel loses more load with pull than the statics says.
+    MeasuredLower,
+    /// The measured one is higher.
+    MeasuredHigher,
+    /// There was none to compare, or the tail wheel was off the ground for part of the time.
+    NotCompared,
+}
+
+/// What the sentences draw on.
+pub(super) struct Ground<'a> {
+    pub plow: &'a Plow,
+    pub found: &'a Identified,
+    pub signs: &'a RunSigns,
+    pub chances: Chances,
+    pub class: Class,
+    pub gain: GainAgreement,
+    pub units: Units,
+}
+
+/// Rejected draws over this share are worth a sentence.
+const REJECTED_SHARE_TOLD: f64 = 0.10;
+
+/// A sound run sets about half of the draws aside, and four in five at most (seen in the studies).
+const SET_ASIDE_SHARE_TOLD: f64 = 0.9;
+
+/// Chance from which the side of the soil slope is said to be shown.
+const LIFTS_CHANCE_SHOWN: f64 = 0.95;
+
+pub(super) fn gain_agreement(found: &Identified, signs: &RunSigns, limits: &Limits) -> GainAgreement {
+    // A wheel in the air follows nothing, so the gain of such a run is too small for a reason already told.
+    let Some(measured) = signs.measured_gain.filter(|_| signs.lifted_share <= limits.lifted_share) else {
+        return GainAgreement::NotCompared;
+    };
+    let difference = measured.minus(found.expected_gain_n_per_n);
+    match (difference.low > 0.0, difference.high < 0.0) {
+        (true, _) => GainAgreement::MeasuredHigher,
+        (_, true) => GainAgreement::MeasuredLower,
+        _ => GainAgreement::Agrees,
+    }
+}
+
+/// The sentences of a run whose statics gave no figures.
+pub(super) fn without_statics(error: &IdentifyError, signs: &RunSigns, limits: &Limits) -> Vec<String> {
+    let mut sentences = vec![sentence(&error.to_string())];
+    if signs.lifted_share > limits.lifted_share {
+        sentences.push(lifted(signs, limits));
+    }
+    sentences
+}
+
+/// The sentences of a run with statics.
+pub(super) fn sentences(ground: &Ground) -> Vec<String> {
+    let found = ground.found;
+    let mut sentences = vec![index(ground), tail(ground), line_of_pull(ground)];
+    if ground.class == Class::NotShown {
+        sentences.insert(0, undecided(ground));
+    }
+    if ground.signs.lifted_share > ground.plow.limits.lifted_share {
+        sentences.push(lifted(ground.signs, &ground.plow.limits));
+    }
+    if found.lifts_chance >= LIFTS_CHANCE_SHOWN {
+        sentences.push(format!(
+            "The soil lifts the plow (soil slope {}): the shares no longer pull it into the ground.",
+            signed_interval(&found.soil_slope)
+        ));
+    }
+    sentences.extend(gain(ground));
+    sentences.push(evidence(ground));
+    if found.rejected_share > REJECTED_SHARE_TOLD {
+        sentences.push(format!(
+            "{} of the draws within the measuring errors cannot be (a wheel would pull): a measurement may be off.",
+            percent(found.rejected_share)
+        ));
+    }
+    if found.set_aside_share > SET_ASIDE_SHARE_TOLD {
+        sentences.push(format!(
+            "In {} of the draws the soil would act where it hardly can: check hole heights, the tail wheel's load \
+             table, and that the right setting was named.",
+            percent(found.set_aside_share)
+        ));
+    }
+    sentences
+}
+
+fn index(ground: &Ground) -> String {
+    let b = &ground.found.balance_index;
+    let meaning = match ground.class {
+        Class::TooFlat | Class::LeaningFlat => "at +1 the tail wheel is off the ground",
+        Class::TooSteep | Class::LeaningSteep => "at -1 the front wheels are off the ground",
+        Class::Balanced | Class::NotShown => {
+            "0 is on the steady point, +1 tail wheel off, -1 front wheels off"
+        }
+    };
+    format!("Balance index {}; {meaning}.", signed_interval(b))
+}
+
+fn tail(ground: &Ground) -> String {
+    let (found, units) = (ground.found, ground.units);
+    let standing_n = standing_tail_load_n(ground.plow);
+    let standing_share = standing_n / ground.plow.weight.total.value.n();
+    format!(
+        "The tail wheel carries {}, {} of the load on the wheels; on the steady point it would be {}.",
+        units.force_interval(&found.tail_load_n),
+        percent(found.tail_share.value),
+        percent(standing_share)
+    )
+}
+
+fn line_of_pull(ground: &Ground) -> String {
+    let (e, units) = (ground.found.pull_line_offset_m, ground.units);
+    if e.low > 0.0 || e.high < 0.0 {
+        let (side, size) = if e.value > 0.0 { ("above", e) } else { ("below", e.scaled(-1.0)) };
+        format!("The line of pull passes {} {side} the steady point.", units.height_interval(&size))
+    } else {
+        format!(
+            "The line of pull passes the steady point within {}.",
+            units.height(e.low.abs().max(e.high.abs()))
+        )
+    }
+}
+
+fn undecided(ground: &Ground) -> String {
+    if ground.chances.stated() == Class::Balanced {
+        return "On the mean the load is balanced, but the tail wheel lifts too often to call it that: it bobs."
+            .to_owned();
+    }
+    let likely: Vec<String> = Class::SHOWN
+        .into_iter()
+        .zip(ground.chances.in_order())
+        .filter(|(_, chance)| *chance >= 0.05)
+        .map(|(class, chance)| format!("{class} {}", percent(chance)))
+        .collect();
+    let widest: Vec<&str> = ground.found.ranking.iter().take(2).map(|share| share.input.words()).collect();
+    let mut text = format!("The measurements do not decide: {}.", likely.join(", "));
+    if !widest.is_empty() {
+        text.push_str(&format!(" What leaves it open: {}.", widest.join(", and ")));
+    }
+    text
+}
+
+fn lifted(signs: &RunSigns, limits: &Limits) -> String {
+    format!(
+        "The tail wheel carried next to nothing for {} of the time; over {} a run cannot be balanced.",
+        percent(signs.lifted_share),
+        percent(limits.lifted_share)
+    )
+}
+
+fn gain(ground: &Ground) -> Option<String> {
+    let measured = ground.signs.measured_gain?;
+    let (ours, theirs) = (signed(measured.value), signed_interval(&ground.found.expected_gain_n_per_n));
+    let more_pull = |what: &str| {
+        format!(
+            "When the pull grows by 1, the tail load changes by {ours}; the statics gives {theirs}. {what}"
+        )
+    };
+    match ground.gain {
+        GainAgreement::NotCompared => None,
+        GainAgreement::Agrees => Some(more_pull("They agree, which supports the verdict.")),
+        GainAgreement::MeasuredLower => Some(more_pull(
+            "It loses more than it should: the soil force may move with the draft (the shares carry the plow), or \
+             the tail wheel's stop or linkage holds it back, or a calibration is off.",
+        )),
+        GainAgreement::MeasuredHigher => Some(more_pull(
+            "It gains more than it should: the soil force may move with the draft (the shares draw in harder), or \
+             the tail wheel's stop or linkage carries load, or a calibration is off.",
+        )),
+    }
+}
+
+fn evidence(ground: &Ground) -> String {
+    match ground.found.evidence {
+        Evidence::BothLoads => {
+            "Both wheel loads were measured, so nothing about the soil was assumed.".to_owned()
+        }
+        Evidence::SharesAndGivenHeight => format!(
+            "The front wheels were not weighed: their load rests on {} shares and on the height of the soil force in \
+             the description.",
+            ground.plow.bottoms.share
+        ),
+        Evidence::SharesAndDepth => format!(
+            "The front wheels were not weighed: their load rests on {} shares (common practice, no published \
+             figures) and on the soil acting within the depth of the furrow.",
+            ground.plow.bottoms.share
+        ),
+    }
+}
+
+/// A message of an error as a sentence.
+fn sentence(message: &str) -> String {
+    let mut letters = message.chars();
+    let first = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
+    format!("{first}{}.", letters.as_str())
+}

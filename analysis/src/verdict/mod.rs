@@ -1,0 +1,80 @@
+//! The verdict of a run: a class, how sure it is, and why, in sentences that a plowman reads.
+
+mod because;
+mod class;
+
+pub use because::GainAgreement;
+pub use class::{Chances, Class};
+
+use crate::statics::identify::{Identified, IdentifyError};
+use crate::stats::Estimate;
+use crate::units_out::Units;
+use ingest::plow::{Limits, Plow};
+use serde::Serialize;
+
+/// What the verdict takes from the signals besides the statics.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RunSigns {
+    /// Share of the working part with the tail load under 5 % of its static value.
+    pub lifted_share: f64,
+    /// Low-frequency gain from pull to tail load, N per N of pull along the drawbar; `None` where coherence does
+    /// not support one.
+    pub measured_gain: Option<Estimate>,
+}
+
+/// The verdict, its sentences in one unit system.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Verdict {
+    /// The class.
+    pub class: Class,
+    /// Chance of each class; `None` if there are no draws.
+    pub chances: Option<Chances>,
+    /// Whether the measured gain agrees with the statics.
+    pub gain: GainAgreement,
+    /// Why, the weightiest first.
+    pub because: Vec<String>,
+}
+
+/// The verdict on a run from its statics (or the error that took their place).
+///
+/// The class is the one that the draws support ([`Chances::stated`]). A lifted share over the limit cannot be
+/// balanced: if the draws say so all the same, the verdict is "leaning flat" where the flat side has 95 % (the load
+/// is shown to lie there), and "not shown" otherwise.
+#[must_use]
+pub fn verdict(
+    plow: &Plow,
+    identified: &Result<Identified, IdentifyError>,
+    signs: &RunSigns,
+    units: Units,
+) -> Verdict {
+    let found = match identified {
+        Ok(found) => found,
+        Err(error) => {
+            return Verdict {
+                class: Class::NotShown,
+                chances: None,
+                gain: GainAgreement::NotCompared,
+                because: because::without_statics(error, signs, &plow.limits),
+            };
+        }
+    };
+    let chances = Chances::of(&found.draws, &plow.limits);
+    let class = with_lifting(chances.stated(), &chances, signs, &plow.limits);
+    let gain = because::gain_agreement(found, signs, &plow.limits);
+    let because = because::sentences(&because::Ground { plow, found, signs, chances, class, gain, units });
+    Verdict { class, chances: Some(chances), gain, because }
+}
+
+fn with_lifting(class: Class, chances: &Chances, signs: &RunSigns, limits: &Limits) -> Class {
+    if class != Class::Balanced || signs.lifted_share <= limits.lifted_share {
+        class
+    } else if chances.flat_side >= class::SIDE_CHANCE_MIN {
+        Class::LeaningFlat
+    } else {
+        // Lifting is the tail wheel's: it never speaks for the steep side.
+        Class::NotShown
+    }
+}
+
+#[cfg(test)]
+mod studies;
