@@ -1,0 +1,271 @@
+//! The free body in the side view: plow, drawbar and ground to one scale of length, forces to one scale of force.
+//! Travel is to the right. The line of pull and the line of the soil force meet the weight line one above the other:
+//! their distance there is the pull-line offset e.
+
+use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, Lettering, MEASURED, Mm, PALE, PAPER, Pen, Stand};
+use super::labels::Taken;
+use super::{Size, blank_on};
+use crate::page::PageError;
+use crate::page::content::{Arrow, ForceDiagram, PointM, ScaleBar, Wheel};
+
+/// Room about the drawing, mm.
+const EDGE_MM: f64 = 3.0;
+/// For the scale bars at the bottom.
+const BARS_MM: f64 = 4.5;
+/// The longest force is drawn over this share of the height (or a third of the width, if that is less).
+const LONGEST_FORCE: f64 = 0.36;
+
+/// Draws the diagram.
+///
+/// # Errors
+/// [`PageError::Chart`] if the back end fails.
+pub fn draw(diagram: Option<&ForceDiagram>, size: Size) -> Result<String, PageError> {
+    canvas::picture(size.width_mm, size.height_mm, |canvas| match diagram.and_then(|d| View::of(canvas, d)) {
+        Some(view) => view.paint(),
+        None => blank_on(canvas, "forces: not shown"),
+    })
+}
+
+struct View<'c, 'a> {
+    canvas: &'c Canvas<'a>,
+    d: &'c ForceDiagram,
+    /// mm of paper a metre.
+    mm_per_m: f64,
+    /// mm of paper a newton.
+    mm_per_n: f64,
+    /// Place of x = 0, z = 0.
+    origin: Mm,
+}
+
+impl<'c, 'a> View<'c, 'a> {
+    /// `None` if a number is not finite, or the body has no size or no force.
+    fn of(canvas: &'c Canvas<'a>, d: &'c ForceDiagram) -> Option<Self> {
+        let points = body_points(d);
+        let forces = [&d.weight, &d.pull, &d.soil, &d.front_load, &d.tail_load];
+        let finite = points.iter().all(|p| p.x_m.is_finite() && p.z_m.is_finite())
+            && forces.iter().all(|f| f.force.x_n.is_finite() && f.force.z_n.is_finite())
+            && d.depth_m.is_finite() && d.length_scale.size > 0.0 && d.force_scale.size > 0.0;
+        let largest_n = forces.iter().map(|f| f.force.x_n.hypot(f.force.z_n)).fold(0.0, f64::max);
+        let ends = |of: fn(&PointM) -> f64| {
+            points.iter().map(of).fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(v), b.max(v)))
+        };
+        let ((x_low, x_high), (z_low, z_high)) = (ends(|p| p.x_m), ends(|p| p.z_m));
+        let (wide, high) = (x_high - x_low, z_high - z_low);
+        if !(finite && (0.05..1e4).contains(&wide) && (0.0..1e4).contains(&high) && (1e-6..1e12).contains(&largest_n)) {
+            return None;
+        }
+        let longest_mm = (canvas.height_mm * LONGEST_FORCE).min(canvas.width_mm / 3.0);
+        // The weight and soil arrows hang below the body, the wheel loads stand under the wheels: room for a good half
+        // of the longest arrow at the bottom, and beside the body for the pull and the soil force.
+        let (inner_w, inner_h) =
+            (canvas.width_mm - 2.0 * EDGE_MM - longest_mm * 0.8, canvas.height_mm - 2.0 * EDGE_MM - BARS_MM - longest_mm * 0.7);
+        let mm_per_m = (inner_w / wide).min(inner_h / high.max(0.05));
+        let left = (canvas.width_mm - wide * mm_per_m) / 2.0;
+        let top = EDGE_MM + (inner_h - high * mm_per_m).max(0.0) * 0.5;
+        let origin = (left - x_low * mm_per_m, top + z_high * mm_per_m);
+        Some(Self { canvas, d, mm_per_m, mm_per_n: longest_mm / largest_n, origin })
+    }
+
+    fn at(&self, p: PointM) -> Mm {
+        (self.origin.0 + p.x_m * self.mm_per_m, self.origin.1 - p.z_m * self.mm_per_m)
+    }
+
+    fn paint(&self) -> Result<(), PageError> {
+        let mut taken = Taken::on(self.canvas);
+        taken.take((0.0, self.canvas.height_mm - BARS_MM), (self.canvas.width_mm, self.canvas.height_mm));
+        self.ground()?;
+        self.body()?;
+        self.take_body(&mut taken);
+        let offset_at = self.lines(&mut taken)?;
+        self.forces(&mut taken)?;
+        if let (Some(label), Some(at)) = (&self.d.offset_label, offset_at) {
+            self.label(&mut taken, label, at, LABEL.bold())?;
+        }
+        self.names(&mut taken)?;
+        self.bars()
+    }
+
+    fn ground(&self) -> Result<(), PageError> {
+        let land = self.origin.1;
+        let floor = land + self.d.depth_m.max(0.0) * self.mm_per_m;
+        let step = self.at(self.d.soil_at).0;
+        let right = self.canvas.width_mm;
+        self.canvas.fill_box((step, land), (right, floor), canvas::WASH)?;
+        self.canvas.hatch(((0.0, floor), (right, floor + 1.6)), 1.4, Pen(GREY, 0.35))?;
+        self.canvas.line(&[(0.0, floor), (right, floor)], Pen(GREY, 0.6), Dash::Solid)?;
+        self.canvas.line(&[(step, floor), (step, land), (right, land)], Pen(GREY, 0.8), Dash::Solid)
+    }
+
+    fn wheel(&self, wheel: Wheel) -> Result<Mm, PageError> {
+        let radius = (wheel.diameter_m.max(0.0) / 2.0 * self.mm_per_m).clamp(0.5, 40.0);
+        let contact = self.at(wheel.contact);
+        let hub = (contact.0, contact.1 - radius);
+        self.canvas.disc(hub, radius, PAPER)?;
+        self.canvas.ring(hub, radius, Pen(INK, 1.1))?;
+        self.canvas.disc(hub, 0.6, INK)?;
+        Ok(hub)
+    }
+
+    fn body(&self) -> Result<(), PageError> {
+        let d = self.d;
+        let (hitch, tractor, soil) = (self.at(d.plow_hitch), self.at(d.tractor_hitch), self.at(d.soil_at));
+        let front_hub_y = self.at(d.front_wheel.contact).1 - d.front_wheel.diameter_m / 2.0 * self.mm_per_m;
+        let beam_y = self.beam_y();
+        let (front_x, tail) = (self.at(d.front_wheel.contact).0, self.at(d.tail_wheel.contact));
+        let steel = Pen(canvas::STEEL, 2.6);
+        let frame = [hitch, (front_x.min(hitch.0), beam_y), (tail.0, beam_y)];
+        self.canvas.line(&frame, steel, Dash::Solid)?;
+        let tail_hub = (tail.0, tail.1 - d.tail_wheel.diameter_m / 2.0 * self.mm_per_m);
+        self.canvas.line(&[(tail.0, beam_y), tail_hub], steel, Dash::Solid)?;
+        self.canvas.line(&[(front_x, beam_y), (front_x, front_hub_y)], steel, Dash::Solid)?;
+        // A share, as a sign for the bottoms: its point ahead of where the soil force acts.
+        let length = (0.18 * self.mm_per_m).min(6.0);
+        let floor = self.origin.1 + d.depth_m.max(0.0) * self.mm_per_m;
+        self.canvas.line(&[(soil.0 - length * 0.5, beam_y), (soil.0 - length * 0.3, floor)], steel, Dash::Solid)?;
+        self.canvas.fill(&[(soil.0 + length, floor), (soil.0 - length, floor), (soil.0 - length * 0.5, soil.1.min(floor - 1.0))], canvas::STEEL)?;
+        self.wheel(d.front_wheel)?;
+        self.wheel(d.tail_wheel)?;
+        self.canvas.line(&[hitch, tractor], Pen(PAPER, 3.4), Dash::Solid)?;
+        self.canvas.line(&[hitch, tractor], Pen(INK, 1.6), Dash::Solid)?;
+        for pin in [hitch, tractor] {
+            self.canvas.disc(pin, 0.95, PAPER)?;
+            self.canvas.ring(pin, 0.95, Pen(INK, 1.0))?;
+        }
+        Ok(())
+    }
+
+    /// Keeps labels off the drawbar, the wheels and the frame.
+    fn take_body(&self, taken: &mut Taken) {
+        let d = self.d;
+        taken.take_line(self.at(d.plow_hitch), self.at(d.tractor_hitch));
+        for wheel in [d.front_wheel, d.tail_wheel] {
+            let (x, y) = self.at(wheel.contact);
+            let radius = wheel.diameter_m / 2.0 * self.mm_per_m;
+            taken.take((x - radius, y - 2.0 * radius), (x + radius, y));
+        }
+        let (weight_x, tail_x) = (self.at(d.weight_at).0, self.at(d.tail_wheel.contact).0);
+        let beam_y = self.beam_y();
+        taken.take_line((tail_x, beam_y), self.at(d.plow_hitch));
+        taken.take_line((weight_x, 1.0), (weight_x, self.canvas.height_mm - BARS_MM));
+    }
+
+    /// Height of the frame on the paper: above hub, hitch and weight.
+    fn beam_y(&self) -> f64 {
+        let d = self.d;
+        let hub = self.at(d.front_wheel.contact).1 - d.front_wheel.diameter_m / 2.0 * self.mm_per_m;
+        hub.min(self.at(d.plow_hitch).1).min(self.at(d.weight_at).1)
+    }
+
+    /// The lines of action, the weight line, the steady point; gives back where e is to be written.
+    fn lines(&self, taken: &mut Taken) -> Result<Option<Mm>, PageError> {
+        let d = self.d;
+        let weight_x = self.at(d.weight_at).0;
+        let back_x = weight_x - 6.0;
+        let (hitch, tractor) = (self.at(d.plow_hitch), self.at(d.tractor_hitch));
+        let pull_y = |x: f64| hitch.1 + (tractor.1 - hitch.1) / (tractor.0 - hitch.0) * (x - hitch.0);
+        let drawn = |y: f64| (0.0..=self.canvas.height_mm - BARS_MM).contains(&y);
+        self.canvas.line(&[(weight_x, 1.0), (weight_x, self.canvas.height_mm - BARS_MM)], Pen(GREY, 0.6), Dash::Broken(0.5, 0.9))?;
+        let crossing = (tractor.0 > hitch.0).then(|| pull_y(weight_x)).filter(|y| drawn(*y));
+        if crossing.is_some() && drawn(pull_y(back_x)) {
+            self.canvas.line(&[hitch, (back_x, pull_y(back_x))], Pen(INK, 0.7), Dash::Broken(2.2, 0.9))?;
+            taken.take_line(hitch, (back_x, pull_y(back_x)));
+        }
+        let Some(steady) = d.steady.map(|p| self.at(p)).filter(|p| drawn(p.1)) else {
+            return Ok(None);
+        };
+        let soil = self.at(d.soil_at);
+        self.canvas.line(&[soil, steady], Pen(MEASURED, 0.7), Dash::Broken(0.9, 0.7))?;
+        taken.take_line(soil, steady);
+        let r = 1.25;
+        self.canvas.fill(&[(steady.0, steady.1 - r), (steady.0 + r, steady.1), (steady.0, steady.1 + r), (steady.0 - r, steady.1)], INK)?;
+        taken.take((steady.0 - r, steady.1 - r), (steady.0 + r, steady.1 + r));
+        if let Some(y) = crossing {
+            self.canvas.line(&[steady, (weight_x, y)], Pen(INK, 2.2), Dash::Solid)?;
+            self.canvas.ring((weight_x, y), 1.0, Pen(INK, 0.9))?;
+        }
+        Ok(Some((steady.0, crossing.map_or(steady.1, |y| (y + steady.1) / 2.0))))
+    }
+
+    fn forces(&self, taken: &mut Taken) -> Result<(), PageError> {
+        let d = self.d;
+        let acting = [(&d.weight, d.weight_at), (&d.pull, d.plow_hitch), (&d.soil, d.soil_at)];
+        for (arrow, from) in acting {
+            let from = self.at(from);
+            let to = self.tip(from, arrow);
+            self.arrow(taken, from, to, &arrow.label, to)?;
+        }
+        for (arrow, wheel) in [(&d.front_load, d.front_wheel), (&d.tail_load, d.tail_wheel)] {
+            // The ground pushes from below: the arrow ends at the contact.
+            let contact = self.at(wheel.contact);
+            let there = self.tip(contact, arrow);
+            let foot = (2.0 * contact.0 - there.0, 2.0 * contact.1 - there.1);
+            self.arrow(taken, foot, contact, &arrow.label, foot)?;
+        }
+        Ok(())
+    }
+
+    fn tip(&self, from: Mm, arrow: &Arrow) -> Mm {
+        (from.0 + arrow.force.x_n * self.mm_per_n, from.1 - arrow.force.z_n * self.mm_per_n)
+    }
+
+    fn arrow(&self, taken: &mut Taken, from: Mm, to: Mm, label: &str, label_at: Mm) -> Result<(), PageError> {
+        self.canvas.line(&[from, to], Pen(PAPER, 3.4), Dash::Solid)?;
+        self.canvas.arrow(from, to, Pen(MEASURED, 1.9))?;
+        taken.take_line(from, to);
+        self.label(taken, label, label_at, LABEL.bold().sized(7.5))
+    }
+
+    fn names(&self, taken: &mut Taken) -> Result<(), PageError> {
+        let small = Lettering { ink: GREY, ..LABEL.sized(6.5) };
+        self.label(taken, "tractor hitch", self.at(self.d.tractor_hitch), small)?;
+        self.label(taken, "plow hitch", self.at(self.d.plow_hitch), small)?;
+        match self.d.steady {
+            Some(steady) => self.label(taken, "steady point", self.at(steady), small),
+            None => Ok(()),
+        }
+    }
+
+    fn label(&self, taken: &mut Taken, text: &str, at: Mm, lettering: Lettering) -> Result<(), PageError> {
+        let (place, stand) = taken.place(text, at, lettering);
+        // A label that had to go far gets a thread to what it names.
+        if (place.0 - at.0).hypot(place.1 - at.1) > 4.5 {
+            self.canvas.line(&[at, place], Pen(GREY, 0.35), Dash::Solid)?;
+        }
+        self.canvas.text(text, place, lettering.standing(stand))
+    }
+
+    fn bars(&self) -> Result<(), PageError> {
+        let middle = self.canvas.height_mm - 2.0;
+        self.canvas.fill_box((0.0, middle - 2.3), (self.canvas.width_mm, self.canvas.height_mm), PAPER)?;
+        self.canvas.line(&[(0.0, middle - 2.3), (self.canvas.width_mm, middle - 2.3)], Pen(PALE, 0.6), Dash::Solid)?;
+        let length = self.bar(&self.d.length_scale, self.mm_per_m, 2.0, middle, INK)?;
+        self.bar(&self.d.force_scale, self.mm_per_n, length + 8.0, middle, MEASURED)?;
+        let travel = self.canvas.width_mm - 2.0;
+        self.canvas.arrow((travel - 8.0, middle), (travel, middle), Pen(INK, 1.2))?;
+        self.canvas.text("travel", (travel - 9.0, middle), LABEL.standing(Stand::Left))
+    }
+
+    /// Draws a bar and gives back where its label ends.
+    fn bar(&self, bar: &ScaleBar, scale: f64, left: f64, middle: f64, ink: canvas::Ink) -> Result<f64, PageError> {
+        let length = bar.size * scale;
+        // A bar that would not fit says nothing; the caller chose its size.
+        if !(length > 0.5 && length < self.canvas.width_mm * 0.35) {
+            return Ok(left);
+        }
+        self.canvas.line(&[(left, middle), (left + length, middle)], Pen(ink, 1.2), Dash::Solid)?;
+        for end in [left, left + length] {
+            self.canvas.line(&[(end, middle - 1.0), (end, middle + 1.0)], Pen(ink, 1.2), Dash::Solid)?;
+        }
+        let words = LABEL.standing(Stand::Right);
+        self.canvas.text(&bar.label, (left + length + 1.2, middle), words)?;
+        Ok(left + length + 1.2 + words.width_mm(&bar.label))
+    }
+}
+
+fn body_points(d: &ForceDiagram) -> Vec<PointM> {
+    let top = |w: Wheel| PointM { x_m: w.contact.x_m, z_m: w.contact.z_m + w.diameter_m };
+    let mut points = vec![d.front_wheel.contact, d.tail_wheel.contact, top(d.front_wheel), top(d.tail_wheel)];
+    points.extend([d.weight_at, d.plow_hitch, d.tractor_hitch, d.soil_at]);
+    points.push(PointM { x_m: d.soil_at.x_m, z_m: -d.depth_m });
+    points
+}

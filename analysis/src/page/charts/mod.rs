@@ -1,0 +1,44 @@
+//! The charts of the pages, each a pure function from plain data and a size in mm to an SVG picture.
+//!
+//! A chart whose data cannot be drawn (empty, not finite) is a framed panel that says so, never an error: the page
+//! around it still holds.
+
+pub mod axes;
+pub mod canvas;
+pub mod dots;
+pub mod forces;
+pub mod gauge;
+pub mod labels;
+pub mod scatter;
+pub mod spectrum;
+pub mod strip;
+
+#[cfg(test)]
+mod tests;
+
+use super::PageError;
+use canvas::{Canvas, GREY, LABEL, PALE, Pen};
+
+/// Width and height of a chart, mm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Size {
+    /// Width, mm.
+    pub width_mm: f64,
+    /// Height, mm.
+    pub height_mm: f64,
+}
+
+/// A framed panel with a sentence in place of a chart.
+///
+/// # Errors
+/// [`PageError::Chart`] if the back end fails.
+pub fn blank(size: Size, sentence: &str) -> Result<String, PageError> {
+    canvas::picture(size.width_mm, size.height_mm, |canvas| blank_on(canvas, sentence))
+}
+
+fn blank_on(canvas: &Canvas, sentence: &str) -> Result<(), PageError> {
+    let inset = 0.3;
+    canvas.frame_box((inset, inset), (canvas.width_mm - inset, canvas.height_mm - inset), Pen(PALE, 0.8))?;
+    let lettering = canvas::Lettering { ink: GREY, ..LABEL.sized(8.5) };
+    canvas.text(sentence, (canvas.width_mm / 2.0, canvas.height_mm / 2.0), lettering)
+}

@@ -1,0 +1,123 @@
+//! From content to the JSON that the templates read: every text made plain and cut to its place.
+
+use serde_json::{Value, json};
+
+use super::charts::Size;
+use super::content::{FigureRow, Foot, Head, Verdict};
+use super::plain_text::shortened;
+use super::{Draft, Layout, SIDE_MM};
+
+/// Characters of a title: two lines of the largest text.
+const TITLE: usize = 90;
+/// Characters of a sentence.
+pub const SENTENCE: usize = 190;
+/// Characters of a cell of a table.
+pub const CELL: usize = 44;
+/// Most facts in the head.
+const MOST_FACTS: usize = 8;
+
+/// Collects what a template needs.
+pub struct Collector {
+    layout: Layout,
+    data: serde_json::Map<String, Value>,
+    charts: Vec<(String, String)>,
+}
+
+impl Collector {
+    /// With paper, head and foot.
+    pub fn new(layout: Layout, kind: &str, head: &Head, foot: &Foot) -> Self {
+        let (width_mm, height_mm) = layout.paper.size_mm();
+        let mut data = serde_json::Map::new();
+        let page = json!({
+            "width_mm": width_mm, "height_mm": height_mm, "side_mm": SIDE_MM, "text_scale": layout.text_scale,
+        });
+        data.insert("page".to_owned(), page);
+        data.insert("head".to_owned(), head_data(kind, head));
+        data.insert(
+            "foot".to_owned(),
+            json!({
+                "provenance": sentences(&foot.provenance, 5, SENTENCE),
+                "safety": foot.safety.iter().map(|s| shortened(s, 4000)).collect::<Vec<_>>(),
+            }),
+        );
+        Self { layout, data, charts: Vec::new() }
+    }
+
+    /// Adds a value under a name.
+    pub fn put(&mut self, name: &str, value: Value) {
+        self.data.insert(name.to_owned(), value);
+    }
+
+    /// Adds a chart as `name.svg`, with its width and the text that stands for it.
+    pub fn chart(&mut self, name: &str, size: Size, alt: &str, svg: String) {
+        self.put(name, json!({ "file": format!("{name}.svg"), "width_mm": size.width_mm, "alt": shortened(alt, 300) }));
+        self.charts.push((format!("{name}.svg"), svg));
+    }
+
+    /// Size of a chart over a share of the page's width, with `height_mm` in the plain layout.
+    pub fn size(&self, share: f64, height_mm: f64) -> Size {
+        Size { width_mm: self.layout.width_mm() * share, height_mm: height_mm * self.layout.chart_scale }
+    }
+
+    /// What was collected.
+    pub fn finish(self) -> Draft {
+        Draft { data: Value::Object(self.data), charts: self.charts }
+    }
+}
+
+fn head_data(kind: &str, head: &Head) -> Value {
+    let title = shortened(&head.title, TITLE);
+    let facts: Vec<Value> = head
+        .facts
+        .iter()
+        .filter(|fact| !fact.value.trim().is_empty())
+        .take(MOST_FACTS)
+        .map(|fact| json!({ "name": shortened(&fact.name, 24), "value": shortened(&fact.value, 120) }))
+        .collect();
+    json!({
+        "kind": kind,
+        "title": if title.is_empty() { "unnamed setting".to_owned() } else { title },
+        "plow": shortened(&head.plow, 60),
+        "facts": facts,
+        "year": head.date.year(), "month": head.date.month(), "day": head.date.day(),
+        "date": head.date.to_string(),
+    })
+}
+
+/// At most `most` sentences; what is left out is said.
+pub fn sentences(all: &[String], most: usize, characters: usize) -> Vec<String> {
+    let mut shown: Vec<String> =
+        all.iter().filter(|line| !line.trim().is_empty()).map(|line| shortened(line, characters)).collect();
+    if shown.len() > most {
+        let left_out = shown.len() - most;
+        shown.truncate(most);
+        shown.push(format!("… and {left_out} more: see the JSON output."));
+    }
+    shown
+}
+
+/// The verdict as the template reads it.
+pub fn verdict(verdict: &Verdict) -> Value {
+    use super::content::VerdictClass::{Balanced, LeaningFlat, LeaningSteep, NotShown, TooFlat, TooSteep};
+    let look = match verdict.class {
+        TooFlat | TooSteep => "far",
+        LeaningFlat | LeaningSteep => "leaning",
+        Balanced => "good",
+        NotShown => "open",
+    };
+    json!({ "word": verdict.class.word(), "look": look, "reasons": sentences(&verdict.reasons, 3, SENTENCE) })
+}
+
+/// Rows of figures, each a list of name, value, interval, unit.
+pub fn figures(rows: &[FigureRow]) -> Vec<Value> {
+    rows.iter()
+        .map(|row| {
+            json!([
+                shortened(&row.name, CELL),
+                shortened(&row.value, 20),
+                shortened(&row.interval, 32),
+                shortened(&row.unit, 12)
+            ])
+        })
+        .collect()
+}

@@ -1,0 +1,145 @@
+//! One page: plain data in, the bytes of a PDF or PNG out.
+//!
+//! Charts are drawn with plotters as SVG at the size they are printed at, text and tables are set with typst, both in
+//! memory. The page is made to fit: from a roomy layout to a tight one, the first that takes one page is taken. The
+//! same content gives the same bytes.
+
+pub mod charts;
+pub mod comparison_content;
+mod comparison_page;
+pub mod content;
+mod data;
+pub mod plain_text;
+pub mod reduce;
+mod run_page;
+pub mod statics_content;
+mod statics_page;
+mod typeset;
+
+#[cfg(test)]
+mod samples;
+#[cfg(test)]
+mod tests;
+
+use serde_json::Value;
+
+pub use comparison_page::render_comparison;
+pub use run_page::render_run;
+pub use statics_page::{force_diagram_svg, render_statics};
+
+/// Sizes of paper.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Paper {
+    /// 210 mm × 297 mm (ISO 216).
+    A4,
+    /// 8.5 in × 11 in (ANSI/ASME Y14.1, size A).
+    Letter,
+}
+
+impl Paper {
+    /// Width and height, mm.
+    #[must_use]
+    pub fn size_mm(self) -> (f64, f64) {
+        match self {
+            Self::A4 => (210.0, 297.0),
+            Self::Letter => (215.9, 279.4),
+        }
+    }
+}
+
+/// Kinds of file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Format {
+    /// PDF 1.7, tagged (PDF/UA-1), typeface embedded.
+    Pdf,
+    /// PNG at 200 dots per inch.
+    Png,
+}
+
+/// Why there is no page.
+#[derive(Debug, thiserror::Error)]
+pub enum PageError {
+    /// The typesetter refused its input: a mistake in this program, not in the run.
+    #[error("the page could not be set: {0}; please report this with the run's name")]
+    Typeset(String),
+    /// A chart could not be drawn.
+    #[error("a chart could not be drawn: {0}; please report this with the run's name")]
+    Chart(String),
+    /// The content does not fit on one page even in the tightest layout.
+    #[error("the content takes {0} pages where one was wanted: give it fewer rows or fewer lines")]
+    PageCount(usize),
+    /// The picture could not be encoded.
+    #[error("the picture could not be written: {0}")]
+    Encode(String),
+}
+
+/// Blank edge of the page left and right, mm.
+const SIDE_MM: f64 = 10.0;
+
+/// How roomy a page is laid out.
+#[derive(Clone, Copy)]
+struct Layout {
+    paper: Paper,
+    /// Height of charts against their plain height.
+    chart_scale: f64,
+    /// Size of text against its plain size.
+    text_scale: f64,
+}
+
+impl Layout {
+    /// From the roomiest to the tightest that can still be read.
+    fn all(paper: Paper) -> impl Iterator<Item = Self> {
+        let scales = [(1.3, 1.0), (1.18, 1.0), (1.08, 1.0), (1.0, 1.0), (0.92, 1.0), (0.84, 0.97), (0.76, 0.94)];
+        let tight = [(0.7, 0.9), (0.62, 0.86), (0.55, 0.8), (0.5, 0.74)];
+        scales.into_iter().chain(tight).map(move |(chart_scale, text_scale)| Self { paper, chart_scale, text_scale })
+    }
+
+    /// Width between the edges, mm.
+    fn width_mm(self) -> f64 {
+        self.paper.size_mm().0 - 2.0 * SIDE_MM
+    }
+}
+
+/// A page laid out in one way: what the template reads, and its charts.
+struct Draft {
+    data: Value,
+    charts: Vec<(String, String)>,
+}
+
+/// Sets drafts from roomy to tight until one takes a single page, then exports it.
+fn fit(
+    template: &str,
+    ident: &str,
+    paper: Paper,
+    format: Format,
+    draft: impl Fn(Layout) -> Result<Draft, PageError>,
+) -> Result<Vec<u8>, PageError> {
+    let made = first_that_fits(template, ident, paper, format, draft);
+    // Typst's memory of earlier results never shrinks by itself, on the error path neither.
+    typst::comemo::evict(0);
+    made
+}
+
+fn first_that_fits(
+    template: &str,
+    ident: &str,
+    paper: Paper,
+    format: Format,
+    draft: impl Fn(Layout) -> Result<Draft, PageError>,
+) -> Result<Vec<u8>, PageError> {
+    let mut pages = 0;
+    for layout in Layout::all(paper) {
+        let Draft { data, charts } = draft(layout)?;
+        let mut sheet = typeset::Sheet::new(template, include_str!("templates/parts.typ"))?;
+        sheet.put("data.json", data.to_string().into_bytes())?;
+        for (name, svg) in charts {
+            sheet.put(&name, svg.into_bytes())?;
+        }
+        let document = sheet.lay_out()?;
+        pages = document.pages().len();
+        if pages == 1 {
+            return typeset::export(&document, format, ident);
+        }
+    }
+    Err(PageError::PageCount(pages))
+}

@@ -1,0 +1,72 @@
+//! The page for one run.
+
+use super::charts::{forces, gauge, scatter, spectrum, strip};
+use super::content::{RunContent, Strip};
+use super::data::{self, Collector, SENTENCE};
+use super::{Draft, Format, Layout, PageError, Paper, fit};
+
+/// Makes the page for one run.
+///
+/// # Errors
+/// [`PageError`]: what could not be drawn or set, or that the content does not fit on one page.
+pub fn render_run(content: &RunContent, paper: Paper, format: Format) -> Result<Vec<u8>, PageError> {
+    let ident = format!("run {} {:?}", content.head.title, content.foot.provenance);
+    fit(include_str!("templates/run.typ"), &ident, paper, format, |layout| draft(content, layout))
+}
+
+fn draft(content: &RunContent, layout: Layout) -> Result<Draft, PageError> {
+    let mut page = Collector::new(layout, "one run", &content.head, &content.foot);
+    page.put("verdict", data::verdict(&content.verdict));
+    page.put("figures", data::figures(&content.figures).into());
+    page.put("advice", data::sentences(&content.advice, 4, SENTENCE).into());
+    page.put("quality", data::sentences(&content.quality, 5, SENTENCE).into());
+    page.put("cautions", data::sentences(&content.cautions, 5, SENTENCE).into());
+    draw_balance(&mut page, content)?;
+    draw_series(&mut page, content)?;
+    Ok(page.finish())
+}
+
+fn draw_balance(page: &mut Collector, content: &RunContent) -> Result<(), PageError> {
+    // The gauge keeps its height in every layout: it carries the verdict.
+    let size = super::charts::Size { height_mm: 20.0, ..page.size(0.665, 0.0) };
+    let alt = content.gauge.as_ref().map_or("Balance index: not shown".to_owned(), |g| {
+        format!("Balance index {:.2}, 95 % interval {:.2} to {:.2}", g.value, g.low, g.high)
+    });
+    page.chart("gauge", size, &alt, gauge::draw(content.gauge.as_ref(), size)?);
+    let size = page.size(0.64, 50.0);
+    let alt = content.forces.as_ref().map_or("Forces: not shown".to_owned(), |f| {
+        let labels = [&f.weight, &f.pull, &f.soil, &f.front_load, &f.tail_load].map(|arrow| arrow.label.as_str());
+        format!("Side view of the plow with its forces: {}", labels.join(", "))
+    });
+    page.chart("forces", size, &alt, forces::draw(content.forces.as_ref(), size)?);
+    Ok(())
+}
+
+fn draw_series(page: &mut Collector, content: &RunContent) -> Result<(), PageError> {
+    let size = page.size(1.0, 23.0);
+    let drawn = strip::draw(content.depth.as_ref(), "depth: not shown", size)?;
+    page.chart("depth", size, &strip_alt("Depth", content.depth.as_ref()), drawn);
+    let size = page.size(1.0, 26.0);
+    let drawn = strip::draw(content.tail_load.as_ref(), "tail load: not shown", size)?;
+    page.chart("tail", size, &strip_alt("Tail load", content.tail_load.as_ref()), drawn);
+    let size = page.size(0.495, 42.0);
+    let alt = match content.spectrum.as_ref().map(|s| (s.bobbing.as_ref(), s)) {
+        Some((Some(mark), _)) => format!("Spectrum of the tail load with a peak: {}", mark.label),
+        Some((None, s)) => format!("Spectrum of the tail load: {}", s.no_bobbing),
+        None => "Spectrum: not shown".to_owned(),
+    };
+    page.chart("spectrum", size, &alt, spectrum::draw(content.spectrum.as_ref(), size)?);
+    let alt = "Tail load against pull, with the slopes that statics expects";
+    page.chart("scatter", size, alt, scatter::draw(content.pull_tail.as_ref(), size)?);
+    Ok(())
+}
+
+fn strip_alt(name: &str, strip: Option<&Strip>) -> String {
+    match strip {
+        Some(s) => match s.mean.filter(|mean| mean.is_finite()) {
+            Some(mean) => format!("{name} against time, mean {mean:.1} {}", s.unit),
+            None => format!("{name} against time"),
+        },
+        None => format!("{name}: not shown"),
+    }
+}

@@ -1,0 +1,48 @@
+//! What the page of a statics calculation shows: no run, only the plow as described.
+
+use super::content::{FigureRow, Foot, ForceDiagram, Gauge, Head, Verdict};
+
+/// The page for a calculation from the plow's description alone.
+#[derive(Clone, Debug)]
+pub struct StaticsContent {
+    /// What every page has.
+    pub head: Head,
+    /// What the setting is expected to do; `None` leaves the verdict band out.
+    pub verdict: Option<Verdict>,
+    /// Expected balance index.
+    pub gauge: Option<Gauge>,
+    /// Side view with the forces at the pull asked for, to scale.
+    pub forces: Option<ForceDiagram>,
+    /// Loads, offset, balance index, expected gain.
+    pub figures: Vec<FigureRow>,
+    /// What each hole would do.
+    pub holes: HoleTable,
+    /// Expected draft against the pull asked for or measured.
+    pub draft: Vec<FigureRow>,
+    /// Sentences on the draft check: source, range, soil class.
+    pub draft_notes: Vec<String>,
+    /// What to do next.
+    pub advice: Vec<String>,
+    /// What the reader must not conclude, or must check first.
+    pub cautions: Vec<String>,
+    /// Where the figures come from, and the safety sentences.
+    pub foot: Foot,
+}
+
+/// A table with one row a hole; strings are ready to print.
+#[derive(Clone, Debug)]
+pub struct HoleTable {
+    /// Heads of the columns, the first for the name of the hole.
+    pub columns: Vec<String>,
+    /// One row a hole, as many cells as columns (missing ones stay empty).
+    pub rows: Vec<HoleRow>,
+}
+
+/// One hole.
+#[derive(Clone, Debug)]
+pub struct HoleRow {
+    /// Cells, in the order of the columns.
+    pub cells: Vec<String>,
+    /// True for the hole in use: marked and set in bold.
+    pub in_use: bool,
+}

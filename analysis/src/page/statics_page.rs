@@ -1,0 +1,61 @@
+//! The page for a calculation from the plow's description alone.
+
+use serde_json::{Value, json};
+
+use super::charts::{Size, forces, gauge};
+use super::content::ForceDiagram;
+use super::data::{self, CELL, Collector, SENTENCE};
+use super::plain_text::shortened;
+use super::statics_content::{HoleTable, StaticsContent};
+use super::typeset::TYPEFACE;
+use super::{Draft, Format, Layout, PageError, Paper, fit};
+
+/// Makes the page for a statics calculation.
+///
+/// # Errors
+/// [`PageError`]: what could not be drawn or set, or that the content does not fit on one page.
+pub fn render_statics(content: &StaticsContent, paper: Paper, format: Format) -> Result<Vec<u8>, PageError> {
+    let ident = format!("statics {} {:?}", content.head.title, content.foot.provenance);
+    fit(include_str!("templates/statics.typ"), &ident, paper, format, |layout| draft(content, layout))
+}
+
+/// The force diagram alone, as an SVG file of `width_mm` by `height_mm` (drawn in sixteenths of a millimetre).
+///
+/// # Errors
+/// [`PageError::Chart`] if it cannot be drawn.
+pub fn force_diagram_svg(diagram: &ForceDiagram, width_mm: f64, height_mm: f64) -> Result<String, PageError> {
+    let svg = forces::draw(Some(diagram), Size { width_mm, height_mm })?;
+    // Outside the page the typeface may be missing; any sans will do there.
+    let named = format!("font-family=\"{TYPEFACE}\"");
+    Ok(svg.replace(&named, &format!("font-family=\"'{TYPEFACE}', sans-serif\"")))
+}
+
+fn draft(content: &StaticsContent, layout: Layout) -> Result<Draft, PageError> {
+    let mut page = Collector::new(layout, "statics", &content.head, &content.foot);
+    page.put("verdict", content.verdict.as_ref().map_or(Value::Null, data::verdict));
+    page.put("figures", data::figures(&content.figures).into());
+    page.put("draft", data::figures(&content.draft).into());
+    page.put("draft_notes", data::sentences(&content.draft_notes, 4, SENTENCE).into());
+    page.put("advice", data::sentences(&content.advice, 5, SENTENCE).into());
+    page.put("cautions", data::sentences(&content.cautions, 5, SENTENCE).into());
+    page.put("holes", hole_data(&content.holes));
+    let size = Size { height_mm: 20.0, ..page.size(if content.verdict.is_some() { 0.665 } else { 1.0 }, 0.0) };
+    page.chart("gauge", size, "Expected balance index", gauge::draw(content.gauge.as_ref(), size)?);
+    let size = page.size(1.0, 92.0);
+    let alt = "Side view of the plow with its forces to scale";
+    page.chart("forces", size, alt, forces::draw(content.forces.as_ref(), size)?);
+    Ok(page.finish())
+}
+
+fn hole_data(holes: &HoleTable) -> Value {
+    let columns: Vec<String> = holes.columns.iter().map(|cell| shortened(cell, CELL)).collect();
+    let rows: Vec<Value> = holes
+        .rows
+        .iter()
+        .map(|row| {
+            let cell = |place: usize| row.cells.get(place).map_or_else(String::new, |cell| shortened(cell, CELL));
+            json!({ "in_use": row.in_use, "cells": (0..columns.len()).map(cell).collect::<Vec<_>>() })
+        })
+        .collect();
+    json!({ "columns": columns, "rows": rows })
+}

@@ -1,0 +1,149 @@
+//! Typst as a library: templates and one typeface from the binary, data as a JSON file, charts as SVG files, all in
+//! memory. There is no disk, no network and no clock behind it, so a page depends on its content alone.
+
+use std::collections::HashMap;
+use std::sync::LazyLock;
+
+use typst::diag::{FileError, FileResult, SourceDiagnostic};
+use typst::foundations::{Bytes, Datetime, Duration, Smart};
+use typst::layout::Abs;
+use typst::syntax::{FileId, RootedPath, Source, VirtualPath, VirtualRoot};
+use typst::text::{Font, FontBook};
+use typst::utils::LazyHash;
+use typst::{Library, LibraryExt, World};
+use typst_layout::PagedDocument;
+use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
+use typst_render::RenderOptions;
+
+use super::{Format, PageError};
+
+/// The one family on every page and in every chart. A family that is not embedded would silently be replaced.
+pub const TYPEFACE: &str = "Clear Sans";
+
+/// Dots per inch of a PNG: enough to print A4 from it.
+const PNG_DPI: f64 = 200.0;
+const POINTS_PER_INCH: f64 = 72.0;
+
+static FONTS: LazyLock<Vec<Font>> = LazyLock::new(|| {
+    let faces: [&'static [u8]; 2] =
+        [include_bytes!("fonts/ClearSans-Regular.ttf"), include_bytes!("fonts/ClearSans-Bold.ttf")];
+    faces.into_iter().filter_map(|face| Font::new(Bytes::new(face), 0)).collect()
+});
+static BOOK: LazyLock<LazyHash<FontBook>> = LazyLock::new(|| LazyHash::new(FontBook::from_fonts(FONTS.iter())));
+static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| LazyHash::new(Library::default()));
+
+/// True if every face has a glyph for `c`.
+pub fn typeface_has(c: char) -> bool {
+    !FONTS.is_empty() && FONTS.iter().all(|font| font.info().coverage.contains(u32::from(c)))
+}
+
+/// A template and the files it reads.
+pub struct Sheet {
+    main: FileId,
+    sources: HashMap<FileId, Source>,
+    files: HashMap<FileId, Bytes>,
+}
+
+impl Sheet {
+    /// A sheet with `template` as its main source and `parts.typ` beside it.
+    ///
+    /// # Errors
+    /// [`PageError::Typeset`] if a name is not a path that typst takes.
+    pub fn new(template: &str, parts: &str) -> Result<Self, PageError> {
+        let main = file_id("main.typ")?;
+        let parts_id = file_id("parts.typ")?;
+        let sources = HashMap::from([
+            (main, Source::new(main, template.to_owned())),
+            (parts_id, Source::new(parts_id, parts.to_owned())),
+        ]);
+        Ok(Self { main, sources, files: HashMap::new() })
+    }
+
+    /// Puts a file where the template finds it.
+    ///
+    /// # Errors
+    /// [`PageError::Typeset`] if `name` is not a path that typst takes.
+    pub fn put(&mut self, name: &str, bytes: Vec<u8>) -> Result<(), PageError> {
+        self.files.insert(file_id(name)?, Bytes::new(bytes));
+        Ok(())
+    }
+
+    /// Lays the sheet out; the number of pages is for the caller to judge.
+    ///
+    /// # Errors
+    /// [`PageError::Typeset`] with the compiler's messages.
+    pub fn lay_out(&self) -> Result<PagedDocument, PageError> {
+        typst::compile::<PagedDocument>(self).output.map_err(|found| typeset_error(&found))
+    }
+}
+
+/// Turns a laid-out page into bytes.
+///
+/// # Errors
+/// [`PageError::Typeset`] if the PDF does not meet PDF/UA-1 (tags, alternative texts), [`PageError::Encode`] for a
+/// PNG that cannot be written.
+pub fn export(document: &PagedDocument, format: Format, ident: &str) -> Result<Vec<u8>, PageError> {
+    match format {
+        Format::Pdf => {
+            let standards = PdfStandards::new(&[PdfStandard::Ua_1])
+                .map_err(|error| PageError::Typeset(error.message().to_string()))?;
+            let options = PdfOptions {
+                ident: Smart::Custom(ident.to_owned()),
+                creator: Smart::Custom(Some("hitchwright".to_owned())),
+                standards,
+                ..PdfOptions::default()
+            };
+            typst_pdf::pdf(document, &options).map_err(|found| typeset_error(&found))
+        }
+        Format::Png => {
+            let page = document.pages().first().ok_or(PageError::PageCount(0))?;
+            let scale = Abs::pt(PNG_DPI / POINTS_PER_INCH).to_pt();
+            let options = RenderOptions { pixel_per_pt: scale.into(), ..RenderOptions::default() };
+            typst_render::render(page, &options).encode_png().map_err(|error| PageError::Encode(error.to_string()))
+        }
+    }
+}
+
+fn file_id(name: &str) -> Result<FileId, PageError> {
+    let path = VirtualPath::new(name).map_err(|_| PageError::Typeset(format!("{name} is not a path")))?;
+    Ok(RootedPath::new(VirtualRoot::Project, path).intern())
+}
+
+fn typeset_error(found: &[SourceDiagnostic]) -> PageError {
+    let messages: Vec<&str> = found.iter().map(|one| one.message.as_str()).collect();
+    PageError::Typeset(messages.join("; "))
+}
+
+fn not_there(id: FileId) -> FileError {
+    FileError::NotFound(id.get().vpath().get_without_slash().into())
+}
+
+impl World for Sheet {
+    fn library(&self) -> &LazyHash<Library> {
+        &LIBRARY
+    }
+
+    fn book(&self) -> &LazyHash<FontBook> {
+        &BOOK
+    }
+
+    fn main(&self) -> FileId {
+        self.main
+    }
+
+    fn source(&self, id: FileId) -> FileResult<Source> {
+        self.sources.get(&id).cloned().ok_or_else(|| not_there(id))
+    }
+
+    fn file(&self, id: FileId) -> FileResult<Bytes> {
+        self.files.get(&id).cloned().ok_or_else(|| not_there(id))
+    }
+
+    fn font(&self, index: usize) -> Option<Font> {
+        FONTS.get(index).cloned()
+    }
+
+    fn today(&self, _offset: Option<Duration>) -> Option<Datetime> {
+        None
+    }
+}
