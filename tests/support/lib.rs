@@ -7,6 +7,7 @@ pub mod process;
 pub mod run_folder;
 pub mod truth;
 pub mod verify;
+pub mod virtual_run;
 
 use std::fmt;
 

@@ -75,7 +75,7 @@ pub struct ReportArgs {
 /// How a page is given.
 #[derive(Clone, Debug, Args)]
 pub struct PageArgs {
-    /// Write the page here; the ending says how
+    /// Write the page here; the ending says how (for `statics` also .svg: the force diagram alone)
     #[arg(short, long, value_name = "FILE.pdf|.png")]
     pub output: Option<PathBuf>,
     /// Paper of the page
@@ -149,7 +149,7 @@ pub struct StaticsArgs {
     /// Speed for the published draft equation
     #[arg(long, value_name = "SPEED", default_value = "6 km/h")]
     pub speed: ingest::quantity::Speed,
-    /// The diagram and the table.
+    /// The page; `.svg` writes the force diagram alone.
     #[command(flatten)]
     pub page: PageArgs,
     /// The report.

@@ -60,7 +60,7 @@ impl Done {
 pub fn run(cli: Cli) -> ExitCode {
     let done = match cli.command {
         Command::Demo(args) => demo::demo(&args),
-        Command::Record(args) => return record::record(&args),
+        Command::Record(args) => record::record(args),
         Command::Summary(args) => summary::summary(&args),
         Command::Compare(args) => compare::compare(&args),
         Command::Statics(args) => statics::statics(&args),

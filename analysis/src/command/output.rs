@@ -51,11 +51,7 @@ impl PageTarget {
             PaperArg::A4 => Paper::A4,
             PaperArg::Letter => Paper::Letter,
         };
-        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-        if folder.is_some_and(|folder| !folder.is_dir()) {
-            let path = path.display();
-            return Err(CommandError::Failed(format!("{path}: the folder for it does not exist; make it first")));
-        }
+        folder_exists(path)?;
         Ok(Self { path: path.to_owned(), format, paper })
     }
 
@@ -65,8 +61,44 @@ impl PageTarget {
         render: impl FnOnce(Paper, Format) -> Result<Vec<u8>, PageError>,
     ) -> Result<String, CommandError> {
         let bytes = render(self.paper, self.format).map_err(CommandError::failed)?;
-        ingest::run_folder::write_whole(&self.path, &bytes)
-            .map_err(|cause| CommandError::failed(format!("{}: {cause}", self.path.display())))?;
+        write(&self.path, &bytes)?;
         Ok(self.path.display().to_string())
     }
+}
+
+/// Where the drawing of a statics calculation goes.
+#[derive(Clone, Debug)]
+pub(super) enum Target {
+    /// The page.
+    Page(PageTarget),
+    /// The force diagram alone, as SVG.
+    Diagram(std::path::PathBuf),
+}
+
+impl Target {
+    /// As [`PageTarget::of`], with `.svg` for the diagram alone.
+    pub(super) fn of(args: &PageArgs) -> Result<Option<Self>, CommandError> {
+        match &args.output {
+            Some(path) if path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("svg")) => {
+                folder_exists(path)?;
+                Ok(Some(Self::Diagram(path.clone())))
+            }
+            _ => Ok(PageTarget::of(args)?.map(Self::Page)),
+        }
+    }
+}
+
+/// Writes a file whole or not at all.
+pub(super) fn write(path: &Path, bytes: &[u8]) -> Result<(), CommandError> {
+    ingest::run_folder::write_whole(path, bytes)
+        .map_err(|cause| CommandError::failed(format!("{}: {cause}", path.display())))
+}
+
+fn folder_exists(path: &Path) -> Result<(), CommandError> {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    if folder.is_some_and(|folder| !folder.is_dir()) {
+        let path = path.display();
+        return Err(CommandError::Failed(format!("{path}: the folder for it does not exist; make it first")));
+    }
+    Ok(())
 }

@@ -2,7 +2,8 @@
 
 use super::figure_rows::Kind;
 use crate::compare::{Better, ComparedFigure, Comparison, ConclusionClass, FigureComparison, Layout};
-use crate::page::{ComparisonContent, ComparisonRow, Fact, Foot, Head};
+use crate::page::comparison_content::{ComparisonContent, ComparisonRow};
+use crate::page::content::{Fact, Foot, Head};
 use crate::units_out::Units;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;

@@ -1,6 +1,6 @@
 //! The table of figures of a run: one list serves the terminal and the page.
 
-use crate::page::FigureRow;
+use crate::page::content::FigureRow;
 use crate::stats::Estimate;
 use crate::summary::Summary;
 use crate::units_out::Units;

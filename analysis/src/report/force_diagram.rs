@@ -1,6 +1,6 @@
 //! The free body of a plow as the content of a diagram.
 
-use crate::page::{Arrow, ForceDiagram, ForceN, PointM, ScaleBar, Wheel};
+use crate::page::content::{Arrow, ForceDiagram, ForceN, PointM, ScaleBar, Wheel};
 use crate::statics::side::{Loads, SideView};
 use crate::units_out::Units;
 use ingest::plow::Plow;

@@ -13,5 +13,5 @@ mod summary_text;
 pub use comparison_page::comparison_content;
 pub use comparison_text::comparison_text;
 pub use run_page::{day_of, run_content};
-pub use statics_page::{StaticsReport, statics_content};
+pub use statics_page::{statics_content, statics_diagram};
 pub use summary_text::summary_text;

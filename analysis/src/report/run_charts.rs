@@ -1,7 +1,7 @@
 //! The charts of a run, in the reader's units.
 
 use super::figure_rows::Kind;
-use crate::page::{AxisName, LineLook, Mark, Scatter, Segment, SlopeLine, Spectrum, Strip};
+use crate::page::content::{AxisName, LineLook, Mark, Scatter, Segment, SlopeLine, Spectrum, Strip};
 use crate::spectra::bobbing::wheel_turn_hz;
 use crate::statics::draw::Draw;
 use crate::summary::{Analysed, LIFTED_SHARE_OF_STATIC, TailSpectrum, lifted_stretches};

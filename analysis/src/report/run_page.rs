@@ -3,7 +3,7 @@
 use super::figure_rows::figure_rows;
 use super::force_diagram::force_diagram;
 use super::run_charts;
-use crate::page::{Fact, Foot, Gauge, Head, RunContent, Verdict, VerdictClass};
+use crate::page::content::{Fact, Foot, Gauge, Head, RunContent, Verdict, VerdictClass};
 use crate::statics::draw::Draw;
 use crate::statics::identify::Identified;
 use crate::summary::{Analysed, Summary};

@@ -1,57 +1,32 @@
-//! A statics calculation: what it says, as JSON and as the content of a page.
+//! A statics calculation as the content of a page.
 
 use super::figure_rows::Kind;
 use super::force_diagram::force_diagram;
 use super::run_page::{class, gauge};
-use crate::page::{Fact, FigureRow, Foot, Head, HoleRow, HoleTable, StaticsContent, Verdict};
-use crate::statics::draft::ExpectedDraft;
+use crate::page::content::{Fact, FigureRow, Foot, ForceDiagram, Head, Verdict};
+use crate::page::statics_content::{HoleRow, HoleTable, StaticsContent};
 use crate::statics::predict::Prediction;
-use crate::statics::side::{Loads, SideView};
+use crate::statics::report::{DraftCheck, StaticsReport};
 use crate::units_out::Units;
 use crate::verdict::Class;
-use ingest::plow::{Plow, Setting};
+use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
-use serde::Serialize;
-
-/// Everything that `statics` works out.
-#[derive(Clone, Debug, Serialize)]
-pub struct StaticsReport {
-    /// Name of the setting.
-    pub setting: String,
-    /// Pull along the drawbar, N.
-    pub pull_n: f64,
-    /// Whether the pull is the published draft, for want of a measured one.
-    pub pull_is_expected_draft: bool,
-    /// The plow, every input at its middle.
-    pub side: SideView,
-    /// Its loads.
-    pub loads: Loads,
-    /// What each pair of holes would do, with what is not known of the plow and the soil.
-    pub holes: Vec<Prediction>,
-    /// Draft to be expected by ASABE D497.7.
-    pub expected_draft: ExpectedDraft,
-    /// Draft of this pull per cross-section of the furrow slices, N/cm².
-    pub specific_draft_n_per_cm2: Option<f64>,
-    /// What the pull is beside the published range.
-    pub draft_check: String,
-}
 
 /// The content of the page of a statics calculation; `date` is the day it was made for.
 #[must_use]
-pub fn statics_content(plow: &Plow, setting: &Setting, report: &StaticsReport, date: Date, units: Units) -> StaticsContent {
+pub fn statics_content(plow: &Plow, report: &StaticsReport, date: Date, units: Units) -> StaticsContent {
     let now = report.holes.iter().find(|hole| hole.is_now);
     let fact = |name: &str, value: &str| Fact { name: name.to_owned(), value: value.to_owned() };
-    let depth_m = plow.bottoms.depth.m();
     StaticsContent {
         head: Head {
             title: report.setting.clone(),
             plow: plow.name.clone(),
             facts: vec![
-                fact("hole at the plow", &setting.plow_hole),
-                fact("hole at the tractor", &setting.tractor_hole),
+                fact("hole at the plow", &report.plow_hole),
+                fact("hole at the tractor", &report.tractor_hole),
                 fact("shares", &plow.bottoms.share.to_string()),
-                fact("pull", &units.force_n(report.pull_n)),
+                fact("pull", &units.force_n(report.loads.pull_n)),
             ],
             date,
         },
@@ -62,12 +37,11 @@ pub fn statics_content(plow: &Plow, setting: &Setting, report: &StaticsReport, d
             ],
         }),
         gauge: now.map(|now| gauge(&now.balance_index, &plow.limits)),
-        forces: Some(force_diagram(plow, &report.side, &report.loads, depth_m, units)),
+        forces: Some(statics_diagram(plow, report, units)),
         figures: figures(report, units),
         holes: hole_table(report, units),
-        draft: draft_rows(report, units),
+        draft: report.draft.as_ref().map(|check| draft_rows(check, report, units)).unwrap_or_default(),
         draft_notes: vec![
-            report.draft_check.clone(),
             "ASABE D497.7 (R2020), moldboard plow, with the standard's range of ±40 %.".to_owned(),
         ],
         advice: Vec::new(),
@@ -123,12 +97,18 @@ fn hole_table(report: &StaticsReport, units: Units) -> HoleTable {
     }
 }
 
-fn draft_rows(report: &StaticsReport, units: Units) -> Vec<FigureRow> {
-    let expected = &report.expected_draft;
+fn draft_rows(check: &DraftCheck, report: &StaticsReport, units: Units) -> Vec<FigureRow> {
     let kind = Kind::Force;
+    let expected = &check.expected;
     let interval = format!("{} to {}", kind.number(expected.low_n, units), kind.number(expected.high_n, units));
     vec![
         FigureRow { interval, ..plain("draft, expected", kind, expected.draft_n, units) },
         plain("draft at this pull", kind, report.loads.pull_x_n, units),
     ]
+}
+
+/// The force diagram of a statics calculation.
+#[must_use]
+pub fn statics_diagram(plow: &Plow, report: &StaticsReport, units: Units) -> ForceDiagram {
+    force_diagram(plow, &report.side, &report.loads, plow.bottoms.depth.m(), units)
 }

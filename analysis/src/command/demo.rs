@@ -1,0 +1,146 @@
+//! `demo`: a virtual plow in an invented field, recorded through a pseudo-terminal in two hitch settings.
+//!
+//! Everything after the virtual sensor box is what a real one would meet: the same recorder, run folders,
+//! analysis and pages.
+
+use super::args::DemoArgs;
+use super::compare::pass_figures;
+use super::output::PageTarget;
+use super::summary::analysed;
+use super::{CommandError, Done};
+use crate::compare::compare;
+use crate::page::{render_comparison, render_run};
+use crate::report::{comparison_content, comparison_text, day_of, run_content};
+use crate::summary::Analysed;
+use crate::units_out::Units;
+use ingest::plow::{Plow, read_plow_text};
+use ingest::recorder::{NoView, Place, RecordConfig, RunEnd, record};
+use ingest::safety::CAUTIONS;
+use sample_runs::plow::Case;
+use sample_runs::virtual_box::{BoxConfig, VirtualBox};
+use std::fmt::Write;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// Working part of each pass in s of the plow's time.
+const WORKING_S: f64 = 60.0;
+/// The box runs this many times faster than real time.
+const SPEED_UP: f64 = 40.0;
+/// The two passes of a block lie beside each other, so they share their strip of the field.
+const FIELD_SEED: u64 = 2027;
+/// The settings that are compared.
+const CASES: [Case; 2] = [Case::TooFlat, Case::Balanced];
+
+pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
+    let units = Units::from(args.units);
+    let folder = &args.out;
+    let here = |cause: std::io::Error| CommandError::failed(format!("{}: {cause}", folder.display()));
+    std::fs::create_dir(folder).map_err(|cause| match cause.kind() {
+        std::io::ErrorKind::AlreadyExists => CommandError::failed(format!(
+            "{}: this folder is there already, and nothing is written over; remove it, or choose another with --out",
+            folder.display()
+        )),
+        _ => here(cause),
+    })?;
+    let plow_file = folder.join("two-bottom.toml");
+    std::fs::write(&plow_file, sample_runs::plow::Plow::TWO_BOTTOM_TOML).map_err(here)?;
+    let plow = read_plow_text(sample_runs::plow::Plow::TWO_BOTTOM_TOML, &plow_file).map_err(CommandError::failed)?;
+    let mut remarks = vec!["Plow, field and sensor box are invented; the recording and all after it are real.".to_owned()];
+    remarks.extend(CAUTIONS.map(str::to_owned));
+    remarks.iter().for_each(|remark| eprintln!("{remark}"));
+
+    let runs = record_all(args, &plow, folder)?;
+    let mut report = String::new();
+    let sides = runs.each_ref().map(|folders| analyse_all(folders, units));
+    let [a, b] = sides;
+    let (a, b) = (a?, b?);
+    for analysed in a.iter().chain(&b) {
+        verdict_line(&mut report, analysed);
+    }
+    let mut pages = Vec::new();
+    for side in [&a, &b] {
+        let Some(first) = side.first() else { continue };
+        let name = format!("{}.pdf", ingest::run_folder::slug(&first.summary.run.setting));
+        let content = run_content(first, units);
+        let page = PageTarget::new(&folder.join(name), args.paper)?;
+        pages.push(page.write(|paper, format| render_run(&content, paper, format))?);
+    }
+    let figures = |side: &[Analysed]| side.iter().map(|run| pass_figures(&run.summary)).collect::<Vec<_>>();
+    let comparison = compare(&figures(&a), &figures(&b)).map_err(CommandError::failed)?;
+    let day = a.first().map(|first| day_of(&first.summary.run.started)).unwrap_or_default();
+    let content = comparison_content(&comparison, &plow.name, day, units);
+    let page = PageTarget::new(&folder.join("comparison.pdf"), args.paper)?;
+    pages.push(page.write(|paper, format| render_comparison(&content, paper, format))?);
+
+    report.push('\n');
+    report.push_str(&comparison_text(&comparison, units));
+    report.push('\n');
+    let _ = writeln!(report, "runs: {}", folder.join("runs").display());
+    for page in pages {
+        let _ = writeln!(report, "page: {page}");
+    }
+    Ok(Done::report(report))
+}
+
+fn verdict_line(report: &mut String, analysed: &Analysed) {
+    let summary = &analysed.summary;
+    let balance = summary.statics.as_ref().map_or("not shown".to_owned(), |statics| {
+        crate::units_out::signed_interval(&statics.balance_index)
+    });
+    let verdict = summary.verdict.class.words();
+    let _ = writeln!(report, "{:<40} {verdict:<14} b {balance}", summary.run.id);
+}
+
+/// Records the passes block by block, the order of the two settings turning round from block to block.
+fn record_all(args: &DemoArgs, plow: &Plow, folder: &Path) -> Result<[Vec<PathBuf>; 2], CommandError> {
+    let runs = folder.join("runs");
+    std::fs::create_dir(&runs).map_err(|cause| CommandError::failed(format!("{}: {cause}", runs.display())))?;
+    // Drawn on a terminal only; elsewhere it is silent.
+    let progress = indicatif::ProgressBar::new(2 * u64::from(args.passes));
+    if let Ok(style) = indicatif::ProgressStyle::with_template("{msg} {wide_bar} {pos}/{len}") {
+        progress.set_style(style);
+    }
+    progress.set_message("recording");
+    let mut recorded = [Vec::new(), Vec::new()];
+    for block in 0..u64::from(args.passes) {
+        let order = if block.is_multiple_of(2) { [0, 1] } else { [1, 0] };
+        for side in order {
+            let (Some(case), Some(folders)) = (CASES.get(side), recorded.get_mut(side)) else { continue };
+            folders.push(record_pass(*case, block, plow, &runs)?);
+            progress.inc(1);
+        }
+    }
+    progress.finish_and_clear();
+    Ok(recorded)
+}
+
+fn record_pass(case: Case, block: u64, plow: &Plow, runs: &Path) -> Result<PathBuf, CommandError> {
+    let mut config = BoxConfig::of_case(case, FIELD_SEED + block, WORKING_S);
+    config.speed_up = SPEED_UP;
+    config.seed = 2 * block + u64::from(case == Case::Balanced);
+    let virtual_box = VirtualBox::new(config).open().map_err(CommandError::failed)?;
+    let config = RecordConfig {
+        ports: vec![virtual_box.path().to_owned()],
+        baud: 921_600,
+        plow: plow.clone(),
+        setting_name: case.setting_name().to_owned(),
+        share: None,
+        field: Some("demo field (invented)".to_owned()),
+        soil: Some("virtual loam, two hardness scales".to_owned()),
+        note: Some(format!("demo, block {}", block + 1)),
+        place: Place::In(runs.to_owned()),
+        duration: None,
+        stop_when_gone: Some(Duration::from_millis(300)),
+        software: concat!("hitchwright ", env!("CARGO_PKG_VERSION")).to_owned(),
+    };
+    let run = record(&config, &mut NoView).map_err(CommandError::failed)?;
+    virtual_box.join().map_err(CommandError::failed)?;
+    match run.end {
+        RunEnd::Signal(name) => Err(CommandError::failed(format!("the demo was stopped by {name}"))),
+        _ => Ok(run.folder),
+    }
+}
+
+fn analyse_all(folders: &[PathBuf], units: Units) -> Result<Vec<Analysed>, CommandError> {
+    folders.iter().map(|folder| analysed(folder, units)).collect()
+}

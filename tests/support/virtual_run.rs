@@ -1,0 +1,105 @@
+//! Runs of the virtual plow without a port: what a recorder would have written, in memory, with what is
+//! true of it. For tests that need many runs; that a recorded run is the same is tested elsewhere.
+
+use analysis::run::{Run, Table};
+use ingest::calibration::CalibrationLine;
+use ingest::plow::{Plow, ShareCondition, read_plow_text};
+use ingest::quantity::{Length, Measured, Quantity};
+use ingest::run_toml::{RunDescription, RunInfo, RunState};
+use rand::{Rng, RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use sample_runs::plow::{Case, Pass, Plow as VirtualPlow, Share, Truth, TruthMeter};
+use sample_runs::sensors::{Sensor, SensorSet};
+use std::path::Path;
+
+/// Rows per second.
+const RATE_HZ: f64 = 100.0;
+
+/// A pass of `case` over the strip of the field with this seed, 60 s at working depth, as the person with the
+/// tape measure sees it: every length and the weight of the description are off by a random error within
+/// their ±, drawn from the same seed. `with_soil_height` leaves the measured height of the soil force in.
+///
+/// # Panics
+/// If the demo's own description cannot be used: that is what other tests are for.
+#[must_use]
+#[allow(clippy::expect_used)] // test support: a broken fixture must stop the test
+pub fn virtual_run(case: Case, seed: u64, with_soil_height: bool) -> (Run, Truth) {
+    let mut plow = read_plow_text(VirtualPlow::TWO_BOTTOM_TOML, Path::new("two-bottom.toml"))
+        .expect("the demo's plow description is good");
+    plow.bottoms.share = match case.share() {
+        Share::Sharp => ShareCondition::Sharp,
+        Share::Blunt => ShareCondition::Blunt,
+        Share::Worn => ShareCondition::Worn,
+    };
+    let spec = case.pass(seed, 60.0);
+    let (mut pass, mut meter) = (Pass::new(&spec), TruthMeter::new(&spec));
+    let mut sensors = SensorSet::new(&Sensor::BASIC, seed);
+    let lines: Vec<_> = Sensor::BASIC
+        .iter()
+        .map(|sensor| {
+            let described = plow.sensors.iter().find(|s| s.channel == sensor.channel).expect("described");
+            let line = CalibrationLine::of(&described.calibration, described.measures).expect("a line");
+            (described.measures, line)
+        })
+        .collect();
+    let mut table = Table::default();
+    let mut counts = Vec::new();
+    while !pass.is_over() {
+        let state = pass.state();
+        meter.take(&state);
+        counts.clear();
+        sensors.sample(&state, &mut counts);
+        table.t_s.push(table.t_s.len() as f64 / RATE_HZ);
+        for ((role, line), count) in lines.iter().zip(&counts) {
+            table.channels.entry(*role).or_default().push(line.reading(f64::from(*count)));
+        }
+        pass.advance(1.0 / RATE_HZ);
+    }
+    measure_with_a_tape(&mut plow, with_soil_height, &mut ChaCha8Rng::seed_from_u64(seed ^ 0x7A9E));
+    let setting = plow.settings.get(case.setting_name()).cloned().expect("the case's setting is described");
+    let run = RunInfo {
+        id: format!("{}-{seed}", case.name()),
+        started: "2027-04-11T09:14:00+00:00".to_owned(),
+        setting_name: case.setting_name().to_owned(),
+        field: None,
+        soil: None,
+        note: None,
+        share: plow.bottoms.share,
+        software: "virtual".to_owned(),
+        state: RunState::Ended,
+        ended: None,
+        lasted_s: None,
+    };
+    let description = RunDescription { run, setting, plow, boxes: Vec::new() };
+    let truth = meter.truth().expect("the pass has a working part");
+    (Run { description, table, events: Vec::new(), notices: Vec::new() }, truth)
+}
+
+/// What the person reads instead of what is true: each figure off by an error whose 95 % lie within its ±.
+fn measure_with_a_tape(plow: &mut Plow, with_soil_height: bool, rng: &mut impl Rng) {
+    let mut error = |half_width: f64| {
+        // Sum of twelve uniforms less 6 is near enough normal with SD 1 (Irwin-Hall).
+        let normal: f64 = (0..12).map(|_| rng.random::<f64>()).sum::<f64>() - 6.0;
+        normal * half_width / 1.96
+    };
+    let mut lengths: Vec<&mut Measured<Length>> = vec![
+        &mut plow.weight.x,
+        &mut plow.tail_wheel.x,
+        &mut plow.bottoms.x,
+        &mut plow.plow_hitch.x,
+        &mut plow.drawbar.length,
+    ];
+    lengths.extend(plow.plow_hitch.holes.iter_mut().map(|hole| &mut hole.z));
+    lengths.extend(plow.tractor_hitch.holes.iter_mut().map(|hole| &mut hole.z));
+    lengths.extend(plow.bottoms.soil_force_z.as_mut());
+    for length in lengths {
+        let half_width = length.half_width.map_or(0.0, Quantity::si);
+        length.value = Length::from_si(length.value.si() + error(half_width));
+    }
+    let weight = &mut plow.weight.total;
+    let half_width = weight.half_width.map_or(0.0, Quantity::si);
+    weight.value = Quantity::from_si(weight.value.si() + error(half_width));
+    if !with_soil_height {
+        plow.bottoms.soil_force_z = None;
+    }
+}
