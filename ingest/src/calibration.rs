@@ -18,7 +18,17 @@ pub enum CalibrationError {
     NotFinite,
     /// A true value is no quantity of the kind wanted.
     #[error(transparent)]
-    Value(#[from] QuantityError),
+    Value(Box<QuantityError>),
+}
+
+/// A calibration that gives no line, with its channel.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[error("calibration of channel \"{channel}\": {cause}")]
+pub struct CalibrationFault {
+    /// Name of the channel.
+    pub channel: String,
+    /// What is wrong.
+    pub cause: CalibrationError,
 }
 
 /// The line `reading = intercept + slope · count`, readings in the column's unit.
@@ -45,7 +55,8 @@ impl CalibrationLine {
             .points
             .iter()
             .map(|point| Ok((point.0, role.in_column_unit(&point.1)?)))
-            .collect::<Result<Vec<_>, QuantityError>>()?;
+            .collect::<Result<Vec<_>, QuantityError>>()
+            .map_err(|error| CalibrationError::Value(Box::new(error)))?;
         Self::through(&points)
     }
 

@@ -1,7 +1,7 @@
 //! Rows and events from `plow.wire`, with the calibration of the run or another one.
 
 use crate::assemble::{RunCounters, calibrated};
-use crate::calibration::CalibrationError;
+use crate::calibration::CalibrationFault;
 use crate::plow::Plow;
 use crate::run_toml::{RunFileError, read_run_toml};
 use crate::transcript::Transcript;
@@ -50,13 +50,8 @@ pub enum RebuildError {
         folder: PathBuf,
     },
     /// A calibration gives no line.
-    #[error("calibration of channel \"{channel}\": {cause}")]
-    Calibration {
-        /// The channel.
-        channel: String,
-        /// Why.
-        cause: CalibrationError,
-    },
+    #[error(transparent)]
+    Calibration(#[from] CalibrationFault),
 }
 
 /// Rebuilds a run's CSV files in memory; `plow` brings other calibrations than those of the run.
@@ -70,8 +65,7 @@ pub fn rebuild(folder: &Path, plow: Option<&Plow>) -> Result<Rebuilt, RebuildErr
         return Err(RebuildError::NoBox { folder: folder.to_owned() });
     }
     let plow = plow.unwrap_or(&description.plow);
-    let sensors =
-        calibrated(&plow.sensors).map_err(|(channel, cause)| RebuildError::Calibration { channel, cause })?;
+    let sensors = calibrated(&plow.sensors)?;
     let files: Vec<String> = description.boxes.iter().map(|info| info.file.clone()).collect();
     let mut notices = Vec::new();
     let mut records: Vec<(usize, Record)> = Vec::new();

@@ -118,8 +118,8 @@ pub struct ChannelInfo {
 pub struct ClockInfo {
     /// What run time follows.
     pub run_time: RunTime,
-    /// How much faster than the host's clock it runs, in parts per million.
-    pub drift_ppm: f64,
+    /// Box seconds per host second.
+    pub box_s_per_host_s: f64,
     /// Weighted SD of the pings about the fit, in ms.
     pub residual_ms: f64,
 }

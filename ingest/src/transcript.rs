@@ -46,7 +46,7 @@ impl Transcript {
         rows: &mut String,
         events: &mut String,
     ) -> Option<Row> {
-        let Some(scribe) = self.scribes.get_mut(number) else { return None };
+        let scribe = self.scribes.get_mut(number)?;
         scribe.assembler.take(record, &mut self.items);
         // The columns are settled by the hello, without which no run begins.
         if record.what == Happening::Started && !scribe.header_written {
@@ -58,7 +58,7 @@ impl Transcript {
 
     /// Lets go of rows that still wait: after the last record.
     pub fn finish(&mut self, number: usize, rows: &mut String, events: &mut String) -> Option<Row> {
-        let Some(scribe) = self.scribes.get_mut(number) else { return None };
+        let scribe = self.scribes.get_mut(number)?;
         scribe.assembler.finish(&mut self.items);
         self.write_items(number, rows, events)
     }

@@ -1,6 +1,6 @@
 //! The box's channels against the sensors of the plow: which count becomes which reading.
 
-use crate::calibration::{CalibrationError, CalibrationLine};
+use crate::calibration::{CalibrationFault, CalibrationLine};
 use crate::plow::{ChannelRole, Sensor};
 use firmware_protocol::{Channel, ChannelKind, Hello, HelloError, VERSION_MAJOR};
 
@@ -101,13 +101,13 @@ impl CalibratedSensor {
 /// The sensors of a plow, in the order of the columns.
 ///
 /// # Errors
-/// The channel's name and [`CalibrationError`] for a calibration that gives no line.
-pub fn calibrated(sensors: &[Sensor]) -> Result<Vec<CalibratedSensor>, (String, CalibrationError)> {
+/// [`CalibrationFault`] for the first calibration that gives no line.
+pub fn calibrated(sensors: &[Sensor]) -> Result<Vec<CalibratedSensor>, CalibrationFault> {
     let mut calibrated = sensors
         .iter()
         .map(|sensor| {
             let line = CalibrationLine::of(&sensor.calibration, sensor.measures)
-                .map_err(|error| (sensor.channel.clone(), error))?;
+                .map_err(|cause| CalibrationFault { channel: sensor.channel.clone(), cause })?;
             Ok(CalibratedSensor { sensor: sensor.clone(), line })
         })
         .collect::<Result<Vec<_>, _>>()?;

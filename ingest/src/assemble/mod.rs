@@ -81,6 +81,8 @@ pub struct Assembler {
     /// Least host time minus box time of a frame since the boot, in µs.
     least_delay_us: Option<f64>,
     started: bool,
+    /// Last clock that the box gave before the run began, in µs.
+    seen_before_start_us: Option<u64>,
     port_opened: bool,
     booted_in_run: bool,
     rows_begun: bool,
@@ -112,6 +114,7 @@ impl Assembler {
             held_since_us: None,
             least_delay_us: None,
             started: false,
+            seen_before_start_us: None,
             port_opened: false,
             booted_in_run: false,
             rows_begun: false,
@@ -209,6 +212,7 @@ impl Assembler {
             Happening::Started => {
                 self.clock.start(host_us);
                 self.started = true;
+                self.seen_before_start_us = self.clock.seen_us();
             }
             Happening::Lost { bytes } => {
                 self.decoder.reset();
@@ -405,10 +409,10 @@ impl Assembler {
     /// only have been sampled since the run began: after a boot in the run, or if the first of them
     /// comes after the last clock that the box gave before.
     fn first_rows(&mut self, readings: &Readings, host_us: u64) -> u64 {
-        let seen = self.clock.seen_us();
         let first_box_us = self.clock.unwrap_us(readings.clock_us, host_us);
         let before_us = u64::from(readings.first_row) * u64::from(readings.interval_us);
-        let since_start = seen.is_some_and(|seen| first_box_us.saturating_sub(before_us) >= seen);
+        let row_zero_us = first_box_us.saturating_sub(before_us);
+        let since_start = self.seen_before_start_us.is_some_and(|seen| row_zero_us >= seen);
         if !self.rows_begun {
             self.after_row(EventKind::FirstRow, format!("row={}", readings.first_row));
             self.rows_begun = true;
@@ -560,3 +564,6 @@ impl Assembler {
         self.held.push_back(Held::AtHost(host_us, kind, detail));
     }
 }
+
+#[cfg(test)]
+mod tests;

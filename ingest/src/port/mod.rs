@@ -58,6 +58,14 @@ pub enum PortError {
         /// The port.
         port: PathBuf,
     },
+    /// It is no port.
+    #[error("{} is not a serial port; {others}", port.display())]
+    NotAPort {
+        /// What was named.
+        port: PathBuf,
+        /// Which ports there are.
+        others: String,
+    },
     /// Something else.
     #[error("port {} cannot be opened: {cause}", port.display())]
     Other {
@@ -131,6 +139,8 @@ fn open_error(port: &Path, error: &tokio_serial::Error) -> PortError {
         Serial::NoDevice if error.to_string().to_lowercase().contains("busy") => {
             busy(&port, Held { by: None })
         }
+        // ENOTTY: a file, or a device of another kind.
+        _ if error.to_string().contains("Not a typewriter") => PortError::NotAPort { port, others: others() },
         _ => PortError::Other { port, cause: error.to_string() },
     }
 }

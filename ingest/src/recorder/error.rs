@@ -1,7 +1,7 @@
 //! Why a recording did not begin, or did not end well. Each is one sentence.
 
 use crate::assemble::BoxRefusal;
-use crate::calibration::CalibrationError;
+use crate::calibration::CalibrationFault;
 use crate::port::PortError;
 use std::path::PathBuf;
 
@@ -26,13 +26,8 @@ pub enum RecordError {
         plow: String,
     },
     /// A calibration gives no line.
-    #[error("calibration of channel \"{channel}\": {cause}")]
-    Calibration {
-        /// The channel.
-        channel: String,
-        /// Why.
-        cause: CalibrationError,
-    },
+    #[error(transparent)]
+    Calibration(#[from] CalibrationFault),
     /// No port was named.
     #[error("no port was named; {others}")]
     NoPort {

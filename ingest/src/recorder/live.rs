@@ -147,7 +147,8 @@ impl Recorder<'_> {
         }
         let several = self.stations.len() > 1;
         for (t_s, kind, detail) in events {
-            if matches!(kind, EventKind::FirstRow | EventKind::Ended) {
+            // Before the run begins nothing is worth a line but what stops it.
+            if self.queue.is_none() || matches!(kind, EventKind::FirstRow | EventKind::Ended) {
                 continue;
             }
             let file = self.stations.get(number).map_or("", |station| station.file.as_str());

@@ -37,8 +37,7 @@ pub fn prepare(config: &RecordConfig) -> Result<Prepared, RecordError> {
     if plow.sensors.is_empty() {
         return Err(RecordError::NoSensors { plow: plow.name.clone() });
     }
-    let sensors =
-        calibrated(&plow.sensors).map_err(|(channel, cause)| RecordError::Calibration { channel, cause })?;
+    let sensors = calibrated(&plow.sensors)?;
     if let Place::Folder(folder) = &config.place
         && std::fs::symlink_metadata(folder).is_ok()
     {

@@ -183,7 +183,8 @@ pub fn clock_info(clock: &RunClock) -> Option<ClockInfo> {
     let ratio = clock.apart().unwrap_or_else(|| 1.0 / (1.0 + line.rate));
     Some(ClockInfo {
         run_time: if clock.apart().is_some() { RunTime::BoxAlone } else { RunTime::Host },
-        drift_ppm: ((ratio - 1.0) * 1e7).round() / 10.0,
+        // To 0.1 ppm: finer than any crystal holds.
+        box_s_per_host_s: (ratio * 1e7).round() / 1e7,
         residual_ms: line.residual_us.round() / 1e3,
     })
 }
