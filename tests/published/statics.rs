@@ -114,8 +114,8 @@ fn two_supports(loads: &[(f64, f64)], tail_x_m: f64) -> (f64, f64) {
 }
 
 /// OpenStax, University Physics 1, section 12.2, example "The torque balance": a 150 g stick with its middle
-/// 20 cm from the support, 75 g at 40 cm and 50 g at 70 cm on one side, balanced by m3 = 316 2/3 g at 30 cm on
-/// the other; the support carries 5.8 N (g = 9.8 m/s²). Here the support is the front wheels, and a wheel
+/// 20 cm from the support, 75 g at 40 cm and 50 g at 70 cm on one side, balanced by m3 = 316 2/3 g at 30 cm
+/// on the other; the support carries 5.8 N (g = 9.8 m/s²). Here the support is the front wheels, and a wheel
 /// under nothing stands 0.9 m back: it must carry nothing, and any smaller m3 must load it.
 #[test]
 fn balanced_stick_of_a_textbook_leaves_nothing_on_a_second_support() {
@@ -131,9 +131,9 @@ fn balanced_stick_of_a_textbook_leaves_nothing_on_a_second_support() {
     assert!(stick(250.0).1 > 0.2);
 }
 
-/// OpenStax, University Physics 1, section 12.2, example "Forces in the forearm" (muscle pulls up 1.5 in from the
-/// elbow, 50 lb in the hand at 13.0 in: muscle 433 1/3 lb, joint 383 1/3 lb the other way), upside down: a
-/// plank of 383 1/3 + 50 lb on one support carries 433 1/3 lb there and nothing anywhere else.
+/// OpenStax, University Physics 1, section 12.2, example "Forces in the forearm" (muscle pulls up 1.5 in from
+/// the elbow, 50 lb in the hand at 13.0 in: muscle 433 1/3 lb, joint 383 1/3 lb the other way), upside down:
+/// a plank of 383 1/3 + 50 lb on one support carries 433 1/3 lb there and nothing anywhere else.
 #[test]
 fn lever_of_a_textbook_stands_on_the_one_support() {
     let (support_lbf, other_lbf) = two_supports(&[(383.333_333, 1.5), (50.0 + 1e-6, -11.5)], -20.0);
@@ -141,9 +141,9 @@ fn lever_of_a_textbook_stands_on_the_one_support() {
     assert!(other_lbf.abs() < 1e-3, "{other_lbf}");
 }
 
-/// OpenStax, University Physics 1, section 12.2, example "A swinging door": 400 N, 1.00 m wide, hinges 2.00 m apart,
-/// weight shared: each hinge carries 200 N up and 100 N across. The couple of the two 100 N forces over
-/// 2 m balances 400 N · 0.5 m; here that couple is a level pull against a level soil force 2 m under it.
+/// OpenStax, University Physics 1, section 12.2, example "A swinging door": 400 N, 1.00 m wide, hinges 2.00 m
+/// apart, weight shared: each hinge carries 200 N up and 100 N across. The couple of the two 100 N forces
+/// over 2 m balances 400 N · 0.5 m; here that couple is a level pull against a level soil force 2 m under it.
 #[test]
 fn door_of_a_textbook_needs_100_n_over_2_m() {
     let plow_hitch = PointM { x_m: 0.1, z_m: 1.0 };
@@ -203,8 +203,9 @@ fn ladder_of_a_textbook_is_a_plow_on_its_front_wheels() {
     assert!(ladder(140.0).tail_load_n > 5.0, "a weaker wall would not do");
 }
 
-/// Published check of the pull line: load centre (0, 0.10) m, tractor hitch (3.00, 0.43) m, clevis at x = 1.20:
-/// clevis height on the line 0.232 m; at a draft of 8 000 N vertical 880 N, pull 8 048.25 N (constructed).
+/// Published check of the pull line: load centre (0, 0.10) m, tractor hitch (3.00, 0.43) m, clevis at x =
+/// 1.20: clevis height on the line 0.232 m; at a draft of 8 000 N vertical 880 N, pull 8 048.25 N
+/// (constructed).
 #[test]
 fn pull_along_a_sloping_line_has_the_parts_of_the_triangle() {
     let plow_hitch = PointM { x_m: 1.2, z_m: 0.232 };
@@ -273,7 +274,8 @@ fn chisel_plow_problem_of_a_textbook() {
 }
 
 /// D/(W·T) of the standard at 5, 7 and 8 km/h; 15 kN over 4 × 41 cm × 18 cm is 5.08 N/cm² (agricultural
-/// engineering exam problem); 1 411.2 kgf over 4 × 36 cm × 20 cm is 0.49 kgf/cm² (lecture notes "Draft of plows").
+/// engineering exam problem); 1 411.2 kgf over 4 × 36 cm × 20 cm is 0.49 kgf/cm² (lecture notes "Draft of
+/// plows").
 #[test]
 fn specific_draft_of_exam_problems() {
     for (v_kmh, want) in [(5.0, 7.795), (7.0, 9.019), (8.0, 9.784)] {
@@ -321,8 +323,8 @@ fn sums_of_four_equal_inputs_of_jcgm_101() {
     assert!((quantile_half_width(&mut flat) - 3.879_41).abs() < 0.02);
 }
 
-/// JCGM 101:2008, 9.2.4: three rectangular inputs with u = 1 and one with u = 10: u = 10.149, ±17.01, where the
-/// normal approximation has ±19.9.
+/// JCGM 101:2008, 9.2.4: three rectangular inputs with u = 1 and one with u = 10: u = 10.149, ±17.01, where
+/// the normal approximation has ±19.9.
 #[test]
 fn one_dominating_rectangular_input_of_jcgm_101() {
     let mut draws = sum_of_four([rectangular(1.0), rectangular(1.0), rectangular(1.0), rectangular(10.0)], 3);
@@ -366,8 +368,8 @@ fn hitched(plow_z_m: f64, tractor_z_m: f64, draft_n: f64) -> SideView {
     }
 }
 
-/// Common practice, no source; the first also by Rural Heritage, hitching a sulky plow (verbal: a hitch above the
-/// straight line pulls the front down and lifts the rear wheel, one below it does the reverse).
+/// Common practice, no source; the first also by Rural Heritage, hitching a sulky plow (verbal: a hitch above
+/// the straight line pulls the front down and lifts the rear wheel, one below it does the reverse).
 #[test]
 fn raising_the_hitch_at_the_plow_moves_the_wheel_load_forward_and_raising_it_at_the_tractor_moves_it_back() {
     let now = hitched(0.10, 0.33, 7_500.0).loads().unwrap();

@@ -13,10 +13,12 @@ const INDEX_STEP: f64 = 0.05;
 
 /// The choice and up to one other way, best first; empty if no pair of holes is shown to be better than now.
 ///
-/// Order of preference among pairs that bring b into the balanced band: the tractor's hole alone, within its usual
-/// heights; then any hole at the plow that clears the ground, the lowest first, the tractor's within its usual
-/// heights; then the same outside of them. Within a kind, the smallest |b|, then the shortest way. If nothing
-/// reaches the band, the pair with the smallest |b|, usual heights first.
+/// Pairs that bring b into the balanced band come first, and among them those with the tractor's hole at a
+/// usual height. Then the tractor's end alone, the smallest |b| and the shortest way; then, with the plow's
+/// end moved too, those well inside the band (half of it) by the shortest way, the lower hole at the plow if
+/// two ways are as short. Lowest-at-the-plow before shortest-way lost: it asked for moves at both ends far
+/// beyond what a prediction from one run is good for. Holes at the plow under the clearance are out. If
+/// nothing reaches the band, the smallest |b|, usual heights first.
 pub(super) fn choose<'a>(
     plow: &Plow,
     predictions: &'a [Prediction],
@@ -60,23 +62,22 @@ fn reaches(candidate: &Prediction, balanced: f64) -> bool {
 
 fn compare(a: &Prediction, b: &Prediction, now: &Prediction, balanced: f64) -> Ordering {
     let misses = |c: &Prediction| !reaches(c, balanced);
+    let outside = |c: &Prediction| !reaches(c, balanced / 2.0);
     let index = |c: &Prediction| (c.balance_index.value.abs() / INDEX_STEP).round();
-    let way_m = |c: &Prediction| (c.plow_z_m - now.plow_z_m).abs() + (c.tractor_z_m - now.tractor_z_m).abs();
-    misses(a)
-        .cmp(&misses(b))
-        .then_with(|| (!usual_height(a)).cmp(&!usual_height(b)))
-        .then_with(|| {
-            if misses(a) {
-                return Ordering::Equal;
-            }
-            // Among holes that reach the band only: the tractor's end first, then the lowest at the plow.
-            let plow_end = |c: &Prediction| moves_plow(c, now);
-            let height = || match plow_end(a) {
-                true => a.plow_z_m.total_cmp(&b.plow_z_m),
-                false => Ordering::Equal,
-            };
-            plow_end(a).cmp(&plow_end(b)).then_with(height)
-        })
-        .then_with(|| index(a).total_cmp(&index(b)))
-        .then_with(|| way_m(a).total_cmp(&way_m(b)))
+    // To the millimetre: ways as long as each other differ in the last bit.
+    let way_mm = |c: &Prediction| {
+        let way_m = (c.plow_z_m - now.plow_z_m).abs() + (c.tractor_z_m - now.tractor_z_m).abs();
+        (way_m * 1000.0).round()
+    };
+    let by_index = || index(a).total_cmp(&index(b)).then_with(|| way_mm(a).total_cmp(&way_mm(b)));
+    let by_way = || {
+        let ways = outside(a).cmp(&outside(b)).then_with(|| way_mm(a).total_cmp(&way_mm(b)));
+        ways.then_with(|| a.plow_z_m.total_cmp(&b.plow_z_m))
+    };
+    let first = misses(a).cmp(&misses(b)).then_with(|| (!usual_height(a)).cmp(&!usual_height(b)));
+    first.then_with(|| match (misses(a), moves_plow(a, now), moves_plow(b, now)) {
+        (true, _, _) | (false, false, false) => by_index(),
+        (false, true, true) => by_way(),
+        (false, moved_a, moved_b) => moved_a.cmp(&moved_b),
+    })
 }

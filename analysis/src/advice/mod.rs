@@ -12,8 +12,8 @@ use crate::verdict::{Class, Verdict};
 use ingest::plow::{Plow, Setting};
 use serde::Serialize;
 
-/// Usual heights of a tractor hitch with the tractor's wheels out of the furrow, 10 to 15 in: common practice,
-/// no source.
+/// Usual heights of a tractor hitch with the tractor's wheels out of the furrow, 10 to 15 in: common
+/// practice, no source.
 pub const USUAL_TRACTOR_HITCH_M: (f64, f64) = (0.254, 0.381);
 
 /// What kind of advice.

@@ -7,15 +7,14 @@ use crate::units_out::{Units, percent, signed_interval};
 
 pub(super) const STAY: &str = "Leave the hitch in these holes.";
 
-pub(super) const BOBS: &str = "Leave the hitch in these holes: on the mean the load is right. See to the tail wheel \
-                               first, its spring, bearing and roundness, and drive slower for a trial.";
+pub(super) const BOBS: &str = "Leave the hitch in these holes: on the mean the load is right. See to the \
+    tail wheel first, its spring, bearing and roundness, and drive slower for a trial.";
 
-pub(super) const SHARES_FIRST: &str = "Shares first: the soil lifts the plow, and no hitch cures that. Point or replace \
-                                       the shares, then record again and set the hitch afterwards.";
+pub(super) const SHARES_FIRST: &str = "Shares first: the soil lifts the plow, and no hitch cures that. Point \
+    or replace the shares, then record again and set the hitch afterwards.";
 
-pub(super) const NO_HOLE_HELPS: &str = "No pair of holes in the description is shown to be better. If the plow or \
-                                        tractor has other holes, add them; else the drawbar's length or the \
-                                        shares have to change.";
+pub(super) const NO_HOLE_HELPS: &str = "No pair of holes in the description is shown to be better. If the \
+    plow or tractor has other holes, add them; else the drawbar's length or the shares have to change.";
 
 /// What to check when the measurements contradict each other.
 pub(super) fn check_first(suspect: Option<Input>) -> String {
@@ -27,24 +26,25 @@ pub(super) fn check_first(suspect: Option<Input>) -> String {
 pub(super) fn measure(input: Input) -> &'static str {
     match input {
         Input::SoilSlope | Input::SoilHeight => {
-            "Weigh the front wheels during a pass (a front-load channel), or give the height of the soil force in the \
-             description if a run with that channel has shown it."
+            "Weigh the front wheels during a pass (a front-load channel), or give the height of the soil \
+             force in the description if a run with that channel has shown it."
         }
         Input::Weight => "Weigh the plow on a scale, and give the ± of the scale.",
         Input::WeightPlace => {
-            "Weigh front wheels and tail wheel apart on level ground: their shares give the place of the weight."
+            "Weigh front wheels and tail wheel apart on level ground: their shares give the place of the \
+             weight."
         }
         Input::TailLoad => {
-            "Check the tail wheel's load table: put known weights on the tail, and check the sensor's zero with the \
-             wheel off the ground."
+            "Check the tail wheel's load table: put known weights on the tail, and check the sensor's zero \
+             with the wheel off the ground."
         }
         Input::Pull => {
             "Calibrate the pull sensor against a known load, and check its zero with the drawbar slack."
         }
         Input::FrontLoad => "Calibrate the front-load channel against a scale under both front wheels.",
         Input::PlowHoleHeight | Input::TractorHoleHeight => {
-            "Measure the heights of both hitch pins again, plow blocked at working depth on a level floor, and check \
-             that the setting names the right holes."
+            "Measure the heights of both hitch pins again, plow blocked at working depth on a level floor, \
+             and check that the setting names the right holes."
         }
         Input::TailWheelPlace | Input::PlowHitchPlace | Input::DrawbarLength | Input::BottomsPlace => {
             "Measure the lengths along the plow and the drawbar again with a steel tape, and give their ±."
@@ -84,8 +84,8 @@ pub(super) fn move_pins(
     }
     let opening = if step == Step::MovePins { "Move" } else { "Or move" };
     let mut text = format!(
-        "{opening} {}. Expected then: balance index {}, tail wheel {}, front wheels {}; better than now with a chance \
-         of {}.",
+        "{opening} {}. Expected then: balance index {}, tail wheel {}, front wheels {}; better than now \
+         with a chance of {}.",
         moves.join(" and "),
         signed_interval(&then.balance_index),
         units.force_interval(&then.tail_load_n),
@@ -95,7 +95,8 @@ pub(super) fn move_pins(
     if outside_usual_height {
         let (low_m, high_m) = USUAL_TRACTOR_HITCH_M;
         text.push_str(&format!(
-            " That tractor hitch is outside the usual {} to {} (common practice, tractor wheels out of the furrow).",
+            " That tractor hitch is outside the usual {} to {} (common practice, tractor wheels out of the \
+             furrow).",
             units.height(low_m),
             units.height(high_m)
         ));

@@ -1,8 +1,8 @@
 //! Draft of moldboard plows to be expected, as a plausibility check on a measured pull.
 //!
 //! ASABE D497.7 (R2020), clause 4 and Table 1: D = F·(A + B·v + C·v²)·w·T with D in N, v in km/h, w in m,
-//! T in cm; moldboard plow A = 652, B = 0, C = 5.1, F = 1.0 (fine), 0.70 (medium), 0.45 (coarse), range ±40 %.
-//! The coefficients were read in three independent re-typed parameter files, not in the standard itself.
+//! T in cm; moldboard plow A = 652, B = 0, C = 5.1, F = 1.0 (fine), 0.70 (medium), 0.45 (coarse), range ±40
+//! %. The coefficients were read in three independent re-typed parameter files, not in the standard itself.
 
 use ingest::plow::SoilClass;
 use ingest::quantity::{Length, Speed};

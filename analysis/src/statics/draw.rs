@@ -29,11 +29,12 @@ pub struct Draw {
     pub loads: Loads,
 }
 
-/// Solves the statics backwards: from pull and tail load (and front load, if it was measured) to the soil force.
+/// Solves the statics backwards: from pull and tail load (and front load, if it was measured) to the soil
+/// force.
 ///
-/// Without a front load, the drawn σ gives V = (W − (t+σ)P_x)/(1 − σρ) and V_f = V − V_t; with one, V = V_f + V_t
-/// gives σ = (W − V − tP_x)/(P_x − ρV). Either way, moments about the front wheels give the line of the soil
-/// force: S·z_S(x_f) = P_x·z_P(x_f) − ρV·z_g − W(x_f − x_w) + V_t·L.
+/// Without a front load, the drawn σ gives V = (W − (t+σ)P_x)/(1 − σρ) and V_f = V − V_t; with one, V = V_f +
+/// V_t gives σ = (W − V − tP_x)/(P_x − ρV). Either way, moments about the front wheels give the line of the
+/// soil force: S·z_S(x_f) = P_x·z_P(x_f) − ρV·z_g − W(x_f − x_w) + V_t·L.
 ///
 /// # Errors
 /// [`Impossible`] if this combination of inputs cannot be.

@@ -1,11 +1,11 @@
 //! From the figures of a run to the balance, by Monte Carlo (JCGM 101:2008).
 //!
-//! Each draw takes every input from its distribution and solves the statics backwards ([`super::draw`]). Draws
-//! that cannot be (a wheel load below zero, a pull below the rolling resistance) are rejected and counted. If no
-//! front load was measured, a draw is then kept with a probability in proportion to how likely the height is at
-//! which it has the soil act ([`SoilHeight`]): this is what narrows the soil slope, and the kept draws are equal
-//! in weight. (Strictly that probability also has the factor L/S of the change of variables from soil height to
-//! tail load; it varies by the 1 to 2 % that S does and is left out.)
+//! Each draw takes every input from its distribution and solves the statics backwards ([`super::draw`]).
+//! Draws that cannot be (a wheel load below zero, a pull below the rolling resistance) are rejected and
+//! counted. If no front load was measured, a draw is then kept with a probability in proportion to how likely
+//! the height is at which it has the soil act ([`SoilHeight`]): this is what narrows the soil slope, and the
+//! kept draws are equal in weight. (Strictly that probability also has the factor L/S of the change of
+//! variables from soil height to tail load; it varies by the 1 to 2 % that S does and is left out.)
 
 use super::draw::{Draw, Impossible, solve_backwards};
 use super::inputs::{Input, InputSpreads, RunFigures};
@@ -18,8 +18,8 @@ use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde::Serialize;
 
-/// How many kept draws are wanted by default; JCGM 101, 7.2.2 has 10⁶ for certificates, but here the third digit
-/// of an end of an interval means nothing.
+/// How many kept draws are wanted by default; JCGM 101, 7.2.2 has 10⁶ for certificates, but here the third
+/// digit of an end of an interval means nothing.
 pub const DRAWS: usize = 10_000;
 
 /// Tries for each draw wanted.
@@ -46,8 +46,8 @@ pub enum Evidence {
 pub enum IdentifyError {
     /// The setting names a hole that the plow does not have.
     #[error(
-        "the setting names hole \"{plow_hole}\" at the plow and \"{tractor_hole}\" at the tractor, and one of \
-         them is not in the description: add it or correct the setting"
+        "the setting names hole \"{plow_hole}\" at the plow and \"{tractor_hole}\" at the tractor, and one \
+         of them is not in the description: add it or correct the setting"
     )]
     UnknownHole {
         /// At the plow.
@@ -94,12 +94,12 @@ impl Contradiction {
                 "the tail load is below zero: check the zero of the tail-wheel sensor and its load table"
             }
             Self::Impossible(Impossible::FrontLoadBelowZero) => {
-                "the tail wheel would carry more than the whole plow puts on the ground at this pull: check the \
-                 tail wheel's load table, the weight, and the pull sensor"
+                "the tail wheel would carry more than the whole plow puts on the ground at this pull: check \
+                 the tail wheel's load table, the weight, and the pull sensor"
             }
             Self::Impossible(Impossible::PullTooSmall) => {
-                "the pull is less than the rolling resistance of the wheels: check the pull sensor and that the \
-                 plow was in the ground"
+                "the pull is less than the rolling resistance of the wheels: check the pull sensor and that \
+                 the plow was in the ground"
             }
             Self::Impossible(Impossible::Geometry) => {
                 "weight, wheels and drawbar do not fit together: check their places and lengths"
@@ -190,11 +190,12 @@ impl Tally {
     }
 }
 
-/// Identifies the balance of a run from its figures; `draws_wanted` kept draws ([`DRAWS`] by default), the same
-/// for the same `seed`.
+/// Identifies the balance of a run from its figures; `draws_wanted` kept draws ([`DRAWS`] by default), the
+/// same for the same `seed`.
 ///
 /// # Errors
-/// [`IdentifyError`] if a hole is unknown, a figure not finite, or fewer than a tenth of the draws wanted can be.
+/// [`IdentifyError`] if a hole is unknown, a figure not finite, or fewer than a tenth of the draws wanted can
+/// be.
 pub fn identify(
     plow: &Plow,
     setting: &Setting,

@@ -1,8 +1,8 @@
 //! Statics of the plow in the side view: loads, pull-line offset, balance, and what other holes would do.
 //!
-//! [`side`] solves a known plow in closed form; [`identify`] goes the other way, from what a run measured to the
-//! soil force and the balance, with uncertainty; [`predict`] applies the result to other holes; [`report`] says what
-//! is known before any run.
+//! [`side`] solves a known plow in closed form; [`identify`] goes the other way, from what a run measured to
+//! the soil force and the balance, with uncertainty; [`predict`] applies the result to other holes;
+//! [`report`] says what is known before any run.
 
 pub mod draft;
 pub mod draw;

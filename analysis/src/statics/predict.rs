@@ -1,8 +1,8 @@
 //! What other holes would do, by the same draws: so a prediction carries the run's whole uncertainty.
 //!
 //! The soil force stays as it was (draft part, slope and line): what a hitch moves is the line of pull, the
-//! loads and the pull's vertical part. Depth and suction that change with the new attitude are not in it, so a
-//! prediction is for the next trial pass, not instead of one.
+//! loads and the pull's vertical part. Depth and suction that change with the new attitude are not in it, so
+//! a prediction is for the next trial pass, not instead of one.
 
 use super::draw::Draw;
 use super::identify::{IdentifyError, estimate};
@@ -80,8 +80,8 @@ pub struct Prediction {
 /// All pairs of holes, those of `setting` among them, in the order of the description (plow holes first).
 ///
 /// # Errors
-/// [`IdentifyError::UnknownHole`]; [`IdentifyError::NotFinite`] if a pair leaves nothing on the wheels in every
-/// draw, or `standings` is empty.
+/// [`IdentifyError::UnknownHole`]; [`IdentifyError::NotFinite`] if a pair leaves nothing on the wheels in
+/// every draw, or `standings` is empty.
 pub fn predict_all(
     plow: &Plow,
     setting: &Setting,
@@ -154,8 +154,8 @@ fn predict(
     })
 }
 
-/// What every pair of holes would do without a run: soil force from share condition and depth alone, at a pull
-/// along the drawbar of `setting`.
+/// What every pair of holes would do without a run: soil force from share condition and depth alone, at a
+/// pull along the drawbar of `setting`.
 ///
 /// # Errors
 /// [`IdentifyError::UnknownHole`], [`IdentifyError::Contradiction`] if no draw can be at this pull.

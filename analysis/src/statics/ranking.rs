@@ -20,7 +20,8 @@ pub struct InputShare {
     pub share: f64,
 }
 
-/// Inputs by how much of the spread of `figure` goes with them, the largest first; those under 1 % are left out.
+/// Inputs by how much of the spread of `figure` goes with them, the largest first; those under 1 % are left
+/// out.
 #[must_use]
 pub fn ranking(draws: &[Draw], figure: impl Fn(&Draw) -> f64) -> Vec<InputShare> {
     let looked_at = draws.get(..draws.len().min(RANKED_DRAWS_MAX)).unwrap_or(draws);

@@ -1,5 +1,5 @@
-//! What is known of a plow before any run: its force diagram, what each pair of holes would do, and the draft to
-//! be expected.
+//! What is known of a plow before any run: its force diagram, what each pair of holes would do, and the draft
+//! to be expected.
 
 use super::draft::{ExpectedDraft, moldboard_draft};
 use super::free_body::{AppliedForce, free_body};

@@ -1,9 +1,10 @@
 //! The plow as a plane rigid body in the side view, solved in closed form.
 //!
 //! Forces on it: the weight W down at x_w; the soil force (−S, +σS) through (x_s, z_s); the pull along the
-//! drawbar, a two-force member of slope t; front load V_f at x_f and tail load V_t at x_t, each with a rolling
-//! resistance ρ·load backwards, taken at the land surface z_g where the wheels touch. (A wheel that runs in the
-//! furrow touches lower; at ρ = 0.08 and 0.2 m that moves the pull-line offset by under 0.02·V/P_x m.)
+//! drawbar, a two-force member of slope t; front load V_f at x_f and tail load V_t at x_t, each with a
+//! rolling resistance ρ·load backwards, taken at the land surface z_g where the wheels touch. (A wheel that
+//! runs in the furrow touches lower; at ρ = 0.08 and 0.2 m that moves the pull-line offset by under
+//! 0.02·V/P_x m.)
 //!
 //! With V = V_f + V_t, P_x the draft part of the pull, L = x_f − x_t, the lines of pull and soil force
 //! z_P(x) = z_h + t(x − x_h), z_S(x) = z_s + σ(x_s − x):
@@ -38,8 +39,8 @@ pub struct PointM {
 pub enum StaticsError {
     /// The drawbar has no, or next to no, length forward.
     #[error(
-        "the drawbar would stand on end: its pins differ by {rise_m:.3} m in height and it is {length_m:.3} m \
-         long; check both hole heights and the drawbar's length"
+        "the drawbar would stand on end: its pins differ by {rise_m:.3} m in height and it is {length_m:.3} \
+         m long; check both hole heights and the drawbar's length"
     )]
     VerticalDrawbar {
         /// Height of the tractor's pin above the plow's.
@@ -62,8 +63,8 @@ pub enum StaticsError {
     },
     /// Drawbar and soil lift the whole plow off its wheels.
     #[error(
-        "drawbar and soil would lift the whole plow: {ground_load_n:.0} N left on the wheels; check weight, pull \
-         and hole heights"
+        "drawbar and soil would lift the whole plow: {ground_load_n:.0} N left on the wheels; check weight, \
+         pull and hole heights"
     )]
     NoGroundLoad {
         /// V, at or below 0.
@@ -71,8 +72,8 @@ pub enum StaticsError {
     },
     /// The pull does not even overcome the rolling resistance.
     #[error(
-        "a pull of {pull_n:.0} N is less than the rolling resistance of the wheels, so no soil is being turned: \
-         check the pull sensor's calibration and zero"
+        "a pull of {pull_n:.0} N is less than the rolling resistance of the wheels, so no soil is being \
+         turned: check the pull sensor's calibration and zero"
     )]
     PullTooSmall {
         /// The pull along the drawbar.
@@ -209,8 +210,8 @@ impl SideView {
     /// The same plow with the soil draft that goes with a pull along the drawbar.
     ///
     /// # Errors
-    /// [`StaticsError::PullTooSmall`] if rolling resistance takes all of it; [`StaticsError::NoGroundLoad`] and
-    /// the others as [`SideView::loads`].
+    /// [`StaticsError::PullTooSmall`] if rolling resistance takes all of it; [`StaticsError::NoGroundLoad`]
+    /// and the others as [`SideView::loads`].
     pub fn with_pull(self, pull_n: f64) -> Result<Self, StaticsError> {
         self.check()?;
         let t = self.drawbar_slope();

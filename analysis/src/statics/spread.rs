@@ -62,8 +62,8 @@ impl Spread {
                 let share: f64 = StandardUniform.sample(rng);
                 low + (high - low) * share
             }
-            // Student's t by its definition, a normal over the root of a mean of squares of normals: the library's
-            // t is made anew for each draw and was most of the time of a whole identification.
+            // Student's t by its definition, a normal over the root of a mean of squares of normals: the
+            // library's t is made anew for each draw and was most of the time of a whole identification.
             Self::Wide { centre, scale } => {
                 let squares: f64 = (0..WIDE_DOF).map(|_| normal(rng).powi(2)).sum();
                 centre + scale * normal(rng) / (squares / f64::from(WIDE_DOF)).sqrt()

@@ -54,8 +54,8 @@ fn write_all(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt
     }
     writeln!(
         out,
-        "\nSteady point {} above the land on the line of the weight; the line of pull passes {} {} it.",
-        units.height(loads.steady_point.z_m),
+        "\nSteady point {} on the line of the weight; the line of pull passes {} {} it.",
+        above_or_below_land(loads.steady_point.z_m, units),
         units.height(loads.pull_line_offset_m.abs()),
         if loads.pull_line_offset_m < 0.0 { "below" } else { "above" }
     )?;
@@ -93,8 +93,8 @@ fn draft(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Re
     };
     writeln!(
         out,
-        "\nDraft to be expected in {soil}-textured soil at {}, {} deep: {} ({} to {}, ASABE D497.7). This draft, {}, \
-         is {verdict}.",
+        "\nDraft to be expected in {soil}-textured soil at {}, {} deep: {} ({} to {}, ASABE D497.7). This \
+         draft, {}, is {verdict}.",
         units.speed(check.speed_mps),
         units.height(check.depth_m),
         units.force_n(expected.draft_n),
@@ -107,7 +107,8 @@ fn draft(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Re
 fn holes(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Result {
     writeln!(
         out,
-        "\nWhat each pair of holes would do (95 % intervals; soil by share condition and depth alone; * the setting)"
+        "\nWhat each pair of holes would do (95 % intervals; soil by share condition and depth alone; * the \
+         setting)"
     )?;
     writeln!(
         out,
@@ -131,6 +132,10 @@ fn hole_row(row: &Prediction, units: Units) -> String {
         units.force_interval(&row.tail_load_n),
         units.force_interval(&row.front_load_n)
     )
+}
+
+fn above_or_below_land(z_m: f64, units: Units) -> String {
+    format!("{} {} the land", units.height(z_m.abs()), if z_m < 0.0 { "below" } else { "above" })
 }
 
 fn name(kind: ForceKind) -> &'static str {

@@ -83,14 +83,15 @@ pub(super) fn sentences(ground: &Ground) -> Vec<String> {
     sentences.push(evidence(ground));
     if found.rejected_share > REJECTED_SHARE_TOLD {
         sentences.push(format!(
-            "{} of the draws within the measuring errors cannot be (a wheel would pull): a measurement may be off.",
+            "{} of the draws within the measuring errors cannot be (a wheel would pull on the ground): \
+             usual where a wheel hardly carries, else a measurement is off.",
             percent(found.rejected_share)
         ));
     }
     if found.set_aside_share > SET_ASIDE_SHARE_TOLD {
         sentences.push(format!(
-            "In {} of the draws the soil would act where it hardly can: check hole heights, the tail wheel's load \
-             table, and that the right setting was named.",
+            "In {} of the draws the soil would act where it hardly can: check hole heights, the tail \
+             wheel's load table, and that the right setting was named.",
             percent(found.set_aside_share)
         ));
     }
@@ -106,7 +107,21 @@ fn index(ground: &Ground) -> String {
             "0 is on the steady point, +1 tail wheel off, -1 front wheels off"
         }
     };
-    format!("Balance index {}; {meaning}.", signed_interval(b))
+    let chances = match likely(ground).as_slice() {
+        [] | [_] => String::new(),
+        several => format!(" Chances: {}.", several.join(", ")),
+    };
+    format!("Balance index {}; {meaning}.{chances}", signed_interval(b))
+}
+
+/// Classes with a chance of 5 % and more.
+fn likely(ground: &Ground) -> Vec<String> {
+    Class::SHOWN
+        .into_iter()
+        .zip(ground.chances.in_order())
+        .filter(|(_, chance)| *chance >= 0.05)
+        .map(|(class, chance)| format!("{class} {}", percent(chance)))
+        .collect()
 }
 
 fn tail(ground: &Ground) -> String {
@@ -136,17 +151,12 @@ fn line_of_pull(ground: &Ground) -> String {
 
 fn undecided(ground: &Ground) -> String {
     if ground.chances.stated() == Class::Balanced {
-        return "On the mean the load is balanced, but the tail wheel lifts too often to call it that: it bobs."
+        return "On the mean the load is balanced, but the tail wheel lifts too often to call it that: it \
+                bobs."
             .to_owned();
     }
-    let likely: Vec<String> = Class::SHOWN
-        .into_iter()
-        .zip(ground.chances.in_order())
-        .filter(|(_, chance)| *chance >= 0.05)
-        .map(|(class, chance)| format!("{class} {}", percent(chance)))
-        .collect();
     let widest: Vec<&str> = ground.found.ranking.iter().take(2).map(|share| share.input.words()).collect();
-    let mut text = format!("The measurements do not decide: {}.", likely.join(", "));
+    let mut text = "The measurements do not decide.".to_owned();
     if !widest.is_empty() {
         text.push_str(&format!(" What leaves it open: {}.", widest.join(", and ")));
     }
@@ -173,12 +183,12 @@ fn gain(ground: &Ground) -> Option<String> {
         GainAgreement::NotCompared => None,
         GainAgreement::Agrees => Some(more_pull("They agree, which supports the verdict.")),
         GainAgreement::MeasuredLower => Some(more_pull(
-            "It loses more than it should: the soil force may move with the draft (the shares carry the plow), or \
-             the tail wheel's stop or linkage holds it back, or a calibration is off.",
+            "It loses more than it should: the soil force may move with the draft (the shares carry the \
+             plow), or the tail wheel's stop or linkage holds it back, or a calibration is off.",
         )),
         GainAgreement::MeasuredHigher => Some(more_pull(
-            "It gains more than it should: the soil force may move with the draft (the shares draw in harder), or \
-             the tail wheel's stop or linkage carries load, or a calibration is off.",
+            "It gains more than it should: the soil force may move with the draft (the shares draw in \
+             harder), or the tail wheel's stop or linkage carries load, or a calibration is off.",
         )),
     }
 }
@@ -189,13 +199,13 @@ fn evidence(ground: &Ground) -> String {
             "Both wheel loads were measured, so nothing about the soil was assumed.".to_owned()
         }
         Evidence::SharesAndGivenHeight => format!(
-            "The front wheels were not weighed: their load rests on {} shares and on the height of the soil force in \
-             the description.",
+            "The front wheels were not weighed: their load rests on {} shares and on the height of the soil \
+             force in the description.",
             ground.plow.bottoms.share
         ),
         Evidence::SharesAndDepth => format!(
-            "The front wheels were not weighed: their load rests on {} shares (common practice, no published \
-             figures) and on the soil acting within the depth of the furrow.",
+            "The front wheels were not weighed: their load rests on {} shares (common practice, no \
+             published figures) and on the soil acting within the depth of the furrow.",
             ground.plow.bottoms.share
         ),
     }

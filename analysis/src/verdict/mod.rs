@@ -17,8 +17,8 @@ use serde::Serialize;
 pub struct RunSigns {
     /// Share of the working part with the tail load under 5 % of its static value.
     pub lifted_share: f64,
-    /// Low-frequency gain from pull to tail load, N per N of pull along the drawbar; `None` where coherence does
-    /// not support one.
+    /// Low-frequency gain from pull to tail load, N per N of pull along the drawbar; `None` where coherence
+    /// does not support one.
     pub measured_gain: Option<Estimate>,
 }
 
@@ -38,8 +38,8 @@ pub struct Verdict {
 /// The verdict on a run from its statics (or the error that took their place).
 ///
 /// The class is the one that the draws support ([`Chances::stated`]). A lifted share over the limit cannot be
-/// balanced: if the draws say so all the same, the verdict is "leaning flat" where the flat side has 95 % (the load
-/// is shown to lie there), and "not shown" otherwise.
+/// balanced: if the draws say so all the same, the verdict is "leaning flat" where the flat side has 95 %
+/// (the load is shown to lie there), and "not shown" otherwise.
 #[must_use]
 pub fn verdict(
     plow: &Plow,

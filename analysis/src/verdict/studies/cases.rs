@@ -1,267 +1,18 @@
-//! Invented studies: plows whose truth is known, measured with the errors of tape and scale, judged blind.
-//!
-//! They show that intervals hold the truth as often as they say, that no verdict is bold and wrong, and that
-//! decent measurements usually get one. The truth is drawn from other distributions than the analysis assumes.
+//! Single runs with a known truth: verdict, reasons and advice.
 
-use super::{Class, GainAgreement, RunSigns, Verdict, verdict};
+use super::invented_plow::{QUIET, figures, plow, setting, truth};
 use crate::advice::{Advice, Step, advise};
 use crate::statics::draw::Impossible;
 use crate::statics::identify::{Contradiction, Evidence, Identified, IdentifyError, identify};
-use crate::statics::inputs::{Input, MeanForce, RunFigures};
+use crate::statics::inputs::{Input, MeanForce};
 use crate::statics::predict::{hole_table, nominal};
-use crate::statics::side::{PointM, SideView, tractor_pin};
-use crate::statics::spread::Spread;
+use crate::statics::report::{draft_check, statics_report};
+use crate::statics::text::text;
 use crate::stats::Estimate;
 use crate::units_out::Units;
-use ingest::plow::{Plow, Setting, ShareCondition, read_plow_text};
-use ingest::quantity::{Force, Length, Measured, Quantity};
-use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
-use std::path::Path;
-
-const PLOW: &str = r#"
-name = "invented two-bottom"
-[weight]
-total = "3400 N"
-x = "-0.60 m"
-[front_wheels]
-diameter = "0.6 m"
-[tail_wheel]
-x = "-1.90 m"
-diameter = "0.45 m"
-load_table = [["0 mm", "0 N"], ["100 mm", "2500 N"]]
-[bottoms]
-count = 2
-cut_width = "14 in"
-depth = "180 mm"
-share = "sharp"
-x = "-0.72 m"
-[plow_hitch]
-x = "0.30 m"
-holes = [
-  { name = "1", z = "1 in" }, { name = "2", z = "2 in" }, { name = "3", z = "3 in" },
-  { name = "4", z = "4 in" }, { name = "5", z = "5 in" }, { name = "6", z = "6 in" },
-  { name = "7", z = "7 in" }, { name = "8", z = "8 in" }, { name = "9", z = "9 in" },
-]
-clearance_z = "2 in"
-[tractor_hitch]
-holes = [
-  { name = "1", z = "10 in" }, { name = "2", z = "11 in" }, { name = "3", z = "12 in" },
-  { name = "4", z = "13 in" }, { name = "5", z = "14 in" }, { name = "6", z = "15 in" },
-  { name = "7", z = "16 in" },
-]
-[drawbar]
-length = "1.12 m"
-[settings.now]
-plow_hole = "4"
-tractor_hole = "4"
-"#;
-
-fn plow() -> Plow {
-    read_plow_text(PLOW, Path::new("plow.toml")).unwrap()
-}
-
-fn setting(plow_hole: &str, tractor_hole: &str) -> Setting {
-    Setting { plow_hole: plow_hole.into(), tractor_hole: tractor_hole.into(), lateral_offset: None }
-}
-
-/// The plow of the description, exactly as described, with a true soil force.
-fn truth(plow: &Plow, holes: &Setting, soil_slope: f64, soil_z_m: f64, soil_draft_n: f64) -> SideView {
-    let pins = plow.pins(holes).unwrap();
-    let plow_hitch = PointM { x_m: plow.plow_hitch.x.si(), z_m: pins.plow_z.si() };
-    SideView {
-        weight_n: plow.weight.total.si(),
-        weight_x_m: plow.weight.x.si(),
-        front_x_m: 0.0,
-        tail_x_m: plow.tail_wheel.x.si(),
-        ground_z_m: 0.0,
-        plow_hitch,
-        tractor_hitch: tractor_pin(plow_hitch, pins.tractor_z.si(), plow.drawbar.length.si()).unwrap(),
-        soil_at: PointM { x_m: plow.bottoms.x.si(), z_m: soil_z_m },
-        soil_slope,
-        soil_draft_n,
-        rolling: 0.06,
-    }
-}
-
-/// Mean forces as good sensors would read them.
-fn figures(pull_n: f64, tail_n: f64, plow: &Plow) -> RunFigures {
-    RunFigures {
-        pull: MeanForce::pull(Estimate::around(pull_n, 0.01 * pull_n).unwrap()),
-        tail_load: MeanForce::tail(Estimate::around(tail_n, 10.0 + 0.01 * tail_n).unwrap(), plow),
-        front_load: None,
-        depth_m: Some(plow.bottoms.depth.m()),
-    }
-}
-
-const QUIET: RunSigns = RunSigns { lifted_share: 0.0, measured_gain: None };
-const DRAWS: usize = 600;
-
-/// A plow, what its owner wrote down of it, and a run.
-struct Study {
-    described: Plow,
-    side: SideView,
-    run: RunFigures,
-}
-
-/// How the truth is drawn.
-#[derive(Clone, Copy)]
-struct Field {
-    share: ShareCondition,
-    soil_slope: Spread,
-    /// Height of the soil force over the depth, below the land.
-    soil_depth_share: Spread,
-    front_measured: bool,
-}
-
-const SHARP: Field = Field {
-    share: ShareCondition::Sharp,
-    soil_slope: Spread::Uniform { low: -0.2, high: 0.0 },
-    soil_depth_share: Spread::Uniform { low: 0.3, high: 0.75 },
-    front_measured: false,
-};
-
-/// Draws a plow whose true balance index is `index`, by the height of its hole at the plow, and what was measured
-/// of it; `None` if no height gives that index.
-fn study(field: Field, index: f64, rng: &mut ChaCha8Rng) -> Option<Study> {
-    let mut described = plow();
-    described.bottoms.share = field.share;
-    let soil_slope = field.soil_slope.draw(rng);
-    let soil_z_m = -0.18 * field.soil_depth_share.draw(rng);
-    let draft_n = Spread::Uniform { low: 6_000.0, high: 9_500.0 }.draw(rng);
-    let at_height = |z_m: f64| {
-        let mut side = truth(&plow(), &setting("1", "4"), soil_slope, soil_z_m, draft_n);
-        side.plow_hitch.z_m = z_m;
-        side.tractor_hitch = tractor_pin(side.plow_hitch, 0.3302, 1.12).ok()?;
-        Some((side, side.loads().ok()?))
-    };
-    let (mut low_m, mut high_m) = (-0.3, 0.7);
-    for _ in 0..60 {
-        let middle_m = (low_m + high_m) / 2.0;
-        if at_height(middle_m)?.1.balance_index < index { low_m = middle_m } else { high_m = middle_m }
-    }
-    let (side, loads) = at_height(low_m)?;
-    if (loads.balance_index - index).abs() > 1e-6 {
-        return None;
-    }
-    let mut off = |half_width: f64| Spread::Normal { mean: 0.0, sd: half_width / 1.96 }.draw(rng);
-    described.weight.total = Measured::exactly_as_read(Force::from_si(3_400.0 * (1.0 + off(0.03))));
-    for (length, half_width_m) in [
-        (&mut described.weight.x, 0.01),
-        (&mut described.tail_wheel.x, 0.01),
-        (&mut described.plow_hitch.x, 0.01),
-        (&mut described.bottoms.x, 0.01),
-        (&mut described.drawbar.length, 0.01),
-    ] {
-        *length = Measured::exactly_as_read(Length::from_si(length.si() + off(half_width_m)));
-    }
-    let plow_z_m = side.plow_hitch.z_m + off(0.005);
-    let tractor_off_m = off(0.005);
-    for hole in &mut described.plow_hitch.holes {
-        if hole.name == "4" {
-            hole.z = Measured::exactly_as_read(Length::from_si(plow_z_m));
-        }
-    }
-    for hole in &mut described.tractor_hitch.holes {
-        hole.z = Measured::exactly_as_read(Length::from_si(hole.z.si() + tractor_off_m));
-    }
-    let pull_n = loads.pull_n * (1.0 + off(0.022));
-    let tail_n = (loads.tail_load_n * (1.0 + off(0.05)) + off(35.0)).max(0.0);
-    let mut run = figures(pull_n, tail_n, &described);
-    if field.front_measured {
-        let front_n = loads.front_load_n * (1.0 + off(0.032));
-        run.front_load = Some(MeanForce::front(Estimate::around(front_n, 0.01 * front_n).unwrap()));
-    }
-    Some(Study { described, side, run })
-}
-
-#[derive(Default, Debug)]
-struct Score {
-    studies: usize,
-    covered: usize,
-    shown: usize,
-    right: usize,
-    bold_and_wrong: usize,
-    mean_half_width: f64,
-}
-
-fn score(field: Field, index: f64, studies: usize, seed: u64) -> Score {
-    let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let mut score = Score::default();
-    while score.studies < studies {
-        let Some(study) = study(field, index, &mut rng) else { continue };
-        score.studies += 1;
-        let found = identify(&study.described, &setting("4", "4"), &study.run, DRAWS, score.studies as u64);
-        let verdict = verdict(&study.described, &found, &QUIET, Units::Si);
-        let b_true = study.side.loads().unwrap().balance_index;
-        let class_true = Class::of(b_true, &study.described.limits);
-        if let Ok(found) = &found {
-            score.covered += usize::from(found.balance_index.holds(b_true));
-            score.mean_half_width +=
-                (found.balance_index.high - found.balance_index.low) / 2.0 / studies as f64;
-        }
-        let (class, shown) = (verdict.class, verdict.class != Class::NotShown);
-        score.shown += usize::from(shown);
-        score.right += usize::from(class == class_true);
-        let place = |class| Class::SHOWN.iter().position(|c| *c == class).unwrap() as i32;
-        if shown && (place(class) - place(class_true)).abs() > 1 {
-            score.bold_and_wrong += 1;
-        }
-    }
-    score
-}
-
-fn add(scores: &[Score]) -> Score {
-    let sum = |part: fn(&Score) -> usize| scores.iter().map(part).sum();
-    Score {
-        studies: sum(|s| s.studies),
-        covered: sum(|s| s.covered),
-        shown: sum(|s| s.shown),
-        right: sum(|s| s.right),
-        bold_and_wrong: sum(|s| s.bold_and_wrong),
-        mean_half_width: scores.iter().map(|s| s.mean_half_width).sum::<f64>() / scores.len() as f64,
-    }
-}
-
-/// Three sensors, tape and scale: 95 % intervals hold the truth, nearly every run gets a class, none a bold wrong one.
-#[test]
-fn decent_measurements_get_a_class_and_it_holds() {
-    let far: Vec<Score> = [0.8, 0.42, 0.0, -0.42, -0.8].map(|b| score(SHARP, b, 30, 1)).into();
-    let all = add(&far);
-    assert!(all.covered * 100 >= all.studies * 93, "{far:?}");
-    assert_eq!(all.bold_and_wrong, 0, "{far:?}");
-    assert!(all.shown * 100 >= all.studies * 95, "{far:?}");
-    assert!(all.right * 100 >= all.studies * 90, "in the middle of a class: {far:?}");
-}
-
-/// On the limits of the classes, where a statement off by one is fair and one off by two is not.
-#[test]
-fn runs_on_a_limit_are_never_called_off_by_two() {
-    let near: Vec<Score> = [0.61, 0.24, -0.24, -0.61].map(|b| score(SHARP, b, 25, 2)).into();
-    let all = add(&near);
-    assert_eq!(all.bold_and_wrong, 0, "{near:?}");
-    assert!(all.covered * 100 >= all.studies * 93, "{near:?}");
-}
-
-/// The owner says "worn" of shares that are sharp: the prior is wrong by 0.08 to 0.28 and must not win.
-#[test]
-fn a_wrong_share_condition_does_not_make_a_bold_verdict() {
-    let field = Field { share: ShareCondition::Worn, ..SHARP };
-    let scores: Vec<Score> = [0.8, 0.0, -0.8].map(|b| score(field, b, 30, 3)).into();
-    let all = add(&scores);
-    assert_eq!(all.bold_and_wrong, 0, "{scores:?}");
-    assert!(all.covered * 100 >= all.studies * 88, "{scores:?}");
-}
-
-/// A front-load channel needs no assumption about the soil and at least halves the interval.
-#[test]
-fn a_front_load_channel_narrows_the_balance() {
-    let without = score(SHARP, 0.0, 30, 4);
-    let with = score(Field { front_measured: true, ..SHARP }, 0.0, 30, 4);
-    assert!(with.mean_half_width < 0.5 * without.mean_half_width, "{with:?} {without:?}");
-    assert_eq!(with.right, 30, "{with:?}");
-    assert!(with.covered >= 27, "{with:?}");
-}
+use crate::verdict::{Class, GainAgreement, RunSigns, Verdict, verdict};
+use ingest::plow::{Plow, Setting, SoilClass};
+use ingest::quantity::{Force, Length, Measured, Quantity, Speed};
 
 /// A run of the described plow with no errors at all.
 fn judged(
@@ -341,7 +92,7 @@ fn balanced_stays_and_a_plow_without_other_holes_is_told_so() {
     plow.tractor_hitch.holes.retain(|hole| hole.name == "3");
     plow.plow_hitch.holes.retain(|hole| hole.name == "8");
     let (_, found) = judged(&setting("8", "3"), -0.10, false);
-    let verdict = super::verdict(&plow, &found, &QUIET, Units::Si);
+    let verdict = self::verdict(&plow, &found, &QUIET, Units::Si);
     let advice = advise(&plow, &setting("8", "3"), &found, &verdict, Units::Si);
     assert_eq!(advice[0].step, Step::NoHoleHelps);
 }
@@ -444,8 +195,8 @@ fn the_measured_gain_is_set_against_the_statics() {
     assert!(with(0.3, 0.0).because.iter().any(|why| why.contains("draw in harder")));
 }
 
-/// b at the ends: a tail wheel that reads nothing gives an index near +1 that is finite and within ±1, and half of
-/// the draws, those below zero, are counted as rejected.
+/// b at the ends: a tail wheel that reads nothing gives an index near +1 that is finite and within ±1, and
+/// half of the draws, those below zero, are counted as rejected.
 #[test]
 fn a_tail_wheel_in_the_air_gives_a_finite_index() {
     let plow = plow();
@@ -498,4 +249,30 @@ fn a_table_of_holes_needs_no_run() {
     assert!(index("5", "4") > index("4", "4") && index("4", "5") < index("4", "4"));
     assert!(matches!(hole_table(&plow, &holes, 10.0, 1), Err(IdentifyError::Statics(_))));
     assert_eq!(hole_table(&plow, &holes, f64::NAN, 1), Err(IdentifyError::NotFinite));
+}
+
+#[test]
+fn the_text_names_every_force_and_the_check_of_the_draft() {
+    let plow = plow();
+    let holes = setting("8", "3");
+    let report = |soil, pull_n| {
+        let check = draft_check(&plow, soil, Speed::from_si(1.6), None);
+        statics_report(&plow, ("now", &holes), pull_n, Some(check), 1).unwrap()
+    };
+    let usual = report(SoilClass::Medium, 8_000.0);
+    let si = text(&usual, Units::Si);
+    for part in
+        ["weight", "pull", "soil force", "front wheels", "tail wheel", "below the land", "is within it"]
+    {
+        assert!(si.contains(part), "{part}: {si}");
+    }
+    assert!(si.contains("8000 N") && !si.contains("lbf"), "{si}");
+    assert!(si.lines().any(|line| line.starts_with("* 3 (305 mm)") && line.contains("8 (203 mm)")), "{si}");
+    let us = text(&usual, Units::Us);
+    assert!(us.contains("1800 lbf") && us.contains("* 3 (12.0 in)") && !us.contains(" mm"), "{us}");
+    assert!(text(&report(SoilClass::Coarse, 12_000.0), Units::Si).contains("above that range"));
+    assert!(text(&report(SoilClass::Fine, 4_000.0), Units::Si).contains("below that range"));
+    let json = serde_json::to_value(&usual).unwrap();
+    assert_eq!(json["holes"].as_array().unwrap().len(), usual.holes.len());
+    assert!((json["draft"]["expected"]["draft_n"].as_f64().unwrap() - 7_364.0).abs() < 50.0, "{json}");
 }

@@ -1,0 +1,172 @@
+//! The invented plow, and the drawing of a truth and of what was measured of it.
+
+use crate::statics::inputs::{MeanForce, RunFigures};
+use crate::statics::side::{PointM, SideView, tractor_pin};
+use crate::statics::spread::Spread;
+use crate::stats::Estimate;
+use crate::verdict::RunSigns;
+use ingest::plow::{Plow, Setting, ShareCondition, read_plow_text};
+use ingest::quantity::{Force, Length, Measured, Quantity};
+use rand_chacha::ChaCha8Rng;
+use std::path::Path;
+
+const PLOW: &str = r#"
+name = "invented two-bottom"
+[weight]
+total = "3400 N"
+x = "-0.60 m"
+[front_wheels]
+diameter = "0.6 m"
+[tail_wheel]
+x = "-1.90 m"
+diameter = "0.45 m"
+load_table = [["0 mm", "0 N"], ["100 mm", "2500 N"]]
+[bottoms]
+count = 2
+cut_width = "14 in"
+depth = "180 mm"
+share = "sharp"
+x = "-0.72 m"
+[plow_hitch]
+x = "0.30 m"
+holes = [
+  { name = "1", z = "1 in" }, { name = "2", z = "2 in" }, { name = "3", z = "3 in" },
+  { name = "4", z = "4 in" }, { name = "5", z = "5 in" }, { name = "6", z = "6 in" },
+  { name = "7", z = "7 in" }, { name = "8", z = "8 in" }, { name = "9", z = "9 in" },
+]
+clearance_z = "2 in"
+[tractor_hitch]
+holes = [
+  { name = "1", z = "10 in" }, { name = "2", z = "11 in" }, { name = "3", z = "12 in" },
+  { name = "4", z = "13 in" }, { name = "5", z = "14 in" }, { name = "6", z = "15 in" },
+  { name = "7", z = "16 in" },
+]
+[drawbar]
+length = "1.12 m"
+[settings.now]
+plow_hole = "4"
+tractor_hole = "4"
+"#;
+
+pub(super) fn plow() -> Plow {
+    read_plow_text(PLOW, Path::new("plow.toml")).unwrap()
+}
+
+pub(super) fn setting(plow_hole: &str, tractor_hole: &str) -> Setting {
+    Setting { plow_hole: plow_hole.into(), tractor_hole: tractor_hole.into(), lateral_offset: None }
+}
+
+/// The plow of the description, exactly as described, with a true soil force.
+pub(super) fn truth(
+    plow: &Plow,
+    holes: &Setting,
+    soil_slope: f64,
+    soil_z_m: f64,
+    soil_draft_n: f64,
+) -> SideView {
+    let pins = plow.pins(holes).unwrap();
+    let plow_hitch = PointM { x_m: plow.plow_hitch.x.si(), z_m: pins.plow_z.si() };
+    SideView {
+        weight_n: plow.weight.total.si(),
+        weight_x_m: plow.weight.x.si(),
+        front_x_m: 0.0,
+        tail_x_m: plow.tail_wheel.x.si(),
+        ground_z_m: 0.0,
+        plow_hitch,
+        tractor_hitch: tractor_pin(plow_hitch, pins.tractor_z.si(), plow.drawbar.length.si()).unwrap(),
+        soil_at: PointM { x_m: plow.bottoms.x.si(), z_m: soil_z_m },
+        soil_slope,
+        soil_draft_n,
+        rolling: 0.06,
+    }
+}
+
+/// Mean forces as good sensors would read them.
+pub(super) fn figures(pull_n: f64, tail_n: f64, plow: &Plow) -> RunFigures {
+    RunFigures {
+        pull: MeanForce::pull(Estimate::around(pull_n, 0.01 * pull_n).unwrap()),
+        tail_load: MeanForce::tail(Estimate::around(tail_n, 10.0 + 0.01 * tail_n).unwrap(), plow),
+        front_load: None,
+        depth_m: Some(plow.bottoms.depth.m()),
+    }
+}
+
+pub(super) const QUIET: RunSigns = RunSigns { lifted_share: 0.0, measured_gain: None };
+
+/// A plow, what its owner wrote down of it, and a run.
+pub(super) struct Study {
+    pub(super) described: Plow,
+    pub(super) side: SideView,
+    pub(super) run: RunFigures,
+}
+
+/// How the truth is drawn.
+#[derive(Clone, Copy)]
+pub(super) struct Field {
+    pub(super) share: ShareCondition,
+    pub(super) soil_slope: Spread,
+    /// Height of the soil force over the depth, below the land.
+    pub(super) soil_depth_share: Spread,
+    pub(super) front_measured: bool,
+}
+
+pub(super) const SHARP: Field = Field {
+    share: ShareCondition::Sharp,
+    soil_slope: Spread::Uniform { low: -0.2, high: 0.0 },
+    soil_depth_share: Spread::Uniform { low: 0.3, high: 0.75 },
+    front_measured: false,
+};
+
+/// Draws a plow whose true balance index is `index`, by the height of its hole at the plow, and what was
+/// measured of it; `None` if no height gives that index.
+pub(super) fn study(field: Field, index: f64, rng: &mut ChaCha8Rng) -> Option<Study> {
+    let mut described = plow();
+    described.bottoms.share = field.share;
+    let soil_slope = field.soil_slope.draw(rng);
+    let soil_z_m = -0.18 * field.soil_depth_share.draw(rng);
+    let draft_n = Spread::Uniform { low: 6_000.0, high: 9_500.0 }.draw(rng);
+    let at_height = |z_m: f64| {
+        let mut side = truth(&plow(), &setting("1", "4"), soil_slope, soil_z_m, draft_n);
+        side.plow_hitch.z_m = z_m;
+        side.tractor_hitch = tractor_pin(side.plow_hitch, 0.3302, 1.12).ok()?;
+        Some((side, side.loads().ok()?))
+    };
+    let (mut low_m, mut high_m) = (-0.3, 0.7);
+    for _ in 0..60 {
+        let middle_m = (low_m + high_m) / 2.0;
+        if at_height(middle_m)?.1.balance_index < index { low_m = middle_m } else { high_m = middle_m }
+    }
+    let (side, loads) = at_height(low_m)?;
+    if (loads.balance_index - index).abs() > 1e-6 {
+        return None;
+    }
+    let mut off = |half_width: f64| Spread::Normal { mean: 0.0, sd: half_width / 1.96 }.draw(rng);
+    described.weight.total = Measured::exactly_as_read(Force::from_si(3_400.0 * (1.0 + off(0.03))));
+    for (length, half_width_m) in [
+        (&mut described.weight.x, 0.01),
+        (&mut described.tail_wheel.x, 0.01),
+        (&mut described.plow_hitch.x, 0.01),
+        (&mut described.bottoms.x, 0.01),
+        (&mut described.drawbar.length, 0.01),
+    ] {
+        *length = Measured::exactly_as_read(Length::from_si(length.si() + off(half_width_m)));
+    }
+    let plow_z_m = side.plow_hitch.z_m + off(0.005);
+    let tractor_off_m = off(0.005);
+    for hole in &mut described.plow_hitch.holes {
+        if hole.name == "4" {
+            hole.z = Measured::exactly_as_read(Length::from_si(plow_z_m));
+        }
+    }
+    for hole in &mut described.tractor_hitch.holes {
+        hole.z = Measured::exactly_as_read(Length::from_si(hole.z.si() + tractor_off_m));
+    }
+    let pull_n = loads.pull_n * (1.0 + off(0.022));
+    let tail_n = (loads.tail_load_n * (1.0 + off(0.05)) + off(35.0)).max(0.0);
+    let mut run = figures(pull_n, tail_n, &described);
+    if field.front_measured {
+        let front_n = loads.front_load_n * (1.0 + off(0.032));
+        run.front_load = Some(MeanForce::front(Estimate::around(front_n, 0.01 * front_n).unwrap()));
+    }
+    Some(Study { described, side, run })
+}
