@@ -1,10 +1,10 @@
 //! The smooth background a peak must stand out of.
 //!
-//! ln S is a straight line in ln f over each window of three and a half octaves, fitted by an estimating equation
-//! for χ² densities that is deaf to peaks. Three others were tried or considered. One cubic in ln f over the whole
-//! band holds its level on red noise, but a plow that filters the soil's push (steep above its resonance) bends
-//! it so far that both ends of the band stand out as peaks. An AR(1) + white spectrum has the same fault. A running
-//! median follows every slope half a window late, and broad resonances upward.
+//! ln S is a straight line in ln f over each window of three and a half octaves, fitted by an estimating
+//! equation for χ² densities that is deaf to peaks. Three others were tried or considered. One cubic in ln f
+//! over the whole band holds its level on red noise, but a plow that filters the soil's push (steep above its
+//! resonance) bends it so far that both ends of the band stand out as peaks. An AR(1) + white spectrum has
+//! the same fault. A running median follows every slope half a window late, and broad resonances upward.
 
 use super::SpectrumError;
 use statrs::function::gamma::gamma_lr;
@@ -16,8 +16,9 @@ pub(super) const BIN_CORRELATION: f64 = 1.0 + 2.0 * (4.0 / 9.0 + 1.0 / 36.0);
 /// Ratios over the background are cut here before they can pull at it.
 const CUT: f64 = 1.0;
 const ROUNDS: usize = 60;
-/// Half-width of the window of one local fit, as a natural logarithm of frequency: one and three quarters octaves.
-/// With one and a quarter a resonance of ζ = 0.2 lifted its own background and went unfound in a third of runs.
+/// Half-width of the window of one local fit, as a natural logarithm of frequency: one and three quarters
+/// octaves. With one and a quarter a resonance of ζ = 0.2 lifted its own background and went unfound in a
+/// third of runs.
 const REACH: f64 = 1.75 * std::f64::consts::LN_2;
 /// A window is widened until it holds this many bins; at the low end of the band octaves hold few.
 const WINDOW_BINS: usize = 12;
@@ -35,8 +36,9 @@ pub struct Background {
 
 /// A χ² ratio r = S/μ, cut at `cut`, centred and scaled so that solving Σ score = 0 gives μ without bias.
 ///
-/// score = (min(r, c) − E min(r, c)) / E(r; r < c) with r ~ Γ(a, 1/a), a = ν/2: Huber's one-sided score with the
-/// consistency correction of Cantoni & Ronchetti 2001, JASA 96, 1022–1030; one step of it is one of Fisher scoring.
+/// score = (min(r, c) − E min(r, c)) / E(r; r < c) with r ~ Γ(a, 1/a), a = ν/2: Huber's one-sided score with
+/// the consistency correction of Cantoni & Ronchetti 2001, JASA 96, 1022–1030; one step of it is one of
+/// Fisher scoring.
 pub(super) struct CutScore {
     cut: f64,
     expected: f64,
@@ -97,9 +99,9 @@ struct Node {
 }
 
 impl Node {
-    /// Fits ln S = a + b·(ln f − `at`) around `at`; weights fall off by distance (tricube) and as f^(−1/2), between
-    /// equal weight by bin, which would let the upper octave rule, and by octave, which would hang the fit on
-    /// the few lowest bins.
+    /// Fits ln S = a + b·(ln f − `at`) around `at`; weights fall off by distance (tricube) and as f^(−1/2),
+    /// between equal weight by bin, which would let the upper octave rule, and by octave, which would hang
+    /// the fit on the few lowest bins.
     fn fit(at: f64, log_frequency: &[f64], log_density: &[f64], score: &CutScore) -> Self {
         let mut distances: Vec<f64> = log_frequency.iter().map(|x| (x - at).abs()).collect();
         distances.sort_unstable_by(f64::total_cmp);

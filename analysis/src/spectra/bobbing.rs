@@ -11,8 +11,8 @@ use std::f64::consts::PI;
 
 /// Chance of any peak at all, over all bins searched, in a channel that has none.
 pub const FALSE_ALARM: f64 = 0.01;
-/// A peak must at least double the background: below that it has no half-power points, and in hours of data any
-/// departure of the true background from the fitted one would count as a peak.
+/// A peak must at least double the background: below that it has no half-power points, and in hours of data
+/// any departure of the true background from the fitted one would count as a peak.
 const LEAST_RATIO: f64 = 2.0;
 /// Above this damping ratio a hump is too broad to be called an oscillation.
 const BROADEST_DAMPING: f64 = 0.35;
@@ -22,9 +22,11 @@ const FIRST_BIN: usize = 4;
 const MOST_PEAKS: usize = 4;
 /// A peak's band reaches this many half-power half-widths to both sides; no second peak is looked for in it.
 const BAND_HALF_WIDTHS: f64 = 3.0;
-/// A peak is fitted within this many of its half-power half-widths, where its shape hardly depends on what excites it.
+/// A peak is fitted within this many of its half-power half-widths, where its shape hardly depends on what
+/// excites it.
 const WINDOW_HALF_WIDTHS: f64 = 4.0;
-/// Peak and background are fitted in turn this often: after it neither moves by a tenth of its standard error.
+/// Peak and background are fitted in turn this often: after it neither moves by a tenth of its standard
+/// error.
 const REFITS: usize = 4;
 
 /// Frequencies in which peaks are looked for, ends included, Hz.
@@ -37,8 +39,8 @@ pub struct SearchBand {
 }
 
 impl SearchBand {
-    /// From the fourth bin to 15 Hz, or 0.45 of the rate if that is less: a plow bobs at 1 to 4 Hz (common practice,
-    /// no source), and the rest of the band is what the background is known from.
+    /// From the fourth bin to 15 Hz, or 0.45 of the rate if that is less: a plow bobs at 1 to 4 Hz (common
+    /// practice, no source), and the rest of the band is what the background is known from.
     pub fn usual(spectrum: &PowerSpectrum) -> Self {
         let half_rate = spectrum.frequency_hz.last().copied().unwrap_or(0.0);
         Self { low_hz: FIRST_BIN as f64 * spectrum.bin_hz, high_hz: (0.9 * half_rate).min(15.0) }
@@ -54,10 +56,11 @@ pub struct Peak {
     pub ratio: f64,
     /// Chance of such a ratio in any of the bins searched, if there were no peak.
     pub chance: f64,
-    /// Damping ratio ζ = half-power bandwidth / (2·frequency), freed of the window's width; `None` when the peak is
-    /// no wider than the window makes a line.
+    /// Damping ratio ζ = half-power bandwidth / (2·frequency), freed of the window's width; `None` when the
+    /// peak is no wider than the window makes a line.
     pub damping_ratio: Option<Estimate>,
-    /// RMS of the oscillation: root of the power above the background within [`Peak::band_hz`], unit of the channel.
+    /// RMS of the oscillation: root of the power above the background within [`Peak::band_hz`], unit of the
+    /// channel.
     pub rms: Estimate,
     /// Band the RMS is taken over, Hz: the top ± three half-power half-widths, at least ± two bins.
     pub band_hz: (f64, f64),
@@ -72,20 +75,21 @@ pub struct PeakSearch {
     pub frequency_hz: Vec<f64>,
     /// Background in each of them, unit²/Hz.
     pub background: Vec<f64>,
-    /// Peaks, the most outstanding first; empty when nothing exceeds the false-alarm level. The level is that of the
-    /// first peak: what the fit of a strong peak leaves on its shoulders shows as a second one in up to a tenth of
-    /// runs, so a further peak is worth naming (a wheel's turn), not worth a verdict.
+    /// Peaks, the most outstanding first; empty when nothing exceeds the false-alarm level. The level is that
+    /// of the first peak: what the fit of a strong peak leaves on its shoulders shows as a second one in up
+    /// to a tenth of runs, so a further peak is worth naming (a wheel's turn), not worth a verdict.
     pub peaks: Vec<Peak>,
 }
 
 /// Looks for narrow-band peaks of `spectrum` within `band`.
 ///
 /// A bin counts as a peak when its density over the fitted background is larger than chance gives in all bins
-/// together with probability [`FALSE_ALARM`] (F law with the degrees of freedom of the bin and of the background, Šidák's
-/// correction over the bins, which is cautious because neighbours repeat each other). A damped resonance is then fitted to
-/// the octaves on both sides by Whittle's likelihood; it gives frequency, damping and their intervals. That replaces
-/// reading the top by a parabola through three bins: a resonance covers many bins of unequal luck, and its highest bin
-/// is a poor guide to its middle. Peaks under twice the background, or broader than ζ = 0.35, are not peaks.
+/// together with probability [`FALSE_ALARM`] (F law with the degrees of freedom of the bin and of the
+/// background, Šidák's correction over the bins, which is cautious because neighbours repeat each other). A
+/// damped resonance is then fitted to the octaves on both sides by Whittle's likelihood; it gives frequency,
+/// damping and their intervals. That replaces reading the top by a parabola through three bins: a resonance
+/// covers many bins of unequal luck, and its highest bin is a poor guide to its middle. Peaks under twice the
+/// background, or broader than ζ = 0.35, are not peaks.
 ///
 /// # Errors
 /// [`SpectrumError::TooFewBins`] when the band has too few bins for a background.
@@ -207,8 +211,8 @@ impl Searched<'_> {
         Some((resonance, model))
     }
 
-    /// Whether a fit is a peak of its own: narrow, tall enough to have half-power points, both of them inside the
-    /// band (else it is an edge), and its top not within a peak found before.
+    /// Whether a fit is a peak of its own: narrow, tall enough to have half-power points, both of them inside
+    /// the band (else it is an edge), and its top not within a peak found before.
     fn is_peak(&self, resonance: &Resonance, closed: &[bool]) -> bool {
         let (natural_hz, bin_hz) = (resonance.natural_hz, self.spectrum.bin_hz);
         let half_width_hz = resonance.damping * natural_hz + bin_hz;
@@ -278,8 +282,8 @@ pub fn wheel_turn_hz(speed_mps: f64, diameter_m: f64) -> f64 {
 }
 
 /// Tells a wheel's turn from bobbing: the peak is the turn of the first wheel whose v/(πD) lies within the
-/// spectrum's resolution plus 3 % of it. A rolling wheel's circumference is up to 5 % under πD (tyre deflection,
-/// sinkage), and speed is known to about 1 %.
+/// spectrum's resolution plus 3 % of it. A rolling wheel's circumference is up to 5 % under πD (tyre
+/// deflection, sinkage), and speed is known to about 1 %.
 pub fn classify(peak: &Peak, wheel_diameters_m: &[f64], speed_mps: f64) -> PeakKind {
     let is_turn = |diameter_m: &f64| {
         let turn_hz = wheel_turn_hz(speed_mps, *diameter_m);

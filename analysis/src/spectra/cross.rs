@@ -18,8 +18,8 @@ pub struct CrossSpectrum {
     pub cross: Vec<Complex<f64>>,
     /// Segments averaged.
     pub segments: usize,
-    /// Number of independent segments that scatter as much as the overlapping ones: half the equivalent degrees
-    /// of freedom.
+    /// Number of independent segments that scatter as much as the overlapping ones: half the equivalent
+    /// degrees of freedom.
     pub independent_segments: f64,
 }
 
@@ -28,8 +28,8 @@ pub struct CrossSpectrum {
 pub struct Transfer {
     /// |H|, unit_y/unit_x.
     pub gain: Estimate,
-    /// Lead of the output, degrees in (−180, 180] with interval ends that may run past; `None` when the circle of
-    /// confidence holds 0, so that any phase is possible.
+    /// Lead of the output, degrees in (−180, 180] with interval ends that may run past; `None` when the
+    /// circle of confidence holds 0, so that any phase is possible.
     pub phase_deg: Option<Estimate>,
 }
 
@@ -43,21 +43,22 @@ impl CrossSpectrum {
     /// The coherence that two unrelated channels exceed in one bin of twenty: 1 − 0.05^(1/(n − 1)).
     ///
     /// n is [`CrossSpectrum::independent_segments`]. Source: Carter, Knapp & Nuttall 1973, IEEE Trans. Audio
-    /// Electroacoust. 21, 337–344. 1 when there is only one segment, whose coherence is 1 whatever the channels.
+    /// Electroacoust. 21, 337–344. 1 when there is only one segment, whose coherence is 1 whatever the
+    /// channels.
     pub fn coherence_level(&self) -> f64 {
         let n = self.independent_segments;
         if n > 1.0 { 1.0 - 0.05_f64.powf(1.0 / (n - 1.0)) } else { 1.0 }
     }
 
-    /// Gain (H₁ = P_xy/P_xx) and phase of one bin with 95 % intervals; `None` for a bin that does not exist, has no
-    /// input power, or when fewer than two independent segments were averaged.
+    /// Gain (H₁ = P_xy/P_xx) and phase of one bin with 95 % intervals; `None` for a bin that does not exist,
+    /// has no input power, or when fewer than two independent segments were averaged.
     ///
-    /// The intervals are those of the circle of confidence of the complex H₁: radius r with
-    /// r² = 2/(n − 2)·F₀.₉₅(2, n − 2)·(1 − γ²)·P_yy/P_xx, n = 2·independent segments (Bendat & Piersol, Random
-    /// Data, random errors of frequency response estimates). F with 2 and m degrees of freedom has the closed form
-    /// m/2·(0.05^(−2/m) − 1). Being joint for gain and phase, each interval alone holds a little over 95 %; the gain's
-    /// excludes 0 exactly when the coherence exceeds [`CrossSpectrum::coherence_level`]. H₁ assumes a noise-free
-    /// input: noise on x draws the gain towards 0.
+    /// The intervals are those of the circle of confidence of the complex H₁: radius r with r² = 2/(n −
+    /// 2)·F₀.₉₅(2, n − 2)·(1 − γ²)·P_yy/P_xx, n = 2·independent segments (Bendat & Piersol, Random Data,
+    /// random errors of frequency response estimates). F with 2 and m degrees of freedom has the closed form
+    /// m/2·(0.05^(−2/m) − 1). Being joint for gain and phase, each interval alone holds a little over 95 %;
+    /// the gain's excludes 0 exactly when the coherence exceeds [`CrossSpectrum::coherence_level`]. H₁
+    /// assumes a noise-free input: noise on x draws the gain towards 0.
     pub fn transfer(&self, bin: usize) -> Option<Transfer> {
         let (&cross, &x, &y) = (self.cross.get(bin)?, self.input.get(bin)?, self.output.get(bin)?);
         let n = self.independent_segments;

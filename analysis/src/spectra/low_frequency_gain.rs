@@ -48,13 +48,14 @@ impl BinPower {
 
 /// β = Σ γ²·Re P_xy / Σ γ²·P_xx over the bins above 0 and up to `below_hz`, γ² the coherence of each bin.
 ///
-/// The weights let bins in which something other than x moves y count less; Re drops what is out of step, which
-/// the statics this is compared with does not have. The interval is a jackknife over the segments (Thomson & Chave
-/// 1991, in Haykin, Advances in Spectrum Analysis and Array Processing, vol. 2): one segment at a time is left out,
-/// weights worked out anew, and Student's t with the number of independent segments less one used. It was chosen over
-/// the formula of Bendat & Piersol, because that one takes the bins as independent and the weights as known, and
-/// neither holds here. Half-overlapping Hann segments share 1/36 of their scatter in power; the standard error is
-/// raised by the square root of segments over independent segments for it.
+/// The weights let bins in which something other than x moves y count less; Re drops what is out of step,
+/// which the statics this is compared with does not have. The interval is a jackknife over the segments
+/// (Thomson & Chave 1991, in Haykin, Advances in Spectrum Analysis and Array Processing, vol. 2): one segment
+/// at a time is left out, weights worked out anew, and Student's t with the number of independent segments
+/// less one used. It was chosen over the formula of Bendat & Piersol, because that one takes the bins as
+/// independent and the weights as known, and neither holds here. Half-overlapping Hann segments share 1/36 of
+/// their scatter in power; the standard error is raised by the square root of segments over independent
+/// segments for it.
 ///
 /// # Errors
 /// [`SpectrumError::TooShort`] under [`MIN_SEGMENTS`] segments (choose a shorter `segment_len`),

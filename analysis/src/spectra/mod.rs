@@ -1,8 +1,8 @@
-//! Spectra of one channel and of two: power, cross spectrum and coherence, the background a peak must stand out of,
-//! and the bobbing peak itself.
+//! Spectra of one channel and of two: power, cross spectrum and coherence, the background a peak must stand
+//! out of, and the bobbing peak itself.
 //!
-//! A *stretch* is a gap-free piece of a channel; a *segment* is what one Fourier transform is taken of. Segments
-//! never reach across a gap.
+//! A *stretch* is a gap-free piece of a channel; a *segment* is what one Fourier transform is taken of.
+//! Segments never reach across a gap.
 
 pub mod background;
 pub mod bobbing;

@@ -48,8 +48,8 @@ pub(super) struct Surroundings<'a> {
 type Parameters = [f64; 3];
 
 impl Surroundings<'_> {
-    /// S/B of the model: the background plus a damped oscillator's response to even excitation, h·B(peak)·L with
-    /// L = (2ζ)²/((1 − r²)² + (2ζr)²), r = f/f₀, averaged over the window's lobe.
+    /// S/B of the model: the background plus a damped oscillator's response to even excitation, h·B(peak)·L
+    /// with L = (2ζ)²/((1 − r²)² + (2ζr)²), r = f/f₀, averaged over the window's lobe.
     ///
     /// Were the excitation as red as the background, L would stand on B(f) instead. Tried on both kinds of
     /// series, this form erred less on the other kind.

@@ -79,7 +79,8 @@ impl SegmentPlan {
         for ((slot, x), w) in self.buffer.iter_mut().zip(segment).zip(&self.window) {
             *slot = (x - mean) * w;
         }
-        // The only failure is a buffer of the wrong length, which `new` rules out; it must still not pass silently.
+        // The only failure is a buffer of the wrong length, which `new` rules out; it must still not pass
+        // silently.
         self.transform.process_with_scratch(&mut self.buffer, spectrum, &mut self.scratch).map_err(|_| {
             let given = segment.len() as f64;
             SpectrumError::Setting { what: "a segment's length", must: "as planned", given }

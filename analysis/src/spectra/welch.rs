@@ -39,12 +39,14 @@ pub fn band_factors(dof: f64) -> (f64, f64) {
 
 /// Welch's power spectral density of a channel given as gap-free `stretches` at `rate_hz`.
 ///
-/// Periodic Hann window over `segment_len` readings, 50 % overlap, mean removed from each segment, one-sided, in
-/// unit²/Hz. All segments of all stretches are averaged with equal weight; stretches shorter than a segment are left
-/// out. Source: Welch 1967, IEEE Trans. Audio Electroacoust. 15, 70–73; the conventions are those of scipy.signal.
+/// Periodic Hann window over `segment_len` readings, 50 % overlap, mean removed from each segment, one-sided,
+/// in unit²/Hz. All segments of all stretches are averaged with equal weight; stretches shorter than a
+/// segment are left out. Source: Welch 1967, IEEE Trans. Audio Electroacoust. 15, 70–73; the conventions are
+/// those of scipy.signal.
 ///
 /// # Errors
-/// [`SpectrumError::TooShort`] when no segment fits, [`SpectrumError::Setting`], [`SpectrumError::NotFinite`].
+/// [`SpectrumError::TooShort`] when no segment fits, [`SpectrumError::Setting`],
+/// [`SpectrumError::NotFinite`].
 pub fn welch(stretches: &[&[f64]], rate_hz: f64, segment_len: usize) -> Result<PowerSpectrum, SpectrumError> {
     let mut plan = SegmentPlan::new(segment_len, rate_hz)?;
     let mut spectrum = vec![Complex::default(); plan.bins()];
@@ -74,11 +76,11 @@ pub fn welch(stretches: &[&[f64]], rate_hz: f64, segment_len: usize) -> Result<P
     })
 }
 
-/// A segment length for a run: about 20 s, shorter where the longest stretch would hold fewer than five segments,
-/// and a product of 2, 3 and 5, which the transform is fastest with.
+/// A segment length for a run: about 20 s, shorter where the longest stretch would hold fewer than five
+/// segments, and a product of 2, 3 and 5, which the transform is fastest with.
 ///
-/// Five half-overlapping segments fit in three segment lengths; with fewer the scatter of a bin (ν under 10) hides
-/// all but the strongest peaks.
+/// Five half-overlapping segments fit in three segment lengths; with fewer the scatter of a bin (ν under 10)
+/// hides all but the strongest peaks.
 pub fn segment_len_for(longest_stretch: usize, rate_hz: f64) -> usize {
     let wanted = (20.0 * rate_hz).min(longest_stretch as f64 / 3.0) as usize;
     (2..=wanted / 2).rev().map(|half| 2 * half).find(|&n| is_smooth(n)).unwrap_or(wanted)

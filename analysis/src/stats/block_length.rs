@@ -7,14 +7,14 @@ pub const MIN_VALUES: usize = 8;
 
 /// The mean block length for the stationary bootstrap, in values of the series (at least 1).
 ///
-/// Method: Politis & White 2004, Econometric Reviews 23(1), 53–70, with the correction of Patton, Politis & White
-/// 2009, ibid. 28(4), 372–375: b = (2G²n / 2S²)^(1/3) with G = Σ|k|λ(k/M)R(k) and S = Σλ(k/M)R(k) over a flat-top
-/// window λ of half-width M, capped at ⌈min(3√n, n/3)⌉.
+/// Method: Politis & White 2004, Econometric Reviews 23(1), 53–70, with the correction of Patton, Politis &
+/// White 2009, ibid. 28(4), 372–375: b = (2G²n / 2S²)^(1/3) with G = Σ|k|λ(k/M)R(k) and S = Σλ(k/M)R(k) over
+/// a flat-top window λ of half-width M, capped at ⌈min(3√n, n/3)⌉.
 ///
-/// M is twice the *first* of K lags in a row whose autocorrelation lies within ±2√(log₁₀n/n), K = max(5, ⌊log₁₀n⌋).
-/// That is the reading of the Python package arch, which the reference values are made with; the paper's m̂ is one
-/// lag smaller. The differences are small beside the spread of the estimate itself, and a second implementation to
-/// check against is worth more.
+/// M is twice the *first* of K lags in a row whose autocorrelation lies within ±2√(log₁₀n/n), K = max(5,
+/// ⌊log₁₀n⌋). That is the reading of the Python package arch, which the reference values are made with; the
+/// paper's m̂ is one lag smaller. The differences are small beside the spread of the estimate itself, and a
+/// second implementation to check against is worth more.
 ///
 /// # Errors
 /// [`StatsError::TooFew`] under [`MIN_VALUES`] values; [`StatsError::NotFinite`].
@@ -41,7 +41,8 @@ pub fn optimal_block_length(series: &[f64]) -> Result<f64, StatsError> {
     }
     let cap = (3.0 * n.sqrt()).min(n / 3.0).ceil();
     if long_run == 0.0 {
-        // A constant series: any block serves. Otherwise the long-run variance vanished and only the cap is safe.
+        // A constant series: any block serves. Otherwise the long-run variance vanished and only the cap is
+        // safe.
         return Ok(if weighted_lags == 0.0 { 1.0 } else { cap });
     }
     let length = ((weighted_lags / long_run).powi(2) * n).cbrt();
@@ -72,8 +73,8 @@ fn lag_statistics(deviations: &[f64], lag_max: usize) -> (Vec<f64>, Vec<f64>) {
     (covariances, correlations)
 }
 
-/// The first lag of `run` lags in a row whose absolute correlation is under `band`; only runs that end before the
-/// last lag count.
+/// The first lag of `run` lags in a row whose absolute correlation is under `band`; only runs that end before
+/// the last lag count.
 fn first_quiet_lag(correlations: &[f64], run: usize, band: f64) -> Option<usize> {
     let all_but_last = correlations.split_last().map_or(&[][..], |(_, rest)| rest);
     all_but_last.windows(run).position(|w| w.iter().all(|&r| r < band))

@@ -25,8 +25,9 @@ impl Default for Resampling {
 /// Draws index lists by the stationary bootstrap (Politis & Romano 1994, JASA 89, 1303–1313): blocks start
 /// anywhere, their lengths are geometric with the given mean, and the series is closed into a ring.
 ///
-/// Blocks run over the joins of the concatenated stretches (and of the ring's ends) as if there were no gap. One
-/// join in a few thousand bins does not move an interval; breaking blocks there would shorten them near every gap.
+/// Blocks run over the joins of the concatenated stretches (and of the ring's ends) as if there were no gap.
+/// One join in a few thousand bins does not move an interval; breaking blocks there would shorten them near
+/// every gap.
 pub(crate) struct BlockResampler {
     rng: ChaCha8Rng,
     len: usize,
@@ -71,11 +72,12 @@ impl BlockPlan {
     /// The longer of the block lengths that the bin means and the bin mean squares ask for, so that mean and
     /// standard deviation are both covered.
     ///
-    /// Percentile intervals of the bootstrap are too narrow when a series holds few blocks. (1) Resampling is about
-    /// the sample's own mean, which takes the share 2/blocks out of the resampled variance (the covariance window
-    /// (1 − 1/b)^|k| has mass 2b of n): the factor √(blocks/(blocks − 2)) puts it back. (2) The resampled variance
-    /// is itself uncertain, with relative variance 2b/n as a χ² of `blocks` degrees of freedom has: Student's
-    /// t₀.₉₇₅(blocks − 1)/z₀.₉₇₅ allows for it. What this reaches is measured in the tests of `series_figures`.
+    /// Percentile intervals of the bootstrap are too narrow when a series holds few blocks. (1) Resampling is
+    /// about the sample's own mean, which takes the share 2/blocks out of the resampled variance (the
+    /// covariance window (1 − 1/b)^|k| has mass 2b of n): the factor √(blocks/(blocks − 2)) puts it back. (2)
+    /// The resampled variance is itself uncertain, with relative variance 2b/n as a χ² of `blocks` degrees of
+    /// freedom has: Student's t₀.₉₇₅(blocks − 1)/z₀.₉₇₅ allows for it. What this reaches is measured in the
+    /// tests of `series_figures`.
     pub fn for_bins(bins: &Bins) -> Result<Self, StatsError> {
         let means: Vec<f64> = bins.bins.iter().map(|b| b.sum / b.count).collect();
         let squares: Vec<f64> = bins.bins.iter().map(|b| b.squares / b.count).collect();
@@ -90,10 +92,10 @@ impl BlockPlan {
 /// With fewer blocks than this the widening has no finite meaning; it is held there (factor 4).
 const FEWEST_BLOCKS: f64 = 4.0;
 
-/// The automatic length minimises the mean squared error of a variance; an interval that holds its level wants
-/// longer blocks, because bias costs coverage and variance is met by Student's t (Sun, Phillips & Jin 2008,
-/// Econometrica 76(1), 175–194, show it for the same problem in the frequency domain). The factor is set by the
-/// coverage test.
+/// The automatic length minimises the mean squared error of a variance; an interval that holds its level
+/// wants longer blocks, because bias costs coverage and variance is met by Student's t (Sun, Phillips & Jin
+/// 2008, Econometrica 76(1), 175–194, show it for the same problem in the frequency domain). The factor is
+/// set by the coverage test.
 const BLOCK_FACTOR: f64 = 2.0;
 
 #[cfg(test)]

@@ -2,11 +2,12 @@
 
 use super::{StatsError, require};
 
-/// Count, mean and sum of squared deviations of a list of values, computed in two passes with compensated sums.
+/// Count, mean and sum of squared deviations of a list of values, computed in two passes with compensated
+/// sums.
 ///
-/// Two passes, because the one-pass sum of squares loses every digit on readings with a large offset (NIST StRD
-/// NumAcc3 and NumAcc4 are in the tests for that). Merging follows Chan, Golub & LeVeque 1983, The American
-/// Statistician 37(3), 242–247.
+/// Two passes, because the one-pass sum of squares loses every digit on readings with a large offset (NIST
+/// StRD NumAcc3 and NumAcc4 are in the tests for that). Merging follows Chan, Golub & LeVeque 1983, The
+/// American Statistician 37(3), 242–247.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Moments {
     /// Number of values.
@@ -75,7 +76,8 @@ fn compensated_sum(terms: impl Iterator<Item = f64>) -> f64 {
 }
 
 /// Autocorrelation at `lag`: Σ(xᵢ − x̄)(xᵢ₊ₗ − x̄) / Σ(xᵢ − x̄)², both with the mean of the whole series (the
-/// definition of the NIST/SEMATECH e-Handbook, 1.3.5.12). A constant series gives 0: it says nothing about lags.
+/// definition of the NIST/SEMATECH e-Handbook, 1.3.5.12). A constant series gives 0: it says nothing about
+/// lags.
 ///
 /// # Errors
 /// [`StatsError::TooFew`] when `values` has no pair at this lag; [`StatsError::NotFinite`].
@@ -92,8 +94,9 @@ pub fn autocorrelation(values: &[f64], lag: usize) -> Result<f64, StatsError> {
 
 /// The percentiles `at_percent` (0 to 100) of `values`, in the order asked for.
 ///
-/// Definition: linear interpolation at position p(n − 1) of the sorted list ("type 7" of Hyndman & Fan 1996, The
-/// American Statistician 50(4), 361–365; the default of R and numpy). Selection, not sorting: linear in n.
+/// Definition: linear interpolation at position p(n − 1) of the sorted list ("type 7" of Hyndman & Fan 1996,
+/// The American Statistician 50(4), 361–365; the default of R and numpy). Selection, not sorting: linear in
+/// n.
 ///
 /// # Errors
 /// [`StatsError::TooFew`] for an empty list; [`StatsError::NotFinite`].

@@ -6,10 +6,11 @@ use statrs::function::gamma::ln_gamma;
 
 /// Hedges' g: (mean a − mean b) / pooled SD, freed of small-sample bias, with its 95 % interval.
 ///
-/// Hedges 1981, Journal of Educational Statistics 6(2), 107–128: g = J(ν)·d, ν = n_a + n_b − 2,
-/// J(ν) = Γ(ν/2)/(√(ν/2)·Γ((ν−1)/2)). The interval inverts the noncentral t law (Steiger & Fouladi 1997) rather
-/// than using the large-sample variance, which is too narrow for three or four runs a side. It assumes equal spread.
-/// `Ok(None)` when neither side has spread, or the effect is beyond the reach of the law (|t| over 1000).
+/// Hedges 1981, Journal of Educational Statistics 6(2), 107–128: g = J(ν)·d, ν = n_a + n_b − 2, J(ν) =
+/// Γ(ν/2)/(√(ν/2)·Γ((ν−1)/2)). The interval inverts the noncentral t law (Steiger & Fouladi 1997) rather than
+/// using the large-sample variance, which is too narrow for three or four runs a side. It assumes equal
+/// spread. `Ok(None)` when neither side has spread, or the effect is beyond the reach of the law (|t| over
+/// 1000).
 ///
 /// # Errors
 /// [`StatsError::TooFew`] under two values a side.

@@ -4,9 +4,9 @@ use serde::Serialize;
 
 /// A figure and the ends of its 95 % interval, all in the unit of the figure.
 ///
-/// Serialises as `{"value", "low", "high"}`. Where a figure may be absent, callers hold `Option<Estimate>` and
-/// build it with [`Estimate::new`], which refuses numbers that are not finite: serde_json would write those as
-/// `null` inside an object that promises numbers.
+/// Serialises as `{"value", "low", "high"}`. Where a figure may be absent, callers hold `Option<Estimate>`
+/// and build it with [`Estimate::new`], which refuses numbers that are not finite: serde_json would write
+/// those as `null` inside an object that promises numbers.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Estimate {
     /// The figure itself.
@@ -18,13 +18,15 @@ pub struct Estimate {
 }
 
 impl Estimate {
-    /// An estimate from its three numbers; the ends may come in either order. `None` if any is NaN or infinite.
+    /// An estimate from its three numbers; the ends may come in either order. `None` if any is NaN or
+    /// infinite.
     pub fn new(value: f64, one_end: f64, other_end: f64) -> Option<Self> {
         let all_finite = value.is_finite() && one_end.is_finite() && other_end.is_finite();
         all_finite.then(|| Self { value, low: one_end.min(other_end), high: one_end.max(other_end) })
     }
 
-    /// A figure without uncertainty (a count, a set length): both ends are the value. `None` if it is not finite.
+    /// A figure without uncertainty (a count, a set length): both ends are the value. `None` if it is not
+    /// finite.
     pub fn exact(value: f64) -> Option<Self> {
         Self::new(value, value, value)
     }
@@ -41,8 +43,9 @@ impl Estimate {
         Self::new(value, *ends.first()?, *ends.last()?)
     }
 
-    /// The same figure through a function that only rises or only falls between `low` and `high` (unit change,
-    /// square root of a positive figure, reciprocal of one that excludes 0). `None` if a result is not finite.
+    /// The same figure through a function that only rises or only falls between `low` and `high` (unit
+    /// change, square root of a positive figure, reciprocal of one that excludes 0). `None` if a result is
+    /// not finite.
     pub fn map(self, monotone: impl Fn(f64) -> f64) -> Option<Self> {
         Self::new(monotone(self.value), monotone(self.low), monotone(self.high))
     }

@@ -1,5 +1,5 @@
-//! Statistics of one run and of several runs: estimates with 95 % intervals, the stationary bootstrap that gives
-//! them for autocorrelated readings, and the tests that compare two sets of runs.
+//! Statistics of one run and of several runs: estimates with 95 % intervals, the stationary bootstrap that
+//! gives them for autocorrelated readings, and the tests that compare two sets of runs.
 //!
 //! Nothing here reads a file or knows what a channel is: numbers in, numbers out.
 

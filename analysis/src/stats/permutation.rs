@@ -1,5 +1,5 @@
-//! Tests that ask nothing of the distribution: how many of the ways the labels could have fallen give a difference
-//! at least as large as the one seen.
+//! Tests that ask nothing of the distribution: how many of the ways the labels could have fallen give a
+//! difference at least as large as the one seen.
 
 use super::two_samples::paired_differences;
 use super::{StatsError, require};
@@ -16,8 +16,8 @@ pub const RANDOM_SPLITS: u64 = 19_999;
 pub struct PermutationTest {
     /// First mean − second mean (or mean of the paired differences), unit of the figure.
     pub difference: f64,
-    /// p value. Exact: extreme / tried. Random: (extreme + 1) / (tried + 1), as Phipson & Smyth 2010 (Stat. Appl.
-    /// Genet. Mol. Biol. 9, 39) show it must be for a valid test.
+    /// p value. Exact: extreme / tried. Random: (extreme + 1) / (tried + 1), as Phipson & Smyth 2010 (Stat.
+    /// Appl. Genet. Mol. Biol. 9, 39) show it must be for a valid test.
     pub p: f64,
     /// Splits whose |difference| is at least the one seen.
     pub extreme: u64,
@@ -34,10 +34,12 @@ impl PermutationTest {
     }
 }
 
-/// Permutation test on the difference of two means, two-sided: the labels are dealt anew over the pooled values.
+/// Permutation test on the difference of two means, two-sided: the labels are dealt anew over the pooled
+/// values.
 ///
-/// All C(n, n_a) splits if they are at most [`EXACT_LIMIT`], else [`RANDOM_SPLITS`] random ones from `seed`. Ties
-/// with the difference seen count as extreme; sums that differ only by rounding are ties.
+/// All C(n, n_a) splits if they are at most [`EXACT_LIMIT`], else [`RANDOM_SPLITS`] random ones from `seed`.
+/// Ties with the difference seen count as extreme (|difference| counts; scipy's two-sided p doubles the
+/// smaller tail instead); sums that differ only by rounding are ties.
 ///
 /// # Errors
 /// [`StatsError::TooFew`] for an empty side, [`StatsError::NotFinite`].
@@ -72,7 +74,8 @@ pub fn permutation_test(a: &[f64], b: &[f64], seed: u64) -> Result<PermutationTe
 
 /// Sign-flip permutation test on the mean of paired differences `a[i] − b[i]`, two-sided.
 ///
-/// All 2ⁿ sign patterns if they are at most [`EXACT_LIMIT`] (up to 17 pairs), else [`RANDOM_SPLITS`] random ones.
+/// All 2ⁿ sign patterns if they are at most [`EXACT_LIMIT`] (up to 17 pairs), else [`RANDOM_SPLITS`] random
+/// ones.
 ///
 /// # Errors
 /// [`StatsError::UnequalPairs`], [`StatsError::TooFew`] without a pair, [`StatsError::NotFinite`].

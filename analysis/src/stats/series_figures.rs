@@ -35,12 +35,13 @@ pub struct SeriesFigures {
     pub block_s: f64,
 }
 
-/// The figures of a series given as gap-free `stretches` at `rate_hz`, with intervals from the stationary bootstrap.
+/// The figures of a series given as gap-free `stretches` at `rate_hz`, with intervals from the stationary
+/// bootstrap.
 ///
 /// Figures are worked out from every value; only the intervals come from the reduced series of
-/// [`super::bins`]. Interval ends are the 2.5th and 97.5th percentile of the resampled figure, their distance from
-/// the figure of the unresampled bins stretched by t/z for few blocks. A constant series gives intervals of
-/// no width.
+/// [`super::bins`]. Interval ends are the 2.5th and 97.5th percentile of the resampled figure, their distance
+/// from the figure of the unresampled bins stretched by t/z for few blocks. A constant series gives intervals
+/// of no width.
 ///
 /// # Errors
 /// [`StatsError::TooFew`] for fewer than [`super::bins::MIN_BINS`] values, [`StatsError::NotFinite`].
@@ -102,15 +103,16 @@ fn interval(value: f64, centre: f64, drawn: &[f64], stretch: f64) -> Result<Esti
 
 /// For the spread of a series: the distances of the resampled logarithms to the interval's ends, swapped.
 ///
-/// A spread is a scale: ln(s/σ) has a law that does not depend on σ, so ln σ lies as far *above* ln s as resampled
-/// values lie below it (the "basic" interval of Davison & Hinkley 1997, Bootstrap Methods, 5.2). Percentile
-/// intervals have it the wrong way round and missed too often from below in the coverage test. A figure of 0 gets
-/// no width.
+/// A spread is a scale: ln(s/σ) has a law that does not depend on σ, so ln σ lies as far *above* ln s as
+/// resampled values lie below it (the "basic" interval of Davison & Hinkley 1997, Bootstrap Methods, 5.2).
+/// Percentile intervals have it the wrong way round and missed too often from below in the coverage test. A
+/// figure of 0 gets no width.
 fn finish_positive(value: f64, drawn: &[f64], stretch: f64) -> Result<Estimate, StatsError> {
     if value == 0.0 {
         return Ok(Estimate { value, low: value, high: value });
     }
-    // A resampled series made of one constant block has SD 0; half the smallest normal number keeps its log finite.
+    // A resampled series made of one constant block has SD 0; half the smallest normal number keeps its log
+    // finite.
     let logs: Vec<f64> = drawn.iter().map(|x| x.max(f64::MIN_POSITIVE).ln()).collect();
     let in_log = interval(value.ln(), value.ln(), &logs, stretch)?;
     Ok(Estimate { value, low: value * value / in_log.high.exp(), high: value * value / in_log.low.exp() })
@@ -119,8 +121,8 @@ fn finish_positive(value: f64, drawn: &[f64], stretch: f64) -> Result<Estimate, 
 /// Share of time under the threshold.
 ///
 /// A series that never (or always) is under it resamples to the same share every time, which would claim
-/// certainty. There the far end is the exact binomial one for as many independent looks as the series has blocks,
-/// 1 − 0.025^(1/blocks) (Clopper & Pearson 1934, Biometrika 26, 404–413).
+/// certainty. There the far end is the exact binomial one for as many independent looks as the series has
+/// blocks, 1 − 0.025^(1/blocks) (Clopper & Pearson 1934, Biometrika 26, 404–413).
 fn share_interval(bins: &Bins, plan: &BlockPlan, drawn: &[f64]) -> Result<Estimate, StatsError> {
     let below: f64 = bins.bins.iter().map(|b| b.below).sum();
     let count = bins.moments.count as f64;

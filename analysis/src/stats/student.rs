@@ -1,4 +1,5 @@
-//! Quantiles of the normal, Student and χ² laws that intervals need, for degrees of freedom that need not be whole.
+//! Quantiles of the normal, Student and χ² laws that intervals need, for degrees of freedom that need not be
+//! whole.
 
 use statrs::distribution::{ChiSquared, ContinuousCDF, StudentsT};
 

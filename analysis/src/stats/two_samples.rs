@@ -1,5 +1,5 @@
-//! Mean of one set of runs against the mean of another: Welch's and the paired t test, the margin within which two
-//! means are shown to be equal, and Holm's adjustment when several figures are tested at once.
+//! Mean of one set of runs against the mean of another: Welch's and the paired t test, the margin within
+//! which two means are shown to be equal, and Holm's adjustment when several figures are tested at once.
 
 use super::student::{t_quantile, t_two_sided_p};
 use super::{Estimate, Moments, StatsError, require};
@@ -35,8 +35,9 @@ impl DifferenceTest {
 
     /// The smallest margin D for which |true difference| < D is shown at 95 %: |difference| + t₀.₉₅·SE.
     ///
-    /// That is two one-sided tests at 5 % each (TOST, Schuirmann 1987, J. Pharmacokinetics and Biopharmaceutics
-    /// 15(6), 657–680): equivalence within ±D is shown for every D above this one and for none below.
+    /// That is two one-sided tests at 5 % each (TOST, Schuirmann 1987, J. Pharmacokinetics and
+    /// Biopharmaceutics 15(6), 657–680): equivalence within ±D is shown for every D above this one and for
+    /// none below.
     pub fn smallest_margin(&self) -> f64 {
         if self.standard_error == 0.0 {
             return self.difference.value.abs();
@@ -47,8 +48,8 @@ impl DifferenceTest {
 
 /// Welch's t test: two independent sets whose variances need not be equal.
 ///
-/// Sources: Welch 1947, Biometrika 34, 28–35; degrees of freedom after Satterthwaite 1946, Biometrics Bulletin 2,
-/// 110–114.
+/// Sources: Welch 1947, Biometrika 34, 28–35; degrees of freedom after Satterthwaite 1946, Biometrics
+/// Bulletin 2, 110–114.
 ///
 /// # Errors
 /// [`StatsError::TooFew`] under two values a side.
@@ -90,8 +91,8 @@ pub fn paired_differences(what: &'static str, a: &[f64], b: &[f64]) -> Result<Ve
     Ok(a.iter().zip(b).map(|(x, y)| x - y).collect())
 }
 
-/// Holm's step-down adjustment of p values, in the order given (Holm 1979, Scandinavian Journal of Statistics 6,
-/// 65–70): comparing the results with 5 % keeps the chance of any false "shown" among them under 5 %.
+/// Holm's step-down adjustment of p values, in the order given (Holm 1979, Scandinavian Journal of Statistics
+/// 6, 65–70): comparing the results with 5 % keeps the chance of any false "shown" among them under 5 %.
 pub fn holm(p_values: &[f64]) -> Vec<f64> {
     let mut order: Vec<(usize, f64)> = p_values.iter().copied().enumerate().collect();
     order.sort_by(|a, b| a.1.total_cmp(&b.1));

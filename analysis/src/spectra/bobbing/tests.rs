@@ -122,7 +122,8 @@ fn a_resonance_beside_red_noise_is_found_with_its_frequency_and_damping() {
         let f = finds(peak_hz, damping, |noise| {
             sum(&[(1.0, &noise.red(0.97, 6000)), (1.0, &noise.resonance(natural_hz, damping, 6000))])
         });
-        // Five half-overlapping segments are few: 95 % intervals hold 90 % for narrow peaks, 85 % for ζ = 0.2.
+        // Five half-overlapping segments are few: 95 % intervals hold 90 % for narrow peaks, 85 % for ζ =
+        // 0.2.
         let case = format!("{natural_hz} Hz, zeta {damping}: {f:?}");
         assert!(f.found >= 58 && f.near >= 55 && f.extra <= 1, "{case}");
         let enough = if damping < 0.15 { 53 } else { 49 };
@@ -133,7 +134,8 @@ fn a_resonance_beside_red_noise_is_found_with_its_frequency_and_damping() {
 #[test]
 fn a_resonance_that_red_noise_drives_is_the_first_peak() {
     for (natural_hz, damping) in [(1.2_f64, 0.1_f64), (2.0, 0.05), (2.0, 0.1), (3.5, 0.1), (2.5, 0.2)] {
-        // Excitation ∝ 1/f² falls across the resonance and puts the top of the power under the resonance's own.
+        // Excitation ∝ 1/f² falls across the resonance and puts the top of the power under the resonance's
+        // own.
         let power = |f: f64| {
             let u = (f / natural_hz).powi(2);
             1.0 / (u * ((1.0 - u).powi(2) + 4.0 * damping * damping * u))
@@ -144,7 +146,8 @@ fn a_resonance_that_red_noise_drives_is_the_first_peak() {
             let (push, sensor) = (noise.red(0.97, 9000), noise.red(0.0, 6000));
             sum(&[(1.0, &driven(&push, natural_hz, damping)), (0.03, &sensor)])
         });
-        // Further peaks: the shoulder of a driven resonance is steeper than the fitted one, see `PeakSearch::peaks`.
+        // Further peaks: the shoulder of a driven resonance is steeper than the fitted one, see
+        // `PeakSearch::peaks`.
         let case = format!("{natural_hz} Hz, zeta {damping}: {f:?}");
         assert!(f.found >= 59 && f.near >= 55 && f.damping_held >= 51 && f.extra <= 8, "{case}");
     }

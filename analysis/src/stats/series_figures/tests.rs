@@ -83,7 +83,8 @@ fn a_slope_is_found_across_a_gap_and_given_per_minute() {
     let values: Vec<f64> = ar1(0.5, 3000, 2);
     let risen: Vec<f64> = values.iter().enumerate().map(|(i, x)| x + f64::from(i as u32) * 0.01).collect();
     let (one, two) = risen.split_at(1200);
-    // 100 Hz and 0.01 a reading: 1 a second, 60 a minute; the second stretch starts where it would without a gap.
+    // 100 Hz and 0.01 a reading: 1 a second, 60 a minute; the second stretch starts where it would without a
+    // gap.
     let stretches = [Stretch { start_s: 5.0, values: one }, Stretch { start_s: 17.0, values: two }];
     let f = series_figures(&stretches, 100.0, Wanted::default(), Resampling::default()).unwrap();
     assert!(f.drift_per_min.holds(60.0), "{:?}", f.drift_per_min);
