@@ -1,0 +1,84 @@
+//! The `hitchwright-recorder` program: what it says when it cannot record, and its exit status.
+#![allow(clippy::unwrap_used, reason = "a helper of tests fails as a test does")]
+
+use std::path::Path;
+use std::process::{Command, Output};
+
+fn recorder(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_hitchwright-recorder")).args(arguments).output().unwrap()
+}
+
+fn stderr(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stderr).into_owned()
+}
+
+/// The last line on stderr, after the cautions.
+fn sentence(output: &Output) -> String {
+    stderr(output).lines().last().unwrap_or_default().to_owned()
+}
+
+fn plow_file(folder: &Path, change: impl FnOnce(String) -> String) -> String {
+    let path = folder.join("plow.toml");
+    std::fs::write(&path, change(include_str!("plow.toml").to_owned())).unwrap();
+    path.to_string_lossy().into_owned()
+}
+
+#[test]
+fn help_says_what_each_option_is_for() {
+    let output = recorder(&["--help"]);
+    assert!(output.status.success());
+    let help = String::from_utf8_lossy(&output.stdout).into_owned();
+    for option in ["--port", "--setting", "--into", "--duration", "--stop-when-gone", "--note"] {
+        assert!(help.contains(option), "{option} is not in\n{help}");
+    }
+}
+
+#[test]
+fn wrong_use_is_status_2_and_failed_work_status_1() {
+    assert_eq!(recorder(&["--setting", "low"]).status.code(), Some(2));
+    assert_eq!(recorder(&["--port", "p", "--setting", "low", "--duration", "90"]).status.code(), Some(2));
+    let folder = tempfile::tempdir().unwrap();
+    let plow = plow_file(folder.path(), |text| text);
+    let run = folder.path().join("run").to_string_lossy().into_owned();
+    let port = folder.path().join("no-port").to_string_lossy().into_owned();
+    let output = recorder(&["--port", &port, "--plow", &plow, "--setting", "low", "--into", &run]);
+    assert_eq!(output.status.code(), Some(1));
+    let said = sentence(&output);
+    assert!(
+        said.starts_with("hitchwright-recorder: there is no port ") && said.contains("no-port"),
+        "{said}"
+    );
+    assert!(!Path::new(&run).exists());
+}
+
+#[test]
+fn the_cautions_come_first() {
+    let folder = tempfile::tempdir().unwrap();
+    let plow = plow_file(folder.path(), |text| text);
+    let said = stderr(&recorder(&["--port", "no-port", "--plow", &plow, "--setting", "low"]));
+    assert!(said.starts_with(ingest::safety::CAUTIONS[0]), "{said}");
+}
+
+#[test]
+fn what_is_not_a_port_is_said_so() {
+    let folder = tempfile::tempdir().unwrap();
+    let plow = plow_file(folder.path(), |text| text);
+    let said = sentence(&recorder(&["--port", &plow, "--plow", &plow, "--setting", "low"]));
+    assert!(said.contains("is not a serial port"), "{said}");
+}
+
+#[test]
+fn a_bad_plow_description_is_named_with_its_line() {
+    let folder = tempfile::tempdir().unwrap();
+    let record = |plow: &str, setting: &str| {
+        let output = recorder(&["--port", "no-port", "--plow", plow, "--setting", setting]);
+        assert_eq!(output.status.code(), Some(1));
+        sentence(&output)
+    };
+    let said = record(&plow_file(folder.path(), |text| text.replace("\"0.3 m\"", "0.3")), "low");
+    assert!(said.contains("plow.toml, line ") && said.contains("has no unit"), "{said}");
+    let said = record(&plow_file(folder.path(), |text| text), "lwo");
+    assert!(said.contains("no setting \"lwo\"; it has \"low\""), "{said}");
+    let missing = folder.path().join("none.toml").to_string_lossy().into_owned();
+    assert!(record(&missing, "low").contains("none.toml"));
+}
