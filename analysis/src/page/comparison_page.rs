@@ -28,7 +28,7 @@ fn draft(content: &ComparisonContent, layout: Layout) -> Result<Draft, PageError
     let mut rows = Vec::new();
     for (place, row) in content.rows.iter().enumerate() {
         // Dots stay dots: only their height follows the layout.
-        let size = Size { width_mm: 52.0, height_mm: page.size(0.0, 11.0).height_mm.clamp(8.0, 13.0) };
+        let size = Size { width_mm: 60.0, height_mm: page.size(0.0, 13.0).height_mm.clamp(8.0, 17.0) };
         let name = format!("dots{place}");
         let alt = format!("{}: {} runs of A and {} runs of B", row.name, row.runs_a.len(), row.runs_b.len());
         page.chart(&name, size, &alt, dots::draw(&row.runs_a, &row.runs_b, size)?);

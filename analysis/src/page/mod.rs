@@ -1,7 +1,7 @@
 //! One page: plain data in, the bytes of a PDF or PNG out.
 //!
 //! Charts are drawn with plotters as SVG at the size they are printed at, text and tables are set with typst, both in
-//! memory. The page is made to fit: from a roomy layout to a tight one, the first that takes one page is taken. The
+//! memory. The page is made to fit: of a row of layouts from roomy to tight, the roomiest that takes one page. The
 //! same content gives the same bytes.
 
 pub mod charts;
@@ -22,6 +22,7 @@ mod samples;
 mod tests;
 
 use serde_json::Value;
+use typst_layout::PagedDocument;
 
 pub use comparison_page::render_comparison;
 pub use run_page::render_run;
@@ -88,10 +89,12 @@ struct Layout {
 
 impl Layout {
     /// From the roomiest to the tightest that can still be read.
-    fn all(paper: Paper) -> impl Iterator<Item = Self> {
-        let scales = [(1.3, 1.0), (1.18, 1.0), (1.08, 1.0), (1.0, 1.0), (0.92, 1.0), (0.84, 0.97), (0.76, 0.94)];
-        let tight = [(0.7, 0.9), (0.62, 0.86), (0.55, 0.8), (0.5, 0.74)];
-        scales.into_iter().chain(tight).map(move |(chart_scale, text_scale)| Self { paper, chart_scale, text_scale })
+    fn all(paper: Paper) -> Vec<Self> {
+        let scales = [
+            (1.35, 1.0), (1.25, 1.0), (1.15, 1.0), (1.07, 1.0), (1.0, 1.0), (0.94, 1.0), (0.88, 1.0), (0.88, 0.95),
+            (0.84, 0.91), (0.8, 0.87), (0.76, 0.83), (0.72, 0.79), (0.7, 0.75), (0.68, 0.7),
+        ];
+        scales.into_iter().map(|(chart_scale, text_scale)| Self { paper, chart_scale, text_scale }).collect()
     }
 
     /// Width between the edges, mm.
@@ -106,7 +109,7 @@ struct Draft {
     charts: Vec<(String, String)>,
 }
 
-/// Sets drafts from roomy to tight until one takes a single page, then exports it.
+/// Finds the roomiest layout that takes a single page, then exports it.
 fn fit(
     template: &str,
     ident: &str,
@@ -114,32 +117,40 @@ fn fit(
     format: Format,
     draft: impl Fn(Layout) -> Result<Draft, PageError>,
 ) -> Result<Vec<u8>, PageError> {
-    let made = first_that_fits(template, ident, paper, format, draft);
+    let made = roomiest_page(template, paper, draft).and_then(|page| typeset::export(&page, format, ident));
     // Typst's memory of earlier results never shrinks by itself, on the error path neither.
     typst::comemo::evict(0);
     made
 }
 
-fn first_that_fits(
+/// Halves the list of layouts: a tighter one never takes more room, and a layout in full costs far more than a guess.
+fn roomiest_page(
     template: &str,
-    ident: &str,
     paper: Paper,
-    format: Format,
     draft: impl Fn(Layout) -> Result<Draft, PageError>,
-) -> Result<Vec<u8>, PageError> {
-    let mut pages = 0;
-    for layout in Layout::all(paper) {
-        let Draft { data, charts } = draft(layout)?;
-        let mut sheet = typeset::Sheet::new(template, include_str!("templates/parts.typ"))?;
-        sheet.put("data.json", data.to_string().into_bytes())?;
-        for (name, svg) in charts {
-            sheet.put(&name, svg.into_bytes())?;
-        }
-        let document = sheet.lay_out()?;
-        pages = document.pages().len();
-        if pages == 1 {
-            return typeset::export(&document, format, ident);
+) -> Result<PagedDocument, PageError> {
+    let layouts = Layout::all(paper);
+    let (mut too_roomy, mut fits) = (0, layouts.len());
+    let (mut best, mut pages) = (None, 0);
+    while let Some(&layout) = layouts.get(too_roomy..fits).and_then(|left| left.get(left.len() / 2)) {
+        let tried = (too_roomy + fits) / 2;
+        let document = lay_out(template, draft(layout)?)?;
+        if document.pages().len() == 1 {
+            best = Some(document);
+            fits = tried;
+        } else {
+            pages = document.pages().len();
+            too_roomy = tried + 1;
         }
     }
-    Err(PageError::PageCount(pages))
+    best.ok_or(PageError::PageCount(pages))
+}
+
+fn lay_out(template: &str, Draft { data, charts }: Draft) -> Result<PagedDocument, PageError> {
+    let mut sheet = typeset::Sheet::new(template, include_str!("templates/parts.typ"))?;
+    sheet.put("data.json", data.to_string().into_bytes())?;
+    for (name, svg) in charts {
+        sheet.put(&name, svg.into_bytes())?;
+    }
+    sheet.lay_out()
 }

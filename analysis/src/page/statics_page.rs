@@ -41,7 +41,7 @@ fn draft(content: &StaticsContent, layout: Layout) -> Result<Draft, PageError> {
     page.put("holes", hole_data(&content.holes));
     let size = Size { height_mm: 20.0, ..page.size(if content.verdict.is_some() { 0.665 } else { 1.0 }, 0.0) };
     page.chart("gauge", size, "Expected balance index", gauge::draw(content.gauge.as_ref(), size)?);
-    let size = page.size(1.0, 92.0);
+    let size = page.size(1.0, 72.0);
     let alt = "Side view of the plow with its forces to scale";
     page.chart("forces", size, alt, forces::draw(content.forces.as_ref(), size)?);
     Ok(page.finish())

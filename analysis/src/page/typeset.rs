@@ -8,7 +8,7 @@ use typst::diag::{FileError, FileResult, SourceDiagnostic};
 use typst::foundations::{Bytes, Datetime, Duration, Smart};
 use typst::layout::Abs;
 use typst::syntax::{FileId, RootedPath, Source, VirtualPath, VirtualRoot};
-use typst::text::{Font, FontBook};
+use typst::text::{Font, FontBook, FontInstance, FontVariant, FontVariations};
 use typst::utils::LazyHash;
 use typst::{Library, LibraryExt, World};
 use typst_layout::PagedDocument;
@@ -29,12 +29,26 @@ static FONTS: LazyLock<Vec<Font>> = LazyLock::new(|| {
         [include_bytes!("fonts/ClearSans-Regular.ttf"), include_bytes!("fonts/ClearSans-Bold.ttf")];
     faces.into_iter().filter_map(|face| Font::new(Bytes::new(face), 0)).collect()
 });
+/// The same faces ready to be measured: regular, bold. The size plays no part in faces without a size axis.
+static MEASURED: LazyLock<Vec<FontInstance>> = LazyLock::new(|| {
+    let ready = |font: &Font| font.clone().instantiate(FontVariant::default(), Abs::pt(10.0), &FontVariations::default());
+    FONTS.iter().map(ready).collect()
+});
 static BOOK: LazyLock<LazyHash<FontBook>> = LazyLock::new(|| LazyHash::new(FontBook::from_fonts(FONTS.iter())));
 static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| LazyHash::new(Library::default()));
 
 /// True if every face has a glyph for `c`.
 pub fn typeface_has(c: char) -> bool {
     !FONTS.is_empty() && FONTS.iter().all(|font| font.info().coverage.contains(u32::from(c)))
+}
+
+/// Width of a line of text in em, from the advance widths of the typeface; an unknown character counts as 1 em.
+pub fn width_em(text: &str, bold: bool) -> f64 {
+    let Some(face) = MEASURED.get(usize::from(bold)) else {
+        return text.chars().count() as f64;
+    };
+    let advance = |c: char| face.ttf().glyph_index(c).and_then(|glyph| face.x_advance(glyph.0)).map_or(1.0, |em| em.get());
+    text.chars().map(advance).sum()
 }
 
 /// A template and the files it reads.

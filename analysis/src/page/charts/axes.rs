@@ -80,7 +80,7 @@ pub fn round_ticks(range: Range, wanted: f64) -> Vec<Tick> {
         return Vec::new();
     }
     let (first, last) = (first as i64, last as i64);
-    let decimals = (-step.log10() + 1e-9).ceil().max(0.0) as usize;
+    let decimals = (-step.log10() - 1e-9).ceil().max(0.0) as usize;
     let plain = range.low.abs().max(range.high.abs()) < 1e6 && decimals <= 4;
     let label = |at: f64| if plain { plain_number(at, decimals) } else { short_power(at) };
     (first..=last.min(first + MOST_TICKS)).map(|k| k as f64 * step).map(|at| Tick { at, label: label(at) }).collect()

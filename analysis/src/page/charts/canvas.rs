@@ -13,7 +13,7 @@ use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{Color, FontDesc, FontFamily, FontStyle, FontTransform, IntoTextStyle, RGBColor, ShapeStyle};
 
 use crate::page::plain_text::one_line;
-use crate::page::typeset::TYPEFACE;
+use crate::page::typeset::{TYPEFACE, width_em};
 use crate::page::PageError;
 
 /// The back end has whole pixels only; at this many a millimetre (406 dpi) no step can be seen in print.
@@ -21,8 +21,6 @@ const PX_PER_MM: f64 = 16.0;
 const MM_PER_PT: f64 = 25.4 / 72.0;
 /// plotters divides font sizes by this before it writes them.
 const FONT_SIZE_DIVISOR: f64 = 1.24;
-/// Average width of a character in em of the page's typeface, measured over English labels, rounded up.
-const CHARACTER_EM: f64 = 0.56;
 /// Coordinates are kept within this many millimetres, so that none can overflow a pixel number.
 const FARTHEST_MM: f64 = 10_000.0;
 /// Longest text in a chart, in characters.
@@ -119,9 +117,9 @@ impl Lettering {
         self.size_pt * MM_PER_PT
     }
 
-    /// Estimated width of a text, mm; the back end knows no fonts.
+    /// Width of a text as it will be drawn, mm.
     pub fn width_mm(self, text: &str) -> f64 {
-        text.chars().count() as f64 * CHARACTER_EM * self.height_mm() * if self.bold { 1.06 } else { 1.0 }
+        width_em(&one_line(text, LONGEST_LABEL), self.bold) * self.height_mm()
     }
 }
 

@@ -27,10 +27,10 @@ fn paint(canvas: &Canvas, runs_a: &[f64], runs_b: &[f64]) -> Result<(), PageErro
     };
     let (height, right) = (canvas.height_mm, canvas.width_mm - RIGHT_MM);
     let x = |v: f64| LEFT_MM + (v - range.low) / (range.high - range.low) * (right - LEFT_MM);
-    let ground = height - 3.2;
-    for tick in round_ticks(range, 3.0) {
+    let ground = height - 3.5;
+    for tick in round_ticks(range, 4.5) {
         canvas.line(&[(x(tick.at), 0.2), (x(tick.at), ground)], Pen(PALE, 0.4), Dash::Solid)?;
-        canvas.text(&tick.label, (x(tick.at), height - 1.4), LABEL.sized(6.0))?;
+        canvas.text(&tick.label, (x(tick.at), height - 1.7), LABEL.sized(6.0))?;
     }
     canvas.line(&[(LEFT_MM, ground), (right, ground)], Pen(GREY, 0.5), Dash::Solid)?;
     for (name, runs, middle, solid) in [("A", runs_a, ground * 0.27, false), ("B", runs_b, ground * 0.73, true)] {
@@ -44,8 +44,8 @@ fn paint(canvas: &Canvas, runs_a: &[f64], runs_b: &[f64]) -> Result<(), PageErro
             canvas.disc((x(value), middle), 0.95, if solid { INK } else { PAPER })?;
             canvas.ring((x(value), middle), 0.95, Pen(INK, 0.7))?;
         }
-        canvas.line(&[(x(mean), middle - 1.5), (x(mean), middle + 1.5)], Pen(PAPER, 2.4), Dash::Solid)?;
-        canvas.line(&[(x(mean), middle - 1.5), (x(mean), middle + 1.5)], Pen(INK, 1.3), Dash::Solid)?;
+        canvas.line(&[(x(mean), middle - 2.0), (x(mean), middle + 2.0)], Pen(PAPER, 2.4), Dash::Solid)?;
+        canvas.line(&[(x(mean), middle - 2.0), (x(mean), middle + 2.0)], Pen(INK, 1.3), Dash::Solid)?;
     }
     Ok(())
 }

@@ -12,8 +12,8 @@ use crate::page::content::{Arrow, ForceDiagram, PointM, ScaleBar, Wheel};
 const EDGE_MM: f64 = 3.0;
 /// For the scale bars at the bottom.
 const BARS_MM: f64 = 4.5;
-/// The longest force is drawn over this share of the height (or a third of the width, if that is less).
-const LONGEST_FORCE: f64 = 0.36;
+/// The longest force is drawn over this share of the height, or two ninths of the width if that is less.
+const LONGEST_FORCE: f64 = 0.6;
 
 /// Draws the diagram.
 ///
@@ -54,16 +54,30 @@ impl<'c, 'a> View<'c, 'a> {
         if !(finite && (0.05..1e4).contains(&wide) && (0.0..1e4).contains(&high) && (1e-6..1e12).contains(&largest_n)) {
             return None;
         }
-        let longest_mm = (canvas.height_mm * LONGEST_FORCE).min(canvas.width_mm / 3.0);
-        // The weight and soil arrows hang below the body, the wheel loads stand under the wheels: room for a good half
-        // of the longest arrow at the bottom, and beside the body for the pull and the soil force.
-        let (inner_w, inner_h) =
-            (canvas.width_mm - 2.0 * EDGE_MM - longest_mm * 0.8, canvas.height_mm - 2.0 * EDGE_MM - BARS_MM - longest_mm * 0.7);
-        let mm_per_m = (inner_w / wide).min(inner_h / high.max(0.05));
-        let left = (canvas.width_mm - wide * mm_per_m) / 2.0;
-        let top = EDGE_MM + (inner_h - high * mm_per_m).max(0.0) * 0.5;
-        let origin = (left - x_low * mm_per_m, top + z_high * mm_per_m);
-        Some(Self { canvas, d, mm_per_m, mm_per_n: longest_mm / largest_n, origin })
+        let longest_mm = (canvas.height_mm * LONGEST_FORCE).min(canvas.width_mm / 4.5);
+        let mut view = Self { canvas, d, mm_per_m: 0.0, mm_per_n: longest_mm / largest_n, origin: (0.0, 0.0) };
+        let (room_w, room_h) = (canvas.width_mm - 2.0 * EDGE_MM, canvas.height_mm - 2.0 * EDGE_MM - BARS_MM);
+        // The arrows keep their length while the body shrinks until both fit together.
+        view.mm_per_m = (room_w / wide).min(room_h / high.max(0.05));
+        let smallest = view.mm_per_m * 0.2;
+        let (mut corner, mut far) = view.extent(&points);
+        while (far.0 - corner.0 > room_w || far.1 - corner.1 > room_h) && view.mm_per_m > smallest {
+            view.mm_per_m *= 0.97;
+            (corner, far) = view.extent(&points);
+        }
+        view.origin = (
+            EDGE_MM + (room_w - (far.0 - corner.0)) / 2.0 - corner.0,
+            EDGE_MM + (room_h - (far.1 - corner.1)) / 2.0 - corner.1,
+        );
+        Some(view)
+    }
+
+    /// Corners of the box about body and arrows, mm, with the origin where it is.
+    fn extent(&self, points: &[PointM]) -> (Mm, Mm) {
+        let arrows = self.arrows().into_iter().flat_map(|(from, to, ..)| [from, to]);
+        let all = points.iter().map(|p| self.at(*p)).chain(arrows);
+        let start = ((f64::INFINITY, f64::INFINITY), (f64::NEG_INFINITY, f64::NEG_INFINITY));
+        all.fold(start, |(a, b), p| ((a.0.min(p.0), a.1.min(p.1)), (b.0.max(p.0), b.1.max(p.1))))
     }
 
     fn at(&self, p: PointM) -> Mm {
@@ -146,6 +160,8 @@ impl<'c, 'a> View<'c, 'a> {
         let (weight_x, tail_x) = (self.at(d.weight_at).0, self.at(d.tail_wheel.contact).0);
         let beam_y = self.beam_y();
         taken.take_line((tail_x, beam_y), self.at(d.plow_hitch));
+        let soil = self.at(d.soil_at);
+        taken.take_line((soil.0, beam_y), soil);
         taken.take_line((weight_x, 1.0), (weight_x, self.canvas.height_mm - BARS_MM));
     }
 
@@ -186,33 +202,42 @@ impl<'c, 'a> View<'c, 'a> {
         Ok(Some((steady.0, crossing.map_or(steady.1, |y| (y + steady.1) / 2.0))))
     }
 
-    fn forces(&self, taken: &mut Taken) -> Result<(), PageError> {
+    /// Start, end, name and the end that the name stands at, of every force.
+    fn arrows(&self) -> Vec<(Mm, Mm, &'c str, Mm)> {
         let d = self.d;
-        let acting = [(&d.weight, d.weight_at), (&d.pull, d.plow_hitch), (&d.soil, d.soil_at)];
-        for (arrow, from) in acting {
-            let from = self.at(from);
-            let to = self.tip(from, arrow);
-            self.arrow(taken, from, to, &arrow.label, to)?;
-        }
-        for (arrow, wheel) in [(&d.front_load, d.front_wheel), (&d.tail_load, d.tail_wheel)] {
+        let mut all = Vec::new();
+        // The short arrows first: their names find the nearest places.
+        for (arrow, wheel) in [(&d.tail_load, d.tail_wheel), (&d.front_load, d.front_wheel)] {
             // The ground pushes from below: the arrow ends at the contact.
             let contact = self.at(wheel.contact);
             let there = self.tip(contact, arrow);
             let foot = (2.0 * contact.0 - there.0, 2.0 * contact.1 - there.1);
-            self.arrow(taken, foot, contact, &arrow.label, foot)?;
+            all.push((foot, contact, arrow.label.as_str(), foot));
+        }
+        for (arrow, from, along) in [(&d.weight, d.weight_at, 1.0), (&d.pull, d.plow_hitch, 0.5), (&d.soil, d.soil_at, 0.6)] {
+            let from = self.at(from);
+            let to = self.tip(from, arrow);
+            let label_at = (from.0 + (to.0 - from.0) * along, from.1 + (to.1 - from.1) * along);
+            all.push((from, to, arrow.label.as_str(), label_at));
+        }
+        all
+    }
+
+    fn forces(&self, taken: &mut Taken) -> Result<(), PageError> {
+        let arrows = self.arrows();
+        for (from, to, ..) in &arrows {
+            self.canvas.line(&[*from, *to], Pen(PAPER, 3.4), Dash::Solid)?;
+            self.canvas.arrow(*from, *to, Pen(MEASURED, 1.9))?;
+            taken.take_line(*from, *to);
+        }
+        for (_, _, label, at) in arrows {
+            self.label(taken, label, at, LABEL.bold().sized(7.5))?;
         }
         Ok(())
     }
 
     fn tip(&self, from: Mm, arrow: &Arrow) -> Mm {
         (from.0 + arrow.force.x_n * self.mm_per_n, from.1 - arrow.force.z_n * self.mm_per_n)
-    }
-
-    fn arrow(&self, taken: &mut Taken, from: Mm, to: Mm, label: &str, label_at: Mm) -> Result<(), PageError> {
-        self.canvas.line(&[from, to], Pen(PAPER, 3.4), Dash::Solid)?;
-        self.canvas.arrow(from, to, Pen(MEASURED, 1.9))?;
-        taken.take_line(from, to);
-        self.label(taken, label, label_at, LABEL.bold().sized(7.5))
     }
 
     fn names(&self, taken: &mut Taken) -> Result<(), PageError> {
@@ -264,7 +289,9 @@ impl<'c, 'a> View<'c, 'a> {
 
 fn body_points(d: &ForceDiagram) -> Vec<PointM> {
     let top = |w: Wheel| PointM { x_m: w.contact.x_m, z_m: w.contact.z_m + w.diameter_m };
-    let mut points = vec![d.front_wheel.contact, d.tail_wheel.contact, top(d.front_wheel), top(d.tail_wheel)];
+    let side = |w: Wheel, way: f64| PointM { x_m: w.contact.x_m + way * w.diameter_m / 2.0, ..w.contact };
+    let mut points = vec![top(d.front_wheel), top(d.tail_wheel)];
+    points.extend([d.front_wheel, d.tail_wheel].into_iter().flat_map(|w| [side(w, -1.0), side(w, 1.0)]));
     points.extend([d.weight_at, d.plow_hitch, d.tractor_hitch, d.soil_at]);
     points.push(PointM { x_m: d.soil_at.x_m, z_m: -d.depth_m });
     points

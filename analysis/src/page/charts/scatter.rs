@@ -35,7 +35,7 @@ fn paint(canvas: &Canvas, s: &Scatter) -> Result<(), PageError> {
         canvas,
         ROOM,
         axis(x, canvas.width_mm / 16.0, with_unit(&s.x.name, &s.x.unit)),
-        axis(y, (canvas.height_mm - 10.0) / 6.0, with_unit(&s.y.name, &s.y.unit)),
+        axis(y, (canvas.height_mm - 10.0) / 5.0, with_unit(&s.y.name, &s.y.unit)),
     )?;
     for point in finite.iter().step_by(finite.len().div_ceil(MOST_DOTS).max(1)) {
         canvas.disc(plot.inside(*point), 0.28, MEASURED)?;
@@ -68,11 +68,11 @@ fn key(plot: &Plot, s: &Scatter) -> Result<(), PageError> {
     let words = LABEL.standing(Stand::Right);
     if !s.expected.is_empty() {
         canvas.text("statics:", (left, middle), words)?;
-        left += words.width_mm("statics:") + 0.6;
+        left += words.width_mm("statics:") + 1.0;
     }
     for line in s.expected.iter().chain(&s.measured).filter(|line| drawable(line)).take(5) {
         let (pen, dash) = look(line.look);
-        let swatch = 7.0;
+        let swatch = 6.5;
         if line.look == LineLook::Measured {
             canvas.fill_box((left, middle - 1.2), (left + swatch, middle + 1.2), RULE_BAND)?;
         }

@@ -8,7 +8,7 @@ use super::{Size, blank_on};
 use crate::page::PageError;
 use crate::page::content::{Mark, Spectrum};
 
-const ROOM: Room = Room { left: 13.0, top: 4.2, right: 4.0, bottom: 7.4 };
+const ROOM: Room = Room { left: 13.0, top: 5.2, right: 4.0, bottom: 7.4 };
 /// What lies further below the peak than this carries nothing.
 const MOST_DECADES: f64 = 7.0;
 /// Frequencies over at least this many decades get a logarithmic axis.
@@ -112,11 +112,15 @@ fn marks(plot: &Plot, s: &Spectrum, across: Across) -> Result<(), PageError> {
         taken.take((x - 0.2, y - 0.4), (x + 0.2, y + 0.4));
     }
     let shown = |mark: &&Mark| positive(mark.frequency_hz);
+    for mark in s.wheel_turns.iter().filter(shown) {
+        let x = plot.x_mm(across.place(mark.frequency_hz));
+        taken.take_line((x, plot.corner.1), (x, plot.far.1));
+    }
     if let Some(mark) = s.bobbing.as_ref().filter(shown) {
         let at = across.place(mark.frequency_hz);
         plot.upright(at, Pen(INK, 0.9), Dash::Solid)?;
         let tip = (plot.x_mm(at), plot.corner.1);
-        canvas.fill(&[(tip.0, tip.1 + 0.2), (tip.0 - 1.2, tip.1 - 2.0), (tip.0 + 1.2, tip.1 - 2.0)], INK)?;
+        canvas.fill(&[(tip.0, tip.1 + 0.2), (tip.0 - 1.1, tip.1 - 1.7), (tip.0 + 1.1, tip.1 - 1.7)], INK)?;
         taken.take_line((tip.0, plot.corner.1), (tip.0, plot.far.1));
         label(canvas, &mut taken, &mark.label, (tip.0, plot.corner.1 + 2.6), true)?;
     }
@@ -139,7 +143,7 @@ fn label(canvas: &Canvas, taken: &mut Taken, text: &str, at: canvas::Mm, bold: b
 
 fn key(plot: &Plot, s: &Spectrum) -> Result<(), PageError> {
     let canvas = plot.canvas();
-    let middle = 1.7;
+    let middle = 1.5;
     let mut left = plot.corner.0;
     let words = LABEL.standing(Stand::Right);
     if s.low.len() == s.density.len() && s.high.len() == s.density.len() {

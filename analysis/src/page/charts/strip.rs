@@ -1,13 +1,13 @@
 //! One channel against time: every spike kept, gaps left open, lifted stretches hatched.
 
-use super::axes::{Axis, Plot, Range, Room, round_ticks, with_unit};
-use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, Lettering, MEASURED, PAPER, Pen, Stand};
+use super::axes::{Axis, Plot, Range, Room, Tick, round_ticks, with_unit};
+use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, MEASURED, PAPER, Pen, Stand};
 use super::{Size, blank_on};
 use crate::page::PageError;
 use crate::page::content::Strip;
 use crate::page::reduce;
 
-const ROOM: Room = Room { left: 12.5, top: 3.6, right: 4.0, bottom: 6.6 };
+const ROOM: Room = Room { left: 12.5, top: 3.6, right: 4.0, bottom: 3.8 };
 /// Columns a millimetre: finer than the line is wide.
 const COLUMNS_PER_MM: f64 = 8.0;
 /// Narrowest hatched stretch that can still be seen, mm.
@@ -34,11 +34,13 @@ fn paint(canvas: &Canvas, strip: &Strip) -> Result<(), PageError> {
     if strip.zero_line {
         v = v.holding(0.0);
     }
-    let wanted = |mm: f64, each: f64| (mm / each).clamp(2.0, 12.0);
-    let x = Axis { range: t, ticks: round_ticks(t, wanted(canvas.width_mm, 16.0)), name: String::new(), reversed: false };
+    let wanted = |mm: f64, each: f64| (mm / each).clamp(3.0, 12.0);
+    let in_seconds = |tick: Tick| Tick { label: format!("{} s", tick.label), ..tick };
+    let times = round_ticks(t, wanted(canvas.width_mm, 16.0)).into_iter().map(in_seconds).collect();
+    let x = Axis { range: t, ticks: times, name: String::new(), reversed: false };
     let y = Axis {
         range: v,
-        ticks: round_ticks(v, wanted(canvas.height_mm - 10.0, 5.0)),
+        ticks: round_ticks(v, wanted(canvas.height_mm - 8.0, 4.0)),
         name: with_unit(&strip.name, &strip.unit),
         reversed: strip.downward,
     };
@@ -84,8 +86,6 @@ fn key(plot: &Plot, strip: &Strip) -> Result<(), PageError> {
     let middle = plot.corner.1 / 2.0;
     let mut right = plot.far.0;
     let words = LABEL.standing(Stand::Left);
-    let time_at = (plot.far.0, plot.far.1 + 0.6 + LABEL.height_mm() * 1.6);
-    canvas.text("time, s", time_at, words)?;
     let shown = [
         (strip.p5.or(strip.p95).is_some(), "5th and 95th percentile", Some(Dash::Broken(0.6, 0.8))),
         (strip.mean.is_some(), "mean", Some(Dash::Broken(2.4, 1.0))),
@@ -93,7 +93,7 @@ fn key(plot: &Plot, strip: &Strip) -> Result<(), PageError> {
     ];
     for (_, name, dash) in shown.into_iter().filter(|(there, ..)| *there) {
         canvas.text(name, (right, middle), words)?;
-        right -= Lettering::width_mm(words, name) + 1.0;
+        right -= words.width_mm(name) + 1.0;
         match dash {
             Some(dash) => canvas.line(&[(right - 7.0, middle), (right, middle)], Pen(INK, 0.9), dash)?,
             None => {
@@ -101,7 +101,7 @@ fn key(plot: &Plot, strip: &Strip) -> Result<(), PageError> {
                 canvas.fill_box((right - 7.0, middle - 1.3), (right, middle - 0.5), INK)?;
             }
         }
-        right -= 10.5;
+        right -= 10.0;
     }
     Ok(())
 }
