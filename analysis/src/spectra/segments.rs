@@ -14,6 +14,8 @@ pub(super) struct SegmentPlan {
     segment_len: usize,
     rate_hz: f64,
     window: Vec<f64>,
+    /// Sum of the squared window, summed once: a spectrum asks for it in every bin.
+    energy: f64,
     transform: Arc<dyn RealToComplex<f64>>,
     buffer: Vec<f64>,
     scratch: Vec<Complex<f64>>,
@@ -36,9 +38,10 @@ impl SegmentPlan {
         let transform = RealFftPlanner::new().plan_fft_forward(segment_len);
         let step = 2.0 * PI / segment_len as f64;
         // Periodic (DFT-even) form: only that one has a noise bandwidth of exactly 1.5 bins.
-        let window = (0..segment_len).map(|i| 0.5 - 0.5 * (step * i as f64).cos()).collect();
+        let window: Vec<f64> = (0..segment_len).map(|i| 0.5 - 0.5 * (step * i as f64).cos()).collect();
+        let energy = window.iter().map(|w| w * w).sum();
         let scratch = transform.make_scratch_vec();
-        Ok(Self { segment_len, rate_hz, window, buffer: vec![0.0; segment_len], scratch, transform })
+        Ok(Self { segment_len, rate_hz, window, energy, buffer: vec![0.0; segment_len], scratch, transform })
     }
 
     /// Number of bins of a one-sided spectrum.
@@ -89,9 +92,8 @@ impl SegmentPlan {
 
     /// Factor from |X|² of a bin, averaged over segments, to a one-sided density in unit²/Hz.
     pub fn to_density(&self, bin: usize) -> f64 {
-        let energy: f64 = self.window.iter().map(|w| w * w).sum();
         let mirrored = bin != 0 && !(self.segment_len.is_multiple_of(2) && bin == self.segment_len / 2);
-        (if mirrored { 2.0 } else { 1.0 }) / (self.rate_hz * energy)
+        (if mirrored { 2.0 } else { 1.0 }) / (self.rate_hz * self.energy)
     }
 }
 

@@ -9,7 +9,7 @@ pub const MAX_BINS: usize = 1024;
 /// Fewest bins an interval is given for.
 pub const MIN_BINS: usize = 8;
 /// Most single values kept for percentiles.
-const MAX_THINNED: usize = 8192;
+const MAX_THINNED: usize = 4096;
 
 /// A piece of a channel without gaps.
 #[derive(Clone, Copy, Debug)]

@@ -75,7 +75,7 @@ pub fn series_figures(
     let all: Vec<f64> = stretches.iter().flat_map(|s| s.values.iter().copied()).collect();
     let exact = percentiles(&all, wanted.at_percent)?;
     let ones = vec![1; bins.bins.len()];
-    let thinned = weighted_percentiles(&bins, &ones, wanted.at_percent);
+    let thinned = weighted_percentiles(&bins, &ones, wanted.at_percent, &mut Vec::new());
     let percentiles = exact
         .iter()
         .zip(thinned)
@@ -196,6 +196,7 @@ impl Draws {
         let mut resampler = BlockResampler::new(bins.bins.len(), plan.mean_block, resampling.seed);
         let mut picks = Vec::with_capacity(bins.bins.len());
         let mut times_picked = vec![0_u32; bins.bins.len()];
+        let mut running = Vec::with_capacity(bins.thinned.len());
         for _ in 0..replicates {
             resampler.draw(&mut picks);
             times_picked.fill(0);
@@ -216,40 +217,31 @@ impl Draws {
             draws.sd.push(((squares - sum * sum / count).max(0.0) / (count - 1.0)).sqrt());
             draws.below_share.push(below / count);
             draws.slope_shift.push(line.chance_slope(&picks));
-            let drawn = weighted_percentiles(bins, &times_picked, at_percent);
+            let drawn = weighted_percentiles(bins, &times_picked, at_percent, &mut running);
             draws.percentiles.iter_mut().zip(drawn).for_each(|(list, q)| list.push(q));
         }
         draws
     }
 }
 
-/// Percentiles of the thinned values when bin `i` counts `times[i]` times: one walk through the sorted list.
-fn weighted_percentiles(bins: &Bins, times: &[u32], at_percent: &[f64]) -> Vec<f64> {
+/// Percentiles of the thinned values when bin `i` counts `times[i]` times; `running` is scratch space.
+fn weighted_percentiles(bins: &Bins, times: &[u32], at_percent: &[f64], running: &mut Vec<u32>) -> Vec<f64> {
     if at_percent.is_empty() {
         return Vec::new();
     }
-    let weight = |bin: u32| u64::from(times.get(bin as usize).copied().unwrap_or(0));
-    let total: u64 = bins.thinned.iter().map(|&(_, bin)| weight(bin)).sum();
-    let targets: Vec<f64> = at_percent.iter().map(|p| (p / 100.0).clamp(0.0, 1.0) * total as f64).collect();
-    let mut found: Vec<Option<f64>> = vec![None; targets.len()];
-    let (mut walked, mut last) = (0_u64, 0.0);
-    for &(x, bin) in &bins.thinned {
-        let w = weight(bin);
-        if w == 0 {
-            continue;
-        }
-        walked += w;
-        last = x;
-        for (slot, &target) in found.iter_mut().zip(&targets) {
-            if slot.is_none() && walked as f64 >= target {
-                *slot = Some(x);
-            }
-        }
-        if found.iter().all(Option::is_some) {
-            break;
-        }
-    }
-    found.into_iter().map(|q| q.unwrap_or(last)).collect()
+    running.clear();
+    let mut total = 0_u32;
+    running.extend(bins.thinned.iter().map(|&(_, bin)| {
+        total += times.get(bin as usize).copied().unwrap_or(0);
+        total
+    }));
+    let value_at = |percent: &f64| {
+        // At least 1, so that 0 % is the lowest value drawn and not the lowest there is.
+        let target = ((percent / 100.0).clamp(0.0, 1.0) * f64::from(total)).max(1.0);
+        let place = running.partition_point(|&sum| f64::from(sum) < target);
+        bins.thinned.get(place).or(bins.thinned.last()).map_or(0.0, |&(x, _)| x)
+    };
+    at_percent.iter().map(value_at).collect()
 }
 
 #[cfg(test)]
