@@ -81,3 +81,41 @@ fn compare(a: &Prediction, b: &Prediction, now: &Prediction, balanced: f64) -> O
         (false, moved_a, moved_b) => moved_a.cmp(&moved_b),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::statics::predict::hole_table;
+    use crate::verdict::studies::invented_plow::{plow, setting};
+    use ingest::quantity::{Length, Quantity};
+
+    fn predictions(plow: &Plow) -> Vec<Prediction> {
+        hole_table(plow, &setting("8", "3"), 8_000.0, 1).unwrap()
+    }
+
+    fn chosen<'a>(plow: &Plow, predictions: &'a [Prediction]) -> Vec<&'a Prediction> {
+        choose(plow, predictions, predictions.iter().find(|prediction| prediction.is_now))
+    }
+
+    #[test]
+    fn no_hole_below_the_clearance_is_chosen_unless_it_is_in_use() {
+        let mut plow = plow();
+        let all = predictions(&plow);
+        assert!(chosen(&plow, &all)[0].plow_z_m < 6.5 * 0.0254, "it would go below the clearance to come");
+        plow.plow_hitch.clearance_z = Some(Length::from_si(6.5 * 0.0254));
+        let chosen_now = chosen(&plow, &all);
+        assert!(!chosen_now.is_empty());
+        assert!(chosen_now.iter().all(|choice| choice.plow_z_m >= 6.5 * 0.0254), "{chosen_now:?}");
+        plow.plow_hitch.clearance_z = Some(Length::from_si(1.0));
+        assert!(chosen(&plow, &all).iter().all(|choice| choice.plow_hole == "8"));
+    }
+
+    #[test]
+    fn what_is_not_shown_to_be_better_is_not_chosen() {
+        let plow = plow();
+        let mut all = predictions(&plow);
+        assert!(!chosen(&plow, &all).is_empty());
+        all.iter_mut().for_each(|prediction| prediction.better_chance = 0.5);
+        assert!(chosen(&plow, &all).is_empty());
+    }
+}

@@ -79,3 +79,39 @@ pub fn solve_backwards(inputs: &Inputs, front_measured: bool) -> Result<Draw, Im
     })?;
     Ok(Draw { inputs, side, loads })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::statics::inputs::InputSpreads;
+    use crate::verdict::studies::invented_plow::{figures, plow, setting};
+    use rand::SeedableRng;
+
+    /// Solved backwards and then forwards, pull and wheel loads are what was put in: to rounding, with a
+    /// rolling resistance large enough to be seen.
+    #[test]
+    fn the_loads_that_come_out_are_those_that_went_in() {
+        let mut plow = plow();
+        plow.rolling.coefficient = 0.3;
+        let holes = setting("4", "4");
+        let spreads = InputSpreads::of_plow(&plow, &plow.pins(&holes).unwrap())
+            .with_run(&plow, &figures(8_000.0, 900.0, &plow));
+        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(1);
+        let mut solved = 0;
+        for _ in 0..500 {
+            let mut inputs = spreads.draw(&mut rng);
+            inputs.set(Input::FrontLoad, 2_000.0);
+            for front_measured in [false, true] {
+                let Ok(draw) = solve_backwards(&inputs, front_measured) else { continue };
+                solved += 1;
+                assert!((draw.loads.pull_n - inputs.get(Input::Pull)).abs() < 1e-6, "{draw:?}");
+                assert!((draw.loads.tail_load_n - inputs.get(Input::TailLoad)).abs() < 1e-6, "{draw:?}");
+                let front_off_n = draw.loads.front_load_n - 2_000.0;
+                assert!(!front_measured || front_off_n.abs() < 1e-6, "{draw:?}");
+                let sigma = inputs.get(Input::SoilSlope);
+                assert!(front_measured || draw.side.soil_slope == sigma, "{draw:?}");
+            }
+        }
+        assert!(solved > 800, "{solved}");
+    }
+}

@@ -307,3 +307,25 @@ fn around(length: &Measured<Length>, half_width_m: f64) -> Spread {
     let sd = length.standard_uncertainty(Length::from_si(half_width_m));
     Spread::Normal { mean: length.si(), sd }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::verdict::studies::invented_plow::{figures, plow, setting};
+
+    /// A run 50 mm shallower than the plow was measured at leaves the height of its pin open by half of
+    /// that.
+    #[test]
+    fn another_depth_leaves_the_pin_height_open() {
+        let plow = plow();
+        let u_m = |depth_m| {
+            let run = RunFigures { depth_m, ..figures(8_000.0, 900.0, &plow) };
+            let pins = plow.pins(&setting("4", "4")).unwrap();
+            let spreads = InputSpreads::of_plow(&plow, &pins).with_run(&plow, &run);
+            spreads.get(Input::PlowHoleHeight).standard_uncertainty()
+        };
+        assert!((u_m(None) - 0.005 / HALF_WIDTH_PER_U).abs() < 1e-12);
+        assert_eq!(u_m(Some(0.18)), u_m(None));
+        assert!((u_m(Some(0.13)) - u_m(None).hypot(0.025)).abs() < 1e-12);
+    }
+}

@@ -22,6 +22,10 @@ pub fn soil_slope_prior(share: ShareCondition) -> Spread {
 /// Half of the 95 % interval of a soil-force height that was given without one.
 const GIVEN_HEIGHT_HALF_WIDTH_M: f64 = 0.020;
 
+/// Standard deviation of a given height in a run: the plow does not stand as it was measured, for its tail
+/// wheel's spring gives by some centimetres and tilts the frame (by choice; on the virtual plow up to 15 mm).
+const POSE_SD_M: f64 = 0.015;
+
 /// Standard deviation of the height over the depth, if it was not given.
 const HEIGHT_SD_OVER_DEPTH: f64 = 0.2;
 
@@ -47,8 +51,9 @@ impl SoilHeight {
     pub fn of(plow: &Plow, depth_m: f64) -> Self {
         match plow.bottoms.soil_force_z {
             Some(z) => Self {
-                mean_m: z.si(),
-                sd_m: z.standard_uncertainty(Length::from_si(GIVEN_HEIGHT_HALF_WIDTH_M)).max(1e-4),
+                // It was given for the depth of the description, and goes up and down with the bottoms.
+                mean_m: z.si() + plow.bottoms.depth.m() - depth_m,
+                sd_m: z.standard_uncertainty(Length::from_si(GIVEN_HEIGHT_HALF_WIDTH_M)).hypot(POSE_SD_M),
                 low_m: f64::NEG_INFINITY,
                 high_m: f64::INFINITY,
                 given: true,

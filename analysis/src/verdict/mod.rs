@@ -77,4 +77,4 @@ fn with_lifting(class: Class, chances: &Chances, signs: &RunSigns, limits: &Limi
 }
 
 #[cfg(test)]
-mod studies;
+pub(crate) mod studies;

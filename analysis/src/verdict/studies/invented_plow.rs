@@ -48,11 +48,11 @@ plow_hole = "4"
 tractor_hole = "4"
 "#;
 
-pub(super) fn plow() -> Plow {
+pub(crate) fn plow() -> Plow {
     read_plow_text(PLOW, Path::new("plow.toml")).unwrap()
 }
 
-pub(super) fn setting(plow_hole: &str, tractor_hole: &str) -> Setting {
+pub(crate) fn setting(plow_hole: &str, tractor_hole: &str) -> Setting {
     Setting { plow_hole: plow_hole.into(), tractor_hole: tractor_hole.into(), lateral_offset: None }
 }
 
@@ -82,7 +82,7 @@ pub(super) fn truth(
 }
 
 /// Mean forces as good sensors would read them.
-pub(super) fn figures(pull_n: f64, tail_n: f64, plow: &Plow) -> RunFigures {
+pub(crate) fn figures(pull_n: f64, tail_n: f64, plow: &Plow) -> RunFigures {
     RunFigures {
         pull: MeanForce::pull(Estimate::around(pull_n, 0.01 * pull_n).unwrap()),
         tail_load: MeanForce::tail(Estimate::around(tail_n, 10.0 + 0.01 * tail_n).unwrap(), plow),

@@ -6,4 +6,4 @@
 
 mod cases;
 mod coverage;
-mod invented_plow;
+pub(crate) mod invented_plow;
