@@ -79,9 +79,9 @@ fn the_spectrum_of_ar1() {
     close(power(&spectrum), 4.0 / 3.0, 0.04, "variance");
 }
 
-/// F7 and F8: AR(2) (0.75, −0.5): the top lies at 0.1549198, not at the pole angle 0.1610340.
+/// F7: AR(2) (0.75, −0.5), theory: two-sided 3.319736 and 1.230769 at f = 0.1 and 0.25, variance 1.777778.
 #[test]
-fn the_top_of_ar2_is_not_at_its_pole() {
+fn the_spectrum_of_ar2() {
     let (mut last, mut before) = (0.0, 0.0);
     let series: Vec<f64> = normal(100_000, 7)
         .iter()

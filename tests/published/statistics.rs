@@ -166,7 +166,7 @@ fn quantile_tables() {
     close(5.0 / chi_square_quantile(0.975, 5.0), 5.0 / 12.832502, 1e-6, "chi square, 5, from memory");
 }
 
-/// S44 and S45 beside the block length: the mean of an AR(1) series is known as well as that of its effective
+/// S45: the mean of an AR(1) series is known as well as that of its effective
 /// number of independent values (S45, exact form; recomputed), and the bootstrap's interval must be about
 /// that wide.
 #[test]
