@@ -8,6 +8,7 @@ use analysis::units_out::Units;
 use analysis::verdict::Class;
 use hitchwright_tests::virtual_run::virtual_run;
 use sample_runs::plow::Case;
+use std::sync::LazyLock;
 
 /// One run as the tests below look at it.
 struct Told {
@@ -19,6 +20,9 @@ struct Told {
     high: f64,
     class: Class,
 }
+
+/// Both tests look at the runs without the height; they are analysed once.
+static WITHOUT: LazyLock<Vec<Told>> = LazyLock::new(|| told(false));
 
 fn told(with_soil_height: bool) -> Vec<Told> {
     let mut all = Vec::new();
@@ -66,8 +70,8 @@ fn honest(all: &[Told]) {
 
 #[test]
 fn with_the_shares_condition_alone_the_truth_is_held() {
-    let all = told(false);
-    honest(&all);
+    let all = &*WITHOUT;
+    honest(all);
     // "Not shown" always would be honest too, and useless.
     let answered = all.iter().filter(|t| t.class != Class::NotShown).count();
     assert!(answered >= 20, "a class was stated for {answered} of {} runs", all.len());
@@ -75,10 +79,10 @@ fn with_the_shares_condition_alone_the_truth_is_held() {
 
 #[test]
 fn with_the_height_of_the_soil_force_the_truth_is_held_more_closely() {
-    let (with, without) = (told(true), told(false));
+    let (with, without) = (told(true), &*WITHOUT);
     honest(&with);
     let width = |all: &[Told]| all.iter().map(|t| t.high - t.low).sum::<f64>() / all.len() as f64;
-    assert!(width(&with) < width(&without), "{} {}", width(&with), width(&without));
+    assert!(width(&with) < width(without), "{} {}", width(&with), width(without));
     let right = with.iter().filter(|t| (t.value - t.true_b).abs() < 0.25).count();
     assert!(right >= 36, "the middle was within 0.25 of the truth in {right} of {}", with.len());
 }
