@@ -3,6 +3,7 @@
 use super::bins::{Bins, Stretch};
 use super::bootstrap::{BlockPlan, BlockResampler, Resampling};
 use super::descriptive::percentiles;
+use super::student::Z_975;
 use super::{Estimate, StatsError};
 
 /// What to work out beside mean, spread and drift.
@@ -69,7 +70,10 @@ pub fn series_figures(
         finish_positive(cv_value, &drawn, plan.stretch)
     });
     let below_share = match wanted.below {
-        Some(_) => Some(share_interval(&bins, &plan, &draws.below_share)?),
+        Some(_) => {
+            let looks = independent_looks(variance_value, &mean).clamp(plan.blocks, bins.moments.count as f64);
+            Some(share_interval(&bins, looks, plan.stretch, &draws.below_share)?)
+        }
         None => None,
     };
     let all: Vec<f64> = stretches.iter().flat_map(|s| s.values.iter().copied()).collect();
@@ -118,23 +122,29 @@ fn finish_positive(value: f64, drawn: &[f64], stretch: f64) -> Result<Estimate, 
     Ok(Estimate { value, low: value * value / in_log.high.exp(), high: value * value / in_log.low.exp() })
 }
 
+/// How many independent values would give a mean as sure as this one: variance over squared standard error.
+fn independent_looks(variance: f64, mean: &Estimate) -> f64 {
+    let standard_error = (mean.high - mean.low) / (2.0 * Z_975);
+    if standard_error > 0.0 { variance / (standard_error * standard_error) } else { 1.0 }
+}
+
 /// Share of time under the threshold.
 ///
 /// A series that never (or always) is under it resamples to the same share every time, which would claim
-/// certainty. There the far end is the exact binomial one for as many independent looks as the series has
-/// blocks, 1 − 0.025^(1/blocks) (Clopper & Pearson 1934, Biometrika 26, 404–413).
-fn share_interval(bins: &Bins, plan: &BlockPlan, drawn: &[f64]) -> Result<Estimate, StatsError> {
+/// certainty. There the far end is the exact binomial one for as many independent `looks` as the series is
+/// worth, 1 − 0.025^(1/looks) (Clopper & Pearson 1934, Biometrika 26, 404–413).
+fn share_interval(bins: &Bins, looks: f64, stretch: f64, drawn: &[f64]) -> Result<Estimate, StatsError> {
     let below: f64 = bins.bins.iter().map(|b| b.below).sum();
     let count = bins.moments.count as f64;
     let value = below / count;
-    let unseen = 1.0 - 0.025_f64.powf(1.0 / plan.blocks);
+    let unseen = 1.0 - 0.025_f64.powf(1.0 / looks);
     if below == 0.0 {
         return Ok(Estimate { value: 0.0, low: 0.0, high: unseen });
     }
     if below == count {
         return Ok(Estimate { value: 1.0, low: 1.0 - unseen, high: 1.0 });
     }
-    let wide = interval(value, value, drawn, plan.stretch)?;
+    let wide = interval(value, value, drawn, stretch)?;
     Ok(Estimate { value, low: wide.low.max(0.0), high: wide.high.min(1.0) })
 }
 
