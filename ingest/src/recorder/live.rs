@@ -1,5 +1,7 @@
 //! The loop of a recording.
 
+use super::console::{Signals, lines_of_stdin};
+use super::notices::Notices;
 use super::start::{Begun, begin, check_channels, name_files, prepare};
 use super::station::{Station, clock_info};
 use super::{Progress, RecordConfig, RecordError, RecordedRun, RunEnd, View};
@@ -10,7 +12,6 @@ use crate::run_folder::write_whole;
 use crate::run_toml::{RunDescription, RunState};
 use crate::wire_file::{Happening, Record};
 use firmware_protocol::{Frame, Mark, MarkSource, encode};
-use std::io::IsTerminal;
 use std::path::Path;
 use std::sync::{Arc, PoisonError};
 use std::time::{Duration, Instant, SystemTime};
@@ -28,8 +29,6 @@ const DRAIN: Duration = Duration::from_millis(150);
 const TICK: Duration = Duration::from_millis(100);
 /// A step of the host's wall clock against its monotonic one worth noting.
 const STEP_US: i64 = 500_000;
-/// Notices shown in one second; the rest is counted.
-const NOTICES_PER_S: u32 = 5;
 /// A disk that has not answered for this long stalls.
 const STALL: Duration = Duration::from_secs(2);
 
@@ -44,34 +43,6 @@ impl Ledger {
         let us = u64::try_from(at.saturating_duration_since(self.epoch).as_micros()).unwrap_or(u64::MAX);
         self.last_us = us.max(self.last_us + 1);
         Record { host_us: self.last_us, what }
-    }
-}
-
-/// Limits the flood of notices of a bad line.
-struct Notices {
-    second: Instant,
-    shown: u32,
-    held_back: u32,
-}
-
-impl Notices {
-    fn show(&mut self, view: &mut dyn View, line: &str) {
-        self.tick(view);
-        if self.shown < NOTICES_PER_S {
-            self.shown += 1;
-            view.notice(line);
-        } else {
-            self.held_back += 1;
-        }
-    }
-
-    fn tick(&mut self, view: &mut dyn View) {
-        if self.second.elapsed() >= Duration::from_secs(1) {
-            if self.held_back > 0 {
-                view.notice(&format!("{} more notices of this kind", self.held_back));
-            }
-            *self = Self { second: Instant::now(), shown: 0, held_back: 0 };
-        }
     }
 }
 
@@ -107,7 +78,7 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
     let mut recorder = Recorder {
         config,
         view,
-        notices: Notices { second: epoch, shown: 0, held_back: 0 },
+        notices: Notices::new(),
         ledger: Ledger { epoch, last_us: 0 },
         stations,
         messages,
@@ -441,63 +412,4 @@ fn wall_less_monotonic_us(epoch: Instant) -> i64 {
     let wall = SystemTime::now().duration_since(SystemTime::UNIX_EPOCH).unwrap_or_default().as_micros();
     let monotonic = epoch.elapsed().as_micros();
     i64::try_from(wall).unwrap_or(i64::MAX).saturating_sub(i64::try_from(monotonic).unwrap_or(i64::MAX))
-}
-
-/// One message for each line on stdin, if somebody sits there: pressing Enter sets a mark.
-fn lines_of_stdin() -> mpsc::Receiver<()> {
-    let (out, lines) = mpsc::channel(8);
-    if std::io::stdin().is_terminal() {
-        // The thread sleeps in its read until the process ends; there is no portable way to wake it.
-        let _ = std::thread::Builder::new().name("stdin".to_owned()).spawn(move || {
-            let mut line = String::new();
-            while std::io::stdin().read_line(&mut line).is_ok_and(|length| length > 0) {
-                line.clear();
-                if out.blocking_send(()).is_err() {
-                    return;
-                }
-            }
-        });
-    }
-    lines
-}
-
-/// The signals that ask a program to end.
-struct Signals {
-    #[cfg(unix)]
-    streams: [(&'static str, tokio::signal::unix::Signal); 3],
-}
-
-impl Signals {
-    #[cfg(unix)]
-    fn new() -> std::io::Result<Self> {
-        use tokio::signal::unix::{SignalKind, signal};
-        Ok(Self {
-            streams: [
-                ("Ctrl-C", signal(SignalKind::interrupt())?),
-                ("SIGTERM", signal(SignalKind::terminate())?),
-                ("SIGHUP", signal(SignalKind::hangup())?),
-            ],
-        })
-    }
-
-    #[cfg(unix)]
-    async fn next(&mut self) -> &'static str {
-        let [(interrupt, a), (terminate, b), (hangup, c)] = &mut self.streams;
-        tokio::select! {
-            _ = a.recv() => interrupt,
-            _ = b.recv() => terminate,
-            _ = c.recv() => hangup,
-        }
-    }
-
-    #[cfg(not(unix))]
-    fn new() -> std::io::Result<Self> {
-        Ok(Self {})
-    }
-
-    #[cfg(not(unix))]
-    async fn next(&mut self) -> &'static str {
-        let _ = tokio::signal::ctrl_c().await;
-        "Ctrl-C"
-    }
 }

@@ -3,8 +3,10 @@
 //! One thread runs the ports and the live view, another owns the disk ([`crate::keep`]). Nothing is
 //! written before every port has shown a box that fits the plow.
 
+mod console;
 mod error;
 mod live;
+mod notices;
 mod start;
 mod station;
 mod view;
