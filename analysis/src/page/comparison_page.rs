@@ -12,7 +12,11 @@ use super::{Draft, Format, Layout, PageError, Paper, fit};
 ///
 /// # Errors
 /// [`PageError`]: what could not be drawn or set, or that the content does not fit on one page.
-pub fn render_comparison(content: &ComparisonContent, paper: Paper, format: Format) -> Result<Vec<u8>, PageError> {
+pub fn render_comparison(
+    content: &ComparisonContent,
+    paper: Paper,
+    format: Format,
+) -> Result<Vec<u8>, PageError> {
     let ident = format!("comparison {} {:?}", content.head.title, content.foot.provenance);
     fit(include_str!("templates/comparison.typ"), &ident, paper, format, |layout| draft(content, layout))
 }
@@ -42,14 +46,14 @@ fn row_data(row: &ComparisonRow, dots: &str) -> Value {
     json!({
         "name": shortened(&row.name, CELL),
         "unit": shortened(&row.unit, 12),
-        "mean_a": shortened(&row.mean_a, 16),
-        "mean_b": shortened(&row.mean_b, 16),
-        "difference": shortened(&row.difference, 16),
-        "interval": shortened(&row.interval, 32),
-        "p_welch": shortened(&row.p_welch, 12),
-        "p_permutation": shortened(&row.p_permutation, 12),
-        "effect_size": shortened(&row.effect_size, 12),
-        "p_holm": shortened(&row.p_holm, 12),
+        "mean_a": data::figure(&row.mean_a, 16),
+        "mean_b": data::figure(&row.mean_b, 16),
+        "difference": data::figure(&row.difference, 16),
+        "interval": data::figure(&row.interval, 32),
+        "p_welch": data::figure(&row.p_welch, 12),
+        "p_permutation": data::figure(&row.p_permutation, 12),
+        "effect_size": data::figure(&row.effect_size, 12),
+        "p_holm": data::figure(&row.p_holm, 12),
         "conclusion": shortened(&row.conclusion, 60),
         "shown": row.shown,
         "dots": dots,

@@ -1,8 +1,9 @@
-//! What a page shows, as plain data. Whoever fills it has done all reckoning and all formatting of figures: nothing
-//! here is converted, so every number of a chart is already in the unit named beside it.
+//! What a page shows, as plain data. Whoever fills it has done all reckoning and all formatting of figures:
+//! nothing here is converted, so every number of a chart is already in the unit named beside it.
 //!
-//! Texts may come from outside (names, notes). They are shown literally and shortened where they are too long; a
-//! character that the page's typeface lacks, or that would act instead of show, appears as its code point.
+//! Texts may come from outside (names, notes). They are shown literally and shortened where they are too
+//! long; a character that the page's typeface lacks, or that would act instead of show, appears as its code
+//! point.
 
 use jiff::civil::Date;
 
@@ -124,7 +125,8 @@ pub struct Gauge {
     pub leaning: f64,
 }
 
-/// A point of the side view in m: x forward of the front wheel axle, z above the land surface (ISO 8855 directions).
+/// A point of the side view in m: x forward of the front wheel axle, z above the land surface (ISO 8855
+/// directions).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PointM {
     /// Forward, m.

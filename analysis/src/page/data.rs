@@ -50,7 +50,10 @@ impl Collector {
 
     /// Adds a chart as `name.svg`, with its width and the text that stands for it.
     pub fn chart(&mut self, name: &str, size: Size, alt: &str, svg: String) {
-        self.put(name, json!({ "file": format!("{name}.svg"), "width_mm": size.width_mm, "alt": shortened(alt, 300) }));
+        self.put(
+            name,
+            json!({ "file": format!("{name}.svg"), "width_mm": size.width_mm, "alt": shortened(alt, 300) }),
+        );
         self.charts.push((format!("{name}.svg"), svg));
     }
 
@@ -108,16 +111,47 @@ pub fn verdict(verdict: &Verdict) -> Value {
     json!({ "word": verdict.class.word(), "look": look, "reasons": sentences(&verdict.reasons, 3, SENTENCE) })
 }
 
+/// A figure as it may be shown: a number that is none becomes "not shown", whoever let it through.
+pub fn figure(text: &str, most: usize) -> String {
+    let no_number = |word: &str| {
+        let bare = word.trim_matches(|c: char| !c.is_alphanumeric());
+        ["nan", "inf", "infinity"].iter().any(|bad| bare.eq_ignore_ascii_case(bad))
+    };
+    if text.split_whitespace().any(no_number) { "not shown".to_owned() } else { shortened(text, most) }
+}
+
 /// Rows of figures, each a list of name, value, interval, unit.
 pub fn figures(rows: &[FigureRow]) -> Vec<Value> {
     rows.iter()
         .map(|row| {
             json!([
                 shortened(&row.name, CELL),
-                shortened(&row.value, 20),
-                shortened(&row.interval, 32),
+                figure(&row.value, 20),
+                figure(&row.interval, 32),
                 shortened(&row.unit, 12)
             ])
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_no_number_is_not_shown() {
+        for text in ["NaN", "-inf", "inf", "1.2 to NaN", "(−inf) to 3", "Infinity"] {
+            assert_eq!(figure(text, 40), "not shown", "{text}");
+        }
+        for text in ["6.10", "−0.15 to −0.09", "shown to be under 20 N", "nanometre"] {
+            assert_eq!(figure(text, 40), text);
+        }
+    }
+
+    #[test]
+    fn lines_left_out_are_counted() {
+        let all = vec!["a".to_owned(), " ".to_owned(), "b".to_owned(), "c".to_owned()];
+        assert_eq!(sentences(&all, 3, 10), ["a", "b", "c"]);
+        assert_eq!(sentences(&all, 1, 10), ["a", "… and 2 more: see the JSON output."]);
+    }
 }

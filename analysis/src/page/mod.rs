@@ -1,8 +1,8 @@
 //! One page: plain data in, the bytes of a PDF or PNG out.
 //!
-//! Charts are drawn with plotters as SVG at the size they are printed at, text and tables are set with typst, both in
-//! memory. The page is made to fit: of a row of layouts from roomy to tight, the roomiest that takes one page. The
-//! same content gives the same bytes.
+//! Charts are drawn with plotters as SVG at the size they are printed at, text and tables are set with typst,
+//! both in memory. The page is made to fit: of a row of layouts from roomy to tight, the roomiest that takes
+//! one page. The same content gives the same bytes.
 
 pub mod charts;
 pub mod comparison_content;
@@ -91,8 +91,20 @@ impl Layout {
     /// From the roomiest to the tightest that can still be read.
     fn all(paper: Paper) -> Vec<Self> {
         let scales = [
-            (1.35, 1.0), (1.25, 1.0), (1.15, 1.0), (1.07, 1.0), (1.0, 1.0), (0.94, 1.0), (0.88, 1.0), (0.88, 0.95),
-            (0.84, 0.91), (0.8, 0.87), (0.76, 0.83), (0.72, 0.79), (0.7, 0.75), (0.68, 0.7),
+            (1.35, 1.0),
+            (1.25, 1.0),
+            (1.15, 1.0),
+            (1.07, 1.0),
+            (1.0, 1.0),
+            (0.94, 1.0),
+            (0.88, 1.0),
+            (0.88, 0.95),
+            (0.84, 0.91),
+            (0.8, 0.87),
+            (0.76, 0.83),
+            (0.72, 0.79),
+            (0.7, 0.75),
+            (0.68, 0.7),
         ];
         scales.into_iter().map(|(chart_scale, text_scale)| Self { paper, chart_scale, text_scale }).collect()
     }
@@ -123,7 +135,8 @@ fn fit(
     made
 }
 
-/// Halves the list of layouts: a tighter one never takes more room, and a layout in full costs far more than a guess.
+/// Halves the list of layouts: a tighter one never takes more room, and a layout in full costs far more than
+/// a guess.
 fn roomiest_page(
     template: &str,
     paper: Paper,

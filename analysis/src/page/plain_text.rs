@@ -1,12 +1,12 @@
-//! Text from outside, made safe to look at: one line, no characters that act instead of show, no characters the
-//! typeface lacks, no longer than its place.
+//! Text from outside, made safe to look at: one line, no characters that act instead of show, no characters
+//! the typeface lacks, no longer than its place.
 
 use super::typeset::typeface_has;
 
 /// A word longer than this gets places where it may be broken, so that it cannot run out of its column.
-const LONGEST_WORD: usize = 18;
+const LONGEST_WORD: usize = 32;
 /// Letters between two such places.
-const BREAK_EVERY: usize = 6;
+const BREAK_EVERY: usize = 8;
 const BREAK_HERE: char = '\u{200B}';
 
 /// `text` on one line with at most `most` characters; a shortened one ends in "…".
@@ -45,7 +45,8 @@ pub fn one_line(text: &str, most: usize) -> String {
 fn acts(c: char) -> bool {
     c.is_control()
         || matches!(c, '\u{AD}' | '\u{61C}' | '\u{200B}'..='\u{200F}' | '\u{202A}'..='\u{202E}'
-            | '\u{2060}'..='\u{206F}' | '\u{FE00}'..='\u{FE0F}' | '\u{FEFF}' | '\u{FFF9}'..='\u{FFFB}' | '\u{E0000}'..='\u{E0FFF}')
+            | '\u{2060}'..='\u{206F}' | '\u{FE00}'..='\u{FE0F}' | '\u{FEFF}'
+            | '\u{FFF9}'..='\u{FFFB}' | '\u{E0000}'..='\u{E0FFF}')
 }
 
 fn breakable(line: &str) -> String {
@@ -71,7 +72,10 @@ mod tests {
 
     #[test]
     fn ordinary_text_stays_as_it_is() {
-        assert_eq!(shortened("low hole 4, 14 in · b = −0.3 ± 0.1 °", 80), "low hole 4, 14 in · b = −0.3 ± 0.1 °");
+        assert_eq!(
+            shortened("low hole 4, 14 in · b = −0.3 ± 0.1 °", 80),
+            "low hole 4, 14 in · b = −0.3 ± 0.1 °"
+        );
         assert_eq!(shortened("Grüße, Łódź, поле", 80), "Grüße, Łódź, поле");
     }
 

@@ -6,10 +6,12 @@ use super::content::Segment;
 /// A piece of a line without a gap: (time in s, value).
 pub type Piece = Vec<(f64, f64)>;
 
-/// Reduces segments to at most four points for each of `columns` equal columns of time between `from_s` and `to_s`.
+/// Reduces segments to at most four points for each of `columns` equal columns of time between `from_s` and
+/// `to_s`.
 ///
-/// A new piece begins at each new segment and at each reading that is not finite; breaks narrower than a column
-/// cannot be seen and are not kept. Readings outside the range are left out. Points keep their order in time.
+/// A new piece begins at each new segment and at each reading that is not finite; breaks narrower than a
+/// column cannot be seen and are not kept. Readings outside the range are left out. Points keep their order
+/// in time.
 #[must_use]
 pub fn to_columns(segments: &[Segment], from_s: f64, to_s: f64, columns: usize) -> Vec<Piece> {
     let span_s = to_s - from_s;
@@ -31,8 +33,8 @@ pub fn to_columns(segments: &[Segment], from_s: f64, to_s: f64, columns: usize) 
     pieces.finish()
 }
 
-/// Thins one segment for storage in a chart's content: at most four points for each of `columns` columns, first and
-/// last kept. Several segments come back if readings that are not finite split it.
+/// Thins one segment for storage in a chart's content: at most four points for each of `columns` columns,
+/// first and last kept. Several segments come back if readings that are not finite split it.
 #[must_use]
 pub fn thin(segment: &Segment, columns: usize) -> Vec<Segment> {
     let finite = || segment.t_s.iter().copied().filter(|t| t.is_finite());

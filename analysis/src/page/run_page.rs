@@ -35,7 +35,8 @@ fn draw_balance(page: &mut Collector, content: &RunContent) -> Result<(), PageEr
     page.chart("gauge", size, &alt, gauge::draw(content.gauge.as_ref(), size)?);
     let size = page.size(0.64, 44.0);
     let alt = content.forces.as_ref().map_or("Forces: not shown".to_owned(), |f| {
-        let labels = [&f.weight, &f.pull, &f.soil, &f.front_load, &f.tail_load].map(|arrow| arrow.label.as_str());
+        let labels =
+            [&f.weight, &f.pull, &f.soil, &f.front_load, &f.tail_load].map(|arrow| arrow.label.as_str());
         format!("Side view of the plow with its forces: {}", labels.join(", "))
     });
     page.chart("forces", size, &alt, forces::draw(content.forces.as_ref(), size)?);

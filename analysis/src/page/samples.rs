@@ -149,8 +149,10 @@ pub fn spectrum(bobbing: bool) -> Spectrum {
 pub fn scatter() -> Scatter {
     let pulls = segments(6.1, 1.2, &[]);
     let loads = segments(0.64, 0.3, &[]);
-    let points = pulls[0].values.iter().zip(loads[0].values.iter().rev()).map(|(x, y)| (*x, y - 0.12 * (x - 6.1)));
-    let line = |label: &str, look, slope| SlopeLine { label: label.to_owned(), look, through: (6.1, 0.64), slope };
+    let points =
+        pulls[0].values.iter().zip(loads[0].values.iter().rev()).map(|(x, y)| (*x, y - 0.12 * (x - 6.1)));
+    let line =
+        |label: &str, look, slope| SlopeLine { label: label.to_owned(), look, through: (6.1, 0.64), slope };
     Scatter {
         x: AxisName { name: "pull".to_owned(), unit: "kN".to_owned() },
         y: AxisName { name: "tail load".to_owned(), unit: "kN".to_owned() },
@@ -287,7 +289,10 @@ pub fn comparison() -> ComparisonContent {
         name_a: "low hole 4".to_owned(),
         name_b: "low hole 2".to_owned(),
         headline: "low hole 2 bobs less".to_owned(),
-        reasons: strings(&["Tail load varies less by 84 N (57 to 111 N), shown at 5 % after Holm.", "Pull is the same within 0.3 kN."]),
+        reasons: strings(&[
+            "Tail load varies less by 84 N (57 to 111 N), shown at 5 % after Holm.",
+            "Pull is the same within 0.3 kN.",
+        ]),
         rows: vec![
             row("depth, SD", "mm", 9.4, 7.7, 1.1, true),
             row("tail load, mean", "N", 640.0, 1112.0, 90.0, true),
@@ -297,7 +302,11 @@ pub fn comparison() -> ComparisonContent {
             row("pull, mean", "kN", 6.1, 6.0, 0.3, false),
             row("depth, mean", "mm", 181.0, 183.0, 4.0, false),
         ],
-        method: strings(&["Welch t on one figure a run; exact permutation of runs.", "Holm over 7 figures.", "Five passes each, alternating."]),
+        method: strings(&[
+            "Welch t on one figure a run; exact permutation of runs.",
+            "Holm over 7 figures.",
+            "Five passes each, alternating.",
+        ]),
         warnings: strings(&["One field, one day: another soil may answer differently."]),
         foot: foot(),
     }
@@ -310,18 +319,28 @@ pub fn statics() -> StaticsContent {
     };
     StaticsContent {
         head: head("low hole 4"),
-        verdict: Some(Verdict { class: VerdictClass::LeaningSteep, reasons: strings(&["Expected at 6.1 kN pull; nothing was measured."]) }),
+        verdict: Some(Verdict {
+            class: VerdictClass::LeaningSteep,
+            reasons: strings(&["Expected at 6.1 kN pull; nothing was measured."]),
+        }),
         gauge: Some(Gauge { value: -0.41, low: -0.9, high: 0.12, balanced: 0.25, leaning: 0.6 }),
         forces: Some(forces()),
         figures: figures().into_iter().take(8).collect(),
         holes: HoleTable {
             columns: strings(&["hole", "height", "balance index", "front load", "tail load", "offset e"]),
-            rows: vec![hole("tractor 1", false), hole("tractor 2", true), hole("tractor 3", false), hole("plow 3", false)],
+            rows: vec![
+                hole("tractor 1", false),
+                hole("tractor 2", true),
+                hole("tractor 3", false),
+                hole("plow 3", false),
+            ],
         },
         draft: figures().into_iter().take(2).collect(),
         draft_notes: strings(&["ASABE D497.7, moldboard plow, fine soil; range ± 40 %."]),
         advice: strings(&["Measure a run before moving anything."]),
-        cautions: strings(&["Tractor hitch height is outside the usual 254 to 381 mm (common practice, no source)."]),
+        cautions: strings(&[
+            "Tractor hitch height is outside the usual 254 to 381 mm (common practice, no source).",
+        ]),
         foot: foot(),
     }
 }

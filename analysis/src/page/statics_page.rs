@@ -19,7 +19,8 @@ pub fn render_statics(content: &StaticsContent, paper: Paper, format: Format) ->
     fit(include_str!("templates/statics.typ"), &ident, paper, format, |layout| draft(content, layout))
 }
 
-/// The force diagram alone, as an SVG file of `width_mm` by `height_mm` (drawn in sixteenths of a millimetre).
+/// The force diagram alone, as an SVG file of `width_mm` by `height_mm` (drawn in sixteenths of a
+/// millimetre).
 ///
 /// # Errors
 /// [`PageError::Chart`] if it cannot be drawn.
@@ -39,7 +40,8 @@ fn draft(content: &StaticsContent, layout: Layout) -> Result<Draft, PageError> {
     page.put("advice", data::sentences(&content.advice, 5, SENTENCE).into());
     page.put("cautions", data::sentences(&content.cautions, 5, SENTENCE).into());
     page.put("holes", hole_data(&content.holes));
-    let size = Size { height_mm: 20.0, ..page.size(if content.verdict.is_some() { 0.665 } else { 1.0 }, 0.0) };
+    let size =
+        Size { height_mm: 20.0, ..page.size(if content.verdict.is_some() { 0.665 } else { 1.0 }, 0.0) };
     page.chart("gauge", size, "Expected balance index", gauge::draw(content.gauge.as_ref(), size)?);
     let size = page.size(1.0, 72.0);
     let alt = "Side view of the plow with its forces to scale";
@@ -53,7 +55,8 @@ fn hole_data(holes: &HoleTable) -> Value {
         .rows
         .iter()
         .map(|row| {
-            let cell = |place: usize| row.cells.get(place).map_or_else(String::new, |cell| shortened(cell, CELL));
+            let cell =
+                |place: usize| row.cells.get(place).map_or_else(String::new, |cell| data::figure(cell, CELL));
             json!({ "in_use": row.in_use, "cells": (0..columns.len()).map(cell).collect::<Vec<_>>() })
         })
         .collect();

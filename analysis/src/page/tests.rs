@@ -61,7 +61,8 @@ fn hostile_text_makes_a_page_all_the_same() {
         "\u{4e2d}\u{6587}\u{5b57}",
     ];
     let all: Vec<String> = hostile.iter().map(|s| (*s).to_owned()).collect();
-    // A page takes a while in a build that is not optimised: the strings share three pages, each the title of one.
+    // A page takes a while in a build that is not optimised: the strings share three pages, each the title of
+    // one.
     for texts in hostile.chunks(3) {
         let mut content = samples::run(texts[0]);
         content.head.plow = texts[1].to_owned();
@@ -87,7 +88,8 @@ fn nothing_to_show_is_still_a_page() {
     let mut content = samples::run("");
     content.head.facts.clear();
     content.verdict.reasons.clear();
-    content.gauge = Some(Gauge { value: f64::NAN, low: f64::NAN, high: f64::NAN, balanced: 0.25, leaning: 0.6 });
+    content.gauge =
+        Some(Gauge { value: f64::NAN, low: f64::NAN, high: f64::NAN, balanced: 0.25, leaning: 0.6 });
     (content.forces, content.depth, content.tail_load) = (None, None, None);
     (content.spectrum, content.pull_tail) = (None, None);
     content.figures.clear();

@@ -1,5 +1,6 @@
-//! Typst as a library: templates and one typeface from the binary, data as a JSON file, charts as SVG files, all in
-//! memory. There is no disk, no network and no clock behind it, so a page depends on its content alone.
+//! Typst as a library: templates and one typeface from the binary, data as a JSON file, charts as SVG files,
+//! all in memory. There is no disk, no network and no clock behind it, so a page depends on its content
+//! alone.
 
 use std::collections::HashMap;
 use std::sync::LazyLock;
@@ -31,10 +32,13 @@ static FONTS: LazyLock<Vec<Font>> = LazyLock::new(|| {
 });
 /// The same faces ready to be measured: regular, bold. The size plays no part in faces without a size axis.
 static MEASURED: LazyLock<Vec<FontInstance>> = LazyLock::new(|| {
-    let ready = |font: &Font| font.clone().instantiate(FontVariant::default(), Abs::pt(10.0), &FontVariations::default());
+    let ready = |font: &Font| {
+        font.clone().instantiate(FontVariant::default(), Abs::pt(10.0), &FontVariations::default())
+    };
     FONTS.iter().map(ready).collect()
 });
-static BOOK: LazyLock<LazyHash<FontBook>> = LazyLock::new(|| LazyHash::new(FontBook::from_fonts(FONTS.iter())));
+static BOOK: LazyLock<LazyHash<FontBook>> =
+    LazyLock::new(|| LazyHash::new(FontBook::from_fonts(FONTS.iter())));
 static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| LazyHash::new(Library::default()));
 
 /// True if every face has a glyph for `c`.
@@ -42,12 +46,15 @@ pub fn typeface_has(c: char) -> bool {
     !FONTS.is_empty() && FONTS.iter().all(|font| font.info().coverage.contains(u32::from(c)))
 }
 
-/// Width of a line of text in em, from the advance widths of the typeface; an unknown character counts as 1 em.
+/// Width of a line of text in em, from the advance widths of the typeface; an unknown character counts as 1
+/// em.
 pub fn width_em(text: &str, bold: bool) -> f64 {
     let Some(face) = MEASURED.get(usize::from(bold)) else {
         return text.chars().count() as f64;
     };
-    let advance = |c: char| face.ttf().glyph_index(c).and_then(|glyph| face.x_advance(glyph.0)).map_or(1.0, |em| em.get());
+    let advance = |c: char| {
+        face.ttf().glyph_index(c).and_then(|glyph| face.x_advance(glyph.0)).map_or(1.0, |em| em.get())
+    };
     text.chars().map(advance).sum()
 }
 
@@ -94,7 +101,7 @@ impl Sheet {
 /// Turns a laid-out page into bytes.
 ///
 /// # Errors
-/// [`PageError::Typeset`] if the PDF does not meet PDF/UA-1 (tags, alternative texts), [`PageError::Encode`] for a
+/// [`PageError::Typeset`] if the PDF does not meet PDF/UA-1 (tags, texts for pictures), [`PageError::Encode`] for a
 /// PNG that cannot be written.
 pub fn export(document: &PagedDocument, format: Format, ident: &str) -> Result<Vec<u8>, PageError> {
     match format {
@@ -113,7 +120,9 @@ pub fn export(document: &PagedDocument, format: Format, ident: &str) -> Result<V
             let page = document.pages().first().ok_or(PageError::PageCount(0))?;
             let scale = Abs::pt(PNG_DPI / POINTS_PER_INCH).to_pt();
             let options = RenderOptions { pixel_per_pt: scale.into(), ..RenderOptions::default() };
-            typst_render::render(page, &options).encode_png().map_err(|error| PageError::Encode(error.to_string()))
+            typst_render::render(page, &options)
+                .encode_png()
+                .map_err(|error| PageError::Encode(error.to_string()))
         }
     }
 }

@@ -16,8 +16,8 @@ pub struct Range {
 }
 
 impl Range {
-    /// The range of all finite values; a constant gets some room about it. `None` if there is nothing that can be
-    /// drawn: no finite value, or values so large that their difference overflows.
+    /// The range of all finite values; a constant gets some room about it. `None` if there is nothing that
+    /// can be drawn: no finite value, or values so large that their difference overflows.
     pub fn of(values: impl Iterator<Item = f64>) -> Option<Self> {
         let (low, high) = values
             .filter(|v| v.is_finite())
@@ -74,7 +74,8 @@ pub fn round_ticks(range: Range, wanted: f64) -> Vec<Tick> {
     let rough = (range.high - range.low) / wanted.max(1.0);
     let power = rough.log10().floor();
     let unit = 10f64.powf(power);
-    let step = [1.0, 2.0, 5.0, 10.0].into_iter().map(|m| m * unit).find(|s| *s >= rough * 0.999).unwrap_or(rough);
+    let step =
+        [1.0, 2.0, 5.0, 10.0].into_iter().map(|m| m * unit).find(|s| *s >= rough * 0.999).unwrap_or(rough);
     let (first, last) = ((range.low / step).ceil(), (range.high / step + 1e-9).floor());
     if !(step > 0.0 && first.abs() < 1e12 && last.abs() < 1e12) {
         return Vec::new();
@@ -83,15 +84,22 @@ pub fn round_ticks(range: Range, wanted: f64) -> Vec<Tick> {
     let decimals = (-step.log10() - 1e-9).ceil().max(0.0) as usize;
     let plain = range.low.abs().max(range.high.abs()) < 1e6 && decimals <= 4;
     let label = |at: f64| if plain { plain_number(at, decimals) } else { short_power(at) };
-    (first..=last.min(first + MOST_TICKS)).map(|k| k as f64 * step).map(|at| Tick { at, label: label(at) }).collect()
+    (first..=last.min(first + MOST_TICKS))
+        .map(|k| k as f64 * step)
+        .map(|at| Tick { at, label: label(at) })
+        .collect()
 }
 
-/// Ticks of an axis whose values are logarithms to base 10: labels at whole decades, at 2 and 5 too if there are few.
+/// Ticks of an axis whose values are logarithms to base 10: labels at whole decades, at 2 and 5 too if there
+/// are few.
 pub fn decade_ticks(range: Range, wanted: f64) -> Vec<Tick> {
     let (first, last) = (range.low.ceil() as i64, range.high.floor() as i64);
     let decades = range.high - range.low;
     if decades > 60.0 {
-        return round_ticks(range, wanted).into_iter().map(|t| Tick { label: format!("1e{}", t.label), ..t }).collect();
+        return round_ticks(range, wanted)
+            .into_iter()
+            .map(|t| Tick { label: format!("1e{}", t.label), ..t })
+            .collect();
     }
     let every = ((decades / wanted.max(1.0)).ceil() as i64).max(1);
     let factors: &[f64] = if decades < wanted / 2.0 { &[1.0, 2.0, 5.0] } else { &[1.0] };
@@ -276,7 +284,13 @@ impl<'c, 'a> Plot<'c, 'a> {
     ///
     /// # Errors
     /// [`PageError::Chart`] if the back end fails.
-    pub fn slope(&self, through: (f64, f64), slope: f64, pen: Pen, dash: Dash) -> Result<Option<Mm>, PageError> {
+    pub fn slope(
+        &self,
+        through: (f64, f64),
+        slope: f64,
+        pen: Pen,
+        dash: Dash,
+    ) -> Result<Option<Mm>, PageError> {
         let (mut from, mut to) = (self.x.range.low, self.x.range.high);
         let at = |x: f64| through.1 + slope * (x - through.0);
         if slope.abs() > 1e-12 {

@@ -1,7 +1,8 @@
 //! A drawing surface in millimetres and points on top of the SVG back end of plotters.
 //!
-//! plotters' own chart builder is not used: it does not clip, hangs on an axis that ends at infinity, leaves log axes
-//! without labels under a decade and cuts the last tick label off. Its drawing areas and elements are sound.
+//! plotters' own chart builder is not used: it does not clip, hangs on an axis that ends at infinity, leaves
+//! log axes without labels under a decade and cuts the last tick label off. Its drawing areas and elements
+//! are sound.
 
 use std::io;
 
@@ -10,11 +11,13 @@ use plotters::drawing::DrawingAreaErrorKind;
 use plotters::element::{Circle, DashedPathElement, PathElement, Polygon};
 use plotters::prelude::{DrawingArea, IntoDrawingArea, SVGBackend};
 use plotters::style::text_anchor::{HPos, Pos, VPos};
-use plotters::style::{Color, FontDesc, FontFamily, FontStyle, FontTransform, IntoTextStyle, RGBColor, ShapeStyle};
+use plotters::style::{
+    Color, FontDesc, FontFamily, FontStyle, FontTransform, IntoTextStyle, RGBColor, ShapeStyle,
+};
 
+use crate::page::PageError;
 use crate::page::plain_text::one_line;
 use crate::page::typeset::{TYPEFACE, width_em};
-use crate::page::PageError;
 
 /// The back end has whole pixels only; at this many a millimetre (406 dpi) no step can be seen in print.
 const PX_PER_MM: f64 = 16.0;
@@ -143,7 +146,8 @@ pub fn picture(
 ) -> Result<String, PageError> {
     let mut svg = String::new();
     {
-        let area = SVGBackend::with_string(&mut svg, (px(width_mm).unsigned_abs(), px(height_mm).unsigned_abs()));
+        let area =
+            SVGBackend::with_string(&mut svg, (px(width_mm).unsigned_abs(), px(height_mm).unsigned_abs()));
         let canvas = Canvas { area: area.into_drawing_area(), width_mm, height_mm };
         paint(&canvas)?;
         canvas.area.present().map_err(chart_error)?;
@@ -233,14 +237,17 @@ impl Canvas<'_> {
         let (dx, dy) = (to.0 - from.0, to.1 - from.1);
         let length = dx.hypot(dy);
         let head = (1.2 + pen.1).min(length * 0.6);
-        if !(length > 0.3) {
+        if length.is_nan() || length < 0.3 {
             return Ok(());
         }
         let (ux, uy) = (dx / length, dy / length);
         let neck = (to.0 - ux * head, to.1 - uy * head);
         let half = head * 0.36;
         self.line(&[from, neck], pen, Dash::Solid)?;
-        self.fill(&[to, (neck.0 - uy * half, neck.1 + ux * half), (neck.0 + uy * half, neck.1 - ux * half)], pen.0)
+        self.fill(
+            &[to, (neck.0 - uy * half, neck.1 + ux * half), (neck.0 + uy * half, neck.1 - ux * half)],
+            pen.0,
+        )
     }
 
     /// A text whose middle height is at the point.

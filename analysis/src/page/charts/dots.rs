@@ -1,5 +1,5 @@
-//! One figure in the runs of two settings: a dot a run on a common scale, A above (rings), B below (solid), a stroke
-//! at each mean. Small enough to stand in a table row.
+//! One figure in the runs of two settings: a dot a run on a common scale, A above (rings), B below (solid), a
+//! stroke at each mean. Small enough to stand in a table row.
 
 use super::axes::{Range, round_ticks};
 use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, PALE, PAPER, Pen, Stand};
@@ -33,7 +33,9 @@ fn paint(canvas: &Canvas, runs_a: &[f64], runs_b: &[f64]) -> Result<(), PageErro
         canvas.text(&tick.label, (x(tick.at), height - 1.7), LABEL.sized(6.0))?;
     }
     canvas.line(&[(LEFT_MM, ground), (right, ground)], Pen(GREY, 0.5), Dash::Solid)?;
-    for (name, runs, middle, solid) in [("A", runs_a, ground * 0.27, false), ("B", runs_b, ground * 0.73, true)] {
+    for (name, runs, middle, solid) in
+        [("A", runs_a, ground * 0.27, false), ("B", runs_b, ground * 0.73, true)]
+    {
         canvas.text(name, (0.2, middle), LABEL.bold().standing(Stand::Right))?;
         let finite: Vec<f64> = runs.iter().copied().filter(|v| v.is_finite()).collect();
         if finite.is_empty() {

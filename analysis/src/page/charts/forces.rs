@@ -1,6 +1,6 @@
-//! The free body in the side view: plow, drawbar and ground to one scale of length, forces to one scale of force.
-//! Travel is to the right. The line of pull and the line of the soil force meet the weight line one above the other:
-//! their distance there is the pull-line offset e.
+//! The free body in the side view: plow, drawbar and ground to one scale of length, forces to one scale of
+//! force. Travel is to the right. The line of pull and the line of the soil force meet the weight line one
+//! above the other: their distance there is the pull-line offset e.
 
 use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, Lettering, MEASURED, Mm, PALE, PAPER, Pen, Stand};
 use super::labels::Taken;
@@ -44,18 +44,25 @@ impl<'c, 'a> View<'c, 'a> {
         let forces = [&d.weight, &d.pull, &d.soil, &d.front_load, &d.tail_load];
         let finite = points.iter().all(|p| p.x_m.is_finite() && p.z_m.is_finite())
             && forces.iter().all(|f| f.force.x_n.is_finite() && f.force.z_n.is_finite())
-            && d.depth_m.is_finite() && d.length_scale.size > 0.0 && d.force_scale.size > 0.0;
+            && d.depth_m.is_finite()
+            && d.length_scale.size > 0.0
+            && d.force_scale.size > 0.0;
         let largest_n = forces.iter().map(|f| f.force.x_n.hypot(f.force.z_n)).fold(0.0, f64::max);
         let ends = |of: fn(&PointM) -> f64| {
             points.iter().map(of).fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), v| (a.min(v), b.max(v)))
         };
         let ((x_low, x_high), (z_low, z_high)) = (ends(|p| p.x_m), ends(|p| p.z_m));
         let (wide, high) = (x_high - x_low, z_high - z_low);
-        if !(finite && (0.05..1e4).contains(&wide) && (0.0..1e4).contains(&high) && (1e-6..1e12).contains(&largest_n)) {
+        if !(finite
+            && (0.05..1e4).contains(&wide)
+            && (0.0..1e4).contains(&high)
+            && (1e-6..1e12).contains(&largest_n))
+        {
             return None;
         }
         let longest_mm = (canvas.height_mm * LONGEST_FORCE).min(canvas.width_mm / 4.5);
-        let mut view = Self { canvas, d, mm_per_m: 0.0, mm_per_n: longest_mm / largest_n, origin: (0.0, 0.0) };
+        let mut view =
+            Self { canvas, d, mm_per_m: 0.0, mm_per_n: longest_mm / largest_n, origin: (0.0, 0.0) };
         let (room_w, room_h) = (canvas.width_mm - 2.0 * EDGE_MM, canvas.height_mm - 2.0 * EDGE_MM - BARS_MM);
         // The arrows keep their length while the body shrinks until both fit together.
         view.mm_per_m = (room_w / wide).min(room_h / high.max(0.05));
@@ -133,10 +140,18 @@ impl<'c, 'a> View<'c, 'a> {
         self.canvas.line(&[(tail.0, beam_y), tail_hub], steel, Dash::Solid)?;
         self.canvas.line(&[(front_x, beam_y), (front_x, front_hub_y)], steel, Dash::Solid)?;
         // A share, as a sign for the bottoms: its point ahead of where the soil force acts.
-        let length = (0.18 * self.mm_per_m).min(6.0);
+        let length = self.share_mm();
         let floor = self.origin.1 + d.depth_m.max(0.0) * self.mm_per_m;
-        self.canvas.line(&[(soil.0 - length * 0.5, beam_y), (soil.0 - length * 0.3, floor)], steel, Dash::Solid)?;
-        self.canvas.fill(&[(soil.0 + length, floor), (soil.0 - length, floor), (soil.0 - length * 0.5, soil.1.min(floor - 1.0))], canvas::STEEL)?;
+        let (from, to) = self.strut();
+        self.canvas.line(&[from, to], steel, Dash::Solid)?;
+        self.canvas.fill(
+            &[
+                (soil.0 + length, floor),
+                (soil.0 - length, floor),
+                (soil.0 - length * 0.5, soil.1.min(floor - 1.0)),
+            ],
+            canvas::STEEL,
+        )?;
         self.wheel(d.front_wheel)?;
         self.wheel(d.tail_wheel)?;
         self.canvas.line(&[hitch, tractor], Pen(PAPER, 3.4), Dash::Solid)?;
@@ -160,9 +175,21 @@ impl<'c, 'a> View<'c, 'a> {
         let (weight_x, tail_x) = (self.at(d.weight_at).0, self.at(d.tail_wheel.contact).0);
         let beam_y = self.beam_y();
         taken.take_line((tail_x, beam_y), self.at(d.plow_hitch));
-        let soil = self.at(d.soil_at);
-        taken.take_line((soil.0, beam_y), soil);
+        let (from, to) = self.strut();
+        taken.take_line(from, to);
         taken.take_line((weight_x, 1.0), (weight_x, self.canvas.height_mm - BARS_MM));
+    }
+
+    /// Half the length of the share on the paper.
+    fn share_mm(&self) -> f64 {
+        (0.18 * self.mm_per_m).min(6.0)
+    }
+
+    /// The strut from the frame down to the share.
+    fn strut(&self) -> (Mm, Mm) {
+        let (x, length) = (self.at(self.d.soil_at).0, self.share_mm());
+        let floor = self.origin.1 + self.d.depth_m.max(0.0) * self.mm_per_m;
+        ((x - length * 0.5, self.beam_y()), (x - length * 0.3, floor))
     }
 
     /// Height of the frame on the paper: above hub, hitch and weight.
@@ -180,7 +207,11 @@ impl<'c, 'a> View<'c, 'a> {
         let (hitch, tractor) = (self.at(d.plow_hitch), self.at(d.tractor_hitch));
         let pull_y = |x: f64| hitch.1 + (tractor.1 - hitch.1) / (tractor.0 - hitch.0) * (x - hitch.0);
         let drawn = |y: f64| (0.0..=self.canvas.height_mm - BARS_MM).contains(&y);
-        self.canvas.line(&[(weight_x, 1.0), (weight_x, self.canvas.height_mm - BARS_MM)], Pen(GREY, 0.6), Dash::Broken(0.5, 0.9))?;
+        self.canvas.line(
+            &[(weight_x, 1.0), (weight_x, self.canvas.height_mm - BARS_MM)],
+            Pen(GREY, 0.6),
+            Dash::Broken(0.5, 0.9),
+        )?;
         let crossing = (tractor.0 > hitch.0).then(|| pull_y(weight_x)).filter(|y| drawn(*y));
         if crossing.is_some() && drawn(pull_y(back_x)) {
             self.canvas.line(&[hitch, (back_x, pull_y(back_x))], Pen(INK, 0.7), Dash::Broken(2.2, 0.9))?;
@@ -193,7 +224,15 @@ impl<'c, 'a> View<'c, 'a> {
         self.canvas.line(&[soil, steady], Pen(MEASURED, 0.7), Dash::Broken(0.9, 0.7))?;
         taken.take_line(soil, steady);
         let r = 1.25;
-        self.canvas.fill(&[(steady.0, steady.1 - r), (steady.0 + r, steady.1), (steady.0, steady.1 + r), (steady.0 - r, steady.1)], INK)?;
+        self.canvas.fill(
+            &[
+                (steady.0, steady.1 - r),
+                (steady.0 + r, steady.1),
+                (steady.0, steady.1 + r),
+                (steady.0 - r, steady.1),
+            ],
+            INK,
+        )?;
         taken.take((steady.0 - r, steady.1 - r), (steady.0 + r, steady.1 + r));
         if let Some(y) = crossing {
             self.canvas.line(&[steady, (weight_x, y)], Pen(INK, 2.2), Dash::Solid)?;
@@ -214,7 +253,9 @@ impl<'c, 'a> View<'c, 'a> {
             let foot = (2.0 * contact.0 - there.0, 2.0 * contact.1 - there.1);
             all.push((foot, contact, arrow.label.as_str(), foot));
         }
-        for (arrow, from, along) in [(&d.weight, d.weight_at, 1.0), (&d.pull, d.plow_hitch, 0.5), (&d.soil, d.soil_at, 0.6)] {
+        for (arrow, from, along) in
+            [(&d.weight, d.weight_at, 1.0), (&d.pull, d.plow_hitch, 0.5), (&d.soil, d.soil_at, 0.6)]
+        {
             let from = self.at(from);
             let to = self.tip(from, arrow);
             let label_at = (from.0 + (to.0 - from.0) * along, from.1 + (to.1 - from.1) * along);
@@ -262,7 +303,11 @@ impl<'c, 'a> View<'c, 'a> {
     fn bars(&self) -> Result<(), PageError> {
         let middle = self.canvas.height_mm - 2.0;
         self.canvas.fill_box((0.0, middle - 2.3), (self.canvas.width_mm, self.canvas.height_mm), PAPER)?;
-        self.canvas.line(&[(0.0, middle - 2.3), (self.canvas.width_mm, middle - 2.3)], Pen(PALE, 0.6), Dash::Solid)?;
+        self.canvas.line(
+            &[(0.0, middle - 2.3), (self.canvas.width_mm, middle - 2.3)],
+            Pen(PALE, 0.6),
+            Dash::Solid,
+        )?;
         let length = self.bar(&self.d.length_scale, self.mm_per_m, 2.0, middle, INK)?;
         self.bar(&self.d.force_scale, self.mm_per_n, length + 8.0, middle, MEASURED)?;
         let travel = self.canvas.width_mm - 2.0;
@@ -271,7 +316,14 @@ impl<'c, 'a> View<'c, 'a> {
     }
 
     /// Draws a bar and gives back where its label ends.
-    fn bar(&self, bar: &ScaleBar, scale: f64, left: f64, middle: f64, ink: canvas::Ink) -> Result<f64, PageError> {
+    fn bar(
+        &self,
+        bar: &ScaleBar,
+        scale: f64,
+        left: f64,
+        middle: f64,
+        ink: canvas::Ink,
+    ) -> Result<f64, PageError> {
         let length = bar.size * scale;
         // A bar that would not fit says nothing; the caller chose its size.
         if !(length > 0.5 && length < self.canvas.width_mm * 0.35) {

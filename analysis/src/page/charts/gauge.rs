@@ -1,5 +1,6 @@
-//! The balance gauge: a beam between the tail wheel (left, b = −1) and the front wheels (right, b = +1), because that
-//! is what b says: where along the plow the ground carries it. The pointer stands at b, the bar is its interval.
+//! The balance gauge: a beam between the tail wheel (left, b = −1) and the front wheels (right, b = +1),
+//! because that is what b says: where along the plow the ground carries it. The pointer stands at b, the bar
+//! is its interval.
 
 use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, PAPER, Pen, Stand, WASH};
 use super::{Size, blank_on};
@@ -91,7 +92,11 @@ fn paint_ends(canvas: &Canvas, at: &Levels, x: &impl Fn(f64) -> f64) -> Result<(
     }
     let note = LABEL.sized(6.5);
     let under = canvas.height_mm - 1.2;
-    canvas.text("all on the tail wheel: front wheels off", (tail + 2.4, under), note.standing(Stand::Right))?;
+    canvas.text(
+        "all on the tail wheel: front wheels off",
+        (tail + 2.4, under),
+        note.standing(Stand::Right),
+    )?;
     canvas.text("all on the front wheels: tail wheel off", (front - 2.8, under), note.standing(Stand::Left))
 }
 
@@ -110,7 +115,9 @@ fn paint_pointer(canvas: &Canvas, g: &Gauge, at: &Levels, x: &impl Fn(f64) -> f6
         }
     }
     let place = x(g.value);
-    let diamond = |r: f64| [(place, middle - r * 1.25), (place + r, middle), (place, middle + r * 1.25), (place - r, middle)];
+    let diamond = |r: f64| {
+        [(place, middle - r * 1.25), (place + r, middle), (place, middle + r * 1.25), (place - r, middle)]
+    };
     canvas.fill(&diamond(3.0), PAPER)?;
     canvas.fill(&diamond(2.4), INK)
 }

@@ -30,8 +30,8 @@ impl Taken {
         }
     }
 
-    /// The best place for `text` about `at`: the first free one of the eight around it, ring by ring outwards; if
-    /// none is free the one that covers least. The place is marked as taken.
+    /// The best place for `text` about `at`: the first free one of the eight around it, ring by ring
+    /// outwards; if none is free the one that covers least. The place is marked as taken.
     pub fn place(&mut self, text: &str, at: Mm, lettering: Lettering) -> (Mm, Stand) {
         let (width, height) = (lettering.width_mm(text), lettering.height_mm());
         let mut best = (f64::INFINITY, at, Stand::Right, (at, at));
@@ -71,8 +71,10 @@ impl Taken {
 
     /// Area covered, mm²; being outside the picture counts a hundredfold.
     fn covered(&self, (corner, far): (Mm, Mm)) -> f64 {
-        let outside = (-corner.0).max(0.0) + (-corner.1).max(0.0)
-            + (far.0 - self.width_mm).max(0.0) + (far.1 - self.height_mm).max(0.0);
+        let outside = (-corner.0).max(0.0)
+            + (-corner.1).max(0.0)
+            + (far.0 - self.width_mm).max(0.0)
+            + (far.1 - self.height_mm).max(0.0);
         let shared = |(a, b): &(Mm, Mm)| {
             let across = far.0.min(b.0) - corner.0.max(a.0);
             let down = far.1.min(b.1) - corner.1.max(a.1);

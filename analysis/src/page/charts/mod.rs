@@ -1,7 +1,7 @@
 //! The charts of the pages, each a pure function from plain data and a size in mm to an SVG picture.
 //!
-//! A chart whose data cannot be drawn (empty, not finite) is a framed panel that says so, never an error: the page
-//! around it still holds.
+//! A chart whose data cannot be drawn (empty, not finite) is a framed panel that says so, never an error: the
+//! page around it still holds.
 
 pub mod axes;
 pub mod canvas;

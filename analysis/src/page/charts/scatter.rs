@@ -1,5 +1,5 @@
-//! Tail load against pull: readings as dots, the slope measured in them, and the slopes that statics expects for a
-//! flat, a balanced and a steep drawbar.
+//! Tail load against pull: readings as dots, the slope measured in them, and the slopes that statics expects
+//! for a flat, a balanced and a steep drawbar.
 
 use super::axes::{Axis, Plot, Range, Room, round_ticks, with_unit};
 use super::canvas::{self, Canvas, Dash, INK, LABEL, MEASURED, PAPER, Pen, RULE_BAND, Stand};

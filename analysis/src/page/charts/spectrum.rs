@@ -1,5 +1,5 @@
-//! Power spectral density of one channel on logarithmic axes, with its 95 % band, the fitted background, the bobbing
-//! peak and the frequencies at which a wheel turns.
+//! Power spectral density of one channel on logarithmic axes, with its 95 % band, the fitted background, the
+//! bobbing peak and the frequencies at which a wheel turns.
 
 use super::axes::{Axis, Plot, Range, Room, decade_ticks, round_ticks, with_unit};
 use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, MEASURED, PAPER, Pen, RULE_BAND, Stand};
@@ -47,13 +47,15 @@ fn paint(canvas: &Canvas, s: &Spectrum) -> Result<(), PageError> {
     };
     let across = Across { logarithmic: f.low > 0.0 && (f.high / f.low).log10() >= LOG_FROM_DECADES };
     let x_range = Range::of([across.place(f.low), across.place(f.high)].into_iter());
-    let top = s.high.iter().filter(|v| positive(**v)).fold(d.high, |top, v| top.max(v.log10()).min(d.high + 1.0));
+    let top =
+        s.high.iter().filter(|v| positive(**v)).fold(d.high, |top, v| top.max(v.log10()).min(d.high + 1.0));
     let y_range = Range::of([d.low.max(d.high - MOST_DECADES), top + 0.15].into_iter());
     let Some((x_range, y_range)) = x_range.zip(y_range) else {
         return blank_on(canvas, &format!("spectrum of {}: nothing that can be drawn", s.name));
     };
     let (x_wanted, y_wanted) = (canvas.width_mm / 14.0, (canvas.height_mm - 10.0) / 6.0);
-    let x_ticks = if across.logarithmic { decade_ticks(x_range, x_wanted) } else { round_ticks(x_range, x_wanted) };
+    let x_ticks =
+        if across.logarithmic { decade_ticks(x_range, x_wanted) } else { round_ticks(x_range, x_wanted) };
     let x = Axis { range: x_range, ticks: x_ticks, name: "frequency, Hz".to_owned(), reversed: false };
     let y = Axis {
         range: y_range,
@@ -85,7 +87,8 @@ fn curve(frequency_hz: &[f64], values: &[f64], across: Across) -> Vec<(f64, f64)
 }
 
 fn band(plot: &Plot, s: &Spectrum, across: Across) -> Result<(), PageError> {
-    let mut outline: Vec<_> = curve(&s.frequency_hz, &s.low, across).into_iter().map(|p| plot.inside(p)).collect();
+    let mut outline: Vec<_> =
+        curve(&s.frequency_hz, &s.low, across).into_iter().map(|p| plot.inside(p)).collect();
     let upper = curve(&s.frequency_hz, &s.high, across);
     if outline.len() < 2 || upper.len() < 2 {
         return Ok(());
@@ -135,7 +138,13 @@ fn marks(plot: &Plot, s: &Spectrum, across: Across) -> Result<(), PageError> {
     Ok(())
 }
 
-fn label(canvas: &Canvas, taken: &mut Taken, text: &str, at: canvas::Mm, bold: bool) -> Result<(), PageError> {
+fn label(
+    canvas: &Canvas,
+    taken: &mut Taken,
+    text: &str,
+    at: canvas::Mm,
+    bold: bool,
+) -> Result<(), PageError> {
     let lettering = if bold { LABEL.bold().sized(8.0) } else { LABEL };
     let (place, stand) = taken.place(text, at, lettering);
     canvas.text(text, place, lettering.standing(stand))
@@ -149,9 +158,10 @@ fn key(plot: &Plot, s: &Spectrum) -> Result<(), PageError> {
     if s.low.len() == s.density.len() && s.high.len() == s.density.len() {
         canvas.fill_box((left, middle - 1.0), (left + 5.0, middle + 1.0), RULE_BAND)?;
     }
-    for (name, pen, dash) in
-        [("measured, 95 % band", Pen(MEASURED, 1.0), Dash::Solid), ("background", Pen(INK, 0.9), Dash::Broken(1.6, 0.9))]
-    {
+    for (name, pen, dash) in [
+        ("measured, 95 % band", Pen(MEASURED, 1.0), Dash::Solid),
+        ("background", Pen(INK, 0.9), Dash::Broken(1.6, 0.9)),
+    ] {
         canvas.line(&[(left, middle), (left + 5.0, middle)], pen, dash)?;
         canvas.text(name, (left + 6.0, middle), words)?;
         left += 6.0 + words.width_mm(name) + 2.0;

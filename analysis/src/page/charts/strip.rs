@@ -73,7 +73,11 @@ fn hatch(plot: &Plot, strip: &Strip) -> Result<(), PageError> {
 
 /// The lines are drawn in white first, so that they stand out of the readings also in black and white.
 fn levels(plot: &Plot, strip: &Strip) -> Result<(), PageError> {
-    let lines = [(strip.mean, Dash::Broken(2.4, 1.0)), (strip.p5, Dash::Broken(0.6, 0.8)), (strip.p95, Dash::Broken(0.6, 0.8))];
+    let lines = [
+        (strip.mean, Dash::Broken(2.4, 1.0)),
+        (strip.p5, Dash::Broken(0.6, 0.8)),
+        (strip.p95, Dash::Broken(0.6, 0.8)),
+    ];
     for (value, dash) in lines.into_iter().filter_map(|(value, dash)| value.map(|value| (value, dash))) {
         plot.level(value, Pen(PAPER, 1.9), Dash::Solid)?;
         plot.level(value, Pen(INK, 0.9), dash)?;

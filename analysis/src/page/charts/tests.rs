@@ -1,4 +1,5 @@
-//! Every chart on data that no chart likes: it must come back in time, with nothing that is not a number on it.
+//! Every chart on data that no chart likes: it must come back in time, with nothing that is not a number on
+//! it.
 
 use std::time::{Duration, Instant};
 
@@ -54,7 +55,10 @@ fn strips_survive_nasty_readings() {
         };
         let svg = check(name, || strip::draw(Some(&strip), "missing", SIZE));
         if drawable && name != "infinite" {
-            assert!(svg.contains("95th percentile") || !svg.contains("can be drawn"), "{name} should have been drawn");
+            assert!(
+                svg.contains("95th percentile") || !svg.contains("can be drawn"),
+                "{name} should have been drawn"
+            );
         }
     }
     assert!(check("none", || strip::draw(None, "depth: not shown", SIZE)).contains("depth: not shown"));
@@ -64,7 +68,9 @@ fn strips_survive_nasty_readings() {
 fn a_strip_of_times_that_are_not_times_is_a_blank_panel() {
     let segments = vec![Segment { t_s: vec![f64::NAN; 3], values: vec![1.0, 2.0, 3.0] }];
     let strip = Strip { segments, ..samples::run("x").depth.unwrap() };
-    assert!(check("NaN times", || strip::draw(Some(&strip), "", SIZE)).contains("no readings that can be drawn"));
+    assert!(
+        check("NaN times", || strip::draw(Some(&strip), "", SIZE)).contains("no readings that can be drawn")
+    );
 }
 
 #[test]
@@ -88,7 +94,10 @@ fn a_gap_in_the_readings_is_a_gap_in_the_line() {
 fn two_million_readings_make_a_small_picture_in_time() {
     let n = 2_000_000;
     let values = (0..n).map(|i| f64::from(i % 977)).collect();
-    let strip = Strip { segments: vec![Segment { t_s: times(n as usize), values }], ..samples::run("x").depth.unwrap() };
+    let strip = Strip {
+        segments: vec![Segment { t_s: times(n as usize), values }],
+        ..samples::run("x").depth.unwrap()
+    };
     let svg = check("long", || strip::draw(Some(&strip), "", SIZE));
     assert!(svg.len() < 200_000, "{} bytes", svg.len());
 }
@@ -124,10 +133,8 @@ fn a_spectrum_says_when_there_is_no_bobbing() {
 fn scatters_survive_nasty_points_and_slopes() {
     for (name, values) in nasty_series() {
         for slope in [0.0, f64::NAN, f64::INFINITY, 1e300, -1e-300] {
-            let mut scatter = Scatter {
-                points: values.iter().map(|v| (*v, -*v)).collect(),
-                ..samples::scatter()
-            };
+            let mut scatter =
+                Scatter { points: values.iter().map(|v| (*v, -*v)).collect(), ..samples::scatter() };
             for line in &mut scatter.expected {
                 line.slope = slope;
             }
@@ -150,9 +157,13 @@ fn gauges_survive_nasty_numbers_and_show_what_is_off_the_scale() {
         }
     }
     assert!(check("none", || gauge::draw(None, SIZE)).contains("not shown"));
-    assert!(check("NaN", || gauge::draw(Some(&Gauge { value: f64::NAN, ..plain.clone() }), SIZE)).contains("not shown"));
+    assert!(
+        check("NaN", || gauge::draw(Some(&Gauge { value: f64::NAN, ..plain.clone() }), SIZE))
+            .contains("not shown")
+    );
     let wide = Gauge { low: -7.0, high: 9.0, ..plain.clone() };
-    let polygons = |gauge: &Gauge| check("wide", || gauge::draw(Some(gauge), SIZE)).matches("<polygon").count();
+    let polygons =
+        |gauge: &Gauge| check("wide", || gauge::draw(Some(gauge), SIZE)).matches("<polygon").count();
     assert_eq!(polygons(&wide), polygons(&plain) + 2, "an interval beyond the scale ends in points");
 }
 
