@@ -3,6 +3,7 @@
 use clap::Parser;
 use ingest::cli::{RecordArgs, recorded_line};
 use ingest::recorder::StderrView;
+use std::io::Write;
 use std::process::ExitCode;
 
 /// Records the readings of sensor boxes on a plow into a run folder.
@@ -18,13 +19,12 @@ fn main() -> ExitCode {
     let software = concat!("hitchwright-recorder ", env!("CARGO_PKG_VERSION"));
     match command.record.run(software, &mut StderrView::default()) {
         Ok(run) => {
-            use std::io::Write;
             // Nobody may be reading any more; the run is on the disk all the same.
             let _ = writeln!(std::io::stdout(), "{}", recorded_line(&run));
             ExitCode::SUCCESS
         }
         Err(error) => {
-            eprintln!("hitchwright-recorder: {error}");
+            let _ = writeln!(std::io::stderr(), "hitchwright-recorder: {error}");
             ExitCode::FAILURE
         }
     }

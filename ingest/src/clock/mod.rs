@@ -22,17 +22,21 @@ const BEND_MAX: f64 = 500e-6;
 /// An offset from the fit is worked off over this long, in µs (or longer, by [`BEND_MAX`]).
 const WORK_OFF_US: f64 = 10e6;
 
-/// Run time as a straight line of box time.
+/// Run time as a line of box time: bent while an offset is worked off, then straight on, so that a
+/// small offset before a long gap does not become a large one behind it.
 #[derive(Clone, Copy, Debug)]
 struct Bend {
     box_us: u64,
     run_us: f64,
     slope: f64,
+    slope_after: f64,
 }
 
 impl Bend {
     fn run_at(&self, box_us: u64) -> f64 {
-        self.run_us + self.slope * signed_difference(box_us, self.box_us)
+        let since = signed_difference(box_us, self.box_us);
+        let bent = since.min(WORK_OFF_US);
+        self.run_us + self.slope * bent + self.slope_after * (since - bent)
     }
 }
 
@@ -126,7 +130,7 @@ impl RunClock {
             self.apart = Some(ratio);
             if let Some(bend) = self.bend {
                 let run_us = bend.run_at(self.last_box_us);
-                self.bend = Some(Bend { box_us: self.last_box_us, run_us, slope: 1.0 });
+                self.bend = Some(Bend { box_us: self.last_box_us, run_us, slope: 1.0, slope_after: 1.0 });
             }
             return Some(RatesApart { ratio });
         }
@@ -140,7 +144,8 @@ impl RunClock {
             }
             let behind_us = host_run_us - self.slept_us - run_us;
             let bent = (line.rate + behind_us / WORK_OFF_US).clamp(-BEND_MAX, BEND_MAX);
-            self.bend = Some(Bend { box_us: here, run_us, slope: 1.0 + bent });
+            let straight = line.rate.clamp(-BEND_MAX, BEND_MAX);
+            self.bend = Some(Bend { box_us: here, run_us, slope: 1.0 + bent, slope_after: 1.0 + straight });
         }
         None
     }
@@ -166,7 +171,7 @@ impl RunClock {
         let earliest = self.last_run_us.map_or(0.0, |last| last as f64 + 1.0);
         let run_us = (host_us - started - self.slept_us).max(earliest);
         let slope = fitted.map_or(1.0, |line| 1.0 + line.rate.clamp(-BEND_MAX, BEND_MAX));
-        self.bend = Some(Bend { box_us, run_us, slope });
+        self.bend = Some(Bend { box_us, run_us, slope, slope_after: slope });
         self.last_box_us = box_us;
     }
 
@@ -311,6 +316,25 @@ mod tests {
         clock.forget_box();
         clock.begin(4_294_967_300, 2_000_000.0 - 4_294_967_300.0);
         assert_eq!(clock.place_row(4_294_967_300), Some(3_000_001));
+    }
+
+    /// A cable that is out for ten minutes, with 3 ms of jitter before it: what was being worked off
+    /// must not go on through the gap.
+    #[test]
+    fn an_offset_before_a_long_gap_does_not_grow_in_it() {
+        for late in [0u64, 3000] {
+            let mut clock = RunClock::default();
+            clock.start(0);
+            clock.begin(5_001_000_000, 1_000_000.0 - 5_001_000_000.0 + late as f64);
+            for k in 1..5u64 {
+                let host = k * 1_000_000;
+                clock.place_row(5_000_000_000 + host);
+                clock.round_trip(5_000_000_000 + host, host - 100, host + 100);
+            }
+            let host = 659_000_000;
+            let run = clock.place_row(5_000_000_000 + host).unwrap();
+            assert!(run.abs_diff(host) < 500, "{run} us, not {host}");
+        }
     }
 
     #[test]
