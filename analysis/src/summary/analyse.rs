@@ -106,7 +106,7 @@ pub fn analyse(run: Run, units: Units) -> Result<Analysed, SummaryError> {
 
 fn recorder_notices(run: &Run) -> Vec<String> {
     let tell = [
-        (EventKind::PortGone, "the cable or port was gone"),
+        (EventKind::PortBack, "the cable or port was gone and came back"),
         (EventKind::Reset, "the sensor box started anew"),
         (EventKind::LineBad, "the line was unusable"),
         (EventKind::NotKept, "bytes could not be kept"),

@@ -122,7 +122,7 @@ impl Chances {
     /// off by more than one class: neither "balanced" for too flat nor "too flat" for balanced), and if it is
     /// at least as likely as not or shares 95 % with one neighbour alone (an index right on a limit). Failing
     /// that, the leaning class of a side that has 95 %, if it and its neighbours have 95 % too: the direction
-    /// is shown, how far is not. A stricter rule, 80 % for the class itself, was tried: it makes every index
+    /// is shown, how far is not. A stricter rule, 80 % for the class itself, would make every index
     /// within a standard uncertainty of a limit "not shown", which helps nobody at the tractor.
     #[must_use]
     pub fn stated(&self) -> Class {
