@@ -124,7 +124,16 @@ impl Recorder<'_> {
             }
             let file = self.stations.get(number).map_or("", |station| station.file.as_str());
             let of_box = if several { format!("{file}: ") } else { String::new() };
-            self.notices.show(self.view, &format!("{t_s:.1} s: {of_box}{}: {detail}", kind.name()));
+            let line = format!("{t_s:.1} s: {of_box}{}: {detail}", kind.name());
+            // Only what a bad line brings by the hundred is held back; a port that is gone never is.
+            match kind {
+                EventKind::Gap
+                | EventKind::Saturated
+                | EventKind::SaturatedEnd
+                | EventKind::Refused
+                | EventKind::BoxDropped => self.notices.show(self.view, &line),
+                _ => self.view.notice(&line),
+            }
         }
     }
 
