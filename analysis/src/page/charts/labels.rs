@@ -26,7 +26,7 @@ impl Taken {
         for step in 0..=steps {
             let share = step as f64 / steps as f64;
             let at = (from.0 + (to.0 - from.0) * share, from.1 + (to.1 - from.1) * share);
-            self.take((at.0 - 0.3, at.1 - 0.3), (at.0 + 0.3, at.1 + 0.3));
+            self.take((at.0 - 0.7, at.1 - 0.7), (at.0 + 0.7, at.1 + 0.7));
         }
     }
 
