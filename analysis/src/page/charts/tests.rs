@@ -187,13 +187,37 @@ fn force_diagrams_survive_nasty_geometry() {
     check("none", || forces::draw(None, SIZE));
 }
 
+/// Lengths in px of the upright shafts of force arrows, in the order drawn.
+fn upright_shafts_px(svg: &str) -> Vec<f64> {
+    let arrows = svg.lines().filter(|line| line.starts_with("<polyline") && line.contains("#00526E"));
+    let points = arrows.filter_map(|line| line.split("points=\"").nth(1)?.split('"').next());
+    points
+        .filter_map(|points| {
+            let places: Vec<(f64, f64)> = points
+                .split_whitespace()
+                .filter_map(|p| p.split_once(','))
+                .map(|(x, y)| (x.parse().unwrap(), y.parse().unwrap()))
+                .collect();
+            match places.as_slice() {
+                [from, to] if from.0 == to.0 => Some((from.1 - to.1).abs()),
+                _ => None,
+            }
+        })
+        .collect()
+}
+
 #[test]
 fn forces_are_drawn_to_one_scale() {
-    // The arrows of two equal and opposite loads must have the same length: here front and tail.
-    let mut equal = samples::forces();
-    equal.tail_load = equal.front_load.clone();
-    let svg = check("equal", || forces::draw(Some(&equal), Size { width_mm: 150.0, height_mm: 80.0 }));
-    assert_eq!(svg.matches("front load 2.9 kN").count(), 2);
+    let mut diagram = samples::forces();
+    diagram.steady = None;
+    diagram.tail_load.force.z_n = 2900.0;
+    let size = Size { width_mm: 180.0, height_mm: 80.0 };
+    let shafts = upright_shafts_px(&check("scale", || forces::draw(Some(&diagram), size)));
+    // Tail load, front load, weight; the heads, 3.1 mm each at 16 px a mm, are not part of the shafts.
+    let [tail, front, weight] = shafts.as_slice() else { panic!("three upright arrows, not {shafts:?}") };
+    let head = 3.1 * 16.0;
+    assert!((tail - front).abs() <= 1.0, "equal loads, {tail} and {front} px");
+    assert!(((weight + head) / (front + head) - 3400.0 / 2900.0).abs() < 0.01, "{weight} and {front} px");
 }
 
 #[test]
