@@ -213,7 +213,8 @@ fn forces_are_drawn_to_one_scale() {
     diagram.tail_load.force.z_n = 2900.0;
     let size = Size { width_mm: 180.0, height_mm: 80.0 };
     let shafts = upright_shafts_px(&check("scale", || forces::draw(Some(&diagram), size)));
-    // Tail load, front load, weight, then the ends of the scale bar; the heads, 3.1 mm each at 16 px a mm, are not part of the shafts.
+    // Tail load, front load, weight, then the ends of the scale bar; the heads, 3.1 mm each
+    // at 16 px a mm, are not part of the shafts.
     let [tail, front, weight, ..] = shafts.as_slice() else { panic!("three upright arrows, not {shafts:?}") };
     let head = 3.1 * 16.0;
     assert!((tail - front).abs() <= 1.0, "equal loads, {tail} and {front} px");
