@@ -30,13 +30,15 @@ pub struct FigureComparison {
     pub mean_b: f64,
     /// A − B with its 95 % interval.
     pub difference: Estimate,
-    /// Two-sided p: Welch's t test, or the paired t test for blocks; not there for fewer than three runs each.
-    pub p_t: Option<f64>,
+    /// Two-sided p of Welch's t test; not there for fewer than three runs each.
+    pub p_welch: Option<f64>,
+    /// Two-sided p of the paired t test, for blocks: it then takes the place of Welch's.
+    pub p_paired: Option<f64>,
     /// Two-sided p of the exact (or all-pairs randomised) permutation test; sign flips for blocks.
     pub p_permutation: Option<f64>,
     /// Hedges' g with its interval.
     pub effect_size: Option<Estimate>,
-    /// `p_t` adjusted for the number of figures (Holm).
+    /// p of the t test that counts (paired for blocks, else Welch's), adjusted for the number of figures (Holm).
     pub p_holm: Option<f64>,
     /// What it comes to.
     pub conclusion: Conclusion,
@@ -113,7 +115,8 @@ fn within_runs(figure: ComparedFigure, a: &[Estimate], b: &[Estimate]) -> Figure
         mean_a: mean_a.value,
         mean_b: mean_b.value,
         difference: mean_a.minus(mean_b),
-        p_t: None,
+        p_welch: None,
+        p_paired: None,
         p_permutation: None,
         effect_size: None,
         p_holm: None,
@@ -140,7 +143,8 @@ fn between_runs(
     let (a, b) = (values(a), values(b));
     let (of_a, of_b) = (Moments::of(&a), Moments::of(&b));
     let paired = *layout == Layout::Blocks;
-    let test = if paired { paired_t(&a, &b)? } else { welch_t(of_a, of_b)? };
+    let welch = welch_t(of_a, of_b)?;
+    let test = if paired { paired_t(&a, &b)? } else { welch };
     let permutation =
         if paired { sign_flip_test(&a, &b, SPLIT_SEED)? } else { permutation_test(&a, &b, SPLIT_SEED)? };
     let evidence = Evidence {
@@ -155,7 +159,8 @@ fn between_runs(
         mean_a: of_a.mean,
         mean_b: of_b.mean,
         difference: test.difference,
-        p_t: Some(test.p),
+        p_welch: Some(welch.p),
+        p_paired: paired.then_some(test.p),
         p_permutation: Some(permutation.p),
         effect_size: hedges_g(of_a, of_b)?,
         p_holm: None,

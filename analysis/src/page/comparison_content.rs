@@ -36,12 +36,12 @@ pub struct ComparisonRow {
     pub mean_a: String,
     /// Mean over the runs of B.
     pub mean_b: String,
-    /// B less A.
+    /// A less B.
     pub difference: String,
     /// Its 95 % interval.
     pub interval: String,
-    /// p of Welch's t test.
-    pub p_welch: String,
+    /// p of the t test (Welch's, or paired for blocks).
+    pub p_t: String,
     /// p of the permutation test.
     pub p_permutation: String,
     /// Hedges' g.

@@ -50,7 +50,7 @@ fn row_data(row: &ComparisonRow, dots: &str) -> Value {
         "mean_b": data::figure(&row.mean_b, 16),
         "difference": data::figure(&row.difference, 16),
         "interval": data::figure(&row.interval, 32),
-        "p_welch": data::figure(&row.p_welch, 12),
+        "p_t": data::figure(&row.p_t, 12),
         "p_permutation": data::figure(&row.p_permutation, 12),
         "effect_size": data::figure(&row.effect_size, 12),
         "p_holm": data::figure(&row.p_holm, 12),

@@ -106,7 +106,7 @@ impl VerdictClass {
 pub struct Verdict {
     /// Decides the large word.
     pub class: VerdictClass,
-    /// One sentence each; three are shown.
+    /// One sentence each; four are shown.
     pub reasons: Vec<String>,
 }
 

@@ -10,7 +10,7 @@ use super::{Draft, Layout, SIDE_MM};
 /// Characters of a title: two lines of the largest text.
 const TITLE: usize = 90;
 /// Characters of a sentence.
-pub const SENTENCE: usize = 190;
+pub const SENTENCE: usize = 280;
 /// Characters of a cell of a table.
 pub const CELL: usize = 44;
 /// Most facts in the head.
@@ -108,7 +108,7 @@ pub fn verdict(verdict: &Verdict) -> Value {
         Balanced => "good",
         NotShown => "open",
     };
-    json!({ "word": verdict.class.word(), "look": look, "reasons": sentences(&verdict.reasons, 3, SENTENCE) })
+    json!({ "word": verdict.class.word(), "look": look, "reasons": sentences(&verdict.reasons, 4, SENTENCE) })
 }
 
 /// A figure as it may be shown: a number that is none becomes "not shown", whoever let it through.

@@ -275,7 +275,7 @@ pub fn comparison() -> ComparisonContent {
         mean_b: format!("{b:.1}"),
         difference: format!("{:+.1}", b - a).replace('-', "−"),
         interval: format!("{:.1} to {:.1}", b - a - spread, b - a + spread).replace('-', "−"),
-        p_welch: "0.003".to_owned(),
+        p_t: "0.003".to_owned(),
         p_permutation: "0.008".to_owned(),
         effect_size: "1.9".to_owned(),
         p_holm: "0.024".to_owned(),

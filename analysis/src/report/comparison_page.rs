@@ -113,7 +113,7 @@ fn row(figure: &FigureComparison, units: Units) -> ComparisonRow {
         mean_b: kind.number(figure.mean_b, units),
         difference: kind.number(figure.difference.value, units),
         interval: kind.interval(&figure.difference, units),
-        p_welch: p(figure.p_t),
+        p_t: p(figure.p_paired.or(figure.p_welch)),
         p_permutation: p(figure.p_permutation),
         effect_size,
         p_holm: p(figure.p_holm),

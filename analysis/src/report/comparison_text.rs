@@ -30,7 +30,11 @@ pub fn comparison_text(comparison: &Comparison, units: Units) -> String {
 fn figure_line(figure: &FigureComparison, units: Units) -> String {
     let kind = kind_of(figure.figure);
     let unit = kind.unit(units);
-    let p = figure.p_holm.map_or(String::new(), |p| format!(", p {p:.3}"));
+    let p = match figure.p_holm {
+        None => String::new(),
+        Some(p) if p < 0.001 => ", p under 0.001".to_owned(),
+        Some(p) => format!(", p {p:.3}"),
+    };
     format!(
         "{:<31}{:>8} vs {:>8} {unit:<4} difference {} ({}){p}: {}",
         figure.figure.name(),

@@ -53,13 +53,13 @@ pub fn prepare(config: &RecordConfig) -> Result<Prepared, RecordError> {
     let mut locks = Vec::new();
     let mut ports = Vec::new();
     for port in &config.ports {
-        // The name as it is, made absolute: two recorders may stand in different folders.
-        let name = std::path::absolute(port).unwrap_or_else(|_| port.clone());
-        // A port that is not there is not worth a lock.
-        if name.exists() {
+        // A port that is not there is not worth a lock. The lock goes by the absolute name, for two
+        // recorders may stand in different folders; the run keeps the name that was typed.
+        if port.exists() {
+            let name = std::path::absolute(port).unwrap_or_else(|_| port.clone());
             locks.push(PortLock::take(&name).map_err(|held| busy(port, held))?);
         }
-        ports.push((name.clone(), open_port(&name, config.baud)?));
+        ports.push((port.clone(), open_port(port, config.baud)?));
     }
     Ok(Prepared { sensors, ports, _locks: locks })
 }

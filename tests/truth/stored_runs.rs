@@ -1,0 +1,77 @@
+//! The stored runs still open, rebuild byte for byte from their raw bytes, and say what they must; what the
+//! virtual plow knows of them lies within what is said.
+
+use analysis::advice::Step;
+use analysis::run::load_run;
+use analysis::stats::Estimate;
+use analysis::summary::{Summary, analyse};
+use analysis::units_out::Units;
+use analysis::verdict::Class;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+fn folder(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/runs").join(name)
+}
+
+fn summary(name: &str) -> Summary {
+    analyse(load_run(&folder(name)).unwrap(), Units::Si).unwrap().summary
+}
+
+/// The truth is `name = value` lines.
+fn truth(name: &str) -> BTreeMap<String, f64> {
+    let text = std::fs::read_to_string(folder(&format!("{name}.truth.toml"))).unwrap();
+    text.lines()
+        .filter_map(|line| line.split_once(" = "))
+        .map(|(key, value)| (key.to_owned(), value.parse().unwrap()))
+        .collect()
+}
+
+#[test]
+fn each_stored_run_is_what_its_raw_bytes_give() {
+    for name in ["too-flat", "balanced", "too-steep", "worn-shares"] {
+        let rebuilt = ingest::rebuild::rebuild(&folder(name), None).unwrap();
+        assert_eq!(rebuilt.files.len(), 2, "{name}");
+        for file in rebuilt.files {
+            let stored = std::fs::read(folder(name).join(&file.name)).unwrap();
+            assert!(stored == file.bytes, "{name}/{} differs from its raw bytes", file.name);
+        }
+    }
+}
+
+#[test]
+fn each_stored_run_says_what_it_must() {
+    assert_eq!(summary("too-flat").verdict.class, Class::TooFlat);
+    assert_eq!(summary("balanced").verdict.class, Class::Balanced);
+    assert_eq!(summary("too-steep").verdict.class, Class::TooSteep);
+    assert_eq!(summary("worn-shares").advice[0].step, Step::SharesFirst);
+    assert!(summary("too-flat").tail_load.lifted_share.low > 0.0);
+    assert_eq!(summary("balanced").tail_load.lifted_share.value, 0.0);
+    for name in ["too-flat", "balanced"] {
+        let bobbing = summary(name).bobbing.unwrap();
+        assert!((bobbing.frequency_hz.value - 3.0).abs() < 0.4, "{name}: {bobbing:?}");
+    }
+}
+
+#[test]
+fn the_truth_lies_within_what_is_said() {
+    for name in ["too-flat", "balanced", "too-steep", "worn-shares"] {
+        let (said, truth) = (summary(name), truth(name));
+        let statics = said.statics.unwrap();
+        let within = |what: &str, figure: &Estimate, wider: f64| {
+            let margin = wider * (figure.high - figure.low);
+            let true_value = truth[what];
+            assert!(
+                figure.low - margin <= true_value && true_value <= figure.high + margin,
+                "{name}: {what} is {true_value}, said {figure:?}"
+            );
+        };
+        within("balance_index", &statics.balance_index, 0.0);
+        within("soil_slope", &statics.soil_slope, 0.0);
+        within("tail_share", &statics.tail_share, 0.0);
+        within("front_load_n", &statics.front_load_n, 0.0);
+        // The truth covers a few rows more or less than the working part that was found.
+        within("pull_n", &said.pull.mean_n, 0.1);
+        within("depth_mm", &said.depth.mean_mm, 0.5);
+    }
+}
