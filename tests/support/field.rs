@@ -19,6 +19,8 @@ use crate::{Doing, Failure, Outcome};
 pub const SOON: Duration = Duration::from_secs(10);
 /// A pass is over when no row has come for this long.
 const QUIET: Duration = Duration::from_millis(1500);
+/// A box writes its truth file at least this often, in its own time, which never is slower than ours.
+const LONGEST_UNWRITTEN: Duration = Duration::from_secs(1);
 /// The plow without its sensors, which are those of the virtual box.
 const PLOW: &str = include_str!("plow.toml");
 /// Its only setting.
@@ -138,7 +140,7 @@ impl Field {
             ("--plow", self.plow()),
             ("--setting", SETTING.into()),
             ("--port", self.port()),
-            ("--into", self.runs()),
+            ("--out", self.runs()),
         ] {
             args.extend([option.into(), value.into()]);
         }
@@ -228,9 +230,14 @@ impl Recording {
     pub fn wait(self) -> Outcome<Recorded> {
         let Self { recorder, sensor_box, field } = self;
         let ended = recorder.wait(SOON)?;
-        // The box ends when its port is closed, and only then is its truth file whole.
-        let box_ended = sensor_box.map(|running| running.wait(2 * SOON)).transpose()?;
-        Ok(Recorded { ended, box_ended, field })
+        if let Some(sensor_box) = sensor_box {
+            let begun = !runs_in(&field.runs()).unwrap_or_default().is_empty();
+            // A box that never was told to start waits for a host without end.
+            if begun {
+                until_truth_is_written(sensor_box, &field.truth())?;
+            }
+        }
+        Ok(Recorded { ended, field })
     }
 
     /// Records the whole pass, ends the recorder as a person does, and demands that it ended well.
@@ -253,6 +260,27 @@ impl Recording {
     }
 }
 
+/// Waits until all rows that the recorder can have seen are in the truth file, and ends the box. One that
+/// was left in the middle of its pass writes on, by and by and in order: once rows that nobody heard have
+/// come, all before them are there. One that was told to stop writes what it has left within a second.
+fn until_truth_is_written(mut sensor_box: Running, truth: &Path) -> Outcome<()> {
+    let bytes = || fs::read(truth).doing(|| format!("read {}", truth.display()));
+    let (mut length, mut growths, mut grew) = (bytes()?.len(), 0, Instant::now());
+    wait_until("the rest of the truth file", 2 * SOON, || {
+        if !sensor_box.is_running()? {
+            return Ok(Some(()));
+        }
+        let text = bytes()?;
+        if text.len() > length {
+            (length, growths, grew) = (text.len(), growths + 1, Instant::now());
+        }
+        let text = String::from_utf8_lossy(&text);
+        let last = text.rsplit('\n').nth(1).unwrap_or_default();
+        let unheard = growths >= 2 && last.split(',').nth(3) == Some("nobody");
+        Ok((unheard || grew.elapsed() > 2 * LONGEST_UNWRITTEN).then_some(()))
+    })
+}
+
 fn lines_in(csv: &Path) -> usize {
     fs::read(csv).map_or(0, |bytes| bytes.iter().filter(|byte| **byte == b'\n').count())
 }
@@ -262,8 +290,6 @@ fn lines_in(csv: &Path) -> usize {
 pub struct Recorded {
     /// How the recorder ended.
     pub ended: Ended,
-    /// How the box ended.
-    pub box_ended: Option<Ended>,
     /// Where it was.
     pub field: Field,
 }

@@ -63,8 +63,9 @@ fn wrong_bits_cost_rows_and_never_change_one() -> Outcome<()> {
 fn a_cable_pulled_and_put_back_as_another_device_is_a_gap() -> Outcome<()> {
     let (recorded, verified) = pass("--seed 5 --unplug-at 8,16 --unplug-for 3")?;
     assert!(verified.rows_lost > 0, "{verified:?}");
-    assert_eq!(events(&recorded, "port-gone")?.len(), 2);
     assert_eq!(events(&recorded, "port-back")?.len(), 2);
+    // A box whose pass is over goes, often before the recorder is ended.
+    assert!(matches!(events(&recorded, "port-gone")?.len(), 2 | 3));
     Ok(())
 }
 
