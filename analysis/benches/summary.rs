@@ -3,6 +3,8 @@
 //! The readings are invented noise and waves: only their number matters here. Peak memory is the operating
 //! system's to tell: run the program on the folder that is named at the start under a tool that measures it.
 
+#![allow(clippy::unwrap_used)] // a bench that cannot run must stop
+
 use analysis::page::{Format, Paper, render_run};
 use analysis::report::run_content;
 use analysis::run::load_run;

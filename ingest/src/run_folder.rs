@@ -80,7 +80,9 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
         let _ = std::fs::remove_file(&temporary);
         return renamed;
     }
-    sync_folder(path.parent().unwrap_or(Path::new(".")))
+    // The parent of a bare name is the empty path, which no system can open.
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    sync_folder(folder.unwrap_or(Path::new(".")))
 }
 
 /// Makes new names in a folder survive a power cut.
@@ -205,6 +207,15 @@ mod tests {
         let field = &package["resources"][0]["schema"]["fields"][2];
         assert_eq!((field["name"].as_str(), field["unit"].as_str()), (Some("depth_mm"), Some("mm")));
         assert_eq!(package["resources"][1]["path"], "events.csv");
+    }
+
+    /// Found when a page was written to a bare name in the current folder.
+    #[test]
+    fn a_bare_name_is_written_into_the_current_folder() {
+        let name = format!("bare-name-{}.txt", std::process::id());
+        let written = write_whole(Path::new(&name), b"x");
+        let there = std::fs::remove_file(&name);
+        assert!(written.is_ok() && there.is_ok(), "{written:?} {there:?}");
     }
 
     #[test]

@@ -70,12 +70,18 @@ pub(super) fn check(args: &CheckArgs) -> Result<Done, CommandError> {
 
 /// Whether each table is what the raw bytes give. Of a run that was not ended properly the raw bytes may
 /// hold more than the tables, which are written after them.
-fn same_as_on_disk(folder: &Path, rebuilt: &Rebuilt, ended_properly: bool, notices: &mut Vec<String>) -> bool {
+fn same_as_on_disk(
+    folder: &Path,
+    rebuilt: &Rebuilt,
+    ended_properly: bool,
+    notices: &mut Vec<String>,
+) -> bool {
     let mut same = true;
     for file in &rebuilt.files {
         let path = folder.join(&file.name);
         let on_disk = std::fs::read(&path).unwrap_or_default();
-        let equal = on_disk == file.bytes || (!ended_properly && file.bytes.starts_with(whole_rows(&on_disk)));
+        let equal =
+            on_disk == file.bytes || (!ended_properly && file.bytes.starts_with(whole_rows(&on_disk)));
         if !equal {
             notices.push(format!(
                 "{}: not what the raw bytes give; --rebuild-into makes a run folder that is",
@@ -97,7 +103,11 @@ fn text(checked: &Checked) -> String {
     let ended = if checked.ended_properly { "ended properly" } else { "not ended properly" };
     let _ = writeln!(text, "{}: {ended}", checked.run);
     let columns = checked.columns.join(", ");
-    let _ = writeln!(text, "{} rows of {columns}, {:.1} s to {:.1} s", checked.rows, checked.from_s, checked.to_s);
+    let _ = writeln!(
+        text,
+        "{} rows of {columns}, {:.1} s to {:.1} s",
+        checked.rows, checked.from_s, checked.to_s
+    );
     let rebuilds = match checked.rebuilds {
         Some(true) => "the tables are byte for byte what the raw bytes give",
         Some(false) => "the tables are NOT what the raw bytes give",
@@ -118,7 +128,8 @@ fn rebuild_into(args: &CheckArgs, folder: &Path) -> Result<Done, CommandError> {
     let opened = open_run(&args.run).map_err(CommandError::failed)?;
     let plow = args.plow.as_ref().map(|path| read_plow(path).map_err(CommandError::failed)).transpose()?;
     let rebuilt = rebuild(&args.run, plow.as_ref()).map_err(CommandError::failed)?;
-    let here = |path: &Path, cause: std::io::Error| CommandError::failed(format!("{}: {cause}", path.display()));
+    let here =
+        |path: &Path, cause: std::io::Error| CommandError::failed(format!("{}: {cause}", path.display()));
     std::fs::create_dir(folder).map_err(|cause| here(folder, cause))?;
     let mut description = opened.description.clone();
     if let Some(plow) = plow {

@@ -44,8 +44,10 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
     })?;
     let plow_file = folder.join("two-bottom.toml");
     std::fs::write(&plow_file, sample_runs::plow::Plow::TWO_BOTTOM_TOML).map_err(here)?;
-    let plow = read_plow_text(sample_runs::plow::Plow::TWO_BOTTOM_TOML, &plow_file).map_err(CommandError::failed)?;
-    let mut remarks = vec!["Plow, field and sensor box are invented; the recording and all after it are real.".to_owned()];
+    let plow =
+        read_plow_text(sample_runs::plow::Plow::TWO_BOTTOM_TOML, &plow_file).map_err(CommandError::failed)?;
+    let mut remarks =
+        vec!["Plow, field and sensor box are invented; the recording and all after it are real.".to_owned()];
     remarks.extend(CAUTIONS.map(str::to_owned));
     remarks.iter().for_each(|remark| eprintln!("{remark}"));
 
@@ -84,9 +86,10 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
 
 fn verdict_line(report: &mut String, analysed: &Analysed) {
     let summary = &analysed.summary;
-    let balance = summary.statics.as_ref().map_or("not shown".to_owned(), |statics| {
-        crate::units_out::signed_interval(&statics.balance_index)
-    });
+    let balance = summary
+        .statics
+        .as_ref()
+        .map_or("not shown".to_owned(), |statics| crate::units_out::signed_interval(&statics.balance_index));
     let verdict = summary.verdict.class.words();
     let _ = writeln!(report, "{:<40} {verdict:<14} b {balance}", summary.run.id);
 }
@@ -94,7 +97,8 @@ fn verdict_line(report: &mut String, analysed: &Analysed) {
 /// Records the passes block by block, the order of the two settings turning round from block to block.
 fn record_all(args: &DemoArgs, plow: &Plow, folder: &Path) -> Result<[Vec<PathBuf>; 2], CommandError> {
     let runs = folder.join("runs");
-    std::fs::create_dir(&runs).map_err(|cause| CommandError::failed(format!("{}: {cause}", runs.display())))?;
+    std::fs::create_dir(&runs)
+        .map_err(|cause| CommandError::failed(format!("{}: {cause}", runs.display())))?;
     // Drawn on a terminal only; elsewhere it is silent.
     let progress = indicatif::ProgressBar::new(2 * u64::from(args.passes));
     if let Ok(style) = indicatif::ProgressStyle::with_template("{msg} {wide_bar} {pos}/{len}") {

@@ -73,7 +73,9 @@ fn source_of(text: &str) -> Result<Source, CommandError> {
             Some("ms") => 1e-3,
             Some("us") => 1e-6,
             Some("min") => 60.0,
-            Some(other) => return Err(wrong(format!("'{other}' is no unit of time (units: s, ms, us, min)"))),
+            Some(other) => {
+                return Err(wrong(format!("'{other}' is no unit of time (units: s, ms, us, min)")));
+            }
         };
         return Ok(Source { role: None, name: name.to_owned(), factor });
     }
@@ -122,7 +124,9 @@ fn started(args: &ImportArgs) -> Result<jiff::ZonedDateTime, CommandError> {
         let at: jiff::civil::DateTime = text.parse().map_err(|_| {
             CommandError::Usage(format!("--started '{text}' is not a time like 2027-04-11T09:14"))
         })?;
-        return at.to_zoned_datetime(zone).map_err(|error| CommandError::Usage(format!("--started: {error}")));
+        return at
+            .to_zoned_datetime(zone)
+            .map_err(|error| CommandError::Usage(format!("--started: {error}")));
     }
     let modified = std::fs::metadata(&args.file)
         .and_then(|about| about.modified())

@@ -51,7 +51,9 @@ pub(super) fn read_rows(args: &ImportArgs, sources: &[Source]) -> Result<Importe
     let bytes = std::fs::metadata(path).map_err(|cause| here(cause.to_string()))?.len();
     if bytes > CSV_BYTES_MAX {
         let (size, max) = (bytes as f64 / 1e9, CSV_BYTES_MAX as f64 / 1e9);
-        return Err(here(format!("{size:.1} GB is more than the {max:.1} GB that are read at once; split the file")));
+        return Err(here(format!(
+            "{size:.1} GB is more than the {max:.1} GB that are read at once; split the file"
+        )));
     }
     let mut reader = csv::ReaderBuilder::new()
         .delimiter(u8::try_from(args.separator).unwrap_or(b','))
@@ -145,7 +147,9 @@ impl Clock {
         }
         // A day is more than any pass.
         if !(0.0..86_400.0 * 1e6).contains(&us) {
-            return Err(format!("{since_s} s since the first row is out of range (unit of the time column?)"));
+            return Err(format!(
+                "{since_s} s since the first row is out of range (unit of the time column?)"
+            ));
         }
         self.before_us = Some(us as u64);
         Ok(us as u64)
@@ -165,7 +169,8 @@ fn number(cell: &[u8], decimal_comma: bool) -> Result<Option<f64>, String> {
     }
     let shown: String = text.chars().filter(|c| !c.is_control()).take(24).collect();
     let plain = if decimal_comma { text.replace(',', ".") } else { text.to_owned() };
-    let hint = if text.contains(',') && !decimal_comma { " (decimal comma? see --decimal-comma)" } else { "" };
+    let hint =
+        if text.contains(',') && !decimal_comma { " (decimal comma? see --decimal-comma)" } else { "" };
     let value: f64 = plain.parse().map_err(|_| format!("'{shown}' is not a number{hint}"))?;
     if value.is_finite() { Ok(Some(value)) } else { Err(format!("'{shown}' is not a finite number")) }
 }

@@ -31,13 +31,14 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
     let pull_n = args.pull.map_or_else(
         || {
             // The drawbar is flat enough for its pull and its draft to be within some per cent of each other.
-            remarks.push("no --pull was given: the published draft for --soil and --speed is taken".to_owned());
+            remarks
+                .push("no --pull was given: the published draft for --soil and --speed is taken".to_owned());
             draft.expected.draft_n
         },
         |pull| pull.n(),
     );
-    let report =
-        statics_report(&plow, (name, setting), pull_n, Some(draft), DRAW_SEED).map_err(CommandError::failed)?;
+    let report = statics_report(&plow, (name, setting), pull_n, Some(draft), DRAW_SEED)
+        .map_err(CommandError::failed)?;
     let mut done = Done::report(if args.report.json { output::json(&report)? } else { text(&report, units) });
     match page {
         None => {}

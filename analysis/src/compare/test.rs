@@ -82,7 +82,8 @@ pub fn compare(a: &[PassFigures], b: &[PassFigures]) -> Result<Comparison, Stats
         if let (Some(a), Some(b)) = (estimates(&of_a), estimates(&of_b)) {
             figures.push(match layout {
                 Layout::TooFew => (within_runs(figure, &a, &b), None),
-                _ => between_runs(figure, &a, &b, &layout).map(|(figure, evidence)| (figure, Some(evidence)))?,
+                _ => between_runs(figure, &a, &b, &layout)
+                    .map(|(figure, evidence)| (figure, Some(evidence)))?,
             });
         }
     }
@@ -128,9 +129,8 @@ fn within_runs(figure: ComparedFigure, a: &[Estimate], b: &[Estimate]) -> Figure
 fn mean_estimate(estimates: &[Estimate]) -> Estimate {
     let count = estimates.len().max(1) as f64;
     let value = estimates.iter().map(|e| e.value).sum::<f64>() / count;
-    let half = |side: fn(&Estimate) -> f64| {
-        estimates.iter().map(|e| side(e).powi(2)).sum::<f64>().sqrt() / count
-    };
+    let half =
+        |side: fn(&Estimate) -> f64| estimates.iter().map(|e| side(e).powi(2)).sum::<f64>().sqrt() / count;
     Estimate { value, low: value - half(|e| e.value - e.low), high: value + half(|e| e.high - e.value) }
 }
 
@@ -171,7 +171,6 @@ fn between_runs(
     Ok((compared, evidence))
 }
 
-
 /// Smallest two-sided p of the permutation test: the split seen and its mirror image, over all splits.
 fn least_p(count_a: usize, count_b: usize, paired: bool) -> f64 {
     if paired {
@@ -196,7 +195,12 @@ fn concluded(figures: Vec<(FigureComparison, Option<Evidence>)>) -> Vec<FigureCo
     figures.into_iter().map(conclude_one).collect()
 }
 
-fn warnings(a: &[PassFigures], b: &[PassFigures], layout: &Layout, figures: &[FigureComparison]) -> Vec<String> {
+fn warnings(
+    a: &[PassFigures],
+    b: &[PassFigures],
+    layout: &Layout,
+    figures: &[FigureComparison],
+) -> Vec<String> {
     let mut warnings = Vec::new();
     if *layout == Layout::TooFew {
         warnings.push(format!(
@@ -242,11 +246,8 @@ mod tests {
             run: format!("{setting}-{hour}"),
             setting: setting.to_owned(),
             started: format!("2027-04-11T{hour:02}:00"),
-            figures: [(
-                ComparedFigure::DepthSdMm,
-                Estimate { value: *sd, low: sd - 1.0, high: sd + 1.0 },
-            )]
-            .into(),
+            figures: [(ComparedFigure::DepthSdMm, Estimate { value: *sd, low: sd - 1.0, high: sd + 1.0 })]
+                .into(),
         };
         hours.iter().zip(depth_sd).map(run).collect()
     }

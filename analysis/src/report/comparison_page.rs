@@ -32,7 +32,12 @@ pub(super) fn conclusion_words(figure: &FigureComparison, units: Units) -> Strin
 
 /// The content of the page; `date` is the day of the first run, `plow` its name.
 #[must_use]
-pub fn comparison_content(comparison: &Comparison, plow: &str, date: Date, units: Units) -> ComparisonContent {
+pub fn comparison_content(
+    comparison: &Comparison,
+    plow: &str,
+    date: Date,
+    units: Units,
+) -> ComparisonContent {
     let Comparison { setting_a, setting_b, names_a, names_b, .. } = comparison;
     let fact = |name: &str, value: String| Fact { name: name.to_owned(), value };
     let (headline, reasons) = headline(comparison, units);
@@ -92,7 +97,8 @@ fn headline(comparison: &Comparison, units: Units) -> (String, Vec<String>) {
     };
     let mut reasons: Vec<String> = shown.iter().map(reason).collect();
     if reasons.is_empty() {
-        reasons.push("No figure differs by more than the field's own variation from pass to pass.".to_owned());
+        reasons
+            .push("No figure differs by more than the field's own variation from pass to pass.".to_owned());
     }
     (headline.to_owned(), reasons)
 }
@@ -134,7 +140,8 @@ fn method(comparison: &Comparison) -> Vec<String> {
     };
     vec![
         tests.to_owned(),
-        "Holm: p adjusted for the number of figures. A difference is shown when that is under 0.05.".to_owned(),
+        "Holm: p adjusted for the number of figures. A difference is shown when that is under 0.05."
+            .to_owned(),
         "Difference is A less B, with its 95 % interval.".to_owned(),
     ]
 }

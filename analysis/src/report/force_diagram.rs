@@ -6,7 +6,13 @@ use crate::units_out::Units;
 use ingest::plow::Plow;
 
 /// The forces on a plow, to scale, with their names and sizes in the reader's units.
-pub(super) fn force_diagram(plow: &Plow, side: &SideView, loads: &Loads, depth_m: f64, units: Units) -> ForceDiagram {
+pub(super) fn force_diagram(
+    plow: &Plow,
+    side: &SideView,
+    loads: &Loads,
+    depth_m: f64,
+    units: Units,
+) -> ForceDiagram {
     let point = |at: crate::statics::side::PointM| PointM { x_m: at.x_m, z_m: at.z_m };
     let contact = |x_m: f64| PointM { x_m, z_m: side.ground_z_m };
     let arrow = |name: &str, x_n: f64, z_n: f64| Arrow {
@@ -20,8 +26,8 @@ pub(super) fn force_diagram(plow: &Plow, side: &SideView, loads: &Loads, depth_m
     ForceDiagram {
         front_wheel: Wheel { contact: contact(side.front_x_m), diameter_m: plow.front_wheels.diameter.m() },
         tail_wheel: Wheel { contact: contact(side.tail_x_m), diameter_m: plow.tail_wheel.diameter.m() },
-        // The weight acts along a vertical line; it is drawn at the height of the plow's hitch.
-        weight_at: PointM { x_m: side.weight_x_m, z_m: side.plow_hitch.z_m },
+        // The weight acts along a vertical line; it is drawn high up on it, clear of the lines that cross lower.
+        weight_at: PointM { x_m: side.weight_x_m, z_m: side.plow_hitch.z_m + 0.6 },
         plow_hitch: point(side.plow_hitch),
         tractor_hitch: point(side.tractor_hitch),
         soil_at: point(side.soil_at),

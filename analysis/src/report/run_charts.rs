@@ -81,10 +81,10 @@ pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
         frequency_hz: bobbing.frequency_hz.value,
         label: format!("bobbing {:.2} Hz", bobbing.frequency_hz.value),
     });
-    let turns = summary.wheel_turns.iter().map(|turn| Mark {
-        frequency_hz: turn.frequency_hz.value,
-        label: format!("{} turns", turn.wheel),
-    });
+    let turns = summary
+        .wheel_turns
+        .iter()
+        .map(|turn| Mark { frequency_hz: turn.frequency_hz.value, label: format!("{} turns", turn.wheel) });
     let expected_turn = expected_tail_turn(analysed);
     let wheel_turns: Vec<Mark> = turns.collect();
     let wheel_turns = if wheel_turns.is_empty() { expected_turn.into_iter().collect() } else { wheel_turns };
@@ -153,8 +153,8 @@ fn expected_lines(draw: &Draw, units: Units) -> Vec<SlopeLine> {
         slope: (share * loads.ground_load_n - standing_n) / loads.pull_n,
     };
     vec![
-        line("too flat (b = +1)", LineLook::Flat, 0.0),
-        line("balanced (b = 0)", LineLook::Balanced, standing_share),
-        line("too steep (b = −1)", LineLook::Steep, 1.0),
+        line("too flat", LineLook::Flat, 0.0),
+        line("balanced", LineLook::Balanced, standing_share),
+        line("too steep", LineLook::Steep, 1.0),
     ]
 }

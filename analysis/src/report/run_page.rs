@@ -105,7 +105,8 @@ fn quality(summary: &Summary) -> Vec<String> {
 fn cautions(summary: &Summary) -> Vec<String> {
     let mut lines = Vec::new();
     if let Some(statics) = &summary.statics {
-        let inputs: Vec<&str> = statics.dominant_inputs.iter().take(2).map(|(input, _)| input.as_str()).collect();
+        let inputs: Vec<&str> =
+            statics.dominant_inputs.iter().take(2).map(|(input, _)| input.as_str()).collect();
         lines.push(format!("The balance is uncertain most of all by {}.", inputs.join(" and ")));
         if statics.rejected_share > 0.01 {
             lines.push(format!(

@@ -7,11 +7,14 @@ use crate::page::content::{Fact, FigureRow, Foot, ForceDiagram, Head, Verdict};
 use crate::page::statics_content::{HoleRow, HoleTable, StaticsContent};
 use crate::statics::predict::Prediction;
 use crate::statics::report::{DraftCheck, StaticsReport};
-use crate::units_out::Units;
+use crate::units_out::{Units, signed_interval};
 use crate::verdict::Class;
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
+
+/// Pairs of holes on the page; all of them are in the text and the JSON.
+const HOLES_SHOWN_MAX: usize = 18;
 
 /// The content of the page of a statics calculation; `date` is the day it was made for.
 #[must_use]
@@ -44,10 +47,14 @@ pub fn statics_content(plow: &Plow, report: &StaticsReport, date: Date, units: U
         draft_notes: vec![
             "ASABE D497.7 (R2020), moldboard plow, with the standard's range of ±40 %.".to_owned(),
         ],
-        advice: Vec::new(),
+        advice: advice(report, units),
         cautions: vec![
             "The soil's share of the load is a wide guess from the condition of the shares; a test pass narrows it."
                 .to_owned(),
+            format!(
+                "The table has the {HOLES_SHOWN_MAX} pairs of holes nearest to balance, and the one in use, of {}.",
+                report.holes.len()
+            ),
         ],
         foot: Foot {
             provenance: vec![concat!("hitchwright ", env!("CARGO_PKG_VERSION"), " statics").to_owned()],
@@ -91,16 +98,47 @@ fn hole_table(report: &StaticsReport, units: Units) -> HoleTable {
         ],
         in_use: hole.is_now,
     };
-    HoleTable {
-        columns: columns.map(str::to_owned).to_vec(),
-        rows: report.holes.iter().map(row).collect(),
-    }
+    HoleTable { columns: columns.map(str::to_owned).to_vec(), rows: holes_shown(report).map(row).collect() }
+}
+
+/// The pair of holes that the description alone brings nearest to balance, and the nearest with the tractor's
+/// hole alone.
+fn advice(report: &StaticsReport, units: Units) -> Vec<String> {
+    let nearest = |wanted: &dyn Fn(&&Prediction) -> bool| {
+        let distance = |hole: &&Prediction| hole.balance_index.value.abs();
+        report.holes.iter().filter(wanted).min_by(|one, other| distance(one).total_cmp(&distance(other)))
+    };
+    let said = |what: &str, hole: &Prediction| {
+        format!(
+            "{what}: hole {} ({}) at the plow, hole {} ({}) at the tractor, balance index {}.",
+            hole.plow_hole,
+            units.height(hole.plow_z_m),
+            hole.tractor_hole,
+            units.height(hole.tractor_z_m),
+            signed_interval(&hole.balance_index)
+        )
+    };
+    let tractor_alone = nearest(&|hole| hole.plow_hole == report.plow_hole);
+    let any = nearest(&|_| true);
+    let mut lines = Vec::new();
+    lines.extend(tractor_alone.map(|hole| said("Nearest to balance by the tractor's end alone", hole)));
+    lines.extend(any.filter(|any| Some(*any) != tractor_alone).map(|hole| said("Nearest of all", hole)));
+    lines
+}
+
+/// The holes in use, and those that bring the balance index nearest to 0, in the order of the description.
+fn holes_shown(report: &StaticsReport) -> impl Iterator<Item = &Prediction> {
+    let mut distances: Vec<f64> = report.holes.iter().map(|hole| hole.balance_index.value.abs()).collect();
+    distances.sort_by(f64::total_cmp);
+    let farthest = distances.get(HOLES_SHOWN_MAX - 1).copied().unwrap_or(f64::INFINITY);
+    report.holes.iter().filter(move |hole| hole.is_now || hole.balance_index.value.abs() <= farthest)
 }
 
 fn draft_rows(check: &DraftCheck, report: &StaticsReport, units: Units) -> Vec<FigureRow> {
     let kind = Kind::Force;
     let expected = &check.expected;
-    let interval = format!("{} to {}", kind.number(expected.low_n, units), kind.number(expected.high_n, units));
+    let interval =
+        format!("{} to {}", kind.number(expected.low_n, units), kind.number(expected.high_n, units));
     vec![
         FigureRow { interval, ..plain("draft, expected", kind, expected.draft_n, units) },
         plain("draft at this pull", kind, report.loads.pull_x_n, units),

@@ -36,7 +36,11 @@ pub fn summary_text(summary: &Summary, units: Units) -> String {
         let _ = writeln!(text, "  bobbing: {note}");
     }
     for turn in &summary.wheel_turns {
-        let _ = writeln!(text, "  the {} shows its turn at {:.2} Hz: out of round", turn.wheel, turn.frequency_hz.value);
+        let _ = writeln!(
+            text,
+            "  the {} shows its turn at {:.2} Hz: out of round",
+            turn.wheel, turn.frequency_hz.value
+        );
     }
     if !summary.quality.notices.is_empty() {
         let _ = writeln!(text, "\nreadings");

@@ -101,10 +101,7 @@ fn channel_quality(values: &[f64], role: ChannelRole, input: &QualityInput<'_>) 
         input.segments.iter().filter_map(|segment| values.get(segment.rows.clone())).collect();
     let longest_still_s = longest_still(&pieces) as f64 / input.signals.rate_hz;
     let saturated: f64 = input.saturated_s.get(&role).map_or(0.0, |stretches| {
-        stretches
-            .iter()
-            .map(|(from, to)| (to.min(input.span_s.1) - from.max(input.span_s.0)).max(0.0))
-            .sum()
+        stretches.iter().map(|(from, to)| (to.min(input.span_s.1) - from.max(input.span_s.0)).max(0.0)).sum()
     });
     let span = (input.span_s.1 - input.span_s.0).max(1e-9);
     ChannelQuality {

@@ -36,7 +36,9 @@ pub struct Signals {
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum SignalError {
     /// No rate follows from so few rows.
-    #[error("{rows} row is too few to say anything: a test pass has thousands; was the recording stopped at once?")]
+    #[error(
+        "{rows} row is too few to say anything: a test pass has thousands; was the recording stopped at once?"
+    )]
     TooFewRows {
         /// Rows there are.
         rows: usize,
@@ -48,8 +50,7 @@ pub enum SignalError {
 /// # Errors
 /// [`SignalError::TooFewRows`] for fewer than two rows.
 pub fn uniform(table: Table) -> Result<Signals, SignalError> {
-    let step_s =
-        usual_step(&table.t_s).ok_or(SignalError::TooFewRows { rows: table.t_s.len() })?;
+    let step_s = usual_step(&table.t_s).ok_or(SignalError::TooFewRows { rows: table.t_s.len() })?;
     let pieces = pieces(&table.t_s, step_s);
     let uneven = pieces.iter().any(|rows| is_uneven(table.t_s.get(rows.clone()).unwrap_or(&[]), step_s));
     if uneven {
@@ -121,7 +122,9 @@ fn resample(times: &[f64], values: &[f64], start_s: f64, step_s: f64, count: usi
             after += 1;
         }
         let value = match (times.get(after - 1), times.get(after), values.get(after - 1), values.get(after)) {
-            (Some(t0), Some(t1), Some(v0), Some(v1)) => v0 + (v1 - v0) * ((t - t0) / (t1 - t0)).clamp(0.0, 1.0),
+            (Some(t0), Some(t1), Some(v0), Some(v1)) => {
+                v0 + (v1 - v0) * ((t - t0) / (t1 - t0)).clamp(0.0, 1.0)
+            }
             (_, _, Some(only), _) => *only,
             _ => continue,
         };

@@ -52,9 +52,8 @@ pub enum WorkingPartError {
 /// # Errors
 /// [`WorkingPartError`] if there is none, or none of [`WORKING_S_MIN`].
 pub fn find_working_part(signals: &Signals) -> Result<WorkingPart, WorkingPartError> {
-    let channel = |role: ChannelRole| {
-        signals.channels.get(&role).ok_or(WorkingPartError::NoChannel(role.column()))
-    };
+    let channel =
+        |role: ChannelRole| signals.channels.get(&role).ok_or(WorkingPartError::NoChannel(role.column()));
     let depth = smoothed(channel(ChannelRole::Depth)?, signals);
     let pull = smoothed(channel(ChannelRole::Pull)?, signals);
     let (deep, hard) = (high_level(&depth), high_level(&pull));

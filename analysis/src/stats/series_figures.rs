@@ -71,7 +71,8 @@ pub fn series_figures(
     });
     let below_share = match wanted.below {
         Some(_) => {
-            let looks = independent_looks(variance_value, &mean).clamp(plan.blocks, bins.moments.count as f64);
+            let looks =
+                independent_looks(variance_value, &mean).clamp(plan.blocks, bins.moments.count as f64);
             Some(share_interval(&bins, looks, plan.stretch, &draws.below_share)?)
         }
         None => None,

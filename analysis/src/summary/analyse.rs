@@ -12,10 +12,10 @@ use crate::signals::{
 use crate::spectra::bobbing::{PeakKind, PeakSearch, SearchBand, classify, find_peaks};
 use crate::spectra::low_frequency_gain::low_frequency_gain;
 use crate::spectra::welch::{PowerSpectrum, segment_len_for, welch};
-use crate::stats::student::t_quantile;
-use crate::stats::{Estimate, StatsError};
 use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
 use crate::statics::inputs::{MeanForce, RunFigures, standing_tail_load_n};
+use crate::stats::student::t_quantile;
+use crate::stats::{Estimate, StatsError};
 use crate::units_out::Units;
 use crate::verdict::{RunSigns, verdict};
 use ingest::assemble::EventKind;
@@ -99,7 +99,8 @@ pub fn analyse(run: Run, units: Units) -> Result<Analysed, SummaryError> {
 
     let tail_load_n = tail_load_n(&description.plow, &signals);
     let tail_spectrum = tail_spectrum(&tail_load_n, &signals, &segments);
-    let parts = Parts { description: &description, signals: &signals, segments: &segments, tail: &tail_load_n };
+    let parts =
+        Parts { description: &description, signals: &signals, segments: &segments, tail: &tail_load_n };
     let (summary, identified) = parts.summarise(working_part, quality, tail_spectrum.as_ref(), units)?;
     Ok(Analysed { summary, description, signals, segments, tail_load_n, tail_spectrum, identified })
 }
@@ -240,10 +241,9 @@ impl Parts<'_> {
         });
         match own.filter(|width| width.is_finite()) {
             // Fits say nothing of the loads they were made with: those are known to half a percent at best.
-            Some(width) => MeanForce {
-                mean_n,
-                calibration_half_width_n: width.hypot(REFERENCE_SHARE * mean_n.value),
-            },
+            Some(width) => {
+                MeanForce { mean_n, calibration_half_width_n: width.hypot(REFERENCE_SHARE * mean_n.value) }
+            }
             None => usual,
         }
     }
@@ -296,9 +296,12 @@ fn peaks(spectrum: Option<&TailSpectrum>, plow: &Plow, speed_mps: Option<f64>) -
         }
     }
     found.note = match (&found.bobbing, speed_mps) {
-        (None, _) => Some("no peak of the tail load stands out of its background at the 1 % level".to_owned()),
+        (None, _) => {
+            Some("no peak of the tail load stands out of its background at the 1 % level".to_owned())
+        }
         (Some(_), None) => Some(
-            "without a speed channel the turn of an out-of-round wheel cannot be told from bobbing".to_owned(),
+            "without a speed channel the turn of an out-of-round wheel cannot be told from bobbing"
+                .to_owned(),
         ),
         (Some(_), Some(_)) => None,
     };

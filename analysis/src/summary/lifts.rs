@@ -7,7 +7,12 @@ pub const LIFTED_SHARE_OF_STATIC: f64 = 0.05;
 
 /// Stretches with the load under `threshold_n`, from and to in s; a stretch ends at a gap.
 #[must_use]
-pub fn lifted_stretches(load_n: &[f64], segments: &[Segment], rate_hz: f64, threshold_n: f64) -> Vec<(f64, f64)> {
+pub fn lifted_stretches(
+    load_n: &[f64],
+    segments: &[Segment],
+    rate_hz: f64,
+    threshold_n: f64,
+) -> Vec<(f64, f64)> {
     let mut stretches = Vec::new();
     for segment in segments {
         let Some(loads) = load_n.get(segment.rows.clone()) else { continue };

@@ -7,7 +7,7 @@ mod measure;
 
 pub use analyse::{Analysed, SummaryError, TailSpectrum, analyse};
 pub use figures::{
-    BobbingFigures, DepthFigures, PullFigures, PullToTail, RunFacts, StaticsFigures, Summary, TailLoadFigures,
-    WheelTurn,
+    BobbingFigures, DepthFigures, PullFigures, PullToTail, RunFacts, StaticsFigures, Summary,
+    TailLoadFigures, WheelTurn,
 };
 pub use lifts::{LIFTED_SHARE_OF_STATIC, lifted_stretches};

@@ -192,11 +192,11 @@ impl<'c, 'a> View<'c, 'a> {
         ((x - length * 0.5, self.beam_y()), (x - length * 0.3, floor))
     }
 
-    /// Height of the frame on the paper: above hub, hitch and weight.
+    /// Height of the frame on the paper: above hub and hitch.
     fn beam_y(&self) -> f64 {
         let d = self.d;
         let hub = self.at(d.front_wheel.contact).1 - d.front_wheel.diameter_m / 2.0 * self.mm_per_m;
-        hub.min(self.at(d.plow_hitch).1).min(self.at(d.weight_at).1)
+        hub.min(self.at(d.plow_hitch).1)
     }
 
     /// The lines of action, the weight line, the steady point; gives back where e is to be written.
@@ -254,7 +254,7 @@ impl<'c, 'a> View<'c, 'a> {
             all.push((foot, contact, arrow.label.as_str(), foot));
         }
         for (arrow, from, along) in
-            [(&d.weight, d.weight_at, 1.0), (&d.pull, d.plow_hitch, 0.5), (&d.soil, d.soil_at, 0.6)]
+            [(&d.weight, d.weight_at, 0.1), (&d.pull, d.plow_hitch, 0.5), (&d.soil, d.soil_at, 0.6)]
         {
             let from = self.at(from);
             let to = self.tip(from, arrow);
