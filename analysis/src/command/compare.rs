@@ -2,15 +2,14 @@
 
 use super::args::CompareArgs;
 use super::output::{self, PageTarget};
-use super::summary::analysed;
+use super::summary::all_analysed;
 use super::{CommandError, Done};
 use crate::compare::{ComparedFigure, PassFigures, compare as compare_runs};
 use crate::page::render_comparison;
 use crate::report::{comparison_content, comparison_text, day_of};
 use crate::stats::Estimate;
-use crate::summary::Summary;
+use crate::summary::{Analysed, Summary};
 use crate::units_out::Units;
-use std::path::PathBuf;
 
 pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
     let units = Units::from(args.report.units);
@@ -19,9 +18,8 @@ pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
         let twice = twice.display();
         return Err(CommandError::Usage(format!("{twice} stands on both sides of the comparison")));
     }
-    let a = summaries(&args.runs, units)?;
-    let b = summaries(&args.against, units)?;
-    let figures = |summaries: &[Summary]| summaries.iter().map(pass_figures).collect::<Vec<_>>();
+    let (a, b) = (all_analysed(&args.runs, units)?, all_analysed(&args.against, units)?);
+    let figures = |side: &[Analysed]| side.iter().map(|run| pass_figures(&run.summary)).collect::<Vec<_>>();
     let comparison = compare_runs(&figures(&a), &figures(&b)).map_err(CommandError::failed)?;
     let mut done = Done::report(if args.report.json {
         output::json(&comparison)?
@@ -29,17 +27,14 @@ pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
         comparison_text(&comparison, units)
     });
     if let Some(page) = page {
-        let first = a.iter().chain(&b).min_by(|one, other| one.run.started.cmp(&other.run.started));
+        let all = a.iter().chain(&b).map(|run| &run.summary);
+        let first = all.min_by(|one, other| one.run.started.cmp(&other.run.started));
         let (plow, day) = first.map(|s| (s.run.plow.as_str(), day_of(&s.run.started))).unwrap_or_default();
         let content = comparison_content(&comparison, plow, day, units);
         let path = page.write(|paper, format| render_comparison(&content, paper, format))?;
         done.remarks.push(format!("page: {path}"));
     }
     Ok(done)
-}
-
-fn summaries(folders: &[PathBuf], units: Units) -> Result<Vec<Summary>, CommandError> {
-    folders.iter().map(|folder| analysed(folder, units).map(|analysed| analysed.summary)).collect()
 }
 
 /// The figures of a run that are compared.

@@ -5,8 +5,8 @@
 
 use super::args::DemoArgs;
 use super::compare::pass_figures;
-use super::output::PageTarget;
-use super::summary::analysed;
+use super::output::{PageTarget, progress};
+use super::summary::all_analysed;
 use super::{CommandError, Done};
 use crate::compare::compare;
 use crate::page::{render_comparison, render_run};
@@ -53,7 +53,7 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
 
     let runs = record_all(args, &plow, folder)?;
     let mut report = String::new();
-    let sides = runs.each_ref().map(|folders| analyse_all(folders, units));
+    let sides = runs.each_ref().map(|folders| all_analysed(folders, units));
     let [a, b] = sides;
     let (a, b) = (a?, b?);
     for analysed in a.iter().chain(&b) {
@@ -99,12 +99,7 @@ fn record_all(args: &DemoArgs, plow: &Plow, folder: &Path) -> Result<[Vec<PathBu
     let runs = folder.join("runs");
     std::fs::create_dir(&runs)
         .map_err(|cause| CommandError::failed(format!("{}: {cause}", runs.display())))?;
-    // Drawn on a terminal only; elsewhere it is silent.
-    let progress = indicatif::ProgressBar::new(2 * u64::from(args.passes));
-    if let Ok(style) = indicatif::ProgressStyle::with_template("{msg} {wide_bar} {pos}/{len}") {
-        progress.set_style(style);
-    }
-    progress.set_message("recording");
+    let progress = progress(2 * usize::from(args.passes), "recording");
     let mut recorded = [Vec::new(), Vec::new()];
     for block in 0..u64::from(args.passes) {
         let order = if block.is_multiple_of(2) { [0, 1] } else { [1, 0] };
@@ -143,8 +138,4 @@ fn record_pass(case: Case, block: u64, plow: &Plow, runs: &Path) -> Result<PathB
         RunEnd::Signal(name) => Err(CommandError::failed(format!("the demo was stopped by {name}"))),
         _ => Ok(run.folder),
     }
-}
-
-fn analyse_all(folders: &[PathBuf], units: Units) -> Result<Vec<Analysed>, CommandError> {
-    folders.iter().map(|folder| analysed(folder, units)).collect()
 }

@@ -20,6 +20,16 @@ pub(super) fn json(value: &impl serde::Serialize) -> Result<String, CommandError
     serde_json::to_string_pretty(value).map(|text| text + "\n").map_err(CommandError::failed)
 }
 
+/// A bar for work of over a second, on a terminal only; elsewhere it is silent.
+pub(super) fn progress(steps: usize, what: &'static str) -> indicatif::ProgressBar {
+    let bar = indicatif::ProgressBar::new(steps as u64);
+    if let Ok(style) = indicatif::ProgressStyle::with_template("{msg} {wide_bar} {pos}/{len}") {
+        bar.set_style(style);
+    }
+    bar.set_message(what);
+    bar
+}
+
 /// Where a page goes and what it is, known before any work is done.
 #[derive(Clone, Debug)]
 pub(super) struct PageTarget {

@@ -8,7 +8,7 @@ use crate::report::{run_content, summary_text};
 use crate::run::load_run;
 use crate::summary::{Analysed, analyse};
 use crate::units_out::Units;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
     let units = Units::from(args.report.units);
@@ -28,7 +28,22 @@ pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
 }
 
 /// Reads and analyses a run; errors name its folder.
-pub(super) fn analysed(folder: &Path, units: Units) -> Result<Analysed, CommandError> {
+fn analysed(folder: &Path, units: Units) -> Result<Analysed, CommandError> {
     let run = load_run(folder).map_err(CommandError::failed)?;
     analyse(run, units).map_err(|error| CommandError::failed(format!("{}: {error}", folder.display())))
+}
+
+/// Reads and analyses runs, with a bar on a terminal.
+pub(super) fn all_analysed(folders: &[PathBuf], units: Units) -> Result<Vec<Analysed>, CommandError> {
+    let progress = output::progress(folders.len(), "analysing");
+    let all = folders
+        .iter()
+        .map(|folder| {
+            let analysed = analysed(folder, units);
+            progress.inc(1);
+            analysed
+        })
+        .collect();
+    progress.finish_and_clear();
+    all
 }

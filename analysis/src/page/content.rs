@@ -5,6 +5,7 @@
 //! long; a character that the page's typeface lacks, or that would act instead of show, appears as its code
 //! point.
 
+use crate::verdict::Class;
 use jiff::civil::Date;
 
 /// The page for one run.
@@ -69,43 +70,11 @@ pub struct Foot {
     pub safety: Vec<String>,
 }
 
-/// Where the wheels carry, in the words of the project.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum VerdictClass {
-    /// b above the leaning band: the tail wheel is being lifted.
-    TooFlat,
-    /// b between the balanced and the leaning limit.
-    LeaningFlat,
-    /// The interval of b lies in the balanced band.
-    Balanced,
-    /// b below the balanced band.
-    LeaningSteep,
-    /// b below the leaning band: the front wheels are being lifted.
-    TooSteep,
-    /// The readings do not decide it.
-    NotShown,
-}
-
-impl VerdictClass {
-    /// The word as it stands on the page.
-    #[must_use]
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::TooFlat => "too flat",
-            Self::LeaningFlat => "leaning flat",
-            Self::Balanced => "balanced",
-            Self::LeaningSteep => "leaning steep",
-            Self::TooSteep => "too steep",
-            Self::NotShown => "not shown",
-        }
-    }
-}
-
 /// The verdict and why.
 #[derive(Clone, Debug)]
 pub struct Verdict {
     /// Decides the large word.
-    pub class: VerdictClass,
+    pub class: Class,
     /// One sentence each; four are shown.
     pub reasons: Vec<String>,
 }

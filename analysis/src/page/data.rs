@@ -10,7 +10,7 @@ use super::{Draft, Layout, SIDE_MM};
 /// Characters of a title: two lines of the largest text.
 const TITLE: usize = 90;
 /// Characters of a sentence.
-pub const SENTENCE: usize = 280;
+pub const SENTENCE: usize = 330;
 /// Characters of a cell of a table.
 pub const CELL: usize = 44;
 /// Most facts in the head.
@@ -101,14 +101,14 @@ pub fn sentences(all: &[String], most: usize, characters: usize) -> Vec<String> 
 
 /// The verdict as the template reads it.
 pub fn verdict(verdict: &Verdict) -> Value {
-    use super::content::VerdictClass::{Balanced, LeaningFlat, LeaningSteep, NotShown, TooFlat, TooSteep};
+    use crate::verdict::Class::{Balanced, LeaningFlat, LeaningSteep, NotShown, TooFlat, TooSteep};
     let look = match verdict.class {
         TooFlat | TooSteep => "far",
         LeaningFlat | LeaningSteep => "leaning",
         Balanced => "good",
         NotShown => "open",
     };
-    json!({ "word": verdict.class.word(), "look": look, "reasons": sentences(&verdict.reasons, 4, SENTENCE) })
+    json!({ "word": verdict.class.words(), "look": look, "reasons": sentences(&verdict.reasons, 4, SENTENCE) })
 }
 
 /// A figure as it may be shown: a number that is none becomes "not shown", whoever let it through.

@@ -4,6 +4,7 @@ use crate::page::content::FigureRow;
 use crate::stats::Estimate;
 use crate::summary::Summary;
 use crate::units_out::Units;
+use ingest::quantity::unit_named;
 
 /// What a figure measures, and so the unit and the decimals it is shown with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -28,25 +29,30 @@ pub(super) enum Kind {
     Number,
 }
 
-/// Millimetres in an inch, newtons in a pound-force (exact by definition, NIST SP 811).
-const MM_PER_INCH: f64 = 25.4;
-const N_PER_LBF: f64 = 4.448_221_615_260_5;
-const M_PER_FOOT: f64 = 0.3048;
+/// Millimetres in one of a unit of length.
+fn mm(symbol: &str) -> f64 {
+    si(symbol) / si("mm")
+}
+
+/// One of a unit in the unit in which its dimension is kept; all symbols used here are in the table of units.
+fn si(symbol: &str) -> f64 {
+    unit_named(symbol).map_or(1.0, |unit| unit.factor)
+}
 
 impl Kind {
     /// Unit as shown, one of it in the unit inside, and decimals.
     fn shown(self, units: Units) -> (&'static str, f64, usize) {
         match (self, units) {
             (Self::Force, Units::Si) => ("N", 1.0, 0),
-            (Self::Force, Units::Us) => ("lbf", N_PER_LBF, 0),
+            (Self::Force, Units::Us) => ("lbf", si("lbf"), 0),
             (Self::SmallLength, Units::Si) => ("mm", 1.0, 1),
-            (Self::SmallLength, Units::Us) => ("in", MM_PER_INCH, 2),
+            (Self::SmallLength, Units::Us) => ("in", mm("in"), 2),
             (Self::SmallArea, Units::Si) => ("mm²", 1.0, 0),
-            (Self::SmallArea, Units::Us) => ("in²", MM_PER_INCH * MM_PER_INCH, 3),
+            (Self::SmallArea, Units::Us) => ("in²", mm("in") * mm("in"), 3),
             (Self::Drift, Units::Si) => ("mm/min", 1.0, 1),
-            (Self::Drift, Units::Us) => ("in/min", MM_PER_INCH, 2),
+            (Self::Drift, Units::Us) => ("in/min", mm("in"), 2),
             (Self::Place, Units::Si) => ("m", 1.0, 2),
-            (Self::Place, Units::Us) => ("ft", M_PER_FOOT, 2),
+            (Self::Place, Units::Us) => ("ft", si("ft"), 2),
             (Self::Share, _) => ("%", 0.01, 1),
             (Self::Time, _) => ("s", 1.0, 1),
             (Self::Frequency, _) => ("Hz", 1.0, 2),

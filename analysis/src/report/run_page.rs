@@ -3,12 +3,11 @@
 use super::figure_rows::figure_rows;
 use super::force_diagram::force_diagram;
 use super::run_charts;
-use crate::page::content::{Fact, Foot, Gauge, Head, RunContent, Verdict, VerdictClass};
+use crate::page::content::{Fact, Foot, Gauge, Head, RunContent, Verdict};
 use crate::statics::draw::Draw;
 use crate::statics::identify::Identified;
 use crate::summary::{Analysed, Summary};
 use crate::units_out::{Units, percent};
-use crate::verdict::Class;
 use ingest::plow::Limits;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
@@ -22,7 +21,7 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
     let depth_m = summary.depth.mean_mm.value / 1000.0;
     RunContent {
         head: head(summary),
-        verdict: Verdict { class: class(summary.verdict.class), reasons: summary.verdict.because.clone() },
+        verdict: Verdict { class: summary.verdict.class, reasons: summary.verdict.because.clone() },
         gauge: summary.statics.as_ref().map(|statics| gauge(&statics.balance_index, &plow.limits)),
         forces: draw.map(|draw| force_diagram(plow, &draw.side, &draw.loads, depth_m, units)),
         depth: run_charts::depth_strip(analysed, units),
@@ -47,17 +46,6 @@ fn typical_draw(found: &Identified) -> Option<&Draw> {
         off_b.hypot(off_slope)
     };
     found.draws.iter().min_by(|one, other| distance(one).total_cmp(&distance(other)))
-}
-
-pub(super) fn class(class: Class) -> VerdictClass {
-    match class {
-        Class::TooFlat => VerdictClass::TooFlat,
-        Class::LeaningFlat => VerdictClass::LeaningFlat,
-        Class::Balanced => VerdictClass::Balanced,
-        Class::LeaningSteep => VerdictClass::LeaningSteep,
-        Class::TooSteep => VerdictClass::TooSteep,
-        Class::NotShown => VerdictClass::NotShown,
-    }
 }
 
 pub(super) fn gauge(b: &crate::stats::Estimate, limits: &Limits) -> Gauge {

@@ -2,7 +2,7 @@
 
 use super::figure_rows::Kind;
 use super::force_diagram::force_diagram;
-use super::run_page::{class, gauge};
+use super::run_page::gauge;
 use crate::page::content::{Fact, FigureRow, Foot, ForceDiagram, Head, Verdict};
 use crate::page::statics_content::{HoleRow, HoleTable, StaticsContent};
 use crate::statics::predict::Prediction;
@@ -34,7 +34,7 @@ pub fn statics_content(plow: &Plow, report: &StaticsReport, date: Date, units: U
             date,
         },
         verdict: Some(Verdict {
-            class: class(Class::of(report.loads.bounded_balance_index(), &plow.limits)),
+            class: Class::of(report.loads.bounded_balance_index(), &plow.limits),
             reasons: vec![
                 "Worked out from the description, with every figure at its middle; no run was measured.".to_owned(),
             ],

@@ -10,11 +10,11 @@ use crate::signals::{
     find_working_part, uniform,
 };
 use crate::spectra::bobbing::{PeakKind, PeakSearch, SearchBand, classify, find_peaks};
-use crate::spectra::low_frequency_gain::low_frequency_gain;
+use crate::spectra::low_frequency_gain::{LowFrequencyGain, low_frequency_gain};
 use crate::spectra::welch::{PowerSpectrum, segment_len_for, welch};
 use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
 use crate::statics::inputs::{MeanForce, RunFigures, standing_tail_load_n};
-use crate::stats::student::t_quantile;
+use crate::stats::student::{Z_975, t_quantile};
 use crate::stats::{Estimate, StatsError};
 use crate::units_out::Units;
 use crate::verdict::{RunSigns, verdict};
@@ -256,8 +256,20 @@ impl Parts<'_> {
         let (pull, tail) = (slices(pull, self.segments), slices(self.tail, self.segments));
         let found = low_frequency_gain(&pull, &tail, self.signals.rate_hz, length, below_hz).ok()?;
         let shown = found.coherence >= COHERENCE_MIN;
-        shown.then_some(PullToTail { gain_n_per_n: found.gain, coherence: found.coherence })
+        shown.then_some(PullToTail { gain_n_per_n: found.gain, coherence: coherence(&found) })
     }
+}
+
+/// A band's coherence with its interval: atanh|γ| is near normal with variance 1/(2n − 2), n the independent
+/// segments times bins that it was averaged over (Enochson & Goodman 1965; from memory).
+fn coherence(found: &LowFrequencyGain) -> Estimate {
+    let segments = found.segments as f64;
+    // Half of Welch's equivalent degrees of freedom for half-overlapping Hann segments.
+    let independent = 18.0 * segments * segments / (19.0 * segments - 1.0) * found.bins as f64;
+    let half_width = Z_975 / (2.0 * independent - 2.0).max(1.0).sqrt();
+    let z = found.coherence.sqrt().min(1.0 - 1e-12).atanh();
+    let back = |z: f64| z.max(0.0).tanh().powi(2);
+    Estimate { value: found.coherence, low: back(z - half_width), high: back(z + half_width) }
 }
 
 /// Half-width, over the mean, of what the loads of a calibration are known to: by choice.

@@ -110,7 +110,7 @@ pub struct PullToTail {
     /// Low-frequency gain β, N per N.
     pub gain_n_per_n: Estimate,
     /// Coherence over the same band, 0 to 1.
-    pub coherence: f64,
+    pub coherence: Estimate,
 }
 
 /// The statics worked out from the run.
