@@ -1,0 +1,45 @@
+//! README says what the program says.
+
+use std::path::Path;
+
+fn readme() -> String {
+    std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("../README.md")).unwrap()
+}
+
+#[test]
+fn the_cautions_stand_in_readme_word_for_word() {
+    for caution in ingest::safety::CAUTIONS {
+        assert!(readme().contains(&format!("- {caution}\n")), "README lacks: {caution}");
+    }
+}
+
+#[test]
+fn every_command_in_readme_exists_with_its_options() {
+    use clap::CommandFactory;
+    let command = analysis::command::args::Cli::command();
+    let mut lines = 0;
+    for line in readme().lines().filter(|line| line.starts_with("hitchwright ")) {
+        lines += 1;
+        let mut words = line.split_whitespace().skip(1);
+        let name = words.next().unwrap();
+        let known = command.find_subcommand(name).unwrap_or_else(|| panic!("README: no command {name}"));
+        for option in words.filter_map(|word| word.strip_prefix("--")) {
+            let exists = known.get_arguments().any(|argument| argument.get_long() == Some(option));
+            assert!(exists, "README: `{name}` has no --{option}");
+        }
+    }
+    assert!(lines >= 5, "README shows only {lines} commands");
+}
+
+#[test]
+fn every_file_that_readme_points_to_is_there() {
+    let text = readme();
+    let targets = text.split("](").skip(1).filter_map(|rest| rest.split(')').next());
+    let mut files = 0;
+    for target in targets.filter(|target| !target.starts_with("http")) {
+        files += 1;
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("..").join(target);
+        assert!(path.exists(), "README points to {target}, which is not there");
+    }
+    assert!(files >= 4);
+}
