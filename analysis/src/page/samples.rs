@@ -5,6 +5,7 @@ use std::f64::consts::TAU;
 use crate::page::comparison_content::{ComparisonContent, ComparisonRow};
 use crate::page::content::*;
 use crate::page::statics_content::{HoleRow, HoleTable, StaticsContent};
+use crate::verdict::Class;
 
 /// A title of ordinary length.
 pub const TITLE: &str = "low hole 4";

@@ -138,7 +138,7 @@ mod tests {
         let figure = Estimate { value: 25.4, low: -0.01, high: 50.8 };
         assert_eq!(Kind::SmallLength.number(figure.value, Units::Us), "1.00");
         assert_eq!(Kind::SmallLength.interval(&figure, Units::Us), "0.00 to 2.00");
-        assert_eq!(Kind::Force.number(4448.221_615, Units::Us), "1000");
+        assert_eq!(Kind::Force.number(4_448.221_615, Units::Us), "1000");
         assert_eq!(Kind::Share.number(0.0125, Units::Si), "1.2");
         let row = row("x", Kind::Number, None, Units::Si);
         assert_eq!((row.value.as_str(), row.unit.as_str()), ("not shown", ""));
