@@ -3,6 +3,8 @@
 //!
 //! The virtual plow is invented; this shows that the analysis finds what is there, not that a real plow is so.
 
+#![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
+
 use analysis::summary::analyse;
 use analysis::units_out::Units;
 use analysis::verdict::Class;
