@@ -5,6 +5,7 @@ pub mod binaries;
 pub mod field;
 pub mod process;
 pub mod run_folder;
+pub mod snapshot;
 pub mod truth;
 pub mod verify;
 pub mod virtual_run;

@@ -42,7 +42,15 @@ pub struct Verified {
 /// # Errors
 /// With the first byte, row, gap or time that is not as it should be.
 pub fn verify(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
-    hold_run(run, truth_csv, |on_disk, rebuilt| on_disk == rebuilt)
+    verify_box(run, "plow", truth_csv)
+}
+
+/// The same for one of several boxes: the one whose rows are in the file of this name, without `.csv`.
+///
+/// # Errors
+/// As [`verify`].
+pub fn verify_box(run: &Path, file: &str, truth_csv: &Path) -> Outcome<Verified> {
+    hold_run(run, file, truth_csv, |on_disk, rebuilt| on_disk == rebuilt)
 }
 
 /// The same for a run whose recorder was killed: its files are the beginning of what `plow.wire` gives,
@@ -51,10 +59,10 @@ pub fn verify(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
 /// # Errors
 /// As [`verify`].
 pub fn verify_torn(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
-    hold_run(run, truth_csv, |on_disk, rebuilt| rebuilt.starts_with(on_disk))
+    hold_run(run, "plow", truth_csv, |on_disk, rebuilt| rebuilt.starts_with(on_disk))
 }
 
-fn hold_run(run: &Path, truth_csv: &Path, agree: fn(&[u8], &[u8]) -> bool) -> Outcome<Verified> {
+fn hold_run(run: &Path, file: &str, truth_csv: &Path, agree: fn(&[u8], &[u8]) -> bool) -> Outcome<Verified> {
     let rebuilt = rebuild(run, None).doing(|| format!("rebuild {}", run.display()))?;
     let mut texts = BTreeMap::new();
     for file in rebuilt.files {
@@ -74,9 +82,17 @@ fn hold_run(run: &Path, truth_csv: &Path, agree: fn(&[u8], &[u8]) -> bool) -> Ou
     }
     let text = |name: &str| texts.get(name).map_or("", String::as_str);
     let truth = read_truth(truth_csv)?;
-    let held =
-        table_of(text("plow.csv")).and_then(|table| hold(&table, &events_of(text("events.csv"))?, &truth));
+    let held = table_of(text(&format!("{file}.csv"))).and_then(|table| {
+        let mut events = events_of(text("events.csv"))?;
+        events.retain(|event| is_of_box(event, file));
+        hold(&table, &events, &truth)
+    });
     held.map_err(|why| Failure(format!("{}: {why}", run.display())))
+}
+
+/// Whether an event is one of this box: with several boxes in a run, each says whose it is.
+fn is_of_box(event: &RunEvent, file: &str) -> bool {
+    event.detail.strip_prefix("box=").is_none_or(|rest| rest.split("; ").next() == Some(file))
 }
 
 /// A column of the table: which count it comes from, and the straight line of its sensor.
