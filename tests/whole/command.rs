@@ -1,1 +1,356 @@
+//! The `hitchwright` command on runs that were recorded from a virtual box through a real port.
 
+use std::ffi::OsString;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+use std::time::Duration;
+
+use hitchwright_tests::Outcome;
+use hitchwright_tests::binaries::Program;
+use hitchwright_tests::field::{Field, Recorded, SOON};
+use hitchwright_tests::process::{Ended, run};
+use hitchwright_tests::run_folder::runs_in;
+use hitchwright_tests::snapshot::snapshot;
+use hitchwright_tests::verify::verify;
+use serde_json::Value;
+
+/// Longest that a command may take, on a busy machine too.
+const LONG: Duration = Duration::from_secs(120);
+
+fn recorded() -> Outcome<Recorded> {
+    let recorded =
+        Field::new()?.with_box("--working-s 40 --speed-up 30 --seed 41").record("")?.to_the_end()?;
+    recorded.verify()?;
+    Ok(recorded)
+}
+
+fn hitchwright(args: &[&str]) -> Outcome<Ended> {
+    run(Program::Hitchwright, args, LONG)?.expect_code(0)
+}
+
+fn json_of(args: &[&str]) -> Outcome<Value> {
+    Ok(serde_json::from_str(&hitchwright(args)?.stdout).unwrap())
+}
+
+fn text_of(path: &Path) -> &str {
+    path.to_str().unwrap()
+}
+
+fn at<'a>(json: &'a Value, dotted: &str) -> &'a Value {
+    let step = |value: &'a Value, key: &str| {
+        value.get(key).unwrap_or_else(|| panic!("{dotted}: no key {key:?} in {value}"))
+    };
+    dotted.split('.').fold(json, step)
+}
+
+/// Demands a value within its 95 % interval, all of them numbers.
+fn assert_figure(json: &Value, dotted: &str) {
+    let figure = at(json, dotted);
+    let [low, value, high] = ["low", "value", "high"].map(|key| at(figure, key).as_f64());
+    let (Some(low), Some(value), Some(high)) = (low, value, high) else { panic!("{dotted}: {figure}") };
+    assert!(low <= value && value <= high, "{dotted}: {figure}");
+}
+
+/// Pages of a PDF: the objects of type Page, which are not compressed in what the typesetter writes.
+fn pages_of(pdf: &Path) -> usize {
+    let bytes = fs::read(pdf).unwrap();
+    assert!(bytes.starts_with(b"%PDF-"), "{}", pdf.display());
+    let text = String::from_utf8_lossy(&bytes).replace("/Type /", "/Type/");
+    text.split("/Type/Page").skip(1).filter(|after| !after.starts_with('s')).count()
+}
+
+/// Keys and figures that the report must have, each with its interval.
+const FIGURES: [&str; 25] = [
+    "pull.mean_n",
+    "pull.sd_n",
+    "pull.p5_n",
+    "pull.p95_n",
+    "depth.mean_mm",
+    "depth.sd_mm",
+    "depth.variance_mm2",
+    "depth.p5_mm",
+    "depth.p95_mm",
+    "depth.drift_mm_per_min",
+    "tail_load.mean_n",
+    "tail_load.sd_n",
+    "tail_load.cv",
+    "tail_load.lifted_share",
+    "tail_load.longest_lift_s",
+    "bobbing.frequency_hz",
+    "bobbing.rms_n",
+    "pull_to_tail.gain_n_per_n",
+    "pull_to_tail.coherence",
+    "statics.soil_slope",
+    "statics.pull_line_offset_mm",
+    "statics.balance_index",
+    "statics.wheel_load_at_m",
+    "statics.tail_share",
+    "statics.front_load_n",
+];
+
+#[test]
+fn a_summary_has_every_figure_and_prints_its_page() -> Outcome<()> {
+    let recorded = recorded()?;
+    let run = recorded.run()?;
+    let before = snapshot(&run)?;
+    let json = json_of(&["summary", text_of(&run), "--json"])?;
+    FIGURES.iter().for_each(|figure| assert_figure(&json, figure));
+    assert_figure(&json, "statics.expected_gain_n_per_n");
+    let (from_s, to_s) = (at(&json, "working_part.from_s").as_f64(), at(&json, "working_part.to_s").as_f64());
+    // 40 s at work, trimmed by 2 s at both ends; going in and coming out take the plow some seconds more.
+    let lasts_s = to_s.unwrap() - from_s.unwrap();
+    assert!((33.0..42.0).contains(&lasts_s), "{lasts_s}");
+    assert!((at(&json, "quality.rate_hz").as_f64().unwrap() - 200.0).abs() < 0.01);
+    assert_eq!(at(&json, "quality.gaps"), 0);
+    assert_eq!(at(&json, "quality.missing_share"), 0.0);
+    let readings = at(&json, "quality.readings").as_f64().unwrap();
+    assert!((readings - 200.0 * lasts_s).abs() <= 2.0, "{readings} readings in {lasts_s} s");
+    let coherence = at(&json, "pull_to_tail.coherence");
+    let ends = ["low", "high"].map(|end| at(coherence, end).as_f64().unwrap());
+    assert!(ends.iter().all(|end| (0.0..=1.0).contains(end)), "{coherence}");
+    at(&json, "bobbing.damping_ratio");
+    assert!(!at(&json, "verdict.because").as_array().unwrap().is_empty());
+    assert!(at(&json, "verdict.class").is_string() && at(&json, "advice").is_array());
+
+    // The units are those of the words; the figures of the JSON stay SI.
+    let us = json_of(&["summary", text_of(&run), "--json", "--units", "us"])?;
+    assert_eq!(at(&us, "pull"), at(&json, "pull"));
+    let (si, us) = (
+        hitchwright(&["summary", text_of(&run)])?,
+        hitchwright(&["summary", text_of(&run), "--units", "us"])?,
+    );
+    let has = |text: &str, unit: &str| text.split_whitespace().any(|word| word == unit);
+    assert!(has(&si.stdout, "mm") && !has(&si.stdout, "lbf"), "{}", si.stdout);
+    assert!(has(&us.stdout, "lbf") && !has(&us.stdout, "mm"), "{}", us.stdout);
+    for text in [&si.stdout, &us.stdout] {
+        assert!(!["NaN", "inf", "-0.0"].iter().any(|odd| has(text, odd)), "{text}");
+    }
+
+    for (paper, media_box) in [("a4", "595"), ("letter", "612 792")] {
+        let pdf = recorded.field.path(&format!("{paper}.pdf"));
+        hitchwright(&["summary", text_of(&run), "-o", text_of(&pdf), "--paper", paper])?;
+        assert_eq!(pages_of(&pdf), 1);
+        let text = String::from_utf8_lossy(&fs::read(&pdf).unwrap()).into_owned();
+        let media = text.split("/MediaBox").nth(1).unwrap_or_default();
+        assert!(media.chars().take(40).collect::<String>().contains(media_box), "{paper}");
+    }
+    let png = recorded.field.path("page.png");
+    hitchwright(&["summary", text_of(&run), "-o", text_of(&png)])?;
+    assert!(fs::read(&png).unwrap().starts_with(b"\x89PNG\r\n\x1a\n"));
+    assert_eq!(snapshot(&run)?, before, "a summary must not change the run");
+    Ok(())
+}
+
+#[test]
+fn a_reader_who_has_seen_enough_is_no_error() -> Outcome<()> {
+    let recorded = recorded()?;
+    let run = recorded.run()?;
+    for arguments in [
+        &["summary", text_of(&run)][..],
+        &["check", text_of(&run)],
+        &["statics", text_of(&recorded.field.plow())],
+    ] {
+        let (reader, writer) = std::io::pipe().unwrap();
+        drop(reader);
+        let ended = Command::new(Program::Hitchwright.path()?)
+            .args(arguments)
+            .stdin(Stdio::null())
+            .stdout(writer)
+            .output()
+            .unwrap();
+        let said = String::from_utf8_lossy(&ended.stderr);
+        assert_eq!(ended.status.code(), Some(0), "{arguments:?}: {said}");
+        assert!(!said.contains("panicked") && !said.to_lowercase().contains("pipe"), "{arguments:?}: {said}");
+    }
+    Ok(())
+}
+
+/// The rows of a run as another logger might have written them: semicolons, decimal commas, other units and
+/// names, another order, a column that nobody asked for.
+fn as_another_logger(csv: &str) -> String {
+    let mut text = String::from("\u{feff}Depth;No.;Clock;Force;Spring\r\n");
+    for (number, line) in csv.lines().skip(1).enumerate() {
+        let cells: Vec<f64> = line.split(',').map(|cell| cell.parse().unwrap()).collect();
+        let [t_s, pull_n, tail_mm, depth_mm] = cells[..] else { panic!("{line}") };
+        let (ms, kn) = (t_s * 1e3 + 5e6, pull_n / 1e3);
+        let (depth_in, tail_in) = (depth_mm / 25.4, tail_mm / 25.4);
+        let row = format!("{depth_in:.9};{number};{ms:.4};{kn:.9};{tail_in:.9}\r\n");
+        text += &row.replace('.', ",");
+    }
+    text
+}
+
+#[test]
+fn another_loggers_file_gives_the_same_readings() -> Outcome<()> {
+    let recorded = recorded()?;
+    let run = recorded.run()?;
+    let csv = fs::read_to_string(run.join("plow.csv")).unwrap();
+    let (file, out, plow) =
+        (recorded.field.path("logger.csv"), recorded.field.path("imported"), recorded.field.plow());
+    fs::write(&file, as_another_logger(&csv)).unwrap();
+    fs::create_dir(&out).unwrap();
+    let mut arguments = vec!["import", text_of(&file), "--plow", text_of(&plow), "--setting", "as-found"];
+    arguments.extend(["--separator", ";", "--decimal-comma", "--out", text_of(&out)]);
+    arguments.extend(["--started", "2027-04-11T09:14"]);
+    for column in ["t_s=Clock:ms", "pull_n=Force:kN", "tail_mm=Spring:in", "depth_mm=Depth:in"] {
+        arguments.extend(["--column", column]);
+    }
+    hitchwright(&arguments)?;
+    let imported = out.join("2027-04-11T0914_as-found");
+    assert_eq!(runs_in(&out)?, [imported.clone()]);
+    let imported_csv = fs::read_to_string(imported.join("plow.csv")).unwrap();
+    let differs = imported_csv.lines().zip(csv.lines()).find(|(a, b)| a != b);
+    assert_eq!((differs, imported_csv.lines().count()), (None, csv.lines().count()));
+
+    let figures = |run: &Path| json_of(&["summary", text_of(run), "--json"]);
+    let (first, second) = (figures(&run)?, figures(&imported)?);
+    for part in
+        ["working_part", "pull", "depth", "tail_load", "bobbing", "pull_to_tail", "statics", "verdict"]
+    {
+        assert_eq!(at(&first, part), at(&second, part), "{part}");
+    }
+    let said = hitchwright(&["check", text_of(&imported)])?.stdout;
+    assert!(said.contains("no raw bytes"), "{said}");
+    // Once more: a second folder, never the first again.
+    hitchwright(&arguments)?;
+    assert_eq!(runs_in(&out)?.len(), 2);
+    Ok(())
+}
+
+#[test]
+fn a_check_rebuilds_a_run_and_sees_a_changed_table() -> Outcome<()> {
+    let recorded = recorded()?;
+    let run = recorded.run()?;
+    let said = hitchwright(&["check", text_of(&run)])?.stdout;
+    assert!(said.contains("ended properly") && said.contains("byte for byte"), "{said}");
+    assert_eq!(at(&json_of(&["check", text_of(&run), "--json"])?, "rebuilds"), true);
+    let rebuilt = recorded.field.path("rebuilt");
+    hitchwright(&["check", text_of(&run), "--rebuild-into", text_of(&rebuilt)])?;
+    let (of_run, of_rebuilt) = (snapshot(&run)?, snapshot(&rebuilt)?);
+    let beyond = |folder: &Path, path: &PathBuf| path.strip_prefix(folder).unwrap().to_owned();
+    assert!(of_run.len() >= 5);
+    assert!(of_run.keys().map(|path| beyond(&run, path)).eq(of_rebuilt.keys().map(|p| beyond(&rebuilt, p))));
+    for name in ["plow.csv", "events.csv", "plow.wire", "datapackage.json"] {
+        assert_eq!(of_run[&run.join(name)], of_rebuilt[&rebuilt.join(name)], "{name}");
+    }
+    // A folder that is there is not written into.
+    let again = ["check", text_of(&run), "--rebuild-into", text_of(&rebuilt)];
+    let ended = attempt(&again)?.expect_code(1)?;
+    assert!(ended.stderr.contains(text_of(&rebuilt)), "{}", ended.stderr);
+    assert_eq!(snapshot(&rebuilt)?, of_rebuilt);
+
+    let csv = rebuilt.join("plow.csv");
+    let text = fs::read_to_string(&csv).unwrap();
+    let line = text.lines().nth(1000).unwrap();
+    let digit = if line.ends_with('7') { "3" } else { "7" };
+    let changed = text.replacen(line, &format!("{}{digit}", &line[..line.len() - 1]), 1);
+    assert_ne!(changed, text);
+    fs::write(&csv, changed).unwrap();
+    let ended = attempt(&["check", text_of(&rebuilt)])?.expect_code(1)?;
+    assert!(ended.stdout.contains(text_of(&csv)) && ended.stdout.contains("NOT"), "{}", ended.stdout);
+    // From its wire file it can be had again.
+    let third = recorded.field.path("third");
+    hitchwright(&["check", text_of(&rebuilt), "--rebuild-into", text_of(&third)])?;
+    assert_eq!(fs::read_to_string(third.join("plow.csv")).unwrap(), text);
+    Ok(())
+}
+
+fn attempt(args: &[&str]) -> Outcome<Ended> {
+    run(Program::Hitchwright, args, LONG)
+}
+
+#[test]
+fn record_is_the_recorder() -> Outcome<()> {
+    let field = Field::new()?.with_box("--seed 42");
+    let sensor_box = field.start_box()?;
+    let mut args = vec![OsString::from("record")];
+    args.extend(field.recorder_args("--stop-when-gone 1s"));
+    let ended = run(Program::Hitchwright, args, LONG)?.expect_code(0)?;
+    assert!(ended.stderr.contains("Nobody rides"), "the cautions come before: {}", ended.stderr);
+    sensor_box.wait(SOON)?.expect_code(0)?;
+    let [run] = &runs_in(&field.runs())?[..] else { panic!("not one run") };
+    let verified = verify(run, &field.truth())?;
+    assert_eq!(verified.rows_written, verified.rows_sampled);
+    Ok(())
+}
+
+#[test]
+fn the_demo_does_the_whole_job_once() -> Outcome<()> {
+    let field = Field::new()?;
+    let demo = || -> Outcome<Ended> {
+        // It runs where it stands, as a newcomer's does.
+        let output = Command::new(Program::Hitchwright.path()?)
+            .args(["demo", "--passes", "3"])
+            .current_dir(field.runs())
+            .stdin(Stdio::null())
+            .output()
+            .unwrap();
+        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+        Ok(Ended { status: output.status, stdout: text(output.stdout), stderr: text(output.stderr) })
+    };
+    let first = demo()?.expect_code(0)?;
+    let pages: Vec<PathBuf> = first
+        .stdout
+        .lines()
+        .filter_map(|line| Some(field.runs().join(line.strip_prefix("page: ")?)))
+        .collect();
+    assert_eq!(pages.len(), 3, "{}", first.stdout);
+    pages.iter().for_each(|page| assert_eq!(pages_of(page), 1, "{}", page.display()));
+    assert!(first.stderr.contains("invented") && first.stderr.contains("Nobody rides"), "{}", first.stderr);
+
+    let folder = first.stdout.lines().find_map(|line| line.strip_prefix("runs: ")).unwrap();
+    let runs = runs_in(&field.runs().join(folder))?;
+    let of = |setting: &str| -> Vec<&str> {
+        runs.iter().map(|run| text_of(run)).filter(|run| run.contains(&format!("_{setting}"))).collect()
+    };
+    let (flat, middle) = (of("flat"), of("middle"));
+    assert_eq!((flat.len(), middle.len(), runs.len()), (3, 3, 6));
+    for run in &runs {
+        let id = run.file_name().unwrap().to_str().unwrap();
+        let verdict = first.stdout.lines().find(|line| line.starts_with(id)).unwrap();
+        // By what the virtual plow is made for, each setting's verdict must not be of the other kind.
+        let wrong = if id.contains("flat") { "balanced" } else { "too flat" };
+        assert!(!verdict.contains(wrong), "{verdict}");
+    }
+
+    let before = snapshot(&field.runs())?;
+    let second = demo()?.expect_code(1)?;
+    assert_eq!((second.stdout.as_str(), second.stderr.lines().count()), ("", 1), "{}", second.stderr);
+    assert!(second.stderr.contains("there already"), "{}", second.stderr);
+    assert_eq!(snapshot(&field.runs())?, before);
+
+    let args = [&["compare"], &flat[..], &["--against"], &middle[..], &["--json"]].concat();
+    comparison_is_whole(&json_of(&args)?);
+    Ok(())
+}
+
+/// A comparison of two settings by three runs of each.
+fn comparison_is_whole(json: &Value) {
+    assert_eq!((at(json, "setting_a"), at(json, "setting_b")), (&"flat".into(), &"middle".into()));
+    let figures = at(json, "figures").as_array().unwrap();
+    let names: Vec<_> = figures.iter().filter_map(|figure| at(figure, "figure").as_str()).collect();
+    for name in ["depth_sd_mm", "tail_mean_n", "tail_cv", "lifted_share", "bobbing_rms_n", "pull_mean_n"] {
+        assert!(names.contains(&name), "{name} is not in {names:?}");
+    }
+    for figure in figures {
+        assert_figure(figure, "difference");
+        let (a, b) = (at(figure, "mean_a").as_f64().unwrap(), at(figure, "mean_b").as_f64().unwrap());
+        let difference = at(figure, "difference.value").as_f64().unwrap();
+        assert!((difference - (a - b)).abs() <= 1e-9 * a.abs().max(b.abs()), "{figure}");
+        // No spread within either setting leaves nothing to test against.
+        for key in ["p_welch", "p_permutation", "p_holm"] {
+            let p = at(figure, key);
+            assert!(p.is_null() || p.as_f64().is_some_and(|p| (0.0..=1.0).contains(&p)), "{key}: {figure}");
+        }
+        if !at(figure, "effect_size").is_null() {
+            assert_figure(figure, "effect_size");
+        }
+        at(figure, "conclusion.class");
+    }
+    // The virtual plow's tail wheel carries several times as much in the middle setting, whatever the field.
+    let tail = figures.iter().find(|figure| at(figure, "figure") == "tail_mean_n").unwrap();
+    assert!(at(tail, "p_welch").as_f64().is_some_and(|p| p < 0.01), "{tail}");
+    assert_figure(tail, "effect_size");
+    assert!(at(tail, "difference.high").as_f64().unwrap() < 0.0, "{tail}");
+}
