@@ -49,7 +49,9 @@ pub enum RunError {
 /// # Errors
 /// [`RunError`] says which file, and which line of it, cannot be used.
 pub fn load_run(folder: &Path) -> Result<Run, RunError> {
-    let OpenedRun { description, files, events, notices, .. } = open_run(folder)?;
+    let OpenedRun { mut description, files, events, notices, .. } = open_run(folder)?;
+    // The shares of that day count, not those of the day on which the plow was described.
+    description.plow.bottoms.share = description.run.share;
     let no_channel = |path: &Path, column| RunError::NoChannel { path: path.to_owned(), column };
     let file = files.first().ok_or_else(|| no_channel(folder, ChannelRole::Pull.column()))?;
     let table = read_table(file)?;
@@ -96,4 +98,20 @@ impl Run {
 fn column_of(detail: &str) -> Option<ChannelRole> {
     let name = detail.split(';').find_map(|part| part.trim().strip_prefix("column="))?;
     ChannelRole::of_column(name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use ingest::plow::ShareCondition;
+
+    /// The plow of the stored run is described with sharp shares; the pass was driven with worn ones.
+    #[test]
+    fn the_shares_told_for_the_pass_stand_over_those_of_the_description() {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/runs/worn-shares");
+        let description = open_run(&folder).unwrap().description;
+        assert_eq!(description.plow.bottoms.share, ShareCondition::Sharp);
+        let run = load_run(&folder).unwrap();
+        assert_eq!(run.description.plow.bottoms.share, ShareCondition::Worn);
+    }
 }
