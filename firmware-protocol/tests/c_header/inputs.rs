@@ -70,3 +70,50 @@ pub fn any_box() -> impl Strategy<Value = Told> {
 pub fn rate() -> impl Strategy<Value = u32> + Clone {
     prop_oneof![30 => 1u32.., 1 => Just(0)]
 }
+
+/// Boxes that differ from a right one in one thing, for each thing from far inside its limit to outside.
+pub fn boxes_around_the_limits() -> Vec<Told> {
+    let line = |name: &[u8]| (1, 24, 1000, name.to_vec());
+    let right = Told {
+        boot: 1,
+        firmware: (0, 1, 2),
+        row_rate_mhz: 1000,
+        serial: b"1".to_vec(),
+        name: b"box".to_vec(),
+        table: vec![line(b"a"), line(b"b"), line(b"ab")],
+    };
+    let mut all = vec![Told { row_rate_mhz: 0, ..right.clone() }];
+    let mut with = |change: &dyn Fn(&mut Told)| {
+        let mut told = right.clone();
+        change(&mut told);
+        all.push(told);
+    };
+    for length in (0..=30).chain([254, 255]) {
+        let text = vec![b'x'; length];
+        with(&|told| told.serial.clone_from(&text));
+        with(&|told| told.name.clone_from(&text));
+        with(&|told| told.table[1].3.clone_from(&text));
+    }
+    for byte in 1..=255u8 {
+        with(&|told| told.serial.push(byte));
+        with(&|told| told.name.push(byte));
+        with(&|told| told.table[1].3.push(byte));
+        with(&|told| told.table[2].1 = byte);
+    }
+    for channels in 0..=255u8 {
+        with(&|told| told.table = (1..=channels).map(|n| line(format!("c{n}").as_bytes())).collect());
+    }
+    for (first, second) in [(0, 1), (0, 2), (1, 2)] {
+        with(&|told| told.table[second].3 = told.table[first].3.clone());
+        with(&|told| told.table[second].2 = 0);
+        with(&|told| told.table[second].1 = 0);
+    }
+    all
+}
+
+/// Every kind with payloads of every length around its own, of zeros and of ones, each with a good CRC.
+pub fn payloads_around_the_limits() -> Vec<u8> {
+    let of = |kind: u8, length, byte| wire_of(&[&[kind][..], &vec![byte; length]].concat());
+    let lengths = (0..=255u8).flat_map(|kind| (0..8).map(move |length| (kind, length)));
+    lengths.flat_map(|(kind, length)| [of(kind, length, 0), of(kind, length, 1)].concat()).collect()
+}

@@ -16,7 +16,7 @@ use proptest::prelude::*;
 
 use commands::{put_bytes, put_command, said_in_c};
 use driver::{DRIVERS, WARNINGS, answers, c_compiler, compile, frames_in};
-use inputs::{any_box, any_stretch, is_from_host};
+use inputs::{any_box, any_stretch, boxes_around_the_limits, is_from_host, payloads_around_the_limits};
 use samples::{any_frame, events, in_pieces, more_events, one_of_each, wire};
 
 mod commands;
@@ -39,7 +39,7 @@ fn assert_same_events(bytes: &[u8], cuts: &[u16]) {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 40, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 30, ..ProptestConfig::default() })]
 
     #[test]
     fn a_box_in_c_sends_the_bytes_of_the_crate(
@@ -100,6 +100,25 @@ fn every_wrong_bit_and_every_cut_in_a_host_frame_is_seen_as_by_the_crate() {
         }
     }
     assert_same_events(&bytes, &[]);
+}
+
+#[test]
+fn each_limit_of_a_hello_is_where_the_crate_has_it() {
+    let boxes = boxes_around_the_limits();
+    let mut commands = Vec::new();
+    boxes.iter().for_each(|told| told.put_command(&mut commands));
+    for program in DRIVERS.iter() {
+        let said = frames_in(&answers(program, &commands));
+        assert_eq!(said.len(), boxes.len());
+        for (said, told) in said.iter().zip(&boxes) {
+            assert_eq!(said, &told.wire().unwrap_or_default(), "{}: {told:?}", program.display());
+        }
+    }
+}
+
+#[test]
+fn a_payload_of_another_length_or_a_rate_of_0_is_no_frame() {
+    assert_same_events(&payloads_around_the_limits(), &[]);
 }
 
 #[test]
