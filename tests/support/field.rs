@@ -36,8 +36,8 @@ pub fn plow_toml(sensors: &[Sensor]) -> String {
             other => other,
         };
         text += &format!(
-            "\n[[sensors]]\nchannel = \"{channel}\"\nmeasures = \"{channel}\"\ncount_limits = [{low}, {high}]\n\
-             calibration = {{ date = \"2027-03-01\", points = [[{zero_count:?}, \"0 {unit}\"], \
+            "\n[[sensors]]\nchannel = \"{channel}\"\nmeasures = \"{channel}\"\n\
+             count_limits = [{low}, {high}]\ncalibration = {{ date = \"2027-03-01\", points = [[{zero_count:?}, \"0 {unit}\"], \
              [{:?}, \"10 {unit}\"]] }}\n",
             zero_count + 10.0 * counts_per_unit,
         );

@@ -1,5 +1,6 @@
 //! What comes in wrong: one clear sentence on stderr with file and line, exit status 1 (2 for wrong use),
 //! nothing on stdout, and not a byte changed or added in the folder.
+#![allow(clippy::unwrap_used, reason = "a helper of tests fails as a test does")]
 
 use std::fs::{self, File};
 use std::io::{Seek, SeekFrom, Write};

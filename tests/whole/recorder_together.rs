@@ -1,4 +1,5 @@
 //! More than one box, more than one recorder, and the places that a run can and cannot go to.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a helper of tests fails as a test does")]
 
 use std::fs::{self, File};
 use std::io::Write;
