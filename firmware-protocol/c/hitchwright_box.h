@@ -8,7 +8,7 @@
  *
  * Memory: 254 bytes for each hw_frame, 16 for the hw_decoder, 64 for the table of the CRC. A box needs two frames,
  * one to gather readings in and one for everything else. Define HW_CRC_NO_TABLE before the #include to save the
- * table (on AVR it costs RAM) and take about four times as long for each byte.
+ * table (on AVR it costs RAM); each byte then takes half as long again.
  *
  * SPDX-License-Identifier: MIT OR Apache-2.0 */
 #ifndef HITCHWRIGHT_BOX_H

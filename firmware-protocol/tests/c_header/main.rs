@@ -19,6 +19,7 @@ use driver::{DRIVERS, WARNINGS, answers, c_compiler, compile, frames_in};
 use inputs::{any_box, any_stretch, boxes_around_the_limits, is_from_host, payloads_around_the_limits};
 use samples::{any_frame, events, in_pieces, more_events, one_of_each, wire};
 
+mod box_page;
 mod commands;
 mod driver;
 mod inputs;
