@@ -8,10 +8,11 @@ uint16_t board_supply_mv(void);                             /* 0 if not measured
 int16_t board_temperature_centi_c(void);                    /* 0 if not measured */
 void board_sample(int32_t *counts);                         /* one raw count for each channel */
 uint8_t board_received(uint8_t *byte);                      /* 1 if a byte from the host was waiting */
-void board_send(const uint8_t *bytes, uint8_t count);
+void board_send(const uint8_t *bytes, uint8_t count);        /* 0 bytes: nothing to do */
 
-static const hw_channel channels[] = {{"pull", HW_PULL, 24, 100000}, {"tail", HW_TAIL_DEFLECTION, 10, 100000}};
-static const hw_box box = {"0001", "first box", {0, 1, 0}, 2, channels};
+static const hw_channel channels[] = {
+    {"pull", HW_PULL, 24, 100000}, {"tail", HW_TAIL_DEFLECTION, 10, 100000}, {"depth", HW_DEPTH, 10, 100000}};
+static const hw_box box = {"0001", "first box", {0, 1, 0}, 3, channels};
 static hw_frame readings, other;
 static hw_decoder decoder;
 static uint32_t boot, interval_us = 10000, row, row_us, rows_dropped;
@@ -37,13 +38,13 @@ static void obey(uint8_t byte) {
 }
 
 static void take_row(uint32_t now_us) {
-    int32_t counts[2];
+    int32_t counts[3];
     while (now_us - row_us >= interval_us) { /* rows whose time went by unused have a number all the same */
         send_readings();
         row++; rows_dropped++; row_us += interval_us;
     }
     board_sample(counts);
-    if (hw_readings_rows(&readings) == 0) { hw_readings_begin(&readings, row, row_us, interval_us, 2); }
+    if (hw_readings_rows(&readings) == 0) { hw_readings_begin(&readings, row, row_us, interval_us, 3); }
     (void)hw_readings_row(&readings, counts);
     row++; row_us += interval_us;
     if (!hw_readings_room(&readings) || hw_readings_rows(&readings) * interval_us >= 100000u) { send_readings(); }

@@ -21,7 +21,8 @@ pub static DRIVERS: LazyLock<Vec<PathBuf>> = LazyLock::new(|| {
         .iter()
         .map(|(name, flags)| {
             let program = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("box-{name}"));
-            compile(&c_compiler(), &[&WARNINGS, *flags].concat(), "test/driver.c", &program).unwrap();
+            compile(&c_compiler(), &[&WARNINGS, *flags].concat(), "test/driver.c", &program)
+                .unwrap_or_else(|error| panic!("{error}"));
             program
         })
         .collect()
