@@ -13,8 +13,8 @@ pub struct RecordArgs {
     /// Serial port of a sensor box; give it again for each further box. The first one's rows are plow.csv.
     #[arg(long = "port", value_name = "PORT", required = true)]
     pub ports: Vec<PathBuf>,
-    /// Speed of the ports.
-    #[arg(long, value_name = "BAUD", default_value_t = 921_600)]
+    /// Speed of the ports in baud; 115200 is what a box has unless it was built otherwise.
+    #[arg(long, value_name = "BAUD", default_value_t = 115_200)]
     pub baud: u32,
     /// Description of the plow.
     #[arg(long, value_name = "FILE", default_value = "plow.toml")]
