@@ -85,8 +85,22 @@ pub fn read_plow_text(text: &str, path: &Path) -> Result<Plow, PlowFileError> {
 #[must_use]
 pub fn toml_error(text: &str, error: &toml::de::Error) -> (usize, String) {
     let line = error.span().map_or(1, |span| line_at(text, span.start));
-    let message = error.message().replace('\n', " ");
+    let mut message = error.message().replace('\n', " ");
+    if let Some(table) = error.span().and_then(|span| table_at(text, span.start)) {
+        if message.starts_with("missing field ") {
+            message.push_str(&format!(" in [{table}]"));
+        }
+    }
     (line, nearest_key(&message).map_or(message.clone(), |key| format!("{message}; did you mean `{key}`?")))
+}
+
+/// The table whose header stands on the line of `offset` or last before it; the document itself, which begins
+/// at 0, has none.
+fn table_at(text: &str, offset: usize) -> Option<&str> {
+    let header = |line: &'_ str| line.trim_start().starts_with('[');
+    let line = text.lines().take(line_at(text, offset)).filter(|line| header(line)).last()?;
+    let name = line.trim_start().trim_start_matches('[').split(']').next()?.trim();
+    (offset > 0 && !name.is_empty()).then_some(name)
 }
 
 fn line_at(text: &str, offset: usize) -> usize {
@@ -114,4 +128,19 @@ fn line_of(text: &str, key: &str) -> usize {
         table = inner;
     }
     line
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Found by someone who wrote a description from scratch: "missing field `x`" names one of four tables.
+    #[test]
+    fn a_missing_key_is_named_with_its_table() {
+        let error = |text: &str| read_plow_text(text, Path::new("p.toml")).unwrap_err().to_string();
+        let start = "name = \"n\"\n[weight]\ntotal = \"1 kN\"\n";
+        assert_eq!(error(start), "p.toml, line 2: missing field `x` in [weight]");
+        assert_eq!(error(&start[11..]), "p.toml, line 1: missing field `x`");
+        assert_eq!(error(""), "p.toml, line 1: missing field `name`");
+    }
 }
