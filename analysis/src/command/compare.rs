@@ -4,20 +4,18 @@ use super::args::CompareArgs;
 use super::output::{self, PageTarget};
 use super::summary::all_analysed;
 use super::{CommandError, Done};
-use crate::compare::{ComparedFigure, PassFigures, compare as compare_runs};
+use crate::compare::{ComparedFigure, Conditions, PassFigures, compare as compare_runs};
 use crate::page::render_comparison;
 use crate::report::{comparison_content, comparison_text, day_of};
 use crate::stats::Estimate;
 use crate::summary::{Analysed, Summary};
 use crate::units_out::Units;
+use std::collections::BTreeMap;
 
 pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
     let units = Units::from(args.report.units);
     let page = PageTarget::of(&args.page)?;
-    if let Some(twice) = args.runs.iter().find(|run| args.against.contains(run)) {
-        let twice = twice.display();
-        return Err(CommandError::Usage(format!("{twice} stands on both sides of the comparison")));
-    }
+    named_once(args)?;
     let (a, b) = (all_analysed(&args.runs, units)?, all_analysed(&args.against, units)?);
     let figures = |side: &[Analysed]| side.iter().map(|run| pass_figures(&run.summary)).collect::<Vec<_>>();
     let comparison = compare_runs(&figures(&a), &figures(&b)).map_err(CommandError::failed)?;
@@ -37,12 +35,30 @@ pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
     Ok(done)
 }
 
+/// A run that counts twice would make a difference look surer than it is, whatever way its folder is written.
+fn named_once(args: &CompareArgs) -> Result<(), CommandError> {
+    let mut seen = BTreeMap::new();
+    for (side, runs) in [("A", &args.runs), ("B", &args.against)] {
+        for run in runs {
+            // A folder that is not there gets its own message when it is read.
+            let folder = run.canonicalize().unwrap_or_else(|_| run.clone());
+            let how = match seen.insert(folder, side) {
+                None => continue,
+                Some(other) if other == side => "is named twice",
+                Some(_) => "stands on both sides of the comparison",
+            };
+            return Err(CommandError::Usage(format!("{} {how}", run.display())));
+        }
+    }
+    Ok(())
+}
+
 /// The figures of a run that are compared.
 pub(super) fn pass_figures(summary: &Summary) -> PassFigures {
     let none = Estimate { value: 0.0, low: 0.0, high: 0.0 };
     // A run without bobbing has none of it, which is a figure like any other.
     let bobbing = summary.bobbing.as_ref().map_or(none, |bobbing| bobbing.rms_n);
-    let mut figures = std::collections::BTreeMap::from([
+    let mut figures = BTreeMap::from([
         (ComparedFigure::DepthSdMm, summary.depth.sd_mm),
         (ComparedFigure::LiftedShare, summary.tail_load.lifted_share),
         (ComparedFigure::BobbingRmsN, bobbing),
@@ -57,6 +73,34 @@ pub(super) fn pass_figures(summary: &Summary) -> PassFigures {
         run: summary.run.id.clone(),
         setting: summary.run.setting.clone(),
         started: summary.run.started.clone(),
+        conditions: Conditions {
+            plow: summary.run.plow.clone(),
+            share: summary.run.share.clone(),
+            field: summary.run.field.clone(),
+            holes: (summary.run.plow_hole.clone(), summary.run.tractor_hole.clone()),
+        },
         figures,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::command::args::{Cli, Command};
+    use clap::Parser;
+
+    /// Found when one folder, written in two ways, was compared with itself.
+    #[test]
+    fn a_run_counts_once_however_it_is_written() {
+        let named = |runs: &[&str], against: &[&str]| {
+            let words = ["hitchwright", "compare"].iter().chain(runs).chain(&["--against"]).chain(against);
+            match Cli::try_parse_from(words).unwrap().command {
+                Command::Compare(args) => named_once(&args).map_err(|error| error.to_string()),
+                _ => Ok(()),
+            }
+        };
+        assert!(named(&["src"], &["./src/../src"]).unwrap_err().contains("both sides"));
+        assert!(named(&["src", "./src"], &["tests"]).unwrap_err().contains("named twice"));
+        assert!(named(&["src"], &["."]).is_ok());
     }
 }

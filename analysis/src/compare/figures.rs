@@ -70,6 +70,19 @@ impl ComparedFigure {
     }
 }
 
+/// What two passes must share, besides the setting, for their difference to be the setting's.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Conditions {
+    /// Name of the plow.
+    pub plow: String,
+    /// Condition of the shares.
+    pub share: String,
+    /// Field, if it was told.
+    pub field: Option<String>,
+    /// Holes at the plow and at the tractor.
+    pub holes: (String, String),
+}
+
 /// The figures of one run.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PassFigures {
@@ -79,6 +92,8 @@ pub struct PassFigures {
     pub setting: String,
     /// When it was started, as in `run.toml`: sorts by time.
     pub started: String,
+    /// What else has to be the same for the difference to be the setting's.
+    pub conditions: Conditions,
     /// Each figure with its interval within the run; a figure that the run does not have is not there.
     pub figures: BTreeMap<ComparedFigure, Estimate>,
 }

@@ -53,6 +53,7 @@ mod tests {
             run: (*time).to_owned(),
             setting: String::new(),
             started: (*time).to_owned(),
+            conditions: Default::default(),
             figures: Default::default(),
         };
         times.iter().map(run).collect()

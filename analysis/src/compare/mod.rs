@@ -6,6 +6,6 @@ mod layout;
 mod test;
 
 pub use conclusion::{Conclusion, ConclusionClass};
-pub use figures::{Better, ComparedFigure, PassFigures};
+pub use figures::{Better, ComparedFigure, Conditions, PassFigures};
 pub use layout::{Layout, layout_of};
 pub use test::{Comparison, FigureComparison, compare};

@@ -2,12 +2,13 @@
 
 use super::conclusion::{Conclusion, ConclusionClass, Evidence, conclude};
 use super::layout::{Layout, RUNS_MIN, layout_of};
-use super::{ComparedFigure, PassFigures};
+use super::{ComparedFigure, Conditions, PassFigures};
 use crate::stats::effect_size::hedges_g;
 use crate::stats::permutation::{permutation_test, sign_flip_test};
 use crate::stats::two_samples::{holm, paired_t, welch_t};
 use crate::stats::{Estimate, Moments, StatsError};
 use serde::Serialize;
+use std::collections::BTreeSet;
 
 /// Seed of random splits, where there are too many to try all: the same runs give the same answer.
 const SPLIT_SEED: u64 = 0x5EED;
@@ -231,8 +232,36 @@ fn warnings(
             warnings.push(format!("the runs of {side} were not all made with one setting"));
         }
     }
+    warnings.extend(unlike(a, b));
     if figures.is_empty() {
         warnings.push("the two sides have no figure in common".to_owned());
+    }
+    warnings
+}
+
+/// What besides the setting is not the same in all runs, and a setting that is.
+fn unlike(a: &[PassFigures], b: &[PassFigures]) -> Vec<String> {
+    let all = || a.iter().chain(b);
+    let kinds = |of: fn(&Conditions) -> Option<&str>| {
+        all().filter_map(|run| of(&run.conditions)).collect::<BTreeSet<_>>()
+    };
+    let mut warnings = Vec::new();
+    for (what, kinds) in [
+        ("plows", kinds(|of| Some(&of.plow))),
+        ("shares", kinds(|of| Some(&of.share))),
+        ("fields", kinds(|of| of.field.as_deref())),
+    ] {
+        if kinds.len() > 1 {
+            let named = kinds.into_iter().collect::<Vec<_>>().join(", ");
+            warnings.push(format!(
+                "the runs were not all made with the same {what} ({named}): a difference may be theirs and not the \
+                 setting's"
+            ));
+        }
+    }
+    let holes: BTreeSet<_> = all().map(|run| &run.conditions.holes).collect();
+    if holes.len() == 1 {
+        warnings.push("A and B have the same holes: what differs is not the setting".to_owned());
     }
     warnings
 }
@@ -246,6 +275,7 @@ mod tests {
             run: format!("{setting}-{hour}"),
             setting: setting.to_owned(),
             started: format!("2027-04-11T{hour:02}:00"),
+            conditions: Conditions { holes: (setting.to_owned(), String::new()), ..Conditions::default() },
             figures: [(ComparedFigure::DepthSdMm, Estimate { value: *sd, low: sd - 1.0, high: sd + 1.0 })]
                 .into(),
         };
@@ -270,6 +300,21 @@ mod tests {
         assert_eq!(comparison.figures[0].conclusion.class, ConclusionClass::NotShown);
         assert!(comparison.warnings[0].contains("own variation"), "{:?}", comparison.warnings);
         assert!((comparison.figures[0].difference.value + 10.0).abs() < 1e-12);
+    }
+
+    /// Found when runs of two plows were compared without a word.
+    #[test]
+    fn other_plows_shares_or_fields_and_equal_holes_are_said() {
+        let said = |change: fn(&mut Conditions)| {
+            let mut b = runs("b", &[2], &[20.0]);
+            change(&mut b[0].conditions);
+            compare(&runs("a", &[1], &[10.0]), &b).unwrap().warnings
+        };
+        assert_eq!(said(|_| ()).len(), 1, "only that the passes are few");
+        assert!(said(|of| of.plow = "other".into())[1].contains("same plows"));
+        assert!(said(|of| of.share = "worn".into())[1].contains("same shares"));
+        assert_eq!(said(|of| of.field = Some("east".into())).len(), 1, "one field told is no difference");
+        assert!(said(|of| of.holes = ("a".into(), String::new()))[1].contains("same holes"));
     }
 
     /// Within noise: over 200 seeds of equal settings at most a few are called different.

@@ -46,8 +46,8 @@ pub fn comparison_content(
             title: format!("{setting_a} against {setting_b}"),
             plow: plow.to_owned(),
             facts: vec![
-                fact("A", format!("{setting_a}, {} passes", names_a.len())),
-                fact("B", format!("{setting_b}, {} passes", names_b.len())),
+                fact("A", format!("{setting_a}, {}", passes(names_a.len()))),
+                fact("B", format!("{setting_b}, {}", passes(names_b.len()))),
             ],
             date,
         },
@@ -67,6 +67,10 @@ pub fn comparison_content(
             safety: CAUTIONS.iter().map(|caution| (*caution).to_owned()).collect(),
         },
     }
+}
+
+fn passes(count: usize) -> String {
+    if count == 1 { "1 pass".to_owned() } else { format!("{count} passes") }
 }
 
 fn headline(comparison: &Comparison, units: Units) -> (String, Vec<String>) {
@@ -97,8 +101,16 @@ fn headline(comparison: &Comparison, units: Units) -> (String, Vec<String>) {
     };
     let mut reasons: Vec<String> = shown.iter().map(reason).collect();
     if reasons.is_empty() {
-        reasons
-            .push("No figure differs by more than the field's own variation from pass to pass.".to_owned());
+        reasons.push(
+            match comparison.layout {
+                Layout::TooFew => {
+                    "With fewer than three passes of a setting no difference can be shown: the field's own \
+                     variation from pass to pass is not known."
+                }
+                _ => "No figure is shown to differ by more than the field's own variation from pass to pass.",
+            }
+            .to_owned(),
+        );
     }
     (headline.to_owned(), reasons)
 }

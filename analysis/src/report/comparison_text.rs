@@ -10,7 +10,8 @@ use std::fmt::Write;
 pub fn comparison_text(comparison: &Comparison, units: Units) -> String {
     let mut text = String::new();
     let Comparison { setting_a, setting_b, names_a, names_b, .. } = comparison;
-    let _ = writeln!(text, "A: {setting_a}, {} runs; B: {setting_b}, {} runs", names_a.len(), names_b.len());
+    let _ =
+        writeln!(text, "A: {setting_a}, {}; B: {setting_b}, {}", runs(names_a.len()), runs(names_b.len()));
     let _ = writeln!(text, "difference A − B with its 95 % interval");
     for figure in &comparison.figures {
         let _ = writeln!(text, "  {}", figure_line(figure, units));
@@ -25,6 +26,10 @@ pub fn comparison_text(comparison: &Comparison, units: Units) -> String {
         let _ = writeln!(text, "note: {warning}");
     }
     text
+}
+
+fn runs(count: usize) -> String {
+    if count == 1 { "1 run".to_owned() } else { format!("{count} runs") }
 }
 
 fn figure_line(figure: &FigureComparison, units: Units) -> String {
