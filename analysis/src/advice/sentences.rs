@@ -3,7 +3,7 @@
 use super::{Step, USUAL_TRACTOR_HITCH_M};
 use crate::statics::inputs::Input;
 use crate::statics::predict::Prediction;
-use crate::units_out::{Units, percent, signed_interval};
+use crate::units_out::{Units, chance, signed_interval};
 
 pub(super) const STAY: &str = "Leave the hitch in these holes.";
 
@@ -75,7 +75,7 @@ pub(super) fn move_pins(
     }
     if then.plow_hole != now.plow_hole {
         moves.push(format!(
-            "the plow's end {} from hole {} to hole {} ({})",
+            "the plow's end {} from hole {} to hole {} ({} above the land)",
             way(now.plow_z_m, then.plow_z_m),
             now.plow_hole,
             then.plow_hole,
@@ -90,7 +90,7 @@ pub(super) fn move_pins(
         signed_interval(&then.balance_index),
         units.force_interval(&then.tail_load_n),
         units.force_interval(&then.front_load_n),
-        percent(then.better_chance)
+        chance(then.better_chance)
     );
     if outside_usual_height {
         let (low_m, high_m) = USUAL_TRACTOR_HITCH_M;

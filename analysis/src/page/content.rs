@@ -75,7 +75,9 @@ pub struct Foot {
 pub struct Verdict {
     /// Decides the large word.
     pub class: Class,
-    /// One sentence each; four are shown.
+    /// What stands under the large word so that it does not claim too much.
+    pub note: Option<String>,
+    /// One sentence each, shown as far as their place goes.
     pub reasons: Vec<String>,
 }
 

@@ -11,6 +11,8 @@ use super::{Draft, Layout, SIDE_MM};
 const TITLE: usize = 90;
 /// Characters of a sentence.
 pub const SENTENCE: usize = 330;
+/// Characters of all reasons together.
+const REASONS: usize = 1500;
 /// Characters of a cell of a table.
 pub const CELL: usize = 44;
 /// Most facts in the head.
@@ -99,6 +101,17 @@ pub fn sentences(all: &[String], most: usize, characters: usize) -> Vec<String> 
     shown
 }
 
+/// The reasons as far as their place goes; the last of them are the reservations, so that all of those that the
+/// program writes itself are shown.
+fn reasons(all: &[String]) -> Vec<String> {
+    let mut characters = 0;
+    let fits = |reason: &&String| {
+        characters += reason.chars().count().min(SENTENCE);
+        characters <= REASONS
+    };
+    sentences(all, all.iter().take_while(fits).count(), SENTENCE)
+}
+
 /// The verdict as the template reads it.
 pub fn verdict(verdict: &Verdict) -> Value {
     use crate::verdict::Class::{Balanced, LeaningFlat, LeaningSteep, NotShown, TooFlat, TooSteep};
@@ -108,7 +121,12 @@ pub fn verdict(verdict: &Verdict) -> Value {
         Balanced => "good",
         NotShown => "open",
     };
-    json!({ "word": verdict.class.words(), "look": look, "reasons": sentences(&verdict.reasons, 4, SENTENCE) })
+    json!({
+        "word": verdict.class.words(),
+        "look": look,
+        "note": verdict.note.as_ref().map(|note| shortened(note, CELL)),
+        "reasons": reasons(&verdict.reasons),
+    })
 }
 
 /// A figure as it may be shown: a number that is none becomes "not shown", whoever let it through.
@@ -146,6 +164,19 @@ mod tests {
         for text in ["6.10", "−0.15 to −0.09", "shown to be under 20 N", "nanometre"] {
             assert_eq!(figure(text, 40), text);
         }
+    }
+
+    /// Found on a page: "… and 3 more" stood in place of what the reader had to check first.
+    #[test]
+    fn reasons_are_shown_as_far_as_their_place_goes() {
+        let usual: Vec<String> = (0..9).map(|i| format!("{i}{}", "x".repeat(150))).collect();
+        assert_eq!(reasons(&usual).len(), 9);
+        let long = vec!["x".repeat(400); 6];
+        let shown = reasons(&long);
+        assert_eq!(
+            (shown.len(), shown.last().map(String::as_str)),
+            (5, Some("… and 2 more: see the JSON output."))
+        );
     }
 
     #[test]

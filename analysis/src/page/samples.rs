@@ -209,6 +209,7 @@ pub fn run(title: &str) -> RunContent {
         head: head(title),
         verdict: Verdict {
             class: Class::TooFlat,
+            note: None,
             reasons: strings(&[
                 "The wheels carry 0.3 m ahead of the weight: the pull line passes 112 mm above the steady point.",
                 "The tail wheel was lifted for 2.1 % of the time.",
@@ -248,7 +249,8 @@ pub fn hardest() -> RunContent {
     content.head.plow = unbroken.clone();
     content.head.facts.push(fact("note", &long));
     content.head.facts.push(fact("weather", &unbroken));
-    content.verdict = Verdict { class: Class::NotShown, reasons: vec![long.clone(); 5] };
+    content.verdict =
+        Verdict { class: Class::NotShown, note: Some(long.clone()), reasons: vec![long.clone(); 9] };
     content.gauge = None;
     content.forces = None;
     content.pull_tail = None;
@@ -322,6 +324,7 @@ pub fn statics() -> StaticsContent {
         head: head("low hole 4"),
         verdict: Some(Verdict {
             class: Class::LeaningSteep,
+            note: Some("expected, not measured".to_owned()),
             reasons: strings(&["Expected at 6.1 kN pull; nothing was measured."]),
         }),
         gauge: Some(Gauge { value: -0.41, low: -0.9, high: 0.12, balanced: 0.25, leaning: 0.6 }),

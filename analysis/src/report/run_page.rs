@@ -6,6 +6,7 @@ use super::run_charts;
 use crate::page::content::{Fact, Foot, Gauge, Head, RunContent, Verdict};
 use crate::statics::draw::Draw;
 use crate::statics::identify::Identified;
+use crate::stats::Estimate;
 use crate::summary::{Analysed, Summary};
 use crate::units_out::{Units, percent};
 use ingest::plow::Limits;
@@ -17,11 +18,15 @@ use jiff::civil::Date;
 pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
     let summary = &analysed.summary;
     let plow = &analysed.description.plow;
-    let draw = analysed.identified.as_ref().ok().and_then(typical_draw);
+    let draw = analysed.identified.as_ref().ok().and_then(|found| typical_draw(found, summary));
     let depth_m = summary.depth.mean_mm.value / 1000.0;
     RunContent {
         head: head(summary),
-        verdict: Verdict { class: summary.verdict.class, reasons: summary.verdict.because.clone() },
+        verdict: Verdict {
+            class: summary.verdict.class,
+            note: summary.verdict.or_else(),
+            reasons: summary.verdict.because.clone(),
+        },
         gauge: summary.statics.as_ref().map(|statics| gauge(&statics.balance_index, &plow.limits)),
         forces: draw.map(|draw| force_diagram(plow, &draw.side, &draw.loads, depth_m, units)),
         depth: run_charts::depth_strip(analysed, units),
@@ -36,19 +41,24 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
     }
 }
 
-/// The draw nearest to the middle of all in b and σ: the diagram shows one plow that can be, not a mixture.
-fn typical_draw(found: &Identified) -> Option<&Draw> {
-    let width = |figure: &crate::stats::Estimate| (figure.high - figure.low).max(1e-9);
-    let (b, slope) = (&found.balance_index, &found.soil_slope);
+/// The draw nearest to the figures told beside it: the diagram shows one plow that can be, not a mixture.
+/// Pull, loads and e are in it because the diagram names them, and a reader sets them against the table.
+fn typical_draw<'a>(found: &'a Identified, summary: &Summary) -> Option<&'a Draw> {
+    let off = |value: f64, figure: &Estimate| {
+        ((value - figure.value) / (figure.high - figure.low).max(1e-9)).powi(2)
+    };
     let distance = |draw: &&Draw| {
-        let off_b = (draw.loads.bounded_balance_index() - b.value) / width(b);
-        let off_slope = (draw.side.soil_slope - slope.value) / width(slope);
-        off_b.hypot(off_slope)
+        off(draw.loads.bounded_balance_index(), &found.balance_index)
+            + off(draw.side.soil_slope, &found.soil_slope)
+            + off(draw.loads.pull_n, &summary.pull.mean_n)
+            + off(draw.loads.tail_load_n, &found.tail_load_n)
+            + off(draw.loads.front_load_n, &found.front_load_n)
+            + off(draw.loads.pull_line_offset_m, &found.pull_line_offset_m)
     };
     found.draws.iter().min_by(|one, other| distance(one).total_cmp(&distance(other)))
 }
 
-pub(super) fn gauge(b: &crate::stats::Estimate, limits: &Limits) -> Gauge {
+pub(super) fn gauge(b: &Estimate, limits: &Limits) -> Gauge {
     Gauge { value: b.value, low: b.low, high: b.high, balanced: limits.balanced, leaning: limits.leaning }
 }
 

@@ -7,9 +7,10 @@ use crate::page::content::{Fact, FigureRow, Foot, ForceDiagram, Head, Verdict};
 use crate::page::statics_content::{HoleRow, HoleTable, StaticsContent};
 use crate::statics::predict::Prediction;
 use crate::statics::report::{DraftCheck, StaticsReport};
+use crate::stats::Estimate;
 use crate::units_out::{Units, signed_interval};
 use crate::verdict::Class;
-use ingest::plow::Plow;
+use ingest::plow::{Limits, Plow};
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
 
@@ -34,9 +35,11 @@ pub fn statics_content(plow: &Plow, report: &StaticsReport, date: Date, units: U
             date,
         },
         verdict: Some(Verdict {
-            class: Class::of(report.loads.bounded_balance_index(), &plow.limits),
+            class: now.map_or(Class::NotShown, |now| expected_class(&now.balance_index, &plow.limits)),
+            note: Some("expected, not measured".to_owned()),
             reasons: vec![
-                "Worked out from the description, with every figure at its middle; no run was measured.".to_owned(),
+                "Worked out from the description, with every figure at its middle; no run was measured."
+                    .to_owned(),
             ],
         }),
         gauge: now.map(|now| gauge(&now.balance_index, &plow.limits)),
@@ -48,18 +51,36 @@ pub fn statics_content(plow: &Plow, report: &StaticsReport, date: Date, units: U
             "ASABE D497.7 (R2020), moldboard plow, with the standard's range of ±40 %.".to_owned(),
         ],
         advice: advice(report, units),
-        cautions: vec![
-            "The soil's share of the load is a wide guess from the condition of the shares; a test pass narrows it."
-                .to_owned(),
-            format!(
-                "The table has the {HOLES_SHOWN_MAX} pairs of holes nearest to balance, and the one in use, of {}.",
-                report.holes.len()
-            ),
-        ],
+        cautions: cautions(report.holes.len()),
         foot: Foot {
             provenance: vec![concat!("hitchwright ", env!("CARGO_PKG_VERSION"), " statics").to_owned()],
             safety: CAUTIONS.iter().map(|caution| (*caution).to_owned()).collect(),
         },
+    }
+}
+
+fn cautions(pairs: usize) -> Vec<String> {
+    let mut cautions = vec![
+        "The soil's share of the load is a wide guess from the condition of the shares; a test pass narrows it."
+            .to_owned(),
+    ];
+    if pairs > HOLES_SHOWN_MAX {
+        cautions.push(format!(
+            "The table has the {HOLES_SHOWN_MAX} pairs of holes nearest to balance, and the one in use, of {pairs}."
+        ));
+    }
+    cautions
+}
+
+/// The class of the middle, if both ends of the interval are in it or beside it: the rule of a run's verdict,
+/// at most one class off.
+fn expected_class(b: &Estimate, limits: &Limits) -> Class {
+    let place = |index: f64| Class::SHOWN.iter().position(|class| *class == Class::of(index, limits));
+    match (place(b.low), place(b.value), place(b.high)) {
+        (Some(low), Some(middle), Some(high)) if low.abs_diff(middle) <= 1 && high.abs_diff(middle) <= 1 => {
+            Class::of(b.value, limits)
+        }
+        _ => Class::NotShown,
     }
 }
 
@@ -149,4 +170,21 @@ fn draft_rows(check: &DraftCheck, report: &StaticsReport, units: Units) -> Vec<F
 #[must_use]
 pub fn statics_diagram(plow: &Plow, report: &StaticsReport, units: Units) -> ForceDiagram {
     force_diagram(plow, &report.side, &report.loads, plow.bottoms.depth.m(), units)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Found on a description without a ±: the page said "leaning flat" in large letters of a plow that might
+    /// as well have been balanced or too flat by far.
+    #[test]
+    fn a_class_that_may_be_off_by_two_is_not_in_large_letters() {
+        let limits = Limits::default();
+        let class = |low, value, high| expected_class(&Estimate { value, low, high }, &limits);
+        assert_eq!(class(0.56, 0.9, 1.0), Class::TooFlat);
+        assert_eq!(class(0.11, 0.5, 1.0), Class::LeaningFlat);
+        assert_eq!(class(-0.1, 0.7, 1.0), Class::NotShown);
+        assert_eq!(class(-0.7, -0.1, 0.2), Class::NotShown);
+    }
 }

@@ -18,7 +18,8 @@ pub fn summary_text(summary: &Summary, units: Units) -> String {
         "working part {:.1} s to {:.1} s of the run, {} rows at {:.1} Hz",
         part.from_s, part.to_s, summary.quality.readings, summary.quality.rate_hz
     );
-    let _ = writeln!(text, "\nverdict: {}", summary.verdict.class.words().to_uppercase());
+    let beside = summary.verdict.or_else().map(|other| format!(", {other}")).unwrap_or_default();
+    let _ = writeln!(text, "\nverdict: {}{beside}", summary.verdict.class.words().to_uppercase());
     for reason in &summary.verdict.because {
         let _ = writeln!(text, "  {reason}");
     }

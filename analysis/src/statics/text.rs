@@ -7,8 +7,13 @@ use crate::units_out::{Units, signed, signed_interval};
 use ingest::plow::SoilClass;
 use std::fmt::Write;
 
-/// A pin is moved by this in the line that says what moving one does.
-const PIN_STEP_M: f64 = 0.010;
+/// A pin is moved by this in the line that says what moving one does: a round step in the reader's units.
+const fn pin_step_m(units: Units) -> f64 {
+    match units {
+        Units::Si => 0.010,
+        Units::Us => 0.0254,
+    }
+}
 
 /// The whole report; lines end with a newline.
 #[must_use]
@@ -65,12 +70,13 @@ fn write_all(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt
         signed(loads.bounded_balance_index())
     )?;
     let (at_tractor, at_plow) = side.offset_per_pin_height();
+    let step_m = pin_step_m(units);
     writeln!(
         out,
         "A pin {} higher moves the line of pull at the weight by {} (tractor's end) or {} (plow's end).",
-        units.height(PIN_STEP_M),
-        units.height(at_tractor * PIN_STEP_M),
-        units.height(at_plow * PIN_STEP_M)
+        units.height(step_m),
+        units.height(at_tractor * step_m),
+        units.height(at_plow * step_m)
     )?;
     draft(out, report, units)?;
     holes(out, report, units)

@@ -1,9 +1,10 @@
 //! Why: short plain sentences with the numbers that the verdict rests on.
 
 use super::{Chances, Class, RunSigns};
+use crate::statics::draw::Draw;
 use crate::statics::identify::{Evidence, Identified, IdentifyError};
 use crate::statics::inputs::standing_tail_load_n;
-use crate::units_out::{Units, percent, signed, signed_interval};
+use crate::units_out::{Units, chance, percent, signed, signed_interval};
 use ingest::plow::{Limits, Plow};
 use serde::Serialize;
 
@@ -11,8 +12,10 @@ use serde::Serialize;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum GainAgreement {
-    /// The interval of their difference holds 0.
+    /// The interval of their difference holds 0, and would not for a plow of quite another class.
     Agrees,
+    /// It holds 0, but it is so wide that a balanced plow and one too flat or too steep would both agree.
+    TooWide,
     /// The measured one is lower: the tail wheel loses more load with pull than the statics says.
     MeasuredLower,
     /// The measured one is higher.
@@ -50,8 +53,21 @@ pub(super) fn gain_agreement(found: &Identified, signs: &RunSigns, limits: &Limi
     match (difference.low > 0.0, difference.high < 0.0) {
         (true, _) => GainAgreement::MeasuredHigher,
         (_, true) => GainAgreement::MeasuredLower,
+        _ if (difference.high - difference.low) / 2.0 > limits.leaning * gain_per_index(found) => {
+            GainAgreement::TooWide
+        }
         _ => GainAgreement::Agrees,
     }
+}
+
+/// How much the expected gain falls when b grows by 1: e is V(x_f−x_w)/P_x at b = 1 and β falls by e/L, so
+/// V(x_f−x_w)/(P_x L), the mean over the draws.
+fn gain_per_index(found: &Identified) -> f64 {
+    let one = |draw: &Draw| {
+        let (side, loads) = (&draw.side, &draw.loads);
+        loads.ground_load_n * (side.front_x_m - side.weight_x_m) / (loads.pull_x_n * side.wheelbase_m())
+    };
+    found.draws.iter().map(one).sum::<f64>() / found.draws.len().max(1) as f64
 }
 
 /// The sentences of a run whose statics gave no figures.
@@ -119,8 +135,8 @@ fn likely(ground: &Ground) -> Vec<String> {
     Class::SHOWN
         .into_iter()
         .zip(ground.chances.in_order())
-        .filter(|(_, chance)| *chance >= 0.05)
-        .map(|(class, chance)| format!("{class} {}", percent(chance)))
+        .filter(|(_, share)| *share >= 0.05)
+        .map(|(class, share)| format!("{class} {}", chance(share)))
         .collect()
 }
 
@@ -182,6 +198,9 @@ fn gain(ground: &Ground) -> Option<String> {
     match ground.gain {
         GainAgreement::NotCompared => None,
         GainAgreement::Agrees => Some(more_pull("They agree, which supports the verdict.")),
+        GainAgreement::TooWide => Some(more_pull(
+            "They do not contradict each other, but the measured one is too uncertain to support the verdict.",
+        )),
         GainAgreement::MeasuredLower => Some(more_pull(
             "It loses more than it should: the soil force may move with the draft (the shares carry the \
              plow), or the tail wheel's stop or linkage holds it back, or a calibration is off.",

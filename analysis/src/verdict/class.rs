@@ -84,6 +84,9 @@ const CHANCE_MIN: f64 = 0.5;
 /// Chance that a statement is off by no more than one class.
 const NEIGHBOURHOOD_CHANCE_MIN: f64 = 0.95;
 
+/// A class with this chance is named beside the stated one.
+const BESIDE_CHANCE_MIN: f64 = 0.2;
+
 /// Chance of a side from which it is shown.
 pub(super) const SIDE_CHANCE_MIN: f64 = 0.95;
 
@@ -114,6 +117,14 @@ impl Chances {
     #[must_use]
     pub fn of_class(&self, class: Class) -> f64 {
         Class::SHOWN.into_iter().zip(self.in_order()).find(|(c, _)| *c == class).map_or(0.0, |(_, p)| p)
+    }
+
+    /// The likeliest class besides the one that is stated, if its chance is a fair one; nothing stands beside
+    /// "not shown".
+    pub(super) fn runner_up(&self, stated: Class) -> Option<(Class, f64)> {
+        let others = Class::SHOWN.into_iter().zip(self.in_order()).filter(|(class, _)| *class != stated);
+        let best = others.max_by(|one, other| one.1.total_cmp(&other.1));
+        best.filter(|(_, chance)| stated != Class::NotShown && *chance >= BESIDE_CHANCE_MIN)
     }
 
     /// The class that these chances allow to be stated.
@@ -201,6 +212,24 @@ mod tests {
     fn a_side_that_is_shown_is_stated_mildly() {
         assert_eq!(stated([0.46, 0.46, 0.08, 0.0, 0.0]), Class::LeaningFlat);
         assert_eq!(stated([0.0, 0.0, 0.1, 0.44, 0.46]), Class::LeaningSteep);
+    }
+
+    /// Found on a stored run: "balanced" stood alone in large letters with a chance of 55 %.
+    #[test]
+    fn a_class_with_a_fair_chance_stands_beside_the_stated_one() {
+        let of = |[too_flat, leaning_flat, balanced, leaning_steep, too_steep]: [f64; 5]| Chances {
+            too_flat,
+            leaning_flat,
+            balanced,
+            leaning_steep,
+            too_steep,
+            flat_side: 0.8,
+        };
+        let close = of([0.01, 0.44, 0.55, 0.0, 0.0]);
+        assert_eq!(close.runner_up(close.stated()), Some((Class::LeaningFlat, 0.44)));
+        let clear = of([0.98, 0.02, 0.0, 0.0, 0.0]);
+        assert_eq!(clear.runner_up(clear.stated()), None);
+        assert_eq!(close.runner_up(Class::NotShown), None);
     }
 
     #[test]

@@ -65,6 +65,15 @@ pub fn verdict(
     Verdict { class, chances: Some(chances), gain, because }
 }
 
+impl Verdict {
+    /// The class beside the stated one, where that has a fair chance too: `or leaning flat (32 %)`.
+    #[must_use]
+    pub fn or_else(&self) -> Option<String> {
+        let (class, chance) = self.chances?.runner_up(self.class)?;
+        Some(format!("or {class} ({})", crate::units_out::chance(chance)))
+    }
+}
+
 fn with_lifting(class: Class, chances: &Chances, signs: &RunSigns, limits: &Limits) -> Class {
     if class != Class::Balanced || signs.lifted_share <= limits.lifted_share {
         class

@@ -72,7 +72,7 @@ fn key(plot: &Plot, s: &Scatter) -> Result<(), PageError> {
     }
     for line in s.expected.iter().chain(&s.measured).filter(|line| drawable(line)).take(5) {
         let (pen, dash) = look(line.look);
-        let swatch = 6.5;
+        let swatch = 5.4;
         if line.look == LineLook::Measured {
             canvas.fill_box((left, middle - 1.2), (left + swatch, middle + 1.2), RULE_BAND)?;
         }

@@ -184,15 +184,20 @@ fn a_tail_wheel_that_lifts_cannot_be_balanced() {
 fn the_measured_gain_is_set_against_the_statics() {
     let (plow, found) = judged(&setting("6", "4"), -0.10, true);
     let expected = found.as_ref().unwrap().expected_gain_n_per_n;
-    let with = |gain: f64, lifted_share: f64| {
-        let measured_gain = Estimate::around(expected.value + gain, 0.01);
+    let measured = |gain: f64, half_width: f64, lifted_share: f64| {
+        let measured_gain = Estimate::around(expected.value + gain, half_width);
         verdict(&plow, &found, &RunSigns { lifted_share, measured_gain }, Units::Si)
     };
+    let with = |gain: f64, lifted_share: f64| measured(gain, 0.01, lifted_share);
     assert_eq!(with(0.0, 0.0).gain, GainAgreement::Agrees);
     assert_eq!(with(-0.3, 0.0).gain, GainAgreement::MeasuredLower);
     assert_eq!(with(0.3, 0.0).gain, GainAgreement::MeasuredHigher);
     assert_eq!(with(0.3, 0.2).gain, GainAgreement::NotCompared);
     assert!(with(0.3, 0.0).because.iter().any(|why| why.contains("draw in harder")));
+    // A gain that would agree with any plow supports nothing.
+    let wide = measured(0.0, 0.3, 0.0);
+    assert_eq!(wide.gain, GainAgreement::TooWide);
+    assert!(!wide.because.iter().any(|why| why.contains("supports the verdict")), "{wide:?}");
 }
 
 /// b at the ends: a tail wheel that reads nothing gives an index near +1 that is finite and within ±1, and
