@@ -29,7 +29,7 @@ pub struct RunContent {
     pub pull_tail: Option<Scatter>,
     /// Table of figures with their 95 % intervals.
     pub figures: Vec<FigureRow>,
-    /// What to do next, most useful first; four lines are shown.
+    /// What to do next, most useful first, shown as far as their place goes.
     pub advice: Vec<String>,
     /// How good the readings are: rate, gaps, saturation, working part.
     pub quality: Vec<String>,

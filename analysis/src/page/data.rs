@@ -101,13 +101,13 @@ pub fn sentences(all: &[String], most: usize, characters: usize) -> Vec<String> 
     shown
 }
 
-/// The reasons as far as their place goes; the last of them are the reservations, so that all of those that the
-/// program writes itself are shown.
-fn reasons(all: &[String]) -> Vec<String> {
+/// The sentences as far as `most` characters go; what is left out is said. A number of sentences would cut the
+/// reservations, which stand last, from a page that had room for them.
+pub fn within(all: &[String], most: usize) -> Vec<String> {
     let mut characters = 0;
-    let fits = |reason: &&String| {
-        characters += reason.chars().count().min(SENTENCE);
-        characters <= REASONS
+    let fits = |sentence: &&String| {
+        characters += sentence.chars().count().min(SENTENCE);
+        characters <= most
     };
     sentences(all, all.iter().take_while(fits).count(), SENTENCE)
 }
@@ -125,7 +125,7 @@ pub fn verdict(verdict: &Verdict) -> Value {
         "word": verdict.class.words(),
         "look": look,
         "note": verdict.note.as_ref().map(|note| shortened(note, CELL)),
-        "reasons": reasons(&verdict.reasons),
+        "reasons": within(&verdict.reasons, REASONS),
     })
 }
 
@@ -170,9 +170,9 @@ mod tests {
     #[test]
     fn reasons_are_shown_as_far_as_their_place_goes() {
         let usual: Vec<String> = (0..9).map(|i| format!("{i}{}", "x".repeat(150))).collect();
-        assert_eq!(reasons(&usual).len(), 9);
+        assert_eq!(within(&usual, REASONS).len(), 9);
         let long = vec!["x".repeat(400); 6];
-        let shown = reasons(&long);
+        let shown = within(&long, REASONS);
         assert_eq!(
             (shown.len(), shown.last().map(String::as_str)),
             (5, Some("… and 2 more: see the JSON output."))

@@ -2,7 +2,7 @@
 
 use super::charts::{forces, gauge, scatter, spectrum, strip};
 use super::content::{RunContent, Strip};
-use super::data::{self, Collector, SENTENCE};
+use super::data::{self, Collector};
 use super::{Draft, Format, Layout, PageError, Paper, fit};
 
 /// Makes the page for one run.
@@ -18,9 +18,9 @@ fn draft(content: &RunContent, layout: Layout) -> Result<Draft, PageError> {
     let mut page = Collector::new(layout, "one run", &content.head, &content.foot);
     page.put("verdict", data::verdict(&content.verdict));
     page.put("figures", data::figures(&content.figures).into());
-    page.put("advice", data::sentences(&content.advice, 4, SENTENCE).into());
-    page.put("quality", data::sentences(&content.quality, 5, SENTENCE).into());
-    page.put("cautions", data::sentences(&content.cautions, 5, SENTENCE).into());
+    page.put("advice", data::within(&content.advice, 900).into());
+    page.put("quality", data::within(&content.quality, 700).into());
+    page.put("cautions", data::within(&content.cautions, 500).into());
     draw_balance(&mut page, content)?;
     draw_series(&mut page, content)?;
     Ok(page.finish())
