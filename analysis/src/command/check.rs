@@ -130,7 +130,13 @@ fn rebuild_into(args: &CheckArgs, folder: &Path) -> Result<Done, CommandError> {
     let rebuilt = rebuild(&args.run, plow.as_ref()).map_err(CommandError::failed)?;
     let here =
         |path: &Path, cause: std::io::Error| CommandError::failed(format!("{}: {cause}", path.display()));
-    std::fs::create_dir(folder).map_err(|cause| here(folder, cause))?;
+    std::fs::create_dir(folder).map_err(|cause| match cause.kind() {
+        std::io::ErrorKind::AlreadyExists => CommandError::failed(format!(
+            "{} is there already; --rebuild-into never writes into what is there: name a new folder",
+            folder.display()
+        )),
+        _ => here(folder, cause),
+    })?;
     let mut description = opened.description.clone();
     if let Some(plow) = plow {
         description.plow.sensors = plow.sensors;

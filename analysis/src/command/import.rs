@@ -19,6 +19,8 @@ pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
     let started = started(args)?;
     let imported = read_rows(args, &sources)?;
     let roles: Vec<ChannelRole> = in_column_order(&sources).into_iter().filter_map(|s| s.role).collect();
+    std::fs::create_dir_all(&args.out)
+        .map_err(|cause| CommandError::failed(format!("{}: {cause}", args.out.display())))?;
     let folder = create_run_folder(&args.out, &run_name(&started, &args.setting))
         .map_err(|cause| CommandError::failed(format!("{}: {cause}", args.out.display())))?;
     let id = folder.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
@@ -45,6 +47,12 @@ pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
     let mut notices = Vec::new();
     if imported.left_out > 0 {
         notices.push(format!("{} rows without a number in every column are gaps now", imported.left_out));
+    }
+    for needed in [ChannelRole::Pull, ChannelRole::Tail, ChannelRole::Depth] {
+        if !roles.contains(&needed) {
+            notices
+                .push(format!("without {} there is no verdict: map it with --column too", needed.column()));
+        }
     }
     notices.push(format!("{} rows imported into {}", imported.rows.len(), folder.display()));
     Ok(Done::say(notices))
