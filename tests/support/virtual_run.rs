@@ -3,7 +3,7 @@
 
 use analysis::run::{Run, Table};
 use ingest::calibration::CalibrationLine;
-use ingest::plow::{Plow, ShareCondition, read_plow_text};
+use ingest::plow::{ChannelRole, Plow, ShareCondition, read_plow_text};
 use ingest::quantity::{Length, Measured, Quantity};
 use ingest::run_toml::{RunDescription, RunInfo, RunState};
 use rand::{Rng, RngExt, SeedableRng};
@@ -22,8 +22,17 @@ const RATE_HZ: f64 = 100.0;
 /// # Panics
 /// If the demo's own description cannot be used: that is what other tests are for.
 #[must_use]
-#[allow(clippy::expect_used)] // test support: a broken fixture must stop the test
 pub fn virtual_run(case: Case, seed: u64, with_soil_height: bool) -> (Run, Truth) {
+    virtual_run_with(&Sensor::BASIC, case, seed, with_soil_height)
+}
+
+/// The same with other sensors; one that the description does not have is calibrated as it counts.
+///
+/// # Panics
+/// As [`virtual_run`].
+#[must_use]
+#[allow(clippy::expect_used)] // test support: a broken fixture must stop the test
+pub fn virtual_run_with(sensors: &[Sensor], case: Case, seed: u64, with_soil_height: bool) -> (Run, Truth) {
     let mut plow = read_plow_text(VirtualPlow::TWO_BOTTOM_TOML, Path::new("two-bottom.toml"))
         .expect("the demo's plow description is good");
     plow.bottoms.share = match case.share() {
@@ -33,15 +42,22 @@ pub fn virtual_run(case: Case, seed: u64, with_soil_height: bool) -> (Run, Truth
     };
     let spec = case.pass(seed, 60.0);
     let (mut pass, mut meter) = (Pass::new(&spec), TruthMeter::new(&spec));
-    let mut sensors = SensorSet::new(&Sensor::BASIC, seed);
-    let lines: Vec<_> = Sensor::BASIC
+    let lines: Vec<_> = sensors
         .iter()
         .map(|sensor| {
-            let described = plow.sensors.iter().find(|s| s.channel == sensor.channel).expect("described");
-            let line = CalibrationLine::of(&described.calibration, described.measures).expect("a line");
-            (described.measures, line)
+            let role = ChannelRole::of_column(sensor.column).expect("a column");
+            let described = plow.sensors.iter().find(|s| s.channel == sensor.channel);
+            let line = match described {
+                Some(described) => CalibrationLine::of(&described.calibration, role),
+                None => {
+                    let count = |reading: f64| sensor.zero_count + sensor.counts_per_unit * reading;
+                    CalibrationLine::through(&[(count(0.0), 0.0), (count(1000.0), 1000.0)])
+                }
+            };
+            (role, line.expect("a line"))
         })
         .collect();
+    let mut sensors = SensorSet::new(sensors, seed);
     let mut table = Table::default();
     let mut counts = Vec::new();
     while !pass.is_over() {

@@ -6,4 +6,4 @@ mod working_part;
 
 pub use quality::{ChannelQuality, Quality, QualityInput, assess};
 pub use time_base::{Segment, SignalError, Signals, stretches, uniform};
-pub use working_part::{WORKING_S_MIN, WorkingPart, WorkingPartError, find_working_part};
+pub use working_part::{WORKING_S_MIN, WorkingPart, WorkingPartError, WorkingParts, find_working_parts};

@@ -7,8 +7,11 @@ use ingest::plow::ChannelRole;
 const TRIM_S: f64 = 2.0;
 /// Depth and pull are smoothed over this long before they are compared.
 const SMOOTH_S: f64 = 0.5;
-/// Out of the ground for less than this is a hop, not the end.
+/// Seen out of the ground for less than this is a hop, not the end.
 const HOP_S: f64 = 1.5;
+/// A gap up to this long, in the ground on both sides of it, does not end the working part: nobody lifts a
+/// plow, turns and drops it again in so little time (by choice).
+const UNSEEN_S_MAX: f64 = 10.0;
 /// Shortest working part that is analysed: three periods of the slowest bobbing searched for (0.5 Hz).
 pub const WORKING_S_MIN: f64 = 6.0;
 /// Shallower than this is not plowing.
@@ -23,6 +26,15 @@ pub struct WorkingPart {
     pub to_s: f64,
 }
 
+/// What a run holds of plowing.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WorkingParts {
+    /// The longest stretch, its ends trimmed: what is analysed.
+    pub longest: WorkingPart,
+    /// The other stretches of at least [`WORKING_S_MIN`], as they are, in time order: left out.
+    pub others: Vec<WorkingPart>,
+}
+
 /// Why there is no working part. Each is one sentence.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum WorkingPartError {
@@ -30,7 +42,10 @@ pub enum WorkingPartError {
     #[error("the run has no {0} column, and the working part is found from depth and pull")]
     NoChannel(&'static str),
     /// Depth and pull never said so.
-    #[error("the plow was never in the ground: depth stayed under {depth_mm:.0} mm or the pull never rose")]
+    #[error(
+        "the plow was never in the ground: depth stayed under {depth_mm:.0} mm or the pull never rose (depth \
+         is above 0 in the ground; with the other sign or another zero, correct the sensor's calibration)"
+    )]
     NeverInGround {
         /// Depth that was reached, 90th percentile, or the least that counts.
         depth_mm: f64,
@@ -46,47 +61,66 @@ pub enum WorkingPartError {
     },
 }
 
-/// Finds the longest stretch in which the plow is at least half as deep, and pulled at least a third as
-/// hard, as it is most of the time; hops of under 1.5 s do not end it; 2 s are trimmed off each end.
+/// Finds the stretches in which the plow is at least half as deep, and pulled at least a third as hard, as it
+/// is most of the time that it is in the ground, however long it stood or was carried before. Hops of under
+/// 1.5 s and gaps of under 10 s do not end a stretch; 2 s are trimmed off each end of the longest.
 ///
 /// # Errors
 /// [`WorkingPartError`] if there is none, or none of [`WORKING_S_MIN`].
-pub fn find_working_part(signals: &Signals) -> Result<WorkingPart, WorkingPartError> {
+pub fn find_working_parts(signals: &Signals) -> Result<WorkingParts, WorkingPartError> {
     let channel =
         |role: ChannelRole| signals.channels.get(&role).ok_or(WorkingPartError::NoChannel(role.column()));
     let depth = smoothed(channel(ChannelRole::Depth)?, signals);
     let pull = smoothed(channel(ChannelRole::Pull)?, signals);
-    let (deep, hard) = (high_level(&depth), high_level(&pull));
-    if deep < DEPTH_MM_MIN || hard <= 0.0 {
-        return Err(WorkingPartError::NeverInGround { depth_mm: deep.max(DEPTH_MM_MIN) });
+    let in_ground = |values: &[f64]| {
+        high_level(depth.iter().zip(values).filter(|(depth, _)| **depth >= DEPTH_MM_MIN).map(|(_, v)| *v))
+    };
+    let never = WorkingPartError::NeverInGround { depth_mm: DEPTH_MM_MIN };
+    let (Some(deep), Some(hard)) = (in_ground(&depth), in_ground(&pull)) else { return Err(never) };
+    if hard <= 0.0 {
+        return Err(WorkingPartError::NeverInGround { depth_mm: deep });
     }
-    let mut best: Option<WorkingPart> = None;
-    let mut current: Option<WorkingPart> = None;
-    for Segment { start_s, rows } in &signals.segments {
-        for row in rows.clone() {
-            let t_s = start_s + (row - rows.start) as f64 / signals.rate_hz;
-            let deep_enough = depth.get(row).is_some_and(|d| *d > 0.5 * deep);
-            if !(deep_enough && pull.get(row).is_some_and(|p| *p > 0.3 * hard)) {
-                continue;
-            }
-            current = Some(match current {
-                Some(part) if t_s - part.to_s < HOP_S => WorkingPart { to_s: t_s, ..part },
-                ended => {
-                    best = longer(best, ended);
-                    WorkingPart { from_s: t_s, to_s: t_s }
-                }
-            });
-        }
+    let works = |row: usize| {
+        depth.get(row).is_some_and(|d| *d > 0.5 * deep) && pull.get(row).is_some_and(|p| *p > 0.3 * hard)
+    };
+    let mut all = stretches_of(signals, works);
+    let length = |part: &WorkingPart| part.to_s - part.from_s;
+    let place = (0..all.len()).max_by(|a, b| {
+        let lengths = [a, b].map(|i| all.get(*i).map_or(0.0, length));
+        lengths[0].total_cmp(&lengths[1])
+    });
+    let Some(place) = place else { return Err(WorkingPartError::NeverInGround { depth_mm: deep }) };
+    let whole = all.remove(place);
+    let longest = WorkingPart { from_s: whole.from_s + TRIM_S, to_s: whole.to_s - TRIM_S };
+    let found_s = length(&longest).max(0.0);
+    if found_s < WORKING_S_MIN {
+        return Err(WorkingPartError::TooShort { found_s });
     }
-    let whole = longer(best, current).ok_or(WorkingPartError::NeverInGround { depth_mm: deep })?;
-    let trimmed = WorkingPart { from_s: whole.from_s + TRIM_S, to_s: whole.to_s - TRIM_S };
-    let found_s = (trimmed.to_s - trimmed.from_s).max(0.0);
-    if found_s < WORKING_S_MIN { Err(WorkingPartError::TooShort { found_s }) } else { Ok(trimmed) }
+    all.retain(|part| length(part) >= WORKING_S_MIN);
+    Ok(WorkingParts { longest, others: all })
 }
 
-fn longer(a: Option<WorkingPart>, b: Option<WorkingPart>) -> Option<WorkingPart> {
-    let length = |part: &WorkingPart| part.to_s - part.from_s;
-    [a, b].into_iter().flatten().max_by(|a, b| length(a).total_cmp(&length(b)))
+/// Stretches of rows that work, in time order.
+fn stretches_of(signals: &Signals, works: impl Fn(usize) -> bool) -> Vec<WorkingPart> {
+    let mut all: Vec<WorkingPart> = Vec::new();
+    // Rows seen out of the ground since the last one in it.
+    let mut rows_out = 0usize;
+    for Segment { start_s, rows } in &signals.segments {
+        for row in rows.clone() {
+            if !works(row) {
+                rows_out += 1;
+                continue;
+            }
+            let t_s = start_s + (row - rows.start) as f64 / signals.rate_hz;
+            let out_s = rows_out as f64 / signals.rate_hz;
+            rows_out = 0;
+            match all.last_mut() {
+                Some(part) if out_s < HOP_S && t_s - part.to_s - out_s < UNSEEN_S_MAX => part.to_s = t_s,
+                _ => all.push(WorkingPart { from_s: t_s, to_s: t_s }),
+            }
+        }
+    }
+    all
 }
 
 /// Moving mean within each segment; shorter towards its ends.
@@ -113,14 +147,13 @@ fn smoothed(values: &[f64], signals: &Signals) -> Vec<f64> {
     out
 }
 
-/// The 90th percentile, thinned: what the signal has when the plow works, however short the ends.
-fn high_level(values: &[f64]) -> f64 {
+/// The 90th percentile, thinned: what the signal has when the plow works, however short the ends. `None` of
+/// nothing.
+fn high_level(values: impl Iterator<Item = f64>) -> Option<f64> {
+    let values: Vec<f64> = values.collect();
     let every = values.len().div_ceil(20_000).max(1);
-    let thinned: Vec<f64> = values.iter().step_by(every).copied().collect();
-    crate::stats::descriptive::percentiles(&thinned, &[90.0])
-        .ok()
-        .and_then(|found| found.first().copied())
-        .unwrap_or(0.0)
+    let thinned: Vec<f64> = values.into_iter().step_by(every).collect();
+    crate::stats::descriptive::percentiles(&thinned, &[90.0]).ok().and_then(|found| found.first().copied())
 }
 
 #[cfg(test)]
@@ -143,9 +176,13 @@ mod tests {
         uniform(table).unwrap()
     }
 
+    fn longest(signals: &Signals) -> Result<WorkingPart, WorkingPartError> {
+        find_working_parts(signals).map(|parts| parts.longest)
+    }
+
     #[test]
     fn the_plow_in_the_ground_is_found_and_its_ends_trimmed() {
-        let part = find_working_part(&pass(&[(5.0, 0.0, 300.0), (30.0, 180.0, 7000.0), (5.0, 0.0, 300.0)]));
+        let part = longest(&pass(&[(5.0, 0.0, 300.0), (30.0, 180.0, 7000.0), (5.0, 0.0, 300.0)]));
         let part = part.unwrap();
         assert!((part.from_s - 7.0).abs() < 0.3, "{part:?}");
         assert!((part.to_s - 33.0).abs() < 0.3, "{part:?}");
@@ -154,18 +191,56 @@ mod tests {
     #[test]
     fn a_hop_does_not_end_it_and_a_lifting_does() {
         let hop = pass(&[(20.0, 180.0, 7000.0), (0.8, 0.0, 300.0), (20.0, 180.0, 7000.0)]);
-        let part = find_working_part(&hop).unwrap();
+        let part = longest(&hop).unwrap();
         assert!(part.to_s - part.from_s > 35.0, "{part:?}");
         let lifted = pass(&[(20.0, 180.0, 7000.0), (5.0, 0.0, 300.0), (25.0, 180.0, 7000.0)]);
-        let part = find_working_part(&lifted).unwrap();
+        let part = longest(&lifted).unwrap();
         assert!((part.from_s - 27.0).abs() < 0.4, "{part:?}");
     }
 
     #[test]
     fn what_cannot_be_analysed_is_said() {
-        let short = find_working_part(&pass(&[(5.0, 0.0, 300.0), (6.0, 180.0, 7000.0)]));
+        let short = longest(&pass(&[(5.0, 0.0, 300.0), (6.0, 180.0, 7000.0)]));
         assert!(matches!(short, Err(WorkingPartError::TooShort { .. })), "{short:?}");
-        let air = find_working_part(&pass(&[(30.0, 2.0, 300.0)]));
+        let air = longest(&pass(&[(30.0, 2.0, 300.0)]));
         assert!(matches!(air, Err(WorkingPartError::NeverInGround { .. })), "{air:?}");
+    }
+
+    /// Ten minutes on the road and a minute of plowing: the road does not hide the pass.
+    #[test]
+    fn a_short_pass_in_a_long_recording_is_found() {
+        let part = longest(&pass(&[(600.0, -60.0, 200.0), (40.0, 180.0, 7000.0)])).unwrap();
+        assert!((part.from_s - 602.0).abs() < 0.3 && (part.to_s - 638.0).abs() < 0.3, "{part:?}");
+    }
+
+    #[test]
+    fn the_passes_that_are_left_out_are_told() {
+        let there_and_back =
+            pass(&[(30.0, 180.0, 7000.0), (20.0, -60.0, 300.0), (40.0, 180.0, 7000.0), (9.0, 0.0, 300.0)]);
+        let parts = find_working_parts(&there_and_back).unwrap();
+        assert!((parts.longest.from_s - 52.0).abs() < 0.4, "{parts:?}");
+        assert_eq!(parts.others.len(), 1);
+        assert!((parts.others[0].to_s - 30.0).abs() < 0.4, "{parts:?}");
+    }
+
+    /// The cable is out for `gap_s` in the middle of the pass.
+    fn torn(gap_s: f64) -> Signals {
+        let whole = pass(&[(20.0, 180.0, 7000.0), (gap_s, 180.0, 7000.0), (25.0, 180.0, 7000.0)]);
+        let kept = |t: &f64| *t < 20.0 || *t >= 20.0 + gap_s;
+        let t_s: Vec<f64> = (0..whole.channels[&ChannelRole::Pull].len()).map(|i| i as f64 / 50.0).collect();
+        let keep = |values: &Vec<f64>| -> Vec<f64> {
+            values.iter().zip(&t_s).filter(|(_, t)| kept(t)).map(|(v, _)| *v).collect()
+        };
+        let channels = whole.channels.iter().map(|(role, values)| (*role, keep(values))).collect();
+        uniform(Table { t_s: t_s.iter().copied().filter(kept).collect(), channels }).unwrap()
+    }
+
+    #[test]
+    fn a_gap_of_some_seconds_does_not_end_it_and_a_long_one_does() {
+        let part = longest(&torn(4.0)).unwrap();
+        assert!((part.from_s - 2.0).abs() < 0.1 && (part.to_s - 47.0).abs() < 0.1, "{part:?}");
+        let parts = find_working_parts(&torn(15.0)).unwrap();
+        assert!((parts.longest.from_s - 37.0).abs() < 0.1, "{parts:?}");
+        assert_eq!(parts.others.len(), 1);
     }
 }

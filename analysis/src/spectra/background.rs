@@ -12,7 +12,7 @@ use statrs::function::gamma::gamma_lr;
 /// Fewest bins a background is fitted to.
 pub const MIN_BINS: usize = 12;
 /// Power correlation summed over neighbouring bins under a Hann window: 1 + 2(4/9 + 1/36).
-pub(super) const BIN_CORRELATION: f64 = 1.0 + 2.0 * (4.0 / 9.0 + 1.0 / 36.0);
+pub(crate) const BIN_CORRELATION: f64 = 1.0 + 2.0 * (4.0 / 9.0 + 1.0 / 36.0);
 /// Ratios over the background are cut here before they can pull at it.
 const CUT: f64 = 1.0;
 const ROUNDS: usize = 60;

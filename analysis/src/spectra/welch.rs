@@ -76,14 +76,21 @@ pub fn welch(stretches: &[&[f64]], rate_hz: f64, segment_len: usize) -> Result<P
     })
 }
 
-/// A segment length for a run: about 20 s, shorter where the longest stretch would hold fewer than five
-/// segments, and a product of 2, 3 and 5, which the transform is fastest with.
-///
-/// Five half-overlapping segments fit in three segment lengths; with fewer the scatter of a bin (ν under 10)
-/// hides all but the strongest peaks.
-pub fn segment_len_for(longest_stretch: usize, rate_hz: f64) -> usize {
-    let wanted = (20.0 * rate_hz).min(longest_stretch as f64 / 3.0) as usize;
-    (2..=wanted / 2).rev().map(|half| 2 * half).find(|&n| is_smooth(n)).unwrap_or(wanted)
+/// Fewest segments that [`segment_len_for`] leaves room for: with fewer the scatter of a bin (ν under 10) hides
+/// all but the strongest peaks.
+const SEGMENTS_WANTED: usize = 5;
+
+/// A segment length for gap-free stretches of these numbers of readings: the longest up to 20 s of which five
+/// half-overlapping segments fit into all stretches together, among the even products of 2, 3 and 5, which
+/// the transform is fastest with. 0 if there is none. (One stretch: a third of it at most. Many short ones,
+/// from a run with gaps: nearly as long as they are, so that slow bobbing is still seen.)
+pub fn segment_len_for(stretches: &[usize], rate_hz: f64) -> usize {
+    let longest = stretches.iter().copied().max().unwrap_or(0);
+    let wanted = ((20.0 * rate_hz) as usize).min(longest);
+    let segments =
+        |n: usize| stretches.iter().filter(|len| **len >= n).map(|len| 2 * (len - n) / n + 1).sum::<usize>();
+    let even = (1..=wanted / 2).rev().map(|half| 2 * half);
+    even.filter(|n| is_smooth(*n)).find(|n| segments(*n) >= SEGMENTS_WANTED).unwrap_or(0)
 }
 
 /// Whether `n` has no prime factor above 5.
@@ -128,12 +135,19 @@ mod tests {
 
     #[test]
     fn segments_are_about_20_s_or_a_third_of_a_short_run() {
-        assert_eq!(segment_len_for(1_000_000, 200.0), 4000);
-        assert_eq!(segment_len_for(12_000, 200.0), 4000);
-        assert_eq!(segment_len_for(3_000, 100.0), 1000);
-        let uneven = segment_len_for(1_000_000, 199.87);
+        assert_eq!(segment_len_for(&[1_000_000], 200.0), 4000);
+        assert_eq!(segment_len_for(&[12_000], 200.0), 4000);
+        assert_eq!(segment_len_for(&[3_000], 100.0), 1000);
+        let uneven = segment_len_for(&[1_000_000], 199.87);
         assert!(is_smooth(uneven) && (3700..=3997).contains(&uneven), "{uneven}");
-        assert!(segment_len_for(0, 100.0) < MIN_USEFUL);
+        assert!(segment_len_for(&[7], 100.0) < MIN_USEFUL && segment_len_for(&[], 100.0) < MIN_USEFUL);
+    }
+
+    /// Twenty gaps in a minute: segments as long as what is between them, not a third of it.
+    #[test]
+    fn many_short_stretches_are_used_whole() {
+        assert_eq!(segment_len_for(&[200; 20], 100.0), 200);
+        assert_eq!(segment_len_for(&[200, 200, 1500], 100.0), 500);
     }
 
     const MIN_USEFUL: usize = 8;

@@ -1,15 +1,17 @@
 //! The way of one run from readings to verdict, step by step.
 
-use super::figures::{BobbingFigures, PullToTail, RunFacts, StaticsFigures, Summary, WheelTurn};
+use super::bobbing::told_peaks;
+use super::figures::{BobbingFigures, PullToTail, RunFacts, StaticsFigures, Summary};
 use super::lifts::LIFTED_SHARE_OF_STATIC;
 use super::measure::{self, Channel};
 use crate::advice::advise;
 use crate::run::Run;
 use crate::signals::{
-    Quality, QualityInput, Segment, SignalError, Signals, WorkingPart, WorkingPartError, assess,
-    find_working_part, uniform,
+    Quality, QualityInput, Segment, SignalError, Signals, WorkingPart, WorkingPartError, WorkingParts,
+    assess, find_working_parts, uniform,
 };
-use crate::spectra::bobbing::{PeakKind, PeakSearch, SearchBand, classify, find_peaks};
+use crate::spectra::background::BIN_CORRELATION;
+use crate::spectra::bobbing::{PeakSearch, SearchBand, find_peaks};
 use crate::spectra::low_frequency_gain::{LowFrequencyGain, low_frequency_gain};
 use crate::spectra::welch::{PowerSpectrum, segment_len_for, welch};
 use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
@@ -89,15 +91,17 @@ pub fn analyse(run: Run, units: Units) -> Result<Analysed, SummaryError> {
     let recorder_notices = recorder_notices(&run);
     let Run { description, table, notices, .. } = run;
     let signals = uniform(table)?;
-    let working_part = find_working_part(&signals)?;
+    let WorkingParts { longest: working_part, others } = find_working_parts(&signals)?;
     let segments = signals.part(working_part.from_s, working_part.to_s);
     refuse_constant(&signals, &segments)?;
     let span_s = (working_part.from_s, working_part.to_s);
     let input = QualityInput { signals: &signals, segments: &segments, span_s, saturated_s: &saturated_s };
     let mut quality = assess(input);
     quality.notices.splice(0..0, notices.into_iter().chain(recorder_notices));
+    quality.notices.extend(left_out(&others));
 
     let tail_load_n = tail_load_n(&description.plow, &signals);
+    quality.notices.extend(beyond_the_table(&description.plow, &signals, &segments));
     let tail_spectrum = tail_spectrum(&tail_load_n, &signals, &segments);
     let parts =
         Parts { description: &description, signals: &signals, segments: &segments, tail: &tail_load_n };
@@ -124,6 +128,42 @@ fn recorder_notices(run: &Run) -> Vec<String> {
     notices
 }
 
+/// A file with several passes is a file with one run too many: only the longest is the run.
+fn left_out(others: &[WorkingPart]) -> Option<String> {
+    let times: Vec<String> =
+        others.iter().map(|part| format!("{:.0} to {:.0} s", part.from_s, part.to_s)).collect();
+    let times = match times.as_slice() {
+        [] => return None,
+        [one] => one.clone(),
+        [first, .., last] => format!("{first}, …, {last}"),
+    };
+    let count = others.len();
+    Some(format!(
+        "the plow was in the ground {count} more time{} ({times}) and only the longest pass is analysed: \
+         record each pass as a run of its own",
+        if count == 1 { "" } else { "s" }
+    ))
+}
+
+/// Share of rows beyond the last line of the load table from which it is told.
+const BEYOND_SHARE_TOLD: f64 = 0.01;
+
+/// Where the spring gave more than the table knows, the load is a guess along its last straight line.
+fn beyond_the_table(plow: &Plow, signals: &Signals, segments: &[Segment]) -> Option<String> {
+    let last_mm = plow.tail_wheel.load_table.last().map(|(deflection, _)| deflection.m() * 1000.0)?;
+    let deflection = slices(signals.channels.get(&ChannelRole::Tail)?, segments);
+    let rows: usize = deflection.iter().map(|slice| slice.len()).sum();
+    let beyond = deflection.iter().flat_map(|slice| *slice).filter(|mm| **mm > last_mm).count();
+    let share = beyond as f64 / rows.max(1) as f64;
+    (share > BEYOND_SHARE_TOLD).then(|| {
+        format!(
+            "the tail wheel's spring gave more than the {last_mm:.0} mm that its load table ends at for \
+             {:.0} % of the time: measure the table further, the loads there are extended along its last line",
+            100.0 * share
+        )
+    })
+}
+
 fn refuse_constant(signals: &Signals, segments: &[Segment]) -> Result<(), SummaryError> {
     for role in [ChannelRole::Pull, ChannelRole::Tail, ChannelRole::Depth] {
         let Some(values) = signals.channels.get(&role) else { continue };
@@ -146,8 +186,8 @@ fn slices<'a>(values: &'a [f64], segments: &[Segment]) -> Vec<&'a [f64]> {
 }
 
 fn segment_len(segments: &[Segment], rate_hz: f64) -> usize {
-    let longest = segments.iter().map(|segment| segment.rows.len()).max().unwrap_or(0);
-    segment_len_for(longest, rate_hz)
+    let stretches: Vec<usize> = segments.iter().map(|segment| segment.rows.len()).collect();
+    segment_len_for(&stretches, rate_hz)
 }
 
 /// `None` where the working part is too short or too torn for a spectrum, which the page then says.
@@ -194,7 +234,7 @@ impl Parts<'_> {
         let tail = Channel { signals: self.signals, segments: self.segments, values: self.tail };
         let tail_load = measure::tail_load(tail, static_n, LIFTED_SHARE_OF_STATIC * static_n)?;
         let speed_mps = self.mean_of(ChannelRole::Speed).map(|speed| speed.value);
-        let peaks = peaks(spectrum, plow, speed_mps);
+        let peaks = told_peaks(spectrum.map(|found| &found.search), plow, speed_mps);
         let pull_to_tail = self.pull_to_tail(peaks.bobbing.as_ref());
 
         let front_load = self.mean_of(ChannelRole::FrontLoad).map(MeanForce::front);
@@ -232,6 +272,10 @@ impl Parts<'_> {
     /// The mean pull, with the uncertainty of its own calibration where that has points to spare.
     fn mean_pull(&self, mean_n: Estimate) -> MeanForce {
         let usual = MeanForce::pull(mean_n);
+        // Imported readings were not made with the calibrations of the description.
+        if self.description.run.state == RunState::Imported {
+            return usual;
+        }
         let sensors = &self.description.plow.sensors;
         let own = sensors.iter().find(|sensor| sensor.measures == ChannelRole::Pull).and_then(|sensor| {
             let line = CalibrationLine::of(&sensor.calibration, ChannelRole::Pull).ok()?;
@@ -261,11 +305,13 @@ impl Parts<'_> {
 }
 
 /// A band's coherence with its interval: atanh|γ| is near normal with variance 1/(2n − 2), n the independent
-/// segments times bins that it was averaged over (Enochson & Goodman 1965; from memory).
+/// segments times bins that it was averaged over (Enochson & Goodman 1965; from memory); neighbouring bins
+/// repeat each other under the Hann window, by [`BIN_CORRELATION`].
 fn coherence(found: &LowFrequencyGain) -> Estimate {
     let segments = found.segments as f64;
     // Half of Welch's equivalent degrees of freedom for half-overlapping Hann segments.
-    let independent = 18.0 * segments * segments / (19.0 * segments - 1.0) * found.bins as f64;
+    let bins = (found.bins as f64 / BIN_CORRELATION).max(1.0);
+    let independent = 18.0 * segments * segments / (19.0 * segments - 1.0) * bins;
     let half_width = Z_975 / (2.0 * independent - 2.0).max(1.0).sqrt();
     let z = found.coherence.sqrt().min(1.0 - 1e-12).atanh();
     let back = |z: f64| z.max(0.0).tanh().powi(2);
@@ -274,51 +320,6 @@ fn coherence(found: &LowFrequencyGain) -> Estimate {
 
 /// Half-width, over the mean, of what the loads of a calibration are known to: by choice.
 const REFERENCE_SHARE: f64 = 0.005;
-
-#[derive(Default)]
-struct Peaks {
-    bobbing: Option<BobbingFigures>,
-    note: Option<String>,
-    wheel_turns: Vec<WheelTurn>,
-}
-
-fn peaks(spectrum: Option<&TailSpectrum>, plow: &Plow, speed_mps: Option<f64>) -> Peaks {
-    let mut found = Peaks::default();
-    let Some(TailSpectrum { search, .. }) = spectrum else {
-        found.note = Some("the working part is too short or too torn to search for bobbing".to_owned());
-        return found;
-    };
-    let wheels = [("tail wheel", plow.tail_wheel.diameter), ("front wheels", plow.front_wheels.diameter)];
-    let diameters_m = wheels.map(|(_, diameter)| diameter.m());
-    for peak in &search.peaks {
-        let kind = speed_mps.map_or(PeakKind::Bobbing, |speed| classify(peak, &diameters_m, speed));
-        match kind {
-            PeakKind::WheelTurn(index) => {
-                let wheel = wheels.get(index).map_or("a wheel", |(name, _)| name).to_owned();
-                found.wheel_turns.push(WheelTurn { wheel, frequency_hz: peak.frequency_hz });
-            }
-            PeakKind::Bobbing if found.bobbing.is_none() => {
-                found.bobbing = Some(BobbingFigures {
-                    frequency_hz: peak.frequency_hz,
-                    rms_n: peak.rms,
-                    damping_ratio: peak.damping_ratio,
-                });
-            }
-            PeakKind::Bobbing => {}
-        }
-    }
-    found.note = match (&found.bobbing, speed_mps) {
-        (None, _) => {
-            Some("no peak of the tail load stands out of its background at the 1 % level".to_owned())
-        }
-        (Some(_), None) => Some(
-            "without a speed channel the turn of an out-of-round wheel cannot be told from bobbing"
-                .to_owned(),
-        ),
-        (Some(_), Some(_)) => None,
-    };
-    found
-}
 
 fn run_facts(description: &RunDescription) -> RunFacts {
     let RunDescription { run, setting, plow, .. } = description;
@@ -343,6 +344,7 @@ fn run_facts(description: &RunDescription) -> RunFacts {
         calibrated: plow
             .sensors
             .iter()
+            .filter(|_| run.state != RunState::Imported)
             .map(|sensor| (sensor.channel.clone(), sensor.calibration.date.clone()))
             .collect(),
         ended,

@@ -87,11 +87,13 @@ pub struct TailLoadFigures {
 /// Bobbing, where a peak stands out of the background.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct BobbingFigures {
-    /// Frequency, Hz.
+    /// Frequency, Hz. The interval allows for land that excites one side of the peak more than the other.
     pub frequency_hz: Estimate,
     /// RMS of the tail load in the peak's band above the background, N.
     pub rms_n: Estimate,
-    /// Damping ratio from the half-power bandwidth; not there where the record is too short to resolve it.
+    /// Apparent damping ratio, from the width of the peak; not there where the record is too short to resolve
+    /// it. The land that passes under both wheels shapes the peak too: the interval, a factor of three to
+    /// either side, allows for that.
     pub damping_ratio: Option<Estimate>,
 }
 

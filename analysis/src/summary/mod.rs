@@ -1,6 +1,7 @@
 //! One run, from its signals to its verdict: the whole of `summary`.
 
 mod analyse;
+mod bobbing;
 mod figures;
 mod lifts;
 mod measure;

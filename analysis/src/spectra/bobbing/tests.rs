@@ -62,7 +62,7 @@ fn sum(parts: &[(f64, &[f64])]) -> Vec<f64> {
 }
 
 fn search(values: &[f64], rate_hz: f64) -> PeakSearch {
-    let spectrum = welch(&[values], rate_hz, segment_len_for(values.len(), rate_hz)).unwrap();
+    let spectrum = welch(&[values], rate_hz, segment_len_for(&[values.len()], rate_hz)).unwrap();
     find_peaks(&spectrum, SearchBand::usual(&spectrum)).unwrap()
 }
 

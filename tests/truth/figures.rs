@@ -1,0 +1,137 @@
+//! How often the intervals of a run's figures hold what the virtual plow knows, with and without a front-load
+//! channel.
+//!
+//! Two truths. The *pass*: means over the very seconds that were analysed. The *field*: means over many strips
+//! of the same field, which a single pass of a minute can only guess at.
+
+#![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
+
+use analysis::stats::Estimate;
+use analysis::summary::{Summary, analyse};
+use analysis::units_out::Units;
+use hitchwright_tests::virtual_run::virtual_run_with;
+use sample_runs::plow::{Case, Truth};
+use sample_runs::sensors::Sensor;
+use std::collections::BTreeMap;
+use std::sync::LazyLock;
+
+/// One pass, analysed with three channels and with four.
+struct Told {
+    case: Case,
+    truth: Truth,
+    three: Summary,
+    four: Summary,
+}
+
+fn told(seeds: std::ops::RangeInclusive<u64>) -> Vec<Told> {
+    let sensors = [Sensor::PULL, Sensor::TAIL, Sensor::DEPTH, Sensor::FRONT_LOAD];
+    let passes = Case::ALL.into_iter().flat_map(|case| seeds.clone().map(move |seed| (case, seed)));
+    passes
+        .map(|(case, seed)| {
+            let (run, truth) = virtual_run_with(&sensors, case, seed, false);
+            let mut few = run.clone();
+            few.table.channels.retain(|role, _| role.column() != Sensor::FRONT_LOAD.column);
+            let summary = |run| analyse(run, Units::Si).unwrap().summary;
+            Told { case, truth, three: summary(few), four: summary(run) }
+        })
+        .collect()
+}
+
+static TOLD: LazyLock<Vec<Told>> = LazyLock::new(|| told(21..=25));
+
+/// Of how many intervals that were told, how many held.
+#[derive(Default)]
+struct Held(BTreeMap<&'static str, (usize, usize)>);
+
+impl Held {
+    fn take(&mut self, what: &'static str, told: Option<&Estimate>, truth: Option<f64>) {
+        let (Some(told), Some(truth)) = (told, truth) else { return };
+        let (held, all) = self.0.entry(what).or_default();
+        *held += usize::from(told.holds(truth));
+        *all += 1;
+    }
+
+    fn passes(all: &[Told]) -> Self {
+        let mut held = Self::default();
+        for told in all {
+            let (truth, said) = (&told.truth, &told.three);
+            held.take("pull", Some(&said.pull.mean_n), Some(truth.pull_n));
+            held.take("depth", Some(&said.depth.mean_mm), Some(truth.depth_mm));
+            held.take("depth sd", Some(&said.depth.sd_mm), Some(truth.depth_sd_mm));
+            held.take("tail load", Some(&said.tail_load.mean_n), Some(truth.tail_load_n));
+            held.take("tail load sd", Some(&said.tail_load.sd_n), Some(truth.tail_load_sd_n));
+            held.take("lifted share", Some(&said.tail_load.lifted_share), Some(truth.lifted_share));
+            let bobbing = said.bobbing.as_ref();
+            held.take("bobbing", bobbing.map(|b| &b.frequency_hz), truth.bobbing_hz);
+            let damping = bobbing.and_then(|b| b.damping_ratio.as_ref());
+            held.take("damping", damping, truth.bobbing_damping_ratio);
+            for (with_front, said) in [(false, &told.three), (true, &told.four)] {
+                let name = |three, four| if with_front { four } else { three };
+                let statics = said.statics.as_ref();
+                let mut take = |name, of: fn(&analysis::summary::StaticsFigures) -> &Estimate, truth| {
+                    held.take(name, statics.map(of), Some(truth));
+                };
+                take(name("b", "b, front load"), |s| &s.balance_index, truth.balance_index);
+                take(name("slope", "slope, front load"), |s| &s.soil_slope, truth.soil_slope);
+                take(name("share", "share, front load"), |s| &s.tail_share, truth.tail_share);
+                take(name("front", "front, front load"), |s| &s.front_load_n, truth.front_load_n);
+                let offset_mm = 1000.0 * truth.pull_line_offset_m;
+                take(name("e", "e, front load"), |s| &s.pull_line_offset_mm, offset_mm);
+            }
+        }
+        held
+    }
+
+    /// Against means over all strips of the case instead of over the pass.
+    fn fields(all: &[Told]) -> Self {
+        let mut held = Self::default();
+        for told in all {
+            let same: Vec<&Truth> = all.iter().filter(|t| t.case == told.case).map(|t| &t.truth).collect();
+            let mean = |of: fn(&Truth) -> f64| same.iter().map(|t| of(t)).sum::<f64>() / same.len() as f64;
+            let said = &told.three;
+            held.take("pull, field", Some(&said.pull.mean_n), Some(mean(|t| t.pull_n)));
+            held.take("depth, field", Some(&said.depth.mean_mm), Some(mean(|t| t.depth_mm)));
+            held.take("tail load, field", Some(&said.tail_load.mean_n), Some(mean(|t| t.tail_load_n)));
+            let lifted = &said.tail_load.lifted_share;
+            held.take("lifted share, field", Some(lifted), Some(mean(|t| t.lifted_share)));
+        }
+        held
+    }
+
+    fn print(&self) {
+        for (what, (held, all)) in &self.0 {
+            println!("{what:<20} {held:>4} of {all}");
+        }
+    }
+}
+
+#[test]
+fn every_interval_of_a_pass_holds_what_is_true_of_the_pass() {
+    let held = Held::passes(&TOLD);
+    held.print();
+    for (what, (held, all)) in &held.0 {
+        assert!(*all >= 10, "{what} was told only {all} times");
+        // 95 % of 20 is 19; a sound interval has 16 or fewer in 1.6 % of studies.
+        assert!(held * 20 >= all * 17, "{what}: {held} of {all}");
+    }
+}
+
+#[test]
+fn a_front_load_narrows_what_is_said_of_the_soil() {
+    let width = |of: fn(&Told) -> &Summary| {
+        let slopes = TOLD.iter().filter_map(|told| of(told).statics.as_ref()).map(|s| s.soil_slope);
+        let widths: Vec<f64> = slopes.map(|slope| slope.high - slope.low).collect();
+        assert!(widths.len() >= 18, "{} of {} runs have statics", widths.len(), TOLD.len());
+        widths.iter().sum::<f64>() / widths.len() as f64
+    };
+    let (three, four) = (width(|told| &told.three), width(|told| &told.four));
+    assert!(four < 0.7 * three, "soil slope known to {four} with a front load and to {three} without");
+}
+
+#[test]
+#[ignore = "240 runs take over a minute; prints the coverages that the documentation names"]
+fn full_study() {
+    let all = told(1..=60);
+    Held::passes(&all).print();
+    Held::fields(&all).print();
+}

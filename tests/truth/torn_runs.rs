@@ -1,0 +1,115 @@
+//! A run with gaps says the same as the whole one: rows are cut out of virtual runs, nothing is filled in.
+
+#![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
+
+use analysis::run::Run;
+use analysis::summary::{Summary, analyse};
+use analysis::units_out::Units;
+use hitchwright_tests::virtual_run::virtual_run;
+use sample_runs::plow::Case;
+
+/// The run without the rows of which `gone` says so by their time in s.
+fn without(run: &Run, gone: impl Fn(f64) -> bool) -> Run {
+    let mut torn = run.clone();
+    let keep: Vec<bool> = run.table.t_s.iter().map(|t| !gone(*t)).collect();
+    let filter = |values: &mut Vec<f64>| {
+        let mut kept = keep.iter();
+        values.retain(|_| *kept.next().unwrap());
+    };
+    filter(&mut torn.table.t_s);
+    torn.table.channels.values_mut().for_each(filter);
+    torn
+}
+
+fn summary(run: Run) -> Summary {
+    analyse(run, Units::Si).unwrap().summary
+}
+
+#[test]
+fn twenty_gaps_of_a_second_leave_every_figure_standing() {
+    for case in [Case::TooFlat, Case::Balanced] {
+        let (run, truth) = virtual_run(case, 3, false);
+        let whole = summary(run.clone());
+        // One second of each 2.9 is gone, from 7 s on.
+        let torn = summary(without(&run, |t| (7.0..65.0).contains(&t) && (t - 7.0) % 2.9 >= 1.9));
+        let name = case.name();
+        // The last gap ends with the working part.
+        assert!((19..=20).contains(&torn.quality.gaps), "{name}: {:?}", torn.quality);
+        assert!((torn.quality.missing_share - 1.0 / 2.9).abs() < 0.02, "{name}: {:?}", torn.quality);
+        assert!((torn.working_part.from_s - whole.working_part.from_s).abs() < 1.1, "{name}");
+        assert!((torn.working_part.to_s - whole.working_part.to_s).abs() < 1.1, "{name}");
+        for (what, torn, whole) in [
+            ("pull", torn.pull.mean_n, whole.pull.mean_n),
+            ("depth", torn.depth.mean_mm, whole.depth.mean_mm),
+            ("depth sd", torn.depth.sd_mm, whole.depth.sd_mm),
+            ("tail load", torn.tail_load.mean_n, whole.tail_load.mean_n),
+            ("lifted share", torn.tail_load.lifted_share, whole.tail_load.lifted_share),
+        ] {
+            assert!(torn.holds(whole.value), "{name}: {what} {torn:?}, whole {whole:?}");
+            let (width, whole_width) = (torn.high - torn.low, whole.high - whole.low);
+            assert!(width > 0.5 * whole_width, "{name}: {what} {torn:?} claims more than {whole:?}");
+        }
+        let b = torn.statics.unwrap().balance_index;
+        assert!(b.holds(truth.balance_index), "{name}: {b:?}, true {}", truth.balance_index);
+        assert_eq!(torn.verdict.class, whole.verdict.class, "{name}");
+        // Stretches of two seconds cannot show bobbing at 3 Hz for certain: none, or that one, and it is said.
+        if let Some(bobbing) = torn.bobbing {
+            assert!(bobbing.frequency_hz.holds(truth.bobbing_hz.unwrap()), "{name}: {bobbing:?}");
+        }
+        assert!(torn.bobbing_note.unwrap().contains("cannot be seen"), "{name}");
+        if let Some(found) = torn.pull_to_tail {
+            let near = whole.pull_to_tail.unwrap().gain_n_per_n;
+            let apart = found.gain_n_per_n.minus(near);
+            assert!(apart.holds(0.0), "{name}: gain {:?}, whole {near:?}", found.gain_n_per_n);
+        }
+    }
+}
+
+#[test]
+fn three_seconds_without_a_cable_do_not_halve_the_run() {
+    let (run, _) = virtual_run(Case::Balanced, 4, false);
+    let whole = summary(run.clone());
+    let torn = summary(without(&run, |t| (30.0..33.0).contains(&t)));
+    assert!((torn.working_part.from_s - whole.working_part.from_s).abs() < 1e-6);
+    assert!((torn.working_part.to_s - whole.working_part.to_s).abs() < 1e-6);
+    assert_eq!(torn.quality.gaps, 1);
+    assert!((torn.pull.mean_n.value / whole.pull.mean_n.value - 1.0).abs() < 0.03);
+}
+
+#[test]
+fn the_start_of_the_clock_is_of_no_account() {
+    let (run, _) = virtual_run(Case::TooSteep, 5, false);
+    let mut later = run.clone();
+    later.table.t_s.iter_mut().for_each(|t| *t += 4096.0);
+    let (now, later) = (summary(run), summary(later));
+    let near = |a: f64, b: f64| (a - b).abs() <= 1e-6 * b.abs().max(1.0);
+    assert!(near(later.working_part.from_s - 4096.0, now.working_part.from_s), "{:?}", later.working_part);
+    for (later, now) in [
+        (later.pull.mean_n, now.pull.mean_n),
+        (later.depth.drift_mm_per_min, now.depth.drift_mm_per_min),
+        (later.tail_load.lifted_share, now.tail_load.lifted_share),
+        (later.statics.unwrap().balance_index, now.statics.unwrap().balance_index),
+        (later.bobbing.unwrap().frequency_hz, now.bobbing.unwrap().frequency_hz),
+    ] {
+        assert!(near(later.value, now.value) && near(later.low, now.low) && near(later.high, now.high));
+    }
+}
+
+#[test]
+fn a_second_pass_in_the_file_and_a_short_load_table_are_told() {
+    let (mut run, _) = virtual_run(Case::TooSteep, 6, false);
+    let (other, _) = virtual_run(Case::TooSteep, 7, false);
+    // The second pass of the file ends after half a minute.
+    let end_s = run.table.t_s.last().unwrap() + 0.01;
+    let rows = 4000;
+    run.table.t_s.extend(other.table.t_s.iter().take(rows).map(|t| t + end_s));
+    for (role, values) in &mut run.table.channels {
+        values.extend(other.table.channels[role].iter().take(rows));
+    }
+    // Under a steep drawbar the tail wheel's spring gives more than 30 mm.
+    run.description.plow.tail_wheel.load_table.retain(|(deflection, _)| deflection.m() < 0.035);
+    let told = summary(run).quality.notices;
+    assert!(told.iter().any(|notice| notice.contains("1 more time")), "{told:?}");
+    let table_ends = told.iter().any(|notice| notice.contains("load table"));
+    assert!(table_ends, "{told:?}");
+}
