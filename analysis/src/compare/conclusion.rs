@@ -52,7 +52,8 @@ pub(super) fn conclude(evidence: Evidence) -> Conclusion {
     if evidence.p_holm < ALPHA && evidence.p_permutation <= permutation_bound {
         return Conclusion { class: ConclusionClass::Shown, under: None };
     }
-    if evidence.smallest_margin <= SAME_SHARE * evidence.mean_b.abs() {
+    // Runs that all have the same number (never lifted, no bobbing) show nothing of how far the next could differ.
+    if evidence.smallest_margin > 0.0 && evidence.smallest_margin <= SAME_SHARE * evidence.mean_b.abs() {
         let under = Some(evidence.smallest_margin);
         return Conclusion { class: ConclusionClass::ShownToBeUnder, under };
     }
@@ -76,6 +77,14 @@ mod tests {
         assert_eq!(conclude(CLEAR).class, ConclusionClass::Shown);
         assert_eq!(conclude(Evidence { p_permutation: 0.2, ..CLEAR }).class, ConclusionClass::NotShown);
         assert_eq!(conclude(Evidence { p_holm: 0.06, ..CLEAR }).class, ConclusionClass::NotShown);
+    }
+
+    /// Found when no run of either setting lifted: "shown to be under 0 %".
+    #[test]
+    fn no_spread_at_all_shows_nothing() {
+        let never = Evidence { p_holm: 1.0, p_permutation: 1.0, smallest_margin: 0.0, mean_b: 0.0, ..CLEAR };
+        assert_eq!(conclude(never), Conclusion { class: ConclusionClass::NotShown, under: None });
+        assert_eq!(conclude(Evidence { mean_b: 10.0, ..never }).class, ConclusionClass::NotShown);
     }
 
     #[test]
