@@ -129,3 +129,9 @@ fn move_pins(plow: &Plow, predictions: &[Prediction], now: Option<&Prediction>, 
     };
     chosen.iter().enumerate().map(advice).collect()
 }
+
+/// What to say of holes whose tractor's end is outside the usual heights.
+#[must_use]
+pub fn outside_usual_height(prediction: &Prediction, units: Units) -> Option<String> {
+    (!choose::usual_height(prediction)).then(|| sentences::outside_usual(units))
+}

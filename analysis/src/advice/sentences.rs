@@ -93,13 +93,17 @@ pub(super) fn move_pins(
         chance(then.better_chance)
     );
     if outside_usual_height {
-        let (low_m, high_m) = USUAL_TRACTOR_HITCH_M;
-        text.push_str(&format!(
-            " That tractor hitch is outside the usual {} to {} (common practice, tractor wheels out of the \
-             furrow).",
-            units.height(low_m),
-            units.height(high_m)
-        ));
+        text.push(' ');
+        text.push_str(&outside_usual(units));
     }
     text
+}
+
+pub(super) fn outside_usual(units: Units) -> String {
+    let (low_m, high_m) = USUAL_TRACTOR_HITCH_M;
+    format!(
+        "That tractor hitch is outside the usual {} to {} (common practice, tractor wheels out of the furrow).",
+        units.height(low_m),
+        units.height(high_m)
+    )
 }

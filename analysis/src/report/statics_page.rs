@@ -3,6 +3,7 @@
 use super::figure_rows::Kind;
 use super::force_diagram::force_diagram;
 use super::run_page::gauge;
+use crate::advice::outside_usual_height;
 use crate::page::content::{Fact, FigureRow, Foot, ForceDiagram, Head, Verdict};
 use crate::page::statics_content::{HoleRow, HoleTable, StaticsContent};
 use crate::statics::predict::Prediction;
@@ -130,8 +131,9 @@ fn advice(report: &StaticsReport, units: Units) -> Vec<String> {
         report.holes.iter().filter(wanted).min_by(|one, other| distance(one).total_cmp(&distance(other)))
     };
     let said = |what: &str, hole: &Prediction| {
+        let unusual = outside_usual_height(hole, units).map(|said| format!(" {said}")).unwrap_or_default();
         format!(
-            "{what}: hole {} ({}) at the plow, hole {} ({}) at the tractor, balance index {}.",
+            "{what}: hole {} ({}) at the plow, hole {} ({}) at the tractor, balance index {}.{unusual}",
             hole.plow_hole,
             units.height(hole.plow_z_m),
             hole.tractor_hole,
@@ -175,6 +177,19 @@ pub fn statics_diagram(plow: &Plow, report: &StaticsReport, units: Units) -> For
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Found on the page of the example: it named the hole at 16 in without a word.
+    #[test]
+    fn a_tractor_hitch_outside_the_usual_heights_is_said_to_be() {
+        use crate::statics::report::statics_report;
+        use crate::verdict::studies::invented_plow::{plow, setting};
+        let plow = plow();
+        let setting = setting("8", "3");
+        let mut report = statics_report(&plow, ("x", &setting), 8_000.0, None, 1).unwrap();
+        report.holes.retain(|hole| hole.plow_hole == "8" && hole.tractor_z_m > 0.39);
+        let lines = advice(&report, Units::Us);
+        assert!(!lines.is_empty() && lines[0].contains("outside the usual 10.0 in to 15.0 in"), "{lines:?}");
+    }
 
     /// Found on a description without a ±: the page said "leaning flat" in large letters of a plow that might
     /// as well have been balanced or too flat by far.
