@@ -86,10 +86,10 @@ pub fn read_plow_text(text: &str, path: &Path) -> Result<Plow, PlowFileError> {
 pub fn toml_error(text: &str, error: &toml::de::Error) -> (usize, String) {
     let line = error.span().map_or(1, |span| line_at(text, span.start));
     let mut message = error.message().replace('\n', " ");
-    if let Some(table) = error.span().and_then(|span| table_at(text, span.start)) {
-        if message.starts_with("missing field ") {
-            message.push_str(&format!(" in [{table}]"));
-        }
+    if message.starts_with("missing field ")
+        && let Some(table) = error.span().and_then(|span| table_at(text, span.start))
+    {
+        message.push_str(&format!(" in [{table}]"));
     }
     (line, nearest_key(&message).map_or(message.clone(), |key| format!("{message}; did you mean `{key}`?")))
 }
