@@ -10,13 +10,12 @@ use crate::signals::{
     Quality, QualityInput, Segment, SignalError, Signals, WorkingPart, WorkingPartError, WorkingParts,
     assess, find_working_parts, uniform,
 };
-use crate::spectra::background::BIN_CORRELATION;
 use crate::spectra::bobbing::{PeakSearch, SearchBand, find_peaks};
-use crate::spectra::low_frequency_gain::{LowFrequencyGain, low_frequency_gain};
+use crate::spectra::low_frequency_gain::low_frequency_gain;
 use crate::spectra::welch::{PowerSpectrum, segment_len_for, welch};
 use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
 use crate::statics::inputs::{MeanForce, RunFigures, standing_tail_load_n};
-use crate::stats::student::{Z_975, t_quantile};
+use crate::stats::student::t_quantile;
 use crate::stats::{Estimate, StatsError};
 use crate::units_out::Units;
 use crate::verdict::{RunSigns, verdict};
@@ -300,22 +299,8 @@ impl Parts<'_> {
         let (pull, tail) = (slices(pull, self.segments), slices(self.tail, self.segments));
         let found = low_frequency_gain(&pull, &tail, self.signals.rate_hz, length, below_hz).ok()?;
         let shown = found.coherence >= COHERENCE_MIN;
-        shown.then_some(PullToTail { gain_n_per_n: found.gain, coherence: coherence(&found) })
+        shown.then_some(PullToTail { gain_n_per_n: found.gain, coherence: measure::coherence(&found) })
     }
-}
-
-/// A band's coherence with its interval: atanh|γ| is near normal with variance 1/(2n − 2), n the independent
-/// segments times bins that it was averaged over (Enochson & Goodman 1965; from memory); neighbouring bins
-/// repeat each other under the Hann window, by [`BIN_CORRELATION`].
-fn coherence(found: &LowFrequencyGain) -> Estimate {
-    let segments = found.segments as f64;
-    // Half of Welch's equivalent degrees of freedom for half-overlapping Hann segments.
-    let bins = (found.bins as f64 / BIN_CORRELATION).max(1.0);
-    let independent = 18.0 * segments * segments / (19.0 * segments - 1.0) * bins;
-    let half_width = Z_975 / (2.0 * independent - 2.0).max(1.0).sqrt();
-    let z = found.coherence.sqrt().min(1.0 - 1e-12).atanh();
-    let back = |z: f64| z.max(0.0).tanh().powi(2);
-    Estimate { value: found.coherence, low: back(z - half_width), high: back(z + half_width) }
 }
 
 /// Half-width, over the mean, of what the loads of a calibration are known to: by choice.

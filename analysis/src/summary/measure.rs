@@ -3,8 +3,11 @@
 use super::figures::{DepthFigures, PullFigures, TailLoadFigures};
 use super::lifts::lifted_stretches;
 use crate::signals::{Segment, Signals, stretches};
+use crate::spectra::background::BIN_CORRELATION;
+use crate::spectra::low_frequency_gain::LowFrequencyGain;
 use crate::stats::bootstrap::Resampling;
 use crate::stats::series_figures::{SeriesFigures, Wanted, series_figures};
+use crate::stats::student::Z_975;
 use crate::stats::{Estimate, StatsError};
 
 /// Seed of the bootstrap: the same run gives the same figures.
@@ -67,4 +70,47 @@ pub(super) fn tail_load(
         lifted_share: figures.below_share.unwrap_or(none),
         longest_lift_s,
     })
+}
+
+/// A band's coherence with its interval: atanh|γ| is near normal with variance 1/(2n − 2), n the independent
+/// segments times bins that it was averaged over (Enochson & Goodman 1965; from memory); neighbouring bins
+/// repeat each other under the Hann window, by [`BIN_CORRELATION`].
+pub(super) fn coherence(found: &LowFrequencyGain) -> Estimate {
+    let segments = found.segments as f64;
+    // Half of Welch's equivalent degrees of freedom for half-overlapping Hann segments.
+    let bins = (found.bins as f64 / BIN_CORRELATION).max(1.0);
+    let independent = 18.0 * segments * segments / (19.0 * segments - 1.0) * bins;
+    let half_width = Z_975 / (2.0 * independent - 2.0).max(1.0).sqrt();
+    let z = found.coherence.sqrt().min(1.0 - 1e-12).atanh();
+    let back = |z: f64| z.max(0.0).tanh().powi(2);
+    Estimate { value: found.coherence, low: back(z - half_width), high: back(z + half_width) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::spectra::low_frequency_gain::low_frequency_gain;
+    use rand::SeedableRng;
+    use rand_distr::{Distribution, StandardNormal};
+
+    /// Input and noise of the same colour, so that the coherence is the same at every frequency.
+    #[test]
+    fn the_interval_holds_the_true_coherence_as_often_as_it_says() {
+        for (noise, truth) in [(0.5_f64, 0.8), (1.0, 0.5)] {
+            let held = (0..100).filter(|seed| {
+                let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(*seed);
+                let mut next = || -> f64 { StandardNormal.sample(&mut rng) };
+                let (mut slow, mut other) = (0.0, 0.0);
+                let (x, y): (Vec<f64>, Vec<f64>) = (0..6000)
+                    .map(|_| {
+                        (slow, other) = (0.9 * slow + next(), 0.9 * other + next());
+                        (slow, slow + noise * other)
+                    })
+                    .unzip();
+                coherence(&low_frequency_gain(&[&x], &[&y], 100.0, 1000, 1.0).unwrap()).holds(truth)
+            });
+            let held = held.count();
+            assert!(held >= 88, "coherence {truth}: {held} of 100");
+        }
+    }
 }
