@@ -76,10 +76,16 @@ pub fn compare(a: &[PassFigures], b: &[PassFigures]) -> Result<Comparison, Stats
     }
     let (layout, of_a, of_b) = layout_of(a, b);
     let mut figures = Vec::new();
+    let mut left_out = Vec::new();
     for figure in ComparedFigure::ALL {
         let estimates = |runs: &[&PassFigures]| -> Option<Vec<Estimate>> {
             runs.iter().map(|run| run.figures.get(&figure).copied()).collect()
         };
+        let have_it = a.iter().chain(b).filter(|run| run.figures.contains_key(&figure)).count();
+        if have_it > 0 && have_it < a.len() + b.len() {
+            let lack_it = a.len() + b.len() - have_it;
+            left_out.push(format!("{} is not compared: {lack_it} of the runs cannot give it", figure.name()));
+        }
         if let (Some(a), Some(b)) = (estimates(&of_a), estimates(&of_b)) {
             figures.push(match layout {
                 Layout::TooFew => (within_runs(figure, &a, &b), None),
@@ -91,7 +97,8 @@ pub fn compare(a: &[PassFigures], b: &[PassFigures]) -> Result<Comparison, Stats
     let figures = concluded(figures);
     let names = |runs: &[&PassFigures]| runs.iter().map(|run| run.run.clone()).collect();
     let setting = |runs: &[PassFigures]| runs.first().map(|run| run.setting.clone()).unwrap_or_default();
-    let warnings = warnings(a, b, &layout, &figures);
+    let mut warnings = warnings(a, b, &layout, &figures);
+    warnings.extend(left_out);
     Ok(Comparison {
         setting_a: setting(a),
         setting_b: setting(b),
@@ -363,7 +370,15 @@ mod tests {
             wrong += usize::from(comparison.figures.iter().any(shown));
         }
         assert!(wrong <= 20, "{wrong} of 240");
-        println!("{wrong} of 240");
+    }
+
+    #[test]
+    fn a_figure_that_one_run_lacks_is_left_out_and_said() {
+        let (a, mut b) = (runs("a", &[1, 3, 5], &[1.0, 2.0, 3.0]), runs("b", &[2, 4, 6], &[1.0, 2.0, 3.0]));
+        b[1].figures.clear();
+        let comparison = compare(&a, &b).unwrap();
+        assert!(comparison.figures.is_empty());
+        assert!(comparison.warnings.iter().any(|w| w.contains("1 of the runs cannot")), "{comparison:?}");
     }
 
     #[test]

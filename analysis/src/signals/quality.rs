@@ -127,15 +127,14 @@ fn longest_still(pieces: &[&[f64]]) -> usize {
 fn spikes(pieces: &[&[f64]]) -> usize {
     let mut changes: Vec<f64> =
         pieces.iter().flat_map(|piece| piece.windows(2).map(|pair| (pair[1] - pair[0]).abs())).collect();
+    // A coarse converter gives the same count most of the time: what is usual is a change, not none.
+    changes.retain(|change| *change > 0.0);
     if changes.len() < 16 {
         return 0;
     }
     let middle = changes.len() / 2;
     let (_, usual, _) = changes.select_nth_unstable_by(middle, f64::total_cmp);
     let bound = SPIKE_TIMES * *usual;
-    if bound == 0.0 {
-        return 0;
-    }
     let is_spike = |three: &&[f64]| {
         let (up, down) = (three[1] - three[0], three[2] - three[1]);
         up.abs() > bound && down.abs() > bound && up.signum() != down.signum()
@@ -182,5 +181,15 @@ mod tests {
         let found = quality(&signals(pull), &[]);
         assert!(found.channels["pull_n"].stuck);
         assert!(found.notices[0].contains("did not move"), "{:?}", found.notices);
+    }
+
+    /// Found with a channel of 0.1 mm steps: no spike was ever counted.
+    #[test]
+    fn a_spike_of_a_coarse_channel_is_counted() {
+        let mut depth: Vec<f64> =
+            (0..1000).map(|i| ((f64::from(i) * 0.01).sin() * 10.0).round() / 10.0).collect();
+        assert_eq!(quality(&signals(depth.clone()), &[]).channels["pull_n"].spikes, 0);
+        depth[500] += 50.0;
+        assert_eq!(quality(&signals(depth), &[]).channels["pull_n"].spikes, 1);
     }
 }
