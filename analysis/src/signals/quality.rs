@@ -2,11 +2,14 @@
 
 use super::{Segment, Signals};
 use ingest::plow::ChannelRole;
+use rayon::prelude::*;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
 /// A jump to one reading and straight back counts as a spike from this many times the usual change on.
 const SPIKE_TIMES: f64 = 20.0;
+/// Changes that the usual one is known from.
+const CHANGES_LOOKED_AT: usize = 100_000;
 /// The same reading for longer than this is a stuck channel: converters have noise in their last bit.
 const STUCK_S: f64 = 2.0;
 
@@ -66,11 +69,14 @@ pub fn assess(input: QualityInput<'_>) -> Quality {
         let share = 100.0 * missing_share;
         notices.push(format!("{gaps} gap{} in the readings: {share:.2} % missing", plural(gaps)));
     }
-    let mut channels = BTreeMap::new();
-    for (role, values) in &signals.channels {
-        let quality = channel_quality(values, *role, &input);
-        notices.extend(channel_notices(role.column(), &quality));
-        channels.insert(role.column(), quality);
+    let channels: BTreeMap<&'static str, ChannelQuality> = signals
+        .channels
+        .par_iter()
+        .map(|(role, values)| (role.column(), channel_quality(values, *role, &input)))
+        .collect();
+    for role in signals.channels.keys() {
+        notices
+            .extend(channels.get(role.column()).into_iter().flat_map(|q| channel_notices(role.column(), q)));
     }
     Quality { rate_hz: signals.rate_hz, readings, gaps, missing_share, channels, notices }
 }
@@ -125,8 +131,11 @@ fn longest_still(pieces: &[&[f64]]) -> usize {
 }
 
 fn spikes(pieces: &[&[f64]]) -> usize {
+    // What is usual is known from some of the changes as well as from all.
+    let every = pieces.iter().map(|piece| piece.len()).sum::<usize>().div_ceil(CHANGES_LOOKED_AT).max(1);
+    let change = |pair: &[f64]| (pair[1] - pair[0]).abs();
     let mut changes: Vec<f64> =
-        pieces.iter().flat_map(|piece| piece.windows(2).map(|pair| (pair[1] - pair[0]).abs())).collect();
+        pieces.iter().flat_map(|piece| piece.windows(2).map(change)).step_by(every).collect();
     // A coarse converter gives the same count most of the time: what is usual is a change, not none.
     changes.retain(|change| *change > 0.0);
     if changes.len() < 16 {

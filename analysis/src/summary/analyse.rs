@@ -228,19 +228,27 @@ impl Parts<'_> {
     ) -> Result<(Summary, Result<Identified, IdentifyError>), SummaryError> {
         let (plow, setting) = (&self.description.plow, &self.description.setting);
         let static_n = standing_tail_load_n(plow);
-        let pull = measure::pull(self.needed(ChannelRole::Pull)?)?;
-        let depth = measure::depth(self.needed(ChannelRole::Depth)?)?;
-        let tail = Channel { signals: self.signals, segments: self.segments, values: self.tail };
-        let tail_load = measure::tail_load(tail, static_n, LIFTED_SHARE_OF_STATIC * static_n)?;
+        let (of_pull, of_depth) = (self.needed(ChannelRole::Pull)?, self.needed(ChannelRole::Depth)?);
+        let of_tail = Channel { signals: self.signals, segments: self.segments, values: self.tail };
+        // Hours of readings take a while: the channels share the cores.
+        let ((pull, depth), (tail_load, front_load)) = rayon::join(
+            || rayon::join(|| measure::pull(of_pull), || measure::depth(of_depth)),
+            || {
+                rayon::join(
+                    || measure::tail_load(of_tail, static_n, LIFTED_SHARE_OF_STATIC * static_n),
+                    || self.mean_of(ChannelRole::FrontLoad),
+                )
+            },
+        );
+        let (pull, depth, tail_load) = (pull?, depth?, tail_load?);
         let speed_mps = self.mean_of(ChannelRole::Speed).map(|speed| speed.value);
         let peaks = told_peaks(spectrum.map(|found| &found.search), plow, speed_mps);
         let pull_to_tail = self.pull_to_tail(peaks.bobbing.as_ref());
 
-        let front_load = self.mean_of(ChannelRole::FrontLoad).map(MeanForce::front);
         let figures = RunFigures {
             pull: self.mean_pull(pull.mean_n),
             tail_load: MeanForce::tail(tail_load.mean_n, plow),
-            front_load,
+            front_load: front_load.map(MeanForce::front),
             depth_m: Some(depth.mean_mm.value / 1000.0),
         };
         let identified = identify(plow, setting, &figures, DRAWS, DRAW_SEED);
