@@ -82,3 +82,18 @@ fn a_bad_plow_description_is_named_with_its_line() {
     let missing = folder.path().join("none.toml").to_string_lossy().into_owned();
     assert!(record(&missing, "low").contains("none.toml"));
 }
+
+/// A port named from its own folder (`cd /dev; … --port ttyUSB0`) was once locked under two names, and so
+/// called busy by the recorder that had just locked it.
+#[test]
+fn a_port_named_without_its_folder_is_not_in_its_own_way() {
+    let folder = tempfile::tempdir().unwrap();
+    plow_file(folder.path(), |text| text);
+    let output = Command::new(env!("CARGO_BIN_EXE_hitchwright-recorder"))
+        .args(["--port", "plow.toml", "--plow", "plow.toml", "--setting", "low"])
+        .current_dir(folder.path().canonicalize().unwrap())
+        .output()
+        .unwrap();
+    let said = sentence(&output);
+    assert!(said.contains("is not a serial port"), "{said}");
+}

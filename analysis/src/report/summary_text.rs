@@ -27,7 +27,7 @@ pub fn summary_text(summary: &Summary, units: Units) -> String {
     for advice in &summary.advice {
         let _ = writeln!(text, "  {}", advice.sentence);
     }
-    let _ = writeln!(text, "\nfigures, each with its 95 % interval");
+    let _ = writeln!(text, "\nfigures, each with its 95 % interval for this pass");
     for row in figure_rows(summary, units) {
         let unit = if row.unit.is_empty() { String::new() } else { format!(" {}", row.unit) };
         let interval = if row.interval.is_empty() { String::new() } else { format!("  ({})", row.interval) };

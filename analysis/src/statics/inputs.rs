@@ -22,6 +22,9 @@ const TAIL_TABLE_SHARE: f64 = 0.05;
 const TAIL_ZERO_SHARE: f64 = 0.03;
 /// Rolling resistance is known to half and to one and a half of its value.
 const ROLLING_HALF_RANGE_SHARE: f64 = 0.5;
+/// Standard deviation of the plow's pin about its measured height in a run: wheels that carry less or more than
+/// on the level floor let the frame rise or sink (by choice; on the virtual plow up to 12 mm).
+const PIN_POSE_SD_M: f64 = 0.008;
 /// Half-width of a 95 % interval over its standard uncertainty (normal distribution).
 const HALF_WIDTH_PER_U: f64 = 1.959_963_984_540_054;
 
@@ -272,9 +275,10 @@ impl InputSpreads {
         if let Some(front) = run.front_load {
             self.set(Input::FrontLoad, front.spread());
         }
-        if let (Some(depth_m), Spread::Normal { mean, sd }) = (run.depth_m, self.get(Input::PlowHoleHeight)) {
-            let pose_m = (depth_m - plow.bottoms.depth.m()) / 2.0;
-            self.set(Input::PlowHoleHeight, Spread::Normal { mean, sd: sd.hypot(pose_m) });
+        if let Spread::Normal { mean, sd } = self.get(Input::PlowHoleHeight) {
+            let deeper_m = run.depth_m.map_or(0.0, |depth_m| (depth_m - plow.bottoms.depth.m()) / 2.0);
+            let sd = sd.hypot(deeper_m).hypot(PIN_POSE_SD_M);
+            self.set(Input::PlowHoleHeight, Spread::Normal { mean, sd });
         }
         self
     }

@@ -113,9 +113,11 @@ pub fn open_port(port: &Path, baud: u32) -> Result<OpenPort, PortError> {
         std::io::ErrorKind::PermissionDenied => PortError::NotPermitted { port: owned() },
         _ => PortError::Other { port: owned(), cause: error.to_string() },
     })?;
-    // The recorder holds the lock of the name that it was given; behind a link is another to hold.
+    // The recorder holds the lock of the name that it was given, made absolute; behind a link is another to
+    // hold.
+    let behind_a_link = std::path::absolute(port).ok().as_ref() != Some(&device);
     let lock =
-        (device != port).then(|| PortLock::take(&device)).transpose().map_err(|held| busy(port, held))?;
+        behind_a_link.then(|| PortLock::take(&device)).transpose().map_err(|held| busy(port, held))?;
     // The exclusive mode of a pseudo-terminal outlives a reader that was killed and would lock out the
     // next one; for those our own lock must do.
     let exclusive = !device.starts_with("/dev/pts");
