@@ -101,7 +101,8 @@ fn quality(summary: &Summary) -> Vec<String> {
 }
 
 fn cautions(summary: &Summary) -> Vec<String> {
-    let mut lines = vec!["The intervals hold for this pass; the next strip of the field is another.".to_owned()];
+    let mut lines =
+        vec!["The intervals hold for this pass; the next strip of the field is another.".to_owned()];
     if let Some(statics) = &summary.statics {
         let inputs: Vec<&str> =
             statics.dominant_inputs.iter().take(2).map(|(input, _)| input.as_str()).collect();

@@ -116,8 +116,7 @@ pub fn open_port(port: &Path, baud: u32) -> Result<OpenPort, PortError> {
     // The recorder holds the lock of the name that it was given, made absolute; behind a link is another to
     // hold.
     let behind_a_link = std::path::absolute(port).ok().as_ref() != Some(&device);
-    let lock =
-        behind_a_link.then(|| PortLock::take(&device)).transpose().map_err(|held| busy(port, held))?;
+    let lock = behind_a_link.then(|| PortLock::take(&device)).transpose().map_err(|held| busy(port, held))?;
     // The exclusive mode of a pseudo-terminal outlives a reader that was killed and would lock out the
     // next one; for those our own lock must do.
     let exclusive = !device.starts_with("/dev/pts");
