@@ -5,7 +5,7 @@
 
 use crate::assemble::RunEvent;
 use crate::csv_text::read_events;
-use crate::run_toml::{RunDescription, RunFileError, RunState, read_run_toml};
+use crate::run_toml::{RunDescription, RunFileError, read_run_toml};
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
@@ -36,14 +36,6 @@ pub struct OpenedRun {
     pub notices: Vec<String>,
 }
 
-impl OpenedRun {
-    /// Whether the run was ended properly (or imported).
-    #[must_use]
-    pub fn ended_properly(&self) -> bool {
-        self.description.run.state != RunState::Recording
-    }
-}
-
 /// Largest `events.csv` that is read, in bytes: a million events.
 const EVENTS_BYTES_MAX: u64 = 64 * 1024 * 1024;
 /// How much of a file's end is looked at at a time.
@@ -56,7 +48,7 @@ const TAIL_BYTES: u64 = 64 * 1024;
 pub fn open_run(folder: &Path) -> Result<OpenedRun, RunFileError> {
     let description = read_run_toml(&folder.join("run.toml"))?;
     let mut notices = Vec::new();
-    if description.run.state == RunState::Recording {
+    if !description.ended_properly() {
         notices.push(format!(
             "{}: the run was not ended properly (recorder killed, power cut, or still recording); what is \
              there is used",

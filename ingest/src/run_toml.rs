@@ -189,6 +189,12 @@ pub fn read_run_toml(path: &Path) -> Result<RunDescription, RunFileError> {
 }
 
 impl RunDescription {
+    /// Whether the run was ended properly (or imported).
+    #[must_use]
+    pub fn ended_properly(&self) -> bool {
+        self.run.state != RunState::Recording
+    }
+
     /// The text of `run.toml`.
     ///
     /// # Errors

@@ -244,7 +244,7 @@ impl Rig {
 fn verify(folder: &Path) -> (Vec<&'static str>, Vec<u32>) {
     let run = open_run(folder).unwrap();
     assert_eq!(run.notices, Vec::<String>::new());
-    assert!(run.ended_properly());
+    assert!(run.description.ended_properly());
     let text = std::fs::read_to_string(folder.join("plow.csv")).unwrap();
     let mut lines = text.lines();
     assert_eq!(lines.next(), Some("t_s,pull_n,depth_mm"));

@@ -24,7 +24,7 @@ fn killed(seed: u64) -> Outcome<usize> {
     let recorded = recording.end_with(Signal::KILL)?;
     assert_eq!(recorded.ended.code(), None);
     let opened = open_run(&recorded.run()?).map_err(|error| Failure(error.to_string()))?;
-    assert!(!opened.ended_properly());
+    assert!(!opened.description.ended_properly());
     assert!(!opened.notices.is_empty());
     let verified = recorded.verify_torn()?;
     assert!(verified.rows_written > 0);

@@ -34,9 +34,8 @@ pub(super) fn check(args: &CheckArgs) -> Result<Done, CommandError> {
     if let Some(folder) = &args.rebuild_into {
         return rebuild_into(args, folder);
     }
-    let opened = open_run(&args.run).map_err(CommandError::failed)?;
-    let ended_properly = opened.ended_properly();
     let run = load_run(&args.run).map_err(CommandError::failed)?;
+    let ended_properly = run.description.ended_properly();
     let mut events: BTreeMap<&'static str, usize> = BTreeMap::new();
     for kind in EventKind::ALL {
         let times = run.count(kind);
@@ -44,7 +43,7 @@ pub(super) fn check(args: &CheckArgs) -> Result<Done, CommandError> {
             events.insert(kind.name(), times);
         }
     }
-    let mut notices = opened.notices.clone();
+    let mut notices = run.notices.clone();
     let rebuilds = if run.description.boxes.is_empty() {
         notices.push("imported from another logger: there are no raw bytes to rebuild it from".to_owned());
         None

@@ -7,6 +7,7 @@ use super::side::{PointM, SideView, StaticsError, tractor_pin};
 use super::soil::soil_slope_prior;
 use super::spread::Spread;
 use crate::stats::Estimate;
+use crate::stats::student::Z_975;
 use ingest::plow::{Pins, Plow};
 use ingest::quantity::{Force, Length, Measured, Quantity};
 use rand::Rng;
@@ -25,8 +26,6 @@ const ROLLING_HALF_RANGE_SHARE: f64 = 0.5;
 /// Standard deviation of the plow's pin about its measured height in a run: wheels that carry less or more than
 /// on the level floor let the frame rise or sink (by choice; on the virtual plow up to 12 mm).
 const PIN_POSE_SD_M: f64 = 0.008;
-/// Half-width of a 95 % interval over its standard uncertainty (normal distribution).
-const HALF_WIDTH_PER_U: f64 = 1.959_963_984_540_054;
 
 /// One input of the statics.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -184,7 +183,7 @@ impl MeanForce {
 
     fn spread(&self) -> Spread {
         let readings_n = (self.mean_n.high - self.mean_n.low) / 2.0;
-        let sd = readings_n.hypot(self.calibration_half_width_n) / HALF_WIDTH_PER_U;
+        let sd = readings_n.hypot(self.calibration_half_width_n) / Z_975;
         Spread::Normal { mean: self.mean_n.value, sd }
     }
 
@@ -328,7 +327,7 @@ mod tests {
             let spreads = InputSpreads::of_plow(&plow, &pins).with_run(&plow, &run);
             spreads.get(Input::PlowHoleHeight).standard_uncertainty()
         };
-        let measured_m: f64 = 0.005 / HALF_WIDTH_PER_U;
+        let measured_m: f64 = 0.005 / Z_975;
         assert!((u_m(None) - measured_m.hypot(PIN_POSE_SD_M)).abs() < 1e-12);
         assert_eq!(u_m(Some(0.18)), u_m(None));
         assert!((u_m(Some(0.13)) - u_m(None).hypot(0.025)).abs() < 1e-12);
