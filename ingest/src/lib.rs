@@ -18,6 +18,7 @@ pub mod recorder;
 pub mod run_folder;
 pub mod run_toml;
 pub mod safety;
+mod text_file;
 pub mod transcript;
 pub mod wire_file;
 

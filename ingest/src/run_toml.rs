@@ -2,6 +2,7 @@
 
 use crate::assemble::RunCounters;
 use crate::plow::{ChannelRole, Plow, Setting, ShareCondition, toml_error};
+use crate::text_file::{TextFileFault, read_text};
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
@@ -176,12 +177,12 @@ const RUN_BYTES_MAX: u64 = 1024 * 1024;
 /// # Errors
 /// [`RunFileError`] says what is wrong and in which line.
 pub fn read_run_toml(path: &Path) -> Result<RunDescription, RunFileError> {
-    let unreadable = |cause| RunFileError::Unreadable { path: path.to_owned(), cause };
-    let bytes = std::fs::metadata(path).map_err(unreadable)?.len();
-    if bytes > RUN_BYTES_MAX {
-        return Err(RunFileError::TooLarge { path: path.to_owned(), bytes, max: RUN_BYTES_MAX });
-    }
-    let text = std::fs::read_to_string(path).map_err(unreadable)?;
+    let text = read_text(path, RUN_BYTES_MAX).map_err(|fault| match fault {
+        TextFileFault::Unreadable(cause) => RunFileError::Unreadable { path: path.to_owned(), cause },
+        TextFileFault::TooLarge { bytes } => {
+            RunFileError::TooLarge { path: path.to_owned(), bytes, max: RUN_BYTES_MAX }
+        }
+    })?;
     toml::from_str(&text).map_err(|error| {
         let (line, message) = toml_error(&text, &error);
         RunFileError::Malformed { path: path.to_owned(), line, message }

@@ -2,6 +2,7 @@
 
 use super::Plow;
 use super::check::{PlowFault, check};
+use crate::text_file::{TextFileFault, read_text};
 use std::path::{Path, PathBuf};
 
 /// Why a plow description cannot be used. Each is one sentence.
@@ -56,12 +57,13 @@ const PLOW_BYTES_MAX: u64 = 256 * 1024;
 /// # Errors
 /// [`PlowFileError`] if it cannot be read, is not TOML, or would make nonsense.
 pub fn read_plow(path: &Path) -> Result<Plow, PlowFileError> {
-    let unreadable = |cause| PlowFileError::Unreadable { path: path.to_owned(), cause };
-    let bytes = std::fs::metadata(path).map_err(unreadable)?.len();
-    if bytes > PLOW_BYTES_MAX {
-        return Err(PlowFileError::TooLarge { path: path.to_owned(), bytes, max: PLOW_BYTES_MAX });
-    }
-    read_plow_text(&std::fs::read_to_string(path).map_err(unreadable)?, path)
+    let text = read_text(path, PLOW_BYTES_MAX).map_err(|fault| match fault {
+        TextFileFault::Unreadable(cause) => PlowFileError::Unreadable { path: path.to_owned(), cause },
+        TextFileFault::TooLarge { bytes } => {
+            PlowFileError::TooLarge { path: path.to_owned(), bytes, max: PLOW_BYTES_MAX }
+        }
+    })?;
+    read_plow_text(&text, path)
 }
 
 /// The same from text that is already there; `path` is for the errors.

@@ -1,40 +1,27 @@
 //! The loop of a recording.
 
 use super::console::{Signals, lines_of_stdin};
+use super::ending::finish;
 use super::notices::Notices;
-use super::start::{Begun, begin, check_channels, name_files, prepare};
-use super::station::{Station, clock_info};
-use super::{Progress, RecordConfig, RecordError, RecordedRun, RunEnd, View};
+use super::start::{Begun, begin, name_files, prepare};
+use super::station::Station;
+use super::watching::wall_less_monotonic_us;
+use super::{RecordConfig, RecordError, RecordedRun, RunEnd, View};
 use crate::assemble::EventKind;
-use crate::keep::{Kept, QUEUE_BYTES_MAX, Queue, SharedState};
-use crate::port::{FromPort, PortMessage, ToPort, serve};
-use crate::run_folder::write_whole;
-use crate::run_toml::{RunDescription, RunState};
+use crate::keep::{QUEUE_BYTES_MAX, Queue, SharedState};
+use crate::port::{FromPort, PortMessage, serve};
 use crate::wire_file::{Happening, Record};
 use firmware_protocol::{Frame, Mark, MarkSource, encode};
-use std::path::Path;
-use std::sync::{Arc, PoisonError};
-use std::time::{Duration, Instant, SystemTime};
+use std::sync::Arc;
+use std::time::{Duration, Instant};
 use tokio::sync::mpsc;
 
-/// A box must say hello within this time; after `START_UNASKED` without, it is told to start, which a
-/// box that is running already answers with a hello.
-const HELLO_PATIENCE: Duration = Duration::from_secs(5);
-const START_UNASKED: Duration = Duration::from_millis(1300);
-/// After the hellos, the first pings are waited for at most this long.
-const PING_PATIENCE: Duration = Duration::from_millis(300);
-/// Rows on their way after the stop are waited for this long.
-const DRAIN: Duration = Duration::from_millis(150);
 /// How often silence, the disk and the end are looked at.
 const TICK: Duration = Duration::from_millis(100);
-/// A step of the host's wall clock against its monotonic one worth noting.
-const STEP_US: i64 = 500_000;
-/// A disk that has not answered for this long stalls.
-const STALL: Duration = Duration::from_secs(2);
 
 /// Gives records their times, rising over all boxes: so their order can be found again from the files.
-struct Ledger {
-    epoch: Instant,
+pub(super) struct Ledger {
+    pub(super) epoch: Instant,
     last_us: u64,
 }
 
@@ -46,19 +33,20 @@ impl Ledger {
     }
 }
 
-struct Recorder<'a> {
-    config: &'a RecordConfig,
-    view: &'a mut dyn View,
-    notices: Notices,
-    ledger: Ledger,
-    stations: Vec<Station>,
-    messages: mpsc::Receiver<PortMessage>,
+/// The recorder at work. What it does before, beside and after the loop stands in files of its own.
+pub(super) struct Recorder<'a> {
+    pub(super) config: &'a RecordConfig,
+    pub(super) view: &'a mut dyn View,
+    pub(super) notices: Notices,
+    pub(super) ledger: Ledger,
+    pub(super) stations: Vec<Station>,
+    pub(super) messages: mpsc::Receiver<PortMessage>,
     /// Records from before the folder was made.
-    early: Vec<(usize, Record)>,
-    queue: Option<Arc<Queue>>,
-    wall_less_monotonic_us: i64,
-    marks: u16,
-    trouble_told: bool,
+    pub(super) early: Vec<(usize, Record)>,
+    pub(super) queue: Option<Arc<Queue>>,
+    pub(super) wall_less_monotonic_us: i64,
+    pub(super) marks: u16,
+    pub(super) trouble_told: bool,
 }
 
 pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<RecordedRun, RecordError> {
@@ -106,7 +94,7 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
 
 impl Recorder<'_> {
     /// Gives a happening its time and hands it to the live view and to the keeper.
-    fn happened(&mut self, number: usize, at: Instant, what: Happening) {
+    pub(super) fn happened(&mut self, number: usize, at: Instant, what: Happening) {
         let record = self.ledger.record(at, what);
         let events = match self.stations.get_mut(number) {
             Some(station) => station.take(&record, at),
@@ -137,7 +125,7 @@ impl Recorder<'_> {
         }
     }
 
-    fn message(&mut self, message: PortMessage) {
+    pub(super) fn message(&mut self, message: PortMessage) {
         let what = match message.what {
             FromPort::Opened => {
                 let port =
@@ -149,59 +137,6 @@ impl Recorder<'_> {
             FromPort::Pinging(token) => Happening::PingSent { token },
         };
         self.happened(message.number, message.at, what);
-    }
-
-    /// Waits until every box has said hello and fits, and its clock has answered.
-    async fn listen(&mut self, signals: &mut Signals) -> Result<(), RecordError> {
-        let began = Instant::now();
-        let mut asked = false;
-        let mut heard_all: Option<Instant> = None;
-        loop {
-            tokio::select! {
-                message = self.messages.recv() => match message {
-                    Some(message) => self.message(message),
-                    None => return Err(RecordError::StoppedBefore),
-                },
-                _ = signals.next() => return Err(RecordError::StoppedBefore),
-                () = tokio::time::sleep(Duration::from_millis(20)) => {}
-            }
-            for station in &self.stations {
-                if let Some(refusal) = station.live.refusal() {
-                    return Err(RecordError::Refused {
-                        port: station.port.clone(),
-                        refusal: refusal.clone(),
-                    });
-                }
-                if let (Some(why), Some(_)) = (&station.went, station.away_since) {
-                    let (port, why) = (station.port.clone(), why.clone());
-                    return Err(RecordError::PortWent { port, why });
-                }
-            }
-            if self.stations.iter().all(|station| station.live.hello().is_some()) {
-                let heard = *heard_all.get_or_insert_with(|| {
-                    for station in &mut self.stations {
-                        station.order(ToPort::PingBurst);
-                    }
-                    Instant::now()
-                });
-                check_channels(&self.stations)?;
-                let fitted = self.stations.iter().all(|station| station.live.clock().is_fitted());
-                let waited = heard.elapsed();
-                if waited >= PING_PATIENCE || (fitted && waited >= PING_PATIENCE / 2) {
-                    return Ok(());
-                }
-            }
-            if !asked && heard_all.is_none() && began.elapsed() >= START_UNASKED {
-                asked = true;
-                for station in self.stations.iter_mut().filter(|station| station.live.hello().is_none()) {
-                    station.order(ToPort::Start);
-                }
-            }
-            if began.elapsed() >= HELLO_PATIENCE {
-                let silent = self.stations.iter().find(|station| station.live.hello().is_none());
-                return silent.map_or(Ok(()), |station| Err(no_hello(station, self.config.baud)));
-            }
-        }
     }
 
     /// Records until the end, and ends the run properly.
@@ -307,118 +242,4 @@ impl Recorder<'_> {
         let bytes = bytes.get(..length).unwrap_or(&[]).to_vec();
         self.happened(0, at, Happening::HostMark(bytes));
     }
-
-    fn check_wall_clock(&mut self) {
-        let now_us = wall_less_monotonic_us(self.ledger.epoch);
-        let step_us = now_us.saturating_sub(self.wall_less_monotonic_us);
-        if step_us.abs() >= STEP_US {
-            self.wall_less_monotonic_us = now_us;
-            for number in 0..self.stations.len() {
-                self.happened(number, Instant::now(), Happening::ClockStep { step_us });
-            }
-        }
-    }
-
-    fn tell_trouble(&mut self, state: &SharedState) {
-        let state = state.lock().unwrap_or_else(PoisonError::into_inner).clone();
-        let stalled = state.alive.elapsed();
-        let trouble = state.trouble.map(|why| format!("the disk fails: {why}"));
-        let trouble = trouble.or_else(|| {
-            (stalled >= STALL)
-                .then(|| format!("the disk has not answered for {:.0} s", stalled.as_secs_f64()))
-        });
-        match trouble {
-            Some(why) if !self.trouble_told => {
-                self.trouble_told = true;
-                self.view.notice(&format!("{why}; readings wait in memory"));
-            }
-            None if self.trouble_told => {
-                self.trouble_told = false;
-                self.view.notice("the disk is well again");
-            }
-            _ => {}
-        }
-    }
-
-    fn progress(&self, state: &SharedState) -> Progress {
-        let mut progress = Progress {
-            disk_trouble: state.lock().unwrap_or_else(PoisonError::into_inner).trouble.clone(),
-            ..Progress::default()
-        };
-        for station in &self.stations {
-            let counters = station.live.counters();
-            progress.rows += counters.rows;
-            progress.rows_lost += counters.rows_lost;
-            progress.port_is_away |= station.away_since.is_some();
-            if let Some(row) = &station.last_row {
-                progress.t_s = progress.t_s.max(row.t_us as f64 / 1e6);
-                progress
-                    .latest
-                    .extend(station.live.columns().iter().copied().zip(row.values().iter().copied()));
-            }
-        }
-        progress
-    }
-
-    /// Tells the boxes to stop and takes what is still on its way.
-    async fn stop_boxes(&mut self) {
-        for station in &mut self.stations {
-            station.order(ToPort::Stop);
-        }
-        let until = tokio::time::Instant::now() + DRAIN;
-        while let Ok(Some(message)) = tokio::time::timeout_at(until, self.messages.recv()).await {
-            self.message(message);
-        }
-    }
-}
-
-/// Rewrites `run.toml` with how the run ended.
-fn finish(
-    folder: &Path,
-    mut description: RunDescription,
-    end: RunEnd,
-    kept: &Kept,
-) -> Result<RecordedRun, RecordError> {
-    let lasted_us = kept.assemblers.iter().map(|box_| box_.clock().last_run_us()).max().unwrap_or(0);
-    let lasted_s = lasted_us as f64 / 1e6;
-    for (info, assembler) in description.boxes.iter_mut().zip(&kept.assemblers) {
-        info.clock = clock_info(assembler.clock());
-        info.counters = Some(assembler.counters());
-    }
-    description.run.state = RunState::Ended;
-    description.run.ended = Some(end.to_string());
-    description.run.lasted_s = Some(lasted_s);
-    let unwritten = |cause: String| RecordError::Unwritten { folder: folder.to_owned(), cause };
-    if let Some(cause) = &kept.unwritten {
-        return Err(unwritten(cause.clone()));
-    }
-    let text = description.to_toml().map_err(|error| unwritten(error.to_string()))?;
-    write_whole(&folder.join("run.toml"), text.as_bytes()).map_err(|error| unwritten(error.to_string()))?;
-    let counters = kept.assemblers.iter().map(|assembler| assembler.counters()).collect();
-    Ok(RecordedRun { folder: folder.to_owned(), end, lasted_s, counters })
-}
-
-/// What may be wrong with a port that shows no hello.
-fn no_hello(station: &Station, baud: u32) -> RecordError {
-    let port = station.port.clone();
-    let counters = station.live.counters();
-    if counters.bytes == 0 {
-        return RecordError::Silent { port };
-    }
-    if counters.frames > 0 {
-        return RecordError::NoHello { port };
-    }
-    let nmea = station.first_bytes.windows(3).any(|three| three == b"$GP" || three == b"$GN");
-    let hint = if nmea {
-        "this looks like a GNSS receiver (NMEA 0183)".to_owned()
-    } else {
-        format!("check the baud rate (now {baud}) and that a sensor box is on this port")
-    };
-    RecordError::NoFrame { port, hint }
-}
-
-fn wall_less_monotonic_us(epoch: Instant) -> i64 {
-    let wall = SystemTime::now().duration_since(SystemTime::UNIX_EPOCH).unwrap_or_default().as_micros();
-    let monotonic = epoch.elapsed().as_micros();
-    i64::try_from(wall).unwrap_or(i64::MAX).saturating_sub(i64::try_from(monotonic).unwrap_or(i64::MAX))
 }

@@ -4,12 +4,16 @@
 //! written before every port has shown a box that fits the plow.
 
 mod console;
+mod ending;
 mod error;
+mod listening;
 mod live;
+mod no_hello;
 mod notices;
 mod start;
 mod station;
 mod view;
+mod watching;
 
 pub use error::RecordError;
 pub use view::{NoView, Progress, StderrView, View, status_line};

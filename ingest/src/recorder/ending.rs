@@ -1,0 +1,53 @@
+//! The end of a run: boxes that stop, and what `run.toml` says of it.
+
+use super::live::Recorder;
+use super::station::clock_info;
+use super::{RecordError, RecordedRun, RunEnd};
+use crate::keep::Kept;
+use crate::port::ToPort;
+use crate::run_folder::write_whole;
+use crate::run_toml::{RunDescription, RunState};
+use std::path::Path;
+use std::time::Duration;
+
+/// Rows on their way after the stop are waited for this long.
+const DRAIN: Duration = Duration::from_millis(150);
+
+impl Recorder<'_> {
+    /// Tells the boxes to stop and takes what is still on its way.
+    pub(super) async fn stop_boxes(&mut self) {
+        for station in &mut self.stations {
+            station.order(ToPort::Stop);
+        }
+        let until = tokio::time::Instant::now() + DRAIN;
+        while let Ok(Some(message)) = tokio::time::timeout_at(until, self.messages.recv()).await {
+            self.message(message);
+        }
+    }
+}
+
+/// Rewrites `run.toml` with how the run ended.
+pub fn finish(
+    folder: &Path,
+    mut description: RunDescription,
+    end: RunEnd,
+    kept: &Kept,
+) -> Result<RecordedRun, RecordError> {
+    let lasted_us = kept.assemblers.iter().map(|box_| box_.clock().last_run_us()).max().unwrap_or(0);
+    let lasted_s = lasted_us as f64 / 1e6;
+    for (info, assembler) in description.boxes.iter_mut().zip(&kept.assemblers) {
+        info.clock = clock_info(assembler.clock());
+        info.counters = Some(assembler.counters());
+    }
+    description.run.state = RunState::Ended;
+    description.run.ended = Some(end.to_string());
+    description.run.lasted_s = Some(lasted_s);
+    let unwritten = |cause: String| RecordError::Unwritten { folder: folder.to_owned(), cause };
+    if let Some(cause) = &kept.unwritten {
+        return Err(unwritten(cause.clone()));
+    }
+    let text = description.to_toml().map_err(|error| unwritten(error.to_string()))?;
+    write_whole(&folder.join("run.toml"), text.as_bytes()).map_err(|error| unwritten(error.to_string()))?;
+    let counters = kept.assemblers.iter().map(|assembler| assembler.counters()).collect();
+    Ok(RecordedRun { folder: folder.to_owned(), end, lasted_s, counters })
+}

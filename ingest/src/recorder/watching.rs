@@ -1,0 +1,74 @@
+//! What is looked at beside the readings: the host's clock, the disk, and how it all goes.
+
+use super::Progress;
+use super::live::Recorder;
+use crate::keep::SharedState;
+use crate::wire_file::Happening;
+use std::sync::PoisonError;
+use std::time::{Duration, Instant, SystemTime};
+
+/// A step of the host's wall clock against its monotonic one worth noting.
+const STEP_US: i64 = 500_000;
+/// A disk that has not answered for this long stalls.
+const STALL: Duration = Duration::from_secs(2);
+
+impl Recorder<'_> {
+    pub(super) fn check_wall_clock(&mut self) {
+        let now_us = wall_less_monotonic_us(self.ledger.epoch);
+        let step_us = now_us.saturating_sub(self.wall_less_monotonic_us);
+        if step_us.abs() >= STEP_US {
+            self.wall_less_monotonic_us = now_us;
+            for number in 0..self.stations.len() {
+                self.happened(number, Instant::now(), Happening::ClockStep { step_us });
+            }
+        }
+    }
+
+    pub(super) fn tell_trouble(&mut self, state: &SharedState) {
+        let state = state.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        let stalled = state.alive.elapsed();
+        let trouble = state.trouble.map(|why| format!("the disk fails: {why}"));
+        let trouble = trouble.or_else(|| {
+            (stalled >= STALL)
+                .then(|| format!("the disk has not answered for {:.0} s", stalled.as_secs_f64()))
+        });
+        match trouble {
+            Some(why) if !self.trouble_told => {
+                self.trouble_told = true;
+                self.view.notice(&format!("{why}; readings wait in memory"));
+            }
+            None if self.trouble_told => {
+                self.trouble_told = false;
+                self.view.notice("the disk is well again");
+            }
+            _ => {}
+        }
+    }
+
+    pub(super) fn progress(&self, state: &SharedState) -> Progress {
+        let mut progress = Progress {
+            disk_trouble: state.lock().unwrap_or_else(PoisonError::into_inner).trouble.clone(),
+            ..Progress::default()
+        };
+        for station in &self.stations {
+            let counters = station.live.counters();
+            progress.rows += counters.rows;
+            progress.rows_lost += counters.rows_lost;
+            progress.port_is_away |= station.away_since.is_some();
+            if let Some(row) = &station.last_row {
+                progress.t_s = progress.t_s.max(row.t_us as f64 / 1e6);
+                progress
+                    .latest
+                    .extend(station.live.columns().iter().copied().zip(row.values().iter().copied()));
+            }
+        }
+        progress
+    }
+}
+
+/// By how much the wall clock is ahead of the monotonic one: changes when the former is set.
+pub fn wall_less_monotonic_us(epoch: Instant) -> i64 {
+    let wall = SystemTime::now().duration_since(SystemTime::UNIX_EPOCH).unwrap_or_default().as_micros();
+    let monotonic = epoch.elapsed().as_micros();
+    i64::try_from(wall).unwrap_or(i64::MAX).saturating_sub(i64::try_from(monotonic).unwrap_or(i64::MAX))
+}
