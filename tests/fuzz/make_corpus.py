@@ -1,0 +1,92 @@
+"""Cuts the seeds in corpus/ out of the stored runs and descriptions in sample-runs/.
+
+Run it from any folder; it writes corpus/ anew. The seeds are kept in the repository, so it is needed only
+when stored runs or bodies change.
+"""
+
+import shutil
+import struct
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+CORPUS = HERE / "corpus"
+RUNS = HERE.parent.parent / "sample-runs" / "runs"
+PLOWS = HERE.parent.parent / "sample-runs" / "plows"
+MAGIC = b"hitchwright-wire 1\n"
+
+
+def records(wire):
+    """(kind, host time in us, payload) of each record of a wire file, and where it ends."""
+    at = len(MAGIC)
+    while at < len(wire):
+        length, kind, host_us = struct.unpack_from("<IBQ", wire, at)
+        end = at + 13 + length + 4
+        yield kind, host_us, wire[at + 13 : end - 4], end
+        at = end
+
+
+def contents(stream):
+    """Contents of the frames of a stream: COBS undone, CRC taken off."""
+    for chunk in stream.split(b"\0"):
+        body, at = bytearray(), 0
+        while at < len(chunk):
+            code = chunk[at]
+            body += chunk[at + 1 : at + code]
+            at += code
+            if code < 255 and at < len(chunk):
+                body.append(0)
+        if len(body) > 4:
+            yield bytes(body[:-4])
+
+
+def seed(target, name, data):
+    folder = CORPUS / target
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / name).write_bytes(data)
+
+
+def script(wire, most):
+    """The records of a wire file as steps {what, delay, length, bytes} of bodies/records.rs."""
+    steps, before = bytearray(), 0
+    of_kind = {2: 4, 3: 5, 4: 6, 6: 8, 7: 9, 8: 10, 9: 11}
+    for kind, host_us, payload, _ in records(wire):
+        delay = max(host_us - before, 1).bit_length() - 1
+        before = host_us
+        if kind == 1:
+            for content in contents(payload):
+                steps += bytes([0, delay, len(content)]) + content
+                delay = 0
+        elif kind in of_kind:
+            steps += bytes([of_kind[kind], delay, min(len(payload), 40)]) + payload[:40]
+        if len(steps) > most:
+            break
+    return bytes(steps)
+
+
+def main():
+    shutil.rmtree(CORPUS, ignore_errors=True)
+    for run in sorted(path for path in RUNS.iterdir() if path.is_dir()):
+        wire = (run / "plow.wire").read_bytes()
+        stream = b"".join(payload for kind, _, payload, _ in records(wire) if kind == 1)
+        seed("frames", f"{run.name}-stream", b"\x0c" + stream[:3000])
+        seed("frames", f"{run.name}-contents", b"\x0d" + b"\xff".join(list(contents(stream))[:12]))
+        seed("records", run.name, script(wire, 3000))
+    for plow in sorted(PLOWS.glob("*.toml")):
+        seed("plow_toml", plow.stem, plow.read_bytes())
+    # One run, cut to a few seconds, is what the other files of a damaged run are.
+    run = RUNS / "too-flat"
+    wire = (run / "plow.wire").read_bytes()
+    end = max(end for *_, end in records(wire) if end < 9000)
+    rows = (run / "plow.csv").read_bytes().splitlines(keepends=True)
+    stored = {
+        "run.toml": (run / "run.toml").read_bytes(),
+        "plow.csv": b"".join(rows[:700]),
+        "events.csv": (run / "events.csv").read_bytes(),
+        "plow.wire": wire[:end],
+    }
+    for number, (name, data) in enumerate(stored.items()):
+        seed("stored", name, data)
+        seed("run_folder", name, bytes([number]) + data[:9000])
+
+
+main()

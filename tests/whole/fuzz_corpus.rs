@@ -1,0 +1,48 @@
+//! The seeds and the finds of fuzzing, each through the body that it belongs to.
+#![allow(clippy::panic)] // a body says by a panic what is wrong, for a fuzzer listens to nothing else
+
+#[path = "../fuzz/bodies/frames.rs"]
+mod frames;
+#[path = "../fuzz/bodies/plow_toml.rs"]
+mod plow_toml;
+#[path = "../fuzz/bodies/records.rs"]
+mod records;
+#[path = "../fuzz/bodies/run_folder.rs"]
+mod run_folder;
+
+use analysis::run;
+use std::path::Path;
+
+/// Feeds every file of a target's corpus to its body.
+fn replay(target: &str, body: impl Fn(&[u8])) {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("fuzz/corpus").join(target);
+    let mut fed = 0;
+    for entry in std::fs::read_dir(&folder).unwrap_or_else(|error| panic!("{}: {error}", folder.display())) {
+        let path = entry.unwrap_or_else(|error| panic!("{}: {error}", folder.display())).path();
+        println!("{}", path.display());
+        body(&std::fs::read(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display())));
+        fed += 1;
+    }
+    assert!(fed > 0, "{} is empty", folder.display());
+}
+
+#[test]
+fn frames_corpus() {
+    replay("frames", frames::body);
+}
+
+#[test]
+fn records_corpus() {
+    replay("records", records::body);
+}
+
+#[test]
+fn plow_toml_corpus() {
+    replay("plow_toml", plow_toml::body);
+}
+
+#[test]
+fn run_folder_corpus() {
+    let folder = tempfile::tempdir().unwrap_or_else(|error| panic!("no folder to work in: {error}"));
+    replay("run_folder", |data| run_folder::body(data, folder.path()));
+}
