@@ -8,6 +8,7 @@ pub mod calibration;
 pub mod cli;
 pub mod clock;
 pub mod csv_text;
+pub mod gnss;
 pub mod keep;
 pub mod open_run;
 pub mod plow;

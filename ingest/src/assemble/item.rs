@@ -71,13 +71,19 @@ pub enum EventKind {
     LineGood,
     /// Bytes that came but could not be kept because the disk was full or too slow.
     NotKept,
+    /// The GNSS receiver has no fix from here on.
+    NoFix,
+    /// It has one again.
+    FixBack,
+    /// The GNSS receiver's time of day stepped; run time did not.
+    GnssTimeStep,
     /// The run ended.
     Ended,
 }
 
 impl EventKind {
     /// All kinds.
-    pub const ALL: [Self; 18] = [
+    pub const ALL: [Self; 21] = [
         Self::FirstRow,
         Self::Mark,
         Self::Gap,
@@ -95,6 +101,9 @@ impl EventKind {
         Self::LineBad,
         Self::LineGood,
         Self::NotKept,
+        Self::NoFix,
+        Self::FixBack,
+        Self::GnssTimeStep,
         Self::Ended,
     ];
 
@@ -119,6 +128,9 @@ impl EventKind {
             Self::LineBad => "line-bad",
             Self::LineGood => "line-good",
             Self::NotKept => "not-kept",
+            Self::NoFix => "no-fix",
+            Self::FixBack => "fix-back",
+            Self::GnssTimeStep => "gnss-time-step",
             Self::Ended => "ended",
         }
     }

@@ -1,0 +1,209 @@
+//! Sentences to epochs: what a receiver says of one moment, in up to three sentences.
+//!
+//! RMC and GGA carry the moment, as a UTC time of day (the *tag*); VTG carries none and belongs to the
+//! tagged sentence that it came with. An epoch is over when a sentence of another moment comes, so its row
+//! is written one epoch late; the raw bytes are on the disk long before.
+
+use super::sentence::{Kind, Position, Sentence};
+
+/// The time between epochs before two have been seen, in µs.
+const PERIOD_FIRST_US: u64 = 1_000_000;
+/// No receiver is taken to be faster than this, in µs: a tag that is damaged must not shrink the period to
+/// nothing.
+const PERIOD_LEAST_US: u64 = 40_000;
+
+/// One moment as the receiver sees it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Epoch {
+    /// UTC time of day in µs, if the receiver has the time.
+    pub tag_us: Option<u64>,
+    /// Host time at which its first sentence came, in µs.
+    pub came_us: u64,
+    /// Whether all its sentences say that there is a fix.
+    pub has_fix: bool,
+    /// Position.
+    pub position: Option<Position>,
+    /// Speed over ground in m/s.
+    pub speed_mps: Option<f64>,
+    /// Course over ground in degrees.
+    pub course_deg: Option<f64>,
+    last_tagged_us: u64,
+    seen: [bool; 3],
+}
+
+impl Epoch {
+    fn begun(sentence: &Sentence, came_us: u64) -> Self {
+        let mut epoch = Self {
+            tag_us: sentence.tag_us,
+            came_us,
+            has_fix: true,
+            position: None,
+            speed_mps: None,
+            course_deg: None,
+            last_tagged_us: came_us,
+            seen: [false; 3],
+        };
+        epoch.add(sentence, came_us);
+        epoch
+    }
+
+    fn has(&self, kind: Kind) -> bool {
+        self.seen.get(kind as usize).copied().unwrap_or(false)
+    }
+
+    /// RMC is the first authority on speed, whatever came first: it is of the moment of its tag for sure.
+    fn add(&mut self, sentence: &Sentence, came_us: u64) {
+        let outranks = sentence.kind == Kind::Rmc;
+        if let Some(seen) = self.seen.get_mut(sentence.kind as usize) {
+            *seen = true;
+        }
+        if sentence.kind != Kind::Vtg {
+            self.last_tagged_us = came_us;
+        }
+        self.has_fix &= sentence.has_fix;
+        let pick = |mine: Option<f64>, new: Option<f64>| if outranks { new.or(mine) } else { mine.or(new) };
+        self.position = self.position.or(sentence.position);
+        self.speed_mps = pick(self.speed_mps, sentence.speed_mps);
+        self.course_deg = pick(self.course_deg, sentence.course_deg);
+    }
+}
+
+/// Gathers sentences into epochs.
+#[derive(Clone, Debug)]
+pub struct Grouper {
+    open: Option<Epoch>,
+    /// A VTG that waits for its tagged sentence, and when it came.
+    waiting: Option<(Sentence, u64)>,
+    period_us: u64,
+}
+
+impl Default for Grouper {
+    fn default() -> Self {
+        Self { open: None, waiting: None, period_us: PERIOD_FIRST_US }
+    }
+}
+
+impl Grouper {
+    /// Takes a sentence that came at this host time; returns the epoch that is over with it.
+    pub fn take(&mut self, sentence: &Sentence, came_us: u64) -> Option<Epoch> {
+        let belongs = |then_us: u64, period_us: u64| came_us.saturating_sub(then_us) <= period_us / 2;
+        if sentence.kind == Kind::Vtg {
+            match &mut self.open {
+                Some(open) if !open.has(Kind::Vtg) && belongs(open.last_tagged_us, self.period_us) => {
+                    open.add(sentence, came_us);
+                }
+                _ => self.waiting = Some((*sentence, came_us)),
+            }
+            return None;
+        }
+        if let Some(open) = &mut self.open {
+            // A receiver without time sends the same kinds again and again: each round is an epoch.
+            let again = sentence.tag_us.is_none() && open.has(sentence.kind);
+            if open.tag_us == sentence.tag_us && !again {
+                open.add(sentence, came_us);
+                return None;
+            }
+        }
+        let over = self.open.take();
+        if let (Some(before), Some(now)) = (over.and_then(|epoch| epoch.tag_us), sentence.tag_us) {
+            let step_us = now.saturating_sub(before);
+            if step_us >= PERIOD_LEAST_US {
+                self.period_us = self.period_us.min(step_us);
+            }
+        }
+        let mut epoch = Epoch::begun(sentence, came_us);
+        if let Some((vtg, then_us)) = self.waiting.take().filter(|(_, then)| belongs(*then, self.period_us)) {
+            epoch.add(&vtg, came_us);
+            epoch.came_us = then_us;
+        }
+        self.open = Some(epoch);
+        over
+    }
+
+    /// The epoch that is open is over: nothing more comes for now.
+    pub fn close(&mut self) -> Option<Epoch> {
+        self.waiting = None;
+        self.open.take()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sentence::read_sentence;
+    use super::*;
+
+    /// Feeds `(host time in ms, body)` and gives the epochs as `(tag in s, position is there, speed)`.
+    fn epochs(sentences: &[(u64, String)]) -> Vec<(Option<f64>, bool, Option<f64>)> {
+        let mut grouper = Grouper::default();
+        let mut all = Vec::new();
+        for (ms, body) in sentences {
+            let sentence = read_sentence(body).unwrap().unwrap();
+            all.extend(grouper.take(&sentence, ms * 1000));
+        }
+        all.extend(grouper.close());
+        let seconds = |us: u64| (us - 12 * 3_600_000_000) as f64 / 1e6;
+        let speed = |mps: f64| (mps * 3.6 * 10.0).round() / 10.0;
+        all.iter().map(|e| (e.tag_us.map(seconds), e.position.is_some(), e.speed_mps.map(speed))).collect()
+    }
+
+    fn gga(second: f64) -> String {
+        format!("GPGGA,1200{second:05.2},4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,")
+    }
+    fn vtg(kmh: f64) -> String {
+        format!("GPVTG,054.7,T,,M,,N,{kmh:.1},K")
+    }
+
+    #[test]
+    fn a_vtg_goes_with_the_tagged_sentence_that_it_came_with_before_or_after_it() {
+        for tenth in [1u64, 10] {
+            let (mut after, mut before) = (Vec::new(), Vec::new());
+            for k in 0..5u64 {
+                let (ms, second) = (k * 100 * tenth, (k * tenth) as f64 / 10.0);
+                after.extend([(ms, gga(second)), (ms + 10, vtg(k as f64))]);
+                before.extend([(ms, vtg(k as f64)), (ms + 10, gga(second))]);
+            }
+            let right: Vec<_> =
+                (0..5u64).map(|k| (Some((k * tenth) as f64 / 10.0), true, Some(k as f64))).collect();
+            assert_eq!(epochs(&after), right);
+            assert_eq!(epochs(&before), right);
+            // One that is lost leaves its own epoch without speed and no other with a wrong one.
+            for order in [&after, &before] {
+                let mut lost = order.clone();
+                lost.remove(order.iter().position(|(_, body)| *body == vtg(2.0)).unwrap());
+                let mut expected = right.clone();
+                expected[2].2 = None;
+                assert_eq!(epochs(&lost), expected);
+                let mut lost = order.clone();
+                lost.retain(|(_, body)| *body != gga((2 * tenth) as f64 / 10.0));
+                let mut expected = right.clone();
+                expected.remove(2);
+                assert_eq!(epochs(&lost), expected);
+            }
+        }
+    }
+
+    #[test]
+    fn many_epochs_in_one_read_are_told_apart() {
+        let all: Vec<_> = (0..5u32).flat_map(|k| [(9, gga(f64::from(k))), (9, vtg(f64::from(k)))]).collect();
+        let right: Vec<_> = (0..5u32).map(|k| (Some(f64::from(k)), true, Some(f64::from(k)))).collect();
+        assert_eq!(epochs(&all), right);
+    }
+
+    #[test]
+    fn rounds_of_a_receiver_without_time_are_epochs_without_fix() {
+        let round = || [(0, "GPRMC,,V,,,,,,,,,,N".to_owned()), (0, "GPGGA,,,,,,0,,,,,,,,".to_owned())];
+        let all: Vec<_> = (0..3).flat_map(|_| round()).collect();
+        assert_eq!(epochs(&all), vec![(None, false, None); 3]);
+    }
+
+    #[test]
+    fn an_epoch_has_a_fix_only_if_all_its_sentences_say_so() {
+        let mut grouper = Grouper::default();
+        for body in
+            ["GPGGA,120000,4807.038,N,01131.000,E,1,03,9.9,,M,,M,,", "GPRMC,120000,V,,,,,,,010127,,,N"]
+        {
+            assert_eq!(grouper.take(&read_sentence(body).unwrap().unwrap(), 0), None);
+        }
+        assert!(!grouper.close().unwrap().has_fix);
+    }
+}

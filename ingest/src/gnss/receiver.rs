@@ -1,0 +1,270 @@
+//! Records of a receiver's port to fixes and events: a pure state machine, as the assembler of a box is.
+
+use super::clock::TagClock;
+use super::epoch::{Epoch, Grouper};
+use super::sentence::{Kind, Position, Sentence, read_sentence};
+use super::splitter::Splitter;
+use crate::assemble::{EventKind, RunEvent};
+use crate::wire_file::{Happening, Record};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
+
+/// Talkers that are remembered: there are seven in use, and a damaged one passes the checksum now and then.
+const TALKERS_MAX: usize = 16;
+
+/// One row of `gnss.csv`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Fix {
+    /// Run time in µs, strictly rising from row to row.
+    pub t_us: u64,
+    /// Where.
+    pub position: Position,
+    /// Speed over ground in m/s.
+    pub speed_mps: f64,
+    /// Course over ground in degrees, clockwise from true north. A receiver that stands gives none: the
+    /// last known one stands here then, and 0 before the first.
+    pub course_deg: f64,
+}
+
+/// A row or an event.
+#[derive(Clone, Debug, PartialEq)]
+pub enum GnssItem {
+    /// A row.
+    Fix(Fix),
+    /// An event.
+    Event(RunEvent),
+}
+
+/// What was counted for a receiver, from when the recorder began to listen.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct GnssCounters {
+    /// Rows written.
+    pub fixes: u64,
+    /// Fixes from before the run began; not part of it.
+    pub fixes_before_start: u64,
+    /// Fixes whose time did not rise, as when the receiver's time steps back; not written.
+    pub fixes_not_rising: u64,
+    /// Epochs for which the receiver says that it has no fix.
+    pub without_fix: u64,
+    /// Epochs with a fix of which position or speed never came; not written.
+    pub incomplete: u64,
+    /// Times that the fix was lost in the run, or not there at its beginning.
+    pub no_fix_periods: u64,
+    /// Sentences whose checksum was right.
+    pub sentences: u64,
+    /// Of these, those that are neither RMC nor GGA nor VTG.
+    pub sentences_of_no_use: u64,
+    /// Of these, those whose fields make no sense.
+    pub sentences_malformed: u64,
+    /// Lines with a `$` whose checksum was wrong or missing.
+    pub bad_checksums: u64,
+    /// Lines without a `$`.
+    pub not_sentences: u64,
+    /// Lines that went on for too long.
+    pub too_long: u64,
+    /// Times that the port was opened again.
+    pub reconnects: u64,
+    /// Bytes that came.
+    pub bytes: u64,
+    /// Bytes that came but could not be kept.
+    pub bytes_not_kept: u64,
+}
+
+/// A period without fix.
+#[derive(Clone, Copy, Debug)]
+struct NoFix {
+    from_us: u64,
+    epochs: u64,
+}
+
+/// The state machine for one receiver.
+#[derive(Clone, Debug, Default)]
+pub struct Receiver {
+    splitter: Splitter,
+    grouper: Grouper,
+    clock: TagClock,
+    counters: GnssCounters,
+    talkers: BTreeSet<[u8; 2]>,
+    kinds: BTreeSet<Kind>,
+    port_opened: bool,
+    last_t_us: Option<u64>,
+    last_course_deg: f64,
+    /// Whether the last epoch had a fix; `None` before the first.
+    has_fix: Option<bool>,
+    no_fix: Option<NoFix>,
+}
+
+impl Receiver {
+    /// What was counted so far.
+    #[must_use]
+    pub fn counters(&self) -> GnssCounters {
+        let lines = self.splitter.counters();
+        GnssCounters {
+            sentences: lines.sentences,
+            bad_checksums: lines.bad_checksums,
+            not_sentences: lines.not_sentences,
+            too_long: lines.too_long,
+            ..self.counters
+        }
+    }
+
+    /// Talkers of the sentences that were read, such as `GP`, in order.
+    #[must_use]
+    pub fn talkers(&self) -> Vec<String> {
+        self.talkers.iter().map(|talker| String::from_utf8_lossy(talker).into_owned()).collect()
+    }
+
+    /// Kinds of the sentences that were read.
+    #[must_use]
+    pub fn kinds(&self) -> Vec<Kind> {
+        self.kinds.iter().copied().collect()
+    }
+
+    /// Whether the sentences that came can give fixes, once there is one: position and speed.
+    #[must_use]
+    pub fn can_give_fixes(&self) -> bool {
+        let has = |kind: Kind| self.kinds.contains(&kind);
+        has(Kind::Rmc) || (has(Kind::Gga) && has(Kind::Vtg))
+    }
+
+    /// Whether the last epoch had a fix; `None` before the first.
+    #[must_use]
+    pub fn has_fix(&self) -> Option<bool> {
+        self.has_fix
+    }
+
+    /// The receiver's clock.
+    #[must_use]
+    pub fn clock(&self) -> &TagClock {
+        &self.clock
+    }
+
+    /// Takes the next record; rows and events that come of it are appended to `out`, in order.
+    pub fn take(&mut self, record: &Record, out: &mut Vec<GnssItem>) {
+        let host_us = record.host_us;
+        match &record.what {
+            Happening::Received(bytes) => self.received(bytes, host_us, out),
+            Happening::PortOpened(name) => {
+                if self.port_opened {
+                    self.counters.reconnects += 1;
+                    self.at_host(host_us, EventKind::PortBack, name.clone(), out);
+                }
+                self.port_opened = true;
+            }
+            Happening::PortGone(why) => {
+                self.line_broken(out);
+                self.at_host(host_us, EventKind::PortGone, why.clone(), out);
+            }
+            Happening::Lost { bytes } => {
+                self.counters.bytes_not_kept += bytes;
+                self.line_broken(out);
+                self.at_host(host_us, EventKind::NotKept, format!("bytes={bytes}"), out);
+            }
+            Happening::ClockStep { .. } => self.clock.host_may_have_slept(host_us),
+            Happening::Started => {
+                self.clock.start(host_us);
+                if self.has_fix == Some(false) {
+                    self.fix_lost(0, out);
+                }
+            }
+            Happening::Ended(_) => self.finish(out),
+            // Nothing is ever sent to a receiver, and marks are the boxes'.
+            Happening::PingSent { .. } | Happening::HostMark(_) => {}
+        }
+    }
+
+    /// Lets go of what still waits: after the last record.
+    pub fn finish(&mut self, out: &mut Vec<GnssItem>) {
+        let over = self.grouper.close();
+        self.epoch_over(over, out);
+    }
+
+    fn at_host(&self, host_us: u64, kind: EventKind, detail: String, out: &mut Vec<GnssItem>) {
+        let t_us = self.clock.run_at_host(host_us);
+        out.push(GnssItem::Event(RunEvent { t_us, kind, detail }));
+    }
+
+    /// Bytes are missing here: neither a line nor an epoch goes on behind it.
+    fn line_broken(&mut self, out: &mut Vec<GnssItem>) {
+        self.splitter.reset();
+        self.finish(out);
+    }
+
+    fn received(&mut self, bytes: &[u8], host_us: u64, out: &mut Vec<GnssItem>) {
+        self.counters.bytes += bytes.len() as u64;
+        let mut sentences = Vec::new();
+        let counters = &mut self.counters;
+        self.splitter.take(bytes, |body| match read_sentence(body) {
+            Ok(Some(sentence)) => sentences.push(sentence),
+            Ok(None) => counters.sentences_of_no_use += 1,
+            Err(_) => counters.sentences_malformed += 1,
+        });
+        for sentence in sentences {
+            self.sentence_came(&sentence, host_us, out);
+        }
+    }
+
+    fn sentence_came(&mut self, sentence: &Sentence, host_us: u64, out: &mut Vec<GnssItem>) {
+        self.kinds.insert(sentence.kind);
+        if self.talkers.len() < TALKERS_MAX {
+            self.talkers.insert(sentence.talker);
+        }
+        let over = self.grouper.take(sentence, host_us);
+        self.epoch_over(over, out);
+    }
+
+    fn epoch_over(&mut self, over: Option<Epoch>, out: &mut Vec<GnssItem>) {
+        let Some(epoch) = over else { return };
+        let host_run_us = self.clock.run_at_host(epoch.came_us);
+        let placed = epoch.tag_us.map(|tag_us| self.clock.place(tag_us, epoch.came_us));
+        let run_us = placed.map_or(i64::try_from(host_run_us).unwrap_or(i64::MAX), |placed| placed.run_us);
+        let t_us = u64::try_from(run_us).unwrap_or(0);
+        let in_run = self.clock.has_started() && run_us >= 0;
+        if let (Some(step_us), true) = (placed.and_then(|placed| placed.step_us), in_run) {
+            let detail = format!("step_s={:.3}", step_us as f64 / 1e6);
+            out.push(GnssItem::Event(RunEvent { t_us, kind: EventKind::GnssTimeStep, detail }));
+        }
+        let had_fix = self.has_fix.replace(epoch.has_fix);
+        if !epoch.has_fix {
+            self.counters.without_fix += 1;
+            if in_run && (had_fix != Some(false) || self.no_fix.is_none()) {
+                self.fix_lost(t_us, out);
+            }
+            if let Some(no_fix) = &mut self.no_fix {
+                no_fix.epochs += 1;
+            }
+            return;
+        }
+        if let Some(NoFix { from_us, epochs }) = self.no_fix.take() {
+            let lasted_s = t_us.saturating_sub(from_us) as f64 / 1e6;
+            let detail = format!("lasted_s={lasted_s:.3}; epochs={epochs}");
+            out.push(GnssItem::Event(RunEvent { t_us, kind: EventKind::FixBack, detail }));
+        }
+        self.last_course_deg = epoch.course_deg.unwrap_or(self.last_course_deg);
+        let (Some(position), Some(speed_mps), true) = (epoch.position, epoch.speed_mps, placed.is_some())
+        else {
+            self.counters.incomplete += 1;
+            return;
+        };
+        if !in_run {
+            self.counters.fixes_before_start += 1;
+        } else if self.last_t_us.is_some_and(|last| t_us <= last) {
+            self.counters.fixes_not_rising += 1;
+        } else {
+            self.last_t_us = Some(t_us);
+            self.counters.fixes += 1;
+            out.push(GnssItem::Fix(Fix { t_us, position, speed_mps, course_deg: self.last_course_deg }));
+        }
+    }
+
+    fn fix_lost(&mut self, t_us: u64, out: &mut Vec<GnssItem>) {
+        self.counters.no_fix_periods += 1;
+        self.no_fix = Some(NoFix { from_us: t_us, epochs: 0 });
+        let detail = "the receiver says that it has no fix".to_owned();
+        out.push(GnssItem::Event(RunEvent { t_us, kind: EventKind::NoFix, detail }));
+    }
+}
+
+#[cfg(test)]
+mod tests;

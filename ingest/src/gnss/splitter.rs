@@ -1,0 +1,190 @@
+//! Bytes to sentences whose checksum is right. Everything else is counted.
+
+/// Longest line that is taken, in bytes. NMEA 0183 allows 82 with its line end; receivers are known to
+/// send somewhat longer ones (common practice, no source). A bound must be: the checksum has 8 bits only,
+/// and the longer a damaged line, the more lines it was once.
+const LINE_BYTES_MAX: usize = 128;
+
+/// What was counted while lines were told apart.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct LineCounters {
+    /// Sentences whose checksum was right.
+    pub sentences: u64,
+    /// Lines with a `$` that were no whole sentence, or whose checksum was wrong or missing.
+    pub bad_checksums: u64,
+    /// Lines without any `$`: what is left of a sentence whose beginning was lost, or another protocol.
+    pub not_sentences: u64,
+    /// Lines that went on for too long.
+    pub too_long: u64,
+}
+
+/// Tells sentences apart in a stream of bytes, in bounded memory.
+#[derive(Clone, Debug, Default)]
+pub struct Splitter {
+    line: Vec<u8>,
+    /// The rest of a line that was too long is passed over, up to the next `$` or line end.
+    passing_over: bool,
+    counters: LineCounters,
+}
+
+impl Splitter {
+    /// What was counted so far.
+    #[must_use]
+    pub fn counters(&self) -> LineCounters {
+        self.counters
+    }
+
+    /// Forgets the line that has begun: bytes after it are missing.
+    pub fn reset(&mut self) {
+        self.line.clear();
+        self.passing_over = false;
+    }
+
+    /// Takes bytes; `found` is called with each sentence, from the address up to before the `*`.
+    pub fn take(&mut self, bytes: &[u8], mut found: impl FnMut(&str)) {
+        for byte in bytes {
+            match byte {
+                b'\r' | b'\n' => {
+                    self.passing_over = false;
+                    let line = std::mem::take(&mut self.line);
+                    self.line_ended(&line, &mut found);
+                    self.line = line;
+                    self.line.clear();
+                }
+                b'$' if self.passing_over => {
+                    self.passing_over = false;
+                    self.line.push(b'$');
+                }
+                _ if self.passing_over => {}
+                byte => {
+                    self.line.push(*byte);
+                    if self.line.len() > LINE_BYTES_MAX {
+                        self.counters.too_long += 1;
+                        self.line.clear();
+                        self.passing_over = true;
+                    }
+                }
+            }
+        }
+    }
+
+    /// The last `$` begins the sentence: before it can stand what is left of one that was cut off, and
+    /// that one is counted for itself.
+    fn line_ended(&mut self, line: &[u8], found: &mut impl FnMut(&str)) {
+        if line.is_empty() {
+            return;
+        }
+        let Some(at) = line.iter().rposition(|byte| *byte == b'$') else {
+            self.counters.not_sentences += 1;
+            return;
+        };
+        let (before, sentence) = line.split_at(at);
+        let Some(body) = checked_body(sentence) else {
+            self.counters.bad_checksums += 1;
+            return;
+        };
+        if before.contains(&b'$') {
+            self.counters.bad_checksums += 1;
+        } else if !before.is_empty() {
+            self.counters.not_sentences += 1;
+        }
+        self.counters.sentences += 1;
+        found(body);
+    }
+}
+
+/// Of a line `$...*hh` the part between `$` and `*`, if `hh` is the exclusive-or of its bytes (NMEA 0183)
+/// and all of them are printable.
+#[must_use]
+pub fn checked_body(line: &[u8]) -> Option<&str> {
+    let (body, checksum) = line.strip_prefix(b"$")?.split_last_chunk::<3>()?;
+    let [b'*', high, low] = checksum else { return None };
+    let digit = |byte: &u8| char::from(*byte).to_digit(16);
+    let sum = body.iter().fold(0, |sum, byte| sum ^ byte);
+    let right = digit(high)? * 16 + digit(low)? == u32::from(sum);
+    let printable = body.iter().all(|byte| (b' '..=b'~').contains(byte) && *byte != b'*');
+    if right && printable { std::str::from_utf8(body).ok() } else { None }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// Examples that are printed in many descriptions of NMEA 0183, with their checksums.
+    const PRINTED: [&str; 6] = [
+        "$GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,*47",
+        "$GPRMC,123519,A,4807.038,N,01131.000,E,022.4,084.4,230394,003.1,W*6A",
+        "$GPVTG,054.7,T,034.4,M,005.5,N,010.2,K*48",
+        "$GPGSA,A,3,04,05,,09,12,,,24,,,,,2.5,1.3,2.1*39",
+        "$GPGSV,2,1,08,01,40,083,46,02,17,308,41,12,07,344,39,14,22,228,45*75",
+        "$GPVTG,,,,,,,,,N*30",
+    ];
+
+    fn split(bytes: &[u8], piece: usize) -> (Vec<String>, LineCounters) {
+        let mut splitter = Splitter::default();
+        let mut found = Vec::new();
+        for piece in bytes.chunks(piece) {
+            splitter.take(piece, |body| found.push(body.to_owned()));
+        }
+        (found, splitter.counters())
+    }
+
+    #[test]
+    fn printed_examples_have_the_printed_checksums() {
+        let text: String = PRINTED.iter().map(|line| format!("{line}\r\n")).collect();
+        for piece in [1, 7, 1000] {
+            let (found, counters) = split(text.as_bytes(), piece);
+            assert_eq!(found.len(), PRINTED.len());
+            assert!(found.iter().zip(PRINTED).all(|(body, line)| line.get(1..line.len() - 3) == Some(body)));
+            assert_eq!(counters, LineCounters { sentences: 6, ..LineCounters::default() });
+        }
+        assert!(checked_body(b"$GPVTG,,,,,,,,,N*30 ").is_none());
+        assert!(checked_body(b"$GPVTG,,,,,,,,,N*3").is_none());
+        assert!(checked_body(b"$GPVTG,,,,,,,,,N").is_none());
+        // A hexadecimal digit is one, not what a number parser also takes.
+        assert!(checked_body(b"$\x05*+5").is_none() && checked_body(b"$ABAF*+5").is_none());
+    }
+
+    #[test]
+    fn a_wrong_bit_in_a_printed_example_is_always_counted_and_never_read() {
+        for line in PRINTED {
+            for bit in 0..line.len() * 8 {
+                let mut bytes = format!("{line}\r\n{}\r\n", PRINTED[0]).into_bytes();
+                bytes[bit / 8] ^= 1 << (bit % 8);
+                let (found, counters) = split(&bytes, 64);
+                // Lower case checksums are right ones.
+                let case_only = found.len() == 2 && bit / 8 >= line.len() - 2 && bit % 8 == 5;
+                let damaged = counters.bad_checksums + counters.not_sentences;
+                assert!(
+                    case_only || (found.len() == 1 && (1..=2).contains(&damaged)),
+                    "{line} {bit}: {found:?}"
+                );
+                assert_eq!(found.last().map(String::as_str), PRINTED[0].get(1..PRINTED[0].len() - 3));
+            }
+        }
+    }
+
+    #[test]
+    fn a_sentence_cut_off_and_a_line_without_end_are_counted_and_the_next_is_read() {
+        let (found, counters) = split(b"9,N*47\r\n$GPRMC,1235$GPVTG,,,,,,,,,N*30\r\n", 5);
+        assert_eq!(found, ["GPVTG,,,,,,,,,N"]);
+        let expected = LineCounters { sentences: 1, bad_checksums: 1, not_sentences: 1, too_long: 0 };
+        assert_eq!(counters, expected);
+        let endless = [b"$GPRMC,".to_vec(), vec![b'9'; 70_000], b"$GPVTG,,,,,,,,,N*30\n".to_vec()].concat();
+        let (found, counters) = split(&endless, 64);
+        assert_eq!((found.len(), counters.too_long, counters.bad_checksums), (1, 1, 0));
+    }
+
+    proptest! {
+        #[test]
+        fn pieces_do_not_matter_and_memory_is_bounded(
+            bytes in proptest::collection::vec(prop_oneof![Just(b'$'), Just(b'\n'), any::<u8>()], 0..600), piece in 1usize..40,
+        ) {
+            prop_assert_eq!(split(&bytes, piece), split(&bytes, 1000));
+            let mut splitter = Splitter::default();
+            splitter.take(&bytes, |_| {});
+            prop_assert!(splitter.line.len() <= LINE_BYTES_MAX);
+        }
+    }
+}
