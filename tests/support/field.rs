@@ -132,7 +132,8 @@ impl Field {
         Ok(running)
     }
 
-    /// What the recorder is started with: everything that it needs, and these words after it.
+    /// What the recorder is started with: everything that it needs unless the words say otherwise, and these
+    /// words after it.
     #[must_use]
     pub fn recorder_args(&self, words: &str) -> Vec<OsString> {
         let mut args: Vec<OsString> = Vec::new();
@@ -142,7 +143,9 @@ impl Field {
             ("--port", self.port()),
             ("--out", self.runs()),
         ] {
-            args.extend([option.into(), value.into()]);
+            if !words.split_whitespace().any(|word| word == option) {
+                args.extend([option.into(), value.into()]);
+            }
         }
         args.extend(words.split_whitespace().map(OsString::from));
         args

@@ -101,6 +101,11 @@ impl Station {
                 Item::Event(event) => events.push((event.t_us as f64 / 1e6, event.kind, event.detail)),
             }
         }
+        // Another program may have set the port for itself; opening sets it anew. Once for each time that the
+        // line turns bad: if the cable is at fault, closing the port again and again would cost more.
+        if events.iter().any(|(_, kind, _)| *kind == EventKind::LineBad) {
+            self.order(ToPort::Reopen("mostly damaged frames: the port is set anew".to_owned()));
+        }
         events
     }
 
