@@ -49,7 +49,7 @@ pub enum RebuildError {
         /// The run.
         folder: PathBuf,
     },
-    /// A calibration gives no line.
+    /// A calibration gives no readings.
     #[error(transparent)]
     Calibration(#[from] CalibrationFault),
 }

@@ -1,6 +1,7 @@
 //! For tests: what a box would send, as records, with faults put in by hand.
 
 use crate::assemble::{Assembler, CalibratedSensor, Item, Row, RunEvent, calibrated};
+use crate::calibration::Fit;
 use crate::plow::{Calibration, CalibrationPoint, ChannelRole, Sensor};
 use crate::wire_file::{Happening, Record};
 use firmware_protocol::{Channel, ChannelKind, Frame, Hello, Label, Readings, Time, encode};
@@ -12,6 +13,8 @@ pub fn sensors() -> Vec<CalibratedSensor> {
         measures,
         calibration: Calibration {
             date: "2027-03-01".to_owned(),
+            fit: Fit::Line,
+            reference: None,
             points: points.map(|(count, value)| CalibrationPoint(count, value.to_owned())).to_vec(),
         },
         count_limits: None,

@@ -2,7 +2,7 @@
 //! true of it. For tests that need many runs; that a recorded run is the same is tested elsewhere.
 
 use analysis::run::{Run, Table};
-use ingest::calibration::CalibrationLine;
+use ingest::calibration::{CalibrationCurve, Fit};
 use ingest::plow::{ChannelRole, Plow, ShareCondition, read_plow_text};
 use ingest::quantity::{Length, Measured, Quantity};
 use ingest::run_toml::{RunDescription, RunInfo, RunState};
@@ -42,19 +42,20 @@ pub fn virtual_run_with(sensors: &[Sensor], case: Case, seed: u64, with_soil_hei
     };
     let spec = case.pass(seed, 60.0);
     let (mut pass, mut meter) = (Pass::new(&spec), TruthMeter::new(&spec));
-    let lines: Vec<_> = sensors
+    let curves: Vec<_> = sensors
         .iter()
         .map(|sensor| {
             let role = ChannelRole::of_column(sensor.column).expect("a column");
             let described = plow.sensors.iter().find(|s| s.channel == sensor.channel);
-            let line = match described {
-                Some(described) => CalibrationLine::of(&described.calibration, role),
+            let curve = match described {
+                Some(described) => CalibrationCurve::of(&described.calibration, role),
                 None => {
                     let count = |reading: f64| sensor.zero_count + sensor.counts_per_unit * reading;
-                    CalibrationLine::through(&[(count(0.0), 0.0), (count(1000.0), 1000.0)])
+                    let points = [(count(0.0), 0.0), (count(1000.0), 1000.0)];
+                    CalibrationCurve::through(&points, Fit::Line, role)
                 }
             };
-            (role, line.expect("a line"))
+            (role, curve.expect("a curve"))
         })
         .collect();
     let mut sensors = SensorSet::new(sensors, seed);
@@ -66,8 +67,8 @@ pub fn virtual_run_with(sensors: &[Sensor], case: Case, seed: u64, with_soil_hei
         counts.clear();
         sensors.sample(&state, &mut counts);
         table.t_s.push(table.t_s.len() as f64 / RATE_HZ);
-        for ((role, line), count) in lines.iter().zip(&counts) {
-            table.channels.entry(*role).or_default().push(line.reading(f64::from(*count)));
+        for ((role, curve), count) in curves.iter().zip(&counts) {
+            table.channels.entry(*role).or_default().push(curve.reading(f64::from(*count)));
         }
         pass.advance(1.0 / RATE_HZ);
     }

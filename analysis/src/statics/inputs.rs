@@ -8,6 +8,7 @@ use super::soil::soil_slope_prior;
 use super::spread::Spread;
 use crate::stats::Estimate;
 use crate::stats::student::Z_975;
+use ingest::calibration::Uncertainty;
 use ingest::plow::{Pins, Plow};
 use ingest::quantity::{Force, Length, Measured, Quantity};
 use rand::Rng;
@@ -161,13 +162,13 @@ pub struct MeanForce {
 }
 
 impl MeanForce {
-    /// A mean pull whose calibration is known to 2 %.
+    /// A mean pull whose calibration is known to 2 %, until [`Self::calibrated`] says more.
     #[must_use]
     pub fn pull(mean_n: Estimate) -> Self {
         Self { mean_n, calibration_half_width_n: PULL_CALIBRATION_SHARE * mean_n.value.abs() }
     }
 
-    /// A mean front load whose calibration is known to 3 %.
+    /// A mean front load whose calibration is known to 3 %, until [`Self::calibrated`] says more.
     #[must_use]
     pub fn front(mean_n: Estimate) -> Self {
         Self { mean_n, calibration_half_width_n: FRONT_CALIBRATION_SHARE * mean_n.value.abs() }
@@ -179,6 +180,26 @@ impl MeanForce {
         let table_n = TAIL_TABLE_SHARE * mean_n.value.abs();
         let zero_n = TAIL_ZERO_SHARE * standing_tail_load_n(plow).abs();
         Self { mean_n, calibration_half_width_n: table_n.hypot(zero_n) }
+    }
+
+    /// The same with what the channel's own calibration shows at this mean. Where it cannot show how straight
+    /// the sensor is there (two true values, or a mean beyond them), the default stands unless the
+    /// calibration shows itself to be worse.
+    #[must_use]
+    pub fn calibrated(self, own: Option<&Uncertainty>) -> Self {
+        let Some(own) = own.filter(|own| own.expanded.is_finite()) else { return self };
+        let calibration_half_width_n = match own.linearity_shown {
+            true => own.expanded,
+            false => own.expanded.max(self.calibration_half_width_n),
+        };
+        Self { calibration_half_width_n, ..self }
+    }
+
+    /// The same with a further half of a 95 % interval, independent of what is there.
+    #[must_use]
+    pub fn widened_by(self, half_width_n: f64) -> Self {
+        let calibration_half_width_n = self.calibration_half_width_n.hypot(half_width_n);
+        Self { calibration_half_width_n, ..self }
     }
 
     fn spread(&self) -> Spread {

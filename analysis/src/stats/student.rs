@@ -3,14 +3,7 @@
 
 use statrs::distribution::{ChiSquared, ContinuousCDF, StudentsT};
 
-/// Upper 2.5 % point of the standard normal law.
-pub const Z_975: f64 = 1.959_963_984_540_054;
-
-/// Quantile of Student's t with `dof` > 0 degrees of freedom at probability `p` in (0, 1).
-pub fn t_quantile(p: f64, dof: f64) -> f64 {
-    // The law exists for every dof > 0; at dof that is not usable the widest answer is the honest one.
-    StudentsT::new(0.0, 1.0, dof).map_or(f64::INFINITY, |law| law.inverse_cdf(p))
-}
+pub use ingest::student::{Z_975, t_quantile};
 
 /// Two-sided p value of a t statistic: P(|T| ≥ |t|).
 pub fn t_two_sided_p(t: f64, dof: f64) -> f64 {

@@ -1,6 +1,7 @@
 //! The way of one run from readings to verdict, step by step.
 
 use super::bobbing::told_peaks;
+use super::calibrations::MeanForces;
 use super::figures::{BobbingFigures, PullToTail, RunFacts, StaticsFigures, Summary};
 use super::lifts::LIFTED_SHARE_OF_STATIC;
 use super::measure::{self, Channel};
@@ -14,13 +15,11 @@ use crate::spectra::bobbing::{PeakSearch, SearchBand, find_peaks};
 use crate::spectra::low_frequency_gain::low_frequency_gain;
 use crate::spectra::welch::{PowerSpectrum, segment_len_for, welch};
 use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
-use crate::statics::inputs::{MeanForce, RunFigures, standing_tail_load_n};
-use crate::stats::student::t_quantile;
+use crate::statics::inputs::{RunFigures, standing_tail_load_n};
 use crate::stats::{Estimate, StatsError};
 use crate::units_out::Units;
 use crate::verdict::{RunSigns, verdict};
 use ingest::assemble::EventKind;
-use ingest::calibration::CalibrationLine;
 use ingest::plow::{ChannelRole, Plow};
 use ingest::run_toml::{RunDescription, RunState};
 
@@ -245,10 +244,11 @@ impl Parts<'_> {
         let peaks = told_peaks(spectrum.map(|found| &found.search), plow, speed_mps);
         let pull_to_tail = self.pull_to_tail(peaks.bobbing.as_ref());
 
+        let forces = MeanForces::of(self.description);
         let figures = RunFigures {
-            pull: self.mean_pull(pull.mean_n),
-            tail_load: MeanForce::tail(tail_load.mean_n, plow),
-            front_load: front_load.map(MeanForce::front),
+            pull: forces.pull(pull.mean_n),
+            tail_load: forces.tail(tail_load.mean_n),
+            front_load: front_load.map(|mean_n| forces.front(mean_n)),
             depth_m: Some(depth.mean_mm.value / 1000.0),
         };
         let identified = identify(plow, setting, &figures, DRAWS, DRAW_SEED);
@@ -276,29 +276,6 @@ impl Parts<'_> {
         Ok((summary, identified))
     }
 
-    /// The mean pull, with the uncertainty of its own calibration where that has points to spare.
-    fn mean_pull(&self, mean_n: Estimate) -> MeanForce {
-        let usual = MeanForce::pull(mean_n);
-        // Imported readings were not made with the calibrations of the description.
-        if self.description.run.state == RunState::Imported {
-            return usual;
-        }
-        let sensors = &self.description.plow.sensors;
-        let own = sensors.iter().find(|sensor| sensor.measures == ChannelRole::Pull).and_then(|sensor| {
-            let line = CalibrationLine::of(&sensor.calibration, ChannelRole::Pull).ok()?;
-            let count = (mean_n.value - line.intercept()) / line.slope();
-            let half_widths = t_quantile(0.975, line.points().checked_sub(2)? as f64);
-            Some(half_widths * line.standard_uncertainty(count)?)
-        });
-        match own.filter(|width| width.is_finite()) {
-            // Fits say nothing of the loads they were made with: those are known to half a percent at best.
-            Some(width) => {
-                MeanForce { mean_n, calibration_half_width_n: width.hypot(REFERENCE_SHARE * mean_n.value) }
-            }
-            None => usual,
-        }
-    }
-
     /// The gain below the bobbing band; `None` where pull and tail load are not coherent there.
     fn pull_to_tail(&self, bobbing: Option<&BobbingFigures>) -> Option<PullToTail> {
         let pull = self.signals.channels.get(&ChannelRole::Pull)?;
@@ -310,9 +287,6 @@ impl Parts<'_> {
         shown.then_some(PullToTail { gain_n_per_n: found.gain, coherence: measure::coherence(&found) })
     }
 }
-
-/// Half-width, over the mean, of what the loads of a calibration are known to: by choice.
-const REFERENCE_SHARE: f64 = 0.005;
 
 fn run_facts(description: &RunDescription) -> RunFacts {
     let RunDescription { run, setting, plow, .. } = description;

@@ -2,6 +2,7 @@
 
 mod analyse;
 mod bobbing;
+mod calibrations;
 mod figures;
 mod lifts;
 mod measure;

@@ -1,6 +1,6 @@
 //! The box's channels against the sensors of the plow: which count becomes which reading.
 
-use crate::calibration::{CalibrationFault, CalibrationLine};
+use crate::calibration::{CalibrationCurve, CalibrationFault};
 use crate::plow::{ChannelRole, Sensor};
 use firmware_protocol::{Channel, ChannelKind, Hello, HelloError, VERSION_MAJOR};
 
@@ -54,14 +54,14 @@ pub enum BoxRefusal {
 }
 
 /// One column: which count of a row fills it, and how.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Column {
     /// What it measures.
     pub role: ChannelRole,
     /// Place of its count in a row.
     pub index: usize,
     /// Counts to readings.
-    pub line: CalibrationLine,
+    pub curve: CalibrationCurve,
     /// Lowest and highest count that the converter could give by its bits.
     pub possible: (i64, i64),
     /// Ends given in the plow description.
@@ -83,11 +83,11 @@ impl Column {
     }
 }
 
-/// A sensor with its calibration line.
+/// A sensor with its calibration curve.
 #[derive(Clone, Debug)]
 pub struct CalibratedSensor {
     sensor: Sensor,
-    line: CalibrationLine,
+    curve: CalibrationCurve,
 }
 
 impl CalibratedSensor {
@@ -101,14 +101,14 @@ impl CalibratedSensor {
 /// The sensors of a plow, in the order of the columns.
 ///
 /// # Errors
-/// [`CalibrationFault`] for the first calibration that gives no line.
+/// [`CalibrationFault`] for the first calibration that gives no readings.
 pub fn calibrated(sensors: &[Sensor]) -> Result<Vec<CalibratedSensor>, CalibrationFault> {
     let mut calibrated = sensors
         .iter()
         .map(|sensor| {
-            let line = CalibrationLine::of(&sensor.calibration, sensor.measures)
+            let curve = CalibrationCurve::of(&sensor.calibration, sensor.measures)
                 .map_err(|cause| CalibrationFault { channel: sensor.channel.clone(), cause })?;
-            Ok(CalibratedSensor { sensor: sensor.clone(), line })
+            Ok(CalibratedSensor { sensor: sensor.clone(), curve })
         })
         .collect::<Result<Vec<_>, _>>()?;
     calibrated.sort_by_key(|sensor| sensor.sensor.measures);
@@ -125,7 +125,7 @@ pub fn columns_of(hello: &Hello, sensors: &[CalibratedSensor]) -> Result<Vec<Col
         return Err(BoxRefusal::OtherMajor { name: name(), theirs: hello.version.0, ours: VERSION_MAJOR });
     }
     let mut columns = Vec::new();
-    for CalibratedSensor { sensor, line } in sensors {
+    for CalibratedSensor { sensor, curve } in sensors {
         let found = hello.channels().iter().position(|c| c.name.as_str() == sensor.channel);
         let Some((index, channel)) = found.and_then(|index| Some((index, hello.channels().get(index)?)))
         else {
@@ -136,14 +136,14 @@ pub fn columns_of(hello: &Hello, sensors: &[CalibratedSensor]) -> Result<Vec<Col
                 name: name(),
                 channel: sensor.channel.clone(),
                 kind: kind_name(channel.kind),
-                role: role_name(sensor.measures),
+                role: sensor.measures.name(),
             });
         }
         let possible = possible_counts(channel);
         columns.push(Column {
             role: sensor.measures,
             index,
-            line: *line,
+            curve: curve.clone(),
             possible,
             limits: sensor.count_limits,
         });
@@ -199,17 +199,5 @@ pub const fn kind_name(kind: ChannelKind) -> &'static str {
         ChannelKind::Speed => "speed",
         ChannelKind::Pitch => "pitch",
         ChannelKind::Other(_) => "other",
-    }
-}
-
-const fn role_name(role: ChannelRole) -> &'static str {
-    match role {
-        ChannelRole::Pull => "pull",
-        ChannelRole::Tail => "tail",
-        ChannelRole::Depth => "depth",
-        ChannelRole::FrontLoad => "front-load",
-        ChannelRole::Side => "side",
-        ChannelRole::Speed => "speed",
-        ChannelRole::Pitch => "pitch",
     }
 }

@@ -167,7 +167,7 @@ impl Assembler {
             counts.get(column.index).is_some_and(|count| {
                 let (low, high) = column.possible;
                 (low..=high).contains(&i64::from(*count))
-                    && column.line.reading(f64::from(*count)).is_finite()
+                    && column.curve.reading(f64::from(*count)).is_finite()
             })
         });
         if !possible {

@@ -50,7 +50,7 @@ impl Assembler {
                     let mut row = Row::at(t_us);
                     for column in &self.reading {
                         let count = counts.get(column.index).copied().unwrap_or(0);
-                        row.push(column.line.reading(f64::from(count)));
+                        row.push(column.curve.reading(f64::from(count)));
                     }
                     self.ready.push(Item::Row(row));
                     continue;

@@ -1,6 +1,7 @@
 //! Errors in a description that would make nonsense of the statics or the readings.
 
-use super::{Calibration, Hole, Plow};
+use super::{Hole, Plow};
+use crate::calibration::CalibrationReport;
 use crate::quantity::{Length, Measured};
 use std::collections::BTreeSet;
 
@@ -174,24 +175,15 @@ fn sensors(plow: &Plow, faults: &mut Faults) {
             "sensors",
             format!("two channels measure {}", sensor.measures.column()),
         );
-        let Calibration { date, points } = &sensor.calibration;
+        let date = &sensor.calibration.date;
         faults.unless(
             date.parse::<jiff::civil::Date>().is_ok(),
             "sensors",
             format!("{what}: calibration date '{date}' is not a day like 2027-03-01"),
         );
-        for point in points {
-            if let Err(error) = sensor.measures.in_column_unit(&point.1) {
-                faults.unless(false, "sensors", format!("{what}: calibration: {error}"));
-            }
-            faults.unless(point.0.is_finite(), "sensors", format!("{what}: a count is not a finite number"));
+        if let Err(error) = CalibrationReport::of(&sensor.calibration, sensor.measures) {
+            faults.unless(false, "sensors", format!("{what}: calibration: {error}"));
         }
-        let differ = points.iter().any(|point| points.first().is_some_and(|first| first.0 != point.0));
-        faults.unless(
-            differ,
-            "sensors",
-            format!("{what}: a calibration needs at least two points with different counts"),
-        );
         if let Some((low, high)) = sensor.count_limits {
             faults.unless(low < high, "sensors", format!("{what}: count_limits must rise"));
         }

@@ -251,14 +251,31 @@ impl TailWheel {
     /// Straight lines between the lines of the table and beyond its ends.
     #[must_use]
     pub fn load(&self, deflection_m: f64) -> f64 {
+        self.piece(|(x, _)| x.m() < deflection_m).map_or(0.0, |((x0, y0), (x1, y1))| {
+            let slope = (y1.n() - y0.n()) / (x1.m() - x0.m());
+            (y0.n() + slope * (deflection_m - x0.m())).max(0.0)
+        })
+    }
+
+    /// Deflection of its spring at a load, the other way round; NaN without a table, which [`check`] rules out.
+    #[must_use]
+    pub fn deflection(&self, load_n: f64) -> f64 {
+        self.piece(|(_, y)| y.n() < load_n).map_or(f64::NAN, |((x0, y0), (x1, y1))| {
+            x0.m() + (load_n - y0.n()) * (x1.m() - x0.m()) / (y1.n() - y0.n())
+        })
+    }
+
+    /// Load per deflection there, N/m; NaN without a table, which [`check`] rules out.
+    #[must_use]
+    pub fn rate_n_per_m(&self, deflection_m: f64) -> f64 {
+        self.piece(|(x, _)| x.m() < deflection_m)
+            .map_or(f64::NAN, |((x0, y0), (x1, y1))| (y1.n() - y0.n()) / (x1.m() - x0.m()))
+    }
+
+    /// The two lines of the table around the place sought; the outer ones go on.
+    fn piece(&self, before: impl Fn(&(Length, Force)) -> bool) -> Option<((Length, Force), (Length, Force))> {
         let table = &self.load_table;
-        let upper = table.partition_point(|(x, _)| x.m() < deflection_m).clamp(1, table.len().max(2) - 1);
-        match (table.get(upper - 1), table.get(upper)) {
-            (Some((x0, y0)), Some((x1, y1))) => {
-                let slope = (y1.n() - y0.n()) / (x1.m() - x0.m());
-                (y0.n() + slope * (deflection_m - x0.m())).max(0.0)
-            }
-            _ => 0.0,
-        }
+        let upper = table.partition_point(before).clamp(1, table.len().max(2) - 1);
+        Some((*table.get(upper - 1)?, *table.get(upper)?))
     }
 }

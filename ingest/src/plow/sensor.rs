@@ -1,5 +1,6 @@
 //! Which channel of a sensor box measures what, and how its raw counts become readings.
 
+use crate::calibration::Fit;
 use crate::quantity::{Angle, Force, Length, Quantity, Speed, parse_quantity};
 use serde::{Deserialize, Serialize};
 
@@ -27,6 +28,20 @@ impl ChannelRole {
     /// All roles, in the order of the columns.
     pub const ALL: [Self; 7] =
         [Self::Pull, Self::Tail, Self::Depth, Self::FrontLoad, Self::Side, Self::Speed, Self::Pitch];
+
+    /// As it is written in a description.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Pull => "pull",
+            Self::Tail => "tail",
+            Self::Depth => "depth",
+            Self::FrontLoad => "front-load",
+            Self::Side => "side",
+            Self::Speed => "speed",
+            Self::Pitch => "pitch",
+        }
+    }
 
     /// Name of the column, its unit included.
     #[must_use]
@@ -90,13 +105,20 @@ pub struct Sensor {
 }
 
 /// A calibration: pairs of raw count and true value. Two give the line through them, more give the
-/// least-squares line.
+/// least-squares line or a table.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Calibration {
     /// Day it was made, `YYYY-MM-DD`.
     pub date: String,
-    /// At least two pairs of different counts.
+    /// Straight line or table.
+    #[serde(default, skip_serializing_if = "Fit::is_line")]
+    pub fit: Fit,
+    /// How well the loads or lengths are themselves known, half of a 95 % interval: `"0.2 %"` of the value, or a
+    /// quantity such as `"1 lbf"`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reference: Option<String>,
+    /// In the order taken: what rises and falls shows hysteresis. At least two pairs of different counts.
     pub points: Vec<CalibrationPoint>,
 }
 

@@ -25,7 +25,7 @@ pub enum RecordError {
         /// The plow.
         plow: String,
     },
-    /// A calibration gives no line.
+    /// A calibration gives no readings.
     #[error(transparent)]
     Calibration(#[from] CalibrationFault),
     /// No port was named.

@@ -1,35 +1,9 @@
-//! Raw counts to readings: the straight line of a calibration, and how well it is known.
+//! The straight line of a calibration, and how well it is known.
 //!
 //! Two points give the line through them; more give the ordinary least-squares line of reading on count.
 //! Formulas: JCGM 100:2008 (GUM) H.3 (least-squares line, its uncertainties and their correlation).
 
-use crate::plow::{Calibration, ChannelRole};
-use crate::quantity::QuantityError;
-
-/// Why a calibration gives no line.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[non_exhaustive]
-pub enum CalibrationError {
-    /// A line needs two points with different counts.
-    #[error("a calibration needs at least two points with different counts")]
-    OneCount,
-    /// A count or a true value is not finite, or the line through them is not.
-    #[error("a calibration's counts and true values must be finite numbers of a reasonable size")]
-    NotFinite,
-    /// A true value is no quantity of the kind wanted.
-    #[error(transparent)]
-    Value(Box<QuantityError>),
-}
-
-/// A calibration that gives no line, with its channel.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[error("calibration of channel \"{channel}\": {cause}")]
-pub struct CalibrationFault {
-    /// Name of the channel.
-    pub channel: String,
-    /// What is wrong.
-    pub cause: CalibrationError,
-}
+use super::CalibrationError;
 
 /// The line `reading = intercept + slope · count`, readings in the column's unit.
 ///
@@ -46,20 +20,6 @@ pub struct CalibrationLine {
 }
 
 impl CalibrationLine {
-    /// The line of a calibration, in the unit of the role's column.
-    ///
-    /// # Errors
-    /// [`CalibrationError`] if a value has no usable unit or the points give no line.
-    pub fn of(calibration: &Calibration, role: ChannelRole) -> Result<Self, CalibrationError> {
-        let points = calibration
-            .points
-            .iter()
-            .map(|point| Ok((point.0, role.in_column_unit(&point.1)?)))
-            .collect::<Result<Vec<_>, QuantityError>>()
-            .map_err(|error| CalibrationError::Value(Box::new(error)))?;
-        Self::through(&points)
-    }
-
     /// The least-squares line of reading on count through `(count, reading)` points.
     ///
     /// # Errors
@@ -102,6 +62,12 @@ impl CalibrationLine {
     #[must_use]
     pub fn reading(&self, count: f64) -> f64 {
         self.mean_reading + self.slope * (count - self.mean_count)
+    }
+
+    /// The count at a reading; not finite for a line without slope.
+    #[must_use]
+    pub fn count_at(&self, reading: f64) -> f64 {
+        self.mean_count + (reading - self.mean_reading) / self.slope
     }
 
     /// The reading at count 0, in the column's unit.

@@ -1,0 +1,82 @@
+//! What turns counts into readings: a straight line or a table.
+
+use super::taken::points_of;
+use super::{CalibrationError, CalibrationLine, CalibrationTable, Taken};
+use crate::plow::{Calibration, ChannelRole};
+use serde::{Deserialize, Serialize};
+
+/// How the steps of a calibration become readings.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Fit {
+    /// The least-squares straight line.
+    #[default]
+    Line,
+    /// The mean count of each true value, straight lines between.
+    Table,
+}
+
+impl Fit {
+    /// Whether it is the straight line, which a description need not say.
+    #[must_use]
+    pub fn is_line(&self) -> bool {
+        *self == Self::Line
+    }
+}
+
+/// Readings by count, in the column's unit.
+#[derive(Clone, Debug, PartialEq)]
+pub enum CalibrationCurve {
+    /// A straight line.
+    Line(CalibrationLine),
+    /// A table.
+    Table(CalibrationTable),
+}
+
+impl CalibrationCurve {
+    /// The curve of a calibration, in the unit of the role's column.
+    ///
+    /// # Errors
+    /// [`CalibrationError`] if a value has no usable unit or the points give no curve.
+    pub fn of(calibration: &Calibration, role: ChannelRole) -> Result<Self, CalibrationError> {
+        Self::through(&points_of(&Taken::of(calibration), role)?, calibration.fit, role)
+    }
+
+    /// The curve through `(count, true value in the column's unit)` points; `role` is for the errors.
+    ///
+    /// # Errors
+    /// [`CalibrationError`] if the points give no curve.
+    pub fn through(points: &[(f64, f64)], fit: Fit, role: ChannelRole) -> Result<Self, CalibrationError> {
+        Ok(match fit {
+            Fit::Line => Self::Line(CalibrationLine::through(points)?),
+            Fit::Table => Self::Table(CalibrationTable::through(points, role.column_unit())?),
+        })
+    }
+
+    /// The reading at a raw count, in the column's unit.
+    #[must_use]
+    pub fn reading(&self, count: f64) -> f64 {
+        match self {
+            Self::Line(line) => line.reading(count),
+            Self::Table(table) => table.reading(count),
+        }
+    }
+
+    /// The count at a reading, which need not be whole.
+    #[must_use]
+    pub fn count_at(&self, reading: f64) -> f64 {
+        match self {
+            Self::Line(line) => line.count_at(reading),
+            Self::Table(table) => table.count_at(reading),
+        }
+    }
+
+    /// Column unit per count, there.
+    #[must_use]
+    pub fn slope_at(&self, count: f64) -> f64 {
+        match self {
+            Self::Line(line) => line.slope(),
+            Self::Table(table) => table.slope_at(count),
+        }
+    }
+}

@@ -1,0 +1,51 @@
+//! Why a calibration cannot be used.
+
+use crate::quantity::QuantityError;
+
+/// Why a calibration gives no readings. Each is one sentence.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum CalibrationError {
+    /// A line needs two points with different counts.
+    #[error("a calibration needs at least two points with different counts")]
+    OneCount,
+    /// A sensor whose reading never changes measures nothing.
+    #[error("a calibration needs at least two different true values")]
+    OneValue,
+    /// A count or a true value is not finite, or the line through them is not.
+    #[error("a calibration's counts and true values must be finite numbers of a reasonable size")]
+    NotFinite,
+    /// A table whose counts turn back gives two readings for one count.
+    #[error(
+        "a table's counts must rise or fall all the way with the true values, and around {around} they turn \
+         back: take those steps again, or use a straight line (fit = \"line\")"
+    )]
+    TableTurnsBack {
+        /// The true value with its unit.
+        around: String,
+    },
+    /// A true value is no quantity of the kind wanted.
+    #[error(transparent)]
+    Value(Box<QuantityError>),
+    /// The accuracy of the reference is neither a percentage nor a quantity of the kind wanted.
+    #[error(
+        "the accuracy of the reference, '{text}', is neither a percentage of the value like \"0.2 %\" nor \
+         a quantity in {unit} or a like unit, and it is at least 0 (for a percentage, below 100)"
+    )]
+    Reference {
+        /// As it was written.
+        text: String,
+        /// The unit of the column.
+        unit: &'static str,
+    },
+}
+
+/// A calibration that gives no readings, with its channel.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[error("calibration of channel \"{channel}\": {cause}")]
+pub struct CalibrationFault {
+    /// Name of the channel.
+    pub channel: String,
+    /// What is wrong.
+    pub cause: CalibrationError,
+}

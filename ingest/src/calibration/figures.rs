@@ -1,0 +1,215 @@
+//! What the steps of a calibration show of the sensor: non-linearity, hysteresis, repeatability, zero return.
+//!
+//! All are differences of readings, in the column's unit and in % of full scale. A figure that the steps cannot
+//! show is `None`.
+
+use super::series::{Direction, Step, same_value};
+use super::table::{Knot, knots_of};
+use super::{CalibrationCurve, CalibrationLine};
+use serde::Serialize;
+
+/// A difference of readings.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct OfScale {
+    /// Its size in the column's unit, never below 0.
+    pub size: f64,
+    /// The same in % of full scale.
+    pub percent: f64,
+    /// The true value at which it was found, in the column's unit.
+    pub at: f64,
+}
+
+/// The true values that were applied, in the column's unit.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct ValueRange {
+    /// The lowest.
+    pub low: f64,
+    /// The highest.
+    pub high: f64,
+}
+
+impl ValueRange {
+    /// Whether a reading lies within it.
+    #[must_use]
+    pub fn holds(&self, reading: f64) -> bool {
+        self.low <= reading && reading <= self.high
+    }
+
+    /// From the lowest value, or from 0 if that is below it, to the highest, or to 0.
+    #[must_use]
+    pub fn full_scale(&self) -> f64 {
+        self.high.max(0.0) - self.low.min(0.0)
+    }
+}
+
+/// The figures of a calibration.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Figures {
+    /// The true values applied.
+    pub range: ValueRange,
+    /// What "% of full scale" is of: from the lowest value, or 0 if that is lower, to the highest.
+    pub full_scale: f64,
+    /// How many different true values.
+    pub values: usize,
+    /// How many rising series.
+    pub series_up: usize,
+    /// How many falling series.
+    pub series_down: usize,
+    /// Largest distance of a single step from the curve.
+    pub largest_residual: OfScale,
+    /// Largest distance of the mean of all steps at one value from the best-fit (least-squares) straight line;
+    /// needs three values.
+    pub non_linearity: Option<OfScale>,
+    /// Of a table: most that its straight lines can be off between two values, if the curve bends there as it
+    /// does from value to value; needs three values.
+    pub interpolation: Option<OfScale>,
+    /// Largest difference between the way up and the way down of one cycle at the same value; the lowest and
+    /// the highest value, where the way turns, do not count.
+    pub hysteresis: Option<OfScale>,
+    /// Largest spread (range) of steps at the same value reached the same way.
+    pub repeatability: Option<OfScale>,
+    /// SD of such steps, pooled over all values, in the column's unit.
+    pub repeat_sd: Option<f64>,
+    /// Degrees of freedom of that SD; 0 without one.
+    pub repeat_freedom: usize,
+    /// Difference of the last and the first reading at 0, if a load lay between them.
+    pub zero_return: Option<OfScale>,
+}
+
+/// Works out the figures of `steps`; `line` is the best-fit line through them, `curve` what gives readings.
+pub(super) fn figures_of(
+    points: &[(f64, f64)],
+    steps: &[Step],
+    line: &CalibrationLine,
+    curve: &CalibrationCurve,
+) -> Figures {
+    let fold = |start: f64, pick: fn(f64, f64) -> f64| steps.iter().map(|step| step.value).fold(start, pick);
+    let range = ValueRange { low: fold(f64::INFINITY, f64::min), high: fold(f64::NEG_INFINITY, f64::max) };
+    let scale = Scale { full: range.full_scale() };
+    let knots = knots_of(points);
+    let residual = steps.iter().map(|step| (curve.reading(step.count) - step.value, step.value));
+    let off_line = knots.iter().map(|knot| (line.reading(knot.count) - knot.value, knot.value));
+    let groups = groups_of(steps, curve);
+    let (repeat_sd, repeat_freedom) = pooled_sd(&groups);
+    let bends = matches!(curve, CalibrationCurve::Table(_));
+    let series = |wanted| {
+        let mut of: Vec<usize> =
+            steps.iter().filter(|step| step.direction == wanted).map(|step| step.series).collect();
+        of.dedup();
+        of.len()
+    };
+    Figures {
+        range,
+        full_scale: scale.full,
+        values: knots.len(),
+        series_up: series(Direction::Up),
+        series_down: series(Direction::Down),
+        largest_residual: scale.largest(residual).unwrap_or(OfScale { size: 0.0, percent: 0.0, at: 0.0 }),
+        non_linearity: scale.largest(off_line).filter(|_| knots.len() > 2),
+        interpolation: scale.largest(between(&knots)).filter(|_| bends),
+        hysteresis: scale.largest(up_against_down(steps, range, curve).into_iter()),
+        repeatability: scale.largest(groups.iter().filter_map(Group::spread)),
+        repeat_sd,
+        repeat_freedom,
+        zero_return: scale.largest(zero_return(steps, curve).into_iter()),
+    }
+}
+
+struct Scale {
+    full: f64,
+}
+
+impl Scale {
+    /// The largest of some `(difference, true value)`.
+    fn largest(&self, found: impl Iterator<Item = (f64, f64)>) -> Option<OfScale> {
+        let (off, at) = found.max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()))?;
+        Some(OfScale { size: off.abs(), percent: 100.0 * off.abs() / self.full, at })
+    }
+}
+
+/// How far straight lines between knots can be from a curve that bends as the knots do: a knot that stands
+/// `d` off the straight line through its neighbours, `a` and `b` counts away, means a second derivative of
+/// 2d/(ab), and that bends the curve by d·h²/(4ab) in the middle of a piece of length `h`.
+fn between(knots: &[Knot]) -> impl Iterator<Item = (f64, f64)> {
+    knots.windows(3).filter_map(|three| {
+        let [low, middle, high] = three else { return None };
+        let (a, b) = (middle.count - low.count, high.count - middle.count);
+        let chord = low.value + (high.value - low.value) * a / (a + b);
+        let longer = a.abs().max(b.abs());
+        Some(((middle.value - chord) * longer * longer / (4.0 * a * b), middle.value))
+    })
+}
+
+/// Readings at one value that was reached the same way.
+struct Group {
+    value: f64,
+    readings: Vec<f64>,
+}
+
+impl Group {
+    fn spread(&self) -> Option<(f64, f64)> {
+        let fold = |start: f64, pick: fn(f64, f64) -> f64| self.readings.iter().copied().fold(start, pick);
+        let spread = fold(f64::NEG_INFINITY, f64::max) - fold(f64::INFINITY, f64::min);
+        (self.readings.len() > 1).then_some((spread, self.value))
+    }
+}
+
+fn groups_of(steps: &[Step], curve: &CalibrationCurve) -> Vec<Group> {
+    let mut sorted: Vec<&Step> = steps.iter().collect();
+    sorted.sort_by(|a, b| a.direction.cmp(&b.direction).then(a.value.total_cmp(&b.value)));
+    let mut groups: Vec<(Direction, Group)> = Vec::new();
+    for step in sorted {
+        let reading = curve.reading(step.count);
+        match groups.last_mut() {
+            Some((direction, group))
+                if *direction == step.direction && same_value(group.value, step.value) =>
+            {
+                group.readings.push(reading);
+            }
+            _ => groups.push((step.direction, Group { value: step.value, readings: vec![reading] })),
+        }
+    }
+    groups.into_iter().map(|(_, group)| group).collect()
+}
+
+/// SD within groups and its degrees of freedom: √(Σ squares about the group means / Σ (size − 1)).
+fn pooled_sd(groups: &[Group]) -> (Option<f64>, usize) {
+    let freedom: usize = groups.iter().map(|group| group.readings.len() - 1).sum();
+    let squares: f64 = groups
+        .iter()
+        .map(|group| {
+            let mean = group.readings.iter().sum::<f64>() / group.readings.len() as f64;
+            group.readings.iter().map(|reading| (reading - mean).powi(2)).sum::<f64>()
+        })
+        .sum();
+    ((freedom > 0).then(|| (squares / freedom as f64).sqrt()), freedom)
+}
+
+/// Each step against those of the series before it at the same value.
+fn up_against_down(steps: &[Step], range: ValueRange, curve: &CalibrationCurve) -> Vec<(f64, f64)> {
+    let inner = |step: &&Step| !same_value(step.value, range.low) && !same_value(step.value, range.high);
+    let mut found = Vec::new();
+    for step in steps.iter().filter(inner) {
+        let before: Vec<f64> = steps
+            .iter()
+            // Within one cycle only, the first series and the one back: what the next cycle reads there is
+            // repeatability as well.
+            .filter(|other| other.series + 1 == step.series && other.series.is_multiple_of(2))
+            .filter(|other| same_value(other.value, step.value))
+            .map(|other| curve.reading(other.count))
+            .collect();
+        if !before.is_empty() {
+            let mean = before.iter().sum::<f64>() / before.len() as f64;
+            found.push((curve.reading(step.count) - mean, step.value));
+        }
+    }
+    found
+}
+
+fn zero_return(steps: &[Step], curve: &CalibrationCurve) -> Option<(f64, f64)> {
+    let is_zero = |step: &Step| step.value == 0.0;
+    let (first, last) = (steps.iter().position(is_zero)?, steps.iter().rposition(is_zero)?);
+    let loaded = steps.get(first..last)?.iter().any(|step| !is_zero(step));
+    let reading = |place: usize| steps.get(place).map(|step| curve.reading(step.count));
+    loaded.then_some((reading(last)? - reading(first)?, 0.0))
+}

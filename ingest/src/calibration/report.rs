@@ -1,0 +1,139 @@
+//! Everything that a calibration says.
+
+use super::budget::Budget;
+use super::figures::figures_of;
+use super::series::steps_of;
+use super::taken::points_of;
+use super::{
+    CalibrationCurve, CalibrationError, CalibrationLine, Figures, Fit, Reference, Step, Taken, Uncertainty,
+};
+use crate::plow::{Calibration, CalibrationPoint, ChannelRole, Sensor};
+use crate::student::t_quantile;
+use serde::Serialize;
+
+/// A figure with the ends of its 95 % interval.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct WithInterval {
+    /// The figure.
+    pub value: f64,
+    /// Lower end.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+}
+
+/// A calibration, with what it shows. Values are in the column's unit.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CalibrationReport {
+    /// What the channel measures.
+    pub measures: ChannelRole,
+    /// Unit of the column.
+    pub unit: &'static str,
+    /// Line or table.
+    pub fit: Fit,
+    /// The steps as they were taken.
+    pub taken: Vec<Taken>,
+    /// Slope of the best-fit line, column unit per count.
+    pub slope: f64,
+    /// The same with its interval; null with two steps, which cannot show it.
+    pub slope_interval: Option<WithInterval>,
+    /// Count at which the reading is 0.
+    pub zero_count: f64,
+    /// SD of the steps about the best-fit line (divisor: steps − 2); null with two steps.
+    pub residual_sd: Option<f64>,
+    /// Non-linearity, hysteresis and the others.
+    pub figures: Figures,
+    /// How well the loads or lengths are known.
+    pub reference: Reference,
+    /// The same as it was written.
+    pub reference_text: Option<String>,
+    /// Uncertainty of a reading of 0.
+    pub uncertainty_at_zero: Uncertainty,
+    /// Uncertainty of a reading of the highest true value (the lowest, if that lies farther from 0).
+    pub uncertainty_at_full_scale: Uncertainty,
+    /// What gives readings.
+    #[serde(skip)]
+    pub curve: CalibrationCurve,
+    /// The steps with their directions.
+    #[serde(skip)]
+    pub steps: Vec<Step>,
+}
+
+/// The report of a calibration: `taken` in the order taken, `reference` as in [`Calibration::reference`].
+///
+/// # Errors
+/// [`CalibrationError`] if a value has no usable unit, the steps give no curve, or the reference makes no sense.
+pub fn report(
+    role: ChannelRole,
+    taken: &[Taken],
+    fit: Fit,
+    reference: Option<&str>,
+) -> Result<CalibrationReport, CalibrationError> {
+    let points = points_of(taken, role)?;
+    let curve = CalibrationCurve::through(&points, fit, role)?;
+    let line = CalibrationLine::through(&points)?;
+    let steps = steps_of(&points);
+    let figures = figures_of(&points, &steps, &line, &curve);
+    let reference_text = reference.map(str::to_owned);
+    let reference = Reference::parse(reference, role)?;
+    let budget = Budget { curve: &curve, figures: &figures, reference };
+    let range = figures.range;
+    let end = if range.low.abs() > range.high.abs() { range.low } else { range.high };
+    let (uncertainty_at_zero, uncertainty_at_full_scale) = (budget.at(0.0), budget.at(end));
+    Ok(CalibrationReport {
+        measures: role,
+        unit: role.column_unit(),
+        fit,
+        taken: taken.to_vec(),
+        slope: line.slope(),
+        slope_interval: slope_interval(&line),
+        zero_count: curve.count_at(0.0),
+        residual_sd: line.residual_sd(),
+        figures,
+        reference,
+        reference_text,
+        uncertainty_at_zero,
+        uncertainty_at_full_scale,
+        curve,
+        steps,
+    })
+}
+
+fn slope_interval(line: &CalibrationLine) -> Option<WithInterval> {
+    let half = t_quantile(0.975, line.points().checked_sub(2)? as f64) * line.slope_uncertainty()?;
+    Some(WithInterval { value: line.slope(), low: line.slope() - half, high: line.slope() + half })
+}
+
+impl CalibrationReport {
+    /// The report of a calibration in a description.
+    ///
+    /// # Errors
+    /// As [`report`].
+    pub fn of(calibration: &Calibration, role: ChannelRole) -> Result<Self, CalibrationError> {
+        report(role, &Taken::of(calibration), calibration.fit, calibration.reference.as_deref())
+    }
+
+    /// The uncertainty of a reading, in the column's unit.
+    #[must_use]
+    pub fn uncertainty_at(&self, reading: f64) -> Uncertainty {
+        Budget { curve: &self.curve, figures: &self.figures, reference: self.reference }.at(reading)
+    }
+
+    /// The sensor with this calibration, as a description has it; counts are rounded to a thousandth.
+    #[must_use]
+    pub fn to_sensor(&self, channel: &str, date: &str, count_limits: Option<(i32, i32)>) -> Sensor {
+        let rounded = |count: f64| (count * 1000.0).round() / 1000.0;
+        let point = |step: &Taken| CalibrationPoint(rounded(step.count_mean), step.true_value.clone());
+        Sensor {
+            channel: channel.to_owned(),
+            measures: self.measures,
+            calibration: Calibration {
+                date: date.to_owned(),
+                fit: self.fit,
+                reference: self.reference_text.clone(),
+                points: self.taken.iter().map(point).collect(),
+            },
+            count_limits,
+        }
+    }
+}
