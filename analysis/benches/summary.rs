@@ -69,7 +69,8 @@ fn write_run(folder: &Path) -> Result<(), Box<dyn std::error::Error>> {
         ended: None,
         lasted_s: None,
     };
-    let description = RunDescription { run, setting: setting.clone(), plow: plow.clone(), boxes: Vec::new() };
+    let description =
+        RunDescription { run, setting: setting.clone(), plow: plow.clone(), boxes: Vec::new(), gnss: None };
     std::fs::write(folder.join("run.toml"), description.to_toml()?)?;
     std::fs::write(folder.join("events.csv"), EVENTS_HEADER)?;
     Ok(())

@@ -1,8 +1,9 @@
 //! The options of a recording on the command line: the same for `hitchwright-recorder` and
 //! `hitchwright record`.
 
+use crate::gnss::GnssCounters;
 use crate::plow::{PlowFileError, ShareCondition, read_plow};
-use crate::recorder::{Place, RecordConfig, RecordError, RecordedRun, View, record};
+use crate::recorder::{GnssPort, Place, RecordConfig, RecordError, RecordedRun, View, record};
 use crate::safety::CAUTIONS;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -16,6 +17,12 @@ pub struct RecordArgs {
     /// Speed of the ports in baud; 115200 is what a box has unless it was built otherwise.
     #[arg(long, value_name = "BAUD", default_value_t = 115_200)]
     pub baud: u32,
+    /// Serial port of a GNSS receiver (NMEA 0183: RMC, or GGA and VTG); its fixes go into gnss.csv.
+    #[arg(long, value_name = "PORT")]
+    pub gnss: Option<PathBuf>,
+    /// Speed of that port in baud; 9600 is what most receivers have.
+    #[arg(long, value_name = "BAUD", default_value_t = 9600, requires = "gnss")]
+    pub gnss_baud: u32,
     /// Description of the plow.
     #[arg(long, value_name = "FILE", default_value = "plow.toml")]
     pub plow: PathBuf,
@@ -100,6 +107,7 @@ impl RecordArgs {
             plow: read_plow(&self.plow)?,
             ports: self.ports,
             baud: self.baud,
+            gnss: self.gnss.map(|port| GnssPort { port, baud: self.gnss_baud }),
             setting_name: self.setting,
             share: self.share,
             field: self.field,
@@ -123,12 +131,25 @@ pub fn recorded_line(run: &RecordedRun) -> String {
     let rows: u64 = run.counters.iter().map(|counters| counters.rows).sum();
     let lost: u64 = run.counters.iter().map(|counters| counters.rows_lost).sum();
     let gaps: u64 = run.counters.iter().map(|counters| counters.gaps).sum();
+    let fixes = run.gnss.map_or_else(String::new, |gnss| fixes_words(&gnss));
     format!(
-        "{}: {rows} rows in {:.1} s, {lost} rows lost in {gaps} gaps; {}",
+        "{}: {rows} rows in {:.1} s, {lost} rows lost in {gaps} gaps{fixes}; {}",
         run.folder.display(),
         run.lasted_s,
         run.end
     )
+}
+
+fn fixes_words(gnss: &GnssCounters) -> String {
+    let mut words = format!("; {} GNSS fixes", gnss.fixes);
+    if gnss.no_fix_periods > 0 {
+        let times = if gnss.no_fix_periods == 1 { "once" } else { "several times" };
+        words.push_str(&format!(", no fix {times}"));
+    }
+    if gnss.bad_checksums > 0 {
+        words.push_str(&format!(", {} bad checksums", gnss.bad_checksums));
+    }
+    words
 }
 
 #[cfg(test)]

@@ -1,15 +1,19 @@
 //! Rows and events as lines of CSV (RFC 4180, with LF line ends, said so in `datapackage.json`).
 //!
 //! Decimals are fixed a column, finer than any sensor that could fill it: `t_s` 6 (µs), forces 2,
-//! `tail_mm` 4, `depth_mm` 3, `speed_mps` 4, `pitch_deg` 4. Fixed ones keep files small and make two
+//! `tail_mm` 4, `depth_mm` 3, `speed_mps` 4, `pitch_deg` 4; of a GNSS receiver `lat_deg` and `lon_deg` 7
+//! (1 cm), `speed_mps` 3, `course_deg` 2. Fixed ones keep files small and make two
 //! rebuilds byte for byte equal.
 
 use crate::assemble::{EventKind, Row, RunEvent};
+use crate::gnss::Fix;
 use crate::plow::ChannelRole;
 use std::fmt::Write;
 
 /// First line of `events.csv`.
 pub const EVENTS_HEADER: &str = "t_s,kind,detail\n";
+/// First line of `gnss.csv`.
+pub const FIXES_HEADER: &str = "t_s,lat_deg,lon_deg,speed_mps,course_deg\n";
 
 const fn decimals(role: ChannelRole) -> usize {
     match role {
@@ -40,18 +44,35 @@ fn push_time(t_us: u64, out: &mut String) {
 pub fn push_row(row: &Row, columns: &[ChannelRole], out: &mut String) {
     push_time(row.t_us, out);
     for (value, role) in row.values().iter().zip(columns) {
-        out.push(',');
-        let from = out.len();
-        let _ = write!(out, "{value:.*}", decimals(*role));
-        // "-0.00" is no reading: the sign of what was rounded away.
-        let is_zero = out.get(from..).is_some_and(|cell| {
-            cell.starts_with('-') && cell.bytes().all(|byte| matches!(byte, b'-' | b'0' | b'.'))
-        });
-        if is_zero {
-            out.remove(from);
-        }
+        push_number(*value, decimals(*role), out);
     }
     out.push('\n');
+}
+
+/// Appends a fix as a line.
+pub fn push_fix(fix: &Fix, out: &mut String) {
+    push_time(fix.t_us, out);
+    // What rounds up to a full turn is north.
+    let course_deg = if fix.course_deg >= 359.995 { 0.0 } else { fix.course_deg };
+    for (value, decimals) in
+        [(fix.position.lat_deg, 7), (fix.position.lon_deg, 7), (fix.speed_mps, 3), (course_deg, 2)]
+    {
+        push_number(value, decimals, out);
+    }
+    out.push('\n');
+}
+
+fn push_number(value: f64, decimals: usize, out: &mut String) {
+    out.push(',');
+    let from = out.len();
+    let _ = write!(out, "{value:.decimals$}");
+    // "-0.00" is no reading: the sign of what was rounded away.
+    let is_zero = out.get(from..).is_some_and(|cell| {
+        cell.starts_with('-') && cell.bytes().all(|byte| matches!(byte, b'-' | b'0' | b'.'))
+    });
+    if is_zero {
+        out.remove(from);
+    }
 }
 
 /// Appends an event as a line; `of_box` names the box when a run has several.
@@ -120,6 +141,7 @@ fn read_event(line: &str) -> Option<RunEvent> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::gnss::Position;
     use proptest::prelude::*;
 
     #[test]
@@ -133,6 +155,17 @@ mod tests {
         push_row(&row, &columns, &mut line);
         assert_eq!(rows_header(&columns), "t_s,pull_n,tail_mm,depth_mm\n");
         assert_eq!(line, "12.003004,0.00,12.3457,-150.000\n");
+    }
+
+    #[test]
+    fn a_fix_has_its_decimals_and_its_course_never_is_a_full_turn() {
+        let position = Position { lat_deg: -30.000_000_04, lon_deg: -40.123_456_78 };
+        let fix = Fix { t_us: 1_500_000, position, speed_mps: 1.600_4, course_deg: 359.996 };
+        let mut line = FIXES_HEADER.to_owned();
+        push_fix(&fix, &mut line);
+        let expected =
+            "t_s,lat_deg,lon_deg,speed_mps,course_deg\n1.500000,-30.0000000,-40.1234568,1.600,0.00\n";
+        assert_eq!(line, expected);
     }
 
     #[test]

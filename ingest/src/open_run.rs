@@ -5,6 +5,7 @@
 
 use crate::assemble::RunEvent;
 use crate::csv_text::read_events;
+use crate::run_folder::GNSS_CSV;
 use crate::run_toml::{RunDescription, RunFileError, read_run_toml};
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
@@ -28,8 +29,10 @@ pub struct OpenedRun {
     pub folder: PathBuf,
     /// Its `run.toml`.
     pub description: RunDescription,
-    /// The files of rows, `plow.csv` first.
+    /// The files of rows of the boxes, `plow.csv` first.
     pub files: Vec<WholeFile>,
+    /// `gnss.csv`, if it is there.
+    pub gnss: Option<WholeFile>,
     /// Its events.
     pub events: Vec<RunEvent>,
     /// What is not as it should be, one sentence each.
@@ -65,13 +68,37 @@ pub fn open_run(folder: &Path) -> Result<OpenedRun, RunFileError> {
         let path = folder.join(name);
         let file =
             whole_part(&path).map_err(|cause| RunFileError::Unreadable { path: path.clone(), cause })?;
-        if file.cut_bytes > 0 {
-            notices.push(format!("{}: torn last row of {} bytes left out", path.display(), file.cut_bytes));
-        }
+        note_cut(&file, &mut notices);
         files.push(file);
     }
+    let gnss = open_gnss(&folder.join(GNSS_CSV), description.gnss.is_some(), &mut notices);
     let events = open_events(&folder.join("events.csv"), &mut notices);
-    Ok(OpenedRun { folder: folder.to_owned(), description, files, events, notices })
+    Ok(OpenedRun { folder: folder.to_owned(), description, files, gnss, events, notices })
+}
+
+fn note_cut(file: &WholeFile, notices: &mut Vec<String>) {
+    if file.cut_bytes > 0 {
+        let path = file.path.display();
+        notices.push(format!("{path}: torn last row of {} bytes left out", file.cut_bytes));
+    }
+}
+
+/// Speed and place go with the rows of the boxes; a run without them is still a run.
+fn open_gnss(path: &Path, recorded: bool, notices: &mut Vec<String>) -> Option<WholeFile> {
+    match whole_part(path) {
+        Ok(file) => {
+            note_cut(&file, notices);
+            Some(file)
+        }
+        Err(error) if !recorded && error.kind() == io::ErrorKind::NotFound => None,
+        Err(error) => {
+            notices.push(format!(
+                "{}: {error}: places and speeds of the receiver are not known",
+                path.display()
+            ));
+            None
+        }
+    }
 }
 
 /// Events explain rows; a run whose events cannot be read is still a run.

@@ -20,7 +20,7 @@ pub struct RebuiltFile {
 /// The files that a rebuild gives. Writing them is for the caller to decide.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Rebuilt {
-    /// One CSV a box, then `events.csv`.
+    /// One CSV a box, `gnss.csv` if there was a receiver, then `events.csv`.
     pub files: Vec<RebuiltFile>,
     /// What was counted, box by box.
     pub counters: Vec<RunCounters>,
@@ -66,11 +66,11 @@ pub fn rebuild(folder: &Path, plow: Option<&Plow>) -> Result<Rebuilt, RebuildErr
     }
     let plow = plow.unwrap_or(&description.plow);
     let sensors = calibrated(&plow.sensors)?;
-    let files: Vec<String> = description.boxes.iter().map(|info| info.file.clone()).collect();
+    let boxes: Vec<String> = description.boxes.iter().map(|info| info.file.clone()).collect();
     let mut notices = Vec::new();
     let mut records: Vec<(usize, Record)> = Vec::new();
-    for (number, file) in files.iter().enumerate() {
-        let path = folder.join(format!("{file}.wire"));
+    for (number, file) in description.wire_files().iter().enumerate() {
+        let path = folder.join(file);
         let bytes =
             std::fs::read(&path).map_err(|cause| RebuildError::Unreadable { path: path.clone(), cause })?;
         let mut reader = WireReader::new(&bytes);
@@ -79,15 +79,12 @@ pub fn rebuild(folder: &Path, plow: Option<&Plow>) -> Result<Rebuilt, RebuildErr
     }
     // Stable, so records of one box stay in order; the recorder gives no two boxes the same time.
     records.sort_by_key(|(_, record)| record.host_us);
-    Ok(transcribe(&files, Transcript::new(&files, &sensors), &records, notices))
+    let transcript = Transcript::new(&boxes, &sensors, description.gnss.is_some());
+    Ok(transcribe(transcript, &records, notices))
 }
 
-fn transcribe(
-    files: &[String],
-    mut transcript: Transcript,
-    records: &[(usize, Record)],
-    notices: Vec<String>,
-) -> Rebuilt {
+fn transcribe(mut transcript: Transcript, records: &[(usize, Record)], notices: Vec<String>) -> Rebuilt {
+    let files = transcript.files();
     let mut rows = vec![String::new(); files.len()];
     let mut events = Transcript::events_header().to_owned();
     for (number, record) in records {

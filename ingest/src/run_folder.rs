@@ -94,6 +94,21 @@ pub fn sync_folder(folder: &Path) -> io::Result<()> {
     if cfg!(unix) { std::fs::File::open(folder)?.sync_all() } else { Ok(()) }
 }
 
+/// Rows of a GNSS receiver.
+pub const GNSS_CSV: &str = "gnss.csv";
+/// The columns of `gnss.csv` after `t_s`: name, unit, meaning.
+const GNSS_COLUMNS: [(&str, &str, &str); 4] = [
+    ("lat_deg", "deg", "latitude, north +"),
+    ("lon_deg", "deg", "longitude, east +"),
+    ("speed_mps", "m/s", "speed over ground"),
+    (
+        "course_deg",
+        "deg",
+        "course over ground, clockwise from true north; while the receiver gives none, as when it stands, \
+         the last known one, and 0 before the first",
+    ),
+];
+
 /// One CSV file of a run, for its description.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct RowsFile {
@@ -104,9 +119,9 @@ pub struct RowsFile {
 }
 
 /// The text of `datapackage.json`: a Frictionless Data Package (specs.frictionlessdata.io) with types
-/// and units of all columns.
+/// and units of all columns; `gnss.csv` is among them if there is a receiver.
 #[must_use]
-pub fn datapackage(run_id: &str, files: &[RowsFile]) -> String {
+pub fn datapackage(run_id: &str, files: &[RowsFile], has_gnss: bool) -> String {
     use serde_json::json;
     let number = |name: &str, unit: &str, description: &str| json!({"name": name, "type": "number", "unit": unit, "description": description});
     let time = || number("t_s", "s", "run time");
@@ -128,6 +143,10 @@ pub fn datapackage(run_id: &str, files: &[RowsFile]) -> String {
             resource(&file.name, std::iter::once(time()).chain(file.columns.iter().map(column)).collect())
         })
         .collect();
+    if has_gnss {
+        let columns = GNSS_COLUMNS.map(|(name, unit, description)| number(name, unit, description));
+        resources.push(resource(GNSS_CSV, std::iter::once(time()).chain(columns).collect()));
+    }
     let text =
         |name: &str, description: &str| json!({"name": name, "type": "string", "description": description});
     resources.push(resource(
@@ -202,11 +221,18 @@ mod tests {
     fn the_package_names_columns_types_and_units() {
         let files =
             [RowsFile { name: "plow.csv".into(), columns: vec![ChannelRole::Pull, ChannelRole::Depth] }];
-        let text = datapackage("2027-04-11T0914_low", &files);
+        let text = datapackage("2027-04-11T0914_low", &files, true);
         let package: serde_json::Value = serde_json::from_str(&text).unwrap();
         let field = &package["resources"][0]["schema"]["fields"][2];
         assert_eq!((field["name"].as_str(), field["unit"].as_str()), (Some("depth_mm"), Some("mm")));
-        assert_eq!(package["resources"][1]["path"], "events.csv");
+        assert_eq!(package["resources"][1]["path"], "gnss.csv");
+        let names: Vec<_> =
+            (0..5).map(|k| package["resources"][1]["schema"]["fields"][k]["name"].as_str()).collect();
+        let header = names.into_iter().flatten().collect::<Vec<_>>().join(",") + "\n";
+        assert_eq!(header, crate::csv_text::FIXES_HEADER);
+        assert_eq!(package["resources"][2]["path"], "events.csv");
+        let without = datapackage("2027-04-11T0914_low", &files, false);
+        assert!(!without.contains("gnss"));
     }
 
     /// Found when a page was written to a bare name in the current folder.

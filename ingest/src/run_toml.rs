@@ -1,8 +1,10 @@
 //! `run.toml`: what was tested, with what, and how the run ended.
 
 use crate::assemble::RunCounters;
+use crate::gnss::GnssCounters;
 use crate::plow::{ChannelRole, Plow, Setting, ShareCondition, toml_error};
 use crate::text_file::{TextFileFault, read_text};
+use crate::transcript::GNSS_FILE;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
@@ -19,6 +21,9 @@ pub struct RunDescription {
     /// The sensor boxes, the one of `plow.csv` first; none in a run that was imported.
     #[serde(default)]
     pub boxes: Vec<BoxInfo>,
+    /// The GNSS receiver, if there was one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gnss: Option<GnssInfo>,
 }
 
 /// What the operator said, and how it went.
@@ -125,6 +130,27 @@ pub struct ClockInfo {
     pub residual_ms: f64,
 }
 
+/// A GNSS receiver.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct GnssInfo {
+    /// The port it was on.
+    pub port: String,
+    /// Speed of that port.
+    pub baud: u32,
+    /// Talkers of its sentences, such as `GP`.
+    pub talkers: Vec<String>,
+    /// Kinds of its sentences that were read, such as `RMC`.
+    pub sentences: Vec<String>,
+    /// RMS of how much later than their place in run time its epochs came, in ms: jitter that was taken
+    /// out. A constant latency of the receiver is not seen by it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub residual_ms: Option<f64>,
+    /// What was counted.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub counters: Option<GnssCounters>,
+}
+
 /// What run time follows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -194,6 +220,13 @@ impl RunDescription {
     #[must_use]
     pub fn ended_properly(&self) -> bool {
         self.run.state != RunState::Recording
+    }
+
+    /// Names of the files with the raw bytes, in the order of the ports; none in a run that was imported.
+    #[must_use]
+    pub fn wire_files(&self) -> Vec<String> {
+        let files = self.boxes.iter().map(|info| info.file.as_str());
+        files.chain(self.gnss.as_ref().map(|_| GNSS_FILE)).map(|file| format!("{file}.wire")).collect()
     }
 
     /// The text of `run.toml`.

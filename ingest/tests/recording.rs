@@ -219,6 +219,7 @@ impl Rig {
         RecordConfig {
             ports: vec![self.folder.path().join("port")],
             baud: 921_600,
+            gnss: None,
             plow: read_plow_text(include_str!("plow.toml"), Path::new("plow.toml")).unwrap(),
             setting_name: "low".to_owned(),
             share: None,

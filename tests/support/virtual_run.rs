@@ -87,7 +87,7 @@ pub fn virtual_run_with(sensors: &[Sensor], case: Case, seed: u64, with_soil_hei
         ended: None,
         lasted_s: None,
     };
-    let description = RunDescription { run, setting, plow, boxes: Vec::new() };
+    let description = RunDescription { run, setting, plow, boxes: Vec::new(), gnss: None };
     let truth = meter.truth().expect("the pass has a working part");
     (Run { description, table, events: Vec::new(), notices: Vec::new() }, truth)
 }

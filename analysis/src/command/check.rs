@@ -147,8 +147,7 @@ fn rebuild_into(args: &CheckArgs, folder: &Path) -> Result<Done, CommandError> {
     let toml = description.to_toml().map_err(CommandError::failed)?;
     let path = folder.join("run.toml");
     write_whole(&path, toml.as_bytes()).map_err(|cause| here(&path, cause))?;
-    let wires = description.boxes.iter().map(|info| format!("{}.wire", info.file));
-    for name in wires.chain(["datapackage.json".to_owned()]) {
+    for name in description.wire_files().into_iter().chain(["datapackage.json".to_owned()]) {
         let (from, to) = (args.run.join(&name), folder.join(&name));
         std::fs::copy(&from, &to).map_err(|cause| here(&from, cause))?;
     }

@@ -121,6 +121,7 @@ fn record_pass(case: Case, block: u64, plow: &Plow, runs: &Path) -> Result<PathB
     let config = RecordConfig {
         ports: vec![virtual_box.path().to_owned()],
         baud: 921_600,
+        gnss: None,
         plow: plow.clone(),
         setting_name: case.setting_name().to_owned(),
         share: None,

@@ -42,6 +42,7 @@ pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
         setting,
         plow,
         boxes: Vec::new(),
+        gnss: None,
     };
     write_files(&folder, &id, &description, &roles, &imported.rows)?;
     let mut notices = Vec::new();
@@ -157,7 +158,7 @@ fn write_files(
     let all: [(&str, &str); 4] = [
         ("plow.csv", &text),
         ("events.csv", EVENTS_HEADER),
-        ("datapackage.json", &datapackage(id, &files)),
+        ("datapackage.json", &datapackage(id, &files, false)),
         ("run.toml", &toml),
     ];
     for (name, text) in all {

@@ -12,7 +12,8 @@ mod queue;
 pub use disk::{Appended, Disk, DiskFile, FolderDisk};
 pub use queue::{QUEUE_BYTES_MAX, Queue};
 
-use crate::assemble::{Assembler, CalibratedSensor};
+use crate::assemble::Assembler;
+use crate::gnss::Receiver;
 use crate::transcript::Transcript;
 use crate::wire_file::{Record, WIRE_MAGIC};
 use std::io;
@@ -59,11 +60,13 @@ pub type SharedState = Arc<Mutex<KeeperState>>;
 pub struct Kept {
     /// The state machines of the boxes, for their counters and clocks.
     pub assemblers: Vec<Assembler>,
+    /// That of the GNSS receiver.
+    pub receiver: Option<Receiver>,
     /// What the disk said if not everything could be written.
     pub unwritten: Option<String>,
 }
 
-struct BoxFiles {
+struct PortFiles {
     wire: Appended,
     rows: Appended,
     rows_text: String,
@@ -71,7 +74,7 @@ struct BoxFiles {
 
 /// Writes the files of one run.
 pub struct Keeper {
-    boxes: Vec<BoxFiles>,
+    ports: Vec<PortFiles>,
     events: Appended,
     events_text: String,
     transcript: Transcript,
@@ -81,37 +84,34 @@ pub struct Keeper {
 
 impl std::fmt::Debug for Keeper {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Keeper").field("boxes", &self.boxes.len()).finish_non_exhaustive()
+        f.debug_struct("Keeper").field("ports", &self.ports.len()).finish_non_exhaustive()
     }
 }
 
 impl Keeper {
-    /// Makes the files of a run: `NAME.wire` and `NAME.csv` for each name, and `events.csv`.
+    /// Makes the files of a run: `NAME.wire` and `NAME.csv` for each port of the transcript, and
+    /// `events.csv`.
     ///
     /// # Errors
     /// What the system said.
-    pub fn create(
-        disk: &mut dyn Disk,
-        files: &[String],
-        sensors: &[CalibratedSensor],
-        pace: Pace,
-    ) -> io::Result<Self> {
-        let boxes = files
+    pub fn create(disk: &mut dyn Disk, transcript: Transcript, pace: Pace) -> io::Result<Self> {
+        let ports = transcript
+            .files()
             .iter()
             .map(|file| {
                 let mut wire = Appended::new(disk.create(&format!("{file}.wire"))?);
                 wire.push(WIRE_MAGIC);
                 let rows = Appended::new(disk.create(&format!("{file}.csv"))?);
-                Ok(BoxFiles { wire, rows, rows_text: String::new() })
+                Ok(PortFiles { wire, rows, rows_text: String::new() })
             })
             .collect::<io::Result<Vec<_>>>()?;
         let events = Appended::new(disk.create("events.csv")?);
         let state = Arc::new(Mutex::new(KeeperState { trouble: None, alive: Instant::now() }));
         Ok(Self {
-            boxes,
+            ports,
             events,
             events_text: Transcript::events_header().to_owned(),
-            transcript: Transcript::new(files, sensors),
+            transcript,
             pace,
             state,
         })
@@ -145,9 +145,10 @@ impl Keeper {
                 synced = Instant::now();
             }
         }
-        let assemblers =
-            (0..self.boxes.len()).filter_map(|number| self.transcript.assembler(number).cloned()).collect();
-        Kept { assemblers, unwritten: unwritten.map(|error| error.to_string()) }
+        let numbers = 0..self.ports.len();
+        let assemblers = numbers.filter_map(|number| self.transcript.assembler(number).cloned()).collect();
+        let receiver = self.transcript.receiver().cloned();
+        Kept { assemblers, receiver, unwritten: unwritten.map(|error| error.to_string()) }
     }
 
     /// The wire first: rows and events are made of what is in it.
@@ -156,29 +157,29 @@ impl Keeper {
         for (number, record) in records {
             bytes.clear();
             record.write_to(&mut bytes);
-            if let Some(files) = self.boxes.get_mut(*number) {
+            if let Some(files) = self.ports.get_mut(*number) {
                 files.wire.push(&bytes);
             }
         }
-        self.until_done(queue, |keeper| keeper.boxes.iter_mut().try_for_each(|files| files.wire.write()))?;
+        self.until_done(queue, |keeper| keeper.ports.iter_mut().try_for_each(|files| files.wire.write()))?;
         for (number, record) in records {
-            if let Some(files) = self.boxes.get_mut(*number) {
+            if let Some(files) = self.ports.get_mut(*number) {
                 self.transcript.take(*number, record, &mut files.rows_text, &mut self.events_text);
             }
         }
-        for files in &mut self.boxes {
+        for files in &mut self.ports {
             files.rows.push(files.rows_text.as_bytes());
             files.rows_text.clear();
         }
         self.events.push(self.events_text.as_bytes());
         self.events_text.clear();
         self.until_done(queue, |keeper| {
-            keeper.boxes.iter_mut().try_for_each(|files| files.rows.write())?;
+            keeper.ports.iter_mut().try_for_each(|files| files.rows.write())?;
             keeper.events.write()?;
             if !to_sync {
                 return Ok(());
             }
-            for files in &mut keeper.boxes {
+            for files in &mut keeper.ports {
                 files.wire.sync()?;
                 files.rows.sync()?;
             }

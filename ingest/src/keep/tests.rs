@@ -106,8 +106,12 @@ fn records() -> Vec<Record> {
     script.ended()
 }
 
+fn transcript() -> Transcript {
+    Transcript::new(&["plow".to_owned()], &sensors(), false)
+}
+
 fn keeper(disk: &MemoryDisk) -> Keeper {
-    Keeper::create(&mut disk.clone(), &["plow".to_owned()], &sensors(), PACE).unwrap()
+    Keeper::create(&mut disk.clone(), transcript(), PACE).unwrap()
 }
 
 /// Keeps the records in batches of three, as a slow box would bring them.
@@ -123,7 +127,7 @@ fn keep(disk: &MemoryDisk) -> Option<String> {
 /// What the files must be, by the wire that is there.
 fn of_wire(wire: &[u8]) -> (String, String, usize) {
     let mut reader = WireReader::new(wire);
-    let mut transcript = Transcript::new(&["plow".to_owned()], &sensors());
+    let mut transcript = transcript();
     let (mut rows, mut events) = (String::new(), Transcript::events_header().to_owned());
     let mut count = 0;
     for record in reader.by_ref() {

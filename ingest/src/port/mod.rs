@@ -6,7 +6,7 @@ mod lock;
 mod serve;
 
 pub use lock::{Held, PortLock};
-pub use serve::{FromPort, PortMessage, ToPort, serve};
+pub use serve::{FromPort, Manner, PortMessage, Served, ToPort, serve};
 
 use std::path::{Path, PathBuf};
 use tokio::io::{AsyncRead, AsyncWrite};

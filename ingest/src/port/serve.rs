@@ -56,8 +56,18 @@ pub enum ToPort {
     Reopen(String),
 }
 
+/// What is behind a port.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Manner {
+    /// A sensor box, which is pinged and told to start and stop.
+    Box,
+    /// A device to which nothing is ever written.
+    ListenOnly,
+}
+
 /// The state of a task while its port is open.
 struct Session {
+    manner: Manner,
     started: bool,
     token: u32,
     burst_left: u32,
@@ -76,17 +86,30 @@ impl Reporter {
     }
 }
 
-/// Serves a port, which may be open already, until nobody listens any more.
+/// A port to be served.
+#[derive(Clone, Debug)]
+pub struct Served {
+    /// Its number in the messages, from 0.
+    pub number: usize,
+    /// The port.
+    pub port: PathBuf,
+    /// Its speed.
+    pub baud: u32,
+    /// What is behind it.
+    pub manner: Manner,
+}
+
+/// Serves a port, which may be open already, until nobody listens any more. A port that is only listened to
+/// takes no order but [`ToPort::Reopen`].
 pub async fn serve(
-    number: usize,
-    port: PathBuf,
-    baud: u32,
+    served: Served,
     mut open: Option<OpenPort>,
     out: mpsc::Sender<PortMessage>,
     mut orders: mpsc::Receiver<ToPort>,
 ) {
+    let Served { number, port, baud, manner } = served;
     let reporter = Reporter { number, out };
-    let mut session = Session { started: false, token: 0, burst_left: 0, next_ping: Instant::now() };
+    let mut session = Session { manner, started: false, token: 0, burst_left: 0, next_ping: Instant::now() };
     let mut patience = REOPEN_FIRST;
     loop {
         let Some(opened) = open.take().or_else(|| open_port(&port, baud).ok()) else {
@@ -129,7 +152,8 @@ async fn while_open(
     orders: &mut mpsc::Receiver<ToPort>,
 ) -> Option<String> {
     let mut buffer = vec![0; READ_BYTES];
-    if session.started
+    if session.manner == Manner::Box
+        && session.started
         && let Err(why) = send(link, &Frame::Start).await
     {
         return Some(why);
@@ -150,6 +174,8 @@ async fn while_open(
                 Err(error) => return Some(error.to_string()),
             },
             order = orders.recv() => match order? {
+                ToPort::Reopen(why) => return Some(why),
+                _ if session.manner == Manner::ListenOnly => Ok(()),
                 ToPort::Start => {
                     session.started = true;
                     send(link, &Frame::Start).await
@@ -163,9 +189,8 @@ async fn while_open(
                     session.next_ping = Instant::now();
                     Ok(())
                 }
-                ToPort::Reopen(why) => return Some(why),
             },
-            () = tokio::time::sleep(until_ping) => {
+            () = tokio::time::sleep(until_ping), if session.manner == Manner::Box => {
                 session.token = session.token.wrapping_add(1);
                 session.burst_left = session.burst_left.saturating_sub(1);
                 let period = if session.burst_left > 0 { BURST_PERIOD } else { PING_PERIOD };

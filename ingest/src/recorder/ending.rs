@@ -1,8 +1,10 @@
 //! The end of a run: boxes that stop, and what `run.toml` says of it.
 
 use super::live::Recorder;
+use super::receiver_station::sentence_names;
 use super::station::clock_info;
 use super::{RecordError, RecordedRun, RunEnd};
+use crate::gnss::Receiver;
 use crate::keep::Kept;
 use crate::port::ToPort;
 use crate::run_folder::write_whole;
@@ -39,6 +41,12 @@ pub fn finish(
         info.clock = clock_info(assembler.clock());
         info.counters = Some(assembler.counters());
     }
+    if let (Some(info), Some(receiver)) = (&mut description.gnss, &kept.receiver) {
+        info.talkers = receiver.talkers();
+        info.sentences = sentence_names(receiver);
+        info.residual_ms = receiver.clock().residual_ms().map(|ms| (ms * 1e3).round() / 1e3);
+        info.counters = Some(receiver.counters());
+    }
     description.run.state = RunState::Ended;
     description.run.ended = Some(end.to_string());
     description.run.lasted_s = Some(lasted_s);
@@ -49,5 +57,11 @@ pub fn finish(
     let text = description.to_toml().map_err(|error| unwritten(error.to_string()))?;
     write_whole(&folder.join("run.toml"), text.as_bytes()).map_err(|error| unwritten(error.to_string()))?;
     let counters = kept.assemblers.iter().map(|assembler| assembler.counters()).collect();
-    Ok(RecordedRun { folder: folder.to_owned(), end, lasted_s, counters })
+    Ok(RecordedRun {
+        folder: folder.to_owned(),
+        end,
+        lasted_s,
+        counters,
+        gnss: kept.receiver.as_ref().map(Receiver::counters),
+    })
 }

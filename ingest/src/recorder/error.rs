@@ -70,6 +70,48 @@ pub enum RecordError {
         /// The port.
         port: PathBuf,
     },
+    /// No byte came from the receiver.
+    #[error(
+        "nothing arrives on port {}: is the GNSS receiver switched on, and is this its port?", port.display()
+    )]
+    GnssSilent {
+        /// The port.
+        port: PathBuf,
+    },
+    /// Bytes came, but no sentence whose checksum is right.
+    #[error(
+        "bytes arrive on port {} but no NMEA 0183 sentence: check --gnss-baud (now {baud}) and that a GNSS \
+         receiver is on this port", port.display()
+    )]
+    GnssNoSentence {
+        /// The port.
+        port: PathBuf,
+        /// Its speed.
+        baud: u32,
+    },
+    /// A sensor box is on the receiver's port.
+    #[error("port {} is that of a sensor box and not of a GNSS receiver: give it as --port", port.display())]
+    GnssIsABox {
+        /// The port.
+        port: PathBuf,
+    },
+    /// Sentences came, but not those that make a fix.
+    #[error(
+        "the GNSS receiver on port {} must send RMC, or GGA and VTG, for places and speeds; it sends {sends}: \
+         switch them on in its settings", port.display()
+    )]
+    GnssOfNoUse {
+        /// The port.
+        port: PathBuf,
+        /// What it sends of them.
+        sends: String,
+    },
+    /// A port was named twice.
+    #[error("port {} was named twice: each box and the GNSS receiver have a port of their own", port.display())]
+    SamePort {
+        /// The port.
+        port: PathBuf,
+    },
     /// The box cannot be recorded with this plow.
     #[error("port {}: {refusal}", port.display())]
     Refused {

@@ -3,13 +3,15 @@
 use super::console::{Signals, lines_of_stdin};
 use super::ending::finish;
 use super::notices::Notices;
+use super::receiver_station::ReceiverStation;
 use super::start::{Begun, begin, name_files, prepare};
 use super::station::Station;
 use super::watching::wall_less_monotonic_us;
-use super::{RecordConfig, RecordError, RecordedRun, RunEnd, View};
+use super::{GnssPort, RecordConfig, RecordError, RecordedRun, RunEnd, View};
 use crate::assemble::EventKind;
 use crate::keep::{QUEUE_BYTES_MAX, Queue, SharedState};
-use crate::port::{FromPort, PortMessage, serve};
+use crate::port::{FromPort, Manner, PortMessage, Served, serve};
+use crate::transcript::GNSS_FILE;
 use crate::wire_file::{Happening, Record};
 use firmware_protocol::{Frame, Mark, MarkSource, encode};
 use std::sync::Arc;
@@ -39,7 +41,10 @@ pub(super) struct Recorder<'a> {
     pub(super) view: &'a mut dyn View,
     pub(super) notices: Notices,
     pub(super) ledger: Ledger,
+    /// The boxes: ports number 0 and on.
     pub(super) stations: Vec<Station>,
+    /// The GNSS receiver, if there is one: the port after those of the boxes.
+    pub(super) gnss: Option<ReceiverStation>,
     pub(super) messages: mpsc::Receiver<PortMessage>,
     /// Records from before the folder was made.
     pub(super) early: Vec<(usize, Record)>,
@@ -59,8 +64,15 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
     for (number, (port, open)) in prepared.ports.drain(..).enumerate() {
         let (orders_in, orders) = mpsc::channel(16);
         stations.push(Station::new(port.clone(), sensors, orders_in));
-        tokio::spawn(serve(number, port, config.baud, Some(open), out.clone(), orders));
+        let served = Served { number, port, baud: config.baud, manner: Manner::Box };
+        tokio::spawn(serve(served, Some(open), out.clone(), orders));
     }
+    let gnss = prepared.gnss.take().map(|(GnssPort { port, baud }, open)| {
+        let (orders_in, orders) = mpsc::channel(16);
+        let served = Served { number: stations.len(), port: port.clone(), baud, manner: Manner::ListenOnly };
+        tokio::spawn(serve(served, Some(open), out.clone(), orders));
+        ReceiverStation::new(port, baud, orders_in)
+    });
     drop(out);
     let epoch = Instant::now();
     let mut recorder = Recorder {
@@ -69,6 +81,7 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
         notices: Notices::new(),
         ledger: Ledger { epoch, last_us: 0 },
         stations,
+        gnss,
         messages,
         early: Vec::new(),
         queue: None,
@@ -82,7 +95,7 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
         return Err(error);
     }
     name_files(&mut recorder.stations);
-    let begun = match begin(config, sensors, &recorder.stations) {
+    let begun = match begin(config, sensors, &recorder.stations, recorder.gnss.as_ref()) {
         Ok(begun) => begun,
         Err(error) => {
             recorder.stop_boxes().await;
@@ -93,12 +106,19 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
 }
 
 impl Recorder<'_> {
+    /// How many ports there are, the receiver's among them.
+    pub(super) fn ports(&self) -> usize {
+        self.stations.len() + usize::from(self.gnss.is_some())
+    }
+
     /// Gives a happening its time and hands it to the live view and to the keeper.
     pub(super) fn happened(&mut self, number: usize, at: Instant, what: Happening) {
         let record = self.ledger.record(at, what);
-        let events = match self.stations.get_mut(number) {
-            Some(station) => station.take(&record, at),
-            None => return,
+        let is_gnss = number == self.stations.len();
+        let events = match (self.stations.get_mut(number), &mut self.gnss) {
+            (Some(station), _) => station.take(&record, at),
+            (None, Some(gnss)) if is_gnss => gnss.take(&record, at),
+            _ => return,
         };
         match &self.queue {
             Some(queue) => queue.push(number, record),
@@ -110,8 +130,8 @@ impl Recorder<'_> {
             if self.queue.is_none() || matches!(kind, EventKind::FirstRow | EventKind::Ended) {
                 continue;
             }
-            let file = self.stations.get(number).map_or("", |station| station.file.as_str());
-            let of_box = if several { format!("{file}: ") } else { String::new() };
+            let file = self.stations.get(number).map_or(GNSS_FILE, |station| station.file.as_str());
+            let of_box = if several || is_gnss { format!("{file}: ") } else { String::new() };
             let line = format!("{t_s:.1} s: {of_box}{}: {detail}", kind.name());
             // Only what a bad line brings by the hundred is held back; a port that is gone never is.
             match kind {
@@ -128,9 +148,11 @@ impl Recorder<'_> {
     pub(super) fn message(&mut self, message: PortMessage) {
         let what = match message.what {
             FromPort::Opened => {
-                let port =
-                    self.stations.get(message.number).map(|station| station.port.display().to_string());
-                Happening::PortOpened(port.unwrap_or_default())
+                let watch = self.stations.get(message.number).map(|station| &station.watch);
+                let watch = watch.or(self.gnss.as_ref().map(|gnss| &gnss.watch));
+                Happening::PortOpened(
+                    watch.map_or_else(String::new, |watch| watch.port.display().to_string()),
+                )
             }
             FromPort::Gone(why) => Happening::PortGone(why),
             FromPort::Bytes(bytes) => Happening::Received(bytes),
@@ -153,7 +175,7 @@ impl Recorder<'_> {
             queue.push(number, record);
         }
         self.queue = Some(Arc::clone(&queue));
-        for number in 0..self.stations.len() {
+        for number in 0..self.ports() {
             self.happened(number, Instant::now(), Happening::Started);
         }
         for station in &mut self.stations {
@@ -162,7 +184,7 @@ impl Recorder<'_> {
         self.view.began(&folder);
         let end = self.until_end(signals, &state).await;
         self.stop_boxes().await;
-        for number in 0..self.stations.len() {
+        for number in 0..self.ports() {
             self.happened(number, Instant::now(), Happening::Ended(end.to_string()));
         }
         queue.close();
@@ -202,8 +224,9 @@ impl Recorder<'_> {
                     self.tell_trouble(state);
                     self.notices.tick(self.view);
                     let now = Instant::now();
-                    for station in &mut self.stations {
-                        station.check_silence(now);
+                    let watches = self.stations.iter_mut().map(|station| &mut station.watch);
+                    for watch in watches.chain(self.gnss.as_mut().map(|gnss| &mut gnss.watch)) {
+                        watch.check_silence(now);
                     }
                     self.view.progress(&self.progress(state));
                     if let Some(end) = self.end(now) {
@@ -226,7 +249,7 @@ impl Recorder<'_> {
         }
         let gone = |limit: Duration| {
             self.stations.iter().all(|station| {
-                station.away_since.is_some_and(|since| now.saturating_duration_since(since) >= limit)
+                station.watch.away_since.is_some_and(|since| now.saturating_duration_since(since) >= limit)
             })
         };
         self.config.stop_when_gone.is_some_and(gone).then_some(RunEnd::PortsGone)

@@ -10,6 +10,8 @@ mod listening;
 mod live;
 mod no_hello;
 mod notices;
+mod port_watch;
+mod receiver_station;
 mod start;
 mod station;
 mod view;
@@ -19,6 +21,7 @@ pub use error::RecordError;
 pub use view::{NoView, Progress, StderrView, View, status_line};
 
 use crate::assemble::RunCounters;
+use crate::gnss::GnssCounters;
 use crate::plow::{Plow, ShareCondition};
 use std::path::PathBuf;
 use std::time::Duration;
@@ -32,6 +35,15 @@ pub enum Place {
     Folder(PathBuf),
 }
 
+/// Where a GNSS receiver is.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct GnssPort {
+    /// Its port.
+    pub port: PathBuf,
+    /// Speed of that port in baud.
+    pub baud: u32,
+}
+
 /// What to record and how.
 #[derive(Clone, Debug)]
 pub struct RecordConfig {
@@ -39,6 +51,8 @@ pub struct RecordConfig {
     pub ports: Vec<PathBuf>,
     /// Speed of the ports in baud.
     pub baud: u32,
+    /// Port of a GNSS receiver, which is only listened to.
+    pub gnss: Option<GnssPort>,
     /// The plow.
     pub plow: Plow,
     /// Name of the hitch setting.
@@ -96,6 +110,8 @@ pub struct RecordedRun {
     pub lasted_s: f64,
     /// What was counted, box by box.
     pub counters: Vec<RunCounters>,
+    /// What was counted for the GNSS receiver, if there was one.
+    pub gnss: Option<GnssCounters>,
 }
 
 /// Records a run until it ends. Ctrl-C, SIGTERM and SIGHUP end it properly.

@@ -5,7 +5,7 @@ use super::station::Station;
 
 /// What may be wrong with a port that shows no hello.
 pub fn no_hello(station: &Station, baud: u32) -> RecordError {
-    let port = station.port.clone();
+    let port = station.watch.port.clone();
     let counters = station.live.counters();
     if counters.bytes == 0 {
         return RecordError::Silent { port };

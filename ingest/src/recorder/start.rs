@@ -1,24 +1,27 @@
 //! Everything that must be right before a run begins, and the making of its folder.
 
+use super::receiver_station::ReceiverStation;
 use super::station::Station;
-use super::{Place, RecordConfig, RecordError};
+use super::{GnssPort, Place, RecordConfig, RecordError};
 use crate::assemble::{CalibratedSensor, calibrated, missing};
 use crate::keep::{FolderDisk, Keeper, Pace};
 use crate::port::{OpenPort, PortLock, busy, open_port, ports_here};
 use crate::run_folder::{RowsFile, create_run_folder, datapackage, run_name, slug, sync_folder, write_whole};
 use crate::run_toml::{RunDescription, RunInfo, RunState};
+use crate::transcript::{GNSS_FILE, Transcript};
 use std::io;
 use std::path::{Path, PathBuf};
 
 /// Least free space that a run begins with, in MB.
 const FREE_MB_MIN: u64 = 64;
 /// Files of a run that boxes must not be named like.
-const RESERVED: [&str; 3] = ["plow", "events", "gnss"];
+const RESERVED: [&str; 3] = ["plow", "events", GNSS_FILE];
 
 /// What is settled before any port is opened.
 pub struct Prepared {
     pub sensors: Vec<CalibratedSensor>,
     pub ports: Vec<(PathBuf, OpenPort)>,
+    pub gnss: Option<(GnssPort, OpenPort)>,
     /// Held for the whole run: the names of the ports are ours while a cable is out.
     _locks: Vec<PortLock>,
 }
@@ -50,18 +53,39 @@ pub fn prepare(config: &RecordConfig) -> Result<Prepared, RecordError> {
         };
         return Err(RecordError::NoPort { others });
     }
+    each_once(config)?;
     let mut locks = Vec::new();
-    let mut ports = Vec::new();
-    for port in &config.ports {
+    let mut open = |port: &PathBuf, baud| {
         // A port that is not there is not worth a lock. The lock goes by the absolute name, for two
         // recorders may stand in different folders; the run keeps the name that was typed.
         if port.exists() {
             let name = std::path::absolute(port).unwrap_or_else(|_| port.clone());
             locks.push(PortLock::take(&name).map_err(|held| busy(port, held))?);
         }
-        ports.push((port.clone(), open_port(port, config.baud)?));
+        open_port(port, baud)
+    };
+    let mut ports = Vec::new();
+    for port in &config.ports {
+        ports.push((port.clone(), open(port, config.baud)?));
     }
-    Ok(Prepared { sensors, ports, _locks: locks })
+    let gnss = match &config.gnss {
+        Some(gnss) => Some((gnss.clone(), open(&gnss.port, gnss.baud)?)),
+        None => None,
+    };
+    Ok(Prepared { sensors, ports, gnss, _locks: locks })
+}
+
+/// A port that is named twice would be busy by our own hand.
+fn each_once(config: &RecordConfig) -> Result<(), RecordError> {
+    let mut devices = Vec::new();
+    for port in config.ports.iter().chain(config.gnss.as_ref().map(|gnss| &gnss.port)) {
+        let device = port.canonicalize().unwrap_or_else(|_| port.clone());
+        if devices.contains(&device) {
+            return Err(RecordError::SamePort { port: port.clone() });
+        }
+        devices.push(device);
+    }
+    Ok(())
 }
 
 /// Each channel that the plow's sensors need must be on one of the boxes.
@@ -77,7 +101,7 @@ pub fn check_channels(stations: &[Station]) -> Result<(), RecordError> {
     let nowhere: Vec<_> = roles.iter().map(|(channel, _)| *channel).filter(|c| !on_a_box(c)).collect();
     match (nowhere.is_empty(), first.live.hello()) {
         (false, Some(hello)) => {
-            Err(RecordError::Refused { port: first.port.clone(), refusal: missing(hello, &nowhere) })
+            Err(RecordError::Refused { port: first.watch.port.clone(), refusal: missing(hello, &nowhere) })
         }
         _ => Ok(()),
     }
@@ -98,21 +122,23 @@ pub fn name_files(stations: &mut [Station]) {
     }
 }
 
-/// Bytes a second that the boxes will bring to the disk, roughly and rather too many: raw counts, and
-/// rows of text.
-fn bytes_per_s(stations: &[Station]) -> f64 {
+/// Bytes a second that the ports will bring to the disk, roughly and rather too many: raw bytes, and rows
+/// of text.
+fn bytes_per_s(config: &RecordConfig, stations: &[Station]) -> f64 {
     let of_box = |station: &Station| {
         let Some(hello) = station.live.hello() else { return 0.0 };
         let row_bytes = 12 + 12 * station.live.columns().len() + 5 * hello.channels().len();
         f64::from(hello.row_rate_mhz) / 1e3 * row_bytes as f64
     };
-    stations.iter().map(of_box).sum()
+    // Ten bits a byte, and rows that are shorter than the sentences that they are from.
+    let of_receiver = config.gnss.as_ref().map_or(0.0, |gnss| 2.0 * f64::from(gnss.baud) / 10.0);
+    stations.iter().map(of_box).sum::<f64>() + of_receiver
 }
 
 /// There must be room for the run, or for a good part of an hour if its end is not known.
 fn check_space(config: &RecordConfig, parent: &Path, stations: &[Station]) -> Result<(), RecordError> {
     let lasts_s = config.duration.map_or(0.0, |duration| duration.as_secs_f64());
-    let needed_mb = FREE_MB_MIN.max((2.0 * bytes_per_s(stations) * lasts_s / 1e6).ceil() as u64);
+    let needed_mb = FREE_MB_MIN.max((2.0 * bytes_per_s(config, stations) * lasts_s / 1e6).ceil() as u64);
     // The folder may not be there yet; what counts is the file system that it will be on.
     let there = parent.ancestors().find(|folder| folder.exists()).unwrap_or(Path::new("."));
     match fs4::available_space(there) {
@@ -136,6 +162,7 @@ pub fn begin(
     config: &RecordConfig,
     sensors: &[CalibratedSensor],
     stations: &[Station],
+    gnss: Option<&ReceiverStation>,
 ) -> Result<Begun, RecordError> {
     let cannot = |path: &Path| {
         let path = path.to_owned();
@@ -161,7 +188,7 @@ pub fn begin(
             folder.clone()
         }
     };
-    let description = describe(config, stations, &started, &folder, name);
+    let description = describe(config, stations, gnss, &started, &folder, name);
     match make_files(&folder, &description, sensors, stations) {
         Ok(keeper) => Ok(Begun { folder, description, keeper }),
         Err(cause) => {
@@ -175,6 +202,7 @@ pub fn begin(
 fn describe(
     config: &RecordConfig,
     stations: &[Station],
+    gnss: Option<&ReceiverStation>,
     started: &jiff::ZonedDateTime,
     folder: &Path,
     name: String,
@@ -203,6 +231,7 @@ fn describe(
         }),
         plow: plow.clone(),
         boxes: stations.iter().filter_map(Station::info).collect(),
+        gnss: gnss.map(ReceiverStation::info),
     }
 }
 
@@ -220,10 +249,14 @@ fn make_files(
             columns: station.live.columns().to_vec(),
         })
         .collect();
-    write_whole(&folder.join("datapackage.json"), datapackage(&description.run.id, &rows_files).as_bytes())?;
+    let has_gnss = description.gnss.is_some();
+    write_whole(
+        &folder.join("datapackage.json"),
+        datapackage(&description.run.id, &rows_files, has_gnss).as_bytes(),
+    )?;
     let names: Vec<_> = stations.iter().map(|station| station.file.clone()).collect();
     let mut disk = FolderDisk { folder: folder.to_owned() };
-    let keeper = Keeper::create(&mut disk, &names, sensors, Pace::RECORDING)?;
+    let keeper = Keeper::create(&mut disk, Transcript::new(&names, sensors, has_gnss), Pace::RECORDING)?;
     sync_folder(folder)?;
     sync_folder(folder.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new(".")))?;
     Ok(keeper)

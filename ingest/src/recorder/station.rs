@@ -1,5 +1,6 @@
 //! One port with the box behind it, as the recorder sees it live.
 
+use super::port_watch::PortWatch;
 use crate::assemble::{Assembler, CalibratedSensor, EventKind, Item, Row, kind_name};
 use crate::clock::RunClock;
 use crate::port::ToPort;
@@ -9,18 +10,17 @@ use std::path::PathBuf;
 use std::time::{Duration, Instant};
 use tokio::sync::mpsc;
 
-/// A box says something once a second at least; silent for longer than this, its port is opened anew.
-const SILENCE: Duration = Duration::from_millis(1500);
-/// Between tries with a silent port: the limit doubles up to this.
-const SILENCE_LAST: Duration = Duration::from_secs(12);
+/// A box says something once a second at least; silent for longer than the first, its port is opened anew,
+/// then after twice that, up to the second.
+const SILENCE: [Duration; 2] = [Duration::from_millis(1500), Duration::from_secs(12)];
 /// A hello in mid-run asks for a start, unless one was just sent: it may be the answer.
 const START_AGAIN: Duration = Duration::from_millis(700);
 
 /// A port and its box.
 #[derive(Debug)]
 pub struct Station {
-    /// The port, as it was named.
-    pub port: PathBuf,
+    /// The port.
+    pub watch: PortWatch,
     /// Name of the box's files.
     pub file: String,
     /// The live state machine; the one that writes is the keeper's.
@@ -29,13 +29,7 @@ pub struct Station {
     pub last_row: Option<Row>,
     /// First bytes that came, to guess from what else may be on the port.
     pub first_bytes: Vec<u8>,
-    /// Since when the port is away.
-    pub away_since: Option<Instant>,
-    /// Why it went the last time.
-    pub went: Option<String>,
-    orders: mpsc::Sender<ToPort>,
-    heard: Instant,
-    silence: Duration,
+    begun: bool,
     hellos: u64,
     boot: Option<u32>,
     start_sent: Option<Instant>,
@@ -47,16 +41,12 @@ impl Station {
     #[must_use]
     pub fn new(port: PathBuf, sensors: &[CalibratedSensor], orders: mpsc::Sender<ToPort>) -> Self {
         Self {
-            port,
+            watch: PortWatch::new(port, orders, SILENCE),
             file: String::new(),
             live: Assembler::new(sensors.to_vec()),
             last_row: None,
             first_bytes: Vec::new(),
-            away_since: None,
-            went: None,
-            orders,
-            heard: Instant::now(),
-            silence: SILENCE,
+            begun: false,
             hellos: 0,
             boot: None,
             start_sent: None,
@@ -64,34 +54,21 @@ impl Station {
         }
     }
 
-    /// Tells the port's task something. A task that takes no orders has ended with its port, or will
-    /// take the next one: orders may be repeated and may get lost.
+    /// Tells the port's task something.
     pub fn order(&mut self, order: ToPort) {
         if order == ToPort::Start {
             self.start_sent = Some(Instant::now());
         }
-        let _ = self.orders.try_send(order);
+        self.watch.order(order);
     }
 
     /// Takes a record live; returns events that the operator should know of.
     pub fn take(&mut self, record: &Record, now: Instant) -> Vec<(f64, EventKind, String)> {
-        match &record.what {
-            Happening::Received(bytes) => {
-                self.heard = now;
-                self.silence = SILENCE;
-                if self.first_bytes.len() < 64 {
-                    self.first_bytes.extend(bytes.iter().take(64));
-                }
-            }
-            Happening::PortGone(why) => {
-                self.away_since.get_or_insert(now);
-                self.went = Some(why.clone());
-            }
-            Happening::PortOpened(_) => {
-                self.away_since = None;
-                self.heard = now;
-            }
-            _ => {}
+        self.watch.take(&record.what, now);
+        if let Happening::Received(bytes) = &record.what
+            && self.first_bytes.len() < 64
+        {
+            self.first_bytes.extend(bytes.iter().take(64));
         }
         self.live.take(record, &mut self.items);
         let mut events = Vec::new();
@@ -102,8 +79,9 @@ impl Station {
             }
         }
         // Another program may have set the port for itself; opening sets it anew. Once for each time that the
-        // line turns bad: if the cable is at fault, closing the port again and again would cost more.
-        if events.iter().any(|(_, kind, _)| *kind == EventKind::LineBad) {
+        // line turns bad: if the cable is at fault, closing the port again and again would cost more. Before
+        // the run begins it means another speed or device, which is said instead.
+        if self.begun && events.iter().any(|(_, kind, _)| *kind == EventKind::LineBad) {
             self.order(ToPort::Reopen("mostly damaged frames: the port is set anew".to_owned()));
         }
         events
@@ -111,9 +89,9 @@ impl Station {
 
     /// The run begins: the box is told to start.
     pub fn begin(&mut self) {
+        self.begun = true;
         self.hellos = self.live.hellos();
         self.boot = self.live.hello().map(|hello| hello.boot);
-        self.heard = Instant::now();
         self.order(ToPort::Start);
     }
 
@@ -131,16 +109,6 @@ impl Station {
         }
         if booted {
             self.order(ToPort::PingBurst);
-        }
-    }
-
-    /// Has a port that is open but silent opened anew.
-    pub fn check_silence(&mut self, now: Instant) {
-        let silent = now.duration_since(self.heard);
-        if self.away_since.is_none() && silent >= self.silence {
-            self.order(ToPort::Reopen(format!("silent for {:.1} s", silent.as_secs_f64())));
-            self.heard = now;
-            self.silence = (self.silence * 2).min(SILENCE_LAST);
         }
     }
 
@@ -168,7 +136,7 @@ impl Station {
         Some(BoxInfo {
             name: hello.name.as_str().to_owned(),
             serial: hello.serial.as_str().to_owned(),
-            port: self.port.display().to_string(),
+            port: self.watch.port.display().to_string(),
             file: self.file.clone(),
             protocol: format!("{major}.{minor}"),
             firmware: format!("{firmware_major}.{firmware_minor}.{patch}"),

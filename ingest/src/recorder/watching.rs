@@ -3,6 +3,7 @@
 use super::Progress;
 use super::live::Recorder;
 use crate::keep::SharedState;
+use crate::plow::ChannelRole;
 use crate::wire_file::Happening;
 use std::sync::PoisonError;
 use std::time::{Duration, Instant, SystemTime};
@@ -18,7 +19,7 @@ impl Recorder<'_> {
         let step_us = now_us.saturating_sub(self.wall_less_monotonic_us);
         if step_us.abs() >= STEP_US {
             self.wall_less_monotonic_us = now_us;
-            for number in 0..self.stations.len() {
+            for number in 0..self.ports() {
                 self.happened(number, Instant::now(), Happening::ClockStep { step_us });
             }
         }
@@ -54,13 +55,20 @@ impl Recorder<'_> {
             let counters = station.live.counters();
             progress.rows += counters.rows;
             progress.rows_lost += counters.rows_lost;
-            progress.port_is_away |= station.away_since.is_some();
+            progress.port_is_away |= station.watch.away_since.is_some();
             if let Some(row) = &station.last_row {
                 progress.t_s = progress.t_s.max(row.t_us as f64 / 1e6);
                 progress
                     .latest
                     .extend(station.live.columns().iter().copied().zip(row.values().iter().copied()));
             }
+        }
+        if let Some(gnss) = &self.gnss {
+            progress.port_is_away |= gnss.watch.away_since.is_some();
+            progress.has_no_fix = gnss.live.has_fix() == Some(false);
+            let shown = progress.latest.iter().any(|(role, _)| *role == ChannelRole::Speed);
+            let speed = gnss.last_fix.map(|fix| (ChannelRole::Speed, fix.speed_mps));
+            progress.latest.extend(speed.filter(|_| !shown));
         }
         progress
     }

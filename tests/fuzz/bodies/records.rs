@@ -32,7 +32,7 @@ pub fn body(data: &[u8]) {
 }
 
 fn rows(records: &[Record], sensors: &[ingest::assemble::CalibratedSensor]) -> String {
-    let mut transcript = Transcript::new(&["plow".to_owned()], sensors);
+    let mut transcript = Transcript::new(&["plow".to_owned()], sensors, false);
     let (mut rows, mut events) = (String::new(), String::new());
     for record in records {
         transcript.take(0, record, &mut rows, &mut events);

@@ -1,0 +1,89 @@
+//! Whether a port is there and something comes on it, and what its task is told.
+
+use super::RecordError;
+use crate::port::ToPort;
+use crate::wire_file::Happening;
+use std::path::PathBuf;
+use std::time::{Duration, Instant};
+use tokio::sync::mpsc;
+
+/// A port that a recorder reads from.
+#[derive(Debug)]
+pub struct PortWatch {
+    /// The port, as it was named.
+    pub port: PathBuf,
+    /// Since when it is away.
+    pub away_since: Option<Instant>,
+    went: Option<String>,
+    orders: mpsc::Sender<ToPort>,
+    heard: Instant,
+    silence_first: Duration,
+    silence_last: Duration,
+    silence: Duration,
+}
+
+impl PortWatch {
+    /// A port that is about to be served. Silent for longer than the first limit, it is opened anew; from
+    /// try to try the limit doubles, up to the last.
+    #[must_use]
+    pub fn new(port: PathBuf, orders: mpsc::Sender<ToPort>, silence: [Duration; 2]) -> Self {
+        let [silence_first, silence_last] = silence;
+        Self {
+            port,
+            away_since: None,
+            went: None,
+            orders,
+            heard: Instant::now(),
+            silence_first,
+            silence_last,
+            silence: silence_first,
+        }
+    }
+
+    /// Tells the port's task something. A task that takes no orders has ended with its port, or will
+    /// take the next one: orders may be repeated and may get lost.
+    pub fn order(&self, order: ToPort) {
+        let _ = self.orders.try_send(order);
+    }
+
+    /// Takes note of what happened.
+    pub fn take(&mut self, what: &Happening, now: Instant) {
+        match what {
+            Happening::Received(_) => {
+                self.heard = now;
+                self.silence = self.silence_first;
+            }
+            Happening::PortGone(why) => {
+                self.away_since.get_or_insert(now);
+                self.went = Some(why.clone());
+            }
+            Happening::PortOpened(_) => {
+                self.away_since = None;
+                self.heard = now;
+            }
+            Happening::Started => self.heard = now,
+            _ => {}
+        }
+    }
+
+    /// Has a port that is open but silent opened anew.
+    pub fn check_silence(&mut self, now: Instant) {
+        let silent = now.duration_since(self.heard);
+        if self.away_since.is_none() && silent >= self.silence {
+            self.order(ToPort::Reopen(format!("silent for {:.1} s", silent.as_secs_f64())));
+            self.heard = now;
+            self.silence = (self.silence * 2).min(self.silence_last);
+        }
+    }
+
+    /// A run does not begin while a port is away.
+    ///
+    /// # Errors
+    /// Why it went.
+    pub fn check_there(&self) -> Result<(), RecordError> {
+        match (&self.went, self.away_since) {
+            (Some(why), Some(_)) => Err(RecordError::PortWent { port: self.port.clone(), why: why.clone() }),
+            _ => Ok(()),
+        }
+    }
+}

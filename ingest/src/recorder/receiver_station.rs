@@ -1,0 +1,126 @@
+//! The port of the GNSS receiver, as the recorder sees it live.
+
+use super::RecordError;
+use super::port_watch::PortWatch;
+use crate::assemble::EventKind;
+use crate::gnss::{Fix, GnssItem, Receiver};
+use crate::port::ToPort;
+use crate::run_toml::GnssInfo;
+use crate::wire_file::{Happening, Record};
+use firmware_protocol::{Decoder, Event};
+use std::path::PathBuf;
+use std::time::{Duration, Instant};
+use tokio::sync::mpsc;
+
+/// A receiver says something at least once in a few seconds; silent for longer than the first, its port is
+/// opened anew, then after twice that, up to the second.
+const SILENCE: [Duration; 2] = [Duration::from_secs(5), Duration::from_secs(40)];
+
+/// A port and its receiver.
+#[derive(Debug)]
+pub struct ReceiverStation {
+    /// The port.
+    pub watch: PortWatch,
+    /// The live state machine; the one that writes is the keeper's.
+    pub live: Receiver,
+    /// The latest fix.
+    pub last_fix: Option<Fix>,
+    baud: u32,
+    /// Looks for a sensor box on this port until the run begins.
+    decoder: Option<Decoder>,
+    box_frames: u64,
+    items: Vec<GnssItem>,
+}
+
+impl ReceiverStation {
+    /// A station whose port is about to be served.
+    #[must_use]
+    pub fn new(port: PathBuf, baud: u32, orders: mpsc::Sender<ToPort>) -> Self {
+        Self {
+            watch: PortWatch::new(port, orders, SILENCE),
+            live: Receiver::default(),
+            last_fix: None,
+            baud,
+            decoder: Some(Decoder::new()),
+            box_frames: 0,
+            items: Vec::new(),
+        }
+    }
+
+    /// Takes a record live; returns events that the operator should know of.
+    pub fn take(&mut self, record: &Record, now: Instant) -> Vec<(f64, EventKind, String)> {
+        self.watch.take(&record.what, now);
+        match &record.what {
+            Happening::Received(bytes) => self.look_for_a_box(bytes),
+            Happening::Started => self.decoder = None,
+            _ => {}
+        }
+        self.live.take(record, &mut self.items);
+        let mut events = Vec::new();
+        for item in self.items.drain(..) {
+            match item {
+                GnssItem::Fix(fix) => self.last_fix = Some(fix),
+                GnssItem::Event(event) => events.push((event.t_us as f64 / 1e6, event.kind, event.detail)),
+            }
+        }
+        events
+    }
+
+    fn look_for_a_box(&mut self, mut bytes: &[u8]) {
+        let Some(decoder) = &mut self.decoder else { return };
+        while let Some(event) = decoder.next_event(&mut bytes) {
+            self.box_frames += u64::from(matches!(event, Event::Frame(_)));
+        }
+    }
+
+    /// Whether a run can begin: fixes can come, and whether there is one now is known. That it is not
+    /// there yet is no reason to wait.
+    #[must_use]
+    pub fn is_ready(&self) -> bool {
+        self.live.can_give_fixes() && self.live.has_fix().is_some()
+    }
+
+    /// After it was listened to for a while: whether it is a receiver that can give fixes.
+    ///
+    /// # Errors
+    /// What is on the port instead, or what it does not send.
+    pub fn check(&self) -> Result<(), RecordError> {
+        if self.live.can_give_fixes() {
+            return Ok(());
+        }
+        let port = self.watch.port.clone();
+        let counters = self.live.counters();
+        if self.box_frames > 0 {
+            return Err(RecordError::GnssIsABox { port });
+        }
+        if counters.bytes == 0 {
+            return Err(RecordError::GnssSilent { port });
+        }
+        if counters.sentences == 0 {
+            return Err(RecordError::GnssNoSentence { port, baud: self.baud });
+        }
+        let kinds: Vec<_> = self.live.kinds().iter().map(|kind| kind.name()).collect();
+        let sends =
+            if kinds.is_empty() { "neither of these".to_owned() } else { kinds.join(" and ") + " only" };
+        Err(RecordError::GnssOfNoUse { port, sends })
+    }
+
+    /// The receiver, for `run.toml`. Counters come at the end.
+    #[must_use]
+    pub fn info(&self) -> GnssInfo {
+        GnssInfo {
+            port: self.watch.port.display().to_string(),
+            baud: self.baud,
+            talkers: self.live.talkers(),
+            sentences: sentence_names(&self.live),
+            residual_ms: None,
+            counters: None,
+        }
+    }
+}
+
+/// Kinds of the sentences that were read, for `run.toml`.
+#[must_use]
+pub fn sentence_names(receiver: &Receiver) -> Vec<String> {
+    receiver.kinds().iter().map(|kind| kind.name().to_owned()).collect()
+}
