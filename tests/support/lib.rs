@@ -2,10 +2,12 @@
 //! [`verify`], which holds a run folder against what the box knows to be true.
 
 pub mod binaries;
+pub mod emulator;
 pub mod field;
 pub mod process;
 pub mod run_folder;
 pub mod snapshot;
+pub mod synthetic;
 pub mod truth;
 pub mod verify;
 pub mod virtual_run;

@@ -92,8 +92,17 @@ impl Running {
     /// If it is not built or cannot be started.
     pub fn start(program: Program, args: impl IntoIterator<Item = impl AsRef<OsStr>>) -> Outcome<Self> {
         let mut command = Command::new(program.path()?);
-        command.args(args).stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
-        let mut child = command.spawn().doing(|| format!("start {}", program.name()))?;
+        command.args(args);
+        Self::start_command(program.name(), command)
+    }
+
+    /// Starts a program that is not of this workspace, nothing on its standard input.
+    ///
+    /// # Errors
+    /// If it cannot be started.
+    pub fn start_command(name: &'static str, mut command: Command) -> Outcome<Self> {
+        command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
+        let mut child = command.spawn().doing(|| format!("start {name}"))?;
         let (to, lines) = channel();
         if let Some(out) = child.stdout.take() {
             forward(Stream::Out, out, to.clone());
@@ -101,7 +110,7 @@ impl Running {
         if let Some(err) = child.stderr.take() {
             forward(Stream::Err, err, to);
         }
-        Ok(Self { name: program.name(), child, lines, stdout: String::new(), stderr: String::new() })
+        Ok(Self { name, child, lines, stdout: String::new(), stderr: String::new() })
     }
 
     /// Its process number.

@@ -110,11 +110,13 @@ static void turn(void) {
 }
 
 int main(void) {
+    static const uint8_t end_of_noise = 0; /* the last frame of the boot before may have been cut short */
     boot = boot_number();
     clock_begin();
     uart_begin();
     button_begin();
     sampler_begin();
+    (void)uart_send(&end_of_noise, 1);
     send_hello();
     for (;;) {
         uint32_t before;
