@@ -1,6 +1,7 @@
 //! Units of what people read: SI, or US customary. Everything inside stays in SI; this is the way out.
 
 use crate::stats::Estimate;
+use ingest::plow::ChannelRole;
 use ingest::quantity::unit_named;
 use serde::{Deserialize, Serialize};
 
@@ -71,6 +72,23 @@ impl Units {
         };
         let size = largest_si.abs() / unit_named(symbol).map_or(1.0, |unit| unit.factor);
         Shown { symbol, step: if size < 999.5 { 1.0 } else { 10.0 }, decimals: 0 }
+    }
+
+    /// The unit in which live readings of a column are shown: its symbol, how many of the column's unit it is,
+    /// and decimals.
+    #[must_use]
+    pub fn of_column(self, role: ChannelRole) -> (&'static str, f64, usize) {
+        let (symbol, decimals) = match (role, self) {
+            (ChannelRole::Pull | ChannelRole::FrontLoad | ChannelRole::Side, Self::Si) => ("N", 2),
+            (ChannelRole::Pull | ChannelRole::FrontLoad | ChannelRole::Side, Self::Us) => ("lbf", 2),
+            (ChannelRole::Tail | ChannelRole::Depth, Self::Si) => ("mm", 2),
+            (ChannelRole::Tail | ChannelRole::Depth, Self::Us) => ("in", 3),
+            (ChannelRole::Speed, Self::Si) => ("km/h", 2),
+            (ChannelRole::Speed, Self::Us) => ("mph", 2),
+            (ChannelRole::Pitch, _) => ("deg", 2),
+        };
+        let factor = |symbol| unit_named(symbol).map_or(1.0, |unit| unit.factor);
+        (symbol, factor(symbol) / factor(role.column_unit()), decimals)
     }
 
     /// A height, offset or hole in mm or in, from m.

@@ -3,10 +3,14 @@
 
 use crate::gnss::GnssCounters;
 use crate::plow::{PlowFileError, ShareCondition, read_plow};
+use crate::quantity::{Quantity, QuantityError, TimeSpan};
 use crate::recorder::{GnssPort, Place, RecordConfig, RecordError, RecordedRun, View, record};
 use crate::safety::CAUTIONS;
 use std::path::PathBuf;
 use std::time::Duration;
+
+/// Speed of a port in baud that a box has unless it was built otherwise.
+pub const BAUD: u32 = 115_200;
 
 /// Record a test pass: readings of one or more sensor boxes into a new run folder.
 #[derive(Clone, Debug, clap::Args)]
@@ -15,7 +19,7 @@ pub struct RecordArgs {
     #[arg(long = "port", value_name = "PORT", required = true)]
     pub ports: Vec<PathBuf>,
     /// Speed of the ports in baud; 115200 is what a box has unless it was built otherwise.
-    #[arg(long, value_name = "BAUD", default_value_t = 115_200)]
+    #[arg(long, value_name = "BAUD", default_value_t = BAUD)]
     pub baud: u32,
     /// Serial port of a GNSS receiver (NMEA 0183: RMC, or GGA and VTG); its fixes go into gnss.csv.
     #[arg(long, value_name = "PORT")]
@@ -55,34 +59,27 @@ pub struct RecordArgs {
     pub stop_when_gone: Option<Duration>,
 }
 
-fn share_condition(text: &str) -> Result<ShareCondition, String> {
+/// The condition of the shares, as it is typed.
+///
+/// # Errors
+/// A sentence that lists the conditions.
+pub fn share_condition(text: &str) -> Result<ShareCondition, String> {
     [ShareCondition::Sharp, ShareCondition::Blunt, ShareCondition::Worn]
         .into_iter()
         .find(|condition| condition.to_string() == text)
         .ok_or_else(|| "shares are sharp, blunt or worn".to_owned())
 }
 
-/// A time with its unit: `"90 s"`, `"5 min"`, `"1 h"`.
+/// A time above 0 with its unit: `"90 s"`, `"5 min"`, `"1 h"`.
 ///
 /// # Errors
 /// A sentence that says what would be right.
 pub fn duration(text: &str) -> Result<Duration, String> {
-    let right = "write a time like \"90 s\", \"5 min\" or \"1 h\"";
-    let text = text.trim();
-    let split = text.find(|c: char| !(c.is_ascii_digit() || c == '.')).unwrap_or(text.len());
-    let (number, unit) = text.split_at(split);
-    let factor = match unit.trim() {
-        "s" => 1.0,
-        "min" => 60.0,
-        "h" => 3600.0,
-        "" => return Err(format!("'{text}' has no unit; {right}")),
-        _ => return Err(format!("'{text}' is no time; {right}")),
-    };
-    let seconds: f64 = number.parse().map_err(|_| format!("'{text}' is no time; {right}"))?;
-    if seconds <= 0.0 {
-        return Err(format!("'{text}' is no time above 0; {right}"));
+    let span: TimeSpan = text.parse().map_err(|error: QuantityError| error.to_string())?;
+    if span.si() <= 0.0 {
+        return Err(format!("'{text}' is no time above 0"));
     }
-    Duration::try_from_secs_f64(seconds * factor).map_err(|_| format!("'{text}' is too long"))
+    Duration::try_from_secs_f64(span.si()).map_err(|_| format!("'{text}' is too long"))
 }
 
 /// Why a recording failed.

@@ -10,6 +10,7 @@ pub mod clock;
 pub mod csv_text;
 pub mod gnss;
 pub mod keep;
+pub mod look;
 pub mod open_run;
 pub mod plow;
 pub mod port;

@@ -5,6 +5,7 @@ pub mod binaries;
 pub mod emulator;
 pub mod field;
 pub mod process;
+pub mod pty;
 pub mod run_folder;
 pub mod snapshot;
 pub mod synthetic;

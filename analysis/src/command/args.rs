@@ -20,6 +20,8 @@ pub struct Cli {
 pub enum Command {
     /// Record a virtual plow in two settings, compare them, and make the pages (all invented)
     Demo(DemoArgs),
+    /// What is on the serial ports: sensor boxes with a second of live readings
+    Ports(PortsArgs),
     /// Record a test pass from one or more sensor boxes into a run folder
     Record(ingest::cli::RecordArgs),
     /// Verdict, figures and advice of one run, and its page
@@ -178,6 +180,23 @@ impl From<SoilArg> for ingest::plow::SoilClass {
     }
 }
 
+/// `ports`.
+#[derive(Debug, Args)]
+pub struct PortsArgs {
+    /// Look at this port too, though the system may not list it; give it again for each further one
+    #[arg(long = "port", value_name = "PORT")]
+    pub ports: Vec<PathBuf>,
+    /// Speed of the ports in baud
+    #[arg(long, value_name = "BAUD", default_value_t = ingest::cli::BAUD)]
+    pub baud: u32,
+    /// Show calibrated readings too, by the sensors of this description of the plow
+    #[arg(long, value_name = "PLOW.toml")]
+    pub plow: Option<PathBuf>,
+    /// The report.
+    #[command(flatten)]
+    pub report: ReportArgs,
+}
+
 /// `check`.
 #[derive(Debug, Args)]
 pub struct CheckArgs {
@@ -207,8 +226,9 @@ pub struct ImportArgs {
     /// Setting it was driven with
     #[arg(long, value_name = "NAME")]
     pub setting: String,
-    /// Which column of the file fills which column of the run: `pull_n=Force:kN`; without :UNIT the file's
-    /// numbers are in the run column's unit. t_s is needed, or --rate
+    /// Which column of the file fills which column of the run: `pull_n=Force:kN`, in any unit that
+    /// plow.toml knows; without :UNIT the file's numbers are in the run column's unit. t_s is needed, or
+    /// --rate
     #[arg(long = "column", value_name = "RUN_COLUMN=NAME[:UNIT]", required = true)]
     pub columns: Vec<String>,
     /// Rows per second, for a file without a time column
@@ -223,11 +243,17 @@ pub struct ImportArgs {
     /// When the pass was driven, such as 2027-04-11T09:14; without it, the file's own time
     #[arg(long, value_name = "TIME")]
     pub started: Option<String>,
-    /// The field
-    #[arg(long)]
+    /// Condition of the shares in this pass, if it is not that of the plow description
+    #[arg(long, value_name = "CONDITION", value_parser = ingest::cli::share_condition)]
+    pub share: Option<ingest::plow::ShareCondition>,
+    /// Field, as you call it
+    #[arg(long, value_name = "TEXT")]
     pub field: Option<String>,
-    /// Anything worth remembering
-    #[arg(long)]
+    /// Soil, in your words
+    #[arg(long, value_name = "TEXT")]
+    pub soil: Option<String>,
+    /// Notes on this pass
+    #[arg(long, value_name = "TEXT")]
     pub note: Option<String>,
     /// Put the run folder in this folder
     #[arg(long, value_name = "FOLDER", default_value = ".")]

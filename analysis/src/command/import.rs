@@ -6,7 +6,7 @@ use super::{CommandError, Done};
 use ingest::assemble::Row;
 use ingest::csv_text::{EVENTS_HEADER, push_row, rows_header};
 use ingest::plow::{ChannelRole, Plow, read_plow};
-use ingest::quantity::{Dimension, unit_named, units_of};
+use ingest::quantity::{Dimension, unit_for, unit_named};
 use ingest::run_folder::{RowsFile, create_run_folder, datapackage, run_name, write_whole};
 use ingest::run_toml::{RunDescription, RunInfo, RunState};
 use std::path::{Path, PathBuf};
@@ -31,9 +31,9 @@ pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
             started: started.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string(),
             setting_name: args.setting.clone(),
             field: args.field.clone(),
-            soil: None,
+            soil: args.soil.clone(),
             note: args.note.clone(),
-            share: plow.bottoms.share,
+            share: args.share.unwrap_or(plow.bottoms.share),
             software: concat!("hitchwright ", env!("CARGO_PKG_VERSION")).to_owned(),
             state: RunState::Imported,
             ended: Some(format!("imported from {}", file_name(&args.file))),
@@ -76,35 +76,24 @@ fn source_of(text: &str) -> Result<Source, CommandError> {
         Some((name, unit)) => (name, Some(unit)),
         None => (rest, None),
     };
-    if column == "t_s" {
-        let factor = match unit {
-            None | Some("s") => 1.0,
-            Some("ms") => 1e-3,
-            Some("us") => 1e-6,
-            Some("min") => 60.0,
-            Some(other) => {
-                return Err(wrong(format!("'{other}' is no unit of time (units: s, ms, us, min)")));
-            }
-        };
-        return Ok(Source { role: None, name: name.to_owned(), factor });
-    }
-    let role = ChannelRole::of_column(column).ok_or_else(|| {
-        let known: Vec<_> = ChannelRole::ALL.iter().map(|role| role.column()).collect();
-        wrong(format!("'{column}' is not a column of a run (columns: t_s, {})", known.join(", ")))
-    })?;
-    let own = unit_named(role.column_unit()).ok_or_else(|| wrong("no such unit".into()))?;
+    let role = match column {
+        "t_s" => None,
+        _ => Some(ChannelRole::of_column(column).ok_or_else(|| {
+            let known: Vec<_> = ChannelRole::ALL.iter().map(|role| role.column()).collect();
+            wrong(format!("'{column}' is not a column of a run (columns: t_s, {})", known.join(", ")))
+        })?),
+    };
+    let own = role.map_or(Dimension::Time.si_symbol(), ChannelRole::column_unit);
+    let own = unit_named(own).ok_or_else(|| wrong("no such unit".into()))?;
     let factor = match unit {
         None => 1.0,
         Some(symbol) => {
-            let unit = unit_named(symbol).filter(|unit| unit.dimension == own.dimension);
-            let unit = unit.ok_or_else(|| {
-                let units = units_of(own.dimension);
-                wrong(format!("'{symbol}' is no unit of {} (units: {units})", Dimension::name(own.dimension)))
-            })?;
+            let unit =
+                unit_for(own.dimension, symbol).map_err(|error| wrong(format!("'{symbol}' {error}")))?;
             unit.factor / own.factor
         }
     };
-    Ok(Source { role: Some(role), name: name.to_owned(), factor })
+    Ok(Source { role, name: name.to_owned(), factor })
 }
 
 fn check_sources(sources: &[Source], args: &ImportArgs) -> Result<(), CommandError> {

@@ -7,6 +7,8 @@ mod demo;
 mod import;
 mod import_rows;
 mod output;
+mod ports;
+mod ports_text;
 mod record;
 mod statics;
 mod summary;
@@ -60,6 +62,7 @@ impl Done {
 pub fn run(cli: Cli) -> ExitCode {
     let done = match cli.command {
         Command::Demo(args) => demo::demo(&args),
+        Command::Ports(args) => ports::ports(&args),
         Command::Record(args) => record::record(args),
         Command::Summary(args) => summary::summary(&args),
         Command::Compare(args) => compare::compare(&args),

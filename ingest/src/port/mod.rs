@@ -6,6 +6,7 @@ mod lock;
 mod serve;
 
 pub use lock::{Held, PortLock};
+pub(crate) use serve::send;
 pub use serve::{FromPort, Manner, PortMessage, Served, ToPort, serve};
 
 use std::path::{Path, PathBuf};
@@ -76,29 +77,79 @@ pub enum PortError {
     },
 }
 
-/// Names of the serial ports of this computer.
-#[must_use]
-pub fn ports_here() -> Vec<String> {
-    let mut names: Vec<_> =
-        tokio_serial::available_ports().unwrap_or_default().into_iter().map(|port| port.port_name).collect();
-    names.sort();
-    names
+/// A serial port of this computer.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PortHere {
+    /// Its name, as it is opened.
+    pub name: String,
+    /// What the system says is plugged in there: maker, product and serial number of a USB device.
+    pub device: Option<String>,
 }
 
-fn others() -> String {
-    let names = ports_here();
-    if names.is_empty() {
-        "this computer has no serial port now: is the cable plugged in?".to_owned()
-    } else {
-        format!("there are: {}", names.join(", "))
+/// The serial ports of this computer, by name.
+#[must_use]
+pub fn ports_here() -> Vec<PortHere> {
+    // The crate below panics where this folder is missing, as in some containers.
+    if cfg!(target_os = "linux") && !Path::new("/sys/class/tty").is_dir() {
+        return Vec::new();
     }
+    let ports = tokio_serial::available_ports().unwrap_or_default().into_iter();
+    let mut ports: Vec<_> =
+        ports.map(|port| PortHere { device: device_text(&port.port_type), name: port.port_name }).collect();
+    ports.sort_by(|a, b| a.name.cmp(&b.name));
+    ports.dedup_by(|a, b| a.name == b.name);
+    ports
+}
+
+fn device_text(kind: &tokio_serial::SerialPortType) -> Option<String> {
+    match kind {
+        tokio_serial::SerialPortType::UsbPort(usb) => {
+            let words = [&usb.manufacturer, &usb.product, &usb.serial_number].into_iter().flatten();
+            let text: Vec<&str> = words.map(|word| word.trim()).filter(|word| !word.is_empty()).collect();
+            let text: String = text.join(" ").chars().filter(|c| !c.is_control()).take(80).collect();
+            Some(if text.is_empty() { format!("USB device {:04x}:{:04x}", usb.vid, usb.pid) } else { text })
+        }
+        tokio_serial::SerialPortType::BluetoothPort => Some("Bluetooth".to_owned()),
+        tokio_serial::SerialPortType::PciPort | tokio_serial::SerialPortType::Unknown => None,
+    }
+}
+
+/// What to say when there is no serial port at all.
+pub const NO_PORT_HERE: &str = "this computer has no serial port now: is the cable plugged in?";
+
+/// The ports that there are, for the end of a sentence.
+#[must_use]
+pub fn others() -> String {
+    let names: Vec<_> = ports_here().into_iter().map(|port| port.name).collect();
+    if names.is_empty() { NO_PORT_HERE.to_owned() } else { format!("there are: {}", names.join(", ")) }
 }
 
 /// The error for a port that is locked.
 #[must_use]
 pub fn busy(port: &Path, held: Held) -> PortError {
-    let holder = held.by.map_or_else(|| "another program".to_owned(), |pid| format!("process {pid}"));
+    let holder = held.by.map_or_else(
+        || "another program".to_owned(),
+        |pid| {
+            // Where the system has this folder, it knows the program's name as well.
+            let name = std::fs::read_to_string(format!("/proc/{pid}/comm")).unwrap_or_default();
+            let name: String = name.trim().chars().filter(|c| !c.is_control()).collect();
+            if name.is_empty() { format!("process {pid}") } else { format!("process {pid} ({name})") }
+        },
+    );
     PortError::Busy { port: port.to_owned(), holder }
+}
+
+/// Locks a port by the name that it was given, made absolute, for two programs may stand in different
+/// folders. A port that is not there is not worth a lock.
+///
+/// # Errors
+/// [`PortError::Busy`] if another process has it.
+pub fn lock_name(port: &Path) -> Result<Option<PortLock>, PortError> {
+    if !port.exists() {
+        return Ok(None);
+    }
+    let name = std::path::absolute(port).unwrap_or_else(|_| port.to_owned());
+    PortLock::take(&name).map(Some).map_err(|held| busy(port, held))
 }
 
 /// Opens a port. A path that is a link is followed anew each time: a cable that was put back in may

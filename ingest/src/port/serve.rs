@@ -209,7 +209,7 @@ async fn while_open(
 }
 
 /// Commands may be sent twice without harm, so one that went out in part only is no danger.
-async fn send(link: &mut dyn Link, frame: &Frame) -> Result<(), String> {
+pub(crate) async fn send(link: &mut dyn Link, frame: &Frame) -> Result<(), String> {
     let (bytes, length) = encode(frame);
     let bytes = bytes.get(..length).unwrap_or(&[]);
     match tokio::time::timeout(WRITE_PATIENCE, link.write_all(bytes)).await {

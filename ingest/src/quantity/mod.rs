@@ -8,7 +8,7 @@ mod unit;
 
 pub use measured::Measured;
 pub use parse::{QuantityError, parse_quantity};
-pub use unit::{Dimension, Unit, unit_named, units_of};
+pub use unit::{Dimension, UNITS, Unit, WrongUnit, unit_for, unit_named, units_of};
 
 /// A number with a dimension, kept in its SI unit.
 pub trait Quantity: Copy + std::fmt::Debug + PartialEq {
@@ -87,6 +87,11 @@ quantity!(
     /// Force per length of a spring, in N/m.
     SpringRate,
     SpringRate
+);
+quantity!(
+    /// A stretch of time, in s.
+    TimeSpan,
+    Time
 );
 
 impl Length {

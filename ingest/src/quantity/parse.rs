@@ -1,6 +1,6 @@
 //! Text to quantity: `"14 in"`, `"13 1/2 in"`, `"765 lbf"`, `"0.35 m"`.
 
-use super::{Dimension, Quantity, unit_named, units_of};
+use super::{Dimension, Quantity, WrongUnit, unit_for, units_of};
 use std::marker::PhantomData;
 
 /// Why a text is not the quantity that was wanted.
@@ -29,18 +29,14 @@ pub enum QuantityError {
         units: String,
     },
     /// A unit of another kind, or none that is known.
-    #[error("'{unit}' in '{text}' is no unit of {wanted}{hint} (units: {units})")]
+    #[error("'{unit}' in '{text}' {wrong}")]
     WrongUnit {
         /// What was read.
         text: String,
         /// The unit in it.
         unit: String,
-        /// The dimension wanted.
-        wanted: &'static str,
-        /// A likely cause, or nothing.
-        hint: &'static str,
-        /// All units of the dimension.
-        units: String,
+        /// What is wrong with it.
+        wrong: WrongUnit,
     },
     /// Too large for a number.
     #[error("'{text}' is not a finite number")]
@@ -50,23 +46,13 @@ pub enum QuantityError {
     },
 }
 
-fn example(dimension: Dimension) -> &'static str {
-    match dimension {
-        Dimension::Length => "14 in",
-        Dimension::Force => "765 lbf",
-        Dimension::Speed => "3.5 mph",
-        Dimension::Angle => "2.5 deg",
-        Dimension::SpringRate => "120 lbf/in",
-    }
-}
-
 /// Reads a number with its unit. The number may be a whole, a decimal or an inch-rule fraction
 /// (`13 1/2`); the unit must be one of the quantity's dimension.
 ///
 /// # Errors
 /// [`QuantityError`] says what is wrong and what would be right.
 pub fn parse_quantity<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
-    let (wanted, example) = (Q::DIMENSION.name(), example(Q::DIMENSION));
+    let (wanted, example) = (Q::DIMENSION.name(), Q::DIMENSION.example());
     let trimmed = text.trim();
     let split =
         trimmed.find(|c: char| !(c.is_ascii_digit() || " .+-/eE\t".contains(c))).unwrap_or(trimmed.len());
@@ -78,23 +64,13 @@ pub fn parse_quantity<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
         wanted,
         example,
     })?;
-    let units = || units_of(Q::DIMENSION);
     if symbol.is_empty() {
-        return Err(QuantityError::NoUnit { text: owned(), wanted, example, units: units() });
+        return Err(QuantityError::NoUnit { text: owned(), wanted, example, units: units_of(Q::DIMENSION) });
     }
-    let symbol = match symbol {
-        "\"" | "″" => "in",
-        "'" | "′" => "ft",
-        "°" => "deg",
-        other => other,
-    };
-    let unit = unit_named(symbol).filter(|unit| unit.dimension == Q::DIMENSION).ok_or_else(|| {
-        let hint = match symbol {
-            "kg" if Q::DIMENSION == Dimension::Force => "; a scale's kilograms are \"kgf\"",
-            "lb" | "lbs" if Q::DIMENSION == Dimension::Force => "; a scale's pounds are \"lbf\"",
-            _ => "",
-        };
-        QuantityError::WrongUnit { text: owned(), unit: symbol.to_owned(), wanted, hint, units: units() }
+    let unit = unit_for(Q::DIMENSION, symbol).map_err(|wrong| QuantityError::WrongUnit {
+        text: owned(),
+        unit: symbol.to_owned(),
+        wrong,
     })?;
     let si = value * unit.factor;
     if si.is_finite() { Ok(Q::from_si(si)) } else { Err(QuantityError::NotFinite { text: owned() }) }
@@ -136,7 +112,7 @@ impl<T> TextVisitor<T> {
         E::custom(QuantityError::NoUnit {
             text: number.to_string(),
             wanted: self.dimension.name(),
-            example: example(self.dimension),
+            example: self.dimension.example(),
             units: units_of(self.dimension),
         })
     }
@@ -145,7 +121,7 @@ impl<T> TextVisitor<T> {
 impl<T: std::str::FromStr<Err = QuantityError>> serde::de::Visitor<'_> for TextVisitor<T> {
     type Value = T;
     fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{} with its unit, like \"{}\"", self.dimension.name(), example(self.dimension))
+        write!(f, "{} with its unit, like \"{}\"", self.dimension.name(), self.dimension.example())
     }
     fn visit_str<E: serde::de::Error>(self, text: &str) -> Result<T, E> {
         text.parse().map_err(E::custom)

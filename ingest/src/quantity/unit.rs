@@ -1,7 +1,8 @@
 //! The units that a file or a command line may use.
 //!
 //! Factors are exact by definition (NIST SP 811, Appendix B: 1 in = 0.0254 m, 1 lb = 0.453 592 37 kg,
-//! standard gravity 9.806 65 m/s²).
+//! standard gravity 9.806 65 m/s²). This is the only list of units: `plow.toml`, the command line and
+//! `import` all read it.
 
 /// What a quantity measures.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -16,6 +17,8 @@ pub enum Dimension {
     Angle,
     /// SI unit N/m.
     SpringRate,
+    /// SI unit s.
+    Time,
 }
 
 impl Dimension {
@@ -28,6 +31,7 @@ impl Dimension {
             Self::Speed => "m/s",
             Self::Angle => "deg",
             Self::SpringRate => "N/m",
+            Self::Time => "s",
         }
     }
 
@@ -40,6 +44,20 @@ impl Dimension {
             Self::Speed => "a speed",
             Self::Angle => "an angle",
             Self::SpringRate => "a spring rate",
+            Self::Time => "a time",
+        }
+    }
+
+    /// A quantity of it, as it is written.
+    #[must_use]
+    pub const fn example(self) -> &'static str {
+        match self {
+            Self::Length => "14 in",
+            Self::Force => "765 lbf",
+            Self::Speed => "3.5 mph",
+            Self::Angle => "2.5 deg",
+            Self::SpringRate => "120 lbf/in",
+            Self::Time => "90 s",
         }
     }
 }
@@ -63,7 +81,8 @@ const fn unit(symbol: &'static str, dimension: Dimension, factor: f64) -> Unit {
 const LBF_N: f64 = 0.453_592_37 * 9.806_65;
 const INCH_M: f64 = 0.0254;
 
-const UNITS: &[Unit] = &[
+/// All units.
+pub const UNITS: &[Unit] = &[
     unit("m", Dimension::Length, 1.0),
     unit("cm", Dimension::Length, 0.01),
     unit("mm", Dimension::Length, 0.001),
@@ -84,12 +103,49 @@ const UNITS: &[Unit] = &[
     unit("N/mm", Dimension::SpringRate, 1000.0),
     unit("kN/m", Dimension::SpringRate, 1000.0),
     unit("lbf/in", Dimension::SpringRate, LBF_N / INCH_M),
+    unit("s", Dimension::Time, 1.0),
+    unit("ms", Dimension::Time, 0.001),
+    unit("us", Dimension::Time, 1e-6),
+    unit("min", Dimension::Time, 60.0),
+    unit("h", Dimension::Time, 3600.0),
 ];
 
 /// The unit that is written like this.
 #[must_use]
 pub fn unit_named(symbol: &str) -> Option<Unit> {
     UNITS.iter().find(|unit| unit.symbol == symbol).copied()
+}
+
+/// A symbol that is no unit of the dimension wanted.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("is no unit of {}{hint} (units: {})", dimension.name(), units_of(*dimension))]
+pub struct WrongUnit {
+    /// The dimension wanted.
+    pub dimension: Dimension,
+    /// A likely cause, or nothing.
+    hint: &'static str,
+}
+
+/// The unit of this dimension that is written like this; signs such as ″ and ° are taken too.
+///
+/// # Errors
+/// [`WrongUnit`]: the end of a sentence that begins with the symbol.
+pub fn unit_for(dimension: Dimension, symbol: &str) -> Result<Unit, WrongUnit> {
+    let named = match symbol {
+        "\"" | "″" => "in",
+        "'" | "′" => "ft",
+        "°" => "deg",
+        "µs" | "μs" => "us",
+        other => other,
+    };
+    unit_named(named).filter(|unit| unit.dimension == dimension).ok_or_else(|| {
+        let hint = match (dimension, named) {
+            (Dimension::Force, "kg") => "; a scale's kilograms are \"kgf\"",
+            (Dimension::Force, "lb" | "lbs") => "; a scale's pounds are \"lbf\"",
+            _ => "",
+        };
+        WrongUnit { dimension, hint }
+    })
 }
 
 /// The symbols of all units of a dimension, for error messages.

@@ -5,7 +5,7 @@ use super::station::Station;
 use super::{GnssPort, Place, RecordConfig, RecordError};
 use crate::assemble::{CalibratedSensor, calibrated, missing};
 use crate::keep::{FolderDisk, Keeper, Pace};
-use crate::port::{OpenPort, PortLock, busy, open_port, ports_here};
+use crate::port::{OpenPort, PortLock, lock_name, open_port, others};
 use crate::run_folder::{RowsFile, create_run_folder, datapackage, run_name, slug, sync_folder, write_whole};
 use crate::run_toml::{RunDescription, RunInfo, RunState};
 use crate::transcript::{GNSS_FILE, Transcript};
@@ -47,21 +47,13 @@ pub fn prepare(config: &RecordConfig) -> Result<Prepared, RecordError> {
         return Err(RecordError::FolderExists { folder: folder.clone() });
     }
     if config.ports.is_empty() {
-        let others = match ports_here() {
-            names if names.is_empty() => "this computer has no serial port now".to_owned(),
-            names => format!("there are: {}", names.join(", ")),
-        };
-        return Err(RecordError::NoPort { others });
+        return Err(RecordError::NoPort { others: others() });
     }
     each_once(config)?;
     let mut locks = Vec::new();
     let mut open = |port: &PathBuf, baud| {
-        // A port that is not there is not worth a lock. The lock goes by the absolute name, for two
-        // recorders may stand in different folders; the run keeps the name that was typed.
-        if port.exists() {
-            let name = std::path::absolute(port).unwrap_or_else(|_| port.clone());
-            locks.push(PortLock::take(&name).map_err(|held| busy(port, held))?);
-        }
+        // The run keeps the name that was typed.
+        locks.extend(lock_name(port)?);
         open_port(port, baud)
     };
     let mut ports = Vec::new();

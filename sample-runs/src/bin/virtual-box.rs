@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use clap::{Args, Parser, ValueEnum};
 use sample_runs::plow::{Case, Setting, Share};
 use sample_runs::sensors::Sensor;
-use sample_runs::virtual_box::{BoxConfig, BoxHandle, BoxReport, Faults, VirtualBox};
+use sample_runs::virtual_box::{BoxConfig, BoxHandle, BoxReport, Faults, Held, VirtualBox};
 
 /// A virtual sensor box on an invented plow, behind a port that looks like a serial port.
 ///
@@ -80,6 +80,13 @@ struct BoxArgs {
     /// Its channels, in order
     #[arg(long, value_delimiter = ',', value_parser = channel, default_value = "pull,tail,depth")]
     channels: Vec<Sensor>,
+    /// Hold this count on a channel, as a known load on a bench does; a line CHANNEL=COUNT on standard input
+    /// holds another one from then on
+    #[arg(long, value_name = "CHANNEL=COUNT", value_parser = Held::parse)]
+    hold: Vec<(Sensor, f64)>,
+    /// Standard deviation of held counts
+    #[arg(long, value_name = "COUNTS", default_value_t = 0.0)]
+    noise: f64,
     /// Rows per second
     #[arg(long, value_name = "HZ", default_value_t = 200.0)]
     rate_hz: f64,
@@ -192,6 +199,8 @@ impl Cli {
         config.serial.clone_from(&self.box_itself.serial);
         config.sensors.clone_from(&self.box_itself.channels);
         config.seed = self.box_itself.seed;
+        self.box_itself.hold.iter().for_each(|(sensor, count)| config.held.set(*sensor, *count));
+        config.held_noise_sd = self.box_itself.noise;
         // A rate out of range stays out of range: the cast holds at 0 and at the largest number.
         config.row_rate_mhz = (self.box_itself.rate_hz * 1000.0).round() as u32;
         config.rows_per_frame = self.box_itself.rows_per_frame;
@@ -222,8 +231,22 @@ impl FaultArgs {
     }
 }
 
+/// Each line on standard input holds another count, until there are no more lines.
+fn listen_for_loads(held: Held) {
+    std::thread::spawn(move || {
+        for line in std::io::stdin().lines().map_while(Result::ok) {
+            match Held::parse(&line) {
+                Ok((sensor, count)) => held.set(sensor, count),
+                Err(sentence) => eprintln!("virtual-box: {sentence}"),
+            }
+        }
+    });
+}
+
 fn run(cli: &Cli) -> Result<(), String> {
-    let handle = VirtualBox::new(cli.config()?).open().map_err(|error| error.to_string())?;
+    let config = cli.config()?;
+    listen_for_loads(config.held.clone());
+    let handle = VirtualBox::new(config).open().map_err(|error| error.to_string())?;
     let mut out = std::io::stdout();
     // Whoever reads the path may be gone again: that is no reason not to be a box.
     let _ = writeln!(out, "{}", handle.path().display()).and_then(|()| out.flush());

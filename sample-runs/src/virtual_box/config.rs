@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use super::held::Held;
 use crate::plow::{Case, PassSpec};
 use crate::sensors::Sensor;
 
@@ -16,6 +17,10 @@ pub struct BoxConfig {
     pub serial: String,
     /// Its sensors, in the order of its channel table: 1 to 8.
     pub sensors: Vec<Sensor>,
+    /// Counts held on its channels, instead of what the pass gives.
+    pub held: Held,
+    /// Standard deviation of held counts.
+    pub held_noise_sd: f64,
     /// Seed of the sensor noise and of the faults.
     pub seed: u64,
     /// Rows per 1000 s (mHz) until the host asks for another rate: 1 Hz to 10 kHz.
@@ -45,6 +50,8 @@ impl BoxConfig {
             name: "virtual-box".to_owned(),
             serial: "VB-0001".to_owned(),
             sensors: Sensor::BASIC.to_vec(),
+            held: Held::default(),
+            held_noise_sd: 0.0,
             seed: 1,
             row_rate_mhz: 200_000,
             rows_per_frame: 8,
@@ -80,6 +87,9 @@ impl BoxConfig {
         }
         if !(1_000..=10_000_000).contains(&self.row_rate_mhz) {
             return refuse("the row rate must be 1 Hz to 10 kHz");
+        }
+        if !(0.0..=1e9).contains(&self.held_noise_sd) {
+            return refuse("the noise of held counts is 0 to 1000000000 counts");
         }
         if self.rows_per_frame == 0 {
             return refuse("a frame holds at least 1 row");

@@ -10,6 +10,7 @@ mod clock;
 mod config;
 mod damage;
 mod greeting;
+mod held;
 mod line;
 mod outbox;
 mod sampler;
@@ -23,6 +24,7 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread::JoinHandle;
 
 pub use config::{BoxConfig, BoxError, Faults};
+pub use held::Held;
 
 use crate::plow::Truth;
 use session::Session;

@@ -3,10 +3,11 @@
 use firmware_protocol::{COUNTS_MAX, Readings};
 
 use super::clock::BoxClock;
+use super::held::Holder;
 use super::truth_file::SampledRow;
 use super::{BoxConfig, BoxError};
 use crate::plow::{Pass, Truth, TruthMeter};
-use crate::sensors::SensorSet;
+use crate::sensors::{Sensor, SensorSet};
 
 /// Shortest and longest time from row to row that a box can do, in µs.
 const INTERVAL_US: std::ops::RangeInclusive<u32> = 100..=1_000_000;
@@ -22,6 +23,8 @@ fn interval_us(row_rate_mhz: u32) -> Option<u32> {
 pub(super) struct Sampler {
     pass: Pass,
     sensors: SensorSet,
+    table: Vec<Sensor>,
+    holder: Holder,
     meter: TruthMeter,
     channels: usize,
     rows_per_frame: usize,
@@ -47,6 +50,8 @@ impl Sampler {
         Ok(Self {
             pass: Pass::new(&config.pass),
             sensors: SensorSet::new(&config.sensors, config.seed),
+            table: config.sensors.clone(),
+            holder: Holder::new(&config.held, config.held_noise_sd, config.seed),
             meter: TruthMeter::new(&config.pass),
             channels,
             rows_per_frame: config.rows_per_frame.min(fit).max(1),
@@ -96,6 +101,7 @@ impl Sampler {
         self.meter.take(&state);
         let mut counts = Vec::with_capacity(self.channels);
         self.sensors.sample(&state, &mut counts);
+        self.holder.hold(&self.table, &mut counts);
         let clock_us = clock.stamp(self.next_ticks);
         self.waiting.push(SampledRow { boot, number: self.next_row, clock_us, counts, state });
         self.next_row = self.next_row.wrapping_add(1);
@@ -127,7 +133,6 @@ impl Sampler {
 mod tests {
     use super::*;
     use crate::plow::Case;
-    use crate::sensors::Sensor;
 
     #[test]
     fn only_rates_that_a_box_can_do() {

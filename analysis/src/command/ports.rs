@@ -1,0 +1,184 @@
+//! `ports`: what is on the serial ports of this computer, and what it reads now.
+
+use super::args::PortsArgs;
+use super::ports_text::text;
+use super::{CommandError, Done, output};
+use crate::units_out::Units;
+use ingest::assemble::{CalibratedSensor, calibrated, columns_of, kind_name};
+use ingest::look::{Foreign, LookError, Looking, SeenBox, Spread, Thing, look_at_all};
+use ingest::plow::{ChannelRole, read_plow};
+use ingest::port::{NO_PORT_HERE, PortError, ports_here};
+use serde::Serialize;
+use std::path::PathBuf;
+
+/// One port.
+#[derive(Debug, Serialize)]
+pub(super) struct PortSeen {
+    pub port: String,
+    /// What the system says is plugged in there.
+    pub device: Option<String>,
+    pub state: State,
+    /// The same in words, for what is no box.
+    pub says: Option<String>,
+    #[serde(rename = "box")]
+    pub seen: Option<BoxSeen>,
+}
+
+/// What a port is, in one word.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub(super) enum State {
+    Box,
+    /// A box that this program cannot use.
+    Refused,
+    NoHello,
+    GnssReceiver,
+    /// Bytes, but nothing of a box.
+    Other,
+    Silent,
+    Busy,
+    NotPermitted,
+    /// Not there, no port, or gone while it was looked at.
+    Failed,
+}
+
+/// A box.
+#[derive(Debug, Serialize)]
+pub(super) struct BoxSeen {
+    pub name: String,
+    pub serial: String,
+    pub firmware: String,
+    pub protocol: String,
+    pub boot: u32,
+    pub row_rate_hz: f64,
+    pub rows: usize,
+    pub rows_lost: u64,
+    pub frames_damaged: u64,
+    pub supply_v: Option<f64>,
+    pub temperature_c: Option<f64>,
+    pub channels: Vec<ChannelSeen>,
+    /// Why it does not fit the plow description.
+    pub unfit: Option<String>,
+}
+
+/// One channel of a box.
+#[derive(Debug, Serialize)]
+pub(super) struct ChannelSeen {
+    pub name: String,
+    pub kind: &'static str,
+    pub adc_bits: u8,
+    pub rate_hz: f64,
+    /// Raw counts of the rows that came; null if none came.
+    pub counts: Option<Spread>,
+    /// With a plow description: the column that the channel fills, and its readings in the column's unit.
+    pub column: Option<&'static str>,
+    pub readings: Option<Spread>,
+    #[serde(skip)]
+    pub role: Option<ChannelRole>,
+}
+
+pub(super) fn ports(args: &PortsArgs) -> Result<Done, CommandError> {
+    let sensors = match &args.plow {
+        None => Vec::new(),
+        Some(path) => {
+            let plow = read_plow(path).map_err(CommandError::failed)?;
+            calibrated(&plow.sensors).map_err(CommandError::failed)?
+        }
+    };
+    let here = ports_here();
+    let mut wanted: Vec<(PathBuf, bool)> = args.ports.iter().map(|port| (port.clone(), true)).collect();
+    for port in &here {
+        let path = PathBuf::from(&port.name);
+        if !wanted.iter().any(|(named, _)| *named == path) {
+            wanted.push((path, false));
+        }
+    }
+    let looks = look_at_all(&wanted, Looking::at(args.baud)).map_err(CommandError::failed)?;
+    let ports: Vec<PortSeen> = wanted
+        .iter()
+        .zip(looks)
+        .map(|((path, _), look)| {
+            let name = path.display().to_string();
+            let device = here.iter().find(|port| port.name == name).and_then(|port| port.device.clone());
+            let (state, says, seen) = judged(look, &sensors);
+            PortSeen { port: name, device, state, says, seen }
+        })
+        .collect();
+    let report =
+        if args.report.json { output::json(&ports)? } else { text(&ports, Units::from(args.report.units)) };
+    let mut done = Done::report(report);
+    if here.is_empty() {
+        done.remarks.push(NO_PORT_HERE.to_owned());
+    }
+    Ok(done)
+}
+
+fn judged(
+    look: Result<Thing, LookError>,
+    sensors: &[CalibratedSensor],
+) -> (State, Option<String>, Option<BoxSeen>) {
+    let thing = match look {
+        Ok(thing) => thing,
+        Err(error) => {
+            let state = match &error {
+                LookError::Port(PortError::Busy { .. }) => State::Busy,
+                LookError::Port(PortError::NotPermitted { .. }) => State::NotPermitted,
+                _ => State::Failed,
+            };
+            return (state, Some(error.to_string()), None);
+        }
+    };
+    let state = match &thing {
+        Thing::Box(seen) => return (State::Box, None, Some(box_seen(seen, sensors))),
+        Thing::Refused(_) => State::Refused,
+        Thing::NoHello => State::NoHello,
+        Thing::Foreign(Foreign::Gnss) => State::GnssReceiver,
+        Thing::Foreign(_) => State::Other,
+        // A kind of thing that is added later is at least named by its sentence.
+        _ => State::Silent,
+    };
+    (state, Some(thing.to_string()), None)
+}
+
+fn box_seen(seen: &SeenBox, sensors: &[CalibratedSensor]) -> BoxSeen {
+    let SeenBox { hello, status, sample } = seen;
+    let (columns, unfit) = match columns_of(hello, sensors) {
+        _ if sensors.is_empty() => (Vec::new(), None),
+        Ok(columns) => (columns, None),
+        Err(refusal) => (Vec::new(), Some(refusal.to_string())),
+    };
+    let channels = hello.channels().iter().enumerate().map(|(index, channel)| {
+        let column = columns.iter().find(|column| column.index == index);
+        let readings = column.and_then(|column| {
+            let counts = sample.counts.get(index)?.iter();
+            Spread::of(counts.map(|count| column.line.reading(f64::from(*count))))
+        });
+        ChannelSeen {
+            name: channel.name.as_str().to_owned(),
+            kind: kind_name(channel.kind),
+            adc_bits: channel.adc_bits,
+            rate_hz: f64::from(channel.rate_mhz) / 1e3,
+            counts: sample.spread(index),
+            column: column.map(|column| column.role.column()),
+            readings,
+            role: column.map(|column| column.role),
+        }
+    });
+    let (major, minor) = hello.version;
+    let (firmware_major, firmware_minor, patch) = hello.firmware;
+    BoxSeen {
+        name: hello.name.as_str().to_owned(),
+        serial: hello.serial.as_str().to_owned(),
+        firmware: format!("{firmware_major}.{firmware_minor}.{patch}"),
+        protocol: format!("{major}.{minor}"),
+        boot: hello.boot,
+        row_rate_hz: f64::from(hello.row_rate_mhz) / 1e3,
+        rows: sample.rows(),
+        rows_lost: sample.rows_lost,
+        frames_damaged: sample.frames_damaged,
+        supply_v: status.map(|status| f64::from(status.supply_mv) / 1e3),
+        temperature_c: status.map(|status| f64::from(status.temperature_centi_c) / 1e2),
+        channels: channels.collect(),
+        unfit,
+    }
+}

@@ -1,0 +1,68 @@
+//! A pseudo-terminal whose other end the test holds: a device that is no sensor box.
+
+use std::io::{Read, Write};
+use std::path::{Path, PathBuf};
+
+use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
+use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
+
+use crate::{Doing, Outcome};
+
+/// The device's end of a line.
+#[derive(Debug)]
+pub struct Pty {
+    master: std::fs::File,
+    port: PathBuf,
+}
+
+impl Pty {
+    /// A new line, on which nobody says anything yet.
+    ///
+    /// # Errors
+    /// If the system gives no pseudo-terminal.
+    pub fn open() -> Outcome<Self> {
+        let flags = OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC;
+        let master = openpt(flags).doing(|| "open a pseudo-terminal".into())?;
+        grantpt(&master).and_then(|()| unlockpt(&master)).doing(|| "unlock a pseudo-terminal".into())?;
+        let name = ptsname(&master, Vec::new()).doing(|| "name a pseudo-terminal".into())?;
+        let port = PathBuf::from(name.to_string_lossy().into_owned());
+        // A host sets its end raw when it opens it; what was said before would be echoed back at us.
+        let mut attributes = tcgetattr(&master).doing(|| "read the attributes of a line".into())?;
+        attributes.make_raw();
+        tcsetattr(&master, OptionalActions::Now, &attributes).doing(|| "make a line raw".into())?;
+        Ok(Self { master: master.into(), port })
+    }
+
+    /// Where the host opens it.
+    #[must_use]
+    pub fn port(&self) -> &Path {
+        &self.port
+    }
+
+    /// Says this again and again on a thread of its own, until nobody listens after somebody did, or for ten
+    /// seconds.
+    ///
+    /// # Errors
+    /// If the line cannot be had twice.
+    pub fn say_again_and_again(&self, bytes: &'static [u8]) -> Outcome<()> {
+        let mut line = self.master.try_clone().doing(|| "have the line twice".into())?;
+        std::thread::spawn(move || {
+            for _ in 0..500 {
+                if line.write_all(bytes).is_err() {
+                    return;
+                }
+                std::thread::sleep(std::time::Duration::from_millis(20));
+            }
+        });
+        Ok(())
+    }
+
+    /// What the host has said until it closed its end.
+    #[must_use]
+    pub fn heard(mut self) -> Vec<u8> {
+        let mut heard = Vec::new();
+        // The end of a host that closed its side reads as an error, after everything that it said.
+        let _ = self.master.read_to_end(&mut heard);
+        heard
+    }
+}
