@@ -126,7 +126,7 @@ impl Field {
             }
         }
         args.extend(["--link".into(), self.port().into(), "--truth".into(), self.truth().into()]);
-        let mut running = Running::start(Program::VirtualBox, args)?;
+        let mut running = Running::start_talking(Program::VirtualBox, args)?;
         // Its first line is the port's path.
         running.wait_for_line("/", SOON)?;
         Ok(running)

@@ -1,9 +1,9 @@
 //! Running programs with time limits; each is ended by its own process number when it goes out of scope.
 
 use std::ffi::OsStr;
-use std::io::{BufRead, BufReader, Read};
+use std::io::{BufRead, BufReader, Read, Write};
 use std::os::unix::process::ExitStatusExt;
-use std::process::{Child, Command, ExitStatus, Stdio};
+use std::process::{Child, ChildStdin, Command, ExitStatus, Stdio};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -29,6 +29,8 @@ enum Stream {
 pub struct Running {
     name: &'static str,
     child: Child,
+    /// Where lines for it go, if it is one to talk with.
+    stdin: Option<ChildStdin>,
     lines: Receiver<(Stream, String)>,
     stdout: String,
     stderr: String,
@@ -96,12 +98,29 @@ impl Running {
         Self::start_command(program.name(), command)
     }
 
+    /// Starts a program that is talked with: see [`Running::say`].
+    ///
+    /// # Errors
+    /// As [`Running::start`].
+    pub fn start_talking(
+        program: Program,
+        args: impl IntoIterator<Item = impl AsRef<OsStr>>,
+    ) -> Outcome<Self> {
+        let mut command = Command::new(program.path()?);
+        command.args(args);
+        Self::spawn(program.name(), command, Stdio::piped())
+    }
+
     /// Starts a program that is not of this workspace, nothing on its standard input.
     ///
     /// # Errors
     /// If it cannot be started.
-    pub fn start_command(name: &'static str, mut command: Command) -> Outcome<Self> {
-        command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
+    pub fn start_command(name: &'static str, command: Command) -> Outcome<Self> {
+        Self::spawn(name, command, Stdio::null())
+    }
+
+    fn spawn(name: &'static str, mut command: Command, stdin: Stdio) -> Outcome<Self> {
+        command.stdin(stdin).stdout(Stdio::piped()).stderr(Stdio::piped());
         let mut child = command.spawn().doing(|| format!("start {name}"))?;
         let (to, lines) = channel();
         if let Some(out) = child.stdout.take() {
@@ -110,7 +129,19 @@ impl Running {
         if let Some(err) = child.stderr.take() {
             forward(Stream::Err, err, to);
         }
-        Ok(Self { name, child, lines, stdout: String::new(), stderr: String::new() })
+        let stdin = child.stdin.take();
+        Ok(Self { name, child, stdin, lines, stdout: String::new(), stderr: String::new() })
+    }
+
+    /// Says a line to it.
+    ///
+    /// # Errors
+    /// If it was not started to be talked with, or listens no more.
+    pub fn say(&mut self, line: &str) -> Outcome<()> {
+        let name = self.name;
+        let stdin = self.stdin.as_mut().ok_or_else(|| Failure(format!("{name} hears nothing")))?;
+        let said = stdin.write_all(format!("{line}\n").as_bytes()).and_then(|()| stdin.flush());
+        said.doing(|| format!("say {line:?} to {name}"))
     }
 
     /// Its process number.

@@ -2,6 +2,7 @@
 
 use crate::units_out::Units;
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use ingest::plow::ChannelRole;
 use std::path::PathBuf;
 
 /// Measures what a moldboard plow does during a test pass, says where its wheels carry it, whether the
@@ -22,6 +23,8 @@ pub enum Command {
     Demo(DemoArgs),
     /// What is on the serial ports: sensor boxes with a second of live readings
     Ports(PortsArgs),
+    /// Known loads or lengths on one channel, step by step, to its calibration in plow.toml
+    Calibrate(CalibrateArgs),
     /// Record a test pass from one or more sensor boxes into a run folder
     Record(ingest::cli::RecordArgs),
     /// Verdict, figures and advice of one run, and its page
@@ -195,6 +198,77 @@ pub struct PortsArgs {
     /// The report.
     #[command(flatten)]
     pub report: ReportArgs,
+}
+
+/// `calibrate`.
+#[derive(Debug, Args)]
+pub struct CalibrateArgs {
+    /// Serial port of the sensor box
+    #[arg(long, value_name = "PORT", required_unless_present = "pairs", conflicts_with = "pairs")]
+    pub port: Option<PathBuf>,
+    /// Instead of a box: a CSV with the columns count and value
+    #[arg(long, value_name = "FILE.csv")]
+    pub pairs: Option<PathBuf>,
+    /// Speed of the port in baud
+    #[arg(long, value_name = "BAUD", default_value_t = ingest::cli::BAUD)]
+    pub baud: u32,
+    /// What is calibrated: pull, tail, depth, front-load, side, speed or pitch
+    #[arg(long, value_name = "WHAT", value_parser = ChannelRole::of_name)]
+    pub measures: ChannelRole,
+    /// Channel of the box; without it, the only one that measures this
+    #[arg(long, value_name = "NAME")]
+    pub channel: Option<String>,
+    /// Unit of values that are given without one, such as lbf
+    #[arg(long, value_name = "UNIT")]
+    pub unit: Option<String>,
+    /// How long each step is listened to, in s (0.1 to 60)
+    #[arg(long, value_name = "S", default_value = "3", value_parser = listening_time)]
+    pub seconds: std::time::Duration,
+    /// Straight line, or a table with straight lines between the values
+    #[arg(long, value_enum, default_value = "line")]
+    pub fit: FitArg,
+    /// How well the loads or lengths are known (half of a 95 % interval), such as "0.2 %" or "2 lbf"
+    #[arg(long, value_name = "ACCURACY")]
+    pub reference: Option<String>,
+    /// Day of the calibration, YYYY-MM-DD; without it, today
+    #[arg(long, value_name = "DAY")]
+    pub date: Option<jiff::civil::Date>,
+    /// Description of the plow: says what the new calibration changes
+    #[arg(long, value_name = "PLOW.toml")]
+    pub plow: Option<PathBuf>,
+    /// Put the calibration into the --plow description; the file as it was is kept beside it
+    #[arg(long, requires = "plow")]
+    pub update: bool,
+    /// Write the pairs here while they are taken; --pairs reads them again
+    #[arg(short, long, value_name = "FILE.csv", conflicts_with = "pairs")]
+    pub output: Option<PathBuf>,
+    /// Print everything as JSON (SI units)
+    #[arg(long)]
+    pub json: bool,
+}
+
+fn listening_time(text: &str) -> Result<std::time::Duration, String> {
+    let seconds = text.parse().ok().filter(|seconds: &f64| (0.1..=60.0).contains(seconds));
+    let seconds = seconds.ok_or_else(|| "a step is listened to for 0.1 to 60 s".to_owned())?;
+    Ok(std::time::Duration::from_secs_f64(seconds))
+}
+
+/// How steps become readings.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum FitArg {
+    /// The least-squares straight line
+    Line,
+    /// The mean count of each value, straight lines between
+    Table,
+}
+
+impl From<FitArg> for ingest::calibration::Fit {
+    fn from(fit: FitArg) -> Self {
+        match fit {
+            FitArg::Line => Self::Line,
+            FitArg::Table => Self::Table,
+        }
+    }
 }
 
 /// `check`.

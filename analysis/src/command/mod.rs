@@ -1,6 +1,7 @@
 //! The commands: what was typed in, a report or a sentence out.
 
 pub mod args;
+mod calibrate;
 mod check;
 mod compare;
 mod demo;
@@ -62,6 +63,7 @@ impl Done {
 pub fn run(cli: Cli) -> ExitCode {
     let done = match cli.command {
         Command::Demo(args) => demo::demo(&args),
+        Command::Calibrate(args) => calibrate::calibrate(&args),
         Command::Ports(args) => ports::ports(&args),
         Command::Record(args) => record::record(args),
         Command::Summary(args) => summary::summary(&args),

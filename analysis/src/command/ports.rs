@@ -151,7 +151,7 @@ fn box_seen(seen: &SeenBox, sensors: &[CalibratedSensor]) -> BoxSeen {
         let column = columns.iter().find(|column| column.index == index);
         let readings = column.and_then(|column| {
             let counts = sample.counts.get(index)?.iter();
-            Spread::of(counts.map(|count| column.line.reading(f64::from(*count))))
+            Spread::of(counts.map(|count| column.curve.reading(f64::from(*count))))
         });
         ChannelSeen {
             name: channel.name.as_str().to_owned(),

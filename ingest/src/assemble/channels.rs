@@ -173,7 +173,9 @@ fn possible_counts(channel: &Channel) -> (i64, i64) {
     (-(1i64 << (bits - 1)), (1i64 << bits) - 1)
 }
 
-fn kind_is(kind: ChannelKind, role: ChannelRole) -> bool {
+/// Whether a channel of this kind can be what a sensor of the plow measures; a kind without a name can be all.
+#[must_use]
+pub const fn kind_is(kind: ChannelKind, role: ChannelRole) -> bool {
     matches!(
         (kind, role),
         (ChannelKind::Other(_), _)

@@ -11,7 +11,9 @@ mod line;
 mod saturation;
 mod track;
 
-pub use channels::{BoxRefusal, CalibratedSensor, Column, calibrated, columns_of, kind_name, missing};
+pub use channels::{
+    BoxRefusal, CalibratedSensor, Column, calibrated, columns_of, kind_is, kind_name, missing,
+};
 pub use item::{EventKind, Item, Row, RunCounters, RunEvent};
 pub use track::{Placement, RowTrack};
 

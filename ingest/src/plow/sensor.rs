@@ -43,6 +43,17 @@ impl ChannelRole {
         }
     }
 
+    /// The role with this name.
+    ///
+    /// # Errors
+    /// A sentence that lists the names.
+    pub fn of_name(name: &str) -> Result<Self, String> {
+        Self::ALL.into_iter().find(|role| role.name() == name).ok_or_else(|| {
+            let known = Self::ALL.map(Self::name).join(", ");
+            format!("'{name}' is nothing that a channel measures (it measures {known})")
+        })
+    }
+
     /// Name of the column, its unit included.
     #[must_use]
     pub const fn column(self) -> &'static str {

@@ -1,0 +1,108 @@
+//! `calibrate`: known loads or lengths, step by step, to the calibration of one channel.
+
+mod bench;
+mod change;
+mod dialogue;
+mod pairs;
+mod steady;
+mod value;
+
+use super::args::CalibrateArgs;
+use super::{CommandError, Done, output};
+use bench::BoxBench;
+use change::Change;
+use dialogue::{Dialogue, Ending};
+use ingest::calibration::{CalibrationReport, Fit, Reference, Taken, report};
+use ingest::plow::Sensor;
+use ingest::safety::CALIBRATION_CAUTIONS;
+use pairs::PairsFile;
+use serde::Serialize;
+use std::io::Write;
+use value::ValueReader;
+
+/// What `--json` prints.
+#[derive(Serialize)]
+struct Calibrated<'a> {
+    channel: &'a str,
+    date: &'a str,
+    report: &'a CalibrationReport,
+    /// The entry for `plow.toml`.
+    sensor_toml: &'a str,
+}
+
+pub(super) fn calibrate(args: &CalibrateArgs) -> Result<Done, CommandError> {
+    let usage = |error: &dyn std::fmt::Display| CommandError::Usage(error.to_string());
+    let values = ValueReader::new(args.measures, args.unit.as_deref()).map_err(|error| usage(&error))?;
+    // What is typed wrongly is said before the first load is hung.
+    Reference::parse(args.reference.as_deref(), args.measures).map_err(|error| usage(&error))?;
+    let change = args.plow.as_deref().map(Change::prepare).transpose()?;
+    let (channel, taken) = match &args.pairs {
+        Some(path) => {
+            let channel = args.channel.clone().unwrap_or_else(|| args.measures.name().to_owned());
+            (channel, pairs::read(path, &values)?)
+        }
+        None => take_live(args, values)?,
+    };
+    let report = report(args.measures, &taken, Fit::from(args.fit), args.reference.as_deref())
+        .map_err(CommandError::failed)?;
+    finish(args, change, &channel, &report)
+}
+
+/// The steps from a live box.
+fn take_live(args: &CalibrateArgs, values: ValueReader) -> Result<(String, Vec<Taken>), CommandError> {
+    let file = args.output.as_deref().map(PairsFile::create).transpose()?;
+    // clap has seen to it that there is a port where there are no pairs.
+    let port = args.port.as_deref().ok_or_else(|| CommandError::Usage("--port is missing".to_owned()))?;
+    let mut bench = BoxBench::open(port, args)?;
+    let mut talk = std::io::stderr();
+    // Somebody who reads no more is no reason to stop: errors of stderr are let go, here and in the dialogue.
+    for caution in CALIBRATION_CAUTIONS {
+        let _ = writeln!(talk, "{caution}");
+    }
+    let _ = writeln!(talk, "\n{}", bench.introduction());
+    let channel = bench.channel().to_owned();
+    let mut lines = std::io::stdin().lines();
+    let mut dialogue = Dialogue { values, fit: args.fit.into(), reference: args.reference.as_deref(), file };
+    match dialogue.run(&mut lines, &mut talk, &mut bench)? {
+        Ending::Done(taken) => Ok((channel, taken)),
+        Ending::GivenUp => Err(CommandError::Failed("given up; nothing was changed".to_owned())),
+    }
+}
+
+/// Prints everything, and changes the description if that was asked for. What was measured is printed even
+/// if the description cannot be written.
+fn finish(
+    args: &CalibrateArgs,
+    change: Option<Change>,
+    channel: &str,
+    report: &CalibrationReport,
+) -> Result<Done, CommandError> {
+    let date = args.date.unwrap_or_else(|| jiff::ZonedDateTime::now().date()).to_string();
+    let before = change.as_ref().and_then(|change| change.sensor(channel));
+    let limits = before.and_then(|sensor: &Sensor| sensor.count_limits);
+    let sensor = report.to_sensor(channel, &date, limits);
+    let entry = sensor.to_toml_entry();
+    let mut done = if args.json {
+        let calibrated = Calibrated { channel, date: &date, report, sensor_toml: &entry };
+        Done::report(output::json(&calibrated)?)
+    } else {
+        let what = if change.is_some() { "" } else { "\nfor plow.toml:\n\n" };
+        let entry = if change.is_some() { String::new() } else { entry.clone() };
+        Done::report(format!("channel \"{channel}\", {date}\n{}{what}{entry}", report.text()))
+    };
+    let Some(change) = change else { return Ok(done) };
+    done.remarks.extend(change.says(&sensor));
+    if args.update {
+        match change.write(&sensor) {
+            Ok(kept) => done.remarks.push(kept),
+            Err(error) => {
+                done.unsound = true;
+                done.remarks.push(format!("hitchwright: {error}; the entry is:\n\n{entry}"));
+            }
+        }
+    } else {
+        done.remarks
+            .push(format!("nothing was changed; --update puts this into the description:\n\n{entry}"));
+    }
+    Ok(done)
+}

@@ -1,0 +1,219 @@
+//! `calibrate`: known loads on a virtual box through a real port, and pairs from a file.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a helper of tests fails as a test does")]
+
+use std::fs;
+use std::path::Path;
+use std::time::Duration;
+
+use hitchwright_tests::Outcome;
+use hitchwright_tests::bench::Bench;
+use hitchwright_tests::binaries::Program;
+use hitchwright_tests::field::{Field, SOON};
+use hitchwright_tests::process::{Ended, run};
+use hitchwright_tests::pty::Pty;
+use ingest::plow::read_plow;
+use sample_runs::sensors::Sensor;
+use serde_json::Value;
+
+/// A box on a bench: the pass lasts longer than any test.
+const BENCH: &str = "--speed-up 1 --working-s 900 --noise 40 --hold pull=12840";
+
+fn text(path: &Path) -> &str {
+    path.to_str().unwrap()
+}
+
+fn calibrate(args: &[&str]) -> Outcome<Ended> {
+    run(Program::Hitchwright, ["calibrate"].iter().chain(args), SOON)
+}
+
+#[test]
+fn known_loads_give_the_boxs_own_line_and_go_into_the_description_with_its_comments() -> Outcome<()> {
+    let field = Field::new()?.with_box(BENCH);
+    let (port, plow, pairs) = (field.port(), field.plow(), field.path("pairs.csv"));
+    let before = fs::read_to_string(&plow).unwrap() + "# the end\n";
+    let before = before.replacen("channel = \"pull\"", "channel = \"pull\" # the pin on the left", 1);
+    fs::write(&plow, &before).unwrap();
+    let args = ["--port", text(&port), "--measures", "pull", "--plow", text(&plow), "--update", "--json"];
+    let args = [&args[..], &["--date", "2027-04-11", "--reference", "0.1 %", "-o", text(&pairs)]].concat();
+    let mut bench = Bench::start(field.start_box()?, Sensor::PULL, &args)?;
+    bench.take_all(&[0.0, 2000.0, 4000.0, 6000.0, 8000.0], "N")?;
+    // Typed wrongly, thought better of, taken anew: none of it costs the calibration.
+    bench.talk.say("6000")?;
+    bench.talk.wait_for_line("has no unit", SOON)?;
+    bench.take("7000 N")?;
+    bench.talk.say("undo")?;
+    bench.talk.wait_for_line("forgotten: 7000 N", SOON)?;
+    bench.take_all(&[6000.0, 4000.0, 2000.0], "N")?;
+    bench.take("again")?;
+    bench.take_all(&[0.0], "N")?;
+    let (ended, _sensor_box) = bench.done()?;
+    let ended = ended.expect_code(0)?;
+    for caution in ["under a hung load", "safety chain", "box \"virtual-box\""] {
+        assert!(ended.stderr.contains(caution), "{caution}: {}", ended.stderr);
+    }
+    assert!(!ended.stderr.contains("WARNING: not steady"), "{}", ended.stderr);
+
+    let json: Value = serde_json::from_str(&ended.stdout).unwrap();
+    let report = &json["report"];
+    let number = |value: &Value| value.as_f64().unwrap_or_else(|| panic!("{value}"));
+    let interval = &report["slope_interval"];
+    let half = (number(&interval["high"]) - number(&interval["low"])) / 2.0;
+    // Three half-widths of seven degrees of freedom: seven standard errors.
+    let off = number(&report["slope"]) - 1.0 / Sensor::PULL.counts_per_unit;
+    assert!(off.abs() <= 3.0 * half, "{off:e}, {half:e}");
+    assert!(half < 1e-3 / Sensor::PULL.counts_per_unit, "{half:e}");
+    assert!((number(&report["zero_count"]) - Sensor::PULL.zero_count).abs() < 60.0, "{report}");
+    assert_eq!(report["taken"].as_array().unwrap().len(), 9);
+
+    // The description: another calibration, and nothing else.
+    let after = fs::read_to_string(&plow).unwrap();
+    for comment in ["# the end\n", "# the pin on the left", "# The plow of the whole-program tests."] {
+        assert!(after.contains(comment), "{comment} is not in {after}");
+    }
+    let (old, new) = (field.path("plow.toml.old"), read_plow(&plow).unwrap());
+    assert_eq!(fs::read_to_string(&old).unwrap(), before);
+    let old = read_plow(&old).unwrap();
+    assert_eq!((&new.sensors[1..], new.sensors.len()), (&old.sensors[1..], 3));
+    assert_eq!(new.sensors[0].calibration.date, "2027-04-11");
+    assert_eq!(new.sensors[0].calibration.points.len(), 9);
+    assert_eq!(new.sensors[0].count_limits, old.sensors[0].count_limits);
+    let same = |plow: &ingest::plow::Plow| ingest::plow::Plow { sensors: Vec::new(), ..plow.clone() };
+    assert_eq!(same(&new), same(&old));
+    assert!(ended.stderr.contains("before: measures pull, 2027-03-01, 2 steps"), "{}", ended.stderr);
+    run(Program::Hitchwright, ["statics", text(&plow)], SOON)?.expect_code(0)?;
+
+    // The pairs that were kept give the same once more, from the file alone.
+    let args = ["--pairs", text(&pairs), "--measures", "pull", "--reference", "0.1 %", "--json"];
+    let again: Value = serde_json::from_str(&calibrate(&args)?.expect_code(0)?.stdout).unwrap();
+    let off = number(&again["report"]["slope"]) / number(&report["slope"]) - 1.0;
+    assert!(off.abs() < 1e-9, "{off:e}");
+    Ok(())
+}
+
+#[test]
+fn what_cannot_be_right_is_warned_of() -> Outcome<()> {
+    let field = Field::new()?.with_box(&format!("{BENCH} --drop-frames 0.2"));
+    let port = field.port();
+    let args = ["--port", text(&port), "--measures", "pull", "--channel", "pull", "--unit", "N"];
+    let mut bench = Bench::start(field.start_box()?, Sensor::PULL, &args)?;
+    bench.take("0")?;
+    bench.talk.wait_for_line("rows were lost meanwhile", SOON)?;
+    // The load was forgotten, or the wrong sensor is looked at.
+    bench.take("500")?;
+    bench.talk.wait_for_line("is this the right channel", SOON)?;
+    bench.put_on(500.0)?;
+    bench.take("again")?;
+    // It still swings.
+    bench.put_on(1000.0)?;
+    bench.talk.say("1000")?;
+    bench.talk.wait_for_line("listening", SOON)?;
+    std::thread::sleep(Duration::from_millis(150));
+    bench.put_on(1100.0)?;
+    bench.talk.wait_for_line("WARNING: not steady", SOON)?;
+    // Beyond the converter.
+    bench.put_on(1e6)?;
+    bench.take("1e6")?;
+    bench.talk.wait_for_line("the converter is at its end", SOON)?;
+    bench.talk.say("undo")?;
+    let (ended, _sensor_box) = bench.done()?;
+    let ended = ended.expect_code(0)?;
+    assert!(ended.stdout.contains("[[sensors]]\nchannel = \"pull\"\n"), "{}", ended.stdout);
+    Ok(())
+}
+
+#[test]
+fn a_cable_that_slips_costs_one_step() -> Outcome<()> {
+    let field = Field::new()?.with_box(BENCH);
+    let port = field.port();
+    let args = ["--port", text(&port), "--measures", "pull"];
+    let mut bench = Bench::start(field.start_box()?, Sensor::PULL, &args)?;
+    bench.take_all(&[0.0, 1000.0], "N")?;
+    // Taking its place drops the box, and the port with it.
+    fs::remove_file(field.truth()).unwrap();
+    let pid = bench.sensor_box.pid();
+    bench.sensor_box.signal(hitchwright_tests::process::Signal::KILL)?;
+    bench.talk.say("2000 N")?;
+    bench.talk.wait_for_line("the steps before are kept", SOON)?;
+    bench.sensor_box = field.start_box()?;
+    assert_ne!(bench.sensor_box.pid(), pid);
+    bench.take_all(&[2000.0, 0.0], "N")?;
+    let (ended, _sensor_box) = bench.done()?;
+    let ended = ended.expect_code(0)?;
+    assert!(ended.stdout.contains("4 steps at 3 values"), "{}", ended.stdout);
+    Ok(())
+}
+
+#[test]
+fn what_cannot_be_calibrated_is_refused_before_a_load_is_hung() -> Outcome<()> {
+    let field = Field::new()?.with_box("--speed-up 1");
+    let _sensor_box = field.start_box()?;
+    let silent = Pty::open()?;
+    let (port, dead, plow) = (field.port(), silent.port().to_owned(), field.plow());
+    let (port, dead, plow) = (text(&port), text(&dead), text(&plow));
+    let cases: &[(&[&str], i32, &str)] = &[
+        (&["--measures", "pull", "--channel", "pul"], 1, "it has \"pull\" (pull), \"tail\" (tail)"),
+        (&["--measures", "pull", "--channel", "tail"], 1, "measures tail, not pull"),
+        (&["--measures", "pitch"], 1, "no channel for pitch"),
+        (&["--measures", "weight"], 2, "it measures pull, tail, depth"),
+        (&["--measures", "pull", "--unit", "mm"], 2, "is no unit of a force"),
+        (&["--measures", "pull", "--reference", "good"], 2, "accuracy of the reference"),
+        (&["--measures", "pull", "--seconds", "0"], 2, "0.1 to 60 s"),
+        (&["--measures", "pull", "--date", "yesterday"], 2, "yesterday"),
+        (&["--measures", "pull", "-o", plow], 1, "is there already"),
+        (&["--measures", "pull", "--plow", "none.toml"], 1, "none.toml"),
+        (&["--measures", "pull", "--update"], 2, "--plow"),
+    ];
+    for (words, code, part) in cases {
+        let ended = calibrate(&[&["--port", port], *words].concat())?.expect_code(*code)?;
+        assert!(ended.stderr.contains(part), "{words:?}: {part:?} is not in {}", ended.stderr);
+        assert_eq!(ended.stdout, "", "{words:?}");
+    }
+    let ended = calibrate(&["--port", dead, "--measures", "pull"])?.expect_code(1)?;
+    assert!(ended.stderr.contains(dead) && ended.stderr.contains("switched on"), "{}", ended.stderr);
+    // Nobody at the keyboard, no value: no calibration, and no change.
+    let before = fs::read(field.plow()).unwrap();
+    let ended =
+        calibrate(&["--port", port, "--measures", "pull", "--plow", plow, "--update"])?.expect_code(1)?;
+    assert!(ended.stderr.contains("at least two"), "{}", ended.stderr);
+    assert_eq!(fs::read(field.plow()).unwrap(), before);
+    Ok(())
+}
+
+#[test]
+fn pairs_from_a_file_give_a_line_or_a_table_and_are_named_by_line_when_they_are_wrong() -> Outcome<()> {
+    let field = Field::new()?;
+    let (pairs, plow) = (field.path("pairs.csv"), field.plow());
+    let (pairs, plow) = (text(&pairs), text(&plow));
+    fs::write(pairs, "count,value\n1000,0\n2000,100\n3100,200 mm\n2050,100\n1010,0\n").unwrap();
+    let words = ["--pairs", pairs, "--measures", "depth", "--unit", "mm", "--date", "2027-04-11"];
+    let said = calibrate(&words)?.expect_code(0)?.stdout;
+    assert!(said.contains("straight line through 5 steps at 3 values"), "{said}");
+    assert!(said.contains("[[sensors]]\nchannel = \"depth\"\nmeasures = \"depth\"\n"), "{said}");
+
+    let table = [&words[..], &["--fit", "table", "--plow", plow]].concat();
+    let before = fs::read(plow).unwrap();
+    let ended = calibrate(&table)?.expect_code(0)?;
+    assert!(ended.stderr.contains("nothing was changed; --update"), "{}", ended.stderr);
+    assert_eq!(fs::read(plow).unwrap(), before);
+    for old in ["plow.toml.old", "plow.toml.old-2"] {
+        let now = fs::read(plow).unwrap();
+        let ended = calibrate(&[&table[..], &["--update"]].concat())?.expect_code(0)?;
+        assert!(ended.stderr.contains(old), "{}", ended.stderr);
+        assert_eq!(fs::read(field.path(old)).unwrap(), now);
+    }
+    let plow_now = read_plow(Path::new(plow)).unwrap();
+    let depth = plow_now.sensors.iter().find(|sensor| sensor.channel == "depth").unwrap();
+    assert!(!depth.calibration.fit.is_line());
+    assert_eq!(depth.calibration.points.len(), 5);
+
+    for (wrong, part) in [
+        ("count,value\n1000,0\n", "at least two"),
+        ("count,value\n1000,0\n2000,1 lbf\n", "line 3: 'lbf' in '1 lbf' is no unit of a length"),
+        ("count\n1000\n", "no column 'value'"),
+    ] {
+        fs::write(pairs, wrong).unwrap();
+        let ended = calibrate(&words)?.expect_code(1)?;
+        assert!(ended.stderr.contains(part), "{part:?} is not in {}", ended.stderr);
+    }
+    Ok(())
+}
