@@ -138,6 +138,13 @@ impl Field {
         (self.path(name), self.path(&format!("{name}-truth.csv")))
     }
 
+    /// Words for the recorder: the box's port and those of the others.
+    #[must_use]
+    pub fn ports_with(&self, others: &[&str]) -> String {
+        let ports = others.iter().map(|name| self.other(name).0);
+        std::iter::once(self.port()).chain(ports).map(|port| format!("--port {} ", port.display())).collect()
+    }
+
     /// Starts another box on [`Field::other`], with nothing added to its words.
     ///
     /// # Errors

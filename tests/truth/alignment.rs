@@ -28,7 +28,9 @@ fn rows_of(run: &Path, file: &str, truth: &Path, sensor: Sensor) -> Vec<(f64, f6
     let channel = truth.channels.iter().position(|name| name == sensor.channel).unwrap();
     let pair = |(row, sampled): (&Vec<_>, &hitchwright_tests::truth::TrueRow)| {
         let (t_s, reading): (hitchwright_tests::run_folder::Written, _) = (row[0], row[column]);
-        assert!((reading.value - sensor.reading(sampled.counts[channel])).abs() <= 1.001 * reading.half_digit);
+        assert!(
+            (reading.value - sensor.reading(sampled.counts[channel])).abs() <= 1.001 * reading.half_digit
+        );
         (sampled.host_s, t_s.value)
     };
     table.rows.iter().zip(&truth.rows).map(pair).collect()
@@ -54,13 +56,14 @@ fn two_boxes_with_clocks_apart_lie_within_2_ms_of_each_other() -> Outcome<()> {
         "--channels pull --name drawbar --rate-hz 200 --speed-up 1 --working-s 30 --seed 61 --jitter-ms 3 \
          --drift-ppm 50 --clock-start 4274967296",
     );
-    let (port, other_truth) = field.other("rear");
+    let (_, other_truth) = field.other("rear");
     let other = field.start_other(
         "rear",
         "--channels tail,depth --name rear --rate-hz 50 --rows-per-frame 2 --working-s 30 --seed 62 \
          --jitter-ms 3 --drift-ppm -50",
     )?;
-    let recorded = field.record(&format!("--port {}", port.display()))?.to_the_end()?;
+    let ports = field.ports_with(&["rear"]);
+    let recorded = field.record(&ports)?.to_the_end()?;
     other.wait(SOON)?.expect_code(0)?;
     let run_folder = recorded.run()?;
     let clocks: Vec<u32> = fs::read_to_string(recorded.field.truth())

@@ -24,9 +24,10 @@ const SECOND_BOX: &str = "--channels front-load,pitch --name tractor --serial VB
 #[test]
 fn a_box_that_is_unplugged_does_not_touch_the_other() -> Outcome<()> {
     let field = Field::new()?.with_sensors(&Sensor::ALL)?.with_box("--seed 30");
-    let (port, truth) = field.other("second");
+    let (_, truth) = field.other("second");
     let second = field.start_other("second", &format!("{SECOND_BOX} --unplug-at 10 --unplug-for 3"))?;
-    let recorded = field.record(&format!("--port {}", port.display()))?.to_the_end()?;
+    let ports = field.ports_with(&["second"]);
+    let recorded = field.record(&ports)?.to_the_end()?;
     second.wait(SOON)?.expect_code(0)?;
     let run = recorded.run()?;
     let first = recorded.verify()?;

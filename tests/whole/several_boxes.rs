@@ -15,9 +15,9 @@ use sample_runs::sensors::Sensor;
 use serde_json::Value;
 
 const PULL_BOX: &str = "--channels pull --name drawbar --rate-hz 400 --speed-up 20 --working-s 40 --seed 71";
-const REAR_BOX: &str = "--channels tail,depth --name rear --rate-hz 100 --speed-up 20 --working-s 40 --seed 72";
-const FRONT_BOX: &str =
-    "--channels front-load --name front --rate-hz 50 --speed-up 20 --working-s 40 --seed 73 --unplug-at 20 --unplug-for 4";
+const REAR_BOX: &str =
+    "--channels tail,depth --name rear --rate-hz 100 --speed-up 20 --working-s 40 --seed 72";
+const FRONT_BOX: &str = "--channels front-load --name front --rate-hz 50 --speed-up 20 --working-s 40 --seed 73 --unplug-at 20 --unplug-for 4";
 
 fn hitchwright(args: &[&str]) -> Outcome<Ended> {
     run(Program::Hitchwright, args, Duration::from_secs(120))?.expect_code(0)
@@ -37,10 +37,9 @@ fn notices(summary: &Value) -> Vec<&str> {
 fn pull_on_one_box_and_tail_on_another_make_a_full_summary() -> Outcome<()> {
     let sensors = [Sensor::PULL, Sensor::TAIL, Sensor::DEPTH, Sensor::FRONT_LOAD];
     let field = Field::new()?.with_sensors(&sensors)?.with_box(PULL_BOX);
-    let (rear, rear_truth) = field.other("rear");
-    let (front, front_truth) = field.other("front");
+    let [rear_truth, front_truth] = ["rear", "front"].map(|name| field.other(name).1);
     let others = [field.start_other("rear", REAR_BOX)?, field.start_other("front", FRONT_BOX)?];
-    let ports = format!("--port {} --port {}", rear.display(), front.display());
+    let ports = field.ports_with(&["rear", "front"]);
     let recorded = field.record(&ports)?.to_the_end()?;
     for other in others {
         other.wait(SOON)?.expect_code(0)?;
@@ -58,8 +57,10 @@ fn pull_on_one_box_and_tail_on_another_make_a_full_summary() -> Outcome<()> {
         assert!(summary.pointer(figure).is_some_and(|f| f["low"].is_f64()), "{figure}: {summary}");
     }
     // The pull that its box sent, over the working part: its truth is in the box's own file.
-    let (from_s, to_s) =
-        (summary["working_part"]["from_s"].as_f64().unwrap(), summary["working_part"]["to_s"].as_f64().unwrap());
+    let (from_s, to_s) = (
+        summary["working_part"]["from_s"].as_f64().unwrap(),
+        summary["working_part"]["to_s"].as_f64().unwrap(),
+    );
     let text = fs::read_to_string(run.join("plow.csv")).unwrap();
     let rows = text.lines().skip(1).filter_map(|line| line.split_once(','));
     let pulls: Vec<f64> = rows
@@ -95,11 +96,10 @@ fn pull_on_one_box_and_tail_on_another_make_a_full_summary() -> Outcome<()> {
 fn boxes_of_one_name_are_kept_apart() -> Outcome<()> {
     const TWIN: &str = "--name twin --serial VB-0009 --rate-hz 100 --speed-up 20 --working-s 20";
     let field = Field::new()?.with_box(&format!("{TWIN} --seed 74"));
-    let (port, truth) = field.other("second");
-    let (third_port, third_truth) = field.other("third");
+    let [truth, third_truth] = ["second", "third"].map(|name| field.other(name).1);
     let second = field.start_other("second", &format!("{TWIN} --seed 75"))?;
     let third = field.start_other("third", &format!("{TWIN} --seed 76"))?;
-    let ports = format!("--port {} --port {}", port.display(), third_port.display());
+    let ports = field.ports_with(&["second", "third"]);
     let recorded = field.record(&ports)?.to_the_end()?;
     second.wait(SOON)?.expect_code(0)?;
     third.wait(SOON)?.expect_code(0)?;
@@ -114,7 +114,8 @@ fn boxes_of_one_name_are_kept_apart() -> Outcome<()> {
     let summary = json_of("summary", &run)?;
     let said = notices(&summary);
     for name in ["twin.csv", "twin-2.csv"] {
-        let told = |line: &&&str| line.contains(name) && line.contains("pull_n is in") && line.contains("plow.csv");
+        let told =
+            |line: &&&str| line.contains(name) && line.contains("pull_n is in") && line.contains("plow.csv");
         assert_eq!(said.iter().filter(told).count(), 1, "{name}: {said:?}");
     }
     Ok(())

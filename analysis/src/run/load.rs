@@ -1,13 +1,15 @@
 //! A run folder: its description, its readings and its events.
 
 use super::{CsvError, Table, read_table};
-use crate::signals::NEEDED;
 use ingest::assemble::{EventKind, RunEvent};
 use ingest::open_run::{OpenedRun, WholeFile, open_run};
 use ingest::plow::ChannelRole;
 use ingest::run_toml::{RunDescription, RunFileError};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+
+/// The channels that a verdict needs, and needs at the same moments.
+pub const NEEDED: [ChannelRole; 3] = [ChannelRole::Pull, ChannelRole::Tail, ChannelRole::Depth];
 
 /// A run as it was recorded.
 #[derive(Clone, Debug)]

@@ -10,12 +10,9 @@
 
 use super::resample;
 use super::time_base::{Segment, SignalError, Signals, pieces, uniform, uniform_within, usual_step};
-use crate::run::Table;
+use crate::run::{NEEDED, Table};
 use ingest::plow::ChannelRole;
 use std::ops::Range;
-
-/// The channels that a verdict needs, and needs at the same moments.
-pub const NEEDED: [ChannelRole; 3] = [ChannelRole::Pull, ChannelRole::Tail, ChannelRole::Depth];
 
 /// All channels of a run.
 #[derive(Clone, Debug)]

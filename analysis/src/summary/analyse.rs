@@ -6,9 +6,9 @@ use super::figures::{BobbingFigures, PullToTail, RunFacts, StaticsFigures, Summa
 use super::lifts::LIFTED_SHARE_OF_STATIC;
 use super::measure::{self, Channel};
 use crate::advice::advise;
-use crate::run::Run;
+use crate::run::{NEEDED, Run};
 use crate::signals::{
-    Joined, NEEDED, Quality, QualityInput, Segment, SignalError, Signals, WorkingPart, WorkingPartError,
+    Joined, Quality, QualityInput, Segment, SignalError, Signals, WorkingPart, WorkingPartError,
     WorkingParts, assess, find_working_parts, join, within,
 };
 use crate::spectra::bobbing::{PeakSearch, SearchBand, find_peaks};
