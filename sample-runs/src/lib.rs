@@ -1,4 +1,4 @@
-//! The virtual plow, its virtual sensor box, and small recorded runs made with them.
+//! The virtual plow, its virtual sensor box, a virtual GNSS receiver, and small recorded runs made with them.
 //!
 //! **Every number in here is invented**: the plow, its springs, the soil, the field and the sensors
 //! describe no real machine and no real place. They are chosen to look like a trailed two-bottom plow
@@ -9,10 +9,12 @@
 //!   on a seed and on distance, so that two settings can be driven over the same ground.
 //! - [`sensors`] turns true readings into raw counts, as a box with real converters would.
 //! - [`virtual_box`] sends those counts through a pseudo-terminal, with faults on request.
+//! - [`virtual_receiver`] is a GNSS receiver on another one.
 
 pub mod plow;
 pub mod sensors;
 pub mod virtual_box;
+pub mod virtual_receiver;
 
 /// Seed for one purpose from the one seed a caller gives: the streams of two purposes never coincide,
 /// and adding a purpose leaves the others as they were.

@@ -13,6 +13,8 @@ pub enum Program {
     Recorder,
     /// `virtual-box`.
     VirtualBox,
+    /// `virtual-receiver`.
+    VirtualReceiver,
 }
 
 impl Program {
@@ -23,6 +25,7 @@ impl Program {
             Self::Hitchwright => "hitchwright",
             Self::Recorder => "hitchwright-recorder",
             Self::VirtualBox => "virtual-box",
+            Self::VirtualReceiver => "virtual-receiver",
         }
     }
 
@@ -32,7 +35,7 @@ impl Program {
         match self {
             Self::Hitchwright => "analysis",
             Self::Recorder => "ingest",
-            Self::VirtualBox => "sample-runs",
+            Self::VirtualBox | Self::VirtualReceiver => "sample-runs",
         }
     }
 

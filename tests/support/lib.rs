@@ -7,6 +7,7 @@ pub mod emulator;
 pub mod field;
 pub mod process;
 pub mod pty;
+pub mod receiver;
 pub mod run_folder;
 pub mod snapshot;
 pub mod synthetic;

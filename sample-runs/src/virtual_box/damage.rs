@@ -7,7 +7,7 @@ use super::Faults;
 
 /// What becomes of a frame on its way.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Fate {
+pub(crate) enum Fate {
     /// It goes onto the line.
     Sent,
     /// It goes onto the line twice.
@@ -26,7 +26,7 @@ pub(super) enum Fate {
 
 impl Fate {
     /// Its name in the truth file.
-    pub(super) fn name(self) -> &'static str {
+    pub(crate) fn name(self) -> &'static str {
         match self {
             Self::Sent => "sent",
             Self::Doubled => "doubled",
@@ -41,7 +41,7 @@ impl Fate {
 
 /// Draws the faults. Each kind has its own stream, so that asking for one leaves the others as they were.
 #[derive(Debug)]
-pub(super) struct Damage {
+pub(crate) struct Damage {
     drop_frames: f64,
     dup_frames: f64,
     flip_bits: f64,
@@ -55,7 +55,7 @@ pub(super) struct Damage {
 }
 
 impl Damage {
-    pub(super) fn new(faults: &Faults, seed: u64) -> Self {
+    pub(crate) fn new(faults: &Faults, seed: u64) -> Self {
         let stream = |purpose| ChaCha8Rng::seed_from_u64(crate::seed_for(seed, purpose));
         let mut damage = Self {
             drop_frames: faults.drop_frames,
@@ -84,7 +84,7 @@ impl Damage {
     }
 
     /// What happens to the next *readings* frame before it meets the line.
-    pub(super) fn next_frame(&mut self) -> Fate {
+    pub(crate) fn next_frame(&mut self) -> Fate {
         // Both are drawn each time, so that the shares do not move each other's frames.
         let dropped = self.drops.random::<f64>() < self.drop_frames;
         let doubled = self.dups.random::<f64>() < self.dup_frames;
@@ -96,7 +96,7 @@ impl Damage {
     }
 
     /// Turns bits around as the line would, and says whether any was.
-    pub(super) fn flip(&mut self, bytes: &mut [u8]) -> bool {
+    pub(crate) fn flip(&mut self, bytes: &mut [u8]) -> bool {
         let bits = bytes.len() as u64 * 8;
         let mut at = 0;
         let mut any = false;
@@ -117,7 +117,7 @@ impl Damage {
     }
 
     /// How late the next frame is, in s of the pass.
-    pub(super) fn delay_s(&mut self) -> f64 {
+    pub(crate) fn delay_s(&mut self) -> f64 {
         if self.jitter_ms > 0.0 { self.delays.random::<f64>() * self.jitter_ms / 1000.0 } else { 0.0 }
     }
 }

@@ -14,25 +14,25 @@ use super::BoxError;
 
 /// An open line. Dropping it is pulling the cable.
 #[derive(Debug)]
-pub(super) struct Line {
+pub(crate) struct Line {
     master: OwnedFd,
     port: PathBuf,
 }
 
 /// What can be done on a line now.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(super) struct Ready {
+pub(crate) struct Ready {
     /// Bytes from the host are there.
-    pub(super) readable: bool,
+    pub(crate) readable: bool,
     /// There is room for bytes to the host.
-    pub(super) writable: bool,
+    pub(crate) writable: bool,
     /// Nobody has the port open.
-    pub(super) nobody: bool,
+    pub(crate) nobody: bool,
 }
 
 impl Line {
     /// Opens a new pseudo-terminal in raw mode.
-    pub(super) fn open() -> Result<Self, BoxError> {
+    pub(crate) fn open() -> Result<Self, BoxError> {
         let failed = |action: &'static str| move |errno: Errno| BoxError::system(action, errno);
         let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC)
             .map_err(failed("opening a pseudo-terminal"))?;
@@ -59,12 +59,12 @@ impl Line {
     }
 
     /// The port that a host opens.
-    pub(super) fn port(&self) -> &Path {
+    pub(crate) fn port(&self) -> &Path {
         &self.port
     }
 
     /// Waits until something can be done, or `longest` has passed.
-    pub(super) fn wait(&self, to_write: bool, longest: Duration) -> Result<Ready, BoxError> {
+    pub(crate) fn wait(&self, to_write: bool, longest: Duration) -> Result<Ready, BoxError> {
         let wanted = if to_write { PollFlags::IN | PollFlags::OUT } else { PollFlags::IN };
         let mut fds = [PollFd::new(&self.master, wanted)];
         let longest = Timespec {
@@ -84,7 +84,7 @@ impl Line {
     }
 
     /// Reads what there is into `buffer`; 0 when there is nothing, or nobody.
-    pub(super) fn read(&self, buffer: &mut [u8]) -> Result<usize, BoxError> {
+    pub(crate) fn read(&self, buffer: &mut [u8]) -> Result<usize, BoxError> {
         match rustix::io::read(&self.master, buffer) {
             Ok(n) => Ok(n),
             // EIO on the box's side says that nobody has the port open.
@@ -94,7 +94,7 @@ impl Line {
     }
 
     /// Writes as much of `bytes` as there is room for and returns how much that was.
-    pub(super) fn write(&self, bytes: &[u8]) -> Result<usize, BoxError> {
+    pub(crate) fn write(&self, bytes: &[u8]) -> Result<usize, BoxError> {
         match rustix::io::write(&self.master, bytes) {
             Ok(n) => Ok(n),
             Err(Errno::AGAIN | Errno::INTR | Errno::IO) => Ok(0),
@@ -106,7 +106,7 @@ impl Line {
 impl Line {
     /// Bytes that the host has not read yet; `None` if that cannot be known, as when the host keeps others
     /// from opening the port.
-    pub(super) fn unread(&self) -> Option<u64> {
+    pub(crate) fn unread(&self) -> Option<u64> {
         let flags = OFlags::RDONLY | OFlags::NOCTTY | OFlags::CLOEXEC;
         let slave = rustix::fs::open(&self.port, flags, rustix::fs::Mode::empty()).ok()?;
         rustix::io::ioctl_fionread(&slave).ok()
@@ -115,13 +115,13 @@ impl Line {
 
 /// A symlink that always points to the present port, as udev's links by serial number do.
 #[derive(Debug)]
-pub(super) struct Link {
+pub(crate) struct Link {
     path: PathBuf,
 }
 
 impl Link {
     /// A link at `path`, not made yet. Anything there that is no symlink is left alone.
-    pub(super) fn new(path: &Path) -> Result<Self, BoxError> {
+    pub(crate) fn new(path: &Path) -> Result<Self, BoxError> {
         match std::fs::symlink_metadata(path) {
             Ok(found) if !found.file_type().is_symlink() => {
                 Err(BoxError::LinkTaken { path: path.to_owned() })
@@ -131,7 +131,7 @@ impl Link {
     }
 
     /// Points it to `port`, in one step: there is no moment at which it points nowhere.
-    pub(super) fn point_to(&self, port: &Path) -> Result<(), BoxError> {
+    pub(crate) fn point_to(&self, port: &Path) -> Result<(), BoxError> {
         let failed = |cause| BoxError::system(format!("making the link {}", self.path.display()), cause);
         let mut beside = self.path.clone().into_os_string();
         beside.push(format!(".{}", std::process::id()));
@@ -142,7 +142,7 @@ impl Link {
     }
 
     /// Takes it away, as udev does when a device goes.
-    pub(super) fn remove(&self) {
+    pub(crate) fn remove(&self) {
         // If it is gone already, it is as it should be.
         let _ = std::fs::remove_file(&self.path);
     }

@@ -8,10 +8,10 @@
 
 mod clock;
 mod config;
-mod damage;
+pub(crate) mod damage;
 mod greeting;
 mod held;
-mod line;
+pub(crate) mod line;
 mod outbox;
 mod sampler;
 mod script;
