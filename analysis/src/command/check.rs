@@ -1,7 +1,7 @@
 //! `check`: is a run whole, and what did the recorder note?
 
 use super::args::CheckArgs;
-use super::check_tables::{CheckedTable, checked_tables, table_text};
+use super::check_tables::{CheckedGnss, CheckedTable, checked_gnss, checked_tables, gnss_text, table_text};
 use super::output;
 use super::{CommandError, Done};
 use crate::run::load_run;
@@ -22,6 +22,8 @@ struct Checked {
     ended_properly: bool,
     /// One for each sensor box; one for a run that was imported.
     tables: Vec<CheckedTable>,
+    /// The GNSS receiver, if there was one.
+    gnss: Option<CheckedGnss>,
     /// How often each kind of event happened.
     events: BTreeMap<&'static str, usize>,
     /// Whether the tables are byte for byte what the raw bytes give; null where the raw bytes are not there.
@@ -64,6 +66,7 @@ pub(super) fn check(args: &CheckArgs) -> Result<Done, CommandError> {
         run: run.description.run.id.clone(),
         ended_properly,
         tables: checked_tables(&run),
+        gnss: checked_gnss(&run),
         events,
         rebuilds,
         notices,
@@ -108,6 +111,9 @@ fn text(checked: &Checked) -> String {
     let _ = writeln!(text, "{}: {ended}", checked.run);
     for table in &checked.tables {
         text.push_str(&table_text(table));
+    }
+    if let Some(gnss) = &checked.gnss {
+        text.push_str(&gnss_text(gnss));
     }
     let rebuilds = match checked.rebuilds {
         Some(true) => "the tables are byte for byte what the raw bytes give",

@@ -3,7 +3,7 @@
 use crate::run::{Run, Table};
 use crate::signals::usual_step;
 use ingest::assemble::RunCounters;
-use ingest::run_toml::{BoxInfo, ClockInfo, RunTime};
+use ingest::run_toml::{BoxInfo, ClockInfo, GnssInfo, RunTime};
 use serde::Serialize;
 use std::fmt::Write;
 
@@ -132,4 +132,56 @@ fn counters_text(counters: &RunCounters) -> String {
         told.iter().filter(|(count, _)| *count > 0).map(|(count, what)| format!("{count} {what}")).collect();
     let came = format!("{} frames in {} bytes", counters.frames, counters.bytes);
     if told.is_empty() { format!("{came}; nothing lost") } else { format!("{came}; {}", told.join(", ")) }
+}
+
+/// A GNSS receiver and its fixes.
+#[derive(Debug, Serialize)]
+pub(super) struct CheckedGnss {
+    fixes: usize,
+    from_s: f64,
+    to_s: f64,
+    /// What `run.toml` says of the receiver; null if it does not.
+    receiver: Option<GnssInfo>,
+}
+
+pub(super) fn checked_gnss(run: &Run) -> Option<CheckedGnss> {
+    let receiver = run.description.gnss.clone();
+    if receiver.is_none() && run.gnss.is_none() {
+        return None;
+    }
+    let times = run.gnss.as_ref().map_or(&[][..], |gnss| &gnss.t_s);
+    let (first, last) = (times.first().copied(), times.last().copied());
+    Some(CheckedGnss {
+        fixes: times.len(),
+        from_s: first.unwrap_or(0.0),
+        to_s: last.unwrap_or(0.0),
+        receiver,
+    })
+}
+
+pub(super) fn gnss_text(gnss: &CheckedGnss) -> String {
+    let CheckedGnss { fixes, from_s, to_s, receiver } = gnss;
+    let mut text = format!("gnss.csv: {fixes} fixes, {from_s:.1} s to {to_s:.1} s\n");
+    let Some(receiver) = receiver else { return text };
+    // Writing to a String cannot fail.
+    let sentences = receiver.sentences.join(", ");
+    let _ = writeln!(text, "  receiver on {}, sentences {sentences}", receiver.port);
+    if let Some(residual_ms) = receiver.residual_ms {
+        let _ = writeln!(
+            text,
+            "  jitter taken out of its times {residual_ms:.1} ms RMS; its latency is not seen"
+        );
+    }
+    if let Some(counters) = &receiver.counters {
+        let _ = writeln!(
+            text,
+            "  {} sentences, {} bad checksums, {} epochs without fix in {} periods, {} reconnects",
+            counters.sentences,
+            counters.bad_checksums,
+            counters.without_fix,
+            counters.no_fix_periods,
+            counters.reconnects
+        );
+    }
+    text
 }

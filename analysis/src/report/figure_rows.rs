@@ -23,6 +23,8 @@ pub(super) enum Kind {
     Share,
     /// s inside.
     Time,
+    /// m/s inside.
+    Speed,
     /// Hz inside.
     Frequency,
     /// No unit.
@@ -53,6 +55,8 @@ impl Kind {
             (Self::Drift, Units::Us) => ("in/min", mm("in"), 2),
             (Self::Place, Units::Si) => ("m", 1.0, 2),
             (Self::Place, Units::Us) => ("ft", si("ft"), 2),
+            (Self::Speed, Units::Si) => ("m/s", 1.0, 2),
+            (Self::Speed, Units::Us) => ("mph", si("mph"), 2),
             (Self::Share, _) => ("%", 0.01, 1),
             (Self::Time, _) => ("s", 1.0, 1),
             (Self::Frequency, _) => ("Hz", 1.0, 2),
@@ -101,7 +105,7 @@ pub(super) fn figure_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
     let bobbing = bobbing.as_ref();
     let statics = statics.as_ref();
     let make = |name: &str, kind: Kind, figure: Option<&Estimate>| row(name, kind, figure, units);
-    vec![
+    let mut rows = vec![
         make("pull, mean", Kind::Force, Some(&pull.mean_n)),
         make("pull, SD", Kind::Force, Some(&pull.sd_n)),
         make("depth, mean", Kind::SmallLength, Some(&depth.mean_mm)),
@@ -126,7 +130,15 @@ pub(super) fn figure_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
         make("front load", Kind::Force, statics.map(|s| &s.front_load_n)),
         make("gain, measured", Kind::Number, pull_to_tail.as_ref().map(|g| &g.gain_n_per_n)),
         make("gain, by the statics", Kind::Number, statics.map(|s| &s.expected_gain_n_per_n)),
-    ]
+    ];
+    // Rows of what no sensor was there for would only be in the way.
+    if let Some(travel) = &summary.travel {
+        rows.push(make("speed, mean", Kind::Speed, travel.mean_mps.as_ref()));
+        rows.push(make("way along the pass", Kind::Place, Estimate::exact(travel.distance_m).as_ref()));
+        let wavelength_m = summary.per_metre.as_ref().and_then(|found| found.wavelength_m);
+        rows.push(make("bobbing, way in a cycle", Kind::Place, wavelength_m.as_ref()));
+    }
+    rows
 }
 
 #[cfg(test)]

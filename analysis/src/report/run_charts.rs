@@ -104,10 +104,7 @@ pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
 
 /// Where the tail wheel turns, if the speed is known.
 fn expected_tail_turn(analysed: &Analysed) -> Option<Mark> {
-    let speeds = analysed.signals.channels.get(&ChannelRole::Speed)?;
-    let rows: Vec<f64> =
-        analysed.segments.iter().filter_map(|s| speeds.get(s.rows.clone())).flatten().copied().collect();
-    let mean_mps = rows.iter().sum::<f64>() / rows.len().max(1) as f64;
+    let mean_mps = analysed.summary.travel.as_ref()?.mean_mps?.value;
     let frequency_hz = wheel_turn_hz(mean_mps, analysed.description.plow.tail_wheel.diameter.m());
     frequency_hz.is_finite().then(|| Mark { frequency_hz, label: "tail wheel turns".to_owned() })
 }

@@ -1,7 +1,8 @@
 //! A summary for the terminal.
 
 use super::figure_rows::figure_rows;
-use crate::summary::Summary;
+use crate::signals::SpeedFrom;
+use crate::summary::{SharperBy, Summary};
 use crate::units_out::Units;
 use std::fmt::Write;
 
@@ -36,6 +37,9 @@ pub fn summary_text(summary: &Summary, units: Units) -> String {
     if let Some(note) = &summary.bobbing_note {
         let _ = writeln!(text, "  bobbing: {note}");
     }
+    if let Some(line) = travel_line(summary) {
+        let _ = writeln!(text, "  {line}");
+    }
     for turn in &summary.wheel_turns {
         let _ = writeln!(
             text,
@@ -50,4 +54,19 @@ pub fn summary_text(summary: &Summary, units: Units) -> String {
         }
     }
     text
+}
+
+/// Where the speed is from, and whether bobbing is of the ground.
+fn travel_line(summary: &Summary) -> Option<String> {
+    let from = match summary.travel.as_ref()?.speed_from {
+        SpeedFrom::Channel => "speed by the speed channel",
+        SpeedFrom::Gnss => "speed by the GNSS receiver",
+    };
+    let found = summary.per_metre.as_ref().filter(|found| found.wavelength_m.is_some());
+    let bobbing = found.map(|found| match found.sharper {
+        SharperBy::Distance => "; bobbing is sharper by distance than by time: a wave in the ground",
+        SharperBy::Time => "; bobbing is sharper by time than by distance: the plow's own",
+        SharperBy::NotShown => "; whether bobbing is of the ground or the plow's own: not shown",
+    });
+    Some(format!("{from}{}", bobbing.unwrap_or_default()))
 }

@@ -83,6 +83,20 @@ pub enum CsvError {
 /// # Errors
 /// [`CsvError`]; the file is never changed.
 pub fn read_table(file: &WholeFile) -> Result<Table, CsvError> {
+    table_of(text_of(file)?, &file.path)
+}
+
+/// `text` ends with a line end or is empty.
+fn table_of(text: Vec<u8>, path: &Path) -> Result<Table, CsvError> {
+    let (names, columns) = columns_of(text, path, names_of_table)?;
+    let mut columns = columns.into_iter();
+    let t_s = columns.next().unwrap_or_default();
+    let roles = names.into_iter().filter_map(ChannelRole::of_column);
+    Ok(Table { t_s, channels: roles.zip(columns).collect() })
+}
+
+/// The whole rows of a file.
+pub(super) fn text_of(file: &WholeFile) -> Result<Vec<u8>, CsvError> {
     let WholeFile { path, whole_bytes, .. } = file;
     let bytes = *whole_bytes;
     if bytes > CSV_BYTES_MAX {
@@ -92,63 +106,64 @@ pub fn read_table(file: &WholeFile) -> Result<Table, CsvError> {
     std::fs::File::open(path)
         .and_then(|file| file.take(bytes).read_to_end(&mut text))
         .map_err(|cause| CsvError::Unreadable { path: path.clone(), cause })?;
-    table_of(text, path)
+    Ok(text)
 }
 
-/// `text` ends with a line end or is empty.
-fn table_of(text: Vec<u8>, path: &Path) -> Result<Table, CsvError> {
-    let header_end = text.iter().position(|byte| *byte == b'\n');
-    let Some(header_end) = header_end else {
+/// Names and values of all columns of a CSV whose first column is a rising `t_s`; `names` takes the header and
+/// says what is wrong with it. `text` ends with a line end or is empty.
+pub(super) fn columns_of(
+    text: Vec<u8>,
+    path: &Path,
+    names: impl Fn(&str) -> Result<Vec<&'static str>, String>,
+) -> Result<(Vec<&'static str>, Vec<Vec<f64>>), CsvError> {
+    let Some(header_end) = text.iter().position(|byte| *byte == b'\n') else {
         return Err(CsvError::Empty { path: path.to_owned(), hint: "" });
     };
-    let roles = roles_of_header(text.get(..header_end).unwrap_or_default(), path)?;
+    let header = std::str::from_utf8(text.get(..header_end).unwrap_or_default())
+        .map_err(|_| "the header is not text; is this a CSV file?".to_owned());
+    let names = header
+        .and_then(|header| names(header.strip_suffix('\r').unwrap_or(header)))
+        .map_err(|problem| CsvError::Header { path: path.to_owned(), problem })?;
     let rows = text.iter().filter(|byte| **byte == b'\n').count() - 1;
     if rows == 0 {
         let hint = ": it holds only the header, so the recording ended before the first reading";
         return Err(CsvError::Empty { path: path.to_owned(), hint });
     }
+    let all: Vec<&'static str> = std::iter::once("t_s").chain(names.iter().copied()).collect();
     let text = Arc::new(text);
-    let columns = match columns_by_polars(&text, &roles) {
+    match columns_by_polars(&text, &all) {
         Some(columns) if columns.iter().all(|column| column.len() == rows) && columns_are_sound(&columns) => {
-            columns
+            Ok((names, columns))
         }
         // Whatever is wrong, the slow reader finds the first row that is and says what.
-        _ => return Err(first_fault(&text, &roles, path)),
-    };
-    let mut columns = columns.into_iter();
-    let t_s = columns.next().unwrap_or_default();
-    Ok(Table { t_s, channels: roles.into_iter().zip(columns).collect() })
+        _ => Err(first_fault(&text, &all, path)),
+    }
 }
 
-fn roles_of_header(header: &[u8], path: &Path) -> Result<Vec<ChannelRole>, CsvError> {
-    let wrong = |problem: String| CsvError::Header { path: path.to_owned(), problem };
-    let header = std::str::from_utf8(header)
-        .map_err(|_| wrong("the header is not text; is this a CSV file?".to_owned()))?;
-    let header = header.strip_suffix('\r').unwrap_or(header);
+fn names_of_table(header: &str) -> Result<Vec<&'static str>, String> {
     let mut names = header.split(',');
     if names.next() != Some("t_s") {
         let start: String = header.chars().take(40).collect();
-        return Err(wrong(format!(
+        return Err(format!(
             "the header must begin with t_s, not '{start}'; for another logger's file use `hitchwright import`"
-        )));
+        ));
     }
-    let mut roles = Vec::new();
+    let mut found = Vec::new();
     for name in names {
         let role = ChannelRole::of_column(name).ok_or_else(|| {
             let known: Vec<_> = ChannelRole::ALL.iter().map(|role| role.column()).collect();
-            wrong(format!("'{name}' is not a column of a run (columns: {})", known.join(", ")))
+            format!("'{name}' is not a column of a run (columns: {})", known.join(", "))
         })?;
-        if roles.contains(&role) {
-            return Err(wrong(format!("the column '{name}' stands there twice")));
+        if found.contains(&role.column()) {
+            return Err(format!("the column '{name}' stands there twice"));
         }
-        roles.push(role);
+        found.push(role.column());
     }
-    Ok(roles)
+    Ok(found)
 }
 
 /// All columns as polars reads them, `t_s` first; `None` if it refuses the file.
-fn columns_by_polars(text: &Arc<Vec<u8>>, roles: &[ChannelRole]) -> Option<Vec<Vec<f64>>> {
-    let names: Vec<&str> = std::iter::once("t_s").chain(roles.iter().map(|role| role.column())).collect();
+fn columns_by_polars(text: &Arc<Vec<u8>>, names: &[&str]) -> Option<Vec<Vec<f64>>> {
     let types = Schema::from_iter(names.iter().map(|name| Field::new((*name).into(), DataType::Float64)));
     let frame = CsvReadOptions::default()
         .with_has_header(true)
@@ -158,7 +173,7 @@ fn columns_by_polars(text: &Arc<Vec<u8>>, roles: &[ChannelRole]) -> Option<Vec<V
         .finish()
         .ok()?;
     names
-        .into_iter()
+        .iter()
         .map(|name| {
             let column = frame.column(name).ok()?.f64().ok()?;
             if column.null_count() > 0 {

@@ -1,6 +1,6 @@
 //! A run folder: its description, its readings and its events.
 
-use super::{CsvError, Table, read_table};
+use super::{CsvError, GnssTable, Table, read_gnss, read_table};
 use ingest::assemble::{EventKind, RunEvent};
 use ingest::open_run::{OpenedRun, WholeFile, open_run};
 use ingest::plow::ChannelRole;
@@ -18,6 +18,8 @@ pub struct Run {
     pub description: RunDescription,
     /// Readings of each sensor box, in the order of the description; no column is in two of them.
     pub tables: Vec<Table>,
+    /// Fixes of the GNSS receiver, if there were any.
+    pub gnss: Option<GnssTable>,
     /// What happened during the recording.
     pub events: Vec<RunEvent>,
     /// What is not as it should be, one sentence each.
@@ -52,7 +54,7 @@ pub enum RunError {
 /// # Errors
 /// [`RunError`] says which file, and which line of it, cannot be used.
 pub fn load_run(folder: &Path) -> Result<Run, RunError> {
-    let OpenedRun { mut description, files, events, mut notices, .. } = open_run(folder)?;
+    let OpenedRun { mut description, files, gnss, events, mut notices, .. } = open_run(folder)?;
     // The shares of that day count, not those of the day on which the plow was described.
     description.plow.bottoms.share = description.run.share;
     let mut tables = Vec::new();
@@ -76,7 +78,15 @@ pub fn load_run(folder: &Path) -> Result<Run, RunError> {
             return Err(empty.map_or_else(no_channel, RunError::Readings));
         }
     }
-    Ok(Run { description, tables, events, notices })
+    let gnss = match gnss.as_ref().map(read_gnss) {
+        // A receiver that never had a fix leaves the header alone.
+        Some(Err(CsvError::Empty { path, .. })) => {
+            notices.push(format!("{}: the receiver never had a fix in this run", path.display()));
+            None
+        }
+        read => read.transpose()?,
+    };
+    Ok(Run { description, tables, gnss, events, notices })
 }
 
 /// Of a column that two boxes fill, the first box's is kept: two sensors of one thing are not one sensor.

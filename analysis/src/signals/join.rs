@@ -9,7 +9,9 @@
 //! channel is that channel's alone.
 
 use super::resample;
-use super::time_base::{Segment, SignalError, Signals, pieces, uniform, uniform_within, usual_step};
+use super::time_base::{
+    GAP_STEPS, Segment, SignalError, Signals, pieces, uniform, uniform_within, usual_step,
+};
 use crate::run::{NEEDED, Table};
 use ingest::plow::ChannelRole;
 use std::ops::Range;
@@ -49,7 +51,7 @@ pub fn join(mut tables: Vec<Table>) -> Result<Joined, SignalError> {
     if covered.is_empty() {
         return Err(SignalError::NothingInCommon);
     }
-    let signals = uniform_within(base, &covered)?;
+    let signals = uniform_within(base, &covered, GAP_STEPS)?;
     // What has too few rows for a time base has nothing to say; where it was needed, nothing was covered.
     let apart = tables.into_iter().filter_map(|table| uniform(table).ok()).collect();
     Ok(Joined { signals, apart })
@@ -61,7 +63,7 @@ fn carry(other: &Table, roles: &[ChannelRole], base: &mut Table, base_step_s: f6
     let mut covered = Vec::new();
     let mut columns = vec![vec![0.0; base.t_s.len()]; roles.len()];
     let step_s = usual_step(&other.t_s);
-    for rows in step_s.map(|step_s| pieces(&other.t_s, step_s)).unwrap_or_default() {
+    for rows in step_s.map(|step_s| pieces(&other.t_s, GAP_STEPS * step_s)).unwrap_or_default() {
         let times = other.t_s.get(rows.clone()).unwrap_or(&[]);
         let (Some(first), Some(last)) = (times.first(), times.last()) else { continue };
         let from = base.t_s.partition_point(|t| t < first);

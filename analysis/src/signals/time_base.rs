@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 
 /// A step longer than this many times the usual one is a gap.
-const GAP_STEPS: f64 = 1.5;
+pub(super) const GAP_STEPS: f64 = 1.5;
 /// A step off by more than this share of the usual one makes a segment uneven: it is then put on an
 /// even grid by straight lines between neighbours. The clock's slewing stays far below (500 ppm).
 const UNEVEN_SHARE: f64 = 0.1;
@@ -58,16 +58,21 @@ pub enum SignalError {
 /// [`SignalError::TooFewRows`] for fewer than two rows.
 pub fn uniform(table: Table) -> Result<Signals, SignalError> {
     let all = 0..table.t_s.len();
-    uniform_within(table, &[all])
+    uniform_within(table, &[all], GAP_STEPS)
 }
 
-/// The same with what lies outside of these rows, in order, taken for a gap.
+/// The same with what lies outside of these rows, in order, and steps of more than `gap_steps` usual ones
+/// taken for gaps.
 ///
 /// # Errors
 /// As [`uniform`].
-pub(super) fn uniform_within(table: Table, kept: &[Range<usize>]) -> Result<Signals, SignalError> {
+pub(super) fn uniform_within(
+    table: Table,
+    kept: &[Range<usize>],
+    gap_steps: f64,
+) -> Result<Signals, SignalError> {
     let step_s = usual_step(&table.t_s).ok_or(SignalError::TooFewRows { rows: table.t_s.len() })?;
-    let pieces = join::common(&pieces(&table.t_s, step_s), kept);
+    let pieces = join::common(&pieces(&table.t_s, gap_steps * step_s), kept);
     let uneven = pieces.iter().any(|rows| is_uneven(table.t_s.get(rows.clone()).unwrap_or(&[]), step_s));
     if uneven {
         return Ok(on_even_grid(&table, &pieces, step_s));
@@ -92,12 +97,12 @@ pub fn usual_step(t_s: &[f64]) -> Option<f64> {
     Some(near.iter().sum::<f64>() / near.len() as f64)
 }
 
-/// Stretches of rows without a gap.
-pub(super) fn pieces(t_s: &[f64], step_s: f64) -> Vec<Range<usize>> {
+/// Stretches of rows without a step longer than `gap_s`.
+pub(super) fn pieces(t_s: &[f64], gap_s: f64) -> Vec<Range<usize>> {
     let mut pieces = Vec::new();
     let mut start = 0;
     for (index, pair) in t_s.windows(2).enumerate() {
-        if pair[1] - pair[0] > GAP_STEPS * step_s {
+        if pair[1] - pair[0] > gap_s {
             pieces.push(start..index + 1);
             start = index + 1;
         }

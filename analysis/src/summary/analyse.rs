@@ -2,14 +2,16 @@
 
 use super::bobbing::told_peaks;
 use super::calibrations::MeanForces;
-use super::figures::{BobbingFigures, PullToTail, RunFacts, StaticsFigures, Summary};
+use super::figures::{BobbingFigures, PullToTail, RunFacts, StaticsFigures, Summary, TravelFigures};
 use super::lifts::LIFTED_SHARE_OF_STATIC;
 use super::measure::{self, Channel};
+use super::per_metre::{Pass, per_metre};
+use super::travel::travel_figures;
 use crate::advice::advise;
 use crate::run::{NEEDED, Run};
 use crate::signals::{
-    Joined, Quality, QualityInput, Segment, SignalError, Signals, WorkingPart, WorkingPartError,
-    WorkingParts, assess, find_working_parts, join, within,
+    Joined, Quality, QualityInput, Segment, SignalError, Signals, Speed, Travel, WorkingPart,
+    WorkingPartError, WorkingParts, assess, find_working_parts, join, within,
 };
 use crate::spectra::bobbing::{PeakSearch, SearchBand, find_peaks};
 use crate::spectra::low_frequency_gain::low_frequency_gain;
@@ -87,7 +89,7 @@ pub struct Analysed {
 pub fn analyse(run: Run, units: Units) -> Result<Analysed, SummaryError> {
     let saturated_s = run.saturated_s();
     let recorder_notices = recorder_notices(&run);
-    let Run { description, tables, notices, .. } = run;
+    let Run { description, tables, gnss, notices, .. } = run;
     let Joined { signals, apart } = join(tables)?;
     let WorkingParts { longest: working_part, others } = find_working_parts(&signals)?;
     let segments = signals.part(working_part.from_s, working_part.to_s);
@@ -109,6 +111,14 @@ pub fn analyse(run: Run, units: Units) -> Result<Analysed, SummaryError> {
     let tail_load_n = tail_load_n(&description.plow, &signals);
     quality.notices.extend(beyond_the_table(&description.plow, &signals, &segments));
     let tail_spectrum = tail_spectrum(&tail_load_n, &signals, &segments);
+    let boxes = apart.iter().map(|(own, _)| *own).chain(std::iter::once(&signals));
+    let speed = Speed::of(boxes, gnss.as_ref());
+    let travel = speed.as_ref().map(Speed::travel);
+    let of_travel = speed.as_ref().zip(travel.as_ref()).map(|(speed, travel)| {
+        let (figures, told) = travel_figures(speed, travel, working_part, gnss.as_ref());
+        quality.notices.extend(told);
+        (figures, travel)
+    });
     let parts = Parts {
         description: &description,
         signals: &signals,
@@ -116,7 +126,8 @@ pub fn analyse(run: Run, units: Units) -> Result<Analysed, SummaryError> {
         apart: &apart,
         tail: &tail_load_n,
     };
-    let (summary, identified) = parts.summarise(working_part, quality, tail_spectrum.as_ref(), units)?;
+    let (summary, identified) =
+        parts.summarise((working_part, quality), tail_spectrum.as_ref(), of_travel, units)?;
     Ok(Analysed { summary, description, signals, segments, tail_load_n, tail_spectrum, identified })
 }
 
@@ -238,9 +249,9 @@ impl Parts<'_> {
 
     fn summarise(
         &self,
-        working_part: WorkingPart,
-        quality: Quality,
+        (working_part, quality): (WorkingPart, Quality),
         spectrum: Option<&TailSpectrum>,
+        travel: Option<(TravelFigures, &Travel)>,
         units: Units,
     ) -> Result<(Summary, Result<Identified, IdentifyError>), SummaryError> {
         let (plow, setting) = (&self.description.plow, &self.description.setting);
@@ -258,9 +269,14 @@ impl Parts<'_> {
             },
         );
         let (pull, depth, tail_load) = (pull?, depth?, tail_load?);
-        let speed_mps = self.mean_of(ChannelRole::Speed).map(|speed| speed.value);
+        let speed_mps = travel.as_ref().and_then(|(figures, _)| mean_speed_mps(figures, working_part));
         let peaks = told_peaks(spectrum.map(|found| &found.search), plow, speed_mps);
         let pull_to_tail = self.pull_to_tail(peaks.bobbing.as_ref());
+        let per_metre = travel.as_ref().and_then(|(_, travel)| {
+            let (signals, segments) = (self.signals, self.segments);
+            let pass = Pass { signals, segments, tail_load_n: self.tail, plow };
+            per_metre(&pass, travel, spectrum, peaks.bobbing.as_ref())
+        });
 
         let forces = MeanForces::of(self.description);
         let figures = RunFigures {
@@ -286,6 +302,8 @@ impl Parts<'_> {
             bobbing: peaks.bobbing,
             bobbing_note: peaks.note,
             wheel_turns: peaks.wheel_turns,
+            travel: travel.map(|(figures, _)| figures),
+            per_metre,
             pull_to_tail,
             statics: identified.as_ref().ok().map(statics_figures),
             verdict,
@@ -304,6 +322,12 @@ impl Parts<'_> {
         let shown = found.coherence >= COHERENCE_MIN;
         shown.then_some(PullToTail { gain_n_per_n: found.gain, coherence: measure::coherence(&found) })
     }
+}
+
+/// The way over the time for which it is known; `None` where that is nowhere.
+fn mean_speed_mps(travel: &TravelFigures, part: WorkingPart) -> Option<f64> {
+    let known_s = part.to_s - part.from_s - travel.missing_s;
+    (known_s > 0.0).then(|| travel.distance_m / known_s).filter(|speed_mps| *speed_mps > 0.0)
 }
 
 fn run_facts(description: &RunDescription) -> RunFacts {

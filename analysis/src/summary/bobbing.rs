@@ -53,9 +53,7 @@ pub(super) fn told_peaks(search: Option<&PeakSearch>, plow: &Plow, speed_mps: Op
     }
     let mut note = match (&told.bobbing, speed_mps) {
         (None, _) => "no peak of the tail load stands out of its background at the 1 % level",
-        (Some(_), None) => {
-            "without a speed channel the turn of an out-of-round wheel cannot be told from bobbing"
-        }
+        (Some(_), None) => "without a speed the turn of an out-of-round wheel cannot be told from bobbing",
         (Some(_), Some(_)) => "",
     }
     .to_owned();

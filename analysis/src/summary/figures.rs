@@ -5,7 +5,7 @@
 //! mean pull, mean tail load and lifted time from one minute held the mean over 60 strips in three of five
 //! passes only (depth: three to four). What another strip would give is for several passes and `compare`.
 
-use crate::signals::{Quality, WorkingPart};
+use crate::signals::{Quality, SpeedFrom, WorkingPart};
 use crate::stats::Estimate;
 use serde::Serialize;
 
@@ -111,6 +111,61 @@ pub struct WheelTurn {
     pub frequency_hz: Estimate,
 }
 
+/// Speed and way over the working part.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TravelFigures {
+    /// Where the speed comes from.
+    pub speed_from: SpeedFrom,
+    /// Mean speed, m/s; not there where there are too few readings of it for an interval.
+    pub mean_mps: Option<Estimate>,
+    /// Way along the pass while the speed was known: its integral, m.
+    pub distance_m: f64,
+    /// Time for which the speed was not known, s.
+    pub missing_s: f64,
+    /// Straight way between the first and last place of each stretch with fixes, m; a check.
+    pub places_m: Option<f64>,
+}
+
+/// A power spectral density against distance.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DistanceSpectrum {
+    /// Each bin, cycles a metre.
+    pub cycles_per_m: Vec<f64>,
+    /// One-sided density; its integral is the variance (mean removed by segment).
+    pub density: Vec<f64>,
+    /// Equivalent χ² degrees of freedom of a bin.
+    pub dof: f64,
+}
+
+/// In which of the two spectra of the tail load bobbing is the narrower peak.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub enum SharperBy {
+    /// Against distance: a wave that lies in the ground.
+    #[serde(rename = "distance")]
+    Distance,
+    /// Against time: an oscillation of the plow's own.
+    #[serde(rename = "time")]
+    Time,
+    /// The pass does not show it.
+    #[serde(rename = "not shown")]
+    NotShown,
+}
+
+/// What only distance shows.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PerMetre {
+    /// Distance from value to value, m.
+    pub step_m: f64,
+    /// Way in one cycle of bobbing at the mean speed, m; null without bobbing.
+    pub wavelength_m: Option<Estimate>,
+    /// Whether bobbing is sharper by distance or by time.
+    pub sharper: SharperBy,
+    /// Spectrum of the tail load, N²·m.
+    pub tail_load_n2_m: DistanceSpectrum,
+    /// Spectrum of the depth, mm²·m.
+    pub depth_mm2_m: DistanceSpectrum,
+}
+
 /// How the tail load follows the pull below the bobbing band.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct PullToTail {
@@ -168,6 +223,10 @@ pub struct Summary {
     pub bobbing_note: Option<String>,
     /// Peaks that are a wheel turning.
     pub wheel_turns: Vec<WheelTurn>,
+    /// Speed and way; null where neither a box nor a receiver tells the speed.
+    pub travel: Option<TravelFigures>,
+    /// Spectra against distance; null without a speed for long enough.
+    pub per_metre: Option<PerMetre>,
     /// Tail load against pull; null where the two are not coherent.
     pub pull_to_tail: Option<PullToTail>,
     /// The statics; null where the measurements contradict each other, which the verdict then says.

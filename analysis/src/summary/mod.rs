@@ -6,10 +6,12 @@ mod calibrations;
 mod figures;
 mod lifts;
 mod measure;
+mod per_metre;
+mod travel;
 
 pub use analyse::{Analysed, SummaryError, TailSpectrum, analyse};
 pub use figures::{
-    BobbingFigures, DepthFigures, PullFigures, PullToTail, RunFacts, StaticsFigures, Summary,
-    TailLoadFigures, WheelTurn,
+    BobbingFigures, DepthFigures, DistanceSpectrum, PerMetre, PullFigures, PullToTail, RunFacts, SharperBy,
+    StaticsFigures, Summary, TailLoadFigures, TravelFigures, WheelTurn,
 };
 pub use lifts::{LIFTED_SHARE_OF_STATIC, lifted_stretches};
