@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 use hitchwright_tests::Outcome;
 use hitchwright_tests::binaries::Program;
 use hitchwright_tests::field::{Field, SOON};
-use hitchwright_tests::process::run;
+use hitchwright_tests::process::{run, wait_until};
 use hitchwright_tests::pty::Pty;
 use ingest::look::{Foreign, Looking, Thing, look_at_all};
 use sample_runs::plow::Case;
@@ -141,6 +141,22 @@ fn a_box_that_was_looked_at_is_left_stopped() -> Outcome<()> {
     let rows = sensor_box.rows();
     std::thread::sleep(Duration::from_millis(300));
     assert_eq!(sensor_box.rows(), rows);
+    sensor_box.stop();
+    Ok(())
+}
+
+/// As after a program that was killed: rows come, and no hello unasked.
+#[test]
+fn a_box_that_was_left_running_is_found_again() -> Outcome<()> {
+    let sensor_box = VirtualBox::new(BoxConfig::of_case(Case::Balanced, 1, 60.0)).open().unwrap();
+    let (start, length) = firmware_protocol::encode(&firmware_protocol::Frame::Start);
+    let mut port = std::fs::OpenOptions::new().read(true).write(true).open(sensor_box.path()).unwrap();
+    std::io::Write::write_all(&mut port, &start[..length]).unwrap();
+    wait_until("a running box", SOON, || Ok(sensor_box.has_started().then_some(())))?;
+    drop(port);
+    let looks = look_at_all(&[(sensor_box.path().to_owned(), false)], quick()).unwrap();
+    let [Ok(Thing::Box(seen))] = &looks[..] else { panic!("{looks:?}") };
+    assert!(seen.sample.rows() >= 150, "{}", seen.sample.rows());
     sensor_box.stop();
     Ok(())
 }

@@ -107,7 +107,7 @@ pub(super) fn ports(args: &PortsArgs) -> Result<Done, CommandError> {
     let report =
         if args.report.json { output::json(&ports)? } else { text(&ports, Units::from(args.report.units)) };
     let mut done = Done::report(report);
-    if here.is_empty() {
+    if wanted.is_empty() {
         done.remarks.push(NO_PORT_HERE.to_owned());
     }
     Ok(done)

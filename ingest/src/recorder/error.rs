@@ -20,7 +20,10 @@ pub enum RecordError {
         known: String,
     },
     /// The plow has no sensors.
-    #[error("the plow \"{plow}\" has no sensors: say in [[sensors]] which channel of the box measures what")]
+    #[error(
+        "the plow \"{plow}\" has no sensors: say in [[sensors]] which channel of the box measures what; \
+         `hitchwright calibrate` writes such an entry"
+    )]
     NoSensors {
         /// The plow.
         plow: String,
