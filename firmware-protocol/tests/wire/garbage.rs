@@ -138,6 +138,7 @@ fn every_reason_is_named_and_counted() {
             Dropped::Crc => (counters.crc, 1),
             Dropped::Malformed | Dropped::Hello(_) => (counters.malformed, 1),
             Dropped::UnknownKind(_) => (counters.unknown_kind, 0),
+            of_text => panic!("{of_text:?} is a reason of the text form"),
         };
         assert_eq!((counter, counters.damaged(), counters.frames), (1, damaged, 0), "{reason:?}");
     }

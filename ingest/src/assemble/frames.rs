@@ -3,7 +3,7 @@
 use super::hold::Held;
 use super::{Assembler, BoxRefusal, Column, EventKind, Placement, channels, missing};
 use firmware_protocol::{
-    CHANNELS_MAX, Decoder, Dropped, Event, Frame, Hello, Mark, MarkSource, Readings, Status, Time,
+    CHANNELS_MAX, Decoder, Dropped, Event, Form, Frame, Hello, Mark, MarkSource, Readings, Status, Time,
 };
 
 /// An uptime that falls by more than this is a boot, in ms: no frame comes so late.
@@ -103,7 +103,9 @@ impl Assembler {
             self.counters.frames_refused += 1;
             return;
         }
-        let (first_box_us, stale_rows) = match self.track.place(readings) {
+        // A sentence is one row with the clock of that row; a frame has one for all of its rows.
+        let each_row_stamped = self.decoder.form() == Some(Form::Text);
+        let (first_box_us, stale_rows) = match self.track.place(readings, each_row_stamped) {
             Placement::GoesOn { first_box_us, gap_rows, stale_rows } => {
                 self.gap(gap_rows, u64::from(gap_rows) * u64::from(readings.interval_us));
                 (first_box_us, stale_rows)

@@ -18,7 +18,7 @@ pub use track::{Placement, RowTrack};
 use crate::clock::RunClock;
 use crate::plow::ChannelRole;
 use crate::wire_file::{Happening, Record};
-use firmware_protocol::{Decoder, Hello, Status};
+use firmware_protocol::{Hello, PortDecoder, Status};
 use hold::Held;
 use line::LineWindow;
 use saturation::Saturation;
@@ -31,7 +31,7 @@ const PINGS_WAITED_FOR: usize = 16;
 #[derive(Clone, Debug)]
 pub struct Assembler {
     sensors: Vec<CalibratedSensor>,
-    decoder: Decoder,
+    decoder: PortDecoder,
     clock: RunClock,
     track: RowTrack,
     hello: Option<Hello>,
@@ -67,7 +67,7 @@ impl Assembler {
     pub fn new(sensors: Vec<CalibratedSensor>) -> Self {
         Self {
             sensors,
-            decoder: Decoder::new(),
+            decoder: PortDecoder::new(),
             clock: RunClock::default(),
             track: RowTrack::default(),
             hello: None,
@@ -122,6 +122,12 @@ impl Assembler {
     #[must_use]
     pub fn columns(&self) -> &[ChannelRole] {
         self.columns.as_deref().unwrap_or(&[])
+    }
+
+    /// What has come on the port and in which form.
+    #[must_use]
+    pub fn decoder(&self) -> &PortDecoder {
+        &self.decoder
     }
 
     /// The box's clock.
