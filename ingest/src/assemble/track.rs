@@ -207,7 +207,8 @@ mod tests {
         for k in 1..100_000u32 {
             let real = (1u64 << 33) + u64::from(k) * 10_000_000 / 3000;
             let frame = frame(10 * k, real, 333, 10);
-            let Placement::GoesOn { first_box_us, gap_rows: 0, stale_rows: 0 } = track.place(&frame, false) else {
+            let Placement::GoesOn { first_box_us, gap_rows: 0, stale_rows: 0 } = track.place(&frame, false)
+            else {
                 panic!("frame {k}")
             };
             assert!(first_box_us.abs_diff(real) <= 1);
@@ -234,7 +235,7 @@ mod tests {
             assert_eq!(track.place(&frame, true), placed, "row {row}");
             track.took(&frame, real);
         }
-        let fallen = frame(row + 1, real - 1, 10_000, 1);
+        let fallen = frame(row + 1, real - 1_000_000, 10_000, 1);
         assert!(matches!(track.place(&fallen, true), Placement::Restarted { gap_rows: 0, .. }));
         assert_eq!(track.place(&frame(row, real, 10_000, 1), true), Placement::Stale);
         assert!(matches!(track.place(&frame(0, 5, 10_000, 1), true), Placement::Restarted { .. }));

@@ -1,7 +1,7 @@
 //! The task of one port: opens it, reads, pings, and opens it again when it has gone.
 
 use super::{Link, OpenPort, open_port};
-use firmware_protocol::{Frame, encode};
+use firmware_protocol::{Form, Frame, PortDecoder, encode, sentences};
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
@@ -58,6 +58,8 @@ pub enum ToPort {
 
 /// The state of a task while its port is open.
 struct Session {
+    /// Listens along, because a box is spoken to in the form in which it speaks.
+    decoder: PortDecoder,
     started: bool,
     token: u32,
     burst_left: u32,
@@ -86,7 +88,13 @@ pub async fn serve(
     mut orders: mpsc::Receiver<ToPort>,
 ) {
     let reporter = Reporter { number, out };
-    let mut session = Session { started: false, token: 0, burst_left: 0, next_ping: Instant::now() };
+    let mut session = Session {
+        decoder: PortDecoder::new(),
+        started: false,
+        token: 0,
+        burst_left: 0,
+        next_ping: Instant::now(),
+    };
     let mut patience = REOPEN_FIRST;
     loop {
         let Some(opened) = open.take().or_else(|| open_port(&port, baud).ok()) else {
@@ -103,6 +111,7 @@ pub async fn serve(
             continue;
         };
         patience = REOPEN_FIRST;
+        session.decoder.reset();
         session.burst_left = BURST_PINGS;
         session.next_ping = Instant::now();
         if !reporter.say(FromPort::Opened).await {
@@ -130,7 +139,7 @@ async fn while_open(
 ) -> Option<String> {
     let mut buffer = vec![0; READ_BYTES];
     if session.started
-        && let Err(why) = send(link, &Frame::Start).await
+        && let Err(why) = session.send(link, &Frame::Start).await
     {
         return Some(why);
     }
@@ -142,6 +151,7 @@ async fn while_open(
                 Ok(0) => return Some("hung up".to_owned()),
                 Ok(length) => {
                     let bytes = buffer.get(..length).unwrap_or(&[]).to_vec();
+                    session.hear(&bytes);
                     if !reporter.say(FromPort::Bytes(bytes)).await {
                         return None;
                     }
@@ -152,11 +162,11 @@ async fn while_open(
             order = orders.recv() => match order? {
                 ToPort::Start => {
                     session.started = true;
-                    send(link, &Frame::Start).await
+                    session.send(link, &Frame::Start).await
                 }
                 ToPort::Stop => {
                     session.started = false;
-                    send(link, &Frame::Stop).await
+                    session.send(link, &Frame::Stop).await
                 }
                 ToPort::PingBurst => {
                     session.burst_left = BURST_PINGS;
@@ -174,7 +184,7 @@ async fn while_open(
                 if !reporter.say(FromPort::Pinging(session.token)).await {
                     return None;
                 }
-                send(link, &Frame::Ping { token: session.token }).await
+                session.send(link, &Frame::Ping { token: session.token }).await
             }
         };
         if let Err(why) = written {
@@ -183,12 +193,24 @@ async fn while_open(
     }
 }
 
-/// Commands may be sent twice without harm, so one that went out in part only is no danger.
-async fn send(link: &mut dyn Link, frame: &Frame) -> Result<(), String> {
-    let (bytes, length) = encode(frame);
-    let bytes = bytes.get(..length).unwrap_or(&[]);
-    match tokio::time::timeout(WRITE_PATIENCE, link.write_all(bytes)).await {
-        Ok(written) => written.map_err(|error| error.to_string()),
-        Err(_) => Err("the box takes no commands".to_owned()),
+impl Session {
+    fn hear(&mut self, mut bytes: &[u8]) {
+        while self.decoder.next_event(&mut bytes).is_some() {}
+    }
+
+    /// Commands may be sent twice without harm, so one that went out in part only is no danger. Before
+    /// anything has shown its form the box is spoken to in frames, which one that prints has to ignore.
+    async fn send(&self, link: &mut dyn Link, frame: &Frame) -> Result<(), String> {
+        let bytes: Vec<u8> = match self.decoder.form() {
+            Some(Form::Text) => sentences(frame).flat_map(|sentence| sentence.as_bytes().to_vec()).collect(),
+            Some(Form::Binary) | None => {
+                let (bytes, length) = encode(frame);
+                bytes.get(..length).unwrap_or(&[]).to_vec()
+            }
+        };
+        match tokio::time::timeout(WRITE_PATIENCE, link.write_all(&bytes)).await {
+            Ok(written) => written.map_err(|error| error.to_string()),
+            Err(_) => Err("the box takes no commands".to_owned()),
+        }
     }
 }
