@@ -3,6 +3,7 @@
 //! What it gives depends on the records alone. The recorder feeds it while recording, `rebuild` feeds it
 //! from the file, and so the two give the same bytes.
 
+mod arrivals;
 mod channels;
 mod frames;
 mod hold;
@@ -18,6 +19,7 @@ pub use track::{Placement, RowTrack};
 use crate::clock::RunClock;
 use crate::plow::ChannelRole;
 use crate::wire_file::{Happening, Record};
+use arrivals::Arrivals;
 use firmware_protocol::{Hello, PortDecoder, Status};
 use hold::Held;
 use line::LineWindow;
@@ -48,6 +50,7 @@ pub struct Assembler {
     held_since_us: Option<u64>,
     /// Least host time minus box time of a frame since the boot, in µs.
     least_delay_us: Option<f64>,
+    arrivals: Arrivals,
     started: bool,
     /// Last clock that the box gave before the run began, in µs.
     seen_before_start_us: Option<u64>,
@@ -81,6 +84,7 @@ impl Assembler {
             ready: Vec::new(),
             held_since_us: None,
             least_delay_us: None,
+            arrivals: Arrivals::default(),
             started: false,
             seen_before_start_us: None,
             port_opened: false,

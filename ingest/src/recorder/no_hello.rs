@@ -11,7 +11,7 @@ pub fn no_hello(station: &Station, baud: u32) -> RecordError {
     if counters.bytes == 0 {
         return RecordError::Silent { port };
     }
-    if counters.frames > 0 {
+    if counters.frames > 0 && station.live.decoder().form() == Some(Form::Binary) {
         return RecordError::NoHello { port };
     }
     RecordError::NoFrame { port, hint: hint(station, baud) }
