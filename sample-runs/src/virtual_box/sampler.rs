@@ -49,7 +49,7 @@ impl Sampler {
             sensors: SensorSet::new(&config.sensors, config.seed),
             meter: TruthMeter::new(&config.pass),
             channels,
-            rows_per_frame: config.rows_per_frame.min(fit).max(1),
+            rows_per_frame: if config.text { 1 } else { config.rows_per_frame.min(fit).max(1) },
             row_rate_mhz: config.row_rate_mhz,
             interval_us,
             next_row: 0,
