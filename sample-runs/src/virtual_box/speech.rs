@@ -8,9 +8,9 @@ use super::BoxConfig;
 #[derive(Debug)]
 pub(super) enum Speech {
     /// COBS frames.
-    Frames(Decoder),
+    Frames(Box<Decoder>),
     /// Sentences in the form of NMEA 0183.
-    Sentences(TextDecoder),
+    Sentences(Box<TextDecoder>),
     /// Sentences from a box that can do no more than print.
     PrintsOnly,
 }
@@ -18,8 +18,8 @@ pub(super) enum Speech {
 impl Speech {
     pub(super) fn new(config: &BoxConfig) -> Self {
         match (config.text, config.deaf) {
-            (false, _) => Self::Frames(Decoder::new()),
-            (true, false) => Self::Sentences(TextDecoder::new()),
+            (false, _) => Self::Frames(Box::default()),
+            (true, false) => Self::Sentences(Box::default()),
             (true, true) => Self::PrintsOnly,
         }
     }
