@@ -43,6 +43,15 @@ pub enum RebuildError {
         /// What the system said.
         cause: std::io::Error,
     },
+    /// A wire file is gone.
+    #[error(
+        "{}: there is no such file: without the raw bytes the tables cannot be held against them, and the run \
+         cannot be rebuilt", path.display()
+    )]
+    NoRawBytes {
+        /// The file.
+        path: PathBuf,
+    },
     /// The run has no sensor box: it was imported, and its CSV is all there is.
     #[error("{}: the run was not recorded from a sensor box, so there is nothing to rebuild it from", folder.display())]
     NoBox {
@@ -71,8 +80,10 @@ pub fn rebuild(folder: &Path, plow: Option<&Plow>) -> Result<Rebuilt, RebuildErr
     let mut records: Vec<(usize, Record)> = Vec::new();
     for (number, file) in description.wire_files().iter().enumerate() {
         let path = folder.join(file);
-        let bytes =
-            std::fs::read(&path).map_err(|cause| RebuildError::Unreadable { path: path.clone(), cause })?;
+        let bytes = std::fs::read(&path).map_err(|cause| match cause.kind() {
+            std::io::ErrorKind::NotFound => RebuildError::NoRawBytes { path: path.clone() },
+            _ => RebuildError::Unreadable { path: path.clone(), cause },
+        })?;
         let mut reader = WireReader::new(&bytes);
         records.extend(reader.by_ref().map(|record| (number, record)));
         notices.extend(reader.fault().map(|fault| format!("{}: {fault}", path.display())));

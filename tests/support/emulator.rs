@@ -204,8 +204,9 @@ impl Line {
             Ok(found(self.frames.get(from..).unwrap_or(&[])))
         });
         waited.map_err(|failure| {
-            let last: Vec<_> = self.frames.iter().rev().take(5).collect();
-            Failure(format!("{failure}; {} frames came, at last {last:?}", self.frames.len()))
+            let shortened = |frame| format!("{frame:?}").chars().take(100).collect::<String>();
+            let last: Vec<_> = self.frames.iter().rev().take(5).map(shortened).collect();
+            Failure(format!("{failure}; {} frames came, at last {}", self.frames.len(), last.join("\n")))
         })
     }
 }

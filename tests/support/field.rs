@@ -132,6 +132,32 @@ impl Field {
         Ok(running)
     }
 
+    /// The link of another box and its truth file.
+    #[must_use]
+    pub fn other(&self, name: &str) -> (PathBuf, PathBuf) {
+        (self.path(name), self.path(&format!("{name}-truth.csv")))
+    }
+
+    /// Words for the recorder: the box's port and those of the others.
+    #[must_use]
+    pub fn ports_with(&self, others: &[&str]) -> String {
+        let ports = others.iter().map(|name| self.other(name).0);
+        std::iter::once(self.port()).chain(ports).map(|port| format!("--port {} ", port.display())).collect()
+    }
+
+    /// Starts another box on [`Field::other`], with nothing added to its words.
+    ///
+    /// # Errors
+    /// If it does not start.
+    pub fn start_other(&self, name: &str, words: &str) -> Outcome<Running> {
+        let (port, truth) = self.other(name);
+        let mut args: Vec<OsString> = words.split_whitespace().map(OsString::from).collect();
+        args.extend(["--link".into(), port.into(), "--truth".into(), truth.into()]);
+        let mut running = Running::start(Program::VirtualBox, args)?;
+        running.wait_for_line("/", SOON)?;
+        Ok(running)
+    }
+
     /// What the recorder is started with: everything that it needs unless the words say otherwise, and these
     /// words after it.
     #[must_use]

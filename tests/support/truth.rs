@@ -24,6 +24,8 @@ pub struct TrueRow {
     pub fate: Fate,
     /// When it was sampled, in s of the pass.
     pub t_s: f64,
+    /// When that was by the monotonic clock of the machine, in s.
+    pub host_s: f64,
     /// Raw counts, one a channel.
     pub counts: Vec<i32>,
 }
@@ -54,6 +56,9 @@ fn truth_of(text: &str) -> Result<Truth, String> {
         return Err(format!("line 1: not a truth file: {header:?}"));
     }
     let time_at = header.iter().position(|name| *name == "t_s").ok_or("line 1: no t_s")?;
+    if header.last() != Some(&"host_s") {
+        return Err("line 1: no host_s".to_owned());
+    }
     let channels: Option<Vec<String>> = header
         .get(4..time_at)
         .map(|names| names.iter().filter_map(|n| n.strip_suffix("_count")).map(str::to_owned).collect());
@@ -78,6 +83,7 @@ fn row_of(cells: &[&str], time_at: usize) -> Option<TrueRow> {
         number: cells.get(1)?.parse().ok()?,
         fate,
         t_s: cells.get(time_at)?.parse().ok()?,
+        host_s: cells.last()?.parse().ok()?,
         counts: cells.get(4..time_at)?.iter().map(|cell| cell.parse().ok()).collect::<Option<_>>()?,
     })
 }
@@ -87,11 +93,11 @@ mod tests {
     use super::*;
 
     const HEADER: &str =
-        "boot,row,clock_us,fate,pull_count,front_load_count,t_s,true_pull_n,true_front_load_n\n";
+        "boot,row,clock_us,fate,pull_count,front_load_count,t_s,true_pull_n,true_front_load_n,host_s\n";
 
     #[test]
     fn rows_are_read_and_a_torn_last_line_is_left_out() {
-        let text = format!("{HEADER}1,0,5000,sent,12,-3,0.005,1.0,2.0\n1,1,10000,dropped,13,-4,0.01");
+        let text = format!("{HEADER}1,0,5000,sent,12,-3,0.005,1.0,2.0,9.5\n1,1,10000,dropped,13,-4,0.01");
         let truth = truth_of(&text).unwrap();
         assert_eq!(truth.channels, ["pull", "front_load"]);
         assert_eq!(truth.rows.len(), 1);
@@ -100,7 +106,7 @@ mod tests {
 
     #[test]
     fn an_unknown_fate_is_no_row() {
-        assert!(truth_of(&format!("{HEADER}1,0,5000,eaten,12,-3,0.005,1.0,2.0\n")).is_err());
+        assert!(truth_of(&format!("{HEADER}1,0,5000,eaten,12,-3,0.005,1.0,2.0,9.5\n")).is_err());
         assert!(truth_of("t_s,pull_n\n").is_err());
     }
 }

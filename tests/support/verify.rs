@@ -266,6 +266,7 @@ mod tests {
             number: n % 12,
             fate: if n == 11 { Fate::Lost } else { Fate::Sent },
             t_s: 0.01 * f64::from(n),
+            host_s: 0.01 * f64::from(n),
             counts: vec![
                 12_840 + 400 * i32::try_from(n * n).unwrap(),
                 2_150 + 40 * i32::try_from(n).unwrap(),

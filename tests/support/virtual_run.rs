@@ -89,7 +89,7 @@ pub fn virtual_run_with(sensors: &[Sensor], case: Case, seed: u64, with_soil_hei
     };
     let description = RunDescription { run, setting, plow, boxes: Vec::new(), gnss: None };
     let truth = meter.truth().expect("the pass has a working part");
-    (Run { description, table, events: Vec::new(), notices: Vec::new() }, truth)
+    (Run { description, tables: vec![table], events: Vec::new(), notices: Vec::new() }, truth)
 }
 
 /// What the person reads instead of what is true: each figure off by an error whose 95 % lie within its ±.

@@ -30,7 +30,7 @@ fn told(seeds: std::ops::RangeInclusive<u64>) -> Vec<Told> {
         .map(|(case, seed)| {
             let (run, truth) = virtual_run_with(&sensors, case, seed, false);
             let mut few = run.clone();
-            few.table.channels.retain(|role, _| role.column() != Sensor::FRONT_LOAD.column);
+            few.tables[0].channels.retain(|role, _| role.column() != Sensor::FRONT_LOAD.column);
             let summary = |run| analyse(run, Units::Si).unwrap().summary;
             Told { case, truth, three: summary(few), four: summary(run) }
         })

@@ -11,13 +11,13 @@ use sample_runs::plow::Case;
 /// The run without the rows of which `gone` says so by their time in s.
 fn without(run: &Run, gone: impl Fn(f64) -> bool) -> Run {
     let mut torn = run.clone();
-    let keep: Vec<bool> = run.table.t_s.iter().map(|t| !gone(*t)).collect();
+    let keep: Vec<bool> = run.tables[0].t_s.iter().map(|t| !gone(*t)).collect();
     let filter = |values: &mut Vec<f64>| {
         let mut kept = keep.iter();
         values.retain(|_| *kept.next().unwrap());
     };
-    filter(&mut torn.table.t_s);
-    torn.table.channels.values_mut().for_each(filter);
+    filter(&mut torn.tables[0].t_s);
+    torn.tables[0].channels.values_mut().for_each(filter);
     torn
 }
 
@@ -80,7 +80,7 @@ fn three_seconds_without_a_cable_do_not_halve_the_run() {
 fn the_start_of_the_clock_is_of_no_account() {
     let (run, _) = virtual_run(Case::TooSteep, 5, false);
     let mut later = run.clone();
-    later.table.t_s.iter_mut().for_each(|t| *t += 4096.0);
+    later.tables[0].t_s.iter_mut().for_each(|t| *t += 4096.0);
     let (now, later) = (summary(run), summary(later));
     let near = |a: f64, b: f64| (a - b).abs() <= 1e-6 * b.abs().max(1.0);
     assert!(near(later.working_part.from_s - 4096.0, now.working_part.from_s), "{:?}", later.working_part);
@@ -100,11 +100,11 @@ fn a_second_pass_in_the_file_and_a_short_load_table_are_told() {
     let (mut run, _) = virtual_run(Case::TooSteep, 6, false);
     let (other, _) = virtual_run(Case::TooSteep, 7, false);
     // The second pass of the file ends after half a minute.
-    let end_s = run.table.t_s.last().unwrap() + 0.01;
+    let end_s = run.tables[0].t_s.last().unwrap() + 0.01;
     let rows = 4000;
-    run.table.t_s.extend(other.table.t_s.iter().take(rows).map(|t| t + end_s));
-    for (role, values) in &mut run.table.channels {
-        values.extend(other.table.channels[role].iter().take(rows));
+    run.tables[0].t_s.extend(other.tables[0].t_s.iter().take(rows).map(|t| t + end_s));
+    for (role, values) in &mut run.tables[0].channels {
+        values.extend(other.tables[0].channels[role].iter().take(rows));
     }
     // Under a steep drawbar the tail wheel's spring gives more than 30 mm.
     run.description.plow.tail_wheel.load_table.retain(|(deflection, _)| deflection.m() < 0.035);

@@ -280,6 +280,8 @@ fn the_firmware_keeps_to_the_conversation() -> Outcome<()> {
     }
     // What is no frame, or none for a box, changes nothing.
     line.send_bytes(b"\0\x05garbage\0\0\xFF\xFE\xFD and more of it than any frame from a host has\0")?;
+    line.send_bytes(&[0xA5; 1000])?;
+    line.send_bytes(&[0])?;
     line.send(&Frame::Mark(Mark { clock_us: 0, source: MarkSource::Button, number: 1 }))?;
     line.send(&Frame::Stop)?;
     let from = line.frames.len();

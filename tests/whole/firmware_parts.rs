@@ -1,12 +1,17 @@
 //! The C header and the examples on it, for the processors that a box is built with: they compile without a warning,
 //! and ask for nothing that such a processor pays for dearly.
 
-use std::fs;
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+use std::fs::{self, File};
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use hitchwright_tests::emulator::{build_firmware, c_folder, run_tool};
+use hitchwright_tests::synthetic::counts_of;
 use hitchwright_tests::{Failure, Outcome};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
 use tempfile::TempDir;
 
 const PACKAGES: &str = "Debian: apt install gcc-avr gcc-arm-none-eabi";
@@ -111,5 +116,91 @@ fn the_firmware_is_complete_without_any_library_on_a_board_too() -> Outcome<()> 
         let symbols = run_tool(Command::new("arm-none-eabi-nm").arg(&out), PACKAGES)?;
         assert!(symbols.contains(" timer_interrupt") && !symbols.contains("__aeabi"), "{symbols}");
     }
+    Ok(())
+}
+
+/// What the sampler, compiled for this computer, made of ticks: number and clock of each row that it handed on, and how
+/// many it dropped. Each row has the counts of its number.
+fn sampled(folder: &TempDir, orders: &str) -> Outcome<(BTreeMap<u32, u32>, u32)> {
+    let failure = |error: std::io::Error| Failure(error.to_string());
+    let (program, input) = (folder.path().join("ticks"), folder.path().join("orders"));
+    if !program.exists() {
+        let compiler = std::env::var("CC").ok().filter(|cc| !cc.trim().is_empty());
+        let mut command = Command::new(compiler.as_deref().unwrap_or("cc"));
+        command.args(["-std=c99", "-Wall", "-Wextra", "-Werror", "-O1"]);
+        command.arg(c_folder().join("firmware/test/ticks.c")).arg("-o").arg(&program);
+        run_tool(&mut command, "Debian: apt install gcc libc6-dev")?;
+    }
+    fs::write(&input, orders).map_err(failure)?;
+    let said = run_tool(Command::new(&program).stdin(File::open(&input).map_err(failure)?), "")?;
+    let mut rows = BTreeMap::new();
+    for line in said.lines() {
+        let words: Vec<&str> = line.split(' ').collect();
+        let numbers: Vec<i64> = words.iter().filter_map(|word| word.parse().ok()).collect();
+        match (&words[..], &numbers[..]) {
+            (["d", _], [dropped]) => return Ok((rows, u32::try_from(*dropped).unwrap_or(u32::MAX))),
+            (_, [number, clock_us, 5000, counts @ ..]) => {
+                let number = u32::try_from(*number).unwrap_or(u32::MAX);
+                assert_eq!(counts, counts_of(number).map(i64::from), "{line}");
+                assert!(rows.last_key_value().is_none_or(|(last, _)| *last < number), "{line}");
+                rows.insert(number, u32::try_from(*clock_us).unwrap_or(u32::MAX));
+            }
+            _ => return Err(Failure(format!("{line:?}"))),
+        }
+    }
+    Err(Failure(format!("the program did not come to its end:\n{said}")))
+}
+
+/// Ticks that come late or not at all, across the wrap of the clock: a row is there if, and only if, there was a tick in
+/// its time; its clock is when it was due, and every other row is counted.
+#[test]
+fn a_row_whose_time_went_by_without_a_tick_is_counted_and_not_made_up() -> Outcome<()> {
+    const START_US: u64 = 0xFFFF_0000;
+    let folder = TempDir::new().map_err(|error| Failure(error.to_string()))?;
+    let mut rng = ChaCha8Rng::seed_from_u64(7);
+    for late_one_in in [u32::MAX, 30, 5] {
+        let mut ticks: Vec<u64> = vec![START_US];
+        let mut grid_us = START_US;
+        while grid_us < START_US + 400_000 {
+            let missed = if rng.random_range(0..late_one_in) == 0 { rng.random_range(1..20) } else { 0 };
+            grid_us += 1000 * (1 + missed);
+            ticks.push(grid_us + rng.random_range(0..40));
+        }
+        let mut orders = String::from("g\n");
+        for tick in &ticks {
+            let _ = writeln!(orders, "t {}\nf 99", tick % (1 << 32));
+        }
+        let (rows, dropped) = sampled(&folder, &orders)?;
+        let last = ticks.last().copied().unwrap_or(START_US);
+        let due = (0..)
+            .map(|row: u32| (row, START_US + u64::from(row) * 5000))
+            .take_while(|(_, due)| *due <= last + 500);
+        let expected: BTreeMap<u32, u32> = due
+            .clone()
+            .filter(|(_, due)| ticks.iter().any(|tick| (*due..*due + 5000).contains(&(tick + 500))))
+            .map(|(row, due)| (row, due as u32))
+            .collect();
+        assert_eq!(rows, expected, "one tick of {late_one_in} late");
+        assert_eq!(rows.len() + dropped as usize, due.count());
+        assert_eq!(dropped > 0, late_one_in < u32::MAX, "{dropped} dropped");
+    }
+    Ok(())
+}
+
+#[test]
+fn a_full_ring_drops_new_rows_and_keeps_the_old_ones() -> Outcome<()> {
+    let folder = TempDir::new().map_err(|error| Failure(error.to_string()))?;
+    let mut orders = String::from("g\n");
+    let tick = |orders: &mut String, ms: std::ops::Range<u32>| {
+        ms.for_each(|ms| writeln!(orders, "t {}", ms * 1000).unwrap_or(()));
+    };
+    // 100 rows, of which 64 find room; then room for ten, and 20 more rows.
+    tick(&mut orders, 0..500);
+    orders += "f 10\n";
+    tick(&mut orders, 500..600);
+    orders += "f 99\n";
+    let (rows, dropped) = sampled(&folder, &orders)?;
+    let expected: Vec<u32> = (0..64).chain(100..110).collect();
+    assert_eq!((rows.into_keys().collect::<Vec<_>>(), dropped), (expected, 46));
     Ok(())
 }

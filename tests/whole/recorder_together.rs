@@ -9,7 +9,7 @@ use std::time::{Duration, Instant};
 
 use hitchwright_tests::binaries::Program;
 use hitchwright_tests::field::{Field, SOON};
-use hitchwright_tests::process::{Running, run};
+use hitchwright_tests::process::run;
 use hitchwright_tests::run_folder::{read_events, runs_in};
 use hitchwright_tests::snapshot::snapshot;
 use hitchwright_tests::verify::verify_box;
@@ -24,13 +24,10 @@ const SECOND_BOX: &str = "--channels front-load,pitch --name tractor --serial VB
 #[test]
 fn a_box_that_is_unplugged_does_not_touch_the_other() -> Outcome<()> {
     let field = Field::new()?.with_sensors(&Sensor::ALL)?.with_box("--seed 30");
-    let (port, truth) = (field.path("second-port"), field.path("second-truth.csv"));
-    let mut words: Vec<&str> = SECOND_BOX.split_whitespace().collect();
-    words.extend(["--unplug-at", "10", "--unplug-for", "3"]);
-    words.extend(["--link", port.to_str().unwrap(), "--truth", truth.to_str().unwrap()]);
-    let mut second = Running::start(Program::VirtualBox, words)?;
-    second.wait_for_line("/", SOON)?;
-    let recorded = field.record(&format!("--port {}", port.display()))?.to_the_end()?;
+    let (_, truth) = field.other("second");
+    let second = field.start_other("second", &format!("{SECOND_BOX} --unplug-at 10 --unplug-for 3"))?;
+    let ports = field.ports_with(&["second"]);
+    let recorded = field.record(&ports)?.to_the_end()?;
     second.wait(SOON)?.expect_code(0)?;
     let run = recorded.run()?;
     let first = recorded.verify()?;

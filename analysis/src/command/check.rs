@@ -1,13 +1,14 @@
 //! `check`: is a run whole, and what did the recorder note?
 
 use super::args::CheckArgs;
+use super::check_tables::{CheckedTable, checked_tables, table_text};
 use super::output;
 use super::{CommandError, Done};
 use crate::run::load_run;
 use ingest::assemble::EventKind;
 use ingest::open_run::open_run;
 use ingest::plow::read_plow;
-use ingest::rebuild::{Rebuilt, rebuild};
+use ingest::rebuild::{RebuildError, Rebuilt, rebuild};
 use ingest::run_folder::write_whole;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -19,10 +20,8 @@ use std::path::Path;
 struct Checked {
     run: String,
     ended_properly: bool,
-    rows: usize,
-    from_s: f64,
-    to_s: f64,
-    columns: Vec<&'static str>,
+    /// One for each sensor box; one for a run that was imported.
+    tables: Vec<CheckedTable>,
     /// How often each kind of event happened.
     events: BTreeMap<&'static str, usize>,
     /// Whether the tables are byte for byte what the raw bytes give; null where the raw bytes are not there.
@@ -48,17 +47,23 @@ pub(super) fn check(args: &CheckArgs) -> Result<Done, CommandError> {
         notices.push("imported from another logger: there are no raw bytes to rebuild it from".to_owned());
         None
     } else {
-        let rebuilt = rebuild(&args.run, None).map_err(CommandError::failed)?;
-        notices.extend(rebuilt.notices.iter().cloned());
-        Some(same_as_on_disk(&args.run, &rebuilt, ended_properly, &mut notices))
+        match rebuild(&args.run, None) {
+            Ok(rebuilt) => {
+                notices.extend(rebuilt.notices.iter().cloned());
+                Some(same_as_on_disk(&args.run, &rebuilt, ended_properly, &mut notices))
+            }
+            // The readings can be used without them.
+            Err(error @ RebuildError::NoRawBytes { .. }) => {
+                notices.push(error.to_string());
+                None
+            }
+            Err(error) => return Err(CommandError::failed(error)),
+        }
     };
     let checked = Checked {
         run: run.description.run.id.clone(),
         ended_properly,
-        rows: run.table.t_s.len(),
-        from_s: run.table.t_s.first().copied().unwrap_or(0.0),
-        to_s: run.table.t_s.last().copied().unwrap_or(0.0),
-        columns: run.table.channels.keys().map(|role| role.column()).collect(),
+        tables: checked_tables(&run),
         events,
         rebuilds,
         notices,
@@ -101,12 +106,9 @@ fn text(checked: &Checked) -> String {
     let mut text = String::new();
     let ended = if checked.ended_properly { "ended properly" } else { "not ended properly" };
     let _ = writeln!(text, "{}: {ended}", checked.run);
-    let columns = checked.columns.join(", ");
-    let _ = writeln!(
-        text,
-        "{} rows of {columns}, {:.1} s to {:.1} s",
-        checked.rows, checked.from_s, checked.to_s
-    );
+    for table in &checked.tables {
+        text.push_str(&table_text(table));
+    }
     let rebuilds = match checked.rebuilds {
         Some(true) => "the tables are byte for byte what the raw bytes give",
         Some(false) => "the tables are NOT what the raw bytes give",

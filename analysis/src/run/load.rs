@@ -2,19 +2,22 @@
 
 use super::{CsvError, Table, read_table};
 use ingest::assemble::{EventKind, RunEvent};
-use ingest::open_run::{OpenedRun, open_run};
+use ingest::open_run::{OpenedRun, WholeFile, open_run};
 use ingest::plow::ChannelRole;
 use ingest::run_toml::{RunDescription, RunFileError};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+
+/// The channels that a verdict needs, and needs at the same moments.
+pub const NEEDED: [ChannelRole; 3] = [ChannelRole::Pull, ChannelRole::Tail, ChannelRole::Depth];
 
 /// A run as it was recorded.
 #[derive(Clone, Debug)]
 pub struct Run {
     /// What was tested, with what.
     pub description: RunDescription,
-    /// Readings of the first sensor box.
-    pub table: Table,
+    /// Readings of each sensor box, in the order of the description; no column is in two of them.
+    pub tables: Vec<Table>,
     /// What happened during the recording.
     pub events: Vec<RunEvent>,
     /// What is not as it should be, one sentence each.
@@ -49,18 +52,54 @@ pub enum RunError {
 /// # Errors
 /// [`RunError`] says which file, and which line of it, cannot be used.
 pub fn load_run(folder: &Path) -> Result<Run, RunError> {
-    let OpenedRun { mut description, files, events, notices, .. } = open_run(folder)?;
+    let OpenedRun { mut description, files, events, mut notices, .. } = open_run(folder)?;
     // The shares of that day count, not those of the day on which the plow was described.
     description.plow.bottoms.share = description.run.share;
-    let no_channel = |path: &Path, column| RunError::NoChannel { path: path.to_owned(), column };
-    let file = files.first().ok_or_else(|| no_channel(folder, ChannelRole::Pull.column()))?;
-    let table = read_table(file)?;
-    for role in [ChannelRole::Pull, ChannelRole::Tail, ChannelRole::Depth] {
-        if !table.channels.contains_key(&role) {
-            return Err(no_channel(&file.path, role.column()));
+    let mut tables = Vec::new();
+    let mut empty = None;
+    for file in &files {
+        tables.push(match read_table(file) {
+            // What one box never sent may not be needed: that is seen below.
+            Err(error @ CsvError::Empty { .. }) if files.len() > 1 => {
+                notices.push(error.to_string());
+                empty.get_or_insert(error);
+                Table::default()
+            }
+            read => read?,
+        });
+    }
+    notices.extend(drop_doubled(&files, &mut tables));
+    for role in NEEDED {
+        if !tables.iter().any(|table| table.channels.contains_key(&role)) {
+            let path = files.first().map_or(folder, |file| &file.path).to_owned();
+            let no_channel = || RunError::NoChannel { path, column: role.column() };
+            return Err(empty.map_or_else(no_channel, RunError::Readings));
         }
     }
-    Ok(Run { description, table, events, notices })
+    Ok(Run { description, tables, events, notices })
+}
+
+/// Of a column that two boxes fill, the first box's is kept: two sensors of one thing are not one sensor.
+fn drop_doubled(files: &[WholeFile], tables: &mut [Table]) -> Vec<String> {
+    let mut kept: BTreeMap<ChannelRole, &Path> = BTreeMap::new();
+    let mut notices = Vec::new();
+    for (file, table) in files.iter().zip(tables) {
+        table.channels.retain(|role, _| match kept.get(role) {
+            Some(first) => {
+                let (column, path) = (role.column(), file.path.display());
+                notices.push(format!(
+                    "{path}: {column} is in {} already, and that one is used",
+                    first.display()
+                ));
+                false
+            }
+            None => {
+                kept.insert(*role, &file.path);
+                true
+            }
+        });
+    }
+    notices
 }
 
 impl Run {
@@ -68,9 +107,11 @@ impl Run {
     #[must_use]
     pub fn saturated_s(&self) -> BTreeMap<ChannelRole, Vec<(f64, f64)>> {
         let mut found: BTreeMap<ChannelRole, Vec<(f64, f64)>> = BTreeMap::new();
-        let end_s = self.table.t_s.last().copied().unwrap_or(0.0);
+        let end_s = self.tables.iter().filter_map(|table| table.t_s.last()).fold(0.0, |a: f64, b| a.max(*b));
         for event in &self.events {
-            let Some(role) = column_of(&event.detail) else { continue };
+            let Some(role) = column_of(&event.detail).filter(|role| self.is_of(event, *role)) else {
+                continue;
+            };
             let t_s = event.t_us as f64 / 1e6;
             let stretches = found.entry(role).or_default();
             match event.kind {
@@ -87,6 +128,13 @@ impl Run {
         found
     }
 
+    /// Whether the column of an event is the one that is used, when two boxes fill it.
+    fn is_of(&self, event: &RunEvent, role: ChannelRole) -> bool {
+        let boxes = self.description.boxes.iter().map(|info| info.file.as_str()).zip(&self.tables);
+        let mut of_event = boxes.filter(|(file, _)| is_of_box(&event.detail, file));
+        of_event.all(|(_, table)| table.channels.contains_key(&role))
+    }
+
     /// How often something happened.
     #[must_use]
     pub fn count(&self, kind: EventKind) -> usize {
@@ -98,6 +146,11 @@ impl Run {
 fn column_of(detail: &str) -> Option<ChannelRole> {
     let name = detail.split(';').find_map(|part| part.trim().strip_prefix("column="))?;
     ChannelRole::of_column(name)
+}
+
+/// Whether a detail such as `box=tractor; column=pull_n` is of the box of this file; `false` if it names none.
+fn is_of_box(detail: &str, file: &str) -> bool {
+    detail.strip_prefix("box=").is_some_and(|rest| rest.split("; ").next() == Some(file))
 }
 
 #[cfg(test)]

@@ -5,4 +5,4 @@ mod csv_strict;
 mod load;
 
 pub use csv_read::{CSV_BYTES_MAX, CsvError, Table, read_table};
-pub use load::{Run, RunError, load_run};
+pub use load::{NEEDED, Run, RunError, load_run};

@@ -13,6 +13,10 @@ const CHANGES_LOOKED_AT: usize = 100_000;
 /// The same reading for longer than this is a stuck channel: converters have noise in their last bit.
 const STUCK_S: f64 = 2.0;
 
+/// Share of the working part that a box apart may miss before it is told: its first and last row never lie on
+/// those of the others.
+const MISSING_TOLD: f64 = 0.005;
+
 /// Quality of one channel over the working part.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ChannelQuality {
@@ -50,6 +54,8 @@ pub struct QualityInput<'a> {
     pub signals: &'a Signals,
     /// The working part's segments.
     pub segments: &'a [Segment],
+    /// Boxes apart from them, each with its own time base and the rows of it within the working part.
+    pub apart: &'a [(&'a Signals, Vec<Segment>)],
     /// The working part's start and end in s.
     pub span_s: (f64, f64),
     /// Saturated stretches by channel, start and end in s, from `events.csv`.
@@ -59,7 +65,7 @@ pub struct QualityInput<'a> {
 /// Quality of the working part.
 #[must_use]
 pub fn assess(input: QualityInput<'_>) -> Quality {
-    let QualityInput { signals, segments, span_s, .. } = input;
+    let QualityInput { signals, segments, span_s, apart, .. } = input;
     let readings: usize = segments.iter().map(|segment| segment.rows.len()).sum();
     let expected = ((span_s.1 - span_s.0) * signals.rate_hz).max(1.0);
     let missing_share = (1.0 - readings as f64 / expected).clamp(0.0, 1.0);
@@ -69,15 +75,30 @@ pub fn assess(input: QualityInput<'_>) -> Quality {
         let share = 100.0 * missing_share;
         notices.push(format!("{gaps} gap{} in the readings: {share:.2} % missing", plural(gaps)));
     }
-    let channels: BTreeMap<&'static str, ChannelQuality> = signals
-        .channels
-        .par_iter()
-        .map(|(role, values)| (role.column(), channel_quality(values, *role, &input)))
-        .collect();
-    for role in signals.channels.keys() {
-        notices
-            .extend(channels.get(role.column()).into_iter().flat_map(|q| channel_notices(role.column(), q)));
+    // A channel is judged by its own box's readings: what was carried onto another time base has neither its
+    // spikes nor its stillness.
+    let own = apart.iter().map(|(signals, segments)| (*signals, segments.as_slice()));
+    let mut found: BTreeMap<ChannelRole, ChannelQuality> = BTreeMap::new();
+    for (signals, segments) in std::iter::once((signals, segments)).chain(own) {
+        let of_box: Vec<_> = signals
+            .channels
+            .par_iter()
+            .map(|(role, values)| (*role, channel_quality(values, *role, (signals, segments), &input)))
+            .collect();
+        found.extend(of_box);
     }
+    for (signals, rows) in apart {
+        let covered_s = rows.iter().map(|rows| rows.rows.len()).sum::<usize>() as f64 / signals.rate_hz;
+        let all_s = readings as f64 / input.signals.rate_hz;
+        for role in signals.channels.keys().filter(|_| all_s - covered_s > MISSING_TOLD * all_s) {
+            let missing_s = all_s - covered_s;
+            notices.push(format!("{} is missing for {missing_s:.1} s of the working part", role.column()));
+        }
+    }
+    for (role, quality) in &found {
+        notices.extend(channel_notices(role.column(), quality));
+    }
+    let channels = found.into_iter().map(|(role, quality)| (role.column(), quality)).collect();
     Quality { rate_hz: signals.rate_hz, readings, gaps, missing_share, channels, notices }
 }
 
@@ -102,10 +123,15 @@ fn channel_notices(column: &str, quality: &ChannelQuality) -> Vec<String> {
     notices
 }
 
-fn channel_quality(values: &[f64], role: ChannelRole, input: &QualityInput<'_>) -> ChannelQuality {
+fn channel_quality(
+    values: &[f64],
+    role: ChannelRole,
+    (signals, segments): (&Signals, &[Segment]),
+    input: &QualityInput<'_>,
+) -> ChannelQuality {
     let pieces: Vec<&[f64]> =
-        input.segments.iter().filter_map(|segment| values.get(segment.rows.clone())).collect();
-    let longest_still_s = longest_still(&pieces) as f64 / input.signals.rate_hz;
+        segments.iter().filter_map(|segment| values.get(segment.rows.clone())).collect();
+    let longest_still_s = longest_still(&pieces) as f64 / signals.rate_hz;
     let saturated: f64 = input.saturated_s.get(&role).map_or(0.0, |stretches| {
         stretches.iter().map(|(from, to)| (to.min(input.span_s.1) - from.max(input.span_s.0)).max(0.0)).sum()
     });
@@ -164,6 +190,7 @@ mod tests {
         assess(QualityInput {
             signals,
             segments: &signals.segments,
+            apart: &[],
             span_s: (0.0, signals.end_s()),
             saturated_s: &[(ChannelRole::Pull, saturated.to_vec())].into(),
         })

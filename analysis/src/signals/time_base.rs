@@ -1,5 +1,6 @@
 //! One uniform time base for all channels. Gaps end a segment; nothing is interpolated over one.
 
+use super::{join, resample};
 use crate::run::Table;
 use crate::stats::bins::Stretch;
 use ingest::plow::ChannelRole;
@@ -43,6 +44,12 @@ pub enum SignalError {
         /// Rows there are.
         rows: usize,
     },
+    /// The boxes of pull, tail wheel and depth never sent at the same time.
+    #[error(
+        "pull, tail wheel and depth come from several boxes, and at no moment of the run did all of them send: \
+         `hitchwright check` shows each box's rows"
+    )]
+    NothingInCommon,
 }
 
 /// The channels of a table on a uniform time base.
@@ -50,8 +57,17 @@ pub enum SignalError {
 /// # Errors
 /// [`SignalError::TooFewRows`] for fewer than two rows.
 pub fn uniform(table: Table) -> Result<Signals, SignalError> {
+    let all = 0..table.t_s.len();
+    uniform_within(table, &[all])
+}
+
+/// The same with what lies outside of these rows, in order, taken for a gap.
+///
+/// # Errors
+/// As [`uniform`].
+pub(super) fn uniform_within(table: Table, kept: &[Range<usize>]) -> Result<Signals, SignalError> {
     let step_s = usual_step(&table.t_s).ok_or(SignalError::TooFewRows { rows: table.t_s.len() })?;
-    let pieces = pieces(&table.t_s, step_s);
+    let pieces = join::common(&pieces(&table.t_s, step_s), kept);
     let uneven = pieces.iter().any(|rows| is_uneven(table.t_s.get(rows.clone()).unwrap_or(&[]), step_s));
     if uneven {
         return Ok(on_even_grid(&table, &pieces, step_s));
@@ -61,8 +77,10 @@ pub fn uniform(table: Table) -> Result<Signals, SignalError> {
     Ok(Signals { rate_hz: 1.0 / step_s, segments, channels: table.channels })
 }
 
-/// Mean of the steps that are near the median one: the median alone carries the rounding of the file.
-fn usual_step(t_s: &[f64]) -> Option<f64> {
+/// Time from row to row: the mean of the steps that are near the median one, for the median alone carries the
+/// rounding of the file. `None` for fewer than two rows.
+#[must_use]
+pub fn usual_step(t_s: &[f64]) -> Option<f64> {
     let mut steps: Vec<f64> = t_s.windows(2).map(|pair| pair[1] - pair[0]).collect();
     if steps.is_empty() {
         return None;
@@ -74,7 +92,8 @@ fn usual_step(t_s: &[f64]) -> Option<f64> {
     Some(near.iter().sum::<f64>() / near.len() as f64)
 }
 
-fn pieces(t_s: &[f64], step_s: f64) -> Vec<Range<usize>> {
+/// Stretches of rows without a gap.
+pub(super) fn pieces(t_s: &[f64], step_s: f64) -> Vec<Range<usize>> {
     let mut pieces = Vec::new();
     let mut start = 0;
     for (index, pair) in t_s.windows(2).enumerate() {
@@ -101,35 +120,16 @@ fn on_even_grid(table: &Table, pieces: &[Range<usize>], step_s: f64) -> Signals 
         let (Some(first), Some(last)) = (times.first(), times.last()) else { continue };
         // Rounding must not lose the last row of an even segment.
         let count = ((last - first) / step_s + 1e-6).floor() as usize + 1;
-        for (role, values) in &table.channels {
-            let values = values.get(rows.clone()).unwrap_or(&[]);
-            if let Some(grid) = channels.get_mut(role) {
-                resample(times, values, *first, step_s, count, grid);
-            }
+        let targets: Vec<f64> = (0..count).map(|index| first + index as f64 * step_s).collect();
+        let pieces: Vec<&[f64]> =
+            table.channels.values().map(|values| values.get(rows.clone()).unwrap_or(&[])).collect();
+        for (grid, values) in channels.values_mut().zip(resample::at(times, &pieces, &targets, step_s)) {
+            grid.extend(values);
         }
         segments.push(Segment { start_s: *first, rows: filled..filled + count });
         filled += count;
     }
     Signals { rate_hz: 1.0 / step_s, segments, channels }
-}
-
-/// `count` values at `start_s`, `start_s + step_s`, … by straight lines between the rows around each.
-fn resample(times: &[f64], values: &[f64], start_s: f64, step_s: f64, count: usize, grid: &mut Vec<f64>) {
-    let mut after = 1;
-    for index in 0..count {
-        let t = start_s + index as f64 * step_s;
-        while after + 1 < times.len() && times.get(after).is_some_and(|time| *time < t) {
-            after += 1;
-        }
-        let value = match (times.get(after - 1), times.get(after), values.get(after - 1), values.get(after)) {
-            (Some(t0), Some(t1), Some(v0), Some(v1)) => {
-                v0 + (v1 - v0) * ((t - t0) / (t1 - t0)).clamp(0.0, 1.0)
-            }
-            (_, _, Some(only), _) => *only,
-            _ => continue,
-        };
-        grid.push(value);
-    }
 }
 
 impl Signals {

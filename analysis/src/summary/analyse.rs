@@ -6,10 +6,10 @@ use super::figures::{BobbingFigures, PullToTail, RunFacts, StaticsFigures, Summa
 use super::lifts::LIFTED_SHARE_OF_STATIC;
 use super::measure::{self, Channel};
 use crate::advice::advise;
-use crate::run::Run;
+use crate::run::{NEEDED, Run};
 use crate::signals::{
-    Quality, QualityInput, Segment, SignalError, Signals, WorkingPart, WorkingPartError, WorkingParts,
-    assess, find_working_parts, uniform,
+    Joined, Quality, QualityInput, Segment, SignalError, Signals, WorkingPart, WorkingPartError,
+    WorkingParts, assess, find_working_parts, join, within,
 };
 use crate::spectra::bobbing::{PeakSearch, SearchBand, find_peaks};
 use crate::spectra::low_frequency_gain::low_frequency_gain;
@@ -67,7 +67,7 @@ pub struct Analysed {
     pub summary: Summary,
     /// The plow and setting it was made with.
     pub description: RunDescription,
-    /// All signals.
+    /// What all boxes sent, on the time base of the tail wheel's.
     pub signals: Signals,
     /// The working part's segments.
     pub segments: Vec<Segment>,
@@ -87,13 +87,21 @@ pub struct Analysed {
 pub fn analyse(run: Run, units: Units) -> Result<Analysed, SummaryError> {
     let saturated_s = run.saturated_s();
     let recorder_notices = recorder_notices(&run);
-    let Run { description, table, notices, .. } = run;
-    let signals = uniform(table)?;
+    let Run { description, tables, notices, .. } = run;
+    let Joined { signals, apart } = join(tables)?;
     let WorkingParts { longest: working_part, others } = find_working_parts(&signals)?;
     let segments = signals.part(working_part.from_s, working_part.to_s);
     refuse_constant(&signals, &segments)?;
     let span_s = (working_part.from_s, working_part.to_s);
-    let input = QualityInput { signals: &signals, segments: &segments, span_s, saturated_s: &saturated_s };
+    let apart: Vec<(&Signals, Vec<Segment>)> =
+        apart.iter().map(|own| (own, within(own, &signals, &segments))).collect();
+    let input = QualityInput {
+        signals: &signals,
+        segments: &segments,
+        apart: &apart,
+        span_s,
+        saturated_s: &saturated_s,
+    };
     let mut quality = assess(input);
     quality.notices.splice(0..0, notices.into_iter().chain(recorder_notices));
     quality.notices.extend(left_out(&others));
@@ -101,8 +109,13 @@ pub fn analyse(run: Run, units: Units) -> Result<Analysed, SummaryError> {
     let tail_load_n = tail_load_n(&description.plow, &signals);
     quality.notices.extend(beyond_the_table(&description.plow, &signals, &segments));
     let tail_spectrum = tail_spectrum(&tail_load_n, &signals, &segments);
-    let parts =
-        Parts { description: &description, signals: &signals, segments: &segments, tail: &tail_load_n };
+    let parts = Parts {
+        description: &description,
+        signals: &signals,
+        segments: &segments,
+        apart: &apart,
+        tail: &tail_load_n,
+    };
     let (summary, identified) = parts.summarise(working_part, quality, tail_spectrum.as_ref(), units)?;
     Ok(Analysed { summary, description, signals, segments, tail_load_n, tail_spectrum, identified })
 }
@@ -163,7 +176,7 @@ fn beyond_the_table(plow: &Plow, signals: &Signals, segments: &[Segment]) -> Opt
 }
 
 fn refuse_constant(signals: &Signals, segments: &[Segment]) -> Result<(), SummaryError> {
-    for role in [ChannelRole::Pull, ChannelRole::Tail, ChannelRole::Depth] {
+    for role in NEEDED {
         let Some(values) = signals.channels.get(&role) else { continue };
         let mut rows = segments.iter().filter_map(|segment| values.get(segment.rows.clone())).flatten();
         let first = rows.next();
@@ -201,13 +214,18 @@ struct Parts<'a> {
     description: &'a RunDescription,
     signals: &'a Signals,
     segments: &'a [Segment],
+    /// Boxes apart, each with its rows within the segments.
+    apart: &'a [(&'a Signals, Vec<Segment>)],
     tail: &'a [f64],
 }
 
 impl Parts<'_> {
+    /// A channel as its own box sent it.
     fn channel(&self, role: ChannelRole) -> Option<Channel<'_>> {
-        let values = self.signals.channels.get(&role)?;
-        Some(Channel { signals: self.signals, segments: self.segments, values })
+        let apart = self.apart.iter().map(|(signals, segments)| (*signals, segments.as_slice()));
+        apart.chain(std::iter::once((self.signals, self.segments))).find_map(|(signals, segments)| {
+            Some(Channel { signals, segments, values: signals.channels.get(&role)? })
+        })
     }
 
     fn needed(&self, role: ChannelRole) -> Result<Channel<'_>, SummaryError> {

@@ -10,7 +10,7 @@
 #include "part.h"
 
 #define OUT_PLACES 512u /* a full frame, and answers besides */
-#define IN_PLACES 64u   /* five pings; a byte for which there is no room is lost, and its frame with it */
+#define IN_PLACES 64u   /* five pings; what finds no room stays in the UART, and is lost when more comes */
 #define DIVISOR ((4u * CPU_HZ + BAUD / 2u) / BAUD) /* of the clock, in 64ths, for 16 samples a bit */
 
 void uart_interrupt(void);
@@ -73,15 +73,13 @@ void uart_interrupt(void) {
     uint32_t now_us = clock_us();
     /* First of all, or the interrupt of a byte that goes out meanwhile would be taken away with it. */
     UART0_ICR = UART_INT_RX | UART_INT_TX;
-    while ((UART0_FR & UART_FR_RX_EMPTY) == 0u) {
+    while (in_put - in_taken < IN_PLACES && (UART0_FR & UART_FR_RX_EMPTY) == 0u) {
         struct received *place = &in[in_put % IN_PLACES];
-        uint8_t byte = (uint8_t)UART0_DR;
-        if (in_put - in_taken < IN_PLACES) {
-            place->clock_us = now_us;
-            place->byte = byte;
-            cpu_barrier();
-            in_put = in_put + 1u;
-        }
+        cpu_barrier();
+        place->clock_us = now_us;
+        place->byte = (uint8_t)UART0_DR;
+        cpu_barrier();
+        in_put = in_put + 1u;
     }
     while (out_put != out_taken && (UART0_FR & UART_FR_TX_FULL) == 0u && pace_has_room()) {
         cpu_barrier();

@@ -51,6 +51,21 @@ struct Next {
     interval_us: u32,
 }
 
+impl Next {
+    /// Box time at which the first row of `readings`, `ahead` rows after the next one, is to be expected, in µs: by
+    /// the interval, and if that changed in the gap before it, when nobody knows which rows had which, by the
+    /// frame's own clock between the two.
+    fn expected_us(self, ahead: i64, readings: &Readings) -> u64 {
+        let by = |interval_us: u32| self.box_us.saturating_add_signed(ahead * i64::from(interval_us));
+        let (old, new) = (by(self.interval_us), by(readings.interval_us));
+        // Over half a wrap of the clock apart, the two would leave open which wrap it is.
+        if ahead <= 0 || old.abs_diff(new) > u64::from(u32::MAX / 2) {
+            return old;
+        }
+        nearest(readings.clock_us, old.midpoint(new)).clamp(old.min(new), old.max(new))
+    }
+}
+
 /// The expectation; none before the first frame of a boot.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct RowTrack {
@@ -71,7 +86,7 @@ impl RowTrack {
         // Truncation to the signed difference is the point: row numbers wrap.
         let ahead = i64::from(readings.first_row.wrapping_sub(next.row) as i32);
         let interval = i64::from(next.interval_us);
-        let expected = next.box_us.saturating_add_signed(ahead * interval);
+        let expected = next.expected_us(ahead, readings);
         let clock_us = nearest(readings.clock_us, expected);
         let off_us = readings.clock_us.wrapping_sub(expected as u32) as i32;
         let span = (ahead.abs() * interval) as f64;
@@ -132,6 +147,30 @@ mod tests {
         let mut track = RowTrack::default();
         track.took(&frame(first_row, box_us, interval_us, rows), box_us);
         track
+    }
+
+    /// A box whose rate was changed while the line lost rows: any of the lost rows may be the one from which on the
+    /// new rate holds, and the clock of the first frame after them tells.
+    #[test]
+    fn a_rate_that_changed_in_a_gap_neither_parts_rows_nor_moves_them() {
+        for (old_us, new_us) in [(1000, 5000), (5000, 1000), (2000, 500_000)] {
+            for lost_before_change in [0, 1, 30, 60] {
+                let boot = (1u64 << 32) - 40_000;
+                let track = after(7, boot, old_us, 10);
+                let next_us = boot + 10 * u64::from(old_us);
+                let lasted_us = lost_before_change * old_us + (60 - lost_before_change) * new_us;
+                let first_us = next_us + u64::from(lasted_us);
+                let placed = track.place(&frame(77, first_us, new_us, 5));
+                let expected = Placement::GoesOn { first_box_us: first_us, gap_rows: 60, stale_rows: 0 };
+                assert_eq!(placed, expected, "{old_us} to {new_us} us after {lost_before_change} rows");
+                // Earlier or later than either rate allows is another matter.
+                let (least, most) = (60 * old_us.min(new_us), 60 * old_us.max(new_us));
+                for wrong_us in [next_us + u64::from(most) + 100_000, next_us + u64::from(least) - 60_000] {
+                    let placed = track.place(&frame(77, wrong_us, new_us, 5));
+                    assert!(matches!(placed, Placement::Restarted { .. }), "{wrong_us}: {placed:?}");
+                }
+            }
+        }
     }
 
     proptest! {

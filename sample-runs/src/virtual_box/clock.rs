@@ -8,6 +8,8 @@ use std::time::{Duration, Instant};
 #[derive(Clone, Copy, Debug)]
 pub(super) struct BoxClock {
     opened: Instant,
+    /// The system's monotonic clock then, in s: the same for all programs on a machine.
+    opened_host_s: f64,
     speed_up: f64,
     /// Box µs per s of the world.
     us_per_s: f64,
@@ -19,12 +21,19 @@ pub(super) struct BoxClock {
 impl BoxClock {
     pub(super) fn new(speed_up: f64, start_us: u32, drift_ppm: f64) -> Self {
         let us_per_s = 1e6 * (1.0 + drift_ppm * 1e-6);
-        Self { opened: Instant::now(), speed_up, us_per_s, start_us, boot_at_s: 0.0 }
+        let host = rustix::time::clock_gettime(rustix::time::ClockId::Monotonic);
+        let opened_host_s = host.tv_sec as f64 + host.tv_nsec as f64 / 1e9;
+        Self { opened: Instant::now(), opened_host_s, speed_up, us_per_s, start_us, boot_at_s: 0.0 }
     }
 
     /// World time in s.
     pub(super) fn now_s(&self) -> f64 {
         self.opened.elapsed().as_secs_f64() * self.speed_up
+    }
+
+    /// The system's monotonic clock at a world time, in s.
+    pub(super) fn host_s(&self, world_s: f64) -> f64 {
+        self.opened_host_s + world_s / self.speed_up
     }
 
     /// How long the wall clock takes for a stretch of world time.

@@ -103,7 +103,8 @@ impl Sampler {
         self.sensors.sample(&state, &mut counts);
         self.holder.hold(&self.table, &mut counts);
         let clock_us = clock.stamp(self.next_ticks);
-        self.waiting.push(SampledRow { boot, number: self.next_row, clock_us, counts, state });
+        let host_s = clock.host_s(clock.world_at(self.next_ticks));
+        self.waiting.push(SampledRow { boot, number: self.next_row, clock_us, host_s, counts, state });
         self.next_row = self.next_row.wrapping_add(1);
         self.next_ticks += u64::from(self.interval_us);
     }

@@ -15,12 +15,15 @@ pub(super) struct SampledRow {
     pub(super) boot: u32,
     pub(super) number: u32,
     pub(super) clock_us: u32,
+    /// The system's monotonic clock at its sampling, in s.
+    pub(super) host_s: f64,
     pub(super) counts: Vec<i32>,
     pub(super) state: TrueState,
 }
 
 /// A CSV (RFC 4180) with the columns `boot,row,clock_us,fate`, a `_count` column for each channel,
-/// `t_s` of the pass, and each channel's true reading without noise under its column's name.
+/// `t_s` of the pass, each channel's true reading without noise under its column's name, and `host_s`, the
+/// system's monotonic clock, by which rows of several boxes can be set side by side.
 #[derive(Debug)]
 pub(super) struct TruthFile {
     out: BufWriter<File>,
@@ -42,6 +45,7 @@ impl TruthFile {
         for sensor in sensors {
             header += &format!(",true_{}", sensor.column);
         }
+        header += ",host_s";
         file.line(&header)?;
         Ok(file)
     }
@@ -56,6 +60,7 @@ impl TruthFile {
         for sensor in &self.sensors {
             line += &format!(",{:.4}", sensor.true_reading(&row.state));
         }
+        line += &format!(",{:.6}", row.host_s);
         self.line(&line)
     }
 

@@ -26,11 +26,13 @@ pub fn body(data: &[u8], folder: &Path) {
             assert!(!sentence.is_empty() && sentence.lines().count() == 1, "not one line: {sentence:?}");
         }
         Ok(run) => {
-            let rows = run.table.t_s.len();
-            assert!(run.table.t_s.windows(2).all(|pair| pair[0] < pair[1]), "time does not rise");
-            for (role, values) in &run.table.channels {
-                assert_eq!(values.len(), rows, "{role:?} has other rows than the time");
-                assert!(values.iter().all(|value| value.is_finite()), "{role:?} holds what is no number");
+            for table in &run.tables {
+                let rows = table.t_s.len();
+                assert!(table.t_s.windows(2).all(|pair| pair[0] < pair[1]), "time does not rise");
+                for (role, values) in &table.channels {
+                    assert_eq!(values.len(), rows, "{role:?} has other rows than the time");
+                    assert!(values.iter().all(|value| value.is_finite()), "{role:?} holds what is no number");
+                }
             }
         }
     }

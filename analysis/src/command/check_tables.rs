@@ -1,0 +1,135 @@
+//! What `check` says of each sensor box: its rows, its clock against the computer's, what was lost.
+
+use crate::run::{Run, Table};
+use crate::signals::usual_step;
+use ingest::assemble::RunCounters;
+use ingest::run_toml::{BoxInfo, ClockInfo, RunTime};
+use serde::Serialize;
+use std::fmt::Write;
+
+/// A table of readings, and the box that sent them.
+#[derive(Debug, Serialize)]
+pub(super) struct CheckedTable {
+    file: String,
+    rows: usize,
+    from_s: f64,
+    to_s: f64,
+    /// Rows per second; null of fewer than two rows.
+    rate_hz: Option<f64>,
+    columns: Vec<&'static str>,
+    /// Null where the run was imported.
+    sensor_box: Option<CheckedBox>,
+}
+
+#[derive(Debug, Serialize)]
+struct CheckedBox {
+    name: String,
+    serial: String,
+    port: String,
+    firmware: String,
+    /// Null where no ping was answered, or the run was not ended properly.
+    clock: Option<CheckedClock>,
+    /// Null where the run was not ended properly.
+    counters: Option<RunCounters>,
+}
+
+/// A box's clock against the computer's, from the round trips of pings.
+#[derive(Debug, Serialize)]
+struct CheckedClock {
+    /// What run time follows.
+    run_time: RunTime,
+    /// How much the box's clock is fast, ppm.
+    drift_ppm: f64,
+    /// Weighted SD of the round trips about the fit, ms.
+    residual_ms: f64,
+}
+
+pub(super) fn checked_tables(run: &Run) -> Vec<CheckedTable> {
+    let boxes = run.description.boxes.iter().map(Some).chain(std::iter::repeat(None));
+    run.tables.iter().zip(boxes).map(|(table, info)| checked_table(table, info)).collect()
+}
+
+fn checked_table(table: &Table, info: Option<&BoxInfo>) -> CheckedTable {
+    CheckedTable {
+        file: format!("{}.csv", info.map_or("plow", |info| info.file.as_str())),
+        rows: table.t_s.len(),
+        from_s: table.t_s.first().copied().unwrap_or(0.0),
+        to_s: table.t_s.last().copied().unwrap_or(0.0),
+        rate_hz: usual_step(&table.t_s).map(f64::recip),
+        columns: table.channels.keys().map(|role| role.column()).collect(),
+        sensor_box: info.map(|info| CheckedBox {
+            name: info.name.clone(),
+            serial: info.serial.clone(),
+            port: info.port.clone(),
+            firmware: info.firmware.clone(),
+            clock: info.clock.as_ref().map(checked_clock),
+            counters: info.counters,
+        }),
+    }
+}
+
+fn checked_clock(clock: &ClockInfo) -> CheckedClock {
+    // To 0.1 ppm, as the ratio is kept.
+    let drift_ppm = ((clock.box_s_per_host_s - 1.0) * 1e7).round() / 10.0;
+    CheckedClock { run_time: clock.run_time, drift_ppm, residual_ms: clock.residual_ms }
+}
+
+pub(super) fn table_text(table: &CheckedTable) -> String {
+    let mut text = String::new();
+    // Writing to a String cannot fail.
+    let rate = table.rate_hz.map(|hz| format!(" at {hz:.2} Hz")).unwrap_or_default();
+    let columns = if table.columns.is_empty() { "nothing used".to_owned() } else { table.columns.join(", ") };
+    let CheckedTable { file, rows, from_s, to_s, .. } = table;
+    let _ = writeln!(text, "{file}: {rows} rows of {columns}{rate}, {from_s:.1} s to {to_s:.1} s");
+    if let Some(sensor_box) = &table.sensor_box {
+        let CheckedBox { name, serial, port, firmware, .. } = sensor_box;
+        let _ = writeln!(text, "  box {name}, serial no. {serial}, firmware {firmware}, on {port}");
+        let _ = writeln!(text, "  {}", clock_text(sensor_box.clock.as_ref()));
+        if let Some(counters) = &sensor_box.counters {
+            let _ = writeln!(text, "  {}", counters_text(counters));
+        }
+    }
+    text
+}
+
+fn clock_text(clock: Option<&CheckedClock>) -> String {
+    let Some(CheckedClock { run_time, drift_ppm, residual_ms }) = clock else {
+        return "clock: no fit to the computer's (no ping was answered, or the run was not ended properly)"
+            .to_owned();
+    };
+    let way = if *drift_ppm < 0.0 { "slow" } else { "fast" };
+    match run_time {
+        RunTime::Host => format!(
+            "clock: {:.1} ppm {way} against the computer's, residual of the fit {residual_ms:.2} ms; run time \
+             follows the computer's clock",
+            drift_ppm.abs()
+        ),
+        RunTime::BoxAlone => format!(
+            "clock: runs apart from the computer's ({:.4} s in each of its seconds); run time follows the box \
+             alone, so it is not to be joined with others",
+            1.0 + drift_ppm * 1e-6
+        ),
+    }
+}
+
+/// What came, and everything that is not 0 of what should be.
+fn counters_text(counters: &RunCounters) -> String {
+    let told = [
+        (counters.rows_lost, "rows lost"),
+        (counters.gaps, "gaps"),
+        (counters.rows_dropped_in_box, "rows dropped in the box"),
+        (counters.rows_duplicate, "rows that came twice"),
+        (counters.rows_refused, "rows refused"),
+        (counters.rows_saturated, "rows with a saturated reading"),
+        (counters.resets, "resets"),
+        (counters.reconnects, "reconnects"),
+        (counters.frames_damaged, "damaged frames"),
+        (counters.frames_unknown, "frames of unknown kind"),
+        (counters.frames_refused, "frames refused"),
+        (counters.bytes_not_kept, "bytes not kept"),
+    ];
+    let told: Vec<String> =
+        told.iter().filter(|(count, _)| *count > 0).map(|(count, what)| format!("{count} {what}")).collect();
+    let came = format!("{} frames in {} bytes", counters.frames, counters.bytes);
+    if told.is_empty() { format!("{came}; nothing lost") } else { format!("{came}; {}", told.join(", ")) }
+}

@@ -1,0 +1,122 @@
+//! Runs of several boxes, from the ports to the summary.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a helper of tests fails as a test does")]
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+use std::time::Duration;
+
+use hitchwright_tests::Outcome;
+use hitchwright_tests::binaries::Program;
+use hitchwright_tests::field::{Field, SOON};
+use hitchwright_tests::process::{Ended, run};
+use hitchwright_tests::verify::verify_box;
+use sample_runs::sensors::Sensor;
+use serde_json::Value;
+
+const PULL_BOX: &str = "--channels pull --name drawbar --rate-hz 400 --speed-up 20 --working-s 40 --seed 71";
+const REAR_BOX: &str =
+    "--channels tail,depth --name rear --rate-hz 100 --speed-up 20 --working-s 40 --seed 72";
+const FRONT_BOX: &str = "--channels front-load --name front --rate-hz 50 --speed-up 20 --working-s 40 --seed 73 --unplug-at 20 --unplug-for 4";
+
+fn hitchwright(args: &[&str]) -> Outcome<Ended> {
+    run(Program::Hitchwright, args, Duration::from_secs(120))?.expect_code(0)
+}
+
+fn json_of(command: &str, run: &Path) -> Outcome<Value> {
+    Ok(serde_json::from_str(&hitchwright(&[command, run.to_str().unwrap(), "--json"])?.stdout).unwrap())
+}
+
+fn notices(summary: &Value) -> Vec<&str> {
+    summary["quality"]["notices"].as_array().into_iter().flatten().filter_map(Value::as_str).collect()
+}
+
+/// Pull on one box, tail wheel and depth on another: all figures are there, and they are those of the pass. A
+/// third box that is gone for a while takes nothing from them.
+#[test]
+fn pull_on_one_box_and_tail_on_another_make_a_full_summary() -> Outcome<()> {
+    let sensors = [Sensor::PULL, Sensor::TAIL, Sensor::DEPTH, Sensor::FRONT_LOAD];
+    let field = Field::new()?.with_sensors(&sensors)?.with_box(PULL_BOX);
+    let [rear_truth, front_truth] = ["rear", "front"].map(|name| field.other(name).1);
+    let others = [field.start_other("rear", REAR_BOX)?, field.start_other("front", FRONT_BOX)?];
+    let ports = field.ports_with(&["rear", "front"]);
+    let recorded = field.record(&ports)?.to_the_end()?;
+    for other in others {
+        other.wait(SOON)?.expect_code(0)?;
+    }
+    let run = recorded.run()?;
+    assert_eq!(recorded.verify()?.rows_lost, 0);
+    assert_eq!(verify_box(&run, "rear", &rear_truth)?.rows_lost, 0);
+    assert!(verify_box(&run, "front", &front_truth)?.rows_lost > 0);
+
+    let summary = json_of("summary", &run)?;
+    assert_eq!(summary["quality"]["gaps"], 0, "{:?}", notices(&summary));
+    let rate_hz = summary["quality"]["rate_hz"].as_f64().unwrap();
+    assert!((rate_hz - 100.0).abs() < 1.0, "{rate_hz}");
+    for figure in ["/pull/p95_n", "/depth/sd_mm", "/tail_load/lifted_share", "/statics/balance_index"] {
+        assert!(summary.pointer(figure).is_some_and(|f| f["low"].is_f64()), "{figure}: {summary}");
+    }
+    // The pull that its box sent, over the working part: its truth is in the box's own file.
+    let (from_s, to_s) = (
+        summary["working_part"]["from_s"].as_f64().unwrap(),
+        summary["working_part"]["to_s"].as_f64().unwrap(),
+    );
+    let text = fs::read_to_string(run.join("plow.csv")).unwrap();
+    let rows = text.lines().skip(1).filter_map(|line| line.split_once(','));
+    let pulls: Vec<f64> = rows
+        .filter_map(|(t, pull)| Some((t.parse::<f64>().ok()?, pull.parse::<f64>().ok()?)))
+        .filter(|(t, _)| (from_s..=to_s).contains(t))
+        .map(|(_, pull)| pull)
+        .collect();
+    let mean = pulls.iter().sum::<f64>() / pulls.len() as f64;
+    let told = summary["pull"]["mean_n"]["value"].as_f64().unwrap();
+    assert!((told / mean - 1.0).abs() < 1e-3, "{told} N, not {mean} N");
+    let said = notices(&summary);
+    assert!(said.iter().any(|line| line.starts_with("front_load_n is missing for ")), "{said:?}");
+
+    let checked = json_of("check", &run)?;
+    assert_eq!(checked["rebuilds"], true);
+    let files: Vec<_> = checked["tables"].as_array().unwrap().iter().map(|table| &table["file"]).collect();
+    assert_eq!(files, ["plow.csv", "rear.csv", "front.csv"]);
+    let text = hitchwright(&["check", run.to_str().unwrap()])?.stdout;
+    for part in ["box rear", "box drawbar", "runs apart from the computer's", "reconnects"] {
+        assert!(text.contains(part), "{part:?} is not in: {text}");
+    }
+    // Without its raw bytes a run is checked all the same, and it is said what that cannot show.
+    fs::remove_file(run.join("rear.wire")).unwrap();
+    let text = hitchwright(&["check", run.to_str().unwrap()])?.stdout;
+    assert!(text.contains("rear.wire: there is no such file: without the raw bytes"), "{text}");
+    assert_eq!(json_of("check", &run)?["rebuilds"], Value::Null);
+    Ok(())
+}
+
+/// Twice the same box, by name, serial number and channels: each has its own file, and of each column the
+/// first is used, with a notice.
+#[test]
+fn boxes_of_one_name_are_kept_apart() -> Outcome<()> {
+    const TWIN: &str = "--name twin --serial VB-0009 --rate-hz 100 --speed-up 20 --working-s 20";
+    let field = Field::new()?.with_box(&format!("{TWIN} --seed 74"));
+    let [truth, third_truth] = ["second", "third"].map(|name| field.other(name).1);
+    let second = field.start_other("second", &format!("{TWIN} --seed 75"))?;
+    let third = field.start_other("third", &format!("{TWIN} --seed 76"))?;
+    let ports = field.ports_with(&["second", "third"]);
+    let recorded = field.record(&ports)?.to_the_end()?;
+    second.wait(SOON)?.expect_code(0)?;
+    third.wait(SOON)?.expect_code(0)?;
+    let run = recorded.run()?;
+    recorded.verify()?;
+    verify_box(&run, "twin", &truth)?;
+    verify_box(&run, "twin-2", &third_truth)?;
+    let texts: BTreeMap<&str, String> = ["plow.csv", "twin.csv", "twin-2.csv"]
+        .map(|name| (name, fs::read_to_string(run.join(name)).unwrap()))
+        .into();
+    assert!(texts["plow.csv"] != texts["twin.csv"] && texts["twin.csv"] != texts["twin-2.csv"]);
+    let summary = json_of("summary", &run)?;
+    let said = notices(&summary);
+    for name in ["twin.csv", "twin-2.csv"] {
+        let told =
+            |line: &&&str| line.contains(name) && line.contains("pull_n is in") && line.contains("plow.csv");
+        assert_eq!(said.iter().filter(told).count(), 1, "{name}: {said:?}");
+    }
+    Ok(())
+}
