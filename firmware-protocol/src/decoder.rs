@@ -6,80 +6,10 @@
 
 use core::ffi::CStr;
 
+use crate::event::{Counters, Dropped, Event};
 use crate::frame::Frame;
-use crate::hello::HelloError;
 use crate::parse::{CRC_BYTES, ParseError, parse};
 use crate::{FRAME_BYTES_MAX, cobs, crc32c};
-
-/// Why a chunk between two 0x00 was dropped.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Dropped {
-    /// More bytes than the longest frame without a 0x00.
-    TooLong,
-    /// Not a COBS block sequence.
-    Cobs,
-    /// Too short for a kind and a CRC.
-    TooShort,
-    /// The CRC does not match.
-    Crc,
-    /// Good CRC, but the length or a field does not fit its kind.
-    Malformed,
-    /// Good CRC, but a hello that makes no sense: the box's program is at fault, not the line.
-    Hello(HelloError),
-    /// Good CRC, but a kind that this version does not know: a newer minor version's.
-    UnknownKind(u8),
-}
-
-/// What came of one chunk.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[allow(clippy::large_enum_variant)] // as for `Frame`
-pub enum Event {
-    /// A frame.
-    Frame(Frame),
-    /// A chunk that was dropped, and counted.
-    Dropped(Dropped),
-}
-
-/// What a decoder has seen so far. Chunks are counted here; lost *rows* are counted from row
-/// numbers, never from these, because one wrong bit can spoil two frames or split one in two.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Counters {
-    /// Good frames.
-    pub frames: u64,
-    /// [`Dropped::TooLong`].
-    pub too_long: u64,
-    /// [`Dropped::Cobs`].
-    pub cobs: u64,
-    /// [`Dropped::TooShort`].
-    pub too_short: u64,
-    /// [`Dropped::Crc`].
-    pub crc: u64,
-    /// [`Dropped::Malformed`] and [`Dropped::Hello`].
-    pub malformed: u64,
-    /// [`Dropped::UnknownKind`].
-    pub unknown_kind: u64,
-}
-
-impl Counters {
-    /// Chunks dropped as damaged; unknown kinds are not damage.
-    #[must_use]
-    pub fn damaged(&self) -> u64 {
-        self.too_long + self.cobs + self.too_short + self.crc + self.malformed
-    }
-
-    fn count(&mut self, event: &Event) {
-        let counter = match event {
-            Event::Frame(_) => &mut self.frames,
-            Event::Dropped(Dropped::TooLong) => &mut self.too_long,
-            Event::Dropped(Dropped::Cobs) => &mut self.cobs,
-            Event::Dropped(Dropped::TooShort) => &mut self.too_short,
-            Event::Dropped(Dropped::Crc) => &mut self.crc,
-            Event::Dropped(Dropped::Malformed | Dropped::Hello(_)) => &mut self.malformed,
-            Event::Dropped(Dropped::UnknownKind(_)) => &mut self.unknown_kind,
-        };
-        *counter += 1;
-    }
-}
 
 /// A streaming decoder of one direction of one port; the two directions' kinds do not overlap.
 #[derive(Clone, Debug)]

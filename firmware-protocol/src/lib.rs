@@ -8,24 +8,33 @@
 //!
 //! Fixed little-endian won over a variable-length coding because a box in C then needs no code for
 //! it, and because a frame's length follows from its channel table, which is one more check.
+//!
+//! Boxes that can do no more than print send the same frames as lines of text: [`TextDecoder`] and
+//! [`sentences`]. A [`PortDecoder`] takes either form and finds out which one comes.
 #![no_std]
 
 mod cobs;
 mod crc;
 mod decoder;
 mod encode;
+mod event;
 mod frame;
 mod hello;
 mod label;
 mod parse;
+mod port_decoder;
+mod text;
 
 pub use cobs::{CobsError, decode_in_place as cobs_decode_in_place, encode as cobs_encode};
 pub use crc::crc32c;
-pub use decoder::{Counters, Decoder, Dropped, Event};
+pub use decoder::Decoder;
 pub use encode::encode;
+pub use event::{Counters, Dropped, Event};
 pub use frame::{Channel, ChannelKind, Frame, Mark, MarkSource, Readings, ReadingsError, Status, Time};
 pub use hello::{Hello, HelloError};
 pub use label::{Label, LabelError};
+pub use port_decoder::{Form, PortDecoder};
+pub use text::{Complaint, SENTENCE_BYTES_MAX, Sentence, TextDecoder, sentences};
 
 /// Protocol version that this crate speaks: a box with another major number is refused.
 pub const VERSION_MAJOR: u8 = 1;

@@ -126,8 +126,31 @@ pub struct ClockInfo {
     pub run_time: RunTime,
     /// Box seconds per host second.
     pub box_s_per_host_s: f64,
-    /// Weighted SD of the pings about the fit, in ms.
+    /// Weighted SD of the pings, or of the arrivals, about the fit, in ms.
     pub residual_ms: f64,
+    /// What the fit rests on.
+    #[serde(default, skip_serializing_if = "FittedTo::is_pings")]
+    pub fitted_to: FittedTo,
+}
+
+/// What the fit of a box's clock rests on.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum FittedTo {
+    /// Round trips of pings.
+    #[default]
+    Pings,
+    /// The quickest arrival of each second: the box answers no ping. All its times are late by the least
+    /// delay of its line, which is not known.
+    Arrivals,
+}
+
+impl FittedTo {
+    // By reference, as serde asks for it.
+    #[allow(clippy::trivially_copy_pass_by_ref)]
+    fn is_pings(&self) -> bool {
+        *self == Self::Pings
+    }
 }
 
 /// A GNSS receiver.

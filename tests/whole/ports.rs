@@ -9,7 +9,7 @@ use hitchwright_tests::binaries::Program;
 use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::{run, wait_until};
 use hitchwright_tests::pty::Pty;
-use ingest::look::{Foreign, Looking, Thing, look_at_all};
+use ingest::look::{Looking, Thing, look_at_all};
 use sample_runs::plow::Case;
 use sample_runs::sensors::Sensor;
 use sample_runs::virtual_box::{BoxConfig, VirtualBox};
@@ -26,12 +26,15 @@ fn listed<'a>(json: &'a Value, port: &str) -> &'a Value {
 }
 
 #[test]
-fn two_boxes_a_busy_one_a_dead_line_a_receiver_and_noise_at_once() -> Outcome<()> {
+fn boxes_a_busy_one_a_dead_line_a_receiver_and_noise_at_once() -> Outcome<()> {
     let first = Field::new()?.with_box("--speed-up 1 --name tail-box --hold pull=123456 --noise 20");
     let second = Field::new()?.with_box(
         "--speed-up 1 --name front-box --serial F-2 --channels front-load,pitch --rate-hz 500 --drop-frames 0.2",
     );
+    // One that prints, and hears nothing.
+    let third = Field::new()?.with_box("--speed-up 1 --name println-box --text --deaf --rate-hz 50");
     let (_first_box, _second_box) = (first.start_box()?, second.start_box()?);
+    let _third_box = third.start_box()?;
     let mut busy = Field::new()?.with_box("--speed-up 1").record("")?;
     busy.until_lines(10)?;
     let (dead, receiver, noise) = (Pty::open()?, Pty::open()?, Pty::open()?);
@@ -46,6 +49,7 @@ fn two_boxes_a_busy_one_a_dead_line_a_receiver_and_noise_at_once() -> Outcome<()
         text(receiver.port().to_owned()),
         text(noise.port().to_owned()),
         text(first.path("none")),
+        text(third.port()),
     ];
     let mut args = vec!["ports".to_owned(), "--json".to_owned(), "--plow".to_owned(), text(first.plow())];
     for port in &ports {
@@ -58,7 +62,7 @@ fn two_boxes_a_busy_one_a_dead_line_a_receiver_and_noise_at_once() -> Outcome<()
     assert!(lasted < Duration::from_secs(6), "{lasted:?}");
     let json: Value = serde_json::from_str(&ended.stdout).unwrap();
     let states: Vec<_> = ports.iter().map(|port| listed(&json, port)["state"].as_str().unwrap()).collect();
-    assert_eq!(states, ["box", "box", "busy", "silent", "gnss-receiver", "other", "failed"]);
+    assert_eq!(states, ["box", "box", "busy", "silent", "gnss-receiver", "other", "failed", "box"]);
 
     let seen = &listed(&json, &ports[0])["box"];
     assert_eq!((&seen["name"], &seen["firmware"]), (&"tail-box".into(), &"0.1.0".into()));
@@ -84,10 +88,16 @@ fn two_boxes_a_busy_one_a_dead_line_a_receiver_and_noise_at_once() -> Outcome<()
     assert!(seen["unfit"].as_str().unwrap().contains("\"pull\""), "{seen}");
     assert_eq!(seen["channels"].as_array().unwrap().len(), 2);
 
+    let seen = &listed(&json, &ports[7])["box"];
+    assert_eq!((&seen["name"], &seen["form"]), (&"println-box".into(), &"text".into()));
+    let rows = seen["rows"].as_u64().unwrap();
+    assert!((30..=70).contains(&rows), "{rows} rows in a second of 50");
+    assert_eq!((&seen["rows_lost"], &seen["channels"][2]["name"]), (&0.into(), &"depth".into()));
+
     let says = |port: &str| listed(&json, port)["says"].as_str().unwrap().to_owned();
     assert!(says(&ports[2]).contains(&format!("process {}", busy.recorder.pid())), "{}", says(&ports[2]));
     assert!(says(&ports[3]).contains("switched on"), "{}", says(&ports[3]));
-    assert!(says(&ports[5]).contains("--baud"), "{}", says(&ports[5]));
+    assert!(says(&ports[5]).contains("baud rate"), "{}", says(&ports[5]));
     assert!(says(&ports[6]).contains("there is no port"), "{}", says(&ports[6]));
     // The recorder that had its port was not disturbed.
     busy.until_lines(lasted.as_secs() as usize * 150)?;
@@ -122,7 +132,8 @@ fn only_a_silent_port_that_was_named_is_written_to() -> Outcome<()> {
         [(&silent, false), (&named, true), (&noise, true)].map(|(pty, named)| (pty.port().to_owned(), named));
     let looks = look_at_all(&ports, quick()).unwrap();
     let things: Vec<_> = looks.into_iter().map(|look| look.unwrap()).collect();
-    assert_eq!(things, [Thing::Silent, Thing::Silent, Thing::Foreign(Foreign::Noise)]);
+    assert_eq!(things[..2], [Thing::Silent, Thing::Silent]);
+    assert!(matches!(things[2], Thing::Other { is_gnss: false, .. }), "{:?}", things[2]);
     assert_eq!(silent.heard(), b"");
     assert_eq!(noise.heard(), b"");
     let (start, length) = firmware_protocol::encode(&firmware_protocol::Frame::Start);

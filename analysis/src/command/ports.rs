@@ -4,8 +4,9 @@ use super::args::PortsArgs;
 use super::ports_text::text;
 use super::{CommandError, Done, output};
 use crate::units_out::Units;
+use firmware_protocol::Form;
 use ingest::assemble::{CalibratedSensor, calibrated, columns_of, kind_name};
-use ingest::look::{Foreign, LookError, Looking, SeenBox, Spread, Thing, look_at_all};
+use ingest::look::{LookError, Looking, SeenBox, Spread, Thing, look_at_all};
 use ingest::plow::{ChannelRole, read_plow};
 use ingest::port::{NO_PORT_HERE, PortError, ports_here};
 use serde::Serialize;
@@ -49,6 +50,8 @@ pub(super) struct BoxSeen {
     pub serial: String,
     pub firmware: String,
     pub protocol: String,
+    /// Whether it sends binary frames or prints sentences.
+    pub form: &'static str,
     pub boot: u32,
     pub row_rate_hz: f64,
     pub rows: usize,
@@ -132,8 +135,8 @@ fn judged(
         Thing::Box(seen) => return (State::Box, None, Some(box_seen(seen, sensors))),
         Thing::Refused(_) => State::Refused,
         Thing::NoHello => State::NoHello,
-        Thing::Foreign(Foreign::Gnss) => State::GnssReceiver,
-        Thing::Foreign(_) => State::Other,
+        Thing::Other { is_gnss: true, .. } => State::GnssReceiver,
+        Thing::Other { .. } => State::Other,
         // A kind of thing that is added later is at least named by its sentence.
         _ => State::Silent,
     };
@@ -141,7 +144,7 @@ fn judged(
 }
 
 fn box_seen(seen: &SeenBox, sensors: &[CalibratedSensor]) -> BoxSeen {
-    let SeenBox { hello, status, sample } = seen;
+    let SeenBox { hello, form, status, sample } = seen;
     let (columns, unfit) = match columns_of(hello, sensors) {
         _ if sensors.is_empty() => (Vec::new(), None),
         Ok(columns) => (columns, None),
@@ -171,6 +174,7 @@ fn box_seen(seen: &SeenBox, sensors: &[CalibratedSensor]) -> BoxSeen {
         serial: hello.serial.as_str().to_owned(),
         firmware: format!("{firmware_major}.{firmware_minor}.{patch}"),
         protocol: format!("{major}.{minor}"),
+        form: if *form == Some(Form::Text) { "text" } else { "binary" },
         boot: hello.boot,
         row_rate_hz: f64::from(hello.row_rate_mhz) / 1e3,
         rows: sample.rows(),

@@ -49,9 +49,10 @@ const fn word(state: State) -> &'static str {
 }
 
 fn push_box(text: &mut String, seen: &BoxSeen, units: Units) {
-    let BoxSeen { name, serial, firmware, protocol, boot, row_rate_hz, rows, rows_lost, .. } = seen;
+    let BoxSeen { name, serial, firmware, protocol, form, boot, row_rate_hz, rows, rows_lost, .. } = seen;
     let serial = if serial.is_empty() { String::new() } else { format!(", serial no. {serial}") };
-    let _ = writeln!(text, "  sensor box \"{name}\"{serial}");
+    let form = if *form == "text" { ", prints text: for trying out, not for runs" } else { "" };
+    let _ = writeln!(text, "  sensor box \"{name}\"{serial}{form}");
     let _ = writeln!(
         text,
         "  firmware {firmware}, protocol {protocol}, boot {boot}, {} rows a second",
@@ -158,6 +159,7 @@ mod tests {
             serial: String::new(),
             firmware: "1.2.3".to_owned(),
             protocol: "1.0".to_owned(),
+            form: "binary",
             boot: 7,
             row_rate_hz: 200.0,
             rows: 190,

@@ -6,10 +6,16 @@ use std::path::Path;
 /// `#![no_std]` makes the compiler refuse `std::` paths unless a crate is asked for by name.
 #[test]
 fn neither_std_nor_alloc_is_asked_for() {
-    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut folders = vec![Path::new(env!("CARGO_MANIFEST_DIR")).join("src")];
+    let mut paths = Vec::new();
+    while let Some(folder) = folders.pop() {
+        for entry in fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() { folders.push(path) } else { paths.push(path) }
+        }
+    }
     let mut seen = 0;
-    for entry in fs::read_dir(source).unwrap() {
-        let path = entry.unwrap().path();
+    for path in paths {
         let text = fs::read_to_string(&path).unwrap();
         assert!(!text.contains("extern crate"), "{}", path.display());
         if path.ends_with("lib.rs") {

@@ -1,9 +1,11 @@
 //! What each kind of frame does to the state machine.
 
+use super::arrivals::Arrivals;
 use super::hold::Held;
 use super::{Assembler, BoxRefusal, Column, EventKind, Placement, channels, missing};
+use crate::clock::RatesApart;
 use firmware_protocol::{
-    CHANNELS_MAX, Decoder, Dropped, Event, Frame, Hello, Mark, MarkSource, Readings, Status, Time,
+    CHANNELS_MAX, Decoder, Dropped, Event, Form, Frame, Hello, Mark, MarkSource, Readings, Status, Time,
 };
 
 /// An uptime that falls by more than this is a boot, in ms: no frame comes so late.
@@ -90,6 +92,7 @@ impl Assembler {
         self.clock.forget_box();
         self.track.forget();
         self.least_delay_us = None;
+        self.arrivals = Arrivals::default();
         self.pings.clear();
     }
 
@@ -103,7 +106,9 @@ impl Assembler {
             self.counters.frames_refused += 1;
             return;
         }
-        let (first_box_us, stale_rows) = match self.track.place(readings) {
+        // A sentence is one row with the clock of that row; a frame has one for all of its rows.
+        let each_row_stamped = self.decoder.form() == Some(Form::Text);
+        let (first_box_us, stale_rows) = match self.track.place(readings, each_row_stamped) {
             Placement::GoesOn { first_box_us, gap_rows, stale_rows } => {
                 self.gap(gap_rows, u64::from(gap_rows) * u64::from(readings.interval_us));
                 (first_box_us, stale_rows)
@@ -132,6 +137,11 @@ impl Assembler {
         let rows = readings.row_count() as u64;
         let last_box_us = first_box_us + (rows - 1) * u64::from(readings.interval_us);
         self.clock.saw(last_box_us, host_us);
+        if let Some((box_us, came_us)) = self.arrivals.take(last_box_us, host_us)
+            && let Some(apart) = self.clock.arrival(box_us, came_us)
+        {
+            self.clocks_apart(apart, host_us);
+        }
         let delay_us = host_us as f64 - last_box_us as f64;
         self.least_delay_us = Some(self.least_delay_us.map_or(delay_us, |least| least.min(delay_us)));
         self.held_since_us.get_or_insert(host_us);
@@ -229,8 +239,12 @@ impl Assembler {
         let sent_us = self.pings.drain(..=at).next_back().map_or(host_us, |(_, sent_us)| sent_us);
         let box_us = self.clock.unwrap_us(time.clock_us, host_us);
         if let Some(apart) = self.clock.round_trip(box_us, sent_us, host_us) {
-            let detail = format!("box_s_per_host_s={:.4}; run time follows the box clock", apart.ratio);
-            self.at_host(host_us, EventKind::ClocksApart, detail);
+            self.clocks_apart(apart, host_us);
         }
+    }
+
+    fn clocks_apart(&mut self, apart: RatesApart, host_us: u64) {
+        let detail = format!("box_s_per_host_s={:.4}; run time follows the box clock", apart.ratio);
+        self.at_host(host_us, EventKind::ClocksApart, detail);
     }
 }

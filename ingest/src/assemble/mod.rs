@@ -3,6 +3,7 @@
 //! What it gives depends on the records alone. The recorder feeds it while recording, `rebuild` feeds it
 //! from the file, and so the two give the same bytes.
 
+mod arrivals;
 mod channels;
 mod frames;
 mod hold;
@@ -20,7 +21,8 @@ pub use track::{Placement, RowTrack};
 use crate::clock::RunClock;
 use crate::plow::ChannelRole;
 use crate::wire_file::{Happening, Record};
-use firmware_protocol::{Decoder, Hello, Status};
+use arrivals::Arrivals;
+use firmware_protocol::{Hello, PortDecoder, Status};
 use hold::Held;
 use line::LineWindow;
 use saturation::Saturation;
@@ -33,7 +35,7 @@ const PINGS_WAITED_FOR: usize = 16;
 #[derive(Clone, Debug)]
 pub struct Assembler {
     sensors: Vec<CalibratedSensor>,
-    decoder: Decoder,
+    decoder: PortDecoder,
     clock: RunClock,
     track: RowTrack,
     hello: Option<Hello>,
@@ -50,6 +52,7 @@ pub struct Assembler {
     held_since_us: Option<u64>,
     /// Least host time minus box time of a frame since the boot, in µs.
     least_delay_us: Option<f64>,
+    arrivals: Arrivals,
     started: bool,
     /// Last clock that the box gave before the run began, in µs.
     seen_before_start_us: Option<u64>,
@@ -69,7 +72,7 @@ impl Assembler {
     pub fn new(sensors: Vec<CalibratedSensor>) -> Self {
         Self {
             sensors,
-            decoder: Decoder::new(),
+            decoder: PortDecoder::new(),
             clock: RunClock::default(),
             track: RowTrack::default(),
             hello: None,
@@ -83,6 +86,7 @@ impl Assembler {
             ready: Vec::new(),
             held_since_us: None,
             least_delay_us: None,
+            arrivals: Arrivals::default(),
             started: false,
             seen_before_start_us: None,
             port_opened: false,
@@ -124,6 +128,12 @@ impl Assembler {
     #[must_use]
     pub fn columns(&self) -> &[ChannelRole] {
         self.columns.as_deref().unwrap_or(&[])
+    }
+
+    /// What has come on the port and in which form.
+    #[must_use]
+    pub fn decoder(&self) -> &PortDecoder {
+        &self.decoder
     }
 
     /// The box's clock.

@@ -13,6 +13,9 @@ const CLOCK_SLACK_SHARE: f64 = 2e-3;
 /// the time since over a gap): stamps may jitter, but rows must stay in order.
 const CORRECTION_ROWS: f64 = 0.5;
 const CORRECTION_SHARE: f64 = 0.05;
+/// By how much a row that is stamped itself may be later than the rows between say, besides as long again: a
+/// box that samples and prints in one loop may stop for a while. In µs.
+const PAUSE_US: i64 = 10_000_000;
 
 /// What a frame of rows is to the rows before it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -75,9 +78,10 @@ impl RowTrack {
         self.next = None;
     }
 
-    /// What `readings` is to the rows before. Changes nothing.
+    /// What `readings` is to the rows before. Changes nothing. With `each_row_stamped` they are one row with
+    /// its own clock, which is taken as it is as long as it rises.
     #[must_use]
-    pub fn place(&self, readings: &Readings) -> Placement {
+    pub fn place(&self, readings: &Readings, each_row_stamped: bool) -> Placement {
         let Some(next) = self.next else { return Placement::First };
         // Truncation to the signed difference is the point: row numbers wrap.
         let ahead = i64::from(readings.first_row.wrapping_sub(next.row) as i32);
@@ -88,7 +92,11 @@ impl RowTrack {
         let span = (ahead.abs() * interval) as f64;
         // An interval in whole µs is off by up to half of one in each row.
         let slack = CLOCK_SLACK_US as f64 + span * (CLOCK_SLACK_SHARE + 0.5 / interval as f64);
-        let fits = f64::from(off_us).abs() <= slack;
+        let follows = each_row_stamped
+            && ahead >= 0
+            && clock_us + u64::from(next.interval_us) > next.box_us
+            && i64::from(off_us) <= span as i64 + PAUSE_US;
+        let fits = follows || f64::from(off_us).abs() <= slack;
         let rows = readings.row_count() as i64;
         let stale = -ahead * interval <= STALE_US;
         if !fits || (ahead < 0 && !stale) {
@@ -97,6 +105,10 @@ impl RowTrack {
         }
         if ahead + rows <= 0 {
             return Placement::Stale;
+        }
+        if follows {
+            let gap_rows = u32::try_from(ahead).unwrap_or(0);
+            return Placement::GoesOn { first_box_us: clock_us, gap_rows, stale_rows: 0 };
         }
         let most = if ahead > 0 {
             CORRECTION_SHARE * span
@@ -174,7 +186,7 @@ mod tests {
             let box_us = boot + skipped * u64::from(interval);
             let later = frame(first.wrapping_add(skipped as u32), box_us, interval, rows);
             let placed = Placement::GoesOn { first_box_us: box_us, gap_rows: gap, stale_rows: 0 };
-            prop_assert_eq!(track.place(&later), placed);
+            prop_assert_eq!(track.place(&later, false), placed);
         }
 
         #[test]
@@ -183,11 +195,11 @@ mod tests {
         ) {
             let track = after(first, boot, 1000, 8);
             let stale = frame(first.wrapping_sub(8 * back), boot - 8000 * u64::from(back), 1000, 8);
-            prop_assert_eq!(track.place(&stale), Placement::Stale);
+            prop_assert_eq!(track.place(&stale, false), Placement::Stale);
             let off = new_clock.wrapping_sub((boot - 8000 * u64::from(back)) as u32) as i32;
             prop_assume!(off.abs() > 30_000);
             let restarted = frame(first.wrapping_sub(8 * back), u64::from(new_clock), 1000, 8);
-            let is_restart = matches!(track.place(&restarted), Placement::Restarted { gap_rows: 0, .. });
+            let is_restart = matches!(track.place(&restarted, false), Placement::Restarted { gap_rows: 0, .. });
             prop_assert!(is_restart);
         }
 
@@ -198,7 +210,7 @@ mod tests {
             let mut last_row_us = 10_000_000_000 + 7000;
             for (k, off) in (1u32..).zip(jitter) {
                 let frame = frame(8 * k, (10_000_000_000 + 8000 * i64::from(k) + off) as u64, 1000, 8);
-                let Placement::GoesOn { first_box_us, .. } = track.place(&frame) else { panic!("frame {k}") };
+                let Placement::GoesOn { first_box_us, .. } = track.place(&frame, false) else { panic!("frame {k}") };
                 prop_assert!(first_box_us > last_row_us);
                 prop_assert!((first_box_us as i64 - 10_000_000_000 - 8000 * i64::from(k)).abs() <= 3000);
                 last_row_us = first_box_us + 7000;
@@ -212,7 +224,7 @@ mod tests {
         let track = after(100, 1 << 33, 1000, 8);
         let at =
             |ahead: i64| frame((108i64 + ahead) as u32, ((1i64 << 33) + 8000 + 1000 * ahead) as u64, 1000, 8);
-        let gap = |ahead| match track.place(&at(ahead)) {
+        let gap = |ahead| match track.place(&at(ahead), false) {
             Placement::GoesOn { gap_rows, stale_rows, .. } => Some((gap_rows, stale_rows)),
             _ => None,
         };
@@ -220,11 +232,11 @@ mod tests {
         assert_eq!(gap(1), Some((1, 0)));
         assert_eq!(gap(0x7FFF_FFFF), Some((0x7FFF_FFFF, 0)));
         // One more and it is a step back: a restart.
-        assert!(matches!(track.place(&at(0x8000_0000)), Placement::Restarted { .. }));
+        assert!(matches!(track.place(&at(0x8000_0000), false), Placement::Restarted { .. }));
         assert_eq!(gap(-7), Some((0, 7)));
-        assert_eq!(track.place(&at(-8)), Placement::Stale);
-        assert_eq!(track.place(&at(-2000)), Placement::Stale);
-        assert!(matches!(track.place(&at(-2001)), Placement::Restarted { .. }));
+        assert_eq!(track.place(&at(-8), false), Placement::Stale);
+        assert_eq!(track.place(&at(-2000), false), Placement::Stale);
+        assert!(matches!(track.place(&at(-2001), false), Placement::Restarted { .. }));
     }
 
     #[test]
@@ -234,11 +246,37 @@ mod tests {
         for k in 1..100_000u32 {
             let real = (1u64 << 33) + u64::from(k) * 10_000_000 / 3000;
             let frame = frame(10 * k, real, 333, 10);
-            let Placement::GoesOn { first_box_us, gap_rows: 0, stale_rows: 0 } = track.place(&frame) else {
+            let Placement::GoesOn { first_box_us, gap_rows: 0, stale_rows: 0 } = track.place(&frame, false)
+            else {
                 panic!("frame {k}")
             };
             assert!(first_box_us.abs_diff(real) <= 1);
             track.took(&frame, first_box_us);
         }
+    }
+
+    /// Rows with clocks of their own: a loop that takes a sixth longer than it says, stops for seconds, and
+    /// is cut off for longer than a wrap of the clock; but time that falls is a restart.
+    #[test]
+    fn rows_with_their_own_clock_are_placed_by_it() {
+        let mut track = after(0, 1 << 33, 10_000, 1);
+        let (mut row, mut real) = (0, 1u64 << 33);
+        for (skipped, later_us) in [(0, 11_600); 500].into_iter().chain([
+            (0, 3_000_000),
+            (0, 2_000),
+            (7, 8 * 11_600),
+            (400_000, 400_001 * 11_600),
+            (0, 11_600),
+        ]) {
+            (row, real) = (row + 1 + skipped, real + later_us);
+            let frame = frame(row, real, 10_000, 1);
+            let placed = Placement::GoesOn { first_box_us: real, gap_rows: skipped, stale_rows: 0 };
+            assert_eq!(track.place(&frame, true), placed, "row {row}");
+            track.took(&frame, real);
+        }
+        let fallen = frame(row + 1, real - 1_000_000, 10_000, 1);
+        assert!(matches!(track.place(&fallen, true), Placement::Restarted { gap_rows: 0, .. }));
+        assert_eq!(track.place(&frame(row, real, 10_000, 1), true), Placement::Stale);
+        assert!(matches!(track.place(&frame(0, 5, 10_000, 1), true), Placement::Restarted { .. }));
     }
 }

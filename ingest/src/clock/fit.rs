@@ -19,6 +19,9 @@ pub struct RoundTrip {
 const ROUND_TRIPS_KEPT: usize = 120;
 /// Spread of a stamp even for the shortest round trip: scheduling on the host, in µs.
 const STAMP_SD_US: f64 = 50.0;
+/// How much later than the quickest way the quickest of a second's arrivals may be: USB bridges hand bytes on
+/// every 16 ms unless told otherwise (common practice, no source). In µs.
+const ARRIVAL_LATE_US: f64 = 20_000.0;
 /// What is known of a box's crystal before any measurement: its rate is right to this SD. Common
 /// practice (ceramic resonators and crystals of small boards), no source.
 const RATE_SD: f64 = 1e-4;
@@ -47,18 +50,35 @@ impl Line {
     }
 }
 
-/// The round trips of one boot of a box.
+/// The round trips of one boot of a box; of a box that answers no ping, arrivals in their place.
 #[derive(Clone, Debug, Default)]
 pub struct Fit {
     kept: std::collections::VecDeque<RoundTrip>,
     /// The first round trip: the longest base for comparing the rates.
     first: Option<RoundTrip>,
     line: Option<Line>,
+    /// What is kept are arrivals.
+    of_arrivals: bool,
 }
 
 impl Fit {
-    /// Adds a round trip and fits anew.
+    /// Adds a round trip and fits anew: arrivals are of no use from then on.
     pub fn add(&mut self, trip: RoundTrip) {
+        if self.of_arrivals {
+            *self = Self::default();
+        }
+        self.keep(trip);
+    }
+
+    /// Adds that something which the box stamped at `box_us` came at `host_us`, with less delay than all else
+    /// around it. A straight line through such points has the box's rate; its offset is late by the least
+    /// delay of the line, which nothing can show without pings.
+    pub fn add_arrival(&mut self, box_us: u64, host_us: u64) {
+        self.of_arrivals = true;
+        self.keep(RoundTrip { box_us, host_us: host_us as f64, took_us: ARRIVAL_LATE_US });
+    }
+
+    fn keep(&mut self, trip: RoundTrip) {
         if self.kept.len() == ROUND_TRIPS_KEPT {
             self.kept.pop_front();
         }
@@ -89,7 +109,9 @@ impl Fit {
     /// of crystals: with a second of pings the rate is theirs, with a minute of them it is measured.
     fn fitted(&self) -> Option<Line> {
         let last = self.kept.back()?;
+        // The shortest round trip is as good as any can be; an arrival is no better than any other.
         let shortest = self.kept.iter().map(|trip| trip.took_us).fold(f64::INFINITY, f64::min);
+        let shortest = if self.of_arrivals { 0.0 } else { shortest };
         // A stamp lies anywhere in its round trip: SD of a uniform distribution, width / sqrt(12).
         let weight = |trip: &RoundTrip| {
             let spread = (trip.took_us - shortest) / 12f64.sqrt();
@@ -168,6 +190,33 @@ mod tests {
             assert!((ratio - 20.0).abs() < 0.1, "{ratio}");
             let ratio = fit(-0.5, 500.0, 2, seed).rates_apart().unwrap();
             assert!((ratio - 0.5).abs() < 0.01, "{ratio}");
+        }
+    }
+
+    /// The quickest arrival of each second, up to 10 ms late: the drift of a crystal is found in a minute or
+    /// two, one that is far off is told from jitter, and the first ping answered takes their place.
+    #[test]
+    fn arrivals_show_the_rate() {
+        let arrivals = |rate: f64, seconds: u32, seed: u64| {
+            let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(seed);
+            let mut fit = Fit::default();
+            for k in 1..=seconds {
+                let stamp = 1e6 * f64::from(k);
+                let came = stamp + 2_000.0 + random.random_range(0.0..10_000.0);
+                fit.add_arrival((7e6 + stamp * (1.0 + rate)).round() as u64, came.round() as u64);
+            }
+            fit
+        };
+        for seed in 0..20 {
+            let line = arrivals(200e-6, 120, seed).line().unwrap();
+            assert!((line.rate + 200e-6).abs() < 40e-6, "rate {} of seed {seed}", line.rate);
+            assert!((1_500.0..4_500.0).contains(&line.residual_us), "{}", line.residual_us);
+            assert_eq!(arrivals(400e-6, 120, seed).rates_apart(), None);
+            let ratio = arrivals(5e-3, 20, seed).rates_apart().unwrap();
+            assert!((ratio - 1.005).abs() < 1e-3, "{ratio}");
+            let mut fit = arrivals(0.0, 20, seed);
+            fit.add(RoundTrip { box_us: 28_000_000, host_us: 21e6, took_us: 300.0 });
+            assert_eq!((fit.kept.len(), fit.line().unwrap().residual_us), (1, 0.0));
         }
     }
 }

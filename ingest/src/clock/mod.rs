@@ -11,7 +11,9 @@
 //!    never jumps, and the distance of two rows is right to 500 ppm whatever the host was doing.
 //! 5. If box and host run apart by more than 1000 ppm (a box that is simulated faster than real time, a
 //!    broken crystal), the two cannot both be followed: run time then follows the box clock alone.
-//! 6. After a boot there is no more than the host's time between the readings before and after.
+//! 6. A box that answers no ping (one that only prints) is followed by its quickest arrivals, one a second:
+//!    its rate is then known, and its offset is late by the least delay of the line.
+//! 7. After a boot there is no more than the host's time between the readings before and after.
 
 mod fit;
 
@@ -54,6 +56,8 @@ pub struct RunClock {
     /// A sleep is to be taken up at the next round trip.
     sleep_pending: bool,
     fit: Fit,
+    /// A ping was answered.
+    answers: bool,
     bend: Option<Bend>,
     /// Last box clock seen, unwrapped, and the host's time then.
     seen: Option<(u64, u64)>,
@@ -123,6 +127,21 @@ impl RunClock {
         let host_us = 0.5 * (sent_us as f64 + came_us as f64);
         let took_us = came_us.saturating_sub(sent_us) as f64;
         self.fit.add(RoundTrip { box_us, host_us, took_us });
+        self.answers = true;
+        self.follow_fit()
+    }
+
+    /// Takes the quickest arrival of a while: what the box stamped at `box_us` came at `came_us`. Says so if
+    /// it shows that the clocks run apart. Of no use for a box that answers pings.
+    pub fn arrival(&mut self, box_us: u64, came_us: u64) -> Option<RatesApart> {
+        if self.answers {
+            return None;
+        }
+        self.fit.add_arrival(box_us, came_us);
+        self.follow_fit()
+    }
+
+    fn follow_fit(&mut self) -> Option<RatesApart> {
         if self.apart.is_some() {
             return None;
         }
@@ -156,7 +175,7 @@ impl RunClock {
         self.bend.is_some()
     }
 
-    /// Whether pings have shown what the host's time at a box time is.
+    /// Whether pings or arrivals have shown what the host's time at a box time is.
     #[must_use]
     pub fn is_fitted(&self) -> bool {
         self.fit.line().is_some()
@@ -209,7 +228,13 @@ impl RunClock {
         self.last_run_us.unwrap_or(0)
     }
 
-    /// The fit of this boot, if pings were answered.
+    /// Whether a ping was ever answered; if not, the fit rests on arrivals.
+    #[must_use]
+    pub fn answers(&self) -> bool {
+        self.answers
+    }
+
+    /// The fit of this boot, if pings were answered or rows came for a while.
     #[must_use]
     pub fn line(&self) -> Option<Line> {
         self.fit.line()

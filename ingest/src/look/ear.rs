@@ -1,33 +1,21 @@
 //! What is heard on a port, as a state machine without a port.
 
+use super::hint::hint;
 use super::sample::Sample;
 use crate::assemble::{BoxRefusal, Placement, RowTrack};
-use crate::gnss::{Splitter, read_sentence};
-use firmware_protocol::{Decoder, Dropped, Event, Frame, Hello, Readings, Status, VERSION_MAJOR};
+use firmware_protocol::{Dropped, Event, Form, Frame, Hello, PortDecoder, Readings, Status, VERSION_MAJOR};
 
+/// Bytes from which it is guessed what else may be on the port.
+const FIRST_BYTES: usize = 64;
 /// Rows kept in one sample at most; what comes after is counted as if it had not come.
 const SAMPLE_ROWS_MAX: usize = 2_000_000;
-
-/// Something that is no box of ours.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Foreign {
-    /// A GNSS receiver: NMEA 0183 sentences of position or speed, with right checksums.
-    Gnss,
-    /// Lines of printable text.
-    Text,
-    /// Bytes that mean nothing at this speed.
-    Noise,
-}
 
 /// Listens to the bytes of one port.
 #[derive(Clone, Debug, Default)]
 pub struct Ear {
-    decoder: Decoder,
-    splitter: Splitter,
-    /// Sentences with right checksums that a GNSS receiver sends.
-    gnss_sentences: u64,
+    decoder: PortDecoder,
     bytes: u64,
-    printable: u64,
+    first_bytes: Vec<u8>,
     hello: Option<Hello>,
     hellos: u64,
     refusal: Option<BoxRefusal>,
@@ -75,28 +63,29 @@ impl Ear {
         self.status
     }
 
-    /// What it is if it is nothing of ours; `None` if nothing came, or something of ours.
+    /// The form of what came of ours.
     #[must_use]
-    pub fn foreign(&self) -> Option<Foreign> {
-        if self.bytes == 0 || self.frames() > 0 || self.refusal.is_some() {
-            return None;
-        }
-        Some(if self.gnss_sentences > 0 {
-            Foreign::Gnss
-        } else if self.printable * 10 >= self.bytes * 9 {
-            Foreign::Text
-        } else {
-            Foreign::Noise
-        })
+    pub fn form(&self) -> Option<Form> {
+        self.decoder.form()
+    }
+
+    /// Whether a GNSS receiver speaks here.
+    #[must_use]
+    pub fn is_gnss(&self) -> bool {
+        self.decoder.counters_as_text().gnss > 0
+    }
+
+    /// What to look for if nothing of ours came at this speed.
+    #[must_use]
+    pub fn hint(&self, baud: u32) -> String {
+        hint(&self.decoder, &self.first_bytes, baud)
     }
 
     /// Takes bytes as they came.
     pub fn take(&mut self, mut bytes: &[u8]) {
         self.bytes += bytes.len() as u64;
-        let printable = |byte: &&u8| matches!(byte, 0x20..=0x7e | b'\r' | b'\n' | b'\t');
-        self.printable += bytes.iter().filter(printable).count() as u64;
-        let of_gnss = &mut self.gnss_sentences;
-        self.splitter.take(bytes, |body| *of_gnss += u64::from(matches!(read_sentence(body), Ok(Some(_)))));
+        let room = FIRST_BYTES.saturating_sub(self.first_bytes.len());
+        self.first_bytes.extend(bytes.iter().take(room));
         while let Some(event) = self.decoder.next_event(&mut bytes) {
             match event {
                 Event::Frame(Frame::Hello(hello)) => self.hello_came(&hello),
@@ -152,7 +141,10 @@ impl Ear {
         if !self.taking || readings.channel_count() != channels || self.rows() >= SAMPLE_ROWS_MAX {
             return;
         }
-        let (first_box_us, gap_rows, stale_rows) = match self.track.place(readings) {
+        let (first_box_us, gap_rows, stale_rows) = match self
+            .track
+            .place(readings, self.form() == Some(Form::Text))
+        {
             Placement::First => (u64::from(readings.clock_us), 0, 0),
             Placement::GoesOn { first_box_us, gap_rows, stale_rows } => (first_box_us, gap_rows, stale_rows),
             Placement::Stale => return,
@@ -175,7 +167,7 @@ impl Ear {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use firmware_protocol::{Channel, ChannelKind, Label, encode};
+    use firmware_protocol::{Channel, ChannelKind, Label, encode, sentences};
 
     fn bytes(frame: &Frame) -> Vec<u8> {
         let (bytes, length) = encode(frame);
@@ -214,29 +206,55 @@ mod tests {
         assert_eq!(sample.counts, [[10, 11, 12, 14], [20, 21, 22, 24]]);
         assert_eq!((sample.rows_lost, sample.gaps, sample.frames_damaged), (3, 2, 1));
         assert_eq!(sample.spread(0).unwrap().mean, 11.75);
-        assert_eq!(ear.foreign(), None);
+        assert_eq!(ear.form(), Some(Form::Binary));
     }
 
     /// The sentence is printed in most descriptions of NMEA 0183 (from memory).
     #[test]
     fn a_receiver_is_told_from_text_and_from_noise() {
         let mut ear = Ear::default();
-        assert_eq!(ear.foreign(), None);
         let sentence = b"$GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,*47\r\n";
-        ear.take(&sentence[30..]);
-        assert_eq!(ear.foreign(), Some(Foreign::Text));
         let (first, second) = sentence.split_at(17);
         ear.take(first);
+        assert!(!ear.is_gnss());
         ear.take(second);
-        assert_eq!(ear.foreign(), Some(Foreign::Gnss));
+        assert!(ear.is_gnss() && ear.hint(9600).contains("GNSS receiver"), "{}", ear.hint(9600));
         let mut ear = Ear::default();
-        let mut wrong = sentence.to_vec();
-        wrong[10] ^= 1;
-        ear.take(&wrong);
-        assert_eq!(ear.foreign(), Some(Foreign::Text));
+        ear.take(b"pull 12 depth 13\r\n");
+        assert!(!ear.is_gnss() && ear.hint(9600).contains("lines of text"), "{}", ear.hint(9600));
         let mut ear = Ear::default();
         ear.take(&[0x81; 60]);
-        assert_eq!(ear.foreign(), Some(Foreign::Noise));
+        assert!(!ear.is_gnss() && ear.hint(9600).contains("baud rate (now 9600)"), "{}", ear.hint(9600));
+    }
+
+    /// A hello and rows as a box prints them.
+    #[test]
+    fn a_box_that_prints_is_heard_as_one_that_sends_frames() {
+        let (mut frames, mut text) = (Ear::default(), Ear::default());
+        let mut both = |bytes: &[u8]| {
+            frames.take(bytes);
+            let mut decoder = PortDecoder::new();
+            let mut rest = bytes;
+            while let Some(event) = decoder.next_event(&mut rest) {
+                let Event::Frame(frame) = event else { panic!("{event:?}") };
+                sentences(&frame).for_each(|sentence| text.take(sentence.as_bytes()));
+            }
+            frames.begin();
+            text.begin();
+        };
+        both(&hello());
+        let mut both = |bytes: Vec<u8>, frame: Frame| {
+            frames.take(&bytes);
+            sentences(&frame).for_each(|sentence| text.take(sentence.as_bytes()));
+        };
+        for first in [0, 1, 2, 5, 6] {
+            let readings = Readings::new(first, first * 10_000, 10_000, 2, &[first as i32, 7]).unwrap();
+            both(bytes(&Frame::Readings(readings)), Frame::Readings(readings));
+        }
+        assert_eq!(text.form(), Some(Form::Text));
+        let (frames, text) = (frames.end(), text.end());
+        assert_eq!(text.counts, [[0, 1, 2, 5, 6], [7; 5]]);
+        assert_eq!((&text, text.rows_lost), (&frames, 2));
     }
 
     #[test]

@@ -4,11 +4,13 @@
 //! stays silent: another device must not be disturbed by a search.
 
 mod ear;
+mod hint;
 mod live_box;
 mod probe;
 mod sample;
 
-pub use ear::{Ear, Foreign};
+pub use ear::Ear;
+pub(crate) use hint::hint;
 pub use live_box::LiveBox;
 pub use probe::{Looking, SeenBox, Thing, look_at, look_at_all};
 pub use sample::{Sample, Spread};

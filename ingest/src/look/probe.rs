@@ -1,11 +1,11 @@
 //! Listening to one port, or to several at the same time, for as long as it takes to know.
 
 use super::LookError;
-use super::ear::{Ear, Foreign};
+use super::ear::Ear;
 use super::sample::Sample;
 use crate::assemble::BoxRefusal;
 use crate::port::{Link, OpenPort, PortLock, lock_name, open_port, send};
-use firmware_protocol::{Frame, Hello, Status};
+use firmware_protocol::{Form, Frame, Hello, Status};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 use tokio::io::AsyncReadExt;
@@ -50,8 +50,13 @@ pub enum Thing {
     #[error("nothing arrives: is the sensor box switched on, and is this its port?")]
     Silent,
     /// Something that is no sensor box.
-    #[error("{}", foreign_sentence(*.0))]
-    Foreign(Foreign),
+    #[error("bytes arrive but no frame of a sensor box: {hint}")]
+    Other {
+        /// It is a GNSS receiver.
+        is_gnss: bool,
+        /// What may be wrong.
+        hint: String,
+    },
     /// Frames of a box, but no hello.
     #[error(
         "frames of a sensor box, but no hello, even after a start: is its line towards the box connected?"
@@ -65,21 +70,13 @@ pub enum Thing {
     Box(Box<SeenBox>),
 }
 
-fn foreign_sentence(foreign: Foreign) -> &'static str {
-    match foreign {
-        Foreign::Gnss => "a GNSS receiver (NMEA 0183 sentences with right checksums), no sensor box",
-        Foreign::Text => "lines of text arrive, but nothing that a sensor box sends",
-        Foreign::Noise => {
-            "bytes arrive, but nothing that a sensor box sends: is --baud right? A GNSS receiver often has 9600"
-        }
-    }
-}
-
 /// A box that was listened to.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SeenBox {
     /// What it says of itself.
     pub hello: Hello,
+    /// Whether it sends frames or prints sentences.
+    pub form: Option<Form>,
     /// Its last status, if one came.
     pub status: Option<Status>,
     /// Its rows.
@@ -139,7 +136,9 @@ pub async fn look_at(port: &Path, named: bool, looking: Looking) -> Result<Thing
     let ear = &line.ear;
     Ok(match (ear.hello().copied(), ear.refusal()) {
         (_, Some(refusal)) => Thing::Refused(refusal.clone()),
-        (Some(hello), None) => Thing::Box(Box::new(SeenBox { hello, status: ear.status(), sample })),
+        (Some(hello), None) => {
+            Thing::Box(Box::new(SeenBox { hello, form: ear.form(), status: ear.status(), sample }))
+        }
         (None, None) => Thing::NoHello,
     })
 }
@@ -152,6 +151,7 @@ pub(super) struct Line {
     _lock: Option<PortLock>,
     pub(super) ear: Ear,
     buffer: Vec<u8>,
+    baud: u32,
     /// When the box was last told to start, and how many hellos had come.
     started: Option<(Instant, u64)>,
 }
@@ -161,7 +161,15 @@ impl Line {
         let lock = lock_name(port)?;
         let open = open_port(port, baud)?;
         let buffer = vec![0; READ_BYTES];
-        Ok(Self { port: port.to_owned(), open, _lock: lock, ear: Ear::default(), buffer, started: None })
+        Ok(Self {
+            port: port.to_owned(),
+            open,
+            _lock: lock,
+            ear: Ear::default(),
+            buffer,
+            baud,
+            started: None,
+        })
     }
 
     /// Listens until a hello has come; otherwise says what else is there.
@@ -193,8 +201,11 @@ impl Line {
             // It may have been told to start.
             self.stop().await?;
         }
-        let nothing = if self.ear.bytes() == 0 { Thing::Silent } else { Thing::NoHello };
-        Ok(Some(self.ear.foreign().map_or(nothing, Thing::Foreign)))
+        Ok(Some(match (self.ear.bytes(), self.ear.frames(), self.ear.form()) {
+            (0, ..) => Thing::Silent,
+            (_, 1.., Some(Form::Binary)) => Thing::NoHello,
+            _ => Thing::Other { is_gnss: self.ear.is_gnss(), hint: self.ear.hint(self.baud) },
+        }))
     }
 
     /// Takes bytes that come until then; returns after some have come, or at that time.
@@ -229,7 +240,7 @@ impl Line {
 
     async fn order(&mut self, frame: &Frame) -> Result<(), LookError> {
         let link: &mut dyn Link = &mut *self.open.link;
-        send(link, frame).await.map_err(|why| self.went(why))
+        send(link, frame, self.ear.form()).await.map_err(|why| self.went(why))
     }
 
     /// Tells the box to stop, and takes what is still on its way.

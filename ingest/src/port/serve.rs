@@ -1,7 +1,7 @@
 //! The task of one port: opens it, reads, pings, and opens it again when it has gone.
 
 use super::{Link, OpenPort, open_port};
-use firmware_protocol::{Frame, encode};
+use firmware_protocol::{Form, Frame, PortDecoder, encode, sentences};
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
@@ -68,6 +68,8 @@ pub enum Manner {
 /// The state of a task while its port is open.
 struct Session {
     manner: Manner,
+    /// Listens along, because a box is spoken to in the form in which it speaks.
+    decoder: PortDecoder,
     started: bool,
     token: u32,
     burst_left: u32,
@@ -109,7 +111,14 @@ pub async fn serve(
 ) {
     let Served { number, port, baud, manner } = served;
     let reporter = Reporter { number, out };
-    let mut session = Session { manner, started: false, token: 0, burst_left: 0, next_ping: Instant::now() };
+    let mut session = Session {
+        manner,
+        decoder: PortDecoder::new(),
+        started: false,
+        token: 0,
+        burst_left: 0,
+        next_ping: Instant::now(),
+    };
     let mut patience = REOPEN_FIRST;
     loop {
         let Some(opened) = open.take().or_else(|| open_port(&port, baud).ok()) else {
@@ -126,6 +135,7 @@ pub async fn serve(
             continue;
         };
         patience = REOPEN_FIRST;
+        session.decoder.reset();
         session.burst_left = BURST_PINGS;
         session.next_ping = Instant::now();
         if !reporter.say(FromPort::Opened).await {
@@ -154,7 +164,7 @@ async fn while_open(
     let mut buffer = vec![0; READ_BYTES];
     if session.manner == Manner::Box
         && session.started
-        && let Err(why) = send(link, &Frame::Start).await
+        && let Err(why) = session.send(link, &Frame::Start).await
     {
         return Some(why);
     }
@@ -166,6 +176,7 @@ async fn while_open(
                 Ok(0) => return Some("hung up".to_owned()),
                 Ok(length) => {
                     let bytes = buffer.get(..length).unwrap_or(&[]).to_vec();
+                    session.hear(&bytes);
                     if !reporter.say(FromPort::Bytes(bytes)).await {
                         return None;
                     }
@@ -178,11 +189,11 @@ async fn while_open(
                 _ if session.manner == Manner::ListenOnly => Ok(()),
                 ToPort::Start => {
                     session.started = true;
-                    send(link, &Frame::Start).await
+                    session.send(link, &Frame::Start).await
                 }
                 ToPort::Stop => {
                     session.started = false;
-                    send(link, &Frame::Stop).await
+                    session.send(link, &Frame::Stop).await
                 }
                 ToPort::PingBurst => {
                     session.burst_left = BURST_PINGS;
@@ -199,7 +210,7 @@ async fn while_open(
                 if !reporter.say(FromPort::Pinging(session.token)).await {
                     return None;
                 }
-                send(link, &Frame::Ping { token: session.token }).await
+                session.send(link, &Frame::Ping { token: session.token }).await
             }
         };
         if let Err(why) = written {
@@ -208,11 +219,27 @@ async fn while_open(
     }
 }
 
-/// Commands may be sent twice without harm, so one that went out in part only is no danger.
-pub(crate) async fn send(link: &mut dyn Link, frame: &Frame) -> Result<(), String> {
-    let (bytes, length) = encode(frame);
-    let bytes = bytes.get(..length).unwrap_or(&[]);
-    match tokio::time::timeout(WRITE_PATIENCE, link.write_all(bytes)).await {
+impl Session {
+    fn hear(&mut self, mut bytes: &[u8]) {
+        while self.decoder.next_event(&mut bytes).is_some() {}
+    }
+
+    async fn send(&self, link: &mut dyn Link, frame: &Frame) -> Result<(), String> {
+        send(link, frame, self.decoder.form()).await
+    }
+}
+
+/// Commands may be sent twice without harm, so one that went out in part only is no danger. Before
+/// anything has shown its form the box is spoken to in frames, which one that prints has to ignore.
+pub(crate) async fn send(link: &mut dyn Link, frame: &Frame, form: Option<Form>) -> Result<(), String> {
+    let bytes: Vec<u8> = match form {
+        Some(Form::Text) => sentences(frame).flat_map(|sentence| sentence.as_bytes().to_vec()).collect(),
+        Some(Form::Binary) | None => {
+            let (bytes, length) = encode(frame);
+            bytes.get(..length).unwrap_or(&[]).to_vec()
+        }
+    };
+    match tokio::time::timeout(WRITE_PATIENCE, link.write_all(&bytes)).await {
         Ok(written) => written.map_err(|error| error.to_string()),
         Err(_) => Err("the box takes no commands".to_owned()),
     }

@@ -2,6 +2,8 @@
 
 use super::RecordError;
 use super::station::Station;
+use crate::look::hint;
+use firmware_protocol::Form;
 
 /// What may be wrong with a port that shows no hello.
 pub fn no_hello(station: &Station, baud: u32) -> RecordError {
@@ -10,14 +12,8 @@ pub fn no_hello(station: &Station, baud: u32) -> RecordError {
     if counters.bytes == 0 {
         return RecordError::Silent { port };
     }
-    if counters.frames > 0 {
+    if counters.frames > 0 && station.live.decoder().form() == Some(Form::Binary) {
         return RecordError::NoHello { port };
     }
-    let nmea = station.first_bytes.windows(3).any(|three| three == b"$GP" || three == b"$GN");
-    let hint = if nmea {
-        "this looks like a GNSS receiver (NMEA 0183)".to_owned()
-    } else {
-        format!("check the baud rate (now {baud}) and that a sensor box is on this port")
-    };
-    RecordError::NoFrame { port, hint }
+    RecordError::NoFrame { port, hint: hint(station.live.decoder(), &station.first_bytes, baud) }
 }

@@ -4,7 +4,7 @@ use super::port_watch::PortWatch;
 use crate::assemble::{Assembler, CalibratedSensor, EventKind, Item, Row, kind_name};
 use crate::clock::RunClock;
 use crate::port::ToPort;
-use crate::run_toml::{BoxInfo, ChannelInfo, ClockInfo, RunTime};
+use crate::run_toml::{BoxInfo, ChannelInfo, ClockInfo, FittedTo, RunTime};
 use crate::wire_file::{Happening, Record};
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
@@ -159,5 +159,6 @@ pub fn clock_info(clock: &RunClock) -> Option<ClockInfo> {
         // To 0.1 ppm: finer than any crystal holds.
         box_s_per_host_s: (ratio * 1e7).round() / 1e7,
         residual_ms: line.residual_us.round() / 1e3,
+        fitted_to: if clock.answers() { FittedTo::Pings } else { FittedTo::Arrivals },
     })
 }

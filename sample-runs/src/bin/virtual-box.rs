@@ -11,9 +11,9 @@ use sample_runs::virtual_box::{BoxConfig, BoxHandle, BoxReport, Faults, Held, Vi
 
 /// A virtual sensor box on an invented plow, behind a port that looks like a serial port.
 ///
-/// It prints the port's path, waits for a host to say start and sends one test pass: plow in the air, at
-/// work, in the air again. It ends when the host has read it all, stops it or closes the port. All
-/// numbers are invented.
+/// It prints the port's path, waits for a host to say start (or, with --text, to open the port) and sends
+/// one test pass: plow in the air, at work, in the air again. It ends when the host has read it all, stops
+/// it or closes the port. All numbers are invented.
 #[derive(Parser, Debug)]
 #[command(name = "virtual-box", version)]
 struct Cli {
@@ -93,6 +93,13 @@ struct BoxArgs {
     /// Rows in a frame
     #[arg(long, value_name = "N", default_value_t = 8)]
     rows_per_frame: usize,
+    /// Speak in lines of text (sentences in the form of NMEA 0183), one row in each, from the opening of the
+    /// port on
+    #[arg(long)]
+    text: bool,
+    /// Be a text box that can do no more than print: it hears nothing
+    #[arg(long, requires = "text")]
+    deaf: bool,
     /// Seed of the sensor noise and of the faults
     #[arg(long, value_name = "N", default_value_t = 1)]
     seed: u64,
@@ -102,10 +109,10 @@ struct BoxArgs {
 #[derive(Args, Debug)]
 #[command(next_help_heading = "Faults")]
 struct FaultArgs {
-    /// Share of readings frames that are never sent
+    /// Share of readings frames (of a text box, rows) that are never sent
     #[arg(long, value_name = "P", default_value_t = 0.0)]
     drop_frames: f64,
-    /// Share of readings frames that are sent twice
+    /// Share of them that are sent twice
     #[arg(long, value_name = "P", default_value_t = 0.0)]
     dup: f64,
     /// Probability that a bit on the line is wrong
@@ -204,6 +211,7 @@ impl Cli {
         // A rate out of range stays out of range: the cast holds at 0 and at the largest number.
         config.row_rate_mhz = (self.box_itself.rate_hz * 1000.0).round() as u32;
         config.rows_per_frame = self.box_itself.rows_per_frame;
+        (config.text, config.deaf) = (self.box_itself.text, self.box_itself.deaf);
         config.speed_up = self.speed_up;
         config.link.clone_from(&self.link);
         config.truth_csv.clone_from(&self.truth);

@@ -27,6 +27,10 @@ pub struct BoxConfig {
     pub row_rate_mhz: u32,
     /// Rows in each *readings* frame, at least 1; a frame that would grow too long is sent earlier.
     pub rows_per_frame: usize,
+    /// It speaks in sentences (the text variant), a row in each, instead of in frames.
+    pub text: bool,
+    /// It can do no more than print: it hears nothing and sends hello and rows only. A text box may be so.
+    pub deaf: bool,
     /// How many seconds of the pass go by in one second of the wall clock, above 0.
     pub speed_up: f64,
     /// Where to put a symlink to the port. A cable that is pulled and put back is another device
@@ -55,6 +59,8 @@ impl BoxConfig {
             seed: 1,
             row_rate_mhz: 200_000,
             rows_per_frame: 8,
+            text: false,
+            deaf: false,
             speed_up: 1.0,
             link: None,
             truth_csv: None,
@@ -91,6 +97,9 @@ impl BoxConfig {
         if !(0.0..=1e9).contains(&self.held_noise_sd) {
             return refuse("the noise of held counts is 0 to 1000000000 counts");
         }
+        if self.deaf && !self.text {
+            return refuse("a box that hears nothing never is told to start, unless it is a text box");
+        }
         if self.rows_per_frame == 0 {
             return refuse("a frame holds at least 1 row");
         }
@@ -117,7 +126,7 @@ impl BoxConfig {
 /// What goes wrong, all of it decided by the seed and by times of the pass. Default: nothing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Faults {
-    /// Share of *readings* frames that are sampled but never sent.
+    /// Share of *readings* frames (of a text box, rows) that are sampled but never sent.
     pub drop_frames: f64,
     /// Share of *readings* frames that are sent twice.
     pub dup_frames: f64,

@@ -1,6 +1,6 @@
 //! What a virtual box says of itself.
 
-use firmware_protocol::{Channel, Hello, Label, VERSION_MINOR};
+use firmware_protocol::{Channel, Frame, Hello, Label, VERSION_MINOR, sentences};
 
 use super::{BoxConfig, BoxError};
 
@@ -18,6 +18,10 @@ pub(super) fn greeting(
     let mut hello = Hello::new(boot, (0, 1, 0), rate_mhz, serial, name, &table)
         .ok_or_else(|| BoxError::Frame { what: "a box has 1 to 8 channels".to_owned() })?;
     hello.version = (config.faults.protocol_major, VERSION_MINOR);
+    if config.text && sentences(&Frame::Hello(hello)).next().is_none() {
+        let what = "a sentence holds none of $ * , ! \\ ^ ~ in a name or a serial number".to_owned();
+        return Err(BoxError::Frame { what });
+    }
     Ok(hello)
 }
 

@@ -4,6 +4,8 @@
 //! *start*, and in answer to *start*; then *readings*, and *status* once a second; *time* in answer to
 //! *ping*. The first *start* begins the pass; the plow then moves on whatever happens to the line.
 //! When the host reads too slowly the box waits and loses nothing, as only a virtual box can.
+//! As a text box it sends sentences, and rows from the opening of the port on, which is then where the pass
+//! begins; *start* and *stop* let rows go on and hold them.
 //! After the pass the port stays open until the host has read everything, says *stop* or closes it.
 
 mod clock;
@@ -16,6 +18,7 @@ mod outbox;
 mod sampler;
 mod script;
 mod session;
+mod speech;
 mod truth_file;
 
 use std::path::{Path, PathBuf};

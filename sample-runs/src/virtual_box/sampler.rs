@@ -54,7 +54,7 @@ impl Sampler {
             holder: Holder::new(&config.held, config.held_noise_sd, config.seed),
             meter: TruthMeter::new(&config.pass),
             channels,
-            rows_per_frame: config.rows_per_frame.min(fit).max(1),
+            rows_per_frame: if config.text { 1 } else { config.rows_per_frame.min(fit).max(1) },
             row_rate_mhz: config.row_rate_mhz,
             interval_us,
             next_row: 0,

@@ -1,4 +1,5 @@
 mod faults;
+mod text;
 
 use super::hold::HOLD_US;
 use super::*;

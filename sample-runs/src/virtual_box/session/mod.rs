@@ -5,7 +5,7 @@ mod orders;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use firmware_protocol::{Channel, Decoder, Frame, Hello, Mark, MarkSource, Readings, Status, encode};
+use firmware_protocol::{Channel, Frame, Hello, Mark, MarkSource, Readings, Status};
 
 use super::clock::BoxClock;
 use super::damage::{Damage, Fate};
@@ -14,6 +14,7 @@ use super::line::{Line, Link};
 use super::outbox::Outbox;
 use super::sampler::Sampler;
 use super::script::{Happening, Script};
+use super::speech::Speech;
 use super::truth_file::{SampledRow, TruthFile};
 use super::{BoxConfig, BoxError, BoxReport, Progress};
 
@@ -49,7 +50,7 @@ pub(super) struct Session {
     /// `None` while the cable is out.
     line: Option<Line>,
     link: Option<Link>,
-    decoder: Decoder,
+    speech: Speech,
     outbox: Outbox,
     truth_file: Option<TruthFile>,
     channels: Vec<Channel>,
@@ -97,12 +98,12 @@ impl Session {
             clock: BoxClock::new(config.speed_up, faults.clock_start_us, faults.drift_ppm),
             damage: Damage::new(faults, config.seed),
             script: Script::new(faults),
+            speech: Speech::new(&config),
             config,
             progress,
             sampler,
             line: Some(line),
             link,
-            decoder: Decoder::new(),
             outbox: Outbox::default(),
             truth_file,
             channels,
@@ -175,7 +176,7 @@ impl Session {
             row,
             end_s.map(|s| (s, Due::PassOver)),
             happening_s.map(|s| (s, Due::Happening)),
-            (!self.sending).then_some((self.next_hello_s, Due::Hello)),
+            (!self.sending || self.speech.is_text()).then_some((self.next_hello_s, Due::Hello)),
             Some((self.next_status_s, Due::Status)),
         ]
         .into_iter()
@@ -191,8 +192,10 @@ impl Session {
             }
             Due::Happening => self.happen(due_s),
             Due::Hello => {
-                // Once a second by the box, but a fast world must not fill the line with greetings.
-                self.next_hello_s = self.clock.now_s() + (0.1 * self.config.speed_up).max(1.0);
+                // Once a second by the box (a text box takes two), but a fast world must not fill the line with
+                // greetings.
+                let period_s = if self.speech.is_text() { 2.0 } else { 1.0 };
+                self.next_hello_s = self.clock.now_s() + period_s * (0.1 * self.config.speed_up).max(1.0);
                 let hello = self.hello()?;
                 self.send(due_s, &Frame::Hello(hello));
                 Ok(())
@@ -214,7 +217,7 @@ impl Session {
                 self.heard = false;
                 self.unplugged = Some(Instant::now());
                 self.outbox.clear();
-                self.decoder.reset();
+                self.speech.reset();
                 if let Some(link) = &self.link {
                     link.remove();
                 }
@@ -237,7 +240,10 @@ impl Session {
                 self.clock.reboot(due_s);
                 (self.sending, self.rows_dropped, self.marks) = (false, 0, 0);
                 (self.next_hello_s, self.next_status_s) = (due_s, due_s + 1.0);
-                self.decoder.reset();
+                self.speech.reset();
+                if self.speech.is_text() {
+                    self.start(due_s);
+                }
             }
             Some(Happening::Mark) => {
                 self.marks = self.marks.wrapping_add(1);
@@ -256,7 +262,9 @@ impl Session {
         let uptime_ms = (self.clock.uptime_s(due_s) * 1000.0) as u64 as u32;
         let rows_dropped = self.rows_dropped;
         let status = Status { uptime_ms, rows_dropped, supply_mv: 12_300, temperature_centi_c: 1_850 };
-        self.send(due_s, &Frame::Status(status));
+        if !self.speech.prints_only() {
+            self.send(due_s, &Frame::Status(status));
+        }
         self.truth_file.as_mut().map_or(Ok(()), TruthFile::flush)
     }
 
@@ -295,10 +303,9 @@ impl Session {
         if self.line.is_none() || !self.heard {
             return false;
         }
-        let (mut bytes, used) = encode(frame);
-        let bytes = bytes.get_mut(..used).unwrap_or_default();
-        let damaged = self.damage.flip(bytes);
-        self.outbox.push(due_s + self.damage.delay_s(), bytes);
+        let mut bytes = self.speech.bytes(frame);
+        let damaged = self.damage.flip(&mut bytes);
+        self.outbox.push(due_s + self.damage.delay_s(), &bytes);
         damaged
     }
 
@@ -348,10 +355,13 @@ impl Session {
     fn hear(&mut self, heard: bool) {
         if heard && !self.heard {
             self.next_hello_s = self.clock.now_s();
+            if self.speech.is_text() && self.pass_begun_s.is_none() {
+                self.start(self.next_hello_s);
+            }
         }
         if !heard && self.heard {
             self.outbox.clear();
-            self.decoder.reset();
+            self.speech.reset();
         }
         self.heard = heard;
     }

@@ -11,7 +11,7 @@ impl Session {
         let mut buffer = [0u8; 1024];
         let count = self.line.as_ref().map_or(Ok(0), |line| line.read(&mut buffer))?;
         let mut bytes = buffer.get(..count).unwrap_or(&[]);
-        while let Some(event) = self.decoder.next_event(&mut bytes) {
+        while let Some(event) = self.speech.next_event(&mut bytes) {
             // Damaged commands are dropped: the host asks again when no answer comes.
             if let Event::Frame(frame) = event {
                 self.obey(&frame)?;
@@ -28,8 +28,11 @@ impl Session {
                 self.send(now_s, &Frame::Time(Time { token: *token, clock_us }));
             }
             Frame::Start => {
-                let hello = self.hello()?;
-                self.send(now_s, &Frame::Hello(hello));
+                // A text box says hello every two seconds anyway.
+                if !self.speech.is_text() {
+                    let hello = self.hello()?;
+                    self.send(now_s, &Frame::Hello(hello));
+                }
                 self.start(now_s);
             }
             Frame::Stop => {
@@ -50,7 +53,7 @@ impl Session {
     }
 
     /// Readings from now on; the first *start* of all begins the pass. Said again, it changes nothing.
-    fn start(&mut self, now_s: f64) {
+    pub(super) fn start(&mut self, now_s: f64) {
         if self.sending {
             return;
         }

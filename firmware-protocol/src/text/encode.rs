@@ -1,0 +1,186 @@
+//! Frame to sentences.
+
+use super::{
+    ADDRESS, CHANNEL, HELLO, MARK, PING, ROW, SENTENCE_BYTES_MAX, START, STATUS, STOP, TIME, checksum,
+    is_field_byte,
+};
+use crate::frame::{Frame, Mark, MarkSource, Readings};
+use crate::hello::Hello;
+
+/// Room for a sentence and its line end, CR and LF.
+const LINE_BYTES_MAX: usize = SENTENCE_BYTES_MAX + 2;
+
+/// One sentence as bytes on the line, its CR and LF included.
+#[derive(Clone, Copy)]
+pub struct Sentence {
+    bytes: [u8; LINE_BYTES_MAX],
+    len: usize,
+}
+
+impl Sentence {
+    fn of_kind(letter: u8) -> Self {
+        let mut sentence = Self { bytes: [0; LINE_BYTES_MAX], len: 0 };
+        sentence.put(b"$");
+        sentence.put(ADDRESS);
+        sentence.put(&[letter]);
+        sentence
+    }
+
+    /// The bytes, from `$` to the line end.
+    #[must_use]
+    pub fn as_bytes(&self) -> &[u8] {
+        self.bytes.get(..self.len).unwrap_or(&[])
+    }
+
+    /// The longest sentence of each kind fits (a test builds them), so a byte too many is dropped here.
+    fn put(&mut self, bytes: &[u8]) {
+        if let Some(room) = self.bytes.get_mut(self.len..self.len + bytes.len()) {
+            room.copy_from_slice(bytes);
+            self.len += bytes.len();
+        }
+    }
+
+    fn text(&mut self, text: &[u8]) {
+        self.put(b",");
+        self.put(text);
+    }
+
+    /// A whole number, with the character before it.
+    fn number(&mut self, before: u8, number: impl Into<i64>) {
+        let number = number.into();
+        self.put(&[before]);
+        if number < 0 {
+            self.put(b"-");
+        }
+        let mut digits = [0u8; 20];
+        let mut left = number.unsigned_abs();
+        let mut used = 0;
+        for slot in digits.iter_mut().rev() {
+            // Below 10, so it is one byte.
+            *slot = b'0' + (left % 10) as u8;
+            left /= 10;
+            used += 1;
+            if left == 0 {
+                break;
+            }
+        }
+        self.put(digits.get(digits.len() - used..).unwrap_or(&[]));
+    }
+
+    fn field(&mut self, number: impl Into<i64>) {
+        self.number(b',', number);
+    }
+
+    fn ended(mut self) -> Self {
+        let sum = checksum(self.as_bytes().get(1..).unwrap_or(&[]));
+        let digit = |value: u8| if value < 10 { b'0' + value } else { b'A' + value - 10 };
+        self.put(&[b'*', digit(sum >> 4), digit(sum & 15), b'\r', b'\n']);
+        self
+    }
+}
+
+impl core::fmt::Debug for Sentence {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        core::fmt::Debug::fmt(core::str::from_utf8(self.as_bytes()).unwrap_or(""), f)
+    }
+}
+
+/// The sentences of a frame: of a hello one and one more for each channel, of readings one a row, of
+/// anything else one.
+///
+/// None for what the text form does not have: *rate*, a mark that the host set, and a hello with a text
+/// that holds a character which NMEA 0183 keeps for itself (`$ * , ! \ ^ ~`).
+pub fn sentences(frame: &Frame) -> impl Iterator<Item = Sentence> + '_ {
+    let count = match frame {
+        Frame::Hello(hello) if has_plain_texts(hello) => 1 + hello.channels().len(),
+        Frame::Readings(readings) => readings.row_count(),
+        Frame::Hello(_) | Frame::Rate { .. } | Frame::Mark(Mark { source: MarkSource::Host, .. }) => 0,
+        _ => 1,
+    };
+    (0..count).map(|index| sentence(frame, index).ended())
+}
+
+fn has_plain_texts(hello: &Hello) -> bool {
+    let plain = |text: &[u8]| text.iter().all(|byte| is_field_byte(*byte));
+    plain(hello.serial.as_bytes())
+        && plain(hello.name.as_bytes())
+        && hello.channels().iter().all(|channel| plain(channel.name.as_bytes()))
+}
+
+/// The sentence of this index, still without its checksum.
+fn sentence(frame: &Frame, index: usize) -> Sentence {
+    match frame {
+        Frame::Hello(hello) => match index.checked_sub(1) {
+            None => head(hello),
+            Some(index) => channel(hello, index),
+        },
+        Frame::Readings(readings) => row(readings, index),
+        Frame::Mark(mark) => {
+            let mut sentence = Sentence::of_kind(MARK);
+            sentence.field(mark.clock_us);
+            sentence.field(mark.number);
+            sentence
+        }
+        Frame::Status(status) => {
+            let mut sentence = Sentence::of_kind(STATUS);
+            sentence.field(status.uptime_ms);
+            sentence.field(status.rows_dropped);
+            sentence.field(status.supply_mv);
+            sentence.field(status.temperature_centi_c);
+            sentence
+        }
+        Frame::Time(time) => {
+            let mut sentence = Sentence::of_kind(TIME);
+            sentence.field(time.token);
+            sentence.field(time.clock_us);
+            sentence
+        }
+        Frame::Ping { token } => {
+            let mut sentence = Sentence::of_kind(PING);
+            sentence.field(*token);
+            sentence
+        }
+        // *rate* has no sentence, and none is asked for.
+        Frame::Start | Frame::Rate { .. } => Sentence::of_kind(START),
+        Frame::Stop => Sentence::of_kind(STOP),
+    }
+}
+
+fn head(hello: &Hello) -> Sentence {
+    let mut sentence = Sentence::of_kind(HELLO);
+    sentence.field(hello.version.0);
+    sentence.field(hello.version.1);
+    sentence.field(hello.boot);
+    sentence.field(hello.firmware.0);
+    sentence.number(b'.', hello.firmware.1);
+    sentence.number(b'.', hello.firmware.2);
+    sentence.field(hello.row_rate_mhz);
+    sentence.text(hello.serial.as_bytes());
+    sentence.text(hello.name.as_bytes());
+    sentence.field(u8::try_from(hello.channels().len()).unwrap_or(0));
+    sentence
+}
+
+fn channel(hello: &Hello, index: usize) -> Sentence {
+    let mut sentence = Sentence::of_kind(CHANNEL);
+    if let Some(channel) = hello.channels().get(index) {
+        sentence.field(u8::try_from(index).unwrap_or(0));
+        sentence.field(channel.kind.code());
+        sentence.field(channel.adc_bits);
+        sentence.field(channel.rate_mhz);
+        sentence.text(channel.name.as_bytes());
+    }
+    sentence
+}
+
+fn row(readings: &Readings, index: usize) -> Sentence {
+    let mut sentence = Sentence::of_kind(ROW);
+    // At most 58 rows.
+    let later = u32::try_from(index).unwrap_or(0);
+    sentence.field(readings.first_row.wrapping_add(later));
+    sentence.field(readings.clock_us.wrapping_add(later.wrapping_mul(readings.interval_us)));
+    for count in readings.rows().nth(index).unwrap_or(&[]) {
+        sentence.field(*count);
+    }
+    sentence
+}

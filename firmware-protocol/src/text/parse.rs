@@ -1,0 +1,177 @@
+//! Body of a sentence, its checksum good, to what it says.
+
+use super::{CHANNEL, HELLO, MARK, PING, ROW, START, STATUS, STOP, TIME, is_field_byte};
+use crate::frame::{Channel, ChannelKind, Frame, Mark, MarkSource, Status, Time};
+use crate::hello::{Hello, HelloError};
+use crate::parse::ParseError;
+use crate::{CHANNELS_MAX, Label, VERSION_MAJOR};
+
+/// One row as its sentence has it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Row {
+    pub(super) number: u32,
+    pub(super) clock_us: u32,
+    pub(super) channels: usize,
+    pub(super) counts: [i32; CHANNELS_MAX],
+}
+
+/// What a sentence says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(clippy::large_enum_variant)] // as for `Frame`
+pub(super) enum Said {
+    /// A hello still without its channels, and how many they are.
+    Hello { hello: Hello, channels: u8 },
+    /// A line of the channel table.
+    Channel { index: u8, channel: Channel },
+    /// A row.
+    Row(Row),
+    /// A whole frame of any other kind.
+    Frame(Frame),
+}
+
+/// A field that is missing, is one too many, or is not what it should be.
+struct WrongField;
+
+impl From<WrongField> for ParseError {
+    fn from(_: WrongField) -> Self {
+        Self::Malformed
+    }
+}
+
+/// Takes fields off the front; each has a comma before it.
+struct Fields<'a>(Option<&'a [u8]>);
+
+impl<'a> Fields<'a> {
+    fn text(&mut self) -> Result<&'a [u8], WrongField> {
+        let all = self.0.ok_or(WrongField)?;
+        let end = all.iter().position(|byte| *byte == b',');
+        let (field, rest) = all.split_at_checked(end.unwrap_or(all.len())).ok_or(WrongField)?;
+        self.0 = end.and_then(|_| rest.get(1..));
+        Ok(field)
+    }
+    fn number<T: TryFrom<i64>>(&mut self) -> Result<T, WrongField> {
+        number(self.text()?)
+    }
+    fn is_at_end(&self) -> bool {
+        self.0.is_none()
+    }
+    fn end(&self) -> Result<(), WrongField> {
+        if self.is_at_end() { Ok(()) } else { Err(WrongField) }
+    }
+}
+
+/// A whole number: digits, with `-` before them if it is below 0. Zeros in front do no harm.
+fn number<T: TryFrom<i64>>(text: &[u8]) -> Result<T, WrongField> {
+    let (negative, digits) = match text {
+        [b'-', digits @ ..] => (true, digits),
+        digits => (false, digits),
+    };
+    if digits.is_empty() {
+        return Err(WrongField);
+    }
+    let mut value = 0i64;
+    for digit in digits {
+        if !digit.is_ascii_digit() {
+            return Err(WrongField);
+        }
+        value = value.saturating_mul(10).saturating_add(i64::from(digit - b'0'));
+    }
+    T::try_from(if negative { -value } else { value }).map_err(|_| WrongField)
+}
+
+/// What a sentence of ours says. `rest` is what stands between the letter and the `*`; `major` is the
+/// version of the hello before, if there was one: another major version may add fields to a table's lines.
+pub(super) fn parse(letter: u8, rest: &[u8], major: u8) -> Result<Said, ParseError> {
+    let fields = match rest {
+        [] => Fields(None),
+        [b',', fields @ ..] => Fields(Some(fields)),
+        _ => return Err(ParseError::Malformed),
+    };
+    if !rest.iter().all(|byte| *byte == b',' || is_field_byte(*byte)) {
+        return Err(ParseError::Malformed);
+    }
+    match letter {
+        HELLO => hello(fields),
+        CHANNEL => channel(fields, major),
+        ROW => Ok(Said::Row(row(fields)?)),
+        _ => frame(letter, fields).map(Said::Frame),
+    }
+}
+
+fn frame(letter: u8, mut fields: Fields<'_>) -> Result<Frame, ParseError> {
+    let frame = match letter {
+        MARK => Frame::Mark(Mark {
+            clock_us: fields.number()?,
+            source: MarkSource::Button,
+            number: fields.number()?,
+        }),
+        STATUS => Frame::Status(Status {
+            uptime_ms: fields.number()?,
+            rows_dropped: fields.number()?,
+            supply_mv: fields.number()?,
+            temperature_centi_c: fields.number()?,
+        }),
+        TIME => Frame::Time(Time { token: fields.number()?, clock_us: fields.number()? }),
+        PING => Frame::Ping { token: fields.number()? },
+        START => Frame::Start,
+        STOP => Frame::Stop,
+        other => return Err(ParseError::UnknownKind(other)),
+    };
+    fields.end()?;
+    Ok(frame)
+}
+
+fn hello(mut fields: Fields<'_>) -> Result<Said, ParseError> {
+    let version = (fields.number()?, fields.number()?);
+    // A box that counts no boots leaves the field empty.
+    let boot = match fields.text()? {
+        [] => 0,
+        text => number(text)?,
+    };
+    let firmware = firmware(fields.text()?)?;
+    let row_rate_mhz = fields.number()?;
+    let label_error = |error| ParseError::Hello(HelloError::BoxLabel(error));
+    let serial = Label::from_bytes(fields.text()?).map_err(label_error)?;
+    let name = Label::from_bytes(fields.text()?).map_err(label_error)?;
+    let channels = fields.number()?;
+    if version.0 == VERSION_MAJOR {
+        fields.end()?;
+    }
+    if !(1..=CHANNELS_MAX).contains(&usize::from(channels)) {
+        return Err(ParseError::Hello(HelloError::ChannelCount { count: channels }));
+    }
+    let mut hello = Hello::bare(boot, firmware, row_rate_mhz, serial, name);
+    hello.version = version;
+    Ok(Said::Hello { hello, channels })
+}
+
+/// Three numbers with a `.` between them.
+fn firmware(text: &[u8]) -> Result<(u8, u8, u8), WrongField> {
+    let mut parts = text.split(|byte| *byte == b'.').map(number);
+    let mut part = || parts.next().unwrap_or(Err(WrongField));
+    let firmware = (part()?, part()?, part()?);
+    if parts.next().is_none() { Ok(firmware) } else { Err(WrongField) }
+}
+
+fn channel(mut fields: Fields<'_>, major: u8) -> Result<Said, ParseError> {
+    let index = fields.number()?;
+    let kind = ChannelKind::from_code(fields.number()?);
+    let adc_bits = fields.number()?;
+    let rate_mhz = fields.number()?;
+    let name = fields.text()?;
+    if major == VERSION_MAJOR {
+        fields.end()?;
+    }
+    let name = Label::from_bytes(name).map_err(|_| ParseError::Hello(HelloError::ChannelName { index }))?;
+    Ok(Said::Channel { index, channel: Channel { name, kind, adc_bits, rate_mhz } })
+}
+
+fn row(mut fields: Fields<'_>) -> Result<Row, WrongField> {
+    let mut row =
+        Row { number: fields.number()?, clock_us: fields.number()?, channels: 0, counts: [0; CHANNELS_MAX] };
+    while !fields.is_at_end() {
+        *row.counts.get_mut(row.channels).ok_or(WrongField)? = fields.number()?;
+        row.channels += 1;
+    }
+    if row.channels == 0 { Err(WrongField) } else { Ok(row) }
+}

@@ -1,0 +1,147 @@
+//! The text variant: the same rows, gaps and counters come of sentences.
+
+use super::{is_row, kinds, strictly_rising};
+use crate::assemble::RunEvent;
+use crate::assemble::{Assembler, Row};
+use crate::script::{assemble, counts, hello};
+use crate::wire_file::{Happening, Record};
+use firmware_protocol::{Form, Frame, sentences};
+use rand::{RngExt, SeedableRng};
+
+/// A box that only prints: a row every 10 ms and hello once a second, from power-up on.
+struct Printer {
+    records: Vec<Record>,
+    host_us: f64,
+    /// Host time at which the box's clock is 0, and how many times as fast it runs.
+    power_up_us: f64,
+    rate: f64,
+    row: u32,
+    random: rand_chacha::ChaCha8Rng,
+    last_us: u64,
+}
+
+impl Printer {
+    /// A run that begins two seconds after the port was opened.
+    fn begun(rate: f64) -> Self {
+        let random = rand_chacha::ChaCha8Rng::seed_from_u64(7);
+        let mut printer =
+            Self { records: Vec::new(), host_us: 5e6, power_up_us: 0.0, rate, row: 900, random, last_us: 0 };
+        printer.record(0.0, Happening::PortOpened("port".to_owned()));
+        printer.print(200, |_| true);
+        printer.record(0.0, Happening::Started);
+        printer
+    }
+
+    fn record(&mut self, late_us: f64, what: Happening) {
+        self.last_us = ((self.host_us + late_us) as u64).max(self.last_us + 1);
+        self.records.push(Record { host_us: self.last_us, what });
+    }
+
+    /// A chunk of the line arrives 1 to 5 ms after it was printed, as over a bridge.
+    fn arrive(&mut self, bytes: Vec<u8>) {
+        let late_us = self.random.random_range(1_000.0..5_000.0);
+        self.record(late_us, Happening::Received(bytes));
+    }
+
+    fn clock_us(&self) -> u32 {
+        ((self.host_us - self.power_up_us) * self.rate) as u64 as u32
+    }
+
+    /// Rows, those that `comes` lets through.
+    fn print(&mut self, rows: u32, comes: impl Fn(u32) -> bool) {
+        for _ in 0..rows {
+            if self.row.is_multiple_of(100) {
+                let mut said = hello(7);
+                said.row_rate_mhz = 100_000;
+                self.arrive(lines(&Frame::Hello(said)));
+            }
+            let [pull, depth] = counts(self.row);
+            let body = format!("PHTWR,{},{},{pull},{depth}", self.row, self.clock_us());
+            if comes(self.row) {
+                self.arrive(line_of(&body));
+            }
+            self.row += 1;
+            self.host_us += 10_000.0;
+        }
+    }
+
+    fn ended(mut self) -> (Vec<Row>, Vec<RunEvent>, Assembler) {
+        self.record(0.0, Happening::Ended("test".to_owned()));
+        assemble(&self.records)
+    }
+}
+
+fn lines(frame: &Frame) -> Vec<u8> {
+    sentences(frame).flat_map(|sentence| sentence.as_bytes().to_vec()).collect()
+}
+
+fn line_of(body: &str) -> Vec<u8> {
+    let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
+    format!("${body}*{sum:02X}\n").into_bytes()
+}
+
+#[test]
+fn rows_of_sentences_come_out_as_they_went_in_and_losses_are_counted() {
+    let mut printer = Printer::begun(1.0);
+    let lost = |row: u32| [1200, 1201, 1202, 1507].contains(&row);
+    printer.print(1000, |row| !lost(row));
+    // What is printed besides is no row, and the loop stops for a second.
+    printer.arrive(b"battery low\r\n$PHTWR,1,2*00\r\n".to_vec());
+    printer.host_us += 1e6;
+    printer.print(100, |_| true);
+    let (rows, events, assembler) = printer.ended();
+    assert_eq!(assembler.decoder().form(), Some(Form::Text));
+    assert_eq!(kinds(&events), ["first-row", "gap", "gap", "ended"]);
+    assert_eq!(events[1].detail, "rows=3; lasted_s=0.030000");
+    let numbers: Vec<u32> = (1100..2200).filter(|row| !lost(*row)).collect();
+    assert_eq!(rows.len(), numbers.len());
+    assert!(rows.iter().zip(&numbers).all(|(row, number)| is_row(row, *number)));
+    assert!(strictly_rising(&rows));
+    let pause_us = rows[996].t_us - rows[995].t_us;
+    assert!(pause_us.abs_diff(1_010_000) < 1_000, "{pause_us}");
+    let counters = assembler.counters();
+    assert_eq!((counters.rows, counters.rows_lost, counters.gaps), (1096, 4, 2));
+    // 200 rows before the run, but for the first hundred, which came before the hello.
+    assert_eq!((counters.rows_before_start, counters.frames_damaged), (200, 2));
+}
+
+/// Nothing but arrivals shows the box's clock: run time keeps to the host's within their jitter.
+#[test]
+fn run_time_follows_a_box_that_answers_no_ping() {
+    for (rate, apart) in [(1.0 + 200e-6, false), (1.0 - 200e-6, false), (1.004, true)] {
+        let mut printer = Printer::begun(rate);
+        printer.print(24_000, |_| true);
+        let (rows, events, assembler) = printer.ended();
+        let apart_events = events.iter().filter(|event| event.kind.name() == "clocks-apart").count();
+        assert_eq!(apart_events, usize::from(apart), "rate {rate}");
+        assert_eq!(assembler.clock().apart().is_some(), apart);
+        assert!(!assembler.clock().answers() && rows.len() == 24_000 && strictly_rising(&rows));
+        if apart {
+            let ratio = assembler.clock().apart().unwrap();
+            assert!((ratio - rate).abs() < 1e-3, "{ratio}");
+            continue;
+        }
+        let line = assembler.clock().line().unwrap();
+        assert!((line.rate + (rate - 1.0)).abs() < 20e-6, "rate {} of {rate}", line.rate);
+        assert!((10.0..2_000.0).contains(&line.residual_us), "{}", line.residual_us);
+        let worst_us = (0u32..)
+            .zip(&rows)
+            .skip(3_000)
+            .map(|(n, row)| (row.t_us as f64 - (10_000.0 * f64::from(n))).abs())
+            .fold(0.0, f64::max);
+        assert!(worst_us < 6_000.0, "{worst_us} us from the host's time");
+    }
+}
+
+#[test]
+fn a_reset_of_a_box_that_counts_no_boots_is_a_restart() {
+    let mut printer = Printer::begun(1.0);
+    printer.print(500, |_| true);
+    printer.host_us += 2e6;
+    (printer.row, printer.power_up_us) = (0, printer.host_us);
+    printer.print(300, |_| true);
+    let (rows, events, assembler) = printer.ended();
+    assert_eq!(kinds(&events), ["first-row", "restart", "ended"]);
+    assert_eq!((rows.len(), assembler.counters().rows_lost), (800, 0));
+    assert!(is_row(&rows[500], 0) && strictly_rising(&rows));
+}

@@ -1,0 +1,48 @@
+//! What to look for on a port that brings no frame of a box.
+
+use firmware_protocol::{Complaint, Dropped, Form, PortDecoder, SENTENCE_BYTES_MAX};
+
+/// What to look for on a port that brings bytes, but no frame.
+pub(crate) fn hint(decoder: &PortDecoder, first_bytes: &[u8], baud: u32) -> String {
+    if let Some(complaint) = decoder.complaint() {
+        return of_complaint(&complaint);
+    }
+    if decoder.form() == Some(Form::Text) {
+        return "a text box speaks, but no whole hello: $PHTWH and, after it, $PHTWC for each channel"
+            .to_owned();
+    }
+    let lines = decoder.counters_as_text();
+    if lines.gnss > 0 {
+        return "this is a GNSS receiver (NMEA 0183): give its port as --gnss".to_owned();
+    }
+    if lines.other_device > 0 {
+        return "another device speaks here (NMEA 0183)".to_owned();
+    }
+    let is_text = |byte: &u8| (0x20..=0x7E).contains(byte) || byte.is_ascii_whitespace();
+    if lines.not_a_sentence > 0 && first_bytes.iter().all(is_text) {
+        return "lines of text come, but no sentence: firmware-protocol/README.md says what a text box prints"
+            .to_owned();
+    }
+    format!("check the baud rate (now {baud}) and that a sensor box is on this port")
+}
+
+/// What the matter is with a sentence of ours, for the person who writes the box's program.
+fn of_complaint(complaint: &Complaint) -> String {
+    let letter = complaint.letter.map_or(String::new(), |letter| char::from(letter).to_string());
+    let why = match complaint.why {
+        Dropped::Checksum { said, right } => {
+            format!(
+                "says *{said:02X} where *{right:02X} is right (the XOR of the characters between $ and *)"
+            )
+        }
+        Dropped::NotASentence => "does not end with * and two hexadecimal digits".to_owned(),
+        Dropped::RowBeforeHello => {
+            "is a row, but no whole hello came: $PHTWH and, after it, $PHTWC for each channel".to_owned()
+        }
+        Dropped::TooLong => format!("is longer than {SENTENCE_BYTES_MAX} characters"),
+        Dropped::UnknownKind(_) => "is of an unknown kind".to_owned(),
+        Dropped::Hello(error) => format!("makes no sense: {error}"),
+        _ => "has a field too many or too few, or a number out of range".to_owned(),
+    };
+    format!("a text box speaks, but its $PHTW{letter} {why}")
+}
