@@ -370,7 +370,7 @@ fn refused(noise: &'static str) -> String {
 
 #[test]
 fn what_stands_in_the_way_is_said_and_nothing_is_written() {
-    let noises = ["", "\0\u{7f}garbage\0", "$GPGGA,123519,4807.038,N\r\n"];
+    let noises = ["", "\0\u{7f}garbage\0", "$GPGGA,123519,4807.038,N*27\r\n"];
     let said =
         noises.map(|noise| std::thread::spawn(move || refused(noise))).map(|said| said.join().unwrap());
     let wanted = ["nothing arrives", "check the baud rate (now 921600)", "GNSS"];

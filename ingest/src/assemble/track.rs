@@ -160,13 +160,13 @@ mod tests {
                 let next_us = boot + 10 * u64::from(old_us);
                 let lasted_us = lost_before_change * old_us + (60 - lost_before_change) * new_us;
                 let first_us = next_us + u64::from(lasted_us);
-                let placed = track.place(&frame(77, first_us, new_us, 5));
+                let placed = track.place(&frame(77, first_us, new_us, 5), false);
                 let expected = Placement::GoesOn { first_box_us: first_us, gap_rows: 60, stale_rows: 0 };
                 assert_eq!(placed, expected, "{old_us} to {new_us} us after {lost_before_change} rows");
                 // Earlier or later than either rate allows is another matter.
                 let (least, most) = (60 * old_us.min(new_us), 60 * old_us.max(new_us));
                 for wrong_us in [next_us + u64::from(most) + 100_000, next_us + u64::from(least) - 60_000] {
-                    let placed = track.place(&frame(77, wrong_us, new_us, 5));
+                    let placed = track.place(&frame(77, wrong_us, new_us, 5), false);
                     assert!(matches!(placed, Placement::Restarted { .. }), "{wrong_us}: {placed:?}");
                 }
             }
