@@ -103,3 +103,34 @@ fn a_run_that_begins_under_way_has_no_zero_check_and_says_what_to_do() -> Outcom
     );
     Ok(())
 }
+
+/// What is wrong with a calibration is said before anything is recorded or worked out with it.
+#[test]
+fn a_calibration_that_would_make_nonsense_is_refused_in_a_sentence() -> Outcome<()> {
+    let field = Field::new()?;
+    let bad = field.path("bad.toml");
+    let turns_back = "fit = \"table\", points = [[0, \"0 N\"], [300, \"2 kN\"], [200, \"4 kN\"]]";
+    for (calibration, said) in [
+        (turns_back, "around 4000 N they turn back"),
+        ("fit = \"table\", points = [[0, \"0 N\"]]", "two points with different counts"),
+        ("points = [[7, \"0 N\"], [7, \"5 N\"]]", "two points with different counts"),
+        ("points = [[0, \"5 N\"], [7, \"5 N\"]]", "two different true values"),
+        ("points = [[0, \"0 mm\"], [7, \"5 N\"]]", "no unit of a force"),
+        (
+            "reference = \"0.2\", points = [[0, \"0 N\"], [7, \"5 N\"]]",
+            "a percentage of the value like \"0.2 %\"",
+        ),
+        ("fit = \"curve\", points = [[0, \"0 N\"], [7, \"5 N\"]]", "`line` or `table`"),
+        ("points = [[\"0 N\", 0], [\"5 N\", 7]]", "invalid type"),
+    ] {
+        let described = plow().replace(
+            &format!("date = \"2026-03-01\", points = {PULL_POINTS}"),
+            &format!("date = \"2026-03-01\", {calibration}"),
+        );
+        fs::write(&bad, described).unwrap();
+        let ended = run(Program::Hitchwright, ["statics", bad.to_str().unwrap()], LONG)?.expect_code(1)?;
+        assert!(ended.stderr.contains(said), "{calibration}: {}", ended.stderr);
+        assert!(ended.stderr.contains("bad.toml, line "), "{}", ended.stderr);
+    }
+    Ok(())
+}

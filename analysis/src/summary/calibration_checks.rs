@@ -181,6 +181,7 @@ mod tests {
             setting: crate::verdict::studies::invented_plow::setting("4", "4"),
             plow,
             boxes: Vec::new(),
+            gnss: None,
         }
     }
 
