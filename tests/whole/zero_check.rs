@@ -16,7 +16,7 @@ use serde_json::Value;
 /// Longest that a command may take, on a busy machine too.
 const LONG: Duration = Duration::from_secs(120);
 /// The pull sensor of the demo's plow as it is described.
-const PULL_POINTS: &str = "[[12840, \"0 N\"], [2012840, \"5000 N\"], [4012840, \"10000 N\"]]";
+const PULL_POINTS: &str = "[[12840, \"0 N\"], [2412840, \"6000 N\"], [4812840, \"12000 N\"]]";
 
 /// The demo's plow with the setting that the rig records with.
 fn plow() -> String {
@@ -45,16 +45,10 @@ fn warnings(summary: &Value) -> String {
     summary.pointer("/quality/notices").unwrap().to_string()
 }
 
-fn width(summary: &Value, figure: &str) -> f64 {
-    let end = |name: &str| summary.pointer(&format!("/statics/{figure}/{name}")).unwrap().as_f64().unwrap();
-    end("high") - end("low")
-}
-
 /// One run that begins standing: its zero is as calibrated. With a calibration whose zero lies 80 N off, given as
-/// a table with the accuracy of its loads, it has moved by that; nothing is corrected, and the balance is known
-/// less well.
+/// a table with the accuracy of its loads, it has moved by that, and nothing is corrected.
 #[test]
-fn a_zero_that_moved_is_told_with_its_size_and_widens_the_balance() -> Outcome<()> {
+fn a_zero_that_moved_is_told_with_its_size_and_not_corrected() -> Outcome<()> {
     let recorded = recorded("--stand-s 5 --working-s 30 --speed-up 30 --seed 7")?;
     let found = summary(&recorded.run()?)?;
     assert_eq!(zero(&found)["verdict"], "as_calibrated", "{found}");
@@ -64,7 +58,7 @@ fn a_zero_that_moved_is_told_with_its_size_and_widens_the_balance() -> Outcome<(
 
     // 80 N are 32 000 counts of this sensor.
     let moved = "{ date = \"2026-10-01\", fit = \"table\", reference = \"0.2 %\", points = \
-                 [[-19160, \"0 N\"], [1980840, \"5000 N\"], [3980840, \"10000 N\"], [1980840, \"5 kN\"], [-19160, \"0 N\"]] }";
+                 [[-19160, \"0 N\"], [2380840, \"6000 N\"], [4780840, \"12 kN\"], [2380840, \"6 kN\"], [-19160, \"0 N\"]] }";
     let described = plow();
     let old = format!("{{ date = \"2026-03-01\", points = {PULL_POINTS} }}");
     assert!(described.contains(&old));
@@ -83,8 +77,6 @@ fn a_zero_that_moved_is_told_with_its_size_and_widens_the_balance() -> Outcome<(
     assert!(warnings(&shifted).contains("the zero of the pull has moved"), "{}", warnings(&shifted));
     let mean = |of: &Value| of.pointer("/pull/mean_n/value").unwrap().as_f64().unwrap();
     assert!((mean(&shifted) - mean(&found) - 80.0).abs() < 1.0, "{} {}", mean(&shifted), mean(&found));
-    let (before, after) = (width(&found, "pull_line_offset_mm"), width(&shifted, "pull_line_offset_mm"));
-    assert!(after > before, "{after} {before}");
     Ok(())
 }
 

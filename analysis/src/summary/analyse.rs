@@ -280,8 +280,8 @@ impl Parts<'_> {
         });
 
         let calibrations = Calibrations::of(self.description);
-        let calibration =
-            calibration_checks(&calibrations, self.description, self.signals, self.segments, units);
+        let working = |role| self.channel(role).map(|channel| slices(channel.values, channel.segments));
+        let calibration = calibration_checks(&calibrations, self.description, self.signals, working, units);
         quality.notices.extend(calibration.warnings.iter().cloned());
         let figures = RunFigures {
             pull: calibrations.pull(pull.mean_n, calibration.zero_shift(ChannelRole::Pull)),

@@ -2,7 +2,7 @@
 
 use super::calibrations::Calibrations;
 use super::zero_check::{ZeroCheck, ZeroVerdict, zero_checks};
-use crate::signals::{OutsideRange, Segment, Signals, outside_range};
+use crate::signals::{OutsideRange, Signals, outside_range};
 use crate::stats::Estimate;
 use crate::units_out::{Units, percent};
 use ingest::calibration::CalibrationReport;
@@ -39,19 +39,18 @@ impl CalibrationChecks {
     }
 }
 
-/// Sets the calibrations of a run against it; `segments` is its working part.
-pub(super) fn calibration_checks(
+/// Sets the calibrations of a run against it: `signals` hold how it begins, `working` gives a channel's readings
+/// in the working part.
+pub(super) fn calibration_checks<'a>(
     calibrations: &Calibrations<'_>,
     description: &RunDescription,
     signals: &Signals,
-    segments: &[Segment],
+    working: impl Fn(ChannelRole) -> Option<Vec<&'a [f64]>>,
     units: Units,
 ) -> CalibrationChecks {
     let mut checks = CalibrationChecks::default();
     for report in calibrations.reports() {
-        let Some(values) = signals.channels.get(&report.measures) else { continue };
-        let pieces: Vec<&[f64]> =
-            segments.iter().filter_map(|segment| values.get(segment.rows.clone())).collect();
+        let Some(pieces) = working(report.measures) else { continue };
         if let Some(outside) = outside_range(&pieces, report.figures.range) {
             checks.warnings.extend(outside_warning(report, &outside, &pieces, units));
             checks.outside.insert(report.measures.column(), outside);
@@ -79,10 +78,10 @@ fn outside_warning(
     units: Units,
 ) -> Option<String> {
     let role = report.measures;
-    let (share, way, end, farthest) = if outside.share_above >= outside.share_below {
-        (outside.share_above, "above", outside.calibrated.high, outside.farthest_above)
+    let (share, way, bound, end, farthest) = if outside.share_above >= outside.share_below {
+        (outside.share_above, "above", "up to", outside.calibrated.high, outside.farthest_above)
     } else {
-        (outside.share_below, "below", outside.calibrated.low, outside.farthest_below)
+        (outside.share_below, "below", "down to", outside.calibrated.low, outside.farthest_below)
     };
     if share < OUTSIDE_SHARE_TOLD {
         return None;
@@ -91,10 +90,10 @@ fn outside_warning(
     let mean = pieces.iter().flat_map(|piece| *piece).sum::<f64>() / rows as f64;
     let what = match outside.calibrated.holds(mean) {
         true => "the readings there, and what follows from the largest of them, are extrapolated",
-        false => "its mean and all that follows from it is extrapolated",
+        false => "its mean and all that follows from it are extrapolated",
     };
     Some(format!(
-        "{} was {way} the {} up to which it was calibrated for {} of the time, by up to {}: {what}",
+        "{} was {way} the {} {bound} which it was calibrated for {} of the time, by up to {}: {what}",
         role.column(),
         reading(role, end, units),
         percent(share),
@@ -144,6 +143,7 @@ fn interval(role: ChannelRole, figure: &Estimate, units: Units) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::signals::Segment;
     use crate::verdict::studies::invented_plow::plow;
     use ingest::plow::{Calibration, CalibrationPoint, Sensor};
     use ingest::run_toml::{RunInfo, RunState};
@@ -187,12 +187,9 @@ mod tests {
 
     fn checks(description: &RunDescription, pull: Vec<f64>) -> CalibrationChecks {
         let segments = vec![Segment { start_s: 0.0, rows: 0..pull.len() }];
-        let signals = Signals {
-            rate_hz: 50.0,
-            segments: segments.clone(),
-            channels: [(ChannelRole::Pull, pull)].into(),
-        };
-        calibration_checks(&Calibrations::of(description), description, &signals, &segments, Units::Si)
+        let signals = Signals { rate_hz: 50.0, segments, channels: [(ChannelRole::Pull, pull)].into() };
+        let working = |role| signals.channels.get(&role).map(|values| vec![values.as_slice()]);
+        calibration_checks(&Calibrations::of(description), description, &signals, working, Units::Si)
     }
 
     fn pull(level_n: f64) -> Vec<f64> {
@@ -224,6 +221,20 @@ mod tests {
         assert!((0.3..0.5).contains(&share), "{share}");
         let beyond = checks(&description("2027-01-01"), pull(9000.0));
         assert!(beyond.warnings[0].contains("its mean"), "{:?}", beyond.warnings);
+    }
+
+    /// Calibrated from 0 to 8 kN without scatter: 0.5 % of the mean is the accuracy of the loads, and a zero that
+    /// moved widens that by its size. Beyond 8 kN the default of 2 % stands.
+    #[test]
+    fn what_the_calibration_leaves_open_enters_the_mean_pull() {
+        let described = description("2027-01-01");
+        let calibrations = Calibrations::of(&described);
+        let half_width = |mean_n: f64, shift_n: f64| {
+            let pull = calibrations.pull(Estimate::exact(mean_n).unwrap(), shift_n);
+            (pull.calibration_half_width_n * 1000.0).round() / 1000.0
+        };
+        assert_eq!((half_width(5000.0, 0.0), half_width(5000.0, -80.0)), (25.0, 105.0));
+        assert_eq!(half_width(9000.0, 0.0), 180.0);
     }
 
     #[test]
