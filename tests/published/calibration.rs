@@ -84,6 +84,8 @@ fn gum_thermometer_with_a_common_error() {
     let both = Uncertainty::combine(at_20.at, two, true);
     close(both.standard, 0.005_768_93, 1e-5, "u(y1)");
     close(both.freedom.unwrap(), 145.380, 1e-5, "degrees of freedom");
+    let at_30 = found.uncertainty_at(found.curve.reading(10.0));
+    close(standard(&at_30, Source::Fit), 0.004_138_595_8, 1e-6, "u(b(30)) in the report");
     let slope = found.slope_interval.unwrap();
     // t of 9 degrees of freedom at 97.5 %: 2.262 157.
     close((slope.high - slope.low) / 2.0 / 2.262_157, 0.000_667_938_8, 1e-6, "u(y2)");
