@@ -3,7 +3,7 @@
 
 use crate::statics::inputs::MeanForce;
 use crate::stats::Estimate;
-use ingest::calibration::{CalibrationReport, Uncertainty};
+use ingest::calibration::{CalibrationReport, Reference, Source, Uncertainty};
 use ingest::plow::{ChannelRole, Plow, Sensor};
 use ingest::run_toml::{RunDescription, RunState};
 
@@ -33,8 +33,12 @@ impl<'a> Calibrations<'a> {
         &self.reports
     }
 
+    fn report(&self, role: ChannelRole) -> Option<&CalibrationReport> {
+        self.reports.iter().find(|report| report.measures == role)
+    }
+
     fn own(&self, role: ChannelRole, mean: f64) -> Option<Uncertainty> {
-        self.reports.iter().find(|report| report.measures == role).map(|report| report.uncertainty_at(mean))
+        self.report(role).map(|report| report.uncertainty_at(mean))
     }
 
     /// The mean pull; with a zero that has moved by `zero_shift_n`, what is true lies at the reading or that much
@@ -49,14 +53,19 @@ impl<'a> Calibrations<'a> {
         MeanForce::front(mean_n).calibrated(self.own(ChannelRole::FrontLoad, mean_n.value).as_ref())
     }
 
-    /// The load table turns deflection into load, and with it the deflection's uncertainty.
+    /// The load table turns deflection into load, and with it the deflection's uncertainty. Lengths of which
+    /// nobody stated how well they are known are covered by what is allowed for the table.
     pub fn tail(&self, mean_n: Estimate) -> MeanForce {
         let by_table = MeanForce::tail(mean_n, self.plow);
         let spring = &self.plow.tail_wheel;
         let deflection_m = spring.deflection(mean_n.value);
-        match self.own(ChannelRole::Tail, deflection_m * 1000.0).filter(|own| own.expanded.is_finite()) {
-            Some(own) => by_table.widened_by(spring.rate_n_per_m(deflection_m) * own.expanded / 1000.0),
-            None => by_table,
+        let Some(report) = self.report(ChannelRole::Tail) else { return by_table };
+        let mut own = report.uncertainty_at(deflection_m * 1000.0);
+        if report.reference == Reference::NotStated {
+            own.contributions.retain(|one| one.source != Source::Reference);
+            own = Uncertainty::combine(own.at, own.contributions, own.linearity_shown);
         }
+        let half_width_n = spring.rate_n_per_m(deflection_m) * own.expanded / 1000.0;
+        if half_width_n.is_finite() { by_table.widened_by(half_width_n) } else { by_table }
     }
 }
