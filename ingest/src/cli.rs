@@ -1,6 +1,7 @@
 //! The options of a recording on the command line: the same for `hitchwright-recorder` and
 //! `hitchwright record`.
 
+use crate::calibration::ZERO_HINT;
 use crate::gnss::GnssCounters;
 use crate::plow::{PlowFileError, ShareCondition, read_plow};
 use crate::quantity::{Quantity, QuantityError, TimeSpan};
@@ -118,6 +119,7 @@ impl RecordArgs {
         for caution in CAUTIONS {
             view.notice(caution);
         }
+        view.notice(&format!("For a zero check of the pull, {ZERO_HINT}."));
         Ok(record(&config, view)?)
     }
 }

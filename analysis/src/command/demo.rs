@@ -24,6 +24,8 @@ use std::time::Duration;
 
 /// Working part of each pass in s of the plow's time.
 const WORKING_S: f64 = 60.0;
+/// Standing before each pass, for the zero check.
+const STANDING_S: f64 = 5.0;
 /// The box runs this many times faster than real time.
 const SPEED_UP: f64 = 40.0;
 /// The two passes of a block lie beside each other, so they share their strip of the field.
@@ -44,8 +46,11 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
     })?;
     let plow_file = folder.join("two-bottom.toml");
     std::fs::write(&plow_file, sample_runs::plow::Plow::TWO_BOTTOM_TOML).map_err(here)?;
-    let plow =
+    let mut plow =
         read_plow_text(sample_runs::plow::Plow::TWO_BOTTOM_TOML, &plow_file).map_err(CommandError::failed)?;
+    // The virtual sensors do not age: they are as if calibrated on the day of the demo.
+    let today = jiff::ZonedDateTime::now().date().to_string();
+    plow.sensors.iter_mut().for_each(|sensor| sensor.calibration.date.clone_from(&today));
     let mut remarks =
         vec!["Plow, field and sensor box are invented; the recording and all after it are real.".to_owned()];
     remarks.extend(CAUTIONS.map(str::to_owned));
@@ -115,6 +120,7 @@ fn record_all(args: &DemoArgs, plow: &Plow, folder: &Path) -> Result<[Vec<PathBu
 
 fn record_pass(case: Case, block: u64, plow: &Plow, runs: &Path) -> Result<PathBuf, CommandError> {
     let mut config = BoxConfig::of_case(case, FIELD_SEED + block, WORKING_S);
+    config.pass.times.standing_s = STANDING_S;
     config.speed_up = SPEED_UP;
     config.seed = 2 * block + u64::from(case == Case::Balanced);
     let virtual_box = VirtualBox::new(config).open().map_err(CommandError::failed)?;

@@ -96,6 +96,7 @@ fn quality(summary: &Summary) -> Vec<String> {
         percent(summary.quality.missing_share)
     )];
     lines.extend(summary.quality.notices.iter().cloned());
+    lines.extend(summary.calibration.remarks.iter().cloned());
     lines.extend(summary.bobbing_note.iter().cloned());
     lines
 }

@@ -47,9 +47,10 @@ pub fn summary_text(summary: &Summary, units: Units) -> String {
             turn.wheel, turn.frequency_hz.value
         );
     }
-    if !summary.quality.notices.is_empty() {
+    let readings: Vec<_> = summary.quality.notices.iter().chain(&summary.calibration.remarks).collect();
+    if !readings.is_empty() {
         let _ = writeln!(text, "\nreadings");
-        for notice in &summary.quality.notices {
+        for notice in readings {
             let _ = writeln!(text, "  {notice}");
         }
     }

@@ -1,5 +1,6 @@
 //! Readings to signals: one uniform time base with gaps kept as gaps, quality, and the working part.
 
+mod calibrated_range;
 mod join;
 mod places;
 mod quality;
@@ -8,6 +9,7 @@ mod time_base;
 mod travel;
 mod working_part;
 
+pub use calibrated_range::{OutsideRange, outside_range};
 pub use join::{Joined, join, within};
 pub use places::straight_m;
 pub use quality::{ChannelQuality, Quality, QualityInput, assess};

@@ -202,6 +202,13 @@ impl MeanForce {
         Self { calibration_half_width_n, ..self }
     }
 
+    /// The same if what is true may as well lie `shift_n` off the mean: the interval then reaches as much farther.
+    #[must_use]
+    pub fn perhaps_off_by(self, shift_n: f64) -> Self {
+        let calibration_half_width_n = self.calibration_half_width_n + shift_n.abs();
+        Self { calibration_half_width_n, ..self }
+    }
+
     fn spread(&self) -> Spread {
         let readings_n = (self.mean_n.high - self.mean_n.low) / 2.0;
         let sd = readings_n.hypot(self.calibration_half_width_n) / Z_975;

@@ -1,7 +1,8 @@
 //! The way of one run from readings to verdict, step by step.
 
 use super::bobbing::told_peaks;
-use super::calibrations::MeanForces;
+use super::calibration_checks::calibration_checks;
+use super::calibrations::Calibrations;
 use super::figures::{BobbingFigures, PullToTail, RunFacts, StaticsFigures, Summary, TravelFigures};
 use super::lifts::LIFTED_SHARE_OF_STATIC;
 use super::measure::{self, Channel};
@@ -249,7 +250,7 @@ impl Parts<'_> {
 
     fn summarise(
         &self,
-        (working_part, quality): (WorkingPart, Quality),
+        (working_part, mut quality): (WorkingPart, Quality),
         spectrum: Option<&TailSpectrum>,
         travel: Option<(TravelFigures, &Travel)>,
         units: Units,
@@ -278,11 +279,14 @@ impl Parts<'_> {
             per_metre(&pass, travel, spectrum, peaks.bobbing.as_ref())
         });
 
-        let forces = MeanForces::of(self.description);
+        let calibrations = Calibrations::of(self.description);
+        let working = |role| self.channel(role).map(|channel| slices(channel.values, channel.segments));
+        let calibration = calibration_checks(&calibrations, self.description, self.signals, working, units);
+        quality.notices.extend(calibration.warnings.iter().cloned());
         let figures = RunFigures {
-            pull: forces.pull(pull.mean_n),
-            tail_load: forces.tail(tail_load.mean_n),
-            front_load: front_load.map(|mean_n| forces.front(mean_n)),
+            pull: calibrations.pull(pull.mean_n, calibration.zero_shift(ChannelRole::Pull)),
+            tail_load: calibrations.tail(tail_load.mean_n),
+            front_load: front_load.map(|mean_n| calibrations.front(mean_n)),
             depth_m: Some(depth.mean_mm.value / 1000.0),
         };
         let identified = identify(plow, setting, &figures, DRAWS, DRAW_SEED);
@@ -296,6 +300,7 @@ impl Parts<'_> {
             run: run_facts(self.description),
             working_part,
             quality,
+            calibration,
             pull,
             depth,
             tail_load,

@@ -1,33 +1,39 @@
-//! The mean forces of a run with what their calibrations leave open: what enters the Monte Carlo.
+//! The calibrations that the readings of a run were made with, and what they leave open of its mean forces:
+//! what enters the Monte Carlo.
 
 use crate::statics::inputs::MeanForce;
 use crate::stats::Estimate;
-use ingest::calibration::{CalibrationReport, Uncertainty};
-use ingest::plow::{ChannelRole, Plow};
+use ingest::calibration::{CalibrationReport, Reference, Source, Uncertainty};
+use ingest::plow::{ChannelRole, Plow, Sensor};
 use ingest::run_toml::{RunDescription, RunState};
 
-/// The calibrations that the readings of a run were made with.
-pub(super) struct MeanForces<'a> {
+/// The calibrations of a run; none of an imported one, whose readings were not made with those of its
+/// description.
+pub(super) struct Calibrations<'a> {
     plow: &'a Plow,
-    /// None of an imported run: its readings were not made with the calibrations of the description.
+    sensors: &'a [Sensor],
     reports: Vec<CalibrationReport>,
 }
 
-impl<'a> MeanForces<'a> {
+impl<'a> Calibrations<'a> {
     pub fn of(description: &'a RunDescription) -> Self {
-        let reports = match description.run.state {
-            RunState::Imported => Vec::new(),
-            _ => {
-                let sensors = description.plow.sensors.iter();
-                sensors
-                    .filter_map(|sensor| CalibrationReport::of(&sensor.calibration, sensor.measures).ok())
-                    .collect()
-            }
+        let sensors: &[Sensor] = match description.run.state {
+            RunState::Imported => &[],
+            _ => &description.plow.sensors,
         };
-        Self { plow: &description.plow, reports }
+        let report = |sensor: &Sensor| CalibrationReport::of(&sensor.calibration, sensor.measures).ok();
+        Self { plow: &description.plow, sensors, reports: sensors.iter().filter_map(report).collect() }
     }
 
-    pub fn report(&self, role: ChannelRole) -> Option<&CalibrationReport> {
+    pub fn sensors(&self) -> &[Sensor] {
+        self.sensors
+    }
+
+    pub fn reports(&self) -> &[CalibrationReport] {
+        &self.reports
+    }
+
+    fn report(&self, role: ChannelRole) -> Option<&CalibrationReport> {
         self.reports.iter().find(|report| report.measures == role)
     }
 
@@ -35,22 +41,31 @@ impl<'a> MeanForces<'a> {
         self.report(role).map(|report| report.uncertainty_at(mean))
     }
 
-    pub fn pull(&self, mean_n: Estimate) -> MeanForce {
-        MeanForce::pull(mean_n).calibrated(self.own(ChannelRole::Pull, mean_n.value).as_ref())
+    /// The mean pull; with a zero that has moved by `zero_shift_n`, what is true lies at the reading or that much
+    /// off it.
+    pub fn pull(&self, mean_n: Estimate, zero_shift_n: f64) -> MeanForce {
+        MeanForce::pull(mean_n)
+            .calibrated(self.own(ChannelRole::Pull, mean_n.value).as_ref())
+            .perhaps_off_by(zero_shift_n)
     }
 
     pub fn front(&self, mean_n: Estimate) -> MeanForce {
         MeanForce::front(mean_n).calibrated(self.own(ChannelRole::FrontLoad, mean_n.value).as_ref())
     }
 
-    /// The load table turns deflection into load, and with it the deflection's uncertainty.
+    /// The load table turns deflection into load, and with it the deflection's uncertainty. Lengths of which
+    /// nobody stated how well they are known are covered by what is allowed for the table.
     pub fn tail(&self, mean_n: Estimate) -> MeanForce {
         let by_table = MeanForce::tail(mean_n, self.plow);
         let spring = &self.plow.tail_wheel;
         let deflection_m = spring.deflection(mean_n.value);
-        match self.own(ChannelRole::Tail, deflection_m * 1000.0).filter(|own| own.expanded.is_finite()) {
-            Some(own) => by_table.widened_by(spring.rate_n_per_m(deflection_m) * own.expanded / 1000.0),
-            None => by_table,
+        let Some(report) = self.report(ChannelRole::Tail) else { return by_table };
+        let mut own = report.uncertainty_at(deflection_m * 1000.0);
+        if report.reference == Reference::NotStated {
+            own.contributions.retain(|one| one.source != Source::Reference);
+            own = Uncertainty::combine(own.at, own.contributions, own.linearity_shown);
         }
+        let half_width_n = spring.rate_n_per_m(deflection_m) * own.expanded / 1000.0;
+        if half_width_n.is_finite() { by_table.widened_by(half_width_n) } else { by_table }
     }
 }

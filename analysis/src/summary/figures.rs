@@ -5,6 +5,7 @@
 //! mean pull, mean tail load and lifted time from one minute held the mean over 60 strips in three of five
 //! passes only (depth: three to four). What another strip would give is for several passes and `compare`.
 
+use super::CalibrationChecks;
 use crate::signals::{Quality, SpeedFrom, WorkingPart};
 use crate::stats::Estimate;
 use serde::Serialize;
@@ -211,6 +212,8 @@ pub struct Summary {
     pub working_part: WorkingPart,
     /// Quality of the readings.
     pub quality: Quality,
+    /// Whether the calibrations hold for this run.
+    pub calibration: CalibrationChecks,
     /// The pull.
     pub pull: PullFigures,
     /// The depth.

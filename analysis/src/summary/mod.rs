@@ -2,16 +2,20 @@
 
 mod analyse;
 mod bobbing;
+mod calibration_checks;
 mod calibrations;
 mod figures;
 mod lifts;
 mod measure;
 mod per_metre;
 mod travel;
+mod zero_check;
 
 pub use analyse::{Analysed, SummaryError, TailSpectrum, analyse};
+pub use calibration_checks::CalibrationChecks;
 pub use figures::{
     BobbingFigures, DepthFigures, DistanceSpectrum, PerMetre, PullFigures, PullToTail, RunFacts, SharperBy,
     StaticsFigures, Summary, TailLoadFigures, TravelFigures, WheelTurn,
 };
 pub use lifts::{LIFTED_SHARE_OF_STATIC, lifted_stretches};
+pub use zero_check::{ZeroCheck, ZeroVerdict};

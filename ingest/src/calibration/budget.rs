@@ -151,7 +151,7 @@ impl Budget<'_> {
         .flatten()
         .collect();
         let linearity_shown = self.figures.values > 2 && self.figures.range.holds(reading);
-        combine(reading, contributions, linearity_shown)
+        Uncertainty::combine(reading, contributions, linearity_shown)
     }
 
     /// Standard uncertainty of the curve itself and its degrees of freedom.
@@ -170,17 +170,23 @@ impl Budget<'_> {
     }
 }
 
-fn combine(at: f64, contributions: Vec<Contribution>, linearity_shown: bool) -> Uncertainty {
-    let standard = contributions.iter().map(|one| one.standard.powi(2)).sum::<f64>().sqrt();
-    // Shares of the whole, so that small numbers do not vanish in their fourth power.
-    let scattered: f64 = contributions
-        .iter()
-        .filter_map(|one| Some((one.standard / standard).powi(4) / one.freedom.filter(|f| *f > 0)? as f64))
-        .sum();
-    let freedom = (scattered > 1.0 / FREEDOM_MAX).then(|| 1.0 / scattered);
-    let coverage = freedom.map_or(Z_975, |freedom| t_quantile(0.975, freedom));
-    let expanded = coverage * standard;
-    Uncertainty { at, contributions, standard, freedom, coverage, expanded, linearity_shown }
+impl Uncertainty {
+    /// Independent contributions to the uncertainty of a reading, together.
+    #[must_use]
+    pub fn combine(at: f64, contributions: Vec<Contribution>, linearity_shown: bool) -> Self {
+        let standard = contributions.iter().map(|one| one.standard.powi(2)).sum::<f64>().sqrt();
+        // Shares of the whole, so that small numbers do not vanish in their fourth power.
+        let scattered: f64 = contributions
+            .iter()
+            .filter_map(|one| {
+                Some((one.standard / standard).powi(4) / one.freedom.filter(|f| *f > 0)? as f64)
+            })
+            .sum();
+        let freedom = (scattered > 1.0 / FREEDOM_MAX).then(|| 1.0 / scattered);
+        let coverage = freedom.map_or(Z_975, |freedom| t_quantile(0.975, freedom));
+        let expanded = coverage * standard;
+        Self { at, contributions, standard, freedom, coverage, expanded, linearity_shown }
+    }
 }
 
 #[cfg(test)]
@@ -199,7 +205,7 @@ mod tests {
             standard,
             freedom: Some(freedom),
         });
-        let found = combine(0.0, contributions.to_vec(), true);
+        let found = Uncertainty::combine(0.0, contributions.to_vec(), true);
         assert!((found.standard - 31.664).abs() < 0.001, "{found:?}");
         assert!((found.freedom.unwrap() - 16.752).abs() < 0.01, "{found:?}");
     }
@@ -213,8 +219,8 @@ mod tests {
             standard: 2.0,
             freedom: None,
         };
-        let found = combine(0.0, vec![bound], true);
+        let found = Uncertainty::combine(0.0, vec![bound], true);
         assert_eq!((found.freedom, found.expanded), (None, 2.0 * Z_975));
-        assert_eq!(combine(0.0, Vec::new(), true).expanded, 0.0);
+        assert_eq!(Uncertainty::combine(0.0, Vec::new(), true).expanded, 0.0);
     }
 }

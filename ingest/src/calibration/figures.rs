@@ -185,16 +185,16 @@ fn pooled_sd(groups: &[Group]) -> (Option<f64>, usize) {
     ((freedom > 0).then(|| (squares / freedom as f64).sqrt()), freedom)
 }
 
-/// Each step against those of the series before it at the same value.
+/// Each step on the way back against those of the series before it at the same value. Within one cycle only:
+/// what the next cycle reads there is repeatability as well.
 fn up_against_down(steps: &[Step], range: ValueRange, curve: &CalibrationCurve) -> Vec<(f64, f64)> {
+    let Some(out) = steps.first().map(|step| step.direction) else { return Vec::new() };
     let inner = |step: &&Step| !same_value(step.value, range.low) && !same_value(step.value, range.high);
     let mut found = Vec::new();
-    for step in steps.iter().filter(inner) {
+    for step in steps.iter().filter(inner).filter(|step| step.direction != out) {
         let before: Vec<f64> = steps
             .iter()
-            // Within one cycle only, the first series and the one back: what the next cycle reads there is
-            // repeatability as well.
-            .filter(|other| other.series + 1 == step.series && other.series.is_multiple_of(2))
+            .filter(|other| other.direction == out && other.series + 1 == step.series)
             .filter(|other| same_value(other.value, step.value))
             .map(|other| curve.reading(other.count))
             .collect();

@@ -28,3 +28,6 @@ pub use report::{CalibrationReport, WithInterval, report};
 pub use series::{Direction, Step};
 pub use table::CalibrationTable;
 pub use taken::Taken;
+
+/// What an operator does so that a run can be set against the calibration's zero.
+pub const ZERO_HINT: &str = "start the recording standing still, plow lifted, drawbar slack, for 5 s";

@@ -8,7 +8,7 @@ struct Shown {
     symbol: String,
     /// One of it in the column's unit.
     factor: f64,
-    /// Decimals that show a ten-thousandth of full scale.
+    /// Decimals that show a hundred-thousandth of full scale.
     decimals: usize,
 }
 
@@ -21,7 +21,7 @@ impl Shown {
             Some(one) => (symbol.to_owned(), one),
             None => (report.unit.to_owned(), 1.0),
         };
-        let finest = 1e-4 * report.figures.full_scale / factor;
+        let finest = 1e-5 * report.figures.full_scale / factor;
         let decimals = (-finest.log10().floor()).clamp(0.0, 9.0) as usize;
         Self { symbol, factor, decimals }
     }
@@ -188,7 +188,7 @@ mod tests {
         let steps = taken.map(|(count, value)| Taken::pair(count, value));
         let text = report(ChannelRole::Pull, &steps, Fit::Line, None).unwrap().text();
         println!("{text}");
-        assert!(text.contains("0.0 to 1000.0 lbf; 1 up, 0 down"), "{text}");
+        assert!(text.contains("0.00 to 1000.00 lbf; 1 up, 0 down"), "{text}");
         assert!(text.contains("hysteresis      not shown: take the values"), "{text}");
         assert!(text.contains("taken as 0.5 %"), "{text}");
         let two = report(ChannelRole::Pull, &steps[..2], Fit::Line, Some("1 lbf")).unwrap().text();

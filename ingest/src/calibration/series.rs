@@ -34,37 +34,44 @@ pub(super) fn same_value(a: f64, b: f64) -> bool {
 ///
 /// A value is reached the way its predecessor lies. The first one, and one that repeats its predecessor, goes
 /// with what comes after it (a repeat at the top begins the way down); a repeat at the very end with what came
-/// before.
+/// before. Where the sensor was unloaded in one step and loaded anew, the lowest value begins the next series
+/// up, and the highest one the next series down.
 pub(super) fn steps_of(points: &[(f64, f64)]) -> Vec<Step> {
-    let way = |from: f64, to: f64| match same_value(from, to) {
-        true => None,
-        false if to > from => Some(Direction::Up),
-        false => Some(Direction::Down),
-    };
     let ways: Vec<Option<Direction>> = std::iter::once(None)
         .chain(points.windows(2).map(|pair| match pair {
             [from, to] => way(from.1, to.1),
             _ => None,
         }))
         .collect();
+    let fold =
+        |start: f64, pick: fn(f64, f64) -> f64| points.iter().map(|(_, value)| *value).fold(start, pick);
+    let (lowest, highest) = (fold(f64::INFINITY, f64::min), fold(f64::NEG_INFINITY, f64::max));
     let mut steps: Vec<Step> = Vec::with_capacity(points.len());
     for (place, (count, value)) in points.iter().enumerate() {
         let before = steps.last().map(|step| (step.direction, step.series));
-        let after = || ways.iter().skip(place + 1).find_map(|way| *way);
-        let direction = ways
-            .get(place)
-            .copied()
-            .flatten()
-            .or_else(after)
-            .or(before.map(|(direction, _)| direction))
-            .unwrap_or(Direction::Up);
+        let here = ways.get(place).copied().flatten();
+        let after = ways.iter().skip(place + 1).find_map(|way| *way);
+        let turns = after.is_some() && after != here && before.is_some_and(|(way, _)| Some(way) == after);
+        let begins = turns
+            && match here {
+                Some(Direction::Down) => same_value(*value, lowest),
+                Some(Direction::Up) => same_value(*value, highest),
+                None => false,
+            };
+        let reached = if begins { after } else { here.or(after) };
+        let direction = reached.or(before.map(|(way, _)| way)).unwrap_or(Direction::Up);
         let series = match before {
             None => 0,
-            Some((last, series)) => series + usize::from(last != direction),
+            Some((last, series)) => series + usize::from(last != direction || begins),
         };
         steps.push(Step { count: *count, value: *value, direction, series });
     }
     steps
+}
+
+fn way(from: f64, to: f64) -> Option<Direction> {
+    let direction = if to > from { Direction::Up } else { Direction::Down };
+    (!same_value(from, to)).then_some(direction)
 }
 
 #[cfg(test)]
@@ -81,7 +88,11 @@ mod tests {
     fn series_are_recognised_from_the_order() {
         assert_eq!(ways(&[0.0, 5.0, 10.0, 5.0, 0.0]), "u0u0u0d1d1");
         assert_eq!(ways(&[0.0, 5.0, 10.0, 10.0, 5.0, 0.0]), "u0u0u0d1d1d1");
-        assert_eq!(ways(&[0.0, 5.0, 10.0, 0.0, 5.0, 10.0]), "u0u0u0d1u2u2");
+        assert_eq!(ways(&[0.0, 5.0, 10.0, 0.0, 5.0, 10.0]), "u0u0u0u1u1u1");
+        assert_eq!(ways(&[0.0, 5.0, 10.0, 0.0, 0.0, 5.0, 10.0, 0.0]), "u0u0u0u1u1u1u1d2");
+        assert_eq!(ways(&[0.0, 10.0, 0.0, 10.0, 0.0]), "u0u0u1u1d2");
+        assert_eq!(ways(&[10.0, 5.0, 0.0, 10.0, 5.0, 0.0]), "d0d0d0d1d1d1");
+        assert_eq!(ways(&[0.0, 5.0, 10.0, 8.0, 12.0]), "u0u0u0d1u2");
         assert_eq!(ways(&[0.0, 0.0, 5.0, 5.0, 10.0, 10.0]), "u0u0u0u0u0u0");
         assert_eq!(ways(&[10.0, 5.0, 0.0, -5.0]), "d0d0d0d0");
         assert_eq!(ways(&[3.0]), "u0");

@@ -62,6 +62,9 @@ struct PassArgs {
     /// Time at working depth in s
     #[arg(long, value_name = "S", default_value_t = 60.0)]
     working_s: f64,
+    /// Time standing with a slack drawbar before it moves, in s
+    #[arg(long, value_name = "S", default_value_t = 0.0)]
+    stand_s: f64,
     /// Forward speed in m/s
     #[arg(long, value_name = "M_PER_S", default_value_t = 1.6)]
     speed_mps: f64,
@@ -201,6 +204,7 @@ impl Cli {
                 ShareName::Worn => Share::Worn,
             };
         }
+        config.pass.times.standing_s = self.pass.stand_s;
         config.pass.speed_mps = self.pass.speed_mps;
         config.name.clone_from(&self.box_itself.name);
         config.serial.clone_from(&self.box_itself.serial);

@@ -1,4 +1,5 @@
-//! A test pass: the plow in the air, let down, at work, and lifted out again.
+//! A test pass: the plow standing (if wanted) and then rolling in the air, let down, at work, and lifted out
+//! again.
 
 use std::sync::Arc;
 
@@ -11,7 +12,9 @@ const STEP_S: f64 = 0.000_5;
 /// When what happens in a pass.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PassTimes {
-    /// In the air before it is let down, in s.
+    /// Standing in the air with a slack drawbar before it moves, in s.
+    pub standing_s: f64,
+    /// Rolling in the air before it is let down, in s.
     pub raised_before_s: f64,
     /// From the air to working depth, and back, in s each.
     pub ramp_s: f64,
@@ -22,10 +25,10 @@ pub struct PassTimes {
 }
 
 impl PassTimes {
-    /// A pass with this long at working depth, in s.
+    /// A pass with this long at working depth, in s; it moves from the start.
     #[must_use]
     pub fn working(working_s: f64) -> Self {
-        Self { raised_before_s: 4.0, ramp_s: 1.5, working_s, raised_after_s: 3.0 }
+        Self { standing_s: 0.0, raised_before_s: 4.0, ramp_s: 1.5, working_s, raised_after_s: 3.0 }
     }
 
     /// From the first to the last moment, in s.
@@ -37,7 +40,7 @@ impl PassTimes {
     /// When working depth is reached, in s.
     #[must_use]
     pub fn working_from_s(&self) -> f64 {
-        self.raised_before_s + self.ramp_s
+        self.standing_s + self.raised_before_s + self.ramp_s
     }
 
     /// When the plow begins to be lifted out, in s.
@@ -116,7 +119,8 @@ impl Pass {
     }
 
     fn with_step(spec: &PassSpec, step_s: f64) -> Self {
-        let field = Arc::new(Field::new(&spec.field, spec.field_seed, spec.speed_mps * spec.times.total_s()));
+        let moving_s = spec.times.total_s() - spec.times.standing_s;
+        let field = Arc::new(Field::new(&spec.field, spec.field_seed, spec.speed_mps * moving_s));
         let body =
             Body { plow: spec.plow, setting: spec.setting, share: spec.share, extra_damping_per_s: 0.0 };
         let mut pass = Self { spec: *spec, field, body, motion: Motion::default(), t_s: 0.0, step_s };
@@ -154,6 +158,9 @@ impl Pass {
         let from_s = self.t_s;
         for i in 0..(steps as u64) {
             let t_s = from_s + i as f64 * step_s;
+            if t_s < self.spec.times.standing_s {
+                continue;
+            }
             let around = [self.around(t_s), self.around(t_s + step_s / 2.0), self.around(t_s + step_s)];
             self.motion = self.body.step(&self.motion, &around, step_s);
         }
@@ -164,8 +171,11 @@ impl Pass {
     #[must_use]
     pub fn state(&self) -> TrueState {
         let around = self.around(self.t_s);
-        let forces = self.body.forces(&self.motion, &around);
+        let mut forces = self.body.forces(&self.motion, &around);
         let times = &self.spec.times;
+        if self.t_s < times.standing_s {
+            forces.pull_x_n = 0.0;
+        }
         TrueState {
             t_s: self.t_s,
             working: self.t_s >= times.working_from_s() && self.t_s <= times.working_to_s(),
@@ -181,13 +191,19 @@ impl Pass {
     fn around(&self, t_s: f64) -> Surroundings {
         let plow = &self.spec.plow;
         let speed_mps = self.spec.speed_mps;
-        let front_m = speed_mps * t_s;
+        let moving_s = t_s - self.spec.times.standing_s;
+        let front_m = speed_mps * moving_s.max(0.0);
         let (lift, lift_rate_per_s) = self.spec.times.lift(t_s);
         let at_bottoms_m = front_m + plow.soil_at.x_m;
+        // A slope lifts the wheels of a plow that moves.
+        let ground = |x_m: f64| match self.field.ground(x_m) {
+            (height_m, _) if moving_s < 0.0 => (height_m, 0.0),
+            moving => moving,
+        };
         Surroundings {
             speed_mps,
-            ground_front: self.field.ground(front_m),
-            ground_tail: self.field.ground(front_m + plow.tail.contact.x_m),
+            ground_front: ground(front_m),
+            ground_tail: ground(front_m + plow.tail.contact.x_m),
             ground_bottoms_m: self.field.ground(at_bottoms_m).0,
             hardness: self.field.hardness(at_bottoms_m),
             tractor_hitch_z_m: self.spec.setting.tractor_hitch_z_m + self.field.tractor_bounce_m(front_m),
@@ -227,6 +243,27 @@ mod tests {
             ] {
                 assert!((a - b).abs() < 1e-3 * b.abs(), "{} {name}: {a} {b} of {both}", case.name());
             }
+        }
+    }
+
+    #[test]
+    fn standing_first_pulls_nothing_and_is_the_same_pass_later() {
+        let spec = Case::Balanced.pass(2, 10.0);
+        let mut stands = spec;
+        stands.times.standing_s = 5.0;
+        let (mut now, mut later) = (Pass::new(&spec), Pass::new(&stands));
+        let resting = later.state();
+        later.advance(4.9);
+        let still = later.state();
+        assert_eq!((still.pull_n, still.tail_mm, still.depth_mm), (0.0, resting.tail_mm, resting.depth_mm));
+        assert!(still.depth_mm < 0.0 && !still.working);
+        later.advance(0.1);
+        for _ in 0..150 {
+            now.advance(0.1);
+            later.advance(0.1);
+            let (a, b) = (now.state(), later.state());
+            assert!((a.pull_n - b.pull_n).abs() < 1e-3 * (1.0 + a.pull_n), "{a:?} {b:?}");
+            assert_eq!(a.working, b.working, "{} s", a.t_s);
         }
     }
 

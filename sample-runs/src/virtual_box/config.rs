@@ -85,6 +85,9 @@ impl BoxConfig {
         if !(total_s > 0.0 && total_s <= 86_400.0) {
             return refuse("a pass lasts more than 0 s and at most a day");
         }
+        if !moment(&self.pass.times.standing_s) {
+            return refuse("the plow stands for 0 s or more before it moves");
+        }
         if !(self.pass.speed_mps > 0.0 && self.pass.speed_mps < 20.0) {
             return refuse("the speed must be above 0 and below 20 m/s");
         }

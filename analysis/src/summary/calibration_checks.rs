@@ -1,0 +1,246 @@
+//! Whether the calibrations of a run hold for it: their range, their age, and the zero at the start.
+
+use super::calibrations::Calibrations;
+use super::zero_check::{ZeroCheck, ZeroVerdict, zero_checks};
+use crate::signals::{OutsideRange, Signals, outside_range};
+use crate::stats::Estimate;
+use crate::units_out::{Units, percent};
+use ingest::calibration::CalibrationReport;
+use ingest::plow::ChannelRole;
+use ingest::run_toml::RunDescription;
+use jiff::ToSpan;
+use jiff::civil::Date;
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// Beyond the calibrated range for less of the time than this is not told.
+const OUTSIDE_SHARE_TOLD: f64 = 0.001;
+
+/// What was found; readings in the unit of each column.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct CalibrationChecks {
+    /// Channels that left their calibrated range in the working part, by column.
+    pub outside: BTreeMap<&'static str, OutsideRange>,
+    /// Days from each calibration to the run, by channel; below 0 for one that is younger than the run.
+    pub age_days: BTreeMap<String, i32>,
+    /// The zero of each force at the start of the run.
+    pub zero: Vec<ZeroCheck>,
+    /// What is wrong with them, one sentence each, in the reader's units.
+    pub warnings: Vec<String>,
+    /// What else the zero check has to say, in the reader's units.
+    pub remarks: Vec<String>,
+}
+
+impl CalibrationChecks {
+    /// The zero of a force as it moved, 0 where it was not shown to.
+    #[must_use]
+    pub fn zero_shift(&self, role: ChannelRole) -> f64 {
+        self.zero.iter().filter(|check| check.column == role.column()).map(ZeroCheck::shift).sum()
+    }
+}
+
+/// Sets the calibrations of a run against it: `signals` hold how it begins, `working` gives a channel's readings
+/// in the working part.
+pub(super) fn calibration_checks<'a>(
+    calibrations: &Calibrations<'_>,
+    description: &RunDescription,
+    signals: &Signals,
+    working: impl Fn(ChannelRole) -> Option<Vec<&'a [f64]>>,
+    units: Units,
+) -> CalibrationChecks {
+    let mut checks = CalibrationChecks::default();
+    for report in calibrations.reports() {
+        let Some(pieces) = working(report.measures) else { continue };
+        if let Some(outside) = outside_range(&pieces, report.figures.range) {
+            checks.warnings.extend(outside_warning(report, &outside, &pieces, units));
+            checks.outside.insert(report.measures.column(), outside);
+        }
+    }
+    ages(calibrations, description, &mut checks);
+    checks.zero = zero_checks(signals, calibrations.reports());
+    for check in &checks.zero {
+        let sentence = check.sentence(
+            |figure| interval(check.role, figure, units),
+            |inside| reading(check.role, inside, units),
+        );
+        match check.verdict {
+            ZeroVerdict::Moved => checks.warnings.push(sentence),
+            ZeroVerdict::AsCalibrated | ZeroVerdict::NotChecked => checks.remarks.push(sentence),
+        }
+    }
+    checks
+}
+
+fn outside_warning(
+    report: &CalibrationReport,
+    outside: &OutsideRange,
+    pieces: &[&[f64]],
+    units: Units,
+) -> Option<String> {
+    let role = report.measures;
+    let (share, way, bound, end, farthest) = if outside.share_above >= outside.share_below {
+        (outside.share_above, "above", "up to", outside.calibrated.high, outside.farthest_above)
+    } else {
+        (outside.share_below, "below", "down to", outside.calibrated.low, outside.farthest_below)
+    };
+    if share < OUTSIDE_SHARE_TOLD {
+        return None;
+    }
+    let rows = pieces.iter().map(|piece| piece.len()).sum::<usize>().max(1);
+    let mean = pieces.iter().flat_map(|piece| *piece).sum::<f64>() / rows as f64;
+    let what = match outside.calibrated.holds(mean) {
+        true => "the readings there, and what follows from the largest of them, are extrapolated",
+        false => "its mean and all that follows from it are extrapolated",
+    };
+    Some(format!(
+        "{} was {way} the {} {bound} which it was calibrated for {} of the time, by up to {}: {what}",
+        role.column(),
+        reading(role, end, units),
+        percent(share),
+        reading(role, farthest, units),
+    ))
+}
+
+/// The age of each calibration on the day of the run; nothing where a day is garbled.
+fn ages(calibrations: &Calibrations<'_>, description: &RunDescription, checks: &mut CalibrationChecks) {
+    let Some(day) = description.run.started.get(..10).and_then(|day| day.parse::<Date>().ok()) else {
+        return;
+    };
+    for sensor in calibrations.sensors() {
+        let (channel, date) = (&sensor.channel, &sensor.calibration.date);
+        let Ok(made) = date.parse::<Date>() else { continue };
+        let Ok(age) = day.since(made) else { continue };
+        checks.age_days.insert(channel.clone(), age.get_days());
+        if made > day {
+            checks.warnings.push(format!(
+                "the calibration of channel \"{channel}\" was made after the run, on {date}: it holds only if \
+                 nothing was changed on the sensor in between"
+            ));
+        } else if made.checked_add(1.year()).is_ok_and(|due| due < day) {
+            checks.warnings.push(format!(
+                "the calibration of channel \"{channel}\" was over a year old, of {date}: calibrate anew"
+            ));
+        }
+    }
+}
+
+/// A reading in the reader's units.
+fn reading(role: ChannelRole, inside: f64, units: Units) -> String {
+    match role {
+        ChannelRole::Pull | ChannelRole::FrontLoad | ChannelRole::Side => units.force_n(inside),
+        ChannelRole::Tail | ChannelRole::Depth => units.height(inside / 1000.0),
+        ChannelRole::Speed => units.speed(inside),
+        ChannelRole::Pitch => format!("{inside:.1} deg"),
+    }
+}
+
+/// A force with its interval in the reader's units: only forces are checked for their zero.
+fn interval(role: ChannelRole, figure: &Estimate, units: Units) -> String {
+    debug_assert!(matches!(role, ChannelRole::Pull | ChannelRole::Side));
+    units.force_interval(figure)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::signals::Segment;
+    use crate::verdict::studies::invented_plow::plow;
+    use ingest::plow::{Calibration, CalibrationPoint, Sensor};
+    use ingest::run_toml::{RunInfo, RunState};
+
+    /// Pull calibrated from 0 to 8 kN on `date`; the run was driven on 2027-04-11.
+    fn description(date: &str) -> RunDescription {
+        let mut plow = plow();
+        let points = [(0.0, "0 N"), (1000.0, "4 kN"), (2000.0, "8 kN")];
+        plow.sensors = vec![Sensor {
+            channel: "pull".to_owned(),
+            measures: ChannelRole::Pull,
+            calibration: Calibration {
+                date: date.to_owned(),
+                fit: ingest::calibration::Fit::Line,
+                reference: None,
+                points: points.map(|(count, value)| CalibrationPoint(count, value.to_owned())).to_vec(),
+            },
+            count_limits: None,
+        }];
+        let run = RunInfo {
+            id: "run".to_owned(),
+            started: "2027-04-11T09:14:00+00:00".to_owned(),
+            setting_name: "flat".to_owned(),
+            field: None,
+            soil: None,
+            note: None,
+            share: plow.bottoms.share,
+            software: "test".to_owned(),
+            state: RunState::Ended,
+            ended: None,
+            lasted_s: None,
+        };
+        RunDescription {
+            run,
+            setting: crate::verdict::studies::invented_plow::setting("4", "4"),
+            plow,
+            boxes: Vec::new(),
+            gnss: None,
+        }
+    }
+
+    fn checks(description: &RunDescription, pull: Vec<f64>) -> CalibrationChecks {
+        let segments = vec![Segment { start_s: 0.0, rows: 0..pull.len() }];
+        let signals = Signals { rate_hz: 50.0, segments, channels: [(ChannelRole::Pull, pull)].into() };
+        let working = |role| signals.channels.get(&role).map(|values| vec![values.as_slice()]);
+        calibration_checks(&Calibrations::of(description), description, &signals, working, Units::Si)
+    }
+
+    fn pull(level_n: f64) -> Vec<f64> {
+        (0..1000).map(|row| level_n + 500.0 * (f64::from(row) * 0.7).sin()).collect()
+    }
+
+    #[test]
+    fn a_calibration_over_a_year_old_is_warned_of_and_one_after_the_run() {
+        let warnings = |date: &str| checks(&description(date), pull(5000.0)).warnings;
+        for sound in ["2026-04-11", "2027-04-11", "2027-01-01"] {
+            assert!(warnings(sound).is_empty(), "{sound}: {:?}", warnings(sound));
+        }
+        assert!(warnings("2026-04-10")[0].contains("over a year old, of 2026-04-10"));
+        assert!(warnings("2027-04-12")[0].contains("made after the run"));
+        let ages = checks(&description("2027-04-12"), pull(5000.0)).age_days;
+        assert_eq!(ages["pull"], -1);
+    }
+
+    #[test]
+    fn readings_beyond_the_calibration_are_told_with_share_and_size() {
+        let found = checks(&description("2027-01-01"), pull(7900.0));
+        let warning = &found.warnings[0];
+        assert!(
+            warning.contains("pull_n was above the 8000 N") && warning.contains("by up to 400 N"),
+            "{warning}"
+        );
+        assert!(warning.contains("the largest of them"), "{warning}");
+        let share = found.outside["pull_n"].share_above;
+        assert!((0.3..0.5).contains(&share), "{share}");
+        let beyond = checks(&description("2027-01-01"), pull(9000.0));
+        assert!(beyond.warnings[0].contains("its mean"), "{:?}", beyond.warnings);
+    }
+
+    /// Calibrated from 0 to 8 kN without scatter: 0.5 % of the mean is the accuracy of the loads, and a zero that
+    /// moved widens that by its size. Beyond 8 kN the default of 2 % stands.
+    #[test]
+    fn what_the_calibration_leaves_open_enters_the_mean_pull() {
+        let described = description("2027-01-01");
+        let calibrations = Calibrations::of(&described);
+        let half_width = |mean_n: f64, shift_n: f64| {
+            let pull = calibrations.pull(Estimate::exact(mean_n).unwrap(), shift_n);
+            (pull.calibration_half_width_n * 1000.0).round() / 1000.0
+        };
+        assert_eq!((half_width(5000.0, 0.0), half_width(5000.0, -80.0)), (25.0, 105.0));
+        assert_eq!(half_width(9000.0, 0.0), 180.0);
+    }
+
+    #[test]
+    fn imported_readings_are_not_set_against_calibrations_that_did_not_make_them() {
+        let mut imported = description("2020-01-01");
+        imported.run.state = RunState::Imported;
+        assert_eq!(checks(&imported, pull(9000.0)), CalibrationChecks::default());
+    }
+}
