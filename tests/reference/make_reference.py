@@ -15,10 +15,12 @@ import pathlib
 import sys
 
 import arch
+import geographiclib
 import numpy as np
 import scipy
 import statsmodels
 from arch.bootstrap import optimal_block_length
+from geographiclib.geodesic import Geodesic
 from scipy import signal, stats
 from statsmodels.stats.multitest import multipletests
 
@@ -126,6 +128,15 @@ def holm():
     return {"p": p, "adjusted": multipletests(p, method="holm")[1].tolist()}
 
 
+def places():
+    """Geodesics on WGS-84 as long as a furrow: from latitude and longitude to latitude and longitude."""
+    out = []
+    for ends in ((30.0, -40.0, 30.0005, -40.0004), (0.0, 10.0, 0.001, 10.002), (59.9, 179.9995, 59.9004, -179.9994),
+                 (-45.0, 5.0, -45.004, 5.0), (70.0, 20.0, 70.0, 20.01)):
+        out.append({"ends_deg": list(ends), "m": Geodesic.WGS84.Inverse(*ends)["s12"]})
+    return out
+
+
 def percentiles():
     z = ar1(0.8, 500)
     at = [0.0, 5.0, 33.3, 50.0, 95.0, 100.0]
@@ -135,13 +146,14 @@ def percentiles():
 def make():
     return {
         "made_with": {"numpy": np.__version__, "scipy": scipy.__version__, "statsmodels": statsmodels.__version__,
-                      "arch": arch.__version__},
+                      "arch": arch.__version__, "geographiclib": geographiclib.__version__},
         "spectra": spectra(),
         "two_samples": two_samples(),
         "pairs": pairs(),
         "block_lengths": block_lengths(),
         "holm": holm(),
         "percentiles": percentiles(),
+        "places": places(),
     }
 
 

@@ -10,6 +10,7 @@ use hitchwright_tests::Outcome;
 use hitchwright_tests::binaries::Program;
 use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::{Ended, run};
+use hitchwright_tests::receiver::start_receiver;
 use hitchwright_tests::verify::verify_box;
 use sample_runs::sensors::Sensor;
 use serde_json::Value;
@@ -118,5 +119,65 @@ fn boxes_of_one_name_are_kept_apart() -> Outcome<()> {
             |line: &&&str| line.contains(name) && line.contains("pull_n is in") && line.contains("plow.csv");
         assert_eq!(said.iter().filter(told).count(), 1, "{name}: {said:?}");
     }
+    Ok(())
+}
+
+/// A receiver beside the box, in real time, its fix gone for 4 s of the pass: speed and way are those driven, what is
+/// missing is told, and the spectra stand against distance.
+#[test]
+fn a_receiver_gives_speed_way_and_spectra_against_distance() -> Outcome<()> {
+    const SPEED_MPS: f64 = 1.6;
+    let field = Field::new()?.with_box("--speed-up 1 --working-s 28 --rate-hz 100 --seed 77");
+    let receiver =
+        start_receiver(&field, "--rate-hz 5 --speed-mps 1.6 --no-fix-at 18 --no-fix-for 4 --lasts-s 60")?;
+    let gnss = format!("--gnss {}", field.path("gnss").display());
+    let recorded = field.record(&gnss)?.to_the_end()?;
+    drop(receiver);
+    let run = recorded.run()?;
+    let summary = json_of("summary", &run)?;
+    let figure = |pointer: &str| {
+        summary.pointer(pointer).and_then(Value::as_f64).unwrap_or_else(|| panic!("{pointer}: {summary}"))
+    };
+    assert_eq!(summary["travel"]["speed_from"], "gnss.csv");
+    let missing_s = figure("/travel/missing_s");
+    assert!((3.8..4.6).contains(&missing_s), "{missing_s}");
+    let lasted_s = figure("/working_part/to_s") - figure("/working_part/from_s");
+    let way_m = SPEED_MPS * (lasted_s - missing_s);
+    assert!((figure("/travel/distance_m") / way_m - 1.0).abs() < 0.01, "{} not {way_m}", summary["travel"]);
+    // The receiver's places are of the same straight furrow as its speed.
+    let ways = figure("/travel/places_m") / figure("/travel/between_places_m");
+    assert!((ways - 1.0).abs() < 0.01, "{}", summary["travel"]);
+    assert!((figure("/travel/mean_mps/value") - SPEED_MPS).abs() < 0.02, "{}", summary["travel"]);
+    // Rows at 100 Hz lie 16 mm apart.
+    assert!((figure("/per_metre/step_m") - 0.032).abs() < 0.001, "{}", summary["per_metre"]["step_m"]);
+    let densities = summary["per_metre"]["depth_mm2_m"]["density"].as_array().unwrap();
+    assert!(densities.len() > 20 && densities.iter().all(|density| density.as_f64().is_some()));
+    let said = notices(&summary);
+    assert!(said.iter().any(|line| line.starts_with("speed missing for 4.")), "{said:?}");
+    let text = hitchwright(&["summary", run.to_str().unwrap(), "--units", "us"])?.stdout;
+    for part in ["speed by the GNSS receiver", "way along the pass", "mph"] {
+        assert!(text.contains(part), "{part:?} is not in: {text}");
+    }
+    // Three rows more in the table of figures, and still one page on either paper.
+    for paper in ["a4", "letter"] {
+        let page = recorded.field.path(&format!("{paper}.pdf"));
+        hitchwright(&["summary", run.to_str().unwrap(), "--paper", paper, "-o", page.to_str().unwrap()])?;
+        let bytes = fs::read(&page).unwrap();
+        let text = String::from_utf8_lossy(&bytes).replace("/Type /", "/Type/");
+        assert_eq!(
+            text.split("/Type/Page").skip(1).filter(|after| !after.starts_with('s')).count(),
+            1,
+            "{paper}"
+        );
+    }
+    if let Some(kept) = std::env::var_os("HITCHWRIGHT_KEEP_PAGE") {
+        hitchwright(&["summary", run.to_str().unwrap(), "-o", Path::new(&kept).to_str().unwrap()])?;
+    }
+    let checked = json_of("check", &run)?;
+    assert_eq!(checked["rebuilds"], true);
+    assert!(checked["gnss"]["fixes"].as_u64().is_some_and(|fixes| fixes > 100), "{}", checked["gnss"]);
+    assert_eq!(checked["gnss"]["receiver"]["counters"]["no_fix_periods"], 1);
+    let text = hitchwright(&["check", run.to_str().unwrap()])?.stdout;
+    assert!(text.contains("gnss.csv: ") && text.contains("epochs without fix in 1 periods"), "{text}");
     Ok(())
 }

@@ -125,6 +125,8 @@ pub struct TravelFigures {
     pub missing_s: f64,
     /// Straight way between the first and last place of each stretch with fixes, m; a check.
     pub places_m: Option<f64>,
+    /// Way by the speed between the same places, m.
+    pub between_places_m: Option<f64>,
 }
 
 /// A power spectral density against distance.

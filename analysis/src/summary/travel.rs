@@ -49,6 +49,13 @@ pub(super) fn travel_figures(
              was straight, correct the speed's calibration or look at the receiver"
         ));
     }
-    let places_m = ways.map(|(places_m, _)| places_m);
-    (TravelFigures { speed_from: speed.from, mean_mps, distance_m, missing_s, places_m }, notices)
+    let figures = TravelFigures {
+        speed_from: speed.from,
+        mean_mps,
+        distance_m,
+        missing_s,
+        places_m: ways.map(|(places_m, _)| places_m),
+        between_places_m: ways.map(|(_, by_speed_m)| by_speed_m),
+    };
+    (figures, notices)
 }

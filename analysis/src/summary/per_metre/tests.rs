@@ -65,3 +65,20 @@ fn a_speed_that_swings_tells_the_ground_from_the_plow() {
     assert_eq!(found(0.4, true).sharper, SharperBy::Distance);
     assert_eq!(found(0.4, false).sharper, SharperBy::Time);
 }
+
+/// Hz at an even speed and cycles a metre are one thing: the spectrum is the one of the steps themselves, which the
+/// published checks hold to scipy.
+#[test]
+fn cycles_a_metre_are_those_of_the_steps() {
+    let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(6);
+    let values: Vec<f64> = (0..2000).map(|_| rng.random::<f64>()).collect();
+    let (speed_mps, step_m) = (1.7, 0.03);
+    let direct = welch(&[&values], 1.0 / step_m, 400).unwrap();
+    let found = by_distance(&welch(&[&values], speed_mps / step_m, 400).unwrap(), speed_mps, f64::INFINITY);
+    assert_eq!(found.density.len(), 201);
+    for ((cycles, density), (f, d)) in
+        found.cycles_per_m.iter().zip(&found.density).zip(direct.frequency_hz.iter().zip(&direct.density))
+    {
+        assert!((cycles - f).abs() < 1e-9 && (density - d).abs() <= 1e-12 * d, "{cycles} {density}: {f} {d}");
+    }
+}
