@@ -126,6 +126,9 @@ pub struct ClockInfo {
     pub run_time: RunTime,
     /// Box seconds per host second.
     pub box_s_per_host_s: f64,
+    /// What the box's clock, which wraps, stood at when the run began, in s; of the last boot.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub box_at_start_s: Option<f64>,
     /// Weighted SD of the pings, or of the arrivals, about the fit, in ms.
     pub residual_ms: f64,
     /// What the fit rests on.

@@ -111,6 +111,10 @@ fn two_boxes_with_clocks_apart_lie_within_2_ms_of_each_other() -> Outcome<()> {
         assert!(is_near(&clock["residual_ms"], 0.75, 0.75), "{clock}");
         assert_eq!(clock["run_time"], "host");
     }
+    // The first row's clock, taken back by its run time, is what the clock stood at when the run began.
+    let at_start_s = f64::from(clocks[0]) / 1e6 - pull[0].1;
+    let offset_s = &checked["tables"][0]["sensor_box"]["clock"]["box_at_start_s"];
+    assert!(is_near(offset_s, at_start_s, 0.005), "{offset_s}, not {at_start_s}");
     let summary = json_of("summary")?;
     assert!(is_near(&summary["quality"]["rate_hz"], 50.0, 0.1), "{}", summary["quality"]);
     assert_eq!(summary["quality"]["gaps"], 0);

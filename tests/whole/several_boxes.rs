@@ -104,6 +104,8 @@ fn boxes_of_one_name_are_kept_apart() -> Outcome<()> {
     let recorded = field.record(&ports)?.to_the_end()?;
     second.wait(SOON)?.expect_code(0)?;
     third.wait(SOON)?.expect_code(0)?;
+    let alike = recorded.ended.stderr.matches("same name or serial number").count();
+    assert_eq!(alike, 2, "{}", recorded.ended.stderr);
     let run = recorded.run()?;
     recorded.verify()?;
     verify_box(&run, "twin", &truth)?;

@@ -38,6 +38,8 @@ struct CheckedBox {
 struct CheckedClock {
     /// What run time follows.
     run_time: RunTime,
+    /// Offset: what the box's clock, which wraps, stood at when the run began, s. Null in older runs.
+    box_at_start_s: Option<f64>,
     /// How much the box's clock is fast, ppm.
     drift_ppm: f64,
     /// Weighted SD of the round trips about the fit, ms.
@@ -71,7 +73,12 @@ fn checked_table(table: &Table, info: Option<&BoxInfo>) -> CheckedTable {
 fn checked_clock(clock: &ClockInfo) -> CheckedClock {
     // To 0.1 ppm, as the ratio is kept.
     let drift_ppm = ((clock.box_s_per_host_s - 1.0) * 1e7).round() / 10.0;
-    CheckedClock { run_time: clock.run_time, drift_ppm, residual_ms: clock.residual_ms }
+    CheckedClock {
+        run_time: clock.run_time,
+        box_at_start_s: clock.box_at_start_s,
+        drift_ppm,
+        residual_ms: clock.residual_ms,
+    }
 }
 
 pub(super) fn table_text(table: &CheckedTable) -> String {
@@ -93,14 +100,16 @@ pub(super) fn table_text(table: &CheckedTable) -> String {
 }
 
 fn clock_text(clock: Option<&CheckedClock>) -> String {
-    let Some(CheckedClock { run_time, drift_ppm, residual_ms }) = clock else {
+    let Some(CheckedClock { run_time, box_at_start_s, drift_ppm, residual_ms }) = clock else {
         return "clock: no fit to the computer's (no ping was answered, or the run was not ended properly)"
             .to_owned();
     };
     let way = if *drift_ppm < 0.0 { "slow" } else { "fast" };
+    let offset =
+        box_at_start_s.map(|s| format!("stood at {s:.3} s when the run began, ")).unwrap_or_default();
     match run_time {
         RunTime::Host => format!(
-            "clock: {:.1} ppm {way} against the computer's, residual of the fit {residual_ms:.2} ms; run time \
+            "clock: {offset}{:.1} ppm {way} against the computer's, residual of the fit {residual_ms:.2} ms; run time \
              follows the computer's clock",
             drift_ppm.abs()
         ),

@@ -240,6 +240,16 @@ impl RunClock {
         self.fit.line()
     }
 
+    /// What the box's clock stood at when the run began, in µs, by the fit of its last boot; it may have booted
+    /// since, and is then taken back to a time before.
+    #[must_use]
+    pub fn box_at_start_us(&self) -> Option<u32> {
+        let (line, started_us) = (self.fit.line()?, self.started_us? as f64);
+        let box_us = line.box_us + (started_us - line.host_us) / (1.0 + line.rate);
+        // Its low 32 bits are the box's own; what is unwrapped begins above 2^32 and so stays above 0.
+        Some(box_us.round() as u64 as u32)
+    }
+
     /// Box seconds per host second if the clocks run apart.
     #[must_use]
     pub fn apart(&self) -> Option<f64> {

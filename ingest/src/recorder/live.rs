@@ -4,7 +4,7 @@ use super::console::{Signals, lines_of_stdin};
 use super::ending::finish;
 use super::notices::Notices;
 use super::receiver_station::ReceiverStation;
-use super::start::{Begun, begin, name_files, prepare};
+use super::start::{Begun, begin, look_alikes, name_files, prepare};
 use super::station::Station;
 use super::watching::wall_less_monotonic_us;
 use super::{GnssPort, RecordConfig, RecordError, RecordedRun, RunEnd, View};
@@ -95,6 +95,9 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
         return Err(error);
     }
     name_files(&mut recorder.stations);
+    for alike in look_alikes(&recorder.stations) {
+        recorder.view.notice(&alike);
+    }
     let begun = match begin(config, sensors, &recorder.stations, recorder.gnss.as_ref()) {
         Ok(begun) => begun,
         Err(error) => {

@@ -114,6 +114,30 @@ pub fn name_files(stations: &mut [Station]) {
     }
 }
 
+/// Says which ports show boxes of the same name or serial number: each is recorded into a file of its own, but
+/// the person may have named one box twice, or forgotten to number them.
+pub fn look_alikes(stations: &[Station]) -> Vec<String> {
+    let mut said = Vec::new();
+    for (number, station) in stations.iter().enumerate() {
+        let Some(hello) = station.live.hello() else { continue };
+        let alike = |other: &&Station| {
+            other.live.hello().is_some_and(|its| {
+                its.name == hello.name || (its.serial == hello.serial && !hello.serial.as_str().is_empty())
+            })
+        };
+        if let Some(other) = stations.iter().take(number).find(alike) {
+            said.push(format!(
+                "the boxes on {} and {} have the same name or serial number; they are kept apart by port: {}.csv and {}.csv",
+                other.watch.port.display(),
+                station.watch.port.display(),
+                other.file,
+                station.file
+            ));
+        }
+    }
+    said
+}
+
 /// Bytes a second that the ports will bring to the disk, roughly and rather too many: raw bytes, and rows
 /// of text.
 fn bytes_per_s(config: &RecordConfig, stations: &[Station]) -> f64 {

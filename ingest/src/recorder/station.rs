@@ -158,6 +158,7 @@ pub fn clock_info(clock: &RunClock) -> Option<ClockInfo> {
         run_time: if clock.apart().is_some() { RunTime::BoxAlone } else { RunTime::Host },
         // To 0.1 ppm: finer than any crystal holds.
         box_s_per_host_s: (ratio * 1e7).round() / 1e7,
+        box_at_start_s: clock.box_at_start_us().map(|us| f64::from(us) / 1e6),
         residual_ms: line.residual_us.round() / 1e3,
         fitted_to: if clock.answers() { FittedTo::Pings } else { FittedTo::Arrivals },
     })
