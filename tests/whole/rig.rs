@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 use hitchwright_tests::Outcome;
 use hitchwright_tests::binaries::Program;
 use hitchwright_tests::field::Field;
-use hitchwright_tests::process::{Running, Signal, run};
+use hitchwright_tests::process::{Running, Signal, run, wait_until};
 
 const SHORT: Duration = Duration::from_millis(200);
 const LONG: Duration = Duration::from_secs(10);
@@ -59,6 +59,8 @@ fn waiting_has_an_end_and_says_what_was_there_instead() -> Outcome<()> {
     let mut ended = Running::start(Program::VirtualBox, ["--help"])?;
     let failure = ended.wait_for_line("never said", LONG).unwrap_err();
     assert!(failure.0.contains("ended without"), "{failure}");
+    // Its output closes a moment before it is gone.
+    wait_until("its end", LONG, || Ok((!ended.is_running()?).then_some(())))?;
     assert!(ended.signal(Signal::TERM).is_err(), "a process that has ended must not be signalled");
     Ok(())
 }
