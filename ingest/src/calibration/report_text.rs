@@ -66,6 +66,12 @@ impl CalibrationReport {
         text
     }
 
+    /// The slope in the column's unit, for comparing calibrations whose values were written in different ones.
+    #[must_use]
+    pub fn slope_text(&self) -> String {
+        format!("{:.6} {} per count", Significant(self.slope), self.unit)
+    }
+
     fn head(&self, shown: &Shown, text: &mut String) {
         let figures = &self.figures;
         let how = match self.fit {
@@ -74,7 +80,7 @@ impl CalibrationReport {
         };
         let _ = writeln!(
             text,
-            "calibration of {}: {how} through {} steps at {} values, {} to {}; {} up, {} down",
+            "calibration of {}: {how} through {} steps at {} values, {} to {}; series: {} up, {} down",
             self.measures.name(),
             self.taken.len(),
             figures.values,
@@ -139,7 +145,7 @@ fn row(name: &str, value: &str, text: &mut String) {
 }
 
 fn uncertainty(found: &Uncertainty, shown: &Shown, text: &mut String) {
-    let freedom = found.freedom.map_or(String::new(), |freedom| format!(", {freedom:.0} degrees of freedom"));
+    let freedom = found.freedom.map_or(String::new(), |freedom| many_or(freedom));
     let _ = writeln!(
         text,
         "uncertainty of a reading of {}: ± {} (95 %: {:.2} × {}{freedom})",
@@ -161,6 +167,15 @@ fn uncertainty(found: &Uncertainty, shown: &Shown, text: &mut String) {
         };
         let size = shown.value(one.standard);
         row(one.source.words(), &format!("{size:>14}  type {evaluation}, {law}"), text);
+    }
+}
+
+/// Degrees of freedom; beyond a thousand Student's law is the normal one.
+fn many_or(freedom: f64) -> String {
+    if freedom > 1000.0 {
+        ", over 1000 degrees of freedom".to_owned()
+    } else {
+        format!(", {freedom:.0} degrees of freedom")
     }
 }
 
@@ -188,9 +203,10 @@ mod tests {
         let steps = taken.map(|(count, value)| Taken::pair(count, value));
         let text = report(ChannelRole::Pull, &steps, Fit::Line, None).unwrap().text();
         println!("{text}");
-        assert!(text.contains("0.00 to 1000.00 lbf; 1 up, 0 down"), "{text}");
+        assert!(text.contains("0.00 to 1000.00 lbf; series: 1 up, 0 down"), "{text}");
         assert!(text.contains("hysteresis      not shown: take the values"), "{text}");
         assert!(text.contains("taken as 0.5 %"), "{text}");
+        assert!(text.contains("over 1000 degrees of freedom"), "{text}");
         let two = report(ChannelRole::Pull, &steps[..2], Fit::Line, Some("1 lbf")).unwrap().text();
         assert!(two.contains("non-linearity   not shown: take three"), "{two}");
         assert!(two.contains("two true values cannot show"), "{two}");
