@@ -256,7 +256,7 @@ fn a_loggers_file_that_cannot_be_imported() -> Outcome<()> {
     let good = "Time;Force\n0.00;1.5\n0.01;1.6\n0.02;1.7\n";
     let time = "t_s=Time:s";
     let force = "pull_n=Force:kN";
-    let files: [(&[u8], &[&str]); 13] = [
+    let files: [(&[u8], &[&str]); 14] = [
         (b"", &["logger.csv"]),
         (b"Time;Force\n", &["logger.csv", "no row"]),
         (b"Time;Force\n0.00;\n0.01;NaN\n", &["logger.csv", "no row"]),
@@ -270,6 +270,7 @@ fn a_loggers_file_that_cannot_be_imported() -> Outcome<()> {
         (b"Time;Force\n0.00;1.5\n0.01;\xFF\xFE\n", &["line 3", "not text"]),
         (b"Time;Force;Force\n0.00;1.5;1.5\n", &["line 1", "'Force'", "2 times"]),
         (b"Clock;Force\n0.00;1.5\n", &["line 1", "no column 'Time'", "Clock, Force"]),
+        (b"Time,Force\n0.00,1.5\n", &["line 1", "no column 'Time'", "--separator"]),
     ];
     let base = ["import", text_of(&csv), "--plow", text_of(&plow), "--out", text_of(&out)];
     let mapped = ["--setting", "as-found", "--separator", ";", "--column", time, "--column", force];

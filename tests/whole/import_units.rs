@@ -15,6 +15,8 @@ use ingest::quantity::{Dimension, UNITS, unit_named};
 
 /// One of each unit in the SI unit. NIST SP 811 (2008), Appendix B.8, as printed there to seven digits (bold
 /// there and so exact: in, ft, kgf, mph, min, h); SI prefixes by its Table 5. An angle is printed in radians.
+/// Confirmed from the legal definitions and other tables: in, ft, kgf, lbf, mph, kn, lbf/in. From memory: km/h, deg,
+/// min, h.
 const PUBLISHED: &[(&str, f64)] = &[
     ("m", 1.0),
     ("cm", 1.0e-2),

@@ -7,6 +7,7 @@ use hitchwright_tests::binaries::Program;
 use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::run;
 use hitchwright_tests::run_folder::runs_in;
+use sample_runs::sensors::Sensor;
 
 fn refused(field: Field, names: &[&str]) -> Outcome<()> {
     let recorded = field.record("")?.wait()?;
@@ -41,6 +42,32 @@ fn a_box_of_another_major_version() -> Outcome<()> {
 #[test]
 fn a_box_without_a_channel_that_the_plow_description_wants() -> Outcome<()> {
     refused(Field::new()?.with_box("--channels pull,depth"), &["\"tail\""])
+}
+
+#[test]
+fn a_second_box_of_which_the_plow_description_wants_nothing() -> Outcome<()> {
+    let field = Field::new()?;
+    let _second = field.start_other("tractor", "--channels pitch --name tractor")?;
+    let ports = field.ports_with(&["tractor"]);
+    let recorded = field.with_box("").record(&ports)?.wait()?;
+    let said = recorded.ended.expect_code(1)?.stderr;
+    for part in ["\"tractor\" has nothing that the plow description asks for", "it has \"pitch\"", "\"pull\""]
+    {
+        assert!(said.contains(part), "{part:?} is not in: {said}");
+    }
+    Ok(())
+}
+
+#[test]
+fn a_channel_that_is_on_none_of_two_boxes() -> Outcome<()> {
+    let field = Field::new()?.with_sensors(&Sensor::ALL)?.with_box("");
+    let _second = field.start_other("tractor", "--channels pitch --name tractor")?;
+    let ports = field.ports_with(&["tractor"]);
+    let said = field.record(&ports)?.wait()?.ended.expect_code(1)?.stderr;
+    for part in ["no box has the channel \"front-load\";", "\"tractor\" has \"pitch\""] {
+        assert!(said.contains(part), "{part:?} is not in: {said}");
+    }
+    Ok(())
 }
 
 #[test]

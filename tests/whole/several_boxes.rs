@@ -157,7 +157,7 @@ fn a_receiver_gives_speed_way_and_spectra_against_distance() -> Outcome<()> {
     let said = notices(&summary);
     assert!(said.iter().any(|line| line.starts_with("speed missing for 4.")), "{said:?}");
     let text = hitchwright(&["summary", run.to_str().unwrap(), "--units", "us"])?.stdout;
-    for part in ["speed by the GNSS receiver", "way along the pass", "mph"] {
+    for part in ["speed by the GNSS receiver", "distance along the pass", "mph"] {
         assert!(text.contains(part), "{part:?} is not in: {text}");
     }
     // Three rows more in the table of figures, and still one page on either paper.

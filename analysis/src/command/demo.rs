@@ -51,8 +51,11 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
     // The virtual sensors do not age: they are as if calibrated on the day of the demo.
     let today = jiff::ZonedDateTime::now().date().to_string();
     plow.sensors.iter_mut().for_each(|sensor| sensor.calibration.date.clone_from(&today));
-    let mut remarks =
-        vec!["Plow, field and sensor box are invented; the recording and all after it are real.".to_owned()];
+    let mut remarks = vec![
+        "Plow, field and sensor box are invented; the recording and all after it are real.".to_owned(),
+        "The box runs many times faster than a real one: that is why its clock and the computer's run apart."
+            .to_owned(),
+    ];
     remarks.extend(CAUTIONS.map(str::to_owned));
     remarks.iter().for_each(|remark| eprintln!("{remark}"));
 

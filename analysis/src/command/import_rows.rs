@@ -97,7 +97,14 @@ fn places(header: &csv::ByteRecord, args: &ImportArgs, sources: &[Source]) -> Re
         let found: Vec<usize> = names.iter().enumerate().filter(named).map(|(place, _)| place).collect();
         let why = match found.as_slice() {
             [place] => return Ok(Cell { place: *place, factor: source.factor }),
-            [] => format!("line 1: there is no column '{}' (columns: {})", source.name, names.join(", ")),
+            [] => {
+                let hint = if names.len() == 1 {
+                    "; is another sign between its columns? See --separator"
+                } else {
+                    ""
+                };
+                format!("line 1: there is no column '{}' (columns: {}){hint}", source.name, names.join(", "))
+            }
             many => format!("line 1: the column '{}' stands there {} times", source.name, many.len()),
         };
         Err(failed(&args.file, &why))

@@ -34,8 +34,8 @@ pub(super) fn travel_figures(
     let mut notices = Vec::new();
     if missing_s >= MISSING_TOLD_S {
         notices.push(format!(
-            "speed missing for {missing_s:.1} s of the working part: {source} gave none there, and the way is that \
-             of the rest"
+            "speed missing for {missing_s:.1} s of the working part: {source} gave none there, and the distance \
+             is that of the rest"
         ));
     }
     let ways =

@@ -33,6 +33,19 @@ pub enum BoxRefusal {
         /// Channels there.
         has: String,
     },
+    /// None of its channels is one that the plow's sensors need.
+    #[error(
+        "box \"{name}\" has nothing that the plow description asks for; it has {has}, and [[sensors]] names \
+         {wanted}: add its channel there (`hitchwright calibrate` writes such an entry), or leave this port out"
+    )]
+    NothingWanted {
+        /// Name of the box.
+        name: String,
+        /// Channels that the plow's sensors need.
+        wanted: String,
+        /// Channels there.
+        has: String,
+    },
     /// A channel measures something else than the plow description says.
     #[error(
         "channel \"{channel}\" of box \"{name}\" measures {kind}, but the plow description says {role}: \
@@ -150,7 +163,11 @@ pub fn columns_of(hello: &Hello, sensors: &[CalibratedSensor]) -> Result<Vec<Col
     }
     if columns.is_empty() {
         let wanted: Vec<_> = sensors.iter().map(|sensor| sensor.sensor.channel.as_str()).collect();
-        return Err(missing(hello, &wanted));
+        return Err(BoxRefusal::NothingWanted {
+            name: name(),
+            wanted: quoted(&wanted),
+            has: quoted(&names_of(hello)),
+        });
     }
     Ok(columns)
 }
@@ -158,13 +175,23 @@ pub fn columns_of(hello: &Hello, sensors: &[CalibratedSensor]) -> Result<Vec<Col
 /// The refusal for channels that a box does not have.
 #[must_use]
 pub fn missing(hello: &Hello, channels: &[&str]) -> BoxRefusal {
-    let quoted = |names: &[&str]| names.iter().map(|n| format!("\"{n}\"")).collect::<Vec<_>>().join(", ");
-    let has: Vec<_> = hello.channels().iter().map(|channel| channel.name.as_str()).collect();
     BoxRefusal::MissingChannels {
         name: hello.name.as_str().to_owned(),
         missing: quoted(channels),
-        has: quoted(&has),
+        has: quoted(&names_of(hello)),
     }
+}
+
+/// Names of a box's channels.
+#[must_use]
+pub fn names_of(hello: &Hello) -> Vec<&str> {
+    hello.channels().iter().map(|channel| channel.name.as_str()).collect()
+}
+
+/// Names as a list in a sentence.
+#[must_use]
+pub fn quoted(names: &[&str]) -> String {
+    names.iter().map(|name| format!("\"{name}\"")).collect::<Vec<_>>().join(", ")
 }
 
 /// Counts of n bits lie in −2^(n−1) to 2^n − 1: a converter may be signed or unsigned.

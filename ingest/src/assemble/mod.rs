@@ -13,7 +13,8 @@ mod saturation;
 mod track;
 
 pub use channels::{
-    BoxRefusal, CalibratedSensor, Column, calibrated, columns_of, kind_is, kind_name, missing,
+    BoxRefusal, CalibratedSensor, Column, calibrated, columns_of, kind_is, kind_name, missing, names_of,
+    quoted,
 };
 pub use item::{EventKind, Item, Row, RunCounters, RunEvent};
 pub use track::{Placement, RowTrack};

@@ -29,8 +29,8 @@ pub enum CalibrationError {
     Value(Box<QuantityError>),
     /// The accuracy of the reference is neither a percentage nor a quantity of the kind wanted.
     #[error(
-        "the accuracy of the reference, '{text}', is neither a percentage of the value like \"0.2 %\" nor \
-         a quantity in {unit} or a like unit, and it is at least 0 (for a percentage, below 100)"
+        "the accuracy of the reference, '{text}', must be a percentage of the value like \"0.2 %\", below 100, or \
+         a quantity with its unit like \"2 {unit}\", and not below 0"
     )]
     Reference {
         /// As it was written.

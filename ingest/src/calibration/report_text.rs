@@ -66,6 +66,12 @@ impl CalibrationReport {
         text
     }
 
+    /// The slope in the column's unit, for comparing calibrations whose values were written in different ones.
+    #[must_use]
+    pub fn slope_text(&self) -> String {
+        format!("{:.6} {} per count", Significant(self.slope), self.unit)
+    }
+
     fn head(&self, shown: &Shown, text: &mut String) {
         let figures = &self.figures;
         let how = match self.fit {
@@ -74,7 +80,7 @@ impl CalibrationReport {
         };
         let _ = writeln!(
             text,
-            "calibration of {}: {how} through {} steps at {} values, {} to {}; {} up, {} down",
+            "calibration of {}: {how} through {} steps at {} values, {} to {}; series: {} up, {} down",
             self.measures.name(),
             self.taken.len(),
             figures.values,
@@ -139,7 +145,7 @@ fn row(name: &str, value: &str, text: &mut String) {
 }
 
 fn uncertainty(found: &Uncertainty, shown: &Shown, text: &mut String) {
-    let freedom = found.freedom.map_or(String::new(), |freedom| format!(", {freedom:.0} degrees of freedom"));
+    let freedom = found.freedom.map_or(String::new(), freedom_words);
     let _ = writeln!(
         text,
         "uncertainty of a reading of {}: ± {} (95 %: {:.2} × {}{freedom})",
@@ -164,6 +170,15 @@ fn uncertainty(found: &Uncertainty, shown: &Shown, text: &mut String) {
     }
 }
 
+/// Degrees of freedom; beyond a thousand Student's law is the normal one.
+fn freedom_words(freedom: f64) -> String {
+    if freedom > 1000.0 {
+        ", over 1000 degrees of freedom".to_owned()
+    } else {
+        format!(", {freedom:.0} degrees of freedom")
+    }
+}
+
 /// A number with as many significant digits as the precision asks for.
 struct Significant(f64);
 
@@ -183,12 +198,25 @@ mod tests {
     use crate::plow::ChannelRole;
 
     #[test]
+    fn degrees_of_freedom_without_meaning_are_not_printed_to_the_last_digit() {
+        assert_eq!(freedom_words(181_706.4), ", over 1000 degrees of freedom");
+        assert_eq!(freedom_words(15.2), ", 15 degrees of freedom");
+    }
+
+    #[test]
+    fn slopes_are_compared_in_one_unit_and_without_powers_of_ten() {
+        let steps = [(0.0, "0 lbf"), (50_000.0, "1000 lbf")].map(|(count, value)| Taken::pair(count, value));
+        let slope = report(ChannelRole::Pull, &steps, Fit::Line, None).unwrap().slope_text();
+        assert_eq!(slope, "0.0889644 N per count");
+    }
+
+    #[test]
     fn a_report_is_in_the_unit_that_was_typed_and_says_what_is_not_shown() {
         let taken = [(12_840.0, "0 lbf"), (1_012_840.0, "500 lbf"), (2_012_940.0, "1000 lbf")];
         let steps = taken.map(|(count, value)| Taken::pair(count, value));
         let text = report(ChannelRole::Pull, &steps, Fit::Line, None).unwrap().text();
         println!("{text}");
-        assert!(text.contains("0.00 to 1000.00 lbf; 1 up, 0 down"), "{text}");
+        assert!(text.contains("0.00 to 1000.00 lbf; series: 1 up, 0 down"), "{text}");
         assert!(text.contains("hysteresis      not shown: take the values"), "{text}");
         assert!(text.contains("taken as 0.5 %"), "{text}");
         let two = report(ChannelRole::Pull, &steps[..2], Fit::Line, Some("1 lbf")).unwrap().text();

@@ -71,8 +71,8 @@ impl Spread {
 mod tests {
     use super::*;
 
-    /// NIST StRD, univariate summary statistics, Michelso is long; its small sister NumAcc1 is three numbers:
-    /// 10000001, 10000003, 10000002 with mean 10000002 and SD 1 (certified).
+    /// NIST StRD, univariate summary statistics, data set NumAcc1: 10000001, 10000003 and 10000002 have the certified
+    /// mean 10000002 and SD 1. Counts that large and that close are where a sum of squares loses its digits.
     #[test]
     fn numacc1_of_nist() {
         let spread = Spread::of([10_000_001.0, 10_000_003.0, 10_000_002.0].into_iter()).unwrap();

@@ -38,6 +38,14 @@ pub enum QuantityError {
         /// What is wrong with it.
         wrong: WrongUnit,
     },
+    /// A comma in or after the number: between thousands, or for a point.
+    #[error(
+        "'{text}' has a comma in its number; write it without one, and a fraction with a point: 1500, 1.5"
+    )]
+    Comma {
+        /// What was read.
+        text: String,
+    },
     /// Too large for a number.
     #[error("'{text}' is not a finite number")]
     NotFinite {
@@ -64,6 +72,9 @@ pub fn parse_quantity<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
         wanted,
         example,
     })?;
+    if symbol.starts_with(',') {
+        return Err(QuantityError::Comma { text: owned() });
+    }
     if symbol.is_empty() {
         return Err(QuantityError::NoUnit { text: owned(), wanted, example, units: units_of(Q::DIMENSION) });
     }
@@ -156,6 +167,8 @@ mod tests {
         assert!(error("765 in").contains("no unit of a force"));
         assert!(error("347 kg").contains("kgf"));
         assert!(error("abc").contains("does not start with a number"));
+        assert!(error("1,500 lbf").contains("write it without one"), "{}", error("1,500 lbf"));
+        assert!(error("1,500").contains("write it without one"));
         assert!("1e400 m".parse::<Length>().is_err());
         assert!("inf m".parse::<Length>().is_err());
         assert!("NaN mph".parse::<Speed>().is_err());

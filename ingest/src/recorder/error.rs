@@ -123,6 +123,17 @@ pub enum RecordError {
         /// Why.
         refusal: BoxRefusal,
     },
+    /// Channels that the plow's sensors need are on none of several boxes.
+    #[error(
+        "no box has the channel {missing}; {boxes}: correct [[sensors]] in the plow description, or name the port \
+         of the box that has it"
+    )]
+    OnNoBox {
+        /// Channels wanted and not there.
+        missing: String,
+        /// What each box has.
+        boxes: String,
+    },
     /// The folder is there.
     #[error("{} exists already: a run never goes into a folder that is there", folder.display())]
     FolderExists {

@@ -3,7 +3,7 @@
 use super::receiver_station::ReceiverStation;
 use super::station::Station;
 use super::{GnssPort, Place, RecordConfig, RecordError};
-use crate::assemble::{CalibratedSensor, calibrated, missing};
+use crate::assemble::{CalibratedSensor, calibrated, missing, names_of, quoted};
 use crate::keep::{FolderDisk, Keeper, Pace};
 use crate::port::{OpenPort, PortLock, lock_name, open_port, others};
 use crate::run_folder::{RowsFile, create_run_folder, datapackage, run_name, slug, sync_folder, write_whole};
@@ -91,6 +91,13 @@ pub fn check_channels(stations: &[Station]) -> Result<(), RecordError> {
     };
     let roles = first.live.channel_roles();
     let nowhere: Vec<_> = roles.iter().map(|(channel, _)| *channel).filter(|c| !on_a_box(c)).collect();
+    if !nowhere.is_empty() && stations.len() > 1 {
+        let hellos = stations.iter().filter_map(|station| station.live.hello());
+        let boxes: Vec<_> = hellos
+            .map(|hello| format!("\"{}\" has {}", hello.name.as_str(), quoted(&names_of(hello))))
+            .collect();
+        return Err(RecordError::OnNoBox { missing: quoted(&nowhere), boxes: boxes.join("; ") });
+    }
     match (nowhere.is_empty(), first.live.hello()) {
         (false, Some(hello)) => {
             Err(RecordError::Refused { port: first.watch.port.clone(), refusal: missing(hello, &nowhere) })

@@ -34,12 +34,11 @@ impl Change {
     pub(super) fn says(&self, new: &Sensor) -> Vec<String> {
         let described = |sensor: &Sensor| match CalibrationReport::of(&sensor.calibration, sensor.measures) {
             Ok(report) => format!(
-                "measures {}, {}, {} steps, {:.6e} {} a count, zero at count {:.1}",
+                "measures {}, {}, {} steps, {}, zero at count {:.1}",
                 sensor.measures.name(),
                 sensor.calibration.date,
                 sensor.calibration.points.len(),
-                report.slope,
-                report.unit,
+                report.slope_text(),
                 report.zero_count
             ),
             Err(error) => error.to_string(),
