@@ -136,7 +136,7 @@ pub(super) fn figure_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
         rows.push(make("speed, mean", Kind::Speed, travel.mean_mps.as_ref()));
         rows.push(make("distance along the pass", Kind::Place, Estimate::exact(travel.distance_m).as_ref()));
         let wavelength_m = summary.per_metre.as_ref().and_then(|found| found.wavelength_m);
-        rows.push(make("bobbing, length of a cycle", Kind::Place, wavelength_m.as_ref()));
+        rows.push(make("bobbing, cycle length", Kind::Place, wavelength_m.as_ref()));
     }
     rows
 }
