@@ -1,15 +1,17 @@
-"""Cuts the seeds in corpus/ out of the stored runs and descriptions in sample-runs/.
+"""Cuts the seeds in corpus/ out of the stored runs and descriptions in sample-runs/ and out of captured/.
 
-Run it from any folder; it writes corpus/ anew. The seeds are kept in the repository, so it is needed only
-when stored runs or bodies change.
+captured/ holds the first kilobytes that `virtual-box --text` and `virtual-receiver` with some of their faults said.
+
+Run it from any folder; it writes corpus/ anew, but for what was found (`found-`). The seeds are kept in the repository,
+so it is needed only when stored runs or bodies change.
 """
 
-import shutil
 import struct
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
 CORPUS = HERE / "corpus"
+CAPTURED = HERE / "captured"
 RUNS = HERE.parent.parent / "sample-runs" / "runs"
 PLOWS = HERE.parent.parent / "sample-runs" / "plows"
 MAGIC = b"hitchwright-wire 1\n"
@@ -63,14 +65,43 @@ def script(wire, most):
     return bytes(steps)
 
 
+def bodies(stream):
+    """What stands between `$` and `*` in each sentence of a stream."""
+    for line in stream.split(b"\n"):
+        if line.startswith(b"$") and b"*" in line:
+            yield line[1:].split(b"*")[0]
+
+
+def receiver_script(stream):
+    """Sentences as steps {what, delay, length, bytes} of bodies/nmea.rs: port opened, one epoch, run started, more."""
+    steps = bytearray([6, 0, 0])
+    for number, sentence in enumerate(bodies(stream)):
+        if number == 4:
+            steps += bytes([9, 10, 0])
+        steps += bytes([0, 16, len(sentence)]) + sentence
+    return bytes(steps)
+
+
 def main():
-    shutil.rmtree(CORPUS, ignore_errors=True)
+    for old in CORPUS.glob("*/*"):
+        if not old.name.startswith("found-"):
+            old.unlink()
     for run in sorted(path for path in RUNS.iterdir() if path.is_dir()):
         wire = (run / "plow.wire").read_bytes()
         stream = b"".join(payload for kind, _, payload, _ in records(wire) if kind == 1)
         seed("frames", f"{run.name}-stream", b"\x0c" + stream[:3000])
         seed("frames", f"{run.name}-contents", b"\x0d" + b"\xff".join(list(contents(stream))[:12]))
         seed("records", run.name, script(wire, 3000))
+    for capture in sorted(CAPTURED.glob("text-*")):
+        stream = capture.read_bytes()
+        seed("text", f"{capture.stem}-stream", b"\x0c" + stream)
+        seed("text", f"{capture.stem}-bodies", b"\x0d" + b"\n".join(bodies(stream)))
+    for capture in sorted(CAPTURED.glob("receiver-*")):
+        stream = capture.read_bytes()
+        seed("nmea", f"{capture.stem}-script", receiver_script(stream))
+        pieces = (stream[at : at + 200] for at in range(0, len(stream), 200))
+        raw = b"".join(bytes([5, 17, len(piece)]) + piece for piece in pieces)
+        seed("nmea", f"{capture.stem}-stream", bytes([6, 0, 0, 9, 0, 0]) + raw)
     for plow in sorted(PLOWS.glob("*.toml")):
         seed("plow_toml", plow.stem, plow.read_bytes())
     # One run, cut to a few seconds, is what the other files of a damaged run are.

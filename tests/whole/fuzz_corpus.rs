@@ -3,12 +3,16 @@
 
 #[path = "../fuzz/bodies/frames.rs"]
 mod frames;
+#[path = "../fuzz/bodies/nmea.rs"]
+mod nmea;
 #[path = "../fuzz/bodies/plow_toml.rs"]
 mod plow_toml;
 #[path = "../fuzz/bodies/records.rs"]
 mod records;
 #[path = "../fuzz/bodies/run_folder.rs"]
 mod run_folder;
+#[path = "../fuzz/bodies/text.rs"]
+mod text;
 
 use analysis::run;
 use std::path::Path;
@@ -29,6 +33,16 @@ fn replay(target: &str, body: impl Fn(&[u8])) {
 #[test]
 fn frames_corpus() {
     replay("frames", frames::body);
+}
+
+#[test]
+fn text_corpus() {
+    replay("text", text::body);
+}
+
+#[test]
+fn nmea_corpus() {
+    replay("nmea", nmea::body);
 }
 
 #[test]

@@ -47,10 +47,14 @@ fn a_receiver_that_gives_no_speed() -> Outcome<()> {
 
 #[test]
 fn a_sensor_box_on_the_port_of_the_receiver() -> Outcome<()> {
-    let (field, gnss) = a_field()?;
-    let mut other = Running::start(Program::VirtualBox, ["--link", &gnss])?;
-    other.wait_for_line("/", SOON)?;
-    refused(field, &gnss, &[&gnss, "is that of a sensor box", "--port"])
+    for form in [&[][..], &["--text"], &["--text", "--deaf"]] {
+        let (field, gnss) = a_field()?;
+        let args = ["--link", &gnss].into_iter().chain(form.iter().copied());
+        let mut other = Running::start(Program::VirtualBox, args)?;
+        other.wait_for_line("/", SOON)?;
+        refused(field, &gnss, &[&gnss, "is that of a sensor box", "--port"])?;
+    }
+    Ok(())
 }
 
 #[test]

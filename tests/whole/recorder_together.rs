@@ -212,7 +212,7 @@ fn a_port_without_a_sensor_box_is_told_apart() -> Outcome<()> {
     let silent = std::thread::spawn(|| said_of(b""));
     let noise = std::thread::spawn(|| said_of(b"\x81\x00\x7fgarbage\x00\x00\xFF"));
     let other = said_of(b"$GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,*47\r\n")?;
-    assert!(other.contains("GNSS"), "{other}");
+    assert!(other.contains("GNSS") && other.contains("--gnss"), "{other}");
     let silent = silent.join().unwrap()?;
     assert!(silent.contains("nothing arrives"), "{silent}");
     let noise = noise.join().unwrap()?;

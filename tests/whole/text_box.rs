@@ -1,10 +1,10 @@
 //! Passes recorded from a box that prints text, and what is said of text that is not understood.
 
-use hitchwright_tests::field::{Field, Recorded};
+use hitchwright_tests::field::{Field, Recorded, SOON};
 use hitchwright_tests::process::Signal;
 use hitchwright_tests::pty::Pty;
 use hitchwright_tests::run_folder::{read_events, runs_in};
-use hitchwright_tests::verify::{Verified, verify_joined_late};
+use hitchwright_tests::verify::{Verified, verify_box, verify_joined_late};
 use hitchwright_tests::{Failure, Outcome};
 use ingest::open_run::open_run;
 use ingest::run_toml::{ClockInfo, FittedTo, RunTime};
@@ -64,6 +64,23 @@ fn a_cable_put_back_a_reset_and_a_wrap_of_the_clock() -> Outcome<()> {
     let (recorded, verified) = pass(words)?;
     assert!(verified.rows_lost > 2 * RATE_HZ, "{verified:?}");
     assert_eq!((count(&recorded, "port-back")?, count(&recorded, "reset")?), (1, 1));
+    Ok(())
+}
+
+/// Each in its form, in one run.
+#[test]
+fn a_text_box_and_a_binary_box_side_by_side() -> Outcome<()> {
+    let field =
+        Field::new()?.with_box("--text --speed-up 8 --rate-hz 100 --channels pull --name front --seed 6");
+    let (_, truth) = field.other("rear");
+    let rear = "--channels tail,depth --name rear --rate-hz 100 --speed-up 8 --working-s 20 --seed 7 --drop-frames 0.02";
+    let other = field.start_other("rear", rear)?;
+    let ports = field.ports_with(&["rear"]);
+    let recorded = field.record(&ports)?.to_the_end()?;
+    other.wait(SOON)?.expect_code(0)?;
+    let run = recorded.run()?;
+    assert_eq!(verify_joined_late(&run, &recorded.field.truth())?.rows_lost, 0);
+    assert!(verify_box(&run, "rear", &truth)?.rows_lost > 0);
     Ok(())
 }
 

@@ -131,14 +131,13 @@ impl TextDecoder {
         }
     }
 
+    /// Keeps what there is room for, so that the beginning of a line that is too long says whose it is.
     fn keep(&mut self, bytes: &[u8]) {
-        match self.line.get_mut(self.len..self.len + bytes.len()) {
-            Some(room) if !self.overflowed => {
-                room.copy_from_slice(bytes);
-                self.len += bytes.len();
-            }
-            _ => self.overflowed |= !bytes.is_empty(),
-        }
+        let room = self.line.get_mut(self.len..).unwrap_or(&mut []);
+        let kept = bytes.len().min(room.len());
+        room.iter_mut().zip(bytes).for_each(|(slot, byte)| *slot = *byte);
+        self.len += kept;
+        self.overflowed |= kept < bytes.len();
     }
 
     fn close(&mut self) -> Option<Event> {

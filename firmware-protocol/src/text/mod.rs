@@ -16,7 +16,7 @@ pub use decoder::{Complaint, TextDecoder};
 pub use encode::{Sentence, sentences};
 
 /// Longest sentence, `$` to checksum, without its line end: a row of 8 channels with the longest numbers.
-/// The 82 characters of NMEA 0183, line end included, would hold 4 channels of 24 bits.
+/// The 82 characters of NMEA 0183, line end included, would hold 5 channels of 24 bits.
 pub const SENTENCE_BYTES_MAX: usize = 127;
 
 /// What follows `$` in each sentence of ours, before the letter of its kind.

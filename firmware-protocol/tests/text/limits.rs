@@ -220,3 +220,15 @@ fn the_last_complaint_is_kept() {
         assert_eq!(decoder.complaint(), Some(Complaint { letter, why }));
     }
 }
+
+/// Found by fuzzing: a line that is too long was said to be ours only if it came in pieces.
+#[test]
+fn a_line_that_is_too_long_is_known_by_its_beginning_in_any_pieces() {
+    let line = [b"$PHTWR,".to_vec(), vec![b'7'; 400], b"\n".to_vec()].concat();
+    for size in [1, 7, 100, 1000] {
+        let mut decoder = TextDecoder::new();
+        line.chunks(size).for_each(|piece| drop(more_text_events(&mut decoder, piece)));
+        let expected = Complaint { letter: Some(b'R'), why: Dropped::TooLong };
+        assert_eq!(decoder.complaint(), Some(expected), "pieces of {size}");
+    }
+}

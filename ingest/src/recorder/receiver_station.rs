@@ -7,7 +7,7 @@ use crate::gnss::{Fix, GnssItem, Receiver};
 use crate::port::ToPort;
 use crate::run_toml::GnssInfo;
 use crate::wire_file::{Happening, Record};
-use firmware_protocol::{Decoder, Event};
+use firmware_protocol::{Event, PortDecoder};
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 use tokio::sync::mpsc;
@@ -27,7 +27,7 @@ pub struct ReceiverStation {
     pub last_fix: Option<Fix>,
     baud: u32,
     /// Looks for a sensor box on this port until the run begins.
-    decoder: Option<Decoder>,
+    decoder: Option<PortDecoder>,
     box_frames: u64,
     items: Vec<GnssItem>,
 }
@@ -41,7 +41,7 @@ impl ReceiverStation {
             live: Receiver::default(),
             last_fix: None,
             baud,
-            decoder: Some(Decoder::new()),
+            decoder: Some(PortDecoder::new()),
             box_frames: 0,
             items: Vec::new(),
         }

@@ -1,0 +1,71 @@
+//! What a GNSS receiver's port brings, in any order and at any times.
+
+use ingest::gnss::{GnssItem, Receiver, Splitter};
+use ingest::wire_file::{Happening, Record};
+
+/// A script of steps {what, delay, length, bytes}.
+pub fn body(data: &[u8]) {
+    let records = records(data);
+    let mut receiver = Receiver::default();
+    let mut items = Vec::new();
+    records.iter().for_each(|record| receiver.take(record, &mut items));
+    receiver.finish(&mut items);
+    let mut last_t_us = None;
+    let mut fixes = 0;
+    for item in &items {
+        let GnssItem::Fix(fix) = item else { continue };
+        fixes += 1;
+        assert!(fix.position.lat_deg.abs() <= 90.0 && fix.position.lon_deg.abs() <= 180.0, "{fix:?}");
+        assert!(fix.speed_mps.is_finite() && fix.speed_mps >= 0.0, "{fix:?}");
+        assert!((0.0..=360.0).contains(&fix.course_deg), "{fix:?}");
+        assert!(
+            last_t_us.replace(fix.t_us).is_none_or(|last| last < fix.t_us),
+            "time does not rise: {fix:?}"
+        );
+    }
+    assert_eq!(receiver.counters().fixes, fixes);
+
+    // In one piece and in pieces of seven bytes the same sentences are found.
+    let bytes: Vec<u8> = records.iter().flat_map(received).copied().collect();
+    let (whole, pieces) = (split(&bytes, bytes.len().max(1)), split(&bytes, 7));
+    assert_eq!(whole, pieces, "pieces changed the sentences");
+}
+
+fn received(record: &Record) -> &[u8] {
+    if let Happening::Received(bytes) = &record.what { bytes } else { &[] }
+}
+
+fn split(bytes: &[u8], size: usize) -> (Vec<String>, ingest::gnss::LineCounters) {
+    let (mut splitter, mut found) = (Splitter::default(), Vec::new());
+    bytes.chunks(size).for_each(|piece| splitter.take(piece, |body| found.push(body.to_owned())));
+    (found, splitter.counters())
+}
+
+fn records(mut data: &[u8]) -> Vec<Record> {
+    let mut records = Vec::new();
+    let mut host_us = 0u64;
+    while let [what, delay, length, rest @ ..] = data {
+        let (bytes, after) = rest.split_at(usize::from(*length).min(rest.len()));
+        data = after;
+        host_us += 1 << (delay % 28);
+        let word = || bytes.iter().take(4).fold(0u32, |word, byte| word << 8 | u32::from(*byte));
+        let what = match what % 12 {
+            0..=4 => Happening::Received(sentence(bytes)),
+            5 => Happening::Received(bytes.to_vec()),
+            6 => Happening::PortOpened("port".to_owned()),
+            7 => Happening::PortGone("gone".to_owned()),
+            8 => Happening::ClockStep { step_us: i64::from(word()) - (1 << 31) },
+            9 => Happening::Started,
+            10 => Happening::Lost { bytes: u64::from(word()) },
+            _ => Happening::Ended("ended".to_owned()),
+        };
+        records.push(Record { host_us, what });
+    }
+    records
+}
+
+/// With `$` and a right checksum, which no mutation would often hit by chance.
+fn sentence(body: &[u8]) -> Vec<u8> {
+    let sum = body.iter().fold(0, |sum, byte| sum ^ byte);
+    [b"$", body, format!("*{sum:02X}\r\n").as_bytes()].concat()
+}

@@ -1,0 +1,5 @@
+#![no_main]
+#[path = "../bodies/nmea.rs"]
+mod nmea;
+
+libfuzzer_sys::fuzz_target!(|data: &[u8]| nmea::body(data));
