@@ -44,7 +44,8 @@ static void end(void) {
 /* Who I am: protocol 1.0, boot number (left empty: not counted), version of this program, rows in 1000 s, serial
  * number, name, channels. */
 static void say_hello(void) {
-    begin('H'); text(",1,0,,0.1.0"); field(1000000000u / INTERVAL_US); text(",0001,first text box"); field(CHANNELS); end();
+    begin('H'); text(",1,0,,0.1.0"); field(1000000000u / INTERVAL_US);
+    text(",0001,first text box"); field(CHANNELS); end();
 }
 
 /* A line of the table of channels: its place, what it measures, bits, new values in 1000 s, name. */

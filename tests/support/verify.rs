@@ -71,10 +71,46 @@ pub fn verify_torn(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
     hold_run(run, "plow", truth_csv, TIME_ERROR_MAX_S, |on_disk, rebuilt| rebuilt.starts_with(on_disk))
 }
 
+/// The same for a text box, which sends rows from power-up on: those from before the run are not part of it,
+/// whether they were sent whole or not.
+///
+/// # Errors
+/// As [`verify`].
+pub fn verify_joined_late(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
+    hold_run_with(
+        run,
+        "plow",
+        &joined_late(run, read_truth(truth_csv)?)?,
+        TIME_ERROR_MAX_S,
+        |on_disk, rebuilt| on_disk == rebuilt,
+    )
+}
+
+/// The truth with the rows before the first written one as if they had not been sent.
+fn joined_late(run: &Path, mut truth: Truth) -> Outcome<Truth> {
+    let path = run.join("plow.csv");
+    let text = fs::read_to_string(&path).doing(|| format!("read {}", path.display()))?;
+    let places = table_of(&text).and_then(|table| places(&table, &truth));
+    let places = places.map_err(|why| Failure(format!("{}: {why}", path.display())))?;
+    let first = places.first().copied().unwrap_or(0);
+    truth.rows.iter_mut().take(first).for_each(|row| row.fate = Fate::Lost);
+    Ok(truth)
+}
+
 fn hold_run(
     run: &Path,
     file: &str,
     truth_csv: &Path,
+    time_error_max_s: f64,
+    agree: fn(&[u8], &[u8]) -> bool,
+) -> Outcome<Verified> {
+    hold_run_with(run, file, &read_truth(truth_csv)?, time_error_max_s, agree)
+}
+
+fn hold_run_with(
+    run: &Path,
+    file: &str,
+    truth: &Truth,
     time_error_max_s: f64,
     agree: fn(&[u8], &[u8]) -> bool,
 ) -> Outcome<Verified> {
@@ -96,11 +132,10 @@ fn hold_run(
         texts.insert(file.name, text);
     }
     let text = |name: &str| texts.get(name).map_or("", String::as_str);
-    let truth = read_truth(truth_csv)?;
     let held = table_of(text(&format!("{file}.csv"))).and_then(|table| {
         let mut events = events_of(text("events.csv"))?;
         events.retain(|event| is_of_box(event, file));
-        hold(&table, &events, &truth, time_error_max_s)
+        hold(&table, &events, truth, time_error_max_s)
     });
     held.map_err(|why| Failure(format!("{}: {why}", run.display())))
 }

@@ -26,6 +26,7 @@ mod inputs;
 #[allow(dead_code)] // the tests of the crate use the rest
 #[path = "../wire/samples.rs"]
 mod samples;
+mod text_box;
 
 /// Holds what each program says to `bytes` in these pieces against what the crate says.
 fn assert_same_events(bytes: &[u8], cuts: &[u16]) {
@@ -197,37 +198,43 @@ fn the_constants_are_the_crates() {
 /// As C, and as the C++ that beginners' tools for small boards make of it; for small processors too, where
 /// their compilers are installed.
 #[test]
-fn the_example_compiles() {
-    let object = Path::new(env!("CARGO_TARGET_TMPDIR")).join("example_box.o");
-    compile(&c_compiler(), &[&WARNINGS, &["-Os", "-c"][..]].concat(), "example_box.c", &object).unwrap();
+fn the_examples_compile() {
     let others: [(&str, &[&str]); 4] = [
         ("c++", &["-x", "c++", "-Wall", "-Wextra", "-Wconversion", "-Wshadow", "-Werror"]),
         ("avr-gcc", &["-mmcu=atmega328p", "-ffreestanding"]),
         ("arm-none-eabi-gcc", &["-mcpu=cortex-m0", "-mthumb", "-ffreestanding"]),
         ("arm-none-eabi-gcc", &["-mcpu=cortex-m4", "-mthumb", "-ffreestanding"]),
     ];
-    for (compiler, flags) in others {
-        if Command::new(compiler).arg("--version").output().is_ok() {
-            let standard: &[&str] = if compiler == "c++" { &[] } else { &WARNINGS };
-            compile(compiler, &[standard, flags, &["-Os", "-c"]].concat(), "example_box.c", &object).unwrap();
+    for example in ["example_box", "example_text_box"] {
+        let object = Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("{example}.o"));
+        let source = format!("{example}.c");
+        compile(&c_compiler(), &[&WARNINGS, &["-Os", "-c"][..]].concat(), &source, &object).unwrap();
+        for (compiler, flags) in others {
+            if Command::new(compiler).arg("--version").output().is_ok() {
+                let standard: &[&str] = if compiler == "c++" { &[] } else { &WARNINGS };
+                compile(compiler, &[standard, flags, &["-Os", "-c"]].concat(), &source, &object).unwrap();
+            }
         }
     }
 }
 
 /// What a small processor pays for dearly, or does not have.
 #[test]
-fn the_header_asks_for_integers_only() {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("c/hitchwright_box.h");
-    let text = fs::read_to_string(path).unwrap();
-    let code: String =
-        text.split("/*").map(|part| part.split_once("*/").map_or(part, |(_, code)| code)).collect();
-    let words: Vec<&str> = code.split(|c: char| !c.is_ascii_alphanumeric() && c != '_').collect();
-    assert!(words.contains(&"hw_decoder_take") && words.contains(&"uint32_t"));
-    for dear in ["float", "double", "long", "int64_t", "uint64_t", "malloc", "memcpy", "memset", "alloca"] {
-        assert!(!words.contains(&dear), "{dear}");
+fn the_header_and_the_text_box_ask_for_integers_only() {
+    for (file, known) in [("hitchwright_box.h", "hw_decoder_take"), ("example_text_box.c", "board_print")] {
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("c").join(file);
+        let text = fs::read_to_string(path).unwrap();
+        let code: String =
+            text.split("/*").map(|part| part.split_once("*/").map_or(part, |(_, code)| code)).collect();
+        let words: Vec<&str> = code.split(|c: char| !c.is_ascii_alphanumeric() && c != '_').collect();
+        assert!(words.contains(&known) && words.contains(&"uint32_t"));
+        for dear in ["float", "double", "long", "int64_t", "uint64_t", "malloc", "memcpy", "memset", "alloca"]
+        {
+            assert!(!words.contains(&dear), "{dear} in {file}");
+        }
+        let includes: Vec<&str> = code.lines().filter(|line| line.starts_with("#include")).collect();
+        assert_eq!(includes, ["#include <stdint.h>"], "{file}");
     }
-    let includes: Vec<&str> = code.lines().filter(|line| line.starts_with("#include")).collect();
-    assert_eq!(includes, ["#include <stdint.h>"]);
 }
 
 #[test]
