@@ -184,7 +184,7 @@ pub(super) fn gnss_text(gnss: &CheckedGnss) -> String {
     if let Some(counters) = &receiver.counters {
         let _ = writeln!(
             text,
-            "  {} sentences, {} bad checksums, {} epochs without fix in {} periods, {} reconnects",
+            "  {} sentences, {} bad checksums, {} epochs without fix (periods: {}), {} reconnects",
             counters.sentences,
             counters.bad_checksums,
             counters.without_fix,
