@@ -1,7 +1,8 @@
 //! Passes recorded from a box that prints text, and what is said of text that is not understood.
 
+use hitchwright_tests::binaries::Program;
 use hitchwright_tests::field::{Field, Recorded, SOON};
-use hitchwright_tests::process::Signal;
+use hitchwright_tests::process::{Signal, run};
 use hitchwright_tests::pty::Pty;
 use hitchwright_tests::run_folder::{read_events, runs_in};
 use hitchwright_tests::verify::{Verified, verify_box, verify_joined_late};
@@ -97,6 +98,8 @@ fn a_box_that_can_do_no_more_than_print_is_followed_by_its_arrivals() -> Outcome
     let clock = clock(&recorded)?;
     assert_eq!((clock.fitted_to, clock.run_time), (FittedTo::Arrivals, RunTime::Host));
     assert!(clock.residual_ms < 5.0 && (clock.box_s_per_host_s - 1.0).abs() < 1e-3, "{clock:?}");
+    let checked = run(Program::Hitchwright, ["check".into(), recorded.run()?], 3 * SOON)?.expect_code(0)?;
+    assert!(checked.stdout.contains("by how rows arrive"), "{}", checked.stdout);
     Ok(())
 }
 

@@ -3,7 +3,7 @@
 use crate::run::{Run, Table};
 use crate::signals::usual_step;
 use ingest::assemble::RunCounters;
-use ingest::run_toml::{BoxInfo, ClockInfo, GnssInfo, RunTime};
+use ingest::run_toml::{BoxInfo, ClockInfo, FittedTo, GnssInfo, RunTime};
 use serde::Serialize;
 use std::fmt::Write;
 
@@ -27,13 +27,13 @@ struct CheckedBox {
     serial: String,
     port: String,
     firmware: String,
-    /// Null where no ping was answered, or the run was not ended properly.
+    /// Null where neither pings nor arrivals showed it, or the run was not ended properly.
     clock: Option<CheckedClock>,
     /// Null where the run was not ended properly.
     counters: Option<RunCounters>,
 }
 
-/// A box's clock against the computer's, from the round trips of pings.
+/// A box's clock against the computer's.
 #[derive(Debug, Serialize)]
 struct CheckedClock {
     /// What run time follows.
@@ -42,8 +42,10 @@ struct CheckedClock {
     box_at_start_s: Option<f64>,
     /// How much the box's clock is fast, ppm.
     drift_ppm: f64,
-    /// Weighted SD of the round trips about the fit, ms.
+    /// Weighted SD of what the fit rests on about it, ms.
     residual_ms: f64,
+    /// Round trips of pings, or how rows arrive.
+    fitted_to: FittedTo,
 }
 
 pub(super) fn checked_tables(run: &Run) -> Vec<CheckedTable> {
@@ -73,12 +75,8 @@ fn checked_table(table: &Table, info: Option<&BoxInfo>) -> CheckedTable {
 fn checked_clock(clock: &ClockInfo) -> CheckedClock {
     // To 0.1 ppm, as the ratio is kept.
     let drift_ppm = ((clock.box_s_per_host_s - 1.0) * 1e7).round() / 10.0;
-    CheckedClock {
-        run_time: clock.run_time,
-        box_at_start_s: clock.box_at_start_s,
-        drift_ppm,
-        residual_ms: clock.residual_ms,
-    }
+    let ClockInfo { run_time, box_at_start_s, residual_ms, fitted_to, .. } = *clock;
+    CheckedClock { run_time, box_at_start_s, drift_ppm, residual_ms, fitted_to }
 }
 
 pub(super) fn table_text(table: &CheckedTable) -> String {
@@ -100,14 +98,19 @@ pub(super) fn table_text(table: &CheckedTable) -> String {
 }
 
 fn clock_text(clock: Option<&CheckedClock>) -> String {
-    let Some(CheckedClock { run_time, box_at_start_s, drift_ppm, residual_ms }) = clock else {
-        return "clock: no fit to the computer's (no ping was answered, or the run was not ended properly)"
+    let Some(CheckedClock { run_time, box_at_start_s, drift_ppm, residual_ms, fitted_to }) = clock else {
+        return "clock: no fit to the computer's (the run was too short, or was not ended properly)"
             .to_owned();
     };
     let way = if *drift_ppm < 0.0 { "slow" } else { "fast" };
     let offset =
         box_at_start_s.map(|s| format!("stood at {s:.3} s when the run began, ")).unwrap_or_default();
     match run_time {
+        RunTime::Host if *fitted_to == FittedTo::Arrivals => format!(
+            "clock: {offset}{:.1} ppm {way} against the computer's by how rows arrive, which scatters by \
+             {residual_ms:.1} ms (it answers no ping): all its times are late by what its line takes at least",
+            drift_ppm.abs()
+        ),
         RunTime::Host => format!(
             "clock: {offset}{:.1} ppm {way} against the computer's, residual of the fit {residual_ms:.2} ms; run time \
              follows the computer's clock",
