@@ -180,6 +180,6 @@ fn a_receiver_gives_speed_way_and_spectra_against_distance() -> Outcome<()> {
     assert!(checked["gnss"]["fixes"].as_u64().is_some_and(|fixes| fixes > 100), "{}", checked["gnss"]);
     assert_eq!(checked["gnss"]["receiver"]["counters"]["no_fix_periods"], 1);
     let text = hitchwright(&["check", run.to_str().unwrap()])?.stdout;
-    assert!(text.contains("gnss.csv: ") && text.contains("epochs without fix in 1 periods"), "{text}");
+    assert!(text.contains("gnss.csv: ") && text.contains("epochs without fix (periods: 1)"), "{text}");
     Ok(())
 }
