@@ -254,7 +254,7 @@ fn a_box_that_does_not_fit_is_refused_by_name() {
         Hello::new(1, (0, 0, 0), 1000, Label::default(), Label::new("b").unwrap(), &[channel]).unwrap()
     };
     let missing = refusal(with("wheel", ChannelKind::Other(77)));
-    assert!(missing.contains("\"pull\", \"depth\"; it has \"wheel\""), "{missing}");
+    assert!(missing.contains("it has \"wheel\", and [[sensors]] names \"pull\", \"depth\""), "{missing}");
     let swapped = refusal(with("pull", ChannelKind::Depth));
     assert!(swapped.contains("measures depth, but the plow description says pull"), "{swapped}");
     // A kind that this version does not know is the plow description's to name.
