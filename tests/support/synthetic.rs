@@ -132,7 +132,7 @@ pub fn frames_in(mut bytes: &[u8]) -> Vec<Frame> {
 /// # Errors
 /// If the file cannot be written.
 pub fn write_truth(boots: &BTreeMap<u32, Boot>, path: &Path) -> Outcome<()> {
-    let mut text = String::from("boot,row,clock_us,fate,pull_count,tail_count,depth_count,t_s\n");
+    let mut text = String::from("boot,row,clock_us,fate,pull_count,tail_count,depth_count,t_s,host_s\n");
     for (boot, Boot { rows, .. }) in boots {
         let mut last_us = 0;
         for row in 0..=rows.keys().next_back().copied().unwrap_or(0) {
@@ -143,7 +143,7 @@ pub fn write_truth(boots: &BTreeMap<u32, Boot>, path: &Path) -> Outcome<()> {
             let fate = if came.is_some() { "sent" } else { "dropped" };
             let t_s = f64::from(last_us) / 1e6;
             // Writing to a text cannot fail.
-            let _ = writeln!(text, "{boot},{row},{last_us},{fate},{pull},{tail},{depth},{t_s:.6}");
+            let _ = writeln!(text, "{boot},{row},{last_us},{fate},{pull},{tail},{depth},{t_s:.6},nan");
         }
     }
     fs::write(path, text).doing(|| format!("write {}", path.display()))
