@@ -2,6 +2,8 @@
 
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
+use std::thread::JoinHandle;
+use std::time::Duration;
 
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
@@ -51,10 +53,26 @@ impl Pty {
                 if line.write_all(bytes).is_err() {
                     return;
                 }
-                std::thread::sleep(std::time::Duration::from_millis(20));
+                std::thread::sleep(Duration::from_millis(20));
             }
         });
         Ok(())
+    }
+
+    /// Says this once, byte after byte a fifth of a millisecond apart, on a thread of its own.
+    ///
+    /// # Errors
+    /// If the line cannot be had twice.
+    pub fn say_in_drips(&self, bytes: Vec<u8>) -> Outcome<JoinHandle<()>> {
+        let mut line = self.master.try_clone().doing(|| "have the line twice".into())?;
+        Ok(std::thread::spawn(move || {
+            for byte in bytes {
+                if line.write_all(&[byte]).is_err() {
+                    return;
+                }
+                std::thread::sleep(Duration::from_micros(200));
+            }
+        }))
     }
 
     /// What the host has said until it closed its end.

@@ -1,11 +1,15 @@
 //! What other programs on the same computer can do to a recording.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a helper of tests fails as a test does")]
 
-use std::fs;
+use std::fs::{self, File};
+use std::io::Read;
 use std::time::{Duration, Instant};
 
+use firmware_protocol::{Channel, ChannelKind, Frame, Hello, Label, Mark, MarkSource, encode};
 use hitchwright_tests::field::{Field, SOON};
+use hitchwright_tests::pty::Pty;
 use hitchwright_tests::run_folder::{read_events, runs_in};
+use hitchwright_tests::synthetic::bytes_in_wire;
 use hitchwright_tests::{Failure, Outcome};
 use rustix::fs::{Mode, OFlags};
 use rustix::termios::{InputModes, LocalModes, OptionalActions, Termios, tcgetattr, tcsetattr};
@@ -69,6 +73,48 @@ fn a_port_set_for_typing_by_another_program_is_put_right() -> Outcome<()> {
 #[test]
 fn a_port_set_to_seven_bits_by_another_program_is_put_right() -> Outcome<()> {
     pass_with_settings_changed(for_seven_bits)
+}
+
+/// A recorder that ends takes no byte from the line that it does not write down: whoever reads on has the next one.
+#[test]
+fn what_is_not_written_down_stays_on_the_line() -> Outcome<()> {
+    let field = Field::new()?;
+    let line = Pty::open()?;
+    std::os::unix::fs::symlink(line.port(), field.port()).unwrap();
+    let flags = OFlags::RDWR | OFlags::NOCTTY | OFlags::NONBLOCK;
+    let mut next = File::from(rustix::fs::open(line.port(), flags, Mode::empty()).unwrap());
+    let channel =
+        |name, kind| Channel { name: Label::new(name).unwrap(), kind, adc_bits: 16, rate_mhz: 1000 };
+    let table =
+        [("pull", ChannelKind::Pull), ("tail", ChannelKind::TailDeflection), ("depth", ChannelKind::Depth)]
+            .map(|(name, kind)| channel(name, kind));
+    let hello = Hello::new(1, (1, 0, 0), 1000, Label::default(), Label::default(), &table).unwrap();
+    let said: Vec<u8> = std::iter::once(Frame::Hello(hello))
+        .chain(
+            (0..800)
+                .map(|number| Frame::Mark(Mark { clock_us: number, source: MarkSource::Button, number: 1 })),
+        )
+        .flat_map(|frame| {
+            let (bytes, length) = encode(&frame);
+            bytes[..length].to_vec()
+        })
+        .collect();
+    let speaker = line.say_in_drips(said.clone())?;
+    let recorded = field.record("--duration 0.3s")?.wait()?;
+    let run_folder = recorded.run()?;
+    recorded.ended.expect_code(0)?;
+    let written = bytes_in_wire(&run_folder)?;
+    assert!(said.starts_with(&written) && written.len() < said.len(), "{} of {}", written.len(), said.len());
+    let mut rest = Vec::new();
+    while !speaker.is_finished() {
+        // It ends with "nothing there yet", after all that was there.
+        let _ = next.read_to_end(&mut rest);
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    let _ = next.read_to_end(&mut rest);
+    let gone = said.len() - written.len() - rest.len();
+    assert!(rest == said[written.len()..], "{gone} bytes between the recorder and the next reader are gone");
+    Ok(())
 }
 
 /// Ten recorders on one folder, begun within the same second with the same setting: ten runs, none in another's

@@ -1,6 +1,7 @@
 //! The end of a run: boxes that stop, and what `run.toml` says of it.
 
 use super::live::Recorder;
+use super::port_watch::PortWatch;
 use super::receiver_station::sentence_names;
 use super::station::clock_info;
 use super::{RecordError, RecordedRun, RunEnd};
@@ -16,12 +17,20 @@ use std::time::Duration;
 const DRAIN: Duration = Duration::from_millis(150);
 
 impl Recorder<'_> {
-    /// Tells the boxes to stop and takes what is still on its way.
+    /// Tells the boxes to stop, takes what is still on its way, and has the ports' tasks end: one that went on
+    /// would take bytes from the line that nobody writes down.
     pub(super) async fn stop_boxes(&mut self) {
         for station in &mut self.stations {
             station.order(ToPort::Stop);
         }
-        let until = tokio::time::Instant::now() + DRAIN;
+        self.take_messages_for(DRAIN).await;
+        self.watches().for_each(PortWatch::let_go);
+        self.take_messages_for(DRAIN).await;
+    }
+
+    /// Takes messages for a while, or until there can be no more.
+    async fn take_messages_for(&mut self, at_most: Duration) {
+        let until = tokio::time::Instant::now() + at_most;
         while let Ok(Some(message)) = tokio::time::timeout_at(until, self.messages.recv()).await {
             self.message(message);
         }

@@ -3,6 +3,7 @@
 use super::console::{Signals, lines_of_stdin};
 use super::ending::finish;
 use super::notices::Notices;
+use super::port_watch::PortWatch;
 use super::receiver_station::ReceiverStation;
 use super::start::{Begun, begin, look_alikes, name_files, prepare};
 use super::station::Station;
@@ -112,6 +113,12 @@ impl Recorder<'_> {
     /// How many ports there are, the receiver's among them.
     pub(super) fn ports(&self) -> usize {
         self.stations.len() + usize::from(self.gnss.is_some())
+    }
+
+    /// The ports, the receiver's last.
+    pub(super) fn watches(&mut self) -> impl Iterator<Item = &mut PortWatch> {
+        let boxes = self.stations.iter_mut().map(|station| &mut station.watch);
+        boxes.chain(self.gnss.as_mut().map(|gnss| &mut gnss.watch))
     }
 
     /// Gives a happening its time and hands it to the live view and to the keeper.
@@ -227,10 +234,7 @@ impl Recorder<'_> {
                     self.tell_trouble(state);
                     self.notices.tick(self.view);
                     let now = Instant::now();
-                    let watches = self.stations.iter_mut().map(|station| &mut station.watch);
-                    for watch in watches.chain(self.gnss.as_mut().map(|gnss| &mut gnss.watch)) {
-                        watch.check_silence(now);
-                    }
+                    self.watches().for_each(|watch| watch.check_silence(now));
                     self.view.progress(&self.progress(state));
                     if let Some(end) = self.end(now) {
                         return end;

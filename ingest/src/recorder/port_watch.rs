@@ -15,7 +15,8 @@ pub struct PortWatch {
     /// Since when it is away.
     pub away_since: Option<Instant>,
     went: Option<String>,
-    orders: mpsc::Sender<ToPort>,
+    /// `None` once the port's task has been let go.
+    orders: Option<mpsc::Sender<ToPort>>,
     heard: Instant,
     silence_first: Duration,
     silence_last: Duration,
@@ -32,7 +33,7 @@ impl PortWatch {
             port,
             away_since: None,
             went: None,
-            orders,
+            orders: Some(orders),
             heard: Instant::now(),
             silence_first,
             silence_last,
@@ -43,7 +44,14 @@ impl PortWatch {
     /// Tells the port's task something. A task that takes no orders has ended with its port, or will
     /// take the next one: orders may be repeated and may get lost.
     pub fn order(&self, order: ToPort) {
-        let _ = self.orders.try_send(order);
+        if let Some(orders) = &self.orders {
+            let _ = orders.try_send(order);
+        }
+    }
+
+    /// Lets the port's task end: it says what it has read, and reads no more.
+    pub fn let_go(&mut self) {
+        self.orders = None;
     }
 
     /// Takes note of what happened.
