@@ -48,7 +48,7 @@ def seed(target, name, data):
 
 
 def script(wire, most):
-    """The records of a wire file as steps {what, delay, length, bytes} of bodies/records.rs."""
+    """The records of a wire file as steps {what, delay, length, bytes} of bodies/script.rs, as bodies/records.rs has them."""
     steps, before = bytearray(), 0
     of_kind = {2: 4, 3: 5, 4: 6, 6: 8, 7: 9, 8: 10, 9: 11}
     for kind, host_us, payload, _ in records(wire):
@@ -73,7 +73,7 @@ def bodies(stream):
 
 
 def receiver_script(stream):
-    """Sentences as steps {what, delay, length, bytes} of bodies/nmea.rs: port opened, one epoch, run started, more."""
+    """Sentences as steps of bodies/script.rs, as bodies/nmea.rs has them: port opened, one epoch, run started, more."""
     steps = bytearray([6, 0, 0])
     for number, sentence in enumerate(bodies(stream)):
         if number == 4:

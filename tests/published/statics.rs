@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used, reason = "a helper of a test fails as the test does")]
 
 use analysis::statics::draft::{DraftRow, MOLDBOARD, moldboard_draft, soil_factor, specific_draft_n_per_cm2};
-use analysis::statics::side::{PointM, SideView, tractor_pin};
+use analysis::statics::side::{Carrier, PointM, SideView, tractor_pin};
 use analysis::statics::spread::Spread;
 use ingest::plow::SoilClass;
 use ingest::quantity::{Length, Quantity, Speed};
@@ -16,6 +16,13 @@ fn between(rng: &mut impl Rng, low: f64, high: f64) -> f64 {
     low + (high - low) * rng.random::<f64>()
 }
 
+/// A wheel, a heel, or a pin that resists nothing, on the land, in the furrow or above.
+fn carrier(rng: &mut impl Rng, x_m: f64) -> Carrier {
+    let at = PointM { x_m: x_m + between(rng, -0.01, 0.01), z_m: between(rng, -0.3, 0.6) };
+    let slides = rng.random::<bool>();
+    Carrier { at, resistance: if slides { between(rng, 0.0, 0.5) } else { 0.0 } }
+}
+
 fn random_plow(rng: &mut impl Rng) -> SideView {
     let tail_x_m = between(rng, -4.0, -1.0);
     let weight_n = between(rng, 1_000.0, 20_000.0);
@@ -23,33 +30,32 @@ fn random_plow(rng: &mut impl Rng) -> SideView {
     SideView {
         weight_n,
         weight_x_m: tail_x_m * between(rng, 0.1, 0.9),
-        front_x_m: between(rng, -0.01, 0.01),
-        tail_x_m,
-        ground_z_m: between(rng, -0.2, 0.0),
+        front: carrier(rng, 0.0),
+        tail: carrier(rng, tail_x_m),
         plow_hitch,
         tractor_hitch: tractor_pin(plow_hitch, between(rng, 0.1, 0.8), between(rng, 0.9, 2.5)).unwrap(),
         soil_at: PointM { x_m: between(rng, -2.0, -0.2), z_m: between(rng, -0.3, 0.0) },
         soil_slope: between(rng, -0.3, 0.3),
         soil_draft_n: weight_n * between(rng, 0.0, 2.0),
-        rolling: between(rng, 0.0, 0.3),
     }
 }
 
 /// The three equations of equilibrium, put down term by term and solved by LU with an independent library.
 /// Unknown: front load, tail load, draft part of the pull.
 fn solved_by_lu(side: &SideView) -> Vector3<f64> {
-    let (rho, t) = (side.rolling, side.drawbar_slope());
+    let t = side.drawbar_slope();
+    let (front, tail) = (side.front, side.tail);
     let about_origin = |x_m: f64, z_m: f64, x_n: f64, z_n: f64| x_m * z_n - z_m * x_n;
-    let (z_g, hitch, soil) = (side.ground_z_m, side.plow_hitch, side.soil_at);
+    let (hitch, soil) = (side.plow_hitch, side.soil_at);
     let matrix = Matrix3::new(
-        -rho,
-        -rho,
+        -front.resistance,
+        -tail.resistance,
         1.0,
         1.0,
         1.0,
         t,
-        about_origin(side.front_x_m, z_g, -rho, 1.0),
-        about_origin(side.tail_x_m, z_g, -rho, 1.0),
+        about_origin(front.at.x_m, front.at.z_m, -front.resistance, 1.0),
+        about_origin(tail.at.x_m, tail.at.z_m, -tail.resistance, 1.0),
         about_origin(hitch.x_m, hitch.z_m, 1.0, t),
     );
     let (s_n, up_n) = (side.soil_draft_n, side.soil_slope * side.soil_draft_n);
@@ -82,7 +88,7 @@ fn closed_forms_agree_with_a_linear_solver() {
         {
             assert!((ours - theirs).abs() <= 1e-9 * scale, "{ours} {theirs} {side:?}");
         }
-        let x_v = (by_lu[0] * side.front_x_m + by_lu[1] * side.tail_x_m) / ground_n;
+        let x_v = (by_lu[0] * side.front.at.x_m + by_lu[1] * side.tail.at.x_m) / ground_n;
         assert!((loads.wheel_load_at_m - x_v).abs() <= 1e-9 * scale / ground_n * 10.0, "{side:?}");
         if by_lu[2] > 1.0 {
             let e_m = ground_n * (x_v - side.weight_x_m) / by_lu[2];
@@ -99,15 +105,13 @@ fn two_supports(loads: &[(f64, f64)], tail_x_m: f64) -> (f64, f64) {
     let side = SideView {
         weight_n,
         weight_x_m: moment / weight_n,
-        front_x_m: 0.0,
-        tail_x_m,
-        ground_z_m: 0.0,
+        front: Carrier { at: PointM { x_m: 0.0, z_m: 0.0 }, resistance: 0.0 },
+        tail: Carrier { at: PointM { x_m: tail_x_m, z_m: 0.0 }, resistance: 0.0 },
         plow_hitch: PointM { x_m: 1.0, z_m: 0.0 },
         tractor_hitch: PointM { x_m: 2.0, z_m: 0.0 },
         soil_at: PointM { x_m: -0.5, z_m: 0.0 },
         soil_slope: 0.0,
         soil_draft_n: 0.0,
-        rolling: 0.0,
     };
     let loads = side.loads().unwrap();
     (loads.front_load_n, loads.tail_load_n)
@@ -150,15 +154,13 @@ fn door_of_a_textbook_needs_100_n_over_2_m() {
     let door = SideView {
         weight_n: 400.0,
         weight_x_m: -0.5,
-        front_x_m: 0.0,
-        tail_x_m: -1.0,
-        ground_z_m: 0.0,
+        front: Carrier { at: PointM { x_m: 0.0, z_m: 0.0 }, resistance: 0.0 },
+        tail: Carrier { at: PointM { x_m: -1.0, z_m: 0.0 }, resistance: 0.0 },
         plow_hitch,
         tractor_hitch: PointM { x_m: 1.1, z_m: 1.0 },
         soil_at: PointM { x_m: -0.5, z_m: -1.0 },
         soil_slope: 0.0,
         soil_draft_n: 100.0,
-        rolling: 0.0,
     };
     let loads = door.loads().unwrap();
     // All the door's weight hangs on the hinge side, none on its free edge.
@@ -181,15 +183,13 @@ fn ladder_of_a_textbook_is_a_plow_on_its_front_wheels() {
         SideView {
             weight_n: 400.0,
             weight_x_m,
-            front_x_m: 0.0,
-            tail_x_m: -5.0,
-            ground_z_m: 0.0,
+            front: Carrier { at: PointM { x_m: 0.0, z_m: 0.0 }, resistance: 0.0 },
+            tail: Carrier { at: PointM { x_m: -5.0, z_m: 0.0 }, resistance: 0.0 },
             plow_hitch,
             tractor_hitch: PointM { x_m: 1.1, z_m: wall_z_m },
             soil_at: PointM { x_m: 0.0, z_m: 0.0 },
             soil_slope: 0.0,
             soil_draft_n: pull_n,
-            rolling: 0.0,
         }
         .loads()
         .unwrap()
@@ -212,15 +212,13 @@ fn pull_along_a_sloping_line_has_the_parts_of_the_triangle() {
     let side = SideView {
         weight_n: 20_000.0,
         weight_x_m: -1.0,
-        front_x_m: 0.0,
-        tail_x_m: -2.0,
-        ground_z_m: 0.0,
+        front: Carrier { at: PointM { x_m: 0.0, z_m: 0.0 }, resistance: 0.0 },
+        tail: Carrier { at: PointM { x_m: -2.0, z_m: 0.0 }, resistance: 0.0 },
         plow_hitch,
         tractor_hitch: PointM { x_m: 3.0, z_m: 0.43 },
         soil_at: PointM { x_m: 0.0, z_m: 0.1 },
         soil_slope: -0.11,
         soil_draft_n: 8_000.0,
-        rolling: 0.0,
     };
     assert!((side.pull_line_z_m(0.0) - 0.10).abs() < 1e-12);
     let loads = side.loads().unwrap();
@@ -356,15 +354,13 @@ fn hitched(plow_z_m: f64, tractor_z_m: f64, draft_n: f64) -> SideView {
     SideView {
         weight_n: 3_400.0,
         weight_x_m: -0.6,
-        front_x_m: 0.0,
-        tail_x_m: -1.9,
-        ground_z_m: 0.0,
+        front: Carrier { at: PointM { x_m: 0.0, z_m: 0.0 }, resistance: 0.08 },
+        tail: Carrier { at: PointM { x_m: -1.9, z_m: 0.0 }, resistance: 0.08 },
         plow_hitch,
         tractor_hitch: tractor_pin(plow_hitch, tractor_z_m, 1.12).unwrap(),
         soil_at: PointM { x_m: -0.72, z_m: -0.1 },
         soil_slope: -0.1,
         soil_draft_n: draft_n,
-        rolling: 0.08,
     }
 }
 

@@ -29,7 +29,8 @@ impl Bench {
     /// # Errors
     /// If it does not ask for the first value.
     pub fn start(sensor_box: Running, sensor: Sensor, args: &[&str]) -> Outcome<Self> {
-        let args = ["calibrate", "--seconds", "0.3"].iter().chain(args);
+        let seconds = if args.contains(&"--seconds") { &[][..] } else { &["--seconds", "0.3"] };
+        let args = ["calibrate"].iter().chain(seconds).chain(args);
         let mut talk = Running::start_talking(Program::Hitchwright, args)?;
         talk.wait_for_line("Besides values", SOON)?;
         Ok(Self { talk, sensor_box, sensor })

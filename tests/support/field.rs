@@ -11,6 +11,7 @@ use tempfile::TempDir;
 
 use crate::binaries::Program;
 use crate::process::{Ended, Running, Signal, wait_until};
+use crate::pty::Pty;
 use crate::run_folder::runs_in;
 use crate::verify::{Verified, verify, verify_torn};
 use crate::{Doing, Failure, Outcome};
@@ -80,6 +81,15 @@ impl Field {
     /// If it cannot be written.
     pub fn with_sensors(self, sensors: &[Sensor]) -> Outcome<Self> {
         fs::write(self.plow(), plow_toml(sensors)).doing(|| "write the plow description".into())?;
+        Ok(self)
+    }
+
+    /// With this line as the box's port.
+    ///
+    /// # Errors
+    /// If the link to it cannot be made.
+    pub fn on_line(self, line: &Pty) -> Outcome<Self> {
+        std::os::unix::fs::symlink(line.port(), self.port()).doing(|| "link to a line".into())?;
         Ok(self)
     }
 
@@ -308,6 +318,25 @@ fn until_truth_is_written(mut sensor_box: Running, truth: &Path) -> Outcome<()> 
         let unheard = growths >= 2 && last.split(',').nth(3) == Some("nobody");
         Ok((unheard || grew.elapsed() > 2 * LONGEST_UNWRITTEN).then_some(()))
     })
+}
+
+/// What the recorder says of a port on which this comes, again and again: it names the port, and nothing is recorded.
+///
+/// # Errors
+/// If it does record, or does not name the port.
+pub fn said_of(noise: &'static [u8]) -> Outcome<String> {
+    let line = Pty::open()?;
+    let field = Field::new()?.on_line(&line)?;
+    line.say_again_and_again(noise)?;
+    let recorded = field.record("")?.wait()?;
+    let ended = recorded.ended.expect_code(1)?;
+    let runs = runs_in(&recorded.field.runs())?;
+    let said = ended.stderr.lines().last().unwrap_or_default().to_owned();
+    let port = recorded.field.port().display().to_string();
+    if runs.is_empty() && said.contains(&port) {
+        return Ok(said);
+    }
+    Err(Failure(format!("runs {runs:?}, and of {port} was said: {said}")))
 }
 
 fn lines_in(csv: &Path) -> usize {

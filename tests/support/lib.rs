@@ -5,6 +5,7 @@ pub mod bench;
 pub mod binaries;
 pub mod emulator;
 pub mod field;
+pub mod pdf;
 pub mod process;
 pub mod pty;
 pub mod receiver;

@@ -50,7 +50,7 @@ pub fn verify(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
 /// # Errors
 /// As [`verify`].
 pub fn verify_box(run: &Path, file: &str, truth_csv: &Path) -> Outcome<Verified> {
-    hold_run(run, file, truth_csv, TIME_ERROR_MAX_S, |on_disk, rebuilt| on_disk == rebuilt)
+    hold_run(run, file, &read_truth(truth_csv)?, TIME_ERROR_MAX_S, same)
 }
 
 /// The same for a box whose clock goes by another time than the host's: run time may be bent against it, and how
@@ -59,7 +59,7 @@ pub fn verify_box(run: &Path, file: &str, truth_csv: &Path) -> Outcome<Verified>
 /// # Errors
 /// As [`verify`].
 pub fn verify_bent(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
-    hold_run(run, "plow", truth_csv, f64::INFINITY, |on_disk, rebuilt| on_disk == rebuilt)
+    hold_run(run, "plow", &read_truth(truth_csv)?, f64::INFINITY, same)
 }
 
 /// The same for a run whose recorder was killed: its files are the beginning of what `plow.wire` gives,
@@ -68,7 +68,9 @@ pub fn verify_bent(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
 /// # Errors
 /// As [`verify`].
 pub fn verify_torn(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
-    hold_run(run, "plow", truth_csv, TIME_ERROR_MAX_S, |on_disk, rebuilt| rebuilt.starts_with(on_disk))
+    hold_run(run, "plow", &read_truth(truth_csv)?, TIME_ERROR_MAX_S, |on_disk, rebuilt| {
+        rebuilt.starts_with(on_disk)
+    })
 }
 
 /// The same for a text box, which sends rows from power-up on: those from before the run are not part of it,
@@ -77,13 +79,7 @@ pub fn verify_torn(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
 /// # Errors
 /// As [`verify`].
 pub fn verify_joined_late(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
-    hold_run_with(
-        run,
-        "plow",
-        &joined_late(run, read_truth(truth_csv)?)?,
-        TIME_ERROR_MAX_S,
-        |on_disk, rebuilt| on_disk == rebuilt,
-    )
+    hold_run(run, "plow", &joined_late(run, read_truth(truth_csv)?)?, TIME_ERROR_MAX_S, same)
 }
 
 /// The truth with the rows before the first written one as if they had not been sent.
@@ -97,17 +93,12 @@ fn joined_late(run: &Path, mut truth: Truth) -> Outcome<Truth> {
     Ok(truth)
 }
 
-fn hold_run(
-    run: &Path,
-    file: &str,
-    truth_csv: &Path,
-    time_error_max_s: f64,
-    agree: fn(&[u8], &[u8]) -> bool,
-) -> Outcome<Verified> {
-    hold_run_with(run, file, &read_truth(truth_csv)?, time_error_max_s, agree)
+/// What is on the disk and what is rebuilt, byte for byte.
+fn same(on_disk: &[u8], rebuilt: &[u8]) -> bool {
+    on_disk == rebuilt
 }
 
-fn hold_run_with(
+fn hold_run(
     run: &Path,
     file: &str,
     truth: &Truth,
@@ -132,12 +123,13 @@ fn hold_run_with(
         texts.insert(file.name, text);
     }
     let text = |name: &str| texts.get(name).map_or("", String::as_str);
-    let held = table_of(text(&format!("{file}.csv"))).and_then(|table| {
+    let rows_file = format!("{file}.csv");
+    let held = table_of(text(&rows_file)).and_then(|table| {
         let mut events = events_of(text("events.csv"))?;
         events.retain(|event| is_of_box(event, file));
         hold(&table, &events, truth, time_error_max_s)
     });
-    held.map_err(|why| Failure(format!("{}: {why}", run.display())))
+    held.map_err(|why| Failure(format!("{}: {why}", run.join(rows_file).display())))
 }
 
 /// Whether an event is one of this box: with several boxes in a run, each says whose it is.
@@ -186,7 +178,7 @@ fn places(table: &Table, truth: &Truth) -> Result<Vec<usize>, String> {
             + ahead.ok_or_else(|| {
                 let earlier = truth.rows.iter().take(next).any(|true_row| equals(&true_row.counts));
                 let why = if earlier { "is there twice or out of order" } else { "was never sampled" };
-                format!("plow.csv line {number}: a row that {why}")
+                format!("line {number}: a row that {why}")
             })?;
         places.push(place);
         next = place + 1;
@@ -260,7 +252,7 @@ fn hold(
 ) -> Result<Verified, String> {
     let times: Vec<f64> = table.rows.iter().filter_map(|row| Some(row.first()?.value)).collect();
     if let Some(n) = times.windows(2).position(|two| matches!(two, [a, b] if b <= a)) {
-        return Err(format!("plow.csv line {}: time does not rise", n + 3));
+        return Err(format!("line {}: time does not rise", n + 3));
     }
     let places = places(table, truth)?;
     let missing = missing(&places, truth)?;

@@ -99,13 +99,10 @@ fn measure_with_a_tape(plow: &mut Plow, with_soil_height: bool, rng: &mut impl R
         let normal: f64 = (0..12).map(|_| rng.random::<f64>()).sum::<f64>() - 6.0;
         normal * half_width / 1.96
     };
-    let mut lengths: Vec<&mut Measured<Length>> = vec![
-        &mut plow.weight.x,
-        &mut plow.tail_wheel.x,
-        &mut plow.bottoms.x,
-        &mut plow.plow_hitch.x,
-        &mut plow.drawbar.length,
-    ];
+    let mut lengths: Vec<&mut Measured<Length>> =
+        vec![&mut plow.weight.x, &mut plow.bottoms.x, &mut plow.plow_hitch.x];
+    lengths.extend(plow.tail_wheel.as_mut().map(|wheel| &mut wheel.x));
+    lengths.extend(plow.drawbar.as_mut().map(|drawbar| &mut drawbar.length));
     lengths.extend(plow.plow_hitch.holes.iter_mut().map(|hole| &mut hole.z));
     lengths.extend(plow.tractor_hitch.holes.iter_mut().map(|hole| &mut hole.z));
     lengths.extend(plow.bottoms.soil_force_z.as_mut());

@@ -107,7 +107,13 @@ fn a_second_pass_in_the_file_and_a_short_load_table_are_told() {
         values.extend(other.tables[0].channels[role].iter().take(rows));
     }
     // Under a steep drawbar the tail wheel's spring gives more than 30 mm.
-    run.description.plow.tail_wheel.load_table.retain(|(deflection, _)| deflection.m() < 0.035);
+    run.description
+        .plow
+        .tail_wheel
+        .as_mut()
+        .unwrap()
+        .load_table
+        .retain(|(deflection, _)| deflection.m() < 0.035);
     let told = summary(run).quality.notices;
     assert!(told.iter().any(|notice| notice.contains("1 more time")), "{told:?}");
     let table_ends = told.iter().any(|notice| notice.contains("load table"));

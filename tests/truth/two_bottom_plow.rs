@@ -14,21 +14,22 @@ fn near(a: f64, b: f64) -> bool {
 fn the_description_is_the_virtual_plow() {
     let described = read_plow_text(Plow::TWO_BOTTOM_TOML, Path::new("two-bottom.toml")).unwrap();
     let plow = Plow::TWO_BOTTOM;
+    let (front, tail) = (described.front_wheels.as_ref().unwrap(), described.tail_wheel.as_ref().unwrap());
     for (what, described, real) in [
         ("weight", described.weight.total.si(), plow.weight_n),
         ("weight.x", described.weight.x.si(), plow.weight_at.x_m),
-        ("front diameter", described.front_wheels.diameter.m(), plow.front.diameter_m),
-        ("tail x", described.tail_wheel.x.si(), plow.tail.contact.x_m),
-        ("tail diameter", described.tail_wheel.diameter.m(), plow.tail.diameter_m),
-        ("tail load at 34 mm", described.tail_wheel.load(0.034), 0.034 * plow.tail.stiffness_n_per_m),
-        ("tail load at 100 mm", described.tail_wheel.load(0.1), 0.1 * plow.tail.stiffness_n_per_m),
+        ("front diameter", front.diameter.m(), plow.front.diameter_m),
+        ("tail x", tail.x.si(), plow.tail.contact.x_m),
+        ("tail diameter", tail.diameter.m(), plow.tail.diameter_m),
+        ("tail load at 34 mm", tail.load(0.034), 0.034 * plow.tail.stiffness_n_per_m),
+        ("tail load at 100 mm", tail.load(0.1), 0.1 * plow.tail.stiffness_n_per_m),
         ("rolling", described.rolling.coefficient, plow.rolling_resistance),
         ("cut", described.total_cut_m(), plow.cut_width_m),
         ("depth", described.bottoms.depth.m(), plow.set_depth_m),
         ("bottoms x", described.bottoms.x.si(), plow.soil_at.x_m),
         ("soil force z", described.bottoms.soil_force_z.unwrap().si(), plow.soil_at.z_m),
         ("plow hitch x", described.plow_hitch.x.si(), plow.hitch_x_m),
-        ("drawbar", described.drawbar.length.si(), plow.drawbar_length_m),
+        ("drawbar", described.member_length().unwrap().si(), plow.drawbar_length_m),
     ] {
         assert!(near(described, real), "{what}: described {described}, real {real}");
     }

@@ -10,6 +10,7 @@ use std::time::Duration;
 use hitchwright_tests::Outcome;
 use hitchwright_tests::binaries::Program;
 use hitchwright_tests::field::{Field, Recorded, SOON};
+use hitchwright_tests::pdf::pages_of;
 use hitchwright_tests::process::{Ended, run};
 use hitchwright_tests::run_folder::runs_in;
 use hitchwright_tests::snapshot::snapshot;
@@ -51,14 +52,6 @@ fn assert_figure(json: &Value, dotted: &str) {
     let [low, value, high] = ["low", "value", "high"].map(|key| at(figure, key).as_f64());
     let (Some(low), Some(value), Some(high)) = (low, value, high) else { panic!("{dotted}: {figure}") };
     assert!(low <= value && value <= high, "{dotted}: {figure}");
-}
-
-/// Pages of a PDF: the objects of type Page, which are not compressed in what the typesetter writes.
-fn pages_of(pdf: &Path) -> usize {
-    let bytes = fs::read(pdf).unwrap();
-    assert!(bytes.starts_with(b"%PDF-"), "{}", pdf.display());
-    let text = String::from_utf8_lossy(&bytes).replace("/Type /", "/Type/");
-    text.split("/Type/Page").skip(1).filter(|after| !after.starts_with('s')).count()
 }
 
 /// Keys and figures that the report must have, each with its interval.
@@ -131,7 +124,7 @@ fn a_summary_has_every_figure_and_prints_its_page() -> Outcome<()> {
     for (paper, media_box) in [("a4", "595"), ("letter", "612 792")] {
         let pdf = recorded.field.path(&format!("{paper}.pdf"));
         hitchwright(&["summary", text_of(&run), "-o", text_of(&pdf), "--paper", paper])?;
-        assert_eq!(pages_of(&pdf), 1);
+        assert_eq!(pages_of(&pdf)?, 1);
         let text = String::from_utf8_lossy(&fs::read(&pdf).unwrap()).into_owned();
         let media = text.split("/MediaBox").nth(1).unwrap_or_default();
         assert!(media.chars().take(40).collect::<String>().contains(media_box), "{paper}");
@@ -297,7 +290,9 @@ fn the_demo_does_the_whole_job_once() -> Outcome<()> {
         .filter_map(|line| Some(field.runs().join(line.strip_prefix("page: ")?)))
         .collect();
     assert_eq!(pages.len(), 3, "{}", first.stdout);
-    pages.iter().for_each(|page| assert_eq!(pages_of(page), 1, "{}", page.display()));
+    for page in &pages {
+        assert_eq!(pages_of(page)?, 1, "{}", page.display());
+    }
     assert!(first.stderr.contains("invented") && first.stderr.contains("Nobody rides"), "{}", first.stderr);
 
     let folder = first.stdout.lines().find_map(|line| line.strip_prefix("runs: ")).unwrap();

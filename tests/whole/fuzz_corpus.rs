@@ -11,8 +11,12 @@ mod plow_toml;
 mod records;
 #[path = "../fuzz/bodies/run_folder.rs"]
 mod run_folder;
+#[path = "../fuzz/bodies/script.rs"]
+mod script;
 #[path = "../fuzz/bodies/text.rs"]
 mod text;
+#[path = "../fuzz/bodies/wrapped.rs"]
+mod wrapped;
 
 use analysis::run;
 use std::path::Path;

@@ -1,9 +1,7 @@
 //! What the recorder refuses on a receiver's port: exit status 1, a sentence that says what to do, nothing written.
 
 use hitchwright_tests::Outcome;
-use hitchwright_tests::binaries::Program;
-use hitchwright_tests::field::{Field, SOON};
-use hitchwright_tests::process::Running;
+use hitchwright_tests::field::Field;
 use hitchwright_tests::receiver::start_receiver;
 use hitchwright_tests::run_folder::runs_in;
 
@@ -47,11 +45,9 @@ fn a_receiver_that_gives_no_speed() -> Outcome<()> {
 
 #[test]
 fn a_sensor_box_on_the_port_of_the_receiver() -> Outcome<()> {
-    for form in [&[][..], &["--text"], &["--text", "--deaf"]] {
+    for form in ["", "--text", "--text --deaf"] {
         let (field, gnss) = a_field()?;
-        let args = ["--link", &gnss].into_iter().chain(form.iter().copied());
-        let mut other = Running::start(Program::VirtualBox, args)?;
-        other.wait_for_line("/", SOON)?;
+        let _other = field.start_other("gnss", form)?;
         refused(field, &gnss, &[&gnss, "is that of a sensor box", "--port"])?;
     }
     Ok(())

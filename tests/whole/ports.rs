@@ -15,7 +15,7 @@ use sample_runs::sensors::Sensor;
 use sample_runs::virtual_box::{BoxConfig, VirtualBox};
 use serde_json::Value;
 
-/// Three sentences of one epoch, checksums as printed in descriptions of NMEA 0183 (from memory).
+/// A sentence with its checksum as printed in descriptions of NMEA 0183 (from memory).
 const SENTENCE: &[u8] = b"$GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,*47\r\n";
 /// No line, no frame, no text.
 const NOISE: &[u8] = &[0x81, 0xF3, 0x92, 0xE7, 0x06, 0x99, 0xC1];

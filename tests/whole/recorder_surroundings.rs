@@ -1,6 +1,7 @@
 //! What other programs on the same computer can do to a recording.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a helper of tests fails as a test does")]
 
+use std::collections::BTreeSet;
 use std::fs::{self, File};
 use std::io::Read;
 use std::time::{Duration, Instant};
@@ -78,9 +79,8 @@ fn a_port_set_to_seven_bits_by_another_program_is_put_right() -> Outcome<()> {
 /// A recorder that ends takes no byte from the line that it does not write down: whoever reads on has the next one.
 #[test]
 fn what_is_not_written_down_stays_on_the_line() -> Outcome<()> {
-    let field = Field::new()?;
     let line = Pty::open()?;
-    std::os::unix::fs::symlink(line.port(), field.port()).unwrap();
+    let field = Field::new()?.on_line(&line)?;
     let flags = OFlags::RDWR | OFlags::NOCTTY | OFlags::NONBLOCK;
     let mut next = File::from(rustix::fs::open(line.port(), flags, Mode::empty()).unwrap());
     let channel =
@@ -117,12 +117,12 @@ fn what_is_not_written_down_stays_on_the_line() -> Outcome<()> {
     Ok(())
 }
 
-/// Ten recorders on one folder, begun within the same second with the same setting: ten runs, none in another's
-/// folder.
+/// Ten recorders on one folder, begun within the same second with the same setting: ten runs, each whole and each
+/// another box's.
 #[test]
 fn ten_recorders_on_one_folder_make_ten_runs() -> Outcome<()> {
     let fields: Vec<_> = (0..10)
-        .map(|k| Ok(Field::new()?.with_box(&format!("--seed {} --working-s 3", 50 + k))))
+        .map(|k| Ok(Field::new()?.with_box(&format!("--seed {} --serial {k} --working-s 3", 50 + k))))
         .collect::<Outcome<_>>()?;
     let together = tempfile::tempdir().unwrap();
     let out = together.path().to_str().unwrap();
@@ -130,19 +130,20 @@ fn ten_recorders_on_one_folder_make_ten_runs() -> Outcome<()> {
         .into_iter()
         .map(|field| field.record(&format!("--duration 3s --out {out}")))
         .collect::<Outcome<_>>()?;
-    let mut rows = Vec::new();
     for recording in recordings {
-        let said = recording.recorder.wait(SOON)?.expect_code(0)?.stdout;
-        rows.push(said);
+        recording.recorder.wait(SOON)?.expect_code(0)?;
     }
     let runs = runs_in(together.path())?;
     assert_eq!(runs.len(), 10, "{runs:?}");
+    let mut serials = BTreeSet::new();
     for run in &runs {
         let opened = ingest::open_run::open_run(run).map_err(|error| Failure(error.to_string()))?;
         assert!(opened.description.ended_properly() && opened.notices.is_empty(), "{:?}", opened.notices);
+        serials.insert(opened.description.boxes[0].serial.clone());
         let counters = opened.description.boxes[0].counters.unwrap();
         let lines = fs::read_to_string(run.join("plow.csv")).unwrap().lines().count();
         assert_eq!(lines as u64, counters.rows + 1, "{}", run.display());
     }
+    assert_eq!(serials.len(), 10, "{serials:?}");
     Ok(())
 }

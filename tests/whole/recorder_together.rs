@@ -1,14 +1,12 @@
 //! More than one box, more than one recorder, and the places that a run can and cannot go to.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a helper of tests fails as a test does")]
 
-use std::fs::{self, File};
-use std::io::Write;
-use std::os::fd::OwnedFd;
+use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use hitchwright_tests::binaries::Program;
-use hitchwright_tests::field::{Field, SOON};
+use hitchwright_tests::field::{Field, SOON, said_of};
 use hitchwright_tests::process::run;
 use hitchwright_tests::run_folder::{read_events, runs_in};
 use hitchwright_tests::snapshot::snapshot;
@@ -175,36 +173,6 @@ fn every_beginning_of_the_wire_file_rebuilds() -> Outcome<()> {
     }
     assert!((1..rows(&csv)).contains(&fewest), "a kB less must cost rows, but not all: {fewest}");
     Ok(())
-}
-
-fn open_pty() -> (File, PathBuf) {
-    use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
-    let master: OwnedFd = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).unwrap();
-    grantpt(&master).unwrap();
-    unlockpt(&master).unwrap();
-    let port = PathBuf::from(ptsname(&master, Vec::new()).unwrap().to_str().unwrap());
-    (File::from(master), port)
-}
-
-/// What the recorder says of a port on which this comes, again and again.
-fn said_of(noise: &'static [u8]) -> Outcome<String> {
-    let field = Field::new()?;
-    let (mut master, device) = open_pty();
-    std::os::unix::fs::symlink(device, field.port()).unwrap();
-    let told = std::thread::spawn(move || {
-        // Fewer bytes than a terminal holds unread, so that this never has to wait for a reader.
-        for _ in 0..60 {
-            master.write_all(noise).unwrap();
-            std::thread::sleep(Duration::from_millis(100));
-        }
-    });
-    let recorded = field.record("")?.wait()?;
-    told.join().unwrap();
-    let ended = recorded.ended.expect_code(1)?;
-    assert_eq!(runs_in(&recorded.field.runs())?, Vec::<PathBuf>::new());
-    let said = ended.stderr.lines().last().unwrap_or_default().to_owned();
-    assert!(said.contains(recorded.field.port().to_str().unwrap()), "{said}");
-    Ok(said)
 }
 
 #[test]

@@ -1,10 +1,10 @@
 //! Passes recorded from a box that prints text, and what is said of text that is not understood.
 
 use hitchwright_tests::binaries::Program;
-use hitchwright_tests::field::{Field, Recorded, SOON};
+use hitchwright_tests::field::{Field, Recorded, SOON, said_of};
 use hitchwright_tests::process::{Signal, run};
 use hitchwright_tests::pty::Pty;
-use hitchwright_tests::run_folder::{read_events, runs_in};
+use hitchwright_tests::run_folder::read_events;
 use hitchwright_tests::verify::{Verified, verify_box, verify_joined_late};
 use hitchwright_tests::{Failure, Outcome};
 use ingest::open_run::open_run;
@@ -103,18 +103,6 @@ fn a_box_that_can_do_no_more_than_print_is_followed_by_its_arrivals() -> Outcome
     Ok(())
 }
 
-/// What the recorder says of a port on which this comes, again and again.
-fn said_of(noise: &'static [u8]) -> Outcome<String> {
-    let field = Field::new()?;
-    let line = Pty::open()?;
-    std::os::unix::fs::symlink(line.port(), field.port()).map_err(|error| Failure(error.to_string()))?;
-    line.say_again_and_again(noise)?;
-    let recorded = field.record("")?.wait()?;
-    let ended = recorded.ended.expect_code(1)?;
-    assert_eq!(runs_in(&recorded.field.runs())?.len(), 0);
-    Ok(ended.stderr.lines().last().unwrap_or_default().to_owned())
-}
-
 #[test]
 fn what_is_wrong_with_text_is_said() -> Outcome<()> {
     let cases: [(&'static [u8], &[&str]); 6] = [
@@ -142,9 +130,8 @@ fn a_text_box_is_spoken_to_in_sentences() -> Outcome<()> {
                        $PHTWC,0,1,24,50000,pull*43\r\n\
                        $PHTWC,1,2,12,50000,tail*51\r\n\
                        $PHTWC,2,3,12,50000,depth*2E\r\n";
-    let field = Field::new()?;
     let line = Pty::open()?;
-    std::os::unix::fs::symlink(line.port(), field.port()).map_err(|error| Failure(error.to_string()))?;
+    let field = Field::new()?.on_line(&line)?;
     line.say_again_and_again(hello)?;
     let recorded = field.record("--duration 1.5s")?.wait()?;
     recorded.ended.expect_code(0)?;

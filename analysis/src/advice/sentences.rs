@@ -42,12 +42,22 @@ pub(super) fn measure(input: Input) -> &'static str {
             "Calibrate the pull sensor against a known load, and check its zero with the drawbar slack."
         }
         Input::FrontLoad => "Calibrate the front-load channel against a scale under both front wheels.",
-        Input::PlowHoleHeight | Input::TractorHoleHeight => {
+        Input::PlowHoleHeight
+        | Input::TractorHoleHeight
+        | Input::LowerLinkPlowHeight
+        | Input::LowerLinkTractorHeight => {
             "Measure the heights of both hitch pins again, plow blocked at working depth on a level floor, \
              and check that the setting names the right holes."
         }
-        Input::TailWheelPlace | Input::PlowHitchPlace | Input::DrawbarLength | Input::BottomsPlace => {
+        Input::TailPlace
+        | Input::PlowHitchPlace
+        | Input::MemberLength
+        | Input::LowerLinkLength
+        | Input::BottomsPlace => {
             "Measure the lengths along the plow and the drawbar again with a steel tape, and give their ±."
+        }
+        Input::TailResistance | Input::SoleFriction => {
+            "Drag the plow, out of the soil, over bare ground once: that pull over its weight is the friction."
         }
         Input::RollingResistance => {
             "Pull the lifted plow over the field once: that pull over its weight is the rolling resistance."

@@ -115,13 +115,38 @@ pub struct ForceN {
     pub z_n: f64,
 }
 
-/// A wheel in the side view.
+/// What carries one end of a plow.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Wheel {
-    /// Where it touches the ground.
+pub struct Support {
+    /// Where it carries.
     pub contact: PointM,
-    /// Diameter, m.
-    pub diameter_m: f64,
+    /// What it looks like.
+    pub look: SupportLook,
+}
+
+/// Looks of what carries a plow.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum SupportLook {
+    /// A wheel on the ground.
+    Wheel {
+        /// Its diameter, m.
+        diameter_m: f64,
+    },
+    /// Something that slides.
+    Sole,
+    /// A pin of the tractor's linkage, or where its links meet.
+    Pin,
+}
+
+impl Support {
+    /// Its diameter, m; 0 for what is no wheel.
+    #[must_use]
+    pub fn diameter_m(&self) -> f64 {
+        match self.look {
+            SupportLook::Wheel { diameter_m } => diameter_m,
+            SupportLook::Sole | SupportLook::Pin => 0.0,
+        }
+    }
 }
 
 /// A bar that shows how long a length or a force is drawn.
@@ -136,15 +161,17 @@ pub struct ScaleBar {
 /// The free body in the side view.
 #[derive(Clone, Debug)]
 pub struct ForceDiagram {
-    /// Front wheels.
-    pub front_wheel: Wheel,
-    /// Tail wheel.
-    pub tail_wheel: Wheel,
+    /// What carries the front.
+    pub front: Support,
+    /// What carries the tail.
+    pub tail: Support,
+    /// What pulls, pin to pin: a drawbar or chain, or the links.
+    pub members: Vec<(PointM, PointM)>,
     /// Where the plow's weight acts.
     pub weight_at: PointM,
-    /// Drawbar pin at the plow.
+    /// A point on the line of pull: drawbar pin at the plow, or where links meet.
     pub plow_hitch: PointM,
-    /// Drawbar pin at the tractor.
+    /// A point of it further ahead: drawbar pin at the tractor.
     pub tractor_hitch: PointM,
     /// Where the soil force acts.
     pub soil_at: PointM,

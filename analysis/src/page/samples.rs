@@ -62,8 +62,9 @@ fn point(x_m: f64, z_m: f64) -> PointM {
 
 pub fn forces() -> ForceDiagram {
     ForceDiagram {
-        front_wheel: Wheel { contact: point(0.0, 0.0), diameter_m: 0.6 },
-        tail_wheel: Wheel { contact: point(-2.1, -0.18), diameter_m: 0.4 },
+        front: Support { contact: point(0.0, 0.0), look: SupportLook::Wheel { diameter_m: 0.6 } },
+        tail: Support { contact: point(-2.1, -0.18), look: SupportLook::Wheel { diameter_m: 0.4 } },
+        members: Vec::new(),
         weight_at: point(-0.75, 0.35),
         plow_hitch: point(0.35, 0.32),
         tractor_hitch: point(1.9, 0.36),

@@ -1,31 +1,37 @@
 //! The free body of a plow as the content of a diagram.
 
-use crate::page::content::{Arrow, ForceDiagram, ForceN, PointM, ScaleBar, Wheel};
+use crate::page::content::{Arrow, ForceDiagram, ForceN, PointM, ScaleBar, Support, SupportLook};
+use crate::statics::anatomy::Links;
 use crate::statics::side::{Loads, SideView};
 use crate::units_out::Units;
-use ingest::plow::Plow;
+use ingest::plow::{Plow, Tail};
 
 /// The forces on a plow, to scale, with their names and sizes in the reader's units.
 pub(super) fn force_diagram(
     plow: &Plow,
     side: &SideView,
     loads: &Loads,
+    links: Option<&Links>,
     depth_m: f64,
     units: Units,
 ) -> ForceDiagram {
     let point = |at: crate::statics::side::PointM| PointM { x_m: at.x_m, z_m: at.z_m };
-    let contact = |x_m: f64| PointM { x_m, z_m: side.ground_z_m };
     let arrow = |name: &str, x_n: f64, z_n: f64| Arrow {
         force: ForceN { x_n, z_n },
         label: format!("{name} {}", units.force_n(x_n.hypot(z_n))),
     };
+    let parts = plow.part_names();
     let (front_n, tail_n) = loads.carried_loads_n();
     let above = if loads.pull_line_offset_m < 0.0 { "below" } else { "above" };
     let offset = units.height(loads.pull_line_offset_m.abs());
     let (length_scale, force_scale) = scales(units);
     ForceDiagram {
-        front_wheel: Wheel { contact: contact(side.front_x_m), diameter_m: plow.front_wheels.diameter.m() },
-        tail_wheel: Wheel { contact: contact(side.tail_x_m), diameter_m: plow.tail_wheel.diameter.m() },
+        front: Support { contact: point(side.front.at), look: front_look(plow) },
+        tail: Support { contact: point(side.tail.at), look: tail_look(plow) },
+        members: match links {
+            Some(links) => [links.lower, links.top].map(|(a, b)| (point(a), point(b))).to_vec(),
+            None => vec![(point(side.plow_hitch), point(side.tractor_hitch))],
+        },
         // The weight acts along a vertical line; it is drawn high up on it, clear of the lines that cross lower.
         weight_at: PointM { x_m: side.weight_x_m, z_m: side.plow_hitch.z_m + 0.6 },
         plow_hitch: point(side.plow_hitch),
@@ -36,11 +42,26 @@ pub(super) fn force_diagram(
         weight: arrow("weight", 0.0, -side.weight_n),
         pull: arrow("pull", loads.pull_x_n, loads.drawbar_slope * loads.pull_x_n),
         soil: arrow("soil", -side.soil_draft_n, side.soil_slope * side.soil_draft_n),
-        front_load: arrow("front load", 0.0, front_n),
-        tail_load: arrow("tail load", 0.0, tail_n),
+        front_load: arrow(parts.front_load, 0.0, front_n),
+        tail_load: arrow(parts.tail_load, 0.0, tail_n),
         offset_label: Some(format!("e = {offset} {above}")),
         length_scale,
         force_scale,
+    }
+}
+
+fn front_look(plow: &Plow) -> SupportLook {
+    match (&plow.front_wheels, plow.sole) {
+        (Some(wheels), _) => SupportLook::Wheel { diameter_m: wheels.diameter.m() },
+        (None, Some(_)) => SupportLook::Sole,
+        (None, None) => SupportLook::Pin,
+    }
+}
+
+fn tail_look(plow: &Plow) -> SupportLook {
+    match plow.tail() {
+        Some(Tail::Wheel(wheel)) => SupportLook::Wheel { diameter_m: wheel.diameter.m() },
+        Some(Tail::RollingLandside(_) | Tail::Heel(_)) | None => SupportLook::Sole,
     }
 }
 

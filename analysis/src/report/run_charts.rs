@@ -105,7 +105,8 @@ pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
 /// Where the tail wheel turns, if the speed is known.
 fn expected_tail_turn(analysed: &Analysed) -> Option<Mark> {
     let mean_mps = analysed.summary.travel.as_ref()?.mean_mps?.value;
-    let frequency_hz = wheel_turn_hz(mean_mps, analysed.description.plow.tail_wheel.diameter.m());
+    let wheel = analysed.description.plow.tail_wheel.as_ref()?;
+    let frequency_hz = wheel_turn_hz(mean_mps, wheel.diameter.m());
     frequency_hz.is_finite().then(|| Mark { frequency_hz, label: "tail wheel turns".to_owned() })
 }
 
@@ -141,7 +142,7 @@ pub(super) fn scatter(analysed: &Analysed, draw: Option<&Draw>, units: Units) ->
 /// wheels carry (b = 0), or to all of it (b = −1).
 fn expected_lines(draw: &Draw, units: Units) -> Vec<SlopeLine> {
     let (side, loads) = (&draw.side, &draw.loads);
-    let standing_share = (side.front_x_m - side.weight_x_m) / side.wheelbase_m();
+    let standing_share = (side.front.at.x_m - side.weight_x_m) / side.wheelbase_m();
     let standing_n = side.weight_n * standing_share;
     let line = |label: &str, look: LineLook, share: f64| SlopeLine {
         label: label.to_owned(),

@@ -28,7 +28,7 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
             reasons: summary.verdict.because.clone(),
         },
         gauge: summary.statics.as_ref().map(|statics| gauge(&statics.balance_index, &plow.limits)),
-        forces: draw.map(|draw| force_diagram(plow, &draw.side, &draw.loads, depth_m, units)),
+        forces: draw.map(|draw| force_diagram(plow, &draw.side, &draw.loads, None, depth_m, units)),
         depth: run_charts::depth_strip(analysed, units),
         tail_load: Some(run_charts::tail_strip(analysed, units)),
         spectrum: run_charts::spectrum(analysed, units),

@@ -98,8 +98,8 @@ fn figures(report: &StaticsReport, units: Units) -> Vec<FigureRow> {
     let loads = &report.loads;
     let (front_n, tail_n) = loads.carried_loads_n();
     vec![
-        plain("front load", Kind::Force, front_n, units),
-        plain("tail load", Kind::Force, tail_n, units),
+        plain(report.parts.front_load, Kind::Force, front_n, units),
+        plain(report.parts.tail_load, Kind::Force, tail_n, units),
         plain("pull-line offset e", Kind::SmallLength, 1000.0 * loads.pull_line_offset_m, units),
         plain("balance index b", Kind::Number, loads.bounded_balance_index(), units),
         plain("wheel load at x", Kind::Place, loads.wheel_load_at_m, units),
@@ -108,7 +108,8 @@ fn figures(report: &StaticsReport, units: Units) -> Vec<FigureRow> {
 }
 
 fn hole_table(report: &StaticsReport, units: Units) -> HoleTable {
-    let columns = ["plow hole", "tractor hole", "b", "95 %", "front load", "tail load"];
+    let parts = &report.parts;
+    let columns = ["plow hole", "tractor hole", "b", "95 %", parts.front_load, parts.tail_load];
     let row = |hole: &Prediction| HoleRow {
         cells: vec![
             format!("{} ({})", hole.plow_hole, units.height(hole.plow_z_m)),
@@ -171,7 +172,8 @@ fn draft_rows(check: &DraftCheck, report: &StaticsReport, units: Units) -> Vec<F
 /// The force diagram of a statics calculation.
 #[must_use]
 pub fn statics_diagram(plow: &Plow, report: &StaticsReport, units: Units) -> ForceDiagram {
-    force_diagram(plow, &report.side, &report.loads, plow.bottoms.depth.m(), units)
+    let links = report.links.as_ref().map(|links| &links.links);
+    force_diagram(plow, &report.side, &report.loads, links, plow.bottoms.depth.m(), units)
 }
 
 #[cfg(test)]

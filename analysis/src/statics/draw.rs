@@ -1,5 +1,6 @@
 //! One draw of the Monte Carlo: from what was measured to the soil force, the loads and the balance.
 
+use super::anatomy::Anatomy;
 use super::inputs::{Input, Inputs};
 use super::side::{Loads, PointM, SideView, StaticsError};
 use serde::Serialize;
@@ -29,47 +30,68 @@ pub struct Draw {
     pub loads: Loads,
 }
 
-/// Solves the statics backwards: from pull and tail load (and front load, if it was measured) to the soil
-/// force.
+/// Which loads a run measured besides the pull.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Measured {
+    /// The tail's.
+    Tail,
+    /// The front's.
+    Front,
+    /// Both.
+    Both,
+}
+
+/// Solves the statics backwards: from the pull and the loads that were measured to the soil force.
 ///
-/// Without a front load, the drawn σ gives V = (W − (t+σ)P_x)/(1 − σρ) and V_f = V − V_t; with one, V = V_f +
-/// V_t gives σ = (W − V − tP_x)/(P_x − ρV). Either way, moments about the front wheels give the line of the
-/// soil force: S·z_S(x_f) = P_x·z_P(x_f) − ρV·z_g − W(x_f − x_w) + V_t·L.
+/// With one load measured, the drawn σ gives the other: upwards,
+/// (1 − σρ_f) V_f + (1 − σρ_t) V_t = W − (t+σ)P_x. With both, S = P_x − ρ_f V_f − ρ_t V_t and
+/// σ = (W − V − tP_x)/S. Either way, moments about the front carrier give the line of the soil force:
+/// S·z_S(x_f) = P_x·z_P(x_f) − ρ_f V_f z_f − ρ_t V_t z_t − W(x_f − x_w) + V_t·L.
 ///
 /// # Errors
 /// [`Impossible`] if this combination of inputs cannot be.
-pub fn solve_backwards(inputs: &Inputs, front_measured: bool) -> Result<Draw, Impossible> {
+pub fn solve_backwards(anatomy: &Anatomy, inputs: &Inputs, measured: Measured) -> Result<Draw, Impossible> {
     let mut inputs = *inputs;
-    let mut side = inputs.side_view().map_err(|_| Impossible::Geometry)?;
-    let t = side.drawbar_slope();
-    let rho = side.rolling;
+    let mut side = anatomy.side_view(&inputs).map_err(|_| Impossible::Geometry)?;
+    let (t, sigma) = (side.drawbar_slope(), side.soil_slope);
+    let (front, tail) = (side.front, side.tail);
     let pull_x_n = inputs.get(Input::Pull) / t.hypot(1.0);
-    let tail_load_n = inputs.get(Input::TailLoad);
-    if tail_load_n < 0.0 {
+    let up = |resistance: f64| 1.0 - sigma * resistance;
+    let left_n = side.weight_n - (t + sigma) * pull_x_n;
+    let (front_n, tail_n) = match measured {
+        Measured::Both => (inputs.get(Input::FrontLoad), inputs.get(Input::TailLoad)),
+        Measured::Tail => {
+            let tail_n = inputs.get(Input::TailLoad);
+            ((left_n - up(tail.resistance) * tail_n) / up(front.resistance), tail_n)
+        }
+        Measured::Front => {
+            let front_n = inputs.get(Input::FrontLoad);
+            (front_n, (left_n - up(front.resistance) * front_n) / up(tail.resistance))
+        }
+    };
+    if tail_n < 0.0 {
         return Err(Impossible::TailLoadBelowZero);
     }
-    let ground_load_n = if front_measured {
-        tail_load_n + inputs.get(Input::FrontLoad)
-    } else {
-        (side.weight_n - (t + side.soil_slope) * pull_x_n) / (1.0 - side.soil_slope * rho)
-    };
-    if ground_load_n < tail_load_n || ground_load_n <= 0.0 {
+    if front_n < 0.0 || front_n + tail_n <= 0.0 {
         return Err(Impossible::FrontLoadBelowZero);
     }
-    side.soil_draft_n = pull_x_n - rho * ground_load_n;
+    let roll_n = (front.resistance * front_n, tail.resistance * tail_n);
+    side.soil_draft_n = pull_x_n - roll_n.0 - roll_n.1;
     if side.soil_draft_n <= 0.0 {
         return Err(Impossible::PullTooSmall);
     }
-    if front_measured {
-        side.soil_slope = (side.weight_n - ground_load_n - t * pull_x_n) / side.soil_draft_n;
+    if measured == Measured::Both {
+        side.soil_slope = (side.weight_n - front_n - tail_n - t * pull_x_n) / side.soil_draft_n;
         inputs.set(Input::SoilSlope, side.soil_slope);
     }
-    let soil_line_at_front_z_m = (pull_x_n * side.pull_line_z_m(side.front_x_m)
-        - rho * ground_load_n * side.ground_z_m
-        - side.weight_n * (side.front_x_m - side.weight_x_m)
-        + tail_load_n * side.wheelbase_m())
+    let x_f = front.at.x_m;
+    let soil_line_at_front_z_m = (pull_x_n * side.pull_line_z_m(x_f)
+        - roll_n.0 * front.at.z_m
+        - roll_n.1 * tail.at.z_m
+        - side.weight_n * (x_f - side.weight_x_m)
+        + tail_n * side.wheelbase_m())
         / side.soil_draft_n;
-    let soil_z_m = soil_line_at_front_z_m - side.soil_slope * (side.soil_at.x_m - side.front_x_m);
+    let soil_z_m = soil_line_at_front_z_m - side.soil_slope * (side.soil_at.x_m - x_f);
     side.soil_at = PointM { z_m: soil_z_m, ..side.soil_at };
     inputs.set(Input::SoilHeight, soil_z_m);
     let loads = side.loads().map_err(|error| match error {
@@ -96,22 +118,26 @@ mod tests {
         let holes = setting("4", "4");
         let spreads = InputSpreads::of_plow(&plow, &plow.pins(&holes).unwrap())
             .with_run(&plow, &figures(8_000.0, 900.0, &plow));
+        let anatomy = Anatomy::of(&plow).unwrap();
         let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(1);
         let mut solved = 0;
         for _ in 0..500 {
             let mut inputs = spreads.draw(&mut rng);
             inputs.set(Input::FrontLoad, 2_000.0);
-            for front_measured in [false, true] {
-                let Ok(draw) = solve_backwards(&inputs, front_measured) else { continue };
+            inputs.set(Input::TailLoad, inputs.get(Input::TailLoad).max(0.0));
+            for measured in [Measured::Tail, Measured::Front, Measured::Both] {
+                let (has_front, has_tail) = (measured != Measured::Tail, measured != Measured::Front);
+                let Ok(draw) = solve_backwards(&anatomy, &inputs, measured) else { continue };
                 solved += 1;
                 assert!((draw.loads.pull_n - inputs.get(Input::Pull)).abs() < 1e-6, "{draw:?}");
-                assert!((draw.loads.tail_load_n - inputs.get(Input::TailLoad)).abs() < 1e-6, "{draw:?}");
+                let tail_off_n = draw.loads.tail_load_n - inputs.get(Input::TailLoad);
+                assert!(!has_tail || tail_off_n.abs() < 1e-6, "{draw:?}");
                 let front_off_n = draw.loads.front_load_n - 2_000.0;
-                assert!(!front_measured || front_off_n.abs() < 1e-6, "{draw:?}");
+                assert!(!has_front || front_off_n.abs() < 1e-6, "{draw:?}");
                 let sigma = inputs.get(Input::SoilSlope);
-                assert!(front_measured || draw.side.soil_slope == sigma, "{draw:?}");
+                assert!(measured == Measured::Both || draw.side.soil_slope == sigma, "{draw:?}");
             }
         }
-        assert!(solved > 800, "{solved}");
+        assert!(solved > 1_200, "{solved}");
     }
 }

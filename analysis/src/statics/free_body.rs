@@ -1,6 +1,6 @@
 //! Every force on the plow with its place: what the force diagram draws, and the check of the closed forms.
 
-use super::side::{Loads, PointM, SideView, StaticsError};
+use super::side::{Carrier, Loads, PointM, SideView, StaticsError};
 use serde::Serialize;
 
 /// Which force.
@@ -9,14 +9,14 @@ use serde::Serialize;
 pub enum ForceKind {
     /// Weight of the plow.
     Weight,
-    /// Pull of the drawbar on the plow.
+    /// Pull on the plow, along the drawbar, or level where links meet.
     Pull,
     /// Soil on all bottoms.
     Soil,
-    /// Land on the front wheels: load and rolling resistance.
-    FrontWheels,
-    /// Land on the tail wheel: load and rolling resistance.
-    TailWheel,
+    /// What carries the front: load and resistance.
+    Front,
+    /// What carries the tail: load and resistance.
+    Tail,
 }
 
 /// One force on the plow.
@@ -49,10 +49,10 @@ pub struct Imbalance {
 /// As [`SideView::loads`].
 pub fn free_body(side: &SideView) -> Result<(Loads, [AppliedForce; 5]), StaticsError> {
     let loads = side.loads()?;
-    let wheel = |kind, x_m, load_n: f64| AppliedForce {
+    let carrier = |kind, carrier: Carrier, load_n: f64| AppliedForce {
         kind,
-        at: PointM { x_m, z_m: side.ground_z_m },
-        x_n: -side.rolling * load_n,
+        at: carrier.at,
+        x_n: -carrier.resistance * load_n,
         z_n: load_n,
     };
     let forces = [
@@ -75,8 +75,8 @@ pub fn free_body(side: &SideView) -> Result<(Loads, [AppliedForce; 5]), StaticsE
             x_n: -side.soil_draft_n,
             z_n: side.soil_slope * side.soil_draft_n,
         },
-        wheel(ForceKind::FrontWheels, side.front_x_m, loads.front_load_n),
-        wheel(ForceKind::TailWheel, side.tail_x_m, loads.tail_load_n),
+        carrier(ForceKind::Front, side.front, loads.front_load_n),
+        carrier(ForceKind::Tail, side.tail, loads.tail_load_n),
     ];
     Ok((loads, forces))
 }

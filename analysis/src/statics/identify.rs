@@ -7,7 +7,8 @@
 //! kept draws are equal in weight. (Strictly that probability also has the factor L/S of the change of
 //! variables from soil height to tail load; it varies by the 1 to 2 % that S does and is left out.)
 
-use super::draw::{Draw, Impossible, solve_backwards};
+use super::anatomy::Anatomy;
+use super::draw::{Draw, Impossible, Measured, solve_backwards};
 use super::inputs::{Input, InputSpreads, RunFigures};
 use super::ranking::{InputShare, ranking};
 use super::side::StaticsError;
@@ -58,6 +59,9 @@ pub enum IdentifyError {
     /// The closed forms refuse the plow itself.
     #[error(transparent)]
     Statics(#[from] StaticsError),
+    /// Neither load was measured.
+    #[error("neither the load of the tail nor that of the front was measured: the pull alone tells nothing")]
+    NoLoad,
     /// A figure that is NaN or infinite.
     #[error("a mean of the run is not a finite number: check the readings with `check`")]
     NotFinite,
@@ -135,6 +139,8 @@ pub struct Identified {
     pub wheel_load_at_m: Estimate,
     /// V_t / V.
     pub tail_share: Estimate,
+    /// What it would be on the steady point, and is when the plow stands: (x_f − x_w)/L, its median.
+    pub standing_tail_share: f64,
     /// V_f.
     pub front_load_n: Estimate,
     /// V_t.
@@ -211,15 +217,22 @@ pub fn identify(
         return Err(IdentifyError::NotFinite);
     }
     let spreads = InputSpreads::of_plow(plow, &pins).with_run(plow, run);
-    let front_measured = run.front_load.is_some();
-    let height = SoilHeight::of(plow, run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m()));
-    let evidence = match (front_measured, height.given) {
-        (true, _) => Evidence::BothLoads,
-        (false, true) => Evidence::SharesAndGivenHeight,
-        (false, false) => Evidence::SharesAndDepth,
+    let anatomy = Anatomy::of(plow)?;
+    let measured = match (run.tail_load, run.front_load) {
+        (Some(_), Some(_)) => Measured::Both,
+        (Some(_), None) => Measured::Tail,
+        (None, Some(_)) => Measured::Front,
+        (None, None) => return Err(IdentifyError::NoLoad),
     };
-    let likely = (!front_measured).then_some(height);
-    let (draws, tally) = gather(&spreads, likely, draws_wanted.max(1), &mut ChaCha8Rng::seed_from_u64(seed));
+    let height = SoilHeight::of(plow, run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m()));
+    let evidence = match (measured, height.given) {
+        (Measured::Both, _) => Evidence::BothLoads,
+        (_, true) => Evidence::SharesAndGivenHeight,
+        (_, false) => Evidence::SharesAndDepth,
+    };
+    let likely = (measured != Measured::Both).then_some(height);
+    let sampled = Sampled { anatomy, spreads, measured };
+    let (draws, tally) = gather(&sampled, likely, draws_wanted.max(1), &mut ChaCha8Rng::seed_from_u64(seed));
     let contradiction =
         || IdentifyError::Contradiction { kept: draws.len(), tried: tally.tried, cause: tally.main_cause() };
     if (draws.len() as f64) < KEPT_SHARE_MIN * draws_wanted.max(1) as f64 {
@@ -228,8 +241,15 @@ pub fn identify(
     summarise(draws.clone(), &tally, evidence).ok_or_else(contradiction)
 }
 
+/// What is drawn from, and what it has to agree with.
+struct Sampled {
+    anatomy: Anatomy,
+    spreads: InputSpreads,
+    measured: Measured,
+}
+
 fn gather(
-    spreads: &InputSpreads,
+    from: &Sampled,
     likely: Option<SoilHeight>,
     wanted: usize,
     rng: &mut impl Rng,
@@ -238,7 +258,7 @@ fn gather(
     let mut tally = Tally::default();
     while draws.len() < wanted && tally.tried < wanted * TRIES_PER_DRAW {
         tally.tried += 1;
-        let draw = match solve_backwards(&spreads.draw(rng), likely.is_none()) {
+        let draw = match solve_backwards(&from.anatomy, &from.spreads.draw(rng), from.measured) {
             Ok(draw) => draw,
             Err(why) => {
                 tally.reject(why);
@@ -271,6 +291,7 @@ fn summarise(draws: Vec<Draw>, tally: &Tally, evidence: Evidence) -> Option<Iden
         balance_index: figure(|d| d.loads.bounded_balance_index())?,
         wheel_load_at_m: figure(|d| d.loads.wheel_load_at_m)?,
         tail_share: figure(|d| d.loads.tail_load_n / d.loads.ground_load_n)?,
+        standing_tail_share: figure(|d| d.side.standing_tail_load_n() / d.side.weight_n)?.value,
         front_load_n: figure(|d| d.loads.front_load_n)?,
         tail_load_n: figure(|d| d.loads.tail_load_n)?,
         expected_gain_n_per_n: figure(|d| d.loads.expected_gain_n_per_n)?,

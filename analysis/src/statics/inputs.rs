@@ -3,13 +3,13 @@
 //! Where the description gives a ±, that is used; else the defaults below, which are by choice for a careful
 //! person with a tape measure and a platform scale (half of a 95 % interval).
 
-use super::side::{PointM, SideView, StaticsError, tractor_pin};
+use super::anatomy::Anatomy;
 use super::soil::soil_slope_prior;
 use super::spread::Spread;
 use crate::stats::Estimate;
 use crate::stats::student::Z_975;
 use ingest::calibration::Uncertainty;
-use ingest::plow::{Pins, Plow};
+use ingest::plow::{PartNames, Pins, Plow};
 use ingest::quantity::{Force, Length, Measured, Quantity};
 use rand::Rng;
 use serde::Serialize;
@@ -22,8 +22,8 @@ const FRONT_CALIBRATION_SHARE: f64 = 0.03;
 const TAIL_TABLE_SHARE: f64 = 0.05;
 /// Of the standing plow's tail load: the zero of a tail-wheel spring.
 const TAIL_ZERO_SHARE: f64 = 0.03;
-/// Rolling resistance is known to half and to one and a half of its value.
-const ROLLING_HALF_RANGE_SHARE: f64 = 0.5;
+/// Rolling resistance and friction are known to half and to one and a half of their value.
+const RESISTANCE_HALF_RANGE_SHARE: f64 = 0.5;
 /// Standard deviation of the plow's pin about its measured height in a run: wheels that carry less or more than
 /// on the level floor let the frame rise or sink (by choice; on the virtual plow up to 12 mm).
 const PIN_POSE_SD_M: f64 = 0.008;
@@ -37,19 +37,29 @@ pub enum Input {
     /// x_w.
     WeightPlace,
     /// x_t.
-    TailWheelPlace,
+    TailPlace,
     /// x_h.
     PlowHitchPlace,
     /// z_h.
     PlowHoleHeight,
     /// z_T.
     TractorHoleHeight,
-    /// Pin to pin.
-    DrawbarLength,
+    /// Pin to pin of the member that is moved from hole to hole.
+    MemberLength,
     /// x_s.
     BottomsPlace,
-    /// ρ.
+    /// ρ of wheels on the land.
     RollingResistance,
+    /// ρ of a heel or a rolling landside.
+    TailResistance,
+    /// ρ of the point of a walking plow.
+    SoleFriction,
+    /// Height of a mounted plow's lower-link pins at the plow.
+    LowerLinkPlowHeight,
+    /// Height of its lower-link pins at the tractor.
+    LowerLinkTractorHeight,
+    /// Pin to pin of its lower links.
+    LowerLinkLength,
     /// Mean pull.
     Pull,
     /// Mean tail load.
@@ -63,20 +73,25 @@ pub enum Input {
 }
 
 /// How many inputs there are.
-pub const INPUTS: usize = 14;
+pub const INPUTS: usize = 19;
 
 impl Input {
     /// All of them, in the order of [`Inputs`].
     pub const ALL: [Self; INPUTS] = [
         Self::Weight,
         Self::WeightPlace,
-        Self::TailWheelPlace,
+        Self::TailPlace,
         Self::PlowHitchPlace,
         Self::PlowHoleHeight,
         Self::TractorHoleHeight,
-        Self::DrawbarLength,
+        Self::MemberLength,
         Self::BottomsPlace,
         Self::RollingResistance,
+        Self::TailResistance,
+        Self::SoleFriction,
+        Self::LowerLinkPlowHeight,
+        Self::LowerLinkTractorHeight,
+        Self::LowerLinkLength,
         Self::Pull,
         Self::TailLoad,
         Self::FrontLoad,
@@ -84,25 +99,31 @@ impl Input {
         Self::SoilHeight,
     ];
 
-    /// In the words of a plowman.
+    /// In the words of a plowman, with the names of that plow's parts.
     #[must_use]
-    pub fn words(self) -> &'static str {
-        match self {
+    pub fn words(self, parts: &PartNames) -> String {
+        let words = match self {
             Self::Weight => "the weight of the plow",
             Self::WeightPlace => "the place of the weight",
-            Self::TailWheelPlace => "the place of the tail wheel",
+            Self::TailPlace => return format!("the place of the {}", parts.tail),
             Self::PlowHitchPlace => "the place of the hitch at the plow",
             Self::PlowHoleHeight => "the height of the hole at the plow",
             Self::TractorHoleHeight => "the height of the hole at the tractor",
-            Self::DrawbarLength => "the length of the drawbar",
+            Self::MemberLength => return format!("the length of the {}", parts.member),
             Self::BottomsPlace => "the place of the bottoms",
             Self::RollingResistance => "the rolling resistance",
+            Self::TailResistance => return format!("the resistance of the {}", parts.tail),
+            Self::SoleFriction => "the friction under the point of the share",
+            Self::LowerLinkPlowHeight => "the height of the lower links' pins at the plow",
+            Self::LowerLinkTractorHeight => "the height of the lower links' pins at the tractor",
+            Self::LowerLinkLength => "the length of the lower links",
             Self::Pull => "the calibration of the pull sensor",
-            Self::TailLoad => "the load on the tail wheel",
-            Self::FrontLoad => "the load on the front wheels",
+            Self::TailLoad => return format!("the load on the {}", parts.tail),
+            Self::FrontLoad => return format!("the load on the {}", parts.front),
             Self::SoilSlope => "how far the soil pulls the shares down or lifts them",
             Self::SoilHeight => "the height at which the soil acts on the bottoms",
-        }
+        };
+        words.to_owned()
     }
 }
 
@@ -123,32 +144,6 @@ impl Inputs {
         if let Some(slot) = self.0.get_mut(input as usize) {
             *slot = value;
         }
-    }
-
-    /// Plow and drawbar as these inputs have them, with σ and z_s from them and without soil draft yet.
-    ///
-    /// # Errors
-    /// [`StaticsError::VerticalDrawbar`].
-    pub fn side_view(&self) -> Result<SideView, StaticsError> {
-        let plow_hitch =
-            PointM { x_m: self.get(Input::PlowHitchPlace), z_m: self.get(Input::PlowHoleHeight) };
-        Ok(SideView {
-            weight_n: self.get(Input::Weight),
-            weight_x_m: self.get(Input::WeightPlace),
-            front_x_m: 0.0,
-            tail_x_m: self.get(Input::TailWheelPlace),
-            ground_z_m: 0.0,
-            plow_hitch,
-            tractor_hitch: tractor_pin(
-                plow_hitch,
-                self.get(Input::TractorHoleHeight),
-                self.get(Input::DrawbarLength),
-            )?,
-            soil_at: PointM { x_m: self.get(Input::BottomsPlace), z_m: self.get(Input::SoilHeight) },
-            soil_slope: self.get(Input::SoilSlope),
-            soil_draft_n: 0.0,
-            rolling: self.get(Input::RollingResistance),
-        })
     }
 }
 
@@ -176,9 +171,9 @@ impl MeanForce {
 
     /// A mean tail load by the deflection table: 5 % of it, and 3 % of the standing plow's for the zero.
     #[must_use]
-    pub fn tail(mean_n: Estimate, plow: &Plow) -> Self {
+    pub fn tail(mean_n: Estimate, standing_n: f64) -> Self {
         let table_n = TAIL_TABLE_SHARE * mean_n.value.abs();
-        let zero_n = TAIL_ZERO_SHARE * standing_tail_load_n(plow).abs();
+        let zero_n = TAIL_ZERO_SHARE * standing_n.abs();
         Self { mean_n, calibration_half_width_n: table_n.hypot(zero_n) }
     }
 
@@ -223,10 +218,12 @@ impl MeanForce {
     }
 }
 
-/// Tail load of the standing plow, W(x_f − x_w)/L, in N.
+/// Tail load of the standing plow in one setting, W(x_f − x_w)/L, in N; NaN for a plow that cannot be.
 #[must_use]
-pub fn standing_tail_load_n(plow: &Plow) -> f64 {
-    plow.weight.total.si() * plow.weight.x.si() / plow.tail_wheel.x.si()
+pub fn standing_tail_load_n(plow: &Plow, pins: &Pins) -> f64 {
+    let centres = InputSpreads::of_plow(plow, pins).centres();
+    let side = Anatomy::of(plow).and_then(|anatomy| anatomy.side_view(&centres));
+    side.map_or(f64::NAN, |side| side.standing_tail_load_n())
 }
 
 /// What a run measured, as far as the statics needs it.
@@ -234,8 +231,8 @@ pub fn standing_tail_load_n(plow: &Plow) -> f64 {
 pub struct RunFigures {
     /// Mean pull along the drawbar.
     pub pull: MeanForce,
-    /// Mean tail load.
-    pub tail_load: MeanForce,
+    /// Mean tail load, if there is a channel for it.
+    pub tail_load: Option<MeanForce>,
     /// Mean front load, if there is a channel for it.
     pub front_load: Option<MeanForce>,
     /// Mean depth in m, if there is a channel for it.
@@ -247,7 +244,7 @@ impl RunFigures {
     #[must_use]
     pub fn is_finite(&self) -> bool {
         self.pull.is_finite()
-            && self.tail_load.is_finite()
+            && self.tail_load.is_none_or(|load| load.is_finite())
             && self.front_load.is_none_or(|load| load.is_finite())
             && self.depth_m.is_none_or(f64::is_finite)
     }
@@ -265,7 +262,6 @@ impl InputSpreads {
         let hole = |length: &Measured<Length>| around(length, HOLE_HALF_WIDTH_M);
         let weight = &plow.weight.total;
         let default = Force::from_si(WEIGHT_HALF_WIDTH_SHARE * weight.si());
-        let rho = plow.rolling.coefficient;
         let nothing = Spread::Normal { mean: 0.0, sd: 0.0 };
         let mut spreads = Self([nothing; INPUTS]);
         spreads.set(
@@ -273,19 +269,32 @@ impl InputSpreads {
             Spread::Normal { mean: weight.si(), sd: weight.standard_uncertainty(default) },
         );
         spreads.set(Input::WeightPlace, point(&plow.weight.x));
-        spreads.set(Input::TailWheelPlace, point(&plow.tail_wheel.x));
+        if let Some(tail) = plow.tail() {
+            spreads.set(Input::TailPlace, point(&tail.x()));
+        }
         spreads.set(Input::PlowHitchPlace, point(&plow.plow_hitch.x));
         spreads.set(Input::PlowHoleHeight, hole(&pins.plow_z));
         spreads.set(Input::TractorHoleHeight, hole(&pins.tractor_z));
-        spreads.set(Input::DrawbarLength, point(&plow.drawbar.length));
+        if let Some(length) = plow.member_length() {
+            spreads.set(Input::MemberLength, point(&length));
+        }
         spreads.set(Input::BottomsPlace, point(&plow.bottoms.x));
-        spreads.set(
-            Input::RollingResistance,
-            Spread::Uniform {
-                low: rho * (1.0 - ROLLING_HALF_RANGE_SHARE),
-                high: rho * (1.0 + ROLLING_HALF_RANGE_SHARE),
-            },
-        );
+        let resistance = |middle: f64| Spread::Uniform {
+            low: middle * (1.0 - RESISTANCE_HALF_RANGE_SHARE),
+            high: middle * (1.0 + RESISTANCE_HALF_RANGE_SHARE),
+        };
+        spreads.set(Input::RollingResistance, resistance(plow.rolling.coefficient));
+        if let Some(heel) = plow.rolling_landside.or(plow.heel) {
+            spreads.set(Input::TailResistance, resistance(heel.resistance));
+        }
+        if let Some(sole) = plow.sole {
+            spreads.set(Input::SoleFriction, resistance(sole.friction));
+        }
+        if let Some((links, pins)) = plow.lower_links.and_then(|links| Some((links, links.pins?))) {
+            spreads.set(Input::LowerLinkPlowHeight, hole(&pins.plow_z));
+            spreads.set(Input::LowerLinkTractorHeight, hole(&pins.tractor_z));
+            spreads.set(Input::LowerLinkLength, point(&links.length));
+        }
         spreads.set(Input::SoilSlope, soil_slope_prior(plow.bottoms.share));
         spreads
     }
@@ -298,7 +307,9 @@ impl InputSpreads {
     #[must_use]
     pub fn with_run(mut self, plow: &Plow, run: &RunFigures) -> Self {
         self.set(Input::Pull, run.pull.spread());
-        self.set(Input::TailLoad, run.tail_load.spread());
+        if let Some(tail) = run.tail_load {
+            self.set(Input::TailLoad, tail.spread());
+        }
         if let Some(front) = run.front_load {
             self.set(Input::FrontLoad, front.spread());
         }

@@ -4,6 +4,7 @@
 //! the soil force and the balance, with uncertainty; [`predict`] applies the result to other holes;
 //! [`report`] says what is known before any run.
 
+pub mod anatomy;
 pub mod draft;
 pub mod draw;
 pub mod free_body;
@@ -11,6 +12,7 @@ pub mod identify;
 pub mod inputs;
 pub mod predict;
 pub mod ranking;
+mod refusal;
 pub mod report;
 pub mod side;
 pub mod soil;

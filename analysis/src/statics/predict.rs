@@ -4,10 +4,11 @@
 //! loads and the pull's vertical part. Depth and suction that change with the new attitude are not in it, so
 //! a prediction is for the next trial pass, not instead of one.
 
+use super::anatomy::{Anatomy, Links};
 use super::draw::Draw;
 use super::identify::{IdentifyError, estimate};
-use super::inputs::{Input, InputSpreads};
-use super::side::{Loads, PointM, SideView, StaticsError, tractor_pin};
+use super::inputs::{Input, InputSpreads, Inputs};
+use super::side::{Loads, SideView, StaticsError};
 use super::soil::SoilHeight;
 use crate::stats::Estimate;
 use ingest::plow::{Hole, Pins, Plow, Setting};
@@ -26,26 +27,48 @@ const PLOW_DRAWS: usize = 2_000;
 pub struct Standing {
     /// The plow with its soil force.
     pub side: SideView,
-    /// Pin to pin, in m.
-    pub drawbar_length_m: f64,
+    /// What it was made from.
+    pub inputs: Inputs,
 }
 
 impl From<&Draw> for Standing {
     fn from(draw: &Draw) -> Self {
-        Self { side: draw.side, drawbar_length_m: draw.inputs.get(Input::DrawbarLength) }
+        Self { side: draw.side, inputs: draw.inputs }
     }
 }
 
 impl Standing {
-    /// The same with both pins moved. The shift is the difference of the holes' nominal heights: what is
-    /// wrong with a height is mostly the level it was taken from, and that moves with it.
-    fn moved(&self, plow_shift_m: f64, tractor_shift_m: f64) -> Result<Loads, StaticsError> {
+    /// The same with both pins moved and the same soil force. The shift is the difference of the holes' nominal
+    /// heights: what is wrong with a height is mostly the level it was taken from, and that moves with it.
+    ///
+    /// # Errors
+    /// [`StaticsError`] if the plow cannot be in these holes.
+    pub fn moved(&self, anatomy: &Anatomy, shift: PinShift) -> Result<Loads, StaticsError> {
+        let mut inputs = self.inputs;
+        for (input, by_m) in
+            [(Input::PlowHoleHeight, shift.plow_m), (Input::TractorHoleHeight, shift.tractor_m)]
+        {
+            inputs.set(input, inputs.get(input) + by_m);
+        }
         let now = &self.side;
-        let plow_hitch = PointM { z_m: now.plow_hitch.z_m + plow_shift_m, ..now.plow_hitch };
-        let tractor_z_m = now.tractor_hitch.z_m + tractor_shift_m;
-        let tractor_hitch = tractor_pin(plow_hitch, tractor_z_m, self.drawbar_length_m)?;
-        SideView { plow_hitch, tractor_hitch, ..*now }.loads()
+        let moved = anatomy.side_view(&inputs)?;
+        SideView {
+            plow_hitch: moved.plow_hitch,
+            tractor_hitch: moved.tractor_hitch,
+            front: moved.front,
+            ..*now
+        }
+        .loads()
     }
+}
+
+/// How far both pins are moved up, m.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct PinShift {
+    /// At the plow.
+    pub plow_m: f64,
+    /// At the tractor.
+    pub tractor_m: f64,
 }
 
 /// What a pair of holes does.
@@ -89,13 +112,17 @@ pub fn predict_all(
 ) -> Result<Vec<Prediction>, IdentifyError> {
     let pins = pins(plow, setting)?;
     let some = standings.get(..standings.len().min(PREDICTION_DRAWS_MAX)).unwrap_or(standings);
-    let now: Vec<Option<f64>> = some.iter().map(|standing| bounded(standing.moved(0.0, 0.0))).collect();
+    let anatomy = Anatomy::of(plow)?;
+    let stay = PinShift::default();
+    let now: Vec<Option<f64>> = some.iter().map(|standing| bounded(standing.moved(&anatomy, stay))).collect();
     let mut all = Vec::new();
     for plow_hole in &plow.plow_hitch.holes {
         for tractor_hole in &plow.tractor_hitch.holes {
             let is_now = plow_hole.name == setting.plow_hole && tractor_hole.name == setting.tractor_hole;
             // A pair that would put the drawbar on end, or lift the plow, is no choice and no row.
-            if let Some(prediction) = predict(some, &now, &pins, (plow_hole, tractor_hole), is_now) {
+            if let Some(prediction) =
+                predict(&anatomy, (some, &now), &pins, (plow_hole, tractor_hole), is_now)
+            {
                 all.push(prediction);
             }
         }
@@ -116,19 +143,21 @@ fn bounded(loads: Result<Loads, StaticsError>) -> Option<f64> {
 
 /// `None` if more than one draw in twenty cannot be solved in these holes.
 fn predict(
-    standings: &[Standing],
-    now: &[Option<f64>],
+    anatomy: &Anatomy,
+    (standings, now): (&[Standing], &[Option<f64>]),
     pins: &Pins,
     holes: (&Hole, &Hole),
     is_now: bool,
 ) -> Option<Prediction> {
     let (plow_hole, tractor_hole) = holes;
-    let plow_shift_m = plow_hole.z.si() - pins.plow_z.si();
-    let tractor_shift_m = tractor_hole.z.si() - pins.tractor_z.si();
+    let shift = PinShift {
+        plow_m: plow_hole.z.si() - pins.plow_z.si(),
+        tractor_m: tractor_hole.z.si() - pins.tractor_z.si(),
+    };
     let mut solved = Vec::with_capacity(standings.len());
     let mut better = 0usize;
     for (standing, now) in standings.iter().zip(now) {
-        if let Ok(loads) = standing.moved(plow_shift_m, tractor_shift_m) {
+        if let Ok(loads) = standing.moved(anatomy, shift) {
             better += usize::from(now.is_none_or(|b| loads.bounded_balance_index().abs() < b.abs()));
             solved.push(loads);
         }
@@ -168,6 +197,7 @@ pub fn hole_table(
     if !pull_n.is_finite() {
         return Err(IdentifyError::NotFinite);
     }
+    let anatomy = Anatomy::of(plow)?;
     let spreads = InputSpreads::of_plow(plow, &pins(plow, setting)?);
     let height = SoilHeight::of(plow, plow.bottoms.depth.m());
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
@@ -181,8 +211,8 @@ pub fn hole_table(
             continue;
         }
         inputs.set(Input::SoilHeight, z_m);
-        match inputs.side_view().and_then(|side| side.with_pull(pull_n)) {
-            Ok(side) => standings.push(Standing { side, drawbar_length_m: inputs.get(Input::DrawbarLength) }),
+        match anatomy.side_view(&inputs).and_then(|side| side.with_pull(pull_n)) {
+            Ok(side) => standings.push(Standing { side, inputs }),
             Err(why) => error = Some(why),
         }
     }
@@ -192,14 +222,38 @@ pub fn hole_table(
     }
 }
 
+/// The plow of the description in one setting, every input at its middle.
+#[derive(Clone, Copy, Debug)]
+pub struct Nominal {
+    /// Its structure.
+    pub anatomy: Anatomy,
+    /// The plow with its soil force.
+    pub standing: Standing,
+    /// Its links, if it hangs on links that meet.
+    pub links: Option<Links>,
+}
+
+impl Nominal {
+    /// Its loads with the pins moved and the same soil force.
+    ///
+    /// # Errors
+    /// As [`Standing::moved`].
+    pub fn moved(&self, shift: PinShift) -> Result<Loads, StaticsError> {
+        self.standing.moved(&self.anatomy, shift)
+    }
+}
+
 /// The plow of the description in one setting at one pull, every input at its middle: what the force diagram
 /// of `statics` shows.
 ///
 /// # Errors
 /// [`IdentifyError::UnknownHole`]; [`IdentifyError::Statics`] if it cannot be solved.
-pub fn nominal(plow: &Plow, setting: &Setting, pull_n: f64) -> Result<SideView, IdentifyError> {
+pub fn nominal(plow: &Plow, setting: &Setting, pull_n: f64) -> Result<Nominal, IdentifyError> {
     let spreads = InputSpreads::of_plow(plow, &pins(plow, setting)?);
     let mut inputs = spreads.centres();
     inputs.set(Input::SoilHeight, SoilHeight::of(plow, plow.bottoms.depth.m()).mean_m);
-    inputs.side_view().and_then(|side| side.with_pull(pull_n)).map_err(IdentifyError::Statics)
+    let anatomy = Anatomy::of(plow)?;
+    let links = if anatomy.hangs_on_links() { Some(anatomy.links(&inputs)?) } else { None };
+    let side = anatomy.side_view(&inputs)?.with_pull(pull_n)?;
+    Ok(Nominal { anatomy, standing: Standing { side, inputs }, links })
 }

@@ -1,12 +1,13 @@
 //! What is known of a plow before any run: its force diagram, what each pair of holes would do, and the draft
 //! to be expected.
 
+use super::anatomy::{Links, link_forces_n};
 use super::draft::{ExpectedDraft, moldboard_draft};
 use super::free_body::{AppliedForce, free_body};
 use super::identify::IdentifyError;
-use super::predict::{Prediction, hole_table, nominal};
+use super::predict::{Nominal, Prediction, hole_table, nominal};
 use super::side::{Loads, SideView};
-use ingest::plow::{Plow, Setting, SoilClass};
+use ingest::plow::{PartNames, Plow, Setting, SoilClass};
 use ingest::quantity::{Length, Quantity, Speed};
 use serde::Serialize;
 
@@ -31,6 +32,17 @@ pub fn draft_check(plow: &Plow, soil: SoilClass, speed: Speed, depth_m: Option<f
     DraftCheck { soil, speed_mps: speed.mps(), depth_m: depth.m(), expected }
 }
 
+/// The links of a mounted plow and what they carry.
+#[derive(Clone, Copy, Debug, Serialize)]
+pub struct LinksReport {
+    /// Pins, and where their lines meet.
+    pub links: Links,
+    /// Along the lower links, all together; pulling +.
+    pub lower_n: f64,
+    /// Along the top link; pulling +, pushing −.
+    pub top_n: f64,
+}
+
 /// A plow in one setting at one pull.
 #[derive(Clone, Debug, Serialize)]
 pub struct StaticsReport {
@@ -44,6 +56,14 @@ pub struct StaticsReport {
     pub tractor_hole: String,
     /// The plow with every input at its middle.
     pub side: SideView,
+    /// The same, to move its pins.
+    #[serde(skip)]
+    pub nominal: Nominal,
+    /// What its parts are called.
+    #[serde(skip)]
+    pub parts: PartNames,
+    /// Links of a mounted plow, and the forces along them.
+    pub links: Option<LinksReport>,
     /// Its loads.
     pub loads: Loads,
     /// The forces on it, for the diagram.
@@ -65,14 +85,22 @@ pub fn statics_report(
     draft: Option<DraftCheck>,
     seed: u64,
 ) -> Result<StaticsReport, IdentifyError> {
-    let side = nominal(plow, setting, pull_n)?;
+    let nominal = nominal(plow, setting, pull_n)?;
+    let side = nominal.standing.side;
     let (loads, forces) = free_body(&side)?;
+    let links = nominal.links.map(|links| {
+        let (lower_n, top_n) = link_forces_n(&links, loads.pull_x_n, loads.front_load_n);
+        LinksReport { links, lower_n, top_n }
+    });
     Ok(StaticsReport {
         plow: plow.name.clone(),
         setting: setting_name.to_owned(),
         plow_hole: setting.plow_hole.clone(),
         tractor_hole: setting.tractor_hole.clone(),
         side,
+        nominal,
+        parts: plow.part_names(),
+        links,
         loads,
         forces,
         draft,

@@ -1,27 +1,32 @@
 //! The plow as a plane rigid body in the side view, solved in closed form.
 //!
-//! Forces on it: the weight W down at x_w; the soil force (−S, +σS) through (x_s, z_s); the pull along the
-//! drawbar, a two-force member of slope t; front load V_f at x_f and tail load V_t at x_t, each with a
-//! rolling resistance ρ·load backwards, taken at the land surface z_g where the wheels touch. (A wheel that
-//! runs in the furrow touches lower; at ρ = 0.08 and 0.2 m that moves the pull-line offset by under
-//! 0.02·V/P_x m.)
+//! Whatever its kind, a plow at work has three unknowns: the pull along a line of slope t, the load V_f of what
+//! carries its front, and the load V_t of what carries its tail. Each *carrier* (wheel, heel, sole, lower
+//! links) stands at a point, (x_f, z_f) or (x_t, z_t), and resists with ρ·load backwards: ρ is a rolling
+//! resistance, a coefficient of friction, or nothing. [`super::anatomy`] says which kind has what. The other
+//! forces: the weight W down at x_w and the soil force (−S, +σS) through (x_s, z_s).
 //!
 //! With V = V_f + V_t, P_x the draft part of the pull, L = x_f − x_t, the lines of pull and soil force
-//! z_P(x) = z_h + t(x − x_h), z_S(x) = z_s + σ(x_s − x):
-//! - along x: P_x = S + ρV; upwards: V = W − tP_x − σS; so V = (W − (t+σ)S)/(1 + tρ), or from a known pull
-//!   V = (W − (t+σ)P_x)/(1 − σρ).
-//! - soil force and rolling resistance together act backwards with P_x along the *line of resistance*
-//!   z_D(x) = (S·z_S(x) + ρV·z_g)/P_x, the mean of the two heights weighted by force. It takes the place that
-//!   the line of the soil force has without rolling resistance, and is that line at ρ = 0.
-//! - moments about the front wheels: V_t L = W(x_f − x_w) − P_x[z_P(x_f) − z_D(x_f)]; about the weight line:
-//!   x_V = x_w + P_x e/V with e = z_P(x_w) − z_D(x_w).
-//! - with S growing along its line and the rest fixed, v = dV/dS = −(t+σ)/(1+tρ) and
-//!   dV_t/dS = [z_S(x_f) + ρv·z_g − (1+ρv)·z_P(x_f)]/L, dP_x/dS = 1 + ρv; at ρ = 0 their ratio is
-//!   β = −[(t+σ)(x_f − x_w) + e]/L.
+//! z_P(x) = z_h + t(x − x_h), z_S(x) = z_s + σ(x_s − x), and their heights over the front carrier
+//! h_P = z_P(x_f) − z_f, h_S = z_S(x_f) − z_f:
+//! - along x: P_x = S + ρ_f V_f + ρ_t V_t; upwards: V = W − tP_x − σS; so
+//!   (1 + tρ_f) V_f + (1 + tρ_t) V_t = W − (t+σ)S, or from a known pull
+//!   (1 − σρ_f) V_f + (1 − σρ_t) V_t = W − (t+σ)P_x.
+//! - moments about the front carrier: h_P ρ_f V_f + [L + ρ_t(h_P − z_t + z_f)] V_t = W(x_f − x_w) − (h_P − h_S)S,
+//!   or from a known pull the same with h_S for h_P on the left and P_x for S on the right. Two equations for
+//!   two loads; at ρ = 0 they are V = W − (t+σ)P_x and V_t L = W(x_f − x_w) − P_x[z_P(x_f) − z_S(x_f)].
+//! - soil force and carriers together act backwards with P_x along the *line of resistance*
+//!   z_D(x) = (S·z_S(x) + ρ_f V_f z_f + ρ_t V_t z_t)/P_x, the mean of the heights weighted by force. It takes the
+//!   place that the line of the soil force has without ρ, and is that line at ρ = 0. Moments about the weight
+//!   line: x_V = x_w + P_x e/V with e = z_P(x_w) − z_D(x_w).
+//! - both loads are linear in S, so with S growing along its line and the rest fixed dV_f/dS and dV_t/dS solve
+//!   the same two equations with −(t+σ) and −(h_P − h_S) on the right; dP_x/dS = 1 + ρ_f dV_f/dS + ρ_t dV_t/dS;
+//!   at ρ = 0 dV_t/dP_x is β = −[(t+σ)(x_f − x_w) + e]/L.
 //!
-//! Held by: `free_body` (the forces add up to nothing) and a linear solver over random plows in the
-//! published checks.
+//! Held by: `free_body` (the forces add up to nothing), a linear solver and the principle of virtual work over
+//! random plows in the published checks.
 
+pub use super::refusal::StaticsError;
 use serde::Serialize;
 
 /// A point in the side view: x forward, z up.
@@ -33,73 +38,29 @@ pub struct PointM {
     pub z_m: f64,
 }
 
-/// Why the statics cannot be solved for these numbers.
-#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
-#[non_exhaustive]
-pub enum StaticsError {
-    /// The drawbar has no, or next to no, length forward.
-    #[error(
-        "the drawbar would stand on end: its pins differ by {rise_m:.3} m in height and it is {length_m:.3} \
-         m long; check both hole heights and the drawbar's length"
-    )]
-    VerticalDrawbar {
-        /// Height of the tractor's pin above the plow's.
-        rise_m: f64,
-        /// Pin to pin.
-        length_m: f64,
-    },
-    /// The weight line is not between the wheels.
-    #[error(
-        "the weight at x = {weight_x_m:.3} m is not between the tail wheel at {tail_x_m:.3} m and the front \
-         wheels at {front_x_m:.3} m; check those three lengths"
-    )]
-    WeightOutsideWheels {
-        /// Weight line.
-        weight_x_m: f64,
-        /// Tail wheel.
-        tail_x_m: f64,
-        /// Front wheels.
-        front_x_m: f64,
-    },
-    /// Drawbar and soil lift the whole plow off its wheels.
-    #[error(
-        "drawbar and soil would lift the whole plow: {ground_load_n:.0} N left on the wheels; check weight, \
-         pull and hole heights"
-    )]
-    NoGroundLoad {
-        /// V, at or below 0.
-        ground_load_n: f64,
-    },
-    /// The pull does not even overcome the rolling resistance.
-    #[error(
-        "a pull of {pull_n:.0} N is less than the rolling resistance of the wheels, so no soil is being \
-         turned: check the pull sensor's calibration and zero"
-    )]
-    PullTooSmall {
-        /// The pull along the drawbar.
-        pull_n: f64,
-    },
-    /// A number that is NaN or infinite.
-    #[error("a number of the plow or the run is not finite, so nothing follows from it")]
-    NotFinite,
+/// What carries one end of the plow.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Carrier {
+    /// Where it carries.
+    pub at: PointM,
+    /// ρ: resistance backwards over load.
+    pub resistance: f64,
 }
 
-/// Everything that decides the loads of the wheels.
+/// Everything that decides the loads of the carriers.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct SideView {
     /// W.
     pub weight_n: f64,
     /// x_w.
     pub weight_x_m: f64,
-    /// x_f.
-    pub front_x_m: f64,
-    /// x_t.
-    pub tail_x_m: f64,
-    /// z_g: where the wheels touch.
-    pub ground_z_m: f64,
-    /// Drawbar pin at the plow.
+    /// What carries the front.
+    pub front: Carrier,
+    /// What carries the tail.
+    pub tail: Carrier,
+    /// A point on the line of pull: the pin at the plow, or where the links meet.
     pub plow_hitch: PointM,
-    /// Drawbar pin at the tractor.
+    /// A point of it further ahead: the pin at the tractor.
     pub tractor_hitch: PointM,
     /// A point on the line of the soil force.
     pub soil_at: PointM,
@@ -107,16 +68,14 @@ pub struct SideView {
     pub soil_slope: f64,
     /// S: draft part of the soil force.
     pub soil_draft_n: f64,
-    /// ρ.
-    pub rolling: f64,
 }
 
 /// What follows from a [`SideView`].
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Loads {
-    /// V_f; below 0 the front wheels are off the ground and the figure says by what load.
+    /// V_f; below 0 the front is off its carrier and the figure says by what load.
     pub front_load_n: f64,
-    /// V_t; below 0 the tail wheel is off the ground.
+    /// V_t; below 0 the tail is off its carrier.
     pub tail_load_n: f64,
     /// V, above 0.
     pub ground_load_n: f64,
@@ -154,6 +113,43 @@ impl Loads {
     }
 }
 
+/// Which of the two forces along the plow is known.
+#[derive(Clone, Copy)]
+enum Known {
+    SoilDraft,
+    Pull,
+}
+
+/// Two linear equations for front and tail load; right sides grow with the known force.
+struct Pair {
+    /// Upwards: factors of front and tail load.
+    up: (f64, f64),
+    /// Moments about the front carrier: factors of front and tail load.
+    turn_m: (f64, f64),
+    /// Right sides without the known force.
+    weight: (f64, f64),
+    /// What each newton of it adds to them.
+    per_force: (f64, f64),
+}
+
+impl Pair {
+    fn solve(&self, right: (f64, f64)) -> (f64, f64) {
+        let determinant = self.up.0 * self.turn_m.1 - self.up.1 * self.turn_m.0;
+        let front = (right.0 * self.turn_m.1 - self.up.1 * right.1) / determinant;
+        let tail = (self.up.0 * right.1 - self.turn_m.0 * right.0) / determinant;
+        (front, tail)
+    }
+
+    fn loads(&self, force_n: f64) -> (f64, f64) {
+        let right = |weight: f64, per_force: f64| weight + per_force * force_n;
+        self.solve((right(self.weight.0, self.per_force.0), right(self.weight.1, self.per_force.1)))
+    }
+
+    fn per_force(&self) -> (f64, f64) {
+        self.solve(self.per_force)
+    }
+}
+
 /// A drawbar steeper than this is refused: 10 up for 1 forward.
 const STEEPEST: f64 = 10.0;
 
@@ -177,7 +173,7 @@ impl SideView {
     /// L, in m.
     #[must_use]
     pub fn wheelbase_m(&self) -> f64 {
-        self.front_x_m - self.tail_x_m
+        self.front.at.x_m - self.tail.at.x_m
     }
 
     /// t, rise of the drawbar per length forward.
@@ -198,27 +194,23 @@ impl SideView {
         self.soil_at.z_m + self.soil_slope * (self.soil_at.x_m - x_m)
     }
 
-    /// ∂e/∂z of the tractor's pin and of the plow's pin, both places along x and the soil draft held, without
-    /// rolling resistance: (x_w − x_h)/(x_T − x_h), and 1 less that.
+    /// W(x_f − x_w)/L: load of the tail carrier of the standing plow, in N.
     #[must_use]
-    pub fn offset_per_pin_height(&self) -> (f64, f64) {
-        let at_tractor =
-            (self.weight_x_m - self.plow_hitch.x_m) / (self.tractor_hitch.x_m - self.plow_hitch.x_m);
-        (at_tractor, 1.0 - at_tractor)
+    pub fn standing_tail_load_n(&self) -> f64 {
+        self.weight_n * (self.front.at.x_m - self.weight_x_m) / self.wheelbase_m()
     }
 
-    /// The same plow with the soil draft that goes with a pull along the drawbar.
+    /// The same plow with the soil draft that goes with a pull along its line.
     ///
     /// # Errors
-    /// [`StaticsError::PullTooSmall`] if rolling resistance takes all of it; [`StaticsError::NoGroundLoad`]
-    /// and the others as [`SideView::loads`].
+    /// [`StaticsError::PullTooSmall`] if the carriers' resistance takes all of it;
+    /// [`StaticsError::NoGroundLoad`] and the others as [`SideView::loads`].
     pub fn with_pull(self, pull_n: f64) -> Result<Self, StaticsError> {
         self.check()?;
-        let t = self.drawbar_slope();
-        let pull_x_n = pull_n / t.hypot(1.0);
-        let ground_load_n =
-            (self.weight_n - (t + self.soil_slope) * pull_x_n) / (1.0 - self.soil_slope * self.rolling);
-        let soil_draft_n = pull_x_n - self.rolling * ground_load_n;
+        let pull_x_n = pull_n / self.drawbar_slope().hypot(1.0);
+        let (front_n, tail_n) = self.pair(Known::Pull).loads(pull_x_n);
+        let ground_load_n = front_n + tail_n;
+        let soil_draft_n = pull_x_n - self.resistance_n(front_n, tail_n);
         if ground_load_n.is_nan() || soil_draft_n.is_nan() {
             return Err(StaticsError::NotFinite);
         }
@@ -234,42 +226,34 @@ impl SideView {
     /// The loads and all that follows from them, by the closed forms at the head of this file.
     ///
     /// # Errors
-    /// [`StaticsError`] for a drawbar on end, a weight that is not between the wheels, a plow that is lifted
-    /// off all its wheels, and numbers that are not finite.
+    /// [`StaticsError`] for a drawbar on end, a weight that is not between the carriers, a plow that is lifted
+    /// off them all, and numbers that are not finite.
     pub fn loads(&self) -> Result<Loads, StaticsError> {
         self.check()?;
-        let (w_n, s_n, rho) = (self.weight_n, self.soil_draft_n, self.rolling);
-        let (t, sigma) = (self.drawbar_slope(), self.soil_slope);
-        let (x_f, x_w, l_m) = (self.front_x_m, self.weight_x_m, self.wheelbase_m());
-        let v_n = (w_n - (t + sigma) * s_n) / (1.0 + t * rho);
+        let (s_n, t) = (self.soil_draft_n, self.drawbar_slope());
+        let (x_f, x_w) = (self.front.at.x_m, self.weight_x_m);
+        let pair = self.pair(Known::SoilDraft);
+        let (front_load_n, tail_load_n) = pair.loads(s_n);
+        let v_n = front_load_n + tail_load_n;
         if v_n.is_nan() {
             return Err(StaticsError::NotFinite);
         }
         if v_n <= 0.0 {
             return Err(StaticsError::NoGroundLoad { ground_load_n: v_n });
         }
-        let roll_n = rho * v_n;
-        let pull_x_n = s_n + roll_n;
-        // Moment of pull against resistance about a point of the land at x: P_x·[z_P(x) − z_D(x)].
-        let against_n_m = |x_m: f64| {
-            pull_x_n * self.pull_line_z_m(x_m) - s_n * self.soil_line_z_m(x_m) - roll_n * self.ground_z_m
-        };
-        let tail_load_n = (w_n * (x_f - x_w) - against_n_m(x_f)) / l_m;
-        // A standing plow (no draft, no rolling) has no line of resistance; its limit is the soil's line.
-        let resistance_z_m = if pull_x_n == 0.0 {
-            self.soil_line_z_m(x_w)
-        } else {
-            (s_n * self.soil_line_z_m(x_w) + roll_n * self.ground_z_m) / pull_x_n
-        };
-        let arm_m = against_n_m(x_w) / v_n;
-        let end_m = if arm_m >= 0.0 { x_f - x_w } else { x_w - self.tail_x_m };
-        let v_per_s = -(t + sigma) / (1.0 + t * rho);
-        let pull_x_per_s = 1.0 + rho * v_per_s;
-        let tail_per_s = (self.soil_line_z_m(x_f) + rho * v_per_s * self.ground_z_m
-            - pull_x_per_s * self.pull_line_z_m(x_f))
-            / l_m;
+        let pull_x_n = s_n + self.resistance_n(front_load_n, tail_load_n);
+        // Moment of all that resists about the land under the weight: P_x·z_D(x_w).
+        let resisting_n_m = s_n * self.soil_line_z_m(x_w)
+            + self.front.resistance * front_load_n * self.front.at.z_m
+            + self.tail.resistance * tail_load_n * self.tail.at.z_m;
+        // A standing plow (no draft, no resistance) has no line of resistance; its limit is the soil's line.
+        let resistance_z_m = if pull_x_n == 0.0 { self.soil_line_z_m(x_w) } else { resisting_n_m / pull_x_n };
+        let arm_m = (pull_x_n * self.pull_line_z_m(x_w) - resisting_n_m) / v_n;
+        let end_m = if arm_m >= 0.0 { x_f - x_w } else { x_w - self.tail.at.x_m };
+        let (front_per_s, tail_per_s) = pair.per_force();
+        let pull_x_per_s = 1.0 + self.resistance_n(front_per_s, tail_per_s);
         Ok(Loads {
-            front_load_n: v_n - tail_load_n,
+            front_load_n,
             tail_load_n,
             ground_load_n: v_n,
             pull_x_n,
@@ -283,18 +267,44 @@ impl SideView {
         })
     }
 
+    /// What the carriers resist with at these loads.
+    fn resistance_n(&self, front_n: f64, tail_n: f64) -> f64 {
+        self.front.resistance * front_n + self.tail.resistance * tail_n
+    }
+
+    /// The two equations for the loads, with soil draft or pull known.
+    fn pair(&self, known: Known) -> Pair {
+        let (front, tail) = (self.front, self.tail);
+        let (t, sigma) = (self.drawbar_slope(), self.soil_slope);
+        let pull_over_m = self.pull_line_z_m(front.at.x_m) - front.at.z_m;
+        let soil_over_m = self.soil_line_z_m(front.at.x_m) - front.at.z_m;
+        let (slope, over_m) = match known {
+            Known::SoilDraft => (t, pull_over_m),
+            Known::Pull => (-sigma, soil_over_m),
+        };
+        let lever_m = self.wheelbase_m() + tail.resistance * (over_m - tail.at.z_m + front.at.z_m);
+        Pair {
+            up: (1.0 + slope * front.resistance, 1.0 + slope * tail.resistance),
+            turn_m: (over_m * front.resistance, lever_m),
+            weight: (self.weight_n, self.weight_n * (front.at.x_m - self.weight_x_m)),
+            per_force: (-(t + sigma), soil_over_m - pull_over_m),
+        }
+    }
+
     fn check(&self) -> Result<(), StaticsError> {
         let numbers = [
             self.weight_n,
             self.weight_x_m,
-            self.front_x_m,
-            self.tail_x_m,
-            self.ground_z_m,
+            self.front.at.x_m,
+            self.front.at.z_m,
+            self.front.resistance,
+            self.tail.at.x_m,
+            self.tail.at.z_m,
+            self.tail.resistance,
             self.soil_at.x_m,
             self.soil_at.z_m,
             self.soil_slope,
             self.soil_draft_n,
-            self.rolling,
             self.plow_hitch.x_m,
             self.plow_hitch.z_m,
             self.tractor_hitch.x_m,
@@ -308,7 +318,7 @@ impl SideView {
         if forward_m <= 0.0 || rise_m.abs() >= forward_m * STEEPEST {
             return Err(StaticsError::VerticalDrawbar { rise_m, length_m: forward_m.hypot(rise_m) });
         }
-        let (weight_x_m, tail_x_m, front_x_m) = (self.weight_x_m, self.tail_x_m, self.front_x_m);
+        let (weight_x_m, tail_x_m, front_x_m) = (self.weight_x_m, self.tail.at.x_m, self.front.at.x_m);
         if tail_x_m < weight_x_m && weight_x_m < front_x_m {
             Ok(())
         } else {

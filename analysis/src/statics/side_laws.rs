@@ -1,11 +1,11 @@
 //! Laws that the closed forms must keep, whatever the plow: random plows, no numbers from outside.
 
 use super::free_body::{free_body, imbalance};
-use super::side::{PointM, SideView, StaticsError, tractor_pin};
+use super::side::{Carrier, PointM, SideView, StaticsError, tractor_pin};
 use proptest::prelude::*;
 
 prop_compose! {
-    /// Plows from garden size to five bottoms, wheels on the ground or not.
+    /// Plows from garden size to five bottoms, carriers on the land or in the furrow, loaded or not.
     fn any_plow()(
         weight_n in 1_000.0..20_000.0f64,
         tail_x_m in -4.0..-1.0f64,
@@ -15,21 +15,23 @@ prop_compose! {
         length_m in 0.9..2.5f64,
         soil in (-2.0..-0.2f64, -0.3..0.0f64, -0.3..0.3f64),
         draft_share in 0.0..2.0f64,
-        rolling in 0.0..0.3f64,
+        front in (-0.3..0.3f64, 0.0..0.5f64),
+        tail_resists in (-0.3..0.3f64, 0.0..0.5f64),
     ) -> SideView {
         let plow_hitch = PointM { x_m: hitch.0, z_m: hitch.1 };
         SideView {
             weight_n,
             weight_x_m: weight_share * tail_x_m,
-            front_x_m: 0.0,
-            tail_x_m,
-            ground_z_m: 0.0,
+            front: Carrier { at: PointM { x_m: 0.0, z_m: front.0 }, resistance: front.1 },
+            tail: Carrier {
+                at: PointM { x_m: tail_x_m, z_m: tail_resists.0 },
+                resistance: tail_resists.1,
+            },
             plow_hitch,
             tractor_hitch: tractor_pin(plow_hitch, tractor_z_m, length_m).unwrap(),
             soil_at: PointM { x_m: soil.0, z_m: soil.1 },
             soil_slope: soil.2,
             soil_draft_n: draft_share * weight_n,
-            rolling,
         }
     }
 }
@@ -38,14 +40,19 @@ fn shifted(side: &SideView, x_m: f64, z_m: f64) -> SideView {
     let point = |p: PointM| PointM { x_m: p.x_m + x_m, z_m: p.z_m + z_m };
     SideView {
         weight_x_m: side.weight_x_m + x_m,
-        front_x_m: side.front_x_m + x_m,
-        tail_x_m: side.tail_x_m + x_m,
-        ground_z_m: side.ground_z_m + z_m,
+        front: Carrier { at: point(side.front.at), ..side.front },
+        tail: Carrier { at: point(side.tail.at), ..side.tail },
         plow_hitch: point(side.plow_hitch),
         tractor_hitch: point(side.tractor_hitch),
         soil_at: point(side.soil_at),
         ..*side
     }
+}
+
+/// The same plow with one resistance over load for both carriers.
+fn sliding(side: &SideView, resistance: f64) -> SideView {
+    let carrier = |carrier: Carrier| Carrier { resistance, ..carrier };
+    SideView { front: carrier(side.front), tail: carrier(side.tail), ..*side }
 }
 
 fn near(a: f64, b: f64, scale: f64) -> bool {
@@ -86,7 +93,8 @@ proptest! {
         let point = |p: PointM| PointM { x_m: p.x_m * factor, z_m: p.z_m * factor };
         let lengths = SideView {
             weight_x_m: side.weight_x_m * factor,
-            tail_x_m: side.tail_x_m * factor,
+            front: Carrier { at: point(side.front.at), ..side.front },
+            tail: Carrier { at: point(side.tail.at), ..side.tail },
             plow_hitch: point(side.plow_hitch),
             tractor_hitch: point(side.tractor_hitch),
             soil_at: point(side.soil_at),
@@ -118,7 +126,7 @@ proptest! {
         let Ok(loads) = side.loads() else { return Ok(()) };
         prop_assert_eq!(loads.balance_index > 1.0, loads.tail_load_n < 0.0);
         prop_assert_eq!(loads.balance_index < -1.0, loads.front_load_n < 0.0);
-        let x_v = loads.tail_load_n * side.tail_x_m / loads.ground_load_n;
+        let x_v = loads.tail_load_n * side.tail.at.x_m / loads.ground_load_n;
         prop_assert!(near(x_v, loads.wheel_load_at_m, 100.0 * side.weight_n / loads.ground_load_n));
         let (front_n, tail_n) = loads.carried_loads_n();
         prop_assert!(front_n >= 0.0 && tail_n >= 0.0);
@@ -138,14 +146,14 @@ proptest! {
     /// Without rolling resistance, the forms written in the design: V, the moment equation, e, β.
     #[test]
     fn without_rolling_resistance_the_short_forms_hold(side in any_plow()) {
-        let side = SideView { rolling: 0.0, ..side };
+        let side = sliding(&side, 0.0);
         let Ok(loads) = side.loads() else { return Ok(()) };
         let (t, sigma, p_x) = (loads.drawbar_slope, side.soil_slope, loads.pull_x_n);
         prop_assert!(near(p_x, side.soil_draft_n, side.weight_n));
         prop_assert!(near(loads.ground_load_n, side.weight_n - t * p_x - sigma * p_x, side.weight_n));
         let e = side.pull_line_z_m(side.weight_x_m) - side.soil_line_z_m(side.weight_x_m);
         prop_assert!((e - loads.pull_line_offset_m).abs() < 1e-12 * (1.0 + e.abs()) * 10.0);
-        let (lever_m, l_m) = (side.front_x_m - side.weight_x_m, side.wheelbase_m());
+        let (lever_m, l_m) = (side.front.at.x_m - side.weight_x_m, side.wheelbase_m());
         let beta = -((t + sigma) * lever_m + e) / l_m;
         prop_assert!((beta / t.hypot(1.0) - loads.expected_gain_n_per_n).abs() < 1e-9);
         let tail_n = side.weight_n * lever_m / l_m + beta * p_x;
@@ -155,24 +163,23 @@ proptest! {
 
 fn a_plow() -> SideView {
     let plow_hitch = PointM { x_m: 0.3, z_m: 0.12 };
+    let wheel = |x_m| Carrier { at: PointM { x_m, z_m: 0.0 }, resistance: 0.08 };
     SideView {
         weight_n: 3_400.0,
         weight_x_m: -0.6,
-        front_x_m: 0.0,
-        tail_x_m: -1.9,
-        ground_z_m: 0.0,
+        front: wheel(0.0),
+        tail: wheel(-1.9),
         plow_hitch,
         tractor_hitch: tractor_pin(plow_hitch, 0.33, 1.12).unwrap(),
         soil_at: PointM { x_m: -0.72, z_m: -0.1 },
         soil_slope: -0.1,
         soil_draft_n: 7_500.0,
-        rolling: 0.08,
     }
 }
 
 #[test]
 fn without_draft_the_loads_are_those_of_the_lever() {
-    let standing = SideView { soil_draft_n: 0.0, rolling: 0.0, ..a_plow() };
+    let standing = SideView { soil_draft_n: 0.0, ..sliding(&a_plow(), 0.0) };
     let loads = standing.loads().unwrap();
     assert!((loads.tail_load_n - 3_400.0 * 0.6 / 1.9).abs() < 1e-9);
     assert!((loads.front_load_n - 3_400.0 * 1.3 / 1.9).abs() < 1e-9);
@@ -187,8 +194,7 @@ fn with_a_level_drawbar_and_a_level_soil_force_the_pull_only_tips_the_plow() {
         plow_hitch,
         tractor_hitch: tractor_pin(plow_hitch, 0.2, 1.12).unwrap(),
         soil_slope: 0.0,
-        rolling: 0.0,
-        ..a_plow()
+        ..sliding(&a_plow(), 0.0)
     };
     let loads = level.loads().unwrap();
     assert!((loads.ground_load_n - 3_400.0).abs() < 1e-9, "nothing but the weight is on the wheels");
@@ -212,13 +218,13 @@ fn nonsense_is_refused_by_name() {
     assert!(matches!(lifted.loads(), Err(StaticsError::NoGroundLoad { .. })));
     assert!(matches!(a_plow().with_pull(100.0), Err(StaticsError::PullTooSmall { .. })));
     assert_eq!(a_plow().with_pull(f64::NAN), Err(StaticsError::NotFinite));
-    assert_eq!(SideView { rolling: f64::INFINITY, ..a_plow() }.loads(), Err(StaticsError::NotFinite));
+    assert_eq!(sliding(&a_plow(), f64::INFINITY).loads(), Err(StaticsError::NotFinite));
 }
 
 /// On the steady point the loads keep their split when the draft changes (common practice, no source).
 #[test]
 fn on_the_steady_point_the_split_stays_with_any_draft() {
-    let mut side = SideView { rolling: 0.0, ..a_plow() };
+    let mut side = sliding(&a_plow(), 0.0);
     side.soil_at.z_m += side.loads().unwrap().pull_line_offset_m;
     let share = |draft_n: f64| {
         let loads = SideView { soil_draft_n: draft_n, ..side }.loads().unwrap();

@@ -1,10 +1,10 @@
 //! The report on a plow as text for a terminal.
 
 use super::free_body::{AppliedForce, ForceKind};
-use super::predict::Prediction;
-use super::report::StaticsReport;
+use super::predict::{PinShift, Prediction};
+use super::report::{LinksReport, StaticsReport};
 use crate::units_out::{Units, signed, signed_interval};
-use ingest::plow::SoilClass;
+use ingest::plow::{PartNames, SoilClass};
 use std::fmt::Write;
 
 /// A pin is moved by this in the line that says what moving one does: a round step in the reader's units.
@@ -25,7 +25,7 @@ pub fn text(report: &StaticsReport, units: Units) -> String {
 }
 
 fn write_all(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Result {
-    let (side, loads) = (&report.side, &report.loads);
+    let loads = &report.loads;
     writeln!(
         out,
         "{}, setting {} (hole {} at the plow, {} at the tractor), pull {}",
@@ -37,24 +37,23 @@ fn write_all(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt
     )?;
     writeln!(
         out,
-        "\nForces on the plow, every input at its middle (x forward of the front axle, z above the land)"
+        "\nForces on the plow, every input at its middle (x forward of where the description measures from, z \
+         above the land)"
     )?;
     for force in &report.forces {
         writeln!(
             out,
-            "  {:<13} {:>9}  {:<34} {}",
-            name(force.kind),
+            "  {:<16} {:>9}  {:<34} {}",
+            name(force.kind, &report.parts),
             size(force, units),
             direction(force, units),
             place(force, units)
         )?;
     }
-    for (load_n, wheel) in [(loads.front_load_n, "front wheels"), (loads.tail_load_n, "tail wheel")] {
+    let parts = &report.parts;
+    for (load_n, carrier) in [(loads.front_load_n, parts.front), (loads.tail_load_n, parts.tail)] {
         if load_n < 0.0 {
-            writeln!(
-                out,
-                "  The {wheel} would be off the ground: the lines alone ask for a load below zero."
-            )?;
+            writeln!(out, "  The {carrier} would carry nothing: the lines alone ask for a load below zero.")?;
         }
     }
     writeln!(
@@ -66,20 +65,42 @@ fn write_all(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt
     )?;
     writeln!(
         out,
-        "Balance index {} (0 on the steady point, +1 tail wheel off the ground, -1 front wheels off).",
-        signed(loads.bounded_balance_index())
+        "Balance index {} (0 on the steady point, +1 nothing on the {}, -1 nothing on the {}).",
+        signed(loads.bounded_balance_index()),
+        parts.tail,
+        parts.front
     )?;
-    let (at_tractor, at_plow) = side.offset_per_pin_height();
+    links(out, report, units)?;
     let step_m = pin_step_m(units);
+    let offset_m = |plow_m: f64, tractor_m: f64| {
+        let moved = report.nominal.moved(PinShift { plow_m, tractor_m });
+        moved.map_or(f64::NAN, |moved| moved.pull_line_offset_m - loads.pull_line_offset_m)
+    };
     writeln!(
         out,
         "A pin {} higher moves the line of pull at the weight by {} (tractor's end) or {} (plow's end).",
         units.height(step_m),
-        units.height(at_tractor * step_m),
-        units.height(at_plow * step_m)
+        units.height(offset_m(0.0, step_m)),
+        units.height(offset_m(step_m, 0.0))
     )?;
     draft(out, report, units)?;
     holes(out, report, units)
+}
+
+/// Where the links meet, and what they carry.
+fn links(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Result {
+    let Some(LinksReport { links, lower_n, top_n }) = &report.links else { return Ok(()) };
+    let way = |force_n: f64| if force_n < 0.0 { "pushes with" } else { "pulls with" };
+    writeln!(
+        out,
+        "The links meet {} ahead of the lower pins, {}: there the tractor pulls and carries. The lower links \
+         together pull with {}; the top link {} {}.",
+        units.distance(links.meet.x_m),
+        above_or_below_land(links.meet.z_m, units),
+        units.force_n(*lower_n),
+        way(*top_n),
+        units.force_n(top_n.abs())
+    )
 }
 
 fn draft(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Result {
@@ -118,8 +139,8 @@ fn holes(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Re
     )?;
     writeln!(
         out,
-        "  {:<16} {:<16} {:<25} {:<26} front wheels",
-        "tractor hole", "plow hole", "balance index", "tail wheel"
+        "  {:<16} {:<16} {:<25} {:<26} {}",
+        "tractor hole", "plow hole", "balance index", report.parts.tail, report.parts.front
     )?;
     for row in &report.holes {
         writeln!(out, "{}", hole_row(row, units))?;
@@ -144,20 +165,20 @@ fn above_or_below_land(z_m: f64, units: Units) -> String {
     format!("{} {} the land", units.height(z_m.abs()), if z_m < 0.0 { "below" } else { "above" })
 }
 
-fn name(kind: ForceKind) -> &'static str {
+fn name(kind: ForceKind, parts: &PartNames) -> &'static str {
     match kind {
         ForceKind::Weight => "weight",
         ForceKind::Pull => "pull",
         ForceKind::Soil => "soil force",
-        ForceKind::FrontWheels => "front wheels",
-        ForceKind::TailWheel => "tail wheel",
+        ForceKind::Front => parts.front,
+        ForceKind::Tail => parts.tail,
     }
 }
 
-/// Wheels by their load, the others by their whole size.
+/// Carriers by their load, the others by their whole size.
 fn size(force: &AppliedForce, units: Units) -> String {
     match force.kind {
-        ForceKind::FrontWheels | ForceKind::TailWheel => units.force_n(force.z_n),
+        ForceKind::Front | ForceKind::Tail => units.force_n(force.z_n),
         _ => units.force_n(force.x_n.hypot(force.z_n)),
     }
 }
@@ -169,8 +190,11 @@ fn direction(force: &AppliedForce, units: Units) -> String {
         ForceKind::Weight => "down".to_owned(),
         ForceKind::Pull => format!("forward, {tilt}"),
         ForceKind::Soil => format!("back, {tilt}"),
-        ForceKind::FrontWheels | ForceKind::TailWheel => {
-            format!("up, and {} back by rolling", units.force_n(force.x_n.abs()))
+        ForceKind::Front | ForceKind::Tail => {
+            if force.x_n == 0.0 {
+                return "up".to_owned();
+            }
+            format!("up, and {} back", units.force_n(force.x_n.abs()))
         }
     }
 }
@@ -178,7 +202,7 @@ fn direction(force: &AppliedForce, units: Units) -> String {
 fn place(force: &AppliedForce, units: Units) -> String {
     let x = format!("x {}", units.distance(force.at.x_m));
     match force.kind {
-        ForceKind::Weight | ForceKind::FrontWheels | ForceKind::TailWheel => x,
+        ForceKind::Weight | ForceKind::Front | ForceKind::Tail => x,
         ForceKind::Pull | ForceKind::Soil => format!("{x}, z {}", units.height(force.at.z_m)),
     }
 }

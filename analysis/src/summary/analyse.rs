@@ -23,7 +23,7 @@ use crate::stats::{Estimate, StatsError};
 use crate::units_out::Units;
 use crate::verdict::{RunSigns, verdict};
 use ingest::assemble::EventKind;
-use ingest::plow::{ChannelRole, Plow};
+use ingest::plow::{ChannelRole, PartNames, Plow, TailWheel};
 use ingest::run_toml::{RunDescription, RunState};
 
 /// Seed of the Monte Carlo: the same run gives the same verdict.
@@ -46,6 +46,12 @@ pub enum SummaryError {
     /// A figure cannot be given.
     #[error(transparent)]
     Statistics(#[from] StatsError),
+    /// Nothing tells the load of the tail.
+    #[error(
+        "this plow has no [tail_wheel] with a load table, and a run is judged by its tail wheel's load: \
+         `statics` shows what its description says"
+    )]
+    NoTailWheel,
     /// A channel that never moves cannot be believed, and everything follows from these three.
     #[error("{column} is the same in every reading of the working part: check its sensor and cable")]
     Constant {
@@ -91,6 +97,7 @@ pub fn analyse(run: Run, units: Units) -> Result<Analysed, SummaryError> {
     let saturated_s = run.saturated_s();
     let recorder_notices = recorder_notices(&run);
     let Run { description, tables, gnss, notices, .. } = run;
+    let wheel = description.plow.tail_wheel.as_ref().ok_or(SummaryError::NoTailWheel)?;
     let Joined { signals, apart } = join(tables)?;
     let WorkingParts { longest: working_part, others } = find_working_parts(&signals)?;
     let segments = signals.part(working_part.from_s, working_part.to_s);
@@ -109,7 +116,7 @@ pub fn analyse(run: Run, units: Units) -> Result<Analysed, SummaryError> {
     quality.notices.splice(0..0, notices.into_iter().chain(recorder_notices));
     quality.notices.extend(left_out(&others));
 
-    let tail_load_n = tail_load_n(&description.plow, &signals);
+    let tail_load_n = tail_load_n(wheel, &signals);
     quality.notices.extend(beyond_the_table(&description.plow, &signals, &segments));
     let tail_spectrum = tail_spectrum(&tail_load_n, &signals, &segments);
     let boxes = apart.iter().map(|(own, _)| *own).chain(std::iter::once(&signals));
@@ -173,7 +180,8 @@ const BEYOND_SHARE_TOLD: f64 = 0.01;
 
 /// Where the spring gave more than the table knows, the load is a guess along its last straight line.
 fn beyond_the_table(plow: &Plow, signals: &Signals, segments: &[Segment]) -> Option<String> {
-    let last_mm = plow.tail_wheel.load_table.last().map(|(deflection, _)| deflection.m() * 1000.0)?;
+    let last_mm =
+        plow.tail_wheel.as_ref()?.load_table.last().map(|(deflection, _)| deflection.m() * 1000.0)?;
     let deflection = slices(signals.channels.get(&ChannelRole::Tail)?, segments);
     let rows: usize = deflection.iter().map(|slice| slice.len()).sum();
     let beyond = deflection.iter().flat_map(|slice| *slice).filter(|mm| **mm > last_mm).count();
@@ -199,9 +207,9 @@ fn refuse_constant(signals: &Signals, segments: &[Segment]) -> Result<(), Summar
     Ok(())
 }
 
-fn tail_load_n(plow: &Plow, signals: &Signals) -> Vec<f64> {
+fn tail_load_n(wheel: &TailWheel, signals: &Signals) -> Vec<f64> {
     let deflection = signals.channels.get(&ChannelRole::Tail);
-    deflection.into_iter().flatten().map(|mm| plow.tail_wheel.load(mm / 1000.0)).collect()
+    deflection.into_iter().flatten().map(|mm| wheel.load(mm / 1000.0)).collect()
 }
 
 fn slices<'a>(values: &'a [f64], segments: &[Segment]) -> Vec<&'a [f64]> {
@@ -256,7 +264,7 @@ impl Parts<'_> {
         units: Units,
     ) -> Result<(Summary, Result<Identified, IdentifyError>), SummaryError> {
         let (plow, setting) = (&self.description.plow, &self.description.setting);
-        let static_n = standing_tail_load_n(plow);
+        let static_n = plow.pins(setting).map_or(f64::NAN, |pins| standing_tail_load_n(plow, &pins));
         let (of_pull, of_depth) = (self.needed(ChannelRole::Pull)?, self.needed(ChannelRole::Depth)?);
         let of_tail = Channel { signals: self.signals, segments: self.segments, values: self.tail };
         // Hours of readings take a while: the channels share the cores.
@@ -285,7 +293,7 @@ impl Parts<'_> {
         quality.notices.extend(calibration.warnings.iter().cloned());
         let figures = RunFigures {
             pull: calibrations.pull(pull.mean_n, calibration.zero_shift(ChannelRole::Pull)),
-            tail_load: calibrations.tail(tail_load.mean_n),
+            tail_load: Some(calibrations.tail(tail_load.mean_n, static_n)),
             front_load: front_load.map(|mean_n| calibrations.front(mean_n)),
             depth_m: Some(depth.mean_mm.value / 1000.0),
         };
@@ -310,7 +318,7 @@ impl Parts<'_> {
             travel: travel.map(|(figures, _)| figures),
             per_metre,
             pull_to_tail,
-            statics: identified.as_ref().ok().map(statics_figures),
+            statics: identified.as_ref().ok().map(|found| statics_figures(found, &plow.part_names())),
             verdict,
             advice,
         };
@@ -365,7 +373,7 @@ fn run_facts(description: &RunDescription) -> RunFacts {
     }
 }
 
-fn statics_figures(found: &Identified) -> StaticsFigures {
+fn statics_figures(found: &Identified, parts: &PartNames) -> StaticsFigures {
     StaticsFigures {
         soil_slope: found.soil_slope,
         soil_lifts_chance: found.lifts_chance,
@@ -381,7 +389,7 @@ fn statics_figures(found: &Identified) -> StaticsFigures {
             .ranking
             .iter()
             .take(3)
-            .map(|input| (input.input.words().to_owned(), input.share))
+            .map(|input| (input.input.words(parts), input.share))
             .collect(),
     }
 }

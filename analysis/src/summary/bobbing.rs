@@ -35,8 +35,10 @@ pub(super) fn told_peaks(search: Option<&PeakSearch>, plow: &Plow, speed_mps: Op
         told.note = Some("the working part is too short or too torn to search for bobbing".to_owned());
         return told;
     };
-    let wheels = [("tail wheel", plow.tail_wheel.diameter), ("front wheels", plow.front_wheels.diameter)];
-    let diameters_m = wheels.map(|(_, diameter)| diameter.m());
+    let tail = plow.tail_wheel.as_ref().map(|wheel| ("tail wheel", wheel.diameter));
+    let front = plow.front_wheels.as_ref().map(|wheels| ("front wheels", wheels.diameter));
+    let wheels: Vec<(&str, ingest::quantity::Length)> = tail.into_iter().chain(front).collect();
+    let diameters_m: Vec<f64> = wheels.iter().map(|(_, diameter)| diameter.m()).collect();
     let seen_from_hz = SEEN_FROM * search.frequency_hz.first().copied().unwrap_or(0.0);
     let half_blind = seen_from_hz > USUAL_HZ.0;
     for peak in &search.peaks {

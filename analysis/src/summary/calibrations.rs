@@ -55,9 +55,9 @@ impl<'a> Calibrations<'a> {
 
     /// The load table turns deflection into load, and with it the deflection's uncertainty. Lengths of which
     /// nobody stated how well they are known are covered by what is allowed for the table.
-    pub fn tail(&self, mean_n: Estimate) -> MeanForce {
-        let by_table = MeanForce::tail(mean_n, self.plow);
-        let spring = &self.plow.tail_wheel;
+    pub fn tail(&self, mean_n: Estimate, standing_n: f64) -> MeanForce {
+        let by_table = MeanForce::tail(mean_n, standing_n);
+        let Some(spring) = &self.plow.tail_wheel else { return by_table };
         let deflection_m = spring.deflection(mean_n.value);
         let Some(report) = self.report(ChannelRole::Tail) else { return by_table };
         let mut own = report.uncertainty_at(deflection_m * 1000.0);

@@ -3,7 +3,6 @@
 use super::{Chances, Class, RunSigns};
 use crate::statics::draw::Draw;
 use crate::statics::identify::{Evidence, Identified, IdentifyError};
-use crate::statics::inputs::standing_tail_load_n;
 use crate::units_out::{Units, chance, percent, signed, signed_interval};
 use ingest::plow::{Limits, Plow};
 use serde::Serialize;
@@ -65,7 +64,7 @@ pub(super) fn gain_agreement(found: &Identified, signs: &RunSigns, limits: &Limi
 fn gain_per_index(found: &Identified) -> f64 {
     let one = |draw: &Draw| {
         let (side, loads) = (&draw.side, &draw.loads);
-        loads.ground_load_n * (side.front_x_m - side.weight_x_m) / (loads.pull_x_n * side.wheelbase_m())
+        loads.ground_load_n * (side.front.at.x_m - side.weight_x_m) / (loads.pull_x_n * side.wheelbase_m())
     };
     found.draws.iter().map(one).sum::<f64>() / found.draws.len().max(1) as f64
 }
@@ -142,13 +141,15 @@ fn likely(ground: &Ground) -> Vec<String> {
 
 fn tail(ground: &Ground) -> String {
     let (found, units) = (ground.found, ground.units);
-    let standing_n = standing_tail_load_n(ground.plow);
-    let standing_share = standing_n / ground.plow.weight.total.value.n();
+    let parts = ground.plow.part_names();
     format!(
-        "The tail wheel carries {}, {} of the load on the wheels; on the steady point it would be {}.",
+        "The {} carries {}, {} of what {} and {} carry; on the steady point it would be {}.",
+        parts.tail,
         units.force_interval(&found.tail_load_n),
         percent(found.tail_share.value),
-        percent(standing_share)
+        parts.front,
+        parts.tail,
+        percent(found.standing_tail_share)
     )
 }
 
@@ -171,7 +172,9 @@ fn undecided(ground: &Ground) -> String {
                 bobs."
             .to_owned();
     }
-    let widest: Vec<&str> = ground.found.ranking.iter().take(2).map(|share| share.input.words()).collect();
+    let parts = ground.plow.part_names();
+    let ranking = ground.found.ranking.iter().take(2);
+    let widest: Vec<String> = ranking.map(|share| share.input.words(&parts)).collect();
     let mut text = "The measurements do not decide.".to_owned();
     if !widest.is_empty() {
         text.push_str(&format!(" What leaves it open: {}.", widest.join(", and ")));
@@ -215,7 +218,8 @@ fn gain(ground: &Ground) -> Option<String> {
 fn evidence(ground: &Ground) -> String {
     match ground.found.evidence {
         Evidence::BothLoads => {
-            "Both wheel loads were measured, so nothing about the soil was assumed.".to_owned()
+            "Both the front's load and the tail's were measured, so nothing about the soil was assumed."
+                .to_owned()
         }
         Evidence::SharesAndGivenHeight => format!(
             "The front wheels were not weighed: their load rests on {} shares and on the height of the soil \

@@ -1,6 +1,6 @@
 //! Errors in a description that would make nonsense of the statics or the readings.
 
-use super::{Hole, Plow};
+use super::{Hole, Kind, Plow, Tail};
 use crate::calibration::CalibrationReport;
 use crate::quantity::{Length, Measured};
 use std::collections::BTreeSet;
@@ -36,6 +36,7 @@ impl Faults {
 #[must_use]
 pub fn check(plow: &Plow) -> Vec<PlowFault> {
     let mut faults = Faults(Vec::new());
+    parts(plow, &mut faults);
     geometry(plow, &mut faults);
     tail_spring(plow, &mut faults);
     hitches(plow, &mut faults);
@@ -54,29 +55,84 @@ pub fn check(plow: &Plow) -> Vec<PlowFault> {
     faults.0
 }
 
-fn geometry(plow: &Plow, faults: &mut Faults) {
-    let (tail, weight, bottoms) = (plow.tail_wheel.x.si(), plow.weight.x.si(), plow.bottoms.x.si());
+/// The parts that a kind of plow has to have, and those that belong to another kind.
+fn parts(plow: &Plow, faults: &mut Faults) {
+    let has = [
+        ("front_wheels", plow.front_wheels.is_some()),
+        ("sole", plow.sole.is_some()),
+        ("drawbar", plow.drawbar.is_some()),
+        ("lower_links", plow.lower_links.is_some()),
+        ("top_link", plow.top_link.is_some()),
+    ];
+    let wanted: &[&str] = match plow.kind() {
+        Kind::Trailed => &["front_wheels", "drawbar"],
+        Kind::SemiMounted => &["lower_links"],
+        Kind::Mounted => &["lower_links", "top_link"],
+        Kind::Walking => &["sole", "drawbar"],
+    };
+    let kind = plow.part_names().kind;
+    for (table, there) in has {
+        let right = there == wanted.contains(&table);
+        let sentence = if there {
+            format!("a {kind} plow has no such part: take [{table}] out, or the part that makes it {kind}")
+        } else {
+            format!("missing: a {kind} plow needs [{table}]")
+        };
+        faults.unless(right, table, sentence);
+    }
+    let tails =
+        [plow.tail_wheel.is_some(), plow.rolling_landside.is_some(), plow.heel.is_some()].map(usize::from);
     faults.unless(
-        tail < 0.0,
-        "tail_wheel.x",
-        "the tail wheel is behind the front wheels, so its x is below 0",
+        tails.iter().sum::<usize>() == 1,
+        "tail_wheel",
+        "the tail is carried by one of [tail_wheel], [rolling_landside] and [heel]: describe that one",
     );
+    if let Some(links) = plow.lower_links {
+        let own_pins = plow.kind() == Kind::Mounted;
+        faults.unless(
+            links.pins.is_some() == own_pins,
+            "lower_links.pins",
+            if own_pins {
+                "missing: the holes of a mounted plow are those of its top link, so the lower links' pins \
+                 stand here"
+            } else {
+                "the holes of this plow are those of its lower links already: leave this out"
+            },
+        );
+    }
+}
+
+fn geometry(plow: &Plow, faults: &mut Faults) {
+    let (weight, bottoms) = (plow.weight.total, plow.bottoms.x.si());
     faults.unless(
-        plow.weight.total.si() > 0.0,
+        weight.si() > 0.0,
         "weight.total",
         "the weight must be above 0: weigh the plow, or add up its wheel loads",
     );
     faults.unless(
-        weight < 0.0,
+        plow.weight.x.si() < 0.0,
         "weight.x",
         "the weight is ahead of the front axle: the plow would stand on its nose; measure x backwards as a \
          negative length",
     );
-    faults.unless(
-        weight > tail,
-        "weight.x",
-        "the weight is behind the tail wheel: compare its x with tail_wheel.x",
-    );
+    if let Some(tail) = plow.tail() {
+        let key = match tail {
+            Tail::Wheel(_) => "tail_wheel.x",
+            Tail::RollingLandside(_) => "rolling_landside.x",
+            Tail::Heel(_) => "heel.x",
+        };
+        let name = plow.part_names().tail;
+        faults.unless(
+            tail.x().si() < 0.0,
+            key,
+            format!("the {name} is behind where x is measured from, so its x is below 0"),
+        );
+        faults.unless(
+            plow.weight.x.si() > tail.x().si(),
+            "weight.x",
+            format!("the weight is behind the {name}: compare its x with {key}"),
+        );
+    }
     faults.unless(
         bottoms < plow.plow_hitch.x.si(),
         "bottoms.x",
@@ -89,25 +145,42 @@ fn geometry(plow: &Plow, faults: &mut Faults) {
             "the soil acts between the land surface (0) and the working depth below it",
         );
     }
-    for (key, length) in [
-        ("front_wheels.diameter", plow.front_wheels.diameter),
-        ("tail_wheel.diameter", plow.tail_wheel.diameter),
-        ("bottoms.cut_width", plow.bottoms.cut_width),
-        ("bottoms.depth", plow.bottoms.depth),
-        ("drawbar.length", plow.drawbar.length.value),
-    ] {
-        faults.unless(length.m() > 0.0, key, "must be above 0");
+    let lengths = [
+        ("front_wheels.diameter", plow.front_wheels.as_ref().map(|wheels| wheels.diameter)),
+        ("tail_wheel.diameter", plow.tail_wheel.as_ref().map(|wheel| wheel.diameter)),
+        ("bottoms.cut_width", Some(plow.bottoms.cut_width)),
+        ("bottoms.depth", Some(plow.bottoms.depth)),
+        ("drawbar.length", plow.drawbar.as_ref().map(|drawbar| drawbar.length.value)),
+        ("lower_links.length", plow.lower_links.map(|links| links.length.value)),
+        ("top_link.length", plow.top_link.map(|link| link.length.value)),
+    ];
+    for (key, length) in lengths {
+        faults.unless(length.is_none_or(|length| length.m() > 0.0), key, "must be above 0");
     }
     faults.unless((1..=24).contains(&plow.bottoms.count), "bottoms.count", "must be 1 to 24");
-    faults.unless(
-        (0.0..0.5).contains(&plow.rolling.coefficient),
-        "rolling.coefficient",
-        "rolling resistance over load lies between 0 and 0.5",
-    );
+    let resistances = [
+        ("rolling.coefficient", Some(plow.rolling.coefficient), 0.5, "rolling resistance"),
+        ("sole.friction", plow.sole.map(|sole| sole.friction), 1.0, "friction"),
+        ("heel.resistance", plow.heel.map(|heel| heel.resistance), 1.0, "friction"),
+        (
+            "rolling_landside.resistance",
+            plow.rolling_landside.map(|heel| heel.resistance),
+            0.5,
+            "rolling resistance",
+        ),
+    ];
+    for (key, resistance, below, what) in resistances {
+        faults.unless(
+            resistance.is_none_or(|resistance| (0.0..below).contains(&resistance)),
+            key,
+            format!("{what} over load lies between 0 and {below}"),
+        );
+    }
 }
 
 fn tail_spring(plow: &Plow, faults: &mut Faults) {
-    let table = &plow.tail_wheel.load_table;
+    let Some(wheel) = &plow.tail_wheel else { return };
+    let table = &wheel.load_table;
     faults.unless(table.len() >= 2, "tail_wheel.load_table", "at least two lines of deflection and load");
     let rising = table
         .windows(2)
@@ -150,11 +223,14 @@ fn hitches(plow: &Plow, faults: &mut Faults) {
                 known(tractor_holes)
             ),
         );
-        if let Some(pins) = plow.pins(setting) {
+        if let (Some(pins), Some(length)) = (plow.pins(setting), plow.member_length()) {
+            let member = plow.part_names().member;
             faults.unless(
-                steepness(pins.plow_z, pins.tractor_z) < plow.drawbar.length.si() * 0.7,
+                steepness(pins.plow_z, pins.tractor_z) < length.si() * 0.7,
                 &key,
-                "the drawbar would stand steeper than 45 degrees: check the two heights and its length",
+                format!(
+                    "the {member} would stand steeper than 45 degrees: check the two heights and its length"
+                ),
             );
         }
     }

@@ -1,14 +1,17 @@
 //! The plow as it was measured: `plow.toml`.
 //!
 //! Points lie in the side view with the plow blocked at working depth on a level floor: x forward of
-//! the front wheel axle, z above the land surface (ISO 8855 axes).
+//! the front wheel axle, z above the land surface (ISO 8855 axes). A plow without front wheels is measured from
+//! the pins of its lower links, or from the point of its share if it has no links either.
 
 mod check;
 mod file;
+mod parts;
 mod sensor;
 
 pub use check::{PlowFault, check};
 pub use file::{PlowFileError, read_plow, read_plow_text, toml_error};
+pub use parts::{Heel, Kind, LinkPins, LowerLinks, PartNames, Sole, Tail, TopLink};
 pub use sensor::{Calibration, CalibrationPoint, ChannelRole, Sensor};
 
 use crate::quantity::{Force, Length, Measured};
@@ -23,21 +26,40 @@ pub struct Plow {
     pub name: String,
     /// Its weight.
     pub weight: Weight,
-    /// The front wheels; their axle is the origin of x.
-    pub front_wheels: FrontWheels,
-    /// The tail wheel.
-    pub tail_wheel: TailWheel,
+    /// The front wheels of a trailed plow; their axle is the origin of x.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub front_wheels: Option<FrontWheels>,
+    /// The sole of a walking plow, from the point of the share, the origin of x, to the heel.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sole: Option<Sole>,
+    /// What carries the tail, if it is a wheel on the land.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tail_wheel: Option<TailWheel>,
+    /// What carries the tail, if it is a rolling landside in the furrow.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rolling_landside: Option<Heel>,
+    /// What carries the tail, if it is a heel that slides on the furrow bottom.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub heel: Option<Heel>,
     /// Rolling resistance of the wheels.
     #[serde(default)]
     pub rolling: Rolling,
     /// The bottoms and where the soil acts on them.
     pub bottoms: Bottoms,
-    /// Where the drawbar is pinned to the plow.
+    /// Where the member that is moved from hole to hole (drawbar, chain, lower links or top link) is pinned to
+    /// the plow.
     pub plow_hitch: Hitch,
-    /// Where the drawbar is pinned to the tractor.
+    /// Where it is pinned to the tractor.
     pub tractor_hitch: TractorHitch,
-    /// The drawbar between the two.
-    pub drawbar: Drawbar,
+    /// The drawbar, or the chain of a walking plow, between the two.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub drawbar: Option<Drawbar>,
+    /// The lower links of a semi-mounted or mounted plow.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lower_links: Option<LowerLinks>,
+    /// The top link of a mounted plow.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub top_link: Option<TopLink>,
     /// Named hitch settings.
     pub settings: BTreeMap<String, Setting>,
     /// What each channel of a sensor box measures.
@@ -70,7 +92,7 @@ pub struct FrontWheels {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct TailWheel {
-    /// Place of its axle, behind the front wheels and so below 0.
+    /// Place of its axle, behind the origin and so below 0.
     pub x: Measured<Length>,
     /// Rolling diameter.
     pub diameter: Length,

@@ -1,6 +1,7 @@
 //! The binary decoder: any bytes, in pieces of any size.
 
-use firmware_protocol::{Decoder, Event, Frame, cobs_encode, crc32c, encode};
+use crate::wrapped::framed;
+use firmware_protocol::{Decoder, Event, Frame, encode};
 
 fn events(decoder: &mut Decoder, mut bytes: &[u8]) -> Vec<Event> {
     let mut events = Vec::new();
@@ -11,11 +12,14 @@ fn events(decoder: &mut Decoder, mut bytes: &[u8]) -> Vec<Event> {
     events
 }
 
-/// The first byte chooses the form: bytes as they come, or contents behind a right CRC and COBS, which no
-/// mutation would ever hit by chance.
+/// The first byte chooses the form: bytes as they come, or contents cut at 0xFF, each in a frame of its own.
 pub fn body(data: &[u8]) {
     let Some((form, data)) = data.split_first() else { return };
-    let wire = if form & 1 == 0 { data.to_vec() } else { framed(data) };
+    let wire = if form & 1 == 0 {
+        data.to_vec()
+    } else {
+        data.split(|byte| *byte == 0xFF).flat_map(framed).collect()
+    };
     let mut whole = Decoder::new();
     let at_once = events(&mut whole, &wire);
     let mut pieces = Decoder::new();
@@ -36,19 +40,4 @@ pub fn body(data: &[u8]) {
             "a frame that does not survive"
         );
     }
-}
-
-/// Contents cut at 0xFF into bodies, each with its CRC.
-fn framed(data: &[u8]) -> Vec<u8> {
-    let mut wire = Vec::new();
-    for content in data.split(|byte| *byte == 0xFF) {
-        let mut body = content.to_vec();
-        body.extend_from_slice(&crc32c(content).to_le_bytes());
-        let mut out = vec![0; body.len() + body.len() / 254 + 2];
-        if let Ok(used) = cobs_encode(&body, &mut out) {
-            wire.extend_from_slice(&out[..used]);
-            wire.push(0);
-        }
-    }
-    wire
 }

@@ -1,11 +1,13 @@
 //! What a GNSS receiver's port brings, in any order and at any times.
 
+use crate::script::records;
+use crate::wrapped::said;
 use ingest::gnss::{GnssItem, Receiver, Splitter};
 use ingest::wire_file::{Happening, Record};
 
-/// A script of steps {what, delay, length, bytes}.
+/// A script of what happens at the receiver's port.
 pub fn body(data: &[u8]) {
-    let records = records(data);
+    let records = records(data, happening);
     let mut receiver = Receiver::default();
     let mut items = Vec::new();
     records.iter().for_each(|record| receiver.take(record, &mut items));
@@ -41,31 +43,15 @@ fn split(bytes: &[u8], size: usize) -> (Vec<String>, ingest::gnss::LineCounters)
     (found, splitter.counters())
 }
 
-fn records(mut data: &[u8]) -> Vec<Record> {
-    let mut records = Vec::new();
-    let mut host_us = 0u64;
-    while let [what, delay, length, rest @ ..] = data {
-        let (bytes, after) = rest.split_at(usize::from(*length).min(rest.len()));
-        data = after;
-        host_us += 1 << (delay % 28);
-        let word = || bytes.iter().take(4).fold(0u32, |word, byte| word << 8 | u32::from(*byte));
-        let what = match what % 12 {
-            0..=4 => Happening::Received(sentence(bytes)),
-            5 => Happening::Received(bytes.to_vec()),
-            6 => Happening::PortOpened("port".to_owned()),
-            7 => Happening::PortGone("gone".to_owned()),
-            8 => Happening::ClockStep { step_us: i64::from(word()) - (1 << 31) },
-            9 => Happening::Started,
-            10 => Happening::Lost { bytes: u64::from(word()) },
-            _ => Happening::Ended("ended".to_owned()),
-        };
-        records.push(Record { host_us, what });
+fn happening(what: u8, bytes: &[u8], word: u32) -> Happening {
+    match what {
+        0..=4 => Happening::Received(said(bytes)),
+        5 => Happening::Received(bytes.to_vec()),
+        6 => Happening::PortOpened("port".to_owned()),
+        7 => Happening::PortGone("gone".to_owned()),
+        8 => Happening::ClockStep { step_us: i64::from(word) - (1 << 31) },
+        9 => Happening::Started,
+        10 => Happening::Lost { bytes: u64::from(word) },
+        _ => Happening::Ended("ended".to_owned()),
     }
-    records
-}
-
-/// With `$` and a right checksum, which no mutation would often hit by chance.
-fn sentence(body: &[u8]) -> Vec<u8> {
-    let sum = body.iter().fold(0, |sum, byte| sum ^ byte);
-    [b"$", body, format!("*{sum:02X}\r\n").as_bytes()].concat()
 }

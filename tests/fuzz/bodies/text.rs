@@ -1,5 +1,6 @@
 //! The decoder of sentences, and the one that finds out which form a port speaks: any bytes, in pieces of any size.
 
+use crate::wrapped::said;
 use firmware_protocol::{Event, Frame, PortDecoder, TextDecoder, sentences};
 
 /// A box of one channel, so that rows are read.
@@ -20,7 +21,7 @@ fn port_events(decoder: &mut PortDecoder, mut bytes: &[u8]) -> Vec<Event> {
 /// The first byte chooses the form: bytes as they come, or lines that are given `$` and a right checksum.
 pub fn body(data: &[u8]) {
     let Some((form, data)) = data.split_first() else { return };
-    let wire = if form & 1 == 0 { data.to_vec() } else { [said(HELLO), said(data)].concat() };
+    let wire = if form & 1 == 0 { data.to_vec() } else { [lines(HELLO), lines(data)].concat() };
     let size = usize::from(form >> 1) + 1;
 
     let (mut whole, mut pieces) = (TextDecoder::new(), TextDecoder::new());
@@ -38,15 +39,8 @@ pub fn body(data: &[u8]) {
 }
 
 /// Lines with their `$`, checksum and line end.
-fn said(text: &[u8]) -> Vec<u8> {
-    let mut wire = Vec::new();
-    for line in text.split(|byte| *byte == b'\n') {
-        wire.push(b'$');
-        wire.extend_from_slice(line);
-        let sum = line.iter().fold(0, |sum, byte| sum ^ byte);
-        wire.extend_from_slice(format!("*{sum:02X}\r\n").as_bytes());
-    }
-    wire
+fn lines(text: &[u8]) -> Vec<u8> {
+    text.split(|byte| *byte == b'\n').flat_map(said).collect()
 }
 
 /// A frame that was read gives sentences that are read as the same frame.
@@ -60,7 +54,7 @@ fn survives(event: &Event) {
             let counts: String = row.counts().iter().map(|count| format!(",{count}")).collect();
             let next =
                 format!("PHTWR,{},{}{counts}", row.first_row.wrapping_add(1), row.clock_us.wrapping_add(1));
-            let wire = [said(HELLO), written(frame), said(next.as_bytes())].concat();
+            let wire = [lines(HELLO), written(frame), said(next.as_bytes())].concat();
             let again = text_events(&mut TextDecoder::new(), &wire);
             let Some(Event::Frame(Frame::Readings(read))) = again.get(1) else {
                 panic!("a row that does not survive: {row:?}, {again:?}")

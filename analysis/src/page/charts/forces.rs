@@ -6,7 +6,7 @@ use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, Lettering, MEASURED, M
 use super::labels::Taken;
 use super::{Size, blank_on};
 use crate::page::PageError;
-use crate::page::content::{Arrow, ForceDiagram, PointM, ScaleBar, Wheel};
+use crate::page::content::{Arrow, ForceDiagram, PointM, ScaleBar, Support, SupportLook};
 
 /// Room about the drawing, mm.
 const EDGE_MM: f64 = 3.0;
@@ -117,28 +117,40 @@ impl<'c, 'a> View<'c, 'a> {
         self.canvas.line(&[(step, floor), (step, land), (right, land)], Pen(GREY, 0.8), Dash::Solid)
     }
 
-    fn wheel(&self, wheel: Wheel) -> Result<Mm, PageError> {
-        let radius = (wheel.diameter_m.max(0.0) / 2.0 * self.mm_per_m).clamp(0.5, 40.0);
-        let contact = self.at(wheel.contact);
+    fn support(&self, support: Support) -> Result<(), PageError> {
+        let contact = self.at(support.contact);
+        let diameter_m = match support.look {
+            SupportLook::Wheel { diameter_m } => diameter_m,
+            SupportLook::Sole => {
+                let (x, y) = contact;
+                let shoe = [(x + 4.0, y), (x - 4.0, y), (x - 3.0, y - 1.8), (x + 1.0, y - 1.8)];
+                return self.canvas.fill(&shoe, canvas::STEEL);
+            }
+            SupportLook::Pin => {
+                self.canvas.disc(contact, 1.3, PAPER)?;
+                return self.canvas.ring(contact, 1.3, Pen(INK, 1.0));
+            }
+        };
+        let radius = (diameter_m.max(0.0) / 2.0 * self.mm_per_m).clamp(0.5, 40.0);
         let hub = (contact.0, contact.1 - radius);
         self.canvas.disc(hub, radius, PAPER)?;
         self.canvas.ring(hub, radius, Pen(INK, 1.1))?;
-        self.canvas.disc(hub, 0.6, INK)?;
-        Ok(hub)
+        self.canvas.disc(hub, 0.6, INK)
     }
 
     fn body(&self) -> Result<(), PageError> {
         let d = self.d;
-        let (hitch, tractor, soil) = (self.at(d.plow_hitch), self.at(d.tractor_hitch), self.at(d.soil_at));
-        let front_hub_y = self.at(d.front_wheel.contact).1 - d.front_wheel.diameter_m / 2.0 * self.mm_per_m;
+        let (hitch, soil) = (self.at(self.plow_pin()), self.at(d.soil_at));
+        let front_hub_y = self.hub_y(d.front);
         let beam_y = self.beam_y();
-        let (front_x, tail) = (self.at(d.front_wheel.contact).0, self.at(d.tail_wheel.contact));
+        let (front_x, tail) = (self.at(d.front.contact).0, self.at(d.tail.contact));
         let steel = Pen(canvas::STEEL, 2.6);
         let frame = [hitch, (front_x.min(hitch.0), beam_y), (tail.0, beam_y)];
         self.canvas.line(&frame, steel, Dash::Solid)?;
-        let tail_hub = (tail.0, tail.1 - d.tail_wheel.diameter_m / 2.0 * self.mm_per_m);
-        self.canvas.line(&[(tail.0, beam_y), tail_hub], steel, Dash::Solid)?;
-        self.canvas.line(&[(front_x, beam_y), (front_x, front_hub_y)], steel, Dash::Solid)?;
+        self.canvas.line(&[(tail.0, beam_y), (tail.0, self.hub_y(d.tail))], steel, Dash::Solid)?;
+        if d.front.look != SupportLook::Pin {
+            self.canvas.line(&[(front_x, beam_y), (front_x, front_hub_y)], steel, Dash::Solid)?;
+        }
         // A share, as a sign for the bottoms: its point ahead of where the soil force acts.
         let length = self.share_mm();
         let floor = self.origin.1 + d.depth_m.max(0.0) * self.mm_per_m;
@@ -152,29 +164,58 @@ impl<'c, 'a> View<'c, 'a> {
             ],
             canvas::STEEL,
         )?;
-        self.wheel(d.front_wheel)?;
-        self.wheel(d.tail_wheel)?;
-        self.canvas.line(&[hitch, tractor], Pen(PAPER, 3.4), Dash::Solid)?;
-        self.canvas.line(&[hitch, tractor], Pen(INK, 1.6), Dash::Solid)?;
-        for pin in [hitch, tractor] {
-            self.canvas.disc(pin, 0.95, PAPER)?;
-            self.canvas.ring(pin, 0.95, Pen(INK, 1.0))?;
+        self.support(d.front)?;
+        self.support(d.tail)?;
+        for member in &d.members {
+            let ends = [self.at(member.0), self.at(member.1)];
+            if self.members_meet() {
+                self.canvas.line(&[ends[0], hitch], steel, Dash::Solid)?;
+                self.canvas.line(
+                    &[ends[1], self.at(d.plow_hitch)],
+                    Pen(GREY, 0.6),
+                    Dash::Broken(1.6, 1.0),
+                )?;
+            }
+            self.canvas.line(&ends, Pen(PAPER, 3.4), Dash::Solid)?;
+            self.canvas.line(&ends, Pen(INK, 1.6), Dash::Solid)?;
+            for pin in ends {
+                self.canvas.disc(pin, 0.95, PAPER)?;
+                self.canvas.ring(pin, 0.95, Pen(INK, 1.0))?;
+            }
         }
         Ok(())
+    }
+
+    /// Links of which the lines of force meet away from the plow.
+    fn members_meet(&self) -> bool {
+        self.d.members.len() > 1
+    }
+
+    /// Where the frame begins: the pin of the drawbar, or of the highest link.
+    fn plow_pin(&self) -> PointM {
+        let pins = self.d.members.iter().map(|member| member.0);
+        pins.max_by(|a, b| a.z_m.total_cmp(&b.z_m)).unwrap_or(self.d.plow_hitch)
+    }
+
+    /// Height on the paper of a hub, or of what carries without one.
+    fn hub_y(&self, support: Support) -> f64 {
+        self.at(support.contact).1 - support.diameter_m() / 2.0 * self.mm_per_m
     }
 
     /// Keeps labels off the drawbar, the wheels and the frame.
     fn take_body(&self, taken: &mut Taken) {
         let d = self.d;
-        taken.take_line(self.at(d.plow_hitch), self.at(d.tractor_hitch));
-        for wheel in [d.front_wheel, d.tail_wheel] {
-            let (x, y) = self.at(wheel.contact);
-            let radius = wheel.diameter_m / 2.0 * self.mm_per_m;
+        for (plow, tractor) in &d.members {
+            taken.take_line(self.at(*plow), self.at(*tractor));
+        }
+        for support in [d.front, d.tail] {
+            let (x, y) = self.at(support.contact);
+            let radius = support.diameter_m() / 2.0 * self.mm_per_m;
             taken.take((x - radius, y - 2.0 * radius), (x + radius, y));
         }
-        let (weight_x, tail_x) = (self.at(d.weight_at).0, self.at(d.tail_wheel.contact).0);
+        let (weight_x, tail_x) = (self.at(d.weight_at).0, self.at(d.tail.contact).0);
         let beam_y = self.beam_y();
-        taken.take_line((tail_x, beam_y), self.at(d.plow_hitch));
+        taken.take_line((tail_x, beam_y), self.at(self.plow_pin()));
         let (from, to) = self.strut();
         taken.take_line(from, to);
         taken.take_line((weight_x, 1.0), (weight_x, self.canvas.height_mm - BARS_MM));
@@ -194,9 +235,8 @@ impl<'c, 'a> View<'c, 'a> {
 
     /// Height of the frame on the paper: above hub and hitch.
     fn beam_y(&self) -> f64 {
-        let d = self.d;
-        let hub = self.at(d.front_wheel.contact).1 - d.front_wheel.diameter_m / 2.0 * self.mm_per_m;
-        hub.min(self.at(d.plow_hitch).1)
+        let pin_y = self.at(self.plow_pin()).1;
+        if self.d.front.look == SupportLook::Pin { pin_y } else { self.hub_y(self.d.front).min(pin_y) }
     }
 
     /// The lines of action, the weight line, the steady point; gives back where e is to be written.
@@ -246,9 +286,9 @@ impl<'c, 'a> View<'c, 'a> {
         let d = self.d;
         let mut all = Vec::new();
         // The short arrows first: their names find the nearest places.
-        for (arrow, wheel) in [(&d.tail_load, d.tail_wheel), (&d.front_load, d.front_wheel)] {
-            // The ground pushes from below: the arrow ends at the contact.
-            let contact = self.at(wheel.contact);
+        for (arrow, support) in [(&d.tail_load, d.tail), (&d.front_load, d.front)] {
+            // The load is carried from below: the arrow ends at the contact.
+            let contact = self.at(support.contact);
             let there = self.tip(contact, arrow);
             let foot = (2.0 * contact.0 - there.0, 2.0 * contact.1 - there.1);
             all.push((foot, contact, arrow.label.as_str(), foot));
@@ -283,8 +323,12 @@ impl<'c, 'a> View<'c, 'a> {
 
     fn names(&self, taken: &mut Taken) -> Result<(), PageError> {
         let small = Lettering { ink: GREY, ..LABEL.sized(6.5) };
-        self.label(taken, "tractor hitch", self.at(self.d.tractor_hitch), small)?;
-        self.label(taken, "plow hitch", self.at(self.d.plow_hitch), small)?;
+        if self.members_meet() {
+            self.label(taken, "links meet", self.at(self.d.plow_hitch), small)?;
+        } else {
+            self.label(taken, "tractor hitch", self.at(self.d.tractor_hitch), small)?;
+            self.label(taken, "plow hitch", self.at(self.d.plow_hitch), small)?;
+        }
         match self.d.steady {
             Some(steady) => self.label(taken, "steady point", self.at(steady), small),
             None => Ok(()),
@@ -340,11 +384,13 @@ impl<'c, 'a> View<'c, 'a> {
 }
 
 fn body_points(d: &ForceDiagram) -> Vec<PointM> {
-    let top = |w: Wheel| PointM { x_m: w.contact.x_m, z_m: w.contact.z_m + w.diameter_m };
-    let side = |w: Wheel, way: f64| PointM { x_m: w.contact.x_m + way * w.diameter_m / 2.0, ..w.contact };
-    let mut points = vec![top(d.front_wheel), top(d.tail_wheel)];
-    points.extend([d.front_wheel, d.tail_wheel].into_iter().flat_map(|w| [side(w, -1.0), side(w, 1.0)]));
-    points.extend([d.weight_at, d.plow_hitch, d.tractor_hitch, d.soil_at]);
+    let mut points = vec![d.weight_at, d.plow_hitch, d.soil_at];
+    for support in [d.front, d.tail] {
+        let (contact, diameter_m) = (support.contact, support.diameter_m());
+        points.push(PointM { z_m: contact.z_m + diameter_m, ..contact });
+        points.extend([-0.5, 0.5].map(|way| PointM { x_m: contact.x_m + way * diameter_m, ..contact }));
+    }
+    points.extend(d.members.iter().flat_map(|member| [member.0, member.1]));
     points.push(PointM { x_m: d.soil_at.x_m, z_m: -d.depth_m });
     points
 }

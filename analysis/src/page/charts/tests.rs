@@ -175,7 +175,7 @@ fn force_diagrams_survive_nasty_geometry() {
         let mut three = plain.clone();
         three.steady = Some(PointM { x_m: -0.75, z_m: bad });
         let mut four = plain.clone();
-        four.front_wheel.diameter_m = bad;
+        four.front.look = crate::page::content::SupportLook::Wheel { diameter_m: bad };
         let mut five = plain.clone();
         five.tractor_hitch = five.plow_hitch;
         let mut six = plain.clone();

@@ -5,7 +5,7 @@ use crate::advice::{Advice, Step, advise};
 use crate::statics::draw::Impossible;
 use crate::statics::identify::{Contradiction, Evidence, Identified, IdentifyError, identify};
 use crate::statics::inputs::{Input, MeanForce};
-use crate::statics::predict::{hole_table, nominal};
+use crate::statics::predict::{PinShift, hole_table, nominal};
 use crate::statics::report::{draft_check, statics_report};
 use crate::statics::text::text;
 use crate::stats::Estimate;
@@ -244,7 +244,7 @@ fn a_table_of_holes_needs_no_run() {
     let table = hole_table(&plow, &holes, 8_000.0, 1).unwrap();
     assert_eq!(table.len(), 63);
     let now = table.iter().find(|row| row.is_now).unwrap();
-    let middle = nominal(&plow, &holes, 8_000.0).unwrap().loads().unwrap();
+    let middle = nominal(&plow, &holes, 8_000.0).unwrap().moved(PinShift::default()).unwrap();
     assert!((now.balance_index.value - middle.balance_index).abs() < 0.1, "{now:?} {middle:?}");
     assert!(now.balance_index.holds(middle.balance_index));
     let index = |plow_hole: &str, tractor_hole: &str| {

@@ -1,11 +1,11 @@
 //! The invented plow, and the drawing of a truth and of what was measured of it.
 
-use crate::statics::inputs::{MeanForce, RunFigures};
-use crate::statics::side::{PointM, SideView, tractor_pin};
+use crate::statics::inputs::{MeanForce, RunFigures, standing_tail_load_n};
+use crate::statics::side::{Carrier, PointM, SideView, tractor_pin};
 use crate::statics::spread::Spread;
 use crate::stats::Estimate;
 use crate::verdict::RunSigns;
-use ingest::plow::{Plow, Setting, ShareCondition, read_plow_text};
+use ingest::plow::{Pins, Plow, Setting, ShareCondition, read_plow_text};
 use ingest::quantity::{Force, Length, Measured, Quantity};
 use rand_chacha::ChaCha8Rng;
 use std::path::Path;
@@ -69,23 +69,25 @@ pub(super) fn truth(
     SideView {
         weight_n: plow.weight.total.si(),
         weight_x_m: plow.weight.x.si(),
-        front_x_m: 0.0,
-        tail_x_m: plow.tail_wheel.x.si(),
-        ground_z_m: 0.0,
+        front: Carrier { at: PointM { x_m: 0.0, z_m: 0.0 }, resistance: 0.06 },
+        tail: Carrier { at: PointM { x_m: plow.tail().unwrap().x().si(), z_m: 0.0 }, resistance: 0.06 },
         plow_hitch,
-        tractor_hitch: tractor_pin(plow_hitch, pins.tractor_z.si(), plow.drawbar.length.si()).unwrap(),
+        tractor_hitch: tractor_pin(plow_hitch, pins.tractor_z.si(), plow.member_length().unwrap().si())
+            .unwrap(),
         soil_at: PointM { x_m: plow.bottoms.x.si(), z_m: soil_z_m },
         soil_slope,
         soil_draft_n,
-        rolling: 0.06,
     }
 }
 
 /// Mean forces as good sensors would read them.
 pub(crate) fn figures(pull_n: f64, tail_n: f64, plow: &Plow) -> RunFigures {
+    // On front wheels the standing load is the same in all holes.
+    let first_pins = Pins { plow_z: plow.plow_hitch.holes[0].z, tractor_z: plow.tractor_hitch.holes[0].z };
+    let standing_n = standing_tail_load_n(plow, &first_pins);
     RunFigures {
         pull: MeanForce::pull(Estimate::around(pull_n, 0.01 * pull_n).unwrap()),
-        tail_load: MeanForce::tail(Estimate::around(tail_n, 10.0 + 0.01 * tail_n).unwrap(), plow),
+        tail_load: Some(MeanForce::tail(Estimate::around(tail_n, 10.0 + 0.01 * tail_n).unwrap(), standing_n)),
         front_load: None,
         depth_m: Some(plow.bottoms.depth.m()),
     }
@@ -144,10 +146,10 @@ pub(super) fn study(field: Field, index: f64, rng: &mut ChaCha8Rng) -> Option<St
     described.weight.total = Measured::exactly_as_read(Force::from_si(3_400.0 * (1.0 + off(0.03))));
     for (length, half_width_m) in [
         (&mut described.weight.x, 0.01),
-        (&mut described.tail_wheel.x, 0.01),
+        (&mut described.tail_wheel.as_mut().unwrap().x, 0.01),
         (&mut described.plow_hitch.x, 0.01),
         (&mut described.bottoms.x, 0.01),
-        (&mut described.drawbar.length, 0.01),
+        (&mut described.drawbar.as_mut().unwrap().length, 0.01),
     ] {
         *length = Measured::exactly_as_read(Length::from_si(length.si() + off(half_width_m)));
     }

@@ -1,0 +1,179 @@
+//! What carries a plow and what pulls it, kind by kind: the one place where the kinds differ in the statics.
+//!
+//! - *trailed*: front wheels at x = 0 on the land; a drawbar, so the pull runs along it.
+//! - *walking*: the point of the share at x = 0 on the furrow bottom, the heel behind; a chain is a drawbar.
+//! - *semi-mounted*: the lower links are a drawbar whose front end the lift also holds up at the plow's pin: the
+//!   front carrier is that pin, and resists nothing.
+//! - *mounted*, links free to rise and fall: the forces of lower links and top link meet in the virtual hitch
+//!   point, so together they are one force through it, of any direction: a level pull there and a load carried
+//!   there. It is a plow with a level drawbar and front wheels, both at the virtual hitch point. (The forces
+//!   along the two links follow: [`link_forces_n`].)
+//!
+//! The tail stands on the land (tail wheel) or on the furrow bottom (rolling landside, heel).
+
+use super::inputs::{Input, Inputs};
+use super::side::{Carrier, PointM, SideView, StaticsError, tractor_pin};
+use ingest::plow::{Kind, Plow, Tail};
+use serde::Serialize;
+
+/// Links that meet farther ahead than this are taken for parallel, m: a link's angle is not known well enough
+/// to say where they meet.
+const FARTHEST_MEETING_M: f64 = 20.0;
+
+/// Where the front is carried.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Front {
+    /// At x = 0, at this height.
+    Origin(f64),
+    /// At the pin at the plow.
+    PlowPin,
+    /// Where the lines of top link and lower links meet.
+    WhereLinksMeet,
+}
+
+/// The structure of a plow, for [`Inputs::side_view`].
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Anatomy {
+    front: Front,
+    front_resistance: Option<Input>,
+    tail_z_m: f64,
+    tail_resistance: Input,
+}
+
+/// The links of a mounted plow in the side view.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Links {
+    /// Pins of the lower links, at the plow and at the tractor.
+    pub lower: (PointM, PointM),
+    /// Pins of the top link, at the plow and at the tractor.
+    pub top: (PointM, PointM),
+    /// Where their lines meet.
+    pub meet: PointM,
+}
+
+impl Anatomy {
+    /// The structure of a plow.
+    ///
+    /// # Errors
+    /// [`StaticsError::NoSuchPart`] if the description lacks what carries the tail.
+    pub fn of(plow: &Plow) -> Result<Self, StaticsError> {
+        let furrow_m = -plow.bottoms.depth.m();
+        let kind = plow.part_names().kind;
+        let tail = plow.tail().ok_or(StaticsError::NoSuchPart { table: "tail_wheel", kind })?;
+        let (tail_z_m, tail_resistance) = match tail {
+            Tail::Wheel(_) => (0.0, Input::RollingResistance),
+            Tail::RollingLandside(_) | Tail::Heel(_) => (furrow_m, Input::TailResistance),
+        };
+        let (front, front_resistance) = match plow.kind() {
+            Kind::Trailed => (Front::Origin(0.0), Some(Input::RollingResistance)),
+            Kind::Walking => (Front::Origin(furrow_m), Some(Input::SoleFriction)),
+            Kind::SemiMounted => (Front::PlowPin, None),
+            Kind::Mounted => (Front::WhereLinksMeet, None),
+        };
+        Ok(Self { front, front_resistance, tail_z_m, tail_resistance })
+    }
+
+    /// Plow, carriers and line of pull as these inputs have them, without soil draft yet.
+    ///
+    /// # Errors
+    /// [`StaticsError::VerticalDrawbar`], [`StaticsError::LinksMeetNowhere`].
+    pub fn side_view(&self, inputs: &Inputs) -> Result<SideView, StaticsError> {
+        let plow_pin =
+            PointM { x_m: inputs.get(Input::PlowHitchPlace), z_m: inputs.get(Input::PlowHoleHeight) };
+        let (front_at, plow_hitch, tractor_hitch) = match self.front {
+            Front::WhereLinksMeet => {
+                let meet = self.links(inputs)?.meet;
+                (meet, meet, PointM { x_m: meet.x_m + 1.0, ..meet })
+            }
+            Front::Origin(z_m) => (PointM { x_m: 0.0, z_m }, plow_pin, member_end(plow_pin, inputs)?),
+            Front::PlowPin => (plow_pin, plow_pin, member_end(plow_pin, inputs)?),
+        };
+        let resistance = self.front_resistance.map_or(0.0, |input| inputs.get(input));
+        Ok(SideView {
+            weight_n: inputs.get(Input::Weight),
+            weight_x_m: inputs.get(Input::WeightPlace),
+            front: Carrier { at: front_at, resistance },
+            tail: Carrier {
+                at: PointM { x_m: inputs.get(Input::TailPlace), z_m: self.tail_z_m },
+                resistance: inputs.get(self.tail_resistance),
+            },
+            plow_hitch,
+            tractor_hitch,
+            soil_at: PointM { x_m: inputs.get(Input::BottomsPlace), z_m: inputs.get(Input::SoilHeight) },
+            soil_slope: inputs.get(Input::SoilSlope),
+            soil_draft_n: 0.0,
+        })
+    }
+
+    /// Whether the plow hangs on links that meet.
+    #[must_use]
+    pub fn hangs_on_links(&self) -> bool {
+        self.front == Front::WhereLinksMeet
+    }
+
+    /// The links of a mounted plow and where they meet.
+    ///
+    /// # Errors
+    /// [`StaticsError::VerticalDrawbar`] for a link on end, [`StaticsError::LinksMeetNowhere`] for links that
+    /// do not meet ahead of the plow's lower pins within 20 m.
+    pub fn links(&self, inputs: &Inputs) -> Result<Links, StaticsError> {
+        let at = |x_m, z: Input| PointM { x_m, z_m: inputs.get(z) };
+        let lower_pin = at(0.0, Input::LowerLinkPlowHeight);
+        let (lower_z_m, lower_m) =
+            (inputs.get(Input::LowerLinkTractorHeight), inputs.get(Input::LowerLinkLength));
+        let top_pin = at(inputs.get(Input::PlowHitchPlace), Input::PlowHoleHeight);
+        let lower = (lower_pin, tractor_pin(lower_pin, lower_z_m, lower_m)?);
+        let top = (top_pin, member_end(top_pin, inputs)?);
+        let (lower_slope, top_slope) = (slope(lower), slope(top));
+        // Both lines at the height where they meet: z = z_0 + slope·(x − x_0).
+        let ahead_m = (top_pin.z_m - top_slope * top_pin.x_m - lower_pin.z_m) / (lower_slope - top_slope);
+        if !(ahead_m > 0.0 && ahead_m <= FARTHEST_MEETING_M) {
+            return Err(StaticsError::LinksMeetNowhere { ahead_m, farthest_m: FARTHEST_MEETING_M });
+        }
+        Ok(Links { lower, top, meet: PointM { x_m: ahead_m, z_m: lower_pin.z_m + lower_slope * ahead_m } })
+    }
+}
+
+/// The tractor's pin of the member that is moved from hole to hole.
+fn member_end(plow_pin: PointM, inputs: &Inputs) -> Result<PointM, StaticsError> {
+    tractor_pin(plow_pin, inputs.get(Input::TractorHoleHeight), inputs.get(Input::MemberLength))
+}
+
+fn slope((plow, tractor): (PointM, PointM)) -> f64 {
+    (tractor.z_m - plow.z_m) / (tractor.x_m - plow.x_m)
+}
+
+/// Forces along lower links (all together) and top link, pulling +, in N, of a mounted plow whose links pull
+/// forward with `pull_x_n` and up with `lift_n` where they meet: the two forces along known lines whose sum
+/// that is. A top link that pushes has a force below 0.
+#[must_use]
+pub fn link_forces_n(links: &Links, pull_x_n: f64, lift_n: f64) -> (f64, f64) {
+    let (lower, top) = (slope(links.lower), slope(links.top));
+    let lower_x_n = (lift_n - top * pull_x_n) / (lower - top);
+    (lower_x_n * lower.hypot(1.0), (pull_x_n - lower_x_n) * top.hypot(1.0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Links that close in by 0.3 m over 1 m from 0.6 m apart meet 2 m ahead; a force through that point splits
+    /// into two along the links that have the same sum and the same moment.
+    #[test]
+    fn the_two_links_carry_what_the_meeting_point_does() {
+        let point = |x_m, z_m| PointM { x_m, z_m };
+        let links = Links {
+            lower: (point(0.0, 0.4), point(1.0, 0.5)),
+            top: (point(0.0, 1.0), point(1.0, 0.8)),
+            meet: point(2.0, 0.6),
+        };
+        let (lower_n, top_n) = link_forces_n(&links, 8_000.0, 2_500.0);
+        let part =
+            |force_n: f64, slope: f64| (force_n / slope.hypot(1.0), force_n * slope / slope.hypot(1.0));
+        let (lower, top) = (part(lower_n, 0.1), part(top_n, -0.2));
+        assert!((lower.0 + top.0 - 8_000.0).abs() < 1e-9 && (lower.1 + top.1 - 2_500.0).abs() < 1e-9);
+        let moment = |at: PointM, force: (f64, f64)| at.x_m * force.1 - at.z_m * force.0;
+        let both = moment(links.lower.0, lower) + moment(links.top.0, top);
+        assert!((both - moment(links.meet, (8_000.0, 2_500.0))).abs() < 1e-9, "{both}");
+    }
+}
