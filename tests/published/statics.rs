@@ -6,39 +6,12 @@
 use analysis::statics::draft::{DraftRow, MOLDBOARD, moldboard_draft, soil_factor, specific_draft_n_per_cm2};
 use analysis::statics::side::{Carrier, PointM, SideView, tractor_pin};
 use analysis::statics::spread::Spread;
+use hitchwright_tests::random_plow::random_plow;
 use ingest::plow::SoilClass;
 use ingest::quantity::{Length, Quantity, Speed};
 use nalgebra::{Matrix3, Vector3};
-use rand::{Rng, RngExt, SeedableRng};
+use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
-
-fn between(rng: &mut impl Rng, low: f64, high: f64) -> f64 {
-    low + (high - low) * rng.random::<f64>()
-}
-
-/// A wheel, a heel, or a pin that resists nothing, on the land, in the furrow or above.
-fn carrier(rng: &mut impl Rng, x_m: f64) -> Carrier {
-    let at = PointM { x_m: x_m + between(rng, -0.01, 0.01), z_m: between(rng, -0.3, 0.6) };
-    let slides = rng.random::<bool>();
-    Carrier { at, resistance: if slides { between(rng, 0.0, 0.5) } else { 0.0 } }
-}
-
-fn random_plow(rng: &mut impl Rng) -> SideView {
-    let tail_x_m = between(rng, -4.0, -1.0);
-    let weight_n = between(rng, 1_000.0, 20_000.0);
-    let plow_hitch = PointM { x_m: between(rng, -0.2, 0.8), z_m: between(rng, 0.05, 0.6) };
-    SideView {
-        weight_n,
-        weight_x_m: tail_x_m * between(rng, 0.1, 0.9),
-        front: carrier(rng, 0.0),
-        tail: carrier(rng, tail_x_m),
-        plow_hitch,
-        tractor_hitch: tractor_pin(plow_hitch, between(rng, 0.1, 0.8), between(rng, 0.9, 2.5)).unwrap(),
-        soil_at: PointM { x_m: between(rng, -2.0, -0.2), z_m: between(rng, -0.3, 0.0) },
-        soil_slope: between(rng, -0.3, 0.3),
-        soil_draft_n: weight_n * between(rng, 0.0, 2.0),
-    }
-}
 
 /// The three equations of equilibrium, put down term by term and solved by LU with an independent library.
 /// Unknown: front load, tail load, draft part of the pull.

@@ -8,6 +8,7 @@ pub mod field;
 pub mod pdf;
 pub mod process;
 pub mod pty;
+pub mod random_plow;
 pub mod receiver;
 pub mod run_folder;
 pub mod snapshot;

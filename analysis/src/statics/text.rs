@@ -37,8 +37,8 @@ fn write_all(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt
     )?;
     writeln!(
         out,
-        "\nForces on the plow, every input at its middle (x forward of where the description measures from, z \
-         above the land)"
+        "\nForces on the plow, every input at its middle (x forward of {}, z above the land)",
+        report.parts.origin
     )?;
     for force in &report.forces {
         writeln!(
@@ -94,7 +94,8 @@ fn links(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Re
     writeln!(
         out,
         "The links meet {} ahead of the lower pins, {}: there the tractor pulls and carries. The lower links \
-         together pull with {}; the top link {} {}.",
+         together pull with {}; the top link {} {}.\nA mounted plow is meant to lean on the tractor, so an \
+         index above 0 is usual (common practice, no source); near +1 nothing holds its depth.",
         units.distance(links.meet.x_m),
         above_or_below_land(links.meet.z_m, units),
         units.force_n(*lower_n),

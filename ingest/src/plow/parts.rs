@@ -26,6 +26,8 @@ pub enum Kind {
 pub struct PartNames {
     /// The kind.
     pub kind: &'static str,
+    /// Where x is measured from.
+    pub origin: &'static str,
     /// What carries the front.
     pub front: &'static str,
     /// What the front's load is called.
@@ -142,17 +144,21 @@ impl Plow {
     /// What its parts are called.
     #[must_use]
     pub fn part_names(&self) -> PartNames {
-        let (kind, front, front_load, member) = match self.kind() {
-            Kind::Trailed => ("trailed", "front wheels", "front load", "drawbar"),
-            Kind::SemiMounted => ("semi-mounted", "lower links", "lower-link load", "lower links"),
-            Kind::Mounted => ("mounted", "links", "link load", "top link"),
-            Kind::Walking => ("walking", "share point", "load on the point", "chain"),
+        let (kind, origin, front, front_load, member) = match self.kind() {
+            Kind::Trailed => ("trailed", "the front axle", "front wheels", "front load", "drawbar"),
+            Kind::SemiMounted => {
+                ("semi-mounted", "the lower links' pins", "lower links", "lower-link load", "lower links")
+            }
+            Kind::Mounted => ("mounted", "the lower links' pins", "links", "link load", "top link"),
+            Kind::Walking => {
+                ("walking", "the point of the share", "share point", "load on the point", "chain")
+            }
         };
         let (tail, tail_load) = match self.tail() {
             Some(Tail::RollingLandside(_)) => ("rolling landside", "rolling-landside load"),
             Some(Tail::Heel(_)) => ("heel", "heel load"),
             Some(Tail::Wheel(_)) | None => ("tail wheel", "tail load"),
         };
-        PartNames { kind, front, front_load, tail, tail_load, member }
+        PartNames { kind, origin, front, front_load, tail, tail_load, member }
     }
 }
