@@ -42,7 +42,7 @@ impl std::error::Error for Failure {}
 pub type Outcome<T> = Result<T, Failure>;
 
 /// Turns the error of a system call into a [`Failure`] that says what was tried.
-pub(crate) trait Doing<T> {
+pub trait Doing<T> {
     /// `what` completes "could not …".
     fn doing(self, what: impl FnOnce() -> String) -> Outcome<T>;
 }
