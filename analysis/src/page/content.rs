@@ -84,7 +84,7 @@ pub struct Verdict {
 /// The balance index b with its 95 % interval and the limits of the bands.
 #[derive(Clone, Debug)]
 pub struct Gauge {
-    /// Best value of b; +1 = tail wheel off the ground, -1 = front wheels off.
+    /// Best value of b; +1 = nothing on what carries the tail, -1 = nothing on what carries the front.
     pub value: f64,
     /// Lower end of the 95 % interval.
     pub low: f64,
@@ -94,6 +94,10 @@ pub struct Gauge {
     pub balanced: f64,
     /// |b| up to here is leaning, beyond it too flat or too steep.
     pub leaning: f64,
+    /// What carries the front.
+    pub front: &'static str,
+    /// What carries the tail.
+    pub tail: &'static str,
 }
 
 /// A point of the side view in m: x forward of the front wheel axle, z above the land surface (ISO 8855

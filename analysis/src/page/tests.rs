@@ -88,8 +88,15 @@ fn nothing_to_show_is_still_a_page() {
     let mut content = samples::run("");
     content.head.facts.clear();
     content.verdict.reasons.clear();
-    content.gauge =
-        Some(Gauge { value: f64::NAN, low: f64::NAN, high: f64::NAN, balanced: 0.25, leaning: 0.6 });
+    content.gauge = Some(Gauge {
+        value: f64::NAN,
+        low: f64::NAN,
+        high: f64::NAN,
+        balanced: 0.25,
+        leaning: 0.6,
+        front: "front wheels",
+        tail: "tail wheel",
+    });
     (content.forces, content.depth, content.tail_load) = (None, None, None);
     (content.spectrum, content.pull_tail) = (None, None);
     content.figures.clear();

@@ -9,7 +9,7 @@ use crate::statics::identify::Identified;
 use crate::stats::Estimate;
 use crate::summary::{Analysed, Summary};
 use crate::units_out::{Units, percent};
-use ingest::plow::Limits;
+use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
 
@@ -27,7 +27,7 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
             note: summary.verdict.or_else(),
             reasons: summary.verdict.because.clone(),
         },
-        gauge: summary.statics.as_ref().map(|statics| gauge(&statics.balance_index, &plow.limits)),
+        gauge: summary.statics.as_ref().map(|statics| gauge(&statics.balance_index, plow)),
         forces: draw.map(|draw| force_diagram(plow, &draw.side, &draw.loads, None, depth_m, units)),
         depth: run_charts::depth_strip(analysed, units),
         tail_load: Some(run_charts::tail_strip(analysed, units)),
@@ -58,8 +58,17 @@ fn typical_draw<'a>(found: &'a Identified, summary: &Summary) -> Option<&'a Draw
     found.draws.iter().min_by(|one, other| distance(one).total_cmp(&distance(other)))
 }
 
-pub(super) fn gauge(b: &Estimate, limits: &Limits) -> Gauge {
-    Gauge { value: b.value, low: b.low, high: b.high, balanced: limits.balanced, leaning: limits.leaning }
+pub(super) fn gauge(b: &Estimate, plow: &Plow) -> Gauge {
+    let (limits, parts) = (&plow.limits, plow.part_names());
+    Gauge {
+        value: b.value,
+        low: b.low,
+        high: b.high,
+        balanced: limits.balanced,
+        leaning: limits.leaning,
+        front: parts.front,
+        tail: parts.tail,
+    }
 }
 
 fn head(summary: &Summary) -> Head {

@@ -8,6 +8,7 @@ use crate::page::content::{Fact, FigureRow, Foot, ForceDiagram, Head, Verdict};
 use crate::page::statics_content::{HoleRow, HoleTable, StaticsContent};
 use crate::statics::predict::Prediction;
 use crate::statics::report::{DraftCheck, StaticsReport};
+use crate::statics::text::LEANS_ON_TRACTOR;
 use crate::stats::Estimate;
 use crate::units_out::{Units, signed_interval};
 use crate::verdict::Class;
@@ -43,7 +44,7 @@ pub fn statics_content(plow: &Plow, report: &StaticsReport, date: Date, units: U
                     .to_owned(),
             ],
         }),
-        gauge: now.map(|now| gauge(&now.balance_index, &plow.limits)),
+        gauge: now.map(|now| gauge(&now.balance_index, plow)),
         forces: Some(statics_diagram(plow, report, units)),
         figures: figures(report, units),
         holes: hole_table(report, units),
@@ -52,7 +53,7 @@ pub fn statics_content(plow: &Plow, report: &StaticsReport, date: Date, units: U
             "ASABE D497.7 (R2020), moldboard plow, with the standard's range of ±40 %.".to_owned(),
         ],
         advice: advice(report, units),
-        cautions: cautions(report.holes.len()),
+        cautions: cautions(report),
         foot: Foot {
             provenance: vec![concat!("hitchwright ", env!("CARGO_PKG_VERSION"), " statics").to_owned()],
             safety: CAUTIONS.iter().map(|caution| (*caution).to_owned()).collect(),
@@ -60,11 +61,15 @@ pub fn statics_content(plow: &Plow, report: &StaticsReport, date: Date, units: U
     }
 }
 
-fn cautions(pairs: usize) -> Vec<String> {
+fn cautions(report: &StaticsReport) -> Vec<String> {
     let mut cautions = vec![
         "The soil's share of the load is a wide guess from the condition of the shares; a test pass narrows it."
             .to_owned(),
     ];
+    if report.links.is_some() {
+        cautions.push(LEANS_ON_TRACTOR.to_owned());
+    }
+    let pairs = report.holes.len();
     if pairs > HOLES_SHOWN_MAX {
         cautions.push(format!(
             "The table has the {HOLES_SHOWN_MAX} pairs of holes nearest to balance, and the one in use, of {pairs}."

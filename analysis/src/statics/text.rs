@@ -15,6 +15,10 @@ const fn pin_step_m(units: Units) -> f64 {
     }
 }
 
+/// What a balance index means on a plow that hangs on links.
+pub const LEANS_ON_TRACTOR: &str = "A mounted plow is meant to lean on the tractor, so an index above 0 is usual \
+    (common practice, no source); near +1 nothing holds its depth.";
+
 /// The whole report; lines end with a newline.
 #[must_use]
 pub fn text(report: &StaticsReport, units: Units) -> String {
@@ -94,8 +98,7 @@ fn links(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Re
     writeln!(
         out,
         "The links meet {} ahead of the lower pins, {}: there the tractor pulls and carries. The lower links \
-         together pull with {}; the top link {} {}.\nA mounted plow is meant to lean on the tractor, so an \
-         index above 0 is usual (common practice, no source); near +1 nothing holds its depth.",
+         together pull with {}; the top link {} {}.\n{LEANS_ON_TRACTOR}",
         units.distance(links.meet.x_m),
         above_or_below_land(links.meet.z_m, units),
         units.force_n(*lower_n),

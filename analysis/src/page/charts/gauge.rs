@@ -49,7 +49,7 @@ fn paint(canvas: &Canvas, gauge: &Gauge) -> Result<(), PageError> {
     let usable = canvas.width_mm - 2.0 * SIDE_MM;
     let x = |b: f64| SIDE_MM + (b.clamp(-END, END) + END) / (2.0 * END) * usable;
     paint_bands(canvas, gauge, &levels, &x)?;
-    paint_ends(canvas, &levels, &x)?;
+    paint_ends(canvas, gauge, &levels, &x)?;
     paint_pointer(canvas, gauge, &levels, &x)
 }
 
@@ -78,7 +78,7 @@ fn paint_bands(canvas: &Canvas, g: &Gauge, at: &Levels, x: &impl Fn(f64) -> f64)
     Ok(())
 }
 
-fn paint_ends(canvas: &Canvas, at: &Levels, x: &impl Fn(f64) -> f64) -> Result<(), PageError> {
+fn paint_ends(canvas: &Canvas, g: &Gauge, at: &Levels, x: &impl Fn(f64) -> f64) -> Result<(), PageError> {
     for (b, number) in [(-1.0, "−1"), (-0.5, "−0.5"), (0.0, "0"), (0.5, "+0.5"), (1.0, "+1")] {
         canvas.line(&[(x(b), at.band_bottom), (x(b), at.band_bottom + 0.9)], Pen(INK, 0.6), Dash::Solid)?;
         canvas.text(number, (x(b), at.numbers), LABEL)?;
@@ -92,12 +92,8 @@ fn paint_ends(canvas: &Canvas, at: &Levels, x: &impl Fn(f64) -> f64) -> Result<(
     }
     let note = LABEL.sized(6.5);
     let under = canvas.height_mm - 1.2;
-    canvas.text(
-        "all on the tail wheel: front wheels off",
-        (tail + 2.4, under),
-        note.standing(Stand::Right),
-    )?;
-    canvas.text("all on the front wheels: tail wheel off", (front - 2.8, under), note.standing(Stand::Left))
+    canvas.text(&format!("all on the {}", g.tail), (tail + 2.4, under), note.standing(Stand::Right))?;
+    canvas.text(&format!("all on the {}", g.front), (front - 2.8, under), note.standing(Stand::Left))
 }
 
 fn paint_pointer(canvas: &Canvas, g: &Gauge, at: &Levels, x: &impl Fn(f64) -> f64) -> Result<(), PageError> {
