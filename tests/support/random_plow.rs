@@ -1,6 +1,6 @@
 //! Plows at random, of any kind, for checks that must hold whatever the plow.
 
-use analysis::statics::side::{Carrier, PointM, SideView, tractor_pin};
+use analysis::statics::side::{Carrier, PointM, SideView};
 use rand::{Rng, RngExt};
 
 fn between(rng: &mut impl Rng, low: f64, high: f64) -> f64 {
@@ -26,7 +26,7 @@ pub fn random_plow(rng: &mut impl Rng) -> SideView {
         front: carrier(rng, 0.0),
         tail: carrier(rng, tail_x_m),
         plow_hitch,
-        tractor_hitch: tractor_pin(plow_hitch, between(rng, 0.1, 0.8), between(rng, 0.9, 2.5)).unwrap(),
+        tractor_hitch: PointM { x_m: plow_hitch.x_m + between(rng, 0.5, 2.5), z_m: between(rng, 0.1, 0.8) },
         soil_at: PointM { x_m: between(rng, -2.0, -0.2), z_m: between(rng, -0.3, 0.0) },
         soil_slope: between(rng, -0.3, 0.3),
         soil_draft_n: weight_n * between(rng, 0.0, 2.0),

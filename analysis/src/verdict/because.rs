@@ -114,12 +114,15 @@ pub(super) fn sentences(ground: &Ground) -> Vec<String> {
 }
 
 fn index(ground: &Ground) -> String {
-    let b = &ground.found.balance_index;
+    let (b, parts) = (&ground.found.balance_index, ground.plow.part_names());
     let meaning = match ground.class {
-        Class::TooFlat | Class::LeaningFlat => "at +1 the tail wheel is off the ground",
-        Class::TooSteep | Class::LeaningSteep => "at -1 the front wheels are off the ground",
+        Class::TooFlat | Class::LeaningFlat => format!("at +1 nothing is on the {}", parts.tail),
+        Class::TooSteep | Class::LeaningSteep => format!("at -1 nothing is on the {}", parts.front),
         Class::Balanced | Class::NotShown => {
-            "0 is on the steady point, +1 tail wheel off, -1 front wheels off"
+            format!(
+                "0 is on the steady point, at +1 nothing is on the {}, at -1 nothing on the {}",
+                parts.tail, parts.front
+            )
         }
     };
     let chances = match likely(ground).as_slice() {
@@ -222,13 +225,15 @@ fn evidence(ground: &Ground) -> String {
                 .to_owned()
         }
         Evidence::SharesAndGivenHeight => format!(
-            "The front wheels were not weighed: their load rests on {} shares and on the height of the soil \
-             force in the description.",
+            "The load on the {} was not measured: it rests on {} shares and on the height of the soil force in \
+             the description.",
+            ground.plow.part_names().front,
             ground.plow.bottoms.share
         ),
         Evidence::SharesAndDepth => format!(
-            "The front wheels were not weighed: their load rests on {} shares (common practice, no \
-             published figures) and on the soil acting within the depth of the furrow.",
+            "The load on the {} was not measured: it rests on {} shares (common practice, no published \
+             figures) and on the soil acting within the depth of the furrow.",
+            ground.plow.part_names().front,
             ground.plow.bottoms.share
         ),
     }
