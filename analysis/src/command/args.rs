@@ -1,5 +1,6 @@
 //! What may be typed. Nothing here opens a file; the commands do.
 
+use crate::statics::what_if::Move;
 use crate::units_out::Units;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use ingest::plow::ChannelRole;
@@ -148,6 +149,10 @@ pub struct StaticsArgs {
     /// Pull along the drawbar, such as "1600 lbf"; without it, the expected draft for --soil and --speed
     #[arg(long, value_name = "FORCE")]
     pub pull: Option<ingest::quantity::Force>,
+    /// What if a pin were elsewhere: "tractor_hitch=+2 holes", "plow_hitch=hole 5", "tractor_hitch=-10 mm"; may be
+    /// given several times
+    #[arg(long = "try", value_name = "MOVE")]
+    pub tries: Vec<Move>,
     /// Soil class of the published draft equation
     #[arg(long, value_enum, default_value = "medium")]
     pub soil: SoilArg,

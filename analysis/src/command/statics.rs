@@ -5,8 +5,10 @@ use super::output::{self, Target};
 use super::{CommandError, Done, no_such_setting};
 use crate::page::{force_diagram_svg, render_statics};
 use crate::report::{statics_content, statics_diagram};
+use crate::statics::predict::plow_standings;
 use crate::statics::report::{draft_check, statics_report};
 use crate::statics::text::text;
+use crate::statics::what_if::what_if;
 use crate::units_out::Units;
 use ingest::plow::{SoilClass, read_plow};
 
@@ -37,8 +39,13 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
         },
         |pull| pull.n(),
     );
-    let report = statics_report(&plow, (name, setting), pull_n, Some(draft), DRAW_SEED)
+    let mut report = statics_report(&plow, (name, setting), pull_n, Some(draft), DRAW_SEED)
         .map_err(CommandError::failed)?;
+    if !args.tries.is_empty() {
+        let standings = plow_standings(&plow, setting, pull_n, DRAW_SEED).map_err(CommandError::failed)?;
+        let tried = what_if(&plow, setting, &standings, &args.tries).map_err(CommandError::failed)?;
+        report.what_if = Some(tried);
+    }
     let mut done = Done::report(if args.report.json { output::json(&report)? } else { text(&report, units) });
     match page {
         None => {}

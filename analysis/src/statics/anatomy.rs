@@ -12,7 +12,7 @@
 //! The tail stands on the land (tail wheel) or on the furrow bottom (rolling landside, heel).
 
 use super::inputs::{Input, Inputs};
-use super::side::{Carrier, PointM, SideView, StaticsError, tractor_pin};
+use super::side::{Carrier, Loads, PointM, SideView, StaticsError, tractor_pin};
 use ingest::plow::{Kind, Plow, Tail};
 use serde::Serialize;
 
@@ -103,6 +103,17 @@ impl Anatomy {
             soil_slope: inputs.get(Input::SoilSlope),
             soil_draft_n: 0.0,
         })
+    }
+
+    /// Load that the plow puts on the tractor, down +, in N: the vertical part of the pull, and what carries the
+    /// front if that is the tractor's.
+    #[must_use]
+    pub fn tractor_load_n(&self, loads: &Loads) -> f64 {
+        let lift_n = loads.drawbar_slope * loads.pull_x_n;
+        match self.front {
+            Front::Origin(_) => lift_n,
+            Front::PlowPin | Front::WhereLinksMeet => lift_n + loads.front_load_n,
+        }
     }
 
     /// Whether the plow hangs on links that meet.

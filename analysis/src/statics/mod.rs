@@ -10,14 +10,17 @@ pub mod draw;
 pub mod free_body;
 pub mod identify;
 pub mod inputs;
+mod moves_text;
 pub mod predict;
 pub mod ranking;
 mod refusal;
 pub mod report;
+pub mod sensitivity;
 pub mod side;
 pub mod soil;
 pub mod spread;
 pub mod text;
+pub mod what_if;
 
 #[cfg(test)]
 mod side_laws;

@@ -62,6 +62,23 @@ impl Standing {
     }
 }
 
+/// Where a pin is or might be.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PinPlace {
+    /// What the place is called: a hole's name, or where it lies among the holes.
+    pub name: String,
+    /// Height above the land, m.
+    pub z_m: f64,
+}
+
+impl PinPlace {
+    /// A hole.
+    #[must_use]
+    pub fn of(hole: &Hole) -> Self {
+        Self { name: hole.name.clone(), z_m: hole.z.si() }
+    }
+}
+
 /// How far both pins are moved up, m.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct PinShift {
@@ -94,6 +111,8 @@ pub struct Prediction {
     pub tail_load_n: Estimate,
     /// Pull along the drawbar.
     pub pull_n: Estimate,
+    /// Load that the plow puts on the tractor.
+    pub tractor_load_n: Estimate,
     /// Chance that the tail wheel is off the ground on the mean.
     pub tail_off_chance: f64,
     /// Chance that b is nearer to 0 than with the holes of the setting.
@@ -120,14 +139,30 @@ pub fn predict_all(
         for tractor_hole in &plow.tractor_hitch.holes {
             let is_now = plow_hole.name == setting.plow_hole && tractor_hole.name == setting.tractor_hole;
             // A pair that would put the drawbar on end, or lift the plow, is no choice and no row.
-            if let Some(prediction) =
-                predict(&anatomy, (some, &now), &pins, (plow_hole, tractor_hole), is_now)
-            {
-                all.push(prediction);
-            }
+            let places = (&PinPlace::of(plow_hole), &PinPlace::of(tractor_hole));
+            all.extend(predict(&anatomy, (some, &now), &pins, places, is_now));
         }
     }
     if all.is_empty() { Err(IdentifyError::NotFinite) } else { Ok(all) }
+}
+
+/// What pins at any two places would do; `None` if more than one draw in twenty cannot be there.
+///
+/// # Errors
+/// [`IdentifyError::UnknownHole`], [`IdentifyError::Statics`] for a plow without a structure.
+pub fn predict_places(
+    plow: &Plow,
+    setting: &Setting,
+    standings: &[Standing],
+    places: (&PinPlace, &PinPlace),
+) -> Result<Option<Prediction>, IdentifyError> {
+    let pins = pins(plow, setting)?;
+    let anatomy = Anatomy::of(plow)?;
+    let some = standings.get(..standings.len().min(PREDICTION_DRAWS_MAX)).unwrap_or(standings);
+    let now: Vec<Option<f64>> =
+        some.iter().map(|standing| bounded(standing.moved(&anatomy, PinShift::default()))).collect();
+    let is_now = places.0.z_m == pins.plow_z.si() && places.1.z_m == pins.tractor_z.si();
+    Ok(predict(&anatomy, (some, &now), &pins, places, is_now))
 }
 
 fn pins(plow: &Plow, setting: &Setting) -> Result<Pins, IdentifyError> {
@@ -146,13 +181,13 @@ fn predict(
     anatomy: &Anatomy,
     (standings, now): (&[Standing], &[Option<f64>]),
     pins: &Pins,
-    holes: (&Hole, &Hole),
+    places: (&PinPlace, &PinPlace),
     is_now: bool,
 ) -> Option<Prediction> {
-    let (plow_hole, tractor_hole) = holes;
+    let (plow_place, tractor_place) = places;
     let shift = PinShift {
-        plow_m: plow_hole.z.si() - pins.plow_z.si(),
-        tractor_m: tractor_hole.z.si() - pins.tractor_z.si(),
+        plow_m: plow_place.z_m - pins.plow_z.si(),
+        tractor_m: tractor_place.z_m - pins.tractor_z.si(),
     };
     let mut solved = Vec::with_capacity(standings.len());
     let mut better = 0usize;
@@ -168,32 +203,46 @@ fn predict(
     let count = solved.len() as f64;
     let figure = |of: fn(&Loads) -> f64| estimate(&solved.iter().map(of).collect::<Vec<_>>());
     Some(Prediction {
-        plow_hole: plow_hole.name.clone(),
-        tractor_hole: tractor_hole.name.clone(),
-        plow_z_m: plow_hole.z.si(),
-        tractor_z_m: tractor_hole.z.si(),
+        plow_hole: plow_place.name.clone(),
+        tractor_hole: tractor_place.name.clone(),
+        plow_z_m: plow_place.z_m,
+        tractor_z_m: tractor_place.z_m,
         is_now,
         pull_line_offset_m: figure(|l| l.pull_line_offset_m)?,
         balance_index: figure(Loads::bounded_balance_index)?,
         front_load_n: figure(|l| l.carried_loads_n().0)?,
         tail_load_n: figure(|l| l.carried_loads_n().1)?,
         pull_n: figure(|l| l.pull_n)?,
+        tractor_load_n: estimate(&solved.iter().map(|l| anatomy.tractor_load_n(l)).collect::<Vec<_>>())?,
         tail_off_chance: solved.iter().filter(|l| l.tail_load_n <= 0.0).count() as f64 / count,
         better_chance: better as f64 / count,
     })
 }
 
-/// What every pair of holes would do without a run: soil force from share condition and depth alone, at a
-/// pull along the drawbar of `setting`.
+/// What every pair of holes would do without a run, as [`plow_standings`] has it.
 ///
 /// # Errors
-/// [`IdentifyError::UnknownHole`], [`IdentifyError::Contradiction`] if no draw can be at this pull.
+/// As [`plow_standings`].
 pub fn hole_table(
     plow: &Plow,
     setting: &Setting,
     pull_n: f64,
     seed: u64,
 ) -> Result<Vec<Prediction>, IdentifyError> {
+    predict_all(plow, setting, &plow_standings(plow, setting, pull_n, seed)?)
+}
+
+/// The plow as it may stand without a run: soil force from share condition and depth alone, at a pull along the
+/// line of pull of `setting`; the same draws for the same `seed`.
+///
+/// # Errors
+/// [`IdentifyError::UnknownHole`], [`IdentifyError::Statics`] if hardly any draw can be at this pull.
+pub fn plow_standings(
+    plow: &Plow,
+    setting: &Setting,
+    pull_n: f64,
+    seed: u64,
+) -> Result<Vec<Standing>, IdentifyError> {
     if !pull_n.is_finite() {
         return Err(IdentifyError::NotFinite);
     }
@@ -218,7 +267,7 @@ pub fn hole_table(
     }
     match error {
         Some(why) if standings.len() * 10 < PLOW_DRAWS => Err(IdentifyError::Statics(why)),
-        _ => predict_all(plow, setting, &standings),
+        _ => Ok(standings),
     }
 }
 

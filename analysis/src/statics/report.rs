@@ -6,10 +6,15 @@ use super::draft::{ExpectedDraft, moldboard_draft};
 use super::free_body::{AppliedForce, free_body};
 use super::identify::IdentifyError;
 use super::predict::{Nominal, Prediction, hole_table, nominal};
+use super::sensitivity::{Sensitivity, sensitivities};
 use super::side::{Loads, SideView};
+use super::what_if::WhatIf;
 use ingest::plow::{PartNames, Plow, Setting, SoilClass};
 use ingest::quantity::{Length, Quantity, Speed};
 use serde::Serialize;
+
+/// Step of pins and places in the table of sensitivities: an inch.
+pub const STEP_M: f64 = 0.0254;
 
 /// The draft of the standard for a plow, and what it was asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -70,6 +75,10 @@ pub struct StaticsReport {
     pub forces: [AppliedForce; 5],
     /// Draft to be expected, if soil and speed are known.
     pub draft: Option<DraftCheck>,
+    /// What changes with each thing that can be moved, or is not known well, at steps of [`STEP_M`].
+    pub sensitivity: Vec<Sensitivity>,
+    /// What moves that were asked about would do.
+    pub what_if: Option<WhatIf>,
     /// What each pair of holes would do, with the uncertainty of description and soil.
     pub holes: Vec<Prediction>,
 }
@@ -104,6 +113,8 @@ pub fn statics_report(
         loads,
         forces,
         draft,
+        sensitivity: sensitivities(&nominal, STEP_M),
+        what_if: None,
         holes: hole_table(plow, setting, pull_n, seed)?,
     })
 }

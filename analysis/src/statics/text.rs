@@ -1,19 +1,11 @@
 //! The report on a plow as text for a terminal.
 
 use super::free_body::{AppliedForce, ForceKind};
-use super::predict::{PinShift, Prediction};
+use super::predict::Prediction;
 use super::report::{LinksReport, StaticsReport};
 use crate::units_out::{Units, signed, signed_interval};
 use ingest::plow::{PartNames, SoilClass};
 use std::fmt::Write;
-
-/// A pin is moved by this in the line that says what moving one does: a round step in the reader's units.
-const fn pin_step_m(units: Units) -> f64 {
-    match units {
-        Units::Si => 0.010,
-        Units::Us => 0.0254,
-    }
-}
 
 /// What a balance index means on a plow that hangs on links.
 pub const LEANS_ON_TRACTOR: &str = "A mounted plow is meant to lean on the tractor, so an index above 0 is usual \
@@ -75,18 +67,8 @@ fn write_all(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt
         parts.front
     )?;
     links(out, report, units)?;
-    let step_m = pin_step_m(units);
-    let offset_m = |plow_m: f64, tractor_m: f64| {
-        let moved = report.nominal.moved(PinShift { plow_m, tractor_m });
-        moved.map_or(f64::NAN, |moved| moved.pull_line_offset_m - loads.pull_line_offset_m)
-    };
-    writeln!(
-        out,
-        "A pin {} higher moves the line of pull at the weight by {} (tractor's end) or {} (plow's end).",
-        units.height(step_m),
-        units.height(offset_m(0.0, step_m)),
-        units.height(offset_m(step_m, 0.0))
-    )?;
+    super::moves_text::what_if(out, report, units)?;
+    super::moves_text::sensitivity(out, report, units)?;
     draft(out, report, units)?;
     holes(out, report, units)
 }

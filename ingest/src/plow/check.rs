@@ -152,6 +152,8 @@ fn geometry(plow: &Plow, faults: &mut Faults) {
         ("bottoms.depth", Some(plow.bottoms.depth)),
         ("drawbar.length", plow.drawbar.as_ref().map(|drawbar| drawbar.length.value)),
         ("lower_links.length", plow.lower_links.map(|links| links.length.value)),
+        ("plow_hitch.washer", plow.plow_hitch.washer),
+        ("tractor_hitch.washer", plow.tractor_hitch.washer),
         ("top_link.length", plow.top_link.map(|link| link.length.value)),
     ];
     for (key, length) in lengths {

@@ -181,6 +181,9 @@ pub struct Hitch {
     /// Lowest height that still clears the ground and the furrow, if it is known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub clearance_z: Option<Length>,
+    /// Thickness of a washer that the pin can be packed with, if it can.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub washer: Option<Length>,
 }
 
 /// The tractor's holes; the drawbar's length says where they are along the tractor.
@@ -189,6 +192,9 @@ pub struct Hitch {
 pub struct TractorHitch {
     /// Height of each hole, by its name.
     pub holes: Vec<Hole>,
+    /// Thickness of a washer that the pin can be packed with, if it can.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub washer: Option<Length>,
 }
 
 /// One hole.

@@ -1,0 +1,96 @@
+//! What moving pins would do, as text for a terminal.
+
+use super::report::{STEP_M, StaticsReport};
+use super::sensitivity::{Change, Sensitivity};
+use super::what_if::WhatIf;
+use crate::stats::Estimate;
+use crate::units_out::{Units, chance, signed, signed_interval};
+use std::fmt::Write;
+
+/// What the moves that were asked about would do; nothing if none were.
+pub(super) fn what_if(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Result {
+    let Some(WhatIf { now, then, clearance_left_m }) = &report.what_if else { return Ok(()) };
+    let parts = &report.parts;
+    let place = |name: &str, z_m: f64| format!("{name} ({})", units.height(z_m));
+    let length = |of: &Estimate| units.height_interval(of);
+    let force = |of: &Estimate| units.force_interval(of);
+    writeln!(out, "\nWhat if (95 % intervals; the soil force as it is)\n  {:<22} {:<28} then", "", "now")?;
+    let mut row = |name: &str, now: String, then: String| writeln!(out, "  {name:<22} {now:<28} {then}");
+    row(
+        "tractor hole",
+        place(&now.tractor_hole, now.tractor_z_m),
+        place(&then.tractor_hole, then.tractor_z_m),
+    )?;
+    row("plow hole", place(&now.plow_hole, now.plow_z_m), place(&then.plow_hole, then.plow_z_m))?;
+    row("balance index", signed_interval(&now.balance_index), signed_interval(&then.balance_index))?;
+    row("pull-line offset e", length(&now.pull_line_offset_m), length(&then.pull_line_offset_m))?;
+    row(parts.tail, force(&now.tail_load_n), force(&then.tail_load_n))?;
+    row(parts.front, force(&now.front_load_n), force(&then.front_load_n))?;
+    row("load on the tractor", force(&now.tractor_load_n), force(&then.tractor_load_n))?;
+    row("pull", force(&now.pull_n), force(&then.pull_n))?;
+    let gained_n = then.tractor_load_n.value - now.tractor_load_n.value;
+    writeln!(
+        out,
+        "  Nearer to balance than now with a chance of {}. The price: {} {} on the tractor's drive wheels, {} {} \
+         on the {}.",
+        chance(then.better_chance),
+        units.force_n(gained_n.abs()),
+        if gained_n < 0.0 { "less" } else { "more" },
+        units.force_n((then.tail_load_n.value - now.tail_load_n.value).abs()),
+        if then.tail_load_n.value < now.tail_load_n.value { "less" } else { "more" },
+        parts.tail
+    )?;
+    match clearance_left_m {
+        Some(left_m) if *left_m < 0.0 => writeln!(
+            out,
+            "  The hitch at the plow would be {} too low: it would drag.",
+            units.height(left_m.abs())
+        ),
+        Some(left_m) => {
+            writeln!(out, "  Under the hitch at the plow {} would be left.", units.height(*left_m))
+        }
+        None => Ok(()),
+    }
+}
+
+/// What changes with each thing.
+pub(super) fn sensitivity(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Result {
+    let parts = &report.parts;
+    writeln!(
+        out,
+        "\nWhat changes with each thing (the soil force as it was)\n  {:<36} {:>7} {:>10} {:>17} {:>17} {:>11}",
+        "", "b", "e", parts.tail, parts.front, "on tractor"
+    )?;
+    for row in &report.sensitivity {
+        let force = |by_n: f64| {
+            let size = units.force_n(by_n.abs());
+            if by_n < 0.0 { format!("-{size}") } else { format!("+{size}") }
+        };
+        writeln!(
+            out,
+            "  {:<36} {:>7} {:>10} {:>17} {:>17} {:>11}",
+            name(row, report, units),
+            signed(row.balance_index),
+            units.height(row.pull_line_offset_m),
+            force(row.tail_load_n),
+            force(row.front_load_n),
+            force(row.tractor_load_n)
+        )?;
+    }
+    Ok(())
+}
+
+fn name(row: &Sensitivity, report: &StaticsReport, units: Units) -> String {
+    let step = units.height(STEP_M);
+    match row.change {
+        Change::TractorPin => format!("pin at the tractor {step} higher"),
+        Change::PlowPin => format!("pin at the plow {step} higher"),
+        Change::BothPins => format!("both pins {step} higher"),
+        Change::LongerMember => format!("{} {} longer", report.parts.member, units.height(2.0 * STEP_M)),
+        Change::WeightBack => format!("weight {step} further back"),
+        Change::MoreWeight => "5 % more weight".to_owned(),
+        Change::SoilDeeper => format!("soil force {step} deeper"),
+        Change::DullerShares => "duller shares: soil slope +0.05".to_owned(),
+        Change::MoreDraft => "10 % more draft".to_owned(),
+    }
+}

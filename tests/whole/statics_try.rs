@@ -1,0 +1,45 @@
+//! `statics --try`: pins that are moved on paper, by the binary.
+
+use std::time::Duration;
+
+use hitchwright_tests::binaries::Program;
+use hitchwright_tests::process::{Ended, run};
+use hitchwright_tests::{Doing, Outcome};
+use serde_json::Value;
+
+const LONG: Duration = Duration::from_secs(120);
+const PLOW: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../sample-runs/plows/two-bottom.toml");
+
+fn tried(moves: &[&str], more: &[&str]) -> Outcome<Ended> {
+    let mut args = vec!["statics", PLOW, "--setting", "middle"];
+    args.extend(moves.iter().flat_map(|one| ["--try", one]));
+    args.extend(more);
+    run(Program::Hitchwright, args, LONG)
+}
+
+/// What a move to another pair of holes does is what the table of holes has for that pair.
+#[test]
+fn a_move_to_holes_is_the_row_of_those_holes() -> Outcome<()> {
+    let ended = tried(&["tractor_hitch=+2 holes", "plow_hitch=hole 6"], &["--json"])?.expect_code(0)?;
+    let report: Value = serde_json::from_str(&ended.stdout).doing(|| "read the report".to_owned())?;
+    let then = &report["what_if"]["then"];
+    assert_eq!((&then["plow_hole"], &then["tractor_hole"]), (&"6".into(), &"6".into()), "{then}");
+    let holes = report["holes"].as_array().cloned().unwrap_or_default();
+    let row = holes.iter().find(|row| row["plow_hole"] == "6" && row["tractor_hole"] == "6");
+    assert_eq!(row, Some(then), "the same draws give the same figures");
+    // Both ends up by as much keep the angle of the drawbar, and so the load on the tractor.
+    let now = &report["what_if"]["now"]["tractor_load_n"]["value"];
+    assert_eq!(now, &then["tractor_load_n"]["value"], "{report}");
+    Ok(())
+}
+
+#[test]
+fn a_place_that_is_not_there_is_refused_with_those_that_are() -> Outcome<()> {
+    let beyond = tried(&["tractor_hitch=+9 holes"], &[])?.expect_code(1)?.stderr;
+    assert!(beyond.contains("+9 holes from 4 at the tractor is not there"), "{beyond}");
+    let typo = tried(&["tractor=+1 hole"], &[])?.expect_code(2)?.stderr;
+    assert!(typo.contains("write tractor_hitch=+2 holes"), "{typo}");
+    let washers = tried(&["plow_hitch=+2 washers"], &[])?.expect_code(1)?.stderr;
+    assert!(washers.contains("[plow_hitch] has no washer in the description"), "{washers}");
+    Ok(())
+}
