@@ -26,10 +26,12 @@ fn a_move_to_holes_is_the_row_of_those_holes() -> Outcome<()> {
     assert_eq!((&then["plow_hole"], &then["tractor_hole"]), (&"6".into(), &"6".into()), "{then}");
     let holes = report["holes"].as_array().cloned().unwrap_or_default();
     let row = holes.iter().find(|row| row["plow_hole"] == "6" && row["tractor_hole"] == "6");
-    assert_eq!(row, Some(then), "the same draws give the same figures");
+    assert!(row == Some(then), "the same draws give the same figures: {row:?} {then}");
     // Both ends up by as much keep the angle of the drawbar, and so the load on the tractor.
-    let now = &report["what_if"]["now"]["tractor_load_n"]["value"];
-    assert_eq!(now, &then["tractor_load_n"]["value"], "{report}");
+    let load_n = |of: &Value| of["tractor_load_n"]["value"].as_f64();
+    let (now_n, then_n) = (load_n(&report["what_if"]["now"]), load_n(then));
+    let kept = now_n.zip(then_n).is_some_and(|(now_n, then_n)| (now_n - then_n).abs() < 1e-6);
+    assert!(kept, "{now_n:?} N and then {then_n:?} N");
     Ok(())
 }
 

@@ -64,7 +64,11 @@ pub(super) fn sensitivity(out: &mut String, report: &StaticsReport, units: Units
     for row in &report.sensitivity {
         let force = |by_n: f64| {
             let size = units.force_n(by_n.abs());
-            if by_n < 0.0 { format!("-{size}") } else { format!("+{size}") }
+            match (size.starts_with("0 "), by_n < 0.0) {
+                (true, _) => size,
+                (false, true) => format!("-{size}"),
+                (false, false) => format!("+{size}"),
+            }
         };
         writeln!(
             out,
