@@ -1,5 +1,7 @@
 //! Plows at random, of any kind, for checks that must hold whatever the plow.
 
+#![allow(clippy::unwrap_used, reason = "a helper of tests fails as a test does")]
+
 use analysis::statics::side::{Carrier, PointM, SideView};
 use rand::{Rng, RngExt};
 

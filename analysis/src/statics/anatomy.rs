@@ -31,7 +31,7 @@ enum Front {
     WhereLinksMeet,
 }
 
-/// The structure of a plow, for [`Inputs::side_view`].
+/// The structure of a plow: what turns [`Inputs`] into a [`SideView`].
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Anatomy {
     front: Front,
