@@ -1,6 +1,6 @@
 //! Errors in a description that would make nonsense of the statics or the readings.
 
-use super::{Hole, Kind, Plow, Tail};
+use super::{Hole, Kind, Plow, RightWheel, Tail, Tractor};
 use crate::calibration::CalibrationReport;
 use crate::quantity::{Length, Measured};
 use std::collections::BTreeSet;
@@ -40,6 +40,9 @@ pub fn check(plow: &Plow) -> Vec<PlowFault> {
     geometry(plow, &mut faults);
     tail_spring(plow, &mut faults);
     hitches(plow, &mut faults);
+    if let Some(on) = &plow.tractor {
+        tractor(on, &mut faults);
+    }
     sensors(plow, &mut faults);
     let limits = plow.limits;
     faults.unless(
@@ -145,6 +148,11 @@ fn geometry(plow: &Plow, faults: &mut Faults) {
             "the soil acts between the land surface (0) and the working depth below it",
         );
     }
+    faults.unless(
+        plow.bottoms.landside_friction.is_none_or(|mu| (0.0..=1.0).contains(&mu)),
+        "bottoms.landside_friction",
+        "friction of steel on soil lies between 0 and 1",
+    );
     let lengths = [
         ("front_wheels.diameter", plow.front_wheels.as_ref().map(|wheels| wheels.diameter)),
         ("tail_wheel.diameter", plow.tail_wheel.as_ref().map(|wheel| wheel.diameter)),
@@ -178,6 +186,54 @@ fn geometry(plow: &Plow, faults: &mut Faults) {
             format!("{what} over load lies between 0 and {below}"),
         );
     }
+}
+
+fn tractor(tractor: &Tractor, faults: &mut Faults) {
+    for (key, load) in [
+        ("tractor.front_axle_load", tractor.front_axle_load),
+        ("tractor.rear_axle_load", tractor.rear_axle_load),
+    ] {
+        faults.unless(load.si() > 0.0, key, "must be above 0: weigh each axle, the tractor level");
+    }
+    let (track_m, tyre_m) = (tractor.track.si(), tractor.rear_tyre_width.si());
+    for (key, length_m) in [
+        ("tractor.wheelbase", tractor.wheelbase.si()),
+        ("tractor.track", track_m),
+        ("tractor.rear_tyre_width", tyre_m),
+        ("tractor.hitch_behind_rear_axle", tractor.hitch_behind_rear_axle.si()),
+        ("tractor.centre_of_gravity_height", tractor.centre_of_gravity_height.map_or(1.0, |z| z.si())),
+        ("tractor.pin_step", tractor.pin_step.map_or(1.0, Length::m)),
+    ] {
+        faults.unless(length_m > 0.0, key, "must be above 0");
+    }
+    faults.unless(
+        tyre_m < track_m,
+        "tractor.track",
+        "the track is measured from the middle of one tyre to the middle of the other, so it is wider than a tyre",
+    );
+    let offset_m = tractor.furrow_wall_offset.map(|offset| offset.si());
+    let (key, in_furrow) = ("tractor.furrow_wall_offset", tractor.right_wheel == RightWheel::Furrow);
+    faults.unless(
+        in_furrow || offset_m.is_some(),
+        "tractor",
+        "with right_wheel = \"land\", furrow_wall_offset is needed: from the wall of the open furrow to the \
+         inside of the right rear tyre",
+    );
+    faults.unless(
+        in_furrow || offset_m.is_none_or(|offset_m| offset_m >= tyre_m),
+        key,
+        "a tyre on the land has its inside at least its own width left of the furrow wall",
+    );
+    faults.unless(
+        !in_furrow || offset_m.is_none_or(|offset_m| offset_m < tyre_m / 2.0),
+        key,
+        "a tyre in the furrow has its inside at the wall or right of it (below 0)",
+    );
+    faults.unless(
+        tractor.right_pull_share.is_none_or(|share| (0.0..=1.0).contains(&share)),
+        "tractor.right_pull_share",
+        "a share lies between 0 and 1",
+    );
 }
 
 fn tail_spring(plow: &Plow, faults: &mut Faults) {

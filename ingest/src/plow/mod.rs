@@ -8,11 +8,13 @@ mod check;
 mod file;
 mod parts;
 mod sensor;
+mod tractor;
 
 pub use check::{PlowFault, check};
 pub use file::{PlowFileError, read_plow, read_plow_text, toml_error};
 pub use parts::{Heel, Kind, LinkPins, LowerLinks, PartNames, Sole, Tail, TopLink};
 pub use sensor::{Calibration, CalibrationPoint, ChannelRole, Sensor};
+pub use tractor::{RightWheel, Tractor};
 
 use crate::quantity::{Force, Length, Measured};
 use serde::{Deserialize, Serialize};
@@ -60,6 +62,9 @@ pub struct Plow {
     /// The top link of a mounted plow.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub top_link: Option<TopLink>,
+    /// The tractor, for the top view.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tractor: Option<Tractor>,
     /// Named hitch settings.
     pub settings: BTreeMap<String, Setting>,
     /// What each channel of a sensor box measures.
@@ -168,6 +173,9 @@ pub struct Bottoms {
     /// (from a run with a front-load channel, or a trial): it narrows the soil slope.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub soil_force_z: Option<Measured<Length>>,
+    /// Friction of the landsides on the furrow wall, force over force, if it is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub landside_friction: Option<f64>,
 }
 
 /// A row of holes, one above the other.
