@@ -127,6 +127,31 @@ impl Units {
         self.force(figure_n.low.abs().max(figure_n.high.abs())).with_interval(figure_n)
     }
 
+    /// A power in kW or hp, from W.
+    #[must_use]
+    pub fn power_w(self, w: f64) -> String {
+        let (symbol, of_w) = self.power();
+        format!("{:.2} {symbol}", hundredths(of_w(w)))
+    }
+
+    /// The same with its interval.
+    #[must_use]
+    pub fn power_interval(self, figure_w: &Estimate) -> String {
+        let (symbol, of_w) = self.power();
+        let shown = |w| hundredths(of_w(w));
+        let Estimate { value, low, high } = *figure_w;
+        format!("{:.2} {symbol} ({:.2} to {:.2})", shown(value), shown(low), shown(high))
+    }
+
+    /// No quantity that is typed is a power, so it is not among the units read. 1 hp is 550 ft lbf/s, exactly
+    /// 745.699 871 582 270 22 W (NIST SP 811, Appendix B).
+    fn power(self) -> (&'static str, fn(f64) -> f64) {
+        match self {
+            Self::Si => ("kW", |w| w / 1000.0),
+            Self::Us => ("hp", |w| w / 745.699_871_582_270_2),
+        }
+    }
+
     /// A speed in km/h or mph, from m/s.
     #[must_use]
     pub fn speed(self, mps: f64) -> String {
@@ -136,6 +161,11 @@ impl Units {
         };
         Shown { symbol, step: 0.1, decimals: 1 }.with_unit(mps)
     }
+}
+
+/// To two decimals, and never a negative zero.
+fn hundredths(value: f64) -> f64 {
+    (value * 100.0).round() / 100.0 + 0.0
 }
 
 /// A share as a percentage without decimals; what is neither none nor all is never shown as 0 % or 100 %.
@@ -184,6 +214,8 @@ mod tests {
         assert_eq!(Units::Us.force_n(8896.443), "2000 lbf");
         assert_eq!(Units::Si.speed(1.6), "5.8 km/h");
         assert_eq!(Units::Us.speed(2.2352), "5.0 mph");
+        assert_eq!(Units::Si.power_w(12_345.6), "12.35 kW");
+        assert_eq!(Units::Us.power_w(7_456.998_7), "10.00 hp");
         assert_eq!(Units::Si.distance(-0.604), "-0.60 m");
         assert_eq!(Units::Us.distance(3.048), "10.0 ft");
     }
@@ -191,6 +223,7 @@ mod tests {
     #[test]
     fn nothing_is_shown_as_minus_zero() {
         assert_eq!(Units::Si.height(-0.0001), "0 mm");
+        assert_eq!(Units::Si.power_w(-4.0), "0.00 kW");
         assert_eq!(signed(-0.001), "0.00");
         assert_eq!(signed(0.8149), "+0.81");
         assert_eq!(percent(-0.0), "0 %");

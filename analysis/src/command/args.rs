@@ -156,9 +156,12 @@ pub struct StaticsArgs {
     /// Soil class of the published draft equation
     #[arg(long, value_enum, default_value = "medium")]
     pub soil: SoilArg,
-    /// Speed for the published draft equation
+    /// Speed for the published draft equation, and for the powers of --top
     #[arg(long, value_name = "SPEED", default_value = "6 km/h")]
     pub speed: ingest::quantity::Speed,
+    /// The top view too: which way the pull turns the tractor, and where its pin should be
+    #[arg(long)]
+    pub top: bool,
     /// The page; `.svg` writes the force diagram alone.
     #[command(flatten)]
     pub page: PageArgs,

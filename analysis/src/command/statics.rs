@@ -6,14 +6,35 @@ use super::{CommandError, Done, no_such_setting};
 use crate::page::{force_diagram_svg, render_statics};
 use crate::report::{statics_content, statics_diagram};
 use crate::statics::predict::plow_standings;
-use crate::statics::report::{draft_check, statics_report};
+use crate::statics::report::{StaticsReport, draft_check, statics_report};
 use crate::statics::text::text;
+use crate::statics::top::report::{TopReport, top_report};
+use crate::statics::top::text::text as top_text;
 use crate::statics::what_if::what_if;
 use crate::units_out::Units;
-use ingest::plow::{SoilClass, read_plow};
+use ingest::plow::{Plow, Setting, SoilClass, read_plow};
 
 /// Seed of the Monte Carlo: the same plow gives the same table.
 const DRAW_SEED: u64 = 0x57A7;
+
+/// The report, with the top view beside it if it was asked for.
+#[derive(serde::Serialize)]
+struct WithTop<'a> {
+    #[serde(flatten)]
+    side: &'a StaticsReport,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    top: Option<&'a TopReport>,
+}
+
+fn top_view(
+    plow: &Plow,
+    args: &StaticsArgs,
+    setting: &Setting,
+    pull_n: f64,
+) -> Result<TopReport, CommandError> {
+    top_report(plow, setting, pull_n, args.speed, DRAW_SEED)
+        .map_err(|error| CommandError::failed(format!("{}: {error}", args.plow.display())))
+}
 
 pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
     let units = Units::from(args.report.units);
@@ -46,7 +67,15 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
         let tried = what_if(&plow, setting, &standings, &args.tries).map_err(CommandError::failed)?;
         report.what_if = Some(tried);
     }
-    let mut done = Done::report(if args.report.json { output::json(&report)? } else { text(&report, units) });
+    let top = match args.top {
+        true => Some(top_view(&plow, args, setting, pull_n)?),
+        false => None,
+    };
+    let mut done = Done::report(if args.report.json {
+        output::json(&WithTop { side: &report, top: top.as_ref() })?
+    } else {
+        text(&report, units) + &top.as_ref().map_or_else(String::new, |top| top_text(top, units))
+    });
     match page {
         None => {}
         Some(Target::Page(page)) => {

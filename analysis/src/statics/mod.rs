@@ -2,7 +2,7 @@
 //!
 //! [`side`] solves a known plow in closed form; [`identify`] goes the other way, from what a run measured to
 //! the soil force and the balance, with uncertainty; [`predict`] applies the result to other holes;
-//! [`report`] says what is known before any run.
+//! [`report`] says what is known before any run; [`top`] is the top view, with the tractor.
 
 pub mod anatomy;
 pub mod draft;
@@ -20,6 +20,7 @@ pub mod side;
 pub mod soil;
 pub mod spread;
 pub mod text;
+pub mod top;
 pub mod what_if;
 
 #[cfg(test)]

@@ -1,0 +1,163 @@
+//! The plow in the top view: pull through the pin and the centre of resistance, the furrow wall, and friction.
+//!
+//! The centre of resistance is what the trade means by it: the point that the resultant of all soil forces passes
+//! through, landsides and friction included. With the lead tan ψ = (y_p − y_r)/(x_p − x_r), soil draft S, its push
+//! toward the wall κS, and the wall's friction μ: N = κS + P_x·tan ψ and P_x = S + μN, so
+//! P_x = S(1 + μκ)/(1 − μ·tan ψ). Rolling resistance is left in S. The forces of the list are taken to act at the
+//! x of the centre, so that a moved pin changes N by what a rigid plow on its pin would, ∂N/∂y_p = P_x/(x_p − x_r).
+
+use super::{TopError, TopForce, TopForceKind, TopPoint};
+use serde::Serialize;
+
+/// How the plow is pulled.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct PulledPlow {
+    /// Centre of resistance.
+    pub centre: TopPoint,
+    /// Pin at the tractor.
+    pub pin: TopPoint,
+    /// t: rise of the line of pull per length forward.
+    pub pull_slope: f64,
+    /// S: draft of the soil without the friction at the furrow wall.
+    pub soil_draft_n: f64,
+    /// κ: push of the soil toward the wall, over S.
+    pub side_share: f64,
+    /// μ: friction of the landsides.
+    pub landside_friction: f64,
+    /// The wall that the landsides press on; it is left of the centre for bottoms that throw to the right.
+    pub wall_y_m: f64,
+}
+
+/// The parts of a pull on the plow.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct PullParts {
+    /// Draft, forward.
+    pub x_n: f64,
+    /// To the left.
+    pub y_n: f64,
+    /// Up.
+    pub z_n: f64,
+}
+
+impl PullParts {
+    /// The parts at a draft, for a line that rises `slope` and leads `lead` to the left per length forward.
+    #[must_use]
+    pub fn of_draft(draft_n: f64, slope: f64, lead: f64) -> Self {
+        Self { x_n: draft_n, y_n: draft_n * lead, z_n: draft_n * slope }
+    }
+
+    /// The whole pull, in N.
+    #[must_use]
+    pub fn total_n(self) -> f64 {
+        self.x_n.hypot(self.y_n).hypot(self.z_n)
+    }
+}
+
+/// What follows for the plow.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct PlowForces {
+    /// The pull on it.
+    pub pull: PullParts,
+    /// ψ, left positive.
+    pub lead_deg: f64,
+    /// S_y: push of the soil toward the wall.
+    pub soil_side_n: f64,
+    /// N: press of the landsides on the wall, not below 0.
+    pub landside_n: f64,
+    /// μN.
+    pub friction_n: f64,
+    /// Whether the landsides are on the wall; if not, nothing holds the plow from swinging away from it, and the
+    /// sideways forces of the list do not add up to nothing.
+    pub landside_holds: bool,
+}
+
+impl PulledPlow {
+    /// The plow with the soil draft that goes with a draft of `pull_x_n` at the pin.
+    ///
+    /// # Errors
+    /// As [`Self::forces`].
+    pub fn with_draft(self, pull_x_n: f64) -> Result<Self, TopError> {
+        let (_, toward) = self.leads()?;
+        let (mu, kappa) = (self.landside_friction, self.side_share);
+        let held_n = pull_x_n * (1.0 - mu * toward) / (1.0 + mu * kappa);
+        let soil_draft_n = if kappa * held_n + toward * pull_x_n >= 0.0 { held_n } else { pull_x_n };
+        Ok(Self { soil_draft_n, ..self })
+    }
+
+    /// The same plow with its pin at another place across.
+    #[must_use]
+    pub fn with_pin_y(self, y_m: f64) -> Self {
+        Self { pin: TopPoint { y_m, ..self.pin }, ..self }
+    }
+
+    /// The forces that follow from the equations at the head of this file.
+    ///
+    /// # Errors
+    /// [`TopError::PinNotAhead`], [`TopError::SidewaysPull`], [`TopError::NotFinite`].
+    pub fn forces(&self) -> Result<PlowForces, TopError> {
+        let (lead, toward) = self.leads()?;
+        let (s_n, mu) = (self.soil_draft_n, self.landside_friction);
+        let soil_side_n = self.side_share * s_n;
+        let held_x_n = s_n * (1.0 + mu * self.side_share) / (1.0 - mu * toward);
+        let press_n = soil_side_n + toward * held_x_n;
+        let landside_holds = press_n >= 0.0;
+        let landside_n = press_n.max(0.0);
+        let friction_n = mu * landside_n;
+        let pull = PullParts::of_draft(s_n + friction_n, self.pull_slope, lead);
+        if !pull.total_n().is_finite() {
+            return Err(TopError::NotFinite);
+        }
+        Ok(PlowForces {
+            pull,
+            lead_deg: lead.atan().to_degrees(),
+            soil_side_n,
+            landside_n,
+            friction_n,
+            landside_holds,
+        })
+    }
+
+    /// Every horizontal force on the plow.
+    #[must_use]
+    pub fn force_list(&self, forces: &PlowForces) -> Vec<TopForce> {
+        let side = self.wall_side();
+        let wall = TopPoint { y_m: self.wall_y_m, ..self.centre };
+        // Friction at the wall turns the plow toward it; the soil's own line is as far from the centre as undoes that.
+        let soil_off_m = if self.soil_draft_n > 0.0 {
+            forces.friction_n * (self.wall_y_m - self.centre.y_m) / self.soil_draft_n
+        } else {
+            0.0
+        };
+        let soil = TopPoint { y_m: self.centre.y_m - soil_off_m, ..self.centre };
+        let force = |kind, at, x_n, y_n| TopForce { kind, at, x_n, y_n };
+        vec![
+            force(TopForceKind::Soil, soil, -self.soil_draft_n, side * forces.soil_side_n),
+            force(TopForceKind::Landside, wall, 0.0, -side * forces.landside_n),
+            force(TopForceKind::LandsideFriction, wall, -forces.friction_n, 0.0),
+            force(TopForceKind::Pull, self.pin, forces.pull.x_n, forces.pull.y_n),
+        ]
+    }
+
+    /// Which side of the centre the wall is on: +1 left, −1 right.
+    fn wall_side(&self) -> f64 {
+        (self.wall_y_m - self.centre.y_m).signum()
+    }
+
+    /// tan ψ, left positive, and the same toward the wall positive.
+    fn leads(&self) -> Result<(f64, f64), TopError> {
+        let ahead_m = self.pin.x_m - self.centre.x_m;
+        let lead = (self.pin.y_m - self.centre.y_m) / ahead_m;
+        let numbers =
+            [self.pull_slope, self.soil_draft_n, self.side_share, self.landside_friction, self.wall_y_m];
+        if !lead.is_finite() && ahead_m != 0.0 || numbers.iter().any(|number| !number.is_finite()) {
+            return Err(TopError::NotFinite);
+        }
+        if ahead_m <= 0.0 {
+            return Err(TopError::PinNotAhead { ahead_m });
+        }
+        if lead.abs() >= 1.0 {
+            return Err(TopError::SidewaysPull { lead_deg: lead.atan().to_degrees() });
+        }
+        Ok((lead, lead * self.wall_side()))
+    }
+}
