@@ -153,6 +153,9 @@ pub struct StaticsArgs {
     /// given several times
     #[arg(long = "try", value_name = "MOVE")]
     pub tries: Vec<Move>,
+    /// Write a map of the balance index over the heights of both pins
+    #[arg(long, value_name = "FILE.svg")]
+    pub map: Option<PathBuf>,
     /// Soil class of the published draft equation
     #[arg(long, value_enum, default_value = "medium")]
     pub soil: SoilArg,

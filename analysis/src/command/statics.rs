@@ -3,8 +3,9 @@
 use super::args::StaticsArgs;
 use super::output::{self, Target};
 use super::{CommandError, Done, no_such_setting};
+use crate::page::map_content::height_map_svg;
 use crate::page::{force_diagram_svg, render_statics};
-use crate::report::{statics_content, statics_diagram};
+use crate::report::{map_content, statics_content, statics_diagram};
 use crate::statics::predict::plow_standings;
 use crate::statics::report::{StaticsReport, draft_check, statics_report};
 use crate::statics::text::text;
@@ -13,6 +14,7 @@ use crate::statics::top::text::text as top_text;
 use crate::statics::what_if::what_if;
 use crate::units_out::Units;
 use ingest::plow::{Plow, Setting, SoilClass, read_plow};
+use std::path::Path;
 
 /// Seed of the Monte Carlo: the same plow gives the same table.
 const DRAW_SEED: u64 = 0x57A7;
@@ -76,6 +78,10 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
     } else {
         text(&report, units) + &top.as_ref().map_or_else(String::new, |top| top_text(top, units))
     });
+    if let Some(path) = &args.map {
+        write_map(path, &plow, setting, &report, units)?;
+        remarks.push(format!("map: {}", path.display()));
+    }
     match page {
         None => {}
         Some(Target::Page(page)) => {
@@ -93,4 +99,20 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
     }
     done.remarks = remarks;
     Ok(done)
+}
+
+fn write_map(
+    path: &Path,
+    plow: &Plow,
+    setting: &Setting,
+    report: &StaticsReport,
+    units: Units,
+) -> Result<(), CommandError> {
+    if !path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("svg")) {
+        return Err(CommandError::Usage(format!("--map {}: the name must end in .svg", path.display())));
+    }
+    // The report has shown that the setting's holes are there.
+    let Some(pins) = plow.pins(setting) else { return Ok(()) };
+    let svg = height_map_svg(&map_content(plow, &pins, report, units), 180.0, 130.0);
+    output::write(path, svg.map_err(CommandError::failed)?.as_bytes())
 }

@@ -9,6 +9,7 @@ pub mod comparison_content;
 mod comparison_page;
 pub mod content;
 mod data;
+pub mod map_content;
 pub mod plain_text;
 pub mod reduce;
 mod run_page;

@@ -25,10 +25,13 @@ pub fn render_statics(content: &StaticsContent, paper: Paper, format: Format) ->
 /// # Errors
 /// [`PageError::Chart`] if it cannot be drawn.
 pub fn force_diagram_svg(diagram: &ForceDiagram, width_mm: f64, height_mm: f64) -> Result<String, PageError> {
-    let svg = forces::draw(Some(diagram), Size { width_mm, height_mm })?;
-    // Outside the page the typeface may be missing; any sans will do there.
+    Ok(standing_alone(&forces::draw(Some(diagram), Size { width_mm, height_mm })?))
+}
+
+/// A chart for a file of its own: outside the page the typeface may be missing, and any sans will do there.
+pub(super) fn standing_alone(svg: &str) -> String {
     let named = format!("font-family=\"{TYPEFACE}\"");
-    Ok(svg.replace(&named, &format!("font-family=\"'{TYPEFACE}', sans-serif\"")))
+    svg.replace(&named, &format!("font-family=\"'{TYPEFACE}', sans-serif\""))
 }
 
 fn draft(content: &StaticsContent, layout: Layout) -> Result<Draft, PageError> {

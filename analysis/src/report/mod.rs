@@ -5,6 +5,7 @@ mod comparison_page;
 mod comparison_text;
 mod figure_rows;
 mod force_diagram;
+mod height_map;
 mod run_charts;
 mod run_page;
 mod statics_page;
@@ -12,6 +13,7 @@ mod summary_text;
 
 pub use comparison_page::comparison_content;
 pub use comparison_text::comparison_text;
+pub use height_map::map_content;
 pub use run_page::{day_of, run_content};
 pub use statics_page::{statics_content, statics_diagram};
 pub use summary_text::summary_text;

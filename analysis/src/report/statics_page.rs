@@ -132,10 +132,6 @@ fn hole_table(report: &StaticsReport, units: Units) -> HoleTable {
 /// The pair of holes that the description alone brings nearest to balance, and the nearest with the tractor's
 /// hole alone.
 fn advice(report: &StaticsReport, units: Units) -> Vec<String> {
-    let nearest = |wanted: &dyn Fn(&&Prediction) -> bool| {
-        let distance = |hole: &&Prediction| hole.balance_index.value.abs();
-        report.holes.iter().filter(wanted).min_by(|one, other| distance(one).total_cmp(&distance(other)))
-    };
     let said = |what: &str, hole: &Prediction| {
         let unusual = outside_usual_height(hole, units).map(|said| format!(" {said}")).unwrap_or_default();
         format!(
@@ -147,8 +143,8 @@ fn advice(report: &StaticsReport, units: Units) -> Vec<String> {
             signed_interval(&hole.balance_index)
         )
     };
-    let tractor_alone = nearest(&|hole| hole.plow_hole == report.plow_hole);
-    let any = nearest(&|_| true);
+    let tractor_alone = report.nearest_to_balance(|hole| hole.plow_hole == report.plow_hole);
+    let any = report.nearest_to_balance(|_| true);
     let mut lines = Vec::new();
     lines.extend(tractor_alone.map(|hole| said("Nearest to balance by the tractor's end alone", hole)));
     lines.extend(any.filter(|any| Some(*any) != tractor_alone).map(|hole| said("Nearest of all", hole)));

@@ -8,6 +8,7 @@ pub mod anatomy;
 pub mod draft;
 pub mod draw;
 pub mod free_body;
+pub mod height_map;
 pub mod identify;
 pub mod inputs;
 mod moves_text;

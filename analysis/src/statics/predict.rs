@@ -38,12 +38,12 @@ impl From<&Draw> for Standing {
 }
 
 impl Standing {
-    /// The same with both pins moved and the same soil force. The shift is the difference of the holes' nominal
+    /// The plow with both pins moved and the same soil force. The shift is the difference of the holes' nominal
     /// heights: what is wrong with a height is mostly the level it was taken from, and that moves with it.
     ///
     /// # Errors
     /// [`StaticsError`] if the plow cannot be in these holes.
-    pub fn moved(&self, anatomy: &Anatomy, shift: PinShift) -> Result<Loads, StaticsError> {
+    pub fn with_pins(&self, anatomy: &Anatomy, shift: PinShift) -> Result<SideView, StaticsError> {
         let mut inputs = self.inputs;
         for (input, by_m) in
             [(Input::PlowHoleHeight, shift.plow_m), (Input::TractorHoleHeight, shift.tractor_m)]
@@ -52,13 +52,16 @@ impl Standing {
         }
         let now = &self.side;
         let moved = anatomy.side_view(&inputs)?;
-        SideView {
-            plow_hitch: moved.plow_hitch,
-            tractor_hitch: moved.tractor_hitch,
-            front: moved.front,
-            ..*now
-        }
-        .loads()
+        let (plow_hitch, tractor_hitch, front) = (moved.plow_hitch, moved.tractor_hitch, moved.front);
+        Ok(SideView { plow_hitch, tractor_hitch, front, ..*now })
+    }
+
+    /// Its loads with both pins moved.
+    ///
+    /// # Errors
+    /// As [`Standing::with_pins`], and [`StaticsError`] if the plow cannot be there.
+    pub fn moved(&self, anatomy: &Anatomy, shift: PinShift) -> Result<Loads, StaticsError> {
+        self.with_pins(anatomy, shift)?.loads()
     }
 }
 

@@ -83,6 +83,15 @@ pub struct StaticsReport {
     pub holes: Vec<Prediction>,
 }
 
+impl StaticsReport {
+    /// The pair of holes nearest to balance among those that `wanted` takes.
+    pub fn nearest_to_balance(&self, wanted: impl Fn(&Prediction) -> bool) -> Option<&Prediction> {
+        let distance = |hole: &&Prediction| hole.balance_index.value.abs();
+        let among = self.holes.iter().filter(|hole| wanted(hole));
+        among.min_by(|one, other| distance(one).total_cmp(&distance(other)))
+    }
+}
+
 /// Works out everything about a plow in a setting at a pull along the drawbar; the same for the same `seed`.
 ///
 /// # Errors

@@ -8,6 +8,7 @@ pub mod canvas;
 pub mod dots;
 pub mod forces;
 pub mod gauge;
+pub mod height_map;
 pub mod labels;
 pub mod scatter;
 pub mod spectrum;

@@ -1,0 +1,201 @@
+//! The balance index over the heights of both pins: lines of equal index, the holes, the holes in use, the move
+//! that brings it nearest to balance, and in grey where both carriers keep enough load.
+
+use super::axes::{Axis, Plot, Range, Room, round_ticks, with_unit};
+use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, Mm, PAPER, Pen, Stand, WASH};
+use super::{Size, blank_on};
+use crate::page::PageError;
+use crate::page::map_content::MapContent;
+
+const ROOM: Room = Room { left: 14.0, top: 13.0, right: 4.0, bottom: 8.0 };
+
+/// Draws the map.
+///
+/// # Errors
+/// [`PageError::Chart`] if the back end fails.
+pub fn draw(map: &MapContent, size: Size) -> Result<String, PageError> {
+    canvas::picture(size.width_mm, size.height_mm, |canvas| paint(canvas, map))
+}
+
+fn paint(canvas: &Canvas, map: &MapContent) -> Result<(), PageError> {
+    let ranges = Range::of(map.x.iter().copied()).zip(Range::of(map.y.iter().copied()));
+    let Some((x, y)) = ranges else { return blank_on(canvas, "map of heights: nothing can be drawn") };
+    let axis = |range, wanted, name: &str| Axis {
+        range,
+        ticks: round_ticks(range, wanted),
+        name: with_unit(name, &map.unit),
+        reversed: false,
+    };
+    let plot = Plot::new(
+        canvas,
+        ROOM,
+        axis(x, canvas.width_mm / 18.0, "pin at the plow, above the land"),
+        axis(y, canvas.height_mm / 14.0, "pin at the tractor"),
+    )?;
+    kept(&plot, map)?;
+    for level in &map.levels {
+        let strokes = lines_at(map, *level);
+        for stroke in &strokes {
+            plot.line(stroke, pen(*level, map), dash(*level, map))?;
+        }
+        label(&plot, *level, &strokes)?;
+    }
+    for hole in &map.holes {
+        canvas.ring(plot.inside(*hole), 0.7, Pen(INK, 0.6))?;
+    }
+    if let Some(to) = map.best {
+        canvas.arrow(plot.inside(map.now), plot.inside(to), Pen(INK, 1.4))?;
+    }
+    canvas.disc(plot.inside(map.now), 1.3, INK)?;
+    key(&plot, map)
+}
+
+/// The region where both carriers keep enough load, run by run of each row.
+fn kept(plot: &Plot, map: &MapContent) -> Result<(), PageError> {
+    for (j, row) in map.keeps.iter().enumerate() {
+        let (Some(low), Some(high)) = (map.y.get(j), map.y.get(j + 1)) else { continue };
+        let mut begun: Option<f64> = None;
+        for (i, keeps) in row.iter().chain(std::iter::once(&false)).enumerate() {
+            let x = map.x.get(i).or(map.x.last()).copied().unwrap_or(f64::NAN);
+            match (begun, *keeps) {
+                (None, true) => begun = Some(x),
+                (Some(from), false) => {
+                    let (a, b) = (plot.inside((from, *high)), plot.inside((x, *low)));
+                    plot.canvas().fill_box(a, b, WASH)?;
+                    begun = None;
+                }
+                _ => {}
+            }
+        }
+    }
+    Ok(())
+}
+
+fn pen(level: f64, map: &MapContent) -> Pen {
+    let outer = map.levels.iter().fold(0.0f64, |most, level| most.max(level.abs()));
+    if level == 0.0 {
+        Pen(INK, 1.8)
+    } else if level.abs() < outer {
+        Pen(INK, 0.9)
+    } else {
+        Pen(GREY, 1.1)
+    }
+}
+
+/// Flat and steep sides differ in their dashes, so that they are told apart without colour.
+fn dash(level: f64, _map: &MapContent) -> Dash {
+    match (level > 0.0, level < 0.0) {
+        (true, _) => Dash::Broken(3.0, 1.2),
+        (_, true) => Dash::Broken(0.7, 0.9),
+        _ => Dash::Solid,
+    }
+}
+
+fn label(plot: &Plot, level: f64, strokes: &[[(f64, f64); 2]]) -> Result<(), PageError> {
+    // Where the line is highest on the paper there is a label, on paper of its own.
+    let Some(top) = strokes.iter().flatten().max_by(|a, b| a.1.total_cmp(&b.1)) else { return Ok(()) };
+    let (x, y): Mm = plot.inside(*top);
+    let words = if level == 0.0 { "b = 0".to_owned() } else { format!("{level:+}") };
+    let lettering = LABEL.bold();
+    let half = lettering.width_mm(&words) / 2.0 + 0.5;
+    let at = (x.clamp(plot.corner.0 + half, plot.far.0 - half), y - 2.2);
+    plot.canvas().fill_box((at.0 - half, at.1 - 1.6), (at.0 + half, at.1 + 1.5), PAPER)?;
+    plot.canvas().text(&words, at, lettering)
+}
+
+/// Pieces of the line on which the index is `level`: each square of the grid is cut where its edges cross it
+/// (marching squares; a saddle is cut along both pairs of neighbours).
+fn lines_at(map: &MapContent, level: f64) -> Vec<[(f64, f64); 2]> {
+    let mut pieces = Vec::new();
+    for (j, (low, high)) in map.index.iter().zip(map.index.iter().skip(1)).enumerate() {
+        let (Some(y0), Some(y1)) = (map.y.get(j), map.y.get(j + 1)) else { continue };
+        for i in 0..low.len().saturating_sub(1) {
+            let corner = |row: &[Option<f64>], i: usize| row.get(i).copied().flatten();
+            let (Some(a), Some(b), Some(c), Some(d)) =
+                (corner(low, i), corner(low, i + 1), corner(high, i + 1), corner(high, i))
+            else {
+                continue;
+            };
+            let (Some(x0), Some(x1)) = (map.x.get(i), map.x.get(i + 1)) else { continue };
+            let corners = [(*x0, *y0, a), (*x1, *y0, b), (*x1, *y1, c), (*x0, *y1, d)];
+            let cuts: Vec<(f64, f64)> = (0..4)
+                .filter_map(|edge| {
+                    let (from, to) = (corners.get(edge)?, corners.get((edge + 1) % 4)?);
+                    let crosses = (from.2 < level) != (to.2 < level);
+                    let share = (level - from.2) / (to.2 - from.2);
+                    crosses.then(|| (from.0 + share * (to.0 - from.0), from.1 + share * (to.1 - from.1)))
+                })
+                .collect();
+            pieces.extend(cuts.chunks_exact(2).filter_map(|cut| Some([*cut.first()?, *cut.last()?])));
+        }
+    }
+    pieces
+}
+
+fn key(plot: &Plot, map: &MapContent) -> Result<(), PageError> {
+    let canvas = plot.canvas();
+    let words = LABEL.standing(Stand::Right);
+    canvas.text(&map.title, (plot.corner.0, 2.2), words.bold().sized(9.0))?;
+    let mut left = plot.corner.0;
+    let mut row = 6.0;
+    for (sign, text) in [
+        (Sign::Now, "in use"),
+        (Sign::Best, "to nearest balance"),
+        (Sign::Hole, "a pair of holes"),
+        (Sign::Level, "balance index b: + flat, − steep"),
+        (Sign::Kept, map.kept_words.as_str()),
+    ] {
+        let wide = 7.0 + words.width_mm(text) + 2.0;
+        if left + wide > canvas.width_mm && left > plot.corner.0 {
+            (left, row) = (plot.corner.0, row + 4.0);
+        }
+        let (from, to) = ((left, row), (left + 5.5, row));
+        match sign {
+            Sign::Now => canvas.disc((left + 3.0, row), 1.3, INK)?,
+            Sign::Best => canvas.arrow(from, to, Pen(INK, 1.4))?,
+            Sign::Hole => canvas.ring((left + 3.0, row), 0.7, Pen(INK, 0.6))?,
+            Sign::Level => canvas.line(&[from, to], Pen(INK, 0.9), Dash::Broken(3.0, 1.2))?,
+            Sign::Kept => {
+                canvas.fill_box((left, row - 1.4), (left + 5.5, row + 1.4), WASH)?;
+                canvas.frame_box((left, row - 1.4), (left + 5.5, row + 1.4), Pen(GREY, 0.3))?;
+            }
+        }
+        canvas.text(text, (left + 6.5, row), words)?;
+        left += wide;
+    }
+    Ok(())
+}
+
+enum Sign {
+    Now,
+    Best,
+    Hole,
+    Level,
+    Kept,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// An index that is a plane: the line of a level is the straight line of the plane at that level.
+    #[test]
+    fn the_line_of_a_level_lies_where_the_index_has_it() {
+        let x: Vec<f64> = (0..11).map(f64::from).collect();
+        let y: Vec<f64> = (0..9).map(f64::from).collect();
+        let index = |x: f64, y: f64| 0.1 * x - 0.07 * y;
+        let map = MapContent {
+            index: y.iter().map(|y| x.iter().map(|x| Some(index(*x, *y))).collect()).collect(),
+            keeps: vec![vec![true; 11]; 9],
+            x,
+            y,
+            ..MapContent::default()
+        };
+        let pieces = lines_at(&map, 0.25);
+        assert!(pieces.len() > 8, "{pieces:?}");
+        for (x, y) in pieces.iter().flatten() {
+            assert!((index(*x, *y) - 0.25).abs() < 1e-12, "{x} {y}");
+        }
+        assert!(lines_at(&map, 5.0).is_empty());
+    }
+}

@@ -1,0 +1,40 @@
+//! What a map of heights shows, in the reader's units.
+
+use super::PageError;
+use super::charts::{Size, height_map};
+use super::statics_page::standing_alone;
+
+/// The balance index over the heights of both pins.
+#[derive(Clone, Debug, Default)]
+pub struct MapContent {
+    /// Plow, setting and pull.
+    pub title: String,
+    /// Unit of all heights.
+    pub unit: String,
+    /// Heights at the plow, rising.
+    pub x: Vec<f64>,
+    /// Heights at the tractor, rising.
+    pub y: Vec<f64>,
+    /// b, one row for each height at the tractor; `None` where the plow cannot be.
+    pub index: Vec<Vec<Option<f64>>>,
+    /// Where both carriers keep enough load, laid out as `index`.
+    pub keeps: Vec<Vec<bool>>,
+    /// What that means, for the key.
+    pub kept_words: String,
+    /// Levels of b that get a line.
+    pub levels: Vec<f64>,
+    /// All pairs of holes.
+    pub holes: Vec<(f64, f64)>,
+    /// The pair in use.
+    pub now: (f64, f64),
+    /// The pair nearest to balance, if it is another.
+    pub best: Option<(f64, f64)>,
+}
+
+/// The map as an SVG file of `width_mm` by `height_mm`.
+///
+/// # Errors
+/// [`PageError::Chart`] if it cannot be drawn.
+pub fn height_map_svg(map: &MapContent, width_mm: f64, height_mm: f64) -> Result<String, PageError> {
+    Ok(standing_alone(&height_map::draw(map, Size { width_mm, height_mm })?))
+}

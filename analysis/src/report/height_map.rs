@@ -1,0 +1,51 @@
+//! The map of both heights as the content of a chart.
+
+use super::figure_rows::Kind;
+use crate::page::map_content::MapContent;
+use crate::statics::height_map::{DRAFT_RANGE, KEPT_SHARE, height_map};
+use crate::statics::report::StaticsReport;
+use crate::units_out::{Units, percent};
+use ingest::plow::{Pins, Plow};
+
+/// The map of a plow whose pins are in `pins`.
+#[must_use]
+pub fn map_content(plow: &Plow, pins: &Pins, report: &StaticsReport, units: Units) -> MapContent {
+    let map = height_map(plow, pins, &report.nominal);
+    let kind = Kind::SmallLength;
+    let shown = |z_m: f64| kind.value(1000.0 * z_m, units);
+    let pair = |plow_z_m: f64, tractor_z_m: f64| (shown(plow_z_m), shown(tractor_z_m));
+    let limits = &plow.limits;
+    let (low, high) = DRAFT_RANGE;
+    MapContent {
+        title: format!(
+            "{}, setting {}, pull {}",
+            report.plow,
+            report.setting,
+            units.force_n(report.loads.pull_n)
+        ),
+        unit: kind.unit(units).to_owned(),
+        x: map.plow_z_m.iter().map(|z_m| shown(*z_m)).collect(),
+        y: map.tractor_z_m.iter().map(|z_m| shown(*z_m)).collect(),
+        index: map.rows.iter().map(|row| row.iter().map(|p| p.map(|p| p.balance_index)).collect()).collect(),
+        keeps: map
+            .rows
+            .iter()
+            .map(|row| row.iter().map(|point| point.is_some_and(|point| point.keeps_load)).collect())
+            .collect(),
+        kept_words: format!(
+            "{} and {} keep {} of their static load from {} to {} of this draft",
+            report.parts.front,
+            report.parts.tail,
+            percent(KEPT_SHARE),
+            percent(low),
+            percent(high)
+        ),
+        levels: vec![-limits.leaning, -limits.balanced, 0.0, limits.balanced, limits.leaning],
+        holes: report.holes.iter().map(|hole| pair(hole.plow_z_m, hole.tractor_z_m)).collect(),
+        now: pair(pins.plow_z.si(), pins.tractor_z.si()),
+        best: report
+            .nearest_to_balance(|_| true)
+            .filter(|hole| !hole.is_now)
+            .map(|hole| pair(hole.plow_z_m, hole.tractor_z_m)),
+    }
+}
