@@ -15,20 +15,27 @@ pub struct MapContent {
     pub x: Vec<f64>,
     /// Heights at the tractor, rising.
     pub y: Vec<f64>,
-    /// b, one row for each height at the tractor; `None` where the plow cannot be.
-    pub index: Vec<Vec<Option<f64>>>,
-    /// Where both carriers keep enough load, laid out as `index`.
+    /// Where both carriers keep enough load, one row for each height at the tractor.
     pub keeps: Vec<Vec<bool>>,
     /// What that means, for the key.
     pub kept_words: String,
     /// Levels of b that get a line.
-    pub levels: Vec<f64>,
+    pub levels: Vec<Level>,
     /// All pairs of holes.
     pub holes: Vec<(f64, f64)>,
     /// The pair in use.
     pub now: (f64, f64),
     /// The pair nearest to balance, if it is another.
     pub best: Option<(f64, f64)>,
+}
+
+/// A line of equal balance index.
+#[derive(Clone, Debug)]
+pub struct Level {
+    /// b on it.
+    pub index: f64,
+    /// How far above it each point is, laid out as `keeps`; `None` where the plow cannot be.
+    pub above: Vec<Vec<Option<f64>>>,
 }
 
 /// The map as an SVG file of `width_mm` by `height_mm`.

@@ -1,8 +1,8 @@
 //! The map of both heights as the content of a chart.
 
 use super::figure_rows::Kind;
-use crate::page::map_content::MapContent;
-use crate::statics::height_map::{DRAFT_RANGE, KEPT_SHARE, height_map};
+use crate::page::map_content::{Level, MapContent};
+use crate::statics::height_map::{DRAFT_RANGE, KEPT_SHARE, MapPoint, height_map};
 use crate::statics::report::StaticsReport;
 use crate::units_out::{Units, percent};
 use ingest::plow::{Pins, Plow};
@@ -15,6 +15,11 @@ pub fn map_content(plow: &Plow, pins: &Pins, report: &StaticsReport, units: Unit
     let shown = |z_m: f64| kind.value(1000.0 * z_m, units);
     let pair = |plow_z_m: f64, tractor_z_m: f64| (shown(plow_z_m), shown(tractor_z_m));
     let limits = &plow.limits;
+    let level = |index: f64| {
+        let above =
+            |row: &Vec<Option<MapPoint>>| row.iter().map(|point| point.map(|p| p.above(index))).collect();
+        Level { index, above: map.rows.iter().map(above).collect() }
+    };
     let (low, high) = DRAFT_RANGE;
     MapContent {
         title: format!(
@@ -26,21 +31,18 @@ pub fn map_content(plow: &Plow, pins: &Pins, report: &StaticsReport, units: Unit
         unit: kind.unit(units).to_owned(),
         x: map.plow_z_m.iter().map(|z_m| shown(*z_m)).collect(),
         y: map.tractor_z_m.iter().map(|z_m| shown(*z_m)).collect(),
-        index: map.rows.iter().map(|row| row.iter().map(|p| p.map(|p| p.balance_index)).collect()).collect(),
         keeps: map
             .rows
             .iter()
             .map(|row| row.iter().map(|point| point.is_some_and(|point| point.keeps_load)).collect())
             .collect(),
         kept_words: format!(
-            "{} and {} keep {} of their static load from {} to {} of this draft",
-            report.parts.front,
-            report.parts.tail,
+            "front and tail keep {} of their static load, draft {} to {} of this",
             percent(KEPT_SHARE),
             percent(low),
             percent(high)
         ),
-        levels: vec![-limits.leaning, -limits.balanced, 0.0, limits.balanced, limits.leaning],
+        levels: [-limits.leaning, -limits.balanced, 0.0, limits.balanced, limits.leaning].map(level).to_vec(),
         holes: report.holes.iter().map(|hole| pair(hole.plow_z_m, hole.tractor_z_m)).collect(),
         now: pair(pins.plow_z.si(), pins.tractor_z.si()),
         best: report

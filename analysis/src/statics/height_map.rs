@@ -21,10 +21,29 @@ const ROOM_SHARE: f64 = 0.08;
 /// A plow at one pair of heights.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct MapPoint {
-    /// b, not bounded, so that its lines of level are smooth.
+    /// b, not bounded.
     pub balance_index: f64,
+    /// Tail share on the steady point, (x_f − x_w)/L.
+    pub standing_tail_share: f64,
     /// Whether both carriers keep [`KEPT_SHARE`] of their static load over [`DRAFT_RANGE`].
     pub keeps_load: bool,
+}
+
+impl MapPoint {
+    /// How far b is above a level, on the scale that b has on the level's side of 0. b itself has a kink at 0,
+    /// where its scale changes from the way to the front carrier to the way to the tail's; this has none, so a
+    /// line of level between points of a grid comes out smooth.
+    #[must_use]
+    pub fn above(&self, level: f64) -> f64 {
+        // b is 1 − τ/τ_0 on the flat side and (τ_0 − τ)/(1 − τ_0) on the steep one.
+        let steep_over_flat = self.standing_tail_share / (1.0 - self.standing_tail_share);
+        let b = self.balance_index;
+        match (level >= 0.0, b >= 0.0) {
+            (true, false) => b / steep_over_flat - level,
+            (false, true) => b * steep_over_flat - level,
+            (true, true) | (false, false) => b - level,
+        }
+    }
 }
 
 /// The map: heights in m, points row by row with the height at the tractor.
@@ -73,7 +92,8 @@ fn point(nominal: &Nominal, shift: PinShift) -> Option<MapPoint> {
     };
     // The loads are linear in the draft, so what holds at both ends holds between them.
     let keeps_load = keeps(DRAFT_RANGE.0) && keeps(DRAFT_RANGE.1);
-    Some(MapPoint { balance_index: side.loads().ok()?.balance_index, keeps_load })
+    let standing_tail_share = standing_tail_n / side.weight_n;
+    Some(MapPoint { balance_index: side.loads().ok()?.balance_index, standing_tail_share, keeps_load })
 }
 
 #[cfg(test)]
@@ -110,6 +130,13 @@ mod tests {
         for row in &map.rows {
             let b: Vec<f64> = row.iter().flatten().map(|point| point.balance_index).collect();
             assert!(b.windows(2).all(|pair| pair[0] < pair[1]), "{b:?}");
+        }
+        // Without a kink: the second differences across b = 0 are as small as elsewhere.
+        for level in [-0.25, 0.0, 0.25] {
+            let above: Vec<f64> = map.rows[40].iter().flatten().map(|point| point.above(level)).collect();
+            let bends = above.windows(3).map(|three| (three[2] - 2.0 * three[1] + three[0]).abs());
+            let steps = above.windows(2).map(|two| (two[1] - two[0]).abs());
+            assert!(bends.fold(0.0, f64::max) < 0.2 * steps.fold(f64::INFINITY, f64::min), "{level}");
         }
         let last = POINTS - 1;
         let (i, j) = (nearest(&map.plow_z_m, 4.0 * 0.0254), nearest(&map.tractor_z_m, 13.0 * 0.0254));

@@ -5,9 +5,9 @@ use super::axes::{Axis, Plot, Range, Room, round_ticks, with_unit};
 use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, Mm, PAPER, Pen, Stand, WASH};
 use super::{Size, blank_on};
 use crate::page::PageError;
-use crate::page::map_content::MapContent;
+use crate::page::map_content::{Level, MapContent};
 
-const ROOM: Room = Room { left: 14.0, top: 13.0, right: 4.0, bottom: 8.0 };
+const ROOM: Room = Room { left: 14.0, top: 17.0, right: 4.0, bottom: 8.0 };
 
 /// Draws the map.
 ///
@@ -34,11 +34,11 @@ fn paint(canvas: &Canvas, map: &MapContent) -> Result<(), PageError> {
     )?;
     kept(&plot, map)?;
     for level in &map.levels {
-        let strokes = lines_at(map, *level);
+        let strokes = joined(lines_at(map, level));
         for stroke in &strokes {
-            plot.line(stroke, pen(*level, map), dash(*level, map))?;
+            plot.line(stroke, pen(level.index, map), dash(level.index))?;
         }
-        label(&plot, *level, &strokes)?;
+        label(&plot, level.index, &strokes)?;
     }
     for hole in &map.holes {
         canvas.ring(plot.inside(*hole), 0.7, Pen(INK, 0.6))?;
@@ -72,7 +72,7 @@ fn kept(plot: &Plot, map: &MapContent) -> Result<(), PageError> {
 }
 
 fn pen(level: f64, map: &MapContent) -> Pen {
-    let outer = map.levels.iter().fold(0.0f64, |most, level| most.max(level.abs()));
+    let outer = map.levels.iter().fold(0.0f64, |most, level| most.max(level.index.abs()));
     if level == 0.0 {
         Pen(INK, 1.8)
     } else if level.abs() < outer {
@@ -83,7 +83,7 @@ fn pen(level: f64, map: &MapContent) -> Pen {
 }
 
 /// Flat and steep sides differ in their dashes, so that they are told apart without colour.
-fn dash(level: f64, _map: &MapContent) -> Dash {
+fn dash(level: f64) -> Dash {
     match (level > 0.0, level < 0.0) {
         (true, _) => Dash::Broken(3.0, 1.2),
         (_, true) => Dash::Broken(0.7, 0.9),
@@ -91,7 +91,7 @@ fn dash(level: f64, _map: &MapContent) -> Dash {
     }
 }
 
-fn label(plot: &Plot, level: f64, strokes: &[[(f64, f64); 2]]) -> Result<(), PageError> {
+fn label(plot: &Plot, level: f64, strokes: &[Vec<(f64, f64)>]) -> Result<(), PageError> {
     // Where the line is highest on the paper there is a label, on paper of its own.
     let Some(top) = strokes.iter().flatten().max_by(|a, b| a.1.total_cmp(&b.1)) else { return Ok(()) };
     let (x, y): Mm = plot.inside(*top);
@@ -105,9 +105,9 @@ fn label(plot: &Plot, level: f64, strokes: &[[(f64, f64); 2]]) -> Result<(), Pag
 
 /// Pieces of the line on which the index is `level`: each square of the grid is cut where its edges cross it
 /// (marching squares; a saddle is cut along both pairs of neighbours).
-fn lines_at(map: &MapContent, level: f64) -> Vec<[(f64, f64); 2]> {
+fn lines_at(map: &MapContent, level: &Level) -> Vec<[(f64, f64); 2]> {
     let mut pieces = Vec::new();
-    for (j, (low, high)) in map.index.iter().zip(map.index.iter().skip(1)).enumerate() {
+    for (j, (low, high)) in level.above.iter().zip(level.above.iter().skip(1)).enumerate() {
         let (Some(y0), Some(y1)) = (map.y.get(j), map.y.get(j + 1)) else { continue };
         for i in 0..low.len().saturating_sub(1) {
             let corner = |row: &[Option<f64>], i: usize| row.get(i).copied().flatten();
@@ -121,8 +121,8 @@ fn lines_at(map: &MapContent, level: f64) -> Vec<[(f64, f64); 2]> {
             let cuts: Vec<(f64, f64)> = (0..4)
                 .filter_map(|edge| {
                     let (from, to) = (corners.get(edge)?, corners.get((edge + 1) % 4)?);
-                    let crosses = (from.2 < level) != (to.2 < level);
-                    let share = (level - from.2) / (to.2 - from.2);
+                    let crosses = (from.2 < 0.0) != (to.2 < 0.0);
+                    let share = from.2 / (from.2 - to.2);
                     crosses.then(|| (from.0 + share * (to.0 - from.0), from.1 + share * (to.1 - from.1)))
                 })
                 .collect();
@@ -130,6 +130,28 @@ fn lines_at(map: &MapContent, level: f64) -> Vec<[(f64, f64); 2]> {
         }
     }
     pieces
+}
+
+/// Pieces that end where others begin, as whole strokes: only so do dashes run through.
+fn joined(mut pieces: Vec<[(f64, f64); 2]>) -> Vec<Vec<(f64, f64)>> {
+    let mut strokes = Vec::new();
+    while let Some([a, b]) = pieces.pop() {
+        let mut stroke = std::collections::VecDeque::from([a, b]);
+        // Neighbouring squares cut their common edge by the same arithmetic, but from its other end.
+        let touches = |p: (f64, f64), q: (f64, f64)| (p.0 - q.0).abs() + (p.1 - q.1).abs() < 1e-6;
+        while let Some(next) = pieces.iter().position(|piece| {
+            let ends = [stroke.front(), stroke.back()];
+            ends.into_iter().flatten().any(|end| piece.iter().any(|point| touches(*end, *point)))
+        }) {
+            let [p, q] = pieces.swap_remove(next);
+            let at_back = stroke.back().is_some_and(|end| touches(*end, p) || touches(*end, q));
+            let end = if at_back { stroke.back() } else { stroke.front() }.copied().unwrap_or(p);
+            let far = if touches(end, p) { q } else { p };
+            if at_back { stroke.push_back(far) } else { stroke.push_front(far) }
+        }
+        strokes.push(stroke.into());
+    }
+    strokes
 }
 
 fn key(plot: &Plot, map: &MapContent) -> Result<(), PageError> {
@@ -184,18 +206,22 @@ mod tests {
         let x: Vec<f64> = (0..11).map(f64::from).collect();
         let y: Vec<f64> = (0..9).map(f64::from).collect();
         let index = |x: f64, y: f64| 0.1 * x - 0.07 * y;
-        let map = MapContent {
-            index: y.iter().map(|y| x.iter().map(|x| Some(index(*x, *y))).collect()).collect(),
-            keeps: vec![vec![true; 11]; 9],
-            x,
-            y,
-            ..MapContent::default()
+        let at = |level: f64| Level {
+            index: level,
+            above: y.iter().map(|y| x.iter().map(|x| Some(index(*x, *y) - level)).collect()).collect(),
         };
-        let pieces = lines_at(&map, 0.25);
+        let map = MapContent { x: x.clone(), y: y.clone(), ..MapContent::default() };
+        let pieces = lines_at(&map, &at(0.253));
         assert!(pieces.len() > 8, "{pieces:?}");
-        for (x, y) in pieces.iter().flatten() {
-            assert!((index(*x, *y) - 0.25).abs() < 1e-12, "{x} {y}");
+        let many = pieces.len();
+        let strokes = joined(pieces);
+        assert!(
+            strokes.len() == 1 && strokes[0].len() == many + 1,
+            "{many} pieces are one line: {strokes:?}"
+        );
+        for (x, y) in &strokes[0] {
+            assert!((index(*x, *y) - 0.253).abs() < 1e-12, "{x} {y}");
         }
-        assert!(lines_at(&map, 5.0).is_empty());
+        assert!(lines_at(&map, &at(5.0)).is_empty());
     }
 }
