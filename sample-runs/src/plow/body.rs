@@ -101,6 +101,20 @@ impl Forces {
     }
 }
 
+/// How stiff a hard stop is, in N/m: a load of the tail wheel presses it in by a tenth of a millimetre or two.
+const STOP_STIFFNESS_N_PER_M: f64 = 1.0e7;
+/// How much it takes out of a blow, in N·s/m: the wheel comes back with a third of its speed or so.
+const STOP_DAMPING_N_S_PER_M: f64 = 2.0e4;
+
+/// What a stop adds to the load: it pushes, and never pulls.
+fn stop_n(beyond_m: f64, rate_m_per_s: f64) -> f64 {
+    if beyond_m > 0.0 {
+        (STOP_STIFFNESS_N_PER_M * beyond_m + STOP_DAMPING_N_S_PER_M * rate_m_per_s).max(0.0)
+    } else {
+        0.0
+    }
+}
+
 struct Rate {
     heave_m_per_s: f64,
     nose_down_rate: f64,
@@ -132,7 +146,8 @@ impl Body {
                 wheel.set_compression_m + ground_m + around.lift_m - (now.z_m - wheel.contact.z_m);
             let rate = around.speed_mps * slope + around.lift_rate_m_per_s - rise(now);
             let load = if compression_m > 0.0 {
-                (wheel.stiffness_n_per_m * compression_m + wheel.damping_n_s_per_m * rate).max(0.0)
+                let spring_n = wheel.stiffness_n_per_m * compression_m + wheel.damping_n_s_per_m * rate;
+                (spring_n + stop_n(compression_m - wheel.stop_compression_m, rate)).max(0.0)
             } else {
                 0.0
             };

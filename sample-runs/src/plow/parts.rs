@@ -17,6 +17,8 @@ pub struct Wheel {
     pub damping_n_s_per_m: f64,
     /// Compression of the spring in the measured pose, in m.
     pub set_compression_m: f64,
+    /// Compression at which the linkage runs into a hard stop, in m; infinite without one.
+    pub stop_compression_m: f64,
 }
 
 /// A plow in the side view. All numbers of [`Plow::TWO_BOTTOM`] are invented.
@@ -63,6 +65,7 @@ impl Plow {
             stiffness_n_per_m: 150_000.0,
             damping_n_s_per_m: 1_500.0,
             set_compression_m: 0.012,
+            stop_compression_m: f64::INFINITY,
         },
         tail: Wheel {
             contact: Point { x_m: -1.90, z_m: 0.0 },
@@ -70,6 +73,7 @@ impl Plow {
             stiffness_n_per_m: 25_000.0,
             damping_n_s_per_m: 40.0,
             set_compression_m: 0.034,
+            stop_compression_m: f64::INFINITY,
         },
         rolling_resistance: 0.06,
         hitch_x_m: 0.30,
