@@ -62,6 +62,7 @@ fn write_run(folder: &Path) -> Result<(), Box<dyn std::error::Error>> {
         setting_name: name.clone(),
         field: None,
         soil: None,
+        soil_class: None,
         note: None,
         share: plow.bottoms.share,
         software: "bench".into(),

@@ -3,7 +3,7 @@
 
 use crate::calibration::ZERO_HINT;
 use crate::gnss::GnssCounters;
-use crate::plow::{PlowFileError, ShareCondition, read_plow};
+use crate::plow::{PlowFileError, ShareCondition, SoilClass, read_plow};
 use crate::quantity::{Quantity, QuantityError, TimeSpan};
 use crate::recorder::{GnssPort, Place, RecordConfig, RecordError, RecordedRun, View, record};
 use crate::safety::CAUTIONS;
@@ -43,6 +43,9 @@ pub struct RecordArgs {
     /// Soil, in your words.
     #[arg(long, value_name = "TEXT")]
     pub soil: Option<String>,
+    /// Class of the soil for the published draft: fine, medium or coarse.
+    #[arg(long, value_name = "CLASS", value_parser = soil_class)]
+    pub soil_class: Option<SoilClass>,
     /// Notes on this pass.
     #[arg(long, value_name = "TEXT")]
     pub note: Option<String>,
@@ -69,6 +72,17 @@ pub fn share_condition(text: &str) -> Result<ShareCondition, String> {
         .into_iter()
         .find(|condition| condition.to_string() == text)
         .ok_or_else(|| "shares are sharp, blunt or worn".to_owned())
+}
+
+/// The class of the soil, as it is typed.
+///
+/// # Errors
+/// A sentence that lists the classes.
+pub fn soil_class(text: &str) -> Result<SoilClass, String> {
+    [SoilClass::Fine, SoilClass::Medium, SoilClass::Coarse]
+        .into_iter()
+        .find(|class| class.to_string() == text)
+        .ok_or_else(|| "soils are fine, medium or coarse".to_owned())
 }
 
 /// A time above 0 with its unit: `"90 s"`, `"5 min"`, `"1 h"`.
@@ -110,6 +124,7 @@ impl RecordArgs {
             share: self.share,
             field: self.field,
             soil: self.soil,
+            soil_class: self.soil_class,
             note: self.note,
             place: self.into.map_or(Place::In(self.out), Place::Folder),
             duration: self.duration,

@@ -2,7 +2,7 @@
 
 use crate::assemble::RunCounters;
 use crate::gnss::GnssCounters;
-use crate::plow::{ChannelRole, Plow, Setting, ShareCondition, toml_error};
+use crate::plow::{ChannelRole, Plow, Setting, ShareCondition, SoilClass, toml_error};
 use crate::text_file::{TextFileFault, read_text};
 use crate::transcript::GNSS_FILE;
 use serde::{Deserialize, Serialize};
@@ -42,6 +42,9 @@ pub struct RunInfo {
     /// Soil, in the operator's words.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub soil: Option<String>,
+    /// Its class for the published draft, if it was stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub soil_class: Option<SoilClass>,
     /// The operator's notes.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,

@@ -225,6 +225,7 @@ impl Rig {
             share: None,
             field: Some("=\"invented\" field\n".to_owned()),
             soil: None,
+            soil_class: None,
             note: Some("../../x".to_owned()),
             place: Place::Folder(self.folder.path().join("run")),
             duration: None,

@@ -80,6 +80,7 @@ pub fn virtual_run_with(sensors: &[Sensor], case: Case, seed: u64, with_soil_hei
         setting_name: case.setting_name().to_owned(),
         field: None,
         soil: None,
+        soil_class: None,
         note: None,
         share: plow.bottoms.share,
         software: "virtual".to_owned(),

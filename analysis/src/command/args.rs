@@ -112,6 +112,10 @@ pub struct SummaryArgs {
     /// The run folder
     #[arg(value_name = "RUN")]
     pub run: PathBuf,
+    /// Class of the soil for the published draft, if the run does not say it or says it wrongly: fine, medium or
+    /// coarse
+    #[arg(long, value_name = "CLASS", value_parser = ingest::cli::soil_class)]
+    pub soil_class: Option<ingest::plow::SoilClass>,
     /// The page.
     #[command(flatten)]
     pub page: PageArgs,
@@ -337,6 +341,9 @@ pub struct ImportArgs {
     /// Soil, in your words
     #[arg(long, value_name = "TEXT")]
     pub soil: Option<String>,
+    /// Class of the soil for the published draft: fine, medium or coarse
+    #[arg(long, value_name = "CLASS", value_parser = ingest::cli::soil_class)]
+    pub soil_class: Option<ingest::plow::SoilClass>,
     /// Notes on this pass
     #[arg(long, value_name = "TEXT")]
     pub note: Option<String>,

@@ -136,6 +136,7 @@ fn record_pass(case: Case, block: u64, plow: &Plow, runs: &Path) -> Result<PathB
         share: None,
         field: Some("demo field (invented)".to_owned()),
         soil: Some("virtual loam, two hardness scales".to_owned()),
+        soil_class: None,
         note: Some(format!("demo, block {}", block + 1)),
         place: Place::In(runs.to_owned()),
         duration: None,

@@ -32,6 +32,7 @@ pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
             setting_name: args.setting.clone(),
             field: args.field.clone(),
             soil: args.soil.clone(),
+            soil_class: args.soil_class,
             note: args.note.clone(),
             share: args.share.unwrap_or(plow.bottoms.share),
             software: concat!("hitchwright ", env!("CARGO_PKG_VERSION")).to_owned(),

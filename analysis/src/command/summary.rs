@@ -5,7 +5,7 @@ use super::output::{self, PageTarget};
 use super::{CommandError, Done};
 use crate::page::render_run;
 use crate::report::{run_content, summary_text};
-use crate::run::load_run;
+use crate::run::{Run, load_run};
 use crate::summary::{Analysed, analyse};
 use crate::units_out::Units;
 use std::path::{Path, PathBuf};
@@ -13,7 +13,9 @@ use std::path::{Path, PathBuf};
 pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
     let units = Units::from(args.report.units);
     let page = PageTarget::of(&args.page)?;
-    let analysed = analysed(&args.run, units)?;
+    let mut run = load_run(&args.run).map_err(CommandError::failed)?;
+    run.description.run.soil_class = args.soil_class.or(run.description.run.soil_class);
+    let analysed = of_folder(&args.run, run, units)?;
     let mut done = Done::report(if args.report.json {
         output::json(&analysed.summary)?
     } else {
@@ -29,7 +31,10 @@ pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
 
 /// Reads and analyses a run; errors name its folder.
 fn analysed(folder: &Path, units: Units) -> Result<Analysed, CommandError> {
-    let run = load_run(folder).map_err(CommandError::failed)?;
+    of_folder(folder, load_run(folder).map_err(CommandError::failed)?, units)
+}
+
+fn of_folder(folder: &Path, run: Run, units: Units) -> Result<Analysed, CommandError> {
     analyse(run, units).map_err(|error| CommandError::failed(format!("{}: {error}", folder.display())))
 }
 

@@ -169,6 +169,7 @@ mod tests {
             setting_name: "flat".to_owned(),
             field: None,
             soil: None,
+            soil_class: None,
             note: None,
             share: plow.bottoms.share,
             software: "test".to_owned(),

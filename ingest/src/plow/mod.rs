@@ -155,6 +155,16 @@ pub enum SoilClass {
     Coarse,
 }
 
+impl std::fmt::Display for SoilClass {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(match self {
+            Self::Fine => "fine",
+            Self::Medium => "medium",
+            Self::Coarse => "coarse",
+        })
+    }
+}
+
 /// The bottoms.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

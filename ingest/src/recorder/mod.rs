@@ -22,7 +22,7 @@ pub use view::{NoView, Progress, StderrView, View, status_line};
 
 use crate::assemble::RunCounters;
 use crate::gnss::GnssCounters;
-use crate::plow::{Plow, ShareCondition};
+use crate::plow::{Plow, ShareCondition, SoilClass};
 use std::path::PathBuf;
 use std::time::Duration;
 
@@ -63,6 +63,8 @@ pub struct RecordConfig {
     pub field: Option<String>,
     /// Soil, in the operator's words.
     pub soil: Option<String>,
+    /// Its class for the published draft.
+    pub soil_class: Option<SoilClass>,
     /// The operator's notes.
     pub note: Option<String>,
     /// Where the run goes.

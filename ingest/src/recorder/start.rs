@@ -239,6 +239,7 @@ fn describe(
             setting_name: config.setting_name.clone(),
             field: config.field.clone(),
             soil: config.soil.clone(),
+            soil_class: config.soil_class,
             note: config.note.clone(),
             share: config.share.unwrap_or(plow.bottoms.share),
             software: config.software.clone(),
