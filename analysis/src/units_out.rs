@@ -1,5 +1,6 @@
 //! Units of what people read: SI, or US customary. Everything inside stays in SI; this is the way out.
 
+use crate::statics::draft::PSI_N_PER_CM2;
 use crate::stats::Estimate;
 use ingest::plow::ChannelRole;
 use ingest::quantity::unit_named;
@@ -97,7 +98,17 @@ impl Units {
         self.small_length().with_unit(m)
     }
 
-    /// The same with its interval: `95 mm (60 to 130)`.
+    /// A height to a tenth of a millimetre or a hundredth of an inch, from m: what a spring gives.
+    #[must_use]
+    pub fn small_height(self, m: f64) -> String {
+        match self {
+            Self::Si => Shown { symbol: "mm", step: 0.1, decimals: 1 },
+            Self::Us => Shown { symbol: "in", step: 0.01, decimals: 2 },
+        }
+        .with_unit(m)
+    }
+
+    /// A height in mm or in with its interval, from m: `95 mm (60 to 130)`.
     #[must_use]
     pub fn height_interval(self, figure_m: &Estimate) -> String {
         self.small_length().with_interval(figure_m)
@@ -150,6 +161,29 @@ impl Units {
             Self::Si => ("kW", |w| w / 1000.0),
             Self::Us => ("hp", |w| w / 745.699_871_582_270_2),
         }
+    }
+
+    fn pressure(self) -> (&'static str, f64, usize) {
+        match self {
+            Self::Si => ("N/cm²", 1.0, 2),
+            Self::Us => ("psi", PSI_N_PER_CM2, 1),
+        }
+    }
+
+    /// A draft per cross-section in N/cm² or psi, from N/cm².
+    #[must_use]
+    pub fn specific_draft(self, n_per_cm2: f64) -> String {
+        let (symbol, one, decimals) = self.pressure();
+        // Adding 0 turns a negative zero into a plain one.
+        format!("{:.decimals$} {symbol}", n_per_cm2 / one + 0.0)
+    }
+
+    /// The same with its interval.
+    #[must_use]
+    pub fn specific_draft_interval(self, figure: &Estimate) -> String {
+        let (_, one, decimals) = self.pressure();
+        let (low, high) = (figure.low / one, figure.high / one);
+        format!("{} ({low:.decimals$} to {high:.decimals$})", self.specific_draft(figure.value))
     }
 
     /// A speed in km/h or mph, from m/s.

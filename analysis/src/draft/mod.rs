@@ -1,0 +1,186 @@
+//! Whether the draft of a run can be: per cross-section of the furrow slices, beside the published draft of
+//! moldboard plows, and with the speed where the speed varied.
+//!
+//! It is a check on sensors and descriptions, not on the plow: the published range is ±40 %.
+
+mod speed_effect;
+mod standard;
+
+pub use speed_effect::{SpeedEffect, SpeedEffectState, Window, speed_effect};
+pub use standard::{Outcome, SoilRange, soil_ranges};
+
+use crate::statics::draft::drawbar_power_w;
+use crate::stats::Estimate;
+use crate::units_out::Units;
+use ingest::plow::SoilClass;
+use ingest::quantity::{Quantity, Speed};
+use serde::Serialize;
+use standard::{SPEED_GUESS_KMH, outcome};
+
+/// Half of the 95 % interval of the width of cut, over the width: by choice. Each bottom cuts what the one
+/// before leaves, but the first one's width goes with how the tractor is steered.
+const WIDTH_HALF_WIDTH_SHARE: f64 = 0.05;
+
+/// What the draft of a run is worked out from.
+#[derive(Clone, Copy, Debug)]
+pub struct DraftInputs<'a> {
+    /// Mean pull along the drawbar in N; its interval holds readings and calibration.
+    pub pull_n: Estimate,
+    /// Rise of the drawbar per length forward.
+    pub drawbar_slope: f64,
+    /// Mean depth in mm; its interval holds readings and calibration.
+    pub depth_mm: Estimate,
+    /// Width of cut of all bottoms together in m.
+    pub total_cut_m: f64,
+    /// Mean speed in m/s, if there was a speed.
+    pub speed_mps: Option<Estimate>,
+    /// Class of the soil, if it was stated.
+    pub soil_class: Option<SoilClass>,
+    /// The working part in pieces, for the effect of speed; empty without a speed.
+    pub windows: &'a [Window],
+}
+
+/// The draft of a run.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RunDraft {
+    /// Part of the pull in the direction of travel, N; the rolling of the wheels is in it.
+    pub draft_n: Estimate,
+    /// The same over the cross-section of the furrow slices, N/cm².
+    pub specific_draft_n_per_cm2: Estimate,
+    /// Width of cut that was taken, m.
+    pub total_cut_m: f64,
+    /// Mean speed, m/s; null without a speed.
+    pub speed_mps: Option<Estimate>,
+    /// Draft times mean speed, W; null without a speed.
+    pub drawbar_power_w: Option<Estimate>,
+    /// Class of the soil as it was stated.
+    pub soil_class: Option<SoilClass>,
+    /// Speeds at which the standard was taken, m/s: the mean, or a wide guess where there was none.
+    pub standard_speeds_mps: (f64, f64),
+    /// The standard's ranges, class by class.
+    pub standard: Vec<SoilRange>,
+    /// The draft against the range of the stated class.
+    pub outcome: Outcome,
+    /// Whether the draft grew with the speed in this run.
+    pub speed_effect: SpeedEffect,
+    /// What is wrong, in the reader's units; null where nothing is.
+    pub warning: Option<String>,
+    /// What else is to be said, in the reader's units.
+    pub remarks: Vec<String>,
+}
+
+/// The draft of a run; `None` without depth or width, or with a figure that is not finite.
+///
+/// The specific draft is P_x / (w·d), P_x = P/√(1 + t²); relative uncertainties of its three factors, which are
+/// independent, are combined in quadrature (JCGM 100:2008, 5.1.6).
+#[must_use]
+pub fn run_draft(inputs: &DraftInputs<'_>, units: Units) -> Option<RunDraft> {
+    let draft_n = inputs.pull_n.scaled(1.0 / inputs.drawbar_slope.hypot(1.0));
+    // 1 m is 100 cm and 1 mm a tenth of one.
+    let area_cm2 = 10.0 * inputs.total_cut_m * inputs.depth_mm.value;
+    if !(area_cm2 > 0.0 && draft_n.value > 0.0) {
+        return None;
+    }
+    let share = relative(&draft_n)?.hypot(relative(&inputs.depth_mm)?).hypot(WIDTH_HALF_WIDTH_SHARE).min(1.0);
+    let value = draft_n.value / area_cm2;
+    let specific = Estimate::around(value, value * share)?;
+    let speeds_kmh = inputs.speed_mps.map_or(SPEED_GUESS_KMH, |speed| (speed.value * 3.6, speed.value * 3.6));
+    let standard = soil_ranges(&specific, speeds_kmh);
+    let outcome = outcome(&standard, inputs.soil_class, &specific);
+    let power = |speed: Estimate| {
+        let share = relative(&draft_n)?.hypot(relative(&speed)?);
+        let watt = drawbar_power_w(draft_n.value, Speed::from_si(speed.value));
+        Estimate::around(watt, watt * share)
+    };
+    let mut found = RunDraft {
+        draft_n,
+        specific_draft_n_per_cm2: specific,
+        total_cut_m: inputs.total_cut_m,
+        speed_mps: inputs.speed_mps,
+        drawbar_power_w: inputs.speed_mps.and_then(power),
+        soil_class: inputs.soil_class,
+        standard_speeds_mps: (speeds_kmh.0 / 3.6, speeds_kmh.1 / 3.6),
+        standard,
+        outcome,
+        speed_effect: speed_effect(inputs.windows),
+        warning: None,
+        remarks: Vec::new(),
+    };
+    found.warning = found.warning_in(units);
+    found.remarks = found.remarks_in(units);
+    Some(found)
+}
+
+/// Half of an interval over its figure.
+fn relative(figure: &Estimate) -> Option<f64> {
+    let share = (figure.high - figure.low) / 2.0 / figure.value.abs();
+    share.is_finite().then_some(share)
+}
+
+impl RunDraft {
+    fn at_speed(&self, units: Units) -> String {
+        let (low, high) = self.standard_speeds_mps;
+        match self.speed_mps {
+            Some(_) => format!("at {}", units.speed(low)),
+            None => {
+                format!("between {} and {}, for the speed is not known", units.speed(low), units.speed(high))
+            }
+        }
+    }
+
+    fn warning_in(&self, units: Units) -> Option<String> {
+        let class = self.soil_class?;
+        let range = self.standard.iter().find(|range| range.soil == class)?;
+        let (side, check) = match self.outcome {
+            Outcome::Below => ("below", "check the pull sensor, the depth and the soil class"),
+            Outcome::Above => ("above", "check the pull sensor, the depth, the shares and the soil class"),
+            Outcome::Within | Outcome::NoClass => return None,
+        };
+        let reaches = match range.plausible {
+            true => "; its interval reaches into the range",
+            false => "",
+        };
+        Some(format!(
+            "the specific draft, {}, is {side} what is published for {class} soil {} ({} to {}, ASABE D497.7, \
+             ±40 %){reaches}: {check}",
+            units.specific_draft_interval(&self.specific_draft_n_per_cm2),
+            self.at_speed(units),
+            units.specific_draft(range.low_n_per_cm2),
+            units.specific_draft(range.high_n_per_cm2),
+        ))
+    }
+
+    fn remarks_in(&self, units: Units) -> Vec<String> {
+        let at_speed = self.at_speed(units);
+        let against = match (self.outcome, self.soil_class) {
+            (Outcome::Within, Some(class)) => Some(format!(
+                "specific draft within what is published for {class} soil {at_speed} (ASABE D497.7, ±40 %)"
+            )),
+            (Outcome::NoClass, _) => Some(self.plausible_for(&at_speed)),
+            _ => None,
+        };
+        against.into_iter().chain(self.speed_effect.remark(self.soil_class, units)).collect()
+    }
+
+    fn plausible_for(&self, at_speed: &str) -> String {
+        let classes: Vec<String> = self
+            .standard
+            .iter()
+            .filter(|range| range.plausible)
+            .map(|range| range.soil.to_string())
+            .collect();
+        match classes.as_slice() {
+            [] => format!(
+                "the specific draft is outside what is published for any soil {at_speed} (ASABE D497.7, ±40 %)"
+            ),
+            classes => format!(
+                "the specific draft would be usual for {} soil {at_speed} (ASABE D497.7, ±40 %); state the class \
+                 with --soil-class to have it checked",
+                classes.join(" or ")
+            ),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;
