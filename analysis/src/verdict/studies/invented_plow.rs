@@ -93,7 +93,7 @@ pub(crate) fn figures(pull_n: f64, tail_n: f64, plow: &Plow) -> RunFigures {
     }
 }
 
-pub(super) const QUIET: RunSigns = RunSigns { lifted_share: 0.0, measured_gain: None };
+pub(crate) const QUIET: RunSigns = RunSigns { lifted_share: 0.0, measured_gain: None };
 
 /// A plow, what its owner wrote down of it, and a run.
 pub(super) struct Study {

@@ -1,0 +1,35 @@
+//! The vertical hitch, from the verdict's chances.
+
+use super::{Cause, CauseKind, Likelihood, RunEvidence};
+use crate::units_out::{chance, percent, signed_interval};
+use crate::verdict::Chances;
+
+const CHECK: &str = "Follow \"what to do\": it names the holes.";
+
+/// By the chance of leaning or worse to that side; a wheel that lifts speaks for too flat besides.
+pub(super) fn causes(run: &RunEvidence<'_>) -> Vec<Cause> {
+    vec![
+        side(run, CauseKind::HitchTooFlat, |chances| chances.too_flat + chances.leaning_flat),
+        side(run, CauseKind::HitchTooSteep, |chances| chances.too_steep + chances.leaning_steep),
+    ]
+}
+
+fn side(run: &RunEvidence<'_>, kind: CauseKind, of: impl Fn(&Chances) -> f64) -> Cause {
+    let mut cause = Cause::of(kind, Likelihood::NotShown, CHECK);
+    let (Ok(found), Some(chances)) = (run.identified, run.verdict.chances.as_ref()) else {
+        cause.cannot_tell = Some("the measurements contradict each other".to_owned());
+        return cause;
+    };
+    let share = of(chances);
+    cause.likelihood = Likelihood::of_chance(share);
+    let said = format!("chance {}, balance index {}", chance(share), signed_interval(&found.balance_index));
+    if share >= 0.5 { &mut cause.evidence_for } else { &mut cause.evidence_against }.push(said);
+    if run.lifted_share > run.plow.limits.lifted_share {
+        let said = format!("the tail wheel was lifted for {} of the time", percent(run.lifted_share));
+        match kind {
+            CauseKind::HitchTooFlat => cause.evidence_for.push(said),
+            _ => cause.evidence_against.push(said),
+        }
+    }
+    cause
+}
