@@ -3,8 +3,10 @@
 //! Data flows one way: run folder -> signals -> statistics and spectra -> statics -> verdict -> page.
 
 pub mod advice;
+pub mod causes;
 pub mod command;
 pub mod compare;
+pub mod draft;
 pub mod page;
 pub mod report;
 pub mod run;

@@ -6,7 +6,7 @@ use firmware_protocol::{
     Channel, ChannelKind, Decoder, Event, Frame, Hello, Label, Readings, Status, Time, encode,
 };
 use ingest::open_run::open_run;
-use ingest::plow::read_plow_text;
+use ingest::plow::{SoilClass, read_plow_text};
 use ingest::rebuild::rebuild;
 use ingest::recorder::{
     NoView, Place, Progress, RecordConfig, RecordError, RecordedRun, RunEnd, View, record,
@@ -225,7 +225,7 @@ impl Rig {
             share: None,
             field: Some("=\"invented\" field\n".to_owned()),
             soil: None,
-            soil_class: None,
+            soil_class: Some(SoilClass::Medium),
             note: Some("../../x".to_owned()),
             place: Place::Folder(self.folder.path().join("run")),
             duration: None,
@@ -288,6 +288,7 @@ fn a_run_with_a_lost_frame_is_on_the_disk_as_it_was() {
     let description = open_run(&run.folder).unwrap().description;
     assert_eq!(description.run.state, RunState::Ended);
     assert_eq!(description.run.field.as_deref(), Some("=\"invented\" field\n"));
+    assert_eq!(description.run.soil_class, Some(SoilClass::Medium));
     let clock = description.boxes[0].clock.clone().unwrap();
     assert_eq!(clock.run_time, RunTime::Host);
     // Both clocks are this computer's: what differs is how well two dozen pings tell.

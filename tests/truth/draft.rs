@@ -73,7 +73,8 @@ fn the_stated_soil_decides_the_warning() {
 /// claimed in one pass of twenty.
 #[test]
 fn no_effect_of_speed_is_claimed_that_is_not_there() {
-    let two_gears = |t_s: f64| steady(t_s) + if (t_s / 12.0) as u64 % 2 == 0 { -0.35 } else { 0.35 };
+    let two_gears =
+        |t_s: f64| steady(t_s) + if ((t_s / 12.0) as u64).is_multiple_of(2) { -0.35 } else { 0.35 };
     let states: Vec<SpeedEffectState> =
         (1..=40).map(|seed| draft(Case::Balanced, seed, None, two_gears).0.speed_effect.state).collect();
     let claimed = states.iter().filter(|state| **state == SpeedEffectState::Shown).count();

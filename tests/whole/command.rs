@@ -106,6 +106,11 @@ fn a_summary_has_every_figure_and_prints_its_page() -> Outcome<()> {
     at(&json, "bobbing.damping_ratio");
     assert!(!at(&json, "verdict.because").as_array().unwrap().is_empty());
     assert!(at(&json, "verdict.class").is_string() && at(&json, "advice").is_array());
+    for figure in ["draft.draft_n", "draft.specific_draft_n_per_cm2"] {
+        assert_figure(&json, figure);
+    }
+    assert!(at(&json, "causes.ranked").as_array().unwrap().len() >= 9, "{}", at(&json, "causes"));
+    assert_eq!(at(&json, "causes.order_of_work")[0], "shares");
 
     // The units are those of the words; the figures of the JSON stay SI.
     let us = json_of(&["summary", text_of(&run), "--json", "--units", "us"])?;
@@ -185,6 +190,7 @@ fn another_loggers_file_gives_the_same_readings() -> Outcome<()> {
     fs::write(&file, as_another_logger(&csv)).unwrap();
     fs::create_dir(&out).unwrap();
     let mut arguments = vec!["import", text_of(&file), "--plow", text_of(&plow), "--setting", "as-found"];
+    arguments.extend(["--soil-class", "fine"]);
     arguments.extend(["--separator", ";", "--decimal-comma", "--out", text_of(&out)]);
     arguments.extend(["--started", "2027-04-11T09:14"]);
     for column in ["t_s=Clock:ms", "pull_n=Force:kN", "tail_mm=Spring:in", "depth_mm=Depth:in"] {
@@ -193,6 +199,8 @@ fn another_loggers_file_gives_the_same_readings() -> Outcome<()> {
     hitchwright(&arguments)?;
     let imported = out.join("2027-04-11T0914_as-found");
     assert_eq!(runs_in(&out)?, std::slice::from_ref(&imported));
+    let described = fs::read_to_string(imported.join("run.toml")).unwrap();
+    assert!(described.contains("soil_class = \"fine\""), "{described}");
     let imported_csv = fs::read_to_string(imported.join("plow.csv")).unwrap();
     let differs = imported_csv.lines().zip(csv.lines()).find(|(a, b)| a != b);
     assert_eq!((differs, imported_csv.lines().count()), (None, csv.lines().count()));
@@ -349,4 +357,26 @@ fn comparison_is_whole(json: &Value) {
     assert!(at(tail, "p_welch").as_f64().is_some_and(|p| p < 0.01), "{tail}");
     assert_figure(tail, "effect_size");
     assert!(at(tail, "difference.high").as_f64().unwrap() < 0.0, "{tail}");
+}
+
+/// The draft of the stored balanced run is about 6.4 N/cm²: usual for medium soil, too much for coarse.
+#[test]
+fn the_soil_class_of_a_summary_decides_what_is_said_of_the_draft() -> Outcome<()> {
+    let run = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/runs/too-flat");
+    let before = snapshot(&run)?;
+    let open = hitchwright(&["summary", text_of(&run)])?.stdout;
+    assert!(open.contains("state the class with --soil-class"), "{open}");
+    let coarse = json_of(&["summary", text_of(&run), "--soil-class", "coarse", "--json"])?;
+    assert_eq!(
+        (at(&coarse, "draft.soil_class"), at(&coarse, "draft.standard").as_array().unwrap().len()),
+        (&Value::from("coarse"), 3)
+    );
+    let us = hitchwright(&["summary", text_of(&run), "--soil-class", "medium", "--units", "us"])?.stdout;
+    assert!(us.contains("within what is published for medium soil") && us.contains("psi"), "{us}");
+    assert!(us.contains("hitch too flat: SHOWN") && us.contains("Order of work: shares, landside"), "{us}");
+    assert_eq!(snapshot(&run)?, before, "a summary changes nothing in the run");
+    let unknown = ["summary", text_of(&run), "--soil-class", "clay"];
+    let refused = hitchwright_tests::process::run(Program::Hitchwright, &unknown, LONG)?.expect_code(2)?;
+    assert!(refused.stderr.contains("fine, medium or coarse"), "{}", refused.stderr);
+    Ok(())
 }

@@ -29,7 +29,7 @@ use crate::statics::identify::{Identified, IdentifyError};
 use crate::stats::Estimate;
 use crate::units_out::Units;
 use crate::verdict::Verdict;
-use ingest::plow::{Plow, ShareCondition};
+use ingest::plow::{Kind, Plow, ShareCondition};
 use serde::Serialize;
 
 /// The order in which a plow is put right: what stands first spoils all that stands behind it. Common practice, no
@@ -101,9 +101,9 @@ pub enum CauseKind {
     FrontOutOfRound,
     /// The tail load follows the pull in another way than the statics says.
     TailFollows,
-    /// The drawbar is too flat.
+    /// The hitch is too flat.
     HitchTooFlat,
-    /// The drawbar is too steep.
+    /// The hitch is too steep.
     HitchTooSteep,
 }
 
@@ -121,8 +121,8 @@ impl CauseKind {
             Self::TailOutOfRound => "tail wheel out of round",
             Self::FrontOutOfRound => "front wheels out of round",
             Self::TailFollows => "tail load follows the pull oddly",
-            Self::HitchTooFlat => "drawbar too flat",
-            Self::HitchTooSteep => "drawbar too steep",
+            Self::HitchTooFlat => "hitch too flat",
+            Self::HitchTooSteep => "hitch too steep",
         }
     }
 }
@@ -176,7 +176,7 @@ pub struct Causes {
     /// Whether any is shown or likely.
     pub stands_out: bool,
     /// That a flatter drawbar hides worn shares and does not cure them; null where they are not the question.
-    pub shares_first: Option<&'static str>,
+    pub shares_first: Option<String>,
     /// In which order a plow is put right.
     pub order_of_work: [&'static str; 6],
 }
@@ -249,7 +249,17 @@ pub struct Peaks {
 }
 
 /// What is said where shares are in question.
-const FLATTER_HIDES: &str = "Shares first: a flatter drawbar only hides worn shares under more load on the front wheels; it does not cure them.";
+fn flatter_hides(plow: &Plow) -> String {
+    let names = plow.part_names();
+    let what = match plow.kind() {
+        Kind::Trailed | Kind::Walking => names.member,
+        Kind::SemiMounted | Kind::Mounted => "hitch",
+    };
+    let front = names.front;
+    format!(
+        "Shares first: a flatter {what} only hides worn shares under more load on the {front}; it does not cure them."
+    )
+}
 
 /// All causes of a run, the best supported first; causes that are as well supported stand in the order of work.
 #[must_use]
@@ -265,7 +275,7 @@ pub fn causes(run: &RunEvidence<'_>) -> Causes {
     });
     Causes {
         stands_out: ranked.iter().any(Cause::stands_out),
-        shares_first: in_question.then_some(FLATTER_HIDES),
+        shares_first: in_question.then(|| flatter_hides(run.plow)),
         ranked,
         order_of_work: ORDER_OF_WORK,
     }

@@ -80,8 +80,8 @@ fn end_name(end: End) -> &'static str {
 /// A wheel in the air rests at no load: that is told as lifted time.
 fn is_lifted(run: &RunEvidence<'_>, end: End, at_mm: f64) -> bool {
     // Twice the load, because the middle of a pile lies inside of its end.
-    let load_n = run.plow.tail_wheel.load(at_mm / 1000.0);
-    end == End::Least && load_n <= 2.0 * run.lifted_load_n
+    let load_n = run.plow.tail_wheel.as_ref().map(|wheel| wheel.load(at_mm / 1000.0));
+    end == End::Least && load_n.is_some_and(|load_n| load_n <= 2.0 * run.lifted_load_n)
 }
 
 /// Shown by a band that the deflection jumps across.
@@ -131,8 +131,8 @@ fn sticks(run: &RunEvidence<'_>) -> Cause {
 
 /// The deflection under which the wheel counts as lifted, a little noise allowed for.
 fn lifted_mm(run: &RunEvidence<'_>, deflection: &Deflection<'_>) -> f64 {
-    let lifted_m = run.plow.tail_wheel.deflection(run.lifted_load_n);
-    1000.0 * lifted_m + 0.05 * deflection.spread_mm()
+    let lifted_m = run.plow.tail_wheel.as_ref().map(|wheel| wheel.deflection(run.lifted_load_n));
+    lifted_m.map_or(f64::NEG_INFINITY, |lifted_m| 1000.0 * lifted_m + 0.05 * deflection.spread_mm())
 }
 
 /// A peak at v/(πD): shown where bobbing stands beside it as another peak, likely where it could be bobbing that

@@ -31,6 +31,10 @@ pub struct RunContent {
     pub figures: Vec<FigureRow>,
     /// What to do next, most useful first, shown as far as their place goes.
     pub advice: Vec<String>,
+    /// What can be behind it, at most three sentences.
+    pub causes: Vec<String>,
+    /// In which order a plow is put right, in one line.
+    pub order_of_work: String,
     /// How good the readings are: rate, gaps, saturation, working part.
     pub quality: Vec<String>,
     /// What the reader must not conclude, or must check first.

@@ -3,6 +3,7 @@
 use super::charts::{forces, gauge, scatter, spectrum, strip};
 use super::content::{RunContent, Strip};
 use super::data::{self, Collector};
+use super::plain_text::shortened;
 use super::{Draft, Format, Layout, PageError, Paper, fit};
 
 /// Makes the page for one run.
@@ -19,6 +20,8 @@ fn draft(content: &RunContent, layout: Layout) -> Result<Draft, PageError> {
     page.put("verdict", data::verdict(&content.verdict));
     page.put("figures", data::figures(&content.figures).into());
     page.put("advice", data::within(&content.advice, 900).into());
+    page.put("causes", data::sentences(&content.causes, 3, 150).into());
+    page.put("order_of_work", shortened(&content.order_of_work, 140).into());
     page.put("quality", data::within(&content.quality, 700).into());
     page.put("cautions", data::within(&content.cautions, 500).into());
     draw_balance(&mut page, content)?;

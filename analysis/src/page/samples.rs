@@ -237,6 +237,12 @@ pub fn run(title: &str) -> RunContent {
             "Or lower the plow end to hole 3: b about +0.1, tail load 1.2 kN; check the clearance under the beam.",
             "Then drive three more passes in each setting before you believe the difference.",
         ]),
+        causes: strings(&[
+            "Hitch too flat, shown: chance 98 %, balance index +0.71 (+0.48 to +0.93).",
+            "Tail wheel out of round, likely: the tail load has a peak at 1.24 Hz, where the wheel turns once (1.23 Hz).",
+        ]),
+        order_of_work: "Order of work: shares, landside, tail wheel, vertical hitch, sideways hitch, depth."
+            .to_owned(),
         quality: strings(&[
             "1000 readings a second, 179,940 of 180,000 used, 2 gaps (2.9 s).",
             "Working part from 12.0 s to 192.0 s.",
@@ -273,6 +279,7 @@ pub fn hardest() -> RunContent {
         row
     }));
     content.advice = vec![long.clone(), unbroken.clone(), long.clone(), long.clone(), long.clone()];
+    content.causes = vec![long.clone(), unbroken.clone(), long.clone()];
     content.quality = vec![long.clone(); 7];
     content.cautions = vec![unbroken.clone(), long.clone(), long.clone()];
     content.foot.provenance = vec![long, unbroken];

@@ -1,6 +1,7 @@
 //! The table of figures of a run: one list serves the terminal and the page.
 
 use crate::page::content::FigureRow;
+use crate::statics::draft::PSI_N_PER_CM2;
 use crate::stats::Estimate;
 use crate::summary::Summary;
 use crate::units_out::Units;
@@ -27,6 +28,8 @@ pub(super) enum Kind {
     Speed,
     /// Hz inside.
     Frequency,
+    /// N/cm² inside.
+    SpecificDraft,
     /// No unit.
     Number,
 }
@@ -59,6 +62,8 @@ impl Kind {
             (Self::Speed, Units::Us) => ("mph", si("mph"), 2),
             (Self::Share, _) => ("%", 0.01, 1),
             (Self::Time, _) => ("s", 1.0, 1),
+            (Self::SpecificDraft, Units::Si) => ("N/cm²", 1.0, 2),
+            (Self::SpecificDraft, Units::Us) => ("psi", PSI_N_PER_CM2, 2),
             (Self::Frequency, _) => ("Hz", 1.0, 2),
             (Self::Number, _) => ("", 1.0, 2),
         }
@@ -108,6 +113,11 @@ pub(super) fn figure_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
     let mut rows = vec![
         make("pull, mean", Kind::Force, Some(&pull.mean_n)),
         make("pull, SD", Kind::Force, Some(&pull.sd_n)),
+        make(
+            "specific draft",
+            Kind::SpecificDraft,
+            summary.draft.as_ref().map(|draft| &draft.specific_draft_n_per_cm2),
+        ),
         make("depth, mean", Kind::SmallLength, Some(&depth.mean_mm)),
         make("depth, SD", Kind::SmallLength, Some(&depth.sd_mm)),
         make("depth, variance", Kind::SmallArea, Some(&depth.variance_mm2)),

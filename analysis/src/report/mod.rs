@@ -1,6 +1,7 @@
 //! What a summary, a comparison or a statics calculation says, as text for the terminal and as content of a
 //! page. Nothing is worked out here; figures are put into the reader's units and words.
 
+mod causes;
 mod comparison_page;
 mod comparison_text;
 mod figure_rows;

@@ -1,5 +1,6 @@
 //! A run as the content of its page.
 
+use super::causes::{causes_lines, order_of_work};
 use super::figure_rows::figure_rows;
 use super::force_diagram::force_diagram;
 use super::run_charts;
@@ -35,6 +36,8 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
         pull_tail: run_charts::scatter(analysed, draw, units),
         figures: figure_rows(summary, units),
         advice: summary.advice.iter().map(|advice| advice.sentence.clone()).collect(),
+        causes: causes_lines(&summary.causes),
+        order_of_work: order_of_work(&summary.causes),
         quality: quality(summary),
         cautions: cautions(summary),
         foot: foot(summary),

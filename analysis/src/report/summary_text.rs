@@ -1,5 +1,6 @@
 //! A summary for the terminal.
 
+use super::causes::causes_text;
 use super::figure_rows::figure_rows;
 use crate::signals::SpeedFrom;
 use crate::summary::{SharperBy, Summary};
@@ -28,6 +29,7 @@ pub fn summary_text(summary: &Summary, units: Units) -> String {
     for advice in &summary.advice {
         let _ = writeln!(text, "  {}", advice.sentence);
     }
+    let _ = write!(text, "\n{}", causes_text(&summary.causes));
     let _ = writeln!(text, "\nfigures, each with its 95 % interval for this pass");
     for row in figure_rows(summary, units) {
         let unit = if row.unit.is_empty() { String::new() } else { format!(" {}", row.unit) };
@@ -46,6 +48,9 @@ pub fn summary_text(summary: &Summary, units: Units) -> String {
             "  the {} shows its turn at {:.2} Hz: out of round",
             turn.wheel, turn.frequency_hz.value
         );
+    }
+    for remark in summary.draft.iter().flat_map(|draft| &draft.remarks) {
+        let _ = writeln!(text, "  draft: {remark}");
     }
     let readings: Vec<_> = summary.quality.notices.iter().chain(&summary.calibration.remarks).collect();
     if !readings.is_empty() {

@@ -3,6 +3,7 @@
 use super::bobbing::told_peaks;
 use super::calibration_checks::calibration_checks;
 use super::calibrations::Calibrations;
+use super::causes::{Judged, Searched};
 use super::figures::{BobbingFigures, PullToTail, RunFacts, StaticsFigures, Summary, TravelFigures};
 use super::lifts::LIFTED_SHARE_OF_STATIC;
 use super::measure::{self, Channel};
@@ -212,7 +213,7 @@ fn tail_load_n(wheel: &TailWheel, signals: &Signals) -> Vec<f64> {
     deflection.into_iter().flatten().map(|mm| wheel.load(mm / 1000.0)).collect()
 }
 
-fn slices<'a>(values: &'a [f64], segments: &[Segment]) -> Vec<&'a [f64]> {
+pub(super) fn slices<'a>(values: &'a [f64], segments: &[Segment]) -> Vec<&'a [f64]> {
     segments.iter().filter_map(|segment| values.get(segment.rows.clone())).collect()
 }
 
@@ -230,10 +231,10 @@ fn tail_spectrum(tail_load_n: &[f64], signals: &Signals, segments: &[Segment]) -
 }
 
 /// What the figures of a summary are made from.
-struct Parts<'a> {
-    description: &'a RunDescription,
-    signals: &'a Signals,
-    segments: &'a [Segment],
+pub(super) struct Parts<'a> {
+    pub(super) description: &'a RunDescription,
+    pub(super) signals: &'a Signals,
+    pub(super) segments: &'a [Segment],
     /// Boxes apart, each with its rows within the segments.
     apart: &'a [(&'a Signals, Vec<Segment>)],
     tail: &'a [f64],
@@ -252,7 +253,7 @@ impl Parts<'_> {
         self.channel(role).ok_or(SummaryError::WorkingPart(WorkingPartError::NoChannel(role.column())))
     }
 
-    fn mean_of(&self, role: ChannelRole) -> Option<Estimate> {
+    pub(super) fn mean_of(&self, role: ChannelRole) -> Option<Estimate> {
         self.channel(role).and_then(|channel| measure::pull(channel).ok()).map(|figures| figures.mean_n)
     }
 
@@ -304,6 +305,17 @@ impl Parts<'_> {
         };
         let verdict = verdict(plow, &identified, &signs, units);
         let advice = advise(plow, setting, &identified, &verdict, units);
+        let draft = self.draft(&figures.pull, &depth, &calibrations, travel.as_ref(), units);
+        quality.notices.extend(draft.iter().filter_map(|draft| draft.warning.clone()));
+        let searched = Searched { spectrum, peaks: &peaks, speed_mps };
+        let judged = Judged {
+            identified: &identified,
+            verdict: &verdict,
+            quality: &quality,
+            calibration: &calibration,
+            calibrations: &calibrations,
+        };
+        let causes = self.causes((&pull, &depth, &tail_load), &searched, &judged, units);
         let summary = Summary {
             run: run_facts(self.description),
             working_part,
@@ -318,8 +330,10 @@ impl Parts<'_> {
             travel: travel.map(|(figures, _)| figures),
             per_metre,
             pull_to_tail,
+            draft,
             statics: identified.as_ref().ok().map(|found| statics_figures(found, &plow.part_names())),
             verdict,
+            causes,
             advice,
         };
         Ok((summary, identified))

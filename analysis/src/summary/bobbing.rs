@@ -20,6 +20,10 @@ const USUAL_HZ: (f64, f64) = (1.0, 4.0);
 /// sides.
 const SEEN_FROM: f64 = 2.0;
 
+/// Names of the wheels in [`WheelTurn`].
+pub(super) const TAIL_WHEEL: &str = "tail wheel";
+pub(super) const FRONT_WHEELS: &str = "front wheels";
+
 /// What is told of peaks.
 #[derive(Default)]
 pub(super) struct ToldPeaks {
@@ -35,8 +39,8 @@ pub(super) fn told_peaks(search: Option<&PeakSearch>, plow: &Plow, speed_mps: Op
         told.note = Some("the working part is too short or too torn to search for bobbing".to_owned());
         return told;
     };
-    let tail = plow.tail_wheel.as_ref().map(|wheel| ("tail wheel", wheel.diameter));
-    let front = plow.front_wheels.as_ref().map(|wheels| ("front wheels", wheels.diameter));
+    let tail = plow.tail_wheel.as_ref().map(|wheel| (TAIL_WHEEL, wheel.diameter));
+    let front = plow.front_wheels.as_ref().map(|wheels| (FRONT_WHEELS, wheels.diameter));
     let wheels: Vec<(&str, ingest::quantity::Length)> = tail.into_iter().chain(front).collect();
     let diameters_m: Vec<f64> = wheels.iter().map(|(_, diameter)| diameter.m()).collect();
     let seen_from_hz = SEEN_FROM * search.frequency_hz.first().copied().unwrap_or(0.0);

@@ -41,6 +41,12 @@ impl<'a> Calibrations<'a> {
         self.report(role).map(|report| report.uncertainty_at(mean))
     }
 
+    /// What the channel's own calibration leaves open at a reading, half of the 95 % interval in the column's unit;
+    /// `None` without one.
+    pub fn half_width(&self, role: ChannelRole, reading: f64) -> Option<f64> {
+        self.own(role, reading).map(|own| own.expanded).filter(|half_width| half_width.is_finite())
+    }
+
     /// The mean pull; with a zero that has moved by `zero_shift_n`, what is true lies at the reading or that much
     /// off it.
     pub fn pull(&self, mean_n: Estimate, zero_shift_n: f64) -> MeanForce {

@@ -234,10 +234,14 @@ pub struct Summary {
     pub per_metre: Option<PerMetre>,
     /// Tail load against pull; null where the two are not coherent.
     pub pull_to_tail: Option<PullToTail>,
+    /// The draft, and whether it can be; null without a depth, or with a setting that is not there.
+    pub draft: Option<crate::draft::RunDraft>,
     /// The statics; null where the measurements contradict each other, which the verdict then says.
     pub statics: Option<StaticsFigures>,
     /// The verdict.
     pub verdict: crate::verdict::Verdict,
+    /// What can be behind it.
+    pub causes: crate::causes::Causes,
     /// What to do, the first thing first.
     pub advice: Vec<crate::advice::Advice>,
 }

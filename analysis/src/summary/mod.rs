@@ -4,6 +4,8 @@ mod analyse;
 mod bobbing;
 mod calibration_checks;
 mod calibrations;
+mod causes;
+mod draft;
 mod figures;
 mod lifts;
 mod measure;

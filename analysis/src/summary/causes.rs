@@ -1,0 +1,122 @@
+//! From the figures of a run to what the causes are judged by.
+
+use super::analyse::{Parts, TailSpectrum, slices};
+use super::bobbing::{FRONT_WHEELS, TAIL_WHEEL, ToldPeaks};
+use super::calibrations::Calibrations;
+use super::figures::{DepthFigures, PullFigures, TailLoadFigures};
+use super::lifts::LIFTED_SHARE_OF_STATIC;
+use super::{CalibrationChecks, ZeroVerdict};
+use crate::causes::{Causes, ChannelSigns, Deflection, Peaks, RunEvidence, causes};
+use crate::signals::{ChannelQuality, Quality};
+use crate::spectra::bobbing::wheel_turn_hz;
+use crate::statics::identify::{Identified, IdentifyError};
+use crate::stats::Estimate;
+use crate::units_out::Units;
+use crate::verdict::Verdict;
+use ingest::plow::ChannelRole;
+
+/// A channel at the end of its converter for more than this share of the readings is told.
+const SATURATED_SHARE_TOLD: f64 = 0.001;
+/// A calibration holds for a year, a leap day allowed for.
+const YEAR_DAYS: i32 = 366;
+
+/// The spectrum of the tail load, and what was found in it.
+pub(super) struct Searched<'a> {
+    pub spectrum: Option<&'a TailSpectrum>,
+    pub peaks: &'a ToldPeaks,
+    pub speed_mps: Option<f64>,
+}
+
+/// What was judged before.
+pub(super) struct Judged<'a> {
+    pub identified: &'a Result<Identified, IdentifyError>,
+    pub verdict: &'a Verdict,
+    pub quality: &'a Quality,
+    pub calibration: &'a CalibrationChecks,
+    pub calibrations: &'a Calibrations<'a>,
+}
+
+impl Parts<'_> {
+    pub(super) fn causes(
+        &self,
+        (pull, depth, tail_load): (&PullFigures, &DepthFigures, &TailLoadFigures),
+        searched: &Searched<'_>,
+        judged: &Judged<'_>,
+        units: Units,
+    ) -> Causes {
+        let plow = &self.description.plow;
+        let tail = self.signals.channels.get(&ChannelRole::Tail);
+        let deflection =
+            tail.and_then(|tail| Deflection::of(slices(tail, self.segments), self.signals.rate_hz));
+        let of_tail = judged.quality.channels.get(ChannelRole::Tail.column());
+        let channels = channel_signs(judged.quality, judged.calibration);
+        causes(&RunEvidence {
+            plow,
+            share: plow.bottoms.share,
+            identified: judged.identified,
+            verdict: judged.verdict,
+            lifted_share: tail_load.lifted_share.value,
+            lifted_load_n: LIFTED_SHARE_OF_STATIC * tail_load.static_n,
+            deflection: deflection.as_ref(),
+            deflection_saturated_share: of_tail.map_or(0.0, |quality| quality.saturated_share),
+            peaks: searched.peaks(plow.tail_wheel.as_ref().map(|wheel| wheel.diameter.m())),
+            depth_mm: depth.mean_mm,
+            pull_n: pull.mean_n,
+            side_n: self.side_n(judged.calibrations),
+            channels: &channels,
+            units,
+        })
+    }
+
+    /// Mean side force, its calibration in the interval.
+    fn side_n(&self, calibrations: &Calibrations<'_>) -> Option<Estimate> {
+        let mean_n = self.mean_of(ChannelRole::Side)?;
+        let own_n = calibrations.half_width(ChannelRole::Side, mean_n.value).unwrap_or(0.0);
+        Estimate::around(mean_n.value, own_n.hypot((mean_n.high - mean_n.low) / 2.0))
+    }
+}
+
+fn channel_signs(quality: &Quality, calibration: &CalibrationChecks) -> ChannelSigns {
+    let zero = |verdict| {
+        let checks = calibration.zero.iter().filter(move |check| check.verdict == verdict);
+        checks.map(|check| check.column).collect()
+    };
+    let is_bad = |quality: &ChannelQuality| quality.stuck || quality.saturated_share > SATURATED_SHARE_TOLD;
+    let beyond = calibration.outside.iter();
+    let aged = |wanted: fn(i32) -> bool| {
+        let ages = calibration.age_days.iter().filter(move |(_, days)| wanted(**days));
+        ages.map(|(channel, _)| channel.clone()).collect()
+    };
+    ChannelSigns {
+        zero_moved: zero(ZeroVerdict::Moved),
+        zero_as_calibrated: zero(ZeroVerdict::AsCalibrated),
+        beyond_range: beyond.map(|(column, out)| (*column, out.share_above + out.share_below)).collect(),
+        calibration_old: aged(|days| days > YEAR_DAYS),
+        calibration_after: aged(|days| days < 0),
+        bad: quality.channels.iter().filter(|(_, q)| is_bad(q)).map(|(column, _)| *column).collect(),
+    }
+}
+
+impl Searched<'_> {
+    fn peaks(&self, tail_diameter_m: Option<f64>) -> Peaks {
+        let turn = |name: &str| {
+            let mut turns = self.peaks.wheel_turns.iter();
+            turns.find(|turn| turn.wheel == name).map(|turn| turn.frequency_hz.value)
+        };
+        let band = self.spectrum.and_then(|found| {
+            let bins = &found.search.frequency_hz;
+            Some((*bins.first()?, *bins.last()?))
+        });
+        Peaks {
+            searched: band.is_some(),
+            bobbing_hz: self.peaks.bobbing.as_ref().map(|bobbing| bobbing.frequency_hz.value),
+            tail_turn_hz: turn(TAIL_WHEEL),
+            front_turn_hz: turn(FRONT_WHEELS),
+            tail_turn_expected_hz: self
+                .speed_mps
+                .zip(tail_diameter_m)
+                .map(|(speed_mps, diameter_m)| wheel_turn_hz(speed_mps, diameter_m)),
+            band_hz: band.unwrap_or((0.0, 0.0)),
+        }
+    }
+}

@@ -1,0 +1,91 @@
+//! From the figures of a run to its draft.
+
+use super::analyse::Parts;
+use super::calibrations::Calibrations;
+use super::figures::{DepthFigures, TravelFigures};
+use crate::draft::{DraftInputs, RunDraft, Window, run_draft};
+use crate::signals::Travel;
+use crate::statics::anatomy::Anatomy;
+use crate::statics::draft::specific_draft_n_per_cm2;
+use crate::statics::inputs::{InputSpreads, MeanForce};
+use crate::stats::Estimate;
+use crate::units_out::Units;
+use ingest::plow::{ChannelRole, Plow, Setting};
+use ingest::quantity::{Length, Quantity};
+
+/// Length of a piece for the effect of speed: longer than bobbing, shorter than what soil changes over.
+const WINDOW_S: f64 = 5.0;
+/// The speed must be known for this share of a piece.
+const SPEED_KNOWN_SHARE: f64 = 0.8;
+/// Half of the 95 % interval of what a depth gauge says of the depth of the furrow, in mm, besides its calibration:
+/// by choice, for the land it runs on is not a plane.
+const GAUGE_HALF_WIDTH_MM: f64 = 5.0;
+
+impl Parts<'_> {
+    pub(super) fn draft(
+        &self,
+        pull: &MeanForce,
+        depth: &DepthFigures,
+        calibrations: &Calibrations<'_>,
+        travel: Option<&(TravelFigures, &Travel)>,
+        units: Units,
+    ) -> Option<RunDraft> {
+        let plow = &self.description.plow;
+        let drawbar_slope = drawbar_slope(plow, &self.description.setting)?;
+        let depth_mm = depth.mean_mm;
+        let gauge_mm = calibrations.half_width(ChannelRole::Depth, depth_mm.value).unwrap_or(0.0);
+        let windows = travel.map(|(_, travel)| self.windows(travel, drawbar_slope)).unwrap_or_default();
+        let inputs = DraftInputs {
+            pull_n: widened(&pull.mean_n, pull.calibration_half_width_n)?,
+            drawbar_slope,
+            depth_mm: widened(&depth_mm, gauge_mm.hypot(GAUGE_HALF_WIDTH_MM))?,
+            total_cut_m: plow.total_cut_m(),
+            speed_mps: travel.and_then(|(figures, _)| figures.mean_mps),
+            soil_class: self.description.run.soil_class,
+            windows: &windows,
+        };
+        run_draft(&inputs, units)
+    }
+
+    /// Pieces of the working part in which pull, depth and speed are known.
+    fn windows(&self, travel: &Travel, drawbar_slope: f64) -> Vec<Window> {
+        let channels = &self.signals.channels;
+        let (Some(pull), Some(depth)) = (channels.get(&ChannelRole::Pull), channels.get(&ChannelRole::Depth))
+        else {
+            return Vec::new();
+        };
+        let rows = ((WINDOW_S * self.signals.rate_hz) as usize).max(1);
+        let cut = Length::from_si(self.description.plow.total_cut_m());
+        let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
+        let mut windows = Vec::new();
+        for segment in self.segments {
+            for first in segment.rows.clone().step_by(rows) {
+                let last = first + rows;
+                let within = (last <= segment.rows.end).then_some(first..last);
+                let piece = |values: &[f64]| within.clone().and_then(|rows| values.get(rows).map(mean));
+                let (Some(pull_n), Some(depth_mm)) = (piece(pull), piece(depth)) else { continue };
+                let from_s = segment.start_s + (first - segment.rows.start) as f64 / self.signals.rate_hz;
+                let (way_m, known_s) = travel.between(from_s, from_s + WINDOW_S);
+                let draft_n = pull_n / drawbar_slope.hypot(1.0);
+                let specific = specific_draft_n_per_cm2(draft_n, cut, Length::from_si(depth_mm / 1000.0));
+                if let Some(specific_draft_n_per_cm2) = specific
+                    && known_s >= SPEED_KNOWN_SHARE * WINDOW_S
+                {
+                    windows.push(Window { speed_mps: way_m / known_s, specific_draft_n_per_cm2 });
+                }
+            }
+        }
+        windows
+    }
+}
+
+/// Rise of the line of pull per length forward in a setting, every input at its middle; `None` if a hole is not there
+/// or the description has no line of pull.
+fn drawbar_slope(plow: &Plow, setting: &Setting) -> Option<f64> {
+    let centres = InputSpreads::of_plow(plow, &plow.pins(setting)?).centres();
+    Some(Anatomy::of(plow).ok()?.side_view(&centres).ok()?.drawbar_slope())
+}
+
+fn widened(figure: &Estimate, half_width: f64) -> Option<Estimate> {
+    Estimate::around(figure.value, half_width.hypot((figure.high - figure.low) / 2.0))
+}
