@@ -376,7 +376,7 @@ fn the_soil_class_of_a_summary_decides_what_is_said_of_the_draft() -> Outcome<()
     assert!(us.contains("hitch too flat: SHOWN") && us.contains("Order of work: shares, landside"), "{us}");
     assert_eq!(snapshot(&run)?, before, "a summary changes nothing in the run");
     let unknown = ["summary", text_of(&run), "--soil-class", "clay"];
-    let refused = hitchwright_tests::process::run(Program::Hitchwright, &unknown, LONG)?.expect_code(2)?;
+    let refused = hitchwright_tests::process::run(Program::Hitchwright, unknown, LONG)?.expect_code(2)?;
     assert!(refused.stderr.contains("fine, medium or coarse"), "{}", refused.stderr);
     Ok(())
 }
