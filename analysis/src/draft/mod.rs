@@ -173,11 +173,16 @@ impl RunDraft {
             [] => format!(
                 "the specific draft is outside what is published for any soil {at_speed} (ASABE D497.7, ±40 %)"
             ),
-            classes => format!(
-                "the specific draft would be usual for {} soil {at_speed} (ASABE D497.7, ±40 %); state the class \
-                 with --soil-class to have it checked",
-                classes.join(" or ")
-            ),
+            classes => {
+                let classes = match classes.len() == self.standard.len() {
+                    true => "any class of".to_owned(),
+                    false => classes.join(" or "),
+                };
+                format!(
+                    "the specific draft would be usual for {classes} soil {at_speed} (ASABE D497.7, ±40 %); state \
+                     the class with --soil-class to have it checked"
+                )
+            }
         }
     }
 }

@@ -7,6 +7,7 @@ use super::causes::{Judged, Searched};
 use super::figures::{BobbingFigures, PullToTail, RunFacts, StaticsFigures, Summary, TravelFigures};
 use super::lifts::LIFTED_SHARE_OF_STATIC;
 use super::measure::{self, Channel};
+use super::notices::{beyond_the_table, left_out, recorder_notices};
 use super::per_metre::{Pass, per_metre};
 use super::travel::travel_figures;
 use crate::advice::advise;
@@ -23,8 +24,7 @@ use crate::statics::inputs::{RunFigures, standing_tail_load_n};
 use crate::stats::{Estimate, StatsError};
 use crate::units_out::Units;
 use crate::verdict::{RunSigns, verdict};
-use ingest::assemble::EventKind;
-use ingest::plow::{ChannelRole, PartNames, Plow, TailWheel};
+use ingest::plow::{ChannelRole, PartNames, TailWheel};
 use ingest::run_toml::{RunDescription, RunState};
 
 /// Seed of the Monte Carlo: the same run gives the same verdict.
@@ -138,62 +138,6 @@ pub fn analyse(run: Run, units: Units) -> Result<Analysed, SummaryError> {
     let (summary, identified) =
         parts.summarise((working_part, quality), tail_spectrum.as_ref(), of_travel, units)?;
     Ok(Analysed { summary, description, signals, segments, tail_load_n, tail_spectrum, identified })
-}
-
-fn recorder_notices(run: &Run) -> Vec<String> {
-    let tell = [
-        (EventKind::PortBack, "the cable or port was gone and came back"),
-        (EventKind::Reset, "the sensor box started anew"),
-        (EventKind::LineBad, "the line was unusable"),
-        (EventKind::NotKept, "bytes could not be kept"),
-        (EventKind::ClocksApart, "the box's clock and the computer's ran apart"),
-    ];
-    let mut notices = Vec::new();
-    for (kind, what) in tell {
-        match run.count(kind) {
-            0 => {}
-            1 => notices.push(format!("{what} once during the recording")),
-            times => notices.push(format!("{what} {times} times during the recording")),
-        }
-    }
-    notices
-}
-
-/// A file with several passes is a file with one run too many: only the longest is the run.
-fn left_out(others: &[WorkingPart]) -> Option<String> {
-    let times: Vec<String> =
-        others.iter().map(|part| format!("{:.0} to {:.0} s", part.from_s, part.to_s)).collect();
-    let times = match times.as_slice() {
-        [] => return None,
-        [one] => one.clone(),
-        [first, .., last] => format!("{first}, …, {last}"),
-    };
-    let count = others.len();
-    Some(format!(
-        "the plow was in the ground {count} more time{} ({times}) and only the longest pass is analysed: \
-         record each pass as a run of its own",
-        if count == 1 { "" } else { "s" }
-    ))
-}
-
-/// Share of rows beyond the last line of the load table from which it is told.
-const BEYOND_SHARE_TOLD: f64 = 0.01;
-
-/// Where the spring gave more than the table knows, the load is a guess along its last straight line.
-fn beyond_the_table(plow: &Plow, signals: &Signals, segments: &[Segment]) -> Option<String> {
-    let last_mm =
-        plow.tail_wheel.as_ref()?.load_table.last().map(|(deflection, _)| deflection.m() * 1000.0)?;
-    let deflection = slices(signals.channels.get(&ChannelRole::Tail)?, segments);
-    let rows: usize = deflection.iter().map(|slice| slice.len()).sum();
-    let beyond = deflection.iter().flat_map(|slice| *slice).filter(|mm| **mm > last_mm).count();
-    let share = beyond as f64 / rows.max(1) as f64;
-    (share > BEYOND_SHARE_TOLD).then(|| {
-        format!(
-            "the tail wheel's spring gave more than the {last_mm:.0} mm that its load table ends at for \
-             {:.0} % of the time: measure the table further, the loads there are extended along its last line",
-            100.0 * share
-        )
-    })
 }
 
 fn refuse_constant(signals: &Signals, segments: &[Segment]) -> Result<(), SummaryError> {

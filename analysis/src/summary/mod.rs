@@ -9,6 +9,7 @@ mod draft;
 mod figures;
 mod lifts;
 mod measure;
+mod notices;
 mod per_metre;
 mod travel;
 mod zero_check;
