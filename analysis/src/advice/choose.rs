@@ -2,7 +2,7 @@
 
 use super::USUAL_TRACTOR_HITCH_M;
 use crate::statics::predict::Prediction;
-use ingest::plow::Plow;
+use ingest::plow::{Kind, Plow};
 use std::cmp::Ordering;
 
 /// A move is worth the walk if it is better in four of five draws.
@@ -25,18 +25,13 @@ pub(super) fn choose<'a>(
     now: Option<&Prediction>,
 ) -> Vec<&'a Prediction> {
     let Some(now) = now else { return Vec::new() };
-    let clears = |candidate: &Prediction| {
-        let lowest_m = plow.plow_hitch.clearance_z.map_or(f64::NEG_INFINITY, |z| z.m());
-        // A hole that is in use clears by trial.
-        candidate.plow_hole == now.plow_hole || candidate.plow_z_m >= lowest_m
-    };
     let mut candidates: Vec<&Prediction> = predictions
         .iter()
-        .filter(|candidate| !candidate.is_now && clears(candidate))
+        .filter(|candidate| !candidate.is_now && clears(plow, candidate, now))
         .filter(|candidate| candidate.better_chance >= BETTER_CHANCE_MIN)
         .collect();
     let balanced = plow.limits.balanced;
-    candidates.sort_by(|a, b| compare(a, b, now, balanced));
+    candidates.sort_by(|a, b| compare(plow, (a, b), now, balanced));
     let Some(first) = candidates.first().copied() else { return Vec::new() };
     // The other way moves the other end, so that it is a real choice.
     let other = candidates.iter().copied().find(|candidate| {
@@ -45,8 +40,18 @@ pub(super) fn choose<'a>(
     std::iter::once(first).chain(other).collect()
 }
 
-/// Whether the tractor's hole is within the usual heights.
-pub(super) fn usual_height(prediction: &Prediction) -> bool {
+/// Whether the hitch at the plow clears what is under it.
+pub(super) fn clears(plow: &Plow, candidate: &Prediction, now: &Prediction) -> bool {
+    let lowest_m = plow.plow_hitch.clearance_z.map_or(f64::NEG_INFINITY, |z| z.m());
+    // A hole that is in use clears by trial.
+    candidate.plow_hole == now.plow_hole || candidate.plow_z_m >= lowest_m
+}
+
+/// Whether the tractor's hole is within the usual heights, which are those of a drawbar's pin.
+pub(super) fn usual_height(plow: &Plow, prediction: &Prediction) -> bool {
+    if plow.kind() != Kind::Trailed {
+        return true;
+    }
     let (low_m, high_m) = USUAL_TRACTOR_HITCH_M;
     // A millimetre: holes are given in inches or in whole millimetres.
     (low_m - 1e-3..=high_m + 1e-3).contains(&prediction.tractor_z_m)
@@ -60,7 +65,7 @@ fn reaches(candidate: &Prediction, balanced: f64) -> bool {
     candidate.balance_index.value.abs() <= balanced
 }
 
-fn compare(a: &Prediction, b: &Prediction, now: &Prediction, balanced: f64) -> Ordering {
+fn compare(plow: &Plow, (a, b): (&Prediction, &Prediction), now: &Prediction, balanced: f64) -> Ordering {
     let misses = |c: &Prediction| !reaches(c, balanced);
     let outside = |c: &Prediction| !reaches(c, balanced / 2.0);
     let index = |c: &Prediction| (c.balance_index.value.abs() / INDEX_STEP).round();
@@ -74,7 +79,7 @@ fn compare(a: &Prediction, b: &Prediction, now: &Prediction, balanced: f64) -> O
         let ways = outside(a).cmp(&outside(b)).then_with(|| way_mm(a).total_cmp(&way_mm(b)));
         ways.then_with(|| a.plow_z_m.total_cmp(&b.plow_z_m))
     };
-    let first = misses(a).cmp(&misses(b)).then_with(|| (!usual_height(a)).cmp(&!usual_height(b)));
+    let first = misses(a).cmp(&misses(b)).then_with(|| (!usual_height(plow, a)).cmp(&!usual_height(plow, b)));
     first.then_with(|| match (misses(a), moves_plow(a, now), moves_plow(b, now)) {
         (true, _, _) | (false, false, false) => by_index(),
         (false, true, true) => by_way(),

@@ -2,6 +2,7 @@
 
 mod choose;
 mod sentences;
+pub mod traction;
 
 use crate::statics::draw::Impossible;
 use crate::statics::identify::{Contradiction, Identified, IdentifyError};
@@ -121,10 +122,11 @@ fn move_pins(plow: &Plow, predictions: &[Prediction], now: Option<&Prediction>, 
     let (Some(now), false) = (now, chosen.is_empty()) else {
         return vec![plain(Step::NoHoleHelps, sentences::NO_HOLE_HELPS.to_owned())];
     };
+    let parts = plow.part_names();
     let advice = |(place, prediction): (usize, &&Prediction)| {
         let step = if place == 0 { Step::MovePins } else { Step::OrMovePins };
-        let outside_usual_height = !choose::usual_height(prediction);
-        let sentence = sentences::move_pins(step, now, prediction, outside_usual_height, units);
+        let outside_usual_height = !choose::usual_height(plow, prediction);
+        let sentence = sentences::move_pins(step, now, prediction, outside_usual_height, (&parts, units));
         Advice { step, prediction: Some((*prediction).clone()), outside_usual_height, sentence }
     };
     chosen.iter().enumerate().map(advice).collect()
@@ -132,6 +134,6 @@ fn move_pins(plow: &Plow, predictions: &[Prediction], now: Option<&Prediction>, 
 
 /// What to say of holes whose tractor's end is outside the usual heights.
 #[must_use]
-pub fn outside_usual_height(prediction: &Prediction, units: Units) -> Option<String> {
-    (!choose::usual_height(prediction)).then(|| sentences::outside_usual(units))
+pub fn outside_usual_height(plow: &Plow, prediction: &Prediction, units: Units) -> Option<String> {
+    (!choose::usual_height(plow, prediction)).then(|| sentences::outside_usual(units))
 }

@@ -4,6 +4,7 @@ use super::{Step, USUAL_TRACTOR_HITCH_M};
 use crate::statics::inputs::Input;
 use crate::statics::predict::Prediction;
 use crate::units_out::{Units, chance, signed_interval};
+use ingest::plow::PartNames;
 
 pub(super) const STAY: &str = "Leave the hitch in these holes.";
 
@@ -70,13 +71,14 @@ pub(super) fn move_pins(
     now: &Prediction,
     then: &Prediction,
     outside_usual_height: bool,
-    units: Units,
+    (parts, units): (&PartNames, Units),
 ) -> String {
     let way = |from_m: f64, to_m: f64| if to_m > from_m { "up" } else { "down" };
     let mut moves = Vec::new();
     if then.tractor_hole != now.tractor_hole {
         moves.push(format!(
-            "the tractor's end of the drawbar {} from hole {} to hole {} ({} above the land)",
+            "the tractor's end of the {} {} from hole {} to hole {} ({} above the land)",
+            parts.member,
             way(now.tractor_z_m, then.tractor_z_m),
             now.tractor_hole,
             then.tractor_hole,
@@ -92,14 +94,19 @@ pub(super) fn move_pins(
             units.height(then.plow_z_m)
         ));
     }
+    let gained_n = then.tractor_load_n.value - now.tractor_load_n.value;
     let opening = if step == Step::MovePins { "Move" } else { "Or move" };
     let mut text = format!(
-        "{opening} {}. Expected then: balance index {}, tail wheel {}, front wheels {}; better than now \
+        "{opening} {}. Expected then: balance index {}, {} {}, {} {}, {} {} on the tractor; better than now \
          with a chance of {}.",
         moves.join(" and "),
         signed_interval(&then.balance_index),
+        parts.tail,
         units.force_interval(&then.tail_load_n),
+        parts.front,
         units.force_interval(&then.front_load_n),
+        units.force_n(gained_n.abs()),
+        if gained_n < 0.0 { "less" } else { "more" },
         chance(then.better_chance)
     );
     if outside_usual_height {

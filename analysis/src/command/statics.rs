@@ -3,6 +3,7 @@
 use super::args::StaticsArgs;
 use super::output::{self, Target};
 use super::{CommandError, Done, no_such_setting};
+use crate::advice::traction::traction_text;
 use crate::page::map_content::height_map_svg;
 use crate::page::{force_diagram_svg, render_statics};
 use crate::report::{map_content, statics_content, statics_diagram};
@@ -76,7 +77,9 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
     let mut done = Done::report(if args.report.json {
         output::json(&WithTop { side: &report, top: top.as_ref() })?
     } else {
-        text(&report, units) + &top.as_ref().map_or_else(String::new, |top| top_text(top, units))
+        text(&report, units)
+            + &traction_text(&plow, &report.holes, &report.parts, units)
+            + &top.as_ref().map_or_else(String::new, |top| top_text(top, units))
     });
     if let Some(path) = &args.map {
         write_map(path, &plow, setting, &report, units)?;

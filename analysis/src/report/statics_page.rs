@@ -52,7 +52,7 @@ pub fn statics_content(plow: &Plow, report: &StaticsReport, date: Date, units: U
         draft_notes: vec![
             "ASABE D497.7 (R2020), moldboard plow, with the standard's range of ±40 %.".to_owned(),
         ],
-        advice: advice(report, units),
+        advice: advice(plow, report, units),
         cautions: cautions(report),
         foot: Foot {
             provenance: vec![concat!("hitchwright ", env!("CARGO_PKG_VERSION"), " statics").to_owned()],
@@ -131,9 +131,10 @@ fn hole_table(report: &StaticsReport, units: Units) -> HoleTable {
 
 /// The pair of holes that the description alone brings nearest to balance, and the nearest with the tractor's
 /// hole alone.
-fn advice(report: &StaticsReport, units: Units) -> Vec<String> {
+fn advice(plow: &Plow, report: &StaticsReport, units: Units) -> Vec<String> {
     let said = |what: &str, hole: &Prediction| {
-        let unusual = outside_usual_height(hole, units).map(|said| format!(" {said}")).unwrap_or_default();
+        let unusual =
+            outside_usual_height(plow, hole, units).map(|said| format!(" {said}")).unwrap_or_default();
         format!(
             "{what}: hole {} ({}) at the plow, hole {} ({}) at the tractor, balance index {}.{unusual}",
             hole.plow_hole,
@@ -190,7 +191,7 @@ mod tests {
         let setting = setting("8", "3");
         let mut report = statics_report(&plow, ("x", &setting), 8_000.0, None, 1).unwrap();
         report.holes.retain(|hole| hole.plow_hole == "8" && hole.tractor_z_m > 0.39);
-        let lines = advice(&report, Units::Us);
+        let lines = advice(&plow, &report, Units::Us);
         assert!(!lines.is_empty() && lines[0].contains("outside the usual 10.0 in to 15.0 in"), "{lines:?}");
     }
 
