@@ -45,3 +45,29 @@ fn a_place_that_is_not_there_is_refused_with_those_that_are() -> Outcome<()> {
     assert!(washers.contains("[plow_hitch] has no washer in the description"), "{washers}");
     Ok(())
 }
+
+/// The pair for a tractor that slips is a balanced row of the table, and loads the tractor by what the line says.
+#[test]
+fn the_holes_for_a_slipping_tractor_are_balanced_and_load_it_more() -> Outcome<()> {
+    let said = tried(&[], &["--pull", "8000 N", "--units", "si"])?.expect_code(0)?.stdout;
+    let line = said.lines().find(|line| line.starts_with("If the drive wheels slip:")).unwrap_or_default();
+    let after = |mark: &str| {
+        let rest = line.split_once(mark).map_or("", |(_, rest)| rest);
+        rest.split(' ').next().unwrap_or_default().to_owned()
+    };
+    let (tractor, plow, more_n) = (after(": hole "), after("tractor with hole "), after("puts "));
+    let json = tried(&[], &["--pull", "8000 N", "--json"])?.expect_code(0)?.stdout;
+    let report: Value = serde_json::from_str(&json).doing(|| "read the report".to_owned())?;
+    let holes = report["holes"].as_array().cloned().unwrap_or_default();
+    let load_n = |row: &Value| row["tractor_load_n"]["value"].as_f64();
+    let now = holes.iter().find(|row| row["is_now"] == true);
+    let then = holes.iter().find(|row| row["plow_hole"] == *plow && row["tractor_hole"] == *tractor);
+    let gained_n = now.and_then(load_n).zip(then.and_then(load_n)).map(|(now_n, then_n)| then_n - now_n);
+    let same = gained_n
+        .zip(more_n.parse::<f64>().ok())
+        .is_some_and(|(gained_n, said_n)| said_n > 0.0 && (gained_n - said_n).abs() <= 10.0);
+    assert!(same, "{line}\n{gained_n:?} N and {more_n} N");
+    let index = then.and_then(|row| row["balance_index"]["value"].as_f64());
+    assert!(index.is_some_and(|index| index.abs() <= 0.25), "{index:?}");
+    Ok(())
+}
