@@ -22,12 +22,7 @@ pub fn map_content(plow: &Plow, pins: &Pins, report: &StaticsReport, units: Unit
     };
     let (low, high) = DRAFT_RANGE;
     MapContent {
-        title: format!(
-            "{}, setting {}, pull {}",
-            report.plow,
-            report.setting,
-            units.force_n(report.loads.pull_n)
-        ),
+        title: format!("{}, pull {}: {}", report.setting, units.force_n(report.loads.pull_n), report.plow),
         unit: kind.unit(units).to_owned(),
         x: map.plow_z_m.iter().map(|z_m| shown(*z_m)).collect(),
         y: map.tractor_z_m.iter().map(|z_m| shown(*z_m)).collect(),
@@ -37,7 +32,7 @@ pub fn map_content(plow: &Plow, pins: &Pins, report: &StaticsReport, units: Unit
             .map(|row| row.iter().map(|point| point.is_some_and(|point| point.keeps_load)).collect())
             .collect(),
         kept_words: format!(
-            "front and tail keep {} of their static load, draft {} to {} of this",
+            "both keep {} of their static load, draft {} to {}",
             percent(KEPT_SHARE),
             percent(low),
             percent(high)

@@ -2,11 +2,14 @@
 //! that brings it nearest to balance, and in grey where both carriers keep enough load.
 
 use super::axes::{Axis, Plot, Range, Room, round_ticks, with_unit};
-use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, Mm, PAPER, Pen, Stand, WASH};
+use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, Mm, Pen, Stand, WASH};
+use super::labels::Taken;
 use super::{Size, blank_on};
 use crate::page::PageError;
 use crate::page::map_content::{Level, MapContent};
 
+/// Height of title and key.
+const KEY_MM: f64 = 12.5;
 const ROOM: Room = Room { left: 14.0, top: 17.0, right: 4.0, bottom: 8.0 };
 
 /// Draws the map.
@@ -33,12 +36,14 @@ fn paint(canvas: &Canvas, map: &MapContent) -> Result<(), PageError> {
         axis(y, canvas.height_mm / 14.0, "pin at the tractor"),
     )?;
     kept(&plot, map)?;
+    let mut taken = Taken::on(canvas);
+    taken.take((0.0, 0.0), (canvas.width_mm, KEY_MM));
     for level in &map.levels {
         let strokes = joined(lines_at(map, level));
         for stroke in &strokes {
             plot.line(stroke, pen(level.index, map), dash(level.index))?;
         }
-        label(&plot, level.index, &strokes)?;
+        label(&plot, &mut taken, level.index, &strokes)?;
     }
     for hole in &map.holes {
         canvas.ring(plot.inside(*hole), 0.7, Pen(INK, 0.6))?;
@@ -91,16 +96,14 @@ fn dash(level: f64) -> Dash {
     }
 }
 
-fn label(plot: &Plot, level: f64, strokes: &[Vec<(f64, f64)>]) -> Result<(), PageError> {
-    // Where the line is highest on the paper there is a label, on paper of its own.
+fn label(plot: &Plot, taken: &mut Taken, level: f64, strokes: &[Vec<(f64, f64)>]) -> Result<(), PageError> {
+    // The label stands where the line is highest on the paper, or near there if another has that place.
     let Some(top) = strokes.iter().flatten().max_by(|a, b| a.1.total_cmp(&b.1)) else { return Ok(()) };
     let (x, y): Mm = plot.inside(*top);
     let words = if level == 0.0 { "b = 0".to_owned() } else { format!("{level:+}") };
     let lettering = LABEL.bold();
-    let half = lettering.width_mm(&words) / 2.0 + 0.5;
-    let at = (x.clamp(plot.corner.0 + half, plot.far.0 - half), y - 2.2);
-    plot.canvas().fill_box((at.0 - half, at.1 - 1.6), (at.0 + half, at.1 + 1.5), PAPER)?;
-    plot.canvas().text(&words, at, lettering)
+    let (at, stand) = taken.place(&words, (x, y), lettering);
+    plot.canvas().text(&words, at, lettering.standing(stand))
 }
 
 /// Pieces of the line on which the index is `level`: each square of the grid is cut where its edges cross it
@@ -123,7 +126,7 @@ fn lines_at(map: &MapContent, level: &Level) -> Vec<[(f64, f64); 2]> {
                     let (from, to) = (corners.get(edge)?, corners.get((edge + 1) % 4)?);
                     let crosses = (from.2 < 0.0) != (to.2 < 0.0);
                     let share = from.2 / (from.2 - to.2);
-                    crosses.then(|| (from.0 + share * (to.0 - from.0), from.1 + share * (to.1 - from.1)))
+                    crosses.then_some((from.0 + share * (to.0 - from.0), from.1 + share * (to.1 - from.1)))
                 })
                 .collect();
             pieces.extend(cuts.chunks_exact(2).filter_map(|cut| Some([*cut.first()?, *cut.last()?])));
