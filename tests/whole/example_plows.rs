@@ -67,6 +67,36 @@ fn the_page_of_each_example_is_one_page() -> Outcome<()> {
     Ok(())
 }
 
+/// The same for the diagram for the wall; a top view comes in where the description has a tractor.
+#[test]
+fn the_wall_diagram_of_each_example_is_one_page_and_names_what_carries_it() -> Outcome<()> {
+    let folder = tempfile::tempdir().doing(|| "make a folder".to_owned())?;
+    let (page, drawing) = (folder.path().join("wall.pdf"), folder.path().join("wall.svg"));
+    let (pdf, svg) = (page.to_string_lossy().into_owned(), drawing.to_string_lossy().into_owned());
+    for file in examples()? {
+        let plow = read_plow(&file).doing(|| "read an example".to_owned())?;
+        let file = file.to_string_lossy().into_owned();
+        for paper in ["a4", "letter"] {
+            let mut args = vec!["statics", &file, "--wall", &pdf, "--paper", paper, "--units", "us"];
+            args.extend(plow.tractor.as_ref().map(|_| "--top"));
+            run(Program::Hitchwright, args, LONG)?.expect_code(0)?;
+            assert_eq!(pages_of(&page)?, 1, "{file} on {paper}");
+        }
+        run(Program::Hitchwright, ["statics", &file, "--wall", &svg], LONG)?.expect_code(0)?;
+        let text = fs::read_to_string(&drawing).doing(|| "read the drawing".to_owned())?;
+        let parts = plow.part_names();
+        for name in
+            ["weight ", "soil ", "pull ", parts.front_load, parts.tail_load, "(invented)", "Engine off"]
+        {
+            assert!(text.contains(name), "{file} lacks {name}");
+        }
+    }
+    let refused =
+        run(Program::Hitchwright, ["statics", "no-such.toml", "--wall", "x.doc"], LONG)?.expect_code(2)?;
+    assert!(refused.stderr.contains("--wall x.doc"), "{}", refused.stderr);
+    Ok(())
+}
+
 /// The kinds are told apart by their parts: parts of two kinds together, or too few, are refused by name.
 #[test]
 fn parts_that_belong_to_no_one_kind_are_refused() -> Outcome<()> {

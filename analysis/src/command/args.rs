@@ -1,5 +1,6 @@
 //! What may be typed. Nothing here opens a file; the commands do.
 
+use crate::page::Paper;
 use crate::statics::what_if::Move;
 use crate::units_out::Units;
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -47,6 +48,15 @@ pub enum PaperArg {
     A4,
     /// 8.5 × 11 in
     Letter,
+}
+
+impl From<PaperArg> for Paper {
+    fn from(paper: PaperArg) -> Self {
+        match paper {
+            PaperArg::A4 => Self::A4,
+            PaperArg::Letter => Self::Letter,
+        }
+    }
 }
 
 /// Units of what is printed.
@@ -169,6 +179,10 @@ pub struct StaticsArgs {
     /// The top view too: which way the pull turns the tractor, and where its pin should be
     #[arg(long)]
     pub top: bool,
+    /// A diagram for the wall, landscape, in large letters, before and after the advised move (and from above, with
+    /// --top)
+    #[arg(long, value_name = "FILE.pdf|.png|.svg")]
+    pub wall: Option<PathBuf>,
     /// The page; `.svg` writes the force diagram alone.
     #[command(flatten)]
     pub page: PageArgs,

@@ -48,21 +48,24 @@ impl PageTarget {
 
     /// A page at this path.
     pub(super) fn new(path: &Path, paper: PaperArg) -> Result<Self, CommandError> {
+        Self::for_option("-o", path, paper)
+    }
+
+    /// A page at the path that was given with `option`.
+    fn for_option(option: &str, path: &Path, paper: PaperArg) -> Result<Self, CommandError> {
         let ending = path.extension().map(|ending| ending.to_ascii_lowercase());
         let format = match ending.as_ref().and_then(|ending| ending.to_str()) {
             Some("pdf") => Format::Pdf,
             Some("png") => Format::Png,
             _ => {
                 let path = path.display();
-                return Err(CommandError::Usage(format!("-o {path}: the name must end in .pdf or .png")));
+                return Err(CommandError::Usage(format!(
+                    "{option} {path}: the name must end in .pdf or .png"
+                )));
             }
         };
-        let paper = match paper {
-            PaperArg::A4 => Paper::A4,
-            PaperArg::Letter => Paper::Letter,
-        };
         folder_exists(path)?;
-        Ok(Self { path: path.to_owned(), format, paper })
+        Ok(Self { path: path.to_owned(), format, paper: paper.into() })
     }
 
     /// Renders and writes the page, whole or not at all; returns the path for the report.
@@ -89,13 +92,40 @@ impl Target {
     /// As [`PageTarget::of`], with `.svg` for the diagram alone.
     pub(super) fn of(args: &PageArgs) -> Result<Option<Self>, CommandError> {
         match &args.output {
-            Some(path) if path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("svg")) => {
+            Some(path) if is_svg(path) => {
                 folder_exists(path)?;
                 Ok(Some(Self::Diagram(path.clone())))
             }
             _ => Ok(PageTarget::of(args)?.map(Self::Page)),
         }
     }
+}
+
+/// Where a wall diagram goes.
+#[derive(Clone, Debug)]
+pub(super) enum WallTarget {
+    /// PDF or PNG.
+    Page(PageTarget),
+    /// SVG of the paper's size.
+    Svg(std::path::PathBuf, Paper),
+}
+
+impl WallTarget {
+    /// The target, if one was asked for; a path that cannot be is an error before the work.
+    pub(super) fn of(path: Option<&Path>, paper: PaperArg) -> Result<Option<Self>, CommandError> {
+        match path {
+            None => Ok(None),
+            Some(path) if is_svg(path) => {
+                folder_exists(path)?;
+                Ok(Some(Self::Svg(path.to_owned(), paper.into())))
+            }
+            Some(path) => Ok(Some(Self::Page(PageTarget::for_option("--wall", path, paper)?))),
+        }
+    }
+}
+
+fn is_svg(path: &Path) -> bool {
+    path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("svg"))
 }
 
 /// Writes a file whole or not at all.

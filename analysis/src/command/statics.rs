@@ -1,12 +1,12 @@
 //! `statics`: what the description of a plow says, before anyone has driven.
 
 use super::args::StaticsArgs;
-use super::output::{self, Target};
+use super::output::{self, Target, WallTarget};
 use super::{CommandError, Done, no_such_setting};
 use crate::advice::traction::traction_text;
 use crate::page::map_content::height_map_svg;
-use crate::page::{force_diagram_svg, render_statics};
-use crate::report::{map_content, statics_content, statics_diagram};
+use crate::page::{force_diagram_svg, render_statics, render_wall, wall_svg};
+use crate::report::{map_content, statics_content, statics_diagram, wall_content};
 use crate::statics::predict::plow_standings;
 use crate::statics::report::{StaticsReport, draft_check, statics_report};
 use crate::statics::text::text;
@@ -42,6 +42,7 @@ fn top_view(
 pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
     let units = Units::from(args.report.units);
     let page = Target::of(&args.page)?;
+    let wall = WallTarget::of(args.wall.as_deref(), args.page.paper)?;
     let plow = read_plow(&args.plow).map_err(CommandError::failed)?;
     let (name, setting) = match &args.setting {
         Some(name) => plow
@@ -100,6 +101,9 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
             remarks.push(format!("diagram: {}", path.display()));
         }
     }
+    if let Some(wall) = wall {
+        remarks.push(hang_up(&wall, &plow, &report, top.as_ref(), units)?);
+    }
     done.remarks = remarks;
     Ok(done)
 }
@@ -118,4 +122,27 @@ fn write_map(
     let Some(pins) = plow.pins(setting) else { return Ok(()) };
     let svg = height_map_svg(&map_content(plow, &pins, report, units), 180.0, 130.0);
     output::write(path, svg.map_err(CommandError::failed)?.as_bytes())
+}
+
+/// Writes the wall diagram; gives back where it is.
+fn hang_up(
+    target: &WallTarget,
+    plow: &Plow,
+    report: &StaticsReport,
+    top: Option<&TopReport>,
+    units: Units,
+) -> Result<String, CommandError> {
+    let content = wall_content(plow, report, top, units).map_err(CommandError::failed)?;
+    let path = match target {
+        WallTarget::Page(page) => {
+            let today = jiff::ZonedDateTime::now().date();
+            page.write(|paper, format| render_wall(&content, today, paper, format))?
+        }
+        WallTarget::Svg(path, paper) => {
+            let svg = wall_svg(&content, *paper).map_err(CommandError::failed)?;
+            output::write(path, svg.as_bytes())?;
+            path.display().to_string()
+        }
+    };
+    Ok(format!("wall diagram: {path}"))
 }

@@ -16,6 +16,8 @@ mod run_page;
 pub mod statics_content;
 mod statics_page;
 mod typeset;
+pub mod wall_content;
+mod wall_page;
 
 #[cfg(test)]
 mod samples;
@@ -28,6 +30,7 @@ use typst_layout::PagedDocument;
 pub use comparison_page::render_comparison;
 pub use run_page::render_run;
 pub use statics_page::{force_diagram_svg, render_statics};
+pub use wall_page::{render_wall, wall_svg};
 
 /// Sizes of paper.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

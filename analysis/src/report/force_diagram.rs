@@ -65,7 +65,8 @@ fn tail_look(plow: &Plow) -> SupportLook {
     }
 }
 
-fn scales(units: Units) -> (ScaleBar, ScaleBar) {
+/// Bars for lengths and forces.
+pub(super) fn scales(units: Units) -> (ScaleBar, ScaleBar) {
     match units {
         Units::Si => (
             ScaleBar { size: 0.5, label: "0.5 m".to_owned() },

@@ -11,6 +11,8 @@ mod run_charts;
 mod run_page;
 mod statics_page;
 mod summary_text;
+mod wall;
+mod wall_top;
 
 pub use comparison_page::comparison_content;
 pub use comparison_text::comparison_text;
@@ -18,3 +20,4 @@ pub use height_map::map_content;
 pub use run_page::{day_of, run_content};
 pub use statics_page::{statics_content, statics_diagram};
 pub use summary_text::summary_text;
+pub use wall::wall_content;

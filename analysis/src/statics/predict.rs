@@ -44,16 +44,21 @@ impl Standing {
     /// # Errors
     /// [`StaticsError`] if the plow cannot be in these holes.
     pub fn with_pins(&self, anatomy: &Anatomy, shift: PinShift) -> Result<SideView, StaticsError> {
+        let inputs = self.moved_inputs(shift);
+        let now = &self.side;
+        let moved = anatomy.side_view(&inputs)?;
+        let (plow_hitch, tractor_hitch, front) = (moved.plow_hitch, moved.tractor_hitch, moved.front);
+        Ok(SideView { plow_hitch, tractor_hitch, front, ..*now })
+    }
+
+    fn moved_inputs(&self, shift: PinShift) -> Inputs {
         let mut inputs = self.inputs;
         for (input, by_m) in
             [(Input::PlowHoleHeight, shift.plow_m), (Input::TractorHoleHeight, shift.tractor_m)]
         {
             inputs.set(input, inputs.get(input) + by_m);
         }
-        let now = &self.side;
-        let moved = anatomy.side_view(&inputs)?;
-        let (plow_hitch, tractor_hitch, front) = (moved.plow_hitch, moved.tractor_hitch, moved.front);
-        Ok(SideView { plow_hitch, tractor_hitch, front, ..*now })
+        inputs
     }
 
     /// Its loads with both pins moved.
@@ -292,6 +297,19 @@ impl Nominal {
     /// As [`Standing::moved`].
     pub fn moved(&self, shift: PinShift) -> Result<Loads, StaticsError> {
         self.standing.moved(&self.anatomy, shift)
+    }
+
+    /// The plow itself with the pins moved, and its links, for a diagram.
+    ///
+    /// # Errors
+    /// As [`Standing::with_pins`].
+    pub fn with_pins(&self, shift: PinShift) -> Result<(SideView, Option<Links>), StaticsError> {
+        let side = self.standing.with_pins(&self.anatomy, shift)?;
+        let links = match self.links {
+            Some(_) => Some(self.anatomy.links(&self.standing.moved_inputs(shift))?),
+            None => None,
+        };
+        Ok((side, links))
     }
 }
 

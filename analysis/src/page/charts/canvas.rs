@@ -20,7 +20,7 @@ use crate::page::plain_text::one_line;
 use crate::page::typeset::{TYPEFACE, width_em};
 
 /// The back end has whole pixels only; at this many a millimetre (406 dpi) no step can be seen in print.
-const PX_PER_MM: f64 = 16.0;
+pub(super) const PX_PER_MM: f64 = 16.0;
 const MM_PER_PT: f64 = 25.4 / 72.0;
 /// plotters divides font sizes by this before it writes them.
 const FONT_SIZE_DIVISOR: f64 = 1.24;
@@ -28,6 +28,8 @@ const FONT_SIZE_DIVISOR: f64 = 1.24;
 const FARTHEST_MM: f64 = 10_000.0;
 /// Longest text in a chart, in characters.
 const LONGEST_LABEL: usize = 60;
+/// Longest sentence on a sheet that is drawn whole, in characters.
+const LONGEST_SENTENCE: usize = 140;
 
 /// A place on the canvas: mm from the left, mm from the top.
 pub type Mm = (f64, f64);
@@ -123,6 +125,11 @@ impl Lettering {
     /// Width of a text as it will be drawn, mm.
     pub fn width_mm(self, text: &str) -> f64 {
         width_em(&one_line(text, LONGEST_LABEL), self.bold) * self.height_mm()
+    }
+
+    /// The same for a sentence.
+    pub fn sentence_width_mm(self, text: &str) -> f64 {
+        width_em(&one_line(text, LONGEST_SENTENCE), self.bold) * self.height_mm()
     }
 }
 
@@ -252,12 +259,17 @@ impl Canvas<'_> {
 
     /// A text whose middle height is at the point.
     pub fn text(&self, text: &str, at: Mm, lettering: Lettering) -> Result<(), PageError> {
-        self.letters(text, at, lettering, FontTransform::None)
+        self.letters(&one_line(text, LONGEST_LABEL), at, lettering, FontTransform::None)
+    }
+
+    /// A line that may be longer than a label.
+    pub fn sentence(&self, text: &str, at: Mm, lettering: Lettering) -> Result<(), PageError> {
+        self.letters(&one_line(text, LONGEST_SENTENCE), at, lettering, FontTransform::None)
     }
 
     /// A text that runs upwards, centred on the point.
     pub fn text_upwards(&self, text: &str, at: Mm, lettering: Lettering) -> Result<(), PageError> {
-        self.letters(text, at, lettering, FontTransform::Rotate270)
+        self.letters(&one_line(text, LONGEST_LABEL), at, lettering, FontTransform::Rotate270)
     }
 
     fn letters(&self, text: &str, at: Mm, how: Lettering, turn: FontTransform) -> Result<(), PageError> {
@@ -270,6 +282,6 @@ impl Canvas<'_> {
         };
         let font = FontDesc::new(FontFamily::Name(TYPEFACE), size_px, face).transform(turn);
         let style = font.color(&how.ink).pos(Pos::new(across, VPos::Center)).into_text_style(&self.area);
-        self.area.draw_text(&one_line(text, LONGEST_LABEL), &style, self.to_px(at)).map_err(chart_error)
+        self.area.draw_text(text, &style, self.to_px(at)).map_err(chart_error)
     }
 }

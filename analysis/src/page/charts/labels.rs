@@ -34,9 +34,11 @@ impl Taken {
     /// outwards; if none is free the one that covers least. The place is marked as taken.
     pub fn place(&mut self, text: &str, at: Mm, lettering: Lettering) -> (Mm, Stand) {
         let (width, height) = (lettering.width_mm(text), lettering.height_mm());
+        // Large letters need steps of their own size.
+        let stretch = (lettering.size_pt / 8.0).max(1.0);
         let mut best = (f64::INFINITY, at, Stand::Right, (at, at));
         for ring in 0..7 {
-            let gap = 1.4 + f64::from(ring) * 1.6;
+            let gap = (1.4 + f64::from(ring) * 1.6) * stretch;
             let sides = [
                 (gap, 0.0, Stand::Right),
                 (-gap, 0.0, Stand::Left),

@@ -13,6 +13,7 @@ pub mod labels;
 pub mod scatter;
 pub mod spectrum;
 pub mod strip;
+pub mod wall;
 
 #[cfg(test)]
 mod tests;

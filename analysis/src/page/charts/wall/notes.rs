@@ -1,0 +1,191 @@
+//! Below the views: what every sign means, the scales, figures before and after, safety and provenance.
+
+use super::looks::Line;
+use super::pieces::{self, BODY, Region};
+use super::side::Side;
+use super::{fitted, top};
+use crate::page::PageError;
+use crate::page::charts::canvas::{Canvas, Dash, INK, LABEL, Lettering, Mm, PAPER, Pen, Stand};
+use crate::page::content::SupportLook;
+use crate::page::wall_content::WallContent;
+
+/// Distance of the legend's rows, mm.
+const ROW_MM: f64 = 4.9;
+/// Rows in a column of the legend.
+const ROWS: usize = 9;
+/// Width of a column of the legend, mm.
+const COLUMN_MM: f64 = 84.0;
+/// Room for a sign before its words, mm.
+const SIGN_MM: f64 = 16.0;
+/// Characters of a line of the foot: a third of the sheet's width.
+const FOOT_LINE: usize = 66;
+
+const WORDS: Lettering = Lettering { size_pt: 9.5, bold: false, stand: Stand::Right, ink: INK };
+const FOOT: Lettering = Lettering { size_pt: 7.5, bold: false, stand: Stand::Right, ink: INK };
+
+/// A sign of the legend.
+enum Sign {
+    Line(Line),
+    Frame,
+    Bottom,
+    Wheel,
+    Sole,
+    Pin,
+    MovedPin,
+    Steady,
+    Travel,
+}
+
+/// Draws all of it.
+///
+/// # Errors
+/// [`PageError::Chart`] if the back end fails.
+pub fn draw(
+    canvas: &Canvas,
+    content: &WallContent,
+    side: Option<&Side>,
+    region: Region,
+) -> Result<(), PageError> {
+    let (left, top) = region.corner;
+    let foot_top = region.far.1 - 18.0;
+    canvas.line(&[(left, top), (region.far.0, top)], Pen(INK, 1.2), Dash::Solid)?;
+    for (i, (sign, words)) in legend(content).into_iter().enumerate() {
+        let at = (left + COLUMN_MM * (i / ROWS) as f64, top + ROW_MM * ((i % ROWS) as f64 + 0.9));
+        draw_sign(canvas, &sign, at)?;
+        let place = (at.0 + SIGN_MM + 2.0, at.1);
+        canvas.text(words, place, fitted(WORDS, words, COLUMN_MM - SIGN_MM - 4.0))?;
+    }
+    let table_left = left + 2.0 * COLUMN_MM + 2.0;
+    let table = Region { corner: (table_left, top), far: (region.far.0, foot_top) };
+    let below = figures(canvas, content, table)?;
+    if let Some(side) = side {
+        scales(canvas, content, side, (table_left, below))?;
+    }
+    foot(canvas, content, Region { corner: (left, foot_top), far: region.far })
+}
+
+fn legend(content: &WallContent) -> Vec<(Sign, &'static str)> {
+    let (now, moved) = (&content.now, content.after.is_some());
+    let links = now.members.len() > 1;
+    let looks = [now.front.look, now.tail.look];
+    let lines = Line::ALL.into_iter().filter(|line| match line {
+        Line::PullAfter | Line::OffsetAfter => moved,
+        Line::Link => links,
+        _ => true,
+    });
+    let mut all: Vec<(Sign, &str)> = lines.map(|line| (Sign::Line(line), line.words())).collect();
+    all.push((Sign::Steady, "steady point: resistance meets weight line"));
+    all.push((Sign::Pin, if links { "pin, and where the links meet" } else { "pin of the hitch" }));
+    if moved {
+        let meets = "pin, or where links meet, after the move";
+        all.push((Sign::MovedPin, if links { meets } else { "pin after the move" }));
+    }
+    all.push((Sign::Bottom, "bottoms (distances between them: a sign only)"));
+    if looks.iter().any(|look| matches!(look, SupportLook::Wheel { .. })) {
+        all.push((Sign::Wheel, "wheel"));
+    }
+    if looks.contains(&SupportLook::Sole) {
+        all.push((Sign::Sole, "slides or rolls on the furrow bottom"));
+    }
+    all.push((Sign::Frame, "frame of the plow (a sign, not its shape)"));
+    all.push((Sign::Travel, "travel"));
+    all
+}
+
+fn draw_sign(canvas: &Canvas, sign: &Sign, (x, y): Mm) -> Result<(), PageError> {
+    let (middle, end) = (x + SIGN_MM / 2.0, x + SIGN_MM);
+    match sign {
+        Sign::Line(line) => pieces::line(canvas, &[(x, y), (end, y)], *line),
+        Sign::Frame => canvas.line(&[(x, y), (end, y)], BODY, Dash::Solid),
+        Sign::Bottom => pieces::bottom(canvas, (middle + 3.0, y + 1.6), 2.8),
+        Sign::Wheel => {
+            canvas.disc((middle, y), 1.9, PAPER)?;
+            canvas.ring((middle, y), 1.9, Pen(INK, 1.6))?;
+            canvas.disc((middle, y), 0.7, INK)
+        }
+        Sign::Sole => pieces::sole(canvas, (middle, y + 1.3)),
+        Sign::Pin => pieces::pin(canvas, (middle, y), false),
+        Sign::MovedPin => pieces::pin(canvas, (middle, y), true),
+        Sign::Steady => pieces::diamond(canvas, (middle, y)),
+        Sign::Travel => canvas.arrow((x, y), (end, y), Pen(INK, 1.0)),
+    }
+}
+
+/// The table of figures; gives back where it ends.
+fn figures(canvas: &Canvas, content: &WallContent, region: Region) -> Result<f64, PageError> {
+    let moved = content.after.is_some();
+    let (left, right) = (region.corner.0, region.far.0);
+    let columns = if moved { [right - 26.0, right] } else { [right, right] };
+    let words = LABEL.sized(11.5);
+    let mut y = region.corner.1 + 4.0;
+    let heads = if moved { vec!["now", "after"] } else { vec!["now"] };
+    for (head, at) in heads.iter().zip(columns) {
+        canvas.text(head, (at, y), words.bold().standing(Stand::Left))?;
+    }
+    for row in &content.figures {
+        y += 5.6;
+        let room = columns[0] - left - 26.0;
+        canvas.sentence(&row.name, (left, y), fitted(words.standing(Stand::Right), &row.name, room))?;
+        for (value, at) in [&row.now, &row.after].into_iter().zip(columns).take(heads.len()) {
+            canvas.text(value, (at, y), fitted(words.bold().standing(Stand::Left), value, 25.0))?;
+        }
+    }
+    Ok(y + 6.0)
+}
+
+/// Both scales: the arrow of the force is drawn as the forces are.
+fn scales(canvas: &Canvas, content: &WallContent, side: &Side, (left, y): Mm) -> Result<(), PageError> {
+    let words = LABEL.sized(11.0).bold().standing(Stand::Right);
+    let force = &content.now.force_scale;
+    let length = force.size * side.mm_per_n;
+    pieces::force(canvas, (left, y), (left + length, y))?;
+    canvas.text(&format!("force {}", force.label), (left + length + 2.0, y), words)?;
+    top::length_bar(canvas, &content.now.length_scale, side.mm_per_m, (left, y + 6.0))
+}
+
+fn foot(canvas: &Canvas, content: &WallContent, region: Region) -> Result<(), PageError> {
+    let (left, top) = region.corner;
+    canvas.line(&[(left, top), (region.far.0, top)], Pen(INK, 1.2), Dash::Solid)?;
+    let lines: Vec<String> = content.safety.iter().flat_map(|sentence| wrapped(sentence)).collect();
+    let column = region.width() / 3.0;
+    let rows = lines.len().div_ceil(3).max(1);
+    let step = (12.5 / rows as f64).min(3.1);
+    for (i, text) in lines.iter().enumerate() {
+        let at = (left + column * (i / rows) as f64, top + 3.0 + step * (i % rows) as f64);
+        canvas.sentence(text, at, fitted(FOOT, text, column - 3.0))?;
+    }
+    let says = &content.provenance;
+    canvas.sentence(says, (left, region.far.1 - 1.0), fitted(FOOT, says, region.width()))
+}
+
+/// A sentence in lines for a column of the foot; a mark leads the first.
+fn wrapped(sentence: &str) -> Vec<String> {
+    let mut lines = vec!["•".to_owned()];
+    for word in sentence.split_whitespace() {
+        let full = lines.last().is_some_and(|line| line.chars().count() + word.chars().count() >= FOOT_LINE);
+        if full {
+            lines.push(" ".to_owned());
+        }
+        if let Some(line) = lines.last_mut() {
+            line.push(' ');
+            line.push_str(word);
+        }
+    }
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use ingest::safety::CAUTIONS;
+
+    #[test]
+    fn no_caution_loses_a_word() {
+        for caution in CAUTIONS {
+            let lines = wrapped(caution);
+            assert!(lines.iter().all(|line| line.chars().count() <= FOOT_LINE + 2), "{lines:?}");
+            let again: Vec<&str> = lines.iter().flat_map(|line| line.split_whitespace()).skip(1).collect();
+            assert_eq!(again.join(" "), caution);
+        }
+    }
+}

@@ -1,0 +1,123 @@
+//! A statics calculation as the content of the wall diagram.
+
+use super::force_diagram::force_diagram;
+use super::statics_page::statics_diagram;
+use super::wall_top::top_panel;
+use crate::page::content::ForceDiagram;
+use crate::page::wall_content::{BeforeAfter, WallContent};
+use crate::statics::predict::{PinShift, Prediction};
+use crate::statics::report::StaticsReport;
+use crate::statics::side::{Loads, StaticsError};
+use crate::statics::top::report::TopReport;
+use crate::units_out::{Units, signed};
+use ingest::plow::{Hole, Plow};
+use ingest::safety::CAUTIONS;
+
+/// The content of the wall diagram.
+///
+/// # Errors
+/// [`StaticsError`] if the plow cannot be in the holes advised, which the table of holes rules out.
+pub fn wall_content(
+    plow: &Plow,
+    report: &StaticsReport,
+    top: Option<&TopReport>,
+    units: Units,
+) -> Result<WallContent, StaticsError> {
+    let advised = advised(report);
+    let after = match advised {
+        Some((now, then)) => Some(after_the_move(plow, report, (now, then), units)?),
+        None => None,
+    };
+    let what_moves = match advised {
+        Some((now, then)) => moves(plow, now, then, units),
+        None => "No other hole is nearer to balance: leave the pins where they are.".to_owned(),
+    };
+    let after_loads = after.as_ref().map(|(_, loads)| loads);
+    Ok(WallContent {
+        title: format!("Setting: {}", report.setting),
+        plow: plow.name.clone(),
+        facts: format!(
+            "{} plow, {} shares, pull {}, expected, not measured",
+            report.parts.kind,
+            plow.bottoms.share,
+            units.force_n(report.loads.pull_n)
+        ),
+        now: statics_diagram(plow, report, units),
+        bottoms: usize::try_from(plow.bottoms.count).unwrap_or(usize::MAX),
+        what_moves,
+        figures: figures(report, after_loads, units),
+        after: after.map(|(diagram, _)| diagram),
+        top: top.map(|top| top_panel(plow, top, units)),
+        safety: CAUTIONS.iter().map(|caution| (*caution).to_owned()).collect(),
+        provenance: concat!(
+            "hitchwright ",
+            env!("CARGO_PKG_VERSION"),
+            " statics, every figure at its middle"
+        )
+        .to_owned(),
+    })
+}
+
+/// The holes in use and those to move to: the tractor's end alone if that brings it nearer to balance, else the
+/// nearest of all.
+fn advised(report: &StaticsReport) -> Option<(&Prediction, &Prediction)> {
+    let now = report.holes.iter().find(|hole| hole.is_now)?;
+    let tractor_alone = report.nearest_to_balance(|hole| hole.plow_hole == report.plow_hole);
+    let choices = [tractor_alone, report.nearest_to_balance(|_| true)];
+    choices.into_iter().flatten().find(|hole| !hole.is_now).map(|then| (now, then))
+}
+
+fn after_the_move(
+    plow: &Plow,
+    report: &StaticsReport,
+    (now, then): (&Prediction, &Prediction),
+    units: Units,
+) -> Result<(ForceDiagram, Loads), StaticsError> {
+    let shift =
+        PinShift { plow_m: then.plow_z_m - now.plow_z_m, tractor_m: then.tractor_z_m - now.tractor_z_m };
+    let (side, links) = report.nominal.with_pins(shift)?;
+    let loads = side.loads()?;
+    Ok((force_diagram(plow, &side, &loads, links.as_ref(), plow.bottoms.depth.m(), units), loads))
+}
+
+/// What is moved, by how many holes.
+fn moves(plow: &Plow, now: &Prediction, then: &Prediction, units: Units) -> String {
+    let end = |name: &str, holes: &[Hole], from: (&str, f64), to: (&str, f64)| {
+        if from.0 == to.0 {
+            return None;
+        }
+        let between = |z_m: f64| z_m > from.1.min(to.1) && z_m <= from.1.max(to.1);
+        let count = holes.iter().filter(|hole| between(hole.z.si())).count();
+        let way = if to.1 > from.1 { "up" } else { "down" };
+        let unit = if count == 1 { "hole" } else { "holes" };
+        Some(format!("{name} {count} {unit} {way}, {} to {} ({})", from.0, to.0, units.height(to.1)))
+    };
+    let tractor = end(
+        "tractor end",
+        &plow.tractor_hitch.holes,
+        (&now.tractor_hole, now.tractor_z_m),
+        (&then.tractor_hole, then.tractor_z_m),
+    );
+    let plow_end = end(
+        "plow end",
+        &plow.plow_hitch.holes,
+        (&now.plow_hole, now.plow_z_m),
+        (&then.plow_hole, then.plow_z_m),
+    );
+    let ends: Vec<String> = [tractor, plow_end].into_iter().flatten().collect();
+    format!("Move: {}", ends.join("; "))
+}
+
+fn figures(report: &StaticsReport, after: Option<&Loads>, units: Units) -> Vec<BeforeAfter> {
+    let row = |name: &str, of: &dyn Fn(&Loads) -> String| BeforeAfter {
+        name: name.to_owned(),
+        now: of(&report.loads),
+        after: after.map(of).unwrap_or_default(),
+    };
+    vec![
+        row(report.parts.front_load, &|loads| units.force_n(loads.carried_loads_n().0)),
+        row(report.parts.tail_load, &|loads| units.force_n(loads.carried_loads_n().1)),
+        row("pull-line offset e", &|loads| units.height(loads.pull_line_offset_m)),
+        row("balance index b", &|loads| signed(loads.bounded_balance_index())),
+    ]
+}
