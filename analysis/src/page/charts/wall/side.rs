@@ -214,7 +214,8 @@ impl<'c, 'a> Side<'c, 'a> {
             )?;
             pieces::bottom(self.canvas, point, half)?;
         }
-        for member in &d.members {
+        // Links are pinned to an upright, a drawbar to the end of the frame.
+        for member in d.members.iter().filter(|_| d.members.len() > 1) {
             self.canvas.line(&[self.at(member.0), (self.at(member.0).0, beam_y)], BODY, Dash::Solid)?;
         }
         self.support(d.front)?;
