@@ -77,8 +77,7 @@ fn the_wall_diagram_of_each_example_is_one_page_and_names_what_carries_it() -> O
         let plow = read_plow(&file).doing(|| "read an example".to_owned())?;
         let file = file.to_string_lossy().into_owned();
         for paper in ["a4", "letter"] {
-            let mut args = vec!["statics", &file, "--wall", &pdf, "--paper", paper, "--units", "us"];
-            args.extend(plow.tractor.as_ref().map(|_| "--top"));
+            let args = ["statics", &file, "--wall", &pdf, "--paper", paper, "--units", "us"];
             run(Program::Hitchwright, args, LONG)?.expect_code(0)?;
             assert_eq!(pages_of(&page)?, 1, "{file} on {paper}");
         }
@@ -90,6 +89,7 @@ fn the_wall_diagram_of_each_example_is_one_page_and_names_what_carries_it() -> O
         {
             assert!(text.contains(name), "{file} lacks {name}");
         }
+        assert_eq!(text.contains("from above, travel"), plow.tractor.is_some(), "{file}");
     }
     let refused =
         run(Program::Hitchwright, ["statics", "no-such.toml", "--wall", "x.doc"], LONG)?.expect_code(2)?;

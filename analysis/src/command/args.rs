@@ -179,8 +179,8 @@ pub struct StaticsArgs {
     /// The top view too: which way the pull turns the tractor, and where its pin should be
     #[arg(long)]
     pub top: bool,
-    /// A diagram for the wall, landscape, in large letters, before and after the advised move (and from above, with
-    /// --top)
+    /// A diagram for the wall: landscape, in large letters, before and after the advised move; from above too, if the
+    /// description has the tractor
     #[arg(long, value_name = "FILE.pdf|.png|.svg")]
     pub wall: Option<PathBuf>,
     /// The page; `.svg` writes the force diagram alone.

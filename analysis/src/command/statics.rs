@@ -71,16 +71,18 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
         let tried = what_if(&plow, setting, &standings, &args.tries).map_err(CommandError::failed)?;
         report.what_if = Some(tried);
     }
-    let top = match args.top {
+    // The wall diagram shows every plow from above whose description has the tractor.
+    let top = match args.top || (wall.is_some() && plow.tractor.is_some()) {
         true => Some(top_view(&plow, args, setting, pull_n)?),
         false => None,
     };
+    let told = top.as_ref().filter(|_| args.top);
     let mut done = Done::report(if args.report.json {
-        output::json(&WithTop { side: &report, top: top.as_ref() })?
+        output::json(&WithTop { side: &report, top: told })?
     } else {
         text(&report, units)
             + &traction_text(&plow, &report.holes, &report.parts, units)
-            + &top.as_ref().map_or_else(String::new, |top| top_text(top, units))
+            + &told.map_or_else(String::new, |top| top_text(top, units))
     });
     if let Some(path) = &args.map {
         write_map(path, &plow, setting, &report, units)?;

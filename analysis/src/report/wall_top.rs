@@ -1,6 +1,7 @@
 //! The top view as a panel of the wall diagram.
 
 use super::force_diagram::scales;
+use super::wall::force_scale;
 use crate::page::wall_content::{PlanArrow, PlanM, TopPanel};
 use crate::statics::top::report::TopReport;
 use crate::statics::top::{TopForce, TopForceKind, TopPoint};
@@ -29,7 +30,9 @@ pub(super) fn top_panel(plow: &Plow, top: &TopReport, units: Units) -> TopPanel 
             corner(low_x_m, half_m),
         ]
     };
-    let (length_scale, force_scale) = scales(units);
+    let (length_scale, _) = scales(units);
+    let sizes_n = top.plow_forces.iter().chain(&top.tractor_forces).map(|force| force.x_n.hypot(force.y_n));
+    let force_scale = force_scale(sizes_n.fold(0.0, f64::max), units);
     let lead = (pulled.pin.y_m - pulled.centre.y_m) / (pulled.pin.x_m - pulled.centre.x_m);
     let far_x_m = rear_x_m + top.forces.tractor.dynamic_centre_m;
     // The pull on the tractor is the one on the plow turned about: drawn too, it would cover the plow.

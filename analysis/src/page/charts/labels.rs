@@ -36,8 +36,10 @@ impl Taken {
         let (width, height) = (lettering.width_mm(text), lettering.height_mm());
         // Large letters need steps of their own size.
         let stretch = (lettering.size_pt / 8.0).max(1.0);
+        // And they find less room near by.
+        let rings = if stretch > 1.0 { 12 } else { 7 };
         let mut best = (f64::INFINITY, at, Stand::Right, (at, at));
-        for ring in 0..7 {
+        for ring in 0..rings {
             let gap = (1.4 + f64::from(ring) * 1.6) * stretch;
             let sides = [
                 (gap, 0.0, Stand::Right),

@@ -22,11 +22,13 @@ pub enum Line {
     OffsetAfter,
     /// Land surface and furrow bottom.
     Ground,
+    /// From a name to what it names.
+    Thread,
 }
 
 impl Line {
     /// Every line.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::PullNow,
         Self::PullAfter,
         Self::Soil,
@@ -35,6 +37,7 @@ impl Line {
         Self::OffsetNow,
         Self::OffsetAfter,
         Self::Ground,
+        Self::Thread,
     ];
 
     /// Colour, width in pt, and drawn and left out in mm (0 left out is unbroken).
@@ -48,6 +51,7 @@ impl Line {
             Self::OffsetNow => (INK, 4.5, (1.0, 0.0)),
             Self::OffsetAfter => (INK, 4.5, (1.2, 0.8)),
             Self::Ground => (GREY, 1.0, (1.0, 0.0)),
+            Self::Thread => (INK, 0.4, (1.0, 0.0)),
         }
     }
 
@@ -69,6 +73,7 @@ impl Line {
             Self::OffsetNow => "e: pull line over steady point, now",
             Self::OffsetAfter => "e after the move",
             Self::Ground => "land, and furrow bottom below it",
+            Self::Thread => "from a name to its place",
         }
     }
 }

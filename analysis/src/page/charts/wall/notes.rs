@@ -10,9 +10,9 @@ use crate::page::content::SupportLook;
 use crate::page::wall_content::WallContent;
 
 /// Distance of the legend's rows, mm.
-const ROW_MM: f64 = 4.9;
+const ROW_MM: f64 = 4.7;
 /// Rows in a column of the legend.
-const ROWS: usize = 9;
+const ROWS: usize = 10;
 /// Width of a column of the legend, mm.
 const COLUMN_MM: f64 = 84.0;
 /// Room for a sign before its words, mm.
@@ -34,6 +34,7 @@ enum Sign {
     MovedPin,
     Steady,
     Travel,
+    Plan,
 }
 
 /// Draws all of it.
@@ -89,6 +90,9 @@ fn legend(content: &WallContent) -> Vec<(Sign, &'static str)> {
     }
     all.push((Sign::Frame, "frame of the plow (a sign, not its shape)"));
     all.push((Sign::Travel, "travel"));
+    if content.top.is_some() {
+        all.push((Sign::Plan, "from above: cut of the plow, axles of the tractor"));
+    }
     all
 }
 
@@ -107,6 +111,7 @@ fn draw_sign(canvas: &Canvas, sign: &Sign, (x, y): Mm) -> Result<(), PageError> 
         Sign::Pin => pieces::pin(canvas, (middle, y), false),
         Sign::MovedPin => pieces::pin(canvas, (middle, y), true),
         Sign::Steady => pieces::diamond(canvas, (middle, y)),
+        Sign::Plan => canvas.line(&[(x, y), (end, y)], top::OUTLINE, Dash::Solid),
         Sign::Travel => canvas.arrow((x, y), (end, y), Pen(INK, 1.0)),
     }
 }

@@ -14,6 +14,9 @@ pub const ARROW: Pen = Pen(INK, 3.0);
 /// The plow itself.
 pub const BODY: Pen = Pen(STEEL, 5.0);
 
+/// A name farther than this from its place gets a thread to it, mm.
+const THREAD_FROM_MM: f64 = 7.0;
+
 /// A rectangle of the page, mm.
 #[derive(Clone, Copy, Debug)]
 pub struct Region {
@@ -127,7 +130,7 @@ pub fn sole(canvas: &Canvas, (x, y): Mm) -> Result<(), PageError> {
     canvas.fill(&[(x + 5.0, y), (x - 5.0, y), (x - 4.0, y - 2.6), (x + 2.0, y - 2.6)], INK)
 }
 
-/// Writes a name where there is room for it about a point.
+/// Writes a name where there is room for it about a point, with a thread if that is far.
 ///
 /// # Errors
 /// As [`line`].
@@ -142,5 +145,8 @@ pub fn name(
         return Ok(());
     }
     let (place, stand) = taken.place(text, at, lettering);
+    if (place.0 - at.0).hypot(place.1 - at.1) > THREAD_FROM_MM {
+        line(canvas, &[at, place], Line::Thread)?;
+    }
     canvas.text(text, place, lettering.standing(stand))
 }

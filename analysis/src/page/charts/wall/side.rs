@@ -3,7 +3,7 @@
 use super::looks::Line;
 use super::pieces::{self, BODY, FORCE, NAME, Region};
 use crate::page::PageError;
-use crate::page::charts::canvas::{Canvas, Dash, GREY, INK, Mm, PAPER, Pen, WASH};
+use crate::page::charts::canvas::{Canvas, Dash, GREY, INK, Mm, PAPER, Pen, Stand, WASH};
 use crate::page::charts::labels::Taken;
 use crate::page::content::{Arrow, ForceDiagram, PointM, Support, SupportLook};
 use crate::page::wall_content::WallContent;
@@ -118,6 +118,7 @@ impl<'c, 'a> Side<'c, 'a> {
     /// [`PageError::Chart`] if the back end fails.
     pub fn paint(&self) -> Result<(), PageError> {
         let mut taken = self.region.labels(self.canvas);
+        self.travel(&mut taken)?;
         self.ground()?;
         self.body()?;
         self.take_body(&mut taken);
@@ -146,6 +147,15 @@ impl<'c, 'a> Side<'c, 'a> {
             pieces::name(self.canvas, &mut taken, &label, at, FORCE.sized(12.0))?;
         }
         self.names(&mut taken)
+    }
+
+    /// Which way it goes, in the upper right corner.
+    fn travel(&self, taken: &mut Taken) -> Result<(), PageError> {
+        let (right, y) = (self.region.far.0 - 1.0, self.region.corner.1 + 3.0);
+        self.canvas.arrow((right - 16.0, y), (right, y), Pen(INK, 1.0))?;
+        self.canvas.text("travel", (right - 18.0, y), NAME.standing(Stand::Left))?;
+        taken.take((right - 36.0, y - 2.5), (right, y + 2.5));
+        Ok(())
     }
 
     fn ground(&self) -> Result<(), PageError> {

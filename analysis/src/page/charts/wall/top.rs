@@ -12,7 +12,9 @@ use crate::page::wall_content::{PlanArrow, PlanM, TopPanel};
 const LONGEST_FORCE: f64 = 0.3;
 /// For the name of the view above it, and for the scales and the sentence below it, mm.
 const NAME_MM: f64 = 7.0;
-const BELOW_MM: f64 = 20.0;
+const BELOW_MM: f64 = 14.0;
+/// Pen of plow and tractor from above.
+pub const OUTLINE: Pen = Pen(GREY, 2.2);
 
 struct Top {
     mm_per_m: f64,
@@ -37,7 +39,7 @@ impl Top {
         }
         let mm_per_n = region.width().min(region.height()) * LONGEST_FORCE / largest_n;
         let mut view = Self { mm_per_m: 60.0, mm_per_n, origin: (0.0, 0.0) };
-        let (room_w, room_h) = (region.width() - 24.0, region.height() - 8.0);
+        let (room_w, room_h) = (region.width() - 24.0, region.height() - 3.0);
         let (mut low, mut high) = view.extent(&points, &panel.arrows);
         while (high.0 - low.0 > room_w || high.1 - low.1 > room_h) && view.mm_per_m > 2.0 {
             view.mm_per_m *= 0.97;
@@ -90,7 +92,7 @@ pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result<(), Pag
     }
     for outline in &panel.outlines {
         let path: Vec<Mm> = outline.iter().map(|p| top.at(*p)).collect();
-        canvas.line(&path, Pen(GREY, 2.2), Dash::Solid)?;
+        canvas.line(&path, OUTLINE, Dash::Solid)?;
         path.windows(2).for_each(|ends| taken.take_line(ends[0], ends[1]));
     }
     let pull = [top.at(panel.pull_line.0), top.at(panel.pull_line.1)];
@@ -128,8 +130,8 @@ fn below_the_view(
     let length = panel.force_scale.size * top.mm_per_n;
     pieces::force(canvas, (left, y + 4.0), (left + length, y + 4.0))?;
     canvas.text(&format!("force {}", panel.force_scale.label), (left + length + 2.0, y + 4.0), words)?;
-    length_bar(canvas, &panel.length_scale, top.mm_per_m, (left, y + 10.0))?;
-    canvas.sentence(&panel.sentence, (left, y + 16.5), fitted(words, &panel.sentence, width))
+    length_bar(canvas, &panel.length_scale, top.mm_per_m, (left + width * 0.55, y + 4.0))?;
+    canvas.sentence(&panel.sentence, (left, y + 10.5), fitted(words, &panel.sentence, width))
 }
 
 /// The scale of lengths.
