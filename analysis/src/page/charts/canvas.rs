@@ -29,7 +29,7 @@ const FARTHEST_MM: f64 = 10_000.0;
 /// Longest text in a chart, in characters.
 const LONGEST_LABEL: usize = 60;
 /// Longest sentence on a sheet that is drawn whole, in characters.
-const LONGEST_SENTENCE: usize = 140;
+const LONGEST_SENTENCE: usize = 200;
 
 /// A place on the canvas: mm from the left, mm from the top.
 pub type Mm = (f64, f64);

@@ -2,7 +2,7 @@
 
 use super::looks::Line;
 use crate::page::PageError;
-use crate::page::charts::canvas::{Canvas, Dash, INK, LABEL, Lettering, Mm, PAPER, Pen, STEEL};
+use crate::page::charts::canvas::{Canvas, Dash, INK, LABEL, Lettering, Mm, PAPER, Pen, STEEL, Stand};
 use crate::page::charts::labels::Taken;
 
 /// Lettering of forces: read from two metres.
@@ -146,7 +146,12 @@ pub fn name(
     }
     let (place, stand) = taken.place(text, at, lettering);
     if (place.0 - at.0).hypot(place.1 - at.1) > THREAD_FROM_MM {
-        line(canvas, &[at, place], Line::Thread)?;
+        // A name above or below has its thread at its edge, not through its letters.
+        let edge = match stand {
+            Stand::Middle => (at.1 - place.1).signum() * lettering.height_mm() * 0.6,
+            Stand::Left | Stand::Right => 0.0,
+        };
+        line(canvas, &[at, (place.0, place.1 + edge)], Line::Thread)?;
     }
     canvas.text(text, place, lettering.standing(stand))
 }

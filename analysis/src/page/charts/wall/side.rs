@@ -30,7 +30,7 @@ impl<'c, 'a> Side<'c, 'a> {
     pub fn of(canvas: &'c Canvas<'a>, content: &'c WallContent, region: Region) -> Option<Self> {
         let points: Vec<PointM> = std::iter::once(&content.now)
             .chain(content.after.as_ref())
-            .flat_map(|d| body_points(d))
+            .flat_map(body_points)
             .collect();
         let sizes: Vec<f64> = content.forces().iter().map(|a| a.force.x_n.hypot(a.force.z_n)).collect();
         let largest_n = sizes.iter().copied().fold(0.0, f64::max);
