@@ -33,9 +33,7 @@ pub fn wall_content(
         Some((now, then)) => moves(plow, now, then, units),
         None => "No other hole is nearer to balance: leave the heights as they are.".to_owned(),
     };
-    // The usual heights are those of a drawbar behind a trailed plow's tractor, not of links or traces.
-    let to_drawbar = advised.filter(|_| plow.front_wheels.is_some());
-    let unusual = to_drawbar.and_then(|(_, then)| outside_usual_height(then, units));
+    let unusual = advised.and_then(|(_, then)| outside_usual_height(plow, then, units));
     let unusual = unusual.map(|said| format!(". {said}")).unwrap_or_default();
     let largest_n = [report.loads.pull_n, report.side.weight_n].into_iter().fold(0.0, f64::max);
     let after_loads = after.as_ref().map(|(_, loads)| loads);
