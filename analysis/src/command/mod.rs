@@ -13,6 +13,7 @@ mod ports;
 mod ports_text;
 mod record;
 mod statics;
+mod statics_of_runs;
 mod summary;
 
 use args::{Cli, Command};

@@ -2,6 +2,7 @@
 
 use super::args::StaticsArgs;
 use super::output::{self, Target, WallTarget};
+use super::statics_of_runs::statics_of_runs;
 use super::{CommandError, Done, no_such_setting};
 use crate::advice::traction::traction_text;
 use crate::page::map_content::height_map_svg;
@@ -41,6 +42,9 @@ fn top_view(
 
 pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
     let units = Units::from(args.report.units);
+    if !args.runs.is_empty() {
+        return statics_of_runs(args, units);
+    }
     let page = Target::of(&args.page)?;
     let wall = WallTarget::of(args.wall.as_deref(), args.page.paper)?;
     let plow = read_plow(&args.plow).map_err(CommandError::failed)?;

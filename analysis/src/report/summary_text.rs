@@ -30,6 +30,12 @@ pub fn summary_text(summary: &Summary, units: Units) -> String {
         let _ = writeln!(text, "  {}", advice.sentence);
     }
     let _ = write!(text, "\n{}", causes_text(&summary.causes));
+    if !summary.would_tighten.is_empty() {
+        let _ = writeln!(text, "\nwhat would tighten the balance index");
+        for one in &summary.would_tighten {
+            let _ = writeln!(text, "  {}", one.sentence());
+        }
+    }
     let _ = writeln!(text, "\nfigures, each with its 95 % interval for this pass");
     for row in figure_rows(summary, units) {
         let unit = if row.unit.is_empty() { String::new() } else { format!(" {}", row.unit) };

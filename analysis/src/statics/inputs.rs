@@ -9,7 +9,7 @@ use super::spread::Spread;
 use crate::stats::Estimate;
 use crate::stats::student::Z_975;
 use ingest::calibration::Uncertainty;
-use ingest::plow::{PartNames, Pins, Plow};
+use ingest::plow::{Kind, PartNames, Pins, Plow};
 use ingest::quantity::{Force, Length, Measured, Quantity};
 use rand::Rng;
 use serde::Serialize;
@@ -27,6 +27,11 @@ const RESISTANCE_HALF_RANGE_SHARE: f64 = 0.5;
 /// Standard deviation of the plow's pin about its measured height in a run: wheels that carry less or more than
 /// on the level floor let the frame rise or sink (by choice; on the virtual plow up to 12 mm).
 const PIN_POSE_SD_M: f64 = 0.008;
+/// The same where the frame's pitch was measured, so that its turn is known: what the front wheels sink (by
+/// choice).
+const PIN_SINK_SD_M: f64 = 0.004;
+/// An inclinometer set to zero on the level floor (by choice; half of a 95 % interval).
+const PITCH_ZERO_HALF_WIDTH_DEG: f64 = 0.3;
 
 /// One input of the statics.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -205,9 +210,20 @@ impl MeanForce {
     }
 
     fn spread(&self) -> Spread {
-        let readings_n = (self.mean_n.high - self.mean_n.low) / 2.0;
-        let sd = readings_n.hypot(self.calibration_half_width_n) / Z_975;
+        let sd = self.readings_sd_n().hypot(self.calibration_sd_n());
         Spread::Normal { mean: self.mean_n.value, sd }
+    }
+
+    /// Standard uncertainty that the readings of this run leave.
+    #[must_use]
+    pub fn readings_sd_n(&self) -> f64 {
+        (self.mean_n.high - self.mean_n.low) / 2.0 / Z_975
+    }
+
+    /// Standard uncertainty that the calibration leaves, the same error in all runs that it was used for.
+    #[must_use]
+    pub fn calibration_sd_n(&self) -> f64 {
+        self.calibration_half_width_n / Z_975
     }
 
     fn is_finite(&self) -> bool {
@@ -237,6 +253,33 @@ pub struct RunFigures {
     pub front_load: Option<MeanForce>,
     /// Mean depth in m, if there is a channel for it.
     pub depth_m: Option<f64>,
+    /// Mean pitch of the frame in degrees, nose up +, 0 as it stood on the level floor; if there is a channel.
+    pub pitch_deg: Option<Estimate>,
+}
+
+/// How a plow's pin stands in a run against how it was measured: by how much higher, and the standard
+/// deviation of that.
+///
+/// A measured pitch turns the frame about the front carrier and moves the pin by x_h·tan(pitch); it takes the
+/// place of the allowance for the pose. Where the front hangs on the tractor the pin is the point it turns
+/// about, so a pitch says nothing of its height.
+///
+/// A run at another depth than the points were measured at, without a pitch, had the pin at another height:
+/// half of the difference is taken as a standard uncertainty of it. It is not corrected for, because a plow
+/// that sank on all wheels lowers the pin and one that sank at the tail raises it.
+#[must_use]
+pub fn pin_pose_m(plow: &Plow, run: &RunFigures) -> (f64, f64) {
+    let deeper_m = run.depth_m.map_or(0.0, |depth_m| (depth_m - plow.bottoms.depth.m()) / 2.0);
+    let turns = matches!(plow.kind(), Kind::Trailed | Kind::Walking);
+    match run.pitch_deg.filter(|_| turns) {
+        Some(pitch) => {
+            let half_width_deg = ((pitch.high - pitch.low) / 2.0).hypot(PITCH_ZERO_HALF_WIDTH_DEG);
+            let x_h_m = plow.plow_hitch.x.si();
+            let turn_sd_m = x_h_m * (half_width_deg / Z_975).to_radians();
+            (x_h_m * pitch.value.to_radians().tan(), turn_sd_m.hypot(PIN_SINK_SD_M))
+        }
+        None => (0.0, deeper_m.hypot(PIN_POSE_SD_M)),
+    }
 }
 
 impl RunFigures {
@@ -247,6 +290,7 @@ impl RunFigures {
             && self.tail_load.is_none_or(|load| load.is_finite())
             && self.front_load.is_none_or(|load| load.is_finite())
             && self.depth_m.is_none_or(f64::is_finite)
+            && self.pitch_deg.is_none_or(|pitch| (pitch.value + pitch.low + pitch.high).is_finite())
     }
 }
 
@@ -299,11 +343,7 @@ impl InputSpreads {
         spreads
     }
 
-    /// The same with what a run measured.
-    ///
-    /// A run at another depth than the points were measured at had the plow's pin at another height: half of
-    /// the difference is taken as a standard uncertainty of it. It is not corrected for, because a plow that
-    /// sank on all wheels lowers the pin and one that sank at the tail raises it.
+    /// The same with what a run measured; the plow's pin stands as [`pin_pose_m`] has it.
     #[must_use]
     pub fn with_run(mut self, plow: &Plow, run: &RunFigures) -> Self {
         self.set(Input::Pull, run.pull.spread());
@@ -314,8 +354,8 @@ impl InputSpreads {
             self.set(Input::FrontLoad, front.spread());
         }
         if let Spread::Normal { mean, sd } = self.get(Input::PlowHoleHeight) {
-            let deeper_m = run.depth_m.map_or(0.0, |depth_m| (depth_m - plow.bottoms.depth.m()) / 2.0);
-            let sd = sd.hypot(deeper_m).hypot(PIN_POSE_SD_M);
+            let (higher_m, pose_sd_m) = pin_pose_m(plow, run);
+            let (mean, sd) = (mean + higher_m, sd.hypot(pose_sd_m));
             self.set(Input::PlowHoleHeight, Spread::Normal { mean, sd });
         }
         self
@@ -370,5 +410,16 @@ mod tests {
         assert!((u_m(None) - measured_m.hypot(PIN_POSE_SD_M)).abs() < 1e-12);
         assert_eq!(u_m(Some(0.18)), u_m(None));
         assert!((u_m(Some(0.13)) - u_m(None).hypot(0.025)).abs() < 1e-12);
+    }
+
+    /// Nose up by 2 degrees lifts a pin 0.3 m ahead of the front axle by 10.5 mm, and is known to a few mm.
+    #[test]
+    fn a_measured_pitch_takes_the_place_of_the_allowance_for_the_pose() {
+        let plow = plow();
+        let pitch_deg = Estimate::around(2.0, 0.1);
+        let run = RunFigures { pitch_deg, depth_m: Some(0.13), ..figures(8_000.0, 900.0, &plow) };
+        let (higher_m, sd_m) = pin_pose_m(&plow, &run);
+        assert!((higher_m - 0.3 * 2.0f64.to_radians().tan()).abs() < 1e-12);
+        assert!(sd_m < 0.6 * PIN_POSE_SD_M && sd_m > PIN_SINK_SD_M, "{sd_m}");
     }
 }

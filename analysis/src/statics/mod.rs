@@ -2,6 +2,7 @@
 //!
 //! [`side`] solves a known plow in closed form; [`identify`] goes the other way, from what a run measured to
 //! the soil force and the balance, with uncertainty; [`predict`] applies the result to other holes;
+//! [`joint`] takes several runs of one plow together; [`tighten`] says which measurement would help most;
 //! [`report`] says what is known before any run; [`top`] is the top view, with the tractor.
 
 pub mod anatomy;
@@ -11,8 +12,10 @@ pub mod free_body;
 pub mod height_map;
 pub mod identify;
 pub mod inputs;
+pub mod joint;
 mod moves_text;
 pub mod predict;
+mod preposterior;
 pub mod ranking;
 mod refusal;
 pub mod report;
@@ -21,6 +24,7 @@ pub mod side;
 pub mod soil;
 pub mod spread;
 pub mod text;
+pub mod tighten;
 pub mod top;
 pub mod what_if;
 

@@ -29,6 +29,13 @@ const POSE_SD_M: f64 = 0.015;
 /// Standard deviation of the height over the depth, if it was not given.
 const HEIGHT_SD_OVER_DEPTH: f64 = 0.2;
 
+/// Standard deviation of the soil slope from pass to pass on one field with one set of shares (by choice: no
+/// published figure was found).
+pub const SLOPE_PASS_SD: f64 = 0.03;
+
+/// Standard deviation of the height of the soil force from pass to pass over the depth (by choice, as above).
+const HEIGHT_PASS_SD_OVER_DEPTH: f64 = 0.08;
+
 /// Height z_s of the soil force on the line through the middle of the bottoms.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SoilHeight {
@@ -66,6 +73,14 @@ impl SoilHeight {
                 given: false,
             },
         }
+    }
+
+    /// Its standard deviation split into what all passes of a plow share and what differs from pass to pass, at
+    /// most half of the variance.
+    #[must_use]
+    pub fn shared_and_own_sd_m(&self, depth_m: f64) -> (f64, f64) {
+        let own_m = (HEIGHT_PASS_SD_OVER_DEPTH * depth_m).min(self.sd_m * std::f64::consts::FRAC_1_SQRT_2);
+        ((self.sd_m * self.sd_m - own_m * own_m).sqrt(), own_m)
     }
 
     /// Its distribution before the bounds cut it off.

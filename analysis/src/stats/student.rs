@@ -15,6 +15,11 @@ pub fn chi_square_quantile(p: f64, dof: f64) -> f64 {
     ChiSquared::new(dof).map_or(f64::NAN, |law| law.inverse_cdf(p))
 }
 
+/// Chance that χ² with `dof` > 0 degrees of freedom is at or above `value`.
+pub fn chi_square_sf(value: f64, dof: f64) -> f64 {
+    ChiSquared::new(dof).map_or(f64::NAN, |law| law.sf(value))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

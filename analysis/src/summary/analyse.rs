@@ -21,6 +21,7 @@ use crate::spectra::low_frequency_gain::low_frequency_gain;
 use crate::spectra::welch::{PowerSpectrum, segment_len_for, welch};
 use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
 use crate::statics::inputs::{RunFigures, standing_tail_load_n};
+use crate::statics::tighten::would_tighten;
 use crate::stats::{Estimate, StatsError};
 use crate::units_out::Units;
 use crate::verdict::{RunSigns, verdict};
@@ -85,6 +86,8 @@ pub struct Analysed {
     pub tail_load_n: Vec<f64>,
     /// Spectrum of the tail load.
     pub tail_spectrum: Option<TailSpectrum>,
+    /// What the statics was worked out from.
+    pub figures: RunFigures,
     /// The statics, with its draws.
     pub identified: Result<Identified, IdentifyError>,
 }
@@ -135,9 +138,9 @@ pub fn analyse(run: Run, units: Units) -> Result<Analysed, SummaryError> {
         apart: &apart,
         tail: &tail_load_n,
     };
-    let (summary, identified) =
+    let (summary, identified, figures) =
         parts.summarise((working_part, quality), tail_spectrum.as_ref(), of_travel, units)?;
-    Ok(Analysed { summary, description, signals, segments, tail_load_n, tail_spectrum, identified })
+    Ok(Analysed { summary, description, signals, segments, tail_load_n, tail_spectrum, figures, identified })
 }
 
 fn refuse_constant(signals: &Signals, segments: &[Segment]) -> Result<(), SummaryError> {
@@ -207,7 +210,7 @@ impl Parts<'_> {
         spectrum: Option<&TailSpectrum>,
         travel: Option<(TravelFigures, &Travel)>,
         units: Units,
-    ) -> Result<(Summary, Result<Identified, IdentifyError>), SummaryError> {
+    ) -> Result<(Summary, Result<Identified, IdentifyError>, RunFigures), SummaryError> {
         let (plow, setting) = (&self.description.plow, &self.description.setting);
         let static_n = plow.pins(setting).map_or(f64::NAN, |pins| standing_tail_load_n(plow, &pins));
         let (of_pull, of_depth) = (self.needed(ChannelRole::Pull)?, self.needed(ChannelRole::Depth)?);
@@ -241,6 +244,7 @@ impl Parts<'_> {
             tail_load: Some(calibrations.tail(tail_load.mean_n, static_n)),
             front_load: front_load.map(|mean_n| calibrations.front(mean_n)),
             depth_m: Some(depth.mean_mm.value / 1000.0),
+            pitch_deg: self.mean_of(ChannelRole::Pitch),
         };
         let identified = identify(plow, setting, &figures, DRAWS, DRAW_SEED);
         let signs = RunSigns {
@@ -248,6 +252,9 @@ impl Parts<'_> {
             measured_gain: pull_to_tail.as_ref().map(|found| found.gain_n_per_n),
         };
         let verdict = verdict(plow, &identified, &signs, units);
+        let would_tighten = identified
+            .as_ref()
+            .map_or_else(|_| Vec::new(), |found| would_tighten(plow, setting, &figures, &found.draws, units));
         let advice = advise(plow, setting, &identified, &verdict, units);
         let draft = self.draft(&figures.pull, &depth, &calibrations, travel.as_ref(), units);
         quality.notices.extend(draft.iter().filter_map(|draft| draft.warning.clone()));
@@ -279,8 +286,9 @@ impl Parts<'_> {
             verdict,
             causes,
             advice,
+            would_tighten,
         };
-        Ok((summary, identified))
+        Ok((summary, identified, figures))
     }
 
     /// The gain below the bobbing band; `None` where pull and tail load are not coherent there.

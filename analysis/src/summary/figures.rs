@@ -244,4 +244,6 @@ pub struct Summary {
     pub causes: crate::causes::Causes,
     /// What to do, the first thing first.
     pub advice: Vec<crate::advice::Advice>,
+    /// Which measurements would narrow the balance index most, the best first, three at most.
+    pub would_tighten: Vec<crate::statics::tighten::Tightener>,
 }

@@ -90,6 +90,7 @@ pub(crate) fn figures(pull_n: f64, tail_n: f64, plow: &Plow) -> RunFigures {
         tail_load: Some(MeanForce::tail(Estimate::around(tail_n, 10.0 + 0.01 * tail_n).unwrap(), standing_n)),
         front_load: None,
         depth_m: Some(plow.bottoms.depth.m()),
+        pitch_deg: None,
     }
 }
 

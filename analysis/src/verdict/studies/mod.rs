@@ -6,4 +6,6 @@
 
 mod cases;
 mod coverage;
+pub(crate) mod from_priors;
+mod held;
 pub(crate) mod invented_plow;

@@ -1,0 +1,78 @@
+//! `statics --runs`: one estimate of soil and balance from several runs of a plow.
+
+use super::args::StaticsArgs;
+use super::summary::all_analysed;
+use super::{CommandError, Done, no_such_setting, output};
+use crate::statics::joint::{JOINT_DRAWS, RunEvidence, estimate_jointly, text};
+use crate::summary::Analysed;
+use crate::units_out::Units;
+use ingest::plow::{Plow, read_plow};
+use std::collections::BTreeSet;
+use std::path::Path;
+
+/// Seed of the draws: the same runs give the same figures.
+const DRAW_SEED: u64 = 0x1017;
+
+pub(super) fn statics_of_runs(args: &StaticsArgs, units: Units) -> Result<Done, CommandError> {
+    let mut plow = read_plow(&args.plow).map_err(CommandError::failed)?;
+    let mut folders = BTreeSet::new();
+    for run in &args.runs {
+        // A folder that is not there gets its own message when it is read.
+        if !folders.insert(run.canonicalize().unwrap_or_else(|_| run.clone())) {
+            return Err(CommandError::Usage(format!("{} is named twice", run.display())));
+        }
+    }
+    let analysed = all_analysed(&args.runs, units)?;
+    if let Some(first) = analysed.first() {
+        plow.bottoms.share = first.description.run.share;
+    }
+    let runs: Result<Vec<_>, _> =
+        analysed.iter().map(|run| evidence(&plow, &args.plow, run).map_err(CommandError::Failed)).collect();
+    let joint =
+        estimate_jointly(&plow, &runs?, JOINT_DRAWS, DRAW_SEED, units).map_err(CommandError::failed)?;
+    Ok(Done::report(if args.report.json { output::json(&joint)? } else { text(&joint, units) }))
+}
+
+/// What a run says of the plow of the description: its setting as that has it, its readings as they are.
+fn evidence(plow: &Plow, path: &Path, run: &Analysed) -> Result<RunEvidence, String> {
+    let facts = &run.description.run;
+    if run.description.plow.name != plow.name {
+        return Err(format!(
+            "{}: it is a run of \"{}\", and {} describes \"{}\": name the description of the plow that was driven",
+            facts.id,
+            run.description.plow.name,
+            path.display(),
+            plow.name
+        ));
+    }
+    if facts.share != plow.bottoms.share {
+        return Err(format!(
+            "{}: its shares were {}, those of the first run {}: take runs with the same shares together",
+            facts.id, facts.share, plow.bottoms.share
+        ));
+    }
+    let setting = plow
+        .settings
+        .get(&facts.setting_name)
+        .ok_or_else(|| no_such_setting(plow, path, &facts.setting_name))?;
+    let driven = &run.description.setting;
+    if (&driven.plow_hole, &driven.tractor_hole) != (&setting.plow_hole, &setting.tractor_hole) {
+        return Err(format!(
+            "{}: setting {} was other holes then than in {}: give that setting a name of its own",
+            facts.id,
+            facts.setting_name,
+            path.display()
+        ));
+    }
+    // A wheel in the air follows nothing, so its gain says nothing of the plow.
+    let stays_down = run.summary.tail_load.lifted_share.value <= plow.limits.lifted_share;
+    let gain = run.summary.pull_to_tail.as_ref().map(|found| found.gain_n_per_n);
+    Ok(RunEvidence {
+        name: facts.id.clone(),
+        setting_name: facts.setting_name.clone(),
+        setting: setting.clone(),
+        figures: run.figures,
+        gain_n_per_n: gain.filter(|_| stays_down),
+        drawbar_deg: None,
+    })
+}

@@ -1,0 +1,297 @@
+//! Runs of one plow as a function of independent standard normals: what they share once, what is each run's own
+//! beside it.
+//!
+//! Shared: weight, places and lengths, resistances, the level that the holes of a row were taken from, the
+//! calibrations, soil slope and soil height. A run's own: what its readings leave open of its mean forces, its
+//! pose, how far the slope of the soil force is off the shared one in this pass.
+//!
+//! From these the statics is solved backwards ([`super::super::draw`]) and says where the soil acts in that run.
+//! That it acts near the shared height, within what passes differ by, is what is observed of every run; with both
+//! loads measured the same goes for the slope; low-frequency gain and drawbar angle are observed beside it where
+//! a run has them. (Loads as coordinates and heights as observations, not the other way round, because a load is
+//! read so closely that a linear update would miss the thin curved sheet on which it is what was read. The factor
+//! of the change of variables is left out for the reason given in [`super::super::identify`].)
+
+use super::RunEvidence;
+use super::update::Observation;
+use crate::statics::anatomy::Anatomy;
+use crate::statics::draw::{Draw, Measured, solve_backwards};
+use crate::statics::identify::IdentifyError;
+use crate::statics::inputs::{Input, InputSpreads, Inputs, MeanForce, pin_pose_m};
+use crate::statics::side::Loads;
+use crate::statics::soil::{SLOPE_PASS_SD, SoilHeight, soil_slope_prior};
+use crate::statics::spread::Spread;
+use crate::stats::Estimate;
+use crate::stats::student::Z_975;
+use ingest::plow::Plow;
+use std::collections::BTreeMap;
+
+/// Standard deviation of the measured gain about the one of a soil force that only grows and shrinks along its
+/// line, N per N: the force of a real pass also moves (by choice; on the virtual plow see the truth tests).
+pub const GAIN_MODEL_SD_N_PER_N: f64 = 0.10;
+/// An inclinometer on the drawbar (by choice; half of a 95 % interval).
+const DRAWBAR_ZERO_HALF_WIDTH_DEG: f64 = 0.3;
+/// Half of a hole's variance is the level that its row was measured from, the other half its own (by choice).
+const ROW_VARIANCE_SHARE: f64 = 0.5;
+/// A mean is not known better than this, N: the readings of a short pass can repeat each other.
+const READING_SD_MIN_N: f64 = 1.0;
+
+/// Inputs that all runs share.
+const SHARED: [Input; 12] = [
+    Input::Weight,
+    Input::WeightPlace,
+    Input::TailPlace,
+    Input::PlowHitchPlace,
+    Input::MemberLength,
+    Input::BottomsPlace,
+    Input::RollingResistance,
+    Input::TailResistance,
+    Input::SoleFriction,
+    Input::LowerLinkPlowHeight,
+    Input::LowerLinkTractorHeight,
+    Input::LowerLinkLength,
+];
+
+/// A coordinate by its place among all of them.
+type Place = usize;
+
+/// Hands out places.
+#[derive(Default)]
+struct Places(usize);
+
+impl Places {
+    fn next(&mut self) -> Place {
+        self.0 += 1;
+        self.0 - 1
+    }
+}
+
+fn at(x: &[f64], place: Place) -> f64 {
+    x.get(place).copied().unwrap_or(0.0)
+}
+
+/// A hole's height: as measured, with the error of its row and its own.
+struct HoleHeight {
+    mean_m: f64,
+    sd_m: f64,
+    row: Place,
+    own: Place,
+}
+
+impl HoleHeight {
+    fn z_m(&self, x: &[f64]) -> f64 {
+        let error =
+            ROW_VARIANCE_SHARE.sqrt() * at(x, self.row) + (1.0 - ROW_VARIANCE_SHARE).sqrt() * at(x, self.own);
+        self.mean_m + self.sd_m * error
+    }
+}
+
+/// A mean force: as read, less what calibration and readings are off by.
+struct Force {
+    mean: MeanForce,
+    calibration: Place,
+    reading: Place,
+}
+
+impl Force {
+    fn true_n(&self, x: &[f64]) -> f64 {
+        let readings_sd_n = self.mean.readings_sd_n().max(READING_SD_MIN_N);
+        self.mean.mean_n.value
+            + self.mean.calibration_sd_n() * at(x, self.calibration)
+            + readings_sd_n * at(x, self.reading)
+    }
+}
+
+/// One run.
+struct RunModel {
+    centres: Inputs,
+    plow_hole: HoleHeight,
+    tractor_hole: HoleHeight,
+    pose_m: (f64, f64),
+    pose: Place,
+    forces: Vec<(Input, Force)>,
+    measured: Measured,
+    slope: Place,
+    soil_height: SoilHeight,
+    height_sds_m: (f64, f64),
+    also: Vec<fn(&Loads) -> f64>,
+}
+
+/// All runs.
+pub(super) struct Model {
+    anatomy: Anatomy,
+    shared: Vec<(Input, Spread, Place)>,
+    soil_slope: (Spread, Place),
+    soil_height: Place,
+    runs: Vec<RunModel>,
+    /// How many coordinates there are.
+    pub(super) dimension: usize,
+    /// What was observed.
+    pub(super) observed: Vec<Observation>,
+    /// The run of each observation.
+    pub(super) run_of: Vec<usize>,
+}
+
+/// An observed figure whose interval is widened by an independent standard deviation.
+fn observation(figure: &Estimate, also_sd: f64) -> Observation {
+    Observation { value: figure.value, sd: ((figure.high - figure.low) / 2.0 / Z_975).hypot(also_sd) }
+}
+
+impl Model {
+    pub(super) fn of(plow: &Plow, runs: &[RunEvidence]) -> Result<Self, IdentifyError> {
+        let anatomy = Anatomy::of(plow)?;
+        let mut places = Places::default();
+        let (row_at_plow, row_at_tractor) = (places.next(), places.next());
+        let [pull_calibration, tail_calibration, front_calibration, soil_slope, soil_height] =
+            std::array::from_fn(|_| places.next());
+        let mut holes: BTreeMap<(bool, &str), Place> = BTreeMap::new();
+        let mut model = Self {
+            anatomy,
+            shared: Vec::new(),
+            soil_slope: (soil_slope_prior(plow.bottoms.share), soil_slope),
+            soil_height,
+            runs: Vec::new(),
+            dimension: 0,
+            observed: Vec::new(),
+            run_of: Vec::new(),
+        };
+        for (number, run) in runs.iter().enumerate() {
+            let pins = plow.pins(&run.setting).ok_or_else(|| IdentifyError::UnknownHole {
+                plow_hole: run.setting.plow_hole.clone(),
+                tractor_hole: run.setting.tractor_hole.clone(),
+            })?;
+            let figures = &run.figures;
+            if !figures.is_finite() {
+                return Err(IdentifyError::NotFinite);
+            }
+            let spreads = InputSpreads::of_plow(plow, &pins);
+            if model.shared.is_empty() {
+                let uncertain = SHARED.iter().filter(|i| spreads.get(**i).standard_uncertainty() > 0.0);
+                model.shared = uncertain.map(|i| (*i, spreads.get(*i), places.next())).collect();
+            }
+            let mut hole = |at_plow: bool, name, input, row| {
+                let own = *holes.entry((at_plow, name)).or_insert_with(|| places.next());
+                let spread = spreads.get(input);
+                HoleHeight { mean_m: spread.centre(), sd_m: spread.standard_uncertainty(), row, own }
+            };
+            let plow_hole = hole(true, run.setting.plow_hole.as_str(), Input::PlowHoleHeight, row_at_plow);
+            let tractor_hole =
+                hole(false, run.setting.tractor_hole.as_str(), Input::TractorHoleHeight, row_at_tractor);
+            let measured = match (figures.tail_load, figures.front_load) {
+                (Some(_), Some(_)) => Measured::Both,
+                (Some(_), None) => Measured::Tail,
+                (None, Some(_)) => Measured::Front,
+                (None, None) => return Err(IdentifyError::NoLoad),
+            };
+            let forces = [
+                (Input::Pull, Some(figures.pull), pull_calibration),
+                (Input::TailLoad, figures.tail_load, tail_calibration),
+                (Input::FrontLoad, figures.front_load, front_calibration),
+            ];
+            let forces = forces
+                .into_iter()
+                .filter_map(|(input, mean, calibration)| {
+                    Some((input, Force { mean: mean?, calibration, reading: places.next() }))
+                })
+                .collect();
+            let depth_m = figures.depth_m.unwrap_or_else(|| plow.bottoms.depth.m());
+            let soil_height = SoilHeight::of(plow, depth_m);
+            let height_sds_m = soil_height.shared_and_own_sd_m(depth_m);
+            model.observe(number, Observation { value: 0.0, sd: height_sds_m.1 });
+            if measured == Measured::Both {
+                model.observe(number, Observation { value: 0.0, sd: SLOPE_PASS_SD });
+            }
+            let mut also: Vec<fn(&Loads) -> f64> = Vec::new();
+            if let Some(gain) = &run.gain_n_per_n {
+                also.push(|loads| loads.expected_gain_n_per_n);
+                model.observe(number, observation(gain, GAIN_MODEL_SD_N_PER_N));
+            }
+            if let Some(angle) = &run.drawbar_deg {
+                also.push(|loads| loads.drawbar_slope.atan().to_degrees());
+                model.observe(number, observation(angle, DRAWBAR_ZERO_HALF_WIDTH_DEG / Z_975));
+            }
+            let [pose, slope] = std::array::from_fn(|_| places.next());
+            model.runs.push(RunModel {
+                centres: spreads.centres(),
+                plow_hole,
+                tractor_hole,
+                pose_m: pin_pose_m(plow, figures),
+                pose,
+                forces,
+                measured,
+                slope,
+                height_sds_m,
+                soil_height,
+                also,
+            });
+        }
+        model.dimension = places.0;
+        Ok(model)
+    }
+
+    fn observe(&mut self, run: usize, observation: Observation) {
+        self.observed.push(observation);
+        self.run_of.push(run);
+    }
+
+    /// σ that the runs share.
+    pub(super) fn soil_slope(&self, x: &[f64]) -> f64 {
+        self.soil_slope.0.at(at(x, self.soil_slope.1))
+    }
+
+    /// Height of the soil force that the runs share, at the mean of their depths.
+    pub(super) fn soil_height_m(&self, x: &[f64]) -> f64 {
+        let u = at(x, self.soil_height);
+        let heights = self.runs.iter().map(|run| run.soil_height.mean_m + run.height_sds_m.0 * u);
+        heights.sum::<f64>() / self.runs.len().max(1) as f64
+    }
+
+    fn inputs(&self, run: &RunModel, x: &[f64]) -> Inputs {
+        let mut inputs = run.centres;
+        for (input, spread, place) in &self.shared {
+            inputs.set(*input, spread.at(at(x, *place)));
+        }
+        let pose_m = run.pose_m.0 + run.pose_m.1 * at(x, run.pose);
+        inputs.set(Input::PlowHoleHeight, run.plow_hole.z_m(x) + pose_m);
+        inputs.set(Input::TractorHoleHeight, run.tractor_hole.z_m(x));
+        for (input, force) in &run.forces {
+            inputs.set(*input, force.true_n(x));
+        }
+        inputs.set(Input::SoilSlope, self.soil_slope(x) + SLOPE_PASS_SD * at(x, run.slope));
+        inputs
+    }
+
+    /// A run as these coordinates have it; `None` if it cannot be.
+    fn draw(&self, run: &RunModel, x: &[f64]) -> Option<Draw> {
+        solve_backwards(&self.anatomy, &self.inputs(run, x), run.measured).ok()
+    }
+
+    /// All runs at these coordinates.
+    pub(super) fn draws(&self, x: &[f64]) -> Option<Vec<Draw>> {
+        self.runs.iter().map(|run| self.draw(run, x)).collect()
+    }
+
+    /// What would be observed at these coordinates, in the order of the observations.
+    pub(super) fn predict(&self, x: &[f64]) -> Option<Vec<f64>> {
+        let mut predicted = Vec::with_capacity(self.observed.len());
+        for run in &self.runs {
+            let draw = self.draw(run, x)?;
+            let shared_z_m = run.soil_height.mean_m + run.height_sds_m.0 * at(x, self.soil_height);
+            predicted.push(draw.side.soil_at.z_m - shared_z_m);
+            if run.measured == Measured::Both {
+                predicted.push(draw.side.soil_slope - self.soil_slope(x));
+            }
+            predicted.extend(run.also.iter().map(|of| of(&draw.loads)));
+        }
+        Some(predicted)
+    }
+
+    /// Whether all carriers carry and the soil acts where it can.
+    pub(super) fn possible(&self, x: &[f64]) -> bool {
+        let within = |run: &RunModel| {
+            let draw = self.draw(run, x);
+            draw.is_some_and(|draw| run.soil_height.likeliness(draw.side.soil_at.z_m) > 0.0)
+        };
+        self.runs.iter().all(within)
+    }
+}

@@ -1,0 +1,72 @@
+//! The estimate from several runs as text for a terminal.
+
+use super::{Joint, RunAnswer};
+use crate::statics::tighten::Tightener;
+use crate::units_out::{Units, signed_interval};
+use std::fmt::Write;
+
+/// The whole report; lines end with a newline.
+#[must_use]
+pub fn text(joint: &Joint, units: Units) -> String {
+    let mut out = String::new();
+    // Writing to a string cannot fail, so the results are dropped.
+    let _ = write_all(&mut out, joint, units);
+    out
+}
+
+fn write_all(out: &mut String, joint: &Joint, units: Units) -> std::fmt::Result {
+    let count = joint.runs.len();
+    let runs = if count == 1 { "1 run".to_owned() } else { format!("{count} runs") };
+    writeln!(
+        out,
+        "{runs} taken together: one plow, one soil that varies from pass to pass (95 % intervals)"
+    )?;
+    writeln!(out, "\n  soil slope               {}", signed_interval(&joint.soil_slope))?;
+    let below = joint.soil_height_m.scaled(-1.0);
+    writeln!(out, "  soil acts below the land {}", units.height_interval(&below))?;
+    for run in &joint.runs {
+        writeln!(out, "\n{}, setting {}", run.run, run.setting)?;
+        writeln!(out, "  {:<18} {:<32} line of pull above steady point", "", "balance index")?;
+        row(out, "all runs", &run.together, units)?;
+        match &run.alone {
+            Some(alone) => row(out, "this run alone", alone, units)?,
+            None => writeln!(out, "  this run alone     contradicts itself; see its summary")?,
+        }
+    }
+    if !joint.would_tighten.is_empty() {
+        writeln!(out, "\nWhat would tighten the balance index of {} most", joint.widest)?;
+        for one in &joint.would_tighten {
+            writeln!(out, "  {}", one.sentence())?;
+        }
+    }
+    writeln!(
+        out,
+        "\nReadings this far apart have a chance of {:.2} if plow and soil are as described; {:.0} effective \
+         draws.",
+        joint.chance, joint.effective_draws
+    )
+}
+
+fn row(out: &mut String, name: &str, answer: &RunAnswer, units: Units) -> std::fmt::Result {
+    writeln!(
+        out,
+        "  {name:<18} {:<32} {}",
+        signed_interval(&answer.balance_index),
+        units.height_interval(&answer.pull_line_offset_m)
+    )
+}
+
+impl Tightener {
+    /// What to measure, and what it would do.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        let mut letters = self.what.chars();
+        let first = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
+        format!(
+            "{first}{}: the index would be known to about ±{:.2} instead of ±{:.2}.",
+            letters.as_str(),
+            self.half_width_then,
+            self.half_width_now
+        )
+    }
+}

@@ -1,0 +1,164 @@
+//! Studies of which the truth is drawn from what the analysis takes for granted: there its intervals have to hold
+//! as often as they say, neither less nor more.
+//!
+//! They are put together here from the distributions of the inputs, not by the code that takes runs together.
+
+use crate::statics::anatomy::Anatomy;
+use crate::statics::inputs::{Input, InputSpreads, MeanForce, RunFigures, pin_pose_m, standing_tail_load_n};
+use crate::statics::joint::{GAIN_MODEL_SD_N_PER_N, RunEvidence};
+use crate::statics::side::Loads;
+use crate::statics::soil::{SLOPE_PASS_SD, SoilHeight};
+use crate::statics::spread::Spread;
+use crate::stats::Estimate;
+use ingest::plow::{Plow, Setting, ShareCondition, read_plow};
+use rand::RngExt;
+use rand_chacha::ChaCha8Rng;
+use std::collections::BTreeMap;
+use std::path::Path;
+
+/// Which loads the plow of a study measures.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Sensed {
+    Tail,
+    Front,
+}
+
+/// A kind of plow with the loads it measures; all plows are invented.
+pub(crate) const KINDS: [(&str, &str, Sensed); 3] = [
+    ("trailed, tail wheel", "two-bottom.toml", Sensed::Tail),
+    ("trailed, rolling landside, front load", "three-bottom-rolling-landside.toml", Sensed::Front),
+    ("semi-mounted, tail wheel", "four-bottom-semi-mounted.toml", Sensed::Tail),
+];
+
+pub(crate) fn example(file: &str) -> Plow {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/plows");
+    let mut plow = read_plow(&folder.join(file)).unwrap();
+    plow.bottoms.soil_force_z = None;
+    plow
+}
+
+/// What is true of a run.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Truth {
+    pub(crate) loads: Loads,
+    pub(crate) soil_slope: f64,
+}
+
+/// How the passes of a study go.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Plan {
+    pub(crate) sensed: Sensed,
+    pub(crate) passes: usize,
+    /// Whether slope and height of the soil force vary from pass to pass.
+    pub(crate) varies: bool,
+    /// Whether pitch and gain are measured too.
+    pub(crate) richly: bool,
+    /// Centre and spread of the true slope over those that the analysis takes for granted.
+    pub(crate) slope_off: (f64, f64),
+}
+
+const NORMAL: Spread = Spread::Normal { mean: 0.0, sd: 1.0 };
+
+/// Draws a plow of random share condition, and runs of it in random settings; `None` if one of them cannot be.
+pub(crate) fn runs(
+    plow: &mut Plow,
+    plan: Plan,
+    rng: &mut ChaCha8Rng,
+) -> Option<(Vec<Truth>, Vec<RunEvidence>)> {
+    let conditions = [ShareCondition::Sharp, ShareCondition::Blunt, ShareCondition::Worn];
+    plow.bottoms.share = conditions[rng.random_range(0..3)];
+    let anatomy = Anatomy::of(plow).ok()?;
+    let settings: Vec<Setting> = (0..plan.passes).map(|_| any_setting(plow, rng)).collect();
+    let first = InputSpreads::of_plow(plow, &plow.pins(&settings[0])?);
+    let shared = first.draw(rng);
+    let prior = first.get(Input::SoilSlope);
+    let slope = prior.centre() + plan.slope_off.0 + plan.slope_off.1 * (prior.draw(rng) - prior.centre());
+    let height_u = NORMAL.draw(rng);
+    let rows = [NORMAL.draw(rng), NORMAL.draw(rng)];
+    let off = [NORMAL.draw(rng), NORMAL.draw(rng)];
+    let n_per_cm2 = Spread::Uniform { low: 3.0, high: 7.0 }.draw(rng);
+    let depth_m = plow.bottoms.depth.m();
+    let mut own: BTreeMap<(bool, String), f64> = BTreeMap::new();
+    let (mut truths, mut evidence) = (Vec::new(), Vec::new());
+    for (number, setting) in settings.into_iter().enumerate() {
+        let pins = plow.pins(&setting)?;
+        let spreads = InputSpreads::of_plow(plow, &pins);
+        let mut inputs = shared;
+        for (row, at_plow, input, name) in [
+            (rows[0], true, Input::PlowHoleHeight, &setting.plow_hole),
+            (rows[1], false, Input::TractorHoleHeight, &setting.tractor_hole),
+        ] {
+            let own = *own.entry((at_plow, name.clone())).or_insert_with(|| NORMAL.draw(rng));
+            let error = (row + own) * std::f64::consts::FRAC_1_SQRT_2;
+            inputs
+                .set(input, spreads.get(input).centre() + spreads.get(input).standard_uncertainty() * error);
+        }
+        let pitch_true_deg = 1.5 * NORMAL.draw(rng);
+        let pitch_deg = Estimate::around(pitch_true_deg, 0.1).filter(|_| plan.richly);
+        let blank = RunFigures {
+            pull: MeanForce::pull(Estimate::exact(0.0)?),
+            tail_load: None,
+            front_load: None,
+            depth_m: Some(depth_m),
+            pitch_deg,
+        };
+        let (higher_m, pose_sd_m) = pin_pose_m(plow, &blank);
+        let pin_m = inputs.get(Input::PlowHoleHeight) + higher_m + pose_sd_m * NORMAL.draw(rng);
+        inputs.set(Input::PlowHoleHeight, pin_m);
+        let height = SoilHeight::of(plow, depth_m);
+        let (shared_m, own_m) = height.shared_and_own_sd_m(depth_m);
+        let (slope, z_m) = match plan.varies {
+            true => (
+                slope + SLOPE_PASS_SD * NORMAL.draw(rng),
+                height.mean_m + shared_m * height_u + own_m * NORMAL.draw(rng),
+            ),
+            false => (slope, height.mean_m + height.sd_m * height_u),
+        };
+        if height.likeliness(z_m) == 0.0 {
+            return None;
+        }
+        inputs.set(Input::SoilSlope, slope);
+        inputs.set(Input::SoilHeight, z_m);
+        let mut side = anatomy.side_view(&inputs).ok()?;
+        side.soil_draft_n = n_per_cm2 * plow.total_cut_m() * depth_m * 1e4;
+        let loads = side.loads().ok()?;
+        if loads.tail_load_n <= 0.0 || loads.front_load_n <= 0.0 {
+            return None;
+        }
+        let standing_n = standing_tail_load_n(plow, &pins);
+        let mut read = |force_n: f64, of: &dyn Fn(Estimate) -> MeanForce, calibration: f64| {
+            let true_half_n = 5.0 + 0.01 * force_n;
+            let about = of(Estimate::around(force_n, true_half_n)?);
+            let read_n =
+                force_n + about.calibration_sd_n() * calibration + about.readings_sd_n() * NORMAL.draw(rng);
+            (read_n > 0.0).then(|| Estimate::around(read_n, true_half_n).map(of))?
+        };
+        let pull = read(loads.pull_n, &MeanForce::pull, off[0])?;
+        let (tail_load, front_load) = match plan.sensed {
+            Sensed::Tail => {
+                (Some(read(loads.tail_load_n, &|n| MeanForce::tail(n, standing_n), off[1])?), None)
+            }
+            Sensed::Front => (None, Some(read(loads.front_load_n, &MeanForce::front, off[1])?)),
+        };
+        let gain = loads.expected_gain_n_per_n + (GAIN_MODEL_SD_N_PER_N.hypot(0.01)) * NORMAL.draw(rng);
+        truths.push(Truth { loads, soil_slope: slope });
+        evidence.push(RunEvidence {
+            name: format!("run {}", number + 1),
+            setting_name: format!("{}-{}", setting.plow_hole, setting.tractor_hole),
+            setting,
+            figures: RunFigures { pull, tail_load, front_load, ..blank },
+            gain_n_per_n: Estimate::around(gain, 0.0196).filter(|_| plan.richly),
+            drawbar_deg: None,
+        });
+    }
+    Some((truths, evidence))
+}
+
+fn any_setting(plow: &Plow, rng: &mut ChaCha8Rng) -> Setting {
+    let (at_plow, at_tractor) = (&plow.plow_hitch.holes, &plow.tractor_hitch.holes);
+    Setting {
+        plow_hole: at_plow[rng.random_range(0..at_plow.len())].name.clone(),
+        tractor_hole: at_tractor[rng.random_range(0..at_tractor.len())].name.clone(),
+        lateral_offset: None,
+    }
+}
