@@ -20,7 +20,7 @@ const DRAWS_MAX: usize = 2_000;
 /// Lines that are told.
 const TOLD_MAX: usize = 3;
 /// A candidate that narrows the index by less than this share is not worth a line.
-const NARROWER_BY_MIN: f64 = 0.05;
+const NARROWER_BY_MIN: f64 = 0.10;
 /// Seed of the outcomes.
 const SEED: u64 = 0x7167;
 
