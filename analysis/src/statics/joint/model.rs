@@ -27,7 +27,7 @@ use ingest::plow::Plow;
 use std::collections::BTreeMap;
 
 /// Standard deviation of the measured gain about the one of a soil force that only grows and shrinks along its
-/// line, N per N: the force of a real pass also moves (by choice; on the virtual plow see the truth tests).
+/// line, N per N: the force of a real pass also moves (by choice; with it a gain hardly moves the balance).
 pub const GAIN_MODEL_SD_N_PER_N: f64 = 0.10;
 /// An inclinometer on the drawbar (by choice; half of a 95 % interval).
 const DRAWBAR_ZERO_HALF_WIDTH_DEG: f64 = 0.3;
