@@ -3,7 +3,7 @@
 use super::args::StaticsArgs;
 use super::summary::all_analysed;
 use super::{CommandError, Done, no_such_setting, output};
-use crate::statics::joint::{JOINT_DRAWS, RunEvidence, estimate_jointly, text};
+use crate::statics::joint::{JOINT_DRAWS, RunReadings, estimate_jointly, text};
 use crate::summary::Analysed;
 use crate::units_out::Units;
 use ingest::plow::{Plow, read_plow};
@@ -34,7 +34,7 @@ pub(super) fn statics_of_runs(args: &StaticsArgs, units: Units) -> Result<Done, 
 }
 
 /// What a run says of the plow of the description: its setting as that has it, its readings as they are.
-fn evidence(plow: &Plow, path: &Path, run: &Analysed) -> Result<RunEvidence, String> {
+fn evidence(plow: &Plow, path: &Path, run: &Analysed) -> Result<RunReadings, String> {
     let facts = &run.description.run;
     if run.description.plow.name != plow.name {
         return Err(format!(
@@ -67,7 +67,7 @@ fn evidence(plow: &Plow, path: &Path, run: &Analysed) -> Result<RunEvidence, Str
     // A wheel in the air follows nothing, so its gain says nothing of the plow.
     let stays_down = run.summary.tail_load.lifted_share.value <= plow.limits.lifted_share;
     let gain = run.summary.pull_to_tail.as_ref().map(|found| found.gain_n_per_n);
-    Ok(RunEvidence {
+    Ok(RunReadings {
         name: facts.id.clone(),
         setting_name: facts.setting_name.clone(),
         setting: setting.clone(),

@@ -1,7 +1,7 @@
 //! Which measurement would tighten the balance index most.
 //!
 //! Each candidate is a measurement with a stated accuracy; how narrow the index would be with it is worked out from
-//! the draws of the run ([`super::preposterior`]), so the order is that of this run, not of a list.
+//! the draws of the run (`preposterior.rs`), so the order is that of this run, not of a list.
 
 use super::anatomy::Anatomy;
 use super::draw::Draw;

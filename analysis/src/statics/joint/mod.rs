@@ -2,8 +2,8 @@
 //!
 //! [`super::identify`] takes one run by itself and asks the soil slope of the share condition alone. Runs in
 //! different holes differ by a geometry that is known, so what they share (soil slope and height, weight, places,
-//! calibrations) shows in how their loads differ. [`model`] says what is shared and what is each run's own;
-//! [`update`] draws from all that agrees with the readings.
+//! calibrations) shows in how their loads differ. `model` says what is shared and what is each run's own;
+//! `update` draws from all that agrees with the readings.
 //!
 //! The low-frequency gain enters as a reading with a stated model error, and not at all where the tail wheel
 //! lifts. (The verdict of one run leaves it out, so that it can be a check there.)
@@ -39,7 +39,7 @@ const CHANCE_MIN: f64 = 0.001;
 
 /// What one run says.
 #[derive(Clone, Debug)]
-pub struct RunEvidence {
+pub struct RunReadings {
     /// What it is called.
     pub name: String,
     /// Name of its setting.
@@ -147,7 +147,7 @@ pub enum JointError {
 /// [`JointError`].
 pub fn estimate_jointly(
     plow: &Plow,
-    runs: &[RunEvidence],
+    runs: &[RunReadings],
     draws_wanted: usize,
     seed: u64,
     units: Units,
@@ -155,7 +155,7 @@ pub fn estimate_jointly(
     if runs.is_empty() {
         return Err(JointError::NoRun);
     }
-    let named = |run: &RunEvidence, why| JointError::Run { run: run.name.clone(), why };
+    let named = |run: &RunReadings, why| JointError::Run { run: run.name.clone(), why };
     for run in runs {
         Model::of(plow, std::slice::from_ref(run)).map_err(|why| named(run, why))?;
     }
@@ -210,7 +210,7 @@ pub fn estimate_jointly(
     })
 }
 
-fn worst(runs: &[RunEvidence], model: &Model, misfits: &[f64]) -> String {
+fn worst(runs: &[RunReadings], model: &Model, misfits: &[f64]) -> String {
     let of_run = |number: usize| -> f64 {
         model.run_of.iter().zip(misfits).filter(|(run, _)| **run == number).map(|(_, misfit)| misfit).sum()
     };
@@ -218,7 +218,7 @@ fn worst(runs: &[RunEvidence], model: &Model, misfits: &[f64]) -> String {
     worst.map(|(_, run)| run.name.clone()).unwrap_or_default()
 }
 
-fn joint_run(plow: &Plow, run: &RunEvidence, draws: Vec<Draw>, seed: u64) -> Option<JointRun> {
+fn joint_run(plow: &Plow, run: &RunReadings, draws: Vec<Draw>, seed: u64) -> Option<JointRun> {
     let alone = identify(plow, &run.setting, &run.figures, draws.len(), seed).ok();
     Some(JointRun {
         run: run.name.clone(),

@@ -12,7 +12,7 @@
 //! read so closely that a linear update would miss the thin curved sheet on which it is what was read. The factor
 //! of the change of variables is left out for the reason given in [`super::super::identify`].)
 
-use super::RunEvidence;
+use super::RunReadings;
 use super::update::Observation;
 use crate::statics::anatomy::Anatomy;
 use crate::statics::draw::{Draw, Measured, solve_backwards};
@@ -138,7 +138,7 @@ fn observation(figure: &Estimate, also_sd: f64) -> Observation {
 }
 
 impl Model {
-    pub(super) fn of(plow: &Plow, runs: &[RunEvidence]) -> Result<Self, IdentifyError> {
+    pub(super) fn of(plow: &Plow, runs: &[RunReadings]) -> Result<Self, IdentifyError> {
         let anatomy = Anatomy::of(plow)?;
         let mut places = Places::default();
         let (row_at_plow, row_at_tractor) = (places.next(), places.next());

@@ -8,7 +8,7 @@ fn width(figure: Estimate) -> f64 {
     figure.high - figure.low
 }
 
-fn drawn(passes: usize, seed: u64) -> (Plow, Vec<RunEvidence>) {
+fn drawn(passes: usize, seed: u64) -> (Plow, Vec<RunReadings>) {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let plan = Plan { sensed: Sensed::Tail, passes, varies: true, richly: false, slope_off: (0.0, 1.0) };
     loop {
@@ -39,7 +39,7 @@ fn one_run_gives_what_rejection_gives() {
 /// Five runs in other holes show the soil slope better than one.
 #[test]
 fn more_settings_show_the_soil_better() {
-    let slope = |evidence: &[RunEvidence], plow: &Plow| {
+    let slope = |evidence: &[RunReadings], plow: &Plow| {
         width(estimate_jointly(plow, evidence, 1_000, 1, Units::Si).unwrap().soil_slope)
     };
     let (mut narrower, mut studies) = (0, 0);
@@ -71,7 +71,7 @@ fn a_run_under_the_wrong_setting_is_named() {
 fn no_run_and_a_run_without_a_load_are_refused() {
     let (plow, mut evidence) = drawn(1, 3);
     let refused =
-        |evidence: &[RunEvidence]| estimate_jointly(&plow, evidence, 500, 1, Units::Si).unwrap_err();
+        |evidence: &[RunReadings]| estimate_jointly(&plow, evidence, 500, 1, Units::Si).unwrap_err();
     assert_eq!(refused(&[]), JointError::NoRun);
     evidence[0].figures.tail_load = None;
     assert!(refused(&evidence).to_string().starts_with("run 1: neither the load"));

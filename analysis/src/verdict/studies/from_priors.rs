@@ -5,7 +5,7 @@
 
 use crate::statics::anatomy::Anatomy;
 use crate::statics::inputs::{Input, InputSpreads, MeanForce, RunFigures, pin_pose_m, standing_tail_load_n};
-use crate::statics::joint::{GAIN_MODEL_SD_N_PER_N, RunEvidence};
+use crate::statics::joint::{GAIN_MODEL_SD_N_PER_N, RunReadings};
 use crate::statics::side::Loads;
 use crate::statics::soil::{SLOPE_PASS_SD, SoilHeight};
 use crate::statics::spread::Spread;
@@ -64,7 +64,7 @@ pub(crate) fn runs(
     plow: &mut Plow,
     plan: Plan,
     rng: &mut ChaCha8Rng,
-) -> Option<(Vec<Truth>, Vec<RunEvidence>)> {
+) -> Option<(Vec<Truth>, Vec<RunReadings>)> {
     let conditions = [ShareCondition::Sharp, ShareCondition::Blunt, ShareCondition::Worn];
     plow.bottoms.share = conditions[rng.random_range(0..3)];
     let anatomy = Anatomy::of(plow).ok()?;
@@ -142,7 +142,7 @@ pub(crate) fn runs(
         };
         let gain = loads.expected_gain_n_per_n + (GAIN_MODEL_SD_N_PER_N.hypot(0.01)) * NORMAL.draw(rng);
         truths.push(Truth { loads, soil_slope: slope });
-        evidence.push(RunEvidence {
+        evidence.push(RunReadings {
             name: format!("run {}", number + 1),
             setting_name: format!("{}-{}", setting.plow_hole, setting.tractor_hole),
             setting,
