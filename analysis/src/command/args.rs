@@ -184,7 +184,7 @@ pub struct StaticsArgs {
     #[arg(long, value_name = "FILE.pdf|.png|.svg")]
     pub wall: Option<PathBuf>,
     /// Runs of this plow, in one or several settings, that are taken together for one estimate of soil and balance
-    #[arg(long, value_name = "RUN", num_args = 1.., conflicts_with_all = ["setting", "pull", "tries", "map", "top", "output"])]
+    #[arg(long, value_name = "RUN", num_args = 1.., conflicts_with_all = ["setting", "pull", "tries", "map", "top", "output", "wall"])]
     pub runs: Vec<PathBuf>,
     /// The page; `.svg` writes the force diagram alone.
     #[command(flatten)]

@@ -28,10 +28,8 @@ pub struct Side<'c, 'a> {
 impl<'c, 'a> Side<'c, 'a> {
     /// `None` if a number is not finite, or the body has no size or no force.
     pub fn of(canvas: &'c Canvas<'a>, content: &'c WallContent, region: Region) -> Option<Self> {
-        let points: Vec<PointM> = std::iter::once(&content.now)
-            .chain(content.after.as_ref())
-            .flat_map(body_points)
-            .collect();
+        let points: Vec<PointM> =
+            std::iter::once(&content.now).chain(content.after.as_ref()).flat_map(body_points).collect();
         let sizes: Vec<f64> = content.forces().iter().map(|a| a.force.x_n.hypot(a.force.z_n)).collect();
         let largest_n = sizes.iter().copied().fold(0.0, f64::max);
         let span = |of: fn(&PointM) -> f64| {
