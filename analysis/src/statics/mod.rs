@@ -13,6 +13,7 @@ pub mod height_map;
 pub mod identify;
 pub mod inputs;
 pub mod joint;
+mod mean_force;
 mod moves_text;
 pub mod predict;
 mod preposterior;
