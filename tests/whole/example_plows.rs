@@ -90,6 +90,8 @@ fn the_wall_diagram_of_each_example_is_one_page_and_names_what_carries_it() -> O
             assert!(text.contains(name), "{file} lacks {name}");
         }
         assert_eq!(text.contains("from above, travel"), plow.tractor.is_some(), "{file}");
+        // Found on the sheet of the trailed plow: what it says of usual heights was cut short.
+        assert!(!text.contains('…'), "{file}: a sentence is cut short");
     }
     let refused =
         run(Program::Hitchwright, ["statics", "no-such.toml", "--wall", "x.doc"], LONG)?.expect_code(2)?;

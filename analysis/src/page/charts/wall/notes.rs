@@ -91,7 +91,7 @@ fn legend(content: &WallContent) -> Vec<(Sign, &'static str)> {
     all.push((Sign::Frame, "frame of the plow (a sign, not its shape)"));
     all.push((Sign::Travel, "travel"));
     if content.top.is_some() {
-        all.push((Sign::Plan, "from above: cut of the plow, axles of the tractor"));
+        all.push((Sign::Plan, "from above: cut, and axles of the tractor"));
     }
     all
 }
