@@ -81,14 +81,14 @@ fn legend(content: &WallContent) -> Vec<(Sign, &'static str)> {
         let meets = "pin, or where links meet, after the move";
         all.push((Sign::MovedPin, if links { meets } else { "pin after the move" }));
     }
-    all.push((Sign::Bottom, "bottoms (distances between them: a sign only)"));
+    all.push((Sign::Bottom, "bottoms (not their true distances)"));
     if looks.iter().any(|look| matches!(look, SupportLook::Wheel { .. })) {
         all.push((Sign::Wheel, "wheel"));
     }
     if looks.contains(&SupportLook::Sole) {
         all.push((Sign::Sole, "slides or rolls on the furrow bottom"));
     }
-    all.push((Sign::Frame, "frame of the plow (a sign, not its shape)"));
+    all.push((Sign::Frame, "frame (not its true shape)"));
     all.push((Sign::Travel, "travel"));
     if content.top.is_some() {
         all.push((Sign::Plan, "from above: cut, and axles of the tractor"));
