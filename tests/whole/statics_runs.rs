@@ -1,0 +1,64 @@
+//! `statics --runs`: the stored runs of the virtual plow taken together, by the binary, against what the virtual
+//! plow knows of itself.
+
+use std::fs;
+use std::time::Duration;
+
+use hitchwright_tests::binaries::Program;
+use hitchwright_tests::process::{Ended, run};
+use hitchwright_tests::{Doing, Failure, Outcome};
+use serde_json::Value;
+
+const LONG: Duration = Duration::from_secs(240);
+const SAMPLES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../sample-runs");
+
+fn together(plow: &str, runs: &[&str], more: &[&str]) -> Outcome<Ended> {
+    let plow = format!("{SAMPLES}/plows/{plow}.toml");
+    let runs: Vec<String> = runs.iter().map(|run| format!("{SAMPLES}/runs/{run}")).collect();
+    let mut args = vec!["statics", &plow];
+    args.extend(more);
+    args.push("--runs");
+    args.extend(runs.iter().map(String::as_str));
+    run(Program::Hitchwright, args, LONG)
+}
+
+/// A figure of the truth file of a stored run.
+fn truth(run: &str, key: &str) -> Outcome<f64> {
+    let path = format!("{SAMPLES}/runs/{run}.truth.toml");
+    let text = fs::read_to_string(&path).doing(|| format!("read {path}"))?;
+    let table: toml::Table = text.parse().doing(|| format!("read {path}"))?;
+    table.get(key).and_then(toml::Value::as_float).ok_or_else(|| Failure(format!("{path} has no {key}")))
+}
+
+fn holds(interval: &Value, value: f64) -> bool {
+    let end = |key: &str| interval[key].as_f64().unwrap_or(f64::NAN);
+    end("low") <= value && value <= end("high")
+}
+
+#[test]
+fn three_runs_together_hold_the_true_soil_and_the_true_balance_of_each() -> Outcome<()> {
+    let names = ["too-flat", "balanced", "too-steep"];
+    let ended = together("two-bottom", &names, &["--json"])?.expect_code(0)?;
+    let found: Value = serde_json::from_str(&ended.stdout).doing(|| "read the report".to_owned())?;
+    assert!(holds(&found["soil_slope"], truth("balanced", "soil_slope")?), "{}", found["soil_slope"]);
+    let runs = found["runs"].as_array().cloned().unwrap_or_default();
+    assert_eq!(runs.len(), names.len());
+    for (name, run) in names.into_iter().zip(&runs) {
+        let b = truth(name, "balance_index")?;
+        assert!(holds(&run["together"]["balance_index"], b), "{name}: {b} {run}");
+        assert!(holds(&run["alone"]["balance_index"], b), "{name}: {b} {run}");
+    }
+    Ok(())
+}
+
+#[test]
+fn runs_that_do_not_belong_together_are_refused() -> Outcome<()> {
+    let twice = together("two-bottom", &["balanced", "balanced"], &[])?.expect_code(2)?.stderr;
+    assert!(twice.contains("is named twice"), "{twice}");
+    let other_plow = together("one-bottom-trailed", &["balanced", "too-flat"], &[])?.expect_code(1)?.stderr;
+    assert!(other_plow.contains("it is a run of"), "{other_plow}");
+    let worn = together("two-bottom", &["balanced", "worn-shares"], &[])?.expect_code(1)?.stderr;
+    assert!(worn.contains("its shares were worn"), "{worn}");
+    together("two-bottom", &["balanced", "too-flat"], &["--top"])?.expect_code(2)?;
+    Ok(())
+}
