@@ -124,6 +124,14 @@ impl WallTarget {
     }
 }
 
+/// A chart that is written as SVG alone: a path that cannot be is an error before the work.
+pub(super) fn svg_for_option(option: &str, path: &Path) -> Result<(), CommandError> {
+    if !is_svg(path) {
+        return Err(CommandError::Usage(format!("{option} {}: the name must end in .svg", path.display())));
+    }
+    folder_exists(path)
+}
+
 fn is_svg(path: &Path) -> bool {
     path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("svg"))
 }

@@ -46,6 +46,7 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
         return statics_of_runs(args, units);
     }
     let page = Target::of(&args.page)?;
+    args.map.iter().try_for_each(|path| output::svg_for_option("--map", path))?;
     let wall = WallTarget::of(args.wall.as_deref(), args.page.paper)?;
     let plow = read_plow(&args.plow).map_err(CommandError::failed)?;
     let (name, setting) = match &args.setting {
@@ -121,9 +122,6 @@ fn write_map(
     report: &StaticsReport,
     units: Units,
 ) -> Result<(), CommandError> {
-    if !path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("svg")) {
-        return Err(CommandError::Usage(format!("--map {}: the name must end in .svg", path.display())));
-    }
     // The report has shown that the setting's holes are there.
     let Some(pins) = plow.pins(setting) else { return Ok(()) };
     let svg = height_map_svg(&map_content(plow, &pins, report, units), 180.0, 130.0);

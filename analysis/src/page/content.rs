@@ -205,6 +205,22 @@ pub struct ForceDiagram {
     pub force_scale: ScaleBar,
 }
 
+impl ForceDiagram {
+    /// Points that the body reaches to: hitch, soil, what carries it, and what pulls it.
+    #[must_use]
+    pub fn body_points(&self) -> Vec<PointM> {
+        let mut points = vec![self.plow_hitch, self.soil_at];
+        for support in [self.front, self.tail] {
+            let (contact, diameter_m) = (support.contact, support.diameter_m());
+            points.push(PointM { z_m: contact.z_m + diameter_m, ..contact });
+            points.extend([-0.5, 0.5].map(|way| PointM { x_m: contact.x_m + way * diameter_m, ..contact }));
+        }
+        points.extend(self.members.iter().flat_map(|member| [member.0, member.1]));
+        points.push(PointM { x_m: self.soil_at.x_m, z_m: -self.depth_m });
+        points
+    }
+}
+
 /// One force with the text beside it.
 #[derive(Clone, Debug)]
 pub struct Arrow {

@@ -137,40 +137,79 @@ pub fn predict_all(
     setting: &Setting,
     standings: &[Standing],
 ) -> Result<Vec<Prediction>, IdentifyError> {
-    let pins = pins(plow, setting)?;
-    let some = standings.get(..standings.len().min(PREDICTION_DRAWS_MAX)).unwrap_or(standings);
-    let anatomy = Anatomy::of(plow)?;
-    let stay = PinShift::default();
-    let now: Vec<Option<f64>> = some.iter().map(|standing| bounded(standing.moved(&anatomy, stay))).collect();
+    let predictor = Predictor::of(plow, setting, standings)?;
     let mut all = Vec::new();
     for plow_hole in &plow.plow_hitch.holes {
         for tractor_hole in &plow.tractor_hitch.holes {
-            let is_now = plow_hole.name == setting.plow_hole && tractor_hole.name == setting.tractor_hole;
             // A pair that would put the drawbar on end, or lift the plow, is no choice and no row.
-            let places = (&PinPlace::of(plow_hole), &PinPlace::of(tractor_hole));
-            all.extend(predict(&anatomy, (some, &now), &pins, places, is_now));
+            all.extend(predictor.at(&PinPlace::of(plow_hole), &PinPlace::of(tractor_hole)));
         }
     }
     if all.is_empty() { Err(IdentifyError::NotFinite) } else { Ok(all) }
 }
 
-/// What pins at any two places would do; `None` if more than one draw in twenty cannot be there.
-///
-/// # Errors
-/// [`IdentifyError::UnknownHole`], [`IdentifyError::Statics`] for a plow without a structure.
-pub fn predict_places(
-    plow: &Plow,
-    setting: &Setting,
-    standings: &[Standing],
-    places: (&PinPlace, &PinPlace),
-) -> Result<Option<Prediction>, IdentifyError> {
-    let pins = pins(plow, setting)?;
-    let anatomy = Anatomy::of(plow)?;
-    let some = standings.get(..standings.len().min(PREDICTION_DRAWS_MAX)).unwrap_or(standings);
-    let now: Vec<Option<f64>> =
-        some.iter().map(|standing| bounded(standing.moved(&anatomy, PinShift::default()))).collect();
-    let is_now = places.0.z_m == pins.plow_z.si() && places.1.z_m == pins.tractor_z.si();
-    Ok(predict(&anatomy, (some, &now), &pins, places, is_now))
+/// What is known of a plow in one setting, ready to be moved to other places.
+pub struct Predictor<'a> {
+    setting: &'a Setting,
+    pins: Pins,
+    anatomy: Anatomy,
+    standings: &'a [Standing],
+    /// b of each standing in the setting, where it can be.
+    now: Vec<Option<f64>>,
+}
+
+impl<'a> Predictor<'a> {
+    /// For a plow that stands as `standings` have it, of which the first 2,000 are used.
+    ///
+    /// # Errors
+    /// [`IdentifyError::UnknownHole`], [`IdentifyError::Statics`] for a plow without a structure.
+    pub fn of(plow: &Plow, setting: &'a Setting, standings: &'a [Standing]) -> Result<Self, IdentifyError> {
+        let pins = pins(plow, setting)?;
+        let standings = standings.get(..PREDICTION_DRAWS_MAX).unwrap_or(standings);
+        let anatomy = Anatomy::of(plow)?;
+        let stay = PinShift::default();
+        let now = standings.iter().map(|standing| bounded(standing.moved(&anatomy, stay))).collect();
+        Ok(Self { setting, pins, anatomy, standings, now })
+    }
+
+    /// What pins at these places would do; `None` if more than one draw in twenty cannot be there.
+    #[must_use]
+    pub fn at(&self, plow_place: &PinPlace, tractor_place: &PinPlace) -> Option<Prediction> {
+        let Self { setting, pins, anatomy, standings, now } = self;
+        let is_now = plow_place.name == setting.plow_hole && tractor_place.name == setting.tractor_hole;
+        let shift = PinShift {
+            plow_m: plow_place.z_m - pins.plow_z.si(),
+            tractor_m: tractor_place.z_m - pins.tractor_z.si(),
+        };
+        let mut solved = Vec::with_capacity(standings.len());
+        let mut better = 0usize;
+        for (standing, now) in standings.iter().zip(now) {
+            if let Ok(loads) = standing.moved(anatomy, shift) {
+                better += usize::from(now.is_none_or(|b| loads.bounded_balance_index().abs() < b.abs()));
+                solved.push(loads);
+            }
+        }
+        if solved.len() * 20 < standings.len() * 19 || solved.is_empty() {
+            return None;
+        }
+        let count = solved.len() as f64;
+        let figure = |of: fn(&Loads) -> f64| estimate(&solved.iter().map(of).collect::<Vec<_>>());
+        Some(Prediction {
+            plow_hole: plow_place.name.clone(),
+            tractor_hole: tractor_place.name.clone(),
+            plow_z_m: plow_place.z_m,
+            tractor_z_m: tractor_place.z_m,
+            is_now,
+            pull_line_offset_m: figure(|l| l.pull_line_offset_m)?,
+            balance_index: figure(Loads::bounded_balance_index)?,
+            front_load_n: figure(|l| l.carried_loads_n().0)?,
+            tail_load_n: figure(|l| l.carried_loads_n().1)?,
+            pull_n: figure(|l| l.pull_n)?,
+            tractor_load_n: estimate(&solved.iter().map(|l| anatomy.tractor_load_n(l)).collect::<Vec<_>>())?,
+            tail_off_chance: solved.iter().filter(|l| l.tail_load_n <= 0.0).count() as f64 / count,
+            better_chance: better as f64 / count,
+        })
+    }
 }
 
 fn pins(plow: &Plow, setting: &Setting) -> Result<Pins, IdentifyError> {
@@ -182,49 +221,6 @@ fn pins(plow: &Plow, setting: &Setting) -> Result<Pins, IdentifyError> {
 
 fn bounded(loads: Result<Loads, StaticsError>) -> Option<f64> {
     loads.ok().map(|loads| loads.bounded_balance_index())
-}
-
-/// `None` if more than one draw in twenty cannot be solved in these holes.
-fn predict(
-    anatomy: &Anatomy,
-    (standings, now): (&[Standing], &[Option<f64>]),
-    pins: &Pins,
-    places: (&PinPlace, &PinPlace),
-    is_now: bool,
-) -> Option<Prediction> {
-    let (plow_place, tractor_place) = places;
-    let shift = PinShift {
-        plow_m: plow_place.z_m - pins.plow_z.si(),
-        tractor_m: tractor_place.z_m - pins.tractor_z.si(),
-    };
-    let mut solved = Vec::with_capacity(standings.len());
-    let mut better = 0usize;
-    for (standing, now) in standings.iter().zip(now) {
-        if let Ok(loads) = standing.moved(anatomy, shift) {
-            better += usize::from(now.is_none_or(|b| loads.bounded_balance_index().abs() < b.abs()));
-            solved.push(loads);
-        }
-    }
-    if solved.len() * 20 < standings.len() * 19 || solved.is_empty() {
-        return None;
-    }
-    let count = solved.len() as f64;
-    let figure = |of: fn(&Loads) -> f64| estimate(&solved.iter().map(of).collect::<Vec<_>>());
-    Some(Prediction {
-        plow_hole: plow_place.name.clone(),
-        tractor_hole: tractor_place.name.clone(),
-        plow_z_m: plow_place.z_m,
-        tractor_z_m: tractor_place.z_m,
-        is_now,
-        pull_line_offset_m: figure(|l| l.pull_line_offset_m)?,
-        balance_index: figure(Loads::bounded_balance_index)?,
-        front_load_n: figure(|l| l.carried_loads_n().0)?,
-        tail_load_n: figure(|l| l.carried_loads_n().1)?,
-        pull_n: figure(|l| l.pull_n)?,
-        tractor_load_n: estimate(&solved.iter().map(|l| anatomy.tractor_load_n(l)).collect::<Vec<_>>())?,
-        tail_off_chance: solved.iter().filter(|l| l.tail_load_n <= 0.0).count() as f64 / count,
-        better_chance: better as f64 / count,
-    })
 }
 
 /// What every pair of holes would do without a run, as [`plow_standings`] has it.

@@ -1,7 +1,7 @@
 //! What if a pin were elsewhere: `tractor_hitch=+2 holes` and the like.
 
 use super::identify::IdentifyError;
-use super::predict::{PinPlace, Prediction, Standing, predict_places};
+use super::predict::{PinPlace, Prediction, Predictor, Standing};
 use ingest::plow::{Hole, Plow, Setting};
 use ingest::quantity::{Length, Quantity, parse_quantity};
 use serde::Serialize;
@@ -198,9 +198,9 @@ pub fn what_if(
         rows.1
             .moved(&PinPlace { name: String::new(), z_m: 0.0 }, &Way::ToHole(setting.tractor_hole.clone()))?,
     );
-    let predict = |places: &(PinPlace, PinPlace)| {
-        predict_places(plow, setting, standings, (&places.0, &places.1))?.ok_or(MoveError::CannotBe)
-    };
+    let predictor = Predictor::of(plow, setting, standings)?;
+    let predict =
+        |places: &(PinPlace, PinPlace)| predictor.at(&places.0, &places.1).ok_or(MoveError::CannotBe);
     let now = predict(&places)?;
     for one in moves {
         match one.end {

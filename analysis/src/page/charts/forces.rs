@@ -384,13 +384,7 @@ impl<'c, 'a> View<'c, 'a> {
 }
 
 fn body_points(d: &ForceDiagram) -> Vec<PointM> {
-    let mut points = vec![d.weight_at, d.plow_hitch, d.soil_at];
-    for support in [d.front, d.tail] {
-        let (contact, diameter_m) = (support.contact, support.diameter_m());
-        points.push(PointM { z_m: contact.z_m + diameter_m, ..contact });
-        points.extend([-0.5, 0.5].map(|way| PointM { x_m: contact.x_m + way * diameter_m, ..contact }));
-    }
-    points.extend(d.members.iter().flat_map(|member| [member.0, member.1]));
-    points.push(PointM { x_m: d.soil_at.x_m, z_m: -d.depth_m });
+    let mut points = d.body_points();
+    points.push(d.weight_at);
     points
 }

@@ -28,8 +28,10 @@ pub struct Side<'c, 'a> {
 impl<'c, 'a> Side<'c, 'a> {
     /// `None` if a number is not finite, or the body has no size or no force.
     pub fn of(canvas: &'c Canvas<'a>, content: &'c WallContent, region: Region) -> Option<Self> {
-        let points: Vec<PointM> =
-            std::iter::once(&content.now).chain(content.after.as_ref()).flat_map(body_points).collect();
+        let points: Vec<PointM> = std::iter::once(&content.now)
+            .chain(content.after.as_ref())
+            .flat_map(ForceDiagram::body_points)
+            .collect();
         let sizes: Vec<f64> = content.forces().iter().map(|a| a.force.x_n.hypot(a.force.z_n)).collect();
         let largest_n = sizes.iter().copied().fold(0.0, f64::max);
         let span = |of: fn(&PointM) -> f64| {
@@ -352,16 +354,4 @@ impl<'c, 'a> Side<'c, 'a> {
         names.extend(d.steady.map(|steady| ("steady point", steady)));
         names.into_iter().try_for_each(|(text, at)| pieces::name(self.canvas, taken, text, self.at(at), NAME))
     }
-}
-
-fn body_points(d: &ForceDiagram) -> Vec<PointM> {
-    let mut points = vec![d.plow_hitch, d.soil_at];
-    for support in [d.front, d.tail] {
-        let (contact, diameter_m) = (support.contact, support.diameter_m());
-        points.push(PointM { z_m: contact.z_m + diameter_m, ..contact });
-        points.extend([-0.5, 0.5].map(|way| PointM { x_m: contact.x_m + way * diameter_m, ..contact }));
-    }
-    points.extend(d.members.iter().flat_map(|member| [member.0, member.1]));
-    points.push(PointM { x_m: d.soil_at.x_m, z_m: -d.depth_m });
-    points
 }
