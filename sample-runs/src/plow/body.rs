@@ -115,6 +115,15 @@ fn stop_n(beyond_m: f64, rate_m_per_s: f64) -> f64 {
     }
 }
 
+/// Stiffness (N/m) and damping (N·s/m) of a wheel's hard stop; 0 without one.
+pub(super) fn stop_rates(wheel: &super::Wheel) -> (f64, f64) {
+    if wheel.stop_compression_m.is_finite() {
+        (STOP_STIFFNESS_N_PER_M, STOP_DAMPING_N_S_PER_M)
+    } else {
+        (0.0, 0.0)
+    }
+}
+
 struct Rate {
     heave_m_per_s: f64,
     nose_down_rate: f64,
@@ -146,7 +155,7 @@ impl Body {
                 wheel.set_compression_m + ground_m + around.lift_m - (now.z_m - wheel.contact.z_m);
             let rate = around.speed_mps * slope + around.lift_rate_m_per_s - rise(now);
             let load = if compression_m > 0.0 {
-                let spring_n = wheel.stiffness_n_per_m * compression_m + wheel.damping_n_s_per_m * rate;
+                let spring_n = wheel.spring_n(compression_m) + wheel.damping_n_s_per_m * rate;
                 (spring_n + stop_n(compression_m - wheel.stop_compression_m, rate)).max(0.0)
             } else {
                 0.0
@@ -162,7 +171,9 @@ impl Body {
         let soil_draft_n = plow.specific_draft_pa * plow.cut_width_m * depth_m.max(0.0) * around.hardness;
         // What the soil feels is the angle between the share and its path, so a rising share points down.
         let nose_down_to_path = motion.pose.nose_down_rad + rise(soil_at) / around.speed_mps;
-        let slope = self.share.soil_slope() + self.share.soil_slope_per_rad() * nose_down_to_path;
+        let slope = self.share.soil_slope()
+            + plow.soil_slope_shift
+            + self.share.soil_slope_per_rad() * nose_down_to_path;
 
         let hitch_at = place(Point { x_m: plow.hitch_x_m, z_m: self.setting.plow_hitch_z_m });
         let rise_m = around.tractor_hitch_z_m - hitch_at.z_m;

@@ -1,6 +1,6 @@
 //! The four cases of the stored runs and of the truth check.
 
-use super::{FieldSpec, PassSpec, PassTimes, Plow, Setting, Share};
+use super::{FieldSpec, PassSpec, PassTimes, Plow, Setting, Share, SpeedWander};
 
 /// Forward speed of the demo in m/s.
 const SPEED_MPS: f64 = 1.6;
@@ -80,6 +80,7 @@ impl Case {
             field: FieldSpec::DEMO,
             field_seed,
             speed_mps: SPEED_MPS,
+            speed_wander: SpeedWander::NONE,
             times: PassTimes::working(working_s),
         }
     }

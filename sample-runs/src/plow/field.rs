@@ -65,8 +65,8 @@ impl Field {
         let points = ((length_m.clamp(0.0, 1e5) + 2.0 * BEHIND_M) / STEP_M).ceil() as usize + 2;
         // Soil at one point is crushed within a short way: one pole. Land, and what a tyre feels of it,
         // has no corners: two poles.
-        let one = |(sd, length_m): (f64, f64), purpose| noise(seed, purpose, points, sd, length_m, 1);
-        let two = |(sd, length_m): (f64, f64), purpose| noise(seed, purpose, points, sd, length_m, 2);
+        let one = |scale, purpose| noise(seed, purpose, points, scale, STEP_M, 1);
+        let two = |scale, purpose| noise(seed, purpose, points, scale, STEP_M, 2);
         let sum = |a: Vec<f64>, b: Vec<f64>| a.iter().zip(&b).map(|(a, b)| a + b).collect::<Vec<_>>();
         let hardness = sum(one(spec.hardness_long, 1), one(spec.hardness_short, 2));
         Self {
@@ -105,10 +105,18 @@ fn at(values: &[f64], distance_m: f64) -> (f64, f64) {
     (a + (b - a) * (place - left as f64), (b - a) / STEP_M)
 }
 
-/// Gaussian noise of a correlation length, through `poles` equal first-order low-passes, scaled to `sd`.
-fn noise(seed: u64, purpose: u64, points: usize, sd: f64, length_m: f64, poles: u8) -> Vec<f64> {
+/// Gaussian noise of a spread and a correlation length, through `poles` equal first-order low-passes, at
+/// points `step` apart (in the unit of the length).
+pub(super) fn noise(
+    seed: u64,
+    purpose: u64,
+    points: usize,
+    (sd, length): (f64, f64),
+    step: f64,
+    poles: u8,
+) -> Vec<f64> {
     let mut rng = ChaCha8Rng::seed_from_u64(crate::seed_for(seed, purpose));
-    let a = (-STEP_M / length_m).exp();
+    let a = (-step / length).exp();
     // Variance of the filtered noise at unit input: 1/(1-a²) for one pole, (1+a²)/(1-a²)³ for two.
     let one_pole = 1.0 / (1.0 - a * a);
     let variance = if poles == 1 { one_pole } else { (1.0 + a * a) * one_pole.powi(3) };
@@ -121,7 +129,7 @@ fn noise(seed: u64, purpose: u64, points: usize, sd: f64, length_m: f64, poles: 
         gain * if poles == 1 { first } else { second }
     };
     // From rest the filter needs some lengths until its output has the wanted spread.
-    for _ in 0..((12.0 * length_m / STEP_M) as usize) {
+    for _ in 0..((12.0 * length / step) as usize) {
         next();
     }
     (0..points).map(|_| next()).collect()

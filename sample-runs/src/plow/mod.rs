@@ -11,6 +11,7 @@ mod geometry;
 mod parts;
 mod pass;
 mod settle;
+mod travel;
 mod truth;
 
 pub use body::{Forces, Motion, Surroundings};
@@ -20,4 +21,5 @@ pub use geometry::{Point, Pose};
 pub use parts::{Plow, Setting, Share, Wheel};
 pub use pass::{Pass, PassSpec, PassTimes, TrueState};
 pub use settle::{Bobbing, linear_bobbing, settle};
+pub use travel::SpeedWander;
 pub use truth::{Truth, TruthMeter};

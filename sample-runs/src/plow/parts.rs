@@ -11,14 +11,40 @@ pub struct Wheel {
     pub contact: Point,
     /// Diameter in m.
     pub diameter_m: f64,
-    /// Stiffness of the spring (for the front wheels: rim on soil, both together) in N/m.
+    /// Stiffness of the spring where it begins to carry (for the front wheels: rim on soil, both together)
+    /// in N/m.
     pub stiffness_n_per_m: f64,
+    /// Compression c₂ at which a stiffening spring carries twice what its first stiffness k would make it:
+    /// load = k·c·(1 + c/c₂). In m; infinite for a straight spring.
+    pub stiffening_m: f64,
     /// Damping along the spring in N·s/m.
     pub damping_n_s_per_m: f64,
     /// Compression of the spring in the measured pose, in m.
     pub set_compression_m: f64,
     /// Compression at which the linkage runs into a hard stop, in m; infinite without one.
     pub stop_compression_m: f64,
+}
+
+impl Wheel {
+    /// Load of the spring in N at a compression in m that is above 0.
+    #[must_use]
+    pub fn spring_n(&self, compression_m: f64) -> f64 {
+        self.stiffness_n_per_m * compression_m * (1.0 + compression_m / self.stiffening_m)
+    }
+
+    /// Slope of the spring's load curve there, in N/m.
+    #[must_use]
+    pub fn rate_n_per_m(&self, compression_m: f64) -> f64 {
+        self.stiffness_n_per_m * (1.0 + 2.0 * compression_m / self.stiffening_m)
+    }
+
+    /// Compression in m under a load in N that is not below 0: [`Wheel::spring_n`] the other way round.
+    #[must_use]
+    pub fn compression_m(&self, load_n: f64) -> f64 {
+        // The root of k·c + k·c²/c₂ = F, written so that it does not cancel, nor fail at an infinite c₂.
+        let straight_m = load_n / self.stiffness_n_per_m;
+        2.0 * straight_m / (1.0 + (1.0 + 4.0 * straight_m / self.stiffening_m).sqrt())
+    }
 }
 
 /// A plow in the side view. All numbers of [`Plow::TWO_BOTTOM`] are invented.
@@ -34,6 +60,9 @@ pub struct Plow {
     pub front: Wheel,
     /// The tail wheel.
     pub tail: Wheel,
+    /// Play in the linkage between the tail wheel and the sensor of its deflection: how far the wheel moves
+    /// after it has turned back before the sensor follows, in m.
+    pub tail_play_m: f64,
     /// Motion resistance of a wheel divided by its load.
     pub rolling_resistance: f64,
     /// How far the hitch pin of the plow is forward of the front wheel axle, in m.
@@ -49,6 +78,8 @@ pub struct Plow {
     pub cut_width_m: f64,
     /// Draft per cut area in soil of hardness 1, in Pa.
     pub specific_draft_pa: f64,
+    /// How far this plow's soil slope lies from the usual one of its shares ([`Share::soil_slope`]).
+    pub soil_slope_shift: f64,
     /// How far the bottoms are above the land when the plow is raised, in m.
     pub raised_clearance_m: f64,
 }
@@ -63,6 +94,7 @@ impl Plow {
             contact: Point { x_m: 0.0, z_m: 0.0 },
             diameter_m: 0.60,
             stiffness_n_per_m: 150_000.0,
+            stiffening_m: f64::INFINITY,
             damping_n_s_per_m: 1_500.0,
             set_compression_m: 0.012,
             stop_compression_m: f64::INFINITY,
@@ -71,10 +103,12 @@ impl Plow {
             contact: Point { x_m: -1.90, z_m: 0.0 },
             diameter_m: 0.45,
             stiffness_n_per_m: 25_000.0,
+            stiffening_m: f64::INFINITY,
             damping_n_s_per_m: 40.0,
             set_compression_m: 0.034,
             stop_compression_m: f64::INFINITY,
         },
+        tail_play_m: 0.0,
         rolling_resistance: 0.06,
         hitch_x_m: 0.30,
         drawbar_length_m: 1.12,
@@ -82,6 +116,7 @@ impl Plow {
         set_depth_m: 0.18,
         cut_width_m: 0.71,
         specific_draft_pa: 66_000.0,
+        soil_slope_shift: 0.0,
         raised_clearance_m: 0.06,
     };
 

@@ -4,10 +4,16 @@
 use std::sync::Arc;
 
 use super::body::Body;
-use super::{Field, FieldSpec, Forces, Motion, Plow, Setting, Share, Surroundings, settle};
+use super::travel::Travel;
+use super::{Field, FieldSpec, Forces, Motion, Plow, Setting, Share, SpeedWander, Surroundings, settle};
 
-/// Longest step of the integration in s. Half of it changes loads by less than 0.1 % (a test says so).
+/// Usual step of the integration in s. Half of it changes loads by less than 0.1 % (a test says so).
 const STEP_S: f64 = 0.000_5;
+/// Longest step that [`PassSpec::longest_step_s`] allows, in s: the land's stored points pass by in twice as
+/// long or more.
+const LONGEST_STEP_S: f64 = 0.004;
+/// Part of a radian of the fastest motion that a step may take.
+const STEP_RAD: f64 = 0.15;
 
 /// When what happens in a pass.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -73,10 +79,35 @@ pub struct PassSpec {
     pub field: FieldSpec,
     /// Which strip of the field: the same seed is the same ground, whatever else differs.
     pub field_seed: u64,
-    /// Forward speed in m/s, above 0.
+    /// Forward speed in m/s, above 0: its mean, if it wanders.
     pub speed_mps: f64,
+    /// How it wanders about that.
+    pub speed_wander: SpeedWander,
     /// When what happens.
     pub times: PassTimes,
+}
+
+impl PassSpec {
+    /// Longest step in s by which the motion of this plow may be solved, for [`Pass::with_step`].
+    ///
+    /// A rigid body on springs k_i at distances x_i from its weight has ω₁² + ω₂² = Σ k_i (1/m + x_i²/J), the
+    /// trace of M⁻¹K, and no mode faster than its root; its dampers alone let no motion die faster than
+    /// Σ c_i (1/m + x_i²/J). The step is a fixed part of a radian of the larger of the two, and never longer
+    /// than [`LONGEST_STEP_S`]. Stiffness is taken at twice the compression of the measured pose; a hard stop
+    /// counts with its own.
+    #[must_use]
+    pub fn longest_step_s(&self) -> f64 {
+        let plow = &self.plow;
+        let (mut stiff, mut damped) = (0.0, 0.0);
+        for wheel in [&plow.front, &plow.tail] {
+            let arm_m = wheel.contact.x_m - plow.weight_at.x_m;
+            let give = 1.0 / plow.mass_kg() + arm_m.powi(2) / plow.pitch_inertia_kg_m2;
+            let (stop_n_per_m, stop_n_s_per_m) = super::body::stop_rates(wheel);
+            stiff += give * (wheel.rate_n_per_m(2.0 * wheel.set_compression_m) + stop_n_per_m);
+            damped += give * (wheel.damping_n_s_per_m + stop_n_s_per_m);
+        }
+        (STEP_RAD / stiff.sqrt().max(damped)).min(LONGEST_STEP_S)
+    }
 }
 
 /// What is true at one moment, as perfect sensors would read it, and more.
@@ -88,7 +119,12 @@ pub struct TrueState {
     pub working: bool,
     /// Pull along the drawbar in N.
     pub pull_n: f64,
-    /// Deflection of the tail wheel's spring in mm, 0 while the wheel hangs.
+    /// Distance along the strip in m.
+    pub distance_m: f64,
+    /// Forward speed in m/s.
+    pub speed_mps: f64,
+    /// Deflection of the tail wheel's spring in mm as its sensor is moved, behind the play of the linkage if it
+    /// has some; 0 while the wheel hangs.
     pub tail_mm: f64,
     /// Depth of the bottoms below the land in mm; below 0 in the air.
     pub depth_mm: f64,
@@ -105,8 +141,11 @@ pub struct TrueState {
 pub struct Pass {
     spec: PassSpec,
     field: Arc<Field>,
+    travel: Arc<Travel>,
     body: Body,
     motion: Motion,
+    /// Compression of the tail wheel's spring as the sensor is moved, in m.
+    sensed_tail_m: f64,
     t_s: f64,
     step_s: f64,
 }
@@ -118,16 +157,30 @@ impl Pass {
         Self::with_step(spec, STEP_S)
     }
 
-    fn with_step(spec: &PassSpec, step_s: f64) -> Self {
+    /// The same, solved in steps of this many seconds at most instead of half a millisecond.
+    #[must_use]
+    pub fn with_step(spec: &PassSpec, step_s: f64) -> Self {
         let moving_s = spec.times.total_s() - spec.times.standing_s;
-        let field = Arc::new(Field::new(&spec.field, spec.field_seed, spec.speed_mps * moving_s));
+        let travel = Travel::new(spec.speed_mps, &spec.speed_wander, spec.field_seed, moving_s);
+        let field = Arc::new(Field::new(&spec.field, spec.field_seed, travel.at(moving_s).0));
         let body =
             Body { plow: spec.plow, setting: spec.setting, share: spec.share, extra_damping_per_s: 0.0 };
-        let mut pass = Self { spec: *spec, field, body, motion: Motion::default(), t_s: 0.0, step_s };
+        let mut pass = Self {
+            spec: *spec,
+            field,
+            travel: Arc::new(travel),
+            body,
+            motion: Motion::default(),
+            sensed_tail_m: 0.0,
+            t_s: 0.0,
+            step_s,
+        };
         let mut around = pass.around(0.0);
         // Standing: slopes of the land do not yet act.
         (around.ground_front.1, around.ground_tail.1) = (0.0, 0.0);
-        pass.motion.pose = settle(&spec.plow, &spec.setting, spec.share, &around).0;
+        let (pose, forces) = settle(&spec.plow, &spec.setting, spec.share, &around);
+        pass.motion.pose = pose;
+        pass.sensed_tail_m = forces.tail_compression_m;
         pass
     }
 
@@ -163,6 +216,10 @@ impl Pass {
             }
             let around = [self.around(t_s), self.around(t_s + step_s / 2.0), self.around(t_s + step_s)];
             self.motion = self.body.step(&self.motion, &around, step_s);
+            if self.spec.plow.tail_play_m > 0.0 {
+                let wheel_m = self.body.forces(&self.motion, &around[2]).tail_compression_m;
+                self.sensed_tail_m = dragged(self.sensed_tail_m, wheel_m, self.spec.plow.tail_play_m);
+            }
         }
         self.t_s = from_s + gap_s;
     }
@@ -173,6 +230,8 @@ impl Pass {
         let around = self.around(self.t_s);
         let mut forces = self.body.forces(&self.motion, &around);
         let times = &self.spec.times;
+        let play = self.spec.plow.tail_play_m > 0.0;
+        let tail_m = if play { self.sensed_tail_m } else { forces.tail_compression_m };
         if self.t_s < times.standing_s {
             forces.pull_x_n = 0.0;
         }
@@ -180,7 +239,9 @@ impl Pass {
             t_s: self.t_s,
             working: self.t_s >= times.working_from_s() && self.t_s <= times.working_to_s(),
             pull_n: forces.pull_n(),
-            tail_mm: forces.tail_compression_m.max(0.0) * 1000.0,
+            distance_m: self.travel.at(self.t_s - times.standing_s).0,
+            speed_mps: if self.t_s < times.standing_s { 0.0 } else { around.speed_mps },
+            tail_mm: tail_m.max(0.0) * 1000.0,
             depth_mm: forces.depth_m * 1000.0,
             pitch_deg: -self.motion.pose.nose_down_rad.to_degrees(),
             hardness: around.hardness,
@@ -190,9 +251,8 @@ impl Pass {
 
     fn around(&self, t_s: f64) -> Surroundings {
         let plow = &self.spec.plow;
-        let speed_mps = self.spec.speed_mps;
         let moving_s = t_s - self.spec.times.standing_s;
-        let front_m = speed_mps * moving_s.max(0.0);
+        let (front_m, speed_mps) = self.travel.at(moving_s);
         let (lift, lift_rate_per_s) = self.spec.times.lift(t_s);
         let at_bottoms_m = front_m + plow.soil_at.x_m;
         // A slope lifts the wheels of a plow that moves.
@@ -211,6 +271,12 @@ impl Pass {
             lift_rate_m_per_s: lift_rate_per_s * plow.lift_m(),
         }
     }
+}
+
+/// Where a sensor stands that the wheel drags along by a linkage with play: it follows only where the wheel
+/// reaches the end of the play.
+fn dragged(sensor_m: f64, wheel_m: f64, play_m: f64) -> f64 {
+    sensor_m.clamp(wheel_m - play_m / 2.0, wheel_m + play_m / 2.0)
 }
 
 #[cfg(test)]
