@@ -91,6 +91,18 @@ impl Sensor {
         noise_sd: 0.03,
     };
 
+    /// Forward speed; not on the virtual box, whose plow goes at a steady one.
+    pub const SPEED: Self = Self {
+        kind: ChannelKind::Speed,
+        channel: "speed",
+        column: "speed_mps",
+        adc_bits: 16,
+        count_limits: UNSIGNED_16,
+        zero_count: 1_000.0,
+        counts_per_unit: 10_000.0,
+        noise_sd: 0.02,
+    };
+
     /// All sensors that a virtual box can have.
     pub const ALL: [Self; 5] = [Self::PULL, Self::TAIL, Self::DEPTH, Self::FRONT_LOAD, Self::PITCH];
     /// The three that every box has.
@@ -111,8 +123,9 @@ impl Sensor {
             ChannelKind::Depth => state.depth_mm,
             ChannelKind::FrontLoad => state.forces.front_load_n,
             ChannelKind::Pitch => state.pitch_deg,
+            ChannelKind::Speed => state.speed_mps,
             // No virtual sensor has another kind: they are all above.
-            ChannelKind::Side | ChannelKind::Speed | ChannelKind::Other(_) => f64::NAN,
+            ChannelKind::Side | ChannelKind::Other(_) => f64::NAN,
         }
     }
 

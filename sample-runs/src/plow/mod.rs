@@ -6,8 +6,11 @@
 
 mod body;
 mod cases;
+mod complex;
+mod drawn;
 mod field;
 mod geometry;
+mod modes;
 mod parts;
 mod pass;
 mod settle;
@@ -16,10 +19,12 @@ mod truth;
 
 pub use body::{Forces, Motion, Surroundings};
 pub use cases::Case;
+pub use drawn::DrawnPlow;
 pub use field::{Field, FieldSpec};
 pub use geometry::{Point, Pose};
+pub use modes::{Linear, Mode};
 pub use parts::{Plow, Setting, Share, Wheel};
 pub use pass::{Pass, PassSpec, PassTimes, TrueState};
-pub use settle::{Bobbing, linear_bobbing, settle};
+pub use settle::settle;
 pub use travel::SpeedWander;
 pub use truth::{Truth, TruthMeter};

@@ -1,6 +1,7 @@
 //! What is true of a whole pass: the answer that the analysis, which never sees it, is held against.
 
-use super::{PassSpec, Plow, Surroundings, TrueState, linear_bobbing};
+use super::modes::Linear;
+use super::{Mode, PassSpec, Plow, TrueState};
 
 /// Cut off at both ends of the working part, in s, while the plow still swings from being let down.
 const TRIM_S: f64 = 2.0;
@@ -52,11 +53,15 @@ pub struct Truth {
     pub depth_sd_mm: f64,
     /// Mean pitch of the frame, nose up positive, in deg.
     pub pitch_deg: f64,
-    /// Natural frequency of the bobbing about the rest at the mean hardness, linearised, in Hz;
+    /// Natural frequency of the slower mode about the rest at the mean hardness, linearised, in Hz;
     /// `None` where one wheel is off the ground at rest.
     pub bobbing_hz: Option<f64>,
     /// Its damping ratio.
     pub bobbing_damping_ratio: Option<f64>,
+    /// The modes that swing, slowest first, and the RMS of the tail load (N) that each swings with by itself, by
+    /// the linearised response to the land, the soil and the tractor's pin of that field. Not in
+    /// [`Truth::to_toml`].
+    pub modes: [Option<(Mode, f64)>; 2],
 }
 
 impl Truth {
@@ -87,6 +92,13 @@ impl Truth {
             ("bobbing_hz", self.bobbing_hz),
             ("bobbing_damping_ratio", self.bobbing_damping_ratio),
         ]
+    }
+
+    /// The mode that the tail load swings in most; `None` where there are none.
+    #[must_use]
+    pub fn strongest_mode(&self) -> Option<Mode> {
+        let by_rms = self.modes.iter().flatten().max_by(|a, b| a.1.total_cmp(&b.1));
+        by_rms.map(|(mode, _)| *mode)
     }
 
     /// The truth as TOML, one line a figure, the unit last in each name; a figure that does not exist
@@ -140,7 +152,8 @@ impl TruthMeter {
     }
 
     /// Start and end in s of the part that the means cover.
-    fn part_s(&self) -> (f64, f64) {
+    #[must_use]
+    pub fn part_s(&self) -> (f64, f64) {
         let times = &self.spec.times;
         (times.working_from_s() + TRIM_S, times.working_to_s() - TRIM_S)
     }
@@ -197,8 +210,13 @@ impl TruthMeter {
             let arm_m = if offset_m >= 0.0 { x_f - x_w } else { x_w - x_t };
             offset_m * pull_x_n / (both_n * arm_m)
         };
-        let around = Surroundings::level(&self.spec.setting, self.spec.speed_mps, s.hardness / n);
-        let bobbing = linear_bobbing(plow, &self.spec.setting, self.spec.share, &around);
+        let linear = Linear::of_pass(&self.spec, s.hardness / n);
+        let mut modes = [None; 2];
+        let found = linear.iter().flat_map(|linear| linear.modes_in(&self.spec.field));
+        for (slot, mode) in modes.iter_mut().zip(found) {
+            *slot = Some(mode);
+        }
+        let bobbing = modes[0].map(|(mode, _)| mode);
         let (from_s, to_s) = self.part_s();
         Some(Truth {
             from_s,
@@ -224,6 +242,7 @@ impl TruthMeter {
             pitch_deg: s.pitch_deg / n,
             bobbing_hz: bobbing.map(|b| b.frequency_hz),
             bobbing_damping_ratio: bobbing.map(|b| b.damping_ratio),
+            modes,
         })
     }
 }
