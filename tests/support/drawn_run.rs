@@ -13,7 +13,7 @@
 //! println!("{:?}, true b {}", analysed.summary.verdict.class, of_it.truth.balance_index);
 //! ```
 
-#![allow(clippy::expect_used)] // test support: a broken fixture must stop the test
+#![allow(clippy::expect_used, clippy::panic)] // test support: a broken fixture must stop the test
 
 use analysis::run::{Run, Table};
 use ingest::calibration::CalibrationReport;
