@@ -19,7 +19,7 @@ use analysis::run::{Run, Table};
 use ingest::calibration::CalibrationReport;
 use ingest::plow::{ChannelRole, read_plow_text};
 use ingest::run_toml::{RunDescription, RunInfo, RunState};
-use rand::{Rng, RngExt, SeedableRng};
+use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use sample_runs::plow::{DrawnPlow, Pass, Truth, TruthMeter};
 use sample_runs::sensors::{Sensor, SensorSet};
@@ -77,8 +77,19 @@ impl DrawnRun {
     /// If the description that was made cannot be used, or a channel is asked for that no virtual sensor has.
     #[must_use]
     pub fn of(drawn: &DrawnPlow, further: &[ChannelRole], seed: u64) -> Self {
+        Self::measured(drawn, further, seed, 1.0)
+    }
+
+    /// The same with all errors of measuring this many times as large: 0 is a tape, a scale and known loads without
+    /// error. What is stated of them stays.
+    ///
+    /// # Panics
+    /// As [`DrawnRun::of`].
+    #[must_use]
+    pub fn measured(drawn: &DrawnPlow, further: &[ChannelRole], seed: u64, errors: f64) -> Self {
         let sensors = sensors_of(drawn, further);
-        let plow_toml = described(drawn, &sensors, &mut ChaCha8Rng::seed_from_u64(seed ^ 0x7A9E));
+        let mut measuring = Measuring { rng: ChaCha8Rng::seed_from_u64(seed ^ 0x7A9E), errors };
+        let plow_toml = described(drawn, &sensors, &mut measuring);
         let plow = read_plow_text(&plow_toml, Path::new("drawn.toml"))
             .unwrap_or_else(|error| panic!("a drawn plow cannot be described: {error}\n{plow_toml}"));
         let curves: Vec<_> = plow
@@ -173,7 +184,9 @@ fn sensors_of(drawn: &DrawnPlow, further: &[ChannelRole]) -> Vec<Sensor> {
     let front = Sensor { counts_per_unit: 100.0, noise_sd: 0.003 * plow.weight_n, ..Sensor::FRONT_LOAD };
     let known = [front, Sensor::PITCH, Sensor::SPEED];
     let of = |role: &ChannelRole| known.iter().find(|s| s.column == role.column()).copied();
-    [pull, tail, Sensor::DEPTH]
+    // Noise that a pass over smooth land still stands out of.
+    let depth = Sensor { noise_sd: 0.2, ..Sensor::DEPTH };
+    [pull, tail, depth]
         .into_iter()
         .chain(further.iter().map(|role| of(role).expect("a channel that a virtual sensor has")))
         .collect()
@@ -192,49 +205,109 @@ fn pull_n(drawn: &DrawnPlow) -> f64 {
     plow.specific_draft_pa * plow.cut_width_m * plow.set_depth_m
 }
 
-/// Near enough normal with standard deviation 1: the sum of twelve uniforms less 6 (Irwin–Hall).
-fn normal(rng: &mut impl Rng) -> f64 {
-    (0..12).map(|_| rng.random::<f64>()).sum::<f64>() - 6.0
+/// The errors that a person makes.
+struct Measuring {
+    rng: ChaCha8Rng,
+    errors: f64,
+}
+
+impl Measuring {
+    /// One error whose standard deviation is 1 (or [`Measuring::errors`]): near enough normal, the sum of twelve
+    /// uniforms less 6 (Irwin–Hall).
+    fn error(&mut self) -> f64 {
+        self.errors * ((0..12).map(|_| self.rng.random::<f64>()).sum::<f64>() - 6.0)
+    }
+
+    /// A value as it is read, by a share of which 95 % of the errors are smaller than this.
+    fn off_by(&mut self, half_width: f64) -> f64 {
+        1.0 + self.error() * half_width / Z_975
+    }
+
+    /// A length as it is read and written, with its ±.
+    fn length(&mut self, true_m: f64, half_width_m: f64) -> String {
+        let read_m = true_m + self.error() * half_width_m / Z_975;
+        format!("\"{:.1} mm ± {:.0} mm\"", 1000.0 * read_m, 1000.0 * half_width_m)
+    }
+
+    /// The holes of a hitch.
+    fn holes(&mut self, name: &str, x: &str, heights_m: &[f64]) -> String {
+        let lines: String = (1..)
+            .zip(heights_m)
+            .map(|(i, z_m)| format!("    {{ name = \"{i}\", z = {} }},\n", self.length(*z_m, HOLE_M)))
+            .collect();
+        format!("[{name}]\n{x}holes = [\n{lines}]\n\n")
+    }
+
+    /// Deflection and load of the tail's spring, by known weights; the deflections are read to half a per cent of
+    /// its usual one.
+    fn load_table(&mut self, drawn: &DrawnPlow) -> String {
+        let (full_m, weights) = (2.5 * deflection_m(drawn), self.off_by(REFERENCE_SHARE));
+        let lines = (0..=10).map(|i| {
+            let at_m = full_m * f64::from(i) / 10.0;
+            let read_m = if i == 0 { 0.0 } else { at_m + self.error() * 0.002 * deflection_m(drawn) };
+            let load_n = weights * drawn.pass.plow.tail.spring_n(at_m);
+            format!("[\"{:.4} mm\", \"{load_n:.2} N\"]", 1000.0 * read_m)
+        });
+        let lines: Vec<String> = lines.collect();
+        format!("[{}]", lines.join(", "))
+    }
+
+    /// A calibration up and down again by known values, all off by the same share and each count by a little noise.
+    fn sensor(&mut self, sensor: &Sensor, drawn: &DrawnPlow) -> String {
+        let plow = &drawn.pass.plow;
+        let (full, unit) = match sensor.column {
+            "pull_n" => (2.5 * pull_n(drawn), "N"),
+            "tail_mm" => (2500.0 * deflection_m(drawn), "mm"),
+            "depth_mm" => (1600.0 * plow.set_depth_m, "mm"),
+            "front_load_n" => (1.5 * plow.weight_n, "N"),
+            "pitch_deg" => (5.0, "deg"),
+            _ => (4.0, "m/s"),
+        };
+        let wrong = self.off_by(REFERENCE_SHARE);
+        let mut points = String::new();
+        for step in [0, 1, 2, 3, 4, 5, 4, 3, 2, 1, 0] {
+            let stated = full * f64::from(step) / 5.0;
+            let reading = stated * wrong + 0.2 * sensor.noise_sd * self.error();
+            let count = sensor.zero_count + sensor.counts_per_unit * reading;
+            write!(points, "[{count:.1}, \"{stated:.5} {unit}\"], ").expect("a string takes what is written");
+        }
+        let (low, high) = sensor.count_limits;
+        let channel = sensor.channel;
+        format!(
+            "[[sensors]]\nchannel = \"{channel}\"\nmeasures = \"{channel}\"\ncount_limits = [{low}, {high}]\n\
+             calibration = {{ date = \"2027-03-01\", reference = \"0.5 %\", points = [{points}] }}\n\n"
+        )
+    }
 }
 
 /// The description as the person writes it: every figure off by an error whose 95 % lie within its ±.
-fn described(drawn: &DrawnPlow, sensors: &[Sensor], rng: &mut impl Rng) -> String {
+fn described(drawn: &DrawnPlow, sensors: &[Sensor], person: &mut Measuring) -> String {
     let plow = &drawn.pass.plow;
-    let point = |x_m: f64, half_width_m: f64, rng: &mut _| {
-        let read_m = x_m + normal(rng) * half_width_m / Z_975;
-        format!("\"{:.1} mm ± {:.0} mm\"", 1000.0 * read_m, 1000.0 * half_width_m)
-    };
-    let weight_n = plow.weight_n * (1.0 + normal(rng) * WEIGHT_SHARE / Z_975);
-    let weight = format!("\"{weight_n:.0} N ± {:.0} N\"", WEIGHT_SHARE * plow.weight_n);
-    let mut text = format!("name = \"Drawn plow (invented)\"\n\n[weight]\ntotal = {weight}\n");
-    let mut line = |words: String| text.push_str(&words);
-    line(format!("x = {}\n\n", point(plow.weight_at.x_m, POINT_M, rng)));
-    line(format!("[front_wheels]\ndiameter = \"{:.0} mm\"\n\n", 1000.0 * plow.front.diameter_m));
-    line(format!("[tail_wheel]\nx = {}\n", point(plow.tail.contact.x_m, POINT_M, rng)));
-    line(format!(
-        "diameter = \"{:.0} mm\"\nload_table = {}\n\n",
-        1000.0 * plow.tail.diameter_m,
-        table(drawn, rng)
-    ));
-    line(format!(
+    let weight_n = plow.weight_n * person.off_by(WEIGHT_SHARE);
+    let mut text = format!(
+        "name = \"Drawn plow (invented)\"\n\n[weight]\ntotal = \"{weight_n:.0} N ± {:.0} N\"\nx = {}\n\n",
+        WEIGHT_SHARE * plow.weight_n,
+        person.length(plow.weight_at.x_m, POINT_M)
+    );
+    text += &format!(
+        "[front_wheels]\ndiameter = \"{:.0} mm\"\n\n[tail_wheel]\nx = {}\ndiameter = \"{:.0} mm\"\n",
+        1000.0 * plow.front.diameter_m,
+        person.length(plow.tail.contact.x_m, POINT_M),
+        1000.0 * plow.tail.diameter_m
+    );
+    text += &format!("load_table = {}\n\n", person.load_table(drawn));
+    text += &format!(
         "[bottoms]\ncount = {}\ncut_width = \"{:.0} mm\"\ndepth = \"{:.0} mm\"\nshare = \"{}\"\nx = {}\n\n",
         drawn.bottoms,
         1000.0 * plow.cut_width_m / f64::from(drawn.bottoms),
         1000.0 * plow.set_depth_m,
         drawn.pass.share.name(),
-        point(plow.soil_at.x_m, POINT_M, rng)
-    ));
-    let mut holes = |name: &str, x: String, heights_m: &[f64], rng: &mut _| {
-        let lines: String = (1..)
-            .zip(heights_m)
-            .map(|(i, z_m)| format!("    {{ name = \"{i}\", z = {} }},\n", point(*z_m, HOLE_M, rng)))
-            .collect();
-        line(format!("[{name}]\n{x}holes = [\n{lines}]\n\n"));
-    };
-    let x = format!("x = {}\n", point(plow.hitch_x_m, POINT_M, rng));
-    holes("plow_hitch", x, &drawn.plow_holes_m, rng);
-    holes("tractor_hitch", String::new(), &drawn.tractor_holes_m, rng);
-    line(format!("[drawbar]\nlength = {}\n\n", point(plow.drawbar_length_m, POINT_M, rng)));
+        person.length(plow.soil_at.x_m, POINT_M)
+    );
+    let x = format!("x = {}\n", person.length(plow.hitch_x_m, POINT_M));
+    text += &person.holes("plow_hitch", &x, &drawn.plow_holes_m);
+    text += &person.holes("tractor_hitch", "", &drawn.tractor_holes_m);
+    text += &format!("[drawbar]\nlength = {}\n\n", person.length(plow.drawbar_length_m, POINT_M));
     let (plow_hole, tractor_hole) = drawn.holes;
     let other = (
         (plow_hole + 2) % drawn.plow_holes_m.len(),
@@ -242,54 +315,10 @@ fn described(drawn: &DrawnPlow, sensors: &[Sensor], rng: &mut impl Rng) -> Strin
     );
     for (name, (plow_hole, tractor_hole)) in [(SETTING, drawn.holes), (OTHER_SETTING, other)] {
         let (plow_hole, tractor_hole) = (plow_hole + 1, tractor_hole + 1);
-        line(format!(
-            "[settings.{name}]\nplow_hole = \"{plow_hole}\"\ntractor_hole = \"{tractor_hole}\"\n\n"
-        ));
+        text +=
+            &format!("[settings.{name}]\nplow_hole = \"{plow_hole}\"\ntractor_hole = \"{tractor_hole}\"\n\n");
     }
-    for sensor in sensors {
-        line(calibrated(sensor, drawn, rng));
-    }
-    text
-}
-
-/// Deflection and load of the tail's spring, by known weights; the deflections are read to half a per cent of its
-/// usual one.
-fn table(drawn: &DrawnPlow, rng: &mut impl Rng) -> String {
-    let (full_m, weights) = (2.5 * deflection_m(drawn), 1.0 + normal(rng) * REFERENCE_SHARE / Z_975);
-    let lines = (0..=10).map(|i| {
-        let at_m = full_m * f64::from(i) / 10.0;
-        let read_m = if i == 0 { 0.0 } else { at_m + normal(rng) * 0.002 * deflection_m(drawn) };
-        format!("[\"{:.4} mm\", \"{:.2} N\"]", 1000.0 * read_m, weights * drawn.pass.plow.tail.spring_n(at_m))
-    });
-    let lines: Vec<String> = lines.collect();
-    format!("[{}]", lines.join(", "))
-}
-
-/// A calibration up and down again by known values, all off by the same share and each count by a little noise.
-fn calibrated(sensor: &Sensor, drawn: &DrawnPlow, rng: &mut impl Rng) -> String {
-    let plow = &drawn.pass.plow;
-    let (full, unit) = match sensor.column {
-        "pull_n" => (2.5 * pull_n(drawn), "N"),
-        "tail_mm" => (2500.0 * deflection_m(drawn), "mm"),
-        "depth_mm" => (1600.0 * plow.set_depth_m, "mm"),
-        "front_load_n" => (1.5 * plow.weight_n, "N"),
-        "pitch_deg" => (5.0, "deg"),
-        _ => (4.0, "m/s"),
-    };
-    let wrong = 1.0 + normal(rng) * REFERENCE_SHARE / Z_975;
-    let mut points = String::new();
-    for step in [0, 1, 2, 3, 4, 5, 4, 3, 2, 1, 0] {
-        let stated = full * f64::from(step) / 5.0;
-        let reading = stated * wrong + 0.2 * sensor.noise_sd * normal(rng);
-        let count = sensor.zero_count + sensor.counts_per_unit * reading;
-        write!(points, "[{count:.1}, \"{stated:.5} {unit}\"], ").expect("a string takes what is written");
-    }
-    let (low, high) = sensor.count_limits;
-    let channel = sensor.channel;
-    format!(
-        "[[sensors]]\nchannel = \"{channel}\"\nmeasures = \"{channel}\"\ncount_limits = [{low}, {high}]\n\
-         calibration = {{ date = \"2027-03-01\", reference = \"0.5 %\", points = [{points}] }}\n\n"
-    )
+    sensors.iter().fold(text, |text, sensor| text + &person.sensor(sensor, drawn))
 }
 
 #[cfg(test)]

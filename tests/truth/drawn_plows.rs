@@ -5,6 +5,7 @@
 //! The drawn plows are invented; this shows that the analysis finds what is there, whatever the plow, not that a
 //! real plow is so.
 
+use analysis::run::Run;
 use analysis::stats::Estimate;
 use analysis::summary::{Summary, analyse};
 use analysis::units_out::Units;
@@ -27,21 +28,28 @@ struct Study {
     drawn: DrawnPlow,
     truth: Truth,
     series: TrueSeries,
-    process: Option<(Truth, TrueSeries)>,
     outcome: Outcome,
+    /// What is true of the process, and what was told of the same pass measured without error.
+    process: Option<(Truth, TrueSeries, Outcome)>,
+}
+
+fn outcome(run: Run) -> Outcome {
+    match catch_unwind(AssertUnwindSafe(|| analyse(run, Units::Si))) {
+        Ok(Ok(analysed)) => Outcome::Told(Box::new(analysed.summary)),
+        Ok(Err(why)) => Outcome::Refused(why.to_string()),
+        Err(_) => Outcome::Broke,
+    }
 }
 
 fn study(seed: u64, change: impl Fn(&mut DrawnPlow), process_s: Option<f64>) -> Study {
     let mut drawn = drawn_plow(seed);
     change(&mut drawn);
     let DrawnRun { run, truth, series, .. } = DrawnRun::of(&drawn, &[], seed);
-    let outcome = match catch_unwind(AssertUnwindSafe(|| analyse(run, Units::Si))) {
-        Ok(Ok(analysed)) => Outcome::Told(Box::new(analysed.summary)),
-        Ok(Err(why)) => Outcome::Refused(why.to_string()),
-        Err(_) => Outcome::Broke,
-    };
-    let process = process_s.map(|long_s| process_of(&drawn, long_s));
-    Study { seed, drawn, truth, series, process, outcome }
+    let process = process_s.map(|long_s| {
+        let (truth, series) = process_of(&drawn, long_s);
+        (truth, series, outcome(DrawnRun::measured(&drawn, &[], seed, 0.0).run))
+    });
+    Study { seed, drawn, truth, series, outcome: outcome(run), process }
 }
 
 /// Mean, SD, 5th and 95th percentile of what is true.
@@ -91,6 +99,9 @@ impl Held {
             self.take(what, Some(told), Some(truth));
         }
         self.take("tail load SD/mean", said.tail_load.cv.as_ref(), Some(tail_sd / tail));
+    }
+
+    fn statics(&mut self, said: &Summary, truth: &Truth) {
         let Some(statics) = &said.statics else { return };
         for (what, told, truth) in [
             ("b", &statics.balance_index, truth.balance_index),
@@ -148,6 +159,7 @@ fn side(class: Class) -> (f64, bool) {
 struct Tally {
     pass: Held,
     process: Held,
+    process_without_error: Held,
     classes: BTreeMap<String, BTreeMap<String, usize>>,
     /// Too flat or too steep where the balance lies on the other side; the same where it is balanced; leaning
     /// where it lies on the other side beyond the band of balance.
@@ -170,10 +182,14 @@ impl Tally {
             Outcome::Broke => return self.broke.push(study.seed),
         };
         self.pass.figures(said, &study.truth, &study.series);
+        self.pass.statics(said, &study.truth);
         self.pass.bobbing(said, &study.truth);
-        if let Some((truth, series)) = &study.process {
+        if let Some((truth, series, without_error)) = &study.process {
             self.process.figures(said, truth, series);
-            self.process.bobbing(said, truth);
+            self.process.statics(said, truth);
+            if let Outcome::Told(said) = without_error {
+                self.process_without_error.figures(said, truth, series);
+            }
         }
         let b = study.truth.balance_index;
         let truly = Class::of(b, &ingest::plow::Limits::default());
@@ -200,6 +216,8 @@ impl Tally {
         self.pass.print("95 % intervals against the truth of the pass");
         if !self.process.0.is_empty() {
             self.process.print("95 % intervals against the truth of the process (a long strip)");
+            self.process_without_error
+                .print("the same, of passes measured without error of tape, scale or load");
         }
         println!("\nclass by the true b -> class told");
         for (truly, told) in &self.classes {
@@ -254,7 +272,8 @@ fn line(study: &Study) -> String {
             let b = b.map_or("no statics".to_owned(), |b| format!("{:+.2} to {:+.2}", b.low, b.high));
             let bobbing = said.bobbing.as_ref().map_or("no bobbing".to_owned(), |told| {
                 let hz = told.frequency_hz;
-                format!("{:.2} Hz ({:.2} to {:.2})", hz.value, hz.low, hz.high)
+                let rms_n = told.rms_n.value;
+                format!("{:.2} Hz ({:.2} to {:.2}) {rms_n:.0} N", hz.value, hz.low, hz.high)
             });
             let _ = write!(text, " -> {} {b}; {bobbing}", said.verdict.class);
         }

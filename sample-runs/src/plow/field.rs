@@ -189,6 +189,35 @@ mod tests {
         assert!((lagged / own - (-1.0f64).exp()).abs() < 0.05, "{}", lagged / own);
     }
 
+    /// One pole leaves s² e^(−d/ℓ) of the variance at a lag d, two poles s² (1 + d/ℓ) e^(−d/ℓ); two scales add.
+    #[test]
+    fn two_scales_have_the_covariance_of_their_formula() {
+        let spec = FieldSpec {
+            hardness_long: (0.08, 25.0),
+            hardness_short: (0.1, 2.5),
+            ground_long_m: (0.008, 8.0),
+            ground_short_m: (0.004, 0.5),
+            tractor_bounce_m: (0.0, 1.5),
+        };
+        // 90 km: 3,600 of the longest lengths, after which a variance is known to 3 %.
+        let field = Field::new(&spec, 17, 90_000.0);
+        let one = |(sd, length_m): (f64, f64), d: f64| sd * sd * (-d / length_m).exp();
+        let two = |(sd, length_m): (f64, f64), d: f64| sd * sd * (1.0 + d / length_m) * (-d / length_m).exp();
+        for lag_m in [0.0, 0.5, 2.5, 10.0, 25.0] {
+            let (mut hard, mut land, n) = (0.0, 0.0, 400_000);
+            for i in 0..n {
+                let d = f64::from(i) * 0.22;
+                hard += (field.hardness(d) - 1.0) * (field.hardness(d + lag_m) - 1.0);
+                land += field.ground(d).0 * field.ground(d + lag_m).0;
+            }
+            let (hard, land) = (hard / f64::from(n), land / f64::from(n));
+            let told_hard = one(spec.hardness_long, lag_m) + one(spec.hardness_short, lag_m);
+            let told_land = two(spec.ground_long_m, lag_m) + two(spec.ground_short_m, lag_m);
+            assert!((hard - told_hard).abs() < 0.04 * 0.0164, "{lag_m} m: {hard} {told_hard}");
+            assert!((land - told_land).abs() < 0.04 * 80e-6, "{lag_m} m: {land} {told_land}");
+        }
+    }
+
     #[test]
     fn beyond_the_ends_and_nan_do_no_harm() {
         let field = Field::new(&FieldSpec::DEMO, 1, -5.0);

@@ -19,7 +19,7 @@
 
 use super::body::Body;
 use super::complex::{Complex, monic_quartic_roots};
-use super::{FieldSpec, Forces, Motion, PassSpec, Plow, Pose, Setting, Share, Surroundings, settle};
+use super::{FieldSpec, Motion, PassSpec, Plow, Pose, Setting, Share, Surroundings, settle};
 use std::f64::consts::{PI, TAU};
 
 /// One mode of small motions about the rest.
@@ -78,7 +78,7 @@ impl Linear {
         }
         let body = Body { plow: *plow, setting: *setting, share, extra_damping_per_s: 0.0 };
         let out = |motion: &Motion, around: &Surroundings| -> [f64; 3] {
-            let forces: Forces = body.forces(motion, around);
+            let forces = body.forces(motion, around);
             let (up_n, nose_down_n_m) = body.resultant(&forces, &motion.pose);
             [up_n, nose_down_n_m, forces.tail_load_n]
         };
@@ -240,20 +240,23 @@ impl Linear {
         self.outside(field, frequency_hz).map(of).iter().sum()
     }
 
+    /// What a root and its conjugate have of (heave, turn) at s, under a force (up, moment).
+    fn part_of(&self, root: Complex, s: Complex, force: [Complex; 2]) -> [Complex; 2] {
+        let part = |root: Complex| {
+            let under = self.determinant_slope(root) * (s - root);
+            self.adjugate_times(root, force).map(|q| q / under)
+        };
+        let ([a, b], [c, d]) = (part(root), part(root.conjugate()));
+        [a + c, b + d]
+    }
+
     /// The same of one mode alone at its own damped frequency, as the RMS (N) of a resonance of that height and of
     /// the mode's width: √(π ζ f S).
     fn mode_rms_n(&self, field: &FieldSpec, root: Complex) -> f64 {
         let mode = Mode::of(root);
         let s = Complex::new(0.0, root.im);
-        // The root and its conjugate.
-        let parts = [root, root.conjugate()].map(|root| (root, self.determinant_slope(root) * (s - root)));
         let of = |([up, moment, _], density): ([Complex; 3], f64)| {
-            let mut tail = Complex::new(0.0, 0.0);
-            for (root, under) in parts {
-                let q = self.adjugate_times(root, [up, moment]).map(|q| q / under);
-                tail = tail + self.tail_of(s, q);
-            }
-            tail.abs().powi(2) * density
+            self.tail_of(s, self.part_of(root, s, [up, moment])).abs().powi(2) * density
         };
         let density: f64 = self.outside(field, root.im / TAU).map(of).iter().sum();
         (PI * mode.damping_ratio.max(0.0) * mode.frequency_hz * density).sqrt()
@@ -265,3 +268,6 @@ impl Linear {
         self.roots().into_iter().map(|root| (Mode::of(root), self.mode_rms_n(field, root))).collect()
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -228,3 +228,24 @@ impl Share {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_stiffening_spring_carries_twice_its_line_at_its_mark_and_is_read_backwards() {
+        let wheel = Wheel { stiffening_m: 0.05, ..Plow::TWO_BOTTOM.tail };
+        assert!((wheel.spring_n(0.05) - 2.0 * 25_000.0 * 0.05).abs() < 1e-9);
+        for compression_m in [0.0, 0.001, 0.03, 0.2] {
+            assert!((wheel.compression_m(wheel.spring_n(compression_m)) - compression_m).abs() < 1e-12);
+            let small_m = 1e-6;
+            let slope =
+                (wheel.spring_n(compression_m + small_m) - wheel.spring_n(compression_m - small_m)) / 2e-6;
+            assert!((slope - wheel.rate_n_per_m(compression_m)).abs() < 1e-3, "{slope}");
+        }
+        // A straight one is the line to the last bit.
+        assert_eq!(Plow::TWO_BOTTOM.tail.spring_n(0.034).to_bits(), (25_000.0f64 * 0.034).to_bits());
+        assert!((Plow::TWO_BOTTOM.tail.compression_m(850.0) - 0.034).abs() < 1e-15);
+    }
+}

@@ -284,7 +284,9 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    use crate::plow::{Case, Truth, TruthMeter};
+    use crate::plow::{Case, DrawnPlow, Truth, TruthMeter};
+    use rand::SeedableRng;
+    use rand_chacha::ChaCha8Rng;
 
     fn truth(mut pass: Pass) -> Truth {
         let mut meter = TruthMeter::new(pass.spec());
@@ -310,6 +312,79 @@ mod tests {
                 assert!((a - b).abs() < 1e-3 * b.abs(), "{} {name}: {a} {b} of {both}", case.name());
             }
         }
+    }
+
+    #[test]
+    fn the_longest_step_of_drawn_plows_may_be_halved_or_not() {
+        for seed in 0..16 {
+            let mut spec = DrawnPlow::draw(&mut ChaCha8Rng::seed_from_u64(seed)).pass;
+            spec.times.working_s = 20.0;
+            let step_s = spec.longest_step_s();
+            assert!((0.000_2..=LONGEST_STEP_S).contains(&step_s), "{step_s}");
+            let (whole, half) =
+                (truth(Pass::with_step(&spec, step_s)), truth(Pass::with_step(&spec, step_s / 2.0)));
+            let weight_n = spec.plow.weight_n;
+            for (name, a, b) in [
+                ("pull", whole.pull_n, half.pull_n),
+                ("tail", whole.tail_load_n, half.tail_load_n),
+                ("front", whole.front_load_n, half.front_load_n),
+                ("tail sd", whole.tail_load_sd_n, half.tail_load_sd_n),
+            ] {
+                assert!((a - b).abs() < 1e-3 * weight_n, "{seed} {name}: {a} {b} of {weight_n}");
+            }
+        }
+    }
+
+    #[test]
+    fn play_keeps_the_sensor_still_until_the_wheel_has_moved_by_it() {
+        // A wheel that goes up, down and up again: the sensor stands half the play behind, whichever way.
+        let mut sensor_mm = 0.0;
+        let seen: Vec<f64> = [1.0, 4.0, 3.0, 2.0, 0.0, 1.5, 3.0]
+            .iter()
+            .map(|wheel_mm| {
+                sensor_mm = dragged(sensor_mm, *wheel_mm, 2.0);
+                sensor_mm
+            })
+            .collect();
+        assert_eq!(seen, [0.0, 3.0, 3.0, 3.0, 1.0, 1.0, 2.0]);
+    }
+
+    #[test]
+    fn play_changes_what_the_sensor_sees_and_nothing_else() {
+        let spec = Case::Balanced.pass(2, 10.0);
+        let mut loose = spec;
+        loose.plow.tail_play_m = 0.004;
+        let (mut tight, mut loose) = (Pass::new(&spec), Pass::new(&loose));
+        let (mut still, mut differs) = (0, 0);
+        let mut before = f64::NAN;
+        for _ in 0..400 {
+            tight.advance(0.02);
+            loose.advance(0.02);
+            let (a, b) = (tight.state(), loose.state());
+            assert_eq!((a.forces, a.depth_mm, a.pull_n), (b.forces, b.depth_mm, b.pull_n));
+            assert!((a.tail_mm - b.tail_mm).abs() <= 2.0 + 1e-9, "{} {}", a.tail_mm, b.tail_mm);
+            differs += u32::from((a.tail_mm - b.tail_mm).abs() > 0.1);
+            still += u32::from(b.tail_mm == before);
+            before = b.tail_mm;
+        }
+        assert!(differs > 300 && still > 50, "{differs} {still}");
+    }
+
+    #[test]
+    fn a_wandering_speed_is_met_by_the_distance() {
+        let mut spec = Case::Balanced.pass(2, 60.0);
+        spec.speed_wander = SpeedWander { sd_share: 0.06, time_s: 4.0 };
+        let mut pass = Pass::with_step(&spec, spec.longest_step_s());
+        let (mut way_m, mut slowest, mut fastest) = (0.0, f64::INFINITY, 0.0f64);
+        while !pass.is_over() {
+            let before = pass.state();
+            pass.advance(0.05);
+            let after = pass.state();
+            way_m += 0.05 * (before.speed_mps + after.speed_mps) / 2.0;
+            assert!((after.distance_m - way_m).abs() < 1e-6 * (1.0 + way_m), "{} {way_m}", after.distance_m);
+            (slowest, fastest) = (slowest.min(after.speed_mps), fastest.max(after.speed_mps));
+        }
+        assert!(slowest < 0.95 * 1.6 && fastest > 1.05 * 1.6, "{slowest} {fastest}");
     }
 
     #[test]
