@@ -144,7 +144,7 @@ pub(crate) struct Body {
 impl Body {
     pub(crate) fn forces(&self, motion: &Motion, around: &Surroundings) -> Forces {
         let plow = &self.plow;
-        let place = |measured: Point| motion.pose.place(plow.weight_at, measured);
+        let place = motion.pose.placed(plow.weight_at);
         // Rate at which a point rises: heave less the turn, times its distance ahead of the centre.
         let rise = |now: Point| {
             motion.heave_rate_m_per_s - motion.nose_down_rad_per_s * (now.x_m - plow.weight_at.x_m)
@@ -204,10 +204,9 @@ impl Body {
         let centre = Point { x_m: plow.weight_at.x_m, z_m: plow.weight_at.z_m + pose.heave_m };
         let moment =
             |at: Point, x_n: f64, z_n: f64| (at.z_m - centre.z_m) * x_n - (at.x_m - centre.x_m) * z_n;
-        let contact = |wheel: &super::Wheel, ground_m: f64| Point {
-            x_m: pose.place(plow.weight_at, wheel.contact).x_m,
-            z_m: ground_m,
-        };
+        let place = pose.placed(plow.weight_at);
+        let contact =
+            |wheel: &super::Wheel, ground_m: f64| Point { x_m: place(wheel.contact).x_m, z_m: ground_m };
         let pull_z_n = forces.drawbar_slope * forces.pull_x_n;
         let drag = -plow.rolling_resistance;
         let up_n = forces.front_load_n + forces.tail_load_n + forces.soil_up_n + pull_z_n - plow.weight_n;

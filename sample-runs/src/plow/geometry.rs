@@ -22,9 +22,17 @@ impl Pose {
     /// Where a point of the plow is now, given where it was measured; the plow turns about `centre`.
     #[must_use]
     pub fn place(&self, centre: Point, measured: Point) -> Point {
+        self.placed(centre)(measured)
+    }
+
+    /// [`Pose::place`] for several points: the angle's sine and cosine are worked out once.
+    pub(super) fn placed(&self, centre: Point) -> impl Fn(Point) -> Point + use<> {
         let (sin, cos) = self.nose_down_rad.sin_cos();
-        let (dx, dz) = (measured.x_m - centre.x_m, measured.z_m - centre.z_m);
-        Point { x_m: centre.x_m + dx * cos + dz * sin, z_m: centre.z_m + self.heave_m - dx * sin + dz * cos }
+        let heave_m = self.heave_m;
+        move |measured| {
+            let (dx, dz) = (measured.x_m - centre.x_m, measured.z_m - centre.z_m);
+            Point { x_m: centre.x_m + dx * cos + dz * sin, z_m: centre.z_m + heave_m - dx * sin + dz * cos }
+        }
     }
 }
 

@@ -227,9 +227,6 @@ fn the_rms_of_a_mode_is_the_area_of_its_peak() {
     assert!((0.002..0.01).contains(&mode.damping_ratio), "{mode:?}");
     let (top_hz, half_width_hz) = (mode.damped_hz(), mode.damping_ratio * mode.frequency_hz);
     let density = |hz: f64| linear.tail_load_spectrum(&spec.field, hz);
-    let at_half = [-half_width_hz, half_width_hz].map(|off_hz| density(top_hz + off_hz) / density(top_hz));
-    // The slope of what the land brings tilts it a little: half on the mean of both sides.
-    assert!(((at_half[0] + at_half[1]) / 2.0 - 0.5).abs() < 0.03, "{at_half:?}");
     let area = density(top_hz) * PI * half_width_hz;
     assert!((rms_n / area.sqrt() - 1.0).abs() < 0.01, "{rms_n} {}", area.sqrt());
 }
