@@ -3,15 +3,8 @@
 //!
 //! From a seed to an analysed run:
 //!
-//! ```
-//! use hitchwright_tests::drawn_run::{DrawnRun, drawn_plow};
-//! let mut drawn = drawn_plow(1);
-//! drawn.pass.times.working_s = 40.0; // shorter than it was drawn, for a quick look
-//! drawn.rate_hz = 50.0;
-//! let of_it = DrawnRun::of(&drawn, &[], 1);
-//! let analysed = analysis::summary::analyse(of_it.run, analysis::units_out::Units::Si).unwrap();
-//! println!("{:?}, true b {}", analysed.summary.verdict.class, of_it.truth.balance_index);
-//! ```
+//! [`drawn_plow`] (change what the study is about), [`DrawnRun::of`], and `analysis::summary::analyse` on its
+//! [`DrawnRun::run`]; the truth is beside it. [`process_of`] gives what the pass is one sample of.
 
 #![allow(clippy::expect_used, clippy::panic)] // test support: a broken fixture must stop the test
 
