@@ -4,7 +4,9 @@ mod csv_read;
 mod csv_strict;
 mod gnss_read;
 mod load;
+mod missing;
 
 pub use csv_read::{CSV_BYTES_MAX, CsvError, Table, read_table};
 pub use gnss_read::{GnssTable, read_gnss};
 pub use load::{NEEDED, Run, RunError, load_run};
+pub use missing::MissingRows;
