@@ -5,7 +5,7 @@ use super::{CsvError, GnssTable, Table, read_gnss, read_table};
 use ingest::assemble::{EventKind, RunEvent};
 use ingest::open_run::{OpenedRun, WholeFile, open_run};
 use ingest::plow::ChannelRole;
-use ingest::run_toml::{BoxInfo, RunDescription, RunFileError, RunTime};
+use ingest::run_toml::{RunDescription, RunFileError};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -48,19 +48,6 @@ pub enum RunError {
         /// The column.
         column: &'static str,
     },
-    /// A needed channel is on a box whose times are not those of the others.
-    #[error(
-        "{}: {column} comes from box {name}, whose clock runs apart from the computer's, so that it is not to be \
-         joined with the other boxes' channels: change that box, or record all needed channels on one", path.display()
-    )]
-    ClockApart {
-        /// The file.
-        path: PathBuf,
-        /// The column.
-        column: &'static str,
-        /// Name of the box.
-        name: String,
-    },
 }
 
 /// Reads a run folder. The folder is never changed; what had to be left out is in the notices.
@@ -86,7 +73,6 @@ pub fn load_run(folder: &Path) -> Result<Run, RunError> {
     }
     notices.extend(missing_rows(&description, &tables, &events).iter().map(ToString::to_string));
     notices.extend(drop_doubled(&files, &mut tables));
-    notices.extend(drop_apart(&description.boxes, &files, &mut tables)?);
     for role in NEEDED {
         if !tables.iter().any(|table| table.channels.contains_key(&role)) {
             let path = files.first().map_or(folder, |file| &file.path).to_owned();
@@ -126,43 +112,6 @@ fn drop_doubled(files: &[WholeFile], tables: &mut [Table]) -> Vec<String> {
         });
     }
     notices
-}
-
-/// Channels of boxes whose run time follows their own clock alone are not joined with those of others: the times
-/// are of another clock. A box that has all needed channels stands alone, and the others are left out.
-fn drop_apart(boxes: &[BoxInfo], files: &[WholeFile], tables: &mut [Table]) -> Result<Vec<String>, RunError> {
-    let used = tables.iter().filter(|table| !table.channels.is_empty()).count();
-    let is_apart =
-        |info: &BoxInfo| info.clock.as_ref().is_some_and(|clock| clock.run_time == RunTime::BoxAlone);
-    if used < 2 || !boxes.iter().any(is_apart) {
-        return Ok(Vec::new());
-    }
-    let has_all = |table: &Table| NEEDED.iter().all(|role| table.channels.contains_key(role));
-    let whole = tables.iter().position(has_all).filter(|at| boxes.get(*at).is_some_and(is_apart));
-    let mut notices = Vec::new();
-    for (at, ((info, file), table)) in boxes.iter().zip(files).zip(tables).enumerate() {
-        let leave_out = match whole {
-            Some(alone) => at != alone,
-            None => is_apart(info),
-        };
-        if !leave_out || table.channels.is_empty() {
-            continue;
-        }
-        if let Some(role) = NEEDED.iter().find(|role| table.channels.contains_key(role)) {
-            let (path, name) = (file.path.clone(), info.name.clone());
-            return Err(RunError::ClockApart { path, column: role.column(), name });
-        }
-        let columns: Vec<&str> = table.channels.keys().map(|role| role.column()).collect();
-        notices.push(format!(
-            "{}: {} of box {} left out: its clock and that of the other boxes run apart, so that it is not to be \
-             joined with them",
-            file.path.display(),
-            columns.join(", "),
-            info.name
-        ));
-        table.channels.clear();
-    }
-    Ok(notices)
 }
 
 impl Run {

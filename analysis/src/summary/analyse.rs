@@ -11,7 +11,7 @@ use super::notices::{beyond_the_table, left_out, recorder_notices, torn};
 use super::per_metre::{Pass, per_metre};
 use super::travel::travel_figures;
 use crate::advice::advise;
-use crate::run::{NEEDED, Run};
+use crate::run::{ClockApart, NEEDED, Run};
 use crate::signals::{
     Joined, Quality, QualityInput, Segment, SignalError, Signals, Speed, Travel, WorkingPart,
     WorkingPartError, WorkingParts, assess, find_working_parts, join, take_out_spikes, within,
@@ -45,6 +45,9 @@ pub enum SummaryError {
     /// The plow was not in the ground for long enough.
     #[error(transparent)]
     WorkingPart(#[from] WorkingPartError),
+    /// A needed channel is on a box that is not to be joined with the others.
+    #[error(transparent)]
+    Apart(#[from] ClockApart),
     /// A figure cannot be given.
     #[error(transparent)]
     Statistics(#[from] StatsError),
@@ -97,7 +100,8 @@ pub struct Analysed {
 /// # Errors
 /// [`SummaryError`] where the answer would be wrong; what is only worse than it should be is counted in
 /// the quality.
-pub fn analyse(run: Run, units: Units) -> Result<Analysed, SummaryError> {
+pub fn analyse(mut run: Run, units: Units) -> Result<Analysed, SummaryError> {
+    run.leave_out_apart()?;
     let saturated_s = run.saturated_s();
     let recorder_notices = recorder_notices(&run);
     let missing = run.missing_rows();
