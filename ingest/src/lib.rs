@@ -21,7 +21,7 @@ pub mod run_folder;
 pub mod run_toml;
 pub mod safety;
 pub mod student;
-mod text_file;
+pub mod text_file;
 pub mod transcript;
 pub mod wire_file;
 

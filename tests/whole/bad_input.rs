@@ -61,7 +61,14 @@ fn a_plow_description_that_cannot_be_used() -> Outcome<()> {
     let good = plow_toml(&Sensor::BASIC);
     let change = |part: &str, instead: &str| with(&good, part, instead);
     // Lines are counted in tests/support/plow.toml.
-    let cases: [(String, &[&str]); 14] = [
+    let cases: [(String, &[&str]); 18] = [
+        (change("total = \"3400 N\"", "total = \"5 N\""), &["line 5", "weight.total", "50 to 200000 N"]),
+        (change("total = \"3400 N\"", "total = \"3400 N ± -15 N\""), &["line 5", "-15 N", "below 0"]),
+        (change("count = 2", "count = 2\nwidth = 1"), &["line 18", "width"]),
+        (
+            change("name = \"test plow\"", "name = \"test plow\"\nweigth = 1"),
+            &["line 3", "did you mean `weight`?"],
+        ),
         (change("total = \"3400 N\"", "total = \"3400 N"), &["line 5"]),
         (change("[weight]", "[weight"), &["line 4"]),
         (change("name = \"test plow\"", "name"), &["line 2"]),
@@ -97,7 +104,7 @@ fn a_plow_description_that_cannot_be_used() -> Outcome<()> {
     let none = field.path("none.toml");
     refuses(&field.path(""), &["statics", text_of(&none)], 1, &[text_of(&none)])?;
     fs::write(&plow, [0xFF, 0xFE, 0x00]).unwrap();
-    refuses(&field.path(""), &["statics", text_of(&plow)], 1, &[text_of(&plow)])?;
+    refuses(&field.path(""), &["statics", text_of(&plow)], 1, &[text_of(&plow), "UTF-16"])?;
     File::create(&plow).and_then(|file| file.set_len(2 << 30)).unwrap();
     refuses(&field.path(""), &["statics", text_of(&plow)], 1, &[text_of(&plow), "too large"])?;
     Ok(())
@@ -299,5 +306,29 @@ fn a_loggers_file_that_cannot_be_imported() -> Outcome<()> {
     }
     let setting = ["--setting", "no-such", "--column", time, "--column", force];
     refuses(&folder, &[&base[..], &setting[..]].concat(), 1, &["'no-such'", "as-found"])?;
+    Ok(())
+}
+
+/// A report that cannot be written is told in one sentence: a full disk, and a reader that has gone.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_report_that_cannot_be_written() -> Outcome<()> {
+    use std::process::{Command, Stdio};
+    let field = Field::new()?;
+    let plow = field.plow();
+    let (reader, gone) = std::io::pipe().unwrap();
+    drop(reader);
+    let full = File::options().write(true).open("/dev/full").unwrap();
+    for out in [Stdio::from(full), Stdio::from(gone)] {
+        let ended = Command::new(Program::Hitchwright.path()?)
+            .args(["statics", text_of(&plow)])
+            .stdout(out)
+            .output()
+            .unwrap();
+        let said = String::from_utf8(ended.stderr).unwrap();
+        assert_eq!(ended.status.code(), Some(1), "{said}");
+        assert!(said.contains("hitchwright: the report could not be written: "), "{said}");
+        assert_eq!(said.matches('\n').count(), 1, "{said}");
+    }
     Ok(())
 }

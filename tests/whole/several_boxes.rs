@@ -51,6 +51,18 @@ fn pull_on_one_box_and_tail_on_another_make_a_full_summary() -> Outcome<()> {
     assert_eq!(verify_box(&run, "rear", &rear_truth)?.rows_lost, 0);
     assert!(verify_box(&run, "front", &front_truth)?.rows_lost > 0);
 
+    // Boxes 20 times as fast as the computer's clock each go by their own clock, and are not joined.
+    let refused = hitchwright_tests::process::run(
+        Program::Hitchwright,
+        &["summary", run.to_str().unwrap()],
+        Duration::from_secs(60),
+    )?;
+    let sentence = refused.expect_code(1)?.stderr;
+    assert!(sentence.contains("pull_n comes from box drawbar, whose clock runs apart"), "{sentence}");
+    // These two boxes are in fact equally fast: the rest of this test takes them so.
+    let description = run.join("run.toml");
+    let recorded_toml = fs::read_to_string(&description).unwrap();
+    fs::write(&description, recorded_toml.replace("\"box-alone\"", "\"host\"")).unwrap();
     let summary = json_of("summary", &run)?;
     assert_eq!(summary["quality"]["gaps"], 0, "{:?}", notices(&summary));
     let rate_hz = summary["quality"]["rate_hz"].as_f64().unwrap();
@@ -76,6 +88,7 @@ fn pull_on_one_box_and_tail_on_another_make_a_full_summary() -> Outcome<()> {
     let said = notices(&summary);
     assert!(said.iter().any(|line| line.starts_with("front_load_n is missing for ")), "{said:?}");
 
+    fs::write(&description, recorded_toml).unwrap();
     let checked = json_of("check", &run)?;
     assert_eq!(checked["rebuilds"], true);
     let files: Vec<_> = checked["tables"].as_array().unwrap().iter().map(|table| &table["file"]).collect();

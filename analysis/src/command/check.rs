@@ -72,7 +72,8 @@ pub(super) fn check(args: &CheckArgs) -> Result<Done, CommandError> {
         notices,
     };
     let report = if args.json { output::json(&checked)? } else { text(&checked) };
-    Ok(Done { unsound: checked.rebuilds == Some(false), ..Done::report(report) })
+    let unsound = checked.rebuilds == Some(false) || !run.missing_rows().is_empty();
+    Ok(Done { unsound, ..Done::report(report) })
 }
 
 /// Whether each table is what the raw bytes give. Of a run that was not ended properly the raw bytes may

@@ -77,15 +77,16 @@ pub fn run(cli: Cli) -> ExitCode {
     match done {
         Ok(done) => {
             for remark in &done.remarks {
-                eprintln!("{remark}");
+                output::say(remark);
             }
-            if output::print(&done.report).is_err() || done.unsound {
+            if let Err(error) = output::print(&done.report) {
+                output::say(&format!("hitchwright: {error}"));
                 return ExitCode::from(1);
             }
-            ExitCode::SUCCESS
+            ExitCode::from(u8::from(done.unsound))
         }
         Err(error) => {
-            eprintln!("hitchwright: {error}");
+            output::say(&format!("hitchwright: {error}"));
             ExitCode::from(match error {
                 CommandError::Usage(_) => 2,
                 CommandError::Failed(_) => 1,

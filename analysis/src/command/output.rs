@@ -6,13 +6,36 @@ use crate::page::{Format, PageError, Paper};
 use std::io::Write;
 use std::path::Path;
 
-/// Prints a report. A reader that has seen enough (`| head`) is a normal end.
-pub(super) fn print(report: &str) -> std::io::Result<()> {
+/// Prints a report.
+///
+/// # Errors
+/// [`CommandError::Failed`] where it cannot be written: a full disk, a reader that has gone.
+pub(super) fn print(report: &str) -> Result<(), CommandError> {
     let mut out = std::io::stdout().lock();
-    match out.write_all(report.as_bytes()).and_then(|()| out.flush()) {
-        Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => Ok(()),
-        done => done,
+    out.write_all(visible(report).as_bytes())
+        .and_then(|()| out.flush())
+        .map_err(|cause| CommandError::failed(format!("the report could not be written: {cause}")))
+}
+
+/// Says a line on stderr; where even that is gone, there is nobody left to tell.
+pub(super) fn say(line: &str) {
+    let _ = writeln!(std::io::stderr().lock(), "{}", visible(line));
+}
+
+/// A text with its control characters and marks of writing direction written out, as JSON writes them: names
+/// come from files, and a terminal obeys such characters. Line ends and tabs stay.
+fn visible(text: &str) -> String {
+    let mut shown = String::with_capacity(text.len());
+    for c in text.chars() {
+        let obeyed = (c.is_control() && !matches!(c, '\n' | '\t'))
+            || matches!(c, '\u{061C}' | '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{2069}' | '\u{FEFF}');
+        if obeyed {
+            shown.push_str(&format!("\\u{:04x}", u32::from(c)));
+        } else {
+            shown.push(c);
+        }
     }
+    shown
 }
 
 /// A JSON report with its line end.
@@ -149,4 +172,16 @@ fn folder_exists(path: &Path) -> Result<(), CommandError> {
         return Err(CommandError::Failed(format!("{path}: the folder for it does not exist; make it first")));
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::visible;
+
+    #[test]
+    fn what_a_terminal_would_obey_is_written_out() {
+        assert_eq!(visible("a\u{1b}[2Jb\u{202e}c\n\td\u{85}"), "a\\u001b[2Jb\\u202ec\n\td\\u0085");
+        let sound = "tail load 1 200 N ± 30 N, 12° — ρ ≥ 0\n";
+        assert_eq!(visible(sound), sound);
+    }
 }

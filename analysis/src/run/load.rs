@@ -1,5 +1,6 @@
 //! A run folder: its description, its readings and its events.
 
+use super::missing::{MissingRows, missing_rows};
 use super::{CsvError, GnssTable, Table, read_gnss, read_table};
 use ingest::assemble::{EventKind, RunEvent};
 use ingest::open_run::{OpenedRun, WholeFile, open_run};
@@ -70,6 +71,7 @@ pub fn load_run(folder: &Path) -> Result<Run, RunError> {
             read => read?,
         });
     }
+    notices.extend(missing_rows(&description, &tables, &events).iter().map(ToString::to_string));
     notices.extend(drop_doubled(&files, &mut tables));
     for role in NEEDED {
         if !tables.iter().any(|table| table.channels.contains_key(&role)) {
@@ -113,6 +115,12 @@ fn drop_doubled(files: &[WholeFile], tables: &mut [Table]) -> Vec<String> {
 }
 
 impl Run {
+    /// Rows that were recorded and that the tables no longer hold; each is in the notices too.
+    #[must_use]
+    pub fn missing_rows(&self) -> Vec<MissingRows> {
+        missing_rows(&self.description, &self.tables, &self.events)
+    }
+
     /// Stretches in which a channel was at an end of its converter: from and to in s of run time.
     #[must_use]
     pub fn saturated_s(&self) -> BTreeMap<ChannelRole, Vec<(f64, f64)>> {
@@ -159,7 +167,7 @@ fn column_of(detail: &str) -> Option<ChannelRole> {
 }
 
 /// Whether a detail such as `box=tractor; column=pull_n` is of the box of this file; `false` if it names none.
-fn is_of_box(detail: &str, file: &str) -> bool {
+pub(super) fn is_of_box(detail: &str, file: &str) -> bool {
     detail.strip_prefix("box=").is_some_and(|rest| rest.split("; ").next() == Some(file))
 }
 

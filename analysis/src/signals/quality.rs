@@ -1,15 +1,11 @@
 //! What is wrong with the readings: counted and shown, and fatal only where the answer would be wrong.
 
-use super::{Segment, Signals};
+use super::{Segment, Signals, Spikes};
 use ingest::plow::ChannelRole;
 use rayon::prelude::*;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
-/// A jump to one reading and straight back counts as a spike from this many times the usual change on.
-const SPIKE_TIMES: f64 = 20.0;
-/// Changes that the usual one is known from.
-const CHANGES_LOOKED_AT: usize = 100_000;
 /// The same reading for longer than this is a stuck channel: converters have noise in their last bit.
 const STUCK_S: f64 = 2.0;
 
@@ -20,7 +16,7 @@ const MISSING_TOLD: f64 = 0.005;
 /// Quality of one channel over the working part.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ChannelQuality {
-    /// Single readings that jump away and back.
+    /// Readings that jump away and straight back: taken out, a straight line in their place.
     pub spikes: usize,
     /// Longest stretch of one and the same reading, s.
     pub longest_still_s: f64,
@@ -60,6 +56,8 @@ pub struct QualityInput<'a> {
     pub span_s: (f64, f64),
     /// Saturated stretches by channel, start and end in s, from `events.csv`.
     pub saturated_s: &'a BTreeMap<ChannelRole, Vec<(f64, f64)>>,
+    /// Readings of the run that were taken out as spikes.
+    pub spikes: &'a Spikes,
 }
 
 /// Quality of the working part.
@@ -67,7 +65,8 @@ pub struct QualityInput<'a> {
 pub fn assess(input: QualityInput<'_>) -> Quality {
     let QualityInput { signals, segments, span_s, apart, .. } = input;
     let readings: usize = segments.iter().map(|segment| segment.rows.len()).sum();
-    let expected = ((span_s.1 - span_s.0) * signals.rate_hz).max(1.0);
+    // The working part begins and ends with a row: both count.
+    let expected = ((span_s.1 - span_s.0) * signals.rate_hz).round() + 1.0;
     let missing_share = (1.0 - readings as f64 / expected).clamp(0.0, 1.0);
     let gaps = segments.len().saturating_sub(1);
     let mut notices = Vec::new();
@@ -118,7 +117,10 @@ fn channel_notices(column: &str, quality: &ChannelQuality) -> Vec<String> {
     }
     if quality.spikes > 0 {
         let count = quality.spikes;
-        notices.push(format!("{column} has {count} spike{}: look for a loose plug", plural(count)));
+        notices.push(format!(
+            "{column} has {count} spike{} in the working part, taken out: look for a loose plug",
+            plural(count)
+        ));
     }
     notices
 }
@@ -137,7 +139,9 @@ fn channel_quality(
     });
     let span = (input.span_s.1 - input.span_s.0).max(1e-9);
     ChannelQuality {
-        spikes: spikes(&pieces),
+        spikes: input.spikes.get(&role).map_or(0, |times| {
+            times.iter().filter(|t| (input.span_s.0..=input.span_s.1).contains(*t)).count()
+        }),
         longest_still_s,
         saturated_share: (saturated / span).clamp(0.0, 1.0),
         stuck: longest_still_s > STUCK_S,
@@ -156,27 +160,6 @@ fn longest_still(pieces: &[&[f64]]) -> usize {
     longest
 }
 
-fn spikes(pieces: &[&[f64]]) -> usize {
-    // What is usual is known from some of the changes as well as from all.
-    let every = pieces.iter().map(|piece| piece.len()).sum::<usize>().div_ceil(CHANGES_LOOKED_AT).max(1);
-    let change = |pair: &[f64]| (pair[1] - pair[0]).abs();
-    let mut changes: Vec<f64> =
-        pieces.iter().flat_map(|piece| piece.windows(2).map(change)).step_by(every).collect();
-    // A coarse converter gives the same count most of the time: what is usual is a change, not none.
-    changes.retain(|change| *change > 0.0);
-    if changes.len() < 16 {
-        return 0;
-    }
-    let middle = changes.len() / 2;
-    let (_, usual, _) = changes.select_nth_unstable_by(middle, f64::total_cmp);
-    let bound = SPIKE_TIMES * *usual;
-    let is_spike = |three: &&[f64]| {
-        let (up, down) = (three[1] - three[0], three[2] - three[1]);
-        up.abs() > bound && down.abs() > bound && up.signum() != down.signum()
-    };
-    pieces.iter().map(|piece| piece.windows(3).filter(is_spike).count()).sum()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -193,6 +176,7 @@ mod tests {
             apart: &[],
             span_s: (0.0, signals.end_s()),
             saturated_s: &[(ChannelRole::Pull, saturated.to_vec())].into(),
+            spikes: &[(ChannelRole::Pull, vec![5.0, 1e6])].into(),
         })
     }
 
@@ -201,14 +185,14 @@ mod tests {
     }
 
     #[test]
-    fn a_sound_channel_has_nothing_to_say() {
-        assert!(quality(&signals(rough(1000)), &[]).notices.is_empty());
+    fn a_sound_channel_has_nothing_to_say_but_of_what_was_taken_out() {
+        let said = quality(&signals(rough(1000)), &[]).notices;
+        assert_eq!(said, ["pull_n has 1 spike in the working part, taken out: look for a loose plug"]);
     }
 
     #[test]
-    fn a_spike_a_stuck_stretch_and_saturation_are_counted() {
-        let mut pull = rough(1000);
-        pull[500] = 1e4;
+    fn a_spike_of_the_working_part_a_stuck_stretch_and_saturation_are_counted() {
+        let pull = rough(1000);
         let found = quality(&signals(pull), &[(1.0, 2.0)]);
         assert_eq!(found.channels["pull_n"].spikes, 1);
         assert!((found.channels["pull_n"].saturated_share - 0.1).abs() < 1e-3);
@@ -217,15 +201,5 @@ mod tests {
         let found = quality(&signals(pull), &[]);
         assert!(found.channels["pull_n"].stuck);
         assert!(found.notices[0].contains("did not move"), "{:?}", found.notices);
-    }
-
-    /// Found with a channel of 0.1 mm steps: no spike was ever counted.
-    #[test]
-    fn a_spike_of_a_coarse_channel_is_counted() {
-        let mut depth: Vec<f64> =
-            (0..1000).map(|i| ((f64::from(i) * 0.01).sin() * 10.0).round() / 10.0).collect();
-        assert_eq!(quality(&signals(depth.clone()), &[]).channels["pull_n"].spikes, 0);
-        depth[500] += 50.0;
-        assert_eq!(quality(&signals(depth), &[]).channels["pull_n"].spikes, 1);
     }
 }

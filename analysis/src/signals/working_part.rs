@@ -50,10 +50,19 @@ pub enum WorkingPartError {
         /// Depth that was reached, 90th percentile, or the least that counts.
         depth_mm: f64,
     },
+    /// The pull does not show that the plow was pulled.
+    #[error(
+        "the pull is {} while the plow is in the ground (90th percentile {pull_n:.0} N): the load cell is wired or \
+         calibrated the wrong way round, or not connected", if *pull_n < 0.0 { "below zero" } else { "zero" }
+    )]
+    PullNotAboveZero {
+        /// Pull in the ground, 90th percentile, N.
+        pull_n: f64,
+    },
     /// Three periods of slow bobbing do not fit in.
     #[error(
-        "the working part is {found_s:.1} s long after its ends are trimmed by 2 s each; at least \
-         {WORKING_S_MIN:.0} s are needed (three bobbing periods): make a longer pass"
+        "the working part is {} s long after its ends are trimmed by 2 s each; at least \
+         {WORKING_S_MIN:.0} s are needed (three bobbing periods): make a longer pass", short_of(*found_s)
     )]
     TooShort {
         /// Its length.
@@ -61,13 +70,27 @@ pub enum WorkingPartError {
     },
 }
 
+/// A length below [`WORKING_S_MIN`] with as many digits as show that it is.
+fn short_of(found_s: f64) -> String {
+    let with = |digits: usize| format!("{found_s:.digits$}");
+    (1..6)
+        .map(with)
+        .find(|text| text.parse().is_ok_and(|told: f64| told < WORKING_S_MIN))
+        .unwrap_or_else(|| with(6))
+}
+
 /// Finds the stretches in which the plow is at least half as deep, and pulled at least a third as hard, as it
 /// is most of the time that it is in the ground, however long it stood or was carried before. Hops of under
-/// 1.5 s and gaps of under 10 s do not end a stretch; 2 s are trimmed off each end of the longest.
+/// 1.5 s and gaps of under 10 s do not end a stretch; 2 s are trimmed off each end of the longest, in
+/// whole rows: it begins and ends with one. Nor does a hole of `holes_s` (start and end in s) end a stretch, however
+/// long: rows that were recorded and are lost say nothing of the plow.
 ///
 /// # Errors
 /// [`WorkingPartError`] if there is none, or none of [`WORKING_S_MIN`].
-pub fn find_working_parts(signals: &Signals) -> Result<WorkingParts, WorkingPartError> {
+pub fn find_working_parts(
+    signals: &Signals,
+    holes_s: &[(f64, f64)],
+) -> Result<WorkingParts, WorkingPartError> {
     let channel =
         |role: ChannelRole| signals.channels.get(&role).ok_or(WorkingPartError::NoChannel(role.column()));
     let depth = smoothed(channel(ChannelRole::Depth)?, signals);
@@ -78,12 +101,12 @@ pub fn find_working_parts(signals: &Signals) -> Result<WorkingParts, WorkingPart
     let never = WorkingPartError::NeverInGround { depth_mm: DEPTH_MM_MIN };
     let (Some(deep), Some(hard)) = (in_ground(&depth), in_ground(&pull)) else { return Err(never) };
     if hard <= 0.0 {
-        return Err(WorkingPartError::NeverInGround { depth_mm: deep });
+        return Err(WorkingPartError::PullNotAboveZero { pull_n: hard });
     }
     let works = |row: usize| {
         depth.get(row).is_some_and(|d| *d > 0.5 * deep) && pull.get(row).is_some_and(|p| *p > 0.3 * hard)
     };
-    let mut all = stretches_of(signals, works);
+    let mut all = stretches_of(signals, holes_s, works);
     let length = |part: &WorkingPart| part.to_s - part.from_s;
     let place = (0..all.len()).max_by(|a, b| {
         let lengths = [a, b].map(|i| all.get(*i).map_or(0.0, length));
@@ -91,7 +114,8 @@ pub fn find_working_parts(signals: &Signals) -> Result<WorkingParts, WorkingPart
     });
     let Some(place) = place else { return Err(WorkingPartError::NeverInGround { depth_mm: deep }) };
     let whole = all.remove(place);
-    let longest = WorkingPart { from_s: whole.from_s + TRIM_S, to_s: whole.to_s - TRIM_S };
+    let trim_s = (TRIM_S * signals.rate_hz).round() / signals.rate_hz;
+    let longest = WorkingPart { from_s: whole.from_s + trim_s, to_s: whole.to_s - trim_s };
     let found_s = length(&longest).max(0.0);
     if found_s < WORKING_S_MIN {
         return Err(WorkingPartError::TooShort { found_s });
@@ -101,7 +125,12 @@ pub fn find_working_parts(signals: &Signals) -> Result<WorkingParts, WorkingPart
 }
 
 /// Stretches of rows that work, in time order.
-fn stretches_of(signals: &Signals, works: impl Fn(usize) -> bool) -> Vec<WorkingPart> {
+fn stretches_of(
+    signals: &Signals,
+    holes_s: &[(f64, f64)],
+    works: impl Fn(usize) -> bool,
+) -> Vec<WorkingPart> {
+    let unseen = |from_s: f64, to_s: f64| holes_s.iter().any(|(start, end)| *end > from_s && *start < to_s);
     let mut all: Vec<WorkingPart> = Vec::new();
     // Rows seen out of the ground since the last one in it.
     let mut rows_out = 0usize;
@@ -115,7 +144,12 @@ fn stretches_of(signals: &Signals, works: impl Fn(usize) -> bool) -> Vec<Working
             let out_s = rows_out as f64 / signals.rate_hz;
             rows_out = 0;
             match all.last_mut() {
-                Some(part) if out_s < HOP_S && t_s - part.to_s - out_s < UNSEEN_S_MAX => part.to_s = t_s,
+                Some(part)
+                    if out_s < HOP_S
+                        && (t_s - part.to_s - out_s < UNSEEN_S_MAX || unseen(part.to_s, t_s)) =>
+                {
+                    part.to_s = t_s;
+                }
                 _ => all.push(WorkingPart { from_s: t_s, to_s: t_s }),
             }
         }
@@ -177,7 +211,7 @@ mod tests {
     }
 
     fn longest(signals: &Signals) -> Result<WorkingPart, WorkingPartError> {
-        find_working_parts(signals).map(|parts| parts.longest)
+        find_working_parts(signals, &[]).map(|parts| parts.longest)
     }
 
     #[test]
@@ -217,7 +251,7 @@ mod tests {
     fn the_passes_that_are_left_out_are_told() {
         let there_and_back =
             pass(&[(30.0, 180.0, 7000.0), (20.0, -60.0, 300.0), (40.0, 180.0, 7000.0), (9.0, 0.0, 300.0)]);
-        let parts = find_working_parts(&there_and_back).unwrap();
+        let parts = find_working_parts(&there_and_back, &[]).unwrap();
         assert!((parts.longest.from_s - 52.0).abs() < 0.4, "{parts:?}");
         assert_eq!(parts.others.len(), 1);
         assert!((parts.others[0].to_s - 30.0).abs() < 0.4, "{parts:?}");
@@ -239,8 +273,23 @@ mod tests {
     fn a_gap_of_some_seconds_does_not_end_it_and_a_long_one_does() {
         let part = longest(&torn(4.0)).unwrap();
         assert!((part.from_s - 2.0).abs() < 0.1 && (part.to_s - 47.0).abs() < 0.1, "{part:?}");
-        let parts = find_working_parts(&torn(15.0)).unwrap();
+        let parts = find_working_parts(&torn(15.0), &[]).unwrap();
         assert!((parts.longest.from_s - 37.0).abs() < 0.1, "{parts:?}");
         assert_eq!(parts.others.len(), 1);
+        // The same hole in the file alone: it is one pass.
+        let parts = find_working_parts(&torn(15.0), &[(19.98, 35.0)]).unwrap();
+        assert!((parts.longest.from_s - 2.0).abs() < 0.1 && parts.others.is_empty(), "{parts:?}");
+    }
+
+    #[test]
+    fn a_pull_of_the_wrong_sign_and_a_pass_that_is_just_too_short_are_named() {
+        let wrong = longest(&pass(&[(5.0, 0.0, -300.0), (30.0, 180.0, -7000.0)])).unwrap_err().to_string();
+        assert!(wrong.contains("below zero") && wrong.contains("wrong way round"), "{wrong}");
+        let zero = longest(&pass(&[(5.0, 0.0, 0.0), (30.0, 180.0, 0.0)])).unwrap_err().to_string();
+        assert!(zero.contains("the pull is zero"), "{zero}");
+        for (found_s, told) in [(5.5, "5.5"), (5.99, "5.99"), (5.9996, "5.9996"), (0.0, "0.0")] {
+            let said = WorkingPartError::TooShort { found_s }.to_string();
+            assert!(said.contains(&format!("is {told} s long")), "{said}");
+        }
     }
 }

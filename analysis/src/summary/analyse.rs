@@ -7,14 +7,14 @@ use super::causes::{Judged, Searched};
 use super::figures::{BobbingFigures, PullToTail, RunFacts, StaticsFigures, Summary, TravelFigures};
 use super::lifts::LIFTED_SHARE_OF_STATIC;
 use super::measure::{self, Channel};
-use super::notices::{beyond_the_table, left_out, recorder_notices};
+use super::notices::{beyond_the_table, left_out, recorder_notices, torn};
 use super::per_metre::{Pass, per_metre};
 use super::travel::travel_figures;
 use crate::advice::advise;
-use crate::run::{NEEDED, Run};
+use crate::run::{ClockApart, NEEDED, Run};
 use crate::signals::{
     Joined, Quality, QualityInput, Segment, SignalError, Signals, Speed, Travel, WorkingPart,
-    WorkingPartError, WorkingParts, assess, find_working_parts, join, within,
+    WorkingPartError, WorkingParts, assess, find_working_parts, join, take_out_spikes, within,
 };
 use crate::spectra::bobbing::{PeakSearch, SearchBand, find_peaks};
 use crate::spectra::low_frequency_gain::low_frequency_gain;
@@ -45,6 +45,9 @@ pub enum SummaryError {
     /// The plow was not in the ground for long enough.
     #[error(transparent)]
     WorkingPart(#[from] WorkingPartError),
+    /// A needed channel is on a box that is not to be joined with the others.
+    #[error(transparent)]
+    Apart(#[from] ClockApart),
     /// A figure cannot be given.
     #[error(transparent)]
     Statistics(#[from] StatsError),
@@ -97,13 +100,17 @@ pub struct Analysed {
 /// # Errors
 /// [`SummaryError`] where the answer would be wrong; what is only worse than it should be is counted in
 /// the quality.
-pub fn analyse(run: Run, units: Units) -> Result<Analysed, SummaryError> {
+pub fn analyse(mut run: Run, units: Units) -> Result<Analysed, SummaryError> {
+    run.leave_out_apart()?;
     let saturated_s = run.saturated_s();
     let recorder_notices = recorder_notices(&run);
-    let Run { description, tables, gnss, notices, .. } = run;
+    let missing = run.missing_rows();
+    let holes_s: Vec<(f64, f64)> = missing.iter().flat_map(|table| table.holes_s.iter().copied()).collect();
+    let Run { description, mut tables, gnss, notices, .. } = run;
     let wheel = description.plow.tail_wheel.as_ref().ok_or(SummaryError::NoTailWheel)?;
+    let spikes = take_out_spikes(&mut tables);
     let Joined { signals, apart } = join(tables)?;
-    let WorkingParts { longest: working_part, others } = find_working_parts(&signals)?;
+    let WorkingParts { longest: working_part, others } = find_working_parts(&signals, &holes_s)?;
     let segments = signals.part(working_part.from_s, working_part.to_s);
     refuse_constant(&signals, &segments)?;
     let span_s = (working_part.from_s, working_part.to_s);
@@ -115,10 +122,12 @@ pub fn analyse(run: Run, units: Units) -> Result<Analysed, SummaryError> {
         apart: &apart,
         span_s,
         saturated_s: &saturated_s,
+        spikes: &spikes,
     };
     let mut quality = assess(input);
     quality.notices.splice(0..0, notices.into_iter().chain(recorder_notices));
     quality.notices.extend(left_out(&others));
+    quality.notices.splice(0..0, torn(&holes_s, working_part));
 
     let tail_load_n = tail_load_n(wheel, &signals);
     quality.notices.extend(beyond_the_table(&description.plow, &signals, &segments));

@@ -26,6 +26,23 @@ pub(super) fn recorder_notices(run: &Run) -> Vec<String> {
     notices
 }
 
+/// The working part is in pieces because rows were lost from the file: nobody knows what the plow did there.
+pub(super) fn torn(holes_s: &[(f64, f64)], part: WorkingPart) -> Option<String> {
+    let unseen_s: Vec<f64> = holes_s
+        .iter()
+        .map(|(from, to)| to.min(part.to_s) - from.max(part.from_s))
+        .filter(|unseen_s| *unseen_s > 0.0)
+        .collect();
+    let all_s: f64 = unseen_s.iter().sum();
+    (!unseen_s.is_empty()).then(|| {
+        format!(
+            "ROWS ARE MISSING FROM THE WORKING PART: {all_s:.2} s of it ({:.1} %) were recorded and are not in the \
+             file; the rest is taken for one pass, and nothing is put in their place",
+            100.0 * all_s / (part.to_s - part.from_s)
+        )
+    })
+}
+
 /// A file with several passes is a file with one run too many: only the longest is the run.
 pub(super) fn left_out(others: &[WorkingPart]) -> Option<String> {
     let times: Vec<String> =

@@ -55,6 +55,8 @@ pub fn check(plow: &Plow) -> Vec<PlowFault> {
         "limits.lifted_share",
         "a share lies between 0 and 1",
     );
+    // Last: what is wrong with one quantity beside another says more than a range.
+    faults.0.extend(super::ranges::unusual(plow));
     faults.0
 }
 

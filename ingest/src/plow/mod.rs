@@ -7,6 +7,7 @@
 mod check;
 mod file;
 mod parts;
+mod ranges;
 mod sensor;
 mod tractor;
 

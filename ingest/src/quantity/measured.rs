@@ -41,7 +41,11 @@ impl<Q: Quantity> std::str::FromStr for Measured<Q> {
         match halves {
             None => Ok(Self::exactly_as_read(parse_quantity(text)?)),
             Some((value, half_width)) => {
-                Ok(Self { value: parse_quantity(value)?, half_width: Some(parse_quantity(half_width)?) })
+                let (value, read) = (parse_quantity(value)?, parse_quantity::<Q>(half_width)?);
+                if read.si() < 0.0 {
+                    return Err(QuantityError::NegativeHalfWidth { text: half_width.trim().to_owned() });
+                }
+                Ok(Self { value, half_width: Some(read) })
             }
         }
     }

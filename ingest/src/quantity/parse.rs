@@ -46,6 +46,12 @@ pub enum QuantityError {
         /// What was read.
         text: String,
     },
+    /// A ± below 0.
+    #[error("'{text}' after the ± is below 0; it is how far the true value may be off to either side")]
+    NegativeHalfWidth {
+        /// What was read after the ±.
+        text: String,
+    },
     /// Too large for a number.
     #[error("'{text}' is not a finite number")]
     NotFinite {

@@ -1,0 +1,102 @@
+//! Boxes whose times are not those of the others.
+
+use super::{NEEDED, Run, Table};
+use ingest::run_toml::{BoxInfo, RunTime};
+
+/// A needed channel is on a box whose run time follows its own clock alone.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error(
+    "{file}.csv: {column} comes from box {name}, whose clock runs apart from the computer's, so that it is not to be \
+     joined with the other boxes' channels: change that box, or have all needed channels on one"
+)]
+pub struct ClockApart {
+    /// The box's file, without its ending.
+    pub file: String,
+    /// The column.
+    pub column: &'static str,
+    /// Name of the box.
+    pub name: String,
+}
+
+impl Run {
+    /// Leaves out the channels that are not to be joined with the others, with a notice: those of boxes whose run
+    /// time follows their own clock alone. If such a box has all needed channels, it stands alone, and all other
+    /// boxes are left out.
+    ///
+    /// # Errors
+    /// [`ClockApart`] if a needed channel would go.
+    pub fn leave_out_apart(&mut self) -> Result<(), ClockApart> {
+        let boxes = &self.description.boxes;
+        let used = self.tables.iter().filter(|table| !table.channels.is_empty()).count();
+        if used < 2 || !boxes.iter().any(is_apart) {
+            return Ok(());
+        }
+        let has_all = |table: &Table| NEEDED.iter().all(|role| table.channels.contains_key(role));
+        let whole = self.tables.iter().position(has_all).filter(|at| boxes.get(*at).is_some_and(is_apart));
+        for (at, (info, table)) in boxes.iter().zip(&mut self.tables).enumerate() {
+            let leaves = whole.map_or_else(|| is_apart(info), |alone| at != alone);
+            if !leaves || table.channels.is_empty() {
+                continue;
+            }
+            let BoxInfo { name, file, .. } = info;
+            if let Some(role) = NEEDED.iter().find(|role| table.channels.contains_key(role)) {
+                let (file, name) = (file.clone(), name.clone());
+                return Err(ClockApart { file, column: role.column(), name });
+            }
+            let columns: Vec<&str> = table.channels.keys().map(|role| role.column()).collect();
+            self.notices.push(format!(
+                "{file}.csv: {} of box {name} left out: the boxes' clocks run apart, so that it is not to be joined \
+                 with the others",
+                columns.join(", ")
+            ));
+            table.channels.clear();
+        }
+        Ok(())
+    }
+}
+
+fn is_apart(info: &BoxInfo) -> bool {
+    info.clock.as_ref().is_some_and(|clock| clock.run_time == RunTime::BoxAlone)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use ingest::plow::ChannelRole::{self, Depth, FrontLoad, Pull, Tail};
+    use std::path::Path;
+
+    /// The stored run with its box's channels on several boxes, of which some run apart.
+    fn run(boxes: &[(&str, &[ChannelRole], RunTime)]) -> Run {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/runs/balanced");
+        let mut run = crate::run::load_run(&folder).unwrap();
+        let (info, table) = (run.description.boxes.remove(0), run.tables.remove(0));
+        for (name, roles, run_time) in boxes {
+            let mut info = BoxInfo { name: (*name).to_owned(), file: (*name).to_owned(), ..info.clone() };
+            info.clock.as_mut().unwrap().run_time = *run_time;
+            run.description.boxes.push(info);
+            let readings = &table.channels[&Pull];
+            let channels =
+                roles.iter().map(|role| (*role, table.channels.get(role).unwrap_or(readings).clone()));
+            run.tables.push(Table { t_s: table.t_s.clone(), channels: channels.collect() });
+        }
+        run
+    }
+
+    #[test]
+    fn what_is_not_needed_is_left_out_and_told_and_what_is_needed_refuses() {
+        use RunTime::{BoxAlone, Host};
+        let mut left = run(&[("rear", &[Pull, Tail, Depth], Host), ("front", &[FrontLoad], BoxAlone)]);
+        left.leave_out_apart().unwrap();
+        assert!(left.tables[1].channels.is_empty() && left.tables[0].channels.len() == 3);
+        assert!(left.notices.iter().any(|told| told.contains("front_load_n of box front left out")));
+        let mut alone = run(&[("rear", &[Pull, Tail, Depth], BoxAlone), ("front", &[FrontLoad], Host)]);
+        alone.leave_out_apart().unwrap();
+        assert!(alone.tables[1].channels.is_empty() && alone.tables[0].channels.len() == 3);
+        let mut needed = run(&[("rear", &[Tail, Depth], Host), ("front", &[Pull, FrontLoad], BoxAlone)]);
+        let error = needed.leave_out_apart().unwrap_err().to_string();
+        assert!(error.contains("front.csv: pull_n comes from box front, whose clock runs apart"), "{error}");
+        let mut one = run(&[("rear", &[Pull, Tail, Depth], BoxAlone)]);
+        one.leave_out_apart().unwrap();
+        assert_eq!(one.tables[0].channels.len(), 3);
+    }
+}
