@@ -112,7 +112,14 @@ impl Sensor {
             ChannelKind::FrontLoad => state.forces.front_load_n,
             ChannelKind::Pitch => state.pitch_deg,
             // No virtual sensor has another kind: they are all above.
-            ChannelKind::Side | ChannelKind::Speed | ChannelKind::Other(_) => f64::NAN,
+            ChannelKind::Side
+            | ChannelKind::Speed
+            | ChannelKind::TailLoad
+            | ChannelKind::LowerLinks
+            | ChannelKind::TopLink
+            | ChannelKind::FrontHeight
+            | ChannelKind::DrawbarAngle
+            | ChannelKind::Other(_) => f64::NAN,
         }
     }
 
