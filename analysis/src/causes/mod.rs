@@ -29,7 +29,7 @@ use crate::statics::identify::{Identified, IdentifyError};
 use crate::stats::Estimate;
 use crate::units_out::Units;
 use crate::verdict::Verdict;
-use ingest::plow::{Kind, Plow, ShareCondition};
+use ingest::plow::{CarriedLoad, Kind, Plow, ShareCondition};
 use serde::Serialize;
 
 /// The order in which a plow is put right: what stands first spoils all that stands behind it. Common practice, no
@@ -192,15 +192,17 @@ pub struct RunEvidence<'a> {
     pub identified: &'a Result<Identified, IdentifyError>,
     /// The verdict.
     pub verdict: &'a Verdict,
-    /// Share of the time in which the tail wheel carried next to nothing.
+    /// The load that the pass is judged by, if any was measured.
+    pub judged_by: Option<CarriedLoad>,
+    /// Share of the time in which what carries it carried next to nothing.
     pub lifted_share: f64,
-    /// Load under which the tail wheel counts as lifted, N.
+    /// Load under which it counts as lifted, N.
     pub lifted_load_n: f64,
     /// Deflection of the tail wheel; `None` where there are too few readings.
     pub deflection: Option<&'a Deflection<'a>>,
     /// Share of its readings at an end of the converter.
     pub deflection_saturated_share: f64,
-    /// Peaks of the tail load's spectrum.
+    /// Peaks of that load's spectrum.
     pub peaks: Peaks,
     /// Mean depth, mm.
     pub depth_mm: Estimate,

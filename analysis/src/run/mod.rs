@@ -7,4 +7,4 @@ mod load;
 
 pub use csv_read::{CSV_BYTES_MAX, CsvError, Table, read_table};
 pub use gnss_read::{GnssTable, read_gnss};
-pub use load::{NEEDED, Run, RunError, load_run};
+pub use load::{Run, RunError, load_run};

@@ -71,6 +71,7 @@ impl Plow {
             ChannelRole::LowerLinks | ChannelRole::TopLink if !mounted => {
                 Some("the plow has no [top_link] with [lower_links]")
             }
+            ChannelRole::FrontHeight if mounted => Some("nothing is worked out from it on a mounted plow"),
             ChannelRole::DrawbarAngle if mounted => Some("a mounted plow has no drawbar"),
             _ => None,
         }

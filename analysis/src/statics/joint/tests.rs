@@ -88,7 +88,7 @@ fn a_drawbar_angle_replaces_a_loose_hole_height() {
     }
     let before = estimate_jointly(&plow, &evidence, 2_000, 1, Units::Si).unwrap();
     let angle = before.runs[0].draws[0].loads.drawbar_slope.atan().to_degrees();
-    evidence[0].drawbar_deg = Estimate::around(angle, 0.1);
+    evidence[0].figures.drawbar_deg = Estimate::around(angle, 0.1);
     let after = estimate_jointly(&plow, &evidence, 2_000, 1, Units::Si).unwrap();
     let spread = |joint: &Joint| {
         let slopes: Vec<f64> = joint.runs[0].draws.iter().map(|d| d.loads.drawbar_slope).collect();

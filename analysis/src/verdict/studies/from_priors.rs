@@ -95,13 +95,8 @@ pub(crate) fn runs(
         }
         let pitch_true_deg = 1.5 * NORMAL.draw(rng);
         let pitch_deg = Estimate::around(pitch_true_deg, 0.1).filter(|_| plan.richly);
-        let blank = RunFigures {
-            pull: MeanForce::pull(Estimate::exact(0.0)?),
-            tail_load: None,
-            front_load: None,
-            depth_m: Some(depth_m),
-            pitch_deg,
-        };
+        let no_pull = MeanForce::pull(Estimate::exact(0.0)?);
+        let blank = RunFigures { depth_m: Some(depth_m), pitch_deg, ..RunFigures::of_pull(no_pull) };
         let (higher_m, pose_sd_m) = pin_pose_m(plow, &blank);
         let pin_m = inputs.get(Input::PlowHoleHeight) + higher_m + pose_sd_m * NORMAL.draw(rng);
         inputs.set(Input::PlowHoleHeight, pin_m);
@@ -148,7 +143,6 @@ pub(crate) fn runs(
             setting,
             figures: RunFigures { pull, tail_load, front_load, ..blank },
             gain_n_per_n: Estimate::around(gain, 0.0196).filter(|_| plan.richly),
-            drawbar_deg: None,
         });
     }
     Some((truths, evidence))
