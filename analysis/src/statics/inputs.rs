@@ -5,6 +5,7 @@
 
 use super::anatomy::Anatomy;
 pub use super::mean_force::MeanForce;
+pub(crate) use super::run_figures::DRAWBAR_ZERO_HALF_WIDTH_DEG;
 use super::run_figures::drawbar_angle;
 pub use super::run_figures::{FromLinks, RunFigures, pin_pose_m};
 use super::soil::{SoilHeight, soil_slope_prior};

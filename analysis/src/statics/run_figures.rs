@@ -22,7 +22,7 @@ const FRONT_HEIGHT_ZERO_HALF_WIDTH_M: f64 = 0.005;
 /// 95 % interval).
 const DEPTH_HALF_WIDTH_M: f64 = 0.010;
 /// An inclinometer on the drawbar (by choice; half of a 95 % interval).
-pub(super) const DRAWBAR_ZERO_HALF_WIDTH_DEG: f64 = 0.3;
+pub(crate) const DRAWBAR_ZERO_HALF_WIDTH_DEG: f64 = 0.3;
 
 /// What a run measured, as far as the statics needs it.
 #[derive(Clone, Copy, Debug, PartialEq)]

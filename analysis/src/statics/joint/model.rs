@@ -17,8 +17,9 @@ use super::update::Observation;
 use crate::statics::anatomy::Anatomy;
 use crate::statics::draw::{Draw, Measured, solve_backwards};
 use crate::statics::identify::IdentifyError;
-use crate::statics::inputs::{FromLinks, Input, InputSpreads, Inputs, MeanForce, pin_pose_m};
-use crate::statics::run_figures::DRAWBAR_ZERO_HALF_WIDTH_DEG;
+use crate::statics::inputs::{
+    DRAWBAR_ZERO_HALF_WIDTH_DEG, FromLinks, Input, InputSpreads, Inputs, MeanForce, pin_pose_m,
+};
 use crate::statics::side::Loads;
 use crate::statics::soil::{SLOPE_PASS_SD, SoilHeight, soil_slope_prior};
 use crate::statics::spread::Spread;

@@ -74,7 +74,7 @@ fn no_run_and_a_run_without_a_load_are_refused() {
         |evidence: &[RunReadings]| estimate_jointly(&plow, evidence, 500, 1, Units::Si).unwrap_err();
     assert_eq!(refused(&[]), JointError::NoRun);
     evidence[0].figures.tail_load = None;
-    assert!(refused(&evidence).to_string().starts_with("run 1: neither the load"));
+    assert!(refused(&evidence).to_string().starts_with("run 1: nothing of what the plow is carried by"));
     evidence[0].setting.plow_hole = "none".into();
     assert!(refused(&evidence).to_string().contains("\"none\""));
 }
