@@ -36,8 +36,8 @@ pub(super) fn measure(input: Input) -> &'static str {
              weight."
         }
         Input::TailLoad => {
-            "Check the tail wheel's load table: put known weights on the tail, and check the sensor's zero \
-             with the wheel off the ground."
+            "Put known weights on the tail and set the sensor's readings against them (of a tail wheel's spring, its \
+             load table), and check its zero with nothing on the tail."
         }
         Input::Pull => {
             "Calibrate the pull sensor against a known load, and check its zero with the drawbar slack."

@@ -168,6 +168,7 @@ impl RunFigures {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::statics::anatomy::Anatomy;
     use crate::statics::inputs::{Input, InputSpreads};
     use crate::verdict::studies::invented_plow::{figures, plow, setting};
 
@@ -197,5 +198,61 @@ mod tests {
         let (higher_m, sd_m) = pin_pose_m(&plow, &run);
         assert!((higher_m - 0.3 * 2.0f64.to_radians().tan()).abs() < 1e-12);
         assert!(sd_m < 0.6 * PIN_POSE_SD_M && sd_m > PIN_SINK_SD_M, "{sd_m}");
+    }
+
+    /// The line of pull is as it was measured in the run, wherever the hole at the tractor was in the yard.
+    #[test]
+    fn a_measured_inclination_takes_the_place_of_the_hole_at_the_tractor() {
+        let plow = plow();
+        let run = RunFigures { drawbar_deg: Estimate::around(7.0, 0.1), ..figures(8_000.0, 900.0, &plow) };
+        let anatomy = Anatomy::of(&plow).unwrap();
+        for tractor_hole in ["1", "7"] {
+            let spreads = InputSpreads::of_plow(&plow, &plow.pins(&setting("4", tractor_hole)).unwrap());
+            let slope =
+                |spreads: &InputSpreads| anatomy.side_view(&spreads.centres()).unwrap().drawbar_slope();
+            assert!((slope(&spreads.with_run(&plow, &run)) - 7.0f64.to_radians().tan()).abs() < 1e-12);
+            assert!((slope(&spreads) - 7.0f64.to_radians().tan()).abs() > 0.01);
+        }
+    }
+
+    /// The front 20 mm up and the bottoms 10 mm deeper turn the frame by 30 mm over the 0.72 m between them; the pin
+    /// is 0.3 m further ahead. With a pitch the turn is the one that was measured.
+    #[test]
+    fn a_front_height_says_where_the_pin_is() {
+        let plow = plow();
+        let front_height_m = Estimate::around(0.020, 0.001);
+        let run = RunFigures { front_height_m, depth_m: Some(0.19), ..figures(8_000.0, 900.0, &plow) };
+        let (higher_m, sd_m) = pin_pose_m(&plow, &run);
+        assert!((higher_m - (0.020 + 0.3 * 0.030 / 0.72)).abs() < 1e-12, "{higher_m}");
+        assert!(sd_m < PIN_POSE_SD_M, "{sd_m}");
+        let (higher_m, sd_m) =
+            pin_pose_m(&plow, &RunFigures { pitch_deg: Estimate::around(1.0, 0.1), ..run });
+        assert!((higher_m - (0.020 + 0.3 * 1.0f64.to_radians().tan())).abs() < 1e-12, "{higher_m}");
+        assert!(sd_m < PIN_SINK_SD_M, "{sd_m}");
+    }
+
+    /// What a mounted plow's links say, and what is enough at all.
+    #[test]
+    fn what_was_measured_decides_how_it_is_solved() {
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/plows");
+        let mounted = ingest::plow::read_plow(&folder.join("three-bottom-mounted.toml")).unwrap();
+        let force = Some(MeanForce::pull(Estimate::around(1_000.0, 10.0).unwrap()));
+        let pull = RunFigures::of_pull(force.unwrap());
+        assert_eq!(pull.measured(&plow()), None);
+        let top = RunFigures { top_link: force, ..pull };
+        assert_eq!(
+            (top.measured(&mounted), top.from_links(&mounted)),
+            (Some(Measured::Front), Some(FromLinks::TopLink))
+        );
+        assert_eq!((top.measured(&plow()), top.from_links(&plow())), (None, None));
+        let all = RunFigures { lower_links: force, ..top };
+        assert_eq!(all.from_links(&mounted), Some(FromLinks::TopLink));
+        let no_pull = RunFigures { pull_from_links: true, ..all };
+        assert_eq!(no_pull.from_links(&mounted), Some(FromLinks::Both));
+        let angle = Estimate::around(5.0, 0.1);
+        let inclined = RunFigures { drawbar_deg: angle, ..pull };
+        assert_eq!(inclined.measured(&plow()), None);
+        let posed = RunFigures { pitch_deg: angle, ..inclined };
+        assert_eq!((posed.measured(&plow()), posed.measured(&mounted)), (Some(Measured::LineOfPull), None));
     }
 }

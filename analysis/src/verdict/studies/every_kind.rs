@@ -43,7 +43,10 @@ fn of_kind(file: &str, sensed: Sensed, studies: usize, seed: u64) -> Held {
                 held.held += usize::from(found.balance_index.holds(truths[0].loads.balance_index));
                 held.half_widths += (found.balance_index.high - found.balance_index.low) / 2.0;
             }
-            Err(_) => held.refused += 1,
+            Err(why) => {
+                println!("{file}, {sensed:?}: {why}; {:?}", truths[0].loads);
+                held.refused += 1;
+            }
         }
     }
     held
