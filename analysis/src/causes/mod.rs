@@ -32,10 +32,12 @@ use crate::verdict::Verdict;
 use ingest::plow::{CarriedLoad, Kind, Plow, ShareCondition};
 use serde::Serialize;
 
+/// The step of [`ORDER_OF_WORK`] that has the name of what carries the tail.
+const TAIL_WHEEL: &str = "tail wheel";
 /// The order in which a plow is put right: what stands first spoils all that stands behind it. Common practice, no
 /// source.
 pub const ORDER_OF_WORK: [&str; 6] =
-    ["shares", "landside", "tail wheel", "vertical hitch", "sideways hitch", "depth"];
+    ["shares", "landside", TAIL_WHEEL, "vertical hitch", "sideways hitch", "depth"];
 
 /// How well a cause is supported, the best first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -279,7 +281,8 @@ pub fn causes(run: &RunEvidence<'_>) -> Causes {
         stands_out: ranked.iter().any(Cause::stands_out),
         shares_first: in_question.then(|| flatter_hides(run.plow)),
         ranked,
-        order_of_work: ORDER_OF_WORK,
+        order_of_work: ORDER_OF_WORK
+            .map(|step| if step == TAIL_WHEEL { run.plow.part_names().tail } else { step }),
     }
 }
 
