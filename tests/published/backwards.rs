@@ -3,6 +3,8 @@
 //! back. Forces along the links of a mounted plow are unknowns of their own here, at their own pins: nothing knows of
 //! the point where the links meet.
 
+#![allow(clippy::unwrap_used, reason = "a helper of a test fails as the test does")]
+
 use analysis::statics::anatomy::Anatomy;
 use analysis::statics::draw::{Measured, solve_backwards};
 use analysis::statics::inputs::{FromLinks, Input, InputSpreads, Inputs};

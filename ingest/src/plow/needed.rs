@@ -128,6 +128,9 @@ mod tests {
     };
     use std::path::Path;
 
+    /// Sets of channels.
+    type Sets = &'static [&'static [ChannelRole]];
+
     fn example(file: &str) -> Plow {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/plows");
         read_plow(&folder.join(file)).unwrap()
@@ -135,7 +138,7 @@ mod tests {
 
     #[test]
     fn any_one_of_what_carries_is_enough_and_pull_and_depth_are_not() {
-        let rows: [(&str, &[&[ChannelRole]], &[&[ChannelRole]], &str); 5] = [
+        let rows: [(&str, Sets, Sets, &str); 5] = [
             (
                 "two-bottom.toml",
                 &[&[Spring], &[TailLoad], &[FrontLoad], &[DrawbarAngle, Pitch]],
