@@ -2,7 +2,7 @@
 
 use crate::statics::draft::PSI_N_PER_CM2;
 use crate::stats::Estimate;
-use ingest::plow::ChannelRole;
+use ingest::plow::{ChannelRole, RoleDimension};
 use ingest::quantity::unit_named;
 use serde::{Deserialize, Serialize};
 
@@ -79,14 +79,14 @@ impl Units {
     /// and decimals.
     #[must_use]
     pub fn of_column(self, role: ChannelRole) -> (&'static str, f64, usize) {
-        let (symbol, decimals) = match (role, self) {
-            (ChannelRole::Pull | ChannelRole::FrontLoad | ChannelRole::Side, Self::Si) => ("N", 2),
-            (ChannelRole::Pull | ChannelRole::FrontLoad | ChannelRole::Side, Self::Us) => ("lbf", 2),
-            (ChannelRole::Tail | ChannelRole::Depth, Self::Si) => ("mm", 2),
-            (ChannelRole::Tail | ChannelRole::Depth, Self::Us) => ("in", 3),
-            (ChannelRole::Speed, Self::Si) => ("km/h", 2),
-            (ChannelRole::Speed, Self::Us) => ("mph", 2),
-            (ChannelRole::Pitch, _) => ("deg", 2),
+        let (symbol, decimals) = match (role.dimension(), self) {
+            (RoleDimension::Force, Self::Si) => ("N", 2),
+            (RoleDimension::Force, Self::Us) => ("lbf", 2),
+            (RoleDimension::Length, Self::Si) => ("mm", 2),
+            (RoleDimension::Length, Self::Us) => ("in", 3),
+            (RoleDimension::Speed, Self::Si) => ("km/h", 2),
+            (RoleDimension::Speed, Self::Us) => ("mph", 2),
+            (RoleDimension::Angle, _) => ("deg", 2),
         };
         let factor = |symbol| unit_named(symbol).map_or(1.0, |unit| unit.factor);
         (symbol, factor(symbol) / factor(role.column_unit()), decimals)

@@ -17,7 +17,7 @@
 #include <stdint.h>
 
 #define HW_VERSION_MAJOR 1
-#define HW_VERSION_MINOR 0
+#define HW_VERSION_MINOR 1
 
 /* Limits; they are the specification's, so they are not for changing. */
 #define HW_CHANNELS_MAX 8      /* channels of one box */
@@ -36,7 +36,12 @@ enum {
     HW_FRONT_LOAD = 4,      /* vertical load on the front wheels together */
     HW_SIDE = 5,            /* side force */
     HW_SPEED = 6,           /* forward speed */
-    HW_PITCH = 7            /* pitch of the frame */
+    HW_PITCH = 7,           /* pitch of the frame */
+    HW_TAIL_LOAD = 8,       /* load on what carries the tail, measured directly */
+    HW_LOWER_LINKS = 9,     /* force along the lower links together, pulling + */
+    HW_TOP_LINK = 10,       /* force along the top link, pulling + */
+    HW_FRONT_HEIGHT = 11,   /* height of the frame over the land at the front */
+    HW_DRAWBAR_ANGLE = 12   /* inclination of the drawbar, rising toward the tractor + */
 };
 
 /* One channel of the box. Texts are printable ASCII (0x20 to 0x7E) and end with '\0'. */

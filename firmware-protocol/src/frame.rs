@@ -50,6 +50,16 @@ pub enum ChannelKind {
     Speed,
     /// Pitch of the frame.
     Pitch,
+    /// Vertical load on what carries the tail, measured directly.
+    TailLoad,
+    /// Force along the lower links together, pulling +.
+    LowerLinks,
+    /// Force along the top link, pulling +.
+    TopLink,
+    /// Height of the frame over the land at the front.
+    FrontHeight,
+    /// Inclination of the drawbar, rising toward the tractor +.
+    DrawbarAngle,
     /// A kind that this version has no name for.
     Other(u8),
 }
@@ -66,6 +76,11 @@ impl ChannelKind {
             Self::Side => 5,
             Self::Speed => 6,
             Self::Pitch => 7,
+            Self::TailLoad => 8,
+            Self::LowerLinks => 9,
+            Self::TopLink => 10,
+            Self::FrontHeight => 11,
+            Self::DrawbarAngle => 12,
             Self::Other(code) => code,
         }
     }
@@ -81,6 +96,11 @@ impl ChannelKind {
             5 => Self::Side,
             6 => Self::Speed,
             7 => Self::Pitch,
+            8 => Self::TailLoad,
+            9 => Self::LowerLinks,
+            10 => Self::TopLink,
+            11 => Self::FrontHeight,
+            12 => Self::DrawbarAngle,
             other => Self::Other(other),
         }
     }

@@ -3,7 +3,7 @@
 //! A frame on the wire is `COBS(kind, payload, CRC-32C)` followed by one 0x00. All numbers are
 //! little-endian and of fixed width; the byte tables are in this crate's README and are the
 //! specification. Promise: within one major version no byte of a known kind ever moves or changes
-//! its meaning; a minor version may only add kinds, which an older decoder skips and counts. *hello*
+//! its meaning; a minor version may only add kinds and codes of channels, which an older decoder skips and counts. *hello*
 //! keeps its layout in every major version, so that any recorder can say which one a box speaks.
 //!
 //! Fixed little-endian won over a variable-length coding because a box in C then needs no code for
@@ -39,7 +39,7 @@ pub use text::{Complaint, SENTENCE_BYTES_MAX, Sentence, TextDecoder, sentences};
 /// Protocol version that this crate speaks: a box with another major number is refused.
 pub const VERSION_MAJOR: u8 = 1;
 /// Minor version: a box with a higher one may send kinds that this crate skips and counts.
-pub const VERSION_MINOR: u8 = 0;
+pub const VERSION_MINOR: u8 = 1;
 
 /// Largest body (kind, payload and CRC) in bytes. At 254 a COBS frame costs exactly one byte more,
 /// so a whole frame with its 0x00 is at most 256 bytes and a box can index it with one byte.

@@ -1,7 +1,7 @@
 //! Rows and events as lines of CSV (RFC 4180, with LF line ends, said so in `datapackage.json`).
 //!
 //! Decimals are fixed a column, finer than any sensor that could fill it: `t_s` 6 (µs), forces 2,
-//! `tail_mm` 4, `depth_mm` 3, `speed_mps` 4, `pitch_deg` 4; of a GNSS receiver `lat_deg` and `lon_deg` 7
+//! `tail_mm` 4, `depth_mm` and `front_height_mm` 3, `speed_mps` 4, `pitch_deg` and `drawbar_deg` 4; of a GNSS receiver `lat_deg` and `lon_deg` 7
 //! (1 cm), `speed_mps` 3, `course_deg` 2. Fixed ones keep files small and make two
 //! rebuilds byte for byte equal.
 
@@ -17,9 +17,14 @@ pub const FIXES_HEADER: &str = "t_s,lat_deg,lon_deg,speed_mps,course_deg\n";
 
 const fn decimals(role: ChannelRole) -> usize {
     match role {
-        ChannelRole::Pull | ChannelRole::FrontLoad | ChannelRole::Side => 2,
-        ChannelRole::Depth => 3,
-        ChannelRole::Tail | ChannelRole::Speed | ChannelRole::Pitch => 4,
+        ChannelRole::Pull
+        | ChannelRole::FrontLoad
+        | ChannelRole::Side
+        | ChannelRole::TailLoad
+        | ChannelRole::LowerLinks
+        | ChannelRole::TopLink => 2,
+        ChannelRole::Depth | ChannelRole::FrontHeight => 3,
+        ChannelRole::Tail | ChannelRole::Speed | ChannelRole::Pitch | ChannelRole::DrawbarAngle => 4,
     }
 }
 

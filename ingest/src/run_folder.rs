@@ -167,10 +167,19 @@ const fn meaning(role: ChannelRole) -> &'static str {
         ChannelRole::Pull => "force along the drawbar",
         ChannelRole::Tail => "deflection of the tail-wheel spring",
         ChannelRole::Depth => "working depth",
-        ChannelRole::FrontLoad => "vertical load on the front wheels together",
+        ChannelRole::FrontLoad => {
+            "vertical load that carries the front: on the front wheels together, or what the lower links hold up"
+        }
         ChannelRole::Side => "side force, left +",
         ChannelRole::Speed => "forward speed",
         ChannelRole::Pitch => "pitch of the frame, nose up +",
+        ChannelRole::TailLoad => "vertical load on what carries the tail, measured directly",
+        ChannelRole::LowerLinks => "force along the lower links together, pulling +",
+        ChannelRole::TopLink => "force along the top link, pulling +",
+        ChannelRole::FrontHeight => {
+            "height of the frame over the land at the front, over that on the level floor, up +"
+        }
+        ChannelRole::DrawbarAngle => "inclination of the drawbar, rising toward the tractor +",
     }
 }
 

@@ -125,7 +125,13 @@ impl Sensor {
             ChannelKind::Pitch => state.pitch_deg,
             ChannelKind::Speed => state.speed_mps,
             // No virtual sensor has another kind: they are all above.
-            ChannelKind::Side | ChannelKind::Other(_) => f64::NAN,
+            ChannelKind::Side
+            | ChannelKind::TailLoad
+            | ChannelKind::LowerLinks
+            | ChannelKind::TopLink
+            | ChannelKind::FrontHeight
+            | ChannelKind::DrawbarAngle
+            | ChannelKind::Other(_) => f64::NAN,
         }
     }
 

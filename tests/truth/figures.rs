@@ -58,9 +58,17 @@ impl Held {
             held.take("pull", Some(&said.pull.mean_n), Some(truth.pull_n));
             held.take("depth", Some(&said.depth.mean_mm), Some(truth.depth_mm));
             held.take("depth sd", Some(&said.depth.sd_mm), Some(truth.depth_sd_mm));
-            held.take("tail load", Some(&said.tail_load.mean_n), Some(truth.tail_load_n));
-            held.take("tail load sd", Some(&said.tail_load.sd_n), Some(truth.tail_load_sd_n));
-            held.take("lifted share", Some(&said.tail_load.lifted_share), Some(truth.lifted_share));
+            held.take("tail load", Some(&said.tail_load.as_ref().unwrap().mean_n), Some(truth.tail_load_n));
+            held.take(
+                "tail load sd",
+                Some(&said.tail_load.as_ref().unwrap().sd_n),
+                Some(truth.tail_load_sd_n),
+            );
+            held.take(
+                "lifted share",
+                Some(&said.tail_load.as_ref().unwrap().lifted_share),
+                Some(truth.lifted_share),
+            );
             let bobbing = said.bobbing.as_ref();
             held.take("bobbing", bobbing.map(|b| &b.frequency_hz), truth.bobbing_hz);
             let damping = bobbing.and_then(|b| b.damping_ratio.as_ref());
@@ -91,8 +99,12 @@ impl Held {
             let said = &told.three;
             held.take("pull, field", Some(&said.pull.mean_n), Some(mean(|t| t.pull_n)));
             held.take("depth, field", Some(&said.depth.mean_mm), Some(mean(|t| t.depth_mm)));
-            held.take("tail load, field", Some(&said.tail_load.mean_n), Some(mean(|t| t.tail_load_n)));
-            let lifted = &said.tail_load.lifted_share;
+            held.take(
+                "tail load, field",
+                Some(&said.tail_load.as_ref().unwrap().mean_n),
+                Some(mean(|t| t.tail_load_n)),
+            );
+            let lifted = &said.tail_load.as_ref().unwrap().lifted_share;
             held.take("lifted share, field", Some(lifted), Some(mean(|t| t.lifted_share)));
         }
         held

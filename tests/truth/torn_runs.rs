@@ -42,8 +42,12 @@ fn twenty_gaps_of_a_second_leave_every_figure_standing() {
             ("pull", torn.pull.mean_n, whole.pull.mean_n),
             ("depth", torn.depth.mean_mm, whole.depth.mean_mm),
             ("depth sd", torn.depth.sd_mm, whole.depth.sd_mm),
-            ("tail load", torn.tail_load.mean_n, whole.tail_load.mean_n),
-            ("lifted share", torn.tail_load.lifted_share, whole.tail_load.lifted_share),
+            ("tail load", torn.tail_load.as_ref().unwrap().mean_n, whole.tail_load.as_ref().unwrap().mean_n),
+            (
+                "lifted share",
+                torn.tail_load.as_ref().unwrap().lifted_share,
+                whole.tail_load.as_ref().unwrap().lifted_share,
+            ),
         ] {
             assert!(torn.holds(whole.value), "{name}: {what} {torn:?}, whole {whole:?}");
             let (width, whole_width) = (torn.high - torn.low, whole.high - whole.low);
@@ -87,7 +91,7 @@ fn the_start_of_the_clock_is_of_no_account() {
     for (later, now) in [
         (later.pull.mean_n, now.pull.mean_n),
         (later.depth.drift_mm_per_min, now.depth.drift_mm_per_min),
-        (later.tail_load.lifted_share, now.tail_load.lifted_share),
+        (later.tail_load.as_ref().unwrap().lifted_share, now.tail_load.as_ref().unwrap().lifted_share),
         (later.statics.unwrap().balance_index, now.statics.unwrap().balance_index),
         (later.bobbing.unwrap().frequency_hz, now.bobbing.unwrap().frequency_hz),
     ] {

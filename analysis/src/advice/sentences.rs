@@ -36,13 +36,20 @@ pub(super) fn measure(input: Input) -> &'static str {
              weight."
         }
         Input::TailLoad => {
-            "Check the tail wheel's load table: put known weights on the tail, and check the sensor's zero \
-             with the wheel off the ground."
+            "Put known weights on the tail and set the sensor's readings against them (of a tail wheel's spring, its \
+             load table), and check its zero with nothing on the tail."
         }
         Input::Pull => {
             "Calibrate the pull sensor against a known load, and check its zero with the drawbar slack."
         }
         Input::FrontLoad => "Calibrate the front-load channel against a scale under both front wheels.",
+        Input::LowerLinksForce | Input::TopLinkForce => {
+            "Calibrate the cells in the links against known loads, pulling and pushing, and check their zeros with \
+             the plow set down."
+        }
+        Input::DrawbarAngle => {
+            "Set the inclinometer on the drawbar to zero again with a spirit level, and see that it sits firmly."
+        }
         Input::PlowHoleHeight
         | Input::TractorHoleHeight
         | Input::LowerLinkPlowHeight

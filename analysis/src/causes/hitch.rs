@@ -3,6 +3,7 @@
 use super::{Cause, CauseKind, Likelihood, RunEvidence};
 use crate::units_out::{chance, percent, signed_interval};
 use crate::verdict::Chances;
+use ingest::plow::CarriedLoad;
 
 const CHECK: &str = "Follow \"what to do\": it names the holes.";
 
@@ -25,11 +26,14 @@ fn side(run: &RunEvidence<'_>, kind: CauseKind, of: impl Fn(&Chances) -> f64) ->
     let said = format!("chance {}, balance index {}", chance(share), signed_interval(&found.balance_index));
     if share >= 0.5 { &mut cause.evidence_for } else { &mut cause.evidence_against }.push(said);
     if run.lifted_share > run.plow.limits.lifted_share {
-        let said = format!("the tail wheel was lifted for {} of the time", percent(run.lifted_share));
-        match kind {
-            CauseKind::HitchTooFlat => cause.evidence_for.push(said),
-            _ => cause.evidence_against.push(said),
-        }
+        let parts = run.plow.part_names();
+        let (carrier, of_it) = match run.judged_by {
+            Some(CarriedLoad::Front) => (parts.front, CauseKind::HitchTooSteep),
+            _ => (parts.tail, CauseKind::HitchTooFlat),
+        };
+        let said =
+            format!("next to nothing was on the {carrier} for {} of the time", percent(run.lifted_share));
+        if kind == of_it { &mut cause.evidence_for } else { &mut cause.evidence_against }.push(said);
     }
     cause
 }

@@ -29,13 +29,15 @@ use crate::statics::identify::{Identified, IdentifyError};
 use crate::stats::Estimate;
 use crate::units_out::Units;
 use crate::verdict::Verdict;
-use ingest::plow::{Kind, Plow, ShareCondition};
+use ingest::plow::{CarriedLoad, Kind, Plow, ShareCondition};
 use serde::Serialize;
 
+/// The step of [`ORDER_OF_WORK`] that has the name of what carries the tail.
+const TAIL_WHEEL: &str = "tail wheel";
 /// The order in which a plow is put right: what stands first spoils all that stands behind it. Common practice, no
 /// source.
 pub const ORDER_OF_WORK: [&str; 6] =
-    ["shares", "landside", "tail wheel", "vertical hitch", "sideways hitch", "depth"];
+    ["shares", "landside", TAIL_WHEEL, "vertical hitch", "sideways hitch", "depth"];
 
 /// How well a cause is supported, the best first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -192,15 +194,17 @@ pub struct RunEvidence<'a> {
     pub identified: &'a Result<Identified, IdentifyError>,
     /// The verdict.
     pub verdict: &'a Verdict,
-    /// Share of the time in which the tail wheel carried next to nothing.
+    /// The load that the pass is judged by, if any was measured.
+    pub judged_by: Option<CarriedLoad>,
+    /// Share of the time in which what carries it carried next to nothing.
     pub lifted_share: f64,
-    /// Load under which the tail wheel counts as lifted, N.
+    /// Load under which it counts as lifted, N.
     pub lifted_load_n: f64,
     /// Deflection of the tail wheel; `None` where there are too few readings.
     pub deflection: Option<&'a Deflection<'a>>,
     /// Share of its readings at an end of the converter.
     pub deflection_saturated_share: f64,
-    /// Peaks of the tail load's spectrum.
+    /// Peaks of that load's spectrum.
     pub peaks: Peaks,
     /// Mean depth, mm.
     pub depth_mm: Estimate,
@@ -277,7 +281,8 @@ pub fn causes(run: &RunEvidence<'_>) -> Causes {
         stands_out: ranked.iter().any(Cause::stands_out),
         shares_first: in_question.then(|| flatter_hides(run.plow)),
         ranked,
-        order_of_work: ORDER_OF_WORK,
+        order_of_work: ORDER_OF_WORK
+            .map(|step| if step == TAIL_WHEEL { run.plow.part_names().tail } else { step }),
     }
 }
 

@@ -6,11 +6,16 @@ use super::{
 };
 use crate::units_out::{percent, signed, signed_interval};
 use crate::verdict::GainAgreement;
+use ingest::plow::CarriedLoad;
 
 /// Readings at an end of the converter above this share make a pile there the sensor's.
 const SATURATED_SHARE: f64 = 0.001;
 
+/// Of a plow without a tail wheel nothing but its front wheels.
 pub(super) fn causes(run: &RunEvidence<'_>) -> Vec<Cause> {
+    if run.plow.tail_wheel.is_none() {
+        return front_out_of_round(run).into_iter().collect();
+    }
     let mut all = vec![stop(run), play(run), sticks(run), out_of_round(run)];
     all.extend(front_out_of_round(run));
     all.push(follows(run));
@@ -24,7 +29,7 @@ fn stop(run: &RunEvidence<'_>) -> Cause {
     let check = "Engine off, plow blocked: jack the tail wheel through its whole way and look where spring or linkage \
         runs into something.";
     let mut cause = Cause::of(CauseKind::TailStop, Likelihood::NotShown, check);
-    let Some(deflection) = run.deflection else { return too_short(cause) };
+    let Some(deflection) = run.deflection else { return not_seen(run, cause) };
     for pile in pile_ups(deflection).iter().filter(|pile| !is_lifted(run, pile.end, pile.at_mm)) {
         cause.likelihood = Likelihood::Shown;
         cause.evidence_for.push(piles_up(run, pile));
@@ -89,7 +94,7 @@ fn play(run: &RunEvidence<'_>) -> Cause {
     let check = "Engine off, plow blocked: lift the tail wheel's arm and feel for play in its pins, bushings and the \
         sensor's link.";
     let mut cause = Cause::of(CauseKind::TailPlay, Likelihood::NotShown, check);
-    let Some(deflection) = run.deflection else { return too_short(cause) };
+    let Some(deflection) = run.deflection else { return not_seen(run, cause) };
     match dead_band(deflection) {
         Some(DeadBand { low_mm, high_mm, crossings, speed_ratio, .. }) => {
             cause.likelihood = Likelihood::Shown;
@@ -111,7 +116,7 @@ fn sticks(run: &RunEvidence<'_>) -> Cause {
     let check = "Engine off, plow blocked: move the tail wheel's arm by hand and watch the reading; it must follow at \
         once, without a catch.";
     let mut cause = Cause::of(CauseKind::TailSticks, Likelihood::NotShown, check);
-    let Some(deflection) = run.deflection else { return too_short(cause) };
+    let Some(deflection) = run.deflection else { return not_seen(run, cause) };
     match holds(deflection, lifted_mm(run, deflection)) {
         Some(Holds { holds, share, longest_s }) => {
             cause.likelihood = Likelihood::Likely;
@@ -146,6 +151,10 @@ fn out_of_round(run: &RunEvidence<'_>) -> Cause {
         cause.cannot_tell = Some("cannot be told without a speed".to_owned());
         return cause;
     };
+    if run.judged_by.is_none() {
+        cause.cannot_tell = Some("cannot be told without a load on wheels".to_owned());
+        return cause;
+    }
     if !peaks.searched {
         return too_short(cause);
     }
@@ -153,7 +162,8 @@ fn out_of_round(run: &RunEvidence<'_>) -> Cause {
         Some(hz) => {
             cause.likelihood = beside_bobbing(peaks.bobbing_hz);
             cause.evidence_for.push(format!(
-                "the tail load has a peak at {hz:.2} Hz, where the wheel turns once ({expected_hz:.2} Hz)"
+                "the {} has a peak at {hz:.2} Hz, where the wheel turns once ({expected_hz:.2} Hz)",
+                load_name(run)
             ));
             if peaks.bobbing_hz.is_none() {
                 cause
@@ -179,7 +189,7 @@ fn front_out_of_round(run: &RunEvidence<'_>) -> Option<Cause> {
     let mut cause = Cause::of(CauseKind::FrontOutOfRound, beside_bobbing(run.peaks.bobbing_hz), check);
     cause
         .evidence_for
-        .push(format!("the tail load has a peak at {hz:.2} Hz, where the front wheels turn once"));
+        .push(format!("the {} has a peak at {hz:.2} Hz, where the front wheels turn once", load_name(run)));
     Some(cause)
 }
 
@@ -224,6 +234,20 @@ fn follows(run: &RunEvidence<'_>) -> Cause {
         }
     }
     cause
+}
+
+/// Why the deflection shows nothing.
+fn not_seen(run: &RunEvidence<'_>, mut cause: Cause) -> Cause {
+    if run.judged_by == Some(CarriedLoad::TailSpring) {
+        return too_short(cause);
+    }
+    cause.cannot_tell = Some("cannot be told without the deflection of the spring (tail_mm)".to_owned());
+    cause
+}
+
+/// What the load is called whose spectrum was searched.
+fn load_name(run: &RunEvidence<'_>) -> &'static str {
+    run.judged_by.map_or("load", |load| crate::summary::load_name(load, &run.plow.part_names()))
 }
 
 fn too_short(mut cause: Cause) -> Cause {

@@ -60,14 +60,14 @@ pub(super) fn pass_figures(summary: &Summary) -> PassFigures {
     let bobbing = summary.bobbing.as_ref().map_or(none, |bobbing| bobbing.rms_n);
     let mut figures = BTreeMap::from([
         (ComparedFigure::DepthSdMm, summary.depth.sd_mm),
-        (ComparedFigure::LiftedShare, summary.tail_load.lifted_share),
-        (ComparedFigure::BobbingRmsN, bobbing),
-        (ComparedFigure::TailMeanN, summary.tail_load.mean_n),
         (ComparedFigure::DepthMeanMm, summary.depth.mean_mm),
         (ComparedFigure::PullMeanN, summary.pull.mean_n),
     ]);
-    if let Some(cv) = summary.tail_load.cv {
-        figures.insert(ComparedFigure::TailCv, cv);
+    if let Some(load) = &summary.tail_load {
+        figures.insert(ComparedFigure::LiftedShare, load.lifted_share);
+        figures.insert(ComparedFigure::BobbingRmsN, bobbing);
+        figures.insert(ComparedFigure::TailMeanN, load.mean_n);
+        figures.extend(load.cv.map(|cv| (ComparedFigure::TailCv, cv)));
     }
     PassFigures {
         run: summary.run.id.clone(),

@@ -50,11 +50,8 @@ pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
     if imported.left_out > 0 {
         notices.push(format!("{} rows without a number in every column are gaps now", imported.left_out));
     }
-    for needed in [ChannelRole::Pull, ChannelRole::Tail, ChannelRole::Depth] {
-        if !roles.contains(&needed) {
-            notices
-                .push(format!("without {} there is no verdict: map it with --column too", needed.column()));
-        }
+    if let Some(missing) = description.plow.missing_for_a_verdict(|role| roles.contains(&role)) {
+        notices.push(format!("{missing}: map it with --column too"));
     }
     notices.push(format!("{} rows imported into {}", imported.rows.len(), folder.display()));
     Ok(Done::say(notices))

@@ -65,7 +65,8 @@ fn evidence(plow: &Plow, path: &Path, run: &Analysed) -> Result<RunReadings, Str
         ));
     }
     // A wheel in the air follows nothing, so its gain says nothing of the plow.
-    let stays_down = run.summary.tail_load.lifted_share.value <= plow.limits.lifted_share;
+    let tail = run.summary.tail_load.as_ref();
+    let stays_down = tail.is_some_and(|load| load.lifted_share.value <= plow.limits.lifted_share);
     let gain = run.summary.pull_to_tail.as_ref().map(|found| found.gain_n_per_n);
     Ok(RunReadings {
         name: facts.id.clone(),
@@ -73,6 +74,5 @@ fn evidence(plow: &Plow, path: &Path, run: &Analysed) -> Result<RunReadings, Str
         setting: setting.clone(),
         figures: run.figures,
         gain_n_per_n: gain.filter(|_| stays_down),
-        drawbar_deg: None,
     })
 }

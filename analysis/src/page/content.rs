@@ -23,7 +23,7 @@ pub struct RunContent {
     pub depth: Option<Strip>,
     /// Tail load against time, lifted stretches shaded.
     pub tail_load: Option<Strip>,
-    /// Spectrum of the tail load.
+    /// Spectrum of that load.
     pub spectrum: Option<Spectrum>,
     /// Tail load against pull, with the lines statics expects.
     pub pull_tail: Option<Scatter>,

@@ -51,18 +51,30 @@ fn draw_series(page: &mut Collector, content: &RunContent) -> Result<(), PageErr
     let drawn = strip::draw(content.depth.as_ref(), "depth: not shown", size)?;
     page.chart("depth", size, &strip_alt("Depth", content.depth.as_ref()), drawn);
     let size = page.size(1.0, 26.0);
-    let drawn = strip::draw(content.tail_load.as_ref(), "tail load: not shown", size)?;
-    page.chart("tail", size, &strip_alt("Tail load", content.tail_load.as_ref()), drawn);
+    let drawn = strip::draw(content.tail_load.as_ref(), "no load was measured that could be shown", size)?;
+    page.chart(
+        "tail",
+        size,
+        &strip_alt(&load_alt(content.tail_load.as_ref()), content.tail_load.as_ref()),
+        drawn,
+    );
     let size = page.size(0.495, 42.0);
     let alt = match content.spectrum.as_ref().map(|s| (s.bobbing.as_ref(), s)) {
-        Some((Some(mark), _)) => format!("Spectrum of the tail load with a peak: {}", mark.label),
-        Some((None, s)) => format!("Spectrum of the tail load: {}", s.no_bobbing),
+        Some((Some(mark), s)) => format!("Spectrum of the {} with a peak: {}", s.name, mark.label),
+        Some((None, s)) => format!("Spectrum of the {}: {}", s.name, s.no_bobbing),
         None => "Spectrum: not shown".to_owned(),
     };
     page.chart("spectrum", size, &alt, spectrum::draw(content.spectrum.as_ref(), size)?);
     let alt = "Tail load against pull, with the slopes that statics expects";
     page.chart("scatter", size, alt, scatter::draw(content.pull_tail.as_ref(), size)?);
     Ok(())
+}
+
+/// Name of the strip of the load, as a sentence begins.
+fn load_alt(strip: Option<&Strip>) -> String {
+    let name = strip.map_or("load", |strip| strip.name.as_str());
+    let mut letters = name.chars();
+    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }
 
 fn strip_alt(name: &str, strip: Option<&Strip>) -> String {

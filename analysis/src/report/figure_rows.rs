@@ -104,10 +104,41 @@ fn row(name: &str, kind: Kind, figure: Option<&Estimate>, units: Units) -> Figur
     FigureRow { name: name.to_owned(), value, interval, unit }
 }
 
+/// The rows of the load that the pass is judged by, and of its bobbing.
+fn load_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
+    let Some(name) = summary.judged_by else { return Vec::new() };
+    let bobbing = summary.bobbing.as_ref();
+    let make = |name: &str, kind: Kind, figure: Option<&Estimate>| row(name, kind, figure, units);
+    let of = |what: &str| format!("{name}, {what}");
+    let mut rows = Vec::new();
+    if let Some(load) = summary.tail_load.as_ref().or(summary.front_load.as_ref()) {
+        rows.extend([
+            make(&of("mean"), Kind::Force, Some(&load.mean_n)),
+            make(&of("SD"), Kind::Force, Some(&load.sd_n)),
+            make(&of("SD/mean"), Kind::Number, load.cv.as_ref()),
+            make("lifted time", Kind::Share, Some(&load.lifted_share)),
+            make("longest lift", Kind::Time, Some(&load.longest_lift_s)),
+        ]);
+    }
+    if let Some(force) = &summary.top_link {
+        rows.extend([
+            make(&of("mean"), Kind::Force, Some(&force.mean_n)),
+            make(&of("SD"), Kind::Force, Some(&force.sd_n)),
+        ]);
+    }
+    // Of another load than the tail's it is said of which.
+    let of_which = if summary.tail_load.is_some() { String::new() } else { format!(" of the {name}") };
+    rows.extend([
+        make(&format!("bobbing{of_which}, frequency"), Kind::Frequency, bobbing.map(|b| &b.frequency_hz)),
+        make(&format!("bobbing{of_which}, RMS"), Kind::Force, bobbing.map(|b| &b.rms_n)),
+        make("bobbing, damping ratio", Kind::Number, bobbing.and_then(|b| b.damping_ratio.as_ref())),
+    ]);
+    rows
+}
+
 /// The figures of a summary, in the order in which they are read.
 pub(super) fn figure_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
-    let Summary { pull, depth, tail_load, bobbing, pull_to_tail, statics, .. } = summary;
-    let bobbing = bobbing.as_ref();
+    let Summary { pull, depth, pull_to_tail, statics, .. } = summary;
     let statics = statics.as_ref();
     let make = |name: &str, kind: Kind, figure: Option<&Estimate>| row(name, kind, figure, units);
     let mut rows = vec![
@@ -124,14 +155,9 @@ pub(super) fn figure_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
         make("depth, 5th percentile", Kind::SmallLength, Some(&depth.p5_mm)),
         make("depth, 95th percentile", Kind::SmallLength, Some(&depth.p95_mm)),
         make("depth, drift", Kind::Drift, Some(&depth.drift_mm_per_min)),
-        make("tail load, mean", Kind::Force, Some(&tail_load.mean_n)),
-        make("tail load, SD", Kind::Force, Some(&tail_load.sd_n)),
-        make("tail load, SD/mean", Kind::Number, tail_load.cv.as_ref()),
-        make("lifted time", Kind::Share, Some(&tail_load.lifted_share)),
-        make("longest lift", Kind::Time, Some(&tail_load.longest_lift_s)),
-        make("bobbing, frequency", Kind::Frequency, bobbing.map(|b| &b.frequency_hz)),
-        make("bobbing, RMS", Kind::Force, bobbing.map(|b| &b.rms_n)),
-        make("bobbing, damping ratio", Kind::Number, bobbing.and_then(|b| b.damping_ratio.as_ref())),
+    ];
+    rows.extend(load_rows(summary, units));
+    rows.extend([
         make("soil slope σ", Kind::Number, statics.map(|s| &s.soil_slope)),
         make("pull-line offset e", Kind::SmallLength, statics.map(|s| &s.pull_line_offset_mm)),
         make("balance index b", Kind::Number, statics.map(|s| &s.balance_index)),
@@ -140,7 +166,7 @@ pub(super) fn figure_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
         make("front load", Kind::Force, statics.map(|s| &s.front_load_n)),
         make("gain, measured", Kind::Number, pull_to_tail.as_ref().map(|g| &g.gain_n_per_n)),
         make("gain, by the statics", Kind::Number, statics.map(|s| &s.expected_gain_n_per_n)),
-    ];
+    ]);
     // Rows of what no sensor was there for would only be in the way.
     if let Some(travel) = &summary.travel {
         rows.push(make("speed, mean", Kind::Speed, travel.mean_mps.as_ref()));

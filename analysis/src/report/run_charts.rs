@@ -4,7 +4,7 @@ use super::figure_rows::Kind;
 use crate::page::content::{AxisName, LineLook, Mark, Scatter, Segment, SlopeLine, Spectrum, Strip};
 use crate::spectra::bobbing::wheel_turn_hz;
 use crate::statics::draw::Draw;
-use crate::summary::{Analysed, LIFTED_SHARE_OF_STATIC, TailSpectrum, lifted_stretches};
+use crate::summary::{Analysed, TailSpectrum, lifted_stretches};
 use crate::units_out::Units;
 use ingest::plow::ChannelRole;
 
@@ -43,27 +43,32 @@ pub(super) fn depth_strip(analysed: &Analysed, units: Units) -> Option<Strip> {
     })
 }
 
-/// Tail load against time, lifted stretches hatched.
-pub(super) fn tail_strip(analysed: &Analysed, units: Units) -> Strip {
+/// The load that the pass is judged by against time, lifted stretches hatched.
+pub(super) fn load_strip(analysed: &Analysed, units: Units) -> Option<Strip> {
     let kind = Kind::Force;
-    let tail = &analysed.summary.tail_load;
-    let threshold_n = LIFTED_SHARE_OF_STATIC * tail.static_n;
+    let carried = analysed.carried.as_ref()?;
+    let mean_n = analysed.summary.judged_mean_n()?.value;
     let rate_hz = analysed.signals.rate_hz;
-    Strip {
-        name: "tail load".to_owned(),
+    let lifted = |threshold_n| lifted_stretches(&carried.values_n, &analysed.segments, rate_hz, threshold_n);
+    Some(Strip {
+        name: load_name(analysed),
         unit: kind.unit(units).to_owned(),
-        segments: segments(&analysed.tail_load_n, analysed, kind, units),
-        mean: Some(kind.value(tail.mean_n.value, units)),
+        segments: segments(&carried.values_n, analysed, kind, units),
+        mean: Some(kind.value(mean_n, units)),
         p5: None,
         p95: None,
-        hatched_s: lifted_stretches(&analysed.tail_load_n, &analysed.segments, rate_hz, threshold_n),
+        hatched_s: carried.lifted_under_n().map(lifted).unwrap_or_default(),
         hatch_name: "lifted".to_owned(),
         downward: false,
         zero_line: true,
-    }
+    })
 }
 
-/// Spectrum of the tail load.
+fn load_name(analysed: &Analysed) -> String {
+    analysed.summary.judged_by.unwrap_or("load").to_owned()
+}
+
+/// Spectrum of that load.
 pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
     let TailSpectrum { spectrum, search } = analysed.tail_spectrum.as_ref()?;
     let kind = Kind::Force;
@@ -89,7 +94,7 @@ pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
     let wheel_turns: Vec<Mark> = turns.collect();
     let wheel_turns = if wheel_turns.is_empty() { expected_turn.into_iter().collect() } else { wheel_turns };
     Some(Spectrum {
-        name: "tail load".to_owned(),
+        name: load_name(analysed),
         unit: format!("{unit}²/Hz"),
         low: density.iter().map(|d| d * low).collect(),
         high: density.iter().map(|d| d * high).collect(),
@@ -110,9 +115,11 @@ fn expected_tail_turn(analysed: &Analysed) -> Option<Mark> {
     frequency_hz.is_finite().then(|| Mark { frequency_hz, label: "tail wheel turns".to_owned() })
 }
 
-/// Tail load against pull, with the lines that the statics expects for b = +1, 0 and −1.
+/// Tail load against pull, with the lines that the statics expects for b = +1, 0 and −1; `None` without a tail load.
 pub(super) fn scatter(analysed: &Analysed, draw: Option<&Draw>, units: Units) -> Option<Scatter> {
     let pull = analysed.signals.channels.get(&ChannelRole::Pull)?;
+    let tail = analysed.carried.as_ref().filter(|carried| carried.is_tail())?;
+    let tail_mean_n = analysed.summary.judged_mean_n()?.value;
     let kind = Kind::Force;
     let shown = |inside: f64| kind.value(inside, units);
     let rows: usize = analysed.segments.iter().map(|segment| segment.rows.len()).sum();
@@ -122,10 +129,10 @@ pub(super) fn scatter(analysed: &Analysed, draw: Option<&Draw>, units: Units) ->
         .iter()
         .flat_map(|segment| segment.rows.clone())
         .step_by(every)
-        .filter_map(|row| Some((shown(*pull.get(row)?), shown(*analysed.tail_load_n.get(row)?))))
+        .filter_map(|row| Some((shown(*pull.get(row)?), shown(*tail.values_n.get(row)?))))
         .collect();
     let summary = &analysed.summary;
-    let means = (shown(summary.pull.mean_n.value), shown(summary.tail_load.mean_n.value));
+    let means = (shown(summary.pull.mean_n.value), shown(tail_mean_n));
     let measured = summary.pull_to_tail.as_ref().map(|found| SlopeLine {
         label: "measured".to_owned(),
         look: LineLook::Measured,
@@ -134,7 +141,7 @@ pub(super) fn scatter(analysed: &Analysed, draw: Option<&Draw>, units: Units) ->
     });
     let axis = |name: &str| AxisName { name: name.to_owned(), unit: kind.unit(units).to_owned() };
     let expected = draw.map(|draw| expected_lines(draw, units)).unwrap_or_default();
-    Some(Scatter { x: axis("pull"), y: axis("tail load"), points, expected, measured })
+    Some(Scatter { x: axis("pull"), y: axis(&load_name(analysed)), points, expected, measured })
 }
 
 /// With a soil force that only grows and shrinks along its line, the tail load is a straight line in the

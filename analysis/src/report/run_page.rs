@@ -31,7 +31,7 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
         gauge: summary.statics.as_ref().map(|statics| gauge(&statics.balance_index, plow)),
         forces: draw.map(|draw| force_diagram(plow, &draw.side, &draw.loads, None, depth_m, units)),
         depth: run_charts::depth_strip(analysed, units),
-        tail_load: Some(run_charts::tail_strip(analysed, units)),
+        tail_load: run_charts::load_strip(analysed, units),
         spectrum: run_charts::spectrum(analysed, units),
         pull_tail: run_charts::scatter(analysed, draw, units),
         figures: figure_rows(summary, units),

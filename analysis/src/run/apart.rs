@@ -1,6 +1,6 @@
 //! Boxes whose times are not those of the others.
 
-use super::{NEEDED, Run, Table};
+use super::{Run, Table};
 use ingest::run_toml::{BoxInfo, RunTime};
 
 /// A needed channel is on a box whose run time follows its own clock alone.
@@ -31,17 +31,22 @@ impl Run {
         if used < 2 || !boxes.iter().any(is_apart) {
             return Ok(());
         }
-        let has_all = |table: &Table| NEEDED.iter().all(|role| table.channels.contains_key(role));
+        let plow = &self.description.plow;
+        let has_all =
+            |table: &Table| plow.missing_for_a_verdict(|role| table.channels.contains_key(&role)).is_none();
         let whole = self.tables.iter().position(has_all).filter(|at| boxes.get(*at).is_some_and(is_apart));
-        for (at, (info, table)) in boxes.iter().zip(&mut self.tables).enumerate() {
-            let leaves = whole.map_or_else(|| is_apart(info), |alone| at != alone);
-            if !leaves || table.channels.is_empty() {
-                continue;
-            }
+        let leaves = |at: usize| whole.map_or_else(|| boxes.get(at).is_some_and(is_apart), |alone| at != alone);
+        let stay: Vec<&Table> =
+            self.tables.iter().enumerate().filter(|(at, _)| !leaves(*at)).map(|(_, table)| table).collect();
+        let has = |role| stay.iter().any(|table| table.channels.contains_key(&role));
+        let needed = plow.missing_for_a_verdict(has).is_some();
+        let leaving: Vec<bool> = (0..self.tables.len()).map(leaves).collect();
+        for ((info, table), leaves) in boxes.iter().zip(&mut self.tables).zip(leaving) {
             let BoxInfo { name, file, .. } = info;
-            if let Some(role) = NEEDED.iter().find(|role| table.channels.contains_key(role)) {
+            let Some(first) = table.channels.keys().next().filter(|_| leaves) else { continue };
+            if needed {
                 let (file, name) = (file.clone(), name.clone());
-                return Err(ClockApart { file, column: role.column(), name });
+                return Err(ClockApart { file, column: first.column(), name });
             }
             let columns: Vec<&str> = table.channels.keys().map(|role| role.column()).collect();
             self.notices.push(format!(

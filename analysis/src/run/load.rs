@@ -4,13 +4,10 @@ use super::missing::{MissingRows, missing_rows};
 use super::{CsvError, GnssTable, Table, read_gnss, read_table};
 use ingest::assemble::{EventKind, RunEvent};
 use ingest::open_run::{OpenedRun, WholeFile, open_run};
-use ingest::plow::ChannelRole;
+use ingest::plow::{ChannelRole, Plow};
 use ingest::run_toml::{RunDescription, RunFileError};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-
-/// The channels that a verdict needs, and needs at the same moments.
-pub const NEEDED: [ChannelRole; 3] = [ChannelRole::Pull, ChannelRole::Tail, ChannelRole::Depth];
 
 /// A run as it was recorded.
 #[derive(Clone, Debug)]
@@ -38,15 +35,12 @@ pub enum RunError {
     #[error(transparent)]
     Readings(#[from] CsvError),
     /// A channel without which there is no verdict.
-    #[error(
-        "{}: the run has no column {column}: a verdict needs pull_n, tail_mm and depth_mm; is the channel in the \
-         plow description's [[sensors]]?", path.display()
-    )]
+    #[error("{}: the run has {missing}; is the channel in the plow description's [[sensors]]?", path.display())]
     NoChannel {
         /// The file.
         path: PathBuf,
-        /// The column.
-        column: &'static str,
+        /// What is missing, and what would do.
+        missing: String,
     },
 }
 
@@ -73,12 +67,12 @@ pub fn load_run(folder: &Path) -> Result<Run, RunError> {
     }
     notices.extend(missing_rows(&description, &tables, &events).iter().map(ToString::to_string));
     notices.extend(drop_doubled(&files, &mut tables));
-    for role in NEEDED {
-        if !tables.iter().any(|table| table.channels.contains_key(&role)) {
-            let path = files.first().map_or(folder, |file| &file.path).to_owned();
-            let no_channel = || RunError::NoChannel { path, column: role.column() };
-            return Err(empty.map_or_else(no_channel, RunError::Readings));
-        }
+    let plow = &description.plow;
+    notices.extend(drop_useless(plow, &mut tables));
+    let has = |role: ChannelRole| tables.iter().any(|table| table.channels.contains_key(&role));
+    if let Some(missing) = plow.missing_for_a_verdict(has) {
+        let path = files.first().map_or(folder, |file| &file.path).to_owned();
+        return Err(empty.map_or(RunError::NoChannel { path, missing }, RunError::Readings));
     }
     let gnss = match gnss.as_ref().map(read_gnss) {
         // A receiver that never had a fix leaves the header alone.
@@ -89,6 +83,21 @@ pub fn load_run(folder: &Path) -> Result<Run, RunError> {
         read => read.transpose()?,
     };
     Ok(Run { description, tables, gnss, events, notices })
+}
+
+/// Leaves out what says nothing of this plow.
+fn drop_useless(plow: &Plow, tables: &mut [Table]) -> Vec<String> {
+    let mut notices = Vec::new();
+    for table in tables {
+        table.channels.retain(|role, _| match plow.cannot_use(*role) {
+            Some(why) => {
+                notices.push(format!("{} is left out: {why}", role.column()));
+                false
+            }
+            None => true,
+        });
+    }
+    notices
 }
 
 /// Of a column that two boxes fill, the first box's is kept: two sensors of one thing are not one sensor.

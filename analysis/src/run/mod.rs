@@ -10,5 +10,5 @@ mod missing;
 pub use apart::ClockApart;
 pub use csv_read::{CSV_BYTES_MAX, CsvError, Table, read_table};
 pub use gnss_read::{GnssTable, read_gnss};
-pub use load::{NEEDED, Run, RunError, load_run};
+pub use load::{Run, RunError, load_run};
 pub use missing::MissingRows;

@@ -1,19 +1,19 @@
 //! Several boxes, one run: their channels side by side on one time base.
 //!
-//! The base is the box that the tail wheel's channel is on: bobbing, lifted time and the spectra are of the tail
-//! load, and its readings are used as they came. The pull's box would serve the pull instead, of which only slow
+//! The base is the box that has the load which the pass is judged by (the tail wheel's, as a rule; else the depth):
+//! bobbing, lifted time and the spectra are of that load, and its readings are used as they came. The pull's box would serve the pull instead, of which only slow
 //! things are asked; the fastest box would have readings made up for the slower ones. Pull and depth are carried
 //! onto the base where the working part, and pull against tail load, need both at the same moment; by run time
 //! row by row, because each box's clock has its own way to the host's. All other figures of a channel come from
-//! its own box's readings. A gap of pull, tail or depth is a gap of the joined signals; a gap of any other
+//! its own box's readings. A gap of pull, that load or depth is a gap of the joined signals; a gap of any other
 //! channel is that channel's alone.
 
 use super::resample;
 use super::time_base::{
     GAP_STEPS, Segment, SignalError, Signals, pieces, uniform, uniform_within, usual_step,
 };
-use crate::run::{NEEDED, Table};
-use ingest::plow::ChannelRole;
+use crate::run::Table;
+use ingest::plow::{ChannelRole, needed_at_once};
 use std::ops::Range;
 
 /// All channels of a run.
@@ -32,8 +32,10 @@ pub struct Joined {
 /// [`SignalError`] if there are too few rows, or none at which all boxes that are needed sent.
 pub fn join(mut tables: Vec<Table>) -> Result<Joined, SignalError> {
     tables.retain(|table| !table.channels.is_empty());
-    let has_tail = |table: &Table| table.channels.contains_key(&ChannelRole::Tail);
-    let at = tables.iter().position(has_tail).unwrap_or(0);
+    let needed =
+        needed_at_once(|role: ChannelRole| tables.iter().any(|table| table.channels.contains_key(&role)));
+    let has_first = |table: &Table| needed.first().is_some_and(|role| table.channels.contains_key(role));
+    let at = tables.iter().position(has_first).unwrap_or(0);
     if tables.is_empty() {
         return Err(SignalError::TooFewRows { rows: 0 });
     }
@@ -43,7 +45,7 @@ pub fn join(mut tables: Vec<Table>) -> Result<Joined, SignalError> {
     let mut covered = vec![all];
     for other in &tables {
         let roles: Vec<ChannelRole> =
-            NEEDED.into_iter().filter(|role| other.channels.contains_key(role)).collect();
+            needed.iter().copied().filter(|role| other.channels.contains_key(role)).collect();
         if !roles.is_empty() {
             covered = common(&covered, &carry(other, &roles, &mut base, step_s));
         }

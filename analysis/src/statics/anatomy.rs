@@ -11,7 +11,7 @@
 //!
 //! The tail stands on the land (tail wheel) or on the furrow bottom (rolling landside, heel).
 
-use super::inputs::{Input, Inputs};
+use super::inputs::{FromLinks, Input, Inputs};
 use super::side::{Carrier, Loads, PointM, SideView, StaticsError, tractor_pin};
 use ingest::plow::{Kind, Plow, Tail};
 use serde::Serialize;
@@ -122,6 +122,23 @@ impl Anatomy {
         self.front == Front::WhereLinksMeet
     }
 
+    /// Puts in what measured forces along the links say: the front load, which is what the links lift where they
+    /// meet, and with both of them the pull.
+    ///
+    /// # Errors
+    /// As [`Anatomy::links`].
+    pub fn load_from_links(&self, inputs: &mut Inputs, from: FromLinks) -> Result<(), StaticsError> {
+        let links = self.links(inputs)?;
+        let top_n = inputs.get(Input::TopLinkForce);
+        let pull_x_n = match from {
+            FromLinks::TopLink => inputs.get(Input::Pull),
+            FromLinks::Both => pull_of_links_n(&links, inputs.get(Input::LowerLinksForce), top_n),
+        };
+        inputs.set(Input::Pull, pull_x_n);
+        inputs.set(Input::FrontLoad, lift_n(&links, pull_x_n, top_n));
+        Ok(())
+    }
+
     /// The links of a mounted plow and where they meet.
     ///
     /// # Errors
@@ -162,6 +179,26 @@ pub fn link_forces_n(links: &Links, pull_x_n: f64, lift_n: f64) -> (f64, f64) {
     let (lower, top) = (slope(links.lower), slope(links.top));
     let lower_x_n = (lift_n - top * pull_x_n) / (lower - top);
     (lower_x_n * lower.hypot(1.0), (pull_x_n - lower_x_n) * top.hypot(1.0))
+}
+
+/// Draft part of a force along a link.
+fn along_x(link: (PointM, PointM), force_n: f64) -> f64 {
+    force_n / slope(link).hypot(1.0)
+}
+
+/// The other way round: what the links lift where they meet, in N, from the draft part of the pull and the force along
+/// the top link. The lower links have the rest of the pull, so the lift is s_l·P_x + (s_t − s_l)·T_x, with the slopes
+/// s of the links.
+#[must_use]
+pub fn lift_n(links: &Links, pull_x_n: f64, top_n: f64) -> f64 {
+    let (lower, top) = (slope(links.lower), slope(links.top));
+    lower * pull_x_n + (top - lower) * along_x(links.top, top_n)
+}
+
+/// Pull along x in N of forces along lower links and top link, each pulling +.
+#[must_use]
+pub fn pull_of_links_n(links: &Links, lower_n: f64, top_n: f64) -> f64 {
+    along_x(links.lower, lower_n) + along_x(links.top, top_n)
 }
 
 #[cfg(test)]

@@ -31,7 +31,8 @@ pub struct Draw {
 }
 
 /// Which loads a run measured besides the pull.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Measured {
     /// The tail's.
     Tail,
@@ -39,6 +40,8 @@ pub enum Measured {
     Front,
     /// Both.
     Both,
+    /// Neither, but the line of pull: the soil force is as likely as it is beforehand, and the loads follow.
+    LineOfPull,
 }
 
 /// Solves the statics backwards: from the pull and the loads that were measured to the soil force.
@@ -68,6 +71,7 @@ pub fn solve_backwards(anatomy: &Anatomy, inputs: &Inputs, measured: Measured) -
             let front_n = inputs.get(Input::FrontLoad);
             (front_n, (left_n - up(front.resistance) * front_n) / up(tail.resistance))
         }
+        Measured::LineOfPull => return solve_forwards(inputs, side),
     };
     if tail_n < 0.0 {
         return Err(Impossible::TailLoadBelowZero);
@@ -94,12 +98,27 @@ pub fn solve_backwards(anatomy: &Anatomy, inputs: &Inputs, measured: Measured) -
     let soil_z_m = soil_line_at_front_z_m - side.soil_slope * (side.soil_at.x_m - x_f);
     side.soil_at = PointM { z_m: soil_z_m, ..side.soil_at };
     inputs.set(Input::SoilHeight, soil_z_m);
-    let loads = side.loads().map_err(|error| match error {
+    let loads = side.loads().map_err(why_not)?;
+    Ok(Draw { inputs, side, loads })
+}
+
+fn why_not(error: StaticsError) -> Impossible {
+    match error {
         StaticsError::PullTooSmall { .. } => Impossible::PullTooSmall,
         StaticsError::NoGroundLoad { .. } => Impossible::FrontLoadBelowZero,
         _ => Impossible::Geometry,
-    })?;
-    Ok(Draw { inputs, side, loads })
+    }
+}
+
+/// From the pull, and a soil force drawn as it is likely beforehand, to the loads.
+fn solve_forwards(inputs: Inputs, side: SideView) -> Result<Draw, Impossible> {
+    let side = side.with_pull(inputs.get(Input::Pull)).map_err(why_not)?;
+    let loads = side.loads().map_err(why_not)?;
+    match (loads.tail_load_n < 0.0, loads.front_load_n < 0.0) {
+        (true, _) => Err(Impossible::TailLoadBelowZero),
+        (_, true) => Err(Impossible::FrontLoadBelowZero),
+        _ => Ok(Draw { inputs, side, loads }),
+    }
 }
 
 #[cfg(test)]

@@ -9,7 +9,7 @@
 
 use super::anatomy::Anatomy;
 use super::draw::{Draw, Impossible, Measured, solve_backwards};
-use super::inputs::{Input, InputSpreads, RunFigures};
+use super::inputs::{FromLinks, Input, InputSpreads, RunFigures};
 use super::ranking::{InputShare, ranking};
 use super::side::StaticsError;
 use super::soil::SoilHeight;
@@ -60,7 +60,10 @@ pub enum IdentifyError {
     #[error(transparent)]
     Statics(#[from] StaticsError),
     /// Neither load was measured.
-    #[error("neither the load of the tail nor that of the front was measured: the pull alone tells nothing")]
+    #[error(
+        "nothing of what the plow is carried by was measured, nor the inclination of its drawbar with pitch or \
+         front height: the pull alone tells nothing"
+    )]
     NoLoad,
     /// A figure that is NaN or infinite.
     #[error("a mean of the run is not a finite number: check the readings with `check`")]
@@ -125,6 +128,8 @@ impl Contradiction {
 pub struct Identified {
     /// What they rest on.
     pub evidence: Evidence,
+    /// Which loads were measured.
+    pub measured: Measured,
     /// σ.
     pub soil_slope: Estimate,
     /// Chance that σ is above 0, the soil lifting the plow.
@@ -218,12 +223,7 @@ pub fn identify(
     }
     let spreads = InputSpreads::of_plow(plow, &pins).with_run(plow, run);
     let anatomy = Anatomy::of(plow)?;
-    let measured = match (run.tail_load, run.front_load) {
-        (Some(_), Some(_)) => Measured::Both,
-        (Some(_), None) => Measured::Tail,
-        (None, Some(_)) => Measured::Front,
-        (None, None) => return Err(IdentifyError::NoLoad),
-    };
+    let measured = run.measured(plow).ok_or(IdentifyError::NoLoad)?;
     let height = SoilHeight::of(plow, run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m()));
     let evidence = match (measured, height.given) {
         (Measured::Both, _) => Evidence::BothLoads,
@@ -231,14 +231,14 @@ pub fn identify(
         (_, false) => Evidence::SharesAndDepth,
     };
     let likely = (measured != Measured::Both).then_some(height);
-    let sampled = Sampled { anatomy, spreads, measured };
+    let sampled = Sampled { anatomy, spreads, measured, from_links: run.from_links(plow) };
     let (draws, tally) = gather(&sampled, likely, draws_wanted.max(1), &mut ChaCha8Rng::seed_from_u64(seed));
     let contradiction =
         || IdentifyError::Contradiction { kept: draws.len(), tried: tally.tried, cause: tally.main_cause() };
     if (draws.len() as f64) < KEPT_SHARE_MIN * draws_wanted.max(1) as f64 {
         return Err(contradiction());
     }
-    summarise(draws.clone(), &tally, evidence).ok_or_else(contradiction)
+    summarise(draws.clone(), &tally, (evidence, measured)).ok_or_else(contradiction)
 }
 
 /// What is drawn from, and what it has to agree with.
@@ -246,6 +246,17 @@ struct Sampled {
     anatomy: Anatomy,
     spreads: InputSpreads,
     measured: Measured,
+    from_links: Option<FromLinks>,
+}
+
+impl Sampled {
+    fn draw(&self, rng: &mut impl Rng) -> Result<Draw, Impossible> {
+        let mut inputs = self.spreads.draw(rng);
+        if let Some(from) = self.from_links {
+            self.anatomy.load_from_links(&mut inputs, from).map_err(|_| Impossible::Geometry)?;
+        }
+        solve_backwards(&self.anatomy, &inputs, self.measured)
+    }
 }
 
 fn gather(
@@ -258,7 +269,7 @@ fn gather(
     let mut tally = Tally::default();
     while draws.len() < wanted && tally.tried < wanted * TRIES_PER_DRAW {
         tally.tried += 1;
-        let draw = match solve_backwards(&from.anatomy, &from.spreads.draw(rng), from.measured) {
+        let draw = match from.draw(rng) {
             Ok(draw) => draw,
             Err(why) => {
                 tally.reject(why);
@@ -267,7 +278,12 @@ fn gather(
         };
         if let Some(height) = likely {
             let z_m = draw.side.soil_at.z_m;
-            if rng.random::<f64>() >= height.likeliness(z_m) {
+            let likeliness = match from.measured {
+                // Drawn from what is likely: only the bounds are left to keep.
+                Measured::LineOfPull => f64::from(u8::from(height.likeliness(z_m) > 0.0)),
+                _ => height.likeliness(z_m),
+            };
+            if rng.random::<f64>() >= likeliness {
                 tally.set_aside += 1;
                 tally.set_aside_high += usize::from(z_m > height.mean_m);
                 continue;
@@ -278,12 +294,17 @@ fn gather(
     (draws, tally)
 }
 
-fn summarise(draws: Vec<Draw>, tally: &Tally, evidence: Evidence) -> Option<Identified> {
+fn summarise(
+    draws: Vec<Draw>,
+    tally: &Tally,
+    (evidence, measured): (Evidence, Measured),
+) -> Option<Identified> {
     let figure = |of: fn(&Draw) -> f64| estimate(&draws.iter().map(of).collect::<Vec<_>>());
     let lifts = draws.iter().filter(|draw| draw.side.soil_slope > 0.0).count();
     let tried = tally.tried as f64;
     Some(Identified {
         evidence,
+        measured,
         soil_slope: figure(|d| d.side.soil_slope)?,
         lifts_chance: lifts as f64 / draws.len() as f64,
         soil_height_m: figure(|d| d.side.soil_at.z_m)?,

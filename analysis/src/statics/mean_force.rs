@@ -7,6 +7,9 @@ use ingest::calibration::Uncertainty;
 
 const PULL_CALIBRATION_SHARE: f64 = 0.02;
 const FRONT_CALIBRATION_SHARE: f64 = 0.03;
+const LINK_CALIBRATION_SHARE: f64 = 0.02;
+/// Of the pull: the zero of a cell in a link, which pulls and pushes.
+const LINK_ZERO_SHARE: f64 = 0.01;
 const TAIL_TABLE_SHARE: f64 = 0.05;
 /// Of the standing plow's tail load: the zero of a tail-wheel spring.
 const TAIL_ZERO_SHARE: f64 = 0.03;
@@ -31,6 +34,21 @@ impl MeanForce {
     #[must_use]
     pub fn front(mean_n: Estimate) -> Self {
         Self { mean_n, calibration_half_width_n: FRONT_CALIBRATION_SHARE * mean_n.value.abs() }
+    }
+
+    /// A mean tail load by a load cell: as well known as a front load.
+    #[must_use]
+    pub fn tail_cell(mean_n: Estimate) -> Self {
+        Self::front(mean_n)
+    }
+
+    /// A mean force along a link, known to 2 %, and to 1 % of the pull for its zero, until [`Self::calibrated`] says
+    /// more (by choice).
+    #[must_use]
+    pub fn link(mean_n: Estimate, pull_n: f64) -> Self {
+        let calibration_half_width_n =
+            (LINK_CALIBRATION_SHARE * mean_n.value).hypot(LINK_ZERO_SHARE * pull_n);
+        Self { mean_n, calibration_half_width_n }
     }
 
     /// A mean tail load by the deflection table: 5 % of it, and 3 % of the standing plow's for the zero.

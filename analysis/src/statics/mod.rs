@@ -20,6 +20,7 @@ mod preposterior;
 pub mod ranking;
 mod refusal;
 pub mod report;
+mod run_figures;
 pub mod sensitivity;
 pub mod side;
 pub mod soil;

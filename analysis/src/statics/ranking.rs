@@ -34,6 +34,10 @@ pub fn ranking(draws: &[Draw], figure: impl Fn(&Draw) -> f64) -> Vec<InputShare>
         })
         .filter(|share| share.share >= SHARE_MIN)
         .collect();
+    // With the drawbar's inclination measured, the tractor's pin is where that has it.
+    if shares.iter().any(|share| share.input == Input::DrawbarAngle) {
+        shares.retain(|share| share.input != Input::TractorHoleHeight);
+    }
     shares.sort_by(|a, b| b.share.total_cmp(&a.share));
     shares
 }

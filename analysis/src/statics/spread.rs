@@ -9,6 +9,8 @@ const WIDE_DOF: u32 = 4;
 /// Distribution of one input.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Spread {
+    /// One value, and nothing to draw.
+    Exact(f64),
     /// Normal.
     Normal {
         /// Mean.
@@ -37,6 +39,7 @@ impl Spread {
     #[must_use]
     pub fn centre(self) -> f64 {
         match self {
+            Self::Exact(value) => value,
             Self::Normal { mean, .. } => mean,
             Self::Uniform { low, high } => (low + high) / 2.0,
             Self::Wide { centre, .. } => centre,
@@ -48,6 +51,7 @@ impl Spread {
     #[must_use]
     pub fn standard_uncertainty(self) -> f64 {
         match self {
+            Self::Exact(_) => 0.0,
             Self::Normal { sd, .. } => sd,
             Self::Uniform { low, high } => (high - low) / 12.0f64.sqrt(),
             Self::Wide { scale, .. } => scale * (f64::from(WIDE_DOF) / f64::from(WIDE_DOF - 2)).sqrt(),
@@ -63,6 +67,7 @@ impl Spread {
     #[must_use]
     pub fn at(self, u: f64) -> f64 {
         match self {
+            Self::Exact(value) => value,
             Self::Normal { mean, sd } => mean + sd * u,
             Self::Uniform { low, high } => low + (high - low) * normal_below(u),
             Self::Wide { centre, scale } => {
@@ -77,6 +82,7 @@ impl Spread {
     /// One draw.
     pub fn draw(self, rng: &mut impl Rng) -> f64 {
         match self {
+            Self::Exact(value) => value,
             Self::Normal { mean, sd } => mean + sd * normal(rng),
             Self::Uniform { low, high } => {
                 let share: f64 = StandardUniform.sample(rng);

@@ -149,6 +149,7 @@ impl Asked<'_> {
             ),
         ]
         .into_iter()
+        .filter(|(_, input, ..)| *input != Input::TractorHoleHeight || self.run.drawbar_deg.is_none())
         .filter(|(_, input, half_width, _)| spreads.get(*input).standard_uncertainty() > half_width / Z_975)
         .map(|(what, input, half_width, also_sd)| self.again(what, input, half_width, also_sd))
         .collect()
@@ -171,6 +172,12 @@ impl Asked<'_> {
             let (half_n, readings_n) = (TAIL_SHARE * tail.mean_n.value.abs(), tail.readings_sd_n());
             let what = format!("calibrate the load of the {} again, to 2 %", parts.tail);
             all.push(self.again(what, Input::TailLoad, half_n, readings_n.max(1.0)));
+        }
+        if run.tail_load.is_none() {
+            let values = self.values(|draw| draw.loads.tail_load_n);
+            let mean_n = values.iter().sum::<f64>() / values.len().max(1) as f64;
+            let what = format!("add a load cell for the {}, good to 3 %", parts.tail_load);
+            all.push(Candidate { what, values, sd: (FRONT_SHARE * mean_n.abs() / Z_975).max(1.0) });
         }
         if run.front_load.is_none() {
             let values = self.values(|draw| draw.loads.front_load_n);

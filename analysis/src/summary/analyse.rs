@@ -1,17 +1,17 @@
 //! The way of one run from readings to verdict, step by step.
 
-use super::bobbing::told_peaks;
+use super::bobbing::{ToldPeaks, told_peaks};
 use super::calibration_checks::calibration_checks;
 use super::calibrations::Calibrations;
+use super::carried::{Carried, CarriedFigures, pull_from_links};
 use super::causes::{Judged, Searched};
 use super::figures::{BobbingFigures, PullToTail, RunFacts, StaticsFigures, Summary, TravelFigures};
-use super::lifts::LIFTED_SHARE_OF_STATIC;
 use super::measure::{self, Channel};
-use super::notices::{beyond_the_table, left_out, recorder_notices, torn};
+use super::notices::{beyond_the_table, left_out, pull_of_links, recorder_notices, torn};
 use super::per_metre::{Pass, per_metre};
 use super::travel::travel_figures;
 use crate::advice::advise;
-use crate::run::{ClockApart, NEEDED, Run};
+use crate::run::{ClockApart, Run};
 use crate::signals::{
     Joined, Quality, QualityInput, Segment, SignalError, Signals, Speed, Travel, WorkingPart,
     WorkingPartError, WorkingParts, assess, find_working_parts, join, take_out_spikes, within,
@@ -20,12 +20,12 @@ use crate::spectra::bobbing::{PeakSearch, SearchBand, find_peaks};
 use crate::spectra::low_frequency_gain::low_frequency_gain;
 use crate::spectra::welch::{PowerSpectrum, segment_len_for, welch};
 use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
-use crate::statics::inputs::{RunFigures, standing_tail_load_n};
+use crate::statics::inputs::RunFigures;
 use crate::statics::tighten::would_tighten;
 use crate::stats::{Estimate, StatsError};
 use crate::units_out::Units;
 use crate::verdict::{RunSigns, verdict};
-use ingest::plow::{ChannelRole, PartNames, TailWheel};
+use ingest::plow::{CarriedLoad, ChannelRole, PartNames, needed_at_once};
 use ingest::run_toml::{RunDescription, RunState};
 
 /// Seed of the Monte Carlo: the same run gives the same verdict.
@@ -51,13 +51,7 @@ pub enum SummaryError {
     /// A figure cannot be given.
     #[error(transparent)]
     Statistics(#[from] StatsError),
-    /// Nothing tells the load of the tail.
-    #[error(
-        "this plow has no [tail_wheel] with a load table, and a run is judged by its tail wheel's load: \
-         `statics` shows what its description says"
-    )]
-    NoTailWheel,
-    /// A channel that never moves cannot be believed, and everything follows from these three.
+    /// A channel that never moves cannot be believed, and everything follows from these.
     #[error("{column} is the same in every reading of the working part: check its sensor and cable")]
     Constant {
         /// The column.
@@ -65,7 +59,7 @@ pub enum SummaryError {
     },
 }
 
-/// Spectrum of the tail load, if the working part is long enough for one.
+/// Spectrum of the load that the pass is judged by, if the working part is long enough for one.
 #[derive(Clone, Debug)]
 pub struct TailSpectrum {
     /// Power spectral density, N²/Hz.
@@ -81,13 +75,13 @@ pub struct Analysed {
     pub summary: Summary,
     /// The plow and setting it was made with.
     pub description: RunDescription,
-    /// What all boxes sent, on the time base of the tail wheel's.
+    /// What all boxes sent, on the time base of the load that the pass is judged by.
     pub signals: Signals,
     /// The working part's segments.
     pub segments: Vec<Segment>,
-    /// Tail load of each row, N.
-    pub tail_load_n: Vec<f64>,
-    /// Spectrum of the tail load.
+    /// The load that the pass is judged by; `None` if none was measured.
+    pub carried: Option<Carried>,
+    /// Spectrum of that load.
     pub tail_spectrum: Option<TailSpectrum>,
     /// What the statics was worked out from.
     pub figures: RunFigures,
@@ -107,9 +101,11 @@ pub fn analyse(mut run: Run, units: Units) -> Result<Analysed, SummaryError> {
     let missing = run.missing_rows();
     let holes_s: Vec<(f64, f64)> = missing.iter().flat_map(|table| table.holes_s.iter().copied()).collect();
     let Run { description, mut tables, gnss, notices, .. } = run;
-    let wheel = description.plow.tail_wheel.as_ref().ok_or(SummaryError::NoTailWheel)?;
     let spikes = take_out_spikes(&mut tables);
-    let Joined { signals, apart } = join(tables)?;
+    let Joined { mut signals, apart } = join(tables)?;
+    let of_links = pull_from_links(&description.plow, &description.setting, &signals);
+    let pull_from_links = of_links.is_some();
+    signals.channels.extend(of_links.map(|pull_n| (ChannelRole::Pull, pull_n)));
     let WorkingParts { longest: working_part, others } = find_working_parts(&signals, &holes_s)?;
     let segments = signals.part(working_part.from_s, working_part.to_s);
     refuse_constant(&signals, &segments)?;
@@ -128,10 +124,12 @@ pub fn analyse(mut run: Run, units: Units) -> Result<Analysed, SummaryError> {
     quality.notices.splice(0..0, notices.into_iter().chain(recorder_notices));
     quality.notices.extend(left_out(&others));
     quality.notices.splice(0..0, torn(&holes_s, working_part));
+    quality.notices.extend(pull_of_links(pull_from_links));
 
-    let tail_load_n = tail_load_n(wheel, &signals);
+    let carried = Carried::of(&description, &signals);
     quality.notices.extend(beyond_the_table(&description.plow, &signals, &segments));
-    let tail_spectrum = tail_spectrum(&tail_load_n, &signals, &segments);
+    let tail_spectrum =
+        carried.as_ref().and_then(|carried| tail_spectrum(&carried.values_n, &signals, &segments));
     let boxes = apart.iter().map(|(own, _)| *own).chain(std::iter::once(&signals));
     let speed = Speed::of(boxes, gnss.as_ref());
     let travel = speed.as_ref().map(Speed::travel);
@@ -145,15 +143,16 @@ pub fn analyse(mut run: Run, units: Units) -> Result<Analysed, SummaryError> {
         signals: &signals,
         segments: &segments,
         apart: &apart,
-        tail: &tail_load_n,
+        carried: carried.as_ref(),
+        pull_from_links,
     };
     let (summary, identified, figures) =
         parts.summarise((working_part, quality), tail_spectrum.as_ref(), of_travel, units)?;
-    Ok(Analysed { summary, description, signals, segments, tail_load_n, tail_spectrum, figures, identified })
+    Ok(Analysed { summary, description, signals, segments, carried, tail_spectrum, figures, identified })
 }
 
 fn refuse_constant(signals: &Signals, segments: &[Segment]) -> Result<(), SummaryError> {
-    for role in NEEDED {
+    for role in needed_at_once(|role| signals.channels.contains_key(&role)) {
         let Some(values) = signals.channels.get(&role) else { continue };
         let mut rows = segments.iter().filter_map(|segment| values.get(segment.rows.clone())).flatten();
         let first = rows.next();
@@ -162,11 +161,6 @@ fn refuse_constant(signals: &Signals, segments: &[Segment]) -> Result<(), Summar
         }
     }
     Ok(())
-}
-
-fn tail_load_n(wheel: &TailWheel, signals: &Signals) -> Vec<f64> {
-    let deflection = signals.channels.get(&ChannelRole::Tail);
-    deflection.into_iter().flatten().map(|mm| wheel.load(mm / 1000.0)).collect()
 }
 
 pub(super) fn slices<'a>(values: &'a [f64], segments: &[Segment]) -> Vec<&'a [f64]> {
@@ -179,9 +173,9 @@ fn segment_len(segments: &[Segment], rate_hz: f64) -> usize {
 }
 
 /// `None` where the working part is too short or too torn for a spectrum, which the page then says.
-fn tail_spectrum(tail_load_n: &[f64], signals: &Signals, segments: &[Segment]) -> Option<TailSpectrum> {
+fn tail_spectrum(load_n: &[f64], signals: &Signals, segments: &[Segment]) -> Option<TailSpectrum> {
     let length = segment_len(segments, signals.rate_hz);
-    let spectrum = welch(&slices(tail_load_n, segments), signals.rate_hz, length).ok()?;
+    let spectrum = welch(&slices(load_n, segments), signals.rate_hz, length).ok()?;
     let search = find_peaks(&spectrum, SearchBand::usual(&spectrum)).ok()?;
     Some(TailSpectrum { spectrum, search })
 }
@@ -193,7 +187,8 @@ pub(super) struct Parts<'a> {
     pub(super) segments: &'a [Segment],
     /// Boxes apart, each with its rows within the segments.
     apart: &'a [(&'a Signals, Vec<Segment>)],
-    tail: &'a [f64],
+    pub(super) carried: Option<&'a Carried>,
+    pub(super) pull_from_links: bool,
 }
 
 impl Parts<'_> {
@@ -203,6 +198,18 @@ impl Parts<'_> {
         apart.chain(std::iter::once((self.signals, self.segments))).find_map(|(signals, segments)| {
             Some(Channel { signals, segments, values: signals.channels.get(&role)? })
         })
+    }
+
+    /// The tail load, if the pass is judged by it.
+    fn tail(&self) -> Option<&[f64]> {
+        self.carried.filter(|carried| carried.is_tail()).map(|carried| carried.values_n.as_slice())
+    }
+
+    /// Mean tail load by the deflection of its spring, N.
+    pub(super) fn tail_spring_mean_n(&self) -> Option<Estimate> {
+        let carried = self.carried.filter(|carried| carried.load == CarriedLoad::TailSpring)?;
+        let channel = Channel { signals: self.signals, segments: self.segments, values: &carried.values_n };
+        measure::pull(channel).ok().map(|figures| figures.mean_n)
     }
 
     fn needed(&self, role: ChannelRole) -> Result<Channel<'_>, SummaryError> {
@@ -221,26 +228,26 @@ impl Parts<'_> {
         units: Units,
     ) -> Result<(Summary, Result<Identified, IdentifyError>, RunFigures), SummaryError> {
         let (plow, setting) = (&self.description.plow, &self.description.setting);
-        let static_n = plow.pins(setting).map_or(f64::NAN, |pins| standing_tail_load_n(plow, &pins));
         let (of_pull, of_depth) = (self.needed(ChannelRole::Pull)?, self.needed(ChannelRole::Depth)?);
-        let of_tail = Channel { signals: self.signals, segments: self.segments, values: self.tail };
         // Hours of readings take a while: the channels share the cores.
-        let ((pull, depth), (tail_load, front_load)) = rayon::join(
+        let ((pull, depth), carried) = rayon::join(
             || rayon::join(|| measure::pull(of_pull), || measure::depth(of_depth)),
-            || {
-                rayon::join(
-                    || measure::tail_load(of_tail, static_n, LIFTED_SHARE_OF_STATIC * static_n),
-                    || self.mean_of(ChannelRole::FrontLoad),
-                )
-            },
+            || self.carried.map(|carried| carried.figures(self.signals, self.segments)).transpose(),
         );
-        let (pull, depth, tail_load) = (pull?, depth?, tail_load?);
+        let (pull, depth, carried) = (pull?, depth?, carried?);
+        let judged_by = self.carried.map(|carried| carried.name(&plow.part_names()));
         let speed_mps = travel.as_ref().and_then(|(figures, _)| mean_speed_mps(figures, working_part));
-        let peaks = told_peaks(spectrum.map(|found| &found.search), plow, speed_mps);
+        let peaks = match judged_by {
+            Some(name) => told_peaks(spectrum.map(|found| &found.search), name, plow, speed_mps),
+            None => ToldPeaks {
+                note: Some("no load was measured in which bobbing could be seen".to_owned()),
+                ..ToldPeaks::default()
+            },
+        };
         let pull_to_tail = self.pull_to_tail(peaks.bobbing.as_ref());
-        let per_metre = travel.as_ref().and_then(|(_, travel)| {
+        let per_metre = travel.as_ref().zip(self.tail()).and_then(|((_, travel), tail_load_n)| {
             let (signals, segments) = (self.signals, self.segments);
-            let pass = Pass { signals, segments, tail_load_n: self.tail, plow };
+            let pass = Pass { signals, segments, tail_load_n, plow };
             per_metre(&pass, travel, spectrum, peaks.bobbing.as_ref())
         });
 
@@ -248,16 +255,12 @@ impl Parts<'_> {
         let working = |role| self.channel(role).map(|channel| slices(channel.values, channel.segments));
         let calibration = calibration_checks(&calibrations, self.description, self.signals, working, units);
         quality.notices.extend(calibration.warnings.iter().cloned());
-        let figures = RunFigures {
-            pull: calibrations.pull(pull.mean_n, calibration.zero_shift(ChannelRole::Pull)),
-            tail_load: Some(calibrations.tail(tail_load.mean_n, static_n)),
-            front_load: front_load.map(|mean_n| calibrations.front(mean_n)),
-            depth_m: Some(depth.mean_mm.value / 1000.0),
-            pitch_deg: self.mean_of(ChannelRole::Pitch),
-        };
+        let zero_shift_n = calibration.zero_shift(ChannelRole::Pull);
+        let figures = self.run_figures((&pull, &depth), &calibrations, zero_shift_n);
         let identified = identify(plow, setting, &figures, DRAWS, DRAW_SEED);
         let signs = RunSigns {
-            lifted_share: tail_load.lifted_share.value,
+            lifted_share: carried.as_ref().map_or(0.0, CarriedFigures::lifted_share),
+            front_lifted: matches!(carried, Some(CarriedFigures::Front(_))),
             measured_gain: pull_to_tail.as_ref().map(|found| found.gain_n_per_n),
         };
         let verdict = verdict(plow, &identified, &signs, units);
@@ -275,7 +278,13 @@ impl Parts<'_> {
             calibration: &calibration,
             calibrations: &calibrations,
         };
-        let causes = self.causes((&pull, &depth, &tail_load), &searched, &judged, units);
+        let causes = self.causes((&pull, &depth), signs.lifted_share, &searched, &judged, units);
+        let (tail_load, front_load, top_link) = match carried {
+            Some(CarriedFigures::Tail(load)) => (Some(load), None, None),
+            Some(CarriedFigures::Front(load)) => (None, Some(load), None),
+            Some(CarriedFigures::TopLink(force)) => (None, None, Some(force)),
+            None => (None, None, None),
+        };
         let summary = Summary {
             run: run_facts(self.description),
             working_part,
@@ -284,6 +293,9 @@ impl Parts<'_> {
             pull,
             depth,
             tail_load,
+            front_load,
+            top_link,
+            judged_by,
             bobbing: peaks.bobbing,
             bobbing_note: peaks.note,
             wheel_turns: peaks.wheel_turns,
@@ -302,10 +314,10 @@ impl Parts<'_> {
 
     /// The gain below the bobbing band; `None` where pull and tail load are not coherent there.
     fn pull_to_tail(&self, bobbing: Option<&BobbingFigures>) -> Option<PullToTail> {
-        let pull = self.signals.channels.get(&ChannelRole::Pull)?;
+        let (pull, tail) = (self.signals.channels.get(&ChannelRole::Pull)?, self.tail()?);
         let below_hz = bobbing.map_or(SLOW_HZ, |bobbing| (bobbing.frequency_hz.value / 3.0).min(SLOW_HZ));
         let length = segment_len(self.segments, self.signals.rate_hz);
-        let (pull, tail) = (slices(pull, self.segments), slices(self.tail, self.segments));
+        let (pull, tail) = (slices(pull, self.segments), slices(tail, self.segments));
         let found = low_frequency_gain(&pull, &tail, self.signals.rate_hz, length, below_hz).ok()?;
         let shown = found.coherence >= COHERENCE_MIN;
         shown.then_some(PullToTail { gain_n_per_n: found.gain, coherence: measure::coherence(&found) })

@@ -33,7 +33,12 @@ pub(super) struct ToldPeaks {
 }
 
 /// Peaks as they are told; the search is `None` where there is no spectrum.
-pub(super) fn told_peaks(search: Option<&PeakSearch>, plow: &Plow, speed_mps: Option<f64>) -> ToldPeaks {
+pub(super) fn told_peaks(
+    search: Option<&PeakSearch>,
+    load_name: &str,
+    plow: &Plow,
+    speed_mps: Option<f64>,
+) -> ToldPeaks {
     let mut told = ToldPeaks::default();
     let Some(search) = search else {
         told.note = Some("the working part is too short or too torn to search for bobbing".to_owned());
@@ -58,11 +63,12 @@ pub(super) fn told_peaks(search: Option<&PeakSearch>, plow: &Plow, speed_mps: Op
         }
     }
     let mut note = match (&told.bobbing, speed_mps) {
-        (None, _) => "no peak of the tail load stands out of its background at the 1 % level",
-        (Some(_), None) => "without a speed the turn of an out-of-round wheel cannot be told from bobbing",
-        (Some(_), Some(_)) => "",
-    }
-    .to_owned();
+        (None, _) => format!("no peak of the {load_name} stands out of its background at the 1 % level"),
+        (Some(_), None) => {
+            "without a speed the turn of an out-of-round wheel cannot be told from bobbing".to_owned()
+        }
+        (Some(_), Some(_)) => String::new(),
+    };
     if half_blind {
         let join = if note.is_empty() { "" } else { "; " };
         note.push_str(&format!(

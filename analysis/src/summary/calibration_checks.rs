@@ -6,7 +6,7 @@ use crate::signals::{OutsideRange, Signals, outside_range};
 use crate::stats::Estimate;
 use crate::units_out::{Units, percent};
 use ingest::calibration::CalibrationReport;
-use ingest::plow::ChannelRole;
+use ingest::plow::{ChannelRole, RoleDimension};
 use ingest::run_toml::RunDescription;
 use jiff::ToSpan;
 use jiff::civil::Date;
@@ -126,11 +126,11 @@ fn ages(calibrations: &Calibrations<'_>, description: &RunDescription, checks: &
 
 /// A reading in the reader's units.
 fn reading(role: ChannelRole, inside: f64, units: Units) -> String {
-    match role {
-        ChannelRole::Pull | ChannelRole::FrontLoad | ChannelRole::Side => units.force_n(inside),
-        ChannelRole::Tail | ChannelRole::Depth => units.height(inside / 1000.0),
-        ChannelRole::Speed => units.speed(inside),
-        ChannelRole::Pitch => format!("{inside:.1} deg"),
+    match role.dimension() {
+        RoleDimension::Force => units.force_n(inside),
+        RoleDimension::Length => units.height(inside / 1000.0),
+        RoleDimension::Speed => units.speed(inside),
+        RoleDimension::Angle => format!("{inside:.1} deg"),
     }
 }
 

@@ -59,6 +59,15 @@ impl<'a> Calibrations<'a> {
         MeanForce::front(mean_n).calibrated(self.own(ChannelRole::FrontLoad, mean_n.value).as_ref())
     }
 
+    pub fn tail_cell(&self, mean_n: Estimate) -> MeanForce {
+        MeanForce::tail_cell(mean_n).calibrated(self.own(ChannelRole::TailLoad, mean_n.value).as_ref())
+    }
+
+    /// A mean force along links, `role` says which, beside a mean pull.
+    pub fn link(&self, role: ChannelRole, mean_n: Estimate, pull_n: f64) -> MeanForce {
+        MeanForce::link(mean_n, pull_n).calibrated(self.own(role, mean_n.value).as_ref())
+    }
+
     /// The load table turns deflection into load, and with it the deflection's uncertainty. Lengths of which
     /// nobody stated how well they are known are covered by what is allowed for the table.
     pub fn tail(&self, mean_n: Estimate, standing_n: f64) -> MeanForce {

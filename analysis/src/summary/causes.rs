@@ -3,8 +3,7 @@
 use super::analyse::{Parts, TailSpectrum, slices};
 use super::bobbing::{FRONT_WHEELS, TAIL_WHEEL, ToldPeaks};
 use super::calibrations::Calibrations;
-use super::figures::{DepthFigures, PullFigures, TailLoadFigures};
-use super::lifts::LIFTED_SHARE_OF_STATIC;
+use super::figures::{DepthFigures, PullFigures};
 use super::{CalibrationChecks, ZeroVerdict};
 use crate::causes::{Causes, ChannelSigns, Deflection, Peaks, RunEvidence, causes};
 use crate::signals::{ChannelQuality, Quality};
@@ -39,7 +38,8 @@ pub(super) struct Judged<'a> {
 impl Parts<'_> {
     pub(super) fn causes(
         &self,
-        (pull, depth, tail_load): (&PullFigures, &DepthFigures, &TailLoadFigures),
+        (pull, depth): (&PullFigures, &DepthFigures),
+        lifted_share: f64,
         searched: &Searched<'_>,
         judged: &Judged<'_>,
         units: Units,
@@ -55,8 +55,9 @@ impl Parts<'_> {
             share: plow.bottoms.share,
             identified: judged.identified,
             verdict: judged.verdict,
-            lifted_share: tail_load.lifted_share.value,
-            lifted_load_n: LIFTED_SHARE_OF_STATIC * tail_load.static_n,
+            judged_by: self.carried.map(|carried| carried.load),
+            lifted_share,
+            lifted_load_n: self.carried.and_then(|carried| carried.lifted_under_n()).unwrap_or(0.0),
             deflection: deflection.as_ref(),
             deflection_saturated_share: of_tail.map_or(0.0, |quality| quality.saturated_share),
             peaks: searched.peaks(plow.tail_wheel.as_ref().map(|wheel| wheel.diameter.m())),

@@ -73,7 +73,7 @@ pub struct DepthFigures {
     pub drift_mm_per_min: Estimate,
 }
 
-/// Figures of the tail load over the working part.
+/// Figures of the vertical load of a carrier over the working part, the tail's or the front's.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct TailLoadFigures {
     /// Load on level ground with no pull, N.
@@ -95,7 +95,7 @@ pub struct TailLoadFigures {
 pub struct BobbingFigures {
     /// Frequency, Hz. The interval allows for land that excites one side of the peak more than the other.
     pub frequency_hz: Estimate,
-    /// RMS of the tail load in the peak's band above the background, N.
+    /// RMS of the load in the peak's band above the background, N.
     pub rms_n: Estimate,
     /// Apparent damping ratio, from the width of the peak; not there where the record is too short to resolve
     /// it. The land that passes under both wheels shapes the peak too: the interval, a factor of three to
@@ -205,6 +205,15 @@ pub struct StaticsFigures {
     pub dominant_inputs: Vec<(String, f64)>,
 }
 
+impl Summary {
+    /// Mean of the load that the pass is judged by, N.
+    #[must_use]
+    pub fn judged_mean_n(&self) -> Option<Estimate> {
+        let vertical = self.tail_load.as_ref().or(self.front_load.as_ref()).map(|load| load.mean_n);
+        vertical.or(self.top_link.as_ref().map(|force| force.mean_n))
+    }
+}
+
 /// Everything that a summary says.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Summary {
@@ -220,8 +229,14 @@ pub struct Summary {
     pub pull: PullFigures,
     /// The depth.
     pub depth: DepthFigures,
-    /// The tail load.
-    pub tail_load: TailLoadFigures,
+    /// The tail load; null where it was not measured.
+    pub tail_load: Option<TailLoadFigures>,
+    /// The front load, where the pass is judged by it; else null.
+    pub front_load: Option<TailLoadFigures>,
+    /// The force along the top link, where the pass is judged by it; else null.
+    pub top_link: Option<PullFigures>,
+    /// What the load that the pass is judged by is called: bobbing and the spectra are of it; null if there is none.
+    pub judged_by: Option<&'static str>,
     /// Bobbing, or null.
     pub bobbing: Option<BobbingFigures>,
     /// Why there is none, or what is beside it.

@@ -4,6 +4,7 @@ mod analyse;
 mod bobbing;
 mod calibration_checks;
 mod calibrations;
+mod carried;
 mod causes;
 mod draft;
 mod figures;
@@ -11,11 +12,13 @@ mod lifts;
 mod measure;
 mod notices;
 mod per_metre;
+mod run_figures;
 mod travel;
 mod zero_check;
 
 pub use analyse::{Analysed, SummaryError, TailSpectrum, analyse};
 pub use calibration_checks::CalibrationChecks;
+pub use carried::{Carried, load_name};
 pub use figures::{
     BobbingFigures, DepthFigures, DistanceSpectrum, PerMetre, PullFigures, PullToTail, RunFacts, SharperBy,
     StaticsFigures, Summary, TailLoadFigures, TravelFigures, WheelTurn,

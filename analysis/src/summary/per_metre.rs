@@ -37,7 +37,7 @@ pub(super) fn per_metre(
     let mut band = SearchBand::usual(&tail);
     band.high_hz = band.high_hz.min(KEPT_SHARE * even.rate_hz());
     let search = find_peaks(&tail, band).ok()?;
-    let ToldPeaks { bobbing, .. } = told_peaks(Some(&search), pass.plow, Some(even.speed_mps));
+    let ToldPeaks { bobbing, .. } = told_peaks(Some(&search), "tail load", pass.plow, Some(even.speed_mps));
     // The frequency in time is the one that is told; a wave of the ground may show by distance alone.
     let frequency_hz = told_in_time.or(bobbing.as_ref()).map(|told| told.frequency_hz);
     let wavelength = |hz: Estimate| hz.map(|hz| even.speed_mps / hz);

@@ -18,8 +18,16 @@ use std::ops::Range;
 /// Forces that are 0 while the plow stands with a slack drawbar.
 const KNOWN_TO_BE_ZERO: [ChannelRole; 2] = [ChannelRole::Pull, ChannelRole::Side];
 /// Channels that move when the plow does.
-const MOVES_WITH_THE_PLOW: [ChannelRole; 5] =
-    [ChannelRole::Pull, ChannelRole::Side, ChannelRole::Tail, ChannelRole::Depth, ChannelRole::FrontLoad];
+const MOVES_WITH_THE_PLOW: [ChannelRole; 8] = [
+    ChannelRole::Pull,
+    ChannelRole::Side,
+    ChannelRole::Tail,
+    ChannelRole::Depth,
+    ChannelRole::FrontLoad,
+    ChannelRole::TailLoad,
+    ChannelRole::LowerLinks,
+    ChannelRole::TopLink,
+];
 /// The opening is looked at in pieces of this length.
 const PIECE_S: f64 = 0.5;
 /// A channel stands still while the SD within a piece, and the way of its mean from the first piece's, are

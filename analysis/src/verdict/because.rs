@@ -1,7 +1,7 @@
 //! Why: short plain sentences with the numbers that the verdict rests on.
 
 use super::{Chances, Class, RunSigns};
-use crate::statics::draw::Draw;
+use crate::statics::draw::{Draw, Measured};
 use crate::statics::identify::{Evidence, Identified, IdentifyError};
 use crate::units_out::{Units, chance, percent, signed, signed_interval};
 use ingest::plow::{Limits, Plow};
@@ -70,10 +70,10 @@ fn gain_per_index(found: &Identified) -> f64 {
 }
 
 /// The sentences of a run whose statics gave no figures.
-pub(super) fn without_statics(error: &IdentifyError, signs: &RunSigns, limits: &Limits) -> Vec<String> {
+pub(super) fn without_statics(error: &IdentifyError, signs: &RunSigns, plow: &Plow) -> Vec<String> {
     let mut sentences = vec![sentence(&error.to_string())];
-    if signs.lifted_share > limits.lifted_share {
-        sentences.push(lifted(signs, limits));
+    if signs.lifted_share > plow.limits.lifted_share {
+        sentences.push(lifted(signs, plow));
     }
     sentences
 }
@@ -86,7 +86,7 @@ pub(super) fn sentences(ground: &Ground) -> Vec<String> {
         sentences.insert(0, undecided(ground));
     }
     if ground.signs.lifted_share > ground.plow.limits.lifted_share {
-        sentences.push(lifted(ground.signs, &ground.plow.limits));
+        sentences.push(lifted(ground.signs, ground.plow));
     }
     if found.lifts_chance >= LIFTS_CHANCE_SHOWN {
         sentences.push(format!(
@@ -171,9 +171,10 @@ fn line_of_pull(ground: &Ground) -> String {
 
 fn undecided(ground: &Ground) -> String {
     if ground.chances.stated() == Class::Balanced {
-        return "On the mean the load is balanced, but the tail wheel lifts too often to call it that: it \
-                bobs."
-            .to_owned();
+        return format!(
+            "On the mean the load is balanced, but the {} lifts too often to call it that: it bobs.",
+            lifted_part(ground.signs, ground.plow)
+        );
     }
     let parts = ground.plow.part_names();
     let ranking = ground.found.ranking.iter().take(2);
@@ -185,11 +186,17 @@ fn undecided(ground: &Ground) -> String {
     text
 }
 
-fn lifted(signs: &RunSigns, limits: &Limits) -> String {
+fn lifted_part(signs: &RunSigns, plow: &Plow) -> &'static str {
+    let parts = plow.part_names();
+    if signs.front_lifted { parts.front } else { parts.tail }
+}
+
+fn lifted(signs: &RunSigns, plow: &Plow) -> String {
     format!(
-        "The tail wheel carried next to nothing for {} of the time; over {} a run cannot be balanced.",
+        "The {} carried next to nothing for {} of the time; over {} a run cannot be balanced.",
+        lifted_part(signs, plow),
         percent(signs.lifted_share),
-        percent(limits.lifted_share)
+        percent(plow.limits.lifted_share)
     )
 }
 
@@ -219,22 +226,27 @@ fn gain(ground: &Ground) -> Option<String> {
 }
 
 fn evidence(ground: &Ground) -> String {
-    match ground.found.evidence {
-        Evidence::BothLoads => {
-            "Both the front's load and the tail's were measured, so nothing about the soil was assumed."
-                .to_owned()
+    let parts = ground.plow.part_names();
+    let missing = match ground.found.measured {
+        Measured::Both => {
+            return "Both the front's load and the tail's were measured, so nothing about the soil was assumed."
+                .to_owned();
         }
-        Evidence::SharesAndGivenHeight => format!(
-            "The load on the {} was not measured: it rests on {} shares and on the height of the soil force in \
-             the description.",
-            ground.plow.part_names().front,
-            ground.plow.bottoms.share
+        Measured::Tail => format!("The load on the {} was not measured: it rests on", parts.front),
+        Measured::Front => format!("The load on the {} was not measured: it rests on", parts.tail),
+        Measured::LineOfPull => format!(
+            "Neither the load on the {} nor that on the {} was measured: they rest on the inclination of the {}, on",
+            parts.front, parts.tail, parts.member
         ),
-        Evidence::SharesAndDepth => format!(
-            "The load on the {} was not measured: it rests on {} shares (common practice, no published \
-             figures) and on the soil acting within the depth of the furrow.",
-            ground.plow.part_names().front,
-            ground.plow.bottoms.share
+    };
+    let share = ground.plow.bottoms.share;
+    match ground.found.evidence {
+        Evidence::SharesAndGivenHeight => {
+            format!("{missing} {share} shares and on the height of the soil force in the description.")
+        }
+        Evidence::BothLoads | Evidence::SharesAndDepth => format!(
+            "{missing} {share} shares (common practice, no published figures) and on the soil acting within the \
+             depth of the furrow."
         ),
     }
 }

@@ -15,8 +15,10 @@ use serde::Serialize;
 /// What the verdict takes from the signals besides the statics.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct RunSigns {
-    /// Share of the working part with the tail load under 5 % of its static value.
+    /// Share of the working part with the load that the pass is judged by under 5 % of its static value.
     pub lifted_share: f64,
+    /// Whether that load is the front's, not the tail's.
+    pub front_lifted: bool,
     /// Low-frequency gain from pull to tail load, N per N of pull along the drawbar; `None` where coherence
     /// does not support one.
     pub measured_gain: Option<Estimate>,
@@ -54,7 +56,7 @@ pub fn verdict(
                 class: Class::NotShown,
                 chances: None,
                 gain: GainAgreement::NotCompared,
-                because: because::without_statics(error, signs, &plow.limits),
+                because: because::without_statics(error, signs, plow),
             };
         }
     };

@@ -134,7 +134,8 @@ static void from_host(hw_decoder *decoder) {
 
 static void constants(void) {
     const uint8_t all[] = {HW_VERSION_MAJOR, HW_VERSION_MINOR, HW_CHANNELS_MAX, HW_COUNTS_MAX, HW_PULL,
-                           HW_TAIL_DEFLECTION, HW_DEPTH, HW_FRONT_LOAD, HW_SIDE, HW_SPEED, HW_PITCH};
+                           HW_TAIL_DEFLECTION, HW_DEPTH, HW_FRONT_LOAD, HW_SIDE, HW_SPEED, HW_PITCH,
+                           HW_TAIL_LOAD, HW_LOWER_LINKS, HW_TOP_LINK, HW_FRONT_HEIGHT, HW_DRAWBAR_ANGLE};
     give('C', all, sizeof all);
 }
 

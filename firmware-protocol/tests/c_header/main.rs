@@ -186,6 +186,11 @@ fn the_constants_are_the_crates() {
         ChannelKind::Side,
         ChannelKind::Speed,
         ChannelKind::Pitch,
+        ChannelKind::TailLoad,
+        ChannelKind::LowerLinks,
+        ChannelKind::TopLink,
+        ChannelKind::FrontHeight,
+        ChannelKind::DrawbarAngle,
     ];
     let narrow = |n: usize| u8::try_from(n).unwrap();
     let mut expected = vec![VERSION_MAJOR, VERSION_MINOR, narrow(CHANNELS_MAX), narrow(COUNTS_MAX)];

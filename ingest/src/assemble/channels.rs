@@ -213,6 +213,11 @@ pub const fn kind_is(kind: ChannelKind, role: ChannelRole) -> bool {
             | (ChannelKind::Side, ChannelRole::Side)
             | (ChannelKind::Speed, ChannelRole::Speed)
             | (ChannelKind::Pitch, ChannelRole::Pitch)
+            | (ChannelKind::TailLoad, ChannelRole::TailLoad)
+            | (ChannelKind::LowerLinks, ChannelRole::LowerLinks)
+            | (ChannelKind::TopLink, ChannelRole::TopLink)
+            | (ChannelKind::FrontHeight, ChannelRole::FrontHeight)
+            | (ChannelKind::DrawbarAngle, ChannelRole::DrawbarAngle)
     )
 }
 
@@ -227,6 +232,11 @@ pub const fn kind_name(kind: ChannelKind) -> &'static str {
         ChannelKind::Side => "side",
         ChannelKind::Speed => "speed",
         ChannelKind::Pitch => "pitch",
+        ChannelKind::TailLoad => "tail-load",
+        ChannelKind::LowerLinks => "lower-links",
+        ChannelKind::TopLink => "top-link",
+        ChannelKind::FrontHeight => "front-height",
+        ChannelKind::DrawbarAngle => "drawbar-angle",
         ChannelKind::Other(_) => "other",
     }
 }

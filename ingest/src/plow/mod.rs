@@ -6,6 +6,7 @@
 
 mod check;
 mod file;
+mod needed;
 mod parts;
 mod ranges;
 mod sensor;
@@ -13,8 +14,9 @@ mod tractor;
 
 pub use check::{PlowFault, check};
 pub use file::{PlowFileError, read_plow, read_plow_text, toml_error};
+pub use needed::{CarriedLoad, needed_at_once};
 pub use parts::{Heel, Kind, LinkPins, LowerLinks, PartNames, Sole, Tail, TopLink};
-pub use sensor::{Calibration, CalibrationPoint, ChannelRole, Sensor};
+pub use sensor::{Calibration, CalibrationPoint, ChannelRole, RoleDimension, Sensor};
 pub use tractor::{RightWheel, Tractor};
 
 use crate::quantity::{Force, Length, Measured};

@@ -14,7 +14,8 @@ pub enum ChannelRole {
     Tail,
     /// Working depth: `depth_mm`.
     Depth,
-    /// Vertical load on the front wheels together: `front_load_n`.
+    /// Vertical load that carries the front: on the front wheels together, or what the lower links hold up:
+    /// `front_load_n`.
     FrontLoad,
     /// Side force: `side_n`.
     Side,
@@ -22,12 +23,48 @@ pub enum ChannelRole {
     Speed,
     /// Pitch of the frame, nose up +: `pitch_deg`.
     Pitch,
+    /// Vertical load on what carries the tail (tail wheel, rolling landside or heel on a load cell): `tail_load_n`.
+    TailLoad,
+    /// Force along the lower links together, pulling +: `lower_links_n`.
+    LowerLinks,
+    /// Force along the top link, pulling +: `top_link_n`.
+    TopLink,
+    /// Height of the frame over the land at the front, over the one on the level floor, up +: `front_height_mm`.
+    FrontHeight,
+    /// Inclination of the drawbar (chain, lower links of a semi-mounted plow), rising toward the tractor +:
+    /// `drawbar_deg`.
+    DrawbarAngle,
+}
+
+/// What kind of quantity a channel can measure.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RoleDimension {
+    /// In N.
+    Force,
+    /// In mm.
+    Length,
+    /// In m/s.
+    Speed,
+    /// In degrees.
+    Angle,
 }
 
 impl ChannelRole {
     /// All roles, in the order of the columns.
-    pub const ALL: [Self; 7] =
-        [Self::Pull, Self::Tail, Self::Depth, Self::FrontLoad, Self::Side, Self::Speed, Self::Pitch];
+    pub const ALL: [Self; 12] = [
+        Self::Pull,
+        Self::Tail,
+        Self::Depth,
+        Self::FrontLoad,
+        Self::Side,
+        Self::Speed,
+        Self::Pitch,
+        Self::TailLoad,
+        Self::LowerLinks,
+        Self::TopLink,
+        Self::FrontHeight,
+        Self::DrawbarAngle,
+    ];
 
     /// As it is written in a description.
     #[must_use]
@@ -40,6 +77,11 @@ impl ChannelRole {
             Self::Side => "side",
             Self::Speed => "speed",
             Self::Pitch => "pitch",
+            Self::TailLoad => "tail-load",
+            Self::LowerLinks => "lower-links",
+            Self::TopLink => "top-link",
+            Self::FrontHeight => "front-height",
+            Self::DrawbarAngle => "drawbar-angle",
         }
     }
 
@@ -65,6 +107,11 @@ impl ChannelRole {
             Self::Side => "side_n",
             Self::Speed => "speed_mps",
             Self::Pitch => "pitch_deg",
+            Self::TailLoad => "tail_load_n",
+            Self::LowerLinks => "lower_links_n",
+            Self::TopLink => "top_link_n",
+            Self::FrontHeight => "front_height_mm",
+            Self::DrawbarAngle => "drawbar_deg",
         }
     }
 
@@ -74,14 +121,27 @@ impl ChannelRole {
         Self::ALL.into_iter().find(|role| role.column() == column)
     }
 
+    /// What kind of quantity it is.
+    #[must_use]
+    pub const fn dimension(self) -> RoleDimension {
+        match self {
+            Self::Pull | Self::FrontLoad | Self::Side | Self::TailLoad | Self::LowerLinks | Self::TopLink => {
+                RoleDimension::Force
+            }
+            Self::Tail | Self::Depth | Self::FrontHeight => RoleDimension::Length,
+            Self::Speed => RoleDimension::Speed,
+            Self::Pitch | Self::DrawbarAngle => RoleDimension::Angle,
+        }
+    }
+
     /// The unit of the column.
     #[must_use]
     pub const fn column_unit(self) -> &'static str {
-        match self {
-            Self::Pull | Self::FrontLoad | Self::Side => "N",
-            Self::Tail | Self::Depth => "mm",
-            Self::Speed => "m/s",
-            Self::Pitch => "deg",
+        match self.dimension() {
+            RoleDimension::Force => "N",
+            RoleDimension::Length => "mm",
+            RoleDimension::Speed => "m/s",
+            RoleDimension::Angle => "deg",
         }
     }
 
@@ -90,11 +150,11 @@ impl ChannelRole {
     /// # Errors
     /// [`crate::quantity::QuantityError`] if the text is no quantity of the role's dimension.
     pub fn in_column_unit(self, text: &str) -> Result<f64, crate::quantity::QuantityError> {
-        Ok(match self {
-            Self::Pull | Self::FrontLoad | Self::Side => parse_quantity::<Force>(text)?.si(),
-            Self::Tail | Self::Depth => parse_quantity::<Length>(text)?.si() * 1000.0,
-            Self::Speed => parse_quantity::<Speed>(text)?.si(),
-            Self::Pitch => parse_quantity::<Angle>(text)?.si(),
+        Ok(match self.dimension() {
+            RoleDimension::Force => parse_quantity::<Force>(text)?.si(),
+            RoleDimension::Length => parse_quantity::<Length>(text)?.si() * 1000.0,
+            RoleDimension::Speed => parse_quantity::<Speed>(text)?.si(),
+            RoleDimension::Angle => parse_quantity::<Angle>(text)?.si(),
         })
     }
 }

@@ -82,6 +82,11 @@ pub fn status_line(progress: &Progress) -> String {
             ChannelRole::Side => ("side", 0),
             ChannelRole::Speed => ("speed", 2),
             ChannelRole::Pitch => ("pitch", 1),
+            ChannelRole::TailLoad => ("tail load", 0),
+            ChannelRole::LowerLinks => ("lower links", 0),
+            ChannelRole::TopLink => ("top link", 0),
+            ChannelRole::FrontHeight => ("front height", 0),
+            ChannelRole::DrawbarAngle => ("drawbar", 1),
         };
         line.push_str(&format!("  {name} {value:.decimals$} {}", role.column_unit()));
     }

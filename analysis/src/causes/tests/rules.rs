@@ -6,7 +6,7 @@ use crate::stats::Estimate;
 use crate::units_out::Units;
 use crate::verdict::studies::invented_plow::{QUIET, figures, plow, setting};
 use crate::verdict::{GainAgreement, Verdict, verdict};
-use ingest::plow::{Plow, Setting, ShareCondition};
+use ingest::plow::{CarriedLoad, Plow, Setting, ShareCondition};
 
 /// A run as the rules see it; a test changes what it is about.
 struct Run {
@@ -47,6 +47,7 @@ impl Run {
             share: self.plow.bottoms.share,
             identified: &self.identified,
             verdict: &self.verdict,
+            judged_by: Some(CarriedLoad::TailSpring),
             lifted_share: 0.0,
             lifted_load_n: 50.0,
             deflection: None,

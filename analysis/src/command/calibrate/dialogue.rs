@@ -123,7 +123,12 @@ impl Dialogue<'_> {
 
     fn opening(&self, bench: &dyn Bench) -> String {
         let how = match self.values.role {
-            ChannelRole::Pull | ChannelRole::FrontLoad | ChannelRole::Side => {
+            ChannelRole::Pull
+            | ChannelRole::FrontLoad
+            | ChannelRole::Side
+            | ChannelRole::TailLoad
+            | ChannelRole::LowerLinks
+            | ChannelRole::TopLink => {
                 "Put known loads on, one after the other: from none up in about five steps, down again the same \
                  way, and ending with none."
             }
@@ -135,7 +140,10 @@ impl Dialogue<'_> {
                 "Set the gauge to known depths with blocks of known thickness, in about five steps, and back \
                  again the same way."
             }
-            ChannelRole::Speed | ChannelRole::Pitch => {
+            ChannelRole::Speed
+            | ChannelRole::Pitch
+            | ChannelRole::FrontHeight
+            | ChannelRole::DrawbarAngle => {
                 "Set known values, one after the other, in about five steps, and back again the same way."
             }
         };

@@ -1,6 +1,6 @@
 //! A known load or length, as a person types it.
 
-use ingest::plow::ChannelRole;
+use ingest::plow::{ChannelRole, RoleDimension};
 use ingest::quantity::{Unit, WrongUnit, unit_for, unit_named};
 
 /// Reads known values of one kind.
@@ -44,15 +44,11 @@ impl ValueReader {
     /// Two values for an explanation.
     pub(super) fn examples(&self) -> String {
         let symbol = self.unit.map_or("", |unit| unit.symbol);
-        match self.role {
-            ChannelRole::Pull | ChannelRole::FrontLoad | ChannelRole::Side if symbol.is_empty() => {
-                "\"0 N\", then \"500 lbf\"".to_owned()
-            }
-            ChannelRole::Tail | ChannelRole::Depth if symbol.is_empty() => {
-                "\"0 mm\", then \"4 in\"".to_owned()
-            }
-            ChannelRole::Speed if symbol.is_empty() => "\"0 km/h\", then \"3.5 mph\"".to_owned(),
-            ChannelRole::Pitch if symbol.is_empty() => "\"0 deg\", then \"5 deg\"".to_owned(),
+        match self.role.dimension() {
+            RoleDimension::Force if symbol.is_empty() => "\"0 N\", then \"500 lbf\"".to_owned(),
+            RoleDimension::Length if symbol.is_empty() => "\"0 mm\", then \"4 in\"".to_owned(),
+            RoleDimension::Speed if symbol.is_empty() => "\"0 km/h\", then \"3.5 mph\"".to_owned(),
+            RoleDimension::Angle if symbol.is_empty() => "\"0 deg\", then \"5 deg\"".to_owned(),
             _ => format!("\"0 {symbol}\", or only the number"),
         }
     }

@@ -107,7 +107,7 @@ fn boxes_that_never_sent_together_are_refused_in_a_sentence() {
 /// The usual run: nothing is copied.
 #[test]
 fn one_box_stays_as_it_is() {
-    let one = table(&NEEDED, 100.0, 0.0, 10.0);
+    let one = table(&[ChannelRole::Pull, ChannelRole::Tail, ChannelRole::Depth], 100.0, 0.0, 10.0);
     let before = one.channels[&ChannelRole::Pull].as_ptr();
     let joined = join(vec![one]).unwrap();
     assert_eq!(joined.signals.channels[&ChannelRole::Pull].as_ptr(), before);

@@ -46,13 +46,10 @@ pub struct RunReadings {
     pub setting_name: String,
     /// Its holes.
     pub setting: Setting,
-    /// Mean forces, depth and pitch.
+    /// Mean forces, depth, pitch and inclination.
     pub figures: RunFigures,
     /// Low-frequency gain from pull to tail load, N per N; `None` if it is not shown or the tail wheel lifts.
     pub gain_n_per_n: Option<Estimate>,
-    /// Angle of the drawbar in degrees, rising ahead +, if an inclinometer on it told. No channel of a box
-    /// fills this yet.
-    pub drawbar_deg: Option<Estimate>,
 }
 
 /// A run in the light of all.

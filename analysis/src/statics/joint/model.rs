@@ -17,20 +17,20 @@ use super::update::Observation;
 use crate::statics::anatomy::Anatomy;
 use crate::statics::draw::{Draw, Measured, solve_backwards};
 use crate::statics::identify::IdentifyError;
-use crate::statics::inputs::{Input, InputSpreads, Inputs, MeanForce, pin_pose_m};
+use crate::statics::inputs::{
+    DRAWBAR_ZERO_HALF_WIDTH_DEG, FromLinks, Input, InputSpreads, Inputs, MeanForce, pin_pose_m,
+};
 use crate::statics::side::Loads;
 use crate::statics::soil::{SLOPE_PASS_SD, SoilHeight, soil_slope_prior};
 use crate::statics::spread::Spread;
 use crate::stats::Estimate;
 use crate::stats::student::Z_975;
-use ingest::plow::Plow;
+use ingest::plow::{Kind, Plow};
 use std::collections::BTreeMap;
 
 /// Standard deviation of the measured gain about the one of a soil force that only grows and shrinks along its
 /// line, N per N: the force of a real pass also moves (by choice; with it a gain hardly moves the balance).
 pub const GAIN_MODEL_SD_N_PER_N: f64 = 0.10;
-/// An inclinometer on the drawbar (by choice; half of a 95 % interval).
-const DRAWBAR_ZERO_HALF_WIDTH_DEG: f64 = 0.3;
 /// Half of a hole's variance is the level that its row was measured from, the other half its own (by choice).
 const ROW_VARIANCE_SHARE: f64 = 0.5;
 /// A mean is not known better than this, N: the readings of a short pass can repeat each other.
@@ -111,6 +111,7 @@ struct RunModel {
     pose: Place,
     forces: Vec<(Input, Force)>,
     measured: Measured,
+    from_links: Option<FromLinks>,
     slope: Place,
     soil_height: SoilHeight,
     height_sds_m: (f64, f64),
@@ -142,8 +143,9 @@ impl Model {
         let anatomy = Anatomy::of(plow)?;
         let mut places = Places::default();
         let (row_at_plow, row_at_tractor) = (places.next(), places.next());
-        let [pull_calibration, tail_calibration, front_calibration, soil_slope, soil_height] =
+        let [pull_calibration, tail_calibration, front_calibration, lower_calibration, top_calibration] =
             std::array::from_fn(|_| places.next());
+        let [soil_slope, soil_height] = std::array::from_fn(|_| places.next());
         let mut holes: BTreeMap<(bool, &str), Place> = BTreeMap::new();
         let mut model = Self {
             anatomy,
@@ -177,16 +179,14 @@ impl Model {
             let plow_hole = hole(true, run.setting.plow_hole.as_str(), Input::PlowHoleHeight, row_at_plow);
             let tractor_hole =
                 hole(false, run.setting.tractor_hole.as_str(), Input::TractorHoleHeight, row_at_tractor);
-            let measured = match (figures.tail_load, figures.front_load) {
-                (Some(_), Some(_)) => Measured::Both,
-                (Some(_), None) => Measured::Tail,
-                (None, Some(_)) => Measured::Front,
-                (None, None) => return Err(IdentifyError::NoLoad),
-            };
+            let measured = figures.measured(plow).filter(|measured| *measured != Measured::LineOfPull);
+            let measured = measured.ok_or(IdentifyError::NoLoad)?;
             let forces = [
                 (Input::Pull, Some(figures.pull), pull_calibration),
                 (Input::TailLoad, figures.tail_load, tail_calibration),
                 (Input::FrontLoad, figures.front_load, front_calibration),
+                (Input::LowerLinksForce, figures.lower_links, lower_calibration),
+                (Input::TopLinkForce, figures.top_link, top_calibration),
             ];
             let forces = forces
                 .into_iter()
@@ -206,7 +206,7 @@ impl Model {
                 also.push(|loads| loads.expected_gain_n_per_n);
                 model.observe(number, observation(gain, GAIN_MODEL_SD_N_PER_N));
             }
-            if let Some(angle) = &run.drawbar_deg {
+            if let Some(angle) = figures.drawbar_deg.as_ref().filter(|_| plow.kind() != Kind::Mounted) {
                 also.push(|loads| loads.drawbar_slope.atan().to_degrees());
                 model.observe(number, observation(angle, DRAWBAR_ZERO_HALF_WIDTH_DEG / Z_975));
             }
@@ -219,6 +219,7 @@ impl Model {
                 pose,
                 forces,
                 measured,
+                from_links: figures.from_links(plow),
                 slope,
                 height_sds_m,
                 soil_height,
@@ -263,7 +264,11 @@ impl Model {
 
     /// A run as these coordinates have it; `None` if it cannot be.
     fn draw(&self, run: &RunModel, x: &[f64]) -> Option<Draw> {
-        solve_backwards(&self.anatomy, &self.inputs(run, x), run.measured).ok()
+        let mut inputs = self.inputs(run, x);
+        if let Some(from) = run.from_links {
+            self.anatomy.load_from_links(&mut inputs, from).ok()?;
+        }
+        solve_backwards(&self.anatomy, &inputs, run.measured).ok()
     }
 
     /// All runs at these coordinates.

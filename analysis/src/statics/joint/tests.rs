@@ -74,7 +74,7 @@ fn no_run_and_a_run_without_a_load_are_refused() {
         |evidence: &[RunReadings]| estimate_jointly(&plow, evidence, 500, 1, Units::Si).unwrap_err();
     assert_eq!(refused(&[]), JointError::NoRun);
     evidence[0].figures.tail_load = None;
-    assert!(refused(&evidence).to_string().starts_with("run 1: neither the load"));
+    assert!(refused(&evidence).to_string().starts_with("run 1: nothing of what the plow is carried by"));
     evidence[0].setting.plow_hole = "none".into();
     assert!(refused(&evidence).to_string().contains("\"none\""));
 }
@@ -88,7 +88,7 @@ fn a_drawbar_angle_replaces_a_loose_hole_height() {
     }
     let before = estimate_jointly(&plow, &evidence, 2_000, 1, Units::Si).unwrap();
     let angle = before.runs[0].draws[0].loads.drawbar_slope.atan().to_degrees();
-    evidence[0].drawbar_deg = Estimate::around(angle, 0.1);
+    evidence[0].figures.drawbar_deg = Estimate::around(angle, 0.1);
     let after = estimate_jointly(&plow, &evidence, 2_000, 1, Units::Si).unwrap();
     let spread = |joint: &Joint| {
         let slopes: Vec<f64> = joint.runs[0].draws.iter().map(|d| d.loads.drawbar_slope).collect();

@@ -3,13 +3,16 @@
 //!
 //! They are put together here from the distributions of the inputs, not by the code that takes runs together.
 
-use crate::statics::anatomy::Anatomy;
-use crate::statics::inputs::{Input, InputSpreads, MeanForce, RunFigures, pin_pose_m, standing_tail_load_n};
+use crate::statics::anatomy::{Anatomy, link_forces_n};
+use crate::statics::inputs::{
+    DRAWBAR_ZERO_HALF_WIDTH_DEG, Input, InputSpreads, MeanForce, RunFigures, pin_pose_m, standing_tail_load_n,
+};
 use crate::statics::joint::{GAIN_MODEL_SD_N_PER_N, RunReadings};
 use crate::statics::side::Loads;
 use crate::statics::soil::{SLOPE_PASS_SD, SoilHeight};
 use crate::statics::spread::Spread;
 use crate::stats::Estimate;
+use crate::stats::student::Z_975;
 use ingest::plow::{Plow, Setting, ShareCondition, read_plow};
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
@@ -20,7 +23,15 @@ use std::path::Path;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) enum Sensed {
     Tail,
+    /// By a load cell.
+    TailCell,
     Front,
+    /// The force along the top link, with the pull.
+    TopLink,
+    /// The forces along both kinds of link, and no pull.
+    AllLinks,
+    /// None: the inclination of the drawbar and the pitch.
+    Inclination,
 }
 
 /// A kind of plow with the loads it measures; all plows are invented.
@@ -56,6 +67,9 @@ pub(crate) struct Plan {
     /// Centre and spread of the true slope over those that the analysis takes for granted.
     pub(crate) slope_off: (f64, f64),
 }
+
+/// How far the tractor's pin is off its height in the yard, standard deviation, where the inclination is measured.
+const SQUAT_SD_M: f64 = 0.025;
 
 const NORMAL: Spread = Spread::Normal { mean: 0.0, sd: 1.0 };
 
@@ -94,17 +108,18 @@ pub(crate) fn runs(
                 .set(input, spreads.get(input).centre() + spreads.get(input).standard_uncertainty() * error);
         }
         let pitch_true_deg = 1.5 * NORMAL.draw(rng);
-        let pitch_deg = Estimate::around(pitch_true_deg, 0.1).filter(|_| plan.richly);
-        let blank = RunFigures {
-            pull: MeanForce::pull(Estimate::exact(0.0)?),
-            tail_load: None,
-            front_load: None,
-            depth_m: Some(depth_m),
-            pitch_deg,
-        };
+        let inclined = plan.sensed == Sensed::Inclination;
+        let pitch_deg = Estimate::around(pitch_true_deg, 0.1).filter(|_| plan.richly || inclined);
+        let no_pull = MeanForce::pull(Estimate::exact(0.0)?);
+        let blank = RunFigures { depth_m: Some(depth_m), pitch_deg, ..RunFigures::of_pull(no_pull) };
         let (higher_m, pose_sd_m) = pin_pose_m(plow, &blank);
         let pin_m = inputs.get(Input::PlowHoleHeight) + higher_m + pose_sd_m * NORMAL.draw(rng);
         inputs.set(Input::PlowHoleHeight, pin_m);
+        if inclined {
+            // The tractor does not stand in the field as it did in the yard.
+            let squat_m = SQUAT_SD_M * NORMAL.draw(rng);
+            inputs.set(Input::TractorHoleHeight, inputs.get(Input::TractorHoleHeight) + squat_m);
+        }
         let height = SoilHeight::of(plow, depth_m);
         let (shared_m, own_m) = height.shared_and_own_sd_m(depth_m);
         let (slope, z_m) = match plan.varies {
@@ -127,28 +142,48 @@ pub(crate) fn runs(
         }
         let standing_n = standing_tail_load_n(plow, &pins);
         let mut read = |force_n: f64, of: &dyn Fn(Estimate) -> MeanForce, calibration: f64| {
-            let true_half_n = 5.0 + 0.01 * force_n;
+            let true_half_n = 5.0 + 0.01 * force_n.abs();
             let about = of(Estimate::around(force_n, true_half_n)?);
             let read_n =
                 force_n + about.calibration_sd_n() * calibration + about.readings_sd_n() * NORMAL.draw(rng);
-            (read_n > 0.0).then(|| Estimate::around(read_n, true_half_n).map(of))?
+            Estimate::around(read_n, true_half_n).map(of)
         };
-        let pull = read(loads.pull_n, &MeanForce::pull, off[0])?;
-        let (tail_load, front_load) = match plan.sensed {
-            Sensed::Tail => {
-                (Some(read(loads.tail_load_n, &|n| MeanForce::tail(n, standing_n), off[1])?), None)
+        let mut figures = RunFigures { pull: read(loads.pull_n, &MeanForce::pull, off[0])?, ..blank };
+        let tail = |n| MeanForce::tail(n, standing_n);
+        let link = |n| MeanForce::link(n, loads.pull_n);
+        let links = anatomy.links(&inputs).ok().filter(|_| anatomy.hangs_on_links());
+        let links_n = links.map(|links| link_forces_n(&links, loads.pull_x_n, loads.front_load_n));
+        match plan.sensed {
+            Sensed::Tail => figures.tail_load = Some(read(loads.tail_load_n, &tail, off[1])?),
+            Sensed::TailCell => {
+                figures.tail_load = Some(read(loads.tail_load_n, &MeanForce::tail_cell, off[1])?);
             }
-            Sensed::Front => (None, Some(read(loads.front_load_n, &MeanForce::front, off[1])?)),
-        };
+            Sensed::Front => figures.front_load = Some(read(loads.front_load_n, &MeanForce::front, off[1])?),
+            Sensed::TopLink => figures.top_link = Some(read(links_n?.1, &link, off[1])?),
+            Sensed::AllLinks => {
+                let (lower_n, top_n) = links_n?;
+                figures.lower_links = Some(read(lower_n, &link, off[0])?);
+                figures.top_link = Some(read(top_n, &link, off[1])?);
+                figures.pull_from_links = true;
+            }
+            Sensed::Inclination => {
+                let off_deg = DRAWBAR_ZERO_HALF_WIDTH_DEG.hypot(0.1) / Z_975 * off[1];
+                let angle_deg = loads.drawbar_slope.atan().to_degrees() + off_deg;
+                figures.drawbar_deg = Estimate::around(angle_deg, 0.1);
+            }
+        }
+        // A load that reads below 0 is no load.
+        if figures.tail_load.or(figures.front_load).is_some_and(|load| load.mean_n.value <= 0.0) {
+            return None;
+        }
         let gain = loads.expected_gain_n_per_n + (GAIN_MODEL_SD_N_PER_N.hypot(0.01)) * NORMAL.draw(rng);
         truths.push(Truth { loads, soil_slope: slope });
         evidence.push(RunReadings {
             name: format!("run {}", number + 1),
             setting_name: format!("{}-{}", setting.plow_hole, setting.tractor_hole),
             setting,
-            figures: RunFigures { pull, tail_load, front_load, ..blank },
+            figures,
             gain_n_per_n: Estimate::around(gain, 0.0196).filter(|_| plan.richly),
-            drawbar_deg: None,
         });
     }
     Some((truths, evidence))

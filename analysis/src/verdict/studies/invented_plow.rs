@@ -85,16 +85,15 @@ pub(crate) fn figures(pull_n: f64, tail_n: f64, plow: &Plow) -> RunFigures {
     // On front wheels the standing load is the same in all holes.
     let first_pins = Pins { plow_z: plow.plow_hitch.holes[0].z, tractor_z: plow.tractor_hitch.holes[0].z };
     let standing_n = standing_tail_load_n(plow, &first_pins);
+    let pull = MeanForce::pull(Estimate::around(pull_n, 0.01 * pull_n).unwrap());
     RunFigures {
-        pull: MeanForce::pull(Estimate::around(pull_n, 0.01 * pull_n).unwrap()),
         tail_load: Some(MeanForce::tail(Estimate::around(tail_n, 10.0 + 0.01 * tail_n).unwrap(), standing_n)),
-        front_load: None,
         depth_m: Some(plow.bottoms.depth.m()),
-        pitch_deg: None,
+        ..RunFigures::of_pull(pull)
     }
 }
 
-pub(crate) const QUIET: RunSigns = RunSigns { lifted_share: 0.0, measured_gain: None };
+pub(crate) const QUIET: RunSigns = RunSigns { lifted_share: 0.0, front_lifted: false, measured_gain: None };
 
 /// A plow, what its owner wrote down of it, and a run.
 pub(super) struct Study {

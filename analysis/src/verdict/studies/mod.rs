@@ -6,6 +6,7 @@
 
 mod cases;
 mod coverage;
+mod every_kind;
 pub(crate) mod from_priors;
 mod held;
 pub(crate) mod invented_plow;

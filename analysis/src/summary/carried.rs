@@ -1,0 +1,121 @@
+//! The load that a pass is judged by: of what carries the tail, else of what carries the front, else the force along the
+//! top link.
+
+use super::figures::{PullFigures, TailLoadFigures};
+use super::lifts::LIFTED_SHARE_OF_STATIC;
+use super::measure::{self, Channel};
+use crate::signals::{Segment, Signals};
+use crate::statics::anatomy::{Anatomy, pull_of_links_n};
+use crate::statics::inputs::{InputSpreads, standing_loads_n};
+use crate::stats::StatsError;
+use ingest::plow::{CarriedLoad, ChannelRole, PartNames, Plow, Setting};
+use ingest::run_toml::RunDescription;
+
+/// The readings of that load.
+#[derive(Clone, Debug)]
+pub struct Carried {
+    /// Which load.
+    pub load: CarriedLoad,
+    /// In N, row by row.
+    pub values_n: Vec<f64>,
+    /// The same load of the standing plow, N; `None` where that says nothing of it (a link).
+    pub standing_n: Option<f64>,
+}
+
+impl Carried {
+    /// The load of a run's signals; `None` if there is none.
+    pub(super) fn of(description: &RunDescription, signals: &Signals) -> Option<Self> {
+        let (plow, setting) = (&description.plow, &description.setting);
+        let load = CarriedLoad::of(|role| signals.channels.contains_key(&role))?;
+        let readings = signals.channels.get(&load.role())?;
+        let values_n = match (load, &plow.tail_wheel) {
+            (CarriedLoad::TailSpring, Some(wheel)) => {
+                readings.iter().map(|mm| wheel.load(mm / 1000.0)).collect()
+            }
+            (CarriedLoad::TailSpring, None) => return None,
+            _ => readings.clone(),
+        };
+        let (front_n, tail_n) = plow.pins(setting).and_then(|pins| standing_loads_n(plow, &pins)).unzip();
+        let standing_n = match load {
+            CarriedLoad::Tail | CarriedLoad::TailSpring => tail_n,
+            CarriedLoad::Front => front_n,
+            CarriedLoad::TopLink => None,
+        };
+        Some(Self { load, values_n, standing_n })
+    }
+
+    /// What it is called on this plow.
+    #[must_use]
+    pub fn name(&self, parts: &PartNames) -> &'static str {
+        load_name(self.load, parts)
+    }
+
+    /// Whether it is the tail's.
+    #[must_use]
+    pub fn is_tail(&self) -> bool {
+        matches!(self.load, CarriedLoad::Tail | CarriedLoad::TailSpring)
+    }
+
+    /// Under this load the carrier counts as lifted, N; `None` where a load under it would say nothing.
+    #[must_use]
+    pub fn lifted_under_n(&self) -> Option<f64> {
+        self.standing_n.map(|standing_n| LIFTED_SHARE_OF_STATIC * standing_n)
+    }
+
+    pub(super) fn figures(
+        &self,
+        signals: &Signals,
+        segments: &[Segment],
+    ) -> Result<CarriedFigures, StatsError> {
+        let channel = Channel { signals, segments, values: &self.values_n };
+        let vertical = |standing_n: Option<f64>| {
+            let standing_n = standing_n.unwrap_or(f64::NAN);
+            measure::tail_load(channel, standing_n, LIFTED_SHARE_OF_STATIC * standing_n)
+        };
+        Ok(match self.load {
+            CarriedLoad::Tail | CarriedLoad::TailSpring => CarriedFigures::Tail(vertical(self.standing_n)?),
+            CarriedLoad::Front => CarriedFigures::Front(vertical(self.standing_n)?),
+            CarriedLoad::TopLink => CarriedFigures::TopLink(measure::pull(channel)?),
+        })
+    }
+}
+
+/// What a load is called on a plow with these parts.
+#[must_use]
+pub fn load_name(load: CarriedLoad, parts: &PartNames) -> &'static str {
+    match load {
+        CarriedLoad::Tail | CarriedLoad::TailSpring => parts.tail_load,
+        CarriedLoad::Front => parts.front_load,
+        CarriedLoad::TopLink => "top-link force",
+    }
+}
+
+/// Its figures over the working part.
+pub(super) enum CarriedFigures {
+    Tail(TailLoadFigures),
+    Front(TailLoadFigures),
+    TopLink(PullFigures),
+}
+
+impl CarriedFigures {
+    /// Share of time with next to no load; 0 where that says nothing.
+    pub fn lifted_share(&self) -> f64 {
+        match self {
+            Self::Tail(load) | Self::Front(load) => load.lifted_share.value,
+            Self::TopLink(_) => 0.0,
+        }
+    }
+}
+
+/// Pull of a mounted plow without a sensor of its own, row by row in N: the sum of what the links pull along x, by
+/// their slopes as they were measured.
+pub(super) fn pull_from_links(plow: &Plow, setting: &Setting, signals: &Signals) -> Option<Vec<f64>> {
+    let channels = &signals.channels;
+    if channels.contains_key(&ChannelRole::Pull) {
+        return None;
+    }
+    let (lower, top) = (channels.get(&ChannelRole::LowerLinks)?, channels.get(&ChannelRole::TopLink)?);
+    let centres = InputSpreads::of_plow(plow, &plow.pins(setting)?).centres();
+    let links = Anatomy::of(plow).ok()?.links(&centres).ok()?;
+    Some(lower.iter().zip(top).map(|(lower_n, top_n)| pull_of_links_n(&links, *lower_n, *top_n)).collect())
+}

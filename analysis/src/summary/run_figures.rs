@@ -1,0 +1,53 @@
+//! From the means of a run to what the statics is worked out from.
+
+use super::analyse::Parts;
+use super::calibrations::Calibrations;
+use super::figures::{DepthFigures, PullFigures};
+use crate::statics::inputs::{MeanForce, RunFigures, standing_tail_load_n};
+use crate::stats::Estimate;
+use ingest::plow::ChannelRole;
+
+impl Parts<'_> {
+    /// A load cell on the tail is preferred to the deflection of its spring.
+    pub(super) fn run_figures(
+        &self,
+        (pull, depth): (&PullFigures, &DepthFigures),
+        calibrations: &Calibrations<'_>,
+        zero_shift_n: f64,
+    ) -> RunFigures {
+        let (plow, setting) = (&self.description.plow, &self.description.setting);
+        let standing_n = plow.pins(setting).map_or(f64::NAN, |pins| standing_tail_load_n(plow, &pins));
+        let by_cell = self.mean_of(ChannelRole::TailLoad).map(|mean_n| calibrations.tail_cell(mean_n));
+        let by_spring = || self.tail_spring_mean_n().map(|mean_n| calibrations.tail(mean_n, standing_n));
+        let link = |role| Some(calibrations.link(role, self.mean_of(role)?, pull.mean_n.value));
+        let (lower_links, top_link) = (link(ChannelRole::LowerLinks), link(ChannelRole::TopLink));
+        RunFigures {
+            pull: match (self.pull_from_links, lower_links, top_link) {
+                (true, Some(lower), Some(top)) => of_links(pull.mean_n, [lower, top]),
+                _ => calibrations.pull(pull.mean_n, zero_shift_n),
+            },
+            pull_from_links: self.pull_from_links,
+            tail_load: by_cell.or_else(by_spring),
+            front_load: self.mean_of(ChannelRole::FrontLoad).map(|mean_n| calibrations.front(mean_n)),
+            lower_links,
+            top_link,
+            depth_m: Some(depth.mean_mm.value / 1000.0),
+            pitch_deg: self.mean_of(ChannelRole::Pitch),
+            front_height_m: self.calibrated(ChannelRole::FrontHeight, calibrations).map(|mm| mm.scaled(1e-3)),
+            drawbar_deg: self.calibrated(ChannelRole::DrawbarAngle, calibrations),
+        }
+    }
+
+    /// A mean with what its calibration leaves open in its interval.
+    fn calibrated(&self, role: ChannelRole, calibrations: &Calibrations<'_>) -> Option<Estimate> {
+        let mean = self.mean_of(role)?;
+        let own = calibrations.half_width(role, mean.value).unwrap_or(0.0);
+        Estimate::around(mean.value, own.hypot((mean.high - mean.low) / 2.0))
+    }
+}
+
+/// A pull that is the sum of forces in links, as well known as these are.
+fn of_links(mean_n: Estimate, links: [MeanForce; 2]) -> MeanForce {
+    let half_width_n = links.iter().map(|link| link.calibration_half_width_n).fold(0.0, f64::hypot);
+    MeanForce { mean_n, calibration_half_width_n: half_width_n }
+}
