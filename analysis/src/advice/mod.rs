@@ -93,6 +93,8 @@ fn suspect(error: &IdentifyError) -> Option<Input> {
             Contradiction::Impossible(Impossible::PullTooSmall) => Input::Pull,
             Contradiction::Impossible(Impossible::Geometry) => Input::WeightPlace,
             Contradiction::SoilHeight { .. } => Input::PlowHoleHeight,
+            Contradiction::OutsideTable { .. } | Contradiction::Gain { .. } => Input::TailLoad,
+            Contradiction::SoilSlope { .. } => Input::Weight,
         }),
         _ => None,
     }

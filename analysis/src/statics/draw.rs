@@ -1,7 +1,7 @@
 //! One draw of the Monte Carlo: from what was measured to the soil force, the loads and the balance.
 
 use super::anatomy::Anatomy;
-use super::inputs::{Input, Inputs};
+use super::inputs::{Input, Inputs, RunFigures};
 use super::side::{Loads, PointM, SideView, StaticsError};
 use serde::Serialize;
 
@@ -41,6 +41,32 @@ pub enum Measured {
     Both,
 }
 
+impl Measured {
+    /// What a run measured; `None` without a load.
+    #[must_use]
+    pub fn of(run: &RunFigures) -> Option<Self> {
+        match (run.tail_load, run.front_load) {
+            (Some(_), Some(_)) => Some(Self::Both),
+            (Some(_), None) => Some(Self::Tail),
+            (None, Some(_)) => Some(Self::Front),
+            (None, None) => None,
+        }
+    }
+}
+
+/// What the measured forces ask of the soil, whether or not the loads can be.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Asked {
+    /// The inputs, the height of the soil force (and with both loads its slope) as asked for.
+    pub inputs: Inputs,
+    /// The plow with that soil force.
+    pub side: SideView,
+    /// V_f; below 0 where the tail carries more than is left on the ground.
+    pub front_n: f64,
+    /// V_t.
+    pub tail_n: f64,
+}
+
 /// Solves the statics backwards: from the pull and the loads that were measured to the soil force.
 ///
 /// With one load measured, the drawn σ gives the other: upwards,
@@ -51,6 +77,27 @@ pub enum Measured {
 /// # Errors
 /// [`Impossible`] if this combination of inputs cannot be.
 pub fn solve_backwards(anatomy: &Anatomy, inputs: &Inputs, measured: Measured) -> Result<Draw, Impossible> {
+    let Asked { inputs, side, front_n, tail_n } = asked(anatomy, inputs, measured)?;
+    if tail_n < 0.0 {
+        return Err(Impossible::TailLoadBelowZero);
+    }
+    if front_n < 0.0 || front_n + tail_n <= 0.0 {
+        return Err(Impossible::FrontLoadBelowZero);
+    }
+    let loads = side.loads().map_err(|error| match error {
+        StaticsError::PullTooSmall { .. } => Impossible::PullTooSmall,
+        StaticsError::NoGroundLoad { .. } => Impossible::FrontLoadBelowZero,
+        _ => Impossible::Geometry,
+    })?;
+    Ok(Draw { inputs, side, loads })
+}
+
+/// The same with loads below 0 let through: how far off they are says how far description and readings are
+/// apart.
+///
+/// # Errors
+/// [`Impossible::Geometry`], [`Impossible::PullTooSmall`].
+pub(super) fn asked(anatomy: &Anatomy, inputs: &Inputs, measured: Measured) -> Result<Asked, Impossible> {
     let mut inputs = *inputs;
     let mut side = anatomy.side_view(&inputs).map_err(|_| Impossible::Geometry)?;
     let (t, sigma) = (side.drawbar_slope(), side.soil_slope);
@@ -69,12 +116,6 @@ pub fn solve_backwards(anatomy: &Anatomy, inputs: &Inputs, measured: Measured) -
             (front_n, (left_n - up(front.resistance) * front_n) / up(tail.resistance))
         }
     };
-    if tail_n < 0.0 {
-        return Err(Impossible::TailLoadBelowZero);
-    }
-    if front_n < 0.0 || front_n + tail_n <= 0.0 {
-        return Err(Impossible::FrontLoadBelowZero);
-    }
     let roll_n = (front.resistance * front_n, tail.resistance * tail_n);
     side.soil_draft_n = pull_x_n - roll_n.0 - roll_n.1;
     if side.soil_draft_n <= 0.0 {
@@ -94,12 +135,7 @@ pub fn solve_backwards(anatomy: &Anatomy, inputs: &Inputs, measured: Measured) -
     let soil_z_m = soil_line_at_front_z_m - side.soil_slope * (side.soil_at.x_m - x_f);
     side.soil_at = PointM { z_m: soil_z_m, ..side.soil_at };
     inputs.set(Input::SoilHeight, soil_z_m);
-    let loads = side.loads().map_err(|error| match error {
-        StaticsError::PullTooSmall { .. } => Impossible::PullTooSmall,
-        StaticsError::NoGroundLoad { .. } => Impossible::FrontLoadBelowZero,
-        _ => Impossible::Geometry,
-    })?;
-    Ok(Draw { inputs, side, loads })
+    Ok(Asked { inputs, side, front_n, tail_n })
 }
 
 #[cfg(test)]

@@ -8,6 +8,7 @@
 //! variables from soil height to tail load; it varies by the 1 to 2 % that S does and is left out.)
 
 use super::anatomy::Anatomy;
+use super::contradiction::Suspect;
 use super::draw::{Draw, Impossible, Measured, solve_backwards};
 use super::inputs::{Input, InputSpreads, RunFigures};
 use super::ranking::{InputShare, ranking};
@@ -66,14 +67,17 @@ pub enum IdentifyError {
     #[error("a mean of the run is not a finite number: check the readings with `check`")]
     NotFinite,
     /// Hardly any draw can be, or agrees with the soil acting where it can.
-    #[error("the measurements contradict each other ({kept} of {tried} draws can be): {}", cause.words())]
+    #[error("description and readings contradict each other: {}", cause.words())]
     Contradiction {
         /// Draws that were kept.
         kept: usize,
         /// Draws that were tried.
         tried: usize,
-        /// What ruled most of the others out.
+        /// What is farthest off, or ruled most of the others out.
         cause: Contradiction,
+        /// Entries that would have to be otherwise, the likeliest first; none before the readings were asked
+        /// ([`super::contradiction::held_against`]).
+        suspects: Vec<Suspect>,
     },
 }
 
@@ -86,6 +90,21 @@ pub enum Contradiction {
     SoilHeight {
         /// The middle of the heights asked for is above the likely one.
         too_high: bool,
+    },
+    /// The soil would lift or draw in more than shares do; only where both loads were measured.
+    SoilSlope {
+        /// It would lift.
+        too_high: bool,
+    },
+    /// The tail load follows the pull otherwise than it can.
+    Gain {
+        /// It gains more, or loses less.
+        too_high: bool,
+    },
+    /// The tail's spring reads outside its load table for much of the time.
+    OutsideTable {
+        /// Below its first line.
+        below: bool,
     },
 }
 
@@ -111,6 +130,28 @@ impl Contradiction {
             Self::SoilHeight { too_high: true } => {
                 "the soil would have to push higher than it can: check the heights of both holes, the tail \
                  wheel's load table, and whether the right setting was named"
+            }
+            Self::SoilSlope { too_high: true } => {
+                "the soil would have to lift the plow as no share does: check the load sensors and the weight"
+            }
+            Self::SoilSlope { too_high: false } => {
+                "the soil would have to draw the plow in as no share does: check the load sensors and the weight"
+            }
+            Self::Gain { too_high: true } => {
+                "when the pull grows, the tail load gains more than it can: check the zero and the load table of \
+                 the tail wheel's sensor, the pull sensor, and the weight and its place"
+            }
+            Self::Gain { too_high: false } => {
+                "when the pull grows, the tail load loses more than it can: check the zero and the load table of \
+                 the tail wheel's sensor, the pull sensor, and the weight and its place"
+            }
+            Self::OutsideTable { below: true } => {
+                "the tail wheel's sensor reads below the start of its load table, where no spring is pressed: \
+                 check its sign and its zero"
+            }
+            Self::OutsideTable { below: false } => {
+                "the tail wheel's sensor reads beyond the end of its load table: check its zero, or measure the \
+                 table further"
             }
             Self::SoilHeight { too_high: false } => {
                 "the soil would have to push lower than it can: check the heights of both holes, the tail \
@@ -218,12 +259,7 @@ pub fn identify(
     }
     let spreads = InputSpreads::of_plow(plow, &pins).with_run(plow, run);
     let anatomy = Anatomy::of(plow)?;
-    let measured = match (run.tail_load, run.front_load) {
-        (Some(_), Some(_)) => Measured::Both,
-        (Some(_), None) => Measured::Tail,
-        (None, Some(_)) => Measured::Front,
-        (None, None) => return Err(IdentifyError::NoLoad),
-    };
+    let measured = Measured::of(run).ok_or(IdentifyError::NoLoad)?;
     let height = SoilHeight::of(plow, run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m()));
     let evidence = match (measured, height.given) {
         (Measured::Both, _) => Evidence::BothLoads,
@@ -233,8 +269,12 @@ pub fn identify(
     let likely = (measured != Measured::Both).then_some(height);
     let sampled = Sampled { anatomy, spreads, measured };
     let (draws, tally) = gather(&sampled, likely, draws_wanted.max(1), &mut ChaCha8Rng::seed_from_u64(seed));
-    let contradiction =
-        || IdentifyError::Contradiction { kept: draws.len(), tried: tally.tried, cause: tally.main_cause() };
+    let contradiction = || IdentifyError::Contradiction {
+        kept: draws.len(),
+        tried: tally.tried,
+        cause: tally.main_cause(),
+        suspects: Vec::new(),
+    };
     if (draws.len() as f64) < KEPT_SHARE_MIN * draws_wanted.max(1) as f64 {
         return Err(contradiction());
     }

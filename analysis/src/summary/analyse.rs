@@ -7,7 +7,7 @@ use super::causes::{Judged, Searched};
 use super::figures::{BobbingFigures, PullToTail, RunFacts, StaticsFigures, Summary, TravelFigures};
 use super::lifts::LIFTED_SHARE_OF_STATIC;
 use super::measure::{self, Channel};
-use super::notices::{beyond_the_table, left_out, recorder_notices};
+use super::notices::{left_out, outside_the_table, recorder_notices, table_readings};
 use super::per_metre::{Pass, per_metre};
 use super::travel::travel_figures;
 use crate::advice::advise;
@@ -19,6 +19,7 @@ use crate::signals::{
 use crate::spectra::bobbing::{PeakSearch, SearchBand, find_peaks};
 use crate::spectra::low_frequency_gain::low_frequency_gain;
 use crate::spectra::welch::{PowerSpectrum, segment_len_for, welch};
+use crate::statics::contradiction::{Witness, held_against};
 use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
 use crate::statics::inputs::{RunFigures, standing_tail_load_n};
 use crate::statics::tighten::would_tighten;
@@ -121,7 +122,7 @@ pub fn analyse(run: Run, units: Units) -> Result<Analysed, SummaryError> {
     quality.notices.extend(left_out(&others));
 
     let tail_load_n = tail_load_n(wheel, &signals);
-    quality.notices.extend(beyond_the_table(&description.plow, &signals, &segments));
+    quality.notices.extend(outside_the_table(&description.plow, &signals, &segments));
     let tail_spectrum = tail_spectrum(&tail_load_n, &signals, &segments);
     let boxes = apart.iter().map(|(own, _)| *own).chain(std::iter::once(&signals));
     let speed = Speed::of(boxes, gnss.as_ref());
@@ -246,11 +247,16 @@ impl Parts<'_> {
             depth_m: Some(depth.mean_mm.value / 1000.0),
             pitch_deg: self.mean_of(ChannelRole::Pitch),
         };
-        let identified = identify(plow, setting, &figures, DRAWS, DRAW_SEED);
         let signs = RunSigns {
             lifted_share: tail_load.lifted_share.value,
             measured_gain: pull_to_tail.as_ref().map(|found| found.gain_n_per_n),
         };
+        let witness = Witness {
+            measured_gain: signs.measured_gain.filter(|_| signs.lifted_share <= plow.limits.lifted_share),
+            table: table_readings(plow, self.signals, self.segments),
+        };
+        let identified = identify(plow, setting, &figures, DRAWS, DRAW_SEED);
+        let identified = held_against((plow, setting), &figures, &witness, identified);
         let verdict = verdict(plow, &identified, &signs, units);
         let would_tighten = identified
             .as_ref()
