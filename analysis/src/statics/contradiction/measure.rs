@@ -52,7 +52,7 @@ impl TableReadings {
         self.below_share > self.beyond_share
     }
 
-    fn holds(&self, mean_m: f64) -> bool {
+    pub(super) fn holds(&self, mean_m: f64) -> bool {
         (self.ends_m.0..=self.ends_m.1).contains(&mean_m)
     }
 }
