@@ -1,6 +1,8 @@
 //! What of a description, and of its sensors, can be wrong by more than its stated ±.
 
-use crate::statics::inputs::Input;
+use crate::statics::inputs::{Input, Inputs};
+use rand::{Rng, RngExt};
+use rand_distr::{Distribution, StandardNormal};
 use serde::Serialize;
 
 /// The unit of a move.
@@ -85,6 +87,19 @@ impl Entry {
         Slip { chance, sd }
     }
 
+    /// Moves the entry by `by` where that moves an input alone; the gain and the table are not looked at.
+    pub(super) fn move_input(&self, inputs: &mut Inputs, by: f64) {
+        let (input, to): (Input, fn(f64, f64) -> f64) = match self {
+            Self::Input(Input::Weight) => (Input::Weight, |value, by| value * (1.0 + by)),
+            Self::PullGain => (Input::Pull, |value, by| value * (1.0 + by)),
+            Self::LoadTable => (Input::TailLoad, |value, by| value * (1.0 + by)),
+            Self::PullZero => (Input::Pull, |value, by| value + by),
+            Self::Input(input) => (*input, |value, by| value + by),
+            Self::TailZero | Self::TailReversed | Self::Setting(_) => return,
+        };
+        inputs.set(input, to(inputs.get(input), by));
+    }
+
     /// The unit that its move is told in.
     #[must_use]
     pub const fn unit(&self) -> Unit {
@@ -96,4 +111,30 @@ impl Entry {
             Self::TailReversed | Self::Setting(_) => Unit::None,
         }
     }
+}
+
+/// Puts a slip into one of the entries, as rarely as slips are: what is stated within its ± is right in most runs,
+/// not in all, and a class has to stand that.
+pub(in crate::statics) fn perhaps_slip(inputs: &mut Inputs, rng: &mut impl Rng) {
+    let mut place: f64 = rng.random::<f64>() / slip_scale();
+    for entry in &Entry::MOVING {
+        let slip = entry.slip();
+        if place < slip.chance {
+            let sd = match entry {
+                Entry::PullZero => slip.sd * inputs.get(Input::Pull).abs(),
+                _ => slip.sd,
+            };
+            let by: f64 = StandardNormal.sample(rng);
+            entry.move_input(inputs, sd * by);
+            return;
+        }
+        place -= slip.chance;
+    }
+}
+
+fn slip_scale() -> f64 {
+    static SCALE: std::sync::LazyLock<f64> = std::sync::LazyLock::new(|| {
+        std::env::var("SLIP").ok().and_then(|v| v.parse().ok()).unwrap_or(0.5)
+    });
+    *SCALE
 }

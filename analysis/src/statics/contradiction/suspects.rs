@@ -101,22 +101,11 @@ fn reversed(held: &Held) -> Option<Tried> {
 /// The entry moved by so much.
 fn with(held: &Held, entry: &Entry, by: f64) -> Option<Tried> {
     let mut tried = Tried::as_stated(held);
-    let mut add = |input: Input, by: f64| tried.inputs.set(input, tried.inputs.get(input) + by);
+    entry.move_input(&mut tried.inputs, by);
     match entry {
-        Entry::Input(Input::Weight) => {
-            let weight_n = tried.inputs.get(Input::Weight);
-            tried.inputs.set(Input::Weight, weight_n * (1.0 + by));
-        }
-        Entry::Input(input) => add(*input, by),
-        Entry::PullZero => add(Input::Pull, by),
-        Entry::PullGain => {
-            tried.inputs.set(Input::Pull, tried.inputs.get(Input::Pull) * (1.0 + by));
-            tried.gain = tried.gain.map(|gain| gain.scaled(1.0 / (1.0 + by)));
-        }
-        Entry::LoadTable => {
-            tried.inputs.set(Input::TailLoad, tried.inputs.get(Input::TailLoad) * (1.0 + by));
-            tried.gain = tried.gain.map(|gain| gain.scaled(1.0 + by));
-        }
+        Entry::Input(_) | Entry::PullZero => {}
+        Entry::PullGain => tried.gain = tried.gain.map(|gain| gain.scaled(1.0 / (1.0 + by))),
+        Entry::LoadTable => tried.gain = tried.gain.map(|gain| gain.scaled(1.0 + by)),
         Entry::TailZero => {
             let table = held.witness.table?;
             let above_start_m = table.mean_m + by - table.ends_m.0;
