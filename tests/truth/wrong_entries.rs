@@ -67,7 +67,9 @@ impl Kind {
         let table = run.tables.first_mut().unwrap();
         match self {
             Self::Nothing => {}
-            Self::PlowHole => move_hole(&mut plow.plow_hitch.holes, &setting.plow_hole, sign * between(0.05, 0.15)),
+            Self::PlowHole => {
+                move_hole(&mut plow.plow_hitch.holes, &setting.plow_hole, sign * between(0.05, 0.15))
+            }
             Self::TractorHole => {
                 move_hole(&mut plow.tractor_hitch.holes, &setting.tractor_hole, sign * between(0.05, 0.15));
             }
@@ -209,11 +211,21 @@ impl Counts {
 
 /// Prints the table and gives what was counted of all wrong entries together, and of sound runs.
 fn tables(all: &[Told]) -> (Counts, Counts) {
-    println!("wrong entry     n  contradicted  boldly wrong  off by 2+  named first  among 3  class  b told/held");
+    println!(
+        "wrong entry     n  contradicted  boldly wrong  off by 2+  named first  among 3  class  b told/held"
+    );
     let row = |name: &str, c: Counts| {
         println!(
             "{name:<13} {:>3} {:>13} {:>13} {:>10} {:>12} {:>8} {:>6} {:>7}/{}",
-            c.n, c.contradicted, c.boldly_wrong, c.off_by_two, c.first, c.among_three, c.shown, c.told_b, c.held
+            c.n,
+            c.contradicted,
+            c.boldly_wrong,
+            c.off_by_two,
+            c.first,
+            c.among_three,
+            c.shown,
+            c.told_b,
+            c.held
         );
     };
     for kind in KINDS {
@@ -239,7 +251,8 @@ fn a_reversed_tail_sensor_is_no_verdict() {
         assert!(verdict.contradicted && summary.statics.is_none(), "{verdict:?}");
         assert_eq!(verdict.suspects[0].entry, Entry::TailReversed, "{verdict:?}");
         assert!(verdict.or_else().unwrap().contains("contradict"), "{verdict:?}");
-        let likelihood = |kind| summary.causes.ranked.iter().find(|cause| cause.kind == kind).unwrap().likelihood;
+        let likelihood =
+            |kind| summary.causes.ranked.iter().find(|cause| cause.kind == kind).unwrap().likelihood;
         assert_eq!(likelihood(CauseKind::Sensors), Likelihood::Shown);
         assert!(likelihood(CauseKind::Shares) > Likelihood::Likely, "{:?}", summary.causes);
         assert!(summary.advice.iter().all(|advice| advice.step == Step::Measure), "{:?}", summary.advice);
@@ -254,7 +267,8 @@ fn a_hole_110_mm_too_high_is_no_verdict() {
     for seed in 1..=2 {
         let (mut run, _) = virtual_run(Case::Balanced, seed, true);
         let hole_name = run.description.setting.plow_hole.clone();
-        let hole = run.description.plow.plow_hitch.holes.iter_mut().find(|hole| hole.name == hole_name).unwrap();
+        let hole =
+            run.description.plow.plow_hitch.holes.iter_mut().find(|hole| hole.name == hole_name).unwrap();
         hole.z.value = Length::from_si(hole.z.value.si() + 0.11);
         let summary = analyse(run, Units::Si).unwrap().summary;
         let verdict = &summary.verdict;

@@ -13,8 +13,7 @@ pub(super) const HEADLINE: &str = "description and readings contradict each othe
 
 /// The entries, the most suspicious first; `None` if none is known.
 pub(super) fn named(suspects: &[Suspect], (parts, units): (&PartNames, Units)) -> Option<String> {
-    let told: Vec<String> =
-        suspects.iter().take(NAMED).map(|suspect| one(suspect, parts, units)).collect();
+    let told: Vec<String> = suspects.iter().take(NAMED).map(|suspect| one(suspect, parts, units)).collect();
     (!told.is_empty()).then(|| {
         format!(
             "Each of these alone would explain it, the most suspicious first (which slips are usual is by \
@@ -51,7 +50,8 @@ fn one(suspect: &Suspect, parts: &PartNames, units: Units) -> String {
         Unit::Slope => format!("{} {}", signed(by.abs()), more("higher", "lower")),
         Unit::None => return words,
     };
-    let in_u = suspect.moves_by_u.map(|u| format!(", {u:.0} times its standard uncertainty")).unwrap_or_default();
+    let in_u =
+        suspect.moves_by_u.map(|u| format!(", {u:.0} times its standard uncertainty")).unwrap_or_default();
     format!("{words} ({moved}{in_u})")
 }
 

@@ -36,7 +36,7 @@ pub fn held_against(
 ) -> Result<Identified, IdentifyError> {
     let of = || measure::Held::of(plow, setting, run, *witness);
     match identified {
-        Ok(found) => match of().inspect(|held| { if std::env::var("CONFLICT").is_ok() { eprintln!("CONFLICT {:?} rejected {} aside {}", held.conflict(), found.rejected_share, found.set_aside_share); } }).and_then(|held| Some((held.conflict()?, held))) {
+        Ok(found) => match of().and_then(|held| Some((held.conflict()?, held))) {
             Some((conflict, held)) if conflict.is_contradiction() => Err(IdentifyError::Contradiction {
                 kept: found.draws.len(),
                 tried: found.tried,

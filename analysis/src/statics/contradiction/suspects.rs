@@ -39,7 +39,9 @@ pub(super) fn suspects(held: &Held, (plow, setting): (&Plow, &Setting)) -> Vec<S
     let now = distance_2(held, &Tried::as_stated(held));
     let others = plow.settings.iter().filter(|(_, other)| *other != setting);
     let discrete = others
-        .filter_map(|(name, other)| Some((Entry::Setting(name.clone()), setting_tried(held, plow, other, setting)?)))
+        .filter_map(|(name, other)| {
+            Some((Entry::Setting(name.clone()), setting_tried(held, plow, other, setting)?))
+        })
         .chain(reversed(held).map(|tried| (Entry::TailReversed, tried)));
     let mut found: Vec<Suspect> = discrete
         .map(|(entry, tried)| {
@@ -48,7 +50,9 @@ pub(super) fn suspects(held: &Held, (plow, setting): (&Plow, &Setting)) -> Vec<S
             Suspect { entry, moves_by: 0.0, unit: Unit::None, moves_by_u: None, suspicion, left }
         })
         .chain(Entry::MOVING.into_iter().filter_map(|entry| moved(held, entry)))
-        .filter(|suspect| suspect.left <= (1.0 - TAKES_SHARE) * now || now.is_infinite() && suspect.left.is_finite())
+        .filter(|suspect| {
+            suspect.left <= (1.0 - TAKES_SHARE) * now || now.is_infinite() && suspect.left.is_finite()
+        })
         .collect();
     let all: f64 = found.iter().map(|suspect| suspect.suspicion).sum();
     if all > 0.0 {
@@ -147,11 +151,9 @@ fn moved(held: &Held, entry: Entry) -> Option<Suspect> {
             left.is_finite().then_some((by, left))
         })
         .collect();
-    let evidence: f64 = tries
-        .iter()
-        .map(|(by, left)| (-0.5 * ((by / sd).powi(2) + left)).exp() * step / sd)
-        .sum::<f64>()
-        / std::f64::consts::TAU.sqrt();
+    let evidence: f64 =
+        tries.iter().map(|(by, left)| (-0.5 * ((by / sd).powi(2) + left)).exp() * step / sd).sum::<f64>()
+            / std::f64::consts::TAU.sqrt();
     let best = tries.iter().map(|(_, left)| *left).fold(f64::INFINITY, f64::min);
     tries.retain(|(_, left)| *left <= best + AS_GOOD);
     let (by, left) = tries.into_iter().min_by(|one, other| one.0.abs().total_cmp(&other.0.abs()))?;
@@ -162,7 +164,9 @@ fn moved(held: &Held, entry: Entry) -> Option<Suspect> {
         Entry::Input(input) => held.spreads.get(*input).standard_uncertainty(),
         Entry::PullZero => held.spreads.get(Input::Pull).standard_uncertainty(),
         Entry::PullGain => held.spreads.get(Input::Pull).standard_uncertainty() / stated.get(Input::Pull),
-        Entry::LoadTable => held.spreads.get(Input::TailLoad).standard_uncertainty() / stated.get(Input::TailLoad),
+        Entry::LoadTable => {
+            held.spreads.get(Input::TailLoad).standard_uncertainty() / stated.get(Input::TailLoad)
+        }
         Entry::TailZero => {
             held.spreads.get(Input::TailLoad).standard_uncertainty() / held.witness.table?.rate_n_per_m
         }
