@@ -4,6 +4,7 @@ mod choose;
 mod sentences;
 pub mod traction;
 
+use crate::statics::contradiction::Entry;
 use crate::statics::draw::Impossible;
 use crate::statics::identify::{Contradiction, Identified, IdentifyError};
 use crate::statics::inputs::Input;
@@ -83,19 +84,24 @@ fn plain(step: Step, sentence: String) -> Advice {
     Advice { step, prediction: None, outside_usual_height: false, sentence }
 }
 
-/// The input that a contradiction points to.
+/// The input that a contradiction points to: that of the most suspicious entry, else of what is farthest off.
 fn suspect(error: &IdentifyError) -> Option<Input> {
-    match error {
-        IdentifyError::Contradiction { cause, .. } => Some(match cause {
-            Contradiction::Impossible(Impossible::TailLoadBelowZero | Impossible::FrontLoadBelowZero) => {
-                Input::TailLoad
-            }
+    let IdentifyError::Contradiction { cause, suspects, .. } = error else { return None };
+    Some(match suspects.first().map(|suspect| &suspect.entry) {
+        Some(Entry::Input(input)) => *input,
+        Some(Entry::PullGain | Entry::PullZero) => Input::Pull,
+        Some(Entry::LoadTable | Entry::TailZero | Entry::TailReversed) => Input::TailLoad,
+        Some(Entry::Setting(_)) => Input::PlowHoleHeight,
+        None => match cause {
             Contradiction::Impossible(Impossible::PullTooSmall) => Input::Pull,
             Contradiction::Impossible(Impossible::Geometry) => Input::WeightPlace,
             Contradiction::SoilHeight { .. } => Input::PlowHoleHeight,
-        }),
-        _ => None,
-    }
+            Contradiction::SoilSlope { .. } => Input::Weight,
+            Contradiction::Impossible(Impossible::TailLoadBelowZero | Impossible::FrontLoadBelowZero)
+            | Contradiction::OutsideTable { .. }
+            | Contradiction::Gain { .. } => Input::TailLoad,
+        },
+    })
 }
 
 fn measure_next(found: &Identified, verdict: &Verdict) -> Vec<Advice> {

@@ -44,6 +44,19 @@ pub enum Measured {
     LineOfPull,
 }
 
+/// What the measured forces ask of the soil, whether or not the loads can be.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Asked {
+    /// The inputs, the height of the soil force (and with both loads its slope) as asked for.
+    pub inputs: Inputs,
+    /// The plow with that soil force.
+    pub side: SideView,
+    /// V_f; below 0 where the tail carries more than is left on the ground.
+    pub front_n: f64,
+    /// V_t.
+    pub tail_n: f64,
+}
+
 /// Solves the statics backwards: from the pull and the loads that were measured to the soil force.
 ///
 /// With one load measured, the drawn σ gives the other: upwards,
@@ -54,6 +67,23 @@ pub enum Measured {
 /// # Errors
 /// [`Impossible`] if this combination of inputs cannot be.
 pub fn solve_backwards(anatomy: &Anatomy, inputs: &Inputs, measured: Measured) -> Result<Draw, Impossible> {
+    let Asked { inputs, side, front_n, tail_n } = asked(anatomy, inputs, measured)?;
+    if tail_n < 0.0 {
+        return Err(Impossible::TailLoadBelowZero);
+    }
+    if front_n < 0.0 || front_n + tail_n <= 0.0 {
+        return Err(Impossible::FrontLoadBelowZero);
+    }
+    let loads = side.loads().map_err(why_not)?;
+    Ok(Draw { inputs, side, loads })
+}
+
+/// The same with loads below 0 let through: how far off they are says how far description and readings are
+/// apart.
+///
+/// # Errors
+/// [`Impossible::Geometry`], [`Impossible::PullTooSmall`].
+pub(super) fn asked(anatomy: &Anatomy, inputs: &Inputs, measured: Measured) -> Result<Asked, Impossible> {
     let mut inputs = *inputs;
     let mut side = anatomy.side_view(&inputs).map_err(|_| Impossible::Geometry)?;
     let (t, sigma) = (side.drawbar_slope(), side.soil_slope);
@@ -73,12 +103,6 @@ pub fn solve_backwards(anatomy: &Anatomy, inputs: &Inputs, measured: Measured) -
         }
         Measured::LineOfPull => return solve_forwards(inputs, side),
     };
-    if tail_n < 0.0 {
-        return Err(Impossible::TailLoadBelowZero);
-    }
-    if front_n < 0.0 || front_n + tail_n <= 0.0 {
-        return Err(Impossible::FrontLoadBelowZero);
-    }
     let roll_n = (front.resistance * front_n, tail.resistance * tail_n);
     side.soil_draft_n = pull_x_n - roll_n.0 - roll_n.1;
     if side.soil_draft_n <= 0.0 {
@@ -98,8 +122,7 @@ pub fn solve_backwards(anatomy: &Anatomy, inputs: &Inputs, measured: Measured) -
     let soil_z_m = soil_line_at_front_z_m - side.soil_slope * (side.soil_at.x_m - x_f);
     side.soil_at = PointM { z_m: soil_z_m, ..side.soil_at };
     inputs.set(Input::SoilHeight, soil_z_m);
-    let loads = side.loads().map_err(why_not)?;
-    Ok(Draw { inputs, side, loads })
+    Ok(Asked { inputs, side, front_n, tail_n })
 }
 
 fn why_not(error: StaticsError) -> Impossible {
@@ -111,14 +134,10 @@ fn why_not(error: StaticsError) -> Impossible {
 }
 
 /// From the pull, and a soil force drawn as it is likely beforehand, to the loads.
-fn solve_forwards(inputs: Inputs, side: SideView) -> Result<Draw, Impossible> {
+fn solve_forwards(inputs: Inputs, side: SideView) -> Result<Asked, Impossible> {
     let side = side.with_pull(inputs.get(Input::Pull)).map_err(why_not)?;
     let loads = side.loads().map_err(why_not)?;
-    match (loads.tail_load_n < 0.0, loads.front_load_n < 0.0) {
-        (true, _) => Err(Impossible::TailLoadBelowZero),
-        (_, true) => Err(Impossible::FrontLoadBelowZero),
-        _ => Ok(Draw { inputs, side, loads }),
-    }
+    Ok(Asked { inputs, side, front_n: loads.front_load_n, tail_n: loads.tail_load_n })
 }
 
 #[cfg(test)]

@@ -8,6 +8,7 @@
 //! variables from soil height to tail load; it varies by the 1 to 2 % that S does and is left out.)
 
 use super::anatomy::Anatomy;
+use super::contradiction::{Suspect, perhaps_slip};
 use super::draw::{Draw, Impossible, Measured, solve_backwards};
 use super::inputs::{FromLinks, Input, InputSpreads, RunFigures};
 use super::ranking::{InputShare, ranking};
@@ -69,14 +70,17 @@ pub enum IdentifyError {
     #[error("a mean of the run is not a finite number: check the readings with `check`")]
     NotFinite,
     /// Hardly any draw can be, or agrees with the soil acting where it can.
-    #[error("the measurements contradict each other ({kept} of {tried} draws can be): {}", cause.words())]
+    #[error("description and readings contradict each other: {}", cause.words())]
     Contradiction {
         /// Draws that were kept.
         kept: usize,
         /// Draws that were tried.
         tried: usize,
-        /// What ruled most of the others out.
+        /// What is farthest off, or ruled most of the others out.
         cause: Contradiction,
+        /// Entries that would have to be otherwise, the likeliest first; none before the readings were asked
+        /// ([`super::contradiction::held_against`]).
+        suspects: Vec<Suspect>,
     },
 }
 
@@ -89,6 +93,21 @@ pub enum Contradiction {
     SoilHeight {
         /// The middle of the heights asked for is above the likely one.
         too_high: bool,
+    },
+    /// The soil would lift or draw in more than shares do; only where both loads were measured.
+    SoilSlope {
+        /// It would lift.
+        too_high: bool,
+    },
+    /// The tail load follows the pull otherwise than it can.
+    Gain {
+        /// It gains more, or loses less.
+        too_high: bool,
+    },
+    /// The tail's spring reads outside its load table for much of the time.
+    OutsideTable {
+        /// Below its first line.
+        below: bool,
     },
 }
 
@@ -114,6 +133,28 @@ impl Contradiction {
             Self::SoilHeight { too_high: true } => {
                 "the soil would have to push higher than it can: check the heights of both holes, the tail \
                  wheel's load table, and whether the right setting was named"
+            }
+            Self::SoilSlope { too_high: true } => {
+                "the soil would have to lift the plow as no share does: check the load sensors and the weight"
+            }
+            Self::SoilSlope { too_high: false } => {
+                "the soil would have to draw the plow in as no share does: check the load sensors and the weight"
+            }
+            Self::Gain { too_high: true } => {
+                "when the pull grows, the tail load gains more than it can: check the zero and the load table of \
+                 the tail wheel's sensor, the pull sensor, and the weight and its place"
+            }
+            Self::Gain { too_high: false } => {
+                "when the pull grows, the tail load loses more than it can: check the zero and the load table of \
+                 the tail wheel's sensor, the pull sensor, and the weight and its place"
+            }
+            Self::OutsideTable { below: true } => {
+                "the tail wheel's sensor reads below the start of its load table, where no spring is pressed: \
+                 check its sign and its zero"
+            }
+            Self::OutsideTable { below: false } => {
+                "the tail wheel's sensor reads beyond the end of its load table: check its zero, or measure the \
+                 table further"
             }
             Self::SoilHeight { too_high: false } => {
                 "the soil would have to push lower than it can: check the heights of both holes, the tail \
@@ -233,8 +274,12 @@ pub fn identify(
     let likely = (measured != Measured::Both).then_some(height);
     let sampled = Sampled { anatomy, spreads, measured, from_links: run.from_links(plow) };
     let (draws, tally) = gather(&sampled, likely, draws_wanted.max(1), &mut ChaCha8Rng::seed_from_u64(seed));
-    let contradiction =
-        || IdentifyError::Contradiction { kept: draws.len(), tried: tally.tried, cause: tally.main_cause() };
+    let contradiction = || IdentifyError::Contradiction {
+        kept: draws.len(),
+        tried: tally.tried,
+        cause: tally.main_cause(),
+        suspects: Vec::new(),
+    };
     if (draws.len() as f64) < KEPT_SHARE_MIN * draws_wanted.max(1) as f64 {
         return Err(contradiction());
     }
@@ -252,6 +297,7 @@ struct Sampled {
 impl Sampled {
     fn draw(&self, rng: &mut impl Rng) -> Result<Draw, Impossible> {
         let mut inputs = self.spreads.draw(rng);
+        perhaps_slip(&mut inputs, rng);
         if let Some(from) = self.from_links {
             self.anatomy.load_from_links(&mut inputs, from).map_err(|_| Impossible::Geometry)?;
         }

@@ -6,6 +6,7 @@
 //! [`report`] says what is known before any run; [`top`] is the top view, with the tractor.
 
 pub mod anatomy;
+pub mod contradiction;
 pub mod draft;
 pub mod draw;
 pub mod free_body;

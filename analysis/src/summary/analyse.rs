@@ -7,7 +7,9 @@ use super::carried::{Carried, CarriedFigures, pull_from_links};
 use super::causes::{Judged, Searched};
 use super::figures::{BobbingFigures, PullToTail, RunFacts, StaticsFigures, Summary, TravelFigures};
 use super::measure::{self, Channel};
-use super::notices::{beyond_the_table, left_out, pull_of_links, recorder_notices, torn};
+use super::notices::{
+    left_out, outside_the_table, pull_of_links, recorder_notices, table_readings, torn,
+};
 use super::per_metre::{Pass, per_metre};
 use super::travel::travel_figures;
 use crate::advice::advise;
@@ -19,6 +21,7 @@ use crate::signals::{
 use crate::spectra::bobbing::{PeakSearch, SearchBand, find_peaks};
 use crate::spectra::low_frequency_gain::low_frequency_gain;
 use crate::spectra::welch::{PowerSpectrum, segment_len_for, welch};
+use crate::statics::contradiction::{Witness, held_against};
 use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
 use crate::statics::inputs::RunFigures;
 use crate::statics::tighten::would_tighten;
@@ -127,7 +130,7 @@ pub fn analyse(mut run: Run, units: Units) -> Result<Analysed, SummaryError> {
     quality.notices.extend(pull_of_links(pull_from_links));
 
     let carried = Carried::of(&description, &signals);
-    quality.notices.extend(beyond_the_table(&description.plow, &signals, &segments));
+    quality.notices.extend(outside_the_table(&description.plow, &signals, &segments));
     let tail_spectrum =
         carried.as_ref().and_then(|carried| tail_spectrum(&carried.values_n, &signals, &segments));
     let boxes = apart.iter().map(|(own, _)| *own).chain(std::iter::once(&signals));
@@ -257,12 +260,17 @@ impl Parts<'_> {
         quality.notices.extend(calibration.warnings.iter().cloned());
         let zero_shift_n = calibration.zero_shift(ChannelRole::Pull);
         let figures = self.run_figures((&pull, &depth), &calibrations, zero_shift_n);
-        let identified = identify(plow, setting, &figures, DRAWS, DRAW_SEED);
         let signs = RunSigns {
             lifted_share: carried.as_ref().map_or(0.0, CarriedFigures::lifted_share),
             front_lifted: matches!(carried, Some(CarriedFigures::Front(_))),
             measured_gain: pull_to_tail.as_ref().map(|found| found.gain_n_per_n),
         };
+        let witness = Witness {
+            measured_gain: signs.measured_gain.filter(|_| signs.lifted_share <= plow.limits.lifted_share),
+            table: table_readings(plow, self.signals, self.segments),
+        };
+        let identified = identify(plow, setting, &figures, DRAWS, DRAW_SEED);
+        let identified = held_against((plow, setting), &figures, &witness, identified);
         let verdict = verdict(plow, &identified, &signs, units);
         let would_tighten = identified
             .as_ref()

@@ -3,6 +3,7 @@
 use super::analyse::slices;
 use crate::run::Run;
 use crate::signals::{Segment, Signals, WorkingPart};
+use crate::statics::contradiction::TableReadings;
 use ingest::assemble::EventKind;
 use ingest::plow::{ChannelRole, Plow};
 
@@ -68,22 +69,50 @@ pub(super) fn pull_of_links(pull_from_links: bool) -> Option<String> {
     })
 }
 
-/// Share of rows beyond the last line of the load table from which it is told.
-const BEYOND_SHARE_TOLD: f64 = 0.01;
+/// Share of rows outside the load table from which it is told.
+const OUTSIDE_SHARE_TOLD: f64 = 0.01;
 
-/// Where the spring gave more than the table knows, the load is a guess along its last straight line.
-pub(super) fn beyond_the_table(plow: &Plow, signals: &Signals, segments: &[Segment]) -> Option<String> {
-    let last_mm =
-        plow.tail_wheel.as_ref()?.load_table.last().map(|(deflection, _)| deflection.m() * 1000.0)?;
+/// Noise and play at an end of the table are no readings outside it: this share of what it spans.
+const WITHIN_SHARE: f64 = 0.05;
+
+/// The readings of the tail's spring against its load table; `None` without a table or readings.
+pub(super) fn table_readings(plow: &Plow, signals: &Signals, segments: &[Segment]) -> Option<TableReadings> {
+    let wheel = plow.tail_wheel.as_ref()?;
+    let ends_m = (wheel.load_table.first()?.0.m(), wheel.load_table.last()?.0.m());
     let deflection = slices(signals.channels.get(&ChannelRole::Tail)?, segments);
     let rows: usize = deflection.iter().map(|slice| slice.len()).sum();
-    let beyond = deflection.iter().flat_map(|slice| *slice).filter(|mm| **mm > last_mm).count();
-    let share = beyond as f64 / rows.max(1) as f64;
-    (share > BEYOND_SHARE_TOLD).then(|| {
+    let mean = |of: &dyn Fn(f64) -> f64| {
+        deflection.iter().flat_map(|slice| *slice).map(|mm| of(mm / 1000.0)).sum::<f64>() / rows.max(1) as f64
+    };
+    let slack_m = WITHIN_SHARE * (ends_m.1 - ends_m.0);
+    let mean_m = mean(&|m| m);
+    Some(TableReadings {
+        below_share: mean(&|m| f64::from(m < ends_m.0 - slack_m)),
+        beyond_share: mean(&|m| f64::from(m > ends_m.1 + slack_m)),
+        mean_m,
+        ends_m,
+        rate_n_per_m: wheel.rate_n_per_m(mean_m),
+        reversed_load_n: mean(&|m| wheel.load(-m)),
+    })
+}
+
+/// Where the spring gave less or more than the table knows, the load is none, or a guess along its last straight
+/// line.
+pub(super) fn outside_the_table(plow: &Plow, signals: &Signals, segments: &[Segment]) -> Option<String> {
+    let table = table_readings(plow, signals, segments)?;
+    let (first_mm, last_mm) = (1000.0 * table.ends_m.0, 1000.0 * table.ends_m.1);
+    if table.below_share > OUTSIDE_SHARE_TOLD {
+        return Some(format!(
+            "the tail wheel's sensor read below the {first_mm:.0} mm that its load table starts at for {:.0} % of \
+             the time: check its sign and its zero, the loads there are told as none",
+            100.0 * table.below_share
+        ));
+    }
+    (table.beyond_share > OUTSIDE_SHARE_TOLD).then(|| {
         format!(
             "the tail wheel's spring gave more than the {last_mm:.0} mm that its load table ends at for \
              {:.0} % of the time: measure the table further, the loads there are extended along its last line",
-            100.0 * share
+            100.0 * table.beyond_share
         )
     })
 }

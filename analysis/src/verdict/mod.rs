@@ -2,10 +2,12 @@
 
 mod because;
 mod class;
+mod contradicted;
 
 pub use because::GainAgreement;
 pub use class::{Chances, Class};
 
+use crate::statics::contradiction::Suspect;
 use crate::statics::identify::{Identified, IdentifyError};
 use crate::stats::Estimate;
 use crate::units_out::Units;
@@ -35,6 +37,10 @@ pub struct Verdict {
     pub gain: GainAgreement,
     /// Why, the weightiest first.
     pub because: Vec<String>,
+    /// Whether description and readings cannot both be right; no class is stated then.
+    pub contradicted: bool,
+    /// Entries that would explain that, the most suspicious first.
+    pub suspects: Vec<Suspect>,
 }
 
 /// The verdict on a run from its statics (or the error that took their place).
@@ -52,11 +58,19 @@ pub fn verdict(
     let found = match identified {
         Ok(found) => found,
         Err(error) => {
+            let suspects = match error {
+                IdentifyError::Contradiction { suspects, .. } => suspects.clone(),
+                _ => Vec::new(),
+            };
+            let mut because = because::without_statics(error, signs, plow);
+            because.extend(contradicted::named(&suspects, (&plow.part_names(), units)));
             return Verdict {
                 class: Class::NotShown,
                 chances: None,
                 gain: GainAgreement::NotCompared,
-                because: because::without_statics(error, signs, plow),
+                because,
+                contradicted: matches!(error, IdentifyError::Contradiction { .. }),
+                suspects,
             };
         }
     };
@@ -64,13 +78,18 @@ pub fn verdict(
     let class = with_lifting(chances.stated(), &chances, signs, &plow.limits);
     let gain = because::gain_agreement(found, signs, &plow.limits);
     let because = because::sentences(&because::Ground { plow, found, signs, chances, class, gain, units });
-    Verdict { class, chances: Some(chances), gain, because }
+    let (contradicted, suspects) = (false, Vec::new());
+    Verdict { class, chances: Some(chances), gain, because, contradicted, suspects }
 }
 
 impl Verdict {
-    /// The class beside the stated one, where that has a fair chance too: `or leaning flat (32 %)`.
+    /// What stands beside the class: that description and readings contradict each other, or the class that has
+    /// a fair chance too: `or leaning flat (32 %)`.
     #[must_use]
     pub fn or_else(&self) -> Option<String> {
+        if self.contradicted {
+            return Some(contradicted::HEADLINE.to_owned());
+        }
         let (class, chance) = self.chances?.runner_up(self.class)?;
         Some(format!("or {class} ({})", crate::units_out::chance(chance)))
     }

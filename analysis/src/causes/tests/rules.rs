@@ -190,7 +190,8 @@ fn sensors_come_first_among_what_is_as_well_supported() {
     assert_eq!(with(ChannelSigns { calibration_old: vec!["pull".into()], ..none }), Likelihood::Possible);
     let mut contradicted = Run::of(ShareCondition::Worn, 1_000.0);
     let cause = Contradiction::SoilHeight { too_high: true };
-    contradicted.identified = Err(IdentifyError::Contradiction { kept: 1, tried: 100, cause });
+    contradicted.identified =
+        Err(IdentifyError::Contradiction { kept: 1, tried: 100, cause, suspects: Vec::new() });
     let found = causes(&contradicted.evidence());
     assert_eq!((found.ranked[0].kind, found.ranked[0].likelihood), (CauseKind::Sensors, Likelihood::Shown));
     // Nothing else can be told then, but what was stated of the shares still stands.
