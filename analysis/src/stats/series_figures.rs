@@ -63,7 +63,8 @@ pub fn series_figures(
         percentiles(&all, at)?
     };
     let ordered = Ordered::of(&bins);
-    let percentile = |(value, percent): (&f64, &f64)| centre.percentile(&bins, &ordered, *value, percent / 100.0);
+    let percentile =
+        |(value, percent): (&f64, &f64)| centre.percentile(&bins, &ordered, *value, percent / 100.0);
     Ok(SeriesFigures {
         mean,
         sd,
@@ -108,11 +109,8 @@ impl Centre {
         }
         let of_ln_sd = half_width(bins, |bin| bin.squares - bin.count * variance) / (2.0 * variance);
         let unseen_spread = (1.0 + 0.5 * half_width_of_mean.powi(2) / variance).sqrt();
-        let sd = Estimate {
-            value,
-            low: value * (-of_ln_sd).exp(),
-            high: value * unseen_spread * of_ln_sd.exp(),
-        };
+        let sd =
+            Estimate { value, low: value * (-of_ln_sd).exp(), high: value * unseen_spread * of_ln_sd.exp() };
         Self { mean, sd, half_width: half_width_of_mean, unseen_spread }
     }
 
@@ -123,9 +121,7 @@ impl Centre {
         if s <= 0.0 {
             return Estimate { value, low: value, high: value };
         }
-        let of_ln = half_width(bins, |bin| {
-            (bin.squares - bin.count * s * s) / (2.0 * s * s) - bin.sum / m
-        });
+        let of_ln = half_width(bins, |bin| (bin.squares - bin.count * s * s) / (2.0 * s * s) - bin.sum / m);
         Estimate { value, low: value * (-of_ln).exp(), high: value * self.unseen_spread * of_ln.exp() }
     }
 

@@ -62,7 +62,9 @@ impl Field {
                     shrink * (cos * a - sin * b) + kick * next(),
                     shrink * (sin * a + cos * b) + kick * next(),
                 );
-                let z = self.long.1.sqrt() * slow + (1.0 - self.long.1).sqrt() * fast + self.bobbing.sqrt() * bob.0;
+                let z = self.long.1.sqrt() * slow
+                    + (1.0 - self.long.1).sqrt() * fast
+                    + self.bobbing.sqrt() * bob.0;
                 if self.skew > 0.0 { (self.skew * z).exp() / self.skew } else { z }
             })
             .map(|x| x + OFFSET)
@@ -169,7 +171,9 @@ fn full_study() {
     fields.extend([1.0, 3.0, 5.0].map(|minutes| Field { minutes, ..hard }));
     fields.push(Field { rate_hz: 200.0, ..hard });
     fields.push(Field { minutes: 1.0, rate_hz: 1000.0, ..hard });
-    fields.extend([MINUTE_AND_A_HALF, two(1.0 / 40.0, 0.5, 1.0 / 400.0), hard].map(|f| Field { skew: 0.3, ..f }));
+    fields.extend(
+        [MINUTE_AND_A_HALF, two(1.0 / 40.0, 0.5, 1.0 / 400.0), hard].map(|f| Field { skew: 0.3, ..f }),
+    );
     for (field, held) in table(&fields, &(9000..9400)) {
         for (what, held) in NAMES.iter().zip(held) {
             assert!(held >= 0.85, "{what} of {}: {held}", field.name());

@@ -68,15 +68,22 @@ fn a_constant_series_has_no_width_and_no_nan() {
 }
 
 #[test]
-fn a_channel_never_under_the_threshold_is_not_claimed_never_to_be() {
+fn a_channel_never_under_the_threshold_is_told_by_how_far_it_stays_from_it() {
     let values: Vec<f64> = ar1(0.9, 2000, 8).iter().map(|x| x + 100.0).collect();
-    let wanted = Wanted { below: Some(5.0), at_percent: &[] };
-    let share = figures_of(&values, wanted).below_share.unwrap();
-    assert_eq!((share.value, share.low), (0.0, 0.0));
-    assert!(share.high > 0.01 && share.high < 0.4, "{share:?}");
-    let always =
-        figures_of(&values, Wanted { below: Some(500.0), at_percent: &[] }).below_share.unwrap();
-    assert_eq!((always.value, always.high), (1.0, 1.0));
+    let share =
+        |below| figures_of(&values, Wanted { below: Some(below), at_percent: &[] }).below_share.unwrap();
+    let far = share(5.0);
+    // Forty SD away.
+    assert_eq!((far.value, far.low), (0.0, 0.0));
+    assert!(far.high < 1e-9, "{far:?}");
+    let lowest = values.iter().copied().fold(f64::INFINITY, f64::min);
+    let near = share(lowest - 0.01);
+    assert_eq!((near.value, near.low), (0.0, 0.0));
+    assert!(near.high > 5e-4 && near.high < 0.4, "{near:?}");
+    let highest = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let (always, nearly) = (share(500.0), share(highest + 0.01));
+    assert!(always.value == 1.0 && always.high == 1.0 && always.low > 1.0 - 1e-9, "{always:?}");
+    assert!(nearly.value == 1.0 && nearly.low < 1.0 - 5e-4 && nearly.low > 0.6, "{nearly:?}");
 }
 
 #[test]
