@@ -14,12 +14,10 @@ import math
 import pathlib
 import sys
 
-import arch
 import geographiclib
 import numpy as np
 import scipy
 import statsmodels
-from arch.bootstrap import optimal_block_length
 from geographiclib.geodesic import Geodesic
 from scipy import signal, stats
 from statsmodels.stats.multitest import multipletests
@@ -115,14 +113,6 @@ def pairs():
             "sign_flip_p": flips.pvalue}
 
 
-def block_lengths():
-    out = []
-    for phi, n in ((0.0, 1024), (0.5, 1024), (0.8, 1024), (0.9, 300), (-0.4, 500)):
-        length = float(optimal_block_length(ar1(phi, n))["stationary"].iloc[0])
-        out.append({"phi": phi, "n": n, "stationary": length})
-    return out
-
-
 def holm():
     p = [0.012, 0.3, 0.0004, 0.049, 0.02, 0.9]
     return {"p": p, "adjusted": multipletests(p, method="holm")[1].tolist()}
@@ -146,11 +136,10 @@ def percentiles():
 def make():
     return {
         "made_with": {"numpy": np.__version__, "scipy": scipy.__version__, "statsmodels": statsmodels.__version__,
-                      "arch": arch.__version__, "geographiclib": geographiclib.__version__},
+                      "geographiclib": geographiclib.__version__},
         "spectra": spectra(),
         "two_samples": two_samples(),
         "pairs": pairs(),
-        "block_lengths": block_lengths(),
         "holm": holm(),
         "percentiles": percentiles(),
         "places": places(),

@@ -1,7 +1,7 @@
 //! A run as the content of its page.
 
 use super::causes::{causes_lines, order_of_work};
-use super::figure_rows::figure_rows;
+use super::figure_rows::{INTERVALS_ARE_OF, figure_rows};
 use super::force_diagram::force_diagram;
 use super::run_charts;
 use crate::page::content::{Fact, Foot, Gauge, Head, RunContent, Verdict};
@@ -114,8 +114,7 @@ fn quality(summary: &Summary) -> Vec<String> {
 }
 
 fn cautions(summary: &Summary) -> Vec<String> {
-    let mut lines =
-        vec!["The intervals hold for this pass; the next strip of the field is another.".to_owned()];
+    let mut lines = vec![INTERVALS_ARE_OF.to_owned()];
     if let Some(statics) = &summary.statics {
         let inputs: Vec<&str> =
             statics.dominant_inputs.iter().take(2).map(|(input, _)| input.as_str()).collect();

@@ -1,7 +1,7 @@
 //! A summary for the terminal.
 
 use super::causes::causes_text;
-use super::figure_rows::figure_rows;
+use super::figure_rows::{INTERVALS_ARE_OF, figure_rows};
 use crate::signals::SpeedFrom;
 use crate::summary::{SharperBy, Summary};
 use crate::units_out::Units;
@@ -36,7 +36,8 @@ pub fn summary_text(summary: &Summary, units: Units) -> String {
             let _ = writeln!(text, "  {}", one.sentence());
         }
     }
-    let _ = writeln!(text, "\nfigures, each with its 95 % interval for this pass");
+    let _ = writeln!(text, "\nfigures, each with its 95 % interval");
+    let _ = writeln!(text, "  {INTERVALS_ARE_OF}");
     for row in figure_rows(summary, units) {
         let unit = if row.unit.is_empty() { String::new() } else { format!(" {}", row.unit) };
         let interval = if row.interval.is_empty() { String::new() } else { format!("  ({})", row.interval) };

@@ -170,6 +170,42 @@ mod tests {
         }
     }
 
+    /// Exponential correlation over two lengths, given as shares of a pass of `n` readings; variance 1.
+    fn ground(long: (f64, f64), short: f64, n: usize, rng: &mut ChaCha8Rng) -> Vec<f64> {
+        let mut next = || -> f64 { StandardNormal.sample(rng) };
+        let phi = |tau: f64| (-1.0 / (tau * n as f64)).exp();
+        let (slow_phi, fast_phi) = (phi(long.0), phi(short));
+        let (mut slow, mut fast) = (next(), next());
+        (0..n)
+            .map(|_| {
+                slow = slow_phi * slow + (1.0 - slow_phi * slow_phi).sqrt() * next();
+                fast = fast_phi * fast + (1.0 - fast_phi * fast_phi).sqrt() * next();
+                long.1.sqrt() * slow + (1.0 - long.1).sqrt() * fast
+            })
+            .collect()
+    }
+
+    /// Input and noise each of their own ground, over passes of 90 s at 25 Hz in the segments that a run takes.
+    #[test]
+    fn the_interval_holds_the_gain_of_ground_of_two_scales() {
+        let n = 2250;
+        let segment_len = crate::spectra::welch::segment_len_for(&[n], 25.0);
+        for (share, short) in [(0.0, 0.01), (0.2, 0.0125), (0.5, 0.0125), (0.8, 0.0125), (0.5, 1.0 / 300.0)] {
+            let (mut held, mut width) = (0, 0.0);
+            for seed in 5000..5200 {
+                let mut rng = ChaCha8Rng::seed_from_u64(seed);
+                let x = ground((0.125, share), short, n, &mut rng);
+                let noise = ground((0.125, share), short, n, &mut rng);
+                let y: Vec<f64> = x.iter().zip(&noise).map(|(x, e)| -0.3 * x + 0.2 * e).collect();
+                let gain = low_frequency_gain(&[&x], &[&y], 25.0, segment_len, 0.5).unwrap().gain;
+                held += usize::from(gain.holds(-0.3));
+                width += (gain.high - gain.low) / 200.0;
+            }
+            println!("gain, {share} of 1/8, rest 1/{:.0}: {held} of 200, width {width:.2}", 1.0 / short);
+            assert!(held >= 180, "{share}, {short}: {held} of 200");
+        }
+    }
+
     #[test]
     fn a_copy_has_its_gain_exactly_and_full_coherence() {
         let (x, _) = channels(0.0, 1.0, 4);

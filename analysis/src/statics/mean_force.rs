@@ -17,7 +17,7 @@ const TAIL_ZERO_SHARE: f64 = 0.03;
 /// A mean force of a run: its interval from the readings, and what the calibration leaves open.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct MeanForce {
-    /// Mean over the working part with its 95 % interval (bootstrap), in N.
+    /// Mean over the working part with its 95 % interval for the process, in N.
     pub mean_n: Estimate,
     /// Half of the 95 % interval of the calibration at that mean, in N.
     pub calibration_half_width_n: f64,

@@ -1,4 +1,4 @@
-//! A long series reduced to a few thousand bins of sums, so that a resampled series costs the same whether
+//! A long series reduced to a few thousand bins of sums, so that an interval costs the same whether
 //! the run lasted a minute or an hour.
 
 use super::{Moments, StatsError};

@@ -1,14 +1,14 @@
-//! Statistics of one run and of several runs: estimates with 95 % intervals, the stationary bootstrap that
-//! gives them for autocorrelated readings, and the tests that compare two sets of runs.
+//! Statistics of one run and of several runs: estimates with 95 % intervals that respect how readings hang
+//! together over short and long stretches of ground, and the tests that compare two sets of runs.
 //!
 //! Nothing here reads a file or knows what a channel is: numbers in, numbers out.
 
 pub mod bins;
-pub mod block_length;
-pub mod bootstrap;
 pub mod descriptive;
 pub mod effect_size;
 pub mod estimate;
+mod long_run;
+mod order;
 pub mod permutation;
 pub mod series_figures;
 pub mod student;

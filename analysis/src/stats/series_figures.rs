@@ -1,9 +1,14 @@
-//! The figures of one channel of one run, each with a 95 % interval that respects autocorrelation.
+//! The figures of one channel of one run, each with a 95 % interval for the process: what other passes over such
+//! ground would give.
+//!
+//! Every interval comes from one mechanism, [`super::long_run`], fed with the influence of each part of the pass
+//! on the figure (Hampel 1974, Journal of the American Statistical Association 69, 383–393): x − m for the mean,
+//! (x − m)² for the variance, "is it under q" for percentile and share.
 
-use super::bins::{Bins, Stretch};
-use super::bootstrap::{BlockPlan, BlockResampler, Resampling};
+use super::bins::{Bin, Bins, Stretch};
 use super::descriptive::percentiles;
-use super::student::Z_975;
+use super::long_run::{mean_half_width, slope_half_width};
+use super::order::Ordered;
 use super::{Estimate, StatsError};
 
 /// What to work out beside mean, spread and drift.
@@ -32,17 +37,12 @@ pub struct SeriesFigures {
     pub below_share: Option<Estimate>,
     /// Percentiles in the order of [`Wanted::at_percent`], u.
     pub percentiles: Vec<Estimate>,
-    /// Mean length of the resampled blocks, s: how long the series remembers.
-    pub block_s: f64,
 }
 
-/// The figures of a series given as gap-free `stretches` at `rate_hz`, with intervals from the stationary
-/// bootstrap.
+/// The figures of a series given as gap-free `stretches` at `rate_hz`, with intervals for the process.
 ///
-/// Figures are worked out from every value; only the intervals come from the reduced series of
-/// [`super::bins`]. Interval ends are the 2.5th and 97.5th percentile of the resampled figure, their distance
-/// from the figure of the unresampled bins stretched by t/z for few blocks. A constant series gives intervals
-/// of no width.
+/// Figures are worked out from every value; only the intervals come from the reduced series of [`super::bins`].
+/// A constant series gives intervals of no width.
 ///
 /// # Errors
 /// [`StatsError::TooFew`] for fewer than [`super::bins::MIN_BINS`] values, [`StatsError::NotFinite`].
@@ -50,210 +50,182 @@ pub fn series_figures(
     stretches: &[Stretch<'_>],
     rate_hz: f64,
     wanted: Wanted<'_>,
-    resampling: Resampling,
 ) -> Result<SeriesFigures, StatsError> {
     let bins = Bins::new(stretches, rate_hz, wanted.below.unwrap_or(f64::NEG_INFINITY))?;
-    let plan = BlockPlan::for_bins(&bins)?;
-    let line = Line::through(&bins);
-    let draws = Draws::new(&bins, &plan, &line, wanted.at_percent, resampling);
-    let finish = |value: f64, centre: f64, drawn: &[f64]| interval(value, centre, drawn, plan.stretch);
-
-    let variance_value = bins.moments.variance().unwrap_or(0.0);
-    let mean = finish(bins.moments.mean, 0.0, &draws.mean_shift)?;
-    // The log keeps the interval of a positive figure positive and its skewness right.
-    let sd = finish_positive(variance_value.sqrt(), &draws.sd, plan.stretch)?;
-    let variance = Estimate { value: variance_value, low: sd.low * sd.low, high: sd.high * sd.high };
-    let cv_value = sd.value / mean.value.abs();
-    let cv = (!mean.holds(0.0)).then(|| {
-        let drawn: Vec<f64> =
-            draws.sd.iter().zip(&draws.mean_shift).map(|(s, shift)| s / (mean.value + shift).abs()).collect();
-        finish_positive(cv_value, &drawn, plan.stretch)
-    });
-    let below_share = match wanted.below {
-        Some(_) => {
-            let looks =
-                independent_looks(variance_value, &mean).clamp(plan.blocks, bins.moments.count as f64);
-            Some(share_interval(&bins, looks, plan.stretch, &draws.below_share)?)
-        }
-        None => None,
+    let variance = bins.moments.variance().unwrap_or(0.0);
+    let centre = Centre::of(&bins, variance);
+    let Centre { mean, sd, .. } = centre;
+    let at = wanted.at_percent;
+    let found = if at.is_empty() {
+        Vec::new()
+    } else {
+        let all: Vec<f64> = stretches.iter().flat_map(|s| s.values.iter().copied()).collect();
+        percentiles(&all, at)?
     };
-    let all: Vec<f64> = stretches.iter().flat_map(|s| s.values.iter().copied()).collect();
-    let exact = percentiles(&all, wanted.at_percent)?;
-    let ones = vec![1; bins.bins.len()];
-    let thinned = weighted_percentiles(&bins, &ones, wanted.at_percent, &mut Vec::new());
-    let percentiles = exact
-        .iter()
-        .zip(thinned)
-        .zip(&draws.percentiles)
-        .map(|((&value, centre), drawn)| finish(value, centre, drawn))
-        .collect::<Result<_, _>>()?;
+    let ordered = Ordered::of(&bins);
+    let percentile =
+        |(value, percent): (&f64, &f64)| centre.percentile(&bins, &ordered, *value, percent / 100.0);
     Ok(SeriesFigures {
         mean,
         sd,
-        variance,
-        cv: cv.transpose()?,
-        drift_per_min: finish(line.slope_per_s, 0.0, &draws.slope_shift)?.scaled(60.0),
-        below_share,
-        percentiles,
-        block_s: plan.mean_block * bins.width as f64 / rate_hz,
+        variance: Estimate { value: variance, low: sd.low * sd.low, high: sd.high * sd.high },
+        cv: (!mean.holds(0.0)).then(|| centre.cv(&bins)),
+        drift_per_min: drift_per_s(&bins).scaled(60.0),
+        below_share: wanted.below.map(|threshold| centre.share_below(&bins, &ordered, threshold)),
+        percentiles: found.iter().zip(at).map(percentile).collect(),
     })
 }
 
-/// `value` + stretch·(percentiles of `drawn` − `centre`), widened if need be to hold the value.
-fn interval(value: f64, centre: f64, drawn: &[f64], stretch: f64) -> Result<Estimate, StatsError> {
-    let ends = percentiles(drawn, &[2.5, 97.5])?;
-    let end = |i: usize| ends.get(i).map_or(0.0, |q| stretch * (q - centre));
-    Ok(Estimate { value, low: value + end(0).min(0.0), high: value + end(1).max(0.0) })
+/// Half of the interval of a mean of `part`, which gives for each bin a sum over its values.
+fn half_width(bins: &Bins, part: impl Fn(&Bin) -> f64) -> f64 {
+    // Each bin counts by its sum, so that a short one at a gap does not count as a full one.
+    let per_value = bins.bins.len() as f64 / bins.moments.count as f64;
+    let series: Vec<f64> = bins.bins.iter().map(|bin| per_value * part(bin)).collect();
+    mean_half_width(&series)
 }
 
-/// For the spread of a series: the distances of the resampled logarithms to the interval's ends, swapped.
-///
-/// A spread is a scale: ln(s/σ) has a law that does not depend on σ, so ln σ lies as far *above* ln s as
-/// resampled values lie below it (the "basic" interval of Davison & Hinkley 1997, Bootstrap Methods, 5.2).
-/// Percentile intervals have it the wrong way round and missed too often from below in the coverage test. A
-/// figure of 0 gets no width.
-fn finish_positive(value: f64, drawn: &[f64], stretch: f64) -> Result<Estimate, StatsError> {
-    if value == 0.0 {
-        return Ok(Estimate { value, low: value, high: value });
-    }
-    // A resampled series made of one constant block has SD 0; half the smallest normal number keeps its log
-    // finite.
-    let logs: Vec<f64> = drawn.iter().map(|x| x.max(f64::MIN_POSITIVE).ln()).collect();
-    let in_log = interval(value.ln(), value.ln(), &logs, stretch)?;
-    Ok(Estimate { value, low: value * value / in_log.high.exp(), high: value * value / in_log.low.exp() })
+/// Place and spread of a series with their intervals, from which those of the other figures follow.
+struct Centre {
+    mean: Estimate,
+    sd: Estimate,
+    /// Half of the interval of the mean.
+    half_width: f64,
+    /// By what factor the spread of the pass may lie under that of the process, because the pass's own mean is
+    /// taken out of it.
+    unseen_spread: f64,
 }
 
-/// How many independent values would give a mean as sure as this one: variance over squared standard error.
-fn independent_looks(variance: f64, mean: &Estimate) -> f64 {
-    let standard_error = (mean.high - mean.low) / (2.0 * Z_975);
-    if standard_error > 0.0 { variance / (standard_error * standard_error) } else { 1.0 }
-}
-
-/// Share of time under the threshold.
-///
-/// A series that never (or always) is under it resamples to the same share every time, which would claim
-/// certainty. There the far end is the exact binomial one for as many independent `looks` as the series is
-/// worth, 1 − 0.025^(1/looks) (Clopper & Pearson 1934, Biometrika 26, 404–413).
-fn share_interval(bins: &Bins, looks: f64, stretch: f64, drawn: &[f64]) -> Result<Estimate, StatsError> {
-    let below: f64 = bins.bins.iter().map(|b| b.below).sum();
-    let count = bins.moments.count as f64;
-    let value = below / count;
-    let unseen = 1.0 - 0.025_f64.powf(1.0 / looks);
-    if below == 0.0 {
-        return Ok(Estimate { value: 0.0, low: 0.0, high: unseen });
-    }
-    if below == count {
-        return Ok(Estimate { value: 1.0, low: 1.0 - unseen, high: 1.0 });
-    }
-    let wide = interval(value, value, drawn, stretch)?;
-    Ok(Estimate { value, low: wide.low.max(0.0), high: wide.high.min(1.0) })
-}
-
-/// Least-squares line through the bin means, weighted by their counts.
-struct Line {
-    slope_per_s: f64,
-    /// Count times (middle of the bin − mean time), per bin: with it a slope is one dot product.
-    levers: Vec<f64>,
-    /// Σ count (middle − mean time)².
-    lever_sum: f64,
-    /// What is left of each bin mean beside the line.
-    residuals: Vec<f64>,
-}
-
-impl Line {
-    fn through(bins: &Bins) -> Self {
-        let total: f64 = bins.bins.iter().map(|b| b.count).sum();
-        let middle = bins.bins.iter().map(|b| b.count * b.middle_s).sum::<f64>() / total;
-        let levers: Vec<f64> = bins.bins.iter().map(|b| b.count * (b.middle_s - middle)).collect();
-        let lever_sum: f64 = bins.bins.iter().zip(&levers).map(|(b, l)| l * (b.middle_s - middle)).sum();
-        let moment: f64 = bins.bins.iter().zip(&levers).map(|(b, l)| l * b.sum / b.count).sum();
-        let slope_per_s = if lever_sum > 0.0 { moment / lever_sum } else { 0.0 };
-        let residuals =
-            bins.bins.iter().map(|b| b.sum / b.count - slope_per_s * (b.middle_s - middle)).collect();
-        Self { slope_per_s, levers, lever_sum, residuals }
-    }
-
-    /// Slope that resampled residuals alone would show: what chance adds to the true slope.
-    fn chance_slope(&self, picks: &[u32]) -> f64 {
-        if self.lever_sum == 0.0 {
-            return 0.0;
+impl Centre {
+    /// The interval of the SD is that of ln s², whose law does not depend on σ; its upper end has twice the
+    /// variance of the mean added to s², of which the pass on average misses once (E s² = σ² − var m).
+    fn of(bins: &Bins, variance: f64) -> Self {
+        let half_width_of_mean = half_width(bins, |bin| bin.sum);
+        let m = bins.moments.mean;
+        let value = variance.sqrt();
+        let mean = Estimate { value: m, low: m - half_width_of_mean, high: m + half_width_of_mean };
+        if variance <= 0.0 {
+            let sd = Estimate { value, low: value, high: value };
+            return Self { mean, sd, half_width: half_width_of_mean, unseen_spread: 1.0 };
         }
-        let residual = |&i: &u32| self.residuals.get(i as usize).copied().unwrap_or(0.0);
-        self.levers.iter().zip(picks.iter().map(residual)).map(|(l, r)| l * r).sum::<f64>() / self.lever_sum
+        let of_ln_sd = half_width(bins, |bin| bin.squares - bin.count * variance) / (2.0 * variance);
+        let unseen_spread = (1.0 + 0.5 * half_width_of_mean.powi(2) / variance).sqrt();
+        let sd =
+            Estimate { value, low: value * (-of_ln_sd).exp(), high: value * unseen_spread * of_ln_sd.exp() };
+        Self { mean, sd, half_width: half_width_of_mean, unseen_spread }
     }
-}
 
-/// The figures of every resampled series.
-struct Draws {
-    mean_shift: Vec<f64>,
-    sd: Vec<f64>,
-    below_share: Vec<f64>,
-    slope_shift: Vec<f64>,
-    /// One list per percentile asked for.
-    percentiles: Vec<Vec<f64>>,
-}
-
-impl Draws {
-    fn new(bins: &Bins, plan: &BlockPlan, line: &Line, at_percent: &[f64], resampling: Resampling) -> Self {
-        let replicates = resampling.replicates.max(1);
-        let list = || Vec::with_capacity(replicates);
-        let mut draws = Self {
-            mean_shift: list(),
-            sd: list(),
-            below_share: list(),
-            slope_shift: list(),
-            percentiles: at_percent.iter().map(|_| list()).collect(),
-        };
-        let mut resampler = BlockResampler::new(bins.bins.len(), plan.mean_block, resampling.seed);
-        let mut picks = Vec::with_capacity(bins.bins.len());
-        let mut times_picked = vec![0_u32; bins.bins.len()];
-        let mut running = Vec::with_capacity(bins.thinned.len());
-        for _ in 0..replicates {
-            resampler.draw(&mut picks);
-            times_picked.fill(0);
-            for &i in &picks {
-                if let Some(times) = times_picked.get_mut(i as usize) {
-                    *times += 1;
-                }
-            }
-            let (mut count, mut sum, mut squares, mut below) = (0.0, 0.0, 0.0, 0.0);
-            for (bin, &times) in bins.bins.iter().zip(&times_picked) {
-                let times = f64::from(times);
-                count += times * bin.count;
-                sum += times * bin.sum;
-                squares += times * bin.squares;
-                below += times * bin.below;
-            }
-            draws.mean_shift.push(sum / count);
-            draws.sd.push(((squares - sum * sum / count).max(0.0) / (count - 1.0)).sqrt());
-            draws.below_share.push(below / count);
-            draws.slope_shift.push(line.chance_slope(&picks));
-            let drawn = weighted_percentiles(bins, &times_picked, at_percent, &mut running);
-            draws.percentiles.iter_mut().zip(drawn).for_each(|(list, q)| list.push(q));
+    /// In the logarithm, from the influence (x − m)²/2s² − (x − m)/m.
+    fn cv(&self, bins: &Bins) -> Estimate {
+        let (m, s) = (self.mean.value, self.sd.value);
+        let value = s / m.abs();
+        if s <= 0.0 {
+            return Estimate { value, low: value, high: value };
         }
-        draws
+        let of_ln = half_width(bins, |bin| (bin.squares - bin.count * s * s) / (2.0 * s * s) - bin.sum / m);
+        Estimate { value, low: value * (-of_ln).exp(), high: value * self.unseen_spread * of_ln.exp() }
+    }
+
+    /// How far the process may lie below and above `x` when its place and spread differ from the pass's: the
+    /// interval of the mean and the one of the spread times the distance from the mean, in quadrature.
+    fn doubt_at(&self, x: f64) -> (f64, f64) {
+        let distance = (x - self.mean.value).abs();
+        let relative = |end: f64| if self.sd.value > 0.0 { (end / self.sd.value - 1.0).abs() } else { 0.0 };
+        let inwards = self.half_width.hypot(distance * relative(self.sd.low));
+        let outwards = self.half_width.hypot(distance * relative(self.sd.high));
+        if x < self.mean.value { (outwards, inwards) } else { (inwards, outwards) }
+    }
+
+    /// The wider, end by end, of two: the share under the value put in doubt and read off as values (Woodruff
+    /// 1952, Journal of the American Statistical Association 47, 635–646; on the logit, so that the share stays
+    /// between 0 and 1), and place and spread put in doubt. The first alone misses what never came in the pass.
+    fn percentile(&self, bins: &Bins, ordered: &Ordered<'_>, value: f64, share: f64) -> Estimate {
+        let (below, above) = self.doubt_at(value);
+        let (mut low, mut high) = (value - below, value + above);
+        if share > 0.0 && share < 1.0 {
+            let shares = on_logit(share, self.of_share(bins, ordered, value));
+            low = low.min(ordered.value_at(shares.0));
+            high = high.max(ordered.value_at(shares.1));
+        }
+        Estimate { value, low, high }
+    }
+
+    /// Half of the interval of the share under `x`.
+    fn of_share(&self, bins: &Bins, ordered: &Ordered<'_>, x: f64) -> f64 {
+        let under = ordered.under_by_bin(x);
+        let share = ordered.share_below(x);
+        let series: Vec<f64> = under.iter().map(|part| part - share).collect();
+        // Bins are even but for the ones at gaps.
+        debug_assert_eq!(series.len(), bins.bins.len());
+        mean_half_width(&series)
+    }
+
+    /// Share of time under the threshold: the wider of the share's own interval (on the logit) and of the share
+    /// under a threshold moved by what is in doubt of place and spread.
+    ///
+    /// A series that never came under it says nothing by its own count: there the far end is the smaller of the
+    /// exact binomial one for as many independent looks as the series is worth, 1 − 0.025^(1/looks) (Clopper &
+    /// Pearson 1934, Biometrika 26, 404–413), and of the share under the moved threshold, where the distribution
+    /// goes on beyond what was seen with an exponential tail (see [`Ordered::share_below_or_beyond`]). So a load
+    /// that stays far from zero is told to be far from it.
+    fn share_below(&self, bins: &Bins, ordered: &Ordered<'_>, threshold: f64) -> Estimate {
+        let count = bins.moments.count as f64;
+        let below: f64 = bins.bins.iter().map(|bin| bin.below).sum();
+        let value = below / count;
+        let (down, up) = self.doubt_as_threshold(threshold);
+        let looks = (self.sd.value / (self.half_width / 2.0)).powi(2);
+        let looks = if looks.is_finite() { looks.clamp(4.0, count) } else { count };
+        let unseen = 1.0 - 0.025_f64.powf(1.0 / looks);
+        let least = if value > 0.0 { ordered.share_below(threshold - down) } else { 0.0 };
+        let most = if value < 1.0 { ordered.share_below_or_beyond(threshold + up) } else { 1.0 };
+        if value == 0.0 {
+            return Estimate { value, low: 0.0, high: most.min(unseen) };
+        }
+        if value == 1.0 {
+            let least = 1.0 - ordered.share_above_or_beyond(threshold - down);
+            return Estimate { value, low: least.max(1.0 - unseen), high: 1.0 };
+        }
+        let own = on_logit(value, half_width(bins, |bin| bin.below - bin.count * value));
+        Estimate { value, low: own.0.min(least).min(value), high: own.1.max(most).max(value) }
+    }
+
+    /// How far down and up the threshold may lie in the pass's own distribution: x of the process stands where
+    /// (x − m ∓ h)·s/σ stands in the pass.
+    fn doubt_as_threshold(&self, threshold: f64) -> (f64, f64) {
+        let distance = (threshold - self.mean.value).abs();
+        let relative = |end: f64| if end > 0.0 { (1.0 - self.sd.value / end).abs() } else { 0.0 };
+        let wider = self.half_width.hypot(distance * relative(self.sd.high));
+        let narrower = self.half_width.hypot(distance * relative(self.sd.low));
+        if threshold < self.mean.value { (narrower, wider) } else { (wider, narrower) }
     }
 }
 
-/// Percentiles of the thinned values when bin `i` counts `times[i]` times; `running` is scratch space.
-fn weighted_percentiles(bins: &Bins, times: &[u32], at_percent: &[f64], running: &mut Vec<u32>) -> Vec<f64> {
-    if at_percent.is_empty() {
-        return Vec::new();
-    }
-    running.clear();
-    let mut total = 0_u32;
-    running.extend(bins.thinned.iter().map(|&(_, bin)| {
-        total += times.get(bin as usize).copied().unwrap_or(0);
-        total
-    }));
-    let value_at = |percent: &f64| {
-        // At least 1, so that 0 % is the lowest value drawn and not the lowest there is.
-        let target = ((percent / 100.0).clamp(0.0, 1.0) * f64::from(total)).max(1.0);
-        let place = running.partition_point(|&sum| f64::from(sum) < target);
-        bins.thinned.get(place).or(bins.thinned.last()).map_or(0.0, |&(x, _)| x)
-    };
-    at_percent.iter().map(value_at).collect()
+/// The ends of a share's interval, from half of its width on the straight scale.
+fn on_logit(share: f64, half_width: f64) -> (f64, f64) {
+    let logit = (share / (1.0 - share)).ln();
+    let half = half_width / (share * (1.0 - share));
+    let back = |x: f64| 1.0 / (1.0 + (-x).exp());
+    (back(logit - half), back(logit + half))
 }
 
+/// Least-squares line through the bin means, weighted by their counts; unit a second.
+fn drift_per_s(bins: &Bins) -> Estimate {
+    let total: f64 = bins.bins.iter().map(|b| b.count).sum();
+    let middle = bins.bins.iter().map(|b| b.count * b.middle_s).sum::<f64>() / total;
+    let levers: Vec<f64> = bins.bins.iter().map(|b| b.count * (b.middle_s - middle)).collect();
+    let lever_sum: f64 = bins.bins.iter().zip(&levers).map(|(b, l)| l * (b.middle_s - middle)).sum();
+    if lever_sum <= 0.0 {
+        return Estimate { value: 0.0, low: 0.0, high: 0.0 };
+    }
+    let moment: f64 = bins.bins.iter().zip(&levers).map(|(b, l)| l * b.sum / b.count).sum();
+    let slope = moment / lever_sum;
+    let residuals: Vec<f64> =
+        bins.bins.iter().map(|b| b.sum / b.count - slope * (b.middle_s - middle)).collect();
+    let weights: Vec<f64> = levers.iter().map(|lever| lever / lever_sum).collect();
+    let half = slope_half_width(&residuals, &weights);
+    Estimate { value: slope, low: slope - half, high: slope + half }
+}
+
+#[cfg(test)]
+mod study;
 #[cfg(test)]
 mod tests;

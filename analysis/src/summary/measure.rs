@@ -5,13 +5,9 @@ use super::lifts::lifted_stretches;
 use crate::signals::{Segment, Signals, stretches};
 use crate::spectra::background::BIN_CORRELATION;
 use crate::spectra::low_frequency_gain::LowFrequencyGain;
-use crate::stats::bootstrap::Resampling;
 use crate::stats::series_figures::{SeriesFigures, Wanted, series_figures};
 use crate::stats::student::Z_975;
 use crate::stats::{Estimate, StatsError};
-
-/// Seed of the bootstrap: the same run gives the same figures.
-const BOOTSTRAP: Resampling = Resampling { replicates: 1000, seed: 20_270_411 };
 
 /// The working part's rows of one channel, with what the statistics need to know.
 #[derive(Clone, Copy)]
@@ -23,7 +19,7 @@ pub(super) struct Channel<'a> {
 
 impl Channel<'_> {
     fn figures(&self, wanted: Wanted<'_>) -> Result<SeriesFigures, StatsError> {
-        series_figures(&stretches(self.values, self.segments), self.signals.rate_hz, wanted, BOOTSTRAP)
+        series_figures(&stretches(self.values, self.segments), self.signals.rate_hz, wanted)
     }
 }
 

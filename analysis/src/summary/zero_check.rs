@@ -8,7 +8,6 @@
 use crate::signals::Signals;
 use crate::stats::Estimate;
 use crate::stats::bins::Stretch;
-use crate::stats::bootstrap::Resampling;
 use crate::stats::series_figures::{Wanted, series_figures};
 use ingest::calibration::{CalibrationReport, ZERO_HINT};
 use ingest::plow::ChannelRole;
@@ -42,8 +41,6 @@ const DEPTH_MM_MIN: f64 = 20.0;
 const STILL_S_MIN: f64 = 2.0;
 /// A zero that moved by less than this share of full scale is not worth a word, by choice.
 const ALLOWED_SHARE: f64 = 0.001;
-/// Seed of the bootstrap: the same run gives the same interval.
-const BOOTSTRAP: Resampling = Resampling { replicates: 1000, seed: 20_270_412 };
 
 /// What a zero check found.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -147,7 +144,7 @@ impl Opening {
         let stretch = values.map(|values| [Stretch { start_s: self.start_s, values }]);
         let reading = stretch
             .filter(|_| why_not.is_none())
-            .and_then(|stretch| series_figures(&stretch, signals.rate_hz, Wanted::default(), BOOTSTRAP).ok())
+            .and_then(|stretch| series_figures(&stretch, signals.rate_hz, Wanted::default()).ok())
             .and_then(|figures| {
                 // Readings that never change are known to half a count.
                 let half_count = report.slope.abs() / 2.0;
