@@ -155,6 +155,14 @@ pub fn standing_tail_load_n(plow: &Plow, pins: &Pins) -> f64 {
     side.map_or(f64::NAN, |side| side.standing_tail_load_n())
 }
 
+/// Rise of the drawbar per length forward, by the measures of the description alone; `None` for a plow that cannot be.
+#[must_use]
+pub fn described_drawbar_slope(plow: &Plow, pins: &Pins) -> Option<f64> {
+    let centres = InputSpreads::of_plow(plow, pins).centres();
+    let side = Anatomy::of(plow).and_then(|anatomy| anatomy.side_view(&centres)).ok()?;
+    Some(side.drawbar_slope())
+}
+
 /// What a run measured, as far as the statics needs it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct RunFigures {
