@@ -71,14 +71,11 @@ pub(super) fn cause(run: &RunEvidence<'_>) -> Cause {
     cause
 }
 
-/// Depth that falls with the pull, slowly, is evidence apart from the statics; alone it makes worn shares possible and
-/// no more. Its absence speaks for nothing: deeper work pulls harder, which hides it.
+/// Depth that falls with the pull, slowly, is evidence apart from the statics. It moves no step, for its rate of
+/// false alarms is not known. Its absence speaks for nothing: deeper work pulls harder, which hides it.
 fn depth_follows(run: &RunEvidence<'_>, cause: &mut Cause) {
     let Some(found) = run.depth_on_pull.filter(|found| found.shares_carry) else { return };
     cause.evidence_for.push(found.sentence(run.units));
-    if cause.likelihood == Likelihood::NotShown {
-        cause.likelihood = Likelihood::Possible;
-    }
 }
 
 fn stated(share: ShareCondition) -> String {
