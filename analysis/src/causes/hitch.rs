@@ -35,5 +35,19 @@ fn side(run: &RunEvidence<'_>, kind: CauseKind, of: impl Fn(&Chances) -> f64) ->
             format!("next to nothing was on the {carrier} for {} of the time", percent(run.lifted_share));
         if kind == of_it { &mut cause.evidence_for } else { &mut cause.evidence_against }.push(said);
     }
+    // Only with a load on the front wheels: a height of the front would be read against the land here.
+    if let Some(front) = run.front_at_peaks {
+        let limit = run.plow.limits.lifted_share;
+        let speaks_for_steep = front.loses_ground(limit);
+        if speaks_for_steep || front.holds(limit) {
+            let is_for = speaks_for_steep == (kind == CauseKind::HitchTooSteep);
+            // A front that holds is no evidence of a drawbar too flat: a balanced plow has it too.
+            if is_for && !speaks_for_steep {
+                return cause;
+            }
+            let side = if is_for { &mut cause.evidence_for } else { &mut cause.evidence_against };
+            side.push(front.sentence(run.units));
+        }
+    }
     cause
 }

@@ -10,6 +10,8 @@
 
 mod dead_band;
 mod deflection;
+mod depth_on_pull;
+mod front_at_peaks;
 mod hitch;
 mod holds;
 mod landside;
@@ -21,6 +23,8 @@ mod tail_wheel;
 
 pub use dead_band::{DeadBand, dead_band};
 pub use deflection::Deflection;
+pub use depth_on_pull::{DepthOnPull, tail_lever};
+pub use front_at_peaks::{FrontAtPeaks, OFF_GROUND_SHARE};
 pub use holds::{Holds, holds};
 pub use pile_up::{End, PileUp, pile_ups};
 pub use sharp_end::{SharpEnd, runs_out, sharp_end};
@@ -179,6 +183,10 @@ pub struct Causes {
     pub stands_out: bool,
     /// That a flatter drawbar hides worn shares and does not cure them; null where they are not the question.
     pub shares_first: Option<String>,
+    /// Slow gain of depth on pull; null where it cannot be had.
+    pub depth_on_pull: Option<DepthOnPull>,
+    /// Front load at the peaks of the pull; null without a channel for it.
+    pub front_at_peaks: Option<FrontAtPeaks>,
     /// In which order a plow is put right.
     pub order_of_work: [&'static str; 6],
 }
@@ -212,6 +220,10 @@ pub struct RunEvidence<'a> {
     pub pull_n: Estimate,
     /// Mean side force, N, with readings and calibration in its interval, if there is a channel for it.
     pub side_n: Option<Estimate>,
+    /// Slow gain of depth on pull, where it can be had.
+    pub depth_on_pull: Option<DepthOnPull>,
+    /// Front load at the peaks of the pull, if there is a channel for it.
+    pub front_at_peaks: Option<FrontAtPeaks>,
     /// Channels and their calibrations.
     pub channels: &'a ChannelSigns,
     /// Units of the sentences.
@@ -283,6 +295,8 @@ pub fn causes(run: &RunEvidence<'_>) -> Causes {
         ranked,
         order_of_work: ORDER_OF_WORK
             .map(|step| if step == TAIL_WHEEL { run.plow.part_names().tail } else { step }),
+        depth_on_pull: run.depth_on_pull,
+        front_at_peaks: run.front_at_peaks,
     }
 }
 

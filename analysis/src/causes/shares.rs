@@ -30,6 +30,7 @@ pub(super) fn cause(run: &RunEvidence<'_>) -> Cause {
             cause.likelihood = Likelihood::Possible;
             cause.evidence_for.push(stated(run.share));
         }
+        depth_follows(run, &mut cause);
         return cause;
     };
     let lifts = found.lifts_chance;
@@ -66,7 +67,15 @@ pub(super) fn cause(run: &RunEvidence<'_>) -> Cause {
         let shallower = percent(1.0 - run.depth_mm.value / described_mm);
         cause.evidence_for.push(format!("the plow ran {shallower} shallower than it was blocked for"));
     }
+    depth_follows(run, &mut cause);
     cause
+}
+
+/// Depth that falls with the pull, slowly, is evidence apart from the statics. It moves no step, for its rate of
+/// false alarms is not known. Its absence speaks for nothing: deeper work pulls harder, which hides it.
+fn depth_follows(run: &RunEvidence<'_>, cause: &mut Cause) {
+    let Some(found) = run.depth_on_pull.filter(|found| found.shares_carry) else { return };
+    cause.evidence_for.push(found.sentence(run.units));
 }
 
 fn stated(share: ShareCondition) -> String {

@@ -157,6 +157,14 @@ pub fn standing_tail_load_n(plow: &Plow, pins: &Pins) -> f64 {
     standing_loads_n(plow, pins).map_or(f64::NAN, |(_, tail_n)| tail_n)
 }
 
+/// Rise of the drawbar per length forward, by the measures of the description alone; `None` for a plow that cannot be.
+#[must_use]
+pub fn described_drawbar_slope(plow: &Plow, pins: &Pins) -> Option<f64> {
+    let centres = InputSpreads::of_plow(plow, pins).centres();
+    let side = Anatomy::of(plow).and_then(|anatomy| anatomy.side_view(&centres)).ok()?;
+    Some(side.drawbar_slope())
+}
+
 /// Front and tail load of the standing plow in one setting, in N; `None` for a plow that cannot be.
 #[must_use]
 pub fn standing_loads_n(plow: &Plow, pins: &Pins) -> Option<(f64, f64)> {

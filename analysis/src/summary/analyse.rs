@@ -19,7 +19,7 @@ use crate::signals::{
     WorkingPartError, WorkingParts, assess, find_working_parts, join, take_out_spikes, within,
 };
 use crate::spectra::bobbing::{PeakSearch, SearchBand, find_peaks};
-use crate::spectra::low_frequency_gain::low_frequency_gain;
+use crate::spectra::low_frequency_gain::{LowFrequencyGain, low_frequency_gain};
 use crate::spectra::welch::{PowerSpectrum, segment_len_for, welch};
 use crate::statics::contradiction::{Witness, held_against};
 use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
@@ -204,7 +204,7 @@ impl Parts<'_> {
     }
 
     /// The tail load, if the pass is judged by it.
-    fn tail(&self) -> Option<&[f64]> {
+    pub(super) fn tail(&self) -> Option<&[f64]> {
         self.carried.filter(|carried| carried.is_tail()).map(|carried| carried.values_n.as_slice())
     }
 
@@ -320,13 +320,22 @@ impl Parts<'_> {
         Ok((summary, identified, figures))
     }
 
-    /// The gain below the bobbing band; `None` where pull and tail load are not coherent there.
-    fn pull_to_tail(&self, bobbing: Option<&BobbingFigures>) -> Option<PullToTail> {
-        let (pull, tail) = (self.signals.channels.get(&ChannelRole::Pull)?, self.tail()?);
+    /// The gain of `values`, which the box of the pull sends, on the pull, below the bobbing band.
+    pub(super) fn slow_gain(
+        &self,
+        values: &[f64],
+        bobbing: Option<&BobbingFigures>,
+    ) -> Option<LowFrequencyGain> {
+        let pull = self.signals.channels.get(&ChannelRole::Pull)?;
         let below_hz = bobbing.map_or(SLOW_HZ, |bobbing| (bobbing.frequency_hz.value / 3.0).min(SLOW_HZ));
         let length = segment_len(self.segments, self.signals.rate_hz);
-        let (pull, tail) = (slices(pull, self.segments), slices(tail, self.segments));
-        let found = low_frequency_gain(&pull, &tail, self.signals.rate_hz, length, below_hz).ok()?;
+        let (pull, values) = (slices(pull, self.segments), slices(values, self.segments));
+        low_frequency_gain(&pull, &values, self.signals.rate_hz, length, below_hz).ok()
+    }
+
+    /// The gain of the tail load on the pull; `None` where pull and tail load are not coherent there.
+    fn pull_to_tail(&self, bobbing: Option<&BobbingFigures>) -> Option<PullToTail> {
+        let found = self.slow_gain(self.tail()?, bobbing)?;
         let shown = found.coherence >= COHERENCE_MIN;
         shown.then_some(PullToTail { gain_n_per_n: found.gain, coherence: measure::coherence(&found) })
     }

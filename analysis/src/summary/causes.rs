@@ -3,16 +3,23 @@
 use super::analyse::{Parts, TailSpectrum, slices};
 use super::bobbing::{FRONT_WHEELS, TAIL_WHEEL, ToldPeaks};
 use super::calibrations::Calibrations;
-use super::figures::{DepthFigures, PullFigures};
+use super::figures::{BobbingFigures, DepthFigures, PullFigures};
+use super::measure::{self, Channel};
 use super::{CalibrationChecks, ZeroVerdict};
-use crate::causes::{Causes, ChannelSigns, Deflection, Peaks, RunEvidence, causes};
+use crate::causes::{
+    Causes, ChannelSigns, Deflection, DepthOnPull, FrontAtPeaks, OFF_GROUND_SHARE, Peaks, RunEvidence,
+    causes, tail_lever,
+};
 use crate::signals::{ChannelQuality, Quality};
 use crate::spectra::bobbing::wheel_turn_hz;
 use crate::statics::identify::{Identified, IdentifyError};
+use crate::statics::inputs::{described_drawbar_slope, standing_loads_n};
 use crate::stats::Estimate;
 use crate::units_out::Units;
 use crate::verdict::Verdict;
 use ingest::plow::ChannelRole;
+use ingest::quantity::Quantity;
+use ingest::run_toml::RunDescription;
 
 /// A channel at the end of its converter for more than this share of the readings is told.
 const SATURATED_SHARE_TOLD: f64 = 0.001;
@@ -64,9 +71,37 @@ impl Parts<'_> {
             depth_mm: depth.mean_mm,
             pull_n: pull.mean_n,
             side_n: self.side_n(judged.calibrations),
+            depth_on_pull: self.depth_on_pull(pull.mean_n.value, searched.peaks.bobbing.as_ref()),
+            front_at_peaks: self.front_at_peaks(),
             channels: &channels,
             units,
         })
+    }
+
+    /// Depth on pull, slowly; `None` unless one box sends pull, depth and tail.
+    fn depth_on_pull(&self, pull_n: f64, bobbing: Option<&BobbingFigures>) -> Option<DepthOnPull> {
+        let RunDescription { plow, setting, .. } = self.description;
+        let lever = tail_lever(plow)?;
+        let channel = |role| self.signals.channels.get(&role);
+        let (depth_mm, tail_mm) = (channel(ChannelRole::Depth)?, channel(ChannelRole::Tail)?);
+        let beyond_mm: Vec<f64> = depth_mm.iter().zip(tail_mm).map(|(d, tail)| d - lever * tail).collect();
+        let on_pull_m = |values_mm| Some(self.slow_gain(values_mm, bobbing)?.gain.scaled(1e-3));
+        let gains = (on_pull_m(depth_mm)?, on_pull_m(&beyond_mm)?);
+        let tail_gain = self.slow_gain(self.tail()?, bobbing)?.gain;
+        let slope = described_drawbar_slope(plow, &plow.pins(setting)?)?;
+        DepthOnPull::of(plow, gains, tail_gain, slope, pull_n)
+    }
+
+    /// `None` unless one box sends pull and front load.
+    fn front_at_peaks(&self) -> Option<FrontAtPeaks> {
+        let RunDescription { plow, setting, .. } = self.description;
+        let (static_n, _) = standing_loads_n(plow, &plow.pins(setting)?)?;
+        let (signals, segments) = (self.signals, self.segments);
+        let (pull, front) =
+            (signals.channels.get(&ChannelRole::Pull)?, signals.channels.get(&ChannelRole::FrontLoad)?);
+        let of_front = Channel { signals, segments, values: front };
+        let off_ground = measure::below_share(of_front, OFF_GROUND_SHARE * static_n).ok()?;
+        FrontAtPeaks::of(&slices(pull, segments), &slices(front, segments), static_n, off_ground)
     }
 
     /// Mean side force, its calibration in the interval.

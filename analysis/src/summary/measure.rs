@@ -68,6 +68,12 @@ pub(super) fn tail_load(
     })
 }
 
+/// Share of time under `threshold`, in the channel's unit.
+pub(super) fn below_share(channel: Channel<'_>, threshold: f64) -> Result<Estimate, StatsError> {
+    let missing = StatsError::TooFew { what: "a share of time", needed: 1, found: 0 };
+    channel.figures(Wanted { below: Some(threshold), at_percent: &[] })?.below_share.ok_or(missing)
+}
+
 /// A band's coherence with its interval: atanh|γ| is near normal with variance 1/(2n − 2), n the independent
 /// segments times bins that it was averaged over (Enochson & Goodman 1965; from memory); neighbouring bins
 /// repeat each other under the Hann window, by [`BIN_CORRELATION`].

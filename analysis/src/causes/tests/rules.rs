@@ -56,6 +56,8 @@ impl Run {
             depth_mm: Estimate::around(180.0, 3.0).unwrap(),
             pull_n: Estimate::around(8_000.0, 100.0).unwrap(),
             side_n: None,
+            depth_on_pull: None,
+            front_at_peaks: None,
             channels: &self.channels,
             units: Units::Si,
         }

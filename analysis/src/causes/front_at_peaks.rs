@@ -1,0 +1,111 @@
+//! Whether the front wheels lose the ground at the peaks of the pull: a sign of a drawbar too steep that needs no
+//! balance index.
+
+use crate::stats::Estimate;
+use crate::units_out::{Units, percent};
+use serde::Serialize;
+
+/// Under this share of its load at rest a front wheel counts as off the ground: as for the tail wheel, by choice.
+pub const OFF_GROUND_SHARE: f64 = 0.05;
+/// The highest pulls looked at, as a share of all readings.
+pub const PEAK_SHARE: f64 = 0.05;
+/// Over this share of its load at rest at the peaks of the pull the front holds: by choice.
+const HOLDS_SHARE: f64 = 0.25;
+
+/// Front load against the pull.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct FrontAtPeaks {
+    /// Load of the front wheels at rest, by the description, N.
+    pub static_n: f64,
+    /// Share of time with less than [`OFF_GROUND_SHARE`] of that, with its 95 % interval.
+    pub off_ground_share: Estimate,
+    /// Pull at which its highest [`PEAK_SHARE`] begins, N.
+    pub peaks_from_n: f64,
+    /// Mean front load at those readings, N.
+    pub at_peaks_n: f64,
+    /// Share of those readings in which the front is off the ground.
+    pub off_ground_at_peaks: f64,
+}
+
+impl FrontAtPeaks {
+    /// From readings of pull and front load (N) side by side; `None` without any, or without a load at rest.
+    #[must_use]
+    pub fn of(
+        pull_n: &[&[f64]],
+        front_n: &[&[f64]],
+        static_n: f64,
+        off_ground_share: Estimate,
+    ) -> Option<Self> {
+        let mut sorted: Vec<f64> = pull_n.iter().flat_map(|part| part.iter().copied()).collect();
+        sorted.sort_unstable_by(f64::total_cmp);
+        let at = ((1.0 - PEAK_SHARE) * sorted.len() as f64) as usize;
+        let peaks_from_n = *sorted.get(at)?;
+        let pairs = pull_n.iter().zip(front_n).flat_map(|(pull, front)| pull.iter().zip(front.iter()));
+        let fronts: Vec<f64> =
+            pairs.filter(|(pull, _)| **pull >= peaks_from_n).map(|(_, front)| *front).collect();
+        if fronts.is_empty() || static_n.is_nan() || static_n <= 0.0 {
+            return None;
+        }
+        let count = fronts.len() as f64;
+        let off = fronts.iter().filter(|front| **front < OFF_GROUND_SHARE * static_n).count() as f64;
+        Some(Self {
+            static_n,
+            off_ground_share,
+            peaks_from_n,
+            at_peaks_n: fronts.iter().sum::<f64>() / count,
+            off_ground_at_peaks: off / count,
+        })
+    }
+
+    /// Whether the front loses the ground: for more of the time than `limit`, its interval included, and at the
+    /// peaks of the pull more often than over the whole pass.
+    #[must_use]
+    pub fn loses_ground(&self, limit: f64) -> bool {
+        self.off_ground_share.low > limit && self.off_ground_at_peaks > self.off_ground_share.value
+    }
+
+    /// Whether it clearly holds, at the peaks too.
+    #[must_use]
+    pub fn holds(&self, limit: f64) -> bool {
+        self.off_ground_share.high <= limit && self.at_peaks_n > HOLDS_SHARE * self.static_n
+    }
+
+    pub(super) fn sentence(&self, units: Units) -> String {
+        format!(
+            "the front wheels were off the ground for {} of the time ({} to {}) and carried {} at the highest \
+             pulls, {} at rest",
+            percent(self.off_ground_share.value),
+            percent(self.off_ground_share.low),
+            percent(self.off_ground_share.high),
+            units.force_n(self.at_peaks_n),
+            units.force_n(self.static_n)
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn share(value: f64) -> Estimate {
+        Estimate { value, low: value * 0.8, high: value * 1.2 }
+    }
+
+    #[test]
+    fn a_front_that_lifts_with_the_pull_is_told_from_one_that_lifts_without() {
+        let pull: Vec<f64> = (0..1000).map(f64::from).collect();
+        let lifts: Vec<f64> = pull.iter().map(|pull| 1000.0 - 1.1 * pull).collect();
+        let found = FrontAtPeaks::of(&[&pull], &[&lifts], 1000.0, share(0.13)).unwrap();
+        assert_eq!((found.peaks_from_n, found.off_ground_at_peaks), (950.0, 1.0));
+        assert!((found.at_peaks_n - (1000.0 - 1.1 * 974.5)).abs() < 1e-9);
+        assert!(found.loses_ground(0.02) && !found.holds(0.02));
+        // The same loads the other way round: off the ground where the plow pulls least.
+        let falls: Vec<f64> = lifts.iter().rev().copied().collect();
+        let found = FrontAtPeaks::of(&[&pull], &[&falls], 1000.0, share(0.13)).unwrap();
+        assert!(!found.loses_ground(0.02));
+        let even = [900.0; 1000];
+        assert!(FrontAtPeaks::of(&[&pull], &[&even], 1000.0, share(0.0)).unwrap().holds(0.02));
+        assert!(FrontAtPeaks::of(&[], &[], 1000.0, share(0.0)).is_none());
+        assert!(FrontAtPeaks::of(&[&pull], &[&even], f64::NAN, share(0.0)).is_none());
+    }
+}
