@@ -21,6 +21,7 @@ use crate::spectra::low_frequency_gain::low_frequency_gain;
 use crate::spectra::welch::{PowerSpectrum, segment_len_for, welch};
 use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
 use crate::statics::inputs::{RunFigures, standing_tail_load_n};
+use crate::statics::natural_frequencies::expected_frequencies;
 use crate::statics::tighten::would_tighten;
 use crate::stats::{Estimate, StatsError};
 use crate::units_out::Units;
@@ -227,12 +228,12 @@ impl Parts<'_> {
         );
         let (pull, depth, tail_load) = (pull?, depth?, tail_load?);
         let speed_mps = travel.as_ref().and_then(|(figures, _)| mean_speed_mps(figures, working_part));
-        let peaks = told_peaks(spectrum.map(|found| &found.search), plow, speed_mps);
+        let peaks = told_peaks(spectrum.map(|found| (&found.spectrum, &found.search)), plow, speed_mps);
         let pull_to_tail = self.pull_to_tail(peaks.bobbing.as_ref());
         let per_metre = travel.as_ref().and_then(|(_, travel)| {
             let (signals, segments) = (self.signals, self.segments);
             let pass = Pass { signals, segments, tail_load_n: self.tail, plow };
-            per_metre(&pass, travel, spectrum, peaks.bobbing.as_ref())
+            per_metre(&pass, travel, &peaks)
         });
 
         let calibrations = Calibrations::of(self.description);
@@ -258,7 +259,8 @@ impl Parts<'_> {
         let advice = advise(plow, setting, &identified, &verdict, units);
         let draft = self.draft(&figures.pull, &depth, &calibrations, travel.as_ref(), units);
         quality.notices.extend(draft.iter().filter_map(|draft| draft.warning.clone()));
-        let searched = Searched { spectrum, peaks: &peaks, speed_mps };
+        let expected_frequencies = expected_frequencies(plow, tail_load.mean_n.value);
+        let searched = Searched { spectrum, peaks: &peaks, speed_mps, expected: expected_frequencies };
         let judged = Judged {
             identified: &identified,
             verdict: &verdict,
@@ -277,6 +279,7 @@ impl Parts<'_> {
             tail_load,
             bobbing: peaks.bobbing,
             bobbing_note: peaks.note,
+            expected_frequencies,
             wheel_turns: peaks.wheel_turns,
             travel: travel.map(|(figures, _)| figures),
             per_metre,

@@ -10,6 +10,7 @@ use crate::causes::{Causes, ChannelSigns, Deflection, Peaks, RunEvidence, causes
 use crate::signals::{ChannelQuality, Quality};
 use crate::spectra::bobbing::wheel_turn_hz;
 use crate::statics::identify::{Identified, IdentifyError};
+use crate::statics::natural_frequencies::ExpectedFrequencies;
 use crate::stats::Estimate;
 use crate::units_out::Units;
 use crate::verdict::Verdict;
@@ -25,6 +26,7 @@ pub(super) struct Searched<'a> {
     pub spectrum: Option<&'a TailSpectrum>,
     pub peaks: &'a ToldPeaks,
     pub speed_mps: Option<f64>,
+    pub expected: Option<ExpectedFrequencies>,
 }
 
 /// What was judged before.
@@ -110,6 +112,8 @@ impl Searched<'_> {
         Peaks {
             searched: band.is_some(),
             bobbing_hz: self.peaks.bobbing.as_ref().map(|bobbing| bobbing.frequency_hz.value),
+            bobbing_interval_hz: self.peaks.bobbing.as_ref().map(|bobbing| bobbing.frequency_hz),
+            expected: self.expected,
             tail_turn_hz: turn(TAIL_WHEEL),
             front_turn_hz: turn(FRONT_WHEELS),
             tail_turn_expected_hz: self

@@ -6,13 +6,13 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{ChiSquared, Distribution, StandardNormal};
 
-const ROUNDS: usize = 40;
+const ROUNDS: usize = 25;
 /// Half-width under which a mode cannot be told from a line, bins.
 const LINE_BINS: f64 = 0.3;
 /// Largest damping ratio; beyond about 0.7 there is no peak at all.
 const DAMPING_MAX: f64 = 0.6;
 /// Draws of the parameters.
-const DRAWS: usize = 600;
+const DRAWS: usize = 400;
 /// Degrees of freedom of Student's law that draws are taken from: tails that are longer than the likelihood's.
 const DRAW_DOF: f64 = 5.0;
 /// Seed of the draws: the same spectrum gives the same intervals.
@@ -75,7 +75,7 @@ impl Frame<'_> {
                 }
                 ridge *= 6.0;
             }
-            if !better || gained < 1e-4 {
+            if !better || gained < 1e-3 {
                 break;
             }
         }
@@ -90,7 +90,8 @@ impl Frame<'_> {
 
     fn scoring(&self, p: &[f64], whole: &[f64]) -> (Vec<Vec<f64>>, Vec<f64>) {
         let slopes = self.slopes(p, whole);
-        let weights: Vec<f64> = self.used.iter().map(|used| f64::from(u8::from(*used)) * self.shape).collect();
+        let weights: Vec<f64> =
+            self.used.iter().map(|used| f64::from(u8::from(*used)) * self.shape).collect();
         let scores: Vec<f64> =
             self.density.iter().zip(whole).zip(&weights).map(|((s, m), w)| w * (s / m - 1.0)).collect();
         let mut right: Vec<f64> =

@@ -32,7 +32,7 @@ pub const MOST_MODES: usize = 3;
 /// Natural frequencies from which a further mode is tried, in each octave of the band.
 const STARTS_AN_OCTAVE: f64 = 3.0;
 /// A count of modes stays in question while twice the logarithm of the likelihood's gain is above this.
-const IN_QUESTION: f64 = 6.0;
+const IN_QUESTION: f64 = 2.0;
 /// Neighbouring bins taken together in the test of fit.
 const GROUP: usize = 3;
 
@@ -167,9 +167,10 @@ fn with_one_more(frame: &Frame<'_>, bins: &Bins<'_>, known: &Fitted) -> Option<F
     let mut places: Vec<f64> = starts(bins);
     for mode in known.p.get(frame.knots().len()..)?.chunks(OF_A_MODE) {
         let (natural_hz, damping) = (mode.get(1)?.exp(), mode.get(2)?.exp());
-        places.extend([1.0 - damping, 1.0 + damping].map(|factor| factor * natural_hz));
+        let half_hz = (damping * natural_hz).max(2.0 * bins.bin_hz);
+        places.extend([natural_hz - half_hz, natural_hz + half_hz]);
     }
-    // Where the model says too little, a mode is most likely missed; the four best places are followed up.
+    // Where the model says too little, a mode is most likely missed; the three best places are followed up.
     let whole = frame.whole(&known.p);
     let mut ranked: Vec<(f64, Vec<f64>)> = Vec::new();
     for natural_hz in places {
@@ -182,7 +183,7 @@ fn with_one_more(frame: &Frame<'_>, bins: &Bins<'_>, known: &Fitted) -> Option<F
         }
     }
     ranked.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let fits = ranked.iter().take(4).filter_map(|(_, p)| frame.fit(p));
+    let fits = ranked.iter().take(3).filter_map(|(_, p)| frame.fit(p));
     fits.min_by(|a, b| a.objective.total_cmp(&b.objective))
 }
 

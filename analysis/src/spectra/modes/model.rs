@@ -70,17 +70,27 @@ impl<'a> Frame<'a> {
         let (natural_hz, damping) = (natural.exp(), damping.exp());
         let height = power.exp() / (PI * damping * natural_hz);
         let scale = 4.0 * damping * damping;
-        let delay_s = self.delay_s.unwrap_or(0.0);
-        let lobe: &[(f64, f64)] =
-            if damping * natural_hz > 3.0 * self.bin_hz { &BROAD_LOBE } else { &FINE_LOBE };
         let density = |f: f64| {
             let r = f / natural_hz;
             let oscillator = scale / ((1.0 - r * r).powi(2) + scale * r * r);
-            let angle = TAU * f * delay_s;
-            let excited = slope * r.max(1e-3).ln() + even * angle.cos() + odd * angle.sin();
+            let mut excited = slope * r.max(1e-3).ln();
+            if let Some(delay_s) = self.delay_s {
+                let angle = TAU * f * delay_s;
+                excited += even * angle.cos() + odd * angle.sin();
+            }
             height * excited.clamp(-20.0, 20.0).exp() * oscillator
         };
-        let smeared = |f: &f64| lobe.iter().map(|(x, w)| w * density(f + x * self.bin_hz)).sum();
+        // The lobe is followed finely only near a peak that is narrow for it; far from one it changes nothing.
+        let narrow = damping * natural_hz < 3.0 * self.bin_hz;
+        let near_hz = 10.0 * self.bin_hz;
+        let smeared = |f: &f64| {
+            let lobe: &[(f64, f64)] = match (narrow, (f - natural_hz).abs() < near_hz) {
+                (true, true) => &FINE_LOBE,
+                (false, true) => &BROAD_LOBE,
+                (_, false) => return density(*f),
+            };
+            lobe.iter().map(|(x, w)| w * density(f + x * self.bin_hz)).sum()
+        };
         self.frequency_hz.iter().map(smeared).collect()
     }
 
@@ -119,14 +129,23 @@ impl<'a> Frame<'a> {
         let step = 1e-4;
         for mode in modes.chunks(OF_A_MODE) {
             let still = self.mode(mode);
+            let natural_hz = mode.get(1).copied().unwrap_or(0.0).exp();
+            let delay_s = self.delay_s.unwrap_or(0.0);
             for i in 0..OF_A_MODE {
-                let mut moved = mode.to_vec();
-                if let Some(slot) = moved.get_mut(i) {
-                    *slot += step;
-                }
-                let moved = self.mode(&moved);
-                let rows = moved.iter().zip(&still).zip(whole);
-                slopes.push(rows.map(|((a, b), m)| (a - b) / step / m).collect());
+                let factor = |f: &f64| match i {
+                    0 => 1.0,
+                    3 => (f / natural_hz).max(1e-3).ln(),
+                    4 => (TAU * f * delay_s).cos(),
+                    _ => (TAU * f * delay_s).sin(),
+                };
+                let rows = still.iter().zip(whole);
+                slopes.push(if i == 1 || i == 2 {
+                    let mut moved = mode.to_vec();
+                    moved.iter_mut().skip(i).take(1).for_each(|slot| *slot += step);
+                    self.mode(&moved).iter().zip(rows).map(|(a, (b, m))| (a - b) / step / m).collect()
+                } else {
+                    self.frequency_hz.iter().zip(rows).map(|(f, (a, m))| factor(f) * a / m).collect()
+                });
             }
         }
         slopes

@@ -182,7 +182,8 @@ fn print(name: &str, t: &Tally) {
 }
 
 fn study(seeds: std::ops::Range<u64>) -> (Vec<Trial>, Vec<Trial>) {
-    let make = |modes: usize| seeds.clone().into_par_iter().map(|seed| trial(modes, seed)).collect::<Vec<_>>();
+    let make =
+        |modes: usize| seeds.clone().into_par_iter().map(|seed| trial(modes, seed)).collect::<Vec<_>>();
     let (one, two) = (make(1), make(2));
     println!(
         "{:<28} {:>4} {:>4}  {:>4} {:>4} {:>4}  {:>17}  {:>17}  {:>5} {:>6}",
@@ -199,7 +200,10 @@ fn study(seeds: std::ops::Range<u64>) -> (Vec<Trial>, Vec<Trial>) {
         }
         for (low, high) in [(0.03, 0.1), (0.1, 0.3)] {
             let of = |t: &&Trial| (low..high).contains(&t.truth[0].damping);
-            print(&format!("  damping {low} to {high}"), &tally(&trials.iter().filter(of).collect::<Vec<_>>()));
+            print(
+                &format!("  damping {low} to {high}"),
+                &tally(&trials.iter().filter(of).collect::<Vec<_>>()),
+            );
         }
     }
     for (low, high) in [(0.2, 0.5), (0.5, 1.0), (1.0, 3.0)] {
