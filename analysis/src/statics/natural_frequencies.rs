@@ -106,7 +106,7 @@ pub fn expected_frequencies(plow: &Plow, tail_load_n: f64) -> Option<ExpectedFre
     let (weight_place, tail_place) = (&plow.weight.x, &wheel.x);
     let mut rng = ChaCha8Rng::seed_from_u64(SEED);
     let (mut lower, mut upper) = (Vec::new(), Vec::new());
-    let mut at = |rng: &mut ChaCha8Rng, gyration: f64, ln_front: f64, scatter: bool| {
+    let at = |rng: &mut ChaCha8Rng, gyration: f64, ln_front: f64, scatter: bool| {
         let mut z = || -> f64 { if scatter { StandardNormal.sample(rng) } else { 0.0 } };
         let mass_kg = (weight_n + weight_sd * z()) / STANDARD_GRAVITY;
         let x_w = weight_place.value.m() + place_sd(weight_place.half_width) * z();

@@ -31,8 +31,11 @@ pub const POOR_FIT: f64 = 0.01;
 pub const MOST_MODES: usize = 3;
 /// Natural frequencies from which a further mode is tried, in each octave of the band.
 const STARTS_AN_OCTAVE: f64 = 3.0;
-/// A count of modes stays in question while twice the logarithm of the likelihood's gain is above this.
-const IN_QUESTION: f64 = 2.0;
+/// The strongest peak taken for two modes still speaks of the intervals if the logarithm of its likelihood is at most
+/// this much lower (half of the 95 % point of χ² with one degree of freedom).
+const SPLIT_WORSE: f64 = 1.92;
+/// Modes of another count speak of the strongest's intervals if their RMS is at least this share of their strongest's.
+const ABOUT_AS_STRONG: f64 = 0.5;
 /// Neighbouring bins taken together in the test of fit.
 const GROUP: usize = 3;
 
@@ -92,8 +95,8 @@ impl Modes {
 ///
 /// A further mode is taken when twice the logarithm of the likelihood's gain is above the χ² quantile with the
 /// three parameters it adds (power, frequency, damping) at [`FALSE_FURTHER_MODE`], shared among the places it was
-/// looked for in (Šidák), one for each of the places in which it was started. While the count is in question the
-/// interval of the strongest holds what either count says of it.
+/// looked for in (Šidák), one for each of the places in which it was started. Where a further mode was not taken, the
+/// intervals of the strongest still hold what the fit with it says: no likelihood tells a broad peak from two.
 ///
 /// `None` where the fit does not settle.
 #[must_use]
@@ -110,14 +113,18 @@ pub fn fit_modes(bins: &Bins<'_>, first: (f64, f64)) -> Option<Modes> {
         let Some(more) = with_one_more(&frame, bins, &chosen) else { break };
         let gain = 2.0 * (chosen.objective - more.objective);
         if gain < needed {
-            rival = (gain > IN_QUESTION).then_some(more);
+            rival = (gain > 0.0).then_some(more);
             break;
         }
         chosen = more;
     }
     let mut modes = told(&frame, &chosen)?;
-    if let Some(other) = rival.and_then(|rival| told(&frame, &rival)) {
-        widen(&mut modes, &other);
+    let split =
+        split_strongest(&frame, &chosen).filter(|split| split.objective < chosen.objective + SPLIT_WORSE);
+    for other in rival.into_iter().chain(split) {
+        if let Some(other) = told(&frame, &other) {
+            widen(&mut modes, &other);
+        }
     }
     let whole = frame.whole(&chosen.p);
     let fit_chance = fit_chance(&frame, &whole, bins.dof, chosen.p.len());
@@ -187,6 +194,29 @@ fn with_one_more(frame: &Frame<'_>, bins: &Bins<'_>, known: &Fitted) -> Option<F
     fits.min_by(|a, b| a.objective.total_cmp(&b.objective))
 }
 
+/// A fit in which the strongest mode is taken for two of half its power and half its width, side by side.
+fn split_strongest(frame: &Frame<'_>, chosen: &Fitted) -> Option<Fitted> {
+    let first = frame.knots().len();
+    let of_power =
+        |mode: &usize| chosen.p.get(first + mode * OF_A_MODE).copied().unwrap_or(f64::NEG_INFINITY);
+    let count = (chosen.p.len() - first) / OF_A_MODE;
+    let strongest = (0..count).max_by(|a, b| of_power(a).total_cmp(&of_power(b)))?;
+    let at = first + strongest * OF_A_MODE;
+    let damping = chosen.p.get(at + 2)?.exp();
+    let mut start = chosen.p.clone();
+    let mut twin = chosen.p.get(at..at + OF_A_MODE)?.to_vec();
+    for (mode, side) in [(start.get_mut(at..at + OF_A_MODE)?, -1.0), (twin.as_mut_slice(), 1.0)] {
+        if let [power, natural, damping_ln, slope, ..] = mode {
+            *power -= std::f64::consts::LN_2;
+            *natural += side * 0.7 * damping;
+            *damping_ln -= std::f64::consts::LN_2;
+            *slope = 0.0;
+        }
+    }
+    start.extend(twin);
+    frame.fit(&start)
+}
+
 /// Values and intervals of the modes, the strongest first.
 fn told(frame: &Frame<'_>, fitted: &Fitted) -> Option<Vec<Mode>> {
     let draws = frame.draws(fitted);
@@ -231,9 +261,18 @@ fn weighted_ends(mut drawn: Vec<(f64, f64)>) -> Option<(f64, f64)> {
     Some((at(0.025)?.0, at(0.975)?.0))
 }
 
-/// The strongest mode's intervals are made to hold those of the strongest of another count of modes.
+/// The strongest mode's intervals are made to hold those of the strong ones of another count of modes, if these lie
+/// within its peak: a peak that may be two modes does not tell which is which.
 fn widen(modes: &mut [Mode], other: &[Mode]) {
-    if let Some((mode, other)) = modes.first_mut().zip(other.first()) {
+    let Some((mode, strongest)) = modes.first_mut().zip(other.first()) else { return };
+    let reach_hz = 2.0 * mode.damping_ratio.value * mode.natural_hz.value;
+    let within = (mode.natural_hz.low - reach_hz, mode.natural_hz.high + reach_hz);
+    for other in other {
+        let strong = other.rms.value >= ABOUT_AS_STRONG * strongest.rms.value;
+        let beside = other.natural_hz.value < within.0 || other.natural_hz.value > within.1;
+        if !strong || beside {
+            continue;
+        }
         let both = |a: &mut Estimate, b: &Estimate| {
             (a.low, a.high) = (a.low.min(b.low), a.high.max(b.high));
         };
