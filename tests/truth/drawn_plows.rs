@@ -82,6 +82,8 @@ impl Held {
         let [pull, pull_sd, pull_p5, pull_p95] = figures(&series.pull_n);
         let [depth, depth_sd, depth_p5, depth_p95] = figures(&series.depth_mm);
         let [tail, tail_sd, ..] = figures(&series.tail_load_n);
+        // Every drawn plow has a tail wheel on a spring.
+        let load = said.tail_load.as_ref().unwrap();
         for (what, told, truth) in [
             ("pull mean", &said.pull.mean_n, pull),
             ("pull SD", &said.pull.sd_n, pull_sd),
@@ -92,13 +94,13 @@ impl Held {
             ("depth variance", &said.depth.variance_mm2, depth_sd.powi(2)),
             ("depth 5 %", &said.depth.p5_mm, depth_p5),
             ("depth 95 %", &said.depth.p95_mm, depth_p95),
-            ("tail load mean", &said.tail_load.mean_n, tail),
-            ("tail load SD", &said.tail_load.sd_n, tail_sd),
-            ("lifted share", &said.tail_load.lifted_share, truth.lifted_share),
+            ("tail load mean", &load.mean_n, tail),
+            ("tail load SD", &load.sd_n, tail_sd),
+            ("lifted share", &load.lifted_share, truth.lifted_share),
         ] {
             self.take(what, Some(told), Some(truth));
         }
-        self.take("tail load SD/mean", said.tail_load.cv.as_ref(), Some(tail_sd / tail));
+        self.take("tail load SD/mean", load.cv.as_ref(), Some(tail_sd / tail));
     }
 
     fn statics(&mut self, said: &Summary, truth: &Truth) {

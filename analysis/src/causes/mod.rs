@@ -15,6 +15,7 @@ mod front_at_peaks;
 mod hitch;
 mod holds;
 mod landside;
+mod own_swing;
 mod pile_up;
 mod sensors;
 mod shares;
@@ -30,6 +31,7 @@ pub use pile_up::{End, PileUp, pile_ups};
 pub use sharp_end::{SharpEnd, runs_out, sharp_end};
 
 use crate::statics::identify::{Identified, IdentifyError};
+use crate::statics::natural_frequencies::{ExpectedFrequencies, SwingsAs};
 use crate::stats::Estimate;
 use crate::units_out::Units;
 use crate::verdict::Verdict;
@@ -189,6 +191,10 @@ pub struct Causes {
     pub front_at_peaks: Option<FrontAtPeaks>,
     /// In which order a plow is put right.
     pub order_of_work: [&'static str; 6],
+    /// What bobbing is, by the frequencies to be expected; null where there is none of either.
+    pub own_swing: Option<SwingsAs>,
+    /// The same in words, with the numbers.
+    pub own_swing_words: Option<String>,
 }
 
 /// What the rules take from a run.
@@ -254,6 +260,10 @@ pub struct Peaks {
     pub searched: bool,
     /// Frequency of bobbing, Hz.
     pub bobbing_hz: Option<f64>,
+    /// The same with its interval.
+    pub bobbing_interval_hz: Option<Estimate>,
+    /// Where the plow is to be expected to swing on its wheels.
+    pub expected: Option<ExpectedFrequencies>,
     /// Peak at the tail wheel's turn, Hz.
     pub tail_turn_hz: Option<f64>,
     /// Peak at the front wheels' turn, Hz.
@@ -297,6 +307,8 @@ pub fn causes(run: &RunEvidence<'_>) -> Causes {
             .map(|step| if step == TAIL_WHEEL { run.plow.part_names().tail } else { step }),
         depth_on_pull: run.depth_on_pull,
         front_at_peaks: run.front_at_peaks,
+        own_swing: own_swing::told(&run.peaks),
+        own_swing_words: own_swing::words(&run.peaks),
     }
 }
 

@@ -285,7 +285,7 @@ pub struct Spectrum {
     pub bobbing: Option<Mark>,
     /// Sentence in its place if there is none ("no bobbing shown").
     pub no_bobbing: String,
-    /// Frequencies at which a wheel turns.
+    /// Frequencies at which a wheel turns, and those of further modes.
     pub wheel_turns: Vec<Mark>,
 }
 

@@ -36,6 +36,9 @@ pub(super) fn causes_text(causes: &Causes) -> String {
     if let Some(sentence) = &causes.shares_first {
         let _ = writeln!(text, "  {sentence}");
     }
+    if let Some(words) = &causes.own_swing_words {
+        let _ = writeln!(text, "  {words}");
+    }
     let _ = writeln!(text, "  {}", order_of_work(causes));
     text
 }

@@ -171,6 +171,11 @@ pub(super) fn figure_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
         make("gain, measured", Kind::Number, pull_to_tail.as_ref().map(|g| &g.gain_n_per_n)),
         make("gain, by the statics", Kind::Number, statics.map(|s| &s.expected_gain_n_per_n)),
     ]);
+    for mode in summary.bobbing.iter().flat_map(|bobbing| &bobbing.further_modes) {
+        rows.push(make("further mode, frequency", Kind::Frequency, Some(&mode.frequency_hz)));
+        rows.push(make("further mode, RMS", Kind::Force, Some(&mode.rms_n)));
+        rows.push(make("further mode, damping ratio", Kind::Number, mode.damping_ratio.as_ref()));
+    }
     // Rows of what no sensor was there for would only be in the way.
     if let Some(travel) = &summary.travel {
         rows.push(make("speed, mean", Kind::Speed, travel.mean_mps.as_ref()));

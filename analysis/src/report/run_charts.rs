@@ -92,7 +92,13 @@ pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
         .map(|turn| Mark { frequency_hz: turn.frequency_hz.value, label: format!("{} turns", turn.wheel) });
     let expected_turn = expected_tail_turn(analysed);
     let wheel_turns: Vec<Mark> = turns.collect();
-    let wheel_turns = if wheel_turns.is_empty() { expected_turn.into_iter().collect() } else { wheel_turns };
+    let mut wheel_turns =
+        if wheel_turns.is_empty() { expected_turn.into_iter().collect() } else { wheel_turns };
+    let further = summary.bobbing.iter().flat_map(|bobbing| &bobbing.further_modes);
+    wheel_turns.extend(further.map(|mode| Mark {
+        frequency_hz: mode.frequency_hz.value,
+        label: format!("further mode {:.2} Hz", mode.frequency_hz.value),
+    }));
     Some(Spectrum {
         name: load_name(analysed),
         unit: format!("{unit}²/Hz"),

@@ -8,6 +8,7 @@ pub mod background;
 pub mod bobbing;
 pub mod cross;
 pub mod low_frequency_gain;
+pub mod modes;
 pub mod resonance;
 mod segments;
 pub mod welch;

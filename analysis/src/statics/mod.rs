@@ -16,6 +16,7 @@ pub mod inputs;
 pub mod joint;
 mod mean_force;
 mod moves_text;
+pub mod natural_frequencies;
 pub mod predict;
 mod preposterior;
 pub mod ranking;

@@ -24,6 +24,7 @@ use crate::spectra::welch::{PowerSpectrum, segment_len_for, welch};
 use crate::statics::contradiction::{Witness, held_against};
 use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
 use crate::statics::inputs::RunFigures;
+use crate::statics::natural_frequencies::expected_frequencies;
 use crate::statics::tighten::would_tighten;
 use crate::stats::{Estimate, StatsError};
 use crate::units_out::Units;
@@ -241,7 +242,7 @@ impl Parts<'_> {
         let judged_by = self.carried.map(|carried| carried.name(&plow.part_names()));
         let speed_mps = travel.as_ref().and_then(|(figures, _)| mean_speed_mps(figures, working_part));
         let peaks = match judged_by {
-            Some(name) => told_peaks(spectrum.map(|found| &found.search), name, plow, speed_mps),
+            Some(name) => told_peaks(spectrum.map(|found| (&found.spectrum, &found.search)), name, plow, speed_mps),
             None => ToldPeaks {
                 note: Some("no load was measured in which bobbing could be seen".to_owned()),
                 ..ToldPeaks::default()
@@ -251,7 +252,7 @@ impl Parts<'_> {
         let per_metre = travel.as_ref().zip(self.tail()).and_then(|((_, travel), tail_load_n)| {
             let (signals, segments) = (self.signals, self.segments);
             let pass = Pass { signals, segments, tail_load_n, plow };
-            per_metre(&pass, travel, spectrum, peaks.bobbing.as_ref())
+            per_metre(&pass, travel, &peaks)
         });
 
         let calibrations = Calibrations::of(self.description);
@@ -278,7 +279,11 @@ impl Parts<'_> {
         let advice = advise(plow, setting, &identified, &verdict, units);
         let draft = self.draft(&figures.pull, &depth, &calibrations, travel.as_ref(), units);
         quality.notices.extend(draft.iter().filter_map(|draft| draft.warning.clone()));
-        let searched = Searched { spectrum, peaks: &peaks, speed_mps };
+        let expected_frequencies = match &carried {
+            Some(CarriedFigures::Tail(load)) => expected_frequencies(plow, load.mean_n.value),
+            _ => None,
+        };
+        let searched = Searched { spectrum, peaks: &peaks, speed_mps, expected: expected_frequencies };
         let judged = Judged {
             identified: &identified,
             verdict: &verdict,
@@ -306,6 +311,7 @@ impl Parts<'_> {
             judged_by,
             bobbing: peaks.bobbing,
             bobbing_note: peaks.note,
+            expected_frequencies,
             wheel_turns: peaks.wheel_turns,
             travel: travel.map(|(figures, _)| figures),
             per_metre,

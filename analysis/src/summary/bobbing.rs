@@ -1,18 +1,11 @@
 //! From the peaks of the tail load's spectrum to what is said of bobbing and of wheels that turn.
 
-use super::figures::{BobbingFigures, WheelTurn};
+use super::figures::{BobbingFigures, FurtherMode, WheelTurn};
 use crate::spectra::bobbing::{Peak, PeakKind, PeakSearch, classify};
-use crate::stats::Estimate;
+use crate::spectra::modes::{Bins, Mode, Modes, fit_modes};
+use crate::spectra::welch::PowerSpectrum;
 use ingest::plow::Plow;
 
-/// Half of the 95 % interval, over the frequency, of how far the peak of the tail load lies from the plow's own
-/// frequency. Land passes under two wheels one after the other, so it excites some frequencies more than
-/// others and moves the peak. By the virtual plow at 1.2 to 2.4 m/s over 24 strips of 4 cases (most within 0.04, a
-/// tail wheel under a steep drawbar up to 0.10); by choice for a real one.
-const FREQUENCY_HALF_WIDTH_SHARE: f64 = 0.06;
-/// Half of the 95 % interval of the logarithm of the damping ratio, for the same cause: the peak's width came
-/// out at a third to three times what damping alone gives.
-const LN_DAMPING_HALF_WIDTH: f64 = 1.1;
 /// Where bobbing is usual (common practice, no source), Hz. A search that cannot see all of it says so, and takes
 /// nothing above it for bobbing: with the real peak out of sight, a faint one at 11 Hz was named.
 const USUAL_HZ: (f64, f64) = (1.0, 4.0);
@@ -30,17 +23,19 @@ pub(super) struct ToldPeaks {
     pub bobbing: Option<BobbingFigures>,
     pub note: Option<String>,
     pub wheel_turns: Vec<WheelTurn>,
+    /// The peak of the search that bobbing was found at.
+    pub peak: Option<Peak>,
 }
 
-/// Peaks as they are told; the search is `None` where there is no spectrum.
+/// Peaks as they are told; the spectrum and its search are `None` where there is no spectrum.
 pub(super) fn told_peaks(
-    search: Option<&PeakSearch>,
+    found: Option<(&PowerSpectrum, &PeakSearch)>,
     load_name: &str,
     plow: &Plow,
     speed_mps: Option<f64>,
 ) -> ToldPeaks {
     let mut told = ToldPeaks::default();
-    let Some(search) = search else {
+    let Some((spectrum, search)) = found else {
         told.note = Some("the working part is too short or too torn to search for bobbing".to_owned());
         return told;
     };
@@ -58,12 +53,24 @@ pub(super) fn told_peaks(
                 told.wheel_turns.push(WheelTurn { wheel, frequency_hz: peak.frequency_hz });
             }
             PeakKind::Bobbing if half_blind && peak.frequency_hz.value > USUAL_HZ.1 => {}
-            PeakKind::Bobbing if told.bobbing.is_none() => told.bobbing = Some(figures(peak)),
+            PeakKind::Bobbing if told.peak.is_none() => told.peak = Some(*peak),
             PeakKind::Bobbing => {}
         }
     }
+    let delay_s = speed_mps.zip(plow.tail_wheel.as_ref().filter(|_| plow.front_wheels.is_some()));
+    let delay_s = delay_s.map(|(speed_mps, wheel)| wheel.x.value.m().abs() / speed_mps);
+    told.bobbing = told.peak.map(|peak| {
+        let turns: Vec<f64> = told.wheel_turns.iter().map(|turn| turn.frequency_hz.value).collect();
+        let modes = modes_at(&peak, spectrum, search, &turns, delay_s);
+        figures(&peak, modes.as_ref(), spectrum, search)
+    });
     let mut note = match (&told.bobbing, speed_mps) {
         (None, _) => format!("no peak of the {load_name} stands out of its background at the 1 % level"),
+        (Some(bobbing), _) if bobbing.poor_fit => {
+            "no sum of up to three oscillators describes the spectrum: the top of the smoothed peak is given, with a \
+             wide interval, and no damping"
+                .to_owned()
+        }
         (Some(_), None) => {
             "without a speed the turn of an out-of-round wheel cannot be told from bobbing".to_owned()
         }
@@ -79,23 +86,84 @@ pub(super) fn told_peaks(
     told
 }
 
-fn figures(peak: &Peak) -> BobbingFigures {
-    let frequency_hz = peak.frequency_hz;
-    let allowance_hz = FREQUENCY_HALF_WIDTH_SHARE * frequency_hz.value;
-    let below_hz = (frequency_hz.value - frequency_hz.low).hypot(allowance_hz);
-    let above_hz = (frequency_hz.high - frequency_hz.value).hypot(allowance_hz);
-    let wider = |zeta: Estimate| {
-        let below = (zeta.value / zeta.low).ln().hypot(LN_DAMPING_HALF_WIDTH);
-        let above = (zeta.high / zeta.value).ln().hypot(LN_DAMPING_HALF_WIDTH);
-        Estimate::new(zeta.value, zeta.value * (-below).exp(), (zeta.value * above.exp()).min(1.0))
+/// The modes fitted to the spectrum, starting from the peak; bins at a wheel's turn do not count.
+fn modes_at(
+    peak: &Peak,
+    spectrum: &PowerSpectrum,
+    search: &PeakSearch,
+    turns_hz: &[f64],
+    delay_s: Option<f64>,
+) -> Option<Modes> {
+    let density = searched(spectrum, search)?;
+    let beside = |f: &f64| turns_hz.iter().all(|hz| (f - hz).abs() > 3.0 * spectrum.bin_hz);
+    let used: Vec<bool> = search.frequency_hz.iter().map(beside).collect();
+    let bins = Bins {
+        frequency_hz: &search.frequency_hz,
+        density,
+        background: &search.background,
+        used: &used,
+        bin_hz: spectrum.bin_hz,
+        dof: spectrum.dof,
+        delay_s,
     };
-    BobbingFigures {
-        frequency_hz: Estimate {
-            value: frequency_hz.value,
-            low: frequency_hz.value - below_hz,
-            high: frequency_hz.value + above_hz,
+    let line = 0.5 * spectrum.bin_hz / peak.frequency_hz.value;
+    fit_modes(&bins, (peak.frequency_hz.value, peak.damping_ratio.map_or(line, |zeta| zeta.value)))
+}
+
+/// Densities of the bins searched.
+fn searched<'a>(spectrum: &'a PowerSpectrum, search: &PeakSearch) -> Option<&'a [f64]> {
+    let first = search.frequency_hz.first()? - 1e-9;
+    let skip = spectrum.frequency_hz.iter().position(|f| *f >= first)?;
+    spectrum.density.get(skip..skip + search.frequency_hz.len())
+}
+
+fn figures(
+    peak: &Peak,
+    modes: Option<&Modes>,
+    spectrum: &PowerSpectrum,
+    search: &PeakSearch,
+) -> BobbingFigures {
+    let damping = |mode: &Mode| mode.resolved.then_some(mode.damping_ratio);
+    match modes.filter(|modes| !modes.is_poor()).and_then(|modes| modes.modes.split_first()) {
+        Some((strongest, others)) => BobbingFigures {
+            frequency_hz: strongest.natural_hz,
+            rms_n: strongest.rms,
+            damping_ratio: damping(strongest),
+            further_modes: others
+                .iter()
+                .map(|mode| FurtherMode {
+                    frequency_hz: mode.natural_hz,
+                    rms_n: mode.rms,
+                    damping_ratio: damping(mode),
+                })
+                .collect(),
+            poor_fit: false,
         },
-        rms_n: peak.rms,
-        damping_ratio: peak.damping_ratio.and_then(wider),
+        None => {
+            let mut frequency_hz = peak.frequency_hz;
+            if let Some((low_hz, high_hz)) = half_power(peak, spectrum, search) {
+                frequency_hz.low = frequency_hz.low.min(low_hz);
+                frequency_hz.high = frequency_hz.high.max(high_hz);
+            }
+            let rms_n = peak.rms;
+            BobbingFigures {
+                frequency_hz,
+                rms_n,
+                damping_ratio: None,
+                further_modes: Vec::new(),
+                poor_fit: true,
+            }
+        }
     }
+}
+
+/// How far around a peak the spectrum, smoothed over five bins, stays above half of its top, Hz.
+fn half_power(peak: &Peak, spectrum: &PowerSpectrum, search: &PeakSearch) -> Option<(f64, f64)> {
+    let smooth: Vec<f64> = searched(spectrum, search)?.windows(5).map(|w| w.iter().sum::<f64>()).collect();
+    let middles = search.frequency_hz.get(2..)?;
+    let near = |f: f64| f >= peak.band_hz.0 && f <= peak.band_hz.1;
+    let inside = middles.iter().zip(&smooth).filter(|(f, _)| near(**f));
+    let top = inside.clone().map(|(_, s)| *s).fold(0.0, f64::max);
+    let tall = || inside.clone().filter(|(_, s)| **s >= 0.5 * top).map(|(f, _)| *f);
+    Some((tall().next()?, tall().next_back()?))
 }

@@ -14,11 +14,11 @@ use crate::signals::{ChannelQuality, Quality};
 use crate::spectra::bobbing::wheel_turn_hz;
 use crate::statics::identify::{Identified, IdentifyError};
 use crate::statics::inputs::{described_drawbar_slope, standing_loads_n};
+use crate::statics::natural_frequencies::ExpectedFrequencies;
 use crate::stats::Estimate;
 use crate::units_out::Units;
 use crate::verdict::Verdict;
 use ingest::plow::ChannelRole;
-use ingest::quantity::Quantity;
 use ingest::run_toml::RunDescription;
 
 /// A channel at the end of its converter for more than this share of the readings is told.
@@ -31,6 +31,7 @@ pub(super) struct Searched<'a> {
     pub spectrum: Option<&'a TailSpectrum>,
     pub peaks: &'a ToldPeaks,
     pub speed_mps: Option<f64>,
+    pub expected: Option<ExpectedFrequencies>,
 }
 
 /// What was judged before.
@@ -146,6 +147,8 @@ impl Searched<'_> {
         Peaks {
             searched: band.is_some(),
             bobbing_hz: self.peaks.bobbing.as_ref().map(|bobbing| bobbing.frequency_hz.value),
+            bobbing_interval_hz: self.peaks.bobbing.as_ref().map(|bobbing| bobbing.frequency_hz),
+            expected: self.expected,
             tail_turn_hz: turn(TAIL_WHEEL),
             front_turn_hz: turn(FRONT_WHEELS),
             tail_turn_expected_hz: self

@@ -90,16 +90,31 @@ pub struct TailLoadFigures {
     pub longest_lift_s: Estimate,
 }
 
-/// Bobbing, where a peak stands out of the background.
+/// Bobbing, where a peak stands out of the background: the strongest of the modes fitted to the tail load's
+/// spectrum.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct BobbingFigures {
-    /// Frequency, Hz. The interval allows for land that excites one side of the peak more than the other.
+    /// Undamped natural frequency of the mode, Hz. Where the fit is poor, the top of the peak; its interval is then
+    /// as wide as the peak at half of its power.
     pub frequency_hz: Estimate,
-    /// RMS of the load in the peak's band above the background, N.
+    /// RMS of the load in this mode, N. Where the fit is poor, of what stands above the background.
     pub rms_n: Estimate,
-    /// Apparent damping ratio, from the width of the peak; not there where the record is too short to resolve
-    /// it. The land that passes under both wheels shapes the peak too: the interval, a factor of three to
-    /// either side, allows for that.
+    /// Damping ratio of the mode; not there where the record is too short to resolve it, or the fit is poor.
+    pub damping_ratio: Option<Estimate>,
+    /// Further modes, the strongest first.
+    pub further_modes: Vec<FurtherMode>,
+    /// Whether no sum of modes describes the spectrum.
+    pub poor_fit: bool,
+}
+
+/// A mode beside bobbing.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FurtherMode {
+    /// Undamped natural frequency, Hz.
+    pub frequency_hz: Estimate,
+    /// RMS of the tail load in this mode, N.
+    pub rms_n: Estimate,
+    /// Damping ratio; not there where the record is too short to resolve it.
     pub damping_ratio: Option<Estimate>,
 }
 
@@ -241,6 +256,8 @@ pub struct Summary {
     pub bobbing: Option<BobbingFigures>,
     /// Why there is none, or what is beside it.
     pub bobbing_note: Option<String>,
+    /// Frequencies at which the plow is to be expected to swing; null without front wheels or a load table.
+    pub expected_frequencies: Option<crate::statics::natural_frequencies::ExpectedFrequencies>,
     /// Peaks that are a wheel turning.
     pub wheel_turns: Vec<WheelTurn>,
     /// Speed and way; null where neither a box nor a receiver tells the speed.

@@ -20,8 +20,8 @@ pub use analyse::{Analysed, SummaryError, TailSpectrum, analyse};
 pub use calibration_checks::CalibrationChecks;
 pub use carried::{Carried, load_name};
 pub use figures::{
-    BobbingFigures, DepthFigures, DistanceSpectrum, PerMetre, PullFigures, PullToTail, RunFacts, SharperBy,
-    StaticsFigures, Summary, TailLoadFigures, TravelFigures, WheelTurn,
+    BobbingFigures, DepthFigures, DistanceSpectrum, FurtherMode, PerMetre, PullFigures, PullToTail, RunFacts,
+    SharperBy, StaticsFigures, Summary, TailLoadFigures, TravelFigures, WheelTurn,
 };
 pub use lifts::{LIFTED_SHARE_OF_STATIC, lifted_stretches};
 pub use zero_check::{ZeroCheck, ZeroVerdict};

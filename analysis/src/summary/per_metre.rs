@@ -3,9 +3,8 @@
 //! Channels are put on even steps of distance, which is the pass as driven at one even speed; spectrum and peaks
 //! are then those of time, and Hz become cycles a metre by that speed.
 
-use super::analyse::TailSpectrum;
 use super::bobbing::{ToldPeaks, told_peaks};
-use super::figures::{BobbingFigures, DistanceSpectrum, PerMetre, SharperBy};
+use super::figures::{DistanceSpectrum, PerMetre, SharperBy};
 use crate::signals::{Even, Segment, Signals, Travel, at_even_speed};
 use crate::spectra::bobbing::{Peak, SearchBand, find_peaks};
 use crate::spectra::welch::{PowerSpectrum, segment_len_for, welch};
@@ -24,12 +23,7 @@ pub(super) struct Pass<'a> {
 }
 
 /// `None` where the speed is not known for long enough.
-pub(super) fn per_metre(
-    pass: &Pass<'_>,
-    travel: &Travel,
-    in_time: Option<&TailSpectrum>,
-    told_in_time: Option<&BobbingFigures>,
-) -> Option<PerMetre> {
+pub(super) fn per_metre(pass: &Pass<'_>, travel: &Travel, in_time: &ToldPeaks) -> Option<PerMetre> {
     let depth = pass.signals.channels.get(&ChannelRole::Depth)?;
     let even = at_even_speed(travel, pass.signals, pass.segments, &[pass.tail_load_n, depth])?;
     let [tail, depth] = &even.channels[..] else { return None };
@@ -37,17 +31,16 @@ pub(super) fn per_metre(
     let mut band = SearchBand::usual(&tail);
     band.high_hz = band.high_hz.min(KEPT_SHARE * even.rate_hz());
     let search = find_peaks(&tail, band).ok()?;
-    let ToldPeaks { bobbing, .. } = told_peaks(Some(&search), "tail load", pass.plow, Some(even.speed_mps));
+    let by_distance_told = told_peaks(Some((&tail, &search)), "tail load", pass.plow, Some(even.speed_mps));
     // The frequency in time is the one that is told; a wave of the ground may show by distance alone.
-    let frequency_hz = told_in_time.or(bobbing.as_ref()).map(|told| told.frequency_hz);
+    let frequency_hz =
+        in_time.bobbing.as_ref().or(by_distance_told.bobbing.as_ref()).map(|told| told.frequency_hz);
     let wavelength = |hz: Estimate| hz.map(|hz| even.speed_mps / hz);
-    let peak_in_time = in_time.and_then(|found| peak_of(&found.search.peaks, told_in_time?));
-    let peak_by_distance = bobbing.as_ref().and_then(|told| peak_of(&search.peaks, told));
     let high_per_m = band.high_hz / even.speed_mps;
     Some(PerMetre {
         step_m: even.step_m,
         wavelength_m: frequency_hz.and_then(wavelength),
-        sharper: sharper(peak_in_time, peak_by_distance),
+        sharper: sharper(in_time.peak.as_ref(), by_distance_told.peak.as_ref()),
         tail_load_n2_m: by_distance(&tail, even.speed_mps, high_per_m),
         depth_mm2_m: by_distance(&depth, even.speed_mps, high_per_m),
     })
@@ -57,11 +50,6 @@ fn spectrum(stretches: &[Vec<f64>], even: &Even) -> Option<PowerSpectrum> {
     let lengths: Vec<usize> = stretches.iter().map(Vec::len).collect();
     let slices: Vec<&[f64]> = stretches.iter().map(Vec::as_slice).collect();
     welch(&slices, even.rate_hz(), segment_len_for(&lengths, even.rate_hz())).ok()
-}
-
-/// The peak from which these figures are.
-fn peak_of<'a>(peaks: &'a [Peak], told: &BobbingFigures) -> Option<&'a Peak> {
-    peaks.iter().find(|peak| peak.frequency_hz.value == told.frequency_hz.value)
 }
 
 /// Hz at the even speed to cycles a metre: the density grows by as much as the frequency shrinks, so that the

@@ -39,11 +39,10 @@ fn found(swing: f64, by_distance: bool) -> PerMetre {
     let plow = read_plow_text(toml, Path::new("two-bottom.toml")).unwrap();
     let spectrum = welch(&[&tail], RATE_HZ, 2000).unwrap();
     let search = find_peaks(&spectrum, SearchBand::usual(&spectrum)).unwrap();
-    let told = told_peaks(Some(&search), "tail load", &plow, Some(1.6)).bobbing;
-    let in_time = TailSpectrum { spectrum, search };
+    let told = told_peaks(Some((&spectrum, &search)), "tail load", &plow, Some(1.6));
     let pass = Pass { signals: &signals, segments: &segments, tail_load_n: &tail, plow: &plow };
     let travel = Speed::of(std::iter::empty(), Some(&gnss)).unwrap().travel();
-    per_metre(&pass, &travel, Some(&in_time), told.as_ref()).unwrap()
+    per_metre(&pass, &travel, &told).unwrap()
 }
 
 #[test]

@@ -1,0 +1,135 @@
+//! The most likely parameters of the model, and draws of what else they may be.
+
+use super::model::{Frame, OF_A_MODE};
+use super::solve::Cholesky;
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{ChiSquared, Distribution, StandardNormal};
+
+const ROUNDS: usize = 25;
+/// Half-width under which a mode cannot be told from a line, bins.
+const LINE_BINS: f64 = 0.3;
+/// Largest damping ratio; beyond about 0.7 there is no peak at all.
+const DAMPING_MAX: f64 = 0.6;
+/// Draws of the parameters.
+const DRAWS: usize = 400;
+/// Degrees of freedom of Student's law that draws are taken from: tails that are longer than the likelihood's.
+const DRAW_DOF: f64 = 5.0;
+/// Seed of the draws: the same spectrum gives the same intervals.
+const SEED: u64 = 0xB0B;
+
+/// The parameters at which the model is most likely.
+pub(super) struct Fitted {
+    pub p: Vec<f64>,
+    pub objective: f64,
+    information: Cholesky,
+}
+
+impl Frame<'_> {
+    fn clamp(&self, p: &mut [f64]) {
+        let ends = self.frequency_hz.first().zip(self.frequency_hz.last());
+        let (low, high) = ends.map_or((f64::MIN, f64::MAX), |(low, high)| (low.ln(), high.ln()));
+        for mode in p.iter_mut().skip(self.knots().len()).collect::<Vec<_>>().chunks_mut(OF_A_MODE) {
+            if let [_, natural, damping, ..] = mode {
+                **natural = natural.clamp(low, high);
+                let least = self.line_damping(natural.exp()).ln();
+                **damping = damping.clamp(least, DAMPING_MAX.ln());
+            }
+        }
+    }
+
+    /// Least damping ratio that differs from a line at `natural_hz`.
+    pub fn line_damping(&self, natural_hz: f64) -> f64 {
+        (LINE_BINS * self.bin_hz / natural_hz).min(0.5 * DAMPING_MAX)
+    }
+
+    /// Fisher scoring with Levenberg's and Marquardt's damping, from `start`; `None` where it does not settle.
+    pub fn fit(&self, start: &[f64]) -> Option<Fitted> {
+        let mut p = start.to_vec();
+        self.clamp(&mut p);
+        let mut whole = self.whole(&p);
+        let mut objective = self.objective(&p, &whole);
+        let mut ridge = 1e-3;
+        for _ in 0..ROUNDS {
+            let (matrix, right) = self.scoring(&p, &whole);
+            let mut better = false;
+            let mut gained = 0.0;
+            for _ in 0..6 {
+                let mut ridged = matrix.clone();
+                ridged.iter_mut().enumerate().for_each(|(i, row)| row[i] *= 1.0 + ridge);
+                let Some(steps) = Cholesky::of(&ridged).map(|factor| factor.solve(&right)) else {
+                    ridge *= 10.0;
+                    continue;
+                };
+                let mut tried: Vec<f64> =
+                    p.iter().zip(&steps).map(|(x, step)| x + step.clamp(-0.7, 0.7)).collect();
+                self.clamp(&mut tried);
+                let tried_whole = self.whole(&tried);
+                let tried_objective = self.objective(&tried, &tried_whole);
+                if tried_objective < objective {
+                    gained = objective - tried_objective;
+                    (p, whole, objective) = (tried, tried_whole, tried_objective);
+                    ridge = (ridge * 0.2).max(1e-7);
+                    better = true;
+                    break;
+                }
+                ridge *= 6.0;
+            }
+            if !better || gained < 1e-3 {
+                break;
+            }
+        }
+        let (matrix, _) = self.scoring(&p, &whole);
+        let information = Cholesky::of(&matrix)?;
+        (objective.is_finite() && p.iter().all(|x| x.is_finite())).then_some(Fitted {
+            p,
+            objective,
+            information,
+        })
+    }
+
+    fn scoring(&self, p: &[f64], whole: &[f64]) -> (Vec<Vec<f64>>, Vec<f64>) {
+        let slopes = self.slopes(p, whole);
+        let weights: Vec<f64> =
+            self.used.iter().map(|used| f64::from(u8::from(*used)) * self.shape).collect();
+        let scores: Vec<f64> =
+            self.density.iter().zip(whole).zip(&weights).map(|((s, m), w)| w * (s / m - 1.0)).collect();
+        let mut right: Vec<f64> =
+            slopes.iter().map(|list| list.iter().zip(&scores).map(|(g, s)| g * s).sum()).collect();
+        let n = slopes.len();
+        let mut matrix = vec![vec![0.0; n]; n];
+        for i in 0..n {
+            for j in 0..=i {
+                let pairs = slopes[i].iter().zip(&slopes[j]).zip(&weights);
+                let sum: f64 = pairs.map(|((a, b), w)| a * b * w).sum();
+                matrix[i][j] = sum;
+                matrix[j][i] = sum;
+            }
+        }
+        self.add_assumed(p, &mut matrix, &mut right);
+        matrix.iter_mut().enumerate().for_each(|(i, row)| row[i] += 1e-9);
+        (matrix, right)
+    }
+
+    /// Draws of the parameters with their weights, by importance from Student's law about the most likely ones.
+    pub fn draws(&self, fitted: &Fitted) -> Vec<(Vec<f64>, f64)> {
+        let mut rng = ChaCha8Rng::seed_from_u64(SEED);
+        let Ok(law) = ChiSquared::new(DRAW_DOF) else { return Vec::new() };
+        let n = fitted.p.len();
+        let mut drawn = Vec::with_capacity(DRAWS);
+        for _ in 0..DRAWS {
+            let z: Vec<f64> = (0..n).map(|_| StandardNormal.sample(&mut rng)).collect();
+            let square: f64 = z.iter().map(|z: &f64| z * z).sum();
+            let stretch = (DRAW_DOF / law.sample(&mut rng)).sqrt();
+            let away = fitted.information.back(z);
+            let mut p: Vec<f64> = fitted.p.iter().zip(&away).map(|(x, d)| x + stretch * d).collect();
+            // The most likely damping may lie at its least; draws beyond are drawn back to it.
+            self.clamp(&mut p);
+            let objective = self.objective(&p, &self.whole(&p));
+            let proposed = -0.5 * (DRAW_DOF + n as f64) * (square * stretch * stretch / DRAW_DOF).ln_1p();
+            drawn.push((p, fitted.objective - objective - proposed));
+        }
+        let top = drawn.iter().map(|(_, w)| *w).filter(|w| w.is_finite()).fold(f64::NEG_INFINITY, f64::max);
+        drawn.into_iter().map(|(p, w)| (p, if w.is_finite() { (w - top).exp() } else { 0.0 })).collect()
+    }
+}

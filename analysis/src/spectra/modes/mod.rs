@@ -1,0 +1,308 @@
+//! How many modes a spectrum shows, and what they are: one, two or three damped oscillators on a smooth
+//! background, fitted together.
+//!
+//! Whittle's likelihood (Whittle 1953, Arkiv för Matematik 2, 423–434) is taken over the bins of the Welch
+//! spectrum, each a Γ law whose shape is half of its degrees of freedom over the correlation of neighbouring bins.
+//! A finer periodogram would use somewhat more of the record, but an hour at 1 kHz has millions of its bins.
+//!
+//! What excites a mode need not be even: its power may go as a power of frequency, and where speed and wheelbase
+//! are known, with the delay between the wheels, as land that passes under one after the other makes it. All of
+//! these are fitted with the rest, within a stated scatter, so that intervals hold what they may do.
+
+mod fit;
+mod model;
+mod solve;
+#[cfg(test)]
+mod study;
+
+use super::background::BIN_CORRELATION;
+use crate::stats::Estimate;
+use crate::stats::student::chi_square_quantile;
+use fit::Fitted;
+use model::{Frame, OF_A_MODE};
+use serde::Serialize;
+use statrs::distribution::{ChiSquared, ContinuousCDF};
+
+/// Chance of a further mode in a spectrum that has none.
+pub const FALSE_FURTHER_MODE: f64 = 0.01;
+/// A model is called poor when so bad a fit, or a worse one, has this chance with the model true.
+pub const POOR_FIT: f64 = 0.01;
+/// Most modes that are fitted: heave and pitch of a plane body, and one more of a frame or a tractor.
+pub const MOST_MODES: usize = 3;
+/// Natural frequencies from which a further mode is tried, in each octave of the band.
+const STARTS_AN_OCTAVE: f64 = 3.0;
+/// The strongest peak taken for two modes still speaks of the intervals if the logarithm of its likelihood is at most
+/// this much lower (half of the 95 % point of χ² with one degree of freedom).
+const SPLIT_WORSE: f64 = 1.92;
+/// Modes of another count speak of the strongest's intervals if their RMS is at least this share of their strongest's.
+const ABOUT_AS_STRONG: f64 = 0.5;
+/// Neighbouring bins taken together in the test of fit.
+const GROUP: usize = 3;
+
+/// What the modes are fitted to: bins of a Welch spectrum, and what the search for peaks made of them.
+#[derive(Clone, Copy, Debug)]
+pub struct Bins<'a> {
+    /// Frequency of each bin, Hz, rising.
+    pub frequency_hz: &'a [f64],
+    /// Density, unit²/Hz.
+    pub density: &'a [f64],
+    /// Background, to start from, unit²/Hz.
+    pub background: &'a [f64],
+    /// Whether a bin counts; those at a line (a wheel's turn) do not.
+    pub used: &'a [bool],
+    /// Distance between bins, Hz.
+    pub bin_hz: f64,
+    /// Equivalent χ² degrees of freedom of a bin.
+    pub dof: f64,
+    /// Time from the front wheels to the tail wheel, s, where speed and wheelbase are known.
+    pub delay_s: Option<f64>,
+}
+
+/// One mode: a damped oscillator.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Mode {
+    /// Undamped natural frequency f₀, Hz (not the top of the peak, which what excites it moves).
+    pub natural_hz: Estimate,
+    /// Damping ratio ζ of the mode (share of critical damping).
+    pub damping_ratio: Estimate,
+    /// Root of π ζ f₀ S(f₀), where S(f₀) is the mode's density at its natural frequency: the RMS of an oscillator
+    /// that is excited evenly. Unit of the channel.
+    pub rms: Estimate,
+    /// Whether the mode is wider than the window makes a line; if not, its damping is not known from below.
+    pub resolved: bool,
+}
+
+/// What was fitted.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Modes {
+    /// The strongest by RMS first.
+    pub modes: Vec<Mode>,
+    /// Chance of a fit as bad as this or worse, if the model is true.
+    pub fit_chance: f64,
+    /// The fitted background, unit²/Hz, in each bin.
+    pub background: Vec<f64>,
+}
+
+impl Modes {
+    /// Whether the model does not describe the spectrum.
+    #[must_use]
+    pub fn is_poor(&self) -> bool {
+        self.fit_chance < POOR_FIT
+    }
+}
+
+/// Fits modes, starting with one at `first` (natural frequency in Hz and damping ratio).
+///
+/// A further mode is taken when twice the logarithm of the likelihood's gain is above the χ² quantile with the
+/// three parameters it adds (power, frequency, damping) at [`FALSE_FURTHER_MODE`], shared among the places it was
+/// looked for in (Šidák), one for each of the places in which it was started. Where a further mode was not taken, the
+/// intervals of the strongest still hold what the fit with it says: no likelihood tells a broad peak from two.
+///
+/// `None` where the fit does not settle.
+#[must_use]
+pub fn fit_modes(bins: &Bins<'_>, first: (f64, f64)) -> Option<Modes> {
+    let shape = bins.dof / 2.0 / BIN_CORRELATION;
+    let data = (bins.frequency_hz, bins.density, bins.used);
+    let frame = Frame::new(data, bins.bin_hz, shape, bins.delay_s)?;
+    let mut start = start_background(&frame, bins);
+    start.extend(start_mode(&frame, bins, &start, first));
+    let mut chosen = frame.fit(&start)?;
+    let needed = needed_gain(bins);
+    let mut rival = None;
+    for _ in 1..MOST_MODES {
+        let Some(more) = with_one_more(&frame, bins, &chosen) else { break };
+        let gain = 2.0 * (chosen.objective - more.objective);
+        if gain < needed {
+            rival = (gain > 0.0).then_some(more);
+            break;
+        }
+        chosen = more;
+    }
+    let mut modes = told(&frame, &chosen)?;
+    let split =
+        split_strongest(&frame, &chosen).filter(|split| split.objective < chosen.objective + SPLIT_WORSE);
+    for other in rival.into_iter().chain(split) {
+        if let Some(other) = told(&frame, &other) {
+            widen(&mut modes, &other);
+        }
+    }
+    let whole = frame.whole(&chosen.p);
+    let fit_chance = fit_chance(&frame, &whole, bins.dof, chosen.p.len());
+    let background = frame.whole(chosen.p.get(..frame.knots().len())?);
+    Some(Modes { modes, fit_chance, background })
+}
+
+/// Twice the logarithm of the likelihood's gain that a further mode needs.
+fn needed_gain(bins: &Bins<'_>) -> f64 {
+    let places = starts(bins).len().max(1) as f64;
+    let each = -((-FALSE_FURTHER_MODE).ln_1p() / places).exp_m1();
+    chi_square_quantile(1.0 - each, 3.0)
+}
+
+fn starts(bins: &Bins<'_>) -> Vec<f64> {
+    let ends = bins.frequency_hz.first().zip(bins.frequency_hz.last());
+    let (low, high) = ends.map_or((1.0, 1.0), |(low, high)| (2.0 * low, 0.8 * high));
+    let steps = (STARTS_AN_OCTAVE * (high / low).log2()).floor().max(0.0);
+    (0..=steps as usize).map(|i| low * (i as f64 / STARTS_AN_OCTAVE).exp2()).collect()
+}
+
+fn start_background(frame: &Frame<'_>, bins: &Bins<'_>) -> Vec<f64> {
+    let at = |knot: &f64| {
+        let bin = bins.frequency_hz.partition_point(|f| f.ln() < *knot).min(bins.background.len() - 1);
+        bins.background.get(bin).copied().unwrap_or(1.0).max(f64::MIN_POSITIVE).ln()
+    };
+    frame.knots().iter().map(at).collect()
+}
+
+/// A mode at a place, with half of the power that the model of `p` leaves there.
+fn start_mode(frame: &Frame<'_>, bins: &Bins<'_>, p: &[f64], (natural_hz, damping): (f64, f64)) -> Vec<f64> {
+    let whole = frame.whole(p);
+    let half = (damping * natural_hz).max(bins.bin_hz);
+    let (mut over, mut under) = (0.0, 0.0);
+    for ((f, s), m) in bins.frequency_hz.iter().zip(bins.density).zip(&whole) {
+        if (f - natural_hz).abs() <= half {
+            over += s - m;
+            under += m;
+        }
+    }
+    let power = over.max(0.1 * under).max(f64::MIN_POSITIVE) * bins.bin_hz;
+    vec![power.ln(), natural_hz.ln(), damping.ln(), 0.0, 0.0, 0.0]
+}
+
+/// The best fit with one mode more, of some that start all over the band and beside the modes there are.
+fn with_one_more(frame: &Frame<'_>, bins: &Bins<'_>, known: &Fitted) -> Option<Fitted> {
+    let mut places: Vec<f64> = starts(bins);
+    for mode in known.p.get(frame.knots().len()..)?.chunks(OF_A_MODE) {
+        let (natural_hz, damping) = (mode.get(1)?.exp(), mode.get(2)?.exp());
+        let half_hz = (damping * natural_hz).max(2.0 * bins.bin_hz);
+        places.extend([natural_hz - half_hz, natural_hz + half_hz]);
+    }
+    // Where the model says too little, a mode is most likely missed; the three best places are followed up.
+    let whole = frame.whole(&known.p);
+    let mut ranked: Vec<(f64, Vec<f64>)> = Vec::new();
+    for natural_hz in places {
+        for damping in [0.05, 0.15] {
+            let mut p = known.p.clone();
+            p.extend(start_mode(frame, bins, &known.p, (natural_hz, damping)));
+            let added = frame.mode(p.get(known.p.len()..)?);
+            let sum: Vec<f64> = whole.iter().zip(added).map(|(a, b)| a + b).collect();
+            ranked.push((frame.objective(&p, &sum), p));
+        }
+    }
+    ranked.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let fits = ranked.iter().take(3).filter_map(|(_, p)| frame.fit(p));
+    fits.min_by(|a, b| a.objective.total_cmp(&b.objective))
+}
+
+/// A fit in which the strongest mode is taken for two of half its power and half its width, side by side.
+fn split_strongest(frame: &Frame<'_>, chosen: &Fitted) -> Option<Fitted> {
+    let first = frame.knots().len();
+    let of_power =
+        |mode: &usize| chosen.p.get(first + mode * OF_A_MODE).copied().unwrap_or(f64::NEG_INFINITY);
+    let count = (chosen.p.len() - first) / OF_A_MODE;
+    let strongest = (0..count).max_by(|a, b| of_power(a).total_cmp(&of_power(b)))?;
+    let at = first + strongest * OF_A_MODE;
+    let damping = chosen.p.get(at + 2)?.exp();
+    let mut start = chosen.p.clone();
+    let mut twin = chosen.p.get(at..at + OF_A_MODE)?.to_vec();
+    for (mode, side) in [(start.get_mut(at..at + OF_A_MODE)?, -1.0), (twin.as_mut_slice(), 1.0)] {
+        if let [power, natural, damping_ln, slope, ..] = mode {
+            *power -= std::f64::consts::LN_2;
+            *natural += side * 0.7 * damping;
+            *damping_ln -= std::f64::consts::LN_2;
+            *slope = 0.0;
+        }
+    }
+    start.extend(twin);
+    frame.fit(&start)
+}
+
+/// Values and intervals of the modes, the strongest first.
+fn told(frame: &Frame<'_>, fitted: &Fitted) -> Option<Vec<Mode>> {
+    let draws = frame.draws(fitted);
+    let first = frame.knots().len();
+    let count = (fitted.p.len() - first) / OF_A_MODE;
+    let mut modes = Vec::new();
+    for mode in 0..count {
+        let at = |i: usize| first + mode * OF_A_MODE + i;
+        let estimate = |of: &dyn Fn(&[f64]) -> Option<f64>| {
+            let value = of(&fitted.p)?;
+            let drawn: Vec<(f64, f64)> = draws.iter().filter_map(|(p, w)| Some((of(p)?, *w))).collect();
+            let (low, high) = weighted_ends(drawn)?;
+            Estimate::new(value, low.min(value), high.max(value))
+        };
+        let log_of = |i: usize| move |p: &[f64]| Some(p.get(i)?.exp());
+        let natural_hz = estimate(&log_of(at(1)))?;
+        let damping_ratio = estimate(&log_of(at(2)))?;
+        let delay_s = frame.delay_s.unwrap_or(0.0);
+        let rms = estimate(&|p: &[f64]| {
+            let angle = std::f64::consts::TAU * p.get(at(1))?.exp() * delay_s;
+            let comb = p.get(at(4))? * angle.cos() + p.get(at(5))? * angle.sin();
+            Some((0.5 * (p.get(at(0))? + comb)).exp())
+        })?;
+        let resolved = damping_ratio.low > 1.02 * frame.line_damping(natural_hz.value);
+        modes.push(Mode { natural_hz, damping_ratio, rms, resolved });
+    }
+    modes.sort_by(|a, b| b.rms.value.total_cmp(&a.rms.value));
+    Some(modes)
+}
+
+/// The 2.5th and 97.5th percentile of weighted values.
+fn weighted_ends(mut drawn: Vec<(f64, f64)>) -> Option<(f64, f64)> {
+    drawn.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let total: f64 = drawn.iter().map(|(_, w)| w).sum();
+    let at = |share: f64| {
+        let mut sum = 0.0;
+        drawn.iter().find(|(_, w)| {
+            sum += w;
+            sum >= share * total
+        })
+    };
+    Some((at(0.025)?.0, at(0.975)?.0))
+}
+
+/// The strongest mode's intervals are made to hold those of the strong ones of another count of modes, if these lie
+/// within its peak: a peak that may be two modes does not tell which is which.
+fn widen(modes: &mut [Mode], other: &[Mode]) {
+    let Some((mode, strongest)) = modes.first_mut().zip(other.first()) else { return };
+    let reach_hz = 2.0 * mode.damping_ratio.value * mode.natural_hz.value;
+    let within = (mode.natural_hz.low - reach_hz, mode.natural_hz.high + reach_hz);
+    for other in other {
+        let strong = other.rms.value >= ABOUT_AS_STRONG * strongest.rms.value;
+        let beside = other.natural_hz.value < within.0 || other.natural_hz.value > within.1;
+        if !strong || beside {
+            continue;
+        }
+        let both = |a: &mut Estimate, b: &Estimate| {
+            (a.low, a.high) = (a.low.min(b.low), a.high.max(b.high));
+        };
+        both(&mut mode.natural_hz, &other.natural_hz);
+        both(&mut mode.damping_ratio, &other.damping_ratio);
+        both(&mut mode.rms, &other.rms);
+    }
+}
+
+/// Chance of so bad a fit: the deviance of Γ laws over groups of bins against χ², with Bartlett's correction for
+/// the mean of each (1 + 1/(6a) for the shape a).
+fn fit_chance(frame: &Frame<'_>, whole: &[f64], dof: f64, parameters: usize) -> f64 {
+    let rows = frame.density.iter().zip(whole).zip(frame.used).filter(|(_, used)| **used);
+    let ratios: Vec<f64> = rows.map(|((s, m), _)| s / m).collect();
+    let (mut deviance, mut groups) = (0.0, 0.0);
+    for group in ratios.chunks_exact(GROUP) {
+        let mean = group.iter().sum::<f64>() / GROUP as f64;
+        let shape = group_shape(dof);
+        deviance += 2.0 * shape * (mean - 1.0 - mean.ln()) / (1.0 + 1.0 / (6.0 * shape));
+        groups += 1.0;
+    }
+    let free: f64 = groups - parameters as f64;
+    if free < 1.0 {
+        return 1.0;
+    }
+    ChiSquared::new(free).map_or(1.0, |law| law.sf(deviance))
+}
+
+/// Γ shape of the mean of a group of bins: neighbours correlate by 4/9 and 1/36 in power (Hann window).
+fn group_shape(dof: f64) -> f64 {
+    let n = GROUP as f64;
+    dof / 2.0 * n / (1.0 + 2.0 * ((n - 1.0) / n * 4.0 / 9.0 + (n - 2.0) / n / 36.0))
+}
