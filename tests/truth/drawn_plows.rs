@@ -116,10 +116,18 @@ impl Held {
         }
     }
 
-    fn bobbing(&mut self, said: &Summary, truth: &Truth) {
+    fn bobbing(&mut self, said: &Summary, truth: &Truth, rate_hz: f64) {
         let Some(bobbing) = &said.bobbing else { return };
         let Some(strongest) = truth.strongest_mode() else { return };
         let told = Some(&bobbing.frequency_hz);
+        if strongest.damped_hz() > (0.45 * rate_hz).min(15.0) {
+            // A box that samples so slowly folds the mode to another frequency, or it lies above the search.
+            return self.take(
+                "bobbing: strongest mode too fast to be seen",
+                told,
+                Some(strongest.damped_hz()),
+            );
+        }
         self.take("bobbing: strongest mode", told, Some(strongest.damped_hz()));
         let modes = truth.modes.iter().flatten();
         let near = |hz: f64| (hz - bobbing.frequency_hz.value).abs();
@@ -138,7 +146,7 @@ impl Held {
             let mut widths: Vec<f64> = all.iter().map(|(_, width)| *width).collect();
             widths.sort_by(f64::total_cmp);
             println!(
-                "  {what:<26} {held:>4} of {n:>4}  {:>5.1} %   middle width {:.3}",
+                "  {what:<44} {held:>4} of {n:>4}  {:>5.1} %   middle width {:.3}",
                 100.0 * held as f64 / n as f64,
                 widths[n / 2]
             );
@@ -185,7 +193,7 @@ impl Tally {
         };
         self.pass.figures(said, &study.truth, &study.series);
         self.pass.statics(said, &study.truth);
-        self.pass.bobbing(said, &study.truth);
+        self.pass.bobbing(said, &study.truth, study.drawn.rate_hz);
         if let Some((truth, series, without_error)) = &study.process {
             self.process.figures(said, truth, series);
             self.process.statics(said, truth);

@@ -94,11 +94,8 @@ fn modes_of_the_free_decay(spec: &PassSpec) -> Vec<Mode> {
         let Motion { pose, heave_rate_m_per_s, nose_down_rad_per_s } = motion;
         [pose.heave_m, pose.nose_down_rad, heave_rate_m_per_s, nose_down_rad_per_s]
     };
-    let mut transition = [[0.0; 4]; 4];
-    for way in 0..4 {
-        let (plus, minus) = (let_go(way, 1.0), let_go(way, -1.0));
-        (0..4).for_each(|i| transition[i][way] = (plus[i] - minus[i]) / (2.0 * small));
-    }
+    let columns = [0, 1, 2, 3].map(|way| (let_go(way, 1.0), let_go(way, -1.0)));
+    let transition = [0, 1, 2, 3].map(|i| columns.map(|(plus, minus)| (plus[i] - minus[i]) / (2.0 * small)));
     let time_s = f64::from(steps) * step_s;
     let mut modes: Vec<Mode> = monic_quartic_roots(characteristic(&transition))
         .into_iter()
