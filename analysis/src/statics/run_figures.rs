@@ -236,8 +236,8 @@ mod tests {
     fn what_was_measured_decides_how_it_is_solved() {
         let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/plows");
         let mounted = ingest::plow::read_plow(&folder.join("three-bottom-mounted.toml")).unwrap();
-        let force = Some(MeanForce::pull(Estimate::around(1_000.0, 10.0).unwrap()));
-        let pull = RunFigures::of_pull(force.unwrap());
+        let read = MeanForce::pull(Estimate::around(1_000.0, 10.0).unwrap());
+        let (force, pull) = (Some(read), RunFigures::of_pull(read));
         assert_eq!(pull.measured(&plow()), None);
         let top = RunFigures { top_link: force, ..pull };
         assert_eq!(
