@@ -56,3 +56,6 @@ pub fn held_against(
         other => other,
     }
 }
+
+#[cfg(test)]
+mod tests;
