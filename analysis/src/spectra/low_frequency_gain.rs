@@ -51,8 +51,9 @@ impl BinPower {
 /// The weights let bins in which something other than x moves y count less; Re drops what is out of step,
 /// which the statics this is compared with does not have. The interval is a jackknife over the segments
 /// (Thomson & Chave 1991, in Haykin, Advances in Spectrum Analysis and Array Processing, vol. 2): one segment
-/// at a time is left out, weights worked out anew, and Student's t with the number of independent segments
-/// less one used. It was chosen over the formula of Bendat & Piersol, because that one takes the bins as
+/// at a time is left out, weights worked out anew, and Student's t used with the number of independent segments
+/// less two, as gain and weights are both taken from them; with one degree more it held in 90 to 95 % on ground of
+/// two scales. It was chosen over the formula of Bendat & Piersol, because that one takes the bins as
 /// independent and the weights as known, and neither holds here. Half-overlapping Hann segments share 1/36 of
 /// their scatter in power; the standard error is raised by the square root of segments over independent
 /// segments for it.
@@ -132,8 +133,8 @@ fn jackknife_half_width(left_out: &[f64], independent: f64) -> f64 {
     let n = left_out.len() as f64;
     let mean = left_out.iter().sum::<f64>() / n;
     let squares: f64 = left_out.iter().map(|b| (b - mean).powi(2)).sum();
-    let variance = (n - 1.0) / n * squares * (n / independent);
-    t_quantile(0.975, independent - 1.0) * variance.sqrt()
+    let variance = (n - 1.0) / n * squares * (n / (independent - 1.0));
+    t_quantile(0.975, independent - 2.0) * variance.sqrt()
 }
 
 #[cfg(test)]

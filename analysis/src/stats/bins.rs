@@ -45,8 +45,6 @@ pub(crate) struct Bins {
     pub bins: Vec<Bin>,
     /// Values in rising order, each with the index of its bin.
     pub thinned: Vec<(f64, u32)>,
-    /// Values in a full bin.
-    pub width: usize,
 }
 
 impl Bins {
@@ -82,7 +80,7 @@ impl Bins {
             }
         }
         thinned.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
-        Ok(Self { moments, bins, thinned, width })
+        Ok(Self { moments, bins, thinned })
     }
 }
 
@@ -113,7 +111,7 @@ mod tests {
         let squares: f64 = bins.bins.iter().map(|b| b.squares).sum();
         assert!((squares / bins.moments.sum_sq_dev - 1.0).abs() < 1e-12);
         // 1003 values in bins of 5: the last bin of the first stretch has three, at 100.0 to 100.2 s.
-        assert_eq!(bins.width, 5);
+        assert_eq!(bins.bins[0].count, 5.0);
         let last = bins.bins[200];
         assert_eq!(last.count, 3.0);
         assert!((last.middle_s - 100.1).abs() < 1e-9);
