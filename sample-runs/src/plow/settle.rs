@@ -139,7 +139,7 @@ mod tests {
         }
     }
 
-    /// The statics of the design, in closed form: P_x = S, V = W − tP_x − σS and
+    /// The statics in closed form: P_x = S, V = W − tP_x − σS and
     /// V_t L = W(x_f − x_w) − P_x[z_P(x_f) − z_S(x_f)], with the geometry as it is at rest.
     #[test]
     fn rest_agrees_with_the_closed_form_of_the_statics() {
