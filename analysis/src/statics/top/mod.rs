@@ -7,9 +7,11 @@
 //! bodies, [`view`] joins them at the pin, [`draws`] gives every input its spread and [`report`] its outcome.
 
 pub mod draws;
+pub mod figures;
 pub mod plow;
 pub mod report;
 pub mod resistance;
+pub mod sided;
 pub mod text;
 pub mod tractor;
 pub mod view;
