@@ -1,13 +1,16 @@
 //! The page of the view from above.
 
 use super::charts::{Size, wall};
-use super::data::{self, CELL, Collector, SENTENCE};
+use super::data::{self, Collector, SENTENCE};
 use super::plain_text::shortened;
 use super::statics_page::standing_alone;
 use super::top_content::TopContent;
 use super::wall_content::TopPanel;
 use super::{Format, PageError, Paper, fit};
 use serde_json::{Value, json};
+
+/// Longest name or figure of a row, in characters.
+const ROW: usize = 80;
 
 /// Makes the page of the view from above.
 ///
@@ -20,9 +23,7 @@ pub fn render_top(content: &TopContent, paper: Paper, format: Format) -> Result<
         page.put("advice", data::sentences(&content.advice, 9, SENTENCE).into());
         page.put("reasons", data::sentences(&content.reasons, 6, SENTENCE).into());
         let rows = |rows: &[(String, String)]| -> Vec<Value> {
-            rows.iter()
-                .map(|(name, figure)| json!([shortened(name, CELL), shortened(figure, CELL)]))
-                .collect()
+            rows.iter().map(|(name, figure)| json!([shortened(name, ROW), shortened(figure, ROW)])).collect()
         };
         let sections: Vec<Value> =
             content.sections.iter().map(|(title, of)| json!({"title": title, "rows": rows(of)})).collect();

@@ -24,7 +24,7 @@ pub fn top_content(
 ) -> TopContent {
     let fact = |name: &str, value: String| Fact { name: name.to_owned(), value };
     let mut reasons = facts(top, units);
-    reasons.push(what_is_guessed().to_owned());
+    reasons.extend(what_is_guessed().map(str::to_owned));
     TopContent {
         head: Head {
             title: report.setting.clone(),

@@ -1,7 +1,7 @@
 //! The figures of the top view in the reader's units, in rows.
 
 use super::report::{TopReport, Turn};
-use super::sided::sided;
+use super::sided::{scaled, sided};
 use crate::stats::Estimate;
 use crate::units_out::Units;
 
@@ -43,7 +43,11 @@ pub fn figures(report: &TopReport, units: Units) -> Vec<Section> {
                 ("  pulled straight ahead", units.force_interval(&at.straight_landside_n)),
                 ("  friction there, part of the draft", units.force_interval(&at.friction_n)),
                 ("  power it takes", units.power_interval(&at.friction_power_w)),
-                ("lead alone adds to the draft", units.force_interval(&at.lead_draft_n)),
+                if at.lead_draft_n.value < 0.0 {
+                    ("lead alone takes from the draft", units.force_interval(&scaled(&at.lead_draft_n, -1.0)))
+                } else {
+                    ("lead alone adds to the draft", units.force_interval(&at.lead_draft_n))
+                },
                 ("front wheels held over for", forces(&at.held_over_n)),
                 (
                     "  slipping sideways by",

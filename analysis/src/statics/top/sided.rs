@@ -17,7 +17,8 @@ pub fn sided(figure: &Estimate, size: impl Fn(f64) -> String) -> String {
 }
 
 /// The figure times `factor`, its ends in order.
-pub(super) fn scaled(figure: &Estimate, factor: f64) -> Estimate {
+#[must_use]
+pub fn scaled(figure: &Estimate, factor: f64) -> Estimate {
     let (low, high) = (figure.low * factor, figure.high * factor);
     Estimate { value: figure.value * factor, low: low.min(high), high: low.max(high) }
 }

@@ -14,7 +14,7 @@ const CHANCE_TOLD: f64 = 0.05;
 
 /// Stands whatever the figures say: a tail wheel that does not carry lets the rear swing. Common practice, no source.
 pub const VERTICAL_FIRST: &str = "A plow that runs toward the land is not cured sideways: vertical hitch, shares, \
-                                  landsides and tail wheel first (`statics` without --top, or a run).";
+                                  landsides and tail wheel first.";
 
 /// The whole top view; lines end with a newline.
 #[must_use]
@@ -33,7 +33,9 @@ pub fn text(report: &TopReport, units: Units) -> String {
             let _ = writeln!(out, "    {name:<50} {figure}");
         }
     }
-    let _ = writeln!(out, "  {}", what_is_guessed());
+    for sentence in what_is_guessed() {
+        let _ = writeln!(out, "  {sentence}");
+    }
     out
 }
 
@@ -140,6 +142,9 @@ fn warnings(when: &str, at: &AtPin) -> Vec<String> {
     told
 }
 
+/// Once in an output, before the facts that it is true of.
+const FACTS_HEAD: &str = "Facts of the trade (common practice, no source), with this plow's own figures:";
+
 /// What the trade knows of a plow seen from above, beside this plow's own figures.
 #[must_use]
 pub fn facts(report: &TopReport, units: Units) -> Vec<String> {
@@ -175,18 +180,20 @@ pub fn facts(report: &TopReport, units: Units) -> Vec<String> {
     });
     let of_the_soil = format!(
         "The center of resistance moves left, toward the unplowed land, {left}; right, toward the plowed ground, \
-         {right} (all of this common practice, no source)."
+         {right}."
     );
-    vec![at_the_landsides, of_the_tractor, of_the_soil]
+    vec![FACTS_HEAD.to_owned(), at_the_landsides, of_the_tractor, of_the_soil]
 }
 
 /// What the intervals hold, and what they do not.
 #[must_use]
-pub const fn what_is_guessed() -> &'static str {
-    "Side push of the soil, friction of the landsides (unless measured), grip of the front wheels and how the drive \
-     wheels share the pull (unless stated) are wide guesses by choice; the intervals hold them. They do not hold that \
-     the landsides are taken to press abreast of the center of resistance: farther back they press less for the same \
-     lead."
+pub const fn what_is_guessed() -> [&'static str; 2] {
+    [
+        "Side push of the soil, friction of the landsides (unless measured), grip of the front wheels and how the \
+         drive wheels share the pull (unless stated) are wide guesses by choice; the intervals hold them.",
+        "The intervals do not hold that the landsides are taken to press abreast of the center of resistance: farther \
+         back they press less for the same lead.",
+    ]
 }
 
 impl Condition {
