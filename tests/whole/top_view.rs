@@ -116,7 +116,7 @@ fn what_is_missing_is_said_and_what_to_add() -> Outcome<()> {
         (text.replace("right_wheel = \"furrow\"", "right_wheel = \"land\""), "furrow_wall_offset is needed"),
         (text.replace("track = \"50 in\"", "track = \"10 in\""), "tractor.track"),
         (text.replace("landside_friction = 0.4", "landside_friction = 4"), "bottoms.landside_friction"),
-        (text.replace("pin_step = \"1 in\"", "right_pull_share = 55"), "tractor.right_pull_share"),
+        (text.replace("right_pull_share = 0.5", "right_pull_share = 55"), "tractor.right_pull_share"),
         (text.replace("lateral_offset = \"-5 in\"", "lateral_offset = \"12 ft\""), "lateral_offset"),
         (
             text.replace("front_axle_load = \"1400 lbf\"", "front_axle_load = \"300 lbf\""),
