@@ -11,7 +11,7 @@ pub const CAUTIONS: [&str; 5] = [
     BEFORE_HANDS,
     "Keep hands off a turning tail wheel.",
     "Load cells and pins must be rated for shock load, with a safety chain beside them.",
-    "Figures support, and do not replace, the operator's manual, local rules and qualified judgement.",
+    "Figures support, and do not replace, the operator's manual, local rules and qualified judgment.",
 ];
 
 /// Cautions of a calibration, one a line: shown before the first load, in these words everywhere.
@@ -22,7 +22,7 @@ pub const CALIBRATION_CAUTIONS: [&str; 4] = [
     ),
     "Cell, pins, hooks and chain must be rated for more than the highest load, with a safety chain beside them.",
     "Load slowly; keep hands away from the tail wheel's linkage while it is under load.",
-    "Figures support, and do not replace, the operator's manual, local rules and qualified judgement.",
+    "Figures support, and do not replace, the operator's manual, local rules and qualified judgment.",
 ];
 
 /// How a plow is made safe before hands go to it, as the beginning of an order.

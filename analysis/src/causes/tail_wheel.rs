@@ -142,7 +142,7 @@ fn lifted_mm(run: &RunEvidence<'_>, deflection: &Deflection<'_>) -> f64 {
 /// happens to lie there.
 fn out_of_round(run: &RunEvidence<'_>) -> Cause {
     let check = ingest::engine_off_and_blocked!(
-        "jack the tail wheel clear of the ground and turn it past a fixed point; look at rim, tyre and bearing."
+        "jack the tail wheel clear of the ground and turn it past a fixed point; look at rim, tire and bearing."
     );
     let mut cause = Cause::of(CauseKind::TailOutOfRound, Likelihood::NotShown, check);
     let peaks = &run.peaks;

@@ -128,7 +128,7 @@ pub enum TopError {
     /// The line of pull leads farther sideways than forward.
     #[error(
         "the line of pull leads {lead_deg:.0} degrees sideways, beyond the 45 degrees that make sense: check \
-         the setting's lateral_offset and the tractor's track, tyre width and furrow_wall_offset"
+         the setting's lateral_offset and the tractor's track, tire width and furrow_wall_offset"
     )]
     SidewaysPull {
         /// Angle from straight ahead, left positive.
