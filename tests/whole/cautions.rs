@@ -88,8 +88,7 @@ fn every_order_has_its_caution_beside_it() -> Outcome<()> {
         let run = sample("runs").join(name);
         let run = run.to_str().unwrap();
         walk.command(&["summary", run])?;
-        let json: Value =
-            serde_json::from_str(&walk.command(&["summary", run, "--json"])?.to_owned()).unwrap();
+        let json: Value = serde_json::from_str(&walk.command(&["summary", run, "--json"])?).unwrap();
         let advice = json["advice"].as_array().unwrap().iter().map(|advice| &advice["sentence"]);
         let checks = json["causes"]["ranked"].as_array().unwrap().iter().map(|cause| &cause["check"]);
         for sentence in advice.chain(checks) {
