@@ -129,6 +129,8 @@ pub fn datapackage(run_id: &str, files: &[RowsFile], has_gnss: bool) -> String {
         json!({
             "name": path.trim_end_matches(".csv"),
             "path": path,
+            // The standard asks it of every resource of a tabular data package.
+            "profile": "tabular-data-resource",
             "format": "csv",
             "mediatype": "text/csv",
             "encoding": "utf-8",
@@ -235,6 +237,9 @@ mod tests {
         let field = &package["resources"][0]["schema"]["fields"][2];
         assert_eq!((field["name"].as_str(), field["unit"].as_str()), (Some("depth_mm"), Some("mm")));
         assert_eq!(package["resources"][1]["path"], "gnss.csv");
+        // Found by the standard's own validator: a tabular data package needs tabular data resources.
+        let resources = package["resources"].as_array().unwrap();
+        assert!(resources.iter().all(|one| one["profile"] == "tabular-data-resource"), "{package}");
         let names: Vec<_> =
             (0..5).map(|k| package["resources"][1]["schema"]["fields"][k]["name"].as_str()).collect();
         let header = names.into_iter().flatten().collect::<Vec<_>>().join(",") + "\n";

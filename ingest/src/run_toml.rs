@@ -266,3 +266,27 @@ impl RunDescription {
         toml::to_string(self)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plow::read_plow_text;
+
+    /// Found: "3 in" came back from a run as "0.07619999999999999 m".
+    #[test]
+    fn a_run_keeps_the_plow_as_it_was_written() {
+        let text = include_str!("../../sample-runs/plows/wide-on-narrow.toml");
+        let plow = read_plow_text(text, Path::new("plow.toml")).unwrap();
+        let written = toml::to_string(&plow).unwrap();
+        let again = read_plow_text(&written, Path::new("run.toml")).unwrap();
+        assert_eq!(again, plow);
+        assert_eq!(toml::to_string(&again).unwrap(), written);
+        let given = text.lines().filter(|line| !line.starts_with('#')).flat_map(|line| line.split('"'));
+        let quantities: Vec<&str> =
+            given.filter(|part| part.ends_with(" in") || part.ends_with(" lbf")).collect();
+        assert!(quantities.len() > 20, "{quantities:?}");
+        for quantity in quantities {
+            assert!(written.contains(&format!("\"{quantity}\"")), "{quantity} is not in {written}");
+        }
+    }
+}

@@ -1,5 +1,4 @@
-//! Calibrations against published values. C numbers are rows of the project's list of check values; the source
-//! stands beside each.
+//! Calibrations against published values; the source stands beside each.
 //!
 //! Looked for and not found: the worked figures of ISO 376 and of the European guide to force transducers
 //! (EURAMET cg-4) in a readable copy. The load cells below are those of NIST's handbook.
@@ -46,7 +45,7 @@ const THERMOMETER: [(f64, f64); 11] = [
     (26.511, -0.160),
 ];
 
-/// C1, C2: GUM H.3, about 20 °C; more digits recomputed in 30-digit arithmetic from the published data.
+/// GUM H.3, about 20 °C; more digits recomputed in 30-digit arithmetic from the published data.
 #[test]
 fn gum_thermometer() {
     let line = line(&THERMOMETER.map(|(t, b)| (t - 20.0, b)));
@@ -68,7 +67,7 @@ fn gum_thermometer() {
     assert_eq!(printed, ["-0.1712 0.0029", "0.00218 0.00067", "-0.930 0.0035", "-0.1494 0.0041"]);
 }
 
-/// C2a: GUM H.3.6, every correction off by the same unknown amount (u = 0.005 °C), here as the accuracy of the
+/// GUM H.3.6, every correction off by the same unknown amount (u = 0.005 °C), here as the accuracy of the
 /// reference: intercept u 0.00576893 with 145.380 effective degrees of freedom, slope as before.
 #[test]
 fn gum_thermometer_with_a_common_error() {
@@ -91,7 +90,7 @@ fn gum_thermometer_with_a_common_error() {
     close((slope.high - slope.low) / 2.0 / 2.262_157, 0.000_667_938_8, 1e-6, "u(y2)");
 }
 
-/// C4: NIST/SEMATECH e-Handbook, data set LOADCELL (MPC 3.6.5); line recomputed exactly from the data.
+/// NIST/SEMATECH e-Handbook, data set LOADCELL (MPC 3.6.5); line recomputed exactly from the data.
 #[test]
 fn nist_load_cell() {
     let responses: [(f64, [f64; 3]); 11] = [
@@ -135,7 +134,7 @@ fn load_cell() -> Vec<(f64, f64)> {
     LOAD_CELL_RUNS.iter().flat_map(|run| run.iter().copied().zip(loads.clone())).collect()
 }
 
-/// C6: straight line of deflection on load; recomputed exactly from the published data.
+/// NIST/SEMATECH e-Handbook 4.6.1, the load cell's data: straight line of deflection on load; recomputed exactly from the published data.
 #[test]
 fn nist_handbook_load_cell_straight_line() {
     let points: Vec<_> = load_cell().into_iter().map(|(deflection, load)| (load, deflection)).collect();
@@ -147,8 +146,8 @@ fn nist_handbook_load_cell_straight_line() {
     close(line.residual_sd().unwrap(), 2.171_272_596_06e-3, 1e-8, "s");
 }
 
-/// C13 (worst residual of the line of load on deflection, s), C12 (largest difference of the two runs), C10
-/// (pure-error SD): recomputed from the published data. Handbook and StRD reject the straight line for this
+/// NIST/SEMATECH e-Handbook 4.6.1: worst residual of the line of load on deflection, s, largest difference of the
+/// two runs, pure-error SD, recomputed from the published data. Handbook and StRD reject the straight line for this
 /// load cell; the report shows that as non-linearity above the repeatability.
 #[test]
 fn nist_handbook_load_cell_report() {
@@ -169,7 +168,7 @@ fn nist_handbook_load_cell_report() {
     assert!(figures.non_linearity.unwrap().size > 5.0 * repeat.size);
 }
 
-/// C11: the handbook inverts the quadratic at a deflection of 1.239722 to a load of 1 705 106 ± 593 (95 %; from
+/// The same handbook inverts the quadratic at a deflection of 1.239722 to a load of 1 705 106 ± 593 (95 %; from
 /// memory; 1 705 105.57 recomputed). The table of the means gives the same load, and says that it does.
 #[test]
 fn nist_handbook_load_cell_table_reads_what_the_handbook_reads() {
@@ -185,7 +184,7 @@ fn nist_handbook_load_cell_table_reads_what_the_handbook_reads() {
     assert!((load - 1_705_105.57).abs() < own.expanded);
 }
 
-/// C15: NIST StRD, linear regression, Norris (certified values).
+/// NIST StRD, linear regression, Norris (certified values).
 #[test]
 fn nist_norris() {
     let x = [
@@ -206,7 +205,7 @@ fn nist_norris() {
     close(line.residual_sd().unwrap(), 0.884_796_396_144_373, 1e-9, "s");
 }
 
-/// C16, constructed: a cycle up and down. Hysteresis 0.006 of 2.000 at F = 4 (0.300 % of full scale), zero return
+/// Constructed: a cycle up and down. Hysteresis 0.006 of 2.000 at F = 4 (0.300 % of full scale), zero return
 /// 0.002; the definitions are those of the trade (% of full scale, within one cycle).
 #[test]
 fn hysteresis_of_a_constructed_cycle() {

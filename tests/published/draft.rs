@@ -1,6 +1,5 @@
 //! Draft against the outside world: tables, exam problems and field fits of specific draft, in N/cm², kgf/cm² and
-//! psi. P numbers are rows of the project's list of check values; the source stands beside each. The standard's own
-//! values (P1 to P7, P10, P12) are in `statics.rs`.
+//! psi. The source stands beside each. The standard's own values are in `statics.rs`.
 
 #![allow(clippy::unwrap_used)] // a helper of a test fails as the test does
 
@@ -36,7 +35,7 @@ fn specific(row: DraftRow, speed: Speed) -> f64 {
     specific_draft_n_per_cm2(row.draft_n(1.0, speed, 1.0, m(0.1)), m(1.0), m(0.1)).unwrap()
 }
 
-/// P8: the customary row of ASABE D497 (113, 0, 2.3 in lbf, mph, ft, in; coefficients from memory) beside the SI
+/// The customary row of ASABE D497 (113, 0, 2.3 in lbf, mph, ft, in; coefficients from memory) beside the SI
 /// row, whose A and C the other checks read: 5 456 lbf by it and 5 470.4 lbf by the SI row, within 0.3 %.
 #[test]
 fn customary_row_agrees_with_the_si_row() {
@@ -49,7 +48,7 @@ fn customary_row_agrees_with_the_si_row() {
     assert!((si_lbf / customary_lbf - 1.0).abs() < 3e-3);
 }
 
-/// P9: a field fit in clay loam, 256.26 + 2.28 S + 12.11 S² in the units of the standard (Iranian Journal of
+/// A field fit in clay loam, 256.26 + 2.28 S + 12.11 S² in the units of the standard (Iranian Journal of
 /// Biosystems Engineering, article 20644, abstract): 570.41 at 5 km/h and 1 049.54 at 8 km/h, per m and cm.
 #[test]
 fn field_fit_in_clay_loam() {
@@ -65,9 +64,9 @@ fn field_fit_in_clay_loam() {
     }
 }
 
-/// P11: 15 kN at 6 km/h is 25 kW (agricultural engineering exam problem). P14: 10 N/cm² over 4 × 30 cm × 15 cm at
-/// 5 km/h is 25 kW (exam problem). P15: 0.7 kgf/cm² over 4 × 30 cm × 15 cm is 1 260 kgf, at 6 km/h 20.59 kW (exam
-/// problem; recomputed, for its published answer is wrong). P7: the chisel plow's 68 512.5 N at 10 km/h is 190.3 kW.
+/// 15 kN at 6 km/h is 25 kW (agricultural engineering exam problem). 10 N/cm² over 4 × 30 cm × 15 cm at
+/// 5 km/h is 25 kW (exam problem). 0.7 kgf/cm² over 4 × 30 cm × 15 cm is 1 260 kgf, at 6 km/h 20.59 kW (exam
+/// problem; recomputed, for its published answer is wrong). The chisel plow's 68 512.5 N at 10 km/h is 190.3 kW.
 #[test]
 fn drawbar_power_of_exam_problems() {
     let kw = |draft_n: f64, speed_kmh: f64| drawbar_power_w(draft_n, kmh(speed_kmh)) / 1000.0;
@@ -83,7 +82,7 @@ fn drawbar_power_of_exam_problems() {
     assert!((back / KGF_N - 0.7).abs() < 1e-12, "{back}");
 }
 
-/// P16: specific draft by soil in psi and in kgf/cm² (lecture notes "Draft of plows", 2013, Table 1). They print two
+/// Specific draft by soil in psi and in kgf/cm² (lecture notes "Draft of plows", 2013, Table 1). They print two
 /// digits: 12 psi, which are 0.8437 kgf/cm², as 0.85, so the list's tolerance of 0.006 is a little too tight there.
 #[test]
 fn soil_table_in_psi_and_in_kgf_per_cm2() {
@@ -111,7 +110,7 @@ fn soil_table_in_psi_and_in_kgf_per_cm2() {
     assert!((PSI_N_PER_CM2 / KGF_N - 0.070_307_0).abs() < 5e-8);
 }
 
-/// P16 beside ASABE D497.7 at 5 km/h: light soils of the table are usual for the standard's coarse class, clay loam
+/// That table beside ASABE D497.7 at 5 km/h: light soils of the table are usual for the standard's coarse class, clay loam
 /// for its medium one, heavy clay for its fine one; dry adobe is outside all of them. The pairing of names is ours.
 #[test]
 fn soil_table_falls_into_the_classes_of_the_standard() {
@@ -123,7 +122,7 @@ fn soil_table_falls_into_the_classes_of_the_standard() {
     assert!(at(19.0).iter().all(|range| !range.plausible));
 }
 
-/// P17: draft over that at 1 mph grows by 14 % a mph, 1.00 to 1.70 at 1 to 6 mph (lecture notes "Draft of plows",
+/// Draft over that at 1 mph grows by 14 % a mph, 1.00 to 1.70 at 1 to 6 mph (lecture notes "Draft of plows",
 /// 2013, Table 2). A linear row gives the table; the standard's, which is square, stays within 15 % of it.
 #[test]
 fn draft_by_speed_table() {
@@ -139,7 +138,7 @@ fn draft_by_speed_table() {
     }
 }
 
-/// P18: Ds = D0 (0.83 + 0.0189 S²), S in mph, D0 at 3 mph (Kepner, Bainer & Barger, Principles of Farm Machinery, 3rd
+/// Ds = D0 (0.83 + 0.0189 S²), S in mph, D0 at 3 mph (Kepner, Bainer & Barger, Principles of Farm Machinery, 3rd
 /// ed. 1978; coefficients from memory, so a bound of plausibility only): 1.0001 at 3 mph, 1.3025 at 5 mph. The
 /// standard's growth from 3 to 5 mph lies within 5 % of it.
 #[test]
@@ -152,7 +151,7 @@ fn draft_by_the_square_of_the_speed() {
     assert!((growth(MOLDBOARD) / growth(row) - 1.0).abs() < 0.05);
 }
 
-/// P19: specific draft a + b S² in N/cm² and km/h (older ASAE D230/D497 tables, coefficients seen in one open
+/// Specific draft a + b S² in N/cm² and km/h (older ASAE D230/D497 tables, coefficients seen in one open
 /// parameter file, soil names from memory): sand 2 + 0.013, silt 3 + 0.032, silty clay 7 + 0.049; 2.325, 3.800,
 /// 8.225 at 5 km/h and 2.832, 5.048, 10.136 at 8 km/h.
 #[test]

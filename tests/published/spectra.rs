@@ -1,5 +1,4 @@
-//! Spectra against published and independently computed values. F, S and B numbers are rows of the project's
-//! list of check values; the source stands beside each.
+//! Spectra against published and independently computed values; the source stands beside each.
 
 mod data;
 
@@ -28,7 +27,7 @@ fn top_bin(spectrum: &PowerSpectrum) -> usize {
     bins.max_by(|a, b| a.1.total_cmp(b.1)).map_or(0, |(bin, _)| bin)
 }
 
-/// F3 and F4: Parseval and the noise bandwidth of 1.5 bins of the periodic Hann window (Harris 1978).
+/// Parseval and the noise bandwidth of 1.5 bins of the periodic Hann window (Harris 1978).
 #[test]
 fn a_sine_on_a_bin_and_between_bins() {
     let on = welch(&[&sine(3.0, 20.0 * 100.0 / 512.0, 100.0, 5120)], 100.0, 512).unwrap();
@@ -46,7 +45,7 @@ fn a_sine_on_a_bin_and_between_bins() {
     close(between.density[21] / between.density[20], 1.0, 1e-5, "bins 20 and 21");
 }
 
-/// F5: white noise of SD 2 at 100 Hz has a one-sided density of 2σ²/fs = 0.08.
+/// White noise of SD 2 at 100 Hz has a one-sided density of 2σ²/fs = 0.08.
 #[test]
 fn the_level_of_white_noise() {
     let noise: Vec<f64> = normal(60_000, 4321).iter().map(|x| 2.0 * x).collect();
@@ -54,12 +53,12 @@ fn the_level_of_white_noise() {
     let inner = &spectrum.density[2..248];
     let mean = inner.iter().sum::<f64>() / inner.len() as f64;
     close(mean, 0.08, 0.02, "level");
-    // Each bin scatters by √(2/ν), ν from F13.
+    // Each bin scatters by √(2/ν), with Welch's ν.
     let sd = Moments::of(inner).sd().unwrap() / mean;
     close(sd, (2.0 / spectrum.dof).sqrt(), 0.15, "scatter");
 }
 
-/// F6: AR(1) with φ = 0.5, theory (Box & Jenkins): two-sided 4.0, 2.267661, 0.8, 0.444444 at f = 0, .1, .25,
+/// AR(1) with φ = 0.5, theory (Box & Jenkins): two-sided 4.0, 2.267661, 0.8, 0.444444 at f = 0, .1, .25,
 /// .5.
 #[test]
 fn the_spectrum_of_ar1() {
@@ -79,7 +78,7 @@ fn the_spectrum_of_ar1() {
     close(power(&spectrum), 4.0 / 3.0, 0.04, "variance");
 }
 
-/// F7: AR(2) (0.75, −0.5), theory: two-sided 3.319736 and 1.230769 at f = 0.1 and 0.25, variance 1.777778.
+/// AR(2) (0.75, −0.5), theory: two-sided 3.319736 and 1.230769 at f = 0.1 and 0.25, variance 1.777778.
 #[test]
 fn the_spectrum_of_ar2() {
     let (mut last, mut before) = (0.0, 0.0);
@@ -98,7 +97,7 @@ fn the_spectrum_of_ar2() {
     close(power(&spectrum), 1.777778, 0.04, "variance");
 }
 
-/// F9 to F11: y = x + n has coherence SNR/(1 + SNR); without x it exceeds the 95 % level in one bin of twenty
+/// y = x + n has coherence SNR/(1 + SNR); without x it exceeds the 95 % level in one bin of twenty
 /// (Bendat & Piersol; Carter, Knapp & Nuttall 1973).
 #[test]
 fn coherence_of_related_and_unrelated_channels() {
@@ -129,7 +128,7 @@ fn coherence_of_related_and_unrelated_channels() {
     assert!((0.03..0.07).contains(&share), "{share} of unrelated bins over the 95 % level");
 }
 
-/// F10: the 95 % level of zero coherence for 4, 16, 32 and 64 independent segments.
+/// The 95 % level of zero coherence for 4, 16, 32 and 64 independent segments.
 #[test]
 fn zero_coherence_levels() {
     for (n, level) in [(4, 0.631597), (16, 0.181036), (32, 0.092114), (64, 0.046438)] {
@@ -165,7 +164,7 @@ fn gain_and_phase_intervals_hold_the_truth() {
     assert!((0.94..=1.0).contains(&gain) && (0.94..=1.0).contains(&phase), "gain {gain}, phase {phase}");
 }
 
-/// F13: equivalent degrees of freedom 36K²/(19K − 1), Welch 1967; F12 and F15: χ² band factors.
+/// Equivalent degrees of freedom 36K²/(19K − 1), Welch 1967; χ² band factors.
 #[test]
 fn degrees_of_freedom_and_chi_square_band() {
     for (k, dof) in [(2, 3.891892), (7, 13.363636), (15, 28.521127), (31, 58.836735)] {
@@ -187,7 +186,7 @@ fn degrees_of_freedom_and_chi_square_band() {
     }
 }
 
-/// F16: yearly sunspots 1700–2008 (statsmodels data set), Welch 128/64 Hann: top at 0.09375, 10.667 years.
+/// Yearly sunspots 1700–2008 (statsmodels data set), Welch 128/64 Hann: top at 0.09375, 10.667 years.
 #[test]
 fn the_sunspot_cycle() {
     let moments = Moments::of(&data::SUNSPOTS);
@@ -198,7 +197,7 @@ fn the_sunspot_cycle() {
     assert_eq!(spectrum.frequency_hz[top_bin(&spectrum)], 0.09375);
 }
 
-/// S15: beam deflections (NIST/SEMATECH e-Handbook 1.4.2.5), scipy Welch with Hann 64/32: top bin and whole
+/// Beam deflections (NIST/SEMATECH e-Handbook 1.4.2.5), scipy Welch with Hann 64/32: top bin and whole
 /// power.
 #[test]
 fn beam_deflections_by_welch() {
@@ -208,7 +207,7 @@ fn beam_deflections_by_welch() {
     close(power(&spectrum), 77_611.806, 1e-7, "power");
 }
 
-/// S12 (and not the handbook's printed fit, which is not the optimum): the beam's frequency is 0.3018070 per
+/// The least-squares optimum of the beam deflections (not the handbook's printed fit, which is none): the beam's frequency is 0.3018070 per
 /// observation; as a bobbing peak it must be found within the resolution, alone.
 #[test]
 fn the_beams_frequency_is_its_bobbing_peak() {
@@ -220,7 +219,7 @@ fn the_beams_frequency_is_its_bobbing_peak() {
         assert!(error < 0.25 * spectrum.bin_hz, "{segment_len}: {peak:?}");
         assert!(peak.frequency_hz.holds(0.3018070), "{segment_len}: {peak:?}");
         assert_eq!(peak.damping_ratio, None, "a sinusoid is a line");
-        // S12: amplitude 343.288565, so an RMS of 242.74 within what 200 values say.
+        // Its amplitude is 343.288565, so an RMS of 242.74 within what 200 values say.
         assert!(peak.rms.holds(343.288565 / 2.0_f64.sqrt()), "{segment_len}: {peak:?}");
     }
 }
@@ -271,7 +270,7 @@ fn spectra_against_scipy() {
     }
 }
 
-/// B1 and B2: once-per-turn frequency v/(πD) at 8 and 6 km/h (geometry, recomputed).
+/// Once-per-turn frequency v/(πD) at 8 and 6 km/h (geometry, recomputed).
 #[test]
 fn wheel_turn_frequencies() {
     let rows = [

@@ -1,5 +1,4 @@
-//! Statistics against published and independently computed values. S numbers are rows of the project's list
-//! of check values; the source stands beside each.
+//! Statistics against published and independently computed values; the source stands beside each.
 
 mod data;
 
@@ -25,7 +24,7 @@ fn numacc(base: f64) -> Vec<f64> {
     std::iter::once(base + 0.2).chain(pairs).collect()
 }
 
-/// S1 to S3: NIST StRD univariate sets, certified values.
+/// NIST StRD univariate sets, certified values.
 #[test]
 fn nist_univariate_sets_of_lower_difficulty() {
     certified("Lew", &data::LEW, -177.435, 277.332168044316, -0.307304800605679, 1e-13);
@@ -35,7 +34,7 @@ fn nist_univariate_sets_of_lower_difficulty() {
     certified("Michelso", &michelso, 299.8524, 0.0790105478190518, 0.535199668621283, 1e-11);
 }
 
-/// S4 to S7: NIST StRD NumAcc1 to 4, certified values; tolerances where f64 cannot hold the inputs
+/// NIST StRD NumAcc1 to 4, certified values; tolerances where f64 cannot hold the inputs
 /// themselves.
 #[test]
 fn nist_numerical_accuracy_sets() {
@@ -43,7 +42,7 @@ fn nist_numerical_accuracy_sets() {
     certified("NumAcc2", &numacc(1.0), 1.2, 0.1, -0.999, 1e-13);
     certified("NumAcc3", &numacc(1e6), 1000000.2, 0.1, -0.999, 1e-9);
     certified("NumAcc4", &numacc(1e7), 10000000.2, 0.1, -0.999, 1e-8);
-    // The list's own remark on S7: a one-pass sum of squares must fail here. It does, so the check can fail.
+    // A one-pass sum of squares must fail on NumAcc4. It does, so the check can fail.
     let values = numacc(1e7);
     let n = values.len() as f64;
     let (sum, squares) = values.iter().fold((0.0, 0.0), |(s, q), x| (s + x, q + x * x));
@@ -51,19 +50,19 @@ fn nist_numerical_accuracy_sets() {
     assert!((one_pass - 0.1).abs() > 1e-3, "{one_pass}");
 }
 
-/// S14: autocorrelations of the beam deflections (recomputed with numpy), NIST/SEMATECH e-Handbook 1.4.2.5
+/// Autocorrelations of the beam deflections (recomputed with numpy), NIST/SEMATECH e-Handbook 1.4.2.5
 /// data.
 #[test]
 fn autocorrelation_at_longer_lags() {
     for (lag, r) in [(2, -0.740350), (3, 0.774689), (5, -0.898156)] {
         close(autocorrelation(&data::LEW, lag).unwrap(), r, 1e-6, "Lew");
     }
-    // F16: yearly sunspots (statsmodels data set), recomputed.
+    // Yearly sunspots (statsmodels data set), recomputed.
     close(autocorrelation(&data::SUNSPOTS, 1).unwrap(), 0.820201, 1e-6, "sunspots");
     close(autocorrelation(&data::SUNSPOTS, 11).unwrap(), 0.650291, 1e-6, "sunspots");
 }
 
-/// S20's data through S21, Welch's form: NIST/SEMATECH e-Handbook 1.3.5.3 (AUTO83B), from the summary
+/// Welch's form of the two-sample test: NIST/SEMATECH e-Handbook 1.3.5.3 (AUTO83B), from the summary
 /// figures.
 #[test]
 fn welch_t_of_the_handbook_mileages() {
@@ -79,7 +78,7 @@ fn welch_t_of_the_handbook_mileages() {
 const SLEEP_A: [f64; 10] = [0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0];
 const SLEEP_B: [f64; 10] = [1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4];
 
-/// S22 to S24: Student's sleep data 1908, as in R's documentation; digits past the printed ones recomputed.
+/// Student's sleep data 1908, as in R's documentation; digits past the printed ones recomputed.
 #[test]
 fn students_sleep_data() {
     let welch = welch_t(Moments::of(&SLEEP_A), Moments::of(&SLEEP_B)).unwrap();
@@ -97,7 +96,7 @@ fn students_sleep_data() {
     assert_eq!((flips.extreme, flips.tried, flips.p), (4, 1024, 0.00390625));
 }
 
-/// S25: Efron & Tibshirani 1993, mouse data; counts recomputed.
+/// Efron & Tibshirani 1993, mouse data; counts recomputed.
 #[test]
 fn permutation_of_the_mouse_data() {
     let treated = [94.0, 197.0, 16.0, 38.0, 99.0, 141.0, 23.0];
@@ -107,7 +106,7 @@ fn permutation_of_the_mouse_data() {
     assert_eq!((test.extreme, test.tried, test.exact), (3184, 11_440, true));
 }
 
-/// S26: Shasha & Wilson, Statistics is Easy, via the Python documentation; counts recomputed.
+/// Shasha & Wilson, Statistics is Easy, via the Python documentation; counts recomputed.
 #[test]
 fn permutation_of_drug_and_placebo() {
     let drug = [54.0, 73.0, 53.0, 70.0, 73.0, 68.0, 52.0, 65.0, 65.0];
@@ -120,7 +119,7 @@ fn permutation_of_drug_and_placebo() {
     close(welch.dof, 13.78985987, 1e-8, "dof");
 }
 
-/// S27: course notes on permutation tests (recomputed); S28: Fisher 1935, Darwin's pairs (data from memory,
+/// Course notes on permutation tests (recomputed); Fisher 1935, Darwin's pairs (data from memory,
 /// counts recomputed).
 #[test]
 fn small_permutations() {
@@ -132,15 +131,15 @@ fn small_permutations() {
     close(paired_t(&darwin, &[0.0; 15]).unwrap().t.unwrap(), 2.14798746, 1e-8, "Darwin t");
 }
 
-/// S29 and S30: Holm's adjustment, statsmodels multipletests and the standard thresholds.
+/// Holm's adjustment, statsmodels multipletests and the standard thresholds.
 #[test]
 fn holm_adjustment() {
     for (got, want) in holm(&[0.01, 0.04, 0.03, 0.005]).iter().zip([0.03, 0.06, 0.06, 0.02]) {
-        close(*got, want, 1e-12, "S29");
+        close(*got, want, 1e-12, "Holm");
     }
     // At the thresholds 0.05/5 … 0.05/1 every adjusted p is exactly at 5 %.
     let thresholds = [0.01, 0.0125, 0.05 / 3.0, 0.025, 0.05];
-    holm(&thresholds).iter().for_each(|p| close(*p, 0.05, 1e-12, "S30"));
+    holm(&thresholds).iter().for_each(|p| close(*p, 0.05, 1e-12, "thresholds"));
     let stored = reference();
     let adjusted = holm(&numbers(&stored, "/holm/p"));
     let want = numbers(&stored, "/holm/adjusted");
@@ -148,7 +147,7 @@ fn holm_adjustment() {
     adjusted.iter().zip(want).for_each(|(got, want)| close(*got, want, 1e-12, "statsmodels"));
 }
 
-/// S32, S33 and F12: t, normal and χ² tables (recomputed with scipy).
+/// t, normal and χ² tables (recomputed with scipy).
 #[test]
 fn quantile_tables() {
     let t_table = [
@@ -165,14 +164,14 @@ fn quantile_tables() {
     close(5.0 / chi_square_quantile(0.975, 5.0), 5.0 / 12.832502, 1e-6, "chi square, 5, from memory");
 }
 
-/// S45: the mean of an AR(1) series is known as well as that of its effective number of independent values (S45,
-/// exact form; recomputed). An interval that need not be told the series' one scale is wider, as a little of a
+/// The mean of an AR(1) series is known as well as that of its effective number of independent values (exact
+/// form; recomputed). An interval that need not be told the series' one scale is wider, as a little of a
 /// longer scale cannot be ruled out, but not by more than twice.
 #[test]
 fn interval_width_of_an_ar1_mean() {
     use analysis::stats::bins::Stretch;
     use analysis::stats::series_figures::{Wanted, series_figures};
-    // phi 0.9, n 1000: n_eff 53.13496 (S45). SD of uniform innovations √(1/12), of the series /√(1 − φ²).
+    // phi 0.9, n 1000: n_eff 53.13496. SD of uniform innovations √(1/12), of the series /√(1 − φ²).
     let sd = (1.0 / 12.0_f64).sqrt() / (1.0 - 0.81_f64).sqrt();
     let wanted_width = 2.0 * 1.96 * sd / 53.13496_f64.sqrt();
     let widths: f64 = (1..=40)
@@ -186,7 +185,7 @@ fn interval_width_of_an_ar1_mean() {
     assert!((1.0..2.0).contains(&(widths / wanted_width)), "{}", widths / wanted_width);
 }
 
-/// Facts of the generated series given beside S55, so that a wrong generator cannot hide.
+/// Facts of the generated series, so that a wrong generator cannot hide.
 #[test]
 fn the_generator_is_the_one_meant() {
     // Park & Miller 1988: from 1 the 10 000th state is 1043618065 (from memory, recomputed).

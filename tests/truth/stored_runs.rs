@@ -9,6 +9,7 @@ use analysis::stats::Estimate;
 use analysis::summary::{Summary, analyse};
 use analysis::units_out::Units;
 use analysis::verdict::Class;
+use ingest::run_folder::{RowsFile, datapackage};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -38,6 +39,24 @@ fn each_stored_run_is_what_its_raw_bytes_give() {
             let stored = std::fs::read(folder(name).join(&file.name)).unwrap();
             assert!(stored == file.bytes, "{name}/{} differs from its raw bytes", file.name);
         }
+    }
+}
+
+/// The package file is what a recording of these columns writes today.
+#[test]
+fn each_stored_run_is_described_as_a_new_one_would_be() {
+    for name in ["too-flat", "balanced", "too-steep", "worn-shares"] {
+        let description = ingest::run_toml::read_run_toml(&folder(name).join("run.toml")).unwrap();
+        let files: Vec<RowsFile> = description
+            .boxes
+            .iter()
+            .map(|info| RowsFile {
+                name: format!("{}.csv", info.file),
+                columns: info.channels.iter().filter_map(|channel| channel.measures).collect(),
+            })
+            .collect();
+        let stored = std::fs::read_to_string(folder(name).join("datapackage.json")).unwrap();
+        assert_eq!(stored, datapackage(&description.run.id, &files, false), "{name}");
     }
 }
 

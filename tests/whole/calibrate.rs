@@ -218,3 +218,31 @@ fn pairs_from_a_file_give_a_line_or_a_table_and_are_named_by_line_when_they_are_
     }
     Ok(())
 }
+
+/// Found: a calibration with a non-linearity of 60 % of full scale went into the description without a word.
+#[test]
+fn an_absurd_calibration_is_put_in_only_if_it_is_accepted() -> Outcome<()> {
+    let field = Field::new()?;
+    let (pairs, plow) = (field.path("pairs.csv"), field.plow());
+    let (pairs, plow) = (text(&pairs), text(&plow));
+    let words = ["--pairs", pairs, "--measures", "depth", "--unit", "mm", "--plow", plow, "--update"];
+    let before = fs::read(plow).unwrap();
+    // The second value was typed in another unit than the others.
+    fs::write(pairs, "count,value\n1000,0\n2000,25.4\n3000,2\n4000,3\n").unwrap();
+    let ended = calibrate(&words)?.expect_code(1)?;
+    for part in
+        ["nothing was changed", "a non-linearity of ", "an uncertainty of ", "--accept", "[[sensors]]"]
+    {
+        assert!(ended.stderr.contains(part), "{part:?} is not in {}", ended.stderr);
+    }
+    assert!(ended.stdout.contains("non-linearity"), "what was measured is shown: {}", ended.stdout);
+    assert_eq!(fs::read(plow).unwrap(), before);
+    let ended = calibrate(&[&words[..], &["--accept"]].concat())?.expect_code(0)?;
+    assert!(ended.stderr.contains("has the new calibration"), "{}", ended.stderr);
+    assert_ne!(fs::read(plow).unwrap(), before);
+    // With the value in its own unit there is nothing to accept.
+    fs::write(pairs, "count,value\n1000,0\n2000,1\n3000,2\n4000,3\n").unwrap();
+    calibrate(&words)?.expect_code(0)?;
+    assert!(calibrate(&[&words[..8], &["--accept"]].concat())?.expect_code(2)?.stderr.contains("--update"));
+    Ok(())
+}

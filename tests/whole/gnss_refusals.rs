@@ -2,6 +2,7 @@
 
 use hitchwright_tests::Outcome;
 use hitchwright_tests::field::Field;
+use hitchwright_tests::pty::Pty;
 use hitchwright_tests::receiver::start_receiver;
 use hitchwright_tests::run_folder::runs_in;
 
@@ -34,6 +35,18 @@ fn a_receiver_at_another_speed() -> Outcome<()> {
     let (field, gnss) = a_field()?;
     let _receiver = start_receiver(&field, "--flip-bits 0.5")?;
     refused(field, &gnss, &[&gnss, "--gnss-baud (now 9600)"])
+}
+
+/// The speed is right, and was blamed.
+#[test]
+fn a_receiver_without_checksums() -> Outcome<()> {
+    let (field, _) = a_field()?;
+    let line = Pty::open()?;
+    line.say_again_and_again(
+        b"$GPRMC,123519,A,4807.038,N,01131.000,E,022.4,084.4,230394,003.1,W\r\n$GPVTG,054.7,T,034.4,M,005.5,N,010.2,K\r\n",
+    )?;
+    let gnss = line.port().display().to_string();
+    refused(field, &gnss, &[&gnss, "without checksums", "switch the checksums on"])
 }
 
 #[test]

@@ -13,6 +13,18 @@ fn the_cautions_stand_in_readme_word_for_word() {
     }
 }
 
+/// The firmware's page says those that a builder of a box meets, word for word; the others in its own, longer ones.
+#[test]
+fn the_cautions_stand_on_the_firmwares_page() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../firmware-protocol/README.md");
+    let text = std::fs::read_to_string(path).unwrap();
+    let [riding, hands, tail_wheel, _, manual] = ingest::safety::CAUTIONS;
+    for caution in [riding, hands, tail_wheel, manual] {
+        assert!(text.contains(&format!("- {caution}")), "firmware-protocol/README.md lacks: {caution}");
+    }
+    assert!(text.contains("**a safety chain goes beside\n  it**") && text.contains("rated for that"));
+}
+
 #[test]
 fn every_command_in_readme_exists_with_its_options() {
     use clap::CommandFactory;

@@ -7,7 +7,9 @@ use std::time::Duration;
 
 use hitchwright_tests::Outcome;
 use hitchwright_tests::binaries::Program;
+use hitchwright_tests::pdf::pages_of;
 use hitchwright_tests::process::{Ended, run};
+use ingest::safety::BEFORE_HANDS;
 use serde_json::Value;
 
 /// Longest that a command may take, on a busy machine too.
@@ -34,9 +36,42 @@ fn the_examples_say_which_way_and_how_far() -> Outcome<()> {
         assert!(line("Moving the pin").contains(steps), "{said}");
         assert!(line("Moving the pin").contains("of 1.0 in"), "{said}");
         assert!(line("What that move does").contains(" hp "), "{said}");
-        assert!(said.contains("is checked in the vertical plane before any sideways move"), "{said}");
+        assert!(
+            said.contains("not cured sideways: vertical hitch, shares, landsides and tail wheel first"),
+            "{said}"
+        );
         // The side view is as it is without it.
         assert!(said.starts_with(&statics(&example(name), &["--pull", pull, "--units", "us"], 0)?.stdout));
+    }
+    Ok(())
+}
+
+/// Found: -o made the page of the side view. The page, the drawing alone and the wall say the move that the text says.
+#[test]
+fn the_page_the_drawing_and_the_wall_say_what_the_text_says() -> Outcome<()> {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).display().to_string();
+    for units in ["si", "us"] {
+        for name in ["wide-on-narrow.toml", "narrow-on-wide.toml"] {
+            let (page, drawing, wall) = (path("page.pdf"), path("top.svg"), path("wall.svg"));
+            let common = ["--top", "--units", units, "--pull", "8000 N"];
+            let more = [&common[..], &["-o", &page, "--paper", "letter", "--wall", &wall]].concat();
+            let said = statics(&example(name), &more, 0)?.stdout;
+            statics(&example(name), &[&common[..], &["-o", &drawing]].concat(), 0)?;
+            assert_eq!(pages_of(Path::new(&page))?, 1, "{name}");
+            let advised =
+                said.lines().find(|line| line.contains("the pin at the tractor")).unwrap_or_default();
+            for file in [drawing, wall] {
+                let svg = fs::read_to_string(&file).unwrap();
+                let words: Vec<&str> = svg.split(['<', '>']).flat_map(str::split_whitespace).collect();
+                let shown = words.join(" ");
+                for word in advised.split_whitespace().chain(BEFORE_HANDS.split_whitespace()) {
+                    assert!(shown.contains(word), "{name}: {file} lacks {word}: {advised}");
+                }
+                assert!(!shown.contains("by −") && !shown.contains("by -"), "{file}");
+                assert!(shown.contains("not cured sideways"), "{file}");
+            }
+        }
     }
     Ok(())
 }
@@ -81,7 +116,7 @@ fn what_is_missing_is_said_and_what_to_add() -> Outcome<()> {
         (text.replace("right_wheel = \"furrow\"", "right_wheel = \"land\""), "furrow_wall_offset is needed"),
         (text.replace("track = \"50 in\"", "track = \"10 in\""), "tractor.track"),
         (text.replace("landside_friction = 0.4", "landside_friction = 4"), "bottoms.landside_friction"),
-        (text.replace("pin_step = \"1 in\"", "right_pull_share = 55"), "tractor.right_pull_share"),
+        (text.replace("right_pull_share = 0.5", "right_pull_share = 55"), "tractor.right_pull_share"),
         (text.replace("lateral_offset = \"-5 in\"", "lateral_offset = \"12 ft\""), "lateral_offset"),
         (
             text.replace("front_axle_load = \"1400 lbf\"", "front_axle_load = \"300 lbf\""),

@@ -90,7 +90,7 @@ fn a_run_that_begins_under_way_has_no_zero_check_and_says_what_to_do() -> Outcom
     let text = run(Program::Hitchwright, args, LONG)?.expect_code(0)?.stdout;
     assert!(text.contains("no zero check of the pull: the run begins with the plow under way"), "{text}");
     assert!(
-        text.contains("start the recording standing still, plow lifted, drawbar slack, for 5 s"),
+        text.contains("start the recording standing still, plow lifted, drawbar slack, nobody between tractor and plow, for 5 s"),
         "{text}"
     );
     Ok(())

@@ -5,14 +5,20 @@ use crate::statics::inputs::Input;
 use crate::statics::predict::Prediction;
 use crate::units_out::{Units, chance, signed_interval};
 use ingest::plow::PartNames;
+use ingest::safety::BEFORE_HANDS;
+use ingest::{engine_off_and_blocked, nobody_between, raised_on_stands};
 
 pub(super) const STAY: &str = "Leave the hitch in these holes.";
 
-pub(super) const BOBS: &str = "Leave the hitch in these holes: on the mean the load is right. See to the \
-    tail wheel first, its spring, bearing and roundness, and drive slower for a trial.";
+pub(super) const BOBS: &str = concat!(
+    "Leave the hitch in these holes: on the mean the load is right. Drive slower for a trial. ",
+    engine_off_and_blocked!("see to the tail wheel first, its spring, bearing and roundness.")
+);
 
-pub(super) const SHARES_FIRST: &str = "Shares first: the soil lifts the plow, and no hitch cures that. Point \
-    or replace the shares, then record again and set the hitch afterwards.";
+pub(super) const SHARES_FIRST: &str = concat!(
+    "Shares first: the soil lifts the plow, and no hitch cures that. ",
+    raised_on_stands!("point or replace the shares. Then record again and set the hitch afterwards.")
+);
 
 pub(super) const NO_HOLE_HELPS: &str = "No pair of holes in the description is shown to be better. If the \
     plow or tractor has other holes, add them; else the drawbar's length or the shares have to change.";
@@ -27,48 +33,70 @@ pub(super) fn check_first(suspect: Option<Input>) -> String {
 pub(super) fn measure(input: Input) -> &'static str {
     match input {
         Input::SoilSlope | Input::SoilHeight => {
-            "Weigh the front wheels during a pass (a front-load channel), or give the height of the soil \
-             force in the description if a run with that channel has shown it."
+            concat!(
+                "Record a pass with a front-load channel, or give the height of the soil force in the description if a \
+                 run with that channel has shown it. ",
+                engine_off_and_blocked!("fit the sensor.")
+            )
         }
-        Input::Weight => "Weigh the plow on a scale, and give the ± of the scale.",
+        Input::Weight => engine_off_and_blocked!("weigh the plow on a scale, and give the ± of the scale."),
         Input::WeightPlace => {
-            "Weigh front wheels and tail wheel apart on level ground: their shares give the place of the \
-             weight."
+            engine_off_and_blocked!(
+                "weigh front wheels and tail wheel apart on level ground; their shares give the place of the weight."
+            )
         }
         Input::TailLoad => {
-            "Put known weights on the tail and set the sensor's readings against them (of a tail wheel's spring, its \
-             load table), and check its zero with nothing on the tail."
+            engine_off_and_blocked!(
+                "put known weights on the tail and set the sensor's readings against them (of a tail wheel's spring, its \
+                 load table), and check its zero with the wheel jacked off the ground."
+            )
         }
         Input::Pull => {
-            "Calibrate the pull sensor against a known load, and check its zero with the drawbar slack."
+            concat!(
+                "Calibrate the pull sensor against a known load, and check its zero with the drawbar slack, ",
+                nobody_between!(),
+                "."
+            )
         }
-        Input::FrontLoad => "Calibrate the front-load channel against a scale under both front wheels.",
+        Input::FrontLoad => {
+            engine_off_and_blocked!(
+                "calibrate the front-load channel against a scale under both front wheels."
+            )
+        }
         Input::LowerLinksForce | Input::TopLinkForce => {
-            "Calibrate the cells in the links against known loads, pulling and pushing, and check their zeros with \
-             the plow set down."
+            engine_off_and_blocked!(
+                "calibrate the cells in the links against known loads, pulling and pushing, and check their zeros with \
+                 the plow set down."
+            )
         }
         Input::DrawbarAngle => {
-            "Set the inclinometer on the drawbar to zero again with a spirit level, and see that it sits firmly."
+            engine_off_and_blocked!(
+                "set the inclinometer on the drawbar to zero again with a spirit level, and see that it sits firmly."
+            )
         }
         Input::PlowHoleHeight
         | Input::TractorHoleHeight
         | Input::LowerLinkPlowHeight
         | Input::LowerLinkTractorHeight => {
-            "Measure the heights of both hitch pins again, plow blocked at working depth on a level floor, \
-             and check that the setting names the right holes."
+            engine_off_and_blocked!(
+                "measure the heights of both hitch pins again, at working depth on a level floor, and check that the \
+                 setting names the right holes."
+            )
         }
         Input::TailPlace
         | Input::PlowHitchPlace
         | Input::MemberLength
         | Input::LowerLinkLength
         | Input::BottomsPlace => {
-            "Measure the lengths along the plow and the drawbar again with a steel tape, and give their ±."
+            engine_off_and_blocked!(
+                "measure the lengths along the plow and the drawbar again with a steel tape, and give their ±."
+            )
         }
         Input::TailResistance | Input::SoleFriction => {
-            "Drag the plow, out of the soil, over bare ground once: that pull over its weight is the friction."
+            "Drag the plow, out of the soil and with nobody near it, over bare ground once: that pull over its weight is the friction."
         }
         Input::RollingResistance => {
-            "Pull the lifted plow over the field once: that pull over its weight is the rolling resistance."
+            "Pull the lifted plow, with nobody near it, over the field once: that pull over its weight is the rolling resistance."
         }
     }
 }
@@ -120,6 +148,8 @@ pub(super) fn move_pins(
         text.push(' ');
         text.push_str(&outside_usual(units));
     }
+    text.push(' ');
+    text.push_str(BEFORE_HANDS);
     text
 }
 

@@ -7,6 +7,7 @@ use super::choose::{clears, usual_height};
 use crate::statics::predict::Prediction;
 use crate::units_out::{Units, signed_interval};
 use ingest::plow::{PartNames, Plow};
+use ingest::safety::BEFORE_HANDS;
 
 /// Under this share more than now it is not worth a walk, by choice.
 const GAIN_MIN_SHARE: f64 = 0.05;
@@ -41,7 +42,7 @@ pub fn traction_text(plow: &Plow, predictions: &[Prediction], parts: &PartNames,
     });
     format!(
         "\nIf the drive wheels slip: hole {} at the tractor with hole {} at the plow is in balance (index {}) and \
-         puts {} more on the tractor; {} {} on the {}{clearance}.\n",
+         puts {} more on the tractor; {} {} on the {}{clearance}. {BEFORE_HANDS}\n",
         then.tractor_hole,
         then.plow_hole,
         signed_interval(&then.balance_index),

@@ -5,8 +5,9 @@ use super::{Cause, CauseKind, Likelihood, RunEvidence};
 use crate::units_out::percent;
 use crate::verdict::Class;
 
-const CHECK: &str = "Look at the landside's heel for fresh wear, then sight along the furrow wall from behind the \
-    standing plow.";
+const CHECK: &str = ingest::raised_on_stands!(
+    "look at the landside's heel for fresh wear. Then sight along the furrow wall from behind the standing plow."
+);
 /// A side force under this share of the pull is nothing to speak of, by choice.
 const LITTLE_SHARE: f64 = 0.05;
 /// From this share on it is much, by choice.

@@ -4,8 +4,11 @@ use super::{Cause, CauseKind, Likelihood, RunEvidence};
 use crate::statics::identify::IdentifyError;
 use crate::units_out::percent;
 
-const CHECK: &str =
-    "Record 5 s standing, plow lifted and drawbar slack, and calibrate what does not read its zero.";
+const CHECK: &str = concat!(
+    "Record 5 s standing, plow lifted and drawbar slack, ",
+    ingest::nobody_between!(),
+    ", and calibrate what does not read its zero."
+);
 /// Readings beyond the calibrated range for a smaller share do not decide a mean, by choice.
 const BEYOND_SHARE_MIN: f64 = 0.1;
 /// As the verdict has it: a sound run sets about half of the draws aside.

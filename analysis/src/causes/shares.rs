@@ -10,8 +10,9 @@ use ingest::quantity::Quantity;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 
-const CHECK: &str =
-    "Lay a straightedge along the share's underside: a share without suction at its point is worn.";
+const CHECK: &str = ingest::raised_on_stands!(
+    "lay a straightedge along the share's underside; a share without suction at its point is worn."
+);
 /// A run that moves the chance by less than this has added nothing to what was stated.
 const MOVED_MIN: f64 = 0.05;
 /// Shallower than described by this share is told: by choice, for a gauge is often that far off.

@@ -26,8 +26,9 @@ pub(super) fn causes(run: &RunEvidence<'_>) -> Vec<Cause> {
 /// hard does that too); possible where the sensor itself is at its end for some of the time. Ends that run out speak
 /// against it.
 fn stop(run: &RunEvidence<'_>) -> Cause {
-    let check = "Engine off, plow blocked: jack the tail wheel through its whole way and look where spring or linkage \
-        runs into something.";
+    let check = ingest::engine_off_and_blocked!(
+        "jack the tail wheel through its whole way and look where spring or linkage runs into something."
+    );
     let mut cause = Cause::of(CauseKind::TailStop, Likelihood::NotShown, check);
     let Some(deflection) = run.deflection else { return not_seen(run, cause) };
     for pile in pile_ups(deflection).iter().filter(|pile| !is_lifted(run, pile.end, pile.at_mm)) {
@@ -91,8 +92,9 @@ fn is_lifted(run: &RunEvidence<'_>, end: End, at_mm: f64) -> bool {
 
 /// Shown by a band that the deflection jumps across.
 fn play(run: &RunEvidence<'_>) -> Cause {
-    let check = "Engine off, plow blocked: lift the tail wheel's arm and feel for play in its pins, bushings and the \
-        sensor's link.";
+    let check = ingest::engine_off_and_blocked!(
+        "lift the tail wheel's arm and feel for play in its pins, bushings and the sensor's link."
+    );
     let mut cause = Cause::of(CauseKind::TailPlay, Likelihood::NotShown, check);
     let Some(deflection) = run.deflection else { return not_seen(run, cause) };
     match dead_band(deflection) {
@@ -113,8 +115,9 @@ fn play(run: &RunEvidence<'_>) -> Cause {
 
 /// Likely where the deflection holds still at one level after another: linkage and sensor both do that.
 fn sticks(run: &RunEvidence<'_>) -> Cause {
-    let check = "Engine off, plow blocked: move the tail wheel's arm by hand and watch the reading; it must follow at \
-        once, without a catch.";
+    let check = ingest::engine_off_and_blocked!(
+        "move the tail wheel's arm by hand and watch the reading; it must follow at once, without a catch."
+    );
     let mut cause = Cause::of(CauseKind::TailSticks, Likelihood::NotShown, check);
     let Some(deflection) = run.deflection else { return not_seen(run, cause) };
     match holds(deflection, lifted_mm(run, deflection)) {
@@ -143,8 +146,9 @@ fn lifted_mm(run: &RunEvidence<'_>, deflection: &Deflection<'_>) -> f64 {
 /// A peak at v/(πD): shown where bobbing stands beside it as another peak, likely where it could be bobbing that
 /// happens to lie there.
 fn out_of_round(run: &RunEvidence<'_>) -> Cause {
-    let check = "Jack the tail wheel clear of the ground, plow blocked, and turn it past a fixed point: look at rim, \
-        tyre and bearing.";
+    let check = ingest::engine_off_and_blocked!(
+        "jack the tail wheel clear of the ground and turn it past a fixed point; look at rim, tire and bearing."
+    );
     let mut cause = Cause::of(CauseKind::TailOutOfRound, Likelihood::NotShown, check);
     let peaks = &run.peaks;
     let Some(expected_hz) = peaks.tail_turn_expected_hz else {
@@ -185,7 +189,9 @@ fn out_of_round(run: &RunEvidence<'_>) -> Cause {
 /// The front wheels are named only where they are seen: their turn reaches the tail load through the frame alone.
 fn front_out_of_round(run: &RunEvidence<'_>) -> Option<Cause> {
     let hz = run.peaks.front_turn_hz?;
-    let check = "Jack each front wheel clear of the ground, plow blocked, and turn it past a fixed point.";
+    let check = ingest::engine_off_and_blocked!(
+        "jack each front wheel clear of the ground and turn it past a fixed point."
+    );
     let mut cause = Cause::of(CauseKind::FrontOutOfRound, beside_bobbing(run.peaks.bobbing_hz), check);
     cause
         .evidence_for
@@ -199,7 +205,9 @@ fn beside_bobbing(bobbing_hz: Option<f64>) -> Likelihood {
 
 /// Possible where the measured gain and the statics disagree: shares, stop, linkage and calibration all do that.
 fn follows(run: &RunEvidence<'_>) -> Cause {
-    let check = "Put known weights on the tail and set the deflection against the load table.";
+    let check = ingest::engine_off_and_blocked!(
+        "put known weights on the tail and set the deflection against the load table."
+    );
     let mut cause = Cause::of(CauseKind::TailFollows, Likelihood::NotShown, check);
     let Ok(found) = run.identified else {
         cause.cannot_tell = Some("the measurements contradict each other".to_owned());

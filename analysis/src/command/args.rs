@@ -271,6 +271,9 @@ pub struct CalibrateArgs {
     /// Put the calibration into the --plow description; the file as it was is kept beside it
     #[arg(long, requires = "plow")]
     pub update: bool,
+    /// With --update: put it in even though it looks too bad to be a calibration
+    #[arg(long, requires = "update")]
+    pub accept: bool,
     /// Write the pairs here while they are taken; --pairs reads them again
     #[arg(short, long, value_name = "FILE.csv", conflicts_with = "pairs")]
     pub output: Option<PathBuf>,

@@ -6,8 +6,8 @@ use super::statics_of_runs::statics_of_runs;
 use super::{CommandError, Done, no_such_setting};
 use crate::advice::traction::traction_text;
 use crate::page::map_content::height_map_svg;
-use crate::page::{force_diagram_svg, render_statics, render_wall, wall_svg};
-use crate::report::{map_content, statics_content, statics_diagram, wall_content};
+use crate::page::{force_diagram_svg, render_statics, render_top, render_wall, top_view_svg, wall_svg};
+use crate::report::{map_content, statics_content, statics_diagram, top_content, top_diagram, wall_content};
 use crate::statics::predict::plow_standings;
 use crate::statics::report::{StaticsReport, draft_check, statics_report};
 use crate::statics::text::text;
@@ -97,12 +97,17 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
         None => {}
         Some(Target::Page(page)) => {
             let today = jiff::ZonedDateTime::now().date();
-            let content = statics_content(&plow, &report, today, units);
-            let path = page.write(|paper, format| render_statics(&content, paper, format))?;
+            let path = page.write(|paper, format| match told {
+                Some(top) => render_top(&top_content(&plow, &report, top, today, units), paper, format),
+                None => render_statics(&statics_content(&plow, &report, today, units), paper, format),
+            })?;
             remarks.push(format!("page: {path}"));
         }
         Some(Target::Diagram(path)) => {
-            let svg = force_diagram_svg(&statics_diagram(&plow, &report, units), 180.0, 110.0);
+            let svg = match told {
+                Some(top) => top_view_svg(&top_diagram(&plow, top, units), 180.0, 170.0),
+                None => force_diagram_svg(&statics_diagram(&plow, &report, units), 180.0, 110.0),
+            };
             let svg = svg.map_err(CommandError::failed)?;
             output::write(&path, svg.as_bytes())?;
             remarks.push(format!("diagram: {}", path.display()));

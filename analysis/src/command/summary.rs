@@ -40,7 +40,7 @@ fn of_folder(folder: &Path, run: Run, units: Units) -> Result<Analysed, CommandE
 
 /// Reads and analyses runs, with a bar on a terminal.
 pub(super) fn all_analysed(folders: &[PathBuf], units: Units) -> Result<Vec<Analysed>, CommandError> {
-    let progress = output::progress(folders.len(), "analysing");
+    let progress = output::progress(folders.len(), "analyzing");
     let all = folders
         .iter()
         .map(|folder| {

@@ -27,6 +27,8 @@ pub struct MapContent {
     pub now: (f64, f64),
     /// The pair nearest to balance, if it is another.
     pub best: Option<(f64, f64)>,
+    /// What is to be done before hands go to the pins.
+    pub caution: String,
 }
 
 /// A line of equal balance index.

@@ -15,6 +15,8 @@ pub mod reduce;
 mod run_page;
 pub mod statics_content;
 mod statics_page;
+pub mod top_content;
+mod top_page;
 mod typeset;
 pub mod wall_content;
 mod wall_page;
@@ -30,6 +32,7 @@ use typst_layout::PagedDocument;
 pub use comparison_page::render_comparison;
 pub use run_page::render_run;
 pub use statics_page::{force_diagram_svg, render_statics};
+pub use top_page::{render_top, top_view_svg};
 pub use wall_page::{render_wall, wall_svg};
 
 /// Sizes of paper.

@@ -15,7 +15,7 @@ pub fn render_run(content: &RunContent, paper: Paper, format: Format) -> Result<
     fit(include_str!("templates/run.typ"), &ident, paper, format, |layout| draft(content, layout))
 }
 
-fn draft(content: &RunContent, layout: Layout) -> Result<Draft, PageError> {
+pub(super) fn draft(content: &RunContent, layout: Layout) -> Result<Draft, PageError> {
     let mut page = Collector::new(layout, "one run", &content.head, &content.foot);
     page.put("verdict", data::verdict(&content.verdict));
     page.put("figures", data::figures(&content.figures).into());

@@ -47,7 +47,7 @@ pub fn foot() -> Foot {
             "Engine off, plow lowered and blocked before touching hitch, wheels or cables.",
             "Keep hands off a turning tail wheel.",
             "Load cells and pins must be rated for shock load, with a safety chain beside them.",
-            "Figures support, and do not replace, the operator's manual, local rules and qualified judgement.",
+            "Figures support, and do not replace, the operator's manual, local rules and qualified judgment.",
         ]),
     }
 }

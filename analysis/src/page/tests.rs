@@ -30,6 +30,38 @@ fn every_kind_of_page_is_one_tagged_page_on_both_papers() {
     }
 }
 
+/// Letters with their size in points, of everything that typst set (charts are pictures, and are left out).
+fn letters(frame: &typst::layout::Frame, all: &mut Vec<(String, f64)>) {
+    for (_, item) in frame.items() {
+        match item {
+            typst::layout::FrameItem::Group(group) => letters(&group.frame, all),
+            typst::layout::FrameItem::Text(text) => all.push((text.text.to_string(), text.size.to_pt())),
+            _ => {}
+        }
+    }
+}
+
+/// Found on all pages: the cautions were set smaller than anything else.
+#[test]
+fn the_cautions_are_no_smaller_than_the_text() {
+    let content = samples::run(samples::TITLE);
+    let mut all = Vec::new();
+    let layouts = super::Layout::all(Paper::A4);
+    let draft = super::run_page::draft(&content, layouts[0]).unwrap();
+    let page = super::lay_out(include_str!("templates/run.typ"), draft).unwrap();
+    // The roomiest layout may run on to a second page.
+    page.pages().iter().for_each(|page| letters(&page.frame, &mut all));
+    let size_of = |words: &str| {
+        let found = all.iter().find(|(text, _)| text.contains(words));
+        found.unwrap_or_else(|| panic!("{words} is not in {all:?}")).1
+    };
+    // The first caution, against what is to be relied on and the table of figures.
+    let caution = size_of("Nobody rides");
+    let relied_on: Vec<&str> = content.cautions[0].split_whitespace().take(3).collect();
+    assert!(caution >= size_of(&relied_on.join(" ")), "{caution} pt");
+    assert!(caution >= size_of("interval"), "{caution} pt");
+}
+
 #[test]
 fn the_same_content_gives_the_same_bytes() {
     for format in [Format::Pdf, Format::Png] {

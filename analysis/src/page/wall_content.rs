@@ -62,8 +62,8 @@ pub struct TopPanel {
     pub points: Vec<(PlanM, String)>,
     /// Forces on plow and tractor.
     pub arrows: Vec<PlanArrow>,
-    /// One sentence below it.
-    pub sentence: String,
+    /// Sentences below it, set in lines.
+    pub sentences: Vec<String>,
     /// Scale of lengths, size in m.
     pub length_scale: ScaleBar,
     /// Scale of forces, size in N.

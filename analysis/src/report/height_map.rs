@@ -6,6 +6,7 @@ use crate::statics::height_map::{DRAFT_RANGE, KEPT_SHARE, MapPoint, height_map};
 use crate::statics::report::StaticsReport;
 use crate::units_out::{Units, percent};
 use ingest::plow::{Pins, Plow};
+use ingest::safety::BEFORE_HANDS;
 
 /// The map of a plow whose pins are in `pins`.
 #[must_use]
@@ -44,5 +45,6 @@ pub fn map_content(plow: &Plow, pins: &Pins, report: &StaticsReport, units: Unit
             .nearest_to_balance(|_| true)
             .filter(|hole| !hole.is_now)
             .map(|hole| pair(hole.plow_z_m, hole.tractor_z_m)),
+        caution: BEFORE_HANDS.to_owned(),
     }
 }

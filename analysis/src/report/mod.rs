@@ -11,6 +11,7 @@ mod run_charts;
 mod run_page;
 mod statics_page;
 mod summary_text;
+mod top_page;
 mod wall;
 mod wall_top;
 
@@ -20,4 +21,5 @@ pub use height_map::map_content;
 pub use run_page::{day_of, run_content};
 pub use statics_page::{statics_content, statics_diagram};
 pub use summary_text::summary_text;
+pub use top_page::{top_content, top_diagram};
 pub use wall::wall_content;

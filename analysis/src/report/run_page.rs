@@ -135,7 +135,7 @@ fn foot(summary: &Summary) -> Foot {
         run.calibrated.iter().map(|(channel, day)| format!("{channel} {day}")).collect();
     let mut provenance = vec![
         format!("run {}, {}", run.id, run.started),
-        format!("recorded with {}, analysed with {}", run.recorded_with, run.analysed_with),
+        format!("recorded with {}, analyzed with {}", run.recorded_with, run.analysed_with),
     ];
     if !calibrated.is_empty() {
         provenance.push(format!("calibrated: {}", calibrated.join(", ")));

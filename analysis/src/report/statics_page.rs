@@ -13,7 +13,7 @@ use crate::stats::Estimate;
 use crate::units_out::{Units, signed_interval};
 use crate::verdict::Class;
 use ingest::plow::{Limits, Plow};
-use ingest::safety::CAUTIONS;
+use ingest::safety::{BEFORE_HANDS, CAUTIONS};
 use jiff::civil::Date;
 
 /// Pairs of holes on the page; all of them are in the text and the JSON.
@@ -149,6 +149,9 @@ fn advice(plow: &Plow, report: &StaticsReport, units: Units) -> Vec<String> {
     let mut lines = Vec::new();
     lines.extend(tractor_alone.map(|hole| said("Nearest to balance by the tractor's end alone", hole)));
     lines.extend(any.filter(|any| Some(*any) != tractor_alone).map(|hole| said("Nearest of all", hole)));
+    if !lines.is_empty() {
+        lines.push(BEFORE_HANDS.to_owned());
+    }
     lines
 }
 

@@ -5,6 +5,7 @@ use super::figure_rows::{INTERVALS_ARE_OF, figure_rows};
 use crate::signals::SpeedFrom;
 use crate::summary::{SharperBy, Summary};
 use crate::units_out::Units;
+use ingest::safety::BEFORE_HANDS;
 use std::fmt::Write;
 
 /// The text of a summary, with its line ends.
@@ -31,7 +32,7 @@ pub fn summary_text(summary: &Summary, units: Units) -> String {
     }
     let _ = write!(text, "\n{}", causes_text(&summary.causes));
     if !summary.would_tighten.is_empty() {
-        let _ = writeln!(text, "\nwhat would tighten the balance index");
+        let _ = writeln!(text, "\nwhat would tighten the balance index\n  {BEFORE_HANDS}");
         for one in &summary.would_tighten {
             let _ = writeln!(text, "  {}", one.sentence());
         }

@@ -4,6 +4,7 @@ use super::force_diagram::scales;
 use super::wall::force_scale;
 use crate::page::wall_content::{PlanArrow, PlanM, TopPanel};
 use crate::statics::top::report::TopReport;
+use crate::statics::top::text::{VERTICAL_FIRST, the_move};
 use crate::statics::top::{TopForce, TopForceKind, TopPoint};
 use crate::units_out::Units;
 use ingest::plow::Plow;
@@ -52,14 +53,10 @@ pub(super) fn top_panel(plow: &Plow, top: &TopReport, units: Units) -> TopPanel 
         ),
         points: vec![
             (point(pulled.pin), "pin".to_owned()),
-            (point(pulled.centre), "centre of resistance".to_owned()),
+            (point(pulled.centre), "center of resistance".to_owned()),
         ],
         arrows: arrows.filter_map(|force| arrow(force, units)).collect(),
-        sentence: format!(
-            "Pin {} to the {}: the pull then turns the tractor neither way.",
-            units.height(top.advised_move_m.abs()),
-            if top.advised_move_m >= 0.0 { "left" } else { "right" }
-        ),
+        sentences: vec![the_move(top, units), VERTICAL_FIRST.to_owned()],
         length_scale,
         force_scale,
     }

@@ -5,6 +5,7 @@ use super::sensitivity::{Change, Sensitivity};
 use super::what_if::WhatIf;
 use crate::stats::Estimate;
 use crate::units_out::{Units, chance, signed, signed_interval};
+use ingest::safety::BEFORE_HANDS;
 use std::fmt::Write;
 
 /// What the moves that were asked about would do; nothing if none were.
@@ -40,6 +41,7 @@ pub(super) fn what_if(out: &mut String, report: &StaticsReport, units: Units) ->
         if then.tail_load_n.value < now.tail_load_n.value { "less" } else { "more" },
         parts.tail
     )?;
+    writeln!(out, "  {BEFORE_HANDS}")?;
     match clearance_left_m {
         Some(left_m) if *left_m < 0.0 => writeln!(
             out,

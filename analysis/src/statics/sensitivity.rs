@@ -120,7 +120,7 @@ mod tests {
     use crate::statics::predict::nominal;
     use crate::verdict::studies::invented_plow::{plow, setting};
 
-    /// Against the forms of the design at ρ = 0: de/dz of each pin, 1 for both together, σ and draft by the lever.
+    /// Against the closed forms at ρ = 0: de/dz of each pin, 1 for both together, σ and draft by the lever.
     #[test]
     fn the_lines_are_those_of_the_closed_forms() {
         let mut plow = plow();

@@ -143,7 +143,7 @@ proptest! {
         prop_assert!((slope - a.expected_gain_n_per_n).abs() < 1e-6, "{} {}", slope, a.expected_gain_n_per_n);
     }
 
-    /// Without rolling resistance, the forms written in the design: V, the moment equation, e, β.
+    /// Without rolling resistance, the short closed forms: V, the moment equation, e, β.
     #[test]
     fn without_rolling_resistance_the_short_forms_hold(side in any_plow()) {
         let side = sliding(&side, 0.0);

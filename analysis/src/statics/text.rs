@@ -5,6 +5,7 @@ use super::predict::Prediction;
 use super::report::{LinksReport, StaticsReport};
 use crate::units_out::{Units, signed, signed_interval};
 use ingest::plow::{PartNames, SoilClass};
+use ingest::safety::BEFORE_HANDS;
 use std::fmt::Write;
 
 /// What a balance index means on a plow that hangs on links.
@@ -131,7 +132,7 @@ fn holes(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Re
     for row in &report.holes {
         writeln!(out, "{}", hole_row(row, units))?;
     }
-    Ok(())
+    writeln!(out, "  {BEFORE_HANDS}")
 }
 
 fn hole_row(row: &Prediction, units: Units) -> String {

@@ -55,7 +55,7 @@ pub(super) fn left_out(others: &[WorkingPart]) -> Option<String> {
     };
     let count = others.len();
     Some(format!(
-        "the plow was in the ground {count} more time{} ({times}) and only the longest pass is analysed: \
+        "the plow was in the ground {count} more time{} ({times}) and only the longest pass is analyzed: \
          record each pass as a run of its own",
         if count == 1 { "" } else { "s" }
     ))

@@ -1,4 +1,4 @@
-//! Wrong bits on the line never become a frame (faults 3 and 4 of the project's list of faults).
+//! Wrong bits on the line never become a frame.
 //!
 //! What CRC-32C finds for certain it finds in the bytes that it covers. A wrong bit in a COBS code byte
 //! becomes many wrong bytes after decoding, where one such chunk in 2^32 could pass; the frames here are

@@ -1,4 +1,4 @@
-//! Any bytes at all: no panic, bounded memory, and the next frame is read (fault 12).
+//! Any bytes at all: no panic, bounded memory, and the next frame is read.
 
 use firmware_protocol::{Counters, Decoder, Dropped, Event, FRAME_BYTES_MAX, Frame};
 use proptest::collection::vec;

@@ -1,4 +1,4 @@
-//! Hellos that make no sense are refused with what and where; newer versions are told apart (fault 29).
+//! Hellos that make no sense are refused with what and where; newer versions are told apart.
 
 use firmware_protocol::{Channel, Dropped, Event, Frame, Hello, HelloError, Label, LabelError};
 

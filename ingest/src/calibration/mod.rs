@@ -30,4 +30,8 @@ pub use table::CalibrationTable;
 pub use taken::Taken;
 
 /// What an operator does so that a run can be set against the calibration's zero.
-pub const ZERO_HINT: &str = "start the recording standing still, plow lifted, drawbar slack, for 5 s";
+pub const ZERO_HINT: &str = concat!(
+    "start the recording standing still, plow lifted, drawbar slack, ",
+    crate::nobody_between!(),
+    ", for 5 s"
+);

@@ -59,6 +59,15 @@ pub struct CalibrationReport {
     pub steps: Vec<Step>,
 }
 
+/// A straight line that its own steps leave by more than this much of full scale is refused by `calibrate --update`:
+/// by choice. Load cells and displacement sensors that are sound stay under 1 % (from memory); a wrong unit, a step
+/// typed twice or a chain that hung on something is far above.
+pub const NON_LINEARITY_PERCENT_MAX: f64 = 5.0;
+
+/// The same for the ± of a reading at full scale, by choice: with a pull that is known to a tenth the verdict still
+/// means something, with a fifth hardly.
+pub const UNCERTAINTY_PERCENT_MAX: f64 = 15.0;
+
 /// The report of a calibration: `taken` in the order taken, `reference` as in [`Calibration::reference`].
 ///
 /// # Errors
@@ -111,6 +120,27 @@ impl CalibrationReport {
     /// As [`report`].
     pub fn of(calibration: &Calibration, role: ChannelRole) -> Result<Self, CalibrationError> {
         report(role, &Taken::of(calibration), calibration.fit, calibration.reference.as_deref())
+    }
+
+    /// What makes this calibration too bad to be used without a second look, in a few words each; empty if nothing
+    /// does. A table follows its steps, so that only its ± counts.
+    #[must_use]
+    pub fn absurdities(&self) -> Vec<String> {
+        let mut found = Vec::new();
+        let percent = self.figures.non_linearity.as_ref().map_or(0.0, |of| of.percent);
+        let beyond = |percent: f64, most: f64| percent.is_nan() || percent > most;
+        if self.fit.is_line() && beyond(percent, NON_LINEARITY_PERCENT_MAX) {
+            found.push(format!(
+                "a non-linearity of {percent:.1} % of full scale, where {NON_LINEARITY_PERCENT_MAX:.0} % is the most"
+            ));
+        }
+        let percent = 100.0 * self.uncertainty_at_full_scale.expanded / self.figures.full_scale;
+        if beyond(percent, UNCERTAINTY_PERCENT_MAX) {
+            found.push(format!(
+                "an uncertainty of {percent:.1} % of full scale, where {UNCERTAINTY_PERCENT_MAX:.0} % is the most"
+            ));
+        }
+        found
     }
 
     /// The uncertainty of a reading, in the column's unit.

@@ -17,4 +17,4 @@ pub use clock::{Placed, TagClock};
 pub use epoch::{Epoch, Grouper};
 pub use receiver::{Fix, GnssCounters, GnssItem, Receiver};
 pub use sentence::{Kind, Malformed, Position, Sentence, read_sentence};
-pub use splitter::{LineCounters, Splitter, checked_body};
+pub use splitter::{LineCounters, Splitter, checked_body, lacks_checksum};

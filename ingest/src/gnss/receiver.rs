@@ -109,6 +109,12 @@ impl Receiver {
         }
     }
 
+    /// Lines that look like sentences but have no checksum at all.
+    #[must_use]
+    pub fn without_checksum(&self) -> u64 {
+        self.splitter.counters().without_checksum
+    }
+
     /// Talkers of the sentences that were read, such as `GP`, in order.
     #[must_use]
     pub fn talkers(&self) -> Vec<String> {

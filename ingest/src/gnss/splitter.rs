@@ -12,6 +12,8 @@ pub struct LineCounters {
     pub sentences: u64,
     /// Lines with a `$` that were no whole sentence, or whose checksum was wrong or missing.
     pub bad_checksums: u64,
+    /// Of these, lines that look whole but for a checksum, which they do not have at all.
+    pub without_checksum: u64,
     /// Lines without any `$`: what is left of a sentence whose beginning was lost, or another protocol.
     pub not_sentences: u64,
     /// Lines that went on for too long.
@@ -81,6 +83,7 @@ impl Splitter {
         let (before, sentence) = line.split_at(at);
         let Some(body) = checked_body(sentence) else {
             self.counters.bad_checksums += 1;
+            self.counters.without_checksum += u64::from(lacks_checksum(sentence));
             return;
         };
         if before.contains(&b'$') {
@@ -106,6 +109,19 @@ pub fn checked_body(line: &[u8]) -> Option<&str> {
     if right && printable { std::str::from_utf8(body).ok() } else { None }
 }
 
+/// Whether this is a sentence with its five-letter address and its fields, printable from end to end, and without
+/// any checksum: what a receiver sends whose checksums are switched off. A wrong speed hardly ever looks so.
+#[must_use]
+pub fn lacks_checksum(line: &[u8]) -> bool {
+    let Some((address, fields)) = line.strip_prefix(b"$").and_then(|body| body.split_first_chunk::<5>())
+    else {
+        return false;
+    };
+    let plain = address.iter().all(|byte| byte.is_ascii_uppercase() || byte.is_ascii_digit());
+    let printable = fields.iter().all(|byte| (b' '..=b'~').contains(byte) && *byte != b'*');
+    plain && printable && fields.first() == Some(&b',')
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -120,6 +136,22 @@ mod tests {
         "$GPGSV,2,1,08,01,40,083,46,02,17,308,41,12,07,344,39,14,22,228,45*75",
         "$GPVTG,,,,,,,,,N*30",
     ];
+
+    /// Found on a receiver whose checksums were off: the recorder asked for another baud rate.
+    #[test]
+    fn sentences_without_checksums_are_told_from_damaged_ones() {
+        for sentence in PRINTED {
+            let bare = sentence.rsplit_once('*').unwrap().0;
+            assert!(lacks_checksum(bare.as_bytes()), "{bare}");
+            assert!(!lacks_checksum(sentence.as_bytes()), "{sentence}");
+            let damaged = bare.replace(',', "\u{3}");
+            assert!(!lacks_checksum(damaged.as_bytes()) && !lacks_checksum(&bare.as_bytes()[1..]));
+        }
+        let bare = PRINTED.map(|sentence| sentence.rsplit_once('*').unwrap().0).join("\r\n") + "\r\n";
+        let (found, counters) = split(bare.as_bytes(), 7);
+        let expected = LineCounters { bad_checksums: 6, without_checksum: 6, ..LineCounters::default() };
+        assert_eq!((found.len(), counters), (0, expected));
+    }
 
     fn split(bytes: &[u8], piece: usize) -> (Vec<String>, LineCounters) {
         let mut splitter = Splitter::default();
@@ -169,7 +201,8 @@ mod tests {
     fn a_sentence_cut_off_and_a_line_without_end_are_counted_and_the_next_is_read() {
         let (found, counters) = split(b"9,N*47\r\n$GPRMC,1235$GPVTG,,,,,,,,,N*30\r\n", 5);
         assert_eq!(found, ["GPVTG,,,,,,,,,N"]);
-        let expected = LineCounters { sentences: 1, bad_checksums: 1, not_sentences: 1, too_long: 0 };
+        let expected =
+            LineCounters { sentences: 1, bad_checksums: 1, not_sentences: 1, ..LineCounters::default() };
         assert_eq!(counters, expected);
         let endless = [b"$GPRMC,".to_vec(), vec![b'9'; 70_000], b"$GPVTG,,,,,,,,,N*30\n".to_vec()].concat();
         let (found, counters) = split(&endless, 64);

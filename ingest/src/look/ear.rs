@@ -220,6 +220,9 @@ mod tests {
         ear.take(second);
         assert!(ear.is_gnss() && ear.hint(9600).contains("GNSS receiver"), "{}", ear.hint(9600));
         let mut ear = Ear::default();
+        ear.take(b"$GPVTG,054.7,T,034.4,M,005.5,N,010.2,K\r\n$GPVTG,054");
+        assert!(!ear.is_gnss() && ear.hint(9600).contains("without checksums"), "{}", ear.hint(9600));
+        let mut ear = Ear::default();
         ear.take(b"pull 12 depth 13\r\n");
         assert!(!ear.is_gnss() && ear.hint(9600).contains("lines of text"), "{}", ear.hint(9600));
         let mut ear = Ear::default();

@@ -1,5 +1,6 @@
 //! What to look for on a port that brings no frame of a box.
 
+use crate::gnss::lacks_checksum;
 use firmware_protocol::{Complaint, Dropped, Form, PortDecoder, SENTENCE_BYTES_MAX};
 
 /// What to look for on a port that brings bytes, but no frame.
@@ -17,6 +18,13 @@ pub(crate) fn hint(decoder: &PortDecoder, first_bytes: &[u8], baud: u32) -> Stri
     }
     if lines.other_device > 0 {
         return "another device speaks here (NMEA 0183)".to_owned();
+    }
+    // The last line may be cut short, and is then one without a checksum by that alone.
+    let whole = first_bytes.split_inclusive(|byte| *byte == b'\n').filter(|line| line.ends_with(b"\n"));
+    if whole.into_iter().any(|line| lacks_checksum(line.trim_ascii_end())) {
+        return "sentences as a GNSS receiver's come (NMEA 0183), but without checksums: switch them on in its \
+                settings"
+            .to_owned();
     }
     let is_text = |byte: &u8| (0x20..=0x7E).contains(byte) || byte.is_ascii_whitespace();
     if lines.not_a_sentence > 0 && first_bytes.iter().all(is_text) {

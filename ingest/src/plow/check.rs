@@ -211,7 +211,7 @@ fn tractor(tractor: &Tractor, faults: &mut Faults) {
     faults.unless(
         tyre_m < track_m,
         "tractor.track",
-        "the track is measured from the middle of one tyre to the middle of the other, so it is wider than a tyre",
+        "the track is measured from the middle of one tire to the middle of the other, so it is wider than a tire",
     );
     let offset_m = tractor.furrow_wall_offset.map(|offset| offset.si());
     let (key, in_furrow) = ("tractor.furrow_wall_offset", tractor.right_wheel == RightWheel::Furrow);
@@ -219,17 +219,17 @@ fn tractor(tractor: &Tractor, faults: &mut Faults) {
         in_furrow || offset_m.is_some(),
         "tractor",
         "with right_wheel = \"land\", furrow_wall_offset is needed: from the wall of the open furrow to the \
-         inside of the right rear tyre",
+         inside of the right rear tire",
     );
     faults.unless(
         in_furrow || offset_m.is_none_or(|offset_m| offset_m >= tyre_m),
         key,
-        "a tyre on the land has its inside at least its own width left of the furrow wall",
+        "a tire on the land has its inside at least its own width left of the furrow wall",
     );
     faults.unless(
         !in_furrow || offset_m.is_none_or(|offset_m| offset_m < tyre_m / 2.0),
         key,
-        "a tyre in the furrow has its inside at the wall or right of it (below 0)",
+        "a tire in the furrow has its inside at the wall or right of it (below 0)",
     );
     faults.unless(
         tractor.right_pull_share.is_none_or(|share| (0.0..=1.0).contains(&share)),

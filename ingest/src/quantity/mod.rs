@@ -1,14 +1,18 @@
 //! Quantities that carry their dimension: a force is not a length, and a bare number is neither.
 //!
-//! Inside, every quantity is an `f64` in its SI unit; units come in and go out at the edge only.
+//! Inside, every quantity is an `f64` in its SI unit; units come in and go out at the edge only. How a person wrote
+//! one is kept beside it, so that what is written out again reads as it was given: "3 in", not
+//! "0.07619999999999999 m". It has no part in any comparison.
 
 mod measured;
 mod parse;
 mod unit;
+mod written;
 
 pub use measured::Measured;
 pub use parse::{QuantityError, parse_quantity};
 pub use unit::{Dimension, UNITS, Unit, WrongUnit, unit_for, unit_named, units_of};
+pub use written::Written;
 
 /// A number with a dimension, kept in its SI unit.
 pub trait Quantity: Copy + std::fmt::Debug + PartialEq {
@@ -16,6 +20,8 @@ pub trait Quantity: Copy + std::fmt::Debug + PartialEq {
     const DIMENSION: Dimension;
     /// The quantity that has this value in its SI unit.
     fn from_si(value: f64) -> Self;
+    /// The same, written out in the way `written` says.
+    fn written_as(self, written: Written) -> Self;
     /// Its value in its SI unit.
     fn si(self) -> f64;
 }
@@ -23,16 +29,34 @@ pub trait Quantity: Copy + std::fmt::Debug + PartialEq {
 macro_rules! quantity {
     ($(#[$doc:meta])* $name:ident, $dimension:ident) => {
         $(#[$doc])*
-        #[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Default)]
-        pub struct $name(f64);
+        #[derive(Clone, Copy, Debug, Default)]
+        pub struct $name {
+            si: f64,
+            written: Option<Written>,
+        }
+
+        impl PartialEq for $name {
+            fn eq(&self, other: &Self) -> bool {
+                self.si == other.si
+            }
+        }
+
+        impl PartialOrd for $name {
+            fn partial_cmp(&self, other: &Self) -> Option<std::cmp::Ordering> {
+                self.si.partial_cmp(&other.si)
+            }
+        }
 
         impl Quantity for $name {
             const DIMENSION: Dimension = Dimension::$dimension;
             fn from_si(value: f64) -> Self {
-                Self(value)
+                Self { si: value, written: None }
+            }
+            fn written_as(self, written: Written) -> Self {
+                Self { written: Some(written), ..self }
             }
             fn si(self) -> f64 {
-                self.0
+                self.si
             }
         }
 
@@ -45,7 +69,10 @@ macro_rules! quantity {
 
         impl std::fmt::Display for $name {
             fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-                write!(f, "{} {}", self.0, Dimension::$dimension.si_symbol())
+                match self.written.and_then(|written| written.text(self.si)) {
+                    Some(text) => f.write_str(&text),
+                    None => write!(f, "{} {}", self.si, Dimension::$dimension.si_symbol()),
+                }
             }
         }
 
@@ -98,7 +125,7 @@ impl Length {
     /// In m.
     #[must_use]
     pub fn m(self) -> f64 {
-        self.0
+        self.si
     }
 }
 
@@ -106,7 +133,7 @@ impl Force {
     /// In N.
     #[must_use]
     pub fn n(self) -> f64 {
-        self.0
+        self.si
     }
 }
 
@@ -114,6 +141,6 @@ impl Speed {
     /// In m/s.
     #[must_use]
     pub fn mps(self) -> f64 {
-        self.0
+        self.si
     }
 }

@@ -1,6 +1,6 @@
 //! Text to quantity: `"14 in"`, `"13 1/2 in"`, `"765 lbf"`, `"0.35 m"`.
 
-use super::{Dimension, Quantity, WrongUnit, unit_for, units_of};
+use super::{Dimension, Quantity, Written, WrongUnit, unit_for, units_of};
 use std::marker::PhantomData;
 
 /// Why a text is not the quantity that was wanted.
@@ -73,11 +73,9 @@ pub fn parse_quantity<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
     // An exponent's letter must not be mistaken for the start of a unit, nor the other way round.
     let (number, symbol) = trimmed.split_at(split);
     let owned = || text.to_owned();
-    let value = parse_number(number.trim()).ok_or_else(|| QuantityError::NoNumber {
-        text: owned(),
-        wanted,
-        example,
-    })?;
+    let number = number.trim();
+    let value =
+        parse_number(number).ok_or_else(|| QuantityError::NoNumber { text: owned(), wanted, example })?;
     if symbol.starts_with(',') {
         return Err(QuantityError::Comma { text: owned() });
     }
@@ -90,11 +88,21 @@ pub fn parse_quantity<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
         wrong,
     })?;
     let si = value * unit.factor;
-    if si.is_finite() { Ok(Q::from_si(si)) } else { Err(QuantityError::NotFinite { text: owned() }) }
+    let written = Written { unit, parts: parts_of(number) };
+    if si.is_finite() {
+        Ok(Q::from_si(si).written_as(written))
+    } else {
+        Err(QuantityError::NotFinite { text: owned() })
+    }
+}
+
+/// In how many parts the inch rule was read: the number under the fraction line, or 1.
+fn parts_of(number: &str) -> u32 {
+    number.split_once('/').and_then(|(_, below)| below.trim().parse().ok()).unwrap_or(1)
 }
 
 /// `12`, `-0.5`, `1e3`, `3/4`, `13 1/2`, `-13 1/2` (the sign goes with the whole).
-fn parse_number(text: &str) -> Option<f64> {
+pub(super) fn parse_number(text: &str) -> Option<f64> {
     let fraction = |text: &str| -> Option<f64> {
         let (above, below) = text.split_once('/')?;
         let (above, below): (u32, u32) = (above.trim().parse().ok()?, below.trim().parse().ok()?);

@@ -113,7 +113,11 @@ pub const UNITS: &[Unit] = &[
 /// The unit that is written like this.
 #[must_use]
 pub fn unit_named(symbol: &str) -> Option<Unit> {
-    UNITS.iter().find(|unit| unit.symbol == symbol).copied()
+    in_table(symbol).copied()
+}
+
+fn in_table(symbol: &str) -> Option<&'static Unit> {
+    UNITS.iter().find(|unit| unit.symbol == symbol)
 }
 
 /// A symbol that is no unit of the dimension wanted.
@@ -130,7 +134,7 @@ pub struct WrongUnit {
 ///
 /// # Errors
 /// [`WrongUnit`]: the end of a sentence that begins with the symbol.
-pub fn unit_for(dimension: Dimension, symbol: &str) -> Result<Unit, WrongUnit> {
+pub fn unit_for(dimension: Dimension, symbol: &str) -> Result<&'static Unit, WrongUnit> {
     let named = match symbol {
         "\"" | "″" => "in",
         "'" | "′" => "ft",
@@ -138,7 +142,7 @@ pub fn unit_for(dimension: Dimension, symbol: &str) -> Result<Unit, WrongUnit> {
         "µs" | "μs" => "us",
         other => other,
     };
-    unit_named(named).filter(|unit| unit.dimension == dimension).ok_or_else(|| {
+    in_table(named).filter(|unit| unit.dimension == dimension).ok_or_else(|| {
         let hint = match (dimension, named) {
             (Dimension::Force, "kg") => "; a scale's kilograms are \"kgf\"",
             (Dimension::Force, "lb" | "lbs") => "; a scale's pounds are \"lbf\"",

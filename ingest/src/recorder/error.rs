@@ -92,6 +92,15 @@ pub enum RecordError {
         /// Its speed.
         baud: u32,
     },
+    /// Sentences came, all of them without a checksum.
+    #[error(
+        "the GNSS receiver on port {} sends NMEA 0183 sentences without checksums, and without them a damaged \
+         place or speed cannot be told from a right one: switch the checksums on in its settings", port.display()
+    )]
+    GnssNoChecksums {
+        /// The port.
+        port: PathBuf,
+    },
     /// A sensor box is on the receiver's port.
     #[error("port {} is that of a sensor box and not of a GNSS receiver: give it as --port", port.display())]
     GnssIsABox {

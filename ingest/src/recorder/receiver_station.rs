@@ -96,6 +96,9 @@ impl ReceiverStation {
         if counters.bytes == 0 {
             return Err(RecordError::GnssSilent { port });
         }
+        if counters.sentences == 0 && self.live.without_checksum() > 0 {
+            return Err(RecordError::GnssNoChecksums { port });
+        }
         if counters.sentences == 0 {
             return Err(RecordError::GnssNoSentence { port, baud: self.baud });
         }

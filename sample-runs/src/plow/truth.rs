@@ -6,7 +6,7 @@ use super::{Mode, PassSpec, Plow, TrueState};
 /// Cut off at both ends of the working part, in s, while the plow still swings from being let down.
 const TRIM_S: f64 = 2.0;
 
-/// Truth of one pass: time means over the working part, and the statics of the design at the mean
+/// Truth of one pass: time means over the working part, and the statics at the mean
 /// state. Loads in N, heights and distances in m unless the name says otherwise.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Truth {

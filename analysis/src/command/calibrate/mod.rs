@@ -92,6 +92,17 @@ fn finish(
     };
     let Some(change) = change else { return Ok(done) };
     done.remarks.extend(change.says(&sensor));
+    let absurd = report.absurdities();
+    if args.update && !args.accept && !absurd.is_empty() {
+        done.unsound = true;
+        done.remarks.push(format!(
+            "hitchwright: nothing was changed: the calibration has {}; check the values typed, their unit, and that \
+             nothing but the load moves the sensor, and take it again; if it is to be used as it is, --accept puts \
+             it in. The entry is:\n\n{entry}",
+            absurd.join(" and ")
+        ));
+        return Ok(done);
+    }
     if args.update {
         match change.write(&sensor) {
             Ok(kept) => done.remarks.push(kept),

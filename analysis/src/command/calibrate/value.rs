@@ -17,6 +17,7 @@ impl ValueReader {
         let unit = match (unit, own) {
             (Some(symbol), Some(own)) => Some(
                 unit_for(own.dimension, symbol)
+                    .copied()
                     .map_err(|error: WrongUnit| format!("--unit '{symbol}' {error}"))?,
             ),
             _ => None,

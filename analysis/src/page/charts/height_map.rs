@@ -9,8 +9,8 @@ use crate::page::PageError;
 use crate::page::map_content::{Level, MapContent};
 
 /// Height of title and key.
-const KEY_MM: f64 = 12.5;
-const ROOM: Room = Room { left: 14.0, top: 17.0, right: 4.0, bottom: 8.0 };
+const KEY_MM: f64 = 16.5;
+const ROOM: Room = Room { left: 14.0, top: 21.0, right: 4.0, bottom: 8.0 };
 
 /// Draws the map.
 ///
@@ -188,7 +188,7 @@ fn key(plot: &Plot, map: &MapContent) -> Result<(), PageError> {
         canvas.text(text, (left + 6.5, row), words)?;
         left += wide;
     }
-    Ok(())
+    canvas.sentence(&map.caution, (plot.corner.0, row + 4.0), words.bold())
 }
 
 enum Sign {

@@ -3,6 +3,7 @@
 use super::{Joint, RunAnswer};
 use crate::statics::tighten::Tightener;
 use crate::units_out::{Units, signed_interval};
+use ingest::safety::BEFORE_HANDS;
 use std::fmt::Write;
 
 /// The whole report; lines end with a newline.
@@ -34,7 +35,7 @@ fn write_all(out: &mut String, joint: &Joint, units: Units) -> std::fmt::Result 
         }
     }
     if !joint.would_tighten.is_empty() {
-        writeln!(out, "\nWhat would tighten the balance index of {} most", joint.widest)?;
+        writeln!(out, "\nWhat would tighten the balance index of {} most\n  {BEFORE_HANDS}", joint.widest)?;
         for one in &joint.would_tighten {
             writeln!(out, "  {}", one.sentence())?;
         }

@@ -210,7 +210,7 @@ proptest! {
         prop_assert!(near(forces.pull.x_n, pull_x_n, pull_x_n * 10.0), "{forces:?}");
     }
 
-    /// The design's sentence: leading left raises the press on the wall and the draft, leading right lowers both;
+    /// Leading left raises the press on the wall and the draft, leading right lowers both;
     /// and the press grows by draft over distance, as on a rigid plow on its pin.
     #[test]
     fn leading_left_presses_harder(view in any_view()) {

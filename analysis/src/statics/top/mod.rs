@@ -7,9 +7,11 @@
 //! bodies, [`view`] joins them at the pin, [`draws`] gives every input its spread and [`report`] its outcome.
 
 pub mod draws;
+pub mod figures;
 pub mod plow;
 pub mod report;
 pub mod resistance;
+pub mod sided;
 pub mod text;
 pub mod tractor;
 pub mod view;
@@ -126,7 +128,7 @@ pub enum TopError {
     /// The line of pull leads farther sideways than forward.
     #[error(
         "the line of pull leads {lead_deg:.0} degrees sideways, beyond the 45 degrees that make sense: check \
-         the setting's lateral_offset and the tractor's track, tyre width and furrow_wall_offset"
+         the setting's lateral_offset and the tractor's track, tire width and furrow_wall_offset"
     )]
     SidewaysPull {
         /// Angle from straight ahead, left positive.

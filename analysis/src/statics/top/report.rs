@@ -1,7 +1,7 @@
 //! The top view of a plow and a tractor, each figure with its 95 % interval, by Monte Carlo (JCGM 101:2008).
 
 use super::draws::{FRONT_GRIP, TopDraw, TopSpreads};
-use super::resistance::{MOVERS, place};
+use super::resistance::{MOVERS, Mover, place};
 use super::view::{TopForces, TopView};
 use super::{TopError, TopForce};
 use crate::statics::identify::estimate;
@@ -46,6 +46,10 @@ pub struct AtPin {
     pub pull_y_n: Estimate,
     /// N: press of the landsides on the furrow wall.
     pub landside_n: Estimate,
+    /// The same press if the pull led straight ahead: the soil's own push toward the wall, κS.
+    pub straight_landside_n: Estimate,
+    /// What the lead adds to that press; below 0 it takes away.
+    pub lead_landside_n: Estimate,
     /// μN: friction there, which is part of the draft.
     pub friction_n: Estimate,
     /// μN·v.
@@ -106,8 +110,8 @@ pub struct TopReport {
     pub resistance_y_m: Estimate,
     /// The same from the wall of the open furrow.
     pub resistance_from_furrow_wall_m: Estimate,
-    /// What moves it.
-    pub resistance_movers: [&'static str; MOVERS.len()],
+    /// What moves it, and which way.
+    pub resistance_movers: [Mover; MOVERS.len()],
     /// Tractor's middle, left of the middle of the cut.
     pub tractor_middle_y_m: Estimate,
     /// d*, left of the tractor's middle.
@@ -289,6 +293,8 @@ fn at_pin(draws: &[&Solved], speed_mps: f64) -> Result<AtPin, TopError> {
         pull_x_n: figure(&|s| s.forces.plow.pull.x_n)?,
         pull_y_n: figure(&|s| s.forces.plow.pull.y_n)?,
         landside_n: figure(&|s| s.forces.plow.landside_n)?,
+        straight_landside_n: figure(&|s| s.forces.plow.soil_side_n)?,
+        lead_landside_n: figure(&|s| s.forces.plow.landside_n - s.forces.plow.soil_side_n)?,
         friction_n: figure(&|s| s.forces.plow.friction_n)?,
         friction_power_w: figure(&|s| s.forces.plow.friction_n * speed_mps)?,
         lead_draft_n: figure(&Solved::lead_draft_n)?,

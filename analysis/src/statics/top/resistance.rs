@@ -13,13 +13,59 @@ use serde::Serialize;
 /// for bottoms of 10 to 16 in, the place 2 in from the landside.
 const HALF_RANGE_OF_CUT: f64 = 0.2;
 
-/// What moves the centre of resistance, the way it moves, and that no source is known for it.
-pub const MOVERS: [&str; 4] = [
-    "higher speed moves it right, toward the plowed ground: the slice is thrown harder (common practice, no \
-     source)",
-    "long, gently turning moldboards move it right and back (common practice, no source)",
-    "hard or dry soil moves it left, toward the share points and landsides (common practice, no source)",
-    "loose soil moves it right, onto the moldboards (common practice, no source)",
+/// A side of the plow, looking the way it goes; it throws to the right.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Side {
+    /// Toward the unplowed land.
+    Left,
+    /// Toward the plowed ground.
+    Right,
+}
+
+/// What moves the centre of resistance off the place of the rule.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Condition {
+    /// Mellow or coarse soil.
+    MellowSoil,
+    /// Low speed.
+    LowSpeed,
+    /// A short moldboard.
+    ShortMoldboard,
+    /// Heavy or hard soil.
+    HeavySoil,
+    /// High speed.
+    HighSpeed,
+    /// A long moldboard.
+    LongMoldboard,
+}
+
+/// A condition, and the side to which it moves the centre of resistance.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct Mover {
+    /// Which.
+    pub condition: Condition,
+    /// The way it moves the centre.
+    pub moves: Side,
+}
+
+impl Mover {
+    /// The condition as the end of a sentence.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        self.condition.words()
+    }
+}
+
+/// What moves the centre of resistance, and which way: common practice, no source.
+pub const MOVERS: [Mover; 6] = [
+    Mover { condition: Condition::MellowSoil, moves: Side::Left },
+    Mover { condition: Condition::LowSpeed, moves: Side::Left },
+    Mover { condition: Condition::ShortMoldboard, moves: Side::Left },
+    Mover { condition: Condition::HeavySoil, moves: Side::Right },
+    Mover { condition: Condition::HighSpeed, moves: Side::Right },
+    Mover { condition: Condition::LongMoldboard, moves: Side::Right },
 ];
 
 /// Distance of the centre of resistance from the wall of the open furrow by the rule, in m, for `count` bottoms

@@ -3,7 +3,8 @@
 
 use super::draws::TopSpreads;
 use super::report::{TopReport, Turn, top_report};
-use super::text::{VERTICAL_FIRST, text};
+use super::resistance::{Condition, MOVERS, Side};
+use super::text::{VERTICAL_FIRST, text, the_move};
 use super::view::TopView;
 use crate::units_out::Units;
 use ingest::plow::{Plow, read_plow_text};
@@ -120,7 +121,88 @@ fn a_plow_in_line_is_advised_nothing() {
     plow.settings.get_mut("middle").unwrap().lateral_offset = Some("3 in".parse().unwrap());
     let report = report(&plow, lbf(700.0));
     assert_eq!(report.turn, Turn::NotShown, "{:?}", report.now.off_target_m);
-    assert!(text(&report, Units::Us).contains("no sideways move is advised"));
+    assert!(text(&report, Units::Us).contains("No sideways move is advised"));
+}
+
+/// Common practice, no source: left, toward the unplowed land, in mellow or coarse soil, at low speed, with a short
+/// moldboard; right, toward the plowed ground, in heavy or hard soil, at high speed, with a long one. Found: the
+/// program said the opposite of soil.
+#[test]
+fn the_center_of_resistance_moves_as_the_trade_has_it() {
+    for (condition, side) in [
+        (Condition::MellowSoil, Side::Left),
+        (Condition::HeavySoil, Side::Right),
+        (Condition::LowSpeed, Side::Left),
+        (Condition::HighSpeed, Side::Right),
+        (Condition::ShortMoldboard, Side::Left),
+        (Condition::LongMoldboard, Side::Right),
+    ] {
+        let moves: Vec<Side> =
+            MOVERS.iter().filter(|mover| mover.condition == condition).map(|mover| mover.moves).collect();
+        assert_eq!(moves, [side], "{condition:?}");
+    }
+    let said = text(&report(&narrow_on_wide(), lbf(700.0)), Units::Us);
+    let line = said.lines().find(|line| line.contains("center of resistance moves")).unwrap();
+    let (left, right) = line.split_once("; right, toward the plowed ground,").unwrap();
+    assert!(left.contains("moves left, toward the unplowed land,"), "{line}");
+    for (here, words) in
+        [(left, ["mellow or coarse", "low speed", "short"]), (right, ["heavy or hard", "high speed", "long"])]
+    {
+        assert!(words.iter().all(|word| here.contains(word)), "{line}");
+    }
+}
+
+/// Common practice, no source: pulled straight ahead there is still a force at the landside; a pull leading left adds
+/// a little to it and to its friction, one leading right takes a little away.
+#[test]
+fn the_landside_is_pressed_by_a_pull_straight_ahead_and_more_by_one_to_the_left() {
+    for (plow, pull_n, adds) in [(narrow_on_wide(), lbf(700.0), true), (wide_on_narrow(), lbf(2400.0), false)]
+    {
+        let report = report(&plow, pull_n);
+        let now = &report.now;
+        assert!(now.straight_landside_n.low > 0.0, "{:?}", now.straight_landside_n);
+        assert_eq!(now.lead_deg.value > 0.0, adds);
+        for change in [&now.lead_landside_n, &now.lead_draft_n] {
+            assert!(if adds { change.low > 0.0 } else { change.high < 0.0 }, "{change:?}");
+        }
+        let said = text(&report, Units::Si);
+        let line = said.lines().find(|line| line.contains("Pulled straight ahead")).unwrap();
+        assert_eq!(line.contains(" adds "), adds, "{line}");
+        assert_eq!(line.contains(" takes "), !adds, "{line}");
+    }
+}
+
+/// Common practice, no source: the land wheel usually has less grip, so the pull passes a little to the right of the
+/// dynamic center of gravity; and pulling down at the hitch moves that center back.
+#[test]
+fn where_the_pull_is_to_pass_the_center_of_gravity() {
+    let mut plow = narrow_on_wide();
+    plow.tractor.as_mut().unwrap().right_pull_share = None;
+    let view = middle(&plow, lbf(700.0));
+    let forces = view.forces().unwrap().tractor;
+    let track_m = view.tractor.track_m;
+    assert!(forces.target_offset_m < 0.0 && forces.target_offset_m > -0.1 * track_m, "{forces:?}");
+    assert!(forces.dynamic_centre_m < forces.standing_centre_m);
+    let mut down = view;
+    down.plow.pull_slope += 0.1;
+    assert!(down.forces().unwrap().tractor.dynamic_centre_m < forces.dynamic_centre_m);
+}
+
+/// Sides are words; the source that is none is named once; a sideways move never comes without what goes first.
+#[test]
+fn what_is_said_has_sides_and_no_signs() {
+    for (plow, pull_n) in [(narrow_on_wide(), 700.0), (wide_on_narrow(), 2400.0)] {
+        let report = report(&plow, lbf(pull_n));
+        for units in [Units::Si, Units::Us] {
+            let said = text(&report, units);
+            assert!(!said.contains(" -") && !said.contains('−'), "{said}");
+            assert_eq!(said.matches("common practice, no source").count(), 1, "{said}");
+            assert!(said.contains(VERTICAL_FIRST) && said.contains("° to the "), "{said}");
+            let advised = the_move(&report, units);
+            assert!(advised.contains("the clevis at the plow goes with it"), "{advised}");
+            assert!(said.contains(&format!("{advised} {}", ingest::safety::BEFORE_HANDS)), "{said}");
+        }
+    }
 }
 
 /// A right wheel that pulls more wants the line right of the middle.

@@ -86,7 +86,7 @@ fn a_gap_longer_than_a_wrap_of_the_box_clock_is_as_long_as_its_rows() {
     assert!((rows[8].t_us - rows[7].t_us).abs_diff(6_000_001_000) <= 10);
 }
 
-/// Fault 7: all four combinations of a wrap and a reset.
+/// All four combinations of a wrap and a reset.
 #[test]
 fn a_wrap_is_no_reset_and_a_reset_is_no_wrap() {
     for (wraps, resets) in [(false, false), (true, false), (false, true), (true, true)] {

@@ -13,7 +13,7 @@ mod tests;
 use super::canvas::{self, Canvas, Dash, INK, LABEL, Lettering, Pen, Stand};
 use super::{Size, blank_on};
 use crate::page::PageError;
-use crate::page::wall_content::WallContent;
+use crate::page::wall_content::{TopPanel, WallContent};
 use pieces::Region;
 use side::Side;
 
@@ -52,6 +52,18 @@ pub fn draw(content: &WallContent, size: Size) -> Result<String, PageError> {
         }
         let region = Region { corner: (left, notes_top), far: (right, size.height_mm - EDGE_MM) };
         notes::draw(canvas, content, side.as_ref(), region)
+    })
+}
+
+/// The view from above alone.
+///
+/// # Errors
+/// [`PageError::Chart`] if the back end fails.
+pub fn from_above(panel: &TopPanel, size: Size) -> Result<String, PageError> {
+    canvas::picture(size.width_mm, size.height_mm, |canvas| {
+        let edge = 1.0;
+        let far = (size.width_mm - edge, size.height_mm - edge);
+        top::draw(canvas, panel, Region { corner: (edge, edge), far })
     })
 }
 

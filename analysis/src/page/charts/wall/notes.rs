@@ -18,10 +18,11 @@ const COLUMN_MM: f64 = 84.0;
 /// Room for a sign before its words, mm.
 const SIGN_MM: f64 = 16.0;
 /// Characters of a line of the foot: a third of the sheet's width.
-const FOOT_LINE: usize = 66;
+const FOOT_LINE: usize = 50;
 
 const WORDS: Lettering = Lettering { size_pt: 9.5, bold: false, stand: Stand::Right, ink: INK };
-const FOOT: Lettering = Lettering { size_pt: 7.5, bold: false, stand: Stand::Right, ink: INK };
+/// Cautions are no smaller than the words of the legend.
+const FOOT: Lettering = Lettering { size_pt: WORDS.size_pt, bold: false, stand: Stand::Right, ink: INK };
 
 /// A sign of the legend.
 enum Sign {
@@ -154,13 +155,13 @@ fn foot(canvas: &Canvas, content: &WallContent, region: Region) -> Result<(), Pa
     let lines: Vec<String> = content.safety.iter().flat_map(|sentence| wrapped(sentence)).collect();
     let column = region.width() / 3.0;
     let rows = lines.len().div_ceil(3).max(1);
-    let step = (12.5 / rows as f64).min(3.1);
+    let step = (13.0 / rows as f64).min(4.2);
     for (i, text) in lines.iter().enumerate() {
-        let at = (left + column * (i / rows) as f64, top + 3.0 + step * (i % rows) as f64);
+        let at = (left + column * (i / rows) as f64, top + 3.2 + step * (i % rows) as f64);
         canvas.sentence(text, at, fitted(FOOT, text, column - 3.0))?;
     }
     let says = &content.provenance;
-    canvas.sentence(says, (left, region.far.1 - 1.0), fitted(FOOT, says, region.width()))
+    canvas.sentence(says, (left, region.far.1 - 1.0), fitted(FOOT.sized(7.5), says, region.width()))
 }
 
 /// A sentence in lines for a column of the foot; a mark leads the first.

@@ -45,7 +45,10 @@ fn panel() -> TopPanel {
             arrow(at(1.2, 0.0), 6000.0, -500.0, "pull from above"),
             arrow(at(-0.8, 0.1), -6000.0, 500.0, "soil from above"),
         ],
-        sentence: "Pin 10 mm to the left.".into(),
+        sentences: vec![
+            "Pin 10 mm to the left.".into(),
+            "A long sentence that takes more than a line. ".repeat(3),
+        ],
         length_scale: ScaleBar { size: 0.5, label: "0.5 m".into() },
         force_scale: ScaleBar { size: 2000.0, label: "2 kN".into() },
     }

@@ -4,15 +4,18 @@ use super::fitted;
 use super::looks::Line;
 use super::pieces::{self, FORCE, NAME, Region};
 use crate::page::PageError;
-use crate::page::charts::canvas::{Canvas, Dash, GREY, INK, LABEL, Mm, Pen, Stand};
+use crate::page::charts::canvas::{Canvas, Dash, GREY, INK, LABEL, Lettering, Mm, Pen, Stand};
 use crate::page::content::ScaleBar;
 use crate::page::wall_content::{PlanArrow, PlanM, TopPanel};
 
 /// The longest force takes this share of the region's shorter side.
 const LONGEST_FORCE: f64 = 0.3;
-/// For the name of the view above it, and for the scales and the sentence below it, mm.
+/// For the name of the view above it, and for the scales below it, mm.
 const NAME_MM: f64 = 7.0;
-const BELOW_MM: f64 = 14.0;
+const BELOW_MM: f64 = 8.5;
+/// A line of the sentences below it, mm; and their letters.
+const LINE_MM: f64 = 4.1;
+const SAYS: Lettering = Lettering { size_pt: 9.5, bold: true, stand: Stand::Right, ink: INK };
 /// Pen of plow and tractor from above.
 pub const OUTLINE: Pen = Pen(GREY, 2.2);
 
@@ -77,9 +80,11 @@ impl Top {
 /// [`PageError::Chart`] if the back end fails.
 pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result<(), PageError> {
     let (left, right) = (region.corner.0, region.far.0);
-    let says = "from above, travel up the page";
-    canvas.text(says, (left, region.corner.1 + 2.0), LABEL.sized(11.0).bold().standing(Stand::Right))?;
-    let below = region.far.1 - BELOW_MM;
+    let name = "from above, travel up the page";
+    canvas.text(name, (left, region.corner.1 + 2.0), LABEL.sized(11.0).bold().standing(Stand::Right))?;
+    let says: Vec<String> =
+        panel.sentences.iter().flat_map(|sentence| lines(sentence, region.width())).collect();
+    let below = region.far.1 - BELOW_MM - LINE_MM * says.len() as f64;
     let view = Region { corner: (left, region.corner.1 + NAME_MM), far: (right, below) };
     let Some(top) = Top::of(panel, view) else {
         return canvas.text("top view: not shown", (left, below), NAME.standing(Stand::Right));
@@ -116,7 +121,12 @@ pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result<(), Pag
         let x = top.at(PlanM { x_m: 0.0, y_m: *y_m }).0;
         pieces::name(canvas, &mut taken, name, (x, view.far.1 - 4.0), NAME.sized(9.0))?;
     }
-    below_the_view(canvas, panel, &top, (left, below), region.width())
+    below_the_view(canvas, panel, &top, (left, below), region.width())?;
+    for (i, line) in says.iter().enumerate() {
+        let at = (left, below + BELOW_MM + LINE_MM * i as f64);
+        canvas.sentence(line, at, fitted(SAYS, line, region.width()))?;
+    }
+    Ok(())
 }
 
 fn below_the_view(
@@ -130,8 +140,22 @@ fn below_the_view(
     let length = panel.force_scale.size * top.mm_per_n;
     pieces::force(canvas, (left, y + 4.0), (left + length, y + 4.0))?;
     canvas.text(&format!("force {}", panel.force_scale.label), (left + length + 2.0, y + 4.0), words)?;
-    length_bar(canvas, &panel.length_scale, top.mm_per_m, (left + width * 0.55, y + 4.0))?;
-    canvas.sentence(&panel.sentence, (left, y + 10.5), fitted(words, &panel.sentence, width))
+    length_bar(canvas, &panel.length_scale, top.mm_per_m, (left + width * 0.55, y + 4.0))
+}
+
+/// A sentence in lines of this width.
+fn lines(sentence: &str, width_mm: f64) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in sentence.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if SAYS.sentence_width_mm(&format!("{line} {word}")) <= width_mm => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines
 }
 
 /// The scale of lengths.

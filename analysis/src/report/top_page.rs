@@ -1,0 +1,69 @@
+//! The view from above as the content of a page.
+
+use super::wall_top::top_panel;
+use crate::page::content::{Fact, Foot, Head};
+use crate::page::top_content::TopContent;
+use crate::page::wall_content::TopPanel;
+use crate::statics::report::StaticsReport;
+use crate::statics::top::figures::figures;
+use crate::statics::top::report::TopReport;
+use crate::statics::top::text::{facts, sentences, what_is_guessed};
+use crate::units_out::Units;
+use ingest::plow::Plow;
+use ingest::safety::CAUTIONS;
+use jiff::civil::Date;
+
+/// The content of the page; `date` is the day it was made for.
+#[must_use]
+pub fn top_content(
+    plow: &Plow,
+    report: &StaticsReport,
+    top: &TopReport,
+    date: Date,
+    units: Units,
+) -> TopContent {
+    let fact = |name: &str, value: String| Fact { name: name.to_owned(), value };
+    let mut reasons = facts(top, units);
+    reasons.extend(what_is_guessed().map(str::to_owned));
+    TopContent {
+        head: Head {
+            title: report.setting.clone(),
+            plow: plow.name.clone(),
+            facts: vec![
+                fact("from above, at a pull of", units.force_n(report.loads.pull_n)),
+                fact("speed", units.speed(top.speed_mps)),
+            ],
+            date,
+        },
+        panel: top_view(plow, top, units),
+        advice: sentences(top, units),
+        reasons,
+        sections: figures(top, units)
+            .into_iter()
+            .map(|(title, rows)| {
+                let rows = rows.into_iter().map(|(name, figure)| (name.trim().to_owned(), figure));
+                (title.to_owned(), rows.collect())
+            })
+            .collect(),
+        foot: Foot {
+            provenance: vec![
+                concat!("hitchwright ", env!("CARGO_PKG_VERSION"), " statics, from above").to_owned(),
+                "figures with their 95 % intervals; the drawing has every input at its middle".to_owned(),
+            ],
+            safety: CAUTIONS.iter().map(|caution| (*caution).to_owned()).collect(),
+        },
+    }
+}
+
+/// The drawing alone. What it says is said beside it, so that there is nothing below it.
+fn top_view(plow: &Plow, top: &TopReport, units: Units) -> TopPanel {
+    TopPanel { sentences: Vec::new(), ..top_panel(plow, top, units) }
+}
+
+/// The drawing for a file of its own, with the move and the caution that goes with it below.
+#[must_use]
+pub fn top_diagram(plow: &Plow, top: &TopReport, units: Units) -> TopPanel {
+    let mut panel = top_panel(plow, top, units);
+    panel.sentences.push(ingest::safety::BEFORE_HANDS.to_owned());
+    panel
+}

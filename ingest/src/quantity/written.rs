@@ -1,0 +1,124 @@
+//! How a person wrote a quantity: in which unit, and in which parts of it.
+
+use super::Unit;
+use super::parse::parse_number;
+
+/// Largest number under a fraction line that is written out again; finer ones become decimals.
+const PARTS_MAX: u32 = 128;
+
+/// The way a quantity was written.
+#[derive(Clone, Copy, Debug)]
+pub struct Written {
+    /// The unit.
+    pub(super) unit: &'static Unit,
+    /// The number under the fraction line of an inch rule (`13 1/2 in`: 2); 1 if there was none.
+    pub(super) parts: u32,
+}
+
+impl Written {
+    /// The quantity of this size in its SI unit, in this unit; `None` if no number in this unit is read as
+    /// exactly that size.
+    pub(super) fn text(self, si: f64) -> Option<String> {
+        let number = self.fraction(si).or_else(|| self.decimal(si))?;
+        Some(format!("{number} {}", self.unit.symbol))
+    }
+
+    fn reads_as(self, number: &str, si: f64) -> bool {
+        parse_number(number).is_some_and(|value| value * self.unit.factor == si)
+    }
+
+    fn decimal(self, si: f64) -> Option<String> {
+        let about = si / self.unit.factor;
+        // The division may be a last digit off either way, and the shortest of the neighbors is the one typed.
+        let near = [about, about.next_up(), about.next_down()];
+        let shortest = (0..=17).flat_map(|digits| near.map(|value| rounded(value, digits)));
+        shortest.map(|value| value.to_string()).find(|number| self.reads_as(number, si))
+    }
+
+    fn fraction(self, si: f64) -> Option<String> {
+        if !(2..=PARTS_MAX).contains(&self.parts) {
+            return None;
+        }
+        let about = si / self.unit.factor;
+        let all = (about.abs() * f64::from(self.parts)).round();
+        if all >= 1e9 {
+            return None;
+        }
+        let (all, parts) = (all as u64, u64::from(self.parts));
+        let (whole, above) = (all / parts, all % parts);
+        let sign = if about < 0.0 { "-" } else { "" };
+        let number = match (whole, above) {
+            (_, 0) => return None,
+            (0, above) => format!("{sign}{above}/{parts}"),
+            (whole, above) => format!("{sign}{whole} {above}/{parts}"),
+        };
+        self.reads_as(&number, si).then_some(number)
+    }
+}
+
+/// The number with this many digits after the first.
+fn rounded(value: f64, digits: usize) -> f64 {
+    format!("{value:.digits$e}").parse().unwrap_or(value)
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::quantity::{Force, Length, Measured, Quantity, UNITS};
+    use proptest::prelude::*;
+
+    fn again(text: &str) -> String {
+        text.parse::<Length>().unwrap().to_string()
+    }
+
+    #[test]
+    fn a_quantity_is_written_out_as_it_was_given() {
+        for text in
+            ["3 in", "13 1/2 in", "-1 1/4 in", "3/4 in", "0.35 m", "-0.1 mm", "120 cm", "2.5 ft", "0 in"]
+        {
+            assert_eq!(again(text), text);
+        }
+        // The same quantity in plainer writing.
+        for (text, plain) in
+            [("14.0 in", "14 in"), ("1e3 mm", "1000 mm"), ("3\"", "3 in"), ("2/1 in", "2 in")]
+        {
+            assert_eq!(again(text), plain);
+        }
+        let force: Measured<Force> = "765 lbf +/- 10 lbf".parse().unwrap();
+        assert_eq!(force.to_string(), "765 lbf ± 10 lbf");
+        assert_eq!(Length::from_si(0.35).to_string(), "0.35 m");
+    }
+
+    /// What was written before quantities kept their unit.
+    #[test]
+    fn a_quantity_of_an_old_run_is_still_the_same() {
+        let old: Length = "0.07619999999999999 m".parse().unwrap();
+        assert_eq!(old, "3 in".parse().unwrap());
+        assert_eq!(old.to_string(), "0.07619999999999999 m");
+    }
+
+    proptest! {
+        /// Whatever was typed: the same quantity to the last bit, in the same unit, and stable from then on.
+        #[test]
+        fn what_is_typed_is_kept(number in -1e6f64..1e6, digits in 0usize..8, at in 0usize..100) {
+            let lengths: Vec<_> =
+                UNITS.iter().filter(|unit| unit.dimension == Length::DIMENSION).collect();
+            let symbol = lengths[at % lengths.len()].symbol;
+            let typed = format!("{number:.digits$} {symbol}");
+            let length: Length = typed.parse().unwrap();
+            let text = length.to_string();
+            let read: Length = text.parse().unwrap();
+            prop_assert_eq!(read.si().to_bits() << 1, length.si().to_bits() << 1, "{} as {}", typed, text);
+            prop_assert!(text.ends_with(&format!(" {symbol}")) && text.len() <= typed.len(), "{} as {}", typed, text);
+            prop_assert_eq!(read.to_string(), text);
+        }
+
+        #[test]
+        fn an_inch_rule_is_kept(whole in 0u32..500, above in 1u32..128, below in 2u32..=128, negative in any::<bool>()) {
+            prop_assume!(above < below);
+            let sign = if negative { "-" } else { "" };
+            let number = if whole == 0 { format!("{above}/{below}") } else { format!("{whole} {above}/{below}") };
+            let text = format!("{sign}{number} in");
+            prop_assert_eq!(again(&text), text);
+        }
+    }
+}
