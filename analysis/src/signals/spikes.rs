@@ -2,8 +2,8 @@
 //! anything is looked for in the readings.
 //!
 //! A reading is held against the median of itself and its two neighbors to each side (Hampel's identifier with a
-//! window of five), and the bound grows with what the channel does there: the larger of the scale of such
-//! differences over the whole channel and over some blocks around. So the peaks of a tail load that bobs at a
+//! window of five), and the bound grows with what the channel does there: the larger of the usual change from one
+//! reading to the next over the whole channel and over some blocks around. So the peaks of a tail load that bobs at a
 //! seventh of the row rate stand, and so does a stop that is struck, which holds for more than two readings.
 //!
 //! In the place of what was taken out stands the straight line between the readings before and after it: a gap
@@ -15,18 +15,18 @@ use ingest::plow::ChannelRole;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
-/// Standard deviation of normal differences over their median size: 1 / 0.6745.
+/// Standard deviation of normal changes over their median size: 1 / 0.6745.
 const SD_PER_MEDIAN: f64 = 1.4826;
-/// A difference of so many standard deviations is a spike's (by choice).
-const BOUND_SD: f64 = 7.0;
+/// A difference of so many standard deviations of the changes is a spike's (by choice).
+const BOUND_SD: f64 = 5.0;
 /// Most readings side by side that are a spike: what is longer is a movement.
 const WIDTH_MAX: usize = 2;
-/// Readings whose differences give the scale at a place.
+/// Readings whose changes give the scale at a place.
 const BLOCK: usize = 64;
 /// The reading before a spike and the one after it differ by less than this share of it.
 const BACK_SHARE: f64 = 0.5;
-/// Fewer differences than this say nothing of what is usual.
-const DIFFERENCES_MIN: usize = 16;
+/// Fewer changes than this say nothing of what is usual.
+const CHANGES_MIN: usize = 16;
 
 /// Run time of each reading that was taken out, by channel; channels without any are not in it.
 pub type Spikes = BTreeMap<ChannelRole, Vec<f64>>;
@@ -62,8 +62,9 @@ fn take_out(values: &mut [f64], pieces: &[std::ops::Range<usize>]) -> Vec<usize>
             }
         }
     }
-    let Some(usual) = usual(&differences) else { return Vec::new() };
-    let blocks: Vec<f64> = differences.chunks(BLOCK).map(|block| median(block.to_vec())).collect();
+    let changes = changes(values, pieces);
+    let Some(usual) = usual(&changes) else { return Vec::new() };
+    let blocks: Vec<f64> = changes.chunks(BLOCK).map(|block| median(block.to_vec())).collect();
     let bound = |row: usize| {
         let at = row / BLOCK;
         let near = blocks.get(at.saturating_sub(1)..(at + 2).min(blocks.len())).unwrap_or(&[]);
@@ -115,14 +116,24 @@ fn bridge(values: &mut [f64], from: usize, to: usize, bound: f64) -> bool {
     away
 }
 
-/// The usual difference: their median, or that of those above 0 where a coarse converter repeats itself.
-fn usual(differences: &[f64]) -> Option<f64> {
-    let moving: Vec<f64> = differences.iter().copied().filter(|difference| *difference > 0.0).collect();
-    if moving.len() < DIFFERENCES_MIN {
-        return None;
+/// Size of the change to each reading from the one before it; 0 at the first of each piece.
+fn changes(values: &[f64], pieces: &[std::ops::Range<usize>]) -> Vec<f64> {
+    let mut changes = vec![0.0; values.len()];
+    for rows in pieces {
+        let (Some(piece), Some(out)) = (values.get(rows.clone()), changes.get_mut(rows.clone())) else {
+            continue;
+        };
+        for (change, pair) in out.iter_mut().skip(1).zip(piece.windows(2)) {
+            *change = (pair[1] - pair[0]).abs();
+        }
     }
-    let all = median(differences.to_vec());
-    Some(if all > 0.0 { all } else { median(moving) })
+    changes
+}
+
+/// The usual change: the median of those above 0, for a coarse converter repeats itself.
+fn usual(changes: &[f64]) -> Option<f64> {
+    let moving: Vec<f64> = changes.iter().copied().filter(|change| *change > 0.0).collect();
+    (moving.len() >= CHANGES_MIN).then(|| median(moving))
 }
 
 /// The upper median; 0 of nothing.
