@@ -75,7 +75,7 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
         let page = PageTarget::new(&folder.join(name), args.paper)?;
         pages.push(page.write(|paper, format| render_run(&content, paper, format))?);
     }
-    let figures = |side: &[Analysed]| side.iter().map(|run| pass_figures(&run.summary)).collect::<Vec<_>>();
+    let figures = |side: &[Analysed]| side.iter().map(pass_figures).collect::<Vec<_>>();
     let comparison = compare(&figures(&a), &figures(&b)).map_err(CommandError::failed)?;
     let day = a.first().map(|first| day_of(&first.summary.run.started)).unwrap_or_default();
     let content = comparison_content(&comparison, &plow.name, day, units);

@@ -4,6 +4,7 @@
 mod causes;
 mod comparison_page;
 mod comparison_text;
+mod comparison_words;
 mod figure_rows;
 mod force_diagram;
 mod height_map;
