@@ -26,7 +26,7 @@ fn draft(content: &ComparisonContent, layout: Layout) -> Result<Draft, PageError
     page.put("name_a", shortened(&content.name_a, 90).into());
     page.put("name_b", shortened(&content.name_b, 90).into());
     page.put("headline", shortened(&content.headline, 80).into());
-    page.put("reasons", data::sentences(&content.reasons, 4, SENTENCE).into());
+    page.put("reasons", data::sentences(&content.reasons, 9, SENTENCE).into());
     page.put("method", data::sentences(&content.method, 5, SENTENCE).into());
     page.put("warnings", data::sentences(&content.warnings, 6, SENTENCE).into());
     let mut rows = Vec::new();
