@@ -167,6 +167,9 @@ pub struct StaticsArgs {
     /// given several times
     #[arg(long = "try", value_name = "MOVE")]
     pub tries: Vec<Move>,
+    /// Print what every pair of holes would do, not only those nearest to balance
+    #[arg(long)]
+    pub all_holes: bool,
     /// Write a map of the balance index over the heights of both pins
     #[arg(long, value_name = "FILE.svg")]
     pub map: Option<PathBuf>,
@@ -184,7 +187,7 @@ pub struct StaticsArgs {
     #[arg(long, value_name = "FILE.pdf|.png|.svg")]
     pub wall: Option<PathBuf>,
     /// Runs of this plow, in one or several settings, that are taken together for one estimate of soil and balance
-    #[arg(long, value_name = "RUN", num_args = 1.., conflicts_with_all = ["setting", "pull", "tries", "map", "top", "output", "wall"])]
+    #[arg(long, value_name = "RUN", num_args = 1.., conflicts_with_all = ["setting", "pull", "tries", "all_holes", "map", "top", "output", "wall"])]
     pub runs: Vec<PathBuf>,
     /// The page; `.svg` writes the force diagram alone.
     #[command(flatten)]
