@@ -48,14 +48,14 @@ fn outputs_agree(plow: &Plow, report: &StaticsReport, setting: &str) -> Expected
         assert_eq!(said.move_to(), target);
         let sentence = &said.advice[0].sentence;
         for shown in [HolesShown::Nearest, HolesShown::All] {
-            let text = statics_text(report, &said, shown, units);
+            let text = statics_text(plow, report, &said, shown, units);
             assert!(text.contains(sentence), "{text}");
             let marked = text.lines().filter(|line| line.starts_with("> ")).count();
             assert_eq!(marked, usize::from(target.is_some()), "{text}");
         }
         let page = statics_content(plow, report, &said, DATE, units);
         assert_eq!(page.advice.first(), Some(sentence));
-        assert_eq!(page.verdict.unwrap().class, said.class);
+        assert_eq!(page.verdict.unwrap().word, said.class.words());
         let map = map_content(plow, &pins, report, &said, units);
         let wall = wall_content(plow, report, &said, None, units).unwrap();
         assert_eq!(map.advised.is_some(), target.is_some());
@@ -126,7 +126,7 @@ fn a_run_has_one_move_on_terminal_and_page() {
             let analysed = analyse(run, units).unwrap();
             let summary = &analysed.summary;
             let said: Vec<&String> = summary.advice.iter().map(|advice| &advice.sentence).collect();
-            let text = summary_text(summary, units);
+            let text = summary_text(summary, &analysed.description.plow, units);
             assert!(said.iter().all(|sentence| text.contains(*sentence)), "{text}");
             assert_eq!(run_content(&analysed, units).advice.iter().collect::<Vec<_>>(), said);
             if matches!(summary.verdict.class, Class::Balanced | Class::NotShown) {

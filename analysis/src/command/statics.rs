@@ -90,7 +90,7 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
         output::json(&WithTop { side: &report, expected: &expected, top: told })?
     } else {
         let shown = if args.all_holes { HolesShown::All } else { HolesShown::Nearest };
-        statics_text(&report, &expected, shown, units)
+        statics_text(&plow, &report, &expected, shown, units)
             + &traction_text(&plow, &expected, &report.holes, units)
             + &told.map_or_else(String::new, |top| top_text(top, units))
     });

@@ -19,7 +19,7 @@ pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
     let mut done = Done::report(if args.report.json {
         output::json(&analysed.summary)?
     } else {
-        summary_text(&analysed.summary, units)
+        summary_text(&analysed.summary, &analysed.description.plow, units)
     });
     if let Some(page) = page {
         let content = run_content(&analysed, units);

@@ -5,7 +5,6 @@
 //! long; a character that the page's typeface lacks, or that would act instead of show, appears as its code
 //! point.
 
-use crate::verdict::Class;
 use jiff::civil::Date;
 
 /// The page for one run.
@@ -74,11 +73,30 @@ pub struct Foot {
     pub safety: Vec<String>,
 }
 
+/// How the large word is drawn: border and filling say it a second time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum VerdictLook {
+    /// Far off: white on black.
+    Far,
+    /// Leaning: a thick border.
+    Leaning,
+    /// Balanced: a double border.
+    Good,
+    /// Not shown: a dashed border.
+    Open,
+}
+
 /// The verdict and why.
 #[derive(Clone, Debug)]
 pub struct Verdict {
-    /// Decides the large word.
-    pub class: Class,
+    /// What the large word is said of; may be empty.
+    pub subject: String,
+    /// The large word.
+    pub word: String,
+    /// How it is drawn.
+    pub look: VerdictLook,
+    /// What the word means, in one sentence.
+    pub neighbor: Option<String>,
     /// What stands under the large word so that it does not claim too much.
     pub note: Option<String>,
     /// One sentence each, shown as far as their place goes.

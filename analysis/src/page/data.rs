@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use super::charts::Size;
-use super::content::{FigureRow, Foot, Head, Verdict};
+use super::content::{FigureRow, Foot, Head, Verdict, VerdictLook};
 use super::plain_text::shortened;
 use super::{Draft, Layout, SIDE_MM};
 
@@ -114,15 +114,16 @@ pub fn within(all: &[String], most: usize) -> Vec<String> {
 
 /// The verdict as the template reads it.
 pub fn verdict(verdict: &Verdict) -> Value {
-    use crate::verdict::Class::{Balanced, LeaningFlat, LeaningSteep, NotShown, TooFlat, TooSteep};
-    let look = match verdict.class {
-        TooFlat | TooSteep => "far",
-        LeaningFlat | LeaningSteep => "leaning",
-        Balanced => "good",
-        NotShown => "open",
+    let look = match verdict.look {
+        VerdictLook::Far => "far",
+        VerdictLook::Leaning => "leaning",
+        VerdictLook::Good => "good",
+        VerdictLook::Open => "open",
     };
     json!({
-        "word": verdict.class.words(),
+        "subject": shortened(&verdict.subject, 20),
+        "word": shortened(&verdict.word, 20),
+        "neighbor": verdict.neighbor.as_ref().map(|said| shortened(said, SENTENCE)),
         "look": look,
         "note": verdict.note.as_ref().map(|note| shortened(note, CELL)),
         "reasons": within(&verdict.reasons, REASONS),

@@ -5,7 +5,6 @@ use std::f64::consts::TAU;
 use crate::page::comparison_content::{ComparisonContent, ComparisonRow};
 use crate::page::content::*;
 use crate::page::statics_content::{HoleRow, HoleTable, StaticsContent};
-use crate::verdict::Class;
 
 /// A title of ordinary length.
 pub const TITLE: &str = "low hole 4";
@@ -209,7 +208,12 @@ pub fn run(title: &str) -> RunContent {
     RunContent {
         head: head(title),
         verdict: Verdict {
-            class: Class::TooFlat,
+            subject: "drawbar".to_owned(),
+            word: "too flat".to_owned(),
+            look: VerdictLook::Far,
+            neighbor: Some(
+                "The line of pull passes too high, so pulling takes weight off the tail wheel.".to_owned(),
+            ),
             note: None,
             reasons: strings(&[
                 "The wheels carry 0.3 m ahead of the weight: the pull line passes 112 mm above the steady point.",
@@ -264,8 +268,14 @@ pub fn hardest() -> RunContent {
     content.head.plow = unbroken.clone();
     content.head.facts.push(fact("note", &long));
     content.head.facts.push(fact("weather", &unbroken));
-    content.verdict =
-        Verdict { class: Class::NotShown, note: Some(long.clone()), reasons: vec![long.clone(); 9] };
+    content.verdict = Verdict {
+        subject: "line of pull".to_owned(),
+        word: "leaning steep".to_owned(),
+        look: VerdictLook::Open,
+        neighbor: Some(long.clone()),
+        note: Some(long.clone()),
+        reasons: vec![long.clone(); 9],
+    };
     content.gauge = None;
     content.forces = None;
     content.pull_tail = None;
@@ -339,7 +349,12 @@ pub fn statics() -> StaticsContent {
     StaticsContent {
         head: head("low hole 4"),
         verdict: Some(Verdict {
-            class: Class::LeaningSteep,
+            subject: "drawbar".to_owned(),
+            word: "leaning steep".to_owned(),
+            look: VerdictLook::Leaning,
+            neighbor: Some(
+                "The line of pull passes too low, so pulling takes weight off the front wheels.".to_owned(),
+            ),
             note: Some("expected, not measured".to_owned()),
             reasons: strings(&["Expected at 6.1 kN pull; nothing was measured."]),
         }),

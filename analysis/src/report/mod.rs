@@ -14,6 +14,7 @@ mod run_page;
 mod statics_page;
 mod statics_text;
 mod summary_text;
+mod verdict_words;
 mod wall;
 mod wall_top;
 

@@ -4,6 +4,7 @@ use super::figure_rows::Kind;
 use super::force_diagram::force_diagram;
 use super::run_page::gauge;
 use super::statics_text::LEANS_ON_TRACTOR;
+use super::verdict_words::Large;
 use crate::advice::Expected;
 use crate::page::content::{Fact, FigureRow, Foot, ForceDiagram, Head, Verdict};
 use crate::page::statics_content::{HoleRow, HoleTable, StaticsContent};
@@ -28,6 +29,7 @@ pub fn statics_content(
 ) -> StaticsContent {
     let now = report.holes.iter().find(|hole| hole.is_now);
     let fact = |name: &str, value: &str| Fact { name: name.to_owned(), value: value.to_owned() };
+    let large = Large::of(plow, expected.class, &expected.advice);
     StaticsContent {
         head: Head {
             title: report.setting.clone(),
@@ -41,7 +43,10 @@ pub fn statics_content(
             date,
         },
         verdict: Some(Verdict {
-            class: expected.class,
+            subject: large.subject.to_owned(),
+            word: large.word.to_owned(),
+            look: large.look,
+            neighbor: large.neighbor,
             note: Some("expected, not measured".to_owned()),
             reasons: vec![
                 "Worked out from the description, with every figure at its middle; no run was measured."

@@ -1,11 +1,12 @@
 //! The report on a plow as text for a terminal.
 
+use super::verdict_words::Large;
 use crate::advice::Expected;
 use crate::statics::free_body::{AppliedForce, ForceKind};
 use crate::statics::predict::Prediction;
 use crate::statics::report::{LinksReport, StaticsReport};
 use crate::units_out::{Units, signed, signed_interval};
-use ingest::plow::{PartNames, SoilClass};
+use ingest::plow::{PartNames, Plow, SoilClass};
 use std::fmt::Write;
 
 /// What a balance index means on a plow that hangs on links.
@@ -26,16 +27,22 @@ pub enum HolesShown {
 
 /// The whole report, the answer first; lines end with a newline.
 #[must_use]
-pub fn statics_text(report: &StaticsReport, expected: &Expected, shown: HolesShown, units: Units) -> String {
+pub fn statics_text(
+    plow: &Plow,
+    report: &StaticsReport,
+    expected: &Expected,
+    shown: HolesShown,
+    units: Units,
+) -> String {
     let mut out = String::new();
     // Writing to a string cannot fail, so the results are dropped.
-    let _ = write_all(&mut out, report, (expected, shown), units);
+    let _ = write_all(&mut out, (plow, report), (expected, shown), units);
     out
 }
 
 fn write_all(
     out: &mut String,
-    report: &StaticsReport,
+    (plow, report): (&Plow, &StaticsReport),
     (expected, shown): (&Expected, HolesShown),
     units: Units,
 ) -> std::fmt::Result {
@@ -49,11 +56,11 @@ fn write_all(
         report.tractor_hole,
         units.force_n(loads.pull_n)
     )?;
-    writeln!(
-        out,
-        "\nexpected: {} (from the description, not measured)",
-        expected.class.words().to_uppercase()
-    )?;
+    let large = Large::of(plow, expected.class, &expected.advice);
+    writeln!(out, "\nexpected: {} (from the description, not measured)", large.line())?;
+    if let Some(neighbor) = &large.neighbor {
+        writeln!(out, "  {neighbor}")?;
+    }
     for advice in &expected.advice {
         writeln!(out, "  {}", advice.sentence)?;
     }

@@ -267,7 +267,7 @@ fn the_text_names_every_force_and_the_check_of_the_draft() {
     let usual = report(SoilClass::Medium, 8_000.0);
     let text = |report: &StaticsReport, units: Units| {
         let expected = expect(&plow, &report.holes, units);
-        statics_text(report, &expected, HolesShown::All, units)
+        statics_text(&plow, report, &expected, HolesShown::All, units)
     };
     let si = text(&usual, Units::Si);
     for part in
