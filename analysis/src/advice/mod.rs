@@ -46,8 +46,10 @@ pub struct Advice {
     pub prediction: Option<Prediction>,
     /// How far a move of the pins goes; for moves alone.
     pub reach: Option<Reach>,
-    /// The whole of it in words, in one unit system.
+    /// What to do and why, in one unit system.
     pub sentence: String,
+    /// What the next pass should show after a move, in one unit system.
+    pub expectation: Option<String>,
 }
 
 /// Chance from which the soil is taken to lift the plow.
@@ -126,7 +128,7 @@ fn expected_class(b: &Estimate, plow: &Plow) -> Class {
 }
 
 fn plain(step: Step, sentence: String) -> Advice {
-    Advice { step, prediction: None, reach: None, sentence }
+    Advice { step, prediction: None, reach: None, sentence, expectation: None }
 }
 
 /// Advice on a plow whose class is shown.
@@ -148,6 +150,7 @@ fn by_class(plow: &Plow, class: Class, predictions: &[Prediction], units: Units)
             prediction: Some(choice.to.clone()),
             reach: Some(choice.reach),
             sentence: sentences::move_pins(now, choice, &plow.part_names(), units),
+            expectation: Some(sentences::next_pass(now, choice.to, &plow.part_names(), units)),
         },
         None => plain(Step::NoHoleHelps, sentences::NO_HOLE_HELPS.to_owned()),
     }

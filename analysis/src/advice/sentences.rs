@@ -96,7 +96,6 @@ pub(super) fn move_pins(now: &Prediction, choice: Choice, parts: &PartNames, uni
             units.height(then.tractor_z_m)
         ));
     }
-    let gained_n = then.tractor_load_n.value - now.tractor_load_n.value;
     let mut text = format!("Move {}.", moves.join(" and "));
     match choice.reach {
         Reach::IntoTheBand => {}
@@ -111,8 +110,14 @@ pub(super) fn move_pins(now: &Prediction, choice: Choice, parts: &PartNames, uni
             text.push_str(&outside_usual(units));
         }
     }
-    text.push_str(&format!(
-        " The next pass should show: balance index {}, {} {}, {} {}, {} {} on the tractor; better than now with a \
+    text
+}
+
+/// What the next pass should show if the prediction holds.
+pub(super) fn next_pass(now: &Prediction, then: &Prediction, parts: &PartNames, units: Units) -> String {
+    let gained_n = then.tractor_load_n.value - now.tractor_load_n.value;
+    format!(
+        "The next pass should show: balance index {}, {} {}, {} {}, {} {} on the tractor; better than now with a \
          chance of {}.",
         signed_interval(&then.balance_index),
         parts.tail,
@@ -122,8 +127,7 @@ pub(super) fn move_pins(now: &Prediction, choice: Choice, parts: &PartNames, uni
         units.force_n(gained_n.abs()),
         if gained_n < 0.0 { "less" } else { "more" },
         chance(then.better_chance)
-    ));
-    text
+    )
 }
 
 fn outside_usual(units: Units) -> String {

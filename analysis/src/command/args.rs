@@ -126,6 +126,9 @@ pub struct SummaryArgs {
     /// coarse
     #[arg(long, value_name = "CLASS", value_parser = ingest::cli::soil_class)]
     pub soil_class: Option<ingest::plow::SoilClass>,
+    /// A second sheet with the reasons, spectra and figures in full
+    #[arg(long)]
+    pub detail: bool,
     /// The page.
     #[command(flatten)]
     pub page: PageArgs,

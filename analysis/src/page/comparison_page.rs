@@ -6,7 +6,7 @@ use super::charts::{Size, dots};
 use super::comparison_content::{ComparisonContent, ComparisonRow};
 use super::data::{self, CELL, Collector, SENTENCE};
 use super::plain_text::shortened;
-use super::{Draft, Format, Layout, PageError, Paper, fit};
+use super::{Draft, Format, Layout, PageError, Paper, Sheets, fit};
 
 /// Makes the page for a comparison.
 ///
@@ -18,7 +18,9 @@ pub fn render_comparison(
     format: Format,
 ) -> Result<Vec<u8>, PageError> {
     let ident = format!("comparison {} {:?}", content.head.title, content.foot.provenance);
-    fit(include_str!("templates/comparison.typ"), &ident, paper, format, |layout| draft(content, layout))
+    fit(include_str!("templates/comparison.typ"), &ident, (paper, format, Sheets::One), |layout| {
+        draft(content, layout)
+    })
 }
 
 fn draft(content: &ComparisonContent, layout: Layout) -> Result<Draft, PageError> {

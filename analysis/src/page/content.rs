@@ -29,7 +29,7 @@ pub struct RunContent {
     /// Table of figures with their 95 % intervals.
     pub figures: Vec<FigureRow>,
     /// What to do next, most useful first, shown as far as their place goes.
-    pub advice: Vec<String>,
+    pub advice: Vec<WhatToDo>,
     /// What can be behind it, at most three sentences.
     pub causes: Vec<String>,
     /// In which order a plow is put right, in one line.
@@ -71,6 +71,15 @@ pub struct Foot {
     pub provenance: Vec<String>,
     /// The safety sentences, in full; they are never shortened.
     pub safety: Vec<String>,
+}
+
+/// One thing to do.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct WhatToDo {
+    /// What, and why.
+    pub order: String,
+    /// What the next pass should show.
+    pub expectation: Option<String>,
 }
 
 /// How the large word is drawn: border and filling say it a second time.

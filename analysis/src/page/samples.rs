@@ -236,11 +236,15 @@ pub fn run(title: &str) -> RunContent {
         spectrum: Some(spectrum(true)),
         pull_tail: Some(scatter()),
         figures: figures(),
-        advice: strings(&[
-            "Raise the tractor end of the drawbar to hole 3: b would be about +0.2, tail load 1.1 kN.",
-            "Or lower the plow end to hole 3: b about +0.1, tail load 1.2 kN; check the clearance under the beam.",
-            "Then drive three more passes in each setting before you believe the difference.",
-        ]),
+        advice: vec![WhatToDo {
+            order: "Move the plow's end down from hole 9 to hole 4 (102 mm above the land). Engine off, plow lowered \
+                    and blocked before touching hitch, wheels or cables."
+                .to_owned(),
+            expectation: Some(
+                "The next pass should show: balance index +0.10 (-0.02 to +0.21), tail wheel 1120 N (1040 to 1200)."
+                    .to_owned(),
+            ),
+        }],
         causes: strings(&[
             "Hitch too flat, shown: chance 98 %, balance index +0.71 (+0.48 to +0.93).",
             "Tail wheel out of round, likely: the tail load has a peak at 1.24 Hz, where the wheel turns once (1.23 Hz).",
@@ -288,7 +292,8 @@ pub fn hardest() -> RunContent {
         row.interval = "not shown".to_owned();
         row
     }));
-    content.advice = vec![long.clone(), unbroken.clone(), long.clone(), long.clone(), long.clone()];
+    let to_do = |order: &String| WhatToDo { order: order.clone(), expectation: Some(long.clone()) };
+    content.advice = [&long, &unbroken, &long, &long, &long].map(to_do).to_vec();
     content.causes = vec![long.clone(), unbroken.clone(), long.clone()];
     content.quality = vec![long.clone(); 7];
     content.cautions = vec![unbroken.clone(), long.clone(), long.clone()];
@@ -380,7 +385,10 @@ pub fn statics() -> StaticsContent {
         },
         draft: figures().into_iter().take(2).collect(),
         draft_notes: strings(&["ASABE D497.7, moldboard plow, fine soil; range ± 40 %."]),
-        advice: strings(&["Measure a run before moving anything."]),
+        advice: vec![WhatToDo {
+            order: "Measure a run before moving anything.".to_owned(),
+            expectation: None,
+        }],
         cautions: strings(&[
             "Tractor hitch height is outside the usual 254 to 381 mm (common practice, no source).",
         ]),

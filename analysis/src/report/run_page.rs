@@ -4,7 +4,7 @@ use super::causes::{causes_lines, order_of_work};
 use super::figure_rows::figure_rows;
 use super::force_diagram::force_diagram;
 use super::run_charts;
-use super::verdict_words::Large;
+use super::verdict_words::{Large, what_to_do};
 use crate::page::content::{Fact, Foot, Gauge, Head, RunContent, Verdict};
 use crate::statics::draw::Draw;
 use crate::statics::identify::Identified;
@@ -40,7 +40,7 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
         spectrum: run_charts::spectrum(analysed, units),
         pull_tail: run_charts::scatter(analysed, draw, units),
         figures: figure_rows(summary, units),
-        advice: summary.advice.iter().map(|advice| advice.sentence.clone()).collect(),
+        advice: what_to_do(&summary.advice),
         causes: causes_lines(&summary.causes),
         order_of_work: order_of_work(&summary.causes),
         quality: quality(summary),

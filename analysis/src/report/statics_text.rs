@@ -1,6 +1,6 @@
 //! The report on a plow as text for a terminal.
 
-use super::verdict_words::Large;
+use super::verdict_words::{Large, advice_lines};
 use crate::advice::Expected;
 use crate::statics::free_body::{AppliedForce, ForceKind};
 use crate::statics::predict::Prediction;
@@ -61,8 +61,8 @@ fn write_all(
     if let Some(neighbor) = &large.neighbor {
         writeln!(out, "  {neighbor}")?;
     }
-    for advice in &expected.advice {
-        writeln!(out, "  {}", advice.sentence)?;
+    for line in advice_lines(&expected.advice) {
+        writeln!(out, "  {line}")?;
     }
     writeln!(
         out,

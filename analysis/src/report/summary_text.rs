@@ -2,7 +2,7 @@
 
 use super::causes::causes_text;
 use super::figure_rows::figure_rows;
-use super::verdict_words::Large;
+use super::verdict_words::{Large, advice_lines};
 use crate::signals::SpeedFrom;
 use crate::summary::{SharperBy, Summary};
 use crate::units_out::Units;
@@ -32,8 +32,8 @@ pub fn summary_text(summary: &Summary, plow: &Plow, units: Units) -> String {
         let _ = writeln!(text, "  {reason}");
     }
     let _ = writeln!(text, "\nwhat to do");
-    for advice in &summary.advice {
-        let _ = writeln!(text, "  {}", advice.sentence);
+    for line in advice_lines(&summary.advice) {
+        let _ = writeln!(text, "  {line}");
     }
     let _ = write!(text, "\n{}", causes_text(&summary.causes));
     if !summary.would_tighten.is_empty() {

@@ -1,7 +1,7 @@
 //! The verdict at arm's length: the large word, of what it is said, and one sentence for the neighbor who asks.
 
 use crate::advice::{Advice, Step, wanted_band};
-use crate::page::content::VerdictLook;
+use crate::page::content::{VerdictLook, WhatToDo};
 use crate::verdict::Class;
 use ingest::plow::{Kind, Plow};
 
@@ -67,6 +67,20 @@ impl Large {
     }
 }
 
+/// Advice as a page shows it.
+pub(super) fn what_to_do(advice: &[Advice]) -> Vec<WhatToDo> {
+    let one = |advice: &Advice| WhatToDo {
+        order: advice.sentence.clone(),
+        expectation: advice.expectation.clone(),
+    };
+    advice.iter().map(one).collect()
+}
+
+/// Advice as a terminal shows it, a line each.
+pub(super) fn advice_lines(advice: &[Advice]) -> impl Iterator<Item = &str> {
+    advice.iter().flat_map(|one| std::iter::once(one.sentence.as_str()).chain(one.expectation.as_deref()))
+}
+
 /// What is too flat or too steep.
 fn said_of(plow: &Plow) -> &'static str {
     match plow.kind() {
@@ -82,7 +96,7 @@ mod tests {
     use crate::verdict::studies::invented_plow::plow;
 
     fn advice(step: Step) -> Vec<Advice> {
-        vec![Advice { step, prediction: None, reach: None, sentence: String::new() }]
+        vec![Advice { step, prediction: None, reach: None, sentence: String::new(), expectation: None }]
     }
 
     #[test]
