@@ -31,7 +31,7 @@ fn statics_of_each_example_speaks_of_its_own_parts() -> Outcome<()> {
         let parts = plow.part_names();
         assert!(plow.name.ends_with("(invented)"), "{} does not say that it is invented", plow.name);
         let name = file.to_string_lossy().into_owned();
-        let text = run(Program::Hitchwright, ["statics", &name], LONG)?.expect_code(0)?.stdout;
+        let text = run(Program::Hitchwright, ["statics", &name, "--all-holes"], LONG)?.expect_code(0)?.stdout;
         for part in [parts.front, parts.tail, parts.origin] {
             assert!(text.contains(part), "{name} has a {part}: {text}");
         }

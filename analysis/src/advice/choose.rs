@@ -1,8 +1,12 @@
-//! Which holes to choose: those that bring b toward 0, the tractor's before the plow's.
+//! Which holes to move to: one choice, in the order of the trade, the same for every output.
+//!
+//! The order of the trade (common practice, no source): the hitch at the plow as low as it clears, then the
+//! tractor's hitch within its usual heights; raising the plow's end is the last thing and has a reason.
 
 use super::USUAL_TRACTOR_HITCH_M;
 use crate::statics::predict::Prediction;
-use ingest::plow::{Kind, Plow};
+use ingest::plow::{Kind, Limits, Plow};
+use serde::Serialize;
 use std::cmp::Ordering;
 
 /// A move is worth the walk if it is better in four of five draws.
@@ -11,33 +15,59 @@ const BETTER_CHANCE_MIN: f64 = 0.8;
 /// Indices closer than this are as good as each other.
 const INDEX_STEP: f64 = 0.05;
 
-/// The choice and up to one other way, best first; empty if no pair of holes is shown to be better than now.
+/// Pins are moved by no more than this in all from one pass, m (6 in, by choice): a prediction leaves out what
+/// the new attitude does to depth and suction.
+const FARTHEST_M: f64 = 0.1525;
+
+/// How a move stands to what is wanted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Reach {
+    /// It is expected to bring the balance index into the wanted band.
+    IntoTheBand,
+    /// It brings it in, but only with the plow's end raised: the tractor's end does not reach it within its usual
+    /// heights.
+    IntoTheBandByRaisingThePlow,
+    /// A step on the way: nothing that one pass can predict reaches the band.
+    OnTheWay,
+    /// It needs the tractor's end outside its usual heights.
+    OutsideUsualHeights,
+}
+
+/// The move chosen.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Choice<'a> {
+    pub to: &'a Prediction,
+    pub reach: Reach,
+}
+
+/// Balance indices that are left alone: the balanced band, and for a plow that hangs on links that meet also a
+/// lean on the tractor, which is usual there (common practice, no source).
+#[must_use]
+pub fn wanted_band(plow: &Plow) -> (f64, f64) {
+    let Limits { balanced, leaning, .. } = plow.limits;
+    match plow.kind() {
+        Kind::Mounted => (-balanced, leaning),
+        Kind::Trailed | Kind::SemiMounted | Kind::Walking => (-balanced, balanced),
+    }
+}
+
+/// The pair of holes to move to; `None` if none is shown to be better than now.
 ///
-/// Pairs that bring b into the balanced band come first, and among them those with the tractor's hole at a
-/// usual height. Then the tractor's end alone, the smallest |b| and the shortest way; then, with the plow's
-/// end moved too, those well inside the band (half of it) by the shortest way, the lower hole at the plow if
-/// two ways are as short. Lowest-at-the-plow before shortest-way lost: it asked for moves at both ends far
-/// beyond what a prediction from one run is good for. Holes at the plow under the clearance are out. If
-/// nothing reaches the band, the smallest |b|, usual heights first.
-pub(super) fn choose<'a>(
-    plow: &Plow,
-    predictions: &'a [Prediction],
-    now: Option<&Prediction>,
-) -> Vec<&'a Prediction> {
-    let Some(now) = now else { return Vec::new() };
-    let mut candidates: Vec<&Prediction> = predictions
-        .iter()
-        .filter(|candidate| !candidate.is_now && clears(plow, candidate, now))
-        .filter(|candidate| candidate.better_chance >= BETTER_CHANCE_MIN)
-        .collect();
-    let balanced = plow.limits.balanced;
-    candidates.sort_by(|a, b| compare(plow, (a, b), now, balanced));
-    let Some(first) = candidates.first().copied() else { return Vec::new() };
-    // The other way moves the other end, so that it is a real choice.
-    let other = candidates.iter().copied().find(|candidate| {
-        moves_plow(candidate, now) != moves_plow(first, now) && reaches(candidate, balanced)
+/// A pair is a candidate if it clears the land, is nearer to balance in four draws of five, is not farther away than
+/// one pass can predict, and is not expected to end beyond leaning on the other side. Among candidates the
+/// [`Reach`] decides first; then which ends move, in the order of the trade; then the smaller index; then the
+/// shorter way. Pairs that do not reach the band go as near to it as they can.
+pub(super) fn choose<'a>(plow: &Plow, predictions: &'a [Prediction], now: &Prediction) -> Option<Choice<'a>> {
+    let candidates = predictions.iter().filter(|candidate| {
+        !candidate.is_now
+            && clears(plow, candidate, now)
+            && candidate.better_chance >= BETTER_CHANCE_MIN
+            && distance_m(candidate, now) <= FARTHEST_M
+            && stays_on_this_side(plow, candidate, now)
     });
-    std::iter::once(first).chain(other).collect()
+    let choices = candidates.map(|to| Choice { to, reach: reach(plow, to, now) });
+    choices.min_by(|one, other| order(plow, now, one, other))
 }
 
 /// Whether the hitch at the plow clears what is under it.
@@ -57,33 +87,69 @@ pub(super) fn usual_height(plow: &Plow, prediction: &Prediction) -> bool {
     (low_m - 1e-3..=high_m + 1e-3).contains(&prediction.tractor_z_m)
 }
 
-fn moves_plow(candidate: &Prediction, now: &Prediction) -> bool {
-    candidate.plow_hole != now.plow_hole
+/// How far both pins are moved, together, m.
+fn distance_m(candidate: &Prediction, now: &Prediction) -> f64 {
+    (candidate.plow_z_m - now.plow_z_m).abs() + (candidate.tractor_z_m - now.tractor_z_m).abs()
 }
 
-fn reaches(candidate: &Prediction, balanced: f64) -> bool {
-    candidate.balance_index.value.abs() <= balanced
+/// Whether the whole interval stays short of "too steep" for a plow that is flat now, and the other way round.
+fn stays_on_this_side(plow: &Plow, candidate: &Prediction, now: &Prediction) -> bool {
+    let index = &candidate.balance_index;
+    let leaning = plow.limits.leaning;
+    if now.balance_index.value > 0.0 { index.low >= -leaning } else { index.high <= leaning }
 }
 
-fn compare(plow: &Plow, (a, b): (&Prediction, &Prediction), now: &Prediction, balanced: f64) -> Ordering {
-    let misses = |c: &Prediction| !reaches(c, balanced);
-    let outside = |c: &Prediction| !reaches(c, balanced / 2.0);
-    let index = |c: &Prediction| (c.balance_index.value.abs() / INDEX_STEP).round();
-    // To the millimetre: ways as long as each other differ in the last bit.
-    let way_mm = |c: &Prediction| {
-        let way_m = (c.plow_z_m - now.plow_z_m).abs() + (c.tractor_z_m - now.tractor_z_m).abs();
-        (way_m * 1000.0).round()
-    };
-    let by_index = || index(a).total_cmp(&index(b)).then_with(|| way_mm(a).total_cmp(&way_mm(b)));
-    let by_way = || {
-        let ways = outside(a).cmp(&outside(b)).then_with(|| way_mm(a).total_cmp(&way_mm(b)));
-        ways.then_with(|| a.plow_z_m.total_cmp(&b.plow_z_m))
-    };
-    let first = misses(a).cmp(&misses(b)).then_with(|| (!usual_height(plow, a)).cmp(&!usual_height(plow, b)));
-    first.then_with(|| match (misses(a), moves_plow(a, now), moves_plow(b, now)) {
-        (true, _, _) | (false, false, false) => by_index(),
-        (false, true, true) => by_way(),
-        (false, moved_a, moved_b) => moved_a.cmp(&moved_b),
+fn reach(plow: &Plow, to: &Prediction, now: &Prediction) -> Reach {
+    let (low, high) = wanted_band(plow);
+    let outside = to.tractor_hole != now.tractor_hole && !usual_height(plow, to);
+    let reaches = (low..=high).contains(&to.balance_index.value);
+    match (outside, reaches) {
+        (true, _) => Reach::OutsideUsualHeights,
+        (false, false) => Reach::OnTheWay,
+        (false, true) if raises_the_plow(plow, to, now) => Reach::IntoTheBandByRaisingThePlow,
+        (false, true) => Reach::IntoTheBand,
+    }
+}
+
+/// Only a drawbar's end at the plow is kept low; the clevis of a walking plow and a top link go where they are
+/// wanted.
+fn raises_the_plow(plow: &Plow, to: &Prediction, now: &Prediction) -> bool {
+    plow.kind() == Kind::Trailed && to.plow_z_m > now.plow_z_m
+}
+
+/// Which ends move, the one that the trade tries first as 0.
+fn ends(plow: &Plow, to: &Prediction, now: &Prediction) -> u8 {
+    let (at_plow, at_tractor) = (to.plow_hole != now.plow_hole, to.tractor_hole != now.tractor_hole);
+    let flat = now.balance_index.value > 0.0;
+    match (plow.kind(), at_plow, at_tractor) {
+        // Too flat: the plow's end goes down, and the tractor's up where that is not enough.
+        (Kind::Trailed, true, false) if flat => 0,
+        (Kind::Trailed, true, true) if flat => 1,
+        (Kind::Trailed, ..) if flat => 2,
+        // Too steep: the tractor's end goes down.
+        (Kind::Trailed, false, true) => 0,
+        (Kind::Trailed, ..) => 1,
+        (_, true, true) => 1,
+        _ => 0,
+    }
+}
+
+fn order(plow: &Plow, now: &Prediction, one: &Choice, other: &Choice) -> Ordering {
+    let (low, high) = wanted_band(plow);
+    let middle = f64::midpoint(low, high);
+    let index = |choice: &Choice| ((choice.to.balance_index.value - middle).abs() / INDEX_STEP).round();
+    // To the millimeter: ways as long as each other differ in the last bit.
+    let way_mm = |choice: &Choice| (distance_m(choice.to, now) * 1000.0).round();
+    let by = |of: &dyn Fn(&Choice) -> f64| of(one).total_cmp(&of(other));
+    let by_ends = || ends(plow, one.to, now).cmp(&ends(plow, other.to, now));
+    let by_index_and_way =
+        || by(&index).then_with(|| by(&way_mm)).then_with(|| by(&|choice| choice.to.plow_z_m));
+    one.reach.cmp(&other.reach).then_with(|| match one.reach {
+        Reach::IntoTheBand | Reach::IntoTheBandByRaisingThePlow => by_ends().then_with(by_index_and_way),
+        Reach::OnTheWay => raises_the_plow(plow, one.to, now)
+            .cmp(&raises_the_plow(plow, other.to, now))
+            .then_with(by_index_and_way),
+        Reach::OutsideUsualHeights => by_index_and_way(),
     })
 }
 
@@ -91,36 +157,112 @@ fn compare(plow: &Plow, (a, b): (&Prediction, &Prediction), now: &Prediction, ba
 mod tests {
     use super::*;
     use crate::statics::predict::hole_table;
+    use crate::stats::Estimate;
     use crate::verdict::studies::invented_plow::{plow, setting};
     use ingest::quantity::{Length, Quantity};
 
-    fn predictions(plow: &Plow) -> Vec<Prediction> {
-        hole_table(plow, &setting("8", "3"), 8_000.0, 1).unwrap()
+    fn predictions(plow: &Plow, holes: (&str, &str)) -> Vec<Prediction> {
+        hole_table(plow, &setting(holes.0, holes.1), 8_000.0, 1).unwrap()
     }
 
-    fn chosen<'a>(plow: &Plow, predictions: &'a [Prediction]) -> Vec<&'a Prediction> {
-        choose(plow, predictions, predictions.iter().find(|prediction| prediction.is_now))
+    fn chosen<'a>(plow: &Plow, predictions: &'a [Prediction]) -> Option<Choice<'a>> {
+        choose(plow, predictions, predictions.iter().find(|prediction| prediction.is_now).unwrap())
+    }
+
+    /// Predictions as sure as those of a run with every load measured.
+    fn sure(mut predictions: Vec<Prediction>) -> Vec<Prediction> {
+        for prediction in &mut predictions {
+            let Estimate { value, .. } = prediction.balance_index;
+            prediction.balance_index = Estimate::around(value, 0.05).unwrap();
+        }
+        predictions
+    }
+
+    #[test]
+    fn too_flat_lowers_the_plows_end_first() {
+        let plow = plow();
+        let all = sure(predictions(&plow, ("7", "3")));
+        let Choice { to, reach } = chosen(&plow, &all).unwrap();
+        assert_eq!((to.tractor_hole.as_str(), reach), ("3", Reach::IntoTheBand), "{to:?}");
+        assert!(to.plow_z_m < 7.0 * 0.0254 && to.balance_index.value.abs() <= 0.25, "{to:?}");
+    }
+
+    #[test]
+    fn with_the_plow_as_low_as_it_clears_the_tractors_end_goes_up_within_its_usual_heights() {
+        let mut plow = plow();
+        plow.plow_hitch.clearance_z = Some(Length::from_si(6.0 * 0.0254));
+        let all = sure(predictions(&plow, ("6", "3")));
+        let to = chosen(&plow, &all).unwrap().to;
+        assert_eq!(to.plow_hole, "6");
+        assert!(to.tractor_z_m > 12.0 * 0.0254 && usual_height(&plow, to), "{to:?}");
+    }
+
+    #[test]
+    fn too_steep_lowers_the_tractors_end_and_raises_the_plows_only_for_a_reason() {
+        let mut plow = plow();
+        let all = sure(predictions(&plow, ("2", "5")));
+        let now = all.iter().find(|prediction| prediction.is_now).unwrap();
+        assert!(now.balance_index.value < -0.25, "{now:?}");
+        let Choice { to, reach } = chosen(&plow, &all).unwrap();
+        assert_eq!((to.plow_hole.as_str(), reach), ("2", Reach::IntoTheBand), "{to:?}");
+        // Without another hole at the tractor there is only the plow's end.
+        plow.tractor_hitch.holes.retain(|hole| hole.name == "5");
+        let all = sure(predictions(&plow, ("2", "5")));
+        let Choice { to, reach } = chosen(&plow, &all).unwrap();
+        assert_eq!(reach, Reach::IntoTheBandByRaisingThePlow, "{to:?}");
+    }
+
+    #[test]
+    fn no_farther_than_one_pass_can_predict() {
+        let plow = plow();
+        let all = sure(predictions(&plow, ("9", "1")));
+        let now = all.iter().find(|prediction| prediction.is_now).unwrap().clone();
+        let Choice { to, .. } = chosen(&plow, &all).unwrap();
+        assert!(distance_m(to, &now) <= FARTHEST_M, "{to:?}");
+        // Where nothing within reach is in the band, the step is as near to it as it can be.
+        let far: Vec<Prediction> = all
+            .into_iter()
+            .map(|mut one| {
+                if !one.is_now {
+                    one.balance_index = Estimate::around(one.balance_index.value.max(0.3), 0.05).unwrap();
+                }
+                one
+            })
+            .collect();
+        assert_eq!(chosen(&plow, &far).unwrap().reach, Reach::OnTheWay);
+    }
+
+    #[test]
+    fn a_prediction_that_may_end_on_the_other_side_is_not_taken() {
+        let plow = plow();
+        let mut all = sure(predictions(&plow, ("8", "3")));
+        assert!(chosen(&plow, &all).is_some());
+        for one in all.iter_mut().filter(|one| !one.is_now) {
+            one.balance_index.low = -0.7;
+        }
+        assert_eq!(chosen(&plow, &all), None);
     }
 
     #[test]
     fn no_hole_below_the_clearance_is_chosen_unless_it_is_in_use() {
         let mut plow = plow();
-        let all = predictions(&plow);
-        assert!(chosen(&plow, &all)[0].plow_z_m < 6.5 * 0.0254, "it would go below the clearance to come");
+        let all = sure(predictions(&plow, ("8", "3")));
+        assert!(
+            chosen(&plow, &all).unwrap().to.plow_z_m < 6.5 * 0.0254,
+            "it would go below the clearance to come"
+        );
         plow.plow_hitch.clearance_z = Some(Length::from_si(6.5 * 0.0254));
-        let chosen_now = chosen(&plow, &all);
-        assert!(!chosen_now.is_empty());
-        assert!(chosen_now.iter().all(|choice| choice.plow_z_m >= 6.5 * 0.0254), "{chosen_now:?}");
+        assert!(chosen(&plow, &all).unwrap().to.plow_z_m >= 6.5 * 0.0254);
         plow.plow_hitch.clearance_z = Some(Length::from_si(1.0));
-        assert!(chosen(&plow, &all).iter().all(|choice| choice.plow_hole == "8"));
+        assert!(chosen(&plow, &all).is_none_or(|choice| choice.to.plow_hole == "8"));
     }
 
     #[test]
     fn what_is_not_shown_to_be_better_is_not_chosen() {
         let plow = plow();
-        let mut all = predictions(&plow);
-        assert!(!chosen(&plow, &all).is_empty());
+        let mut all = sure(predictions(&plow, ("8", "3")));
+        assert!(chosen(&plow, &all).is_some());
         all.iter_mut().for_each(|prediction| prediction.better_chance = 0.5);
-        assert!(chosen(&plow, &all).is_empty());
+        assert_eq!(chosen(&plow, &all), None);
     }
 }

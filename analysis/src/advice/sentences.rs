@@ -1,6 +1,7 @@
 //! Advice in words.
 
-use super::{Step, USUAL_TRACTOR_HITCH_M};
+use super::USUAL_TRACTOR_HITCH_M;
+use super::choose::{Choice, Reach};
 use crate::statics::inputs::Input;
 use crate::statics::predict::Prediction;
 use crate::units_out::{Units, chance, signed_interval};
@@ -9,6 +10,12 @@ use ingest::safety::BEFORE_HANDS;
 use ingest::{engine_off_and_blocked, nobody_between, raised_on_stands};
 
 pub(super) const STAY: &str = "Leave the hitch in these holes.";
+
+pub(super) const STAY_LEANING: &str = "Leave the hitch in these holes: a mounted plow is meant to lean on the \
+    tractor (common practice, no source).";
+
+pub(super) const RECORD_A_PASS: &str = "Move nothing yet: the description alone does not decide. Record a test \
+    pass in this setting; it shows which way to go.";
 
 pub(super) const BOBS: &str = concat!(
     "Leave the hitch in these holes: on the mean the load is right. Drive slower for a trial. ",
@@ -101,15 +108,19 @@ pub(super) fn measure(input: Input) -> &'static str {
     }
 }
 
-pub(super) fn move_pins(
-    step: Step,
-    now: &Prediction,
-    then: &Prediction,
-    outside_usual_height: bool,
-    (parts, units): (&PartNames, Units),
-) -> String {
+pub(super) fn move_pins(now: &Prediction, choice: Choice, parts: &PartNames, units: Units) -> String {
+    let then = choice.to;
     let way = |from_m: f64, to_m: f64| if to_m > from_m { "up" } else { "down" };
     let mut moves = Vec::new();
+    if then.plow_hole != now.plow_hole {
+        moves.push(format!(
+            "the plow's end {} from hole {} to hole {} ({} above the land)",
+            way(now.plow_z_m, then.plow_z_m),
+            now.plow_hole,
+            then.plow_hole,
+            units.height(then.plow_z_m)
+        ));
+    }
     if then.tractor_hole != now.tractor_hole {
         moves.push(format!(
             "the tractor's end of the {} {} from hole {} to hole {} ({} above the land)",
@@ -120,21 +131,31 @@ pub(super) fn move_pins(
             units.height(then.tractor_z_m)
         ));
     }
-    if then.plow_hole != now.plow_hole {
-        moves.push(format!(
-            "the plow's end {} from hole {} to hole {} ({} above the land)",
-            way(now.plow_z_m, then.plow_z_m),
-            now.plow_hole,
-            then.plow_hole,
-            units.height(then.plow_z_m)
-        ));
+    let mut text = format!("Move {}.", moves.join(" and "));
+    match choice.reach {
+        Reach::IntoTheBand => {}
+        Reach::IntoTheBandByRaisingThePlow => text.push_str(
+            " The plow's end is raised because the tractor's end does not reach balance within its usual heights.",
+        ),
+        Reach::OnTheWay => text.push_str(
+            " That is a step on the way and still outside the balanced band: the next pass shows what is left.",
+        ),
+        Reach::OutsideUsualHeights => {
+            text.push(' ');
+            text.push_str(&outside_usual(units));
+        }
     }
+    text.push(' ');
+    text.push_str(BEFORE_HANDS);
+    text
+}
+
+/// What the next pass should show if the prediction holds.
+pub(super) fn next_pass(now: &Prediction, then: &Prediction, parts: &PartNames, units: Units) -> String {
     let gained_n = then.tractor_load_n.value - now.tractor_load_n.value;
-    let opening = if step == Step::MovePins { "Move" } else { "Or move" };
-    let mut text = format!(
-        "{opening} {}. Expected then: balance index {}, {} {}, {} {}, {} {} on the tractor; better than now \
-         with a chance of {}.",
-        moves.join(" and "),
+    format!(
+        "The next pass should show: balance index {}, {} {}, {} {}, {} {} on the tractor; better than now with a \
+         chance of {}.",
         signed_interval(&then.balance_index),
         parts.tail,
         units.force_interval(&then.tail_load_n),
@@ -143,17 +164,10 @@ pub(super) fn move_pins(
         units.force_n(gained_n.abs()),
         if gained_n < 0.0 { "less" } else { "more" },
         chance(then.better_chance)
-    );
-    if outside_usual_height {
-        text.push(' ');
-        text.push_str(&outside_usual(units));
-    }
-    text.push(' ');
-    text.push_str(BEFORE_HANDS);
-    text
+    )
 }
 
-pub(super) fn outside_usual(units: Units) -> String {
+fn outside_usual(units: Units) -> String {
     let (low_m, high_m) = USUAL_TRACTOR_HITCH_M;
     format!(
         "That tractor hitch is outside the usual {} to {} (common practice, tractor wheels out of the furrow).",

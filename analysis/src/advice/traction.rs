@@ -3,10 +3,12 @@
 //! Both ends up or down by as much keep the drawbar's angle, and with it the load on the tractor: what loads it is a
 //! steeper line of pull through the same point at the weight, so both ends are moved, by different steps.
 
+use super::Expected;
 use super::choose::{clears, usual_height};
 use crate::statics::predict::Prediction;
 use crate::units_out::{Units, signed_interval};
-use ingest::plow::{PartNames, Plow};
+use crate::verdict::Class;
+use ingest::plow::Plow;
 use ingest::safety::BEFORE_HANDS;
 
 /// Under this share more than now it is not worth a walk, by choice.
@@ -31,9 +33,15 @@ pub fn most_traction<'a>(plow: &Plow, predictions: &'a [Prediction]) -> Option<&
     predictions.iter().filter(stands).max_by(|one, other| load(one).total_cmp(&load(other)))
 }
 
-/// The same as a line for a terminal, with what it costs; empty if there is no such pair.
+/// The same as a line for a terminal, with what it costs; empty if there is no such pair, or the plow is not
+/// expected to be in balance.
 #[must_use]
-pub fn traction_text(plow: &Plow, predictions: &[Prediction], parts: &PartNames, units: Units) -> String {
+pub fn traction_text(plow: &Plow, expected: &Expected, predictions: &[Prediction], units: Units) -> String {
+    // A plow that is out of balance, or may be, is set right first.
+    if expected.class != Class::Balanced {
+        return String::new();
+    }
+    let parts = plow.part_names();
     let now = predictions.iter().find(|prediction| prediction.is_now);
     let Some((now, then)) = now.zip(most_traction(plow, predictions)) else { return String::new() };
     let tail_n = then.tail_load_n.value - now.tail_load_n.value;
@@ -72,8 +80,11 @@ mod tests {
         for row in other.filter(|row| row.tail_off_chance <= 0.025 && clears(&plow, row, now)) {
             assert!(row.tractor_load_n.value <= found.tractor_load_n.value, "{row:?}");
         }
-        let said = traction_text(&plow, &table, &plow.part_names(), Units::Si);
+        let expected = |class| Expected { class, advice: Vec::new() };
+        let said = traction_text(&plow, &expected(Class::Balanced), &table, Units::Si);
         assert!(said.contains("more on the tractor") && said.contains("tail wheel"), "{said}");
+        // Out of balance, it would be taken for the move.
+        assert_eq!(traction_text(&plow, &expected(Class::TooFlat), &table, Units::Si), "");
     }
 
     #[test]
@@ -83,7 +94,8 @@ mod tests {
         let found = most_traction(&plow, &table).unwrap();
         let there = setting(&found.plow_hole, &found.tractor_hole);
         let table = hole_table(&plow, &there, 8_000.0, 1).unwrap();
-        let text = traction_text(&plow, &table, &plow.part_names(), Units::Us);
+        let expected = Expected { class: Class::Balanced, advice: Vec::new() };
+        let text = traction_text(&plow, &expected, &table, Units::Us);
         assert_eq!(text, "");
     }
 

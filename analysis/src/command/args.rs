@@ -126,6 +126,9 @@ pub struct SummaryArgs {
     /// coarse
     #[arg(long, value_name = "CLASS", value_parser = ingest::cli::soil_class)]
     pub soil_class: Option<ingest::plow::SoilClass>,
+    /// A second sheet with the reasons, spectra and figures in full
+    #[arg(long)]
+    pub detail: bool,
     /// The page.
     #[command(flatten)]
     pub page: PageArgs,
@@ -167,6 +170,9 @@ pub struct StaticsArgs {
     /// given several times
     #[arg(long = "try", value_name = "MOVE")]
     pub tries: Vec<Move>,
+    /// Print what every pair of holes would do, not only those nearest to balance
+    #[arg(long)]
+    pub all_holes: bool,
     /// Write a map of the balance index over the heights of both pins
     #[arg(long, value_name = "FILE.svg")]
     pub map: Option<PathBuf>,
@@ -184,7 +190,7 @@ pub struct StaticsArgs {
     #[arg(long, value_name = "FILE.pdf|.png|.svg")]
     pub wall: Option<PathBuf>,
     /// Runs of this plow, in one or several settings, that are taken together for one estimate of soil and balance
-    #[arg(long, value_name = "RUN", num_args = 1.., conflicts_with_all = ["setting", "pull", "tries", "map", "top", "output", "wall"])]
+    #[arg(long, value_name = "RUN", num_args = 1.., conflicts_with_all = ["setting", "pull", "tries", "all_holes", "map", "top", "output", "wall"])]
     pub runs: Vec<PathBuf>,
     /// The page; `.svg` writes the force diagram alone.
     #[command(flatten)]

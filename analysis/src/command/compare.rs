@@ -4,11 +4,11 @@ use super::args::CompareArgs;
 use super::output::{self, PageTarget};
 use super::summary::all_analysed;
 use super::{CommandError, Done};
-use crate::compare::{ComparedFigure, Conditions, PassFigures, compare as compare_runs};
+use crate::compare::{Balance, ComparedFigure, Conditions, PassFigures, compare as compare_runs};
 use crate::page::render_comparison;
 use crate::report::{comparison_content, comparison_text, day_of};
 use crate::stats::Estimate;
-use crate::summary::{Analysed, Summary};
+use crate::summary::Analysed;
 use crate::units_out::Units;
 use std::collections::BTreeMap;
 
@@ -17,7 +17,7 @@ pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
     let page = PageTarget::of(&args.page)?;
     named_once(args)?;
     let (a, b) = (all_analysed(&args.runs, units)?, all_analysed(&args.against, units)?);
-    let figures = |side: &[Analysed]| side.iter().map(|run| pass_figures(&run.summary)).collect::<Vec<_>>();
+    let figures = |side: &[Analysed]| side.iter().map(pass_figures).collect::<Vec<_>>();
     let comparison = compare_runs(&figures(&a), &figures(&b)).map_err(CommandError::failed)?;
     let mut done = Done::report(if args.report.json {
         output::json(&comparison)?
@@ -54,7 +54,8 @@ fn named_once(args: &CompareArgs) -> Result<(), CommandError> {
 }
 
 /// The figures of a run that are compared.
-pub(super) fn pass_figures(summary: &Summary) -> PassFigures {
+pub(super) fn pass_figures(run: &Analysed) -> PassFigures {
+    let (summary, plow) = (&run.summary, &run.description.plow);
     let none = Estimate { value: 0.0, low: 0.0, high: 0.0 };
     // A run without bobbing has none of it, which is a figure like any other.
     let bobbing = summary.bobbing.as_ref().map_or(none, |bobbing| bobbing.rms_n);
@@ -69,6 +70,9 @@ pub(super) fn pass_figures(summary: &Summary) -> PassFigures {
         figures.insert(ComparedFigure::TailMeanN, load.mean_n);
         figures.extend(load.cv.map(|cv| (ComparedFigure::TailCv, cv)));
     }
+    if let Some(statics) = &summary.statics {
+        figures.insert(ComparedFigure::BalanceIndex, statics.balance_index);
+    }
     PassFigures {
         run: summary.run.id.clone(),
         setting: summary.run.setting.clone(),
@@ -78,6 +82,11 @@ pub(super) fn pass_figures(summary: &Summary) -> PassFigures {
             share: summary.run.share.clone(),
             field: summary.run.field.clone(),
             holes: (summary.run.plow_hole.clone(), summary.run.tractor_hole.clone()),
+        },
+        balance: Balance {
+            class: summary.verdict.class,
+            limits: plow.limits,
+            leans_on_tractor: plow.kind() == ingest::plow::Kind::Mounted,
         },
         figures,
     }

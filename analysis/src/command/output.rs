@@ -69,6 +69,11 @@ impl PageTarget {
         Self::new(path, args.paper).map(Some)
     }
 
+    /// Kind of file.
+    pub(super) fn format(&self) -> Format {
+        self.format
+    }
+
     /// A page at this path.
     pub(super) fn new(path: &Path, paper: PaperArg) -> Result<Self, CommandError> {
         Self::for_option("-o", path, paper)

@@ -5,12 +5,15 @@ use super::output::{self, Target, WallTarget};
 use super::statics_of_runs::statics_of_runs;
 use super::{CommandError, Done, no_such_setting};
 use crate::advice::traction::traction_text;
+use crate::advice::{Expected, expect};
 use crate::page::map_content::height_map_svg;
 use crate::page::{force_diagram_svg, render_statics, render_top, render_wall, top_view_svg, wall_svg};
-use crate::report::{map_content, statics_content, statics_diagram, top_content, top_diagram, wall_content};
+use crate::report::{
+    HolesShown, map_content, statics_content, statics_diagram, statics_text, top_content, top_diagram,
+    wall_content,
+};
 use crate::statics::predict::plow_standings;
 use crate::statics::report::{StaticsReport, draft_check, statics_report};
-use crate::statics::text::text;
 use crate::statics::top::report::{TopReport, top_report};
 use crate::statics::top::text::text as top_text;
 use crate::statics::what_if::what_if;
@@ -21,11 +24,12 @@ use std::path::Path;
 /// Seed of the Monte Carlo: the same plow gives the same table.
 const DRAW_SEED: u64 = 0x57A7;
 
-/// The report, with the top view beside it if it was asked for.
+/// The report, what is expected and advised, and the top view beside it if it was asked for.
 #[derive(serde::Serialize)]
 struct WithTop<'a> {
     #[serde(flatten)]
     side: &'a StaticsReport,
+    expected: &'a Expected,
     #[serde(skip_serializing_if = "Option::is_none")]
     top: Option<&'a TopReport>,
 }
@@ -81,16 +85,20 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
         true => Some(top_view(&plow, args, setting, pull_n)?),
         false => None,
     };
+    let expected = expect(&plow, &report.holes, units);
     let told = top.as_ref().filter(|_| args.top);
     let mut done = Done::report(if args.report.json {
-        output::json(&WithTop { side: &report, top: told })?
+        // What a program reads is in SI, whatever the reader of the page has.
+        let expected = expect(&plow, &report.holes, Units::Si);
+        output::json(&WithTop { side: &report, expected: &expected, top: told })?
     } else {
-        text(&report, units)
-            + &traction_text(&plow, &report.holes, &report.parts, units)
+        let shown = if args.all_holes { HolesShown::All } else { HolesShown::Nearest };
+        statics_text(&plow, &report, &expected, shown, units)
+            + &traction_text(&plow, &expected, &report.holes, units)
             + &told.map_or_else(String::new, |top| top_text(top, units))
     });
     if let Some(path) = &args.map {
-        write_map(path, &plow, setting, &report, units)?;
+        write_map(path, &plow, setting, (&report, &expected), units)?;
         remarks.push(format!("map: {}", path.display()));
     }
     match page {
@@ -99,7 +107,7 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
             let today = jiff::ZonedDateTime::now().date();
             let path = page.write(|paper, format| match told {
                 Some(top) => render_top(&top_content(&plow, &report, top, today, units), paper, format),
-                None => render_statics(&statics_content(&plow, &report, today, units), paper, format),
+                None => render_statics(&statics_content(&plow, &report, &expected, today, units), paper, format),
             })?;
             remarks.push(format!("page: {path}"));
         }
@@ -114,7 +122,7 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
         }
     }
     if let Some(wall) = wall {
-        remarks.push(hang_up(&wall, &plow, &report, top.as_ref(), units)?);
+        remarks.push(hang_up(&wall, &plow, (&report, &expected), top.as_ref(), units)?);
     }
     done.remarks = remarks;
     Ok(done)
@@ -124,12 +132,12 @@ fn write_map(
     path: &Path,
     plow: &Plow,
     setting: &Setting,
-    report: &StaticsReport,
+    (report, expected): (&StaticsReport, &Expected),
     units: Units,
 ) -> Result<(), CommandError> {
     // The report has shown that the setting's holes are there.
     let Some(pins) = plow.pins(setting) else { return Ok(()) };
-    let svg = height_map_svg(&map_content(plow, &pins, report, units), 180.0, 130.0);
+    let svg = height_map_svg(&map_content(plow, &pins, report, expected, units), 180.0, 130.0);
     output::write(path, svg.map_err(CommandError::failed)?.as_bytes())
 }
 
@@ -137,11 +145,11 @@ fn write_map(
 fn hang_up(
     target: &WallTarget,
     plow: &Plow,
-    report: &StaticsReport,
+    (report, expected): (&StaticsReport, &Expected),
     top: Option<&TopReport>,
     units: Units,
 ) -> Result<String, CommandError> {
-    let content = wall_content(plow, report, top, units).map_err(CommandError::failed)?;
+    let content = wall_content(plow, report, expected, top, units).map_err(CommandError::failed)?;
     let path = match target {
         WallTarget::Page(page) => {
             let today = jiff::ZonedDateTime::now().date();

@@ -3,7 +3,7 @@
 use super::args::SummaryArgs;
 use super::output::{self, PageTarget};
 use super::{CommandError, Done};
-use crate::page::render_run;
+use crate::page::{Format, Sheets, render_run};
 use crate::report::{run_content, summary_text};
 use crate::run::{Run, load_run};
 use crate::summary::{Analysed, analyse};
@@ -13,17 +13,21 @@ use std::path::{Path, PathBuf};
 pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
     let units = Units::from(args.report.units);
     let page = PageTarget::of(&args.page)?;
+    let sheets = if args.detail { Sheets::Two } else { Sheets::One };
+    if args.detail && page.as_ref().is_none_or(|page| page.format() != Format::Pdf) {
+        return Err(CommandError::Usage("--detail makes two sheets: give a .pdf with -o".to_owned()));
+    }
     let mut run = load_run(&args.run).map_err(CommandError::failed)?;
     run.description.run.soil_class = args.soil_class.or(run.description.run.soil_class);
     let analysed = of_folder(&args.run, run, units)?;
     let mut done = Done::report(if args.report.json {
         output::json(&analysed.summary)?
     } else {
-        summary_text(&analysed.summary, units)
+        summary_text(&analysed.summary, &analysed.description.plow, units)
     });
     if let Some(page) = page {
         let content = run_content(&analysed, units);
-        let path = page.write(|paper, format| render_run(&content, paper, format))?;
+        let path = page.write(|paper, format| render_run(&content, paper, format, sheets))?;
         done.remarks.push(format!("page: {path}"));
     }
     Ok(done)

@@ -4,8 +4,6 @@ use serde::Serialize;
 
 /// Level of the tests.
 pub(super) const ALPHA: f64 = 0.05;
-/// A difference shown to be under this share of the other setting's mean is as good as none.
-const SAME_SHARE: f64 = 0.10;
 
 /// The three answers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -41,8 +39,8 @@ pub(super) struct Evidence {
     pub p_permutation_least: f64,
     /// Smallest bound that the difference is shown to be under, at 95 %.
     pub smallest_margin: f64,
-    /// Mean of the other setting.
-    pub mean_b: f64,
+    /// A difference under this is as good as none.
+    pub same_within: f64,
 }
 
 /// *Shown* needs the adjusted t test under 5 %, and the permutation test too, or as low as so few runs
@@ -53,7 +51,7 @@ pub(super) fn conclude(evidence: Evidence) -> Conclusion {
         return Conclusion { class: ConclusionClass::Shown, under: None };
     }
     // Runs that all have the same number (never lifted, no bobbing) show nothing of how far the next could differ.
-    if evidence.smallest_margin > 0.0 && evidence.smallest_margin <= SAME_SHARE * evidence.mean_b.abs() {
+    if evidence.smallest_margin > 0.0 && evidence.smallest_margin <= evidence.same_within {
         let under = Some(evidence.smallest_margin);
         return Conclusion { class: ConclusionClass::ShownToBeUnder, under };
     }
@@ -69,7 +67,7 @@ mod tests {
         p_permutation: 0.1,
         p_permutation_least: 0.1,
         smallest_margin: 5.0,
-        mean_b: 10.0,
+        same_within: 1.0,
     };
 
     #[test]
@@ -82,9 +80,10 @@ mod tests {
     /// Found when no run of either setting lifted: "shown to be under 0 %".
     #[test]
     fn no_spread_at_all_shows_nothing() {
-        let never = Evidence { p_holm: 1.0, p_permutation: 1.0, smallest_margin: 0.0, mean_b: 0.0, ..CLEAR };
+        let never =
+            Evidence { p_holm: 1.0, p_permutation: 1.0, smallest_margin: 0.0, same_within: 0.0, ..CLEAR };
         assert_eq!(conclude(never), Conclusion { class: ConclusionClass::NotShown, under: None });
-        assert_eq!(conclude(Evidence { mean_b: 10.0, ..never }).class, ConclusionClass::NotShown);
+        assert_eq!(conclude(Evidence { same_within: 1.0, ..never }).class, ConclusionClass::NotShown);
     }
 
     #[test]

@@ -1,6 +1,8 @@
 //! The figures of a run that are compared, one number a run.
 
 use crate::stats::Estimate;
+use crate::verdict::Class;
+use ingest::plow::Limits;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -8,12 +10,14 @@ use std::collections::BTreeMap;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum ComparedFigure {
+    /// Balance index b: what a hole is changed for.
+    BalanceIndex,
+    /// Share of time with the tail wheel lifted.
+    LiftedShare,
     /// Standard deviation of depth, mm.
     DepthSdMm,
     /// Coefficient of variation of the tail load.
     TailCv,
-    /// Share of time with the tail wheel lifted.
-    LiftedShare,
     /// RMS of bobbing, N; 0 for a run without.
     BobbingRmsN,
     /// Mean tail load, N.
@@ -30,16 +34,19 @@ pub enum ComparedFigure {
 pub enum Better {
     /// Less of it.
     Lower,
+    /// Nearer to 0, unless the plow is meant to lean on the tractor.
+    NearerToBalance,
     /// Neither: it depends on what is wanted.
     Neither,
 }
 
 impl ComparedFigure {
     /// All of them, in the order of the page.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
+        Self::BalanceIndex,
+        Self::LiftedShare,
         Self::DepthSdMm,
         Self::TailCv,
-        Self::LiftedShare,
         Self::BobbingRmsN,
         Self::TailMeanN,
         Self::DepthMeanMm,
@@ -50,6 +57,7 @@ impl ComparedFigure {
     #[must_use]
     pub const fn name(self) -> &'static str {
         match self {
+            Self::BalanceIndex => "balance index",
             Self::DepthSdMm => "depth variation (SD)",
             Self::TailCv => "tail load variation (SD/mean)",
             Self::LiftedShare => "lifted time",
@@ -64,8 +72,18 @@ impl ComparedFigure {
     #[must_use]
     pub const fn better(self) -> Better {
         match self {
+            Self::BalanceIndex => Better::NearerToBalance,
             Self::DepthSdMm | Self::TailCv | Self::LiftedShare | Self::BobbingRmsN => Better::Lower,
             Self::TailMeanN | Self::DepthMeanMm | Self::PullMeanN => Better::Neither,
+        }
+    }
+
+    /// A difference shown to be under this is as good as none: a tenth of the other setting's mean, and half of
+    /// the balanced band for the balance index, whose mean may be 0.
+    pub(super) fn same_within(self, mean_b: f64, balance: &Balance) -> f64 {
+        match self {
+            Self::BalanceIndex => balance.limits.balanced / 2.0,
+            _ => 0.10 * mean_b.abs(),
         }
     }
 }
@@ -83,6 +101,24 @@ pub struct Conditions {
     pub holes: (String, String),
 }
 
+/// What the verdict of a run was, and by which limits.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Balance {
+    /// Its class.
+    pub class: Class,
+    /// Limits of the plow's description.
+    pub limits: Limits,
+    /// Whether the plow hangs on links that meet: an index above 0 is usual there (common practice, no source),
+    /// so nearer to 0 is not better.
+    pub leans_on_tractor: bool,
+}
+
+impl Default for Balance {
+    fn default() -> Self {
+        Self { class: Class::NotShown, limits: Limits::default(), leans_on_tractor: false }
+    }
+}
+
 /// The figures of one run.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PassFigures {
@@ -94,6 +130,8 @@ pub struct PassFigures {
     pub started: String,
     /// What else has to be the same for the difference to be the setting's.
     pub conditions: Conditions,
+    /// Its verdict.
+    pub balance: Balance,
     /// Each figure with its interval within the run; a figure that the run does not have is not there.
     pub figures: BTreeMap<ComparedFigure, Estimate>,
 }

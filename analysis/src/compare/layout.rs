@@ -54,6 +54,7 @@ mod tests {
             setting: String::new(),
             started: (*time).to_owned(),
             conditions: Default::default(),
+            balance: Default::default(),
             figures: Default::default(),
         };
         times.iter().map(run).collect()

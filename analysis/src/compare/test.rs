@@ -2,7 +2,8 @@
 
 use super::conclusion::{Conclusion, ConclusionClass, Evidence, conclude};
 use super::layout::{Layout, RUNS_MIN, layout_of};
-use super::{ComparedFigure, Conditions, PassFigures};
+use super::outcome::Outcome;
+use super::{Balance, ComparedFigure, Conditions, PassFigures};
 use crate::stats::effect_size::hedges_g;
 use crate::stats::permutation::{permutation_test, sign_flip_test};
 use crate::stats::two_samples::{holm, paired_t, welch_t};
@@ -58,6 +59,8 @@ pub struct Comparison {
     pub names_b: Vec<String>,
     /// How the passes were laid out, which decides the tests.
     pub layout: Layout,
+    /// What it comes to as a whole.
+    pub outcome: Outcome,
     /// Each figure that both settings have.
     pub figures: Vec<FigureComparison>,
     /// What the reader must know before believing it.
@@ -75,6 +78,7 @@ pub fn compare(a: &[PassFigures], b: &[PassFigures]) -> Result<Comparison, Stats
         return Err(StatsError::TooFew { what: "a comparison", needed: 1, found: 0 });
     }
     let (layout, of_a, of_b) = layout_of(a, b);
+    let balance = a.first().map(|run| run.balance).unwrap_or_default();
     let mut figures = Vec::new();
     let mut left_out = Vec::new();
     for figure in ComparedFigure::ALL {
@@ -89,7 +93,7 @@ pub fn compare(a: &[PassFigures], b: &[PassFigures]) -> Result<Comparison, Stats
         if let (Some(a), Some(b)) = (estimates(&of_a), estimates(&of_b)) {
             figures.push(match layout {
                 Layout::TooFew => (within_runs(figure, &a, &b), None),
-                _ => between_runs(figure, &a, &b, &layout)
+                _ => between_runs(figure, (&a, &b), &layout, &balance)
                     .map(|(figure, evidence)| (figure, Some(evidence)))?,
             });
         }
@@ -104,6 +108,7 @@ pub fn compare(a: &[PassFigures], b: &[PassFigures]) -> Result<Comparison, Stats
         setting_b: setting(b),
         names_a: names(&of_a),
         names_b: names(&of_b),
+        outcome: Outcome::of((a, b), &layout, &figures),
         layout,
         figures,
         warnings,
@@ -144,9 +149,9 @@ fn mean_estimate(estimates: &[Estimate]) -> Estimate {
 
 fn between_runs(
     figure: ComparedFigure,
-    a: &[Estimate],
-    b: &[Estimate],
+    (a, b): (&[Estimate], &[Estimate]),
     layout: &Layout,
+    balance: &Balance,
 ) -> Result<(FigureComparison, Evidence), StatsError> {
     let (a, b) = (values(a), values(b));
     let (of_a, of_b) = (Moments::of(&a), Moments::of(&b));
@@ -160,7 +165,7 @@ fn between_runs(
         p_permutation: permutation.p,
         p_permutation_least: least_p(a.len(), b.len(), paired),
         smallest_margin: test.smallest_margin(),
-        mean_b: of_b.mean,
+        same_within: figure.same_within(of_b.mean, balance),
     };
     let compared = FigureComparison {
         figure,
@@ -283,6 +288,7 @@ mod tests {
             setting: setting.to_owned(),
             started: format!("2027-04-11T{hour:02}:00"),
             conditions: Conditions { holes: (setting.to_owned(), String::new()), ..Conditions::default() },
+            balance: Balance::default(),
             figures: [(ComparedFigure::DepthSdMm, Estimate { value: *sd, low: sd - 1.0, high: sd + 1.0 })]
                 .into(),
         };

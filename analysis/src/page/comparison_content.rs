@@ -13,7 +13,7 @@ pub struct ComparisonContent {
     pub name_b: String,
     /// The answer in a few words, in large letters ("B hops less").
     pub headline: String,
-    /// Sentences that carry it; three are shown.
+    /// Sentences that carry it, the weightiest first.
     pub reasons: Vec<String>,
     /// One row a figure.
     pub rows: Vec<ComparisonRow>,

@@ -6,7 +6,7 @@ use super::charts::{Size, dots};
 use super::comparison_content::{ComparisonContent, ComparisonRow};
 use super::data::{self, CELL, Collector, SENTENCE};
 use super::plain_text::shortened;
-use super::{Draft, Format, Layout, PageError, Paper, fit};
+use super::{Draft, Format, Layout, PageError, Paper, Sheets, fit};
 
 /// Makes the page for a comparison.
 ///
@@ -18,7 +18,9 @@ pub fn render_comparison(
     format: Format,
 ) -> Result<Vec<u8>, PageError> {
     let ident = format!("comparison {} {:?}", content.head.title, content.foot.provenance);
-    fit(include_str!("templates/comparison.typ"), &ident, paper, format, |layout| draft(content, layout))
+    fit(include_str!("templates/comparison.typ"), &ident, (paper, format, Sheets::One), |layout| {
+        draft(content, layout)
+    })
 }
 
 fn draft(content: &ComparisonContent, layout: Layout) -> Result<Draft, PageError> {
@@ -26,7 +28,7 @@ fn draft(content: &ComparisonContent, layout: Layout) -> Result<Draft, PageError
     page.put("name_a", shortened(&content.name_a, 90).into());
     page.put("name_b", shortened(&content.name_b, 90).into());
     page.put("headline", shortened(&content.headline, 80).into());
-    page.put("reasons", data::sentences(&content.reasons, 4, SENTENCE).into());
+    page.put("reasons", data::sentences(&content.reasons, 9, SENTENCE).into());
     page.put("method", data::sentences(&content.method, 5, SENTENCE).into());
     page.put("warnings", data::sentences(&content.warnings, 6, SENTENCE).into());
     let mut rows = Vec::new();

@@ -5,7 +5,6 @@
 //! long; a character that the page's typeface lacks, or that would act instead of show, appears as its code
 //! point.
 
-use crate::verdict::Class;
 use jiff::civil::Date;
 
 /// The page for one run.
@@ -30,7 +29,7 @@ pub struct RunContent {
     /// Table of figures with their 95 % intervals.
     pub figures: Vec<FigureRow>,
     /// What to do next, most useful first, shown as far as their place goes.
-    pub advice: Vec<String>,
+    pub advice: Vec<WhatToDo>,
     /// What can be behind it, at most three sentences.
     pub causes: Vec<String>,
     /// In which order a plow is put right, in one line.
@@ -74,11 +73,39 @@ pub struct Foot {
     pub safety: Vec<String>,
 }
 
+/// One thing to do.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct WhatToDo {
+    /// What, and why.
+    pub order: String,
+    /// What the next pass should show.
+    pub expectation: Option<String>,
+}
+
+/// How the large word is drawn: border and filling say it a second time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum VerdictLook {
+    /// Far off: white on black.
+    Far,
+    /// Leaning: a thick border.
+    Leaning,
+    /// Balanced: a double border.
+    Good,
+    /// Not shown: a dashed border.
+    Open,
+}
+
 /// The verdict and why.
 #[derive(Clone, Debug)]
 pub struct Verdict {
-    /// Decides the large word.
-    pub class: Class,
+    /// What the large word is said of; may be empty.
+    pub subject: String,
+    /// The large word.
+    pub word: String,
+    /// How it is drawn.
+    pub look: VerdictLook,
+    /// What the word means, in one sentence.
+    pub neighbor: Option<String>,
     /// What stands under the large word so that it does not claim too much.
     pub note: Option<String>,
     /// One sentence each, shown as far as their place goes.

@@ -2,10 +2,10 @@
 
 use serde_json::{Value, json};
 
-use super::charts::Size;
-use super::content::{FigureRow, Foot, Head, Verdict};
+use super::charts::{Size, forces, gauge};
+use super::content::{FigureRow, Foot, ForceDiagram, Gauge, Head, Verdict, VerdictLook, WhatToDo};
 use super::plain_text::shortened;
-use super::{Draft, Layout, SIDE_MM};
+use super::{Draft, Layout, PageError, SIDE_MM};
 
 /// Characters of a title: two lines of the largest text.
 const TITLE: usize = 90;
@@ -15,6 +15,10 @@ pub const SENTENCE: usize = 330;
 const REASONS: usize = 1500;
 /// Characters of a cell of a table.
 pub const CELL: usize = 44;
+/// How much larger charts of the plowman's half are set than they are drawn.
+const ENLARGED: f64 = 1.35;
+/// Most things to do on a page.
+const MOST_TO_DO: usize = 3;
 /// Most facts in the head.
 const MOST_FACTS: usize = 8;
 
@@ -57,6 +61,33 @@ impl Collector {
             json!({ "file": format!("{name}.svg"), "width_mm": size.width_mm, "alt": shortened(alt, 300) }),
         );
         self.charts.push((format!("{name}.svg"), svg));
+    }
+
+    /// Adds a chart that is drawn small and set large, so that its letters can be read from two meters; `size` is
+    /// the size it is set at.
+    fn enlarged(
+        &mut self,
+        name: &str,
+        size: Size,
+        alt: &str,
+        draw: impl FnOnce(Size) -> Result<String, PageError>,
+    ) -> Result<(), PageError> {
+        let drawn = Size { width_mm: size.width_mm / ENLARGED, height_mm: size.height_mm / ENLARGED };
+        let svg = draw(drawn)?;
+        self.chart(name, size, alt, svg);
+        Ok(())
+    }
+
+    /// Adds the balance gauge. It keeps its height in every layout: it carries the verdict.
+    pub fn gauge(&mut self, content: Option<&Gauge>, alt: &str) -> Result<(), PageError> {
+        let size = Size { height_mm: 27.0, ..self.size(0.655, 0.0) };
+        self.enlarged("gauge", size, alt, |size| gauge::draw(content, size))
+    }
+
+    /// Adds the picture of the forces.
+    pub fn forces(&mut self, content: Option<&ForceDiagram>, alt: &str) -> Result<(), PageError> {
+        let size = self.size(0.64, 62.0);
+        self.enlarged("forces", size, alt, |size| forces::draw(content, size))
     }
 
     /// Size of a chart over a share of the page's width, with `height_mm` in the plain layout.
@@ -112,17 +143,29 @@ pub fn within(all: &[String], most: usize) -> Vec<String> {
     sentences(all, all.iter().take_while(fits).count(), SENTENCE)
 }
 
+/// What to do as the template reads it.
+pub fn what_to_do(all: &[WhatToDo]) -> Value {
+    let one = |what: &WhatToDo| {
+        json!({
+            "order": shortened(&what.order, SENTENCE),
+            "expectation": what.expectation.as_ref().map(|said| shortened(said, SENTENCE)),
+        })
+    };
+    all.iter().filter(|what| !what.order.trim().is_empty()).take(MOST_TO_DO).map(one).collect()
+}
+
 /// The verdict as the template reads it.
 pub fn verdict(verdict: &Verdict) -> Value {
-    use crate::verdict::Class::{Balanced, LeaningFlat, LeaningSteep, NotShown, TooFlat, TooSteep};
-    let look = match verdict.class {
-        TooFlat | TooSteep => "far",
-        LeaningFlat | LeaningSteep => "leaning",
-        Balanced => "good",
-        NotShown => "open",
+    let look = match verdict.look {
+        VerdictLook::Far => "far",
+        VerdictLook::Leaning => "leaning",
+        VerdictLook::Good => "good",
+        VerdictLook::Open => "open",
     };
     json!({
-        "word": verdict.class.words(),
+        "subject": shortened(&verdict.subject, 20),
+        "word": shortened(&verdict.word, 20),
+        "neighbor": verdict.neighbor.as_ref().map(|said| shortened(said, SENTENCE)),
         "look": look,
         "note": verdict.note.as_ref().map(|note| shortened(note, CELL)),
         "reasons": within(&verdict.reasons, REASONS),

@@ -25,8 +25,8 @@ pub struct MapContent {
     pub holes: Vec<(f64, f64)>,
     /// The pair in use.
     pub now: (f64, f64),
-    /// The pair nearest to balance, if it is another.
-    pub best: Option<(f64, f64)>,
+    /// The pair that it is advised to move to.
+    pub advised: Option<(f64, f64)>,
     /// What is to be done before hands go to the pins.
     pub caution: String,
 }

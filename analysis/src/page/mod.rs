@@ -73,12 +73,35 @@ pub enum PageError {
     /// A chart could not be drawn.
     #[error("a chart could not be drawn: {0}; please report this with the run's name")]
     Chart(String),
-    /// The content does not fit on one page even in the tightest layout.
-    #[error("the content takes {0} pages where one was wanted: give it fewer rows or fewer lines")]
-    PageCount(usize),
+    /// The content does not fit on its page even in the tightest layout.
+    #[error("the content takes {found} pages where {wanted} was wanted: give it fewer rows or fewer lines")]
+    PageCount {
+        /// Pages it takes in the tightest layout.
+        found: usize,
+        /// Pages wanted.
+        wanted: usize,
+    },
     /// The picture could not be encoded.
     #[error("the picture could not be written: {0}")]
     Encode(String),
+}
+
+/// How many sheets a run takes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Sheets {
+    /// One: the plowman's half above, the engineer's below.
+    One,
+    /// Two: the second has the reasons, spectra and figures in full.
+    Two,
+}
+
+impl Sheets {
+    fn pages(self) -> usize {
+        match self {
+            Self::One => 1,
+            Self::Two => 2,
+        }
+    }
 }
 
 /// Blank edge of the page left and right, mm.
@@ -128,15 +151,15 @@ struct Draft {
     charts: Vec<(String, String)>,
 }
 
-/// Finds the roomiest layout that takes a single page, then exports it.
+/// Finds the roomiest layout that takes no more sheets than wanted, then exports it.
 fn fit(
     template: &str,
     ident: &str,
-    paper: Paper,
-    format: Format,
+    (paper, format, sheets): (Paper, Format, Sheets),
     draft: impl Fn(Layout) -> Result<Draft, PageError>,
 ) -> Result<Vec<u8>, PageError> {
-    let made = roomiest_page(template, paper, draft).and_then(|page| typeset::export(&page, format, ident));
+    let made =
+        roomiest_page(template, paper, sheets, draft).and_then(|page| typeset::export(&page, format, ident));
     // Typst's memory of earlier results never shrinks by itself, on the error path neither.
     typst::comemo::evict(0);
     made
@@ -147,6 +170,7 @@ fn fit(
 fn roomiest_page(
     template: &str,
     paper: Paper,
+    sheets: Sheets,
     draft: impl Fn(Layout) -> Result<Draft, PageError>,
 ) -> Result<PagedDocument, PageError> {
     let layouts = Layout::all(paper);
@@ -155,7 +179,7 @@ fn roomiest_page(
     while let Some(&layout) = layouts.get(too_roomy..fits).and_then(|left| left.get(left.len() / 2)) {
         let tried = (too_roomy + fits) / 2;
         let document = lay_out(template, draft(layout)?)?;
-        if document.pages().len() == 1 {
+        if document.pages().len() <= sheets.pages() {
             best = Some(document);
             fits = tried;
         } else {
@@ -163,7 +187,7 @@ fn roomiest_page(
             too_roomy = tried + 1;
         }
     }
-    best.ok_or(PageError::PageCount(pages))
+    best.ok_or(PageError::PageCount { found: pages, wanted: sheets.pages() })
 }
 
 fn lay_out(template: &str, Draft { data, charts }: Draft) -> Result<PagedDocument, PageError> {

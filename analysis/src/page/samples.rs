@@ -5,7 +5,6 @@ use std::f64::consts::TAU;
 use crate::page::comparison_content::{ComparisonContent, ComparisonRow};
 use crate::page::content::*;
 use crate::page::statics_content::{HoleRow, HoleTable, StaticsContent};
-use crate::verdict::Class;
 
 /// A title of ordinary length.
 pub const TITLE: &str = "low hole 4";
@@ -209,7 +208,12 @@ pub fn run(title: &str) -> RunContent {
     RunContent {
         head: head(title),
         verdict: Verdict {
-            class: Class::TooFlat,
+            subject: "drawbar".to_owned(),
+            word: "too flat".to_owned(),
+            look: VerdictLook::Far,
+            neighbor: Some(
+                "The line of pull passes too high, so pulling takes weight off the tail wheel.".to_owned(),
+            ),
             note: None,
             reasons: strings(&[
                 "The wheels carry 0.3 m ahead of the weight: the pull line passes 112 mm above the steady point.",
@@ -232,11 +236,15 @@ pub fn run(title: &str) -> RunContent {
         spectrum: Some(spectrum(true)),
         pull_tail: Some(scatter()),
         figures: figures(),
-        advice: strings(&[
-            "Raise the tractor end of the drawbar to hole 3: b would be about +0.2, tail load 1.1 kN.",
-            "Or lower the plow end to hole 3: b about +0.1, tail load 1.2 kN; check the clearance under the beam.",
-            "Then drive three more passes in each setting before you believe the difference.",
-        ]),
+        advice: vec![WhatToDo {
+            order: "Move the plow's end down from hole 9 to hole 4 (102 mm above the land). Engine off, plow lowered \
+                    and blocked before touching hitch, wheels or cables."
+                .to_owned(),
+            expectation: Some(
+                "The next pass should show: balance index +0.10 (-0.02 to +0.21), tail wheel 1120 N (1040 to 1200)."
+                    .to_owned(),
+            ),
+        }],
         causes: strings(&[
             "Hitch too flat, shown: chance 98 %, balance index +0.71 (+0.48 to +0.93).",
             "Tail wheel out of round, likely: the tail load has a peak at 1.24 Hz, where the wheel turns once (1.23 Hz).",
@@ -264,8 +272,14 @@ pub fn hardest() -> RunContent {
     content.head.plow = unbroken.clone();
     content.head.facts.push(fact("note", &long));
     content.head.facts.push(fact("weather", &unbroken));
-    content.verdict =
-        Verdict { class: Class::NotShown, note: Some(long.clone()), reasons: vec![long.clone(); 9] };
+    content.verdict = Verdict {
+        subject: "line of pull".to_owned(),
+        word: "leaning steep".to_owned(),
+        look: VerdictLook::Open,
+        neighbor: Some(long.clone()),
+        note: Some(long.clone()),
+        reasons: vec![long.clone(); 9],
+    };
     content.gauge = None;
     content.forces = None;
     content.pull_tail = None;
@@ -278,7 +292,8 @@ pub fn hardest() -> RunContent {
         row.interval = "not shown".to_owned();
         row
     }));
-    content.advice = vec![long.clone(), unbroken.clone(), long.clone(), long.clone(), long.clone()];
+    let to_do = |order: &String| WhatToDo { order: order.clone(), expectation: Some(long.clone()) };
+    content.advice = [&long, &unbroken, &long, &long, &long].map(to_do).to_vec();
     content.causes = vec![long.clone(), unbroken.clone(), long.clone()];
     content.quality = vec![long.clone(); 7];
     content.cautions = vec![unbroken.clone(), long.clone(), long.clone()];
@@ -339,7 +354,12 @@ pub fn statics() -> StaticsContent {
     StaticsContent {
         head: head("low hole 4"),
         verdict: Some(Verdict {
-            class: Class::LeaningSteep,
+            subject: "drawbar".to_owned(),
+            word: "leaning steep".to_owned(),
+            look: VerdictLook::Leaning,
+            neighbor: Some(
+                "The line of pull passes too low, so pulling takes weight off the front wheels.".to_owned(),
+            ),
             note: Some("expected, not measured".to_owned()),
             reasons: strings(&["Expected at 6.1 kN pull; nothing was measured."]),
         }),
@@ -365,7 +385,10 @@ pub fn statics() -> StaticsContent {
         },
         draft: figures().into_iter().take(2).collect(),
         draft_notes: strings(&["ASABE D497.7, moldboard plow, fine soil; range ± 40 %."]),
-        advice: strings(&["Measure a run before moving anything."]),
+        advice: vec![WhatToDo {
+            order: "Measure a run before moving anything.".to_owned(),
+            expectation: None,
+        }],
         cautions: strings(&[
             "Tractor hitch height is outside the usual 254 to 381 mm (common practice, no source).",
         ]),

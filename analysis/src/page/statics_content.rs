@@ -1,6 +1,6 @@
 //! What the page of a statics calculation shows: no run, only the plow as described.
 
-use super::content::{FigureRow, Foot, ForceDiagram, Gauge, Head, Verdict};
+use super::content::{FigureRow, Foot, ForceDiagram, Gauge, Head, Verdict, WhatToDo};
 
 /// The page for a calculation from the plow's description alone.
 #[derive(Clone, Debug)]
@@ -22,7 +22,7 @@ pub struct StaticsContent {
     /// Sentences on the draft check: source, range, soil class.
     pub draft_notes: Vec<String>,
     /// What to do next.
-    pub advice: Vec<String>,
+    pub advice: Vec<WhatToDo>,
     /// What the reader must not conclude, or must check first.
     pub cautions: Vec<String>,
     /// Where the figures come from, and the safety sentences.

@@ -2,13 +2,13 @@
 
 use serde_json::{Value, json};
 
-use super::charts::{Size, forces, gauge};
+use super::charts::{Size, forces};
 use super::content::ForceDiagram;
 use super::data::{self, CELL, Collector, SENTENCE};
 use super::plain_text::shortened;
 use super::statics_content::{HoleTable, StaticsContent};
 use super::typeset::TYPEFACE;
-use super::{Draft, Format, Layout, PageError, Paper, fit};
+use super::{Draft, Format, Layout, PageError, Paper, Sheets, fit};
 
 /// Makes the page for a statics calculation.
 ///
@@ -16,7 +16,9 @@ use super::{Draft, Format, Layout, PageError, Paper, fit};
 /// [`PageError`]: what could not be drawn or set, or that the content does not fit on one page.
 pub fn render_statics(content: &StaticsContent, paper: Paper, format: Format) -> Result<Vec<u8>, PageError> {
     let ident = format!("statics {} {:?}", content.head.title, content.foot.provenance);
-    fit(include_str!("templates/statics.typ"), &ident, paper, format, |layout| draft(content, layout))
+    fit(include_str!("templates/statics.typ"), &ident, (paper, format, Sheets::One), |layout| {
+        draft(content, layout)
+    })
 }
 
 /// The force diagram alone, as an SVG file of `width_mm` by `height_mm` (drawn in sixteenths of a
@@ -40,15 +42,11 @@ fn draft(content: &StaticsContent, layout: Layout) -> Result<Draft, PageError> {
     page.put("figures", data::figures(&content.figures).into());
     page.put("draft", data::figures(&content.draft).into());
     page.put("draft_notes", data::sentences(&content.draft_notes, 4, SENTENCE).into());
-    page.put("advice", data::sentences(&content.advice, 5, SENTENCE).into());
+    page.put("advice", data::what_to_do(&content.advice));
     page.put("cautions", data::sentences(&content.cautions, 5, SENTENCE).into());
     page.put("holes", hole_data(&content.holes));
-    let size =
-        Size { height_mm: 20.0, ..page.size(if content.verdict.is_some() { 0.665 } else { 1.0 }, 0.0) };
-    page.chart("gauge", size, "Expected balance index", gauge::draw(content.gauge.as_ref(), size)?);
-    let size = page.size(1.0, 72.0);
-    let alt = "Side view of the plow with its forces to scale";
-    page.chart("forces", size, alt, forces::draw(content.forces.as_ref(), size)?);
+    page.gauge(content.gauge.as_ref(), "Expected balance index")?;
+    page.forces(content.forces.as_ref(), "Side view of the plow with its forces to scale")?;
     Ok(page.finish())
 }
 

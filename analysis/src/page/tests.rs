@@ -1,8 +1,8 @@
 //! The pages as a whole: one page each, the same bytes each time, hostile text shown and not obeyed.
 
 use super::samples;
-use super::{Format, PageError, Paper, render_comparison, render_run, render_statics};
-use crate::page::content::{Gauge, RunContent};
+use super::{Format, PageError, Paper, Sheets, render_comparison, render_run, render_statics};
+use crate::page::content::{Gauge, RunContent, WhatToDo};
 
 const PAPERS: [Paper; 2] = [Paper::A4, Paper::Letter];
 
@@ -18,8 +18,8 @@ fn page_count(pdf: &[u8]) -> usize {
 fn every_kind_of_page_is_one_tagged_page_on_both_papers() {
     for paper in PAPERS {
         for pdf in [
-            render_run(&samples::run(samples::TITLE), paper, Format::Pdf).unwrap(),
-            render_run(&samples::hardest(), paper, Format::Pdf).unwrap(),
+            render_run(&samples::run(samples::TITLE), paper, Format::Pdf, Sheets::One).unwrap(),
+            render_run(&samples::hardest(), paper, Format::Pdf, Sheets::One).unwrap(),
             render_comparison(&samples::comparison(), paper, Format::Pdf).unwrap(),
             render_statics(&samples::statics(), paper, Format::Pdf).unwrap(),
         ] {
@@ -47,7 +47,7 @@ fn the_cautions_are_no_smaller_than_the_text() {
     let content = samples::run(samples::TITLE);
     let mut all = Vec::new();
     let layouts = super::Layout::all(Paper::A4);
-    let draft = super::run_page::draft(&content, layouts[0]).unwrap();
+    let draft = super::run_page::draft(&content, layouts[0], Sheets::One).unwrap();
     let page = super::lay_out(include_str!("templates/run.typ"), draft).unwrap();
     // The roomiest layout may run on to a second page.
     page.pages().iter().for_each(|page| letters(&page.frame, &mut all));
@@ -65,7 +65,7 @@ fn the_cautions_are_no_smaller_than_the_text() {
 #[test]
 fn the_same_content_gives_the_same_bytes() {
     for format in [Format::Pdf, Format::Png] {
-        let make = || render_run(&samples::run(samples::TITLE), Paper::A4, format).unwrap();
+        let make = || render_run(&samples::run(samples::TITLE), Paper::A4, format, Sheets::One).unwrap();
         assert!(make() == make());
     }
 }
@@ -75,7 +75,7 @@ fn another_day_gives_another_document() {
     let first = samples::run(samples::TITLE);
     let mut second = first.clone();
     second.head.date = jiff::civil::date(2027, 4, 12);
-    let make = |content: &RunContent| render_run(content, Paper::A4, Format::Pdf).unwrap();
+    let make = |content: &RunContent| render_run(content, Paper::A4, Format::Pdf, Sheets::One).unwrap();
     assert!(make(&first) != make(&second));
 }
 
@@ -102,7 +102,8 @@ fn hostile_text_makes_a_page_all_the_same() {
             fact.value = text.to_owned();
         }
         content.verdict.reasons = all.clone();
-        content.advice = all.iter().rev().cloned().collect();
+        let to_do = |text: &String| WhatToDo { order: text.clone(), expectation: Some(text.clone()) };
+        content.advice = all.iter().rev().map(to_do).collect();
         for (figure, text) in content.figures.iter_mut().zip(hostile) {
             figure.name = text.to_owned();
         }
@@ -110,7 +111,7 @@ fn hostile_text_makes_a_page_all_the_same() {
         if let Some(diagram) = &mut content.forces {
             diagram.pull.label = texts[2].to_owned();
         }
-        let pdf = render_run(&content, Paper::A4, Format::Pdf).unwrap();
+        let pdf = render_run(&content, Paper::A4, Format::Pdf, Sheets::One).unwrap();
         assert_eq!(page_count(&pdf), 1, "{texts:?}");
     }
 }
@@ -132,19 +133,24 @@ fn nothing_to_show_is_still_a_page() {
     (content.forces, content.depth, content.tail_load) = (None, None, None);
     (content.spectrum, content.pull_tail) = (None, None);
     content.figures.clear();
-    for lines in [&mut content.advice, &mut content.quality, &mut content.cautions] {
+    content.advice.clear();
+    for lines in [&mut content.quality, &mut content.cautions] {
         lines.clear();
     }
     content.foot.provenance.clear();
-    assert_eq!(page_count(&render_run(&content, Paper::Letter, Format::Pdf).unwrap()), 1);
+    assert_eq!(page_count(&render_run(&content, Paper::Letter, Format::Pdf, Sheets::One).unwrap()), 1);
 }
 
 #[test]
 fn more_rows_than_a_page_holds_is_an_error_not_a_second_page() {
     let mut content = samples::run(samples::TITLE);
     content.figures = std::iter::repeat_n(samples::figures(), 20).flatten().collect();
-    let refused = render_run(&content, Paper::A4, Format::Pdf);
-    assert!(matches!(refused, Err(PageError::PageCount(pages)) if pages > 1), "{:?}", refused.err());
+    let refused = render_run(&content, Paper::A4, Format::Pdf, Sheets::One);
+    assert!(
+        matches!(refused, Err(PageError::PageCount { found, wanted: 1 }) if found > 1),
+        "{:?}",
+        refused.err()
+    );
 }
 
 #[test]

@@ -6,7 +6,7 @@ use super::plain_text::shortened;
 use super::statics_page::standing_alone;
 use super::top_content::TopContent;
 use super::wall_content::TopPanel;
-use super::{Format, PageError, Paper, fit};
+use super::{Format, PageError, Paper, Sheets, fit};
 use serde_json::{Value, json};
 
 /// Longest name or figure of a row, in characters.
@@ -18,7 +18,7 @@ const ROW: usize = 80;
 /// [`PageError`]: what could not be drawn or set, or that the content does not fit on one page.
 pub fn render_top(content: &TopContent, paper: Paper, format: Format) -> Result<Vec<u8>, PageError> {
     let ident = format!("top {} {:?}", content.head.title, content.foot.provenance);
-    fit(include_str!("templates/top.typ"), &ident, paper, format, |layout| {
+    fit(include_str!("templates/top.typ"), &ident, (paper, format, Sheets::One), |layout| {
         let mut page = Collector::new(layout, "statics, from above", &content.head, &content.foot);
         page.put("advice", data::sentences(&content.advice, 9, SENTENCE).into());
         page.put("reasons", data::sentences(&content.reasons, 6, SENTENCE).into());

@@ -117,7 +117,7 @@ pub fn export(document: &PagedDocument, format: Format, ident: &str) -> Result<V
             typst_pdf::pdf(document, &options).map_err(|found| typeset_error(&found))
         }
         Format::Png => {
-            let page = document.pages().first().ok_or(PageError::PageCount(0))?;
+            let page = document.pages().first().ok_or(PageError::PageCount { found: 0, wanted: 1 })?;
             let scale = Abs::pt(PNG_DPI / POINTS_PER_INCH).to_pt();
             let options = RenderOptions { pixel_per_pt: scale.into(), ..RenderOptions::default() };
             typst_render::render(page, &options)

@@ -5,7 +5,7 @@ use super::content::{Foot, Head};
 use super::data::Collector;
 use super::statics_page::standing_alone;
 use super::wall_content::WallContent;
-use super::{Format, Layout, PageError, Paper, fit};
+use super::{Format, Layout, PageError, Paper, Sheets, fit};
 use jiff::civil::Date;
 
 /// Makes the wall diagram as a page; `date` is the day it was made for.
@@ -23,7 +23,7 @@ pub fn render_wall(
     let forces = content.forces().map(|arrow| arrow.label.as_str()).join(", ");
     let alt = format!("Side view of {} with its forces to scale: {forces}.", content.plow);
     let head = Head { title: content.title.clone(), plow: content.plow.clone(), facts: Vec::new(), date };
-    fit(include_str!("templates/wall.typ"), &ident, paper, format, |layout: Layout| {
+    fit(include_str!("templates/wall.typ"), &ident, (paper, format, Sheets::One), |layout: Layout| {
         let mut page = Collector::new(layout, "wall", &head, &Foot { provenance: vec![], safety: vec![] });
         page.chart("wall", size(paper), &alt, svg.clone());
         Ok(page.finish())

@@ -1,34 +1,12 @@
 //! A comparison as the content of a page.
 
-use super::figure_rows::Kind;
-use crate::compare::{Better, ComparedFigure, Comparison, ConclusionClass, FigureComparison, Layout};
+use super::comparison_words::{Headline, conclusion_words, headline, kind_of};
+use crate::compare::{Comparison, ConclusionClass, FigureComparison, Layout};
 use crate::page::comparison_content::{ComparisonContent, ComparisonRow};
 use crate::page::content::{Fact, Foot, Head};
 use crate::units_out::Units;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
-
-/// How a figure is shown.
-pub(super) fn kind_of(figure: ComparedFigure) -> Kind {
-    match figure {
-        ComparedFigure::DepthSdMm | ComparedFigure::DepthMeanMm => Kind::SmallLength,
-        ComparedFigure::TailCv => Kind::Number,
-        ComparedFigure::LiftedShare => Kind::Share,
-        ComparedFigure::BobbingRmsN | ComparedFigure::TailMeanN | ComparedFigure::PullMeanN => Kind::Force,
-    }
-}
-
-/// The conclusion in words; a bound carries its unit.
-pub(super) fn conclusion_words(figure: &FigureComparison, units: Units) -> String {
-    match (figure.conclusion.class, figure.conclusion.under) {
-        (ConclusionClass::Shown, _) => "shown".to_owned(),
-        (ConclusionClass::ShownToBeUnder, Some(bound)) => {
-            let kind = kind_of(figure.figure);
-            format!("shown to be under {} {}", kind.number(bound, units), kind.unit(units)).trim().to_owned()
-        }
-        _ => "not shown".to_owned(),
-    }
-}
 
 /// The content of the page; `date` is the day of the first run, `plow` its name.
 #[must_use]
@@ -40,7 +18,7 @@ pub fn comparison_content(
 ) -> ComparisonContent {
     let Comparison { setting_a, setting_b, names_a, names_b, .. } = comparison;
     let fact = |name: &str, value: String| Fact { name: name.to_owned(), value };
-    let (headline, reasons) = headline(comparison, units);
+    let Headline { headline, reasons } = headline(comparison, units);
     ComparisonContent {
         head: Head {
             title: format!("{setting_a} against {setting_b}"),
@@ -71,48 +49,6 @@ pub fn comparison_content(
 
 fn passes(count: usize) -> String {
     if count == 1 { "1 pass".to_owned() } else { format!("{count} passes") }
-}
-
-fn headline(comparison: &Comparison, units: Units) -> (String, Vec<String>) {
-    let shown: Vec<&FigureComparison> = comparison
-        .figures
-        .iter()
-        .filter(|figure| figure.conclusion.class == ConclusionClass::Shown)
-        .filter(|figure| figure.figure.better() == Better::Lower)
-        .collect();
-    let lower_in_a = shown.iter().filter(|figure| figure.difference.value < 0.0).count();
-    let headline = match (lower_in_a, shown.len()) {
-        (_, 0) => "no difference shown",
-        (a, all) if a == all => "A runs steadier",
-        (0, _) => "B runs steadier",
-        _ => "each is better at something",
-    };
-    let reason = |figure: &&FigureComparison| {
-        let kind = kind_of(figure.figure);
-        let (less, more) = if figure.difference.value < 0.0 { ("A", "B") } else { ("B", "A") };
-        let size = figure.difference.map(f64::abs).unwrap_or(figure.difference);
-        format!(
-            "{}: {less} has {} {} less than {more} ({})",
-            figure.figure.name(),
-            kind.number(size.value, units),
-            kind.unit(units),
-            kind.interval(&size, units)
-        )
-    };
-    let mut reasons: Vec<String> = shown.iter().map(reason).collect();
-    if reasons.is_empty() {
-        reasons.push(
-            match comparison.layout {
-                Layout::TooFew => {
-                    "With fewer than three passes of a setting no difference can be shown: the field's own \
-                     variation from pass to pass is not known."
-                }
-                _ => "No figure is shown to differ by more than the field's own variation from pass to pass.",
-            }
-            .to_owned(),
-        );
-    }
-    (headline.to_owned(), reasons)
 }
 
 fn row(figure: &FigureComparison, units: Units) -> ComparisonRow {

@@ -1,6 +1,6 @@
 //! A comparison for the terminal.
 
-use super::comparison_page::{conclusion_words, kind_of};
+use super::comparison_words::{Headline, conclusion_words, headline, kind_of};
 use crate::compare::{Comparison, FigureComparison, Layout};
 use crate::units_out::Units;
 use std::fmt::Write;
@@ -9,6 +9,12 @@ use std::fmt::Write;
 #[must_use]
 pub fn comparison_text(comparison: &Comparison, units: Units) -> String {
     let mut text = String::new();
+    let Headline { headline, reasons } = headline(comparison, units);
+    let _ = writeln!(text, "{headline}");
+    for reason in &reasons {
+        let _ = writeln!(text, "  {reason}");
+    }
+    text.push('\n');
     let Comparison { setting_a, setting_b, names_a, names_b, .. } = comparison;
     let _ =
         writeln!(text, "A: {setting_a}, {}; B: {setting_b}, {}", runs(names_a.len()), runs(names_b.len()));

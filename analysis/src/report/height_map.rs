@@ -1,6 +1,7 @@
 //! The map of both heights as the content of a chart.
 
 use super::figure_rows::Kind;
+use crate::advice::Expected;
 use crate::page::map_content::{Level, MapContent};
 use crate::statics::height_map::{DRAFT_RANGE, KEPT_SHARE, MapPoint, height_map};
 use crate::statics::report::StaticsReport;
@@ -10,7 +11,13 @@ use ingest::safety::BEFORE_HANDS;
 
 /// The map of a plow whose pins are in `pins`.
 #[must_use]
-pub fn map_content(plow: &Plow, pins: &Pins, report: &StaticsReport, units: Units) -> MapContent {
+pub fn map_content(
+    plow: &Plow,
+    pins: &Pins,
+    report: &StaticsReport,
+    expected: &Expected,
+    units: Units,
+) -> MapContent {
     let map = height_map(plow, pins, &report.nominal);
     let kind = Kind::SmallLength;
     let shown = |z_m: f64| kind.value(1000.0 * z_m, units);
@@ -41,10 +48,7 @@ pub fn map_content(plow: &Plow, pins: &Pins, report: &StaticsReport, units: Unit
         levels: [-limits.leaning, -limits.balanced, 0.0, limits.balanced, limits.leaning].map(level).to_vec(),
         holes: report.holes.iter().map(|hole| pair(hole.plow_z_m, hole.tractor_z_m)).collect(),
         now: pair(pins.plow_z.si(), pins.tractor_z.si()),
-        best: report
-            .nearest_to_balance(|_| true)
-            .filter(|hole| !hole.is_now)
-            .map(|hole| pair(hole.plow_z_m, hole.tractor_z_m)),
+        advised: expected.move_to().map(|hole| pair(hole.plow_z_m, hole.tractor_z_m)),
         caution: BEFORE_HANDS.to_owned(),
     }
 }

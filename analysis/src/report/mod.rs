@@ -4,14 +4,18 @@
 mod causes;
 mod comparison_page;
 mod comparison_text;
+mod comparison_words;
 mod figure_rows;
 mod force_diagram;
 mod height_map;
+mod moves_text;
 mod run_charts;
 mod run_page;
 mod statics_page;
+mod statics_text;
 mod summary_text;
 mod top_page;
+mod verdict_words;
 mod wall;
 mod wall_top;
 
@@ -20,6 +24,7 @@ pub use comparison_text::comparison_text;
 pub use height_map::map_content;
 pub use run_page::{day_of, run_content};
 pub use statics_page::{statics_content, statics_diagram};
+pub use statics_text::{HolesShown, statics_text};
 pub use summary_text::summary_text;
 pub use top_page::{top_content, top_diagram};
 pub use wall::wall_content;

@@ -4,6 +4,7 @@ use super::causes::{causes_lines, order_of_work};
 use super::figure_rows::{INTERVALS_ARE_OF, figure_rows};
 use super::force_diagram::force_diagram;
 use super::run_charts;
+use super::verdict_words::{Large, what_to_do};
 use crate::page::content::{Fact, Foot, Gauge, Head, RunContent, Verdict};
 use crate::statics::draw::Draw;
 use crate::statics::identify::Identified;
@@ -21,10 +22,14 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
     let plow = &analysed.description.plow;
     let draw = analysed.identified.as_ref().ok().and_then(|found| typical_draw(found, summary));
     let depth_m = summary.depth.mean_mm.value / 1000.0;
+    let large = Large::of(plow, summary.verdict.class, &summary.advice);
     RunContent {
         head: head(summary),
         verdict: Verdict {
-            class: summary.verdict.class,
+            subject: large.subject.to_owned(),
+            word: large.word.to_owned(),
+            look: large.look,
+            neighbor: large.neighbor,
             note: summary.verdict.or_else(),
             reasons: summary.verdict.because.clone(),
         },
@@ -35,7 +40,7 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
         spectrum: run_charts::spectrum(analysed, units),
         pull_tail: run_charts::scatter(analysed, draw, units),
         figures: figure_rows(summary, units),
-        advice: summary.advice.iter().map(|advice| advice.sentence.clone()).collect(),
+        advice: what_to_do(&summary.advice),
         causes: causes_lines(&summary.causes),
         order_of_work: order_of_work(&summary.causes),
         quality: quality(summary),

@@ -2,15 +2,17 @@
 
 use super::causes::causes_text;
 use super::figure_rows::{INTERVALS_ARE_OF, figure_rows};
+use super::verdict_words::{Large, advice_lines};
 use crate::signals::SpeedFrom;
 use crate::summary::{SharperBy, Summary};
 use crate::units_out::Units;
+use ingest::plow::Plow;
 use ingest::safety::BEFORE_HANDS;
 use std::fmt::Write;
 
 /// The text of a summary, with its line ends.
 #[must_use]
-pub fn summary_text(summary: &Summary, units: Units) -> String {
+pub fn summary_text(summary: &Summary, plow: &Plow, units: Units) -> String {
     let mut text = String::new();
     // Writing to a String cannot fail; the results are dropped for that reason.
     let run = &summary.run;
@@ -22,13 +24,17 @@ pub fn summary_text(summary: &Summary, units: Units) -> String {
         part.from_s, part.to_s, summary.quality.readings, summary.quality.rate_hz
     );
     let beside = summary.verdict.or_else().map(|other| format!(", {other}")).unwrap_or_default();
-    let _ = writeln!(text, "\nverdict: {}{beside}", summary.verdict.class.words().to_uppercase());
+    let large = Large::of(plow, summary.verdict.class, &summary.advice);
+    let _ = writeln!(text, "\nverdict: {}{beside}", large.line());
+    if let Some(neighbor) = &large.neighbor {
+        let _ = writeln!(text, "  {neighbor}");
+    }
     for reason in &summary.verdict.because {
         let _ = writeln!(text, "  {reason}");
     }
     let _ = writeln!(text, "\nwhat to do");
-    for advice in &summary.advice {
-        let _ = writeln!(text, "  {}", advice.sentence);
+    for line in advice_lines(&summary.advice) {
+        let _ = writeln!(text, "  {line}");
     }
     let _ = write!(text, "\n{}", causes_text(&summary.causes));
     if !summary.would_tighten.is_empty() {

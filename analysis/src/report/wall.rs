@@ -3,7 +3,7 @@
 use super::force_diagram::force_diagram;
 use super::statics_page::statics_diagram;
 use super::wall_top::top_panel;
-use crate::advice::outside_usual_height;
+use crate::advice::{Advice, Expected, Reach, Step};
 use crate::page::content::{ForceDiagram, ScaleBar};
 use crate::page::wall_content::{BeforeAfter, WallContent};
 use crate::statics::predict::{PinShift, Prediction};
@@ -21,27 +21,28 @@ use ingest::safety::CAUTIONS;
 pub fn wall_content(
     plow: &Plow,
     report: &StaticsReport,
+    expected: &Expected,
     top: Option<&TopReport>,
     units: Units,
 ) -> Result<WallContent, StaticsError> {
-    let advised = advised(report);
+    let now = report.holes.iter().find(|hole| hole.is_now);
+    let advised = now.zip(expected.move_to());
     let after = match advised {
         Some((now, then)) => Some(after_the_move(plow, report, (now, then), units)?),
         None => None,
     };
-    let what_moves = match advised {
-        Some((now, then)) => moves(plow, now, then, units),
-        None => "No other hole is nearer to balance: leave the heights as they are.".to_owned(),
+    let what_moves = match (advised, expected.advice.first()) {
+        (Some((now, then)), Some(advice)) => moves(plow, (now, then), advice, units),
+        (_, Some(advice)) => no_move(advice).to_owned(),
+        (_, None) => String::new(),
     };
-    let unusual = advised.and_then(|(_, then)| outside_usual_height(plow, then, units));
-    let unusual = unusual.map(|said| format!(". {said}")).unwrap_or_default();
     let largest_n = [report.loads.pull_n, report.side.weight_n].into_iter().fold(0.0, f64::max);
     let after_loads = after.as_ref().map(|(_, loads)| loads);
     Ok(WallContent {
-        title: format!("Setting: {}", report.setting),
+        title: format!("Setting: {}. Expected: drawbar {}", report.setting, expected.class.words()),
         plow: plow.name.clone(),
         facts: format!(
-            "{} plow, {} shares, pull {}, expected, not measured{unusual}",
+            "{} plow, {} shares, pull {}, expected, not measured",
             report.parts.kind,
             plow.bottoms.share,
             units.force_n(report.loads.pull_n)
@@ -63,15 +64,6 @@ pub fn wall_content(
         )
         .to_owned(),
     })
-}
-
-/// The holes in use and those to move to: the tractor's end alone if that brings it nearer to balance, else the
-/// nearest of all.
-fn advised(report: &StaticsReport) -> Option<(&Prediction, &Prediction)> {
-    let now = report.holes.iter().find(|hole| hole.is_now)?;
-    let tractor_alone = report.nearest_to_balance(|hole| hole.plow_hole == report.plow_hole);
-    let choices = [tractor_alone, report.nearest_to_balance(|_| true)];
-    choices.into_iter().flatten().find(|hole| !hole.is_now).map(|then| (now, then))
 }
 
 fn after_the_move(
@@ -101,8 +93,18 @@ pub(super) fn force_scale(largest_n: f64, units: Units) -> ScaleBar {
     ScaleBar { size, label: units.force_n(size) }
 }
 
+/// Why nothing is moved, in large letters.
+fn no_move(advice: &Advice) -> &'static str {
+    match advice.step {
+        Step::Stay => "Leave the pins in these holes.",
+        Step::SharesFirst => "Shares first, then the hitch.",
+        Step::Measure => "Move nothing yet: record a test pass in this setting first.",
+        Step::MovePins | Step::NoHoleHelps => "No pair of these holes is shown to be better.",
+    }
+}
+
 /// What is moved, by how many holes.
-fn moves(plow: &Plow, now: &Prediction, then: &Prediction, units: Units) -> String {
+fn moves(plow: &Plow, (now, then): (&Prediction, &Prediction), advice: &Advice, units: Units) -> String {
     let end = |name: &str, holes: &[Hole], from: (&str, f64), to: (&str, f64)| {
         if from.0 == to.0 {
             return None;
@@ -125,8 +127,13 @@ fn moves(plow: &Plow, now: &Prediction, then: &Prediction, units: Units) -> Stri
         (&now.plow_hole, now.plow_z_m),
         (&then.plow_hole, then.plow_z_m),
     );
-    let ends: Vec<String> = [tractor, plow_end].into_iter().flatten().collect();
-    format!("Move: {}", ends.join("; "))
+    let ends: Vec<String> = [plow_end, tractor].into_iter().flatten().collect();
+    let beside = match advice.reach {
+        Some(Reach::OnTheWay) => "; a step on the way, still outside the balanced band",
+        Some(Reach::OutsideUsualHeights) => "; outside the usual heights of a tractor hitch",
+        Some(Reach::IntoTheBand | Reach::IntoTheBandByRaisingThePlow) | None => "",
+    };
+    format!("Move: {}{beside}", ends.join("; "))
 }
 
 fn figures(report: &StaticsReport, after: Option<&Loads>, units: Units) -> Vec<BeforeAfter> {

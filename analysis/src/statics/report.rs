@@ -84,11 +84,18 @@ pub struct StaticsReport {
 }
 
 impl StaticsReport {
-    /// The pair of holes nearest to balance among those that `wanted` takes.
-    pub fn nearest_to_balance(&self, wanted: impl Fn(&Prediction) -> bool) -> Option<&Prediction> {
-        let distance = |hole: &&Prediction| hole.balance_index.value.abs();
-        let among = self.holes.iter().filter(|hole| wanted(hole));
-        among.min_by(|one, other| distance(one).total_cmp(&distance(other)))
+    /// The `count` pairs of holes nearest to balance, with the pair in use and `beside`, in the order of the
+    /// description.
+    #[must_use]
+    pub fn nearest_to_balance(&self, count: usize, beside: Option<&Prediction>) -> Vec<&Prediction> {
+        let distance = |hole: &Prediction| hole.balance_index.value.abs();
+        let mut distances: Vec<f64> = self.holes.iter().map(distance).collect();
+        distances.sort_by(f64::total_cmp);
+        let farthest = count.checked_sub(1).and_then(|last| distances.get(last)).copied();
+        let wanted = |hole: &&Prediction| {
+            hole.is_now || Some(*hole) == beside || farthest.is_none_or(|farthest| distance(hole) <= farthest)
+        };
+        self.holes.iter().filter(wanted).collect()
     }
 }
 

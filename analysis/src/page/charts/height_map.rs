@@ -1,5 +1,5 @@
 //! The balance index over the heights of both pins: lines of equal index, the holes, the holes in use, the move
-//! that brings it nearest to balance, and in grey where both carriers keep enough load.
+//! that is advised, and in grey where both carriers keep enough load.
 
 use super::axes::{Axis, Plot, Range, Room, round_ticks, with_unit};
 use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, Mm, Pen, Stand, WASH};
@@ -48,7 +48,7 @@ fn paint(canvas: &Canvas, map: &MapContent) -> Result<(), PageError> {
     for hole in &map.holes {
         canvas.ring(plot.inside(*hole), 0.7, Pen(INK, 0.6))?;
     }
-    if let Some(to) = map.best {
+    if let Some(to) = map.advised {
         canvas.arrow(plot.inside(map.now), plot.inside(to), Pen(INK, 1.4))?;
     }
     canvas.disc(plot.inside(map.now), 1.3, INK)?;
@@ -165,7 +165,7 @@ fn key(plot: &Plot, map: &MapContent) -> Result<(), PageError> {
     let mut row = 6.0;
     for (sign, text) in [
         (Sign::Now, "in use"),
-        (Sign::Best, "to nearest balance"),
+        (Sign::Move, "the move"),
         (Sign::Hole, "a pair of holes"),
         (Sign::Level, "balance index b: + flat, − steep"),
         (Sign::Kept, map.kept_words.as_str()),
@@ -177,7 +177,7 @@ fn key(plot: &Plot, map: &MapContent) -> Result<(), PageError> {
         let (from, to) = ((left, row), (left + 5.5, row));
         match sign {
             Sign::Now => canvas.disc((left + 3.0, row), 1.3, INK)?,
-            Sign::Best => canvas.arrow(from, to, Pen(INK, 1.4))?,
+            Sign::Move => canvas.arrow(from, to, Pen(INK, 1.4))?,
             Sign::Hole => canvas.ring((left + 3.0, row), 0.7, Pen(INK, 0.6))?,
             Sign::Level => canvas.line(&[from, to], Pen(INK, 0.9), Dash::Broken(3.0, 1.2))?,
             Sign::Kept => {
@@ -193,7 +193,7 @@ fn key(plot: &Plot, map: &MapContent) -> Result<(), PageError> {
 
 enum Sign {
     Now,
-    Best,
+    Move,
     Hole,
     Level,
     Kept,

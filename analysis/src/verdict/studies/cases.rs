@@ -1,13 +1,13 @@
 //! Single runs with a known truth: verdict, reasons and advice.
 
 use super::invented_plow::{QUIET, figures, plow, setting, truth};
-use crate::advice::{Advice, Step, advise};
+use crate::advice::{Advice, Reach, Step, advise, expect};
+use crate::report::{HolesShown, statics_text};
 use crate::statics::draw::Impossible;
 use crate::statics::identify::{Contradiction, Evidence, Identified, IdentifyError, identify};
 use crate::statics::inputs::{Input, MeanForce};
 use crate::statics::predict::{PinShift, hole_table, nominal};
-use crate::statics::report::{draft_check, statics_report};
-use crate::statics::text::text;
+use crate::statics::report::{StaticsReport, draft_check, statics_report};
 use crate::stats::Estimate;
 use crate::units_out::Units;
 use crate::verdict::{Class, GainAgreement, RunSigns, Verdict, verdict};
@@ -39,7 +39,7 @@ fn advised(holes: &Setting, soil_slope: f64, front_measured: bool) -> (Verdict, 
 }
 
 #[test]
-fn too_flat_is_told_to_raise_the_tractors_end_or_lower_the_plows() {
+fn too_flat_is_told_to_lower_the_plows_end() {
     let holes = setting("8", "3");
     let (verdict, advice) = advised(&holes, -0.10, false);
     assert_eq!(verdict.class, Class::TooFlat, "{verdict:?}");
@@ -47,9 +47,9 @@ fn too_flat_is_told_to_raise_the_tractors_end_or_lower_the_plows() {
     let prediction = first.prediction.as_ref().unwrap();
     assert_eq!(first.step, Step::MovePins);
     assert!(prediction.balance_index.value.abs() <= 0.25, "{first:?}");
-    assert!(prediction.tractor_z_m > 12.0 * 0.0254 || prediction.plow_z_m < 8.0 * 0.0254, "{first:?}");
+    assert!(prediction.tractor_hole == "3" && prediction.plow_z_m < 8.0 * 0.0254, "{first:?}");
     assert!(prediction.plow_z_m >= 2.0 * 0.0254 - 1e-9, "below the clearance: {first:?}");
-    assert!(!first.outside_usual_height && first.sentence.contains("lbf"), "{first:?}");
+    assert!(first.reach == Some(Reach::IntoTheBand) && first.sentence.contains("lbf"), "{first:?}");
     // What was predicted is what those holes do, with the true soil force.
     let new = setting(&prediction.plow_hole, &prediction.tractor_hole);
     let b = truth(&plow(), &new, -0.10, -0.10, 7_500.0).loads().unwrap().balance_index;
@@ -61,7 +61,7 @@ fn too_steep_is_told_to_lower_the_tractors_end() {
     let (verdict, advice) = advised(&setting("2", "7"), -0.10, true);
     assert!(matches!(verdict.class, Class::TooSteep | Class::LeaningSteep), "{verdict:?}");
     let prediction = advice[0].prediction.as_ref().unwrap();
-    assert_eq!(prediction.plow_hole, "2", "the tractor's end first: {advice:?}");
+    assert_eq!(prediction.plow_hole, "2", "the plow's end stays low: {advice:?}");
     assert!(prediction.tractor_z_m < 16.0 * 0.0254 && prediction.better_chance > 0.8, "{advice:?}");
 }
 
@@ -79,7 +79,7 @@ fn holes_outside_the_usual_heights_are_said_to_be() {
     let found = identify(&plow, &holes, &figures(loads.pull_n, loads.tail_load_n, &plow), 2_000, 12);
     let verdict = verdict(&plow, &found, &QUIET, Units::Si);
     let advice = advise(&plow, &holes, &found, &verdict, Units::Us);
-    assert!(advice[0].outside_usual_height, "{advice:?}");
+    assert_eq!(advice[0].reach, Some(Reach::OutsideUsualHeights), "{advice:?}");
     assert!(advice[0].sentence.contains("outside the usual 10.0 in to 15.0 in"), "{advice:?}");
 }
 
@@ -265,6 +265,10 @@ fn the_text_names_every_force_and_the_check_of_the_draft() {
         statics_report(&plow, ("now", &holes), pull_n, Some(check), 1).unwrap()
     };
     let usual = report(SoilClass::Medium, 8_000.0);
+    let text = |report: &StaticsReport, units: Units| {
+        let expected = expect(&plow, &report.holes, units);
+        statics_text(&plow, report, &expected, HolesShown::All, units)
+    };
     let si = text(&usual, Units::Si);
     for part in
         ["weight", "pull", "soil force", "front wheels", "tail wheel", "below the land", "is within it"]

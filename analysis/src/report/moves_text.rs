@@ -1,8 +1,8 @@
 //! What moving pins would do, as text for a terminal.
 
-use super::report::{STEP_M, StaticsReport};
-use super::sensitivity::{Change, Sensitivity};
-use super::what_if::WhatIf;
+use crate::statics::report::{STEP_M, StaticsReport};
+use crate::statics::sensitivity::{Change, Sensitivity};
+use crate::statics::what_if::WhatIf;
 use crate::stats::Estimate;
 use crate::units_out::{Units, chance, signed, signed_interval};
 use ingest::safety::BEFORE_HANDS;

@@ -1,27 +1,51 @@
 //! The report on a plow as text for a terminal.
 
-use super::free_body::{AppliedForce, ForceKind};
-use super::predict::Prediction;
-use super::report::{LinksReport, StaticsReport};
+use super::verdict_words::{Large, advice_lines};
+use crate::advice::Expected;
+use crate::statics::free_body::{AppliedForce, ForceKind};
+use crate::statics::predict::Prediction;
+use crate::statics::report::{LinksReport, StaticsReport};
 use crate::units_out::{Units, signed, signed_interval};
-use ingest::plow::{PartNames, SoilClass};
-use ingest::safety::BEFORE_HANDS;
+use ingest::plow::{PartNames, Plow, SoilClass};
 use std::fmt::Write;
 
 /// What a balance index means on a plow that hangs on links.
 pub const LEANS_ON_TRACTOR: &str = "A mounted plow is meant to lean on the tractor, so an index above 0 is usual \
     (common practice, no source); near +1 nothing holds its depth.";
 
-/// The whole report; lines end with a newline.
+/// Pairs of holes shown where not all are asked for, beside the one in use.
+const NEAREST_SHOWN: usize = 6;
+
+/// Which pairs of holes the text has.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum HolesShown {
+    /// The one in use, the one advised, and the six nearest to balance.
+    Nearest,
+    /// All of them.
+    All,
+}
+
+/// The whole report, the answer first; lines end with a newline.
 #[must_use]
-pub fn text(report: &StaticsReport, units: Units) -> String {
+pub fn statics_text(
+    plow: &Plow,
+    report: &StaticsReport,
+    expected: &Expected,
+    shown: HolesShown,
+    units: Units,
+) -> String {
     let mut out = String::new();
     // Writing to a string cannot fail, so the results are dropped.
-    let _ = write_all(&mut out, report, units);
+    let _ = write_all(&mut out, (plow, report), (expected, shown), units);
     out
 }
 
-fn write_all(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Result {
+fn write_all(
+    out: &mut String,
+    (plow, report): (&Plow, &StaticsReport),
+    (expected, shown): (&Expected, HolesShown),
+    units: Units,
+) -> std::fmt::Result {
     let loads = &report.loads;
     writeln!(
         out,
@@ -32,6 +56,14 @@ fn write_all(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt
         report.tractor_hole,
         units.force_n(loads.pull_n)
     )?;
+    let large = Large::of(plow, expected.class, &expected.advice);
+    writeln!(out, "\nexpected: {} (from the description, not measured)", large.line())?;
+    if let Some(neighbor) = &large.neighbor {
+        writeln!(out, "  {neighbor}")?;
+    }
+    for line in advice_lines(&expected.advice) {
+        writeln!(out, "  {line}")?;
+    }
     writeln!(
         out,
         "\nForces on the plow, every input at its middle (x forward of {}, z above the land)",
@@ -71,7 +103,7 @@ fn write_all(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt
     super::moves_text::what_if(out, report, units)?;
     super::moves_text::sensitivity(out, report, units)?;
     draft(out, report, units)?;
-    holes(out, report, units)
+    holes(out, report, (expected, shown), units)
 }
 
 /// Where the links meet, and what they carry.
@@ -118,28 +150,47 @@ fn draft(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Re
     )
 }
 
-fn holes(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Result {
+fn holes(
+    out: &mut String,
+    report: &StaticsReport,
+    (expected, shown): (&Expected, HolesShown),
+    units: Units,
+) -> std::fmt::Result {
+    let rows = match shown {
+        HolesShown::All => report.holes.iter().collect(),
+        HolesShown::Nearest => report.nearest_to_balance(NEAREST_SHOWN, expected.move_to()),
+    };
+    let which = match report.holes.len() - rows.len() {
+        0 => "What each pair of holes would do".to_owned(),
+        _ => format!(
+            "What the pairs of holes nearest to balance would do, of {} (--all-holes shows all)",
+            report.holes.len()
+        ),
+    };
     writeln!(
         out,
-        "\nWhat each pair of holes would do (95 % intervals; soil by share condition and depth alone; * the \
-         setting)"
+        "\n{which}; 95 % intervals; soil by share condition and depth alone; * the setting, > the move"
     )?;
     writeln!(
         out,
         "  {:<16} {:<16} {:<25} {:<26} {}",
         "tractor hole", "plow hole", "balance index", report.parts.tail, report.parts.front
     )?;
-    for row in &report.holes {
-        writeln!(out, "{}", hole_row(row, units))?;
+    for row in rows {
+        writeln!(out, "{}", hole_row(row, expected.move_to() == Some(row), units))?;
     }
-    writeln!(out, "  {BEFORE_HANDS}")
+    Ok(())
 }
 
-fn hole_row(row: &Prediction, units: Units) -> String {
+fn hole_row(row: &Prediction, is_advised: bool, units: Units) -> String {
     let hole = |name: &str, z_m: f64| format!("{name} ({})", units.height(z_m));
     format!(
         "{} {:<16} {:<16} {:<25} {:<26} {}",
-        if row.is_now { "*" } else { " " },
+        match (row.is_now, is_advised) {
+            (true, _) => "*",
+            (false, true) => ">",
+            (false, false) => " ",
+        },
         hole(&row.tractor_hole, row.tractor_z_m),
         hole(&row.plow_hole, row.plow_z_m),
         signed_interval(&row.balance_index),

@@ -1,0 +1,231 @@
+//! What a comparison comes to as a whole: which setting is better, and by which figures.
+
+use super::conclusion::ConclusionClass;
+use super::figures::{Better, ComparedFigure, PassFigures};
+use super::layout::Layout;
+use super::test::FigureComparison;
+use crate::verdict::Class;
+use serde::Serialize;
+
+/// One of the two sides of a comparison.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub enum Side {
+    /// The runs named first.
+    A,
+    /// The runs they are held against.
+    B,
+}
+
+/// The answer to "which setting is better?".
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Answer {
+    /// Every shown figure that tells better from worse speaks for this side.
+    Better(Side),
+    /// Some speak for one side, some for the other.
+    EachBetterAtSomething,
+    /// Figures differ, but none that tells better from worse.
+    DifferOnly,
+    /// No figure is shown to differ.
+    NoDifferenceShown,
+    /// Fewer than three passes of a setting: nothing can be shown.
+    TooFewPasses,
+}
+
+/// How many runs of a side have a verdict.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct ClassCount {
+    /// The verdict.
+    pub class: Class,
+    /// Runs that have it.
+    pub runs: usize,
+}
+
+/// A figure that is shown to differ.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct ShownFigure {
+    /// Which.
+    pub figure: ComparedFigure,
+    /// The side it speaks for; none where more of it is neither better nor worse.
+    pub better: Option<Side>,
+}
+
+/// The comparison in short; headline, table, terminal and JSON all follow from it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Outcome {
+    /// Which setting is better.
+    pub answer: Answer,
+    /// Name of the better setting, where there is one.
+    pub better_setting: Option<String>,
+    /// Figures that are shown to differ, the weightiest first.
+    pub shown: Vec<ShownFigure>,
+    /// Verdicts of the runs of A, from flat to steep.
+    pub classes_a: Vec<ClassCount>,
+    /// Verdicts of the runs of B.
+    pub classes_b: Vec<ClassCount>,
+}
+
+impl Outcome {
+    /// From the figures compared and the runs that they are of.
+    pub(super) fn of(
+        (a, b): (&[PassFigures], &[PassFigures]),
+        layout: &Layout,
+        figures: &[FigureComparison],
+    ) -> Self {
+        let shown: Vec<ShownFigure> = figures
+            .iter()
+            .filter(|figure| figure.conclusion.class == ConclusionClass::Shown)
+            .map(|figure| ShownFigure { figure: figure.figure, better: better_side(figure, a.first()) })
+            .collect();
+        let speaks_for = |side: Side| shown.iter().any(|figure| figure.better == Some(side));
+        let answer = match (speaks_for(Side::A), speaks_for(Side::B)) {
+            _ if *layout == Layout::TooFew => Answer::TooFewPasses,
+            (true, true) => Answer::EachBetterAtSomething,
+            (true, false) => Answer::Better(Side::A),
+            (false, true) => Answer::Better(Side::B),
+            (false, false) if shown.is_empty() => Answer::NoDifferenceShown,
+            (false, false) => Answer::DifferOnly,
+        };
+        let better_setting = match answer {
+            Answer::Better(Side::A) => a.first(),
+            Answer::Better(Side::B) => b.first(),
+            _ => None,
+        };
+        Self {
+            answer,
+            better_setting: better_setting.map(|run| run.setting.clone()),
+            shown,
+            classes_a: counted(a),
+            classes_b: counted(b),
+        }
+    }
+}
+
+/// The side that a figure which is shown to differ speaks for.
+fn better_side(compared: &FigureComparison, run: Option<&PassFigures>) -> Option<Side> {
+    let less = if compared.difference.value < 0.0 { Side::A } else { Side::B };
+    match compared.figure.better() {
+        Better::Lower => Some(less),
+        Better::Neither => None,
+        Better::NearerToBalance => nearer_to_balance(compared, run?),
+    }
+}
+
+/// On one side of 0 the smaller index is the nearer one. Across 0 only the class tells: +0.4 and −0.5 are both
+/// leaning, and neither is the better.
+fn nearer_to_balance(compared: &FigureComparison, run: &PassFigures) -> Option<Side> {
+    if run.balance.leans_on_tractor {
+        return None;
+    }
+    let (a, b) = (compared.mean_a, compared.mean_b);
+    let steps = |index: f64| match Class::of(index, &run.balance.limits) {
+        Class::Balanced => 0,
+        Class::LeaningFlat | Class::LeaningSteep => 1,
+        Class::TooFlat | Class::TooSteep | Class::NotShown => 2,
+    };
+    let order = if a * b >= 0.0 { a.abs().total_cmp(&b.abs()) } else { usize::cmp(&steps(a), &steps(b)) };
+    match order {
+        std::cmp::Ordering::Less => Some(Side::A),
+        std::cmp::Ordering::Greater => Some(Side::B),
+        std::cmp::Ordering::Equal => None,
+    }
+}
+
+fn counted(runs: &[PassFigures]) -> Vec<ClassCount> {
+    let count = |class: Class| ClassCount {
+        class,
+        runs: runs.iter().filter(|run| run.balance.class == class).count(),
+    };
+    let classes = Class::SHOWN.into_iter().chain([Class::NotShown]);
+    classes.map(count).filter(|count| count.runs > 0).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Comparison, compare};
+    use super::*;
+    use crate::compare::figures::{Balance, Conditions};
+    use crate::stats::Estimate;
+
+    /// Runs of a setting at the hours given, with a balance index and a mean tail load each.
+    fn runs(setting: &str, first_hour: u32, index: &[f64], tail_n: &[f64]) -> Vec<PassFigures> {
+        let around = |value: f64, half: f64| Estimate { value, low: value - half, high: value + half };
+        index
+            .iter()
+            .zip(tail_n)
+            .zip(0..)
+            .map(|((b, tail_n), pass)| PassFigures {
+                run: format!("{setting}-{pass}"),
+                setting: setting.to_owned(),
+                started: format!("2027-04-11T{:02}:00", first_hour + 2 * pass),
+                conditions: Conditions {
+                    holes: (setting.to_owned(), String::new()),
+                    ..Conditions::default()
+                },
+                balance: Balance { class: Class::of(*b, &Default::default()), ..Balance::default() },
+                figures: [
+                    (ComparedFigure::BalanceIndex, around(*b, 0.1)),
+                    (ComparedFigure::TailMeanN, around(*tail_n, 20.0)),
+                ]
+                .into(),
+            })
+            .collect()
+    }
+
+    fn compared(a: (&[f64], &[f64]), b: (&[f64], &[f64])) -> Comparison {
+        compare(&runs("flat", 1, a.0, a.1), &runs("middle", 2, b.0, b.1)).unwrap()
+    }
+
+    /// Found on three passes too flat against three balanced: the headline was "no difference shown" above a
+    /// table that said "mean tail load: shown".
+    #[test]
+    fn three_too_flat_against_three_balanced_say_which_is_better() {
+        let comparison = compared(
+            (&[0.90, 0.93, 0.95], &[420.0, 431.0, 415.0]),
+            (&[0.02, 0.08, -0.01], &[1100.0, 1093.0, 1108.0]),
+        );
+        let Outcome { answer, better_setting, shown, classes_a, classes_b } = comparison.outcome;
+        assert_eq!(answer, Answer::Better(Side::B));
+        assert_eq!(better_setting.as_deref(), Some("middle"));
+        assert_eq!(shown[0], ShownFigure { figure: ComparedFigure::BalanceIndex, better: Some(Side::B) });
+        assert_eq!(shown[1], ShownFigure { figure: ComparedFigure::TailMeanN, better: None });
+        assert_eq!(classes_a, [ClassCount { class: Class::TooFlat, runs: 3 }]);
+        assert_eq!(classes_b, [ClassCount { class: Class::Balanced, runs: 3 }]);
+    }
+
+    #[test]
+    fn what_differs_without_being_better_is_not_called_better() {
+        let comparison = compared(
+            (&[0.05, 0.02, 0.04], &[420.0, 431.0, 415.0]),
+            (&[0.04, 0.03, 0.05], &[1100.0, 1093.0, 1108.0]),
+        );
+        assert_eq!(comparison.outcome.answer, Answer::DifferOnly);
+        assert_eq!(comparison.outcome.better_setting, None);
+    }
+
+    #[test]
+    fn as_far_off_on_the_other_side_is_no_better() {
+        let comparison = compared(
+            (&[0.40, 0.42, 0.41], &[420.0, 431.0, 415.0]),
+            (&[-0.45, -0.44, -0.46], &[421.0, 430.0, 416.0]),
+        );
+        assert_eq!(comparison.outcome.answer, Answer::DifferOnly);
+    }
+
+    #[test]
+    fn a_plow_that_leans_on_the_tractor_is_not_judged_by_the_index() {
+        let lean = |mut runs: Vec<PassFigures>| {
+            runs.iter_mut().for_each(|run| run.balance.leans_on_tractor = true);
+            runs
+        };
+        let a = lean(runs("flat", 1, &[0.6, 0.62, 0.61], &[420.0, 431.0, 415.0]));
+        let b = lean(runs("middle", 2, &[0.1, 0.12, 0.11], &[421.0, 430.0, 416.0]));
+        assert_eq!(compare(&a, &b).unwrap().outcome.answer, Answer::DifferOnly);
+    }
+
+    #[test]
+    fn two_passes_are_too_few() {
+        let comparison = compared((&[0.9, 0.9], &[1.0, 2.0]), (&[0.0, 0.0], &[1.0, 2.0]));
+        assert_eq!(comparison.outcome.answer, Answer::TooFewPasses);
+    }
+}

@@ -1,0 +1,121 @@
+//! The verdict at arm's length: the large word, of what it is said, and one sentence for the neighbor who asks.
+
+use crate::advice::{Advice, Step, wanted_band};
+use crate::page::content::{VerdictLook, WhatToDo};
+use crate::verdict::Class;
+use ingest::plow::{Kind, Plow};
+
+/// What stands in large letters.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Large {
+    /// What the word is said of: the drawbar; empty where it is said of the whole plow.
+    pub subject: &'static str,
+    /// The word.
+    pub word: &'static str,
+    /// How it is drawn.
+    pub look: VerdictLook,
+    /// What it means, in one sentence; none where nothing is shown.
+    pub neighbor: Option<String>,
+}
+
+impl Large {
+    /// Of a plow with this class and this advice.
+    pub fn of(plow: &Plow, class: Class, advice: &[Advice]) -> Self {
+        if advice.first().is_some_and(|first| first.step == Step::SharesFirst) {
+            return Self {
+                subject: "",
+                word: "shares first",
+                look: VerdictLook::Far,
+                neighbor: Some(
+                    "The soil lifts the plow: the shares ride up instead of drawing in, and no hole cures that."
+                        .to_owned(),
+                ),
+            };
+        }
+        let parts = plow.part_names();
+        let takes = |side: &str, carrier: &str| {
+            Some(format!("The line of pull passes too {side}, so pulling takes weight off the {carrier}."))
+        };
+        let (subject, look, neighbor) = match class {
+            Class::TooFlat => (said_of(plow), VerdictLook::Far, takes("high", parts.tail)),
+            Class::LeaningFlat => (said_of(plow), VerdictLook::Leaning, takes("high", parts.tail)),
+            Class::TooSteep => (said_of(plow), VerdictLook::Far, takes("low", parts.front)),
+            Class::LeaningSteep => (said_of(plow), VerdictLook::Leaning, takes("low", parts.front)),
+            Class::Balanced => (
+                "",
+                VerdictLook::Good,
+                Some(
+                    "The line of pull passes where it should: pulling leaves the weight where it is."
+                        .to_owned(),
+                ),
+            ),
+            Class::NotShown => ("", VerdictLook::Open, None),
+        };
+        // An index that is usual for a plow that hangs on links is no fault, though the word names it.
+        let leans = class == Class::LeaningFlat && wanted_band(plow).1 > plow.limits.balanced;
+        let neighbor = if leans {
+            Some("The plow leans on the tractor, as a mounted plow is meant to.".to_owned())
+        } else {
+            neighbor
+        };
+        Self { subject, word: class.words(), look, neighbor }
+    }
+
+    /// Subject and word in one line.
+    pub fn line(&self) -> String {
+        format!("{} {}", self.subject, self.word).trim().to_uppercase()
+    }
+}
+
+/// Advice as a page shows it.
+pub(super) fn what_to_do(advice: &[Advice]) -> Vec<WhatToDo> {
+    let one = |advice: &Advice| WhatToDo {
+        order: advice.sentence.clone(),
+        expectation: advice.expectation.clone(),
+    };
+    advice.iter().map(one).collect()
+}
+
+/// Advice as a terminal shows it, a line each.
+pub(super) fn advice_lines(advice: &[Advice]) -> impl Iterator<Item = &str> {
+    advice.iter().flat_map(|one| std::iter::once(one.sentence.as_str()).chain(one.expectation.as_deref()))
+}
+
+/// What is too flat or too steep.
+fn said_of(plow: &Plow) -> &'static str {
+    match plow.kind() {
+        Kind::Trailed => "drawbar",
+        Kind::Walking => "chain",
+        Kind::SemiMounted | Kind::Mounted => "line of pull",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::verdict::studies::invented_plow::plow;
+
+    fn advice(step: Step) -> Vec<Advice> {
+        vec![Advice { step, prediction: None, reach: None, sentence: String::new(), expectation: None }]
+    }
+
+    #[test]
+    fn the_word_says_of_what_and_the_sentence_what_it_means() {
+        let flat = Large::of(&plow(), Class::TooFlat, &advice(Step::MovePins));
+        assert_eq!(flat.line(), "DRAWBAR TOO FLAT");
+        assert_eq!(
+            flat.neighbor.as_deref(),
+            Some("The line of pull passes too high, so pulling takes weight off the tail wheel.")
+        );
+        let steep = Large::of(&plow(), Class::LeaningSteep, &advice(Step::MovePins));
+        assert!(steep.neighbor.unwrap().contains("too low, so pulling takes weight off the front wheels"));
+        assert_eq!(Large::of(&plow(), Class::NotShown, &advice(Step::Measure)).neighbor, None);
+    }
+
+    /// Found on a run with worn shares: the word at arm's length was BALANCED.
+    #[test]
+    fn worn_shares_come_before_the_class() {
+        let large = Large::of(&plow(), Class::Balanced, &advice(Step::SharesFirst));
+        assert_eq!((large.line().as_str(), large.look), ("SHARES FIRST", VerdictLook::Far));
+    }
+}

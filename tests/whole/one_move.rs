@@ -1,0 +1,138 @@
+//! One move, wherever it is shown: every example plow, in every setting, in both unit systems, in every output.
+
+#![allow(clippy::unwrap_used, clippy::expect_used)] // an output that cannot be made must stop the test
+
+use analysis::advice::{Expected, Step, expect, moved_to};
+use analysis::report::{
+    HolesShown, map_content, run_content, statics_content, statics_text, summary_text, wall_content,
+};
+use analysis::statics::report::{StaticsReport, statics_report};
+use analysis::summary::analyse;
+use analysis::units_out::Units;
+use analysis::verdict::Class;
+use hitchwright_tests::binaries::Program;
+use hitchwright_tests::process::run;
+use ingest::plow::{Plow, read_plow};
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+const DATE: jiff::civil::Date = jiff::civil::date(2027, 4, 11);
+const LONG: Duration = Duration::from_secs(120);
+/// As the command has it, so that its outputs can be held against these.
+const SEED: u64 = 0x57A7;
+
+fn files(folder: &str) -> Vec<PathBuf> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs").join(folder);
+    let mut files: Vec<PathBuf> =
+        std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+    files.sort();
+    files
+}
+
+/// Pulls from light to heavy, so that more than one class is met.
+fn pulls_n(plow: &Plow) -> [f64; 3] {
+    let area_cm2 = plow.total_cut_m() * plow.bottoms.depth.m() * 1e4;
+    [3.0, 5.0, 8.0].map(|n_per_cm2| n_per_cm2 * area_cm2)
+}
+
+fn outputs_agree(plow: &Plow, report: &StaticsReport, setting: &str) -> Expected {
+    let pins = plow.pins(plow.settings.get(setting).unwrap()).unwrap();
+    let expected = expect(plow, &report.holes, Units::Si);
+    let target = expected.move_to();
+    // A page that is balanced or not shown orders no move, and one that orders a move is neither.
+    if matches!(expected.class, Class::Balanced | Class::NotShown) {
+        assert_eq!(target, None, "{}: {setting}", plow.name);
+    }
+    for units in [Units::Si, Units::Us] {
+        let said = expect(plow, &report.holes, units);
+        assert_eq!(said.move_to(), target);
+        let sentence = &said.advice[0].sentence;
+        for shown in [HolesShown::Nearest, HolesShown::All] {
+            let text = statics_text(plow, report, &said, shown, units);
+            assert!(text.contains(sentence), "{text}");
+            let marked = text.lines().filter(|line| line.starts_with("> ")).count();
+            assert_eq!(marked, usize::from(target.is_some()), "{text}");
+        }
+        let page = statics_content(plow, report, &said, DATE, units);
+        assert_eq!(page.advice.first().map(|what| &what.order), Some(sentence));
+        assert_eq!(page.verdict.unwrap().word, said.class.words());
+        let map = map_content(plow, &pins, report, &said, units);
+        let wall = wall_content(plow, report, &said, None, units).unwrap();
+        assert_eq!(map.advised.is_some(), target.is_some());
+        assert_eq!(wall.after.is_some(), target.is_some());
+        assert_eq!(wall.what_moves.starts_with("Move: "), target.is_some(), "{}", wall.what_moves);
+        let Some(to) = target else { continue };
+        for (from, to) in [(&report.plow_hole, &to.plow_hole), (&report.tractor_hole, &to.tractor_hole)] {
+            let moves = from != to;
+            assert_eq!(sentence.contains(&format!("from hole {from} to hole {to} (")), moves, "{sentence}");
+            assert_eq!(
+                wall.what_moves.contains(&format!(", {from} to {to} (")),
+                moves,
+                "{}",
+                wall.what_moves
+            );
+        }
+    }
+    expected
+}
+
+#[test]
+fn every_example_plow_in_every_setting_has_one_move_in_every_output() {
+    let mut met = std::collections::BTreeMap::<Step, usize>::new();
+    for file in files("plows") {
+        let plow = read_plow(&file).unwrap();
+        for (name, setting) in &plow.settings {
+            for pull_n in pulls_n(&plow) {
+                // A plow that cannot be at this pull has no outputs at all.
+                let Ok(report) = statics_report(&plow, (name, setting), pull_n, None, SEED) else { continue };
+                let expected = outputs_agree(&plow, &report, name);
+                *met.entry(expected.advice[0].step).or_default() += 1;
+            }
+        }
+    }
+    for step in [Step::MovePins, Step::Stay, Step::Measure] {
+        assert!(met.get(&step).is_some_and(|count| *count >= 3), "{met:?}");
+    }
+}
+
+#[test]
+fn the_command_prints_that_move_and_nothing_else() {
+    for file in files("plows") {
+        let plow = read_plow(&file).unwrap();
+        for name in plow.settings.keys() {
+            let file = file.to_string_lossy();
+            let out = |more: &[&str]| {
+                let words = ["statics", &file, "--setting", name].into_iter().chain(more.iter().copied());
+                run(Program::Hitchwright, words, LONG).unwrap().expect_code(0).unwrap().stdout
+            };
+            let json: serde_json::Value = serde_json::from_str(&out(&["--json"])).unwrap();
+            // SI in both: what a program reads does not hang on the reader of the page.
+            assert_eq!(out(&["--json"]), out(&["--json", "--units", "us"]));
+            let sentence = json["expected"]["advice"][0]["sentence"].as_str().unwrap();
+            let text = out(&[]);
+            assert!(text.contains(sentence), "{text}");
+            let orders = text.matches("Move the ").count();
+            let moves = json["expected"]["advice"][0]["step"] == "move_pins";
+            assert_eq!(orders, usize::from(moves), "{text}");
+        }
+    }
+}
+
+#[test]
+fn a_run_has_one_move_on_terminal_and_page() {
+    for folder in files("runs").into_iter().filter(|path| path.join("run.toml").is_file()) {
+        for units in [Units::Si, Units::Us] {
+            let run = analysis::run::load_run(&folder).unwrap();
+            let analysed = analyse(run, units).unwrap();
+            let summary = &analysed.summary;
+            let said: Vec<&String> = summary.advice.iter().map(|advice| &advice.sentence).collect();
+            let text = summary_text(summary, &analysed.description.plow, units);
+            assert!(said.iter().all(|sentence| text.contains(*sentence)), "{text}");
+            let page = run_content(&analysed, units);
+            assert_eq!(page.advice.iter().map(|what| &what.order).collect::<Vec<_>>(), said);
+            if matches!(summary.verdict.class, Class::Balanced | Class::NotShown) {
+                assert_eq!(moved_to(&summary.advice), None, "{}", summary.run.id);
+            }
+        }
+    }
+}
