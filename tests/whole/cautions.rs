@@ -17,11 +17,12 @@ use serde_json::Value;
 const LONG: Duration = Duration::from_secs(300);
 
 /// What orders hands to the plow, in small letters, and what has to stand beside it.
-const ORDERS: [(&str, &str); 20] = [
+const ORDERS: [(&str, &str); 21] = [
     ("move the tractor's end", BLOCKED),
     ("move the plow's end", BLOCKED),
     ("moving the pin", BLOCKED),
-    ("what each pair of holes would do", BLOCKED),
+    ("of holes would do", BLOCKED),
+    ("holes nearest to balance would do", BLOCKED),
     ("if the drive wheels slip", BLOCKED),
     ("what if (", BLOCKED),
     ("push on the", BLOCKED),

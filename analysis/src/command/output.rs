@@ -6,15 +6,18 @@ use crate::page::{Format, PageError, Paper};
 use std::io::Write;
 use std::path::Path;
 
-/// Prints a report.
+/// Prints a report. A reader that has seen enough (`| head`) is a normal end.
 ///
 /// # Errors
-/// [`CommandError::Failed`] where it cannot be written: a full disk, a reader that has gone.
+/// [`CommandError::Failed`] where it cannot be written, to a full disk say.
 pub(super) fn print(report: &str) -> Result<(), CommandError> {
     let mut out = std::io::stdout().lock();
-    out.write_all(visible(report).as_bytes())
-        .and_then(|()| out.flush())
-        .map_err(|cause| CommandError::failed(format!("the report could not be written: {cause}")))
+    match out.write_all(visible(report).as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => Ok(()),
+        done => {
+            done.map_err(|cause| CommandError::failed(format!("the report could not be written: {cause}")))
+        }
+    }
 }
 
 /// Says a line on stderr; where even that is gone, there is nobody left to tell.

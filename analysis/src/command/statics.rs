@@ -107,7 +107,9 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
             let today = jiff::ZonedDateTime::now().date();
             let path = page.write(|paper, format| match told {
                 Some(top) => render_top(&top_content(&plow, &report, top, today, units), paper, format),
-                None => render_statics(&statics_content(&plow, &report, &expected, today, units), paper, format),
+                None => {
+                    render_statics(&statics_content(&plow, &report, &expected, today, units), paper, format)
+                }
             })?;
             remarks.push(format!("page: {path}"));
         }

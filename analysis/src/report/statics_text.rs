@@ -7,6 +7,7 @@ use crate::statics::predict::Prediction;
 use crate::statics::report::{LinksReport, StaticsReport};
 use crate::units_out::{Units, signed, signed_interval};
 use ingest::plow::{PartNames, Plow, SoilClass};
+use ingest::safety::BEFORE_HANDS;
 use std::fmt::Write;
 
 /// What a balance index means on a plow that hangs on links.
@@ -179,7 +180,7 @@ fn holes(
     for row in rows {
         writeln!(out, "{}", hole_row(row, expected.move_to() == Some(row), units))?;
     }
-    Ok(())
+    writeln!(out, "  {BEFORE_HANDS}")
 }
 
 fn hole_row(row: &Prediction, is_advised: bool, units: Units) -> String {

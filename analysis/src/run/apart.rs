@@ -35,7 +35,8 @@ impl Run {
         let has_all =
             |table: &Table| plow.missing_for_a_verdict(|role| table.channels.contains_key(&role)).is_none();
         let whole = self.tables.iter().position(has_all).filter(|at| boxes.get(*at).is_some_and(is_apart));
-        let leaves = |at: usize| whole.map_or_else(|| boxes.get(at).is_some_and(is_apart), |alone| at != alone);
+        let leaves =
+            |at: usize| whole.map_or_else(|| boxes.get(at).is_some_and(is_apart), |alone| at != alone);
         let stay: Vec<&Table> =
             self.tables.iter().enumerate().filter(|(at, _)| !leaves(*at)).map(|(_, table)| table).collect();
         let has = |role| stay.iter().any(|table| table.channels.contains_key(&role));

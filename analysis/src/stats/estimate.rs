@@ -67,6 +67,17 @@ impl Estimate {
         Self { value, low: value - below, high: value + above }
     }
 
+    /// The same with a further, independent half-width of a 95 % interval: distances add in quadrature.
+    #[must_use]
+    pub fn widened_by(self, half_width: f64) -> Self {
+        let Self { value, low, high } = self;
+        Self {
+            value,
+            low: value - (value - low).hypot(half_width),
+            high: value + (high - value).hypot(half_width),
+        }
+    }
+
     /// Whether `x` lies within the interval, ends included.
     pub fn holds(self, x: f64) -> bool {
         self.low <= x && x <= self.high

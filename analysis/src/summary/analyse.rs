@@ -7,9 +7,7 @@ use super::carried::{Carried, CarriedFigures, pull_from_links};
 use super::causes::{Judged, Searched};
 use super::figures::{BobbingFigures, PullToTail, RunFacts, StaticsFigures, Summary, TravelFigures};
 use super::measure::{self, Channel};
-use super::notices::{
-    left_out, outside_the_table, pull_of_links, recorder_notices, table_readings, torn,
-};
+use super::notices::{left_out, outside_the_table, pull_of_links, recorder_notices, table_readings, torn};
 use super::per_metre::{Pass, per_metre};
 use super::travel::travel_figures;
 use crate::advice::advise;
@@ -23,7 +21,7 @@ use crate::spectra::low_frequency_gain::{LowFrequencyGain, low_frequency_gain};
 use crate::spectra::welch::{PowerSpectrum, segment_len_for, welch};
 use crate::statics::contradiction::{Witness, held_against};
 use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
-use crate::statics::inputs::RunFigures;
+use crate::statics::inputs::{MeanForce, RunFigures};
 use crate::statics::natural_frequencies::expected_frequencies;
 use crate::statics::tighten::would_tighten;
 use crate::stats::{Estimate, StatsError};
@@ -242,7 +240,9 @@ impl Parts<'_> {
         let judged_by = self.carried.map(|carried| carried.name(&plow.part_names()));
         let speed_mps = travel.as_ref().and_then(|(figures, _)| mean_speed_mps(figures, working_part));
         let peaks = match judged_by {
-            Some(name) => told_peaks(spectrum.map(|found| (&found.spectrum, &found.search)), name, plow, speed_mps),
+            Some(name) => {
+                told_peaks(spectrum.map(|found| (&found.spectrum, &found.search)), name, plow, speed_mps)
+            }
             None => ToldPeaks {
                 note: Some("no load was measured in which bobbing could be seen".to_owned()),
                 ..ToldPeaks::default()
@@ -292,12 +292,23 @@ impl Parts<'_> {
             calibrations: &calibrations,
         };
         let causes = self.causes((&pull, &depth), signs.lifted_share, &searched, &judged, units);
+        // The statics has taken the calibrations into account by themselves; what is told has them in its intervals.
+        let open_n = |force: Option<MeanForce>| force.map_or(0.0, |force| force.calibration_half_width_n);
         let (tail_load, front_load, top_link) = match carried {
-            Some(CarriedFigures::Tail(load)) => (Some(load), None, None),
-            Some(CarriedFigures::Front(load)) => (None, Some(load), None),
-            Some(CarriedFigures::TopLink(force)) => (None, None, Some(force)),
+            Some(CarriedFigures::Tail(load)) => {
+                (Some(load.calibrated_within(open_n(figures.tail_load))), None, None)
+            }
+            Some(CarriedFigures::Front(load)) => {
+                (None, Some(load.calibrated_within(open_n(figures.front_load))), None)
+            }
+            Some(CarriedFigures::TopLink(force)) => {
+                (None, None, Some(force.calibrated_within(open_n(figures.top_link))))
+            }
             None => (None, None, None),
         };
+        let pull = pull.calibrated_within(figures.pull.calibration_half_width_n);
+        let depth_open_mm = calibrations.half_width(ChannelRole::Depth, depth.mean_mm.value).unwrap_or(0.0);
+        let depth = depth.calibrated_within(depth_open_mm);
         let summary = Summary {
             run: run_facts(self.description),
             working_part,

@@ -144,7 +144,8 @@ impl Held {
         let height = SoilHeight::of(plow, run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m()));
         let anatomy = Anatomy::of(plow).ok()?;
         let from_links = run.from_links(plow);
-        let mut held = Self { anatomy, spreads, witness, measured, from_links, height, covariance: Default::default() };
+        let mut held =
+            Self { anatomy, spreads, witness, measured, from_links, height, covariance: Default::default() };
         held.covariance = held.covariance()?;
         Some(held)
     }
