@@ -123,3 +123,42 @@ fn a_second_pass_in_the_file_and_a_short_load_table_are_told() {
     let table_ends = told.iter().any(|notice| notice.contains("load table"));
     assert!(table_ends, "{told:?}");
 }
+
+/// Found on 40 single readings that jumped: the pass was read as three.
+#[test]
+fn forty_spikes_are_taken_out_and_told_and_leave_every_figure_standing() {
+    use ingest::plow::ChannelRole::{Depth, Pull, Tail};
+    let (run, _) = virtual_run(Case::Balanced, 5, false);
+    let whole = summary(run.clone());
+    assert!(whole.quality.channels.values().map(|q| q.spikes).sum::<usize>() <= 3, "{:?}", whole.quality);
+    let mut spiked = run.clone();
+    let rows: Vec<usize> = (0..40).map(|k| 1000 + 131 * k).collect();
+    for (role, jump) in [(Depth, -400.0), (Pull, -20_000.0), (Tail, 300.0)] {
+        let values = spiked.tables[0].channels.get_mut(&role).unwrap();
+        rows.iter().for_each(|row| values[*row] += jump);
+    }
+    let told = summary(spiked);
+    for role in [Depth, Pull, Tail] {
+        let spikes = told.quality.channels[role.column()].spikes;
+        assert!((38..=42).contains(&spikes), "{spikes} of 40 in {}", role.column());
+    }
+    assert!(told.quality.notices.iter().any(|said| said.contains("spikes")), "{:?}", told.quality.notices);
+    assert!(!told.quality.notices.iter().any(|said| said.contains("in the ground")), "{:?}", told.quality.notices);
+    let ends = |summary: &Summary| (summary.working_part.from_s, summary.working_part.to_s);
+    assert_eq!(ends(&told), ends(&whole));
+    let load = |summary: &Summary| summary.tail_load.clone().unwrap();
+    for (what, told, whole) in [
+        ("pull", told.pull.mean_n, whole.pull.mean_n),
+        ("pull sd", told.pull.sd_n, whole.pull.sd_n),
+        ("pull p95", told.pull.p95_n, whole.pull.p95_n),
+        ("depth", told.depth.mean_mm, whole.depth.mean_mm),
+        ("depth sd", told.depth.sd_mm, whole.depth.sd_mm),
+        ("depth p5", told.depth.p5_mm, whole.depth.p5_mm),
+        ("tail load", load(&told).mean_n, load(&whole).mean_n),
+        ("tail load sd", load(&told).sd_n, load(&whole).sd_n),
+        ("bobbing", told.bobbing.unwrap().frequency_hz, whole.bobbing.unwrap().frequency_hz),
+    ] {
+        assert!((told.value / whole.value - 1.0).abs() < 0.01, "{what}: {told:?}, without spikes {whole:?}");
+    }
+    assert_eq!(told.verdict.class, whole.verdict.class);
+}
