@@ -8,7 +8,7 @@
 //! variables from soil height to tail load; it varies by the 1 to 2 % that S does and is left out.)
 
 use super::anatomy::Anatomy;
-use super::contradiction::{Suspect, perhaps_slip};
+use super::contradiction::Suspect;
 use super::draw::{Draw, Impossible, Measured, solve_backwards};
 use super::inputs::{Input, InputSpreads, RunFigures};
 use super::ranking::{InputShare, ranking};
@@ -298,9 +298,7 @@ fn gather(
     let mut tally = Tally::default();
     while draws.len() < wanted && tally.tried < wanted * TRIES_PER_DRAW {
         tally.tried += 1;
-        let mut inputs = from.spreads.draw(rng);
-        perhaps_slip(&mut inputs, rng);
-        let draw = match solve_backwards(&from.anatomy, &inputs, from.measured) {
+        let draw = match solve_backwards(&from.anatomy, &from.spreads.draw(rng), from.measured) {
             Ok(draw) => draw,
             Err(why) => {
                 tally.reject(why);
