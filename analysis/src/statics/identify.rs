@@ -8,7 +8,7 @@
 //! variables from soil height to tail load; it varies by the 1 to 2 % that S does and is left out.)
 
 use super::anatomy::Anatomy;
-use super::contradiction::{Suspect, perhaps_slip};
+use super::contradiction::Suspect;
 use super::draw::{Draw, Impossible, Measured, solve_backwards};
 use super::inputs::{FromLinks, Input, InputSpreads, RunFigures};
 use super::ranking::{InputShare, ranking};
@@ -297,7 +297,6 @@ struct Sampled {
 impl Sampled {
     fn draw(&self, rng: &mut impl Rng) -> Result<Draw, Impossible> {
         let mut inputs = self.spreads.draw(rng);
-        perhaps_slip(&mut inputs, rng);
         if let Some(from) = self.from_links {
             self.anatomy.load_from_links(&mut inputs, from).map_err(|_| Impossible::Geometry)?;
         }

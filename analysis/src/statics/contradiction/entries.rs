@@ -1,8 +1,6 @@
 //! What of a description, and of its sensors, can be wrong by more than its stated ±.
 
 use crate::statics::inputs::{Input, Inputs};
-use rand::{Rng, RngExt};
-use rand_distr::{Distribution, StandardNormal};
 use serde::Serialize;
 
 /// The unit of a move.
@@ -110,24 +108,5 @@ impl Entry {
             Self::Input(_) | Self::TailZero => Unit::Metre,
             Self::TailReversed | Self::Setting(_) => Unit::None,
         }
-    }
-}
-
-/// Puts a slip into one of the entries, as rarely as slips are: what is stated within its ± is right in most runs,
-/// not in all, and a class has to stand that.
-pub(in crate::statics) fn perhaps_slip(inputs: &mut Inputs, rng: &mut impl Rng) {
-    let mut place: f64 = rng.random();
-    for entry in &Entry::MOVING {
-        let slip = entry.slip();
-        if place < slip.chance {
-            let sd = match entry {
-                Entry::PullZero => slip.sd * inputs.get(Input::Pull).abs(),
-                _ => slip.sd,
-            };
-            let by: f64 = StandardNormal.sample(rng);
-            entry.move_input(inputs, sd * by);
-            return;
-        }
-        place -= slip.chance;
     }
 }

@@ -14,7 +14,6 @@ mod entries;
 mod measure;
 mod suspects;
 
-pub(super) use entries::perhaps_slip;
 pub use entries::{Entry, Unit};
 pub use measure::{Conflict, Part, TableReadings, Witness};
 pub use suspects::Suspect;
