@@ -8,7 +8,7 @@ use ingest::quantity::{Length, Measured, Quantity};
 use ingest::run_toml::{RunDescription, RunInfo, RunState};
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use sample_runs::plow::{Case, Pass, Plow as VirtualPlow, Share, Truth, TruthMeter};
+use sample_runs::plow::{Case, Pass, PassSpec, Plow as VirtualPlow, Share, Truth, TruthMeter};
 use sample_runs::sensors::{Sensor, SensorSet};
 use std::path::Path;
 
@@ -31,8 +31,23 @@ pub fn virtual_run(case: Case, seed: u64, with_soil_height: bool) -> (Run, Truth
 /// # Panics
 /// As [`virtual_run`].
 #[must_use]
-#[allow(clippy::expect_used)] // test support: a broken fixture must stop the test
 pub fn virtual_run_with(sensors: &[Sensor], case: Case, seed: u64, with_soil_height: bool) -> (Run, Truth) {
+    virtual_run_of(sensors, case, &case.pass(seed, 60.0), seed, with_soil_height)
+}
+
+/// The same of a pass that differs from the case's in what no description has.
+///
+/// # Panics
+/// As [`virtual_run`].
+#[must_use]
+#[allow(clippy::expect_used)] // test support: a broken fixture must stop the test
+pub fn virtual_run_of(
+    sensors: &[Sensor],
+    case: Case,
+    spec: &PassSpec,
+    seed: u64,
+    with_soil_height: bool,
+) -> (Run, Truth) {
     let mut plow = read_plow_text(VirtualPlow::TWO_BOTTOM_TOML, Path::new("two-bottom.toml"))
         .expect("the demo's plow description is good");
     plow.bottoms.share = match case.share() {
@@ -40,8 +55,7 @@ pub fn virtual_run_with(sensors: &[Sensor], case: Case, seed: u64, with_soil_hei
         Share::Blunt => ShareCondition::Blunt,
         Share::Worn => ShareCondition::Worn,
     };
-    let spec = case.pass(seed, 60.0);
-    let (mut pass, mut meter) = (Pass::new(&spec), TruthMeter::new(&spec));
+    let (mut pass, mut meter) = (Pass::new(spec), TruthMeter::new(spec));
     let curves: Vec<_> = sensors
         .iter()
         .map(|sensor| {

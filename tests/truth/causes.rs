@@ -9,9 +9,10 @@ use analysis::causes::{CauseKind, Causes, Likelihood};
 use analysis::run::Table;
 use analysis::summary::analyse;
 use analysis::units_out::Units;
-use hitchwright_tests::virtual_run::virtual_run;
+use hitchwright_tests::virtual_run::{virtual_run, virtual_run_of, virtual_run_with};
 use ingest::plow::{ChannelRole, ShareCondition};
-use sample_runs::plow::Case;
+use sample_runs::plow::{Case, ShareBearing};
+use sample_runs::sensors::Sensor;
 use std::collections::BTreeMap;
 
 fn causes(case: Case, seed: u64) -> Causes {
@@ -63,6 +64,72 @@ fn worn_shares_stated_to_be_sharp_are_found_all_the_same() {
         found_in += usize::from(shares.stands_out());
     }
     assert!(found_in >= 4, "{found_in} of 5");
+}
+
+/// How often the depth that falls with the pull says that the shares carry, with the mean gains in mm/kN.
+fn shares_carry(case: Case, seeds: std::ops::RangeInclusive<u64>) -> (usize, usize) {
+    let (mut passes, mut found_in, mut sums) = (0, 0, [0.0; 5]);
+    for seed in seeds {
+        let found = causes(case, seed).depth_on_pull.unwrap();
+        passes += 1;
+        found_in += usize::from(found.shares_carry);
+        let (raw, beyond) = (found.gain_m_per_n, found.beyond_tail_spring_m_per_n);
+        let told = [raw.value, raw.high, beyond.value, beyond.high, found.front_gives_m_per_n];
+        sums.iter_mut().zip(told).for_each(|(sum, gain)| *sum += 1e6 * gain);
+    }
+    let means = sums.map(|sum| (100.0 * sum / passes as f64).round() / 100.0);
+    println!(
+        "{}: {found_in} of {passes}; mm/kN as measured, high, beyond, high, front: {means:?}",
+        case.name()
+    );
+    (found_in, passes)
+}
+
+/// Shares worn so round that the soil under them carries the plow, in the middle holes: they ride up in hard ground.
+fn riding(seed: u64) -> Causes {
+    let mut spec = Case::Balanced.pass(seed, 60.0);
+    spec.plow.share_bearing = Some(ShareBearing { stiffness_n_per_m: 75_000.0, from_depth_m: 0.12 });
+    let (run, _) = virtual_run_of(&Sensor::BASIC, Case::Balanced, &spec, seed, true);
+    analyse(run, Units::Si).unwrap().summary.causes
+}
+
+#[test]
+fn shares_that_carry_show_in_the_depth_and_sharp_ones_do_not() {
+    let carries = |found: Causes| found.depth_on_pull.is_some_and(|found| found.shares_carry);
+    let riding_found = (11..=15).filter(|seed| carries(riding(*seed))).count();
+    let sharp_found = (11..=15)
+        .flat_map(|seed| [Case::TooFlat, Case::Balanced, Case::TooSteep].map(|case| (case, seed)))
+        .filter(|(case, seed)| carries(causes(*case, *seed)))
+        .count();
+    assert!(riding_found >= 4 && sharp_found == 0, "riding {riding_found} of 5, sharp {sharp_found} of 15");
+}
+
+/// Passes of sharp shares in three settings, of worn ones and of ones that ride.
+#[test]
+#[ignore = "takes minutes"]
+fn sharp_shares_hardly_ever_seem_to_carry() {
+    let [flat, balanced, steep, _worn] = Case::ALL.map(|case| shares_carry(case, 101..=140));
+    let (found_in, passes) = (flat.0 + balanced.0 + steep.0, flat.1 + balanced.1 + steep.1);
+    assert!(passes >= 100 && found_in * 50 <= passes, "{found_in} of {passes}");
+    let found_in =
+        (101..=140).filter(|seed| riding(*seed).depth_on_pull.is_some_and(|f| f.shares_carry)).count();
+    println!("riding: {found_in} of 40");
+    assert!(found_in >= 32, "{found_in} of 40");
+}
+
+/// With a load cell on the front wheels: how often the front loses the ground, and at the peaks of the pull.
+#[test]
+fn a_drawbar_too_steep_takes_the_front_off_the_ground_at_the_peaks_of_the_pull() {
+    for case in Case::ALL {
+        let lost = (1..=5).filter(|seed| {
+            let (run, _) = virtual_run_with(&Sensor::ALL, case, *seed, true);
+            let limit = run.description.plow.limits.lifted_share;
+            analyse(run, Units::Si).unwrap().summary.causes.front_at_peaks.unwrap().loses_ground(limit)
+        });
+        let lost = lost.count();
+        println!("{}: front off the ground at the peaks in {lost} of 5", case.name());
+        assert!(if case == Case::TooSteep { lost >= 4 } else { lost == 0 }, "{}: {lost}", case.name());
+    }
 }
 
 /// The causes of a balanced pass in which something was done to the readings.

@@ -143,7 +143,11 @@ fn forty_spikes_are_taken_out_and_told_and_leave_every_figure_standing() {
         assert!((38..=42).contains(&spikes), "{spikes} of 40 in {}", role.column());
     }
     assert!(told.quality.notices.iter().any(|said| said.contains("spikes")), "{:?}", told.quality.notices);
-    assert!(!told.quality.notices.iter().any(|said| said.contains("in the ground")), "{:?}", told.quality.notices);
+    assert!(
+        !told.quality.notices.iter().any(|said| said.contains("in the ground")),
+        "{:?}",
+        told.quality.notices
+    );
     let ends = |summary: &Summary| (summary.working_part.from_s, summary.working_part.to_s);
     assert_eq!(ends(&told), ends(&whole));
     let load = |summary: &Summary| summary.tail_load.clone().unwrap();

@@ -9,6 +9,8 @@ use serde::Serialize;
 pub const OFF_GROUND_SHARE: f64 = 0.05;
 /// The highest pulls looked at, as a share of all readings.
 pub const PEAK_SHARE: f64 = 0.05;
+/// Off the ground in more than this share of the peaks, it is the peaks that lift it: by choice.
+const PEAKS_OFF_SHARE: f64 = 0.25;
 /// Over this share of its load at rest at the peaks of the pull the front holds: by choice.
 const HOLDS_SHARE: f64 = 0.25;
 
@@ -57,11 +59,13 @@ impl FrontAtPeaks {
         })
     }
 
-    /// Whether the front loses the ground: for more of the time than `limit`, its interval included, and at the
-    /// peaks of the pull more often than over the whole pass.
+    /// Whether the front loses the ground at the peaks of the pull: in this pass for more of the time than `limit`, in
+    /// over a quarter of the peaks, and there more often than over the whole pass.
     #[must_use]
     pub fn loses_ground(&self, limit: f64) -> bool {
-        self.off_ground_share.low > limit && self.off_ground_at_peaks > self.off_ground_share.value
+        self.off_ground_share.value > limit
+            && self.off_ground_at_peaks > PEAKS_OFF_SHARE
+            && self.off_ground_at_peaks > self.off_ground_share.value
     }
 
     /// Whether it clearly holds, at the peaks too.

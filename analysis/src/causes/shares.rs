@@ -72,8 +72,10 @@ pub(super) fn cause(run: &RunEvidence<'_>) -> Cause {
     cause
 }
 
-/// Depth that falls with the pull, slowly, is evidence apart from the statics. It moves no step, for its rate of
-/// false alarms is not known. Its absence speaks for nothing: deeper work pulls harder, which hides it.
+/// Depth that falls with the pull, slowly, beyond what the springs of the wheels give, is evidence apart from the
+/// statics. It moves no step: it shows where the shares carry so much that a wheel has lost its load (0 of 120 passes of
+/// sharp shares in the tests), and not where worn shares only lift. Its absence speaks for nothing: deeper work pulls
+/// harder, which hides it.
 fn depth_follows(run: &RunEvidence<'_>, cause: &mut Cause) {
     let Some(found) = run.depth_on_pull.filter(|found| found.shares_carry) else { return };
     cause.evidence_for.push(found.sentence(run.units));

@@ -184,7 +184,8 @@ impl Body {
             tail_load_n,
             tail_compression_m,
             soil_draft_n,
-            soil_up_n: slope * soil_draft_n,
+            soil_up_n: slope * soil_draft_n
+                + plow.share_bearing.map_or(0.0, |bearing| bearing.force_n(depth_m, around.hardness)),
             soil_at,
             depth_m,
             pull_x_n: soil_draft_n + plow.rolling_resistance * (front_load_n + tail_load_n),

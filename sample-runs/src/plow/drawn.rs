@@ -201,6 +201,7 @@ fn body<R: Rng>(kept: &Kept, rng: &mut R) -> Plow {
         cut_width_m: n * cut_m,
         specific_draft_pa: scale(rng, 25e3, 90e3),
         soil_slope_shift: between(rng, -slope_spread, slope_spread),
+        share_bearing: None,
         raised_clearance_m: 0.06,
     }
 }

@@ -48,7 +48,7 @@ pub use drawn::DrawnPlow;
 pub use field::{Field, FieldSpec};
 pub use geometry::{Point, Pose};
 pub use modes::{Linear, Mode};
-pub use parts::{Plow, Setting, Share, Wheel};
+pub use parts::{Plow, Setting, Share, ShareBearing, Wheel};
 pub use pass::{Pass, PassSpec, PassTimes, TrueState};
 pub use settle::settle;
 pub use travel::SpeedWander;

@@ -80,8 +80,27 @@ pub struct Plow {
     pub specific_draft_pa: f64,
     /// How far this plow's soil slope lies from the usual one of its shares ([`Share::soil_slope`]).
     pub soil_slope_shift: f64,
+    /// What the underside of the shares carries, if it carries; shares that cut carry nothing there.
+    pub share_bearing: Option<ShareBearing>,
     /// How far the bottoms are above the land when the plow is raised, in m.
     pub raised_clearance_m: f64,
+}
+
+/// Soil under shares that are worn round: it bears them like the ground under a sled, harder ground at less depth.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ShareBearing {
+    /// Force for each depth beyond [`ShareBearing::from_depth_m`] in soil of hardness 1, in N/m.
+    pub stiffness_n_per_m: f64,
+    /// Depth at which it begins, in m.
+    pub from_depth_m: f64,
+}
+
+impl ShareBearing {
+    /// Vertical force, up, in N.
+    #[must_use]
+    pub fn force_n(&self, depth_m: f64, hardness: f64) -> f64 {
+        self.stiffness_n_per_m * hardness * (depth_m - self.from_depth_m).max(0.0)
+    }
 }
 
 impl Plow {
@@ -117,6 +136,7 @@ impl Plow {
         cut_width_m: 0.71,
         specific_draft_pa: 66_000.0,
         soil_slope_shift: 0.0,
+        share_bearing: None,
         raised_clearance_m: 0.06,
     };
 
