@@ -291,7 +291,7 @@ fn sound_runs_are_no_contradiction() {
     }
 }
 
-/// The limit of the distance was chosen on seeds 1 to 22; these are others.
+/// The limit of the distance was chosen on seeds 3 to 22; these are others.
 #[test]
 #[ignore = "forty drawn plows with ten descriptions each: several minutes"]
 fn wrong_entries_of_drawn_plows() {

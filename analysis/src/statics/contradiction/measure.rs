@@ -76,7 +76,7 @@ const PARTS: [Part; 4] = [Part::SoilHeight, Part::OtherLoad, Part::SoilSlope, Pa
 type Off = [Option<f64>; PARTS.len()];
 
 /// How much the gain of a sound run differs from that of the closed form beyond what the inputs leave open:
-/// springs, wheels and a soil force that moves. By choice; on virtual plows, drawn at random, see the tests.
+/// springs, wheels and a soil force that moves. By choice.
 const GAIN_MODEL_SD: f64 = 0.08;
 
 /// A distance with the part that is farthest off.
@@ -91,7 +91,7 @@ pub struct Conflict {
 }
 
 /// Squared distance from which description and readings are said to contradict each other: by choice, over the
-/// largest of sound runs of twenty virtual plows drawn at random (2.5; all others were below 0.7, for the widths of
+/// largest of sound runs of nineteen virtual plows drawn at random (2.5; all others were below 0.7, for the widths of
 /// the soil's priors are wide on purpose). Other plows than those it was chosen on test it.
 const DISTANCE_2_MAX: f64 = 3.5;
 
