@@ -49,7 +49,10 @@ fn too_flat_is_told_to_lower_the_plows_end() {
     assert!(prediction.balance_index.value.abs() <= 0.25, "{first:?}");
     assert!(prediction.tractor_hole == "3" && prediction.plow_z_m < 8.0 * 0.0254, "{first:?}");
     assert!(prediction.plow_z_m >= 2.0 * 0.0254 - 1e-9, "below the clearance: {first:?}");
-    assert!(first.reach == Some(Reach::IntoTheBand) && first.expectation.as_ref().unwrap().contains("lbf"), "{first:?}");
+    assert!(
+        first.reach == Some(Reach::IntoTheBand) && first.expectation.as_ref().unwrap().contains("lbf"),
+        "{first:?}"
+    );
     // What was predicted is what those holes do, with the true soil force.
     let new = setting(&prediction.plow_hole, &prediction.tractor_hole);
     let b = truth(&plow(), &new, -0.10, -0.10, 7_500.0).loads().unwrap().balance_index;
