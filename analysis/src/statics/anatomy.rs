@@ -208,6 +208,26 @@ pub fn pull_of_links_n(links: &Links, lower_n: f64, top_n: f64) -> f64 {
 mod tests {
     use super::*;
 
+    /// What runs on the land carries at z = 0, what runs in a furrow at the working depth below it, whichever end it
+    /// is; without a word the front wheels run on the land and the tail wheel in the furrow.
+    #[test]
+    fn a_wheel_carries_at_the_height_of_what_it_runs_on() {
+        let plow = crate::verdict::studies::invented_plow::plow();
+        let heights = |front, tail| {
+            let mut plow = plow.clone();
+            plow.front_wheels.as_mut().unwrap().runs_in = front;
+            plow.tail_wheel.as_mut().unwrap().runs_in = tail;
+            let setting = plow.settings.values().next().unwrap();
+            let side = crate::statics::predict::nominal(&plow, setting, 7_000.0).unwrap().standing.side;
+            (side.front.at.z_m, side.tail.at.z_m)
+        };
+        let (land, furrow) = (Some(RunsIn::Land), Some(RunsIn::Furrow));
+        assert_eq!(heights(None, None), (0.0, -0.18));
+        assert_eq!(heights(land, furrow), (0.0, -0.18));
+        assert_eq!(heights(furrow, land), (-0.18, 0.0));
+        assert_eq!(heights(furrow, furrow), (-0.18, -0.18));
+    }
+
     /// Links that close in by 0.3 m over 1 m from 0.6 m apart meet 2 m ahead; a force through that point splits
     /// into two along the links that have the same sum and the same moment.
     #[test]

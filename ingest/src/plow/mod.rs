@@ -1,6 +1,6 @@
 //! The plow as it was measured: `plow.toml`.
 //!
-//! Points lie in the side view with the plow blocked at working depth on a level floor: x forward of
+//! Points lie in the side view with the plow standing on a level floor as it does at work: x forward of
 //! the front wheel axle, z above the land surface (ISO 8855 axes). A plow without front wheels is measured from
 //! the pins of its lower links, or from the point of its share if it has no links either. What runs on the land is
 //! blocked up by the working depth for it; shares, and wheels that run in a furrow, stand on the floor.
