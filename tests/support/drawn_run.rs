@@ -283,7 +283,8 @@ fn described(drawn: &DrawnPlow, sensors: &[Sensor], person: &mut Measuring) -> S
         person.length(plow.weight_at.x_m, POINT_M)
     );
     text += &format!(
-        "[front_wheels]\ndiameter = \"{:.0} mm\"\n\n[tail_wheel]\nx = {}\ndiameter = \"{:.0} mm\"\n",
+        "[front_wheels]\ndiameter = \"{:.0} mm\"\n\n[tail_wheel]\nx = {}\ndiameter = \"{:.0} mm\"\n\
+         runs_in = \"furrow\"\n",
         1000.0 * plow.front.diameter_m,
         person.length(plow.tail.contact.x_m, POINT_M),
         1000.0 * plow.tail.diameter_m

@@ -20,6 +20,8 @@ fn the_description_is_the_virtual_plow() {
         ("weight.x", described.weight.x.si(), plow.weight_at.x_m),
         ("front diameter", front.diameter.m(), plow.front.diameter_m),
         ("tail x", tail.x.si(), plow.tail.contact.x_m),
+        ("front contact", described.ground_z_m(described.front_runs_in()), plow.front.contact.z_m),
+        ("tail contact", described.ground_z_m(described.tail_runs_in()), plow.tail.contact.z_m),
         ("tail diameter", tail.diameter.m(), plow.tail.diameter_m),
         ("tail load at 34 mm", tail.load(0.034), 0.034 * plow.tail.stiffness_n_per_m),
         ("tail load at 100 mm", tail.load(0.1), 0.1 * plow.tail.stiffness_n_per_m),

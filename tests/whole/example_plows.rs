@@ -9,7 +9,7 @@ use hitchwright_tests::binaries::Program;
 use hitchwright_tests::pdf::pages_of;
 use hitchwright_tests::process::run;
 use hitchwright_tests::{Doing, Outcome};
-use ingest::plow::{Kind, Tail, read_plow};
+use ingest::plow::{Kind, RunsIn, Tail, read_plow};
 
 const LONG: Duration = Duration::from_secs(120);
 
@@ -110,7 +110,7 @@ fn parts_that_belong_to_no_one_kind_are_refused() -> Outcome<()> {
         let file = file.to_string_lossy().into_owned();
         Ok(run(Program::Hitchwright, ["statics", &file], LONG)?.expect_code(1)?.stderr)
     };
-    let no_wheels = said(trailed.replace("[front_wheels]\ndiameter = \"600 mm\"", ""))?;
+    let no_wheels = said(trailed.replace("[front_wheels]\ndiameter = \"600 mm\"\nruns_in = \"land\"", ""))?;
     assert!(no_wheels.contains("a trailed plow needs [front_wheels]"), "{no_wheels}");
     let two_tails = said(format!("{trailed}\n[heel]\nx = \"-1.5 m\"\nresistance = 0.3\n"))?;
     assert!(two_tails.contains("one of [tail_wheel], [rolling_landside] and [heel]"), "{two_tails}");
@@ -121,5 +121,128 @@ fn parts_that_belong_to_no_one_kind_are_refused() -> Outcome<()> {
         .replace("tractor_z = \"460 mm", "tractor_z = \"180 mm");
     let parallel = said(along)?;
     assert!(parallel.contains("top link and lower links meet") && parallel.contains("nowhere"), "{parallel}");
+    Ok(())
+}
+
+/// Points of every polyline of an SVG in this stroke.
+fn polylines(svg: &str, stroke: &str) -> Vec<Vec<(f64, f64)>> {
+    let lines = svg.lines().filter(|line| line.starts_with("<polyline") && line.contains(stroke));
+    let numbers = |pair: &str| {
+        let (x, y) = pair.split_once(',').expect("a point is x,y");
+        (x.parse().expect("a number"), y.parse().expect("a number"))
+    };
+    lines
+        .filter_map(|line| Some(line.split("points=\"").nth(1)?.split('"').next()?.trim()))
+        .map(|points| points.split_whitespace().map(numbers).collect())
+        .collect()
+}
+
+/// Heights of furrow bottom and land in a picture, and where the lowest points of its wheels are, the rearmost first.
+fn ground_and_wheels(svg: &str) -> ((f64, f64), Vec<f64>) {
+    let ground =
+        polylines(svg, "#7D7D7D").into_iter().find(|line| line.len() == 3).expect("floor, step, land");
+    let mut wheels = Vec::new();
+    for line in svg.lines().filter(|line| line.starts_with("<circle") && line.contains("fill=\"none\"")) {
+        let of = |name: &str| -> f64 {
+            let value = line.split(name).nth(1).and_then(|rest| rest.split('"').next());
+            value.expect("an attribute").parse().expect("a number")
+        };
+        // Pins and signs are smaller than any wheel.
+        if of(" r=\"") > 60.0 {
+            wheels.push((of(" cx=\""), of(" cy=\"") + of(" r=\"")));
+        }
+    }
+    // An inclined wheel is an ellipse; its first line is the rim, which stands on the ground.
+    if let Some(rim) = polylines(svg, "#191919").into_iter().find(|line| line.len() > 30) {
+        wheels.push((rim[0].0, rim.iter().map(|point| point.1).fold(f64::MIN, f64::max)));
+    }
+    wheels.sort_by(|a, b| a.0.total_cmp(&b.0));
+    ((ground[0].1, ground[1].1), wheels.into_iter().map(|wheel| wheel.1).collect())
+}
+
+/// In the pictures themselves, force picture and wall: the lowest point of each wheel is on the line that it runs on.
+/// Found by a plowman: a tail wheel at the height of the land over an open furrow.
+#[test]
+fn every_wheel_stands_on_what_it_runs_on() -> Outcome<()> {
+    let folder = tempfile::tempdir().doing(|| "make a folder".to_owned())?;
+    let in_furrow = folder.path().join("front-in-furrow.toml");
+    let text = include_str!("../../sample-runs/plows/two-bottom.toml");
+    fs::write(&in_furrow, text.replace("runs_in = \"land\"", "runs_in = \"furrow\""))
+        .doing(|| "write a description".to_owned())?;
+    let on_land = folder.path().join("tail-on-land.toml");
+    fs::write(&on_land, text.replace("runs_in = \"furrow\"", "runs_in = \"land\""))
+        .doing(|| "write a description".to_owned())?;
+    let mut seen = 0;
+    for file in examples()?.into_iter().chain([in_furrow, on_land]) {
+        let plow = read_plow(&file).doing(|| "read an example".to_owned())?;
+        let name = file.to_string_lossy().into_owned();
+        for option in ["-o", "--wall"] {
+            let picture = folder.path().join("picture.svg");
+            let out = picture.to_string_lossy().into_owned();
+            run(Program::Hitchwright, ["statics", &name, option, &out], LONG)?.expect_code(0)?;
+            let svg = fs::read_to_string(&picture).doing(|| "read the picture".to_owned())?;
+            let ((floor, land), wheels) = ground_and_wheels(&svg);
+            assert!(floor > land + 20.0, "{name} {option}: floor {floor}, land {land}");
+            let mut wanted = Vec::new();
+            if matches!(plow.tail(), Some(Tail::Wheel(_) | Tail::RollingLandside(_))) {
+                wanted.push(plow.tail_runs_in());
+            }
+            wanted.extend(plow.front_wheels.as_ref().map(|_| plow.front_runs_in()));
+            assert_eq!(wheels.len(), wanted.len(), "{name} {option}: {wheels:?}");
+            for (lowest, runs_in) in wheels.iter().zip(wanted) {
+                let line = if runs_in == RunsIn::Furrow { floor } else { land };
+                assert!((lowest - line).abs() <= 3.0, "{name} {option}: {lowest}, {runs_in:?} at {line}");
+                seen += 1;
+            }
+        }
+    }
+    assert!(seen >= 20, "{seen}");
+    Ok(())
+}
+
+/// A description from before `runs_in` opens, and is told of, as is a run that was stored with one.
+#[test]
+fn a_description_without_runs_in_opens_with_a_notice() -> Outcome<()> {
+    let folder = tempfile::tempdir().doing(|| "make a folder".to_owned())?;
+    let notice = "tail_wheel has no runs_in: taken to run in the furrow";
+    let without = |text: &str| -> String {
+        text.lines().filter(|line| !line.starts_with("runs_in")).map(|line| format!("{line}\n")).collect()
+    };
+    let example = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/plows/two-bottom.toml");
+    let old = folder.path().join("old.toml");
+    let text = include_str!("../../sample-runs/plows/two-bottom.toml");
+    fs::write(&old, without(text)).doing(|| "write a description".to_owned())?;
+    let statics = |file: &Path| -> Outcome<(String, String)> {
+        let told = run(Program::Hitchwright, ["statics", &file.to_string_lossy()], LONG)?.expect_code(0)?;
+        Ok((told.stdout, told.stderr))
+    };
+    let (said, told) = statics(&old)?;
+    assert!(told.contains(notice), "{told}");
+    let (said_now, told_now) = statics(&example)?;
+    assert!(!told_now.contains("runs_in"), "{told_now}");
+    assert_eq!(said, said_now, "the default is the furrow");
+    let stored = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/runs/balanced");
+    let run_folder = folder.path().join("run");
+    fs::create_dir(&run_folder).doing(|| "make a run folder".to_owned())?;
+    for entry in fs::read_dir(&stored).doing(|| "list a stored run".to_owned())? {
+        let from = entry.doing(|| "read an entry".to_owned())?;
+        fs::copy(from.path(), run_folder.join(from.file_name())).doing(|| "copy a file".to_owned())?;
+    }
+    let description = run_folder.join("run.toml");
+    let text = fs::read_to_string(&description).doing(|| "read run.toml".to_owned())?;
+    assert!(text.contains("runs_in = \"furrow\""), "{text}");
+    let of = |command: &str| -> Outcome<String> {
+        let told =
+            run(Program::Hitchwright, [command, &run_folder.to_string_lossy()], LONG)?.expect_code(0)?;
+        Ok(told.stdout + &told.stderr)
+    };
+    for command in ["summary", "check"] {
+        fs::write(&description, &text).doing(|| "write run.toml".to_owned())?;
+        let now = of(command)?;
+        assert!(!now.contains("runs_in"), "{command}: {now}");
+        fs::write(&description, without(&text)).doing(|| "write run.toml".to_owned())?;
+        let before = of(command)?;
+        assert!(before.contains(notice), "{command}: {before}");
+    }
     Ok(())
 }

@@ -86,8 +86,9 @@ pub(super) fn measure(input: Input) -> &'static str {
         | Input::LowerLinkPlowHeight
         | Input::LowerLinkTractorHeight => {
             engine_off_and_blocked!(
-                "measure the heights of both hitch pins again, at working depth on a level floor, and check that the \
-                 setting names the right holes."
+                "measure the heights of both hitch pins again: shares and furrow wheels on a level floor, what runs on \
+                 the land on blocks as thick as the working depth, heights from the top of the blocks; and check \
+                 that the setting names the right holes."
             )
         }
         Input::TailPlace

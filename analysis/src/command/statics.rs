@@ -63,7 +63,7 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
         })?,
     };
     let draft = draft_check(&plow, SoilClass::from(args.soil), args.speed, None);
-    let mut remarks = Vec::new();
+    let mut remarks: Vec<String> = plow.runs_in_notice().map(str::to_owned).into_iter().collect();
     let pull_n = args.pull.map_or_else(
         || {
             // The drawbar is flat enough for its pull and its draft to be within some per cent of each other.

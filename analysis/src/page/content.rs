@@ -5,6 +5,7 @@
 //! long; a character that the page's typeface lacks, or that would act instead of show, appears as its code
 //! point.
 
+pub use super::support::{Support, SupportLook};
 use jiff::civil::Date;
 
 /// The page for one run.
@@ -150,40 +151,6 @@ pub struct ForceN {
     pub z_n: f64,
 }
 
-/// What carries one end of a plow.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Support {
-    /// Where it carries.
-    pub contact: PointM,
-    /// What it looks like.
-    pub look: SupportLook,
-}
-
-/// Looks of what carries a plow.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum SupportLook {
-    /// A wheel on the ground.
-    Wheel {
-        /// Its diameter, m.
-        diameter_m: f64,
-    },
-    /// Something that slides.
-    Sole,
-    /// A pin of the tractor's linkage, or where its links meet.
-    Pin,
-}
-
-impl Support {
-    /// Its diameter, m; 0 for what is no wheel.
-    #[must_use]
-    pub fn diameter_m(&self) -> f64 {
-        match self.look {
-            SupportLook::Wheel { diameter_m } => diameter_m,
-            SupportLook::Sole | SupportLook::Pin => 0.0,
-        }
-    }
-}
-
 /// A bar that shows how long a length or a force is drawn.
 #[derive(Clone, Debug)]
 pub struct ScaleBar {
@@ -239,7 +206,7 @@ impl ForceDiagram {
         let mut points = vec![self.plow_hitch, self.soil_at];
         for support in [self.front, self.tail] {
             let (contact, diameter_m) = (support.contact, support.diameter_m());
-            points.push(PointM { z_m: contact.z_m + diameter_m, ..contact });
+            points.push(PointM { z_m: contact.z_m + support.height_m(), ..contact });
             points.extend([-0.5, 0.5].map(|way| PointM { x_m: contact.x_m + way * diameter_m, ..contact }));
         }
         points.extend(self.members.iter().flat_map(|member| [member.0, member.1]));

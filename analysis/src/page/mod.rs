@@ -15,6 +15,7 @@ pub mod reduce;
 mod run_page;
 pub mod statics_content;
 mod statics_page;
+mod support;
 pub mod top_content;
 mod top_page;
 mod typeset;

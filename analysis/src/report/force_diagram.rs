@@ -61,7 +61,8 @@ fn front_look(plow: &Plow) -> SupportLook {
 fn tail_look(plow: &Plow) -> SupportLook {
     match plow.tail() {
         Some(Tail::Wheel(wheel)) => SupportLook::Wheel { diameter_m: wheel.diameter.m() },
-        Some(Tail::RollingLandside(_) | Tail::Heel(_)) | None => SupportLook::Sole,
+        Some(Tail::RollingLandside(_)) => SupportLook::RollingLandside,
+        Some(Tail::Heel(_)) | None => SupportLook::Sole,
     }
 }
 

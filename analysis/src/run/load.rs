@@ -68,6 +68,7 @@ pub fn load_run(folder: &Path) -> Result<Run, RunError> {
     notices.extend(missing_rows(&description, &tables, &events).iter().map(ToString::to_string));
     notices.extend(drop_doubled(&files, &mut tables));
     let plow = &description.plow;
+    notices.extend(plow.runs_in_notice().map(str::to_owned));
     notices.extend(drop_useless(plow, &mut tables));
     let has = |role: ChannelRole| tables.iter().any(|table| table.channels.contains_key(&role));
     if let Some(missing) = plow.missing_for_a_verdict(has) {

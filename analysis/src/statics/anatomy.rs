@@ -1,6 +1,6 @@
 //! What carries a plow and what pulls it, kind by kind: the one place where the kinds differ in the statics.
 //!
-//! - *trailed*: front wheels at x = 0 on the land; a drawbar, so the pull runs along it.
+//! - *trailed*: front wheels at x = 0, on the land or in the furrow; a drawbar, so the pull runs along it.
 //! - *walking*: the point of the share at x = 0 on the furrow bottom, the heel behind; a chain is a drawbar.
 //! - *semi-mounted*: the lower links are a drawbar whose front end the lift also holds up at the plow's pin: the
 //!   front carrier is that pin, and resists nothing.
@@ -9,11 +9,11 @@
 //!   there. It is a plow with a level drawbar and front wheels, both at the virtual hitch point. (The forces
 //!   along the two links follow: [`link_forces_n`].)
 //!
-//! The tail stands on the land (tail wheel) or on the furrow bottom (rolling landside, heel).
+//! The tail stands on the furrow bottom (tail wheel, rolling landside, heel); a tail wheel may run on the land instead.
 
 use super::inputs::{FromLinks, Input, Inputs};
 use super::side::{Carrier, Loads, PointM, SideView, StaticsError, tractor_pin};
-use ingest::plow::{Kind, Plow, Tail};
+use ingest::plow::{Kind, Plow, RunsIn, Tail};
 use serde::Serialize;
 
 /// Links that meet farther ahead than this are taken for parallel, m: a link's angle is not known well enough
@@ -57,15 +57,18 @@ impl Anatomy {
     /// # Errors
     /// [`StaticsError::NoSuchPart`] if the description lacks what carries the tail.
     pub fn of(plow: &Plow) -> Result<Self, StaticsError> {
-        let furrow_m = -plow.bottoms.depth.m();
+        let furrow_m = plow.ground_z_m(RunsIn::Furrow);
         let kind = plow.part_names().kind;
         let tail = plow.tail().ok_or(StaticsError::NoSuchPart { table: "tail_wheel", kind })?;
-        let (tail_z_m, tail_resistance) = match tail {
-            Tail::Wheel(_) => (0.0, Input::RollingResistance),
-            Tail::RollingLandside(_) | Tail::Heel(_) => (furrow_m, Input::TailResistance),
+        let tail_z_m = plow.ground_z_m(plow.tail_runs_in());
+        let tail_resistance = match tail {
+            Tail::Wheel(_) => Input::RollingResistance,
+            Tail::RollingLandside(_) | Tail::Heel(_) => Input::TailResistance,
         };
         let (front, front_resistance) = match plow.kind() {
-            Kind::Trailed => (Front::Origin(0.0), Some(Input::RollingResistance)),
+            Kind::Trailed => {
+                (Front::Origin(plow.ground_z_m(plow.front_runs_in())), Some(Input::RollingResistance))
+            }
             Kind::Walking => (Front::Origin(furrow_m), Some(Input::SoleFriction)),
             Kind::SemiMounted => (Front::PlowPin, None),
             Kind::Mounted => (Front::WhereLinksMeet, None),
@@ -204,6 +207,26 @@ pub fn pull_of_links_n(links: &Links, lower_n: f64, top_n: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// What runs on the land carries at z = 0, what runs in a furrow at the working depth below it, whichever end it
+    /// is; without a word the front wheels run on the land and the tail wheel in the furrow.
+    #[test]
+    fn a_wheel_carries_at_the_height_of_what_it_runs_on() {
+        let plow = crate::verdict::studies::invented_plow::plow();
+        let heights = |front, tail| {
+            let mut plow = plow.clone();
+            plow.front_wheels.as_mut().unwrap().runs_in = front;
+            plow.tail_wheel.as_mut().unwrap().runs_in = tail;
+            let setting = plow.settings.values().next().unwrap();
+            let side = crate::statics::predict::nominal(&plow, setting, 7_000.0).unwrap().standing.side;
+            (side.front.at.z_m, side.tail.at.z_m)
+        };
+        let (land, furrow) = (Some(RunsIn::Land), Some(RunsIn::Furrow));
+        assert_eq!(heights(None, None), (0.0, -0.18));
+        assert_eq!(heights(land, furrow), (0.0, -0.18));
+        assert_eq!(heights(furrow, land), (-0.18, 0.0));
+        assert_eq!(heights(furrow, furrow), (-0.18, -0.18));
+    }
 
     /// Links that close in by 0.3 m over 1 m from 0.6 m apart meet 2 m ahead; a force through that point splits
     /// into two along the links that have the same sum and the same moment.

@@ -40,7 +40,7 @@ pub enum Input {
     MemberLength,
     /// x_s.
     BottomsPlace,
-    /// ρ of wheels on the land.
+    /// ρ of front wheels and tail wheel.
     RollingResistance,
     /// ρ of a heel or a rolling landside.
     TailResistance,

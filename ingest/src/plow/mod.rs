@@ -1,8 +1,9 @@
 //! The plow as it was measured: `plow.toml`.
 //!
-//! Points lie in the side view with the plow blocked at working depth on a level floor: x forward of
+//! Points lie in the side view with the plow standing on a level floor as it does at work: x forward of
 //! the front wheel axle, z above the land surface (ISO 8855 axes). A plow without front wheels is measured from
-//! the pins of its lower links, or from the point of its share if it has no links either.
+//! the pins of its lower links, or from the point of its share if it has no links either. What runs on the land is
+//! blocked up by the working depth for it; shares, and wheels that run in a furrow, stand on the floor.
 
 mod check;
 mod file;
@@ -15,7 +16,7 @@ mod tractor;
 pub use check::{PlowFault, check};
 pub use file::{PlowFileError, read_plow, read_plow_text, toml_error};
 pub use needed::{CarriedLoad, needed_at_once};
-pub use parts::{Heel, Kind, LinkPins, LowerLinks, PartNames, Sole, Tail, TopLink};
+pub use parts::{Heel, Kind, LinkPins, LowerLinks, PartNames, RunsIn, Sole, Tail, TopLink};
 pub use sensor::{Calibration, CalibrationPoint, ChannelRole, RoleDimension, Sensor};
 pub use tractor::{RightWheel, Tractor};
 
@@ -37,7 +38,7 @@ pub struct Plow {
     /// The sole of a walking plow, from the point of the share, the origin of x, to the heel.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sole: Option<Sole>,
-    /// What carries the tail, if it is a wheel on the land.
+    /// What carries the tail, if it is a wheel.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tail_wheel: Option<TailWheel>,
     /// What carries the tail, if it is a rolling landside in the furrow.
@@ -94,6 +95,9 @@ pub struct Weight {
 pub struct FrontWheels {
     /// Rolling diameter.
     pub diameter: Length,
+    /// What they run on; the land if it is not said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub runs_in: Option<RunsIn>,
 }
 
 /// The tail wheel, with what turns its deflection into a load.
@@ -104,6 +108,9 @@ pub struct TailWheel {
     pub x: Measured<Length>,
     /// Rolling diameter.
     pub diameter: Length,
+    /// What it runs on; the floor of the furrow just cut if it is not said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub runs_in: Option<RunsIn>,
     /// Deflection and load, at least two lines, both rising; straight lines between them and beyond them.
     pub load_table: Vec<(Length, Force)>,
 }

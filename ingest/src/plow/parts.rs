@@ -88,10 +88,21 @@ pub struct TopLink {
     pub length: Measured<Length>,
 }
 
+/// What a wheel runs on (common practice, no source): a land wheel on the land, a front furrow wheel on the floor of
+/// the furrow before, a tail wheel (rear furrow wheel) on the floor of the furrow just cut.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum RunsIn {
+    /// On the land surface, z = 0.
+    Land,
+    /// On the floor of a furrow, z = −working depth.
+    Furrow,
+}
+
 /// What carries the tail.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Tail<'a> {
-    /// A wheel on the land, with a spring that tells its load.
+    /// A wheel with a spring that tells its load.
     Wheel(&'a TailWheel),
     /// A rolling landside.
     RollingLandside(&'a Heel),
@@ -128,6 +139,39 @@ impl Plow {
         let wheel = self.tail_wheel.as_ref().map(Tail::Wheel);
         let rolling = self.rolling_landside.as_ref().map(Tail::RollingLandside);
         wheel.or(rolling).or(self.heel.as_ref().map(Tail::Heel))
+    }
+
+    /// Height of what a wheel runs on, in m above the land surface.
+    #[must_use]
+    pub fn ground_z_m(&self, runs_in: RunsIn) -> f64 {
+        match runs_in {
+            RunsIn::Land => 0.0,
+            RunsIn::Furrow => -self.bottoms.depth.m(),
+        }
+    }
+
+    /// What the front wheels run on: the land, unless it is said otherwise.
+    #[must_use]
+    pub fn front_runs_in(&self) -> RunsIn {
+        self.front_wheels.as_ref().and_then(|wheels| wheels.runs_in).unwrap_or(RunsIn::Land)
+    }
+
+    /// What the tail runs on: a tail wheel in the furrow unless it is said otherwise, a heel or a rolling landside
+    /// always there.
+    #[must_use]
+    pub fn tail_runs_in(&self) -> RunsIn {
+        self.tail_wheel.as_ref().and_then(|wheel| wheel.runs_in).unwrap_or(RunsIn::Furrow)
+    }
+
+    /// What is to be told of a description that does not say what its tail wheel runs on: such a wheel was taken
+    /// to run on the land before `runs_in` was there.
+    #[must_use]
+    pub fn runs_in_notice(&self) -> Option<&'static str> {
+        let untold = self.tail_wheel.as_ref().is_some_and(|wheel| wheel.runs_in.is_none());
+        untold.then_some(
+            "tail_wheel has no runs_in: taken to run in the furrow, on the floor at working depth; write \
+             runs_in = \"furrow\" there, or runs_in = \"land\" if it runs on the land",
+        )
     }
 
     /// Pin to pin of the member that is moved from hole to hole; `None` if it is not described, which

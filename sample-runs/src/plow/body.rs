@@ -31,9 +31,9 @@ impl Motion {
 pub struct Surroundings {
     /// Forward speed in m/s, above 0.
     pub speed_mps: f64,
-    /// Height (m) and slope (m per m) of the land under the front wheels.
+    /// Height (m) and slope (m per m) of the land where the front wheels are.
     pub ground_front: (f64, f64),
-    /// The same under the tail wheel.
+    /// The same where the tail wheel is; the floor of its furrow lies below that by the depth set.
     pub ground_tail: (f64, f64),
     /// Height of the land over the bottoms, in m.
     pub ground_bottoms_m: f64,
@@ -191,8 +191,8 @@ impl Body {
             pull_x_n: soil_draft_n + plow.rolling_resistance * (front_load_n + tail_load_n),
             drawbar_slope: rise_m / level_m2.sqrt(),
             hitch_at,
-            front_ground_m: around.ground_front.0,
-            tail_ground_m: around.ground_tail.0,
+            front_ground_m: around.ground_front.0 + plow.front.contact.z_m,
+            tail_ground_m: around.ground_tail.0 + plow.tail.contact.z_m,
         }
     }
 

@@ -160,13 +160,13 @@ fn body<R: Rng>(kept: &Kept, rng: &mut R) -> Plow {
     let radius_m = wheelbase_m * between(rng, 0.27, 0.42);
     let cut_m = between(rng, 0.25, 0.45);
     let depth_m = cut_m * between(rng, 0.4, 0.7);
-    let wheel = |x_m: f64, diameter_m: f64, stiffness_n_per_m: f64, share: f64, rng: &mut R| {
+    let wheel = |(x_m, z_m): (f64, f64), diameter_m: f64, stiffness_n_per_m: f64, share: f64, rng: &mut R| {
         let ratio = scale(rng, 0.02, 0.3);
         let stiffens = rng.random::<f64>() < 0.4;
         // Compression under the load that it carries standing, in a straight spring.
         let standing_m = share * weight_n / stiffness_n_per_m;
         Wheel {
-            contact: Point { x_m, z_m: 0.0 },
+            contact: Point { x_m, z_m },
             diameter_m,
             stiffness_n_per_m,
             stiffening_m: if stiffens { standing_m * scale(rng, 2.0, 12.0) } else { f64::INFINITY },
@@ -176,8 +176,8 @@ fn body<R: Rng>(kept: &Kept, rng: &mut R) -> Plow {
         }
     };
     let tail_share = -weight_x_m / wheelbase_m;
-    let front = wheel(0.0, between(rng, 0.5, 0.9), kept.front_n_per_m, 1.0 - tail_share, rng);
-    let tail = wheel(-wheelbase_m, between(rng, 0.35, 0.6), kept.tail_n_per_m, tail_share, rng);
+    let front = wheel((0.0, 0.0), between(rng, 0.5, 0.9), kept.front_n_per_m, 1.0 - tail_share, rng);
+    let tail = wheel((-wheelbase_m, -depth_m), between(rng, 0.35, 0.6), kept.tail_n_per_m, tail_share, rng);
     let slope_spread = match kept.share {
         Share::Sharp => 0.07,
         Share::Blunt => 0.05,
@@ -235,7 +235,7 @@ struct Loads {
 impl Loads {
     /// With S the draft part of the soil force, t the drawbar's slope and ρ the rolling resistance:
     /// P_x = S + ρV and V = W − σS − tP_x, so V = (W − σS − tS)/(1 + tρ); the moments about the front contact
-    /// give V_t x_t = W x_w − S (z_s + σ x_s) + P_x (z_h − t x_h).
+    /// give V_t (x_t + ρ z_t) = W x_w − S (z_s + σ x_s) + P_x (z_h − t x_h).
     fn of(plow: &Plow, setting: &Setting, share: Share) -> Option<Self> {
         let rise_m = setting.tractor_hitch_z_m - setting.plow_hitch_z_m;
         let slope = rise_m / (plow.drawbar_length_m.powi(2) - rise_m.powi(2)).sqrt();
@@ -247,7 +247,7 @@ impl Loads {
         let moment = plow.weight_n * plow.weight_at.x_m
             - draft_n * (plow.soil_at.z_m + soil_slope * plow.soil_at.x_m)
             + pull_x_n * (setting.plow_hitch_z_m - slope * plow.hitch_x_m);
-        let tail_n = moment / plow.tail.contact.x_m;
+        let tail_n = moment / (plow.tail.contact.x_m + rolls * plow.tail.contact.z_m);
         // Absurd: a drawbar near its limit, wheels that carry next to nothing together, a pull that no such plow
         // has.
         let sound = slope.abs() < 0.4

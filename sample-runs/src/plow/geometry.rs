@@ -9,7 +9,7 @@ pub struct Point {
     pub z_m: f64,
 }
 
-/// How far the plow has moved from the pose it was measured in (blocked at working depth).
+/// How far the plow has moved from the pose it was measured in (at working depth on a level floor).
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Pose {
     /// Rise of the point where the weight acts, in m.

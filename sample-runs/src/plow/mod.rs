@@ -10,10 +10,13 @@
 //!
 //! - A point measured at (x_w + a, z_w + c) is now at (x_w + a cos θ + c sin θ, z_w + h − a sin θ + c cos θ), and
 //!   rises at h′ − θ′ (x − x_w).
-//! - A wheel whose contact was measured on the land is pressed in by c = set + ground + lift − rise of its contact,
-//!   at the rate c′, and carries F = k c (1 + c/c₂) + d c′ + stop(c, c′) where c > 0, never below 0; k is the
-//!   first stiffness, c₂ where it has doubled (infinite: a straight spring), d the damper, and the stop a stiff
-//!   spring and damper beyond its place.
+//! - A wheel is pressed in by c = set + ground + lift − rise of its contact, at the rate c′, and carries
+//!   F = k c (1 + c/c₂) + d c′ + stop(c, c′) where c > 0, never below 0; k is the first stiffness, c₂ where it has
+//!   doubled (infinite: a straight spring), d the damper, and the stop a stiff spring and damper beyond its place.
+//!   Ground is the land's unevenness at its place. The front wheels run on the land, the tail wheel on the floor of
+//!   the furrow, which is taken to lie below the land by the depth set. Left out: that the floor follows what the
+//!   bottoms cut (they swing by some millimeters), and that the wheel comes onto it only a plow's length after the
+//!   plow is let down.
 //! - The soil's draft is S = specific draft × width × depth × hardness at the bottoms, depth being the land's height
 //!   there less that of the bottoms. Its vertical part is σ′ S, with σ′ = σ + (slope per rad) × (θ + rise of its
 //!   place / speed): what a share feels is the angle to its path.

@@ -7,7 +7,7 @@ const INCH_M: f64 = 0.0254;
 /// A wheel on a spring and a damper that only ever push.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Wheel {
-    /// Where it touches the land in the measured pose.
+    /// Where it touches what it runs on in the measured pose: the land, z = 0, or the floor of the furrow.
     pub contact: Point,
     /// Diameter in m.
     pub diameter_m: f64,
@@ -58,7 +58,7 @@ pub struct Plow {
     pub pitch_inertia_kg_m2: f64,
     /// The front wheels, taken together.
     pub front: Wheel,
-    /// The tail wheel.
+    /// The tail wheel; it runs on the floor of the furrow just cut.
     pub tail: Wheel,
     /// Play in the linkage between the tail wheel and the sensor of its deflection: how far the wheel moves
     /// after it has turned back before the sensor follows, in m.
@@ -119,7 +119,7 @@ impl Plow {
             stop_compression_m: f64::INFINITY,
         },
         tail: Wheel {
-            contact: Point { x_m: -1.90, z_m: 0.0 },
+            contact: Point { x_m: -1.90, z_m: -0.18 },
             diameter_m: 0.45,
             stiffness_n_per_m: 25_000.0,
             stiffening_m: f64::INFINITY,

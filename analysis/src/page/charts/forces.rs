@@ -4,7 +4,7 @@
 
 use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, Lettering, MEASURED, Mm, PALE, PAPER, Pen, Stand};
 use super::labels::Taken;
-use super::{Size, blank_on};
+use super::{Size, blank_on, wheels};
 use crate::page::PageError;
 use crate::page::content::{Arrow, ForceDiagram, PointM, ScaleBar, Support, SupportLook};
 
@@ -108,8 +108,8 @@ impl<'c, 'a> View<'c, 'a> {
 
     fn ground(&self) -> Result<(), PageError> {
         let land = self.origin.1;
-        let floor = land + self.d.depth_m.max(0.0) * self.mm_per_m;
-        let step = self.at(self.d.soil_at).0;
+        let floor = self.floor_y();
+        let step = self.share_tip_x();
         let right = self.canvas.width_mm;
         self.canvas.fill_box((step, land), (right, floor), canvas::WASH)?;
         self.canvas.hatch(((0.0, floor), (right, floor + 1.6)), 1.4, Pen(GREY, 0.35))?;
@@ -118,24 +118,23 @@ impl<'c, 'a> View<'c, 'a> {
     }
 
     fn support(&self, support: Support) -> Result<(), PageError> {
-        let contact = self.at(support.contact);
-        let diameter_m = match support.look {
-            SupportLook::Wheel { diameter_m } => diameter_m,
+        let (contact, long_mm) = (self.at(support.contact), support.diameter_m() * self.mm_per_m);
+        match support.look {
+            SupportLook::Wheel { .. } => wheels::wheel(self.canvas, contact, long_mm, 1.1, 0.6),
+            SupportLook::RollingLandside => {
+                let high_mm = support.height_m() * self.mm_per_m;
+                wheels::inclined_wheel(self.canvas, contact, (long_mm, high_mm), 1.1)
+            }
             SupportLook::Sole => {
                 let (x, y) = contact;
                 let shoe = [(x + 4.0, y), (x - 4.0, y), (x - 3.0, y - 1.8), (x + 1.0, y - 1.8)];
-                return self.canvas.fill(&shoe, canvas::STEEL);
+                self.canvas.fill(&shoe, canvas::STEEL)
             }
             SupportLook::Pin => {
                 self.canvas.disc(contact, 1.3, PAPER)?;
-                return self.canvas.ring(contact, 1.3, Pen(INK, 1.0));
+                self.canvas.ring(contact, 1.3, Pen(INK, 1.0))
             }
-        };
-        let radius = (diameter_m.max(0.0) / 2.0 * self.mm_per_m).clamp(0.5, 40.0);
-        let hub = (contact.0, contact.1 - radius);
-        self.canvas.disc(hub, radius, PAPER)?;
-        self.canvas.ring(hub, radius, Pen(INK, 1.1))?;
-        self.canvas.disc(hub, 0.6, INK)
+        }
     }
 
     fn body(&self) -> Result<(), PageError> {
@@ -148,23 +147,22 @@ impl<'c, 'a> View<'c, 'a> {
         let frame = [hitch, (front_x.min(hitch.0), beam_y), (tail.0, beam_y)];
         self.canvas.line(&frame, steel, Dash::Solid)?;
         self.canvas.line(&[(tail.0, beam_y), (tail.0, self.hub_y(d.tail))], steel, Dash::Solid)?;
-        if d.front.look != SupportLook::Pin {
+        if !matches!(d.front.look, SupportLook::Pin | SupportLook::Sole) {
             self.canvas.line(&[(front_x, beam_y), (front_x, front_hub_y)], steel, Dash::Solid)?;
         }
         // A share, as a sign for the bottoms: its point ahead of where the soil force acts.
         let length = self.share_mm();
-        let floor = self.origin.1 + d.depth_m.max(0.0) * self.mm_per_m;
+        let (floor, tip_x) = (self.floor_y(), self.share_tip_x());
         let (from, to) = self.strut();
         self.canvas.line(&[from, to], steel, Dash::Solid)?;
         self.canvas.fill(
-            &[
-                (soil.0 + length, floor),
-                (soil.0 - length, floor),
-                (soil.0 - length * 0.5, soil.1.min(floor - 1.0)),
-            ],
+            &[(tip_x, floor), (tip_x - length * 2.0, floor), (tip_x - length * 1.5, soil.1.min(floor - 1.0))],
             canvas::STEEL,
         )?;
-        self.support(d.front)?;
+        // A plow that slides is carried in front by the point of its share, which is drawn already.
+        if d.front.look != SupportLook::Sole {
+            self.support(d.front)?;
+        }
         self.support(d.tail)?;
         for member in &d.members {
             let ends = [self.at(member.0), self.at(member.1)];
@@ -199,7 +197,7 @@ impl<'c, 'a> View<'c, 'a> {
 
     /// Height on the paper of a hub, or of what carries without one.
     fn hub_y(&self, support: Support) -> f64 {
-        self.at(support.contact).1 - support.diameter_m() / 2.0 * self.mm_per_m
+        self.at(support.contact).1 - support.height_m() / 2.0 * self.mm_per_m
     }
 
     /// Keeps labels off the drawbar, the wheels and the frame.
@@ -211,7 +209,7 @@ impl<'c, 'a> View<'c, 'a> {
         for support in [d.front, d.tail] {
             let (x, y) = self.at(support.contact);
             let radius = support.diameter_m() / 2.0 * self.mm_per_m;
-            taken.take((x - radius, y - 2.0 * radius), (x + radius, y));
+            taken.take((x - radius, y - support.height_m() * self.mm_per_m), (x + radius, y));
         }
         let (weight_x, tail_x) = (self.at(d.weight_at).0, self.at(d.tail.contact).0);
         let beam_y = self.beam_y();
@@ -226,11 +224,24 @@ impl<'c, 'a> View<'c, 'a> {
         (0.18 * self.mm_per_m).min(6.0)
     }
 
+    /// Where the share's point is on the paper: land before it, open furrow behind it. A plow that slides is
+    /// carried there; else it is ahead of where the soil force acts.
+    fn share_tip_x(&self) -> f64 {
+        match self.d.front.look {
+            SupportLook::Sole => self.at(self.d.front.contact).0,
+            _ => self.at(self.d.soil_at).0 + self.share_mm(),
+        }
+    }
+
+    /// Height of the furrow bottom on the paper.
+    fn floor_y(&self) -> f64 {
+        self.origin.1 + self.d.depth_m.max(0.0) * self.mm_per_m
+    }
+
     /// The strut from the frame down to the share.
     fn strut(&self) -> (Mm, Mm) {
-        let (x, length) = (self.at(self.d.soil_at).0, self.share_mm());
-        let floor = self.origin.1 + self.d.depth_m.max(0.0) * self.mm_per_m;
-        ((x - length * 0.5, self.beam_y()), (x - length * 0.3, floor))
+        let (x, length) = (self.share_tip_x(), self.share_mm());
+        ((x - length * 1.5, self.beam_y()), (x - length * 1.3, self.floor_y()))
     }
 
     /// Height of the frame on the paper: above hub and hitch.

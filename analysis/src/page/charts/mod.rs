@@ -14,6 +14,7 @@ pub mod scatter;
 pub mod spectrum;
 pub mod strip;
 pub mod wall;
+mod wheels;
 
 #[cfg(test)]
 mod tests;

@@ -17,9 +17,11 @@ total = "3400 N"
 x = "-0.60 m"
 [front_wheels]
 diameter = "0.6 m"
+runs_in = "land"
 [tail_wheel]
 x = "-1.90 m"
 diameter = "0.45 m"
+runs_in = "furrow"
 load_table = [["0 mm", "0 N"], ["100 mm", "2500 N"]]
 [bottoms]
 count = 2
@@ -70,7 +72,10 @@ pub(super) fn truth(
         weight_n: plow.weight.total.si(),
         weight_x_m: plow.weight.x.si(),
         front: Carrier { at: PointM { x_m: 0.0, z_m: 0.0 }, resistance: 0.06 },
-        tail: Carrier { at: PointM { x_m: plow.tail().unwrap().x().si(), z_m: 0.0 }, resistance: 0.06 },
+        tail: Carrier {
+            at: PointM { x_m: plow.tail().unwrap().x().si(), z_m: plow.ground_z_m(plow.tail_runs_in()) },
+            resistance: 0.06,
+        },
         plow_hitch,
         tractor_hitch: tractor_pin(plow_hitch, pins.tractor_z.si(), plow.member_length().unwrap().si())
             .unwrap(),

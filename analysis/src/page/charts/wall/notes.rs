@@ -6,6 +6,7 @@ use super::side::Side;
 use super::{fitted, top};
 use crate::page::PageError;
 use crate::page::charts::canvas::{Canvas, Dash, INK, LABEL, Lettering, Mm, PAPER, Pen, Stand};
+use crate::page::charts::wheels;
 use crate::page::content::SupportLook;
 use crate::page::wall_content::WallContent;
 
@@ -31,6 +32,7 @@ enum Sign {
     Bottom,
     Wheel,
     Sole,
+    RollingLandside,
     Pin,
     MovedPin,
     Steady,
@@ -86,8 +88,11 @@ fn legend(content: &WallContent) -> Vec<(Sign, &'static str)> {
     if looks.iter().any(|look| matches!(look, SupportLook::Wheel { .. })) {
         all.push((Sign::Wheel, "wheel"));
     }
-    if looks.contains(&SupportLook::Sole) {
-        all.push((Sign::Sole, "slides or rolls on the furrow bottom"));
+    if now.tail.look == SupportLook::Sole {
+        all.push((Sign::Sole, "heel, sliding on the furrow bottom"));
+    }
+    if looks.contains(&SupportLook::RollingLandside) {
+        all.push((Sign::RollingLandside, "rolling landside, inclined to the wall"));
     }
     all.push((Sign::Frame, "frame (not its true shape)"));
     all.push((Sign::Travel, "travel"));
@@ -109,6 +114,7 @@ fn draw_sign(canvas: &Canvas, sign: &Sign, (x, y): Mm) -> Result<(), PageError> 
             canvas.disc((middle, y), 0.7, INK)
         }
         Sign::Sole => pieces::sole(canvas, (middle, y + 1.3)),
+        Sign::RollingLandside => wheels::inclined_wheel(canvas, (middle, y + 1.6), (4.4, 3.4), 1.4),
         Sign::Pin => pieces::pin(canvas, (middle, y), false),
         Sign::MovedPin => pieces::pin(canvas, (middle, y), true),
         Sign::Steady => pieces::diamond(canvas, (middle, y)),

@@ -5,6 +5,7 @@ use super::pieces::{self, BODY, FORCE, NAME, Region};
 use crate::page::PageError;
 use crate::page::charts::canvas::{Canvas, Dash, GREY, INK, Mm, PAPER, Pen, Stand, WASH};
 use crate::page::charts::labels::Taken;
+use crate::page::charts::wheels;
 use crate::page::content::{Arrow, ForceDiagram, PointM, Support, SupportLook};
 use crate::page::wall_content::WallContent;
 
@@ -162,7 +163,8 @@ impl<'c, 'a> Side<'c, 'a> {
         let (left, right) = (self.region.corner.0, self.region.far.0);
         let land = self.origin.1;
         let floor = land + self.content.now.depth_m.max(0.0) * self.mm_per_m;
-        let step = self.at(self.content.now.soil_at).0;
+        // Land before the foremost bottom, open furrow behind it.
+        let step = self.shares().1.iter().map(|point| point.0).fold(f64::NEG_INFINITY, f64::max);
         self.canvas.fill_box((step, land), (right, floor), WASH)?;
         self.canvas.hatch(((left, floor), (right, floor + 2.4)), 2.0, Pen(GREY, 0.5))?;
         pieces::line(self.canvas, &[(left, floor), (right, floor)], Line::Ground)?;
@@ -175,7 +177,9 @@ impl<'c, 'a> Side<'c, 'a> {
         let pin_y = self.at(self.plow_pin()).1;
         match d.front.look {
             SupportLook::Pin => pin_y,
-            SupportLook::Wheel { .. } | SupportLook::Sole => self.hub_y(d.front).min(pin_y),
+            SupportLook::Wheel { .. } | SupportLook::RollingLandside | SupportLook::Sole => {
+                self.hub_y(d.front).min(pin_y)
+            }
         }
     }
 
@@ -186,11 +190,12 @@ impl<'c, 'a> Side<'c, 'a> {
     }
 
     fn hub_y(&self, support: Support) -> f64 {
-        self.at(support.contact).1 - support.diameter_m() / 2.0 * self.mm_per_m
+        self.at(support.contact).1 - support.height_m() / 2.0 * self.mm_per_m
     }
 
     /// Half the length of a share on the paper, and the points of all shares. How far the bottoms stand apart is
-    /// not in the description: they are a sign, spread evenly about the place of the soil force.
+    /// not in the description: they are a sign, spread evenly about the place of the soil force, behind front wheels,
+    /// which run on land that is not cut yet. A plow that slides is carried in front by the point of its share.
     fn shares(&self) -> (f64, Vec<Mm>) {
         let d = &self.content.now;
         let floor = self.origin.1 + d.depth_m.max(0.0) * self.mm_per_m;
@@ -198,9 +203,18 @@ impl<'c, 'a> Side<'c, 'a> {
         let count = self.content.bottoms.clamp(1, BOTTOMS_MAX);
         let (middle, tail) = (self.at(d.soil_at).0, self.at(d.tail.contact).0);
         let spread = (middle - tail).abs();
+        let ahead = match d.front.look {
+            SupportLook::Wheel { .. } => (self.at(d.front.contact).0 - middle - 2.0 * half).max(half),
+            SupportLook::RollingLandside | SupportLook::Sole | SupportLook::Pin => spread,
+        };
+        let spread = spread.min(2.0 * ahead);
         let step = if count > 1 { spread / (count as f64 - 1.0) } else { 0.0 };
         let half = if count > 1 { half.min(step * 0.42) } else { half };
-        let first = middle + half - step * (count as f64 - 1.0) / 2.0;
+        let foremost = match d.front.look {
+            SupportLook::Sole => self.at(d.front.contact).0,
+            _ => middle + half + step * (count as f64 - 1.0) / 2.0,
+        };
+        let first = foremost - step * (count as f64 - 1.0);
         (half, (0..count).map(|i| (first + step * i as f64, floor)).collect())
     }
 
@@ -213,7 +227,7 @@ impl<'c, 'a> Side<'c, 'a> {
         let rear_x = shares.iter().map(|p| p.0 - half).fold(tail_x, f64::min);
         self.canvas.line(&[pin, (front_x.min(pin.0), beam_y), (rear_x, beam_y)], BODY, Dash::Solid)?;
         self.canvas.line(&[(tail_x, beam_y), (tail_x, self.hub_y(d.tail))], BODY, Dash::Solid)?;
-        if d.front.look != SupportLook::Pin {
+        if !matches!(d.front.look, SupportLook::Pin | SupportLook::Sole) {
             self.canvas.line(&[(front_x, beam_y), (front_x, self.hub_y(d.front))], BODY, Dash::Solid)?;
         }
         for point in shares {
@@ -228,21 +242,22 @@ impl<'c, 'a> Side<'c, 'a> {
         for member in d.members.iter().filter(|_| d.members.len() > 1) {
             self.canvas.line(&[self.at(member.0), (self.at(member.0).0, beam_y)], BODY, Dash::Solid)?;
         }
-        self.support(d.front)?;
+        // The share's point that carries a plow which slides is drawn already.
+        if d.front.look != SupportLook::Sole {
+            self.support(d.front)?;
+        }
         self.support(d.tail)
     }
 
     fn support(&self, support: Support) -> Result<(), PageError> {
-        let contact = self.at(support.contact);
+        let (contact, long_mm) = (self.at(support.contact), support.diameter_m() * self.mm_per_m);
         match support.look {
             SupportLook::Sole => pieces::sole(self.canvas, contact),
             SupportLook::Pin => pieces::pin(self.canvas, contact, false),
-            SupportLook::Wheel { diameter_m } => {
-                let radius = (diameter_m / 2.0 * self.mm_per_m).clamp(1.0, 60.0);
-                let hub = (contact.0, contact.1 - radius);
-                self.canvas.disc(hub, radius, PAPER)?;
-                self.canvas.ring(hub, radius, Pen(INK, 2.0))?;
-                self.canvas.disc(hub, 1.1, INK)
+            SupportLook::Wheel { .. } => wheels::wheel(self.canvas, contact, long_mm, 2.0, 1.1),
+            SupportLook::RollingLandside => {
+                let high_mm = support.height_m() * self.mm_per_m;
+                wheels::inclined_wheel(self.canvas, contact, (long_mm, high_mm), 2.0)
             }
         }
     }
@@ -278,7 +293,8 @@ impl<'c, 'a> Side<'c, 'a> {
         for support in [d.front, d.tail] {
             let (x, y) = self.at(support.contact);
             let radius = (support.diameter_m() / 2.0 * self.mm_per_m).max(2.6);
-            taken.take((x - radius, y - 2.0 * radius), (x + radius, y));
+            let high = (support.height_m() * self.mm_per_m).max(5.2);
+            taken.take((x - radius, y - high), (x + radius, y));
         }
         let beam_y = self.beam_y();
         taken.take_line((self.at(d.tail.contact).0, beam_y), self.at(self.plow_pin()));
