@@ -66,12 +66,12 @@ impl Units {
     }
 
     /// Figures of a thousand and more are shown to ten: a pull is not known to the newton.
-    fn force(self, largest_si: f64) -> Shown {
+    fn force(self, si: f64) -> Shown {
         let symbol = match self {
             Self::Si => "N",
             Self::Us => "lbf",
         };
-        let size = largest_si.abs() / unit_named(symbol).map_or(1.0, |unit| unit.factor);
+        let size = si.abs() / unit_named(symbol).map_or(1.0, |unit| unit.factor);
         Shown { symbol, step: if size < 999.5 { 1.0 } else { 10.0 }, decimals: 0 }
     }
 
@@ -135,7 +135,15 @@ impl Units {
     /// The same with its interval.
     #[must_use]
     pub fn force_interval(self, figure_n: &Estimate) -> String {
-        self.force(figure_n.low.abs().max(figure_n.high.abs())).with_interval(figure_n)
+        let Estimate { value, low, high } = *figure_n;
+        format!("{} ({} to {})", self.force_n(value), self.force_number(low), self.force_number(high))
+    }
+
+    /// The number of [`Units::force_n`] alone. Each force is rounded by its own size, so that the same force has
+    /// the same figure wherever it stands.
+    #[must_use]
+    pub fn force_number(self, n: f64) -> String {
+        self.force(n).number(n)
     }
 
     /// A power in kW or hp, from W.

@@ -168,7 +168,7 @@ fn a_run_whose_rows_cannot_be_used() -> Outcome<()> {
         (with_cells(&csv, |_, cells| cells.truncate(3)), &["plow.csv", "no column depth_mm"]),
         (with_cell(&csv, 0, 3, "deep"), &["plow.csv, line 1", "'deep'"]),
         (csv.replace(',', ";"), &["plow.csv, line 1", "t_s", "import"]),
-        (constant(1), &["pull_n is the same in every reading"]),
+        (constant(1), &["the pull channel is the same in every reading"]),
         (constant(2), &["tail_mm is the same in every reading"]),
         (constant(3), &["depth_mm is the same in every reading"]),
     ];

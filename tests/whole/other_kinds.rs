@@ -159,7 +159,7 @@ fn a_mounted_plow_is_judged_by_its_top_link() -> Outcome<()> {
         assert!(!text.contains("tail wheel") && !text.contains("tail load"), "{text}");
         run.is_one_page()?;
     }
-    assert!(with_links.summary(&[])?.contains("worked out from lower_links_n and top_link_n"));
+    assert!(with_links.summary(&[])?.contains("worked out from the lower links and top link channels"));
     Ok(())
 }
 

@@ -86,7 +86,7 @@ fn pull_on_one_box_and_tail_on_another_make_a_full_summary() -> Outcome<()> {
     let told = summary["pull"]["mean_n"]["value"].as_f64().unwrap();
     assert!((told / mean - 1.0).abs() < 1e-3, "{told} N, not {mean} N");
     let said = notices(&summary);
-    assert!(said.iter().any(|line| line.starts_with("front_load_n is missing for ")), "{said:?}");
+    assert!(said.iter().any(|line| line.starts_with("the front load channel is missing for ")), "{said:?}");
 
     fs::write(&description, recorded_toml).unwrap();
     let checked = json_of("check", &run)?;

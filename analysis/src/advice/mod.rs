@@ -6,6 +6,7 @@ mod sentences;
 pub mod traction;
 
 pub use choose::{Reach, wanted_band};
+pub(crate) use sentences::hole_named;
 
 use crate::statics::contradiction::Entry;
 use crate::statics::draw::Impossible;

@@ -109,6 +109,15 @@ pub(super) fn measure(input: Input) -> &'static str {
     }
 }
 
+/// The name of a hole as far as a sentence has room for it: an order is whole on every page, however long the names.
+pub(crate) fn hole_named(name: &str) -> String {
+    const MOST: usize = 24;
+    if name.chars().count() <= MOST {
+        return name.to_owned();
+    }
+    name.chars().take(MOST - 1).chain(['…']).collect()
+}
+
 pub(super) fn move_pins(now: &Prediction, choice: Choice, parts: &PartNames, units: Units) -> String {
     let then = choice.to;
     let way = |from_m: f64, to_m: f64| if to_m > from_m { "up" } else { "down" };
@@ -117,27 +126,29 @@ pub(super) fn move_pins(now: &Prediction, choice: Choice, parts: &PartNames, uni
         moves.push(format!(
             "the plow's end {} from hole {} to hole {} ({} above the land)",
             way(now.plow_z_m, then.plow_z_m),
-            now.plow_hole,
-            then.plow_hole,
+            hole_named(&now.plow_hole),
+            hole_named(&then.plow_hole),
             units.height(then.plow_z_m)
         ));
     }
     if then.tractor_hole != now.tractor_hole {
         moves.push(format!(
-            "the tractor's end of the {} {} from hole {} to hole {} ({} above the land)",
+            "the {}'s end of the {} {} from hole {} to hole {} ({} above the land)",
+            parts.puller,
             parts.member,
             way(now.tractor_z_m, then.tractor_z_m),
-            now.tractor_hole,
-            then.tractor_hole,
+            hole_named(&now.tractor_hole),
+            hole_named(&then.tractor_hole),
             units.height(then.tractor_z_m)
         ));
     }
     let mut text = format!("Move {}.", moves.join(" and "));
     match choice.reach {
         Reach::IntoTheBand => {}
-        Reach::IntoTheBandByRaisingThePlow => text.push_str(
-            " The plow's end is raised because the tractor's end does not reach balance within its usual heights.",
-        ),
+        Reach::IntoTheBandByRaisingThePlow => text.push_str(&format!(
+            " The plow's end is raised because the {}'s end does not reach balance within its usual heights.",
+            parts.puller
+        )),
         Reach::OnTheWay => text.push_str(
             " That is a step on the way and still outside the balanced band: the next pass shows what is left.",
         ),
@@ -155,8 +166,8 @@ pub(super) fn move_pins(now: &Prediction, choice: Choice, parts: &PartNames, uni
 pub(super) fn next_pass(now: &Prediction, then: &Prediction, parts: &PartNames, units: Units) -> String {
     let gained_n = then.tractor_load_n.value - now.tractor_load_n.value;
     format!(
-        "The next pass should show: balance index {}, {} {}, {} {}, {} {} on the tractor; better than now with a \
-         chance of {}.",
+        "The next pass should show: balance index {}, {} {}, {} {}, {} {} on the {}; better than now with a chance \
+         of {}.",
         signed_interval(&then.balance_index),
         parts.tail,
         units.force_interval(&then.tail_load_n),
@@ -164,6 +175,7 @@ pub(super) fn next_pass(now: &Prediction, then: &Prediction, parts: &PartNames, 
         units.force_interval(&then.front_load_n),
         units.force_n(gained_n.abs()),
         if gained_n < 0.0 { "less" } else { "more" },
+        parts.puller,
         chance(then.better_chance)
     )
 }

@@ -8,7 +8,7 @@ use super::choose::{clears, usual_height};
 use crate::statics::predict::Prediction;
 use crate::units_out::{Units, signed_interval};
 use crate::verdict::Class;
-use ingest::plow::Plow;
+use ingest::plow::{Kind, Plow};
 use ingest::safety::BEFORE_HANDS;
 
 /// Under this share more than now it is not worth a walk, by choice.
@@ -37,8 +37,8 @@ pub fn most_traction<'a>(plow: &Plow, predictions: &'a [Prediction]) -> Option<&
 /// expected to be in balance.
 #[must_use]
 pub fn traction_text(plow: &Plow, expected: &Expected, predictions: &[Prediction], units: Units) -> String {
-    // A plow that is out of balance, or may be, is set right first.
-    if expected.class != Class::Balanced {
+    // A plow that is out of balance, or may be, is set right first; a team has no drive wheels.
+    if expected.class != Class::Balanced || plow.kind() == Kind::Walking {
         return String::new();
     }
     let parts = plow.part_names();

@@ -18,7 +18,7 @@ const MUCH_SHARE: f64 = 0.15;
 pub(super) fn cause(run: &RunEvidence<'_>) -> Cause {
     let mut cause = Cause::of(CauseKind::Landside, Likelihood::NotShown, CHECK);
     let Some(side_n) = run.side_n else {
-        cause.cannot_tell = Some("cannot be told without a side-load channel (side_n)".to_owned());
+        cause.cannot_tell = Some("cannot be told without a side-load channel".to_owned());
         return cause;
     };
     let pull_n = run.pull_n.value.abs().max(f64::MIN_POSITIVE);

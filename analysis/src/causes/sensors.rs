@@ -3,6 +3,7 @@
 use super::{Cause, CauseKind, Likelihood, RunEvidence};
 use crate::statics::identify::IdentifyError;
 use crate::units_out::percent;
+use ingest::plow::ChannelRole;
 
 const CHECK: &str = concat!(
     "Record 5 s standing, plow lifted and drawbar slack, ",
@@ -37,19 +38,22 @@ pub(super) fn cause(run: &RunEvidence<'_>) -> Cause {
     }
     let channels = run.channels;
     for column in &channels.bad {
-        let why = format!("{column} stood still, or was at the end of its converter, for some of the time");
+        let channel = in_words(column);
+        let why = format!("{channel} stood still, or was at the end of its converter, for some of the time");
         raise(&mut cause, Likelihood::Likely, why);
     }
     for column in &channels.zero_moved {
+        let channel = in_words(column);
         raise(
             &mut cause,
             Likelihood::Likely,
-            format!("the zero of {column} has moved, if the drawbar was slack"),
+            format!("the zero of {channel} has moved, if the drawbar was slack"),
         );
     }
     for (column, share) in channels.beyond_range.iter().filter(|(_, share)| *share >= BEYOND_SHARE_MIN) {
+        let channel = in_words(column);
         let why =
-            format!("{column} was beyond what it was calibrated for in {} of the readings", percent(*share));
+            format!("{channel} was beyond what it was calibrated for in {} of the readings", percent(*share));
         raise(&mut cause, Likelihood::Possible, why);
     }
     let of_channels = [
@@ -63,7 +67,13 @@ pub(super) fn cause(run: &RunEvidence<'_>) -> Cause {
         }
     }
     for column in &channels.zero_as_calibrated {
-        cause.evidence_against.push(format!("{column} read its zero as calibrated"));
+        let channel = in_words(column);
+        cause.evidence_against.push(format!("{channel} read its zero as calibrated"));
     }
     cause
+}
+
+/// A column as a sentence names it.
+fn in_words(column: &str) -> String {
+    ChannelRole::of_column(column).map_or_else(|| column.to_owned(), ChannelRole::in_words)
 }

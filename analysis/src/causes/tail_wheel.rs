@@ -249,7 +249,7 @@ fn not_seen(run: &RunEvidence<'_>, mut cause: Cause) -> Cause {
     if run.judged_by == Some(CarriedLoad::TailSpring) {
         return too_short(cause);
     }
-    cause.cannot_tell = Some("cannot be told without the deflection of the spring (tail_mm)".to_owned());
+    cause.cannot_tell = Some("cannot be told without the deflection of the spring".to_owned());
     cause
 }
 

@@ -179,9 +179,10 @@ pub struct StaticsArgs {
     /// Soil class of the published draft equation
     #[arg(long, value_enum, default_value = "medium")]
     pub soil: SoilArg,
-    /// Speed for the published draft equation, and for the powers of --top
-    #[arg(long, value_name = "SPEED", default_value = "6 km/h")]
-    pub speed: ingest::quantity::Speed,
+    /// Speed for the published draft equation, and for the powers of --top; without it, 6 km/h behind a tractor, 2 mph
+    /// behind a team
+    #[arg(long, value_name = "SPEED")]
+    pub speed: Option<ingest::quantity::Speed>,
     /// The top view too: which way the pull turns the tractor, and where its pin should be
     #[arg(long)]
     pub top: bool,

@@ -18,11 +18,14 @@ use crate::statics::top::report::{TopReport, top_report};
 use crate::statics::top::text::text as top_text;
 use crate::statics::what_if::what_if;
 use crate::units_out::Units;
-use ingest::plow::{Plow, Setting, SoilClass, read_plow};
+use ingest::plow::{Kind, Plow, Setting, SoilClass, read_plow};
+use ingest::quantity::{Quantity as _, Speed};
 use std::path::Path;
 
 /// Seed of the Monte Carlo: the same plow gives the same table.
 const DRAW_SEED: u64 = 0x57A7;
+/// 2 mph in m/s.
+const TEAM_MPS: f64 = 2.0 * 0.447_04;
 
 /// The report, what is expected and advised, and the top view beside it if it was asked for.
 #[derive(serde::Serialize)]
@@ -34,13 +37,21 @@ struct WithTop<'a> {
     top: Option<&'a TopReport>,
 }
 
+/// Speed where none is given: 6 km/h behind a tractor, 2 mph behind a team (common practice, no source).
+fn usual_speed(plow: &Plow) -> Speed {
+    match plow.kind() {
+        Kind::Walking => Speed::from_si(TEAM_MPS),
+        Kind::Trailed | Kind::SemiMounted | Kind::Mounted => Speed::from_si(6.0 / 3.6),
+    }
+}
+
 fn top_view(
     plow: &Plow,
     args: &StaticsArgs,
     setting: &Setting,
-    pull_n: f64,
+    (pull_n, speed): (f64, Speed),
 ) -> Result<TopReport, CommandError> {
-    top_report(plow, setting, pull_n, args.speed, DRAW_SEED)
+    top_report(plow, setting, pull_n, speed, DRAW_SEED)
         .map_err(|error| CommandError::failed(format!("{}: {error}", args.plow.display())))
 }
 
@@ -62,7 +73,8 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
             CommandError::failed(format!("{}: there is no setting in it", args.plow.display()))
         })?,
     };
-    let draft = draft_check(&plow, SoilClass::from(args.soil), args.speed, None);
+    let speed = args.speed.unwrap_or_else(|| usual_speed(&plow));
+    let draft = draft_check(&plow, SoilClass::from(args.soil), speed, None);
     let mut remarks: Vec<String> = plow.runs_in_notice().map(str::to_owned).into_iter().collect();
     let pull_n = args.pull.map_or_else(
         || {
@@ -82,7 +94,7 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
     }
     // The wall diagram shows every plow from above whose description has the tractor.
     let top = match args.top || (wall.is_some() && plow.tractor.is_some()) {
-        true => Some(top_view(&plow, args, setting, pull_n)?),
+        true => Some(top_view(&plow, args, setting, (pull_n, speed))?),
         false => None,
     };
     let expected = expect(&plow, &report.holes, units);

@@ -28,6 +28,8 @@ pub(super) fn statics_of_runs(args: &StaticsArgs, units: Units) -> Result<Done, 
     }
     let runs: Result<Vec<_>, _> =
         analysed.iter().map(|run| evidence(&plow, &args.plow, run).map_err(CommandError::Failed)).collect();
+    // What a program reads is in SI, whatever units were asked for.
+    let units = if args.report.json { Units::Si } else { units };
     let joint =
         estimate_jointly(&plow, &runs?, JOINT_DRAWS, DRAW_SEED, units).map_err(CommandError::failed)?;
     Ok(Done::report(if args.report.json { output::json(&joint)? } else { text(&joint, units) }))

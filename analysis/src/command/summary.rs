@@ -19,12 +19,19 @@ pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
     }
     let mut run = load_run(&args.run).map_err(CommandError::failed)?;
     run.description.run.soil_class = args.soil_class.or(run.description.run.soil_class);
-    let analysed = of_folder(&args.run, run, units)?;
-    let mut done = Done::report(if args.report.json {
-        output::json(&analysed.summary)?
+    let (json, analysed) = if args.report.json {
+        // What a program reads is in SI; the page is then analyzed once more for its reader.
+        let again = (page.is_some() && units != Units::Si).then(|| run.clone());
+        let analysed = of_folder(&args.run, run, Units::Si)?;
+        let json = output::json(&analysed.summary)?;
+        let for_page = again.map_or(Ok(analysed), |run| of_folder(&args.run, run, units))?;
+        (Some(json), for_page)
     } else {
-        summary_text(&analysed.summary, &analysed.description.plow, units)
-    });
+        (None, of_folder(&args.run, run, units)?)
+    };
+    let mut done = Done::report(
+        json.unwrap_or_else(|| summary_text(&analysed.summary, &analysed.description.plow, units)),
+    );
     if let Some(page) = page {
         let content = run_content(&analysed, units);
         let path = page.write(|paper, format| render_run(&content, paper, format, sheets))?;

@@ -175,6 +175,8 @@ pub struct ForceDiagram {
     pub plow_hitch: PointM,
     /// A point of it further ahead: drawbar pin at the tractor.
     pub tractor_hitch: PointM,
+    /// What that pin is called.
+    pub tractor_hitch_name: String,
     /// Where the soil force acts.
     pub soil_at: PointM,
     /// Steady point; `None` where the soil slope is not shown.
@@ -305,6 +307,8 @@ pub struct Scatter {
     pub expected: Vec<SlopeLine>,
     /// The slope measured in the run.
     pub measured: Option<SlopeLine>,
+    /// Which setting the lines belong to, and why the measured one may lie beside them.
+    pub note: String,
 }
 
 /// Name and unit of an axis.

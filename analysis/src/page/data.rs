@@ -11,6 +11,8 @@ use super::{Draft, Layout, PageError, SIDE_MM};
 const TITLE: usize = 90;
 /// Characters of a sentence.
 pub const SENTENCE: usize = 330;
+/// Characters of an order: it is whole on every page, so this only bounds what a broken file could hold.
+const ORDER: usize = 2000;
 /// Characters of all reasons together.
 const REASONS: usize = 1500;
 /// Characters of a cell of a table.
@@ -58,7 +60,7 @@ impl Collector {
     pub fn chart(&mut self, name: &str, size: Size, alt: &str, svg: String) {
         self.put(
             name,
-            json!({ "file": format!("{name}.svg"), "width_mm": size.width_mm, "alt": shortened(alt, 300) }),
+            json!({ "file": format!("{name}.svg"), "width_mm": size.width_mm, "alt": shortened(alt, 420) }),
         );
         self.charts.push((format!("{name}.svg"), svg));
     }
@@ -147,7 +149,7 @@ pub fn within(all: &[String], most: usize) -> Vec<String> {
 pub fn what_to_do(all: &[WhatToDo]) -> Value {
     let one = |what: &WhatToDo| {
         json!({
-            "order": shortened(&what.order, SENTENCE),
+            "order": shortened(&what.order, ORDER),
             "expectation": what.expectation.as_ref().map(|said| shortened(said, SENTENCE)),
         })
     };

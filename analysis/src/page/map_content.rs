@@ -13,6 +13,8 @@ pub struct MapContent {
     pub unit: String,
     /// Heights at the plow, rising.
     pub x: Vec<f64>,
+    /// What pulls: "tractor".
+    pub puller: String,
     /// Heights at the tractor, rising.
     pub y: Vec<f64>,
     /// Where both carriers keep enough load, one row for each height at the tractor.

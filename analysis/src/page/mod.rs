@@ -23,6 +23,8 @@ pub mod wall_content;
 mod wall_page;
 
 #[cfg(test)]
+mod layout_tests;
+#[cfg(test)]
 mod samples;
 #[cfg(test)]
 mod tests;

@@ -73,8 +73,10 @@ fn draw_series(page: &mut Collector, content: &RunContent, sheets: Sheets) -> Re
         None => "Spectrum: not shown".to_owned(),
     };
     page.chart("spectrum", size, &alt, spectrum::draw(content.spectrum.as_ref(), size)?);
-    let alt = "Tail load against pull, with the slopes that statics expects";
-    page.chart("scatter", size, alt, scatter::draw(content.pull_tail.as_ref(), size)?);
+    let note = content.pull_tail.as_ref().map_or("", |scatter| scatter.note.as_str());
+    page.put("scatter_note", shortened(note, 330).into());
+    let alt = format!("Tail load against pull, with the slopes that statics expects. {note}");
+    page.chart("scatter", size, &alt, scatter::draw(content.pull_tail.as_ref(), size)?);
     Ok(())
 }
 

@@ -67,6 +67,7 @@ pub fn forces() -> ForceDiagram {
         weight_at: point(-0.75, 0.35),
         plow_hitch: point(0.35, 0.32),
         tractor_hitch: point(1.9, 0.36),
+        tractor_hitch_name: "tractor hitch".to_owned(),
         soil_at: point(-0.9, -0.08),
         steady: Some(point(-0.75, 0.18)),
         depth_m: 0.18,
@@ -164,6 +165,7 @@ pub fn scatter() -> Scatter {
             line("steep", LineLook::Steep, 0.28),
         ],
         measured: Some(line("measured", LineLook::Measured, -0.12)),
+        note: "Lines of the statics for low hole 4.".to_owned(),
     }
 }
 

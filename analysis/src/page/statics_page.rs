@@ -36,7 +36,7 @@ pub(super) fn standing_alone(svg: &str) -> String {
     svg.replace(&named, &format!("font-family=\"'{TYPEFACE}', sans-serif\""))
 }
 
-fn draft(content: &StaticsContent, layout: Layout) -> Result<Draft, PageError> {
+pub(super) fn draft(content: &StaticsContent, layout: Layout) -> Result<Draft, PageError> {
     let mut page = Collector::new(layout, "statics", &content.head, &content.foot);
     page.put("verdict", content.verdict.as_ref().map_or(Value::Null, data::verdict));
     page.put("figures", data::figures(&content.figures).into());

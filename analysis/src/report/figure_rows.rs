@@ -85,6 +85,9 @@ impl Kind {
 
     /// A number without its unit.
     pub(super) fn number(self, inside: f64, units: Units) -> String {
+        if self == Self::Force {
+            return units.force_number(inside);
+        }
         let (_, one, decimals) = self.shown(units);
         let text = format!("{:.decimals$}", inside / one);
         // A rounded-away minus is no sign.

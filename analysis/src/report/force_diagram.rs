@@ -36,6 +36,7 @@ pub(super) fn force_diagram(
         weight_at: PointM { x_m: side.weight_x_m, z_m: side.plow_hitch.z_m + 0.6 },
         plow_hitch: point(side.plow_hitch),
         tractor_hitch: point(side.tractor_hitch),
+        tractor_hitch_name: format!("{} hitch", parts.puller),
         soil_at: point(side.soil_at),
         steady: Some(point(loads.steady_point)),
         depth_m,

@@ -18,7 +18,7 @@ pub(super) fn what_if(out: &mut String, report: &StaticsReport, units: Units) ->
     writeln!(out, "\nWhat if (95 % intervals; the soil force as it is)\n  {:<22} {:<28} then", "", "now")?;
     let mut row = |name: &str, now: String, then: String| writeln!(out, "  {name:<22} {now:<28} {then}");
     row(
-        "tractor hole",
+        &format!("{} hole", parts.puller),
         place(&now.tractor_hole, now.tractor_z_m),
         place(&then.tractor_hole, then.tractor_z_m),
     )?;
@@ -27,13 +27,13 @@ pub(super) fn what_if(out: &mut String, report: &StaticsReport, units: Units) ->
     row("pull-line offset e", length(&now.pull_line_offset_m), length(&then.pull_line_offset_m))?;
     row(parts.tail, force(&now.tail_load_n), force(&then.tail_load_n))?;
     row(parts.front, force(&now.front_load_n), force(&then.front_load_n))?;
-    row("load on the tractor", force(&now.tractor_load_n), force(&then.tractor_load_n))?;
+    row(&format!("load on the {}", parts.puller), force(&now.tractor_load_n), force(&then.tractor_load_n))?;
     row("pull", force(&now.pull_n), force(&then.pull_n))?;
     let gained_n = then.tractor_load_n.value - now.tractor_load_n.value;
+    let bears = if parts.puller == "tractor" { "tractor's drive wheels" } else { parts.puller };
     writeln!(
         out,
-        "  Nearer to balance than now with a chance of {}. The price: {} {} on the tractor's drive wheels, {} {} \
-         on the {}.",
+        "  Nearer to balance than now with a chance of {}. The price: {} {} on the {bears}, {} {} on the {}.",
         chance(then.better_chance),
         units.force_n(gained_n.abs()),
         if gained_n < 0.0 { "less" } else { "more" },
@@ -61,7 +61,12 @@ pub(super) fn sensitivity(out: &mut String, report: &StaticsReport, units: Units
     writeln!(
         out,
         "\nWhat changes with each thing (the soil force as it was)\n  {:<36} {:>7} {:>10} {:>17} {:>17} {:>11}",
-        "", "b", "e", parts.tail, parts.front, "on tractor"
+        "",
+        "b",
+        "e",
+        parts.tail,
+        parts.front,
+        format!("on {}", parts.puller)
     )?;
     for row in &report.sensitivity {
         let force = |by_n: f64| {
@@ -89,7 +94,7 @@ pub(super) fn sensitivity(out: &mut String, report: &StaticsReport, units: Units
 fn name(row: &Sensitivity, report: &StaticsReport, units: Units) -> String {
     let step = units.height(STEP_M);
     match row.change {
-        Change::TractorPin => format!("pin at the tractor {step} higher"),
+        Change::TractorPin => format!("pin at the {} {step} higher", report.parts.puller),
         Change::PlowPin => format!("pin at the plow {step} higher"),
         Change::BothPins => format!("both pins {step} higher"),
         Change::LongerMember => format!("{} {} longer", report.parts.member, units.height(2.0 * STEP_M)),

@@ -147,7 +147,18 @@ pub(super) fn scatter(analysed: &Analysed, draw: Option<&Draw>, units: Units) ->
     });
     let axis = |name: &str| AxisName { name: name.to_owned(), unit: kind.unit(units).to_owned() };
     let expected = draw.map(|draw| expected_lines(draw, units)).unwrap_or_default();
-    Some(Scatter { x: axis("pull"), y: axis(&load_name(analysed)), points, expected, measured })
+    let setting = &summary.run.setting;
+    // A name of any length must leave room for what is said.
+    let setting: String = setting.chars().take(40).collect();
+    let note = if expected.is_empty() {
+        format!("Measured in setting {setting}; the statics gives no lines.")
+    } else {
+        format!(
+            "Statics lines: this plow at the pull of setting {setting}, were it too flat, balanced or too steep. The \
+             measured line may lie beside them: they take the soil force to grow in one place, and the load lags."
+        )
+    };
+    Some(Scatter { x: axis("pull"), y: axis(&load_name(analysed)), points, expected, measured, note })
 }
 
 /// With a soil force that only grows and shrinks along its line, the tail load is a straight line in the

@@ -5,7 +5,7 @@ use super::figure_rows::{INTERVALS_ARE_OF, figure_rows};
 use super::force_diagram::force_diagram;
 use super::run_charts;
 use super::verdict_words::{Large, what_to_do};
-use crate::page::content::{Fact, Foot, Gauge, Head, RunContent, Verdict};
+use crate::page::content::{Fact, Foot, ForceDiagram, Gauge, Head, RunContent, Verdict};
 use crate::statics::draw::Draw;
 use crate::statics::identify::Identified;
 use crate::stats::Estimate;
@@ -24,7 +24,7 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
     let depth_m = summary.depth.mean_mm.value / 1000.0;
     let large = Large::of(plow, summary.verdict.class, &summary.advice);
     RunContent {
-        head: head(summary),
+        head: head(summary, plow.part_names().puller),
         verdict: Verdict {
             subject: large.subject.to_owned(),
             word: large.word.to_owned(),
@@ -34,7 +34,10 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
             reasons: summary.verdict.because.clone(),
         },
         gauge: summary.statics.as_ref().map(|statics| gauge(&statics.balance_index, plow)),
-        forces: draw.map(|draw| force_diagram(plow, &draw.side, &draw.loads, None, depth_m, units)),
+        forces: draw.zip(analysed.identified.as_ref().ok()).map(|(draw, found)| {
+            let diagram = force_diagram(plow, &draw.side, &draw.loads, None, depth_m, units);
+            with_figures_of_the_table(diagram, plow, found, summary, units)
+        }),
         depth: run_charts::depth_strip(analysed, units),
         tail_load: run_charts::load_strip(analysed, units),
         spectrum: run_charts::spectrum(analysed, units),
@@ -66,6 +69,22 @@ fn typical_draw<'a>(found: &'a Identified, summary: &Summary) -> Option<&'a Draw
     found.draws.iter().min_by(|one, other| distance(one).total_cmp(&distance(other)))
 }
 
+/// The figures beside the arrows are those of the table: the draw is only near them.
+fn with_figures_of_the_table(
+    mut diagram: ForceDiagram,
+    plow: &Plow,
+    found: &Identified,
+    summary: &Summary,
+    units: Units,
+) -> ForceDiagram {
+    let parts = plow.part_names();
+    let label = |name: &str, n: f64| format!("{name} {}", units.force_n(n));
+    diagram.pull.label = label("pull", summary.pull.mean_n.value);
+    diagram.front_load.label = label(parts.front_load, found.front_load_n.value);
+    diagram.tail_load.label = label(parts.tail_load, found.tail_load_n.value);
+    diagram
+}
+
 pub(super) fn gauge(b: &Estimate, plow: &Plow) -> Gauge {
     let (limits, parts) = (&plow.limits, plow.part_names());
     Gauge {
@@ -79,7 +98,7 @@ pub(super) fn gauge(b: &Estimate, plow: &Plow) -> Gauge {
     }
 }
 
-fn head(summary: &Summary) -> Head {
+fn head(summary: &Summary, puller: &str) -> Head {
     let run = &summary.run;
     let mut facts = Vec::new();
     let mut fact = |name: &str, value: Option<&String>| {
@@ -88,7 +107,7 @@ fn head(summary: &Summary) -> Head {
         }
     };
     fact("hole at the plow", Some(&run.plow_hole));
-    fact("hole at the tractor", Some(&run.tractor_hole));
+    fact(&format!("hole at the {puller}"), Some(&run.tractor_hole));
     fact("shares", Some(&run.share));
     fact("field", run.field.as_ref());
     fact("soil", run.soil.as_ref());

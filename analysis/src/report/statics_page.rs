@@ -36,7 +36,7 @@ pub fn statics_content(
             plow: plow.name.clone(),
             facts: vec![
                 fact("hole at the plow", &report.plow_hole),
-                fact("hole at the tractor", &report.tractor_hole),
+                fact(&format!("hole at the {}", report.parts.puller), &report.tractor_hole),
                 fact("shares", &plow.bottoms.share.to_string()),
                 fact("pull", &units.force_n(report.loads.pull_n)),
             ],
@@ -112,7 +112,8 @@ fn figures(report: &StaticsReport, units: Units) -> Vec<FigureRow> {
 
 fn hole_table(report: &StaticsReport, expected: &Expected, units: Units) -> HoleTable {
     let parts = &report.parts;
-    let columns = ["plow hole", "tractor hole", "b", "95 %", parts.front_load, parts.tail_load];
+    let at_puller = format!("{} hole", parts.puller);
+    let columns = ["plow hole", &at_puller, "b", "95 %", parts.front_load, parts.tail_load];
     let row = |hole: &Prediction| HoleRow {
         cells: vec![
             format!("{} ({})", hole.plow_hole, units.height(hole.plow_z_m)),

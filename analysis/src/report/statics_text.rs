@@ -50,11 +50,12 @@ fn write_all(
     let loads = &report.loads;
     writeln!(
         out,
-        "{}, setting {} (hole {} at the plow, {} at the tractor), pull {}",
+        "{}, setting {} (hole {} at the plow, {} at the {}), pull {}",
         report.plow,
         report.setting,
         report.plow_hole,
         report.tractor_hole,
+        report.parts.puller,
         units.force_n(loads.pull_n)
     )?;
     let large = Large::of(plow, expected.class, &expected.advice);
@@ -175,7 +176,11 @@ fn holes(
     writeln!(
         out,
         "  {:<16} {:<16} {:<25} {:<26} {}",
-        "tractor hole", "plow hole", "balance index", report.parts.tail, report.parts.front
+        format!("{} hole", report.parts.puller),
+        "plow hole",
+        "balance index",
+        report.parts.tail,
+        report.parts.front
     )?;
     for row in rows {
         writeln!(out, "{}", hole_row(row, expected.move_to() == Some(row), units))?;

@@ -3,7 +3,7 @@
 use super::force_diagram::force_diagram;
 use super::statics_page::statics_diagram;
 use super::wall_top::top_panel;
-use crate::advice::{Advice, Expected, Reach, Step};
+use crate::advice::{Advice, Expected, Reach, Step, hole_named};
 use crate::page::content::{ForceDiagram, ScaleBar};
 use crate::page::wall_content::{BeforeAfter, WallContent};
 use crate::statics::predict::{PinShift, Prediction};
@@ -113,10 +113,15 @@ fn moves(plow: &Plow, (now, then): (&Prediction, &Prediction), advice: &Advice, 
         let count = holes.iter().filter(|hole| between(hole.z.si())).count();
         let way = if to.1 > from.1 { "up" } else { "down" };
         let unit = if count == 1 { "hole" } else { "holes" };
-        Some(format!("{name} {count} {unit} {way}, {} to {} ({})", from.0, to.0, units.height(to.1)))
+        Some(format!(
+            "{name} {count} {unit} {way}, {} to {} ({})",
+            hole_named(from.0),
+            hole_named(to.0),
+            units.height(to.1)
+        ))
     };
     let tractor = end(
-        "tractor end",
+        &format!("{} end", plow.part_names().puller),
         &plow.tractor_hitch.holes,
         (&now.tractor_hole, now.tractor_z_m),
         (&then.tractor_hole, then.tractor_z_m),

@@ -92,7 +92,7 @@ fn drop_useless(plow: &Plow, tables: &mut [Table]) -> Vec<String> {
     for table in tables {
         table.channels.retain(|role, _| match plow.cannot_use(*role) {
             Some(why) => {
-                notices.push(format!("{} is left out: {why}", role.column()));
+                notices.push(format!("{} is left out: {why}", role.in_words()));
                 false
             }
             None => true,

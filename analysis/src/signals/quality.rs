@@ -91,11 +91,11 @@ pub fn assess(input: QualityInput<'_>) -> Quality {
         let all_s = readings as f64 / input.signals.rate_hz;
         for role in signals.channels.keys().filter(|_| all_s - covered_s > MISSING_TOLD * all_s) {
             let missing_s = all_s - covered_s;
-            notices.push(format!("{} is missing for {missing_s:.1} s of the working part", role.column()));
+            notices.push(format!("{} is missing for {missing_s:.1} s of the working part", role.in_words()));
         }
     }
     for (role, quality) in &found {
-        notices.extend(channel_notices(role.column(), quality));
+        notices.extend(channel_notices(&role.in_words(), quality));
     }
     let channels = found.into_iter().map(|(role, quality)| (role.column(), quality)).collect();
     Quality { rate_hz: signals.rate_hz, readings, gaps, missing_share, channels, notices }
@@ -105,20 +105,20 @@ fn plural(count: usize) -> &'static str {
     if count == 1 { "" } else { "s" }
 }
 
-fn channel_notices(column: &str, quality: &ChannelQuality) -> Vec<String> {
+fn channel_notices(channel: &str, quality: &ChannelQuality) -> Vec<String> {
     let mut notices = Vec::new();
     if quality.stuck {
         let still_s = quality.longest_still_s;
-        notices.push(format!("{column} did not move for {still_s:.1} s: check its sensor and cable"));
+        notices.push(format!("{channel} did not move for {still_s:.1} s: check its sensor and cable"));
     }
     if quality.saturated_share > 0.0 {
         let percent = 100.0 * quality.saturated_share;
-        notices.push(format!("{column} was at the end of its range for {percent:.2} % of the time"));
+        notices.push(format!("{channel} was at the end of its range for {percent:.2} % of the time"));
     }
     if quality.spikes > 0 {
         let count = quality.spikes;
         notices.push(format!(
-            "{column} has {count} spike{} in the working part, taken out: look for a loose plug",
+            "{channel} has {count} spike{} in the working part, taken out: look for a loose plug",
             plural(count)
         ));
     }
@@ -187,7 +187,10 @@ mod tests {
     #[test]
     fn a_sound_channel_has_nothing_to_say_but_of_what_was_taken_out() {
         let said = quality(&signals(rough(1000)), &[]).notices;
-        assert_eq!(said, ["pull_n has 1 spike in the working part, taken out: look for a loose plug"]);
+        assert_eq!(
+            said,
+            ["the pull channel has 1 spike in the working part, taken out: look for a loose plug"]
+        );
     }
 
     #[test]

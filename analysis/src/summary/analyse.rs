@@ -54,10 +54,10 @@ pub enum SummaryError {
     #[error(transparent)]
     Statistics(#[from] StatsError),
     /// A channel that never moves cannot be believed, and everything follows from these.
-    #[error("{column} is the same in every reading of the working part: check its sensor and cable")]
+    #[error("{channel} is the same in every reading of the working part: check its sensor and cable")]
     Constant {
-        /// The column.
-        column: &'static str,
+        /// The channel, in words.
+        channel: String,
     },
 }
 
@@ -159,7 +159,7 @@ fn refuse_constant(signals: &Signals, segments: &[Segment]) -> Result<(), Summar
         let mut rows = segments.iter().filter_map(|segment| values.get(segment.rows.clone())).flatten();
         let first = rows.next();
         if first.is_some_and(|first| rows.all(|value| value == first)) {
-            return Err(SummaryError::Constant { column: role.column() });
+            return Err(SummaryError::Constant { channel: role.in_words() });
         }
     }
     Ok(())

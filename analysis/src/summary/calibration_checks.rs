@@ -94,7 +94,7 @@ fn outside_warning(
     };
     Some(format!(
         "{} was {way} the {} {bound} which it was calibrated for {} of the time, by up to {}: {what}",
-        role.column(),
+        role.in_words(),
         reading(role, end, units),
         percent(share),
         reading(role, farthest, units),
@@ -214,7 +214,7 @@ mod tests {
         let found = checks(&description("2027-01-01"), pull(7900.0));
         let warning = &found.warnings[0];
         assert!(
-            warning.contains("pull_n was above the 8000 N") && warning.contains("by up to 400 N"),
+            warning.contains("the pull channel was above the 8000 N") && warning.contains("by up to 400 N"),
             "{warning}"
         );
         assert!(warning.contains("the largest of them"), "{warning}");

@@ -64,7 +64,7 @@ pub(super) fn left_out(others: &[WorkingPart]) -> Option<String> {
 /// A pull that no sensor measured is said to be worked out.
 pub(super) fn pull_of_links(pull_from_links: bool) -> Option<String> {
     pull_from_links.then(|| {
-        "the pull is worked out from lower_links_n and top_link_n, by the slopes of the links as they were measured"
+        "the pull is worked out from the lower links and top link channels, by the slopes of the links as they were measured"
             .to_owned()
     })
 }

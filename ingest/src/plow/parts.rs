@@ -38,6 +38,8 @@ pub struct PartNames {
     pub tail_load: &'static str,
     /// The member that is moved from hole to hole.
     pub member: &'static str,
+    /// What pulls.
+    pub puller: &'static str,
 }
 
 /// The sole of a walking plow: it carries at its two ends, the point of the share and the heel.
@@ -203,6 +205,7 @@ impl Plow {
             Some(Tail::Heel(_)) => ("heel", "heel load"),
             Some(Tail::Wheel(_)) | None => ("tail wheel", "tail load"),
         };
-        PartNames { kind, origin, front, front_load, tail, tail_load, member }
+        let puller = if self.kind() == Kind::Walking { "team" } else { "tractor" };
+        PartNames { kind, origin, front, front_load, tail, tail_load, member, puller }
     }
 }

@@ -115,6 +115,12 @@ impl ChannelRole {
         }
     }
 
+    /// The channel in a sentence: "the pull channel".
+    #[must_use]
+    pub fn in_words(self) -> String {
+        format!("the {} channel", self.name().replace('-', " "))
+    }
+
     /// The role that fills a column of this name.
     #[must_use]
     pub fn of_column(column: &str) -> Option<Self> {

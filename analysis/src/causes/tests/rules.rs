@@ -81,7 +81,7 @@ fn a_sound_run_has_no_cause_that_stands_out() {
     assert!(found.ranked.iter().all(|cause| !cause.check.is_empty() && cause.check.ends_with('.')));
     let landside = of(&found, CauseKind::Landside);
     assert_eq!(landside.likelihood, Likelihood::NotShown);
-    assert!(landside.cannot_tell.unwrap().contains("side_n"));
+    assert!(landside.cannot_tell.unwrap().contains("side-load channel"));
     let round = of(&found, CauseKind::TailOutOfRound);
     assert!(round.cannot_tell.unwrap().contains("speed"));
 }

@@ -5,6 +5,8 @@ use crate::page::PageError;
 
 /// Most ticks on any axis, whatever is asked for.
 const MOST_TICKS: i64 = 24;
+/// Least distance between two labels, mm.
+const APART_MM: f64 = 0.8;
 
 /// A range of values that can be drawn: finite, `low < high`, wide enough to tell its ends apart.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -200,10 +202,17 @@ impl<'c, 'a> Plot<'c, 'a> {
 
     fn draw_x(&self) -> Result<(), PageError> {
         let under = self.far.1 + 0.6 + LABEL.height_mm() / 2.0;
+        let mut free = 0.0;
         for tick in &self.x.ticks {
             let x = self.x_mm(tick.at);
             self.canvas.line(&[(x, self.corner.1), (x, self.far.1)], Pen(PALE, 0.35), Dash::Solid)?;
+            let half = LABEL.width_mm(&tick.label) / 2.0;
+            // A label that would leave the picture or touch its neighbor is left out; the line stays.
+            if x - half < free || x + half > self.canvas.width_mm {
+                continue;
+            }
             self.canvas.text(&tick.label, (x, under), LABEL)?;
+            free = x + half + APART_MM;
         }
         if self.x.name.is_empty() {
             return Ok(());
@@ -213,14 +222,28 @@ impl<'c, 'a> Plot<'c, 'a> {
     }
 
     fn draw_y(&self) -> Result<(), PageError> {
+        let mut last: Option<f64> = None;
+        let name_mm = if self.y.name.is_empty() { 0.0 } else { LABEL.height_mm() * 1.2 };
         for tick in &self.y.ticks {
             let y = self.y_mm(tick.at);
             self.canvas.line(&[(self.corner.0, y), (self.far.0, y)], Pen(PALE, 0.35), Dash::Solid)?;
-            self.canvas.text(&tick.label, (self.corner.0 - 0.8, y), LABEL.standing(Stand::Left))?;
+            let half = LABEL.height_mm() / 2.0;
+            let touches = last.is_some_and(|last| (y - last).abs() < 2.0 * half + APART_MM / 2.0);
+            if touches || y < half * 0.7 || y > self.canvas.height_mm - half * 0.7 {
+                continue;
+            }
+            let words = LABEL.standing(Stand::Left).within(&tick.label, self.corner.0 - 0.8 - name_mm);
+            self.canvas.text(&tick.label, (self.corner.0 - 0.8, y), words)?;
+            last = Some(y);
         }
         let middle = (self.corner.1 + self.far.1) / 2.0;
         let at = (LABEL.height_mm() * 0.6, middle);
-        self.canvas.text_upwards(&self.y.name, at, LABEL)
+        // On a low chart the whole picture's height is the name's, in smaller letters if need be.
+        let high = self.canvas.height_mm - 0.4;
+        let words = LABEL.within(&self.y.name, high);
+        let half = words.width_mm(&self.y.name) / 2.0;
+        let at = (at.0, at.1.clamp(half + 0.2, (self.canvas.height_mm - half - 0.2).max(half + 0.2)));
+        self.canvas.text_upwards(&self.y.name, at, words)
     }
 
     /// Place of an x value, mm, not clipped.

@@ -117,6 +117,12 @@ impl Lettering {
         Self { size_pt, ..self }
     }
 
+    /// The same, made smaller where the text would be wider than its place.
+    pub fn within(self, text: &str, width_mm: f64) -> Self {
+        let share = width_mm / self.width_mm(text).max(1e-9);
+        if share < 1.0 { self.sized(self.size_pt * share.max(0.05)) } else { self }
+    }
+
     /// Height of a line, mm.
     pub fn height_mm(self) -> f64 {
         self.size_pt * MM_PER_PT

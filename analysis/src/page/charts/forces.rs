@@ -337,7 +337,7 @@ impl<'c, 'a> View<'c, 'a> {
         if self.members_meet() {
             self.label(taken, "links meet", self.at(self.d.plow_hitch), small)?;
         } else {
-            self.label(taken, "tractor hitch", self.at(self.d.tractor_hitch), small)?;
+            self.label(taken, &self.d.tractor_hitch_name, self.at(self.d.tractor_hitch), small)?;
             self.label(taken, "plow hitch", self.at(self.d.plow_hitch), small)?;
         }
         match self.d.steady {

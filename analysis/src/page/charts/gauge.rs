@@ -68,12 +68,14 @@ fn paint_bands(canvas: &Canvas, g: &Gauge, at: &Levels, x: &impl Fn(f64) -> f64)
     canvas.frame_box((x(-END), top), (x(END), bottom), Pen(INK, 0.9))?;
     let middle = (g.balanced + g.leaning) / 2.0;
     let outside = (g.leaning + END) / 2.0;
-    let words = LABEL.bold().sized(8.0);
+    let band = (x(END) - x(g.leaning)).min(x(g.balanced) - x(-g.balanced)) - 1.0;
+    let words = LABEL.bold().sized(8.0).within("too steep", band);
     for (b, word) in [(-outside, "too steep"), (0.0, "balanced"), (outside, "too flat")] {
         canvas.text(word, (x(b), at.words), words)?;
     }
     for side in [-middle, middle] {
-        canvas.text("leaning", (x(side), at.words), LABEL)?;
+        let band = x(g.leaning) - x(g.balanced) - 0.8;
+        canvas.text("leaning", (x(side), at.words), LABEL.within("leaning", band))?;
     }
     Ok(())
 }

@@ -8,8 +8,6 @@ use super::{Size, blank_on};
 use crate::page::PageError;
 use crate::page::map_content::{Level, MapContent};
 
-/// Height of title and key.
-const KEY_MM: f64 = 16.5;
 const ROOM: Room = Room { left: 14.0, top: 21.0, right: 4.0, bottom: 8.0 };
 
 /// Draws the map.
@@ -33,11 +31,21 @@ fn paint(canvas: &Canvas, map: &MapContent) -> Result<(), PageError> {
         canvas,
         ROOM,
         axis(x, canvas.width_mm / 18.0, "pin at the plow, above the land"),
-        axis(y, canvas.height_mm / 14.0, "pin at the tractor"),
+        axis(y, canvas.height_mm / 14.0, &format!("pin at the {}", map.puller)),
     )?;
     kept(&plot, map)?;
     let mut taken = Taken::on(canvas);
-    taken.take((0.0, 0.0), (canvas.width_mm, KEY_MM));
+    // Labels stay inside the frame, and off it.
+    let (corner, far) = ((plot.corner.0 + 0.5, plot.corner.1 + 0.5), (plot.far.0 - 0.5, plot.far.1 - 0.5));
+    let (width, height) = (canvas.width_mm, canvas.height_mm);
+    for (from, to) in [
+        ((0.0, 0.0), (width, corner.1)),
+        ((0.0, far.1), (width, height)),
+        ((0.0, 0.0), (corner.0, height)),
+        ((far.0, 0.0), (width, height)),
+    ] {
+        taken.take(from, to);
+    }
     for level in &map.levels {
         let strokes = joined(lines_at(map, level));
         for stroke in &strokes {

@@ -65,20 +65,24 @@ fn key(plot: &Plot, s: &Scatter) -> Result<(), PageError> {
     let canvas = plot.canvas();
     let middle = 1.7;
     let mut left = plot.corner.0;
-    let words = LABEL.standing(Stand::Right);
+    let lines = || s.expected.iter().chain(&s.measured).filter(|line| drawable(line)).take(5);
+    let named: f64 = lines().map(|line| LABEL.width_mm(&line.label) + 8.0).sum();
+    let wide = named + LABEL.width_mm("statics:") + 1.0;
+    let share = ((canvas.width_mm - left) / wide).min(1.0);
+    let words = LABEL.standing(Stand::Right).sized(LABEL.size_pt * share);
     if !s.expected.is_empty() {
         canvas.text("statics:", (left, middle), words)?;
         left += words.width_mm("statics:") + 1.0;
     }
-    for line in s.expected.iter().chain(&s.measured).filter(|line| drawable(line)).take(5) {
+    for line in lines() {
         let (pen, dash) = look(line.look);
-        let swatch = 5.4;
+        let swatch = 5.4 * share;
         if line.look == LineLook::Measured {
             canvas.fill_box((left, middle - 1.2), (left + swatch, middle + 1.2), RULE_BAND)?;
         }
         canvas.line(&[(left, middle), (left + swatch, middle)], pen, dash)?;
         canvas.text(&line.label, (left + swatch + 0.8, middle), words)?;
-        left += swatch + 0.8 + words.width_mm(&line.label) + 1.4;
+        left += swatch + 0.8 + words.width_mm(&line.label) + 1.4 * share;
     }
     Ok(())
 }

@@ -365,7 +365,7 @@ impl<'c, 'a> Side<'c, 'a> {
         if d.members.len() > 1 {
             names.push(("links meet", d.plow_hitch));
         } else {
-            names.extend([("tractor hitch", d.tractor_hitch), ("plow hitch", d.plow_hitch)]);
+            names.extend([(d.tractor_hitch_name.as_str(), d.tractor_hitch), ("plow hitch", d.plow_hitch)]);
         }
         names.extend(d.steady.map(|steady| ("steady point", steady)));
         names.into_iter().try_for_each(|(text, at)| pieces::name(self.canvas, taken, text, self.at(at), NAME))
