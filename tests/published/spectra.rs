@@ -297,7 +297,8 @@ fn modes_of_series_that_scipy_made() {
         };
         let top = search.peaks.first().unwrap();
         let found = fit_modes(&bins, (top.frequency_hz.value, 0.1)).unwrap();
-        let truth: Vec<Vec<f64>> = (0..).map(|i| numbers(&case, &format!("/modes/{i}"))).take_while(|m| m.len() == 3).collect();
+        let truth: Vec<Vec<f64>> =
+            (0..).map(|i| numbers(&case, &format!("/modes/{i}"))).take_while(|m| m.len() == 3).collect();
         assert_eq!(found.modes.len(), truth.len(), "{found:?}");
         assert!(!found.is_poor(), "{found:?}");
         for (mode, truth) in found.modes.iter().zip(&truth) {

@@ -75,11 +75,15 @@ fn judge(seed: u64, rows: f64, held: &mut Held) {
         return held.take("(a wheel off the ground at the mean: no modes)", false);
     };
     if strongest.frequency_hz > seen_hz {
-        return held.take("strongest mode above the search", bobbing.frequency_hz.holds(strongest.frequency_hz));
+        return held
+            .take("strongest mode above the search", bobbing.frequency_hz.holds(strongest.frequency_hz));
     }
     held.take("frequency: strongest mode", bobbing.frequency_hz.holds(strongest.frequency_hz));
     if truth.lifted_share < 0.05 {
-        held.take("frequency: strongest mode, lifted < 5 %", bobbing.frequency_hz.holds(strongest.frequency_hz));
+        held.take(
+            "frequency: strongest mode, lifted < 5 %",
+            bobbing.frequency_hz.holds(strongest.frequency_hz),
+        );
     }
     let away = |mode: &Mode| (mode.frequency_hz / bobbing.frequency_hz.value).ln().abs();
     let nearest = modes.iter().min_by(|a, b| away(&a.0).total_cmp(&away(&b.0)));

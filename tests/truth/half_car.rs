@@ -148,14 +148,19 @@ fn study(seeds: std::ops::Range<u64>) -> [usize; 3] {
         let hz = bobbing.frequency_hz;
         print!("{seed}: {:.2} ({:.2} to {:.2}) Hz", hz.value, hz.low, hz.high);
         for mode in &bobbing.further_modes {
-            print!(", {:.2} ({:.2} to {:.2})", mode.frequency_hz.value, mode.frequency_hz.low, mode.frequency_hz.high);
+            print!(
+                ", {:.2} ({:.2} to {:.2})",
+                mode.frequency_hz.value, mode.frequency_hz.low, mode.frequency_hz.high
+            );
         }
         println!("{} {}", if bobbing.poor_fit { " poor" } else { "" }, said.bobbing_note.unwrap_or_default());
         held += usize::from(hz.holds(strongest_hz));
         beside += usize::from(!bobbing.further_modes.is_empty());
         other += usize::from(bobbing.further_modes.iter().any(|mode| mode.frequency_hz.holds(other_hz)));
     }
-    println!("strongest ({strongest_hz:.2} Hz) held {held}; further modes in {beside}, {other_hz:.2} Hz held in {other}");
+    println!(
+        "strongest ({strongest_hz:.2} Hz) held {held}; further modes in {beside}, {other_hz:.2} Hz held in {other}"
+    );
     [held, beside, other]
 }
 

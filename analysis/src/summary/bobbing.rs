@@ -4,6 +4,7 @@ use super::figures::{BobbingFigures, FurtherMode, WheelTurn};
 use crate::spectra::bobbing::{Peak, PeakKind, PeakSearch, classify};
 use crate::spectra::modes::{Bins, Mode, Modes, fit_modes};
 use crate::spectra::welch::PowerSpectrum;
+use crate::statics::natural_frequencies::ExpectedFrequencies;
 use ingest::plow::Plow;
 
 /// Where bobbing is usual (common practice, no source), Hz. A search that cannot see all of it says so, and takes
@@ -15,6 +16,9 @@ const LOCAL_REACH: f64 = 2.0;
 /// A peak is seen from this many times the lowest frequency searched: its background must be known on both
 /// sides.
 const SEEN_FROM: f64 = 2.0;
+
+/// Share of the time off the ground (by choice) from which on it is said beside bobbing.
+const MUCH_LIFTED: f64 = 0.2;
 
 /// Names of the wheels in [`WheelTurn`].
 pub(super) const TAIL_WHEEL: &str = "tail wheel";
@@ -28,6 +32,34 @@ pub(super) struct ToldPeaks {
     pub wheel_turns: Vec<WheelTurn>,
     /// The peak of the search that bobbing was found at.
     pub peak: Option<Peak>,
+}
+
+impl ToldPeaks {
+    /// Says what may make bobbing another thing than the plow on its springs: a wheel that is off the ground for much
+    /// of the time, and natural frequencies that the box is too slow for.
+    pub(super) fn caution(
+        &mut self,
+        half_rate_hz: f64,
+        expected: Option<&ExpectedFrequencies>,
+        lifted_share: f64,
+    ) {
+        let lifted = (lifted_share > MUCH_LIFTED).then(|| {
+            format!(
+                "the wheel was off the ground for {:.0} % of the time: what swings then is not the plow on its springs \
+                 alone",
+                100.0 * lifted_share
+            )
+        });
+        let folded = expected.filter(|expected| expected.upper_hz.value > half_rate_hz).map(|expected| {
+            let lower = if expected.lower_hz.value > half_rate_hz { "the plow" } else { "its front" };
+            format!(
+                "by weight, geometry and springs {lower} would swing faster than {half_rate_hz:.1} Hz, half of the rate \
+                 that the box samples at; such swings show at a lower frequency that is not theirs"
+            )
+        });
+        let all: Vec<String> = self.note.take().into_iter().chain(lifted).chain(folded).collect();
+        self.note = Some(all.join("; ")).filter(|note| !note.is_empty());
+    }
 }
 
 /// Peaks as they are told; the spectrum and its search are `None` where there is no spectrum.
@@ -175,7 +207,8 @@ fn figures(
             }
             let mut rms_n = peak.rms;
             // What the fit says within the peak, poor as it is, may be so too.
-            let strong = modes.iter().flat_map(|modes| &modes.modes).filter(|mode| within(peak.band_hz, mode));
+            let strong =
+                modes.iter().flat_map(|modes| &modes.modes).filter(|mode| within(peak.band_hz, mode));
             for mode in strong.filter(|mode| mode.rms.value >= 0.5 * peak.rms.value) {
                 for (all, one) in [(&mut frequency_hz, mode.natural_hz), (&mut rms_n, mode.rms)] {
                     (all.low, all.high) = (all.low.min(one.low), all.high.max(one.high));
