@@ -4,6 +4,7 @@ mod data;
 
 use analysis::spectra::bobbing::{SearchBand, find_peaks, wheel_turn_hz};
 use analysis::spectra::cross::cross_spectrum;
+use analysis::spectra::modes::{Bins, fit_modes};
 use analysis::spectra::welch::{PowerSpectrum, band_factors, welch};
 use analysis::stats::Moments;
 use data::{ar1, close, number, numbers, reference, uniform};
@@ -265,6 +266,45 @@ fn spectra_against_scipy() {
             for (bin, (got, want)) in got.iter().zip(&want).enumerate() {
                 let allowed = 1e-9 * want.abs() + floor;
                 assert!((got - want).abs() <= allowed, "{key} {segment_len} [{bin}]: {got}, scipy {want}");
+            }
+        }
+    }
+}
+
+/// Spectra that scipy made (`lfilter`, `welch`) of oscillators of known frequency, damping and RMS: as many modes as
+/// there are, and each interval holds. Four series of 2 to 6 intervals are few: all of them must.
+#[test]
+fn modes_of_series_that_scipy_made() {
+    for case in data::cases("/oscillators") {
+        let at = |name: &str| number(&case, name);
+        let (n, segment_len) = (at("/readings") as usize, at("/segment_len") as usize);
+        let density = numbers(&case, "/psd");
+        // Degrees of freedom are those of any series cut so; only the densities are scipy's.
+        let mut spectrum = welch(&[&uniform(n, 1)], at("/rate_hz"), segment_len).unwrap();
+        spectrum.frequency_hz.truncate(density.len());
+        spectrum.density = density;
+        let search = find_peaks(&spectrum, SearchBand { low_hz: 0.2, high_hz: 15.0 }).unwrap();
+        let skip = spectrum.frequency_hz.iter().position(|f| *f >= search.frequency_hz[0]).unwrap();
+        let used = vec![true; search.frequency_hz.len()];
+        let bins = Bins {
+            frequency_hz: &search.frequency_hz,
+            density: &spectrum.density[skip..skip + used.len()],
+            background: &search.background,
+            used: &used,
+            bin_hz: spectrum.bin_hz,
+            dof: spectrum.dof,
+            delay_s: None,
+        };
+        let top = search.peaks.first().unwrap();
+        let found = fit_modes(&bins, (top.frequency_hz.value, 0.1)).unwrap();
+        let truth: Vec<Vec<f64>> =
+            (0..).map(|i| numbers(&case, &format!("/modes/{i}"))).take_while(|m| m.len() == 3).collect();
+        assert_eq!(found.modes.len(), truth.len(), "{found:?}");
+        assert!(!found.is_poor(), "{found:?}");
+        for (mode, truth) in found.modes.iter().zip(&truth) {
+            let held = [&mode.natural_hz, &mode.damping_ratio, &mode.rms].map(|e| (e.low, e.high));
+            for ((low, high), truth) in held.into_iter().zip(truth) {
+                assert!(low <= *truth && *truth <= high, "{low} to {high}, made with {truth}");
             }
         }
     }

@@ -133,6 +133,77 @@ def percentiles():
     return {"at": at, "values": np.percentile(z, at).tolist()}
 
 
+def oscillators():
+    """Welch spectra of damped oscillators under white noise on red noise: impulse-invariant second-order filters."""
+    rate_hz, seconds, nperseg, last_hz = 50.0, 240, 1000, 16.0
+    out = []
+    # (natural frequency Hz, damping ratio, RMS) of each mode; noise with a corner at 0.3 Hz and an RMS of 1.
+    for seed, modes in ((1, [(2.1, 0.06, 1.5)]), (2, [(1.6, 0.15, 1.2)]), (3, [(2.0, 0.08, 1.5), (3.4, 0.1, 1.0)]),
+                        (4, [(3.04, 0.12, 1.5), (4.04, 0.15, 0.8)])):
+        rng = np.random.default_rng(seed)
+        n, lead = int(seconds * rate_hz), int(60 * rate_hz)
+        keep = math.exp(-2 * math.pi * 0.3 / rate_hz)
+        series = signal.lfilter([math.sqrt(1 - keep * keep)], [1, -keep], rng.standard_normal(n + lead))
+        for hz, zeta, rms in modes:
+            angle = 2 * math.pi * hz * math.sqrt(1 - zeta * zeta) / rate_hz
+            decay = math.exp(-2 * math.pi * hz * zeta / rate_hz)
+            b, a = [0.0, decay * math.sin(angle)], [1.0, -2 * decay * math.cos(angle), decay * decay]
+            of_one = signal.lfilter(b, a, np.eye(1, 4000)[0])
+            swing = signal.lfilter(b, a, rng.standard_normal(n + lead))
+            series = series + rms * swing / math.sqrt(np.sum(of_one ** 2))
+        f, density = signal.welch(series[lead:], fs=rate_hz, window=signal.get_window("hann", nperseg),
+                                  nperseg=nperseg, noverlap=nperseg // 2, detrend="constant")
+        out.append({"rate_hz": rate_hz, "readings": n, "segment_len": nperseg, "modes": [list(m) for m in modes],
+                    "psd": [float(f"{d:.10e}") for d in density[f <= last_hz]]})
+    return out
+
+
+def half_car():
+    """A plane rigid body on two sprung wheels over land that passes under one after the other: natural frequency,
+    damping ratio and RMS of the tail wheel's load of each mode alone, and where the whole load's spectrum peaks.
+
+    Heave z and pitch t (nose up) of the center of gravity; the wheels lie a ahead and b behind. Eigenvalues of the
+    state matrix; the land is white noise through first-order filters at 0.3 and 6 Hz, one-sided density 1 at 0.
+    """
+    m, r, a, b, v = 450.0, 1.2, 0.75, 1.25, 2.2
+    kf, kt, cf, ct = 194404.0, 88156.0, 2264.0, 1123.0
+    inverse = np.diag([1 / m, 1 / (m * r * r)])
+    at = np.array([[1.0, a], [1.0, -b]])
+    k, c = at.T @ np.diag([kf, kt]) @ at, at.T @ np.diag([cf, ct]) @ at
+    state = np.block([[np.zeros((2, 2)), np.eye(2)], [-inverse @ k, -inverse @ c]])
+    roots, shapes = np.linalg.eig(state)
+    left = np.linalg.inv(shapes)
+
+    def land(f):
+        return 1 / (1 + (f / 0.3) ** 2) / (1 + (f / 6.0) ** 2)
+
+    def force(f):
+        s = 2j * math.pi * f
+        under = np.array([1.0, np.exp(-s * (a + b) / v)])
+        return s, under, np.concatenate([np.zeros(2), inverse @ at.T @ (np.array([kf + cf * s, kt + ct * s]) * under)])
+
+    def whole(f):
+        s, under, push = force(f)
+        moved = np.linalg.solve(s * np.eye(4) - state, push)
+        return abs((kt + ct * s) * (under[1] - at[1] @ moved[:2])) ** 2 * land(f)
+
+    modes = []
+    for i in np.argsort(abs(roots)):
+        if roots[i].imag > 0:
+            hz, zeta, damped_hz = abs(roots[i]) / 2 / math.pi, -roots[i].real / abs(roots[i]), roots[i].imag / 2 / math.pi
+            s, _, push = force(damped_hz)
+            pair = (i, int(np.argmin(abs(roots - roots[i].conjugate()))))
+            part = sum(shapes[:, j] * (left[j] @ push) / (s - roots[j]) for j in pair)
+            density = abs((kt + ct * s) * (at[1] @ part[:2])) ** 2 * land(damped_hz)
+            modes.append({"natural_hz": float(hz), "damping_ratio": float(zeta),
+                          "rms_n": float(math.sqrt(math.pi * zeta * hz * density))})
+    f = np.arange(1, 1500) * 0.01
+    density = [whole(x) for x in f]
+    return {"mass_kg": m, "gyration_m": r, "front_m": a, "tail_m": b, "speed_mps": v, "front_n_per_m": kf,
+            "tail_n_per_m": kt, "front_n_s_per_m": cf, "tail_n_s_per_m": ct, "modes": modes,
+            "peak_hz": round(float(f[int(np.argmax(density))]), 2)}
+
+
 def make():
     return {
         "made_with": {"numpy": np.__version__, "scipy": scipy.__version__, "statsmodels": statsmodels.__version__,
@@ -143,6 +214,8 @@ def make():
         "holm": holm(),
         "percentiles": percentiles(),
         "places": places(),
+        "oscillators": oscillators(),
+        "half_car": half_car(),
     }
 
 

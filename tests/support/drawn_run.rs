@@ -29,6 +29,8 @@ const WEIGHT_SHARE: f64 = 0.02;
 const POINT_M: f64 = 0.010;
 const HOLE_M: f64 = 0.005;
 const REFERENCE_SHARE: f64 = 0.005;
+/// Largest load that a tail spring is measured under, in N.
+const LARGEST_N: f64 = 90_000.0;
 /// Half of a 95 % interval of a normal law in standard deviations.
 const Z_975: f64 = 1.96;
 
@@ -234,7 +236,11 @@ impl Measuring {
     /// Deflection and load of the tail's spring, by known weights; the deflections are read to half a per cent of
     /// its usual one.
     fn load_table(&mut self, drawn: &DrawnPlow) -> String {
-        let (full_m, weights) = (2.5 * deflection_m(drawn), self.off_by(REFERENCE_SHARE));
+        let (mut full_m, weights) = (2.5 * deflection_m(drawn), self.off_by(REFERENCE_SHARE));
+        // A spring that stiffens is not loaded beyond what a description takes.
+        while drawn.pass.plow.tail.spring_n(full_m) > LARGEST_N {
+            full_m *= 0.9;
+        }
         let lines = (0..=10).map(|i| {
             let at_m = full_m * f64::from(i) / 10.0;
             let read_m = if i == 0 { 0.0 } else { at_m + self.error() * 0.002 * deflection_m(drawn) };

@@ -239,7 +239,7 @@ impl Parts<'_> {
         let (pull, depth, carried) = (pull?, depth?, carried?);
         let judged_by = self.carried.map(|carried| carried.name(&plow.part_names()));
         let speed_mps = travel.as_ref().and_then(|(figures, _)| mean_speed_mps(figures, working_part));
-        let peaks = match judged_by {
+        let mut peaks = match judged_by {
             Some(name) => {
                 told_peaks(spectrum.map(|found| (&found.spectrum, &found.search)), name, plow, speed_mps)
             }
@@ -248,6 +248,15 @@ impl Parts<'_> {
                 ..ToldPeaks::default()
             },
         };
+        let expected_frequencies = match &carried {
+            Some(CarriedFigures::Tail(load)) => expected_frequencies(plow, load.mean_n.value),
+            _ => None,
+        };
+        peaks.caution(
+            0.5 * self.signals.rate_hz,
+            expected_frequencies.as_ref(),
+            carried.as_ref().map_or(0.0, CarriedFigures::lifted_share),
+        );
         let pull_to_tail = self.pull_to_tail(peaks.bobbing.as_ref());
         let per_metre = travel.as_ref().zip(self.tail()).and_then(|((_, travel), tail_load_n)| {
             let (signals, segments) = (self.signals, self.segments);
@@ -279,10 +288,6 @@ impl Parts<'_> {
         let advice = advise(plow, setting, &identified, &verdict, units);
         let draft = self.draft(&figures.pull, &depth, &calibrations, travel.as_ref(), units);
         quality.notices.extend(draft.iter().filter_map(|draft| draft.warning.clone()));
-        let expected_frequencies = match &carried {
-            Some(CarriedFigures::Tail(load)) => expected_frequencies(plow, load.mean_n.value),
-            _ => None,
-        };
         let searched = Searched { spectrum, peaks: &peaks, speed_mps, expected: expected_frequencies };
         let judged = Judged {
             identified: &identified,

@@ -4,14 +4,21 @@ use super::figures::{BobbingFigures, FurtherMode, WheelTurn};
 use crate::spectra::bobbing::{Peak, PeakKind, PeakSearch, classify};
 use crate::spectra::modes::{Bins, Mode, Modes, fit_modes};
 use crate::spectra::welch::PowerSpectrum;
+use crate::statics::natural_frequencies::ExpectedFrequencies;
 use ingest::plow::Plow;
 
 /// Where bobbing is usual (common practice, no source), Hz. A search that cannot see all of it says so, and takes
 /// nothing above it for bobbing: with the real peak out of sight, a faint one at 11 Hz was named.
 const USUAL_HZ: (f64, f64) = (1.0, 4.0);
+/// Where the modes do not describe the whole spectrum, they are fitted again from this part of the peak's frequency to
+/// as many times it.
+const LOCAL_REACH: f64 = 2.0;
 /// A peak is seen from this many times the lowest frequency searched: its background must be known on both
 /// sides.
 const SEEN_FROM: f64 = 2.0;
+
+/// Share of the time off the ground (by choice) from which on it is said beside bobbing.
+const MUCH_LIFTED: f64 = 0.2;
 
 /// Names of the wheels in [`WheelTurn`].
 pub(super) const TAIL_WHEEL: &str = "tail wheel";
@@ -25,6 +32,34 @@ pub(super) struct ToldPeaks {
     pub wheel_turns: Vec<WheelTurn>,
     /// The peak of the search that bobbing was found at.
     pub peak: Option<Peak>,
+}
+
+impl ToldPeaks {
+    /// Says what may make bobbing another thing than the plow on its springs: a wheel that is off the ground for much
+    /// of the time, and natural frequencies that the box is too slow for.
+    pub(super) fn caution(
+        &mut self,
+        half_rate_hz: f64,
+        expected: Option<&ExpectedFrequencies>,
+        lifted_share: f64,
+    ) {
+        let lifted = (lifted_share > MUCH_LIFTED).then(|| {
+            format!(
+                "the wheel was off the ground for {:.0} % of the time: what swings then is not the plow on its springs \
+                 alone",
+                100.0 * lifted_share
+            )
+        });
+        let folded = expected.filter(|expected| expected.upper_hz.value > half_rate_hz).map(|expected| {
+            let lower = if expected.lower_hz.value > half_rate_hz { "the plow" } else { "its front" };
+            format!(
+                "by weight, geometry and springs {lower} would swing faster than {half_rate_hz:.1} Hz, half of the rate \
+                 that the box samples at; such swings show at a lower frequency that is not theirs"
+            )
+        });
+        let all: Vec<String> = self.note.take().into_iter().chain(lifted).chain(folded).collect();
+        self.note = Some(all.join("; ")).filter(|note| !note.is_empty());
+    }
 }
 
 /// Peaks as they are told; the spectrum and its search are `None` where there is no spectrum.
@@ -45,6 +80,7 @@ pub(super) fn told_peaks(
     let diameters_m: Vec<f64> = wheels.iter().map(|(_, diameter)| diameter.m()).collect();
     let seen_from_hz = SEEN_FROM * search.frequency_hz.first().copied().unwrap_or(0.0);
     let half_blind = seen_from_hz > USUAL_HZ.0;
+    let mut candidates: Vec<Peak> = Vec::new();
     for peak in &search.peaks {
         let kind = speed_mps.map_or(PeakKind::Bobbing, |speed| classify(peak, &diameters_m, speed));
         match kind {
@@ -53,15 +89,30 @@ pub(super) fn told_peaks(
                 told.wheel_turns.push(WheelTurn { wheel, frequency_hz: peak.frequency_hz });
             }
             PeakKind::Bobbing if half_blind && peak.frequency_hz.value > USUAL_HZ.1 => {}
-            PeakKind::Bobbing if told.peak.is_none() => told.peak = Some(*peak),
-            PeakKind::Bobbing => {}
+            PeakKind::Bobbing => candidates.push(*peak),
         }
     }
+    // Slow unevenness of soil and land makes a hump below where plows bob: taken only where nothing else is seen.
+    let slow = |peak: &Peak| peak.frequency_hz.high < USUAL_HZ.0;
+    if !candidates.iter().all(slow) {
+        candidates.retain(|peak| !slow(peak));
+    }
+    told.peak = candidates.iter().max_by(|a, b| a.rms.value.total_cmp(&b.rms.value)).copied();
     let delay_s = speed_mps.zip(plow.tail_wheel.as_ref().filter(|_| plow.front_wheels.is_some()));
     let delay_s = delay_s.map(|(speed_mps, wheel)| wheel.x.value.m().abs() / speed_mps);
     told.bobbing = told.peak.map(|peak| {
         let turns: Vec<f64> = told.wheel_turns.iter().map(|turn| turn.frequency_hz.value).collect();
-        let modes = modes_at(&peak, spectrum, search, &turns, delay_s);
+        let near = |reach: f64| modes_at(&peak, reach, spectrum, search, &turns, delay_s);
+        let mut modes = near(f64::INFINITY);
+        // What excites a plow far from its modes may have a shape of its own, which says nothing of them.
+        if modes.as_ref().is_none_or(Modes::is_poor) {
+            modes = near(LOCAL_REACH).filter(|local| !local.is_poor()).or(modes);
+        }
+        if let Some(modes) = &mut modes {
+            let seen = |mode: &Mode| candidates.iter().any(|peak| within(peak.band_hz, mode));
+            // Strongest first already; a sort that keeps the order of equals.
+            modes.modes.sort_by_key(|mode| !seen(mode));
+        }
         figures(&peak, modes.as_ref(), spectrum, search)
     });
     let mut note = match (&told.bobbing, speed_mps) {
@@ -86,21 +137,30 @@ pub(super) fn told_peaks(
     told
 }
 
-/// The modes fitted to the spectrum, starting from the peak; bins at a wheel's turn do not count.
+fn within((low_hz, high_hz): (f64, f64), mode: &Mode) -> bool {
+    mode.natural_hz.value >= low_hz && mode.natural_hz.value <= high_hz
+}
+
+/// The modes fitted to the spectrum up to `reach` times the peak's frequency and down to that part of it, starting
+/// from the peak; bins at a wheel's turn do not count.
 fn modes_at(
     peak: &Peak,
+    reach: f64,
     spectrum: &PowerSpectrum,
     search: &PeakSearch,
     turns_hz: &[f64],
     delay_s: Option<f64>,
 ) -> Option<Modes> {
-    let density = searched(spectrum, search)?;
     let beside = |f: &f64| turns_hz.iter().all(|hz| (f - hz).abs() > 3.0 * spectrum.bin_hz);
-    let used: Vec<bool> = search.frequency_hz.iter().map(beside).collect();
+    let middle_hz = peak.frequency_hz.value;
+    let from = search.frequency_hz.partition_point(|f| *f < middle_hz / reach);
+    let to = search.frequency_hz.partition_point(|f| *f <= middle_hz * reach);
+    let frequency_hz = search.frequency_hz.get(from..to)?;
+    let used: Vec<bool> = frequency_hz.iter().map(beside).collect();
     let bins = Bins {
-        frequency_hz: &search.frequency_hz,
-        density,
-        background: &search.background,
+        frequency_hz,
+        density: searched(spectrum, search)?.get(from..to)?,
+        background: search.background.get(from..to)?,
         used: &used,
         bin_hz: spectrum.bin_hz,
         dof: spectrum.dof,
@@ -145,7 +205,15 @@ fn figures(
                 frequency_hz.low = frequency_hz.low.min(low_hz);
                 frequency_hz.high = frequency_hz.high.max(high_hz);
             }
-            let rms_n = peak.rms;
+            let mut rms_n = peak.rms;
+            // What the fit says within the peak, poor as it is, may be so too.
+            let strong =
+                modes.iter().flat_map(|modes| &modes.modes).filter(|mode| within(peak.band_hz, mode));
+            for mode in strong.filter(|mode| mode.rms.value >= 0.5 * peak.rms.value) {
+                for (all, one) in [(&mut frequency_hz, mode.natural_hz), (&mut rms_n, mode.rms)] {
+                    (all.low, all.high) = (all.low.min(one.low), all.high.max(one.high));
+                }
+            }
             BobbingFigures {
                 frequency_hz,
                 rms_n,

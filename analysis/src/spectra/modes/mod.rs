@@ -20,6 +20,9 @@ use crate::stats::Estimate;
 use crate::stats::student::chi_square_quantile;
 use fit::Fitted;
 use model::{Frame, OF_A_MODE};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rand_distr::StandardNormal;
 use serde::Serialize;
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
@@ -36,6 +39,12 @@ const STARTS_AN_OCTAVE: f64 = 3.0;
 const SPLIT_WORSE: f64 = 1.92;
 /// Modes of another count speak of the strongest's intervals if their RMS is at least this share of their strongest's.
 const ABOUT_AS_STRONG: f64 = 0.5;
+/// What swings beside a mode at its frequency may be excited by the same land, and so add to it or take from it: the
+/// standard deviation of the cosine and of the sine of the phase between them, at half coherence (a phase of which
+/// nothing is known has √½, by √½).
+const INTERFERENCE_SD: f64 = 0.5;
+/// Seed of the draws of that phase.
+const PHASE_SEED: u64 = 0xFA5E;
 /// Neighbouring bins taken together in the test of fit.
 const GROUP: usize = 3;
 
@@ -217,28 +226,47 @@ fn split_strongest(frame: &Frame<'_>, chosen: &Fitted) -> Option<Fitted> {
     frame.fit(&start)
 }
 
+/// Root of what swings beside a mode over what it swings with itself, in density at its natural frequency; at most 1.
+fn beside_share(frame: &Frame<'_>, whole: &[f64], mode: &[f64]) -> Option<f64> {
+    let natural_hz = mode.get(1)?.exp();
+    let bin = frame.frequency_hz.partition_point(|f| *f < natural_hz).min(whole.len().checked_sub(1)?);
+    let (all, own) = (whole.get(bin)?, *frame.mode(mode).get(bin)?);
+    Some((((all - own) / own).max(0.0).sqrt()).min(1.0))
+}
+
 /// Values and intervals of the modes, the strongest first.
+///
+/// With a/(δ + iζ) for a mode at the relative distance δ from its natural frequency, and what swings beside it ρ times
+/// as high as its top: coherent parts in phase with the top change its height by 2ρ of itself, those a quarter of a
+/// turn off move it by ζρ (first order in ρ).
 fn told(frame: &Frame<'_>, fitted: &Fitted) -> Option<Vec<Mode>> {
     let draws = frame.draws(fitted);
+    let whole = frame.whole(&fitted.p);
+    let mut rng = ChaCha8Rng::seed_from_u64(PHASE_SEED);
+    let mut phase = || INTERFERENCE_SD * rng.sample::<f64, _>(StandardNormal);
+    let phases: Vec<(f64, f64)> = draws.iter().map(|_| (phase(), phase())).collect();
     let first = frame.knots().len();
     let count = (fitted.p.len() - first) / OF_A_MODE;
     let mut modes = Vec::new();
     for mode in 0..count {
         let at = |i: usize| first + mode * OF_A_MODE + i;
-        let estimate = |of: &dyn Fn(&[f64]) -> Option<f64>| {
-            let value = of(&fitted.p)?;
-            let drawn: Vec<(f64, f64)> = draws.iter().filter_map(|(p, w)| Some((of(p)?, *w))).collect();
+        let beside = beside_share(frame, &whole, fitted.p.get(at(0)..at(OF_A_MODE))?)?;
+        let estimate = |of: &dyn Fn(&[f64], (f64, f64)) -> Option<f64>| {
+            let value = of(&fitted.p, (0.0, 0.0))?;
+            let drawn = draws.iter().zip(&phases);
+            let drawn = drawn.filter_map(|((p, w), phase)| Some((of(p, *phase)?, *w))).collect();
             let (low, high) = weighted_ends(drawn)?;
             Estimate::new(value, low.min(value), high.max(value))
         };
-        let log_of = |i: usize| move |p: &[f64]| Some(p.get(i)?.exp());
-        let natural_hz = estimate(&log_of(at(1)))?;
-        let damping_ratio = estimate(&log_of(at(2)))?;
+        let natural_hz = estimate(&|p: &[f64], (_, across): (f64, f64)| {
+            Some((p.get(at(1))? + beside * across * p.get(at(2))?.exp()).exp())
+        })?;
+        let damping_ratio = estimate(&|p: &[f64], _| Some(p.get(at(2))?.exp()))?;
         let delay_s = frame.delay_s.unwrap_or(0.0);
-        let rms = estimate(&|p: &[f64]| {
+        let rms = estimate(&|p: &[f64], (along, _): (f64, f64)| {
             let angle = std::f64::consts::TAU * p.get(at(1))?.exp() * delay_s;
             let comb = p.get(at(4))? * angle.cos() + p.get(at(5))? * angle.sin();
-            Some((0.5 * (p.get(at(0))? + comb)).exp())
+            Some((0.5 * (p.get(at(0))? + comb) + beside * along).exp())
         })?;
         let resolved = damping_ratio.low > 1.02 * frame.line_damping(natural_hz.value);
         modes.push(Mode { natural_hz, damping_ratio, rms, resolved });
