@@ -78,11 +78,11 @@ pub fn faults(all: &[Taken], (width, height): (f64, f64)) -> Vec<String> {
         let outside =
             one.left < -SLACK || one.top < -SLACK || one.right > width + SLACK || one.bottom > height + SLACK;
         if outside {
-            faults.push(format!("cut off: {one:?} on {width} by {height}"));
+            faults.push(format!("cut off: {}: {one:?} on {width} by {height}", one.what));
         }
         for other in &all[i + 1..] {
             if one.touches(other) {
-                faults.push(format!("touching: {one:?} and {other:?}"));
+                faults.push(format!("touching: {} and {}: {one:?} and {other:?}", one.what, other.what));
             }
         }
     }
