@@ -38,6 +38,14 @@ fn statics_of_each_example_speaks_of_its_own_parts() -> Outcome<()> {
         for (part, kind) in [("front wheels", Kind::Trailed), ("The links meet", Kind::Mounted)] {
             assert_eq!(text.contains(part), plow.kind() == kind, "{name}: {part}: {text}");
         }
+        // A walking plow is pulled by a team, at a team's pace.
+        let has_team = plow.kind() == Kind::Walking;
+        assert_eq!(
+            (text.contains("team"), text.contains("tractor")),
+            (has_team, !has_team),
+            "{name}: {text}"
+        );
+        assert_eq!(text.contains("soil at 3.2 km/h"), has_team, "{name}: {text}");
         let has_tail_wheel = matches!(plow.tail(), Some(Tail::Wheel(_)));
         assert_eq!(text.contains("tail wheel"), has_tail_wheel, "{name}: {text}");
         let holes = plow.plow_hitch.holes.len() * plow.tractor_hitch.holes.len();

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)] // an output that cannot be made must stop the test
 
 use analysis::advice::{Expected, Step, expect, moved_to};
+use analysis::page::content::{Verdict, WhatToDo};
 use analysis::report::{
     HolesShown, map_content, run_content, statics_content, statics_text, summary_text, wall_content,
 };
@@ -12,7 +13,7 @@ use analysis::units_out::Units;
 use analysis::verdict::Class;
 use hitchwright_tests::binaries::Program;
 use hitchwright_tests::process::run;
-use ingest::plow::{Plow, read_plow};
+use ingest::plow::{ChannelRole, Plow, read_plow};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -35,6 +36,20 @@ fn pulls_n(plow: &Plow) -> [f64; 3] {
     [3.0, 5.0, 8.0].map(|n_per_cm2| n_per_cm2 * area_cm2)
 }
 
+/// What stands in the plowman's half of a page has neither a column's name nor a word of the method.
+fn is_plain(page: &[WhatToDo], verdict: &Verdict) {
+    let mut said: Vec<&str> = verdict.neighbor.iter().chain(&verdict.note).map(String::as_str).collect();
+    said.extend(
+        page.iter().flat_map(|one| std::iter::once(&one.order).chain(&one.expectation)).map(String::as_str),
+    );
+    for sentence in said {
+        let columns = ChannelRole::ALL.iter().map(|role| role.column());
+        for word in columns.chain(["draws", "grows by 1"]) {
+            assert!(!sentence.contains(word), "{word}: {sentence}");
+        }
+    }
+}
+
 fn outputs_agree(plow: &Plow, report: &StaticsReport, setting: &str) -> Expected {
     let pins = plow.pins(plow.settings.get(setting).unwrap()).unwrap();
     let expected = expect(plow, &report.holes, Units::Si);
@@ -55,7 +70,9 @@ fn outputs_agree(plow: &Plow, report: &StaticsReport, setting: &str) -> Expected
         }
         let page = statics_content(plow, report, &said, DATE, units);
         assert_eq!(page.advice.first().map(|what| &what.order), Some(sentence));
-        assert_eq!(page.verdict.unwrap().word, said.class.words());
+        let verdict = page.verdict.unwrap();
+        is_plain(&page.advice, &verdict);
+        assert_eq!(verdict.word, said.class.words());
         let map = map_content(plow, &pins, report, &said, units);
         let wall = wall_content(plow, report, &said, None, units).unwrap();
         assert_eq!(map.advised.is_some(), target.is_some());
@@ -129,6 +146,7 @@ fn a_run_has_one_move_on_terminal_and_page() {
             let text = summary_text(summary, &analysed.description.plow, units);
             assert!(said.iter().all(|sentence| text.contains(*sentence)), "{text}");
             let page = run_content(&analysed, units);
+            is_plain(&page.advice, &page.verdict);
             assert_eq!(page.advice.iter().map(|what| &what.order).collect::<Vec<_>>(), said);
             if matches!(summary.verdict.class, Class::Balanced | Class::NotShown) {
                 assert_eq!(moved_to(&summary.advice), None, "{}", summary.run.id);

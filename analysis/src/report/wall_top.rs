@@ -68,7 +68,7 @@ fn arrow(force: &TopForce, units: Units) -> Option<PlanArrow> {
         TopForceKind::Soil => "soil",
         TopForceKind::Landside => "wall on landsides",
         TopForceKind::LandsideFriction => "friction",
-        TopForceKind::Pull => "pull",
+        TopForceKind::Pull => "level pull",
         TopForceKind::LeftDrive => "left drive",
         TopForceKind::RightDrive => "right drive",
         TopForceKind::FrontAxle => "front wheels",

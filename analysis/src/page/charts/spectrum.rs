@@ -167,7 +167,8 @@ fn key(plot: &Plot, s: &Spectrum) -> Result<(), PageError> {
         left += 6.0 + words.width_mm(name) + 2.0;
     }
     if s.bobbing.is_none() {
-        canvas.text(&s.no_bobbing, (plot.far.0, middle), LABEL.bold().standing(Stand::Left))?;
+        let words = LABEL.bold().standing(Stand::Left).within(&s.no_bobbing, plot.far.0 - left);
+        canvas.text(&s.no_bobbing, (plot.far.0, middle), words)?;
     }
     Ok(())
 }

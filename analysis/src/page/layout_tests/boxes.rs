@@ -20,6 +20,12 @@ pub struct Taken {
     pub bottom: f64,
 }
 
+/// How far these letters reach below the baseline, em: capitals do not.
+fn tail_em(text: &str) -> f64 {
+    let level = |c: char| c == ' ' || (c.is_ascii_uppercase() && !matches!(c, 'J' | 'Q'));
+    if text.chars().all(level) { 0.02 } else { TAIL_EM }
+}
+
 impl Taken {
     fn touches(&self, other: &Self) -> bool {
         let across = self.right.min(other.right) - self.left.max(other.left);
@@ -56,7 +62,7 @@ pub fn of_frame(frame: &Frame, at: (f64, f64), all: &mut Vec<Taken>) {
                     left: x,
                     top: y - RISE_EM * size,
                     right: x + text.width().to_pt(),
-                    bottom: y + TAIL_EM * size,
+                    bottom: y + tail_em(&text.text) * size,
                 });
             }
             FrameItem::Image(_, size, _) => all.push(Taken {
@@ -78,11 +84,11 @@ pub fn faults(all: &[Taken], (width, height): (f64, f64)) -> Vec<String> {
         let outside =
             one.left < -SLACK || one.top < -SLACK || one.right > width + SLACK || one.bottom > height + SLACK;
         if outside {
-            faults.push(format!("cut off: {one:?} on {width} by {height}"));
+            faults.push(format!("cut off: {}: {one:?} on {width} by {height}", one.what));
         }
         for other in &all[i + 1..] {
             if one.touches(other) {
-                faults.push(format!("touching: {one:?} and {other:?}"));
+                faults.push(format!("touching: {} and {}: {one:?} and {other:?}", one.what, other.what));
             }
         }
     }
