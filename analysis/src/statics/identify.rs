@@ -10,7 +10,7 @@
 use super::anatomy::Anatomy;
 use super::contradiction::Suspect;
 use super::draw::{Draw, Impossible, Measured, solve_backwards};
-use super::inputs::{FromLinks, Input, InputSpreads, RunFigures};
+use super::inputs::{FromLinks, Input, InputSpreads, Inputs, RunFigures};
 use super::ranking::{InputShare, ranking};
 use super::side::StaticsError;
 use super::soil::SoilHeight;
@@ -255,6 +255,20 @@ pub fn identify(
     draws_wanted: usize,
     seed: u64,
 ) -> Result<Identified, IdentifyError> {
+    identify_shifted(plow, setting, run, (draws_wanted, seed), None)
+}
+
+/// The same with every draw of the inputs moved by so much: as if what is stated were off by that.
+///
+/// # Errors
+/// As [`identify`].
+pub(super) fn identify_shifted(
+    plow: &Plow,
+    setting: &Setting,
+    run: &RunFigures,
+    (draws_wanted, seed): (usize, u64),
+    shift: Option<Inputs>,
+) -> Result<Identified, IdentifyError> {
     let pins = plow.pins(setting).ok_or_else(|| IdentifyError::UnknownHole {
         plow_hole: setting.plow_hole.clone(),
         tractor_hole: setting.tractor_hole.clone(),
@@ -272,7 +286,7 @@ pub fn identify(
         (_, false) => Evidence::SharesAndDepth,
     };
     let likely = (measured != Measured::Both).then_some(height);
-    let sampled = Sampled { anatomy, spreads, measured, from_links: run.from_links(plow) };
+    let sampled = Sampled { anatomy, spreads, measured, from_links: run.from_links(plow), shift };
     let (draws, tally) = gather(&sampled, likely, draws_wanted.max(1), &mut ChaCha8Rng::seed_from_u64(seed));
     let contradiction = || IdentifyError::Contradiction {
         kept: draws.len(),
@@ -292,11 +306,15 @@ struct Sampled {
     spreads: InputSpreads,
     measured: Measured,
     from_links: Option<FromLinks>,
+    shift: Option<Inputs>,
 }
 
 impl Sampled {
     fn draw(&self, rng: &mut impl Rng) -> Result<Draw, Impossible> {
         let mut inputs = self.spreads.draw(rng);
+        if let Some(shift) = &self.shift {
+            inputs = self.spreads.inclined(inputs.plus(shift));
+        }
         if let Some(from) = self.from_links {
             self.anatomy.load_from_links(&mut inputs, from).map_err(|_| Impossible::Geometry)?;
         }

@@ -149,6 +149,20 @@ impl Inputs {
             *slot = value;
         }
     }
+
+    /// Each less its other.
+    #[must_use]
+    pub(super) fn minus(mut self, other: &Self) -> Self {
+        self.0.iter_mut().zip(other.0).for_each(|(value, other)| *value -= other);
+        self
+    }
+
+    /// Each moved by its shift.
+    #[must_use]
+    pub(super) fn plus(mut self, shift: &Self) -> Self {
+        self.0.iter_mut().zip(shift.0).for_each(|(value, shift)| *value += shift);
+        self
+    }
 }
 
 /// Tail load of the standing plow in one setting, W(x_f − x_w)/L, in N; NaN for a plow that cannot be.
@@ -288,7 +302,7 @@ impl InputSpreads {
     }
 
     /// With the tractor's pin where a measured inclination has it, z_T = z_h + length·sin(inclination).
-    fn inclined(&self, mut inputs: Inputs) -> Inputs {
+    pub(super) fn inclined(&self, mut inputs: Inputs) -> Inputs {
         if self.inclination_measured {
             let rise_m = inputs.get(Input::MemberLength) * inputs.get(Input::DrawbarAngle).to_radians().sin();
             inputs.set(Input::TractorHoleHeight, inputs.get(Input::PlowHoleHeight) + rise_m);

@@ -24,20 +24,33 @@ pub(super) fn named(suspects: &[Suspect], (parts, units): (&PartNames, Units)) -
 }
 
 fn one(suspect: &Suspect, parts: &PartNames, units: Units) -> String {
-    let words = match &suspect.entry {
+    let (words, moved) = entry_words(&suspect.entry, (suspect.moves_by, suspect.unit), parts, units);
+    let Some(moved) = moved else { return words };
+    let in_u =
+        suspect.moves_by_u.map(|u| format!(", {u:.0} times its standard uncertainty")).unwrap_or_default();
+    format!("{words} ({moved}{in_u})")
+}
+
+/// An entry, and how far it is moved; `None` for the latter where nothing moves.
+pub(super) fn entry_words(
+    entry: &Entry,
+    (by, unit): (f64, Unit),
+    parts: &PartNames,
+    units: Units,
+) -> (String, Option<String>) {
+    let words = match entry {
         Entry::Input(input) => input.words(parts),
         Entry::PullGain => "the slope of the pull sensor's calibration".to_owned(),
         Entry::PullZero => "the zero of the pull sensor".to_owned(),
         Entry::LoadTable => format!("the load table of the {}", parts.tail),
         Entry::TailZero => format!("the zero of the {}'s sensor", parts.tail),
-        Entry::TailReversed => return format!("the {}'s sensor may read with its sign turned", parts.tail),
-        Entry::Setting(name) => return format!("the setting driven may have been {name}"),
+        Entry::TailReversed => format!("the {}'s sensor may read with its sign turned", parts.tail),
+        Entry::Setting(name) => format!("the setting driven may have been {name}"),
     };
-    let by = suspect.moves_by;
     let more = |up: &'static str, down: &'static str| if by >= 0.0 { up } else { down };
-    let moved = match suspect.unit {
+    let moved = match unit {
         Unit::Metre => {
-            let way = match suspect.entry {
+            let way = match entry {
                 Entry::Input(Input::PlowHoleHeight | Input::TractorHoleHeight) => more("higher", "lower"),
                 Entry::Input(Input::MemberLength) => more("longer", "shorter"),
                 Entry::TailZero => more("further pressed in", "less pressed in"),
@@ -48,11 +61,9 @@ fn one(suspect: &Suspect, parts: &PartNames, units: Units) -> String {
         Unit::Newton => format!("{} {}", units.force_n(by.abs()), more("more", "less")),
         Unit::Share => format!("{} {}", percent(by.abs()), more("more", "less")),
         Unit::Slope => format!("{} {}", signed(by.abs()), more("higher", "lower")),
-        Unit::None => return words,
+        Unit::None => return (words, None),
     };
-    let in_u =
-        suspect.moves_by_u.map(|u| format!(", {u:.0} times its standard uncertainty")).unwrap_or_default();
-    format!("{words} ({moved}{in_u})")
+    (words, Some(moved))
 }
 
 #[cfg(test)]

@@ -3,9 +3,11 @@
 mod because;
 mod class;
 mod contradicted;
+mod rests_on;
 
 pub use because::GainAgreement;
 pub use class::{Chances, Class};
+pub use rests_on::RestsOn;
 
 use crate::statics::contradiction::Suspect;
 use crate::statics::identify::{Identified, IdentifyError};
@@ -41,6 +43,8 @@ pub struct Verdict {
     pub contradicted: bool,
     /// Entries that would explain that, the most suspicious first.
     pub suspects: Vec<Suspect>,
+    /// Entries that the class rests on, unseen by the readings, the weakest first ([`Self::resting_on`]).
+    pub rests_on: Vec<RestsOn>,
 }
 
 /// The verdict on a run from its statics (or the error that took their place).
@@ -71,6 +75,7 @@ pub fn verdict(
                 because,
                 contradicted: matches!(error, IdentifyError::Contradiction { .. }),
                 suspects,
+                rests_on: Vec::new(),
             };
         }
     };
@@ -78,8 +83,8 @@ pub fn verdict(
     let class = with_lifting(chances.stated(), &chances, signs, &plow.limits);
     let gain = because::gain_agreement(found, signs, &plow.limits);
     let because = because::sentences(&because::Ground { plow, found, signs, chances, class, gain, units });
-    let (contradicted, suspects) = (false, Vec::new());
-    Verdict { class, chances: Some(chances), gain, because, contradicted, suspects }
+    let (contradicted, suspects, rests_on) = (false, Vec::new(), Vec::new());
+    Verdict { class, chances: Some(chances), gain, because, contradicted, suspects, rests_on }
 }
 
 impl Verdict {

@@ -93,7 +93,7 @@ pub struct Conflict {
 /// Squared distance from which description and readings are said to contradict each other: by choice, over the
 /// largest of sound runs of nineteen virtual plows drawn at random (2.5; all others were below 0.7, for the widths of
 /// the soil's priors are wide on purpose). Other plows than those it was chosen on test it.
-const DISTANCE_2_MAX: f64 = 3.5;
+pub(super) const DISTANCE_2_MAX: f64 = 3.5;
 
 impl Conflict {
     /// Whether description and readings cannot both be right.

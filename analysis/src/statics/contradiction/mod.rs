@@ -8,14 +8,17 @@
 //! Statistical Society A 143, 383-430; Evans & Moshonov 2006, Bayesian Analysis 1, 893-914; both from memory).
 //! The width is propagated to first order (GUM 5.1.2) by differences over one standard uncertainty.
 //!
-//! [`suspects`] then asks of each entry alone how far it would have to move for the distance to vanish.
+//! [`suspects`] then asks of each entry alone how far it would have to move for the distance to vanish; [`rests_on()`]
+//! how far off each may be, unseen, before the balance would be quite another.
 
 mod entries;
 mod measure;
+mod rests_on;
 mod suspects;
 
 pub use entries::{Entry, Unit};
 pub use measure::{Conflict, Part, TableReadings, Witness};
+pub use rests_on::{Moved, rests_on};
 pub use suspects::Suspect;
 
 use super::identify::{Contradiction, Identified, IdentifyError};

@@ -63,8 +63,8 @@ pub(super) fn suspects(held: &Held, (plow, setting): (&Plow, &Setting)) -> Vec<S
 }
 
 /// What would be true if an entry were another.
-struct Tried {
-    inputs: Inputs,
+pub(super) struct Tried {
+    pub inputs: Inputs,
     gain: Option<Estimate>,
     outside_table: bool,
 }
@@ -76,13 +76,13 @@ impl Tried {
     }
 }
 
-fn distance_2(held: &Held, tried: &Tried) -> f64 {
+pub(super) fn distance_2(held: &Held, tried: &Tried) -> f64 {
     let off = held.off(&tried.inputs, tried.gain);
     let distance_2 = off.map_or(f64::INFINITY, |off| held.distance_2(&off));
     distance_2 + if tried.outside_table { OUTSIDE_TABLE } else { 0.0 }
 }
 
-fn setting_tried(held: &Held, plow: &Plow, other: &Setting, stated: &Setting) -> Option<Tried> {
+pub(super) fn setting_tried(held: &Held, plow: &Plow, other: &Setting, stated: &Setting) -> Option<Tried> {
     let centres = |setting| plow.pins(setting).map(|pins| InputSpreads::of_plow(plow, &pins).centres());
     let (there, here) = (centres(other)?, centres(stated)?);
     let mut tried = Tried::as_stated(held);
@@ -103,7 +103,7 @@ fn reversed(held: &Held) -> Option<Tried> {
 }
 
 /// The entry moved by so much.
-fn with(held: &Held, entry: &Entry, by: f64) -> Option<Tried> {
+pub(super) fn with(held: &Held, entry: &Entry, by: f64) -> Option<Tried> {
     let mut tried = Tried::as_stated(held);
     entry.move_input(&mut tried.inputs, by);
     match entry {
@@ -127,22 +127,26 @@ fn with(held: &Held, entry: &Entry, by: f64) -> Option<Tried> {
     Some(tried)
 }
 
-fn moved(held: &Held, entry: Entry) -> Option<Suspect> {
-    let slip = entry.slip();
+/// The usual slip of an entry in its unit; `None` where this run does not use it.
+pub(super) fn slip_sd(held: &Held, entry: &Entry) -> Option<f64> {
     let stated = held.spreads.centres();
-    let applies = match &entry {
+    let applies = match entry {
         Entry::Input(input) => held.spreads.get(*input).standard_uncertainty() > 0.0,
         Entry::TailZero => held.witness.table.is_some(),
         Entry::LoadTable => stated.get(Input::TailLoad) > 0.0,
         _ => true,
     };
-    if !applies {
-        return None;
-    }
-    let sd = match entry {
-        Entry::PullZero => slip.sd * stated.get(Input::Pull).abs(),
-        _ => slip.sd,
-    };
+    let sd = entry.slip().sd;
+    applies.then(|| match entry {
+        Entry::PullZero => sd * stated.get(Input::Pull).abs(),
+        _ => sd,
+    })
+}
+
+fn moved(held: &Held, entry: Entry) -> Option<Suspect> {
+    let slip = entry.slip();
+    let stated = held.spreads.centres();
+    let sd = slip_sd(held, &entry)?;
     let step = REACH_SLIPS * sd / f64::from(STEPS);
     let mut tries: Vec<(f64, f64)> = (-STEPS..=STEPS)
         .filter_map(|place| {

@@ -10,3 +10,4 @@ mod every_kind;
 pub(crate) mod from_priors;
 mod held;
 pub(crate) mod invented_plow;
+mod rests_on;
