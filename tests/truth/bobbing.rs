@@ -1,6 +1,8 @@
 //! Bobbing against plows drawn at random: whether the intervals of frequency, damping and RMS hold the mode that the
 //! tail load swings in most. The drawn plows are invented.
 
+#![allow(clippy::unwrap_used, clippy::expect_used)] // what cannot be made must stop the test
+
 use analysis::stats::Estimate;
 use analysis::summary::analyse;
 use analysis::units_out::Units;

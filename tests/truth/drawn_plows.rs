@@ -5,6 +5,8 @@
 //! The drawn plows are invented; this shows that the analysis finds what is there, whatever the plow, not that a
 //! real plow is so.
 
+#![allow(clippy::unwrap_used, clippy::expect_used)] // what cannot be made must stop the test
+
 use analysis::run::Run;
 use analysis::stats::Estimate;
 use analysis::summary::{Summary, analyse};

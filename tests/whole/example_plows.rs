@@ -1,6 +1,8 @@
 //! Every example description in `sample-runs/plows`, each kind of plow among them: `statics` says what its parts
 //! carry, in words of that kind, and its page is one page.
 
+#![allow(clippy::unwrap_used, clippy::expect_used)] // what cannot be made must stop the test
+
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;

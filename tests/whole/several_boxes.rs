@@ -54,7 +54,7 @@ fn pull_on_one_box_and_tail_on_another_make_a_full_summary() -> Outcome<()> {
     // Boxes 20 times as fast as the computer's clock each go by their own clock, and are not joined.
     let refused = hitchwright_tests::process::run(
         Program::Hitchwright,
-        &["summary", run.to_str().unwrap()],
+        ["summary", run.to_str().unwrap()],
         Duration::from_secs(60),
     )?;
     let sentence = refused.expect_code(1)?.stderr;

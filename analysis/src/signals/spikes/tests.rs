@@ -30,7 +30,7 @@ fn bobbing(rate_hz: f64, seconds: f64, seed: u64) -> Vec<f64> {
 
 fn taken(values: &mut [f64]) -> Vec<usize> {
     let length = values.len();
-    take_out(values, &[0..length])
+    take_out(values, std::slice::from_ref(&(0..length)))
 }
 
 fn sd(values: &[f64]) -> f64 {
@@ -71,10 +71,9 @@ fn spikes_of_eight_deviations_are_found_and_leave_no_trace() {
         for at in 0..40 {
             let row = (at + 1) * values.len() / 42 + rng.random_range(0..9);
             let size = scale * rng.random_range(8.5..40.0) * if at % 2 == 0 { 1.0 } else { -1.0 };
-            for row in row..row + 1 + at % 2 {
-                values[row] += size;
-                put_in.insert(row);
-            }
+            let rows = row..row + 1 + at % 2;
+            values[rows.clone()].iter_mut().for_each(|value| *value += size);
+            put_in.extend(rows);
         }
         let found = taken(&mut values);
         let right = found.iter().filter(|row| put_in.contains(row)).count();

@@ -234,6 +234,9 @@ fn beside_share(frame: &Frame<'_>, whole: &[f64], mode: &[f64]) -> Option<f64> {
     Some((((all - own) / own).max(0.0).sqrt()).min(1.0))
 }
 
+/// A figure of a mode from the parameters of a draw and its two phases.
+type FigureOf<'a> = dyn Fn(&[f64], (f64, f64)) -> Option<f64> + 'a;
+
 /// Values and intervals of the modes, the strongest first.
 ///
 /// With a/(δ + iζ) for a mode at the relative distance δ from its natural frequency, and what swings beside it ρ times
@@ -251,7 +254,7 @@ fn told(frame: &Frame<'_>, fitted: &Fitted) -> Option<Vec<Mode>> {
     for mode in 0..count {
         let at = |i: usize| first + mode * OF_A_MODE + i;
         let beside = beside_share(frame, &whole, fitted.p.get(at(0)..at(OF_A_MODE))?)?;
-        let estimate = |of: &dyn Fn(&[f64], (f64, f64)) -> Option<f64>| {
+        let estimate = |of: &FigureOf<'_>| {
             let value = of(&fitted.p, (0.0, 0.0))?;
             let drawn = draws.iter().zip(&phases);
             let drawn = drawn.filter_map(|((p, w), phase)| Some((of(p, *phase)?, *w))).collect();

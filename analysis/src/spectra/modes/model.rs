@@ -18,7 +18,7 @@ const COMB_SD: f64 = 0.5;
 /// Where nothing is known of the delay the parts are held at 0.
 const HELD_SD: f64 = 1e-3;
 /// ln of the damping ratio: middle 0.1, standard deviation a factor of 3.3.
-const LN_DAMPING: (f64, f64) = (-2.302_585, 1.2);
+const LN_DAMPING: (f64, f64) = (-std::f64::consts::LN_10, 1.2);
 
 /// Where the model stands.
 pub(super) struct Frame<'a> {
@@ -215,7 +215,7 @@ const fn fine_lobe() -> [(f64, f64); 15] {
     let mut i = 0;
     while i < 15 {
         let x = i as f64 - 7.0;
-        let away = if i < 7 { 7 - i } else { i - 7 };
+        let away = usize::abs_diff(i, 7);
         lobe[i] = (x / 4.0, half[away] / total);
         i += 1;
     }
