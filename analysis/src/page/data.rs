@@ -20,7 +20,7 @@ pub const CELL: usize = 44;
 /// How much larger charts of the plowman's half are set than they are drawn.
 const ENLARGED: f64 = 1.35;
 /// Most things to do on a page.
-const MOST_TO_DO: usize = 3;
+const MOST_TO_DO: usize = 2;
 /// Most facts in the head.
 const MOST_FACTS: usize = 8;
 

@@ -138,6 +138,8 @@ impl Layout {
             (0.72, 0.79),
             (0.7, 0.75),
             (0.68, 0.7),
+            (0.62, 0.64),
+            (0.56, 0.58),
         ];
         scales.into_iter().map(|(chart_scale, text_scale)| Self { paper, chart_scale, text_scale }).collect()
     }
