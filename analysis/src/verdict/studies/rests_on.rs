@@ -67,11 +67,8 @@ fn an_entry_off_by_what_is_told_makes_the_class_that_is_told() {
             let (plow, holes) = (plow(), setting(plow_hole, tractor_hole));
             let run = run_of(&plow, &holes, front_measured);
             let told = judged(&plow, &holes, &run);
-            println!(
-                "{plow_hole}/{tractor_hole} front {front_measured}: {} {:#?}",
-                told.class, told.rests_on
-            );
-            println!("  {:?}", told.because.last());
+            // With the load on the front measured too, the soil and with it the holes have no say in the index.
+            assert!(!front_measured || told.rests_on.is_empty(), "{told:?}");
             for on in &told.rests_on {
                 let (mut plow, mut holes, mut run) = (plow.clone(), holes.clone(), run);
                 let Some(()) = put_right(&on.entry, 1.05 * on.by, &mut plow, &mut holes, &mut run) else {
