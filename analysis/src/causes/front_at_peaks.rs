@@ -21,7 +21,7 @@ pub struct FrontAtPeaks {
     pub static_n: f64,
     /// Share of time with less than [`OFF_GROUND_SHARE`] of that, with its 95 % interval.
     pub off_ground_share: Estimate,
-    /// Pull at which its highest [`PEAK_SHARE`] begins, N.
+    /// Pull at which its highest twentieth begins, N.
     pub peaks_from_n: f64,
     /// Mean front load at those readings, N.
     pub at_peaks_n: f64,

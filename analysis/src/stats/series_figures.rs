@@ -1,7 +1,7 @@
 //! The figures of one channel of one run, each with a 95 % interval for the process: what other passes over such
 //! ground would give.
 //!
-//! Every interval comes from one mechanism, [`super::long_run`], fed with the influence of each part of the pass
+//! Every interval comes from one mechanism, `long_run.rs`, fed with the influence of each part of the pass
 //! on the figure (Hampel 1974, Journal of the American Statistical Association 69, 383–393): x − m for the mean,
 //! (x − m)² for the variance, "is it under q" for percentile and share.
 

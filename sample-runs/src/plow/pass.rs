@@ -93,7 +93,7 @@ impl PassSpec {
     /// A rigid body on springs k_i at distances x_i from its weight has ω₁² + ω₂² = Σ k_i (1/m + x_i²/J), the
     /// trace of M⁻¹K, and no mode faster than its root; its dampers alone let no motion die faster than
     /// Σ c_i (1/m + x_i²/J). The step is a fixed part of a radian of the larger of the two, and never longer
-    /// than [`LONGEST_STEP_S`]. Stiffness is taken at twice the compression of the measured pose; a hard stop
+    /// than 4 ms. Stiffness is taken at twice the compression of the measured pose; a hard stop
     /// counts with its own.
     #[must_use]
     pub fn longest_step_s(&self) -> f64 {

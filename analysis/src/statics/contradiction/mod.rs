@@ -3,12 +3,12 @@
 //!
 //! The readings ask for a height of the soil force, for the load that was not measured, and for a gain from pull
 //! to tail load. Before the run each of these is known to some width: from the soil's prior and from the stated
-//! uncertainty of every input. [`conflict`] is the squared distance of what was asked for from what was known, in
+//! uncertainty of every input. [`Conflict`] is the squared distance of what was asked for from what was known, in
 //! that width (Mahalanobis distance of the prior-predictive distribution; Box 1980, Journal of the Royal
 //! Statistical Society A 143, 383-430; Evans & Moshonov 2006, Bayesian Analysis 1, 893-914; both from memory).
 //! The width is propagated to first order (GUM 5.1.2) by differences over one standard uncertainty.
 //!
-//! [`suspects`] then asks of each entry alone how far it would have to move for the distance to vanish; [`rests_on()`]
+//! [`Suspect`] then asks of each entry alone how far it would have to move for the distance to vanish; [`rests_on()`]
 //! how far off each may be, unseen, before the balance would be quite another.
 
 mod entries;
