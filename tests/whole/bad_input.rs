@@ -64,7 +64,7 @@ fn a_plow_description_that_cannot_be_used() -> Outcome<()> {
     let cases: [(String, &[&str]); 18] = [
         (change("total = \"3400 N\"", "total = \"5 N\""), &["line 5", "weight.total", "50 to 200000 N"]),
         (change("total = \"3400 N\"", "total = \"3400 N ± -15 N\""), &["line 5", "-15 N", "below 0"]),
-        (change("count = 2", "count = 2\nwidth = 1"), &["line 18", "width"]),
+        (change("count = 2", "count = 2\nwidth = 1"), &["line 20", "width"]),
         (
             change("name = \"test plow\"", "name = \"test plow\"\nweigth = 1"),
             &["line 3", "did you mean `weight`?"],
@@ -78,11 +78,11 @@ fn a_plow_description_that_cannot_be_used() -> Outcome<()> {
         (change("total = \"3400 N\"", "total = 3400"), &["line 5", "unit"]),
         (change("total = \"3400 N\"", "total = \"3400 mm\""), &["line 5", "force"]),
         (change("total = \"3400 N\"", "total = \"nan N\""), &["line 5"]),
-        (change("cut_width", "cut_widht"), &["line 18", "did you mean `cut_width`?"]),
+        (change("cut_width", "cut_widht"), &["line 20", "did you mean `cut_width`?"]),
         (change("x = \"-0.60 m\"", "x = \"0.60 m\""), &["line 6", "weight.x", "ahead of the front axle"]),
         (change("plow_hole = \"4\"", "plow_hole = \"9\""), &["settings.as-found", "no hole \"9\""]),
-        (change("share = \"sharp\"", "share = \"keen\""), &["line 20", "keen", "sharp"]),
-        (change("count = 2", "count = 0"), &["line 17", "bottoms.count"]),
+        (change("share = \"sharp\"", "share = \"keen\""), &["line 22", "keen", "sharp"]),
+        (change("count = 2", "count = 0"), &["line 19", "bottoms.count"]),
     ];
     let (plow, runs, csv) = (field.plow(), field.runs(), field.path("logger.csv"));
     fs::write(&csv, "t,F,T,D\n0,1,2,3\n1,2,3,4\n").unwrap();
@@ -169,8 +169,8 @@ fn a_run_whose_rows_cannot_be_used() -> Outcome<()> {
         (with_cell(&csv, 0, 3, "deep"), &["plow.csv, line 1", "'deep'"]),
         (csv.replace(',', ";"), &["plow.csv, line 1", "t_s", "import"]),
         (constant(1), &["the pull channel is the same in every reading"]),
-        (constant(2), &["tail_mm is the same in every reading"]),
-        (constant(3), &["depth_mm is the same in every reading"]),
+        (constant(2), &["the tail channel is the same in every reading"]),
+        (constant(3), &["the depth channel is the same in every reading"]),
     ];
     let bad = recorded.field.path("bad");
     let folder = recorded.field.path("");

@@ -112,7 +112,7 @@ fn a_soil_force_that_lifts_means_shares_first() {
 #[test]
 fn a_rough_description_is_not_shown_and_told_what_to_measure() {
     let mut plow = plow();
-    let rough = |length: &mut Measured<Length>| length.half_width = Some(Length::from_si(0.15));
+    let rough = |length: &mut Measured<Length>| length.half_width = Some(Length::from_si(0.20));
     plow.tractor_hitch.holes.iter_mut().chain(&mut plow.plow_hitch.holes).for_each(|hole| rough(&mut hole.z));
     plow.weight.total.half_width = Some(Force::from_si(1_000.0));
     plow.bottoms.depth = Length::from_si(0.45);
