@@ -23,6 +23,7 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
     let draw = analysed.identified.as_ref().ok().and_then(|found| typical_draw(found, summary));
     let depth_m = summary.depth.mean_mm.value / 1000.0;
     let large = Large::of(plow, summary.verdict.class, &summary.advice);
+    let note = large.beside(&summary.verdict);
     RunContent {
         head: head(summary, plow.part_names().puller),
         verdict: Verdict {
@@ -30,7 +31,7 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
             word: large.word.to_owned(),
             look: large.look,
             neighbor: large.neighbor,
-            note: summary.verdict.or_else(),
+            note,
             reasons: summary.verdict.because.clone(),
         },
         gauge: summary.statics.as_ref().map(|statics| gauge(&statics.balance_index, plow)),

@@ -2,8 +2,10 @@
 
 use crate::advice::{Advice, Step, wanted_band};
 use crate::page::content::{VerdictLook, WhatToDo};
-use crate::verdict::Class;
+use crate::verdict::{Class, Verdict};
 use ingest::plow::{Kind, Plow};
+
+const SHARES_FIRST: &str = "shares first";
 
 /// What stands in large letters.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -24,7 +26,7 @@ impl Large {
         if advice.first().is_some_and(|first| first.step == Step::SharesFirst) {
             return Self {
                 subject: "",
-                word: "shares first",
+                word: SHARES_FIRST,
                 look: VerdictLook::Far,
                 neighbor: Some(
                     "The soil lifts the plow: the shares ride up instead of drawing in, and no hole cures that."
@@ -61,6 +63,12 @@ impl Large {
         Self { subject, word: class.words(), look, neighbor }
     }
 
+    /// What stands beside the word: what else the class may be, or that there is none. Beside "shares first" it would
+    /// be taken for a second choice.
+    pub fn beside(&self, verdict: &Verdict) -> Option<String> {
+        verdict.or_else().filter(|_| self.word != SHARES_FIRST)
+    }
+
     /// Subject and word in one line.
     pub fn line(&self) -> String {
         format!("{} {}", self.subject, self.word).trim().to_uppercase()
@@ -94,6 +102,7 @@ fn said_of(plow: &Plow) -> &'static str {
 mod tests {
     use super::*;
     use crate::verdict::studies::invented_plow::plow;
+    use crate::verdict::{Chances, GainAgreement};
 
     fn advice(step: Step) -> Vec<Advice> {
         vec![Advice { step, prediction: None, reach: None, sentence: String::new(), expectation: None }]
@@ -117,5 +126,25 @@ mod tests {
     fn worn_shares_come_before_the_class() {
         let large = Large::of(&plow(), Class::Balanced, &advice(Step::SharesFirst));
         assert_eq!((large.line().as_str(), large.look), ("SHARES FIRST", VerdictLook::Far));
+        // Not "or leaning flat (39 %)": that would be taken for a second choice.
+        let open = Verdict {
+            class: Class::Balanced,
+            chances: Some(Chances {
+                too_flat: 0.0,
+                leaning_flat: 0.39,
+                balanced: 0.61,
+                leaning_steep: 0.0,
+                too_steep: 0.0,
+                flat_side: 0.9,
+            }),
+            gain: GainAgreement::NotCompared,
+            because: Vec::new(),
+            contradicted: false,
+            suspects: Vec::new(),
+            rests_on: Vec::new(),
+        };
+        assert_eq!(large.beside(&open), None);
+        let class = Large::of(&plow(), Class::Balanced, &advice(Step::Stay));
+        assert!(class.beside(&open).unwrap().contains("leaning flat"));
     }
 }
