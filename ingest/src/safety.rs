@@ -6,9 +6,10 @@ pub const BEFORE_HANDS: &str =
     "Engine off, plow lowered and blocked before touching hitch, wheels or cables.";
 
 /// One caution a line.
-pub const CAUTIONS: [&str; 5] = [
+pub const CAUTIONS: [&str; 6] = [
     "Nobody rides on or walks beside a moving plow to read a sensor.",
     BEFORE_HANDS,
+    "Engine off, plow raised and on stands before reaching under it.",
     "Keep hands off a turning tail wheel.",
     "Load cells and pins must be rated for shock load, with a safety chain beside them.",
     "Figures support, and do not replace, the operator's manual, local rules and qualified judgment.",

@@ -18,7 +18,7 @@ fn the_cautions_stand_in_readme_word_for_word() {
 fn the_cautions_stand_on_the_firmwares_page() {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../firmware-protocol/README.md");
     let text = std::fs::read_to_string(path).unwrap();
-    let [riding, hands, tail_wheel, _, manual] = ingest::safety::CAUTIONS;
+    let [riding, hands, _, tail_wheel, _, manual] = ingest::safety::CAUTIONS;
     for caution in [riding, hands, tail_wheel, manual] {
         assert!(text.contains(&format!("- {caution}")), "firmware-protocol/README.md lacks: {caution}");
     }
