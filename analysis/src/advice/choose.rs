@@ -43,8 +43,7 @@ pub(super) struct Choice<'a> {
 
 /// Balance indices that are left alone: the balanced band, and for a plow that hangs on links that meet also a
 /// lean on the tractor, which is usual there (common practice, no source).
-#[must_use]
-pub fn wanted_band(plow: &Plow) -> (f64, f64) {
+pub(super) fn wanted_band(plow: &Plow) -> (f64, f64) {
     let Limits { balanced, leaning, .. } = plow.limits;
     match plow.kind() {
         Kind::Mounted => (-balanced, leaning),

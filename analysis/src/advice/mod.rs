@@ -5,7 +5,7 @@ mod choose;
 mod sentences;
 pub mod traction;
 
-pub use choose::{Reach, wanted_band};
+pub use choose::Reach;
 pub(crate) use sentences::hole_named;
 
 use crate::statics::contradiction::Entry;
@@ -138,7 +138,7 @@ fn by_class(plow: &Plow, class: Class, predictions: &[Prediction], units: Units)
     let Some(now) = predictions.iter().find(|prediction| prediction.is_now) else {
         return plain(Step::NoHoleHelps, sentences::NO_HOLE_HELPS.to_owned());
     };
-    let (low, high) = wanted_band(plow);
+    let (low, high) = choose::wanted_band(plow);
     let leans = class != Class::Balanced
         && (low..=high).contains(&now.balance_index.value)
         && high > plow.limits.balanced;

@@ -1,6 +1,6 @@
 //! The verdict at arm's length: the large word, of what it is said, and one sentence for the neighbor who asks.
 
-use crate::advice::{Advice, Step, wanted_band};
+use crate::advice::{Advice, Step};
 use crate::page::content::{VerdictLook, WhatToDo};
 use crate::verdict::{Class, Verdict};
 use ingest::plow::{Kind, Plow};
@@ -54,7 +54,9 @@ impl Large {
             Class::NotShown => ("", VerdictLook::Open, None),
         };
         // An index that is usual for a plow that hangs on links is no fault, though the word names it.
-        let leans = class == Class::LeaningFlat && wanted_band(plow).1 > plow.limits.balanced;
+        // Whether it is one, the advice has decided.
+        let stays = advice.first().is_some_and(|first| first.step == Step::Stay);
+        let leans = class == Class::LeaningFlat && stays;
         let neighbor = if leans {
             Some("The plow leans on the tractor, as a mounted plow is meant to.".to_owned())
         } else {
