@@ -129,6 +129,11 @@ struct Told {
     b: Option<analysis::stats::Estimate>,
     class: Class,
     contradicted: bool,
+    /// Whether the class would stand though an entry were off by a usual slip, and the share of slips where not.
+    firm: bool,
+    other_by_slip: Option<f64>,
+    /// Whether the wrong entry is among those that the class is said to rest on.
+    rests_on_it: bool,
     /// Place of the wrong entry among those named, from 0.
     place: Option<usize>,
 }
@@ -139,7 +144,9 @@ fn told(kind: Kind, run: Run, true_b: f64) -> Option<Told> {
     let place = verdict.suspects.iter().position(|suspect| kind.is_named_by(&suspect.entry));
     let (class, contradicted) = (verdict.class, verdict.contradicted);
     let b = analysed.summary.statics.as_ref().map(|statics| statics.balance_index);
-    Some(Told { kind, true_b, b, class, contradicted, place })
+    let (firm, other_by_slip) = (verdict.firm, verdict.other_by_slip);
+    let rests_on_it = verdict.rests_on.iter().any(|on| kind.is_named_by(&on.entry));
+    Some(Told { kind, true_b, b, class, contradicted, firm, other_by_slip, rests_on_it, place })
 }
 
 /// The drawn run of a seed, 60 s of it.
@@ -150,12 +157,12 @@ fn drawn(seed: u64) -> DrawnRun {
     DrawnRun::of(&plow, &[], seed)
 }
 
-fn study(seeds: std::ops::Range<u64>) -> Vec<Told> {
+fn study(seeds: std::ops::Range<u64>, kinds: &[Kind]) -> Vec<Told> {
     let mut all = Vec::new();
     for seed in seeds {
         let of = drawn(seed);
         let true_b = of.truth.balance_index;
-        for kind in KINDS.into_iter().chain([Kind::Nothing]) {
+        for kind in kinds.iter().copied() {
             let mut run = of.run.clone();
             kind.put_into(&mut run, &mut ChaCha8Rng::seed_from_u64(seed ^ 0x0FF5 ^ ((kind as u64) << 32)));
             all.extend(told(kind, run, true_b));
@@ -164,11 +171,11 @@ fn study(seeds: std::ops::Range<u64>) -> Vec<Told> {
     all
 }
 
-/// Called too flat, balanced or too steep where that is not so, or a side that is not the true one.
-fn boldly_wrong(told: &Told) -> bool {
+/// Called too flat, balanced or too steep where that is not so, or leaning where it is off by more than that.
+fn is_wrong(told: &Told) -> bool {
     let true_class = Class::of(told.true_b, &Limits::default());
     let bold = matches!(told.class, Class::TooFlat | Class::Balanced | Class::TooSteep);
-    bold && told.class != true_class || off_by(told) > 2
+    bold && told.class != true_class || off_by(told) > 1
 }
 
 /// By how many classes what was called is off; 0 where none was called.
@@ -183,6 +190,9 @@ struct Counts {
     n: usize,
     contradicted: usize,
     boldly_wrong: usize,
+    looks_wrong: usize,
+    looks_wrong_told: usize,
+    firm: usize,
     off_by_two: usize,
     first: usize,
     among_three: usize,
@@ -197,7 +207,11 @@ impl Counts {
         for told in all {
             counts.n += 1;
             counts.contradicted += usize::from(told.contradicted);
-            counts.boldly_wrong += usize::from(boldly_wrong(told));
+            counts.boldly_wrong += usize::from(told.firm && is_wrong(told));
+            let looks_wrong = !told.firm && is_wrong(told);
+            counts.looks_wrong += usize::from(looks_wrong);
+            counts.looks_wrong_told += usize::from(looks_wrong && told.rests_on_it);
+            counts.firm += usize::from(told.firm);
             counts.off_by_two += usize::from(off_by(told) > 1);
             counts.first += usize::from(told.place == Some(0));
             counts.among_three += usize::from(told.place.is_some_and(|place| place < 3));
@@ -212,18 +226,21 @@ impl Counts {
 /// Prints the table and gives what was counted of all wrong entries together, and of sound runs.
 fn tables(all: &[Told]) -> (Counts, Counts) {
     println!(
-        "wrong entry     n  contradicted  boldly wrong  off by 2+  named first  among 3  class  b told/held"
+        "wrong entry     n  contradicted  named first  among 3  class  bold  boldly wrong  looks wrong (entry told)  off by 2+  b told/held"
     );
     let row = |name: &str, c: Counts| {
         println!(
-            "{name:<13} {:>3} {:>13} {:>13} {:>10} {:>12} {:>8} {:>6} {:>7}/{}",
+            "{name:<13} {:>3} {:>13} {:>12} {:>8} {:>6} {:>5} {:>13} {:>11} ({:>3}) {:>20} {:>7}/{}",
             c.n,
             c.contradicted,
-            c.boldly_wrong,
-            c.off_by_two,
             c.first,
             c.among_three,
             c.shown,
+            c.firm,
+            c.boldly_wrong,
+            c.looks_wrong,
+            c.looks_wrong_told,
+            c.off_by_two,
             c.told_b,
             c.held
         );
@@ -291,13 +308,27 @@ fn sound_runs_are_no_contradiction() {
     }
 }
 
-/// The limit of the distance was chosen on seeds 3 to 22; these are others.
+/// The limit of the distance was chosen on seeds 3 to 22, the share of slips up to which a class is firm on 300 to 349;
+/// these are others.
 #[test]
 #[ignore = "forty drawn plows with ten descriptions each: several minutes"]
 fn wrong_entries_of_drawn_plows() {
-    let all = study(100..140);
+    let kinds: Vec<Kind> = KINDS.into_iter().chain([Kind::Nothing]).collect();
+    let all = study(100..140, &kinds);
     let (wrong, sound) = tables(&all);
     assert!(wrong.n >= 300, "{wrong:?}");
+    assert!(wrong.boldly_wrong * 50 <= wrong.n, "bold and wrong: {wrong:?}");
     assert!(sound.contradicted * 50 <= sound.n, "sound runs refused: {sound:?}");
     assert!(wrong.among_three * 10 >= wrong.contradicted * 6, "named: {wrong:?}");
+    assert!(wrong.looks_wrong_told * 10 >= wrong.looks_wrong * 6, "what it rests on: {wrong:?}");
+}
+
+/// Not one in fifty is refused, or bold and wrong.
+#[test]
+#[ignore = "three hundred drawn plows: some minutes"]
+fn sound_runs_of_drawn_plows() {
+    let (_, sound) = tables(&study(1_200..1_500, &[Kind::Nothing]));
+    assert!(sound.n >= 290, "{sound:?}");
+    assert!(sound.contradicted * 50 <= sound.n, "refused: {sound:?}");
+    assert!(sound.boldly_wrong * 50 <= sound.n, "bold and wrong: {sound:?}");
 }

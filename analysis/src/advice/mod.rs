@@ -54,9 +54,6 @@ pub struct Advice {
     pub expectation: Option<String>,
 }
 
-/// Chance from which the soil is taken to lift the plow.
-const LIFTS_CHANCE_SHOWN: f64 = 0.95;
-
 /// Advice on a run, the first thing to do first; never empty.
 #[must_use]
 pub fn advise(
@@ -70,14 +67,21 @@ pub fn advise(
         Ok(found) => found,
         Err(error) => return vec![plain(Step::Measure, sentences::check_first(suspect(error)))],
     };
-    if found.lifts_chance >= LIFTS_CHANCE_SHOWN {
+    if found.lifts_shown() {
         return vec![plain(Step::SharesFirst, sentences::SHARES_FIRST.to_owned())];
     }
     let standings: Vec<Standing> = found.draws.iter().map(Standing::from).collect();
     let predictions = predict_all(plow, setting, &standings).unwrap_or_default();
     match verdict.class {
         Class::NotShown => measure_next(found, verdict),
-        class => vec![by_class(plow, class, &predictions, units)],
+        class => {
+            let advice = by_class(plow, class, &predictions, units);
+            let on = verdict.if_as_described(&plow.part_names()).filter(|_| advice.step == Step::MovePins);
+            vec![match on {
+                Some(entry) => Advice { sentence: sentences::if_right(&entry, &advice.sentence), ..advice },
+                None => advice,
+            }]
+        }
     }
 }
 

@@ -162,6 +162,13 @@ pub(super) fn move_pins(now: &Prediction, choice: Choice, parts: &PartNames, uni
     text
 }
 
+/// A move that is right only if an entry is.
+pub(super) fn if_right(entry: &str, order: &str) -> String {
+    let mut letters = order.chars();
+    let order = letters.next().map(|first| first.to_lowercase().chain(letters).collect::<String>());
+    format!("First check {entry}. If it is right, {}", order.unwrap_or_default())
+}
+
 /// What the next pass should show if the prediction holds.
 pub(super) fn next_pass(now: &Prediction, then: &Prediction, parts: &PartNames, units: Units) -> String {
     let gained_n = then.tractor_load_n.value - now.tractor_load_n.value;

@@ -22,7 +22,7 @@ fn side(run: &RunEvidence<'_>, kind: CauseKind, of: impl Fn(&Chances) -> f64) ->
         return cause;
     };
     let share = of(chances);
-    cause.likelihood = Likelihood::of_chance(share);
+    cause.likelihood = run.if_firm(Likelihood::of_chance(share));
     let said = format!("chance {}, balance index {}", chance(share), signed_interval(&found.balance_index));
     if share >= 0.5 { &mut cause.evidence_for } else { &mut cause.evidence_against }.push(said);
     if run.lifted_share > run.plow.limits.lifted_share {

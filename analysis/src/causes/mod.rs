@@ -236,6 +236,13 @@ pub struct RunEvidence<'a> {
     pub units: Units,
 }
 
+impl RunEvidence<'_> {
+    /// What the statics supports: nothing is as good as certain that would fall with a usual slip of one entry.
+    fn if_firm(&self, step: Likelihood) -> Likelihood {
+        if self.verdict.firm { step } else { step.max(Likelihood::Likely) }
+    }
+}
+
 /// What was found of the channels and their calibrations, each by its column or its channel's name.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct ChannelSigns {

@@ -12,8 +12,6 @@ const CHECK: &str = concat!(
 );
 /// Readings beyond the calibrated range for a smaller share do not decide a mean, by choice.
 const BEYOND_SHARE_MIN: f64 = 0.1;
-/// As the verdict has it: a sound run sets about half of the draws aside.
-const SET_ASIDE_SHARE: f64 = 0.9;
 
 /// Measurements that contradict each other show it, though not which of them is wrong; a channel at its end and a
 /// zero that moved make it likely, no more, for the drawbar may not have been slack; a calibration that is old or
@@ -29,11 +27,6 @@ pub(super) fn cause(run: &RunEvidence<'_>) -> Cause {
             raise(&mut cause, Likelihood::Shown, error.to_string());
         }
         Err(error) => raise(&mut cause, Likelihood::Possible, error.to_string()),
-        Ok(found) if found.set_aside_share > SET_ASIDE_SHARE => {
-            let share = percent(found.set_aside_share);
-            let why = format!("in {share} of the draws the soil would act where it hardly can");
-            raise(&mut cause, Likelihood::Possible, why);
-        }
         Ok(_) => cause.evidence_against.push("pull, loads and geometry fit together".to_owned()),
     }
     let channels = run.channels;

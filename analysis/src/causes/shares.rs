@@ -37,7 +37,7 @@ pub(super) fn cause(run: &RunEvidence<'_>) -> Cause {
     let lifts = found.lifts_chance;
     let before = chance_before(run.share);
     let adds = found.evidence == Evidence::BothLoads || (lifts - before).abs() >= MOVED_MIN;
-    cause.likelihood = match Likelihood::of_chance(lifts) {
+    cause.likelihood = match run.if_firm(Likelihood::of_chance(lifts)) {
         step if !adds => step.max(Likelihood::Possible),
         Likelihood::NotShown if stated_worn => Likelihood::Possible,
         step => step,

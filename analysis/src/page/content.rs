@@ -92,6 +92,8 @@ pub enum VerdictLook {
     Leaning,
     /// Balanced: a double border.
     Good,
+    /// What it looks like, though it is not firm: a thin border and thin letters.
+    Looks,
     /// Not shown: a dashed border.
     Open,
 }

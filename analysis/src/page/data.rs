@@ -162,6 +162,7 @@ pub fn verdict(verdict: &Verdict) -> Value {
         VerdictLook::Far => "far",
         VerdictLook::Leaning => "leaning",
         VerdictLook::Good => "good",
+        VerdictLook::Looks => "looks",
         VerdictLook::Open => "open",
     };
     json!({

@@ -22,13 +22,13 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
     let plow = &analysed.description.plow;
     let draw = analysed.identified.as_ref().ok().and_then(|found| typical_draw(found, summary));
     let depth_m = summary.depth.mean_mm.value / 1000.0;
-    let large = Large::of(plow, summary.verdict.class, &summary.advice);
-    let note = large.beside(&summary.verdict);
+    let large = Large::of_run(plow, &summary.verdict, &summary.advice);
+    let note = large.beside(&summary.verdict, plow);
     RunContent {
         head: head(summary, plow.part_names().puller),
         verdict: Verdict {
             subject: large.subject.to_owned(),
-            word: large.word.to_owned(),
+            word: large.word.into_owned(),
             look: large.look,
             neighbor: large.neighbor,
             note,

@@ -44,7 +44,7 @@ pub fn statics_content(
         },
         verdict: Some(Verdict {
             subject: large.subject.to_owned(),
-            word: large.word.to_owned(),
+            word: large.word.into_owned(),
             look: large.look,
             neighbor: large.neighbor,
             note: Some("expected, not measured".to_owned()),

@@ -23,8 +23,8 @@ pub fn summary_text(summary: &Summary, plow: &Plow, units: Units) -> String {
         "working part {:.1} s to {:.1} s of the run, {} rows at {:.1} Hz",
         part.from_s, part.to_s, summary.quality.readings, summary.quality.rate_hz
     );
-    let large = Large::of(plow, summary.verdict.class, &summary.advice);
-    let beside = large.beside(&summary.verdict).map(|other| format!(", {other}")).unwrap_or_default();
+    let large = Large::of_run(plow, &summary.verdict, &summary.advice);
+    let beside = large.beside(&summary.verdict, plow).map(|other| format!(", {other}")).unwrap_or_default();
     let _ = writeln!(text, "\nverdict: {}{beside}", large.line());
     if let Some(neighbor) = &large.neighbor {
         let _ = writeln!(text, "  {neighbor}");

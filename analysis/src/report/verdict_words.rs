@@ -4,6 +4,7 @@ use crate::advice::{Advice, Step};
 use crate::page::content::{VerdictLook, WhatToDo};
 use crate::verdict::{Class, Verdict};
 use ingest::plow::{Kind, Plow};
+use std::borrow::Cow;
 
 const SHARES_FIRST: &str = "shares first";
 
@@ -13,7 +14,7 @@ pub(super) struct Large {
     /// What the word is said of: the drawbar; empty where it is said of the whole plow.
     pub subject: &'static str,
     /// The word.
-    pub word: &'static str,
+    pub word: Cow<'static, str>,
     /// How it is drawn.
     pub look: VerdictLook,
     /// What it means, in one sentence; none where nothing is shown.
@@ -26,7 +27,7 @@ impl Large {
         if advice.first().is_some_and(|first| first.step == Step::SharesFirst) {
             return Self {
                 subject: "",
-                word: SHARES_FIRST,
+                word: Cow::Borrowed(SHARES_FIRST),
                 look: VerdictLook::Far,
                 neighbor: Some(
                     "The soil lifts the plow: the shares ride up instead of drawing in, and no hole cures that."
@@ -62,13 +63,31 @@ impl Large {
         } else {
             neighbor
         };
-        Self { subject, word: class.words(), look, neighbor }
+        Self { subject, word: Cow::Borrowed(class.words()), look, neighbor }
+    }
+
+    /// Of a run. What would fall with a usual slip of one entry is told as what it looks like.
+    pub fn of_run(plow: &Plow, verdict: &Verdict, advice: &[Advice]) -> Self {
+        let stated = Self::of(plow, verdict.class, advice);
+        let shares = stated.word == SHARES_FIRST;
+        if verdict.firm || verdict.class == Class::NotShown && !shares {
+            return stated;
+        }
+        let neighbor = stated.neighbor.map(|said| match said.strip_prefix("The ") {
+            Some(rest) => format!("If the plow is as described, the {rest}"),
+            None => said,
+        });
+        // To look at the shares first is right either way.
+        let word = if shares { stated.word } else { Cow::Owned(format!("looks {}", stated.word)) };
+        Self { word, look: VerdictLook::Looks, neighbor, ..stated }
     }
 
     /// What stands beside the word: what else the class may be, or that there is none. Beside "shares first" it would
     /// be taken for a second choice.
-    pub fn beside(&self, verdict: &Verdict) -> Option<String> {
-        verdict.or_else().filter(|_| self.word != SHARES_FIRST)
+    pub fn beside(&self, verdict: &Verdict, plow: &Plow) -> Option<String> {
+        let on = verdict.if_as_described(&plow.part_names()).map(|entry| format!("if {entry} is right"));
+        let told: Vec<String> = verdict.or_else().into_iter().chain(on).collect();
+        Some(told.join("; ")).filter(|told| !told.is_empty() && self.word != SHARES_FIRST)
     }
 
     /// Subject and word in one line.
@@ -143,10 +162,12 @@ mod tests {
             because: Vec::new(),
             contradicted: false,
             suspects: Vec::new(),
+            firm: true,
+            other_by_slip: None,
             rests_on: Vec::new(),
         };
-        assert_eq!(large.beside(&open), None);
+        assert_eq!(large.beside(&open, &plow()), None);
         let class = Large::of(&plow(), Class::Balanced, &advice(Step::Stay));
-        assert!(class.beside(&open).unwrap().contains("leaning flat"));
+        assert!(class.beside(&open, &plow()).unwrap().contains("leaning flat"));
     }
 }

@@ -21,14 +21,18 @@ pub struct ClockApart {
 impl Run {
     /// Leaves out the channels that are not to be joined with the others, with a notice: those of boxes whose run
     /// time follows their own clock alone. If such a box has all needed channels, it stands alone, and all other
-    /// boxes are left out.
+    /// boxes are left out, as is a receiver.
     ///
     /// # Errors
     /// [`ClockApart`] if a needed channel would go.
     pub fn leave_out_apart(&mut self) -> Result<(), ClockApart> {
         let boxes = &self.description.boxes;
+        if !boxes.iter().any(is_apart) {
+            return Ok(());
+        }
         let used = self.tables.iter().filter(|table| !table.channels.is_empty()).count();
-        if used < 2 || !boxes.iter().any(is_apart) {
+        if used < 2 {
+            self.leave_out_receiver();
             return Ok(());
         }
         let plow = &self.description.plow;
@@ -57,7 +61,21 @@ impl Run {
             ));
             table.channels.clear();
         }
+        if whole.is_some() {
+            self.leave_out_receiver();
+        }
         Ok(())
+    }
+
+    /// The receiver's times are the computer's, not those of a box that runs apart.
+    fn leave_out_receiver(&mut self) {
+        if self.gnss.take().is_some() {
+            self.notices.push(
+                "gnss.csv left out: the box's clock runs apart from the computer's, so that speed and places are not \
+                 to be joined with its rows"
+                    .to_owned(),
+            );
+        }
     }
 }
 
@@ -68,6 +86,7 @@ fn is_apart(info: &BoxInfo) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::run::GnssTable;
     use ingest::plow::ChannelRole::{self, Depth, FrontLoad, Pull, Tail};
     use std::path::Path;
 
@@ -104,5 +123,24 @@ mod tests {
         let mut one = run(&[("rear", &[Pull, Tail, Depth], BoxAlone)]);
         one.leave_out_apart().unwrap();
         assert_eq!(one.tables[0].channels.len(), 3);
+    }
+
+    /// Places and speeds are told by the computer's clock.
+    #[test]
+    fn a_receiver_is_not_joined_with_a_box_that_runs_apart() {
+        use RunTime::{BoxAlone, Host};
+        let receiver = GnssTable { t_s: vec![0.0, 1.0], ..GnssTable::default() };
+        let needed = &[Pull, Tail, Depth];
+        for (boxes, stays) in [
+            (vec![("rear", &needed[..], BoxAlone)], false),
+            (vec![("rear", &needed[..], BoxAlone), ("front", &[FrontLoad][..], Host)], false),
+            (vec![("rear", &needed[..], Host), ("front", &[FrontLoad][..], BoxAlone)], true),
+        ] {
+            let mut run = run(&boxes);
+            run.gnss = Some(receiver.clone());
+            run.leave_out_apart().unwrap();
+            let told = run.notices.iter().any(|notice| notice.contains("gnss.csv left out"));
+            assert_eq!((run.gnss.is_some(), told), (stays, !stays), "{boxes:?}");
+        }
     }
 }

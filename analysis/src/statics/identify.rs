@@ -30,6 +30,9 @@ const TRIES_PER_DRAW: usize = 20;
 /// Fewer kept draws than this share of those wanted give no figures.
 const KEPT_SHARE_MIN: f64 = 0.1;
 
+/// Chance from which the soil is shown to lift the plow.
+const LIFTS_CHANCE_SHOWN: f64 = 0.95;
+
 /// What the height of the soil force rests on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -397,6 +400,12 @@ pub(crate) fn estimate(values: &[f64]) -> Option<Estimate> {
 }
 
 impl Identified {
+    /// Whether the soil is shown to lift the plow.
+    #[must_use]
+    pub fn lifts_shown(&self) -> bool {
+        self.lifts_chance >= LIFTS_CHANCE_SHOWN
+    }
+
     /// The input that goes with most of b's spread.
     #[must_use]
     pub fn dominant_input(&self) -> Option<Input> {

@@ -281,8 +281,12 @@ impl Parts<'_> {
         };
         let identified = identify(plow, setting, &figures, DRAWS, DRAW_SEED);
         let identified = held_against((plow, setting), &figures, &witness, identified);
-        let verdict =
-            verdict(plow, &identified, &signs, units).resting_on((plow, setting), &figures, &witness, units);
+        let verdict = verdict(plow, &identified, &signs, units).resting_on(
+            (plow, setting),
+            &figures,
+            (&witness, &identified),
+            units,
+        );
         let would_tighten = identified
             .as_ref()
             .map_or_else(|_| Vec::new(), |found| would_tighten(plow, setting, &figures, &found.draws, units));

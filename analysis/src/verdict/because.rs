@@ -37,12 +37,6 @@ pub(super) struct Ground<'a> {
 /// Rejected draws over this share are worth a sentence.
 const REJECTED_SHARE_TOLD: f64 = 0.10;
 
-/// A sound run sets about half of the draws aside, and four in five at most (seen in the studies).
-const SET_ASIDE_SHARE_TOLD: f64 = 0.9;
-
-/// Chance from which the side of the soil slope is said to be shown.
-const LIFTS_CHANCE_SHOWN: f64 = 0.95;
-
 pub(super) fn gain_agreement(found: &Identified, signs: &RunSigns, limits: &Limits) -> GainAgreement {
     // A wheel in the air follows nothing, so the gain of such a run is too small for a reason already told.
     let Some(measured) = signs.measured_gain.filter(|_| signs.lifted_share <= limits.lifted_share) else {
@@ -88,7 +82,7 @@ pub(super) fn sentences(ground: &Ground) -> Vec<String> {
     if ground.signs.lifted_share > ground.plow.limits.lifted_share {
         sentences.push(lifted(ground.signs, ground.plow));
     }
-    if found.lifts_chance >= LIFTS_CHANCE_SHOWN {
+    if found.lifts_shown() {
         sentences.push(format!(
             "The soil lifts the plow (soil slope {}): the shares no longer pull it into the ground.",
             signed_interval(&found.soil_slope)
@@ -101,13 +95,6 @@ pub(super) fn sentences(ground: &Ground) -> Vec<String> {
             "{} of the draws within the measuring errors cannot be (a wheel would pull on the ground): \
              usual where a wheel hardly carries, else a measurement is off.",
             percent(found.rejected_share)
-        ));
-    }
-    if found.set_aside_share > SET_ASIDE_SHARE_TOLD {
-        sentences.push(format!(
-            "In {} of the draws the soil would act where it hardly can: check hole heights, the tail \
-             wheel's load table, and that the right setting was named.",
-            percent(found.set_aside_share)
         ));
     }
     sentences

@@ -43,7 +43,13 @@ pub struct Verdict {
     pub contradicted: bool,
     /// Entries that would explain that, the most suspicious first.
     pub suspects: Vec<Suspect>,
-    /// Entries that the class rests on, unseen by the readings, the weakest first ([`Self::resting_on`]).
+    /// Whether the class would stand though one entry of the description or one sensor were off by a usual slip
+    /// ([`Self::resting_on`]); a class that is not firm is told as what it looks like.
+    pub firm: bool,
+    /// Chance that what is shown would be otherwise with one entry off by a usual slip that the readings do not tell;
+    /// `None` where nothing is shown, or no slip can be tried.
+    pub other_by_slip: Option<f64>,
+    /// Entries that the class rests on, unseen by the readings, the weightiest first.
     pub rests_on: Vec<RestsOn>,
 }
 
@@ -75,6 +81,8 @@ pub fn verdict(
                 because,
                 contradicted: matches!(error, IdentifyError::Contradiction { .. }),
                 suspects,
+                firm: false,
+                other_by_slip: None,
                 rests_on: Vec::new(),
             };
         }
@@ -83,8 +91,17 @@ pub fn verdict(
     let class = with_lifting(chances.stated(), &chances, signs, &plow.limits);
     let gain = because::gain_agreement(found, signs, &plow.limits);
     let because = because::sentences(&because::Ground { plow, found, signs, chances, class, gain, units });
-    let (contradicted, suspects, rests_on) = (false, Vec::new(), Vec::new());
-    Verdict { class, chances: Some(chances), gain, because, contradicted, suspects, rests_on }
+    Verdict {
+        class,
+        chances: Some(chances),
+        gain,
+        because,
+        contradicted: false,
+        suspects: Vec::new(),
+        firm: false,
+        other_by_slip: None,
+        rests_on: Vec::new(),
+    }
 }
 
 impl Verdict {

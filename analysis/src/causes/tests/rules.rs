@@ -31,7 +31,7 @@ impl Run {
         let mut plow = plow();
         plow.bottoms.share = share;
         let identified = identify(&plow, holes, &figures(8_000.0, tail_n, &plow), 2_000, 5);
-        let verdict = verdict(&plow, &identified, &QUIET, Units::Si);
+        let verdict = Verdict { firm: true, ..verdict(&plow, &identified, &QUIET, Units::Si) };
         Self { plow, identified, verdict, channels: ChannelSigns::default() }
     }
 
@@ -93,6 +93,17 @@ fn the_hitch_stands_by_the_chances_of_the_verdict() {
     assert_eq!(found.ranked[0].kind, CauseKind::HitchTooFlat, "{:?}", flat.verdict);
     assert_eq!(found.ranked[0].likelihood, Likelihood::Shown);
     assert_eq!(of(&found, CauseKind::HitchTooSteep).likelihood, Likelihood::SpokenAgainst);
+}
+
+/// What a usual slip of one entry would overturn is not as good as certain.
+#[test]
+fn nothing_is_shown_that_is_not_firm() {
+    let mut flat = Run::flat();
+    flat.verdict.firm = false;
+    assert_eq!(step(&flat.evidence(), CauseKind::HitchTooFlat), Likelihood::Likely);
+    let mut lifting = Run::lifting_with(ShareCondition::Sharp, 0.97);
+    lifting.verdict.firm = false;
+    assert_eq!(step(&lifting.evidence(), CauseKind::Shares), Likelihood::Likely);
 }
 
 #[test]

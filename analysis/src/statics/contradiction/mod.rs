@@ -18,7 +18,7 @@ mod suspects;
 
 pub use entries::{Entry, Unit};
 pub use measure::{Conflict, Part, TableReadings, Witness};
-pub use rests_on::{Moved, rests_on};
+pub use rests_on::{Moved, Resting, rests_on};
 pub use suspects::Suspect;
 
 use super::identify::{Contradiction, Identified, IdentifyError};

@@ -1,25 +1,36 @@
-//! How far off each entry alone may be before the balance would be quite another, unseen by the readings.
+//! How far off each entry alone may be before the balance would be quite another, unseen by the readings, and how
+//! often a usual slip is so far off.
 
 use super::entries::{Entry, Unit};
 use super::measure::{DISTANCE_2_MAX, Held, Witness};
 use super::suspects::{Tried, distance_2, setting_tried, slip_sd, with};
+use crate::statics::draw::Draw;
 use crate::statics::identify::identify_shifted;
 use crate::statics::inputs::{Input, RunFigures};
 use ingest::plow::{Plow, Setting};
 
-/// An entry that, wrong by so much, would have led to quite another balance.
+/// An entry that, wrong by so much, would have led to another balance.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Moved {
     /// Which.
     pub entry: Entry,
-    /// By how much the truth is off what is stated, in `unit`; 0 where nothing moves.
+    /// The smallest error, what is true less what is stated, in `unit`; 0 where nothing moves.
     pub by: f64,
     /// The unit of `by`.
     pub unit: Unit,
-    /// The same in usual slips of that entry; 1 for another setting (by choice, as all of [`Entry`]'s slips).
-    pub slips: f64,
     /// The balance index that would be.
     pub balance_index: f64,
+    /// The part of that chance which falls on this entry.
+    pub other_share: f64,
+}
+
+/// What a balance rests on.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Resting {
+    /// Chance of another balance with one entry off by a usual slip that the readings do not tell.
+    pub other_share: f64,
+    /// The entries of which such slips are, the likeliest first.
+    pub entries: Vec<Moved>,
 }
 
 /// Half slips tried to either side.
@@ -29,65 +40,111 @@ const HALVINGS: usize = 6;
 /// Draws for a median that is looked at against limits a tenth apart.
 const DRAWS: usize = 200;
 const SEED: u64 = 1;
-/// Entries told.
-const TOLD: usize = 3;
 
-/// The entries, at most three, whose smallest error for which `is_other` holds of the balance index is within
-/// three usual slips, the smallest in slips first. Errors that the readings would contradict are left out. Each error
-/// is solved as the run was, with all that was drawn moved by it.
+/// What becomes of a balance where one entry is off: every entry by usual slips (normal, see [`Entry`]), weighed by
+/// how often such a slip is made and by how well the readings agree with it, exp(−D²/2); those that the readings would
+/// contradict are left out. Each error is solved as the run was, with all that was drawn moved by it. `is_other` is
+/// asked of each draw, so that a share has what the measuring leaves open in it.
+///
+/// `None` where nothing is asked of the soil, so that the readings tell of no slip.
 #[must_use]
 pub fn rests_on(
     (plow, setting): (&Plow, &Setting),
     run: &RunFigures,
     witness: &Witness,
-    is_other: impl Fn(f64) -> bool,
-) -> Vec<Moved> {
-    let Some(held) = Held::of(plow, setting, run, *witness) else { return Vec::new() };
+    is_other: impl Fn(&Draw) -> bool,
+) -> Option<Resting> {
+    let held = Held::of(plow, setting, run, *witness)?;
     let solved = |tried: Tried| {
-        if distance_2(&held, &tried) > DISTANCE_2_MAX {
+        let distance_2 = distance_2(&held, &tried);
+        if distance_2 > DISTANCE_2_MAX {
             return None;
         }
         let shift = tried.inputs.minus(&held.spreads.centres());
         let found = identify_shifted(plow, setting, run, (DRAWS, SEED), Some(shift)).ok()?;
-        Some(found.balance_index.value)
-    };
-    let others = plow.settings.iter().filter(|(_, other)| *other != setting);
-    let named = others.filter_map(|(name, other)| {
-        let balance_index = solved(setting_tried(&held, plow, other, setting)?)?;
-        let entry = Entry::Setting(name.clone());
-        is_other(balance_index).then_some(Moved {
-            entry,
-            by: 0.0,
-            unit: Unit::None,
-            slips: 1.0,
-            balance_index,
+        let others = found.draws.iter().filter(|draw| is_other(draw)).count();
+        Some(Solved {
+            balance_index: found.balance_index.value,
+            other_chance: others as f64 / found.draws.len() as f64,
+            weight: (-0.5 * distance_2).exp(),
         })
-    });
+    };
+    let (mut unseen, mut false_there) = (0.0, 0.0);
+    let mut entries = Vec::new();
+    for (name, other) in plow.settings.iter().filter(|(_, other)| *other != setting) {
+        let entry = Entry::Setting(name.clone());
+        let Some(found) = setting_tried(&held, plow, other, setting).and_then(solved) else { continue };
+        let weight = entry.slip().chance * found.weight;
+        unseen += weight;
+        false_there += weight * found.other_chance;
+        if found.is_other() {
+            let (by, unit, balance_index) = (0.0, Unit::None, found.balance_index);
+            let other_share = weight * found.other_chance;
+            entries.push(Moved { entry, by, unit, balance_index, other_share });
+        }
+    }
     // The slope of the soil is no entry: nobody writes it down.
-    let typed = Entry::MOVING.into_iter().filter(|entry| *entry != Entry::Input(Input::SoilSlope));
-    let moving = typed.filter_map(|entry| {
-        let sd = slip_sd(&held, &entry)?;
-        let index = |slips: f64| solved(with(&held, &entry, slips * sd)?);
-        let one_way = |way: f64| smallest(|slips| index(way * slips), &is_other).map(|(s, b)| (way * s, b));
-        let both = [one_way(1.0), one_way(-1.0)].into_iter().flatten();
-        let (slips, balance_index) = both.min_by(|one, other| one.0.abs().total_cmp(&other.0.abs()))?;
-        let unit = entry.unit();
-        Some(Moved { entry, by: slips * sd, unit, slips: slips.abs(), balance_index })
-    });
-    let mut all: Vec<Moved> = named.chain(moving).collect();
-    all.sort_by(|one, other| one.slips.total_cmp(&other.slips));
-    all.truncate(TOLD);
-    all
+    for entry in Entry::MOVING.into_iter().filter(|entry| *entry != Entry::Input(Input::SoilSlope)) {
+        let Some(sd) = slip_sd(&held, &entry) else { continue };
+        let at = |half_slips: f64| solved(with(&held, &entry, half_slips / 2.0 * sd)?);
+        let steps: Vec<(i32, Option<Solved>)> =
+            (-HALF_SLIPS..=HALF_SLIPS).map(|step| (step, at(f64::from(step)))).collect();
+        let usual = |step: i32| (-0.5 * (f64::from(step) / 2.0).powi(2)).exp();
+        let all: f64 = steps.iter().map(|(step, _)| usual(*step)).sum();
+        let mut other_share = 0.0;
+        for (step, found) in &steps {
+            let Some(found) = found else { continue };
+            let weight = entry.slip().chance * usual(*step) / all * found.weight;
+            unseen += weight;
+            other_share += weight * found.other_chance;
+        }
+        false_there += other_share;
+        let one_way = |way: i32| smallest(way, &steps, at);
+        let both = [one_way(1), one_way(-1)].into_iter().flatten();
+        if let Some((half_slips, balance_index)) =
+            both.min_by(|one, other| one.0.abs().total_cmp(&other.0.abs()))
+        {
+            let unit = entry.unit();
+            entries.push(Moved { entry, by: half_slips / 2.0 * sd, unit, balance_index, other_share });
+        }
+    }
+    if unseen > 0.0 {
+        entries.iter_mut().for_each(|moved| moved.other_share /= unseen);
+    }
+    entries.sort_by(|one, other| other.other_share.total_cmp(&one.other_share));
+    Some(Resting { other_share: if unseen > 0.0 { false_there / unseen } else { 0.0 }, entries })
 }
 
-/// The smallest move in slips from which on the balance is another, with that balance; `None` if the readings tell
-/// before, or there is none.
-fn smallest(index: impl Fn(f64) -> Option<f64>, is_other: impl Fn(f64) -> bool) -> Option<(f64, f64)> {
+/// What comes of an error that the readings do not contradict.
+#[derive(Clone, Copy)]
+struct Solved {
+    /// b, its median.
+    balance_index: f64,
+    /// Share of the draws that are another balance.
+    other_chance: f64,
+    /// How well the readings agree with it.
+    weight: f64,
+}
+
+impl Solved {
+    fn is_other(&self) -> bool {
+        self.other_chance > 0.5
+    }
+}
+
+/// The smallest error one way from which on the balance is another, in half slips, with that balance; `None` if the
+/// readings tell before, or there is none.
+fn smallest(
+    way: i32,
+    steps: &[(i32, Option<Solved>)],
+    at: impl Fn(f64) -> Option<Solved>,
+) -> Option<(f64, f64)> {
     let mut low = 0.0;
-    for place in 1..=HALF_SLIPS {
-        let mut high = f64::from(place) / 2.0;
-        let mut found = match index(high) {
-            Some(b) if is_other(b) => Some(b),
+    for step in (1..=HALF_SLIPS).map(|step| way * step) {
+        let mut high = f64::from(step);
+        let stored = steps.iter().find(|(one, _)| *one == step).and_then(|(_, solved)| *solved);
+        let mut found = match stored {
+            Some(solved) if solved.is_other() => Some(solved),
             Some(_) => {
                 low = high;
                 continue;
@@ -97,13 +154,13 @@ fn smallest(index: impl Fn(f64) -> Option<f64>, is_other: impl Fn(f64) -> bool) 
         };
         for _ in 0..HALVINGS {
             let middle = (low + high) / 2.0;
-            match index(middle) {
-                Some(b) if is_other(b) => (high, found) = (middle, Some(b)),
+            match at(middle) {
+                Some(solved) if solved.is_other() => (high, found) = (middle, Some(solved)),
                 Some(_) => low = middle,
                 None => high = middle,
             }
         }
-        return Some((high, found?));
+        return Some((high, found?.balance_index));
     }
     None
 }
