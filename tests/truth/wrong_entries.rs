@@ -131,7 +131,6 @@ struct Told {
     contradicted: bool,
     /// Whether the class would stand though an entry were off by a usual slip, and the share of slips where not.
     firm: bool,
-    other_by_slip: Option<f64>,
     /// Whether the wrong entry is among those that the class is said to rest on.
     rests_on_it: bool,
     /// Place of the wrong entry among those named, from 0.
@@ -144,9 +143,7 @@ fn told(kind: Kind, run: Run, true_b: f64) -> Option<Told> {
     let place = verdict.suspects.iter().position(|suspect| kind.is_named_by(&suspect.entry));
     let (class, contradicted) = (verdict.class, verdict.contradicted);
     let b = analysed.summary.statics.as_ref().map(|statics| statics.balance_index);
-    let (firm, other_by_slip) = (verdict.firm, verdict.other_by_slip);
     let rests_on_it = verdict.rests_on.iter().any(|on| kind.is_named_by(&on.entry));
-    Some(Told { kind, true_b, b, class, contradicted, firm, other_by_slip, rests_on_it, place })
 }
 
 /// The drawn run of a seed, 60 s of it.

@@ -17,6 +17,8 @@ const ORDER: usize = 2000;
 const REASONS: usize = 1500;
 /// Characters of a cell of a table.
 pub const CELL: usize = 44;
+/// Under the large word.
+const NOTE: usize = 90;
 /// How much larger charts of the plowman's half are set than they are drawn.
 const ENLARGED: f64 = 1.35;
 /// Most things to do on a page.
@@ -170,7 +172,7 @@ pub fn verdict(verdict: &Verdict) -> Value {
         "word": shortened(&verdict.word, 20),
         "neighbor": verdict.neighbor.as_ref().map(|said| shortened(said, SENTENCE)),
         "look": look,
-        "note": verdict.note.as_ref().map(|note| shortened(note, CELL)),
+        "note": verdict.note.as_ref().map(|note| shortened(note, NOTE)),
         "reasons": within(&verdict.reasons, REASONS),
     })
 }
