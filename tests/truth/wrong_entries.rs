@@ -129,7 +129,7 @@ struct Told {
     b: Option<analysis::stats::Estimate>,
     class: Class,
     contradicted: bool,
-    /// Whether the class would stand though an entry were off by a usual slip, and the share of slips where not.
+    /// Whether the class would stand though an entry were off by a usual slip.
     firm: bool,
     /// Whether the wrong entry is among those that the class is said to rest on.
     rests_on_it: bool,
@@ -143,7 +143,9 @@ fn told(kind: Kind, run: Run, true_b: f64) -> Option<Told> {
     let place = verdict.suspects.iter().position(|suspect| kind.is_named_by(&suspect.entry));
     let (class, contradicted) = (verdict.class, verdict.contradicted);
     let b = analysed.summary.statics.as_ref().map(|statics| statics.balance_index);
+    let firm = verdict.firm;
     let rests_on_it = verdict.rests_on.iter().any(|on| kind.is_named_by(&on.entry));
+    Some(Told { kind, true_b, b, class, contradicted, firm, rests_on_it, place })
 }
 
 /// The drawn run of a seed, 60 s of it.
