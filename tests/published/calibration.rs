@@ -5,7 +5,7 @@
 
 #![allow(clippy::unwrap_used)] // a calibration that gives no report must stop the test
 
-mod data;
+use hitchwright_tests::data;
 
 use data::close;
 use ingest::calibration::{

@@ -1,6 +1,6 @@
 //! The straight way between two places against published and independently computed values.
 
-mod data;
+use hitchwright_tests::data;
 
 use analysis::signals::straight_m;
 use data::{cases, close, number, numbers};

@@ -1,6 +1,6 @@
 //! Spectra against published and independently computed values; the source stands beside each.
 
-mod data;
+use hitchwright_tests::data;
 
 use analysis::spectra::bobbing::{SearchBand, find_peaks, wheel_turn_hz};
 use analysis::spectra::cross::cross_spectrum;

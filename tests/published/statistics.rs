@@ -1,6 +1,6 @@
 //! Statistics against published and independently computed values; the source stands beside each.
 
-mod data;
+use hitchwright_tests::data;
 
 use analysis::stats::descriptive::{autocorrelation, percentiles};
 use analysis::stats::effect_size::hedges_g;

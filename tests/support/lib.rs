@@ -3,6 +3,7 @@
 
 pub mod bench;
 pub mod binaries;
+pub mod data;
 pub mod drawn_run;
 pub mod emulator;
 pub mod field;

@@ -4,8 +4,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)] // what cannot be made must stop the test
 
-#[path = "../published/data/mod.rs"]
-mod data;
+use hitchwright_tests::data;
 
 use analysis::run::{Run, Table};
 use analysis::summary::{Summary, analyse};

@@ -1,6 +1,6 @@
 //! The binary decoder: any bytes, in pieces of any size.
 
-use crate::wrapped::framed;
+use super::wrapped::framed;
 use firmware_protocol::{Decoder, Event, Frame, encode};
 
 fn events(decoder: &mut Decoder, mut bytes: &[u8]) -> Vec<Event> {

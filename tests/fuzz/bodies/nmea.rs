@@ -1,7 +1,7 @@
 //! What a GNSS receiver's port brings, in any order and at any times.
 
-use crate::script::records;
-use crate::wrapped::said;
+use super::script::records;
+use super::wrapped::said;
 use ingest::gnss::{GnssItem, Receiver, Splitter};
 use ingest::wire_file::{Happening, Record};
 

@@ -1,7 +1,7 @@
 //! Records of a port through the state machine that makes rows of them: any order, any times.
 
-use crate::script::records;
-use crate::wrapped::framed;
+use super::script::records;
+use super::wrapped::framed;
 use ingest::plow::read_plow_text;
 use ingest::transcript::Transcript;
 use ingest::wire_file::{Happening, Record, WireReader};

@@ -1,6 +1,6 @@
 //! A run folder of which one file holds anything.
 
-use crate::run::load_run;
+use super::run::load_run;
 use ingest::rebuild::rebuild;
 use std::fs::{create_dir_all, write};
 use std::path::Path;

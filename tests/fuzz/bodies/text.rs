@@ -1,6 +1,6 @@
 //! The decoder of sentences, and the one that finds out which form a port speaks: any bytes, in pieces of any size.
 
-use crate::wrapped::said;
+use super::wrapped::said;
 use firmware_protocol::{Event, Frame, PortDecoder, TextDecoder, sentences};
 
 /// A box of one channel, so that rows are read.

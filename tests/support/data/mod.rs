@@ -1,7 +1,5 @@
 //! Published data sets that more than one test uses, typed from their sources.
 
-#![allow(dead_code, reason = "each test program uses its own share of the sets")]
-
 /// NIST StRD univariate set Lew, also the beam deflections of NIST/SEMATECH e-Handbook 1.4.2.5.
 #[rustfmt::skip]
 pub const LEW: [f64; 200] = [

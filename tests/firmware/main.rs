@@ -1,0 +1,4 @@
+//! The firmware, in an emulator and in parts.
+
+mod emulated;
+mod parts;
