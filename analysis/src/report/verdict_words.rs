@@ -65,10 +65,15 @@ impl Large {
         Self { subject, word: class.words(), look, neighbor }
     }
 
+    /// Whether the shares come before all else.
+    pub fn is_shares_first(&self) -> bool {
+        self.word == SHARES_FIRST
+    }
+
     /// What stands beside the word: what else the class may be, or that there is none. Beside "shares first" it would
     /// be taken for a second choice.
     pub fn beside(&self, verdict: &Verdict) -> Option<String> {
-        verdict.or_else().filter(|_| self.word != SHARES_FIRST)
+        verdict.or_else().filter(|_| !self.is_shares_first())
     }
 
     /// Subject and word in one line.

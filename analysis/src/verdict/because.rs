@@ -35,7 +35,7 @@ pub(super) struct Ground<'a> {
 }
 
 /// Rejected draws over this share are worth a sentence.
-const REJECTED_SHARE_TOLD: f64 = 0.10;
+pub(crate) const REJECTED_SHARE_TOLD: f64 = 0.10;
 
 /// A sound run sets about half of the draws aside, and four in five at most (seen in the studies).
 const SET_ASIDE_SHARE_TOLD: f64 = 0.9;

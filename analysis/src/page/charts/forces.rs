@@ -10,8 +10,14 @@ use crate::page::content::{Arrow, ForceDiagram, PointM, ScaleBar, Support, Suppo
 
 /// Room about the drawing, mm.
 const EDGE_MM: f64 = 3.0;
+/// Height of the hatching under the furrow's floor.
+const FLOOR_MM: f64 = 1.6;
+/// Beside the shares where they come first.
+const SHARES: &str = "shares: see to these";
 /// For the scale bars at the bottom.
 const BARS_MM: f64 = 4.5;
+/// A label farther than this from its place gets a thread to it, mm.
+const THREAD_FROM_MM: f64 = 4.5;
 /// The longest force is drawn over this share of the height, or two ninths of the width if that is less.
 const LONGEST_FORCE: f64 = 0.6;
 
@@ -96,9 +102,14 @@ impl<'c, 'a> View<'c, 'a> {
         taken.take((0.0, self.canvas.height_mm - BARS_MM), (self.canvas.width_mm, self.canvas.height_mm));
         self.ground()?;
         self.body()?;
+        self.take_ground(&mut taken);
         self.take_body(&mut taken);
         let offset_at = self.lines(&mut taken)?;
         self.forces(&mut taken)?;
+        if self.d.shares_first {
+            let at = (self.share_tip_x(), self.floor_y());
+            self.label(&mut taken, SHARES, at, LABEL.bold().sized(9.0))?;
+        }
         if let (Some(label), Some(at)) = (&self.d.offset_label, offset_at) {
             self.label(&mut taken, label, at, LABEL.bold())?;
         }
@@ -112,9 +123,18 @@ impl<'c, 'a> View<'c, 'a> {
         let step = self.share_tip_x();
         let right = self.canvas.width_mm;
         self.canvas.fill_box((step, land), (right, floor), canvas::WASH)?;
-        self.canvas.hatch(((0.0, floor), (right, floor + 1.6)), 1.4, Pen(GREY, 0.35))?;
+        self.canvas.hatch(((0.0, floor), (right, floor + FLOOR_MM)), 1.4, Pen(GREY, 0.5))?;
         self.canvas.line(&[(0.0, floor), (right, floor)], Pen(GREY, 0.6), Dash::Solid)?;
         self.canvas.line(&[(step, floor), (step, land), (right, land)], Pen(GREY, 0.8), Dash::Solid)
+    }
+
+    /// Keeps labels off the land's surface, the furrow wall and the floor with its hatching.
+    fn take_ground(&self, taken: &mut Taken) {
+        let (land, floor, step) = (self.origin.1, self.floor_y(), self.share_tip_x());
+        let right = self.canvas.width_mm;
+        taken.take((0.0, floor - 0.3), (right, floor + FLOOR_MM + 0.2));
+        taken.take((step - 0.3, land), (step + 0.3, floor));
+        taken.take((step, land - 0.4), (right, land + 0.4));
     }
 
     fn support(&self, support: Support) -> Result<(), PageError> {
@@ -157,7 +177,7 @@ impl<'c, 'a> View<'c, 'a> {
         self.canvas.line(&[from, to], steel, Dash::Solid)?;
         self.canvas.fill(
             &[(tip_x, floor), (tip_x - length * 2.0, floor), (tip_x - length * 1.5, soil.1.min(floor - 1.0))],
-            canvas::STEEL,
+            if d.shares_first { INK } else { canvas::STEEL },
         )?;
         // A plow that slides is carried in front by the point of its share, which is drawn already.
         if d.front.look != SupportLook::Sole {
@@ -204,7 +224,15 @@ impl<'c, 'a> View<'c, 'a> {
     fn take_body(&self, taken: &mut Taken) {
         let d = self.d;
         for (plow, tractor) in &d.members {
-            taken.take_line(self.at(*plow), self.at(*tractor));
+            let (plow, tractor) = (self.at(*plow), self.at(*tractor));
+            taken.take_line(plow, tractor);
+            for (x, y) in [plow, tractor] {
+                taken.take((x - 1.2, y - 1.2), (x + 1.2, y + 1.2));
+            }
+            if self.members_meet() {
+                taken.take_line(plow, self.at(self.plow_pin()));
+                taken.take_line(tractor, self.at(d.plow_hitch));
+            }
         }
         for support in [d.front, d.tail] {
             let (x, y) = self.at(support.contact);
@@ -333,7 +361,7 @@ impl<'c, 'a> View<'c, 'a> {
     }
 
     fn names(&self, taken: &mut Taken) -> Result<(), PageError> {
-        let small = Lettering { ink: GREY, ..LABEL.sized(6.5) };
+        let small = LABEL.sized(7.0);
         if self.members_meet() {
             self.label(taken, "links meet", self.at(self.d.plow_hitch), small)?;
         } else {
@@ -347,12 +375,13 @@ impl<'c, 'a> View<'c, 'a> {
     }
 
     fn label(&self, taken: &mut Taken, text: &str, at: Mm, lettering: Lettering) -> Result<(), PageError> {
-        let (place, stand) = taken.place(text, at, lettering);
+        let placed = taken.place(text, at, lettering);
         // A label that had to go far gets a thread to what it names.
-        if (place.0 - at.0).hypot(place.1 - at.1) > 4.5 {
-            self.canvas.line(&[at, place], Pen(GREY, 0.35), Dash::Solid)?;
+        if let Some((from, to)) = placed.thread(THREAD_FROM_MM) {
+            self.canvas.line(&[from, to], Pen(INK, 0.35), Dash::Solid)?;
+            taken.take_line(from, to);
         }
-        self.canvas.text(text, place, lettering.standing(stand))
+        self.canvas.text(text, placed.at, lettering.standing(placed.stand))
     }
 
     fn bars(&self) -> Result<(), PageError> {

@@ -35,6 +35,22 @@ fn paint(canvas: &Canvas, map: &MapContent) -> Result<(), PageError> {
     )?;
     kept(&plot, map)?;
     let mut taken = Taken::on(canvas);
+    for level in &map.levels {
+        for stroke in joined(lines_at(map, level)) {
+            for ends in stroke.windows(2) {
+                if let [from, to] = ends {
+                    taken.take_line(plot.inside(*from), plot.inside(*to));
+                }
+            }
+        }
+    }
+    for hole in map.holes.iter().chain([&map.now]).chain(&map.advised) {
+        let (x, y) = plot.inside(*hole);
+        taken.take((x - 1.5, y - 1.5), (x + 1.5, y + 1.5));
+    }
+    if let Some(to) = map.advised {
+        taken.take_line(plot.inside(map.now), plot.inside(to));
+    }
     // Labels stay inside the frame, and off it.
     let (corner, far) = ((plot.corner.0 + 0.5, plot.corner.1 + 0.5), (plot.far.0 - 0.5, plot.far.1 - 0.5));
     let (width, height) = (canvas.width_mm, canvas.height_mm);
@@ -110,8 +126,8 @@ fn label(plot: &Plot, taken: &mut Taken, level: f64, strokes: &[Vec<(f64, f64)>]
     let (x, y): Mm = plot.inside(*top);
     let words = if level == 0.0 { "b = 0".to_owned() } else { format!("{level:+}") };
     let lettering = LABEL.bold();
-    let (at, stand) = taken.place(&words, (x, y), lettering);
-    plot.canvas().text(&words, at, lettering.standing(stand))
+    let placed = taken.place(&words, (x, y), lettering);
+    plot.canvas().text(&words, placed.at, lettering.standing(placed.stand))
 }
 
 /// Pieces of the line on which the index is `level`: each square of the grid is cut where its edges cross it
@@ -178,6 +194,10 @@ fn key(plot: &Plot, map: &MapContent) -> Result<(), PageError> {
         (Sign::Level, "balance index b: + flat, − steep"),
         (Sign::Kept, map.kept_words.as_str()),
     ] {
+        // Where nothing is moved there is no such arrow.
+        if matches!(sign, Sign::Move) && map.advised.is_none() {
+            continue;
+        }
         let wide = 7.0 + words.width_mm(text) + 2.0;
         if left + wide > canvas.width_mm && left > plot.corner.0 {
             (left, row) = (plot.corner.0, row + 4.0);

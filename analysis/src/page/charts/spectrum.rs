@@ -110,7 +110,8 @@ fn marks(plot: &Plot, s: &Spectrum, across: Across) -> Result<(), PageError> {
     taken.take((0.0, 0.0), (canvas.width_mm, plot.corner.1));
     taken.take((plot.far.0, 0.0), (canvas.width_mm, canvas.height_mm));
     taken.take((0.0, plot.far.1), (canvas.width_mm, canvas.height_mm));
-    for point in curve(&s.frequency_hz, &s.density, across) {
+    let curves = [&s.density, &s.background].map(|values| curve(&s.frequency_hz, values, across));
+    for point in curves.into_iter().flatten() {
         let (x, y) = plot.inside(point);
         taken.take((x - 0.2, y - 0.4), (x + 0.2, y + 0.4));
     }
@@ -146,8 +147,8 @@ fn label(
     bold: bool,
 ) -> Result<(), PageError> {
     let lettering = if bold { LABEL.bold().sized(8.0) } else { LABEL };
-    let (place, stand) = taken.place(text, at, lettering);
-    canvas.text(text, place, lettering.standing(stand))
+    let placed = taken.place(text, at, lettering);
+    canvas.text(text, placed.at, lettering.standing(placed.stand))
 }
 
 fn key(plot: &Plot, s: &Spectrum) -> Result<(), PageError> {

@@ -151,6 +151,7 @@ fn gauges_survive_nasty_numbers_and_show_what_is_off_the_scale() {
         leaning: 0.6,
         front: "front wheels",
         tail: "tail wheel",
+        set_aside: false,
     };
     for value in [f64::NAN, f64::INFINITY, -1e300, 1e300] {
         for gauge in [

@@ -14,7 +14,7 @@ use super::map_content::height_map_svg;
 use super::{Draft, Layout, PageError, Paper, Sheets, roomiest_page, samples, wall_svg};
 use crate::advice::expect;
 use crate::page::statics_content::StaticsContent;
-use crate::report::{map_content, statics_content, top_diagram, wall_content};
+use crate::report::{map_content, statics_content, top_content, top_diagram, wall_content};
 use crate::statics::report::{StaticsReport, statics_report};
 use crate::statics::top::report::top_report;
 use crate::units_out::Units;
@@ -216,8 +216,15 @@ fn faults_of_drawings(plow: &Plow, report: &StaticsReport, names: Names, units: 
         .tractor
         .is_some()
         .then(|| top_report(plow, setting, report.loads.pull_n, Speed::from_si(1.6), SEED).unwrap());
+    let mut pages = Vec::new();
     if let Some(top) = &top {
         let panel = top_diagram(plow, top, units);
+        pages.extend([Paper::A4, Paper::Letter].into_iter().flat_map(|paper| {
+            let content = top_content(plow, report, top, DATE, units);
+            faults_of_page(include_str!("../templates/top.typ"), (paper, Sheets::One), |layout| {
+                super::top_page::draft(&content, layout)
+            })
+        }));
         drawn.push(("from above", super::top_view_svg(&panel, 180.0, 170.0).unwrap()));
     }
     let wall = wall_content(plow, report, &expected, top.as_ref(), units).unwrap();
@@ -227,7 +234,7 @@ fn faults_of_drawings(plow: &Plow, report: &StaticsReport, names: Names, units: 
     let all = drawn.into_iter().flat_map(|(what, svg)| {
         faults_of_svg(&svg).into_iter().map(move |fault| format!("{what}: {fault}")).collect::<Vec<_>>()
     });
-    all.map(|fault| format!("{names:?} {units:?}, {}: {fault}", plow.name)).collect()
+    all.chain(pages).map(|fault| format!("{names:?} {units:?}, {}: {fault}", plow.name)).collect()
 }
 
 fn all_cases(names: Names) -> Vec<Case> {

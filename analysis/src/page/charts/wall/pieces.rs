@@ -2,7 +2,7 @@
 
 use super::looks::Line;
 use crate::page::PageError;
-use crate::page::charts::canvas::{Canvas, Dash, INK, LABEL, Lettering, Mm, PAPER, Pen, STEEL, Stand};
+use crate::page::charts::canvas::{Canvas, Dash, INK, LABEL, Lettering, Mm, PAPER, Pen, STEEL};
 use crate::page::charts::labels::Taken;
 
 /// Lettering of forces: read from two metres.
@@ -144,14 +144,10 @@ pub fn name(
     if text.is_empty() {
         return Ok(());
     }
-    let (place, stand) = taken.place(text, at, lettering);
-    if (place.0 - at.0).hypot(place.1 - at.1) > THREAD_FROM_MM {
-        // A name above or below has its thread at its edge, not through its letters.
-        let edge = match stand {
-            Stand::Middle => (at.1 - place.1).signum() * lettering.height_mm() * 0.6,
-            Stand::Left | Stand::Right => 0.0,
-        };
-        line(canvas, &[at, (place.0, place.1 + edge)], Line::Thread)?;
+    let placed = taken.place(text, at, lettering);
+    if let Some((from, to)) = placed.thread(THREAD_FROM_MM) {
+        line(canvas, &[from, to], Line::Thread)?;
+        taken.take_line(from, to);
     }
-    canvas.text(text, place, lettering.standing(stand))
+    canvas.text(text, placed.at, lettering.standing(placed.stand))
 }
