@@ -3,7 +3,7 @@
 //! above the other: their distance there is the pull-line offset e.
 
 use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, Lettering, MEASURED, Mm, PALE, PAPER, Pen, Stand};
-use super::labels::Taken;
+use super::labels::{Placed, Taken};
 use super::{Size, blank_on, wheels};
 use crate::page::PageError;
 use crate::page::content::{Arrow, ForceDiagram, PointM, ScaleBar, Support, SupportLook};
@@ -244,7 +244,19 @@ impl<'c, 'a> View<'c, 'a> {
         taken.take_line((tail_x, beam_y), self.at(self.plow_pin()));
         let (from, to) = self.strut();
         taken.take_line(from, to);
-        taken.take_line((weight_x, 1.0), (weight_x, self.canvas.height_mm - BARS_MM));
+        taken.take_line((weight_x, 1.0), (weight_x, self.weight_foot_y()));
+        taken.take_line((tail_x, beam_y), (tail_x, self.hub_y(d.tail)));
+        if !matches!(d.front.look, SupportLook::Pin | SupportLook::Sole) {
+            let front_x = self.at(d.front.contact).0;
+            taken.take_line((front_x, beam_y), (front_x, self.hub_y(d.front)));
+        }
+    }
+
+    /// Where the line of the weight ends: a little below the furrow's floor and the steady point, so that there is room
+    /// for names under it.
+    fn weight_foot_y(&self) -> f64 {
+        let lowest = self.d.steady.map_or(self.floor_y(), |steady| self.at(steady).1.max(self.floor_y()));
+        (lowest + FLOOR_MM + 1.0).min(self.canvas.height_mm - BARS_MM)
     }
 
     /// Half the length of the share on the paper.
@@ -287,7 +299,7 @@ impl<'c, 'a> View<'c, 'a> {
         let pull_y = |x: f64| hitch.1 + (tractor.1 - hitch.1) / (tractor.0 - hitch.0) * (x - hitch.0);
         let drawn = |y: f64| (0.0..=self.canvas.height_mm - BARS_MM).contains(&y);
         self.canvas.line(
-            &[(weight_x, 1.0), (weight_x, self.canvas.height_mm - BARS_MM)],
+            &[(weight_x, 1.0), (weight_x, self.weight_foot_y())],
             Pen(GREY, 0.6),
             Dash::Broken(0.5, 0.9),
         )?;
@@ -360,28 +372,43 @@ impl<'c, 'a> View<'c, 'a> {
         (from.0 + arrow.force.x_n * self.mm_per_n, from.1 - arrow.force.z_n * self.mm_per_n)
     }
 
+    /// Names of points: where a small picture has no room for one it is left out, as the sign at the point remains.
     fn names(&self, taken: &mut Taken) -> Result<(), PageError> {
+        let d = self.d;
         let small = LABEL.sized(7.0);
+        let mut names: Vec<(&str, PointM)> =
+            d.steady.map(|steady| ("steady point", steady)).into_iter().collect();
         if self.members_meet() {
-            self.label(taken, "links meet", self.at(self.d.plow_hitch), small)?;
+            names.push(("links meet", d.plow_hitch));
         } else {
-            self.label(taken, &self.d.tractor_hitch_name, self.at(self.d.tractor_hitch), small)?;
-            self.label(taken, "plow hitch", self.at(self.d.plow_hitch), small)?;
+            names.extend([("plow hitch", d.plow_hitch), (d.tractor_hitch_name.as_str(), d.tractor_hitch)]);
         }
-        match self.d.steady {
-            Some(steady) => self.label(taken, "steady point", self.at(steady), small),
-            None => Ok(()),
+        for (text, at) in names {
+            if let Some(placed) = taken.place_if_free(text, self.at(at), small) {
+                self.written(taken, text, placed, small)?;
+            }
         }
+        Ok(())
     }
 
     fn label(&self, taken: &mut Taken, text: &str, at: Mm, lettering: Lettering) -> Result<(), PageError> {
         let placed = taken.place(text, at, lettering);
-        // A label that had to go far gets a thread to what it names.
+        self.written(taken, text, placed, lettering)
+    }
+
+    /// A label that had to go far gets a thread to what it names.
+    fn written(
+        &self,
+        taken: &mut Taken,
+        text: &str,
+        placed: Placed,
+        how: Lettering,
+    ) -> Result<(), PageError> {
         if let Some((from, to)) = placed.thread(THREAD_FROM_MM) {
             self.canvas.line(&[from, to], Pen(INK, 0.35), Dash::Solid)?;
             taken.take_line(from, to);
         }
-        self.canvas.text(text, placed.at, lettering.standing(placed.stand))
+        self.canvas.text(text, placed.at, how.standing(placed.stand))
     }
 
     fn bars(&self) -> Result<(), PageError> {

@@ -6,6 +6,10 @@ use super::canvas::{Canvas, Lettering, Mm, Stand};
 const RINGS: u32 = 16;
 /// A thread that runs through another label is worse than any crowding, mm².
 const THREAD_THROUGH_LABEL: f64 = 40.0;
+/// Letters over letters are worse than over a line, mm².
+const LETTERS_OVER_LETTERS: f64 = 20.0;
+/// A place that costs less than this covers nothing.
+const FREE: f64 = 0.5;
 /// Bare paper between a thread and the letters that it leads to, mm.
 const THREAD_GAP_MM: f64 = 0.7;
 
@@ -18,6 +22,8 @@ pub struct Placed {
     pub stand: Stand,
     /// From what it names to the edge of its letters.
     thread: (Mm, Mm),
+    /// Whether it covers nothing.
+    free: bool,
 }
 
 impl Placed {
@@ -58,9 +64,26 @@ impl Taken {
         }
     }
 
-    /// The best place for `text` about `at`: the first free one of those around it, ring by ring
-    /// outwards; if none is free the one that covers least. The place and its thread are marked as taken.
+    /// The best place for `text` about `at`, marked as taken.
     pub fn place(&mut self, text: &str, at: Mm, lettering: Lettering) -> Placed {
+        let (placed, corners) = self.best(text, at, lettering);
+        self.boxes.push(corners);
+        self.labels.push(corners);
+        placed
+    }
+
+    /// The same for a name that may be left out: `None`, and nothing is marked, where no place is free.
+    pub fn place_if_free(&mut self, text: &str, at: Mm, lettering: Lettering) -> Option<Placed> {
+        let (placed, corners) = self.best(text, at, lettering);
+        placed.free.then(|| {
+            self.boxes.push(corners);
+            self.labels.push(corners);
+            placed
+        })
+    }
+
+    /// The first free place of those around a point, ring by ring outwards; if none is free the one that covers least.
+    fn best(&self, text: &str, at: Mm, lettering: Lettering) -> (Placed, (Mm, Mm)) {
         let (width, height) = (lettering.width_mm(text), lettering.height_mm());
         // Large letters need steps of their own size.
         let stretch = (lettering.size_pt / 8.0).max(1.0);
@@ -96,22 +119,25 @@ impl Taken {
                     Stand::Middle => (place.0, place.1 - dy.signum() * (height * 0.6 + THREAD_GAP_MM)),
                 };
                 let struck = self.labels.iter().filter(|label| crosses((at, end), **label)).count();
-                let cost =
-                    self.covered(corners) + THREAD_THROUGH_LABEL * struck as f64 + f64::from(ring) * 1e-3;
+                let over = self.labels.iter().filter(|label| shares_room(corners, **label)).count();
+                let cost = self.covered(corners)
+                    + LETTERS_OVER_LETTERS * over as f64
+                    + THREAD_THROUGH_LABEL * struck as f64
+                    + f64::from(ring) * 1e-3;
                 if best.as_ref().is_none_or(|best| cost < best.0) {
-                    best = Some((cost, Placed { at: place, stand, thread: (at, end) }, corners));
+                    best = Some((
+                        cost,
+                        Placed { at: place, stand, thread: (at, end), free: cost < FREE },
+                        corners,
+                    ));
                 }
             }
-            if best.as_ref().is_some_and(|best| best.0 < 0.5) {
+            if best.as_ref().is_some_and(|best| best.1.free) {
                 break;
             }
         }
-        let Some((_, placed, corners)) = best else {
-            return Placed { at, stand: Stand::Right, thread: (at, at) };
-        };
-        self.boxes.push(corners);
-        self.labels.push(corners);
-        placed
+        let nowhere = Placed { at, stand: Stand::Right, thread: (at, at), free: false };
+        best.map_or((nowhere, (at, at)), |(_, placed, corners)| (placed, corners))
     }
 
     /// Area covered, mm²; being outside the picture counts a hundredfold.
@@ -127,6 +153,13 @@ impl Taken {
         };
         100.0 * outside + self.boxes.iter().map(shared).sum::<f64>()
     }
+}
+
+/// Whether two boxes overlap.
+fn shares_room((corner, far): (Mm, Mm), (other, other_far): (Mm, Mm)) -> bool {
+    let across = far.0.min(other_far.0) - corner.0.max(other.0);
+    let down = far.1.min(other_far.1) - corner.1.max(other.1);
+    across > 0.0 && down > 0.0
 }
 
 /// Whether a straight line passes through a box: what is left of it between the sides, and then between top and bottom.

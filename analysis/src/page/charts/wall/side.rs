@@ -321,8 +321,13 @@ impl<'c, 'a> Side<'c, 'a> {
             let high = (support.height_m() * self.mm_per_m).max(5.2);
             taken.take((x - radius, y - high), (x + radius, y));
         }
-        let beam_y = self.beam_y();
-        taken.take_line((self.at(d.tail.contact).0, beam_y), self.at(self.plow_pin()));
+        let (beam_y, tail_x) = (self.beam_y(), self.at(d.tail.contact).0);
+        taken.take_line((tail_x, beam_y), self.at(self.plow_pin()));
+        taken.take_line((tail_x, beam_y), (tail_x, self.hub_y(d.tail)));
+        if !matches!(d.front.look, SupportLook::Pin | SupportLook::Sole) {
+            let front_x = self.at(d.front.contact).0;
+            taken.take_line((front_x, beam_y), (front_x, self.hub_y(d.front)));
+        }
         let (half, shares) = self.shares();
         for point in shares {
             taken.take((point.0 - 2.0 * half, point.1 - 1.3 * half), point);
