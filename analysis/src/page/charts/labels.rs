@@ -100,12 +100,16 @@ impl Taken {
                 (gap, gap, Stand::Right),
                 (-gap, gap, Stand::Left),
             ];
-            let between = [0.5, 2.0].into_iter().flat_map(|rise| {
+            let between = [0.5, 2.0, 4.0].into_iter().flat_map(|rise| {
                 [-rise, rise]
                     .into_iter()
                     .flat_map(move |rise| [(gap, rise * gap, Stand::Right), (-gap, rise * gap, Stand::Left)])
             });
-            for (dx, dy, stand) in beside.into_iter().chain(between) {
+            let above_and_below = [-1.0, 1.0].into_iter().flat_map(|way| {
+                let dy = way * (gap + height * 0.4);
+                [(0.0, dy, Stand::Right), (0.0, dy, Stand::Left)]
+            });
+            for (dx, dy, stand) in beside.into_iter().chain(between).chain(above_and_below) {
                 let place = (at.0 + dx, at.1 + dy);
                 let left = match stand {
                     Stand::Right => place.0,
@@ -140,8 +144,14 @@ impl Taken {
         best.map_or((nowhere, (at, at)), |(_, placed, corners)| (placed, corners))
     }
 
+    /// Marks a box of letters as taken.
+    pub fn take_letters(&mut self, corner: Mm, far: Mm) {
+        self.boxes.push((corner, far));
+        self.labels.push((corner, far));
+    }
+
     /// Area covered, mm²; being outside the picture counts a hundredfold.
-    fn covered(&self, (corner, far): (Mm, Mm)) -> f64 {
+    pub fn covered(&self, (corner, far): (Mm, Mm)) -> f64 {
         let outside = (-corner.0).max(0.0)
             + (-corner.1).max(0.0)
             + (far.0 - self.width_mm).max(0.0)
@@ -163,7 +173,7 @@ fn shares_room((corner, far): (Mm, Mm), (other, other_far): (Mm, Mm)) -> bool {
 }
 
 /// Whether a straight line passes through a box: what is left of it between the sides, and then between top and bottom.
-fn crosses((from, to): (Mm, Mm), (corner, far): (Mm, Mm)) -> bool {
+pub fn crosses((from, to): (Mm, Mm), (corner, far): (Mm, Mm)) -> bool {
     let (mut enters, mut leaves) = (0.0_f64, 1.0_f64);
     for (start, step, low, high) in
         [(from.0, to.0 - from.0, corner.0, far.0), (from.1, to.1 - from.1, corner.1, far.1)]

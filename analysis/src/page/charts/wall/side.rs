@@ -345,7 +345,11 @@ impl<'c, 'a> Side<'c, 'a> {
 
     fn weight_and_soil(&self, taken: &mut Taken) -> Result<(), PageError> {
         let d = &self.content.now;
-        let (x, top, foot) = (self.at(d.weight_at).0, self.region.corner.1, self.region.far.1);
+        // It ends a little below the furrow's floor and the steady point, so that there is room for names under it.
+        let floor = self.ground_lines().1;
+        let lowest = d.steady.map_or(floor, |steady| self.at(steady).1.max(floor));
+        let foot = (lowest + FLOOR_MM + 1.5).min(self.region.far.1);
+        let (x, top) = (self.at(d.weight_at).0, self.region.corner.1);
         pieces::line(self.canvas, &[(x, top), (x, foot)], Line::Weight)?;
         taken.take_line((x, top), (x, foot));
         let soil = self.at(d.soil_at);

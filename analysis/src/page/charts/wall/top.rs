@@ -9,7 +9,7 @@ use crate::page::content::ScaleBar;
 use crate::page::wall_content::{PlanArrow, PlanM, TopPanel};
 
 /// The longest force takes this share of the region's shorter side.
-const LONGEST_FORCE: f64 = 0.45;
+const LONGEST_FORCE: f64 = 0.4;
 /// For the name of the view above it, and for the scales below it, mm.
 const NAME_MM: f64 = 7.0;
 const BELOW_MM: f64 = 8.5;
@@ -114,7 +114,7 @@ pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result<(), Pag
         taken.take((x - 1.8, y - 1.8), (x + 1.8, y + 1.8));
     }
     for arrow in &panel.arrows {
-        pieces::name(canvas, &mut taken, &arrow.label, top.tip(arrow), FORCE.sized(11.5))?;
+        pieces::name(canvas, &mut taken, &arrow.label, top.tip(arrow), FORCE.sized(10.5))?;
     }
     for (at, name) in &panel.points {
         pieces::name(canvas, &mut taken, name, top.at(*at), NAME)?;
