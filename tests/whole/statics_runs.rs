@@ -66,7 +66,8 @@ fn runs_that_do_not_belong_together_are_refused() -> Outcome<()> {
 /// Found by hand: the other commands told of a description without `runs_in`, this one did not.
 #[test]
 fn a_description_without_runs_in_is_told_of() -> Outcome<()> {
-    let text = fs::read_to_string(format!("{SAMPLES}/plows/two-bottom.toml")).doing(|| "read the plow".to_owned())?;
+    let text = fs::read_to_string(format!("{SAMPLES}/plows/two-bottom.toml"))
+        .doing(|| "read the plow".to_owned())?;
     let kept: Vec<&str> = text.lines().filter(|line| !line.starts_with("runs_in")).collect();
     let folder = tempfile::tempdir().doing(|| "make a folder".to_owned())?;
     let path = folder.path().join("old.toml");

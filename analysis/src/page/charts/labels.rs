@@ -3,7 +3,7 @@
 use super::canvas::{Canvas, Lettering, Mm, Stand};
 
 /// Rings of places that are tried about a point: enough to get out of the thick of a small picture.
-const RINGS: u32 = 16;
+const RINGS: u32 = 24;
 /// A thread that runs through another label is worse than any crowding, mm².
 const THREAD_THROUGH_LABEL: f64 = 40.0;
 /// Letters over letters are worse than over a line, mm².
@@ -100,7 +100,7 @@ impl Taken {
                 (gap, gap, Stand::Right),
                 (-gap, gap, Stand::Left),
             ];
-            let between = [0.5, 2.0, 4.0].into_iter().flat_map(|rise| {
+            let between = [0.25, 0.5, 2.0, 4.0].into_iter().flat_map(|rise| {
                 [-rise, rise]
                     .into_iter()
                     .flat_map(move |rise| [(gap, rise * gap, Stand::Right), (-gap, rise * gap, Stand::Left)])

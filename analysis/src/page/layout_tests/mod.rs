@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use ingest::plow::{Plow, read_plow};
 use rayon::prelude::*;
 
-use super::content::{FigureRow, Gauge, RunContent, Strip};
+use super::content::{FigureRow, ForceDiagram, Gauge, RunContent, Strip};
 use super::map_content::height_map_svg;
 use super::{Draft, Layout, PageError, Paper, Sheets, roomiest_page, samples, wall_svg};
 use crate::advice::expect;
@@ -95,6 +95,11 @@ fn statics_page(plow: &Plow, report: &StaticsReport, case: Case) -> StaticsConte
     let place = Class::SHOWN.into_iter().position(|class| class == case.class).unwrap_or(2);
     let value = [0.9, 0.4, 0.05, -0.4, -0.9][place];
     page.gauge = page.gauge.map(|gauge| Gauge { value, low: value - 0.2, high: value + 0.2, ..gauge });
+    if case.class == Class::Balanced && case.names == Names::Short {
+        // As the page of worn shares is.
+        page.gauge = page.gauge.map(|gauge| Gauge { set_aside: true, ..gauge });
+        page.forces = page.forces.map(|forces| ForceDiagram { shares_first: true, ..forces });
+    }
     if case.class != Class::Balanced {
         let sample = samples::run("x").advice.remove(0);
         page.advice.push(sample);
