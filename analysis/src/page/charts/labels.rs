@@ -23,7 +23,7 @@ pub struct Placed {
     /// From what it names to the edge of its letters.
     thread: (Mm, Mm),
     /// Whether it covers nothing.
-    free: bool,
+    pub free: bool,
 }
 
 impl Placed {
@@ -35,6 +35,7 @@ impl Placed {
 }
 
 /// Boxes already taken on a canvas, mm.
+#[derive(Clone)]
 pub struct Taken {
     boxes: Vec<(Mm, Mm)>,
     /// Those of them that hold letters.

@@ -113,16 +113,19 @@ pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result<(), Pag
         pieces::pin(canvas, (x, y), false)?;
         taken.take((x - 1.8, y - 1.8), (x + 1.8, y + 1.8));
     }
-    for arrow in &panel.arrows {
-        pieces::name(canvas, &mut taken, &arrow.label, top.tip(arrow), FORCE.sized(10.5))?;
-    }
-    for (at, name) in &panel.points {
-        pieces::name(canvas, &mut taken, name, top.at(*at), NAME)?;
-    }
-    for (y_m, name) in &panel.edges {
+    let arrows = panel.arrows.iter().map(|arrow| pieces::Named {
+        text: &arrow.label,
+        at: top.tip(arrow),
+        lettering: FORCE.sized(10.5),
+    });
+    let points =
+        panel.points.iter().map(|(at, text)| pieces::Named { text, at: top.at(*at), lettering: NAME });
+    let edges = panel.edges.iter().map(|(y_m, text)| {
         let y = top.at(PlanM { x_m: 0.0, y_m: *y_m }).1;
-        pieces::name(canvas, &mut taken, name, (view.far.0 - 12.0, y), NAME)?;
-    }
+        pieces::Named { text, at: (view.far.0 - 12.0, y), lettering: NAME }
+    });
+    let all: Vec<pieces::Named> = arrows.chain(points).chain(edges).collect();
+    pieces::names(canvas, &mut taken, &all)?;
     below_the_view(canvas, panel, &top, (left, below), region.width())?;
     for (i, line) in says.iter().enumerate() {
         let at = (left, below + BELOW_MM + LINE_MM * i as f64);
