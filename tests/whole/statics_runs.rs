@@ -62,3 +62,23 @@ fn runs_that_do_not_belong_together_are_refused() -> Outcome<()> {
     together("two-bottom", &["balanced", "too-flat"], &["--top"])?.expect_code(2)?;
     Ok(())
 }
+
+/// Found by hand: the other commands told of a description without `runs_in`, this one did not.
+#[test]
+fn a_description_without_runs_in_is_told_of() -> Outcome<()> {
+    let text = fs::read_to_string(format!("{SAMPLES}/plows/two-bottom.toml"))
+        .doing(|| "read the plow".to_owned())?;
+    let kept: Vec<&str> = text.lines().filter(|line| !line.starts_with("runs_in")).collect();
+    let folder = tempfile::tempdir().doing(|| "make a folder".to_owned())?;
+    let path = folder.path().join("old.toml");
+    fs::write(&path, kept.join("\n")).doing(|| "write the old description".to_owned())?;
+    let run_folder = format!("{SAMPLES}/runs/balanced");
+    let said = |plow: &str| -> Outcome<String> {
+        Ok(run(Program::Hitchwright, ["statics", plow, "--runs", &run_folder], LONG)?.expect_code(0)?.stderr)
+    };
+    let old = said(&path.display().to_string())?;
+    assert!(old.contains("tail_wheel has no runs_in: taken to run in the furrow"), "{old}");
+    let new = said(&format!("{SAMPLES}/plows/two-bottom.toml"))?;
+    assert!(!new.contains("runs_in"), "{new}");
+    Ok(())
+}

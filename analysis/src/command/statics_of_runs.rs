@@ -32,7 +32,9 @@ pub(super) fn statics_of_runs(args: &StaticsArgs, units: Units) -> Result<Done, 
     let units = if args.report.json { Units::Si } else { units };
     let joint =
         estimate_jointly(&plow, &runs?, JOINT_DRAWS, DRAW_SEED, units).map_err(CommandError::failed)?;
-    Ok(Done::report(if args.report.json { output::json(&joint)? } else { text(&joint, units) }))
+    let mut done = Done::report(if args.report.json { output::json(&joint)? } else { text(&joint, units) });
+    done.remarks.extend(plow.runs_in_notice().map(str::to_owned));
+    Ok(done)
 }
 
 /// What a run says of the plow of the description: its setting as that has it, its readings as they are.

@@ -132,6 +132,8 @@ pub struct Gauge {
     pub front: &'static str,
     /// What carries the tail.
     pub tail: &'static str,
+    /// No guide to the hitch: something else comes first, so the bands have no names and the pointer is open.
+    pub set_aside: bool,
 }
 
 /// A point of the side view in m: x forward of the front wheel axle, z above the land surface (ISO 8855
@@ -181,6 +183,8 @@ pub struct ForceDiagram {
     pub tractor_hitch_name: String,
     /// Where the soil force acts.
     pub soil_at: PointM,
+    /// The shares are what is to be seen to: they stand out, and are named.
+    pub shares_first: bool,
     /// Steady point; `None` where the soil slope is not shown.
     pub steady: Option<PointM>,
     /// Depth of the furrow bottom below the land surface, m.

@@ -129,6 +129,7 @@ fn nothing_to_show_is_still_a_page() {
         leaning: 0.6,
         front: "front wheels",
         tail: "tail wheel",
+        set_aside: false,
     });
     (content.forces, content.depth, content.tail_load) = (None, None, None);
     (content.spectrum, content.pull_tail) = (None, None);

@@ -38,6 +38,7 @@ pub(super) fn force_diagram(
         tractor_hitch: point(side.tractor_hitch),
         tractor_hitch_name: format!("{} hitch", parts.puller),
         soil_at: point(side.soil_at),
+        shares_first: false,
         steady: Some(point(loads.steady_point)),
         depth_m,
         weight: arrow("weight", 0.0, -side.weight_n),

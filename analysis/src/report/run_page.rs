@@ -11,6 +11,7 @@ use crate::statics::identify::Identified;
 use crate::stats::Estimate;
 use crate::summary::{Analysed, Summary};
 use crate::units_out::{Units, percent};
+use crate::verdict::REJECTED_SHARE_TOLD;
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
@@ -23,7 +24,7 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
     let draw = analysed.identified.as_ref().ok().and_then(|found| typical_draw(found, summary));
     let depth_m = summary.depth.mean_mm.value / 1000.0;
     let large = Large::of_run(plow, &summary.verdict, &summary.advice);
-    let note = large.beside(&summary.verdict, plow);
+    let (note, shares_first) = (large.beside(&summary.verdict, plow), large.is_shares_first());
     RunContent {
         head: head(summary, plow.part_names().puller),
         verdict: Verdict {
@@ -34,9 +35,10 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
             note,
             reasons: summary.verdict.because.clone(),
         },
-        gauge: summary.statics.as_ref().map(|statics| gauge(&statics.balance_index, plow)),
+        gauge: summary.statics.as_ref().map(|statics| gauge(&statics.balance_index, plow, shares_first)),
         forces: draw.zip(analysed.identified.as_ref().ok()).map(|(draw, found)| {
             let diagram = force_diagram(plow, &draw.side, &draw.loads, None, depth_m, units);
+            let diagram = ForceDiagram { shares_first, ..diagram };
             with_figures_of_the_table(diagram, plow, found, summary, units)
         }),
         depth: run_charts::depth_strip(analysed, units),
@@ -86,7 +88,7 @@ fn with_figures_of_the_table(
     diagram
 }
 
-pub(super) fn gauge(b: &Estimate, plow: &Plow) -> Gauge {
+pub(super) fn gauge(b: &Estimate, plow: &Plow, set_aside: bool) -> Gauge {
     let (limits, parts) = (&plow.limits, plow.part_names());
     Gauge {
         value: b.value,
@@ -96,6 +98,7 @@ pub(super) fn gauge(b: &Estimate, plow: &Plow) -> Gauge {
         leaning: limits.leaning,
         front: parts.front,
         tail: parts.tail,
+        set_aside,
     }
 }
 
@@ -144,7 +147,8 @@ fn cautions(summary: &Summary) -> Vec<String> {
         let inputs: Vec<&str> =
             statics.dominant_inputs.iter().take(2).map(|(input, _)| input.as_str()).collect();
         lines.push(format!("The balance is uncertain most of all by {}.", inputs.join(" and ")));
-        if statics.rejected_share > 0.01 {
+        // Larger shares are told among the reasons, with what they mean.
+        if statics.rejected_share > 0.01 && statics.rejected_share <= REJECTED_SHARE_TOLD {
             lines.push(format!(
                 "{} of the draws could not be (a wheel that carries would have to pull down) and were rejected.",
                 percent(statics.rejected_share)

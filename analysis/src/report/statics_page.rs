@@ -30,6 +30,7 @@ pub fn statics_content(
     let now = report.holes.iter().find(|hole| hole.is_now);
     let fact = |name: &str, value: &str| Fact { name: name.to_owned(), value: value.to_owned() };
     let large = Large::of(plow, expected.class, &expected.advice);
+    let shares_first = large.is_shares_first();
     StaticsContent {
         head: Head {
             title: report.setting.clone(),
@@ -53,8 +54,8 @@ pub fn statics_content(
                     .to_owned(),
             ],
         }),
-        gauge: now.map(|now| gauge(&now.balance_index, plow)),
-        forces: Some(statics_diagram(plow, report, units)),
+        gauge: now.map(|now| gauge(&now.balance_index, plow, shares_first)),
+        forces: Some(ForceDiagram { shares_first, ..statics_diagram(plow, report, units) }),
         figures: figures(report, units),
         holes: hole_table(report, expected, units),
         draft: report.draft.as_ref().map(|check| draft_rows(check, report, units)).unwrap_or_default(),

@@ -69,7 +69,7 @@ impl Large {
     /// Of a run. What would fall with a usual slip of one entry is told as what it looks like.
     pub fn of_run(plow: &Plow, verdict: &Verdict, advice: &[Advice]) -> Self {
         let stated = Self::of(plow, verdict.class, advice);
-        let shares = stated.word == SHARES_FIRST;
+        let shares = stated.is_shares_first();
         if verdict.firm || verdict.class == Class::NotShown && !shares {
             return stated;
         }
@@ -82,12 +82,17 @@ impl Large {
         Self { word, look: VerdictLook::Looks, neighbor, ..stated }
     }
 
+    /// Whether the shares come before all else.
+    pub fn is_shares_first(&self) -> bool {
+        self.word == SHARES_FIRST
+    }
+
     /// What stands beside the word: what else the class may be, or that there is none. Beside "shares first" it would
     /// be taken for a second choice.
     pub fn beside(&self, verdict: &Verdict, plow: &Plow) -> Option<String> {
         let on = verdict.if_as_described(&plow.part_names()).map(|entry| format!("if {entry} is right"));
         let told: Vec<String> = verdict.or_else().into_iter().chain(on).collect();
-        Some(told.join("; ")).filter(|told| !told.is_empty() && self.word != SHARES_FIRST)
+        Some(told.join("; ")).filter(|told| !told.is_empty() && !self.is_shares_first())
     }
 
     /// Subject and word in one line.

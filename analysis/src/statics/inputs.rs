@@ -109,6 +109,7 @@ impl Input {
             Self::TailPlace => return format!("the place of the {}", parts.tail),
             Self::PlowHitchPlace => "the place of the hitch at the plow",
             Self::PlowHoleHeight => "the height of the hole at the plow",
+            Self::TractorHoleHeight if parts.puller == "team" => "the height of the hitch at the team",
             Self::TractorHoleHeight => "the height of the hole at the tractor",
             Self::MemberLength => return format!("the length of the {}", parts.member),
             Self::BottomsPlace => "the place of the bottoms",

@@ -13,6 +13,7 @@ use crate::stats::descriptive::percentiles;
 use crate::stats::student::Z_975;
 use crate::units_out::Units;
 use ingest::plow::{Kind, Pins, Plow, Setting};
+use ingest::safety::BEFORE_HANDS;
 use serde::Serialize;
 
 /// Draws that are looked at.
@@ -43,6 +44,8 @@ pub struct Tightener {
     pub half_width_now: f64,
     /// The same to be expected with it.
     pub half_width_then: f64,
+    /// What is to be done before hands go to the plow: each of these measurements brings them there.
+    pub caution: &'static str,
 }
 
 /// What can be measured: a quantity as each draw has it, and the standard uncertainty of the measurement.
@@ -74,7 +77,7 @@ pub fn would_tighten(
         .into_iter()
         .filter_map(|one| {
             let half_width_then = expected_half_width(&index, &one.values, one.sd, SEED)?;
-            Some(Tightener { what: one.what, half_width_now, half_width_then })
+            Some(Tightener { what: one.what, half_width_now, half_width_then, caution: BEFORE_HANDS })
         })
         .filter(|one| one.half_width_then < (1.0 - NARROWER_BY_MIN) * half_width_now)
         .collect();
@@ -142,7 +145,7 @@ impl Asked<'_> {
                 pose_sd_m,
             ),
             (
-                format!("measure the height of the hole at the tractor again, to {hole}"),
+                format!("measure {} again, to {hole}", Input::TractorHoleHeight.words(&parts)),
                 Input::TractorHoleHeight,
                 HOLE_M,
                 0.0,
@@ -233,8 +236,9 @@ impl Asked<'_> {
             }
             let sd = (READING_SHARE * mean_n.abs() / Z_975).hypot(self.pass_sd_n(tractor_m, &load)?);
             let what = format!(
-                "drive one more pass with hole {} at the tractor, and take the runs together",
-                hole.name
+                "drive one more pass with hole {} at the {}, and take the runs together",
+                hole.name,
+                self.plow.part_names().puller
             );
             best = Some(((mean_n - read_n).abs(), Candidate { what, values, sd }));
         }

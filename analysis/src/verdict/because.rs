@@ -35,7 +35,7 @@ pub(super) struct Ground<'a> {
 }
 
 /// Rejected draws over this share are worth a sentence.
-const REJECTED_SHARE_TOLD: f64 = 0.10;
+pub(crate) const REJECTED_SHARE_TOLD: f64 = 0.10;
 
 pub(super) fn gain_agreement(found: &Identified, signs: &RunSigns, limits: &Limits) -> GainAgreement {
     // A wheel in the air follows nothing, so the gain of such a run is too small for a reason already told.

@@ -6,6 +6,7 @@ mod contradicted;
 mod rests_on;
 
 pub use because::GainAgreement;
+pub(crate) use because::REJECTED_SHARE_TOLD;
 pub use class::{Chances, Class};
 pub use rests_on::RestsOn;
 

@@ -3,15 +3,21 @@
 //! above the other: their distance there is the pull-line offset e.
 
 use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, Lettering, MEASURED, Mm, PALE, PAPER, Pen, Stand};
-use super::labels::Taken;
+use super::labels::{Placed, Taken};
 use super::{Size, blank_on, wheels};
 use crate::page::PageError;
 use crate::page::content::{Arrow, ForceDiagram, PointM, ScaleBar, Support, SupportLook};
 
 /// Room about the drawing, mm.
 const EDGE_MM: f64 = 3.0;
+/// Height of the hatching under the furrow's floor.
+const FLOOR_MM: f64 = 1.6;
+/// Beside the shares where they come first.
+const SHARES: &str = "shares: see to these";
 /// For the scale bars at the bottom.
 const BARS_MM: f64 = 4.5;
+/// A label farther than this from its place gets a thread to it, mm.
+const THREAD_FROM_MM: f64 = 4.5;
 /// The longest force is drawn over this share of the height, or two ninths of the width if that is less.
 const LONGEST_FORCE: f64 = 0.6;
 
@@ -96,9 +102,14 @@ impl<'c, 'a> View<'c, 'a> {
         taken.take((0.0, self.canvas.height_mm - BARS_MM), (self.canvas.width_mm, self.canvas.height_mm));
         self.ground()?;
         self.body()?;
+        self.take_ground(&mut taken);
         self.take_body(&mut taken);
         let offset_at = self.lines(&mut taken)?;
         self.forces(&mut taken)?;
+        if self.d.shares_first {
+            let at = (self.share_tip_x(), self.floor_y());
+            self.label(&mut taken, SHARES, at, LABEL.bold().sized(9.0))?;
+        }
         if let (Some(label), Some(at)) = (&self.d.offset_label, offset_at) {
             self.label(&mut taken, label, at, LABEL.bold())?;
         }
@@ -112,9 +123,18 @@ impl<'c, 'a> View<'c, 'a> {
         let step = self.share_tip_x();
         let right = self.canvas.width_mm;
         self.canvas.fill_box((step, land), (right, floor), canvas::WASH)?;
-        self.canvas.hatch(((0.0, floor), (right, floor + 1.6)), 1.4, Pen(GREY, 0.35))?;
+        self.canvas.hatch(((0.0, floor), (right, floor + FLOOR_MM)), 1.4, Pen(GREY, 0.5))?;
         self.canvas.line(&[(0.0, floor), (right, floor)], Pen(GREY, 0.6), Dash::Solid)?;
         self.canvas.line(&[(step, floor), (step, land), (right, land)], Pen(GREY, 0.8), Dash::Solid)
+    }
+
+    /// Keeps labels off the land's surface, the furrow wall and the floor with its hatching.
+    fn take_ground(&self, taken: &mut Taken) {
+        let (land, floor, step) = (self.origin.1, self.floor_y(), self.share_tip_x());
+        let right = self.canvas.width_mm;
+        taken.take((0.0, floor - 0.3), (right, floor + FLOOR_MM + 0.2));
+        taken.take((step - 0.3, land), (step + 0.3, floor));
+        taken.take((step, land - 0.4), (right, land + 0.4));
     }
 
     fn support(&self, support: Support) -> Result<(), PageError> {
@@ -157,7 +177,7 @@ impl<'c, 'a> View<'c, 'a> {
         self.canvas.line(&[from, to], steel, Dash::Solid)?;
         self.canvas.fill(
             &[(tip_x, floor), (tip_x - length * 2.0, floor), (tip_x - length * 1.5, soil.1.min(floor - 1.0))],
-            canvas::STEEL,
+            if d.shares_first { INK } else { canvas::STEEL },
         )?;
         // A plow that slides is carried in front by the point of its share, which is drawn already.
         if d.front.look != SupportLook::Sole {
@@ -204,7 +224,15 @@ impl<'c, 'a> View<'c, 'a> {
     fn take_body(&self, taken: &mut Taken) {
         let d = self.d;
         for (plow, tractor) in &d.members {
-            taken.take_line(self.at(*plow), self.at(*tractor));
+            let (plow, tractor) = (self.at(*plow), self.at(*tractor));
+            taken.take_line(plow, tractor);
+            for (x, y) in [plow, tractor] {
+                taken.take((x - 1.2, y - 1.2), (x + 1.2, y + 1.2));
+            }
+            if self.members_meet() {
+                taken.take_line(plow, self.at(self.plow_pin()));
+                taken.take_line(tractor, self.at(d.plow_hitch));
+            }
         }
         for support in [d.front, d.tail] {
             let (x, y) = self.at(support.contact);
@@ -216,7 +244,19 @@ impl<'c, 'a> View<'c, 'a> {
         taken.take_line((tail_x, beam_y), self.at(self.plow_pin()));
         let (from, to) = self.strut();
         taken.take_line(from, to);
-        taken.take_line((weight_x, 1.0), (weight_x, self.canvas.height_mm - BARS_MM));
+        taken.take_line((weight_x, 1.0), (weight_x, self.weight_foot_y()));
+        taken.take_line((tail_x, beam_y), (tail_x, self.hub_y(d.tail)));
+        if !matches!(d.front.look, SupportLook::Pin | SupportLook::Sole) {
+            let front_x = self.at(d.front.contact).0;
+            taken.take_line((front_x, beam_y), (front_x, self.hub_y(d.front)));
+        }
+    }
+
+    /// Where the line of the weight ends: a little below the furrow's floor and the steady point, so that there is room
+    /// for names under it.
+    fn weight_foot_y(&self) -> f64 {
+        let lowest = self.d.steady.map_or(self.floor_y(), |steady| self.at(steady).1.max(self.floor_y()));
+        (lowest + FLOOR_MM + 1.0).min(self.canvas.height_mm - BARS_MM)
     }
 
     /// Half the length of the share on the paper.
@@ -259,7 +299,7 @@ impl<'c, 'a> View<'c, 'a> {
         let pull_y = |x: f64| hitch.1 + (tractor.1 - hitch.1) / (tractor.0 - hitch.0) * (x - hitch.0);
         let drawn = |y: f64| (0.0..=self.canvas.height_mm - BARS_MM).contains(&y);
         self.canvas.line(
-            &[(weight_x, 1.0), (weight_x, self.canvas.height_mm - BARS_MM)],
+            &[(weight_x, 1.0), (weight_x, self.weight_foot_y())],
             Pen(GREY, 0.6),
             Dash::Broken(0.5, 0.9),
         )?;
@@ -332,27 +372,43 @@ impl<'c, 'a> View<'c, 'a> {
         (from.0 + arrow.force.x_n * self.mm_per_n, from.1 - arrow.force.z_n * self.mm_per_n)
     }
 
+    /// Names of points: where a small picture has no room for one it is left out, as the sign at the point remains.
     fn names(&self, taken: &mut Taken) -> Result<(), PageError> {
-        let small = Lettering { ink: GREY, ..LABEL.sized(6.5) };
+        let d = self.d;
+        let small = LABEL.sized(7.0);
+        let mut names: Vec<(&str, PointM)> =
+            d.steady.map(|steady| ("steady point", steady)).into_iter().collect();
         if self.members_meet() {
-            self.label(taken, "links meet", self.at(self.d.plow_hitch), small)?;
+            names.push(("links meet", d.plow_hitch));
         } else {
-            self.label(taken, &self.d.tractor_hitch_name, self.at(self.d.tractor_hitch), small)?;
-            self.label(taken, "plow hitch", self.at(self.d.plow_hitch), small)?;
+            names.extend([("plow hitch", d.plow_hitch), (d.tractor_hitch_name.as_str(), d.tractor_hitch)]);
         }
-        match self.d.steady {
-            Some(steady) => self.label(taken, "steady point", self.at(steady), small),
-            None => Ok(()),
+        for (text, at) in names {
+            if let Some(placed) = taken.place_if_free(text, self.at(at), small) {
+                self.written(taken, text, placed, small)?;
+            }
         }
+        Ok(())
     }
 
     fn label(&self, taken: &mut Taken, text: &str, at: Mm, lettering: Lettering) -> Result<(), PageError> {
-        let (place, stand) = taken.place(text, at, lettering);
-        // A label that had to go far gets a thread to what it names.
-        if (place.0 - at.0).hypot(place.1 - at.1) > 4.5 {
-            self.canvas.line(&[at, place], Pen(GREY, 0.35), Dash::Solid)?;
+        let placed = taken.place(text, at, lettering);
+        self.written(taken, text, placed, lettering)
+    }
+
+    /// A label that had to go far gets a thread to what it names.
+    fn written(
+        &self,
+        taken: &mut Taken,
+        text: &str,
+        placed: Placed,
+        how: Lettering,
+    ) -> Result<(), PageError> {
+        if let Some((from, to)) = placed.thread(THREAD_FROM_MM) {
+            self.canvas.line(&[from, to], Pen(INK, 0.35), Dash::Solid)?;
+            taken.take_line(from, to);
         }
-        self.canvas.text(text, place, lettering.standing(stand))
+        self.canvas.text(text, placed.at, how.standing(placed.stand))
     }
 
     fn bars(&self) -> Result<(), PageError> {

@@ -10,6 +10,8 @@ use crate::page::content::Gauge;
 /// The scale goes a little beyond the two ends, where a wheel is off the ground.
 const END: f64 = 1.2;
 const SIDE_MM: f64 = 3.0;
+/// Instead of the names of the bands, where the index is no guide to the hitch.
+const SET_ASIDE: &str = "no guide to the hitch until the shares draw in again";
 
 /// Draws the gauge.
 ///
@@ -56,6 +58,11 @@ fn paint(canvas: &Canvas, gauge: &Gauge) -> Result<(), PageError> {
 fn paint_bands(canvas: &Canvas, g: &Gauge, at: &Levels, x: &impl Fn(f64) -> f64) -> Result<(), PageError> {
     let (top, bottom) = (at.band_top, at.band_bottom);
     canvas.fill_box((x(-END), top), (x(END), bottom), PAPER)?;
+    if g.set_aside {
+        canvas.frame_box((x(-END), top), (x(END), bottom), Pen(INK, 0.9))?;
+        let words = LABEL.bold().sized(8.0).within(SET_ASIDE, x(END) - x(-END));
+        return canvas.text(SET_ASIDE, (x(0.0), at.words), words);
+    }
     for side in [-1.0, 1.0] {
         let (inner, outer) = (x(side * g.leaning), x(side * END));
         canvas.hatch(((inner.min(outer), top), (inner.max(outer), bottom)), 1.1, Pen(GREY, 0.45))?;
@@ -117,5 +124,7 @@ fn paint_pointer(canvas: &Canvas, g: &Gauge, at: &Levels, x: &impl Fn(f64) -> f6
         [(place, middle - r * 1.25), (place + r, middle), (place, middle + r * 1.25), (place - r, middle)]
     };
     canvas.fill(&diamond(3.0), PAPER)?;
-    canvas.fill(&diamond(2.4), INK)
+    canvas.fill(&diamond(2.4), INK)?;
+    // An open pointer, as open as what it says.
+    if g.set_aside { canvas.fill(&diamond(1.5), PAPER) } else { Ok(()) }
 }

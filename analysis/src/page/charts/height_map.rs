@@ -3,7 +3,7 @@
 
 use super::axes::{Axis, Plot, Range, Room, round_ticks, with_unit};
 use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, Mm, Pen, Stand, WASH};
-use super::labels::Taken;
+use super::labels::{Taken, crosses};
 use super::{Size, blank_on};
 use crate::page::PageError;
 use crate::page::map_content::{Level, MapContent};
@@ -46,12 +46,27 @@ fn paint(canvas: &Canvas, map: &MapContent) -> Result<(), PageError> {
     ] {
         taken.take(from, to);
     }
-    for level in &map.levels {
-        let strokes = joined(lines_at(map, level));
-        for stroke in &strokes {
-            plot.line(stroke, pen(level.index, map), dash(level.index))?;
+    for hole in map.holes.iter().chain([&map.now]).chain(&map.advised) {
+        let (x, y) = plot.inside(*hole);
+        taken.take((x - 1.5, y - 1.5), (x + 1.5, y + 1.5));
+    }
+    if let Some(to) = map.advised {
+        taken.take_line(plot.inside(map.now), plot.inside(to));
+    }
+    let strokes: Vec<Vec<Vec<(f64, f64)>>> =
+        map.levels.iter().map(|level| joined(lines_at(map, level))).collect();
+    for (i, level) in map.levels.iter().enumerate() {
+        // A label stands on its own line, off all the others.
+        let (own, others): (Vec<_>, Vec<_>) = strokes.iter().enumerate().partition(|(j, _)| *j == i);
+        let others: Vec<(Mm, Mm)> =
+            others.into_iter().flat_map(|(_, of)| of).flat_map(|one| sides(&plot, one)).collect();
+        let own: Vec<&Vec<(f64, f64)>> = own.into_iter().flat_map(|(_, of)| of).collect();
+        let label = label(&plot, &mut taken, level.index, &own, &others)?;
+        for stroke in own {
+            for part in apart(&plot, stroke, label) {
+                plot.line(&part, pen(level.index, map), dash(level.index))?;
+            }
         }
-        label(&plot, &mut taken, level.index, &strokes)?;
     }
     for hole in &map.holes {
         canvas.ring(plot.inside(*hole), 0.7, Pen(INK, 0.6))?;
@@ -104,14 +119,61 @@ fn dash(level: f64) -> Dash {
     }
 }
 
-fn label(plot: &Plot, taken: &mut Taken, level: f64, strokes: &[Vec<(f64, f64)>]) -> Result<(), PageError> {
-    // The label stands where the line is highest on the paper, or near there if another has that place.
-    let Some(top) = strokes.iter().flatten().max_by(|a, b| a.1.total_cmp(&b.1)) else { return Ok(()) };
-    let (x, y): Mm = plot.inside(*top);
+/// The sides of a stroke on the paper.
+fn sides(plot: &Plot, stroke: &[(f64, f64)]) -> Vec<(Mm, Mm)> {
+    stroke
+        .iter()
+        .zip(stroke.iter().skip(1))
+        .map(|(from, to)| (plot.inside(*from), plot.inside(*to)))
+        .collect()
+}
+
+/// Writes the level on its line: as high on the paper as it is free of holes, other lines and other labels. Gives back
+/// its box, which the line leaves out.
+fn label(
+    plot: &Plot,
+    taken: &mut Taken,
+    level: f64,
+    own: &[&Vec<(f64, f64)>],
+    others: &[(Mm, Mm)],
+) -> Result<Option<(Mm, Mm)>, PageError> {
     let words = if level == 0.0 { "b = 0".to_owned() } else { format!("{level:+}") };
     let lettering = LABEL.bold();
-    let (at, stand) = taken.place(&words, (x, y), lettering);
-    plot.canvas().text(&words, at, lettering.standing(stand))
+    let (half, tall) = (lettering.width_mm(&words) / 2.0 + 0.6, lettering.height_mm() * 0.65);
+    let mut best: Option<(f64, Mm, (Mm, Mm))> = None;
+    for point in own.iter().flat_map(|stroke| stroke.iter()) {
+        let (x, y) = plot.inside(*point);
+        let letters = ((x - half, y - tall), (x + half, y + tall));
+        let struck = others.iter().filter(|side| crosses(**side, letters)).count();
+        // A little lower costs less than anything that is covered.
+        let cost = taken.covered(letters) + 10.0 * struck as f64 + 1e-3 * y;
+        if best.is_none_or(|best| cost < best.0) {
+            best = Some((cost, (x, y), letters));
+        }
+    }
+    let Some((_, at, letters)) = best else { return Ok(None) };
+    taken.take_letters(letters.0, letters.1);
+    plot.canvas().text(&words, at, lettering.standing(Stand::Middle))?;
+    Ok(Some(letters))
+}
+
+/// A stroke without what lies in a box.
+fn apart(plot: &Plot, stroke: &[(f64, f64)], letters: Option<(Mm, Mm)>) -> Vec<Vec<(f64, f64)>> {
+    let mut parts: Vec<Vec<(f64, f64)>> = vec![Vec::new()];
+    for (from, to) in stroke.iter().zip(stroke.iter().skip(1)) {
+        let hidden = letters.is_some_and(|letters| crosses((plot.inside(*from), plot.inside(*to)), letters));
+        match parts.last_mut() {
+            Some(part) if !hidden => {
+                if part.is_empty() {
+                    part.push(*from);
+                }
+                part.push(*to);
+            }
+            _ => parts.push(Vec::new()),
+        }
+    }
+    parts.retain(|part| part.len() > 1);
+    parts
 }
 
 /// Pieces of the line on which the index is `level`: each square of the grid is cut where its edges cross it
@@ -178,7 +240,12 @@ fn key(plot: &Plot, map: &MapContent) -> Result<(), PageError> {
         (Sign::Level, "balance index b: + flat, − steep"),
         (Sign::Kept, map.kept_words.as_str()),
     ] {
-        let wide = 7.0 + words.width_mm(text) + 2.0;
+        // Where nothing is moved there is no such arrow.
+        if matches!(sign, Sign::Move) && map.advised.is_none() {
+            continue;
+        }
+        // Outside a page another typeface may take the place of ours: a wider one has room, too.
+        let wide = 7.0 + 1.2 * words.width_mm(text) + 2.0;
         if left + wide > canvas.width_mm && left > plot.corner.0 {
             (left, row) = (plot.corner.0, row + 4.0);
         }

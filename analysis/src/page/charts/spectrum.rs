@@ -110,7 +110,8 @@ fn marks(plot: &Plot, s: &Spectrum, across: Across) -> Result<(), PageError> {
     taken.take((0.0, 0.0), (canvas.width_mm, plot.corner.1));
     taken.take((plot.far.0, 0.0), (canvas.width_mm, canvas.height_mm));
     taken.take((0.0, plot.far.1), (canvas.width_mm, canvas.height_mm));
-    for point in curve(&s.frequency_hz, &s.density, across) {
+    let curves = [&s.density, &s.background].map(|values| curve(&s.frequency_hz, values, across));
+    for point in curves.into_iter().flatten() {
         let (x, y) = plot.inside(point);
         taken.take((x - 0.2, y - 0.4), (x + 0.2, y + 0.4));
     }
@@ -125,29 +126,22 @@ fn marks(plot: &Plot, s: &Spectrum, across: Across) -> Result<(), PageError> {
         let tip = (plot.x_mm(at), plot.corner.1);
         canvas.fill(&[(tip.0, tip.1 + 0.2), (tip.0 - 1.1, tip.1 - 1.7), (tip.0 + 1.1, tip.1 - 1.7)], INK)?;
         taken.take_line((tip.0, plot.corner.1), (tip.0, plot.far.1));
-        label(canvas, &mut taken, &mark.label, (tip.0, plot.corner.1 + 2.6), true)?;
+        let lettering = LABEL.bold().sized(8.0);
+        let placed = taken.place(&mark.label, (tip.0, plot.corner.1 + 2.6), lettering);
+        canvas.text(&mark.label, placed.at, lettering.standing(placed.stand))?;
     }
     for mark in s.wheel_turns.iter().filter(shown).take(4) {
         let at = across.place(mark.frequency_hz);
         plot.upright(at, Pen(GREY, 0.9), Dash::Broken(0.5, 0.9))?;
         let x = plot.x_mm(at);
         if (plot.corner.0..=plot.far.0).contains(&x) {
-            label(canvas, &mut taken, &mark.label, (x, plot.far.1 - 2.6), false)?;
+            // A small chart may have no room for the name: the terminal has every one.
+            if let Some(placed) = taken.place_if_free(&mark.label, (x, plot.far.1 - 2.6), LABEL) {
+                canvas.text(&mark.label, placed.at, LABEL.standing(placed.stand))?;
+            }
         }
     }
     Ok(())
-}
-
-fn label(
-    canvas: &Canvas,
-    taken: &mut Taken,
-    text: &str,
-    at: canvas::Mm,
-    bold: bool,
-) -> Result<(), PageError> {
-    let lettering = if bold { LABEL.bold().sized(8.0) } else { LABEL };
-    let (place, stand) = taken.place(text, at, lettering);
-    canvas.text(text, place, lettering.standing(stand))
 }
 
 fn key(plot: &Plot, s: &Spectrum) -> Result<(), PageError> {

@@ -151,6 +151,7 @@ fn gauges_survive_nasty_numbers_and_show_what_is_off_the_scale() {
         leaning: 0.6,
         front: "front wheels",
         tail: "tail wheel",
+        set_aside: false,
     };
     for value in [f64::NAN, f64::INFINITY, -1e300, 1e300] {
         for gauge in [
@@ -241,4 +242,24 @@ fn dots_survive_nasty_runs() {
 fn text_in_charts_is_escaped() {
     let svg = check("label", || blank(SIZE, "<script>alert('x')</script> & \u{1b}[31m"));
     assert!(!svg.contains("<script>") && svg.contains("&lt;script&gt;") && svg.contains("[U+001B]"));
+}
+
+/// Found on the page of worn shares: the word was SHARES FIRST, and the gauge said "balanced".
+#[test]
+fn where_the_shares_come_first_the_gauge_does_not_say_otherwise_and_the_picture_shows_them() {
+    let said = |svg: &str, words: &str| svg.lines().any(|line| line.trim() == words);
+    let gauge = samples::run("x").gauge.unwrap();
+    let plain = check("gauge", || gauge::draw(Some(&gauge), SIZE));
+    assert!(said(&plain, "balanced") && !plain.contains("shares"));
+    let aside = Gauge { set_aside: true, ..gauge };
+    let svg = check("set aside", || gauge::draw(Some(&aside), SIZE));
+    for word in ["balanced", "leaning", "too flat", "too steep"] {
+        assert!(!said(&svg, word), "{word}");
+    }
+    assert!(svg.contains("no guide to the hitch until the shares draw in again"), "{svg}");
+    let forces = samples::forces();
+    let plain = check("forces", || forces::draw(Some(&forces), SIZE));
+    assert!(!plain.contains("shares"));
+    let first = crate::page::content::ForceDiagram { shares_first: true, ..forces };
+    assert!(check("shares first", || forces::draw(Some(&first), SIZE)).contains("shares: see to these"));
 }

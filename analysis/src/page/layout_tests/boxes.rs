@@ -33,16 +33,25 @@ impl Taken {
         across > SLACK && down > SLACK
     }
 
-    /// True if a stroke from `a` to `b`, upright or level, runs through it.
+    /// True if a stroke from `a` to `b` runs through it: what is left of the stroke between left and right, and then
+    /// between top and bottom.
     fn struck_by(&self, a: (f64, f64), b: (f64, f64)) -> bool {
-        let stroke = Self {
-            what: String::new(),
-            left: a.0.min(b.0) - SLACK,
-            right: a.0.max(b.0) + SLACK,
-            top: a.1.min(b.1) - SLACK,
-            bottom: a.1.max(b.1) + SLACK,
-        };
-        self.touches(&stroke)
+        let (mut enters, mut leaves) = (0.0_f64, 1.0_f64);
+        let sides = [
+            (a.0, b.0 - a.0, self.left + SLACK, self.right - SLACK),
+            (a.1, b.1 - a.1, self.top + SLACK, self.bottom - SLACK),
+        ];
+        for (start, step, low, high) in sides {
+            if step.abs() < 1e-9 {
+                if start <= low || start >= high {
+                    return false;
+                }
+                continue;
+            }
+            let (one, other) = ((low - start) / step, (high - start) / step);
+            (enters, leaves) = (enters.max(one.min(other)), leaves.min(one.max(other)));
+        }
+        enters < leaves
     }
 }
 
@@ -103,7 +112,7 @@ fn number(tag: &str, name: &str) -> f64 {
     attribute(tag, name).and_then(|text| text.parse().ok()).unwrap_or(f64::NAN)
 }
 
-/// Faults of a chart as it was drawn: its texts against the edge, each other, and the frames about them.
+/// Faults of a chart as it was drawn: its texts against the edge, each other, the lines and the circles.
 pub fn faults_of_svg(svg: &str) -> Vec<String> {
     // From pixels, of which there are sixteen in a millimeter, to tenths of a millimeter.
     const UNIT: f64 = 10.0 / 16.0;
@@ -111,11 +120,16 @@ pub fn faults_of_svg(svg: &str) -> Vec<String> {
     let size = (number(head, "width") * UNIT, number(head, "height") * UNIT);
     let texts = texts(svg, UNIT);
     let mut faults = faults(&texts, size);
-    for corners in frames(svg, UNIT) {
-        for side in corners.windows(2) {
+    for stroke in strokes(svg, UNIT) {
+        for side in stroke.windows(2) {
             for text in texts.iter().filter(|text| text.struck_by(side[0], side[1])) {
-                faults.push(format!("struck by a frame: {text:?}, {side:?}"));
+                faults.push(format!("struck: {}: {text:?}, {side:?}", text.what));
             }
+        }
+    }
+    for ring in rings(svg, UNIT) {
+        for text in texts.iter().filter(|text| text.touches(&ring)) {
+            faults.push(format!("on a circle: {}: {text:?}, {ring:?}", text.what));
         }
     }
     faults
@@ -151,26 +165,29 @@ fn texts(svg: &str, unit: f64) -> Vec<Taken> {
     texts
 }
 
-/// Rectangles that are drawn as closed lines, large enough to hold a chart.
-fn frames(svg: &str, unit: f64) -> Vec<Vec<(f64, f64)>> {
-    let mut frames = Vec::new();
-    for part in svg.split("<polyline").skip(1) {
-        let tag = part.split('>').next().unwrap();
-        let points: Vec<(f64, f64)> = attribute(tag, "points")
-            .unwrap()
-            .split_whitespace()
-            .filter_map(|pair| {
-                let (x, y) = pair.split_once(',')?;
-                Some((x.parse::<f64>().ok()? * unit, y.parse::<f64>().ok()? * unit))
-            })
-            .collect();
-        let straight = points.windows(2).all(|side| side[0].0 == side[1].0 || side[0].1 == side[1].1);
-        let closed = points.len() == 5 && points.first() == points.last();
-        if closed && straight && (points[0].0 - points[2].0).abs() > 200.0 {
-            frames.push(points);
-        }
-    }
-    frames
+fn points(tag: &str, unit: f64) -> Vec<(f64, f64)> {
+    let pairs = attribute(tag, "points").unwrap().split_whitespace().filter_map(|pair| pair.split_once(','));
+    pairs.filter_map(|(x, y)| Some((x.parse::<f64>().ok()? * unit, y.parse::<f64>().ok()? * unit))).collect()
+}
+
+/// Lines that are drawn, each dash apart. Grids are too pale to strike a word, and lines of paper lift what they go round.
+fn strokes(svg: &str, unit: f64) -> Vec<Vec<(f64, f64)>> {
+    let tags = svg.split("<polyline").skip(1).map(|part| part.split('>').next().unwrap());
+    let seen = |tag: &&str| !matches!(attribute(tag, "stroke"), Some("#DEDEDE" | "#FFFFFF"));
+    tags.filter(seen).map(|tag| points(tag, unit)).collect()
+}
+
+/// The circles, as squares.
+fn rings(svg: &str, unit: f64) -> Vec<Taken> {
+    let tags = svg.split("<circle").skip(1).map(|part| part.split('>').next().unwrap());
+    tags.map(|tag| {
+        let of = |name: &str| number(tag, name) * unit;
+        // The square inside the circle: the corners of the one about it are bare.
+        let (x, y, half) = (of("cx"), of("cy"), of("r") * std::f64::consts::FRAC_1_SQRT_2);
+        let what = "[circle]".to_owned();
+        Taken { what, left: x - half, right: x + half, top: y - half, bottom: y + half }
+    })
+    .collect()
 }
 
 /// The measure measures: boxes that touch, leave the sheet or are struck are found, others are not.
@@ -193,4 +210,14 @@ fn what_is_wrong_is_found() {
     let frame = "<polyline fill=\"none\" points=\"120,10 700,10 700,300 120,300 120,10 \"/>";
     assert!(of(&(text(100, 100, "start", "") + frame))[0].starts_with("struck"));
     assert_eq!(of(&(text(200, 100, "start", "") + frame)), Vec::<String>::new());
+    let slanting = |stroke: &str| {
+        format!("<polyline fill=\"none\" stroke=\"{stroke}\" points=\"90,60 260,140 \"/>")
+            + &text(100, 100, "start", "")
+    };
+    assert!(of(&slanting("#7D7D7D"))[0].starts_with("struck"));
+    assert_eq!(of(&slanting("#DEDEDE")), Vec::<String>::new(), "a grid is pale");
+    let passing = "<polyline fill=\"none\" stroke=\"#7D7D7D\" points=\"20,60 95,180 \"/>";
+    assert_eq!(of(&(text(100, 100, "start", "") + passing)), Vec::<String>::new());
+    let ring = "<circle cx=\"110\" cy=\"100\" r=\"20\" fill=\"none\"/>";
+    assert!(of(&(text(100, 100, "start", "") + ring))[0].starts_with("on a circle"));
 }

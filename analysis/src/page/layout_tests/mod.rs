@@ -9,12 +9,12 @@ use std::path::{Path, PathBuf};
 use ingest::plow::{Plow, read_plow};
 use rayon::prelude::*;
 
-use super::content::{FigureRow, Gauge, RunContent, Strip};
+use super::content::{FigureRow, ForceDiagram, Gauge, RunContent, Strip};
 use super::map_content::height_map_svg;
 use super::{Draft, Layout, PageError, Paper, Sheets, roomiest_page, samples, wall_svg};
 use crate::advice::expect;
 use crate::page::statics_content::StaticsContent;
-use crate::report::{map_content, statics_content, top_diagram, wall_content};
+use crate::report::{map_content, statics_content, top_content, top_diagram, wall_content};
 use crate::statics::report::{StaticsReport, statics_report};
 use crate::statics::top::report::top_report;
 use crate::units_out::Units;
@@ -95,6 +95,11 @@ fn statics_page(plow: &Plow, report: &StaticsReport, case: Case) -> StaticsConte
     let place = Class::SHOWN.into_iter().position(|class| class == case.class).unwrap_or(2);
     let value = [0.9, 0.4, 0.05, -0.4, -0.9][place];
     page.gauge = page.gauge.map(|gauge| Gauge { value, low: value - 0.2, high: value + 0.2, ..gauge });
+    if case.class == Class::Balanced && case.names == Names::Short {
+        // As the page of worn shares is.
+        page.gauge = page.gauge.map(|gauge| Gauge { set_aside: true, ..gauge });
+        page.forces = page.forces.map(|forces| ForceDiagram { shares_first: true, ..forces });
+    }
     if case.class != Class::Balanced {
         let sample = samples::run("x").advice.remove(0);
         page.advice.push(sample);
@@ -216,8 +221,15 @@ fn faults_of_drawings(plow: &Plow, report: &StaticsReport, names: Names, units: 
         .tractor
         .is_some()
         .then(|| top_report(plow, setting, report.loads.pull_n, Speed::from_si(1.6), SEED).unwrap());
+    let mut pages = Vec::new();
     if let Some(top) = &top {
         let panel = top_diagram(plow, top, units);
+        pages.extend([Paper::A4, Paper::Letter].into_iter().flat_map(|paper| {
+            let content = top_content(plow, report, top, DATE, units);
+            faults_of_page(include_str!("../templates/top.typ"), (paper, Sheets::One), |layout| {
+                super::top_page::draft(&content, layout)
+            })
+        }));
         drawn.push(("from above", super::top_view_svg(&panel, 180.0, 170.0).unwrap()));
     }
     let wall = wall_content(plow, report, &expected, top.as_ref(), units).unwrap();
@@ -227,7 +239,7 @@ fn faults_of_drawings(plow: &Plow, report: &StaticsReport, names: Names, units: 
     let all = drawn.into_iter().flat_map(|(what, svg)| {
         faults_of_svg(&svg).into_iter().map(move |fault| format!("{what}: {fault}")).collect::<Vec<_>>()
     });
-    all.map(|fault| format!("{names:?} {units:?}, {}: {fault}", plow.name)).collect()
+    all.chain(pages).map(|fault| format!("{names:?} {units:?}, {}: {fault}", plow.name)).collect()
 }
 
 fn all_cases(names: Names) -> Vec<Case> {

@@ -22,7 +22,7 @@ const EDGE_MM: f64 = 9.0;
 /// Height of legend, table and foot together, mm.
 const NOTES_MM: f64 = 68.0;
 /// Share of the width that the side view takes when the top view is there.
-const SIDE_SHARE: f64 = 0.62;
+const SIDE_SHARE: f64 = 0.52;
 
 /// Draws the sheet.
 ///

@@ -18,8 +18,8 @@ const ROWS: usize = 10;
 const COLUMN_MM: f64 = 84.0;
 /// Room for a sign before its words, mm.
 const SIGN_MM: f64 = 16.0;
-/// Characters of a line of the foot: a third of the sheet's width.
-const FOOT_LINE: usize = 50;
+/// Shares of the sheet's width that the columns of the foot have; the last holds the longest sentences.
+const FOOT_SHARES: [f64; 3] = [0.32, 0.29, 0.39];
 
 const WORDS: Lettering = Lettering { size_pt: 9.5, bold: false, stand: Stand::Right, ink: INK };
 /// Cautions are no smaller than the words of the legend.
@@ -158,23 +158,28 @@ fn scales(canvas: &Canvas, content: &WallContent, side: &Side, (left, y): Mm) ->
 fn foot(canvas: &Canvas, content: &WallContent, region: Region) -> Result<(), PageError> {
     let (left, top) = region.corner;
     canvas.line(&[(left, top), (region.far.0, top)], Pen(INK, 1.2), Dash::Solid)?;
-    let lines: Vec<String> = content.safety.iter().flat_map(|sentence| wrapped(sentence)).collect();
-    let column = region.width() / 3.0;
-    let rows = lines.len().div_ceil(3).max(1);
-    let step = (13.0 / rows as f64).min(4.2);
-    for (i, text) in lines.iter().enumerate() {
-        let at = (left + column * (i / rows) as f64, top + 3.2 + step * (i % rows) as f64);
-        canvas.sentence(text, at, fitted(FOOT, text, column - 3.0))?;
+    let widths_mm = FOOT_SHARES.map(|share| region.width() * share);
+    let columns = columns(&content.safety, widths_mm.map(|width_mm| width_mm - 5.0));
+    let rows = columns.iter().map(Vec::len).max().unwrap_or(1).max(1);
+    let step = (14.0 / rows as f64).min(4.2);
+    let mut x = left;
+    for (lines, width_mm) in columns.iter().zip(widths_mm) {
+        for (i, text) in lines.iter().enumerate() {
+            let at = (x, top + 3.0 + step * i as f64);
+            canvas.sentence(text, at, fitted(FOOT, text, width_mm - 3.0))?;
+        }
+        x += width_mm;
     }
     let says = &content.provenance;
     canvas.sentence(says, (left, region.far.1 - 1.0), fitted(FOOT.sized(7.5), says, region.width()))
 }
 
-/// A sentence in lines for a column of the foot; a mark leads the first.
-fn wrapped(sentence: &str) -> Vec<String> {
+/// A sentence in lines of this width; a mark leads the first.
+fn wrapped(sentence: &str, width_mm: f64) -> Vec<String> {
     let mut lines = vec!["•".to_owned()];
     for word in sentence.split_whitespace() {
-        let full = lines.last().is_some_and(|line| line.chars().count() + word.chars().count() >= FOOT_LINE);
+        let full =
+            lines.last().is_some_and(|line| FOOT.sentence_width_mm(&format!("{line} {word}")) > width_mm);
         if full {
             lines.push(" ".to_owned());
         }
@@ -186,6 +191,21 @@ fn wrapped(sentence: &str) -> Vec<String> {
     lines
 }
 
+/// Sentences as columns of lines, none parted between two columns: of all ways to do so the one of which the longest
+/// column is shortest.
+fn columns(sentences: &[String], widths_mm: [f64; 3]) -> [Vec<String>; 3] {
+    let count = sentences.len();
+    let column = |from: usize, to: usize, width_mm: f64| -> Vec<String> {
+        sentences.iter().take(to).skip(from).flat_map(|sentence| wrapped(sentence, width_mm)).collect()
+    };
+    let [first, second, third] = widths_mm;
+    (0..=count)
+        .flat_map(|a| (a..=count).map(move |b| (a, b)))
+        .map(|(a, b)| [column(0, a, first), column(a, b, second), column(b, count, third)])
+        .min_by_key(|columns| columns.iter().map(Vec::len).max())
+        .unwrap_or_default()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -194,10 +214,29 @@ mod tests {
     #[test]
     fn no_caution_loses_a_word() {
         for caution in CAUTIONS {
-            let lines = wrapped(caution);
-            assert!(lines.iter().all(|line| line.chars().count() <= FOOT_LINE + 2), "{lines:?}");
+            let lines = wrapped(caution, 80.0);
+            assert!(lines.iter().all(|line| FOOT.sentence_width_mm(line) <= 82.0), "{lines:?}");
             let again: Vec<&str> = lines.iter().flat_map(|line| line.split_whitespace()).skip(1).collect();
             assert_eq!(again.join(" "), caution);
         }
+    }
+
+    /// Found on the wall sheet: the caution for load cells began in one column and ended in the next.
+    #[test]
+    fn every_caution_is_in_one_column() {
+        let cautions = CAUTIONS.map(str::to_owned);
+        for sheet_mm in [261.0, 279.0] {
+            let widths_mm = FOOT_SHARES.map(|share| share * sheet_mm - 5.0);
+            let columns = columns(&cautions, widths_mm);
+            let whole =
+                columns.iter().flat_map(|lines| lines.join(" ").split('•').map(plain).collect::<Vec<_>>());
+            let whole: Vec<String> = whole.filter(|sentence| !sentence.is_empty()).collect();
+            assert_eq!(whole, cautions);
+            assert!(columns.iter().all(|lines| (1..=4).contains(&lines.len())), "{columns:?}");
+        }
+    }
+
+    fn plain(text: &str) -> String {
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
     }
 }

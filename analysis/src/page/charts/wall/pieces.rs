@@ -2,8 +2,8 @@
 
 use super::looks::Line;
 use crate::page::PageError;
-use crate::page::charts::canvas::{Canvas, Dash, INK, LABEL, Lettering, Mm, PAPER, Pen, STEEL, Stand};
-use crate::page::charts::labels::Taken;
+use crate::page::charts::canvas::{Canvas, Dash, INK, LABEL, Lettering, Mm, PAPER, Pen, STEEL};
+use crate::page::charts::labels::{Placed, Taken};
 
 /// Lettering of forces: read from two metres.
 pub const FORCE: Lettering = Lettering { size_pt: 14.0, bold: true, ..LABEL };
@@ -130,6 +130,16 @@ pub fn sole(canvas: &Canvas, (x, y): Mm) -> Result<(), PageError> {
     canvas.fill(&[(x + 5.0, y), (x - 5.0, y), (x - 4.0, y - 2.6), (x + 2.0, y - 2.6)], INK)
 }
 
+/// A name and what it names.
+pub struct Named<'a> {
+    /// Its letters.
+    pub text: &'a str,
+    /// What it names.
+    pub at: Mm,
+    /// How it is set.
+    pub lettering: Lettering,
+}
+
 /// Writes a name where there is room for it about a point, with a thread if that is far.
 ///
 /// # Errors
@@ -141,17 +151,49 @@ pub fn name(
     at: Mm,
     lettering: Lettering,
 ) -> Result<(), PageError> {
-    if text.is_empty() {
-        return Ok(());
+    names(canvas, taken, &[Named { text, at, lettering }])
+}
+
+/// Writes several. Which of them finds room depends on who is first: of some orders that one is taken which leaves the
+/// fewest without a free place.
+///
+/// # Errors
+/// As [`line`].
+pub fn names(canvas: &Canvas, taken: &mut Taken, all: &[Named]) -> Result<(), PageError> {
+    let all: Vec<&Named> = all.iter().filter(|name| !name.text.is_empty()).collect();
+    let mut best: Option<(usize, Taken, Vec<(&Named, Placed)>)> = None;
+    for turn in 0..2 * all.len() {
+        let mut order = all.clone();
+        order.rotate_left(turn / 2);
+        if turn % 2 == 1 {
+            order.reverse();
+        }
+        let mut then = taken.clone();
+        let placed: Vec<(&Named, Placed)> = order
+            .into_iter()
+            .map(|name| {
+                let placed = then.place(name.text, name.at, name.lettering);
+                if let Some((from, to)) = placed.thread(THREAD_FROM_MM) {
+                    then.take_line(from, to);
+                }
+                (name, placed)
+            })
+            .collect();
+        let crowded = placed.iter().filter(|(_, placed)| !placed.free).count();
+        if best.as_ref().is_none_or(|best| crowded < best.0) {
+            best = Some((crowded, then, placed));
+        }
+        if crowded == 0 {
+            break;
+        }
     }
-    let (place, stand) = taken.place(text, at, lettering);
-    if (place.0 - at.0).hypot(place.1 - at.1) > THREAD_FROM_MM {
-        // A name above or below has its thread at its edge, not through its letters.
-        let edge = match stand {
-            Stand::Middle => (at.1 - place.1).signum() * lettering.height_mm() * 0.6,
-            Stand::Left | Stand::Right => 0.0,
-        };
-        line(canvas, &[at, (place.0, place.1 + edge)], Line::Thread)?;
+    let Some((_, then, placed)) = best else { return Ok(()) };
+    *taken = then;
+    for (name, placed) in placed {
+        if let Some((from, to)) = placed.thread(THREAD_FROM_MM) {
+            line(canvas, &[from, to], Line::Thread)?;
+        }
+        canvas.text(name.text, placed.at, name.lettering.standing(placed.stand))?;
     }
-    canvas.text(text, place, lettering.standing(stand))
+    Ok(())
 }

@@ -11,6 +11,8 @@ use crate::page::wall_content::WallContent;
 
 /// The longest force takes this share of the region's height, or less.
 const LONGEST_FORCE: f64 = 0.42;
+/// Height of the hatching under the furrow's floor, mm.
+const FLOOR_MM: f64 = 2.4;
 /// Most bottoms that are drawn.
 const BOTTOMS_MAX: usize = 12;
 
@@ -122,6 +124,7 @@ impl<'c, 'a> Side<'c, 'a> {
         self.travel(&mut taken)?;
         self.ground()?;
         self.body()?;
+        self.take_ground(&mut taken);
         self.take_body(&mut taken);
         self.line_of_pull(&self.content.now, Line::PullNow, &mut taken)?;
         if let Some(after) = &self.content.after {
@@ -161,14 +164,28 @@ impl<'c, 'a> Side<'c, 'a> {
 
     fn ground(&self) -> Result<(), PageError> {
         let (left, right) = (self.region.corner.0, self.region.far.0);
-        let land = self.origin.1;
-        let floor = land + self.content.now.depth_m.max(0.0) * self.mm_per_m;
-        // Land before the foremost bottom, open furrow behind it.
-        let step = self.shares().1.iter().map(|point| point.0).fold(f64::NEG_INFINITY, f64::max);
+        let (land, floor, step) = self.ground_lines();
         self.canvas.fill_box((step, land), (right, floor), WASH)?;
-        self.canvas.hatch(((left, floor), (right, floor + 2.4)), 2.0, Pen(GREY, 0.5))?;
+        self.canvas.hatch(((left, floor), (right, floor + FLOOR_MM)), 2.0, Pen(GREY, 0.5))?;
         pieces::line(self.canvas, &[(left, floor), (right, floor)], Line::Ground)?;
         pieces::line(self.canvas, &[(step, floor), (step, land), (right, land)], Line::Ground)
+    }
+
+    /// Heights of the land and of the furrow's floor, and where one ends and the other begins: land before the foremost
+    /// bottom, open furrow behind it.
+    fn ground_lines(&self) -> (f64, f64, f64) {
+        let land = self.origin.1;
+        let floor = land + self.content.now.depth_m.max(0.0) * self.mm_per_m;
+        (land, floor, self.shares().1.iter().map(|point| point.0).fold(f64::NEG_INFINITY, f64::max))
+    }
+
+    /// Keeps names off the land's surface, the furrow wall and the floor with its hatching.
+    fn take_ground(&self, taken: &mut Taken) {
+        let (left, right) = (self.region.corner.0, self.region.far.0);
+        let (land, floor, step) = self.ground_lines();
+        taken.take((left, floor - 0.4), (right, floor + FLOOR_MM + 0.2));
+        taken.take((step - 0.4, land), (step + 0.4, floor));
+        taken.take((step, land - 0.5), (right, land + 0.5));
     }
 
     /// Height of the frame on the paper: above hub and hitch.
@@ -289,6 +306,14 @@ impl<'c, 'a> Side<'c, 'a> {
         let d = &self.content.now;
         for (plow, tractor) in &d.members {
             taken.take_line(self.at(*plow), self.at(*tractor));
+            for (x, y) in [self.at(*plow), self.at(*tractor)] {
+                taken.take((x - 1.8, y - 1.8), (x + 1.8, y + 1.8));
+            }
+            if d.members.len() > 1 {
+                let (upright, meets) = (self.at(*plow), self.at(d.plow_hitch));
+                taken.take_line(upright, (upright.0, self.beam_y()));
+                taken.take_line(self.at(*tractor), meets);
+            }
         }
         for support in [d.front, d.tail] {
             let (x, y) = self.at(support.contact);
@@ -296,8 +321,13 @@ impl<'c, 'a> Side<'c, 'a> {
             let high = (support.height_m() * self.mm_per_m).max(5.2);
             taken.take((x - radius, y - high), (x + radius, y));
         }
-        let beam_y = self.beam_y();
-        taken.take_line((self.at(d.tail.contact).0, beam_y), self.at(self.plow_pin()));
+        let (beam_y, tail_x) = (self.beam_y(), self.at(d.tail.contact).0);
+        taken.take_line((tail_x, beam_y), self.at(self.plow_pin()));
+        taken.take_line((tail_x, beam_y), (tail_x, self.hub_y(d.tail)));
+        if !matches!(d.front.look, SupportLook::Pin | SupportLook::Sole) {
+            let front_x = self.at(d.front.contact).0;
+            taken.take_line((front_x, beam_y), (front_x, self.hub_y(d.front)));
+        }
         let (half, shares) = self.shares();
         for point in shares {
             taken.take((point.0 - 2.0 * half, point.1 - 1.3 * half), point);
@@ -315,7 +345,11 @@ impl<'c, 'a> Side<'c, 'a> {
 
     fn weight_and_soil(&self, taken: &mut Taken) -> Result<(), PageError> {
         let d = &self.content.now;
-        let (x, top, foot) = (self.at(d.weight_at).0, self.region.corner.1, self.region.far.1);
+        // It ends a little below the furrow's floor and the steady point, so that there is room for names under it.
+        let floor = self.ground_lines().1;
+        let lowest = d.steady.map_or(floor, |steady| self.at(steady).1.max(floor));
+        let foot = (lowest + FLOOR_MM + 1.5).min(self.region.far.1);
+        let (x, top) = (self.at(d.weight_at).0, self.region.corner.1);
         pieces::line(self.canvas, &[(x, top), (x, foot)], Line::Weight)?;
         taken.take_line((x, top), (x, foot));
         let soil = self.at(d.soil_at);

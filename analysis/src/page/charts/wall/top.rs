@@ -1,4 +1,4 @@
-//! The top view of the wall diagram: travel is up the paper, the land on the left.
+//! The top view of the wall diagram: travel is to the right as in the side view, the land above.
 
 use super::fitted;
 use super::looks::Line;
@@ -9,7 +9,7 @@ use crate::page::content::ScaleBar;
 use crate::page::wall_content::{PlanArrow, PlanM, TopPanel};
 
 /// The longest force takes this share of the region's shorter side.
-const LONGEST_FORCE: f64 = 0.3;
+const LONGEST_FORCE: f64 = 0.4;
 /// For the name of the view above it, and for the scales below it, mm.
 const NAME_MM: f64 = 7.0;
 const BELOW_MM: f64 = 8.5;
@@ -42,7 +42,7 @@ impl Top {
         }
         let mm_per_n = region.width().min(region.height()) * LONGEST_FORCE / largest_n;
         let mut view = Self { mm_per_m: 60.0, mm_per_n, origin: (0.0, 0.0) };
-        let (room_w, room_h) = (region.width() - 24.0, region.height() - 3.0);
+        let (room_w, room_h) = (region.width() - 12.0, region.height() - 4.0 * NAME_MM);
         let (mut low, mut high) = view.extent(&points, &panel.arrows);
         while (high.0 - low.0 > room_w || high.1 - low.1 > room_h) && view.mm_per_m > 2.0 {
             view.mm_per_m *= 0.97;
@@ -56,12 +56,12 @@ impl Top {
     }
 
     fn at(&self, p: PlanM) -> Mm {
-        (self.origin.0 - p.y_m * self.mm_per_m, self.origin.1 - p.x_m * self.mm_per_m)
+        (self.origin.0 + p.x_m * self.mm_per_m, self.origin.1 - p.y_m * self.mm_per_m)
     }
 
     fn tip(&self, arrow: &PlanArrow) -> Mm {
         let at = self.at(arrow.at);
-        (at.0 - arrow.y_n * self.mm_per_n, at.1 - arrow.x_n * self.mm_per_n)
+        (at.0 + arrow.x_n * self.mm_per_n, at.1 - arrow.y_n * self.mm_per_n)
     }
 
     fn extent(&self, points: &[PlanM], arrows: &[PlanArrow]) -> (Mm, Mm) {
@@ -80,7 +80,7 @@ impl Top {
 /// [`PageError::Chart`] if the back end fails.
 pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result<(), PageError> {
     let (left, right) = (region.corner.0, region.far.0);
-    let name = "from above, travel up the page";
+    let name = "from above, travel to the right, the land above";
     canvas.text(name, (left, region.corner.1 + 2.0), LABEL.sized(11.0).bold().standing(Stand::Right))?;
     let says: Vec<String> =
         panel.sentences.iter().flat_map(|sentence| lines(sentence, region.width())).collect();
@@ -91,9 +91,9 @@ pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result<(), Pag
     };
     let mut taken = view.labels(canvas);
     for (y_m, _) in &panel.edges {
-        let x = top.at(PlanM { x_m: 0.0, y_m: *y_m }).0;
-        pieces::line(canvas, &[(x, view.corner.1), (x, view.far.1)], Line::Ground)?;
-        taken.take_line((x, view.corner.1), (x, view.far.1));
+        let y = top.at(PlanM { x_m: 0.0, y_m: *y_m }).1;
+        pieces::line(canvas, &[(view.corner.0, y), (view.far.0, y)], Line::Ground)?;
+        taken.take((view.corner.0, y - 0.5), (view.far.0, y + 0.5));
     }
     for outline in &panel.outlines {
         let path: Vec<Mm> = outline.iter().map(|p| top.at(*p)).collect();
@@ -109,18 +109,23 @@ pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result<(), Pag
         taken.take_line(from, to);
     }
     for (at, _) in &panel.points {
-        pieces::pin(canvas, top.at(*at), false)?;
+        let (x, y) = top.at(*at);
+        pieces::pin(canvas, (x, y), false)?;
+        taken.take((x - 1.8, y - 1.8), (x + 1.8, y + 1.8));
     }
-    for arrow in &panel.arrows {
-        pieces::name(canvas, &mut taken, &arrow.label, top.tip(arrow), FORCE.sized(10.5))?;
-    }
-    for (at, name) in &panel.points {
-        pieces::name(canvas, &mut taken, name, top.at(*at), NAME.sized(9.0))?;
-    }
-    for (y_m, name) in &panel.edges {
-        let x = top.at(PlanM { x_m: 0.0, y_m: *y_m }).0;
-        pieces::name(canvas, &mut taken, name, (x, view.far.1 - 4.0), NAME.sized(9.0))?;
-    }
+    let arrows = panel.arrows.iter().map(|arrow| pieces::Named {
+        text: &arrow.label,
+        at: top.tip(arrow),
+        lettering: FORCE.sized(10.5),
+    });
+    let points =
+        panel.points.iter().map(|(at, text)| pieces::Named { text, at: top.at(*at), lettering: NAME });
+    let edges = panel.edges.iter().map(|(y_m, text)| {
+        let y = top.at(PlanM { x_m: 0.0, y_m: *y_m }).1;
+        pieces::Named { text, at: (view.far.0 - 12.0, y), lettering: NAME }
+    });
+    let all: Vec<pieces::Named> = arrows.chain(points).chain(edges).collect();
+    pieces::names(canvas, &mut taken, &all)?;
     below_the_view(canvas, panel, &top, (left, below), region.width())?;
     for (i, line) in says.iter().enumerate() {
         let at = (left, below + BELOW_MM + LINE_MM * i as f64);
