@@ -191,21 +191,27 @@ fn with_one_more(frame: &Frame<'_>, bins: &Bins<'_>, known: &Fitted) -> Option<F
         let half_hz = (damping * natural_hz).max(2.0 * bins.bin_hz);
         places.extend([natural_hz - half_hz, natural_hz + half_hz]);
     }
-    // Where the model says too little, a mode is most likely missed; the three best places are followed up.
-    let whole = frame.whole(&known.p);
-    let mut ranked: Vec<(f64, Vec<f64>)> = Vec::new();
-    for natural_hz in places {
-        for damping in [0.05, 0.15] {
-            let mut p = known.p.clone();
-            p.extend(start_mode(frame, bins, &known.p, (natural_hz, damping)));
-            let added = frame.mode_at(&p, known.p.len());
-            let sum: Vec<f64> = whole.iter().zip(added).map(|(a, b)| a + b).collect();
-            ranked.push((frame.objective(&p, &sum), p));
+    // The excitation may have bent to make up for a mode that is missed: it is tried even as well. Where the model says
+    // too little, a mode is most likely missed; the best places of either are followed up.
+    let mut even = known.p.clone();
+    even.splice(frame.knots().len()..frame.before_modes(), frame.even_excitation());
+    let mut fits = Vec::new();
+    for base in [&known.p, &even] {
+        let whole = frame.whole(base);
+        let mut ranked: Vec<(f64, Vec<f64>)> = Vec::new();
+        for natural_hz in &places {
+            for damping in [0.05, 0.15] {
+                let mut p = base.clone();
+                p.extend(start_mode(frame, bins, base, (*natural_hz, damping)));
+                let added = frame.mode_at(&p, base.len());
+                let sum: Vec<f64> = whole.iter().zip(added).map(|(a, b)| a + b).collect();
+                ranked.push((frame.objective(&p, &sum), p));
+            }
         }
+        ranked.sort_by(|a, b| a.0.total_cmp(&b.0));
+        fits.extend(ranked.iter().take(2).filter_map(|(_, p)| frame.fit(p)));
     }
-    ranked.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let fits = ranked.iter().take(3).filter_map(|(_, p)| frame.fit(p));
-    fits.min_by(|a, b| a.objective.total_cmp(&b.objective))
+    fits.into_iter().min_by(|a, b| a.objective.total_cmp(&b.objective))
 }
 
 /// A fit in which the strongest mode is taken for two of half its power and half its width, side by side.
