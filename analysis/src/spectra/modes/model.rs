@@ -18,8 +18,10 @@ const BEND_SD: f64 = 0.7;
 const SLOPE_SD: f64 = 1.5;
 /// The excitation's mean level is held at 1 (the powers of the modes say the rest) within this, ln.
 const LEVEL_SD: f64 = 0.05;
-/// Standard deviation of each part of the interference: at 1 its tops are nine times its dips.
-const INTERFERENCE_SD: f64 = 1.0;
+/// Standard deviation of each part of the interference in the middle of the band, and of its change with ln of
+/// frequency: wide, as land alone may leave next to nothing in its dips.
+const INTERFERENCE_SD: f64 = 2.0;
+const INTERFERENCE_SLOPE_SD: f64 = 4.0;
 /// The interference never takes more than this share of the excitation away.
 const DEEPEST: f64 = 0.995;
 /// ln of the damping ratio: middle 0.1, standard deviation a factor of 3.3.
@@ -255,8 +257,9 @@ impl<'a> Frame<'a> {
         let ends = self.excitation.knots.first().zip(self.excitation.knots.last());
         let octaves = ends.map_or(1.0, |(low, high)| high - low);
         take(&[(knots, -1.0 / octaves), (knots + steps - 1, 1.0 / octaves)], 0.0, SLOPE_SD);
-        for i in self.first_of_interference()..self.before_modes() {
-            take(&[(i, 1.0)], 0.0, INTERFERENCE_SD);
+        let sds = [INTERFERENCE_SD, INTERFERENCE_SLOPE_SD, INTERFERENCE_SD, INTERFERENCE_SLOPE_SD];
+        for (i, sd) in (self.first_of_interference()..self.before_modes()).zip(sds) {
+            take(&[(i, 1.0)], 0.0, sd);
         }
         for mode in (self.before_modes()..p.len()).step_by(OF_A_MODE) {
             take(&[(mode + 2, 1.0)], LN_DAMPING.0, LN_DAMPING.1);
