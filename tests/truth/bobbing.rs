@@ -1,35 +1,57 @@
-//! Bobbing against plows drawn at random: whether the intervals of frequency, damping and RMS hold the mode that the
-//! tail load swings in most. The drawn plows are invented.
+//! Bobbing against plows drawn at random: whether the intervals of frequency and damping hold the mode that the tail
+//! load swings in most, and that of the RMS what the same plow swings with over a long strip. The drawn plows are
+//! invented.
 
 #![allow(clippy::unwrap_used, clippy::expect_used)] // what cannot be made must stop the test
 
 use analysis::stats::Estimate;
 use analysis::summary::analyse;
 use analysis::units_out::Units;
-use hitchwright_tests::drawn_run::{DrawnRun, drawn_plow};
+use hitchwright_tests::drawn_run::{DrawnRun, drawn_plow, driven};
 use ingest::plow::ChannelRole;
 use sample_runs::plow::{DrawnPlow, Mode};
 use std::collections::BTreeMap;
+use std::f64::consts::{SQRT_2, TAU};
+use std::fmt::Write as _;
 
-/// How many intervals were told, and how many of them held.
+/// Rows per second of the long strip: its octaves lie below half of them.
+const STRIP_RATE_HZ: f64 = 100.0;
+
+/// Whether each interval that was told held, and how wide it was, as ln of its ends' ratio.
 #[derive(Default)]
-struct Held(BTreeMap<&'static str, (usize, usize)>);
+struct Held(BTreeMap<&'static str, Vec<(bool, f64)>>);
 
 impl Held {
-    fn take(&mut self, what: &'static str, held: bool) {
-        let slot = self.0.entry(what).or_default();
-        slot.0 += usize::from(held);
-        slot.1 += 1;
+    fn take(&mut self, what: &'static str, held: bool, width: f64) {
+        self.0.entry(what).or_default().push((held, width));
+    }
+
+    fn judge(&mut self, what: &'static str, told: &Estimate, truth: f64) {
+        self.take(what, told.holds(truth), (told.high / told.low).ln());
     }
 
     fn of(&self, what: &str) -> (usize, usize) {
-        self.0.get(what).copied().unwrap_or_default()
+        self.0.get(what).map_or((0, 0), |all| (all.iter().filter(|(held, _)| *held).count(), all.len()))
     }
 
     fn print(&self) {
-        for (what, (held, all)) in &self.0 {
-            println!("  {what:<56} {held:>4} of {all:>4}");
+        for (what, all) in &self.0 {
+            let (held, n) = self.of(what);
+            let mut widths: Vec<f64> = all.iter().map(|(_, width)| *width).collect();
+            widths.sort_by(f64::total_cmp);
+            let share = 100.0 * held as f64 / n as f64;
+            println!(
+                "  {what:<56} {held:>4} of {n:>4}  {share:>5.1} %  middle ln width {:.3}",
+                widths[n / 2]
+            );
         }
+    }
+
+    fn and(mut self, other: Self) -> Self {
+        for (what, mut all) in other.0 {
+            self.0.entry(what).or_default().append(&mut all);
+        }
+        self
     }
 }
 
@@ -37,92 +59,142 @@ fn show(of: &Estimate) -> String {
     format!("{:.2} ({:.2} to {:.2})", of.value, of.low, of.high)
 }
 
+/// RMS of the tail load in the octave around a frequency, over another strip of the same field `strip_s` long, by one
+/// Fourier sum a frequency under one Hann window over all of it (Goertzel's recursion).
+fn octave_rms_n(drawn: &DrawnPlow, strip_s: f64, middle_hz: f64) -> f64 {
+    let mut long = drawn.clone();
+    long.pass.times.working_s = strip_s;
+    long.pass.field_seed = drawn.pass.field_seed.wrapping_add(0x5EED);
+    let load = driven(&long, STRIP_RATE_HZ, |_| ()).1.tail_load_n;
+    let n = load.len();
+    let mean = load.iter().sum::<f64>() / n as f64;
+    let turn = TAU / n as f64;
+    let windowed: Vec<f64> =
+        load.iter().enumerate().map(|(i, x)| (x - mean) * (1.0 - (turn * i as f64).cos())).collect();
+    let bin_hz = STRIP_RATE_HZ / n as f64;
+    let (first, last) = (middle_hz / SQRT_2 / bin_hz, middle_hz * SQRT_2 / bin_hz);
+    let power: f64 = (first.round() as usize..=last.round() as usize)
+        .map(|k| {
+            let twice_cos = 2.0 * (turn * k as f64).cos();
+            let (mut one, mut two) = (0.0, 0.0);
+            for x in &windowed {
+                (one, two) = (x + twice_cos * one - two, one);
+            }
+            one * one + two * two - twice_cos * one * two
+        })
+        .sum();
+    // The mean square of 1 − cos is 3/2.
+    (power * 2.0 / 1.5).sqrt() / n as f64
+}
+
 /// One plow, its rows at most `rows`; what is told of its bobbing, beside its modes.
-fn judge(seed: u64, rows: f64, held: &mut Held) {
+fn judge(seed: u64, rows: f64, strip_s: f64, held: &mut Held) {
     let mut drawn: DrawnPlow = drawn_plow(seed);
     drawn.pass.times.working_s = drawn.pass.times.working_s.min(rows / drawn.rate_hz);
     let DrawnRun { run, truth, .. } = DrawnRun::of(&drawn, &[ChannelRole::Speed], seed);
-    let Ok(analysed) = analyse(run, Units::Si) else { return held.take("told at all", false) };
+    let Ok(analysed) = analyse(run, Units::Si) else { return held.take("told at all", false, 0.0) };
     let said = analysed.summary;
-    held.take("told at all", true);
+    held.take("told at all", true, 0.0);
     let modes: Vec<(Mode, f64)> = truth.modes.iter().flatten().copied().collect();
-    let text: Vec<String> = modes
-        .iter()
-        .map(|(mode, rms_n)| format!("[{:.2} Hz {:.2} {rms_n:.0} N]", mode.frequency_hz, mode.damping_ratio))
-        .collect();
-    let seen_hz = (0.45 * drawn.rate_hz).min(15.0);
-    print!(
-        "{seed} {:>4} Hz {:>3.0} s lifted {:.2} {}",
-        drawn.rate_hz,
-        drawn.pass.times.working_s,
-        truth.lifted_share,
-        text.join(" ")
+    let mut text = format!(
+        "{seed} {:>4} Hz {:>3.0} s lifted {:.2}",
+        drawn.rate_hz, drawn.pass.times.working_s, truth.lifted_share
     );
+    for (mode, rms_n) in &modes {
+        let _ = write!(text, " [{:.2} Hz {:.2} {rms_n:.0} N]", mode.frequency_hz, mode.damping_ratio);
+    }
     let Some(bobbing) = &said.bobbing else {
-        println!(" -> none: {}", said.bobbing_note.unwrap_or_default());
-        return held.take("bobbing told", false);
+        println!("{text} -> none: {}", said.bobbing_note.unwrap_or_default());
+        return held.take("bobbing told", false, 0.0);
     };
-    held.take("bobbing told", true);
-    println!(
-        " -> {} Hz, {} {} N{}{} {}",
+    held.take("bobbing told", true, 0.0);
+    let _ = write!(
+        text,
+        " -> {} Hz, {} {} N{}{}",
         show(&bobbing.frequency_hz),
         bobbing.damping_ratio.as_ref().map(show).unwrap_or_default(),
         show(&bobbing.rms_n),
         bobbing.further_modes.iter().map(|m| format!(", {} Hz", show(&m.frequency_hz))).collect::<String>(),
         if bobbing.poor_fit { " POOR" } else { "" },
-        said.bobbing_note.unwrap_or_default(),
     );
-    let strongest = modes.iter().max_by(|a, b| a.1.total_cmp(&b.1));
-    let Some((strongest, strongest_rms_n)) = strongest else {
-        return held.take("(a wheel off the ground at the mean: no modes)", false);
+    let Some(strongest) = truth.strongest_mode() else {
+        println!("{text}");
+        return held.take("(a wheel off the ground at the mean: no modes)", false, 0.0);
     };
-    if strongest.frequency_hz > seen_hz {
-        return held
-            .take("strongest mode above the search", bobbing.frequency_hz.holds(strongest.frequency_hz));
+    let hz = &bobbing.frequency_hz;
+    if strongest.frequency_hz > (0.45 * drawn.rate_hz).min(15.0) {
+        println!("{text}");
+        return held.judge("strongest mode above the search", hz, strongest.frequency_hz);
     }
-    held.take("frequency: strongest mode", bobbing.frequency_hz.holds(strongest.frequency_hz));
+    if modes.iter().any(|(mode, _)| mode.frequency_hz > 0.5 * drawn.rate_hz) {
+        // It shows at another frequency, which the summary says where it can know.
+        held.judge("frequency: strongest mode, the other one folded", hz, strongest.frequency_hz);
+    }
+    held.judge("frequency: strongest mode", hz, strongest.frequency_hz);
     if truth.lifted_share < 0.05 {
-        held.take(
-            "frequency: strongest mode, lifted < 5 %",
-            bobbing.frequency_hz.holds(strongest.frequency_hz),
-        );
+        held.judge("frequency: strongest mode, lifted < 5 %", hz, strongest.frequency_hz);
     }
-    let away = |mode: &Mode| (mode.frequency_hz / bobbing.frequency_hz.value).ln().abs();
+    if !bobbing.poor_fit {
+        held.judge("frequency: strongest mode, fit not poor", hz, strongest.frequency_hz);
+    }
+    let away = |mode: &Mode| (mode.frequency_hz / hz.value).ln().abs();
     let nearest = modes.iter().min_by(|a, b| away(&a.0).total_cmp(&away(&b.0)));
-    let (nearest, nearest_rms_n) = nearest.expect("there is a strongest mode");
-    held.take("frequency: nearest mode", bobbing.frequency_hz.holds(nearest.frequency_hz));
-    if let Some(damping) = bobbing.damping_ratio {
-        held.take("damping: nearest mode", damping.holds(nearest.damping_ratio));
+    let (nearest, _) = nearest.expect("there is a strongest mode");
+    held.judge("frequency: nearest mode", hz, nearest.frequency_hz);
+    if let Some(damping) = &bobbing.damping_ratio {
+        held.judge("damping: strongest mode", damping, strongest.damping_ratio);
+        held.judge("damping: nearest mode", damping, nearest.damping_ratio);
     }
-    held.take("RMS: nearest mode", bobbing.rms_n.holds(*nearest_rms_n));
-    held.take("RMS: strongest mode", bobbing.rms_n.holds(*strongest_rms_n));
+    let rms_n = octave_rms_n(&drawn, strip_s, nearest.frequency_hz);
+    held.judge("RMS: octave of the nearest mode", &bobbing.rms_n, rms_n);
+    let _ = write!(text, " octave {rms_n:.1} N");
+    if nearest != &strongest {
+        text += " OTHER";
+    }
+    println!("{text}");
 }
 
-/// The seeds were not looked at while the fit was made. No bound is set on how often the strongest mode is held: where
-/// two are about as strong, or the slower is heard only, another one is told.
+/// Two threads, each with every other seed.
+fn study(seeds: &[u64], rows: f64, strip_s: f64) -> Held {
+    std::thread::scope(|scope| {
+        let halves = [0, 1].map(|half| {
+            scope.spawn(move || {
+                let mut held = Held::default();
+                for seed in seeds.iter().skip(half).step_by(2) {
+                    judge(*seed, rows, strip_s, &mut held);
+                }
+                held
+            })
+        });
+        halves.map(|half| half.join().unwrap()).into_iter().fold(Held::default(), Held::and)
+    })
+}
+
+/// The seeds were not looked at while the fit was made (it was made on 3001 to 3160).
 #[test]
-#[ignore = "200 drawn plows take minutes; prints the table every 20 plows"]
+#[ignore = "160 drawn plows take some minutes"]
 fn of_drawn_plows() {
-    let mut held = Held::default();
-    for seed in 1001..=1200 {
-        judge(seed, 60_000.0, &mut held);
-        if seed % 20 == 0 {
-            held.print();
-        }
+    let seeds: Vec<u64> = (1001..=1160).collect();
+    let held = study(&seeds, 60_000.0, 300.0);
+    held.print();
+    for (what, least) in [
+        ("frequency: strongest mode", 77),
+        ("frequency: nearest mode", 77),
+        ("damping: nearest mode", 77),
+        ("RMS: octave of the nearest mode", 77),
+    ] {
+        let (good, all) = held.of(what);
+        assert!(all >= 80 && 100 * good >= least * all, "{what}: {good} of {all}");
     }
-    let (good, all) = held.of("frequency: nearest mode");
-    // What one resonance by itself reached, before modes were fitted together.
-    assert!(all >= 100 && 100 * good >= 77 * all, "{good} of {all}");
 }
 
 /// A smoke test: few plows, of those that the fit was made on, a minute each at no more than 100 rows a second.
 #[test]
 fn a_few_drawn_plows_of_those_it_was_made_on() {
-    let mut held = Held::default();
-    for seed in [3002, 3004, 3010, 3021, 3034, 3043] {
-        judge(seed, 6_000.0, &mut held);
-    }
+    let held = study(&[3002, 3004, 3010, 3021, 3034, 3043], 6_000.0, 120.0);
     held.print();
-    let (good, all) = held.of("frequency: nearest mode");
-    assert!(all >= 4 && good + 1 >= all, "{good} of {all}");
+    for what in ["frequency: strongest mode", "frequency: nearest mode", "damping: nearest mode"] {
+        let (good, all) = held.of(what);
+        assert!(all >= 4 && good + 1 >= all, "{what}: {good} of {all}");
+    }
 }

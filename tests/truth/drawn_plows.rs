@@ -122,23 +122,22 @@ impl Held {
         let Some(bobbing) = &said.bobbing else { return };
         let Some(strongest) = truth.strongest_mode() else { return };
         let told = Some(&bobbing.frequency_hz);
-        if strongest.damped_hz() > (0.45 * rate_hz).min(15.0) {
+        if strongest.frequency_hz > (0.45 * rate_hz).min(15.0) {
             // A box that samples so slowly folds the mode to another frequency, or it lies above the search.
             return self.take(
                 "bobbing: strongest mode too fast to be seen",
                 told,
-                Some(strongest.damped_hz()),
+                Some(strongest.frequency_hz),
             );
         }
-        self.take("bobbing: strongest mode", told, Some(strongest.damped_hz()));
+        self.take("bobbing: strongest mode", told, Some(strongest.frequency_hz));
         let modes = truth.modes.iter().flatten();
         let near = |hz: f64| (hz - bobbing.frequency_hz.value).abs();
-        let nearest = modes.min_by(|a, b| near(a.0.damped_hz()).total_cmp(&near(b.0.damped_hz())));
-        self.take("bobbing: nearest mode", told, nearest.map(|(mode, _)| mode.damped_hz()));
+        let nearest = modes.min_by(|a, b| near(a.0.frequency_hz).total_cmp(&near(b.0.frequency_hz)));
+        self.take("bobbing: nearest mode", told, nearest.map(|(mode, _)| mode.frequency_hz));
         let damping = bobbing.damping_ratio.as_ref();
         self.take("damping: strongest mode", damping, Some(strongest.damping_ratio));
         self.take("damping: nearest mode", damping, nearest.map(|(mode, _)| mode.damping_ratio));
-        self.take("RMS: nearest mode", Some(&bobbing.rms_n), nearest.map(|(_, rms_n)| *rms_n));
     }
 
     fn print(&self, title: &str) {
@@ -276,7 +275,7 @@ fn line(study: &Study) -> String {
         truth.lifted_share
     );
     for (mode, rms_n) in truth.modes.iter().flatten() {
-        let _ = write!(text, " [{:.2} Hz {:.2} {rms_n:.0} N]", mode.damped_hz(), mode.damping_ratio);
+        let _ = write!(text, " [{:.2} Hz {:.2} {rms_n:.0} N]", mode.frequency_hz, mode.damping_ratio);
     }
     match &study.outcome {
         Outcome::Told(said) => {

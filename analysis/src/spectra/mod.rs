@@ -9,6 +9,7 @@ pub mod bobbing;
 pub mod cross;
 pub mod low_frequency_gain;
 pub mod modes;
+pub mod octave;
 pub mod resonance;
 mod segments;
 pub mod welch;

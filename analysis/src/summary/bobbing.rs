@@ -3,6 +3,7 @@
 use super::figures::{BobbingFigures, FurtherMode, WheelTurn};
 use crate::spectra::bobbing::{Peak, PeakKind, PeakSearch, classify};
 use crate::spectra::modes::{Bins, Mode, Modes, fit_modes};
+use crate::spectra::octave::octave_rms;
 use crate::spectra::welch::PowerSpectrum;
 use crate::statics::natural_frequencies::ExpectedFrequencies;
 use ingest::plow::Plow;
@@ -100,7 +101,7 @@ pub(super) fn told_peaks(
     told.peak = candidates.iter().max_by(|a, b| a.rms.value.total_cmp(&b.rms.value)).copied();
     let delay_s = speed_mps.zip(plow.tail_wheel.as_ref().filter(|_| plow.front_wheels.is_some()));
     let delay_s = delay_s.map(|(speed_mps, wheel)| wheel.x.value.m().abs() / speed_mps);
-    told.bobbing = told.peak.map(|peak| {
+    told.bobbing = told.peak.and_then(|peak| {
         let turns: Vec<f64> = told.wheel_turns.iter().map(|turn| turn.frequency_hz.value).collect();
         let near = |reach: f64| modes_at(&peak, reach, spectrum, search, &turns, delay_s);
         let mut modes = near(f64::INFINITY);
@@ -177,50 +178,52 @@ fn searched<'a>(spectrum: &'a PowerSpectrum, search: &PeakSearch) -> Option<&'a 
     spectrum.density.get(skip..skip + search.frequency_hz.len())
 }
 
+/// What is told; `None` where the spectrum holds nothing around the frequency.
 fn figures(
     peak: &Peak,
     modes: Option<&Modes>,
     spectrum: &PowerSpectrum,
     search: &PeakSearch,
-) -> BobbingFigures {
+) -> Option<BobbingFigures> {
     let damping = |mode: &Mode| mode.resolved.then_some(mode.damping_ratio);
     match modes.filter(|modes| !modes.is_poor()).and_then(|modes| modes.modes.split_first()) {
-        Some((strongest, others)) => BobbingFigures {
+        Some((strongest, others)) => Some(BobbingFigures {
             frequency_hz: strongest.natural_hz,
-            rms_n: strongest.rms,
+            rms_n: octave_rms(spectrum, &strongest.natural_hz)?,
             damping_ratio: damping(strongest),
             further_modes: others
                 .iter()
-                .map(|mode| FurtherMode {
-                    frequency_hz: mode.natural_hz,
-                    rms_n: mode.rms,
-                    damping_ratio: damping(mode),
+                .filter_map(|mode| {
+                    Some(FurtherMode {
+                        frequency_hz: mode.natural_hz,
+                        rms_n: octave_rms(spectrum, &mode.natural_hz)?,
+                        damping_ratio: damping(mode),
+                    })
                 })
                 .collect(),
             poor_fit: false,
-        },
+        }),
         None => {
             let mut frequency_hz = peak.frequency_hz;
             if let Some((low_hz, high_hz)) = half_power(peak, spectrum, search) {
                 frequency_hz.low = frequency_hz.low.min(low_hz);
                 frequency_hz.high = frequency_hz.high.max(high_hz);
             }
-            let mut rms_n = peak.rms;
             // What the fit says within the peak, poor as it is, may be so too.
-            let strong =
-                modes.iter().flat_map(|modes| &modes.modes).filter(|mode| within(peak.band_hz, mode));
-            for mode in strong.filter(|mode| mode.rms.value >= 0.5 * peak.rms.value) {
-                for (all, one) in [(&mut frequency_hz, mode.natural_hz), (&mut rms_n, mode.rms)] {
-                    (all.low, all.high) = (all.low.min(one.low), all.high.max(one.high));
-                }
+            let all = modes.map_or(&[][..], |modes| &modes.modes);
+            let strongest = all.iter().map(|mode| mode.band_power).fold(0.0, f64::max);
+            let strong = all.iter().filter(|mode| mode.band_power >= 0.25 * strongest);
+            for mode in strong.filter(|mode| within(peak.band_hz, mode)) {
+                frequency_hz.low = frequency_hz.low.min(mode.natural_hz.low);
+                frequency_hz.high = frequency_hz.high.max(mode.natural_hz.high);
             }
-            BobbingFigures {
+            Some(BobbingFigures {
                 frequency_hz,
-                rms_n,
+                rms_n: octave_rms(spectrum, &frequency_hz)?,
                 damping_ratio: None,
                 further_modes: Vec::new(),
                 poor_fit: true,
-            }
+            })
         }
     }
 }

@@ -121,7 +121,8 @@ pub struct BobbingFigures {
     /// Undamped natural frequency of the mode, Hz. Where the fit is poor, the top of the peak; its interval is then
     /// as wide as the peak at half of its power.
     pub frequency_hz: Estimate,
-    /// RMS of the load in this mode, N. Where the fit is poor, of what stands above the background.
+    /// RMS of the load in the octave around that frequency, from f/√2 to f√2, N: what the wheel swings with there,
+    /// whatever makes it (two modes that the same land drives have no RMS of their own).
     pub rms_n: Estimate,
     /// Damping ratio of the mode; not there where the record is too short to resolve it, or the fit is poor.
     pub damping_ratio: Option<Estimate>,
@@ -136,7 +137,7 @@ pub struct BobbingFigures {
 pub struct FurtherMode {
     /// Undamped natural frequency, Hz.
     pub frequency_hz: Estimate,
-    /// RMS of the tail load in this mode, N.
+    /// RMS of the tail load in the octave around that frequency, N; the octaves of two modes may overlap.
     pub rms_n: Estimate,
     /// Damping ratio; not there where the record is too short to resolve it.
     pub damping_ratio: Option<Estimate>,

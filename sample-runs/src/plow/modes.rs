@@ -267,6 +267,21 @@ impl Linear {
     pub fn modes_in(&self, field: &FieldSpec) -> Vec<(Mode, f64)> {
         self.roots().into_iter().map(|root| (Mode::of(root), self.mode_rms_n(field, root))).collect()
     }
+
+    /// The modes, slowest first, each with the RMS (N) of the whole tail load in its half-power band f(1 ± ζ): the root
+    /// of the integral of [`Linear::tail_load_spectrum`]. Unlike the RMS of a mode by itself it is what can be seen,
+    /// where the same land drives both modes.
+    #[must_use]
+    pub fn swing_in(&self, field: &FieldSpec) -> Vec<(Mode, f64)> {
+        let swing = |mode: Mode| {
+            let steps = 400;
+            let low_hz = mode.frequency_hz * (1.0 - mode.damping_ratio);
+            let step_hz = 2.0 * mode.frequency_hz * mode.damping_ratio / f64::from(steps);
+            let at = |i: i32| self.tail_load_spectrum(field, low_hz + (f64::from(i) + 0.5) * step_hz);
+            (mode, ((0..steps).map(at).sum::<f64>() * step_hz).sqrt())
+        };
+        self.modes().into_iter().map(swing).collect()
+    }
 }
 
 #[cfg(test)]

@@ -58,9 +58,9 @@ pub struct Truth {
     pub bobbing_hz: Option<f64>,
     /// Its damping ratio.
     pub bobbing_damping_ratio: Option<f64>,
-    /// The modes that swing, slowest first, and the RMS of the tail load (N) that each swings with by itself, by
-    /// the linearised response to the land, the soil and the tractor's pin of that field. Not in
-    /// [`Truth::to_toml`].
+    /// The modes that swing, slowest first, and the RMS of the tail load (N) in the half-power band of each, by
+    /// the linearised response to the land, the soil and the tractor's pin of that field ([`Linear::swing_in`]). Not
+    /// in [`Truth::to_toml`].
     pub modes: [Option<(Mode, f64)>; 2],
 }
 
@@ -94,7 +94,7 @@ impl Truth {
         ]
     }
 
-    /// The mode that the tail load swings in most; `None` where there are none.
+    /// The mode in whose half-power band the tail load swings most; `None` where there are none.
     #[must_use]
     pub fn strongest_mode(&self) -> Option<Mode> {
         let by_rms = self.modes.iter().flatten().max_by(|a, b| a.1.total_cmp(&b.1));
@@ -212,7 +212,7 @@ impl TruthMeter {
         };
         let linear = Linear::of_pass(&self.spec, s.hardness / n);
         let mut modes = [None; 2];
-        let found = linear.iter().flat_map(|linear| linear.modes_in(&self.spec.field));
+        let found = linear.iter().flat_map(|linear| linear.swing_in(&self.spec.field));
         for (slot, mode) in modes.iter_mut().zip(found) {
             *slot = Some(mode);
         }

@@ -5,9 +5,9 @@
 //! spectrum, each a Γ law whose shape is half of its degrees of freedom over the correlation of neighbouring bins.
 //! A finer periodogram would use somewhat more of the record, but an hour at 1 kHz has millions of its bins.
 //!
-//! What excites a mode need not be even: its power may go as a power of frequency, and where speed and wheelbase
-//! are known, with the delay between the wheels, as land that passes under one after the other makes it. All of
-//! these are fitted with the rest, within a stated scatter, so that intervals hold what they may do.
+//! What excites the modes need not be even: it is a smooth function of frequency, the same for all of them, and where
+//! speed and wheelbase are known it has what land makes of it that passes under one wheel and then the other. Both are
+//! fitted with the rest, within a stated scatter, so that intervals hold what they may do.
 
 mod fit;
 mod model;
@@ -37,12 +37,17 @@ const STARTS_AN_OCTAVE: f64 = 3.0;
 /// The strongest peak taken for two modes still speaks of the intervals if the logarithm of its likelihood is at most
 /// this much lower (half of the 95 % point of χ² with one degree of freedom).
 const SPLIT_WORSE: f64 = 1.92;
-/// Modes of another count speak of the strongest's intervals if their RMS is at least this share of their strongest's.
-const ABOUT_AS_STRONG: f64 = 0.5;
-/// What swings beside a mode at its frequency may be excited by the same land, and so add to it or take from it: the
-/// standard deviation of the cosine and of the sine of the phase between them, at half coherence (a phase of which
-/// nothing is known has √½, by √½).
+/// Modes of another count speak of the strongest's intervals if the power in their band is at least this share of their
+/// strongest's.
+const ABOUT_AS_STRONG: f64 = 0.25;
+/// What swings beside a mode at its frequency may be excited by the same land, and so move its top: the standard
+/// deviation of the sine of the phase between them, at half coherence (a phase of which nothing is known has √½, by √½).
 const INTERFERENCE_SD: f64 = 0.5;
+/// Share of draws beyond either end of an interval.
+const TAIL: f64 = 0.025;
+/// The same of a count of modes that was not chosen, which speaks of the intervals as well. If it has one chance in six,
+/// as much of all draws lie beyond (chosen on drawn plows, among 0.05 and 0.16).
+const RIVAL_TAIL: f64 = 0.16;
 /// Seed of the draws of that phase.
 const PHASE_SEED: u64 = 0xFA5E;
 /// Neighbouring bins taken together in the test of fit.
@@ -74,9 +79,9 @@ pub struct Mode {
     pub natural_hz: Estimate,
     /// Damping ratio ζ of the mode (share of critical damping).
     pub damping_ratio: Estimate,
-    /// Root of π ζ f₀ S(f₀), where S(f₀) is the mode's density at its natural frequency: the RMS of an oscillator
-    /// that is excited evenly. Unit of the channel.
-    pub rms: Estimate,
+    /// Power of all of the fitted spectrum within the mode's half-power band f₀(1 ± ζ), unit² of the channel: the
+    /// strongest mode is the one in whose band the channel swings most.
+    pub band_power: f64,
     /// Whether the mode is wider than the window makes a line; if not, its damping is not known from below.
     pub resolved: bool,
 }
@@ -84,7 +89,7 @@ pub struct Mode {
 /// What was fitted.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Modes {
-    /// The strongest by RMS first.
+    /// The strongest first ([`Mode::band_power`]).
     pub modes: Vec<Mode>,
     /// Chance of a fit as bad as this or worse, if the model is true.
     pub fit_chance: f64,
@@ -114,6 +119,7 @@ pub fn fit_modes(bins: &Bins<'_>, first: (f64, f64)) -> Option<Modes> {
     let data = (bins.frequency_hz, bins.density, bins.used);
     let frame = Frame::new(data, bins.bin_hz, shape, bins.delay_s)?;
     let mut start = start_background(&frame, bins);
+    start.extend(frame.even_excitation());
     start.extend(start_mode(&frame, bins, &start, first));
     let mut chosen = frame.fit(&start)?;
     let needed = needed_gain(bins);
@@ -127,18 +133,17 @@ pub fn fit_modes(bins: &Bins<'_>, first: (f64, f64)) -> Option<Modes> {
         }
         chosen = more;
     }
-    let mut modes = told(&frame, &chosen)?;
+    let whole = frame.whole(&chosen.p);
+    let fit = Fit::of(&frame, &whole, bins.dof, chosen.p.len());
+    let mut modes = told(&frame, &chosen, fit.stretch(), TAIL)?;
     let split =
         split_strongest(&frame, &chosen).filter(|split| split.objective < chosen.objective + SPLIT_WORSE);
     for other in rival.into_iter().chain(split) {
-        if let Some(other) = told(&frame, &other) {
+        if let Some(other) = told(&frame, &other, fit.stretch(), RIVAL_TAIL) {
             widen(&mut modes, &other);
         }
     }
-    let whole = frame.whole(&chosen.p);
-    let fit_chance = fit_chance(&frame, &whole, bins.dof, chosen.p.len());
-    let background = frame.whole(chosen.p.get(..frame.knots().len())?);
-    Some(Modes { modes, fit_chance, background })
+    Some(Modes { modes, fit_chance: fit.chance(), background: frame.background_at(&chosen.p) })
 }
 
 /// Twice the logarithm of the likelihood's gain that a further mode needs.
@@ -175,37 +180,43 @@ fn start_mode(frame: &Frame<'_>, bins: &Bins<'_>, p: &[f64], (natural_hz, dampin
         }
     }
     let power = over.max(0.1 * under).max(f64::MIN_POSITIVE) * bins.bin_hz;
-    vec![power.ln(), natural_hz.ln(), damping.ln(), 0.0, 0.0, 0.0]
+    vec![power.ln(), natural_hz.ln(), damping.ln()]
 }
 
 /// The best fit with one mode more, of some that start all over the band and beside the modes there are.
 fn with_one_more(frame: &Frame<'_>, bins: &Bins<'_>, known: &Fitted) -> Option<Fitted> {
     let mut places: Vec<f64> = starts(bins);
-    for mode in known.p.get(frame.knots().len()..)?.chunks(OF_A_MODE) {
+    for mode in known.p.get(frame.before_modes()..)?.chunks(OF_A_MODE) {
         let (natural_hz, damping) = (mode.get(1)?.exp(), mode.get(2)?.exp());
         let half_hz = (damping * natural_hz).max(2.0 * bins.bin_hz);
         places.extend([natural_hz - half_hz, natural_hz + half_hz]);
     }
-    // Where the model says too little, a mode is most likely missed; the three best places are followed up.
-    let whole = frame.whole(&known.p);
-    let mut ranked: Vec<(f64, Vec<f64>)> = Vec::new();
-    for natural_hz in places {
-        for damping in [0.05, 0.15] {
-            let mut p = known.p.clone();
-            p.extend(start_mode(frame, bins, &known.p, (natural_hz, damping)));
-            let added = frame.mode(p.get(known.p.len()..)?);
-            let sum: Vec<f64> = whole.iter().zip(added).map(|(a, b)| a + b).collect();
-            ranked.push((frame.objective(&p, &sum), p));
+    // The excitation may have bent to make up for a mode that is missed: it is tried even as well. Where the model says
+    // too little, a mode is most likely missed; the best places of either are followed up.
+    let mut even = known.p.clone();
+    even.splice(frame.knots().len()..frame.before_modes(), frame.even_excitation());
+    let mut fits = Vec::new();
+    for base in [&known.p, &even] {
+        let whole = frame.whole(base);
+        let mut ranked: Vec<(f64, Vec<f64>)> = Vec::new();
+        for natural_hz in &places {
+            for damping in [0.05, 0.15] {
+                let mut p = base.clone();
+                p.extend(start_mode(frame, bins, base, (*natural_hz, damping)));
+                let added = frame.mode_at(&p, base.len());
+                let sum: Vec<f64> = whole.iter().zip(added).map(|(a, b)| a + b).collect();
+                ranked.push((frame.objective(&p, &sum), p));
+            }
         }
+        ranked.sort_by(|a, b| a.0.total_cmp(&b.0));
+        fits.extend(ranked.iter().take(2).filter_map(|(_, p)| frame.fit(p)));
     }
-    ranked.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let fits = ranked.iter().take(3).filter_map(|(_, p)| frame.fit(p));
-    fits.min_by(|a, b| a.objective.total_cmp(&b.objective))
+    fits.into_iter().min_by(|a, b| a.objective.total_cmp(&b.objective))
 }
 
 /// A fit in which the strongest mode is taken for two of half its power and half its width, side by side.
 fn split_strongest(frame: &Frame<'_>, chosen: &Fitted) -> Option<Fitted> {
-    let first = frame.knots().len();
+    let first = frame.before_modes();
     let of_power =
         |mode: &usize| chosen.p.get(first + mode * OF_A_MODE).copied().unwrap_or(f64::NEG_INFINITY);
     let count = (chosen.p.len() - first) / OF_A_MODE;
@@ -215,11 +226,10 @@ fn split_strongest(frame: &Frame<'_>, chosen: &Fitted) -> Option<Fitted> {
     let mut start = chosen.p.clone();
     let mut twin = chosen.p.get(at..at + OF_A_MODE)?.to_vec();
     for (mode, side) in [(start.get_mut(at..at + OF_A_MODE)?, -1.0), (twin.as_mut_slice(), 1.0)] {
-        if let [power, natural, damping_ln, slope, ..] = mode {
+        if let [power, natural, damping_ln] = mode {
             *power -= std::f64::consts::LN_2;
             *natural += side * 0.7 * damping;
             *damping_ln -= std::f64::consts::LN_2;
-            *slope = 0.0;
         }
     }
     start.extend(twin);
@@ -227,79 +237,67 @@ fn split_strongest(frame: &Frame<'_>, chosen: &Fitted) -> Option<Fitted> {
 }
 
 /// Root of what swings beside a mode over what it swings with itself, in density at its natural frequency; at most 1.
-fn beside_share(frame: &Frame<'_>, whole: &[f64], mode: &[f64]) -> Option<f64> {
-    let natural_hz = mode.get(1)?.exp();
+fn beside_share(frame: &Frame<'_>, whole: &[f64], p: &[f64], first: usize) -> Option<f64> {
+    let natural_hz = p.get(first + 1)?.exp();
     let bin = frame.frequency_hz.partition_point(|f| *f < natural_hz).min(whole.len().checked_sub(1)?);
-    let (all, own) = (whole.get(bin)?, *frame.mode(mode).get(bin)?);
+    let (all, own) = (whole.get(bin)?, *frame.mode_at(p, first).get(bin)?);
     Some((((all - own) / own).max(0.0).sqrt()).min(1.0))
 }
 
-/// A figure of a mode from the parameters of a draw and its two phases.
-type FigureOf<'a> = dyn Fn(&[f64], (f64, f64)) -> Option<f64> + 'a;
+/// Power of the whole model within f₀(1 ± ζ), the bins at its ends by their share.
+fn band_power(frame: &Frame<'_>, whole: &[f64], natural_hz: f64, damping: f64) -> f64 {
+    let (low, high) = (natural_hz * (1.0 - damping), natural_hz * (1.0 + damping));
+    let half = 0.5 * frame.bin_hz;
+    let covered = |f: &f64| ((f + half).min(high) - (f - half).max(low)).max(0.0);
+    frame.frequency_hz.iter().zip(whole).map(|(f, density)| density * covered(f)).sum()
+}
 
-/// Values and intervals of the modes, the strongest first.
+/// Values and intervals of the modes, the strongest first; `stretch` as in [`Fit::stretch`], and the share of draws
+/// beyond either end of an interval is `tail`.
 ///
 /// With a/(δ + iζ) for a mode at the relative distance δ from its natural frequency, and what swings beside it ρ times
-/// as high as its top: coherent parts in phase with the top change its height by 2ρ of itself, those a quarter of a
-/// turn off move it by ζρ (first order in ρ).
-fn told(frame: &Frame<'_>, fitted: &Fitted) -> Option<Vec<Mode>> {
-    let draws = frame.draws(fitted);
+/// as high as its top: coherent parts that are a quarter of a turn off move the top by ζρ (first order in ρ).
+fn told(frame: &Frame<'_>, fitted: &Fitted, stretch: f64, tail: f64) -> Option<Vec<Mode>> {
+    let draws = frame.draws(fitted, stretch);
     let whole = frame.whole(&fitted.p);
     let mut rng = ChaCha8Rng::seed_from_u64(PHASE_SEED);
-    let mut phase = || INTERFERENCE_SD * rng.sample::<f64, _>(StandardNormal);
-    let phases: Vec<(f64, f64)> = draws.iter().map(|_| (phase(), phase())).collect();
-    let first = frame.knots().len();
-    let count = (fitted.p.len() - first) / OF_A_MODE;
+    let phases: Vec<f64> =
+        draws.iter().map(|_| INTERFERENCE_SD * rng.sample::<f64, _>(StandardNormal)).collect();
     let mut modes = Vec::new();
-    for mode in 0..count {
-        let at = |i: usize| first + mode * OF_A_MODE + i;
-        let beside = beside_share(frame, &whole, fitted.p.get(at(0)..at(OF_A_MODE))?)?;
-        let estimate = |of: &FigureOf<'_>| {
-            let value = of(&fitted.p, (0.0, 0.0))?;
-            let drawn = draws.iter().zip(&phases);
-            let drawn = drawn.filter_map(|((p, w), phase)| Some((of(p, *phase)?, *w))).collect();
-            let (low, high) = weighted_ends(drawn)?;
-            Estimate::new(value, low.min(value), high.max(value))
+    for first in (frame.before_modes()..fitted.p.len()).step_by(OF_A_MODE) {
+        let [natural_ln, damping_ln] = [*fitted.p.get(first + 1)?, *fitted.p.get(first + 2)?];
+        let beside = beside_share(frame, &whole, &fitted.p, first)?;
+        let moved = |(p, across): (&Vec<f64>, &f64)| {
+            Some(p.get(first + 1)? + beside * across * p.get(first + 2)?.exp())
         };
-        let natural_hz = estimate(&|p: &[f64], (_, across): (f64, f64)| {
-            Some((p.get(at(1))? + beside * across * p.get(at(2))?.exp()).exp())
-        })?;
-        let damping_ratio = estimate(&|p: &[f64], _| Some(p.get(at(2))?.exp()))?;
-        let delay_s = frame.delay_s.unwrap_or(0.0);
-        let rms = estimate(&|p: &[f64], (along, _): (f64, f64)| {
-            let angle = std::f64::consts::TAU * p.get(at(1))?.exp() * delay_s;
-            let comb = p.get(at(4))? * angle.cos() + p.get(at(5))? * angle.sin();
-            Some((0.5 * (p.get(at(0))? + comb) + beside * along).exp())
-        })?;
+        let naturals: Vec<f64> = draws.iter().zip(&phases).filter_map(moved).collect();
+        let dampings: Vec<f64> = draws.iter().filter_map(|p| p.get(first + 2).copied()).collect();
+        let natural_hz = estimate(natural_ln, naturals, tail)?;
+        let damping_ratio = estimate(damping_ln, dampings, tail)?;
         let resolved = damping_ratio.low > 1.02 * frame.line_damping(natural_hz.value);
-        modes.push(Mode { natural_hz, damping_ratio, rms, resolved });
+        let band_power = band_power(frame, &whole, natural_hz.value, damping_ratio.value);
+        modes.push(Mode { natural_hz, damping_ratio, band_power, resolved });
     }
-    modes.sort_by(|a, b| b.rms.value.total_cmp(&a.rms.value));
+    modes.sort_by(|a, b| b.band_power.total_cmp(&a.band_power));
     Some(modes)
 }
 
-/// The 2.5th and 97.5th percentile of weighted values.
-fn weighted_ends(mut drawn: Vec<(f64, f64)>) -> Option<(f64, f64)> {
-    drawn.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let total: f64 = drawn.iter().map(|(_, w)| w).sum();
-    let at = |share: f64| {
-        let mut sum = 0.0;
-        drawn.iter().find(|(_, w)| {
-            sum += w;
-            sum >= share * total
-        })
-    };
-    Some((at(0.025)?.0, at(0.975)?.0))
+/// The exponential of a value, with the ends beyond which this share of its draws lies.
+fn estimate(value: f64, mut drawn: Vec<f64>, tail: f64) -> Option<Estimate> {
+    drawn.sort_by(f64::total_cmp);
+    let at = |share: f64| drawn.get((share * (drawn.len() - 1) as f64).round() as usize).copied();
+    let (low, high) = (at(tail)?, at(1.0 - tail)?);
+    Estimate::new(value.exp(), low.min(value).exp(), high.max(value).exp())
 }
 
-/// The strongest mode's intervals are made to hold those of the strong ones of another count of modes, if these lie
-/// within its peak: a peak that may be two modes does not tell which is which.
+/// The strongest mode's intervals are made to hold the strong ones of another count of modes, if these lie within its
+/// peak: a peak that may be two modes does not tell which is which.
 fn widen(modes: &mut [Mode], other: &[Mode]) {
     let Some((mode, strongest)) = modes.first_mut().zip(other.first()) else { return };
     let reach_hz = 2.0 * mode.damping_ratio.value * mode.natural_hz.value;
     let within = (mode.natural_hz.low - reach_hz, mode.natural_hz.high + reach_hz);
     for other in other {
-        let strong = other.rms.value >= ABOUT_AS_STRONG * strongest.rms.value;
+        let strong = other.band_power >= ABOUT_AS_STRONG * strongest.band_power;
         let beside = other.natural_hz.value < within.0 || other.natural_hz.value > within.1;
         if !strong || beside {
             continue;
@@ -309,27 +307,43 @@ fn widen(modes: &mut [Mode], other: &[Mode]) {
         };
         both(&mut mode.natural_hz, &other.natural_hz);
         both(&mut mode.damping_ratio, &other.damping_ratio);
-        both(&mut mode.rms, &other.rms);
     }
 }
 
-/// Chance of so bad a fit: the deviance of Γ laws over groups of bins against χ², with Bartlett's correction for
-/// the mean of each (1 + 1/(6a) for the shape a).
-fn fit_chance(frame: &Frame<'_>, whole: &[f64], dof: f64, parameters: usize) -> f64 {
-    let rows = frame.density.iter().zip(whole).zip(frame.used).filter(|(_, used)| **used);
-    let ratios: Vec<f64> = rows.map(|((s, m), _)| s / m).collect();
-    let (mut deviance, mut groups) = (0.0, 0.0);
-    for group in ratios.chunks_exact(GROUP) {
-        let mean = group.iter().sum::<f64>() / GROUP as f64;
-        let shape = group_shape(dof);
-        deviance += 2.0 * shape * (mean - 1.0 - mean.ln()) / (1.0 + 1.0 / (6.0 * shape));
-        groups += 1.0;
+/// How well the model describes the spectrum: the deviance of Γ laws over groups of bins, with Bartlett's correction
+/// for the mean of each (1 + 1/(6a) for the shape a), and its degrees of freedom.
+struct Fit {
+    deviance: f64,
+    free: f64,
+}
+
+impl Fit {
+    fn of(frame: &Frame<'_>, whole: &[f64], dof: f64, parameters: usize) -> Self {
+        let rows = frame.density.iter().zip(whole).zip(frame.used).filter(|(_, used)| **used);
+        let ratios: Vec<f64> = rows.map(|((s, m), _)| s / m).collect();
+        let (mut deviance, mut groups) = (0.0, 0.0);
+        for group in ratios.chunks_exact(GROUP) {
+            let mean = group.iter().sum::<f64>() / GROUP as f64;
+            let shape = group_shape(dof);
+            deviance += 2.0 * shape * (mean - 1.0 - mean.ln()) / (1.0 + 1.0 / (6.0 * shape));
+            groups += 1.0;
+        }
+        Self { deviance, free: groups - parameters as f64 }
     }
-    let free: f64 = groups - parameters as f64;
-    if free < 1.0 {
-        return 1.0;
+
+    /// Chance of so bad a fit, or a worse one, if the model is true.
+    fn chance(&self) -> f64 {
+        if self.free < 1.0 {
+            return 1.0;
+        }
+        ChiSquared::new(self.free).map_or(1.0, |law| law.sf(self.deviance))
     }
-    ChiSquared::new(free).map_or(1.0, |law| law.sf(deviance))
+
+    /// Root of the dispersion, by which standard errors grow where the model misses more than chance does
+    /// (quasi-likelihood: Wedderburn 1974, Biometrika 61, 439–447); never under 1.
+    fn stretch(&self) -> f64 {
+        if self.free < 1.0 { 1.0 } else { (self.deviance / self.free).sqrt().max(1.0) }
+    }
 }
 
 /// Γ shape of the mean of a group of bins: neighbours correlate by 4/9 and 1/36 in power (Hann window).

@@ -3,13 +3,14 @@
 
 use super::{Bins, Modes, fit_modes};
 use crate::spectra::bobbing::{SearchBand, find_peaks};
+use crate::spectra::octave::octave_rms;
 use crate::spectra::welch::{segment_len_for, welch};
 use crate::stats::Estimate;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
-use std::f64::consts::TAU;
+use std::f64::consts::{PI, SQRT_2, TAU};
 
 const RATE_HZ: f64 = 50.0;
 
@@ -70,7 +71,34 @@ struct Trial {
     truth: Vec<TrueMode>,
     minutes: usize,
     red: bool,
-    found: Option<Modes>,
+    found: Option<(Modes, Estimate)>,
+}
+
+impl Trial {
+    /// RMS in the octave around a mode, by the formulas of the spectra that the series was made from.
+    fn octave_rms(&self, around: &TrueMode) -> f64 {
+        let (low, high) = (around.natural_hz / SQRT_2, around.natural_hz * SQRT_2);
+        let steps = 4000;
+        let step = (high - low) / f64::from(steps);
+        let power: f64 = (0..steps).map(|i| self.density(low + (f64::from(i) + 0.5) * step) * step).sum();
+        power.sqrt()
+    }
+
+    /// One-sided density of the series at a frequency, below half of the rate.
+    fn density(&self, f: f64) -> f64 {
+        let modes: f64 = self
+            .truth
+            .iter()
+            .map(|mode| {
+                let (r, two_zeta) = (f / mode.natural_hz, 2.0 * mode.damping);
+                let shape = two_zeta.powi(2) / ((1.0 - r * r).powi(2) + (two_zeta * r).powi(2));
+                mode.rms.powi(2) / (PI * mode.damping * mode.natural_hz) * shape
+            })
+            .sum();
+        let keep = (-TAU * 0.3 / RATE_HZ).exp();
+        let red = (1.0 - keep * keep) / (1.0 - 2.0 * keep * (TAU * f / RATE_HZ).cos() + keep * keep);
+        modes + 2.0 / RATE_HZ * if self.red { red + 0.01 } else { 1.0 }
+    }
 }
 
 fn trial(modes: usize, seed: u64) -> Trial {
@@ -100,7 +128,7 @@ fn trial(modes: usize, seed: u64) -> Trial {
     Trial { found: analysed(&values), truth, minutes, red }
 }
 
-fn analysed(values: &[f64]) -> Option<Modes> {
+fn analysed(values: &[f64]) -> Option<(Modes, Estimate)> {
     let spectrum = welch(&[values], RATE_HZ, segment_len_for(&[values.len()], RATE_HZ)).ok()?;
     let search = find_peaks(&spectrum, SearchBand::usual(&spectrum)).ok()?;
     let peak = search.peaks.first()?;
@@ -116,7 +144,10 @@ fn analysed(values: &[f64]) -> Option<Modes> {
         dof: spectrum.dof,
         delay_s: None,
     };
-    fit_modes(&bins, (peak.frequency_hz.value, peak.damping_ratio.map_or(0.03, |zeta| zeta.value)))
+    let modes =
+        fit_modes(&bins, (peak.frequency_hz.value, peak.damping_ratio.map_or(0.03, |zeta| zeta.value)))?;
+    let rms = octave_rms(&spectrum, &modes.modes.first()?.natural_hz)?;
+    Some((modes, rms))
 }
 
 #[derive(Default)]
@@ -134,7 +165,7 @@ fn tally(trials: &[&Trial]) -> Tally {
     let mut tally = Tally::default();
     for trial in trials {
         tally.all += 1;
-        let Some(found) = &trial.found else { continue };
+        let Some((found, rms)) = &trial.found else { continue };
         tally.found += 1;
         tally.counted[found.modes.len()] += 1;
         tally.poor += usize::from(found.is_poor());
@@ -145,7 +176,7 @@ fn tally(trials: &[&Trial]) -> Tally {
             [
                 held(&bobbing.natural_hz, mode.natural_hz),
                 held(&bobbing.damping_ratio, mode.damping),
-                held(&bobbing.rms, mode.rms),
+                held(rms, trial.octave_rms(mode)),
             ]
         };
         // The mode that is meant, and the strongest of the truth (the first).
