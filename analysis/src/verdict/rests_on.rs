@@ -94,7 +94,7 @@ impl Verdict {
     pub fn if_as_described(&self, parts: &PartNames) -> Option<String> {
         let first = self.rests_on.first().filter(|_| !self.firm)?;
         Some(match &first.entry {
-            Entry::Setting(_) => "the setting named".to_owned(),
+            Entry::Setting(_) => "the name of the setting".to_owned(),
             Entry::TailReversed => format!("the sign of the {}'s sensor", parts.tail),
             entry => entry_words(entry, (first.by, first.unit), parts, Units::Si).0,
         })
@@ -110,7 +110,7 @@ fn sentence(
     let one = |on: &RestsOn| match entry_words(&on.entry, (on.by, on.unit), parts, units) {
         (words, Some(moved)) => format!("{words} ({moved}: {})", would_be(on)),
         (_, None) => match &on.entry {
-            Entry::Setting(name) => format!("the setting named ({name}: {})", would_be(on)),
+            Entry::Setting(name) => format!("the name of the setting ({name}: {})", would_be(on)),
             _ => format!("the sign of the {}'s sensor (turned: {})", parts.tail, would_be(on)),
         },
     };
