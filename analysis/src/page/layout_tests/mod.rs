@@ -146,10 +146,19 @@ fn run_page(plow: &Plow, statics: &StaticsContent, case: Case) -> RunContent {
     scatter.note = "Statics lines: this plow at the pull of setting middle, were it too flat, balanced or too steep. The \
                     measured line may lie beside them: they take the soil force to grow in one place, and the load lags."
         .to_owned();
+    let mut verdict = statics.verdict.clone().unwrap();
+    if case.names != Names::Short {
+        // As a class that is not firm is told.
+        verdict.word = format!("looks {}", verdict.word);
+        verdict.look = VerdictLook::Looks;
+        verdict.note =
+            Some("or leaning flat (39 %); if the height of the hole at the tractor is right".to_owned());
+        verdict.neighbor = verdict.neighbor.map(|said| format!("If the plow is as described, {said}"));
+    }
     let renamed = |row: FigureRow| FigureRow { name: row.name.replace("tail load", parts.tail_load), ..row };
     RunContent {
         head: statics.head.clone(),
-        verdict: statics.verdict.clone().unwrap(),
+        verdict,
         gauge: statics.gauge.clone(),
         forces: statics.forces.clone(),
         depth: in_units(base.depth, "depth", length, per_mm),

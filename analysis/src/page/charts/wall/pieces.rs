@@ -154,6 +154,13 @@ pub fn name(
     names(canvas, taken, &[Named { text, at, lettering }])
 }
 
+/// One way to place several names.
+struct Placing<'a> {
+    crowded: usize,
+    taken: Taken,
+    placed: Vec<(&'a Named<'a>, Placed)>,
+}
+
 /// Writes several. Which of them finds room depends on who is first: of some orders that one is taken which leaves the
 /// fewest without a free place.
 ///
@@ -161,7 +168,7 @@ pub fn name(
 /// As [`line`].
 pub fn names(canvas: &Canvas, taken: &mut Taken, all: &[Named]) -> Result<(), PageError> {
     let all: Vec<&Named> = all.iter().filter(|name| !name.text.is_empty()).collect();
-    let mut best: Option<(usize, Taken, Vec<(&Named, Placed)>)> = None;
+    let mut best: Option<Placing> = None;
     for turn in 0..2 * all.len() {
         let mut order = all.clone();
         order.rotate_left(turn / 2);
@@ -180,16 +187,16 @@ pub fn names(canvas: &Canvas, taken: &mut Taken, all: &[Named]) -> Result<(), Pa
             })
             .collect();
         let crowded = placed.iter().filter(|(_, placed)| !placed.free).count();
-        if best.as_ref().is_none_or(|best| crowded < best.0) {
-            best = Some((crowded, then, placed));
+        if best.as_ref().is_none_or(|best| crowded < best.crowded) {
+            best = Some(Placing { crowded, taken: then, placed });
         }
         if crowded == 0 {
             break;
         }
     }
-    let Some((_, then, placed)) = best else { return Ok(()) };
-    *taken = then;
-    for (name, placed) in placed {
+    let Some(best) = best else { return Ok(()) };
+    *taken = best.taken;
+    for (name, placed) in best.placed {
         if let Some((from, to)) = placed.thread(THREAD_FROM_MM) {
             line(canvas, &[from, to], Line::Thread)?;
         }
