@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use ingest::plow::{Plow, read_plow};
 use rayon::prelude::*;
 
-use super::content::{FigureRow, ForceDiagram, Gauge, RunContent, Strip};
+use super::content::{FigureRow, ForceDiagram, Gauge, RunContent, Strip, VerdictLook};
 use super::map_content::height_map_svg;
 use super::{Draft, Layout, PageError, Paper, Sheets, roomiest_page, samples, wall_svg};
 use crate::advice::expect;
