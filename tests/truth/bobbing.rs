@@ -170,7 +170,8 @@ fn study(seeds: &[u64], rows: f64, strip_s: f64) -> Held {
     })
 }
 
-/// The seeds were not looked at while the fit was made (it was made on 3001 to 3160).
+/// The bounds lie a little under what was reached: 88, 96, 96 and 83 %. The strip that the RMS is held against is itself
+/// a sample of five minutes. The fit was made on seeds 3001 to 3160.
 #[test]
 #[ignore = "160 drawn plows take some minutes"]
 fn of_drawn_plows() {
@@ -178,10 +179,10 @@ fn of_drawn_plows() {
     let held = study(&seeds, 60_000.0, 300.0);
     held.print();
     for (what, least) in [
-        ("frequency: strongest mode", 77),
-        ("frequency: nearest mode", 77),
-        ("damping: nearest mode", 77),
-        ("RMS: octave of the nearest mode", 77),
+        ("frequency: strongest mode", 86),
+        ("frequency: nearest mode", 93),
+        ("damping: nearest mode", 92),
+        ("RMS: octave of the nearest mode", 80),
     ] {
         let (good, all) = held.of(what);
         assert!(all >= 80 && 100 * good >= least * all, "{what}: {good} of {all}");

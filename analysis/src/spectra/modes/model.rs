@@ -58,6 +58,9 @@ impl Lines {
     }
 }
 
+/// Takes a sum of parameters that something is assumed of: places and factors, its value, its standard deviation.
+type Assumed<'a> = dyn FnMut(&[(usize, f64)], f64, f64) + 'a;
+
 /// Where the model stands.
 pub(super) struct Frame<'a> {
     pub frequency_hz: &'a [f64],
@@ -245,7 +248,7 @@ impl<'a> Frame<'a> {
 
     /// Shows `take` what is assumed of parameters: a sum of some of them, each by its place and its factor, is about
     /// a value within a standard deviation.
-    fn each_assumed(&self, p: &[f64], take: &mut dyn FnMut(&[(usize, f64)], f64, f64)) {
+    fn each_assumed(&self, p: &[f64], take: &mut Assumed<'_>) {
         let (knots, steps) = (self.knots().len(), self.excitation.knots.len());
         for (first, count) in [(0, knots), (knots, steps)] {
             for i in first..(first + count).saturating_sub(2) {
