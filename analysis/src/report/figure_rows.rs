@@ -137,7 +137,7 @@ fn load_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
     let of_which = if summary.tail_load.is_some() { String::new() } else { format!(" of the {name}") };
     rows.extend([
         make(&format!("bobbing{of_which}, frequency"), Kind::Frequency, bobbing.map(|b| &b.frequency_hz)),
-        make(&format!("bobbing{of_which}, RMS"), Kind::Force, bobbing.map(|b| &b.rms_n)),
+        make(&format!("bobbing{of_which}, RMS of its octave"), Kind::Force, bobbing.map(|b| &b.rms_n)),
         make("bobbing, damping ratio", Kind::Number, bobbing.and_then(|b| b.damping_ratio.as_ref())),
     ]);
     rows
