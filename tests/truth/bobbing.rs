@@ -88,10 +88,10 @@ fn octave_rms_n(drawn: &DrawnPlow, strip_s: f64, middle_hz: f64) -> f64 {
 }
 
 /// One plow, its rows at most `rows`; what is told of its bobbing, beside its modes.
-fn judge(seed: u64, rows: f64, strip_s: f64, held: &mut Held) {
+fn judge(seed: u64, rows: f64, strip_s: f64, further: &[ChannelRole], held: &mut Held) {
     let mut drawn: DrawnPlow = drawn_plow(seed);
     drawn.pass.times.working_s = drawn.pass.times.working_s.min(rows / drawn.rate_hz);
-    let DrawnRun { run, truth, .. } = DrawnRun::of(&drawn, &[ChannelRole::Speed], seed);
+    let DrawnRun { run, truth, .. } = DrawnRun::of(&drawn, further, seed);
     let Ok(analysed) = analyse(run, Units::Si) else { return held.take("told at all", false, 0.0) };
     let said = analysed.summary;
     held.take("told at all", true, 0.0);
@@ -145,8 +145,8 @@ fn judge(seed: u64, rows: f64, strip_s: f64, held: &mut Held) {
         held.judge("damping: strongest mode", damping, strongest.damping_ratio);
         held.judge("damping: nearest mode", damping, nearest.damping_ratio);
     }
-    let rms_n = octave_rms_n(&drawn, strip_s, nearest.frequency_hz);
-    held.judge("RMS: octave of the nearest mode", &bobbing.rms_n, rms_n);
+    let rms_n = octave_rms_n(&drawn, strip_s, hz.value);
+    held.judge("RMS: octave of what is told", &bobbing.rms_n, rms_n);
     let _ = write!(text, " octave {rms_n:.1} N");
     if nearest != &strongest {
         text += " OTHER";
@@ -155,13 +155,13 @@ fn judge(seed: u64, rows: f64, strip_s: f64, held: &mut Held) {
 }
 
 /// Two threads, each with every other seed.
-fn study(seeds: &[u64], rows: f64, strip_s: f64) -> Held {
+fn study(seeds: &[u64], rows: f64, strip_s: f64, further: &[ChannelRole]) -> Held {
     std::thread::scope(|scope| {
         let halves = [0, 1].map(|half| {
             scope.spawn(move || {
                 let mut held = Held::default();
                 for seed in seeds.iter().skip(half).step_by(2) {
-                    judge(*seed, rows, strip_s, &mut held);
+                    judge(*seed, rows, strip_s, further, &mut held);
                 }
                 held
             })
@@ -170,29 +170,40 @@ fn study(seeds: &[u64], rows: f64, strip_s: f64) -> Held {
     })
 }
 
-/// The bounds lie a little under what was reached: 88, 96, 96 and 83 %. The strip that the RMS is held against is itself
-/// a sample of five minutes. The fit was made on seeds 3001 to 3160.
-#[test]
-#[ignore = "160 drawn plows take some minutes"]
-fn of_drawn_plows() {
-    let seeds: Vec<u64> = (1001..=1160).collect();
-    let held = study(&seeds, 60_000.0, 300.0);
+/// The strip that the RMS is held against is itself a sample, of ten minutes. The fit was made on seeds 3001 to 3160.
+fn held_of_drawn_plows(seeds: std::ops::RangeInclusive<u64>, further: &[ChannelRole]) {
+    let seeds: Vec<u64> = seeds.collect();
+    let held = study(&seeds, 60_000.0, 600.0, further);
     held.print();
     for (what, least) in [
         ("frequency: strongest mode", 86),
         ("frequency: nearest mode", 93),
         ("damping: nearest mode", 92),
-        ("RMS: octave of the nearest mode", 80),
+        ("RMS: octave of what is told", 80),
     ] {
         let (good, all) = held.of(what);
-        assert!(all >= 80 && 100 * good >= least * all, "{what}: {good} of {all}");
+        assert!(2 * all >= seeds.len() && 100 * good >= least * all, "{what}: {good} of {all}");
     }
+}
+
+/// The bounds lie a little under what was reached.
+#[test]
+#[ignore = "160 drawn plows take some minutes"]
+fn of_drawn_plows() {
+    held_of_drawn_plows(1001..=1160, &[ChannelRole::Speed]);
+}
+
+/// The time between the wheels has to be found from the spectrum.
+#[test]
+#[ignore = "80 drawn plows take some minutes"]
+fn of_drawn_plows_without_a_speed() {
+    held_of_drawn_plows(1161..=1240, &[]);
 }
 
 /// A smoke test: few plows, of those that the fit was made on, a minute each at no more than 100 rows a second.
 #[test]
 fn a_few_drawn_plows_of_those_it_was_made_on() {
-    let held = study(&[3002, 3004, 3010, 3021, 3034, 3043], 6_000.0, 120.0);
+    let held = study(&[3002, 3004, 3010, 3021, 3034, 3043], 6_000.0, 120.0, &[ChannelRole::Speed]);
     held.print();
     for what in ["frequency: strongest mode", "frequency: nearest mode", "damping: nearest mode"] {
         let (good, all) = held.of(what);

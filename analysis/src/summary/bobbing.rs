@@ -2,7 +2,7 @@
 
 use super::figures::{BobbingFigures, FurtherMode, WheelTurn};
 use crate::spectra::bobbing::{Peak, PeakKind, PeakSearch, classify};
-use crate::spectra::modes::{Bins, Mode, Modes, fit_modes};
+use crate::spectra::modes::{Bins, Delay, Mode, Modes, fit_modes};
 use crate::spectra::octave::octave_rms;
 use crate::spectra::welch::PowerSpectrum;
 use crate::statics::natural_frequencies::ExpectedFrequencies;
@@ -24,6 +24,9 @@ const MUCH_LIFTED: f64 = 0.2;
 /// Names of the wheels in [`WheelTurn`].
 pub(super) const TAIL_WHEEL: &str = "tail wheel";
 pub(super) const FRONT_WHEELS: &str = "front wheels";
+
+/// Speeds that plows are pulled at, by tractors and by teams, with room on either side, m/s: common practice, no source.
+const SPEEDS_MPS: (f64, f64) = (0.6, 3.0);
 
 /// What is told of peaks.
 #[derive(Default)]
@@ -99,11 +102,19 @@ pub(super) fn told_peaks(
         candidates.retain(|peak| !slow(peak));
     }
     told.peak = candidates.iter().max_by(|a, b| a.rms.value.total_cmp(&b.rms.value)).copied();
-    let delay_s = speed_mps.zip(plow.tail_wheel.as_ref().filter(|_| plow.front_wheels.is_some()));
-    let delay_s = delay_s.map(|(speed_mps, wheel)| wheel.x.value.m().abs() / speed_mps);
+    let wheelbase_m =
+        plow.tail_wheel.as_ref().zip(plow.front_wheels.as_ref()).map(|(tail, _)| tail.x.value.m().abs());
+    let delay = match (wheelbase_m, speed_mps) {
+        (None, _) => Delay::Unknown,
+        (Some(wheelbase_m), Some(speed_mps)) => Delay::Known(wheelbase_m / speed_mps),
+        (Some(wheelbase_m), None) => {
+            let (slowest_mps, fastest_mps) = SPEEDS_MPS;
+            Delay::Within(wheelbase_m / fastest_mps, wheelbase_m / slowest_mps)
+        }
+    };
     told.bobbing = told.peak.and_then(|peak| {
         let turns: Vec<f64> = told.wheel_turns.iter().map(|turn| turn.frequency_hz.value).collect();
-        let near = |reach: f64| modes_at(&peak, reach, spectrum, search, &turns, delay_s);
+        let near = |reach: f64| modes_at(&peak, reach, spectrum, search, &turns, delay);
         let mut modes = near(f64::INFINITY);
         // What excites a plow far from its modes may have a shape of its own, which says nothing of them.
         if modes.as_ref().is_none_or(Modes::is_poor) {
@@ -150,7 +161,7 @@ fn modes_at(
     spectrum: &PowerSpectrum,
     search: &PeakSearch,
     turns_hz: &[f64],
-    delay_s: Option<f64>,
+    delay: Delay,
 ) -> Option<Modes> {
     let beside = |f: &f64| turns_hz.iter().all(|hz| (f - hz).abs() > 3.0 * spectrum.bin_hz);
     let middle_hz = peak.frequency_hz.value;
@@ -165,7 +176,7 @@ fn modes_at(
         used: &used,
         bin_hz: spectrum.bin_hz,
         dof: spectrum.dof,
-        delay_s,
+        delay,
     };
     let line = 0.5 * spectrum.bin_hz / peak.frequency_hz.value;
     fit_modes(&bins, (peak.frequency_hz.value, peak.damping_ratio.map_or(line, |zeta| zeta.value)))
@@ -237,4 +248,27 @@ fn half_power(peak: &Peak, spectrum: &PowerSpectrum, search: &PeakSearch) -> Opt
     let top = inside.clone().map(|(_, s)| *s).fold(0.0, f64::max);
     let tall = || inside.clone().filter(|(_, s)| **s >= 0.5 * top).map(|(f, _)| *f);
     Some((tall().next()?, tall().next_back()?))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_makes_bobbing_another_thing_is_told() {
+        let around = |hz: f64| crate::stats::Estimate { value: hz, low: 0.8 * hz, high: 1.2 * hz };
+        let expected = ExpectedFrequencies { lower_hz: around(3.0), upper_hz: around(9.0) };
+        let told = |half_rate_hz: f64, lifted_share: f64| {
+            let mut peaks = ToldPeaks { note: Some("first".to_owned()), ..ToldPeaks::default() };
+            peaks.caution(half_rate_hz, Some(&expected), lifted_share);
+            peaks.note.unwrap()
+        };
+        assert_eq!(told(25.0, 0.0), "first");
+        let lifted = told(25.0, 0.3);
+        assert!(lifted.starts_with("first; the wheel was off the ground for 30 % of the time"), "{lifted}");
+        let front = told(5.0, 0.0);
+        assert!(front.contains("its front would swing faster than 5.0 Hz"), "{front}");
+        let all = told(2.0, 0.3);
+        assert!(all.contains("the plow would swing faster than 2.0 Hz") && all.contains("30 %"), "{all}");
+    }
 }

@@ -9,11 +9,14 @@
 //! speed and wheelbase are known it has what land makes of it that passes under one wheel and then the other. Both are
 //! fitted with the rest, within a stated scatter, so that intervals hold what they may do.
 
+mod delay;
 mod fit;
 mod model;
 mod solve;
 #[cfg(test)]
 mod study;
+
+pub use delay::Delay;
 
 use super::background::BIN_CORRELATION;
 use crate::stats::Estimate;
@@ -68,8 +71,8 @@ pub struct Bins<'a> {
     pub bin_hz: f64,
     /// Equivalent χ² degrees of freedom of a bin.
     pub dof: f64,
-    /// Time from the front wheels to the tail wheel, s, where speed and wheelbase are known.
-    pub delay_s: Option<f64>,
+    /// Time from the front wheels to the tail wheel.
+    pub delay: Delay,
 }
 
 /// One mode: a damped oscillator.
@@ -116,12 +119,8 @@ impl Modes {
 #[must_use]
 pub fn fit_modes(bins: &Bins<'_>, first: (f64, f64)) -> Option<Modes> {
     let shape = bins.dof / 2.0 / BIN_CORRELATION;
-    let data = (bins.frequency_hz, bins.density, bins.used);
-    let frame = Frame::new(data, bins.bin_hz, shape, bins.delay_s)?;
-    let mut start = start_background(&frame, bins);
-    start.extend(frame.even_excitation());
-    start.extend(start_mode(&frame, bins, &start, first));
-    let mut chosen = frame.fit(&start)?;
+    let frame = Frame::new(bins, shape, bins.delay_s(shape, first))?;
+    let mut chosen = frame.fit(&start(&frame, bins, first))?;
     let needed = needed_gain(bins);
     let mut rival = None;
     for _ in 1..MOST_MODES {
@@ -158,6 +157,14 @@ fn starts(bins: &Bins<'_>) -> Vec<f64> {
     let (low, high) = ends.map_or((1.0, 1.0), |(low, high)| (2.0 * low, 0.8 * high));
     let steps = (STARTS_AN_OCTAVE * (high / low).log2()).floor().max(0.0);
     (0..=steps as usize).map(|i| low * (i as f64 / STARTS_AN_OCTAVE).exp2()).collect()
+}
+
+/// Where the fit of one mode starts.
+fn start(frame: &Frame<'_>, bins: &Bins<'_>, first: (f64, f64)) -> Vec<f64> {
+    let mut start = start_background(frame, bins);
+    start.extend(frame.even_excitation());
+    start.extend(start_mode(frame, bins, &start, first));
+    start
 }
 
 fn start_background(frame: &Frame<'_>, bins: &Bins<'_>) -> Vec<f64> {

@@ -1,5 +1,6 @@
 //! The model spectrum: a smooth background and damped modes that one excitation drives, as a Hann window shows them.
 
+use super::Bins;
 use std::f64::consts::{LN_2, PI, TAU};
 
 /// Parameters of one mode: ln of its power, of its natural frequency and of its damping ratio.
@@ -77,12 +78,9 @@ pub(super) struct Frame<'a> {
 }
 
 impl<'a> Frame<'a> {
-    pub fn new(
-        (frequency_hz, density, used): (&'a [f64], &'a [f64], &'a [bool]),
-        bin_hz: f64,
-        shape: f64,
-        delay_s: Option<f64>,
-    ) -> Option<Self> {
+    /// With the interference of two wheels where the delay between them is given.
+    pub fn new(bins: &Bins<'a>, shape: f64, delay_s: Option<f64>) -> Option<Self> {
+        let Bins { frequency_hz, density, used, bin_hz, .. } = *bins;
         let ln_f: Vec<f64> = frequency_hz.iter().map(|f| f.ln()).collect();
         let middle = 0.5 * (ln_f.first()? + ln_f.last()?);
         let waves = |delay_s: f64| {
@@ -312,6 +310,7 @@ const fn fine_lobe() -> [(f64, f64); 15] {
 
 #[cfg(test)]
 mod tests {
+    use super::super::Delay;
     use super::*;
 
     #[test]
@@ -332,7 +331,16 @@ mod tests {
     fn the_power_of_a_mode_is_its_integral() {
         let frequency: Vec<f64> = (1..8000).map(|i| f64::from(i) * 0.01).collect();
         let used = vec![true; frequency.len()];
-        let frame = Frame::new((&frequency, &frequency, &used), 0.01, 1.0, None).unwrap();
+        let bins = Bins {
+            frequency_hz: &frequency,
+            density: &frequency,
+            background: &frequency,
+            used: &used,
+            bin_hz: 0.01,
+            dof: 2.0,
+            delay: Delay::Unknown,
+        };
+        let frame = Frame::new(&bins, 1.0, None).unwrap();
         let mode = frame.mode(&[5.0_f64.ln(), 2.0_f64.ln(), 0.1_f64.ln()]);
         let power = mode.iter().sum::<f64>() * 0.01;
         assert!((power / 5.0 - 1.0).abs() < 2e-3, "{power}");

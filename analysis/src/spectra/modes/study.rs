@@ -1,7 +1,7 @@
 //! How often the intervals hold what is true, on series made without anything of the analysis: oscillators driven
 //! by white noise, discretised exactly (Q = P − Φ P Φᵀ of the stationary covariance P), on red or flat noise.
 
-use super::{Bins, Modes, fit_modes};
+use super::{Bins, Delay, Modes, fit_modes};
 use crate::spectra::bobbing::{SearchBand, find_peaks};
 use crate::spectra::octave::octave_rms;
 use crate::spectra::welch::{segment_len_for, welch};
@@ -142,7 +142,7 @@ fn analysed(values: &[f64]) -> Option<(Modes, Estimate)> {
         used: &used,
         bin_hz: spectrum.bin_hz,
         dof: spectrum.dof,
-        delay_s: None,
+        delay: Delay::Unknown,
     };
     let modes =
         fit_modes(&bins, (peak.frequency_hz.value, peak.damping_ratio.map_or(0.03, |zeta| zeta.value)))?;
