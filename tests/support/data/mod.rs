@@ -77,7 +77,7 @@ pub fn uniform(n: usize, seed: u64) -> Vec<f64> {
     std::iter::repeat_with(step).take(n).collect()
 }
 
-/// z[0] = u[0], z[i] = phi z[i-1] + u[i].
+/// z₀ = u₀, zᵢ = φ zᵢ₋₁ + uᵢ.
 pub fn ar1(phi: f64, n: usize, seed: u64) -> Vec<f64> {
     let mut last = 0.0;
     let step = |u: f64| {
