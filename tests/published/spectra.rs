@@ -4,7 +4,7 @@ use hitchwright_tests::data;
 
 use analysis::spectra::bobbing::{SearchBand, find_peaks, wheel_turn_hz};
 use analysis::spectra::cross::cross_spectrum;
-use analysis::spectra::modes::{Bins, fit_modes};
+use analysis::spectra::modes::{Bins, Delay, fit_modes};
 use analysis::spectra::welch::{PowerSpectrum, band_factors, welch};
 use analysis::stats::Moments;
 use data::{ar1, close, number, numbers, reference, uniform};
@@ -293,7 +293,7 @@ fn modes_of_series_that_scipy_made() {
             used: &used,
             bin_hz: spectrum.bin_hz,
             dof: spectrum.dof,
-            delay_s: None,
+            delay: Delay::Unknown,
         };
         let top = search.peaks.first().unwrap();
         let found = fit_modes(&bins, (top.frequency_hz.value, 0.1)).unwrap();
