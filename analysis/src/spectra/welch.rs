@@ -18,9 +18,6 @@ pub struct PowerSpectrum {
     pub segments: usize,
     /// Equivalent χ² degrees of freedom of a bin (bin 0 and the one at half the rate have half as many).
     pub dof: f64,
-    /// Density of each of three to ten parts of the record that follow each other (as many as there are segments where
-    /// those are fewer): how its level changes over the record.
-    pub parts: Vec<Vec<f64>>,
 }
 
 impl PowerSpectrum {
@@ -55,10 +52,6 @@ pub fn welch(stretches: &[&[f64]], rate_hz: f64, segment_len: usize) -> Result<P
     let mut spectrum = vec![Complex::default(); plan.bins()];
     let mut density = vec![0.0; plan.bins()];
     let (mut segments, mut overlapping) = (0, 0);
-    let all: usize = stretches.iter().map(|stretch| plan.segments_in(stretch.len())).sum();
-    let part_count = (all / 2).clamp(FEWEST_PARTS, MOST_PARTS).min(all);
-    let mut parts = vec![(0_usize, vec![0.0; plan.bins()]); part_count];
-    let mut done = 0;
     for stretch in stretches {
         let here = plan.segments_in(stretch.len());
         segments += here;
@@ -66,11 +59,6 @@ pub fn welch(stretches: &[&[f64]], rate_hz: f64, segment_len: usize) -> Result<P
         for segment in plan.segments_of(stretch) {
             plan.transform(segment, &mut spectrum)?;
             density.iter_mut().zip(&spectrum).for_each(|(sum, x)| *sum += x.norm_sqr());
-            if let Some((count, part)) = parts.get_mut(done * part_count / all) {
-                part.iter_mut().zip(&spectrum).for_each(|(sum, x)| *sum += x.norm_sqr());
-                *count += 1;
-            }
-            done += 1;
         }
     }
     if segments == 0 {
@@ -79,24 +67,15 @@ pub fn welch(stretches: &[&[f64]], rate_hz: f64, segment_len: usize) -> Result<P
     for (bin, d) in density.iter_mut().enumerate() {
         *d *= plan.to_density(bin) / segments as f64;
     }
-    for (count, part) in &mut parts {
-        for (bin, d) in part.iter_mut().enumerate() {
-            *d *= plan.to_density(bin) / *count as f64;
-        }
-    }
     Ok(PowerSpectrum {
         frequency_hz: plan.frequencies_hz(),
         density,
         bin_hz: rate_hz / segment_len as f64,
         segments,
         dof: equivalent_dof(segments, overlapping),
-        parts: parts.into_iter().map(|(_, part)| part).collect(),
     })
 }
 
-/// Parts of a record in [`PowerSpectrum::parts`].
-const FEWEST_PARTS: usize = 3;
-const MOST_PARTS: usize = 10;
 /// Fewest segments that [`segment_len_for`] leaves room for: with fewer the scatter of a bin (ν under 10) hides
 /// all but the strongest peaks.
 const SEGMENTS_WANTED: usize = 5;

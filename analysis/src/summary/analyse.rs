@@ -1,6 +1,6 @@
 //! The way of one run from readings to verdict, step by step.
 
-use super::bobbing::{ToldPeaks, told_peaks};
+use super::bobbing::{SearchedLoad, ToldPeaks, told_peaks};
 use super::calibration_checks::calibration_checks;
 use super::calibrations::Calibrations;
 use super::carried::{Carried, CarriedFigures, pull_from_links};
@@ -241,7 +241,16 @@ impl Parts<'_> {
         let speed_mps = travel.as_ref().and_then(|(figures, _)| mean_speed_mps(figures, working_part));
         let mut peaks = match judged_by {
             Some(name) => {
-                told_peaks(spectrum.map(|found| (&found.spectrum, &found.search)), name, plow, speed_mps)
+                let found = self.carried.zip(spectrum).map(|(carried, found)| {
+                    let stretches = slices(&carried.values_n, self.segments);
+                    SearchedLoad {
+                        spectrum: &found.spectrum,
+                        search: &found.search,
+                        stretches,
+                        rate_hz: self.signals.rate_hz,
+                    }
+                });
+                told_peaks(found.as_ref(), name, plow, speed_mps)
             }
             None => ToldPeaks {
                 note: Some("no load was measured in which bobbing could be seen".to_owned()),

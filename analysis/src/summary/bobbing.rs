@@ -6,6 +6,7 @@ use crate::spectra::modes::{Bins, Delay, Mode, Modes, fit_modes};
 use crate::spectra::octave::octave_rms;
 use crate::spectra::welch::PowerSpectrum;
 use crate::statics::natural_frequencies::ExpectedFrequencies;
+use crate::stats::Estimate;
 use ingest::plow::Plow;
 
 /// Where bobbing is usual (common practice, no source), Hz. A search that cannot see all of it says so, and takes
@@ -66,18 +67,28 @@ impl ToldPeaks {
     }
 }
 
-/// Peaks as they are told; the spectrum and its search are `None` where there is no spectrum.
+/// A load with the peaks of its spectrum.
+pub(super) struct SearchedLoad<'a> {
+    pub spectrum: &'a PowerSpectrum,
+    pub search: &'a PeakSearch,
+    /// What the spectrum is of, without gaps, N.
+    pub stretches: Vec<&'a [f64]>,
+    pub rate_hz: f64,
+}
+
+/// Peaks as they are told; `None` where there is no spectrum.
 pub(super) fn told_peaks(
-    found: Option<(&PowerSpectrum, &PeakSearch)>,
+    found: Option<&SearchedLoad<'_>>,
     load_name: &str,
     plow: &Plow,
     speed_mps: Option<f64>,
 ) -> ToldPeaks {
     let mut told = ToldPeaks::default();
-    let Some((spectrum, search)) = found else {
+    let Some(found) = found else {
         told.note = Some("the working part is too short or too torn to search for bobbing".to_owned());
         return told;
     };
+    let (spectrum, search) = (found.spectrum, found.search);
     let tail = plow.tail_wheel.as_ref().map(|wheel| (TAIL_WHEEL, wheel.diameter));
     let front = plow.front_wheels.as_ref().map(|wheels| (FRONT_WHEELS, wheels.diameter));
     let wheels: Vec<(&str, ingest::quantity::Length)> = tail.into_iter().chain(front).collect();
@@ -125,7 +136,7 @@ pub(super) fn told_peaks(
             // Strongest first already; a sort that keeps the order of equals.
             modes.modes.sort_by_key(|mode| !seen(mode));
         }
-        figures(&peak, modes.as_ref(), spectrum, search)
+        figures(&peak, modes.as_ref(), found)
     });
     let mut note = match (&told.bobbing, speed_mps) {
         (None, _) => format!("no peak of the {load_name} stands out of its background at the 1 % level"),
@@ -190,24 +201,21 @@ fn searched<'a>(spectrum: &'a PowerSpectrum, search: &PeakSearch) -> Option<&'a 
 }
 
 /// What is told; `None` where the spectrum holds nothing around the frequency.
-fn figures(
-    peak: &Peak,
-    modes: Option<&Modes>,
-    spectrum: &PowerSpectrum,
-    search: &PeakSearch,
-) -> Option<BobbingFigures> {
+fn figures(peak: &Peak, modes: Option<&Modes>, found: &SearchedLoad<'_>) -> Option<BobbingFigures> {
+    let (spectrum, search) = (found.spectrum, found.search);
+    let octave_rms = |hz: &Estimate| octave_rms(spectrum, (&found.stretches, found.rate_hz), hz);
     let damping = |mode: &Mode| mode.resolved.then_some(mode.damping_ratio);
     match modes.filter(|modes| !modes.is_poor()).and_then(|modes| modes.modes.split_first()) {
         Some((strongest, others)) => Some(BobbingFigures {
             frequency_hz: strongest.natural_hz,
-            rms_n: octave_rms(spectrum, &strongest.natural_hz)?,
+            rms_n: octave_rms(&strongest.natural_hz)?,
             damping_ratio: damping(strongest),
             further_modes: others
                 .iter()
                 .filter_map(|mode| {
                     Some(FurtherMode {
                         frequency_hz: mode.natural_hz,
-                        rms_n: octave_rms(spectrum, &mode.natural_hz)?,
+                        rms_n: octave_rms(&mode.natural_hz)?,
                         damping_ratio: damping(mode),
                     })
                 })
@@ -230,7 +238,7 @@ fn figures(
             }
             Some(BobbingFigures {
                 frequency_hz,
-                rms_n: octave_rms(spectrum, &frequency_hz)?,
+                rms_n: octave_rms(&frequency_hz)?,
                 damping_ratio: None,
                 further_modes: Vec::new(),
                 poor_fit: true,
@@ -256,7 +264,7 @@ mod tests {
 
     #[test]
     fn what_makes_bobbing_another_thing_is_told() {
-        let around = |hz: f64| crate::stats::Estimate { value: hz, low: 0.8 * hz, high: 1.2 * hz };
+        let around = |hz: f64| Estimate { value: hz, low: 0.8 * hz, high: 1.2 * hz };
         let expected = ExpectedFrequencies { lower_hz: around(3.0), upper_hz: around(9.0) };
         let told = |half_rate_hz: f64, lifted_share: f64| {
             let mut peaks = ToldPeaks { note: Some("first".to_owned()), ..ToldPeaks::default() };

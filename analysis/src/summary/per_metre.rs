@@ -3,7 +3,7 @@
 //! Channels are put on even steps of distance, which is the pass as driven at one even speed; spectrum and peaks
 //! are then those of time, and Hz become cycles a metre by that speed.
 
-use super::bobbing::{ToldPeaks, told_peaks};
+use super::bobbing::{SearchedLoad, ToldPeaks, told_peaks};
 use super::figures::{DistanceSpectrum, PerMetre, SharperBy};
 use crate::signals::{Even, Segment, Signals, Travel, at_even_speed};
 use crate::spectra::bobbing::{Peak, SearchBand, find_peaks};
@@ -27,11 +27,13 @@ pub(super) fn per_metre(pass: &Pass<'_>, travel: &Travel, in_time: &ToldPeaks) -
     let depth = pass.signals.channels.get(&ChannelRole::Depth)?;
     let even = at_even_speed(travel, pass.signals, pass.segments, &[pass.tail_load_n, depth])?;
     let [tail, depth] = &even.channels[..] else { return None };
+    let stretches: Vec<&[f64]> = tail.iter().map(Vec::as_slice).collect();
     let (tail, depth) = (spectrum(tail, &even)?, spectrum(depth, &even)?);
     let mut band = SearchBand::usual(&tail);
     band.high_hz = band.high_hz.min(KEPT_SHARE * even.rate_hz());
     let search = find_peaks(&tail, band).ok()?;
-    let by_distance_told = told_peaks(Some((&tail, &search)), "tail load", pass.plow, Some(even.speed_mps));
+    let found = SearchedLoad { spectrum: &tail, search: &search, stretches, rate_hz: even.rate_hz() };
+    let by_distance_told = told_peaks(Some(&found), "tail load", pass.plow, Some(even.speed_mps));
     // The frequency in time is the one that is told; a wave of the ground may show by distance alone.
     let frequency_hz =
         in_time.bobbing.as_ref().or(by_distance_told.bobbing.as_ref()).map(|told| told.frequency_hz);

@@ -146,7 +146,7 @@ fn analysed(values: &[f64]) -> Option<(Modes, Estimate)> {
     };
     let modes =
         fit_modes(&bins, (peak.frequency_hz.value, peak.damping_ratio.map_or(0.03, |zeta| zeta.value)))?;
-    let rms = octave_rms(&spectrum, &modes.modes.first()?.natural_hz)?;
+    let rms = octave_rms(&spectrum, (&[values], RATE_HZ), &modes.modes.first()?.natural_hz)?;
     Some((modes, rms))
 }
 
