@@ -4,7 +4,7 @@ use super::figure_rows::Kind;
 use crate::page::content::{AxisName, LineLook, Mark, Scatter, Segment, SlopeLine, Spectrum, Strip};
 use crate::spectra::bobbing::wheel_turn_hz;
 use crate::statics::draw::Draw;
-use crate::summary::{Analysed, TailSpectrum, lifted_stretches};
+use crate::summary::{Analysed, LoadSpectrum, lifted_stretches};
 use crate::units_out::Units;
 use ingest::plow::ChannelRole;
 
@@ -70,7 +70,7 @@ fn load_name(analysed: &Analysed) -> String {
 
 /// Spectrum of that load.
 pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
-    let TailSpectrum { spectrum, search } = analysed.tail_spectrum.as_ref()?;
+    let LoadSpectrum { spectrum, search } = analysed.load_spectrum.as_ref()?;
     let kind = Kind::Force;
     let unit = kind.unit(units);
     let squared = |inside: f64| kind.value(kind.value(inside, units), units);

@@ -9,23 +9,21 @@
 
 use super::anatomy::Anatomy;
 use super::contradiction::Suspect;
-use super::draw::{Draw, Impossible, Measured, solve_backwards};
-use super::inputs::{FromLinks, Input, InputSpreads, Inputs, RunFigures};
+use super::draw::{Draw, Impossible, Measured};
+use super::inputs::{Input, InputSpreads, Inputs, RunFigures};
 use super::ranking::{InputShare, ranking};
+use super::sampling::{Sampled, Tally, gather};
 use super::side::StaticsError;
 use super::soil::SoilHeight;
 use crate::stats::{Estimate, descriptive::percentiles};
 use ingest::plow::{Plow, Setting};
-use rand::{Rng, RngExt, SeedableRng};
+use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use serde::Serialize;
 
 /// How many kept draws are wanted by default; JCGM 101, 7.2.2 has 10⁶ for certificates, but here the third
 /// digit of an end of an interval means nothing.
 pub const DRAWS: usize = 10_000;
-
-/// Tries for each draw wanted.
-const TRIES_PER_DRAW: usize = 20;
 
 /// Fewer kept draws than this share of those wanted give no figures.
 const KEPT_SHARE_MIN: f64 = 0.1;
@@ -209,42 +207,6 @@ pub struct Identified {
     pub draws: Vec<Draw>,
 }
 
-/// What was counted on the way.
-#[derive(Default)]
-struct Tally {
-    tried: usize,
-    impossible: [usize; 4],
-    set_aside: usize,
-    set_aside_high: usize,
-}
-
-impl Tally {
-    const KINDS: [Impossible; 4] = [
-        Impossible::TailLoadBelowZero,
-        Impossible::FrontLoadBelowZero,
-        Impossible::PullTooSmall,
-        Impossible::Geometry,
-    ];
-
-    fn reject(&mut self, why: Impossible) {
-        for (count, kind) in self.impossible.iter_mut().zip(Self::KINDS) {
-            *count += usize::from(kind == why);
-        }
-    }
-
-    fn rejected(&self) -> usize {
-        self.impossible.iter().sum()
-    }
-
-    fn main_cause(&self) -> Contradiction {
-        let most = self.impossible.iter().copied().zip(Self::KINDS).max();
-        match most {
-            Some((count, kind)) if count >= self.set_aside => Contradiction::Impossible(kind),
-            _ => Contradiction::SoilHeight { too_high: 2 * self.set_aside_high > self.set_aside },
-        }
-    }
-}
-
 /// Identifies the balance of a run from its figures; `draws_wanted` kept draws ([`DRAWS`] by default), the
 /// same for the same `seed`.
 ///
@@ -301,63 +263,6 @@ pub(super) fn identify_shifted(
         return Err(contradiction());
     }
     summarise(draws.clone(), &tally, (evidence, measured)).ok_or_else(contradiction)
-}
-
-/// What is drawn from, and what it has to agree with.
-struct Sampled {
-    anatomy: Anatomy,
-    spreads: InputSpreads,
-    measured: Measured,
-    from_links: Option<FromLinks>,
-    shift: Option<Inputs>,
-}
-
-impl Sampled {
-    fn draw(&self, rng: &mut impl Rng) -> Result<Draw, Impossible> {
-        let mut inputs = self.spreads.draw(rng);
-        if let Some(shift) = &self.shift {
-            inputs = self.spreads.inclined(inputs.plus(shift));
-        }
-        if let Some(from) = self.from_links {
-            self.anatomy.load_from_links(&mut inputs, from).map_err(|_| Impossible::Geometry)?;
-        }
-        solve_backwards(&self.anatomy, &inputs, self.measured)
-    }
-}
-
-fn gather(
-    from: &Sampled,
-    likely: Option<SoilHeight>,
-    wanted: usize,
-    rng: &mut impl Rng,
-) -> (Vec<Draw>, Tally) {
-    let mut draws = Vec::with_capacity(wanted);
-    let mut tally = Tally::default();
-    while draws.len() < wanted && tally.tried < wanted * TRIES_PER_DRAW {
-        tally.tried += 1;
-        let draw = match from.draw(rng) {
-            Ok(draw) => draw,
-            Err(why) => {
-                tally.reject(why);
-                continue;
-            }
-        };
-        if let Some(height) = likely {
-            let z_m = draw.side.soil_at.z_m;
-            let likeliness = match from.measured {
-                // Drawn from what is likely: only the bounds are left to keep.
-                Measured::LineOfPull => f64::from(u8::from(height.likeliness(z_m) > 0.0)),
-                _ => height.likeliness(z_m),
-            };
-            if rng.random::<f64>() >= likeliness {
-                tally.set_aside += 1;
-                tally.set_aside_high += usize::from(z_m > height.mean_m);
-                continue;
-            }
-        }
-        draws.push(draw);
-    }
-    (draws, tally)
 }
 
 fn summarise(

@@ -22,6 +22,7 @@ pub mod ranking;
 mod refusal;
 pub mod report;
 mod run_figures;
+mod sampling;
 pub mod sensitivity;
 pub mod side;
 pub mod soil;

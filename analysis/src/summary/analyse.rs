@@ -6,6 +6,7 @@ use super::calibrations::Calibrations;
 use super::carried::{Carried, CarriedFigures, pull_from_links};
 use super::causes::{Judged, Searched};
 use super::figures::{BobbingFigures, PullToTail, RunFacts, StaticsFigures, Summary, TravelFigures};
+use super::load_spectrum::{LoadSpectrum, segment_len, slices};
 use super::measure::{self, Channel};
 use super::notices::{left_out, outside_the_table, pull_of_links, recorder_notices, table_readings, torn};
 use super::per_metre::{Pass, per_metre};
@@ -16,9 +17,7 @@ use crate::signals::{
     Joined, Quality, QualityInput, Segment, SignalError, Signals, Speed, Travel, WorkingPart,
     WorkingPartError, WorkingParts, assess, find_working_parts, join, take_out_spikes, within,
 };
-use crate::spectra::bobbing::{PeakSearch, SearchBand, find_peaks};
 use crate::spectra::low_frequency_gain::{LowFrequencyGain, low_frequency_gain};
-use crate::spectra::welch::{PowerSpectrum, segment_len_for, welch};
 use crate::statics::contradiction::{Witness, held_against};
 use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
 use crate::statics::inputs::{MeanForce, RunFigures};
@@ -61,15 +60,6 @@ pub enum SummaryError {
     },
 }
 
-/// Spectrum of the load that the pass is judged by, if the working part is long enough for one.
-#[derive(Clone, Debug)]
-pub struct TailSpectrum {
-    /// Power spectral density, N²/Hz.
-    pub spectrum: PowerSpectrum,
-    /// Background and peaks.
-    pub search: PeakSearch,
-}
-
 /// A summary with the series that its charts are drawn from.
 #[derive(Debug)]
 pub struct Analysed {
@@ -84,7 +74,7 @@ pub struct Analysed {
     /// The load that the pass is judged by; `None` if none was measured.
     pub carried: Option<Carried>,
     /// Spectrum of that load.
-    pub tail_spectrum: Option<TailSpectrum>,
+    pub load_spectrum: Option<LoadSpectrum>,
     /// What the statics was worked out from.
     pub figures: RunFigures,
     /// The statics, with its draws.
@@ -130,8 +120,8 @@ pub fn analyse(mut run: Run, units: Units) -> Result<Analysed, SummaryError> {
 
     let carried = Carried::of(&description, &signals);
     quality.notices.extend(outside_the_table(&description.plow, &signals, &segments));
-    let tail_spectrum =
-        carried.as_ref().and_then(|carried| tail_spectrum(&carried.values_n, &signals, &segments));
+    let load_spectrum =
+        carried.as_ref().and_then(|carried| LoadSpectrum::of(&carried.values_n, &signals, &segments));
     let boxes = apart.iter().map(|(own, _)| *own).chain(std::iter::once(&signals));
     let speed = Speed::of(boxes, gnss.as_ref());
     let travel = speed.as_ref().map(Speed::travel);
@@ -149,8 +139,8 @@ pub fn analyse(mut run: Run, units: Units) -> Result<Analysed, SummaryError> {
         pull_from_links,
     };
     let (summary, identified, figures) =
-        parts.summarise((working_part, quality), tail_spectrum.as_ref(), of_travel, units)?;
-    Ok(Analysed { summary, description, signals, segments, carried, tail_spectrum, figures, identified })
+        parts.summarise((working_part, quality), load_spectrum.as_ref(), of_travel, units)?;
+    Ok(Analysed { summary, description, signals, segments, carried, load_spectrum, figures, identified })
 }
 
 fn refuse_constant(signals: &Signals, segments: &[Segment]) -> Result<(), SummaryError> {
@@ -163,23 +153,6 @@ fn refuse_constant(signals: &Signals, segments: &[Segment]) -> Result<(), Summar
         }
     }
     Ok(())
-}
-
-pub(super) fn slices<'a>(values: &'a [f64], segments: &[Segment]) -> Vec<&'a [f64]> {
-    segments.iter().filter_map(|segment| values.get(segment.rows.clone())).collect()
-}
-
-fn segment_len(segments: &[Segment], rate_hz: f64) -> usize {
-    let stretches: Vec<usize> = segments.iter().map(|segment| segment.rows.len()).collect();
-    segment_len_for(&stretches, rate_hz)
-}
-
-/// `None` where the working part is too short or too torn for a spectrum, which the page then says.
-fn tail_spectrum(load_n: &[f64], signals: &Signals, segments: &[Segment]) -> Option<TailSpectrum> {
-    let length = segment_len(segments, signals.rate_hz);
-    let spectrum = welch(&slices(load_n, segments), signals.rate_hz, length).ok()?;
-    let search = find_peaks(&spectrum, SearchBand::usual(&spectrum)).ok()?;
-    Some(TailSpectrum { spectrum, search })
 }
 
 /// What the figures of a summary are made from.
@@ -225,7 +198,7 @@ impl Parts<'_> {
     fn summarise(
         &self,
         (working_part, mut quality): (WorkingPart, Quality),
-        spectrum: Option<&TailSpectrum>,
+        spectrum: Option<&LoadSpectrum>,
         travel: Option<(TravelFigures, &Travel)>,
         units: Units,
     ) -> Result<(Summary, Result<Identified, IdentifyError>, RunFigures), SummaryError> {

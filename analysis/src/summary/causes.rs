@@ -1,9 +1,10 @@
 //! From the figures of a run to what the causes are judged by.
 
-use super::analyse::{Parts, TailSpectrum, slices};
+use super::analyse::Parts;
 use super::bobbing::{FRONT_WHEELS, TAIL_WHEEL, ToldPeaks};
 use super::calibrations::Calibrations;
 use super::figures::{BobbingFigures, DepthFigures, PullFigures};
+use super::load_spectrum::{LoadSpectrum, slices};
 use super::measure::{self, Channel};
 use super::{CalibrationChecks, ZeroVerdict};
 use crate::causes::{
@@ -28,7 +29,7 @@ const YEAR_DAYS: i32 = 366;
 
 /// The spectrum of the tail load, and what was found in it.
 pub(super) struct Searched<'a> {
-    pub spectrum: Option<&'a TailSpectrum>,
+    pub spectrum: Option<&'a LoadSpectrum>,
     pub peaks: &'a ToldPeaks,
     pub speed_mps: Option<f64>,
     pub expected: Option<ExpectedFrequencies>,

@@ -9,6 +9,7 @@ mod causes;
 mod draft;
 mod figures;
 mod lifts;
+mod load_spectrum;
 mod measure;
 mod notices;
 mod per_metre;
@@ -16,7 +17,7 @@ mod run_figures;
 mod travel;
 mod zero_check;
 
-pub use analyse::{Analysed, SummaryError, TailSpectrum, analyse};
+pub use analyse::{Analysed, SummaryError, analyse};
 pub use calibration_checks::CalibrationChecks;
 pub use carried::{Carried, load_name};
 pub use figures::{
@@ -24,4 +25,5 @@ pub use figures::{
     SharperBy, StaticsFigures, Summary, TailLoadFigures, TravelFigures, WheelTurn,
 };
 pub use lifts::{LIFTED_SHARE_OF_STATIC, lifted_stretches};
+pub use load_spectrum::LoadSpectrum;
 pub use zero_check::{ZeroCheck, ZeroVerdict};

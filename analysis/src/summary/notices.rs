@@ -1,6 +1,6 @@
 //! What is to be told of a run's recording and readings before any figure is.
 
-use super::analyse::slices;
+use super::load_spectrum::slices;
 use crate::run::Run;
 use crate::signals::{Segment, Signals, WorkingPart};
 use crate::statics::contradiction::TableReadings;
