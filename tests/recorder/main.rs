@@ -11,6 +11,5 @@ mod runs;
 mod several_boxes;
 mod signals;
 mod surroundings;
-mod text_box;
 mod together;
 mod zero_check;
