@@ -10,7 +10,7 @@ use super::summary::all_analysed;
 use super::{CommandError, Done};
 use crate::compare::compare;
 use crate::page::{Sheets, render_comparison, render_run};
-use crate::report::{comparison_content, comparison_text, day_of, run_content};
+use crate::report::{comparison_content, comparison_text, day_of, run_content, verdict_line};
 use crate::summary::Analysed;
 use crate::units_out::Units;
 use ingest::plow::{Plow, read_plow_text};
@@ -27,7 +27,7 @@ const WORKING_S: f64 = 60.0;
 /// Standing before each pass, for the zero check.
 const STANDING_S: f64 = 5.0;
 /// The box runs this many times faster than real time.
-const SPEED_UP: f64 = 40.0;
+const SPEED_UP: f64 = 80.0;
 /// The two passes of a block lie beside each other, so they share their strip of the field.
 const FIELD_SEED: u64 = 2027;
 /// The settings that are compared.
@@ -65,7 +65,7 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
     let [a, b] = sides;
     let (a, b) = (a?, b?);
     for analysed in a.iter().chain(&b) {
-        verdict_line(&mut report, analysed);
+        push_run(&mut report, analysed);
     }
     let mut pages = Vec::new();
     for side in [&a, &b] {
@@ -92,14 +92,14 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
     Ok(Done::report(report))
 }
 
-fn verdict_line(report: &mut String, analysed: &Analysed) {
+fn push_run(report: &mut String, analysed: &Analysed) {
     let summary = &analysed.summary;
     let balance = summary
         .statics
         .as_ref()
         .map_or("not shown".to_owned(), |statics| crate::units_out::signed_interval(&statics.balance_index));
-    let verdict = summary.verdict.class.words();
-    let _ = writeln!(report, "{:<40} {verdict:<14} b {balance}", summary.run.id);
+    let verdict = verdict_line(&analysed.description.plow, summary).to_lowercase();
+    let _ = writeln!(report, "{:<40} {verdict:<26} b {balance}", summary.run.id);
 }
 
 /// Records the passes block by block, the order of the two settings turning round from block to block.

@@ -27,4 +27,5 @@ pub use statics_page::{statics_content, statics_diagram};
 pub use statics_text::{HolesShown, statics_text};
 pub use summary_text::summary_text;
 pub use top_page::{top_content, top_diagram};
+pub use verdict_words::verdict_line;
 pub use wall::wall_content;

@@ -2,6 +2,7 @@
 
 use crate::advice::{Advice, Step};
 use crate::page::content::{VerdictLook, WhatToDo};
+use crate::summary::Summary;
 use crate::verdict::{Class, Verdict};
 use ingest::plow::{Kind, Plow};
 use std::borrow::Cow;
@@ -99,6 +100,12 @@ impl Large {
     pub fn line(&self) -> String {
         format!("{} {}", self.subject, self.word).trim().to_uppercase()
     }
+}
+
+/// What a run's verdict says in large letters, in one line: `DRAWBAR LOOKS TOO FLAT`.
+#[must_use]
+pub fn verdict_line(plow: &Plow, summary: &Summary) -> String {
+    Large::of_run(plow, &summary.verdict, &summary.advice).line()
 }
 
 /// Advice as a page shows it.
