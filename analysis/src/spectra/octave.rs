@@ -16,7 +16,7 @@ const STEPS: usize = 8;
 ///
 /// The interval is of the process: soil and speed that change slowly change the level of the swing, so it is that of
 /// the SD of the channel's gap-free `stretches` at `rate_hz` behind a filter of about that octave
-/// ([`crate::stats::series_figures()`]), and at least that of a swing whose level stays: a bin's density scatters by 2/ν of its square,
+/// ([`series_figures`]), and at least that of a swing whose level stays: a bin's density scatters by 2/ν of its square,
 /// and neighbors repeat each other under the window. That the frequency is known within an interval adds what
 /// the octave's power changes by over it.
 ///
