@@ -40,6 +40,8 @@ pub struct PartNames {
     pub member: &'static str,
     /// What pulls.
     pub puller: &'static str,
+    /// Where the member is made fast to it.
+    pub puller_end: &'static str,
 }
 
 /// The sole of a walking plow: it carries at its two ends, the point of the share and the heel.
@@ -205,7 +207,10 @@ impl Plow {
             Some(Tail::Heel(_)) => ("heel", "heel load"),
             Some(Tail::Wheel(_)) | None => ("tail wheel", "tail load"),
         };
-        let puller = if self.kind() == Kind::Walking { "team" } else { "tractor" };
-        PartNames { kind, origin, front, front_load, tail, tail_load, member, puller }
+        let (puller, puller_end) = match self.kind() {
+            Kind::Walking => ("team", "hitch at the team"),
+            Kind::Trailed | Kind::SemiMounted | Kind::Mounted => ("tractor", "hole at the tractor"),
+        };
+        PartNames { kind, origin, front, front_load, tail, tail_load, member, puller, puller_end }
     }
 }
