@@ -19,20 +19,32 @@ pub struct ClockApart {
 }
 
 impl Run {
-    /// Leaves out the channels that are not to be joined with the others, with a notice: those of boxes whose run
-    /// time follows their own clock alone. If such a box has all needed channels, it stands alone, and all other
-    /// boxes are left out, as is a receiver.
+    /// Leaves out what is not to be joined with the others, with a notice: channels of boxes whose run time follows
+    /// their own clock alone, and a receiver beside such a box. If such a box has all needed channels, it stands alone,
+    /// and all other boxes are left out.
     ///
     /// # Errors
     /// [`ClockApart`] if a needed channel would go.
     pub fn leave_out_apart(&mut self) -> Result<(), ClockApart> {
-        let boxes = &self.description.boxes;
-        if !boxes.iter().any(is_apart) {
-            return Ok(());
+        self.leave_out_boxes()?;
+        let mut stay = self.description.boxes.iter().zip(&self.tables);
+        // The receiver's times are the computer's.
+        if stay.any(|(info, table)| is_apart(info) && !table.channels.is_empty())
+            && self.gnss.take().is_some()
+        {
+            self.notices.push(
+                "gnss.csv left out: the box's clock runs apart from the computer's, so that speed and places are not \
+                 to be joined with its rows"
+                    .to_owned(),
+            );
         }
+        Ok(())
+    }
+
+    fn leave_out_boxes(&mut self) -> Result<(), ClockApart> {
+        let boxes = &self.description.boxes;
         let used = self.tables.iter().filter(|table| !table.channels.is_empty()).count();
-        if used < 2 {
-            self.leave_out_receiver();
+        if used < 2 || !boxes.iter().any(is_apart) {
             return Ok(());
         }
         let plow = &self.description.plow;
@@ -61,21 +73,7 @@ impl Run {
             ));
             table.channels.clear();
         }
-        if whole.is_some() {
-            self.leave_out_receiver();
-        }
         Ok(())
-    }
-
-    /// The receiver's times are the computer's, not those of a box that runs apart.
-    fn leave_out_receiver(&mut self) {
-        if self.gnss.take().is_some() {
-            self.notices.push(
-                "gnss.csv left out: the box's clock runs apart from the computer's, so that speed and places are not \
-                 to be joined with its rows"
-                    .to_owned(),
-            );
-        }
     }
 }
 
@@ -135,6 +133,8 @@ mod tests {
             (vec![("rear", &needed[..], BoxAlone)], false),
             (vec![("rear", &needed[..], BoxAlone), ("front", &[FrontLoad][..], Host)], false),
             (vec![("rear", &needed[..], Host), ("front", &[FrontLoad][..], BoxAlone)], true),
+            // A box that runs apart and sent nothing takes nothing with it.
+            (vec![("rear", &needed[..], Host), ("front", &[][..], BoxAlone)], true),
         ] {
             let mut run = run(&boxes);
             run.gnss = Some(receiver.clone());
