@@ -75,12 +75,8 @@ pub fn advise(
     match verdict.class {
         Class::NotShown => measure_next(found, verdict),
         class => {
-            let advice = by_class(plow, class, &predictions, units);
-            let on = verdict.if_as_described(&plow.part_names()).filter(|_| advice.step == Step::MovePins);
-            vec![match on {
-                Some(entry) => Advice { sentence: sentences::if_right(&entry, &advice.sentence), ..advice },
-                None => advice,
-            }]
+            let rests_on = verdict.if_as_described(&plow.part_names());
+            vec![by_class(plow, (class, rests_on.as_deref()), &predictions, units)]
         }
     }
 }
@@ -116,7 +112,7 @@ pub fn expect(plow: &Plow, predictions: &[Prediction], units: Units) -> Expected
     let class = now.map_or(Class::NotShown, |now| expected_class(&now.balance_index, plow));
     let advice = match class {
         Class::NotShown => plain(Step::Measure, sentences::RECORD_A_PASS.to_owned()),
-        class => by_class(plow, class, predictions, units),
+        class => by_class(plow, (class, None), predictions, units),
     };
     Expected { class, advice: vec![advice] }
 }
@@ -137,8 +133,13 @@ fn plain(step: Step, sentence: String) -> Advice {
     Advice { step, prediction: None, reach: None, sentence, expectation: None }
 }
 
-/// Advice on a plow whose class is shown.
-fn by_class(plow: &Plow, class: Class, predictions: &[Prediction], units: Units) -> Advice {
+/// Advice on a plow whose class is shown; where that rests on an entry, a move begins with checking it.
+fn by_class(
+    plow: &Plow,
+    (class, rests_on): (Class, Option<&str>),
+    predictions: &[Prediction],
+    units: Units,
+) -> Advice {
     let Some(now) = predictions.iter().find(|prediction| prediction.is_now) else {
         return plain(Step::NoHoleHelps, sentences::NO_HOLE_HELPS.to_owned());
     };
@@ -155,7 +156,7 @@ fn by_class(plow: &Plow, class: Class, predictions: &[Prediction], units: Units)
             step: Step::MovePins,
             prediction: Some(choice.to.clone()),
             reach: Some(choice.reach),
-            sentence: sentences::move_pins(now, choice, &plow.part_names(), units),
+            sentence: sentences::move_pins((now, choice), rests_on, &plow.part_names(), units),
             expectation: Some(sentences::next_pass(now, choice.to, &plow.part_names(), units)),
         },
         None => plain(Step::NoHoleHelps, sentences::NO_HOLE_HELPS.to_owned()),

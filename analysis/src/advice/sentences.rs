@@ -118,7 +118,13 @@ pub(crate) fn hole_named(name: &str) -> String {
     name.chars().take(MOST - 1).chain(['…']).collect()
 }
 
-pub(super) fn move_pins(now: &Prediction, choice: Choice, parts: &PartNames, units: Units) -> String {
+/// The move from `now` to a choice of holes; right only if the entry that it `rests_on` is, so that this is checked first.
+pub(super) fn move_pins(
+    (now, choice): (&Prediction, Choice),
+    rests_on: Option<&str>,
+    parts: &PartNames,
+    units: Units,
+) -> String {
     let then = choice.to;
     let way = |from_m: f64, to_m: f64| if to_m > from_m { "up" } else { "down" };
     let mut moves = Vec::new();
@@ -142,7 +148,11 @@ pub(super) fn move_pins(now: &Prediction, choice: Choice, parts: &PartNames, uni
             units.height(then.tractor_z_m)
         ));
     }
-    let mut text = format!("Move {}.", moves.join(" and "));
+    let moves = moves.join(" and ");
+    let mut text = match rests_on {
+        Some(entry) => format!("First check {entry}. If it is right, move {moves}."),
+        None => format!("Move {moves}."),
+    };
     match choice.reach {
         Reach::IntoTheBand => {}
         Reach::IntoTheBandByRaisingThePlow => text.push_str(&format!(
@@ -160,13 +170,6 @@ pub(super) fn move_pins(now: &Prediction, choice: Choice, parts: &PartNames, uni
     text.push(' ');
     text.push_str(BEFORE_HANDS);
     text
-}
-
-/// A move that is right only if an entry is.
-pub(super) fn if_right(entry: &str, order: &str) -> String {
-    let mut letters = order.chars();
-    let order = letters.next().map(|first| first.to_lowercase().chain(letters).collect::<String>());
-    format!("First check {entry}. If it is right, {}", order.unwrap_or_default())
 }
 
 /// What the next pass should show if the prediction holds.

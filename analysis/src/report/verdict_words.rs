@@ -25,62 +25,58 @@ pub(super) struct Large {
 impl Large {
     /// Of a plow with this class and this advice.
     pub fn of(plow: &Plow, class: Class, advice: &[Advice]) -> Self {
-        if advice.first().is_some_and(|first| first.step == Step::SharesFirst) {
+        Self::told(plow, (class, true), advice)
+    }
+
+    /// Of a run. What would fall with a usual slip of one entry is told as what it looks like.
+    pub fn of_run(plow: &Plow, verdict: &Verdict, advice: &[Advice]) -> Self {
+        Self::told(plow, (verdict.class, verdict.firm), advice)
+    }
+
+    fn told(plow: &Plow, (class, firm): (Class, bool), advice: &[Advice]) -> Self {
+        let the = if firm { "The" } else { "If the plow is as described, the" };
+        let first = advice.first().map(|first| first.step);
+        if first == Some(Step::SharesFirst) {
             return Self {
                 subject: "",
+                // To look at the shares first is right either way.
                 word: Cow::Borrowed(SHARES_FIRST),
-                look: VerdictLook::Far,
-                neighbor: Some(
-                    "The soil lifts the plow: the shares ride up instead of drawing in, and no hole cures that."
-                        .to_owned(),
-                ),
+                look: if firm { VerdictLook::Far } else { VerdictLook::Looks },
+                neighbor: Some(format!(
+                    "{the} soil lifts the plow: the shares ride up instead of drawing in, and no hole cures that."
+                )),
             };
         }
         let parts = plow.part_names();
         let takes = |side: &str, carrier: &str| {
-            Some(format!("The line of pull passes too {side}, so pulling takes weight off the {carrier}."))
+            Some(format!("{the} line of pull passes too {side}, so pulling takes weight off the {carrier}."))
         };
+        // An index that is usual for a plow that hangs on links is no fault, though the word names it.
+        // Whether it is one, the advice has decided.
+        let as_meant = class == Class::LeaningFlat && first == Some(Step::Stay);
         let (subject, look, neighbor) = match class {
             Class::TooFlat => (said_of(plow), VerdictLook::Far, takes("high", parts.tail)),
+            Class::LeaningFlat if as_meant => (
+                said_of(plow),
+                VerdictLook::Leaning,
+                Some(format!("{the} plow leans on the tractor, as a mounted plow is meant to.")),
+            ),
             Class::LeaningFlat => (said_of(plow), VerdictLook::Leaning, takes("high", parts.tail)),
             Class::TooSteep => (said_of(plow), VerdictLook::Far, takes("low", parts.front)),
             Class::LeaningSteep => (said_of(plow), VerdictLook::Leaning, takes("low", parts.front)),
             Class::Balanced => (
                 "",
                 VerdictLook::Good,
-                Some(
-                    "The line of pull passes where it should: pulling leaves the weight where it is."
-                        .to_owned(),
-                ),
+                Some(format!(
+                    "{the} line of pull passes where it should: pulling leaves the weight where it is."
+                )),
             ),
             Class::NotShown => ("", VerdictLook::Open, None),
         };
-        // An index that is usual for a plow that hangs on links is no fault, though the word names it.
-        // Whether it is one, the advice has decided.
-        let stays = advice.first().is_some_and(|first| first.step == Step::Stay);
-        let leans = class == Class::LeaningFlat && stays;
-        let neighbor = if leans {
-            Some("The plow leans on the tractor, as a mounted plow is meant to.".to_owned())
-        } else {
-            neighbor
-        };
-        Self { subject, word: Cow::Borrowed(class.words()), look, neighbor }
-    }
-
-    /// Of a run. What would fall with a usual slip of one entry is told as what it looks like.
-    pub fn of_run(plow: &Plow, verdict: &Verdict, advice: &[Advice]) -> Self {
-        let stated = Self::of(plow, verdict.class, advice);
-        let shares = stated.is_shares_first();
-        if verdict.firm || verdict.class == Class::NotShown && !shares {
-            return stated;
+        if firm || class == Class::NotShown {
+            return Self { subject, word: Cow::Borrowed(class.words()), look, neighbor };
         }
-        let neighbor = stated.neighbor.map(|said| match said.strip_prefix("The ") {
-            Some(rest) => format!("If the plow is as described, the {rest}"),
-            None => said,
-        });
-        // To look at the shares first is right either way.
-        let word = if shares { stated.word } else { Cow::Owned(format!("looks {}", stated.word)) };
-        Self { word, look: VerdictLook::Looks, neighbor, ..stated }
+        Self { subject, word: Cow::Owned(format!("looks {class}")), look: VerdictLook::Looks, neighbor }
     }
 
     /// Whether the shares come before all else.
@@ -152,6 +148,23 @@ mod tests {
         let steep = Large::of(&plow(), Class::LeaningSteep, &advice(Step::MovePins));
         assert!(steep.neighbor.unwrap().contains("too low, so pulling takes weight off the front wheels"));
         assert_eq!(Large::of(&plow(), Class::NotShown, &advice(Step::Measure)).neighbor, None);
+    }
+
+    #[test]
+    fn what_is_not_firm_is_told_as_what_it_looks_like() {
+        let told = |class, step| Large::told(&plow(), (class, false), &advice(step));
+        let flat = told(Class::TooFlat, Step::MovePins);
+        assert_eq!((flat.line().as_str(), flat.look), ("DRAWBAR LOOKS TOO FLAT", VerdictLook::Looks));
+        assert!(
+            flat.neighbor
+                .unwrap()
+                .starts_with("If the plow is as described, the line of pull passes too high")
+        );
+        let shares = told(Class::Balanced, Step::SharesFirst);
+        assert_eq!((shares.line().as_str(), shares.look), ("SHARES FIRST", VerdictLook::Looks));
+        assert!(shares.neighbor.unwrap().starts_with("If the plow is as described, the soil lifts"));
+        let open = told(Class::NotShown, Step::Measure);
+        assert_eq!((open.line().as_str(), open.look, open.neighbor), ("NOT SHOWN", VerdictLook::Open, None));
     }
 
     /// Found on a run with worn shares: the word at arm's length was BALANCED.
