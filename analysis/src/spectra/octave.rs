@@ -64,13 +64,18 @@ fn band_passed(values: &[f64], rate_hz: f64, middle_hz: f64) -> Vec<f64> {
     values.iter().map(step).collect()
 }
 
+/// How much of the bin around `frequency_hz` lies in a band, Hz.
+pub(super) fn covered_hz(frequency_hz: f64, bin_hz: f64, (low_hz, high_hz): (f64, f64)) -> f64 {
+    let half_hz = 0.5 * bin_hz;
+    ((frequency_hz + half_hz).min(high_hz) - (frequency_hz - half_hz).max(low_hz)).max(0.0)
+}
+
 /// Power from f/√2 to f√2, and the variance of its estimate; bins at the ends count by their share.
 fn octave_power(spectrum: &PowerSpectrum, middle_hz: f64) -> Option<(f64, f64)> {
-    let (low, high) = (middle_hz / SQRT_2, middle_hz * SQRT_2);
-    let half = 0.5 * spectrum.bin_hz;
+    let octave_hz = (middle_hz / SQRT_2, middle_hz * SQRT_2);
     let (mut power, mut variance) = (0.0, 0.0);
     for (f, density) in spectrum.frequency_hz.iter().zip(&spectrum.density) {
-        let covered = ((f + half).min(high) - (f - half).max(low)).max(0.0);
+        let covered = covered_hz(*f, spectrum.bin_hz, octave_hz);
         power += density * covered;
         variance += (density * covered).powi(2) * 2.0 / spectrum.dof * BIN_CORRELATION;
     }

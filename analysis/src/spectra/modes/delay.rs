@@ -2,9 +2,8 @@
 //! in it, one every 1/τ.
 
 use super::fit::Fitted;
-use super::model::Frame;
-use super::{Bins, FALSE_FURTHER_MODE, start};
-use crate::stats::student::chi_square_quantile;
+use super::model::{Frame, OF_INTERFERENCE};
+use super::{Bins, needed_gain, start};
 use std::f64::consts::TAU;
 
 /// What is known of the time from the front wheels to the tail wheel.
@@ -22,15 +21,15 @@ pub enum Delay {
 const TRIES_A_DIP: f64 = 8.0;
 /// Dips nearer to each other than this cannot be seen, bins.
 const DIP_BINS: f64 = 4.0;
-/// Parameters that a delay adds: four of the interference, and its own.
-const ADDED: f64 = 5.0;
+/// Parameters that a delay adds: those of the interference, and its own.
+const ADDED: usize = OF_INTERFERENCE + 1;
 
 impl Bins<'_> {
     /// The delay for which the spectrum is fitted, s.
     ///
     /// Where it is only known within bounds, one mode is fitted without interference, and what is left of the ratio of
     /// spectrum to model is set against cos ωτ and sin ωτ for each delay τ; the best is taken if a fit with it is
-    /// better by the χ² quantile at [`FALSE_FURTHER_MODE`], shared among the delays that can be told apart (Šidák).
+    /// better by as much as the delays that can be told apart need ([`needed_gain`]).
     pub(super) fn delay_s(&self, shape: f64, first: (f64, f64)) -> Option<f64> {
         let (shortest_s, longest_s) = match self.delay {
             Delay::Unknown => return None,
@@ -55,9 +54,8 @@ impl Bins<'_> {
         let left = Left::of(&frame, &without);
         let best_s = delays_s.max_by(|one, other| left.explained(*one).total_cmp(&left.explained(*other)))?;
         let (_, with) = one(Some(best_s))?;
-        let each = -((-FALSE_FURTHER_MODE).ln_1p() / dips.max(1.0)).exp_m1();
         let gain = 2.0 * (without.objective - with.objective);
-        (gain >= chi_square_quantile(1.0 - each, ADDED)).then_some(best_s)
+        (gain >= needed_gain(ADDED, dips)).then_some(best_s)
     }
 }
 

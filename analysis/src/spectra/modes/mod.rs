@@ -6,8 +6,8 @@
 //! A finer periodogram would use somewhat more of the record, but an hour at 1 kHz has millions of its bins.
 //!
 //! What excites the modes need not be even: it is a smooth function of frequency, the same for all of them, and where
-//! speed and wheelbase are known it has what land makes of it that passes under one wheel and then the other. Both are
-//! fitted with the rest, within a stated scatter, so that intervals hold what they may do.
+//! the time from wheel to wheel is known, or found ([`Delay`]), it has what land makes of it that passes under one wheel
+//! and then the other. Both are fitted with the rest, within a stated scatter, so that intervals hold what they may do.
 
 mod delay;
 mod fit;
@@ -19,15 +19,15 @@ mod study;
 pub use delay::Delay;
 
 use super::background::BIN_CORRELATION;
+use super::octave::covered_hz;
 use crate::stats::Estimate;
-use crate::stats::student::chi_square_quantile;
+use crate::stats::student::{chi_square_quantile, chi_square_sf};
 use fit::Fitted;
 use model::{Frame, OF_A_MODE};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 use serde::Serialize;
-use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 /// Chance of a further mode in a spectrum that has none.
 pub const FALSE_FURTHER_MODE: f64 = 0.01;
@@ -121,7 +121,7 @@ pub fn fit_modes(bins: &Bins<'_>, first: (f64, f64)) -> Option<Modes> {
     let shape = bins.dof / 2.0 / BIN_CORRELATION;
     let frame = Frame::new(bins, shape, bins.delay_s(shape, first))?;
     let mut chosen = frame.fit(&start(&frame, bins, first))?;
-    let needed = needed_gain(bins);
+    let needed = needed_gain(OF_A_MODE, starts(bins).len() as f64);
     let mut rival = None;
     for _ in 1..MOST_MODES {
         let Some(more) = with_one_more(&frame, bins, &chosen) else { break };
@@ -145,11 +145,11 @@ pub fn fit_modes(bins: &Bins<'_>, first: (f64, f64)) -> Option<Modes> {
     Some(Modes { modes, fit_chance: fit.chance(), background: frame.background_at(&chosen.p) })
 }
 
-/// Twice the logarithm of the likelihood's gain that a further mode needs.
-fn needed_gain(bins: &Bins<'_>) -> f64 {
-    let places = starts(bins).len().max(1) as f64;
-    let each = -((-FALSE_FURTHER_MODE).ln_1p() / places).exp_m1();
-    chi_square_quantile(1.0 - each, 3.0)
+/// Twice the logarithm of the likelihood's gain that `parameters` more need where they were looked for in so many
+/// places: the χ² quantile at [`FALSE_FURTHER_MODE`], shared among the places (Šidák).
+fn needed_gain(parameters: usize, places: f64) -> f64 {
+    let each = -((-FALSE_FURTHER_MODE).ln_1p() / places.max(1.0)).exp_m1();
+    chi_square_quantile(1.0 - each, parameters as f64)
 }
 
 fn starts(bins: &Bins<'_>) -> Vec<f64> {
@@ -253,10 +253,13 @@ fn beside_share(frame: &Frame<'_>, whole: &[f64], p: &[f64], first: usize) -> Op
 
 /// Power of the whole model within f₀(1 ± ζ), the bins at its ends by their share.
 fn band_power(frame: &Frame<'_>, whole: &[f64], natural_hz: f64, damping: f64) -> f64 {
-    let (low, high) = (natural_hz * (1.0 - damping), natural_hz * (1.0 + damping));
-    let half = 0.5 * frame.bin_hz;
-    let covered = |f: &f64| ((f + half).min(high) - (f - half).max(low)).max(0.0);
-    frame.frequency_hz.iter().zip(whole).map(|(f, density)| density * covered(f)).sum()
+    let band_hz = (natural_hz * (1.0 - damping), natural_hz * (1.0 + damping));
+    frame
+        .frequency_hz
+        .iter()
+        .zip(whole)
+        .map(|(f, density)| density * covered_hz(*f, frame.bin_hz, band_hz))
+        .sum()
 }
 
 /// Values and intervals of the modes, the strongest first; `stretch` as in [`Fit::stretch`], and the share of draws
@@ -343,7 +346,7 @@ impl Fit {
         if self.free < 1.0 {
             return 1.0;
         }
-        ChiSquared::new(self.free).map_or(1.0, |law| law.sf(self.deviance))
+        chi_square_sf(self.deviance, self.free)
     }
 
     /// Root of the dispersion, by which standard errors grow where the model misses more than chance does

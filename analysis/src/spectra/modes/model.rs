@@ -7,7 +7,7 @@ use std::f64::consts::{LN_2, PI, TAU};
 pub(super) const OF_A_MODE: usize = 3;
 /// Parameters of the interference of two wheels, where the delay between them is known: its two parts in the middle of
 /// the band, and how each changes with ln of frequency.
-const OF_INTERFERENCE: usize = 4;
+pub(super) const OF_INTERFERENCE: usize = 4;
 /// Distance between knots of the background, ln of frequency; between them ln B is a straight line in ln f.
 const KNOT_SPACING: f64 = 0.9 * LN_2;
 /// The same of the excitation.
