@@ -2,6 +2,7 @@
 
 use typst::layout::{Frame, FrameItem};
 
+use crate::page::charts::labels::crosses;
 use crate::page::typeset::width_em;
 
 /// Letters above and below the baseline, in em: capitals and tails of the typeface.
@@ -33,25 +34,10 @@ impl Taken {
         across > SLACK && down > SLACK
     }
 
-    /// True if a stroke from `a` to `b` runs through it: what is left of the stroke between left and right, and then
-    /// between top and bottom.
+    /// True if a stroke from `a` to `b` runs through it.
     fn struck_by(&self, a: (f64, f64), b: (f64, f64)) -> bool {
-        let (mut enters, mut leaves) = (0.0_f64, 1.0_f64);
-        let sides = [
-            (a.0, b.0 - a.0, self.left + SLACK, self.right - SLACK),
-            (a.1, b.1 - a.1, self.top + SLACK, self.bottom - SLACK),
-        ];
-        for (start, step, low, high) in sides {
-            if step.abs() < 1e-9 {
-                if start <= low || start >= high {
-                    return false;
-                }
-                continue;
-            }
-            let (one, other) = ((low - start) / step, (high - start) / step);
-            (enters, leaves) = (enters.max(one.min(other)), leaves.min(one.max(other)));
-        }
-        enters < leaves
+        let corner = (self.left + SLACK, self.top + SLACK);
+        crosses((a, b), (corner, (self.right - SLACK, self.bottom - SLACK)))
     }
 }
 
