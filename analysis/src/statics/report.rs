@@ -89,13 +89,14 @@ impl StaticsReport {
     #[must_use]
     pub fn nearest_to_balance(&self, count: usize, beside: Option<&Prediction>) -> Vec<&Prediction> {
         let distance = |hole: &Prediction| hole.balance_index.value.abs();
-        let mut distances: Vec<f64> = self.holes.iter().map(distance).collect();
-        distances.sort_by(f64::total_cmp);
-        let farthest = count.checked_sub(1).and_then(|last| distances.get(last)).copied();
-        let wanted = |hole: &&Prediction| {
-            hole.is_now || Some(*hole) == beside || farthest.is_none_or(|farthest| distance(hole) <= farthest)
-        };
-        self.holes.iter().filter(wanted).collect()
+        let mut nearest: Vec<(usize, &Prediction)> = self.holes.iter().enumerate().collect();
+        // Of pairs as far as each other (a wheel off the ground in all of them) the first of the description go before.
+        nearest.sort_by(|(_, one), (_, other)| distance(one).total_cmp(&distance(other)));
+        let (kept, left) = nearest.split_at(count.min(nearest.len()));
+        let besides = left.iter().filter(|(_, hole)| hole.is_now || Some(*hole) == beside);
+        let mut wanted: Vec<(usize, &Prediction)> = kept.iter().chain(besides).copied().collect();
+        wanted.sort_by_key(|(place, _)| *place);
+        wanted.into_iter().map(|(_, hole)| hole).collect()
     }
 }
 
@@ -133,4 +134,27 @@ pub fn statics_report(
         what_if: None,
         holes: hole_table(plow, setting, pull_n, seed)?,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::verdict::studies::invented_plow::{plow, setting};
+
+    /// Found on a walking plow with a wheel off the ground in most pairs: "the 18 pairs nearest to balance" were all 24.
+    #[test]
+    fn pairs_as_far_as_each_other_are_no_more_than_were_asked_for() {
+        let (plow, holes) = (plow(), setting("4", "4"));
+        let mut report = statics_report(&plow, ("driven", &holes), 8_000.0, None, 1).unwrap();
+        report.holes.iter_mut().skip(2).for_each(|hole| hole.balance_index.value = 1.0);
+        let shown = report.nearest_to_balance(6, None);
+        let in_use = report.holes.iter().filter(|hole| hole.is_now).count();
+        assert!(report.holes.len() > 10 && (6..=6 + in_use).contains(&shown.len()), "{}", shown.len());
+        let places: Vec<usize> = shown
+            .iter()
+            .filter_map(|one| report.holes.iter().position(|hole| std::ptr::eq(hole, *one)))
+            .collect();
+        assert!(places.windows(2).all(|two| two[0] < two[1]) && places.starts_with(&[0, 1]), "{places:?}");
+        assert!(shown.iter().any(|hole| hole.is_now));
+    }
 }
