@@ -12,6 +12,7 @@ pub mod modes;
 pub mod octave;
 pub mod resonance;
 mod segments;
+pub mod thinned;
 pub mod welch;
 
 /// Why a spectrum cannot be given.

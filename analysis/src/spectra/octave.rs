@@ -1,6 +1,7 @@
 //! RMS of a channel in the octave around a frequency.
 
 use super::background::BIN_CORRELATION;
+use super::thinned::thinned;
 use super::welch::PowerSpectrum;
 use crate::stats::Estimate;
 use crate::stats::bins::Stretch;
@@ -8,6 +9,8 @@ use crate::stats::series_figures::{Wanted, series_figures};
 use crate::stats::student::Z_975;
 use std::f64::consts::{SQRT_2, TAU};
 
+/// Readings a period that the filter is given at least, and at most twice as many where a box sends them.
+const READINGS_A_SWING: f64 = 50.0;
 /// Steps in which the interval of the frequency is gone through.
 const STEPS: usize = 8;
 
@@ -34,8 +37,9 @@ pub fn octave_rms(
     }
     // ln of the RMS: its scatter is the more even.
     let stationary = 0.5 * Z_975 * variance.sqrt() / power;
+    let (kept, rate_hz) = thinned(stretches, rate_hz, READINGS_A_SWING * middle_hz.value);
     let passed: Vec<Vec<f64>> =
-        stretches.iter().map(|values| band_passed(values, rate_hz, middle_hz.value)).collect();
+        kept.iter().map(|values| band_passed(values, rate_hz, middle_hz.value)).collect();
     let passed: Vec<Stretch<'_>> = passed.iter().map(|values| Stretch { start_s: 0.0, values }).collect();
     let sd = series_figures(&passed, rate_hz, Wanted::default()).ok()?.sd;
     let (below, above) =

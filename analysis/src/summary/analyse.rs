@@ -6,7 +6,7 @@ use super::calibrations::Calibrations;
 use super::carried::{Carried, CarriedFigures, pull_from_links};
 use super::causes::{Judged, Searched};
 use super::figures::{BobbingFigures, PullToTail, RunFacts, StaticsFigures, Summary, TravelFigures};
-use super::load_spectrum::{LoadSpectrum, segment_len, slices};
+use super::load_spectrum::{LoadSpectrum, slices};
 use super::measure::{self, Channel};
 use super::notices::{left_out, outside_the_table, pull_of_links, recorder_notices, table_readings, torn};
 use super::per_metre::{Pass, per_metre};
@@ -18,6 +18,8 @@ use crate::signals::{
     WorkingPartError, WorkingParts, assess, find_working_parts, join, take_out_spikes, within,
 };
 use crate::spectra::low_frequency_gain::{LowFrequencyGain, low_frequency_gain};
+use crate::spectra::thinned::{self, thinned};
+use crate::spectra::welch::segment_len_for;
 use crate::statics::contradiction::{Witness, held_against};
 use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
 use crate::statics::inputs::{MeanForce, RunFigures};
@@ -33,6 +35,8 @@ use ingest::run_toml::{RunDescription, RunState};
 const DRAW_SEED: u64 = 0x0DD5;
 /// Without bobbing, gains below this frequency are what the statics is compared with.
 const SLOW_HZ: f64 = 0.5;
+/// Readings a second that are kept of a fast box for it.
+const SLOW_KEPT_HZ: f64 = 400.0 * SLOW_HZ;
 /// Under this coherence the gain says nothing.
 const COHERENCE_MIN: f64 = 0.2;
 
@@ -337,9 +341,12 @@ impl Parts<'_> {
     ) -> Option<LowFrequencyGain> {
         let pull = self.signals.channels.get(&ChannelRole::Pull)?;
         let below_hz = bobbing.map_or(SLOW_HZ, |bobbing| (bobbing.frequency_hz.value / 3.0).min(SLOW_HZ));
-        let length = segment_len(self.segments, self.signals.rate_hz);
-        let (pull, values) = (slices(pull, self.segments), slices(values, self.segments));
-        low_frequency_gain(&pull, &values, self.signals.rate_hz, length, below_hz).ok()
+        let rate_hz = self.signals.rate_hz;
+        let (pull, kept_hz) = thinned(&slices(pull, self.segments), rate_hz, SLOW_KEPT_HZ);
+        let (values, _) = thinned(&slices(values, self.segments), rate_hz, SLOW_KEPT_HZ);
+        let lengths: Vec<usize> = pull.iter().map(Vec::len).collect();
+        let length = segment_len_for(&lengths, kept_hz);
+        low_frequency_gain(&thinned::slices(&pull), &thinned::slices(&values), kept_hz, length, below_hz).ok()
     }
 
     /// The gain of the tail load on the pull; `None` where pull and tail load are not coherent there.

@@ -37,9 +37,6 @@ pub const POOR_FIT: f64 = 0.01;
 pub const MOST_MODES: usize = 3;
 /// Natural frequencies from which a further mode is tried, in each octave of the band.
 const STARTS_AN_OCTAVE: f64 = 3.0;
-/// The strongest peak taken for two modes still speaks of the intervals if the logarithm of its likelihood is at most
-/// this much lower (half of the 95 % point of χ² with one degree of freedom).
-const SPLIT_WORSE: f64 = 1.92;
 /// Modes of another count speak of the strongest's intervals if the power in their band is at least this share of their
 /// strongest's.
 const ABOUT_AS_STRONG: f64 = 0.25;
@@ -48,11 +45,10 @@ const ABOUT_AS_STRONG: f64 = 0.25;
 const INTERFERENCE_SD: f64 = 0.5;
 /// Share of draws beyond either end of an interval.
 const TAIL: f64 = 0.025;
-/// The same of a count of modes that was not chosen, which speaks of the intervals as well. If it has one chance in six,
-/// as much of all draws lie beyond (chosen on drawn plows, among 0.05 and 0.16).
-const RIVAL_TAIL: f64 = 0.16;
 /// Seed of the draws of that phase.
 const PHASE_SEED: u64 = 0xFA5E;
+/// A count of modes less likely than this beside the one that was chosen is not asked.
+const NEGLIGIBLE: f64 = 1e-3;
 /// Neighbouring bins taken together in the test of fit.
 const GROUP: usize = 3;
 
@@ -112,8 +108,10 @@ impl Modes {
 ///
 /// A further mode is taken when twice the logarithm of the likelihood's gain is above the χ² quantile with the
 /// three parameters it adds (power, frequency, damping) at [`FALSE_FURTHER_MODE`], shared among the places it was
-/// looked for in (Šidák), one for each of the places in which it was started. Where a further mode was not taken, the
-/// intervals of the strongest still hold what the fit with it says: no likelihood tells a broad peak from two.
+/// looked for in (Šidák), one for each of the places in which it was started. Where a further mode was not taken, the fit
+/// with it still counts in the intervals of the strongest, by its Akaike weight exp(gain − 3) (model averaging: Burnham &
+/// Anderson 2002, Model Selection and Multimodel Inference, ch. 4; from memory): no likelihood tells a broad peak from
+/// two. So does the strongest taken for two of half its width.
 ///
 /// `None` where the fit does not settle.
 #[must_use]
@@ -127,21 +125,23 @@ pub fn fit_modes(bins: &Bins<'_>, first: (f64, f64)) -> Option<Modes> {
         let Some(more) = with_one_more(&frame, bins, &chosen) else { break };
         let gain = 2.0 * (chosen.objective - more.objective);
         if gain < needed {
-            rival = (gain > 0.0).then_some(more);
+            rival = Some(more);
             break;
         }
         chosen = more;
     }
     let whole = frame.whole(&chosen.p);
     let fit = Fit::of(&frame, &whole, bins.dof, chosen.p.len());
-    let mut modes = told(&frame, &chosen, fit.stretch(), TAIL)?;
-    let split =
-        split_strongest(&frame, &chosen).filter(|split| split.objective < chosen.objective + SPLIT_WORSE);
-    for other in rival.into_iter().chain(split) {
-        if let Some(other) = told(&frame, &other, fit.stretch(), RIVAL_TAIL) {
-            widen(&mut modes, &other);
+    let mut drawn = drawn_modes(&frame, &chosen, fit.stretch())?;
+    for other in rival.into_iter().chain(split_strongest(&frame, &chosen)) {
+        let weight = (chosen.objective - other.objective - OF_A_MODE as f64).exp().min(1.0);
+        if weight > NEGLIGIBLE
+            && let Some(other) = drawn_modes(&frame, &other, fit.stretch())
+        {
+            widen(&mut drawn, &other, weight);
         }
     }
+    let modes = drawn.iter().map(|mode| mode.told(&frame)).collect::<Option<_>>()?;
     Some(Modes { modes, fit_chance: fit.chance(), background: frame.background_at(&chosen.p) })
 }
 
@@ -262,12 +262,38 @@ fn band_power(frame: &Frame<'_>, whole: &[f64], natural_hz: f64, damping: f64) -
         .sum()
 }
 
-/// Values and intervals of the modes, the strongest first; `stretch` as in [`Fit::stretch`], and the share of draws
-/// beyond either end of an interval is `tail`.
+/// What a mode may be, by one draw of the parameters.
+#[derive(Clone, Copy)]
+struct Draw {
+    /// Logarithm of the natural frequency in Hz.
+    natural_ln: f64,
+    /// Logarithm of the damping ratio.
+    damping_ln: f64,
+    weight: f64,
+}
+
+/// One mode, and what else it may be.
+struct Drawn {
+    natural_hz: f64,
+    damping: f64,
+    band_power: f64,
+    draws: Vec<Draw>,
+}
+
+impl Drawn {
+    fn told(&self, frame: &Frame<'_>) -> Option<Mode> {
+        let natural_hz = estimate(self.natural_hz, self.draws.iter().map(|d| (d.natural_ln, d.weight)))?;
+        let damping_ratio = estimate(self.damping, self.draws.iter().map(|d| (d.damping_ln, d.weight)))?;
+        let resolved = damping_ratio.low > 1.02 * frame.line_damping(natural_hz.value);
+        Some(Mode { natural_hz, damping_ratio, band_power: self.band_power, resolved })
+    }
+}
+
+/// The modes with what their frequency and damping may be, the strongest first; `stretch` as in [`Fit::stretch`].
 ///
 /// With a/(δ + iζ) for a mode at the relative distance δ from its natural frequency, and what swings beside it ρ times
 /// as high as its top: coherent parts that are a quarter of a turn off move the top by ζρ (first order in ρ).
-fn told(frame: &Frame<'_>, fitted: &Fitted, stretch: f64, tail: f64) -> Option<Vec<Mode>> {
+fn drawn_modes(frame: &Frame<'_>, fitted: &Fitted, stretch: f64) -> Option<Vec<Drawn>> {
     let draws = frame.draws(fitted, stretch);
     let whole = frame.whole(&fitted.p);
     let mut rng = ChaCha8Rng::seed_from_u64(PHASE_SEED);
@@ -275,49 +301,46 @@ fn told(frame: &Frame<'_>, fitted: &Fitted, stretch: f64, tail: f64) -> Option<V
         draws.iter().map(|_| INTERFERENCE_SD * rng.sample::<f64, _>(StandardNormal)).collect();
     let mut modes = Vec::new();
     for first in (frame.before_modes()..fitted.p.len()).step_by(OF_A_MODE) {
-        let [natural_ln, damping_ln] = [*fitted.p.get(first + 1)?, *fitted.p.get(first + 2)?];
+        let (natural_hz, damping) = (fitted.p.get(first + 1)?.exp(), fitted.p.get(first + 2)?.exp());
         let beside = beside_share(frame, &whole, &fitted.p, first)?;
         let moved = |(p, across): (&Vec<f64>, &f64)| {
-            Some(p.get(first + 1)? + beside * across * p.get(first + 2)?.exp())
+            let damping_ln = *p.get(first + 2)?;
+            let natural_ln = p.get(first + 1)? + beside * across * damping_ln.exp();
+            Some(Draw { natural_ln, damping_ln, weight: 1.0 })
         };
-        let naturals: Vec<f64> = draws.iter().zip(&phases).filter_map(moved).collect();
-        let dampings: Vec<f64> = draws.iter().filter_map(|p| p.get(first + 2).copied()).collect();
-        let natural_hz = estimate(natural_ln, naturals, tail)?;
-        let damping_ratio = estimate(damping_ln, dampings, tail)?;
-        let resolved = damping_ratio.low > 1.02 * frame.line_damping(natural_hz.value);
-        let band_power = band_power(frame, &whole, natural_hz.value, damping_ratio.value);
-        modes.push(Mode { natural_hz, damping_ratio, band_power, resolved });
+        let draws = draws.iter().zip(&phases).filter_map(moved).collect();
+        let band_power = band_power(frame, &whole, natural_hz, damping);
+        modes.push(Drawn { natural_hz, damping, band_power, draws });
     }
     modes.sort_by(|a, b| b.band_power.total_cmp(&a.band_power));
     Some(modes)
 }
 
-/// The exponential of a value, with the ends beyond which this share of its draws lies.
-fn estimate(value: f64, mut drawn: Vec<f64>, tail: f64) -> Option<Estimate> {
-    drawn.sort_by(f64::total_cmp);
-    let at = |share: f64| drawn.get((share * (drawn.len() - 1) as f64).round() as usize).copied();
-    let (low, high) = (at(tail)?, at(1.0 - tail)?);
-    Estimate::new(value.exp(), low.min(value).exp(), high.max(value).exp())
+/// A value with the ends beyond which [`TAIL`] of the weight of its draws (logarithms, each with its weight) lies.
+fn estimate(value: f64, drawn: impl Iterator<Item = (f64, f64)>) -> Option<Estimate> {
+    let mut drawn: Vec<(f64, f64)> = drawn.collect();
+    drawn.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let all: f64 = drawn.iter().map(|(_, weight)| weight).sum();
+    let beyond = |share: f64| {
+        let mut so_far = 0.0;
+        drawn.iter().find(|(_, weight)| {
+            so_far += weight;
+            so_far >= share * all
+        })
+    };
+    let (low, high) = (beyond(TAIL)?.0.exp(), beyond(1.0 - TAIL)?.0.exp());
+    Estimate::new(value, low.min(value), high.max(value))
 }
 
-/// The strongest mode's intervals are made to hold the strong ones of another count of modes, if these lie within its
-/// peak: a peak that may be two modes does not tell which is which.
-fn widen(modes: &mut [Mode], other: &[Mode]) {
+/// The draws of the strong modes of another count, `weight` times as likely, are added to those of the strongest mode
+/// where they lie within its peak: a peak that may be two modes does not tell which is which.
+fn widen(modes: &mut [Drawn], other: &[Drawn], weight: f64) {
     let Some((mode, strongest)) = modes.first_mut().zip(other.first()) else { return };
-    let reach_hz = 2.0 * mode.damping_ratio.value * mode.natural_hz.value;
-    let within = (mode.natural_hz.low - reach_hz, mode.natural_hz.high + reach_hz);
-    for other in other {
-        let strong = other.band_power >= ABOUT_AS_STRONG * strongest.band_power;
-        let beside = other.natural_hz.value < within.0 || other.natural_hz.value > within.1;
-        if !strong || beside {
-            continue;
-        }
-        let both = |a: &mut Estimate, b: &Estimate| {
-            (a.low, a.high) = (a.low.min(b.low), a.high.max(b.high));
-        };
-        both(&mut mode.natural_hz, &other.natural_hz);
-        both(&mut mode.damping_ratio, &other.damping_ratio);
-    }
+    let reach_hz = 2.0 * mode.damping * mode.natural_hz;
+    let within = |draw: &&Draw| (draw.natural_ln.exp() - mode.natural_hz).abs() <= reach_hz;
+    let strong = other.iter().filter(|mode| mode.band_power >= ABOUT_AS_STRONG * strongest.band_power);
+    let draws: Vec<Draw> = strong.flat_map(|mode| mode.draws.iter().filter(within)).copied().collect();
+    mode.draws.extend(draws.into_iter().map(|draw| Draw { weight, ..draw }));
 }
 
 /// How well the model describes the spectrum: the deviance of Γ laws over groups of bins, with Bartlett's correction

@@ -247,7 +247,7 @@ fn study(seeds: std::ops::Range<u64>) -> (Vec<Trial>, Vec<Trial>) {
 #[test]
 #[ignore = "a study: some minutes"]
 fn the_whole_table() {
-    study(10_000..10_150);
+    study(20_000..20_400);
 }
 
 #[test]
