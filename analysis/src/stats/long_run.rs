@@ -7,7 +7,7 @@
 //! part of the series gives it.
 //!
 //! Ground of one short scale gets wider intervals than it needs (they hold in 98 to 100 %), because it cannot be
-//! told from ground that has a little of a long scale too. No other grid mends that: where the ground is known to
+//! told from ground that has a little of a long scale too. The grid is not to blame: where the ground is known to
 //! be one of two, 1/100 of the pass alone or with 0.2 of the variance at an eighth beside it, the average of these
 //! two whose weights make it hold the second in 92 % still holds the first in 99.3 % (4000 series of each).
 
