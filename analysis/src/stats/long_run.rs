@@ -57,7 +57,7 @@ impl Shape {
 /// wave's variance, so that a long scale looks weaker than it is.
 fn wave_variance(j: usize, tau: f64) -> f64 {
     let b = tau / (1.0 + (PI * j as f64 * tau).powi(2));
-    let at_the_ends = if j % 2 == 0 { 1.0 - (-1.0 / tau).exp() } else { 1.0 + (-1.0 / tau).exp() };
+    let at_the_ends = if j.is_multiple_of(2) { 1.0 - (-1.0 / tau).exp() } else { 1.0 + (-1.0 / tau).exp() };
     2.0 * b * (1.0 - 2.0 * b * at_the_ends)
 }
 
