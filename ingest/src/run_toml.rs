@@ -2,22 +2,25 @@
 
 use crate::assemble::RunCounters;
 use crate::gnss::GnssCounters;
-use crate::plow::{ChannelRole, Plow, Setting, ShareCondition, SoilClass, toml_error};
+use crate::plow::{
+    ChannelRole, Plow, PlowFault, PlowToml, Setting, SettingToml, ShareCondition, SoilClass, line_of,
+    toml_error,
+};
 use crate::text_file::{TextFileFault, read_text};
 use crate::transcript::GNSS_FILE;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
-/// Everything that `run.toml` says.
+/// Everything that `run.toml` says; as a `RunDescription<PlowToml, SettingToml>` before plow and setting are parsed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct RunDescription {
+pub struct RunDescription<P = Plow, S = Setting> {
     /// The run itself.
     pub run: RunInfo,
     /// The hitch setting as it was.
-    pub setting: Setting,
+    pub setting: S,
     /// The plow as it was.
-    pub plow: Plow,
+    pub plow: P,
     /// The sensor boxes, the one of `plow.csv` first; none in a run that was imported.
     #[serde(default)]
     pub boxes: Vec<BoxInfo>,
@@ -238,10 +241,21 @@ pub fn read_run_toml(path: &Path) -> Result<RunDescription, RunFileError> {
             RunFileError::TooLarge { path: path.to_owned(), bytes, max: RUN_BYTES_MAX }
         }
     })?;
-    toml::from_str(&text).map_err(|error| {
+    let malformed = |line, message| RunFileError::Malformed { path: path.to_owned(), line, message };
+    let said: RunDescription<PlowToml, SettingToml> = toml::from_str(&text).map_err(|error| {
         let (line, message) = toml_error(&text, &error);
-        RunFileError::Malformed { path: path.to_owned(), line, message }
-    })
+        malformed(line, message)
+    })?;
+    said.parsed().map_err(|fault| malformed(line_of(&text, &fault.key), fault.to_string()))
+}
+
+impl RunDescription<PlowToml, SettingToml> {
+    fn parsed(self) -> Result<RunDescription, PlowFault> {
+        let Self { run, setting, plow, boxes, gnss } = self;
+        let plow = Plow::try_from(plow).map_err(|fault| fault.within("plow"))?;
+        let setting = plow.setting("setting", setting)?;
+        Ok(RunDescription { run, setting, plow, boxes, gnss })
+    }
 }
 
 impl RunDescription {

@@ -103,8 +103,8 @@ fn readings(plow: &Plow, anatomy: &Anatomy, inputs: &Inputs, side: &SideView) ->
 fn any_setting(plow: &Plow, rng: &mut ChaCha8Rng) -> Setting {
     let (at_plow, at_tractor) = (&plow.plow_hitch.holes, &plow.tractor_hitch.holes);
     Setting {
-        plow_hole: at_plow[rng.random_range(0..at_plow.len())].name.clone(),
-        tractor_hole: at_tractor[rng.random_range(0..at_tractor.len())].name.clone(),
+        plow_hole: at_plow[rng.random_range(0..at_plow.len())].clone(),
+        tractor_hole: at_tractor[rng.random_range(0..at_tractor.len())].clone(),
         lateral_offset: None,
     }
 }
@@ -117,11 +117,11 @@ fn the_soil_force_comes_back_from_whatever_was_measured() {
     let mut compared: BTreeMap<(&str, &str), usize> = BTreeMap::new();
     for file in std::fs::read_dir(folder).unwrap() {
         let plow = read_plow(&file.unwrap().path()).unwrap();
-        let anatomy = Anatomy::of(&plow).unwrap();
+        let anatomy = Anatomy::of(&plow);
         let depth_m = plow.bottoms.depth.m();
         for _ in 0..400 {
             let setting = any_setting(&plow, &mut rng);
-            let mut inputs = InputSpreads::of_plow(&plow, &plow.pins(&setting).unwrap()).draw(&mut rng);
+            let mut inputs = InputSpreads::of_plow(&plow, &setting).draw(&mut rng);
             inputs.set(Input::SoilSlope, rng.random_range(-0.25..0.25));
             inputs.set(Input::SoilHeight, -depth_m * rng.random_range(0.1..0.9));
             let Ok(mut side) = anatomy.side_view(&inputs) else { continue };

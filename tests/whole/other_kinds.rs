@@ -114,7 +114,7 @@ fn standing(plow: &Plow, pull_n: f64) -> Standing {
     let (name, setting) = plow.settings.first_key_value().unwrap();
     let nominal = nominal(plow, setting, pull_n).unwrap();
     let loads = nominal.standing.side.loads().unwrap();
-    let links = Anatomy::of(plow).unwrap().links(&nominal.standing.inputs).ok();
+    let links = Anatomy::of(plow).links(&nominal.standing.inputs).ok();
     Standing {
         setting: name.clone(),
         pull_n: loads.pull_n,

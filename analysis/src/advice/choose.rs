@@ -155,9 +155,9 @@ fn order(plow: &Plow, now: &Prediction, one: &Choice, other: &Choice) -> Orderin
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::statics::invented_plow::{plow, setting};
     use crate::statics::predict::hole_table;
     use crate::stats::Estimate;
-    use crate::verdict::studies::invented_plow::{plow, setting};
     use ingest::quantity::{Length, Quantity};
 
     fn predictions(plow: &Plow, holes: (&str, &str)) -> Vec<Prediction> {

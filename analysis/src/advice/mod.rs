@@ -205,8 +205,8 @@ fn measure_next(found: &Identified, verdict: &Verdict) -> Vec<Advice> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::statics::invented_plow::{plow, setting};
     use crate::statics::predict::hole_table;
-    use crate::verdict::studies::invented_plow::{plow, setting};
 
     /// Found on a description without a ±: the page said "leaning flat" in large letters of a plow that might
     /// as well have been balanced or too flat by far.

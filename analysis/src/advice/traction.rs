@@ -64,8 +64,8 @@ pub fn traction_text(plow: &Plow, expected: &Expected, predictions: &[Prediction
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::statics::invented_plow::{plow, setting};
     use crate::statics::predict::{Nominal, PinShift, hole_table, nominal};
-    use crate::verdict::studies::invented_plow::{plow, setting};
 
     #[test]
     fn the_pair_named_is_balanced_and_no_other_such_pair_loads_the_tractor_more() {

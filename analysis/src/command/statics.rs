@@ -149,9 +149,7 @@ fn write_map(
     (report, expected): (&StaticsReport, &Expected),
     units: Units,
 ) -> Result<(), CommandError> {
-    // The report has shown that the setting's holes are there.
-    let Some(pins) = plow.pins(setting) else { return Ok(()) };
-    let svg = height_map_svg(&map_content(plow, &pins, report, expected, units), 180.0, 130.0);
+    let svg = height_map_svg(&map_content(plow, setting, report, expected, units), 180.0, 130.0);
     output::write(path, svg.map_err(CommandError::failed)?.as_bytes())
 }
 

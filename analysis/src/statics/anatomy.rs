@@ -11,9 +11,9 @@
 //!
 //! The tail stands on the furrow bottom (tail wheel, rolling landside, heel); a tail wheel may run on the land instead.
 
-use super::inputs::{FromLinks, Input, Inputs};
+use super::inputs::{FromLinks, Input, InputSpreads, Inputs};
 use super::side::{Carrier, Loads, PointM, SideView, StaticsError, tractor_pin};
-use ingest::plow::{Kind, Plow, RunsIn, Tail};
+use ingest::plow::{Front as Described, Plow, RunsIn, Setting, Tail};
 use serde::Serialize;
 
 /// Links that meet farther ahead than this are taken for parallel, m: a link's angle is not known well enough
@@ -23,8 +23,8 @@ const FARTHEST_MEETING_M: f64 = 20.0;
 /// Where the front is carried.
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Front {
-    /// At x = 0, at this height.
-    Origin(f64),
+    /// At x = 0, at this height, with this resistance.
+    Origin { z_m: f64, resistance: Input },
     /// At the pin at the plow.
     PlowPin,
     /// Where the lines of top link and lower links meet.
@@ -35,7 +35,6 @@ enum Front {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Anatomy {
     front: Front,
-    front_resistance: Option<Input>,
     tail_z_m: f64,
     tail_resistance: Input,
 }
@@ -53,27 +52,23 @@ pub struct Links {
 
 impl Anatomy {
     /// The structure of a plow.
-    ///
-    /// # Errors
-    /// [`StaticsError::NoSuchPart`] if the description lacks what carries the tail.
-    pub fn of(plow: &Plow) -> Result<Self, StaticsError> {
-        let furrow_m = plow.ground_z_m(RunsIn::Furrow);
-        let kind = plow.part_names().kind;
-        let tail = plow.tail().ok_or(StaticsError::NoSuchPart { table: "tail_wheel", kind })?;
-        let tail_z_m = plow.ground_z_m(plow.tail_runs_in());
-        let tail_resistance = match tail {
+    #[must_use]
+    pub fn of(plow: &Plow) -> Self {
+        let tail_resistance = match plow.tail {
             Tail::Wheel(_) => Input::RollingResistance,
             Tail::RollingLandside(_) | Tail::Heel(_) => Input::TailResistance,
         };
-        let (front, front_resistance) = match plow.kind() {
-            Kind::Trailed => {
-                (Front::Origin(plow.ground_z_m(plow.front_runs_in())), Some(Input::RollingResistance))
+        let front = match plow.front {
+            Described::Wheels(wheels) => {
+                Front::Origin { z_m: plow.ground_z_m(wheels.runs_in()), resistance: Input::RollingResistance }
             }
-            Kind::Walking => (Front::Origin(furrow_m), Some(Input::SoleFriction)),
-            Kind::SemiMounted => (Front::PlowPin, None),
-            Kind::Mounted => (Front::WhereLinksMeet, None),
+            Described::Sole(_) => {
+                Front::Origin { z_m: plow.ground_z_m(RunsIn::Furrow), resistance: Input::SoleFriction }
+            }
+            Described::LowerLinks => Front::PlowPin,
+            Described::MeetingLinks(_) => Front::WhereLinksMeet,
         };
-        Ok(Self { front, front_resistance, tail_z_m, tail_resistance })
+        Self { front, tail_z_m: plow.ground_z_m(plow.tail.runs_in()), tail_resistance }
     }
 
     /// Plow, carriers and line of pull as these inputs have them, without soil draft yet.
@@ -83,19 +78,24 @@ impl Anatomy {
     pub fn side_view(&self, inputs: &Inputs) -> Result<SideView, StaticsError> {
         let plow_pin =
             PointM { x_m: inputs.get(Input::PlowHitchPlace), z_m: inputs.get(Input::PlowHoleHeight) };
-        let (front_at, plow_hitch, tractor_hitch) = match self.front {
+        let (front, plow_hitch, tractor_hitch) = match self.front {
             Front::WhereLinksMeet => {
                 let meet = self.links(inputs)?.meet;
-                (meet, meet, PointM { x_m: meet.x_m + 1.0, ..meet })
+                let front = Carrier { at: meet, resistance: 0.0 };
+                (front, meet, PointM { x_m: meet.x_m + 1.0, ..meet })
             }
-            Front::Origin(z_m) => (PointM { x_m: 0.0, z_m }, plow_pin, member_end(plow_pin, inputs)?),
-            Front::PlowPin => (plow_pin, plow_pin, member_end(plow_pin, inputs)?),
+            Front::Origin { z_m, resistance } => {
+                let front = Carrier { at: PointM { x_m: 0.0, z_m }, resistance: inputs.get(resistance) };
+                (front, plow_pin, member_end(plow_pin, inputs)?)
+            }
+            Front::PlowPin => {
+                (Carrier { at: plow_pin, resistance: 0.0 }, plow_pin, member_end(plow_pin, inputs)?)
+            }
         };
-        let resistance = self.front_resistance.map_or(0.0, |input| inputs.get(input));
         Ok(SideView {
             weight_n: inputs.get(Input::Weight),
             weight_x_m: inputs.get(Input::WeightPlace),
-            front: Carrier { at: front_at, resistance },
+            front,
             tail: Carrier {
                 at: PointM { x_m: inputs.get(Input::TailPlace), z_m: self.tail_z_m },
                 resistance: inputs.get(self.tail_resistance),
@@ -114,7 +114,7 @@ impl Anatomy {
     pub fn tractor_load_n(&self, loads: &Loads) -> f64 {
         let lift_n = loads.drawbar_slope * loads.pull_x_n;
         match self.front {
-            Front::Origin(_) => lift_n,
+            Front::Origin { .. } => lift_n,
             Front::PlowPin | Front::WhereLinksMeet => lift_n + loads.front_load_n,
         }
     }
@@ -165,6 +165,24 @@ impl Anatomy {
     }
 }
 
+/// Rise of the drawbar per length forward, by the measures of the description alone.
+///
+/// # Errors
+/// As [`Anatomy::side_view`].
+pub fn described_drawbar_slope(plow: &Plow, setting: &Setting) -> Result<f64, StaticsError> {
+    Ok(Anatomy::of(plow).side_view(&InputSpreads::of_plow(plow, setting).centres())?.drawbar_slope())
+}
+
+/// Front and tail load of the standing plow in one setting, W(x_w − x_t)/L and W(x_f − x_w)/L, in N.
+///
+/// # Errors
+/// As [`Anatomy::side_view`].
+pub fn standing_loads_n(plow: &Plow, setting: &Setting) -> Result<(f64, f64), StaticsError> {
+    let side = Anatomy::of(plow).side_view(&InputSpreads::of_plow(plow, setting).centres())?;
+    let tail_n = side.standing_tail_load_n();
+    Ok((side.weight_n - tail_n, tail_n))
+}
+
 /// The tractor's pin of the member that is moved from hole to hole.
 fn member_end(plow_pin: PointM, inputs: &Inputs) -> Result<PointM, StaticsError> {
     tractor_pin(plow_pin, inputs.get(Input::TractorHoleHeight), inputs.get(Input::MemberLength))
@@ -207,16 +225,18 @@ pub fn pull_of_links_n(links: &Links, lower_n: f64, top_n: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::statics::invented_plow::{plow, rewritten};
 
     /// What runs on the land carries at z = 0, what runs in a furrow at the working depth below it, whichever end it
     /// is; without a word the front wheels run on the land and the tail wheel in the furrow.
     #[test]
     fn a_wheel_carries_at_the_height_of_what_it_runs_on() {
-        let plow = crate::verdict::studies::invented_plow::plow();
+        let plow = plow();
         let heights = |front, tail| {
-            let mut plow = plow.clone();
-            plow.front_wheels.as_mut().unwrap().runs_in = front;
-            plow.tail_wheel.as_mut().unwrap().runs_in = tail;
+            let plow = rewritten(&plow, |said| {
+                said.front_wheels.as_mut().unwrap().runs_in = front;
+                said.tail_wheel.as_mut().unwrap().runs_in = tail;
+            });
             let setting = plow.settings.values().next().unwrap();
             let side = crate::statics::predict::nominal(&plow, setting, 7_000.0).unwrap().standing.side;
             (side.front.at.z_m, side.tail.at.z_m)

@@ -144,7 +144,7 @@ fn solve_forwards(inputs: Inputs, side: SideView) -> Result<Asked, Impossible> {
 mod tests {
     use super::*;
     use crate::statics::inputs::InputSpreads;
-    use crate::verdict::studies::invented_plow::{figures, plow, setting};
+    use crate::statics::invented_plow::{figures, plow, setting};
     use rand::SeedableRng;
 
     /// Solved backwards and then forwards, pull and wheel loads are what was put in: to rounding, with a
@@ -154,9 +154,8 @@ mod tests {
         let mut plow = plow();
         plow.rolling.coefficient = 0.3;
         let holes = setting("4", "4");
-        let spreads = InputSpreads::of_plow(&plow, &plow.pins(&holes).unwrap())
-            .with_run(&plow, &figures(8_000.0, 900.0, &plow));
-        let anatomy = Anatomy::of(&plow).unwrap();
+        let spreads = InputSpreads::of_plow(&plow, &holes).with_run(&plow, &figures(8_000.0, 900.0, &plow));
+        let anatomy = Anatomy::of(&plow);
         let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(1);
         let mut solved = 0;
         for _ in 0..500 {

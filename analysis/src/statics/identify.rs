@@ -47,17 +47,6 @@ pub enum Evidence {
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum IdentifyError {
-    /// The setting names a hole that the plow does not have.
-    #[error(
-        "the setting names hole \"{plow_hole}\" at the plow and \"{tractor_hole}\" at the tractor, and one \
-         of them is not in the description: add it or correct the setting"
-    )]
-    UnknownHole {
-        /// At the plow.
-        plow_hole: String,
-        /// At the tractor.
-        tractor_hole: String,
-    },
     /// The closed forms refuse the plow itself.
     #[error(transparent)]
     Statics(#[from] StaticsError),
@@ -211,7 +200,7 @@ pub struct Identified {
 /// same for the same `seed`.
 ///
 /// # Errors
-/// [`IdentifyError`] if a hole is unknown, a figure not finite, or fewer than a tenth of the draws wanted can
+/// [`IdentifyError`] if a figure is not finite, no load was measured, or fewer than a tenth of the draws wanted can
 /// be.
 pub fn identify(
     plow: &Plow,
@@ -234,15 +223,11 @@ pub(super) fn identify_shifted(
     (draws_wanted, seed): (usize, u64),
     shift: Option<Inputs>,
 ) -> Result<Identified, IdentifyError> {
-    let pins = plow.pins(setting).ok_or_else(|| IdentifyError::UnknownHole {
-        plow_hole: setting.plow_hole.clone(),
-        tractor_hole: setting.tractor_hole.clone(),
-    })?;
     if !run.is_finite() {
         return Err(IdentifyError::NotFinite);
     }
-    let spreads = InputSpreads::of_plow(plow, &pins).with_run(plow, run);
-    let anatomy = Anatomy::of(plow)?;
+    let spreads = InputSpreads::of_plow(plow, setting).with_run(plow, run);
+    let anatomy = Anatomy::of(plow);
     let measured = run.measured(plow).ok_or(IdentifyError::NoLoad)?;
     let height = SoilHeight::of(plow, run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m()));
     let evidence = match (measured, height.given) {

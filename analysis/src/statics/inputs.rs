@@ -3,14 +3,13 @@
 //! Where the description gives a ±, that is used; else the defaults below, which are by choice for a careful
 //! person with a tape measure and a platform scale (half of a 95 % interval).
 
-use super::anatomy::Anatomy;
 pub use super::mean_force::MeanForce;
 pub(crate) use super::run_figures::DRAWBAR_ZERO_HALF_WIDTH_DEG;
 use super::run_figures::drawbar_angle;
 pub use super::run_figures::{FromLinks, RunFigures, pin_pose_m};
 use super::soil::{SoilHeight, soil_slope_prior};
 use super::spread::Spread;
-use ingest::plow::{PartNames, Pins, Plow};
+use ingest::plow::{Front, PartNames, Plow, Setting, Tail};
 use ingest::quantity::{Force, Length, Measured, Quantity};
 use rand::Rng;
 use serde::Serialize;
@@ -165,29 +164,6 @@ impl Inputs {
     }
 }
 
-/// Tail load of the standing plow in one setting, W(x_f − x_w)/L, in N; NaN for a plow that cannot be.
-#[must_use]
-pub fn standing_tail_load_n(plow: &Plow, pins: &Pins) -> f64 {
-    standing_loads_n(plow, pins).map_or(f64::NAN, |(_, tail_n)| tail_n)
-}
-
-/// Rise of the drawbar per length forward, by the measures of the description alone; `None` for a plow that cannot be.
-#[must_use]
-pub fn described_drawbar_slope(plow: &Plow, pins: &Pins) -> Option<f64> {
-    let centres = InputSpreads::of_plow(plow, pins).centres();
-    let side = Anatomy::of(plow).and_then(|anatomy| anatomy.side_view(&centres)).ok()?;
-    Some(side.drawbar_slope())
-}
-
-/// Front and tail load of the standing plow in one setting, in N; `None` for a plow that cannot be.
-#[must_use]
-pub fn standing_loads_n(plow: &Plow, pins: &Pins) -> Option<(f64, f64)> {
-    let centres = InputSpreads::of_plow(plow, pins).centres();
-    let side = Anatomy::of(plow).and_then(|anatomy| anatomy.side_view(&centres)).ok()?;
-    let tail_n = side.standing_tail_load_n();
-    Some((side.weight_n - tail_n, tail_n))
-}
-
 /// The distribution of every input.
 #[derive(Clone, Copy, Debug)]
 pub struct InputSpreads {
@@ -199,7 +175,7 @@ pub struct InputSpreads {
 impl InputSpreads {
     /// Plow and setting, without a run: pull and wheel loads stand at 0.
     #[must_use]
-    pub fn of_plow(plow: &Plow, pins: &Pins) -> Self {
+    pub fn of_plow(plow: &Plow, setting: &Setting) -> Self {
         let point = |length: &Measured<Length>| around(length, POINT_HALF_WIDTH_M);
         let hole = |length: &Measured<Length>| around(length, HOLE_HALF_WIDTH_M);
         let weight = &plow.weight.total;
@@ -211,31 +187,28 @@ impl InputSpreads {
             Spread::Normal { mean: weight.si(), sd: weight.standard_uncertainty(default) },
         );
         spreads.set(Input::WeightPlace, point(&plow.weight.x));
-        if let Some(tail) = plow.tail() {
-            spreads.set(Input::TailPlace, point(&tail.x()));
-        }
+        spreads.set(Input::TailPlace, point(&plow.tail.x()));
         spreads.set(Input::PlowHitchPlace, point(&plow.plow_hitch.x));
-        spreads.set(Input::PlowHoleHeight, hole(&pins.plow_z));
-        spreads.set(Input::TractorHoleHeight, hole(&pins.tractor_z));
-        if let Some(length) = plow.member_length() {
-            spreads.set(Input::MemberLength, point(&length));
-        }
+        spreads.set(Input::PlowHoleHeight, hole(&setting.plow_hole.z));
+        spreads.set(Input::TractorHoleHeight, hole(&setting.tractor_hole.z));
+        spreads.set(Input::MemberLength, point(&plow.link.length));
         spreads.set(Input::BottomsPlace, point(&plow.bottoms.x));
         let resistance = |middle: f64| Spread::Uniform {
             low: middle * (1.0 - RESISTANCE_HALF_RANGE_SHARE),
             high: middle * (1.0 + RESISTANCE_HALF_RANGE_SHARE),
         };
         spreads.set(Input::RollingResistance, resistance(plow.rolling.coefficient));
-        if let Some(heel) = plow.rolling_landside.or(plow.heel) {
+        if let Tail::RollingLandside(heel) | Tail::Heel(heel) = plow.tail {
             spreads.set(Input::TailResistance, resistance(heel.resistance));
         }
-        if let Some(sole) = plow.sole {
-            spreads.set(Input::SoleFriction, resistance(sole.friction));
-        }
-        if let Some((links, pins)) = plow.lower_links.and_then(|links| Some((links, links.pins?))) {
-            spreads.set(Input::LowerLinkPlowHeight, hole(&pins.plow_z));
-            spreads.set(Input::LowerLinkTractorHeight, hole(&pins.tractor_z));
-            spreads.set(Input::LowerLinkLength, point(&links.length));
+        match plow.front {
+            Front::Wheels(_) | Front::LowerLinks => {}
+            Front::Sole(sole) => spreads.set(Input::SoleFriction, resistance(sole.friction)),
+            Front::MeetingLinks(links) => {
+                spreads.set(Input::LowerLinkPlowHeight, hole(&links.pins.plow_z));
+                spreads.set(Input::LowerLinkTractorHeight, hole(&links.pins.tractor_z));
+                spreads.set(Input::LowerLinkLength, point(&links.length));
+            }
         }
         for not_measured in [Input::LowerLinksForce, Input::TopLinkForce, Input::DrawbarAngle] {
             spreads.set(not_measured, Spread::Exact(0.0));

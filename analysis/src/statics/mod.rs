@@ -32,4 +32,6 @@ pub mod top;
 pub mod what_if;
 
 #[cfg(test)]
+pub(crate) mod invented_plow;
+#[cfg(test)]
 mod side_laws;

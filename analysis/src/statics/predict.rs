@@ -11,7 +11,7 @@ use super::inputs::{Input, InputSpreads, Inputs};
 use super::side::{Loads, SideView, StaticsError};
 use super::soil::SoilHeight;
 use crate::stats::Estimate;
-use ingest::plow::{Hole, Pins, Plow, Setting};
+use ingest::plow::{Hole, Plow, Setting};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use serde::Serialize;
@@ -130,14 +130,14 @@ pub struct Prediction {
 /// All pairs of holes, those of `setting` among them, in the order of the description (plow holes first).
 ///
 /// # Errors
-/// [`IdentifyError::UnknownHole`]; [`IdentifyError::NotFinite`] if a pair leaves nothing on the wheels in
+/// [`IdentifyError::NotFinite`] if a pair leaves nothing on the wheels in
 /// every draw, or `standings` is empty.
 pub fn predict_all(
     plow: &Plow,
     setting: &Setting,
     standings: &[Standing],
 ) -> Result<Vec<Prediction>, IdentifyError> {
-    let predictor = Predictor::of(plow, setting, standings)?;
+    let predictor = Predictor::of(plow, setting, standings);
     let mut all = Vec::new();
     for plow_hole in &plow.plow_hitch.holes {
         for tractor_hole in &plow.tractor_hitch.holes {
@@ -151,7 +151,6 @@ pub fn predict_all(
 /// What is known of a plow in one setting, ready to be moved to other places.
 pub struct Predictor<'a> {
     setting: &'a Setting,
-    pins: Pins,
     anatomy: Anatomy,
     standings: &'a [Standing],
     /// b of each standing in the setting, where it can be.
@@ -160,26 +159,24 @@ pub struct Predictor<'a> {
 
 impl<'a> Predictor<'a> {
     /// For a plow that stands as `standings` have it, of which the first 2,000 are used.
-    ///
-    /// # Errors
-    /// [`IdentifyError::UnknownHole`], [`IdentifyError::Statics`] for a plow without a structure.
-    pub fn of(plow: &Plow, setting: &'a Setting, standings: &'a [Standing]) -> Result<Self, IdentifyError> {
-        let pins = pins(plow, setting)?;
+    #[must_use]
+    pub fn of(plow: &Plow, setting: &'a Setting, standings: &'a [Standing]) -> Self {
         let standings = standings.get(..PREDICTION_DRAWS_MAX).unwrap_or(standings);
-        let anatomy = Anatomy::of(plow)?;
+        let anatomy = Anatomy::of(plow);
         let stay = PinShift::default();
         let now = standings.iter().map(|standing| bounded(standing.moved(&anatomy, stay))).collect();
-        Ok(Self { setting, pins, anatomy, standings, now })
+        Self { setting, anatomy, standings, now }
     }
 
     /// What pins at these places would do; `None` if more than one draw in twenty cannot be there.
     #[must_use]
     pub fn at(&self, plow_place: &PinPlace, tractor_place: &PinPlace) -> Option<Prediction> {
-        let Self { setting, pins, anatomy, standings, now } = self;
-        let is_now = plow_place.name == setting.plow_hole && tractor_place.name == setting.tractor_hole;
+        let Self { setting, anatomy, standings, now } = self;
+        let is_now =
+            plow_place.name == setting.plow_hole.name && tractor_place.name == setting.tractor_hole.name;
         let shift = PinShift {
-            plow_m: plow_place.z_m - pins.plow_z.si(),
-            tractor_m: tractor_place.z_m - pins.tractor_z.si(),
+            plow_m: plow_place.z_m - setting.plow_hole.z.si(),
+            tractor_m: tractor_place.z_m - setting.tractor_hole.z.si(),
         };
         let mut solved = Vec::with_capacity(standings.len());
         let mut better = 0usize;
@@ -212,13 +209,6 @@ impl<'a> Predictor<'a> {
     }
 }
 
-fn pins(plow: &Plow, setting: &Setting) -> Result<Pins, IdentifyError> {
-    plow.pins(setting).ok_or_else(|| IdentifyError::UnknownHole {
-        plow_hole: setting.plow_hole.clone(),
-        tractor_hole: setting.tractor_hole.clone(),
-    })
-}
-
 fn bounded(loads: Result<Loads, StaticsError>) -> Option<f64> {
     loads.ok().map(|loads| loads.bounded_balance_index())
 }
@@ -240,7 +230,7 @@ pub fn hole_table(
 /// line of pull of `setting`; the same draws for the same `seed`.
 ///
 /// # Errors
-/// [`IdentifyError::UnknownHole`], [`IdentifyError::Statics`] if hardly any draw can be at this pull.
+/// [`IdentifyError::NotFinite`]; [`IdentifyError::Statics`] if hardly any draw can be at this pull.
 pub fn plow_standings(
     plow: &Plow,
     setting: &Setting,
@@ -250,8 +240,8 @@ pub fn plow_standings(
     if !pull_n.is_finite() {
         return Err(IdentifyError::NotFinite);
     }
-    let anatomy = Anatomy::of(plow)?;
-    let spreads = InputSpreads::of_plow(plow, &pins(plow, setting)?);
+    let anatomy = Anatomy::of(plow);
+    let spreads = InputSpreads::of_plow(plow, setting);
     let height = SoilHeight::of(plow, plow.bottoms.depth.m());
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let mut standings = Vec::with_capacity(PLOW_DRAWS);
@@ -313,12 +303,12 @@ impl Nominal {
 /// of `statics` shows.
 ///
 /// # Errors
-/// [`IdentifyError::UnknownHole`]; [`IdentifyError::Statics`] if it cannot be solved.
+/// [`IdentifyError::Statics`] if it cannot be solved.
 pub fn nominal(plow: &Plow, setting: &Setting, pull_n: f64) -> Result<Nominal, IdentifyError> {
-    let spreads = InputSpreads::of_plow(plow, &pins(plow, setting)?);
+    let spreads = InputSpreads::of_plow(plow, setting);
     let mut inputs = spreads.centres();
     inputs.set(Input::SoilHeight, SoilHeight::of(plow, plow.bottoms.depth.m()).mean_m);
-    let anatomy = Anatomy::of(plow)?;
+    let anatomy = Anatomy::of(plow);
     let links = if anatomy.hangs_on_links() { Some(anatomy.links(&inputs)?) } else { None };
     let side = anatomy.side_view(&inputs)?.with_pull(pull_n)?;
     Ok(Nominal { anatomy, standing: Standing { side, inputs }, links })

@@ -121,8 +121,8 @@ pub fn statics_report(
     Ok(StaticsReport {
         plow: plow.name.clone(),
         setting: setting_name.to_owned(),
-        plow_hole: setting.plow_hole.clone(),
-        tractor_hole: setting.tractor_hole.clone(),
+        plow_hole: setting.plow_hole.name.clone(),
+        tractor_hole: setting.tractor_hole.name.clone(),
         side,
         nominal,
         parts: plow.part_names(),
@@ -139,7 +139,7 @@ pub fn statics_report(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::verdict::studies::invented_plow::{plow, setting};
+    use crate::statics::invented_plow::{plow, setting};
 
     /// Found on a walking plow with a wheel off the ground in most pairs: "the 18 pairs nearest to balance" were all 24.
     #[test]

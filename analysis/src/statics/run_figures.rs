@@ -170,7 +170,7 @@ mod tests {
     use super::*;
     use crate::statics::anatomy::Anatomy;
     use crate::statics::inputs::{Input, InputSpreads};
-    use crate::verdict::studies::invented_plow::{figures, plow, setting};
+    use crate::statics::invented_plow::{figures, plow, setting};
 
     /// A run 50 mm shallower than the plow was measured at leaves the height of its pin open by half of
     /// that, besides what its pose does in any run.
@@ -179,8 +179,7 @@ mod tests {
         let plow = plow();
         let u_m = |depth_m| {
             let run = RunFigures { depth_m, ..figures(8_000.0, 900.0, &plow) };
-            let pins = plow.pins(&setting("4", "4")).unwrap();
-            let spreads = InputSpreads::of_plow(&plow, &pins).with_run(&plow, &run);
+            let spreads = InputSpreads::of_plow(&plow, &setting("4", "4")).with_run(&plow, &run);
             spreads.get(Input::PlowHoleHeight).standard_uncertainty()
         };
         let measured_m: f64 = 0.005 / Z_975;
@@ -205,9 +204,9 @@ mod tests {
     fn a_measured_inclination_takes_the_place_of_the_hole_at_the_tractor() {
         let plow = plow();
         let run = RunFigures { drawbar_deg: Estimate::around(7.0, 0.1), ..figures(8_000.0, 900.0, &plow) };
-        let anatomy = Anatomy::of(&plow).unwrap();
+        let anatomy = Anatomy::of(&plow);
         for tractor_hole in ["1", "7"] {
-            let spreads = InputSpreads::of_plow(&plow, &plow.pins(&setting("4", tractor_hole)).unwrap());
+            let spreads = InputSpreads::of_plow(&plow, &setting("4", tractor_hole));
             let slope =
                 |spreads: &InputSpreads| anatomy.side_view(&spreads.centres()).unwrap().drawbar_slope();
             assert!((slope(&spreads.with_run(&plow, &run)) - 7.0f64.to_radians().tan()).abs() < 1e-12);

@@ -117,8 +117,8 @@ pub fn sensitivities(nominal: &Nominal, step_m: f64) -> Vec<Sensitivity> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::statics::invented_plow::{plow, setting};
     use crate::statics::predict::nominal;
-    use crate::verdict::studies::invented_plow::{plow, setting};
 
     /// Against the closed forms at ρ = 0: de/dz of each pin, 1 for both together, σ and draft by the lever.
     #[test]

@@ -12,7 +12,7 @@ use super::soil::{SLOPE_PASS_SD, SoilHeight};
 use crate::stats::descriptive::percentiles;
 use crate::stats::student::Z_975;
 use crate::units_out::Units;
-use ingest::plow::{Kind, Pins, Plow, Setting};
+use ingest::plow::{Kind, Plow, Setting};
 use ingest::safety::BEFORE_HANDS;
 use serde::Serialize;
 
@@ -67,11 +67,10 @@ pub fn would_tighten(
     let every = (draws.len() / DRAWS_MAX).max(1);
     let some: Vec<&Draw> = draws.iter().step_by(every).take(DRAWS_MAX).collect();
     let index: Vec<f64> = some.iter().map(|draw| draw.loads.bounded_balance_index()).collect();
-    let Some(pins) = plow.pins(setting) else { return Vec::new() };
     let Ok(ends) = percentiles(&index, &[2.5, 97.5]) else { return Vec::new() };
     let half_width_now =
         ends.iter().rev().copied().reduce(|high, low| (high - low) / 2.0).unwrap_or(f64::NAN);
-    let asked = Asked { plow, pins, run, some: &some, units };
+    let asked = Asked { plow, setting, run, some: &some, units };
     let mut told: Vec<Tightener> = asked
         .candidates()
         .into_iter()
@@ -88,7 +87,7 @@ pub fn would_tighten(
 
 struct Asked<'a> {
     plow: &'a Plow,
-    pins: Pins,
+    setting: &'a Setting,
     run: &'a RunFigures,
     some: &'a [&'a Draw],
     units: Units,
@@ -115,7 +114,7 @@ impl Asked<'_> {
     /// What tape and scale can better, where they have not done so yet.
     fn of_the_description(&self) -> Vec<Candidate> {
         let (plow, units) = (self.plow, self.units);
-        let spreads = InputSpreads::of_plow(plow, &self.pins);
+        let spreads = InputSpreads::of_plow(plow, self.setting);
         let parts = plow.part_names();
         let (place, hole) = (units.height(PLACE_M), units.height(HOLE_M));
         let weight_n = WEIGHT_SHARE * plow.weight.total.si();
@@ -192,7 +191,7 @@ impl Asked<'_> {
         if run.pitch_deg.is_none() && matches!(plow.kind(), Kind::Trailed | Kind::Walking) {
             let pitch_deg = crate::stats::Estimate::around(0.0, PITCH_DEG);
             let (_, pose_sd_m) = pin_pose_m(plow, &RunFigures { pitch_deg, ..*run });
-            let hole_m = InputSpreads::of_plow(plow, &self.pins).get(Input::PlowHoleHeight);
+            let hole_m = InputSpreads::of_plow(plow, self.setting).get(Input::PlowHoleHeight);
             let sd_m = pose_sd_m.hypot(hole_m.standard_uncertainty());
             let what = "add a sensor for the pitch of the frame, good to 0.3 degrees".to_owned();
             all.push(self.again(what, Input::PlowHoleHeight, 0.0, sd_m));
@@ -203,7 +202,7 @@ impl Asked<'_> {
     /// One more pass in the hole at the tractor that tells most: the one that moves the load farthest, of those
     /// in which all carriers still carry.
     fn another_pass(&self) -> Option<Candidate> {
-        let anatomy = Anatomy::of(self.plow).ok()?;
+        let anatomy = Anatomy::of(self.plow);
         let (read_n, of): (f64, fn(&Draw) -> f64) = match (self.run.tail_load, self.run.front_load) {
             (Some(tail), _) => (tail.mean_n.value, |draw| draw.loads.tail_load_n),
             (None, Some(front)) => (front.mean_n.value, |draw| draw.loads.front_load_n),
@@ -215,7 +214,7 @@ impl Asked<'_> {
             let (front_n, tail_n) = loads.carried_loads_n();
             Some(if by_tail { tail_n } else { front_n })
         };
-        let now_m = self.pins.tractor_z.si();
+        let now_m = self.setting.tractor_hole.z.si();
         let mut best: Option<(f64, Candidate)> = None;
         for hole in &self.plow.tractor_hitch.holes {
             let tractor_m = hole.z.si() - now_m;

@@ -193,12 +193,8 @@ pub fn what_if(
     moves: &[Move],
 ) -> Result<WhatIf, MoveError> {
     let rows = (Row::of(plow, End::PlowHitch), Row::of(plow, End::TractorHitch));
-    let mut places = (
-        rows.0.moved(&PinPlace { name: String::new(), z_m: 0.0 }, &Way::ToHole(setting.plow_hole.clone()))?,
-        rows.1
-            .moved(&PinPlace { name: String::new(), z_m: 0.0 }, &Way::ToHole(setting.tractor_hole.clone()))?,
-    );
-    let predictor = Predictor::of(plow, setting, standings)?;
+    let mut places = (PinPlace::of(&setting.plow_hole), PinPlace::of(&setting.tractor_hole));
+    let predictor = Predictor::of(plow, setting, standings);
     let predict =
         |places: &(PinPlace, PinPlace)| predictor.at(&places.0, &places.1).ok_or(MoveError::CannotBe);
     let now = predict(&places)?;
@@ -215,8 +211,8 @@ pub fn what_if(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::statics::invented_plow::{plow, setting};
     use crate::statics::predict::plow_standings;
-    use crate::verdict::studies::invented_plow::{plow, setting};
 
     fn tried(moves: &[&str]) -> Result<WhatIf, MoveError> {
         let mut plow = plow();

@@ -137,12 +137,11 @@ pub(super) struct Held {
 impl Held {
     /// `None` where the plow cannot be solved even for what is most likely.
     pub fn of(plow: &Plow, setting: &Setting, run: &RunFigures, witness: Witness) -> Option<Self> {
-        let pins = plow.pins(setting)?;
-        let spreads = InputSpreads::of_plow(plow, &pins).with_run(plow, run);
+        let spreads = InputSpreads::of_plow(plow, setting).with_run(plow, run);
         // A line of pull alone asks nothing of the soil.
         let measured = run.measured(plow).filter(|measured| *measured != Measured::LineOfPull)?;
         let height = SoilHeight::of(plow, run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m()));
-        let anatomy = Anatomy::of(plow).ok()?;
+        let anatomy = Anatomy::of(plow);
         let from_links = run.from_links(plow);
         let mut held =
             Self { anatomy, spreads, witness, measured, from_links, height, covariance: Default::default() };

@@ -73,7 +73,7 @@ pub fn rests_on(
     let mut entries = Vec::new();
     for (name, other) in plow.settings.iter().filter(|(_, other)| *other != setting) {
         let entry = Entry::Setting(name.clone());
-        let Some(found) = setting_tried(&held, plow, other, setting).and_then(solved) else { continue };
+        let Some(found) = solved(setting_tried(&held, plow, other, setting)) else { continue };
         let weight = entry.slip().chance * found.weight;
         unseen += weight;
         false_there += weight * found.other_chance;

@@ -39,9 +39,7 @@ pub(super) fn suspects(held: &Held, (plow, setting): (&Plow, &Setting)) -> Vec<S
     let now = distance_2(held, &Tried::as_stated(held));
     let others = plow.settings.iter().filter(|(_, other)| *other != setting);
     let discrete = others
-        .filter_map(|(name, other)| {
-            Some((Entry::Setting(name.clone()), setting_tried(held, plow, other, setting)?))
-        })
+        .map(|(name, other)| (Entry::Setting(name.clone()), setting_tried(held, plow, other, setting)))
         .chain(reversed(held).map(|tried| (Entry::TailReversed, tried)));
     let mut found: Vec<Suspect> = discrete
         .map(|(entry, tried)| {
@@ -82,15 +80,15 @@ pub(super) fn distance_2(held: &Held, tried: &Tried) -> f64 {
     distance_2 + if tried.outside_table { OUTSIDE_TABLE } else { 0.0 }
 }
 
-pub(super) fn setting_tried(held: &Held, plow: &Plow, other: &Setting, stated: &Setting) -> Option<Tried> {
-    let centres = |setting| plow.pins(setting).map(|pins| InputSpreads::of_plow(plow, &pins).centres());
-    let (there, here) = (centres(other)?, centres(stated)?);
+pub(super) fn setting_tried(held: &Held, plow: &Plow, other: &Setting, stated: &Setting) -> Tried {
+    let centres = |setting| InputSpreads::of_plow(plow, setting).centres();
+    let (there, here) = (centres(other), centres(stated));
     let mut tried = Tried::as_stated(held);
     for pin in [Input::PlowHoleHeight, Input::TractorHoleHeight] {
         // Beside the other hole's height the pin stands as it does beside this one's.
         tried.inputs.set(pin, tried.inputs.get(pin) + there.get(pin) - here.get(pin));
     }
-    Some(tried)
+    tried
 }
 
 fn reversed(held: &Held) -> Option<Tried> {

@@ -140,7 +140,7 @@ fn observation(figure: &Estimate, also_sd: f64) -> Observation {
 
 impl Model {
     pub(super) fn of(plow: &Plow, runs: &[RunReadings]) -> Result<Self, IdentifyError> {
-        let anatomy = Anatomy::of(plow)?;
+        let anatomy = Anatomy::of(plow);
         let mut places = Places::default();
         let (row_at_plow, row_at_tractor) = (places.next(), places.next());
         let [pull_calibration, tail_calibration, front_calibration, lower_calibration, top_calibration] =
@@ -158,15 +158,11 @@ impl Model {
             run_of: Vec::new(),
         };
         for (number, run) in runs.iter().enumerate() {
-            let pins = plow.pins(&run.setting).ok_or_else(|| IdentifyError::UnknownHole {
-                plow_hole: run.setting.plow_hole.clone(),
-                tractor_hole: run.setting.tractor_hole.clone(),
-            })?;
             let figures = &run.figures;
             if !figures.is_finite() {
                 return Err(IdentifyError::NotFinite);
             }
-            let spreads = InputSpreads::of_plow(plow, &pins);
+            let spreads = InputSpreads::of_plow(plow, &run.setting);
             if model.shared.is_empty() {
                 let uncertain = SHARED.iter().filter(|i| spreads.get(**i).standard_uncertainty() > 0.0);
                 model.shared = uncertain.map(|i| (*i, spreads.get(*i), places.next())).collect();
@@ -176,9 +172,10 @@ impl Model {
                 let spread = spreads.get(input);
                 HoleHeight { mean_m: spread.centre(), sd_m: spread.standard_uncertainty(), row, own }
             };
-            let plow_hole = hole(true, run.setting.plow_hole.as_str(), Input::PlowHoleHeight, row_at_plow);
+            let plow_hole =
+                hole(true, run.setting.plow_hole.name.as_str(), Input::PlowHoleHeight, row_at_plow);
             let tractor_hole =
-                hole(false, run.setting.tractor_hole.as_str(), Input::TractorHoleHeight, row_at_tractor);
+                hole(false, run.setting.tractor_hole.name.as_str(), Input::TractorHoleHeight, row_at_tractor);
             let measured = figures.measured(plow).filter(|measured| *measured != Measured::LineOfPull);
             let measured = measured.ok_or(IdentifyError::NoLoad)?;
             let forces = [

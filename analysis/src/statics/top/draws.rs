@@ -93,18 +93,17 @@ impl TopSpreads {
     /// Plow, tractor and setting, at a pull along the drawbar that is taken as it is.
     ///
     /// # Errors
-    /// [`TopError::NotTrailed`], [`TopError::NoTractor`], [`TopError::UnknownHole`].
+    /// [`TopError::NotTrailed`], [`TopError::NoTractor`].
     pub fn of(plow: &Plow, setting: &Setting, pull_n: f64) -> Result<Self, TopError> {
         if plow.kind() != Kind::Trailed {
-            return Err(TopError::NotTrailed { kind: plow.part_names().kind });
+            return Err(TopError::NotTrailed { kind: plow.kind().name() });
         }
         let tractor = plow.tractor.as_ref().ok_or(TopError::NoTractor)?;
-        let pins = plow.pins(setting).ok_or(TopError::UnknownHole)?;
         let dimension = |measured: &Measured<Length>| length(measured, TRACTOR_HALF_WIDTH_M);
         let bottoms = &plow.bottoms;
         Ok(Self {
-            anatomy: Anatomy::of(plow)?,
-            side: InputSpreads::of_plow(plow, &pins),
+            anatomy: Anatomy::of(plow),
+            side: InputSpreads::of_plow(plow, setting),
             depth: normal(bottoms.depth.m(), FURROW_HALF_WIDTH_M),
             half_cut_m: plow.total_cut_m() / 2.0,
             resistance_y: place(bottoms.cut_width.m()),

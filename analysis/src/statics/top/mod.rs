@@ -110,9 +110,6 @@ pub enum TopError {
          \"land\" (with furrow_wall_offset if on land); add it to the description"
     )]
     NoTractor,
-    /// The setting names a hole that the plow does not have.
-    #[error("the setting names a hole that is not in the description: add it or correct the setting")]
-    UnknownHole,
     /// The side view refuses the plow.
     #[error(transparent)]
     Side(#[from] StaticsError),

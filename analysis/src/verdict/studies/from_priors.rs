@@ -3,9 +3,9 @@
 //!
 //! They are put together here from the distributions of the inputs, not by the code that takes runs together.
 
-use crate::statics::anatomy::{Anatomy, link_forces_n};
+use crate::statics::anatomy::{Anatomy, link_forces_n, standing_loads_n};
 use crate::statics::inputs::{
-    DRAWBAR_ZERO_HALF_WIDTH_DEG, Input, InputSpreads, MeanForce, RunFigures, pin_pose_m, standing_tail_load_n,
+    DRAWBAR_ZERO_HALF_WIDTH_DEG, Input, InputSpreads, MeanForce, RunFigures, pin_pose_m,
 };
 use crate::statics::joint::{GAIN_MODEL_SD_N_PER_N, RunReadings};
 use crate::statics::side::Loads;
@@ -81,9 +81,9 @@ pub(crate) fn runs(
 ) -> Option<(Vec<Truth>, Vec<RunReadings>)> {
     let conditions = [ShareCondition::Sharp, ShareCondition::Blunt, ShareCondition::Worn];
     plow.bottoms.share = conditions[rng.random_range(0..3)];
-    let anatomy = Anatomy::of(plow).ok()?;
+    let anatomy = Anatomy::of(plow);
     let settings: Vec<Setting> = (0..plan.passes).map(|_| any_setting(plow, rng)).collect();
-    let first = InputSpreads::of_plow(plow, &plow.pins(&settings[0])?);
+    let first = InputSpreads::of_plow(plow, &settings[0]);
     let shared = first.draw(rng);
     let prior = first.get(Input::SoilSlope);
     let slope = prior.centre() + plan.slope_off.0 + plan.slope_off.1 * (prior.draw(rng) - prior.centre());
@@ -95,12 +95,11 @@ pub(crate) fn runs(
     let mut own: BTreeMap<(bool, String), f64> = BTreeMap::new();
     let (mut truths, mut evidence) = (Vec::new(), Vec::new());
     for (number, setting) in settings.into_iter().enumerate() {
-        let pins = plow.pins(&setting)?;
-        let spreads = InputSpreads::of_plow(plow, &pins);
+        let spreads = InputSpreads::of_plow(plow, &setting);
         let mut inputs = shared;
         for (row, at_plow, input, name) in [
-            (rows[0], true, Input::PlowHoleHeight, &setting.plow_hole),
-            (rows[1], false, Input::TractorHoleHeight, &setting.tractor_hole),
+            (rows[0], true, Input::PlowHoleHeight, &setting.plow_hole.name),
+            (rows[1], false, Input::TractorHoleHeight, &setting.tractor_hole.name),
         ] {
             let own = *own.entry((at_plow, name.clone())).or_insert_with(|| NORMAL.draw(rng));
             let error = (row + own) * std::f64::consts::FRAC_1_SQRT_2;
@@ -140,7 +139,7 @@ pub(crate) fn runs(
         if loads.tail_load_n <= 0.0 || loads.front_load_n <= 0.0 {
             return None;
         }
-        let standing_n = standing_tail_load_n(plow, &pins);
+        let (_, standing_n) = standing_loads_n(plow, &setting).ok()?;
         let mut read = |force_n: f64, of: &dyn Fn(Estimate) -> MeanForce, calibration: f64| {
             let true_half_n = 5.0 + 0.01 * force_n.abs();
             let about = of(Estimate::around(force_n, true_half_n)?);
@@ -180,7 +179,7 @@ pub(crate) fn runs(
         truths.push(Truth { loads, soil_slope: slope });
         evidence.push(RunReadings {
             name: format!("run {}", number + 1),
-            setting_name: format!("{}-{}", setting.plow_hole, setting.tractor_hole),
+            setting_name: format!("{}-{}", setting.plow_hole.name, setting.tractor_hole.name),
             setting,
             figures,
             gain_n_per_n: Estimate::around(gain, 0.0196).filter(|_| plan.richly),
@@ -192,8 +191,8 @@ pub(crate) fn runs(
 fn any_setting(plow: &Plow, rng: &mut ChaCha8Rng) -> Setting {
     let (at_plow, at_tractor) = (&plow.plow_hitch.holes, &plow.tractor_hitch.holes);
     Setting {
-        plow_hole: at_plow[rng.random_range(0..at_plow.len())].name.clone(),
-        tractor_hole: at_tractor[rng.random_range(0..at_tractor.len())].name.clone(),
+        plow_hole: at_plow[rng.random_range(0..at_plow.len())].clone(),
+        tractor_hole: at_tractor[rng.random_range(0..at_tractor.len())].clone(),
         lateral_offset: None,
     }
 }
