@@ -6,8 +6,9 @@
 #![allow(clippy::unwrap_used, reason = "a helper of a test fails as the test does")]
 
 use analysis::statics::anatomy::Anatomy;
-use analysis::statics::draw::{Measured, solve_backwards};
-use analysis::statics::inputs::{FromLinks, Input, InputSpreads, Inputs};
+use analysis::statics::draw::solve_backwards;
+use analysis::statics::inputs::Measured;
+use analysis::statics::inputs::{FromLinks, Input, Inputs};
 use analysis::statics::side::{Carrier, PointM, SideView};
 use ingest::plow::{Kind, Plow, Setting, read_plow};
 use nalgebra::{Matrix3, Vector3};
@@ -40,15 +41,15 @@ fn held_by(lines: [Vector3<f64>; 3], side: &SideView) -> [f64; 3] {
 }
 
 /// What is read in one way of measuring.
-type Way = (&'static str, Measured, Option<FromLinks>, Inputs);
+type Way = (&'static str, Measured, Option<FromLinks>, Inputs<f64>);
 
 /// What sensors would read of a plow with this soil force, for each way of measuring that it has; none if one of its
 /// loads would pull.
-fn readings(plow: &Plow, anatomy: &Anatomy, inputs: &Inputs, side: &SideView) -> Vec<Way> {
+fn readings(plow: &Plow, anatomy: &Anatomy, inputs: &Inputs<f64>, side: &SideView) -> Vec<Way> {
     let with = |pairs: &[(Input, f64)]| {
         // Soil slope and height are what is asked for; where a way takes one for granted it is put in again.
         let mut read = *inputs;
-        pairs.iter().for_each(|(input, value)| read.set(*input, *value));
+        pairs.iter().for_each(|(input, value)| read[*input] = *value);
         read
     };
     let no_slope = (Input::SoilSlope, 9.0);
@@ -121,9 +122,9 @@ fn the_soil_force_comes_back_from_whatever_was_measured() {
         let depth_m = plow.bottoms.depth.m();
         for _ in 0..400 {
             let setting = any_setting(&plow, &mut rng);
-            let mut inputs = InputSpreads::of_plow(&plow, &setting).draw(&mut rng);
-            inputs.set(Input::SoilSlope, rng.random_range(-0.25..0.25));
-            inputs.set(Input::SoilHeight, -depth_m * rng.random_range(0.1..0.9));
+            let mut inputs = Inputs::of_plow(&plow, &setting).draw(&mut rng);
+            inputs.soil_slope = rng.random_range(-0.25..0.25);
+            inputs.soil_height = -depth_m * rng.random_range(0.1..0.9);
             let Ok(mut side) = anatomy.side_view(&inputs) else { continue };
             side.soil_draft_n = rng.random_range(3.0..7.0) * plow.total_cut_m() * depth_m * 1e4;
             for (way, measured, from_links, mut read) in readings(&plow, &anatomy, &inputs, &side) {

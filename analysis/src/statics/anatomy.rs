@@ -11,7 +11,7 @@
 //!
 //! The tail stands on the furrow bottom (tail wheel, rolling landside, heel); a tail wheel may run on the land instead.
 
-use super::inputs::{FromLinks, Input, InputSpreads, Inputs};
+use super::inputs::{FromLinks, Input, Inputs};
 use super::side::{Carrier, Loads, PointM, SideView, StaticsError, tractor_pin};
 use ingest::plow::{Front as Described, Plow, RunsIn, Setting, Tail};
 use serde::Serialize;
@@ -75,9 +75,8 @@ impl Anatomy {
     ///
     /// # Errors
     /// [`StaticsError::VerticalDrawbar`], [`StaticsError::LinksMeetNowhere`].
-    pub fn side_view(&self, inputs: &Inputs) -> Result<SideView, StaticsError> {
-        let plow_pin =
-            PointM { x_m: inputs.get(Input::PlowHitchPlace), z_m: inputs.get(Input::PlowHoleHeight) };
+    pub fn side_view(&self, inputs: &Inputs<f64>) -> Result<SideView, StaticsError> {
+        let plow_pin = PointM { x_m: inputs.plow_hitch_place, z_m: inputs.plow_hole_height };
         let (front, plow_hitch, tractor_hitch) = match self.front {
             Front::WhereLinksMeet => {
                 let meet = self.links(inputs)?.meet;
@@ -85,7 +84,7 @@ impl Anatomy {
                 (front, meet, PointM { x_m: meet.x_m + 1.0, ..meet })
             }
             Front::Origin { z_m, resistance } => {
-                let front = Carrier { at: PointM { x_m: 0.0, z_m }, resistance: inputs.get(resistance) };
+                let front = Carrier { at: PointM { x_m: 0.0, z_m }, resistance: inputs[resistance] };
                 (front, plow_pin, member_end(plow_pin, inputs)?)
             }
             Front::PlowPin => {
@@ -93,17 +92,17 @@ impl Anatomy {
             }
         };
         Ok(SideView {
-            weight_n: inputs.get(Input::Weight),
-            weight_x_m: inputs.get(Input::WeightPlace),
+            weight_n: inputs.weight,
+            weight_x_m: inputs.weight_place,
             front,
             tail: Carrier {
-                at: PointM { x_m: inputs.get(Input::TailPlace), z_m: self.tail_z_m },
-                resistance: inputs.get(self.tail_resistance),
+                at: PointM { x_m: inputs.tail_place, z_m: self.tail_z_m },
+                resistance: inputs[self.tail_resistance],
             },
             plow_hitch,
             tractor_hitch,
-            soil_at: PointM { x_m: inputs.get(Input::BottomsPlace), z_m: inputs.get(Input::SoilHeight) },
-            soil_slope: inputs.get(Input::SoilSlope),
+            soil_at: PointM { x_m: inputs.bottoms_place, z_m: inputs.soil_height },
+            soil_slope: inputs.soil_slope,
             soil_draft_n: 0.0,
         })
     }
@@ -130,15 +129,15 @@ impl Anatomy {
     ///
     /// # Errors
     /// As [`Anatomy::links`].
-    pub fn load_from_links(&self, inputs: &mut Inputs, from: FromLinks) -> Result<(), StaticsError> {
+    pub fn load_from_links(&self, inputs: &mut Inputs<f64>, from: FromLinks) -> Result<(), StaticsError> {
         let links = self.links(inputs)?;
-        let top_n = inputs.get(Input::TopLinkForce);
+        let top_n = inputs.top_link_force;
         let pull_x_n = match from {
-            FromLinks::TopLink => inputs.get(Input::Pull),
-            FromLinks::Both => pull_of_links_n(&links, inputs.get(Input::LowerLinksForce), top_n),
+            FromLinks::TopLink => inputs.pull,
+            FromLinks::Both => pull_of_links_n(&links, inputs.lower_links_force, top_n),
         };
-        inputs.set(Input::Pull, pull_x_n);
-        inputs.set(Input::FrontLoad, lift_n(&links, pull_x_n, top_n));
+        inputs.pull = pull_x_n;
+        inputs.front_load = lift_n(&links, pull_x_n, top_n);
         Ok(())
     }
 
@@ -147,12 +146,11 @@ impl Anatomy {
     /// # Errors
     /// [`StaticsError::VerticalDrawbar`] for a link on end, [`StaticsError::LinksMeetNowhere`] for links that
     /// do not meet ahead of the plow's lower pins within 20 m.
-    pub fn links(&self, inputs: &Inputs) -> Result<Links, StaticsError> {
-        let at = |x_m, z: Input| PointM { x_m, z_m: inputs.get(z) };
-        let lower_pin = at(0.0, Input::LowerLinkPlowHeight);
-        let (lower_z_m, lower_m) =
-            (inputs.get(Input::LowerLinkTractorHeight), inputs.get(Input::LowerLinkLength));
-        let top_pin = at(inputs.get(Input::PlowHitchPlace), Input::PlowHoleHeight);
+    pub fn links(&self, inputs: &Inputs<f64>) -> Result<Links, StaticsError> {
+        let at = |x_m, z_m| PointM { x_m, z_m };
+        let lower_pin = at(0.0, inputs.lower_link_plow_height);
+        let (lower_z_m, lower_m) = (inputs.lower_link_tractor_height, inputs.lower_link_length);
+        let top_pin = at(inputs.plow_hitch_place, inputs.plow_hole_height);
         let lower = (lower_pin, tractor_pin(lower_pin, lower_z_m, lower_m)?);
         let top = (top_pin, member_end(top_pin, inputs)?);
         let (lower_slope, top_slope) = (slope(lower), slope(top));
@@ -170,7 +168,7 @@ impl Anatomy {
 /// # Errors
 /// As [`Anatomy::side_view`].
 pub fn described_drawbar_slope(plow: &Plow, setting: &Setting) -> Result<f64, StaticsError> {
-    Ok(Anatomy::of(plow).side_view(&InputSpreads::of_plow(plow, setting).centres())?.drawbar_slope())
+    Ok(Anatomy::of(plow).side_view(&Inputs::of_plow(plow, setting).centres())?.drawbar_slope())
 }
 
 /// Front and tail load of the standing plow in one setting, W(x_w − x_t)/L and W(x_f − x_w)/L, in N.
@@ -178,14 +176,14 @@ pub fn described_drawbar_slope(plow: &Plow, setting: &Setting) -> Result<f64, St
 /// # Errors
 /// As [`Anatomy::side_view`].
 pub fn standing_loads_n(plow: &Plow, setting: &Setting) -> Result<(f64, f64), StaticsError> {
-    let side = Anatomy::of(plow).side_view(&InputSpreads::of_plow(plow, setting).centres())?;
+    let side = Anatomy::of(plow).side_view(&Inputs::of_plow(plow, setting).centres())?;
     let tail_n = side.standing_tail_load_n();
     Ok((side.weight_n - tail_n, tail_n))
 }
 
 /// The tractor's pin of the member that is moved from hole to hole.
-fn member_end(plow_pin: PointM, inputs: &Inputs) -> Result<PointM, StaticsError> {
-    tractor_pin(plow_pin, inputs.get(Input::TractorHoleHeight), inputs.get(Input::MemberLength))
+fn member_end(plow_pin: PointM, inputs: &Inputs<f64>) -> Result<PointM, StaticsError> {
+    tractor_pin(plow_pin, inputs.tractor_hole_height, inputs.member_length)
 }
 
 fn slope((plow, tractor): (PointM, PointM)) -> f64 {

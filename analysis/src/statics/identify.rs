@@ -9,8 +9,9 @@
 
 use super::anatomy::Anatomy;
 use super::contradiction::Suspect;
-use super::draw::{Draw, Impossible, Measured};
-use super::inputs::{Input, InputSpreads, Inputs, RunFigures};
+use super::draw::{Draw, Impossible};
+use super::inputs::Measured;
+use super::inputs::{Input, Inputs, RunFigures};
 use super::ranking::{InputShare, ranking};
 use super::sampling::{Sampled, Tally, gather};
 use super::side::StaticsError;
@@ -221,12 +222,12 @@ pub(super) fn identify_shifted(
     setting: &Setting,
     run: &RunFigures,
     (draws_wanted, seed): (usize, u64),
-    shift: Option<Inputs>,
+    shift: Option<Inputs<f64>>,
 ) -> Result<Identified, IdentifyError> {
     if !run.is_finite() {
         return Err(IdentifyError::NotFinite);
     }
-    let spreads = InputSpreads::of_plow(plow, setting).with_run(plow, run);
+    let spreads = Inputs::of_plow(plow, setting).with_run(plow, run);
     let anatomy = Anatomy::of(plow);
     let measured = run.measured(plow).ok_or(IdentifyError::NoLoad)?;
     let height = SoilHeight::of(plow, run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m()));

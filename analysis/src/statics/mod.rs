@@ -7,6 +7,7 @@
 
 pub mod anatomy;
 pub mod contradiction;
+pub mod distribution;
 pub mod draft;
 pub mod draw;
 pub mod free_body;
@@ -26,7 +27,6 @@ mod sampling;
 pub mod sensitivity;
 pub mod side;
 pub mod soil;
-pub mod spread;
 pub mod tighten;
 pub mod top;
 pub mod what_if;

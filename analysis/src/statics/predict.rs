@@ -7,7 +7,7 @@
 use super::anatomy::{Anatomy, Links};
 use super::draw::Draw;
 use super::identify::{IdentifyError, estimate};
-use super::inputs::{Input, InputSpreads, Inputs};
+use super::inputs::Inputs;
 use super::side::{Loads, SideView, StaticsError};
 use super::soil::SoilHeight;
 use crate::stats::Estimate;
@@ -28,7 +28,7 @@ pub struct Standing {
     /// The plow with its soil force.
     pub side: SideView,
     /// What it was made from.
-    pub inputs: Inputs,
+    pub inputs: Inputs<f64>,
 }
 
 impl From<&Draw> for Standing {
@@ -51,13 +51,10 @@ impl Standing {
         Ok(SideView { plow_hitch, tractor_hitch, front, ..*now })
     }
 
-    fn moved_inputs(&self, shift: PinShift) -> Inputs {
+    fn moved_inputs(&self, shift: PinShift) -> Inputs<f64> {
         let mut inputs = self.inputs;
-        for (input, by_m) in
-            [(Input::PlowHoleHeight, shift.plow_m), (Input::TractorHoleHeight, shift.tractor_m)]
-        {
-            inputs.set(input, inputs.get(input) + by_m);
-        }
+        inputs.plow_hole_height += shift.plow_m;
+        inputs.tractor_hole_height += shift.tractor_m;
         inputs
     }
 
@@ -241,7 +238,7 @@ pub fn plow_standings(
         return Err(IdentifyError::NotFinite);
     }
     let anatomy = Anatomy::of(plow);
-    let spreads = InputSpreads::of_plow(plow, setting);
+    let spreads = Inputs::of_plow(plow, setting);
     let height = SoilHeight::of(plow, plow.bottoms.depth.m());
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let mut standings = Vec::with_capacity(PLOW_DRAWS);
@@ -249,11 +246,11 @@ pub fn plow_standings(
     while standings.len() < PLOW_DRAWS && tried < 20 * PLOW_DRAWS {
         tried += 1;
         let mut inputs = spreads.draw(&mut rng);
-        let z_m = height.spread().draw(&mut rng);
+        let z_m = height.distribution().draw(&mut rng);
         if height.likeliness(z_m) == 0.0 {
             continue;
         }
-        inputs.set(Input::SoilHeight, z_m);
+        inputs.soil_height = z_m;
         match anatomy.side_view(&inputs).and_then(|side| side.with_pull(pull_n)) {
             Ok(side) => standings.push(Standing { side, inputs }),
             Err(why) => error = Some(why),
@@ -305,9 +302,9 @@ impl Nominal {
 /// # Errors
 /// [`IdentifyError::Statics`] if it cannot be solved.
 pub fn nominal(plow: &Plow, setting: &Setting, pull_n: f64) -> Result<Nominal, IdentifyError> {
-    let spreads = InputSpreads::of_plow(plow, setting);
+    let spreads = Inputs::of_plow(plow, setting);
     let mut inputs = spreads.centres();
-    inputs.set(Input::SoilHeight, SoilHeight::of(plow, plow.bottoms.depth.m()).mean_m);
+    inputs.soil_height = SoilHeight::of(plow, plow.bottoms.depth.m()).mean_m;
     let anatomy = Anatomy::of(plow);
     let links = if anatomy.hangs_on_links() { Some(anatomy.links(&inputs)?) } else { None };
     let side = anatomy.side_view(&inputs)?.with_pull(pull_n)?;

@@ -1,11 +1,11 @@
 //! What a run measured, and where that puts the plow's pin and the line of pull.
 
-use super::draw::Measured;
+use super::distribution::Distribution;
 use super::mean_force::MeanForce;
-use super::spread::Spread;
 use crate::stats::Estimate;
 use crate::stats::student::Z_975;
 use ingest::plow::{Kind, Plow};
+use serde::Serialize;
 
 /// Standard deviation of the plow's pin about its measured height in a run: wheels that carry less or more than
 /// on the level floor let the frame rise or sink (by choice; on the virtual plow up to 12 mm).
@@ -86,14 +86,28 @@ pub fn pin_pose_m(plow: &Plow, run: &RunFigures) -> (f64, f64) {
 }
 
 /// Distribution of the drawbar's inclination in degrees, where it was measured and the plow has one.
-pub(super) fn drawbar_angle(plow: &Plow, run: &RunFigures) -> Option<Spread> {
+pub(super) fn drawbar_angle(plow: &Plow, run: &RunFigures) -> Option<Distribution> {
     let measured = run.drawbar_deg.filter(|_| plow.kind() != Kind::Mounted)?;
     let sd = half_width(&measured).hypot(DRAWBAR_ZERO_HALF_WIDTH_DEG) / Z_975;
-    Some(Spread::Normal { mean: measured.value, sd })
+    Some(Distribution::Normal { mean: measured.value, sd })
 }
 
 fn half_width(figure: &Estimate) -> f64 {
     (figure.high - figure.low) / 2.0
+}
+
+/// Which loads a run measured besides the pull.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Measured {
+    /// The tail's.
+    Tail,
+    /// The front's.
+    Front,
+    /// Both.
+    Both,
+    /// Neither, but the line of pull: the soil force is as likely as it is beforehand, and the loads follow.
+    LineOfPull,
 }
 
 /// What says, on a mounted plow, what its links carry.
@@ -169,7 +183,7 @@ impl RunFigures {
 mod tests {
     use super::*;
     use crate::statics::anatomy::Anatomy;
-    use crate::statics::inputs::{Input, InputSpreads};
+    use crate::statics::inputs::Inputs;
     use crate::statics::invented_plow::{figures, plow, setting};
 
     /// A run 50 mm shallower than the plow was measured at leaves the height of its pin open by half of
@@ -179,8 +193,8 @@ mod tests {
         let plow = plow();
         let u_m = |depth_m| {
             let run = RunFigures { depth_m, ..figures(8_000.0, 900.0, &plow) };
-            let spreads = InputSpreads::of_plow(&plow, &setting("4", "4")).with_run(&plow, &run);
-            spreads.get(Input::PlowHoleHeight).standard_uncertainty()
+            let spreads = Inputs::of_plow(&plow, &setting("4", "4")).with_run(&plow, &run);
+            spreads.plow_hole_height.standard_uncertainty()
         };
         let measured_m: f64 = 0.005 / Z_975;
         assert!((u_m(None) - measured_m.hypot(PIN_POSE_SD_M)).abs() < 1e-12);
@@ -206,9 +220,10 @@ mod tests {
         let run = RunFigures { drawbar_deg: Estimate::around(7.0, 0.1), ..figures(8_000.0, 900.0, &plow) };
         let anatomy = Anatomy::of(&plow);
         for tractor_hole in ["1", "7"] {
-            let spreads = InputSpreads::of_plow(&plow, &setting("4", tractor_hole));
-            let slope =
-                |spreads: &InputSpreads| anatomy.side_view(&spreads.centres()).unwrap().drawbar_slope();
+            let spreads = Inputs::of_plow(&plow, &setting("4", tractor_hole));
+            let slope = |spreads: &Inputs<Distribution>| {
+                anatomy.side_view(&spreads.centres()).unwrap().drawbar_slope()
+            };
             assert!((slope(&spreads.with_run(&plow, &run)) - 7.0f64.to_radians().tan()).abs() < 1e-12);
             assert!((slope(&spreads) - 7.0f64.to_radians().tan()).abs() > 0.01);
         }

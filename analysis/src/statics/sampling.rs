@@ -1,9 +1,10 @@
 //! Draws of a run's inputs, each solved backwards, and which of them are kept.
 
 use super::anatomy::Anatomy;
-use super::draw::{Draw, Impossible, Measured, solve_backwards};
+use super::distribution::Distribution;
+use super::draw::{Draw, Impossible, solve_backwards};
 use super::identify::Contradiction;
-use super::inputs::{FromLinks, InputSpreads, Inputs};
+use super::inputs::{FromLinks, Inputs, Measured};
 use super::soil::SoilHeight;
 use rand::{Rng, RngExt};
 
@@ -49,11 +50,11 @@ impl Tally {
 /// What is drawn from, and what it has to agree with.
 pub(super) struct Sampled {
     pub anatomy: Anatomy,
-    pub spreads: InputSpreads,
+    pub spreads: Inputs<Distribution>,
     pub measured: Measured,
     pub from_links: Option<FromLinks>,
     /// Added to every draw of the inputs.
-    pub shift: Option<Inputs>,
+    pub shift: Option<Inputs<f64>>,
 }
 
 impl Sampled {

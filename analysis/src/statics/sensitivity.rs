@@ -62,9 +62,9 @@ impl Change {
     ];
 
     /// Inputs, and the factor of the soil's draft, after the change.
-    fn of(self, inputs: &Inputs, step_m: f64) -> (Inputs, f64) {
+    fn of(self, inputs: &Inputs<f64>, step_m: f64) -> (Inputs<f64>, f64) {
         let mut changed = *inputs;
-        let mut add = |input: Input, by: f64| changed.set(input, inputs.get(input) + by);
+        let mut add = |input: Input, by: f64| changed[input] = inputs[input] + by;
         match self {
             Self::TractorPin => add(Input::TractorHoleHeight, step_m),
             Self::PlowPin => add(Input::PlowHoleHeight, step_m),
@@ -74,7 +74,7 @@ impl Change {
             }
             Self::LongerMember => add(Input::MemberLength, 2.0 * step_m),
             Self::WeightBack => add(Input::WeightPlace, -step_m),
-            Self::MoreWeight => add(Input::Weight, 0.05 * inputs.get(Input::Weight)),
+            Self::MoreWeight => add(Input::Weight, 0.05 * inputs.weight),
             Self::SoilDeeper => add(Input::SoilHeight, -step_m),
             Self::DullerShares => add(Input::SoilSlope, 0.05),
             Self::MoreDraft => return (changed, 1.1),
@@ -86,7 +86,7 @@ impl Change {
 fn loads_of(
     anatomy: &Anatomy,
     standing: &Standing,
-    inputs: &Inputs,
+    inputs: &Inputs<f64>,
     factor: f64,
 ) -> Result<Loads, StaticsError> {
     let soil_draft_n = standing.side.soil_draft_n * factor;

@@ -5,7 +5,7 @@
 
 use super::anatomy::Anatomy;
 use super::draw::Draw;
-use super::inputs::{Input, InputSpreads, RunFigures, pin_pose_m};
+use super::inputs::{Input, Inputs, RunFigures, pin_pose_m};
 use super::predict::{PinShift, Standing};
 use super::preposterior::expected_half_width;
 use super::soil::{SLOPE_PASS_SD, SoilHeight};
@@ -107,14 +107,14 @@ impl Asked<'_> {
 
     /// A measurement of an input to half of a 95 % interval, beside an independent standard deviation.
     fn again(&self, what: String, input: Input, half_width: f64, also_sd: f64) -> Candidate {
-        let values = self.values(|draw| draw.inputs.get(input));
+        let values = self.values(|draw| draw.inputs[input]);
         Candidate { what, values, sd: (half_width / Z_975).hypot(also_sd) }
     }
 
     /// What tape and scale can better, where they have not done so yet.
     fn of_the_description(&self) -> Vec<Candidate> {
         let (plow, units) = (self.plow, self.units);
-        let spreads = InputSpreads::of_plow(plow, self.setting);
+        let spreads = Inputs::of_plow(plow, self.setting);
         let parts = plow.part_names();
         let (place, hole) = (units.height(PLACE_M), units.height(HOLE_M));
         let weight_n = WEIGHT_SHARE * plow.weight.total.si();
@@ -152,7 +152,7 @@ impl Asked<'_> {
         ]
         .into_iter()
         .filter(|(_, input, ..)| *input != Input::TractorHoleHeight || self.run.drawbar_deg.is_none())
-        .filter(|(_, input, half_width, _)| spreads.get(*input).standard_uncertainty() > half_width / Z_975)
+        .filter(|(_, input, half_width, _)| spreads[*input].standard_uncertainty() > half_width / Z_975)
         .map(|(what, input, half_width, also_sd)| self.again(what, input, half_width, also_sd))
         .collect()
     }
@@ -191,7 +191,7 @@ impl Asked<'_> {
         if run.pitch_deg.is_none() && matches!(plow.kind(), Kind::Trailed | Kind::Walking) {
             let pitch_deg = crate::stats::Estimate::around(0.0, PITCH_DEG);
             let (_, pose_sd_m) = pin_pose_m(plow, &RunFigures { pitch_deg, ..*run });
-            let hole_m = InputSpreads::of_plow(plow, self.setting).get(Input::PlowHoleHeight);
+            let hole_m = Inputs::of_plow(plow, self.setting).plow_hole_height;
             let sd_m = pose_sd_m.hypot(hole_m.standard_uncertainty());
             let what = "add a sensor for the pitch of the frame, good to 0.3 degrees".to_owned();
             all.push(self.again(what, Input::PlowHoleHeight, 0.0, sd_m));
@@ -260,8 +260,8 @@ impl Asked<'_> {
         let height_n = changed(|draw, by| draw.side.soil_at.z_m += by, height_m);
         let pose_n = changed(
             |draw, by| {
-                let z_m = draw.inputs.get(Input::PlowHoleHeight);
-                draw.inputs.set(Input::PlowHoleHeight, z_m + by);
+                let z_m = draw.inputs.plow_hole_height;
+                draw.inputs.plow_hole_height = z_m + by;
             },
             pose_m,
         );

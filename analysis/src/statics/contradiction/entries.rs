@@ -86,7 +86,7 @@ impl Entry {
     }
 
     /// Moves the entry by `by` where that moves an input alone; the gain and the table are not looked at.
-    pub(super) fn move_input(&self, inputs: &mut Inputs, by: f64) {
+    pub(super) fn move_input(&self, inputs: &mut Inputs<f64>, by: f64) {
         let (input, to): (Input, fn(f64, f64) -> f64) = match self {
             Self::Input(Input::Weight) => (Input::Weight, |value, by| value * (1.0 + by)),
             Self::PullGain => (Input::Pull, |value, by| value * (1.0 + by)),
@@ -95,7 +95,7 @@ impl Entry {
             Self::Input(input) => (*input, |value, by| value + by),
             Self::TailZero | Self::TailReversed | Self::Setting(_) => return,
         };
-        inputs.set(input, to(inputs.get(input), by));
+        inputs[input] = to(inputs[input], by);
     }
 
     /// The unit that its move is told in.

@@ -1,9 +1,10 @@
 //! How far what the readings ask for lies from what was known before them.
 
 use crate::statics::anatomy::Anatomy;
-use crate::statics::draw::{Measured, asked};
+use crate::statics::distribution::Distribution;
+use crate::statics::draw::asked;
 use crate::statics::identify::Contradiction;
-use crate::statics::inputs::{FromLinks, Input, InputSpreads, Inputs, RunFigures};
+use crate::statics::inputs::{FromLinks, Input, Inputs, Measured, RunFigures};
 use crate::statics::soil::SoilHeight;
 use crate::stats::Estimate;
 use crate::stats::student::Z_975;
@@ -125,7 +126,7 @@ impl Conflict {
 #[derive(Clone, Debug)]
 pub(super) struct Held {
     pub anatomy: Anatomy,
-    pub spreads: InputSpreads,
+    pub spreads: Inputs<Distribution>,
     pub witness: Witness,
     measured: Measured,
     from_links: Option<FromLinks>,
@@ -137,7 +138,7 @@ pub(super) struct Held {
 impl Held {
     /// `None` where the plow cannot be solved even for what is most likely.
     pub fn of(plow: &Plow, setting: &Setting, run: &RunFigures, witness: Witness) -> Option<Self> {
-        let spreads = InputSpreads::of_plow(plow, setting).with_run(plow, run);
+        let spreads = Inputs::of_plow(plow, setting).with_run(plow, run);
         // A line of pull alone asks nothing of the soil.
         let measured = run.measured(plow).filter(|measured| *measured != Measured::LineOfPull)?;
         let height = SoilHeight::of(plow, run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m()));
@@ -153,13 +154,13 @@ impl Held {
         let centres = self.spreads.centres();
         let mut sum = [[0.0; PARTS.len()]; PARTS.len()];
         for input in Input::ALL {
-            let u = self.spreads.get(input).standard_uncertainty();
+            let u = self.spreads[input].standard_uncertainty();
             if input == Input::SoilHeight || u == 0.0 {
                 continue;
             }
             let at = |steps: f64| {
                 let mut moved = centres;
-                moved.set(input, centres.get(input) + steps * u);
+                moved[input] = centres[input] + steps * u;
                 self.off(&moved, self.witness.measured_gain)
             };
             let (Some(up), Some(down)) = (at(0.5), at(-0.5)) else { continue };
@@ -177,7 +178,7 @@ impl Held {
             Part::SoilHeight => self.height.sd_m,
             // Already in what it was propagated from.
             Part::OtherLoad => 0.0,
-            Part::SoilSlope => self.spreads.get(Input::SoilSlope).standard_uncertainty(),
+            Part::SoilSlope => self.spreads.soil_slope.standard_uncertainty(),
             Part::Gain => self
                 .witness
                 .measured_gain
@@ -192,7 +193,7 @@ impl Held {
     }
 
     /// What is asked for less what was most likely; `None` where nothing can be solved.
-    pub fn off(&self, inputs: &Inputs, measured_gain: Option<Estimate>) -> Option<Off> {
+    pub fn off(&self, inputs: &Inputs<f64>, measured_gain: Option<Estimate>) -> Option<Off> {
         let mut inputs = *inputs;
         if let Some(from) = self.from_links {
             self.anatomy.load_from_links(&mut inputs, from).ok()?;
@@ -204,7 +205,7 @@ impl Held {
             Measured::Front => Some(asked.tail_n),
             Measured::Both | Measured::LineOfPull => None,
         };
-        let slope_was = self.spreads.get(Input::SoilSlope).centre();
+        let slope_was = self.spreads.soil_slope.centre();
         let gain = measured_gain
             .and_then(|measured| Some(measured.value - asked.side.loads().ok()?.expected_gain_n_per_n));
         Some([

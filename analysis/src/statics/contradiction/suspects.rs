@@ -2,7 +2,7 @@
 
 use super::entries::{Entry, Unit};
 use super::measure::Held;
-use crate::statics::inputs::{Input, InputSpreads, Inputs};
+use crate::statics::inputs::{Input, Inputs};
 use crate::stats::Estimate;
 use ingest::plow::{Plow, Setting};
 use serde::Serialize;
@@ -62,7 +62,7 @@ pub(super) fn suspects(held: &Held, (plow, setting): (&Plow, &Setting)) -> Vec<S
 
 /// What would be true if an entry were another.
 pub(super) struct Tried {
-    pub inputs: Inputs,
+    pub inputs: Inputs<f64>,
     gain: Option<Estimate>,
     outside_table: bool,
 }
@@ -81,12 +81,12 @@ pub(super) fn distance_2(held: &Held, tried: &Tried) -> f64 {
 }
 
 pub(super) fn setting_tried(held: &Held, plow: &Plow, other: &Setting, stated: &Setting) -> Tried {
-    let centres = |setting| InputSpreads::of_plow(plow, setting).centres();
+    let centres = |setting| Inputs::of_plow(plow, setting).centres();
     let (there, here) = (centres(other), centres(stated));
     let mut tried = Tried::as_stated(held);
     for pin in [Input::PlowHoleHeight, Input::TractorHoleHeight] {
         // Beside the other hole's height the pin stands as it does beside this one's.
-        tried.inputs.set(pin, tried.inputs.get(pin) + there.get(pin) - here.get(pin));
+        tried.inputs[pin] = tried.inputs[pin] + there[pin] - here[pin];
     }
     tried
 }
@@ -94,7 +94,7 @@ pub(super) fn setting_tried(held: &Held, plow: &Plow, other: &Setting, stated: &
 fn reversed(held: &Held) -> Option<Tried> {
     let table = held.witness.table?;
     let mut tried = Tried::as_stated(held);
-    tried.inputs.set(Input::TailLoad, table.reversed_load_n);
+    tried.inputs.tail_load = table.reversed_load_n;
     tried.gain = None;
     tried.outside_table = !table.holds(-table.mean_m);
     Some(tried)
@@ -113,10 +113,10 @@ pub(super) fn with(held: &Held, entry: &Entry, by: f64) -> Option<Tried> {
             let above_start_m = table.mean_m + by - table.ends_m.0;
             if table.is_outside() && table.below() {
                 // Below the table's start no load was told: the move starts from there.
-                tried.inputs.set(Input::TailLoad, table.rate_n_per_m * above_start_m.max(0.0));
+                tried.inputs.tail_load = table.rate_n_per_m * above_start_m.max(0.0);
             } else {
-                let load_n = tried.inputs.get(Input::TailLoad) + table.rate_n_per_m * by;
-                tried.inputs.set(Input::TailLoad, load_n.max(0.0));
+                let load_n = tried.inputs.tail_load + table.rate_n_per_m * by;
+                tried.inputs.tail_load = load_n.max(0.0);
             }
             tried.outside_table = tried.outside_table && !table.holds(table.mean_m + by);
         }
@@ -129,14 +129,14 @@ pub(super) fn with(held: &Held, entry: &Entry, by: f64) -> Option<Tried> {
 pub(super) fn slip_sd(held: &Held, entry: &Entry) -> Option<f64> {
     let stated = held.spreads.centres();
     let applies = match entry {
-        Entry::Input(input) => held.spreads.get(*input).standard_uncertainty() > 0.0,
+        Entry::Input(input) => held.spreads[*input].standard_uncertainty() > 0.0,
         Entry::TailZero => held.witness.table.is_some(),
-        Entry::LoadTable => stated.get(Input::TailLoad) > 0.0,
+        Entry::LoadTable => stated.tail_load > 0.0,
         _ => true,
     };
     let sd = entry.slip().sd;
     applies.then(|| match entry {
-        Entry::PullZero => sd * stated.get(Input::Pull).abs(),
+        Entry::PullZero => sd * stated.pull.abs(),
         _ => sd,
     })
 }
@@ -160,18 +160,12 @@ fn moved(held: &Held, entry: Entry) -> Option<Suspect> {
     tries.retain(|(_, left)| *left <= best + AS_GOOD);
     let (by, left) = tries.into_iter().min_by(|one, other| one.0.abs().total_cmp(&other.0.abs()))?;
     let u = match &entry {
-        Entry::Input(Input::Weight) => {
-            held.spreads.get(Input::Weight).standard_uncertainty() / stated.get(Input::Weight)
-        }
-        Entry::Input(input) => held.spreads.get(*input).standard_uncertainty(),
-        Entry::PullZero => held.spreads.get(Input::Pull).standard_uncertainty(),
-        Entry::PullGain => held.spreads.get(Input::Pull).standard_uncertainty() / stated.get(Input::Pull),
-        Entry::LoadTable => {
-            held.spreads.get(Input::TailLoad).standard_uncertainty() / stated.get(Input::TailLoad)
-        }
-        Entry::TailZero => {
-            held.spreads.get(Input::TailLoad).standard_uncertainty() / held.witness.table?.rate_n_per_m
-        }
+        Entry::Input(Input::Weight) => held.spreads.weight.standard_uncertainty() / stated.weight,
+        Entry::Input(input) => held.spreads[*input].standard_uncertainty(),
+        Entry::PullZero => held.spreads.pull.standard_uncertainty(),
+        Entry::PullGain => held.spreads.pull.standard_uncertainty() / stated.pull,
+        Entry::LoadTable => held.spreads.tail_load.standard_uncertainty() / stated.tail_load,
+        Entry::TailZero => held.spreads.tail_load.standard_uncertainty() / held.witness.table?.rate_n_per_m,
         Entry::TailReversed | Entry::Setting(_) => return None,
     };
     let unit = entry.unit();

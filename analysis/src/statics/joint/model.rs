@@ -15,14 +15,13 @@
 use super::RunReadings;
 use super::update::Observation;
 use crate::statics::anatomy::Anatomy;
-use crate::statics::draw::{Draw, Measured, solve_backwards};
+use crate::statics::distribution::Distribution;
+use crate::statics::draw::{Draw, solve_backwards};
 use crate::statics::identify::IdentifyError;
-use crate::statics::inputs::{
-    DRAWBAR_ZERO_HALF_WIDTH_DEG, FromLinks, Input, InputSpreads, Inputs, MeanForce, pin_pose_m,
-};
+use crate::statics::inputs::Measured;
+use crate::statics::inputs::{DRAWBAR_ZERO_HALF_WIDTH_DEG, FromLinks, Input, Inputs, MeanForce, pin_pose_m};
 use crate::statics::side::Loads;
 use crate::statics::soil::{SLOPE_PASS_SD, SoilHeight, soil_slope_prior};
-use crate::statics::spread::Spread;
 use crate::stats::Estimate;
 use crate::stats::student::Z_975;
 use ingest::plow::{Kind, Plow};
@@ -104,7 +103,7 @@ impl Force {
 
 /// One run.
 struct RunModel {
-    centres: Inputs,
+    centres: Inputs<f64>,
     plow_hole: HoleHeight,
     tractor_hole: HoleHeight,
     pose_m: (f64, f64),
@@ -121,8 +120,8 @@ struct RunModel {
 /// All runs.
 pub(super) struct Model {
     anatomy: Anatomy,
-    shared: Vec<(Input, Spread, Place)>,
-    soil_slope: (Spread, Place),
+    shared: Vec<(Input, Distribution, Place)>,
+    soil_slope: (Distribution, Place),
     soil_height: Place,
     runs: Vec<RunModel>,
     /// How many coordinates there are.
@@ -162,14 +161,14 @@ impl Model {
             if !figures.is_finite() {
                 return Err(IdentifyError::NotFinite);
             }
-            let spreads = InputSpreads::of_plow(plow, &run.setting);
+            let spreads = Inputs::of_plow(plow, &run.setting);
             if model.shared.is_empty() {
-                let uncertain = SHARED.iter().filter(|i| spreads.get(**i).standard_uncertainty() > 0.0);
-                model.shared = uncertain.map(|i| (*i, spreads.get(*i), places.next())).collect();
+                let uncertain = SHARED.iter().filter(|i| spreads[**i].standard_uncertainty() > 0.0);
+                model.shared = uncertain.map(|i| (*i, spreads[*i], places.next())).collect();
             }
             let mut hole = |at_plow: bool, name, input, row| {
                 let own = *holes.entry((at_plow, name)).or_insert_with(|| places.next());
-                let spread = spreads.get(input);
+                let spread = spreads[input];
                 HoleHeight { mean_m: spread.centre(), sd_m: spread.standard_uncertainty(), row, own }
             };
             let plow_hole =
@@ -244,18 +243,18 @@ impl Model {
         heights.sum::<f64>() / self.runs.len().max(1) as f64
     }
 
-    fn inputs(&self, run: &RunModel, x: &[f64]) -> Inputs {
+    fn inputs(&self, run: &RunModel, x: &[f64]) -> Inputs<f64> {
         let mut inputs = run.centres;
         for (input, spread, place) in &self.shared {
-            inputs.set(*input, spread.at(at(x, *place)));
+            inputs[*input] = spread.at(at(x, *place));
         }
         let pose_m = run.pose_m.0 + run.pose_m.1 * at(x, run.pose);
-        inputs.set(Input::PlowHoleHeight, run.plow_hole.z_m(x) + pose_m);
-        inputs.set(Input::TractorHoleHeight, run.tractor_hole.z_m(x));
+        inputs.plow_hole_height = run.plow_hole.z_m(x) + pose_m;
+        inputs.tractor_hole_height = run.tractor_hole.z_m(x);
         for (input, force) in &run.forces {
-            inputs.set(*input, force.true_n(x));
+            inputs[*input] = force.true_n(x);
         }
-        inputs.set(Input::SoilSlope, self.soil_slope(x) + SLOPE_PASS_SD * at(x, run.slope));
+        inputs.soil_slope = self.soil_slope(x) + SLOPE_PASS_SD * at(x, run.slope);
         inputs
     }
 

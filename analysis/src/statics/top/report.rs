@@ -4,8 +4,8 @@ use super::draws::{FRONT_GRIP, TopDraw, TopSpreads};
 use super::resistance::{MOVERS, Mover, place};
 use super::view::{TopForces, TopView};
 use super::{TopError, TopForce};
+use crate::statics::distribution::Distribution;
 use crate::statics::identify::estimate;
-use crate::statics::spread::Spread;
 use crate::stats::{Estimate, student::Z_975};
 use ingest::plow::{Plow, Setting};
 use ingest::quantity::{Length, Speed};
@@ -269,7 +269,7 @@ fn turn(off_target_m: &Estimate) -> Turn {
     }
 }
 
-fn range(place: Spread, plus_m: f64) -> Result<Estimate, TopError> {
+fn range(place: Distribution, plus_m: f64) -> Result<Estimate, TopError> {
     let half_width_m = Z_975 * place.standard_uncertainty();
     Estimate::around(place.centre() + plus_m, half_width_m).ok_or(TopError::NotFinite)
 }

@@ -1,9 +1,9 @@
 //! The drawing of a truth of the invented plow, and of what was measured of it.
 
+use crate::statics::distribution::Distribution;
 use crate::statics::inputs::{MeanForce, RunFigures};
 use crate::statics::invented_plow::{figures, plow, setting};
 use crate::statics::side::{Carrier, PointM, SideView, tractor_pin};
-use crate::statics::spread::Spread;
 use crate::stats::Estimate;
 use crate::verdict::RunSigns;
 use ingest::plow::{Plow, PlowToml, Setting, ShareCondition};
@@ -48,16 +48,16 @@ pub(super) struct Study {
 #[derive(Clone, Copy)]
 pub(super) struct Field {
     pub(super) share: ShareCondition,
-    pub(super) soil_slope: Spread,
+    pub(super) soil_slope: Distribution,
     /// Height of the soil force over the depth, below the land.
-    pub(super) soil_depth_share: Spread,
+    pub(super) soil_depth_share: Distribution,
     pub(super) front_measured: bool,
 }
 
 pub(super) const SHARP: Field = Field {
     share: ShareCondition::Sharp,
-    soil_slope: Spread::Uniform { low: -0.2, high: 0.0 },
-    soil_depth_share: Spread::Uniform { low: 0.3, high: 0.75 },
+    soil_slope: Distribution::Uniform { low: -0.2, high: 0.0 },
+    soil_depth_share: Distribution::Uniform { low: 0.3, high: 0.75 },
     front_measured: false,
 };
 
@@ -68,7 +68,7 @@ pub(super) fn study(field: Field, index: f64, rng: &mut ChaCha8Rng) -> Option<St
     described.bottoms.share = field.share;
     let soil_slope = field.soil_slope.draw(rng);
     let soil_z_m = -0.18 * field.soil_depth_share.draw(rng);
-    let draft_n = Spread::Uniform { low: 6_000.0, high: 9_500.0 }.draw(rng);
+    let draft_n = Distribution::Uniform { low: 6_000.0, high: 9_500.0 }.draw(rng);
     let at_height = |z_m: f64| {
         let mut side = truth(&plow(), &setting("1", "4"), soil_slope, soil_z_m, draft_n);
         side.plow_hitch.z_m = z_m;
@@ -84,7 +84,7 @@ pub(super) fn study(field: Field, index: f64, rng: &mut ChaCha8Rng) -> Option<St
     if (loads.balance_index - index).abs() > 1e-6 {
         return None;
     }
-    let mut off = |half_width: f64| Spread::Normal { mean: 0.0, sd: half_width / 1.96 }.draw(rng);
+    let mut off = |half_width: f64| Distribution::Normal { mean: 0.0, sd: half_width / 1.96 }.draw(rng);
     described.weight.total = Measured::exactly_as_read(Force::from_si(3_400.0 * (1.0 + off(0.03))));
     for (length, half_width_m) in [
         (&mut described.weight.x, 0.01),
