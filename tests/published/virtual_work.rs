@@ -108,7 +108,7 @@ fn the_examples_of_every_kind_agree_with_virtual_work() {
         for setting in plow.settings.values() {
             let pull_n = 3.0 * plow.weight.total.si();
             let nominal = nominal(&plow, setting, pull_n).or_else(|_| nominal(&plow, setting, pull_n / 2.0));
-            let side = nominal.unwrap().standing.side;
+            let side = nominal.unwrap().state.side;
             assert_eq!(agree(&side), Some(true), "{}: {side:?}", plow.name);
         }
         kinds.push(plow.part_names().kind);

@@ -1,7 +1,7 @@
 //! The free body of a plow as the content of a diagram.
 
 use crate::page::content::{Arrow, ForceDiagram, ForceN, PointM, ScaleBar, Support, SupportLook};
-use crate::statics::anatomy::Links;
+use crate::statics::plow_model::Links;
 use crate::statics::side::{Loads, SideView};
 use crate::units_out::Units;
 use ingest::plow::{Front, Plow, Tail};

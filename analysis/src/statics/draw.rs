@@ -1,7 +1,7 @@
 //! One draw of the Monte Carlo: from what was measured to the soil force, the loads and the balance.
 
-use super::anatomy::Anatomy;
 use super::inputs::{Inputs, Measured};
+use super::plow_model::PlowModel;
 use super::side::{Loads, PointM, SideView, StaticsError};
 use serde::Serialize;
 
@@ -53,11 +53,11 @@ pub(super) struct Asked {
 /// # Errors
 /// [`Impossible`] if this combination of inputs cannot be.
 pub fn solve_backwards(
-    anatomy: &Anatomy,
+    plow_model: &PlowModel,
     inputs: &Inputs<f64>,
     measured: Measured,
 ) -> Result<Draw, Impossible> {
-    let Asked { inputs, side, front_n, tail_n } = asked(anatomy, inputs, measured)?;
+    let Asked { inputs, side, front_n, tail_n } = asked(plow_model, inputs, measured)?;
     if tail_n < 0.0 {
         return Err(Impossible::TailLoadBelowZero);
     }
@@ -74,12 +74,12 @@ pub fn solve_backwards(
 /// # Errors
 /// [`Impossible::Geometry`], [`Impossible::PullTooSmall`].
 pub(super) fn asked(
-    anatomy: &Anatomy,
+    plow_model: &PlowModel,
     inputs: &Inputs<f64>,
     measured: Measured,
 ) -> Result<Asked, Impossible> {
     let mut inputs = *inputs;
-    let mut side = anatomy.side_view(&inputs).map_err(|_| Impossible::Geometry)?;
+    let mut side = plow_model.side_view(&inputs).map_err(|_| Impossible::Geometry)?;
     let (t, sigma) = (side.drawbar_slope(), side.soil_slope);
     let (front, tail) = (side.front, side.tail);
     let pull_x_n = inputs.pull / t.hypot(1.0);
@@ -149,7 +149,7 @@ mod tests {
         plow.rolling.coefficient = 0.3;
         let holes = setting("4", "4");
         let spreads = Inputs::of_plow(&plow, &holes).with_run(&plow, &figures(8_000.0, 900.0, &plow));
-        let anatomy = Anatomy::of(&plow);
+        let plow_model = PlowModel::of(&plow);
         let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(1);
         let mut solved = 0;
         for _ in 0..500 {
@@ -158,7 +158,7 @@ mod tests {
             inputs.tail_load = inputs.tail_load.max(0.0);
             for measured in [Measured::Tail, Measured::Front, Measured::Both] {
                 let (has_front, has_tail) = (measured != Measured::Tail, measured != Measured::Front);
-                let Ok(draw) = solve_backwards(&anatomy, &inputs, measured) else { continue };
+                let Ok(draw) = solve_backwards(&plow_model, &inputs, measured) else { continue };
                 solved += 1;
                 assert!((draw.loads.pull_n - inputs.pull).abs() < 1e-6, "{draw:?}");
                 let tail_off_n = draw.loads.tail_load_n - inputs.tail_load;

@@ -83,7 +83,7 @@ pub fn height_map(plow: &Plow, setting: &Setting, nominal: &Nominal) -> HeightMa
 }
 
 fn point(nominal: &Nominal, shift: PinShift) -> Option<MapPoint> {
-    let side = nominal.standing.with_pins(&nominal.anatomy, shift).ok()?;
+    let side = nominal.state.with_pins(&nominal.plow_model, shift).ok()?;
     let standing_tail_n = side.standing_tail_load_n();
     let standing_front_n = side.weight_n - standing_tail_n;
     let keeps = |factor: f64| {

@@ -7,11 +7,11 @@
 //! kept draws are equal in weight. (Strictly that probability also has the factor L/S of the change of
 //! variables from soil height to tail load; it varies by the 1 to 2 % that S does and is left out.)
 
-use super::anatomy::Anatomy;
 use super::contradiction::Suspect;
 use super::draw::{Draw, Impossible};
 use super::inputs::Measured;
 use super::inputs::{Input, Inputs, RunFigures};
+use super::plow_model::PlowModel;
 use super::ranking::{InputShare, ranking};
 use super::sampling::{Sampled, Tally, gather};
 use super::side::StaticsError;
@@ -29,8 +29,8 @@ pub const DRAWS: usize = 10_000;
 /// Fewer kept draws than this share of those wanted give no figures.
 const KEPT_SHARE_MIN: f64 = 0.1;
 
-/// Chance from which the soil is shown to lift the plow.
-const LIFTS_CHANCE_SHOWN: f64 = 0.95;
+/// Probability from which the soil is shown to lift the plow.
+const LIFTS_PROBABILITY_SHOWN: f64 = 0.95;
 
 /// What the height of the soil force rests on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -164,8 +164,9 @@ pub struct Identified {
     pub measured: Measured,
     /// σ.
     pub soil_slope: Estimate,
-    /// Chance that σ is above 0, the soil lifting the plow.
-    pub lifts_chance: f64,
+    /// Probability that σ is above 0, the soil lifting the plow.
+    #[serde(rename = "lifts_chance")]
+    pub lifts_probability: f64,
     /// z_s.
     pub soil_height_m: Estimate,
     /// e.
@@ -228,7 +229,7 @@ pub(super) fn identify_shifted(
         return Err(IdentifyError::NotFinite);
     }
     let spreads = Inputs::of_plow(plow, setting).with_run(plow, run);
-    let anatomy = Anatomy::of(plow);
+    let plow_model = PlowModel::of(plow);
     let measured = run.measured(plow).ok_or(IdentifyError::NoLoad)?;
     let height = SoilHeight::of(plow, run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m()));
     let evidence = match (measured, height.given) {
@@ -237,7 +238,7 @@ pub(super) fn identify_shifted(
         (_, false) => Evidence::SharesAndDepth,
     };
     let likely = (measured != Measured::Both).then_some(height);
-    let sampled = Sampled { anatomy, spreads, measured, from_links: run.from_links(plow), shift };
+    let sampled = Sampled { plow_model, spreads, measured, from_links: run.from_links(plow), shift };
     let (draws, tally) = gather(&sampled, likely, draws_wanted.max(1), &mut ChaCha8Rng::seed_from_u64(seed));
     let contradiction = || IdentifyError::Contradiction {
         kept: draws.len(),
@@ -263,7 +264,7 @@ fn summarise(
         evidence,
         measured,
         soil_slope: figure(|d| d.side.soil_slope)?,
-        lifts_chance: lifts as f64 / draws.len() as f64,
+        lifts_probability: lifts as f64 / draws.len() as f64,
         soil_height_m: figure(|d| d.side.soil_at.z_m)?,
         pull_line_offset_m: figure(|d| d.loads.pull_line_offset_m)?,
         balance_index: figure(|d| d.loads.bounded_balance_index())?,
@@ -294,7 +295,7 @@ impl Identified {
     /// Whether the soil is shown to lift the plow.
     #[must_use]
     pub fn lifts_shown(&self) -> bool {
-        self.lifts_chance >= LIFTS_CHANCE_SHOWN
+        self.lifts_probability >= LIFTS_PROBABILITY_SHOWN
     }
 
     /// The input that goes with most of b's spread.

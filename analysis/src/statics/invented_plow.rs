@@ -1,7 +1,7 @@
 //! The invented plow of the tests.
 
-use super::anatomy::standing_loads_n;
 use super::inputs::{MeanForce, RunFigures};
+use super::plow_model::standing_loads_n;
 use crate::stats::Estimate;
 use ingest::plow::{Plow, PlowToml, Setting, SettingToml, read_plow_text};
 use std::path::Path;

@@ -2,10 +2,9 @@
 //!
 //! [`side`] solves a known plow in closed form; [`identify`] goes the other way, from what a run measured to
 //! the soil force and the balance, with uncertainty; [`predict`] applies the result to other holes;
-//! [`joint`] takes several runs of one plow together; [`tighten`] says which measurement would help most;
+//! [`joint`] takes several runs of one plow together; [`value_of_information`] says which measurement would help most;
 //! [`report`] says what is known before any run; [`top`] is the top view, with the tractor.
 
-pub mod anatomy;
 pub mod contradiction;
 pub mod distribution;
 pub mod draft;
@@ -17,6 +16,7 @@ pub mod inputs;
 pub mod joint;
 mod mean_force;
 pub mod natural_frequencies;
+pub mod plow_model;
 pub mod predict;
 mod preposterior;
 pub mod ranking;
@@ -27,8 +27,8 @@ mod sampling;
 pub mod sensitivity;
 pub mod side;
 pub mod soil;
-pub mod tighten;
 pub mod top;
+pub mod value_of_information;
 pub mod what_if;
 
 #[cfg(test)]

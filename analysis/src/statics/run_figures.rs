@@ -182,9 +182,9 @@ impl RunFigures {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::statics::anatomy::Anatomy;
     use crate::statics::inputs::Inputs;
     use crate::statics::invented_plow::{figures, plow, setting};
+    use crate::statics::plow_model::PlowModel;
 
     /// A run 50 mm shallower than the plow was measured at leaves the height of its pin open by half of
     /// that, besides what its pose does in any run.
@@ -218,11 +218,11 @@ mod tests {
     fn a_measured_inclination_takes_the_place_of_the_hole_at_the_tractor() {
         let plow = plow();
         let run = RunFigures { drawbar_deg: Estimate::around(7.0, 0.1), ..figures(8_000.0, 900.0, &plow) };
-        let anatomy = Anatomy::of(&plow);
+        let plow_model = PlowModel::of(&plow);
         for tractor_hole in ["1", "7"] {
             let spreads = Inputs::of_plow(&plow, &setting("4", tractor_hole));
             let slope = |spreads: &Inputs<Distribution>| {
-                anatomy.side_view(&spreads.centres()).unwrap().drawbar_slope()
+                plow_model.side_view(&spreads.centres()).unwrap().drawbar_slope()
             };
             assert!((slope(&spreads.with_run(&plow, &run)) - 7.0f64.to_radians().tan()).abs() < 1e-12);
             assert!((slope(&spreads) - 7.0f64.to_radians().tan()).abs() > 0.01);

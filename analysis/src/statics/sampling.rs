@@ -1,10 +1,10 @@
 //! Draws of a run's inputs, each solved backwards, and which of them are kept.
 
-use super::anatomy::Anatomy;
 use super::distribution::Distribution;
 use super::draw::{Draw, Impossible, solve_backwards};
 use super::identify::Contradiction;
 use super::inputs::{FromLinks, Inputs, Measured};
+use super::plow_model::PlowModel;
 use super::soil::SoilHeight;
 use rand::{Rng, RngExt};
 
@@ -49,7 +49,7 @@ impl Tally {
 
 /// What is drawn from, and what it has to agree with.
 pub(super) struct Sampled {
-    pub anatomy: Anatomy,
+    pub plow_model: PlowModel,
     pub spreads: Inputs<Distribution>,
     pub measured: Measured,
     pub from_links: Option<FromLinks>,
@@ -64,9 +64,9 @@ impl Sampled {
             inputs = self.spreads.inclined(inputs.plus(shift));
         }
         if let Some(from) = self.from_links {
-            self.anatomy.load_from_links(&mut inputs, from).map_err(|_| Impossible::Geometry)?;
+            self.plow_model.load_from_links(&mut inputs, from).map_err(|_| Impossible::Geometry)?;
         }
-        solve_backwards(&self.anatomy, &inputs, self.measured)
+        solve_backwards(&self.plow_model, &inputs, self.measured)
     }
 }
 

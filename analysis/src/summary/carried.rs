@@ -5,8 +5,8 @@ use super::figures::{PullFigures, TailLoadFigures};
 use super::lifts::LIFTED_SHARE_OF_STATIC;
 use super::measure::{self, Channel};
 use crate::signals::{Segment, Signals};
-use crate::statics::anatomy::{Anatomy, pull_of_links_n, standing_loads_n};
 use crate::statics::inputs::Inputs;
+use crate::statics::plow_model::{PlowModel, pull_of_links_n, standing_loads_n};
 use crate::stats::StatsError;
 use ingest::plow::{CarriedLoad, ChannelRole, PartNames, Plow, Setting};
 use ingest::run_toml::RunDescription;
@@ -116,6 +116,6 @@ pub(super) fn pull_from_links(plow: &Plow, setting: &Setting, signals: &Signals)
     }
     let (lower, top) = (channels.get(&ChannelRole::LowerLinks)?, channels.get(&ChannelRole::TopLink)?);
     let centres = Inputs::of_plow(plow, setting).centres();
-    let links = Anatomy::of(plow).links(&centres).ok()?;
+    let links = PlowModel::of(plow).links(&centres).ok()?;
     Some(lower.iter().zip(top).map(|(lower_n, top_n)| pull_of_links_n(&links, *lower_n, *top_n)).collect())
 }

@@ -13,9 +13,9 @@ use crate::causes::{
 };
 use crate::signals::{ChannelQuality, Quality};
 use crate::spectra::bobbing::wheel_turn_hz;
-use crate::statics::anatomy::{described_drawbar_slope, standing_loads_n};
 use crate::statics::identify::{Identified, IdentifyError};
 use crate::statics::natural_frequencies::ExpectedFrequencies;
+use crate::statics::plow_model::{described_drawbar_slope, standing_loads_n};
 use crate::stats::Estimate;
 use crate::units_out::Units;
 use crate::verdict::Verdict;

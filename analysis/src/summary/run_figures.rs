@@ -3,8 +3,8 @@
 use super::analyse::Parts;
 use super::calibrations::Calibrations;
 use super::figures::{DepthFigures, PullFigures};
-use crate::statics::anatomy::standing_loads_n;
 use crate::statics::inputs::{MeanForce, RunFigures};
+use crate::statics::plow_model::standing_loads_n;
 use crate::stats::Estimate;
 use ingest::plow::ChannelRole;
 

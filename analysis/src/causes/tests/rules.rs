@@ -38,7 +38,7 @@ impl Run {
 
     fn lifting_with(share: ShareCondition, chance: f64) -> Self {
         let mut run = Self::of(share, 900.0);
-        run.identified.as_mut().unwrap().lifts_chance = chance;
+        run.identified.as_mut().unwrap().lifts_probability = chance;
         run
     }
 

@@ -1,10 +1,10 @@
 //! How far what the readings ask for lies from what was known before them.
 
-use crate::statics::anatomy::Anatomy;
 use crate::statics::distribution::Distribution;
 use crate::statics::draw::asked;
 use crate::statics::identify::Contradiction;
 use crate::statics::inputs::{FromLinks, Input, Inputs, Measured, RunFigures};
+use crate::statics::plow_model::PlowModel;
 use crate::statics::soil::SoilHeight;
 use crate::stats::Estimate;
 use crate::stats::student::Z_975;
@@ -125,7 +125,7 @@ impl Conflict {
 /// A run held against its description.
 #[derive(Clone, Debug)]
 pub(super) struct Held {
-    pub anatomy: Anatomy,
+    pub plow_model: PlowModel,
     pub spreads: Inputs<Distribution>,
     pub witness: Witness,
     measured: Measured,
@@ -142,10 +142,17 @@ impl Held {
         // A line of pull alone asks nothing of the soil.
         let measured = run.measured(plow).filter(|measured| *measured != Measured::LineOfPull)?;
         let height = SoilHeight::of(plow, run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m()));
-        let anatomy = Anatomy::of(plow);
+        let plow_model = PlowModel::of(plow);
         let from_links = run.from_links(plow);
-        let mut held =
-            Self { anatomy, spreads, witness, measured, from_links, height, covariance: Default::default() };
+        let mut held = Self {
+            plow_model,
+            spreads,
+            witness,
+            measured,
+            from_links,
+            height,
+            covariance: Default::default(),
+        };
         held.covariance = held.covariance()?;
         Some(held)
     }
@@ -196,9 +203,9 @@ impl Held {
     pub fn off(&self, inputs: &Inputs<f64>, measured_gain: Option<Estimate>) -> Option<Off> {
         let mut inputs = *inputs;
         if let Some(from) = self.from_links {
-            self.anatomy.load_from_links(&mut inputs, from).ok()?;
+            self.plow_model.load_from_links(&mut inputs, from).ok()?;
         }
-        let asked = asked(&self.anatomy, &inputs, self.measured).ok()?;
+        let asked = asked(&self.plow_model, &inputs, self.measured).ok()?;
         let both = self.measured == Measured::Both;
         let other_n = match self.measured {
             Measured::Tail => Some(asked.front_n),

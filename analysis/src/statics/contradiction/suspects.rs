@@ -44,7 +44,7 @@ pub(super) fn suspects(held: &Held, (plow, setting): (&Plow, &Setting)) -> Vec<S
     let mut found: Vec<Suspect> = discrete
         .map(|(entry, tried)| {
             let left = distance_2(held, &tried);
-            let suspicion = entry.slip().chance * (-0.5 * left).exp();
+            let suspicion = entry.slip().probability * (-0.5 * left).exp();
             Suspect { entry, moves_by: 0.0, unit: Unit::None, moves_by_u: None, suspicion, left }
         })
         .chain(Entry::MOVING.into_iter().filter_map(|entry| moved(held, entry)))
@@ -174,7 +174,7 @@ fn moved(held: &Held, entry: Entry) -> Option<Suspect> {
         moves_by: by,
         unit,
         moves_by_u: (u > 0.0).then(|| by.abs() / u),
-        suspicion: slip.chance * evidence,
+        suspicion: slip.probability * evidence,
         left,
     })
 }

@@ -14,12 +14,12 @@
 
 use super::RunReadings;
 use super::update::Observation;
-use crate::statics::anatomy::Anatomy;
 use crate::statics::distribution::Distribution;
 use crate::statics::draw::{Draw, solve_backwards};
 use crate::statics::identify::IdentifyError;
 use crate::statics::inputs::Measured;
 use crate::statics::inputs::{DRAWBAR_ZERO_HALF_WIDTH_DEG, FromLinks, Input, Inputs, MeanForce, pin_pose_m};
+use crate::statics::plow_model::PlowModel;
 use crate::statics::side::Loads;
 use crate::statics::soil::{SLOPE_PASS_SD, SoilHeight, soil_slope_prior};
 use crate::stats::Estimate;
@@ -51,21 +51,21 @@ const SHARED: [Input; 12] = [
     Input::LowerLinkLength,
 ];
 
-/// A coordinate by its place among all of them.
-type Place = usize;
+/// Which of the coordinates, from 0.
+type CoordinateIndex = usize;
 
-/// Hands out places.
+/// Hands out coordinates, one after the other.
 #[derive(Default)]
-struct Places(usize);
+struct Coordinates(usize);
 
-impl Places {
-    fn next(&mut self) -> Place {
+impl Coordinates {
+    fn next(&mut self) -> CoordinateIndex {
         self.0 += 1;
         self.0 - 1
     }
 }
 
-fn at(x: &[f64], place: Place) -> f64 {
+fn at(x: &[f64], place: CoordinateIndex) -> f64 {
     x.get(place).copied().unwrap_or(0.0)
 }
 
@@ -73,8 +73,8 @@ fn at(x: &[f64], place: Place) -> f64 {
 struct HoleHeight {
     mean_m: f64,
     sd_m: f64,
-    row: Place,
-    own: Place,
+    row: CoordinateIndex,
+    own: CoordinateIndex,
 }
 
 impl HoleHeight {
@@ -88,8 +88,8 @@ impl HoleHeight {
 /// A mean force: as read, less what calibration and readings are off by.
 struct Force {
     mean: MeanForce,
-    calibration: Place,
-    reading: Place,
+    calibration: CoordinateIndex,
+    reading: CoordinateIndex,
 }
 
 impl Force {
@@ -107,11 +107,11 @@ struct RunModel {
     plow_hole: HoleHeight,
     tractor_hole: HoleHeight,
     pose_m: (f64, f64),
-    pose: Place,
+    pose: CoordinateIndex,
     forces: Vec<(Input, Force)>,
     measured: Measured,
     from_links: Option<FromLinks>,
-    slope: Place,
+    slope: CoordinateIndex,
     soil_height: SoilHeight,
     height_sds_m: (f64, f64),
     also: Vec<fn(&Loads) -> f64>,
@@ -119,10 +119,10 @@ struct RunModel {
 
 /// All runs.
 pub(super) struct Model {
-    anatomy: Anatomy,
-    shared: Vec<(Input, Distribution, Place)>,
-    soil_slope: (Distribution, Place),
-    soil_height: Place,
+    plow_model: PlowModel,
+    shared: Vec<(Input, Distribution, CoordinateIndex)>,
+    soil_slope: (Distribution, CoordinateIndex),
+    soil_height: CoordinateIndex,
     runs: Vec<RunModel>,
     /// How many coordinates there are.
     pub(super) dimension: usize,
@@ -139,15 +139,15 @@ fn observation(figure: &Estimate, also_sd: f64) -> Observation {
 
 impl Model {
     pub(super) fn of(plow: &Plow, runs: &[RunReadings]) -> Result<Self, IdentifyError> {
-        let anatomy = Anatomy::of(plow);
-        let mut places = Places::default();
-        let (row_at_plow, row_at_tractor) = (places.next(), places.next());
+        let plow_model = PlowModel::of(plow);
+        let mut coordinates = Coordinates::default();
+        let (row_at_plow, row_at_tractor) = (coordinates.next(), coordinates.next());
         let [pull_calibration, tail_calibration, front_calibration, lower_calibration, top_calibration] =
-            std::array::from_fn(|_| places.next());
-        let [soil_slope, soil_height] = std::array::from_fn(|_| places.next());
-        let mut holes: BTreeMap<(bool, &str), Place> = BTreeMap::new();
+            std::array::from_fn(|_| coordinates.next());
+        let [soil_slope, soil_height] = std::array::from_fn(|_| coordinates.next());
+        let mut holes: BTreeMap<(bool, &str), CoordinateIndex> = BTreeMap::new();
         let mut model = Self {
-            anatomy,
+            plow_model,
             shared: Vec::new(),
             soil_slope: (soil_slope_prior(plow.bottoms.share), soil_slope),
             soil_height,
@@ -164,10 +164,10 @@ impl Model {
             let spreads = Inputs::of_plow(plow, &run.setting);
             if model.shared.is_empty() {
                 let uncertain = SHARED.iter().filter(|i| spreads[**i].standard_uncertainty() > 0.0);
-                model.shared = uncertain.map(|i| (*i, spreads[*i], places.next())).collect();
+                model.shared = uncertain.map(|i| (*i, spreads[*i], coordinates.next())).collect();
             }
             let mut hole = |at_plow: bool, name, input, row| {
-                let own = *holes.entry((at_plow, name)).or_insert_with(|| places.next());
+                let own = *holes.entry((at_plow, name)).or_insert_with(|| coordinates.next());
                 let spread = spreads[input];
                 HoleHeight { mean_m: spread.centre(), sd_m: spread.standard_uncertainty(), row, own }
             };
@@ -187,7 +187,7 @@ impl Model {
             let forces = forces
                 .into_iter()
                 .filter_map(|(input, mean, calibration)| {
-                    Some((input, Force { mean: mean?, calibration, reading: places.next() }))
+                    Some((input, Force { mean: mean?, calibration, reading: coordinates.next() }))
                 })
                 .collect();
             let depth_m = figures.depth_m.unwrap_or_else(|| plow.bottoms.depth.m());
@@ -206,7 +206,7 @@ impl Model {
                 also.push(|loads| loads.drawbar_slope.atan().to_degrees());
                 model.observe(number, observation(angle, DRAWBAR_ZERO_HALF_WIDTH_DEG / Z_975));
             }
-            let [pose, slope] = std::array::from_fn(|_| places.next());
+            let [pose, slope] = std::array::from_fn(|_| coordinates.next());
             model.runs.push(RunModel {
                 centres: spreads.centres(),
                 plow_hole,
@@ -222,7 +222,7 @@ impl Model {
                 also,
             });
         }
-        model.dimension = places.0;
+        model.dimension = coordinates.0;
         Ok(model)
     }
 
@@ -262,9 +262,9 @@ impl Model {
     fn draw(&self, run: &RunModel, x: &[f64]) -> Option<Draw> {
         let mut inputs = self.inputs(run, x);
         if let Some(from) = run.from_links {
-            self.anatomy.load_from_links(&mut inputs, from).ok()?;
+            self.plow_model.load_from_links(&mut inputs, from).ok()?;
         }
-        solve_backwards(&self.anatomy, &inputs, run.measured).ok()
+        solve_backwards(&self.plow_model, &inputs, run.measured).ok()
     }
 
     /// All runs at these coordinates.

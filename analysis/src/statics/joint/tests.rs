@@ -60,9 +60,9 @@ fn a_run_under_the_wrong_setting_is_named() {
     let load = wrong.figures.tail_load.unwrap().mean_n.value;
     wrong.figures.tail_load = Some(MeanForce::tail(Estimate::around(load + 2_500.0, 15.0).unwrap(), load));
     match estimate_jointly(&plow, &evidence, 1_000, 1, Units::Si) {
-        Err(JointError::Contradiction { run, chance }) => {
+        Err(JointError::Contradiction { run, probability }) => {
             assert_eq!(run, "run 3");
-            assert!(chance < 1e-3);
+            assert!(probability < 1e-3);
         }
         other => panic!("{other:?}"),
     }

@@ -9,9 +9,9 @@ use super::resistance::place;
 use super::tractor::Tractor;
 use super::view::TopView;
 use super::{TopError, TopPoint};
-use crate::statics::anatomy::Anatomy;
 use crate::statics::distribution::Distribution;
 use crate::statics::inputs::Inputs;
+use crate::statics::plow_model::PlowModel;
 use ingest::plow::{Kind, Plow, RightWheel, Setting, Tractor as Described};
 use ingest::quantity::{Force, Length, Measured, Quantity};
 use rand::Rng;
@@ -54,7 +54,7 @@ pub struct TopDraw {
 /// The distribution of every input.
 #[derive(Clone, Copy, Debug)]
 pub struct TopSpreads {
-    anatomy: Anatomy,
+    plow_model: PlowModel,
     side: Inputs<Distribution>,
     depth: Distribution,
     half_cut_m: f64,
@@ -102,7 +102,7 @@ impl TopSpreads {
         let dimension = |measured: &Measured<Length>| length(measured, TRACTOR_HALF_WIDTH_M);
         let bottoms = &plow.bottoms;
         Ok(Self {
-            anatomy: Anatomy::of(plow),
+            plow_model: PlowModel::of(plow),
             side: Inputs::of_plow(plow, setting),
             depth: normal(bottoms.depth.m(), FURROW_HALF_WIDTH_M),
             half_cut_m: plow.total_cut_m() / 2.0,
@@ -145,7 +145,7 @@ impl TopSpreads {
         side: &Inputs<f64>,
         value: &mut impl FnMut(Distribution) -> f64,
     ) -> Result<TopDraw, TopError> {
-        let side = self.anatomy.side_view(side)?;
+        let side = self.plow_model.side_view(side)?;
         let (track_m, tyre_m) = (value(self.track), value(self.tyre));
         let tyre_inside_y_m = value(self.wall_offset) - self.half_cut_m;
         let middle_y_m = tyre_inside_y_m - tyre_m / 2.0 + track_m / 2.0;

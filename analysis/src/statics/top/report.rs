@@ -68,10 +68,12 @@ pub struct AtPin {
     pub held_over_deg: Estimate,
     /// Power that takes: side force × speed × sine of the slip angle.
     pub held_over_power_w: Estimate,
-    /// Chance that the landsides are off the wall.
-    pub landside_off_chance: f64,
-    /// Chance that the front wheels cannot give that side force.
-    pub front_slides_chance: f64,
+    /// Probability that the landsides are off the wall.
+    #[serde(rename = "landside_off_chance")]
+    pub landside_off_probability: f64,
+    /// Probability that the front wheels cannot give that side force.
+    #[serde(rename = "front_slides_chance")]
+    pub front_slides_probability: f64,
 }
 
 /// How the tractor stands under pull.
@@ -304,8 +306,8 @@ fn at_pin(draws: &[&Solved], speed_mps: f64) -> Result<AtPin, TopError> {
         held_over_n: figure(&|s| s.forces.tractor.held_over_n)?,
         held_over_deg: figure(&|s| s.slip_rad().to_degrees())?,
         held_over_power_w: figure(&|s| s.held_over_power_w(speed_mps))?,
-        landside_off_chance: chance(|s| !s.forces.plow.landside_holds),
-        front_slides_chance: chance(|s| s.forces.tractor.held_over_n.abs() > s.most_side_n()),
+        landside_off_probability: chance(|s| !s.forces.plow.landside_holds),
+        front_slides_probability: chance(|s| s.forces.tractor.held_over_n.abs() > s.most_side_n()),
     })
 }
 

@@ -66,7 +66,7 @@ fn too_steep_is_told_to_lower_the_tractors_end() {
     assert!(matches!(verdict.class, Class::TooSteep | Class::LeaningSteep), "{verdict:?}");
     let prediction = advice[0].prediction.as_ref().unwrap();
     assert_eq!(prediction.plow_hole, "2", "the plow's end stays low: {advice:?}");
-    assert!(prediction.tractor_z_m < 16.0 * 0.0254 && prediction.better_chance > 0.8, "{advice:?}");
+    assert!(prediction.tractor_z_m < 16.0 * 0.0254 && prediction.better_probability > 0.8, "{advice:?}");
 }
 
 #[test]
@@ -104,7 +104,7 @@ fn balanced_stays_and_a_plow_without_other_holes_is_told_so() {
 #[test]
 fn a_soil_force_that_lifts_means_shares_first() {
     let (_, found) = judged(&setting("4", "4"), 0.10, true);
-    assert!(found.unwrap().lifts_chance > 0.95);
+    assert!(found.unwrap().lifts_probability > 0.95);
     let (verdict, advice) = advised(&setting("4", "4"), 0.10, true);
     assert_eq!(advice[0].step, Step::SharesFirst);
     assert!(verdict.because.iter().any(|why| why.contains("The soil lifts the plow")), "{verdict:?}");

@@ -3,10 +3,10 @@
 //!
 //! They are put together here from the distributions of the inputs, not by the code that takes runs together.
 
-use crate::statics::anatomy::{Anatomy, link_forces_n, standing_loads_n};
 use crate::statics::distribution::Distribution;
 use crate::statics::inputs::{DRAWBAR_ZERO_HALF_WIDTH_DEG, Input, Inputs, MeanForce, RunFigures, pin_pose_m};
 use crate::statics::joint::{GAIN_MODEL_SD_N_PER_N, RunReadings};
+use crate::statics::plow_model::{PlowModel, link_forces_n, standing_loads_n};
 use crate::statics::side::Loads;
 use crate::statics::soil::{SLOPE_PASS_SD, SoilHeight};
 use crate::stats::Estimate;
@@ -79,7 +79,7 @@ pub(crate) fn runs(
 ) -> Option<(Vec<Truth>, Vec<RunReadings>)> {
     let conditions = [ShareCondition::Sharp, ShareCondition::Blunt, ShareCondition::Worn];
     plow.bottoms.share = conditions[rng.random_range(0..3)];
-    let anatomy = Anatomy::of(plow);
+    let plow_model = PlowModel::of(plow);
     let settings: Vec<Setting> = (0..plan.passes).map(|_| any_setting(plow, rng)).collect();
     let first = Inputs::of_plow(plow, &settings[0]);
     let shared = first.draw(rng);
@@ -130,7 +130,7 @@ pub(crate) fn runs(
         }
         inputs.soil_slope = slope;
         inputs.soil_height = z_m;
-        let mut side = anatomy.side_view(&inputs).ok()?;
+        let mut side = plow_model.side_view(&inputs).ok()?;
         side.soil_draft_n = n_per_cm2 * plow.total_cut_m() * depth_m * 1e4;
         let loads = side.loads().ok()?;
         if loads.tail_load_n <= 0.0 || loads.front_load_n <= 0.0 {
@@ -147,7 +147,7 @@ pub(crate) fn runs(
         let mut figures = RunFigures { pull: read(loads.pull_n, &MeanForce::pull, off[0])?, ..blank };
         let tail = |n| MeanForce::tail(n, standing_n);
         let link = |n| MeanForce::link(n, loads.pull_n);
-        let links = anatomy.links(&inputs).ok().filter(|_| anatomy.hangs_on_links());
+        let links = plow_model.links(&inputs).ok().filter(|_| plow_model.hangs_on_links());
         let links_n = links.map(|links| link_forces_n(&links, loads.pull_x_n, loads.front_load_n));
         match plan.sensed {
             Sensed::Tail => figures.tail_load = Some(read(loads.tail_load_n, &tail, off[1])?),

@@ -13,7 +13,7 @@
 
 use super::inputs::{FromLinks, Input, Inputs};
 use super::side::{Carrier, Loads, PointM, SideView, StaticsError, tractor_pin};
-use ingest::plow::{Front as Described, Plow, RunsIn, Setting, Tail};
+use ingest::plow::{Front, Plow, RunsIn, Setting, Tail};
 use serde::Serialize;
 
 /// Links that meet farther ahead than this are taken for parallel, m: a link's angle is not known well enough
@@ -22,7 +22,7 @@ const FARTHEST_MEETING_M: f64 = 20.0;
 
 /// Where the front is carried.
 #[derive(Clone, Copy, Debug, PartialEq)]
-enum Front {
+enum FrontCarrier {
     /// At x = 0, at this height, with this resistance.
     Origin { z_m: f64, resistance: Input },
     /// At the pin at the plow.
@@ -33,8 +33,8 @@ enum Front {
 
 /// The structure of a plow: what turns [`Inputs`] into a [`SideView`].
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Anatomy {
-    front: Front,
+pub struct PlowModel {
+    front: FrontCarrier,
     tail_z_m: f64,
     tail_resistance: Input,
 }
@@ -50,7 +50,7 @@ pub struct Links {
     pub meet: PointM,
 }
 
-impl Anatomy {
+impl PlowModel {
     /// The structure of a plow.
     #[must_use]
     pub fn of(plow: &Plow) -> Self {
@@ -59,14 +59,15 @@ impl Anatomy {
             Tail::RollingLandside(_) | Tail::Heel(_) => Input::TailResistance,
         };
         let front = match plow.front {
-            Described::Wheels(wheels) => {
-                Front::Origin { z_m: plow.ground_z_m(wheels.runs_in()), resistance: Input::RollingResistance }
+            Front::Wheels(wheels) => FrontCarrier::Origin {
+                z_m: plow.ground_z_m(wheels.runs_in()),
+                resistance: Input::RollingResistance,
+            },
+            Front::Sole(_) => {
+                FrontCarrier::Origin { z_m: plow.ground_z_m(RunsIn::Furrow), resistance: Input::SoleFriction }
             }
-            Described::Sole(_) => {
-                Front::Origin { z_m: plow.ground_z_m(RunsIn::Furrow), resistance: Input::SoleFriction }
-            }
-            Described::LowerLinks => Front::PlowPin,
-            Described::MeetingLinks(_) => Front::WhereLinksMeet,
+            Front::LowerLinks => FrontCarrier::PlowPin,
+            Front::MeetingLinks(_) => FrontCarrier::WhereLinksMeet,
         };
         Self { front, tail_z_m: plow.ground_z_m(plow.tail.runs_in()), tail_resistance }
     }
@@ -78,16 +79,16 @@ impl Anatomy {
     pub fn side_view(&self, inputs: &Inputs<f64>) -> Result<SideView, StaticsError> {
         let plow_pin = PointM { x_m: inputs.plow_hitch_place, z_m: inputs.plow_hole_height };
         let (front, plow_hitch, tractor_hitch) = match self.front {
-            Front::WhereLinksMeet => {
+            FrontCarrier::WhereLinksMeet => {
                 let meet = self.links(inputs)?.meet;
                 let front = Carrier { at: meet, resistance: 0.0 };
                 (front, meet, PointM { x_m: meet.x_m + 1.0, ..meet })
             }
-            Front::Origin { z_m, resistance } => {
+            FrontCarrier::Origin { z_m, resistance } => {
                 let front = Carrier { at: PointM { x_m: 0.0, z_m }, resistance: inputs[resistance] };
                 (front, plow_pin, member_end(plow_pin, inputs)?)
             }
-            Front::PlowPin => {
+            FrontCarrier::PlowPin => {
                 (Carrier { at: plow_pin, resistance: 0.0 }, plow_pin, member_end(plow_pin, inputs)?)
             }
         };
@@ -113,22 +114,22 @@ impl Anatomy {
     pub fn tractor_load_n(&self, loads: &Loads) -> f64 {
         let lift_n = loads.drawbar_slope * loads.pull_x_n;
         match self.front {
-            Front::Origin { .. } => lift_n,
-            Front::PlowPin | Front::WhereLinksMeet => lift_n + loads.front_load_n,
+            FrontCarrier::Origin { .. } => lift_n,
+            FrontCarrier::PlowPin | FrontCarrier::WhereLinksMeet => lift_n + loads.front_load_n,
         }
     }
 
     /// Whether the plow hangs on links that meet.
     #[must_use]
     pub fn hangs_on_links(&self) -> bool {
-        self.front == Front::WhereLinksMeet
+        self.front == FrontCarrier::WhereLinksMeet
     }
 
     /// Puts in what measured forces along the links say: the front load, which is what the links lift where they
     /// meet, and with both of them the pull.
     ///
     /// # Errors
-    /// As [`Anatomy::links`].
+    /// As [`PlowModel::links`].
     pub fn load_from_links(&self, inputs: &mut Inputs<f64>, from: FromLinks) -> Result<(), StaticsError> {
         let links = self.links(inputs)?;
         let top_n = inputs.top_link_force;
@@ -166,17 +167,17 @@ impl Anatomy {
 /// Rise of the drawbar per length forward, by the measures of the description alone.
 ///
 /// # Errors
-/// As [`Anatomy::side_view`].
+/// As [`PlowModel::side_view`].
 pub fn described_drawbar_slope(plow: &Plow, setting: &Setting) -> Result<f64, StaticsError> {
-    Ok(Anatomy::of(plow).side_view(&Inputs::of_plow(plow, setting).centres())?.drawbar_slope())
+    Ok(PlowModel::of(plow).side_view(&Inputs::of_plow(plow, setting).centres())?.drawbar_slope())
 }
 
 /// Front and tail load of the standing plow in one setting, W(x_w − x_t)/L and W(x_f − x_w)/L, in N.
 ///
 /// # Errors
-/// As [`Anatomy::side_view`].
+/// As [`PlowModel::side_view`].
 pub fn standing_loads_n(plow: &Plow, setting: &Setting) -> Result<(f64, f64), StaticsError> {
-    let side = Anatomy::of(plow).side_view(&Inputs::of_plow(plow, setting).centres())?;
+    let side = PlowModel::of(plow).side_view(&Inputs::of_plow(plow, setting).centres())?;
     let tail_n = side.standing_tail_load_n();
     Ok((side.weight_n - tail_n, tail_n))
 }
@@ -236,7 +237,7 @@ mod tests {
                 said.tail_wheel.as_mut().unwrap().runs_in = tail;
             });
             let setting = plow.settings.values().next().unwrap();
-            let side = crate::statics::predict::nominal(&plow, setting, 7_000.0).unwrap().standing.side;
+            let side = crate::statics::predict::nominal(&plow, setting, 7_000.0).unwrap().state.side;
             (side.front.at.z_m, side.tail.at.z_m)
         };
         let (land, furrow) = (Some(RunsIn::Land), Some(RunsIn::Furrow));

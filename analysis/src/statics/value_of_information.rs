@@ -3,10 +3,10 @@
 //! Each candidate is a measurement with a stated accuracy; how narrow the index would be with it is worked out from
 //! the draws of the run (`preposterior.rs`), so the order is that of this run, not of a list.
 
-use super::anatomy::Anatomy;
 use super::draw::Draw;
 use super::inputs::{Input, Inputs, RunFigures, pin_pose_m};
-use super::predict::{PinShift, Standing};
+use super::plow_model::PlowModel;
+use super::predict::{PinShift, State};
 use super::preposterior::expected_half_width;
 use super::soil::{SLOPE_PASS_SD, SoilHeight};
 use crate::stats::descriptive::percentiles;
@@ -37,7 +37,7 @@ const READING_SHARE: f64 = 0.02;
 
 /// A measurement and what it would do.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Tightener {
+pub struct NextMeasurement {
     /// What to measure, and how well.
     pub what: String,
     /// Half of the 95 % interval of b now.
@@ -57,13 +57,13 @@ struct Candidate {
 
 /// The three measurements that would tighten b most, the best first; fewer if fewer would do anything.
 #[must_use]
-pub fn would_tighten(
+pub fn next_measurements(
     plow: &Plow,
     setting: &Setting,
     run: &RunFigures,
     draws: &[Draw],
     units: Units,
-) -> Vec<Tightener> {
+) -> Vec<NextMeasurement> {
     let every = (draws.len() / DRAWS_MAX).max(1);
     let some: Vec<&Draw> = draws.iter().step_by(every).take(DRAWS_MAX).collect();
     let index: Vec<f64> = some.iter().map(|draw| draw.loads.bounded_balance_index()).collect();
@@ -71,12 +71,12 @@ pub fn would_tighten(
     let half_width_now =
         ends.iter().rev().copied().reduce(|high, low| (high - low) / 2.0).unwrap_or(f64::NAN);
     let asked = Asked { plow, setting, run, some: &some, units };
-    let mut told: Vec<Tightener> = asked
+    let mut told: Vec<NextMeasurement> = asked
         .candidates()
         .into_iter()
         .filter_map(|one| {
             let half_width_then = expected_half_width(&index, &one.values, one.sd, SEED)?;
-            Some(Tightener { what: one.what, half_width_now, half_width_then, caution: BEFORE_HANDS })
+            Some(NextMeasurement { what: one.what, half_width_now, half_width_then, caution: BEFORE_HANDS })
         })
         .filter(|one| one.half_width_then < (1.0 - NARROWER_BY_MIN) * half_width_now)
         .collect();
@@ -202,7 +202,7 @@ impl Asked<'_> {
     /// One more pass in the hole at the tractor that tells most: the one that moves the load farthest, of those
     /// in which all carriers still carry.
     fn another_pass(&self) -> Option<Candidate> {
-        let anatomy = Anatomy::of(self.plow);
+        let plow_model = PlowModel::of(self.plow);
         let (read_n, of): (f64, fn(&Draw) -> f64) = match (self.run.tail_load, self.run.front_load) {
             (Some(tail), _) => (tail.mean_n.value, |draw| draw.loads.tail_load_n),
             (None, Some(front)) => (front.mean_n.value, |draw| draw.loads.front_load_n),
@@ -210,7 +210,7 @@ impl Asked<'_> {
         };
         let by_tail = self.run.tail_load.is_some();
         let load = |draw: &Draw, tractor_m: f64| {
-            let loads = Standing::from(draw).moved(&anatomy, PinShift { plow_m: 0.0, tractor_m }).ok()?;
+            let loads = State::from(draw).moved(&plow_model, PinShift { plow_m: 0.0, tractor_m }).ok()?;
             let (front_n, tail_n) = loads.carried_loads_n();
             Some(if by_tail { tail_n } else { front_n })
         };
