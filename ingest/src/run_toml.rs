@@ -303,4 +303,26 @@ mod tests {
             assert!(written.contains(&format!("\"{quantity}\"")), "{quantity} is not in {written}");
         }
     }
+
+    /// A setting is of the plow that stands beside it: a hole that this does not have is refused in its line.
+    #[test]
+    fn a_run_in_a_hole_that_is_not_there_is_refused() {
+        let text = "[setting]\nplow_hole = \"3\"\ntractor_hole = \"none\"\n[run]\nid = \"r\"\n\
+            started = \"2027-04-11T09:14:00+00:00\"\nsetting_name = \"s\"\nshare = \"sharp\"\nsoftware = \"test\"\n\
+            state = \"ended\"\n";
+        let plow = include_str!("../../sample-runs/plows/two-bottom.toml");
+        let plow = read_plow_text(plow, Path::new("plow.toml")).unwrap();
+        let table: toml::Table =
+            [("plow".to_owned(), toml::Value::try_from(&plow).unwrap())].into_iter().collect();
+        let file = std::env::temp_dir().join(format!("run-in-no-hole-{}.toml", std::process::id()));
+        let read = |hole: &str| {
+            let text = text.replace("none", hole) + &toml::to_string(&table).unwrap();
+            std::fs::write(&file, text).unwrap();
+            read_run_toml(&file)
+        };
+        assert_eq!(read("4").unwrap().setting.tractor_hole, plow.tractor_hitch.holes[3]);
+        let refused = read("none").unwrap_err().to_string();
+        std::fs::remove_file(&file).unwrap();
+        assert!(refused.contains(", line 1: setting: tractor_hitch has no hole \"none\""), "{refused}");
+    }
 }

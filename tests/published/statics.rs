@@ -267,9 +267,9 @@ fn quantile_half_width(draws: &mut [f64]) -> f64 {
     (at(0.975) - at(0.025)) / 2.0
 }
 
-fn sum_of_four(spreads: [Distribution; 4], seed: u64) -> Vec<f64> {
+fn sum_of_four(distributions: [Distribution; 4], seed: u64) -> Vec<f64> {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    (0..400_000).map(|_| spreads.iter().map(|spread| spread.draw(&mut rng)).sum()).collect()
+    (0..400_000).map(|_| distributions.iter().map(|spread| spread.draw(&mut rng)).sum()).collect()
 }
 
 fn rectangular(u: f64) -> Distribution {

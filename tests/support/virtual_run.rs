@@ -1,6 +1,8 @@
 //! Runs of the virtual plow without a port: what a recorder would have written, in memory, with what is
 //! true of it. For tests that need many runs; that a recorded run is the same is tested elsewhere.
 
+#![allow(clippy::expect_used)] // test support: a broken fixture must stop the test
+
 use analysis::run::{Run, Table};
 use ingest::calibration::{CalibrationCurve, Fit};
 use ingest::plow::{ChannelRole, Plow, PlowToml, SettingToml, ShareCondition, read_plow_text};
@@ -40,7 +42,6 @@ pub fn virtual_run_with(sensors: &[Sensor], case: Case, seed: u64, with_soil_hei
 /// # Panics
 /// As [`virtual_run`].
 #[must_use]
-#[allow(clippy::expect_used)] // test support: a broken fixture must stop the test
 pub fn virtual_run_of(
     sensors: &[Sensor],
     case: Case,
@@ -108,6 +109,9 @@ pub fn virtual_run_of(
 }
 
 /// The run with something else in the description of its plow, in the setting of the same names.
+///
+/// # Panics
+/// If the description is no longer one of a plow with these holes.
 pub fn rewrite(description: &mut RunDescription, change: impl FnOnce(&mut PlowToml)) {
     let mut said = PlowToml::from(description.plow.clone());
     change(&mut said);

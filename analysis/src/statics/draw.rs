@@ -148,12 +148,12 @@ mod tests {
         let mut plow = plow();
         plow.rolling.coefficient = 0.3;
         let holes = setting("4", "4");
-        let spreads = Inputs::of_plow(&plow, &holes).with_run(&plow, &figures(8_000.0, 900.0, &plow));
+        let distributions = Inputs::of_plow(&plow, &holes).with_run(&plow, &figures(8_000.0, 900.0, &plow));
         let plow_model = PlowModel::of(&plow);
         let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(1);
         let mut solved = 0;
         for _ in 0..500 {
-            let mut inputs = spreads.draw(&mut rng);
+            let mut inputs = distributions.draw(&mut rng);
             inputs.front_load = 2_000.0;
             inputs.tail_load = inputs.tail_load.max(0.0);
             for measured in [Measured::Tail, Measured::Front, Measured::Both] {

@@ -13,10 +13,11 @@ use super::inputs::Measured;
 use super::inputs::{Input, Inputs, RunFigures};
 use super::plow_model::PlowModel;
 use super::ranking::{InputShare, ranking};
+use super::samples::Samples;
 use super::sampling::{Sampled, Tally, gather};
 use super::side::StaticsError;
 use super::soil::SoilHeight;
-use crate::stats::{Estimate, descriptive::percentiles};
+use crate::stats::Estimate;
 use ingest::plow::{Plow, Setting};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -187,15 +188,13 @@ pub struct Identified {
     pub expected_gain_n_per_n: Estimate,
     /// Inputs by how much of b's spread goes with them, the largest first.
     pub ranking: Vec<InputShare>,
-    /// Draws tried.
-    pub tried: usize,
-    /// Share of them that cannot be.
+    /// Share of the draws tried that cannot be.
     pub rejected_share: f64,
     /// Share of them set aside because the soil would act at an unlikely height.
     pub set_aside_share: f64,
-    /// The draws that were kept.
+    /// The draws.
     #[serde(skip)]
-    pub draws: Vec<Draw>,
+    pub draws: Samples<Draw>,
 }
 
 /// Identifies the balance of a run from its figures; `draws_wanted` kept draws ([`DRAWS`] by default), the
@@ -228,7 +227,7 @@ pub(super) fn identify_shifted(
     if !run.is_finite() {
         return Err(IdentifyError::NotFinite);
     }
-    let spreads = Inputs::of_plow(plow, setting).with_run(plow, run);
+    let distributions = Inputs::of_plow(plow, setting).with_run(plow, run);
     let plow_model = PlowModel::of(plow);
     let measured = run.measured(plow).ok_or(IdentifyError::NoLoad)?;
     let height = SoilHeight::of(plow, run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m()));
@@ -238,33 +237,32 @@ pub(super) fn identify_shifted(
         (_, false) => Evidence::SharesAndDepth,
     };
     let likely = (measured != Measured::Both).then_some(height);
-    let sampled = Sampled { plow_model, spreads, measured, from_links: run.from_links(plow), shift };
+    let sampled = Sampled { plow_model, distributions, measured, from_links: run.from_links(plow), shift };
     let (draws, tally) = gather(&sampled, likely, draws_wanted.max(1), &mut ChaCha8Rng::seed_from_u64(seed));
     let contradiction = || IdentifyError::Contradiction {
         kept: draws.len(),
-        tried: tally.tried,
+        tried: draws.tried(),
         cause: tally.main_cause(),
         suspects: Vec::new(),
     };
-    if (draws.len() as f64) < KEPT_SHARE_MIN * draws_wanted.max(1) as f64 {
+    if !draws.are_enough(KEPT_SHARE_MIN, draws_wanted.max(1)) {
         return Err(contradiction());
     }
-    summarise(draws.clone(), &tally, (evidence, measured)).ok_or_else(contradiction)
+    summarise(&draws, &tally, (evidence, measured)).ok_or_else(contradiction)
 }
 
 fn summarise(
-    draws: Vec<Draw>,
+    draws: &Samples<Draw>,
     tally: &Tally,
     (evidence, measured): (Evidence, Measured),
 ) -> Option<Identified> {
-    let figure = |of: fn(&Draw) -> f64| estimate(&draws.iter().map(of).collect::<Vec<_>>());
-    let lifts = draws.iter().filter(|draw| draw.side.soil_slope > 0.0).count();
-    let tried = tally.tried as f64;
+    let figure = |of: fn(&Draw) -> f64| draws.estimate(of);
+    let tried = draws.tried() as f64;
     Some(Identified {
         evidence,
         measured,
         soil_slope: figure(|d| d.side.soil_slope)?,
-        lifts_probability: lifts as f64 / draws.len() as f64,
+        lifts_probability: draws.probability(|d| d.side.soil_slope > 0.0)?,
         soil_height_m: figure(|d| d.side.soil_at.z_m)?,
         pull_line_offset_m: figure(|d| d.loads.pull_line_offset_m)?,
         balance_index: figure(|d| d.loads.bounded_balance_index())?,
@@ -274,21 +272,11 @@ fn summarise(
         front_load_n: figure(|d| d.loads.front_load_n)?,
         tail_load_n: figure(|d| d.loads.tail_load_n)?,
         expected_gain_n_per_n: figure(|d| d.loads.expected_gain_n_per_n)?,
-        ranking: ranking(&draws, |d| d.loads.bounded_balance_index()),
-        tried: tally.tried,
+        ranking: ranking(draws, |d| d.loads.bounded_balance_index()),
         rejected_share: tally.rejected() as f64 / tried,
         set_aside_share: tally.set_aside as f64 / tried,
-        draws,
+        draws: draws.clone(),
     })
-}
-
-/// Median and the central 95 % of draws. The median, not the mean, because it lies within the interval
-/// whatever the shape, and b has an end at ±1.
-pub(crate) fn estimate(values: &[f64]) -> Option<Estimate> {
-    match percentiles(values, &[50.0, 2.5, 97.5]).ok()?.as_slice() {
-        [median, low, high] => Estimate::new(*median, *low, *high),
-        _ => None,
-    }
 }
 
 impl Identified {

@@ -23,6 +23,7 @@ pub mod ranking;
 mod refusal;
 pub mod report;
 mod run_figures;
+pub mod samples;
 mod sampling;
 pub mod sensitivity;
 pub mod side;
@@ -31,6 +32,8 @@ pub mod top;
 pub mod value_of_information;
 pub mod what_if;
 
+#[cfg(test)]
+pub(crate) mod from_priors;
 #[cfg(test)]
 pub(crate) mod invented_plow;
 #[cfg(test)]

@@ -5,9 +5,10 @@
 //! a prediction is for the next trial pass, not instead of one.
 
 use super::draw::Draw;
-use super::identify::{IdentifyError, estimate};
+use super::identify::IdentifyError;
 use super::inputs::Inputs;
 use super::plow_model::{Links, PlowModel};
+use super::samples::Samples;
 use super::side::{Loads, SideView, StaticsError};
 use super::soil::SoilHeight;
 use crate::stats::Estimate;
@@ -185,11 +186,11 @@ impl<'a> Predictor<'a> {
                 solved.push(loads);
             }
         }
-        if solved.len() * 20 < states.len() * 19 || solved.is_empty() {
+        let solved = Samples::new(solved, states.len());
+        if solved.len() * 20 < states.len() * 19 {
             return None;
         }
-        let count = solved.len() as f64;
-        let figure = |of: fn(&Loads) -> f64| estimate(&solved.iter().map(of).collect::<Vec<_>>());
+        let figure = |of: fn(&Loads) -> f64| solved.estimate(of);
         Some(Prediction {
             plow_hole: plow_place.name.clone(),
             tractor_hole: tractor_place.name.clone(),
@@ -201,11 +202,9 @@ impl<'a> Predictor<'a> {
             front_load_n: figure(|l| l.carried_loads_n().0)?,
             tail_load_n: figure(|l| l.carried_loads_n().1)?,
             pull_n: figure(|l| l.pull_n)?,
-            tractor_load_n: estimate(
-                &solved.iter().map(|l| plow_model.tractor_load_n(l)).collect::<Vec<_>>(),
-            )?,
-            tail_off_probability: solved.iter().filter(|l| l.tail_load_n <= 0.0).count() as f64 / count,
-            better_probability: better as f64 / count,
+            tractor_load_n: solved.estimate(|l| plow_model.tractor_load_n(l))?,
+            tail_off_probability: solved.probability(|l| l.tail_load_n <= 0.0)?,
+            better_probability: better as f64 / solved.len() as f64,
         })
     }
 }
@@ -237,19 +236,19 @@ pub fn plow_states(
     setting: &Setting,
     pull_n: f64,
     seed: u64,
-) -> Result<Vec<State>, IdentifyError> {
+) -> Result<Samples<State>, IdentifyError> {
     if !pull_n.is_finite() {
         return Err(IdentifyError::NotFinite);
     }
     let plow_model = PlowModel::of(plow);
-    let spreads = Inputs::of_plow(plow, setting);
+    let distributions = Inputs::of_plow(plow, setting);
     let height = SoilHeight::of(plow, plow.bottoms.depth.m());
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let mut states = Vec::with_capacity(PLOW_DRAWS);
     let (mut tried, mut error) = (0, None);
     while states.len() < PLOW_DRAWS && tried < 20 * PLOW_DRAWS {
         tried += 1;
-        let mut inputs = spreads.draw(&mut rng);
+        let mut inputs = distributions.draw(&mut rng);
         let z_m = height.distribution().draw(&mut rng);
         if height.likeliness(z_m) == 0.0 {
             continue;
@@ -262,7 +261,7 @@ pub fn plow_states(
     }
     match error {
         Some(why) if states.len() * 10 < PLOW_DRAWS => Err(IdentifyError::Statics(why)),
-        _ => Ok(states),
+        _ => Ok(Samples::new(states, tried)),
     }
 }
 
@@ -306,8 +305,8 @@ impl Nominal {
 /// # Errors
 /// [`IdentifyError::Statics`] if it cannot be solved.
 pub fn nominal(plow: &Plow, setting: &Setting, pull_n: f64) -> Result<Nominal, IdentifyError> {
-    let spreads = Inputs::of_plow(plow, setting);
-    let mut inputs = spreads.centres();
+    let distributions = Inputs::of_plow(plow, setting);
+    let mut inputs = distributions.centres();
     inputs.soil_height = SoilHeight::of(plow, plow.bottoms.depth.m()).mean_m;
     let plow_model = PlowModel::of(plow);
     let links = if plow_model.hangs_on_links() { Some(plow_model.links(&inputs)?) } else { None };

@@ -193,8 +193,8 @@ mod tests {
         let plow = plow();
         let u_m = |depth_m| {
             let run = RunFigures { depth_m, ..figures(8_000.0, 900.0, &plow) };
-            let spreads = Inputs::of_plow(&plow, &setting("4", "4")).with_run(&plow, &run);
-            spreads.plow_hole_height.standard_uncertainty()
+            let distributions = Inputs::of_plow(&plow, &setting("4", "4")).with_run(&plow, &run);
+            distributions.plow_hole_height.standard_uncertainty()
         };
         let measured_m: f64 = 0.005 / Z_975;
         assert!((u_m(None) - measured_m.hypot(PIN_POSE_SD_M)).abs() < 1e-12);
@@ -220,12 +220,12 @@ mod tests {
         let run = RunFigures { drawbar_deg: Estimate::around(7.0, 0.1), ..figures(8_000.0, 900.0, &plow) };
         let plow_model = PlowModel::of(&plow);
         for tractor_hole in ["1", "7"] {
-            let spreads = Inputs::of_plow(&plow, &setting("4", tractor_hole));
-            let slope = |spreads: &Inputs<Distribution>| {
-                plow_model.side_view(&spreads.centres()).unwrap().drawbar_slope()
+            let distributions = Inputs::of_plow(&plow, &setting("4", tractor_hole));
+            let slope = |distributions: &Inputs<Distribution>| {
+                plow_model.side_view(&distributions.centres()).unwrap().drawbar_slope()
             };
-            assert!((slope(&spreads.with_run(&plow, &run)) - 7.0f64.to_radians().tan()).abs() < 1e-12);
-            assert!((slope(&spreads) - 7.0f64.to_radians().tan()).abs() > 0.01);
+            assert!((slope(&distributions.with_run(&plow, &run)) - 7.0f64.to_radians().tan()).abs() < 1e-12);
+            assert!((slope(&distributions) - 7.0f64.to_radians().tan()).abs() > 0.01);
         }
     }
 

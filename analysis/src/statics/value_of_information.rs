@@ -67,9 +67,9 @@ pub fn next_measurements(
     let every = (draws.len() / DRAWS_MAX).max(1);
     let some: Vec<&Draw> = draws.iter().step_by(every).take(DRAWS_MAX).collect();
     let index: Vec<f64> = some.iter().map(|draw| draw.loads.bounded_balance_index()).collect();
-    let Ok(ends) = percentiles(&index, &[2.5, 97.5]) else { return Vec::new() };
-    let half_width_now =
-        ends.iter().rev().copied().reduce(|high, low| (high - low) / 2.0).unwrap_or(f64::NAN);
+    let ends = percentiles(&index, &[2.5, 97.5]).ok().and_then(|ends| <[f64; 2]>::try_from(ends).ok());
+    let Some([low, high]) = ends else { return Vec::new() };
+    let half_width_now = (high - low) / 2.0;
     let asked = Asked { plow, setting, run, some: &some, units };
     let mut told: Vec<NextMeasurement> = asked
         .candidates()
@@ -114,7 +114,7 @@ impl Asked<'_> {
     /// What tape and scale can better, where they have not done so yet.
     fn of_the_description(&self) -> Vec<Candidate> {
         let (plow, units) = (self.plow, self.units);
-        let spreads = Inputs::of_plow(plow, self.setting);
+        let distributions = Inputs::of_plow(plow, self.setting);
         let parts = plow.part_names();
         let (place, hole) = (units.height(PLACE_M), units.height(HOLE_M));
         let weight_n = WEIGHT_SHARE * plow.weight.total.si();
@@ -152,7 +152,7 @@ impl Asked<'_> {
         ]
         .into_iter()
         .filter(|(_, input, ..)| *input != Input::TractorHoleHeight || self.run.drawbar_deg.is_none())
-        .filter(|(_, input, half_width, _)| spreads[*input].standard_uncertainty() > half_width / Z_975)
+        .filter(|(_, input, half_width, _)| distributions[*input].standard_uncertainty() > half_width / Z_975)
         .map(|(what, input, half_width, also_sd)| self.again(what, input, half_width, also_sd))
         .collect()
     }

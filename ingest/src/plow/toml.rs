@@ -154,3 +154,67 @@ impl From<Plow> for PlowToml {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plow::{Kind, read_plow, read_plow_text};
+    use crate::quantity::Quantity;
+    use std::path::Path;
+
+    fn examples() -> Vec<Plow> {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/plows");
+        std::fs::read_dir(folder).unwrap().map(|file| read_plow(&file.unwrap().path()).unwrap()).collect()
+    }
+
+    #[test]
+    fn every_kind_is_written_as_it_was_read() {
+        let mut kinds = Vec::new();
+        for plow in examples() {
+            let text = ::toml::to_string(&plow).unwrap();
+            assert_eq!(read_plow_text(&text, Path::new("p.toml")).unwrap(), plow, "{text}");
+            kinds.push(plow.kind());
+        }
+        for kind in [Kind::Trailed, Kind::SemiMounted, Kind::Mounted, Kind::Walking] {
+            assert!(kinds.contains(&kind), "no example is {kind:?}");
+        }
+    }
+
+    /// Parts of no kind, half a load table and holes that are not there are refused where they stand.
+    #[test]
+    fn what_is_no_plow_is_refused_by_its_key() {
+        let refused = |plow: &Plow, change: &dyn Fn(&mut PlowToml)| {
+            let mut said = PlowToml::from(plow.clone());
+            change(&mut said);
+            Plow::try_from(said).unwrap_err().to_string()
+        };
+        for plow in examples() {
+            let hole = refused(&plow, &|said| {
+                said.settings.values_mut().for_each(|setting| setting.tractor_hole = "none".to_owned());
+            });
+            assert!(hole.contains("tractor_hitch has no hole \"none\" (it has \""), "{hole}");
+            let linkless = refused(&plow, &|said| (said.drawbar, said.lower_links) = (None, None));
+            assert!(
+                linkless.contains(&format!("a {} plow needs [", plow.kind().name()))
+                    || plow.kind() == Kind::SemiMounted,
+                "{linkless}"
+            );
+            let two_tails = refused(&plow, &|said| {
+                said.heel = Some(Heel { x: plow.tail.x(), resistance: 0.3 });
+                said.rolling_landside = said.heel;
+            });
+            assert!(two_tails.starts_with("tail_wheel: the tail is carried by one of"), "{two_tails}");
+            if plow.tail.wheel().is_some() {
+                let table = |keep: usize, turned: bool| {
+                    refused(&plow, &|said| {
+                        let table = &mut said.tail_wheel.as_mut().unwrap().load_table;
+                        table.truncate(keep);
+                        table.iter_mut().filter(|_| turned).for_each(|line| line.1 = Force::from_si(5.0));
+                    })
+                };
+                assert!(table(1, false).starts_with("tail_wheel.load_table: at least two lines"));
+                assert!(table(2, true).contains("must both rise"), "{}", table(2, true));
+            }
+        }
+    }
+}

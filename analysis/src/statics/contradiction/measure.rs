@@ -126,7 +126,7 @@ impl Conflict {
 #[derive(Clone, Debug)]
 pub(super) struct Held {
     pub plow_model: PlowModel,
-    pub spreads: Inputs<Distribution>,
+    pub distributions: Inputs<Distribution>,
     pub witness: Witness,
     measured: Measured,
     from_links: Option<FromLinks>,
@@ -138,7 +138,7 @@ pub(super) struct Held {
 impl Held {
     /// `None` where the plow cannot be solved even for what is most likely.
     pub fn of(plow: &Plow, setting: &Setting, run: &RunFigures, witness: Witness) -> Option<Self> {
-        let spreads = Inputs::of_plow(plow, setting).with_run(plow, run);
+        let distributions = Inputs::of_plow(plow, setting).with_run(plow, run);
         // A line of pull alone asks nothing of the soil.
         let measured = run.measured(plow).filter(|measured| *measured != Measured::LineOfPull)?;
         let height = SoilHeight::of(plow, run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m()));
@@ -146,7 +146,7 @@ impl Held {
         let from_links = run.from_links(plow);
         let mut held = Self {
             plow_model,
-            spreads,
+            distributions,
             witness,
             measured,
             from_links,
@@ -158,10 +158,10 @@ impl Held {
     }
 
     fn covariance(&self) -> Option<[[f64; PARTS.len()]; PARTS.len()]> {
-        let centres = self.spreads.centres();
+        let centres = self.distributions.centres();
         let mut sum = [[0.0; PARTS.len()]; PARTS.len()];
         for input in Input::ALL {
-            let u = self.spreads[input].standard_uncertainty();
+            let u = self.distributions[input].standard_uncertainty();
             if input == Input::SoilHeight || u == 0.0 {
                 continue;
             }
@@ -185,7 +185,7 @@ impl Held {
             Part::SoilHeight => self.height.sd_m,
             // Already in what it was propagated from.
             Part::OtherLoad => 0.0,
-            Part::SoilSlope => self.spreads.soil_slope.standard_uncertainty(),
+            Part::SoilSlope => self.distributions.soil_slope.standard_uncertainty(),
             Part::Gain => self
                 .witness
                 .measured_gain
@@ -212,7 +212,7 @@ impl Held {
             Measured::Front => Some(asked.tail_n),
             Measured::Both | Measured::LineOfPull => None,
         };
-        let slope_was = self.spreads.soil_slope.centre();
+        let slope_was = self.distributions.soil_slope.centre();
         let gain = measured_gain
             .and_then(|measured| Some(measured.value - asked.side.loads().ok()?.expected_gain_n_per_n));
         Some([
@@ -225,7 +225,7 @@ impl Held {
 
     /// `None` where nothing can be solved.
     pub fn conflict(&self) -> Option<Conflict> {
-        let off = self.off(&self.spreads.centres(), self.witness.measured_gain)?;
+        let off = self.off(&self.distributions.centres(), self.witness.measured_gain)?;
         let outside_table = self.witness.table.filter(TableReadings::is_outside).map(|table| table.below());
         let mut parts = [None; PARTS.len()];
         for (i, slot) in parts.iter_mut().enumerate() {

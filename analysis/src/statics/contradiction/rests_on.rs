@@ -60,12 +60,11 @@ pub fn rests_on(
         if distance_2 > DISTANCE_2_MAX {
             return None;
         }
-        let shift = tried.inputs.minus(&held.spreads.centres());
+        let shift = tried.inputs.minus(&held.distributions.centres());
         let found = identify_shifted(plow, setting, run, (DRAWS, SEED), Some(shift)).ok()?;
-        let others = found.draws.iter().filter(|draw| is_other(draw)).count();
         Some(Solved {
             balance_index: found.balance_index.value,
-            other_probability: others as f64 / found.draws.len() as f64,
+            other_probability: found.draws.probability(&is_other)?,
             weight: (-0.5 * distance_2).exp(),
         })
     };

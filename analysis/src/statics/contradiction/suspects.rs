@@ -70,7 +70,7 @@ pub(super) struct Tried {
 impl Tried {
     fn as_stated(held: &Held) -> Self {
         let outside_table = held.witness.table.is_some_and(|table| table.is_outside());
-        Self { inputs: held.spreads.centres(), gain: held.witness.measured_gain, outside_table }
+        Self { inputs: held.distributions.centres(), gain: held.witness.measured_gain, outside_table }
     }
 }
 
@@ -127,9 +127,9 @@ pub(super) fn with(held: &Held, entry: &Entry, by: f64) -> Option<Tried> {
 
 /// The usual slip of an entry in its unit; `None` where this run does not use it.
 pub(super) fn slip_sd(held: &Held, entry: &Entry) -> Option<f64> {
-    let stated = held.spreads.centres();
+    let stated = held.distributions.centres();
     let applies = match entry {
-        Entry::Input(input) => held.spreads[*input].standard_uncertainty() > 0.0,
+        Entry::Input(input) => held.distributions[*input].standard_uncertainty() > 0.0,
         Entry::TailZero => held.witness.table.is_some(),
         Entry::LoadTable => stated.tail_load > 0.0,
         _ => true,
@@ -143,7 +143,7 @@ pub(super) fn slip_sd(held: &Held, entry: &Entry) -> Option<f64> {
 
 fn moved(held: &Held, entry: Entry) -> Option<Suspect> {
     let slip = entry.slip();
-    let stated = held.spreads.centres();
+    let stated = held.distributions.centres();
     let sd = slip_sd(held, &entry)?;
     let step = REACH_SLIPS * sd / f64::from(STEPS);
     let mut tries: Vec<(f64, f64)> = (-STEPS..=STEPS)
@@ -160,12 +160,14 @@ fn moved(held: &Held, entry: Entry) -> Option<Suspect> {
     tries.retain(|(_, left)| *left <= best + AS_GOOD);
     let (by, left) = tries.into_iter().min_by(|one, other| one.0.abs().total_cmp(&other.0.abs()))?;
     let u = match &entry {
-        Entry::Input(Input::Weight) => held.spreads.weight.standard_uncertainty() / stated.weight,
-        Entry::Input(input) => held.spreads[*input].standard_uncertainty(),
-        Entry::PullZero => held.spreads.pull.standard_uncertainty(),
-        Entry::PullGain => held.spreads.pull.standard_uncertainty() / stated.pull,
-        Entry::LoadTable => held.spreads.tail_load.standard_uncertainty() / stated.tail_load,
-        Entry::TailZero => held.spreads.tail_load.standard_uncertainty() / held.witness.table?.rate_n_per_m,
+        Entry::Input(Input::Weight) => held.distributions.weight.standard_uncertainty() / stated.weight,
+        Entry::Input(input) => held.distributions[*input].standard_uncertainty(),
+        Entry::PullZero => held.distributions.pull.standard_uncertainty(),
+        Entry::PullGain => held.distributions.pull.standard_uncertainty() / stated.pull,
+        Entry::LoadTable => held.distributions.tail_load.standard_uncertainty() / stated.tail_load,
+        Entry::TailZero => {
+            held.distributions.tail_load.standard_uncertainty() / held.witness.table?.rate_n_per_m
+        }
         Entry::TailReversed | Entry::Setting(_) => return None,
     };
     let unit = entry.unit();

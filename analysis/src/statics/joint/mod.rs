@@ -16,8 +16,9 @@ pub use model::GAIN_MODEL_SD_N_PER_N;
 pub use text::text;
 
 use super::draw::Draw;
-use super::identify::{IdentifyError, estimate, identify};
+use super::identify::{IdentifyError, identify};
 use super::inputs::RunFigures;
+use super::samples::Samples;
 use super::value_of_information::{NextMeasurement, next_measurements};
 use crate::stats::Estimate;
 use crate::stats::student::chi_square_sf;
@@ -65,7 +66,7 @@ pub struct JointRun {
     pub alone: Option<RunAnswer>,
     /// The draws, the same number for the same draw in all runs.
     #[serde(skip)]
-    pub draws: Vec<Draw>,
+    pub draws: Samples<Draw>,
 }
 
 /// The figures of one run.
@@ -180,15 +181,15 @@ pub fn estimate_jointly(
         return Err(JointError::TooFewDraws { effective: posterior.effective_sample_size });
     }
     let mut by_run: Vec<Vec<Draw>> = vec![Vec::with_capacity(posterior.draws.len()); runs.len()];
-    for x in &posterior.draws {
+    for x in posterior.draws.iter() {
         for (kept, draw) in by_run.iter_mut().zip(model.draws(x).ok_or_else(|| nothing.clone())?) {
             kept.push(draw);
         }
     }
-    let figure = |of: &dyn Fn(&[f64]) -> f64| {
-        let values: Vec<f64> = posterior.draws.iter().map(|x| of(x)).collect();
-        estimate(&values).ok_or_else(|| nothing.clone())
-    };
+    let tried = posterior.draws.tried();
+    let by_run = by_run.into_iter().map(|draws| Samples::new(draws, tried));
+    let figure =
+        |of: &dyn Fn(&[f64]) -> f64| posterior.draws.estimate(|x| of(x)).ok_or_else(|| nothing.clone());
     let (soil_slope, soil_height_m) =
         (figure(&|x| model.soil_slope(x))?, figure(&|x| model.soil_height_m(x))?);
     let told: Option<Vec<JointRun>> =
@@ -225,7 +226,7 @@ fn worst(runs: &[RunReadings], model: &Model, squared_residuals: &[f64]) -> Stri
     worst.map(|(_, run)| run.name.clone()).unwrap_or_default()
 }
 
-fn joint_run(plow: &Plow, run: &RunReadings, draws: Vec<Draw>, seed: u64) -> Option<JointRun> {
+fn joint_run(plow: &Plow, run: &RunReadings, draws: Samples<Draw>, seed: u64) -> Option<JointRun> {
     let alone = identify(plow, &run.setting, &run.figures, draws.len(), seed).ok();
     Some(JointRun {
         run: run.name.clone(),
@@ -236,8 +237,8 @@ fn joint_run(plow: &Plow, run: &RunReadings, draws: Vec<Draw>, seed: u64) -> Opt
     })
 }
 
-fn answer(draws: &[Draw]) -> Option<RunAnswer> {
-    let figure = |of: fn(&Draw) -> f64| estimate(&draws.iter().map(of).collect::<Vec<_>>());
+fn answer(draws: &Samples<Draw>) -> Option<RunAnswer> {
+    let figure = |of: fn(&Draw) -> f64| draws.estimate(of);
     Some(RunAnswer {
         balance_index: figure(|d| d.loads.bounded_balance_index())?,
         pull_line_offset_m: figure(|d| d.loads.pull_line_offset_m)?,

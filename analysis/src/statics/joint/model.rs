@@ -161,15 +161,20 @@ impl Model {
             if !figures.is_finite() {
                 return Err(IdentifyError::NotFinite);
             }
-            let spreads = Inputs::of_plow(plow, &run.setting);
+            let distributions = Inputs::of_plow(plow, &run.setting);
             if model.shared.is_empty() {
-                let uncertain = SHARED.iter().filter(|i| spreads[**i].standard_uncertainty() > 0.0);
-                model.shared = uncertain.map(|i| (*i, spreads[*i], coordinates.next())).collect();
+                let uncertain = SHARED.iter().filter(|i| distributions[**i].standard_uncertainty() > 0.0);
+                model.shared = uncertain.map(|i| (*i, distributions[*i], coordinates.next())).collect();
             }
             let mut hole = |at_plow: bool, name, input, row| {
                 let own = *holes.entry((at_plow, name)).or_insert_with(|| coordinates.next());
-                let spread = spreads[input];
-                HoleHeight { mean_m: spread.centre(), sd_m: spread.standard_uncertainty(), row, own }
+                let distribution = distributions[input];
+                HoleHeight {
+                    mean_m: distribution.centre(),
+                    sd_m: distribution.standard_uncertainty(),
+                    row,
+                    own,
+                }
             };
             let plow_hole =
                 hole(true, run.setting.plow_hole.name.as_str(), Input::PlowHoleHeight, row_at_plow);
@@ -208,7 +213,7 @@ impl Model {
             }
             let [pose, slope] = std::array::from_fn(|_| coordinates.next());
             model.runs.push(RunModel {
-                centres: spreads.centres(),
+                centres: distributions.centres(),
                 plow_hole,
                 tractor_hole,
                 pose_m: pin_pose_m(plow, figures),
@@ -245,8 +250,8 @@ impl Model {
 
     fn inputs(&self, run: &RunModel, x: &[f64]) -> Inputs<f64> {
         let mut inputs = run.centres;
-        for (input, spread, place) in &self.shared {
-            inputs[*input] = spread.at(at(x, *place));
+        for (input, distribution, place) in &self.shared {
+            inputs[*input] = distribution.at(at(x, *place));
         }
         let pose_m = run.pose_m.0 + run.pose_m.1 * at(x, run.pose);
         inputs.plow_hole_height = run.plow_hole.z_m(x) + pose_m;

@@ -1,8 +1,8 @@
 use super::*;
+use crate::statics::from_priors::{KINDS, Plan, Sensed, example, runs};
 use crate::statics::identify::identify;
 use crate::statics::inputs::MeanForce;
 use crate::statics::invented_plow::{rewritten, setting_of};
-use crate::verdict::studies::from_priors::{KINDS, Plan, Sensed, example, runs};
 use rand_chacha::ChaCha8Rng;
 
 fn width(figure: Estimate) -> f64 {
@@ -93,10 +93,7 @@ fn a_drawbar_angle_replaces_a_loose_hole_height() {
     let angle = before.runs[0].draws[0].loads.drawbar_slope.atan().to_degrees();
     evidence[0].figures.drawbar_deg = Estimate::around(angle, 0.1);
     let after = estimate_jointly(&plow, &evidence, 2_000, 1, Units::Si).unwrap();
-    let spread = |joint: &Joint| {
-        let slopes: Vec<f64> = joint.runs[0].draws.iter().map(|d| d.loads.drawbar_slope).collect();
-        width(estimate(&slopes).unwrap())
-    };
+    let spread = |joint: &Joint| width(joint.runs[0].draws.estimate(|d| d.loads.drawbar_slope).unwrap());
     assert!(spread(&after) < 0.5 * spread(&before), "{} {}", spread(&after), spread(&before));
 }
 

@@ -7,6 +7,7 @@
 //! inverted), and the same steps turn unconditional draws into conditional ones. Each draw is then weighted by
 //! the exact density over the density it was drawn from.
 
+use crate::statics::samples::Samples;
 use rand::{Rng, RngExt};
 use rand_distr::{Distribution, StandardNormal};
 
@@ -23,7 +24,7 @@ pub struct Observation {
 #[derive(Clone, Debug)]
 pub struct Posterior {
     /// Coordinates of each draw.
-    pub draws: Vec<Vec<f64>>,
+    pub draws: Samples<Vec<f64>>,
     /// (Σw)²/Σw² of the weights that they were chosen by.
     pub effective_sample_size: f64,
     /// Squared distance of the most likely point from what was known and from what was observed, in standard
@@ -83,7 +84,7 @@ pub fn sample_posterior(
     let mut weighted = Vec::with_capacity(proposals);
     for _ in 0..proposals {
         let off = conditional(dimension, &taken, rng);
-        let spread = dot(&off, &off)
+        let squared_distance = dot(&off, &off)
             + taken.iter().map(|one| (dot(&one.gradient, &off) / one.sd).powi(2)).sum::<f64>();
         let mut x = mode.clone();
         shift(&mut x, WIDENED.sqrt(), &off);
@@ -91,11 +92,13 @@ pub fn sample_posterior(
             .then(|| predict(&x))
             .flatten()
             .map(|predicted| dot(&x, &x) + squared_residuals_at(&predicted).iter().sum::<f64>());
-        // `spread` is of the draw before it was widened, so its density falls by half of it all the same.
-        let log_weight = exact.map_or(f64::NEG_INFINITY, |exact| 0.5 * (spread - (exact - chi_square)));
+        // `squared_distance` is of the draw before it was widened, so its density falls by half of it all the same.
+        let log_weight =
+            exact.map_or(f64::NEG_INFINITY, |exact| 0.5 * (squared_distance - (exact - chi_square)));
         weighted.push((log_weight, x));
     }
     let (draws, effective_sample_size) = resampled(weighted, wanted, rng.random::<f64>())?;
+    let draws = Samples::new(draws, proposals);
     Some(Posterior { draws, effective_sample_size, chi_square, squared_residuals })
 }
 

@@ -53,7 +53,7 @@ pub struct TopDraw {
 
 /// The distribution of every input.
 #[derive(Clone, Copy, Debug)]
-pub struct TopSpreads {
+pub struct TopInputs {
     plow_model: PlowModel,
     side: Inputs<Distribution>,
     depth: Distribution,
@@ -89,7 +89,7 @@ fn load(measured: &Measured<Force>) -> Distribution {
     Distribution::Normal { mean: measured.si(), sd: measured.standard_uncertainty(default) }
 }
 
-impl TopSpreads {
+impl TopInputs {
     /// Plow, tractor and setting, at a pull along the drawbar that is taken as it is.
     ///
     /// # Errors
@@ -129,7 +129,7 @@ impl TopSpreads {
     /// As [`TopView::forces`] for a draw that cannot be.
     pub fn draw(&self, rng: &mut impl Rng) -> Result<TopDraw, TopError> {
         let side = self.side.draw(rng);
-        self.view(&side, &mut |spread| spread.draw(rng))
+        self.view(&side, &mut |distribution| distribution.draw(rng))
     }
 
     /// Every input at the middle of its distribution.

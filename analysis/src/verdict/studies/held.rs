@@ -1,6 +1,6 @@
 //! How often the 95 % intervals hold, kind by kind: with `--nocapture` the table is printed.
 
-use super::from_priors::{KINDS, Plan, Sensed, Truth, example, runs};
+use crate::statics::from_priors::{KINDS, Plan, Sensed, Truth, example, runs};
 use crate::statics::identify::identify;
 use crate::statics::joint::{JointError, RunAnswer, estimate_jointly};
 use crate::stats::Estimate;

@@ -93,7 +93,7 @@ pub(crate) fn runs(
     let mut own: BTreeMap<(bool, String), f64> = BTreeMap::new();
     let (mut truths, mut evidence) = (Vec::new(), Vec::new());
     for (number, setting) in settings.into_iter().enumerate() {
-        let spreads = Inputs::of_plow(plow, &setting);
+        let distributions = Inputs::of_plow(plow, &setting);
         let mut inputs = shared;
         for (row, at_plow, input, name) in [
             (rows[0], true, Input::PlowHoleHeight, &setting.plow_hole.name),
@@ -101,7 +101,8 @@ pub(crate) fn runs(
         ] {
             let own = *own.entry((at_plow, name.clone())).or_insert_with(|| NORMAL.draw(rng));
             let error = (row + own) * std::f64::consts::FRAC_1_SQRT_2;
-            inputs[input] = spreads[input].centre() + spreads[input].standard_uncertainty() * error;
+            inputs[input] =
+                distributions[input].centre() + distributions[input].standard_uncertainty() * error;
         }
         let pitch_true_deg = 1.5 * NORMAL.draw(rng);
         let inclined = plan.sensed == Sensed::Inclination;
@@ -114,7 +115,7 @@ pub(crate) fn runs(
         if inclined {
             // The tractor does not stand in the field as it did in the yard.
             let squat_m = SQUAT_SD_M * NORMAL.draw(rng);
-            inputs.tractor_hole_height = inputs.tractor_hole_height + squat_m;
+            inputs.tractor_hole_height += squat_m;
         }
         let height = SoilHeight::of(plow, depth_m);
         let (shared_m, own_m) = height.shared_and_own_sd_m(depth_m);
