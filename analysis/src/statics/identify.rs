@@ -230,7 +230,7 @@ pub(super) fn identify_shifted(
     let distributions = Inputs::of_plow(plow, setting).with_run(plow, run);
     let plow_model = PlowModel::of(plow);
     let measured = run.measured(plow).ok_or(IdentifyError::NoLoad)?;
-    let height = SoilHeight::of(plow, run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m()));
+    let height = SoilHeight::of(plow, run.depth_or_described_m(plow));
     let evidence = match (measured, height.given) {
         (Measured::Both, _) => Evidence::BothLoads,
         (_, true) => Evidence::SharesAndGivenHeight,

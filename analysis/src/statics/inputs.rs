@@ -234,8 +234,7 @@ impl Inputs<Distribution> {
             self.drawbar_angle = angle;
         }
         if run.measured(plow) == Some(Measured::LineOfPull) {
-            let depth_m = run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m());
-            self.soil_height = SoilHeight::of(plow, depth_m).distribution();
+            self.soil_height = SoilHeight::of(plow, run.depth_or_described_m(plow)).distribution();
         }
         if let Distribution::Normal { mean, sd } = self.plow_hole_height {
             let (higher_m, pose_sd_m) = pin_pose_m(plow, run);

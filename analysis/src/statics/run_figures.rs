@@ -62,7 +62,7 @@ pub struct RunFigures {
 /// that sank on all wheels lowers the pin and one that sank at the tail raises it.
 #[must_use]
 pub fn pin_pose_m(plow: &Plow, run: &RunFigures) -> (f64, f64) {
-    let deeper_m = run.depth_m.map_or(0.0, |depth_m| depth_m - plow.bottoms.depth.m());
+    let deeper_m = run.depth_or_described_m(plow) - plow.bottoms.depth.m();
     let turns = matches!(plow.kind(), Kind::Trailed | Kind::Walking);
     let x_h_m = if turns { plow.plow_hitch.x.si() } else { 0.0 };
     let turned = run.pitch_deg.map(|pitch| {
@@ -136,6 +136,12 @@ impl RunFigures {
             front_height_m: None,
             drawbar_deg: None,
         }
+    }
+
+    /// Mean depth of the run in m, or that of the description where none was measured.
+    #[must_use]
+    pub fn depth_or_described_m(&self, plow: &Plow) -> f64 {
+        self.depth_m.unwrap_or_else(|| plow.bottoms.depth.m())
     }
 
     /// What says what the links carry, on a plow that hangs on links and whose front load was not measured.

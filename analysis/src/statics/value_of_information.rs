@@ -246,7 +246,7 @@ impl Asked<'_> {
 
     /// What pose and soil of another pass move the load by, standard deviation.
     fn pass_sd_n(&self, tractor_m: f64, load: &impl Fn(&Draw, f64) -> Option<f64>) -> Option<f64> {
-        let depth_m = self.run.depth_m.unwrap_or_else(|| self.plow.bottoms.depth.m());
+        let depth_m = self.run.depth_or_described_m(self.plow);
         let (_, height_m) = SoilHeight::of(self.plow, depth_m).shared_and_own_sd_m(depth_m);
         let (_, pose_m) = pin_pose_m(self.plow, self.run);
         let draw = self.some.iter().find(|draw| load(draw, tractor_m).is_some())?;

@@ -141,7 +141,7 @@ impl Held {
         let distributions = Inputs::of_plow(plow, setting).with_run(plow, run);
         // A line of pull alone asks nothing of the soil.
         let measured = run.measured(plow).filter(|measured| *measured != Measured::LineOfPull)?;
-        let height = SoilHeight::of(plow, run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m()));
+        let height = SoilHeight::of(plow, run.depth_or_described_m(plow));
         let plow_model = PlowModel::of(plow);
         let from_links = run.from_links(plow);
         let mut held = Self {

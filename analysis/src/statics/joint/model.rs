@@ -195,7 +195,7 @@ impl Model {
                     Some((input, Force { mean: mean?, calibration, reading: coordinates.next() }))
                 })
                 .collect();
-            let depth_m = figures.depth_m.unwrap_or_else(|| plow.bottoms.depth.m());
+            let depth_m = figures.depth_or_described_m(plow);
             let soil_height = SoilHeight::of(plow, depth_m);
             let height_sds_m = soil_height.shared_and_own_sd_m(depth_m);
             model.observe(number, Observation { value: 0.0, sd: height_sds_m.1 });
