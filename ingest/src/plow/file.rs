@@ -1,7 +1,6 @@
 //! Reading `plow.toml`, with errors that name file, line and what would be right.
 
-use super::Plow;
-use super::check::{PlowFault, check};
+use super::{Plow, PlowFault, PlowToml};
 use crate::text_file::{TextFileFault, read_text};
 use std::path::{Path, PathBuf};
 
@@ -71,16 +70,15 @@ pub fn read_plow(path: &Path) -> Result<Plow, PlowFileError> {
 /// # Errors
 /// As [`read_plow`].
 pub fn read_plow_text(text: &str, path: &Path) -> Result<Plow, PlowFileError> {
-    let plow: Plow = toml::from_str(text).map_err(|error| {
+    let said: PlowToml = toml::from_str(text).map_err(|error| {
         let (line, message) = toml_error(text, &error);
         PlowFileError::Malformed { path: path.to_owned(), line, message }
     })?;
-    match check(&plow).into_iter().next() {
-        None => Ok(plow),
-        Some(fault) => {
-            Err(PlowFileError::Nonsense { path: path.to_owned(), line: line_of(text, &fault.key), fault })
-        }
-    }
+    Plow::try_from(said).map_err(|fault| PlowFileError::Nonsense {
+        path: path.to_owned(),
+        line: line_of(text, &fault.key),
+        fault,
+    })
 }
 
 /// Line (from 1) and one-sentence message of a TOML error, with the nearest known key for a typo.
@@ -119,7 +117,7 @@ fn nearest_key(message: &str) -> Option<String> {
 }
 
 /// Line of a dotted key such as `tail_wheel.x`: the deepest part of it that the text has.
-fn line_of(text: &str, key: &str) -> usize {
+pub(crate) fn line_of(text: &str, key: &str) -> usize {
     let Ok(document) = toml::de::DeTable::parse(text) else { return 1 };
     let mut line = 1;
     let mut table = document.get_ref();

@@ -5,6 +5,7 @@ use super::station::Station;
 use super::{GnssPort, Place, RecordConfig, RecordError};
 use crate::assemble::{CalibratedSensor, calibrated, missing, names_of, quoted};
 use crate::keep::{FolderDisk, Keeper, Pace};
+use crate::plow::Setting;
 use crate::port::{OpenPort, PortLock, lock_name, open_port, others};
 use crate::run_folder::{RowsFile, create_run_folder, datapackage, run_name, slug, sync_folder, write_whole};
 use crate::run_toml::{RunDescription, RunInfo, RunState};
@@ -26,17 +27,22 @@ pub struct Prepared {
     _locks: Vec<PortLock>,
 }
 
-/// Checks all that can be checked without a box, and opens the ports.
-pub fn prepare(config: &RecordConfig) -> Result<Prepared, RecordError> {
+fn setting_of(config: &RecordConfig) -> Result<&Setting, RecordError> {
     let plow = &config.plow;
-    if !plow.settings.contains_key(&config.setting_name) {
+    plow.settings.get(&config.setting_name).ok_or_else(|| {
         let known: Vec<_> = plow.settings.keys().map(|name| format!("\"{name}\"")).collect();
-        return Err(RecordError::NoSuchSetting {
+        RecordError::NoSuchSetting {
             plow: plow.name.clone(),
             name: config.setting_name.clone(),
             known: known.join(", "),
-        });
-    }
+        }
+    })
+}
+
+/// Checks all that can be checked without a box, and opens the ports.
+pub fn prepare(config: &RecordConfig) -> Result<Prepared, RecordError> {
+    let plow = &config.plow;
+    setting_of(config)?;
     if plow.sensors.is_empty() {
         return Err(RecordError::NoSensors { plow: plow.name.clone() });
     }
@@ -191,6 +197,7 @@ pub fn begin(
         let path = path.to_owned();
         move |cause: io::Error| RecordError::CannotMake { path, cause }
     };
+    let setting = setting_of(config)?;
     let started = jiff::ZonedDateTime::now();
     let name = run_name(&started, &config.setting_name);
     let folder = match &config.place {
@@ -211,7 +218,7 @@ pub fn begin(
             folder.clone()
         }
     };
-    let description = describe(config, stations, gnss, &started, &folder, name);
+    let description = describe(config, setting.clone(), (stations, gnss), &started, &folder, name);
     match make_files(&folder, &description, sensors, stations) {
         Ok(keeper) => Ok(Begun { folder, description, keeper }),
         Err(cause) => {
@@ -224,14 +231,13 @@ pub fn begin(
 
 fn describe(
     config: &RecordConfig,
-    stations: &[Station],
-    gnss: Option<&ReceiverStation>,
+    setting: Setting,
+    (stations, gnss): (&[Station], Option<&ReceiverStation>),
     started: &jiff::ZonedDateTime,
     folder: &Path,
     name: String,
 ) -> RunDescription {
     let plow = &config.plow;
-    let setting = plow.settings.get(&config.setting_name).cloned();
     RunDescription {
         run: RunInfo {
             id: folder.file_name().map_or(name, |name| name.to_string_lossy().into_owned()),
@@ -247,12 +253,7 @@ fn describe(
             ended: None,
             lasted_s: None,
         },
-        // `prepare` has refused a setting that is not there.
-        setting: setting.unwrap_or_else(|| crate::plow::Setting {
-            plow_hole: String::new(),
-            tractor_hole: String::new(),
-            lateral_offset: None,
-        }),
+        setting,
         plow: plow.clone(),
         boxes: stations.iter().filter_map(Station::info).collect(),
         gnss: gnss.map(ReceiverStation::info),
