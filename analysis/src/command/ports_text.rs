@@ -2,7 +2,7 @@
 
 use super::ports::{BoxSeen, ChannelSeen, PortSeen, State};
 use crate::units_out::Units;
-use ingest::look::Spread;
+use ingest::discovery::Spread;
 use std::fmt::Write;
 
 /// One block a port, boxes first.

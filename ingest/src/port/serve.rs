@@ -1,7 +1,8 @@
 //! The task of one port: opens it, reads, pings, and opens it again when it has gone.
 
 use super::{Link, OpenPort, open_port};
-use firmware_protocol::{Form, Frame, PortDecoder, encode, sentences};
+use crate::session::{Session, StartUnasked};
+use firmware_protocol::{Form, Frame, encode, sentences};
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
@@ -12,10 +13,6 @@ const REOPEN_FIRST: Duration = Duration::from_millis(20);
 const REOPEN_LAST: Duration = Duration::from_millis(500);
 /// A box that does not take a command of a few bytes in this time is gone.
 const WRITE_PATIENCE: Duration = Duration::from_millis(500);
-/// Pings right after the opening and after a boot, and the time between them and between later ones.
-const BURST_PINGS: u32 = 5;
-const BURST_PERIOD: Duration = Duration::from_millis(30);
-const PING_PERIOD: Duration = Duration::from_secs(1);
 /// Bytes that one read may bring.
 const READ_BYTES: usize = 16 * 1024;
 
@@ -65,17 +62,6 @@ pub enum Manner {
     ListenOnly,
 }
 
-/// The state of a task while its port is open.
-struct Session {
-    manner: Manner,
-    /// Listens along, because a box is spoken to in the form in which it speaks.
-    decoder: PortDecoder,
-    started: bool,
-    token: u32,
-    burst_left: u32,
-    next_ping: Instant,
-}
-
 struct Reporter {
     number: usize,
     out: mpsc::Sender<PortMessage>,
@@ -111,13 +97,9 @@ pub async fn serve(
 ) {
     let Served { number, port, baud, manner } = served;
     let reporter = Reporter { number, out };
-    let mut session = Session {
-        manner,
-        decoder: PortDecoder::new(),
-        started: false,
-        token: 0,
-        burst_left: 0,
-        next_ping: Instant::now(),
+    let mut session = match manner {
+        Manner::Box => Some(Session::with_pings(StartUnasked::Always, Instant::now())),
+        Manner::ListenOnly => None,
     };
     let mut patience = REOPEN_FIRST;
     loop {
@@ -125,9 +107,7 @@ pub async fn serve(
             tokio::select! {
                 () = tokio::time::sleep(patience) => {}
                 order = orders.recv() => match order {
-                    Some(ToPort::Start) => session.started = true,
-                    Some(ToPort::Stop) => session.started = false,
-                    Some(_) => {}
+                    Some(order) => obey(&order, session.as_mut()),
                     None => return,
                 },
             }
@@ -135,16 +115,16 @@ pub async fn serve(
             continue;
         };
         patience = REOPEN_FIRST;
-        session.decoder.reset();
-        session.burst_left = BURST_PINGS;
-        session.next_ping = Instant::now();
+        if let Some(session) = &mut session {
+            session.opened(Instant::now());
+        }
         if !reporter.say(FromPort::Opened).await {
             return;
         }
         // The port is dropped before it is said to be gone: a handle that is held makes a device come
         // back under another name.
         let mut link = opened;
-        let end = while_open(&mut *link.link, &mut session, &reporter, &mut orders).await;
+        let end = while_open(&mut *link.link, session.as_mut(), &reporter, &mut orders).await;
         drop(link);
         let Some(why) = end else { return };
         if !reporter.say(FromPort::Gone(why)).await {
@@ -154,78 +134,62 @@ pub async fn serve(
     }
 }
 
+/// What an order changes in the conversation; nothing where nothing is ever written.
+fn obey(order: &ToPort, session: Option<&mut Session>) {
+    match (order, session) {
+        (ToPort::Start, Some(session)) => session.start(Instant::now()),
+        (ToPort::Stop, Some(session)) => session.stop(),
+        (ToPort::PingBurst, Some(session)) => session.ping_burst(Instant::now()),
+        (ToPort::Reopen(_), _) | (_, None) => {}
+    }
+}
+
 /// Serves an open port; returns why it is gone, or `None` when nobody listens any more.
 async fn while_open(
     link: &mut dyn Link,
-    session: &mut Session,
+    mut session: Option<&mut Session>,
     reporter: &Reporter,
     orders: &mut mpsc::Receiver<ToPort>,
 ) -> Option<String> {
     let mut buffer = vec![0; READ_BYTES];
-    if session.manner == Manner::Box
-        && session.started
-        && let Err(why) = session.send(link, &Frame::Start).await
-    {
-        return Some(why);
-    }
     loop {
-        let until_ping = session.next_ping.saturating_duration_since(Instant::now());
-        let written = tokio::select! {
+        while let Some(session) = &mut session
+            && let Some(frame) = session.say(Instant::now())
+        {
+            // Said before it is sent, so that its time is not after the box's.
+            if let Frame::Ping { token } = frame
+                && !reporter.say(FromPort::Pinging(token)).await
+            {
+                return None;
+            }
+            if let Err(why) = send(link, &frame, session.form()).await {
+                return Some(why);
+            }
+        }
+        let due = session.as_ref().and_then(|session| session.due());
+        let until_due = due.map_or(Duration::MAX, |due| due.saturating_duration_since(Instant::now()));
+        tokio::select! {
             read = link.read(&mut buffer) => match read {
                 // 0 bytes never means "nothing yet": asking again would spin for ever.
                 Ok(0) => return Some("hung up".to_owned()),
                 Ok(length) => {
-                    let bytes = buffer.get(..length).unwrap_or(&[]).to_vec();
-                    session.hear(&bytes);
+                    let bytes = buffer.get(..length).unwrap_or(&buffer).to_vec();
+                    if let Some(session) = &mut session {
+                        let (mut rest, now) = (&bytes[..], Instant::now());
+                        while session.hear(&mut rest, now).is_some() {}
+                    }
                     if !reporter.say(FromPort::Bytes(bytes)).await {
                         return None;
                     }
-                    Ok(())
                 }
                 Err(error) => return Some(error.to_string()),
             },
             order = orders.recv() => match order? {
                 ToPort::Reopen(why) => return Some(why),
-                _ if session.manner == Manner::ListenOnly => Ok(()),
-                ToPort::Start => {
-                    session.started = true;
-                    session.send(link, &Frame::Start).await
-                }
-                ToPort::Stop => {
-                    session.started = false;
-                    session.send(link, &Frame::Stop).await
-                }
-                ToPort::PingBurst => {
-                    session.burst_left = BURST_PINGS;
-                    session.next_ping = Instant::now();
-                    Ok(())
-                }
+                order => obey(&order, session.as_deref_mut()),
             },
-            () = tokio::time::sleep(until_ping), if session.manner == Manner::Box => {
-                session.token = session.token.wrapping_add(1);
-                session.burst_left = session.burst_left.saturating_sub(1);
-                let period = if session.burst_left > 0 { BURST_PERIOD } else { PING_PERIOD };
-                session.next_ping = Instant::now() + period;
-                // Said before it is sent, so that its time is not after the box's.
-                if !reporter.say(FromPort::Pinging(session.token)).await {
-                    return None;
-                }
-                session.send(link, &Frame::Ping { token: session.token }).await
-            }
-        };
-        if let Err(why) = written {
-            return Some(why);
+            () = tokio::time::sleep(until_due), if due.is_some() => {}
         }
-    }
-}
-
-impl Session {
-    fn hear(&mut self, mut bytes: &[u8]) {
-        while self.decoder.next_event(&mut bytes).is_some() {}
-    }
-
-    async fn send(&self, link: &mut dyn Link, frame: &Frame) -> Result<(), String> {
-        send(link, frame, self.decoder.form()).await
     }
 }
 

@@ -1,9 +1,9 @@
 //! The end of a run: boxes that stop, and what `run.toml` says of it.
 
+use super::connection::clock_info;
 use super::live::Recorder;
 use super::port_watch::PortWatch;
-use super::receiver_station::sentence_names;
-use super::station::clock_info;
+use super::receiver_connection::sentence_names;
 use super::{RecordError, RecordedRun, RunEnd};
 use crate::gnss::Receiver;
 use crate::keep::Kept;
@@ -20,8 +20,8 @@ impl Recorder<'_> {
     /// Tells the boxes to stop, takes what is still on its way, and has the ports' tasks end: one that went on
     /// would take bytes from the line that nobody writes down.
     pub(super) async fn stop_boxes(&mut self) {
-        for station in &mut self.stations {
-            station.order(ToPort::Stop);
+        for connection in &self.connections {
+            connection.watch.order(ToPort::Stop);
         }
         self.take_messages_for(DRAIN).await;
         self.watches().for_each(PortWatch::let_go);

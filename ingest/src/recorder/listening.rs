@@ -3,16 +3,13 @@
 use super::RecordError;
 use super::console::Signals;
 use super::live::Recorder;
-use super::no_hello::no_hello;
-use super::receiver_station::ReceiverStation;
+use super::receiver_connection::ReceiverConnection;
 use super::start::check_channels;
 use crate::port::ToPort;
 use std::time::{Duration, Instant};
 
-/// A box must say hello within this time; after `START_UNASKED` without, it is told to start, which a
-/// box that is running already answers with a hello.
+/// A box must say hello within this time; [`crate::session`] has it told to start meanwhile.
 const HELLO_PATIENCE: Duration = Duration::from_secs(5);
-const START_UNASKED: Duration = Duration::from_millis(1300);
 /// After the hellos, the first pings are waited for at most this long.
 const PING_PATIENCE: Duration = Duration::from_millis(300);
 
@@ -21,7 +18,6 @@ impl Recorder<'_> {
     /// has shown that it can give fixes.
     pub(super) async fn listen(&mut self, signals: &mut Signals) -> Result<(), RecordError> {
         let began = Instant::now();
-        let mut asked = false;
         let mut heard_all: Option<Instant> = None;
         loop {
             tokio::select! {
@@ -33,32 +29,26 @@ impl Recorder<'_> {
                 () = tokio::time::sleep(Duration::from_millis(20)) => {}
             }
             self.check_ports()?;
-            if self.stations.iter().all(|station| station.live.hello().is_some()) {
+            if self.connections.iter().all(|connection| connection.live.hello().is_some()) {
                 let heard = *heard_all.get_or_insert_with(|| {
-                    for station in &mut self.stations {
-                        station.order(ToPort::PingBurst);
+                    for connection in &self.connections {
+                        connection.watch.order(ToPort::PingBurst);
                     }
                     Instant::now()
                 });
-                check_channels(&self.stations)?;
-                let fitted = self.stations.iter().all(|station| station.live.clock().is_fitted());
+                check_channels(&self.connections)?;
+                let fitted = self.connections.iter().all(|connection| connection.live.clock().is_fitted());
                 let waited = heard.elapsed();
-                let receiver_is_ready = self.gnss.as_ref().is_none_or(ReceiverStation::is_ready);
+                let receiver_is_ready = self.gnss.as_ref().is_none_or(ReceiverConnection::is_ready);
                 let boxes_are_ready = waited >= PING_PATIENCE || (fitted && waited >= PING_PATIENCE / 2);
                 if boxes_are_ready && receiver_is_ready {
                     return Ok(());
                 }
             }
-            if !asked && heard_all.is_none() && began.elapsed() >= START_UNASKED {
-                asked = true;
-                for station in self.stations.iter_mut().filter(|station| station.live.hello().is_none()) {
-                    station.order(ToPort::Start);
-                }
-            }
             if began.elapsed() >= HELLO_PATIENCE {
-                let silent = self.stations.iter().find(|station| station.live.hello().is_none());
+                let silent = self.connections.iter().find(|connection| connection.live.hello().is_none());
                 return match (silent, &self.gnss) {
-                    (Some(station), _) => Err(no_hello(station, self.config.baud)),
+                    (Some(connection), _) => Err(connection.no_hello(self.config.baud)),
                     (None, Some(gnss)) => gnss.check(),
                     (None, None) => Ok(()),
                 };
@@ -68,12 +58,12 @@ impl Recorder<'_> {
 
     /// What a run cannot begin with, as soon as it shows.
     fn check_ports(&self) -> Result<(), RecordError> {
-        for station in &self.stations {
-            if let Some(refusal) = station.live.refusal() {
-                let (port, refusal) = (station.watch.port.clone(), refusal.clone());
+        for connection in &self.connections {
+            if let Some(refusal) = connection.live.refusal() {
+                let (port, refusal) = (connection.watch.port.clone(), refusal.clone());
                 return Err(RecordError::Refused { port, refusal });
             }
-            station.watch.check_there()?;
+            connection.watch.check_there()?;
         }
         self.gnss.as_ref().map_or(Ok(()), |gnss| gnss.watch.check_there())
     }

@@ -1,12 +1,12 @@
 //! The loop of a recording.
 
+use super::connection::Connection;
 use super::console::{Signals, lines_of_stdin};
 use super::ending::finish;
 use super::notices::Notices;
 use super::port_watch::PortWatch;
-use super::receiver_station::ReceiverStation;
+use super::receiver_connection::ReceiverConnection;
 use super::start::{Begun, begin, look_alikes, name_files, prepare};
-use super::station::Station;
 use super::watching::wall_less_monotonic_us;
 use super::{GnssPort, RecordConfig, RecordError, RecordedRun, RunEnd, View};
 use crate::assemble::EventKind;
@@ -43,9 +43,9 @@ pub(super) struct Recorder<'a> {
     pub(super) notices: Notices,
     pub(super) ledger: Ledger,
     /// The boxes: ports number 0 and on.
-    pub(super) stations: Vec<Station>,
+    pub(super) connections: Vec<Connection>,
     /// The GNSS receiver, if there is one: the port after those of the boxes.
-    pub(super) gnss: Option<ReceiverStation>,
+    pub(super) gnss: Option<ReceiverConnection>,
     pub(super) messages: mpsc::Receiver<PortMessage>,
     /// Records from before the folder was made.
     pub(super) early: Vec<(usize, Record)>,
@@ -61,18 +61,19 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
     let mut prepared = prepare(config)?;
     let sensors = &prepared.sensors;
     let (out, messages) = mpsc::channel(256);
-    let mut stations = Vec::new();
+    let mut connections = Vec::new();
     for (number, (port, open)) in prepared.ports.drain(..).enumerate() {
         let (orders_in, orders) = mpsc::channel(16);
-        stations.push(Station::new(port.clone(), sensors, orders_in));
+        connections.push(Connection::new(port.clone(), sensors, orders_in));
         let served = Served { number, port, baud: config.baud, manner: Manner::Box };
         tokio::spawn(serve(served, Some(open), out.clone(), orders));
     }
     let gnss = prepared.gnss.take().map(|(GnssPort { port, baud }, open)| {
         let (orders_in, orders) = mpsc::channel(16);
-        let served = Served { number: stations.len(), port: port.clone(), baud, manner: Manner::ListenOnly };
+        let served =
+            Served { number: connections.len(), port: port.clone(), baud, manner: Manner::ListenOnly };
         tokio::spawn(serve(served, Some(open), out.clone(), orders));
-        ReceiverStation::new(port, baud, orders_in)
+        ReceiverConnection::new(port, baud, orders_in)
     });
     drop(out);
     let epoch = Instant::now();
@@ -81,7 +82,7 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
         view,
         notices: Notices::new(),
         ledger: Ledger { epoch, last_us: 0 },
-        stations,
+        connections,
         gnss,
         messages,
         early: Vec::new(),
@@ -95,11 +96,11 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
         recorder.stop_boxes().await;
         return Err(error);
     }
-    name_files(&mut recorder.stations);
-    for alike in look_alikes(&recorder.stations) {
+    name_files(&mut recorder.connections);
+    for alike in look_alikes(&recorder.connections) {
         recorder.view.notice(&alike);
     }
-    let begun = match begin(config, sensors, &recorder.stations, recorder.gnss.as_ref()) {
+    let begun = match begin(config, sensors, &recorder.connections, recorder.gnss.as_ref()) {
         Ok(begun) => begun,
         Err(error) => {
             recorder.stop_boxes().await;
@@ -112,21 +113,21 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
 impl Recorder<'_> {
     /// How many ports there are, the receiver's among them.
     pub(super) fn ports(&self) -> usize {
-        self.stations.len() + usize::from(self.gnss.is_some())
+        self.connections.len() + usize::from(self.gnss.is_some())
     }
 
     /// The ports, the receiver's last.
     pub(super) fn watches(&mut self) -> impl Iterator<Item = &mut PortWatch> {
-        let boxes = self.stations.iter_mut().map(|station| &mut station.watch);
+        let boxes = self.connections.iter_mut().map(|connection| &mut connection.watch);
         boxes.chain(self.gnss.as_mut().map(|gnss| &mut gnss.watch))
     }
 
     /// Gives a happening its time and hands it to the live view and to the keeper.
     pub(super) fn happened(&mut self, number: usize, at: Instant, what: Happening) {
         let record = self.ledger.record(at, what);
-        let is_gnss = number == self.stations.len();
-        let events = match (self.stations.get_mut(number), &mut self.gnss) {
-            (Some(station), _) => station.take(&record, at),
+        let is_gnss = number == self.connections.len();
+        let events = match (self.connections.get_mut(number), &mut self.gnss) {
+            (Some(connection), _) => connection.take(&record, at),
             (None, Some(gnss)) if is_gnss => gnss.take(&record, at),
             _ => return,
         };
@@ -134,13 +135,13 @@ impl Recorder<'_> {
             Some(queue) => queue.push(number, record),
             None => self.early.push((number, record)),
         }
-        let several = self.stations.len() > 1;
+        let several = self.connections.len() > 1;
         for (t_s, kind, detail) in events {
             // Before the run begins nothing is worth a line but what stops it.
             if self.queue.is_none() || matches!(kind, EventKind::FirstRow | EventKind::Ended) {
                 continue;
             }
-            let file = self.stations.get(number).map_or(GNSS_FILE, |station| station.file.as_str());
+            let file = self.connections.get(number).map_or(GNSS_FILE, |connection| connection.file.as_str());
             let of_box = if several || is_gnss { format!("{file}: ") } else { String::new() };
             let line = format!("{t_s:.1} s: {of_box}{}: {detail}", kind.name());
             // Only what a bad line brings by the hundred is held back; a port that is gone never is.
@@ -158,7 +159,7 @@ impl Recorder<'_> {
     pub(super) fn message(&mut self, message: PortMessage) {
         let what = match message.what {
             FromPort::Opened => {
-                let watch = self.stations.get(message.number).map(|station| &station.watch);
+                let watch = self.connections.get(message.number).map(|connection| &connection.watch);
                 let watch = watch.or(self.gnss.as_ref().map(|gnss| &gnss.watch));
                 Happening::PortOpened(
                     watch.map_or_else(String::new, |watch| watch.port.display().to_string()),
@@ -188,8 +189,8 @@ impl Recorder<'_> {
         for number in 0..self.ports() {
             self.happened(number, Instant::now(), Happening::Started);
         }
-        for station in &mut self.stations {
-            station.begin();
+        for connection in &mut self.connections {
+            connection.begin();
         }
         self.view.began(&folder);
         let end = self.until_end(signals, &state).await;
@@ -217,14 +218,7 @@ impl Recorder<'_> {
         loop {
             tokio::select! {
                 message = self.messages.recv() => match message {
-                    Some(message) => {
-                        let (number, at) = (message.number, message.at);
-                        let bytes = matches!(message.what, FromPort::Bytes(_));
-                        self.message(message);
-                        if let (true, Some(station)) = (bytes, self.stations.get_mut(number)) {
-                            station.answer_hello(at);
-                        }
-                    }
+                    Some(message) => self.message(message),
                     None => return RunEnd::PortsGone,
                 },
                 name = signals.next() => return RunEnd::Signal(name),
@@ -247,16 +241,16 @@ impl Recorder<'_> {
     /// Whether the run has come to its end.
     fn end(&self, now: Instant) -> Option<RunEnd> {
         let host_us = u64::try_from(now.saturating_duration_since(self.ledger.epoch).as_micros()).ok()?;
-        let run_us = self.stations.first()?.live.clock().run_at_host(host_us);
+        let run_us = self.connections.first()?.live.clock().run_at_host(host_us);
         if self.config.duration.is_some_and(|duration| u128::from(run_us) >= duration.as_micros()) {
             return Some(RunEnd::Duration);
         }
-        if self.stations.iter().all(|station| station.live.refusal().is_some()) {
+        if self.connections.iter().all(|connection| connection.live.refusal().is_some()) {
             return Some(RunEnd::BoxesChanged);
         }
         let gone = |limit: Duration| {
-            self.stations.iter().all(|station| {
-                station.watch.away_since.is_some_and(|since| now.saturating_duration_since(since) >= limit)
+            self.connections.iter().all(|connection| {
+                connection.watch.away_since.is_some_and(|since| now.saturating_duration_since(since) >= limit)
             })
         };
         self.config.stop_when_gone.is_some_and(gone).then_some(RunEnd::PortsGone)

@@ -1,7 +1,7 @@
 //! Everything that must be right before a run begins, and the making of its folder.
 
-use super::receiver_station::ReceiverStation;
-use super::station::Station;
+use super::connection::Connection;
+use super::receiver_connection::ReceiverConnection;
 use super::{GnssPort, Place, RecordConfig, RecordError};
 use crate::assemble::{CalibratedSensor, calibrated, missing, names_of, quoted};
 use crate::keep::{FolderDisk, Keeper, Pace};
@@ -81,18 +81,18 @@ fn each_once(config: &RecordConfig) -> Result<(), RecordError> {
 }
 
 /// Each channel that the plow's sensors need must be on one of the boxes.
-pub fn check_channels(stations: &[Station]) -> Result<(), RecordError> {
-    let Some(first) = stations.first() else { return Ok(()) };
+pub fn check_channels(connections: &[Connection]) -> Result<(), RecordError> {
+    let Some(first) = connections.first() else { return Ok(()) };
     let on_a_box = |channel: &str| {
-        stations
+        connections
             .iter()
-            .filter_map(|station| station.live.hello())
+            .filter_map(|connection| connection.live.hello())
             .any(|hello| hello.channels().iter().any(|there| there.name.as_str() == channel))
     };
     let roles = first.live.channel_roles();
     let nowhere: Vec<_> = roles.iter().map(|(channel, _)| *channel).filter(|c| !on_a_box(c)).collect();
-    if !nowhere.is_empty() && stations.len() > 1 {
-        let hellos = stations.iter().filter_map(|station| station.live.hello());
+    if !nowhere.is_empty() && connections.len() > 1 {
+        let hellos = connections.iter().filter_map(|connection| connection.live.hello());
         let boxes: Vec<_> = hellos
             .map(|hello| format!("\"{}\" has {}", hello.name.as_str(), quoted(&names_of(hello))))
             .collect();
@@ -107,38 +107,38 @@ pub fn check_channels(stations: &[Station]) -> Result<(), RecordError> {
 }
 
 /// Names of the boxes' files: `plow` for the first, then from the boxes' names, each once.
-pub fn name_files(stations: &mut [Station]) {
+pub fn name_files(connections: &mut [Connection]) {
     let mut taken: Vec<String> = Vec::new();
-    for (number, station) in stations.iter_mut().enumerate() {
-        let name = station.live.hello().map_or_else(String::new, |hello| slug(hello.name.as_str()));
+    for (number, connection) in connections.iter_mut().enumerate() {
+        let name = connection.live.hello().map_or_else(String::new, |hello| slug(hello.name.as_str()));
         let wanted = if number == 0 { "plow".to_owned() } else { name };
         let is_free =
             |name: &String| !taken.contains(name) && (number == 0 || !RESERVED.contains(&name.as_str()));
         let numbered = (2u32..).map(|k| format!("{wanted}-{k}"));
         let file = std::iter::once(wanted.clone()).chain(numbered).find(is_free).unwrap_or(wanted);
         taken.push(file.clone());
-        station.file = file;
+        connection.file = file;
     }
 }
 
 /// Says which ports show boxes of the same name or serial number: each is recorded into a file of its own, but
 /// the person may have named one box twice, or forgotten to number them.
-pub fn look_alikes(stations: &[Station]) -> Vec<String> {
+pub fn look_alikes(connections: &[Connection]) -> Vec<String> {
     let mut said = Vec::new();
-    for (number, station) in stations.iter().enumerate() {
-        let Some(hello) = station.live.hello() else { continue };
-        let alike = |other: &&Station| {
+    for (number, connection) in connections.iter().enumerate() {
+        let Some(hello) = connection.live.hello() else { continue };
+        let alike = |other: &&Connection| {
             other.live.hello().is_some_and(|its| {
                 its.name == hello.name || (its.serial == hello.serial && !hello.serial.as_str().is_empty())
             })
         };
-        if let Some(other) = stations.iter().take(number).find(alike) {
+        if let Some(other) = connections.iter().take(number).find(alike) {
             said.push(format!(
                 "the boxes on {} and {} have the same name or serial number; they are kept apart by port: {}.csv and {}.csv",
                 other.watch.port.display(),
-                station.watch.port.display(),
+                connection.watch.port.display(),
                 other.file,
-                station.file
+                connection.file
             ));
         }
     }
@@ -147,21 +147,21 @@ pub fn look_alikes(stations: &[Station]) -> Vec<String> {
 
 /// Bytes a second that the ports will bring to the disk, roughly and rather too many: raw bytes, and rows
 /// of text.
-fn bytes_per_s(config: &RecordConfig, stations: &[Station]) -> f64 {
-    let of_box = |station: &Station| {
-        let Some(hello) = station.live.hello() else { return 0.0 };
-        let row_bytes = 12 + 12 * station.live.columns().len() + 5 * hello.channels().len();
+fn bytes_per_s(config: &RecordConfig, connections: &[Connection]) -> f64 {
+    let of_box = |connection: &Connection| {
+        let Some(hello) = connection.live.hello() else { return 0.0 };
+        let row_bytes = 12 + 12 * connection.live.columns().len() + 5 * hello.channels().len();
         f64::from(hello.row_rate_mhz) / 1e3 * row_bytes as f64
     };
     // Ten bits a byte, and rows that are shorter than the sentences that they are from.
     let of_receiver = config.gnss.as_ref().map_or(0.0, |gnss| 2.0 * f64::from(gnss.baud) / 10.0);
-    stations.iter().map(of_box).sum::<f64>() + of_receiver
+    connections.iter().map(of_box).sum::<f64>() + of_receiver
 }
 
 /// There must be room for the run, or for a good part of an hour if its end is not known.
-fn check_space(config: &RecordConfig, parent: &Path, stations: &[Station]) -> Result<(), RecordError> {
+fn check_space(config: &RecordConfig, parent: &Path, connections: &[Connection]) -> Result<(), RecordError> {
     let lasts_s = config.duration.map_or(0.0, |duration| duration.as_secs_f64());
-    let needed_mb = FREE_MB_MIN.max((2.0 * bytes_per_s(config, stations) * lasts_s / 1e6).ceil() as u64);
+    let needed_mb = FREE_MB_MIN.max((2.0 * bytes_per_s(config, connections) * lasts_s / 1e6).ceil() as u64);
     // The folder may not be there yet; what counts is the file system that it will be on.
     let there = parent.ancestors().find(|folder| folder.exists()).unwrap_or(Path::new("."));
     match fs4::available_space(there) {
@@ -184,8 +184,8 @@ pub struct Begun {
 pub fn begin(
     config: &RecordConfig,
     sensors: &[CalibratedSensor],
-    stations: &[Station],
-    gnss: Option<&ReceiverStation>,
+    connections: &[Connection],
+    gnss: Option<&ReceiverConnection>,
 ) -> Result<Begun, RecordError> {
     let cannot = |path: &Path| {
         let path = path.to_owned();
@@ -195,14 +195,14 @@ pub fn begin(
     let name = run_name(&started, &config.setting_name);
     let folder = match &config.place {
         Place::In(parent) => {
-            check_space(config, parent, stations)?;
+            check_space(config, parent, connections)?;
             std::fs::create_dir_all(parent).map_err(cannot(parent))?;
             create_run_folder(parent, &name).map_err(cannot(&parent.join(&name)))?
         }
         Place::Folder(folder) => {
             let parent =
                 folder.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
-            check_space(config, parent, stations)?;
+            check_space(config, parent, connections)?;
             std::fs::create_dir_all(parent).map_err(cannot(parent))?;
             std::fs::create_dir(folder).map_err(|cause| match cause.kind() {
                 io::ErrorKind::AlreadyExists => RecordError::FolderExists { folder: folder.clone() },
@@ -211,8 +211,8 @@ pub fn begin(
             folder.clone()
         }
     };
-    let description = describe(config, stations, gnss, &started, &folder, name);
-    match make_files(&folder, &description, sensors, stations) {
+    let description = describe(config, connections, gnss, &started, &folder, name);
+    match make_files(&folder, &description, sensors, connections) {
         Ok(keeper) => Ok(Begun { folder, description, keeper }),
         Err(cause) => {
             // The folder is ours: it was made exclusively a moment ago.
@@ -224,8 +224,8 @@ pub fn begin(
 
 fn describe(
     config: &RecordConfig,
-    stations: &[Station],
-    gnss: Option<&ReceiverStation>,
+    connections: &[Connection],
+    gnss: Option<&ReceiverConnection>,
     started: &jiff::ZonedDateTime,
     folder: &Path,
     name: String,
@@ -254,8 +254,8 @@ fn describe(
             lateral_offset: None,
         }),
         plow: plow.clone(),
-        boxes: stations.iter().filter_map(Station::info).collect(),
-        gnss: gnss.map(ReceiverStation::info),
+        boxes: connections.iter().filter_map(Connection::info).collect(),
+        gnss: gnss.map(ReceiverConnection::info),
     }
 }
 
@@ -263,14 +263,14 @@ fn make_files(
     folder: &Path,
     description: &RunDescription,
     sensors: &[CalibratedSensor],
-    stations: &[Station],
+    connections: &[Connection],
 ) -> io::Result<Keeper> {
     write_whole(&folder.join("run.toml"), description.to_toml().map_err(io::Error::other)?.as_bytes())?;
-    let rows_files: Vec<_> = stations
+    let rows_files: Vec<_> = connections
         .iter()
-        .map(|station| RowsFile {
-            name: format!("{}.csv", station.file),
-            columns: station.live.columns().to_vec(),
+        .map(|connection| RowsFile {
+            name: format!("{}.csv", connection.file),
+            columns: connection.live.columns().to_vec(),
         })
         .collect();
     let has_gnss = description.gnss.is_some();
@@ -278,7 +278,7 @@ fn make_files(
         &folder.join("datapackage.json"),
         datapackage(&description.run.id, &rows_files, has_gnss).as_bytes(),
     )?;
-    let names: Vec<_> = stations.iter().map(|station| station.file.clone()).collect();
+    let names: Vec<_> = connections.iter().map(|connection| connection.file.clone()).collect();
     let mut disk = FolderDisk { folder: folder.to_owned() };
     let keeper = Keeper::create(&mut disk, Transcript::new(&names, sensors, has_gnss), Pace::RECORDING)?;
     sync_folder(folder)?;

@@ -51,16 +51,16 @@ impl Recorder<'_> {
             disk_trouble: state.lock().unwrap_or_else(PoisonError::into_inner).trouble.clone(),
             ..Progress::default()
         };
-        for station in &self.stations {
-            let counters = station.live.counters();
+        for connection in &self.connections {
+            let counters = connection.live.counters();
             progress.rows += counters.rows;
             progress.rows_lost += counters.rows_lost;
-            progress.port_is_away |= station.watch.away_since.is_some();
-            if let Some(row) = &station.last_row {
+            progress.port_is_away |= connection.watch.away_since.is_some();
+            if let Some(row) = &connection.last_row {
                 progress.t_s = progress.t_s.max(row.t_us as f64 / 1e6);
                 progress
                     .latest
-                    .extend(station.live.columns().iter().copied().zip(row.values().iter().copied()));
+                    .extend(connection.live.columns().iter().copied().zip(row.values().iter().copied()));
             }
         }
         if let Some(gnss) = &self.gnss {

@@ -5,7 +5,7 @@ use crate::command::CommandError;
 use crate::command::args::CalibrateArgs;
 use firmware_protocol::{Channel, Hello};
 use ingest::assemble::{kind_is, kind_name};
-use ingest::look::{LiveBox, LookError};
+use ingest::discovery::{DiscoveryError, LiveBox};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -57,7 +57,7 @@ impl BoxBench {
         )
     }
 
-    fn live(&mut self) -> Result<&LiveBox, LookError> {
+    fn live(&mut self) -> Result<&LiveBox, DiscoveryError> {
         let live = match self.live.take() {
             Some(live) => live,
             None => LiveBox::open(&self.port, self.baud)?,

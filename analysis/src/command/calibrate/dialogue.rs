@@ -178,7 +178,7 @@ fn say(talk: &mut dyn Write, text: &str) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use ingest::look::Spread;
+    use ingest::discovery::Spread;
     use std::time::Duration;
 
     /// Gives these counts, one after the other; `None` is a port that has gone.

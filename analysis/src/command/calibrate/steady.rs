@@ -1,6 +1,6 @@
 //! Whether the counts of a step are worth anything.
 
-use ingest::look::Spread;
+use ingest::discovery::Spread;
 
 /// The counts of a step.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -1,10 +1,12 @@
 mod faults;
 mod text;
 
-use super::hold::HOLD_US;
-use super::*;
+use super::pending::HOLD_US;
+use super::{Assembler, EventKind, Item, Row, RunEvent};
+use crate::plow::ChannelRole;
 use crate::script::{Script, assemble, bytes, counts, hello, sensors};
-use firmware_protocol::{Channel, ChannelKind, Frame, Label, Mark, MarkSource, Readings};
+use crate::wire_file::{Happening, Record};
+use firmware_protocol::{Channel, ChannelKind, Frame, Hello, Label, Mark, MarkSource, Readings, Status};
 
 /// Box clock ahead of the host's by 1 h: 32 bits hold 71.6 min, so it wraps after 11.6 min.
 const AHEAD_US: u64 = 3_600_000_000;

@@ -90,7 +90,7 @@ fn rows_of_sentences_come_out_as_they_went_in_and_losses_are_counted() {
     printer.host_us += 1e6;
     printer.print(100, |_| true);
     let (rows, events, assembler) = printer.ended();
-    assert_eq!(assembler.decoder().form(), Some(Form::Text));
+    assert_eq!(assembler.handshake().decoder().form(), Some(Form::Text));
     assert_eq!(kinds(&events), ["first-row", "gap", "gap", "ended"]);
     assert_eq!(events[1].detail, "rows=3; lasted_s=0.030000");
     let numbers: Vec<u32> = (1100..2200).filter(|row| !lost(*row)).collect();

@@ -18,7 +18,7 @@ const SILENCE: [Duration; 2] = [Duration::from_secs(5), Duration::from_secs(40)]
 
 /// A port and its receiver.
 #[derive(Debug)]
-pub struct ReceiverStation {
+pub struct ReceiverConnection {
     /// The port.
     pub watch: PortWatch,
     /// The live state machine; the one that writes is the keeper's.
@@ -32,8 +32,8 @@ pub struct ReceiverStation {
     items: Vec<GnssItem>,
 }
 
-impl ReceiverStation {
-    /// A station whose port is about to be served.
+impl ReceiverConnection {
+    /// A connection whose port is about to be served.
     #[must_use]
     pub fn new(port: PathBuf, baud: u32, orders: mpsc::Sender<ToPort>) -> Self {
         Self {
