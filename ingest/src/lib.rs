@@ -5,6 +5,7 @@
 
 pub mod assemble;
 pub mod calibration;
+pub mod channel_role;
 pub mod cli;
 pub mod clock;
 pub mod csv_text;
@@ -17,6 +18,7 @@ pub mod port;
 pub mod quantity;
 pub mod rebuild;
 pub mod recorder;
+pub mod run_event;
 pub mod run_folder;
 pub mod run_toml;
 pub mod safety;

@@ -3,8 +3,8 @@
 //! Nothing is changed. A row counts only with its line end, so the torn last row that a kill or a power
 //! cut leaves is left out with a notice, and so is a tail of zero bytes.
 
-use crate::assemble::RunEvent;
 use crate::csv_text::read_events;
+use crate::run_event::RunEvent;
 use crate::run_folder::GNSS_CSV;
 use crate::run_toml::{RunDescription, RunFileError, read_run_toml};
 use std::fs::File;

@@ -2,13 +2,14 @@
 
 use super::box_clock::BoxClock;
 use super::columns::{BoxColumns, CalibratedSensor};
-use super::item::{EventKind, Item, RunCounters};
+use super::item::{Item, RunCounters};
 use super::line_quality::LineQuality;
 use super::pending::Pending;
 use super::row_sequencer::{Placement, RowSequencer};
 use super::saturation::Saturation;
 use crate::clock::{RatesApart, RunClock};
 use crate::plow::ChannelRole;
+use crate::run_event::EventKind;
 use crate::session::{BoxRefusal, Handshake, Heard};
 use crate::wire_file::{Happening, Record};
 use firmware_protocol::{Decoder, Event, Form, Frame, Hello, Mark, MarkSource, Readings, Status};

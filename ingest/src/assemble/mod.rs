@@ -20,8 +20,10 @@ pub use assembler::Assembler;
 pub use columns::{
     CalibratedSensor, Column, calibrated, columns_of, kind_is, kind_name, missing, names_of, quoted,
 };
-pub use item::{EventKind, Item, Row, RunCounters, RunEvent};
+pub use item::{Item, Row, RunCounters};
 pub use row_sequencer::{Placement, RowSequencer};
+
+pub use crate::run_event::{EventKind, RunEvent};
 
 #[cfg(test)]
 mod tests;

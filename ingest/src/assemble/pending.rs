@@ -1,9 +1,10 @@
 //! Rows and events on their way out: they wait, in their order, until the box clock can be placed in run time.
 
 use super::box_clock::BoxClock;
-use super::item::{EventKind, Item, Row, RunEvent};
+use super::item::{Item, Row};
 use super::saturation::Change;
 use crate::plow::ChannelRole;
+use crate::run_event::{EventKind, RunEvent};
 use std::collections::VecDeque;
 
 /// Rows wait this long for the first answer to a ping, so that they can be placed by it, in µs.

@@ -1,8 +1,9 @@
 //! What turns counts into readings: a straight line or a table.
 
+use super::Calibration;
 use super::taken::points_of;
 use super::{CalibrationError, CalibrationLine, CalibrationTable, Taken};
-use crate::plow::{Calibration, ChannelRole};
+use crate::channel_role::ChannelRole;
 use serde::{Deserialize, Serialize};
 
 /// How the steps of a calibration become readings.

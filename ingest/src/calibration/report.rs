@@ -4,10 +4,11 @@ use super::budget::Budget;
 use super::figures::figures_of;
 use super::series::steps_of;
 use super::taken::points_of;
+use super::{Calibration, CalibrationPoint, Sensor};
 use super::{
     CalibrationCurve, CalibrationError, CalibrationLine, Figures, Fit, Reference, Step, Taken, Uncertainty,
 };
-use crate::plow::{Calibration, CalibrationPoint, ChannelRole, Sensor};
+use crate::channel_role::ChannelRole;
 use crate::student::t_quantile;
 use serde::Serialize;
 

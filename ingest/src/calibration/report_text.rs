@@ -195,7 +195,7 @@ impl std::fmt::Display for Significant {
 mod tests {
     use super::super::{Taken, report};
     use super::*;
-    use crate::plow::ChannelRole;
+    use crate::channel_role::ChannelRole;
 
     #[test]
     fn degrees_of_freedom_without_meaning_are_not_printed_to_the_last_digit() {

@@ -1,7 +1,8 @@
 //! The steps of a calibration as they were taken.
 
+use super::Calibration;
 use super::CalibrationError;
-use crate::plow::{Calibration, ChannelRole};
+use crate::channel_role::ChannelRole;
 use serde::Serialize;
 
 /// One step: a known value was on the sensor, and the box gave these counts.

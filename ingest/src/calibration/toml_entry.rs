@@ -1,6 +1,6 @@
 //! A sensor as it stands in `plow.toml`.
 
-use crate::plow::Sensor;
+use super::Sensor;
 use std::fmt::Write;
 
 impl Sensor {
@@ -36,8 +36,9 @@ impl Sensor {
 
 #[cfg(test)]
 mod tests {
+    use crate::calibration::Sensor;
     use crate::calibration::{Fit, Taken, report};
-    use crate::plow::{ChannelRole, Sensor};
+    use crate::channel_role::ChannelRole;
 
     #[derive(serde::Deserialize)]
     struct Sensors {

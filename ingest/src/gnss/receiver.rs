@@ -4,7 +4,7 @@ use super::clock::TagClock;
 use super::epoch::{Epoch, Grouper};
 use super::sentence::{Kind, Position, Sentence, read_sentence};
 use super::splitter::Splitter;
-use crate::assemble::{EventKind, RunEvent};
+use crate::run_event::{EventKind, RunEvent};
 use crate::wire_file::{Happening, Record};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;

@@ -1,26 +1,10 @@
 //! Errors in a description that would make nonsense of the statics or the readings.
 
+use super::fault::PlowFault;
 use super::{Hole, Kind, Plow, RightWheel, Tail, Tractor};
 use crate::calibration::CalibrationReport;
 use crate::quantity::{Length, Measured};
 use std::collections::BTreeSet;
-
-/// One thing that is wrong.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct PlowFault {
-    /// Dotted key, such as `tail_wheel.x`.
-    pub key: String,
-    /// What is wrong and what to do.
-    pub sentence: String,
-}
-
-impl std::fmt::Display for PlowFault {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{}: {}", self.key, self.sentence)
-    }
-}
-
-impl std::error::Error for PlowFault {}
 
 struct Faults(Vec<PlowFault>);
 

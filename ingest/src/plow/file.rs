@@ -1,7 +1,8 @@
 //! Reading `plow.toml`, with errors that name file, line and what would be right.
 
 use super::Plow;
-use super::check::{PlowFault, check};
+use super::check::check;
+use super::fault::PlowFault;
 use crate::text_file::{TextFileFault, read_text};
 use std::path::{Path, PathBuf};
 

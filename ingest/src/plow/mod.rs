@@ -6,19 +6,22 @@
 //! blocked up by the working depth for it; shares, and wheels that run in a furrow, stand on the floor.
 
 mod check;
+mod fault;
 mod file;
 mod needed;
 mod parts;
 mod ranges;
-mod sensor;
 mod tractor;
 
-pub use check::{PlowFault, check};
+pub use check::check;
+pub use fault::PlowFault;
 pub use file::{PlowFileError, read_plow, read_plow_text, toml_error};
 pub use needed::{CarriedLoad, needed_at_once};
 pub use parts::{Heel, Kind, LinkPins, LowerLinks, PartNames, RunsIn, Sole, Tail, TopLink};
-pub use sensor::{Calibration, CalibrationPoint, ChannelRole, RoleDimension, Sensor};
 pub use tractor::{RightWheel, Tractor};
+
+pub use crate::calibration::{Calibration, CalibrationPoint, Sensor};
+pub use crate::channel_role::{ChannelRole, RoleDimension};
 
 use crate::quantity::{Force, Length, Measured};
 use serde::{Deserialize, Serialize};

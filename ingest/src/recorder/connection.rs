@@ -2,9 +2,10 @@
 
 use super::RecordError;
 use super::port_watch::PortWatch;
-use crate::assemble::{Assembler, CalibratedSensor, EventKind, Item, Row, kind_name};
+use crate::assemble::{Assembler, CalibratedSensor, Item, Row, kind_name};
 use crate::clock::RunClock;
 use crate::port::ToPort;
+use crate::run_event::EventKind;
 use crate::run_toml::{BoxInfo, ChannelInfo, ClockInfo, FittedTo, RunTime};
 use crate::session::NotABox;
 use crate::wire_file::Record;

@@ -1,9 +1,9 @@
 //! The end of a run: boxes that stop, and what `run.toml` says of it.
 
 use super::connection::clock_info;
-use super::live::Recorder;
 use super::port_watch::PortWatch;
 use super::receiver_connection::sentence_names;
+use super::state::Recorder;
 use super::{RecordError, RecordedRun, RunEnd};
 use crate::gnss::Receiver;
 use crate::keep::Kept;

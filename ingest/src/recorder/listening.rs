@@ -2,9 +2,9 @@
 
 use super::RecordError;
 use super::console::Signals;
-use super::live::Recorder;
 use super::receiver_connection::ReceiverConnection;
 use super::start::check_channels;
+use super::state::Recorder;
 use crate::port::ToPort;
 use std::time::{Duration, Instant};
 

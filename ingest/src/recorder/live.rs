@@ -4,16 +4,14 @@ use super::connection::Connection;
 use super::console::{Signals, lines_of_stdin};
 use super::ending::finish;
 use super::notices::Notices;
-use super::port_watch::PortWatch;
 use super::receiver_connection::ReceiverConnection;
 use super::start::{Begun, begin, look_alikes, name_files, prepare};
+use super::state::{Ledger, Recorder};
 use super::watching::wall_less_monotonic_us;
 use super::{GnssPort, RecordConfig, RecordError, RecordedRun, RunEnd, View};
-use crate::assemble::EventKind;
 use crate::keep::{QUEUE_BYTES_MAX, Queue, SharedState};
-use crate::port::{FromPort, Manner, PortMessage, Served, serve};
-use crate::transcript::GNSS_FILE;
-use crate::wire_file::{Happening, Record};
+use crate::port::{Manner, Served, serve};
+use crate::wire_file::Happening;
 use firmware_protocol::{Frame, Mark, MarkSource, encode};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -21,39 +19,6 @@ use tokio::sync::mpsc;
 
 /// How often silence, the disk and the end are looked at.
 const TICK: Duration = Duration::from_millis(100);
-
-/// Gives records their times, rising over all boxes: so their order can be found again from the files.
-pub(super) struct Ledger {
-    pub(super) epoch: Instant,
-    last_us: u64,
-}
-
-impl Ledger {
-    fn record(&mut self, at: Instant, what: Happening) -> Record {
-        let us = u64::try_from(at.saturating_duration_since(self.epoch).as_micros()).unwrap_or(u64::MAX);
-        self.last_us = us.max(self.last_us + 1);
-        Record { host_us: self.last_us, what }
-    }
-}
-
-/// The recorder at work. What it does before, beside and after the loop stands in files of its own.
-pub(super) struct Recorder<'a> {
-    pub(super) config: &'a RecordConfig,
-    pub(super) view: &'a mut dyn View,
-    pub(super) notices: Notices,
-    pub(super) ledger: Ledger,
-    /// The boxes: ports number 0 and on.
-    pub(super) connections: Vec<Connection>,
-    /// The GNSS receiver, if there is one: the port after those of the boxes.
-    pub(super) gnss: Option<ReceiverConnection>,
-    pub(super) messages: mpsc::Receiver<PortMessage>,
-    /// Records from before the folder was made.
-    pub(super) early: Vec<(usize, Record)>,
-    pub(super) queue: Option<Arc<Queue>>,
-    pub(super) wall_less_monotonic_us: i64,
-    pub(super) marks: u16,
-    pub(super) trouble_told: bool,
-}
 
 pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<RecordedRun, RecordError> {
     let mut signals = Signals::new().map_err(RecordError::System)?;
@@ -81,7 +46,7 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
         config,
         view,
         notices: Notices::new(),
-        ledger: Ledger { epoch, last_us: 0 },
+        ledger: Ledger::new(epoch),
         connections,
         gnss,
         messages,
@@ -111,67 +76,6 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
 }
 
 impl Recorder<'_> {
-    /// How many ports there are, the receiver's among them.
-    pub(super) fn ports(&self) -> usize {
-        self.connections.len() + usize::from(self.gnss.is_some())
-    }
-
-    /// The ports, the receiver's last.
-    pub(super) fn watches(&mut self) -> impl Iterator<Item = &mut PortWatch> {
-        let boxes = self.connections.iter_mut().map(|connection| &mut connection.watch);
-        boxes.chain(self.gnss.as_mut().map(|gnss| &mut gnss.watch))
-    }
-
-    /// Gives a happening its time and hands it to the live view and to the keeper.
-    pub(super) fn happened(&mut self, number: usize, at: Instant, what: Happening) {
-        let record = self.ledger.record(at, what);
-        let is_gnss = number == self.connections.len();
-        let events = match (self.connections.get_mut(number), &mut self.gnss) {
-            (Some(connection), _) => connection.take(&record, at),
-            (None, Some(gnss)) if is_gnss => gnss.take(&record, at),
-            _ => return,
-        };
-        match &self.queue {
-            Some(queue) => queue.push(number, record),
-            None => self.early.push((number, record)),
-        }
-        let several = self.connections.len() > 1;
-        for (t_s, kind, detail) in events {
-            // Before the run begins nothing is worth a line but what stops it.
-            if self.queue.is_none() || matches!(kind, EventKind::FirstRow | EventKind::Ended) {
-                continue;
-            }
-            let file = self.connections.get(number).map_or(GNSS_FILE, |connection| connection.file.as_str());
-            let of_box = if several || is_gnss { format!("{file}: ") } else { String::new() };
-            let line = format!("{t_s:.1} s: {of_box}{}: {detail}", kind.name());
-            // Only what a bad line brings by the hundred is held back; a port that is gone never is.
-            match kind {
-                EventKind::Gap
-                | EventKind::Saturated
-                | EventKind::SaturatedEnd
-                | EventKind::Refused
-                | EventKind::BoxDropped => self.notices.show(self.view, &line),
-                _ => self.view.notice(&line),
-            }
-        }
-    }
-
-    pub(super) fn message(&mut self, message: PortMessage) {
-        let what = match message.what {
-            FromPort::Opened => {
-                let watch = self.connections.get(message.number).map(|connection| &connection.watch);
-                let watch = watch.or(self.gnss.as_ref().map(|gnss| &gnss.watch));
-                Happening::PortOpened(
-                    watch.map_or_else(String::new, |watch| watch.port.display().to_string()),
-                )
-            }
-            FromPort::Gone(why) => Happening::PortGone(why),
-            FromPort::Bytes(bytes) => Happening::Received(bytes),
-            FromPort::Pinging(token) => Happening::PingSent { token },
-        };
-        self.happened(message.number, message.at, what);
-    }
-
     /// Records until the end, and ends the run properly.
     async fn run(mut self, begun: Begun, signals: &mut Signals) -> Result<RecordedRun, RecordError> {
         let Begun { folder, description, keeper } = begun;
@@ -240,7 +144,7 @@ impl Recorder<'_> {
 
     /// Whether the run has come to its end.
     fn end(&self, now: Instant) -> Option<RunEnd> {
-        let host_us = u64::try_from(now.saturating_duration_since(self.ledger.epoch).as_micros()).ok()?;
+        let host_us = self.ledger.host_us(now);
         let run_us = self.connections.first()?.live.clock().run_at_host(host_us);
         if self.config.duration.is_some_and(|duration| u128::from(run_us) >= duration.as_micros()) {
             return Some(RunEnd::Duration);
@@ -259,7 +163,7 @@ impl Recorder<'_> {
     fn mark(&mut self) {
         self.marks = self.marks.wrapping_add(1);
         let at = Instant::now();
-        let host_us = at.saturating_duration_since(self.ledger.epoch).as_micros();
+        let host_us = self.ledger.host_us(at);
         // The clock in a host's mark is for the reader of the raw file; it wraps as a box's does.
         let mark = Mark { clock_us: host_us as u32, source: MarkSource::Host, number: self.marks };
         let (bytes, length) = encode(&Frame::Mark(mark));

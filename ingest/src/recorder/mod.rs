@@ -13,6 +13,7 @@ mod notices;
 mod port_watch;
 mod receiver_connection;
 mod start;
+mod state;
 mod view;
 mod watching;
 

@@ -2,9 +2,9 @@
 
 use super::RecordError;
 use super::port_watch::PortWatch;
-use crate::assemble::EventKind;
 use crate::gnss::{Fix, GnssItem, Receiver};
 use crate::port::ToPort;
+use crate::run_event::EventKind;
 use crate::run_toml::GnssInfo;
 use crate::wire_file::{Happening, Record};
 use firmware_protocol::{Event, PortDecoder};

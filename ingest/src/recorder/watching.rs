@@ -1,7 +1,7 @@
 //! What is looked at beside the readings: the host's clock, the disk, and how it all goes.
 
 use super::Progress;
-use super::live::Recorder;
+use super::state::Recorder;
 use crate::keep::SharedState;
 use crate::plow::ChannelRole;
 use crate::wire_file::Happening;
