@@ -9,6 +9,7 @@ pub mod channel_role;
 pub mod cli;
 pub mod clock;
 pub mod csv_text;
+pub mod description_file;
 pub mod discovery;
 pub mod gnss;
 pub mod keep;

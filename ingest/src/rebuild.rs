@@ -2,8 +2,9 @@
 
 use crate::assemble::{RunCounters, calibrated};
 use crate::calibration::CalibrationFault;
+use crate::description_file::DescriptionError;
 use crate::plow::Plow;
-use crate::run_toml::{RunFileError, read_run_toml};
+use crate::run_toml::read_run_toml;
 use crate::transcript::Transcript;
 use crate::wire_file::{Record, WireReader};
 use std::path::{Path, PathBuf};
@@ -34,7 +35,7 @@ pub struct Rebuilt {
 pub enum RebuildError {
     /// The run's description.
     #[error(transparent)]
-    Description(#[from] RunFileError),
+    Description(#[from] DescriptionError),
     /// A wire file cannot be read.
     #[error("{}: {cause}", path.display())]
     Unreadable {

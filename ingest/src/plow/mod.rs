@@ -15,7 +15,7 @@ mod tractor;
 
 pub use check::check;
 pub use fault::PlowFault;
-pub use file::{PlowFileError, read_plow, read_plow_text, toml_error};
+pub use file::{read_plow, read_plow_text};
 pub use needed::{CarriedLoad, needed_at_once};
 pub use parts::{Heel, Kind, LinkPins, LowerLinks, PartNames, RunsIn, Sole, Tail, TopLink};
 pub use tractor::{RightWheel, Tractor};
