@@ -12,7 +12,6 @@ pub mod csv_text;
 pub mod description_file;
 pub mod discovery;
 pub mod gnss;
-pub mod keep;
 pub mod open_run;
 pub mod plow;
 pub mod port;
@@ -25,9 +24,10 @@ pub mod run_toml;
 pub mod safety;
 pub mod session;
 pub mod student;
+pub mod tables;
 pub mod text_file;
-pub mod transcript;
 pub mod wire_file;
+pub mod writer;
 
 #[cfg(test)]
 mod script;

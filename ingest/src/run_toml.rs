@@ -4,7 +4,7 @@ use crate::assemble::RunCounters;
 use crate::description_file::{DescriptionError, DescriptionKind, parse_description, read_description};
 use crate::gnss::GnssCounters;
 use crate::plow::{ChannelRole, Plow, Setting, ShareCondition, SoilClass};
-use crate::transcript::GNSS_FILE;
+use crate::tables::GNSS_FILE;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 

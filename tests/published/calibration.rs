@@ -9,7 +9,7 @@ use hitchwright_tests::data;
 
 use data::close;
 use ingest::calibration::{
-    CalibrationCurve, CalibrationLine, CalibrationReport, Fit, Source, Taken, Uncertainty, report,
+    CalibrationCurve, CalibrationLine, CalibrationReport, Fit, Observation, Source, Uncertainty, report,
 };
 use ingest::plow::ChannelRole;
 use ingest::student::Z_975;
@@ -20,8 +20,8 @@ fn line(points: &[(f64, f64)]) -> CalibrationLine {
 
 /// The report of a force sensor: counts and true values in N, in the order taken.
 fn force(points: &[(f64, f64)], fit: Fit) -> CalibrationReport {
-    let taken: Vec<Taken> =
-        points.iter().map(|(count, newton)| Taken::pair(*count, format!("{newton} N"))).collect();
+    let taken: Vec<Observation> =
+        points.iter().map(|(count, newton)| Observation::pair(*count, format!("{newton} N"))).collect();
     report(ChannelRole::Pull, &taken, fit, None).unwrap()
 }
 
@@ -71,7 +71,7 @@ fn gum_thermometer() {
 /// reference: intercept u 0.00576893 with 145.380 effective degrees of freedom, slope as before.
 #[test]
 fn gum_thermometer_with_a_common_error() {
-    let taken = THERMOMETER.map(|(t, b)| Taken::pair(t - 20.0, format!("{b} deg")));
+    let taken = THERMOMETER.map(|(t, b)| Observation::pair(t - 20.0, format!("{b} deg")));
     let reference = format!("{} deg", 0.005 * Z_975);
     let found = report(ChannelRole::Pitch, &taken, Fit::Line, Some(&reference)).unwrap();
     let at_20 = found.uncertainty_at(found.curve.reading(0.0));

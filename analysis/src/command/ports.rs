@@ -6,7 +6,7 @@ use super::{CommandError, Done, output};
 use crate::units_out::Units;
 use firmware_protocol::Form;
 use ingest::assemble::{CalibratedSensor, calibrated, columns_of, kind_name};
-use ingest::discovery::{DiscoveryError, ProbeConfig, ProbeResult, SeenBox, Spread, probe_all};
+use ingest::discovery::{DiscoveryError, ProbeConfig, ProbeResult, SampleStatistics, SeenBox, probe_all};
 use ingest::plow::{ChannelRole, read_plow};
 use ingest::port::{NO_PORT_HERE, PortError, ports_here};
 use ingest::session::NotABox;
@@ -73,10 +73,10 @@ pub(super) struct ChannelSeen {
     pub adc_bits: u8,
     pub rate_hz: f64,
     /// Raw counts of the rows that came; null if none came.
-    pub counts: Option<Spread>,
+    pub counts: Option<SampleStatistics>,
     /// With a plow description: the column that the channel fills, and its readings in the column's unit.
     pub column: Option<&'static str>,
-    pub readings: Option<Spread>,
+    pub readings: Option<SampleStatistics>,
     #[serde(skip)]
     pub role: Option<ChannelRole>,
 }
@@ -155,14 +155,14 @@ fn box_seen(seen: &SeenBox, sensors: &[CalibratedSensor]) -> BoxSeen {
         let column = columns.iter().find(|column| column.index == index);
         let readings = column.and_then(|column| {
             let counts = sample.counts.get(index)?.iter();
-            Spread::of(counts.map(|count| column.curve.reading(f64::from(*count))))
+            SampleStatistics::of(counts.map(|count| column.curve.reading(f64::from(*count))))
         });
         ChannelSeen {
             name: channel.name.as_str().to_owned(),
             kind: kind_name(channel.kind),
             adc_bits: channel.adc_bits,
             rate_hz: f64::from(channel.rate_mhz) / 1e3,
-            counts: sample.spread(index),
+            counts: sample.statistics(index),
             column: column.map(|column| column.role.column()),
             readings,
             role: column.map(|column| column.role),

@@ -11,7 +11,7 @@ use crate::clock::{RatesApart, RunClock};
 use crate::plow::ChannelRole;
 use crate::run_event::EventKind;
 use crate::session::{BoxRefusal, Handshake, Heard};
-use crate::wire_file::{Happening, Record};
+use crate::wire_file::{Record, WireEvent};
 use firmware_protocol::{Decoder, Event, Form, Frame, Hello, Mark, MarkSource, Readings, Status};
 
 /// The run since it began.
@@ -114,8 +114,8 @@ impl Assembler {
     pub fn take(&mut self, record: &Record, out: &mut Vec<Item>) {
         let host_us = record.host_us;
         match &record.what {
-            Happening::Received(bytes) => self.received(bytes, host_us),
-            Happening::PortOpened(name) => {
+            WireEvent::Received(bytes) => self.received(bytes, host_us),
+            WireEvent::PortOpened(name) => {
                 self.handshake.line_broken();
                 if self.port_opened {
                     self.counters.reconnects += 1;
@@ -123,28 +123,28 @@ impl Assembler {
                 }
                 self.port_opened = true;
             }
-            Happening::PortGone(why) => {
+            WireEvent::PortGone(why) => {
                 self.handshake.line_broken();
                 self.pending.at_host(host_us, EventKind::PortGone, why.clone());
             }
-            Happening::PingSent { token } => self.clock.ping_sent(*token, host_us),
-            Happening::HostMark(frame) => self.host_mark(frame, host_us),
-            Happening::ClockStep { step_us } => {
+            WireEvent::PingSent { token } => self.clock.ping_sent(*token, host_us),
+            WireEvent::HostMark(frame) => self.host_mark(frame, host_us),
+            WireEvent::ClockStep { step_us } => {
                 self.clock.host_may_have_slept();
                 let detail = format!("step_s={:.3}", *step_us as f64 / 1e6);
                 self.pending.at_host(host_us, EventKind::ClockStep, detail);
             }
-            Happening::Started => {
+            WireEvent::Started => {
                 let seen_before_us = self.clock.start(host_us);
                 let begun = RunSoFar { seen_before_us, has_rows: false, has_booted: false };
                 self.run.get_or_insert(begun).seen_before_us = seen_before_us;
             }
-            Happening::Lost { bytes } => {
+            WireEvent::Lost { bytes } => {
                 self.handshake.line_broken();
                 self.counters.bytes_not_kept += bytes;
                 self.pending.at_host(host_us, EventKind::NotKept, format!("bytes={bytes}"));
             }
-            Happening::Ended(how) => {
+            WireEvent::Ended(how) => {
                 self.end_saturation();
                 self.end_refused();
                 self.pending.at_host(host_us, EventKind::Ended, how.clone());

@@ -1,8 +1,8 @@
 //! What turns counts into readings: a straight line or a table.
 
 use super::Calibration;
-use super::taken::points_of;
-use super::{CalibrationError, CalibrationLine, CalibrationTable, Taken};
+use super::observation::points_of;
+use super::{CalibrationError, CalibrationLine, CalibrationTable, Observation};
 use crate::channel_role::ChannelRole;
 use serde::{Deserialize, Serialize};
 
@@ -40,7 +40,7 @@ impl CalibrationCurve {
     /// # Errors
     /// [`CalibrationError`] if a value has no usable unit or the points give no curve.
     pub fn of(calibration: &Calibration, role: ChannelRole) -> Result<Self, CalibrationError> {
-        Self::through(&points_of(&Taken::of(calibration), role)?, calibration.fit, role)
+        Self::through(&points_of(&Observation::of(calibration), role)?, calibration.fit, role)
     }
 
     /// The curve through `(count, true value in the column's unit)` points; `role` is for the errors.

@@ -17,7 +17,7 @@
 
 mod fit;
 
-pub use fit::{Fit, Line, RATE_APART, RoundTrip};
+pub use fit::{ClockFit, ClockLine, RATE_APART, RoundTrip};
 
 /// Largest bend of run time against the box clock.
 const BEND_MAX: f64 = 500e-6;
@@ -55,7 +55,7 @@ pub struct RunClock {
     slept_us: f64,
     /// A sleep is to be taken up at the next round trip.
     sleep_pending: bool,
-    fit: Fit,
+    fit: ClockFit,
     /// A ping was answered.
     answers: bool,
     bend: Option<Bend>,
@@ -81,7 +81,7 @@ impl RunClock {
 
     /// The box has booted: nothing is known of its clock; run time goes on by the host's.
     pub fn forget_box(&mut self) {
-        self.fit = Fit::default();
+        self.fit = ClockFit::default();
         self.bend = None;
         self.seen = None;
         self.apart = None;
@@ -90,7 +90,7 @@ impl RunClock {
 
     /// The host's wall clock stepped: it may have slept. The next round trip shows by how much.
     pub fn host_may_have_slept(&mut self) {
-        self.fit = Fit::default();
+        self.fit = ClockFit::default();
         self.apart = None;
         self.sleep_pending = self.bend.is_some();
     }
@@ -236,7 +236,7 @@ impl RunClock {
 
     /// The fit of this boot, if pings were answered or rows came for a while.
     #[must_use]
-    pub fn line(&self) -> Option<Line> {
+    pub fn line(&self) -> Option<ClockLine> {
         self.fit.line()
     }
 

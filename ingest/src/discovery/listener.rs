@@ -152,7 +152,7 @@ mod tests {
         let sample = listener.end();
         assert_eq!(sample.counts, [[10, 11, 12, 14], [20, 21, 22, 24]]);
         assert_eq!((sample.rows_lost, sample.gaps, sample.frames_damaged), (3, 2, 1));
-        assert_eq!(sample.spread(0).unwrap().mean, 11.75);
+        assert_eq!(sample.statistics(0).unwrap().mean, 11.75);
         assert_eq!(listener.session.form(), Some(Form::Binary));
     }
 

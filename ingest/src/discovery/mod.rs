@@ -12,7 +12,7 @@ mod sample;
 pub use listener::Listener;
 pub use live_box::LiveBox;
 pub use probe::{ProbeConfig, ProbeResult, SeenBox, probe, probe_all};
-pub use sample::{Sample, Spread};
+pub use sample::{Sample, SampleStatistics};
 
 use crate::port::PortError;
 use crate::session::NotABox;

@@ -2,10 +2,10 @@
 
 use super::clock::TagClock;
 use super::epoch::{Epoch, Grouper};
-use super::sentence::{Kind, Position, Sentence, read_sentence};
+use super::sentence::{Position, Sentence, SentenceKind, read_sentence};
 use super::splitter::Splitter;
 use crate::run_event::{EventKind, RunEvent};
-use crate::wire_file::{Happening, Record};
+use crate::wire_file::{Record, WireEvent};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 
@@ -86,7 +86,7 @@ pub struct Receiver {
     clock: TagClock,
     counters: GnssCounters,
     talkers: BTreeSet<[u8; 2]>,
-    kinds: BTreeSet<Kind>,
+    kinds: BTreeSet<SentenceKind>,
     port_opened: bool,
     last_t_us: Option<u64>,
     last_course_deg: f64,
@@ -123,15 +123,15 @@ impl Receiver {
 
     /// Kinds of the sentences that were read.
     #[must_use]
-    pub fn kinds(&self) -> Vec<Kind> {
+    pub fn kinds(&self) -> Vec<SentenceKind> {
         self.kinds.iter().copied().collect()
     }
 
     /// Whether the sentences that came can give fixes, once there is one: position and speed.
     #[must_use]
     pub fn can_give_fixes(&self) -> bool {
-        let has = |kind: Kind| self.kinds.contains(&kind);
-        has(Kind::Rmc) || (has(Kind::Gga) && has(Kind::Vtg))
+        let has = |kind: SentenceKind| self.kinds.contains(&kind);
+        has(SentenceKind::Rmc) || (has(SentenceKind::Gga) && has(SentenceKind::Vtg))
     }
 
     /// Whether the last epoch had a fix; `None` before the first.
@@ -150,40 +150,40 @@ impl Receiver {
     pub fn take(&mut self, record: &Record, out: &mut Vec<GnssItem>) {
         let host_us = record.host_us;
         match &record.what {
-            Happening::Received(bytes) => self.received(bytes, host_us, out),
-            Happening::PortOpened(name) => {
+            WireEvent::Received(bytes) => self.received(bytes, host_us, out),
+            WireEvent::PortOpened(name) => {
                 if self.port_opened {
                     self.counters.reconnects += 1;
                     self.at_host(host_us, EventKind::PortBack, name.clone(), out);
                 }
                 self.port_opened = true;
             }
-            Happening::PortGone(why) => {
+            WireEvent::PortGone(why) => {
                 self.line_broken(out);
                 self.at_host(host_us, EventKind::PortGone, why.clone(), out);
             }
-            Happening::Lost { bytes } => {
+            WireEvent::Lost { bytes } => {
                 self.counters.bytes_not_kept += bytes;
                 self.line_broken(out);
                 self.at_host(host_us, EventKind::NotKept, format!("bytes={bytes}"), out);
             }
-            Happening::ClockStep { .. } => self.clock.host_may_have_slept(host_us),
-            Happening::Started => {
+            WireEvent::ClockStep { .. } => self.clock.host_may_have_slept(host_us),
+            WireEvent::Started => {
                 self.clock.start(host_us);
                 if self.has_fix == Some(false) {
                     self.fix_lost(0, out);
                 }
             }
-            Happening::Ended(_) => self.finish(out),
+            WireEvent::Ended(_) => self.finish(out),
             // Nothing is ever sent to a receiver, and marks are the boxes'.
-            Happening::PingSent { .. } | Happening::HostMark(_) => {}
+            WireEvent::PingSent { .. } | WireEvent::HostMark(_) => {}
         }
     }
 
     /// Lets go of what still waits: after the last record.
     pub fn finish(&mut self, out: &mut Vec<GnssItem>) {
         let over = self.grouper.close();
-        self.epoch_over(over, out);
+        self.on_epoch(over, out);
     }
 
     fn at_host(&self, host_us: u64, kind: EventKind, detail: String, out: &mut Vec<GnssItem>) {
@@ -207,20 +207,20 @@ impl Receiver {
             Err(_) => counters.sentences_malformed += 1,
         });
         for sentence in sentences {
-            self.sentence_came(&sentence, host_us, out);
+            self.on_sentence(&sentence, host_us, out);
         }
     }
 
-    fn sentence_came(&mut self, sentence: &Sentence, host_us: u64, out: &mut Vec<GnssItem>) {
+    fn on_sentence(&mut self, sentence: &Sentence, host_us: u64, out: &mut Vec<GnssItem>) {
         self.kinds.insert(sentence.kind);
         if self.talkers.len() < TALKERS_MAX {
             self.talkers.insert(sentence.talker);
         }
         let over = self.grouper.take(sentence, host_us);
-        self.epoch_over(over, out);
+        self.on_epoch(over, out);
     }
 
-    fn epoch_over(&mut self, over: Option<Epoch>, out: &mut Vec<GnssItem>) {
+    fn on_epoch(&mut self, over: Option<Epoch>, out: &mut Vec<GnssItem>) {
         let Some(epoch) = over else { return };
         let host_run_us = self.clock.run_at_host(epoch.came_us);
         let placed = epoch.tag_us.map(|tag_us| self.clock.place(tag_us, epoch.came_us));

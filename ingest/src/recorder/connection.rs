@@ -24,7 +24,7 @@ pub struct Connection {
     pub watch: PortWatch,
     /// Name of the box's files.
     pub file: String,
-    /// The live state machine; the one that writes is the keeper's.
+    /// The live state machine; the one that writes is the writer's.
     pub live: Assembler,
     /// The latest row.
     pub last_row: Option<Row>,

@@ -22,7 +22,7 @@ impl Recorder<'_> {
         loop {
             tokio::select! {
                 message = self.messages.recv() => match message {
-                    Some(message) => self.message(message),
+                    Some(message) => self.on_message(message),
                     None => return Err(RecordError::StoppedBefore),
                 },
                 _ = signals.next() => return Err(RecordError::StoppedBefore),

@@ -9,9 +9,9 @@ use super::start::{Begun, begin, look_alikes, name_files, prepare};
 use super::state::{Ledger, Recorder};
 use super::watching::wall_less_monotonic_us;
 use super::{GnssPort, RecordConfig, RecordError, RecordedRun, RunEnd, View};
-use crate::keep::{QUEUE_BYTES_MAX, Queue, SharedState};
 use crate::port::{Manner, Served, serve};
-use crate::wire_file::Happening;
+use crate::wire_file::WireEvent;
+use crate::writer::{QUEUE_BYTES_MAX, Queue, SharedState};
 use firmware_protocol::{Frame, Mark, MarkSource, encode};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -78,12 +78,12 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
 impl Recorder<'_> {
     /// Records until the end, and ends the run properly.
     async fn run(mut self, begun: Begun, signals: &mut Signals) -> Result<RecordedRun, RecordError> {
-        let Begun { folder, description, keeper } = begun;
-        let state = keeper.state();
+        let Begun { folder, description, writer } = begun;
+        let state = writer.state();
         let queue = Arc::new(Queue::new(QUEUE_BYTES_MAX));
-        let thread = std::thread::Builder::new().name("keeper".to_owned()).spawn({
+        let thread = std::thread::Builder::new().name("writer".to_owned()).spawn({
             let queue = Arc::clone(&queue);
-            move || keeper.run(&queue)
+            move || writer.run(&queue)
         });
         let thread = thread.map_err(RecordError::System)?;
         for (number, record) in self.early.drain(..) {
@@ -91,7 +91,7 @@ impl Recorder<'_> {
         }
         self.queue = Some(Arc::clone(&queue));
         for number in 0..self.ports() {
-            self.happened(number, Instant::now(), Happening::Started);
+            self.on_event(number, Instant::now(), WireEvent::Started);
         }
         for connection in &mut self.connections {
             connection.begin();
@@ -100,7 +100,7 @@ impl Recorder<'_> {
         let end = self.until_end(signals, &state).await;
         self.stop_boxes().await;
         for number in 0..self.ports() {
-            self.happened(number, Instant::now(), Happening::Ended(end.to_string()));
+            self.on_event(number, Instant::now(), WireEvent::Ended(end.to_string()));
         }
         queue.close();
         while !thread.is_finished() {
@@ -110,7 +110,7 @@ impl Recorder<'_> {
         self.view.progress(&self.progress(&state));
         self.view.ended();
         match thread.join() {
-            Ok(kept) => finish(&folder, description, end, &kept),
+            Ok(written) => finish(&folder, description, end, &written),
             Err(_) => Err(RecordError::Unwritten { folder, cause: "the writing thread failed".to_owned() }),
         }
     }
@@ -122,7 +122,7 @@ impl Recorder<'_> {
         loop {
             tokio::select! {
                 message = self.messages.recv() => match message {
-                    Some(message) => self.message(message),
+                    Some(message) => self.on_message(message),
                     None => return RunEnd::PortsGone,
                 },
                 name = signals.next() => return RunEnd::Signal(name),
@@ -168,6 +168,6 @@ impl Recorder<'_> {
         let mark = Mark { clock_us: host_us as u32, source: MarkSource::Host, number: self.marks };
         let (bytes, length) = encode(&Frame::Mark(mark));
         let bytes = bytes.get(..length).unwrap_or(&[]).to_vec();
-        self.happened(0, at, Happening::HostMark(bytes));
+        self.on_event(0, at, WireEvent::HostMark(bytes));
     }
 }

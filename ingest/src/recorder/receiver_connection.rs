@@ -6,7 +6,7 @@ use crate::gnss::{Fix, GnssItem, Receiver};
 use crate::port::ToPort;
 use crate::run_event::EventKind;
 use crate::run_toml::GnssInfo;
-use crate::wire_file::{Happening, Record};
+use crate::wire_file::{Record, WireEvent};
 use firmware_protocol::{Event, PortDecoder};
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
@@ -21,7 +21,7 @@ const SILENCE: [Duration; 2] = [Duration::from_secs(5), Duration::from_secs(40)]
 pub struct ReceiverConnection {
     /// The port.
     pub watch: PortWatch,
-    /// The live state machine; the one that writes is the keeper's.
+    /// The live state machine; the one that writes is the writer's.
     pub live: Receiver,
     /// The latest fix.
     pub last_fix: Option<Fix>,
@@ -51,8 +51,8 @@ impl ReceiverConnection {
     pub fn take(&mut self, record: &Record, now: Instant) -> Vec<(f64, EventKind, String)> {
         self.watch.take(&record.what, now);
         match &record.what {
-            Happening::Received(bytes) => self.look_for_a_box(bytes),
-            Happening::Started => self.decoder = None,
+            WireEvent::Received(bytes) => self.look_for_a_box(bytes),
+            WireEvent::Started => self.decoder = None,
             _ => {}
         }
         self.live.take(record, &mut self.items);

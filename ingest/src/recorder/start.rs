@@ -4,11 +4,11 @@ use super::connection::Connection;
 use super::receiver_connection::ReceiverConnection;
 use super::{GnssPort, Place, RecordConfig, RecordError};
 use crate::assemble::{CalibratedSensor, calibrated, missing, names_of, quoted};
-use crate::keep::{FolderDisk, Keeper, Pace};
 use crate::port::{OpenPort, PortLock, lock_name, open_port, others};
 use crate::run_folder::{RowsFile, create_run_folder, datapackage, run_name, slug, sync_folder, write_whole};
 use crate::run_toml::{RunDescription, RunInfo, RunState};
-use crate::transcript::{GNSS_FILE, Transcript};
+use crate::tables::{GNSS_FILE, Tables};
+use crate::writer::{FolderDisk, Pace, Writer};
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -177,7 +177,7 @@ fn check_space(config: &RecordConfig, parent: &Path, connections: &[Connection])
 pub struct Begun {
     pub folder: PathBuf,
     pub description: RunDescription,
-    pub keeper: Keeper,
+    pub writer: Writer,
 }
 
 /// Makes the run folder with everything in it. If anything fails, nothing of it is left.
@@ -213,7 +213,7 @@ pub fn begin(
     };
     let description = describe(config, connections, gnss, &started, &folder, name);
     match make_files(&folder, &description, sensors, connections) {
-        Ok(keeper) => Ok(Begun { folder, description, keeper }),
+        Ok(writer) => Ok(Begun { folder, description, writer }),
         Err(cause) => {
             // The folder is ours: it was made exclusively a moment ago.
             let _ = std::fs::remove_dir_all(&folder);
@@ -264,7 +264,7 @@ fn make_files(
     description: &RunDescription,
     sensors: &[CalibratedSensor],
     connections: &[Connection],
-) -> io::Result<Keeper> {
+) -> io::Result<Writer> {
     write_whole(&folder.join("run.toml"), description.to_toml().map_err(io::Error::other)?.as_bytes())?;
     let rows_files: Vec<_> = connections
         .iter()
@@ -280,8 +280,8 @@ fn make_files(
     )?;
     let names: Vec<_> = connections.iter().map(|connection| connection.file.clone()).collect();
     let mut disk = FolderDisk { folder: folder.to_owned() };
-    let keeper = Keeper::create(&mut disk, Transcript::new(&names, sensors, has_gnss), Pace::RECORDING)?;
+    let writer = Writer::create(&mut disk, Tables::new(&names, sensors, has_gnss), Pace::RECORDING)?;
     sync_folder(folder)?;
     sync_folder(folder.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new(".")))?;
-    Ok(keeper)
+    Ok(writer)
 }

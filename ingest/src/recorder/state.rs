@@ -5,11 +5,11 @@ use super::notices::Notices;
 use super::port_watch::PortWatch;
 use super::receiver_connection::ReceiverConnection;
 use super::{RecordConfig, View};
-use crate::keep::Queue;
 use crate::port::{FromPort, PortMessage};
 use crate::run_event::EventKind;
-use crate::transcript::GNSS_FILE;
-use crate::wire_file::{Happening, Record};
+use crate::tables::GNSS_FILE;
+use crate::wire_file::{Record, WireEvent};
+use crate::writer::Queue;
 use std::sync::Arc;
 use std::time::Instant;
 use tokio::sync::mpsc;
@@ -31,7 +31,7 @@ impl Ledger {
         at.saturating_duration_since(self.epoch).as_micros() as u64
     }
 
-    fn record(&mut self, at: Instant, what: Happening) -> Record {
+    fn record(&mut self, at: Instant, what: WireEvent) -> Record {
         self.last_us = self.host_us(at).max(self.last_us + 1);
         Record { host_us: self.last_us, what }
     }
@@ -68,8 +68,8 @@ impl Recorder<'_> {
         boxes.chain(self.gnss.as_mut().map(|gnss| &mut gnss.watch))
     }
 
-    /// Gives a happening its time and hands it to the live view and to the keeper.
-    pub(super) fn happened(&mut self, number: usize, at: Instant, what: Happening) {
+    /// Gives an event its time and hands it to the live view and to the writer.
+    pub(super) fn on_event(&mut self, number: usize, at: Instant, what: WireEvent) {
         let record = self.ledger.record(at, what);
         let is_gnss = number == self.connections.len();
         let events = match (self.connections.get_mut(number), &mut self.gnss) {
@@ -102,19 +102,19 @@ impl Recorder<'_> {
         }
     }
 
-    pub(super) fn message(&mut self, message: PortMessage) {
+    pub(super) fn on_message(&mut self, message: PortMessage) {
         let what = match message.what {
             FromPort::Opened => {
                 let watch = self.connections.get(message.number).map(|connection| &connection.watch);
                 let watch = watch.or(self.gnss.as_ref().map(|gnss| &gnss.watch));
-                Happening::PortOpened(
+                WireEvent::PortOpened(
                     watch.map_or_else(String::new, |watch| watch.port.display().to_string()),
                 )
             }
-            FromPort::Gone(why) => Happening::PortGone(why),
-            FromPort::Bytes(bytes) => Happening::Received(bytes),
-            FromPort::Pinging(token) => Happening::PingSent { token },
+            FromPort::Gone(why) => WireEvent::PortGone(why),
+            FromPort::Bytes(bytes) => WireEvent::Received(bytes),
+            FromPort::Pinging(token) => WireEvent::PingSent { token },
         };
-        self.happened(message.number, message.at, what);
+        self.on_event(message.number, message.at, what);
     }
 }

@@ -2,9 +2,9 @@
 
 use super::Progress;
 use super::state::Recorder;
-use crate::keep::SharedState;
 use crate::plow::ChannelRole;
-use crate::wire_file::Happening;
+use crate::wire_file::WireEvent;
+use crate::writer::SharedState;
 use std::sync::PoisonError;
 use std::time::{Duration, Instant, SystemTime};
 
@@ -20,7 +20,7 @@ impl Recorder<'_> {
         if step_us.abs() >= STEP_US {
             self.wall_less_monotonic_us = now_us;
             for number in 0..self.ports() {
-                self.happened(number, Instant::now(), Happening::ClockStep { step_us });
+                self.on_event(number, Instant::now(), WireEvent::ClockStep { step_us });
             }
         }
     }

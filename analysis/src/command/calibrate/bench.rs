@@ -76,7 +76,7 @@ impl Bench for BoxBench {
                 return Err(error.to_string());
             }
         };
-        let spread = sample.spread(self.index).ok_or_else(|| {
+        let spread = sample.statistics(self.index).ok_or_else(|| {
             format!("the box no longer has channel \"{}\": was another program put into it?", self.channel())
         })?;
         let at_end = is_at_end(self.channel.adc_bits, spread.min, spread.max);
