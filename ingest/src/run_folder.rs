@@ -67,7 +67,10 @@ pub fn create_run_folder(parent: &Path, name: &str) -> io::Result<PathBuf> {
 /// What the system said; the old file is then untouched.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
     use std::io::Write;
-    let mut name = path.file_name().unwrap_or_default().to_owned();
+    let Some(name) = path.file_name() else {
+        return Err(io::Error::new(io::ErrorKind::InvalidInput, "the path names no file"));
+    };
+    let mut name = name.to_owned();
     name.push(".new");
     let temporary = path.with_file_name(name);
     let written = std::fs::File::create(&temporary).and_then(|mut file| {

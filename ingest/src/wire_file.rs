@@ -82,14 +82,14 @@ impl Record {
     /// Appends the record's bytes to `out`. A payload over [`PAYLOAD_BYTES_MAX`] is cut there: bytes
     /// come from reads that are shorter by far, and texts of that length are of no use.
     pub fn write_to(&self, out: &mut Vec<u8>) {
-        let number;
+        let (word, number);
         let (kind, payload): (u8, &[u8]) = match &self.what {
             WireEvent::Received(bytes) => (1, bytes),
             WireEvent::PortOpened(name) => (2, name.as_bytes()),
             WireEvent::PortGone(why) => (3, why.as_bytes()),
             WireEvent::PingSent { token } => {
-                number = u64::from(*token).to_le_bytes();
-                (4, number.get(..4).unwrap_or(&[]))
+                word = token.to_le_bytes();
+                (4, &word)
             }
             WireEvent::HostMark(frame) => (5, frame),
             WireEvent::ClockStep { step_us } => {
@@ -105,11 +105,13 @@ impl Record {
         };
         let payload = payload.get(..PAYLOAD_BYTES_MAX).unwrap_or(payload);
         let from = out.len();
-        out.extend_from_slice(&u32::try_from(payload.len()).unwrap_or(0).to_le_bytes());
+        // At most `PAYLOAD_BYTES_MAX`.
+        out.extend_from_slice(&(payload.len() as u32).to_le_bytes());
         out.push(kind);
         out.extend_from_slice(&self.host_us.to_le_bytes());
         out.extend_from_slice(payload);
-        let crc = crc32c(out.get(from..).unwrap_or(&[]));
+        let (_, record) = out.split_at(from);
+        let crc = crc32c(record);
         out.extend_from_slice(&crc.to_le_bytes());
     }
 

@@ -127,7 +127,7 @@ impl BoxClock {
             }
             self.run.begin(box_us, delay_us);
         }
-        true
+        self.run.places()
     }
 }
 

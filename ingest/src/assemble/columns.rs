@@ -134,7 +134,7 @@ impl BoxColumns {
 
     /// What the columns measure; empty before the first good hello.
     pub(super) fn roles(&self) -> &[ChannelRole] {
-        self.roles.as_deref().unwrap_or(&[])
+        self.roles.as_deref().unwrap_or_default()
     }
 
     pub(super) fn reading(&self) -> &[Column] {

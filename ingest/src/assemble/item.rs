@@ -31,7 +31,8 @@ impl Row {
     /// The readings, in the order of the columns of the box's file.
     #[must_use]
     pub fn values(&self) -> &[f64] {
-        self.values.get(..self.count).unwrap_or(&[])
+        // `push` never counts beyond the end.
+        self.values.get(..self.count).unwrap_or(&self.values)
     }
 }
 

@@ -84,7 +84,9 @@ impl RowSequencer {
     pub fn place(&self, readings: &Readings, each_row_stamped: bool) -> Placement {
         let Some(next) = self.next else { return Placement::First };
         // Truncation to the signed difference is the point: row numbers wrap.
-        let ahead = i64::from(readings.first_row.wrapping_sub(next.row) as i32);
+        let ahead = readings.first_row.wrapping_sub(next.row) as i32;
+        let (gap_rows, stale_rows) = (ahead.max(0).unsigned_abs(), ahead.min(0).unsigned_abs());
+        let ahead = i64::from(ahead);
         let interval = i64::from(next.interval_us);
         let expected = next.expected_us(ahead, readings);
         let clock_us = nearest(readings.clock_us, expected);
@@ -100,14 +102,12 @@ impl RowSequencer {
         let rows = readings.row_count() as i64;
         let stale = -ahead * interval <= STALE_US;
         if !fits || (ahead < 0 && !stale) {
-            let gap_rows = u32::try_from(ahead).unwrap_or(0);
             return Placement::Restarted { expected_row: next.row, clock_off_us: off_us, gap_rows };
         }
         if ahead + rows <= 0 {
             return Placement::Stale;
         }
         if follows {
-            let gap_rows = u32::try_from(ahead).unwrap_or(0);
             return Placement::GoesOn { first_box_us: clock_us, gap_rows, stale_rows: 0 };
         }
         let most = if ahead > 0 {
@@ -118,8 +118,8 @@ impl RowSequencer {
         let correction = (clock_us as f64 - expected as f64).clamp(-most, most) as i64;
         Placement::GoesOn {
             first_box_us: expected.saturating_add_signed(if ahead < 0 { 0 } else { correction }),
-            gap_rows: u32::try_from(ahead).unwrap_or(0),
-            stale_rows: u32::try_from(-ahead).unwrap_or(0),
+            gap_rows,
+            stale_rows,
         }
     }
 

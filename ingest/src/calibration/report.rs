@@ -6,7 +6,7 @@ use super::series::steps_of;
 use super::uncertainty_budget::Budget;
 use super::{Calibration, CalibrationPoint, Sensor};
 use super::{
-    CalibrationCurve, CalibrationError, CalibrationLine, Figures, Fit, Observation, Reference, Step,
+    CalibrationCurve, CalibrationError, CalibrationLine, Figures, Fit, Observation, OfScale, Reference, Step,
     Uncertainty,
 };
 use crate::channel_role::ChannelRole;
@@ -129,9 +129,11 @@ impl CalibrationReport {
     #[must_use]
     pub fn absurdities(&self) -> Vec<String> {
         let mut found = Vec::new();
-        let percent = self.figures.non_linearity.as_ref().map_or(0.0, |of| of.percent);
         let beyond = |percent: f64, most: f64| percent.is_nan() || percent > most;
-        if self.fit.is_line() && beyond(percent, NON_LINEARITY_PERCENT_MAX) {
+        let non_linearity = self.figures.non_linearity.filter(|_| self.fit.is_line());
+        if let Some(OfScale { percent, .. }) =
+            non_linearity.filter(|of| beyond(of.percent, NON_LINEARITY_PERCENT_MAX))
+        {
             found.push(format!(
                 "a non-linearity of {percent:.1} % of full scale, where {NON_LINEARITY_PERCENT_MAX:.0} % is the most"
             ));

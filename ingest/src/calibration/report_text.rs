@@ -136,7 +136,7 @@ impl CalibrationReport {
         );
         figure("repeatability", figures.repeatability.as_ref(), ONE_VALUE_TWICE);
         figure("zero return", figures.zero_return.as_ref(), "take 0 at the end once more");
-        figure("worst step", Some(&figures.largest_residual), "");
+        figure("worst step", figures.largest_residual.as_ref(), "take a step");
     }
 }
 

@@ -103,6 +103,7 @@ impl RunClock {
             self.seen = Some((first, host_us));
             return first;
         };
+        // Until they are found to run apart, a box's second is the host's.
         let elapsed = host_us.saturating_sub(then) as f64 * self.apart.unwrap_or(1.0);
         let unwrapped = nearest(clock_us, box_us + elapsed as u64);
         if unwrapped > box_us {
@@ -182,11 +183,13 @@ impl RunClock {
     }
 
     /// Begins to place box times, `box_us` the first: by the fit if there is one, else as if what came
-    /// with the least delay so far had come at once (`host_less_box_us`, host time minus box time).
+    /// with the least delay so far had come at once (`host_less_box_us`, host time minus box time). Before the run
+    /// begins there is no run time to place them in.
     pub fn begin(&mut self, box_us: u64, host_less_box_us: f64) {
-        let started = self.started_us.unwrap_or(0) as f64;
+        let Some(started) = self.started_us.map(|started| started as f64) else { return };
         let fitted = self.fit.line().filter(|_| self.apart.is_none());
         let host_us = fitted.map_or(box_us as f64 + host_less_box_us, |line| line.host_at(box_us as f64));
+        // Run time begins at 0, and a box's rate is the host's until a fit shows by how much it is not.
         let earliest = self.last_run_us.map_or(0.0, |last| last as f64 + 1.0);
         let run_us = (host_us - started - self.slept_us).max(earliest);
         let slope = fitted.map_or(1.0, |line| 1.0 + line.rate.clamp(-BEND_MAX, BEND_MAX));
@@ -210,10 +213,10 @@ impl RunClock {
         self.bend.map(|bend| bend.run_at(box_us).round() as u64)
     }
 
-    /// Run time of something that happened at the host, in µs: never before the last row.
+    /// Run time of something that happened at the host, in µs: never before the last row; 0 before the run.
     #[must_use]
     pub fn run_at_host(&self, host_us: u64) -> u64 {
-        let last = self.last_run_us.unwrap_or(0);
+        let last = self.last_run_us();
         match self.started_us {
             Some(started) if self.apart.is_none() => {
                 last.max((signed_difference(host_us, started) - self.slept_us).max(0.0) as u64)
@@ -222,7 +225,7 @@ impl RunClock {
         }
     }
 
-    /// Run time of the last row, in µs; 0 before the first.
+    /// Run time of the last row, in µs; before the first, 0, where the run begins.
     #[must_use]
     pub fn last_run_us(&self) -> u64 {
         self.last_run_us.unwrap_or(0)

@@ -75,6 +75,7 @@ impl PortSession {
             // 0 bytes never means "nothing yet".
             Ok(Ok(0)) => return Err(self.went("hung up".to_owned())),
             Ok(Ok(length)) => {
+                // A read gives no more than the buffer holds.
                 let bytes = self.buffer.get(..length).unwrap_or(&self.buffer);
                 self.listener.take(bytes, Instant::now());
             }

@@ -28,7 +28,8 @@ pub struct Epoch {
     /// Course over ground in degrees.
     pub course_deg: Option<f64>,
     last_tagged_us: u64,
-    seen: [bool; 3],
+    /// Kinds of its sentences, a bit each.
+    seen: u8,
 }
 
 impl Epoch {
@@ -41,22 +42,20 @@ impl Epoch {
             speed_mps: None,
             course_deg: None,
             last_tagged_us: came_us,
-            seen: [false; 3],
+            seen: 0,
         };
         epoch.add(sentence, came_us);
         epoch
     }
 
     fn has(&self, kind: SentenceKind) -> bool {
-        self.seen.get(kind as usize).copied().unwrap_or(false)
+        self.seen & (1 << kind as u8) != 0
     }
 
     /// RMC is the first authority on speed, whatever came first: it is of the moment of its tag for sure.
     fn add(&mut self, sentence: &Sentence, came_us: u64) {
         let outranks = sentence.kind == SentenceKind::Rmc;
-        if let Some(seen) = self.seen.get_mut(sentence.kind as usize) {
-            *seen = true;
-        }
+        self.seen |= 1 << sentence.kind as u8;
         if sentence.kind != SentenceKind::Vtg {
             self.last_tagged_us = came_us;
         }

@@ -187,7 +187,8 @@ impl Receiver {
     }
 
     fn at_host(&self, host_us: u64, kind: EventKind, detail: String, out: &mut Vec<GnssItem>) {
-        let t_us = self.clock.run_at_host(host_us);
+        // What happens before the run is of its beginning.
+        let t_us = self.clock.run_at_host(host_us).unwrap_or(0);
         out.push(GnssItem::Event(RunEvent { t_us, kind, detail }));
     }
 
@@ -222,11 +223,14 @@ impl Receiver {
 
     fn on_epoch(&mut self, over: Option<Epoch>, out: &mut Vec<GnssItem>) {
         let Some(epoch) = over else { return };
-        let host_run_us = self.clock.run_at_host(epoch.came_us);
         let placed = epoch.tag_us.map(|tag_us| self.clock.place(tag_us, epoch.came_us));
-        let run_us = placed.map_or(i64::try_from(host_run_us).unwrap_or(i64::MAX), |placed| placed.run_us);
-        let t_us = u64::try_from(run_us).unwrap_or(0);
-        let in_run = self.clock.has_started() && run_us >= 0;
+        let run_us = match placed {
+            Some(placed) => placed.run_us,
+            None => self.clock.run_at_host(epoch.came_us).map(u64::cast_signed),
+        };
+        let in_run = run_us.is_some_and(|run_us| run_us >= 0);
+        // An epoch of before the run that ends a period without fix ends it at the run's beginning.
+        let t_us = run_us.map_or(0, |run_us| run_us.max(0).unsigned_abs());
         if let (Some(step_us), true) = (placed.and_then(|placed| placed.step_us), in_run) {
             let detail = format!("step_s={:.3}", step_us as f64 / 1e6);
             out.push(GnssItem::Event(RunEvent { t_us, kind: EventKind::GnssTimeStep, detail }));

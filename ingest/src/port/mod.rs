@@ -93,6 +93,7 @@ pub fn ports_here() -> Vec<PortHere> {
     if cfg!(target_os = "linux") && !Path::new("/sys/class/tty").is_dir() {
         return Vec::new();
     }
+    // A system that cannot list its ports shows none; one that is named is opened all the same.
     let ports = tokio_serial::available_ports().unwrap_or_default().into_iter();
     let mut ports: Vec<_> =
         ports.map(|port| PortHere { device: device_text(&port.port_type), name: port.port_name }).collect();

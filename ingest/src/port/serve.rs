@@ -173,7 +173,7 @@ async fn while_open(
                 // 0 bytes never means "nothing yet": asking again would spin for ever.
                 Ok(0) => return Some("hung up".to_owned()),
                 Ok(length) => {
-                    let bytes = buffer.get(..length).unwrap_or(&buffer).to_vec();
+                    let bytes: Vec<u8> = buffer.iter().take(length).copied().collect();
                     if let Some(session) = &mut session {
                         let (mut rest, now) = (&bytes[..], Instant::now());
                         while session.hear(&mut rest, now).is_some() {}
@@ -200,7 +200,7 @@ pub(crate) async fn send(link: &mut dyn Link, frame: &Frame, form: Option<Form>)
         Some(Form::Text) => sentences(frame).flat_map(|sentence| sentence.as_bytes().to_vec()).collect(),
         Some(Form::Binary) | None => {
             let (bytes, length) = encode(frame);
-            bytes.get(..length).unwrap_or(&[]).to_vec()
+            bytes.into_iter().take(length).collect()
         }
     };
     match tokio::time::timeout(WRITE_PATIENCE, link.write_all(&bytes)).await {

@@ -56,6 +56,7 @@ impl Written {
 
 /// The number with this many digits after the first.
 fn rounded(value: f64, digits: usize) -> f64 {
+    // What was just written as a number is read as one.
     format!("{value:.digits$e}").parse().unwrap_or(value)
 }
 

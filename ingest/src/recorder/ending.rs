@@ -44,6 +44,7 @@ pub fn finish(
     end: RunEnd,
     written: &WrittenRun,
 ) -> Result<RecordedRun, RecordError> {
+    // A run has at least one box; one of which no row came has lasted for nothing.
     let lasted_us = written.assemblers.iter().map(|box_| box_.clock().last_run_us()).max().unwrap_or(0);
     let lasted_s = lasted_us as f64 / 1e6;
     for (info, assembler) in description.boxes.iter_mut().zip(&written.assemblers) {

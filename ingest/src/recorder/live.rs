@@ -24,12 +24,11 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
     let mut signals = Signals::new().map_err(RecordError::System)?;
     // Its locks are held until the run is over.
     let mut prepared = prepare(config)?;
-    let sensors = &prepared.sensors;
     let (out, messages) = mpsc::channel(256);
     let mut connections = Vec::new();
     for (number, (port, open)) in prepared.ports.drain(..).enumerate() {
         let (orders_in, orders) = mpsc::channel(16);
-        connections.push(Connection::new(port.clone(), sensors, orders_in));
+        connections.push(Connection::new(port.clone(), &prepared.sensors, orders_in));
         let served = Served { number, port, baud: config.baud, manner: Manner::Box };
         tokio::spawn(serve(served, Some(open), out.clone(), orders));
     }
@@ -65,7 +64,7 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
     for alike in look_alikes(&recorder.connections) {
         recorder.view.notice(&alike);
     }
-    let begun = match begin(config, sensors, &recorder.connections, recorder.gnss.as_ref()) {
+    let begun = match begin(config, &prepared, &recorder.connections, recorder.gnss.as_ref()) {
         Ok(begun) => begun,
         Err(error) => {
             recorder.stop_boxes().await;
@@ -167,7 +166,7 @@ impl Recorder<'_> {
         // The clock in a host's mark is for the reader of the raw file; it wraps as a box's does.
         let mark = Mark { clock_us: host_us as u32, source: MarkSource::Host, number: self.marks };
         let (bytes, length) = encode(&Frame::Mark(mark));
-        let bytes = bytes.get(..length).unwrap_or(&[]).to_vec();
+        let bytes = bytes.into_iter().take(length).collect();
         self.on_event(0, at, WireEvent::HostMark(bytes));
     }
 }

@@ -4,6 +4,7 @@ use super::connection::Connection;
 use super::receiver_connection::ReceiverConnection;
 use super::{GnssPort, Place, RecordConfig, RecordError};
 use crate::assemble::{CalibratedSensor, calibrated, missing, names_of, quoted};
+use crate::plow::Setting;
 use crate::port::{OpenPort, PortLock, lock_name, open_port, others};
 use crate::run_folder::{RowsFile, create_run_folder, datapackage, run_name, slug, sync_folder, write_whole};
 use crate::run_toml::{RunDescription, RunInfo, RunState};
@@ -20,6 +21,7 @@ const RESERVED: [&str; 3] = ["plow", "events", GNSS_FILE];
 /// What is settled before any port is opened.
 pub struct Prepared {
     pub sensors: Vec<CalibratedSensor>,
+    pub setting: Setting,
     pub ports: Vec<(PathBuf, OpenPort)>,
     pub gnss: Option<(GnssPort, OpenPort)>,
     /// Held for the whole run: the names of the ports are ours while a cable is out.
@@ -29,14 +31,14 @@ pub struct Prepared {
 /// Checks all that can be checked without a box, and opens the ports.
 pub fn prepare(config: &RecordConfig) -> Result<Prepared, RecordError> {
     let plow = &config.plow;
-    if !plow.settings.contains_key(&config.setting_name) {
+    let Some(setting) = plow.settings.get(&config.setting_name).cloned() else {
         let known: Vec<_> = plow.settings.keys().map(|name| format!("\"{name}\"")).collect();
         return Err(RecordError::NoSuchSetting {
             plow: plow.name.clone(),
             name: config.setting_name.clone(),
             known: known.join(", "),
         });
-    }
+    };
     if plow.sensors.is_empty() {
         return Err(RecordError::NoSensors { plow: plow.name.clone() });
     }
@@ -64,7 +66,7 @@ pub fn prepare(config: &RecordConfig) -> Result<Prepared, RecordError> {
         Some(gnss) => Some((gnss.clone(), open(&gnss.port, gnss.baud)?)),
         None => None,
     };
-    Ok(Prepared { sensors, ports, gnss, _locks: locks })
+    Ok(Prepared { sensors, setting, ports, gnss, _locks: locks })
 }
 
 /// A port that is named twice would be busy by our own hand.
@@ -183,7 +185,7 @@ pub struct Begun {
 /// Makes the run folder with everything in it. If anything fails, nothing of it is left.
 pub fn begin(
     config: &RecordConfig,
-    sensors: &[CalibratedSensor],
+    prepared: &Prepared,
     connections: &[Connection],
     gnss: Option<&ReceiverConnection>,
 ) -> Result<Begun, RecordError> {
@@ -211,8 +213,8 @@ pub fn begin(
             folder.clone()
         }
     };
-    let description = describe(config, connections, gnss, &started, &folder, name);
-    match make_files(&folder, &description, sensors, connections) {
+    let description = describe(config, &prepared.setting, connections, gnss, &started, &folder, name);
+    match make_files(&folder, &description, &prepared.sensors, connections) {
         Ok(writer) => Ok(Begun { folder, description, writer }),
         Err(cause) => {
             // The folder is ours: it was made exclusively a moment ago.
@@ -224,6 +226,7 @@ pub fn begin(
 
 fn describe(
     config: &RecordConfig,
+    setting: &Setting,
     connections: &[Connection],
     gnss: Option<&ReceiverConnection>,
     started: &jiff::ZonedDateTime,
@@ -231,7 +234,6 @@ fn describe(
     name: String,
 ) -> RunDescription {
     let plow = &config.plow;
-    let setting = plow.settings.get(&config.setting_name).cloned();
     RunDescription {
         run: RunInfo {
             id: folder.file_name().map_or(name, |name| name.to_string_lossy().into_owned()),
@@ -247,12 +249,7 @@ fn describe(
             ended: None,
             lasted_s: None,
         },
-        // `prepare` has refused a setting that is not there.
-        setting: setting.unwrap_or_else(|| crate::plow::Setting {
-            plow_hole: String::new(),
-            tractor_hole: String::new(),
-            lateral_offset: None,
-        }),
+        setting: setting.clone(),
         plow: plow.clone(),
         boxes: connections.iter().filter_map(Connection::info).collect(),
         gnss: gnss.map(ReceiverConnection::info),

@@ -76,7 +76,10 @@ impl Recorder<'_> {
 
 /// By how much the wall clock is ahead of the monotonic one: changes when the former is set.
 pub fn wall_less_monotonic_us(epoch: Instant) -> i64 {
-    let wall = SystemTime::now().duration_since(SystemTime::UNIX_EPOCH).unwrap_or_default().as_micros();
-    let monotonic = epoch.elapsed().as_micros();
-    i64::try_from(wall).unwrap_or(i64::MAX).saturating_sub(i64::try_from(monotonic).unwrap_or(i64::MAX))
+    // 63 bits of µs last for 290,000 years to either side.
+    let wall_us = match SystemTime::now().duration_since(SystemTime::UNIX_EPOCH) {
+        Ok(since) => since.as_micros() as i64,
+        Err(before) => -(before.duration().as_micros() as i64),
+    };
+    wall_us - epoch.elapsed().as_micros() as i64
 }

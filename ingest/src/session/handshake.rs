@@ -102,10 +102,10 @@ impl Handshake {
         loop {
             let before = *bytes;
             let event = self.decoder.next_event(bytes);
-            let taken = before.get(..before.len() - bytes.len()).unwrap_or(before);
-            self.bytes += taken.len() as u64;
+            let taken = before.len() - bytes.len();
+            self.bytes += taken as u64;
             let room = FIRST_BYTES.saturating_sub(self.first_bytes.len());
-            self.first_bytes.extend(taken.iter().take(room));
+            self.first_bytes.extend(before.iter().take(taken.min(room)));
             match event? {
                 Event::Frame(Frame::Hello(hello)) => return Some(self.on_hello(hello)),
                 Event::Frame(Frame::Readings(readings)) => return Some(Heard::Readings(readings)),

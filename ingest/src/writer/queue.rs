@@ -1,7 +1,7 @@
 //! Records on their way to the disk: bounded, and what does not fit is counted.
 
 use crate::wire_file::{Record, WireEvent};
-use std::collections::VecDeque;
+use std::collections::{BTreeMap, VecDeque};
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
@@ -13,7 +13,7 @@ struct Waiting {
     records: VecDeque<(usize, Record)>,
     weight_bytes: usize,
     /// Received bytes that did not fit, for each box, since its last record that did.
-    lost_bytes: Vec<u64>,
+    lost_bytes: BTreeMap<usize, u64>,
     closed: bool,
 }
 
@@ -41,19 +41,13 @@ impl Queue {
     /// [`WireEvent::Lost`] stands where they would have been.
     pub fn push(&self, number: usize, record: Record) {
         let mut waiting = self.lock();
-        if waiting.lost_bytes.len() <= number {
-            waiting.lost_bytes.resize(number + 1, 0);
-        }
         let full = waiting.weight_bytes + record.weight_bytes() > self.bytes_max;
         if let (true, WireEvent::Received(bytes)) = (full, &record.what) {
-            if let Some(lost) = waiting.lost_bytes.get_mut(number) {
-                *lost += bytes.len() as u64;
-            }
+            *waiting.lost_bytes.entry(number).or_default() += bytes.len() as u64;
             return;
         }
-        let lost = waiting.lost_bytes.get_mut(number).map_or(0, std::mem::take);
-        if lost > 0 {
-            let lost = Record { host_us: record.host_us, what: WireEvent::Lost { bytes: lost } };
+        if let Some(bytes) = waiting.lost_bytes.remove(&number) {
+            let lost = Record { host_us: record.host_us, what: WireEvent::Lost { bytes } };
             waiting.weight_bytes += lost.weight_bytes();
             waiting.records.push_back((number, lost));
         }
