@@ -2,10 +2,25 @@
 
 use crate::quantity::{Angle, Force, Length, Quantity, Speed, parse_quantity};
 use serde::{Deserialize, Serialize};
+use strum::{EnumString, IntoStaticStr, VariantArray};
 
 /// What a channel measures, and so which column of the run it fills.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(
+    Clone,
+    Copy,
+    Debug,
+    PartialEq,
+    Eq,
+    PartialOrd,
+    Ord,
+    Serialize,
+    Deserialize,
+    IntoStaticStr,
+    EnumString,
+    VariantArray,
+)]
 #[serde(rename_all = "kebab-case")]
+#[strum(serialize_all = "kebab-case")]
 pub enum ChannelRole {
     /// Force along the drawbar: `pull_n`.
     Pull,
@@ -50,38 +65,12 @@ pub enum RoleDimension {
 
 impl ChannelRole {
     /// All roles, in the order of the columns.
-    pub const ALL: [Self; 12] = [
-        Self::Pull,
-        Self::Tail,
-        Self::Depth,
-        Self::FrontLoad,
-        Self::Side,
-        Self::Speed,
-        Self::Pitch,
-        Self::TailLoad,
-        Self::LowerLinks,
-        Self::TopLink,
-        Self::FrontHeight,
-        Self::DrawbarAngle,
-    ];
+    pub const ALL: &'static [Self] = Self::VARIANTS;
 
     /// As it is written in a description.
     #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Pull => "pull",
-            Self::Tail => "tail",
-            Self::Depth => "depth",
-            Self::FrontLoad => "front-load",
-            Self::Side => "side",
-            Self::Speed => "speed",
-            Self::Pitch => "pitch",
-            Self::TailLoad => "tail-load",
-            Self::LowerLinks => "lower-links",
-            Self::TopLink => "top-link",
-            Self::FrontHeight => "front-height",
-            Self::DrawbarAngle => "drawbar-angle",
-        }
+    pub fn name(self) -> &'static str {
+        self.into()
     }
 
     /// The role with this name.
@@ -89,8 +78,8 @@ impl ChannelRole {
     /// # Errors
     /// A sentence that lists the names.
     pub fn of_name(name: &str) -> Result<Self, String> {
-        Self::ALL.into_iter().find(|role| role.name() == name).ok_or_else(|| {
-            let known = Self::ALL.map(Self::name).join(", ");
+        name.parse().map_err(|_| {
+            let known = Self::ALL.iter().map(|role| role.name()).collect::<Vec<_>>().join(", ");
             format!("'{name}' is nothing that a channel measures (it measures {known})")
         })
     }
@@ -123,7 +112,7 @@ impl ChannelRole {
     /// The role that fills a column of this name.
     #[must_use]
     pub fn of_column(column: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|role| role.column() == column)
+        Self::ALL.iter().copied().find(|role| role.column() == column)
     }
 
     /// What kind of quantity it is.

@@ -14,25 +14,12 @@ pub enum DescriptionKind {
 }
 
 impl DescriptionKind {
-    const fn name(self) -> &'static str {
+    /// Its name, a bound on the size of its file (nesting and length of what comes from outside have one), and what
+    /// to ask where it cannot be read.
+    const fn facts(self) -> (&'static str, u64, &'static str) {
         match self {
-            Self::Plow => "plow",
-            Self::Run => "run",
-        }
-    }
-
-    /// Bound on the size of the file: nesting and length of what comes from outside have one.
-    const fn bytes_max(self) -> u64 {
-        match self {
-            Self::Plow => 256 * 1024,
-            Self::Run => 1024 * 1024,
-        }
-    }
-
-    const fn question(self) -> &'static str {
-        match self {
-            Self::Plow => "",
-            Self::Run => ": is this a run folder?",
+            Self::Plow => ("plow", 256 * 1024, ""),
+            Self::Run => ("run", 1024 * 1024, ": is this a run folder?"),
         }
     }
 }
@@ -42,7 +29,7 @@ impl DescriptionKind {
 #[non_exhaustive]
 pub enum DescriptionError {
     /// The file cannot be read.
-    #[error("{}: {cause}{}", path.display(), kind.question())]
+    #[error("{}: {cause}{}", path.display(), kind.facts().2)]
     Unreadable {
         /// What it should describe.
         kind: DescriptionKind,
@@ -54,7 +41,7 @@ pub enum DescriptionError {
     /// A description is some pages of text; this is not one.
     #[error(
         "{}: {bytes} bytes is too large for a {} description (at most {})",
-        path.display(), kind.name(), kind.bytes_max()
+        path.display(), kind.facts().0, kind.facts().1
     )]
     TooLarge {
         /// What it should describe.
@@ -82,7 +69,7 @@ pub enum DescriptionError {
 /// [`DescriptionError`] if the file cannot be read, is no text or too large.
 pub fn read_description(path: &Path, kind: DescriptionKind) -> Result<String, DescriptionError> {
     let path = path.to_owned();
-    read_text(&path, kind.bytes_max()).map_err(|fault| match fault {
+    read_text(&path, kind.facts().1).map_err(|fault| match fault {
         TextFileFault::Unreadable(cause) => DescriptionError::Unreadable { kind, path, cause },
         TextFileFault::TooLarge { bytes } => DescriptionError::TooLarge { kind, path, bytes },
     })

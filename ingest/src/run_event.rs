@@ -1,7 +1,12 @@
-//! What happens in a run besides its rows: one line of `events.csv` each.
+//! What comes of a port's records: rows, and what happens besides them, one line of `events.csv` each.
+
+use strum::{EnumString, IntoStaticStr, VariantArray};
 
 /// Kinds of events in `events.csv`.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, IntoStaticStr, EnumString, VariantArray,
+)]
+#[strum(serialize_all = "kebab-case")]
 pub enum EventKind {
     /// The first row of the run: its number in the box.
     FirstRow,
@@ -49,68 +54,18 @@ pub enum EventKind {
 
 impl EventKind {
     /// All kinds.
-    pub const ALL: [Self; 21] = [
-        Self::FirstRow,
-        Self::Mark,
-        Self::Gap,
-        Self::Reset,
-        Self::Restart,
-        Self::PortGone,
-        Self::PortBack,
-        Self::Saturated,
-        Self::SaturatedEnd,
-        Self::ChannelsChanged,
-        Self::Refused,
-        Self::ClocksApart,
-        Self::ClockStep,
-        Self::BoxDropped,
-        Self::LineBad,
-        Self::LineGood,
-        Self::NotKept,
-        Self::NoFix,
-        Self::FixBack,
-        Self::GnssTimeStep,
-        Self::Ended,
-    ];
+    pub const ALL: &'static [Self] = Self::VARIANTS;
 
     /// As in the column `kind`.
     #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::FirstRow => "first-row",
-            Self::Mark => "mark",
-            Self::Gap => "gap",
-            Self::Reset => "reset",
-            Self::Restart => "restart",
-            Self::PortGone => "port-gone",
-            Self::PortBack => "port-back",
-            Self::Saturated => "saturated",
-            Self::SaturatedEnd => "saturated-end",
-            Self::ChannelsChanged => "channels-changed",
-            Self::Refused => "refused",
-            Self::ClocksApart => "clocks-apart",
-            Self::ClockStep => "clock-step",
-            Self::BoxDropped => "box-dropped",
-            Self::LineBad => "line-bad",
-            Self::LineGood => "line-good",
-            Self::NotKept => "not-kept",
-            Self::NoFix => "no-fix",
-            Self::FixBack => "fix-back",
-            Self::GnssTimeStep => "gnss-time-step",
-            Self::Ended => "ended",
-        }
+    pub fn name(self) -> &'static str {
+        self.into()
     }
 
     /// The kind of this name.
     #[must_use]
     pub fn of_name(name: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|kind| kind.name() == name)
-    }
-
-    /// Whether readings before and after it must not be joined.
-    #[must_use]
-    pub const fn parts_readings(self) -> bool {
-        matches!(self, Self::Gap | Self::Reset | Self::Restart | Self::Refused)
+        name.parse().ok()
     }
 }
 
@@ -125,6 +80,29 @@ pub struct RunEvent {
     pub detail: String,
 }
 
+/// A row of a box or of a receiver, or an event.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Item<R> {
+    /// A row.
+    Row(R),
+    /// An event.
+    Event(RunEvent),
+}
+
+impl<R> Item<R> {
+    /// Takes all items away: the last row, if there is one, goes to `last`, the events are given.
+    pub fn last_row_and_events(items: &mut Vec<Self>, last: &mut Option<R>) -> Vec<RunEvent> {
+        let mut events = Vec::new();
+        for item in items.drain(..) {
+            match item {
+                Self::Row(row) => *last = Some(row),
+                Self::Event(event) => events.push(event),
+            }
+        }
+        events
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -132,7 +110,7 @@ mod tests {
     #[test]
     fn each_kind_has_a_name_of_its_own() {
         for kind in EventKind::ALL {
-            assert_eq!(EventKind::of_name(kind.name()), Some(kind));
+            assert_eq!(EventKind::of_name(kind.name()), Some(*kind));
         }
     }
 }

@@ -83,9 +83,14 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
         let _ = std::fs::remove_file(&temporary);
         return renamed;
     }
+    sync_folder(folder_of(path))
+}
+
+/// The folder that a path is in.
+#[must_use]
+pub fn folder_of(path: &Path) -> &Path {
     // The parent of a bare name is the empty path, which no system can open.
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-    sync_folder(folder.unwrap_or(Path::new(".")))
+    path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }
 
 /// Makes new names in a folder survive a power cut.

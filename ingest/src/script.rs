@@ -1,8 +1,9 @@
 //! For tests: what a box would send, as records, with faults put in by hand.
 
-use crate::assemble::{Assembler, CalibratedSensor, Item, Row, RunEvent, calibrated};
+use crate::assemble::{Assembler, CalibratedSensor, Row, calibrated};
 use crate::calibration::Fit;
 use crate::plow::{Calibration, CalibrationPoint, ChannelRole, Sensor};
+use crate::run_event::{Item, RunEvent};
 use crate::wire_file::{Record, WireEvent};
 use firmware_protocol::{Channel, ChannelKind, Frame, Hello, Label, Readings, Time, encode};
 

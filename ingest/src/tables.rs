@@ -1,8 +1,9 @@
 //! The text of a run's files from the records of its ports: the one way to it, live and rebuilt.
 
-use crate::assemble::{Assembler, CalibratedSensor, Item};
+use crate::assemble::{Assembler, CalibratedSensor, Row};
 use crate::csv_text::{EVENTS_HEADER, FIXES_HEADER, push_event, push_fix, push_row, rows_header};
-use crate::gnss::{GnssItem, Receiver};
+use crate::gnss::{Fix, Receiver};
+use crate::run_event::Item;
 use crate::wire_file::{Record, WireEvent};
 
 /// Name of a receiver's files without their ending, and in its events.
@@ -22,8 +23,8 @@ struct BoxTable {
 pub struct Tables {
     boxes: Vec<BoxTable>,
     receiver: Option<Receiver>,
-    items: Vec<Item>,
-    gnss_items: Vec<GnssItem>,
+    items: Vec<Item<Row>>,
+    gnss_items: Vec<Item<Fix>>,
 }
 
 impl Tables {
@@ -58,51 +59,45 @@ impl Tables {
 
     /// Takes a record of the port of this number and appends what comes of it to its rows and to the events.
     pub fn take(&mut self, number: usize, record: &Record, rows: &mut String, events: &mut String) {
-        let begins = record.what == WireEvent::Started;
-        if let Some(table) = self.boxes.get_mut(number) {
-            table.assembler.take(record, &mut self.items);
-            // The columns are settled by the hello, without which no run begins.
-            if begins && !table.header_written {
-                table.header_written = true;
-                rows.push_str(&rows_header(table.assembler.columns()));
-            }
-            self.write_items(number, rows, events);
-        } else if let (Some(receiver), true) = (&mut self.receiver, number == self.boxes.len()) {
-            if begins && !receiver.clock().has_started() {
-                rows.push_str(FIXES_HEADER);
-            }
-            receiver.take(record, &mut self.gnss_items);
-            self.write_gnss_items(rows, events);
-        }
+        self.step(number, Some(record), rows, events);
     }
 
     /// Lets go of rows that still wait: after the last record.
     pub fn finish(&mut self, number: usize, rows: &mut String, events: &mut String) {
-        if let Some(table) = self.boxes.get_mut(number) {
-            table.assembler.finish(&mut self.items);
-            self.write_items(number, rows, events);
-        } else if let (Some(receiver), true) = (&mut self.receiver, number == self.boxes.len()) {
-            receiver.finish(&mut self.gnss_items);
-            self.write_gnss_items(rows, events);
-        }
+        self.step(number, None, rows, events);
     }
 
-    fn write_items(&mut self, number: usize, rows: &mut String, events: &mut String) {
-        let several = self.boxes.len() > 1;
-        let Some(table) = self.boxes.get(number) else { return };
-        for item in self.items.drain(..) {
-            match item {
-                Item::Row(row) => push_row(&row, table.assembler.columns(), rows),
-                Item::Event(event) => push_event(&event, several.then_some(table.file.as_str()), events),
+    fn step(&mut self, number: usize, record: Option<&Record>, rows: &mut String, events: &mut String) {
+        let begins = record.is_some_and(|record| record.what == WireEvent::Started);
+        let (several, is_receiver) = (self.boxes.len() > 1, number == self.boxes.len());
+        if let Some(BoxTable { file, assembler, header_written }) = self.boxes.get_mut(number) {
+            match record {
+                Some(record) => assembler.take(record, &mut self.items),
+                None => assembler.finish(&mut self.items),
             }
-        }
-    }
-
-    fn write_gnss_items(&mut self, rows: &mut String, events: &mut String) {
-        for item in self.gnss_items.drain(..) {
-            match item {
-                GnssItem::Fix(fix) => push_fix(&fix, rows),
-                GnssItem::Event(event) => push_event(&event, Some(GNSS_FILE), events),
+            // The columns are settled by the hello, without which no run begins.
+            if begins && !std::mem::replace(header_written, true) {
+                rows.push_str(&rows_header(assembler.columns()));
+            }
+            for item in self.items.drain(..) {
+                match item {
+                    Item::Row(row) => push_row(&row, assembler.columns(), rows),
+                    Item::Event(event) => push_event(&event, several.then_some(file.as_str()), events),
+                }
+            }
+        } else if let (Some(receiver), true) = (&mut self.receiver, is_receiver) {
+            if begins && !receiver.clock().has_started() {
+                rows.push_str(FIXES_HEADER);
+            }
+            match record {
+                Some(record) => receiver.take(record, &mut self.gnss_items),
+                None => receiver.finish(&mut self.gnss_items),
+            }
+            for item in self.gnss_items.drain(..) {
+                match item {
+                    Item::Row(fix) => push_fix(&fix, rows),
+                    Item::Event(event) => push_event(&event, Some(GNSS_FILE), events),
+                }
             }
         }
     }

@@ -2,14 +2,14 @@
 
 use super::box_clock::BoxClock;
 use super::columns::{BoxColumns, CalibratedSensor};
-use super::item::{Item, RunCounters};
+use super::item::{Row, RunCounters};
 use super::line_quality::LineQuality;
 use super::pending::Pending;
 use super::row_sequencer::{Placement, RowSequencer};
 use super::saturation::Saturation;
 use crate::clock::{RatesApart, RunClock};
 use crate::plow::ChannelRole;
-use crate::run_event::EventKind;
+use crate::run_event::{EventKind, Item};
 use crate::session::{BoxRefusal, Handshake, Heard};
 use crate::wire_file::{Record, WireEvent};
 use firmware_protocol::{Decoder, Event, Form, Frame, Hello, Mark, MarkSource, Readings, Status};
@@ -24,7 +24,7 @@ struct RunSoFar {
 }
 
 /// The state machine for one box.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Assembler {
     handshake: Handshake,
     columns: BoxColumns,
@@ -45,19 +45,7 @@ impl Assembler {
     /// A state machine before its first record, for the sensors of a plow.
     #[must_use]
     pub fn new(sensors: Vec<CalibratedSensor>) -> Self {
-        Self {
-            handshake: Handshake::default(),
-            columns: BoxColumns::new(sensors),
-            sequencer: RowSequencer::default(),
-            saturation: Saturation::default(),
-            clock: BoxClock::default(),
-            pending: Pending::default(),
-            line: LineQuality::default(),
-            run: None,
-            port_opened: false,
-            refused_in_a_row: 0,
-            counters: RunCounters::default(),
-        }
+        Self { columns: BoxColumns::new(sensors), ..Self::default() }
     }
 
     /// What the box has said of itself.
@@ -75,13 +63,13 @@ impl Assembler {
     /// The channels that the sensors ask for, with what they measure.
     #[must_use]
     pub fn channel_roles(&self) -> Vec<(&str, ChannelRole)> {
-        self.columns.wanted().iter().map(CalibratedSensor::channel_and_role).collect()
+        self.columns.wanted.iter().map(CalibratedSensor::channel_and_role).collect()
     }
 
     /// Why the box that said hello last cannot be recorded.
     #[must_use]
     pub fn refusal(&self) -> Option<&BoxRefusal> {
-        self.handshake.refusal().or(self.columns.refusal())
+        self.handshake.refusal().or(self.columns.refusal.as_ref())
     }
 
     /// What the box's columns measure; empty before the first good hello.
@@ -93,7 +81,7 @@ impl Assembler {
     /// The box's clock.
     #[must_use]
     pub fn clock(&self) -> &RunClock {
-        self.clock.run()
+        &self.clock.run
     }
 
     /// What was counted so far.
@@ -111,7 +99,7 @@ impl Assembler {
     }
 
     /// Takes the next record; rows and events that come of it are appended to `out`, in order.
-    pub fn take(&mut self, record: &Record, out: &mut Vec<Item>) {
+    pub fn take(&mut self, record: &Record, out: &mut Vec<Item<Row>>) {
         let host_us = record.host_us;
         match &record.what {
             WireEvent::Received(bytes) => self.received(bytes, host_us),
@@ -130,12 +118,13 @@ impl Assembler {
             WireEvent::PingSent { token } => self.clock.ping_sent(*token, host_us),
             WireEvent::HostMark(frame) => self.host_mark(frame, host_us),
             WireEvent::ClockStep { step_us } => {
-                self.clock.host_may_have_slept();
+                self.clock.run.host_may_have_slept();
                 let detail = format!("step_s={:.3}", *step_us as f64 / 1e6);
                 self.pending.at_host(host_us, EventKind::ClockStep, detail);
             }
             WireEvent::Started => {
-                let seen_before_us = self.clock.start(host_us);
+                self.clock.run.start(host_us);
+                let seen_before_us = self.clock.run.seen_us();
                 let begun = RunSoFar { seen_before_us, has_rows: false, has_booted: false };
                 self.run.get_or_insert(begun).seen_before_us = seen_before_us;
             }
@@ -156,7 +145,7 @@ impl Assembler {
     }
 
     /// Lets go of what still waits: after the last record.
-    pub fn finish(&mut self, out: &mut Vec<Item>) {
+    pub fn finish(&mut self, out: &mut Vec<Item<Row>>) {
         self.pending.release(u64::MAX, true, &mut self.clock);
         self.pending.drain_into(out);
     }
@@ -257,7 +246,7 @@ impl Assembler {
                 );
                 self.pending.after_row(EventKind::Restart, detail);
                 self.forget_box();
-                (self.clock.unwrap_us(readings.clock_us, host_us), 0)
+                (self.clock.run.unwrap_us(readings.clock_us, host_us), 0)
             }
         };
         self.sequencer.took(readings, first_box_us);
@@ -273,7 +262,7 @@ impl Assembler {
     /// only have been sampled since the run began: after a boot in the run, or if the first of them
     /// comes after the last clock that the box gave before.
     fn first_rows(&mut self, readings: &Readings, run: RunSoFar, host_us: u64) -> u64 {
-        let first_box_us = self.clock.unwrap_us(readings.clock_us, host_us);
+        let first_box_us = self.clock.run.unwrap_us(readings.clock_us, host_us);
         let before_us = u64::from(readings.first_row) * u64::from(readings.interval_us);
         let row_zero_us = first_box_us.saturating_sub(before_us);
         let since_start = run.seen_before_us.is_some_and(|seen| row_zero_us >= seen);
@@ -295,7 +284,7 @@ impl Assembler {
         self.end_refused();
         self.pending.row(box_us, row, host_us);
         let pending = &mut self.pending;
-        let saturated = self.saturation.row(box_us, self.columns.reading(), counts, |role, change| {
+        let saturated = self.saturation.row(box_us, &self.columns.reading, counts, |role, change| {
             pending.saturation(role, change);
         });
         self.counters.rows_saturated += u64::from(saturated);
@@ -325,7 +314,7 @@ impl Assembler {
 
     fn on_mark(&mut self, mark: Mark, host_us: u64) {
         self.counters.marks += 1;
-        let box_us = self.clock.unwrap_us(mark.clock_us, host_us);
+        let box_us = self.clock.run.unwrap_us(mark.clock_us, host_us);
         let detail = format!("number={}; by=button", mark.number);
         self.pending.at_box(box_us, host_us, EventKind::Mark, detail);
     }

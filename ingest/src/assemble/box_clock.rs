@@ -55,7 +55,7 @@ impl Arrivals {
 /// The clock of the box with what it is known by.
 #[derive(Clone, Debug, Default)]
 pub(super) struct BoxClock {
-    run: RunClock,
+    pub run: RunClock,
     /// Tokens and host times of pings, the oldest first.
     pings: VecDeque<(u32, u64)>,
     arrivals: Arrivals,
@@ -64,34 +64,12 @@ pub(super) struct BoxClock {
 }
 
 impl BoxClock {
-    pub(super) fn run(&self) -> &RunClock {
-        &self.run
-    }
-
-    pub(super) fn run_mut(&mut self) -> &mut RunClock {
-        &mut self.run
-    }
-
-    /// The run begins; gives the last clock that the box gave before, in µs.
-    pub(super) fn start(&mut self, host_us: u64) -> Option<u64> {
-        self.run.start(host_us);
-        self.run.seen_us()
-    }
-
-    pub(super) fn host_may_have_slept(&mut self) {
-        self.run.host_may_have_slept();
-    }
-
     /// The box has booted: nothing is known of its clock.
     pub(super) fn forget_box(&mut self) {
         self.run.forget_box();
         self.pings.clear();
         self.arrivals = Arrivals::default();
         self.least_delay_us = None;
-    }
-
-    pub(super) fn unwrap_us(&mut self, clock_us: u32, host_us: u64) -> u64 {
-        self.run.unwrap_us(clock_us, host_us)
     }
 
     pub(super) fn ping_sent(&mut self, token: u32, host_us: u64) {

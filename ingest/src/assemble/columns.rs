@@ -111,38 +111,26 @@ pub fn columns_of(hello: &Hello, sensors: &[CalibratedSensor]) -> Result<Vec<Col
 }
 
 /// The columns of one box, by what it said last of its channels.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(super) struct BoxColumns {
-    wanted: Vec<CalibratedSensor>,
+    pub wanted: Vec<CalibratedSensor>,
     /// Fixed by the first good hello; a later one must fill the same.
     roles: Option<Vec<ChannelRole>>,
     /// How the counts of a row are read now; empty when they cannot be.
-    reading: Vec<Column>,
+    pub reading: Vec<Column>,
     /// How many counts a row has.
     channels: usize,
-    refusal: Option<BoxRefusal>,
+    pub refusal: Option<BoxRefusal>,
 }
 
 impl BoxColumns {
     pub(super) fn new(wanted: Vec<CalibratedSensor>) -> Self {
-        Self { wanted, roles: None, reading: Vec::new(), channels: 0, refusal: None }
-    }
-
-    pub(super) fn wanted(&self) -> &[CalibratedSensor] {
-        &self.wanted
+        Self { wanted, ..Self::default() }
     }
 
     /// What the columns measure; empty before the first good hello.
     pub(super) fn roles(&self) -> &[ChannelRole] {
         self.roles.as_deref().unwrap_or_default()
-    }
-
-    pub(super) fn reading(&self) -> &[Column] {
-        &self.reading
-    }
-
-    pub(super) fn refusal(&self) -> Option<&BoxRefusal> {
-        self.refusal.as_ref()
     }
 
     /// Takes what the box says of its channels; whether its rows are read.
@@ -213,43 +201,33 @@ fn possible_counts(channel: &Channel) -> (i64, i64) {
     (-(1i64 << (bits - 1)), (1i64 << bits) - 1)
 }
 
-/// Whether a channel of this kind can be what a sensor of the plow measures; a kind without a name can be all.
+/// What a channel of this kind measures; `None` for a kind without a name, which can be all.
+const fn role_of(kind: ChannelKind) -> Option<ChannelRole> {
+    Some(match kind {
+        ChannelKind::Pull => ChannelRole::Pull,
+        ChannelKind::TailDeflection => ChannelRole::Tail,
+        ChannelKind::Depth => ChannelRole::Depth,
+        ChannelKind::FrontLoad => ChannelRole::FrontLoad,
+        ChannelKind::Side => ChannelRole::Side,
+        ChannelKind::Speed => ChannelRole::Speed,
+        ChannelKind::Pitch => ChannelRole::Pitch,
+        ChannelKind::TailLoad => ChannelRole::TailLoad,
+        ChannelKind::LowerLinks => ChannelRole::LowerLinks,
+        ChannelKind::TopLink => ChannelRole::TopLink,
+        ChannelKind::FrontHeight => ChannelRole::FrontHeight,
+        ChannelKind::DrawbarAngle => ChannelRole::DrawbarAngle,
+        ChannelKind::Other(_) => return None,
+    })
+}
+
+/// Whether a channel of this kind can be what a sensor of the plow measures.
 #[must_use]
-pub const fn kind_is(kind: ChannelKind, role: ChannelRole) -> bool {
-    matches!(
-        (kind, role),
-        (ChannelKind::Other(_), _)
-            | (ChannelKind::Pull, ChannelRole::Pull)
-            | (ChannelKind::TailDeflection, ChannelRole::Tail)
-            | (ChannelKind::Depth, ChannelRole::Depth)
-            | (ChannelKind::FrontLoad, ChannelRole::FrontLoad)
-            | (ChannelKind::Side, ChannelRole::Side)
-            | (ChannelKind::Speed, ChannelRole::Speed)
-            | (ChannelKind::Pitch, ChannelRole::Pitch)
-            | (ChannelKind::TailLoad, ChannelRole::TailLoad)
-            | (ChannelKind::LowerLinks, ChannelRole::LowerLinks)
-            | (ChannelKind::TopLink, ChannelRole::TopLink)
-            | (ChannelKind::FrontHeight, ChannelRole::FrontHeight)
-            | (ChannelKind::DrawbarAngle, ChannelRole::DrawbarAngle)
-    )
+pub fn kind_is(kind: ChannelKind, role: ChannelRole) -> bool {
+    role_of(kind).is_none_or(|measured| measured == role)
 }
 
 /// What a box's channel measures, in words.
 #[must_use]
-pub const fn kind_name(kind: ChannelKind) -> &'static str {
-    match kind {
-        ChannelKind::Pull => "pull",
-        ChannelKind::TailDeflection => "tail",
-        ChannelKind::Depth => "depth",
-        ChannelKind::FrontLoad => "front-load",
-        ChannelKind::Side => "side",
-        ChannelKind::Speed => "speed",
-        ChannelKind::Pitch => "pitch",
-        ChannelKind::TailLoad => "tail-load",
-        ChannelKind::LowerLinks => "lower-links",
-        ChannelKind::TopLink => "top-link",
-        ChannelKind::FrontHeight => "front-height",
-        ChannelKind::DrawbarAngle => "drawbar-angle",
-        ChannelKind::Other(_) => "other",
-    }
+pub fn kind_name(kind: ChannelKind) -> &'static str {
+    role_of(kind).map_or("other", ChannelRole::name)
 }

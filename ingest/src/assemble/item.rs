@@ -1,7 +1,6 @@
-//! What comes out of the assembly: rows and events, and what was counted on the way.
+//! What comes out of the assembly besides events: rows, and what was counted on the way.
 
 use crate::channel_role::ChannelRole;
-use crate::run_event::RunEvent;
 use serde::{Deserialize, Serialize};
 
 /// One row of readings.
@@ -34,15 +33,6 @@ impl Row {
         // `push` never counts beyond the end.
         self.values.get(..self.count).unwrap_or(&self.values)
     }
-}
-
-/// A row or an event.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Item {
-    /// A row.
-    Row(Row),
-    /// An event.
-    Event(RunEvent),
 }
 
 /// What was counted for one box. Rows lost are counted from row numbers, never from damaged frames.

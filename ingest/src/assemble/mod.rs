@@ -20,10 +20,10 @@ pub use assembler::Assembler;
 pub use columns::{
     CalibratedSensor, Column, calibrated, columns_of, kind_is, kind_name, missing, names_of, quoted,
 };
-pub use item::{Item, Row, RunCounters};
+pub use item::{Row, RunCounters};
 pub use row_sequencer::{Placement, RowSequencer};
 
-pub use crate::run_event::{EventKind, RunEvent};
+pub use crate::run_event::{EventKind, Item, RunEvent};
 
 #[cfg(test)]
 mod tests;

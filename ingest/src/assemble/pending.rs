@@ -1,10 +1,10 @@
 //! Rows and events on their way out: they wait, in their order, until the box clock can be placed in run time.
 
 use super::box_clock::BoxClock;
-use super::item::{Item, Row};
+use super::item::Row;
 use super::saturation::Change;
 use crate::plow::ChannelRole;
-use crate::run_event::{EventKind, RunEvent};
+use crate::run_event::{EventKind, Item, RunEvent};
 use std::collections::VecDeque;
 
 /// Rows wait this long for the first answer to a ping, so that they can be placed by it, in µs.
@@ -34,7 +34,7 @@ pub(super) struct Pending {
     waiting: VecDeque<Waiting>,
     /// Since when rows wait, in host time in µs.
     since_us: Option<u64>,
-    ready: Vec<Item>,
+    ready: Vec<Item<Row>>,
     rows_released: u64,
 }
 
@@ -76,7 +76,7 @@ impl Pending {
     }
 
     /// Moves what is ready to `out`.
-    pub(super) fn drain_into(&mut self, out: &mut Vec<Item>) {
+    pub(super) fn drain_into(&mut self, out: &mut Vec<Item<Row>>) {
         out.append(&mut self.ready);
     }
 
@@ -95,7 +95,7 @@ impl Pending {
         }
         self.since_us = None;
         while let Some(waiting) = self.waiting.pop_front() {
-            let run = clock.run_mut();
+            let run = &mut clock.run;
             let (t_us, kind, detail) = match waiting {
                 Waiting::Row { box_us, mut row } => {
                     // With a row that waits the clock places box times, or nothing is released.

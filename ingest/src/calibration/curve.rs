@@ -2,28 +2,8 @@
 
 use super::Calibration;
 use super::observation::points_of;
-use super::{CalibrationError, CalibrationLine, CalibrationTable, Observation};
+use super::{CalibrationError, CalibrationLine, CalibrationTable, Fit, Observation};
 use crate::channel_role::ChannelRole;
-use serde::{Deserialize, Serialize};
-
-/// How the steps of a calibration become readings.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Fit {
-    /// The least-squares straight line.
-    #[default]
-    Line,
-    /// The mean count of each true value, straight lines between.
-    Table,
-}
-
-impl Fit {
-    /// Whether it is the straight line, which a description need not say.
-    #[must_use]
-    pub fn is_line(&self) -> bool {
-        *self == Self::Line
-    }
-}
 
 /// Readings by count, in the column's unit.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,6 +1,5 @@
 //! Which channel of a sensor box measures what, and how its raw counts become readings.
 
-use super::Fit;
 use crate::channel_role::ChannelRole;
 use serde::{Deserialize, Serialize};
 
@@ -18,6 +17,25 @@ pub struct Sensor {
     /// Without them, the ends follow from the converter's bits.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub count_limits: Option<(i32, i32)>,
+}
+
+/// How the steps of a calibration become readings.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Fit {
+    /// The least-squares straight line.
+    #[default]
+    Line,
+    /// The mean count of each true value, straight lines between.
+    Table,
+}
+
+impl Fit {
+    /// Whether it is the straight line, which a description need not say.
+    #[must_use]
+    pub fn is_line(&self) -> bool {
+        *self == Self::Line
+    }
 }
 
 /// A calibration: pairs of raw count and true value. Two give the line through them, more give the

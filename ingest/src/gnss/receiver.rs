@@ -4,7 +4,7 @@ use super::clock::TagClock;
 use super::epoch::{Epoch, Grouper};
 use super::sentence::{Position, Sentence, SentenceKind, read_sentence};
 use super::splitter::Splitter;
-use crate::run_event::{EventKind, RunEvent};
+use crate::run_event::{EventKind, Item, RunEvent};
 use crate::wire_file::{Record, WireEvent};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
@@ -24,15 +24,6 @@ pub struct Fix {
     /// Course over ground in degrees, clockwise from true north. A receiver that stands gives none: the
     /// last known one stands here then, and 0 before the first.
     pub course_deg: f64,
-}
-
-/// A row or an event.
-#[derive(Clone, Debug, PartialEq)]
-pub enum GnssItem {
-    /// A row.
-    Fix(Fix),
-    /// An event.
-    Event(RunEvent),
 }
 
 /// What was counted for a receiver, from when the recorder began to listen.
@@ -147,7 +138,7 @@ impl Receiver {
     }
 
     /// Takes the next record; rows and events that come of it are appended to `out`, in order.
-    pub fn take(&mut self, record: &Record, out: &mut Vec<GnssItem>) {
+    pub fn take(&mut self, record: &Record, out: &mut Vec<Item<Fix>>) {
         let host_us = record.host_us;
         match &record.what {
             WireEvent::Received(bytes) => self.received(bytes, host_us, out),
@@ -181,24 +172,24 @@ impl Receiver {
     }
 
     /// Lets go of what still waits: after the last record.
-    pub fn finish(&mut self, out: &mut Vec<GnssItem>) {
+    pub fn finish(&mut self, out: &mut Vec<Item<Fix>>) {
         let over = self.grouper.close();
         self.on_epoch(over, out);
     }
 
-    fn at_host(&self, host_us: u64, kind: EventKind, detail: String, out: &mut Vec<GnssItem>) {
+    fn at_host(&self, host_us: u64, kind: EventKind, detail: String, out: &mut Vec<Item<Fix>>) {
         // What happens before the run is of its beginning.
         let t_us = self.clock.run_at_host(host_us).unwrap_or(0);
-        out.push(GnssItem::Event(RunEvent { t_us, kind, detail }));
+        out.push(Item::Event(RunEvent { t_us, kind, detail }));
     }
 
     /// Bytes are missing here: neither a line nor an epoch goes on behind it.
-    fn line_broken(&mut self, out: &mut Vec<GnssItem>) {
+    fn line_broken(&mut self, out: &mut Vec<Item<Fix>>) {
         self.splitter.reset();
         self.finish(out);
     }
 
-    fn received(&mut self, bytes: &[u8], host_us: u64, out: &mut Vec<GnssItem>) {
+    fn received(&mut self, bytes: &[u8], host_us: u64, out: &mut Vec<Item<Fix>>) {
         self.counters.bytes += bytes.len() as u64;
         let mut sentences = Vec::new();
         let counters = &mut self.counters;
@@ -212,7 +203,7 @@ impl Receiver {
         }
     }
 
-    fn on_sentence(&mut self, sentence: &Sentence, host_us: u64, out: &mut Vec<GnssItem>) {
+    fn on_sentence(&mut self, sentence: &Sentence, host_us: u64, out: &mut Vec<Item<Fix>>) {
         self.kinds.insert(sentence.kind);
         if self.talkers.len() < TALKERS_MAX {
             self.talkers.insert(sentence.talker);
@@ -221,7 +212,7 @@ impl Receiver {
         self.on_epoch(over, out);
     }
 
-    fn on_epoch(&mut self, over: Option<Epoch>, out: &mut Vec<GnssItem>) {
+    fn on_epoch(&mut self, over: Option<Epoch>, out: &mut Vec<Item<Fix>>) {
         let Some(epoch) = over else { return };
         let placed = epoch.tag_us.map(|tag_us| self.clock.place(tag_us, epoch.came_us));
         let run_us = match placed {
@@ -233,7 +224,7 @@ impl Receiver {
         let t_us = run_us.map_or(0, |run_us| run_us.max(0).unsigned_abs());
         if let (Some(step_us), true) = (placed.and_then(|placed| placed.step_us), in_run) {
             let detail = format!("step_s={:.3}", step_us as f64 / 1e6);
-            out.push(GnssItem::Event(RunEvent { t_us, kind: EventKind::GnssTimeStep, detail }));
+            out.push(Item::Event(RunEvent { t_us, kind: EventKind::GnssTimeStep, detail }));
         }
         let had_fix = self.has_fix.replace(epoch.has_fix);
         if !epoch.has_fix {
@@ -249,7 +240,7 @@ impl Receiver {
         if let Some(NoFix { from_us, epochs }) = self.no_fix.take() {
             let lasted_s = t_us.saturating_sub(from_us) as f64 / 1e6;
             let detail = format!("lasted_s={lasted_s:.3}; epochs={epochs}");
-            out.push(GnssItem::Event(RunEvent { t_us, kind: EventKind::FixBack, detail }));
+            out.push(Item::Event(RunEvent { t_us, kind: EventKind::FixBack, detail }));
         }
         self.last_course_deg = epoch.course_deg.unwrap_or(self.last_course_deg);
         let (Some(position), Some(speed_mps), true) = (epoch.position, epoch.speed_mps, placed.is_some())
@@ -264,15 +255,15 @@ impl Receiver {
         } else {
             self.last_t_us = Some(t_us);
             self.counters.fixes += 1;
-            out.push(GnssItem::Fix(Fix { t_us, position, speed_mps, course_deg: self.last_course_deg }));
+            out.push(Item::Row(Fix { t_us, position, speed_mps, course_deg: self.last_course_deg }));
         }
     }
 
-    fn fix_lost(&mut self, t_us: u64, out: &mut Vec<GnssItem>) {
+    fn fix_lost(&mut self, t_us: u64, out: &mut Vec<Item<Fix>>) {
         self.counters.no_fix_periods += 1;
         self.no_fix = Some(NoFix { from_us: t_us, epochs: 0 });
         let detail = "the receiver says that it has no fix".to_owned();
-        out.push(GnssItem::Event(RunEvent { t_us, kind: EventKind::NoFix, detail }));
+        out.push(Item::Event(RunEvent { t_us, kind: EventKind::NoFix, detail }));
     }
 }
 

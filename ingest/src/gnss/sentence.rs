@@ -24,7 +24,8 @@ const MODES_OF_A_FIX: [&str; 5] = ["A", "D", "F", "P", "R"];
 const QUALITIES_OF_A_FIX: [&str; 6] = ["1", "2", "3", "4", "5", "9"];
 
 /// Which sentence it is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, strum::IntoStaticStr, strum::EnumString)]
+#[strum(serialize_all = "UPPERCASE")]
 pub enum SentenceKind {
     /// Recommended minimum: time, position, speed, course.
     Rmc,
@@ -37,16 +38,8 @@ pub enum SentenceKind {
 impl SentenceKind {
     /// As in the address.
     #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Rmc => "RMC",
-            Self::Gga => "GGA",
-            Self::Vtg => "VTG",
-        }
-    }
-
-    fn of_name(name: &str) -> Option<Self> {
-        [Self::Rmc, Self::Gga, Self::Vtg].into_iter().find(|kind| kind.name() == name)
+    pub fn name(self) -> &'static str {
+        self.into()
     }
 }
 
@@ -100,7 +93,7 @@ pub fn read_sentence(body: &str) -> Result<Option<Sentence>, Malformed> {
 /// `GPRMC` and the like: two letters of a talker, then the kind. `P...` is proprietary.
 fn address(field: &str) -> Option<([u8; 2], SentenceKind)> {
     let (talker, name) = field.as_bytes().split_first_chunk::<2>()?;
-    let kind = SentenceKind::of_name(std::str::from_utf8(name).ok()?)?;
+    let kind = std::str::from_utf8(name).ok()?.parse().ok()?;
     let plain = |byte: &u8| byte.is_ascii_uppercase() || byte.is_ascii_digit();
     (talker.iter().all(plain) && talker.first() != Some(&b'P')).then_some((*talker, kind))
 }

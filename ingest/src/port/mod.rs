@@ -7,7 +7,7 @@ mod serve;
 
 pub use lock::{LockHolder, PortLock};
 pub(crate) use serve::send;
-pub use serve::{FromPort, Manner, PortMessage, Served, ToPort, serve};
+pub use serve::{PortMessage, Served, ToPort, serve};
 
 use std::path::{Path, PathBuf};
 use tokio::io::{AsyncRead, AsyncWrite};

@@ -1,7 +1,8 @@
 //! The task of one port: opens it, reads, pings, and opens it again when it has gone.
 
 use super::{Link, OpenPort, open_port};
-use crate::session::{Session, StartUnasked};
+use crate::session::Session;
+use crate::wire_file::WireEvent;
 use firmware_protocol::{Form, Frame, encode, sentences};
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
@@ -16,20 +17,8 @@ const WRITE_PATIENCE: Duration = Duration::from_millis(500);
 /// Bytes that one read may bring.
 const READ_BYTES: usize = 16 * 1024;
 
-/// What a port's task has to say.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum FromPort {
-    /// The port was opened.
-    Opened,
-    /// It has gone: why.
-    Gone(String),
-    /// Bytes came.
-    Bytes(Vec<u8>),
-    /// A ping with this token is about to go out.
-    Pinging(u32),
-}
-
-/// That, with the port's number and the time.
+/// What a port's task has to say: that the port was opened or has gone, that bytes came, or that a ping is about to
+/// go out.
 #[derive(Clone, Debug)]
 pub struct PortMessage {
     /// Number of the port, from 0.
@@ -37,7 +26,7 @@ pub struct PortMessage {
     /// When.
     pub at: Instant,
     /// What.
-    pub what: FromPort,
+    pub what: WireEvent,
 }
 
 /// What a port's task is told.
@@ -53,15 +42,6 @@ pub enum ToPort {
     Reopen(String),
 }
 
-/// What is behind a port.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Manner {
-    /// A sensor box, which is pinged and told to start and stop.
-    Box,
-    /// A device to which nothing is ever written.
-    ListenOnly,
-}
-
 struct Reporter {
     number: usize,
     out: mpsc::Sender<PortMessage>,
@@ -69,7 +49,7 @@ struct Reporter {
 
 impl Reporter {
     /// Whether somebody still listens.
-    async fn say(&self, what: FromPort) -> bool {
+    async fn say(&self, what: WireEvent) -> bool {
         self.out.send(PortMessage { number: self.number, at: Instant::now(), what }).await.is_ok()
     }
 }
@@ -83,8 +63,8 @@ pub struct Served {
     pub port: PathBuf,
     /// Its speed.
     pub baud: u32,
-    /// What is behind it.
-    pub manner: Manner,
+    /// The conversation with the box behind it; `None` for a device to which nothing is ever written.
+    pub session: Option<Session>,
 }
 
 /// Serves a port, which may be open already, until nobody listens any more. A port that is only listened to
@@ -95,12 +75,8 @@ pub async fn serve(
     out: mpsc::Sender<PortMessage>,
     mut orders: mpsc::Receiver<ToPort>,
 ) {
-    let Served { number, port, baud, manner } = served;
+    let Served { number, port, baud, mut session } = served;
     let reporter = Reporter { number, out };
-    let mut session = match manner {
-        Manner::Box => Some(Session::with_pings(StartUnasked::Always, Instant::now())),
-        Manner::ListenOnly => None,
-    };
     let mut patience = REOPEN_FIRST;
     loop {
         let Some(opened) = open.take().or_else(|| open_port(&port, baud).ok()) else {
@@ -118,7 +94,7 @@ pub async fn serve(
         if let Some(session) = &mut session {
             session.opened(Instant::now());
         }
-        if !reporter.say(FromPort::Opened).await {
+        if !reporter.say(WireEvent::PortOpened(port.display().to_string())).await {
             return;
         }
         // The port is dropped before it is said to be gone: a handle that is held makes a device come
@@ -127,7 +103,7 @@ pub async fn serve(
         let end = while_open(&mut *link.link, session.as_mut(), &reporter, &mut orders).await;
         drop(link);
         let Some(why) = end else { return };
-        if !reporter.say(FromPort::Gone(why)).await {
+        if !reporter.say(WireEvent::PortGone(why)).await {
             return;
         }
         tokio::time::sleep(REOPEN_FIRST).await;
@@ -158,7 +134,7 @@ async fn while_open(
         {
             // Said before it is sent, so that its time is not after the box's.
             if let Frame::Ping { token } = frame
-                && !reporter.say(FromPort::Pinging(token)).await
+                && !reporter.say(WireEvent::PingSent { token }).await
             {
                 return None;
             }
@@ -178,7 +154,7 @@ async fn while_open(
                         let (mut rest, now) = (&bytes[..], Instant::now());
                         while session.hear(&mut rest, now).is_some() {}
                     }
-                    if !reporter.say(FromPort::Bytes(bytes)).await {
+                    if !reporter.say(WireEvent::Received(bytes)).await {
                         return None;
                     }
                 }

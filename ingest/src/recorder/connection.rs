@@ -2,13 +2,14 @@
 
 use super::RecordError;
 use super::port_watch::PortWatch;
-use crate::assemble::{Assembler, CalibratedSensor, Item, Row, kind_name};
+use crate::assemble::{Assembler, CalibratedSensor, Row, kind_name};
 use crate::clock::RunClock;
 use crate::port::ToPort;
-use crate::run_event::EventKind;
+use crate::run_event::{EventKind, Item, RunEvent};
 use crate::run_toml::{BoxInfo, ChannelInfo, ClockInfo, FittedTo, RunTime};
 use crate::session::NotABox;
 use crate::wire_file::Record;
+use firmware_protocol::Hello;
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 use tokio::sync::mpsc;
@@ -29,7 +30,7 @@ pub struct Connection {
     /// The latest row.
     pub last_row: Option<Row>,
     begun: bool,
-    items: Vec<Item>,
+    items: Vec<Item<Row>>,
 }
 
 impl Connection {
@@ -47,20 +48,14 @@ impl Connection {
     }
 
     /// Takes a record live; returns events that the operator should know of.
-    pub fn take(&mut self, record: &Record, now: Instant) -> Vec<(f64, EventKind, String)> {
+    pub fn take(&mut self, record: &Record, now: Instant) -> Vec<RunEvent> {
         self.watch.take(&record.what, now);
         self.live.take(record, &mut self.items);
-        let mut events = Vec::new();
-        for item in self.items.drain(..) {
-            match item {
-                Item::Row(row) => self.last_row = Some(row),
-                Item::Event(event) => events.push((event.t_us as f64 / 1e6, event.kind, event.detail)),
-            }
-        }
+        let events = Item::last_row_and_events(&mut self.items, &mut self.last_row);
         // Another program may have set the port for itself; opening sets it anew. Once for each time that the
         // line turns bad: if the cable is at fault, closing the port again and again would cost more. Before
         // the run begins it means another speed or device, which is said instead.
-        if self.begun && events.iter().any(|(_, kind, _)| *kind == EventKind::LineBad) {
+        if self.begun && events.iter().any(|event| event.kind == EventKind::LineBad) {
             self.watch.order(ToPort::Reopen("mostly damaged frames: the port is set anew".to_owned()));
         }
         events
@@ -84,10 +79,9 @@ impl Connection {
         }
     }
 
-    /// The box, for `run.toml`; `None` before its hello. Counters and clock come at the end.
+    /// The box that said this hello, for `run.toml`. Counters and clock come at the end.
     #[must_use]
-    pub fn info(&self) -> Option<BoxInfo> {
-        let hello = self.live.hello()?;
+    pub fn info(&self, hello: &Hello) -> BoxInfo {
         let sensors = self.live.channel_roles();
         let channels = hello
             .channels()
@@ -105,7 +99,7 @@ impl Connection {
             .collect();
         let (major, minor) = hello.version;
         let (firmware_major, firmware_minor, patch) = hello.firmware;
-        Some(BoxInfo {
+        BoxInfo {
             name: hello.name.as_str().to_owned(),
             serial: hello.serial.as_str().to_owned(),
             port: self.watch.port.display().to_string(),
@@ -117,7 +111,7 @@ impl Connection {
             channels,
             clock: None,
             counters: None,
-        })
+        }
     }
 }
 

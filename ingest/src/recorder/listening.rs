@@ -1,11 +1,13 @@
 //! Before a run: every port must show a box that fits the plow, and the receiver's port a receiver.
 
 use super::RecordError;
+use super::connection::Connection;
 use super::console::Signals;
 use super::receiver_connection::ReceiverConnection;
 use super::start::check_channels;
 use super::state::Recorder;
 use crate::port::ToPort;
+use firmware_protocol::Hello;
 use std::time::{Duration, Instant};
 
 /// A box must say hello within this time; [`crate::session`] has it told to start meanwhile.
@@ -15,8 +17,8 @@ const PING_PATIENCE: Duration = Duration::from_millis(300);
 
 impl Recorder<'_> {
     /// Waits until every box has said hello and fits, and its clock has answered; and until the receiver
-    /// has shown that it can give fixes.
-    pub(super) async fn listen(&mut self, signals: &mut Signals) -> Result<(), RecordError> {
+    /// has shown that it can give fixes. Gives the hellos.
+    pub(super) async fn listen(&mut self, signals: &mut Signals) -> Result<Vec<Hello>, RecordError> {
         let began = Instant::now();
         let mut heard_all: Option<Instant> = None;
         loop {
@@ -29,31 +31,38 @@ impl Recorder<'_> {
                 () = tokio::time::sleep(Duration::from_millis(20)) => {}
             }
             self.check_ports()?;
-            if self.connections.iter().all(|connection| connection.live.hello().is_some()) {
-                let heard = *heard_all.get_or_insert_with(|| {
-                    for connection in &self.connections {
-                        connection.watch.order(ToPort::PingBurst);
+            let is_over = began.elapsed() >= HELLO_PATIENCE;
+            match self.hellos() {
+                Err(silent) if is_over => return Err(silent.no_hello(self.config.baud)),
+                Err(_) => {}
+                Ok(hellos) => {
+                    let heard = *heard_all.get_or_insert_with(|| {
+                        for connection in &self.connections {
+                            connection.watch.order(ToPort::PingBurst);
+                        }
+                        Instant::now()
+                    });
+                    check_channels(&self.connections, &hellos)?;
+                    let fitted =
+                        self.connections.iter().all(|connection| connection.live.clock().is_fitted());
+                    let waited = heard.elapsed();
+                    let receiver_is_ready = self.gnss.as_ref().is_none_or(ReceiverConnection::is_ready);
+                    let boxes_are_ready = waited >= PING_PATIENCE || (fitted && waited >= PING_PATIENCE / 2);
+                    if boxes_are_ready && receiver_is_ready {
+                        return Ok(hellos);
                     }
-                    Instant::now()
-                });
-                check_channels(&self.connections)?;
-                let fitted = self.connections.iter().all(|connection| connection.live.clock().is_fitted());
-                let waited = heard.elapsed();
-                let receiver_is_ready = self.gnss.as_ref().is_none_or(ReceiverConnection::is_ready);
-                let boxes_are_ready = waited >= PING_PATIENCE || (fitted && waited >= PING_PATIENCE / 2);
-                if boxes_are_ready && receiver_is_ready {
-                    return Ok(());
+                    if is_over {
+                        return self.gnss.as_ref().map_or(Ok(()), ReceiverConnection::check).map(|()| hellos);
+                    }
                 }
             }
-            if began.elapsed() >= HELLO_PATIENCE {
-                let silent = self.connections.iter().find(|connection| connection.live.hello().is_none());
-                return match (silent, &self.gnss) {
-                    (Some(connection), _) => Err(connection.no_hello(self.config.baud)),
-                    (None, Some(gnss)) => gnss.check(),
-                    (None, None) => Ok(()),
-                };
-            }
         }
+    }
+
+    /// What each box has said of itself, or the first that has not.
+    fn hellos(&self) -> Result<Vec<Hello>, &Connection> {
+        let hello = |connection: &'_ Connection| connection.live.hello().copied();
+        self.connections.iter().map(|connection| hello(connection).ok_or(connection)).collect()
     }
 
     /// What a run cannot begin with, as soon as it shows.

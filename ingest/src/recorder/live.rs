@@ -5,14 +5,15 @@ use super::console::{Signals, lines_of_stdin};
 use super::ending::finish;
 use super::notices::Notices;
 use super::receiver_connection::ReceiverConnection;
-use super::start::{Begun, begin, look_alikes, name_files, prepare};
+use super::start::{Begun, Prepared, begin, look_alikes, name_files, prepare};
 use super::state::{Ledger, Recorder};
 use super::watching::wall_less_monotonic_us;
 use super::{GnssPort, RecordConfig, RecordError, RecordedRun, RunEnd, View};
-use crate::port::{Manner, Served, serve};
+use crate::port::{Served, serve};
+use crate::session::{Session, StartUnasked};
 use crate::wire_file::WireEvent;
 use crate::writer::{QUEUE_BYTES_MAX, Queue, SharedState};
-use firmware_protocol::{Frame, Mark, MarkSource, encode};
+use firmware_protocol::{Frame, Hello, Mark, MarkSource, encode};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 use tokio::sync::mpsc;
@@ -28,14 +29,14 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
     let mut connections = Vec::new();
     for (number, (port, open)) in prepared.ports.drain(..).enumerate() {
         let (orders_in, orders) = mpsc::channel(16);
+        let session = Some(Session::with_pings(StartUnasked::Always, Instant::now()));
         connections.push(Connection::new(port.clone(), &prepared.sensors, orders_in));
-        let served = Served { number, port, baud: config.baud, manner: Manner::Box };
+        let served = Served { number, port, baud: config.baud, session };
         tokio::spawn(serve(served, Some(open), out.clone(), orders));
     }
     let gnss = prepared.gnss.take().map(|(GnssPort { port, baud }, open)| {
         let (orders_in, orders) = mpsc::channel(16);
-        let served =
-            Served { number: connections.len(), port: port.clone(), baud, manner: Manner::ListenOnly };
+        let served = Served { number: connections.len(), port: port.clone(), baud, session: None };
         tokio::spawn(serve(served, Some(open), out.clone(), orders));
         ReceiverConnection::new(port, baud, orders_in)
     });
@@ -55,26 +56,30 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
         marks: 0,
         trouble_told: false,
     };
-    if let Err(error) = recorder.listen(&mut signals).await {
-        // A box that was started to make it speak is stopped again.
-        recorder.stop_boxes().await;
-        return Err(error);
-    }
-    name_files(&mut recorder.connections);
-    for alike in look_alikes(&recorder.connections) {
-        recorder.view.notice(&alike);
-    }
-    let begun = match begin(config, &prepared, &recorder.connections, recorder.gnss.as_ref()) {
-        Ok(begun) => begun,
-        Err(error) => {
-            recorder.stop_boxes().await;
-            return Err(error);
-        }
+    let begun = match recorder.listen(&mut signals).await {
+        Ok(hellos) => recorder.begin(&prepared, &hellos),
+        Err(error) => Err(error),
     };
-    recorder.run(begun, &mut signals).await
+    match begun {
+        Ok(begun) => recorder.run(begun, &mut signals).await,
+        Err(error) => {
+            // A box that was started to make it speak is stopped again.
+            recorder.stop_boxes().await;
+            Err(error)
+        }
+    }
 }
 
 impl Recorder<'_> {
+    /// Names the boxes' files and makes the run's folder.
+    fn begin(&mut self, prepared: &Prepared, hellos: &[Hello]) -> Result<Begun, RecordError> {
+        name_files(&mut self.connections, hellos);
+        for alike in look_alikes(&self.connections, hellos) {
+            self.view.notice(&alike);
+        }
+        begin(self.config, prepared, &self.connections, hellos, self.gnss.as_ref())
+    }
+
     /// Records until the end, and ends the run properly.
     async fn run(mut self, begun: Begun, signals: &mut Signals) -> Result<RecordedRun, RecordError> {
         let Begun { folder, description, writer } = begun;

@@ -2,9 +2,9 @@
 
 use super::RecordError;
 use super::port_watch::PortWatch;
-use crate::gnss::{Fix, GnssItem, Receiver};
+use crate::gnss::{Fix, Receiver};
 use crate::port::ToPort;
-use crate::run_event::EventKind;
+use crate::run_event::{Item, RunEvent};
 use crate::run_toml::GnssInfo;
 use crate::wire_file::{Record, WireEvent};
 use firmware_protocol::{Event, PortDecoder};
@@ -29,7 +29,7 @@ pub struct ReceiverConnection {
     /// Looks for a sensor box on this port until the run begins.
     decoder: Option<PortDecoder>,
     box_frames: u64,
-    items: Vec<GnssItem>,
+    items: Vec<Item<Fix>>,
 }
 
 impl ReceiverConnection {
@@ -48,7 +48,7 @@ impl ReceiverConnection {
     }
 
     /// Takes a record live; returns events that the operator should know of.
-    pub fn take(&mut self, record: &Record, now: Instant) -> Vec<(f64, EventKind, String)> {
+    pub fn take(&mut self, record: &Record, now: Instant) -> Vec<RunEvent> {
         self.watch.take(&record.what, now);
         match &record.what {
             WireEvent::Received(bytes) => self.look_for_a_box(bytes),
@@ -56,14 +56,7 @@ impl ReceiverConnection {
             _ => {}
         }
         self.live.take(record, &mut self.items);
-        let mut events = Vec::new();
-        for item in self.items.drain(..) {
-            match item {
-                GnssItem::Fix(fix) => self.last_fix = Some(fix),
-                GnssItem::Event(event) => events.push((event.t_us as f64 / 1e6, event.kind, event.detail)),
-            }
-        }
-        events
+        Item::last_row_and_events(&mut self.items, &mut self.last_fix)
     }
 
     fn look_for_a_box(&mut self, mut bytes: &[u8]) {

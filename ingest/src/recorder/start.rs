@@ -6,10 +6,13 @@ use super::{GnssPort, Place, RecordConfig, RecordError};
 use crate::assemble::{CalibratedSensor, calibrated, missing, names_of, quoted};
 use crate::plow::Setting;
 use crate::port::{OpenPort, PortLock, lock_name, open_port, others};
-use crate::run_folder::{RowsFile, create_run_folder, datapackage, run_name, slug, sync_folder, write_whole};
-use crate::run_toml::{RunDescription, RunInfo, RunState};
+use crate::run_folder::{
+    RowsFile, create_run_folder, datapackage, folder_of, run_name, slug, sync_folder, write_whole,
+};
+use crate::run_toml::{BoxInfo, RunDescription, RunInfo, RunState};
 use crate::tables::{GNSS_FILE, Tables};
 use crate::writer::{FolderDisk, Pace, Writer};
+use firmware_protocol::Hello;
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -83,40 +86,34 @@ fn each_once(config: &RecordConfig) -> Result<(), RecordError> {
 }
 
 /// Each channel that the plow's sensors need must be on one of the boxes.
-pub fn check_channels(connections: &[Connection]) -> Result<(), RecordError> {
-    let Some(first) = connections.first() else { return Ok(()) };
+pub fn check_channels(connections: &[Connection], hellos: &[Hello]) -> Result<(), RecordError> {
+    let (Some(first), Some(hello)) = (connections.first(), hellos.first()) else { return Ok(()) };
     let on_a_box = |channel: &str| {
-        connections
-            .iter()
-            .filter_map(|connection| connection.live.hello())
-            .any(|hello| hello.channels().iter().any(|there| there.name.as_str() == channel))
+        hellos.iter().any(|hello| hello.channels().iter().any(|there| there.name.as_str() == channel))
     };
     let roles = first.live.channel_roles();
     let nowhere: Vec<_> = roles.iter().map(|(channel, _)| *channel).filter(|c| !on_a_box(c)).collect();
-    if !nowhere.is_empty() && connections.len() > 1 {
-        let hellos = connections.iter().filter_map(|connection| connection.live.hello());
-        let boxes: Vec<_> = hellos
-            .map(|hello| format!("\"{}\" has {}", hello.name.as_str(), quoted(&names_of(hello))))
-            .collect();
-        return Err(RecordError::OnNoBox { missing: quoted(&nowhere), boxes: boxes.join("; ") });
+    if nowhere.is_empty() {
+        return Ok(());
     }
-    match (nowhere.is_empty(), first.live.hello()) {
-        (false, Some(hello)) => {
-            Err(RecordError::Refused { port: first.watch.port.clone(), refusal: missing(hello, &nowhere) })
-        }
-        _ => Ok(()),
+    if hellos.len() == 1 {
+        let port = first.watch.port.clone();
+        return Err(RecordError::Refused { port, refusal: missing(hello, &nowhere) });
     }
+    let has = |hello: &Hello| format!("\"{}\" has {}", hello.name.as_str(), quoted(&names_of(hello)));
+    let boxes: Vec<_> = hellos.iter().map(has).collect();
+    Err(RecordError::OnNoBox { missing: quoted(&nowhere), boxes: boxes.join("; ") })
 }
 
 /// Names of the boxes' files: `plow` for the first, then from the boxes' names, each once.
-pub fn name_files(connections: &mut [Connection]) {
+pub fn name_files(connections: &mut [Connection], hellos: &[Hello]) {
     let mut taken: Vec<String> = Vec::new();
-    for (number, connection) in connections.iter_mut().enumerate() {
-        let name = connection.live.hello().map_or_else(String::new, |hello| slug(hello.name.as_str()));
-        let wanted = if number == 0 { "plow".to_owned() } else { name };
+    for (number, (connection, hello)) in connections.iter_mut().zip(hellos).enumerate() {
+        let wanted = if number == 0 { "plow".to_owned() } else { slug(hello.name.as_str()) };
         let is_free =
             |name: &String| !taken.contains(name) && (number == 0 || !RESERVED.contains(&name.as_str()));
         let numbered = (2u32..).map(|k| format!("{wanted}-{k}"));
+        // There are more numbers than boxes.
         let file = std::iter::once(wanted.clone()).chain(numbered).find(is_free).unwrap_or(wanted);
         taken.push(file.clone());
         connection.file = file;
@@ -125,16 +122,14 @@ pub fn name_files(connections: &mut [Connection]) {
 
 /// Says which ports show boxes of the same name or serial number: each is recorded into a file of its own, but
 /// the person may have named one box twice, or forgotten to number them.
-pub fn look_alikes(connections: &[Connection]) -> Vec<String> {
+pub fn look_alikes(connections: &[Connection], hellos: &[Hello]) -> Vec<String> {
     let mut said = Vec::new();
-    for (number, connection) in connections.iter().enumerate() {
-        let Some(hello) = connection.live.hello() else { continue };
-        let alike = |other: &&Connection| {
-            other.live.hello().is_some_and(|its| {
-                its.name == hello.name || (its.serial == hello.serial && !hello.serial.as_str().is_empty())
-            })
+    let boxes = || connections.iter().zip(hellos);
+    for (number, (connection, hello)) in boxes().enumerate() {
+        let alike = |(_, its): &(&Connection, &Hello)| {
+            its.name == hello.name || (its.serial == hello.serial && !hello.serial.as_str().is_empty())
         };
-        if let Some(other) = connections.iter().take(number).find(alike) {
+        if let Some((other, _)) = boxes().take(number).find(alike) {
             said.push(format!(
                 "the boxes on {} and {} have the same name or serial number; they are kept apart by port: {}.csv and {}.csv",
                 other.watch.port.display(),
@@ -149,21 +144,20 @@ pub fn look_alikes(connections: &[Connection]) -> Vec<String> {
 
 /// Bytes a second that the ports will bring to the disk, roughly and rather too many: raw bytes, and rows
 /// of text.
-fn bytes_per_s(config: &RecordConfig, connections: &[Connection]) -> f64 {
-    let of_box = |connection: &Connection| {
-        let Some(hello) = connection.live.hello() else { return 0.0 };
+fn bytes_per_s(config: &RecordConfig, connections: &[Connection], hellos: &[Hello]) -> f64 {
+    let of_box = |(connection, hello): (&Connection, &Hello)| {
         let row_bytes = 12 + 12 * connection.live.columns().len() + 5 * hello.channels().len();
         f64::from(hello.row_rate_mhz) / 1e3 * row_bytes as f64
     };
     // Ten bits a byte, and rows that are shorter than the sentences that they are from.
     let of_receiver = config.gnss.as_ref().map_or(0.0, |gnss| 2.0 * f64::from(gnss.baud) / 10.0);
-    connections.iter().map(of_box).sum::<f64>() + of_receiver
+    connections.iter().zip(hellos).map(of_box).sum::<f64>() + of_receiver
 }
 
 /// There must be room for the run, or for a good part of an hour if its end is not known.
-fn check_space(config: &RecordConfig, parent: &Path, connections: &[Connection]) -> Result<(), RecordError> {
+fn check_space(config: &RecordConfig, parent: &Path, bytes_per_s: f64) -> Result<(), RecordError> {
     let lasts_s = config.duration.map_or(0.0, |duration| duration.as_secs_f64());
-    let needed_mb = FREE_MB_MIN.max((2.0 * bytes_per_s(config, connections) * lasts_s / 1e6).ceil() as u64);
+    let needed_mb = FREE_MB_MIN.max((2.0 * bytes_per_s * lasts_s / 1e6).ceil() as u64);
     // The folder may not be there yet; what counts is the file system that it will be on.
     let there = parent.ancestors().find(|folder| folder.exists()).unwrap_or(Path::new("."));
     match fs4::available_space(there) {
@@ -187,8 +181,10 @@ pub fn begin(
     config: &RecordConfig,
     prepared: &Prepared,
     connections: &[Connection],
+    hellos: &[Hello],
     gnss: Option<&ReceiverConnection>,
 ) -> Result<Begun, RecordError> {
+    let bytes_per_s = bytes_per_s(config, connections, hellos);
     let cannot = |path: &Path| {
         let path = path.to_owned();
         move |cause: io::Error| RecordError::CannotMake { path, cause }
@@ -197,14 +193,13 @@ pub fn begin(
     let name = run_name(&started, &config.setting_name);
     let folder = match &config.place {
         Place::In(parent) => {
-            check_space(config, parent, connections)?;
+            check_space(config, parent, bytes_per_s)?;
             std::fs::create_dir_all(parent).map_err(cannot(parent))?;
             create_run_folder(parent, &name).map_err(cannot(&parent.join(&name)))?
         }
         Place::Folder(folder) => {
-            let parent =
-                folder.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
-            check_space(config, parent, connections)?;
+            let parent = folder_of(folder);
+            check_space(config, parent, bytes_per_s)?;
             std::fs::create_dir_all(parent).map_err(cannot(parent))?;
             std::fs::create_dir(folder).map_err(|cause| match cause.kind() {
                 io::ErrorKind::AlreadyExists => RecordError::FolderExists { folder: folder.clone() },
@@ -213,7 +208,8 @@ pub fn begin(
             folder.clone()
         }
     };
-    let description = describe(config, &prepared.setting, connections, gnss, &started, &folder, name);
+    let boxes = connections.iter().zip(hellos).map(|(connection, hello)| connection.info(hello)).collect();
+    let description = describe(config, &prepared.setting, boxes, gnss, &started, &folder, name);
     match make_files(&folder, &description, &prepared.sensors, connections) {
         Ok(writer) => Ok(Begun { folder, description, writer }),
         Err(cause) => {
@@ -227,7 +223,7 @@ pub fn begin(
 fn describe(
     config: &RecordConfig,
     setting: &Setting,
-    connections: &[Connection],
+    boxes: Vec<BoxInfo>,
     gnss: Option<&ReceiverConnection>,
     started: &jiff::ZonedDateTime,
     folder: &Path,
@@ -251,7 +247,7 @@ fn describe(
         },
         setting: setting.clone(),
         plow: plow.clone(),
-        boxes: connections.iter().filter_map(Connection::info).collect(),
+        boxes,
         gnss: gnss.map(ReceiverConnection::info),
     }
 }
@@ -279,6 +275,6 @@ fn make_files(
     let mut disk = FolderDisk { folder: folder.to_owned() };
     let writer = Writer::create(&mut disk, Tables::new(&names, sensors, has_gnss), Pace::RECORDING)?;
     sync_folder(folder)?;
-    sync_folder(folder.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new(".")))?;
+    sync_folder(folder_of(folder))?;
     Ok(writer)
 }

@@ -5,8 +5,8 @@ use super::notices::Notices;
 use super::port_watch::PortWatch;
 use super::receiver_connection::ReceiverConnection;
 use super::{RecordConfig, View};
-use crate::port::{FromPort, PortMessage};
-use crate::run_event::EventKind;
+use crate::port::PortMessage;
+use crate::run_event::{EventKind, RunEvent};
 use crate::tables::GNSS_FILE;
 use crate::wire_file::{Record, WireEvent};
 use crate::writer::Queue;
@@ -82,13 +82,14 @@ impl Recorder<'_> {
             None => self.early.push((number, record)),
         }
         let several = self.connections.len() > 1;
-        for (t_s, kind, detail) in events {
+        for RunEvent { t_us, kind, detail } in events {
             // Before the run begins nothing is worth a line but what stops it.
             if self.queue.is_none() || matches!(kind, EventKind::FirstRow | EventKind::Ended) {
                 continue;
             }
             let file = self.connections.get(number).map_or(GNSS_FILE, |connection| connection.file.as_str());
             let of_box = if several || is_gnss { format!("{file}: ") } else { String::new() };
+            let t_s = t_us as f64 / 1e6;
             let line = format!("{t_s:.1} s: {of_box}{}: {detail}", kind.name());
             // Only what a bad line brings by the hundred is held back; a port that is gone never is.
             match kind {
@@ -103,18 +104,6 @@ impl Recorder<'_> {
     }
 
     pub(super) fn on_message(&mut self, message: PortMessage) {
-        let what = match message.what {
-            FromPort::Opened => {
-                let watch = self.connections.get(message.number).map(|connection| &connection.watch);
-                let watch = watch.or(self.gnss.as_ref().map(|gnss| &gnss.watch));
-                WireEvent::PortOpened(
-                    watch.map_or_else(String::new, |watch| watch.port.display().to_string()),
-                )
-            }
-            FromPort::Gone(why) => WireEvent::PortGone(why),
-            FromPort::Bytes(bytes) => WireEvent::Received(bytes),
-            FromPort::Pinging(token) => WireEvent::PingSent { token },
-        };
-        self.on_event(message.number, message.at, what);
+        self.on_event(message.number, message.at, message.what);
     }
 }

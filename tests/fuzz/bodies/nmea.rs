@@ -2,7 +2,8 @@
 
 use super::script::records;
 use super::wrapped::said;
-use ingest::gnss::{GnssItem, Receiver, Splitter};
+use ingest::gnss::{Receiver, Splitter};
+use ingest::run_event::Item;
 use ingest::wire_file::{Record, WireEvent};
 
 /// A script of what happens at the receiver's port.
@@ -15,7 +16,7 @@ pub fn body(data: &[u8]) {
     let mut last_t_us = None;
     let mut fixes = 0;
     for item in &items {
-        let GnssItem::Fix(fix) = item else { continue };
+        let Item::Row(fix) = item else { continue };
         fixes += 1;
         assert!(fix.position.lat_deg.abs() <= 90.0 && fix.position.lon_deg.abs() <= 180.0, "{fix:?}");
         assert!(fix.speed_mps.is_finite() && fix.speed_mps >= 0.0, "{fix:?}");

@@ -4,7 +4,7 @@ use proptest::prelude::*;
 /// A receiver on a port, at one epoch a second, and the host's time.
 struct Rig {
     receiver: Receiver,
-    out: Vec<GnssItem>,
+    out: Vec<Item<Fix>>,
     host_us: u64,
 }
 
@@ -42,8 +42,8 @@ impl Rig {
         let (mut fixes, mut events) = (Vec::new(), Vec::new());
         for item in self.out {
             match item {
-                GnssItem::Fix(fix) => fixes.push(fix),
-                GnssItem::Event(event) => {
+                Item::Row(fix) => fixes.push(fix),
+                Item::Event(event) => {
                     events.push((event.t_us as f64 / 1e6, event.kind.name(), event.detail));
                 }
             }
