@@ -1,23 +1,25 @@
 //! `run.toml`: what was tested, with what, and how the run ended.
 
 use crate::assemble::RunCounters;
-use crate::description_file::{DescriptionError, DescriptionKind, parse_description, read_description};
+use crate::description_file::{
+    DescriptionError, DescriptionKind, line_of, parse_description, read_description,
+};
 use crate::gnss::GnssCounters;
-use crate::plow::{ChannelRole, Plow, Setting, ShareCondition, SoilClass};
+use crate::plow::{ChannelRole, Plow, PlowFault, PlowToml, Setting, SettingToml, ShareCondition, SoilClass};
 use crate::tables::GNSS_FILE;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 
-/// Everything that `run.toml` says.
+/// Everything that `run.toml` says; as a `RunDescription<PlowToml, SettingToml>` before plow and setting are parsed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct RunDescription {
+pub struct RunDescription<P = Plow, S = Setting> {
     /// The run itself.
     pub run: RunInfo,
     /// The hitch setting as it was.
-    pub setting: Setting,
+    pub setting: S,
     /// The plow as it was.
-    pub plow: Plow,
+    pub plow: P,
     /// The sensor boxes, the one of `plow.csv` first; none in a run that was imported.
     #[serde(default)]
     pub boxes: Vec<BoxInfo>,
@@ -195,7 +197,22 @@ pub enum RunTime {
 /// # Errors
 /// [`DescriptionError`] says what is wrong and in which line.
 pub fn read_run_toml(path: &Path) -> Result<RunDescription, DescriptionError> {
-    parse_description(&read_description(path, DescriptionKind::Run)?, path)
+    let text = read_description(path, DescriptionKind::Run)?;
+    let said: RunDescription<PlowToml, SettingToml> = parse_description(&text, path)?;
+    said.parsed().map_err(|fault| DescriptionError::Invalid {
+        path: path.to_owned(),
+        line: line_of(&text, &fault.key),
+        message: fault.to_string(),
+    })
+}
+
+impl RunDescription<PlowToml, SettingToml> {
+    fn parsed(self) -> Result<RunDescription, PlowFault> {
+        let Self { run, setting, plow, boxes, gnss } = self;
+        let plow = Plow::try_from(plow).map_err(|fault| fault.within("plow"))?;
+        let setting = plow.setting("setting", setting)?;
+        Ok(RunDescription { run, setting, plow, boxes, gnss })
+    }
 }
 
 impl RunDescription {
@@ -242,5 +259,27 @@ mod tests {
         for quantity in quantities {
             assert!(written.contains(&format!("\"{quantity}\"")), "{quantity} is not in {written}");
         }
+    }
+
+    /// A setting is of the plow that stands beside it: a hole that this does not have is refused in its line.
+    #[test]
+    fn a_run_in_a_hole_that_is_not_there_is_refused() {
+        let text = "[setting]\nplow_hole = \"3\"\ntractor_hole = \"none\"\n[run]\nid = \"r\"\n\
+            started = \"2027-04-11T09:14:00+00:00\"\nsetting_name = \"s\"\nshare = \"sharp\"\nsoftware = \"test\"\n\
+            state = \"ended\"\n";
+        let plow = include_str!("../../sample-runs/plows/two-bottom.toml");
+        let plow = read_plow_text(plow, Path::new("plow.toml")).unwrap();
+        let table: toml::Table =
+            [("plow".to_owned(), toml::Value::try_from(&plow).unwrap())].into_iter().collect();
+        let file = std::env::temp_dir().join(format!("run-in-no-hole-{}.toml", std::process::id()));
+        let read = |hole: &str| {
+            let text = text.replace("none", hole) + &toml::to_string(&table).unwrap();
+            std::fs::write(&file, text).unwrap();
+            read_run_toml(&file)
+        };
+        assert_eq!(read("4").unwrap().setting.tractor_hole, plow.tractor_hitch.holes[3]);
+        let refused = read("none").unwrap_err().to_string();
+        std::fs::remove_file(&file).unwrap();
+        assert!(refused.contains(", line 1: setting: tractor_hitch has no hole \"none\""), "{refused}");
     }
 }

@@ -5,9 +5,10 @@
 
 #![allow(clippy::unwrap_used, reason = "a helper of a test fails as the test does")]
 
-use analysis::statics::anatomy::Anatomy;
-use analysis::statics::draw::{Measured, solve_backwards};
-use analysis::statics::inputs::{FromLinks, Input, InputSpreads, Inputs};
+use analysis::statics::draw::solve_backwards;
+use analysis::statics::inputs::Measured;
+use analysis::statics::inputs::{FromLinks, Input, Inputs};
+use analysis::statics::plow_model::PlowModel;
 use analysis::statics::side::{Carrier, PointM, SideView};
 use ingest::plow::{Kind, Plow, Setting, read_plow};
 use nalgebra::{Matrix3, Vector3};
@@ -40,21 +41,21 @@ fn held_by(lines: [Vector3<f64>; 3], side: &SideView) -> [f64; 3] {
 }
 
 /// What is read in one way of measuring.
-type Way = (&'static str, Measured, Option<FromLinks>, Inputs);
+type Way = (&'static str, Measured, Option<FromLinks>, Inputs<f64>);
 
 /// What sensors would read of a plow with this soil force, for each way of measuring that it has; none if one of its
 /// loads would pull.
-fn readings(plow: &Plow, anatomy: &Anatomy, inputs: &Inputs, side: &SideView) -> Vec<Way> {
+fn readings(plow: &Plow, plow_model: &PlowModel, inputs: &Inputs<f64>, side: &SideView) -> Vec<Way> {
     let with = |pairs: &[(Input, f64)]| {
         // Soil slope and height are what is asked for; where a way takes one for granted it is put in again.
         let mut read = *inputs;
-        pairs.iter().for_each(|(input, value)| read.set(*input, *value));
+        pairs.iter().for_each(|(input, value)| read[*input] = *value);
         read
     };
     let no_slope = (Input::SoilSlope, 9.0);
     let no_height = (Input::SoilHeight, 9.0);
     if plow.kind() == Kind::Mounted {
-        let links = anatomy.links(inputs).unwrap();
+        let links = plow_model.links(inputs).unwrap();
         let lines = [along(links.lower), along(links.top), carries(side.tail)];
         let [lower_n, top_n, tail_n] = held_by(lines, side);
         let (pull_x_n, lift_n) =
@@ -103,8 +104,8 @@ fn readings(plow: &Plow, anatomy: &Anatomy, inputs: &Inputs, side: &SideView) ->
 fn any_setting(plow: &Plow, rng: &mut ChaCha8Rng) -> Setting {
     let (at_plow, at_tractor) = (&plow.plow_hitch.holes, &plow.tractor_hitch.holes);
     Setting {
-        plow_hole: at_plow[rng.random_range(0..at_plow.len())].name.clone(),
-        tractor_hole: at_tractor[rng.random_range(0..at_tractor.len())].name.clone(),
+        plow_hole: at_plow[rng.random_range(0..at_plow.len())].clone(),
+        tractor_hole: at_tractor[rng.random_range(0..at_tractor.len())].clone(),
         lateral_offset: None,
     }
 }
@@ -117,20 +118,20 @@ fn the_soil_force_comes_back_from_whatever_was_measured() {
     let mut compared: BTreeMap<(&str, &str), usize> = BTreeMap::new();
     for file in std::fs::read_dir(folder).unwrap() {
         let plow = read_plow(&file.unwrap().path()).unwrap();
-        let anatomy = Anatomy::of(&plow).unwrap();
+        let plow_model = PlowModel::of(&plow);
         let depth_m = plow.bottoms.depth.m();
         for _ in 0..400 {
             let setting = any_setting(&plow, &mut rng);
-            let mut inputs = InputSpreads::of_plow(&plow, &plow.pins(&setting).unwrap()).draw(&mut rng);
-            inputs.set(Input::SoilSlope, rng.random_range(-0.25..0.25));
-            inputs.set(Input::SoilHeight, -depth_m * rng.random_range(0.1..0.9));
-            let Ok(mut side) = anatomy.side_view(&inputs) else { continue };
+            let mut inputs = Inputs::of_plow(&plow, &setting).draw(&mut rng);
+            inputs.soil_slope = rng.random_range(-0.25..0.25);
+            inputs.soil_height = -depth_m * rng.random_range(0.1..0.9);
+            let Ok(mut side) = plow_model.side_view(&inputs) else { continue };
             side.soil_draft_n = rng.random_range(3.0..7.0) * plow.total_cut_m() * depth_m * 1e4;
-            for (way, measured, from_links, mut read) in readings(&plow, &anatomy, &inputs, &side) {
+            for (way, measured, from_links, mut read) in readings(&plow, &plow_model, &inputs, &side) {
                 if let Some(from) = from_links {
-                    anatomy.load_from_links(&mut read, from).unwrap();
+                    plow_model.load_from_links(&mut read, from).unwrap();
                 }
-                let Ok(draw) = solve_backwards(&anatomy, &read, measured) else {
+                let Ok(draw) = solve_backwards(&plow_model, &read, measured) else {
                     panic!("{}: {way}: {side:?}", plow.name)
                 };
                 let found = draw.side;

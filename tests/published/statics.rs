@@ -3,9 +3,9 @@
 
 #![allow(clippy::unwrap_used, reason = "a helper of a test fails as the test does")]
 
+use analysis::statics::distribution::Distribution;
 use analysis::statics::draft::{DraftRow, MOLDBOARD, moldboard_draft, soil_factor, specific_draft_n_per_cm2};
 use analysis::statics::side::{Carrier, PointM, SideView, tractor_pin};
-use analysis::statics::spread::Spread;
 use hitchwright_tests::random_plow::random_plow;
 use ingest::plow::SoilClass;
 use ingest::quantity::{Length, Quantity, Speed};
@@ -267,13 +267,13 @@ fn quantile_half_width(draws: &mut [f64]) -> f64 {
     (at(0.975) - at(0.025)) / 2.0
 }
 
-fn sum_of_four(spreads: [Spread; 4], seed: u64) -> Vec<f64> {
+fn sum_of_four(distributions: [Distribution; 4], seed: u64) -> Vec<f64> {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    (0..400_000).map(|_| spreads.iter().map(|spread| spread.draw(&mut rng)).sum()).collect()
+    (0..400_000).map(|_| distributions.iter().map(|spread| spread.draw(&mut rng)).sum()).collect()
 }
 
-fn rectangular(u: f64) -> Spread {
-    Spread::Uniform { low: -u * 3.0f64.sqrt(), high: u * 3.0f64.sqrt() }
+fn rectangular(u: f64) -> Distribution {
+    Distribution::Uniform { low: -u * 3.0f64.sqrt(), high: u * 3.0f64.sqrt() }
 }
 
 fn sd(draws: &[f64]) -> f64 {
@@ -286,7 +286,7 @@ fn sd(draws: &[f64]) -> f64 {
 /// Irwin-Hall).
 #[test]
 fn sums_of_four_equal_inputs_of_jcgm_101() {
-    let mut normal = sum_of_four([Spread::Normal { mean: 0.0, sd: 1.0 }; 4], 1);
+    let mut normal = sum_of_four([Distribution::Normal { mean: 0.0, sd: 1.0 }; 4], 1);
     assert!((sd(&normal) - 2.0).abs() < 0.01);
     assert!((quantile_half_width(&mut normal) - 3.919_93).abs() < 0.02);
     let mut flat = sum_of_four([rectangular(1.0); 4], 2);
@@ -313,11 +313,11 @@ fn one_dominating_rectangular_input_of_jcgm_101() {
 #[test]
 fn mass_in_air_of_jcgm_101() {
     let inputs = [
-        Spread::Normal { mean: 100_000.0, sd: 0.050 },
-        Spread::Normal { mean: 1.234, sd: 0.020 },
-        Spread::Uniform { low: 1.10, high: 1.30 },
-        Spread::Uniform { low: 7_000.0, high: 9_000.0 },
-        Spread::Uniform { low: 7_950.0, high: 8_050.0 },
+        Distribution::Normal { mean: 100_000.0, sd: 0.050 },
+        Distribution::Normal { mean: 1.234, sd: 0.020 },
+        Distribution::Uniform { low: 1.10, high: 1.30 },
+        Distribution::Uniform { low: 7_000.0, high: 9_000.0 },
+        Distribution::Uniform { low: 7_950.0, high: 8_050.0 },
     ];
     let mass_mg = |[reference, added, air, weight, standard]: [f64; 5]| {
         (reference + added) * (1.0 + (air - 1.2) * (1.0 / weight - 1.0 / standard)) - 100_000.0
@@ -332,7 +332,7 @@ fn mass_in_air_of_jcgm_101() {
     let half_width = quantile_half_width(&mut draws);
     assert!((half_width - (1.3825 - 1.0834) / 2.0).abs() < 0.01, "{half_width}");
     // The same inputs as functions of standard normals, the way that several runs are taken together.
-    let normal = Spread::Normal { mean: 0.0, sd: 1.0 };
+    let normal = Distribution::Normal { mean: 0.0, sd: 1.0 };
     let by_deviates: Vec<f64> =
         (0..400_000).map(|_| mass_mg(inputs.map(|input| input.at(normal.draw(&mut rng))))).collect();
     assert!((sd(&by_deviates) / u - 1.0).abs() < 0.01, "{}", sd(&by_deviates));
@@ -341,11 +341,11 @@ fn mass_in_air_of_jcgm_101() {
 /// GUM 4.3.7: a rectangular half-width of 1 has the standard uncertainty 0.577 350 3; the draws must have it.
 #[test]
 fn rectangular_divisor_of_the_gum() {
-    let flat = Spread::Uniform { low: -1.0, high: 1.0 };
+    let flat = Distribution::Uniform { low: -1.0, high: 1.0 };
     assert!((flat.standard_uncertainty() - 0.577_350_3).abs() < 1e-7);
-    let wide = Spread::Wide { centre: 2.0, scale: 0.5 };
+    let wide = Distribution::Wide { centre: 2.0, scale: 0.5 };
     let mut rng = ChaCha8Rng::seed_from_u64(4);
-    for spread in [flat, wide, Spread::Normal { mean: -1.0, sd: 0.3 }] {
+    for spread in [flat, wide, Distribution::Normal { mean: -1.0, sd: 0.3 }] {
         let draws: Vec<f64> = (0..400_000).map(|_| spread.draw(&mut rng)).collect();
         let mean = draws.iter().sum::<f64>() / draws.len() as f64;
         assert!((mean - spread.centre()).abs() < 0.01, "{spread:?}");

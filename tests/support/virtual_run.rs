@@ -1,9 +1,11 @@
 //! Runs of the virtual plow without a port: what a recorder would have written, in memory, with what is
 //! true of it. For tests that need many runs; that a recorded run is the same is tested elsewhere.
 
+#![allow(clippy::expect_used)] // test support: a broken fixture must stop the test
+
 use analysis::run::{Run, Table};
 use ingest::calibration::{CalibrationCurve, Fit};
-use ingest::plow::{ChannelRole, Plow, ShareCondition, read_plow_text};
+use ingest::plow::{ChannelRole, Plow, PlowToml, SettingToml, ShareCondition, read_plow_text};
 use ingest::quantity::{Length, Measured, Quantity};
 use ingest::run_toml::{RunDescription, RunInfo, RunState};
 use rand::{Rng, RngExt, SeedableRng};
@@ -40,7 +42,6 @@ pub fn virtual_run_with(sensors: &[Sensor], case: Case, seed: u64, with_soil_hei
 /// # Panics
 /// As [`virtual_run`].
 #[must_use]
-#[allow(clippy::expect_used)] // test support: a broken fixture must stop the test
 pub fn virtual_run_of(
     sensors: &[Sensor],
     case: Case,
@@ -107,6 +108,18 @@ pub fn virtual_run_of(
     (Run { description, tables: vec![table], gnss: None, events: Vec::new(), notices: Vec::new() }, truth)
 }
 
+/// The run with something else in the description of its plow, in the setting of the same names.
+///
+/// # Panics
+/// If the description is no longer one of a plow with these holes.
+pub fn rewrite(description: &mut RunDescription, change: impl FnOnce(&mut PlowToml)) {
+    let mut said = PlowToml::from(description.plow.clone());
+    change(&mut said);
+    description.plow = Plow::try_from(said).expect("the changed description is one of a plow");
+    let names = SettingToml::from(description.setting.clone());
+    description.setting = description.plow.setting("setting", names).expect("the holes are still there");
+}
+
 /// What the person reads instead of what is true: each figure off by an error whose 95 % lie within its ±.
 fn measure_with_a_tape(plow: &mut Plow, with_soil_height: bool, rng: &mut impl Rng) {
     let mut error = |half_width: f64| {
@@ -114,20 +127,22 @@ fn measure_with_a_tape(plow: &mut Plow, with_soil_height: bool, rng: &mut impl R
         let normal: f64 = (0..12).map(|_| rng.random::<f64>()).sum::<f64>() - 6.0;
         normal * half_width / 1.96
     };
+    let mut said = PlowToml::from(plow.clone());
     let mut lengths: Vec<&mut Measured<Length>> =
-        vec![&mut plow.weight.x, &mut plow.bottoms.x, &mut plow.plow_hitch.x];
-    lengths.extend(plow.tail_wheel.as_mut().map(|wheel| &mut wheel.x));
-    lengths.extend(plow.drawbar.as_mut().map(|drawbar| &mut drawbar.length));
-    lengths.extend(plow.plow_hitch.holes.iter_mut().map(|hole| &mut hole.z));
-    lengths.extend(plow.tractor_hitch.holes.iter_mut().map(|hole| &mut hole.z));
-    lengths.extend(plow.bottoms.soil_force_z.as_mut());
+        vec![&mut said.weight.x, &mut said.bottoms.x, &mut said.plow_hitch.x];
+    lengths.extend(said.tail_wheel.as_mut().map(|wheel| &mut wheel.x));
+    lengths.extend(said.drawbar.as_mut().map(|drawbar| &mut drawbar.length));
+    lengths.extend(said.plow_hitch.holes.iter_mut().map(|hole| &mut hole.z));
+    lengths.extend(said.tractor_hitch.holes.iter_mut().map(|hole| &mut hole.z));
+    lengths.extend(said.bottoms.soil_force_z.as_mut());
     for length in lengths {
         let half_width = length.half_width.map_or(0.0, Quantity::si);
         length.value = Length::from_si(length.value.si() + error(half_width));
     }
-    let weight = &mut plow.weight.total;
+    let weight = &mut said.weight.total;
     let half_width = weight.half_width.map_or(0.0, Quantity::si);
     weight.value = Quantity::from_si(weight.value.si() + error(half_width));
+    *plow = Plow::try_from(said).expect("what is a little off is still a plow");
     if !with_soil_height {
         plow.bottoms.soil_force_z = None;
     }

@@ -4,7 +4,6 @@
 #![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
 
 use analysis::run::Run;
-use analysis::statics::inputs::Input;
 use analysis::summary::{Analysed, analyse};
 use analysis::units_out::Units;
 use hitchwright_tests::virtual_run::virtual_run;
@@ -91,7 +90,7 @@ impl Quality {
 /// Ends of the central 95 % of the pull in the draws.
 fn pull_interval(analysed: &Analysed) -> (f64, f64) {
     let mut pulls: Vec<f64> =
-        analysed.identified.as_ref().unwrap().draws.iter().map(|draw| draw.inputs.get(Input::Pull)).collect();
+        analysed.identified.as_ref().unwrap().draws.iter().map(|draw| draw.inputs.pull).collect();
     pulls.sort_by(f64::total_cmp);
     let at = |share: f64| pulls.get((share * pulls.len() as f64) as usize).copied().unwrap();
     (at(0.025), at(0.975))

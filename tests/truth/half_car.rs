@@ -20,7 +20,7 @@ const RATE_HZ: f64 = 200.0;
 /// Steps of the solution in a reading; 0.2 ms.
 const STEPS: usize = 25;
 const WORKING_S: f64 = 124.0;
-/// Standing before work, so that the working part is found.
+/// State before work, so that the working part is found.
 const STANDING_S: f64 = 15.0;
 const MEAN_TAIL_N: f64 = 2500.0;
 const STIFFNESS_N_PER_M: f64 = 25_000.0;

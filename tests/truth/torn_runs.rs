@@ -5,7 +5,8 @@
 use analysis::run::Run;
 use analysis::summary::{Summary, analyse};
 use analysis::units_out::Units;
-use hitchwright_tests::virtual_run::virtual_run;
+use hitchwright_tests::virtual_run::{rewrite, virtual_run};
+use ingest::quantity::{Force, Length, Quantity};
 use sample_runs::plow::Case;
 
 /// The run without the rows of which `gone` says so by their time in s.
@@ -111,13 +112,10 @@ fn a_second_pass_in_the_file_and_a_short_load_table_are_told() {
         values.extend(other.tables[0].channels[role].iter().take(rows));
     }
     // Under a steep drawbar the tail wheel's spring gives more than 30 mm.
-    run.description
-        .plow
-        .tail_wheel
-        .as_mut()
-        .unwrap()
-        .load_table
-        .retain(|(deflection, _)| deflection.m() < 0.035);
+    rewrite(&mut run.description, |said| {
+        said.tail_wheel.as_mut().unwrap().load_table =
+            [(0.0, 0.0), (0.030, 750.0)].map(|(m, n)| (Length::from_si(m), Force::from_si(n))).to_vec();
+    });
     let told = summary(run).quality.notices;
     assert!(told.iter().any(|notice| notice.contains("1 more time")), "{told:?}");
     let table_ends = told.iter().any(|notice| notice.contains("load table"));

@@ -14,24 +14,24 @@ fn near(a: f64, b: f64) -> bool {
 fn the_description_is_the_virtual_plow() {
     let described = read_plow_text(Plow::TWO_BOTTOM_TOML, Path::new("two-bottom.toml")).unwrap();
     let plow = Plow::TWO_BOTTOM;
-    let (front, tail) = (described.front_wheels.as_ref().unwrap(), described.tail_wheel.as_ref().unwrap());
+    let (front, tail) = (described.front.wheels().unwrap(), described.tail.wheel().unwrap());
     for (what, described, real) in [
         ("weight", described.weight.total.si(), plow.weight_n),
         ("weight.x", described.weight.x.si(), plow.weight_at.x_m),
         ("front diameter", front.diameter.m(), plow.front.diameter_m),
         ("tail x", tail.x.si(), plow.tail.contact.x_m),
-        ("front contact", described.ground_z_m(described.front_runs_in()), plow.front.contact.z_m),
-        ("tail contact", described.ground_z_m(described.tail_runs_in()), plow.tail.contact.z_m),
+        ("front contact", described.ground_z_m(front.runs_in()), plow.front.contact.z_m),
+        ("tail contact", described.ground_z_m(described.tail.runs_in()), plow.tail.contact.z_m),
         ("tail diameter", tail.diameter.m(), plow.tail.diameter_m),
-        ("tail load at 34 mm", tail.load(0.034), 0.034 * plow.tail.stiffness_n_per_m),
-        ("tail load at 100 mm", tail.load(0.1), 0.1 * plow.tail.stiffness_n_per_m),
+        ("tail load at 34 mm", tail.load_table.load_n(0.034), 0.034 * plow.tail.stiffness_n_per_m),
+        ("tail load at 100 mm", tail.load_table.load_n(0.1), 0.1 * plow.tail.stiffness_n_per_m),
         ("rolling", described.rolling.coefficient, plow.rolling_resistance),
         ("cut", described.total_cut_m(), plow.cut_width_m),
         ("depth", described.bottoms.depth.m(), plow.set_depth_m),
         ("bottoms x", described.bottoms.x.si(), plow.soil_at.x_m),
         ("soil force z", described.bottoms.soil_force_z.unwrap().si(), plow.soil_at.z_m),
         ("plow hitch x", described.plow_hitch.x.si(), plow.hitch_x_m),
-        ("drawbar", described.member_length().unwrap().si(), plow.drawbar_length_m),
+        ("drawbar", described.link.length.si(), plow.drawbar_length_m),
     ] {
         assert!(near(described, real), "{what}: described {described}, real {real}");
     }
@@ -51,9 +51,9 @@ fn the_description_is_the_virtual_plow() {
 fn each_case_is_a_setting_of_the_description() {
     let described = read_plow_text(Plow::TWO_BOTTOM_TOML, Path::new("two-bottom.toml")).unwrap();
     for case in Case::ALL {
-        let pins = described.pins(&described.settings[case.setting_name()]).unwrap();
-        assert!(near(pins.plow_z.si(), case.setting().plow_hitch_z_m), "{}", case.name());
-        assert!(near(pins.tractor_z.si(), case.setting().tractor_hitch_z_m), "{}", case.name());
+        let setting = &described.settings[case.setting_name()];
+        assert!(near(setting.plow_hole.z.si(), case.setting().plow_hitch_z_m), "{}", case.name());
+        assert!(near(setting.tractor_hole.z.si(), case.setting().tractor_hitch_z_m), "{}", case.name());
     }
 }
 

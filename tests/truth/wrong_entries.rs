@@ -16,7 +16,7 @@ use analysis::summary::analyse;
 use analysis::units_out::Units;
 use analysis::verdict::Class;
 use hitchwright_tests::drawn_run::{DrawnRun, OTHER_SETTING, drawn_plow};
-use hitchwright_tests::virtual_run::virtual_run;
+use hitchwright_tests::virtual_run::{rewrite, virtual_run};
 use ingest::plow::{ChannelRole, Hole, Limits, Setting};
 use ingest::quantity::{Force, Length, Quantity};
 use rand::{Rng, RngExt, SeedableRng};
@@ -59,7 +59,9 @@ impl Kind {
     fn put_into(self, run: &mut Run, rng: &mut impl Rng) {
         let sign = if rng.random::<bool>() { 1.0 } else { -1.0 };
         let mut between = |low: f64, high: f64| low + (high - low) * rng.random::<f64>();
-        let (plow, setting) = (&mut run.description.plow, &mut run.description.setting);
+        let description = &mut run.description;
+        let (plow_hole, tractor_hole) =
+            (description.setting.plow_hole.name.clone(), description.setting.tractor_hole.name.clone());
         let move_hole = |holes: &mut [Hole], name: &str, by_m: f64| {
             let hole = holes.iter_mut().find(|hole| hole.name == name).unwrap();
             hole.z.value = Length::from_si(hole.z.value.si() + by_m);
@@ -68,19 +70,22 @@ impl Kind {
         match self {
             Self::Nothing => {}
             Self::PlowHole => {
-                move_hole(&mut plow.plow_hitch.holes, &setting.plow_hole, sign * between(0.05, 0.15))
+                let by_m = sign * between(0.05, 0.15);
+                rewrite(description, |said| move_hole(&mut said.plow_hitch.holes, &plow_hole, by_m));
             }
             Self::TractorHole => {
-                move_hole(&mut plow.tractor_hitch.holes, &setting.tractor_hole, sign * between(0.05, 0.15));
+                let by_m = sign * between(0.05, 0.15);
+                rewrite(description, |said| move_hole(&mut said.tractor_hitch.holes, &tractor_hole, by_m));
             }
             Self::Spring => {
-                let wheel = plow.tail_wheel.as_mut().unwrap();
-                for (_, load) in &mut wheel.load_table {
-                    *load = Force::from_si(load.si() * (1.0 + 0.2 * sign));
-                }
+                rewrite(description, |said| {
+                    for (_, load) in &mut said.tail_wheel.as_mut().unwrap().load_table {
+                        *load = Force::from_si(load.si() * (1.0 + 0.2 * sign));
+                    }
+                });
             }
             Self::WeightPlace => {
-                let x = &mut plow.weight.x;
+                let x = &mut description.plow.weight.x;
                 x.value = Length::from_si((x.value.si() + 0.15 * sign).min(-0.05));
             }
             Self::PullZero => {
@@ -97,8 +102,10 @@ impl Kind {
                 channel(table, ChannelRole::Tail).iter_mut().for_each(|mm| *mm += by_mm);
             }
             Self::WrongSetting => {
-                let Setting { plow_hole, tractor_hole, .. } = plow.settings[OTHER_SETTING].clone();
+                let Setting { plow_hole, tractor_hole, .. } =
+                    description.plow.settings[OTHER_SETTING].clone();
                 // The other setting's name was given to this run.
+                let setting = &mut description.setting;
                 (setting.plow_hole, setting.tractor_hole) = (plow_hole, tractor_hole);
             }
         }
@@ -282,10 +289,11 @@ fn a_hole_110_mm_too_high_is_no_verdict() {
     let mut named = 0;
     for seed in 1..=2 {
         let (mut run, _) = virtual_run(Case::Balanced, seed, true);
-        let hole_name = run.description.setting.plow_hole.clone();
-        let hole =
-            run.description.plow.plow_hitch.holes.iter_mut().find(|hole| hole.name == hole_name).unwrap();
-        hole.z.value = Length::from_si(hole.z.value.si() + 0.11);
+        let hole_name = run.description.setting.plow_hole.name.clone();
+        rewrite(&mut run.description, |said| {
+            let hole = said.plow_hitch.holes.iter_mut().find(|hole| hole.name == hole_name).unwrap();
+            hole.z.value = Length::from_si(hole.z.value.si() + 0.11);
+        });
         let summary = analyse(run, Units::Si).unwrap().summary;
         let verdict = &summary.verdict;
         assert!(verdict.contradicted && verdict.class == Class::NotShown, "{verdict:?}");

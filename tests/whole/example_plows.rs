@@ -11,7 +11,7 @@ use hitchwright_tests::binaries::Program;
 use hitchwright_tests::pdf::pages_of;
 use hitchwright_tests::process::run;
 use hitchwright_tests::{Doing, Outcome};
-use ingest::plow::{Kind, RunsIn, Tail, read_plow};
+use ingest::plow::{FrontWheels, Kind, RunsIn, Tail, read_plow};
 
 const LONG: Duration = Duration::from_secs(120);
 
@@ -48,7 +48,7 @@ fn statics_of_each_example_speaks_of_its_own_parts() -> Outcome<()> {
             "{name}: {text}"
         );
         assert_eq!(text.contains("soil at 3.2 km/h"), has_team, "{name}: {text}");
-        let has_tail_wheel = matches!(plow.tail(), Some(Tail::Wheel(_)));
+        let has_tail_wheel = matches!(plow.tail, Tail::Wheel(_));
         assert_eq!(text.contains("tail wheel"), has_tail_wheel, "{name}: {text}");
         let holes = plow.plow_hitch.holes.len() * plow.tractor_hitch.holes.len();
         let rows = text.lines().filter(|line| line.matches(" to ").count() == 3).count();
@@ -194,10 +194,10 @@ fn every_wheel_stands_on_what_it_runs_on() -> Outcome<()> {
             let ((floor, land), wheels) = ground_and_wheels(&svg);
             assert!(floor > land + 20.0, "{name} {option}: floor {floor}, land {land}");
             let mut wanted = Vec::new();
-            if matches!(plow.tail(), Some(Tail::Wheel(_) | Tail::RollingLandside(_))) {
-                wanted.push(plow.tail_runs_in());
+            if matches!(plow.tail, Tail::Wheel(_) | Tail::RollingLandside(_)) {
+                wanted.push(plow.tail.runs_in());
             }
-            wanted.extend(plow.front_wheels.as_ref().map(|_| plow.front_runs_in()));
+            wanted.extend(plow.front.wheels().map(FrontWheels::runs_in));
             assert_eq!(wheels.len(), wanted.len(), "{name} {option}: {wheels:?}");
             for (lowest, runs_in) in wheels.iter().zip(wanted) {
                 let line = if runs_in == RunsIn::Furrow { floor } else { land };

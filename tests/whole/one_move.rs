@@ -51,7 +51,7 @@ fn is_plain(page: &[WhatToDo], verdict: &Verdict) {
 }
 
 fn outputs_agree(plow: &Plow, report: &StaticsReport, setting: &str) -> Expected {
-    let pins = plow.pins(plow.settings.get(setting).unwrap()).unwrap();
+    let holes = plow.settings.get(setting).unwrap();
     let expected = expect(plow, &report.holes, Units::Si);
     let target = expected.move_to();
     // A page that is balanced or not shown orders no move, and one that orders a move is neither.
@@ -73,7 +73,7 @@ fn outputs_agree(plow: &Plow, report: &StaticsReport, setting: &str) -> Expected
         let verdict = page.verdict.unwrap();
         is_plain(&page.advice, &verdict);
         assert_eq!(verdict.word, said.class.words());
-        let map = map_content(plow, &pins, report, &said, units);
+        let map = map_content(plow, holes, report, &said, units);
         let wall = wall_content(plow, report, &said, None, units).unwrap();
         assert_eq!(map.advised.is_some(), target.is_some());
         assert_eq!(wall.after.is_some(), target.is_some());

@@ -7,7 +7,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use analysis::statics::anatomy::{Anatomy, link_forces_n};
+use analysis::statics::plow_model::{PlowModel, link_forces_n};
 use analysis::statics::predict::nominal;
 use hitchwright_tests::Outcome;
 use hitchwright_tests::binaries::Program;
@@ -113,8 +113,8 @@ struct Standing {
 fn standing(plow: &Plow, pull_n: f64) -> Standing {
     let (name, setting) = plow.settings.first_key_value().unwrap();
     let nominal = nominal(plow, setting, pull_n).unwrap();
-    let loads = nominal.standing.side.loads().unwrap();
-    let links = Anatomy::of(plow).unwrap().links(&nominal.standing.inputs).ok();
+    let loads = nominal.state.side.loads().unwrap();
+    let links = PlowModel::of(plow).links(&nominal.state.inputs).ok();
     Standing {
         setting: name.clone(),
         pull_n: loads.pull_n,

@@ -82,3 +82,26 @@ fn a_description_without_runs_in_is_told_of() -> Outcome<()> {
     assert!(!new.contains("runs_in"), "{new}");
     Ok(())
 }
+
+/// Holes that were measured better since the run are the same holes; under the same name of a setting, others are not.
+#[test]
+fn a_run_is_taken_with_its_holes_measured_again_and_refused_with_others() -> Outcome<()> {
+    let text = fs::read_to_string(format!("{SAMPLES}/plows/two-bottom.toml"))
+        .doing(|| "read the plow".to_owned())?;
+    let folder = tempfile::tempdir().doing(|| "make a folder".to_owned())?;
+    let path = folder.path().join("plow.toml");
+    let run_folder = format!("{SAMPLES}/runs/balanced");
+    let with = |from: &str, to: &str, code: i32| -> Outcome<String> {
+        assert!(text.contains(from), "{text}");
+        fs::write(&path, text.replace(from, to)).doing(|| "write the description".to_owned())?;
+        let plow = path.display().to_string();
+        Ok(run(Program::Hitchwright, ["statics", &plow, "--runs", &run_folder], LONG)?
+            .expect_code(code)?
+            .stderr)
+    };
+    with("z = \"4 in ± 5 mm\"", "z = \"4.05 in ± 4 mm\"", 0)?;
+    let other =
+        with("plow_hole = \"4\"\ntractor_hole = \"4\"", "plow_hole = \"4\"\ntractor_hole = \"5\"", 1)?;
+    assert!(other.contains("setting middle was other holes then"), "{other}");
+    Ok(())
+}

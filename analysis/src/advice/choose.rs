@@ -61,7 +61,7 @@ pub(super) fn choose<'a>(plow: &Plow, predictions: &'a [Prediction], now: &Predi
     let candidates = predictions.iter().filter(|candidate| {
         !candidate.is_now
             && clears(plow, candidate, now)
-            && candidate.better_chance >= BETTER_CHANCE_MIN
+            && candidate.better_probability >= BETTER_CHANCE_MIN
             && distance_m(candidate, now) <= FARTHEST_M
             && stays_on_this_side(plow, candidate, now)
     });
@@ -155,9 +155,9 @@ fn order(plow: &Plow, now: &Prediction, one: &Choice, other: &Choice) -> Orderin
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::statics::invented_plow::{plow, setting};
     use crate::statics::predict::hole_table;
     use crate::stats::Estimate;
-    use crate::verdict::studies::invented_plow::{plow, setting};
     use ingest::quantity::{Length, Quantity};
 
     fn predictions(plow: &Plow, holes: (&str, &str)) -> Vec<Prediction> {
@@ -261,7 +261,7 @@ mod tests {
         let plow = plow();
         let mut all = sure(predictions(&plow, ("8", "3")));
         assert!(chosen(&plow, &all).is_some());
-        all.iter_mut().for_each(|prediction| prediction.better_chance = 0.5);
+        all.iter_mut().for_each(|prediction| prediction.better_probability = 0.5);
         assert_eq!(chosen(&plow, &all), None);
     }
 }

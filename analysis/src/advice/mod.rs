@@ -12,7 +12,7 @@ use crate::statics::contradiction::Entry;
 use crate::statics::draw::Impossible;
 use crate::statics::identify::{Contradiction, Identified, IdentifyError};
 use crate::statics::inputs::Input;
-use crate::statics::predict::{Prediction, Standing, predict_all};
+use crate::statics::predict::{Prediction, State, predict_all};
 use crate::stats::Estimate;
 use crate::units_out::Units;
 use crate::verdict::{Class, Verdict};
@@ -70,8 +70,8 @@ pub fn advise(
     if found.lifts_shown() {
         return vec![plain(Step::SharesFirst, sentences::SHARES_FIRST.to_owned())];
     }
-    let standings: Vec<Standing> = found.draws.iter().map(Standing::from).collect();
-    let predictions = predict_all(plow, setting, &standings).unwrap_or_default();
+    let states: Vec<State> = found.draws.iter().map(State::from).collect();
+    let predictions = predict_all(plow, setting, &states).unwrap_or_default();
     match verdict.class {
         Class::NotShown => measure_next(found, verdict),
         class => {
@@ -205,8 +205,8 @@ fn measure_next(found: &Identified, verdict: &Verdict) -> Vec<Advice> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::statics::invented_plow::{plow, setting};
     use crate::statics::predict::hole_table;
-    use crate::verdict::studies::invented_plow::{plow, setting};
 
     /// Found on a description without a ±: the page said "leaning flat" in large letters of a plow that might
     /// as well have been balanced or too flat by far.

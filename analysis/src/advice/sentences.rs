@@ -186,7 +186,7 @@ pub(super) fn next_pass(now: &Prediction, then: &Prediction, parts: &PartNames, 
         units.force_n(gained_n.abs()),
         if gained_n < 0.0 { "less" } else { "more" },
         parts.puller,
-        chance(then.better_chance)
+        chance(then.better_probability)
     )
 }
 

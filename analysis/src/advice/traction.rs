@@ -24,7 +24,7 @@ pub fn most_traction<'a>(plow: &Plow, predictions: &'a [Prediction]) -> Option<&
     let now_n = now.tractor_load_n.value;
     let stands = |candidate: &&Prediction| {
         candidate.balance_index.value.abs() <= plow.limits.balanced
-            && candidate.tail_off_chance <= TAIL_OFF_CHANCE_MAX
+            && candidate.tail_off_probability <= TAIL_OFF_CHANCE_MAX
             && usual_height(plow, candidate)
             && clears(plow, candidate, now)
             && candidate.tractor_load_n.value - now_n > GAIN_MIN_SHARE * now_n.abs()
@@ -64,8 +64,8 @@ pub fn traction_text(plow: &Plow, expected: &Expected, predictions: &[Prediction
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::statics::invented_plow::{plow, setting};
     use crate::statics::predict::{Nominal, PinShift, hole_table, nominal};
-    use crate::verdict::studies::invented_plow::{plow, setting};
 
     #[test]
     fn the_pair_named_is_balanced_and_no_other_such_pair_loads_the_tractor_more() {
@@ -74,10 +74,10 @@ mod tests {
         let now = table.iter().find(|row| row.is_now).unwrap();
         let found = most_traction(&plow, &table).unwrap();
         assert!(found.tractor_load_n.value > now.tractor_load_n.value);
-        assert!(found.balance_index.value.abs() <= 0.25 && found.tail_off_chance <= 0.025);
+        assert!(found.balance_index.value.abs() <= 0.25 && found.tail_off_probability <= 0.025);
         let other =
             table.iter().filter(|row| row.balance_index.value.abs() <= 0.25 && usual_height(&plow, row));
-        for row in other.filter(|row| row.tail_off_chance <= 0.025 && clears(&plow, row, now)) {
+        for row in other.filter(|row| row.tail_off_probability <= 0.025 && clears(&plow, row, now)) {
             assert!(row.tractor_load_n.value <= found.tractor_load_n.value, "{row:?}");
         }
         let expected = |class| Expected { class, advice: Vec::new() };

@@ -66,7 +66,7 @@ impl DepthOnPull {
 /// counted from the front wheels; `None` without a tail wheel behind the bottoms.
 #[must_use]
 pub fn tail_lever(plow: &Plow) -> Option<f64> {
-    let tail_x_m = plow.tail_wheel.as_ref()?.x.value.si();
+    let tail_x_m = plow.tail.wheel()?.x.value.si();
     let lever = plow.bottoms.x.value.si() / tail_x_m;
     (tail_x_m < 0.0 && (0.0..=1.0).contains(&lever)).then_some(lever)
 }

@@ -34,7 +34,7 @@ pub(super) fn cause(run: &RunEvidence<'_>) -> Cause {
         depth_follows(run, &mut cause);
         return cause;
     };
-    let lifts = found.lifts_chance;
+    let lifts = found.lifts_probability;
     let before = chance_before(run.share);
     let adds = found.evidence == Evidence::BothLoads || (lifts - before).abs() >= MOVED_MIN;
     cause.likelihood = match run.if_firm(Likelihood::of_chance(lifts)) {

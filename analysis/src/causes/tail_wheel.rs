@@ -13,7 +13,7 @@ const SATURATED_SHARE: f64 = 0.001;
 
 /// Of a plow without a tail wheel nothing but its front wheels.
 pub(super) fn causes(run: &RunEvidence<'_>) -> Vec<Cause> {
-    if run.plow.tail_wheel.is_none() {
+    if run.plow.tail.wheel().is_none() {
         return front_out_of_round(run).into_iter().collect();
     }
     let mut all = vec![stop(run), play(run), sticks(run), out_of_round(run)];
@@ -86,7 +86,7 @@ fn end_name(end: End) -> &'static str {
 /// A wheel in the air rests at no load: that is told as lifted time.
 fn is_lifted(run: &RunEvidence<'_>, end: End, at_mm: f64) -> bool {
     // Twice the load, because the middle of a pile lies inside of its end.
-    let load_n = run.plow.tail_wheel.as_ref().map(|wheel| wheel.load(at_mm / 1000.0));
+    let load_n = run.plow.tail.wheel().map(|wheel| wheel.load_table.load_n(at_mm / 1000.0));
     end == End::Least && load_n.is_some_and(|load_n| load_n <= 2.0 * run.lifted_load_n)
 }
 
@@ -139,7 +139,7 @@ fn sticks(run: &RunEvidence<'_>) -> Cause {
 
 /// The deflection under which the wheel counts as lifted, a little noise allowed for.
 fn lifted_mm(run: &RunEvidence<'_>, deflection: &Deflection<'_>) -> f64 {
-    let lifted_m = run.plow.tail_wheel.as_ref().map(|wheel| wheel.deflection(run.lifted_load_n));
+    let lifted_m = run.plow.tail.wheel().map(|wheel| wheel.load_table.deflection_m(run.lifted_load_n));
     lifted_m.map_or(f64::NEG_INFINITY, |lifted_m| 1000.0 * lifted_m + 0.05 * deflection.spread_mm())
 }
 

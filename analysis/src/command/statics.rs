@@ -12,7 +12,7 @@ use crate::report::{
     HolesShown, map_content, statics_content, statics_diagram, statics_text, top_content, top_diagram,
     wall_content,
 };
-use crate::statics::predict::plow_standings;
+use crate::statics::predict::plow_states;
 use crate::statics::report::{StaticsReport, draft_check, statics_report};
 use crate::statics::top::report::{TopReport, top_report};
 use crate::statics::top::text::text as top_text;
@@ -88,8 +88,8 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
     let mut report = statics_report(&plow, (name, setting), pull_n, Some(draft), DRAW_SEED)
         .map_err(CommandError::failed)?;
     if !args.tries.is_empty() {
-        let standings = plow_standings(&plow, setting, pull_n, DRAW_SEED).map_err(CommandError::failed)?;
-        let tried = what_if(&plow, setting, &standings, &args.tries).map_err(CommandError::failed)?;
+        let states = plow_states(&plow, setting, pull_n, DRAW_SEED).map_err(CommandError::failed)?;
+        let tried = what_if(&plow, setting, &states, &args.tries).map_err(CommandError::failed)?;
         report.what_if = Some(tried);
     }
     // The wall diagram shows every plow from above whose description has the tractor.
@@ -149,9 +149,7 @@ fn write_map(
     (report, expected): (&StaticsReport, &Expected),
     units: Units,
 ) -> Result<(), CommandError> {
-    // The report has shown that the setting's holes are there.
-    let Some(pins) = plow.pins(setting) else { return Ok(()) };
-    let svg = height_map_svg(&map_content(plow, &pins, report, expected, units), 180.0, 130.0);
+    let svg = height_map_svg(&map_content(plow, setting, report, expected, units), 180.0, 130.0);
     output::write(path, svg.map_err(CommandError::failed)?.as_bytes())
 }
 

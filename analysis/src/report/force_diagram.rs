@@ -1,10 +1,10 @@
 //! The free body of a plow as the content of a diagram.
 
 use crate::page::content::{Arrow, ForceDiagram, ForceN, PointM, ScaleBar, Support, SupportLook};
-use crate::statics::anatomy::Links;
+use crate::statics::plow_model::Links;
 use crate::statics::side::{Loads, SideView};
 use crate::units_out::Units;
-use ingest::plow::{Plow, Tail};
+use ingest::plow::{Front, Plow, Tail};
 
 /// The forces on a plow, to scale, with their names and sizes in the reader's units.
 pub(super) fn force_diagram(
@@ -53,18 +53,18 @@ pub(super) fn force_diagram(
 }
 
 fn front_look(plow: &Plow) -> SupportLook {
-    match (&plow.front_wheels, plow.sole) {
-        (Some(wheels), _) => SupportLook::Wheel { diameter_m: wheels.diameter.m() },
-        (None, Some(_)) => SupportLook::Sole,
-        (None, None) => SupportLook::Pin,
+    match plow.front {
+        Front::Wheels(wheels) => SupportLook::Wheel { diameter_m: wheels.diameter.m() },
+        Front::Sole(_) => SupportLook::Sole,
+        Front::LowerLinks | Front::MeetingLinks(_) => SupportLook::Pin,
     }
 }
 
 fn tail_look(plow: &Plow) -> SupportLook {
-    match plow.tail() {
-        Some(Tail::Wheel(wheel)) => SupportLook::Wheel { diameter_m: wheel.diameter.m() },
-        Some(Tail::RollingLandside(_)) => SupportLook::RollingLandside,
-        Some(Tail::Heel(_)) | None => SupportLook::Sole,
+    match &plow.tail {
+        Tail::Wheel(wheel) => SupportLook::Wheel { diameter_m: wheel.diameter.m() },
+        Tail::RollingLandside(_) => SupportLook::RollingLandside,
+        Tail::Heel(_) => SupportLook::Sole,
     }
 }
 

@@ -6,19 +6,19 @@ use crate::page::map_content::{Level, MapContent};
 use crate::statics::height_map::{DRAFT_RANGE, KEPT_SHARE, MapPoint, height_map};
 use crate::statics::report::StaticsReport;
 use crate::units_out::{Units, percent};
-use ingest::plow::{Pins, Plow};
+use ingest::plow::{Plow, Setting};
 use ingest::safety::BEFORE_HANDS;
 
-/// The map of a plow whose pins are in `pins`.
+/// The map of a plow in a setting.
 #[must_use]
 pub fn map_content(
     plow: &Plow,
-    pins: &Pins,
+    setting: &Setting,
     report: &StaticsReport,
     expected: &Expected,
     units: Units,
 ) -> MapContent {
-    let map = height_map(plow, pins, &report.nominal);
+    let map = height_map(plow, setting, &report.nominal);
     let kind = Kind::SmallLength;
     let shown = |z_m: f64| kind.value(1000.0 * z_m, units);
     let pair = |plow_z_m: f64, tractor_z_m: f64| (shown(plow_z_m), shown(tractor_z_m));
@@ -48,7 +48,7 @@ pub fn map_content(
         ),
         levels: [-limits.leaning, -limits.balanced, 0.0, limits.balanced, limits.leaning].map(level).to_vec(),
         holes: report.holes.iter().map(|hole| pair(hole.plow_z_m, hole.tractor_z_m)).collect(),
-        now: pair(pins.plow_z.si(), pins.tractor_z.si()),
+        now: pair(setting.plow_hole.z.si(), setting.tractor_hole.z.si()),
         advised: expected.move_to().map(|hole| pair(hole.plow_z_m, hole.tractor_z_m)),
         caution: BEFORE_HANDS.to_owned(),
     }

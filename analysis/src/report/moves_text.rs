@@ -34,7 +34,7 @@ pub(super) fn what_if(out: &mut String, report: &StaticsReport, units: Units) ->
     writeln!(
         out,
         "  Nearer to balance than now with a chance of {}. The price: {} {} on the {bears}, {} {} on the {}.",
-        chance(then.better_chance),
+        chance(then.better_probability),
         units.force_n(gained_n.abs()),
         if gained_n < 0.0 { "less" } else { "more" },
         units.force_n((then.tail_load_n.value - now.tail_load_n.value).abs()),

@@ -116,7 +116,7 @@ pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
 /// Where the tail wheel turns, if the speed is known.
 fn expected_tail_turn(analysed: &Analysed) -> Option<Mark> {
     let mean_mps = analysed.summary.travel.as_ref()?.mean_mps?.value;
-    let wheel = analysed.description.plow.tail_wheel.as_ref()?;
+    let wheel = analysed.description.plow.tail.wheel()?;
     let frequency_hz = wheel_turn_hz(mean_mps, wheel.diameter.m());
     frequency_hz.is_finite().then(|| Mark { frequency_hz, label: "tail wheel turns".to_owned() })
 }

@@ -130,7 +130,7 @@ fn said_of(plow: &Plow) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::verdict::studies::invented_plow::plow;
+    use crate::statics::invented_plow::plow;
     use crate::verdict::{Chances, GainAgreement};
 
     fn advice(step: Step) -> Vec<Advice> {

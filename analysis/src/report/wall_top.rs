@@ -20,7 +20,7 @@ pub(super) fn top_panel(plow: &Plow, top: &TopReport, units: Units) -> TopPanel 
     };
     let along =
         |from_m: f64, to_m: f64| [from_m, to_m].map(|x_m| PlanM { x_m, y_m: tractor.middle_y_m }).to_vec();
-    let tail_x_m = plow.tail().map_or(pulled.centre.x_m, |tail| tail.x().si());
+    let tail_x_m = plow.tail.x().si();
     let box_of = |low_x_m: f64, high_x_m: f64, half_m: f64| {
         let corner = |x_m, y_m| PlanM { x_m, y_m };
         vec![

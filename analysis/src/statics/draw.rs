@@ -1,7 +1,7 @@
 //! One draw of the Monte Carlo: from what was measured to the soil force, the loads and the balance.
 
-use super::anatomy::Anatomy;
-use super::inputs::{Input, Inputs};
+use super::inputs::{Inputs, Measured};
+use super::plow_model::PlowModel;
 use super::side::{Loads, PointM, SideView, StaticsError};
 use serde::Serialize;
 
@@ -23,32 +23,18 @@ pub enum Impossible {
 #[derive(Clone, Copy, Debug)]
 pub struct Draw {
     /// What was drawn; the height of the soil force is the one that the loads ask for.
-    pub inputs: Inputs,
+    pub inputs: Inputs<f64>,
     /// The plow.
     pub side: SideView,
     /// Its loads; both at or above 0.
     pub loads: Loads,
 }
 
-/// Which loads a run measured besides the pull.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Measured {
-    /// The tail's.
-    Tail,
-    /// The front's.
-    Front,
-    /// Both.
-    Both,
-    /// Neither, but the line of pull: the soil force is as likely as it is beforehand, and the loads follow.
-    LineOfPull,
-}
-
 /// What the measured forces ask of the soil, whether or not the loads can be.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Asked {
     /// The inputs, the height of the soil force (and with both loads its slope) as asked for.
-    pub inputs: Inputs,
+    pub inputs: Inputs<f64>,
     /// The plow with that soil force.
     pub side: SideView,
     /// V_f; below 0 where the tail carries more than is left on the ground.
@@ -66,8 +52,12 @@ pub(super) struct Asked {
 ///
 /// # Errors
 /// [`Impossible`] if this combination of inputs cannot be.
-pub fn solve_backwards(anatomy: &Anatomy, inputs: &Inputs, measured: Measured) -> Result<Draw, Impossible> {
-    let Asked { inputs, side, front_n, tail_n } = asked(anatomy, inputs, measured)?;
+pub fn solve_backwards(
+    plow_model: &PlowModel,
+    inputs: &Inputs<f64>,
+    measured: Measured,
+) -> Result<Draw, Impossible> {
+    let Asked { inputs, side, front_n, tail_n } = asked(plow_model, inputs, measured)?;
     if tail_n < 0.0 {
         return Err(Impossible::TailLoadBelowZero);
     }
@@ -83,22 +73,26 @@ pub fn solve_backwards(anatomy: &Anatomy, inputs: &Inputs, measured: Measured) -
 ///
 /// # Errors
 /// [`Impossible::Geometry`], [`Impossible::PullTooSmall`].
-pub(super) fn asked(anatomy: &Anatomy, inputs: &Inputs, measured: Measured) -> Result<Asked, Impossible> {
+pub(super) fn asked(
+    plow_model: &PlowModel,
+    inputs: &Inputs<f64>,
+    measured: Measured,
+) -> Result<Asked, Impossible> {
     let mut inputs = *inputs;
-    let mut side = anatomy.side_view(&inputs).map_err(|_| Impossible::Geometry)?;
+    let mut side = plow_model.side_view(&inputs).map_err(|_| Impossible::Geometry)?;
     let (t, sigma) = (side.drawbar_slope(), side.soil_slope);
     let (front, tail) = (side.front, side.tail);
-    let pull_x_n = inputs.get(Input::Pull) / t.hypot(1.0);
+    let pull_x_n = inputs.pull / t.hypot(1.0);
     let up = |resistance: f64| 1.0 - sigma * resistance;
     let left_n = side.weight_n - (t + sigma) * pull_x_n;
     let (front_n, tail_n) = match measured {
-        Measured::Both => (inputs.get(Input::FrontLoad), inputs.get(Input::TailLoad)),
+        Measured::Both => (inputs.front_load, inputs.tail_load),
         Measured::Tail => {
-            let tail_n = inputs.get(Input::TailLoad);
+            let tail_n = inputs.tail_load;
             ((left_n - up(tail.resistance) * tail_n) / up(front.resistance), tail_n)
         }
         Measured::Front => {
-            let front_n = inputs.get(Input::FrontLoad);
+            let front_n = inputs.front_load;
             (front_n, (left_n - up(front.resistance) * front_n) / up(tail.resistance))
         }
         Measured::LineOfPull => return solve_forwards(inputs, side),
@@ -110,7 +104,7 @@ pub(super) fn asked(anatomy: &Anatomy, inputs: &Inputs, measured: Measured) -> R
     }
     if measured == Measured::Both {
         side.soil_slope = (side.weight_n - front_n - tail_n - t * pull_x_n) / side.soil_draft_n;
-        inputs.set(Input::SoilSlope, side.soil_slope);
+        inputs.soil_slope = side.soil_slope;
     }
     let x_f = front.at.x_m;
     let soil_line_at_front_z_m = (pull_x_n * side.pull_line_z_m(x_f)
@@ -121,7 +115,7 @@ pub(super) fn asked(anatomy: &Anatomy, inputs: &Inputs, measured: Measured) -> R
         / side.soil_draft_n;
     let soil_z_m = soil_line_at_front_z_m - side.soil_slope * (side.soil_at.x_m - x_f);
     side.soil_at = PointM { z_m: soil_z_m, ..side.soil_at };
-    inputs.set(Input::SoilHeight, soil_z_m);
+    inputs.soil_height = soil_z_m;
     Ok(Asked { inputs, side, front_n, tail_n })
 }
 
@@ -134,8 +128,8 @@ fn why_not(error: StaticsError) -> Impossible {
 }
 
 /// From the pull, and a soil force drawn as it is likely beforehand, to the loads.
-fn solve_forwards(inputs: Inputs, side: SideView) -> Result<Asked, Impossible> {
-    let side = side.with_pull(inputs.get(Input::Pull)).map_err(why_not)?;
+fn solve_forwards(inputs: Inputs<f64>, side: SideView) -> Result<Asked, Impossible> {
+    let side = side.with_pull(inputs.pull).map_err(why_not)?;
     let loads = side.loads().map_err(why_not)?;
     Ok(Asked { inputs, side, front_n: loads.front_load_n, tail_n: loads.tail_load_n })
 }
@@ -143,8 +137,8 @@ fn solve_forwards(inputs: Inputs, side: SideView) -> Result<Asked, Impossible> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::statics::inputs::InputSpreads;
-    use crate::verdict::studies::invented_plow::{figures, plow, setting};
+    use crate::statics::inputs::Inputs;
+    use crate::statics::invented_plow::{figures, plow, setting};
     use rand::SeedableRng;
 
     /// Solved backwards and then forwards, pull and wheel loads are what was put in: to rounding, with a
@@ -154,25 +148,24 @@ mod tests {
         let mut plow = plow();
         plow.rolling.coefficient = 0.3;
         let holes = setting("4", "4");
-        let spreads = InputSpreads::of_plow(&plow, &plow.pins(&holes).unwrap())
-            .with_run(&plow, &figures(8_000.0, 900.0, &plow));
-        let anatomy = Anatomy::of(&plow).unwrap();
+        let distributions = Inputs::of_plow(&plow, &holes).with_run(&plow, &figures(8_000.0, 900.0, &plow));
+        let plow_model = PlowModel::of(&plow);
         let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(1);
         let mut solved = 0;
         for _ in 0..500 {
-            let mut inputs = spreads.draw(&mut rng);
-            inputs.set(Input::FrontLoad, 2_000.0);
-            inputs.set(Input::TailLoad, inputs.get(Input::TailLoad).max(0.0));
+            let mut inputs = distributions.draw(&mut rng);
+            inputs.front_load = 2_000.0;
+            inputs.tail_load = inputs.tail_load.max(0.0);
             for measured in [Measured::Tail, Measured::Front, Measured::Both] {
                 let (has_front, has_tail) = (measured != Measured::Tail, measured != Measured::Front);
-                let Ok(draw) = solve_backwards(&anatomy, &inputs, measured) else { continue };
+                let Ok(draw) = solve_backwards(&plow_model, &inputs, measured) else { continue };
                 solved += 1;
-                assert!((draw.loads.pull_n - inputs.get(Input::Pull)).abs() < 1e-6, "{draw:?}");
-                let tail_off_n = draw.loads.tail_load_n - inputs.get(Input::TailLoad);
+                assert!((draw.loads.pull_n - inputs.pull).abs() < 1e-6, "{draw:?}");
+                let tail_off_n = draw.loads.tail_load_n - inputs.tail_load;
                 assert!(!has_tail || tail_off_n.abs() < 1e-6, "{draw:?}");
                 let front_off_n = draw.loads.front_load_n - 2_000.0;
                 assert!(!has_front || front_off_n.abs() < 1e-6, "{draw:?}");
-                let sigma = inputs.get(Input::SoilSlope);
+                let sigma = inputs.soil_slope;
                 assert!(measured == Measured::Both || draw.side.soil_slope == sigma, "{draw:?}");
             }
         }

@@ -2,7 +2,7 @@
 
 use super::predict::{Nominal, PinShift};
 use super::side::SideView;
-use ingest::plow::{Pins, Plow};
+use ingest::plow::{Plow, Setting};
 use serde::Serialize;
 
 /// Points along each height.
@@ -57,9 +57,9 @@ pub struct HeightMap {
     pub rows: Vec<Vec<Option<MapPoint>>>,
 }
 
-/// Works out the map about the holes of a plow whose pins are in `pins`, with the soil force as it is there.
+/// Works out the map about the holes of a plow in a setting, with the soil force as it is there.
 #[must_use]
-pub fn height_map(plow: &Plow, pins: &Pins, nominal: &Nominal) -> HeightMap {
+pub fn height_map(plow: &Plow, setting: &Setting, nominal: &Nominal) -> HeightMap {
     let heights = |holes: &[ingest::plow::Hole]| {
         let z_m = || holes.iter().map(|hole| hole.z.si());
         let (low_m, high_m) = (z_m().fold(f64::INFINITY, f64::min), z_m().fold(f64::NEG_INFINITY, f64::max));
@@ -72,8 +72,10 @@ pub fn height_map(plow: &Plow, pins: &Pins, nominal: &Nominal) -> HeightMap {
     let rows = tractor_z_m
         .iter()
         .map(|tractor_m| {
-            let tractor_m = tractor_m - pins.tractor_z.si();
-            let at = |plow_m: &f64| point(nominal, PinShift { plow_m: plow_m - pins.plow_z.si(), tractor_m });
+            let tractor_m = tractor_m - setting.tractor_hole.z.si();
+            let at = |plow_m: &f64| {
+                point(nominal, PinShift { plow_m: plow_m - setting.plow_hole.z.si(), tractor_m })
+            };
             plow_z_m.iter().map(at).collect()
         })
         .collect();
@@ -81,7 +83,7 @@ pub fn height_map(plow: &Plow, pins: &Pins, nominal: &Nominal) -> HeightMap {
 }
 
 fn point(nominal: &Nominal, shift: PinShift) -> Option<MapPoint> {
-    let side = nominal.standing.with_pins(&nominal.anatomy, shift).ok()?;
+    let side = nominal.state.with_pins(&nominal.plow_model, shift).ok()?;
     let standing_tail_n = side.standing_tail_load_n();
     let standing_front_n = side.weight_n - standing_tail_n;
     let keeps = |factor: f64| {
@@ -99,8 +101,8 @@ fn point(nominal: &Nominal, shift: PinShift) -> Option<MapPoint> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::statics::invented_plow::{plow, setting};
     use crate::statics::predict::nominal;
-    use crate::verdict::studies::invented_plow::{plow, setting};
 
     /// At a hole the map has what the plow in that hole has; b rises with the pin at the plow and falls with
     /// that at the tractor; near balance both wheels keep their load and at the corners they do not.
@@ -108,21 +110,21 @@ mod tests {
     fn the_map_is_the_plow_at_each_pair_of_heights() {
         let plow = plow();
         let holes = setting("4", "4");
-        let pins = plow.pins(&holes).unwrap();
-        let map = height_map(&plow, &pins, &nominal(&plow, &holes, 8_000.0).unwrap());
+        let map = height_map(&plow, &holes, &nominal(&plow, &holes, 8_000.0).unwrap());
         let nearest = |heights: &[f64], z_m: f64| {
             let distance = |i: &usize| (heights[*i] - z_m).abs();
             (0..heights.len()).min_by(|a, b| distance(a).total_cmp(&distance(b))).unwrap()
         };
         for (plow_hole, tractor_hole) in [("4", "4"), ("6", "3"), ("8", "7")] {
             let there = setting(plow_hole, tractor_hole);
-            let at = plow.pins(&there).unwrap();
-            let (i, j) =
-                (nearest(&map.plow_z_m, at.plow_z.si()), nearest(&map.tractor_z_m, at.tractor_z.si()));
+            let (i, j) = (
+                nearest(&map.plow_z_m, there.plow_hole.z.si()),
+                nearest(&map.tractor_z_m, there.tractor_hole.z.si()),
+            );
             let shift = |z_m: f64, pin_m: f64| z_m - pin_m;
             let moved = nominal(&plow, &holes, 8_000.0).unwrap().moved(PinShift {
-                plow_m: shift(map.plow_z_m[i], pins.plow_z.si()),
-                tractor_m: shift(map.tractor_z_m[j], pins.tractor_z.si()),
+                plow_m: shift(map.plow_z_m[i], holes.plow_hole.z.si()),
+                tractor_m: shift(map.tractor_z_m[j], holes.tractor_hole.z.si()),
             });
             let b = moved.unwrap().balance_index;
             assert_eq!(map.rows[j][i].unwrap().balance_index, b);

@@ -7,15 +7,17 @@
 //! kept draws are equal in weight. (Strictly that probability also has the factor L/S of the change of
 //! variables from soil height to tail load; it varies by the 1 to 2 % that S does and is left out.)
 
-use super::anatomy::Anatomy;
 use super::contradiction::Suspect;
-use super::draw::{Draw, Impossible, Measured};
-use super::inputs::{Input, InputSpreads, Inputs, RunFigures};
+use super::draw::{Draw, Impossible};
+use super::inputs::Measured;
+use super::inputs::{Input, Inputs, RunFigures};
+use super::plow_model::PlowModel;
 use super::ranking::{InputShare, ranking};
+use super::samples::Samples;
 use super::sampling::{Sampled, Tally, gather};
 use super::side::StaticsError;
 use super::soil::SoilHeight;
-use crate::stats::{Estimate, descriptive::percentiles};
+use crate::stats::Estimate;
 use ingest::plow::{Plow, Setting};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -28,8 +30,8 @@ pub const DRAWS: usize = 10_000;
 /// Fewer kept draws than this share of those wanted give no figures.
 const KEPT_SHARE_MIN: f64 = 0.1;
 
-/// Chance from which the soil is shown to lift the plow.
-const LIFTS_CHANCE_SHOWN: f64 = 0.95;
+/// Probability from which the soil is shown to lift the plow.
+const LIFTS_PROBABILITY_SHOWN: f64 = 0.95;
 
 /// What the height of the soil force rests on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -47,17 +49,6 @@ pub enum Evidence {
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum IdentifyError {
-    /// The setting names a hole that the plow does not have.
-    #[error(
-        "the setting names hole \"{plow_hole}\" at the plow and \"{tractor_hole}\" at the tractor, and one \
-         of them is not in the description: add it or correct the setting"
-    )]
-    UnknownHole {
-        /// At the plow.
-        plow_hole: String,
-        /// At the tractor.
-        tractor_hole: String,
-    },
     /// The closed forms refuse the plow itself.
     #[error(transparent)]
     Statics(#[from] StaticsError),
@@ -174,8 +165,9 @@ pub struct Identified {
     pub measured: Measured,
     /// σ.
     pub soil_slope: Estimate,
-    /// Chance that σ is above 0, the soil lifting the plow.
-    pub lifts_chance: f64,
+    /// Probability that σ is above 0, the soil lifting the plow.
+    #[serde(rename = "lifts_chance")]
+    pub lifts_probability: f64,
     /// z_s.
     pub soil_height_m: Estimate,
     /// e.
@@ -196,22 +188,20 @@ pub struct Identified {
     pub expected_gain_n_per_n: Estimate,
     /// Inputs by how much of b's spread goes with them, the largest first.
     pub ranking: Vec<InputShare>,
-    /// Draws tried.
-    pub tried: usize,
-    /// Share of them that cannot be.
+    /// Share of the draws tried that cannot be.
     pub rejected_share: f64,
     /// Share of them set aside because the soil would act at an unlikely height.
     pub set_aside_share: f64,
-    /// The draws that were kept.
+    /// The draws.
     #[serde(skip)]
-    pub draws: Vec<Draw>,
+    pub draws: Samples<Draw>,
 }
 
 /// Identifies the balance of a run from its figures; `draws_wanted` kept draws ([`DRAWS`] by default), the
 /// same for the same `seed`.
 ///
 /// # Errors
-/// [`IdentifyError`] if a hole is unknown, a figure not finite, or fewer than a tenth of the draws wanted can
+/// [`IdentifyError`] if a figure is not finite, no load was measured, or fewer than a tenth of the draws wanted can
 /// be.
 pub fn identify(
     plow: &Plow,
@@ -232,17 +222,13 @@ pub(super) fn identify_shifted(
     setting: &Setting,
     run: &RunFigures,
     (draws_wanted, seed): (usize, u64),
-    shift: Option<Inputs>,
+    shift: Option<Inputs<f64>>,
 ) -> Result<Identified, IdentifyError> {
-    let pins = plow.pins(setting).ok_or_else(|| IdentifyError::UnknownHole {
-        plow_hole: setting.plow_hole.clone(),
-        tractor_hole: setting.tractor_hole.clone(),
-    })?;
     if !run.is_finite() {
         return Err(IdentifyError::NotFinite);
     }
-    let spreads = InputSpreads::of_plow(plow, &pins).with_run(plow, run);
-    let anatomy = Anatomy::of(plow)?;
+    let distributions = Inputs::of_plow(plow, setting).with_run(plow, run);
+    let plow_model = PlowModel::of(plow);
     let measured = run.measured(plow).ok_or(IdentifyError::NoLoad)?;
     let height = SoilHeight::of(plow, run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m()));
     let evidence = match (measured, height.given) {
@@ -251,33 +237,32 @@ pub(super) fn identify_shifted(
         (_, false) => Evidence::SharesAndDepth,
     };
     let likely = (measured != Measured::Both).then_some(height);
-    let sampled = Sampled { anatomy, spreads, measured, from_links: run.from_links(plow), shift };
+    let sampled = Sampled { plow_model, distributions, measured, from_links: run.from_links(plow), shift };
     let (draws, tally) = gather(&sampled, likely, draws_wanted.max(1), &mut ChaCha8Rng::seed_from_u64(seed));
     let contradiction = || IdentifyError::Contradiction {
         kept: draws.len(),
-        tried: tally.tried,
+        tried: draws.tried(),
         cause: tally.main_cause(),
         suspects: Vec::new(),
     };
-    if (draws.len() as f64) < KEPT_SHARE_MIN * draws_wanted.max(1) as f64 {
+    if !draws.are_enough(KEPT_SHARE_MIN, draws_wanted.max(1)) {
         return Err(contradiction());
     }
-    summarise(draws.clone(), &tally, (evidence, measured)).ok_or_else(contradiction)
+    summarise(&draws, &tally, (evidence, measured)).ok_or_else(contradiction)
 }
 
 fn summarise(
-    draws: Vec<Draw>,
+    draws: &Samples<Draw>,
     tally: &Tally,
     (evidence, measured): (Evidence, Measured),
 ) -> Option<Identified> {
-    let figure = |of: fn(&Draw) -> f64| estimate(&draws.iter().map(of).collect::<Vec<_>>());
-    let lifts = draws.iter().filter(|draw| draw.side.soil_slope > 0.0).count();
-    let tried = tally.tried as f64;
+    let figure = |of: fn(&Draw) -> f64| draws.estimate(of);
+    let tried = draws.tried() as f64;
     Some(Identified {
         evidence,
         measured,
         soil_slope: figure(|d| d.side.soil_slope)?,
-        lifts_chance: lifts as f64 / draws.len() as f64,
+        lifts_probability: draws.probability(|d| d.side.soil_slope > 0.0)?,
         soil_height_m: figure(|d| d.side.soil_at.z_m)?,
         pull_line_offset_m: figure(|d| d.loads.pull_line_offset_m)?,
         balance_index: figure(|d| d.loads.bounded_balance_index())?,
@@ -287,28 +272,18 @@ fn summarise(
         front_load_n: figure(|d| d.loads.front_load_n)?,
         tail_load_n: figure(|d| d.loads.tail_load_n)?,
         expected_gain_n_per_n: figure(|d| d.loads.expected_gain_n_per_n)?,
-        ranking: ranking(&draws, |d| d.loads.bounded_balance_index()),
-        tried: tally.tried,
+        ranking: ranking(draws, |d| d.loads.bounded_balance_index()),
         rejected_share: tally.rejected() as f64 / tried,
         set_aside_share: tally.set_aside as f64 / tried,
-        draws,
+        draws: draws.clone(),
     })
-}
-
-/// Median and the central 95 % of draws. The median, not the mean, because it lies within the interval
-/// whatever the shape, and b has an end at ±1.
-pub(crate) fn estimate(values: &[f64]) -> Option<Estimate> {
-    match percentiles(values, &[50.0, 2.5, 97.5]).ok()?.as_slice() {
-        [median, low, high] => Estimate::new(*median, *low, *high),
-        _ => None,
-    }
 }
 
 impl Identified {
     /// Whether the soil is shown to lift the plow.
     #[must_use]
     pub fn lifts_shown(&self) -> bool {
-        self.lifts_chance >= LIFTS_CHANCE_SHOWN
+        self.lifts_probability >= LIFTS_PROBABILITY_SHOWN
     }
 
     /// The input that goes with most of b's spread.

@@ -3,103 +3,126 @@
 //! Where the description gives a ±, that is used; else the defaults below, which are by choice for a careful
 //! person with a tape measure and a platform scale (half of a 95 % interval).
 
-use super::anatomy::Anatomy;
+use super::distribution::Distribution;
 pub use super::mean_force::MeanForce;
 pub(crate) use super::run_figures::DRAWBAR_ZERO_HALF_WIDTH_DEG;
 use super::run_figures::drawbar_angle;
-pub use super::run_figures::{FromLinks, RunFigures, pin_pose_m};
+pub use super::run_figures::{FromLinks, Measured, RunFigures, pin_pose_m};
 use super::soil::{SoilHeight, soil_slope_prior};
-use super::spread::Spread;
-use ingest::plow::{PartNames, Pins, Plow};
-use ingest::quantity::{Force, Length, Measured, Quantity};
+use ingest::plow::{Front, PartNames, Plow, Setting, Tail};
+use ingest::quantity::{self, Force, Length, Quantity};
 use rand::Rng;
 use serde::Serialize;
+use std::ops::{Index, IndexMut};
 
 const WEIGHT_HALF_WIDTH_SHARE: f64 = 0.03;
 const POINT_HALF_WIDTH_M: f64 = 0.010;
 const HOLE_HALF_WIDTH_M: f64 = 0.005;
 /// Rolling resistance and friction are known to half and to one and a half of their value.
 const RESISTANCE_HALF_RANGE_SHARE: f64 = 0.5;
-/// One input of the statics.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Input {
-    /// W.
-    Weight,
-    /// x_w.
-    WeightPlace,
-    /// x_t.
-    TailPlace,
-    /// x_h.
-    PlowHitchPlace,
-    /// z_h.
-    PlowHoleHeight,
-    /// z_T.
-    TractorHoleHeight,
-    /// Pin to pin of the member that is moved from hole to hole.
-    MemberLength,
-    /// x_s.
-    BottomsPlace,
-    /// ρ of front wheels and tail wheel.
-    RollingResistance,
-    /// ρ of a heel or a rolling landside.
-    TailResistance,
-    /// ρ of the point of a walking plow.
-    SoleFriction,
-    /// Height of a mounted plow's lower-link pins at the plow.
-    LowerLinkPlowHeight,
-    /// Height of its lower-link pins at the tractor.
-    LowerLinkTractorHeight,
-    /// Pin to pin of its lower links.
-    LowerLinkLength,
-    /// Mean pull.
-    Pull,
-    /// Mean tail load.
-    TailLoad,
-    /// Mean front load, if it was measured.
-    FrontLoad,
-    /// σ.
-    SoilSlope,
-    /// z_s; not drawn but what a draw asks for, and kept or set aside by.
-    SoilHeight,
-    /// Mean force along the lower links of a mounted plow together, if it was measured.
-    LowerLinksForce,
-    /// Mean force along the top link, if it was measured.
-    TopLinkForce,
-    /// Inclination of the drawbar in degrees, if it was measured: it takes the place of z_T as it was written.
-    DrawbarAngle,
+
+/// Fields of [`Inputs`] with the [`Input`] that names each, in the order in which they are drawn.
+macro_rules! inputs {
+    ($($(#[$doc:meta])* $field:ident: $input:ident,)*) => {
+        /// The name of one input of the statics.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+        #[serde(rename_all = "snake_case")]
+        pub enum Input {
+            $($(#[$doc])* $input,)*
+        }
+
+        impl Input {
+            /// All of them, in the order in which they are drawn.
+            pub const ALL: [Self; [$(stringify!($input)),*].len()] = [$(Self::$input,)*];
+        }
+
+        /// The inputs of the statics in SI units (angles in degrees): a value, a distribution, or whatever else is known
+        /// of each.
+        #[derive(Clone, Copy, Debug, PartialEq)]
+        pub struct Inputs<T> {
+            $($(#[$doc])* pub $field: T,)*
+        }
+
+        impl<T> Inputs<T> {
+            /// What `of` makes of each, in the order of the fields.
+            pub fn map<U>(self, mut of: impl FnMut(T) -> U) -> Inputs<U> {
+                Inputs { $($field: of(self.$field),)* }
+            }
+
+            /// Each beside its other.
+            pub(super) fn zip<U>(self, other: Inputs<U>) -> Inputs<(T, U)> {
+                Inputs { $($field: (self.$field, other.$field),)* }
+            }
+        }
+
+        impl<T> Index<Input> for Inputs<T> {
+            type Output = T;
+
+            fn index(&self, input: Input) -> &T {
+                match input {
+                    $(Input::$input => &self.$field,)*
+                }
+            }
+        }
+
+        impl<T> IndexMut<Input> for Inputs<T> {
+            fn index_mut(&mut self, input: Input) -> &mut T {
+                match input {
+                    $(Input::$input => &mut self.$field,)*
+                }
+            }
+        }
+    };
 }
 
-/// How many inputs there are.
-pub const INPUTS: usize = 22;
+inputs! {
+    /// Weight W of the plow.
+    weight: Weight,
+    /// Place x_w of the weight.
+    weight_place: WeightPlace,
+    /// Place x_t of what carries the tail.
+    tail_place: TailPlace,
+    /// Place x_h of the hitch at the plow.
+    plow_hitch_place: PlowHitchPlace,
+    /// Height z_h of the hole at the plow.
+    plow_hole_height: PlowHoleHeight,
+    /// Height z_T of the hole at the tractor.
+    tractor_hole_height: TractorHoleHeight,
+    /// Length, pin to pin, of the member that is moved from hole to hole.
+    member_length: MemberLength,
+    /// Place x_s of the middle of the bottoms.
+    bottoms_place: BottomsPlace,
+    /// Resistance over load, ρ, of front wheels and tail wheel.
+    rolling_resistance: RollingResistance,
+    /// Resistance over load, ρ, of a heel or a rolling landside.
+    tail_resistance: TailResistance,
+    /// Friction over load, ρ, of the point of a walking plow.
+    sole_friction: SoleFriction,
+    /// Height of a mounted plow's lower-link pins at the plow.
+    lower_link_plow_height: LowerLinkPlowHeight,
+    /// Height of its lower-link pins at the tractor.
+    lower_link_tractor_height: LowerLinkTractorHeight,
+    /// Length, pin to pin, of its lower links.
+    lower_link_length: LowerLinkLength,
+    /// Mean pull along the drawbar.
+    pull: Pull,
+    /// Mean load of what carries the tail.
+    tail_load: TailLoad,
+    /// Mean load of what carries the front, if it was measured.
+    front_load: FrontLoad,
+    /// Slope σ of the soil force.
+    soil_slope: SoilSlope,
+    /// Height z_s of the soil force; not drawn but what a draw asks for, and kept or set aside by.
+    soil_height: SoilHeight,
+    /// Mean force along the lower links of a mounted plow together, if it was measured.
+    lower_links_force: LowerLinksForce,
+    /// Mean force along the top link, if it was measured.
+    top_link_force: TopLinkForce,
+    /// Inclination of the drawbar in degrees, if it was measured: it takes the place of z_T as it was written.
+    drawbar_angle: DrawbarAngle,
+}
 
 impl Input {
-    /// All of them, in the order of [`Inputs`].
-    pub const ALL: [Self; INPUTS] = [
-        Self::Weight,
-        Self::WeightPlace,
-        Self::TailPlace,
-        Self::PlowHitchPlace,
-        Self::PlowHoleHeight,
-        Self::TractorHoleHeight,
-        Self::MemberLength,
-        Self::BottomsPlace,
-        Self::RollingResistance,
-        Self::TailResistance,
-        Self::SoleFriction,
-        Self::LowerLinkPlowHeight,
-        Self::LowerLinkTractorHeight,
-        Self::LowerLinkLength,
-        Self::Pull,
-        Self::TailLoad,
-        Self::FrontLoad,
-        Self::SoilSlope,
-        Self::SoilHeight,
-        Self::LowerLinksForce,
-        Self::TopLinkForce,
-        Self::DrawbarAngle,
-    ];
-
     /// In the words of a plowman, with the names of that plow's parts.
     #[must_use]
     pub fn words(self, parts: &PartNames) -> String {
@@ -131,117 +154,64 @@ impl Input {
     }
 }
 
-/// One value for each [`Input`], in SI units.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Inputs([f64; INPUTS]);
-
-impl Inputs {
-    /// The value of an input.
-    #[must_use]
-    pub fn get(&self, input: Input) -> f64 {
-        // The discriminants of `Input` are 0 to INPUTS − 1.
-        self.0.get(input as usize).copied().unwrap_or(f64::NAN)
-    }
-
-    /// Puts a value in.
-    pub fn set(&mut self, input: Input, value: f64) {
-        if let Some(slot) = self.0.get_mut(input as usize) {
-            *slot = value;
-        }
-    }
-
+impl Inputs<f64> {
     /// Each less its other.
     #[must_use]
-    pub(super) fn minus(mut self, other: &Self) -> Self {
-        self.0.iter_mut().zip(other.0).for_each(|(value, other)| *value -= other);
-        self
+    pub(super) fn minus(self, other: &Self) -> Self {
+        self.zip(*other).map(|(value, other)| value - other)
     }
 
     /// Each moved by its shift.
     #[must_use]
-    pub(super) fn plus(mut self, shift: &Self) -> Self {
-        self.0.iter_mut().zip(shift.0).for_each(|(value, shift)| *value += shift);
-        self
+    pub(super) fn plus(self, shift: &Self) -> Self {
+        self.zip(*shift).map(|(value, shift)| value + shift)
     }
 }
 
-/// Tail load of the standing plow in one setting, W(x_f − x_w)/L, in N; NaN for a plow that cannot be.
-#[must_use]
-pub fn standing_tail_load_n(plow: &Plow, pins: &Pins) -> f64 {
-    standing_loads_n(plow, pins).map_or(f64::NAN, |(_, tail_n)| tail_n)
-}
+/// An input that this kind of plow does not have, or that follows from a run. It is drawn like the others, so that
+/// their draws are the same with and without it.
+const NOTHING: Distribution = Distribution::Normal { mean: 0.0, sd: 0.0 };
 
-/// Rise of the drawbar per length forward, by the measures of the description alone; `None` for a plow that cannot be.
-#[must_use]
-pub fn described_drawbar_slope(plow: &Plow, pins: &Pins) -> Option<f64> {
-    let centres = InputSpreads::of_plow(plow, pins).centres();
-    let side = Anatomy::of(plow).and_then(|anatomy| anatomy.side_view(&centres)).ok()?;
-    Some(side.drawbar_slope())
-}
-
-/// Front and tail load of the standing plow in one setting, in N; `None` for a plow that cannot be.
-#[must_use]
-pub fn standing_loads_n(plow: &Plow, pins: &Pins) -> Option<(f64, f64)> {
-    let centres = InputSpreads::of_plow(plow, pins).centres();
-    let side = Anatomy::of(plow).and_then(|anatomy| anatomy.side_view(&centres)).ok()?;
-    let tail_n = side.standing_tail_load_n();
-    Some((side.weight_n - tail_n, tail_n))
-}
-
-/// The distribution of every input.
-#[derive(Clone, Copy, Debug)]
-pub struct InputSpreads {
-    spreads: [Spread; INPUTS],
-    /// Whether the line of pull is known from its inclination in the run.
-    inclination_measured: bool,
-}
-
-impl InputSpreads {
+impl Inputs<Distribution> {
     /// Plow and setting, without a run: pull and wheel loads stand at 0.
     #[must_use]
-    pub fn of_plow(plow: &Plow, pins: &Pins) -> Self {
-        let point = |length: &Measured<Length>| around(length, POINT_HALF_WIDTH_M);
-        let hole = |length: &Measured<Length>| around(length, HOLE_HALF_WIDTH_M);
+    pub fn of_plow(plow: &Plow, setting: &Setting) -> Self {
         let weight = &plow.weight.total;
         let default = Force::from_si(WEIGHT_HALF_WIDTH_SHARE * weight.si());
-        let nothing = Spread::Normal { mean: 0.0, sd: 0.0 };
-        let mut spreads = Self { spreads: [nothing; INPUTS], inclination_measured: false };
-        spreads.set(
-            Input::Weight,
-            Spread::Normal { mean: weight.si(), sd: weight.standard_uncertainty(default) },
-        );
-        spreads.set(Input::WeightPlace, point(&plow.weight.x));
-        if let Some(tail) = plow.tail() {
-            spreads.set(Input::TailPlace, point(&tail.x()));
-        }
-        spreads.set(Input::PlowHitchPlace, point(&plow.plow_hitch.x));
-        spreads.set(Input::PlowHoleHeight, hole(&pins.plow_z));
-        spreads.set(Input::TractorHoleHeight, hole(&pins.tractor_z));
-        if let Some(length) = plow.member_length() {
-            spreads.set(Input::MemberLength, point(&length));
-        }
-        spreads.set(Input::BottomsPlace, point(&plow.bottoms.x));
-        let resistance = |middle: f64| Spread::Uniform {
-            low: middle * (1.0 - RESISTANCE_HALF_RANGE_SHARE),
-            high: middle * (1.0 + RESISTANCE_HALF_RANGE_SHARE),
+        let links = match &plow.front {
+            Front::MeetingLinks(links) => Some(links),
+            Front::Wheels(_) | Front::Sole(_) | Front::LowerLinks => None,
         };
-        spreads.set(Input::RollingResistance, resistance(plow.rolling.coefficient));
-        if let Some(heel) = plow.rolling_landside.or(plow.heel) {
-            spreads.set(Input::TailResistance, resistance(heel.resistance));
+        Self {
+            weight: Distribution::Normal { mean: weight.si(), sd: weight.standard_uncertainty(default) },
+            weight_place: point(&plow.weight.x),
+            tail_place: point(&plow.tail.x()),
+            plow_hitch_place: point(&plow.plow_hitch.x),
+            plow_hole_height: hole(&setting.plow_hole.z),
+            tractor_hole_height: hole(&setting.tractor_hole.z),
+            member_length: point(&plow.link.length),
+            bottoms_place: point(&plow.bottoms.x),
+            rolling_resistance: resistance(plow.rolling.coefficient),
+            tail_resistance: match &plow.tail {
+                Tail::Wheel(_) => NOTHING,
+                Tail::RollingLandside(heel) | Tail::Heel(heel) => resistance(heel.resistance),
+            },
+            sole_friction: match &plow.front {
+                Front::Sole(sole) => resistance(sole.friction),
+                Front::Wheels(_) | Front::LowerLinks | Front::MeetingLinks(_) => NOTHING,
+            },
+            lower_link_plow_height: links.map_or(NOTHING, |links| hole(&links.pins.plow_z)),
+            lower_link_tractor_height: links.map_or(NOTHING, |links| hole(&links.pins.tractor_z)),
+            lower_link_length: links.map_or(NOTHING, |links| point(&links.length)),
+            pull: NOTHING,
+            tail_load: NOTHING,
+            front_load: NOTHING,
+            soil_slope: soil_slope_prior(plow.bottoms.share),
+            soil_height: NOTHING,
+            lower_links_force: Distribution::Exact(0.0),
+            top_link_force: Distribution::Exact(0.0),
+            drawbar_angle: Distribution::Exact(0.0),
         }
-        if let Some(sole) = plow.sole {
-            spreads.set(Input::SoleFriction, resistance(sole.friction));
-        }
-        if let Some((links, pins)) = plow.lower_links.and_then(|links| Some((links, links.pins?))) {
-            spreads.set(Input::LowerLinkPlowHeight, hole(&pins.plow_z));
-            spreads.set(Input::LowerLinkTractorHeight, hole(&pins.tractor_z));
-            spreads.set(Input::LowerLinkLength, point(&links.length));
-        }
-        for not_measured in [Input::LowerLinksForce, Input::TopLinkForce, Input::DrawbarAngle] {
-            spreads.set(not_measured, Spread::Exact(0.0));
-        }
-        spreads.set(Input::SoilSlope, soil_slope_prior(plow.bottoms.share));
-        spreads
     }
 
     /// The same with what a run measured; the plow's pin stands as [`pin_pose_m`] has it. A measured inclination of
@@ -249,69 +219,69 @@ impl InputSpreads {
     /// and land is not level.
     #[must_use]
     pub fn with_run(mut self, plow: &Plow, run: &RunFigures) -> Self {
-        self.set(Input::Pull, run.pull.spread());
-        if let Some(tail) = run.tail_load {
-            self.set(Input::TailLoad, tail.spread());
-        }
-        if let Some(front) = run.front_load {
-            self.set(Input::FrontLoad, front.spread());
-        }
-        for (input, force) in [(Input::LowerLinksForce, run.lower_links), (Input::TopLinkForce, run.top_link)]
-        {
+        self.pull = run.pull.distribution();
+        for (input, force) in [
+            (&mut self.tail_load, run.tail_load),
+            (&mut self.front_load, run.front_load),
+            (&mut self.lower_links_force, run.lower_links),
+            (&mut self.top_link_force, run.top_link),
+        ] {
             if let Some(force) = force {
-                self.set(input, force.spread());
+                *input = force.distribution();
             }
         }
         if let Some(angle) = drawbar_angle(plow, run) {
-            self.set(Input::DrawbarAngle, angle);
-            self.inclination_measured = true;
+            self.drawbar_angle = angle;
         }
-        if run.measured(plow) == Some(super::draw::Measured::LineOfPull) {
+        if run.measured(plow) == Some(Measured::LineOfPull) {
             let depth_m = run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m());
-            self.set(Input::SoilHeight, SoilHeight::of(plow, depth_m).spread());
+            self.soil_height = SoilHeight::of(plow, depth_m).distribution();
         }
-        if let Spread::Normal { mean, sd } = self.get(Input::PlowHoleHeight) {
+        if let Distribution::Normal { mean, sd } = self.plow_hole_height {
             let (higher_m, pose_sd_m) = pin_pose_m(plow, run);
-            let (mean, sd) = (mean + higher_m, sd.hypot(pose_sd_m));
-            self.set(Input::PlowHoleHeight, Spread::Normal { mean, sd });
+            self.plow_hole_height = Distribution::Normal { mean: mean + higher_m, sd: sd.hypot(pose_sd_m) };
         }
         self
     }
 
-    /// The distribution of one input.
-    #[must_use]
-    pub fn get(&self, input: Input) -> Spread {
-        self.spreads.get(input as usize).copied().unwrap_or(Spread::Normal { mean: f64::NAN, sd: 0.0 })
-    }
-
-    fn set(&mut self, input: Input, spread: Spread) {
-        if let Some(slot) = self.spreads.get_mut(input as usize) {
-            *slot = spread;
-        }
-    }
-
     /// Every input at the middle of its distribution.
     #[must_use]
-    pub fn centres(&self) -> Inputs {
-        self.inclined(Inputs(self.spreads.map(Spread::centre)))
+    pub fn centres(&self) -> Inputs<f64> {
+        self.inclined(self.map(Distribution::centre))
     }
 
     /// One draw of all inputs, independent of each other.
-    pub fn draw(&self, rng: &mut impl Rng) -> Inputs {
-        self.inclined(Inputs(self.spreads.map(|spread| spread.draw(rng))))
+    pub fn draw(&self, rng: &mut impl Rng) -> Inputs<f64> {
+        self.inclined(self.map(|input| input.draw(rng)))
     }
 
     /// With the tractor's pin where a measured inclination has it, z_T = z_h + length·sin(inclination).
-    pub(super) fn inclined(&self, mut inputs: Inputs) -> Inputs {
-        if self.inclination_measured {
-            let rise_m = inputs.get(Input::MemberLength) * inputs.get(Input::DrawbarAngle).to_radians().sin();
-            inputs.set(Input::TractorHoleHeight, inputs.get(Input::PlowHoleHeight) + rise_m);
+    pub(super) fn inclined(&self, mut inputs: Inputs<f64>) -> Inputs<f64> {
+        // Exact is only what was not measured.
+        if !matches!(self.drawbar_angle, Distribution::Exact(_)) {
+            let rise_m = inputs.member_length * inputs.drawbar_angle.to_radians().sin();
+            inputs.tractor_hole_height = inputs.plow_hole_height + rise_m;
         }
         inputs
     }
 }
 
-fn around(length: &Measured<Length>, half_width_m: f64) -> Spread {
+fn around(length: &quantity::Measured<Length>, half_width_m: f64) -> Distribution {
     let sd = length.standard_uncertainty(Length::from_si(half_width_m));
-    Spread::Normal { mean: length.si(), sd }
+    Distribution::Normal { mean: length.si(), sd }
+}
+
+fn point(length: &quantity::Measured<Length>) -> Distribution {
+    around(length, POINT_HALF_WIDTH_M)
+}
+
+fn hole(length: &quantity::Measured<Length>) -> Distribution {
+    around(length, HOLE_HALF_WIDTH_M)
+}
+
+fn resistance(middle: f64) -> Distribution {
+    Distribution::Uniform {
+        low: middle * (1.0 - RESISTANCE_HALF_RANGE_SHARE),
+        high: middle * (1.0 + RESISTANCE_HALF_RANGE_SHARE),
+    }
 }

@@ -1,6 +1,6 @@
 //! A mean force of a run, with what its readings and its calibration leave open.
 
-use super::spread::Spread;
+use super::distribution::Distribution;
 use crate::stats::Estimate;
 use crate::stats::student::Z_975;
 use ingest::calibration::Uncertainty;
@@ -86,9 +86,9 @@ impl MeanForce {
         Self { calibration_half_width_n, ..self }
     }
 
-    pub(super) fn spread(&self) -> Spread {
+    pub(super) fn distribution(&self) -> Distribution {
         let sd = self.readings_sd_n().hypot(self.calibration_sd_n());
-        Spread::Normal { mean: self.mean_n.value, sd }
+        Distribution::Normal { mean: self.mean_n.value, sd }
     }
 
     /// Standard uncertainty that the readings of this run leave.

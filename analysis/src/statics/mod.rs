@@ -2,11 +2,11 @@
 //!
 //! [`side`] solves a known plow in closed form; [`identify`] goes the other way, from what a run measured to
 //! the soil force and the balance, with uncertainty; [`predict`] applies the result to other holes;
-//! [`joint`] takes several runs of one plow together; [`tighten`] says which measurement would help most;
+//! [`joint`] takes several runs of one plow together; [`value_of_information`] says which measurement would help most;
 //! [`report`] says what is known before any run; [`top`] is the top view, with the tractor.
 
-pub mod anatomy;
 pub mod contradiction;
+pub mod distribution;
 pub mod draft;
 pub mod draw;
 pub mod free_body;
@@ -16,20 +16,25 @@ pub mod inputs;
 pub mod joint;
 mod mean_force;
 pub mod natural_frequencies;
+pub mod plow_model;
 pub mod predict;
 mod preposterior;
 pub mod ranking;
 mod refusal;
 pub mod report;
 mod run_figures;
+pub mod samples;
 mod sampling;
 pub mod sensitivity;
 pub mod side;
 pub mod soil;
-pub mod spread;
-pub mod tighten;
 pub mod top;
+pub mod value_of_information;
 pub mod what_if;
 
+#[cfg(test)]
+pub(crate) mod from_priors;
+#[cfg(test)]
+pub(crate) mod invented_plow;
 #[cfg(test)]
 mod side_laws;

@@ -90,11 +90,12 @@ pub fn plane_body_hz(mass_kg: f64, gyration_m: f64, springs: &[(f64, f64)]) -> O
 /// load table. Monte Carlo over what was measured, and over the stated ranges of what was not.
 #[must_use]
 pub fn expected_frequencies(plow: &Plow, tail_load_n: f64) -> Option<ExpectedFrequencies> {
-    plow.front_wheels.as_ref()?;
-    let wheel = plow.tail_wheel.as_ref()?;
+    plow.front.wheels()?;
+    let wheel = plow.tail.wheel()?;
     // The table's slope about the working load: a tenth of the load to both sides.
     let (low_n, high_n) = (0.9 * tail_load_n, 1.1 * tail_load_n);
-    let slope_n_per_m = (high_n - low_n) / (wheel.deflection(high_n) - wheel.deflection(low_n));
+    let slope_n_per_m =
+        (high_n - low_n) / (wheel.load_table.deflection_m(high_n) - wheel.load_table.deflection_m(low_n));
     if !(slope_n_per_m.is_finite() && slope_n_per_m > 0.0) {
         return None;
     }

@@ -4,14 +4,15 @@
 //! loads and the pull's vertical part. Depth and suction that change with the new attitude are not in it, so
 //! a prediction is for the next trial pass, not instead of one.
 
-use super::anatomy::{Anatomy, Links};
 use super::draw::Draw;
-use super::identify::{IdentifyError, estimate};
-use super::inputs::{Input, InputSpreads, Inputs};
+use super::identify::IdentifyError;
+use super::inputs::Inputs;
+use super::plow_model::{Links, PlowModel};
+use super::samples::Samples;
 use super::side::{Loads, SideView, StaticsError};
 use super::soil::SoilHeight;
 use crate::stats::Estimate;
-use ingest::plow::{Hole, Pins, Plow, Setting};
+use ingest::plow::{Hole, Plow, Setting};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use serde::Serialize;
@@ -24,49 +25,46 @@ const PLOW_DRAWS: usize = 2_000;
 
 /// A plow in one setting with what is known of it, draw by draw.
 #[derive(Clone, Copy, Debug)]
-pub struct Standing {
+pub struct State {
     /// The plow with its soil force.
     pub side: SideView,
     /// What it was made from.
-    pub inputs: Inputs,
+    pub inputs: Inputs<f64>,
 }
 
-impl From<&Draw> for Standing {
+impl From<&Draw> for State {
     fn from(draw: &Draw) -> Self {
         Self { side: draw.side, inputs: draw.inputs }
     }
 }
 
-impl Standing {
+impl State {
     /// The plow with both pins moved and the same soil force. The shift is the difference of the holes' nominal
     /// heights: what is wrong with a height is mostly the level it was taken from, and that moves with it.
     ///
     /// # Errors
     /// [`StaticsError`] if the plow cannot be in these holes.
-    pub fn with_pins(&self, anatomy: &Anatomy, shift: PinShift) -> Result<SideView, StaticsError> {
+    pub fn with_pins(&self, plow_model: &PlowModel, shift: PinShift) -> Result<SideView, StaticsError> {
         let inputs = self.moved_inputs(shift);
         let now = &self.side;
-        let moved = anatomy.side_view(&inputs)?;
+        let moved = plow_model.side_view(&inputs)?;
         let (plow_hitch, tractor_hitch, front) = (moved.plow_hitch, moved.tractor_hitch, moved.front);
         Ok(SideView { plow_hitch, tractor_hitch, front, ..*now })
     }
 
-    fn moved_inputs(&self, shift: PinShift) -> Inputs {
+    fn moved_inputs(&self, shift: PinShift) -> Inputs<f64> {
         let mut inputs = self.inputs;
-        for (input, by_m) in
-            [(Input::PlowHoleHeight, shift.plow_m), (Input::TractorHoleHeight, shift.tractor_m)]
-        {
-            inputs.set(input, inputs.get(input) + by_m);
-        }
+        inputs.plow_hole_height += shift.plow_m;
+        inputs.tractor_hole_height += shift.tractor_m;
         inputs
     }
 
     /// Its loads with both pins moved.
     ///
     /// # Errors
-    /// As [`Standing::with_pins`], and [`StaticsError`] if the plow cannot be there.
-    pub fn moved(&self, anatomy: &Anatomy, shift: PinShift) -> Result<Loads, StaticsError> {
-        self.with_pins(anatomy, shift)?.loads()
+    /// As [`State::with_pins`], and [`StaticsError`] if the plow cannot be there.
+    pub fn moved(&self, plow_model: &PlowModel, shift: PinShift) -> Result<Loads, StaticsError> {
+        self.with_pins(plow_model, shift)?.loads()
     }
 }
 
@@ -121,23 +119,25 @@ pub struct Prediction {
     pub pull_n: Estimate,
     /// Load that the plow puts on the tractor.
     pub tractor_load_n: Estimate,
-    /// Chance that the tail wheel is off the ground on the mean.
-    pub tail_off_chance: f64,
-    /// Chance that b is nearer to 0 than with the holes of the setting.
-    pub better_chance: f64,
+    /// Probability that the tail wheel is off the ground on the mean.
+    #[serde(rename = "tail_off_chance")]
+    pub tail_off_probability: f64,
+    /// Probability that b is nearer to 0 than with the holes of the setting.
+    #[serde(rename = "better_chance")]
+    pub better_probability: f64,
 }
 
 /// All pairs of holes, those of `setting` among them, in the order of the description (plow holes first).
 ///
 /// # Errors
-/// [`IdentifyError::UnknownHole`]; [`IdentifyError::NotFinite`] if a pair leaves nothing on the wheels in
-/// every draw, or `standings` is empty.
+/// [`IdentifyError::NotFinite`] if a pair leaves nothing on the wheels in
+/// every draw, or `states` is empty.
 pub fn predict_all(
     plow: &Plow,
     setting: &Setting,
-    standings: &[Standing],
+    states: &[State],
 ) -> Result<Vec<Prediction>, IdentifyError> {
-    let predictor = Predictor::of(plow, setting, standings)?;
+    let predictor = Predictor::of(plow, setting, states);
     let mut all = Vec::new();
     for plow_hole in &plow.plow_hitch.holes {
         for tractor_hole in &plow.tractor_hitch.holes {
@@ -151,49 +151,46 @@ pub fn predict_all(
 /// What is known of a plow in one setting, ready to be moved to other places.
 pub struct Predictor<'a> {
     setting: &'a Setting,
-    pins: Pins,
-    anatomy: Anatomy,
-    standings: &'a [Standing],
-    /// b of each standing in the setting, where it can be.
+    plow_model: PlowModel,
+    states: &'a [State],
+    /// b of each state in the setting, where it can be.
     now: Vec<Option<f64>>,
 }
 
 impl<'a> Predictor<'a> {
-    /// For a plow that stands as `standings` have it, of which the first 2,000 are used.
-    ///
-    /// # Errors
-    /// [`IdentifyError::UnknownHole`], [`IdentifyError::Statics`] for a plow without a structure.
-    pub fn of(plow: &Plow, setting: &'a Setting, standings: &'a [Standing]) -> Result<Self, IdentifyError> {
-        let pins = pins(plow, setting)?;
-        let standings = standings.get(..PREDICTION_DRAWS_MAX).unwrap_or(standings);
-        let anatomy = Anatomy::of(plow)?;
+    /// For a plow that stands as `states` have it, of which the first 2,000 are used.
+    #[must_use]
+    pub fn of(plow: &Plow, setting: &'a Setting, states: &'a [State]) -> Self {
+        let states = states.get(..PREDICTION_DRAWS_MAX).unwrap_or(states);
+        let plow_model = PlowModel::of(plow);
         let stay = PinShift::default();
-        let now = standings.iter().map(|standing| bounded(standing.moved(&anatomy, stay))).collect();
-        Ok(Self { setting, pins, anatomy, standings, now })
+        let now = states.iter().map(|state| bounded(state.moved(&plow_model, stay))).collect();
+        Self { setting, plow_model, states, now }
     }
 
     /// What pins at these places would do; `None` if more than one draw in twenty cannot be there.
     #[must_use]
     pub fn at(&self, plow_place: &PinPlace, tractor_place: &PinPlace) -> Option<Prediction> {
-        let Self { setting, pins, anatomy, standings, now } = self;
-        let is_now = plow_place.name == setting.plow_hole && tractor_place.name == setting.tractor_hole;
+        let Self { setting, plow_model, states, now } = self;
+        let is_now =
+            plow_place.name == setting.plow_hole.name && tractor_place.name == setting.tractor_hole.name;
         let shift = PinShift {
-            plow_m: plow_place.z_m - pins.plow_z.si(),
-            tractor_m: tractor_place.z_m - pins.tractor_z.si(),
+            plow_m: plow_place.z_m - setting.plow_hole.z.si(),
+            tractor_m: tractor_place.z_m - setting.tractor_hole.z.si(),
         };
-        let mut solved = Vec::with_capacity(standings.len());
+        let mut solved = Vec::with_capacity(states.len());
         let mut better = 0usize;
-        for (standing, now) in standings.iter().zip(now) {
-            if let Ok(loads) = standing.moved(anatomy, shift) {
+        for (state, now) in states.iter().zip(now) {
+            if let Ok(loads) = state.moved(plow_model, shift) {
                 better += usize::from(now.is_none_or(|b| loads.bounded_balance_index().abs() < b.abs()));
                 solved.push(loads);
             }
         }
-        if solved.len() * 20 < standings.len() * 19 || solved.is_empty() {
+        let solved = Samples::new(solved, states.len());
+        if solved.len() * 20 < states.len() * 19 {
             return None;
         }
-        let count = solved.len() as f64;
-        let figure = |of: fn(&Loads) -> f64| estimate(&solved.iter().map(of).collect::<Vec<_>>());
+        let figure = |of: fn(&Loads) -> f64| solved.estimate(of);
         Some(Prediction {
             plow_hole: plow_place.name.clone(),
             tractor_hole: tractor_place.name.clone(),
@@ -205,73 +202,66 @@ impl<'a> Predictor<'a> {
             front_load_n: figure(|l| l.carried_loads_n().0)?,
             tail_load_n: figure(|l| l.carried_loads_n().1)?,
             pull_n: figure(|l| l.pull_n)?,
-            tractor_load_n: estimate(&solved.iter().map(|l| anatomy.tractor_load_n(l)).collect::<Vec<_>>())?,
-            tail_off_chance: solved.iter().filter(|l| l.tail_load_n <= 0.0).count() as f64 / count,
-            better_chance: better as f64 / count,
+            tractor_load_n: solved.estimate(|l| plow_model.tractor_load_n(l))?,
+            tail_off_probability: solved.probability(|l| l.tail_load_n <= 0.0)?,
+            better_probability: better as f64 / solved.len() as f64,
         })
     }
-}
-
-fn pins(plow: &Plow, setting: &Setting) -> Result<Pins, IdentifyError> {
-    plow.pins(setting).ok_or_else(|| IdentifyError::UnknownHole {
-        plow_hole: setting.plow_hole.clone(),
-        tractor_hole: setting.tractor_hole.clone(),
-    })
 }
 
 fn bounded(loads: Result<Loads, StaticsError>) -> Option<f64> {
     loads.ok().map(|loads| loads.bounded_balance_index())
 }
 
-/// What every pair of holes would do without a run, as [`plow_standings`] has it.
+/// What every pair of holes would do without a run, as [`plow_states`] has it.
 ///
 /// # Errors
-/// As [`plow_standings`].
+/// As [`plow_states`].
 pub fn hole_table(
     plow: &Plow,
     setting: &Setting,
     pull_n: f64,
     seed: u64,
 ) -> Result<Vec<Prediction>, IdentifyError> {
-    predict_all(plow, setting, &plow_standings(plow, setting, pull_n, seed)?)
+    predict_all(plow, setting, &plow_states(plow, setting, pull_n, seed)?)
 }
 
 /// The plow as it may stand without a run: soil force from share condition and depth alone, at a pull along the
 /// line of pull of `setting`; the same draws for the same `seed`.
 ///
 /// # Errors
-/// [`IdentifyError::UnknownHole`], [`IdentifyError::Statics`] if hardly any draw can be at this pull.
-pub fn plow_standings(
+/// [`IdentifyError::NotFinite`]; [`IdentifyError::Statics`] if hardly any draw can be at this pull.
+pub fn plow_states(
     plow: &Plow,
     setting: &Setting,
     pull_n: f64,
     seed: u64,
-) -> Result<Vec<Standing>, IdentifyError> {
+) -> Result<Samples<State>, IdentifyError> {
     if !pull_n.is_finite() {
         return Err(IdentifyError::NotFinite);
     }
-    let anatomy = Anatomy::of(plow)?;
-    let spreads = InputSpreads::of_plow(plow, &pins(plow, setting)?);
+    let plow_model = PlowModel::of(plow);
+    let distributions = Inputs::of_plow(plow, setting);
     let height = SoilHeight::of(plow, plow.bottoms.depth.m());
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let mut standings = Vec::with_capacity(PLOW_DRAWS);
+    let mut states = Vec::with_capacity(PLOW_DRAWS);
     let (mut tried, mut error) = (0, None);
-    while standings.len() < PLOW_DRAWS && tried < 20 * PLOW_DRAWS {
+    while states.len() < PLOW_DRAWS && tried < 20 * PLOW_DRAWS {
         tried += 1;
-        let mut inputs = spreads.draw(&mut rng);
-        let z_m = height.spread().draw(&mut rng);
+        let mut inputs = distributions.draw(&mut rng);
+        let z_m = height.distribution().draw(&mut rng);
         if height.likeliness(z_m) == 0.0 {
             continue;
         }
-        inputs.set(Input::SoilHeight, z_m);
-        match anatomy.side_view(&inputs).and_then(|side| side.with_pull(pull_n)) {
-            Ok(side) => standings.push(Standing { side, inputs }),
+        inputs.soil_height = z_m;
+        match plow_model.side_view(&inputs).and_then(|side| side.with_pull(pull_n)) {
+            Ok(side) => states.push(State { side, inputs }),
             Err(why) => error = Some(why),
         }
     }
     match error {
-        Some(why) if standings.len() * 10 < PLOW_DRAWS => Err(IdentifyError::Statics(why)),
-        _ => Ok(standings),
+        Some(why) if states.len() * 10 < PLOW_DRAWS => Err(IdentifyError::Statics(why)),
+        _ => Ok(Samples::new(states, tried)),
     }
 }
 
@@ -279,9 +269,9 @@ pub fn plow_standings(
 #[derive(Clone, Copy, Debug)]
 pub struct Nominal {
     /// Its structure.
-    pub anatomy: Anatomy,
+    pub plow_model: PlowModel,
     /// The plow with its soil force.
-    pub standing: Standing,
+    pub state: State,
     /// Its links, if it hangs on links that meet.
     pub links: Option<Links>,
 }
@@ -290,19 +280,19 @@ impl Nominal {
     /// Its loads with the pins moved and the same soil force.
     ///
     /// # Errors
-    /// As [`Standing::moved`].
+    /// As [`State::moved`].
     pub fn moved(&self, shift: PinShift) -> Result<Loads, StaticsError> {
-        self.standing.moved(&self.anatomy, shift)
+        self.state.moved(&self.plow_model, shift)
     }
 
     /// The plow itself with the pins moved, and its links, for a diagram.
     ///
     /// # Errors
-    /// As [`Standing::with_pins`].
+    /// As [`State::with_pins`].
     pub fn with_pins(&self, shift: PinShift) -> Result<(SideView, Option<Links>), StaticsError> {
-        let side = self.standing.with_pins(&self.anatomy, shift)?;
+        let side = self.state.with_pins(&self.plow_model, shift)?;
         let links = match self.links {
-            Some(_) => Some(self.anatomy.links(&self.standing.moved_inputs(shift))?),
+            Some(_) => Some(self.plow_model.links(&self.state.moved_inputs(shift))?),
             None => None,
         };
         Ok((side, links))
@@ -313,13 +303,13 @@ impl Nominal {
 /// of `statics` shows.
 ///
 /// # Errors
-/// [`IdentifyError::UnknownHole`]; [`IdentifyError::Statics`] if it cannot be solved.
+/// [`IdentifyError::Statics`] if it cannot be solved.
 pub fn nominal(plow: &Plow, setting: &Setting, pull_n: f64) -> Result<Nominal, IdentifyError> {
-    let spreads = InputSpreads::of_plow(plow, &pins(plow, setting)?);
-    let mut inputs = spreads.centres();
-    inputs.set(Input::SoilHeight, SoilHeight::of(plow, plow.bottoms.depth.m()).mean_m);
-    let anatomy = Anatomy::of(plow)?;
-    let links = if anatomy.hangs_on_links() { Some(anatomy.links(&inputs)?) } else { None };
-    let side = anatomy.side_view(&inputs)?.with_pull(pull_n)?;
-    Ok(Nominal { anatomy, standing: Standing { side, inputs }, links })
+    let distributions = Inputs::of_plow(plow, setting);
+    let mut inputs = distributions.centres();
+    inputs.soil_height = SoilHeight::of(plow, plow.bottoms.depth.m()).mean_m;
+    let plow_model = PlowModel::of(plow);
+    let links = if plow_model.hangs_on_links() { Some(plow_model.links(&inputs)?) } else { None };
+    let side = plow_model.side_view(&inputs)?.with_pull(pull_n)?;
+    Ok(Nominal { plow_model, state: State { side, inputs }, links })
 }

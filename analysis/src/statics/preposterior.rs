@@ -29,25 +29,24 @@ pub(super) fn expected_half_width(figures: &[f64], values: &[f64], sd: f64, seed
         .collect();
     pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
     let half_widths = outcomes.iter().map(|outcome| weighted_half_width(&pairs, *outcome, sd));
-    Some(half_widths.sum::<f64>() / outcomes.len() as f64)
+    Some(half_widths.sum::<Option<f64>>()? / outcomes.len() as f64)
 }
 
-/// `pairs` of figure and value, sorted by the figure.
-fn weighted_half_width(pairs: &[(f64, f64)], outcome: f64, sd: f64) -> f64 {
+/// `pairs` of figure and value, sorted by the figure; `None` where a weight is no number.
+fn weighted_half_width(pairs: &[(f64, f64)], outcome: f64, sd: f64) -> Option<f64> {
     let weight = |value: f64| (-0.5 * ((value - outcome) / sd).powi(2)).exp();
     let total: f64 = pairs.iter().map(|pair| weight(pair.1)).sum();
-    let (mut reached, mut low, mut high) = (0.0, None, f64::NAN);
+    let (mut reached, mut low) = (0.0, None);
     for (figure, value) in pairs {
         reached += weight(*value);
         if low.is_none() && reached >= 0.025 * total {
             low = Some(*figure);
         }
         if reached >= 0.975 * total {
-            high = *figure;
-            break;
+            return low.map(|low| (figure - low) / 2.0);
         }
     }
-    low.map_or(f64::NAN, |low| (high - low) / 2.0)
+    None
 }
 
 #[cfg(test)]

@@ -29,7 +29,7 @@ pub fn ranking(draws: &[Draw], figure: impl Fn(&Draw) -> f64) -> Vec<InputShare>
     let mut shares: Vec<InputShare> = Input::ALL
         .into_iter()
         .map(|input| {
-            let of_input = ranks(&looked_at.iter().map(|draw| draw.inputs.get(input)).collect::<Vec<_>>());
+            let of_input = ranks(&looked_at.iter().map(|draw| draw.inputs[input]).collect::<Vec<_>>());
             InputShare { input, share: correlation(&of_input, &of_figure).powi(2) }
         })
         .filter(|share| share.share >= SHARE_MIN)

@@ -39,14 +39,6 @@ pub enum StaticsError {
         /// The farthest that is taken.
         farthest_m: f64,
     },
-    /// A part that this kind of plow stands on is not in the description.
-    #[error("the description has no [{table}], which a {kind} plow needs")]
-    NoSuchPart {
-        /// Table of the description.
-        table: &'static str,
-        /// Kind of plow.
-        kind: &'static str,
-    },
     /// Drawbar and soil lift the whole plow off its wheels.
     #[error(
         "drawbar and soil would lift the whole plow: {ground_load_n:.0} N left on the wheels; check weight, \

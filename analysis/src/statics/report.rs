@@ -1,10 +1,10 @@
 //! What is known of a plow before any run: its force diagram, what each pair of holes would do, and the draft
 //! to be expected.
 
-use super::anatomy::{Links, link_forces_n};
 use super::draft::{ExpectedDraft, moldboard_draft};
 use super::free_body::{AppliedForce, free_body};
 use super::identify::IdentifyError;
+use super::plow_model::{Links, link_forces_n};
 use super::predict::{Nominal, Prediction, hole_table, nominal};
 use super::sensitivity::{Sensitivity, sensitivities};
 use super::side::{Loads, SideView};
@@ -112,7 +112,7 @@ pub fn statics_report(
     seed: u64,
 ) -> Result<StaticsReport, IdentifyError> {
     let nominal = nominal(plow, setting, pull_n)?;
-    let side = nominal.standing.side;
+    let side = nominal.state.side;
     let (loads, forces) = free_body(&side)?;
     let links = nominal.links.map(|links| {
         let (lower_n, top_n) = link_forces_n(&links, loads.pull_x_n, loads.front_load_n);
@@ -121,8 +121,8 @@ pub fn statics_report(
     Ok(StaticsReport {
         plow: plow.name.clone(),
         setting: setting_name.to_owned(),
-        plow_hole: setting.plow_hole.clone(),
-        tractor_hole: setting.tractor_hole.clone(),
+        plow_hole: setting.plow_hole.name.clone(),
+        tractor_hole: setting.tractor_hole.name.clone(),
         side,
         nominal,
         parts: plow.part_names(),
@@ -139,7 +139,7 @@ pub fn statics_report(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::verdict::studies::invented_plow::{plow, setting};
+    use crate::statics::invented_plow::{plow, setting};
 
     /// Found on a walking plow with a wheel off the ground in most pairs: "the 18 pairs nearest to balance" were all 24.
     #[test]

@@ -1,11 +1,11 @@
 //! What a run measured, and where that puts the plow's pin and the line of pull.
 
-use super::draw::Measured;
+use super::distribution::Distribution;
 use super::mean_force::MeanForce;
-use super::spread::Spread;
 use crate::stats::Estimate;
 use crate::stats::student::Z_975;
 use ingest::plow::{Kind, Plow};
+use serde::Serialize;
 
 /// Standard deviation of the plow's pin about its measured height in a run: wheels that carry less or more than
 /// on the level floor let the frame rise or sink (by choice; on the virtual plow up to 12 mm).
@@ -86,14 +86,28 @@ pub fn pin_pose_m(plow: &Plow, run: &RunFigures) -> (f64, f64) {
 }
 
 /// Distribution of the drawbar's inclination in degrees, where it was measured and the plow has one.
-pub(super) fn drawbar_angle(plow: &Plow, run: &RunFigures) -> Option<Spread> {
+pub(super) fn drawbar_angle(plow: &Plow, run: &RunFigures) -> Option<Distribution> {
     let measured = run.drawbar_deg.filter(|_| plow.kind() != Kind::Mounted)?;
     let sd = half_width(&measured).hypot(DRAWBAR_ZERO_HALF_WIDTH_DEG) / Z_975;
-    Some(Spread::Normal { mean: measured.value, sd })
+    Some(Distribution::Normal { mean: measured.value, sd })
 }
 
 fn half_width(figure: &Estimate) -> f64 {
     (figure.high - figure.low) / 2.0
+}
+
+/// Which loads a run measured besides the pull.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Measured {
+    /// The tail's.
+    Tail,
+    /// The front's.
+    Front,
+    /// Both.
+    Both,
+    /// Neither, but the line of pull: the soil force is as likely as it is beforehand, and the loads follow.
+    LineOfPull,
 }
 
 /// What says, on a mounted plow, what its links carry.
@@ -168,9 +182,9 @@ impl RunFigures {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::statics::anatomy::Anatomy;
-    use crate::statics::inputs::{Input, InputSpreads};
-    use crate::verdict::studies::invented_plow::{figures, plow, setting};
+    use crate::statics::inputs::Inputs;
+    use crate::statics::invented_plow::{figures, plow, setting};
+    use crate::statics::plow_model::PlowModel;
 
     /// A run 50 mm shallower than the plow was measured at leaves the height of its pin open by half of
     /// that, besides what its pose does in any run.
@@ -179,9 +193,8 @@ mod tests {
         let plow = plow();
         let u_m = |depth_m| {
             let run = RunFigures { depth_m, ..figures(8_000.0, 900.0, &plow) };
-            let pins = plow.pins(&setting("4", "4")).unwrap();
-            let spreads = InputSpreads::of_plow(&plow, &pins).with_run(&plow, &run);
-            spreads.get(Input::PlowHoleHeight).standard_uncertainty()
+            let distributions = Inputs::of_plow(&plow, &setting("4", "4")).with_run(&plow, &run);
+            distributions.plow_hole_height.standard_uncertainty()
         };
         let measured_m: f64 = 0.005 / Z_975;
         assert!((u_m(None) - measured_m.hypot(PIN_POSE_SD_M)).abs() < 1e-12);
@@ -205,13 +218,14 @@ mod tests {
     fn a_measured_inclination_takes_the_place_of_the_hole_at_the_tractor() {
         let plow = plow();
         let run = RunFigures { drawbar_deg: Estimate::around(7.0, 0.1), ..figures(8_000.0, 900.0, &plow) };
-        let anatomy = Anatomy::of(&plow).unwrap();
+        let plow_model = PlowModel::of(&plow);
         for tractor_hole in ["1", "7"] {
-            let spreads = InputSpreads::of_plow(&plow, &plow.pins(&setting("4", tractor_hole)).unwrap());
-            let slope =
-                |spreads: &InputSpreads| anatomy.side_view(&spreads.centres()).unwrap().drawbar_slope();
-            assert!((slope(&spreads.with_run(&plow, &run)) - 7.0f64.to_radians().tan()).abs() < 1e-12);
-            assert!((slope(&spreads) - 7.0f64.to_radians().tan()).abs() > 0.01);
+            let distributions = Inputs::of_plow(&plow, &setting("4", tractor_hole));
+            let slope = |distributions: &Inputs<Distribution>| {
+                plow_model.side_view(&distributions.centres()).unwrap().drawbar_slope()
+            };
+            assert!((slope(&distributions.with_run(&plow, &run)) - 7.0f64.to_radians().tan()).abs() < 1e-12);
+            assert!((slope(&distributions) - 7.0f64.to_radians().tan()).abs() > 0.01);
         }
     }
 

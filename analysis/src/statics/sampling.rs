@@ -1,9 +1,11 @@
 //! Draws of a run's inputs, each solved backwards, and which of them are kept.
 
-use super::anatomy::Anatomy;
-use super::draw::{Draw, Impossible, Measured, solve_backwards};
+use super::distribution::Distribution;
+use super::draw::{Draw, Impossible, solve_backwards};
 use super::identify::Contradiction;
-use super::inputs::{FromLinks, InputSpreads, Inputs};
+use super::inputs::{FromLinks, Inputs, Measured};
+use super::plow_model::PlowModel;
+use super::samples::Samples;
 use super::soil::SoilHeight;
 use rand::{Rng, RngExt};
 
@@ -13,7 +15,6 @@ const TRIES_PER_DRAW: usize = 20;
 /// What was counted on the way.
 #[derive(Default)]
 pub(super) struct Tally {
-    pub tried: usize,
     impossible: [usize; 4],
     pub set_aside: usize,
     set_aside_high: usize,
@@ -48,24 +49,24 @@ impl Tally {
 
 /// What is drawn from, and what it has to agree with.
 pub(super) struct Sampled {
-    pub anatomy: Anatomy,
-    pub spreads: InputSpreads,
+    pub plow_model: PlowModel,
+    pub distributions: Inputs<Distribution>,
     pub measured: Measured,
     pub from_links: Option<FromLinks>,
     /// Added to every draw of the inputs.
-    pub shift: Option<Inputs>,
+    pub shift: Option<Inputs<f64>>,
 }
 
 impl Sampled {
     fn draw(&self, rng: &mut impl Rng) -> Result<Draw, Impossible> {
-        let mut inputs = self.spreads.draw(rng);
+        let mut inputs = self.distributions.draw(rng);
         if let Some(shift) = &self.shift {
-            inputs = self.spreads.inclined(inputs.plus(shift));
+            inputs = self.distributions.inclined(inputs.plus(shift));
         }
         if let Some(from) = self.from_links {
-            self.anatomy.load_from_links(&mut inputs, from).map_err(|_| Impossible::Geometry)?;
+            self.plow_model.load_from_links(&mut inputs, from).map_err(|_| Impossible::Geometry)?;
         }
-        solve_backwards(&self.anatomy, &inputs, self.measured)
+        solve_backwards(&self.plow_model, &inputs, self.measured)
     }
 }
 
@@ -76,11 +77,11 @@ pub(super) fn gather(
     likely: Option<SoilHeight>,
     wanted: usize,
     rng: &mut impl Rng,
-) -> (Vec<Draw>, Tally) {
+) -> (Samples<Draw>, Tally) {
     let mut draws = Vec::with_capacity(wanted);
-    let mut tally = Tally::default();
-    while draws.len() < wanted && tally.tried < wanted * TRIES_PER_DRAW {
-        tally.tried += 1;
+    let (mut tally, mut tried) = (Tally::default(), 0);
+    while draws.len() < wanted && tried < wanted * TRIES_PER_DRAW {
+        tried += 1;
         let draw = match from.draw(rng) {
             Ok(draw) => draw,
             Err(why) => {
@@ -103,5 +104,5 @@ pub(super) fn gather(
         }
         draws.push(draw);
     }
-    (draws, tally)
+    (Samples::new(draws, tried), tally)
 }

@@ -1,9 +1,9 @@
 //! How much the balance moves with each thing that can be changed or is not known well: the plow is solved anew
 //! for every line, with the soil force as it was.
 
-use super::anatomy::Anatomy;
 use super::inputs::{Input, Inputs};
-use super::predict::{Nominal, Standing};
+use super::plow_model::PlowModel;
+use super::predict::{Nominal, State};
 use super::side::{Loads, SideView, StaticsError};
 use serde::Serialize;
 
@@ -62,9 +62,9 @@ impl Change {
     ];
 
     /// Inputs, and the factor of the soil's draft, after the change.
-    fn of(self, inputs: &Inputs, step_m: f64) -> (Inputs, f64) {
+    fn of(self, inputs: &Inputs<f64>, step_m: f64) -> (Inputs<f64>, f64) {
         let mut changed = *inputs;
-        let mut add = |input: Input, by: f64| changed.set(input, inputs.get(input) + by);
+        let mut add = |input: Input, by: f64| changed[input] = inputs[input] + by;
         match self {
             Self::TractorPin => add(Input::TractorHoleHeight, step_m),
             Self::PlowPin => add(Input::PlowHoleHeight, step_m),
@@ -74,7 +74,7 @@ impl Change {
             }
             Self::LongerMember => add(Input::MemberLength, 2.0 * step_m),
             Self::WeightBack => add(Input::WeightPlace, -step_m),
-            Self::MoreWeight => add(Input::Weight, 0.05 * inputs.get(Input::Weight)),
+            Self::MoreWeight => add(Input::Weight, 0.05 * inputs.weight),
             Self::SoilDeeper => add(Input::SoilHeight, -step_m),
             Self::DullerShares => add(Input::SoilSlope, 0.05),
             Self::MoreDraft => return (changed, 1.1),
@@ -84,31 +84,31 @@ impl Change {
 }
 
 fn loads_of(
-    anatomy: &Anatomy,
-    standing: &Standing,
-    inputs: &Inputs,
+    plow_model: &PlowModel,
+    state: &State,
+    inputs: &Inputs<f64>,
     factor: f64,
 ) -> Result<Loads, StaticsError> {
-    let soil_draft_n = standing.side.soil_draft_n * factor;
-    SideView { soil_draft_n, ..anatomy.side_view(inputs)? }.loads()
+    let soil_draft_n = state.side.soil_draft_n * factor;
+    SideView { soil_draft_n, ..plow_model.side_view(inputs)? }.loads()
 }
 
 /// What each change does to a plow; a change in which it cannot be has no line. `step_m` is the step of pins,
 /// places and heights.
 #[must_use]
 pub fn sensitivities(nominal: &Nominal, step_m: f64) -> Vec<Sensitivity> {
-    let (anatomy, standing) = (&nominal.anatomy, &nominal.standing);
-    let Ok(now) = standing.side.loads() else { return Vec::new() };
+    let (plow_model, state) = (&nominal.plow_model, &nominal.state);
+    let Ok(now) = state.side.loads() else { return Vec::new() };
     let one = |change: Change| {
-        let (inputs, factor) = change.of(&standing.inputs, step_m);
-        let then = loads_of(anatomy, standing, &inputs, factor).ok()?;
+        let (inputs, factor) = change.of(&state.inputs, step_m);
+        let then = loads_of(plow_model, state, &inputs, factor).ok()?;
         Some(Sensitivity {
             change,
             pull_line_offset_m: then.pull_line_offset_m - now.pull_line_offset_m,
             balance_index: then.bounded_balance_index() - now.bounded_balance_index(),
             front_load_n: then.front_load_n - now.front_load_n,
             tail_load_n: then.tail_load_n - now.tail_load_n,
-            tractor_load_n: anatomy.tractor_load_n(&then) - anatomy.tractor_load_n(&now),
+            tractor_load_n: plow_model.tractor_load_n(&then) - plow_model.tractor_load_n(&now),
         })
     };
     Change::ALL.into_iter().filter_map(one).collect()
@@ -117,8 +117,8 @@ pub fn sensitivities(nominal: &Nominal, step_m: f64) -> Vec<Sensitivity> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::statics::invented_plow::{plow, setting};
     use crate::statics::predict::nominal;
-    use crate::verdict::studies::invented_plow::{plow, setting};
 
     /// Against the closed forms at ρ = 0: de/dz of each pin, 1 for both together, σ and draft by the lever.
     #[test]
@@ -126,7 +126,7 @@ mod tests {
         let mut plow = plow();
         plow.rolling.coefficient = 0.0;
         let nominal = nominal(&plow, &setting("4", "4"), 8_000.0).unwrap();
-        let side = nominal.standing.side;
+        let side = nominal.state.side;
         let step_m = 1e-5;
         let rows = sensitivities(&nominal, step_m);
         let of = |change: Change| rows.iter().find(|row| row.change == change).unwrap();

@@ -3,7 +3,7 @@
 //! Whatever its kind, a plow at work has three unknowns: the pull along a line of slope t, the load V_f of what
 //! carries its front, and the load V_t of what carries its tail. Each *carrier* (wheel, heel, sole, lower
 //! links) stands at a point, (x_f, z_f) or (x_t, z_t), and resists with ρ·load backwards: ρ is a rolling
-//! resistance, a coefficient of friction, or nothing. [`super::anatomy`] says which kind has what. The other
+//! resistance, a coefficient of friction, or nothing. [`super::plow_model`] says which kind has what. The other
 //! forces: the weight W down at x_w and the soil force (−S, +σS) through (x_s, z_s).
 //!
 //! With V = V_f + V_t, P_x the draft part of the pull, L = x_f − x_t, the lines of pull and soil force

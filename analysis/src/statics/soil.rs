@@ -3,20 +3,20 @@
 //! No published figure was found for either on moldboard bottoms. That sharp shares draw the plow in and worn
 //! ones let it ride up is common practice, no source; the widths are by choice, and wide on purpose.
 
-use super::spread::Spread;
+use super::distribution::Distribution;
 use ingest::plow::{Plow, ShareCondition};
 use ingest::quantity::{Length, Quantity};
 
 /// Soil slope σ by share condition: heavy-tailed, so that a run can contradict it. The middle 95 % reach
 /// 0.22 to either side of the centre.
 #[must_use]
-pub fn soil_slope_prior(share: ShareCondition) -> Spread {
+pub fn soil_slope_prior(share: ShareCondition) -> Distribution {
     let centre = match share {
         ShareCondition::Sharp => -0.08,
         ShareCondition::Blunt => 0.0,
         ShareCondition::Worn => 0.08,
     };
-    Spread::Wide { centre, scale: 0.08 }
+    Distribution::Wide { centre, scale: 0.08 }
 }
 
 /// Half of the 95 % interval of a soil-force height that was given without one.
@@ -85,8 +85,8 @@ impl SoilHeight {
 
     /// Its distribution before the bounds cut it off.
     #[must_use]
-    pub fn spread(&self) -> Spread {
-        Spread::Normal { mean: self.mean_m, sd: self.sd_m }
+    pub fn distribution(&self) -> Distribution {
+        Distribution::Normal { mean: self.mean_m, sd: self.sd_m }
     }
 
     /// Density at a height over the highest density: 1 at the most likely height, 0 outside the bounds.

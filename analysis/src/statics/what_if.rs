@@ -1,7 +1,7 @@
 //! What if a pin were elsewhere: `tractor_hitch=+2 holes` and the like.
 
 use super::identify::IdentifyError;
-use super::predict::{PinPlace, Prediction, Predictor, Standing};
+use super::predict::{PinPlace, Prediction, Predictor, State};
 use ingest::plow::{Hole, Plow, Setting};
 use ingest::quantity::{Length, Quantity, parse_quantity};
 use serde::Serialize;
@@ -189,16 +189,12 @@ pub struct WhatIf {
 pub fn what_if(
     plow: &Plow,
     setting: &Setting,
-    standings: &[Standing],
+    states: &[State],
     moves: &[Move],
 ) -> Result<WhatIf, MoveError> {
     let rows = (Row::of(plow, End::PlowHitch), Row::of(plow, End::TractorHitch));
-    let mut places = (
-        rows.0.moved(&PinPlace { name: String::new(), z_m: 0.0 }, &Way::ToHole(setting.plow_hole.clone()))?,
-        rows.1
-            .moved(&PinPlace { name: String::new(), z_m: 0.0 }, &Way::ToHole(setting.tractor_hole.clone()))?,
-    );
-    let predictor = Predictor::of(plow, setting, standings)?;
+    let mut places = (PinPlace::of(&setting.plow_hole), PinPlace::of(&setting.tractor_hole));
+    let predictor = Predictor::of(plow, setting, states);
     let predict =
         |places: &(PinPlace, PinPlace)| predictor.at(&places.0, &places.1).ok_or(MoveError::CannotBe);
     let now = predict(&places)?;
@@ -215,16 +211,16 @@ pub fn what_if(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::statics::predict::plow_standings;
-    use crate::verdict::studies::invented_plow::{plow, setting};
+    use crate::statics::invented_plow::{plow, setting};
+    use crate::statics::predict::plow_states;
 
     fn tried(moves: &[&str]) -> Result<WhatIf, MoveError> {
         let mut plow = plow();
         plow.tractor_hitch.washer = Some(Length::from_si(0.005));
         let holes = setting("4", "4");
-        let standings = plow_standings(&plow, &holes, 8_000.0, 1).unwrap();
+        let states = plow_states(&plow, &holes, 8_000.0, 1).unwrap();
         let moves: Result<Vec<Move>, MoveError> = moves.iter().map(|text| text.parse()).collect();
-        what_if(&plow, &holes, &standings, &moves?)
+        what_if(&plow, &holes, &states, &moves?)
     }
 
     #[test]
@@ -237,7 +233,7 @@ mod tests {
         ]);
         let back = back.unwrap();
         assert_eq!(back.now, back.then);
-        assert!(back.now.is_now && back.now.better_chance == 0.0);
+        assert!(back.now.is_now && back.now.better_probability == 0.0);
     }
 
     /// By the closed form: at the tractor's end z up by 25.4 mm moves the line of pull at the weight by

@@ -22,7 +22,7 @@ use crate::statics::contradiction::{Witness, held_against};
 use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
 use crate::statics::inputs::{MeanForce, RunFigures};
 use crate::statics::natural_frequencies::expected_frequencies;
-use crate::statics::tighten::would_tighten;
+use crate::statics::value_of_information::next_measurements;
 use crate::stats::{Estimate, StatsError};
 use crate::units_out::Units;
 use crate::verdict::{RunSigns, verdict};
@@ -269,9 +269,10 @@ impl Parts<'_> {
             (&witness, &identified),
             units,
         );
-        let would_tighten = identified
-            .as_ref()
-            .map_or_else(|_| Vec::new(), |found| would_tighten(plow, setting, &figures, &found.draws, units));
+        let would_tighten = identified.as_ref().map_or_else(
+            |_| Vec::new(),
+            |found| next_measurements(plow, setting, &figures, &found.draws, units),
+        );
         let advice = advise(plow, setting, &identified, &verdict, units);
         let draft = self.draft(&figures.pull, &depth, &calibrations, travel.as_ref(), units);
         quality.notices.extend(draft.iter().filter_map(|draft| draft.warning.clone()));
@@ -368,8 +369,8 @@ fn run_facts(description: &RunDescription) -> RunFacts {
         started: run.started.clone(),
         plow: plow.name.clone(),
         setting: run.setting_name.clone(),
-        plow_hole: setting.plow_hole.clone(),
-        tractor_hole: setting.tractor_hole.clone(),
+        plow_hole: setting.plow_hole.name.clone(),
+        tractor_hole: setting.tractor_hole.name.clone(),
         field: run.field.clone(),
         soil: run.soil.clone(),
         note: run.note.clone(),
@@ -389,7 +390,7 @@ fn run_facts(description: &RunDescription) -> RunFacts {
 fn statics_figures(found: &Identified, parts: &PartNames) -> StaticsFigures {
     StaticsFigures {
         soil_slope: found.soil_slope,
-        soil_lifts_chance: found.lifts_chance,
+        soil_lifts_chance: found.lifts_probability,
         pull_line_offset_mm: found.pull_line_offset_m.scaled(1000.0),
         balance_index: found.balance_index,
         wheel_load_at_m: found.wheel_load_at_m,

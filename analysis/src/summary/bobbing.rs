@@ -89,8 +89,8 @@ pub(super) fn told_peaks(
         return told;
     };
     let (spectrum, search) = (found.spectrum, found.search);
-    let tail = plow.tail_wheel.as_ref().map(|wheel| (TAIL_WHEEL, wheel.diameter));
-    let front = plow.front_wheels.as_ref().map(|wheels| (FRONT_WHEELS, wheels.diameter));
+    let tail = plow.tail.wheel().map(|wheel| (TAIL_WHEEL, wheel.diameter));
+    let front = plow.front.wheels().map(|wheels| (FRONT_WHEELS, wheels.diameter));
     let wheels: Vec<(&str, ingest::quantity::Length)> = tail.into_iter().chain(front).collect();
     let diameters_m: Vec<f64> = wheels.iter().map(|(_, diameter)| diameter.m()).collect();
     let seen_from_hz = SEEN_FROM * search.frequency_hz.first().copied().unwrap_or(0.0);
@@ -113,8 +113,7 @@ pub(super) fn told_peaks(
         candidates.retain(|peak| !slow(peak));
     }
     told.peak = candidates.iter().max_by(|a, b| a.rms.value.total_cmp(&b.rms.value)).copied();
-    let wheelbase_m =
-        plow.tail_wheel.as_ref().zip(plow.front_wheels.as_ref()).map(|(tail, _)| tail.x.value.m().abs());
+    let wheelbase_m = plow.tail.wheel().zip(plow.front.wheels()).map(|(tail, _)| tail.x.value.m().abs());
     let delay = match (wheelbase_m, speed_mps) {
         (None, _) => Delay::Unknown,
         (Some(wheelbase_m), Some(speed_mps)) => Delay::Known(wheelbase_m / speed_mps),

@@ -144,7 +144,7 @@ fn interval(role: ChannelRole, figure: &Estimate, units: Units) -> String {
 mod tests {
     use super::*;
     use crate::signals::Segment;
-    use crate::verdict::studies::invented_plow::plow;
+    use crate::statics::invented_plow::plow;
     use ingest::plow::{Calibration, CalibrationPoint, Sensor};
     use ingest::run_toml::{RunInfo, RunState};
 
@@ -179,7 +179,7 @@ mod tests {
         };
         RunDescription {
             run,
-            setting: crate::verdict::studies::invented_plow::setting("4", "4"),
+            setting: crate::statics::invented_plow::setting("4", "4"),
             plow,
             boxes: Vec::new(),
             gnss: None,

@@ -72,15 +72,15 @@ impl<'a> Calibrations<'a> {
     /// nobody stated how well they are known are covered by what is allowed for the table.
     pub fn tail(&self, mean_n: Estimate, standing_n: f64) -> MeanForce {
         let by_table = MeanForce::tail(mean_n, standing_n);
-        let Some(spring) = &self.plow.tail_wheel else { return by_table };
-        let deflection_m = spring.deflection(mean_n.value);
+        let Some(spring) = self.plow.tail.wheel() else { return by_table };
+        let deflection_m = spring.load_table.deflection_m(mean_n.value);
         let Some(report) = self.report(ChannelRole::Tail) else { return by_table };
         let mut own = report.uncertainty_at(deflection_m * 1000.0);
         if report.reference == Reference::NotStated {
             own.contributions.retain(|one| one.source != Source::Reference);
             own = Uncertainty::combine(own.at, own.contributions, own.linearity_shown);
         }
-        let half_width_n = spring.rate_n_per_m(deflection_m) * own.expanded / 1000.0;
+        let half_width_n = spring.load_table.rate_n_per_m(deflection_m) * own.expanded / 1000.0;
         if half_width_n.is_finite() { by_table.widened_by(half_width_n) } else { by_table }
     }
 }

@@ -5,8 +5,8 @@ use super::figures::{PullFigures, TailLoadFigures};
 use super::lifts::LIFTED_SHARE_OF_STATIC;
 use super::measure::{self, Channel};
 use crate::signals::{Segment, Signals};
-use crate::statics::anatomy::{Anatomy, pull_of_links_n};
-use crate::statics::inputs::{InputSpreads, standing_loads_n};
+use crate::statics::inputs::Inputs;
+use crate::statics::plow_model::{PlowModel, pull_of_links_n, standing_loads_n};
 use crate::stats::StatsError;
 use ingest::plow::{CarriedLoad, ChannelRole, PartNames, Plow, Setting};
 use ingest::run_toml::RunDescription;
@@ -28,14 +28,14 @@ impl Carried {
         let (plow, setting) = (&description.plow, &description.setting);
         let load = CarriedLoad::of(|role| signals.channels.contains_key(&role))?;
         let readings = signals.channels.get(&load.role())?;
-        let values_n = match (load, &plow.tail_wheel) {
+        let values_n = match (load, plow.tail.wheel()) {
             (CarriedLoad::TailSpring, Some(wheel)) => {
-                readings.iter().map(|mm| wheel.load(mm / 1000.0)).collect()
+                readings.iter().map(|mm| wheel.load_table.load_n(mm / 1000.0)).collect()
             }
             (CarriedLoad::TailSpring, None) => return None,
             _ => readings.clone(),
         };
-        let (front_n, tail_n) = plow.pins(setting).and_then(|pins| standing_loads_n(plow, &pins)).unzip();
+        let (front_n, tail_n) = standing_loads_n(plow, setting).ok().unzip();
         let standing_n = match load {
             CarriedLoad::Tail | CarriedLoad::TailSpring => tail_n,
             CarriedLoad::Front => front_n,
@@ -115,7 +115,7 @@ pub(super) fn pull_from_links(plow: &Plow, setting: &Setting, signals: &Signals)
         return None;
     }
     let (lower, top) = (channels.get(&ChannelRole::LowerLinks)?, channels.get(&ChannelRole::TopLink)?);
-    let centres = InputSpreads::of_plow(plow, &plow.pins(setting)?).centres();
-    let links = Anatomy::of(plow).ok()?.links(&centres).ok()?;
+    let centres = Inputs::of_plow(plow, setting).centres();
+    let links = PlowModel::of(plow).links(&centres).ok()?;
     Some(lower.iter().zip(top).map(|(lower_n, top_n)| pull_of_links_n(&links, *lower_n, *top_n)).collect())
 }

@@ -14,8 +14,8 @@ use crate::causes::{
 use crate::signals::{ChannelQuality, Quality};
 use crate::spectra::bobbing::wheel_turn_hz;
 use crate::statics::identify::{Identified, IdentifyError};
-use crate::statics::inputs::{described_drawbar_slope, standing_loads_n};
 use crate::statics::natural_frequencies::ExpectedFrequencies;
+use crate::statics::plow_model::{described_drawbar_slope, standing_loads_n};
 use crate::stats::Estimate;
 use crate::units_out::Units;
 use crate::verdict::Verdict;
@@ -69,7 +69,7 @@ impl Parts<'_> {
             lifted_load_n: self.carried.and_then(|carried| carried.lifted_under_n()).unwrap_or(0.0),
             deflection: deflection.as_ref(),
             deflection_saturated_share: of_tail.map_or(0.0, |quality| quality.saturated_share),
-            peaks: searched.peaks(plow.tail_wheel.as_ref().map(|wheel| wheel.diameter.m())),
+            peaks: searched.peaks(plow.tail.wheel().map(|wheel| wheel.diameter.m())),
             depth_mm: depth.mean_mm,
             pull_n: pull.mean_n,
             side_n: self.side_n(judged.calibrations),
@@ -90,14 +90,14 @@ impl Parts<'_> {
         let on_pull_m = |values_mm| Some(self.slow_gain(values_mm, bobbing)?.gain.scaled(1e-3));
         let gains = (on_pull_m(depth_mm)?, on_pull_m(&beyond_mm)?);
         let tail_gain = self.slow_gain(self.tail()?, bobbing)?.gain;
-        let slope = described_drawbar_slope(plow, &plow.pins(setting)?)?;
+        let slope = described_drawbar_slope(plow, setting).ok()?;
         DepthOnPull::of(plow, gains, tail_gain, slope, pull_n)
     }
 
     /// `None` unless one box sends pull and front load.
     fn front_at_peaks(&self) -> Option<FrontAtPeaks> {
         let RunDescription { plow, setting, .. } = self.description;
-        let (static_n, _) = standing_loads_n(plow, &plow.pins(setting)?)?;
+        let (static_n, _) = standing_loads_n(plow, setting).ok()?;
         let (signals, segments) = (self.signals, self.segments);
         let (pull, front) =
             (signals.channels.get(&ChannelRole::Pull)?, signals.channels.get(&ChannelRole::FrontLoad)?);

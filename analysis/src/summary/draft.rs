@@ -5,12 +5,12 @@ use super::calibrations::Calibrations;
 use super::figures::{DepthFigures, TravelFigures};
 use crate::draft::{DraftInputs, RunDraft, Window, run_draft};
 use crate::signals::Travel;
-use crate::statics::anatomy::Anatomy;
 use crate::statics::draft::specific_draft_n_per_cm2;
-use crate::statics::inputs::{InputSpreads, MeanForce};
+use crate::statics::inputs::MeanForce;
+use crate::statics::plow_model::described_drawbar_slope;
 use crate::stats::Estimate;
 use crate::units_out::Units;
-use ingest::plow::{ChannelRole, Plow, Setting};
+use ingest::plow::ChannelRole;
 use ingest::quantity::{Length, Quantity};
 
 /// Length of a piece for the effect of speed: longer than bobbing, shorter than what soil changes over.
@@ -31,7 +31,7 @@ impl Parts<'_> {
         units: Units,
     ) -> Option<RunDraft> {
         let plow = &self.description.plow;
-        let drawbar_slope = drawbar_slope(plow, &self.description.setting)?;
+        let drawbar_slope = described_drawbar_slope(plow, &self.description.setting).ok()?;
         let depth_mm = depth.mean_mm;
         let gauge_mm = calibrations.half_width(ChannelRole::Depth, depth_mm.value).unwrap_or(0.0);
         let windows = travel.map(|(_, travel)| self.windows(travel, drawbar_slope)).unwrap_or_default();
@@ -77,13 +77,6 @@ impl Parts<'_> {
         }
         windows
     }
-}
-
-/// Rise of the line of pull per length forward in a setting, every input at its middle; `None` if a hole is not there
-/// or the description has no line of pull.
-fn drawbar_slope(plow: &Plow, setting: &Setting) -> Option<f64> {
-    let centres = InputSpreads::of_plow(plow, &plow.pins(setting)?).centres();
-    Some(Anatomy::of(plow).ok()?.side_view(&centres).ok()?.drawbar_slope())
 }
 
 fn widened(figure: &Estimate, half_width: f64) -> Option<Estimate> {

@@ -302,5 +302,5 @@ pub struct Summary {
     /// What to do, the first thing first.
     pub advice: Vec<crate::advice::Advice>,
     /// Which measurements would narrow the balance index most, the best first, three at most.
-    pub would_tighten: Vec<crate::statics::tighten::Tightener>,
+    pub would_tighten: Vec<crate::statics::value_of_information::NextMeasurement>,
 }

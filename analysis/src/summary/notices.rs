@@ -77,8 +77,8 @@ const WITHIN_SHARE: f64 = 0.05;
 
 /// The readings of the tail's spring against its load table; `None` without a table or readings.
 pub(super) fn table_readings(plow: &Plow, signals: &Signals, segments: &[Segment]) -> Option<TableReadings> {
-    let wheel = plow.tail_wheel.as_ref()?;
-    let ends_m = (wheel.load_table.first()?.0.m(), wheel.load_table.last()?.0.m());
+    let wheel = plow.tail.wheel()?;
+    let ends_m = wheel.load_table.ends_m();
     let deflection = slices(signals.channels.get(&ChannelRole::Tail)?, segments);
     let rows: usize = deflection.iter().map(|slice| slice.len()).sum();
     let mean = |of: &dyn Fn(f64) -> f64| {
@@ -91,8 +91,8 @@ pub(super) fn table_readings(plow: &Plow, signals: &Signals, segments: &[Segment
         beyond_share: mean(&|m| f64::from(m > ends_m.1 + slack_m)),
         mean_m,
         ends_m,
-        rate_n_per_m: wheel.rate_n_per_m(mean_m),
-        reversed_load_n: mean(&|m| wheel.load(-m)),
+        rate_n_per_m: wheel.load_table.rate_n_per_m(mean_m),
+        reversed_load_n: mean(&|m| wheel.load_table.load_n(-m)),
     })
 }
 

@@ -3,7 +3,8 @@
 use super::analyse::Parts;
 use super::calibrations::Calibrations;
 use super::figures::{DepthFigures, PullFigures};
-use crate::statics::inputs::{MeanForce, RunFigures, standing_tail_load_n};
+use crate::statics::inputs::{MeanForce, RunFigures};
+use crate::statics::plow_model::standing_loads_n;
 use crate::stats::Estimate;
 use ingest::plow::ChannelRole;
 
@@ -16,9 +17,11 @@ impl Parts<'_> {
         zero_shift_n: f64,
     ) -> RunFigures {
         let (plow, setting) = (&self.description.plow, &self.description.setting);
-        let standing_n = plow.pins(setting).map_or(f64::NAN, |pins| standing_tail_load_n(plow, &pins));
         let by_cell = self.mean_of(ChannelRole::TailLoad).map(|mean_n| calibrations.tail_cell(mean_n));
-        let by_spring = || self.tail_spring_mean_n().map(|mean_n| calibrations.tail(mean_n, standing_n));
+        let by_spring = || {
+            let (_, standing_n) = standing_loads_n(plow, setting).ok()?;
+            Some(calibrations.tail(self.tail_spring_mean_n()?, standing_n))
+        };
         let link = |role| Some(calibrations.link(role, self.mean_of(role)?, pull.mean_n.value));
         let (lower_links, top_link) = (link(ChannelRole::LowerLinks), link(ChannelRole::TopLink));
         RunFigures {

@@ -1,8 +1,9 @@
 //! Why: short plain sentences with the numbers that the verdict rests on.
 
 use super::{Chances, Class, RunSigns};
-use crate::statics::draw::{Draw, Measured};
+use crate::statics::draw::Draw;
 use crate::statics::identify::{Evidence, Identified, IdentifyError};
+use crate::statics::inputs::Measured;
 use crate::units_out::{Units, chance, percent, signed, signed_interval};
 use ingest::plow::{Limits, Plow};
 use serde::Serialize;

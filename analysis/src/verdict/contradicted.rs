@@ -69,7 +69,7 @@ pub(super) fn entry_words(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::verdict::studies::invented_plow::plow;
+    use crate::statics::invented_plow::plow;
 
     #[test]
     fn an_entry_is_named_with_its_way_and_how_far() {

@@ -16,3 +16,14 @@ impl std::fmt::Display for PlowFault {
 }
 
 impl std::error::Error for PlowFault {}
+
+impl PlowFault {
+    pub(super) fn at(key: impl Into<String>, sentence: impl Into<String>) -> Self {
+        Self { key: key.into(), sentence: sentence.into() }
+    }
+
+    /// The same fault of a description that is a table of a larger document.
+    pub(crate) fn within(self, table: &str) -> Self {
+        Self { key: format!("{table}.{}", self.key), ..self }
+    }
+}

@@ -1,7 +1,6 @@
 //! Reading `plow.toml`.
 
-use super::Plow;
-use super::check::check;
+use super::{Plow, PlowToml};
 use crate::description_file::{
     DescriptionError, DescriptionKind, line_of, parse_description, read_description,
 };
@@ -20,15 +19,12 @@ pub fn read_plow(path: &Path) -> Result<Plow, DescriptionError> {
 /// # Errors
 /// As [`read_plow`].
 pub fn read_plow_text(text: &str, path: &Path) -> Result<Plow, DescriptionError> {
-    let plow: Plow = parse_description(text, path)?;
-    match check(&plow).into_iter().next() {
-        None => Ok(plow),
-        Some(fault) => Err(DescriptionError::Invalid {
-            path: path.to_owned(),
-            line: line_of(text, &fault.key),
-            message: fault.to_string(),
-        }),
-    }
+    let said: PlowToml = parse_description(text, path)?;
+    Plow::try_from(said).map_err(|fault| DescriptionError::Invalid {
+        path: path.to_owned(),
+        line: line_of(text, &fault.key),
+        message: fault.to_string(),
+    })
 }
 
 #[cfg(test)]

@@ -1,23 +1,26 @@
-//! The plow as it was measured: `plow.toml`.
+//! The plow as it was measured: `plow.toml` ([`PlowToml`]) parsed into what a plow is ([`Plow`]).
 //!
 //! Points lie in the side view with the plow standing on a level floor as it does at work: x forward of
 //! the front wheel axle, z above the land surface (ISO 8855 axes). A plow without front wheels is measured from
 //! the pins of its lower links, or from the point of its share if it has no links either. What runs on the land is
 //! blocked up by the working depth for it; shares, and wheels that run in a furrow, stand on the floor.
 
-mod check;
 mod fault;
 mod file;
+mod load_table;
 mod needed;
+mod parse;
 mod parts;
 mod ranges;
+mod toml;
 mod tractor;
 
-pub use check::check;
+pub use self::toml::{LowerLinksToml, PlowToml, SettingToml, TailWheelToml};
 pub use fault::PlowFault;
 pub use file::{read_plow, read_plow_text};
+pub use load_table::LoadTable;
 pub use needed::{CarriedLoad, needed_at_once};
-pub use parts::{Heel, Kind, LinkPins, LowerLinks, PartNames, RunsIn, Sole, Tail, TopLink};
+pub use parts::{Front, Heel, HitchLink, Kind, LinkPins, LowerLinks, PartNames, RunsIn, Sole, Tail};
 pub use tractor::{RightWheel, Tractor};
 
 pub use crate::calibration::{Calibration, CalibrationPoint, Sensor};
@@ -27,58 +30,36 @@ use crate::quantity::{Force, Length, Measured};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
-/// Everything that `plow.toml` says.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+/// What a plow is: a description in which nothing is missing, no part is of another kind, and every hole that a setting
+/// names is there. Made of a [`PlowToml`], and written as one.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(into = "PlowToml")]
 pub struct Plow {
     /// What the plow is called.
     pub name: String,
     /// Its weight.
     pub weight: Weight,
-    /// The front wheels of a trailed plow; their axle is the origin of x.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub front_wheels: Option<FrontWheels>,
-    /// The sole of a walking plow, from the point of the share, the origin of x, to the heel.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub sole: Option<Sole>,
-    /// What carries the tail, if it is a wheel.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub tail_wheel: Option<TailWheel>,
-    /// What carries the tail, if it is a rolling landside in the furrow.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub rolling_landside: Option<Heel>,
-    /// What carries the tail, if it is a heel that slides on the furrow bottom.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub heel: Option<Heel>,
+    /// What carries its front: this makes the kind.
+    pub front: Front,
+    /// What carries its tail.
+    pub tail: Tail,
     /// Rolling resistance of the wheels.
-    #[serde(default)]
     pub rolling: Rolling,
     /// The bottoms and where the soil acts on them.
     pub bottoms: Bottoms,
-    /// Where the member that is moved from hole to hole (drawbar, chain, lower links or top link) is pinned to
-    /// the plow.
+    /// Where the link is pinned to the plow.
     pub plow_hitch: Hitch,
     /// Where it is pinned to the tractor.
     pub tractor_hitch: TractorHitch,
-    /// The drawbar, or the chain of a walking plow, between the two.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub drawbar: Option<Drawbar>,
-    /// The lower links of a semi-mounted or mounted plow.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub lower_links: Option<LowerLinks>,
-    /// The top link of a mounted plow.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub top_link: Option<TopLink>,
+    /// The member that is moved from hole to hole.
+    pub link: HitchLink,
     /// The tractor, for the top view.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tractor: Option<Tractor>,
     /// Named hitch settings.
     pub settings: BTreeMap<String, Setting>,
     /// What each channel of a sensor box measures.
-    #[serde(default)]
     pub sensors: Vec<Sensor>,
     /// Bounds of the verdict.
-    #[serde(default)]
     pub limits: Limits,
 }
 
@@ -93,7 +74,7 @@ pub struct Weight {
 }
 
 /// The front wheels together.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct FrontWheels {
     /// Rolling diameter.
@@ -103,19 +84,25 @@ pub struct FrontWheels {
     pub runs_in: Option<RunsIn>,
 }
 
+impl FrontWheels {
+    /// What they run on: the land, unless it is said otherwise.
+    #[must_use]
+    pub fn runs_in(&self) -> RunsIn {
+        self.runs_in.unwrap_or(RunsIn::Land)
+    }
+}
+
 /// The tail wheel, with what turns its deflection into a load.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct TailWheel {
     /// Place of its axle, behind the origin and so below 0.
     pub x: Measured<Length>,
     /// Rolling diameter.
     pub diameter: Length,
     /// What it runs on; the floor of the furrow just cut if it is not said.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub runs_in: Option<RunsIn>,
-    /// Deflection and load, at least two lines, both rising; straight lines between them and beyond them.
-    pub load_table: Vec<(Length, Force)>,
+    /// Load by the deflection of its spring.
+    pub load_table: LoadTable,
 }
 
 /// Rolling resistance over wheel load.
@@ -238,24 +225,15 @@ pub struct Hole {
     pub z: Measured<Length>,
 }
 
-/// The drawbar, a straight member with a pin at each end.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Drawbar {
-    /// Pin to pin.
-    pub length: Measured<Length>,
-}
-
-/// One hitch setting.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+/// One hitch setting: the two holes that the link is pinned in.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(into = "SettingToml")]
 pub struct Setting {
-    /// Name of the hole at the plow.
-    pub plow_hole: String,
-    /// Name of the hole at the tractor.
-    pub tractor_hole: String,
+    /// The hole at the plow.
+    pub plow_hole: Hole,
+    /// The hole at the tractor.
+    pub tractor_hole: Hole,
     /// Pin at the tractor, left of the middle of the cut (+), if it was set.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lateral_offset: Option<Length>,
 }
 
@@ -277,64 +255,10 @@ impl Default for Limits {
     }
 }
 
-/// Heights and places of the two drawbar pins in one setting.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Pins {
-    /// The hole at the plow.
-    pub plow_z: Measured<Length>,
-    /// The hole at the tractor.
-    pub tractor_z: Measured<Length>,
-}
-
 impl Plow {
-    /// The pins of a setting; `None` if the setting or one of its holes is not there, which [`check`]
-    /// has ruled out for the settings of a plow that came from [`read_plow`].
-    #[must_use]
-    pub fn pins(&self, setting: &Setting) -> Option<Pins> {
-        let z = |holes: &[Hole], name: &str| holes.iter().find(|hole| hole.name == name).map(|hole| hole.z);
-        Some(Pins {
-            plow_z: z(&self.plow_hitch.holes, &setting.plow_hole)?,
-            tractor_z: z(&self.tractor_hitch.holes, &setting.tractor_hole)?,
-        })
-    }
-
     /// Total width of cut.
     #[must_use]
     pub fn total_cut_m(&self) -> f64 {
         f64::from(self.bottoms.count) * self.bottoms.cut_width.m()
-    }
-}
-
-impl TailWheel {
-    /// Load of the tail wheel at a deflection of its spring; never below 0, for a wheel cannot pull.
-    /// Straight lines between the lines of the table and beyond its ends.
-    #[must_use]
-    pub fn load(&self, deflection_m: f64) -> f64 {
-        self.piece(|(x, _)| x.m() < deflection_m).map_or(0.0, |((x0, y0), (x1, y1))| {
-            let slope = (y1.n() - y0.n()) / (x1.m() - x0.m());
-            (y0.n() + slope * (deflection_m - x0.m())).max(0.0)
-        })
-    }
-
-    /// Deflection of its spring at a load, the other way round; NaN without a table, which [`check`] rules out.
-    #[must_use]
-    pub fn deflection(&self, load_n: f64) -> f64 {
-        self.piece(|(_, y)| y.n() < load_n).map_or(f64::NAN, |((x0, y0), (x1, y1))| {
-            x0.m() + (load_n - y0.n()) * (x1.m() - x0.m()) / (y1.n() - y0.n())
-        })
-    }
-
-    /// Load per deflection there, N/m; NaN without a table, which [`check`] rules out.
-    #[must_use]
-    pub fn rate_n_per_m(&self, deflection_m: f64) -> f64 {
-        self.piece(|(x, _)| x.m() < deflection_m)
-            .map_or(f64::NAN, |((x0, y0), (x1, y1))| (y1.n() - y0.n()) / (x1.m() - x0.m()))
-    }
-
-    /// The two lines of the table around the place sought; the outer ones go on.
-    fn piece(&self, before: impl Fn(&(Length, Force)) -> bool) -> Option<((Length, Force), (Length, Force))> {
-        let table = &self.load_table;
-        let upper = table.partition_point(before).clamp(1, table.len().max(2) - 1);
-        Some((*table.get(upper - 1)?, *table.get(upper)?))
     }
 }

@@ -65,7 +65,7 @@ impl Plow {
     pub fn cannot_use(&self, role: ChannelRole) -> Option<&'static str> {
         let mounted = self.kind() == Kind::Mounted;
         match role {
-            ChannelRole::Tail if self.tail_wheel.is_none() => {
+            ChannelRole::Tail if self.tail.wheel().is_none() => {
                 Some("the plow has no [tail_wheel] with a load table")
             }
             ChannelRole::LowerLinks | ChannelRole::TopLink if !mounted => {
@@ -100,8 +100,8 @@ impl Plow {
     /// Columns any one of which is enough beside pull and depth.
     fn what_would_do(&self) -> String {
         let parts = self.part_names();
-        let tail = match self.tail() {
-            Some(Tail::Wheel(_)) => {
+        let tail = match self.tail {
+            Tail::Wheel(_) => {
                 "tail_mm (tail-wheel spring) or tail_load_n (tail wheel on a load cell)".to_owned()
             }
             _ => format!("tail_load_n ({} on a load cell)", parts.tail),

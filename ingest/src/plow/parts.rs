@@ -1,9 +1,9 @@
 //! What makes a plow the kind that it is: what carries its front, what carries its tail, what it hangs on.
 //!
-//! The kind is not written down anywhere: it follows from the parts that the description has. All that
+//! The kind is not written down anywhere: it follows from what carries the front ([`Front`]). All that
 //! differs from kind to kind, besides the statics itself, are the names of the parts.
 
-use super::{Plow, TailWheel};
+use super::{FrontWheels, Plow, TailWheel};
 use crate::quantity::{Length, Measured};
 use serde::{Deserialize, Serialize};
 
@@ -19,6 +19,19 @@ pub enum Kind {
     Mounted,
     /// No wheels: slides on its sole, pulled by a chain.
     Walking,
+}
+
+impl Kind {
+    /// What people call it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Trailed => "trailed",
+            Self::SemiMounted => "semi-mounted",
+            Self::Mounted => "mounted",
+            Self::Walking => "walking",
+        }
+    }
 }
 
 /// The names that people give to the parts of a kind of plow.
@@ -62,16 +75,13 @@ pub struct Heel {
     pub resistance: f64,
 }
 
-/// The tractor's lower links.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+/// The lower links of a mounted plow, whose holes are those of the top link.
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LowerLinks {
     /// Pin to pin.
     pub length: Measured<Length>,
-    /// Their pins, if they are not the ones that are moved from hole to hole: on a mounted plow, whose holes
-    /// are those of the top link.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub pins: Option<LinkPins>,
+    /// Their pins.
+    pub pins: LinkPins,
 }
 
 /// Pins of links that stay where they are.
@@ -84,10 +94,11 @@ pub struct LinkPins {
     pub tractor_z: Measured<Length>,
 }
 
-/// The top link of a mounted plow.
+/// The straight member that is moved from hole to hole, with a pin at each end: the drawbar of a trailed plow, the
+/// chain of a walking plow, the lower links of a semi-mounted plow, the top link of a mounted one.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct TopLink {
+pub struct HitchLink {
     /// Pin to pin.
     pub length: Measured<Length>,
 }
@@ -103,46 +114,84 @@ pub enum RunsIn {
     Furrow,
 }
 
-/// What carries the tail.
+/// What carries the front, and with that the kind of plow.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Tail<'a> {
-    /// A wheel with a spring that tells its load.
-    Wheel(&'a TailWheel),
-    /// A rolling landside.
-    RollingLandside(&'a Heel),
-    /// A heel.
-    Heel(&'a Heel),
+pub enum Front {
+    /// The front wheels of a trailed plow; their axle is the origin of x.
+    Wheels(FrontWheels),
+    /// The sole of a walking plow, from the point of the share, the origin of x, to the heel.
+    Sole(Sole),
+    /// The pins of the lower links of a semi-mounted plow, which the lift holds; the origin of x.
+    LowerLinks,
+    /// The point where top link and lower links of a mounted plow meet; x is 0 at the pins of the lower links.
+    MeetingLinks(LowerLinks),
 }
 
-impl Tail<'_> {
+impl Front {
+    /// Which kind of plow stands on it.
+    #[must_use]
+    pub const fn kind(&self) -> Kind {
+        match self {
+            Self::Wheels(_) => Kind::Trailed,
+            Self::Sole(_) => Kind::Walking,
+            Self::LowerLinks => Kind::SemiMounted,
+            Self::MeetingLinks(_) => Kind::Mounted,
+        }
+    }
+
+    /// The front wheels, if it is carried by wheels.
+    #[must_use]
+    pub const fn wheels(&self) -> Option<&FrontWheels> {
+        match self {
+            Self::Wheels(wheels) => Some(wheels),
+            _ => None,
+        }
+    }
+}
+
+/// What carries the tail.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Tail {
+    /// A wheel with a spring that tells its load.
+    Wheel(TailWheel),
+    /// A rolling landside.
+    RollingLandside(Heel),
+    /// A heel.
+    Heel(Heel),
+}
+
+impl Tail {
     /// Where it carries.
     #[must_use]
-    pub fn x(&self) -> Measured<Length> {
+    pub const fn x(&self) -> Measured<Length> {
         match self {
             Self::Wheel(wheel) => wheel.x,
             Self::RollingLandside(heel) | Self::Heel(heel) => heel.x,
         }
     }
-}
 
-impl Plow {
-    /// Which kind it is, by the parts that it has.
+    /// The tail wheel, if it is one.
     #[must_use]
-    pub fn kind(&self) -> Kind {
-        match (self.top_link.is_some(), self.lower_links.is_some(), self.sole.is_some()) {
-            (true, _, _) => Kind::Mounted,
-            (false, true, _) => Kind::SemiMounted,
-            (false, false, true) => Kind::Walking,
-            (false, false, false) => Kind::Trailed,
+    pub const fn wheel(&self) -> Option<&TailWheel> {
+        match self {
+            Self::Wheel(wheel) => Some(wheel),
+            Self::RollingLandside(_) | Self::Heel(_) => None,
         }
     }
 
-    /// What carries the tail; `None` if the description has nothing for it, which [`super::check`] rules out.
+    /// What it runs on: a tail wheel in the furrow unless it is said otherwise, a heel or a rolling landside
+    /// always there.
     #[must_use]
-    pub fn tail(&self) -> Option<Tail<'_>> {
-        let wheel = self.tail_wheel.as_ref().map(Tail::Wheel);
-        let rolling = self.rolling_landside.as_ref().map(Tail::RollingLandside);
-        wheel.or(rolling).or(self.heel.as_ref().map(Tail::Heel))
+    pub fn runs_in(&self) -> RunsIn {
+        self.wheel().and_then(|wheel| wheel.runs_in).unwrap_or(RunsIn::Furrow)
+    }
+}
+
+impl Plow {
+    /// Which kind it is.
+    #[must_use]
+    pub const fn kind(&self) -> Kind {
+        self.front.kind()
     }
 
     /// Height of what a wheel runs on, in m above the land surface.
@@ -154,63 +203,36 @@ impl Plow {
         }
     }
 
-    /// What the front wheels run on: the land, unless it is said otherwise.
-    #[must_use]
-    pub fn front_runs_in(&self) -> RunsIn {
-        self.front_wheels.as_ref().and_then(|wheels| wheels.runs_in).unwrap_or(RunsIn::Land)
-    }
-
-    /// What the tail runs on: a tail wheel in the furrow unless it is said otherwise, a heel or a rolling landside
-    /// always there.
-    #[must_use]
-    pub fn tail_runs_in(&self) -> RunsIn {
-        self.tail_wheel.as_ref().and_then(|wheel| wheel.runs_in).unwrap_or(RunsIn::Furrow)
-    }
-
     /// What is to be told of a description that does not say what its tail wheel runs on: such a wheel was taken
     /// to run on the land before `runs_in` was there.
     #[must_use]
     pub fn runs_in_notice(&self) -> Option<&'static str> {
-        let untold = self.tail_wheel.as_ref().is_some_and(|wheel| wheel.runs_in.is_none());
+        let untold = self.tail.wheel().is_some_and(|wheel| wheel.runs_in.is_none());
         untold.then_some(
             "tail_wheel has no runs_in: taken to run in the furrow, on the floor at working depth; write \
              runs_in = \"furrow\" there, or runs_in = \"land\" if it runs on the land",
         )
     }
 
-    /// Pin to pin of the member that is moved from hole to hole; `None` if it is not described, which
-    /// [`super::check`] rules out.
-    #[must_use]
-    pub fn member_length(&self) -> Option<Measured<Length>> {
-        match self.kind() {
-            Kind::Trailed | Kind::Walking => self.drawbar.as_ref().map(|drawbar| drawbar.length),
-            Kind::SemiMounted => self.lower_links.map(|links| links.length),
-            Kind::Mounted => self.top_link.map(|link| link.length),
-        }
-    }
-
     /// What its parts are called.
     #[must_use]
-    pub fn part_names(&self) -> PartNames {
-        let (kind, origin, front, front_load, member) = match self.kind() {
-            Kind::Trailed => ("trailed", "the front axle", "front wheels", "front load", "drawbar"),
-            Kind::SemiMounted => {
-                ("semi-mounted", "the lower links' pins", "lower links", "lower-link load", "lower links")
-            }
-            Kind::Mounted => ("mounted", "the lower links' pins", "links", "link load", "top link"),
-            Kind::Walking => {
-                ("walking", "the point of the share", "share point", "load on the point", "chain")
-            }
+    pub const fn part_names(&self) -> PartNames {
+        let (origin, front, front_load, member) = match self.front {
+            Front::Wheels(_) => ("the front axle", "front wheels", "front load", "drawbar"),
+            Front::LowerLinks => ("the lower links' pins", "lower links", "lower-link load", "lower links"),
+            Front::MeetingLinks(_) => ("the lower links' pins", "links", "link load", "top link"),
+            Front::Sole(_) => ("the point of the share", "share point", "load on the point", "chain"),
         };
-        let (tail, tail_load) = match self.tail() {
-            Some(Tail::RollingLandside(_)) => ("rolling landside", "rolling-landside load"),
-            Some(Tail::Heel(_)) => ("heel", "heel load"),
-            Some(Tail::Wheel(_)) | None => ("tail wheel", "tail load"),
+        let (tail, tail_load) = match self.tail {
+            Tail::RollingLandside(_) => ("rolling landside", "rolling-landside load"),
+            Tail::Heel(_) => ("heel", "heel load"),
+            Tail::Wheel(_) => ("tail wheel", "tail load"),
         };
-        let (puller, puller_end) = match self.kind() {
-            Kind::Walking => ("team", "hitch at the team"),
-            Kind::Trailed | Kind::SemiMounted | Kind::Mounted => ("tractor", "hole at the tractor"),
+        let (puller, puller_end) = match self.front {
+            Front::Sole(_) => ("team", "hitch at the team"),
+            _ => ("tractor", "hole at the tractor"),
         };
+        let kind = self.kind().name();
         PartNames { kind, origin, front, front_load, tail, tail_load, member, puller, puller_end }
     }
 }

@@ -4,7 +4,7 @@
 //! more. They say what cannot be meant, not what is good.
 
 use super::fault::PlowFault;
-use super::{Plow, Tail};
+use super::{Front, Plow, Tail};
 use crate::quantity::{Force, Length, Measured, Quantity};
 
 /// One quantity of a description, in its SI unit.
@@ -148,24 +148,21 @@ fn entries(plow: &Plow) -> Vec<Entry> {
     let mut all = Entries(Vec::new());
     all.measured::<Force>("weight.total", Some(plow.weight.total));
     all.measured::<Length>("weight.x", Some(plow.weight.x));
-    all.plain("front_wheels.diameter", plow.front_wheels.as_ref().map(|wheels| wheels.diameter));
-    let tail = plow.tail().map(|tail| match tail {
-        Tail::Wheel(wheel) => ("tail_wheel.x", wheel.x),
-        Tail::RollingLandside(heel) => ("rolling_landside.x", heel.x),
-        Tail::Heel(heel) => ("heel.x", heel.x),
-    });
-    if let Some((key, x)) = tail {
-        all.measured(key, Some(x));
-    }
-    if let Some(wheel) = &plow.tail_wheel {
-        all.plain("tail_wheel.diameter", Some(wheel.diameter));
-        for (at, (deflection, load)) in wheel.load_table.iter().enumerate() {
-            let which = || format!("line {} of the table", at + 1);
-            let (deflection, load) =
-                (Measured::exactly_as_read(*deflection), Measured::exactly_as_read(*load));
-            all.one_of("tail_wheel.load_table deflection", which(), Some(deflection));
-            all.one_of("tail_wheel.load_table load", which(), Some(load));
+    all.plain("front_wheels.diameter", plow.front.wheels().map(|wheels| wheels.diameter));
+    match &plow.tail {
+        Tail::Wheel(wheel) => {
+            all.measured("tail_wheel.x", Some(wheel.x));
+            all.plain("tail_wheel.diameter", Some(wheel.diameter));
+            for (at, (deflection, load)) in wheel.load_table.lines().enumerate() {
+                let which = || format!("line {} of the table", at + 1);
+                let (deflection, load) =
+                    (Measured::exactly_as_read(deflection), Measured::exactly_as_read(load));
+                all.one_of("tail_wheel.load_table deflection", which(), Some(deflection));
+                all.one_of("tail_wheel.load_table load", which(), Some(load));
+            }
         }
+        Tail::RollingLandside(heel) => all.measured("rolling_landside.x", Some(heel.x)),
+        Tail::Heel(heel) => all.measured("heel.x", Some(heel.x)),
     }
     all.plain("bottoms.cut_width", Some(plow.bottoms.cut_width));
     all.plain("bottoms.depth", Some(plow.bottoms.depth));
@@ -182,12 +179,17 @@ fn entries(plow: &Plow) -> Vec<Entry> {
     all.plain("plow_hitch.clearance_z", plow.plow_hitch.clearance_z);
     all.plain("plow_hitch.washer", plow.plow_hitch.washer);
     all.plain("tractor_hitch.washer", plow.tractor_hitch.washer);
-    all.measured("drawbar.length", plow.drawbar.as_ref().map(|drawbar| drawbar.length));
-    all.measured("lower_links.length", plow.lower_links.map(|links| links.length));
-    let pins = plow.lower_links.and_then(|links| links.pins);
-    all.measured("lower_links.pins.plow_z", pins.map(|pins| pins.plow_z));
-    all.measured("lower_links.pins.tractor_z", pins.map(|pins| pins.tractor_z));
-    all.measured("top_link.length", plow.top_link.map(|link| link.length));
+    let link = match plow.front {
+        Front::Wheels(_) | Front::Sole(_) => "drawbar.length",
+        Front::LowerLinks => "lower_links.length",
+        Front::MeetingLinks(lower) => {
+            all.measured("lower_links.length", Some(lower.length));
+            all.measured("lower_links.pins.plow_z", Some(lower.pins.plow_z));
+            all.measured("lower_links.pins.tractor_z", Some(lower.pins.tractor_z));
+            "top_link.length"
+        }
+    };
+    all.measured(link, Some(plow.link.length));
     if let Some(tractor) = &plow.tractor {
         all.measured("tractor.front_axle_load", Some(tractor.front_axle_load));
         all.measured("tractor.rear_axle_load", Some(tractor.rear_axle_load));

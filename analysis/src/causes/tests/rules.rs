@@ -2,9 +2,10 @@
 
 use crate::causes::{Cause, CauseKind, Causes, ChannelSigns, Likelihood, Peaks, RunEvidence, causes};
 use crate::statics::identify::{Contradiction, Identified, IdentifyError, identify};
+use crate::statics::invented_plow::{figures, plow, setting};
 use crate::stats::Estimate;
 use crate::units_out::Units;
-use crate::verdict::studies::invented_plow::{QUIET, figures, plow, setting};
+use crate::verdict::studies::truths::QUIET;
 use crate::verdict::{GainAgreement, Verdict, verdict};
 use ingest::plow::{CarriedLoad, Plow, Setting, ShareCondition};
 
@@ -37,7 +38,7 @@ impl Run {
 
     fn lifting_with(share: ShareCondition, chance: f64) -> Self {
         let mut run = Self::of(share, 900.0);
-        run.identified.as_mut().unwrap().lifts_chance = chance;
+        run.identified.as_mut().unwrap().lifts_probability = chance;
         run
     }
 

@@ -6,7 +6,7 @@ mod boxes;
 use std::cell::RefCell;
 use std::path::{Path, PathBuf};
 
-use ingest::plow::{Plow, read_plow};
+use ingest::plow::{Plow, PlowToml, read_plow};
 use rayon::prelude::*;
 
 use super::content::{FigureRow, ForceDiagram, Gauge, RunContent, Strip, VerdictLook};
@@ -52,7 +52,8 @@ fn plows() -> Vec<PathBuf> {
 }
 
 /// The plow with names of this length, for itself, its first setting and its holes.
-fn named(mut plow: Plow, names: Names) -> (Plow, String) {
+fn named(plow: Plow, names: Names) -> (Plow, String) {
+    let mut plow = PlowToml::from(plow);
     let (name, setting) = plow.settings.first_key_value().unwrap();
     let (name, mut setting) = (name.clone(), setting.clone());
     let long = |what: &str, i: usize| format!("{i} {}", format!("{what} that somebody named ").repeat(12));
@@ -79,7 +80,7 @@ fn named(mut plow: Plow, names: Names) -> (Plow, String) {
         }
     }
     plow.settings = [(name.clone(), setting)].into();
-    (plow, name)
+    (Plow::try_from(plow).unwrap(), name)
 }
 
 fn report(plow: &Plow, setting: &str) -> StaticsReport {
@@ -224,7 +225,7 @@ fn faults_of_case(plow: &Plow, report: &StaticsReport, case: Case) -> Vec<String
 fn faults_of_drawings(plow: &Plow, report: &StaticsReport, names: Names, units: Units) -> Vec<String> {
     let setting = plow.settings.values().next().unwrap();
     let expected = expect(plow, &report.holes, units);
-    let map = map_content(plow, &plow.pins(setting).unwrap(), report, &expected, units);
+    let map = map_content(plow, setting, report, &expected, units);
     let mut drawn = vec![("map", height_map_svg(&map, 180.0, 130.0).unwrap())];
     let top = plow
         .tractor

@@ -44,8 +44,8 @@ pub enum Entry {
 /// often than a weight is read wrong.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Slip {
-    /// Chance.
-    pub chance: f64,
+    /// How often, as a probability.
+    pub probability: f64,
     /// Standard deviation in the entry's unit; 0 where nothing moves.
     pub sd: f64,
 }
@@ -69,7 +69,7 @@ impl Entry {
     ];
 
     pub(super) const fn slip(&self) -> Slip {
-        let (chance, sd) = match self {
+        let (probability, sd) = match self {
             Self::Input(Input::PlowHoleHeight | Input::TractorHoleHeight) => (0.02, 0.10),
             Self::Input(Input::WeightPlace) => (0.015, 0.15),
             Self::Input(Input::Weight) => (0.005, 0.15),
@@ -82,11 +82,11 @@ impl Entry {
             Self::TailReversed => (0.01, 0.0),
             Self::Setting(_) => (0.02, 0.0),
         };
-        Slip { chance, sd }
+        Slip { probability, sd }
     }
 
     /// Moves the entry by `by` where that moves an input alone; the gain and the table are not looked at.
-    pub(super) fn move_input(&self, inputs: &mut Inputs, by: f64) {
+    pub(super) fn move_input(&self, inputs: &mut Inputs<f64>, by: f64) {
         let (input, to): (Input, fn(f64, f64) -> f64) = match self {
             Self::Input(Input::Weight) => (Input::Weight, |value, by| value * (1.0 + by)),
             Self::PullGain => (Input::Pull, |value, by| value * (1.0 + by)),
@@ -95,7 +95,7 @@ impl Entry {
             Self::Input(input) => (*input, |value, by| value + by),
             Self::TailZero | Self::TailReversed | Self::Setting(_) => return,
         };
-        inputs.set(input, to(inputs.get(input), by));
+        inputs[input] = to(inputs[input], by);
     }
 
     /// The unit that its move is told in.

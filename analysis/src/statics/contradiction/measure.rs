@@ -1,9 +1,10 @@
 //! How far what the readings ask for lies from what was known before them.
 
-use crate::statics::anatomy::Anatomy;
-use crate::statics::draw::{Measured, asked};
+use crate::statics::distribution::Distribution;
+use crate::statics::draw::asked;
 use crate::statics::identify::Contradiction;
-use crate::statics::inputs::{FromLinks, Input, InputSpreads, Inputs, RunFigures};
+use crate::statics::inputs::{FromLinks, Input, Inputs, Measured, RunFigures};
+use crate::statics::plow_model::PlowModel;
 use crate::statics::soil::SoilHeight;
 use crate::stats::Estimate;
 use crate::stats::student::Z_975;
@@ -124,8 +125,8 @@ impl Conflict {
 /// A run held against its description.
 #[derive(Clone, Debug)]
 pub(super) struct Held {
-    pub anatomy: Anatomy,
-    pub spreads: InputSpreads,
+    pub plow_model: PlowModel,
+    pub distributions: Inputs<Distribution>,
     pub witness: Witness,
     measured: Measured,
     from_links: Option<FromLinks>,
@@ -137,30 +138,36 @@ pub(super) struct Held {
 impl Held {
     /// `None` where the plow cannot be solved even for what is most likely.
     pub fn of(plow: &Plow, setting: &Setting, run: &RunFigures, witness: Witness) -> Option<Self> {
-        let pins = plow.pins(setting)?;
-        let spreads = InputSpreads::of_plow(plow, &pins).with_run(plow, run);
+        let distributions = Inputs::of_plow(plow, setting).with_run(plow, run);
         // A line of pull alone asks nothing of the soil.
         let measured = run.measured(plow).filter(|measured| *measured != Measured::LineOfPull)?;
         let height = SoilHeight::of(plow, run.depth_m.unwrap_or_else(|| plow.bottoms.depth.m()));
-        let anatomy = Anatomy::of(plow).ok()?;
+        let plow_model = PlowModel::of(plow);
         let from_links = run.from_links(plow);
-        let mut held =
-            Self { anatomy, spreads, witness, measured, from_links, height, covariance: Default::default() };
+        let mut held = Self {
+            plow_model,
+            distributions,
+            witness,
+            measured,
+            from_links,
+            height,
+            covariance: Default::default(),
+        };
         held.covariance = held.covariance()?;
         Some(held)
     }
 
     fn covariance(&self) -> Option<[[f64; PARTS.len()]; PARTS.len()]> {
-        let centres = self.spreads.centres();
+        let centres = self.distributions.centres();
         let mut sum = [[0.0; PARTS.len()]; PARTS.len()];
         for input in Input::ALL {
-            let u = self.spreads.get(input).standard_uncertainty();
+            let u = self.distributions[input].standard_uncertainty();
             if input == Input::SoilHeight || u == 0.0 {
                 continue;
             }
             let at = |steps: f64| {
                 let mut moved = centres;
-                moved.set(input, centres.get(input) + steps * u);
+                moved[input] = centres[input] + steps * u;
                 self.off(&moved, self.witness.measured_gain)
             };
             let (Some(up), Some(down)) = (at(0.5), at(-0.5)) else { continue };
@@ -178,7 +185,7 @@ impl Held {
             Part::SoilHeight => self.height.sd_m,
             // Already in what it was propagated from.
             Part::OtherLoad => 0.0,
-            Part::SoilSlope => self.spreads.get(Input::SoilSlope).standard_uncertainty(),
+            Part::SoilSlope => self.distributions.soil_slope.standard_uncertainty(),
             Part::Gain => self
                 .witness
                 .measured_gain
@@ -193,19 +200,19 @@ impl Held {
     }
 
     /// What is asked for less what was most likely; `None` where nothing can be solved.
-    pub fn off(&self, inputs: &Inputs, measured_gain: Option<Estimate>) -> Option<Off> {
+    pub fn off(&self, inputs: &Inputs<f64>, measured_gain: Option<Estimate>) -> Option<Off> {
         let mut inputs = *inputs;
         if let Some(from) = self.from_links {
-            self.anatomy.load_from_links(&mut inputs, from).ok()?;
+            self.plow_model.load_from_links(&mut inputs, from).ok()?;
         }
-        let asked = asked(&self.anatomy, &inputs, self.measured).ok()?;
+        let asked = asked(&self.plow_model, &inputs, self.measured).ok()?;
         let both = self.measured == Measured::Both;
         let other_n = match self.measured {
             Measured::Tail => Some(asked.front_n),
             Measured::Front => Some(asked.tail_n),
             Measured::Both | Measured::LineOfPull => None,
         };
-        let slope_was = self.spreads.get(Input::SoilSlope).centre();
+        let slope_was = self.distributions.soil_slope.centre();
         let gain = measured_gain
             .and_then(|measured| Some(measured.value - asked.side.loads().ok()?.expected_gain_n_per_n));
         Some([
@@ -218,7 +225,7 @@ impl Held {
 
     /// `None` where nothing can be solved.
     pub fn conflict(&self) -> Option<Conflict> {
-        let off = self.off(&self.spreads.centres(), self.witness.measured_gain)?;
+        let off = self.off(&self.distributions.centres(), self.witness.measured_gain)?;
         let outside_table = self.witness.table.filter(TableReadings::is_outside).map(|table| table.below());
         let mut parts = [None; PARTS.len()];
         for (i, slot) in parts.iter_mut().enumerate() {

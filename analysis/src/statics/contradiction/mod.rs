@@ -41,7 +41,7 @@ pub fn held_against(
         Ok(found) => match of().and_then(|held| Some((held.conflict()?, held))) {
             Some((conflict, held)) if conflict.is_contradiction() => Err(IdentifyError::Contradiction {
                 kept: found.draws.len(),
-                tried: found.tried,
+                tried: found.draws.tried(),
                 cause: conflict.cause(),
                 suspects: suspects::suspects(&held, (plow, setting)),
             }),

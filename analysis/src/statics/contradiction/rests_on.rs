@@ -60,12 +60,11 @@ pub fn rests_on(
         if distance_2 > DISTANCE_2_MAX {
             return None;
         }
-        let shift = tried.inputs.minus(&held.spreads.centres());
+        let shift = tried.inputs.minus(&held.distributions.centres());
         let found = identify_shifted(plow, setting, run, (DRAWS, SEED), Some(shift)).ok()?;
-        let others = found.draws.iter().filter(|draw| is_other(draw)).count();
         Some(Solved {
             balance_index: found.balance_index.value,
-            other_chance: others as f64 / found.draws.len() as f64,
+            other_probability: found.draws.probability(&is_other)?,
             weight: (-0.5 * distance_2).exp(),
         })
     };
@@ -73,13 +72,13 @@ pub fn rests_on(
     let mut entries = Vec::new();
     for (name, other) in plow.settings.iter().filter(|(_, other)| *other != setting) {
         let entry = Entry::Setting(name.clone());
-        let Some(found) = setting_tried(&held, plow, other, setting).and_then(solved) else { continue };
-        let weight = entry.slip().chance * found.weight;
+        let Some(found) = solved(setting_tried(&held, plow, other, setting)) else { continue };
+        let weight = entry.slip().probability * found.weight;
         unseen += weight;
-        false_there += weight * found.other_chance;
+        false_there += weight * found.other_probability;
         if found.is_other() {
             let (by, unit, balance_index) = (0.0, Unit::None, found.balance_index);
-            let other_share = weight * found.other_chance;
+            let other_share = weight * found.other_probability;
             entries.push(Moved { entry, by, unit, balance_index, other_share });
         }
     }
@@ -94,9 +93,9 @@ pub fn rests_on(
         let mut other_share = 0.0;
         for (step, found) in &steps {
             let Some(found) = found else { continue };
-            let weight = entry.slip().chance * usual(*step) / all * found.weight;
+            let weight = entry.slip().probability * usual(*step) / all * found.weight;
             unseen += weight;
-            other_share += weight * found.other_chance;
+            other_share += weight * found.other_probability;
         }
         false_there += other_share;
         let one_way = |way: i32| smallest(way, &steps, at);
@@ -121,14 +120,14 @@ struct Solved {
     /// b, its median.
     balance_index: f64,
     /// Share of the draws that are another balance.
-    other_chance: f64,
+    other_probability: f64,
     /// How well the readings agree with it.
     weight: f64,
 }
 
 impl Solved {
     fn is_other(&self) -> bool {
-        self.other_chance > 0.5
+        self.other_probability > 0.5
     }
 }
 

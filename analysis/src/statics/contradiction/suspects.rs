@@ -2,7 +2,7 @@
 
 use super::entries::{Entry, Unit};
 use super::measure::Held;
-use crate::statics::inputs::{Input, InputSpreads, Inputs};
+use crate::statics::inputs::{Input, Inputs};
 use crate::stats::Estimate;
 use ingest::plow::{Plow, Setting};
 use serde::Serialize;
@@ -39,14 +39,12 @@ pub(super) fn suspects(held: &Held, (plow, setting): (&Plow, &Setting)) -> Vec<S
     let now = distance_2(held, &Tried::as_stated(held));
     let others = plow.settings.iter().filter(|(_, other)| *other != setting);
     let discrete = others
-        .filter_map(|(name, other)| {
-            Some((Entry::Setting(name.clone()), setting_tried(held, plow, other, setting)?))
-        })
+        .map(|(name, other)| (Entry::Setting(name.clone()), setting_tried(held, plow, other, setting)))
         .chain(reversed(held).map(|tried| (Entry::TailReversed, tried)));
     let mut found: Vec<Suspect> = discrete
         .map(|(entry, tried)| {
             let left = distance_2(held, &tried);
-            let suspicion = entry.slip().chance * (-0.5 * left).exp();
+            let suspicion = entry.slip().probability * (-0.5 * left).exp();
             Suspect { entry, moves_by: 0.0, unit: Unit::None, moves_by_u: None, suspicion, left }
         })
         .chain(Entry::MOVING.into_iter().filter_map(|entry| moved(held, entry)))
@@ -64,7 +62,7 @@ pub(super) fn suspects(held: &Held, (plow, setting): (&Plow, &Setting)) -> Vec<S
 
 /// What would be true if an entry were another.
 pub(super) struct Tried {
-    pub inputs: Inputs,
+    pub inputs: Inputs<f64>,
     gain: Option<Estimate>,
     outside_table: bool,
 }
@@ -72,7 +70,7 @@ pub(super) struct Tried {
 impl Tried {
     fn as_stated(held: &Held) -> Self {
         let outside_table = held.witness.table.is_some_and(|table| table.is_outside());
-        Self { inputs: held.spreads.centres(), gain: held.witness.measured_gain, outside_table }
+        Self { inputs: held.distributions.centres(), gain: held.witness.measured_gain, outside_table }
     }
 }
 
@@ -82,21 +80,21 @@ pub(super) fn distance_2(held: &Held, tried: &Tried) -> f64 {
     distance_2 + if tried.outside_table { OUTSIDE_TABLE } else { 0.0 }
 }
 
-pub(super) fn setting_tried(held: &Held, plow: &Plow, other: &Setting, stated: &Setting) -> Option<Tried> {
-    let centres = |setting| plow.pins(setting).map(|pins| InputSpreads::of_plow(plow, &pins).centres());
-    let (there, here) = (centres(other)?, centres(stated)?);
+pub(super) fn setting_tried(held: &Held, plow: &Plow, other: &Setting, stated: &Setting) -> Tried {
+    let centres = |setting| Inputs::of_plow(plow, setting).centres();
+    let (there, here) = (centres(other), centres(stated));
     let mut tried = Tried::as_stated(held);
     for pin in [Input::PlowHoleHeight, Input::TractorHoleHeight] {
         // Beside the other hole's height the pin stands as it does beside this one's.
-        tried.inputs.set(pin, tried.inputs.get(pin) + there.get(pin) - here.get(pin));
+        tried.inputs[pin] = tried.inputs[pin] + there[pin] - here[pin];
     }
-    Some(tried)
+    tried
 }
 
 fn reversed(held: &Held) -> Option<Tried> {
     let table = held.witness.table?;
     let mut tried = Tried::as_stated(held);
-    tried.inputs.set(Input::TailLoad, table.reversed_load_n);
+    tried.inputs.tail_load = table.reversed_load_n;
     tried.gain = None;
     tried.outside_table = !table.holds(-table.mean_m);
     Some(tried)
@@ -115,10 +113,10 @@ pub(super) fn with(held: &Held, entry: &Entry, by: f64) -> Option<Tried> {
             let above_start_m = table.mean_m + by - table.ends_m.0;
             if table.is_outside() && table.below() {
                 // Below the table's start no load was told: the move starts from there.
-                tried.inputs.set(Input::TailLoad, table.rate_n_per_m * above_start_m.max(0.0));
+                tried.inputs.tail_load = table.rate_n_per_m * above_start_m.max(0.0);
             } else {
-                let load_n = tried.inputs.get(Input::TailLoad) + table.rate_n_per_m * by;
-                tried.inputs.set(Input::TailLoad, load_n.max(0.0));
+                let load_n = tried.inputs.tail_load + table.rate_n_per_m * by;
+                tried.inputs.tail_load = load_n.max(0.0);
             }
             tried.outside_table = tried.outside_table && !table.holds(table.mean_m + by);
         }
@@ -129,23 +127,23 @@ pub(super) fn with(held: &Held, entry: &Entry, by: f64) -> Option<Tried> {
 
 /// The usual slip of an entry in its unit; `None` where this run does not use it.
 pub(super) fn slip_sd(held: &Held, entry: &Entry) -> Option<f64> {
-    let stated = held.spreads.centres();
+    let stated = held.distributions.centres();
     let applies = match entry {
-        Entry::Input(input) => held.spreads.get(*input).standard_uncertainty() > 0.0,
+        Entry::Input(input) => held.distributions[*input].standard_uncertainty() > 0.0,
         Entry::TailZero => held.witness.table.is_some(),
-        Entry::LoadTable => stated.get(Input::TailLoad) > 0.0,
+        Entry::LoadTable => stated.tail_load > 0.0,
         _ => true,
     };
     let sd = entry.slip().sd;
     applies.then(|| match entry {
-        Entry::PullZero => sd * stated.get(Input::Pull).abs(),
+        Entry::PullZero => sd * stated.pull.abs(),
         _ => sd,
     })
 }
 
 fn moved(held: &Held, entry: Entry) -> Option<Suspect> {
     let slip = entry.slip();
-    let stated = held.spreads.centres();
+    let stated = held.distributions.centres();
     let sd = slip_sd(held, &entry)?;
     let step = REACH_SLIPS * sd / f64::from(STEPS);
     let mut tries: Vec<(f64, f64)> = (-STEPS..=STEPS)
@@ -162,17 +160,13 @@ fn moved(held: &Held, entry: Entry) -> Option<Suspect> {
     tries.retain(|(_, left)| *left <= best + AS_GOOD);
     let (by, left) = tries.into_iter().min_by(|one, other| one.0.abs().total_cmp(&other.0.abs()))?;
     let u = match &entry {
-        Entry::Input(Input::Weight) => {
-            held.spreads.get(Input::Weight).standard_uncertainty() / stated.get(Input::Weight)
-        }
-        Entry::Input(input) => held.spreads.get(*input).standard_uncertainty(),
-        Entry::PullZero => held.spreads.get(Input::Pull).standard_uncertainty(),
-        Entry::PullGain => held.spreads.get(Input::Pull).standard_uncertainty() / stated.get(Input::Pull),
-        Entry::LoadTable => {
-            held.spreads.get(Input::TailLoad).standard_uncertainty() / stated.get(Input::TailLoad)
-        }
+        Entry::Input(Input::Weight) => held.distributions.weight.standard_uncertainty() / stated.weight,
+        Entry::Input(input) => held.distributions[*input].standard_uncertainty(),
+        Entry::PullZero => held.distributions.pull.standard_uncertainty(),
+        Entry::PullGain => held.distributions.pull.standard_uncertainty() / stated.pull,
+        Entry::LoadTable => held.distributions.tail_load.standard_uncertainty() / stated.tail_load,
         Entry::TailZero => {
-            held.spreads.get(Input::TailLoad).standard_uncertainty() / held.witness.table?.rate_n_per_m
+            held.distributions.tail_load.standard_uncertainty() / held.witness.table?.rate_n_per_m
         }
         Entry::TailReversed | Entry::Setting(_) => return None,
     };
@@ -182,7 +176,7 @@ fn moved(held: &Held, entry: Entry) -> Option<Suspect> {
         moves_by: by,
         unit,
         moves_by_u: (u > 0.0).then(|| by.abs() / u),
-        suspicion: slip.chance * evidence,
+        suspicion: slip.probability * evidence,
         left,
     })
 }

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::statics::identify::identify;
-use crate::verdict::studies::invented_plow::{figures, plow, setting};
+use crate::statics::invented_plow::{figures, plow, setting};
 
 fn held(pull_n: f64, tail_n: f64, witness: &Witness) -> Result<Identified, IdentifyError> {
     let (plow, holes) = (plow(), setting("4", "4"));

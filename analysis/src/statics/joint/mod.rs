@@ -16,9 +16,10 @@ pub use model::GAIN_MODEL_SD_N_PER_N;
 pub use text::text;
 
 use super::draw::Draw;
-use super::identify::{IdentifyError, estimate, identify};
+use super::identify::{IdentifyError, identify};
 use super::inputs::RunFigures;
-use super::tighten::{Tightener, would_tighten};
+use super::samples::Samples;
+use super::value_of_information::{NextMeasurement, next_measurements};
 use crate::stats::Estimate;
 use crate::stats::student::chi_square_sf;
 use crate::units_out::Units;
@@ -35,7 +36,7 @@ pub const JOINT_DRAWS: usize = 4_000;
 const EFFECTIVE_MIN: f64 = 400.0;
 
 /// Readings this far from what the model expects have the runs contradict each other.
-const CHANCE_MIN: f64 = 0.001;
+const PROBABILITY_MIN: f64 = 0.001;
 
 /// What one run says.
 #[derive(Clone, Debug)]
@@ -65,7 +66,7 @@ pub struct JointRun {
     pub alone: Option<RunAnswer>,
     /// The draws, the same number for the same draw in all runs.
     #[serde(skip)]
-    pub draws: Vec<Draw>,
+    pub draws: Samples<Draw>,
 }
 
 /// The figures of one run.
@@ -92,12 +93,13 @@ pub struct Joint {
     pub runs: Vec<JointRun>,
     /// Effective number of the draws.
     pub effective_draws: f64,
-    /// Chance of readings this far from what the model expects, if it is right.
-    pub chance: f64,
+    /// Probability of readings this far from what the model expects, if it is right.
+    #[serde(rename = "chance")]
+    pub probability: f64,
     /// The run whose b is least certain, by its name.
     pub widest: String,
     /// What would narrow that run's b most, the best first.
-    pub would_tighten: Vec<Tightener>,
+    pub would_tighten: Vec<NextMeasurement>,
 }
 
 /// Why there is no such estimate.
@@ -118,12 +120,12 @@ pub enum JointError {
     /// No soil fits them all.
     #[error(
         "the runs contradict each other: with one soil and one plow, readings like these have a chance of \
-         {chance:.1e}; {run} fits least: check that its setting was named right, and that the same plow, \
+         {probability:.1e}; {run} fits least: check that its setting was named right, and that the same plow, \
          shares and calibrations served all of them"
     )]
     Contradiction {
-        /// Chance of a misfit this large.
-        chance: f64,
+        /// Probability of squared residuals this large.
+        probability: f64,
         /// The run with the largest part of it.
         run: String,
     },
@@ -159,7 +161,7 @@ pub fn estimate_jointly(
     let nothing = JointError::TooFewDraws { effective: 0.0 };
     let model = Model::of(plow, runs).map_err(|why| JointError::Run { run: plow.name.clone(), why })?;
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let settled = update::settle(
+    let posterior = update::sample_posterior(
         model.dimension,
         |x| model.predict(x),
         |x| model.possible(x),
@@ -168,23 +170,26 @@ pub fn estimate_jointly(
         &mut rng,
     )
     .ok_or_else(|| nothing.clone())?;
-    let chance = chi_square_sf(settled.chi_square, model.observed.len() as f64);
-    if chance < CHANCE_MIN {
-        return Err(JointError::Contradiction { chance, run: worst(runs, &model, &settled.misfits) });
+    let probability = chi_square_sf(posterior.chi_square, model.observed.len() as f64);
+    if probability < PROBABILITY_MIN {
+        return Err(JointError::Contradiction {
+            probability,
+            run: worst(runs, &model, &posterior.squared_residuals),
+        });
     }
-    if settled.effective < EFFECTIVE_MIN.min(0.1 * draws_wanted as f64) {
-        return Err(JointError::TooFewDraws { effective: settled.effective });
+    if posterior.effective_sample_size < EFFECTIVE_MIN.min(0.1 * draws_wanted as f64) {
+        return Err(JointError::TooFewDraws { effective: posterior.effective_sample_size });
     }
-    let mut by_run: Vec<Vec<Draw>> = vec![Vec::with_capacity(settled.draws.len()); runs.len()];
-    for x in &settled.draws {
+    let mut by_run: Vec<Vec<Draw>> = vec![Vec::with_capacity(posterior.draws.len()); runs.len()];
+    for x in posterior.draws.iter() {
         for (kept, draw) in by_run.iter_mut().zip(model.draws(x).ok_or_else(|| nothing.clone())?) {
             kept.push(draw);
         }
     }
-    let figure = |of: &dyn Fn(&[f64]) -> f64| {
-        let values: Vec<f64> = settled.draws.iter().map(|x| of(x)).collect();
-        estimate(&values).ok_or_else(|| nothing.clone())
-    };
+    let tried = posterior.draws.tried();
+    let by_run = by_run.into_iter().map(|draws| Samples::new(draws, tried));
+    let figure =
+        |of: &dyn Fn(&[f64]) -> f64| posterior.draws.estimate(|x| of(x)).ok_or_else(|| nothing.clone());
     let (soil_slope, soil_height_m) =
         (figure(&|x| model.soil_slope(x))?, figure(&|x| model.soil_height_m(x))?);
     let told: Option<Vec<JointRun>> =
@@ -193,29 +198,35 @@ pub fn estimate_jointly(
     let width = |run: &JointRun| run.together.balance_index.high - run.together.balance_index.low;
     let widest = told.iter().zip(runs).max_by(|one, other| width(one.0).total_cmp(&width(other.0)));
     let (widest, would_tighten) = widest.map_or_else(Default::default, |(told, run)| {
-        let found = would_tighten(plow, &run.setting, &run.figures, &told.draws, units);
+        let found = next_measurements(plow, &run.setting, &run.figures, &told.draws, units);
         (told.run.clone(), found)
     });
     Ok(Joint {
         soil_slope,
         soil_height_m,
         runs: told,
-        effective_draws: settled.effective,
-        chance,
+        effective_draws: posterior.effective_sample_size,
+        probability,
         widest,
         would_tighten,
     })
 }
 
-fn worst(runs: &[RunReadings], model: &Model, misfits: &[f64]) -> String {
+fn worst(runs: &[RunReadings], model: &Model, squared_residuals: &[f64]) -> String {
     let of_run = |number: usize| -> f64 {
-        model.run_of.iter().zip(misfits).filter(|(run, _)| **run == number).map(|(_, misfit)| misfit).sum()
+        model
+            .run_of
+            .iter()
+            .zip(squared_residuals)
+            .filter(|(run, _)| **run == number)
+            .map(|(_, squared_residual)| squared_residual)
+            .sum()
     };
     let worst = runs.iter().enumerate().max_by(|one, other| of_run(one.0).total_cmp(&of_run(other.0)));
     worst.map(|(_, run)| run.name.clone()).unwrap_or_default()
 }
 
-fn joint_run(plow: &Plow, run: &RunReadings, draws: Vec<Draw>, seed: u64) -> Option<JointRun> {
+fn joint_run(plow: &Plow, run: &RunReadings, draws: Samples<Draw>, seed: u64) -> Option<JointRun> {
     let alone = identify(plow, &run.setting, &run.figures, draws.len(), seed).ok();
     Some(JointRun {
         run: run.name.clone(),
@@ -226,8 +237,8 @@ fn joint_run(plow: &Plow, run: &RunReadings, draws: Vec<Draw>, seed: u64) -> Opt
     })
 }
 
-fn answer(draws: &[Draw]) -> Option<RunAnswer> {
-    let figure = |of: fn(&Draw) -> f64| estimate(&draws.iter().map(of).collect::<Vec<_>>());
+fn answer(draws: &Samples<Draw>) -> Option<RunAnswer> {
+    let figure = |of: fn(&Draw) -> f64| draws.estimate(of);
     Some(RunAnswer {
         balance_index: figure(|d| d.loads.bounded_balance_index())?,
         pull_line_offset_m: figure(|d| d.loads.pull_line_offset_m)?,

@@ -14,15 +14,14 @@
 
 use super::RunReadings;
 use super::update::Observation;
-use crate::statics::anatomy::Anatomy;
-use crate::statics::draw::{Draw, Measured, solve_backwards};
+use crate::statics::distribution::Distribution;
+use crate::statics::draw::{Draw, solve_backwards};
 use crate::statics::identify::IdentifyError;
-use crate::statics::inputs::{
-    DRAWBAR_ZERO_HALF_WIDTH_DEG, FromLinks, Input, InputSpreads, Inputs, MeanForce, pin_pose_m,
-};
+use crate::statics::inputs::Measured;
+use crate::statics::inputs::{DRAWBAR_ZERO_HALF_WIDTH_DEG, FromLinks, Input, Inputs, MeanForce, pin_pose_m};
+use crate::statics::plow_model::PlowModel;
 use crate::statics::side::Loads;
 use crate::statics::soil::{SLOPE_PASS_SD, SoilHeight, soil_slope_prior};
-use crate::statics::spread::Spread;
 use crate::stats::Estimate;
 use crate::stats::student::Z_975;
 use ingest::plow::{Kind, Plow};
@@ -52,21 +51,21 @@ const SHARED: [Input; 12] = [
     Input::LowerLinkLength,
 ];
 
-/// A coordinate by its place among all of them.
-type Place = usize;
+/// Which of the coordinates, from 0.
+type CoordinateIndex = usize;
 
-/// Hands out places.
+/// Hands out coordinates, one after the other.
 #[derive(Default)]
-struct Places(usize);
+struct Coordinates(usize);
 
-impl Places {
-    fn next(&mut self) -> Place {
+impl Coordinates {
+    fn next(&mut self) -> CoordinateIndex {
         self.0 += 1;
         self.0 - 1
     }
 }
 
-fn at(x: &[f64], place: Place) -> f64 {
+fn at(x: &[f64], place: CoordinateIndex) -> f64 {
     x.get(place).copied().unwrap_or(0.0)
 }
 
@@ -74,8 +73,8 @@ fn at(x: &[f64], place: Place) -> f64 {
 struct HoleHeight {
     mean_m: f64,
     sd_m: f64,
-    row: Place,
-    own: Place,
+    row: CoordinateIndex,
+    own: CoordinateIndex,
 }
 
 impl HoleHeight {
@@ -89,8 +88,8 @@ impl HoleHeight {
 /// A mean force: as read, less what calibration and readings are off by.
 struct Force {
     mean: MeanForce,
-    calibration: Place,
-    reading: Place,
+    calibration: CoordinateIndex,
+    reading: CoordinateIndex,
 }
 
 impl Force {
@@ -104,15 +103,15 @@ impl Force {
 
 /// One run.
 struct RunModel {
-    centres: Inputs,
+    centres: Inputs<f64>,
     plow_hole: HoleHeight,
     tractor_hole: HoleHeight,
     pose_m: (f64, f64),
-    pose: Place,
+    pose: CoordinateIndex,
     forces: Vec<(Input, Force)>,
     measured: Measured,
     from_links: Option<FromLinks>,
-    slope: Place,
+    slope: CoordinateIndex,
     soil_height: SoilHeight,
     height_sds_m: (f64, f64),
     also: Vec<fn(&Loads) -> f64>,
@@ -120,10 +119,10 @@ struct RunModel {
 
 /// All runs.
 pub(super) struct Model {
-    anatomy: Anatomy,
-    shared: Vec<(Input, Spread, Place)>,
-    soil_slope: (Spread, Place),
-    soil_height: Place,
+    plow_model: PlowModel,
+    shared: Vec<(Input, Distribution, CoordinateIndex)>,
+    soil_slope: (Distribution, CoordinateIndex),
+    soil_height: CoordinateIndex,
     runs: Vec<RunModel>,
     /// How many coordinates there are.
     pub(super) dimension: usize,
@@ -140,15 +139,15 @@ fn observation(figure: &Estimate, also_sd: f64) -> Observation {
 
 impl Model {
     pub(super) fn of(plow: &Plow, runs: &[RunReadings]) -> Result<Self, IdentifyError> {
-        let anatomy = Anatomy::of(plow)?;
-        let mut places = Places::default();
-        let (row_at_plow, row_at_tractor) = (places.next(), places.next());
+        let plow_model = PlowModel::of(plow);
+        let mut coordinates = Coordinates::default();
+        let (row_at_plow, row_at_tractor) = (coordinates.next(), coordinates.next());
         let [pull_calibration, tail_calibration, front_calibration, lower_calibration, top_calibration] =
-            std::array::from_fn(|_| places.next());
-        let [soil_slope, soil_height] = std::array::from_fn(|_| places.next());
-        let mut holes: BTreeMap<(bool, &str), Place> = BTreeMap::new();
+            std::array::from_fn(|_| coordinates.next());
+        let [soil_slope, soil_height] = std::array::from_fn(|_| coordinates.next());
+        let mut holes: BTreeMap<(bool, &str), CoordinateIndex> = BTreeMap::new();
         let mut model = Self {
-            anatomy,
+            plow_model,
             shared: Vec::new(),
             soil_slope: (soil_slope_prior(plow.bottoms.share), soil_slope),
             soil_height,
@@ -158,27 +157,29 @@ impl Model {
             run_of: Vec::new(),
         };
         for (number, run) in runs.iter().enumerate() {
-            let pins = plow.pins(&run.setting).ok_or_else(|| IdentifyError::UnknownHole {
-                plow_hole: run.setting.plow_hole.clone(),
-                tractor_hole: run.setting.tractor_hole.clone(),
-            })?;
             let figures = &run.figures;
             if !figures.is_finite() {
                 return Err(IdentifyError::NotFinite);
             }
-            let spreads = InputSpreads::of_plow(plow, &pins);
+            let distributions = Inputs::of_plow(plow, &run.setting);
             if model.shared.is_empty() {
-                let uncertain = SHARED.iter().filter(|i| spreads.get(**i).standard_uncertainty() > 0.0);
-                model.shared = uncertain.map(|i| (*i, spreads.get(*i), places.next())).collect();
+                let uncertain = SHARED.iter().filter(|i| distributions[**i].standard_uncertainty() > 0.0);
+                model.shared = uncertain.map(|i| (*i, distributions[*i], coordinates.next())).collect();
             }
             let mut hole = |at_plow: bool, name, input, row| {
-                let own = *holes.entry((at_plow, name)).or_insert_with(|| places.next());
-                let spread = spreads.get(input);
-                HoleHeight { mean_m: spread.centre(), sd_m: spread.standard_uncertainty(), row, own }
+                let own = *holes.entry((at_plow, name)).or_insert_with(|| coordinates.next());
+                let distribution = distributions[input];
+                HoleHeight {
+                    mean_m: distribution.centre(),
+                    sd_m: distribution.standard_uncertainty(),
+                    row,
+                    own,
+                }
             };
-            let plow_hole = hole(true, run.setting.plow_hole.as_str(), Input::PlowHoleHeight, row_at_plow);
+            let plow_hole =
+                hole(true, run.setting.plow_hole.name.as_str(), Input::PlowHoleHeight, row_at_plow);
             let tractor_hole =
-                hole(false, run.setting.tractor_hole.as_str(), Input::TractorHoleHeight, row_at_tractor);
+                hole(false, run.setting.tractor_hole.name.as_str(), Input::TractorHoleHeight, row_at_tractor);
             let measured = figures.measured(plow).filter(|measured| *measured != Measured::LineOfPull);
             let measured = measured.ok_or(IdentifyError::NoLoad)?;
             let forces = [
@@ -191,7 +192,7 @@ impl Model {
             let forces = forces
                 .into_iter()
                 .filter_map(|(input, mean, calibration)| {
-                    Some((input, Force { mean: mean?, calibration, reading: places.next() }))
+                    Some((input, Force { mean: mean?, calibration, reading: coordinates.next() }))
                 })
                 .collect();
             let depth_m = figures.depth_m.unwrap_or_else(|| plow.bottoms.depth.m());
@@ -210,9 +211,9 @@ impl Model {
                 also.push(|loads| loads.drawbar_slope.atan().to_degrees());
                 model.observe(number, observation(angle, DRAWBAR_ZERO_HALF_WIDTH_DEG / Z_975));
             }
-            let [pose, slope] = std::array::from_fn(|_| places.next());
+            let [pose, slope] = std::array::from_fn(|_| coordinates.next());
             model.runs.push(RunModel {
-                centres: spreads.centres(),
+                centres: distributions.centres(),
                 plow_hole,
                 tractor_hole,
                 pose_m: pin_pose_m(plow, figures),
@@ -226,7 +227,7 @@ impl Model {
                 also,
             });
         }
-        model.dimension = places.0;
+        model.dimension = coordinates.0;
         Ok(model)
     }
 
@@ -247,18 +248,18 @@ impl Model {
         heights.sum::<f64>() / self.runs.len().max(1) as f64
     }
 
-    fn inputs(&self, run: &RunModel, x: &[f64]) -> Inputs {
+    fn inputs(&self, run: &RunModel, x: &[f64]) -> Inputs<f64> {
         let mut inputs = run.centres;
-        for (input, spread, place) in &self.shared {
-            inputs.set(*input, spread.at(at(x, *place)));
+        for (input, distribution, place) in &self.shared {
+            inputs[*input] = distribution.at(at(x, *place));
         }
         let pose_m = run.pose_m.0 + run.pose_m.1 * at(x, run.pose);
-        inputs.set(Input::PlowHoleHeight, run.plow_hole.z_m(x) + pose_m);
-        inputs.set(Input::TractorHoleHeight, run.tractor_hole.z_m(x));
+        inputs.plow_hole_height = run.plow_hole.z_m(x) + pose_m;
+        inputs.tractor_hole_height = run.tractor_hole.z_m(x);
         for (input, force) in &run.forces {
-            inputs.set(*input, force.true_n(x));
+            inputs[*input] = force.true_n(x);
         }
-        inputs.set(Input::SoilSlope, self.soil_slope(x) + SLOPE_PASS_SD * at(x, run.slope));
+        inputs.soil_slope = self.soil_slope(x) + SLOPE_PASS_SD * at(x, run.slope);
         inputs
     }
 
@@ -266,9 +267,9 @@ impl Model {
     fn draw(&self, run: &RunModel, x: &[f64]) -> Option<Draw> {
         let mut inputs = self.inputs(run, x);
         if let Some(from) = run.from_links {
-            self.anatomy.load_from_links(&mut inputs, from).ok()?;
+            self.plow_model.load_from_links(&mut inputs, from).ok()?;
         }
-        solve_backwards(&self.anatomy, &inputs, run.measured).ok()
+        solve_backwards(&self.plow_model, &inputs, run.measured).ok()
     }
 
     /// All runs at these coordinates.

@@ -1,7 +1,7 @@
 //! The estimate from several runs as text for a terminal.
 
 use super::{Joint, RunAnswer};
-use crate::statics::tighten::Tightener;
+use crate::statics::value_of_information::NextMeasurement;
 use crate::units_out::{Units, signed_interval};
 use ingest::safety::BEFORE_HANDS;
 use std::fmt::Write;
@@ -44,7 +44,7 @@ fn write_all(out: &mut String, joint: &Joint, units: Units) -> std::fmt::Result 
         out,
         "\nReadings this far apart have a chance of {:.2} if plow and soil are as described; {:.0} effective \
          draws.",
-        joint.chance, joint.effective_draws
+        joint.probability, joint.effective_draws
     )
 }
 
@@ -57,7 +57,7 @@ fn row(out: &mut String, name: &str, answer: &RunAnswer, units: Units) -> std::f
     )
 }
 
-impl Tightener {
+impl NextMeasurement {
     /// What to measure, and what it would do.
     #[must_use]
     pub fn sentence(&self) -> String {

@@ -7,6 +7,7 @@
 //! inverted), and the same steps turn unconditional draws into conditional ones. Each draw is then weighted by
 //! the exact density over the density it was drawn from.
 
+use crate::statics::samples::Samples;
 use rand::{Rng, RngExt};
 use rand_distr::{Distribution, StandardNormal};
 
@@ -21,16 +22,16 @@ pub struct Observation {
 
 /// Draws, equal in weight, and how well they stand.
 #[derive(Clone, Debug)]
-pub struct Settled {
+pub struct Posterior {
     /// Coordinates of each draw.
-    pub draws: Vec<Vec<f64>>,
+    pub draws: Samples<Vec<f64>>,
     /// (Σw)²/Σw² of the weights that they were chosen by.
-    pub effective: f64,
+    pub effective_sample_size: f64,
     /// Squared distance of the most likely point from what was known and from what was observed, in standard
     /// deviations: χ² with one degree of freedom an observation, if all is as the model has it.
     pub chi_square: f64,
     /// What each observation adds to it.
-    pub misfits: Vec<f64>,
+    pub squared_residuals: Vec<f64>,
 }
 
 /// Draws that are tried for a place to start from.
@@ -46,7 +47,7 @@ const WIDENED: f64 = 1.1;
 /// Proposals for each draw wanted.
 const PROPOSALS_PER_DRAW: usize = 3;
 
-/// One observation taken in: its gradient, what a surprise of 1 moves, its standard deviation.
+/// One observation taken in: its gradient, its Kalman gain, its standard deviation.
 struct Taken {
     gradient: Vec<f64>,
     gain: Vec<f64>,
@@ -64,39 +65,41 @@ fn shift(x: &mut [f64], by: f64, direction: &[f64]) {
 
 /// Draws of `dimension` standard normals, given what was observed of `predict`; `None` where `predict` has no
 /// value at the middle, or nowhere among the draws.
-pub fn settle(
+pub fn sample_posterior(
     dimension: usize,
     predict: impl Fn(&[f64]) -> Option<Vec<f64>>,
     possible: impl Fn(&[f64]) -> bool,
     observed: &[Observation],
     wanted: usize,
     rng: &mut impl Rng,
-) -> Option<Settled> {
+) -> Option<Posterior> {
     let start = start(dimension, &predict, rng)?;
     let (mode, taken) = most_likely(start, &predict, observed)?;
-    let misfits_at = |predicted: &[f64]| -> Vec<f64> {
+    let squared_residuals_at = |predicted: &[f64]| -> Vec<f64> {
         observed.iter().zip(predicted).map(|(o, p)| ((o.value - p) / o.sd).powi(2)).collect()
     };
-    let misfits = misfits_at(&predict(&mode)?);
-    let chi_square = dot(&mode, &mode) + misfits.iter().sum::<f64>();
+    let squared_residuals = squared_residuals_at(&predict(&mode)?);
+    let chi_square = dot(&mode, &mode) + squared_residuals.iter().sum::<f64>();
     let proposals = wanted * PROPOSALS_PER_DRAW;
     let mut weighted = Vec::with_capacity(proposals);
     for _ in 0..proposals {
         let off = conditional(dimension, &taken, rng);
-        let spread = dot(&off, &off)
+        let squared_distance = dot(&off, &off)
             + taken.iter().map(|one| (dot(&one.gradient, &off) / one.sd).powi(2)).sum::<f64>();
         let mut x = mode.clone();
         shift(&mut x, WIDENED.sqrt(), &off);
         let exact = possible(&x)
             .then(|| predict(&x))
             .flatten()
-            .map(|predicted| dot(&x, &x) + misfits_at(&predicted).iter().sum::<f64>());
-        // `spread` is of the draw before it was widened, so its density falls by half of it all the same.
-        let log_weight = exact.map_or(f64::NEG_INFINITY, |exact| 0.5 * (spread - (exact - chi_square)));
+            .map(|predicted| dot(&x, &x) + squared_residuals_at(&predicted).iter().sum::<f64>());
+        // `squared_distance` is of the draw before it was widened, so its density falls by half of it all the same.
+        let log_weight =
+            exact.map_or(f64::NEG_INFINITY, |exact| 0.5 * (squared_distance - (exact - chi_square)));
         weighted.push((log_weight, x));
     }
-    let (draws, effective) = resampled(weighted, wanted, rng.random::<f64>())?;
-    Some(Settled { draws, effective, chi_square, misfits })
+    let (draws, effective_sample_size) = resampled(weighted, wanted, rng.random::<f64>())?;
+    let draws = Samples::new(draws, proposals);
+    Some(Posterior { draws, effective_sample_size, chi_square, squared_residuals })
 }
 
 /// The middle, or if that cannot be the first unconditional draw that can.
@@ -123,8 +126,9 @@ fn most_likely(
 ) -> Option<(Vec<f64>, Vec<Taken>)> {
     let cost = |x: &[f64]| -> Option<f64> {
         let predicted = predict(x)?;
-        let misfit: f64 = observed.iter().zip(&predicted).map(|(o, p)| ((o.value - p) / o.sd).powi(2)).sum();
-        Some(dot(x, x) + misfit)
+        let squared_residual: f64 =
+            observed.iter().zip(&predicted).map(|(o, p)| ((o.value - p) / o.sd).powi(2)).sum();
+        Some(dot(x, x) + squared_residual)
     };
     let mut x = start;
     for _ in 0..STEPS_MAX {
@@ -206,8 +210,8 @@ fn conditional(dimension: usize, taken: &[Taken], rng: &mut impl Rng) -> Vec<f64
     let mut off: Vec<f64> = (0..dimension).map(|_| StandardNormal.sample(rng)).collect();
     for one in taken {
         let error: f64 = StandardNormal.sample(rng);
-        let surprise = dot(&one.gradient, &off) + one.sd * error;
-        shift(&mut off, -surprise, &one.gain);
+        let innovation = dot(&one.gradient, &off) + one.sd * error;
+        shift(&mut off, -innovation, &one.gain);
     }
     off
 }
@@ -251,13 +255,13 @@ mod tests {
         let mut rng = ChaCha8Rng::seed_from_u64(1);
         let sum = |x: &[f64]| Some(vec![x[0] + x[1]]);
         let observed = [Observation { value: 3.0, sd: 1.0 }];
-        let settled = settle(2, sum, |_| true, &observed, 8_000, &mut rng).unwrap();
-        let of = |f: fn(&[f64]) -> f64| moments(&settled.draws.iter().map(|x| f(x)).collect::<Vec<_>>());
+        let posterior = sample_posterior(2, sum, |_| true, &observed, 8_000, &mut rng).unwrap();
+        let of = |f: fn(&[f64]) -> f64| moments(&posterior.draws.iter().map(|x| f(x)).collect::<Vec<_>>());
         let (one, total) = (of(|x| x[0]), of(|x| x[0] + x[1]));
         assert!((one.0 - 1.0).abs() < 0.03 && (one.1 - (2.0f64 / 3.0).sqrt()).abs() < 0.03, "{one:?}");
         assert!((total.0 - 2.0).abs() < 0.03 && (total.1 - (2.0f64 / 3.0).sqrt()).abs() < 0.03, "{total:?}");
-        assert!((settled.chi_square - 3.0).abs() < 1e-6, "{}", settled.chi_square);
-        assert!(settled.effective > 0.9 * 24_000.0, "{}", settled.effective);
+        assert!((posterior.chi_square - 3.0).abs() < 1e-6, "{}", posterior.chi_square);
+        assert!(posterior.effective_sample_size > 0.9 * 24_000.0, "{}", posterior.effective_sample_size);
     }
 
     /// x ≥ 0 and x² observed: against the moments by a fine sum over the line.
@@ -266,8 +270,8 @@ mod tests {
         let mut rng = ChaCha8Rng::seed_from_u64(2);
         let bent = |x: &[f64]| Some(vec![x[0] + 0.5 * x[0] * x[0]]);
         let observed = [Observation { value: 0.4, sd: 0.8 }];
-        let settled = settle(1, bent, |x| x[0] >= -0.2, &observed, 20_000, &mut rng).unwrap();
-        let ours = moments(&settled.draws.iter().map(|x| x[0]).collect::<Vec<_>>());
+        let posterior = sample_posterior(1, bent, |x| x[0] >= -0.2, &observed, 20_000, &mut rng).unwrap();
+        let ours = moments(&posterior.draws.iter().map(|x| x[0]).collect::<Vec<_>>());
         let line: Vec<(f64, f64)> = (0..60_000)
             .map(|i| -0.2 + f64::from(i) * 1e-4)
             .map(|x| (x, (-0.5 * (x * x + ((0.4 - x - 0.5 * x * x) / 0.8).powi(2))).exp()))
@@ -282,7 +286,7 @@ mod tests {
     fn nothing_possible_gives_nothing() {
         let mut rng = ChaCha8Rng::seed_from_u64(3);
         let observed = [Observation { value: 0.0, sd: 1.0 }];
-        assert!(settle(1, |x| Some(x.to_vec()), |_| false, &observed, 100, &mut rng).is_none());
-        assert!(settle(1, |_| None, |_| true, &observed, 100, &mut rng).is_none());
+        assert!(sample_posterior(1, |x| Some(x.to_vec()), |_| false, &observed, 100, &mut rng).is_none());
+        assert!(sample_posterior(1, |_| None, |_| true, &observed, 100, &mut rng).is_none());
     }
 }

@@ -9,9 +9,9 @@ use super::resistance::place;
 use super::tractor::Tractor;
 use super::view::TopView;
 use super::{TopError, TopPoint};
-use crate::statics::anatomy::Anatomy;
-use crate::statics::inputs::{InputSpreads, Inputs};
-use crate::statics::spread::Spread;
+use crate::statics::distribution::Distribution;
+use crate::statics::inputs::Inputs;
+use crate::statics::plow_model::PlowModel;
 use ingest::plow::{Kind, Plow, RightWheel, Setting, Tractor as Described};
 use ingest::quantity::{Force, Length, Measured, Quantity};
 use rand::Rng;
@@ -31,13 +31,13 @@ const RIGHT_SHARE: f64 = 0.52;
 const FURROW_HALF_WIDTH_M: f64 = 0.020;
 
 /// κ, by choice: a plowing problem in print, "illustrative only", has T/L = 0.45 for the useful soil force.
-const SIDE_SHARE: Spread = Spread::Uniform { low: 0.10, high: 0.50 };
+const SIDE_SHARE: Distribution = Distribution::Uniform { low: 0.10, high: 0.50 };
 
 /// μ if it was not measured, by choice: that problem's 25 degrees, tan = 0.47, lies within.
-const FRICTION: Spread = Spread::Uniform { low: 0.25, high: 0.60 };
+const FRICTION: Distribution = Distribution::Uniform { low: 0.25, high: 0.60 };
 
 /// Side force over load, per radian of slip angle, of a front tyre on soil: from memory, a few per radian.
-const CORNERING_PER_RAD: Spread = Spread::Uniform { low: 1.5, high: 6.0 };
+const CORNERING_PER_RAD: Distribution = Distribution::Uniform { low: 1.5, high: 6.0 };
 
 /// Side force over load that front tyres on soil do not go beyond: from memory, about 0.6.
 pub const FRONT_GRIP: f64 = 0.6;
@@ -53,58 +53,57 @@ pub struct TopDraw {
 
 /// The distribution of every input.
 #[derive(Clone, Copy, Debug)]
-pub struct TopSpreads {
-    anatomy: Anatomy,
-    side: InputSpreads,
-    depth: Spread,
+pub struct TopInputs {
+    plow_model: PlowModel,
+    side: Inputs<Distribution>,
+    depth: Distribution,
     half_cut_m: f64,
-    resistance_y: Spread,
-    friction: Spread,
-    front_axle: Spread,
-    rear_axle: Spread,
-    wheelbase: Spread,
-    track: Spread,
-    tyre: Spread,
-    hitch_behind: Spread,
-    wall_offset: Spread,
-    right_share: Spread,
-    gravity_z: Option<Spread>,
+    resistance_y: Distribution,
+    friction: Distribution,
+    front_axle: Distribution,
+    rear_axle: Distribution,
+    wheelbase: Distribution,
+    track: Distribution,
+    tyre: Distribution,
+    hitch_behind: Distribution,
+    wall_offset: Distribution,
+    right_share: Distribution,
+    gravity_z: Option<Distribution>,
     /// Place of the pin, left of the middle of the cut; `None` for a pin in the tractor's middle.
-    pin_y: Option<Spread>,
+    pin_y: Option<Distribution>,
     in_furrow: bool,
     pull_n: f64,
 }
 
-fn normal(mean: f64, half_width: f64) -> Spread {
-    Spread::Normal { mean, sd: half_width / crate::stats::student::Z_975 }
+fn normal(mean: f64, half_width: f64) -> Distribution {
+    Distribution::Normal { mean, sd: half_width / crate::stats::student::Z_975 }
 }
 
-fn length(measured: &Measured<Length>, half_width_m: f64) -> Spread {
+fn length(measured: &Measured<Length>, half_width_m: f64) -> Distribution {
     let sd = measured.standard_uncertainty(Length::from_si(half_width_m));
-    Spread::Normal { mean: measured.si(), sd }
+    Distribution::Normal { mean: measured.si(), sd }
 }
 
-fn load(measured: &Measured<Force>) -> Spread {
+fn load(measured: &Measured<Force>) -> Distribution {
     let default = Force::from_si(AXLE_LOAD_HALF_WIDTH_SHARE * measured.si());
-    Spread::Normal { mean: measured.si(), sd: measured.standard_uncertainty(default) }
+    Distribution::Normal { mean: measured.si(), sd: measured.standard_uncertainty(default) }
 }
 
-impl TopSpreads {
+impl TopInputs {
     /// Plow, tractor and setting, at a pull along the drawbar that is taken as it is.
     ///
     /// # Errors
-    /// [`TopError::NotTrailed`], [`TopError::NoTractor`], [`TopError::UnknownHole`].
+    /// [`TopError::NotTrailed`], [`TopError::NoTractor`].
     pub fn of(plow: &Plow, setting: &Setting, pull_n: f64) -> Result<Self, TopError> {
         if plow.kind() != Kind::Trailed {
-            return Err(TopError::NotTrailed { kind: plow.part_names().kind });
+            return Err(TopError::NotTrailed { kind: plow.kind().name() });
         }
         let tractor = plow.tractor.as_ref().ok_or(TopError::NoTractor)?;
-        let pins = plow.pins(setting).ok_or(TopError::UnknownHole)?;
         let dimension = |measured: &Measured<Length>| length(measured, TRACTOR_HALF_WIDTH_M);
         let bottoms = &plow.bottoms;
         Ok(Self {
-            anatomy: Anatomy::of(plow)?,
-            side: InputSpreads::of_plow(plow, &pins),
+            plow_model: PlowModel::of(plow),
+            side: Inputs::of_plow(plow, setting),
             depth: normal(bottoms.depth.m(), FURROW_HALF_WIDTH_M),
             half_cut_m: plow.total_cut_m() / 2.0,
             resistance_y: place(bottoms.cut_width.m()),
@@ -130,7 +129,7 @@ impl TopSpreads {
     /// As [`TopView::forces`] for a draw that cannot be.
     pub fn draw(&self, rng: &mut impl Rng) -> Result<TopDraw, TopError> {
         let side = self.side.draw(rng);
-        self.view(&side, &mut |spread| spread.draw(rng))
+        self.view(&side, &mut |distribution| distribution.draw(rng))
     }
 
     /// Every input at the middle of its distribution.
@@ -138,11 +137,15 @@ impl TopSpreads {
     /// # Errors
     /// As [`TopView::forces`].
     pub fn middle(&self) -> Result<TopDraw, TopError> {
-        self.view(&self.side.centres(), &mut Spread::centre)
+        self.view(&self.side.centres(), &mut Distribution::centre)
     }
 
-    fn view(&self, side: &Inputs, value: &mut impl FnMut(Spread) -> f64) -> Result<TopDraw, TopError> {
-        let side = self.anatomy.side_view(side)?;
+    fn view(
+        &self,
+        side: &Inputs<f64>,
+        value: &mut impl FnMut(Distribution) -> f64,
+    ) -> Result<TopDraw, TopError> {
+        let side = self.plow_model.side_view(side)?;
         let (track_m, tyre_m) = (value(self.track), value(self.tyre));
         let tyre_inside_y_m = value(self.wall_offset) - self.half_cut_m;
         let middle_y_m = tyre_inside_y_m - tyre_m / 2.0 + track_m / 2.0;
@@ -178,7 +181,7 @@ impl TopSpreads {
 }
 
 /// Inside of the right rear tyre, left of the wall of the open furrow.
-fn wall_offset(tractor: &Described) -> Spread {
+fn wall_offset(tractor: &Described) -> Distribution {
     // Without a figure the tyre touches the wall; on land the description is refused without one.
     tractor.furrow_wall_offset.map_or(normal(0.0, WALL_HALF_WIDTH_M), |at| length(&at, WALL_HALF_WIDTH_M))
 }

@@ -4,7 +4,7 @@
 //! x forward of the front wheel axle of the plow, y left of the middle of the cut, z up (ISO 8855 axes). Bottoms
 //! throw to the right, so the wall that the landsides press on is on the left, and the open furrow, with its own
 //! wall, on the right. [`resistance`] places the centre of resistance, [`plow`] and [`tractor`] are the two
-//! bodies, [`view`] joins them at the pin, [`draws`] gives every input its spread and [`report`] its outcome.
+//! bodies, [`view`] joins them at the pin, [`draws`] gives every input its distribution and [`report`] its outcome.
 
 pub mod draws;
 pub mod figures;
@@ -110,9 +110,6 @@ pub enum TopError {
          \"land\" (with furrow_wall_offset if on land); add it to the description"
     )]
     NoTractor,
-    /// The setting names a hole that the plow does not have.
-    #[error("the setting names a hole that is not in the description: add it or correct the setting")]
-    UnknownHole,
     /// The side view refuses the plow.
     #[error(transparent)]
     Side(#[from] StaticsError),

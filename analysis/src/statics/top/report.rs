@@ -1,11 +1,11 @@
 //! The top view of a plow and a tractor, each figure with its 95 % interval, by Monte Carlo (JCGM 101:2008).
 
-use super::draws::{FRONT_GRIP, TopDraw, TopSpreads};
+use super::draws::{FRONT_GRIP, TopDraw, TopInputs};
 use super::resistance::{MOVERS, Mover, place};
 use super::view::{TopForces, TopView};
 use super::{TopError, TopForce};
-use crate::statics::identify::estimate;
-use crate::statics::spread::Spread;
+use crate::statics::distribution::Distribution;
+use crate::statics::samples::Samples;
 use crate::stats::{Estimate, student::Z_975};
 use ingest::plow::{Plow, Setting};
 use ingest::quantity::{Length, Speed};
@@ -68,10 +68,12 @@ pub struct AtPin {
     pub held_over_deg: Estimate,
     /// Power that takes: side force × speed × sine of the slip angle.
     pub held_over_power_w: Estimate,
-    /// Chance that the landsides are off the wall.
-    pub landside_off_chance: f64,
-    /// Chance that the front wheels cannot give that side force.
-    pub front_slides_chance: f64,
+    /// Probability that the landsides are off the wall.
+    #[serde(rename = "landside_off_chance")]
+    pub landside_off_probability: f64,
+    /// Probability that the front wheels cannot give that side force.
+    #[serde(rename = "front_slides_chance")]
+    pub front_slides_probability: f64,
 }
 
 /// How the tractor stands under pull.
@@ -191,38 +193,34 @@ pub fn top_report(
     speed: Speed,
     seed: u64,
 ) -> Result<TopReport, TopError> {
-    let spreads = TopSpreads::of(plow, setting, pull_n)?;
-    let middle = spreads.middle()?;
+    let distributions = TopInputs::of(plow, setting, pull_n)?;
+    let middle = distributions.middle()?;
     let forces = middle.view.forces()?;
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let mut now = Vec::with_capacity(DRAWS);
-    let mut moves_m = Vec::with_capacity(DRAWS);
     for _ in 0..DRAWS {
-        let solved = spreads.draw(&mut rng).and_then(Solved::of);
-        let target_m = solved.as_ref().ok().and_then(|s| s.draw.view.pin_y_for_target_m().ok());
-        if let (Ok(solved), Some(target_m)) = (solved, target_m) {
-            moves_m.push(target_m - solved.draw.view.plow.pin.y_m);
-            now.push(solved);
-        }
+        let solved = distributions.draw(&mut rng).and_then(Solved::of);
+        now.extend(solved.and_then(|solved| Ok((solved.draw.view.pin_y_for_target_m()?, solved))));
     }
-    let few = TopError::FewDraws { kept: now.len(), tried: DRAWS };
-    if (now.len() as f64) < KEPT_SHARE_MIN * DRAWS as f64 {
-        return Err(few);
+    let with_target = Samples::new(now, DRAWS);
+    if !with_target.are_enough(KEPT_SHARE_MIN, DRAWS) {
+        return Err(TopError::FewDraws { kept: with_target.len(), tried: DRAWS });
     }
-    let move_m = estimate(&moves_m).ok_or(TopError::NotFinite)?;
+    let move_of = |(target_m, solved): &(f64, Solved)| target_m - solved.draw.view.plow.pin.y_m;
+    let move_m = with_target.estimate(move_of).ok_or(TopError::NotFinite)?;
+    let now = with_target.map(|(_, solved)| solved);
     let pin_step_m = plow.tractor.as_ref().and_then(|tractor| tractor.pin_step).map(Length::m);
     let advised_move_m = pin_step_m.map_or(move_m.value, |step| (move_m.value / step).round() * step + 0.0);
     let pairs = moved(&now, advised_move_m);
     let v = speed.mps();
-    let enough = pairs.len() as f64 >= KEPT_SHARE_MIN * now.len() as f64;
+    let enough = pairs.are_enough(KEPT_SHARE_MIN, now.len());
     let change = |of: fn(&Solved) -> f64| -> Option<Estimate> {
-        let changes: Vec<f64> = pairs.iter().map(|(before, after)| of(after) - of(before)).collect();
-        estimate(&changes).filter(|_| enough)
+        pairs.estimate(|(before, after)| of(after) - of(before)).filter(|_| enough)
     };
     let figure = |of: &dyn Fn(&Solved) -> f64| figure(&now, of);
     let (plow_forces, tractor_forces) = middle.view.force_lists(&forces);
-    let now_figures = at_pin(&now.iter().collect::<Vec<_>>(), v)?;
-    let after: Vec<&Solved> = pairs.iter().map(|(_, after)| after).collect();
+    let now_figures = at_pin(&now, v)?;
+    let after = pairs.map(|(_, after)| after);
     Ok(TopReport {
         turn: turn(&now_figures.off_target_m),
         speed_mps: v,
@@ -245,17 +243,17 @@ pub fn top_report(
         plow_forces,
         tractor_forces,
         kept: now.len(),
-        tried: DRAWS,
+        tried: now.tried(),
     })
 }
 
-/// Each draw with its pin moved, beside itself; those that cannot be there are left out.
-fn moved(now: &[Solved], by_m: f64) -> Vec<(&Solved, Solved)> {
+/// Each draw beside itself with its pin moved; those that cannot be there are left out.
+fn moved<'a>(now: &Samples<&'a Solved>, by_m: f64) -> Samples<(&'a Solved, Solved)> {
     let move_one = |solved: &Solved| {
         let view = solved.draw.view;
         Solved::of(TopDraw { view: view.with_pin_y(view.plow.pin.y_m + by_m), ..solved.draw }).ok()
     };
-    now.iter().filter_map(|solved| Some((solved, move_one(solved)?))).collect()
+    Samples::new(now.iter().filter_map(|solved| Some((*solved, move_one(solved)?))).collect(), now.len())
 }
 
 /// Left or right only if the whole interval says so.
@@ -269,23 +267,19 @@ fn turn(off_target_m: &Estimate) -> Turn {
     }
 }
 
-fn range(place: Spread, plus_m: f64) -> Result<Estimate, TopError> {
+fn range(place: Distribution, plus_m: f64) -> Result<Estimate, TopError> {
     let half_width_m = Z_975 * place.standard_uncertainty();
     Estimate::around(place.centre() + plus_m, half_width_m).ok_or(TopError::NotFinite)
 }
 
-fn figure<S: std::borrow::Borrow<Solved>>(
-    draws: &[S],
-    of: &dyn Fn(&Solved) -> f64,
-) -> Result<Estimate, TopError> {
-    let values: Vec<f64> = draws.iter().map(|solved| of(solved.borrow())).collect();
-    estimate(&values).ok_or(TopError::NotFinite)
+fn figure(draws: &Samples<&Solved>, of: &dyn Fn(&Solved) -> f64) -> Result<Estimate, TopError> {
+    draws.estimate(|solved| of(solved)).ok_or(TopError::NotFinite)
 }
 
-fn at_pin(draws: &[&Solved], speed_mps: f64) -> Result<AtPin, TopError> {
+fn at_pin(draws: &Samples<&Solved>, speed_mps: f64) -> Result<AtPin, TopError> {
     let figure = |of: &dyn Fn(&Solved) -> f64| figure(draws, of);
-    let chance =
-        |holds: fn(&&&Solved) -> bool| draws.iter().filter(holds).count() as f64 / draws.len().max(1) as f64;
+    let probability =
+        |holds: fn(&Solved) -> bool| draws.probability(|solved| holds(solved)).ok_or(TopError::NotFinite);
     Ok(AtPin {
         pin_y_m: figure(&|s| s.draw.view.plow.pin.y_m)?,
         pin_from_tractor_middle_m: figure(&|s| s.draw.view.plow.pin.y_m - s.draw.view.tractor.middle_y_m)?,
@@ -304,17 +298,16 @@ fn at_pin(draws: &[&Solved], speed_mps: f64) -> Result<AtPin, TopError> {
         held_over_n: figure(&|s| s.forces.tractor.held_over_n)?,
         held_over_deg: figure(&|s| s.slip_rad().to_degrees())?,
         held_over_power_w: figure(&|s| s.held_over_power_w(speed_mps))?,
-        landside_off_chance: chance(|s| !s.forces.plow.landside_holds),
-        front_slides_chance: chance(|s| s.forces.tractor.held_over_n.abs() > s.most_side_n()),
+        landside_off_probability: probability(|s| !s.forces.plow.landside_holds)?,
+        front_slides_probability: probability(|s| s.forces.tractor.held_over_n.abs() > s.most_side_n())?,
     })
 }
 
-fn loads(draws: &[Solved]) -> Result<TractorLoads, TopError> {
+fn loads(draws: &Samples<&Solved>) -> Result<TractorLoads, TopError> {
     let figure = |of: &dyn Fn(&Solved) -> f64| figure(draws, of);
     let across = |of: fn(&super::tractor::AcrossLoads) -> f64| {
-        let values: Option<Vec<f64>> =
-            draws.iter().map(|s| s.forces.tractor.across.as_ref().map(of)).collect();
-        values.and_then(|values| estimate(&values))
+        let across: Option<Vec<_>> = draws.iter().map(|solved| solved.forces.tractor.across).collect();
+        Samples::new(across?, draws.tried()).estimate(of)
     };
     Ok(TractorLoads {
         standing_front_n: figure(&|s| s.draw.view.tractor.front_axle_n)?,

@@ -6,7 +6,7 @@
 //! the place is drawn from a range which holds both.
 
 use super::TopPoint;
-use crate::statics::spread::Spread;
+use crate::statics::distribution::Distribution;
 use serde::Serialize;
 
 /// Half of the 95 % range over the cut of one bottom, by choice: wide enough to hold the quarter of the rule and,
@@ -78,9 +78,9 @@ pub fn from_furrow_wall_m(count: u32, width_m: f64) -> f64 {
 /// The place of the centre of resistance, in m left of the middle of the whole cut: the rule, with its range as
 /// a distribution.
 #[must_use]
-pub fn place(width_m: f64) -> Spread {
+pub fn place(width_m: f64) -> Distribution {
     let sd = HALF_RANGE_OF_CUT * width_m / crate::stats::student::Z_975;
-    Spread::Normal { mean: width_m / 4.0, sd }
+    Distribution::Normal { mean: width_m / 4.0, sd }
 }
 
 /// What a side-load channel shows of the soil.

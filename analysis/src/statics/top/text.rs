@@ -126,17 +126,17 @@ fn what_it_does(report: &TopReport, units: Units) -> Vec<String> {
 
 fn warnings(when: &str, at: &AtPin) -> Vec<String> {
     let mut told = Vec::new();
-    if at.landside_off_chance >= CHANCE_TOLD {
+    if at.landside_off_probability >= CHANCE_TOLD {
         told.push(format!(
             "{when}, by {} of the draws, the landsides leave the furrow wall: nothing then keeps the plow from \
              swinging toward the plowed ground.",
-            chance(at.landside_off_chance)
+            chance(at.landside_off_probability)
         ));
     }
-    if at.front_slides_chance >= CHANCE_TOLD {
+    if at.front_slides_probability >= CHANCE_TOLD {
         told.push(format!(
             "{when}, by {} of the draws, the front wheels cannot hold the tractor straight: they slide.",
-            chance(at.front_slides_chance)
+            chance(at.front_slides_probability)
         ));
     }
     told

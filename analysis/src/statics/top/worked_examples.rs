@@ -1,7 +1,7 @@
 //! The two worked examples of the top view, read from their files and held against a calculation by hand.
 //! Both are invented; what is checked is sign and size.
 
-use super::draws::TopSpreads;
+use super::draws::TopInputs;
 use super::report::{TopReport, Turn, top_report};
 use super::resistance::{Condition, MOVERS, Side};
 use super::text::{VERTICAL_FIRST, text, the_move};
@@ -30,7 +30,7 @@ fn lbf(n: f64) -> f64 {
 }
 
 fn middle(plow: &Plow, pull_n: f64) -> TopView {
-    TopSpreads::of(plow, &plow.settings["middle"], pull_n).unwrap().middle().unwrap().view
+    TopInputs::of(plow, &plow.settings["middle"], pull_n).unwrap().middle().unwrap().view
 }
 
 fn report(plow: &Plow, pull_n: f64) -> TopReport {

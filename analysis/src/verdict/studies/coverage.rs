@@ -1,8 +1,9 @@
 //! How often intervals hold the truth and verdicts are right, over many studies.
 
-use super::invented_plow::{Field, QUIET, SHARP, setting, study};
 use crate::statics::identify::identify;
+use crate::statics::invented_plow::setting_of;
 use crate::units_out::Units;
+use crate::verdict::studies::truths::{Field, QUIET, SHARP, study};
 use crate::verdict::{Class, verdict};
 use ingest::plow::ShareCondition;
 use rand::SeedableRng;
@@ -26,7 +27,13 @@ fn score(field: Field, index: f64, studies: usize, seed: u64) -> Score {
     while score.studies < studies {
         let Some(study) = study(field, index, &mut rng) else { continue };
         score.studies += 1;
-        let found = identify(&study.described, &setting("4", "4"), &study.run, DRAWS, score.studies as u64);
+        let found = identify(
+            &study.described,
+            &setting_of(&study.described, "4", "4"),
+            &study.run,
+            DRAWS,
+            score.studies as u64,
+        );
         let verdict = verdict(&study.described, &found, &QUIET, Units::Si);
         let b_true = study.side.loads().unwrap().balance_index;
         let class_true = Class::of(b_true, &study.described.limits);

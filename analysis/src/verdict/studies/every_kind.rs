@@ -1,7 +1,7 @@
 //! How often b's 95 % interval holds for each kind of plow and each thing that it may measure: with `--nocapture` the
 //! table is printed.
 
-use super::from_priors::{Plan, Sensed, example, runs};
+use crate::statics::from_priors::{Plan, Sensed, example, runs};
 use crate::statics::identify::identify;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;

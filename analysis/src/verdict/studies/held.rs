@@ -1,6 +1,6 @@
 //! How often the 95 % intervals hold, kind by kind: with `--nocapture` the table is printed.
 
-use super::from_priors::{KINDS, Plan, Sensed, Truth, example, runs};
+use crate::statics::from_priors::{KINDS, Plan, Sensed, Truth, example, runs};
 use crate::statics::identify::identify;
 use crate::statics::joint::{JointError, RunAnswer, estimate_jointly};
 use crate::stats::Estimate;
@@ -161,6 +161,6 @@ fn truths_off_the_assumption_are_not_lost() {
 fn every_kind_of_the_studies_has_its_own_parts() {
     for (name, file, sensed) in KINDS {
         let plow = example(file);
-        assert_eq!(plow.tail_wheel.is_some(), sensed == Sensed::Tail, "{name}");
+        assert_eq!(plow.tail.wheel().is_some(), sensed == Sensed::Tail, "{name}");
     }
 }

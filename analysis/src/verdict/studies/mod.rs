@@ -7,7 +7,6 @@
 mod cases;
 mod coverage;
 mod every_kind;
-pub(crate) mod from_priors;
 mod held;
-pub(crate) mod invented_plow;
 mod rests_on;
+pub(crate) mod truths;

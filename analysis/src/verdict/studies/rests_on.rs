@@ -1,11 +1,12 @@
 //! What a class is said to rest on, against moving that entry and solving again.
 
-use super::invented_plow::{QUIET, figures, plow, setting, truth};
 use crate::statics::contradiction::{Entry, Witness};
 use crate::statics::identify::identify;
 use crate::statics::inputs::{Input, MeanForce, RunFigures};
+use crate::statics::invented_plow::{figures, plow, setting};
 use crate::stats::Estimate;
 use crate::units_out::Units;
+use crate::verdict::studies::truths::{QUIET, truth};
 use crate::verdict::{Class, Verdict, verdict};
 use ingest::plow::{Plow, Setting};
 use ingest::quantity::{Force, Length, Quantity};
@@ -41,10 +42,12 @@ fn put_right(
             plow.weight.total.value = Force::from_si(plow.weight.total.si() * (1.0 + by));
         }
         Entry::Input(Input::PlowHoleHeight) => {
-            plow.plow_hitch.holes.iter_mut().for_each(|h| add(&mut h.z.value))
+            plow.plow_hitch.holes.iter_mut().for_each(|h| add(&mut h.z.value));
+            add(&mut holes.plow_hole.z.value);
         }
         Entry::Input(Input::TractorHoleHeight) => {
             plow.tractor_hitch.holes.iter_mut().for_each(|h| add(&mut h.z.value));
+            add(&mut holes.tractor_hole.z.value);
         }
         Entry::LoadTable => times(run.tail_load.as_mut().unwrap(), 1.0 + by),
         Entry::PullGain => times(&mut run.pull, 1.0 + by),

@@ -1,62 +1,14 @@
-//! The invented plow, and the drawing of a truth and of what was measured of it.
+//! The drawing of a truth of the invented plow, and of what was measured of it.
 
-use crate::statics::inputs::{MeanForce, RunFigures, standing_tail_load_n};
+use crate::statics::distribution::Distribution;
+use crate::statics::inputs::{MeanForce, RunFigures};
+use crate::statics::invented_plow::{figures, plow, setting};
 use crate::statics::side::{Carrier, PointM, SideView, tractor_pin};
-use crate::statics::spread::Spread;
 use crate::stats::Estimate;
 use crate::verdict::RunSigns;
-use ingest::plow::{Pins, Plow, Setting, ShareCondition, read_plow_text};
+use ingest::plow::{Plow, PlowToml, Setting, ShareCondition};
 use ingest::quantity::{Force, Length, Measured, Quantity};
 use rand_chacha::ChaCha8Rng;
-use std::path::Path;
-
-const PLOW: &str = r#"
-name = "invented two-bottom"
-[weight]
-total = "3400 N"
-x = "-0.60 m"
-[front_wheels]
-diameter = "0.6 m"
-runs_in = "land"
-[tail_wheel]
-x = "-1.90 m"
-diameter = "0.45 m"
-runs_in = "furrow"
-load_table = [["0 mm", "0 N"], ["100 mm", "2500 N"]]
-[bottoms]
-count = 2
-cut_width = "14 in"
-depth = "180 mm"
-share = "sharp"
-x = "-0.72 m"
-[plow_hitch]
-x = "0.30 m"
-holes = [
-  { name = "1", z = "1 in" }, { name = "2", z = "2 in" }, { name = "3", z = "3 in" },
-  { name = "4", z = "4 in" }, { name = "5", z = "5 in" }, { name = "6", z = "6 in" },
-  { name = "7", z = "7 in" }, { name = "8", z = "8 in" }, { name = "9", z = "9 in" },
-]
-clearance_z = "2 in"
-[tractor_hitch]
-holes = [
-  { name = "1", z = "10 in" }, { name = "2", z = "11 in" }, { name = "3", z = "12 in" },
-  { name = "4", z = "13 in" }, { name = "5", z = "14 in" }, { name = "6", z = "15 in" },
-  { name = "7", z = "16 in" },
-]
-[drawbar]
-length = "1.12 m"
-[settings.now]
-plow_hole = "4"
-tractor_hole = "4"
-"#;
-
-pub(crate) fn plow() -> Plow {
-    read_plow_text(PLOW, Path::new("plow.toml")).unwrap()
-}
-
-pub(crate) fn setting(plow_hole: &str, tractor_hole: &str) -> Setting {
-    Setting { plow_hole: plow_hole.into(), tractor_hole: tractor_hole.into(), lateral_offset: None }
-}
 
 /// The plow of the description, exactly as described, with a true soil force.
 pub(super) fn truth(
@@ -66,35 +18,20 @@ pub(super) fn truth(
     soil_z_m: f64,
     soil_draft_n: f64,
 ) -> SideView {
-    let pins = plow.pins(holes).unwrap();
-    let plow_hitch = PointM { x_m: plow.plow_hitch.x.si(), z_m: pins.plow_z.si() };
+    let plow_hitch = PointM { x_m: plow.plow_hitch.x.si(), z_m: holes.plow_hole.z.si() };
     SideView {
         weight_n: plow.weight.total.si(),
         weight_x_m: plow.weight.x.si(),
         front: Carrier { at: PointM { x_m: 0.0, z_m: 0.0 }, resistance: 0.06 },
         tail: Carrier {
-            at: PointM { x_m: plow.tail().unwrap().x().si(), z_m: plow.ground_z_m(plow.tail_runs_in()) },
+            at: PointM { x_m: plow.tail.x().si(), z_m: plow.ground_z_m(plow.tail.runs_in()) },
             resistance: 0.06,
         },
         plow_hitch,
-        tractor_hitch: tractor_pin(plow_hitch, pins.tractor_z.si(), plow.member_length().unwrap().si())
-            .unwrap(),
+        tractor_hitch: tractor_pin(plow_hitch, holes.tractor_hole.z.si(), plow.link.length.si()).unwrap(),
         soil_at: PointM { x_m: plow.bottoms.x.si(), z_m: soil_z_m },
         soil_slope,
         soil_draft_n,
-    }
-}
-
-/// Mean forces as good sensors would read them.
-pub(crate) fn figures(pull_n: f64, tail_n: f64, plow: &Plow) -> RunFigures {
-    // On front wheels the standing load is the same in all holes.
-    let first_pins = Pins { plow_z: plow.plow_hitch.holes[0].z, tractor_z: plow.tractor_hitch.holes[0].z };
-    let standing_n = standing_tail_load_n(plow, &first_pins);
-    let pull = MeanForce::pull(Estimate::around(pull_n, 0.01 * pull_n).unwrap());
-    RunFigures {
-        tail_load: Some(MeanForce::tail(Estimate::around(tail_n, 10.0 + 0.01 * tail_n).unwrap(), standing_n)),
-        depth_m: Some(plow.bottoms.depth.m()),
-        ..RunFigures::of_pull(pull)
     }
 }
 
@@ -111,27 +48,27 @@ pub(super) struct Study {
 #[derive(Clone, Copy)]
 pub(super) struct Field {
     pub(super) share: ShareCondition,
-    pub(super) soil_slope: Spread,
+    pub(super) soil_slope: Distribution,
     /// Height of the soil force over the depth, below the land.
-    pub(super) soil_depth_share: Spread,
+    pub(super) soil_depth_share: Distribution,
     pub(super) front_measured: bool,
 }
 
 pub(super) const SHARP: Field = Field {
     share: ShareCondition::Sharp,
-    soil_slope: Spread::Uniform { low: -0.2, high: 0.0 },
-    soil_depth_share: Spread::Uniform { low: 0.3, high: 0.75 },
+    soil_slope: Distribution::Uniform { low: -0.2, high: 0.0 },
+    soil_depth_share: Distribution::Uniform { low: 0.3, high: 0.75 },
     front_measured: false,
 };
 
 /// Draws a plow whose true balance index is `index`, by the height of its hole at the plow, and what was
 /// measured of it; `None` if no height gives that index.
 pub(super) fn study(field: Field, index: f64, rng: &mut ChaCha8Rng) -> Option<Study> {
-    let mut described = plow();
+    let mut described = PlowToml::from(plow());
     described.bottoms.share = field.share;
     let soil_slope = field.soil_slope.draw(rng);
     let soil_z_m = -0.18 * field.soil_depth_share.draw(rng);
-    let draft_n = Spread::Uniform { low: 6_000.0, high: 9_500.0 }.draw(rng);
+    let draft_n = Distribution::Uniform { low: 6_000.0, high: 9_500.0 }.draw(rng);
     let at_height = |z_m: f64| {
         let mut side = truth(&plow(), &setting("1", "4"), soil_slope, soil_z_m, draft_n);
         side.plow_hitch.z_m = z_m;
@@ -147,7 +84,7 @@ pub(super) fn study(field: Field, index: f64, rng: &mut ChaCha8Rng) -> Option<St
     if (loads.balance_index - index).abs() > 1e-6 {
         return None;
     }
-    let mut off = |half_width: f64| Spread::Normal { mean: 0.0, sd: half_width / 1.96 }.draw(rng);
+    let mut off = |half_width: f64| Distribution::Normal { mean: 0.0, sd: half_width / 1.96 }.draw(rng);
     described.weight.total = Measured::exactly_as_read(Force::from_si(3_400.0 * (1.0 + off(0.03))));
     for (length, half_width_m) in [
         (&mut described.weight.x, 0.01),
@@ -168,6 +105,7 @@ pub(super) fn study(field: Field, index: f64, rng: &mut ChaCha8Rng) -> Option<St
     for hole in &mut described.tractor_hitch.holes {
         hole.z = Measured::exactly_as_read(Length::from_si(hole.z.si() + tractor_off_m));
     }
+    let described = Plow::try_from(described).unwrap();
     let pull_n = loads.pull_n * (1.0 + off(0.022));
     let tail_n = (loads.tail_load_n * (1.0 + off(0.05)) + off(35.0)).max(0.0);
     let mut run = figures(pull_n, tail_n, &described);

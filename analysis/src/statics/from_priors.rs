@@ -3,14 +3,12 @@
 //!
 //! They are put together here from the distributions of the inputs, not by the code that takes runs together.
 
-use crate::statics::anatomy::{Anatomy, link_forces_n};
-use crate::statics::inputs::{
-    DRAWBAR_ZERO_HALF_WIDTH_DEG, Input, InputSpreads, MeanForce, RunFigures, pin_pose_m, standing_tail_load_n,
-};
+use crate::statics::distribution::Distribution;
+use crate::statics::inputs::{DRAWBAR_ZERO_HALF_WIDTH_DEG, Input, Inputs, MeanForce, RunFigures, pin_pose_m};
 use crate::statics::joint::{GAIN_MODEL_SD_N_PER_N, RunReadings};
+use crate::statics::plow_model::{PlowModel, link_forces_n, standing_loads_n};
 use crate::statics::side::Loads;
 use crate::statics::soil::{SLOPE_PASS_SD, SoilHeight};
-use crate::statics::spread::Spread;
 use crate::stats::Estimate;
 use crate::stats::student::Z_975;
 use ingest::plow::{Plow, Setting, ShareCondition, read_plow};
@@ -71,7 +69,7 @@ pub(crate) struct Plan {
 /// How far the tractor's pin is off its height in the yard, standard deviation, where the inclination is measured.
 const SQUAT_SD_M: f64 = 0.025;
 
-const NORMAL: Spread = Spread::Normal { mean: 0.0, sd: 1.0 };
+const NORMAL: Distribution = Distribution::Normal { mean: 0.0, sd: 1.0 };
 
 /// Draws a plow of random share condition, and runs of it in random settings; `None` if one of them cannot be.
 pub(crate) fn runs(
@@ -81,31 +79,30 @@ pub(crate) fn runs(
 ) -> Option<(Vec<Truth>, Vec<RunReadings>)> {
     let conditions = [ShareCondition::Sharp, ShareCondition::Blunt, ShareCondition::Worn];
     plow.bottoms.share = conditions[rng.random_range(0..3)];
-    let anatomy = Anatomy::of(plow).ok()?;
+    let plow_model = PlowModel::of(plow);
     let settings: Vec<Setting> = (0..plan.passes).map(|_| any_setting(plow, rng)).collect();
-    let first = InputSpreads::of_plow(plow, &plow.pins(&settings[0])?);
+    let first = Inputs::of_plow(plow, &settings[0]);
     let shared = first.draw(rng);
-    let prior = first.get(Input::SoilSlope);
+    let prior = first.soil_slope;
     let slope = prior.centre() + plan.slope_off.0 + plan.slope_off.1 * (prior.draw(rng) - prior.centre());
     let height_u = NORMAL.draw(rng);
     let rows = [NORMAL.draw(rng), NORMAL.draw(rng)];
     let off = [NORMAL.draw(rng), NORMAL.draw(rng)];
-    let n_per_cm2 = Spread::Uniform { low: 3.0, high: 7.0 }.draw(rng);
+    let n_per_cm2 = Distribution::Uniform { low: 3.0, high: 7.0 }.draw(rng);
     let depth_m = plow.bottoms.depth.m();
     let mut own: BTreeMap<(bool, String), f64> = BTreeMap::new();
     let (mut truths, mut evidence) = (Vec::new(), Vec::new());
     for (number, setting) in settings.into_iter().enumerate() {
-        let pins = plow.pins(&setting)?;
-        let spreads = InputSpreads::of_plow(plow, &pins);
+        let distributions = Inputs::of_plow(plow, &setting);
         let mut inputs = shared;
         for (row, at_plow, input, name) in [
-            (rows[0], true, Input::PlowHoleHeight, &setting.plow_hole),
-            (rows[1], false, Input::TractorHoleHeight, &setting.tractor_hole),
+            (rows[0], true, Input::PlowHoleHeight, &setting.plow_hole.name),
+            (rows[1], false, Input::TractorHoleHeight, &setting.tractor_hole.name),
         ] {
             let own = *own.entry((at_plow, name.clone())).or_insert_with(|| NORMAL.draw(rng));
             let error = (row + own) * std::f64::consts::FRAC_1_SQRT_2;
-            inputs
-                .set(input, spreads.get(input).centre() + spreads.get(input).standard_uncertainty() * error);
+            inputs[input] =
+                distributions[input].centre() + distributions[input].standard_uncertainty() * error;
         }
         let pitch_true_deg = 1.5 * NORMAL.draw(rng);
         let inclined = plan.sensed == Sensed::Inclination;
@@ -113,12 +110,12 @@ pub(crate) fn runs(
         let no_pull = MeanForce::pull(Estimate::exact(0.0)?);
         let blank = RunFigures { depth_m: Some(depth_m), pitch_deg, ..RunFigures::of_pull(no_pull) };
         let (higher_m, pose_sd_m) = pin_pose_m(plow, &blank);
-        let pin_m = inputs.get(Input::PlowHoleHeight) + higher_m + pose_sd_m * NORMAL.draw(rng);
-        inputs.set(Input::PlowHoleHeight, pin_m);
+        let pin_m = inputs.plow_hole_height + higher_m + pose_sd_m * NORMAL.draw(rng);
+        inputs.plow_hole_height = pin_m;
         if inclined {
             // The tractor does not stand in the field as it did in the yard.
             let squat_m = SQUAT_SD_M * NORMAL.draw(rng);
-            inputs.set(Input::TractorHoleHeight, inputs.get(Input::TractorHoleHeight) + squat_m);
+            inputs.tractor_hole_height += squat_m;
         }
         let height = SoilHeight::of(plow, depth_m);
         let (shared_m, own_m) = height.shared_and_own_sd_m(depth_m);
@@ -132,15 +129,15 @@ pub(crate) fn runs(
         if height.likeliness(z_m) == 0.0 {
             return None;
         }
-        inputs.set(Input::SoilSlope, slope);
-        inputs.set(Input::SoilHeight, z_m);
-        let mut side = anatomy.side_view(&inputs).ok()?;
+        inputs.soil_slope = slope;
+        inputs.soil_height = z_m;
+        let mut side = plow_model.side_view(&inputs).ok()?;
         side.soil_draft_n = n_per_cm2 * plow.total_cut_m() * depth_m * 1e4;
         let loads = side.loads().ok()?;
         if loads.tail_load_n <= 0.0 || loads.front_load_n <= 0.0 {
             return None;
         }
-        let standing_n = standing_tail_load_n(plow, &pins);
+        let (_, standing_n) = standing_loads_n(plow, &setting).ok()?;
         let mut read = |force_n: f64, of: &dyn Fn(Estimate) -> MeanForce, calibration: f64| {
             let true_half_n = 5.0 + 0.01 * force_n.abs();
             let about = of(Estimate::around(force_n, true_half_n)?);
@@ -151,7 +148,7 @@ pub(crate) fn runs(
         let mut figures = RunFigures { pull: read(loads.pull_n, &MeanForce::pull, off[0])?, ..blank };
         let tail = |n| MeanForce::tail(n, standing_n);
         let link = |n| MeanForce::link(n, loads.pull_n);
-        let links = anatomy.links(&inputs).ok().filter(|_| anatomy.hangs_on_links());
+        let links = plow_model.links(&inputs).ok().filter(|_| plow_model.hangs_on_links());
         let links_n = links.map(|links| link_forces_n(&links, loads.pull_x_n, loads.front_load_n));
         match plan.sensed {
             Sensed::Tail => figures.tail_load = Some(read(loads.tail_load_n, &tail, off[1])?),
@@ -180,7 +177,7 @@ pub(crate) fn runs(
         truths.push(Truth { loads, soil_slope: slope });
         evidence.push(RunReadings {
             name: format!("run {}", number + 1),
-            setting_name: format!("{}-{}", setting.plow_hole, setting.tractor_hole),
+            setting_name: format!("{}-{}", setting.plow_hole.name, setting.tractor_hole.name),
             setting,
             figures,
             gain_n_per_n: Estimate::around(gain, 0.0196).filter(|_| plan.richly),
@@ -192,8 +189,8 @@ pub(crate) fn runs(
 fn any_setting(plow: &Plow, rng: &mut ChaCha8Rng) -> Setting {
     let (at_plow, at_tractor) = (&plow.plow_hitch.holes, &plow.tractor_hitch.holes);
     Setting {
-        plow_hole: at_plow[rng.random_range(0..at_plow.len())].name.clone(),
-        tractor_hole: at_tractor[rng.random_range(0..at_tractor.len())].name.clone(),
+        plow_hole: at_plow[rng.random_range(0..at_plow.len())].clone(),
+        tractor_hole: at_tractor[rng.random_range(0..at_tractor.len())].clone(),
         lateral_offset: None,
     }
 }

@@ -1,14 +1,14 @@
 //! What is known of an input, as a distribution to draw from (JCGM 101:2008, 6.4).
 
 use rand::Rng;
-use rand_distr::{Distribution, StandardNormal, StandardUniform};
+use rand_distr::{Distribution as _, StandardNormal, StandardUniform};
 
-/// Degrees of freedom of [`Spread::Wide`]: heavy tails, yet with a standard deviation.
+/// Degrees of freedom of [`Distribution::Wide`]: heavy tails, yet with a standard deviation.
 const WIDE_DOF: u32 = 4;
 
 /// Distribution of one input.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Spread {
+pub enum Distribution {
     /// One value, and nothing to draw.
     Exact(f64),
     /// Normal.
@@ -34,7 +34,7 @@ pub enum Spread {
     },
 }
 
-impl Spread {
+impl Distribution {
     /// Middle of the distribution.
     #[must_use]
     pub fn centre(self) -> f64 {
@@ -115,8 +115,8 @@ mod tests {
     /// Against the numerical quantile of statrs: the shares of a normal below −2.5 to 2.5.
     #[test]
     fn a_deviate_falls_where_the_quantile_is() {
-        let wide = Spread::Wide { centre: 1.0, scale: 0.5 };
-        let flat = Spread::Uniform { low: -1.0, high: 3.0 };
+        let wide = Distribution::Wide { centre: 1.0, scale: 0.5 };
+        let flat = Distribution::Uniform { low: -1.0, high: 3.0 };
         for u in [-2.5, -1.0, -0.1, 0.0, 0.7, 2.5] {
             let share = normal_below(u);
             let t = if share == 0.5 { 0.0 } else { t_quantile(share, f64::from(WIDE_DOF)) };

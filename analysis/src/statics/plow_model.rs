@@ -13,7 +13,7 @@
 
 use super::inputs::{FromLinks, Input, Inputs};
 use super::side::{Carrier, Loads, PointM, SideView, StaticsError, tractor_pin};
-use ingest::plow::{Kind, Plow, RunsIn, Tail};
+use ingest::plow::{Front, Plow, RunsIn, Setting, Tail};
 use serde::Serialize;
 
 /// Links that meet farther ahead than this are taken for parallel, m: a link's angle is not known well enough
@@ -22,9 +22,9 @@ const FARTHEST_MEETING_M: f64 = 20.0;
 
 /// Where the front is carried.
 #[derive(Clone, Copy, Debug, PartialEq)]
-enum Front {
-    /// At x = 0, at this height.
-    Origin(f64),
+enum FrontCarrier {
+    /// At x = 0, at this height, with this resistance.
+    Origin { z_m: f64, resistance: Input },
     /// At the pin at the plow.
     PlowPin,
     /// Where the lines of top link and lower links meet.
@@ -33,9 +33,8 @@ enum Front {
 
 /// The structure of a plow: what turns [`Inputs`] into a [`SideView`].
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Anatomy {
-    front: Front,
-    front_resistance: Option<Input>,
+pub struct PlowModel {
+    front: FrontCarrier,
     tail_z_m: f64,
     tail_resistance: Input,
 }
@@ -51,59 +50,60 @@ pub struct Links {
     pub meet: PointM,
 }
 
-impl Anatomy {
+impl PlowModel {
     /// The structure of a plow.
-    ///
-    /// # Errors
-    /// [`StaticsError::NoSuchPart`] if the description lacks what carries the tail.
-    pub fn of(plow: &Plow) -> Result<Self, StaticsError> {
-        let furrow_m = plow.ground_z_m(RunsIn::Furrow);
-        let kind = plow.part_names().kind;
-        let tail = plow.tail().ok_or(StaticsError::NoSuchPart { table: "tail_wheel", kind })?;
-        let tail_z_m = plow.ground_z_m(plow.tail_runs_in());
-        let tail_resistance = match tail {
+    #[must_use]
+    pub fn of(plow: &Plow) -> Self {
+        let tail_resistance = match plow.tail {
             Tail::Wheel(_) => Input::RollingResistance,
             Tail::RollingLandside(_) | Tail::Heel(_) => Input::TailResistance,
         };
-        let (front, front_resistance) = match plow.kind() {
-            Kind::Trailed => {
-                (Front::Origin(plow.ground_z_m(plow.front_runs_in())), Some(Input::RollingResistance))
+        let front = match plow.front {
+            Front::Wheels(wheels) => FrontCarrier::Origin {
+                z_m: plow.ground_z_m(wheels.runs_in()),
+                resistance: Input::RollingResistance,
+            },
+            Front::Sole(_) => {
+                FrontCarrier::Origin { z_m: plow.ground_z_m(RunsIn::Furrow), resistance: Input::SoleFriction }
             }
-            Kind::Walking => (Front::Origin(furrow_m), Some(Input::SoleFriction)),
-            Kind::SemiMounted => (Front::PlowPin, None),
-            Kind::Mounted => (Front::WhereLinksMeet, None),
+            Front::LowerLinks => FrontCarrier::PlowPin,
+            Front::MeetingLinks(_) => FrontCarrier::WhereLinksMeet,
         };
-        Ok(Self { front, front_resistance, tail_z_m, tail_resistance })
+        Self { front, tail_z_m: plow.ground_z_m(plow.tail.runs_in()), tail_resistance }
     }
 
     /// Plow, carriers and line of pull as these inputs have them, without soil draft yet.
     ///
     /// # Errors
     /// [`StaticsError::VerticalDrawbar`], [`StaticsError::LinksMeetNowhere`].
-    pub fn side_view(&self, inputs: &Inputs) -> Result<SideView, StaticsError> {
-        let plow_pin =
-            PointM { x_m: inputs.get(Input::PlowHitchPlace), z_m: inputs.get(Input::PlowHoleHeight) };
-        let (front_at, plow_hitch, tractor_hitch) = match self.front {
-            Front::WhereLinksMeet => {
+    pub fn side_view(&self, inputs: &Inputs<f64>) -> Result<SideView, StaticsError> {
+        let plow_pin = PointM { x_m: inputs.plow_hitch_place, z_m: inputs.plow_hole_height };
+        let (front, plow_hitch, tractor_hitch) = match self.front {
+            FrontCarrier::WhereLinksMeet => {
                 let meet = self.links(inputs)?.meet;
-                (meet, meet, PointM { x_m: meet.x_m + 1.0, ..meet })
+                let front = Carrier { at: meet, resistance: 0.0 };
+                (front, meet, PointM { x_m: meet.x_m + 1.0, ..meet })
             }
-            Front::Origin(z_m) => (PointM { x_m: 0.0, z_m }, plow_pin, member_end(plow_pin, inputs)?),
-            Front::PlowPin => (plow_pin, plow_pin, member_end(plow_pin, inputs)?),
+            FrontCarrier::Origin { z_m, resistance } => {
+                let front = Carrier { at: PointM { x_m: 0.0, z_m }, resistance: inputs[resistance] };
+                (front, plow_pin, member_end(plow_pin, inputs)?)
+            }
+            FrontCarrier::PlowPin => {
+                (Carrier { at: plow_pin, resistance: 0.0 }, plow_pin, member_end(plow_pin, inputs)?)
+            }
         };
-        let resistance = self.front_resistance.map_or(0.0, |input| inputs.get(input));
         Ok(SideView {
-            weight_n: inputs.get(Input::Weight),
-            weight_x_m: inputs.get(Input::WeightPlace),
-            front: Carrier { at: front_at, resistance },
+            weight_n: inputs.weight,
+            weight_x_m: inputs.weight_place,
+            front,
             tail: Carrier {
-                at: PointM { x_m: inputs.get(Input::TailPlace), z_m: self.tail_z_m },
-                resistance: inputs.get(self.tail_resistance),
+                at: PointM { x_m: inputs.tail_place, z_m: self.tail_z_m },
+                resistance: inputs[self.tail_resistance],
             },
             plow_hitch,
             tractor_hitch,
-            soil_at: PointM { x_m: inputs.get(Input::BottomsPlace), z_m: inputs.get(Input::SoilHeight) },
-            soil_slope: inputs.get(Input::SoilSlope),
+            soil_at: PointM { x_m: inputs.bottoms_place, z_m: inputs.soil_height },
+            soil_slope: inputs.soil_slope,
             soil_draft_n: 0.0,
         })
     }
@@ -114,31 +114,31 @@ impl Anatomy {
     pub fn tractor_load_n(&self, loads: &Loads) -> f64 {
         let lift_n = loads.drawbar_slope * loads.pull_x_n;
         match self.front {
-            Front::Origin(_) => lift_n,
-            Front::PlowPin | Front::WhereLinksMeet => lift_n + loads.front_load_n,
+            FrontCarrier::Origin { .. } => lift_n,
+            FrontCarrier::PlowPin | FrontCarrier::WhereLinksMeet => lift_n + loads.front_load_n,
         }
     }
 
     /// Whether the plow hangs on links that meet.
     #[must_use]
     pub fn hangs_on_links(&self) -> bool {
-        self.front == Front::WhereLinksMeet
+        self.front == FrontCarrier::WhereLinksMeet
     }
 
     /// Puts in what measured forces along the links say: the front load, which is what the links lift where they
     /// meet, and with both of them the pull.
     ///
     /// # Errors
-    /// As [`Anatomy::links`].
-    pub fn load_from_links(&self, inputs: &mut Inputs, from: FromLinks) -> Result<(), StaticsError> {
+    /// As [`PlowModel::links`].
+    pub fn load_from_links(&self, inputs: &mut Inputs<f64>, from: FromLinks) -> Result<(), StaticsError> {
         let links = self.links(inputs)?;
-        let top_n = inputs.get(Input::TopLinkForce);
+        let top_n = inputs.top_link_force;
         let pull_x_n = match from {
-            FromLinks::TopLink => inputs.get(Input::Pull),
-            FromLinks::Both => pull_of_links_n(&links, inputs.get(Input::LowerLinksForce), top_n),
+            FromLinks::TopLink => inputs.pull,
+            FromLinks::Both => pull_of_links_n(&links, inputs.lower_links_force, top_n),
         };
-        inputs.set(Input::Pull, pull_x_n);
-        inputs.set(Input::FrontLoad, lift_n(&links, pull_x_n, top_n));
+        inputs.pull = pull_x_n;
+        inputs.front_load = lift_n(&links, pull_x_n, top_n);
         Ok(())
     }
 
@@ -147,12 +147,11 @@ impl Anatomy {
     /// # Errors
     /// [`StaticsError::VerticalDrawbar`] for a link on end, [`StaticsError::LinksMeetNowhere`] for links that
     /// do not meet ahead of the plow's lower pins within 20 m.
-    pub fn links(&self, inputs: &Inputs) -> Result<Links, StaticsError> {
-        let at = |x_m, z: Input| PointM { x_m, z_m: inputs.get(z) };
-        let lower_pin = at(0.0, Input::LowerLinkPlowHeight);
-        let (lower_z_m, lower_m) =
-            (inputs.get(Input::LowerLinkTractorHeight), inputs.get(Input::LowerLinkLength));
-        let top_pin = at(inputs.get(Input::PlowHitchPlace), Input::PlowHoleHeight);
+    pub fn links(&self, inputs: &Inputs<f64>) -> Result<Links, StaticsError> {
+        let at = |x_m, z_m| PointM { x_m, z_m };
+        let lower_pin = at(0.0, inputs.lower_link_plow_height);
+        let (lower_z_m, lower_m) = (inputs.lower_link_tractor_height, inputs.lower_link_length);
+        let top_pin = at(inputs.plow_hitch_place, inputs.plow_hole_height);
         let lower = (lower_pin, tractor_pin(lower_pin, lower_z_m, lower_m)?);
         let top = (top_pin, member_end(top_pin, inputs)?);
         let (lower_slope, top_slope) = (slope(lower), slope(top));
@@ -165,9 +164,27 @@ impl Anatomy {
     }
 }
 
+/// Rise of the drawbar per length forward, by the measures of the description alone.
+///
+/// # Errors
+/// As [`PlowModel::side_view`].
+pub fn described_drawbar_slope(plow: &Plow, setting: &Setting) -> Result<f64, StaticsError> {
+    Ok(PlowModel::of(plow).side_view(&Inputs::of_plow(plow, setting).centres())?.drawbar_slope())
+}
+
+/// Front and tail load of the standing plow in one setting, W(x_w − x_t)/L and W(x_f − x_w)/L, in N.
+///
+/// # Errors
+/// As [`PlowModel::side_view`].
+pub fn standing_loads_n(plow: &Plow, setting: &Setting) -> Result<(f64, f64), StaticsError> {
+    let side = PlowModel::of(plow).side_view(&Inputs::of_plow(plow, setting).centres())?;
+    let tail_n = side.standing_tail_load_n();
+    Ok((side.weight_n - tail_n, tail_n))
+}
+
 /// The tractor's pin of the member that is moved from hole to hole.
-fn member_end(plow_pin: PointM, inputs: &Inputs) -> Result<PointM, StaticsError> {
-    tractor_pin(plow_pin, inputs.get(Input::TractorHoleHeight), inputs.get(Input::MemberLength))
+fn member_end(plow_pin: PointM, inputs: &Inputs<f64>) -> Result<PointM, StaticsError> {
+    tractor_pin(plow_pin, inputs.tractor_hole_height, inputs.member_length)
 }
 
 fn slope((plow, tractor): (PointM, PointM)) -> f64 {
@@ -207,18 +224,20 @@ pub fn pull_of_links_n(links: &Links, lower_n: f64, top_n: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::statics::invented_plow::{plow, rewritten};
 
     /// What runs on the land carries at z = 0, what runs in a furrow at the working depth below it, whichever end it
     /// is; without a word the front wheels run on the land and the tail wheel in the furrow.
     #[test]
     fn a_wheel_carries_at_the_height_of_what_it_runs_on() {
-        let plow = crate::verdict::studies::invented_plow::plow();
+        let plow = plow();
         let heights = |front, tail| {
-            let mut plow = plow.clone();
-            plow.front_wheels.as_mut().unwrap().runs_in = front;
-            plow.tail_wheel.as_mut().unwrap().runs_in = tail;
+            let plow = rewritten(&plow, |said| {
+                said.front_wheels.as_mut().unwrap().runs_in = front;
+                said.tail_wheel.as_mut().unwrap().runs_in = tail;
+            });
             let setting = plow.settings.values().next().unwrap();
-            let side = crate::statics::predict::nominal(&plow, setting, 7_000.0).unwrap().standing.side;
+            let side = crate::statics::predict::nominal(&plow, setting, 7_000.0).unwrap().state.side;
             (side.front.at.z_m, side.tail.at.z_m)
         };
         let (land, furrow) = (Some(RunsIn::Land), Some(RunsIn::Furrow));

@@ -3,16 +3,16 @@
 //! Each candidate is a measurement with a stated accuracy; how narrow the index would be with it is worked out from
 //! the draws of the run (`preposterior.rs`), so the order is that of this run, not of a list.
 
-use super::anatomy::Anatomy;
 use super::draw::Draw;
-use super::inputs::{Input, InputSpreads, RunFigures, pin_pose_m};
-use super::predict::{PinShift, Standing};
+use super::inputs::{Input, Inputs, RunFigures, pin_pose_m};
+use super::plow_model::PlowModel;
+use super::predict::{PinShift, State};
 use super::preposterior::expected_half_width;
 use super::soil::{SLOPE_PASS_SD, SoilHeight};
 use crate::stats::descriptive::percentiles;
 use crate::stats::student::Z_975;
 use crate::units_out::Units;
-use ingest::plow::{Kind, Pins, Plow, Setting};
+use ingest::plow::{Kind, Plow, Setting};
 use ingest::safety::BEFORE_HANDS;
 use serde::Serialize;
 
@@ -37,7 +37,7 @@ const READING_SHARE: f64 = 0.02;
 
 /// A measurement and what it would do.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Tightener {
+pub struct NextMeasurement {
     /// What to measure, and how well.
     pub what: String,
     /// Half of the 95 % interval of b now.
@@ -57,27 +57,26 @@ struct Candidate {
 
 /// The three measurements that would tighten b most, the best first; fewer if fewer would do anything.
 #[must_use]
-pub fn would_tighten(
+pub fn next_measurements(
     plow: &Plow,
     setting: &Setting,
     run: &RunFigures,
     draws: &[Draw],
     units: Units,
-) -> Vec<Tightener> {
+) -> Vec<NextMeasurement> {
     let every = (draws.len() / DRAWS_MAX).max(1);
     let some: Vec<&Draw> = draws.iter().step_by(every).take(DRAWS_MAX).collect();
     let index: Vec<f64> = some.iter().map(|draw| draw.loads.bounded_balance_index()).collect();
-    let Some(pins) = plow.pins(setting) else { return Vec::new() };
-    let Ok(ends) = percentiles(&index, &[2.5, 97.5]) else { return Vec::new() };
-    let half_width_now =
-        ends.iter().rev().copied().reduce(|high, low| (high - low) / 2.0).unwrap_or(f64::NAN);
-    let asked = Asked { plow, pins, run, some: &some, units };
-    let mut told: Vec<Tightener> = asked
+    let ends = percentiles(&index, &[2.5, 97.5]).ok().and_then(|ends| <[f64; 2]>::try_from(ends).ok());
+    let Some([low, high]) = ends else { return Vec::new() };
+    let half_width_now = (high - low) / 2.0;
+    let asked = Asked { plow, setting, run, some: &some, units };
+    let mut told: Vec<NextMeasurement> = asked
         .candidates()
         .into_iter()
         .filter_map(|one| {
             let half_width_then = expected_half_width(&index, &one.values, one.sd, SEED)?;
-            Some(Tightener { what: one.what, half_width_now, half_width_then, caution: BEFORE_HANDS })
+            Some(NextMeasurement { what: one.what, half_width_now, half_width_then, caution: BEFORE_HANDS })
         })
         .filter(|one| one.half_width_then < (1.0 - NARROWER_BY_MIN) * half_width_now)
         .collect();
@@ -88,7 +87,7 @@ pub fn would_tighten(
 
 struct Asked<'a> {
     plow: &'a Plow,
-    pins: Pins,
+    setting: &'a Setting,
     run: &'a RunFigures,
     some: &'a [&'a Draw],
     units: Units,
@@ -108,14 +107,14 @@ impl Asked<'_> {
 
     /// A measurement of an input to half of a 95 % interval, beside an independent standard deviation.
     fn again(&self, what: String, input: Input, half_width: f64, also_sd: f64) -> Candidate {
-        let values = self.values(|draw| draw.inputs.get(input));
+        let values = self.values(|draw| draw.inputs[input]);
         Candidate { what, values, sd: (half_width / Z_975).hypot(also_sd) }
     }
 
     /// What tape and scale can better, where they have not done so yet.
     fn of_the_description(&self) -> Vec<Candidate> {
         let (plow, units) = (self.plow, self.units);
-        let spreads = InputSpreads::of_plow(plow, &self.pins);
+        let distributions = Inputs::of_plow(plow, self.setting);
         let parts = plow.part_names();
         let (place, hole) = (units.height(PLACE_M), units.height(HOLE_M));
         let weight_n = WEIGHT_SHARE * plow.weight.total.si();
@@ -153,7 +152,7 @@ impl Asked<'_> {
         ]
         .into_iter()
         .filter(|(_, input, ..)| *input != Input::TractorHoleHeight || self.run.drawbar_deg.is_none())
-        .filter(|(_, input, half_width, _)| spreads.get(*input).standard_uncertainty() > half_width / Z_975)
+        .filter(|(_, input, half_width, _)| distributions[*input].standard_uncertainty() > half_width / Z_975)
         .map(|(what, input, half_width, also_sd)| self.again(what, input, half_width, also_sd))
         .collect()
     }
@@ -192,7 +191,7 @@ impl Asked<'_> {
         if run.pitch_deg.is_none() && matches!(plow.kind(), Kind::Trailed | Kind::Walking) {
             let pitch_deg = crate::stats::Estimate::around(0.0, PITCH_DEG);
             let (_, pose_sd_m) = pin_pose_m(plow, &RunFigures { pitch_deg, ..*run });
-            let hole_m = InputSpreads::of_plow(plow, &self.pins).get(Input::PlowHoleHeight);
+            let hole_m = Inputs::of_plow(plow, self.setting).plow_hole_height;
             let sd_m = pose_sd_m.hypot(hole_m.standard_uncertainty());
             let what = "add a sensor for the pitch of the frame, good to 0.3 degrees".to_owned();
             all.push(self.again(what, Input::PlowHoleHeight, 0.0, sd_m));
@@ -203,7 +202,7 @@ impl Asked<'_> {
     /// One more pass in the hole at the tractor that tells most: the one that moves the load farthest, of those
     /// in which all carriers still carry.
     fn another_pass(&self) -> Option<Candidate> {
-        let anatomy = Anatomy::of(self.plow).ok()?;
+        let plow_model = PlowModel::of(self.plow);
         let (read_n, of): (f64, fn(&Draw) -> f64) = match (self.run.tail_load, self.run.front_load) {
             (Some(tail), _) => (tail.mean_n.value, |draw| draw.loads.tail_load_n),
             (None, Some(front)) => (front.mean_n.value, |draw| draw.loads.front_load_n),
@@ -211,11 +210,11 @@ impl Asked<'_> {
         };
         let by_tail = self.run.tail_load.is_some();
         let load = |draw: &Draw, tractor_m: f64| {
-            let loads = Standing::from(draw).moved(&anatomy, PinShift { plow_m: 0.0, tractor_m }).ok()?;
+            let loads = State::from(draw).moved(&plow_model, PinShift { plow_m: 0.0, tractor_m }).ok()?;
             let (front_n, tail_n) = loads.carried_loads_n();
             Some(if by_tail { tail_n } else { front_n })
         };
-        let now_m = self.pins.tractor_z.si();
+        let now_m = self.setting.tractor_hole.z.si();
         let mut best: Option<(f64, Candidate)> = None;
         for hole in &self.plow.tractor_hitch.holes {
             let tractor_m = hole.z.si() - now_m;
@@ -261,8 +260,8 @@ impl Asked<'_> {
         let height_n = changed(|draw, by| draw.side.soil_at.z_m += by, height_m);
         let pose_n = changed(
             |draw, by| {
-                let z_m = draw.inputs.get(Input::PlowHoleHeight);
-                draw.inputs.set(Input::PlowHoleHeight, z_m + by);
+                let z_m = draw.inputs.plow_hole_height;
+                draw.inputs.plow_hole_height = z_m + by;
             },
             pose_m,
         );

@@ -1,0 +1,341 @@
+//! From what a description says to what a plow is: its parts sorted out, its settings with their holes, and errors
+//! for what would make nonsense of the statics or the readings.
+
+use super::fault::PlowFault;
+use super::{
+    Front, HitchLink, Hole, Kind, LoadTable, LowerLinks, LowerLinksToml, Plow, PlowToml, RightWheel, Setting,
+    SettingToml, Tail, TailWheel, TailWheelToml, Tractor,
+};
+use crate::calibration::CalibrationReport;
+use crate::quantity::Length;
+use std::collections::{BTreeMap, BTreeSet};
+
+fn unless(right: bool, key: &str, sentence: impl Into<String>) -> Result<(), PlowFault> {
+    if right { Ok(()) } else { Err(PlowFault::at(key, sentence)) }
+}
+
+impl TryFrom<PlowToml> for Plow {
+    type Error = PlowFault;
+
+    /// The plow that was described; the gravest of what is wrong with it if it cannot be used.
+    fn try_from(said: PlowToml) -> Result<Self, PlowFault> {
+        let (front, link) = front_and_link(&said)?;
+        let tail = tail(&said)?;
+        let settings = BTreeMap::new();
+        let PlowToml { name, weight, rolling, bottoms, plow_hitch, tractor_hitch, tractor, .. } = said;
+        let (sensors, limits) = (said.sensors, said.limits);
+        let mut plow = Self {
+            name,
+            weight,
+            front,
+            tail,
+            rolling,
+            bottoms,
+            plow_hitch,
+            tractor_hitch,
+            link,
+            tractor,
+            settings,
+            sensors,
+            limits,
+        };
+        geometry(&plow)?;
+        holes(&plow)?;
+        unless(!said.settings.is_empty(), "settings", "at least one named setting is needed")?;
+        for (name, setting) in said.settings {
+            let setting = plow.setting(&format!("settings.{name}"), setting)?;
+            plow.settings.insert(name, setting);
+        }
+        plow.tractor.as_ref().map_or(Ok(()), tractor_of)?;
+        sensors_of(&plow)?;
+        unless(
+            0.0 < limits.balanced && limits.balanced < limits.leaning && limits.leaning < 1.0,
+            "limits",
+            "0 < balanced < leaning < 1 must hold",
+        )?;
+        unless(
+            (0.0..1.0).contains(&limits.lifted_share),
+            "limits.lifted_share",
+            "a share lies between 0 and 1",
+        )?;
+        // Last: what is wrong with one quantity beside another says more than a range.
+        super::ranges::unusual(&plow).into_iter().next().map_or(Ok(plow), Err)
+    }
+}
+
+/// What carries the front and what the plow is pulled by: the parts of one kind of plow, and none of another.
+fn front_and_link(said: &PlowToml) -> Result<(Front, HitchLink), PlowFault> {
+    let PlowToml { front_wheels, sole, drawbar, lower_links, top_link, .. } = *said;
+    match (front_wheels, sole, drawbar, lower_links, top_link) {
+        (Some(wheels), None, Some(drawbar), None, None) => Ok((Front::Wheels(wheels), drawbar)),
+        (None, Some(sole), Some(chain), None, None) => Ok((Front::Sole(sole), chain)),
+        (None, None, None, Some(LowerLinksToml { length, pins: None }), None) => {
+            Ok((Front::LowerLinks, HitchLink { length }))
+        }
+        (None, None, None, Some(LowerLinksToml { length, pins: Some(pins) }), Some(top)) => {
+            Ok((Front::MeetingLinks(LowerLinks { length, pins }), top))
+        }
+        _ => Err(no_kind(said)),
+    }
+}
+
+/// Why the parts are those of no kind of plow: by those that make a kind, which others are missing or do not belong.
+fn no_kind(said: &PlowToml) -> PlowFault {
+    let (kind, wanted): (Kind, &[&str]) = match (&said.top_link, &said.lower_links, &said.sole) {
+        (Some(_), _, _) => (Kind::Mounted, &["lower_links", "top_link"]),
+        (None, Some(_), _) => (Kind::SemiMounted, &["lower_links"]),
+        (None, None, Some(_)) => (Kind::Walking, &["sole", "drawbar"]),
+        (None, None, None) => (Kind::Trailed, &["front_wheels", "drawbar"]),
+    };
+    let has = [
+        ("front_wheels", said.front_wheels.is_some()),
+        ("sole", said.sole.is_some()),
+        ("drawbar", said.drawbar.is_some()),
+        ("lower_links", said.lower_links.is_some()),
+        ("top_link", said.top_link.is_some()),
+    ];
+    let name = kind.name();
+    match has.into_iter().find(|(table, there)| *there != wanted.contains(table)) {
+        Some((table, true)) => PlowFault::at(
+            table,
+            format!("a {name} plow has no such part: take [{table}] out, or the part that makes it {name}"),
+        ),
+        Some((table, false)) => PlowFault::at(table, format!("missing: a {name} plow needs [{table}]")),
+        // All parts are there, so what is left is whether the lower links have pins of their own.
+        None if kind == Kind::Mounted => PlowFault::at(
+            "lower_links.pins",
+            "missing: the holes of a mounted plow are those of its top link, so the lower links' pins stand here",
+        ),
+        None => PlowFault::at(
+            "lower_links.pins",
+            "the holes of this plow are those of its lower links already: leave this out",
+        ),
+    }
+}
+
+fn tail(said: &PlowToml) -> Result<Tail, PlowFault> {
+    match (&said.tail_wheel, said.rolling_landside, said.heel) {
+        (Some(wheel), None, None) => {
+            let TailWheelToml { x, diameter, runs_in, ref load_table } = *wheel;
+            let load_table =
+                LoadTable::of(load_table).map_err(|why| PlowFault::at("tail_wheel.load_table", why))?;
+            Ok(Tail::Wheel(TailWheel { x, diameter, runs_in, load_table }))
+        }
+        (None, Some(heel), None) => Ok(Tail::RollingLandside(heel)),
+        (None, None, Some(heel)) => Ok(Tail::Heel(heel)),
+        _ => Err(PlowFault::at(
+            "tail_wheel",
+            "the tail is carried by one of [tail_wheel], [rolling_landside] and [heel]: describe that one",
+        )),
+    }
+}
+
+fn holes(plow: &Plow) -> Result<(), PlowFault> {
+    for (key, holes) in
+        [("plow_hitch.holes", &plow.plow_hitch.holes), ("tractor_hitch.holes", &plow.tractor_hitch.holes)]
+    {
+        unless(!holes.is_empty(), key, "at least one hole with its height")?;
+        let names: BTreeSet<_> = holes.iter().map(|hole| &hole.name).collect();
+        unless(names.len() == holes.len(), key, "two holes have the same name")?;
+        unless(
+            holes.iter().all(|hole| (-0.5..2.5).contains(&hole.z.si())),
+            key,
+            "a hole's height above the land surface lies between -0.5 m and 2.5 m",
+        )?;
+    }
+    Ok(())
+}
+
+fn hole_named(holes: &[Hole], name: &str, (key, hitch): (&str, &str)) -> Result<Hole, PlowFault> {
+    holes.iter().find(|hole| hole.name == name).cloned().ok_or_else(|| {
+        let known: Vec<String> = holes.iter().map(|hole| format!("\"{}\"", hole.name)).collect();
+        PlowFault::at(key, format!("{hitch} has no hole \"{name}\" (it has {})", known.join(", ")))
+    })
+}
+
+impl Plow {
+    /// A setting of this plow: the holes that it names; `key` is where it stands.
+    ///
+    /// # Errors
+    /// A hole that the plow does not have, and a link that would stand steeper than 45 degrees.
+    pub fn setting(&self, key: &str, said: SettingToml) -> Result<Setting, PlowFault> {
+        let setting = Setting {
+            plow_hole: hole_named(&self.plow_hitch.holes, &said.plow_hole, (key, "plow_hitch"))?,
+            tractor_hole: hole_named(&self.tractor_hitch.holes, &said.tractor_hole, (key, "tractor_hitch"))?,
+            lateral_offset: said.lateral_offset,
+        };
+        let rise_m = (setting.tractor_hole.z.si() - setting.plow_hole.z.si()).abs();
+        unless(
+            rise_m < self.link.length.si() * 0.7,
+            key,
+            format!(
+                "the {} would stand steeper than 45 degrees: check the two heights and its length",
+                self.part_names().member
+            ),
+        )?;
+        Ok(setting)
+    }
+}
+
+fn geometry(plow: &Plow) -> Result<(), PlowFault> {
+    let (weight, bottoms) = (plow.weight.total, plow.bottoms.x.si());
+    unless(
+        weight.si() > 0.0,
+        "weight.total",
+        "the weight must be above 0: weigh the plow, or add up its wheel loads",
+    )?;
+    unless(
+        plow.weight.x.si() < 0.0,
+        "weight.x",
+        "the weight is ahead of the front axle: the plow would stand on its nose; measure x backwards as a \
+         negative length",
+    )?;
+    let key = match plow.tail {
+        Tail::Wheel(_) => "tail_wheel.x",
+        Tail::RollingLandside(_) => "rolling_landside.x",
+        Tail::Heel(_) => "heel.x",
+    };
+    let (tail_x_m, name) = (plow.tail.x().si(), plow.part_names().tail);
+    unless(
+        tail_x_m < 0.0,
+        key,
+        format!("the {name} is behind where x is measured from, so its x is below 0"),
+    )?;
+    unless(
+        plow.weight.x.si() > tail_x_m,
+        "weight.x",
+        format!("the weight is behind the {name}: compare its x with {key}"),
+    )?;
+    unless(
+        bottoms < plow.plow_hitch.x.si(),
+        "bottoms.x",
+        "the bottoms are ahead of the plow hitch: x is forward of the front axle, so they are below 0",
+    )?;
+    if let Some(z) = plow.bottoms.soil_force_z {
+        unless(
+            z.si() < 0.0 && z.si() > -plow.bottoms.depth.m() - 0.05,
+            "bottoms.soil_force_z",
+            "the soil acts between the land surface (0) and the working depth below it",
+        )?;
+    }
+    unless(
+        plow.bottoms.landside_friction.is_none_or(|mu| (0.0..=1.0).contains(&mu)),
+        "bottoms.landside_friction",
+        "friction of steel on soil lies between 0 and 1",
+    )?;
+    let (link, lower_links, sole) = match plow.front {
+        Front::Wheels(_) => ("drawbar.length", None, None),
+        Front::Sole(sole) => ("drawbar.length", None, Some(sole.friction)),
+        Front::LowerLinks => ("lower_links.length", None, None),
+        Front::MeetingLinks(links) => ("top_link.length", Some(links), None),
+    };
+    let lengths = [
+        ("front_wheels.diameter", plow.front.wheels().map(|wheels| wheels.diameter)),
+        ("tail_wheel.diameter", plow.tail.wheel().map(|wheel| wheel.diameter)),
+        ("bottoms.cut_width", Some(plow.bottoms.cut_width)),
+        ("bottoms.depth", Some(plow.bottoms.depth)),
+        ("lower_links.length", lower_links.map(|links| links.length.value)),
+        (link, Some(plow.link.length.value)),
+        ("plow_hitch.washer", plow.plow_hitch.washer),
+        ("tractor_hitch.washer", plow.tractor_hitch.washer),
+    ];
+    for (key, length) in lengths {
+        unless(length.is_none_or(|length| length.m() > 0.0), key, "must be above 0")?;
+    }
+    unless((1..=24).contains(&plow.bottoms.count), "bottoms.count", "must be 1 to 24")?;
+    let resistances = [
+        ("rolling.coefficient", Some(plow.rolling.coefficient), 0.5, "rolling resistance"),
+        ("sole.friction", sole, 1.0, "friction"),
+        match &plow.tail {
+            Tail::Wheel(_) => ("rolling.coefficient", None, 0.5, ""),
+            Tail::Heel(heel) => ("heel.resistance", Some(heel.resistance), 1.0, "friction"),
+            Tail::RollingLandside(heel) => {
+                ("rolling_landside.resistance", Some(heel.resistance), 0.5, "rolling resistance")
+            }
+        },
+    ];
+    for (key, resistance, below, what) in resistances {
+        unless(
+            resistance.is_none_or(|resistance| (0.0..below).contains(&resistance)),
+            key,
+            format!("{what} over load lies between 0 and {below}"),
+        )?;
+    }
+    Ok(())
+}
+
+fn tractor_of(tractor: &Tractor) -> Result<(), PlowFault> {
+    for (key, load) in [
+        ("tractor.front_axle_load", tractor.front_axle_load),
+        ("tractor.rear_axle_load", tractor.rear_axle_load),
+    ] {
+        unless(load.si() > 0.0, key, "must be above 0: weigh each axle, the tractor level")?;
+    }
+    let (track_m, tyre_m) = (tractor.track.si(), tractor.rear_tyre_width.si());
+    for (key, length_m) in [
+        ("tractor.wheelbase", tractor.wheelbase.si()),
+        ("tractor.track", track_m),
+        ("tractor.rear_tyre_width", tyre_m),
+        ("tractor.hitch_behind_rear_axle", tractor.hitch_behind_rear_axle.si()),
+        ("tractor.centre_of_gravity_height", tractor.centre_of_gravity_height.map_or(1.0, |z| z.si())),
+        ("tractor.pin_step", tractor.pin_step.map_or(1.0, Length::m)),
+    ] {
+        unless(length_m > 0.0, key, "must be above 0")?;
+    }
+    unless(
+        tyre_m < track_m,
+        "tractor.track",
+        "the track is measured from the middle of one tire to the middle of the other, so it is wider than a tire",
+    )?;
+    let offset_m = tractor.furrow_wall_offset.map(|offset| offset.si());
+    let (key, in_furrow) = ("tractor.furrow_wall_offset", tractor.right_wheel == RightWheel::Furrow);
+    unless(
+        in_furrow || offset_m.is_some(),
+        "tractor",
+        "with right_wheel = \"land\", furrow_wall_offset is needed: from the wall of the open furrow to the \
+         inside of the right rear tire",
+    )?;
+    unless(
+        in_furrow || offset_m.is_none_or(|offset_m| offset_m >= tyre_m),
+        key,
+        "a tire on the land has its inside at least its own width left of the furrow wall",
+    )?;
+    unless(
+        !in_furrow || offset_m.is_none_or(|offset_m| offset_m < tyre_m / 2.0),
+        key,
+        "a tire in the furrow has its inside at the wall or right of it (below 0)",
+    )?;
+    unless(
+        tractor.right_pull_share.is_none_or(|share| (0.0..=1.0).contains(&share)),
+        "tractor.right_pull_share",
+        "a share lies between 0 and 1",
+    )?;
+    Ok(())
+}
+
+fn sensors_of(plow: &Plow) -> Result<(), PlowFault> {
+    let mut channels = BTreeSet::new();
+    let mut roles = BTreeSet::new();
+    for sensor in &plow.sensors {
+        let what = format!("channel \"{}\"", sensor.channel);
+        unless(channels.insert(&sensor.channel), "sensors", format!("{what} stands there twice"))?;
+        unless(
+            roles.insert(sensor.measures),
+            "sensors",
+            format!("two channels measure {}", sensor.measures.column()),
+        )?;
+        let date = &sensor.calibration.date;
+        unless(
+            date.parse::<jiff::civil::Date>().is_ok(),
+            "sensors",
+            format!("{what}: calibration date '{date}' is not a day like 2027-03-01"),
+        )?;
+        if let Err(error) = CalibrationReport::of(&sensor.calibration, sensor.measures) {
+            unless(false, "sensors", format!("{what}: calibration: {error}"))?;
+        }
+        if let Some((low, high)) = sensor.count_limits {
+            unless(low < high, "sensors", format!("{what}: count_limits must rise"))?;
+        }
+    }
+    Ok(())
+}
