@@ -2,8 +2,9 @@
 //! `hitchwright record`.
 
 use crate::calibration::ZERO_HINT;
+use crate::description_file::DescriptionError;
 use crate::gnss::GnssCounters;
-use crate::plow::{PlowFileError, ShareCondition, SoilClass, read_plow};
+use crate::plow::{ShareCondition, SoilClass, read_plow};
 use crate::quantity::{Quantity, QuantityError, TimeSpan};
 use crate::recorder::{GnssPort, Place, RecordConfig, RecordError, RecordedRun, View, record};
 use crate::safety::CAUTIONS;
@@ -103,7 +104,7 @@ pub fn duration(text: &str) -> Result<Duration, String> {
 pub enum RecordCommandError {
     /// The plow description.
     #[error(transparent)]
-    Plow(#[from] PlowFileError),
+    Plow(#[from] DescriptionError),
     /// The recording.
     #[error(transparent)]
     Record(#[from] RecordError),

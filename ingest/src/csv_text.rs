@@ -5,9 +5,10 @@
 //! (1 cm), `speed_mps` 3, `course_deg` 2. Fixed ones keep files small and make two
 //! rebuilds byte for byte equal.
 
-use crate::assemble::{EventKind, Row, RunEvent};
+use crate::assemble::Row;
 use crate::gnss::Fix;
 use crate::plow::ChannelRole;
+use crate::run_event::{EventKind, RunEvent};
 use std::fmt::Write;
 
 /// First line of `events.csv`.

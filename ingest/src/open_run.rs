@@ -3,10 +3,11 @@
 //! Nothing is changed. A row counts only with its line end, so the torn last row that a kill or a power
 //! cut leaves is left out with a notice, and so is a tail of zero bytes.
 
-use crate::assemble::RunEvent;
 use crate::csv_text::read_events;
+use crate::description_file::{DescriptionError, DescriptionKind};
+use crate::run_event::RunEvent;
 use crate::run_folder::GNSS_CSV;
-use crate::run_toml::{RunDescription, RunFileError, read_run_toml};
+use crate::run_toml::{RunDescription, read_run_toml};
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
@@ -47,8 +48,8 @@ const TAIL_BYTES: u64 = 64 * 1024;
 /// Opens a run folder.
 ///
 /// # Errors
-/// [`RunFileError`] if `run.toml` or a file of rows cannot be read.
-pub fn open_run(folder: &Path) -> Result<OpenedRun, RunFileError> {
+/// [`DescriptionError`] if `run.toml` or a file of rows cannot be read.
+pub fn open_run(folder: &Path) -> Result<OpenedRun, DescriptionError> {
     let description = read_run_toml(&folder.join("run.toml"))?;
     let mut notices = Vec::new();
     if !description.ended_properly() {
@@ -66,8 +67,11 @@ pub fn open_run(folder: &Path) -> Result<OpenedRun, RunFileError> {
     let mut files = Vec::new();
     for name in names {
         let path = folder.join(name);
-        let file =
-            whole_part(&path).map_err(|cause| RunFileError::Unreadable { path: path.clone(), cause })?;
+        let file = whole_part(&path).map_err(|cause| DescriptionError::Unreadable {
+            kind: DescriptionKind::Run,
+            path: path.clone(),
+            cause,
+        })?;
         note_cut(&file, &mut notices);
         files.push(file);
     }

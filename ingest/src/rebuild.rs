@@ -2,9 +2,10 @@
 
 use crate::assemble::{RunCounters, calibrated};
 use crate::calibration::CalibrationFault;
+use crate::description_file::DescriptionError;
 use crate::plow::Plow;
-use crate::run_toml::{RunFileError, read_run_toml};
-use crate::transcript::Transcript;
+use crate::run_toml::read_run_toml;
+use crate::tables::Tables;
 use crate::wire_file::{Record, WireReader};
 use std::path::{Path, PathBuf};
 
@@ -34,7 +35,7 @@ pub struct Rebuilt {
 pub enum RebuildError {
     /// The run's description.
     #[error(transparent)]
-    Description(#[from] RunFileError),
+    Description(#[from] DescriptionError),
     /// A wire file cannot be read.
     #[error("{}: {cause}", path.display())]
     Unreadable {
@@ -90,24 +91,24 @@ pub fn rebuild(folder: &Path, plow: Option<&Plow>) -> Result<Rebuilt, RebuildErr
     }
     // Stable, so records of one box stay in order; the recorder gives no two boxes the same time.
     records.sort_by_key(|(_, record)| record.host_us);
-    let transcript = Transcript::new(&boxes, &sensors, description.gnss.is_some());
-    Ok(transcribe(transcript, &records, notices))
+    let tables = Tables::new(&boxes, &sensors, description.gnss.is_some());
+    Ok(tables_of(tables, &records, notices))
 }
 
-fn transcribe(mut transcript: Transcript, records: &[(usize, Record)], notices: Vec<String>) -> Rebuilt {
-    let files = transcript.files();
+fn tables_of(mut tables: Tables, records: &[(usize, Record)], notices: Vec<String>) -> Rebuilt {
+    let files = tables.files();
     let mut rows = vec![String::new(); files.len()];
-    let mut events = Transcript::events_header().to_owned();
+    let mut events = Tables::events_header().to_owned();
     for (number, record) in records {
         if let Some(rows) = rows.get_mut(*number) {
-            transcript.take(*number, record, rows, &mut events);
+            tables.take(*number, record, rows, &mut events);
         }
     }
     for (number, rows) in rows.iter_mut().enumerate() {
-        transcript.finish(number, rows, &mut events);
+        tables.finish(number, rows, &mut events);
     }
     let counters = (0..files.len())
-        .filter_map(|number| transcript.assembler(number).map(|assembler| assembler.counters()))
+        .filter_map(|number| tables.assembler(number).map(|assembler| assembler.counters()))
         .collect();
     let mut rebuilt: Vec<_> = files
         .iter()

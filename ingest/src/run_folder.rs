@@ -67,7 +67,10 @@ pub fn create_run_folder(parent: &Path, name: &str) -> io::Result<PathBuf> {
 /// What the system said; the old file is then untouched.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
     use std::io::Write;
-    let mut name = path.file_name().unwrap_or_default().to_owned();
+    let Some(name) = path.file_name() else {
+        return Err(io::Error::new(io::ErrorKind::InvalidInput, "the path names no file"));
+    };
+    let mut name = name.to_owned();
     name.push(".new");
     let temporary = path.with_file_name(name);
     let written = std::fs::File::create(&temporary).and_then(|mut file| {
@@ -80,9 +83,14 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
         let _ = std::fs::remove_file(&temporary);
         return renamed;
     }
+    sync_folder(folder_of(path))
+}
+
+/// The folder that a path is in.
+#[must_use]
+pub fn folder_of(path: &Path) -> &Path {
     // The parent of a bare name is the empty path, which no system can open.
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-    sync_folder(folder.unwrap_or(Path::new(".")))
+    path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }
 
 /// Makes new names in a folder survive a power cut.

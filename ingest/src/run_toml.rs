@@ -1,15 +1,14 @@
 //! `run.toml`: what was tested, with what, and how the run ended.
 
 use crate::assemble::RunCounters;
-use crate::gnss::GnssCounters;
-use crate::plow::{
-    ChannelRole, Plow, PlowFault, PlowToml, Setting, SettingToml, ShareCondition, SoilClass, line_of,
-    toml_error,
+use crate::description_file::{
+    DescriptionError, DescriptionKind, line_of, parse_description, read_description,
 };
-use crate::text_file::{TextFileFault, read_text};
-use crate::transcript::GNSS_FILE;
+use crate::gnss::GnssCounters;
+use crate::plow::{ChannelRole, Plow, PlowFault, PlowToml, Setting, SettingToml, ShareCondition, SoilClass};
+use crate::tables::GNSS_FILE;
 use serde::{Deserialize, Serialize};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// Everything that `run.toml` says; as a `RunDescription<PlowToml, SettingToml>` before plow and setting are parsed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -193,60 +192,18 @@ pub enum RunTime {
     BoxAlone,
 }
 
-/// Why a run's description cannot be used.
-#[derive(Debug, thiserror::Error)]
-#[non_exhaustive]
-pub enum RunFileError {
-    /// The file cannot be read.
-    #[error("{}: {cause}: is this a run folder?", path.display())]
-    Unreadable {
-        /// The file.
-        path: PathBuf,
-        /// What the system said.
-        cause: std::io::Error,
-    },
-    /// A description is some pages of text; this is not one.
-    #[error("{}: {bytes} bytes is too large for a run description (at most {max})", path.display())]
-    TooLarge {
-        /// The file.
-        path: PathBuf,
-        /// Its size.
-        bytes: u64,
-        /// The largest size read.
-        max: u64,
-    },
-    /// Not TOML, or not what a run has.
-    #[error("{}, line {line}: {message}", path.display())]
-    Malformed {
-        /// The file.
-        path: PathBuf,
-        /// Line, from 1.
-        line: usize,
-        /// What is wrong there.
-        message: String,
-    },
-}
-
-/// Bound on a description's size.
-const RUN_BYTES_MAX: u64 = 1024 * 1024;
-
 /// Reads a `run.toml`.
 ///
 /// # Errors
-/// [`RunFileError`] says what is wrong and in which line.
-pub fn read_run_toml(path: &Path) -> Result<RunDescription, RunFileError> {
-    let text = read_text(path, RUN_BYTES_MAX).map_err(|fault| match fault {
-        TextFileFault::Unreadable(cause) => RunFileError::Unreadable { path: path.to_owned(), cause },
-        TextFileFault::TooLarge { bytes } => {
-            RunFileError::TooLarge { path: path.to_owned(), bytes, max: RUN_BYTES_MAX }
-        }
-    })?;
-    let malformed = |line, message| RunFileError::Malformed { path: path.to_owned(), line, message };
-    let said: RunDescription<PlowToml, SettingToml> = toml::from_str(&text).map_err(|error| {
-        let (line, message) = toml_error(&text, &error);
-        malformed(line, message)
-    })?;
-    said.parsed().map_err(|fault| malformed(line_of(&text, &fault.key), fault.to_string()))
+/// [`DescriptionError`] says what is wrong and in which line.
+pub fn read_run_toml(path: &Path) -> Result<RunDescription, DescriptionError> {
+    let text = read_description(path, DescriptionKind::Run)?;
+    let said: RunDescription<PlowToml, SettingToml> = parse_description(&text, path)?;
+    said.parsed().map_err(|fault| DescriptionError::Invalid {
+        path: path.to_owned(),
+        line: line_of(&text, &fault.key),
+        message: fault.to_string(),
+    })
 }
 
 impl RunDescription<PlowToml, SettingToml> {

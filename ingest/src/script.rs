@@ -1,9 +1,10 @@
 //! For tests: what a box would send, as records, with faults put in by hand.
 
-use crate::assemble::{Assembler, CalibratedSensor, Item, Row, RunEvent, calibrated};
+use crate::assemble::{Assembler, CalibratedSensor, Row, calibrated};
 use crate::calibration::Fit;
 use crate::plow::{Calibration, CalibrationPoint, ChannelRole, Sensor};
-use crate::wire_file::{Happening, Record};
+use crate::run_event::{Item, RunEvent};
+use crate::wire_file::{Record, WireEvent};
 use firmware_protocol::{Channel, ChannelKind, Frame, Hello, Label, Readings, Time, encode};
 
 /// Two channels: pull (0.5 N a count from 1000) and depth (0.1 mm a count from 0).
@@ -59,28 +60,28 @@ impl Script {
     /// A box whose hello came, whose pings were answered, and whose run has begun.
     pub fn begun(box_ahead_us: u64, first_row: u32) -> Self {
         let mut script = Self { records: Vec::new(), host_us: 0, box_ahead_us, row: first_row, token: 0 };
-        script.record(Happening::PortOpened("port".to_owned()));
+        script.record(WireEvent::PortOpened("port".to_owned()));
         script.frame(&Frame::Hello(hello(7)));
         for _ in 0..3 {
             script.ping();
         }
         script.host_us += 10_000;
-        script.record(Happening::Started);
+        script.record(WireEvent::Started);
         script
     }
 
-    pub fn record(&mut self, what: Happening) {
+    pub fn record(&mut self, what: WireEvent) {
         self.host_us += 1;
         self.records.push(Record { host_us: self.host_us, what });
     }
 
     pub fn frame(&mut self, frame: &Frame) {
-        self.record(Happening::Received(bytes(frame)));
+        self.record(WireEvent::Received(bytes(frame)));
     }
 
     pub fn ping(&mut self) {
         self.token += 1;
-        self.record(Happening::PingSent { token: self.token });
+        self.record(WireEvent::PingSent { token: self.token });
         self.host_us += 200;
         let clock_us = (self.host_us + self.box_ahead_us) as u32;
         self.host_us += 200;
@@ -105,7 +106,7 @@ impl Script {
     }
 
     pub fn ended(mut self) -> Vec<Record> {
-        self.record(Happening::Ended("test".to_owned()));
+        self.record(WireEvent::Ended("test".to_owned()));
         self.records
     }
 }

@@ -37,9 +37,9 @@ pub const PAYLOAD_BYTES_MAX: usize = 65_536;
 const HEAD_BYTES: usize = 13;
 const CRC_BYTES: usize = 4;
 
-/// One thing that came from outside.
+/// One thing that came from outside; what comes of it in the run is a [`crate::run_event::RunEvent`].
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Happening {
+pub enum WireEvent {
     /// Bytes came from the box.
     Received(Vec<u8>),
     /// The port was opened: its name.
@@ -69,47 +69,49 @@ pub enum Happening {
     Ended(String),
 }
 
-/// A happening with the host's time.
+/// An event with the host's time.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Record {
     /// Host time since the recorder began to listen, in µs.
     pub host_us: u64,
     /// What happened.
-    pub what: Happening,
+    pub what: WireEvent,
 }
 
 impl Record {
     /// Appends the record's bytes to `out`. A payload over [`PAYLOAD_BYTES_MAX`] is cut there: bytes
     /// come from reads that are shorter by far, and texts of that length are of no use.
     pub fn write_to(&self, out: &mut Vec<u8>) {
-        let number;
+        let (word, number);
         let (kind, payload): (u8, &[u8]) = match &self.what {
-            Happening::Received(bytes) => (1, bytes),
-            Happening::PortOpened(name) => (2, name.as_bytes()),
-            Happening::PortGone(why) => (3, why.as_bytes()),
-            Happening::PingSent { token } => {
-                number = u64::from(*token).to_le_bytes();
-                (4, number.get(..4).unwrap_or(&[]))
+            WireEvent::Received(bytes) => (1, bytes),
+            WireEvent::PortOpened(name) => (2, name.as_bytes()),
+            WireEvent::PortGone(why) => (3, why.as_bytes()),
+            WireEvent::PingSent { token } => {
+                word = token.to_le_bytes();
+                (4, &word)
             }
-            Happening::HostMark(frame) => (5, frame),
-            Happening::ClockStep { step_us } => {
+            WireEvent::HostMark(frame) => (5, frame),
+            WireEvent::ClockStep { step_us } => {
                 number = step_us.to_le_bytes();
                 (6, &number)
             }
-            Happening::Started => (7, &[]),
-            Happening::Lost { bytes } => {
+            WireEvent::Started => (7, &[]),
+            WireEvent::Lost { bytes } => {
                 number = bytes.to_le_bytes();
                 (8, &number)
             }
-            Happening::Ended(how) => (9, how.as_bytes()),
+            WireEvent::Ended(how) => (9, how.as_bytes()),
         };
         let payload = payload.get(..PAYLOAD_BYTES_MAX).unwrap_or(payload);
         let from = out.len();
-        out.extend_from_slice(&u32::try_from(payload.len()).unwrap_or(0).to_le_bytes());
+        // At most `PAYLOAD_BYTES_MAX`.
+        out.extend_from_slice(&(payload.len() as u32).to_le_bytes());
         out.push(kind);
         out.extend_from_slice(&self.host_us.to_le_bytes());
         out.extend_from_slice(payload);
-        let crc = crc32c(out.get(from..).unwrap_or(&[]));
+        let (_, record) = out.split_at(from);
+        let crc = crc32c(record);
         out.extend_from_slice(&crc.to_le_bytes());
     }
 
@@ -117,8 +119,8 @@ impl Record {
     #[must_use]
     pub fn weight_bytes(&self) -> usize {
         let payload = match &self.what {
-            Happening::Received(bytes) | Happening::HostMark(bytes) => bytes.len(),
-            Happening::PortOpened(text) | Happening::PortGone(text) | Happening::Ended(text) => text.len(),
+            WireEvent::Received(bytes) | WireEvent::HostMark(bytes) => bytes.len(),
+            WireEvent::PortOpened(text) | WireEvent::PortGone(text) | WireEvent::Ended(text) => text.len(),
             _ => 0,
         };
         size_of::<Self>() + payload
@@ -226,15 +228,15 @@ fn parse(whole: &[u8]) -> Option<Record> {
     let (host_us, payload) = after_kind.split_first_chunk::<8>()?;
     let text = || String::from_utf8_lossy(payload).into_owned();
     let what = match *kind {
-        1 => Happening::Received(payload.to_vec()),
-        2 => Happening::PortOpened(text()),
-        3 => Happening::PortGone(text()),
-        4 => Happening::PingSent { token: u32::from_le_bytes(payload.try_into().ok()?) },
-        5 => Happening::HostMark(payload.to_vec()),
-        6 => Happening::ClockStep { step_us: i64::from_le_bytes(payload.try_into().ok()?) },
-        7 if payload.is_empty() => Happening::Started,
-        8 => Happening::Lost { bytes: u64::from_le_bytes(payload.try_into().ok()?) },
-        9 => Happening::Ended(text()),
+        1 => WireEvent::Received(payload.to_vec()),
+        2 => WireEvent::PortOpened(text()),
+        3 => WireEvent::PortGone(text()),
+        4 => WireEvent::PingSent { token: u32::from_le_bytes(payload.try_into().ok()?) },
+        5 => WireEvent::HostMark(payload.to_vec()),
+        6 => WireEvent::ClockStep { step_us: i64::from_le_bytes(payload.try_into().ok()?) },
+        7 if payload.is_empty() => WireEvent::Started,
+        8 => WireEvent::Lost { bytes: u64::from_le_bytes(payload.try_into().ok()?) },
+        9 => WireEvent::Ended(text()),
         _ => return None,
     };
     Some(Record { host_us: u64::from_le_bytes(*host_us), what })
@@ -245,23 +247,23 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    fn happening() -> impl Strategy<Value = Happening> {
+    fn event() -> impl Strategy<Value = WireEvent> {
         let bytes = || proptest::collection::vec(any::<u8>(), 0..40);
         prop_oneof![
-            bytes().prop_map(Happening::Received),
-            "[ -~é]{0,20}".prop_map(Happening::PortOpened),
-            "[ -~]{0,20}".prop_map(Happening::PortGone),
-            any::<u32>().prop_map(|token| Happening::PingSent { token }),
-            bytes().prop_map(Happening::HostMark),
-            any::<i64>().prop_map(|step_us| Happening::ClockStep { step_us }),
-            Just(Happening::Started),
-            any::<u64>().prop_map(|bytes| Happening::Lost { bytes }),
-            "[ -~]{0,20}".prop_map(Happening::Ended),
+            bytes().prop_map(WireEvent::Received),
+            "[ -~é]{0,20}".prop_map(WireEvent::PortOpened),
+            "[ -~]{0,20}".prop_map(WireEvent::PortGone),
+            any::<u32>().prop_map(|token| WireEvent::PingSent { token }),
+            bytes().prop_map(WireEvent::HostMark),
+            any::<i64>().prop_map(|step_us| WireEvent::ClockStep { step_us }),
+            Just(WireEvent::Started),
+            any::<u64>().prop_map(|bytes| WireEvent::Lost { bytes }),
+            "[ -~]{0,20}".prop_map(WireEvent::Ended),
         ]
     }
 
     fn records() -> impl Strategy<Value = Vec<Record>> {
-        let record = (any::<u64>(), happening()).prop_map(|(host_us, what)| Record { host_us, what });
+        let record = (any::<u64>(), event()).prop_map(|(host_us, what)| Record { host_us, what });
         proptest::collection::vec(record, 0..12)
     }
 
@@ -278,7 +280,7 @@ mod tests {
     #[test]
     fn bytes_are_where_the_table_says() {
         let mut bytes = Vec::new();
-        Record { host_us: 0x0102, what: Happening::PingSent { token: 7 } }.write_to(&mut bytes);
+        Record { host_us: 0x0102, what: WireEvent::PingSent { token: 7 } }.write_to(&mut bytes);
         let crc = crc32c(&bytes[..17]).to_le_bytes();
         let expected = [&[4, 0, 0, 0, 4, 2, 1, 0, 0, 0, 0, 0, 0, 7, 0, 0, 0][..], &crc].concat();
         assert_eq!(bytes, expected);

@@ -9,7 +9,8 @@ use hitchwright_tests::binaries::Program;
 use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::{run, wait_until};
 use hitchwright_tests::pty::Pty;
-use ingest::look::{Looking, Thing, look_at_all};
+use ingest::discovery::{ProbeConfig, probe_all};
+use ingest::session::NotABox;
 use sample_runs::plow::Case;
 use sample_runs::sensors::Sensor;
 use sample_runs::virtual_box::{BoxConfig, VirtualBox};
@@ -120,8 +121,8 @@ fn the_listing_is_for_people() -> Outcome<()> {
     Ok(())
 }
 
-fn quick() -> Looking {
-    Looking { patience: Duration::from_millis(1600), ..Looking::at(115_200) }
+fn quick() -> ProbeConfig {
+    ProbeConfig { patience: Duration::from_millis(1600), ..ProbeConfig::at(115_200) }
 }
 
 #[test]
@@ -130,10 +131,10 @@ fn only_a_silent_port_that_was_named_is_written_to() -> Outcome<()> {
     noise.say_again_and_again(NOISE)?;
     let ports =
         [(&silent, false), (&named, true), (&noise, true)].map(|(pty, named)| (pty.port().to_owned(), named));
-    let looks = look_at_all(&ports, quick()).unwrap();
-    let things: Vec<_> = looks.into_iter().map(|look| look.unwrap()).collect();
-    assert_eq!(things[..2], [Thing::Silent, Thing::Silent]);
-    assert!(matches!(things[2], Thing::Other { is_gnss: false, .. }), "{:?}", things[2]);
+    let probes = probe_all(&ports, quick()).unwrap();
+    let found: Vec<_> = probes.into_iter().map(|probed| probed.unwrap()).collect();
+    assert_eq!(found[..2], [Err(NotABox::Silent), Err(NotABox::Silent)]);
+    assert!(matches!(found[2], Err(NotABox::Other { is_gnss: false, .. })), "{:?}", found[2]);
     assert_eq!(silent.heard(), b"");
     assert_eq!(noise.heard(), b"");
     let (start, length) = firmware_protocol::encode(&firmware_protocol::Frame::Start);
@@ -145,8 +146,8 @@ fn only_a_silent_port_that_was_named_is_written_to() -> Outcome<()> {
 fn a_box_that_was_looked_at_is_left_stopped() -> Outcome<()> {
     let sensor_box = VirtualBox::new(BoxConfig::of_case(Case::Balanced, 1, 60.0)).open().unwrap();
     let ports = [(sensor_box.path().to_owned(), false)];
-    let looks = look_at_all(&ports, quick()).unwrap();
-    let [Ok(Thing::Box(seen))] = &looks[..] else { panic!("{looks:?}") };
+    let probes = probe_all(&ports, quick()).unwrap();
+    let [Ok(Ok(seen))] = &probes[..] else { panic!("{probes:?}") };
     assert!(seen.sample.rows() >= 150, "{}", seen.sample.rows());
     std::thread::sleep(Duration::from_millis(200));
     let rows = sensor_box.rows();
@@ -165,8 +166,8 @@ fn a_box_that_was_left_running_is_found_again() -> Outcome<()> {
     std::io::Write::write_all(&mut port, &start[..length]).unwrap();
     wait_until("a running box", SOON, || Ok(sensor_box.has_started().then_some(())))?;
     drop(port);
-    let looks = look_at_all(&[(sensor_box.path().to_owned(), false)], quick()).unwrap();
-    let [Ok(Thing::Box(seen))] = &looks[..] else { panic!("{looks:?}") };
+    let probes = probe_all(&[(sensor_box.path().to_owned(), false)], quick()).unwrap();
+    let [Ok(Ok(seen))] = &probes[..] else { panic!("{probes:?}") };
     assert!(seen.sample.rows() >= 150, "{}", seen.sample.rows());
     sensor_box.stop();
     Ok(())
@@ -177,9 +178,9 @@ fn a_box_of_another_major_version_is_named_and_not_started() -> Outcome<()> {
     let mut config = BoxConfig::of_case(Case::Balanced, 1, 60.0);
     (config.faults.protocol_major, config.name) = (2, "new-box".to_owned());
     let sensor_box = VirtualBox::new(config).open().unwrap();
-    let looks = look_at_all(&[(sensor_box.path().to_owned(), true)], quick()).unwrap();
-    let [Ok(thing @ Thing::Refused(_))] = &looks[..] else { panic!("{looks:?}") };
-    assert!(thing.to_string().contains("new-box"), "{thing}");
+    let probes = probe_all(&[(sensor_box.path().to_owned(), true)], quick()).unwrap();
+    let [Ok(Err(found @ NotABox::Refused(_)))] = &probes[..] else { panic!("{probes:?}") };
+    assert!(found.to_string().contains("new-box"), "{found}");
     assert!(!sensor_box.has_started());
     sensor_box.stop();
     Ok(())

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use ingest::gnss::GnssCounters;
 use ingest::run_toml::{GnssInfo, read_run_toml};
-use ingest::wire_file::{Happening, WireReader};
+use ingest::wire_file::{WireEvent, WireReader};
 
 use crate::binaries::Program;
 use crate::field::{Field, Recorded, SOON};
@@ -158,11 +158,11 @@ impl GnssPass {
         let (mut bytes, mut came_us, mut started_us) = (Vec::new(), Vec::new(), 0);
         for record in WireReader::new(&wire) {
             match record.what {
-                Happening::Received(part) => {
+                WireEvent::Received(part) => {
                     came_us.extend(std::iter::repeat_n(record.host_us, part.len()));
                     bytes.extend(part);
                 }
-                Happening::Started => started_us = record.host_us,
+                WireEvent::Started => started_us = record.host_us,
                 _ => {}
             }
         }

@@ -7,7 +7,7 @@ use std::fs;
 use std::path::Path;
 
 use firmware_protocol::{Decoder, Event, Frame, Readings, Status};
-use ingest::wire_file::{Happening, WireReader};
+use ingest::wire_file::{WireEvent, WireReader};
 
 use crate::{Doing, Failure, Outcome};
 
@@ -103,7 +103,7 @@ pub fn bytes_in_wire(run: &Path) -> Outcome<Vec<u8>> {
     let bytes = fs::read(&path).doing(|| format!("read {}", path.display()))?;
     let mut reader = WireReader::new(&bytes);
     let received = reader.by_ref().filter_map(|record| match record.what {
-        Happening::Received(bytes) => Some(bytes),
+        WireEvent::Received(bytes) => Some(bytes),
         _ => None,
     });
     let received: Vec<Vec<u8>> = received.collect();

@@ -7,7 +7,7 @@ use analysis::run::Run;
 use analysis::summary::{Analysed, analyse};
 use analysis::units_out::Units;
 use hitchwright_tests::virtual_run::virtual_run;
-use ingest::calibration::{CalibrationCurve, Fit, Taken, report};
+use ingest::calibration::{CalibrationCurve, Fit, Observation, report};
 use ingest::plow::{CalibrationPoint, ChannelRole};
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -142,9 +142,9 @@ fn the_uncertainty_of_a_reading_holds_its_error_at_least_as_often_as_it_says() {
             for force_n in [0.0, 1500.0, 5000.0, 9000.0] {
                 let held = (0..500).filter(|seed| {
                     let points = quality.calibrate(&mut ChaCha8Rng::seed_from_u64(*seed));
-                    let taken: Vec<Taken> = points
+                    let taken: Vec<Observation> = points
                         .iter()
-                        .map(|(count, value)| Taken::pair(*count, format!("{value} N")))
+                        .map(|(count, value)| Observation::pair(*count, format!("{value} N")))
                         .collect();
                     let found = report(ChannelRole::Pull, &taken, fit, Some(&quality.stated())).unwrap();
                     let reading = found.curve.reading(quality.in_the_field(force_n));

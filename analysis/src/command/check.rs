@@ -38,7 +38,7 @@ pub(super) fn check(args: &CheckArgs) -> Result<Done, CommandError> {
     let run = load_run(&args.run).map_err(CommandError::failed)?;
     let ended_properly = run.description.ended_properly();
     let mut events: BTreeMap<&'static str, usize> = BTreeMap::new();
-    for kind in EventKind::ALL {
+    for &kind in EventKind::ALL {
         let times = run.count(kind);
         if times > 0 {
             events.insert(kind.name(), times);

@@ -6,9 +6,10 @@ use super::{CommandError, Done, output};
 use crate::units_out::Units;
 use firmware_protocol::Form;
 use ingest::assemble::{CalibratedSensor, calibrated, columns_of, kind_name};
-use ingest::look::{LookError, Looking, SeenBox, Spread, Thing, look_at_all};
+use ingest::discovery::{DiscoveryError, ProbeConfig, ProbeResult, SampleStatistics, SeenBox, probe_all};
 use ingest::plow::{ChannelRole, read_plow};
 use ingest::port::{NO_PORT_HERE, PortError, ports_here};
+use ingest::session::NotABox;
 use serde::Serialize;
 use std::path::PathBuf;
 
@@ -72,10 +73,10 @@ pub(super) struct ChannelSeen {
     pub adc_bits: u8,
     pub rate_hz: f64,
     /// Raw counts of the rows that came; null if none came.
-    pub counts: Option<Spread>,
+    pub counts: Option<SampleStatistics>,
     /// With a plow description: the column that the channel fills, and its readings in the column's unit.
     pub column: Option<&'static str>,
-    pub readings: Option<Spread>,
+    pub readings: Option<SampleStatistics>,
     #[serde(skip)]
     pub role: Option<ChannelRole>,
 }
@@ -96,14 +97,14 @@ pub(super) fn ports(args: &PortsArgs) -> Result<Done, CommandError> {
             wanted.push((path, false));
         }
     }
-    let looks = look_at_all(&wanted, Looking::at(args.baud)).map_err(CommandError::failed)?;
+    let probes = probe_all(&wanted, ProbeConfig::at(args.baud)).map_err(CommandError::failed)?;
     let ports: Vec<PortSeen> = wanted
         .iter()
-        .zip(looks)
-        .map(|((path, _), look)| {
+        .zip(probes)
+        .map(|((path, _), probed)| {
             let name = path.display().to_string();
             let device = here.iter().find(|port| port.name == name).and_then(|port| port.device.clone());
-            let (state, says, seen) = judged(look, &sensors);
+            let (state, says, seen) = judged(probed, &sensors);
             PortSeen { port: name, device, state, says, seen }
         })
         .collect();
@@ -117,30 +118,30 @@ pub(super) fn ports(args: &PortsArgs) -> Result<Done, CommandError> {
 }
 
 fn judged(
-    look: Result<Thing, LookError>,
+    probed: Result<ProbeResult, DiscoveryError>,
     sensors: &[CalibratedSensor],
 ) -> (State, Option<String>, Option<BoxSeen>) {
-    let thing = match look {
-        Ok(thing) => thing,
+    let found = match probed {
+        Ok(Ok(seen)) => return (State::Box, None, Some(box_seen(&seen, sensors))),
+        Ok(Err(found)) => found,
         Err(error) => {
             let state = match &error {
-                LookError::Port(PortError::Busy { .. }) => State::Busy,
-                LookError::Port(PortError::NotPermitted { .. }) => State::NotPermitted,
+                DiscoveryError::Port(PortError::Busy { .. }) => State::Busy,
+                DiscoveryError::Port(PortError::NotPermitted { .. }) => State::NotPermitted,
                 _ => State::Failed,
             };
             return (state, Some(error.to_string()), None);
         }
     };
-    let state = match &thing {
-        Thing::Box(seen) => return (State::Box, None, Some(box_seen(seen, sensors))),
-        Thing::Refused(_) => State::Refused,
-        Thing::NoHello => State::NoHello,
-        Thing::Other { is_gnss: true, .. } => State::GnssReceiver,
-        Thing::Other { .. } => State::Other,
-        // A kind of thing that is added later is at least named by its sentence.
+    let state = match &found {
+        NotABox::Refused(_) => State::Refused,
+        NotABox::NoHello => State::NoHello,
+        NotABox::Other { is_gnss: true, .. } => State::GnssReceiver,
+        NotABox::Other { .. } => State::Other,
+        // A kind that is added later is at least named by its sentence.
         _ => State::Silent,
     };
-    (state, Some(thing.to_string()), None)
+    (state, Some(found.to_string()), None)
 }
 
 fn box_seen(seen: &SeenBox, sensors: &[CalibratedSensor]) -> BoxSeen {
@@ -154,14 +155,14 @@ fn box_seen(seen: &SeenBox, sensors: &[CalibratedSensor]) -> BoxSeen {
         let column = columns.iter().find(|column| column.index == index);
         let readings = column.and_then(|column| {
             let counts = sample.counts.get(index)?.iter();
-            Spread::of(counts.map(|count| column.curve.reading(f64::from(*count))))
+            SampleStatistics::of(counts.map(|count| column.curve.reading(f64::from(*count))))
         });
         ChannelSeen {
             name: channel.name.as_str().to_owned(),
             kind: kind_name(channel.kind),
             adc_bits: channel.adc_bits,
             rate_hz: f64::from(channel.rate_mhz) / 1e3,
-            counts: sample.spread(index),
+            counts: sample.statistics(index),
             column: column.map(|column| column.role.column()),
             readings,
             role: column.map(|column| column.role),

@@ -2,7 +2,7 @@
 
 use super::ports::{BoxSeen, ChannelSeen, PortSeen, State};
 use crate::units_out::Units;
-use ingest::look::Spread;
+use ingest::discovery::SampleStatistics;
 use std::fmt::Write;
 
 /// One block a port, boxes first.
@@ -90,7 +90,8 @@ fn cells(channel: &ChannelSeen, units: Units) -> Vec<[String; 7]> {
         [format!("{:.1}", s.mean), format!("{:.1}", s.sd), format!("{:.0}", s.min), format!("{:.0}", s.max)]
     });
     let mut lines = vec![line([channel.name.clone(), channel.kind.to_owned(), bits], counts)];
-    if let (Some(role), Some(Spread { mean, sd, min, max, .. })) = (channel.role, channel.readings) {
+    if let (Some(role), Some(SampleStatistics { mean, sd, min, max, .. })) = (channel.role, channel.readings)
+    {
         let (symbol, factor, decimals) = units.of_column(role);
         let shown = |value: f64| {
             let rounded = value / factor;
@@ -138,8 +139,8 @@ mod tests {
     use super::*;
     use ingest::plow::ChannelRole;
 
-    fn spread(mean: f64) -> Spread {
-        Spread { n: 200, mean, sd: 2.54, min: mean - 5.0, max: mean + 5.0, drift: 0.0 }
+    fn spread(mean: f64) -> SampleStatistics {
+        SampleStatistics { n: 200, mean, sd: 2.54, min: mean - 5.0, max: mean + 5.0, drift: 0.0 }
     }
 
     #[test]

@@ -3,9 +3,10 @@
 use super::missing::{MissingRows, missing_rows};
 use super::{CsvError, GnssTable, Table, read_gnss, read_table};
 use ingest::assemble::{EventKind, RunEvent};
+use ingest::description_file::DescriptionError;
 use ingest::open_run::{OpenedRun, WholeFile, open_run};
 use ingest::plow::{ChannelRole, Plow};
-use ingest::run_toml::{RunDescription, RunFileError};
+use ingest::run_toml::RunDescription;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -30,7 +31,7 @@ pub struct Run {
 pub enum RunError {
     /// Its description.
     #[error(transparent)]
-    Description(#[from] RunFileError),
+    Description(#[from] DescriptionError),
     /// Its readings.
     #[error(transparent)]
     Readings(#[from] CsvError),

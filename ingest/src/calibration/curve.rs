@@ -1,28 +1,9 @@
 //! What turns counts into readings: a straight line or a table.
 
-use super::taken::points_of;
-use super::{CalibrationError, CalibrationLine, CalibrationTable, Taken};
-use crate::plow::{Calibration, ChannelRole};
-use serde::{Deserialize, Serialize};
-
-/// How the steps of a calibration become readings.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Fit {
-    /// The least-squares straight line.
-    #[default]
-    Line,
-    /// The mean count of each true value, straight lines between.
-    Table,
-}
-
-impl Fit {
-    /// Whether it is the straight line, which a description need not say.
-    #[must_use]
-    pub fn is_line(&self) -> bool {
-        *self == Self::Line
-    }
-}
+use super::Calibration;
+use super::observation::points_of;
+use super::{CalibrationError, CalibrationLine, CalibrationTable, Fit, Observation};
+use crate::channel_role::ChannelRole;
 
 /// Readings by count, in the column's unit.
 #[derive(Clone, Debug, PartialEq)]
@@ -39,7 +20,7 @@ impl CalibrationCurve {
     /// # Errors
     /// [`CalibrationError`] if a value has no usable unit or the points give no curve.
     pub fn of(calibration: &Calibration, role: ChannelRole) -> Result<Self, CalibrationError> {
-        Self::through(&points_of(&Taken::of(calibration), role)?, calibration.fit, role)
+        Self::through(&points_of(&Observation::of(calibration), role)?, calibration.fit, role)
     }
 
     /// The curve through `(count, true value in the column's unit)` points; `role` is for the errors.

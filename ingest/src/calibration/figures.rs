@@ -56,7 +56,7 @@ pub struct Figures {
     /// How many falling series.
     pub series_down: usize,
     /// Largest distance of a single step from the curve.
-    pub largest_residual: OfScale,
+    pub largest_residual: Option<OfScale>,
     /// Largest distance of the mean of all steps at one value from the best-fit (least-squares) straight line;
     /// needs three values.
     pub non_linearity: Option<OfScale>,
@@ -104,7 +104,7 @@ pub(super) fn figures_of(
         values: knots.len(),
         series_up: series(Direction::Up),
         series_down: series(Direction::Down),
-        largest_residual: scale.largest(residual).unwrap_or(OfScale { size: 0.0, percent: 0.0, at: 0.0 }),
+        largest_residual: scale.largest(residual),
         non_linearity: scale.largest(off_line).filter(|_| knots.len() > 2),
         interpolation: scale.largest(between(&knots)).filter(|_| bends),
         hysteresis: scale.largest(up_against_down(steps, range, curve).into_iter()),

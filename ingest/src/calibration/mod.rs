@@ -1,33 +1,35 @@
 //! Raw counts to readings: what a calibration gives, and how well it is known.
 //!
 //! Known loads or lengths are put on a sensor step by step, in any order that rises and falls
-//! ([`Taken`]). A straight line or a table through them ([`CalibrationCurve`]) turns counts into readings, and
+//! ([`Observation`]). A straight line or a table through them ([`CalibrationCurve`]) turns counts into readings, and
 //! [`CalibrationReport`] says what the steps show of it: slope, non-linearity, hysteresis, repeatability, zero
 //! return, and the uncertainty of a reading, contribution by contribution (JCGM 100:2008).
 
-mod budget;
 mod curve;
 mod error;
 mod figures;
 mod line;
+mod observation;
 mod reference;
 mod report;
 mod report_text;
+mod sensor;
 mod series;
 mod table;
-mod taken;
 mod toml_entry;
+mod uncertainty_budget;
 
-pub use budget::{Contribution, Distribution, Evaluation, Source, Uncertainty};
-pub use curve::{CalibrationCurve, Fit};
+pub use curve::CalibrationCurve;
 pub use error::{CalibrationError, CalibrationFault};
 pub use figures::{Figures, OfScale, ValueRange};
 pub use line::CalibrationLine;
+pub use observation::Observation;
 pub use reference::Reference;
 pub use report::{CalibrationReport, WithInterval, report};
+pub use sensor::{Calibration, CalibrationPoint, Fit, Sensor};
 pub use series::{Direction, Step};
 pub use table::CalibrationTable;
-pub use taken::Taken;
+pub use uncertainty_budget::{Contribution, Distribution, Evaluation, Source, Uncertainty};
 
 /// What an operator does so that a run can be set against the calibration's zero.
 pub const ZERO_HINT: &str = concat!(

@@ -1,7 +1,7 @@
 //! How well the loads or lengths of a calibration are themselves known.
 
 use super::CalibrationError;
-use crate::plow::ChannelRole;
+use crate::channel_role::ChannelRole;
 use serde::Serialize;
 
 /// Share of the value to which a load or length is taken to be known if nothing was stated: by choice.

@@ -1,13 +1,15 @@
 //! Everything that a calibration says.
 
-use super::budget::Budget;
 use super::figures::figures_of;
+use super::observation::points_of;
 use super::series::steps_of;
-use super::taken::points_of;
+use super::uncertainty_budget::Budget;
+use super::{Calibration, CalibrationPoint, Sensor};
 use super::{
-    CalibrationCurve, CalibrationError, CalibrationLine, Figures, Fit, Reference, Step, Taken, Uncertainty,
+    CalibrationCurve, CalibrationError, CalibrationLine, Figures, Fit, Observation, OfScale, Reference, Step,
+    Uncertainty,
 };
-use crate::plow::{Calibration, CalibrationPoint, ChannelRole, Sensor};
+use crate::channel_role::ChannelRole;
 use crate::student::t_quantile;
 use serde::Serialize;
 
@@ -32,7 +34,7 @@ pub struct CalibrationReport {
     /// Line or table.
     pub fit: Fit,
     /// The steps as they were taken.
-    pub taken: Vec<Taken>,
+    pub taken: Vec<Observation>,
     /// Slope of the best-fit line, column unit per count.
     pub slope: f64,
     /// The same with its interval; null with two steps, which cannot show it.
@@ -74,7 +76,7 @@ pub const UNCERTAINTY_PERCENT_MAX: f64 = 15.0;
 /// [`CalibrationError`] if a value has no usable unit, the steps give no curve, or the reference makes no sense.
 pub fn report(
     role: ChannelRole,
-    taken: &[Taken],
+    taken: &[Observation],
     fit: Fit,
     reference: Option<&str>,
 ) -> Result<CalibrationReport, CalibrationError> {
@@ -119,7 +121,7 @@ impl CalibrationReport {
     /// # Errors
     /// As [`report`].
     pub fn of(calibration: &Calibration, role: ChannelRole) -> Result<Self, CalibrationError> {
-        report(role, &Taken::of(calibration), calibration.fit, calibration.reference.as_deref())
+        report(role, &Observation::of(calibration), calibration.fit, calibration.reference.as_deref())
     }
 
     /// What makes this calibration too bad to be used without a second look, in a few words each; empty if nothing
@@ -127,9 +129,11 @@ impl CalibrationReport {
     #[must_use]
     pub fn absurdities(&self) -> Vec<String> {
         let mut found = Vec::new();
-        let percent = self.figures.non_linearity.as_ref().map_or(0.0, |of| of.percent);
         let beyond = |percent: f64, most: f64| percent.is_nan() || percent > most;
-        if self.fit.is_line() && beyond(percent, NON_LINEARITY_PERCENT_MAX) {
+        let non_linearity = self.figures.non_linearity.filter(|_| self.fit.is_line());
+        if let Some(OfScale { percent, .. }) =
+            non_linearity.filter(|of| beyond(of.percent, NON_LINEARITY_PERCENT_MAX))
+        {
             found.push(format!(
                 "a non-linearity of {percent:.1} % of full scale, where {NON_LINEARITY_PERCENT_MAX:.0} % is the most"
             ));
@@ -153,7 +157,7 @@ impl CalibrationReport {
     #[must_use]
     pub fn to_sensor(&self, channel: &str, date: &str, count_limits: Option<(i32, i32)>) -> Sensor {
         let rounded = |count: f64| (count * 1000.0).round() / 1000.0;
-        let point = |step: &Taken| CalibrationPoint(rounded(step.count_mean), step.true_value.clone());
+        let point = |step: &Observation| CalibrationPoint(rounded(step.count_mean), step.true_value.clone());
         Sensor {
             channel: channel.to_owned(),
             measures: self.measures,

@@ -106,7 +106,7 @@ impl CalibrationReport {
         }
     }
 
-    fn noisiest(&self) -> Option<(f64, &super::Taken)> {
+    fn noisiest(&self) -> Option<(f64, &super::Observation)> {
         let noisy = self.taken.iter().filter_map(|step| Some((step.count_sd?, step)));
         noisy.max_by(|a, b| a.0.total_cmp(&b.0))
     }
@@ -136,7 +136,7 @@ impl CalibrationReport {
         );
         figure("repeatability", figures.repeatability.as_ref(), ONE_VALUE_TWICE);
         figure("zero return", figures.zero_return.as_ref(), "take 0 at the end once more");
-        figure("worst step", Some(&figures.largest_residual), "");
+        figure("worst step", figures.largest_residual.as_ref(), "take a step");
     }
 }
 
@@ -193,9 +193,9 @@ impl std::fmt::Display for Significant {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Taken, report};
+    use super::super::{Observation, report};
     use super::*;
-    use crate::plow::ChannelRole;
+    use crate::channel_role::ChannelRole;
 
     #[test]
     fn degrees_of_freedom_without_meaning_are_not_printed_to_the_last_digit() {
@@ -205,7 +205,8 @@ mod tests {
 
     #[test]
     fn slopes_are_compared_in_one_unit_and_without_powers_of_ten() {
-        let steps = [(0.0, "0 lbf"), (50_000.0, "1000 lbf")].map(|(count, value)| Taken::pair(count, value));
+        let steps =
+            [(0.0, "0 lbf"), (50_000.0, "1000 lbf")].map(|(count, value)| Observation::pair(count, value));
         let slope = report(ChannelRole::Pull, &steps, Fit::Line, None).unwrap().slope_text();
         assert_eq!(slope, "0.0889644 N per count");
     }
@@ -213,7 +214,7 @@ mod tests {
     #[test]
     fn a_report_is_in_the_unit_that_was_typed_and_says_what_is_not_shown() {
         let taken = [(12_840.0, "0 lbf"), (1_012_840.0, "500 lbf"), (2_012_940.0, "1000 lbf")];
-        let steps = taken.map(|(count, value)| Taken::pair(count, value));
+        let steps = taken.map(|(count, value)| Observation::pair(count, value));
         let text = report(ChannelRole::Pull, &steps, Fit::Line, None).unwrap().text();
         println!("{text}");
         assert!(text.contains("0.00 to 1000.00 lbf; series: 1 up, 0 down"), "{text}");

@@ -59,6 +59,7 @@ pub(super) fn steps_of(points: &[(f64, f64)]) -> Vec<Step> {
                 None => false,
             };
         let reached = if begins { after } else { here.or(after) };
+        // Steps that are all of one value make no calibration, and have no direction either.
         let direction = reached.or(before.map(|(way, _)| way)).unwrap_or(Direction::Up);
         let series = match before {
             None => 0,

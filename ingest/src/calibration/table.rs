@@ -17,8 +17,9 @@ pub(super) struct Knot {
 /// Readings by straight lines between the knots; beyond the ends the last straight line goes on.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CalibrationTable {
-    /// At least two, in rising order of their counts; their values rise or fall all the way.
-    knots: Vec<Knot>,
+    /// The two of the lowest counts, and the others in rising order; the values rise or fall all the way.
+    first: (Knot, Knot),
+    others: Vec<Knot>,
 }
 
 impl CalibrationTable {
@@ -52,35 +53,45 @@ impl CalibrationTable {
         if !rises {
             knots.reverse();
         }
-        Ok(Self { knots })
+        let mut knots = knots.into_iter();
+        let (Some(lowest), Some(second)) = (knots.next(), knots.next()) else {
+            return Err(CalibrationError::OneValue);
+        };
+        Ok(Self { first: (lowest, second), others: knots.collect() })
     }
 
     /// The reading at a raw count.
     #[must_use]
     pub fn reading(&self, count: f64) -> f64 {
-        self.piece(|knot| knot.count < count)
-            .map_or(f64::NAN, |(low, high)| low.value + slope(low, high) * (count - low.count))
+        let (low, high) = self.piece(|knot| knot.count < count);
+        low.value + slope(low, high) * (count - low.count)
     }
 
     /// The count at a reading.
     #[must_use]
     pub fn count_at(&self, reading: f64) -> f64 {
-        let rises =
-            matches!((self.knots.first(), self.knots.last()), (Some(a), Some(b)) if b.value > a.value);
-        self.piece(|knot| (knot.value < reading) == rises && knot.value != reading)
-            .map_or(f64::NAN, |(low, high)| low.count + (reading - low.value) / slope(low, high))
+        let rises = self.first.1.value > self.first.0.value;
+        let (low, high) = self.piece(|knot| (knot.value < reading) == rises && knot.value != reading);
+        low.count + (reading - low.value) / slope(low, high)
     }
 
     /// Column unit per count, there.
     #[must_use]
     pub fn slope_at(&self, count: f64) -> f64 {
-        self.piece(|knot| knot.count < count).map_or(f64::NAN, |(low, high)| slope(low, high))
+        let (low, high) = self.piece(|knot| knot.count < count);
+        slope(low, high)
     }
 
     /// The straight line that begins at the last knot `before` the place sought; the outer ones go on.
-    pub(super) fn piece(&self, before: impl Fn(&Knot) -> bool) -> Option<(&Knot, &Knot)> {
-        let upper = self.knots.partition_point(before).clamp(1, self.knots.len().max(2) - 1);
-        Some((self.knots.get(upper - 1)?, self.knots.get(upper)?))
+    pub(super) fn piece(&self, before: impl Fn(&Knot) -> bool) -> (&Knot, &Knot) {
+        let mut piece = (&self.first.0, &self.first.1);
+        for knot in &self.others {
+            if !before(piece.1) {
+                break;
+            }
+            piece = (piece.1, knot);
+        }
+        piece
     }
 }
 

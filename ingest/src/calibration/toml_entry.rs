@@ -1,6 +1,6 @@
 //! A sensor as it stands in `plow.toml`.
 
-use crate::plow::Sensor;
+use super::Sensor;
 use std::fmt::Write;
 
 impl Sensor {
@@ -36,8 +36,9 @@ impl Sensor {
 
 #[cfg(test)]
 mod tests {
-    use crate::calibration::{Fit, Taken, report};
-    use crate::plow::{ChannelRole, Sensor};
+    use crate::calibration::Sensor;
+    use crate::calibration::{Fit, Observation, report};
+    use crate::channel_role::ChannelRole;
 
     #[derive(serde::Deserialize)]
     struct Sensors {
@@ -47,7 +48,7 @@ mod tests {
     #[test]
     fn an_entry_reads_back_as_the_sensor_that_it_was() {
         let taken = [(12840.25, "0 lbf"), (2_012_840.0, "1 klbf"), (4_012_840.123_4, "2200 lbf")]
-            .map(|(count, value)| Taken::pair(count, value.replace("1 klbf", "1100 lbf")));
+            .map(|(count, value)| Observation::pair(count, value.replace("1 klbf", "1100 lbf")));
         for (fit, reference) in [(Fit::Line, None), (Fit::Table, Some("0.2 %"))] {
             let report = report(ChannelRole::FrontLoad, &taken, fit, reference).unwrap();
             let sensor = report.to_sensor("front \"left\"", "2027-04-11", Some((-8, 7)));

@@ -30,7 +30,7 @@ pub const RATE_APART: f64 = 1e-3;
 
 /// Box clock against host time: `host − box` as a straight line.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Line {
+pub struct ClockLine {
     /// Box time about which the line is written, in µs.
     pub box_us: f64,
     /// Host time at that box time, in µs.
@@ -41,7 +41,7 @@ pub struct Line {
     pub residual_us: f64,
 }
 
-impl Line {
+impl ClockLine {
     /// Host time at a box time, both in µs.
     #[must_use]
     pub fn host_at(&self, box_us: f64) -> f64 {
@@ -52,16 +52,16 @@ impl Line {
 
 /// The round trips of one boot of a box; of a box that answers no ping, arrivals in their place.
 #[derive(Clone, Debug, Default)]
-pub struct Fit {
+pub struct ClockFit {
     kept: std::collections::VecDeque<RoundTrip>,
     /// The first round trip: the longest base for comparing the rates.
     first: Option<RoundTrip>,
-    line: Option<Line>,
+    line: Option<ClockLine>,
     /// What is kept are arrivals.
     of_arrivals: bool,
 }
 
-impl Fit {
+impl ClockFit {
     /// Adds a round trip and fits anew: arrivals are of no use from then on.
     pub fn add(&mut self, trip: RoundTrip) {
         if self.of_arrivals {
@@ -89,7 +89,7 @@ impl Fit {
 
     /// The fitted line; `None` before the first round trip.
     #[must_use]
-    pub fn line(&self) -> Option<Line> {
+    pub fn line(&self) -> Option<ClockLine> {
         self.line
     }
 
@@ -107,7 +107,7 @@ impl Fit {
 
     /// Weighted least squares of `host − box` on box time, with the rate held near 0 by what is known
     /// of crystals: with a second of pings the rate is theirs, with a minute of them it is measured.
-    fn fitted(&self) -> Option<Line> {
+    fn fitted(&self) -> Option<ClockLine> {
         let last = self.kept.back()?;
         // The shortest round trip is as good as any can be; an arrival is no better than any other.
         let shortest = self.kept.iter().map(|trip| trip.took_us).fold(f64::INFINITY, f64::min);
@@ -142,7 +142,12 @@ impl Fit {
             .map(|(weight, x, y)| weight * ((y - mean_y) - rate * (x - mean_x)).powi(2))
             .sum();
         let box_us = last.box_us as f64 + mean_x;
-        Some(Line { box_us, host_us: box_us + offset_last + mean_y, rate, residual_us: (squares / w).sqrt() })
+        Some(ClockLine {
+            box_us,
+            host_us: box_us + offset_last + mean_y,
+            rate,
+            residual_us: (squares / w).sqrt(),
+        })
     }
 }
 
@@ -152,9 +157,9 @@ mod tests {
     use rand::{RngExt, SeedableRng};
 
     /// Pings once a second; the delays to and fro are uniform up to `jitter_us` each.
-    fn fit(rate: f64, jitter_us: f64, pings: u32, seed: u64) -> Fit {
+    fn fit(rate: f64, jitter_us: f64, pings: u32, seed: u64) -> ClockFit {
         let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(seed);
-        let mut fit = Fit::default();
+        let mut fit = ClockFit::default();
         for k in 0..pings {
             let sent = 1e6 * f64::from(k) + 5e6;
             let stamp = sent + random.random_range(0.0..jitter_us);
@@ -199,7 +204,7 @@ mod tests {
     fn arrivals_show_the_rate() {
         let arrivals = |rate: f64, seconds: u32, seed: u64| {
             let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(seed);
-            let mut fit = Fit::default();
+            let mut fit = ClockFit::default();
             for k in 1..=seconds {
                 let stamp = 1e6 * f64::from(k);
                 let came = stamp + 2_000.0 + random.random_range(0.0..10_000.0);

@@ -62,8 +62,8 @@ struct Late {
 /// An epoch in run time.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Placed {
-    /// Run time in µs; below 0 before the run began.
-    pub run_us: i64,
+    /// Run time in µs, below 0 for an epoch of before the run that came in it; `None` before the run began.
+    pub run_us: Option<i64>,
     /// The receiver's time has stepped by this much, forward +, in µs.
     pub step_us: Option<i64>,
 }
@@ -102,11 +102,12 @@ impl TagClock {
         self.started_us.is_some()
     }
 
-    /// Run time of something that happened at the host, in µs.
+    /// Run time of something that happened at the host, in µs, not before its beginning; `None` before the run
+    /// began.
     #[must_use]
-    pub fn run_at_host(&self, host_us: u64) -> u64 {
-        let since = signed(host_us) + self.slept_us - self.started_us.unwrap_or(0);
-        u64::try_from(since).unwrap_or(0)
+    pub fn run_at_host(&self, host_us: u64) -> Option<u64> {
+        let since = signed(host_us) + self.slept_us - self.started_us?;
+        Some(since.max(0).unsigned_abs())
     }
 
     /// Places an epoch by its tag, in µs of the day, that came at this host time.
@@ -121,6 +122,7 @@ impl TagClock {
         let least = self.least.get_or_insert(Least::of(delay_us, host_us));
         least.add(delay_us, host_us);
         let target_us = least.get() as f64;
+        // Before the first epoch nothing has passed that the offset could have followed.
         let passed_us = self.last.map_or(0, |(tag, _)| (tag_us - tag).max(0));
         let offset_us = match self.offset_us {
             // Before the run begins nothing has been placed that must be kept to.
@@ -136,8 +138,8 @@ impl TagClock {
             self.excess_squares += (delay_us as f64 - offset_us).powi(2);
             self.excess_count += 1;
         }
-        let run_us = tag_us as f64 + offset_us - self.started_us.unwrap_or(0) as f64;
-        Placed { run_us: run_us.round() as i64, step_us }
+        let run_at = |started_us| (tag_us as f64 + offset_us - started_us as f64).round() as i64;
+        Placed { run_us: self.started_us.map(run_at), step_us }
     }
 
     /// RMS of how much later than placed the epochs came, in ms: the jitter that was taken out.

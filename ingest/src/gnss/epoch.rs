@@ -4,7 +4,7 @@
 //! tagged sentence that it came with. An epoch is over when a sentence of another moment comes, so its row
 //! is written one epoch late; the raw bytes are on the disk long before.
 
-use super::sentence::{Kind, Position, Sentence};
+use super::sentence::{Position, Sentence, SentenceKind};
 
 /// The time between epochs before two have been seen, in µs.
 const PERIOD_FIRST_US: u64 = 1_000_000;
@@ -28,7 +28,8 @@ pub struct Epoch {
     /// Course over ground in degrees.
     pub course_deg: Option<f64>,
     last_tagged_us: u64,
-    seen: [bool; 3],
+    /// Kinds of its sentences, a bit each.
+    seen: u8,
 }
 
 impl Epoch {
@@ -41,23 +42,21 @@ impl Epoch {
             speed_mps: None,
             course_deg: None,
             last_tagged_us: came_us,
-            seen: [false; 3],
+            seen: 0,
         };
         epoch.add(sentence, came_us);
         epoch
     }
 
-    fn has(&self, kind: Kind) -> bool {
-        self.seen.get(kind as usize).copied().unwrap_or(false)
+    fn has(&self, kind: SentenceKind) -> bool {
+        self.seen & (1 << kind as u8) != 0
     }
 
     /// RMC is the first authority on speed, whatever came first: it is of the moment of its tag for sure.
     fn add(&mut self, sentence: &Sentence, came_us: u64) {
-        let outranks = sentence.kind == Kind::Rmc;
-        if let Some(seen) = self.seen.get_mut(sentence.kind as usize) {
-            *seen = true;
-        }
-        if sentence.kind != Kind::Vtg {
+        let outranks = sentence.kind == SentenceKind::Rmc;
+        self.seen |= 1 << sentence.kind as u8;
+        if sentence.kind != SentenceKind::Vtg {
             self.last_tagged_us = came_us;
         }
         self.has_fix &= sentence.has_fix;
@@ -87,9 +86,11 @@ impl Grouper {
     /// Takes a sentence that came at this host time; returns the epoch that is over with it.
     pub fn take(&mut self, sentence: &Sentence, came_us: u64) -> Option<Epoch> {
         let belongs = |then_us: u64, period_us: u64| came_us.saturating_sub(then_us) <= period_us / 2;
-        if sentence.kind == Kind::Vtg {
+        if sentence.kind == SentenceKind::Vtg {
             match &mut self.open {
-                Some(open) if !open.has(Kind::Vtg) && belongs(open.last_tagged_us, self.period_us) => {
+                Some(open)
+                    if !open.has(SentenceKind::Vtg) && belongs(open.last_tagged_us, self.period_us) =>
+                {
                     open.add(sentence, came_us);
                 }
                 _ => self.waiting = Some((*sentence, came_us)),

@@ -15,6 +15,6 @@ mod splitter;
 
 pub use clock::{Placed, TagClock};
 pub use epoch::{Epoch, Grouper};
-pub use receiver::{Fix, GnssCounters, GnssItem, Receiver};
-pub use sentence::{Kind, Malformed, Position, Sentence, read_sentence};
+pub use receiver::{Fix, GnssCounters, Receiver};
+pub use sentence::{Malformed, Position, Sentence, SentenceKind, read_sentence};
 pub use splitter::{LineCounters, Splitter, checked_body, lacks_checksum};

@@ -2,10 +2,10 @@
 
 use super::clock::TagClock;
 use super::epoch::{Epoch, Grouper};
-use super::sentence::{Kind, Position, Sentence, read_sentence};
+use super::sentence::{Position, Sentence, SentenceKind, read_sentence};
 use super::splitter::Splitter;
-use crate::assemble::{EventKind, RunEvent};
-use crate::wire_file::{Happening, Record};
+use crate::run_event::{EventKind, Item, RunEvent};
+use crate::wire_file::{Record, WireEvent};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 
@@ -24,15 +24,6 @@ pub struct Fix {
     /// Course over ground in degrees, clockwise from true north. A receiver that stands gives none: the
     /// last known one stands here then, and 0 before the first.
     pub course_deg: f64,
-}
-
-/// A row or an event.
-#[derive(Clone, Debug, PartialEq)]
-pub enum GnssItem {
-    /// A row.
-    Fix(Fix),
-    /// An event.
-    Event(RunEvent),
 }
 
 /// What was counted for a receiver, from when the recorder began to listen.
@@ -86,7 +77,7 @@ pub struct Receiver {
     clock: TagClock,
     counters: GnssCounters,
     talkers: BTreeSet<[u8; 2]>,
-    kinds: BTreeSet<Kind>,
+    kinds: BTreeSet<SentenceKind>,
     port_opened: bool,
     last_t_us: Option<u64>,
     last_course_deg: f64,
@@ -123,15 +114,15 @@ impl Receiver {
 
     /// Kinds of the sentences that were read.
     #[must_use]
-    pub fn kinds(&self) -> Vec<Kind> {
+    pub fn kinds(&self) -> Vec<SentenceKind> {
         self.kinds.iter().copied().collect()
     }
 
     /// Whether the sentences that came can give fixes, once there is one: position and speed.
     #[must_use]
     pub fn can_give_fixes(&self) -> bool {
-        let has = |kind: Kind| self.kinds.contains(&kind);
-        has(Kind::Rmc) || (has(Kind::Gga) && has(Kind::Vtg))
+        let has = |kind: SentenceKind| self.kinds.contains(&kind);
+        has(SentenceKind::Rmc) || (has(SentenceKind::Gga) && has(SentenceKind::Vtg))
     }
 
     /// Whether the last epoch had a fix; `None` before the first.
@@ -147,57 +138,58 @@ impl Receiver {
     }
 
     /// Takes the next record; rows and events that come of it are appended to `out`, in order.
-    pub fn take(&mut self, record: &Record, out: &mut Vec<GnssItem>) {
+    pub fn take(&mut self, record: &Record, out: &mut Vec<Item<Fix>>) {
         let host_us = record.host_us;
         match &record.what {
-            Happening::Received(bytes) => self.received(bytes, host_us, out),
-            Happening::PortOpened(name) => {
+            WireEvent::Received(bytes) => self.received(bytes, host_us, out),
+            WireEvent::PortOpened(name) => {
                 if self.port_opened {
                     self.counters.reconnects += 1;
                     self.at_host(host_us, EventKind::PortBack, name.clone(), out);
                 }
                 self.port_opened = true;
             }
-            Happening::PortGone(why) => {
+            WireEvent::PortGone(why) => {
                 self.line_broken(out);
                 self.at_host(host_us, EventKind::PortGone, why.clone(), out);
             }
-            Happening::Lost { bytes } => {
+            WireEvent::Lost { bytes } => {
                 self.counters.bytes_not_kept += bytes;
                 self.line_broken(out);
                 self.at_host(host_us, EventKind::NotKept, format!("bytes={bytes}"), out);
             }
-            Happening::ClockStep { .. } => self.clock.host_may_have_slept(host_us),
-            Happening::Started => {
+            WireEvent::ClockStep { .. } => self.clock.host_may_have_slept(host_us),
+            WireEvent::Started => {
                 self.clock.start(host_us);
                 if self.has_fix == Some(false) {
                     self.fix_lost(0, out);
                 }
             }
-            Happening::Ended(_) => self.finish(out),
+            WireEvent::Ended(_) => self.finish(out),
             // Nothing is ever sent to a receiver, and marks are the boxes'.
-            Happening::PingSent { .. } | Happening::HostMark(_) => {}
+            WireEvent::PingSent { .. } | WireEvent::HostMark(_) => {}
         }
     }
 
     /// Lets go of what still waits: after the last record.
-    pub fn finish(&mut self, out: &mut Vec<GnssItem>) {
+    pub fn finish(&mut self, out: &mut Vec<Item<Fix>>) {
         let over = self.grouper.close();
-        self.epoch_over(over, out);
+        self.on_epoch(over, out);
     }
 
-    fn at_host(&self, host_us: u64, kind: EventKind, detail: String, out: &mut Vec<GnssItem>) {
-        let t_us = self.clock.run_at_host(host_us);
-        out.push(GnssItem::Event(RunEvent { t_us, kind, detail }));
+    fn at_host(&self, host_us: u64, kind: EventKind, detail: String, out: &mut Vec<Item<Fix>>) {
+        // What happens before the run is of its beginning.
+        let t_us = self.clock.run_at_host(host_us).unwrap_or(0);
+        out.push(Item::Event(RunEvent { t_us, kind, detail }));
     }
 
     /// Bytes are missing here: neither a line nor an epoch goes on behind it.
-    fn line_broken(&mut self, out: &mut Vec<GnssItem>) {
+    fn line_broken(&mut self, out: &mut Vec<Item<Fix>>) {
         self.splitter.reset();
         self.finish(out);
     }
 
-    fn received(&mut self, bytes: &[u8], host_us: u64, out: &mut Vec<GnssItem>) {
+    fn received(&mut self, bytes: &[u8], host_us: u64, out: &mut Vec<Item<Fix>>) {
         self.counters.bytes += bytes.len() as u64;
         let mut sentences = Vec::new();
         let counters = &mut self.counters;
@@ -207,29 +199,32 @@ impl Receiver {
             Err(_) => counters.sentences_malformed += 1,
         });
         for sentence in sentences {
-            self.sentence_came(&sentence, host_us, out);
+            self.on_sentence(&sentence, host_us, out);
         }
     }
 
-    fn sentence_came(&mut self, sentence: &Sentence, host_us: u64, out: &mut Vec<GnssItem>) {
+    fn on_sentence(&mut self, sentence: &Sentence, host_us: u64, out: &mut Vec<Item<Fix>>) {
         self.kinds.insert(sentence.kind);
         if self.talkers.len() < TALKERS_MAX {
             self.talkers.insert(sentence.talker);
         }
         let over = self.grouper.take(sentence, host_us);
-        self.epoch_over(over, out);
+        self.on_epoch(over, out);
     }
 
-    fn epoch_over(&mut self, over: Option<Epoch>, out: &mut Vec<GnssItem>) {
+    fn on_epoch(&mut self, over: Option<Epoch>, out: &mut Vec<Item<Fix>>) {
         let Some(epoch) = over else { return };
-        let host_run_us = self.clock.run_at_host(epoch.came_us);
         let placed = epoch.tag_us.map(|tag_us| self.clock.place(tag_us, epoch.came_us));
-        let run_us = placed.map_or(i64::try_from(host_run_us).unwrap_or(i64::MAX), |placed| placed.run_us);
-        let t_us = u64::try_from(run_us).unwrap_or(0);
-        let in_run = self.clock.has_started() && run_us >= 0;
+        let run_us = match placed {
+            Some(placed) => placed.run_us,
+            None => self.clock.run_at_host(epoch.came_us).map(u64::cast_signed),
+        };
+        let in_run = run_us.is_some_and(|run_us| run_us >= 0);
+        // An epoch of before the run that ends a period without fix ends it at the run's beginning.
+        let t_us = run_us.map_or(0, |run_us| run_us.max(0).unsigned_abs());
         if let (Some(step_us), true) = (placed.and_then(|placed| placed.step_us), in_run) {
             let detail = format!("step_s={:.3}", step_us as f64 / 1e6);
-            out.push(GnssItem::Event(RunEvent { t_us, kind: EventKind::GnssTimeStep, detail }));
+            out.push(Item::Event(RunEvent { t_us, kind: EventKind::GnssTimeStep, detail }));
         }
         let had_fix = self.has_fix.replace(epoch.has_fix);
         if !epoch.has_fix {
@@ -245,7 +240,7 @@ impl Receiver {
         if let Some(NoFix { from_us, epochs }) = self.no_fix.take() {
             let lasted_s = t_us.saturating_sub(from_us) as f64 / 1e6;
             let detail = format!("lasted_s={lasted_s:.3}; epochs={epochs}");
-            out.push(GnssItem::Event(RunEvent { t_us, kind: EventKind::FixBack, detail }));
+            out.push(Item::Event(RunEvent { t_us, kind: EventKind::FixBack, detail }));
         }
         self.last_course_deg = epoch.course_deg.unwrap_or(self.last_course_deg);
         let (Some(position), Some(speed_mps), true) = (epoch.position, epoch.speed_mps, placed.is_some())
@@ -260,15 +255,15 @@ impl Receiver {
         } else {
             self.last_t_us = Some(t_us);
             self.counters.fixes += 1;
-            out.push(GnssItem::Fix(Fix { t_us, position, speed_mps, course_deg: self.last_course_deg }));
+            out.push(Item::Row(Fix { t_us, position, speed_mps, course_deg: self.last_course_deg }));
         }
     }
 
-    fn fix_lost(&mut self, t_us: u64, out: &mut Vec<GnssItem>) {
+    fn fix_lost(&mut self, t_us: u64, out: &mut Vec<Item<Fix>>) {
         self.counters.no_fix_periods += 1;
         self.no_fix = Some(NoFix { from_us: t_us, epochs: 0 });
         let detail = "the receiver says that it has no fix".to_owned();
-        out.push(GnssItem::Event(RunEvent { t_us, kind: EventKind::NoFix, detail }));
+        out.push(Item::Event(RunEvent { t_us, kind: EventKind::NoFix, detail }));
     }
 }
 

@@ -24,8 +24,9 @@ const MODES_OF_A_FIX: [&str; 5] = ["A", "D", "F", "P", "R"];
 const QUALITIES_OF_A_FIX: [&str; 6] = ["1", "2", "3", "4", "5", "9"];
 
 /// Which sentence it is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Kind {
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, strum::IntoStaticStr, strum::EnumString)]
+#[strum(serialize_all = "UPPERCASE")]
+pub enum SentenceKind {
     /// Recommended minimum: time, position, speed, course.
     Rmc,
     /// Fix data: time, position, quality.
@@ -34,19 +35,11 @@ pub enum Kind {
     Vtg,
 }
 
-impl Kind {
+impl SentenceKind {
     /// As in the address.
     #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Rmc => "RMC",
-            Self::Gga => "GGA",
-            Self::Vtg => "VTG",
-        }
-    }
-
-    fn of_name(name: &str) -> Option<Self> {
-        [Self::Rmc, Self::Gga, Self::Vtg].into_iter().find(|kind| kind.name() == name)
+    pub fn name(self) -> &'static str {
+        self.into()
     }
 }
 
@@ -63,7 +56,7 @@ pub struct Position {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Sentence {
     /// Which one.
-    pub kind: Kind,
+    pub kind: SentenceKind,
     /// Who sends it, such as `GP`.
     pub talker: [u8; 2],
     /// UTC time of day in µs; `None` in VTG, and from a receiver that has no time yet.
@@ -90,17 +83,17 @@ pub fn read_sentence(body: &str) -> Result<Option<Sentence>, Malformed> {
     let fields = Fields(body.split(',').collect());
     let Some((talker, kind)) = address(fields.at(0)) else { return Ok(None) };
     let sentence = match kind {
-        Kind::Rmc => rmc(&fields, talker),
-        Kind::Gga => gga(&fields, talker),
-        Kind::Vtg => vtg(&fields, talker),
+        SentenceKind::Rmc => rmc(&fields, talker),
+        SentenceKind::Gga => gga(&fields, talker),
+        SentenceKind::Vtg => vtg(&fields, talker),
     };
     sentence.map(Some).ok_or(Malformed)
 }
 
 /// `GPRMC` and the like: two letters of a talker, then the kind. `P...` is proprietary.
-fn address(field: &str) -> Option<([u8; 2], Kind)> {
+fn address(field: &str) -> Option<([u8; 2], SentenceKind)> {
     let (talker, name) = field.as_bytes().split_first_chunk::<2>()?;
-    let kind = Kind::of_name(std::str::from_utf8(name).ok()?)?;
+    let kind = std::str::from_utf8(name).ok()?.parse().ok()?;
     let plain = |byte: &u8| byte.is_ascii_uppercase() || byte.is_ascii_digit();
     (talker.iter().all(plain) && talker.first() != Some(&b'P')).then_some((*talker, kind))
 }
@@ -116,7 +109,7 @@ fn rmc(fields: &Fields<'_>, talker: [u8; 2]) -> Option<Sentence> {
         _ => return None,
     };
     let no_fix = Sentence {
-        kind: Kind::Rmc,
+        kind: SentenceKind::Rmc,
         talker,
         tag_us: fields.time(1)?,
         has_fix,
@@ -143,7 +136,15 @@ fn gga(fields: &Fields<'_>, talker: [u8; 2]) -> Option<Sentence> {
     let has_fix = QUALITIES_OF_A_FIX.contains(&quality);
     let position = if has_fix { Some(fields.position(2)?) } else { None };
     let tag_us = fields.time(1)?;
-    Some(Sentence { kind: Kind::Gga, talker, tag_us, has_fix, position, speed_mps: None, course_deg: None })
+    Some(Sentence {
+        kind: SentenceKind::Gga,
+        talker,
+        tag_us,
+        has_fix,
+        position,
+        speed_mps: None,
+        course_deg: None,
+    })
 }
 
 fn vtg(fields: &Fields<'_>, talker: [u8; 2]) -> Option<Sentence> {
@@ -155,7 +156,15 @@ fn vtg(fields: &Fields<'_>, talker: [u8; 2]) -> Option<Sentence> {
     let has_fix = fields.has_mode_of_a_fix(9);
     let speed_mps = in_knots.or(in_kmh).filter(|_| has_fix);
     let course_deg = fields.course(1)?.filter(|_| has_fix);
-    Some(Sentence { kind: Kind::Vtg, talker, tag_us: None, has_fix, position: None, speed_mps, course_deg })
+    Some(Sentence {
+        kind: SentenceKind::Vtg,
+        talker,
+        tag_us: None,
+        has_fix,
+        position: None,
+        speed_mps,
+        course_deg,
+    })
 }
 
 struct Fields<'a>(Vec<&'a str>);

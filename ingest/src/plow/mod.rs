@@ -5,25 +5,26 @@
 //! the pins of its lower links, or from the point of its share if it has no links either. What runs on the land is
 //! blocked up by the working depth for it; shares, and wheels that run in a furrow, stand on the floor.
 
+mod fault;
 mod file;
 mod load_table;
 mod needed;
 mod parse;
 mod parts;
 mod ranges;
-mod sensor;
 mod toml;
 mod tractor;
 
 pub use self::toml::{LowerLinksToml, PlowToml, SettingToml, TailWheelToml};
-pub(crate) use file::line_of;
-pub use file::{PlowFileError, read_plow, read_plow_text, toml_error};
+pub use fault::PlowFault;
+pub use file::{read_plow, read_plow_text};
 pub use load_table::LoadTable;
 pub use needed::{CarriedLoad, needed_at_once};
-pub use parse::PlowFault;
 pub use parts::{Front, Heel, HitchLink, Kind, LinkPins, LowerLinks, PartNames, RunsIn, Sole, Tail};
-pub use sensor::{Calibration, CalibrationPoint, ChannelRole, RoleDimension, Sensor};
 pub use tractor::{RightWheel, Tractor};
+
+pub use crate::calibration::{Calibration, CalibrationPoint, Sensor};
+pub use crate::channel_role::{ChannelRole, RoleDimension};
 
 use crate::quantity::{Force, Length, Measured};
 use serde::{Deserialize, Serialize};

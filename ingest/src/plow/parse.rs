@@ -1,6 +1,7 @@
 //! From what a description says to what a plow is: its parts sorted out, its settings with their holes, and errors
 //! for what would make nonsense of the statics or the readings.
 
+use super::fault::PlowFault;
 use super::{
     Front, HitchLink, Hole, Kind, LoadTable, LowerLinks, LowerLinksToml, Plow, PlowToml, RightWheel, Setting,
     SettingToml, Tail, TailWheel, TailWheelToml, Tractor,
@@ -8,34 +9,6 @@ use super::{
 use crate::calibration::CalibrationReport;
 use crate::quantity::Length;
 use std::collections::{BTreeMap, BTreeSet};
-
-/// One thing that is wrong.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct PlowFault {
-    /// Dotted key, such as `tail_wheel.x`.
-    pub key: String,
-    /// What is wrong and what to do.
-    pub sentence: String,
-}
-
-impl std::fmt::Display for PlowFault {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{}: {}", self.key, self.sentence)
-    }
-}
-
-impl std::error::Error for PlowFault {}
-
-impl PlowFault {
-    fn at(key: impl Into<String>, sentence: impl Into<String>) -> Self {
-        Self { key: key.into(), sentence: sentence.into() }
-    }
-
-    /// The same fault of a description that is a table of a larger document.
-    pub(crate) fn within(self, table: &str) -> Self {
-        Self { key: format!("{table}.{}", self.key), ..self }
-    }
-}
 
 fn unless(right: bool, key: &str, sentence: impl Into<String>) -> Result<(), PlowFault> {
     if right { Ok(()) } else { Err(PlowFault::at(key, sentence)) }

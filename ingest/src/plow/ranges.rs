@@ -3,7 +3,8 @@
 //! All ranges are common practice, no source, and widely chosen: from a walking plow to one of eight bottoms and
 //! more. They say what cannot be meant, not what is good.
 
-use super::{Front, Plow, PlowFault, Tail};
+use super::fault::PlowFault;
+use super::{Front, Plow, Tail};
 use crate::quantity::{Force, Length, Measured, Quantity};
 
 /// One quantity of a description, in its SI unit.

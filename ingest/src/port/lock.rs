@@ -17,7 +17,7 @@ pub struct PortLock {
 
 /// Another process has the port.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Held {
+pub struct LockHolder {
     /// Its process id, if it is known.
     pub by: Option<u32>,
 }
@@ -26,13 +26,13 @@ impl PortLock {
     /// Locks a port by its path.
     ///
     /// # Errors
-    /// [`Held`] if another process has it. A folder for temporary files that cannot be used is no
+    /// [`LockHolder`] if another process has it. A folder for temporary files that cannot be used is no
     /// error: the terminal's own lock is then all there is.
-    pub fn take(port: &Path) -> Result<Self, Held> {
+    pub fn take(port: &Path) -> Result<Self, LockHolder> {
         Self::take_in(&std::env::temp_dir(), port)
     }
 
-    fn take_in(folder: &Path, port: &Path) -> Result<Self, Held> {
+    fn take_in(folder: &Path, port: &Path) -> Result<Self, LockHolder> {
         let path = lock_path(folder, port);
         // Reading is enough for a lock, and all that is allowed when another user made the file.
         let file = File::open(&path).or_else(|_| {
@@ -53,7 +53,7 @@ impl PortLock {
             Err(TryLockError::WouldBlock) => {
                 let mut text = String::new();
                 let _ = (&file).take(20).read_to_string(&mut text);
-                Err(Held { by: text.trim().parse().ok() })
+                Err(LockHolder { by: text.trim().parse().ok() })
             }
             Err(TryLockError::Error(_)) => Ok(Self { _file: None }),
         }

@@ -5,9 +5,9 @@
 mod lock;
 mod serve;
 
-pub use lock::{Held, PortLock};
+pub use lock::{LockHolder, PortLock};
 pub(crate) use serve::send;
-pub use serve::{FromPort, Manner, PortMessage, Served, ToPort, serve};
+pub use serve::{PortMessage, Served, ToPort, serve};
 
 use std::path::{Path, PathBuf};
 use tokio::io::{AsyncRead, AsyncWrite};
@@ -93,6 +93,7 @@ pub fn ports_here() -> Vec<PortHere> {
     if cfg!(target_os = "linux") && !Path::new("/sys/class/tty").is_dir() {
         return Vec::new();
     }
+    // A system that cannot list its ports shows none; one that is named is opened all the same.
     let ports = tokio_serial::available_ports().unwrap_or_default().into_iter();
     let mut ports: Vec<_> =
         ports.map(|port| PortHere { device: device_text(&port.port_type), name: port.port_name }).collect();
@@ -126,8 +127,8 @@ pub fn others() -> String {
 
 /// The error for a port that is locked.
 #[must_use]
-pub fn busy(port: &Path, held: Held) -> PortError {
-    let holder = held.by.map_or_else(
+pub fn busy(port: &Path, holder: LockHolder) -> PortError {
+    let holder = holder.by.map_or_else(
         || "another program".to_owned(),
         |pid| {
             // Where the system has this folder, it knows the program's name as well.
@@ -149,7 +150,7 @@ pub fn lock_name(port: &Path) -> Result<Option<PortLock>, PortError> {
         return Ok(None);
     }
     let name = std::path::absolute(port).unwrap_or_else(|_| port.to_owned());
-    PortLock::take(&name).map(Some).map_err(|held| busy(port, held))
+    PortLock::take(&name).map(Some).map_err(|holder| busy(port, holder))
 }
 
 /// Opens a port. A path that is a link is followed anew each time: a cable that was put back in may
@@ -167,7 +168,8 @@ pub fn open_port(port: &Path, baud: u32) -> Result<OpenPort, PortError> {
     // The recorder holds the lock of the name that it was given, made absolute; behind a link is another to
     // hold.
     let behind_a_link = std::path::absolute(port).ok().as_ref() != Some(&device);
-    let lock = behind_a_link.then(|| PortLock::take(&device)).transpose().map_err(|held| busy(port, held))?;
+    let lock =
+        behind_a_link.then(|| PortLock::take(&device)).transpose().map_err(|holder| busy(port, holder))?;
     // The exclusive mode of a pseudo-terminal outlives a reader that was killed and would lock out the
     // next one; for those our own lock must do.
     let exclusive = !device.starts_with("/dev/pts");
@@ -185,11 +187,13 @@ fn open_error(port: &Path, error: &tokio_serial::Error) -> PortError {
     match error.kind() {
         Serial::Io(Io::PermissionDenied) => PortError::NotPermitted { port },
         Serial::Io(Io::NotFound) => PortError::Missing { port, others: others() },
-        Serial::Io(Io::ResourceBusy) => busy(&port, Held { by: None }),
+        Serial::Io(Io::ResourceBusy) => busy(&port, LockHolder { by: None }),
         // Its text is the only sign that the lock failed and not the device.
-        Serial::NoDevice if error.to_string().contains("exclusive lock") => busy(&port, Held { by: None }),
+        Serial::NoDevice if error.to_string().contains("exclusive lock") => {
+            busy(&port, LockHolder { by: None })
+        }
         Serial::NoDevice if error.to_string().to_lowercase().contains("busy") => {
-            busy(&port, Held { by: None })
+            busy(&port, LockHolder { by: None })
         }
         // ENOTTY: a file, or a device of another kind.
         _ if error.to_string().contains("Not a typewriter") => PortError::NotAPort { port, others: others() },

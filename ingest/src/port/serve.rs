@@ -1,7 +1,9 @@
 //! The task of one port: opens it, reads, pings, and opens it again when it has gone.
 
 use super::{Link, OpenPort, open_port};
-use firmware_protocol::{Form, Frame, PortDecoder, encode, sentences};
+use crate::session::Session;
+use crate::wire_file::WireEvent;
+use firmware_protocol::{Form, Frame, encode, sentences};
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
@@ -12,27 +14,11 @@ const REOPEN_FIRST: Duration = Duration::from_millis(20);
 const REOPEN_LAST: Duration = Duration::from_millis(500);
 /// A box that does not take a command of a few bytes in this time is gone.
 const WRITE_PATIENCE: Duration = Duration::from_millis(500);
-/// Pings right after the opening and after a boot, and the time between them and between later ones.
-const BURST_PINGS: u32 = 5;
-const BURST_PERIOD: Duration = Duration::from_millis(30);
-const PING_PERIOD: Duration = Duration::from_secs(1);
 /// Bytes that one read may bring.
 const READ_BYTES: usize = 16 * 1024;
 
-/// What a port's task has to say.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum FromPort {
-    /// The port was opened.
-    Opened,
-    /// It has gone: why.
-    Gone(String),
-    /// Bytes came.
-    Bytes(Vec<u8>),
-    /// A ping with this token is about to go out.
-    Pinging(u32),
-}
-
-/// That, with the port's number and the time.
+/// What a port's task has to say: that the port was opened or has gone, that bytes came, or that a ping is about to
+/// go out.
 #[derive(Clone, Debug)]
 pub struct PortMessage {
     /// Number of the port, from 0.
@@ -40,7 +26,7 @@ pub struct PortMessage {
     /// When.
     pub at: Instant,
     /// What.
-    pub what: FromPort,
+    pub what: WireEvent,
 }
 
 /// What a port's task is told.
@@ -56,26 +42,6 @@ pub enum ToPort {
     Reopen(String),
 }
 
-/// What is behind a port.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Manner {
-    /// A sensor box, which is pinged and told to start and stop.
-    Box,
-    /// A device to which nothing is ever written.
-    ListenOnly,
-}
-
-/// The state of a task while its port is open.
-struct Session {
-    manner: Manner,
-    /// Listens along, because a box is spoken to in the form in which it speaks.
-    decoder: PortDecoder,
-    started: bool,
-    token: u32,
-    burst_left: u32,
-    next_ping: Instant,
-}
-
 struct Reporter {
     number: usize,
     out: mpsc::Sender<PortMessage>,
@@ -83,7 +49,7 @@ struct Reporter {
 
 impl Reporter {
     /// Whether somebody still listens.
-    async fn say(&self, what: FromPort) -> bool {
+    async fn say(&self, what: WireEvent) -> bool {
         self.out.send(PortMessage { number: self.number, at: Instant::now(), what }).await.is_ok()
     }
 }
@@ -97,8 +63,8 @@ pub struct Served {
     pub port: PathBuf,
     /// Its speed.
     pub baud: u32,
-    /// What is behind it.
-    pub manner: Manner,
+    /// The conversation with the box behind it; `None` for a device to which nothing is ever written.
+    pub session: Option<Session>,
 }
 
 /// Serves a port, which may be open already, until nobody listens any more. A port that is only listened to
@@ -109,25 +75,15 @@ pub async fn serve(
     out: mpsc::Sender<PortMessage>,
     mut orders: mpsc::Receiver<ToPort>,
 ) {
-    let Served { number, port, baud, manner } = served;
+    let Served { number, port, baud, mut session } = served;
     let reporter = Reporter { number, out };
-    let mut session = Session {
-        manner,
-        decoder: PortDecoder::new(),
-        started: false,
-        token: 0,
-        burst_left: 0,
-        next_ping: Instant::now(),
-    };
     let mut patience = REOPEN_FIRST;
     loop {
         let Some(opened) = open.take().or_else(|| open_port(&port, baud).ok()) else {
             tokio::select! {
                 () = tokio::time::sleep(patience) => {}
                 order = orders.recv() => match order {
-                    Some(ToPort::Start) => session.started = true,
-                    Some(ToPort::Stop) => session.started = false,
-                    Some(_) => {}
+                    Some(order) => obey(&order, session.as_mut()),
                     None => return,
                 },
             }
@@ -135,97 +91,81 @@ pub async fn serve(
             continue;
         };
         patience = REOPEN_FIRST;
-        session.decoder.reset();
-        session.burst_left = BURST_PINGS;
-        session.next_ping = Instant::now();
-        if !reporter.say(FromPort::Opened).await {
+        if let Some(session) = &mut session {
+            session.opened(Instant::now());
+        }
+        if !reporter.say(WireEvent::PortOpened(port.display().to_string())).await {
             return;
         }
         // The port is dropped before it is said to be gone: a handle that is held makes a device come
         // back under another name.
         let mut link = opened;
-        let end = while_open(&mut *link.link, &mut session, &reporter, &mut orders).await;
+        let end = while_open(&mut *link.link, session.as_mut(), &reporter, &mut orders).await;
         drop(link);
         let Some(why) = end else { return };
-        if !reporter.say(FromPort::Gone(why)).await {
+        if !reporter.say(WireEvent::PortGone(why)).await {
             return;
         }
         tokio::time::sleep(REOPEN_FIRST).await;
     }
 }
 
+/// What an order changes in the conversation; nothing where nothing is ever written.
+fn obey(order: &ToPort, session: Option<&mut Session>) {
+    match (order, session) {
+        (ToPort::Start, Some(session)) => session.start(Instant::now()),
+        (ToPort::Stop, Some(session)) => session.stop(),
+        (ToPort::PingBurst, Some(session)) => session.ping_burst(Instant::now()),
+        (ToPort::Reopen(_), _) | (_, None) => {}
+    }
+}
+
 /// Serves an open port; returns why it is gone, or `None` when nobody listens any more.
 async fn while_open(
     link: &mut dyn Link,
-    session: &mut Session,
+    mut session: Option<&mut Session>,
     reporter: &Reporter,
     orders: &mut mpsc::Receiver<ToPort>,
 ) -> Option<String> {
     let mut buffer = vec![0; READ_BYTES];
-    if session.manner == Manner::Box
-        && session.started
-        && let Err(why) = session.send(link, &Frame::Start).await
-    {
-        return Some(why);
-    }
     loop {
-        let until_ping = session.next_ping.saturating_duration_since(Instant::now());
-        let written = tokio::select! {
+        while let Some(session) = &mut session
+            && let Some(frame) = session.say(Instant::now())
+        {
+            // Said before it is sent, so that its time is not after the box's.
+            if let Frame::Ping { token } = frame
+                && !reporter.say(WireEvent::PingSent { token }).await
+            {
+                return None;
+            }
+            if let Err(why) = send(link, &frame, session.form()).await {
+                return Some(why);
+            }
+        }
+        let due = session.as_ref().and_then(|session| session.due());
+        let until_due = due.map_or(Duration::MAX, |due| due.saturating_duration_since(Instant::now()));
+        tokio::select! {
             read = link.read(&mut buffer) => match read {
                 // 0 bytes never means "nothing yet": asking again would spin for ever.
                 Ok(0) => return Some("hung up".to_owned()),
                 Ok(length) => {
-                    let bytes = buffer.get(..length).unwrap_or(&[]).to_vec();
-                    session.hear(&bytes);
-                    if !reporter.say(FromPort::Bytes(bytes)).await {
+                    let bytes: Vec<u8> = buffer.iter().take(length).copied().collect();
+                    if let Some(session) = &mut session {
+                        let (mut rest, now) = (&bytes[..], Instant::now());
+                        while session.hear(&mut rest, now).is_some() {}
+                    }
+                    if !reporter.say(WireEvent::Received(bytes)).await {
                         return None;
                     }
-                    Ok(())
                 }
                 Err(error) => return Some(error.to_string()),
             },
             order = orders.recv() => match order? {
                 ToPort::Reopen(why) => return Some(why),
-                _ if session.manner == Manner::ListenOnly => Ok(()),
-                ToPort::Start => {
-                    session.started = true;
-                    session.send(link, &Frame::Start).await
-                }
-                ToPort::Stop => {
-                    session.started = false;
-                    session.send(link, &Frame::Stop).await
-                }
-                ToPort::PingBurst => {
-                    session.burst_left = BURST_PINGS;
-                    session.next_ping = Instant::now();
-                    Ok(())
-                }
+                order => obey(&order, session.as_deref_mut()),
             },
-            () = tokio::time::sleep(until_ping), if session.manner == Manner::Box => {
-                session.token = session.token.wrapping_add(1);
-                session.burst_left = session.burst_left.saturating_sub(1);
-                let period = if session.burst_left > 0 { BURST_PERIOD } else { PING_PERIOD };
-                session.next_ping = Instant::now() + period;
-                // Said before it is sent, so that its time is not after the box's.
-                if !reporter.say(FromPort::Pinging(session.token)).await {
-                    return None;
-                }
-                session.send(link, &Frame::Ping { token: session.token }).await
-            }
-        };
-        if let Err(why) = written {
-            return Some(why);
+            () = tokio::time::sleep(until_due), if due.is_some() => {}
         }
-    }
-}
-
-impl Session {
-    fn hear(&mut self, mut bytes: &[u8]) {
-        while self.decoder.next_event(&mut bytes).is_some() {}
-    }
-
-    async fn send(&self, link: &mut dyn Link, frame: &Frame) -> Result<(), String> {
-        send(link, frame, self.decoder.form()).await
     }
 }
 
@@ -236,7 +176,7 @@ pub(crate) async fn send(link: &mut dyn Link, frame: &Frame, form: Option<Form>)
         Some(Form::Text) => sentences(frame).flat_map(|sentence| sentence.as_bytes().to_vec()).collect(),
         Some(Form::Binary) | None => {
             let (bytes, length) = encode(frame);
-            bytes.get(..length).unwrap_or(&[]).to_vec()
+            bytes.into_iter().take(length).collect()
         }
     };
     match tokio::time::timeout(WRITE_PATIENCE, link.write_all(&bytes)).await {

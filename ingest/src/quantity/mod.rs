@@ -5,6 +5,7 @@
 //! "0.07619999999999999 m". It has no part in any comparison.
 
 mod measured;
+mod number;
 mod parse;
 mod unit;
 mod written;

@@ -1,5 +1,6 @@
 //! Text to quantity: `"14 in"`, `"13 1/2 in"`, `"765 lbf"`, `"0.35 m"`.
 
+use super::number::{parse_number, parts_of};
 use super::{Dimension, Quantity, Written, WrongUnit, unit_for, units_of};
 use std::marker::PhantomData;
 
@@ -94,32 +95,6 @@ pub fn parse_quantity<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
     } else {
         Err(QuantityError::NotFinite { text: owned() })
     }
-}
-
-/// In how many parts the inch rule was read: the number under the fraction line, or 1.
-fn parts_of(number: &str) -> u32 {
-    number.split_once('/').and_then(|(_, below)| below.trim().parse().ok()).unwrap_or(1)
-}
-
-/// `12`, `-0.5`, `1e3`, `3/4`, `13 1/2`, `-13 1/2` (the sign goes with the whole).
-pub(super) fn parse_number(text: &str) -> Option<f64> {
-    let fraction = |text: &str| -> Option<f64> {
-        let (above, below) = text.split_once('/')?;
-        let (above, below): (u32, u32) = (above.trim().parse().ok()?, below.trim().parse().ok()?);
-        (below != 0).then(|| f64::from(above) / f64::from(below))
-    };
-    if !text.contains('/') {
-        return text.parse().ok().filter(|number: &f64| number.is_finite());
-    }
-    let (negative, text) = match text.strip_prefix('-') {
-        Some(rest) => (true, rest.trim_start()),
-        None => (false, text),
-    };
-    let magnitude = match text.split_once(' ') {
-        Some((whole, part)) => f64::from(whole.parse::<u32>().ok()?) + fraction(part)?,
-        None => fraction(text)?,
-    };
-    Some(if negative { -magnitude } else { magnitude })
 }
 
 /// Takes a TOML string, and turns a bare number into the sentence that says what is missing.

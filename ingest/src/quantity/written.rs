@@ -1,7 +1,7 @@
 //! How a person wrote a quantity: in which unit, and in which parts of it.
 
 use super::Unit;
-use super::parse::parse_number;
+use super::number::parse_number;
 
 /// Largest number under a fraction line that is written out again; finer ones become decimals.
 const PARTS_MAX: u32 = 128;
@@ -11,8 +11,8 @@ const PARTS_MAX: u32 = 128;
 pub struct Written {
     /// The unit.
     pub(super) unit: &'static Unit,
-    /// The number under the fraction line of an inch rule (`13 1/2 in`: 2); 1 if there was none.
-    pub(super) parts: u32,
+    /// The number under the fraction line of an inch rule (`13 1/2 in`: 2), if there was one.
+    pub(super) parts: Option<u32>,
 }
 
 impl Written {
@@ -36,15 +36,13 @@ impl Written {
     }
 
     fn fraction(self, si: f64) -> Option<String> {
-        if !(2..=PARTS_MAX).contains(&self.parts) {
-            return None;
-        }
+        let parts = self.parts.filter(|parts| (2..=PARTS_MAX).contains(parts))?;
         let about = si / self.unit.factor;
-        let all = (about.abs() * f64::from(self.parts)).round();
+        let all = (about.abs() * f64::from(parts)).round();
         if all >= 1e9 {
             return None;
         }
-        let (all, parts) = (all as u64, u64::from(self.parts));
+        let (all, parts) = (all as u64, u64::from(parts));
         let (whole, above) = (all / parts, all % parts);
         let sign = if about < 0.0 { "-" } else { "" };
         let number = match (whole, above) {
@@ -58,6 +56,7 @@ impl Written {
 
 /// The number with this many digits after the first.
 fn rounded(value: f64, digits: usize) -> f64 {
+    // What was just written as a number is read as one.
     format!("{value:.digits$e}").parse().unwrap_or(value)
 }
 

@@ -1,15 +1,15 @@
 //! The end of a run: boxes that stop, and what `run.toml` says of it.
 
-use super::live::Recorder;
+use super::connection::clock_info;
 use super::port_watch::PortWatch;
-use super::receiver_station::sentence_names;
-use super::station::clock_info;
+use super::receiver_connection::sentence_names;
+use super::state::Recorder;
 use super::{RecordError, RecordedRun, RunEnd};
 use crate::gnss::Receiver;
-use crate::keep::Kept;
 use crate::port::ToPort;
 use crate::run_folder::write_whole;
 use crate::run_toml::{RunDescription, RunState};
+use crate::writer::WrittenRun;
 use std::path::Path;
 use std::time::Duration;
 
@@ -20,8 +20,8 @@ impl Recorder<'_> {
     /// Tells the boxes to stop, takes what is still on its way, and has the ports' tasks end: one that went on
     /// would take bytes from the line that nobody writes down.
     pub(super) async fn stop_boxes(&mut self) {
-        for station in &mut self.stations {
-            station.order(ToPort::Stop);
+        for connection in &self.connections {
+            connection.watch.order(ToPort::Stop);
         }
         self.take_messages_for(DRAIN).await;
         self.watches().for_each(PortWatch::let_go);
@@ -32,7 +32,7 @@ impl Recorder<'_> {
     async fn take_messages_for(&mut self, at_most: Duration) {
         let until = tokio::time::Instant::now() + at_most;
         while let Ok(Some(message)) = tokio::time::timeout_at(until, self.messages.recv()).await {
-            self.message(message);
+            self.on_message(message);
         }
     }
 }
@@ -42,15 +42,16 @@ pub fn finish(
     folder: &Path,
     mut description: RunDescription,
     end: RunEnd,
-    kept: &Kept,
+    written: &WrittenRun,
 ) -> Result<RecordedRun, RecordError> {
-    let lasted_us = kept.assemblers.iter().map(|box_| box_.clock().last_run_us()).max().unwrap_or(0);
+    // A run has at least one box; one of which no row came has lasted for nothing.
+    let lasted_us = written.assemblers.iter().map(|box_| box_.clock().last_run_us()).max().unwrap_or(0);
     let lasted_s = lasted_us as f64 / 1e6;
-    for (info, assembler) in description.boxes.iter_mut().zip(&kept.assemblers) {
+    for (info, assembler) in description.boxes.iter_mut().zip(&written.assemblers) {
         info.clock = clock_info(assembler.clock());
         info.counters = Some(assembler.counters());
     }
-    if let (Some(info), Some(receiver)) = (&mut description.gnss, &kept.receiver) {
+    if let (Some(info), Some(receiver)) = (&mut description.gnss, &written.receiver) {
         info.talkers = receiver.talkers();
         info.sentences = sentence_names(receiver);
         info.residual_ms = receiver.clock().residual_ms().map(|ms| (ms * 1e3).round() / 1e3);
@@ -60,17 +61,17 @@ pub fn finish(
     description.run.ended = Some(end.to_string());
     description.run.lasted_s = Some(lasted_s);
     let unwritten = |cause: String| RecordError::Unwritten { folder: folder.to_owned(), cause };
-    if let Some(cause) = &kept.unwritten {
+    if let Some(cause) = &written.unwritten {
         return Err(unwritten(cause.clone()));
     }
     let text = description.to_toml().map_err(|error| unwritten(error.to_string()))?;
     write_whole(&folder.join("run.toml"), text.as_bytes()).map_err(|error| unwritten(error.to_string()))?;
-    let counters = kept.assemblers.iter().map(|assembler| assembler.counters()).collect();
+    let counters = written.assemblers.iter().map(|assembler| assembler.counters()).collect();
     Ok(RecordedRun {
         folder: folder.to_owned(),
         end,
         lasted_s,
         counters,
-        gnss: kept.receiver.as_ref().map(Receiver::counters),
+        gnss: written.receiver.as_ref().map(Receiver::counters),
     })
 }

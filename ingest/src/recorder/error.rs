@@ -1,8 +1,8 @@
 //! Why a recording did not begin, or did not end well. Each is one sentence.
 
-use crate::assemble::BoxRefusal;
 use crate::calibration::CalibrationFault;
 use crate::port::PortError;
+use crate::session::BoxRefusal;
 use std::path::PathBuf;
 
 /// Why a recording failed.

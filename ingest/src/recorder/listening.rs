@@ -1,79 +1,78 @@
 //! Before a run: every port must show a box that fits the plow, and the receiver's port a receiver.
 
 use super::RecordError;
+use super::connection::Connection;
 use super::console::Signals;
-use super::live::Recorder;
-use super::no_hello::no_hello;
-use super::receiver_station::ReceiverStation;
+use super::receiver_connection::ReceiverConnection;
 use super::start::check_channels;
+use super::state::Recorder;
 use crate::port::ToPort;
+use firmware_protocol::Hello;
 use std::time::{Duration, Instant};
 
-/// A box must say hello within this time; after `START_UNASKED` without, it is told to start, which a
-/// box that is running already answers with a hello.
+/// A box must say hello within this time; [`crate::session`] has it told to start meanwhile.
 const HELLO_PATIENCE: Duration = Duration::from_secs(5);
-const START_UNASKED: Duration = Duration::from_millis(1300);
 /// After the hellos, the first pings are waited for at most this long.
 const PING_PATIENCE: Duration = Duration::from_millis(300);
 
 impl Recorder<'_> {
     /// Waits until every box has said hello and fits, and its clock has answered; and until the receiver
-    /// has shown that it can give fixes.
-    pub(super) async fn listen(&mut self, signals: &mut Signals) -> Result<(), RecordError> {
+    /// has shown that it can give fixes. Gives the hellos.
+    pub(super) async fn listen(&mut self, signals: &mut Signals) -> Result<Vec<Hello>, RecordError> {
         let began = Instant::now();
-        let mut asked = false;
         let mut heard_all: Option<Instant> = None;
         loop {
             tokio::select! {
                 message = self.messages.recv() => match message {
-                    Some(message) => self.message(message),
+                    Some(message) => self.on_message(message),
                     None => return Err(RecordError::StoppedBefore),
                 },
                 _ = signals.next() => return Err(RecordError::StoppedBefore),
                 () = tokio::time::sleep(Duration::from_millis(20)) => {}
             }
             self.check_ports()?;
-            if self.stations.iter().all(|station| station.live.hello().is_some()) {
-                let heard = *heard_all.get_or_insert_with(|| {
-                    for station in &mut self.stations {
-                        station.order(ToPort::PingBurst);
+            let is_over = began.elapsed() >= HELLO_PATIENCE;
+            match self.hellos() {
+                Err(silent) if is_over => return Err(silent.no_hello(self.config.baud)),
+                Err(_) => {}
+                Ok(hellos) => {
+                    let heard = *heard_all.get_or_insert_with(|| {
+                        for connection in &self.connections {
+                            connection.watch.order(ToPort::PingBurst);
+                        }
+                        Instant::now()
+                    });
+                    check_channels(&self.connections, &hellos)?;
+                    let fitted =
+                        self.connections.iter().all(|connection| connection.live.clock().is_fitted());
+                    let waited = heard.elapsed();
+                    let receiver_is_ready = self.gnss.as_ref().is_none_or(ReceiverConnection::is_ready);
+                    let boxes_are_ready = waited >= PING_PATIENCE || (fitted && waited >= PING_PATIENCE / 2);
+                    if boxes_are_ready && receiver_is_ready {
+                        return Ok(hellos);
                     }
-                    Instant::now()
-                });
-                check_channels(&self.stations)?;
-                let fitted = self.stations.iter().all(|station| station.live.clock().is_fitted());
-                let waited = heard.elapsed();
-                let receiver_is_ready = self.gnss.as_ref().is_none_or(ReceiverStation::is_ready);
-                let boxes_are_ready = waited >= PING_PATIENCE || (fitted && waited >= PING_PATIENCE / 2);
-                if boxes_are_ready && receiver_is_ready {
-                    return Ok(());
+                    if is_over {
+                        return self.gnss.as_ref().map_or(Ok(()), ReceiverConnection::check).map(|()| hellos);
+                    }
                 }
-            }
-            if !asked && heard_all.is_none() && began.elapsed() >= START_UNASKED {
-                asked = true;
-                for station in self.stations.iter_mut().filter(|station| station.live.hello().is_none()) {
-                    station.order(ToPort::Start);
-                }
-            }
-            if began.elapsed() >= HELLO_PATIENCE {
-                let silent = self.stations.iter().find(|station| station.live.hello().is_none());
-                return match (silent, &self.gnss) {
-                    (Some(station), _) => Err(no_hello(station, self.config.baud)),
-                    (None, Some(gnss)) => gnss.check(),
-                    (None, None) => Ok(()),
-                };
             }
         }
     }
 
+    /// What each box has said of itself, or the first that has not.
+    fn hellos(&self) -> Result<Vec<Hello>, &Connection> {
+        let hello = |connection: &'_ Connection| connection.live.hello().copied();
+        self.connections.iter().map(|connection| hello(connection).ok_or(connection)).collect()
+    }
+
     /// What a run cannot begin with, as soon as it shows.
     fn check_ports(&self) -> Result<(), RecordError> {
-        for station in &self.stations {
-            if let Some(refusal) = station.live.refusal() {
-                let (port, refusal) = (station.watch.port.clone(), refusal.clone());
+        for connection in &self.connections {
+            if let Some(refusal) = connection.live.refusal() {
+                let (port, refusal) = (connection.watch.port.clone(), refusal.clone());
                 return Err(RecordError::Refused { port, refusal });
             }
-            station.watch.check_there()?;
+            connection.watch.check_there()?;
         }
         self.gnss.as_ref().map_or(Ok(()), |gnss| gnss.watch.check_there())
     }

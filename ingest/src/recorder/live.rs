@@ -1,20 +1,19 @@
 //! The loop of a recording.
 
+use super::connection::Connection;
 use super::console::{Signals, lines_of_stdin};
 use super::ending::finish;
 use super::notices::Notices;
-use super::port_watch::PortWatch;
-use super::receiver_station::ReceiverStation;
-use super::start::{Begun, begin, look_alikes, name_files, prepare};
-use super::station::Station;
+use super::receiver_connection::ReceiverConnection;
+use super::start::{Begun, Prepared, begin, look_alikes, name_files, prepare};
+use super::state::{Ledger, Recorder};
 use super::watching::wall_less_monotonic_us;
 use super::{GnssPort, RecordConfig, RecordError, RecordedRun, RunEnd, View};
-use crate::assemble::EventKind;
-use crate::keep::{QUEUE_BYTES_MAX, Queue, SharedState};
-use crate::port::{FromPort, Manner, PortMessage, Served, serve};
-use crate::transcript::GNSS_FILE;
-use crate::wire_file::{Happening, Record};
-use firmware_protocol::{Frame, Mark, MarkSource, encode};
+use crate::port::{Served, serve};
+use crate::session::{Session, StartUnasked};
+use crate::wire_file::WireEvent;
+use crate::writer::{QUEUE_BYTES_MAX, Queue, SharedState};
+use firmware_protocol::{Frame, Hello, Mark, MarkSource, encode};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 use tokio::sync::mpsc;
@@ -22,57 +21,24 @@ use tokio::sync::mpsc;
 /// How often silence, the disk and the end are looked at.
 const TICK: Duration = Duration::from_millis(100);
 
-/// Gives records their times, rising over all boxes: so their order can be found again from the files.
-pub(super) struct Ledger {
-    pub(super) epoch: Instant,
-    last_us: u64,
-}
-
-impl Ledger {
-    fn record(&mut self, at: Instant, what: Happening) -> Record {
-        let us = u64::try_from(at.saturating_duration_since(self.epoch).as_micros()).unwrap_or(u64::MAX);
-        self.last_us = us.max(self.last_us + 1);
-        Record { host_us: self.last_us, what }
-    }
-}
-
-/// The recorder at work. What it does before, beside and after the loop stands in files of its own.
-pub(super) struct Recorder<'a> {
-    pub(super) config: &'a RecordConfig,
-    pub(super) view: &'a mut dyn View,
-    pub(super) notices: Notices,
-    pub(super) ledger: Ledger,
-    /// The boxes: ports number 0 and on.
-    pub(super) stations: Vec<Station>,
-    /// The GNSS receiver, if there is one: the port after those of the boxes.
-    pub(super) gnss: Option<ReceiverStation>,
-    pub(super) messages: mpsc::Receiver<PortMessage>,
-    /// Records from before the folder was made.
-    pub(super) early: Vec<(usize, Record)>,
-    pub(super) queue: Option<Arc<Queue>>,
-    pub(super) wall_less_monotonic_us: i64,
-    pub(super) marks: u16,
-    pub(super) trouble_told: bool,
-}
-
 pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<RecordedRun, RecordError> {
     let mut signals = Signals::new().map_err(RecordError::System)?;
     // Its locks are held until the run is over.
     let mut prepared = prepare(config)?;
-    let sensors = &prepared.sensors;
     let (out, messages) = mpsc::channel(256);
-    let mut stations = Vec::new();
+    let mut connections = Vec::new();
     for (number, (port, open)) in prepared.ports.drain(..).enumerate() {
         let (orders_in, orders) = mpsc::channel(16);
-        stations.push(Station::new(port.clone(), sensors, orders_in));
-        let served = Served { number, port, baud: config.baud, manner: Manner::Box };
+        let session = Some(Session::with_pings(StartUnasked::Always, Instant::now()));
+        connections.push(Connection::new(port.clone(), &prepared.sensors, orders_in));
+        let served = Served { number, port, baud: config.baud, session };
         tokio::spawn(serve(served, Some(open), out.clone(), orders));
     }
     let gnss = prepared.gnss.take().map(|(GnssPort { port, baud }, open)| {
         let (orders_in, orders) = mpsc::channel(16);
-        let served = Served { number: stations.len(), port: port.clone(), baud, manner: Manner::ListenOnly };
+        let served = Served { number: connections.len(), port: port.clone(), baud, session: None };
         tokio::spawn(serve(served, Some(open), out.clone(), orders));
-        ReceiverStation::new(port, baud, orders_in)
+        ReceiverConnection::new(port, baud, orders_in)
     });
     drop(out);
     let epoch = Instant::now();
@@ -80,8 +46,8 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
         config,
         view,
         notices: Notices::new(),
-        ledger: Ledger { epoch, last_us: 0 },
-        stations,
+        ledger: Ledger::new(epoch),
+        connections,
         gnss,
         messages,
         early: Vec::new(),
@@ -90,95 +56,38 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
         marks: 0,
         trouble_told: false,
     };
-    if let Err(error) = recorder.listen(&mut signals).await {
-        // A box that was started to make it speak is stopped again.
-        recorder.stop_boxes().await;
-        return Err(error);
-    }
-    name_files(&mut recorder.stations);
-    for alike in look_alikes(&recorder.stations) {
-        recorder.view.notice(&alike);
-    }
-    let begun = match begin(config, sensors, &recorder.stations, recorder.gnss.as_ref()) {
-        Ok(begun) => begun,
-        Err(error) => {
-            recorder.stop_boxes().await;
-            return Err(error);
-        }
+    let begun = match recorder.listen(&mut signals).await {
+        Ok(hellos) => recorder.begin(&prepared, &hellos),
+        Err(error) => Err(error),
     };
-    recorder.run(begun, &mut signals).await
+    match begun {
+        Ok(begun) => recorder.run(begun, &mut signals).await,
+        Err(error) => {
+            // A box that was started to make it speak is stopped again.
+            recorder.stop_boxes().await;
+            Err(error)
+        }
+    }
 }
 
 impl Recorder<'_> {
-    /// How many ports there are, the receiver's among them.
-    pub(super) fn ports(&self) -> usize {
-        self.stations.len() + usize::from(self.gnss.is_some())
-    }
-
-    /// The ports, the receiver's last.
-    pub(super) fn watches(&mut self) -> impl Iterator<Item = &mut PortWatch> {
-        let boxes = self.stations.iter_mut().map(|station| &mut station.watch);
-        boxes.chain(self.gnss.as_mut().map(|gnss| &mut gnss.watch))
-    }
-
-    /// Gives a happening its time and hands it to the live view and to the keeper.
-    pub(super) fn happened(&mut self, number: usize, at: Instant, what: Happening) {
-        let record = self.ledger.record(at, what);
-        let is_gnss = number == self.stations.len();
-        let events = match (self.stations.get_mut(number), &mut self.gnss) {
-            (Some(station), _) => station.take(&record, at),
-            (None, Some(gnss)) if is_gnss => gnss.take(&record, at),
-            _ => return,
-        };
-        match &self.queue {
-            Some(queue) => queue.push(number, record),
-            None => self.early.push((number, record)),
+    /// Names the boxes' files and makes the run's folder.
+    fn begin(&mut self, prepared: &Prepared, hellos: &[Hello]) -> Result<Begun, RecordError> {
+        name_files(&mut self.connections, hellos);
+        for alike in look_alikes(&self.connections, hellos) {
+            self.view.notice(&alike);
         }
-        let several = self.stations.len() > 1;
-        for (t_s, kind, detail) in events {
-            // Before the run begins nothing is worth a line but what stops it.
-            if self.queue.is_none() || matches!(kind, EventKind::FirstRow | EventKind::Ended) {
-                continue;
-            }
-            let file = self.stations.get(number).map_or(GNSS_FILE, |station| station.file.as_str());
-            let of_box = if several || is_gnss { format!("{file}: ") } else { String::new() };
-            let line = format!("{t_s:.1} s: {of_box}{}: {detail}", kind.name());
-            // Only what a bad line brings by the hundred is held back; a port that is gone never is.
-            match kind {
-                EventKind::Gap
-                | EventKind::Saturated
-                | EventKind::SaturatedEnd
-                | EventKind::Refused
-                | EventKind::BoxDropped => self.notices.show(self.view, &line),
-                _ => self.view.notice(&line),
-            }
-        }
-    }
-
-    pub(super) fn message(&mut self, message: PortMessage) {
-        let what = match message.what {
-            FromPort::Opened => {
-                let watch = self.stations.get(message.number).map(|station| &station.watch);
-                let watch = watch.or(self.gnss.as_ref().map(|gnss| &gnss.watch));
-                Happening::PortOpened(
-                    watch.map_or_else(String::new, |watch| watch.port.display().to_string()),
-                )
-            }
-            FromPort::Gone(why) => Happening::PortGone(why),
-            FromPort::Bytes(bytes) => Happening::Received(bytes),
-            FromPort::Pinging(token) => Happening::PingSent { token },
-        };
-        self.happened(message.number, message.at, what);
+        begin(self.config, prepared, &self.connections, hellos, self.gnss.as_ref())
     }
 
     /// Records until the end, and ends the run properly.
     async fn run(mut self, begun: Begun, signals: &mut Signals) -> Result<RecordedRun, RecordError> {
-        let Begun { folder, description, keeper } = begun;
-        let state = keeper.state();
+        let Begun { folder, description, writer } = begun;
+        let state = writer.state();
         let queue = Arc::new(Queue::new(QUEUE_BYTES_MAX));
-        let thread = std::thread::Builder::new().name("keeper".to_owned()).spawn({
+        let thread = std::thread::Builder::new().name("writer".to_owned()).spawn({
             let queue = Arc::clone(&queue);
-            move || keeper.run(&queue)
+            move || writer.run(&queue)
         });
         let thread = thread.map_err(RecordError::System)?;
         for (number, record) in self.early.drain(..) {
@@ -186,16 +95,16 @@ impl Recorder<'_> {
         }
         self.queue = Some(Arc::clone(&queue));
         for number in 0..self.ports() {
-            self.happened(number, Instant::now(), Happening::Started);
+            self.on_event(number, Instant::now(), WireEvent::Started);
         }
-        for station in &mut self.stations {
-            station.begin();
+        for connection in &mut self.connections {
+            connection.begin();
         }
         self.view.began(&folder);
         let end = self.until_end(signals, &state).await;
         self.stop_boxes().await;
         for number in 0..self.ports() {
-            self.happened(number, Instant::now(), Happening::Ended(end.to_string()));
+            self.on_event(number, Instant::now(), WireEvent::Ended(end.to_string()));
         }
         queue.close();
         while !thread.is_finished() {
@@ -205,7 +114,7 @@ impl Recorder<'_> {
         self.view.progress(&self.progress(&state));
         self.view.ended();
         match thread.join() {
-            Ok(kept) => finish(&folder, description, end, &kept),
+            Ok(written) => finish(&folder, description, end, &written),
             Err(_) => Err(RecordError::Unwritten { folder, cause: "the writing thread failed".to_owned() }),
         }
     }
@@ -217,14 +126,7 @@ impl Recorder<'_> {
         loop {
             tokio::select! {
                 message = self.messages.recv() => match message {
-                    Some(message) => {
-                        let (number, at) = (message.number, message.at);
-                        let bytes = matches!(message.what, FromPort::Bytes(_));
-                        self.message(message);
-                        if let (true, Some(station)) = (bytes, self.stations.get_mut(number)) {
-                            station.answer_hello(at);
-                        }
-                    }
+                    Some(message) => self.on_message(message),
                     None => return RunEnd::PortsGone,
                 },
                 name = signals.next() => return RunEnd::Signal(name),
@@ -246,17 +148,17 @@ impl Recorder<'_> {
 
     /// Whether the run has come to its end.
     fn end(&self, now: Instant) -> Option<RunEnd> {
-        let host_us = u64::try_from(now.saturating_duration_since(self.ledger.epoch).as_micros()).ok()?;
-        let run_us = self.stations.first()?.live.clock().run_at_host(host_us);
+        let host_us = self.ledger.host_us(now);
+        let run_us = self.connections.first()?.live.clock().run_at_host(host_us);
         if self.config.duration.is_some_and(|duration| u128::from(run_us) >= duration.as_micros()) {
             return Some(RunEnd::Duration);
         }
-        if self.stations.iter().all(|station| station.live.refusal().is_some()) {
+        if self.connections.iter().all(|connection| connection.live.refusal().is_some()) {
             return Some(RunEnd::BoxesChanged);
         }
         let gone = |limit: Duration| {
-            self.stations.iter().all(|station| {
-                station.watch.away_since.is_some_and(|since| now.saturating_duration_since(since) >= limit)
+            self.connections.iter().all(|connection| {
+                connection.watch.away_since.is_some_and(|since| now.saturating_duration_since(since) >= limit)
             })
         };
         self.config.stop_when_gone.is_some_and(gone).then_some(RunEnd::PortsGone)
@@ -265,11 +167,11 @@ impl Recorder<'_> {
     fn mark(&mut self) {
         self.marks = self.marks.wrapping_add(1);
         let at = Instant::now();
-        let host_us = at.saturating_duration_since(self.ledger.epoch).as_micros();
+        let host_us = self.ledger.host_us(at);
         // The clock in a host's mark is for the reader of the raw file; it wraps as a box's does.
         let mark = Mark { clock_us: host_us as u32, source: MarkSource::Host, number: self.marks };
         let (bytes, length) = encode(&Frame::Mark(mark));
-        let bytes = bytes.get(..length).unwrap_or(&[]).to_vec();
-        self.happened(0, at, Happening::HostMark(bytes));
+        let bytes = bytes.into_iter().take(length).collect();
+        self.on_event(0, at, WireEvent::HostMark(bytes));
     }
 }

@@ -1,19 +1,19 @@
 //! Recording a run: ports to run folder.
 //!
-//! One thread runs the ports and the live view, another owns the disk ([`crate::keep`]). Nothing is
+//! One thread runs the ports and the live view, another owns the disk ([`crate::writer`]). Nothing is
 //! written before every port has shown a box that fits the plow.
 
+mod connection;
 mod console;
 mod ending;
 mod error;
 mod listening;
 mod live;
-mod no_hello;
 mod notices;
 mod port_watch;
-mod receiver_station;
+mod receiver_connection;
 mod start;
-mod station;
+mod state;
 mod view;
 mod watching;
 

@@ -2,7 +2,7 @@
 
 use super::RecordError;
 use crate::port::ToPort;
-use crate::wire_file::Happening;
+use crate::wire_file::WireEvent;
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 use tokio::sync::mpsc;
@@ -55,21 +55,21 @@ impl PortWatch {
     }
 
     /// Takes note of what happened.
-    pub fn take(&mut self, what: &Happening, now: Instant) {
+    pub fn take(&mut self, what: &WireEvent, now: Instant) {
         match what {
-            Happening::Received(_) => {
+            WireEvent::Received(_) => {
                 self.heard = now;
                 self.silence = self.silence_first;
             }
-            Happening::PortGone(why) => {
+            WireEvent::PortGone(why) => {
                 self.away_since.get_or_insert(now);
                 self.went = Some(why.clone());
             }
-            Happening::PortOpened(_) => {
+            WireEvent::PortOpened(_) => {
                 self.away_since = None;
                 self.heard = now;
             }
-            Happening::Started => self.heard = now,
+            WireEvent::Started => self.heard = now,
             _ => {}
         }
     }

@@ -1,10 +1,10 @@
 //! What is looked at beside the readings: the host's clock, the disk, and how it all goes.
 
 use super::Progress;
-use super::live::Recorder;
-use crate::keep::SharedState;
+use super::state::Recorder;
 use crate::plow::ChannelRole;
-use crate::wire_file::Happening;
+use crate::wire_file::WireEvent;
+use crate::writer::SharedState;
 use std::sync::PoisonError;
 use std::time::{Duration, Instant, SystemTime};
 
@@ -20,7 +20,7 @@ impl Recorder<'_> {
         if step_us.abs() >= STEP_US {
             self.wall_less_monotonic_us = now_us;
             for number in 0..self.ports() {
-                self.happened(number, Instant::now(), Happening::ClockStep { step_us });
+                self.on_event(number, Instant::now(), WireEvent::ClockStep { step_us });
             }
         }
     }
@@ -51,16 +51,16 @@ impl Recorder<'_> {
             disk_trouble: state.lock().unwrap_or_else(PoisonError::into_inner).trouble.clone(),
             ..Progress::default()
         };
-        for station in &self.stations {
-            let counters = station.live.counters();
+        for connection in &self.connections {
+            let counters = connection.live.counters();
             progress.rows += counters.rows;
             progress.rows_lost += counters.rows_lost;
-            progress.port_is_away |= station.watch.away_since.is_some();
-            if let Some(row) = &station.last_row {
+            progress.port_is_away |= connection.watch.away_since.is_some();
+            if let Some(row) = &connection.last_row {
                 progress.t_s = progress.t_s.max(row.t_us as f64 / 1e6);
                 progress
                     .latest
-                    .extend(station.live.columns().iter().copied().zip(row.values().iter().copied()));
+                    .extend(connection.live.columns().iter().copied().zip(row.values().iter().copied()));
             }
         }
         if let Some(gnss) = &self.gnss {
@@ -76,7 +76,10 @@ impl Recorder<'_> {
 
 /// By how much the wall clock is ahead of the monotonic one: changes when the former is set.
 pub fn wall_less_monotonic_us(epoch: Instant) -> i64 {
-    let wall = SystemTime::now().duration_since(SystemTime::UNIX_EPOCH).unwrap_or_default().as_micros();
-    let monotonic = epoch.elapsed().as_micros();
-    i64::try_from(wall).unwrap_or(i64::MAX).saturating_sub(i64::try_from(monotonic).unwrap_or(i64::MAX))
+    // 63 bits of µs last for 290,000 years to either side.
+    let wall_us = match SystemTime::now().duration_since(SystemTime::UNIX_EPOCH) {
+        Ok(since) => since.as_micros() as i64,
+        Err(before) => -(before.duration().as_micros() as i64),
+    };
+    wall_us - epoch.elapsed().as_micros() as i64
 }

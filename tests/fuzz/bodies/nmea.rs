@@ -2,12 +2,13 @@
 
 use super::script::records;
 use super::wrapped::said;
-use ingest::gnss::{GnssItem, Receiver, Splitter};
-use ingest::wire_file::{Happening, Record};
+use ingest::gnss::{Receiver, Splitter};
+use ingest::run_event::Item;
+use ingest::wire_file::{Record, WireEvent};
 
 /// A script of what happens at the receiver's port.
 pub fn body(data: &[u8]) {
-    let records = records(data, happening);
+    let records = records(data, event);
     let mut receiver = Receiver::default();
     let mut items = Vec::new();
     records.iter().for_each(|record| receiver.take(record, &mut items));
@@ -15,7 +16,7 @@ pub fn body(data: &[u8]) {
     let mut last_t_us = None;
     let mut fixes = 0;
     for item in &items {
-        let GnssItem::Fix(fix) = item else { continue };
+        let Item::Row(fix) = item else { continue };
         fixes += 1;
         assert!(fix.position.lat_deg.abs() <= 90.0 && fix.position.lon_deg.abs() <= 180.0, "{fix:?}");
         assert!(fix.speed_mps.is_finite() && fix.speed_mps >= 0.0, "{fix:?}");
@@ -34,7 +35,7 @@ pub fn body(data: &[u8]) {
 }
 
 fn received(record: &Record) -> &[u8] {
-    if let Happening::Received(bytes) = &record.what { bytes } else { &[] }
+    if let WireEvent::Received(bytes) = &record.what { bytes } else { &[] }
 }
 
 fn split(bytes: &[u8], size: usize) -> (Vec<String>, ingest::gnss::LineCounters) {
@@ -43,15 +44,15 @@ fn split(bytes: &[u8], size: usize) -> (Vec<String>, ingest::gnss::LineCounters)
     (found, splitter.counters())
 }
 
-fn happening(what: u8, bytes: &[u8], word: u32) -> Happening {
+fn event(what: u8, bytes: &[u8], word: u32) -> WireEvent {
     match what {
-        0..=4 => Happening::Received(said(bytes)),
-        5 => Happening::Received(bytes.to_vec()),
-        6 => Happening::PortOpened("port".to_owned()),
-        7 => Happening::PortGone("gone".to_owned()),
-        8 => Happening::ClockStep { step_us: i64::from(word) - (1 << 31) },
-        9 => Happening::Started,
-        10 => Happening::Lost { bytes: u64::from(word) },
-        _ => Happening::Ended("ended".to_owned()),
+        0..=4 => WireEvent::Received(said(bytes)),
+        5 => WireEvent::Received(bytes.to_vec()),
+        6 => WireEvent::PortOpened("port".to_owned()),
+        7 => WireEvent::PortGone("gone".to_owned()),
+        8 => WireEvent::ClockStep { step_us: i64::from(word) - (1 << 31) },
+        9 => WireEvent::Started,
+        10 => WireEvent::Lost { bytes: u64::from(word) },
+        _ => WireEvent::Ended("ended".to_owned()),
     }
 }

@@ -3,8 +3,8 @@
 use super::script::records;
 use super::wrapped::framed;
 use ingest::plow::read_plow_text;
-use ingest::transcript::Transcript;
-use ingest::wire_file::{Happening, Record, WireReader};
+use ingest::tables::Tables;
+use ingest::wire_file::{Record, WireEvent, WireReader};
 use std::path::Path;
 
 const PLOW: &str = include_str!("../../../sample-runs/plows/two-bottom.toml");
@@ -16,7 +16,7 @@ pub fn body(data: &[u8]) {
         panic!("the stored plow is not readable")
     };
     let Ok(sensors) = ingest::assemble::calibrated(&plow.sensors) else { panic!("nor are its sensors") };
-    let records = records(data, happening);
+    let records = records(data, event);
     // The container gives back what was put into it.
     let mut file = ingest::wire_file::WIRE_MAGIC.to_vec();
     records.iter().for_each(|record| record.write_to(&mut file));
@@ -33,25 +33,25 @@ pub fn body(data: &[u8]) {
 }
 
 fn rows(records: &[Record], sensors: &[ingest::assemble::CalibratedSensor]) -> String {
-    let mut transcript = Transcript::new(&["plow".to_owned()], sensors, false);
+    let mut tables = Tables::new(&["plow".to_owned()], sensors, false);
     let (mut rows, mut events) = (String::new(), String::new());
     for record in records {
-        transcript.take(0, record, &mut rows, &mut events);
+        tables.take(0, record, &mut rows, &mut events);
     }
     rows
 }
 
-fn happening(what: u8, bytes: &[u8], word: u32) -> Happening {
+fn event(what: u8, bytes: &[u8], word: u32) -> WireEvent {
     match what {
-        0..=2 => Happening::Received(framed(bytes)),
-        3 => Happening::Received(bytes.to_vec()),
-        4 => Happening::PortOpened("port".to_owned()),
-        5 => Happening::PortGone("gone".to_owned()),
-        6 => Happening::PingSent { token: word },
-        7 => Happening::HostMark(framed(bytes)),
-        8 => Happening::ClockStep { step_us: i64::from(word) - (1 << 31) },
-        9 => Happening::Started,
-        10 => Happening::Lost { bytes: u64::from(word) },
-        _ => Happening::Ended("ended".to_owned()),
+        0..=2 => WireEvent::Received(framed(bytes)),
+        3 => WireEvent::Received(bytes.to_vec()),
+        4 => WireEvent::PortOpened("port".to_owned()),
+        5 => WireEvent::PortGone("gone".to_owned()),
+        6 => WireEvent::PingSent { token: word },
+        7 => WireEvent::HostMark(framed(bytes)),
+        8 => WireEvent::ClockStep { step_us: i64::from(word) - (1 << 31) },
+        9 => WireEvent::Started,
+        10 => WireEvent::Lost { bytes: u64::from(word) },
+        _ => WireEvent::Ended("ended".to_owned()),
     }
 }

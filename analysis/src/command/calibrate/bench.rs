@@ -5,7 +5,7 @@ use crate::command::CommandError;
 use crate::command::args::CalibrateArgs;
 use firmware_protocol::{Channel, Hello};
 use ingest::assemble::{kind_is, kind_name};
-use ingest::look::{LiveBox, LookError};
+use ingest::discovery::{DiscoveryError, LiveBox};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -57,7 +57,7 @@ impl BoxBench {
         )
     }
 
-    fn live(&mut self) -> Result<&LiveBox, LookError> {
+    fn live(&mut self) -> Result<&LiveBox, DiscoveryError> {
         let live = match self.live.take() {
             Some(live) => live,
             None => LiveBox::open(&self.port, self.baud)?,
@@ -76,7 +76,7 @@ impl Bench for BoxBench {
                 return Err(error.to_string());
             }
         };
-        let spread = sample.spread(self.index).ok_or_else(|| {
+        let spread = sample.statistics(self.index).ok_or_else(|| {
             format!("the box no longer has channel \"{}\": was another program put into it?", self.channel())
         })?;
         let at_end = is_at_end(self.channel.adc_bits, spread.min, spread.max);

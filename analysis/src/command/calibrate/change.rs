@@ -176,7 +176,7 @@ fn set_position(table: &mut Table, position: Option<isize>) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use ingest::calibration::{Fit, Taken, report};
+    use ingest::calibration::{Fit, Observation, report};
     use ingest::plow::ChannelRole;
 
     #[derive(serde::Deserialize)]
@@ -185,7 +185,7 @@ mod tests {
     }
 
     fn sensor(channel: &str, fit: Fit) -> Sensor {
-        let taken = [(100.0, "0 N"), (200.5, "1 kN"), (302.0, "2 kN")].map(|(c, v)| Taken::pair(c, v));
+        let taken = [(100.0, "0 N"), (200.5, "1 kN"), (302.0, "2 kN")].map(|(c, v)| Observation::pair(c, v));
         let report = report(ChannelRole::Pull, &taken, fit, Some("0.2 %")).unwrap();
         report.to_sensor(channel, "2027-04-11", Some((0, 900)))
     }

@@ -5,7 +5,7 @@ use super::pairs::PairsFile;
 use super::steady::Reading;
 use super::value::ValueReader;
 use crate::command::CommandError;
-use ingest::calibration::{Fit, Taken, report};
+use ingest::calibration::{Fit, Observation, report};
 use ingest::plow::ChannelRole;
 use std::io::{Result as IoResult, Write};
 
@@ -13,7 +13,7 @@ use std::io::{Result as IoResult, Write};
 #[derive(Debug, PartialEq)]
 pub(super) enum Ending {
     /// With steps that give a calibration.
-    Done(Vec<Taken>),
+    Done(Vec<Observation>),
     /// Without.
     GivenUp,
 }
@@ -40,7 +40,7 @@ impl Dialogue<'_> {
         talk: &mut dyn Write,
         bench: &mut dyn Bench,
     ) -> Result<Ending, CommandError> {
-        let mut taken: Vec<Taken> = Vec::new();
+        let mut taken: Vec<Observation> = Vec::new();
         say(talk, &self.opening(bench));
         loop {
             let _ = write!(talk, "known value {}> ", taken.len() + 1).and_then(|()| talk.flush());
@@ -84,14 +84,20 @@ impl Dialogue<'_> {
     }
 
     /// Whether the steps give a calibration.
-    fn judge(&self, taken: &[Taken]) -> Result<(), String> {
+    fn judge(&self, taken: &[Observation]) -> Result<(), String> {
         report(self.values.role, taken, self.fit, self.reference)
             .map(|_| ())
             .map_err(|error| error.to_string())
     }
 
     /// Takes a step; whether that went well.
-    fn step(&self, taken: &mut Vec<Taken>, value: &str, talk: &mut dyn Write, bench: &mut dyn Bench) -> bool {
+    fn step(
+        &self,
+        taken: &mut Vec<Observation>,
+        value: &str,
+        talk: &mut dyn Write,
+        bench: &mut dyn Bench,
+    ) -> bool {
         say(talk, &format!("  {value}: listening for {:.1} s ...", bench.lasts().as_secs_f64()));
         let reading = match bench.listen() {
             Ok(reading) => reading,
@@ -112,7 +118,7 @@ impl Dialogue<'_> {
         for doubt in reading.doubts(&counts, &same) {
             say(talk, &format!("  WARNING: {doubt}"));
         }
-        taken.push(Taken {
+        taken.push(Observation {
             count_mean: spread.mean,
             count_sd: Some(spread.sd),
             rows: Some(spread.n),
@@ -160,7 +166,7 @@ impl Dialogue<'_> {
     }
 }
 
-fn listed(taken: &[Taken]) -> String {
+fn listed(taken: &[Observation]) -> String {
     if taken.is_empty() {
         return "no step yet".to_owned();
     }
@@ -178,7 +184,7 @@ fn say(talk: &mut dyn Write, text: &str) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use ingest::look::Spread;
+    use ingest::discovery::SampleStatistics;
     use std::time::Duration;
 
     /// Gives these counts, one after the other; `None` is a port that has gone.
@@ -187,7 +193,8 @@ mod tests {
     impl Bench for Counts {
         fn listen(&mut self) -> Result<Reading, String> {
             let count = self.0.remove(0).ok_or("gone")?;
-            let spread = Spread { n: 100, mean: count, sd: 1.0, min: count, max: count, drift: 0.0 };
+            let spread =
+                SampleStatistics { n: 100, mean: count, sd: 1.0, min: count, max: count, drift: 0.0 };
             Ok(Reading { spread, at_end: false, rows_lost: 0, restarts: 0 })
         }
         fn lasts(&self) -> Duration {

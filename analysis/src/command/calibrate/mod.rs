@@ -12,7 +12,7 @@ use super::{CommandError, Done, output};
 use bench::BoxBench;
 use change::Change;
 use dialogue::{Dialogue, Ending};
-use ingest::calibration::{CalibrationReport, Fit, Reference, Taken, report};
+use ingest::calibration::{CalibrationReport, Fit, Observation, Reference, report};
 use ingest::plow::Sensor;
 use ingest::safety::CALIBRATION_CAUTIONS;
 use pairs::PairsFile;
@@ -49,7 +49,7 @@ pub(super) fn calibrate(args: &CalibrateArgs) -> Result<Done, CommandError> {
 }
 
 /// The steps from a live box.
-fn take_live(args: &CalibrateArgs, values: ValueReader) -> Result<(String, Vec<Taken>), CommandError> {
+fn take_live(args: &CalibrateArgs, values: ValueReader) -> Result<(String, Vec<Observation>), CommandError> {
     let file = args.output.as_deref().map(PairsFile::create).transpose()?;
     // clap has seen to it that there is a port where there are no pairs.
     let port = args.port.as_deref().ok_or_else(|| CommandError::Usage("--port is missing".to_owned()))?;

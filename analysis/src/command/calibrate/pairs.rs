@@ -2,14 +2,14 @@
 
 use super::value::ValueReader;
 use crate::command::{CommandError, output};
-use ingest::calibration::Taken;
+use ingest::calibration::Observation;
 use std::path::{Path, PathBuf};
 
 /// A list of pairs is a page, no recording.
 const PAIRS_BYTES_MAX: u64 = 1_000_000;
 
 /// Reads pairs. The columns `count` and `value` are needed; others are passed over.
-pub(super) fn read(path: &Path, values: &ValueReader) -> Result<Vec<Taken>, CommandError> {
+pub(super) fn read(path: &Path, values: &ValueReader) -> Result<Vec<Observation>, CommandError> {
     let here = |why: String| CommandError::Failed(format!("{}: {why}", path.display()));
     let bytes = std::fs::metadata(path).map_err(|cause| here(cause.to_string()))?.len();
     if bytes > PAIRS_BYTES_MAX {
@@ -19,7 +19,7 @@ pub(super) fn read(path: &Path, values: &ValueReader) -> Result<Vec<Taken>, Comm
     pairs_of(text.trim_start_matches('\u{feff}'), values).map_err(here)
 }
 
-fn pairs_of(text: &str, values: &ValueReader) -> Result<Vec<Taken>, String> {
+fn pairs_of(text: &str, values: &ValueReader) -> Result<Vec<Observation>, String> {
     let mut reader =
         csv::ReaderBuilder::new().trim(csv::Trim::All).flexible(true).from_reader(text.as_bytes());
     let header = reader.headers().map_err(|error| error.to_string())?.clone();
@@ -41,7 +41,7 @@ fn pairs_of(text: &str, values: &ValueReader) -> Result<Vec<Taken>, String> {
         let number = cell(count).parse().ok().filter(|number: &f64| number.is_finite());
         let number = number.ok_or_else(|| format!("line {line}: '{}' is no count", cell(count)))?;
         let true_value = values.read(cell(value)).map_err(|why| format!("line {line}: {why}"))?;
-        taken.push(Taken::pair(number, true_value));
+        taken.push(Observation::pair(number, true_value));
     }
     Ok(taken)
 }
@@ -50,7 +50,7 @@ fn pairs_of(text: &str, values: &ValueReader) -> Result<Vec<Taken>, String> {
 #[derive(Debug)]
 pub(super) struct PairsFile {
     path: PathBuf,
-    kept: Vec<Taken>,
+    kept: Vec<Observation>,
 }
 
 impl PairsFile {
@@ -66,7 +66,7 @@ impl PairsFile {
     }
 
     /// Keeps these steps instead of those before.
-    pub(super) fn keep(&mut self, taken: &[Taken]) -> Result<(), CommandError> {
+    pub(super) fn keep(&mut self, taken: &[Observation]) -> Result<(), CommandError> {
         if self.kept == taken {
             return Ok(());
         }
@@ -79,7 +79,7 @@ impl PairsFile {
     }
 }
 
-fn text_of(taken: &[Taken]) -> String {
+fn text_of(taken: &[Observation]) -> String {
     let mut text = String::from("count,value,count_sd,rows\n");
     for step in taken {
         let sd = step.count_sd.map(|sd| format!("{sd:.3}")).unwrap_or_default();
@@ -99,14 +99,14 @@ mod tests {
     #[test]
     fn what_was_kept_reads_back_and_what_is_wrong_is_named_with_its_line() {
         let values = ValueReader::new(ChannelRole::Depth, None).unwrap();
-        let step = |count_mean, value: &str| Taken {
+        let step = |count_mean, value: &str| Observation {
             count_sd: Some(2.0),
             rows: Some(600),
-            ..Taken::pair(count_mean, value)
+            ..Observation::pair(count_mean, value)
         };
         let text = text_of(&[step(16_200.5, "0 mm"), step(28_392.0, "4\"")]);
         let back = pairs_of(&text, &values).unwrap();
-        assert_eq!(back, [Taken::pair(16_200.5, "0 mm"), Taken::pair(28_392.0, "4in")]);
+        assert_eq!(back, [Observation::pair(16_200.5, "0 mm"), Observation::pair(28_392.0, "4in")]);
         let read = |text: &str| pairs_of(text, &values).map(|taken| taken.len());
         assert_eq!(read("VALUE, Count, remark\n0 mm, 5, free\n1 1/2 in,6,\n"), Ok(2));
         for (text, part) in [

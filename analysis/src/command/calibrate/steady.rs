@@ -1,11 +1,11 @@
 //! Whether the counts of a step are worth anything.
 
-use ingest::look::Spread;
+use ingest::discovery::SampleStatistics;
 
 /// The counts of a step.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Reading {
-    pub(super) spread: Spread,
+    pub(super) spread: SampleStatistics,
     /// Some count is at an end of the converter.
     pub(super) at_end: bool,
     pub(super) rows_lost: u64,
@@ -29,7 +29,7 @@ impl Reading {
     /// What to warn of, a sentence each. `others` are the mean counts of the other steps, `same_value` those
     /// that were taken at the same known value.
     pub(super) fn doubts(&self, others: &[f64], same_value: &[bool]) -> Vec<String> {
-        let Spread { mean, sd, drift, .. } = self.spread;
+        let SampleStatistics { mean, sd, drift, .. } = self.spread;
         let mut doubts = Vec::new();
         if self.at_end {
             doubts.push(
@@ -76,7 +76,7 @@ mod tests {
     use super::*;
 
     fn reading(mean: f64, sd: f64, drift: f64) -> Reading {
-        let spread = Spread { n: 600, mean, sd, min: mean - 3.0 * sd, max: mean + 3.0 * sd, drift };
+        let spread = SampleStatistics { n: 600, mean, sd, min: mean - 3.0 * sd, max: mean + 3.0 * sd, drift };
         Reading { spread, at_end: false, rows_lost: 0, restarts: 0 }
     }
 

@@ -1,6 +1,6 @@
 use super::*;
 use crate::signals::Segment;
-use ingest::calibration::{Fit, Taken, report};
+use ingest::calibration::{Fit, Observation, report};
 use rand::SeedableRng;
 use rand_distr::{Distribution, StandardNormal};
 
@@ -8,7 +8,8 @@ const RATE_HZ: f64 = 50.0;
 
 fn reports() -> Vec<CalibrationReport> {
     let of = |role, unit: &str, top: f64| {
-        let steps = [0.0, 0.5, 1.0].map(|part| Taken::pair(4e6 * part, format!("{} {unit}", top * part)));
+        let steps =
+            [0.0, 0.5, 1.0].map(|part| Observation::pair(4e6 * part, format!("{} {unit}", top * part)));
         report(role, &steps, Fit::Line, None).unwrap()
     };
     vec![

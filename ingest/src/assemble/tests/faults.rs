@@ -3,7 +3,7 @@
 use super::super::EventKind;
 use super::{AHEAD_US, is_row, strictly_rising};
 use crate::script::{Script, assemble, bytes, hello};
-use crate::wire_file::{Happening, Record};
+use crate::wire_file::{Record, WireEvent};
 use firmware_protocol::Frame;
 use proptest::prelude::*;
 
@@ -66,12 +66,12 @@ proptest! {
                 continue;
             }
             if let Fate::PortGone = fate {
-                script.record(Happening::PortGone("pulled".to_owned()));
+                script.record(WireEvent::PortGone("pulled".to_owned()));
                 // The box goes on sampling while the cable is out.
                 boots.last_mut().unwrap().extend((0..30).map(|k| script.row.wrapping_add(k)));
                 script.row = script.row.wrapping_add(30);
                 script.host_us += 30_000;
-                script.record(Happening::PortOpened("port".to_owned()));
+                script.record(WireEvent::PortOpened("port".to_owned()));
                 continue;
             }
             let rows = script.rows();
@@ -82,7 +82,7 @@ proptest! {
                 Fate::Doubled => frame = [frame.clone(), frame].concat(),
                 Fate::SwappedWithNext => {
                     let before = held_back.replace(frame).unwrap_or_default();
-                    script.record(Happening::Received(before));
+                    script.record(WireEvent::Received(before));
                     continue;
                 }
                 Fate::Damaged(at, mask) => {
@@ -92,9 +92,9 @@ proptest! {
                 Fate::CutOff(at) => frame.truncate(at % frame.len()),
                 _ => {}
             }
-            script.record(Happening::Received(frame));
+            script.record(WireEvent::Received(frame));
             if let Some(before) = held_back.take() {
-                script.record(Happening::Received(before));
+                script.record(WireEvent::Received(before));
             }
         }
         let (rows, events, assembler) = assemble(&script.ended());
@@ -130,12 +130,12 @@ proptest! {
             stream.extend(bytes(&Frame::Readings(script.rows())));
         }
         let mut one = script.records.clone();
-        one.push(Record { host_us: script.host_us, what: Happening::Received(stream.clone()) });
+        one.push(Record { host_us: script.host_us, what: WireEvent::Received(stream.clone()) });
         let mut many = script.records.clone();
         let mut rest = &stream[..];
         for cut in cuts.iter().cycle() {
             let (head, tail) = rest.split_at((*cut).min(rest.len()));
-            many.push(Record { host_us: script.host_us, what: Happening::Received(head.to_vec()) });
+            many.push(Record { host_us: script.host_us, what: WireEvent::Received(head.to_vec()) });
             rest = tail;
             if rest.is_empty() {
                 break;
@@ -148,8 +148,8 @@ proptest! {
     fn no_bytes_panic(chunks in proptest::collection::vec(proptest::collection::vec(any::<u8>(), 0..600), 0..6)) {
         let mut script = Script::begun(AHEAD_US, 0);
         for chunk in chunks {
-            script.record(Happening::Received(chunk.clone()));
-            script.record(Happening::HostMark(chunk));
+            script.record(WireEvent::Received(chunk.clone()));
+            script.record(WireEvent::HostMark(chunk));
             script.send_rows(1);
         }
         let (rows, _, _) = assemble(&script.ended());

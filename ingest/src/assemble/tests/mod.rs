@@ -1,10 +1,12 @@
 mod faults;
 mod text;
 
-use super::hold::HOLD_US;
-use super::*;
+use super::pending::HOLD_US;
+use super::{Assembler, EventKind, Item, Row, RunEvent};
+use crate::plow::ChannelRole;
 use crate::script::{Script, assemble, bytes, counts, hello, sensors};
-use firmware_protocol::{Channel, ChannelKind, Frame, Label, Mark, MarkSource, Readings};
+use crate::wire_file::{Record, WireEvent};
+use firmware_protocol::{Channel, ChannelKind, Frame, Hello, Label, Mark, MarkSource, Readings, Status};
 
 /// Box clock ahead of the host's by 1 h: 32 bits hold 71.6 min, so it wraps after 11.6 min.
 const AHEAD_US: u64 = 3_600_000_000;
@@ -168,7 +170,7 @@ fn after_a_reset_rows_wait_for_the_first_ping_and_no_longer_than_a_while() {
     // Without an answer they are placed by arrival.
     script.records.truncate(script.records.len() - 1);
     script.host_us += HOLD_US;
-    script.record(Happening::PingSent { token: 99 });
+    script.record(WireEvent::PingSent { token: 99 });
     let mut items = Vec::new();
     let mut assembler = Assembler::new(sensors());
     for record in &script.records {
@@ -229,7 +231,7 @@ fn marks_of_both_kinds_are_events() {
     let mark = |clock_us, source, number| Frame::Mark(Mark { clock_us, source, number });
     let clock_us = (script.host_us + AHEAD_US - 3_000) as u32;
     script.frame(&mark(clock_us, MarkSource::Button, 1));
-    script.record(Happening::HostMark(bytes(&mark(0, MarkSource::Host, 2))));
+    script.record(WireEvent::HostMark(bytes(&mark(0, MarkSource::Host, 2))));
     let (rows, events, _) = assemble(&script.ended());
     assert_eq!(events[1].detail, "number=1; by=button");
     assert!(events[1].t_us.abs_diff(rows[13].t_us) < 100);
@@ -240,7 +242,7 @@ fn marks_of_both_kinds_are_events() {
 fn a_box_that_does_not_fit_is_refused_by_name() {
     let refusal = |hello: Hello| {
         let mut assembler = Assembler::new(sensors());
-        let record = Record { host_us: 1, what: Happening::Received(bytes(&Frame::Hello(hello))) };
+        let record = Record { host_us: 1, what: WireEvent::Received(bytes(&Frame::Hello(hello))) };
         assembler.take(&record, &mut Vec::new());
         assembler.refusal().map_or_else(String::new, ToString::to_string)
     };
@@ -284,7 +286,7 @@ fn a_line_with_more_damaged_than_good_frames_is_said_to_be_unusable() {
     for _ in 0..600 {
         let mut spoiled = bytes(&Frame::Readings(script.rows()));
         spoiled[10] ^= 0x40;
-        script.record(Happening::Received(spoiled));
+        script.record(WireEvent::Received(spoiled));
     }
     script.send_rows(600);
     let (rows, events, _) = assemble(&script.ended());

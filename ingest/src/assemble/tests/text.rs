@@ -4,7 +4,7 @@ use super::{is_row, kinds, strictly_rising};
 use crate::assemble::RunEvent;
 use crate::assemble::{Assembler, Row};
 use crate::script::{assemble, counts, hello};
-use crate::wire_file::{Happening, Record};
+use crate::wire_file::{Record, WireEvent};
 use firmware_protocol::{Form, Frame, sentences};
 use rand::{RngExt, SeedableRng};
 
@@ -26,13 +26,13 @@ impl Printer {
         let random = rand_chacha::ChaCha8Rng::seed_from_u64(7);
         let mut printer =
             Self { records: Vec::new(), host_us: 5e6, power_up_us: 0.0, rate, row: 900, random, last_us: 0 };
-        printer.record(0.0, Happening::PortOpened("port".to_owned()));
+        printer.record(0.0, WireEvent::PortOpened("port".to_owned()));
         printer.print(200, |_| true);
-        printer.record(0.0, Happening::Started);
+        printer.record(0.0, WireEvent::Started);
         printer
     }
 
-    fn record(&mut self, late_us: f64, what: Happening) {
+    fn record(&mut self, late_us: f64, what: WireEvent) {
         self.last_us = ((self.host_us + late_us) as u64).max(self.last_us + 1);
         self.records.push(Record { host_us: self.last_us, what });
     }
@@ -40,7 +40,7 @@ impl Printer {
     /// A chunk of the line arrives 1 to 5 ms after it was printed, as over a bridge.
     fn arrive(&mut self, bytes: Vec<u8>) {
         let late_us = self.random.random_range(1_000.0..5_000.0);
-        self.record(late_us, Happening::Received(bytes));
+        self.record(late_us, WireEvent::Received(bytes));
     }
 
     fn clock_us(&self) -> u32 {
@@ -66,7 +66,7 @@ impl Printer {
     }
 
     fn ended(mut self) -> (Vec<Row>, Vec<RunEvent>, Assembler) {
-        self.record(0.0, Happening::Ended("test".to_owned()));
+        self.record(0.0, WireEvent::Ended("test".to_owned()));
         assemble(&self.records)
     }
 }
@@ -90,7 +90,7 @@ fn rows_of_sentences_come_out_as_they_went_in_and_losses_are_counted() {
     printer.host_us += 1e6;
     printer.print(100, |_| true);
     let (rows, events, assembler) = printer.ended();
-    assert_eq!(assembler.decoder().form(), Some(Form::Text));
+    assert_eq!(assembler.handshake().decoder().form(), Some(Form::Text));
     assert_eq!(kinds(&events), ["first-row", "gap", "gap", "ended"]);
     assert_eq!(events[1].detail, "rows=3; lasted_s=0.030000");
     let numbers: Vec<u32> = (1100..2200).filter(|row| !lost(*row)).collect();

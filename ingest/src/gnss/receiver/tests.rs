@@ -4,7 +4,7 @@ use proptest::prelude::*;
 /// A receiver on a port, at one epoch a second, and the host's time.
 struct Rig {
     receiver: Receiver,
-    out: Vec<GnssItem>,
+    out: Vec<Item<Fix>>,
     host_us: u64,
 }
 
@@ -22,28 +22,28 @@ fn rmc(second: u64, status: &str, course: &str) -> String {
 impl Rig {
     fn new() -> Self {
         let mut rig = Self { receiver: Receiver::default(), out: Vec::new(), host_us: 0 };
-        rig.happens(Happening::PortOpened("gnss".to_owned()));
+        rig.happens(WireEvent::PortOpened("gnss".to_owned()));
         rig
     }
 
-    fn happens(&mut self, what: Happening) {
+    fn happens(&mut self, what: WireEvent) {
         self.host_us += 1;
         self.receiver.take(&Record { host_us: self.host_us, what }, &mut self.out);
     }
 
     fn sends(&mut self, host_ms: u64, text: &str) {
         self.host_us = host_ms * 1000;
-        self.happens(Happening::Received(text.as_bytes().to_vec()));
+        self.happens(WireEvent::Received(text.as_bytes().to_vec()));
     }
 
     /// Rows, events as `(run time in s, kind, detail)`, and what was counted.
     fn ended(mut self) -> (Vec<Fix>, Vec<SeenEvent>, GnssCounters) {
-        self.happens(Happening::Ended("test".to_owned()));
+        self.happens(WireEvent::Ended("test".to_owned()));
         let (mut fixes, mut events) = (Vec::new(), Vec::new());
         for item in self.out {
             match item {
-                GnssItem::Fix(fix) => fixes.push(fix),
-                GnssItem::Event(event) => {
+                Item::Row(fix) => fixes.push(fix),
+                Item::Event(event) => {
                     events.push((event.t_us as f64 / 1e6, event.kind.name(), event.detail));
                 }
             }
@@ -59,7 +59,7 @@ fn a_run_has_one_row_for_each_epoch_from_its_start_and_the_course_is_kept_while_
         rig.sends(1000 * second + 50, &rmc(second, "A", "84.40"));
     }
     rig.host_us = 2_500_000;
-    rig.happens(Happening::Started);
+    rig.happens(WireEvent::Started);
     for second in 3..6 {
         rig.sends(1000 * second + 50, &rmc(second, "A", if second == 4 { "" } else { "84.40" }));
     }
@@ -78,7 +78,7 @@ fn periods_without_fix_are_marked_from_their_first_epoch_to_the_first_fix() {
     rig.sends(50, &rmc(0, "V", ""));
     rig.sends(1050, &rmc(1, "V", ""));
     rig.host_us = 1_200_000;
-    rig.happens(Happening::Started);
+    rig.happens(WireEvent::Started);
     for second in 2..10 {
         let status = if matches!(second, 2 | 5 | 6) { "V" } else { "A" };
         rig.sends(1000 * second + 50, &rmc(second, status, ""));
@@ -101,14 +101,14 @@ fn periods_without_fix_are_marked_from_their_first_epoch_to_the_first_fix() {
 #[test]
 fn a_port_that_goes_and_comes_back_and_bytes_that_are_lost_are_events() {
     let mut rig = Rig::new();
-    rig.happens(Happening::Started);
+    rig.happens(WireEvent::Started);
     rig.sends(50, &rmc(0, "A", ""));
     rig.sends(1050, "$GNRMC,000001.00,A,30");
-    rig.happens(Happening::PortGone("hung up".to_owned()));
+    rig.happens(WireEvent::PortGone("hung up".to_owned()));
     rig.sends(3000, "");
-    rig.happens(Happening::PortOpened("gnss".to_owned()));
+    rig.happens(WireEvent::PortOpened("gnss".to_owned()));
     rig.sends(3050, &rmc(3, "A", ""));
-    rig.happens(Happening::Lost { bytes: 70 });
+    rig.happens(WireEvent::Lost { bytes: 70 });
     rig.sends(5050, &rmc(5, "A", ""));
     let (fixes, events, counters) = rig.ended();
     assert_eq!(fixes.iter().map(|fix| fix.t_us / 1_000_000).collect::<Vec<_>>(), [0, 3, 5]);
@@ -122,7 +122,7 @@ fn a_port_that_goes_and_comes_back_and_bytes_that_are_lost_are_events() {
 #[test]
 fn a_time_that_steps_is_an_event_and_no_row_goes_back() {
     let mut rig = Rig::new();
-    rig.happens(Happening::Started);
+    rig.happens(WireEvent::Started);
     for second in 0..12 {
         let tag = if second < 5 { 100 + second } else { 98 + second };
         rig.sends(1000 * second + 50, &rmc(tag, "A", ""));
@@ -136,7 +136,7 @@ fn a_time_that_steps_is_an_event_and_no_row_goes_back() {
 #[test]
 fn what_is_of_no_use_or_makes_no_sense_is_counted() {
     let mut rig = Rig::new();
-    rig.happens(Happening::Started);
+    rig.happens(WireEvent::Started);
     rig.sends(10, &line("GPGSV,1,1,00"));
     assert!(!rig.receiver.can_give_fixes());
     rig.sends(20, &line("GPGGA,000000,3000.0000,N,04000.0000,W,1,08,0.9,12.0,M,,M,,"));
@@ -170,10 +170,10 @@ proptest! {
         let mut rig = Rig::new();
         for (number, (after_ms, bytes)) in pieces.iter().enumerate() {
             if number == start {
-                rig.happens(Happening::Started);
+                rig.happens(WireEvent::Started);
             }
             rig.host_us += after_ms * 1000;
-            rig.happens(Happening::Received(bytes.clone()));
+            rig.happens(WireEvent::Received(bytes.clone()));
         }
         let (fixes, _, counters) = rig.ended();
         prop_assert!(fixes.windows(2).all(|two| two[0].t_us < two[1].t_us));

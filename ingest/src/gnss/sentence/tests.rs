@@ -12,7 +12,7 @@ const HMS_123519_US: u64 = ((12 * 60 + 35) * 60 + 19) * 1_000_000;
 #[test]
 fn printed_examples() {
     let rmc = read("GPRMC,123519,A,4807.038,N,01131.000,E,022.4,084.4,230394,003.1,W");
-    assert_eq!((rmc.kind, rmc.talker, rmc.tag_us), (Kind::Rmc, *b"GP", Some(HMS_123519_US)));
+    assert_eq!((rmc.kind, rmc.talker, rmc.tag_us), (SentenceKind::Rmc, *b"GP", Some(HMS_123519_US)));
     let position = rmc.position.unwrap();
     assert!((position.lat_deg - 48.1173).abs() < 1e-9 && (position.lon_deg - 11.516_666_667).abs() < 1e-9);
     assert!((rmc.speed_mps.unwrap() - 11.523_556).abs() < 1e-6);

@@ -2,11 +2,11 @@
 
 use super::RecordError;
 use super::port_watch::PortWatch;
-use crate::assemble::EventKind;
-use crate::gnss::{Fix, GnssItem, Receiver};
+use crate::gnss::{Fix, Receiver};
 use crate::port::ToPort;
+use crate::run_event::{Item, RunEvent};
 use crate::run_toml::GnssInfo;
-use crate::wire_file::{Happening, Record};
+use crate::wire_file::{Record, WireEvent};
 use firmware_protocol::{Event, PortDecoder};
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
@@ -18,10 +18,10 @@ const SILENCE: [Duration; 2] = [Duration::from_secs(5), Duration::from_secs(40)]
 
 /// A port and its receiver.
 #[derive(Debug)]
-pub struct ReceiverStation {
+pub struct ReceiverConnection {
     /// The port.
     pub watch: PortWatch,
-    /// The live state machine; the one that writes is the keeper's.
+    /// The live state machine; the one that writes is the writer's.
     pub live: Receiver,
     /// The latest fix.
     pub last_fix: Option<Fix>,
@@ -29,11 +29,11 @@ pub struct ReceiverStation {
     /// Looks for a sensor box on this port until the run begins.
     decoder: Option<PortDecoder>,
     box_frames: u64,
-    items: Vec<GnssItem>,
+    items: Vec<Item<Fix>>,
 }
 
-impl ReceiverStation {
-    /// A station whose port is about to be served.
+impl ReceiverConnection {
+    /// A connection whose port is about to be served.
     #[must_use]
     pub fn new(port: PathBuf, baud: u32, orders: mpsc::Sender<ToPort>) -> Self {
         Self {
@@ -48,22 +48,15 @@ impl ReceiverStation {
     }
 
     /// Takes a record live; returns events that the operator should know of.
-    pub fn take(&mut self, record: &Record, now: Instant) -> Vec<(f64, EventKind, String)> {
+    pub fn take(&mut self, record: &Record, now: Instant) -> Vec<RunEvent> {
         self.watch.take(&record.what, now);
         match &record.what {
-            Happening::Received(bytes) => self.look_for_a_box(bytes),
-            Happening::Started => self.decoder = None,
+            WireEvent::Received(bytes) => self.look_for_a_box(bytes),
+            WireEvent::Started => self.decoder = None,
             _ => {}
         }
         self.live.take(record, &mut self.items);
-        let mut events = Vec::new();
-        for item in self.items.drain(..) {
-            match item {
-                GnssItem::Fix(fix) => self.last_fix = Some(fix),
-                GnssItem::Event(event) => events.push((event.t_us as f64 / 1e6, event.kind, event.detail)),
-            }
-        }
-        events
+        Item::last_row_and_events(&mut self.items, &mut self.last_fix)
     }
 
     fn look_for_a_box(&mut self, mut bytes: &[u8]) {

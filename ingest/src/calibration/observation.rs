@@ -1,12 +1,13 @@
 //! The steps of a calibration as they were taken.
 
+use super::Calibration;
 use super::CalibrationError;
-use crate::plow::{Calibration, ChannelRole};
+use crate::channel_role::ChannelRole;
 use serde::Serialize;
 
 /// One step: a known value was on the sensor, and the box gave these counts.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Taken {
+pub struct Observation {
     /// Mean of the raw counts.
     pub count_mean: f64,
     /// SD of the raw counts about it, if they were taken from a live box.
@@ -19,7 +20,7 @@ pub struct Taken {
     pub true_value: String,
 }
 
-impl Taken {
+impl Observation {
     /// A step of which only count and true value are known.
     #[must_use]
     pub fn pair(count_mean: f64, true_value: impl Into<String>) -> Self {
@@ -38,7 +39,10 @@ impl Taken {
 /// # Errors
 /// [`CalibrationError`] if a value has no usable unit, anything is not finite, or all counts or all values are
 /// the same.
-pub(super) fn points_of(taken: &[Taken], role: ChannelRole) -> Result<Vec<(f64, f64)>, CalibrationError> {
+pub(super) fn points_of(
+    taken: &[Observation],
+    role: ChannelRole,
+) -> Result<Vec<(f64, f64)>, CalibrationError> {
     let points = taken
         .iter()
         .map(|step| match role.in_column_unit(&step.true_value) {

@@ -1,27 +1,27 @@
-//! A look at a port: what is there, and what its channels read now. Nothing is written to the disk.
+//! Discovery: what is on a port, and what its channels read now. Nothing is written to the disk.
 //!
 //! A port is only written to when something of ours was heard on it, or when the person named it and it
 //! stays silent: another device must not be disturbed by a search.
 
-mod ear;
-mod hint;
+mod listener;
 mod live_box;
+mod port_session;
 mod probe;
 mod sample;
 
-pub use ear::Ear;
-pub(crate) use hint::hint;
+pub use listener::Listener;
 pub use live_box::LiveBox;
-pub use probe::{Looking, SeenBox, Thing, look_at, look_at_all};
-pub use sample::{Sample, Spread};
+pub use probe::{ProbeConfig, ProbeResult, SeenBox, probe, probe_all};
+pub use sample::{Sample, SampleStatistics};
 
 use crate::port::PortError;
+use crate::session::NotABox;
 use std::path::PathBuf;
 
-/// Why a look gives nothing. Each is one sentence.
+/// Why a port shows no box to work with. Each is one sentence.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
-pub enum LookError {
+pub enum DiscoveryError {
     /// The port cannot be opened.
     #[error(transparent)]
     Port(#[from] PortError),
@@ -34,12 +34,12 @@ pub enum LookError {
         why: String,
     },
     /// There is no box that can be listened to.
-    #[error("port {}: {thing}", port.display())]
+    #[error("port {}: {found}", port.display())]
     NoBox {
         /// The port.
         port: PathBuf,
         /// What is there instead.
-        thing: Box<Thing>,
+        found: NotABox,
     },
     /// The box said hello, but sends no rows.
     #[error("the box on port {} sends no readings, though it was told to start", port.display())]

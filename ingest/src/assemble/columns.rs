@@ -1,70 +1,10 @@
 //! The box's channels against the sensors of the plow: which count becomes which reading.
 
+use super::item::Row;
 use crate::calibration::{CalibrationCurve, CalibrationFault};
 use crate::plow::{ChannelRole, Sensor};
-use firmware_protocol::{Channel, ChannelKind, Hello, HelloError, VERSION_MAJOR};
-
-/// Why a box cannot be recorded with this plow.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[non_exhaustive]
-pub enum BoxRefusal {
-    /// The box speaks another major version of the protocol.
-    #[error(
-        "box \"{name}\" speaks protocol {theirs}, this recorder speaks {ours}: update the older of the two"
-    )]
-    OtherMajor {
-        /// Name of the box.
-        name: String,
-        /// Its major version.
-        theirs: u8,
-        /// Ours.
-        ours: u8,
-    },
-    /// Channels that the plow's sensors need are not there.
-    #[error(
-        "box \"{name}\" has no channel {missing}; it has {has}: correct [[sensors]] in the plow \
-         description or connect the right box"
-    )]
-    MissingChannels {
-        /// Name of the box.
-        name: String,
-        /// Channels wanted and not there.
-        missing: String,
-        /// Channels there.
-        has: String,
-    },
-    /// None of its channels is one that the plow's sensors need.
-    #[error(
-        "box \"{name}\" has nothing that the plow description asks for; it has {has}, and [[sensors]] names \
-         {wanted}: add its channel there (`hitchwright calibrate` writes such an entry), or leave this port out"
-    )]
-    NothingWanted {
-        /// Name of the box.
-        name: String,
-        /// Channels that the plow's sensors need.
-        wanted: String,
-        /// Channels there.
-        has: String,
-    },
-    /// A channel measures something else than the plow description says.
-    #[error(
-        "channel \"{channel}\" of box \"{name}\" measures {kind}, but the plow description says {role}: \
-         correct one of the two"
-    )]
-    KindDiffers {
-        /// Name of the box.
-        name: String,
-        /// The channel.
-        channel: String,
-        /// What the box says.
-        kind: &'static str,
-        /// What the plow description says.
-        role: &'static str,
-    },
-    /// The box's hello makes no sense.
-    #[error("the box's hello makes no sense ({0}): its program must be corrected")]
-    Nonsense(HelloError),
-}
+use crate::session::{BoxRefusal, check_version};
+use firmware_protocol::{Channel, ChannelKind, Hello, Readings};
 
 /// One column: which count of a row fills it, and how.
 #[derive(Clone, Debug, PartialEq)]
@@ -134,9 +74,7 @@ pub fn calibrated(sensors: &[Sensor]) -> Result<Vec<CalibratedSensor>, Calibrati
 /// [`BoxRefusal`] if it speaks another protocol, has none of the channels, or one that differs in kind.
 pub fn columns_of(hello: &Hello, sensors: &[CalibratedSensor]) -> Result<Vec<Column>, BoxRefusal> {
     let name = || hello.name.as_str().to_owned();
-    if hello.version.0 != VERSION_MAJOR {
-        return Err(BoxRefusal::OtherMajor { name: name(), theirs: hello.version.0, ours: VERSION_MAJOR });
-    }
+    check_version(hello)?;
     let mut columns = Vec::new();
     for CalibratedSensor { sensor, curve } in sensors {
         let found = hello.channels().iter().position(|c| c.name.as_str() == sensor.channel);
@@ -172,6 +110,69 @@ pub fn columns_of(hello: &Hello, sensors: &[CalibratedSensor]) -> Result<Vec<Col
     Ok(columns)
 }
 
+/// The columns of one box, by what it said last of its channels.
+#[derive(Clone, Debug, Default)]
+pub(super) struct BoxColumns {
+    pub wanted: Vec<CalibratedSensor>,
+    /// Fixed by the first good hello; a later one must fill the same.
+    roles: Option<Vec<ChannelRole>>,
+    /// How the counts of a row are read now; empty when they cannot be.
+    pub reading: Vec<Column>,
+    /// How many counts a row has.
+    channels: usize,
+    pub refusal: Option<BoxRefusal>,
+}
+
+impl BoxColumns {
+    pub(super) fn new(wanted: Vec<CalibratedSensor>) -> Self {
+        Self { wanted, ..Self::default() }
+    }
+
+    /// What the columns measure; empty before the first good hello.
+    pub(super) fn roles(&self) -> &[ChannelRole] {
+        self.roles.as_deref().unwrap_or_default()
+    }
+
+    /// Takes what the box says of its channels; whether its rows are read.
+    pub(super) fn settle(&mut self, hello: &Hello) -> bool {
+        let found = columns_of(hello, &self.wanted).and_then(|columns| {
+            let found: Vec<_> = columns.iter().map(|column| column.role).collect();
+            let roles = self.roles.get_or_insert_with(|| found.clone());
+            if found == *roles {
+                return Ok(columns);
+            }
+            let names: Vec<_> = roles.iter().map(|role| role.column()).collect();
+            Err(missing(hello, &names))
+        });
+        self.channels = hello.channels().len();
+        (self.reading, self.refusal) = match found {
+            Ok(columns) => (columns, None),
+            Err(refusal) => (Vec::new(), Some(refusal)),
+        };
+        self.refusal.is_none()
+    }
+
+    /// Whether rows have the channels that the box said it has, and are read.
+    pub(super) fn fit(&self, readings: &Readings) -> bool {
+        !self.reading.is_empty() && readings.channel_count() == self.channels
+    }
+
+    /// The readings of a row without its time; `None` if a count is one that its converter cannot give.
+    pub(super) fn read(&self, counts: &[i32]) -> Option<Row> {
+        let mut row = Row::at(0);
+        for column in &self.reading {
+            let count = *counts.get(column.index)?;
+            let (low, high) = column.possible;
+            let reading = column.curve.reading(f64::from(count));
+            if !((low..=high).contains(&i64::from(count)) && reading.is_finite()) {
+                return None;
+            }
+            row.push(reading);
+        }
+        Some(row)
+    }
+}
+
 /// The refusal for channels that a box does not have.
 #[must_use]
 pub fn missing(hello: &Hello, channels: &[&str]) -> BoxRefusal {
@@ -200,43 +201,33 @@ fn possible_counts(channel: &Channel) -> (i64, i64) {
     (-(1i64 << (bits - 1)), (1i64 << bits) - 1)
 }
 
-/// Whether a channel of this kind can be what a sensor of the plow measures; a kind without a name can be all.
+/// What a channel of this kind measures; `None` for a kind without a name, which can be all.
+const fn role_of(kind: ChannelKind) -> Option<ChannelRole> {
+    Some(match kind {
+        ChannelKind::Pull => ChannelRole::Pull,
+        ChannelKind::TailDeflection => ChannelRole::Tail,
+        ChannelKind::Depth => ChannelRole::Depth,
+        ChannelKind::FrontLoad => ChannelRole::FrontLoad,
+        ChannelKind::Side => ChannelRole::Side,
+        ChannelKind::Speed => ChannelRole::Speed,
+        ChannelKind::Pitch => ChannelRole::Pitch,
+        ChannelKind::TailLoad => ChannelRole::TailLoad,
+        ChannelKind::LowerLinks => ChannelRole::LowerLinks,
+        ChannelKind::TopLink => ChannelRole::TopLink,
+        ChannelKind::FrontHeight => ChannelRole::FrontHeight,
+        ChannelKind::DrawbarAngle => ChannelRole::DrawbarAngle,
+        ChannelKind::Other(_) => return None,
+    })
+}
+
+/// Whether a channel of this kind can be what a sensor of the plow measures.
 #[must_use]
-pub const fn kind_is(kind: ChannelKind, role: ChannelRole) -> bool {
-    matches!(
-        (kind, role),
-        (ChannelKind::Other(_), _)
-            | (ChannelKind::Pull, ChannelRole::Pull)
-            | (ChannelKind::TailDeflection, ChannelRole::Tail)
-            | (ChannelKind::Depth, ChannelRole::Depth)
-            | (ChannelKind::FrontLoad, ChannelRole::FrontLoad)
-            | (ChannelKind::Side, ChannelRole::Side)
-            | (ChannelKind::Speed, ChannelRole::Speed)
-            | (ChannelKind::Pitch, ChannelRole::Pitch)
-            | (ChannelKind::TailLoad, ChannelRole::TailLoad)
-            | (ChannelKind::LowerLinks, ChannelRole::LowerLinks)
-            | (ChannelKind::TopLink, ChannelRole::TopLink)
-            | (ChannelKind::FrontHeight, ChannelRole::FrontHeight)
-            | (ChannelKind::DrawbarAngle, ChannelRole::DrawbarAngle)
-    )
+pub fn kind_is(kind: ChannelKind, role: ChannelRole) -> bool {
+    role_of(kind).is_none_or(|measured| measured == role)
 }
 
 /// What a box's channel measures, in words.
 #[must_use]
-pub const fn kind_name(kind: ChannelKind) -> &'static str {
-    match kind {
-        ChannelKind::Pull => "pull",
-        ChannelKind::TailDeflection => "tail",
-        ChannelKind::Depth => "depth",
-        ChannelKind::FrontLoad => "front-load",
-        ChannelKind::Side => "side",
-        ChannelKind::Speed => "speed",
-        ChannelKind::Pitch => "pitch",
-        ChannelKind::TailLoad => "tail-load",
-        ChannelKind::LowerLinks => "lower-links",
-        ChannelKind::TopLink => "top-link",
-        ChannelKind::FrontHeight => "front-height",
-        ChannelKind::DrawbarAngle => "drawbar-angle",
-        ChannelKind::Other(_) => "other",
-    }
+pub fn kind_name(kind: ChannelKind) -> &'static str {
+    role_of(kind).map_or("other", ChannelRole::name)
 }

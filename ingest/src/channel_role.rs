@@ -1,12 +1,26 @@
-//! Which channel of a sensor box measures what, and how its raw counts become readings.
+//! What a channel of a sensor box can measure, and which column of the run it fills.
 
-use crate::calibration::Fit;
 use crate::quantity::{Angle, Force, Length, Quantity, Speed, parse_quantity};
 use serde::{Deserialize, Serialize};
+use strum::{EnumString, IntoStaticStr, VariantArray};
 
 /// What a channel measures, and so which column of the run it fills.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(
+    Clone,
+    Copy,
+    Debug,
+    PartialEq,
+    Eq,
+    PartialOrd,
+    Ord,
+    Serialize,
+    Deserialize,
+    IntoStaticStr,
+    EnumString,
+    VariantArray,
+)]
 #[serde(rename_all = "kebab-case")]
+#[strum(serialize_all = "kebab-case")]
 pub enum ChannelRole {
     /// Force along the drawbar: `pull_n`.
     Pull,
@@ -51,38 +65,12 @@ pub enum RoleDimension {
 
 impl ChannelRole {
     /// All roles, in the order of the columns.
-    pub const ALL: [Self; 12] = [
-        Self::Pull,
-        Self::Tail,
-        Self::Depth,
-        Self::FrontLoad,
-        Self::Side,
-        Self::Speed,
-        Self::Pitch,
-        Self::TailLoad,
-        Self::LowerLinks,
-        Self::TopLink,
-        Self::FrontHeight,
-        Self::DrawbarAngle,
-    ];
+    pub const ALL: &'static [Self] = Self::VARIANTS;
 
     /// As it is written in a description.
     #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Pull => "pull",
-            Self::Tail => "tail",
-            Self::Depth => "depth",
-            Self::FrontLoad => "front-load",
-            Self::Side => "side",
-            Self::Speed => "speed",
-            Self::Pitch => "pitch",
-            Self::TailLoad => "tail-load",
-            Self::LowerLinks => "lower-links",
-            Self::TopLink => "top-link",
-            Self::FrontHeight => "front-height",
-            Self::DrawbarAngle => "drawbar-angle",
-        }
+    pub fn name(self) -> &'static str {
+        self.into()
     }
 
     /// The role with this name.
@@ -90,8 +78,8 @@ impl ChannelRole {
     /// # Errors
     /// A sentence that lists the names.
     pub fn of_name(name: &str) -> Result<Self, String> {
-        Self::ALL.into_iter().find(|role| role.name() == name).ok_or_else(|| {
-            let known = Self::ALL.map(Self::name).join(", ");
+        name.parse().map_err(|_| {
+            let known = Self::ALL.iter().map(|role| role.name()).collect::<Vec<_>>().join(", ");
             format!("'{name}' is nothing that a channel measures (it measures {known})")
         })
     }
@@ -124,7 +112,7 @@ impl ChannelRole {
     /// The role that fills a column of this name.
     #[must_use]
     pub fn of_column(column: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|role| role.column() == column)
+        Self::ALL.iter().copied().find(|role| role.column() == column)
     }
 
     /// What kind of quantity it is.
@@ -164,41 +152,3 @@ impl ChannelRole {
         })
     }
 }
-
-/// One channel of the sensor box.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Sensor {
-    /// Name in the box's channel table.
-    pub channel: String,
-    /// What it measures.
-    pub measures: ChannelRole,
-    /// How counts become readings.
-    pub calibration: Calibration,
-    /// Lowest and highest raw count that the converter can give: a reading at either is saturated.
-    /// Without them, the ends follow from the converter's bits.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub count_limits: Option<(i32, i32)>,
-}
-
-/// A calibration: pairs of raw count and true value. Two give the line through them, more give the
-/// least-squares line or a table.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Calibration {
-    /// Day it was made, `YYYY-MM-DD`.
-    pub date: String,
-    /// Straight line or table.
-    #[serde(default, skip_serializing_if = "Fit::is_line")]
-    pub fit: Fit,
-    /// How well the loads or lengths are themselves known, half of a 95 % interval: `"0.2 %"` of the value, or a
-    /// quantity such as `"1 lbf"`.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub reference: Option<String>,
-    /// In the order taken: what rises and falls shows hysteresis. At least two pairs of different counts.
-    pub points: Vec<CalibrationPoint>,
-}
-
-/// One pair: raw count, and the true value with its unit.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct CalibrationPoint(pub f64, pub String);

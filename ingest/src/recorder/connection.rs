@@ -1,11 +1,15 @@
 //! One port with the box behind it, as the recorder sees it live.
 
+use super::RecordError;
 use super::port_watch::PortWatch;
-use crate::assemble::{Assembler, CalibratedSensor, EventKind, Item, Row, kind_name};
+use crate::assemble::{Assembler, CalibratedSensor, Row, kind_name};
 use crate::clock::RunClock;
 use crate::port::ToPort;
+use crate::run_event::{EventKind, Item, RunEvent};
 use crate::run_toml::{BoxInfo, ChannelInfo, ClockInfo, FittedTo, RunTime};
-use crate::wire_file::{Happening, Record};
+use crate::session::NotABox;
+use crate::wire_file::Record;
+use firmware_protocol::Hello;
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 use tokio::sync::mpsc;
@@ -13,31 +17,24 @@ use tokio::sync::mpsc;
 /// A box says something once a second at least; silent for longer than the first, its port is opened anew,
 /// then after twice that, up to the second.
 const SILENCE: [Duration; 2] = [Duration::from_millis(1500), Duration::from_secs(12)];
-/// A hello in mid-run asks for a start, unless one was just sent: it may be the answer.
-const START_AGAIN: Duration = Duration::from_millis(700);
 
 /// A port and its box.
 #[derive(Debug)]
-pub struct Station {
+pub struct Connection {
     /// The port.
     pub watch: PortWatch,
     /// Name of the box's files.
     pub file: String,
-    /// The live state machine; the one that writes is the keeper's.
+    /// The live state machine; the one that writes is the writer's.
     pub live: Assembler,
     /// The latest row.
     pub last_row: Option<Row>,
-    /// First bytes that came, to guess from what else may be on the port.
-    pub first_bytes: Vec<u8>,
     begun: bool,
-    hellos: u64,
-    boot: Option<u32>,
-    start_sent: Option<Instant>,
-    items: Vec<Item>,
+    items: Vec<Item<Row>>,
 }
 
-impl Station {
-    /// A station whose port is about to be served.
+impl Connection {
+    /// A connection whose port is about to be served.
     #[must_use]
     pub fn new(port: PathBuf, sensors: &[CalibratedSensor], orders: mpsc::Sender<ToPort>) -> Self {
         Self {
@@ -45,44 +42,21 @@ impl Station {
             file: String::new(),
             live: Assembler::new(sensors.to_vec()),
             last_row: None,
-            first_bytes: Vec::new(),
             begun: false,
-            hellos: 0,
-            boot: None,
-            start_sent: None,
             items: Vec::new(),
         }
     }
 
-    /// Tells the port's task something.
-    pub fn order(&mut self, order: ToPort) {
-        if order == ToPort::Start {
-            self.start_sent = Some(Instant::now());
-        }
-        self.watch.order(order);
-    }
-
     /// Takes a record live; returns events that the operator should know of.
-    pub fn take(&mut self, record: &Record, now: Instant) -> Vec<(f64, EventKind, String)> {
+    pub fn take(&mut self, record: &Record, now: Instant) -> Vec<RunEvent> {
         self.watch.take(&record.what, now);
-        if let Happening::Received(bytes) = &record.what
-            && self.first_bytes.len() < 64
-        {
-            self.first_bytes.extend(bytes.iter().take(64));
-        }
         self.live.take(record, &mut self.items);
-        let mut events = Vec::new();
-        for item in self.items.drain(..) {
-            match item {
-                Item::Row(row) => self.last_row = Some(row),
-                Item::Event(event) => events.push((event.t_us as f64 / 1e6, event.kind, event.detail)),
-            }
-        }
+        let events = Item::last_row_and_events(&mut self.items, &mut self.last_row);
         // Another program may have set the port for itself; opening sets it anew. Once for each time that the
         // line turns bad: if the cable is at fault, closing the port again and again would cost more. Before
         // the run begins it means another speed or device, which is said instead.
-        if self.begun && events.iter().any(|(_, kind, _)| *kind == EventKind::LineBad) {
-            self.order(ToPort::Reopen("mostly damaged frames: the port is set anew".to_owned()));
+        if self.begun && events.iter().any(|event| event.kind == EventKind::LineBad) {
+            self.watch.order(ToPort::Reopen("mostly damaged frames: the port is set anew".to_owned()));
         }
         events
     }
@@ -90,32 +64,24 @@ impl Station {
     /// The run begins: the box is told to start.
     pub fn begin(&mut self) {
         self.begun = true;
-        self.hellos = self.live.hellos();
-        self.boot = self.live.hello().map(|hello| hello.boot);
-        self.order(ToPort::Start);
+        self.watch.order(ToPort::Start);
     }
 
-    /// In mid-run: starts a box that says hello unasked, and pings one that has booted.
-    pub fn answer_hello(&mut self, now: Instant) {
-        let hellos = self.live.hellos();
-        let boot = self.live.hello().map(|hello| hello.boot);
-        if hellos == std::mem::replace(&mut self.hellos, hellos) {
-            return;
-        }
-        let booted = boot != std::mem::replace(&mut self.boot, boot);
-        let answer = self.start_sent.is_some_and(|sent| now.duration_since(sent) < START_AGAIN);
-        if booted || !answer {
-            self.order(ToPort::Start);
-        }
-        if booted {
-            self.order(ToPort::PingBurst);
-        }
-    }
-
-    /// The box, for `run.toml`; `None` before its hello. Counters and clock come at the end.
+    /// Why the port shows no hello.
     #[must_use]
-    pub fn info(&self) -> Option<BoxInfo> {
-        let hello = self.live.hello()?;
+    pub fn no_hello(&self, baud: u32) -> RecordError {
+        let port = self.watch.port.clone();
+        match NotABox::of(self.live.handshake(), baud) {
+            NotABox::Silent => RecordError::Silent { port },
+            NotABox::NoHello => RecordError::NoHello { port },
+            NotABox::Other { hint, .. } => RecordError::NoFrame { port, hint },
+            NotABox::Refused(refusal) => RecordError::Refused { port, refusal },
+        }
+    }
+
+    /// The box that said this hello, for `run.toml`. Counters and clock come at the end.
+    #[must_use]
+    pub fn info(&self, hello: &Hello) -> BoxInfo {
         let sensors = self.live.channel_roles();
         let channels = hello
             .channels()
@@ -133,7 +99,7 @@ impl Station {
             .collect();
         let (major, minor) = hello.version;
         let (firmware_major, firmware_minor, patch) = hello.firmware;
-        Some(BoxInfo {
+        BoxInfo {
             name: hello.name.as_str().to_owned(),
             serial: hello.serial.as_str().to_owned(),
             port: self.watch.port.display().to_string(),
@@ -145,7 +111,7 @@ impl Station {
             channels,
             clock: None,
             counters: None,
-        })
+        }
     }
 }
 

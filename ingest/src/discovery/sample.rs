@@ -24,14 +24,14 @@ impl Sample {
 
     /// What a channel's counts come to; `None` without a row or without such a channel.
     #[must_use]
-    pub fn spread(&self, channel: usize) -> Option<Spread> {
-        Spread::of(self.counts.get(channel)?.iter().map(|count| f64::from(*count)))
+    pub fn statistics(&self, channel: usize) -> Option<SampleStatistics> {
+        SampleStatistics::of(self.counts.get(channel)?.iter().map(|count| f64::from(*count)))
     }
 }
 
 /// Mean and spread of some numbers.
 #[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
-pub struct Spread {
+pub struct SampleStatistics {
     /// How many.
     pub n: usize,
     /// Their mean.
@@ -46,7 +46,7 @@ pub struct Spread {
     pub drift: f64,
 }
 
-impl Spread {
+impl SampleStatistics {
     /// Of these numbers; `None` if there are none.
     #[must_use]
     pub fn of(numbers: impl Iterator<Item = f64>) -> Option<Self> {
@@ -75,16 +75,17 @@ mod tests {
     /// mean 10000002 and SD 1. Counts that large and that close are where a sum of squares loses its digits.
     #[test]
     fn numacc1_of_nist() {
-        let spread = Spread::of([10_000_001.0, 10_000_003.0, 10_000_002.0].into_iter()).unwrap();
-        assert_eq!((spread.n, spread.mean, spread.sd), (3, 10_000_002.0, 1.0));
-        assert_eq!((spread.min, spread.max), (10_000_001.0, 10_000_003.0));
-        assert_eq!(spread.drift, 1.5);
+        let statistics =
+            SampleStatistics::of([10_000_001.0, 10_000_003.0, 10_000_002.0].into_iter()).unwrap();
+        assert_eq!((statistics.n, statistics.mean, statistics.sd), (3, 10_000_002.0, 1.0));
+        assert_eq!((statistics.min, statistics.max), (10_000_001.0, 10_000_003.0));
+        assert_eq!(statistics.drift, 1.5);
     }
 
     #[test]
     fn one_number_has_no_spread_and_none_has_nothing() {
-        let spread = Spread::of([7.0].into_iter()).unwrap();
-        assert_eq!((spread.mean, spread.sd, spread.drift), (7.0, 0.0, 0.0));
-        assert_eq!(Spread::of(std::iter::empty()), None);
+        let statistics = SampleStatistics::of([7.0].into_iter()).unwrap();
+        assert_eq!((statistics.mean, statistics.sd, statistics.drift), (7.0, 0.0, 0.0));
+        assert_eq!(SampleStatistics::of(std::iter::empty()), None);
     }
 }

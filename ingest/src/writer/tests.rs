@@ -106,32 +106,32 @@ fn records() -> Vec<Record> {
     script.ended()
 }
 
-fn transcript() -> Transcript {
-    Transcript::new(&["plow".to_owned()], &sensors(), false)
+fn tables() -> Tables {
+    Tables::new(&["plow".to_owned()], &sensors(), false)
 }
 
-fn keeper(disk: &MemoryDisk) -> Keeper {
-    Keeper::create(&mut disk.clone(), transcript(), PACE).unwrap()
+fn writer(disk: &MemoryDisk) -> Writer {
+    Writer::create(&mut disk.clone(), tables(), PACE).unwrap()
 }
 
 /// Keeps the records in batches of three, as a slow box would bring them.
 fn keep(disk: &MemoryDisk) -> Option<String> {
-    let mut keeper = keeper(disk);
+    let mut writer = writer(disk);
     let queue = Queue::new(QUEUE_BYTES_MAX);
     queue.close();
     let records: Vec<_> = records().into_iter().map(|record| (0, record)).collect();
-    let unwritten = records.chunks(3).find_map(|batch| keeper.keep(batch, true, &queue).err());
+    let unwritten = records.chunks(3).find_map(|batch| writer.write(batch, true, &queue).err());
     unwritten.map(|error| error.to_string())
 }
 
 /// What the files must be, by the wire that is there.
 fn of_wire(wire: &[u8]) -> (String, String, usize) {
     let mut reader = WireReader::new(wire);
-    let mut transcript = transcript();
-    let (mut rows, mut events) = (String::new(), Transcript::events_header().to_owned());
+    let mut tables = tables();
+    let (mut rows, mut events) = (String::new(), Tables::events_header().to_owned());
     let mut count = 0;
     for record in reader.by_ref() {
-        transcript.take(0, &record, &mut rows, &mut events);
+        tables.take(0, &record, &mut rows, &mut events);
         count += 1;
     }
     assert_eq!(reader.fault(), None);
@@ -191,14 +191,14 @@ fn a_disk_that_fails_for_ever_leaves_whole_rows_and_an_error() {
 #[test]
 fn a_stalled_disk_loses_nothing_that_fits_and_counts_what_does_not() {
     let disk = MemoryDisk::new(Failing::Never);
-    let keeper = keeper(&disk);
+    let writer = writer(&disk);
     // Room for about the half: what is dropped is dropped before the wire.
     let queue = Queue::new(3_000);
     for record in records() {
         queue.push(0, record);
     }
     queue.close();
-    let kept = keeper.run(&queue);
+    let kept = writer.run(&queue);
     assert_eq!(kept.unwritten, None);
     let counters = kept.assemblers[0].counters();
     assert!(counters.bytes_not_kept > 0 && counters.rows > 0);

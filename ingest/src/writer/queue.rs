@@ -1,7 +1,7 @@
 //! Records on their way to the disk: bounded, and what does not fit is counted.
 
-use crate::wire_file::{Happening, Record};
-use std::collections::VecDeque;
+use crate::wire_file::{Record, WireEvent};
+use std::collections::{BTreeMap, VecDeque};
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
@@ -13,7 +13,7 @@ struct Waiting {
     records: VecDeque<(usize, Record)>,
     weight_bytes: usize,
     /// Received bytes that did not fit, for each box, since its last record that did.
-    lost_bytes: Vec<u64>,
+    lost_bytes: BTreeMap<usize, u64>,
     closed: bool,
 }
 
@@ -38,22 +38,16 @@ impl Queue {
     }
 
     /// Appends a record of a box. Received bytes that do not fit are dropped and counted, and a
-    /// [`Happening::Lost`] stands where they would have been.
+    /// [`WireEvent::Lost`] stands where they would have been.
     pub fn push(&self, number: usize, record: Record) {
         let mut waiting = self.lock();
-        if waiting.lost_bytes.len() <= number {
-            waiting.lost_bytes.resize(number + 1, 0);
-        }
         let full = waiting.weight_bytes + record.weight_bytes() > self.bytes_max;
-        if let (true, Happening::Received(bytes)) = (full, &record.what) {
-            if let Some(lost) = waiting.lost_bytes.get_mut(number) {
-                *lost += bytes.len() as u64;
-            }
+        if let (true, WireEvent::Received(bytes)) = (full, &record.what) {
+            *waiting.lost_bytes.entry(number).or_default() += bytes.len() as u64;
             return;
         }
-        let lost = waiting.lost_bytes.get_mut(number).map_or(0, std::mem::take);
-        if lost > 0 {
-            let lost = Record { host_us: record.host_us, what: Happening::Lost { bytes: lost } };
+        if let Some(bytes) = waiting.lost_bytes.remove(&number) {
+            let lost = Record { host_us: record.host_us, what: WireEvent::Lost { bytes } };
             waiting.weight_bytes += lost.weight_bytes();
             waiting.records.push_back((number, lost));
         }
@@ -96,15 +90,15 @@ mod tests {
     fn what_does_not_fit_is_counted_where_it_would_have_been() {
         let queue = Queue::new(1000);
         for host_us in 0..10 {
-            queue.push(0, Record { host_us, what: Happening::Received(vec![0; 300]) });
+            queue.push(0, Record { host_us, what: WireEvent::Received(vec![0; 300]) });
         }
         let (taken, closed) = queue.take(Duration::ZERO);
         let kept = taken.len() as u64;
         assert!((1..4).contains(&kept) && !closed);
-        queue.push(0, Record { host_us: 10, what: Happening::Received(vec![1]) });
+        queue.push(0, Record { host_us: 10, what: WireEvent::Received(vec![1]) });
         queue.close();
         let (taken, closed) = queue.take(Duration::ZERO);
-        let lost = Record { host_us: 10, what: Happening::Lost { bytes: (10 - kept) * 300 } };
+        let lost = Record { host_us: 10, what: WireEvent::Lost { bytes: (10 - kept) * 300 } };
         assert_eq!(taken.first(), Some(&(0, lost)));
         assert_eq!((taken.len(), closed), (2, true));
     }

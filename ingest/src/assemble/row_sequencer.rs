@@ -68,11 +68,11 @@ impl Next {
 
 /// The expectation; none before the first frame of a boot.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct RowTrack {
+pub struct RowSequencer {
     next: Option<Next>,
 }
 
-impl RowTrack {
+impl RowSequencer {
     /// The box has booted: nothing is expected.
     pub fn forget(&mut self) {
         self.next = None;
@@ -84,7 +84,9 @@ impl RowTrack {
     pub fn place(&self, readings: &Readings, each_row_stamped: bool) -> Placement {
         let Some(next) = self.next else { return Placement::First };
         // Truncation to the signed difference is the point: row numbers wrap.
-        let ahead = i64::from(readings.first_row.wrapping_sub(next.row) as i32);
+        let ahead = readings.first_row.wrapping_sub(next.row) as i32;
+        let (gap_rows, stale_rows) = (ahead.max(0).unsigned_abs(), ahead.min(0).unsigned_abs());
+        let ahead = i64::from(ahead);
         let interval = i64::from(next.interval_us);
         let expected = next.expected_us(ahead, readings);
         let clock_us = nearest(readings.clock_us, expected);
@@ -100,14 +102,12 @@ impl RowTrack {
         let rows = readings.row_count() as i64;
         let stale = -ahead * interval <= STALE_US;
         if !fits || (ahead < 0 && !stale) {
-            let gap_rows = u32::try_from(ahead).unwrap_or(0);
             return Placement::Restarted { expected_row: next.row, clock_off_us: off_us, gap_rows };
         }
         if ahead + rows <= 0 {
             return Placement::Stale;
         }
         if follows {
-            let gap_rows = u32::try_from(ahead).unwrap_or(0);
             return Placement::GoesOn { first_box_us: clock_us, gap_rows, stale_rows: 0 };
         }
         let most = if ahead > 0 {
@@ -118,8 +118,8 @@ impl RowTrack {
         let correction = (clock_us as f64 - expected as f64).clamp(-most, most) as i64;
         Placement::GoesOn {
             first_box_us: expected.saturating_add_signed(if ahead < 0 { 0 } else { correction }),
-            gap_rows: u32::try_from(ahead).unwrap_or(0),
-            stale_rows: u32::try_from(-ahead).unwrap_or(0),
+            gap_rows,
+            stale_rows,
         }
     }
 
@@ -143,10 +143,10 @@ mod tests {
         Readings::new(first_row, clock_us as u32, interval_us, 1, &vec![0; rows]).unwrap()
     }
 
-    fn after(first_row: u32, box_us: u64, interval_us: u32, rows: usize) -> RowTrack {
-        let mut track = RowTrack::default();
-        track.took(&frame(first_row, box_us, interval_us, rows), box_us);
-        track
+    fn after(first_row: u32, box_us: u64, interval_us: u32, rows: usize) -> RowSequencer {
+        let mut sequencer = RowSequencer::default();
+        sequencer.took(&frame(first_row, box_us, interval_us, rows), box_us);
+        sequencer
     }
 
     /// A box whose rate was changed while the line lost rows: any of the lost rows may be the one from which on the
@@ -156,17 +156,17 @@ mod tests {
         for (old_us, new_us) in [(1000, 5000), (5000, 1000), (2000, 500_000)] {
             for lost_before_change in [0, 1, 30, 60] {
                 let boot = (1u64 << 32) - 40_000;
-                let track = after(7, boot, old_us, 10);
+                let sequencer = after(7, boot, old_us, 10);
                 let next_us = boot + 10 * u64::from(old_us);
                 let lasted_us = lost_before_change * old_us + (60 - lost_before_change) * new_us;
                 let first_us = next_us + u64::from(lasted_us);
-                let placed = track.place(&frame(77, first_us, new_us, 5), false);
+                let placed = sequencer.place(&frame(77, first_us, new_us, 5), false);
                 let expected = Placement::GoesOn { first_box_us: first_us, gap_rows: 60, stale_rows: 0 };
                 assert_eq!(placed, expected, "{old_us} to {new_us} us after {lost_before_change} rows");
                 // Earlier or later than either rate allows is another matter.
                 let (least, most) = (60 * old_us.min(new_us), 60 * old_us.max(new_us));
                 for wrong_us in [next_us + u64::from(most) + 100_000, next_us + u64::from(least) - 60_000] {
-                    let placed = track.place(&frame(77, wrong_us, new_us, 5), false);
+                    let placed = sequencer.place(&frame(77, wrong_us, new_us, 5), false);
                     assert!(matches!(placed, Placement::Restarted { .. }), "{wrong_us}: {placed:?}");
                 }
             }
@@ -181,50 +181,50 @@ mod tests {
             first in any::<u32>(), boot in (1u64 << 32)..(1 << 40), interval in 1_000u32..20_000,
             rows in 1usize..30, gap in prop_oneof![0u32..100, 0u32..0x7FFF_FFFF],
         ) {
-            let track = after(first, boot, interval, rows);
+            let sequencer = after(first, boot, interval, rows);
             let skipped = rows as u64 + u64::from(gap);
             let box_us = boot + skipped * u64::from(interval);
             let later = frame(first.wrapping_add(skipped as u32), box_us, interval, rows);
             let placed = Placement::GoesOn { first_box_us: box_us, gap_rows: gap, stale_rows: 0 };
-            prop_assert_eq!(track.place(&later, false), placed);
+            prop_assert_eq!(sequencer.place(&later, false), placed);
         }
 
         #[test]
         fn stale_copies_are_told_from_restarts(
             first in any::<u32>(), boot in (1u64 << 32)..(1 << 40), back in 1u32..100, new_clock in any::<u32>(),
         ) {
-            let track = after(first, boot, 1000, 8);
+            let sequencer = after(first, boot, 1000, 8);
             let stale = frame(first.wrapping_sub(8 * back), boot - 8000 * u64::from(back), 1000, 8);
-            prop_assert_eq!(track.place(&stale, false), Placement::Stale);
+            prop_assert_eq!(sequencer.place(&stale, false), Placement::Stale);
             let off = new_clock.wrapping_sub((boot - 8000 * u64::from(back)) as u32) as i32;
             prop_assume!(off.abs() > 30_000);
             let restarted = frame(first.wrapping_sub(8 * back), u64::from(new_clock), 1000, 8);
-            let is_restart = matches!(track.place(&restarted, false), Placement::Restarted { gap_rows: 0, .. });
+            let is_restart = matches!(sequencer.place(&restarted, false), Placement::Restarted { gap_rows: 0, .. });
             prop_assert!(is_restart);
         }
 
         /// Stamps that jitter by 3 ms, eight rows of 1 ms a frame: box time still rises from row to row.
         #[test]
         fn jittering_stamps_do_not_turn_rows_around(jitter in proptest::collection::vec(-3000i64..3000, 1..200)) {
-            let mut track = after(0, 10_000_000_000, 1000, 8);
+            let mut sequencer = after(0, 10_000_000_000, 1000, 8);
             let mut last_row_us = 10_000_000_000 + 7000;
             for (k, off) in (1u32..).zip(jitter) {
                 let frame = frame(8 * k, (10_000_000_000 + 8000 * i64::from(k) + off) as u64, 1000, 8);
-                let Placement::GoesOn { first_box_us, .. } = track.place(&frame, false) else { panic!("frame {k}") };
+                let Placement::GoesOn { first_box_us, .. } = sequencer.place(&frame, false) else { panic!("frame {k}") };
                 prop_assert!(first_box_us > last_row_us);
                 prop_assert!((first_box_us as i64 - 10_000_000_000 - 8000 * i64::from(k)).abs() <= 3000);
                 last_row_us = first_box_us + 7000;
-                track.took(&frame, first_box_us);
+                sequencer.took(&frame, first_box_us);
             }
         }
     }
 
     #[test]
     fn the_bounds_on_both_sides() {
-        let track = after(100, 1 << 33, 1000, 8);
+        let sequencer = after(100, 1 << 33, 1000, 8);
         let at =
             |ahead: i64| frame((108i64 + ahead) as u32, ((1i64 << 33) + 8000 + 1000 * ahead) as u64, 1000, 8);
-        let gap = |ahead| match track.place(&at(ahead), false) {
+        let gap = |ahead| match sequencer.place(&at(ahead), false) {
             Placement::GoesOn { gap_rows, stale_rows, .. } => Some((gap_rows, stale_rows)),
             _ => None,
         };
@@ -232,26 +232,27 @@ mod tests {
         assert_eq!(gap(1), Some((1, 0)));
         assert_eq!(gap(0x7FFF_FFFF), Some((0x7FFF_FFFF, 0)));
         // One more and it is a step back: a restart.
-        assert!(matches!(track.place(&at(0x8000_0000), false), Placement::Restarted { .. }));
+        assert!(matches!(sequencer.place(&at(0x8000_0000), false), Placement::Restarted { .. }));
         assert_eq!(gap(-7), Some((0, 7)));
-        assert_eq!(track.place(&at(-8), false), Placement::Stale);
-        assert_eq!(track.place(&at(-2000), false), Placement::Stale);
-        assert!(matches!(track.place(&at(-2001), false), Placement::Restarted { .. }));
+        assert_eq!(sequencer.place(&at(-8), false), Placement::Stale);
+        assert_eq!(sequencer.place(&at(-2000), false), Placement::Stale);
+        assert!(matches!(sequencer.place(&at(-2001), false), Placement::Restarted { .. }));
     }
 
     #[test]
     fn an_interval_that_is_no_whole_number_of_us_does_not_run_away() {
         // 3 kHz: 333.333 us between rows, 333 on the wire.
-        let mut track = after(0, 1 << 33, 333, 10);
+        let mut sequencer = after(0, 1 << 33, 333, 10);
         for k in 1..100_000u32 {
             let real = (1u64 << 33) + u64::from(k) * 10_000_000 / 3000;
             let frame = frame(10 * k, real, 333, 10);
-            let Placement::GoesOn { first_box_us, gap_rows: 0, stale_rows: 0 } = track.place(&frame, false)
+            let Placement::GoesOn { first_box_us, gap_rows: 0, stale_rows: 0 } =
+                sequencer.place(&frame, false)
             else {
                 panic!("frame {k}")
             };
             assert!(first_box_us.abs_diff(real) <= 1);
-            track.took(&frame, first_box_us);
+            sequencer.took(&frame, first_box_us);
         }
     }
 
@@ -259,7 +260,7 @@ mod tests {
     /// is cut off for longer than a wrap of the clock; but time that falls is a restart.
     #[test]
     fn rows_with_their_own_clock_are_placed_by_it() {
-        let mut track = after(0, 1 << 33, 10_000, 1);
+        let mut sequencer = after(0, 1 << 33, 10_000, 1);
         let (mut row, mut real) = (0, 1u64 << 33);
         for (skipped, later_us) in [(0, 11_600); 500].into_iter().chain([
             (0, 3_000_000),
@@ -271,12 +272,12 @@ mod tests {
             (row, real) = (row + 1 + skipped, real + later_us);
             let frame = frame(row, real, 10_000, 1);
             let placed = Placement::GoesOn { first_box_us: real, gap_rows: skipped, stale_rows: 0 };
-            assert_eq!(track.place(&frame, true), placed, "row {row}");
-            track.took(&frame, real);
+            assert_eq!(sequencer.place(&frame, true), placed, "row {row}");
+            sequencer.took(&frame, real);
         }
         let fallen = frame(row + 1, real - 1_000_000, 10_000, 1);
-        assert!(matches!(track.place(&fallen, true), Placement::Restarted { gap_rows: 0, .. }));
-        assert_eq!(track.place(&frame(row, real, 10_000, 1), true), Placement::Stale);
-        assert!(matches!(track.place(&frame(0, 5, 10_000, 1), true), Placement::Restarted { .. }));
+        assert!(matches!(sequencer.place(&fallen, true), Placement::Restarted { gap_rows: 0, .. }));
+        assert_eq!(sequencer.place(&frame(row, real, 10_000, 1), true), Placement::Stale);
+        assert!(matches!(sequencer.place(&frame(0, 5, 10_000, 1), true), Placement::Restarted { .. }));
     }
 }

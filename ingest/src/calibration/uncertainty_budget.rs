@@ -161,7 +161,7 @@ impl Budget<'_> {
             CalibrationCurve::Line(line) => Some((line.standard_uncertainty(count)?, line.points() - 2)),
             CalibrationCurve::Table(table) => {
                 let sd = self.figures.repeat_sd?;
-                let (low, high) = table.piece(|knot| knot.count < count)?;
+                let (low, high) = table.piece(|knot| knot.count < count);
                 let way = (count - low.count) / (high.count - low.count);
                 let share = (1.0 - way).powi(2) / low.steps as f64 + way.powi(2) / high.steps as f64;
                 Some((sd * share.sqrt(), self.figures.repeat_freedom))

@@ -14,13 +14,13 @@ pub use queue::{QUEUE_BYTES_MAX, Queue};
 
 use crate::assemble::Assembler;
 use crate::gnss::Receiver;
-use crate::transcript::Transcript;
+use crate::tables::Tables;
 use crate::wire_file::{Record, WIRE_MAGIC};
 use std::io;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
-/// How often the keeper does what.
+/// How often the writer does what.
 #[derive(Clone, Copy, Debug)]
 pub struct Pace {
     /// Records are gathered for this long before they are written.
@@ -43,21 +43,21 @@ impl Pace {
     };
 }
 
-/// How the keeper is doing, for the recorder to look at.
+/// How the writer is doing, for the recorder to look at.
 #[derive(Clone, Debug)]
-pub struct KeeperState {
+pub struct WriterState {
     /// What the disk said, while it fails.
     pub trouble: Option<String>,
-    /// When the keeper was last seen between two calls to the disk.
+    /// When the writer was last seen between two calls to the disk.
     pub alive: Instant,
 }
 
 /// The state, shared.
-pub type SharedState = Arc<Mutex<KeeperState>>;
+pub type SharedState = Arc<Mutex<WriterState>>;
 
-/// What is left when the keeper has ended.
+/// What is left when the writer has ended.
 #[derive(Debug)]
-pub struct Kept {
+pub struct WrittenRun {
     /// The state machines of the boxes, for their counters and clocks.
     pub assemblers: Vec<Assembler>,
     /// That of the GNSS receiver.
@@ -73,29 +73,29 @@ struct PortFiles {
 }
 
 /// Writes the files of one run.
-pub struct Keeper {
+pub struct Writer {
     ports: Vec<PortFiles>,
     events: Appended,
     events_text: String,
-    transcript: Transcript,
+    tables: Tables,
     pace: Pace,
     state: SharedState,
 }
 
-impl std::fmt::Debug for Keeper {
+impl std::fmt::Debug for Writer {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Keeper").field("ports", &self.ports.len()).finish_non_exhaustive()
+        f.debug_struct("Writer").field("ports", &self.ports.len()).finish_non_exhaustive()
     }
 }
 
-impl Keeper {
-    /// Makes the files of a run: `NAME.wire` and `NAME.csv` for each port of the transcript, and
+impl Writer {
+    /// Makes the files of a run: `NAME.wire` and `NAME.csv` for each port of the tables, and
     /// `events.csv`.
     ///
     /// # Errors
     /// What the system said.
-    pub fn create(disk: &mut dyn Disk, transcript: Transcript, pace: Pace) -> io::Result<Self> {
-        let ports = transcript
+    pub fn create(disk: &mut dyn Disk, tables: Tables, pace: Pace) -> io::Result<Self> {
+        let ports = tables
             .files()
             .iter()
             .map(|file| {
@@ -106,15 +106,8 @@ impl Keeper {
             })
             .collect::<io::Result<Vec<_>>>()?;
         let events = Appended::new(disk.create("events.csv")?);
-        let state = Arc::new(Mutex::new(KeeperState { trouble: None, alive: Instant::now() }));
-        Ok(Self {
-            ports,
-            events,
-            events_text: Transcript::events_header().to_owned(),
-            transcript,
-            pace,
-            state,
-        })
+        let state = Arc::new(Mutex::new(WriterState { trouble: None, alive: Instant::now() }));
+        Ok(Self { ports, events, events_text: Tables::events_header().to_owned(), tables, pace, state })
     }
 
     /// How it is doing.
@@ -123,9 +116,9 @@ impl Keeper {
         Arc::clone(&self.state)
     }
 
-    /// Keeps what comes from the queue until it is closed.
+    /// Writes what comes from the queue until it is closed.
     #[must_use]
-    pub fn run(mut self, queue: &Queue) -> Kept {
+    pub fn run(mut self, queue: &Queue) -> WrittenRun {
         let mut synced = Instant::now();
         let mut unwritten = None;
         let mut closed = false;
@@ -140,19 +133,19 @@ impl Keeper {
                 closed = over;
             }
             let to_sync = closed || synced.elapsed() >= self.pace.sync;
-            unwritten = self.keep(&records, to_sync, queue).err();
+            unwritten = self.write(&records, to_sync, queue).err();
             if to_sync {
                 synced = Instant::now();
             }
         }
         let numbers = 0..self.ports.len();
-        let assemblers = numbers.filter_map(|number| self.transcript.assembler(number).cloned()).collect();
-        let receiver = self.transcript.receiver().cloned();
-        Kept { assemblers, receiver, unwritten: unwritten.map(|error| error.to_string()) }
+        let assemblers = numbers.filter_map(|number| self.tables.assembler(number).cloned()).collect();
+        let receiver = self.tables.receiver().cloned();
+        WrittenRun { assemblers, receiver, unwritten: unwritten.map(|error| error.to_string()) }
     }
 
     /// The wire first: rows and events are made of what is in it.
-    fn keep(&mut self, records: &[(usize, Record)], to_sync: bool, queue: &Queue) -> io::Result<()> {
+    fn write(&mut self, records: &[(usize, Record)], to_sync: bool, queue: &Queue) -> io::Result<()> {
         let mut bytes = Vec::new();
         for (number, record) in records {
             bytes.clear();
@@ -161,10 +154,10 @@ impl Keeper {
                 files.wire.push(&bytes);
             }
         }
-        self.until_done(queue, |keeper| keeper.ports.iter_mut().try_for_each(|files| files.wire.write()))?;
+        self.until_done(queue, |writer| writer.ports.iter_mut().try_for_each(|files| files.wire.write()))?;
         for (number, record) in records {
             if let Some(files) = self.ports.get_mut(*number) {
-                self.transcript.take(*number, record, &mut files.rows_text, &mut self.events_text);
+                self.tables.take(*number, record, &mut files.rows_text, &mut self.events_text);
             }
         }
         for files in &mut self.ports {
@@ -173,17 +166,17 @@ impl Keeper {
         }
         self.events.push(self.events_text.as_bytes());
         self.events_text.clear();
-        self.until_done(queue, |keeper| {
-            keeper.ports.iter_mut().try_for_each(|files| files.rows.write())?;
-            keeper.events.write()?;
+        self.until_done(queue, |writer| {
+            writer.ports.iter_mut().try_for_each(|files| files.rows.write())?;
+            writer.events.write()?;
             if !to_sync {
                 return Ok(());
             }
-            for files in &mut keeper.ports {
+            for files in &mut writer.ports {
                 files.wire.sync()?;
                 files.rows.sync()?;
             }
-            keeper.events.sync()
+            writer.events.sync()
         })
     }
 
@@ -208,7 +201,7 @@ impl Keeper {
 
     fn report(&self, trouble: Option<String>) {
         let mut state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
-        *state = KeeperState { trouble, alive: Instant::now() };
+        *state = WriterState { trouble, alive: Instant::now() };
     }
 }
 

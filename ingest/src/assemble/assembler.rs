@@ -1,0 +1,349 @@
+//! The state machine for one box: what each record does.
+
+use super::box_clock::BoxClock;
+use super::columns::{BoxColumns, CalibratedSensor};
+use super::item::{Row, RunCounters};
+use super::line_quality::LineQuality;
+use super::pending::Pending;
+use super::row_sequencer::{Placement, RowSequencer};
+use super::saturation::Saturation;
+use crate::clock::{RatesApart, RunClock};
+use crate::plow::ChannelRole;
+use crate::run_event::{EventKind, Item};
+use crate::session::{BoxRefusal, Handshake, Heard};
+use crate::wire_file::{Record, WireEvent};
+use firmware_protocol::{Decoder, Event, Form, Frame, Hello, Mark, MarkSource, Readings, Status};
+
+/// The run since it began.
+#[derive(Clone, Copy, Debug)]
+struct RunSoFar {
+    /// Last clock that the box gave before the run began, in µs.
+    seen_before_us: Option<u64>,
+    has_rows: bool,
+    has_booted: bool,
+}
+
+/// The state machine for one box.
+#[derive(Clone, Debug, Default)]
+pub struct Assembler {
+    handshake: Handshake,
+    columns: BoxColumns,
+    sequencer: RowSequencer,
+    saturation: Saturation,
+    clock: BoxClock,
+    pending: Pending,
+    line: LineQuality,
+    /// `None` before the run begins.
+    run: Option<RunSoFar>,
+    port_opened: bool,
+    refused_in_a_row: u64,
+    /// What no part counts itself.
+    counters: RunCounters,
+}
+
+impl Assembler {
+    /// A state machine before its first record, for the sensors of a plow.
+    #[must_use]
+    pub fn new(sensors: Vec<CalibratedSensor>) -> Self {
+        Self { columns: BoxColumns::new(sensors), ..Self::default() }
+    }
+
+    /// What the box has said of itself.
+    #[must_use]
+    pub fn handshake(&self) -> &Handshake {
+        &self.handshake
+    }
+
+    /// The last hello whose CRC and fields were good.
+    #[must_use]
+    pub fn hello(&self) -> Option<&Hello> {
+        self.handshake.hello()
+    }
+
+    /// The channels that the sensors ask for, with what they measure.
+    #[must_use]
+    pub fn channel_roles(&self) -> Vec<(&str, ChannelRole)> {
+        self.columns.wanted.iter().map(CalibratedSensor::channel_and_role).collect()
+    }
+
+    /// Why the box that said hello last cannot be recorded.
+    #[must_use]
+    pub fn refusal(&self) -> Option<&BoxRefusal> {
+        self.handshake.refusal().or(self.columns.refusal.as_ref())
+    }
+
+    /// What the box's columns measure; empty before the first good hello.
+    #[must_use]
+    pub fn columns(&self) -> &[ChannelRole] {
+        self.columns.roles()
+    }
+
+    /// The box's clock.
+    #[must_use]
+    pub fn clock(&self) -> &RunClock {
+        &self.clock.run
+    }
+
+    /// What was counted so far.
+    #[must_use]
+    pub fn counters(&self) -> RunCounters {
+        let decoder = self.handshake.decoder().counters();
+        RunCounters {
+            rows: self.pending.rows_released(),
+            frames: decoder.frames,
+            frames_damaged: decoder.damaged(),
+            frames_unknown: decoder.unknown_kind,
+            bytes: self.handshake.bytes(),
+            ..self.counters
+        }
+    }
+
+    /// Takes the next record; rows and events that come of it are appended to `out`, in order.
+    pub fn take(&mut self, record: &Record, out: &mut Vec<Item<Row>>) {
+        let host_us = record.host_us;
+        match &record.what {
+            WireEvent::Received(bytes) => self.received(bytes, host_us),
+            WireEvent::PortOpened(name) => {
+                self.handshake.line_broken();
+                if self.port_opened {
+                    self.counters.reconnects += 1;
+                    self.pending.at_host(host_us, EventKind::PortBack, name.clone());
+                }
+                self.port_opened = true;
+            }
+            WireEvent::PortGone(why) => {
+                self.handshake.line_broken();
+                self.pending.at_host(host_us, EventKind::PortGone, why.clone());
+            }
+            WireEvent::PingSent { token } => self.clock.ping_sent(*token, host_us),
+            WireEvent::HostMark(frame) => self.host_mark(frame, host_us),
+            WireEvent::ClockStep { step_us } => {
+                self.clock.run.host_may_have_slept();
+                let detail = format!("step_s={:.3}", *step_us as f64 / 1e6);
+                self.pending.at_host(host_us, EventKind::ClockStep, detail);
+            }
+            WireEvent::Started => {
+                self.clock.run.start(host_us);
+                let seen_before_us = self.clock.run.seen_us();
+                let begun = RunSoFar { seen_before_us, has_rows: false, has_booted: false };
+                self.run.get_or_insert(begun).seen_before_us = seen_before_us;
+            }
+            WireEvent::Lost { bytes } => {
+                self.handshake.line_broken();
+                self.counters.bytes_not_kept += bytes;
+                self.pending.at_host(host_us, EventKind::NotKept, format!("bytes={bytes}"));
+            }
+            WireEvent::Ended(how) => {
+                self.end_saturation();
+                self.end_refused();
+                self.pending.at_host(host_us, EventKind::Ended, how.clone());
+                self.pending.release(host_us, true, &mut self.clock);
+            }
+        }
+        self.pending.release(host_us, false, &mut self.clock);
+        self.pending.drain_into(out);
+    }
+
+    /// Lets go of what still waits: after the last record.
+    pub fn finish(&mut self, out: &mut Vec<Item<Row>>) {
+        self.pending.release(u64::MAX, true, &mut self.clock);
+        self.pending.drain_into(out);
+    }
+
+    fn received(&mut self, mut bytes: &[u8], host_us: u64) {
+        while let Some(heard) = self.handshake.hear(&mut bytes) {
+            match heard {
+                Heard::Hello { hello, before } => self.on_hello(&hello, before),
+                Heard::Readings(readings) => self.on_readings(&readings, host_us),
+                Heard::Mark(mark) => self.on_mark(mark, host_us),
+                Heard::Status { status, before, has_booted } => {
+                    self.on_status(status, before, has_booted, host_us);
+                }
+                Heard::Time(time) => {
+                    let apart = self.clock.answered(time, host_us);
+                    self.clocks_apart(apart, host_us);
+                }
+            }
+        }
+        if let Some(change) = self.line.judge(host_us, self.handshake.decoder().counters()) {
+            let kind = if change.is_bad { EventKind::LineBad } else { EventKind::LineGood };
+            let detail = format!("damaged={}; good={}", change.damaged, change.frames);
+            self.pending.at_host(host_us, kind, detail);
+        }
+    }
+
+    fn on_hello(&mut self, hello: &Hello, before: Option<Hello>) {
+        if let Some(before) = before.filter(|before| before.boot != hello.boot) {
+            self.booted(format!("boot={}; before={}", hello.boot, before.boot));
+        }
+        if before
+            .is_some_and(|before| before.channels() == hello.channels() && before.version == hello.version)
+        {
+            return;
+        }
+        // Rows that wait are of the channels before.
+        self.pending.release(u64::MAX, true, &mut self.clock);
+        let usable = self.columns.settle(hello);
+        if before.is_some() && self.run.is_some() {
+            let usable =
+                if usable { "the wanted ones are all there" } else { "readings are no longer taken" };
+            self.pending.after_row(EventKind::ChannelsChanged, usable.to_owned());
+        }
+    }
+
+    /// The box's clock and row numbers start anew.
+    fn booted(&mut self, detail: String) {
+        if self.run.is_some() {
+            self.end_saturation();
+            self.end_refused();
+            self.counters.resets += 1;
+            self.pending.after_row(EventKind::Reset, detail);
+        }
+        if let Some(run) = &mut self.run {
+            run.has_booted = true;
+        }
+        self.forget_box();
+    }
+
+    fn forget_box(&mut self) {
+        // What waits belongs to the boot before.
+        self.pending.release(u64::MAX, true, &mut self.clock);
+        self.clock.forget_box();
+        self.sequencer.forget();
+    }
+
+    fn on_readings(&mut self, readings: &Readings, host_us: u64) {
+        let rows = readings.row_count() as u64;
+        let Some(run) = self.run else {
+            self.counters.rows_before_start += rows;
+            return;
+        };
+        if !self.columns.fit(readings) {
+            self.counters.frames_refused += 1;
+            return;
+        }
+        let interval_us = u64::from(readings.interval_us);
+        // A sentence is one row with the clock of that row; a frame has one for all of its rows.
+        let each_row_stamped = self.handshake.decoder().form() == Some(Form::Text);
+        let (first_box_us, stale_rows) = match self.sequencer.place(readings, each_row_stamped) {
+            Placement::GoesOn { first_box_us, gap_rows, stale_rows } => {
+                self.gap(gap_rows, interval_us);
+                (first_box_us, stale_rows)
+            }
+            Placement::Stale => {
+                self.counters.rows_duplicate += rows;
+                return;
+            }
+            Placement::First => (self.first_rows(readings, run, host_us), 0),
+            Placement::Restarted { expected_row, clock_off_us, gap_rows } => {
+                self.end_saturation();
+                self.gap(gap_rows, interval_us);
+                self.counters.resets += 1;
+                let detail = format!(
+                    "row={}; expected_row={expected_row}; clock_off_s={:.6}",
+                    readings.first_row,
+                    f64::from(clock_off_us) / 1e6
+                );
+                self.pending.after_row(EventKind::Restart, detail);
+                self.forget_box();
+                (self.clock.run.unwrap_us(readings.clock_us, host_us), 0)
+            }
+        };
+        self.sequencer.took(readings, first_box_us);
+        self.counters.rows_duplicate += u64::from(stale_rows);
+        let apart = self.clock.rows_came(first_box_us + (rows - 1) * interval_us, host_us);
+        self.clocks_apart(apart, host_us);
+        for (k, counts) in (0u64..).zip(readings.rows()).skip(stale_rows as usize) {
+            self.row(first_box_us + k * interval_us, counts, host_us);
+        }
+    }
+
+    /// Box time of the first frame of rows since the boot. Rows numbered before it were lost if they can
+    /// only have been sampled since the run began: after a boot in the run, or if the first of them
+    /// comes after the last clock that the box gave before.
+    fn first_rows(&mut self, readings: &Readings, run: RunSoFar, host_us: u64) -> u64 {
+        let first_box_us = self.clock.run.unwrap_us(readings.clock_us, host_us);
+        let before_us = u64::from(readings.first_row) * u64::from(readings.interval_us);
+        let row_zero_us = first_box_us.saturating_sub(before_us);
+        let since_start = run.seen_before_us.is_some_and(|seen| row_zero_us >= seen);
+        if !run.has_rows {
+            self.pending.after_row(EventKind::FirstRow, format!("row={}", readings.first_row));
+            self.run = Some(RunSoFar { has_rows: true, ..run });
+        }
+        if run.has_booted || since_start {
+            self.gap(readings.first_row, u64::from(readings.interval_us));
+        }
+        first_box_us
+    }
+
+    fn row(&mut self, box_us: u64, counts: &[i32], host_us: u64) {
+        let Some(row) = self.columns.read(counts) else {
+            self.refused_in_a_row += 1;
+            return;
+        };
+        self.end_refused();
+        self.pending.row(box_us, row, host_us);
+        let pending = &mut self.pending;
+        let saturated = self.saturation.row(box_us, &self.columns.reading, counts, |role, change| {
+            pending.saturation(role, change);
+        });
+        self.counters.rows_saturated += u64::from(saturated);
+    }
+
+    fn end_saturation(&mut self) {
+        let pending = &mut self.pending;
+        self.saturation.end(self.columns.roles(), |role, change| pending.saturation(role, change));
+    }
+
+    fn end_refused(&mut self) {
+        let rows = std::mem::take(&mut self.refused_in_a_row);
+        if rows > 0 {
+            self.counters.rows_refused += rows;
+            self.pending.after_row(EventKind::Refused, format!("rows={rows}"));
+        }
+    }
+
+    fn gap(&mut self, rows: u32, interval_us: u64) {
+        if rows > 0 {
+            self.counters.rows_lost += u64::from(rows);
+            self.counters.gaps += 1;
+            let lasted_s = (u64::from(rows) * interval_us) as f64 / 1e6;
+            self.pending.after_row(EventKind::Gap, format!("rows={rows}; lasted_s={lasted_s:.6}"));
+        }
+    }
+
+    fn on_mark(&mut self, mark: Mark, host_us: u64) {
+        self.counters.marks += 1;
+        let box_us = self.clock.run.unwrap_us(mark.clock_us, host_us);
+        let detail = format!("number={}; by=button", mark.number);
+        self.pending.at_box(box_us, host_us, EventKind::Mark, detail);
+    }
+
+    fn host_mark(&mut self, frame: &[u8], host_us: u64) {
+        let event = Decoder::new().next_event(&mut &*frame);
+        if let Some(Event::Frame(Frame::Mark(Mark { source: MarkSource::Host, number, .. }))) = event {
+            self.counters.marks += 1;
+            self.pending.at_host(host_us, EventKind::Mark, format!("number={number}; by=host"));
+        }
+    }
+
+    fn on_status(&mut self, status: Status, before: Option<Status>, has_booted: bool, host_us: u64) {
+        if has_booted {
+            self.booted(format!("uptime_s={:.3}", f64::from(status.uptime_ms) / 1e3));
+        }
+        // A count that fell has begun anew with the box, as has one without a status before it.
+        let since = before.and_then(|before| status.rows_dropped.checked_sub(before.rows_dropped));
+        let dropped = u64::from(since.unwrap_or(status.rows_dropped));
+        if dropped > 0 && self.run.is_some() {
+            self.counters.rows_dropped_in_box += dropped;
+            self.pending.at_host(host_us, EventKind::BoxDropped, format!("rows={dropped}"));
+        }
+    }
+
+    fn clocks_apart(&mut self, apart: Option<RatesApart>, host_us: u64) {
+        if let Some(RatesApart { ratio }) = apart {
+            let detail = format!("box_s_per_host_s={ratio:.4}; run time follows the box clock");
+            self.pending.at_host(host_us, EventKind::ClocksApart, detail);
+        }
+    }
+}

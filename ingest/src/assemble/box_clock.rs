@@ -1,0 +1,124 @@
+//! What shows the box's clock: answers to pings, and the arrivals of its rows.
+
+use crate::clock::{RatesApart, RunClock};
+use firmware_protocol::Time;
+use std::collections::VecDeque;
+
+/// Pings whose answers are waited for.
+const PINGS_WAITED_FOR: usize = 16;
+/// How long the quickest arrival is looked for, in µs of the host.
+const WINDOW_US: u64 = 1_000_000;
+
+#[derive(Clone, Copy, Debug)]
+struct Quickest {
+    box_us: u64,
+    host_us: u64,
+}
+
+impl Quickest {
+    fn delay_us(self) -> i128 {
+        i128::from(self.host_us) - i128::from(self.box_us)
+    }
+}
+
+/// Arrivals since the boot.
+#[derive(Clone, Copy, Debug, Default)]
+struct Arrivals {
+    from_us: u64,
+    quickest: Option<Quickest>,
+}
+
+impl Arrivals {
+    /// Takes what the box stamped at `box_us` and what came at `host_us`; gives the two for the quickest of
+    /// the second before when a new one begins.
+    fn take(&mut self, box_us: u64, host_us: u64) -> Option<(u64, u64)> {
+        let here = Quickest { box_us, host_us };
+        let Some(before) = self.quickest else {
+            self.begin(here);
+            return None;
+        };
+        if host_us.saturating_sub(self.from_us) < WINDOW_US {
+            if here.delay_us() < before.delay_us() {
+                self.quickest = Some(here);
+            }
+            return None;
+        }
+        self.begin(here);
+        Some((before.box_us, before.host_us))
+    }
+
+    fn begin(&mut self, here: Quickest) {
+        *self = Self { from_us: here.host_us, quickest: Some(here) };
+    }
+}
+
+/// The clock of the box with what it is known by.
+#[derive(Clone, Debug, Default)]
+pub(super) struct BoxClock {
+    pub run: RunClock,
+    /// Tokens and host times of pings, the oldest first.
+    pings: VecDeque<(u32, u64)>,
+    arrivals: Arrivals,
+    /// Least host time minus box time of a frame of rows since the boot, in µs.
+    least_delay_us: Option<f64>,
+}
+
+impl BoxClock {
+    /// The box has booted: nothing is known of its clock.
+    pub(super) fn forget_box(&mut self) {
+        self.run.forget_box();
+        self.pings.clear();
+        self.arrivals = Arrivals::default();
+        self.least_delay_us = None;
+    }
+
+    pub(super) fn ping_sent(&mut self, token: u32, host_us: u64) {
+        if self.pings.len() == PINGS_WAITED_FOR {
+            self.pings.pop_front();
+        }
+        self.pings.push_back((token, host_us));
+    }
+
+    /// Takes the answer to a ping; that to none is let go. Says so if it shows that the clocks run apart.
+    pub(super) fn answered(&mut self, time: Time, host_us: u64) -> Option<RatesApart> {
+        let at = self.pings.iter().position(|(token, _)| *token == time.token)?;
+        let (_, sent_us) = self.pings.drain(..=at).next_back()?;
+        let box_us = self.run.unwrap_us(time.clock_us, host_us);
+        self.run.round_trip(box_us, sent_us, host_us)
+    }
+
+    /// Takes the box time of the last row of a frame that came. Says so if it shows that the clocks run apart.
+    pub(super) fn rows_came(&mut self, last_box_us: u64, host_us: u64) -> Option<RatesApart> {
+        self.run.saw(last_box_us, host_us);
+        let delay_us = host_us as f64 - last_box_us as f64;
+        self.least_delay_us = Some(self.least_delay_us.map_or(delay_us, |least| least.min(delay_us)));
+        let (box_us, came_us) = self.arrivals.take(last_box_us, host_us)?;
+        self.run.arrival(box_us, came_us)
+    }
+
+    /// Whether box times can be placed in run time, `box_us` the first; if they could not be before, by the first
+    /// answer to a ping, or without one by arrival if `at_once`.
+    pub(super) fn places_from(&mut self, box_us: u64, at_once: bool) -> bool {
+        if let (Some(delay_us), false) = (self.least_delay_us, self.run.places()) {
+            if !(at_once || self.run.is_fitted()) {
+                return false;
+            }
+            self.run.begin(box_us, delay_us);
+        }
+        self.run.places()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_second_gives_its_quickest() {
+        let mut arrivals = Arrivals::default();
+        let late = |n: u64| 5_000 + 700 * (n * 7 % 10);
+        let taken: Vec<_> =
+            (0..35).filter_map(|n| arrivals.take(900_000_000 + 100_000 * n, 100_000 * n + late(n))).collect();
+        assert_eq!(taken, [(900_000_000, 5_000), (901_000_000, 1_005_000), (902_000_000, 2_005_000)]);
+    }
+}

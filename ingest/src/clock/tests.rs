@@ -1,0 +1,125 @@
+use super::*;
+use proptest::prelude::*;
+
+proptest! {
+    #[test]
+    fn the_nearest_value_is_found_across_any_number_of_wraps(
+        expected in (1u64 << 33)..(1 << 45), off in -(1i64 << 31) + 1..(1 << 31) - 1,
+    ) {
+        let real = expected.saturating_add_signed(off);
+        prop_assert_eq!(nearest(real as u32, expected), real);
+    }
+
+    /// Drift up to 400 ppm, jitter of the answers up to 6 ms, any phase of the 32-bit clock: run
+    /// time rises strictly, keeps to real time within 2 ms after the first 30 s, and its rate is
+    /// never off by more than the bend allows.
+    #[test]
+    fn run_time_follows_the_host_through_drift_and_jitter(
+        boot_us in any::<u32>(), drift in -400e-6..400e-6f64, delays in proptest::collection::vec(0.0..3000f64, 480),
+    ) {
+        let mut clock = RunClock::default();
+        let box_at = |host: f64| u64::from(boot_us) + (host * (1.0 + drift)) as u64;
+        clock.start(2_000_000);
+        let (mut last, mut last_host) = (None, 0.0);
+        for second in 0..240u32 {
+            let sent = f64::from(second) * 1e6 + 1.9e6;
+            let (to, fro) = (delays[second as usize], delays[479 - second as usize]);
+            let stamp = box_at(sent + to) as u32;
+            let came = (sent + to + fro) as u64;
+            let box_us = clock.unwrap_us(stamp, came);
+            let apart = clock.round_trip(box_us, sent as u64, came);
+            prop_assert_eq!(apart, None);
+            for k in 0..10u32 {
+                let host = sent + 1e5 + f64::from(k) * 1e5;
+                let row_us = clock.unwrap_us(box_at(host) as u32, host as u64);
+                if !clock.places() {
+                    clock.begin(row_us, host - row_us as f64);
+                }
+                let run = clock.place_row(row_us).unwrap();
+                if let Some(last) = last {
+                    prop_assert!(run > last);
+                    let step = (run - last) as f64 - (host - last_host);
+                    prop_assert!(step.abs() < 1e-3 * 1e5 + 3.0, "step {} us", step);
+                }
+                (last, last_host) = (Some(run), host);
+                if second >= 30 {
+                    let error = run as f64 - (host - 2e6);
+                    prop_assert!(error.abs() < 2000.0, "off by {} us at {} s", error, second);
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn a_box_that_runs_twenty_times_too_fast_is_followed_alone_from_the_second_ping() {
+    let mut clock = RunClock::default();
+    clock.start(1_000_000);
+    let mut found = None;
+    for k in 0..5u64 {
+        let host = 1_000_000 + k * 30_000;
+        let box_us = clock.unwrap_us((20 * host) as u32, host);
+        found = found.or(clock.round_trip(box_us, host - 100, host + 100));
+    }
+    assert!((found.unwrap().ratio - 20.0).abs() < 0.5);
+    let first = clock.unwrap_us(20 * 1_200_000, 1_200_000);
+    clock.begin(first, 1_200_000.0 - first as f64);
+    assert_eq!(clock.place_row(first), Some(200_000));
+    assert_eq!(clock.place_row(first + 1_000_000), Some(1_200_000));
+}
+
+#[test]
+fn after_a_boot_run_time_goes_on_by_the_host_and_still_rises() {
+    let mut clock = RunClock::default();
+    clock.start(0);
+    clock.begin(5_000_000_000, 1_000_000.0 - 5_000_000_000.0);
+    assert_eq!(clock.place_row(5_000_000_000), Some(1_000_000));
+    clock.forget_box();
+    assert_eq!(clock.place_row(7), None);
+    // Two seconds later by the host; the box is young again.
+    clock.begin(4_294_967_300, 3_000_000.0 - 4_294_967_300.0);
+    assert_eq!(clock.place_row(4_294_967_300), Some(3_000_000));
+    clock.forget_box();
+    clock.begin(4_294_967_300, 2_000_000.0 - 4_294_967_300.0);
+    assert_eq!(clock.place_row(4_294_967_300), Some(3_000_001));
+}
+
+/// A cable that is out for ten minutes, with 3 ms of jitter before it: what was being worked off
+/// must not go on through the gap.
+#[test]
+fn an_offset_before_a_long_gap_does_not_grow_in_it() {
+    for late in [0u64, 3000] {
+        let mut clock = RunClock::default();
+        clock.start(0);
+        clock.begin(5_001_000_000, 1_000_000.0 - 5_001_000_000.0 + late as f64);
+        for k in 1..5u64 {
+            let host = k * 1_000_000;
+            clock.place_row(5_000_000_000 + host);
+            clock.round_trip(5_000_000_000 + host, host - 100, host + 100);
+        }
+        let host = 659_000_000;
+        let run = clock.place_row(5_000_000_000 + host).unwrap();
+        assert!(run.abs_diff(host) < 500, "{run} us, not {host}");
+    }
+}
+
+#[test]
+fn a_host_that_slept_does_not_bend_run_time() {
+    let mut clock = RunClock::default();
+    clock.start(0);
+    for k in 0..10u64 {
+        clock.round_trip(5_000_000_000 + k * 1_000_000, k * 1_000_000 - k.min(1) * 50, k * 1_000_000 + 50);
+    }
+    clock.begin(5_009_000_000, 0.0);
+    let before = clock.place_row(5_009_000_000).unwrap();
+    // 60 s of sleep: the box went on, the host's monotonic clock did not.
+    clock.host_may_have_slept();
+    for k in 70..90u64 {
+        let host = (k - 60) * 1_000_000;
+        assert_eq!(clock.round_trip(5_000_000_000 + k * 1_000_000, host - 50, host + 50), None);
+        clock.place_row(5_000_000_000 + k * 1_000_000);
+    }
+    let after = clock.place_row(5_090_000_000).unwrap();
+    let lasted = after - before;
+    assert!((80_990_000..81_010_000).contains(&lasted), "{lasted}");
+}

@@ -1,0 +1,138 @@
+//! Reading the descriptions of a plow and of a run, with errors that name file, line and what would be right.
+
+use crate::text_file::{TextFileFault, read_text};
+use serde::de::DeserializeOwned;
+use std::path::{Path, PathBuf};
+
+/// What a file describes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum DescriptionKind {
+    /// A plow: `plow.toml`.
+    Plow,
+    /// A run: `run.toml`, and the files beside it.
+    Run,
+}
+
+impl DescriptionKind {
+    /// Its name, a bound on the size of its file (nesting and length of what comes from outside have one), and what
+    /// to ask where it cannot be read.
+    const fn facts(self) -> (&'static str, u64, &'static str) {
+        match self {
+            Self::Plow => ("plow", 256 * 1024, ""),
+            Self::Run => ("run", 1024 * 1024, ": is this a run folder?"),
+        }
+    }
+}
+
+/// Why a description cannot be used. Each is one sentence.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum DescriptionError {
+    /// The file cannot be read.
+    #[error("{}: {cause}{}", path.display(), kind.facts().2)]
+    Unreadable {
+        /// What it should describe.
+        kind: DescriptionKind,
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        cause: std::io::Error,
+    },
+    /// A description is some pages of text; this is not one.
+    #[error(
+        "{}: {bytes} bytes is too large for a {} description (at most {})",
+        path.display(), kind.facts().0, kind.facts().1
+    )]
+    TooLarge {
+        /// What it should describe.
+        kind: DescriptionKind,
+        /// The file.
+        path: PathBuf,
+        /// Its size.
+        bytes: u64,
+    },
+    /// Not TOML, not its keys and values, or well-formed nonsense.
+    #[error("{}, line {line}: {message}", path.display())]
+    Invalid {
+        /// The file.
+        path: PathBuf,
+        /// Line, from 1.
+        line: usize,
+        /// What is wrong there.
+        message: String,
+    },
+}
+
+/// Reads the text of a description.
+///
+/// # Errors
+/// [`DescriptionError`] if the file cannot be read, is no text or too large.
+pub fn read_description(path: &Path, kind: DescriptionKind) -> Result<String, DescriptionError> {
+    let path = path.to_owned();
+    read_text(&path, kind.facts().1).map_err(|fault| match fault {
+        TextFileFault::Unreadable(cause) => DescriptionError::Unreadable { kind, path, cause },
+        TextFileFault::TooLarge { bytes } => DescriptionError::TooLarge { kind, path, bytes },
+    })
+}
+
+/// What a description's text says; `path` is for the errors.
+///
+/// # Errors
+/// [`DescriptionError::Invalid`] if it is not TOML, or not the keys and values that are wanted.
+pub fn parse_description<T: DeserializeOwned>(text: &str, path: &Path) -> Result<T, DescriptionError> {
+    toml::from_str(text).map_err(|error| {
+        let (line, message) = toml_error(text, &error);
+        DescriptionError::Invalid { path: path.to_owned(), line, message }
+    })
+}
+
+/// Line (from 1) and one-sentence message of a TOML error, with the nearest known key for a typo.
+fn toml_error(text: &str, error: &toml::de::Error) -> (usize, String) {
+    // An error of no place is one of the whole document, which begins in line 1.
+    let line = error.span().map_or(1, |span| line_at(text, span.start));
+    let mut message = error.message().replace('\n', " ");
+    if message.starts_with("missing field ")
+        && let Some(table) = error.span().and_then(|span| table_at(text, span.start))
+    {
+        message.push_str(&format!(" in [{table}]"));
+    }
+    (line, nearest_key(&message).map_or(message.clone(), |key| format!("{message}; did you mean `{key}`?")))
+}
+
+/// The table whose header stands on the line of `offset` or last before it; the document itself, which begins
+/// at 0, has none.
+fn table_at(text: &str, offset: usize) -> Option<&str> {
+    let header = |line: &'_ str| line.trim_start().starts_with('[');
+    let line = text.lines().take(line_at(text, offset)).filter(|line| header(line)).last()?;
+    let name = line.trim_start().trim_start_matches('[').split(']').next()?.trim();
+    (offset > 0 && !name.is_empty()).then_some(name)
+}
+
+fn line_at(text: &str, offset: usize) -> usize {
+    1 + text.bytes().take(offset).filter(|byte| *byte == b'\n').count()
+}
+
+/// In "unknown field `a`, expected one of `b`, `c`": the expected one that is most like `a`.
+fn nearest_key(message: &str) -> Option<String> {
+    let mut quoted = message.strip_prefix("unknown field ")?.split('`').skip(1).step_by(2);
+    let typed = quoted.next()?;
+    let likeness = |key: &str| strsim::jaro_winkler(typed, key);
+    let best = quoted.max_by(|a, b| likeness(a).total_cmp(&likeness(b)))?;
+    (likeness(best) > 0.7).then(|| best.to_owned())
+}
+
+/// Line (from 1) of a dotted key such as `tail_wheel.x`: the deepest part of it that the text has.
+#[must_use]
+pub fn line_of(text: &str, key: &str) -> usize {
+    // What the text does not have is missing in the document, which begins in line 1.
+    let mut line = 1;
+    let Ok(document) = toml::de::DeTable::parse(text) else { return line };
+    let mut table = document.get_ref();
+    for part in key.split('.') {
+        let Some((found, value)) = table.get_key_value(part) else { break };
+        line = line_at(text, found.span().start);
+        let toml::de::DeValue::Table(inner) = value.get_ref() else { break };
+        table = inner;
+    }
+    line
+}

@@ -1,0 +1,222 @@
+//! What is heard on a port, as a state machine without a port: the conversation with a box, and a sample of its rows.
+
+use super::sample::Sample;
+use crate::assemble::{Placement, RowSequencer};
+use crate::session::{Heard, Session};
+use firmware_protocol::{Form, Readings};
+use std::time::Instant;
+
+/// Rows kept in one sample at most; what comes after is counted as if it had not come.
+const SAMPLE_ROWS_MAX: usize = 2_000_000;
+
+/// Listens to the bytes of one port.
+#[derive(Clone, Debug)]
+pub struct Listener {
+    /// The conversation.
+    pub session: Session,
+    sequencer: RowSequencer,
+    taking: bool,
+    sample: Sample,
+    damaged_before: u64,
+}
+
+impl Listener {
+    /// Listens along with this conversation.
+    #[must_use]
+    pub fn new(session: Session) -> Self {
+        Self {
+            session,
+            sequencer: RowSequencer::default(),
+            taking: false,
+            sample: Sample::default(),
+            damaged_before: 0,
+        }
+    }
+
+    /// Takes bytes as they came.
+    pub fn take(&mut self, mut bytes: &[u8], now: Instant) {
+        while let Some(heard) = self.session.hear(&mut bytes, now) {
+            match heard {
+                Heard::Hello { hello, before } if before.is_some_and(|before| before.boot != hello.boot) => {
+                    self.sample.restarts += 1;
+                    self.sequencer.forget();
+                }
+                Heard::Readings(readings) => self.on_readings(&readings),
+                _ => {}
+            }
+        }
+    }
+
+    fn damaged(&self) -> u64 {
+        self.session.handshake().decoder().counters().damaged()
+    }
+
+    /// Rows are kept from here on.
+    pub fn begin(&mut self) {
+        self.taking = true;
+        // What was lost before is not this sample's.
+        self.sequencer.forget();
+        self.damaged_before = self.damaged();
+        // Before a hello there is no channel whose counts could be kept.
+        let channels = self.session.handshake().hello().map_or(0, |hello| hello.channels().len());
+        self.sample = Sample { counts: vec![Vec::new(); channels], ..Sample::default() };
+    }
+
+    /// How many rows were kept so far.
+    #[must_use]
+    pub fn rows(&self) -> usize {
+        self.sample.rows()
+    }
+
+    /// The rows since [`Self::begin`]; none are kept any more.
+    pub fn end(&mut self) -> Sample {
+        self.taking = false;
+        let frames_damaged = self.damaged() - self.damaged_before;
+        Sample { frames_damaged, ..std::mem::take(&mut self.sample) }
+    }
+
+    fn on_readings(&mut self, readings: &Readings) {
+        let channels = self.sample.counts.len();
+        if !self.taking || readings.channel_count() != channels || self.rows() >= SAMPLE_ROWS_MAX {
+            return;
+        }
+        let each_row_stamped = self.session.form() == Some(Form::Text);
+        let (first_box_us, gap_rows, stale_rows) = match self.sequencer.place(readings, each_row_stamped) {
+            Placement::First => (u64::from(readings.clock_us), 0, 0),
+            Placement::GoesOn { first_box_us, gap_rows, stale_rows } => (first_box_us, gap_rows, stale_rows),
+            Placement::Stale => return,
+            Placement::Restarted { gap_rows, .. } => {
+                self.sample.restarts += 1;
+                (u64::from(readings.clock_us), gap_rows, 0)
+            }
+        };
+        self.sequencer.took(readings, first_box_us);
+        self.sample.rows_lost += u64::from(gap_rows);
+        self.sample.gaps += u64::from(gap_rows > 0);
+        for row in readings.rows().skip(stale_rows as usize) {
+            for (kept, count) in self.sample.counts.iter_mut().zip(row) {
+                kept.push(*count);
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::script::bytes;
+    use crate::session::{NotABox, StartUnasked};
+    use firmware_protocol::{Channel, ChannelKind, Event, Frame, Hello, Label, PortDecoder, sentences};
+
+    fn listener() -> Listener {
+        Listener::new(Session::new(StartUnasked::IfHeard, Instant::now()))
+    }
+
+    /// What is said of a port that brought these bytes, piece by piece.
+    fn found(pieces: &[&[u8]]) -> NotABox {
+        let mut listener = listener();
+        for piece in pieces {
+            listener.take(piece, Instant::now());
+        }
+        NotABox::of(listener.session.handshake(), 9600)
+    }
+
+    fn hello() -> Vec<u8> {
+        let name = |name: &str| Label::new(name).unwrap();
+        let table = [("pull", ChannelKind::Pull), ("depth", ChannelKind::Depth)]
+            .map(|(text, kind)| Channel { name: name(text), kind, adc_bits: 24, rate_mhz: 100_000 });
+        let serial = Label::new("S").unwrap();
+        let hello = Hello::new(1, (1, 0, 0), 100_000, serial, Label::new("b").unwrap(), &table).unwrap();
+        bytes(&Frame::Hello(hello))
+    }
+
+    fn rows(first: u32, counts: &[i32]) -> Vec<u8> {
+        let clock_us = first.wrapping_mul(10_000);
+        bytes(&Frame::Readings(Readings::new(first, clock_us, 10_000, 2, counts).unwrap()))
+    }
+
+    #[test]
+    fn rows_are_kept_by_channel_and_lost_ones_counted() {
+        let mut listener = listener();
+        listener.take(&hello(), Instant::now());
+        listener.take(&rows(0, &[1, 2]), Instant::now());
+        assert_eq!((listener.session.handshake().frames(), listener.rows()), (2, 0), "none before it begins");
+        listener.begin();
+        listener.take(&rows(5, &[10, 20, 11, 21]), Instant::now());
+        listener.take(&rows(9, &[12, 22]), Instant::now());
+        listener.take(&rows(9, &[12, 22]), Instant::now());
+        let mut damaged = rows(10, &[13, 23]);
+        damaged[6] ^= 4;
+        listener.take(&damaged, Instant::now());
+        listener.take(&rows(11, &[14, 24]), Instant::now());
+        let sample = listener.end();
+        assert_eq!(sample.counts, [[10, 11, 12, 14], [20, 21, 22, 24]]);
+        assert_eq!((sample.rows_lost, sample.gaps, sample.frames_damaged), (3, 2, 1));
+        assert_eq!(sample.statistics(0).unwrap().mean, 11.75);
+        assert_eq!(listener.session.form(), Some(Form::Binary));
+    }
+
+    /// The sentence is printed in most descriptions of NMEA 0183 (from memory).
+    #[test]
+    fn a_receiver_is_told_from_text_and_from_noise() {
+        let sentence = b"$GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,*47\r\n";
+        let (first, second) = sentence.split_at(17);
+        let says = |pieces: &[&[u8]], is_a_receiver: bool, part: &str| match found(pieces) {
+            NotABox::Other { is_gnss, hint } => {
+                assert!(is_gnss == is_a_receiver && hint.contains(part), "{hint}")
+            }
+            other => panic!("{other:?}"),
+        };
+        says(&[first], false, "baud rate (now 9600)");
+        says(&[first, second], true, "GNSS receiver");
+        says(&[b"$GPVTG,054.7,T,034.4,M,005.5,N,010.2,K\r\n$GPVTG,054"], false, "without checksums");
+        says(&[b"pull 12 depth 13\r\n"], false, "lines of text");
+        says(&[&[0x81; 60]], false, "baud rate (now 9600)");
+        assert_eq!(found(&[]), NotABox::Silent);
+    }
+
+    /// A hello and rows as a box prints them.
+    #[test]
+    fn a_box_that_prints_is_heard_as_one_that_sends_frames() {
+        let (mut frames, mut text) = (listener(), listener());
+        let mut both = |bytes: &[u8]| {
+            frames.take(bytes, Instant::now());
+            let mut decoder = PortDecoder::new();
+            let mut rest = bytes;
+            while let Some(event) = decoder.next_event(&mut rest) {
+                let Event::Frame(frame) = event else { panic!("{event:?}") };
+                sentences(&frame).for_each(|sentence| text.take(sentence.as_bytes(), Instant::now()));
+            }
+            frames.begin();
+            text.begin();
+        };
+        both(&hello());
+        let mut both = |bytes: Vec<u8>, frame: Frame| {
+            frames.take(&bytes, Instant::now());
+            sentences(&frame).for_each(|sentence| text.take(sentence.as_bytes(), Instant::now()));
+        };
+        for first in [0, 1, 2, 5, 6] {
+            let readings = Readings::new(first, first * 10_000, 10_000, 2, &[first as i32, 7]).unwrap();
+            both(bytes(&Frame::Readings(readings)), Frame::Readings(readings));
+        }
+        assert_eq!(text.session.form(), Some(Form::Text));
+        let (frames, text) = (frames.end(), text.end());
+        assert_eq!(text.counts, [[0, 1, 2, 5, 6], [7; 5]]);
+        assert_eq!((&text, text.rows_lost), (&frames, 2));
+    }
+
+    #[test]
+    fn no_bytes_panic() {
+        use rand::{Rng, SeedableRng};
+        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(1);
+        let mut listener = listener();
+        listener.take(&hello(), Instant::now());
+        listener.begin();
+        for _ in 0..2_000 {
+            let mut noise = [0; 97];
+            rng.fill_bytes(&mut noise);
+            listener.take(&noise, Instant::now());
+        }
+        assert_eq!(listener.end().rows(), 0);
+    }
+}

@@ -1,0 +1,116 @@
+//! What comes of a port's records: rows, and what happens besides them, one line of `events.csv` each.
+
+use strum::{EnumString, IntoStaticStr, VariantArray};
+
+/// Kinds of events in `events.csv`.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, IntoStaticStr, EnumString, VariantArray,
+)]
+#[strum(serialize_all = "kebab-case")]
+pub enum EventKind {
+    /// The first row of the run: its number in the box.
+    FirstRow,
+    /// A mark, by the button on the box or at the host.
+    Mark,
+    /// Rows that the box sampled and that never came. Its time is that of the row before.
+    Gap,
+    /// The box booted in mid-run: readings before and after are not joined.
+    Reset,
+    /// Row numbers fell back, or row number and clock do not fit together, with no boot seen.
+    Restart,
+    /// The port went away.
+    PortGone,
+    /// The port is there again.
+    PortBack,
+    /// A channel is at an end of its converter.
+    Saturated,
+    /// It has left the end again.
+    SaturatedEnd,
+    /// The box says that its channels are others than at the start.
+    ChannelsChanged,
+    /// Rows that make no sense for the channels that the box says it has; not written.
+    Refused,
+    /// Box clock and host clock run apart: run time follows the box clock alone.
+    ClocksApart,
+    /// The host's wall clock stepped.
+    ClockStep,
+    /// The box says that it could not send rows that it had sampled; they are in a gap, too.
+    BoxDropped,
+    /// More damaged than good frames: the line is unusable.
+    LineBad,
+    /// The line is good again.
+    LineGood,
+    /// Bytes that came but could not be kept because the disk was full or too slow.
+    NotKept,
+    /// The GNSS receiver has no fix from here on.
+    NoFix,
+    /// It has one again.
+    FixBack,
+    /// The GNSS receiver's time of day stepped; run time did not.
+    GnssTimeStep,
+    /// The run ended.
+    Ended,
+}
+
+impl EventKind {
+    /// All kinds.
+    pub const ALL: &'static [Self] = Self::VARIANTS;
+
+    /// As in the column `kind`.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        self.into()
+    }
+
+    /// The kind of this name.
+    #[must_use]
+    pub fn of_name(name: &str) -> Option<Self> {
+        name.parse().ok()
+    }
+}
+
+/// One event.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RunEvent {
+    /// Run time in µs.
+    pub t_us: u64,
+    /// What kind.
+    pub kind: EventKind,
+    /// More about it: `key=value` pairs with "; " between them, or a few words.
+    pub detail: String,
+}
+
+/// A row of a box or of a receiver, or an event.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Item<R> {
+    /// A row.
+    Row(R),
+    /// An event.
+    Event(RunEvent),
+}
+
+impl<R> Item<R> {
+    /// Takes all items away: the last row, if there is one, goes to `last`, the events are given.
+    pub fn last_row_and_events(items: &mut Vec<Self>, last: &mut Option<R>) -> Vec<RunEvent> {
+        let mut events = Vec::new();
+        for item in items.drain(..) {
+            match item {
+                Self::Row(row) => *last = Some(row),
+                Self::Event(event) => events.push(event),
+            }
+        }
+        events
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_kind_has_a_name_of_its_own() {
+        for kind in EventKind::ALL {
+            assert_eq!(EventKind::of_name(kind.name()), Some(*kind));
+        }
+    }
+}
