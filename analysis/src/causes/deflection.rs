@@ -1,5 +1,7 @@
 //! The tail wheel's deflection as a heap of readings: what the tests for faults of its linkage share.
 
+use rayon::slice::ParallelSliceMut;
+
 /// Fewer readings say nothing of a histogram.
 const READINGS_MIN: usize = 500;
 
@@ -18,7 +20,7 @@ impl<'a> Deflection<'a> {
     #[must_use]
     pub fn of(pieces: Vec<&'a [f64]>, rate_hz: f64) -> Option<Self> {
         let mut sorted: Vec<f64> = pieces.iter().flat_map(|piece| *piece).copied().collect();
-        sorted.sort_unstable_by(f64::total_cmp);
+        sorted.par_sort_unstable_by(f64::total_cmp);
         let found = Self { pieces, rate_hz, sorted };
         (found.sorted.len() >= READINGS_MIN && found.spread_mm() > 0.0).then_some(found)
     }

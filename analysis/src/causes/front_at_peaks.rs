@@ -38,10 +38,12 @@ impl FrontAtPeaks {
         static_n: f64,
         off_ground_share: Estimate,
     ) -> Option<Self> {
-        let mut sorted: Vec<f64> = pull_n.iter().flat_map(|part| part.iter().copied()).collect();
-        sorted.sort_unstable_by(f64::total_cmp);
-        let at = ((1.0 - PEAK_SHARE) * sorted.len() as f64) as usize;
-        let peaks_from_n = *sorted.get(at)?;
+        let mut pulls_n: Vec<f64> = pull_n.iter().flat_map(|part| part.iter().copied()).collect();
+        let at = ((1.0 - PEAK_SHARE) * pulls_n.len() as f64) as usize;
+        if at >= pulls_n.len() {
+            return None;
+        }
+        let peaks_from_n = *pulls_n.select_nth_unstable_by(at, f64::total_cmp).1;
         let pairs = pull_n.iter().zip(front_n).flat_map(|(pull, front)| pull.iter().zip(front.iter()));
         let fronts: Vec<f64> =
             pairs.filter(|(pull, _)| **pull >= peaks_from_n).map(|(_, front)| *front).collect();

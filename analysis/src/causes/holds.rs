@@ -3,6 +3,7 @@
 use super::deflection::Deflection;
 use crate::stats::descriptive::percentiles;
 use serde::Serialize;
+use std::collections::VecDeque;
 
 /// A hold lasts this long at least.
 const HOLD_S: f64 = 0.4;
@@ -36,12 +37,12 @@ pub fn holds(deflection: &Deflection<'_>, lifted_mm: f64) -> Option<Holds> {
     let readings_min = ((HOLD_S * deflection.rate_hz) as usize).max(HOLD_READINGS);
     let (mut levels_mm, mut held, mut longest) = (Vec::new(), 0usize, 0usize);
     for piece in &deflection.pieces {
-        let mut from = 0;
-        while from < piece.len() {
-            let (readings, level_mm) = still_for(piece.get(from..).unwrap_or(&[]), still_mm);
+        let mut window = Window::over(piece);
+        while let Some(level_mm) = window.grown_within(still_mm) {
+            let readings = window.len();
             if readings < readings_min {
                 // A hold may begin anywhere: after one that was too short the next reading is tried.
-                from += 1;
+                window.leave_first();
                 continue;
             }
             if level_mm > lifted_mm {
@@ -49,7 +50,7 @@ pub fn holds(deflection: &Deflection<'_>, lifted_mm: f64) -> Option<Holds> {
                 held += readings;
                 longest = longest.max(readings);
             }
-            from += readings;
+            window.leave_all();
         }
     }
     let share = held as f64 / deflection.readings() as f64;
@@ -61,15 +62,89 @@ pub fn holds(deflection: &Deflection<'_>, lifted_mm: f64) -> Option<Holds> {
     enough.then_some(Holds { holds: levels_mm.len(), share, longest_s: longest as f64 / deflection.rate_hz })
 }
 
-/// How many readings from the first on lie within `still_mm` of each other, and the middle of them.
-fn still_for(readings: &[f64], still_mm: f64) -> (usize, f64) {
-    let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-    for (count, mm) in readings.iter().enumerate() {
-        let (lower, higher) = (low.min(*mm), high.max(*mm));
-        if higher - lower > still_mm {
-            return (count, (low + high) / 2.0);
-        }
-        (low, high) = (lower, higher);
+/// Readings side by side, with the lowest and the highest of them: each reading comes and goes once, however often a
+/// beginning is tried (queues of the readings that may yet be the lowest or the highest).
+struct Window<'a> {
+    values: &'a [f64],
+    from: usize,
+    end: usize,
+    lowest: VecDeque<usize>,
+    highest: VecDeque<usize>,
+}
+
+impl<'a> Window<'a> {
+    fn over(values: &'a [f64]) -> Self {
+        Self { values, from: 0, end: 0, lowest: VecDeque::new(), highest: VecDeque::new() }
     }
-    (readings.len(), (low + high) / 2.0)
+
+    fn len(&self) -> usize {
+        self.end - self.from
+    }
+
+    fn value(&self, at: Option<&usize>) -> Option<f64> {
+        self.values.get(*at?).copied()
+    }
+
+    /// Takes readings in as long as all lie within `still_mm` of each other; their middle, mm. `None` past the last.
+    fn grown_within(&mut self, still_mm: f64) -> Option<f64> {
+        while let Some(mm) = self.values.get(self.end) {
+            let low = self.value(self.lowest.front()).map_or(*mm, |low| low.min(*mm));
+            let high = self.value(self.highest.front()).map_or(*mm, |high| high.max(*mm));
+            if high - low > still_mm {
+                break;
+            }
+            while self.value(self.lowest.back()).is_some_and(|last| last >= *mm) {
+                self.lowest.pop_back();
+            }
+            while self.value(self.highest.back()).is_some_and(|last| last <= *mm) {
+                self.highest.pop_back();
+            }
+            self.lowest.push_back(self.end);
+            self.highest.push_back(self.end);
+            self.end += 1;
+        }
+        Some((self.value(self.lowest.front())? + self.value(self.highest.front())?) / 2.0)
+    }
+
+    fn leave_first(&mut self) {
+        for queue in [&mut self.lowest, &mut self.highest] {
+            if queue.front() == Some(&self.from) {
+                queue.pop_front();
+            }
+        }
+        self.from += 1;
+    }
+
+    fn leave_all(&mut self) {
+        self.from = self.end;
+        self.lowest.clear();
+        self.highest.clear();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The window from each beginning on is what counting from there gives.
+    #[test]
+    fn a_window_holds_what_lies_within_and_no_reading_more() {
+        let values: Vec<f64> = (0..200).map(|i| f64::from(i * i % 37) * f64::from(i % 11)).collect();
+        for still_mm in [0.0, 3.0, 40.0, 1000.0] {
+            let mut window = Window::over(&values);
+            for from in 0..values.len() {
+                let (mut low, mut high, mut count) = (f64::INFINITY, f64::NEG_INFINITY, 0);
+                for mm in &values[from..] {
+                    if high.max(*mm) - low.min(*mm) > still_mm {
+                        break;
+                    }
+                    (low, high, count) = (low.min(*mm), high.max(*mm), count + 1);
+                }
+                let middle = window.grown_within(still_mm);
+                assert_eq!((window.len(), middle), (count, Some((low + high) / 2.0)), "from {from}");
+                window.leave_first();
+            }
+            assert_eq!(window.grown_within(still_mm), None);
+        }
+    }
 }

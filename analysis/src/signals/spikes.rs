@@ -65,11 +65,13 @@ fn take_out(values: &mut [f64], pieces: &[std::ops::Range<usize>]) -> Vec<usize>
     let changes = changes(values, pieces);
     let Some(usual) = usual(&changes) else { return Vec::new() };
     let blocks: Vec<f64> = changes.chunks(BLOCK).map(|block| median(block.to_vec())).collect();
-    let bound = |row: usize| {
-        let at = row / BLOCK;
-        let near = blocks.get(at.saturating_sub(1)..(at + 2).min(blocks.len())).unwrap_or(&[]);
-        BOUND_SD * SD_PER_MEDIAN * near.iter().fold(usual, |most, scale| most.max(*scale))
-    };
+    let bounds: Vec<f64> = (0..blocks.len())
+        .map(|at| {
+            let near = blocks.get(at.saturating_sub(1)..(at + 2).min(blocks.len())).unwrap_or(&[]);
+            BOUND_SD * SD_PER_MEDIAN * near.iter().fold(usual, |most, scale| most.max(*scale))
+        })
+        .collect();
+    let bound = |row: usize| bounds.get(row / BLOCK).copied().unwrap_or(f64::INFINITY);
     let stands_out = |row: usize| differences.get(row).is_some_and(|difference| *difference > bound(row));
     let mut taken = Vec::new();
     for rows in pieces {

@@ -55,8 +55,18 @@ impl Parts<'_> {
     ) -> Causes {
         let plow = &self.description.plow;
         let tail = self.signals.channels.get(&ChannelRole::Tail);
-        let deflection =
-            tail.and_then(|tail| Deflection::of(slices(tail, self.segments), self.signals.rate_hz));
+        // Hours of readings take a while: these share the cores.
+        let ((deflection, side_n), (depth_on_pull, front_at_peaks)) = rayon::join(
+            || {
+                let deflection =
+                    tail.and_then(|tail| Deflection::of(slices(tail, self.segments), self.signals.rate_hz));
+                (deflection, self.side_n(judged.calibrations))
+            },
+            || {
+                let on_pull = self.depth_on_pull(pull.mean_n.value, searched.peaks.bobbing.as_ref());
+                (on_pull, self.front_at_peaks())
+            },
+        );
         let of_tail = judged.quality.channels.get(ChannelRole::Tail.column());
         let channels = channel_signs(judged.quality, judged.calibration);
         causes(&RunEvidence {
@@ -72,9 +82,9 @@ impl Parts<'_> {
             peaks: searched.peaks(plow.tail.wheel().map(|wheel| wheel.diameter.m())),
             depth_mm: depth.mean_mm,
             pull_n: pull.mean_n,
-            side_n: self.side_n(judged.calibrations),
-            depth_on_pull: self.depth_on_pull(pull.mean_n.value, searched.peaks.bobbing.as_ref()),
-            front_at_peaks: self.front_at_peaks(),
+            side_n,
+            depth_on_pull,
+            front_at_peaks,
             channels: &channels,
             units,
         })

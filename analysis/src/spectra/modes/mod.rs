@@ -28,6 +28,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 use serde::Serialize;
+use std::ops::RangeInclusive;
 
 /// Chance of a further mode in a spectrum that has none.
 pub const FALSE_FURTHER_MODE: f64 = 0.01;
@@ -133,12 +134,13 @@ pub fn fit_modes(bins: &Bins<'_>, first: (f64, f64)) -> Option<Modes> {
     let whole = frame.whole(&chosen.p);
     let fit = Fit::of(&frame, &whole, bins.dof, chosen.p.len());
     let mut drawn = drawn_modes(&frame, &chosen, fit.stretch())?;
+    let peak_hz = drawn.first()?.peak_hz()?;
     for other in rival.into_iter().chain(split_strongest(&frame, &chosen)) {
         let weight = (chosen.objective - other.objective - OF_A_MODE as f64).exp().min(1.0);
         if weight > NEGLIGIBLE
             && let Some(other) = drawn_modes(&frame, &other, fit.stretch())
         {
-            widen(&mut drawn, &other, weight);
+            widen(&mut drawn, &other, weight, &peak_hz);
         }
     }
     let modes = drawn.iter().map(|mode| mode.told(&frame)).collect::<Option<_>>()?;
@@ -281,6 +283,13 @@ struct Drawn {
 }
 
 impl Drawn {
+    /// Within which another mode belongs to this one's peak, Hz: its interval, and twice its half-width on either side.
+    fn peak_hz(&self) -> Option<RangeInclusive<f64>> {
+        let natural_hz = estimate(self.natural_hz, self.draws.iter().map(|d| (d.natural_ln, d.weight)))?;
+        let reach_hz = 2.0 * self.damping * self.natural_hz;
+        Some(natural_hz.low - reach_hz..=natural_hz.high + reach_hz)
+    }
+
     fn told(&self, frame: &Frame<'_>) -> Option<Mode> {
         let natural_hz = estimate(self.natural_hz, self.draws.iter().map(|d| (d.natural_ln, d.weight)))?;
         let damping_ratio = estimate(self.damping, self.draws.iter().map(|d| (d.damping_ln, d.weight)))?;
@@ -333,11 +342,10 @@ fn estimate(value: f64, drawn: impl Iterator<Item = (f64, f64)>) -> Option<Estim
 }
 
 /// The draws of the strong modes of another count, `weight` times as likely, are added to those of the strongest mode
-/// where they lie within its peak: a peak that may be two modes does not tell which is which.
-fn widen(modes: &mut [Drawn], other: &[Drawn], weight: f64) {
+/// where they lie within its peak `peak_hz`: a peak that may be two modes does not tell which is which.
+fn widen(modes: &mut [Drawn], other: &[Drawn], weight: f64, peak_hz: &RangeInclusive<f64>) {
     let Some((mode, strongest)) = modes.first_mut().zip(other.first()) else { return };
-    let reach_hz = 2.0 * mode.damping * mode.natural_hz;
-    let within = |draw: &&Draw| (draw.natural_ln.exp() - mode.natural_hz).abs() <= reach_hz;
+    let within = |draw: &&Draw| peak_hz.contains(&draw.natural_ln.exp());
     let strong = other.iter().filter(|mode| mode.band_power >= ABOUT_AS_STRONG * strongest.band_power);
     let draws: Vec<Draw> = strong.flat_map(|mode| mode.draws.iter().filter(within)).copied().collect();
     mode.draws.extend(draws.into_iter().map(|draw| Draw { weight, ..draw }));
