@@ -1,10 +1,12 @@
 //! Units of what people read: SI, or US customary. Everything inside stays in SI; this is the way out.
 
-use crate::statics::draft::PSI_N_PER_CM2;
 use crate::stats::Estimate;
 use ingest::plow::{ChannelRole, RoleDimension};
 use ingest::quantity::unit_named;
 use serde::{Deserialize, Serialize};
+
+/// One psi (lbf/in²) in N/cm²: 4.448 221 615 260 5 N over (2.54 cm)², both exact by definition.
+pub const PSI_N_PER_CM2: f64 = 4.448_221_615_260_5 / (2.54 * 2.54);
 
 /// Which units a person reads.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]

@@ -13,6 +13,7 @@
 //! [`sentences`]. A [`PortDecoder`] takes either form and finds out which one comes.
 #![no_std]
 
+mod channel;
 mod cobs;
 mod crc;
 mod decoder;
@@ -25,12 +26,13 @@ mod parse;
 mod port_decoder;
 mod text;
 
+pub use channel::{Channel, ChannelKind};
 pub use cobs::{CobsError, decode_in_place as cobs_decode_in_place, encode as cobs_encode};
 pub use crc::crc32c;
 pub use decoder::Decoder;
 pub use encode::encode;
 pub use event::{Counters, Dropped, Event};
-pub use frame::{Channel, ChannelKind, Frame, Mark, MarkSource, Readings, ReadingsError, Status, Time};
+pub use frame::{Frame, Mark, MarkSource, Readings, ReadingsError, Status, Time};
 pub use hello::{Hello, HelloError};
 pub use label::{Label, LabelError};
 pub use port_decoder::{Form, PortDecoder};

@@ -1,7 +1,8 @@
 //! Body bytes to frame. Every length is checked exactly: a known kind has no room to grow
 //! (but the hello of another major version, which is read only to be refused by name).
 
-use crate::frame::{Channel, ChannelKind, Frame, Mark, MarkSource, Readings, Status, Time};
+use crate::channel::{Channel, ChannelKind};
+use crate::frame::{Frame, Mark, MarkSource, Readings, Status, Time};
 use crate::hello::{Hello, HelloError};
 use crate::{CHANNELS_MAX, COUNTS_MAX, Label, VERSION_MAJOR};
 

@@ -5,10 +5,10 @@
 
 use analysis::draft::soil_ranges;
 use analysis::statics::draft::{
-    DraftRow, MOLDBOARD, PSI_N_PER_CM2, drawbar_power_w, moldboard_draft, specific_draft_n_per_cm2,
+    DraftRow, MOLDBOARD, drawbar_power_w, moldboard_draft, specific_draft_n_per_cm2,
 };
 use analysis::stats::Estimate;
-use analysis::units_out::Units;
+use analysis::units_out::{PSI_N_PER_CM2, Units};
 use ingest::plow::SoilClass;
 use ingest::quantity::{Force, Length, Quantity, Speed};
 

@@ -255,7 +255,7 @@ fn not_seen(run: &RunEvidence<'_>, mut cause: Cause) -> Cause {
 
 /// What the load is called whose spectrum was searched.
 fn load_name(run: &RunEvidence<'_>) -> &'static str {
-    run.judged_by.map_or("load", |load| crate::summary::load_name(load, &run.plow.part_names()))
+    run.judged_by.map_or("load", |load| load.name(&run.plow.part_names()))
 }
 
 fn too_short(mut cause: Cause) -> Cause {

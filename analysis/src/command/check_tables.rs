@@ -1,7 +1,7 @@
 //! What `check` says of each sensor box: its rows, its clock against the computer's, what was lost.
 
+use crate::run::usual_step;
 use crate::run::{Run, Table};
-use crate::signals::usual_step;
 use ingest::assemble::RunCounters;
 use ingest::run_toml::{BoxInfo, ClockInfo, FittedTo, GnssInfo, RunTime};
 use serde::Serialize;

@@ -1,10 +1,9 @@
 //! The table of figures of a run: one list serves the terminal and the page.
 
 use crate::page::content::FigureRow;
-use crate::statics::draft::PSI_N_PER_CM2;
 use crate::stats::Estimate;
 use crate::summary::Summary;
-use crate::units_out::Units;
+use crate::units_out::{PSI_N_PER_CM2, Units};
 use ingest::quantity::unit_named;
 
 /// What the intervals are of, for a reader who plows: on the terminal above the figures, on the page under the table.

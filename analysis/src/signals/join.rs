@@ -9,10 +9,8 @@
 //! channel is that channel's alone.
 
 use super::resample;
-use super::time_base::{
-    GAP_STEPS, Segment, SignalError, Signals, pieces, uniform, uniform_within, usual_step,
-};
-use crate::run::Table;
+use super::time_base::{GAP_STEPS, Segment, SignalError, Signals, pieces, uniform, uniform_within};
+use crate::run::{Table, usual_step};
 use ingest::plow::{ChannelRole, needed_at_once};
 use std::ops::Range;
 

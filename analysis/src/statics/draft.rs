@@ -73,9 +73,6 @@ pub fn specific_draft_n_per_cm2(draft_n: f64, total_cut: Length, depth: Length) 
     (area_cm2 > 0.0).then(|| draft_n / area_cm2)
 }
 
-/// One psi (lbf/in²) in N/cm²: 4.448 221 615 260 5 N over (2.54 cm)², both exact by definition.
-pub const PSI_N_PER_CM2: f64 = 4.448_221_615_260_5 / (2.54 * 2.54);
-
 /// Power that a draft takes at a speed, in W.
 #[must_use]
 pub fn drawbar_power_w(draft_n: f64, speed: Speed) -> f64 {

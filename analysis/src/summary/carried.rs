@@ -47,7 +47,7 @@ impl Carried {
     /// What it is called on this plow.
     #[must_use]
     pub fn name(&self, parts: &PartNames) -> &'static str {
-        load_name(self.load, parts)
+        self.load.name(parts)
     }
 
     /// Whether it is the tail's.
@@ -77,16 +77,6 @@ impl Carried {
             CarriedLoad::Front => CarriedFigures::Front(vertical(self.standing_n)?),
             CarriedLoad::TopLink => CarriedFigures::TopLink(measure::pull(channel)?),
         })
-    }
-}
-
-/// What a load is called on a plow with these parts.
-#[must_use]
-pub fn load_name(load: CarriedLoad, parts: &PartNames) -> &'static str {
-    match load {
-        CarriedLoad::Tail | CarriedLoad::TailSpring => parts.tail_load,
-        CarriedLoad::Front => parts.front_load,
-        CarriedLoad::TopLink => "top-link force",
     }
 }
 

@@ -19,7 +19,7 @@ mod zero_check;
 
 pub use analyse::{Analysed, SummaryError, analyse};
 pub use calibration_checks::CalibrationChecks;
-pub use carried::{Carried, load_name};
+pub use carried::Carried;
 pub use figures::{
     BobbingFigures, DepthFigures, DistanceSpectrum, FurtherMode, PerMetre, PullFigures, PullToTail, RunFacts,
     SharperBy, StaticsFigures, Summary, TailLoadFigures, TravelFigures, WheelTurn,

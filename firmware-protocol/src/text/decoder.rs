@@ -7,8 +7,9 @@
 use super::parse::{Row, Said, parse};
 use super::row_order::RowOrder;
 use super::{ADDRESS, SENTENCE_BYTES_MAX, checksum, interval_us};
+use crate::channel::Channel;
 use crate::event::{Counters, Dropped, Event};
-use crate::frame::{Channel, Frame, Readings};
+use crate::frame::{Frame, Readings};
 use crate::hello::Hello;
 use crate::parse::ParseError;
 use crate::{CHANNELS_MAX, VERSION_MAJOR};

@@ -1,7 +1,8 @@
 //! Body of a sentence, its checksum good, to what it says.
 
 use super::{CHANNEL, HELLO, MARK, PING, ROW, START, STATUS, STOP, TIME, is_field_byte};
-use crate::frame::{Channel, ChannelKind, Frame, Mark, MarkSource, Status, Time};
+use crate::channel::{Channel, ChannelKind};
+use crate::frame::{Frame, Mark, MarkSource, Status, Time};
 use crate::hello::{Hello, HelloError};
 use crate::parse::ParseError;
 use crate::{CHANNELS_MAX, Label, VERSION_MAJOR};

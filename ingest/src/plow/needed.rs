@@ -1,6 +1,6 @@
 //! Which channels a verdict needs: the pull, the depth, and something of what the plow is carried by.
 
-use super::{ChannelRole, Kind, Plow, Tail};
+use super::{ChannelRole, Kind, PartNames, Plow, Tail};
 
 /// A load that a pass is judged by.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -28,6 +28,16 @@ impl CarriedLoad {
             Self::TailSpring => ChannelRole::Tail,
             Self::Front => ChannelRole::FrontLoad,
             Self::TopLink => ChannelRole::TopLink,
+        }
+    }
+
+    /// What the load is called on a plow with these parts.
+    #[must_use]
+    pub fn name(self, parts: &PartNames) -> &'static str {
+        match self {
+            Self::Tail | Self::TailSpring => parts.tail_load,
+            Self::Front => parts.front_load,
+            Self::TopLink => "top-link force",
         }
     }
 
