@@ -9,6 +9,7 @@
 use analysis::stats::Estimate;
 use analysis::summary::{Summary, analyse};
 use analysis::units_out::Units;
+use analysis::verdict::Class;
 use hitchwright_tests::virtual_run::virtual_run_with;
 use sample_runs::plow::{Case, Truth};
 use sample_runs::sensors::Sensor;
@@ -144,6 +145,20 @@ fn every_interval_of_a_pass_holds_what_is_true_of_the_pass() {
         // 95 % of 20 is 19; a sound interval has 16 or fewer in 1.6 % of studies.
         assert!(held * 20 >= all * 17, "{what}: {held} of {all}");
     }
+}
+
+#[test]
+fn the_damping_of_a_plow_too_steep_is_told_with_a_caution() {
+    let mut cautions = 0;
+    for told in TOLD.iter() {
+        let said = &told.three;
+        let damped = said.bobbing.as_ref().is_some_and(|bobbing| bobbing.damping_ratio.is_some());
+        let steep = said.verdict.class == Class::TooSteep;
+        let note = said.bobbing_note.as_deref().unwrap_or_default();
+        assert_eq!(note.contains("front wheels may leave the ground"), damped && steep, "{note}");
+        cautions += usize::from(damped && steep);
+    }
+    assert!(cautions >= 3, "{cautions} of five passes too steep");
 }
 
 #[test]

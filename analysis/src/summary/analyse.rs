@@ -27,7 +27,7 @@ use crate::statics::natural_frequencies::expected_frequencies;
 use crate::statics::value_of_information::next_measurements;
 use crate::stats::{Estimate, StatsError};
 use crate::units_out::Units;
-use crate::verdict::{RunSigns, verdict};
+use crate::verdict::{Class, RunSigns, verdict};
 use ingest::plow::{CarriedLoad, ChannelRole, PartNames, needed_at_once};
 use ingest::run_toml::{RunDescription, RunState};
 
@@ -273,6 +273,9 @@ impl Parts<'_> {
             (&witness, &identified),
             units,
         );
+        if verdict.class == Class::TooSteep {
+            peaks.caution_too_steep();
+        }
         let would_tighten = identified.as_ref().map_or_else(
             |_| Vec::new(),
             |found| next_measurements(plow, setting, &figures, &found.draws, units),
