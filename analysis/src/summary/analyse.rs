@@ -243,7 +243,8 @@ impl Parts<'_> {
             expected_frequencies.as_ref(),
             carried.as_ref().map_or(0.0, CarriedFigures::lifted_share),
         );
-        let pull_to_tail = self.pull_to_tail(peaks.bobbing.as_ref());
+        let tail_gain = self.tail().and_then(|tail| self.slow_gain(tail, peaks.bobbing.as_ref()));
+        let pull_to_tail = tail_gain.and_then(pull_to_tail);
         let per_metre = travel.as_ref().zip(self.tail()).and_then(|((_, travel), tail_load_n)| {
             let (signals, segments) = (self.signals, self.segments);
             let pass = Pass { signals, segments, tail_load_n, plow };
@@ -283,7 +284,13 @@ impl Parts<'_> {
         let advice = advise(plow, setting, &identified, &verdict, units);
         let draft = self.draft(&figures.pull, &depth, &calibrations, travel.as_ref(), units);
         quality.notices.extend(draft.iter().filter_map(|draft| draft.warning.clone()));
-        let searched = Searched { spectrum, peaks: &peaks, speed_mps, expected: expected_frequencies };
+        let searched = Searched {
+            tail_gain: tail_gain.map(|found| found.gain),
+            spectrum,
+            peaks: &peaks,
+            speed_mps,
+            expected: expected_frequencies,
+        };
         let judged = Judged {
             identified: &identified,
             verdict: &verdict,
@@ -352,13 +359,12 @@ impl Parts<'_> {
         let length = segment_len_for(&lengths, kept_hz);
         low_frequency_gain(&thinned::slices(&pull), &thinned::slices(&values), kept_hz, length, below_hz).ok()
     }
+}
 
-    /// The gain of the tail load on the pull; `None` where pull and tail load are not coherent there.
-    fn pull_to_tail(&self, bobbing: Option<&BobbingFigures>) -> Option<PullToTail> {
-        let found = self.slow_gain(self.tail()?, bobbing)?;
-        let shown = found.coherence >= COHERENCE_MIN;
-        shown.then_some(PullToTail { gain_n_per_n: found.gain, coherence: measure::coherence(&found) })
-    }
+/// The gain of the tail load on the pull; `None` where pull and tail load are not coherent there.
+fn pull_to_tail(found: LowFrequencyGain) -> Option<PullToTail> {
+    let shown = found.coherence >= COHERENCE_MIN;
+    shown.then_some(PullToTail { gain_n_per_n: found.gain, coherence: measure::coherence(&found) })
 }
 
 /// The way over the time for which it is known; `None` where that is nowhere.

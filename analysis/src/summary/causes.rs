@@ -3,7 +3,7 @@
 use super::analyse::Parts;
 use super::bobbing::{FRONT_WHEELS, TAIL_WHEEL, ToldPeaks};
 use super::calibrations::Calibrations;
-use super::figures::{BobbingFigures, DepthFigures, PullFigures};
+use super::figures::{DepthFigures, PullFigures};
 use super::load_spectrum::{LoadSpectrum, slices};
 use super::measure::{self, Channel};
 use super::{CalibrationChecks, ZeroVerdict};
@@ -31,6 +31,8 @@ const YEAR_DAYS: i32 = 366;
 pub(super) struct Searched<'a> {
     pub spectrum: Option<&'a LoadSpectrum>,
     pub peaks: &'a ToldPeaks,
+    /// Gain of the tail load on the pull, slowly, coherent or not.
+    pub tail_gain: Option<Estimate>,
     pub speed_mps: Option<f64>,
     pub expected: Option<ExpectedFrequencies>,
 }
@@ -63,7 +65,7 @@ impl Parts<'_> {
                 (deflection, self.side_n(judged.calibrations))
             },
             || {
-                let on_pull = self.depth_on_pull(pull.mean_n.value, searched.peaks.bobbing.as_ref());
+                let on_pull = self.depth_on_pull(pull.mean_n.value, searched);
                 (on_pull, self.front_at_peaks())
             },
         );
@@ -91,17 +93,17 @@ impl Parts<'_> {
     }
 
     /// Depth on pull, slowly; `None` unless one box sends pull, depth and tail.
-    fn depth_on_pull(&self, pull_n: f64, bobbing: Option<&BobbingFigures>) -> Option<DepthOnPull> {
+    fn depth_on_pull(&self, pull_n: f64, searched: &Searched<'_>) -> Option<DepthOnPull> {
         let RunDescription { plow, setting, .. } = self.description;
         let lever = tail_lever(plow)?;
         let channel = |role| self.signals.channels.get(&role);
         let (depth_mm, tail_mm) = (channel(ChannelRole::Depth)?, channel(ChannelRole::Tail)?);
         let beyond_mm: Vec<f64> = depth_mm.iter().zip(tail_mm).map(|(d, tail)| d - lever * tail).collect();
-        let on_pull_m = |values_mm| Some(self.slow_gain(values_mm, bobbing)?.gain.scaled(1e-3));
+        let on_pull_m =
+            |values_mm| Some(self.slow_gain(values_mm, searched.peaks.bobbing.as_ref())?.gain.scaled(1e-3));
         let gains = (on_pull_m(depth_mm)?, on_pull_m(&beyond_mm)?);
-        let tail_gain = self.slow_gain(self.tail()?, bobbing)?.gain;
         let slope = described_drawbar_slope(plow, setting).ok()?;
-        DepthOnPull::of(plow, gains, tail_gain, slope, pull_n)
+        DepthOnPull::of(plow, gains, searched.tail_gain?, slope, pull_n)
     }
 
     /// `None` unless one box sends pull and front load.

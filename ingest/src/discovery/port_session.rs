@@ -2,7 +2,7 @@
 
 use super::listener::Listener;
 use super::{DiscoveryError, Sample};
-use crate::port::{OpenPort, PortLock, lock_name, open_port, send};
+use crate::port::{OpenPort, PortLock, READ_BYTES, lock_name, open_port, send};
 use crate::session::{Handshake, NotABox, Session, StartUnasked};
 use firmware_protocol::{Form, Hello};
 use std::path::{Path, PathBuf};
@@ -13,8 +13,6 @@ use tokio::io::AsyncReadExt;
 const FIRST_ROW_PATIENCE: Duration = Duration::from_millis(1500);
 /// Rows on their way after the stop are waited for this long, so that the box is not left with a full line.
 const DRAIN: Duration = Duration::from_millis(100);
-/// Bytes that one read may bring.
-const READ_BYTES: usize = 16 * 1024;
 
 /// The port and what is heard on it.
 pub(super) struct PortSession {

@@ -6,8 +6,8 @@ mod lock;
 mod serve;
 
 pub use lock::{LockHolder, PortLock};
-pub(crate) use serve::send;
 pub use serve::{PortMessage, Served, ToPort, serve};
+pub(crate) use serve::{READ_BYTES, send};
 
 use std::path::{Path, PathBuf};
 use tokio::io::{AsyncRead, AsyncWrite};

@@ -15,7 +15,7 @@ const REOPEN_LAST: Duration = Duration::from_millis(500);
 /// A box that does not take a command of a few bytes in this time is gone.
 const WRITE_PATIENCE: Duration = Duration::from_millis(500);
 /// Bytes that one read may bring.
-const READ_BYTES: usize = 16 * 1024;
+pub(crate) const READ_BYTES: usize = 16 * 1024;
 
 /// What a port's task has to say: that the port was opened or has gone, that bytes came, or that a ping is about to
 /// go out.

@@ -283,15 +283,19 @@ struct Drawn {
 }
 
 impl Drawn {
+    fn natural_estimate(&self) -> Option<Estimate> {
+        estimate(self.natural_hz, self.draws.iter().map(|d| (d.natural_ln, d.weight)))
+    }
+
     /// Within which another mode belongs to this one's peak, Hz: its interval, and twice its half-width on either side.
     fn peak_hz(&self) -> Option<RangeInclusive<f64>> {
-        let natural_hz = estimate(self.natural_hz, self.draws.iter().map(|d| (d.natural_ln, d.weight)))?;
+        let natural_hz = self.natural_estimate()?;
         let reach_hz = 2.0 * self.damping * self.natural_hz;
         Some(natural_hz.low - reach_hz..=natural_hz.high + reach_hz)
     }
 
     fn told(&self, frame: &Frame<'_>) -> Option<Mode> {
-        let natural_hz = estimate(self.natural_hz, self.draws.iter().map(|d| (d.natural_ln, d.weight)))?;
+        let natural_hz = self.natural_estimate()?;
         let damping_ratio = estimate(self.damping, self.draws.iter().map(|d| (d.damping_ln, d.weight)))?;
         let resolved = damping_ratio.low > 1.02 * frame.line_damping(natural_hz.value);
         Some(Mode { natural_hz, damping_ratio, band_power: self.band_power, resolved })
