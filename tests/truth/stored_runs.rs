@@ -3,7 +3,7 @@
 
 #![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
 
-use analysis::advice::Step;
+use analysis::advice::Advice;
 use analysis::run::load_run;
 use analysis::stats::Estimate;
 use analysis::summary::{Summary, analyse};
@@ -65,7 +65,7 @@ fn each_stored_run_says_what_it_must() {
     assert_eq!(summary("too-flat").verdict.class, Class::TooFlat);
     assert_eq!(summary("balanced").verdict.class, Class::Balanced);
     assert_eq!(summary("too-steep").verdict.class, Class::TooSteep);
-    assert_eq!(summary("worn-shares").advice[0].step, Step::SharesFirst);
+    assert_eq!(summary("worn-shares").advice, [Advice::SharesFirst]);
     assert!(summary("too-flat").tail_load.unwrap().lifted_share.value > 0.01);
     assert_eq!(summary("balanced").tail_load.unwrap().lifted_share.value, 0.0);
     for name in ["too-flat", "balanced"] {

@@ -104,7 +104,7 @@ fn a_summary_has_every_figure_and_prints_its_page() -> Outcome<()> {
     let ends = ["low", "high"].map(|end| at(coherence, end).as_f64().unwrap());
     assert!(ends.iter().all(|end| (0.0..=1.0).contains(end)), "{coherence}");
     at(&json, "bobbing.damping_ratio");
-    assert!(!at(&json, "verdict.because").as_array().unwrap().is_empty());
+    assert!(!at(&json, "verdict.reasons").as_array().unwrap().is_empty());
     assert!(at(&json, "verdict.rests_on").is_array(), "{}", at(&json, "verdict"));
     assert!(at(&json, "verdict.class").is_string() && at(&json, "advice").is_array());
     for figure in ["draft.draft_n", "draft.specific_draft_n_per_cm2"] {

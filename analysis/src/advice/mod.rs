@@ -2,11 +2,9 @@
 //! from here.
 
 mod choose;
-mod sentences;
 pub mod traction;
 
 pub use choose::Reach;
-pub(crate) use sentences::hole_named;
 
 use crate::statics::contradiction::Entry;
 use crate::statics::draw::Impossible;
@@ -14,8 +12,7 @@ use crate::statics::identify::{Contradiction, Identified, IdentifyError};
 use crate::statics::inputs::Input;
 use crate::statics::predict::{Prediction, State, predict_all};
 use crate::stats::Estimate;
-use crate::units_out::Units;
-use crate::verdict::{Class, Verdict};
+use crate::verdict::{Class, RestsOn, Verdict};
 use ingest::plow::{Plow, Setting};
 use serde::Serialize;
 
@@ -23,35 +20,129 @@ use serde::Serialize;
 /// practice, no source.
 pub const USUAL_TRACTOR_HITCH_M: (f64, f64) = (0.254, 0.381);
 
-/// What kind of advice.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Step {
+/// Measurements advised where nothing is shown.
+const MEASUREMENTS_MAX: usize = 2;
+
+/// One piece of advice.
+#[derive(Clone, Debug, PartialEq, Serialize, strum::EnumDiscriminants)]
+#[serde(tag = "step", rename_all = "snake_case")]
+#[strum_discriminants(name(Step), derive(PartialOrd, Ord), doc = "What kind of advice.")]
+pub enum Advice {
     /// Put the pins into these holes.
-    MovePins,
+    MovePins {
+        /// The holes as they are.
+        now: Prediction,
+        /// The holes to move to, and what is predicted of them.
+        prediction: Prediction,
+        /// How far the move goes.
+        reach: Reach,
+        /// The entry to check before: right it has to be for the move to be.
+        rests_on: Option<RestsOn>,
+    },
     /// Leave the hitch as it is.
-    Stay,
+    Stay {
+        /// Why.
+        why: Stay,
+        /// What is predicted of the holes as they are; none where the run's own figures decide.
+        prediction: Option<Prediction>,
+    },
     /// See to the shares, and to the hitch afterwards.
     SharesFirst,
-    /// Measure this better, and record again.
-    Measure,
+    /// Measure, and record again.
+    Measure {
+        /// What.
+        what: Measure,
+    },
     /// No hole of the description helps.
     NoHoleHelps,
 }
 
-/// One piece of advice.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Advice {
-    /// What kind.
-    pub step: Step,
-    /// What is predicted of it, for pins to be moved and for staying.
-    pub prediction: Option<Prediction>,
-    /// How far a move of the pins goes; for moves alone.
-    pub reach: Option<Reach>,
-    /// What to do and why, in one unit system.
-    pub sentence: String,
-    /// What the next pass should show after a move, in one unit system.
-    pub expectation: Option<String>,
+/// Why the hitch is left as it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Stay {
+    /// It is balanced.
+    Balanced,
+    /// It leans on the tractor, as a plow that hangs on links is meant to.
+    LeansAsMeant,
+    /// The load is right on the mean, and it bobs.
+    Bobs,
+}
+
+/// What to measure.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Measure {
+    /// A test pass: the description alone does not decide.
+    APass,
+    /// What contradicts the rest, before anything is changed; `None` if that is not known.
+    First {
+        /// How to measure it.
+        how: Option<Remeasure>,
+    },
+    /// What leaves the class open.
+    Better {
+        /// How to measure it.
+        how: Remeasure,
+    },
+}
+
+/// A measurement that gives inputs of the statics better than they are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Remeasure {
+    /// A pass with a front-load channel, or the height of the soil force from one.
+    Soil,
+    /// The whole plow on a scale.
+    Weight,
+    /// Front and tail on scales apart.
+    WeightPlace,
+    /// The sensor of the tail load against known weights.
+    TailLoad,
+    /// The pull sensor against a known load.
+    Pull,
+    /// The front-load channel against a scale.
+    FrontLoad,
+    /// The cells in the links against known loads.
+    LinkForces,
+    /// The inclinometer against a spirit level.
+    DrawbarAngle,
+    /// The heights of the hitch pins.
+    PinHeights,
+    /// The lengths along plow and drawbar.
+    Lengths,
+    /// The drag of the plow out of the soil.
+    Friction,
+    /// The pull of the lifted plow.
+    RollingResistance,
+}
+
+impl Remeasure {
+    /// The measurement that gives an input better.
+    #[must_use]
+    pub const fn of(input: Input) -> Self {
+        match input {
+            Input::SoilSlope | Input::SoilHeight => Self::Soil,
+            Input::Weight => Self::Weight,
+            Input::WeightPlace => Self::WeightPlace,
+            Input::TailLoad => Self::TailLoad,
+            Input::Pull => Self::Pull,
+            Input::FrontLoad => Self::FrontLoad,
+            Input::LowerLinksForce | Input::TopLinkForce => Self::LinkForces,
+            Input::DrawbarAngle => Self::DrawbarAngle,
+            Input::PlowHoleHeight
+            | Input::TractorHoleHeight
+            | Input::LowerLinkPlowHeight
+            | Input::LowerLinkTractorHeight => Self::PinHeights,
+            Input::TailPlace
+            | Input::PlowHitchPlace
+            | Input::MemberLength
+            | Input::LowerLinkLength
+            | Input::BottomsPlace => Self::Lengths,
+            Input::TailResistance | Input::SoleFriction => Self::Friction,
+            Input::RollingResistance => Self::RollingResistance,
+        }
+    }
 }
 
 /// Advice on a run, the first thing to do first; never empty.
@@ -61,23 +152,21 @@ pub fn advise(
     setting: &Setting,
     identified: &Result<Identified, IdentifyError>,
     verdict: &Verdict,
-    units: Units,
 ) -> Vec<Advice> {
     let found = match identified {
         Ok(found) => found,
-        Err(error) => return vec![plain(Step::Measure, sentences::check_first(suspect(error)))],
+        Err(error) => {
+            return vec![Advice::Measure { what: Measure::First { how: suspect(error).map(Remeasure::of) } }];
+        }
     };
     if found.lifts_shown() {
-        return vec![plain(Step::SharesFirst, sentences::SHARES_FIRST.to_owned())];
+        return vec![Advice::SharesFirst];
     }
     let states: Vec<State> = found.draws.iter().map(State::from).collect();
     let predictions = predict_all(plow, setting, &states).unwrap_or_default();
     match verdict.class {
         Class::NotShown => measure_next(found, verdict),
-        class => {
-            let rests_on = verdict.if_as_described(&plow.part_names());
-            vec![by_class(plow, (class, rests_on.as_deref()), &predictions, units)]
-        }
+        class => vec![by_class(plow, (class, verdict.if_as_described()), &predictions)],
     }
 }
 
@@ -101,18 +190,21 @@ impl Expected {
 /// The pair of holes that advice names to move to, if it names one.
 #[must_use]
 pub fn moved_to(advice: &[Advice]) -> Option<&Prediction> {
-    advice.iter().find(|one| one.step == Step::MovePins)?.prediction.as_ref()
+    advice.iter().find_map(|one| match one {
+        Advice::MovePins { prediction, .. } => Some(prediction),
+        Advice::Stay { .. } | Advice::SharesFirst | Advice::Measure { .. } | Advice::NoHoleHelps => None,
+    })
 }
 
 /// What to expect of a plow by its description, from the predictions of all its pairs of holes, and what to do. As
 /// with a run, a class is stated only where it is off by one class at most, and only then pins are moved.
 #[must_use]
-pub fn expect(plow: &Plow, predictions: &[Prediction], units: Units) -> Expected {
+pub fn expect(plow: &Plow, predictions: &[Prediction]) -> Expected {
     let now = predictions.iter().find(|prediction| prediction.is_now);
     let class = now.map_or(Class::NotShown, |now| expected_class(&now.balance_index, plow));
     let advice = match class {
-        Class::NotShown => plain(Step::Measure, sentences::RECORD_A_PASS.to_owned()),
-        class => by_class(plow, (class, None), predictions, units),
+        Class::NotShown => Advice::Measure { what: Measure::APass },
+        class => by_class(plow, (class, None), predictions),
     };
     Expected { class, advice: vec![advice] }
 }
@@ -129,37 +221,27 @@ fn expected_class(b: &Estimate, plow: &Plow) -> Class {
     }
 }
 
-fn plain(step: Step, sentence: String) -> Advice {
-    Advice { step, prediction: None, reach: None, sentence, expectation: None }
-}
-
 /// Advice on a plow whose class is shown; where that rests on an entry, a move begins with checking it.
-fn by_class(
-    plow: &Plow,
-    (class, rests_on): (Class, Option<&str>),
-    predictions: &[Prediction],
-    units: Units,
-) -> Advice {
+fn by_class(plow: &Plow, (class, rests_on): (Class, Option<&RestsOn>), predictions: &[Prediction]) -> Advice {
     let Some(now) = predictions.iter().find(|prediction| prediction.is_now) else {
-        return plain(Step::NoHoleHelps, sentences::NO_HOLE_HELPS.to_owned());
+        return Advice::NoHoleHelps;
     };
     let (low, high) = choose::wanted_band(plow);
     let leans = class != Class::Balanced
         && (low..=high).contains(&now.balance_index.value)
         && high > plow.limits.balanced;
     if class == Class::Balanced || leans {
-        let sentence = if leans { sentences::STAY_LEANING } else { sentences::STAY };
-        return Advice { prediction: Some(now.clone()), ..plain(Step::Stay, sentence.to_owned()) };
+        let why = if leans { Stay::LeansAsMeant } else { Stay::Balanced };
+        return Advice::Stay { why, prediction: Some(now.clone()) };
     }
     match choose::choose(plow, predictions, now) {
-        Some(choice) => Advice {
-            step: Step::MovePins,
-            prediction: Some(choice.to.clone()),
-            reach: Some(choice.reach),
-            sentence: sentences::move_pins((now, choice), rests_on, &plow.part_names(), units),
-            expectation: Some(sentences::next_pass(now, choice.to, &plow.part_names(), units)),
+        Some(choice) => Advice::MovePins {
+            now: now.clone(),
+            prediction: choice.to.clone(),
+            reach: choice.reach,
+            rests_on: rests_on.cloned(),
         },
-        None => plain(Step::NoHoleHelps, sentences::NO_HOLE_HELPS.to_owned()),
+        None => Advice::NoHoleHelps,
     }
 }
 
@@ -186,20 +268,18 @@ fn suspect(error: &IdentifyError) -> Option<Input> {
 fn measure_next(found: &Identified, verdict: &Verdict) -> Vec<Advice> {
     let balanced_on_the_mean = verdict.chances.is_some_and(|chances| chances.stated() == Class::Balanced);
     if balanced_on_the_mean {
-        return vec![plain(Step::Stay, sentences::BOBS.to_owned())];
+        return vec![Advice::Stay { why: Stay::Bobs, prediction: None }];
     }
-    let mut told: Vec<Advice> = Vec::new();
-    for share in &found.ranking {
-        let sentence = sentences::measure(share.input);
-        // Soil slope and soil height ask for the same measurement.
-        if told.len() < 2 && told.iter().all(|advice| advice.sentence != sentence) {
-            told.push(plain(Step::Measure, sentence.to_owned()));
+    let mut asked: Vec<Remeasure> = Vec::new();
+    for how in found.ranking.iter().map(|share| Remeasure::of(share.input)) {
+        if asked.len() < MEASUREMENTS_MAX && !asked.contains(&how) {
+            asked.push(how);
         }
     }
-    if told.is_empty() {
-        told.push(plain(Step::Measure, sentences::measure(Input::SoilSlope).to_owned()));
+    if asked.is_empty() {
+        asked.push(Remeasure::Soil);
     }
-    told
+    asked.into_iter().map(|how| Advice::Measure { what: Measure::Better { how } }).collect()
 }
 
 #[cfg(test)]
@@ -230,8 +310,8 @@ mod tests {
             [(-0.2, 0.1, 0.3, Class::Balanced, Step::Stay), (-0.9, 0.1, 0.9, Class::NotShown, Step::Measure)]
         {
             table[at].balance_index = Estimate { value, low, high };
-            let expected = expect(&plow, &table, Units::Si);
-            assert_eq!((expected.class, expected.advice[0].step), (class, step));
+            let expected = expect(&plow, &table);
+            assert_eq!((expected.class, Step::from(&expected.advice[0])), (class, step));
             assert_eq!(expected.move_to(), None);
         }
     }

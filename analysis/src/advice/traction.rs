@@ -6,20 +6,31 @@
 use super::Expected;
 use super::choose::{clears, usual_height};
 use crate::statics::predict::Prediction;
-use crate::units_out::{Units, signed_interval};
 use crate::verdict::Class;
 use ingest::plow::{Kind, Plow};
-use ingest::safety::BEFORE_HANDS;
 
 /// Under this share more than now it is not worth a walk, by choice.
 const GAIN_MIN_SHARE: f64 = 0.05;
 /// Chance of a tail off the ground that is put up with, by choice.
 const TAIL_OFF_CHANCE_MAX: f64 = 0.025;
 
+/// The pair in use and the one to change to for a tractor that slips; `None` if there is none, or if the plow is not
+/// expected to be in balance: one that is out of balance, or may be, is set right first, and a team has no drive wheels.
+#[must_use]
+pub fn more_traction<'a>(
+    plow: &Plow,
+    expected: &Expected,
+    predictions: &'a [Prediction],
+) -> Option<(&'a Prediction, &'a Prediction)> {
+    if expected.class != Class::Balanced || plow.kind() == Kind::Walking {
+        return None;
+    }
+    predictions.iter().find(|prediction| prediction.is_now).zip(most_traction(plow, predictions))
+}
+
 /// The pair that loads the tractor most, of those at a usual height, clear of the land, with a balance index in
 /// the balanced band and the tail on the ground; `None` if none loads it 5 % more than now.
-#[must_use]
-pub fn most_traction<'a>(plow: &Plow, predictions: &'a [Prediction]) -> Option<&'a Prediction> {
+fn most_traction<'a>(plow: &Plow, predictions: &'a [Prediction]) -> Option<&'a Prediction> {
     let now = predictions.iter().find(|prediction| prediction.is_now)?;
     let now_n = now.tractor_load_n.value;
     let stands = |candidate: &&Prediction| {
@@ -31,34 +42,6 @@ pub fn most_traction<'a>(plow: &Plow, predictions: &'a [Prediction]) -> Option<&
     };
     let load = |candidate: &&Prediction| candidate.tractor_load_n.value;
     predictions.iter().filter(stands).max_by(|one, other| load(one).total_cmp(&load(other)))
-}
-
-/// The same as a line for a terminal, with what it costs; empty if there is no such pair, or the plow is not
-/// expected to be in balance.
-#[must_use]
-pub fn traction_text(plow: &Plow, expected: &Expected, predictions: &[Prediction], units: Units) -> String {
-    // A plow that is out of balance, or may be, is set right first; a team has no drive wheels.
-    if expected.class != Class::Balanced || plow.kind() == Kind::Walking {
-        return String::new();
-    }
-    let parts = plow.part_names();
-    let now = predictions.iter().find(|prediction| prediction.is_now);
-    let Some((now, then)) = now.zip(most_traction(plow, predictions)) else { return String::new() };
-    let tail_n = then.tail_load_n.value - now.tail_load_n.value;
-    let clearance = plow.plow_hitch.clearance_z.map_or_else(String::new, |lowest| {
-        format!(", {} left under the hitch at the plow", units.height(then.plow_z_m - lowest.m()))
-    });
-    format!(
-        "\nIf the drive wheels slip: hole {} at the tractor with hole {} at the plow is in balance (index {}) and \
-         puts {} more on the tractor; {} {} on the {}{clearance}. {BEFORE_HANDS}\n",
-        then.tractor_hole,
-        then.plow_hole,
-        signed_interval(&then.balance_index),
-        units.force_n(then.tractor_load_n.value - now.tractor_load_n.value),
-        units.force_n(tail_n.abs()),
-        if tail_n < 0.0 { "less" } else { "more" },
-        parts.tail
-    )
 }
 
 #[cfg(test)]
@@ -81,10 +64,9 @@ mod tests {
             assert!(row.tractor_load_n.value <= found.tractor_load_n.value, "{row:?}");
         }
         let expected = |class| Expected { class, advice: Vec::new() };
-        let said = traction_text(&plow, &expected(Class::Balanced), &table, Units::Si);
-        assert!(said.contains("more on the tractor") && said.contains("tail wheel"), "{said}");
+        assert_eq!(more_traction(&plow, &expected(Class::Balanced), &table), Some((now, found)));
         // Out of balance, it would be taken for the move.
-        assert_eq!(traction_text(&plow, &expected(Class::TooFlat), &table, Units::Si), "");
+        assert_eq!(more_traction(&plow, &expected(Class::TooFlat), &table), None);
     }
 
     #[test]
@@ -95,8 +77,7 @@ mod tests {
         let there = setting(&found.plow_hole, &found.tractor_hole);
         let table = hole_table(&plow, &there, 8_000.0, 1).unwrap();
         let expected = Expected { class: Class::Balanced, advice: Vec::new() };
-        let text = traction_text(&plow, &expected, &table, Units::Us);
-        assert_eq!(text, "");
+        assert_eq!(more_traction(&plow, &expected, &table), None);
     }
 
     /// The drawbar's length is fixed, so both ends up by as much keep its slope to the last bit of it.

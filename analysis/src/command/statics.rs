@@ -4,18 +4,16 @@ use super::args::StaticsArgs;
 use super::output::{self, Target, WallTarget};
 use super::statics_of_runs::statics_of_runs;
 use super::{CommandError, Done, no_such_setting};
-use crate::advice::traction::traction_text;
 use crate::advice::{Expected, expect};
 use crate::page::map_content::height_map_svg;
 use crate::page::{force_diagram_svg, render_statics, render_top, render_wall, top_view_svg, wall_svg};
 use crate::report::{
     HolesShown, map_content, statics_content, statics_diagram, statics_text, top_content, top_diagram,
-    wall_content,
+    top_text, wall_content,
 };
 use crate::statics::predict::plow_states;
 use crate::statics::report::{StaticsReport, draft_check, statics_report};
 use crate::statics::top::report::{TopReport, top_report};
-use crate::statics::top::text::text as top_text;
 use crate::statics::what_if::what_if;
 use crate::units_out::Units;
 use ingest::plow::{Kind, Plow, Setting, SoilClass, read_plow};
@@ -97,16 +95,13 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
         true => Some(top_view(&plow, args, setting, (pull_n, speed))?),
         false => None,
     };
-    let expected = expect(&plow, &report.holes, units);
+    let expected = expect(&plow, &report.holes);
     let told = top.as_ref().filter(|_| args.top);
     let mut done = Done::report(if args.report.json {
-        // What a program reads is in SI, whatever the reader of the page has.
-        let expected = expect(&plow, &report.holes, Units::Si);
         output::json(&WithTop { side: &report, expected: &expected, top: told })?
     } else {
         let shown = if args.all_holes { HolesShown::All } else { HolesShown::Nearest };
         statics_text(&plow, &report, &expected, shown, units)
-            + &traction_text(&plow, &expected, &report.holes, units)
             + &told.map_or_else(String::new, |top| top_text(top, units))
     });
     if let Some(path) = &args.map {

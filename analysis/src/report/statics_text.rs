@@ -1,7 +1,9 @@
 //! The report on a plow as text for a terminal.
 
-use super::verdict_words::{Large, advice_lines};
+use super::words::advice::traction;
+use super::words::headline::{Large, advice_lines};
 use crate::advice::Expected;
+use crate::advice::traction::more_traction;
 use crate::statics::free_body::{AppliedForce, ForceKind};
 use crate::statics::predict::Prediction;
 use crate::statics::report::{LinksReport, StaticsReport};
@@ -63,7 +65,7 @@ fn write_all(
     if let Some(neighbor) = &large.neighbor {
         writeln!(out, "  {neighbor}")?;
     }
-    for line in advice_lines(&expected.advice) {
+    for line in advice_lines(&expected.advice, plow, units) {
         writeln!(out, "  {line}")?;
     }
     writeln!(
@@ -105,7 +107,11 @@ fn write_all(
     super::moves_text::what_if(out, report, units)?;
     super::moves_text::sensitivity(out, report, units)?;
     draft(out, report, units)?;
-    holes(out, report, (expected, shown), units)
+    holes(out, report, (expected, shown), units)?;
+    match more_traction(plow, expected, &report.holes) {
+        Some(pair) => writeln!(out, "\n{}", traction(pair, plow, units)),
+        None => Ok(()),
+    }
 }
 
 /// Where the links meet, and what they carry.

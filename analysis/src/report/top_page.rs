@@ -1,13 +1,13 @@
 //! The view from above as the content of a page.
 
+use super::top_figures::figures;
 use super::wall_top::top_panel;
+use super::words::top_view::{facts, sentences, what_is_guessed};
 use crate::page::content::{Fact, Foot, Head};
 use crate::page::top_content::TopContent;
 use crate::page::wall_content::TopPanel;
 use crate::statics::report::StaticsReport;
-use crate::statics::top::figures::figures;
 use crate::statics::top::report::TopReport;
-use crate::statics::top::text::{facts, sentences, what_is_guessed};
 use crate::units_out::Units;
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;

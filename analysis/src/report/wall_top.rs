@@ -2,9 +2,9 @@
 
 use super::force_diagram::scales;
 use super::wall::force_scale;
+use super::words::top_view::{VERTICAL_FIRST, the_move};
 use crate::page::wall_content::{PlanArrow, PlanM, TopPanel};
 use crate::statics::top::report::TopReport;
-use crate::statics::top::text::{VERTICAL_FIRST, the_move};
 use crate::statics::top::{TopForce, TopForceKind, TopPoint};
 use crate::units_out::Units;
 use ingest::plow::Plow;

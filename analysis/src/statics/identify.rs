@@ -46,7 +46,8 @@ pub enum Evidence {
 }
 
 /// Why there are no figures.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[derive(Clone, Debug, PartialEq, Serialize, thiserror::Error)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum IdentifyError {
     /// The closed forms refuse the plow itself.
@@ -62,7 +63,7 @@ pub enum IdentifyError {
     #[error("a mean of the run is not a finite number: check the readings with `check`")]
     NotFinite,
     /// Hardly any draw can be, or agrees with the soil acting where it can.
-    #[error("description and readings contradict each other: {}", cause.words())]
+    #[error("description and readings contradict each other: {cause}")]
     Contradiction {
         /// Draws that were kept.
         kept: usize,
@@ -72,12 +73,14 @@ pub enum IdentifyError {
         cause: Contradiction,
         /// Entries that would have to be otherwise, the likeliest first; none before the readings were asked
         /// ([`super::contradiction::held_against`]).
+        #[serde(skip)]
         suspects: Vec<Suspect>,
     },
 }
 
-/// What rules draws out.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// What rules draws out; its text says what to check.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Contradiction {
     /// A draw that cannot be.
     Impossible(Impossible),
@@ -103,11 +106,9 @@ pub enum Contradiction {
     },
 }
 
-impl Contradiction {
-    /// What is wrong and what to check.
-    #[must_use]
-    pub fn words(self) -> &'static str {
-        match self {
+impl std::fmt::Display for Contradiction {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(match self {
             Self::Impossible(Impossible::TailLoadBelowZero) => {
                 "the tail load is below zero: check the zero of the tail-wheel sensor and its load table"
             }
@@ -152,7 +153,7 @@ impl Contradiction {
                 "the soil would have to push lower than it can: check the heights of both holes, the tail \
                  wheel's load table, and whether the right setting was named"
             }
-        }
+        })
     }
 }
 

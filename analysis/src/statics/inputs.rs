@@ -9,7 +9,7 @@ pub(crate) use super::run_figures::DRAWBAR_ZERO_HALF_WIDTH_DEG;
 use super::run_figures::drawbar_angle;
 pub use super::run_figures::{FromLinks, Measured, RunFigures, pin_pose_m};
 use super::soil::{SoilHeight, soil_slope_prior};
-use ingest::plow::{Front, PartNames, Plow, Setting, Tail};
+use ingest::plow::{Front, Plow, Setting, Tail};
 use ingest::quantity::{self, Force, Length, Quantity};
 use rand::Rng;
 use serde::Serialize;
@@ -120,38 +120,6 @@ inputs! {
     top_link_force: TopLinkForce,
     /// Inclination of the drawbar in degrees, if it was measured: it takes the place of z_T as it was written.
     drawbar_angle: DrawbarAngle,
-}
-
-impl Input {
-    /// In the words of a plowman, with the names of that plow's parts.
-    #[must_use]
-    pub fn words(self, parts: &PartNames) -> String {
-        let words = match self {
-            Self::Weight => "the weight of the plow",
-            Self::WeightPlace => "the place of the weight",
-            Self::TailPlace => return format!("the place of the {}", parts.tail),
-            Self::PlowHitchPlace => "the place of the hitch at the plow",
-            Self::PlowHoleHeight => "the height of the hole at the plow",
-            Self::TractorHoleHeight => return format!("the height of the {}", parts.puller_end),
-            Self::MemberLength => return format!("the length of the {}", parts.member),
-            Self::BottomsPlace => "the place of the bottoms",
-            Self::RollingResistance => "the rolling resistance",
-            Self::TailResistance => return format!("the resistance of the {}", parts.tail),
-            Self::SoleFriction => "the friction under the point of the share",
-            Self::LowerLinkPlowHeight => "the height of the lower links' pins at the plow",
-            Self::LowerLinkTractorHeight => "the height of the lower links' pins at the tractor",
-            Self::LowerLinkLength => "the length of the lower links",
-            Self::Pull => "the calibration of the pull sensor",
-            Self::TailLoad => return format!("the load on the {}", parts.tail),
-            Self::FrontLoad => return format!("the load on the {}", parts.front),
-            Self::LowerLinksForce => "the force along the lower links",
-            Self::TopLinkForce => "the force along the top link",
-            Self::DrawbarAngle => return format!("the inclination of the {}", parts.member),
-            Self::SoilSlope => "how far the soil pulls the shares down or lifts them",
-            Self::SoilHeight => "the height at which the soil acts on the bottoms",
-        };
-        words.to_owned()
-    }
 }
 
 impl Inputs<f64> {

@@ -1,7 +1,10 @@
 //! Why the statics refuses a plow.
 
+use serde::Serialize;
+
 /// Why the statics cannot be solved for these numbers.
-#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, thiserror::Error)]
+#[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum StaticsError {
     /// The drawbar has no, or next to no, length forward.

@@ -1,4 +1,4 @@
-//! Which measurement would tighten the balance index most.
+//! Which measurement would narrow the balance index most.
 //!
 //! Each candidate is a measurement with a stated accuracy; how narrow the index would be with it is worked out from
 //! the draws of the run (`preposterior.rs`), so the order is that of this run, not of a list.
@@ -11,9 +11,7 @@ use super::preposterior::expected_half_width;
 use super::soil::{SLOPE_PASS_SD, SoilHeight};
 use crate::stats::descriptive::percentiles;
 use crate::stats::student::Z_975;
-use crate::units_out::Units;
 use ingest::plow::{Kind, Plow, Setting};
-use ingest::safety::BEFORE_HANDS;
 use serde::Serialize;
 
 /// Draws that are looked at.
@@ -31,38 +29,69 @@ const PLACE_M: f64 = 0.005;
 const HOLE_M: f64 = 0.002;
 const PULL_SHARE: f64 = 0.01;
 const TAIL_SHARE: f64 = 0.02;
-const FRONT_SHARE: f64 = 0.03;
+const CELL_SHARE: f64 = 0.03;
 const PITCH_DEG: f64 = 0.3;
 const READING_SHARE: f64 = 0.02;
 
 /// A measurement and what it would do.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct NextMeasurement {
-    /// What to measure, and how well.
-    pub what: String,
+    /// What to measure.
+    pub what: Measurement,
+    /// How well.
+    pub to: Accuracy,
     /// Half of the 95 % interval of b now.
     pub half_width_now: f64,
     /// The same to be expected with it.
     pub half_width_then: f64,
-    /// What is to be done before hands go to the plow: each of these measurements brings them there.
-    pub caution: &'static str,
+}
+
+/// What can be measured next.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Measurement {
+    /// An entry of the description, or a sensor's calibration, again.
+    Again(Input),
+    /// The load of what carries the tail, with a cell that is not there yet.
+    AddTailLoad,
+    /// The load of what carries the front, with a sensor that is not there yet.
+    AddFrontLoad,
+    /// The pitch of the frame, with a sensor that is not there yet.
+    AddPitch,
+    /// One more pass, in this hole at the tractor.
+    Pass {
+        /// Name of the hole.
+        tractor_hole: String,
+    },
+}
+
+/// How well something is measured: half of a 95 % interval.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Accuracy {
+    /// Of what is measured.
+    Share(f64),
+    /// m.
+    Metre(f64),
+    /// Degrees.
+    Degree(f64),
 }
 
 /// What can be measured: a quantity as each draw has it, and the standard uncertainty of the measurement.
 struct Candidate {
-    what: String,
+    what: Measurement,
+    to: Accuracy,
     values: Vec<f64>,
     sd: f64,
 }
 
-/// The three measurements that would tighten b most, the best first; fewer if fewer would do anything.
+/// The three measurements that would narrow b most, the best first; fewer if fewer would do anything.
 #[must_use]
 pub fn next_measurements(
     plow: &Plow,
     setting: &Setting,
     run: &RunFigures,
     draws: &[Draw],
-    units: Units,
 ) -> Vec<NextMeasurement> {
     let every = (draws.len() / DRAWS_MAX).max(1);
     let some: Vec<&Draw> = draws.iter().step_by(every).take(DRAWS_MAX).collect();
@@ -70,13 +99,13 @@ pub fn next_measurements(
     let ends = percentiles(&index, &[2.5, 97.5]).ok().and_then(|ends| <[f64; 2]>::try_from(ends).ok());
     let Some([low, high]) = ends else { return Vec::new() };
     let half_width_now = (high - low) / 2.0;
-    let asked = Asked { plow, setting, run, some: &some, units };
+    let asked = Asked { plow, setting, run, some: &some };
     let mut told: Vec<NextMeasurement> = asked
         .candidates()
         .into_iter()
         .filter_map(|one| {
             let half_width_then = expected_half_width(&index, &one.values, one.sd, SEED)?;
-            Some(NextMeasurement { what: one.what, half_width_now, half_width_then, caution: BEFORE_HANDS })
+            Some(NextMeasurement { what: one.what, to: one.to, half_width_now, half_width_then })
         })
         .filter(|one| one.half_width_then < (1.0 - NARROWER_BY_MIN) * half_width_now)
         .collect();
@@ -90,7 +119,6 @@ struct Asked<'a> {
     setting: &'a Setting,
     run: &'a RunFigures,
     some: &'a [&'a Draw],
-    units: Units,
 }
 
 impl Asked<'_> {
@@ -106,86 +134,48 @@ impl Asked<'_> {
     }
 
     /// A measurement of an input to half of a 95 % interval, beside an independent standard deviation.
-    fn again(&self, what: String, input: Input, half_width: f64, also_sd: f64) -> Candidate {
+    fn again(&self, input: Input, (to, half_width): (Accuracy, f64), also_sd: f64) -> Candidate {
         let values = self.values(|draw| draw.inputs[input]);
-        Candidate { what, values, sd: (half_width / Z_975).hypot(also_sd) }
+        Candidate { what: Measurement::Again(input), to, values, sd: (half_width / Z_975).hypot(also_sd) }
     }
 
     /// What tape and scale can better, where they have not done so yet.
     fn of_the_description(&self) -> Vec<Candidate> {
-        let (plow, units) = (self.plow, self.units);
-        let distributions = Inputs::of_plow(plow, self.setting);
-        let parts = plow.part_names();
-        let (place, hole) = (units.height(PLACE_M), units.height(HOLE_M));
-        let weight_n = WEIGHT_SHARE * plow.weight.total.si();
-        let (_, pose_sd_m) = pin_pose_m(plow, self.run);
-        let place_of = |what: &str| format!("measure the place of {what} again, to {place}");
+        let distributions = Inputs::of_plow(self.plow, self.setting);
+        let weight_n = WEIGHT_SHARE * self.plow.weight.total.si();
+        let (_, pose_sd_m) = pin_pose_m(self.plow, self.run);
+        let length = |to_m: f64| (Accuracy::Metre(to_m), to_m);
         [
-            ("weigh the whole plow again, to 1 %".to_owned(), Input::Weight, weight_n, 0.0),
-            (
-                format!("weigh front and tail apart, for the place of the weight to {place}"),
-                Input::WeightPlace,
-                PLACE_M,
-                0.0,
-            ),
-            (place_of(&format!("the {}", parts.tail)), Input::TailPlace, PLACE_M, 0.0),
-            (place_of("the hitch at the plow"), Input::PlowHitchPlace, PLACE_M, 0.0),
-            (place_of("the bottoms"), Input::BottomsPlace, PLACE_M, 0.0),
-            (
-                format!("measure the length of the {} again, to {place}", parts.member),
-                Input::MemberLength,
-                PLACE_M,
-                0.0,
-            ),
-            (
-                format!("measure the height of the hole at the plow again, to {hole}"),
-                Input::PlowHoleHeight,
-                HOLE_M,
-                pose_sd_m,
-            ),
-            (
-                format!("measure {} again, to {hole}", Input::TractorHoleHeight.words(&parts)),
-                Input::TractorHoleHeight,
-                HOLE_M,
-                0.0,
-            ),
+            (Input::Weight, (Accuracy::Share(WEIGHT_SHARE), weight_n), 0.0),
+            (Input::WeightPlace, length(PLACE_M), 0.0),
+            (Input::TailPlace, length(PLACE_M), 0.0),
+            (Input::PlowHitchPlace, length(PLACE_M), 0.0),
+            (Input::BottomsPlace, length(PLACE_M), 0.0),
+            (Input::MemberLength, length(PLACE_M), 0.0),
+            (Input::PlowHoleHeight, length(HOLE_M), pose_sd_m),
+            (Input::TractorHoleHeight, length(HOLE_M), 0.0),
         ]
         .into_iter()
-        .filter(|(_, input, ..)| *input != Input::TractorHoleHeight || self.run.drawbar_deg.is_none())
-        .filter(|(_, input, half_width, _)| distributions[*input].standard_uncertainty() > half_width / Z_975)
-        .map(|(what, input, half_width, also_sd)| self.again(what, input, half_width, also_sd))
+        .filter(|(input, ..)| *input != Input::TractorHoleHeight || self.run.drawbar_deg.is_none())
+        .filter(|(input, (_, half), _)| distributions[*input].standard_uncertainty() > half / Z_975)
+        .map(|(input, to, also_sd)| self.again(input, to, also_sd))
         .collect()
     }
 
     /// Sensors that are missing, and calibrations that could be better.
     fn of_the_sensors(&self) -> Vec<Candidate> {
         let (plow, run) = (self.plow, self.run);
-        let parts = plow.part_names();
-        let mut all = Vec::new();
-        let pull_n = run.pull.mean_n.value.abs();
-        let readings_n = run.pull.readings_sd_n();
-        all.push(self.again(
-            "calibrate the pull sensor again, to 1 %".to_owned(),
-            Input::Pull,
-            PULL_SHARE * pull_n,
-            readings_n,
-        ));
+        let share = |share: f64, of_n: f64| (Accuracy::Share(share), share * of_n.abs());
+        let mut all =
+            vec![self.again(Input::Pull, share(PULL_SHARE, run.pull.mean_n.value), run.pull.readings_sd_n())];
         if let Some(tail) = run.tail_load {
-            let (half_n, readings_n) = (TAIL_SHARE * tail.mean_n.value.abs(), tail.readings_sd_n());
-            let what = format!("calibrate the load of the {} again, to 2 %", parts.tail);
-            all.push(self.again(what, Input::TailLoad, half_n, readings_n.max(1.0)));
-        }
-        if run.tail_load.is_none() {
-            let values = self.values(|draw| draw.loads.tail_load_n);
-            let mean_n = values.iter().sum::<f64>() / values.len().max(1) as f64;
-            let what = format!("add a load cell for the {}, good to 3 %", parts.tail_load);
-            all.push(Candidate { what, values, sd: (FRONT_SHARE * mean_n.abs() / Z_975).max(1.0) });
+            let readings_n = tail.readings_sd_n().max(1.0);
+            all.push(self.again(Input::TailLoad, share(TAIL_SHARE, tail.mean_n.value), readings_n));
+        } else {
+            all.push(self.new_cell(Measurement::AddTailLoad, |draw| draw.loads.tail_load_n));
         }
         if run.front_load.is_none() {
-            let values = self.values(|draw| draw.loads.front_load_n);
-            let mean_n = values.iter().sum::<f64>() / values.len().max(1) as f64;
-            let what = format!("add a sensor for the {}, good to 3 %", parts.front_load);
-            all.push(Candidate { what, values, sd: (FRONT_SHARE * mean_n.abs() / Z_975).max(1.0) });
+            all.push(self.new_cell(Measurement::AddFrontLoad, |draw| draw.loads.front_load_n));
         }
         // The pin turns about the front carrier only where that stands on the ground.
         if run.pitch_deg.is_none() && matches!(plow.kind(), Kind::Trailed | Kind::Walking) {
@@ -193,10 +183,19 @@ impl Asked<'_> {
             let (_, pose_sd_m) = pin_pose_m(plow, &RunFigures { pitch_deg, ..*run });
             let hole_m = Inputs::of_plow(plow, self.setting).plow_hole_height;
             let sd_m = pose_sd_m.hypot(hole_m.standard_uncertainty());
-            let what = "add a sensor for the pitch of the frame, good to 0.3 degrees".to_owned();
-            all.push(self.again(what, Input::PlowHoleHeight, 0.0, sd_m));
+            let to = (Accuracy::Degree(PITCH_DEG), 0.0);
+            let what = Measurement::AddPitch;
+            all.push(Candidate { what, ..self.again(Input::PlowHoleHeight, to, sd_m) });
         }
         all
+    }
+
+    /// A load that no sensor gives yet.
+    fn new_cell(&self, what: Measurement, load_n: impl Fn(&Draw) -> f64) -> Candidate {
+        let values = self.values(load_n);
+        let mean_n = values.iter().sum::<f64>() / values.len().max(1) as f64;
+        let sd = (CELL_SHARE * mean_n.abs() / Z_975).max(1.0);
+        Candidate { what, to: Accuracy::Share(CELL_SHARE), values, sd }
     }
 
     /// One more pass in the hole at the tractor that tells most: the one that moves the load farthest, of those
@@ -234,12 +233,9 @@ impl Asked<'_> {
                 continue;
             }
             let sd = (READING_SHARE * mean_n.abs() / Z_975).hypot(self.pass_sd_n(tractor_m, &load)?);
-            let what = format!(
-                "drive one more pass with hole {} at the {}, and take the runs together",
-                hole.name,
-                self.plow.part_names().puller
-            );
-            best = Some(((mean_n - read_n).abs(), Candidate { what, values, sd }));
+            let what = Measurement::Pass { tractor_hole: hole.name.clone() };
+            let to = Accuracy::Share(READING_SHARE);
+            best = Some(((mean_n - read_n).abs(), Candidate { what, to, values, sd }));
         }
         best.map(|best| best.1)
     }

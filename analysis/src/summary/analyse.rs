@@ -27,8 +27,8 @@ use crate::statics::natural_frequencies::expected_frequencies;
 use crate::statics::value_of_information::next_measurements;
 use crate::stats::{Estimate, StatsError};
 use crate::units_out::Units;
-use crate::verdict::{Class, RunSigns, verdict};
-use ingest::plow::{CarriedLoad, ChannelRole, PartNames, needed_at_once};
+use crate::verdict::{Class, Indicators, verdict};
+use ingest::plow::{CarriedLoad, ChannelRole, needed_at_once};
 use ingest::run_toml::{RunDescription, RunState};
 
 /// Seed of the Monte Carlo: the same run gives the same verdict.
@@ -257,7 +257,7 @@ impl Parts<'_> {
         quality.notices.extend(calibration.warnings.iter().cloned());
         let zero_shift_n = calibration.zero_shift(ChannelRole::Pull);
         let figures = self.run_figures((&pull, &depth), &calibrations, zero_shift_n);
-        let signs = RunSigns {
+        let signs = Indicators {
             lifted_share: carried.as_ref().map_or(0.0, CarriedFigures::lifted_share),
             front_lifted: matches!(carried, Some(CarriedFigures::Front(_))),
             measured_gain: pull_to_tail.as_ref().map(|found| found.gain_n_per_n),
@@ -268,20 +268,15 @@ impl Parts<'_> {
         };
         let identified = identify(plow, setting, &figures, DRAWS, DRAW_SEED);
         let identified = held_against((plow, setting), &figures, &witness, identified);
-        let verdict = verdict(plow, &identified, &signs, units).resting_on(
-            (plow, setting),
-            &figures,
-            (&witness, &identified),
-            units,
-        );
+        let verdict =
+            verdict(plow, &identified, &signs).resting_on((plow, setting), &figures, (&witness, &identified));
         if verdict.class == Class::TooSteep {
             peaks.caution_too_steep();
         }
-        let would_tighten = identified.as_ref().map_or_else(
-            |_| Vec::new(),
-            |found| next_measurements(plow, setting, &figures, &found.draws, units),
-        );
-        let advice = advise(plow, setting, &identified, &verdict, units);
+        let next_measurements = identified
+            .as_ref()
+            .map_or_else(|_| Vec::new(), |found| next_measurements(plow, setting, &figures, &found.draws));
+        let advice = advise(plow, setting, &identified, &verdict);
         let draft = self.draft(&figures.pull, &depth, &calibrations, travel.as_ref(), units);
         quality.notices.extend(draft.iter().filter_map(|draft| draft.warning.clone()));
         let searched = Searched {
@@ -335,11 +330,11 @@ impl Parts<'_> {
             per_metre,
             pull_to_tail,
             draft,
-            statics: identified.as_ref().ok().map(|found| statics_figures(found, &plow.part_names())),
+            statics: identified.as_ref().ok().map(|found| statics_figures(found)),
             verdict,
             causes,
             advice,
-            would_tighten,
+            next_measurements,
         };
         Ok((summary, identified, figures))
     }
@@ -403,7 +398,7 @@ fn run_facts(description: &RunDescription) -> RunFacts {
     }
 }
 
-fn statics_figures(found: &Identified, parts: &PartNames) -> StaticsFigures {
+fn statics_figures(found: &Identified) -> StaticsFigures {
     StaticsFigures {
         soil_slope: found.soil_slope,
         soil_lifts_chance: found.lifts_probability,
@@ -415,11 +410,6 @@ fn statics_figures(found: &Identified, parts: &PartNames) -> StaticsFigures {
         expected_gain_n_per_n: found.expected_gain_n_per_n,
         rejected_share: found.rejected_share,
         set_aside_share: found.set_aside_share,
-        dominant_inputs: found
-            .ranking
-            .iter()
-            .take(3)
-            .map(|input| (input.input.words(parts), input.share))
-            .collect(),
+        dominant_inputs: found.ranking.iter().take(3).copied().collect(),
     }
 }

@@ -7,6 +7,7 @@
 
 use super::CalibrationChecks;
 use crate::signals::{Quality, SpeedFrom, WorkingPart};
+use crate::statics::ranking::InputShare;
 use crate::stats::Estimate;
 use serde::Serialize;
 
@@ -242,7 +243,7 @@ pub struct StaticsFigures {
     /// Share of the draws set aside because the soil would act at an unlikely height.
     pub set_aside_share: f64,
     /// Inputs by their share in the spread of b, the largest first.
-    pub dominant_inputs: Vec<(String, f64)>,
+    pub dominant_inputs: Vec<InputShare>,
 }
 
 impl Summary {
@@ -302,5 +303,5 @@ pub struct Summary {
     /// What to do, the first thing first.
     pub advice: Vec<crate::advice::Advice>,
     /// Which measurements would narrow the balance index most, the best first, three at most.
-    pub would_tighten: Vec<crate::statics::value_of_information::NextMeasurement>,
+    pub next_measurements: Vec<crate::statics::value_of_information::NextMeasurement>,
 }

@@ -40,9 +40,9 @@ impl Class {
         }
     }
 
-    /// In words.
+    /// What it is called.
     #[must_use]
-    pub const fn words(self) -> &'static str {
+    pub const fn label(self) -> &'static str {
         match self {
             Self::TooFlat => "too flat",
             Self::LeaningFlat => "leaning flat",
@@ -56,7 +56,7 @@ impl Class {
 
 impl std::fmt::Display for Class {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(self.words())
+        f.write_str(self.label())
     }
 }
 
@@ -121,7 +121,7 @@ impl Chances {
 
     /// The likeliest class besides the one that is stated, if its chance is a fair one; nothing stands beside
     /// "not shown".
-    pub(super) fn runner_up(&self, stated: Class) -> Option<(Class, f64)> {
+    pub fn runner_up(&self, stated: Class) -> Option<(Class, f64)> {
         let others = Class::SHOWN.into_iter().zip(self.in_order()).filter(|(class, _)| *class != stated);
         let best = others.max_by(|one, other| one.1.total_cmp(&other.1));
         best.filter(|(_, chance)| stated != Class::NotShown && *chance >= BESIDE_CHANCE_MIN)

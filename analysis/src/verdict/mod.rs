@@ -1,25 +1,22 @@
-//! The verdict of a run: a class, how sure it is, and why, in sentences that a plowman reads.
+//! The verdict of a run: a class, how sure it is, and why.
 
-mod because;
 mod class;
-mod contradicted;
+mod reasons;
 mod rests_on;
 
-pub use because::GainAgreement;
-pub(crate) use because::REJECTED_SHARE_TOLD;
 pub use class::{Chances, Class};
+pub use reasons::{GainAgreement, REJECTED_SHARE_TOLD, Reason};
 pub use rests_on::RestsOn;
 
 use crate::statics::contradiction::Suspect;
 use crate::statics::identify::{Identified, IdentifyError};
 use crate::stats::Estimate;
-use crate::units_out::Units;
 use ingest::plow::{Limits, Plow};
 use serde::Serialize;
 
 /// What the verdict takes from the signals besides the statics.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct RunSigns {
+pub struct Indicators {
     /// Share of the working part with the load that the pass is judged by under 5 % of its static value.
     pub lifted_share: f64,
     /// Whether that load is the front's, not the tail's.
@@ -29,7 +26,7 @@ pub struct RunSigns {
     pub measured_gain: Option<Estimate>,
 }
 
-/// The verdict, its sentences in one unit system.
+/// The verdict.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Verdict {
     /// The class.
@@ -39,7 +36,7 @@ pub struct Verdict {
     /// Whether the measured gain agrees with the statics.
     pub gain: GainAgreement,
     /// Why, the weightiest first.
-    pub because: Vec<String>,
+    pub reasons: Vec<Reason>,
     /// Whether description and readings cannot both be right; no class is stated then.
     pub contradicted: bool,
     /// Entries that would explain that, the most suspicious first.
@@ -60,65 +57,46 @@ pub struct Verdict {
 /// balanced: if the draws say so all the same, the verdict is "leaning flat" where the flat side has 95 %
 /// (the load is shown to lie there), and "not shown" otherwise.
 #[must_use]
-pub fn verdict(
-    plow: &Plow,
-    identified: &Result<Identified, IdentifyError>,
-    signs: &RunSigns,
-    units: Units,
-) -> Verdict {
-    let found = match identified {
-        Ok(found) => found,
-        Err(error) => {
-            let suspects = match error {
-                IdentifyError::Contradiction { suspects, .. } => suspects.clone(),
-                _ => Vec::new(),
-            };
-            let mut because = because::without_statics(error, signs, plow);
-            because.extend(contradicted::named(&suspects, (&plow.part_names(), units)));
-            return Verdict {
-                class: Class::NotShown,
-                chances: None,
-                gain: GainAgreement::NotCompared,
-                because,
-                contradicted: matches!(error, IdentifyError::Contradiction { .. }),
-                suspects,
-                firm: false,
-                other_by_slip: None,
-                rests_on: Vec::new(),
-            };
-        }
-    };
-    let chances = Chances::of(&found.draws, &plow.limits);
-    let class = with_lifting(chances.stated(), &chances, signs, &plow.limits);
-    let gain = because::gain_agreement(found, signs, &plow.limits);
-    let because = because::sentences(&because::Ground { plow, found, signs, chances, class, gain, units });
-    Verdict {
-        class,
-        chances: Some(chances),
-        gain,
-        because,
+pub fn verdict(plow: &Plow, identified: &Result<Identified, IdentifyError>, signs: &Indicators) -> Verdict {
+    let not_shown = Verdict {
+        class: Class::NotShown,
+        chances: None,
+        gain: GainAgreement::NotCompared,
+        reasons: Vec::new(),
         contradicted: false,
         suspects: Vec::new(),
         firm: false,
         other_by_slip: None,
         rests_on: Vec::new(),
-    }
+    };
+    let found = match identified {
+        Ok(found) => found,
+        Err(error) => {
+            let reasons = reasons::without_statics(error, signs, &plow.limits);
+            return match error {
+                IdentifyError::Contradiction { suspects, .. } => {
+                    Verdict { reasons, contradicted: true, suspects: suspects.clone(), ..not_shown }
+                }
+                _ => Verdict { reasons, ..not_shown },
+            };
+        }
+    };
+    let chances = Chances::of(&found.draws, &plow.limits);
+    let class = with_lifting(chances.stated(), &chances, signs, &plow.limits);
+    let gain = reasons::gain_agreement(found, signs, &plow.limits);
+    let reasons = reasons::with_statics(plow, found, signs, (class, &chances, gain));
+    Verdict { class, chances: Some(chances), gain, reasons, ..not_shown }
 }
 
 impl Verdict {
-    /// What stands beside the class: that description and readings contradict each other, or the class that has
-    /// a fair chance too: `or leaning flat (32 %)`.
+    /// The class that has a fair chance beside the stated one, and that chance.
     #[must_use]
-    pub fn or_else(&self) -> Option<String> {
-        if self.contradicted {
-            return Some(contradicted::HEADLINE.to_owned());
-        }
-        let (class, chance) = self.chances?.runner_up(self.class)?;
-        Some(format!("or {class} ({})", crate::units_out::chance(chance)))
+    pub fn runner_up(&self) -> Option<(Class, f64)> {
+        self.chances?.runner_up(self.class)
     }
 }
 
-fn with_lifting(class: Class, chances: &Chances, signs: &RunSigns, limits: &Limits) -> Class {
+fn with_lifting(class: Class, chances: &Chances, signs: &Indicators, limits: &Limits) -> Class {
     if class != Class::Balanced || signs.lifted_share <= limits.lifted_share {
         class
     } else if chances.flat_side >= class::SIDE_CHANCE_MIN {

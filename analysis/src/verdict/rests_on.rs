@@ -1,14 +1,12 @@
 //! What a stated class rests on: entries that, wrong, would make it another without the readings telling, and
 //! whether it is firm all the same.
 
-use super::contradicted::entry_words;
-use super::{Class, Verdict};
+use super::{Class, Reason, Verdict};
 use crate::statics::contradiction::{Entry, Unit, Witness, rests_on};
 use crate::statics::draw::Draw;
 use crate::statics::identify::{Identified, IdentifyError};
 use crate::statics::inputs::RunFigures;
-use crate::units_out::{Units, percent};
-use ingest::plow::{PartNames, Plow, Setting};
+use ingest::plow::{Plow, Setting};
 use serde::Serialize;
 
 /// An entry that the class rests on.
@@ -44,7 +42,7 @@ fn is_false(stated: Class, other: Class) -> bool {
 }
 
 impl Verdict {
-    /// The verdict with what it rests on, in data and as a reason, and whether it is firm; unchanged where nothing is
+    /// The verdict with what it rests on, and whether it is firm; unchanged where nothing is
     /// shown. What is shown is the class, or that the soil lifts the plow.
     #[must_use]
     pub fn resting_on(
@@ -52,7 +50,6 @@ impl Verdict {
         (plow, setting): (&Plow, &Setting),
         run: &RunFigures,
         (witness, identified): (&Witness, &Result<Identified, IdentifyError>),
-        units: Units,
     ) -> Self {
         let lifts = identified.as_ref().is_ok_and(Identified::lifts_shown);
         if self.class == Class::NotShown && !lifts {
@@ -75,52 +72,16 @@ impl Verdict {
             other_share: moved.other_share,
         });
         self.rests_on = told.collect();
-        let would_be = |on: &RestsOn| match lifts {
-            true => "the soil would not lift".to_owned(),
-            false => on.class.words().to_owned(),
-        };
-        self.because.extend(sentence(
-            resting.other_share,
-            &self.rests_on,
-            would_be,
-            (&plow.part_names(), units),
-        ));
+        if !self.rests_on.is_empty() {
+            self.reasons.push(Reason::Slips { other_share: resting.other_share, soil_lifts: lifts });
+        }
         self
     }
 
-    /// The entry that a class which is not firm rests on most, in words: `the height of the hole at the plow`; `None`
-    /// where it is firm, where none is stated, and where the entry is not known.
+    /// The entry that a class which is not firm rests on most; `None` where it is firm, where none is stated, and where
+    /// the entry is not known.
     #[must_use]
-    pub fn if_as_described(&self, parts: &PartNames) -> Option<String> {
-        let first = self.rests_on.first().filter(|_| !self.firm)?;
-        Some(match &first.entry {
-            Entry::Setting(_) => "the name of the setting".to_owned(),
-            Entry::TailReversed => format!("the sign of the {}'s sensor", parts.tail),
-            entry => entry_words(entry, (first.by, first.unit), parts, Units::Si).0,
-        })
+    pub fn if_as_described(&self) -> Option<&RestsOn> {
+        self.rests_on.first().filter(|_| !self.firm)
     }
-}
-
-fn sentence(
-    other_share: f64,
-    all: &[RestsOn],
-    would_be: impl Fn(&RestsOn) -> String,
-    (parts, units): (&PartNames, Units),
-) -> Option<String> {
-    let one = |on: &RestsOn| match entry_words(&on.entry, (on.by, on.unit), parts, units) {
-        (words, Some(moved)) => format!("{words} ({moved}: {})", would_be(on)),
-        (_, None) => match &on.entry {
-            Entry::Setting(name) => format!("the name of the setting ({name}: {})", would_be(on)),
-            _ => format!("the sign of the {}'s sensor (turned: {})", parts.tail, would_be(on)),
-        },
-    };
-    let told: Vec<String> = all.iter().map(one).collect();
-    (!told.is_empty()).then(|| {
-        format!(
-            "With one entry off by a usual slip (by choice), unseen by the readings, this would be otherwise in {} of \
-             the cases, most of all by {}.",
-            percent(other_share),
-            told.join("; ")
-        )
-    })
 }

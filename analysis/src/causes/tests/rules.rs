@@ -32,7 +32,7 @@ impl Run {
         let mut plow = plow();
         plow.bottoms.share = share;
         let identified = identify(&plow, holes, &figures(8_000.0, tail_n, &plow), 2_000, 5);
-        let verdict = Verdict { firm: true, ..verdict(&plow, &identified, &QUIET, Units::Si) };
+        let verdict = Verdict { firm: true, ..verdict(&plow, &identified, &QUIET) };
         Self { plow, identified, verdict, channels: ChannelSigns::default() }
     }
 

@@ -90,7 +90,7 @@ fn report(plow: &Plow, setting: &str) -> StaticsReport {
 
 /// The statics page of a case: the class is put in its place, with as much to do as a page can have.
 fn statics_page(plow: &Plow, report: &StaticsReport, case: Case) -> StaticsContent {
-    let mut expected = expect(plow, &report.holes, case.units);
+    let mut expected = expect(plow, &report.holes);
     expected.class = case.class;
     let mut page = statics_content(plow, report, &expected, DATE, case.units);
     let place = Class::SHOWN.into_iter().position(|class| class == case.class).unwrap_or(2);
@@ -224,7 +224,7 @@ fn faults_of_case(plow: &Plow, report: &StaticsReport, case: Case) -> Vec<String
 /// Faults of what is drawn whole: the map, the wall sheet and the view from above.
 fn faults_of_drawings(plow: &Plow, report: &StaticsReport, names: Names, units: Units) -> Vec<String> {
     let setting = plow.settings.values().next().unwrap();
-    let expected = expect(plow, &report.holes, units);
+    let expected = expect(plow, &report.holes);
     let map = map_content(plow, setting, report, &expected, units);
     let mut drawn = vec![("map", height_map_svg(&map, 180.0, 130.0).unwrap())];
     let top = plow

@@ -9,11 +9,9 @@
 //! lifts. (The verdict of one run leaves it out, so that it can be a check there.)
 
 mod model;
-mod text;
 mod update;
 
 pub use model::GAIN_MODEL_SD_N_PER_N;
-pub use text::text;
 
 use super::draw::Draw;
 use super::identify::{IdentifyError, identify};
@@ -22,7 +20,6 @@ use super::samples::Samples;
 use super::value_of_information::{NextMeasurement, next_measurements};
 use crate::stats::Estimate;
 use crate::stats::student::chi_square_sf;
-use crate::units_out::Units;
 use ingest::plow::{Plow, Setting};
 use model::Model;
 use rand::SeedableRng;
@@ -99,7 +96,7 @@ pub struct Joint {
     /// The run whose b is least certain, by its name.
     pub widest: String,
     /// What would narrow that run's b most, the best first.
-    pub would_tighten: Vec<NextMeasurement>,
+    pub next_measurements: Vec<NextMeasurement>,
 }
 
 /// Why there is no such estimate.
@@ -149,7 +146,6 @@ pub fn estimate_jointly(
     runs: &[RunReadings],
     draws_wanted: usize,
     seed: u64,
-    units: Units,
 ) -> Result<Joint, JointError> {
     if runs.is_empty() {
         return Err(JointError::NoRun);
@@ -197,8 +193,8 @@ pub fn estimate_jointly(
     let told = told.ok_or(nothing)?;
     let width = |run: &JointRun| run.together.balance_index.high - run.together.balance_index.low;
     let widest = told.iter().zip(runs).max_by(|one, other| width(one.0).total_cmp(&width(other.0)));
-    let (widest, would_tighten) = widest.map_or_else(Default::default, |(told, run)| {
-        let found = next_measurements(plow, &run.setting, &run.figures, &told.draws, units);
+    let (widest, next_measurements) = widest.map_or_else(Default::default, |(told, run)| {
+        let found = next_measurements(plow, &run.setting, &run.figures, &told.draws);
         (told.run.clone(), found)
     });
     Ok(Joint {
@@ -208,7 +204,7 @@ pub fn estimate_jointly(
         effective_draws: posterior.effective_sample_size,
         probability,
         widest,
-        would_tighten,
+        next_measurements,
     })
 }
 

@@ -3,6 +3,7 @@ use crate::statics::from_priors::{KINDS, Plan, Sensed, example, runs};
 use crate::statics::identify::identify;
 use crate::statics::inputs::MeanForce;
 use crate::statics::invented_plow::{rewritten, setting_of};
+use crate::statics::value_of_information::Measurement;
 use rand_chacha::ChaCha8Rng;
 
 fn width(figure: Estimate) -> f64 {
@@ -27,7 +28,7 @@ fn one_run_gives_what_rejection_gives() {
     for seed in 1..6 {
         let (plow, evidence) = drawn(1, seed);
         let run = &evidence[0];
-        let joint = estimate_jointly(&plow, &evidence, 4_000, 1, Units::Si).unwrap();
+        let joint = estimate_jointly(&plow, &evidence, 4_000, 1).unwrap();
         let alone = identify(&plow, &run.setting, &run.figures, 8_000, 1).unwrap();
         let (ours, theirs) = (joint.runs[0].together.balance_index, alone.balance_index);
         let tolerance = 0.08 * width(theirs);
@@ -41,7 +42,7 @@ fn one_run_gives_what_rejection_gives() {
 #[test]
 fn more_settings_show_the_soil_better() {
     let slope = |evidence: &[RunReadings], plow: &Plow| {
-        width(estimate_jointly(plow, evidence, 1_000, 1, Units::Si).unwrap().soil_slope)
+        width(estimate_jointly(plow, evidence, 1_000, 1).unwrap().soil_slope)
     };
     let (mut narrower, mut studies) = (0, 0);
     for seed in 10..20 {
@@ -59,7 +60,7 @@ fn a_run_under_the_wrong_setting_is_named() {
     let wrong = &mut evidence[2];
     let load = wrong.figures.tail_load.unwrap().mean_n.value;
     wrong.figures.tail_load = Some(MeanForce::tail(Estimate::around(load + 2_500.0, 15.0).unwrap(), load));
-    match estimate_jointly(&plow, &evidence, 1_000, 1, Units::Si) {
+    match estimate_jointly(&plow, &evidence, 1_000, 1) {
         Err(JointError::Contradiction { run, probability }) => {
             assert_eq!(run, "run 3");
             assert!(probability < 1e-3);
@@ -71,8 +72,7 @@ fn a_run_under_the_wrong_setting_is_named() {
 #[test]
 fn no_run_and_a_run_without_a_load_are_refused() {
     let (plow, mut evidence) = drawn(1, 3);
-    let refused =
-        |evidence: &[RunReadings]| estimate_jointly(&plow, evidence, 500, 1, Units::Si).unwrap_err();
+    let refused = |evidence: &[RunReadings]| estimate_jointly(&plow, evidence, 500, 1).unwrap_err();
     assert_eq!(refused(&[]), JointError::NoRun);
     evidence[0].figures.tail_load = None;
     assert!(refused(&evidence).to_string().starts_with("run 1: nothing of what the plow is carried by"));
@@ -89,29 +89,29 @@ fn a_drawbar_angle_replaces_a_loose_hole_height() {
     });
     let holes = &evidence[0].setting;
     evidence[0].setting = setting_of(&plow, &holes.plow_hole.name, &holes.tractor_hole.name);
-    let before = estimate_jointly(&plow, &evidence, 2_000, 1, Units::Si).unwrap();
+    let before = estimate_jointly(&plow, &evidence, 2_000, 1).unwrap();
     let angle = before.runs[0].draws[0].loads.drawbar_slope.atan().to_degrees();
     evidence[0].figures.drawbar_deg = Estimate::around(angle, 0.1);
-    let after = estimate_jointly(&plow, &evidence, 2_000, 1, Units::Si).unwrap();
+    let after = estimate_jointly(&plow, &evidence, 2_000, 1).unwrap();
     let spread = |joint: &Joint| width(joint.runs[0].draws.estimate(|d| d.loads.drawbar_slope).unwrap());
     assert!(spread(&after) < 0.5 * spread(&before), "{} {}", spread(&after), spread(&before));
 }
 
 /// The measurement that is told first does what is foretold: a front-load sensor, put in.
 #[test]
-fn what_would_tighten_does_so() {
+fn the_next_measurement_narrows_as_foretold() {
     let (plow, evidence) = drawn(1, 21);
-    let joint = estimate_jointly(&plow, &evidence, 4_000, 1, Units::Si).unwrap();
-    let told = &joint.would_tighten;
+    let joint = estimate_jointly(&plow, &evidence, 4_000, 1).unwrap();
+    let told = &joint.next_measurements;
     assert!(!told.is_empty() && told.len() <= 3, "{told:?}");
     assert!(told.windows(2).all(|pair| pair[0].half_width_then <= pair[1].half_width_then));
-    let front = told.iter().find(|one| one.what.contains("front")).unwrap();
+    let front = told.iter().find(|one| one.what == Measurement::AddFrontLoad).unwrap();
     let (mut sum, mut count) = (0.0, 0);
     for draw in joint.runs[0].draws.iter().step_by(250) {
         let mut with = evidence.clone();
         let front_n = draw.loads.front_load_n;
         with[0].figures.front_load = Some(MeanForce::front(Estimate::around(front_n, 1.0).unwrap()));
-        let Ok(then) = estimate_jointly(&plow, &with, 1_000, 1, Units::Si) else { continue };
+        let Ok(then) = estimate_jointly(&plow, &with, 1_000, 1) else { continue };
         sum += width(then.runs[0].together.balance_index) / 2.0;
         count += 1;
     }

@@ -7,12 +7,9 @@
 //! bodies, [`view`] joins them at the pin, [`draws`] gives every input its distribution and [`report`] its outcome.
 
 pub mod draws;
-pub mod figures;
 pub mod plow;
 pub mod report;
 pub mod resistance;
-pub mod sided;
-pub mod text;
 pub mod tractor;
 pub mod view;
 

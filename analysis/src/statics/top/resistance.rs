@@ -50,14 +50,6 @@ pub struct Mover {
     pub moves: Side,
 }
 
-impl Mover {
-    /// The condition as the end of a sentence.
-    #[must_use]
-    pub const fn words(self) -> &'static str {
-        self.condition.words()
-    }
-}
-
 /// What moves the centre of resistance, and which way: common practice, no source.
 pub const MOVERS: [Mover; 6] = [
     Mover { condition: Condition::MellowSoil, moves: Side::Left },

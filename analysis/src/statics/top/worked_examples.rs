@@ -4,9 +4,7 @@
 use super::draws::TopInputs;
 use super::report::{TopReport, Turn, top_report};
 use super::resistance::{Condition, MOVERS, Side};
-use super::text::{VERTICAL_FIRST, text, the_move};
 use super::view::TopView;
-use crate::units_out::Units;
 use ingest::plow::{Plow, read_plow_text};
 use ingest::quantity::{Force, Quantity, Speed};
 use std::path::Path;
@@ -121,7 +119,6 @@ fn a_plow_in_line_is_advised_nothing() {
     plow.settings.get_mut("middle").unwrap().lateral_offset = Some("3 in".parse().unwrap());
     let report = report(&plow, lbf(700.0));
     assert_eq!(report.turn, Turn::NotShown, "{:?}", report.now.off_target_m);
-    assert!(text(&report, Units::Us).contains("No sideways move is advised"));
 }
 
 /// Common practice, no source: left, toward the unplowed land, in mellow or coarse soil, at low speed, with a short
@@ -141,15 +138,6 @@ fn the_center_of_resistance_moves_as_the_trade_has_it() {
             MOVERS.iter().filter(|mover| mover.condition == condition).map(|mover| mover.moves).collect();
         assert_eq!(moves, [side], "{condition:?}");
     }
-    let said = text(&report(&narrow_on_wide(), lbf(700.0)), Units::Us);
-    let line = said.lines().find(|line| line.contains("center of resistance moves")).unwrap();
-    let (left, right) = line.split_once("; right, toward the plowed ground,").unwrap();
-    assert!(left.contains("moves left, toward the unplowed land,"), "{line}");
-    for (here, words) in
-        [(left, ["mellow or coarse", "low speed", "short"]), (right, ["heavy or hard", "high speed", "long"])]
-    {
-        assert!(words.iter().all(|word| here.contains(word)), "{line}");
-    }
 }
 
 /// Common practice, no source: pulled straight ahead there is still a force at the landside; a pull leading left adds
@@ -165,10 +153,6 @@ fn the_landside_is_pressed_by_a_pull_straight_ahead_and_more_by_one_to_the_left(
         for change in [&now.lead_landside_n, &now.lead_draft_n] {
             assert!(if adds { change.low > 0.0 } else { change.high < 0.0 }, "{change:?}");
         }
-        let said = text(&report, Units::Si);
-        let line = said.lines().find(|line| line.contains("Pulled straight ahead")).unwrap();
-        assert_eq!(line.contains(" adds "), adds, "{line}");
-        assert_eq!(line.contains(" takes "), !adds, "{line}");
     }
 }
 
@@ -188,23 +172,6 @@ fn where_the_pull_is_to_pass_the_center_of_gravity() {
     assert!(down.forces().unwrap().tractor.dynamic_centre_m < forces.dynamic_centre_m);
 }
 
-/// Sides are words; the source that is none is named once; a sideways move never comes without what goes first.
-#[test]
-fn what_is_said_has_sides_and_no_signs() {
-    for (plow, pull_n) in [(narrow_on_wide(), 700.0), (wide_on_narrow(), 2400.0)] {
-        let report = report(&plow, lbf(pull_n));
-        for units in [Units::Si, Units::Us] {
-            let said = text(&report, units);
-            assert!(!said.contains(" -") && !said.contains('−'), "{said}");
-            assert_eq!(said.matches("common practice, no source").count(), 1, "{said}");
-            assert!(said.contains(VERTICAL_FIRST) && said.contains("° to the "), "{said}");
-            let advised = the_move(&report, units);
-            assert!(advised.contains("the clevis at the plow goes with it"), "{advised}");
-            assert!(said.contains(&format!("{advised} {}", ingest::safety::BEFORE_HANDS)), "{said}");
-        }
-    }
-}
-
 /// A right wheel that pulls more wants the line right of the middle.
 #[test]
 fn unequal_drive_wheels_move_the_target() {
@@ -213,24 +180,6 @@ fn unequal_drive_wheels_move_the_target() {
     // d* = −(60/2)·(0.6 − 0.4) = −6 in.
     let forces = middle(&plow, lbf(700.0)).forces().unwrap();
     near(forces.tractor.target_offset_m, -6.0 * IN_M, 1e-12);
-}
-
-#[test]
-fn the_text_speaks_to_the_plowman_in_both_units() {
-    for (plow, way, move_way) in
-        [(wide_on_narrow(), "to the right", "to the left"), (narrow_on_wide(), "to the left", "to the right")]
-    {
-        let report = report(&plow, lbf(if way == "to the right" { 2400.0 } else { 700.0 }));
-        for (units, unit) in [(Units::Si, " mm"), (Units::Us, " in")] {
-            let text = text(&report, units);
-            let sentences = text.split("Figures of the top view").next().unwrap();
-            assert!(sentences.contains(&format!("it turns the tractor {way}")), "{text}");
-            let the_move = sentences.lines().find(|line| line.contains("Moving the pin")).unwrap();
-            assert!(the_move.contains(move_way) && the_move.contains(unit), "{text}");
-            assert!(sentences.contains(VERTICAL_FIRST), "{text}");
-            assert!(!text.contains("NaN") && !text.contains("inf"), "{text}");
-        }
-    }
 }
 
 /// Seeded: the same figures again; and the lists of the diagram are those of the middle view.

@@ -2,7 +2,6 @@
 
 use crate::statics::identify::identify;
 use crate::statics::invented_plow::setting_of;
-use crate::units_out::Units;
 use crate::verdict::studies::truths::{Field, QUIET, SHARP, study};
 use crate::verdict::{Class, verdict};
 use ingest::plow::ShareCondition;
@@ -34,7 +33,7 @@ fn score(field: Field, index: f64, studies: usize, seed: u64) -> Score {
             DRAWS,
             score.studies as u64,
         );
-        let verdict = verdict(&study.described, &found, &QUIET, Units::Si);
+        let verdict = verdict(&study.described, &found, &QUIET);
         let b_true = study.side.loads().unwrap().balance_index;
         let class_true = Class::of(b_true, &study.described.limits);
         if let Ok(found) = &found {

@@ -4,7 +4,6 @@ use crate::statics::from_priors::{KINDS, Plan, Sensed, Truth, example, runs};
 use crate::statics::identify::identify;
 use crate::statics::joint::{JointError, RunAnswer, estimate_jointly};
 use crate::stats::Estimate;
-use crate::units_out::Units;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 
@@ -87,7 +86,7 @@ fn several_runs(kind: usize, studies: usize, passes: usize, richly: bool, seed: 
     while together.studies + together.refused < studies {
         let mut plow = example(file);
         let Some((truths, evidence)) = runs(&mut plow, plan, &mut rng) else { continue };
-        match estimate_jointly(&plow, &evidence, DRAWS, together.studies as u64, Units::Si) {
+        match estimate_jointly(&plow, &evidence, DRAWS, together.studies as u64) {
             Ok(joint) => {
                 let figures = |of: &RunAnswer| [of.balance_index, of.soil_slope, of.pull_line_offset_m];
                 together.count(&truths[0], figures(&joint.runs[0].together));

@@ -5,9 +5,8 @@ use crate::statics::identify::identify;
 use crate::statics::inputs::{Input, MeanForce, RunFigures};
 use crate::statics::invented_plow::{figures, plow, setting};
 use crate::stats::Estimate;
-use crate::units_out::Units;
 use crate::verdict::studies::truths::{QUIET, truth};
-use crate::verdict::{Class, Verdict, verdict};
+use crate::verdict::{Class, Reason, Verdict, verdict};
 use ingest::plow::{Plow, Setting};
 use ingest::quantity::{Force, Length, Quantity};
 
@@ -23,7 +22,7 @@ fn run_of(plow: &Plow, holes: &Setting, front_measured: bool) -> RunFigures {
 fn judged(plow: &Plow, holes: &Setting, run: &RunFigures) -> Verdict {
     let found = identify(plow, holes, run, 2_000, 11);
     let witness = (&Witness::default(), &found);
-    verdict(plow, &found, &QUIET, Units::Us).resting_on((plow, holes), run, witness, Units::Us)
+    verdict(plow, &found, &QUIET).resting_on((plow, holes), run, witness)
 }
 
 /// Description or readings with one entry put right; `None` for entries that this test does not move.
@@ -92,19 +91,21 @@ fn an_entry_off_by_what_is_told_makes_the_class_that_is_told() {
     assert!(compared >= 4, "{compared}");
 }
 
-/// The sentence names entry, error and class in the reader's units; nothing rests on anything where no class is stated.
+/// The last reason is what the class rests on; nothing rests on anything where no class is stated.
 #[test]
 fn the_class_says_what_it_rests_on() {
     let (plow, holes) = (plow(), setting("4", "4"));
     let run = run_of(&plow, &holes, false);
     let told = judged(&plow, &holes, &run);
     assert_eq!(told.class, Class::Balanced);
-    let last = told.because.last().unwrap();
-    assert!(!told.rests_on.is_empty() && last.starts_with("With one entry off by a usual slip"), "{told:?}");
-    assert!(last.contains(&format!(": {})", told.rests_on[0].class)), "{last}");
+    assert!(!told.rests_on.is_empty(), "{told:?}");
+    let last = told.reasons.last().unwrap();
+    assert!(
+        matches!(last, Reason::Slips { soil_lifts: false, other_share } if Some(*other_share) == told.other_by_slip)
+    );
     let not_shown = Verdict { class: Class::NotShown, rests_on: Vec::new(), ..told };
     let found = identify(&plow, &holes, &run, 2_000, 11);
     let witness = (&Witness::default(), &found);
-    let again = not_shown.clone().resting_on((&plow, &holes), &run, witness, Units::Us);
+    let again = not_shown.clone().resting_on((&plow, &holes), &run, witness);
     assert_eq!(again, not_shown);
 }

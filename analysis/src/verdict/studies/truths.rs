@@ -5,7 +5,7 @@ use crate::statics::inputs::{MeanForce, RunFigures};
 use crate::statics::invented_plow::{figures, plow, setting};
 use crate::statics::side::{Carrier, PointM, SideView, tractor_pin};
 use crate::stats::Estimate;
-use crate::verdict::RunSigns;
+use crate::verdict::Indicators;
 use ingest::plow::{Plow, PlowToml, Setting, ShareCondition};
 use ingest::quantity::{Force, Length, Measured, Quantity};
 use rand_chacha::ChaCha8Rng;
@@ -35,7 +35,8 @@ pub(super) fn truth(
     }
 }
 
-pub(crate) const QUIET: RunSigns = RunSigns { lifted_share: 0.0, front_lifted: false, measured_gain: None };
+pub(crate) const QUIET: Indicators =
+    Indicators { lifted_share: 0.0, front_lifted: false, measured_gain: None };
 
 /// A plow, what its owner wrote down of it, and a run.
 pub(super) struct Study {

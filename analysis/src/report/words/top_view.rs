@@ -1,13 +1,11 @@
-//! The top view in words: what a plowman does about it, the facts of the trade beside it, and the figures after.
+//! The top view: what a plowman does about it, and the facts of the trade beside it.
 
-use super::figures::figures;
-use super::report::{AtPin, TopReport, Turn};
-use super::resistance::{Condition, Side};
-use super::sided::{scaled, sided};
+use crate::report::sided::sided;
+use crate::statics::top::report::{AtPin, TopReport, Turn};
+use crate::statics::top::resistance::{Condition, Side};
 use crate::stats::Estimate;
 use crate::units_out::{Units, chance};
 use ingest::safety::BEFORE_HANDS;
-use std::fmt::Write;
 
 /// Chances from here on are told in a sentence.
 const CHANCE_TOLD: f64 = 0.05;
@@ -15,29 +13,6 @@ const CHANCE_TOLD: f64 = 0.05;
 /// Stands whatever the figures say: a tail wheel that does not carry lets the rear swing. Common practice, no source.
 pub const VERTICAL_FIRST: &str = "A plow that runs toward the land is not cured sideways: vertical hitch, shares, \
                                   landsides and tail wheel first.";
-
-/// The whole top view; lines end with a newline.
-#[must_use]
-pub fn text(report: &TopReport, units: Units) -> String {
-    let mut out = "\nTop view: which way the pull turns the tractor\n".to_owned();
-    for sentence in sentences(report, units).into_iter().chain(facts(report, units)) {
-        // Writing to a string cannot fail, so the results are dropped, here and below.
-        let _ = writeln!(out, "  {sentence}");
-    }
-    let _ = writeln!(out, "\n  Figures of the top view (95 % intervals; at this pull)");
-    for (title, rows) in figures(report, units) {
-        if !title.is_empty() {
-            let _ = writeln!(out, "  {title}:");
-        }
-        for (name, figure) in rows {
-            let _ = writeln!(out, "    {name:<50} {figure}");
-        }
-    }
-    for sentence in what_is_guessed() {
-        let _ = writeln!(out, "  {sentence}");
-    }
-    out
-}
 
 /// Which way, what to do, and what that does: one sentence or two each.
 #[must_use]
@@ -115,7 +90,7 @@ fn what_it_does(report: &TopReport, units: Units) -> Vec<String> {
          {} at {}. Front wheels held over take {} instead of {}.",
         more_or_less(press, |change| units.force_interval(change)),
         more_or_less(draft, |change| units.force_interval(change)),
-        more_or_less(&scaled(draft, report.speed_mps), |change| units.power_interval(change)),
+        more_or_less(&draft.scaled(report.speed_mps), |change| units.power_interval(change)),
         units.speed(report.speed_mps),
         units.power_w(after.held_over_power_w.value),
         units.power_w(report.now.held_over_power_w.value)
@@ -174,7 +149,7 @@ pub fn facts(report: &TopReport, units: Units) -> Vec<String> {
             .resistance_movers
             .iter()
             .filter(|mover| mover.moves == side)
-            .map(|mover| mover.words())
+            .map(|mover| condition(mover.condition))
             .collect();
         words.join(", ")
     });
@@ -196,18 +171,15 @@ pub const fn what_is_guessed() -> [&'static str; 2] {
     ]
 }
 
-impl Condition {
-    /// As the end of a sentence.
-    #[must_use]
-    pub const fn words(self) -> &'static str {
-        match self {
-            Self::MellowSoil => "in mellow or coarse soil",
-            Self::LowSpeed => "at low speed",
-            Self::ShortMoldboard => "with a short moldboard",
-            Self::HeavySoil => "in heavy or hard soil",
-            Self::HighSpeed => "at high speed",
-            Self::LongMoldboard => "with a long moldboard",
-        }
+/// As the end of a sentence.
+const fn condition(of: Condition) -> &'static str {
+    match of {
+        Condition::MellowSoil => "in mellow or coarse soil",
+        Condition::LowSpeed => "at low speed",
+        Condition::ShortMoldboard => "with a short moldboard",
+        Condition::HeavySoil => "in heavy or hard soil",
+        Condition::HighSpeed => "at high speed",
+        Condition::LongMoldboard => "with a long moldboard",
     }
 }
 
@@ -222,7 +194,7 @@ fn angle(figure_deg: &Estimate) -> String {
 
 fn more_or_less(change: &Estimate, shown: impl Fn(&Estimate) -> String) -> String {
     if change.value < 0.0 {
-        format!("{} less", shown(&scaled(change, -1.0)))
+        format!("{} less", shown(&change.scaled(-1.0)))
     } else {
         format!("{} more", shown(change))
     }

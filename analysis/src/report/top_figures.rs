@@ -1,12 +1,37 @@
-//! The figures of the top view in the reader's units, in rows.
+//! The top view for a terminal: its sentences, and its figures in rows.
 
-use super::report::{TopReport, Turn};
-use super::sided::{scaled, sided};
+use super::sided::sided;
+use super::words::top_view::{facts, sentences, what_is_guessed};
+use crate::statics::top::report::{TopReport, Turn};
 use crate::stats::Estimate;
 use crate::units_out::Units;
+use std::fmt::Write;
 
 /// A title, which may be empty, and rows of name and figure.
 pub type Section = (&'static str, Vec<(&'static str, String)>);
+
+/// The whole top view; lines end with a newline.
+#[must_use]
+pub fn top_text(report: &TopReport, units: Units) -> String {
+    let mut out = "\nTop view: which way the pull turns the tractor\n".to_owned();
+    for sentence in sentences(report, units).into_iter().chain(facts(report, units)) {
+        // Writing to a string cannot fail, so the results are dropped, here and below.
+        let _ = writeln!(out, "  {sentence}");
+    }
+    let _ = writeln!(out, "\n  Figures of the top view (95 % intervals; at this pull)");
+    for (title, rows) in figures(report, units) {
+        if !title.is_empty() {
+            let _ = writeln!(out, "  {title}:");
+        }
+        for (name, figure) in rows {
+            let _ = writeln!(out, "    {name:<50} {figure}");
+        }
+    }
+    for sentence in what_is_guessed() {
+        let _ = writeln!(out, "  {sentence}");
+    }
+    out
+}
 
 /// All figures, in order.
 #[must_use]
@@ -44,7 +69,7 @@ pub fn figures(report: &TopReport, units: Units) -> Vec<Section> {
                 ("  friction there, part of the draft", units.force_interval(&at.friction_n)),
                 ("  power it takes", units.power_interval(&at.friction_power_w)),
                 if at.lead_draft_n.value < 0.0 {
-                    ("lead alone takes from the draft", units.force_interval(&scaled(&at.lead_draft_n, -1.0)))
+                    ("lead alone takes from the draft", units.force_interval(&at.lead_draft_n.scaled(-1.0)))
                 } else {
                     ("lead alone adds to the draft", units.force_interval(&at.lead_draft_n))
                 },

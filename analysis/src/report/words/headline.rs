@@ -1,8 +1,11 @@
 //! The verdict at arm's length: the large word, of what it is said, and one sentence for the neighbor who asks.
 
-use crate::advice::{Advice, Step};
+use super::advice::{expectation, order};
+use super::entries::entry_alone;
+use crate::advice::Advice;
 use crate::page::content::{VerdictLook, WhatToDo};
 use crate::summary::Summary;
+use crate::units_out::{Units, chance};
 use crate::verdict::{Class, Verdict};
 use ingest::plow::{Kind, Plow};
 use std::borrow::Cow;
@@ -11,7 +14,7 @@ const SHARES_FIRST: &str = "shares first";
 
 /// What stands in large letters.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) struct Large {
+pub(in crate::report) struct Large {
     /// What the word is said of: the drawbar; empty where it is said of the whole plow.
     pub subject: &'static str,
     /// The word.
@@ -35,8 +38,8 @@ impl Large {
 
     fn told(plow: &Plow, (class, firm): (Class, bool), advice: &[Advice]) -> Self {
         let the = if firm { "The" } else { "If the plow is as described, the" };
-        let first = advice.first().map(|first| first.step);
-        if first == Some(Step::SharesFirst) {
+        let first = advice.first();
+        if matches!(first, Some(Advice::SharesFirst)) {
             return Self {
                 subject: "",
                 // To look at the shares first is right either way.
@@ -53,7 +56,7 @@ impl Large {
         };
         // An index that is usual for a plow that hangs on links is no fault, though the word names it.
         // Whether it is one, the advice has decided.
-        let as_meant = class == Class::LeaningFlat && first == Some(Step::Stay);
+        let as_meant = class == Class::LeaningFlat && matches!(first, Some(Advice::Stay { .. }));
         let (subject, look, neighbor) = match class {
             Class::TooFlat => (said_of(plow), VerdictLook::Far, takes("high", parts.tail)),
             Class::LeaningFlat if as_meant => (
@@ -74,7 +77,7 @@ impl Large {
             Class::NotShown => ("", VerdictLook::Open, None),
         };
         if firm || class == Class::NotShown {
-            return Self { subject, word: Cow::Borrowed(class.words()), look, neighbor };
+            return Self { subject, word: Cow::Borrowed(class.label()), look, neighbor };
         }
         Self { subject, word: Cow::Owned(format!("looks {class}")), look: VerdictLook::Looks, neighbor }
     }
@@ -87,8 +90,13 @@ impl Large {
     /// What stands beside the word: what else the class may be, or that there is none. Beside "shares first" it would
     /// be taken for a second choice.
     pub fn beside(&self, verdict: &Verdict, plow: &Plow) -> Option<String> {
-        let on = verdict.if_as_described(&plow.part_names()).map(|entry| format!("if {entry} is right"));
-        let told: Vec<String> = verdict.or_else().into_iter().chain(on).collect();
+        let or = match verdict.runner_up() {
+            _ if verdict.contradicted => Some("description and readings contradict each other".to_owned()),
+            runner_up => runner_up.map(|(class, share)| format!("or {class} ({})", chance(share))),
+        };
+        let parts = plow.part_names();
+        let on = verdict.if_as_described().map(|on| format!("if {} is right", entry_alone(on, &parts)));
+        let told: Vec<String> = or.into_iter().chain(on).collect();
         Some(told.join("; ")).filter(|told| !told.is_empty() && !self.is_shares_first())
     }
 
@@ -105,17 +113,23 @@ pub fn verdict_line(plow: &Plow, summary: &Summary) -> String {
 }
 
 /// Advice as a page shows it.
-pub(super) fn what_to_do(advice: &[Advice]) -> Vec<WhatToDo> {
+pub(in crate::report) fn what_to_do(advice: &[Advice], plow: &Plow, units: Units) -> Vec<WhatToDo> {
+    let parts = plow.part_names();
     let one = |advice: &Advice| WhatToDo {
-        order: advice.sentence.clone(),
-        expectation: advice.expectation.clone(),
+        order: order(advice, &parts, units),
+        expectation: expectation(advice, &parts, units),
     };
     advice.iter().map(one).collect()
 }
 
 /// Advice as a terminal shows it, a line each.
-pub(super) fn advice_lines(advice: &[Advice]) -> impl Iterator<Item = &str> {
-    advice.iter().flat_map(|one| std::iter::once(one.sentence.as_str()).chain(one.expectation.as_deref()))
+pub(in crate::report) fn advice_lines(
+    advice: &[Advice],
+    plow: &Plow,
+    units: Units,
+) -> impl Iterator<Item = String> {
+    let each = what_to_do(advice, plow, units);
+    each.into_iter().flat_map(|one| std::iter::once(one.order).chain(one.expectation))
 }
 
 /// What is too flat or too steep.
@@ -130,47 +144,49 @@ fn said_of(plow: &Plow) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::advice::{Measure, Stay};
     use crate::statics::invented_plow::plow;
     use crate::verdict::{Chances, GainAgreement};
 
-    fn advice(step: Step) -> Vec<Advice> {
-        vec![Advice { step, prediction: None, reach: None, sentence: String::new(), expectation: None }]
-    }
+    const MOVE: [Advice; 1] = [Advice::NoHoleHelps];
+    const MEASURE: [Advice; 1] = [Advice::Measure { what: Measure::APass }];
+    const STAY: [Advice; 1] = [Advice::Stay { why: Stay::Balanced, prediction: None }];
+    const SHARES: [Advice; 1] = [Advice::SharesFirst];
 
     #[test]
     fn the_word_says_of_what_and_the_sentence_what_it_means() {
-        let flat = Large::of(&plow(), Class::TooFlat, &advice(Step::MovePins));
+        let flat = Large::of(&plow(), Class::TooFlat, &MOVE);
         assert_eq!(flat.line(), "DRAWBAR TOO FLAT");
         assert_eq!(
             flat.neighbor.as_deref(),
             Some("The line of pull passes too high, so pulling takes weight off the tail wheel.")
         );
-        let steep = Large::of(&plow(), Class::LeaningSteep, &advice(Step::MovePins));
+        let steep = Large::of(&plow(), Class::LeaningSteep, &MOVE);
         assert!(steep.neighbor.unwrap().contains("too low, so pulling takes weight off the front wheels"));
-        assert_eq!(Large::of(&plow(), Class::NotShown, &advice(Step::Measure)).neighbor, None);
+        assert_eq!(Large::of(&plow(), Class::NotShown, &MEASURE).neighbor, None);
     }
 
     #[test]
     fn what_is_not_firm_is_told_as_what_it_looks_like() {
-        let told = |class, step| Large::told(&plow(), (class, false), &advice(step));
-        let flat = told(Class::TooFlat, Step::MovePins);
+        let told = |class, advice: &[Advice]| Large::told(&plow(), (class, false), advice);
+        let flat = told(Class::TooFlat, &MOVE);
         assert_eq!((flat.line().as_str(), flat.look), ("DRAWBAR LOOKS TOO FLAT", VerdictLook::Looks));
         assert!(
             flat.neighbor
                 .unwrap()
                 .starts_with("If the plow is as described, the line of pull passes too high")
         );
-        let shares = told(Class::Balanced, Step::SharesFirst);
+        let shares = told(Class::Balanced, &SHARES);
         assert_eq!((shares.line().as_str(), shares.look), ("SHARES FIRST", VerdictLook::Looks));
         assert!(shares.neighbor.unwrap().starts_with("If the plow is as described, the soil lifts"));
-        let open = told(Class::NotShown, Step::Measure);
+        let open = told(Class::NotShown, &MEASURE);
         assert_eq!((open.line().as_str(), open.look, open.neighbor), ("NOT SHOWN", VerdictLook::Open, None));
     }
 
     /// Found on a run with worn shares: the word at arm's length was BALANCED.
     #[test]
     fn worn_shares_come_before_the_class() {
-        let large = Large::of(&plow(), Class::Balanced, &advice(Step::SharesFirst));
+        let large = Large::of(&plow(), Class::Balanced, &SHARES);
         assert_eq!((large.line().as_str(), large.look), ("SHARES FIRST", VerdictLook::Far));
         // Not "or leaning flat (39 %)": that would be taken for a second choice.
         let open = Verdict {
@@ -184,7 +200,7 @@ mod tests {
                 flat_side: 0.9,
             }),
             gain: GainAgreement::NotCompared,
-            because: Vec::new(),
+            reasons: Vec::new(),
             contradicted: false,
             suspects: Vec::new(),
             firm: true,
@@ -192,7 +208,11 @@ mod tests {
             rests_on: Vec::new(),
         };
         assert_eq!(large.beside(&open, &plow()), None);
-        let class = Large::of(&plow(), Class::Balanced, &advice(Step::Stay));
+        let contradicted =
+            Verdict { class: Class::NotShown, chances: None, contradicted: true, ..open.clone() };
+        let word = Large::of_run(&plow(), &contradicted, &MEASURE);
+        assert!(word.beside(&contradicted, &plow()).unwrap().contains("contradict each other"));
+        let class = Large::of(&plow(), Class::Balanced, &STAY);
         assert!(class.beside(&open, &plow()).unwrap().contains("leaning flat"));
     }
 }

@@ -16,13 +16,6 @@ pub fn sided(figure: &Estimate, size: impl Fn(f64) -> String) -> String {
     }
 }
 
-/// The figure times `factor`, its ends in order.
-#[must_use]
-pub fn scaled(figure: &Estimate, factor: f64) -> Estimate {
-    let (low, high) = (figure.low * factor, figure.high * factor);
-    Estimate { value: figure.value * factor, low: low.min(high), high: low.max(high) }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

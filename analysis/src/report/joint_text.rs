@@ -1,21 +1,22 @@
 //! The estimate from several runs as text for a terminal.
 
-use super::{Joint, RunAnswer};
-use crate::statics::value_of_information::NextMeasurement;
+use super::words::next_measurement::next_measurement;
+use crate::statics::joint::{Joint, RunAnswer};
 use crate::units_out::{Units, signed_interval};
+use ingest::plow::PartNames;
 use ingest::safety::BEFORE_HANDS;
 use std::fmt::Write;
 
 /// The whole report; lines end with a newline.
 #[must_use]
-pub fn text(joint: &Joint, units: Units) -> String {
+pub fn joint_text(joint: &Joint, parts: &PartNames, units: Units) -> String {
     let mut out = String::new();
     // Writing to a string cannot fail, so the results are dropped.
-    let _ = write_all(&mut out, joint, units);
+    let _ = write_all(&mut out, joint, parts, units);
     out
 }
 
-fn write_all(out: &mut String, joint: &Joint, units: Units) -> std::fmt::Result {
+fn write_all(out: &mut String, joint: &Joint, parts: &PartNames, units: Units) -> std::fmt::Result {
     let count = joint.runs.len();
     let runs = if count == 1 { "1 run".to_owned() } else { format!("{count} runs") };
     writeln!(
@@ -34,10 +35,10 @@ fn write_all(out: &mut String, joint: &Joint, units: Units) -> std::fmt::Result 
             None => writeln!(out, "  this run alone     contradicts itself; see its summary")?,
         }
     }
-    if !joint.would_tighten.is_empty() {
+    if !joint.next_measurements.is_empty() {
         writeln!(out, "\nWhat would tighten the balance index of {} most\n  {BEFORE_HANDS}", joint.widest)?;
-        for one in &joint.would_tighten {
-            writeln!(out, "  {}", one.sentence())?;
+        for one in &joint.next_measurements {
+            writeln!(out, "  {}", next_measurement(one, parts, units))?;
         }
     }
     writeln!(
@@ -55,19 +56,4 @@ fn row(out: &mut String, name: &str, answer: &RunAnswer, units: Units) -> std::f
         signed_interval(&answer.balance_index),
         units.height_interval(&answer.pull_line_offset_m)
     )
-}
-
-impl NextMeasurement {
-    /// What to measure, and what it would do.
-    #[must_use]
-    pub fn sentence(&self) -> String {
-        let mut letters = self.what.chars();
-        let first = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
-        format!(
-            "{first}{}: the index would be known to about ±{:.2} instead of ±{:.2}.",
-            letters.as_str(),
-            self.half_width_then,
-            self.half_width_now
-        )
-    }
 }

@@ -1,0 +1,26 @@
+//! Every sentence of the product, in the reader's units: a plowman or a translator reads them here.
+//!
+//! Findings come in as data; nothing is decided here but wording.
+
+pub mod advice;
+pub mod entries;
+pub mod headline;
+pub mod inputs;
+pub mod next_measurement;
+pub mod top_view;
+pub mod verdict;
+
+/// A message as a sentence: its first letter large, a full stop behind it.
+pub(super) fn sentence(message: &str) -> String {
+    format!("{}.", capital(message))
+}
+
+/// With its first letter large.
+pub(super) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
+    format!("{first}{}", letters.as_str())
+}
+
+#[cfg(test)]
+mod tests;
