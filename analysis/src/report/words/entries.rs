@@ -48,7 +48,8 @@ pub(super) fn rests_on(
     };
     let told: Vec<String> = all.iter().map(one).collect();
     format!(
-        "With one entry off by a usual slip (by choice), unseen by the readings, this would be otherwise in {} of the          cases, most of all by {}.",
+        "With one entry off by a usual slip (by choice), unseen by the readings, this would be otherwise in {} of the \
+         cases, most of all by {}.",
         percent(other_share),
         told.join("; ")
     )
