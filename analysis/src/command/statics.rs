@@ -17,13 +17,13 @@ use crate::statics::top::report::{TopReport, top_report};
 use crate::statics::what_if::what_if;
 use crate::units_out::Units;
 use ingest::plow::{Kind, Plow, Setting, SoilClass, read_plow};
-use ingest::quantity::{Quantity as _, Speed};
+use ingest::quantity::{Quantity as _, Speed, Unit};
 use std::path::Path;
 
 /// Seed of the Monte Carlo: the same plow gives the same table.
 const DRAW_SEED: u64 = 0x57A7;
 /// 2 mph in m/s.
-const TEAM_MPS: f64 = 2.0 * 0.447_04;
+const TEAM_MPS: f64 = 2.0 * Unit::MILE_PER_HOUR.factor;
 
 /// The report, what is expected and advised, and the top view beside it if it was asked for.
 #[derive(serde::Serialize)]

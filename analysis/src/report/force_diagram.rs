@@ -5,6 +5,7 @@ use crate::statics::plow_model::Links;
 use crate::statics::side::{Loads, SideView};
 use crate::units_out::Units;
 use ingest::plow::{Front, Plow, Tail};
+use ingest::quantity::Unit;
 
 /// The forces on a plow, to scale, with their names and sizes in the reader's units.
 pub(super) fn force_diagram(
@@ -77,7 +78,7 @@ pub(super) fn scales(units: Units) -> (ScaleBar, ScaleBar) {
         ),
         Units::Us => (
             ScaleBar { size: 0.609_6, label: "2 ft".to_owned() },
-            ScaleBar { size: 500.0 * 4.448_221_615_260_5, label: "500 lbf".to_owned() },
+            ScaleBar { size: 500.0 * Unit::POUND_FORCE.factor, label: "500 lbf".to_owned() },
         ),
     }
 }

@@ -13,6 +13,7 @@ use crate::statics::side::{Loads, StaticsError};
 use crate::statics::top::report::TopReport;
 use crate::units_out::{Units, signed};
 use ingest::plow::{Hole, Plow};
+use ingest::quantity::Unit;
 use ingest::safety::CAUTIONS;
 
 /// The content of the wall diagram.
@@ -85,7 +86,7 @@ fn after_the_move(
 pub(super) fn force_scale(largest_n: f64, units: Units) -> ScaleBar {
     let unit_n = match units {
         Units::Si => 1.0,
-        Units::Us => 4.448_221_615_260_5,
+        Units::Us => Unit::POUND_FORCE.factor,
     };
     let third = (largest_n / 3.0 / unit_n).max(1e-9);
     let ten = 10_f64.powf(third.log10().floor());
