@@ -54,7 +54,7 @@ impl Kind {
             (Self::Drift, Units::Us) => ("in/min", INCH_MM, 2),
             (Self::Place, Units::Si) => ("m", 1.0, 2),
             (Self::Place, Units::Us) => ("ft", Unit::FOOT.factor, 2),
-            (Self::Speed, Units::Si) => ("m/s", 1.0, 2),
+            (Self::Speed, Units::Si) => ("km/h", Unit::KILOMETRE_PER_HOUR.factor, 2),
             (Self::Speed, Units::Us) => ("mph", Unit::MILE_PER_HOUR.factor, 2),
             (Self::Share, _) => ("%", 0.01, 1),
             (Self::Time, _) => ("s", 1.0, 1),
@@ -192,6 +192,11 @@ mod tests {
         assert_eq!(Kind::SmallLength.interval(&figure, Units::Us), "0.00 to 2.00");
         assert_eq!(Kind::Force.number(4_448.221_615, Units::Us), "1000");
         assert_eq!(Kind::Share.number(0.0125, Units::Si), "1.2");
+        // Found on the page: m/s in the table, km/h in the sentences beside it.
+        assert_eq!(
+            (Kind::Speed.number(2.0, Units::Si), Kind::Speed.unit(Units::Si)),
+            ("7.20".to_owned(), "km/h")
+        );
         let row = row("x", Kind::Number, None, Units::Si);
         assert_eq!((row.value.as_str(), row.unit.as_str()), ("not shown", ""));
     }
