@@ -126,7 +126,7 @@ fn started(args: &ImportArgs) -> Result<jiff::ZonedDateTime, CommandError> {
     let modified = std::fs::metadata(&args.file)
         .and_then(|about| about.modified())
         .map_err(|cause| CommandError::failed(format!("{}: {cause}", args.file.display())))?;
-    let at = jiff::Timestamp::try_from(modified).map_err(|error| CommandError::failed(error.to_string()))?;
+    let at = jiff::Timestamp::try_from(modified).map_err(CommandError::failed)?;
     Ok(at.to_zoned_datetime(zone))
 }
 
@@ -139,7 +139,7 @@ fn write_files(
 ) -> Result<(), CommandError> {
     let mut text = rows_header(roles);
     rows.iter().for_each(|row| push_row(row, roles, &mut text));
-    let toml = description.to_toml().map_err(|error| CommandError::failed(error.to_string()))?;
+    let toml = description.to_toml().map_err(CommandError::failed)?;
     let files = [RowsFile { name: "plow.csv".into(), columns: roles.to_vec() }];
     let all: [(&str, &str); 4] = [
         ("plow.csv", &text),

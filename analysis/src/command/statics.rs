@@ -16,7 +16,7 @@ use crate::statics::report::{StaticsReport, draft_check, statics_report};
 use crate::statics::top::report::{TopReport, top_report};
 use crate::statics::what_if::what_if;
 use crate::units_out::Units;
-use ingest::plow::{Kind, Plow, Setting, SoilClass, read_plow};
+use ingest::plow::{Kind, Plow, Setting, read_plow};
 use ingest::quantity::{Quantity as _, Speed, Unit};
 use std::path::Path;
 
@@ -72,7 +72,7 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
         })?,
     };
     let speed = args.speed.unwrap_or_else(|| usual_speed(&plow));
-    let draft = draft_check(&plow, SoilClass::from(args.soil), speed, None);
+    let draft = draft_check(&plow, args.soil, speed, None);
     let mut remarks: Vec<String> = plow.runs_in_notice().map(str::to_owned).into_iter().collect();
     let pull_n = args.pull.map_or_else(
         || {

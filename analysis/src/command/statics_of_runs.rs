@@ -28,7 +28,7 @@ pub(super) fn statics_of_runs(args: &StaticsArgs, units: Units) -> Result<Done, 
         plow.bottoms.share = first.description.run.share;
     }
     let runs: Result<Vec<_>, _> =
-        analysed.iter().map(|run| evidence(&plow, &args.plow, run).map_err(CommandError::Failed)).collect();
+        analysed.iter().map(|run| evidence(&plow, &args.plow, run).map_err(CommandError::failed)).collect();
     let joint = estimate_jointly(&plow, &runs?, JOINT_DRAWS, DRAW_SEED).map_err(CommandError::failed)?;
     let mut done = Done::report(match args.report.json {
         true => output::json(&joint)?,

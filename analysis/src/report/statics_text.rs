@@ -8,7 +8,7 @@ use crate::statics::free_body::{AppliedForce, ForceKind};
 use crate::statics::predict::Prediction;
 use crate::statics::report::{LinksReport, StaticsReport};
 use crate::units_out::{Units, signed, signed_interval};
-use ingest::plow::{PartNames, Plow, SoilClass};
+use ingest::plow::{PartNames, Plow};
 use ingest::safety::BEFORE_HANDS;
 use std::fmt::Write;
 
@@ -133,11 +133,7 @@ fn links(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Re
 fn draft(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Result {
     let Some(check) = &report.draft else { return Ok(()) };
     let (expected, pull_x_n) = (check.expected, report.loads.pull_x_n);
-    let soil = match check.soil {
-        SoilClass::Fine => "fine",
-        SoilClass::Medium => "medium",
-        SoilClass::Coarse => "coarse",
-    };
+    let soil = check.soil;
     let verdict = if pull_x_n < expected.low_n {
         "below that range: check the pull sensor, the depth and the soil class"
     } else if pull_x_n > expected.high_n {
