@@ -250,17 +250,17 @@ impl Asked<'_> {
         let changed = |change: fn(&mut Draw, f64), by: f64| {
             let mut other = **draw;
             change(&mut other, by);
-            load(&other, tractor_m).map_or(0.0, |n| n - here_n)
+            load(&other, tractor_m).map(|n| n - here_n)
         };
-        let slope_n = changed(|draw, by| draw.side.soil_slope += by, SLOPE_PASS_SD);
-        let height_n = changed(|draw, by| draw.side.soil_at.z_m += by, height_m);
+        let slope_n = changed(|draw, by| draw.side.soil_slope += by, SLOPE_PASS_SD)?;
+        let height_n = changed(|draw, by| draw.side.soil_at.z_m += by, height_m)?;
         let pose_n = changed(
             |draw, by| {
                 let z_m = draw.inputs.plow_hole_height;
                 draw.inputs.plow_hole_height = z_m + by;
             },
             pose_m,
-        );
+        )?;
         // The first pass had a pose and a soil of its own too.
         Some(std::f64::consts::SQRT_2 * slope_n.hypot(height_n).hypot(pose_n))
     }

@@ -113,12 +113,6 @@ impl Chances {
         [self.too_flat, self.leaning_flat, self.balanced, self.leaning_steep, self.too_steep]
     }
 
-    /// Chance of a class; 0 for [`Class::NotShown`].
-    #[must_use]
-    pub fn of_class(&self, class: Class) -> f64 {
-        Class::SHOWN.into_iter().zip(self.in_order()).find(|(c, _)| *c == class).map_or(0.0, |(_, p)| p)
-    }
-
     /// The likeliest class besides the one that is stated, if its chance is a fair one; nothing stands beside
     /// "not shown".
     pub fn runner_up(&self, stated: Class) -> Option<(Class, f64)> {

@@ -171,13 +171,14 @@ impl Held {
                 self.off(&moved, self.witness.measured_gain)
             };
             let (Some(up), Some(down)) = (at(0.5), at(-0.5)) else { continue };
-            let slope = |i: usize| match (up.get(i), down.get(i)) {
-                (Some(Some(up)), Some(Some(down))) => up - down,
+            // A part that is not asked for has no width of its own.
+            let slopes: [f64; PARTS.len()] = std::array::from_fn(|i| match (up[i], down[i]) {
+                (Some(up), Some(down)) => up - down,
                 _ => 0.0,
-            };
-            for (i, row) in sum.iter_mut().enumerate() {
-                for (k, cell) in row.iter_mut().enumerate() {
-                    *cell += slope(i) * slope(k);
+            });
+            for (row, slope) in sum.iter_mut().zip(slopes) {
+                for (cell, other) in row.iter_mut().zip(slopes) {
+                    *cell += slope * other;
                 }
             }
         }
@@ -192,9 +193,7 @@ impl Held {
                 .map_or(0.0, |gain| ((gain.high - gain.low) / 2.0 / Z_975).hypot(GAIN_MODEL_SD)),
         };
         for (i, (row, part)) in sum.iter_mut().zip(PARTS).enumerate() {
-            if let Some(cell) = row.get_mut(i) {
-                *cell += own(part).powi(2);
-            }
+            row[i] += own(part).powi(2);
         }
         Some(sum)
     }
@@ -227,54 +226,43 @@ impl Held {
     pub fn conflict(&self) -> Option<Conflict> {
         let off = self.off(&self.distributions.centres(), self.witness.measured_gain)?;
         let outside_table = self.witness.table.filter(TableReadings::is_outside).map(|table| table.below());
-        let mut parts = [None; PARTS.len()];
-        for (i, slot) in parts.iter_mut().enumerate() {
-            let width = self.covariance.get(i).and_then(|row| row.get(i)).map_or(0.0, |v| v.sqrt());
-            *slot = active(&off).get(i).copied().flatten().map(|off| off / width);
-        }
+        let active = active(&off);
+        let parts = std::array::from_fn(|i| active[i].map(|off| off / self.covariance[i][i].sqrt()));
         Some(Conflict { distance_2: self.distance_2(&off), parts, outside_table })
     }
 
     /// Squared Mahalanobis distance of those parts that ask for something; a load above 0 asks for nothing.
     pub fn distance_2(&self, off: &Off) -> f64 {
-        let off = active(off);
-        let places: Vec<usize> =
-            (0..PARTS.len()).filter(|i| off.get(*i).is_some_and(Option::is_some)).collect();
-        let at = |i: &usize, k: &usize| {
-            self.covariance.get(*i).and_then(|row| row.get(*k)).copied().unwrap_or(0.0)
-        };
-        let matrix: Vec<Vec<f64>> =
-            places.iter().map(|i| places.iter().map(|k| at(i, k)).collect()).collect();
-        let right: Vec<f64> = places.iter().filter_map(|i| off.get(*i).copied().flatten()).collect();
-        quadratic_form(matrix, right)
+        let asked: Vec<(usize, f64)> =
+            active(off).into_iter().enumerate().filter_map(|(i, off)| Some((i, off?))).collect();
+        let row = |i: usize| asked.iter().map(|(k, _)| self.covariance[i][*k]).collect();
+        quadratic_form(
+            asked.iter().map(|(i, _)| row(*i)).collect(),
+            asked.iter().map(|(_, off)| *off).collect(),
+        )
     }
 }
 
 fn active(off: &Off) -> Off {
-    let mut off = *off;
-    if let Some(load) = off.get_mut(1) {
-        *load = load.filter(|load_n| *load_n < 0.0);
-    }
-    off
+    let [soil_height, other_load, soil_slope, gain] = *off;
+    [soil_height, other_load.filter(|load_n| *load_n < 0.0), soil_slope, gain]
 }
 
 /// xᵀ A⁻¹ x of a positive definite A, by elimination: each pivot is the variance of a part given those before it.
 fn quadratic_form(mut matrix: Vec<Vec<f64>>, mut x: Vec<f64>) -> f64 {
     let mut sum = 0.0;
-    while let (Some(row), Some(first)) = (matrix.first().cloned(), x.first().copied()) {
-        let Some(pivot) = row.first().copied().filter(|pivot| *pivot > 0.0) else { return f64::INFINITY };
+    while let (Some((row, lines)), Some((first, others))) = (matrix.split_first(), x.split_first()) {
+        let Some((pivot, above)) = row.split_first().filter(|(pivot, _)| **pivot > 0.0) else {
+            return f64::INFINITY;
+        };
         sum += first * first / pivot;
-        let rest = |row: &Vec<f64>| row.get(1..).unwrap_or_default().to_vec();
-        let above = rest(&row);
-        matrix = matrix
-            .iter()
-            .skip(1)
-            .map(|line| {
-                let factor = line.first().copied().unwrap_or(0.0) / pivot;
-                rest(line).iter().zip(&above).map(|(value, above)| value - factor * above).collect()
-            })
-            .collect();
-        x = x.iter().skip(1).zip(&above).map(|(value, above)| value - above / pivot * first).collect();
+        let below = |line: &Vec<f64>| {
+            let (head, rest) = line.split_first()?;
+            let factor = head / pivot;
+            Some(rest.iter().zip(above).map(|(value, above)| value - factor * above).collect())
+        };
+        let others = others.iter().zip(above).map(|(value, above)| value - above / pivot * first).collect();
+        (matrix, x) = (lines.iter().filter_map(below).collect(), others);
     }
     sum
 }

@@ -65,8 +65,9 @@ impl Coordinates {
     }
 }
 
+/// A coordinate of a vector that has as many as were handed out.
 fn at(x: &[f64], place: CoordinateIndex) -> f64 {
-    x.get(place).copied().unwrap_or(0.0)
+    x[place]
 }
 
 /// A hole's height: as measured, with the error of its row and its own.
