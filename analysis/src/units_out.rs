@@ -1,9 +1,9 @@
 //! Units of what people read: SI, or US customary. Everything inside stays in SI; this is the way out.
 
-use crate::stats::Estimate;
 use ingest::plow::{ChannelRole, RoleDimension};
 use ingest::quantity::Unit;
 use serde::{Deserialize, Serialize};
+use stats::Estimate;
 
 /// One psi (lbf/in²) in N/cm²: 4.448 221 615 260 5 N over (2.54 cm)², both exact by definition.
 pub const PSI_N_PER_CM2: f64 = Unit::POUND_FORCE.factor / (2.54 * 2.54);

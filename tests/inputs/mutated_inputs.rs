@@ -2,7 +2,6 @@
 //! never sent. Each case follows from a seed, which a failing test prints.
 #![allow(clippy::unwrap_used)] // a fixture that cannot be read must stop the test
 
-use analysis::run::load_run;
 use analysis::summary::analyse;
 use analysis::units_out::Units;
 use hitchwright_tests::snapshot::copy_run;
@@ -10,6 +9,7 @@ use ingest::plow::read_plow_text;
 use ingest::rebuild::rebuild;
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use signals::run::load_run;
 use std::path::{Path, PathBuf};
 
 fn stored(name: &str) -> PathBuf {

@@ -8,7 +8,6 @@
 
 #![allow(clippy::expect_used, clippy::panic)] // test support: a broken fixture must stop the test
 
-use analysis::run::{Run, Table};
 use ingest::calibration::CalibrationReport;
 use ingest::plow::{ChannelRole, read_plow_text};
 use ingest::run_toml::{RunDescription, RunInfo, RunState};
@@ -16,6 +15,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use sample_runs::plow::{DrawnPlow, Pass, Truth, TruthMeter};
 use sample_runs::sensors::{Sensor, SensorSet};
+use signals::run::{Run, Table};
 use std::fmt::Write as _;
 use std::path::Path;
 

@@ -7,9 +7,9 @@
 
 use analysis::summary::analyse;
 use analysis::units_out::Units;
-use analysis::verdict::Class;
 use hitchwright_tests::virtual_run::virtual_run;
 use sample_runs::plow::Case;
+use statics::verdict::Class;
 use std::sync::LazyLock;
 
 /// One run as the tests below look at it.

@@ -4,12 +4,12 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)] // what cannot be made must stop the test
 
-use analysis::stats::Estimate;
 use analysis::summary::analyse;
 use analysis::units_out::Units;
 use hitchwright_tests::drawn_run::{DrawnRun, drawn_plow, driven};
 use ingest::plow::ChannelRole;
 use sample_runs::plow::{DrawnPlow, Mode};
+use stats::Estimate;
 use std::collections::BTreeMap;
 use std::f64::consts::{SQRT_2, TAU};
 use std::fmt::Write as _;

@@ -3,7 +3,6 @@
 
 #![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
 
-use analysis::run::Run;
 use analysis::summary::{Analysed, analyse};
 use analysis::units_out::Units;
 use hitchwright_tests::virtual_run::virtual_run;
@@ -12,6 +11,7 @@ use ingest::plow::{CalibrationPoint, ChannelRole};
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use sample_runs::plow::Case;
+use signals::run::Run;
 
 const FULL_SCALE_N: f64 = 10_000.0;
 

@@ -6,13 +6,13 @@
 #![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
 
 use analysis::causes::{CauseKind, Causes, Likelihood};
-use analysis::run::Table;
 use analysis::summary::analyse;
 use analysis::units_out::Units;
 use hitchwright_tests::virtual_run::{virtual_run, virtual_run_of, virtual_run_with};
 use ingest::plow::{ChannelRole, ShareCondition};
 use sample_runs::plow::{Case, ShareBearing};
 use sample_runs::sensors::Sensor;
+use signals::run::Table;
 use std::collections::BTreeMap;
 
 fn causes(case: Case, seed: u64) -> Causes {

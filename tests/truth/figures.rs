@@ -6,13 +6,13 @@
 
 #![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
 
-use analysis::stats::Estimate;
 use analysis::summary::{Summary, analyse};
 use analysis::units_out::Units;
-use analysis::verdict::Class;
 use hitchwright_tests::virtual_run::virtual_run_with;
 use sample_runs::plow::{Case, Truth};
 use sample_runs::sensors::Sensor;
+use statics::verdict::Class;
+use stats::Estimate;
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 

@@ -6,7 +6,6 @@
 
 use hitchwright_tests::data;
 
-use analysis::run::{Run, Table};
 use analysis::summary::{Summary, analyse};
 use analysis::units_out::Units;
 use data::{number, reference};
@@ -14,6 +13,7 @@ use ingest::plow::{ChannelRole, read_plow_text};
 use ingest::run_toml::{RunDescription, RunInfo, RunState};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use signals::run::{Run, Table};
 use std::path::Path;
 
 const RATE_HZ: f64 = 200.0;

@@ -3,13 +3,13 @@
 
 #![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
 
-use analysis::advice::Advice;
-use analysis::run::load_run;
-use analysis::stats::Estimate;
 use analysis::summary::{Summary, analyse};
 use analysis::units_out::Units;
-use analysis::verdict::Class;
 use ingest::run_folder::{RowsFile, datapackage};
+use signals::run::load_run;
+use statics::advice::Advice;
+use statics::verdict::Class;
+use stats::Estimate;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 

@@ -2,12 +2,12 @@
 
 #![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
 
-use analysis::run::Run;
 use analysis::summary::{Summary, analyse};
 use analysis::units_out::Units;
 use hitchwright_tests::virtual_run::{rewrite, virtual_run};
 use ingest::quantity::{Force, Length, Quantity};
 use sample_runs::plow::Case;
+use signals::run::Run;
 
 /// The run without the rows of which `gone` says so by their time in s.
 fn without(run: &Run, gone: impl Fn(f64) -> bool) -> Run {

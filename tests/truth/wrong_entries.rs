@@ -7,14 +7,9 @@
 
 #![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
 
-use analysis::advice::Advice;
 use analysis::causes::{CauseKind, Likelihood};
-use analysis::run::{Run, Table};
-use analysis::statics::contradiction::Entry;
-use analysis::statics::inputs::Input;
 use analysis::summary::analyse;
 use analysis::units_out::Units;
-use analysis::verdict::Class;
 use hitchwright_tests::drawn_run::{DrawnRun, OTHER_SETTING, drawn_plow};
 use hitchwright_tests::virtual_run::{rewrite, virtual_run};
 use ingest::plow::{ChannelRole, Hole, Limits, Setting};
@@ -22,6 +17,11 @@ use ingest::quantity::{Force, Length, Quantity};
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use sample_runs::plow::Case;
+use signals::run::{Run, Table};
+use statics::advice::Advice;
+use statics::contradiction::Entry;
+use statics::inputs::Input;
+use statics::verdict::Class;
 
 /// One thing made wrong.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -133,7 +133,7 @@ struct Told {
     kind: Kind,
     true_b: f64,
     /// b with its interval; `None` where there is no statics.
-    b: Option<analysis::stats::Estimate>,
+    b: Option<stats::Estimate>,
     class: Class,
     contradicted: bool,
     /// Whether the class would stand though an entry were off by a usual slip.

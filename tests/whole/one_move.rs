@@ -2,19 +2,19 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)] // an output that cannot be made must stop the test
 
-use analysis::advice::{Expected, Step, expect, moved_to};
-use analysis::page::content::{Verdict, WhatToDo};
 use analysis::report::words::advice::order;
 use analysis::report::{
     HolesShown, map_content, run_content, statics_content, statics_text, summary_text, wall_content,
 };
-use analysis::statics::report::{StaticsReport, statics_report};
 use analysis::summary::analyse;
 use analysis::units_out::Units;
-use analysis::verdict::Class;
 use hitchwright_tests::binaries::Program;
 use hitchwright_tests::process::run;
 use ingest::plow::{ChannelRole, Plow, read_plow};
+use page::content::{Verdict, WhatToDo};
+use statics::advice::{Expected, Step, expect, moved_to};
+use statics::report::{StaticsReport, statics_report};
+use statics::verdict::Class;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -145,7 +145,7 @@ fn the_command_prints_that_move_and_nothing_else() {
 fn a_run_has_one_move_on_terminal_and_page() {
     for folder in files("runs").into_iter().filter(|path| path.join("run.toml").is_file()) {
         for units in [Units::Si, Units::Us] {
-            let run = analysis::run::load_run(&folder).unwrap();
+            let run = signals::run::load_run(&folder).unwrap();
             let analysed = analyse(run, units).unwrap();
             let summary = &analysed.summary;
             let parts = analysed.description.plow.part_names();

@@ -2,8 +2,8 @@
 
 use super::{Cause, CauseKind, Likelihood, RunEvidence};
 use crate::units_out::{chance, percent, signed_interval};
-use crate::verdict::Chances;
 use ingest::plow::CarriedLoad;
+use statics::verdict::Chances;
 
 const CHECK: &str = "Follow \"what to do\": it names the holes.";
 

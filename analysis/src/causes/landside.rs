@@ -3,7 +3,7 @@
 
 use super::{Cause, CauseKind, Likelihood, RunEvidence};
 use crate::units_out::percent;
-use crate::verdict::Class;
+use statics::verdict::Class;
 
 const CHECK: &str = ingest::raised_on_stands!(
     "look at the landside's heel for fresh wear. Then sight along the furrow wall from behind the standing plow."

@@ -30,13 +30,13 @@ pub use holds::{Holds, holds};
 pub use pile_up::{End, PileUp, pile_ups};
 pub use sharp_end::{SharpEnd, runs_out, sharp_end};
 
-use crate::statics::identify::{Identified, IdentifyError};
-use crate::statics::natural_frequencies::{ExpectedFrequencies, SwingsAs};
-use crate::stats::Estimate;
 use crate::units_out::Units;
-use crate::verdict::Verdict;
 use ingest::plow::{CarriedLoad, Kind, Plow, ShareCondition};
 use serde::Serialize;
+use statics::identify::{Identified, IdentifyError};
+use statics::natural_frequencies::{ExpectedFrequencies, SwingsAs};
+use statics::verdict::Verdict;
+use stats::Estimate;
 
 /// The step of [`ORDER_OF_WORK`] that has the name of what carries the tail.
 const TAIL_WHEEL: &str = "tail wheel";

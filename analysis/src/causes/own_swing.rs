@@ -1,7 +1,7 @@
 //! Whether bobbing is the plow on its own springs.
 
 use super::Peaks;
-use crate::statics::natural_frequencies::SwingsAs;
+use statics::natural_frequencies::SwingsAs;
 
 /// `None` without bobbing, or without frequencies to be expected.
 pub(super) fn told(peaks: &Peaks) -> Option<SwingsAs> {
@@ -28,8 +28,8 @@ pub(super) fn words(peaks: &Peaks) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::statics::natural_frequencies::ExpectedFrequencies;
-    use crate::stats::Estimate;
+    use statics::natural_frequencies::ExpectedFrequencies;
+    use stats::Estimate;
 
     #[test]
     fn bobbing_is_told_by_what_is_to_be_expected_and_not_without_it() {

@@ -1,9 +1,9 @@
 //! Sensors, zeros and calibrations: what decides whether all else can be believed.
 
 use super::{Cause, CauseKind, Likelihood, RunEvidence};
-use crate::statics::identify::IdentifyError;
 use crate::units_out::percent;
 use ingest::plow::ChannelRole;
+use statics::identify::IdentifyError;
 
 const CHECK: &str = concat!(
     "Record 5 s standing, plow lifted and drawbar slack, ",

@@ -1,14 +1,14 @@
 //! Worn or blunt shares: the soil lifts the plow instead of drawing it in.
 
 use super::{Cause, CauseKind, Likelihood, RunEvidence};
-use crate::statics::identify::Evidence;
-use crate::statics::soil::soil_slope_prior;
 use crate::units_out::{chance, percent, signed_interval};
-use crate::verdict::GainAgreement;
 use ingest::plow::ShareCondition;
 use ingest::quantity::Quantity;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
+use statics::identify::Evidence;
+use statics::soil::soil_slope_prior;
+use statics::verdict::GainAgreement;
 
 const CHECK: &str = ingest::raised_on_stands!(
     "lay a straightedge along the share's underside; a share without suction at its point is worn."

@@ -5,8 +5,8 @@ use super::{
     holds, pile_ups, runs_out, sharp_end,
 };
 use crate::units_out::{percent, signed, signed_interval};
-use crate::verdict::GainAgreement;
 use ingest::plow::CarriedLoad;
+use statics::verdict::GainAgreement;
 
 /// Readings at an end of the converter above this share make a pile there the sensor's.
 const SATURATED_SHARE: f64 = 0.001;

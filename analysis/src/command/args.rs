@@ -1,10 +1,10 @@
 //! What may be typed. Nothing here opens a file; the commands do.
 
-use crate::page::Paper;
-use crate::statics::what_if::Move;
 use crate::units_out::Units;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use ingest::plow::ChannelRole;
+use page::Paper;
+use statics::what_if::Move;
 use std::path::PathBuf;
 
 /// Measures what a moldboard plow does during a test pass, says where its wheels carry it, whether the

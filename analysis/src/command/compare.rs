@@ -5,11 +5,11 @@ use super::output::{self, PageTarget};
 use super::summary::all_analysed;
 use super::{CommandError, Done};
 use crate::compare::{Balance, ComparedFigure, Conditions, PassFigures, compare as compare_runs};
-use crate::page::render_comparison;
 use crate::report::{comparison_content, comparison_text, day_of};
-use crate::stats::Estimate;
 use crate::summary::Analysed;
 use crate::units_out::Units;
+use page::render_comparison;
+use stats::Estimate;
 use std::collections::BTreeMap;
 
 pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {

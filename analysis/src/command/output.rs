@@ -2,7 +2,7 @@
 
 use super::CommandError;
 use super::args::{PageArgs, PaperArg};
-use crate::page::{Format, PageError, Paper};
+use page::{Format, PageError, Paper};
 use std::io::Write;
 use std::path::Path;
 

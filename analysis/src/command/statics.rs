@@ -4,20 +4,20 @@ use super::args::StaticsArgs;
 use super::output::{self, Target, WallTarget};
 use super::statics_of_runs::statics_of_runs;
 use super::{CommandError, Done, no_such_setting};
-use crate::advice::{Expected, expect};
-use crate::page::map_content::height_map_svg;
-use crate::page::{force_diagram_svg, render_statics, render_top, render_wall, top_view_svg, wall_svg};
 use crate::report::{
     HolesShown, map_content, statics_content, statics_diagram, statics_text, top_content, top_diagram,
     top_text, wall_content,
 };
-use crate::statics::predict::plow_states;
-use crate::statics::report::{StaticsReport, draft_check, statics_report};
-use crate::statics::top::report::{TopReport, top_report};
-use crate::statics::what_if::what_if;
 use crate::units_out::Units;
 use ingest::plow::{Kind, Plow, Setting, read_plow};
 use ingest::quantity::{Quantity as _, Speed, Unit};
+use page::map_content::height_map_svg;
+use page::{force_diagram_svg, render_statics, render_top, render_wall, top_view_svg, wall_svg};
+use statics::advice::{Expected, expect};
+use statics::predict::plow_states;
+use statics::report::{StaticsReport, draft_check, statics_report};
+use statics::top::report::{TopReport, top_report};
+use statics::what_if::what_if;
 use std::path::Path;
 
 /// Seed of the Monte Carlo: the same plow gives the same table.

@@ -4,10 +4,10 @@ use super::args::StaticsArgs;
 use super::summary::all_analysed;
 use super::{CommandError, Done, no_such_setting, output};
 use crate::report::joint_text;
-use crate::statics::joint::{JOINT_DRAWS, RunReadings, estimate_jointly};
 use crate::summary::Analysed;
 use crate::units_out::Units;
 use ingest::plow::{Plow, Setting, read_plow};
+use statics::joint::{JOINT_DRAWS, RunReadings, estimate_jointly};
 use std::collections::BTreeSet;
 use std::path::Path;
 

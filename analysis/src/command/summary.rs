@@ -3,11 +3,11 @@
 use super::args::SummaryArgs;
 use super::output::{self, PageTarget};
 use super::{CommandError, Done};
-use crate::page::{Format, Sheets, render_run};
 use crate::report::{run_content, summary_text};
-use crate::run::{Run, load_run};
 use crate::summary::{Analysed, analyse};
 use crate::units_out::Units;
+use page::{Format, Sheets, render_run};
+use signals::run::{Run, load_run};
 use std::path::{Path, PathBuf};
 
 pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {

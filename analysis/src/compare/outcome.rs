@@ -4,8 +4,8 @@ use super::conclusion::ConclusionClass;
 use super::figures::{Better, ComparedFigure, PassFigures};
 use super::layout::Layout;
 use super::test::FigureComparison;
-use crate::verdict::Class;
 use serde::Serialize;
+use statics::verdict::Class;
 
 /// One of the two sides of a comparison.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -145,7 +145,7 @@ mod tests {
     use super::super::{Comparison, compare};
     use super::*;
     use crate::compare::figures::{Balance, Conditions};
-    use crate::stats::Estimate;
+    use stats::Estimate;
 
     /// Runs of a setting at the hours given, with a balance index and a mean tail load each.
     fn runs(setting: &str, first_hour: u32, index: &[f64], tail_n: &[f64]) -> Vec<PassFigures> {

@@ -4,11 +4,11 @@ use super::conclusion::{Conclusion, ConclusionClass, Evidence, conclude};
 use super::layout::{Layout, RUNS_MIN, layout_of};
 use super::outcome::Outcome;
 use super::{Balance, ComparedFigure, Conditions, PassFigures};
-use crate::stats::effect_size::hedges_g;
-use crate::stats::permutation::{permutation_test, sign_flip_test};
-use crate::stats::two_samples::{holm, paired_t, welch_t};
-use crate::stats::{Estimate, Moments, StatsError};
 use serde::Serialize;
+use stats::effect_size::hedges_g;
+use stats::permutation::{permutation_test, sign_flip_test};
+use stats::two_samples::{holm, paired_t, welch_t};
+use stats::{Estimate, Moments, StatsError};
 use std::collections::BTreeSet;
 
 /// Seed of random splits, where there are too many to try all: the same runs give the same answer.

@@ -96,7 +96,7 @@ impl<'a> Names<'a> {
             format!("{} {}", self.name(side), classes.iter().map(one).collect::<Vec<_>>().join(", "))
         };
         let known = |classes: &[ClassCount]| {
-            classes.iter().any(|count| count.class != crate::verdict::Class::NotShown)
+            classes.iter().any(|count| count.class != statics::verdict::Class::NotShown)
         };
         let order =
             if outcome.answer == Answer::Better(Side::B) { [Side::B, Side::A] } else { [Side::A, Side::B] };
@@ -142,8 +142,8 @@ impl<'a> Names<'a> {
 mod tests {
     use super::*;
     use crate::compare::{Balance, Conditions, PassFigures, compare};
-    use crate::stats::Estimate;
-    use crate::verdict::Class;
+    use statics::verdict::Class;
+    use stats::Estimate;
 
     fn runs(
         setting: &str,

@@ -1,10 +1,10 @@
 //! The table of figures of a run: one list serves the terminal and the page.
 
-use crate::page::content::FigureRow;
-use crate::stats::Estimate;
 use crate::summary::Summary;
 use crate::units_out::{PSI_N_PER_CM2, Units};
 use ingest::quantity::Unit;
+use page::content::FigureRow;
+use stats::Estimate;
 
 /// What the intervals are of, for a reader who plows: on the terminal above the figures, on the page under the table.
 pub(super) const INTERVALS_ARE_OF: &str = "Each interval is for such ground, not for this pass alone: of 100 such passes, \

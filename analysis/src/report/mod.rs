@@ -22,6 +22,9 @@ mod wall;
 mod wall_top;
 pub mod words;
 
+#[cfg(test)]
+mod layout_tests;
+
 pub use comparison_page::comparison_content;
 pub use comparison_text::comparison_text;
 pub use height_map::map_content;

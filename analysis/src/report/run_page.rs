@@ -7,16 +7,16 @@ use super::run_charts;
 use super::words::headline::{Large, what_to_do};
 use super::words::inputs::input;
 use super::words::verdict::reasons;
-use crate::page::content::{Fact, Foot, ForceDiagram, Gauge, Head, RunContent, Verdict};
-use crate::statics::draw::Draw;
-use crate::statics::identify::Identified;
-use crate::stats::Estimate;
 use crate::summary::{Analysed, Summary};
 use crate::units_out::{Units, percent};
-use crate::verdict::REJECTED_SHARE_TOLD;
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
+use page::content::{Fact, Foot, ForceDiagram, Gauge, Head, RunContent, Verdict};
+use statics::draw::Draw;
+use statics::identify::Identified;
+use statics::verdict::REJECTED_SHARE_TOLD;
+use stats::Estimate;
 
 /// The content of a run's page.
 #[must_use]

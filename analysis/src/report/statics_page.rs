@@ -5,15 +5,15 @@ use super::force_diagram::force_diagram;
 use super::run_page::gauge;
 use super::statics_text::LEANS_ON_TRACTOR;
 use super::words::headline::{Large, what_to_do};
-use crate::advice::Expected;
-use crate::page::content::{Fact, FigureRow, Foot, ForceDiagram, Head, Verdict};
-use crate::page::statics_content::{HoleRow, HoleTable, StaticsContent};
-use crate::statics::predict::Prediction;
-use crate::statics::report::{DraftCheck, StaticsReport};
 use crate::units_out::Units;
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
+use page::content::{Fact, FigureRow, Foot, ForceDiagram, Head, Verdict};
+use page::statics_content::{HoleRow, HoleTable, StaticsContent};
+use statics::advice::Expected;
+use statics::predict::Prediction;
+use statics::report::{DraftCheck, StaticsReport};
 
 /// Pairs of holes on the page; all of them are in the text and the JSON.
 const HOLES_SHOWN_MAX: usize = 18;

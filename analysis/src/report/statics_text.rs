@@ -2,14 +2,14 @@
 
 use super::words::advice::traction;
 use super::words::headline::{Large, advice_lines};
-use crate::advice::Expected;
-use crate::advice::traction::more_traction;
-use crate::statics::free_body::{AppliedForce, ForceKind};
-use crate::statics::predict::Prediction;
-use crate::statics::report::{LinksReport, StaticsReport};
 use crate::units_out::{Units, signed, signed_interval};
 use ingest::plow::{PartNames, Plow};
 use ingest::safety::BEFORE_HANDS;
+use statics::advice::Expected;
+use statics::advice::traction::more_traction;
+use statics::free_body::{AppliedForce, ForceKind};
+use statics::predict::Prediction;
+use statics::report::{LinksReport, StaticsReport};
 use std::fmt::Write;
 
 /// What a balance index means on a plow that hangs on links.

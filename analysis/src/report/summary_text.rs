@@ -5,11 +5,11 @@ use super::figure_rows::{INTERVALS_ARE_OF, figure_rows};
 use super::words::headline::{Large, advice_lines};
 use super::words::next_measurement::next_measurement;
 use super::words::verdict::reasons;
-use crate::signals::SpeedFrom;
 use crate::summary::{SharperBy, Summary};
 use crate::units_out::Units;
 use ingest::plow::Plow;
 use ingest::safety::BEFORE_HANDS;
+use signals::SpeedFrom;
 use std::fmt::Write;
 
 /// The text of a summary, with its line ends.

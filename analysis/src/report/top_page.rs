@@ -3,15 +3,15 @@
 use super::top_figures::figures;
 use super::wall_top::top_panel;
 use super::words::top_view::{facts, sentences, what_is_guessed};
-use crate::page::content::{Fact, Foot, Head};
-use crate::page::top_content::TopContent;
-use crate::page::wall_content::TopPanel;
-use crate::statics::report::StaticsReport;
-use crate::statics::top::report::TopReport;
 use crate::units_out::Units;
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
+use page::content::{Fact, Foot, Head};
+use page::top_content::TopContent;
+use page::wall_content::TopPanel;
+use statics::report::StaticsReport;
+use statics::top::report::TopReport;
 
 /// The content of the page; `date` is the day it was made for.
 #[must_use]

@@ -4,17 +4,17 @@ use super::force_diagram::force_diagram;
 use super::statics_page::statics_diagram;
 use super::wall_top::top_panel;
 use super::words::advice::hole_named;
-use crate::advice::{Advice, Expected, Reach};
-use crate::page::content::{ForceDiagram, ScaleBar};
-use crate::page::wall_content::{BeforeAfter, WallContent};
-use crate::statics::predict::{PinShift, Prediction};
-use crate::statics::report::StaticsReport;
-use crate::statics::side::{Loads, StaticsError};
-use crate::statics::top::report::TopReport;
 use crate::units_out::{Units, signed};
 use ingest::plow::{Hole, Plow};
 use ingest::quantity::Unit;
 use ingest::safety::CAUTIONS;
+use page::content::{ForceDiagram, ScaleBar};
+use page::wall_content::{BeforeAfter, WallContent};
+use statics::advice::{Advice, Expected, Reach};
+use statics::predict::{PinShift, Prediction};
+use statics::report::StaticsReport;
+use statics::side::{Loads, StaticsError};
+use statics::top::report::TopReport;
 
 /// The content of the wall diagram.
 ///

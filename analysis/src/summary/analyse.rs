@@ -11,25 +11,25 @@ use super::measure::{self, Channel};
 use super::notices::{left_out, outside_the_table, pull_of_links, recorder_notices, table_readings, torn};
 use super::per_metre::{Pass, per_metre};
 use super::travel::travel_figures;
-use crate::advice::advise;
-use crate::run::{ClockApart, Run};
-use crate::signals::{
+use crate::units_out::Units;
+use ingest::plow::{CarriedLoad, ChannelRole, needed_at_once};
+use ingest::run_toml::{RunDescription, RunState};
+use signals::run::{ClockApart, Run};
+use signals::{
     Joined, Quality, QualityInput, Segment, SignalError, Signals, Speed, Travel, WorkingPart,
     WorkingPartError, WorkingParts, assess, find_working_parts, join, take_out_spikes, within,
 };
-use crate::spectra::low_frequency_gain::{LowFrequencyGain, low_frequency_gain};
-use crate::spectra::thinned::{self, thinned};
-use crate::spectra::welch::segment_len_for;
-use crate::statics::contradiction::{Witness, held_against};
-use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
-use crate::statics::inputs::{MeanForce, RunFigures};
-use crate::statics::natural_frequencies::expected_frequencies;
-use crate::statics::value_of_information::next_measurements;
-use crate::stats::{Estimate, StatsError};
-use crate::units_out::Units;
-use crate::verdict::{Class, Indicators, verdict};
-use ingest::plow::{CarriedLoad, ChannelRole, needed_at_once};
-use ingest::run_toml::{RunDescription, RunState};
+use spectra::low_frequency_gain::{LowFrequencyGain, low_frequency_gain};
+use spectra::thinned::{self, thinned};
+use spectra::welch::segment_len_for;
+use statics::advice::advise;
+use statics::contradiction::{Witness, held_against};
+use statics::identify::{DRAWS, Identified, IdentifyError, identify};
+use statics::inputs::{MeanForce, RunFigures};
+use statics::natural_frequencies::expected_frequencies;
+use statics::value_of_information::next_measurements;
+use statics::verdict::{Class, Indicators, verdict};
+use stats::{Estimate, StatsError};
 
 /// Seed of the Monte Carlo: the same run gives the same verdict.
 const DRAW_SEED: u64 = 0x0DD5;

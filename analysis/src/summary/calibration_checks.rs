@@ -2,8 +2,6 @@
 
 use super::calibrations::Calibrations;
 use super::zero_check::{ZeroCheck, ZeroVerdict, zero_checks};
-use crate::signals::{OutsideRange, Signals, outside_range};
-use crate::stats::Estimate;
 use crate::units_out::{Units, percent};
 use ingest::calibration::CalibrationReport;
 use ingest::plow::{ChannelRole, RoleDimension};
@@ -11,6 +9,8 @@ use ingest::run_toml::RunDescription;
 use jiff::ToSpan;
 use jiff::civil::Date;
 use serde::Serialize;
+use signals::{OutsideRange, Signals, outside_range};
+use stats::Estimate;
 use std::collections::BTreeMap;
 
 /// Beyond the calibrated range for less of the time than this is not told.
@@ -143,10 +143,10 @@ fn interval(role: ChannelRole, figure: &Estimate, units: Units) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::signals::Segment;
-    use crate::statics::invented_plow::plow;
+    use crate::invented_plow::plow;
     use ingest::plow::{Calibration, CalibrationPoint, Sensor};
     use ingest::run_toml::{RunInfo, RunState};
+    use signals::Segment;
 
     /// Pull calibrated from 0 to 8 kN on `date`; the run was driven on 2027-04-11.
     fn description(date: &str) -> RunDescription {
@@ -179,7 +179,7 @@ mod tests {
         };
         RunDescription {
             run,
-            setting: crate::statics::invented_plow::setting("4", "4"),
+            setting: crate::invented_plow::setting("4", "4"),
             plow,
             boxes: Vec::new(),
             gnss: None,

@@ -6,10 +6,10 @@
 //! passes only (depth: three to four). What another strip would give is for several passes and `compare`.
 
 use super::CalibrationChecks;
-use crate::signals::{Quality, SpeedFrom, WorkingPart};
-use crate::statics::ranking::InputShare;
-use crate::stats::Estimate;
 use serde::Serialize;
+use signals::{Quality, SpeedFrom, WorkingPart};
+use statics::ranking::InputShare;
+use stats::Estimate;
 
 /// Which run this is, and what it was made with.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -283,7 +283,7 @@ pub struct Summary {
     /// Why there is none, or what is beside it.
     pub bobbing_note: Option<String>,
     /// Frequencies at which the plow is to be expected to swing; null without front wheels or a load table.
-    pub expected_frequencies: Option<crate::statics::natural_frequencies::ExpectedFrequencies>,
+    pub expected_frequencies: Option<statics::natural_frequencies::ExpectedFrequencies>,
     /// Peaks that are a wheel turning.
     pub wheel_turns: Vec<WheelTurn>,
     /// Speed and way; null where neither a box nor a receiver tells the speed.
@@ -297,11 +297,11 @@ pub struct Summary {
     /// The statics; null where the measurements contradict each other, which the verdict then says.
     pub statics: Option<StaticsFigures>,
     /// The verdict.
-    pub verdict: crate::verdict::Verdict,
+    pub verdict: statics::verdict::Verdict,
     /// What can be behind it.
     pub causes: crate::causes::Causes,
     /// What to do, the first thing first.
-    pub advice: Vec<crate::advice::Advice>,
+    pub advice: Vec<statics::advice::Advice>,
     /// Which measurements would narrow the balance index most, the best first, three at most.
-    pub next_measurements: Vec<crate::statics::value_of_information::NextMeasurement>,
+    pub next_measurements: Vec<statics::value_of_information::NextMeasurement>,
 }

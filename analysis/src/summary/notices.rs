@@ -1,11 +1,11 @@
 //! What is to be told of a run's recording and readings before any figure is.
 
 use super::load_spectrum::slices;
-use crate::run::Run;
-use crate::signals::{Segment, Signals, WorkingPart};
-use crate::statics::contradiction::TableReadings;
 use ingest::assemble::EventKind;
 use ingest::plow::{ChannelRole, Plow};
+use signals::run::Run;
+use signals::{Segment, Signals, WorkingPart};
+use statics::contradiction::TableReadings;
 
 /// What the recorder wrote down of cables, boxes and lines.
 pub(super) fn recorder_notices(run: &Run) -> Vec<String> {

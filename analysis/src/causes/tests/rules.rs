@@ -1,13 +1,13 @@
 //! From evidence to likelihood: each rule, and the order.
 
 use crate::causes::{Cause, CauseKind, Causes, ChannelSigns, Likelihood, Peaks, RunEvidence, causes};
-use crate::statics::identify::{Contradiction, Identified, IdentifyError, identify};
-use crate::statics::invented_plow::{figures, plow, setting};
-use crate::stats::Estimate;
+use crate::invented_plow::QUIET;
+use crate::invented_plow::{figures, plow, setting};
 use crate::units_out::Units;
-use crate::verdict::studies::truths::QUIET;
-use crate::verdict::{GainAgreement, Verdict, verdict};
 use ingest::plow::{CarriedLoad, Plow, Setting, ShareCondition};
+use statics::identify::{Contradiction, Identified, IdentifyError, identify};
+use statics::verdict::{GainAgreement, Verdict, verdict};
+use stats::Estimate;
 
 /// A run as the rules see it; a test changes what it is about.
 struct Run {
@@ -140,7 +140,7 @@ fn what_only_the_statement_says_is_possible_and_no_more() {
 #[test]
 fn a_side_force_is_judged_where_the_hitch_is_balanced() {
     let balanced = Run::of(ShareCondition::Sharp, 1_000.0);
-    assert_eq!(balanced.verdict.class, crate::verdict::Class::Balanced);
+    assert_eq!(balanced.verdict.class, statics::verdict::Class::Balanced);
     let flat = Run::flat();
     let with = |run: &Run, side_n: f64, half_width_n: f64| {
         let side_n = Estimate::around(side_n, half_width_n);

@@ -2,12 +2,12 @@
 
 use super::advice::{expectation, order};
 use super::entries::entry_alone;
-use crate::advice::Advice;
-use crate::page::content::{VerdictLook, WhatToDo};
 use crate::summary::Summary;
 use crate::units_out::{Units, chance};
-use crate::verdict::{Class, Verdict};
 use ingest::plow::{Kind, Plow};
+use page::content::{VerdictLook, WhatToDo};
+use statics::advice::Advice;
+use statics::verdict::{Class, Verdict};
 use std::borrow::Cow;
 
 const SHARES_FIRST: &str = "shares first";
@@ -144,9 +144,9 @@ fn said_of(plow: &Plow) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::advice::{Measure, Stay};
-    use crate::statics::invented_plow::plow;
-    use crate::verdict::{Chances, GainAgreement};
+    use crate::invented_plow::plow;
+    use statics::advice::{Measure, Stay};
+    use statics::verdict::{Chances, GainAgreement};
 
     const MOVE: [Advice; 1] = [Advice::NoHoleHelps];
     const MEASURE: [Advice; 1] = [Advice::Measure { what: Measure::APass }];
