@@ -330,7 +330,7 @@ impl Parts<'_> {
             per_metre,
             pull_to_tail,
             draft,
-            statics: identified.as_ref().ok().map(|found| statics_figures(found)),
+            statics: identified.as_ref().ok().map(statics_figures),
             verdict,
             causes,
             advice,
