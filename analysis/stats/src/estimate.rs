@@ -1,20 +1,47 @@
 //! A figure with its 95 % interval, as it stands on the page and in the JSON.
 
+use ingest::quantity::Quantity;
 use serde::Serialize;
 
-/// A figure and the ends of its 95 % interval, all in the unit of the figure.
+/// A figure and the ends of its 95 % interval: numbers, or quantities of one dimension.
 ///
-/// Serialises as `{"value", "low", "high"}`. Where a figure may be absent, callers hold `Option<Estimate>`
-/// and build it with [`Estimate::new`], which refuses numbers that are not finite: serde_json would write
-/// those as `null` inside an object that promises numbers.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct Estimate {
+/// Serialises as `{"value", "low", "high"}`, numbers in SI. Where a figure may be absent, callers hold
+/// `Option<Estimate>` and build it with [`Estimate::new`], which refuses numbers that are not finite: serde_json
+/// would write those as `null` inside an object that promises numbers.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Estimate<Q = f64> {
     /// The figure itself.
-    pub value: f64,
+    pub value: Q,
     /// Lower end of the 95 % interval.
-    pub low: f64,
+    pub low: Q,
     /// Upper end of the 95 % interval.
-    pub high: f64,
+    pub high: Q,
+}
+
+impl<Q: Quantity> Estimate<Q> {
+    /// The same figure as numbers in SI.
+    pub fn si(&self) -> Estimate {
+        Estimate { value: self.value.si(), low: self.low.si(), high: self.high.si() }
+    }
+
+    /// The figure that has these numbers in SI.
+    pub fn from_si(figure: Estimate) -> Self {
+        let Estimate { value, low, high } = figure;
+        Self { value: Q::from_si(value), low: Q::from_si(low), high: Q::from_si(high) }
+    }
+}
+
+impl<Q: Quantity> Serialize for Estimate<Q> {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        #[derive(Serialize)]
+        struct Numbers {
+            value: f64,
+            low: f64,
+            high: f64,
+        }
+        let Estimate { value, low, high } = self.si();
+        Numbers { value, low, high }.serialize(serializer)
+    }
 }
 
 impl Estimate {
@@ -87,6 +114,7 @@ impl Estimate {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use ingest::quantity::Length;
 
     #[test]
     fn ends_are_ordered_and_numbers_that_are_not_finite_refused() {
@@ -117,6 +145,13 @@ mod tests {
     fn serialises_as_three_named_numbers() {
         let e = Estimate::new(1.5, 1.0, 2.0).unwrap();
         assert_eq!(serde_json::to_string(&e).unwrap(), r#"{"value":1.5,"low":1.0,"high":2.0}"#);
+    }
+
+    #[test]
+    fn a_quantity_is_serialised_in_si() {
+        let figure = Estimate::<Length>::from_si(Estimate::new(1.5, 1.0, 2.0).unwrap());
+        assert_eq!(figure.high, Length::from_m(2.0));
+        assert_eq!(serde_json::to_string(&figure).unwrap(), r#"{"value":1.5,"low":1.0,"high":2.0}"#);
     }
 
     #[test]

@@ -5,7 +5,7 @@
 
 use super::fault::PlowFault;
 use super::{Front, Plow, Tail};
-use crate::quantity::{Force, Length, Measured, Quantity};
+use crate::quantity::{Force, Length, Measured, Quantity, ReadQuantity};
 
 /// One quantity of a description, in its SI unit.
 struct Entry {
@@ -125,15 +125,15 @@ fn short(value: f64) -> String {
 struct Entries(Vec<Entry>);
 
 impl Entries {
-    fn plain<Q: Quantity>(&mut self, key: &'static str, value: Option<Q>) {
+    fn plain<Q: ReadQuantity>(&mut self, key: &'static str, value: Option<Q>) {
         self.measured(key, value.map(Measured::exactly_as_read));
     }
 
-    fn measured<Q: Quantity>(&mut self, key: &'static str, value: Option<Measured<Q>>) {
+    fn measured<Q: ReadQuantity>(&mut self, key: &'static str, value: Option<Measured<Q>>) {
         self.one_of(key, String::new(), value);
     }
 
-    fn one_of<Q: Quantity>(&mut self, key: &'static str, which: String, value: Option<Measured<Q>>) {
+    fn one_of<Q: ReadQuantity>(&mut self, key: &'static str, which: String, value: Option<Measured<Q>>) {
         self.0.extend(value.map(|value| Entry {
             key,
             which,

@@ -1,6 +1,6 @@
 //! A measured quantity with what is known of its uncertainty: `"765 lbf"` or `"765 lbf ± 10 lbf"`.
 
-use super::{Quantity, QuantityError, parse_quantity};
+use super::{Quantity, QuantityError, ReadQuantity, parse_quantity};
 
 /// Half-width of a 95 % interval over its standard uncertainty, normal distribution (NIST tables: 1.959 964).
 const HALF_WIDTH_PER_U: f64 = 1.959_963_984_540_054;
@@ -34,7 +34,7 @@ impl<Q: Quantity> Measured<Q> {
     }
 }
 
-impl<Q: Quantity> std::str::FromStr for Measured<Q> {
+impl<Q: ReadQuantity> std::str::FromStr for Measured<Q> {
     type Err = QuantityError;
     fn from_str(text: &str) -> Result<Self, QuantityError> {
         let halves = text.split_once('±').or_else(|| text.split_once("+/-"));
@@ -66,7 +66,7 @@ impl<Q: Quantity + std::fmt::Display> serde::Serialize for Measured<Q> {
     }
 }
 
-impl<'de, Q: Quantity + serde::Deserialize<'de>> serde::Deserialize<'de> for Measured<Q> {
+impl<'de, Q: ReadQuantity + serde::Deserialize<'de>> serde::Deserialize<'de> for Measured<Q> {
     fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         deserializer.deserialize_any(super::parse::TextVisitor::of(Q::DIMENSION))
     }

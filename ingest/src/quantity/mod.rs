@@ -7,33 +7,95 @@
 mod measured;
 mod number;
 mod parse;
+mod si;
 mod unit;
 mod written;
 
 pub use measured::Measured;
 pub use parse::{QuantityError, parse_quantity};
+pub use si::{SiNumbers, si};
 pub use unit::{Dimension, UNITS, Unit, WrongUnit, unit_for, units_of};
 pub use written::Written;
 
-/// A number with a dimension, kept in its SI unit.
+/// A number kept in the SI unit of its dimension; an angle in degrees. A bare `f64` is a quantity of dimension one.
 pub trait Quantity: Copy + std::fmt::Debug + PartialEq {
-    /// What kind of quantity this is.
-    const DIMENSION: Dimension;
     /// The quantity that has this value in its SI unit.
     fn from_si(value: f64) -> Self;
-    /// The same, written out in the way `written` says.
-    fn written_as(self, written: Written) -> Self;
     /// Its value in its SI unit.
     fn si(self) -> f64;
 }
 
+impl Quantity for f64 {
+    fn from_si(value: f64) -> Self {
+        value
+    }
+    fn si(self) -> f64 {
+        self
+    }
+}
+
+/// A quantity that a file or a person gives, with its unit.
+pub trait ReadQuantity: Quantity {
+    /// What it measures.
+    const DIMENSION: Dimension;
+    /// The same, written out in the way `written` says.
+    fn written_as(self, written: Written) -> Self;
+}
+
+/// A quantity that is computed only, with its constructor from a number in its SI unit and the way back.
+macro_rules! computed {
+    ($(#[$doc:meta])* $name:ident, $from:ident, $to:ident) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd)]
+        pub struct $name(f64);
+
+        impl $name {
+            #[doc = concat!("The inverse of `", stringify!($to), "`.")]
+            #[must_use]
+            pub const fn $from(value: f64) -> Self {
+                Self(value)
+            }
+
+            #[doc = concat!("Its value, of the unit in the name: `", stringify!($to), "`.")]
+            #[must_use]
+            pub const fn $to(self) -> f64 {
+                self.0
+            }
+        }
+
+        impl Quantity for $name {
+            fn from_si(value: f64) -> Self {
+                Self(value)
+            }
+            fn si(self) -> f64 {
+                self.0
+            }
+        }
+    };
+}
+
+/// A quantity that is read and written too.
 macro_rules! quantity {
-    ($(#[$doc:meta])* $name:ident, $dimension:ident) => {
+    ($(#[$doc:meta])* $name:ident, $from:ident, $to:ident, $dimension:ident) => {
         $(#[$doc])*
         #[derive(Clone, Copy, Debug, Default)]
         pub struct $name {
             si: f64,
             written: Option<Written>,
+        }
+
+        impl $name {
+            #[doc = concat!("The inverse of `", stringify!($to), "`.")]
+            #[must_use]
+            pub const fn $from(value: f64) -> Self {
+                Self { si: value, written: None }
+            }
+
+            #[doc = concat!("Its value, of the unit in the name: `", stringify!($to), "`.")]
+            #[must_use]
+            pub const fn $to(self) -> f64 {
+                self.si
+            }
         }
 
         impl PartialEq for $name {
@@ -49,15 +111,18 @@ macro_rules! quantity {
         }
 
         impl Quantity for $name {
-            const DIMENSION: Dimension = Dimension::$dimension;
             fn from_si(value: f64) -> Self {
                 Self { si: value, written: None }
             }
-            fn written_as(self, written: Written) -> Self {
-                Self { written: Some(written), ..self }
-            }
             fn si(self) -> f64 {
                 self.si
+            }
+        }
+
+        impl ReadQuantity for $name {
+            const DIMENSION: Dimension = Dimension::$dimension;
+            fn written_as(self, written: Written) -> Self {
+                Self { written: Some(written), ..self }
             }
         }
 
@@ -94,54 +159,54 @@ macro_rules! quantity {
 quantity!(
     /// A length, in m.
     Length,
+    from_m,
+    m,
     Length
 );
 quantity!(
     /// A force, in N.
     Force,
+    from_n,
+    n,
     Force
 );
 quantity!(
     /// A speed, in m/s.
     Speed,
+    from_mps,
+    mps,
     Speed
 );
 quantity!(
     /// An angle, in degrees (the one exception from SI: people read slopes in degrees).
     Angle,
+    from_deg,
+    deg,
     Angle
 );
 quantity!(
     /// Force per length of a spring, in N/m.
     SpringRate,
+    from_n_per_m,
+    n_per_m,
     SpringRate
 );
 quantity!(
     /// A stretch of time, in s.
     TimeSpan,
+    from_s,
+    s,
     Time
 );
-
-impl Length {
-    /// In m.
-    #[must_use]
-    pub fn m(self) -> f64 {
-        self.si
-    }
-}
-
-impl Force {
-    /// In N.
-    #[must_use]
-    pub fn n(self) -> f64 {
-        self.si
-    }
-}
-
-impl Speed {
-    /// In m/s.
-    #[must_use]
-    pub fn mps(self) -> f64 {
-        self.si
-    }
-}
+computed!(
+    /// A moment of force, in N·m.
+    Moment,
+    from_n_m,
+    n_m
+);
+computed!(
+    /// A power, in W.
+    Power,
+    from_w,
+    w
+);

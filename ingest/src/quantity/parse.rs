@@ -1,7 +1,7 @@
 //! Text to quantity: `"14 in"`, `"13 1/2 in"`, `"765 lbf"`, `"0.35 m"`.
 
-use super::number::{parse_number, parts_of};
-use super::{Dimension, Quantity, Written, WrongUnit, unit_for, units_of};
+use super::number::parse_number;
+use super::{Dimension, ReadQuantity, Written, WrongUnit, unit_for, units_of};
 use std::marker::PhantomData;
 
 /// Why a text is not the quantity that was wanted.
@@ -66,7 +66,7 @@ pub enum QuantityError {
 ///
 /// # Errors
 /// [`QuantityError`] says what is wrong and what would be right.
-pub fn parse_quantity<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
+pub fn parse_quantity<Q: ReadQuantity>(text: &str) -> Result<Q, QuantityError> {
     let (wanted, example) = (Q::DIMENSION.name(), Q::DIMENSION.example());
     let trimmed = text.trim();
     let split =
@@ -89,12 +89,11 @@ pub fn parse_quantity<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
         wrong,
     })?;
     let si = value * unit.factor;
-    let written = Written { unit, parts: parts_of(number) };
-    if si.is_finite() {
-        Ok(Q::from_si(si).written_as(written))
-    } else {
-        Err(QuantityError::NotFinite { text: owned() })
+    if !si.is_finite() {
+        return Err(QuantityError::NotFinite { text: owned() });
     }
+    let quantity = Q::from_si(si);
+    Ok(Written::of(number, unit).map_or(quantity, |written| quantity.written_as(written)))
 }
 
 /// Takes a TOML string, and turns a bare number into the sentence that says what is missing.
@@ -173,7 +172,7 @@ mod tests {
     proptest! {
         #[test]
         fn what_is_written_reads_back_as_it_was(value in -1e9f64..1e9) {
-            let length = Length::from_si(value);
+            let length = Length::from_m(value);
             prop_assert_eq!(length.to_string().parse::<Length>(), Ok(length));
         }
 

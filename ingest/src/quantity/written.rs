@@ -1,43 +1,43 @@
 //! How a person wrote a quantity: in which unit, and in which parts of it.
 
-use super::Unit;
-use super::number::parse_number;
+use super::number::{parse_number, parts_of};
+use super::{UNITS, Unit};
 
 /// Largest number under a fraction line that is written out again; finer ones become decimals.
-const PARTS_MAX: u32 = 128;
+const PARTS_MAX: u8 = 128;
 
-/// The way a quantity was written.
+/// The way a quantity was written: in two bytes, so that it costs a quantity no more than its number does.
 #[derive(Clone, Copy, Debug)]
 pub struct Written {
-    /// The unit.
-    pub(super) unit: &'static Unit,
-    /// The number under the fraction line of an inch rule (`13 1/2 in`: 2), if there was one.
-    pub(super) parts: Option<u32>,
+    /// Place of the unit in [`UNITS`].
+    unit: u8,
+    /// The number under the fraction line of an inch rule (`13 1/2 in`: 2); below 2 there was none to keep.
+    parts: u8,
 }
 
 impl Written {
+    /// With this number, in this unit; `None` if the unit is none of [`UNITS`].
+    pub(super) fn of(number: &str, unit: &Unit) -> Option<Self> {
+        let place = UNITS.iter().position(|one| one == unit)?;
+        let parts = parts_of(number).and_then(|parts| u8::try_from(parts).ok());
+        Some(Self { unit: u8::try_from(place).ok()?, parts: parts.unwrap_or(0) })
+    }
+
+    fn unit(self) -> Option<&'static Unit> {
+        UNITS.get(usize::from(self.unit))
+    }
+
     /// The quantity of this size in its SI unit, in this unit; `None` if no number in this unit is read as
     /// exactly that size.
     pub(super) fn text(self, si: f64) -> Option<String> {
-        let number = self.fraction(si).or_else(|| self.decimal(si))?;
-        Some(format!("{number} {}", self.unit.symbol))
+        let unit = self.unit()?;
+        let number = self.fraction(unit, si).or_else(|| decimal(unit, si))?;
+        Some(format!("{number} {}", unit.symbol))
     }
 
-    fn reads_as(self, number: &str, si: f64) -> bool {
-        parse_number(number).is_some_and(|value| value * self.unit.factor == si)
-    }
-
-    fn decimal(self, si: f64) -> Option<String> {
-        let about = si / self.unit.factor;
-        // The division may be a last digit off either way, and the shortest of the neighbors is the one typed.
-        let near = [about, about.next_up(), about.next_down()];
-        let shortest = (0..=17).flat_map(|digits| near.map(|value| rounded(value, digits)));
-        shortest.map(|value| value.to_string()).find(|number| self.reads_as(number, si))
-    }
-
-    fn fraction(self, si: f64) -> Option<String> {
-        let parts = self.parts.filter(|parts| (2..=PARTS_MAX).contains(parts))?;
-        let about = si / self.unit.factor;
+    fn fraction(self, unit: &Unit, si: f64) -> Option<String> {
+        let parts = Some(self.parts).filter(|parts| (2..=PARTS_MAX).contains(parts))?;
+        let about = si / unit.factor;
         let all = (about.abs() * f64::from(parts)).round();
         if all >= 1e9 {
             return None;
@@ -50,8 +50,20 @@ impl Written {
             (0, above) => format!("{sign}{above}/{parts}"),
             (whole, above) => format!("{sign}{whole} {above}/{parts}"),
         };
-        self.reads_as(&number, si).then_some(number)
+        reads_as(unit, &number, si).then_some(number)
     }
+}
+
+fn reads_as(unit: &Unit, number: &str, si: f64) -> bool {
+    parse_number(number).is_some_and(|value| value * unit.factor == si)
+}
+
+fn decimal(unit: &Unit, si: f64) -> Option<String> {
+    let about = si / unit.factor;
+    // The division may be a last digit off either way, and the shortest of the neighbors is the one typed.
+    let near = [about, about.next_up(), about.next_down()];
+    let shortest = (0..=17).flat_map(|digits| near.map(|value| rounded(value, digits)));
+    shortest.map(|value| value.to_string()).find(|number| reads_as(unit, number, si))
 }
 
 /// The number with this many digits after the first.
@@ -62,7 +74,7 @@ fn rounded(value: f64, digits: usize) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use crate::quantity::{Force, Length, Measured, Quantity, UNITS};
+    use crate::quantity::{Force, Length, Measured, Quantity, ReadQuantity, UNITS};
     use proptest::prelude::*;
 
     fn again(text: &str) -> String {
@@ -93,6 +105,11 @@ mod tests {
         let old: Length = "0.07619999999999999 m".parse().unwrap();
         assert_eq!(old, "3 in".parse().unwrap());
         assert_eq!(old.to_string(), "0.07619999999999999 m");
+    }
+
+    #[test]
+    fn a_quantity_is_no_more_than_two_numbers() {
+        assert_eq!(size_of::<Length>(), 16);
     }
 
     proptest! {
