@@ -6,6 +6,7 @@
 #![allow(clippy::unwrap_used, reason = "a helper of a test fails as the test does")]
 
 use ingest::plow::{Kind, Plow, Setting, read_plow};
+use ingest::quantity::{Force, Length};
 use nalgebra::{Matrix3, Vector3};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -13,28 +14,28 @@ use statics::draw::solve_backwards;
 use statics::inputs::Measured;
 use statics::inputs::{FromLinks, Input, Inputs};
 use statics::plow_model::PlowModel;
-use statics::side::{Carrier, PointM, SideView};
+use statics::side::{Carrier, Point, SideView};
 use std::collections::BTreeMap;
 use std::path::Path;
 
 /// A force of (along_x, along_z) through a point: its parts and its moment about the origin.
-fn through(at: PointM, along_x: f64, along_z: f64) -> Vector3<f64> {
-    Vector3::new(along_x, along_z, at.x_m * along_z - at.z_m * along_x)
+fn through(at: Point, along_x: f64, along_z: f64) -> Vector3<f64> {
+    Vector3::new(along_x, along_z, at.x.m() * along_z - at.z.m() * along_x)
 }
 
 fn carries(carrier: Carrier) -> Vector3<f64> {
     through(carrier.at, -carrier.resistance, 1.0)
 }
 
-fn along((from, to): (PointM, PointM)) -> Vector3<f64> {
-    let (x, z) = (to.x_m - from.x_m, to.z_m - from.z_m);
+fn along((from, to): (Point, Point)) -> Vector3<f64> {
+    let (x, z) = (to.x.m() - from.x.m(), to.z.m() - from.z.m());
     through(from, x / x.hypot(z), z / x.hypot(z))
 }
 
 /// Sizes of three forces along known lines that hold weight and soil force.
 fn held_by(lines: [Vector3<f64>; 3], side: &SideView) -> [f64; 3] {
-    let (s_n, up_n) = (side.soil_draft_n, side.soil_slope * side.soil_draft_n);
-    let weight = through(PointM { x_m: side.weight_x_m, z_m: 0.0 }, 0.0, -side.weight_n);
+    let (s_n, up_n) = (side.soil_draft.n(), side.soil_slope * side.soil_draft.n());
+    let weight = through(Point { x: side.weight_x, z: Length::from_m(0.0) }, 0.0, -side.weight.n());
     let loads = weight + through(side.soil_at, -s_n, up_n);
     let solved = Matrix3::from_columns(&lines).lu().solve(&-loads).unwrap();
     [solved[0], solved[1], solved[2]]
@@ -126,7 +127,7 @@ fn the_soil_force_comes_back_from_whatever_was_measured() {
             inputs.soil_slope = rng.random_range(-0.25..0.25);
             inputs.soil_height = -depth_m * rng.random_range(0.1..0.9);
             let Ok(mut side) = plow_model.side_view(&inputs) else { continue };
-            side.soil_draft_n = rng.random_range(3.0..7.0) * plow.total_cut_m() * depth_m * 1e4;
+            side.soil_draft = Force::from_n(rng.random_range(3.0..7.0) * plow.total_cut_m() * depth_m * 1e4);
             for (way, measured, from_links, mut read) in readings(&plow, &plow_model, &inputs, &side) {
                 if let Some(from) = from_links {
                     plow_model.load_from_links(&mut read, from).unwrap();
@@ -135,10 +136,10 @@ fn the_soil_force_comes_back_from_whatever_was_measured() {
                     panic!("{}: {way}: {side:?}", plow.name)
                 };
                 let found = draw.side;
-                let scale = side.weight_n / side.soil_draft_n * side.wheelbase_m().max(1.0) * 10.0;
+                let scale = side.weight.n() / side.soil_draft.n() * side.wheelbase().m().max(1.0) * 10.0;
                 assert!(
-                    (found.soil_draft_n - side.soil_draft_n).abs()
-                        < 1e-9 * side.soil_draft_n.max(side.weight_n),
+                    (found.soil_draft.n() - side.soil_draft.n()).abs()
+                        < 1e-9 * side.soil_draft.n().max(side.weight.n()),
                     "{way}: {found:?}"
                 );
                 assert!(
@@ -146,7 +147,7 @@ fn the_soil_force_comes_back_from_whatever_was_measured() {
                     "{way}: {found:?} {side:?}"
                 );
                 assert!(
-                    (found.soil_at.z_m - side.soil_at.z_m).abs() < 1e-9 * scale.max(1.0),
+                    (found.soil_at.z.m() - side.soil_at.z.m()).abs() < 1e-9 * scale.max(1.0),
                     "{way}: {found:?} {side:?}"
                 );
                 *compared.entry((plow.part_names().kind, way)).or_default() += 1;

@@ -5,13 +5,13 @@
 
 use hitchwright_tests::random_plow::random_plow;
 use ingest::plow::SoilClass;
-use ingest::quantity::{Length, Quantity, Speed};
+use ingest::quantity::{Force, Length, Quantity, Speed};
 use nalgebra::{Matrix3, Vector3};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use statics::distribution::Distribution;
 use statics::draft::{DraftRow, MOLDBOARD, moldboard_draft, soil_factor, specific_draft_n_per_cm2};
-use statics::side::{Carrier, PointM, SideView, tractor_pin};
+use statics::side::{Carrier, Point, SideView, tractor_pin};
 
 /// The three equations of equilibrium, put down term by term and solved by LU with an independent library.
 /// Unknown: front load, tail load, draft part of the pull.
@@ -27,16 +27,16 @@ fn solved_by_lu(side: &SideView) -> Vector3<f64> {
         1.0,
         1.0,
         t,
-        about_origin(front.at.x_m, front.at.z_m, -front.resistance, 1.0),
-        about_origin(tail.at.x_m, tail.at.z_m, -tail.resistance, 1.0),
-        about_origin(hitch.x_m, hitch.z_m, 1.0, t),
+        about_origin(front.at.x.m(), front.at.z.m(), -front.resistance, 1.0),
+        about_origin(tail.at.x.m(), tail.at.z.m(), -tail.resistance, 1.0),
+        about_origin(hitch.x.m(), hitch.z.m(), 1.0, t),
     );
-    let (s_n, up_n) = (side.soil_draft_n, side.soil_slope * side.soil_draft_n);
+    let (s_n, up_n) = (side.soil_draft.n(), side.soil_slope * side.soil_draft.n());
     let known = Vector3::new(
         s_n,
-        side.weight_n - up_n,
-        -about_origin(soil.x_m, soil.z_m, -s_n, up_n)
-            - about_origin(side.weight_x_m, 0.0, 0.0, -side.weight_n),
+        side.weight.n() - up_n,
+        -about_origin(soil.x.m(), soil.z.m(), -s_n, up_n)
+            - about_origin(side.weight_x.m(), 0.0, 0.0, -side.weight.n()),
     );
     matrix.lu().solve(&known).unwrap()
 }
@@ -55,17 +55,17 @@ fn closed_forms_agree_with_a_linear_solver() {
             continue;
         };
         solved += 1;
-        let scale = side.weight_n.max(by_lu[2]);
+        let scale = side.weight.n().max(by_lu[2]);
         for (ours, theirs) in
-            [(loads.front_load_n, by_lu[0]), (loads.tail_load_n, by_lu[1]), (loads.pull_x_n, by_lu[2])]
+            [(loads.front_load.n(), by_lu[0]), (loads.tail_load.n(), by_lu[1]), (loads.pull_x.n(), by_lu[2])]
         {
             assert!((ours - theirs).abs() <= 1e-9 * scale, "{ours} {theirs} {side:?}");
         }
-        let x_v = (by_lu[0] * side.front.at.x_m + by_lu[1] * side.tail.at.x_m) / ground_n;
-        assert!((loads.wheel_load_at_m - x_v).abs() <= 1e-9 * scale / ground_n * 10.0, "{side:?}");
+        let x_v = (by_lu[0] * side.front.at.x.m() + by_lu[1] * side.tail.at.x.m()) / ground_n;
+        assert!((loads.wheel_load_at.m() - x_v).abs() <= 1e-9 * scale / ground_n * 10.0, "{side:?}");
         if by_lu[2] > 1.0 {
-            let e_m = ground_n * (x_v - side.weight_x_m) / by_lu[2];
-            assert!((loads.pull_line_offset_m - e_m).abs() <= 1e-9 * (scale / by_lu[2]) * 10.0, "{side:?}");
+            let e_m = ground_n * (x_v - side.weight_x.m()) / by_lu[2];
+            assert!((loads.pull_line_offset.m() - e_m).abs() <= 1e-9 * (scale / by_lu[2]) * 10.0, "{side:?}");
         }
     }
     assert!(solved >= 10_000, "{solved} plows were compared");
@@ -76,18 +76,18 @@ fn two_supports(loads: &[(f64, f64)], tail_x_m: f64) -> (f64, f64) {
     let weight_n: f64 = loads.iter().map(|load| load.0).sum();
     let moment: f64 = loads.iter().map(|load| load.0 * load.1).sum();
     let side = SideView {
-        weight_n,
-        weight_x_m: moment / weight_n,
-        front: Carrier { at: PointM { x_m: 0.0, z_m: 0.0 }, resistance: 0.0 },
-        tail: Carrier { at: PointM { x_m: tail_x_m, z_m: 0.0 }, resistance: 0.0 },
-        plow_hitch: PointM { x_m: 1.0, z_m: 0.0 },
-        tractor_hitch: PointM { x_m: 2.0, z_m: 0.0 },
-        soil_at: PointM { x_m: -0.5, z_m: 0.0 },
+        weight: Force::from_n(weight_n),
+        weight_x: Length::from_m(moment / weight_n),
+        front: Carrier { at: Point { x: Length::from_m(0.0), z: Length::from_m(0.0) }, resistance: 0.0 },
+        tail: Carrier { at: Point { x: Length::from_m(tail_x_m), z: Length::from_m(0.0) }, resistance: 0.0 },
+        plow_hitch: Point { x: Length::from_m(1.0), z: Length::from_m(0.0) },
+        tractor_hitch: Point { x: Length::from_m(2.0), z: Length::from_m(0.0) },
+        soil_at: Point { x: Length::from_m(-0.5), z: Length::from_m(0.0) },
         soil_slope: 0.0,
-        soil_draft_n: 0.0,
+        soil_draft: Force::from_n(0.0),
     };
     let loads = side.loads().unwrap();
-    (loads.front_load_n, loads.tail_load_n)
+    (loads.front_load.n(), loads.tail_load.n())
 }
 
 /// OpenStax, University Physics 1, section 12.2, example "The torque balance": a 150 g stick with its middle
@@ -123,23 +123,23 @@ fn lever_of_a_textbook_stands_on_the_one_support() {
 /// over 2 m balances 400 N · 0.5 m; here that couple is a level pull against a level soil force 2 m under it.
 #[test]
 fn door_of_a_textbook_needs_100_n_over_2_m() {
-    let plow_hitch = PointM { x_m: 0.1, z_m: 1.0 };
+    let plow_hitch = Point { x: Length::from_m(0.1), z: Length::from_m(1.0) };
     let door = SideView {
-        weight_n: 400.0,
-        weight_x_m: -0.5,
-        front: Carrier { at: PointM { x_m: 0.0, z_m: 0.0 }, resistance: 0.0 },
-        tail: Carrier { at: PointM { x_m: -1.0, z_m: 0.0 }, resistance: 0.0 },
+        weight: Force::from_n(400.0),
+        weight_x: Length::from_m(-0.5),
+        front: Carrier { at: Point { x: Length::from_m(0.0), z: Length::from_m(0.0) }, resistance: 0.0 },
+        tail: Carrier { at: Point { x: Length::from_m(-1.0), z: Length::from_m(0.0) }, resistance: 0.0 },
         plow_hitch,
-        tractor_hitch: PointM { x_m: 1.1, z_m: 1.0 },
-        soil_at: PointM { x_m: -0.5, z_m: -1.0 },
+        tractor_hitch: Point { x: Length::from_m(1.1), z: Length::from_m(1.0) },
+        soil_at: Point { x: Length::from_m(-0.5), z: Length::from_m(-1.0) },
         soil_slope: 0.0,
-        soil_draft_n: 100.0,
+        soil_draft: Force::from_n(100.0),
     };
     let loads = door.loads().unwrap();
     // All the door's weight hangs on the hinge side, none on its free edge.
-    assert!((loads.front_load_n - 400.0).abs() < 1e-9 && loads.tail_load_n.abs() < 1e-9, "{loads:?}");
+    assert!((loads.front_load.n() - 400.0).abs() < 1e-9 && loads.tail_load.n().abs() < 1e-9, "{loads:?}");
     assert!((loads.balance_index - 1.0).abs() < 1e-12, "that is the end of the balance: {loads:?}");
-    assert_eq!(loads.pull_x_n, 100.0);
+    assert_eq!(loads.pull_x.n(), 100.0);
 }
 
 /// OpenStax, University Physics 1, section 12.2, example "A ladder resting against a wall": 5.0 m, 400 N,
@@ -152,28 +152,28 @@ fn ladder_of_a_textbook_is_a_plow_on_its_front_wheels() {
     let angle = 53.0f64.to_radians();
     let (weight_x_m, wall_z_m) = (-2.5 * angle.cos(), 5.0 * angle.sin());
     let ladder = |pull_n: f64| {
-        let plow_hitch = PointM { x_m: 0.1, z_m: wall_z_m };
+        let plow_hitch = Point { x: Length::from_m(0.1), z: Length::from_m(wall_z_m) };
         SideView {
-            weight_n: 400.0,
-            weight_x_m,
-            front: Carrier { at: PointM { x_m: 0.0, z_m: 0.0 }, resistance: 0.0 },
-            tail: Carrier { at: PointM { x_m: -5.0, z_m: 0.0 }, resistance: 0.0 },
+            weight: Force::from_n(400.0),
+            weight_x: Length::from_m(weight_x_m),
+            front: Carrier { at: Point { x: Length::from_m(0.0), z: Length::from_m(0.0) }, resistance: 0.0 },
+            tail: Carrier { at: Point { x: Length::from_m(-5.0), z: Length::from_m(0.0) }, resistance: 0.0 },
             plow_hitch,
-            tractor_hitch: PointM { x_m: 1.1, z_m: wall_z_m },
-            soil_at: PointM { x_m: 0.0, z_m: 0.0 },
+            tractor_hitch: Point { x: Length::from_m(1.1), z: Length::from_m(wall_z_m) },
+            soil_at: Point { x: Length::from_m(0.0), z: Length::from_m(0.0) },
             soil_slope: 0.0,
-            soil_draft_n: pull_n,
+            soil_draft: Force::from_n(pull_n),
         }
         .loads()
         .unwrap()
     };
     let loads = ladder(150.711);
-    assert!(loads.tail_load_n.abs() < 1e-3, "{loads:?}");
-    let floor_n = loads.front_load_n.hypot(loads.pull_x_n);
+    assert!(loads.tail_load.n().abs() < 1e-3, "{loads:?}");
+    let floor_n = loads.front_load.n().hypot(loads.pull_x.n());
     assert!((floor_n - 427.4).abs() < 0.1, "{floor_n}");
-    let floor_degrees = loads.front_load_n.atan2(loads.pull_x_n).to_degrees();
+    let floor_degrees = loads.front_load.n().atan2(loads.pull_x.n()).to_degrees();
     assert!((floor_degrees - 69.355).abs() < 1e-3, "{floor_degrees}");
-    assert!(ladder(140.0).tail_load_n > 5.0, "a weaker wall would not do");
+    assert!(ladder(140.0).tail_load.n() > 5.0, "a weaker wall would not do");
 }
 
 /// Published check of the pull line: load centre (0, 0.10) m, tractor hitch (3.00, 0.43) m, clevis at x =
@@ -181,24 +181,24 @@ fn ladder_of_a_textbook_is_a_plow_on_its_front_wheels() {
 /// (constructed).
 #[test]
 fn pull_along_a_sloping_line_has_the_parts_of_the_triangle() {
-    let plow_hitch = PointM { x_m: 1.2, z_m: 0.232 };
+    let plow_hitch = Point { x: Length::from_m(1.2), z: Length::from_m(0.232) };
     let side = SideView {
-        weight_n: 20_000.0,
-        weight_x_m: -1.0,
-        front: Carrier { at: PointM { x_m: 0.0, z_m: 0.0 }, resistance: 0.0 },
-        tail: Carrier { at: PointM { x_m: -2.0, z_m: 0.0 }, resistance: 0.0 },
+        weight: Force::from_n(20_000.0),
+        weight_x: Length::from_m(-1.0),
+        front: Carrier { at: Point { x: Length::from_m(0.0), z: Length::from_m(0.0) }, resistance: 0.0 },
+        tail: Carrier { at: Point { x: Length::from_m(-2.0), z: Length::from_m(0.0) }, resistance: 0.0 },
         plow_hitch,
-        tractor_hitch: PointM { x_m: 3.0, z_m: 0.43 },
-        soil_at: PointM { x_m: 0.0, z_m: 0.1 },
+        tractor_hitch: Point { x: Length::from_m(3.0), z: Length::from_m(0.43) },
+        soil_at: Point { x: Length::from_m(0.0), z: Length::from_m(0.1) },
         soil_slope: -0.11,
-        soil_draft_n: 8_000.0,
+        soil_draft: Force::from_n(8_000.0),
     };
-    assert!((side.pull_line_z_m(0.0) - 0.10).abs() < 1e-12);
+    assert!((side.pull_line_z(Length::from_m(0.0)).m() - 0.10).abs() < 1e-12);
     let loads = side.loads().unwrap();
-    assert!((loads.pull_n - 8_048.25).abs() < 0.01, "{loads:?}");
-    assert!((loads.drawbar_slope * loads.pull_x_n - 880.0).abs() < 1e-9);
+    assert!((loads.pull.n() - 8_048.25).abs() < 0.01, "{loads:?}");
+    assert!((loads.drawbar_slope * loads.pull_x.n() - 880.0).abs() < 1e-9);
     // A soil force along the line of pull adds nothing and turns nothing.
-    assert!((loads.ground_load_n - 20_000.0).abs() < 1e-9 && loads.balance_index.abs() < 1e-12);
+    assert!((loads.ground_load.n() - 20_000.0).abs() < 1e-9 && loads.balance_index.abs() < 1e-12);
 }
 
 fn m(length: f64) -> Length {
@@ -355,17 +355,17 @@ fn rectangular_divisor_of_the_gum() {
 
 /// A two-bottom plow, invented, with its pins at these heights.
 fn hitched(plow_z_m: f64, tractor_z_m: f64, draft_n: f64) -> SideView {
-    let plow_hitch = PointM { x_m: 0.3, z_m: plow_z_m };
+    let plow_hitch = Point { x: Length::from_m(0.3), z: Length::from_m(plow_z_m) };
     SideView {
-        weight_n: 3_400.0,
-        weight_x_m: -0.6,
-        front: Carrier { at: PointM { x_m: 0.0, z_m: 0.0 }, resistance: 0.08 },
-        tail: Carrier { at: PointM { x_m: -1.9, z_m: 0.0 }, resistance: 0.08 },
+        weight: Force::from_n(3_400.0),
+        weight_x: Length::from_m(-0.6),
+        front: Carrier { at: Point { x: Length::from_m(0.0), z: Length::from_m(0.0) }, resistance: 0.08 },
+        tail: Carrier { at: Point { x: Length::from_m(-1.9), z: Length::from_m(0.0) }, resistance: 0.08 },
         plow_hitch,
-        tractor_hitch: tractor_pin(plow_hitch, tractor_z_m, 1.12).unwrap(),
-        soil_at: PointM { x_m: -0.72, z_m: -0.1 },
+        tractor_hitch: tractor_pin(plow_hitch, Length::from_m(tractor_z_m), Length::from_m(1.12)).unwrap(),
+        soil_at: Point { x: Length::from_m(-0.72), z: Length::from_m(-0.1) },
         soil_slope: -0.1,
-        soil_draft_n: draft_n,
+        soil_draft: Force::from_n(draft_n),
     }
 }
 
@@ -375,11 +375,15 @@ fn hitched(plow_z_m: f64, tractor_z_m: f64, draft_n: f64) -> SideView {
 fn raising_the_hitch_at_the_plow_moves_the_wheel_load_forward_and_raising_it_at_the_tractor_moves_it_back() {
     let now = hitched(0.10, 0.33, 7_500.0).loads().unwrap();
     let plow_up = hitched(0.125, 0.33, 7_500.0).loads().unwrap();
-    assert!(plow_up.wheel_load_at_m > now.wheel_load_at_m && plow_up.tail_load_n < now.tail_load_n);
+    assert!(plow_up.wheel_load_at.m() > now.wheel_load_at.m() && plow_up.tail_load.n() < now.tail_load.n());
     let plow_down = hitched(0.075, 0.33, 7_500.0).loads().unwrap();
-    assert!(plow_down.wheel_load_at_m < now.wheel_load_at_m && plow_down.tail_load_n > now.tail_load_n);
+    assert!(
+        plow_down.wheel_load_at.m() < now.wheel_load_at.m() && plow_down.tail_load.n() > now.tail_load.n()
+    );
     let tractor_up = hitched(0.10, 0.355, 7_500.0).loads().unwrap();
-    assert!(tractor_up.wheel_load_at_m < now.wheel_load_at_m && tractor_up.tail_load_n > now.tail_load_n);
+    assert!(
+        tractor_up.wheel_load_at.m() < now.wheel_load_at.m() && tractor_up.tail_load.n() > now.tail_load.n()
+    );
 }
 
 /// Common practice, no source: with the wheel load at the front wheels the tail wheel carries nothing.
@@ -388,14 +392,14 @@ fn with_the_wheel_load_at_the_front_wheels_the_tail_wheel_carries_nothing() {
     let (mut low_m, mut high_m) = (0.1, 0.4);
     for _ in 0..100 {
         let middle_m = (low_m + high_m) / 2.0;
-        if hitched(middle_m, 0.33, 7_500.0).loads().unwrap().wheel_load_at_m < 0.0 {
+        if hitched(middle_m, 0.33, 7_500.0).loads().unwrap().wheel_load_at.m() < 0.0 {
             low_m = middle_m;
         } else {
             high_m = middle_m;
         }
     }
     let at_the_front = hitched(low_m, 0.33, 7_500.0).loads().unwrap();
-    assert!(at_the_front.wheel_load_at_m.abs() < 1e-9);
-    assert!(at_the_front.tail_load_n.abs() < 1e-6, "{at_the_front:?}");
+    assert!(at_the_front.wheel_load_at.m().abs() < 1e-9);
+    assert!(at_the_front.tail_load.n().abs() < 1e-6, "{at_the_front:?}");
     assert!((at_the_front.balance_index - 1.0).abs() < 1e-9);
 }

@@ -53,21 +53,21 @@ fn work(force: Line, moved: &Displacement) -> f64 {
 /// Front load, tail load and draft part of the pull.
 fn by_virtual_work(side: &SideView) -> [f64; 3] {
     let carrier = |carrier: statics::side::Carrier| Line {
-        x: carrier.at.x_m,
-        z: carrier.at.z_m,
+        x: carrier.at.x.m(),
+        z: carrier.at.z.m(),
         along_x: -carrier.resistance,
         along_z: 1.0,
     };
     let (front, tail) = (carrier(side.front), carrier(side.tail));
     let hitch = side.plow_hitch;
-    let rise = (side.tractor_hitch.z_m - hitch.z_m) / (side.tractor_hitch.x_m - hitch.x_m);
-    let pull = Line { x: hitch.x_m, z: hitch.z_m, along_x: 1.0, along_z: rise };
-    let weight = Line { x: side.weight_x_m, z: 0.0, along_x: 0.0, along_z: -side.weight_n };
+    let rise = (side.tractor_hitch.z.m() - hitch.z.m()) / (side.tractor_hitch.x.m() - hitch.x.m());
+    let pull = Line { x: hitch.x.m(), z: hitch.z.m(), along_x: 1.0, along_z: rise };
+    let weight = Line { x: side.weight_x.m(), z: 0.0, along_x: 0.0, along_z: -side.weight.n() };
     let soil = Line {
-        x: side.soil_at.x_m,
-        z: side.soil_at.z_m,
-        along_x: -side.soil_draft_n,
-        along_z: side.soil_slope * side.soil_draft_n,
+        x: side.soil_at.x.m(),
+        z: side.soil_at.z.m(),
+        along_x: -side.soil_draft.n(),
+        along_z: side.soil_slope * side.soil_draft.n(),
     };
     [(front, tail, pull), (tail, pull, front), (pull, front, tail)].map(|(wanted, a, b)| {
         let moved = that_spares(a, b);
@@ -78,8 +78,9 @@ fn by_virtual_work(side: &SideView) -> [f64; 3] {
 fn agree(side: &SideView) -> Option<bool> {
     let loads = side.loads().ok()?;
     let [front_n, tail_n, pull_x_n] = by_virtual_work(side);
-    let scale = side.weight_n.max(pull_x_n.abs());
-    let pairs = [(loads.front_load_n, front_n), (loads.tail_load_n, tail_n), (loads.pull_x_n, pull_x_n)];
+    let scale = side.weight.n().max(pull_x_n.abs());
+    let pairs =
+        [(loads.front_load.n(), front_n), (loads.tail_load.n(), tail_n), (loads.pull_x.n(), pull_x_n)];
     Some(pairs.into_iter().all(|(ours, theirs)| (ours - theirs).abs() <= 1e-9 * scale))
 }
 

@@ -16,7 +16,7 @@ use ingest::plow::{Plow, read_plow};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde_json::Value;
-use statics::plow_model::{PlowModel, link_forces_n};
+use statics::plow_model::{PlowModel, link_forces};
 use statics::predict::nominal;
 use tempfile::TempDir;
 
@@ -117,11 +117,13 @@ fn standing(plow: &Plow, pull_n: f64) -> Standing {
     let links = PlowModel::of(plow).links(&nominal.state.inputs).ok();
     Standing {
         setting: name.clone(),
-        pull_n: loads.pull_n,
-        front_n: loads.front_load_n,
-        tail_n: loads.tail_load_n,
+        pull_n: loads.pull.n(),
+        front_n: loads.front_load.n(),
+        tail_n: loads.tail_load.n(),
         index: loads.balance_index,
-        links_n: links.map(|links| link_forces_n(&links, loads.pull_x_n, loads.front_load_n)),
+        links_n: links
+            .map(|links| link_forces(&links, loads.pull_x, loads.front_load))
+            .map(|(lower, top)| (lower.n(), top.n())),
         drawbar_deg: loads.drawbar_slope.atan().to_degrees(),
         depth_mm: plow.bottoms.depth.m() * 1000.0,
     }

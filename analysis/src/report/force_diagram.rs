@@ -16,15 +16,16 @@ pub(super) fn force_diagram(
     depth_m: f64,
     units: Units,
 ) -> ForceDiagram {
-    let point = |at: statics::side::PointM| PointM { x_m: at.x_m, z_m: at.z_m };
+    let point = |at: statics::side::Point| PointM { x_m: at.x.m(), z_m: at.z.m() };
     let arrow = |name: &str, x_n: f64, z_n: f64| Arrow {
         force: ForceN { x_n, z_n },
         label: format!("{name} {}", units.force_n(x_n.hypot(z_n))),
     };
     let parts = plow.part_names();
-    let (front_n, tail_n) = loads.carried_loads_n();
-    let above = if loads.pull_line_offset_m < 0.0 { "below" } else { "above" };
-    let offset = units.height(loads.pull_line_offset_m.abs());
+    let (front, tail) = loads.carried_loads();
+    let (front_n, tail_n) = (front.n(), tail.n());
+    let above = if loads.pull_line_offset.m() < 0.0 { "below" } else { "above" };
+    let offset = units.height(loads.pull_line_offset.m().abs());
     let (length_scale, force_scale) = scales(units);
     ForceDiagram {
         front: Support { contact: point(side.front.at), look: front_look(plow) },
@@ -34,7 +35,7 @@ pub(super) fn force_diagram(
             None => vec![(point(side.plow_hitch), point(side.tractor_hitch))],
         },
         // The weight acts along a vertical line; it is drawn high up on it, clear of the lines that cross lower.
-        weight_at: PointM { x_m: side.weight_x_m, z_m: side.plow_hitch.z_m + 0.6 },
+        weight_at: PointM { x_m: side.weight_x.m(), z_m: side.plow_hitch.z.m() + 0.6 },
         plow_hitch: point(side.plow_hitch),
         tractor_hitch: point(side.tractor_hitch),
         tractor_hitch_name: format!("{} hitch", parts.puller),
@@ -42,9 +43,9 @@ pub(super) fn force_diagram(
         shares_first: false,
         steady: Some(point(loads.steady_point)),
         depth_m,
-        weight: arrow("weight", 0.0, -side.weight_n),
-        pull: arrow("pull", loads.pull_x_n, loads.drawbar_slope * loads.pull_x_n),
-        soil: arrow("soil", -side.soil_draft_n, side.soil_slope * side.soil_draft_n),
+        weight: arrow("weight", 0.0, -side.weight.n()),
+        pull: arrow("pull", loads.pull_x.n(), loads.drawbar_slope * loads.pull_x.n()),
+        soil: arrow("soil", -side.soil_draft.n(), side.soil_slope * side.soil_draft.n()),
         front_load: arrow(parts.front_load, 0.0, front_n),
         tail_load: arrow(parts.tail_load, 0.0, tail_n),
         offset_label: Some(format!("e = {offset} {above}")),

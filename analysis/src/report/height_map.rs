@@ -30,7 +30,7 @@ pub fn map_content(
     };
     let (low, high) = DRAFT_RANGE;
     MapContent {
-        title: format!("{}, pull {}: {}", report.setting, units.force_n(report.loads.pull_n), report.plow),
+        title: format!("{}, pull {}: {}", report.setting, units.force_n(report.loads.pull.n()), report.plow),
         unit: kind.unit(units).to_owned(),
         puller: plow.part_names().puller.to_owned(),
         x: map.plow_z_m.iter().map(|z_m| shown(*z_m)).collect(),

@@ -166,13 +166,13 @@ pub(super) fn scatter(analysed: &Analysed, draw: Option<&Draw>, units: Units) ->
 /// wheels carry (b = 0), or to all of it (b = −1).
 fn expected_lines(draw: &Draw, units: Units) -> Vec<SlopeLine> {
     let (side, loads) = (&draw.side, &draw.loads);
-    let standing_share = (side.front.at.x_m - side.weight_x_m) / side.wheelbase_m();
-    let standing_n = side.weight_n * standing_share;
+    let standing_share = (side.front.at.x.m() - side.weight_x.m()) / side.wheelbase().m();
+    let standing_n = side.weight.n() * standing_share;
     let line = |label: &str, look: LineLook, share: f64| SlopeLine {
         label: label.to_owned(),
         look,
         through: (0.0, Kind::Force.value(standing_n, units)),
-        slope: (share * loads.ground_load_n - standing_n) / loads.pull_n,
+        slope: (share * loads.ground_load.n() - standing_n) / loads.pull.n(),
     };
     vec![
         line("too flat", LineLook::Flat, 0.0),

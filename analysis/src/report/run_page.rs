@@ -66,10 +66,10 @@ fn typical_draw<'a>(found: &'a Identified, summary: &Summary) -> Option<&'a Draw
     let distance = |draw: &&Draw| {
         off(draw.loads.bounded_balance_index(), &found.balance_index)
             + off(draw.side.soil_slope, &found.soil_slope)
-            + off(draw.loads.pull_n, &summary.pull.mean_n)
-            + off(draw.loads.tail_load_n, &found.tail_load_n)
-            + off(draw.loads.front_load_n, &found.front_load_n)
-            + off(draw.loads.pull_line_offset_m, &found.pull_line_offset_m)
+            + off(draw.loads.pull.n(), &summary.pull.mean_n)
+            + off(draw.loads.tail_load.n(), &found.tail_load_n)
+            + off(draw.loads.front_load.n(), &found.front_load_n)
+            + off(draw.loads.pull_line_offset.m(), &found.pull_line_offset_m)
     };
     found.draws.iter().min_by(|one, other| distance(one).total_cmp(&distance(other)))
 }

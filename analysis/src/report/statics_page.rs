@@ -39,7 +39,7 @@ pub fn statics_content(
                 fact("hole at the plow", &report.plow_hole),
                 fact(&format!("hole at the {}", report.parts.puller), &report.tractor_hole),
                 fact("shares", &plow.bottoms.share.to_string()),
-                fact("pull", &units.force_n(report.loads.pull_n)),
+                fact("pull", &units.force_n(report.loads.pull.n())),
             ],
             date,
         },
@@ -100,13 +100,14 @@ fn plain(name: &str, kind: Kind, inside: f64, units: Units) -> FigureRow {
 
 fn figures(report: &StaticsReport, units: Units) -> Vec<FigureRow> {
     let loads = &report.loads;
-    let (front_n, tail_n) = loads.carried_loads_n();
+    let (front, tail) = loads.carried_loads();
+    let (front_n, tail_n) = (front.n(), tail.n());
     vec![
         plain(report.parts.front_load, Kind::Force, front_n, units),
         plain(report.parts.tail_load, Kind::Force, tail_n, units),
-        plain("pull-line offset e", Kind::SmallLength, 1000.0 * loads.pull_line_offset_m, units),
+        plain("pull-line offset e", Kind::SmallLength, 1000.0 * loads.pull_line_offset.m(), units),
         plain("balance index b", Kind::Number, loads.bounded_balance_index(), units),
-        plain("wheel load at x", Kind::Place, loads.wheel_load_at_m, units),
+        plain("wheel load at x", Kind::Place, loads.wheel_load_at.m(), units),
         plain("gain, by the statics", Kind::Number, loads.expected_gain_n_per_n, units),
     ]
 }
@@ -137,7 +138,7 @@ fn draft_rows(check: &DraftCheck, report: &StaticsReport, units: Units) -> Vec<F
         format!("{} to {}", kind.number(expected.low_n, units), kind.number(expected.high_n, units));
     vec![
         FigureRow { interval, ..plain("draft, expected", kind, expected.draft_n, units) },
-        plain("draft at this pull", kind, report.loads.pull_x_n, units),
+        plain("draft at this pull", kind, report.loads.pull_x.n(), units),
     ]
 }
 

@@ -58,7 +58,7 @@ fn write_all(
         report.plow_hole,
         report.tractor_hole,
         report.parts.puller,
-        units.force_n(loads.pull_n)
+        units.force_n(loads.pull.n())
     )?;
     let large = Large::of(plow, expected.class, &expected.advice);
     writeln!(out, "\nexpected: {} (from the description, not measured)", large.line())?;
@@ -84,7 +84,7 @@ fn write_all(
         )?;
     }
     let parts = &report.parts;
-    for (load_n, carrier) in [(loads.front_load_n, parts.front), (loads.tail_load_n, parts.tail)] {
+    for (load_n, carrier) in [(loads.front_load.n(), parts.front), (loads.tail_load.n(), parts.tail)] {
         if load_n < 0.0 {
             writeln!(out, "  The {carrier} would carry nothing: the lines alone ask for a load below zero.")?;
         }
@@ -92,9 +92,9 @@ fn write_all(
     writeln!(
         out,
         "\nSteady point {} on the line of the weight; the line of pull passes {} {} it.",
-        above_or_below_land(loads.steady_point.z_m, units),
-        units.height(loads.pull_line_offset_m.abs()),
-        if loads.pull_line_offset_m < 0.0 { "below" } else { "above" }
+        above_or_below_land(loads.steady_point.z.m(), units),
+        units.height(loads.pull_line_offset.m().abs()),
+        if loads.pull_line_offset.m() < 0.0 { "below" } else { "above" }
     )?;
     writeln!(
         out,
@@ -122,8 +122,8 @@ fn links(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Re
         out,
         "The links meet {} ahead of the lower pins, {}: there the tractor pulls and carries. The lower links \
          together pull with {}; the top link {} {}.\n{LEANS_ON_TRACTOR}",
-        units.distance(links.meet.x_m),
-        above_or_below_land(links.meet.z_m, units),
+        units.distance(links.meet.x.m()),
+        above_or_below_land(links.meet.z.m(), units),
         units.force_n(*lower_n),
         way(*top_n),
         units.force_n(top_n.abs())
@@ -132,7 +132,7 @@ fn links(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Re
 
 fn draft(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Result {
     let Some(check) = &report.draft else { return Ok(()) };
-    let (expected, pull_x_n) = (check.expected, report.loads.pull_x_n);
+    let (expected, pull_x_n) = (check.expected, report.loads.pull_x.n());
     let soil = check.soil;
     let verdict = if pull_x_n < expected.low_n {
         "below that range: check the pull sensor, the depth and the soil class"
@@ -224,31 +224,31 @@ fn name(kind: ForceKind, parts: &PartNames) -> &'static str {
 /// Carriers by their load, the others by their whole size.
 fn size(force: &AppliedForce, units: Units) -> String {
     match force.kind {
-        ForceKind::Front | ForceKind::Tail => units.force_n(force.z_n),
-        _ => units.force_n(force.x_n.hypot(force.z_n)),
+        ForceKind::Front | ForceKind::Tail => units.force_n(force.z.n()),
+        _ => units.force_n(force.x.n().hypot(force.z.n())),
     }
 }
 
 fn direction(force: &AppliedForce, units: Units) -> String {
-    let slope_deg = force.z_n.atan2(force.x_n.abs()).to_degrees();
+    let slope_deg = force.z.n().atan2(force.x.n().abs()).to_degrees();
     let tilt = format!("{:.1} deg {}", slope_deg.abs(), if slope_deg < 0.0 { "down" } else { "up" });
     match force.kind {
         ForceKind::Weight => "down".to_owned(),
         ForceKind::Pull => format!("forward, {tilt}"),
         ForceKind::Soil => format!("back, {tilt}"),
         ForceKind::Front | ForceKind::Tail => {
-            if force.x_n == 0.0 {
+            if force.x.n() == 0.0 {
                 return "up".to_owned();
             }
-            format!("up, and {} back", units.force_n(force.x_n.abs()))
+            format!("up, and {} back", units.force_n(force.x.n().abs()))
         }
     }
 }
 
 fn place(force: &AppliedForce, units: Units) -> String {
-    let x = format!("x {}", units.distance(force.at.x_m));
+    let x = format!("x {}", units.distance(force.at.x.m()));
     match force.kind {
         ForceKind::Weight | ForceKind::Front | ForceKind::Tail => x,
-        ForceKind::Pull | ForceKind::Soil => format!("{x}, z {}", units.height(force.at.z_m)),
+        ForceKind::Pull | ForceKind::Soil => format!("{x}, z {}", units.height(force.at.z.m())),
     }
 }

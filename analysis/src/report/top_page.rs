@@ -30,7 +30,7 @@ pub fn top_content(
             title: report.setting.clone(),
             plow: plow.name.clone(),
             facts: vec![
-                fact("from above, at a pull of", units.force_n(report.loads.pull_n)),
+                fact("from above, at a pull of", units.force_n(report.loads.pull.n())),
                 fact("speed", units.speed(top.speed_mps)),
             ],
             date,

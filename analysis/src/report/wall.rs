@@ -38,7 +38,7 @@ pub fn wall_content(
         (_, Some(advice)) => no_move(advice).to_owned(),
         (_, None) => String::new(),
     };
-    let largest_n = [report.loads.pull_n, report.side.weight_n].into_iter().fold(0.0, f64::max);
+    let largest_n = [report.loads.pull.n(), report.side.weight.n()].into_iter().fold(0.0, f64::max);
     let after_loads = after.as_ref().map(|(_, loads)| loads);
     Ok(WallContent {
         title: format!("Setting: {}. Expected: drawbar {}", report.setting, expected.class.label()),
@@ -47,7 +47,7 @@ pub fn wall_content(
             "{} plow, {} shares, pull {}, expected, not measured",
             report.parts.kind,
             plow.bottoms.share,
-            units.force_n(report.loads.pull_n)
+            units.force_n(report.loads.pull.n())
         ),
         now: ForceDiagram {
             force_scale: force_scale(largest_n, units),
@@ -154,9 +154,9 @@ fn figures(report: &StaticsReport, after: Option<&Loads>, units: Units) -> Vec<B
         after: after.map(of).unwrap_or_default(),
     };
     vec![
-        row(report.parts.front_load, &|loads| units.force_n(loads.carried_loads_n().0)),
-        row(report.parts.tail_load, &|loads| units.force_n(loads.carried_loads_n().1)),
-        row("pull-line offset e", &|loads| units.height(loads.pull_line_offset_m)),
+        row(report.parts.front_load, &|loads| units.force_n(loads.carried_loads().0.n())),
+        row(report.parts.tail_load, &|loads| units.force_n(loads.carried_loads().1.n())),
+        row("pull-line offset e", &|loads| units.height(loads.pull_line_offset.m())),
         row("balance index b", &|loads| signed(loads.bounded_balance_index())),
     ]
 }

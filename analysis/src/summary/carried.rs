@@ -5,10 +5,11 @@ use super::figures::{PullFigures, TailLoadFigures};
 use super::lifts::LIFTED_SHARE_OF_STATIC;
 use super::measure::{self, Channel};
 use ingest::plow::{CarriedLoad, ChannelRole, PartNames, Plow, Setting};
+use ingest::quantity::Force;
 use ingest::run_toml::RunDescription;
 use signals::{Segment, Signals};
 use statics::inputs::Inputs;
-use statics::plow_model::{PlowModel, pull_of_links_n, standing_loads_n};
+use statics::plow_model::{PlowModel, pull_of_links, standing_loads};
 use stats::StatsError;
 
 /// The readings of that load.
@@ -35,7 +36,8 @@ impl Carried {
             (CarriedLoad::TailSpring, None) => return None,
             _ => readings.clone(),
         };
-        let (front_n, tail_n) = standing_loads_n(plow, setting).ok().unzip();
+        let standing = standing_loads(plow, setting).ok();
+        let (front_n, tail_n) = standing.map(|(front, tail)| (front.n(), tail.n())).unzip();
         let standing_n = match load {
             CarriedLoad::Tail | CarriedLoad::TailSpring => tail_n,
             CarriedLoad::Front => front_n,
@@ -107,5 +109,11 @@ pub(super) fn pull_from_links(plow: &Plow, setting: &Setting, signals: &Signals)
     let (lower, top) = (channels.get(&ChannelRole::LowerLinks)?, channels.get(&ChannelRole::TopLink)?);
     let centres = Inputs::of_plow(plow, setting).centres();
     let links = PlowModel::of(plow).links(&centres).ok()?;
-    Some(lower.iter().zip(top).map(|(lower_n, top_n)| pull_of_links_n(&links, *lower_n, *top_n)).collect())
+    Some(
+        lower
+            .iter()
+            .zip(top)
+            .map(|(lower_n, top_n)| pull_of_links(&links, Force::from_n(*lower_n), Force::from_n(*top_n)).n())
+            .collect(),
+    )
 }

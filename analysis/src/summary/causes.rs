@@ -18,7 +18,7 @@ use signals::{ChannelQuality, Quality};
 use spectra::bobbing::wheel_turn_hz;
 use statics::identify::{Identified, IdentifyError};
 use statics::natural_frequencies::ExpectedFrequencies;
-use statics::plow_model::{described_drawbar_slope, standing_loads_n};
+use statics::plow_model::{described_drawbar_slope, standing_loads};
 use statics::verdict::Verdict;
 use stats::Estimate;
 
@@ -109,7 +109,7 @@ impl Parts<'_> {
     /// `None` unless one box sends pull and front load.
     fn front_at_peaks(&self) -> Option<FrontAtPeaks> {
         let RunDescription { plow, setting, .. } = self.description;
-        let (static_n, _) = standing_loads_n(plow, setting).ok()?;
+        let static_n = standing_loads(plow, setting).ok()?.0.n();
         let (signals, segments) = (self.signals, self.segments);
         let (pull, front) =
             (signals.channels.get(&ChannelRole::Pull)?, signals.channels.get(&ChannelRole::FrontLoad)?);

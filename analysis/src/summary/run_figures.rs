@@ -5,7 +5,7 @@ use super::calibrations::Calibrations;
 use super::figures::{DepthFigures, PullFigures};
 use ingest::plow::ChannelRole;
 use statics::inputs::{MeanForce, RunFigures};
-use statics::plow_model::standing_loads_n;
+use statics::plow_model::standing_loads;
 use stats::Estimate;
 
 impl Parts<'_> {
@@ -19,7 +19,7 @@ impl Parts<'_> {
         let (plow, setting) = (&self.description.plow, &self.description.setting);
         let by_cell = self.mean_of(ChannelRole::TailLoad).map(|mean_n| calibrations.tail_cell(mean_n));
         let by_spring = || {
-            let (_, standing_n) = standing_loads_n(plow, setting).ok()?;
+            let standing_n = standing_loads(plow, setting).ok()?.1.n();
             Some(calibrations.tail(self.tail_spring_mean_n()?, standing_n))
         };
         let link = |role| Some(calibrations.link(role, self.mean_of(role)?, pull.mean_n.value));

@@ -2,7 +2,8 @@
 
 use super::inputs::{Inputs, Measured};
 use super::plow_model::PlowModel;
-use super::side::{Loads, PointM, SideView, StaticsError};
+use super::side::{Loads, Point, SideView, StaticsError};
+use ingest::quantity::{Force, Length};
 use serde::Serialize;
 
 /// Why a draw cannot be.
@@ -84,7 +85,7 @@ pub(super) fn asked(
     let (front, tail) = (side.front, side.tail);
     let pull_x_n = inputs.pull / t.hypot(1.0);
     let up = |resistance: f64| 1.0 - sigma * resistance;
-    let left_n = side.weight_n - (t + sigma) * pull_x_n;
+    let left_n = side.weight.n() - (t + sigma) * pull_x_n;
     let (front_n, tail_n) = match measured {
         Measured::Both => (inputs.front_load, inputs.tail_load),
         Measured::Tail => {
@@ -98,23 +99,24 @@ pub(super) fn asked(
         Measured::LineOfPull => return solve_forwards(inputs, side),
     };
     let roll_n = (front.resistance * front_n, tail.resistance * tail_n);
-    side.soil_draft_n = pull_x_n - roll_n.0 - roll_n.1;
-    if side.soil_draft_n <= 0.0 {
+    let soil_draft_n = pull_x_n - roll_n.0 - roll_n.1;
+    side.soil_draft = Force::from_n(soil_draft_n);
+    if soil_draft_n <= 0.0 {
         return Err(Impossible::PullTooSmall);
     }
     if measured == Measured::Both {
-        side.soil_slope = (side.weight_n - front_n - tail_n - t * pull_x_n) / side.soil_draft_n;
+        side.soil_slope = (side.weight.n() - front_n - tail_n - t * pull_x_n) / soil_draft_n;
         inputs.soil_slope = side.soil_slope;
     }
-    let x_f = front.at.x_m;
-    let soil_line_at_front_z_m = (pull_x_n * side.pull_line_z_m(x_f)
-        - roll_n.0 * front.at.z_m
-        - roll_n.1 * tail.at.z_m
-        - side.weight_n * (x_f - side.weight_x_m)
-        + tail_n * side.wheelbase_m())
-        / side.soil_draft_n;
-    let soil_z_m = soil_line_at_front_z_m - side.soil_slope * (side.soil_at.x_m - x_f);
-    side.soil_at = PointM { z_m: soil_z_m, ..side.soil_at };
+    let x_f = front.at.x.m();
+    let soil_line_at_front_z_m = (pull_x_n * side.pull_line_z(front.at.x).m()
+        - roll_n.0 * front.at.z.m()
+        - roll_n.1 * tail.at.z.m()
+        - side.weight.n() * (x_f - side.weight_x.m())
+        + tail_n * side.wheelbase().m())
+        / soil_draft_n;
+    let soil_z_m = soil_line_at_front_z_m - side.soil_slope * (side.soil_at.x.m() - x_f);
+    side.soil_at = Point { z: Length::from_m(soil_z_m), ..side.soil_at };
     inputs.soil_height = soil_z_m;
     Ok(Asked { inputs, side, front_n, tail_n })
 }
@@ -129,9 +131,9 @@ fn why_not(error: StaticsError) -> Impossible {
 
 /// From the pull, and a soil force drawn as it is likely beforehand, to the loads.
 fn solve_forwards(inputs: Inputs<f64>, side: SideView) -> Result<Asked, Impossible> {
-    let side = side.with_pull(inputs.pull).map_err(why_not)?;
+    let side = side.with_pull(Force::from_n(inputs.pull)).map_err(why_not)?;
     let loads = side.loads().map_err(why_not)?;
-    Ok(Asked { inputs, side, front_n: loads.front_load_n, tail_n: loads.tail_load_n })
+    Ok(Asked { inputs, side, front_n: loads.front_load.n(), tail_n: loads.tail_load.n() })
 }
 
 #[cfg(test)]
@@ -160,10 +162,10 @@ mod tests {
                 let (has_front, has_tail) = (measured != Measured::Tail, measured != Measured::Front);
                 let Ok(draw) = solve_backwards(&plow_model, &inputs, measured) else { continue };
                 solved += 1;
-                assert!((draw.loads.pull_n - inputs.pull).abs() < 1e-6, "{draw:?}");
-                let tail_off_n = draw.loads.tail_load_n - inputs.tail_load;
+                assert!((draw.loads.pull.n() - inputs.pull).abs() < 1e-6, "{draw:?}");
+                let tail_off_n = draw.loads.tail_load.n() - inputs.tail_load;
                 assert!(!has_tail || tail_off_n.abs() < 1e-6, "{draw:?}");
-                let front_off_n = draw.loads.front_load_n - 2_000.0;
+                let front_off_n = draw.loads.front_load.n() - 2_000.0;
                 assert!(!has_front || front_off_n.abs() < 1e-6, "{draw:?}");
                 let sigma = inputs.soil_slope;
                 assert!(measured == Measured::Both || draw.side.soil_slope == sigma, "{draw:?}");

@@ -1,6 +1,7 @@
 //! Every force on the plow with its place: what the force diagram draws, and the check of the closed forms.
 
-use super::side::{Carrier, Loads, PointM, SideView, StaticsError};
+use super::side::{Carrier, Loads, Point, SideView, StaticsError};
+use ingest::quantity::{Force, Moment, si};
 use serde::Serialize;
 
 /// Which force.
@@ -25,22 +26,24 @@ pub struct AppliedForce {
     /// Which.
     pub kind: ForceKind,
     /// A point on its line.
-    pub at: PointM,
+    pub at: Point,
     /// Forward part.
-    pub x_n: f64,
+    #[serde(rename = "x_n", serialize_with = "si")]
+    pub x: Force,
     /// Upward part.
-    pub z_n: f64,
+    #[serde(rename = "z_n", serialize_with = "si")]
+    pub z: Force,
 }
 
 /// What is left when all forces are added up; nothing, if the loads are right.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Imbalance {
     /// Forward.
-    pub x_n: f64,
+    pub x: Force,
     /// Up.
-    pub z_n: f64,
+    pub z: Force,
     /// About the origin, nose up positive.
-    pub moment_n_m: f64,
+    pub moment: Moment,
 }
 
 /// The five forces on a plow, and its loads.
@@ -49,34 +52,34 @@ pub struct Imbalance {
 /// As [`SideView::loads`].
 pub fn free_body(side: &SideView) -> Result<(Loads, [AppliedForce; 5]), StaticsError> {
     let loads = side.loads()?;
-    let carrier = |kind, carrier: Carrier, load_n: f64| AppliedForce {
+    let carrier = |kind, carrier: Carrier, load: Force| AppliedForce {
         kind,
         at: carrier.at,
-        x_n: -carrier.resistance * load_n,
-        z_n: load_n,
+        x: Force::from_n(-carrier.resistance * load.n()),
+        z: load,
     };
     let forces = [
         AppliedForce {
             kind: ForceKind::Weight,
             // A vertical line has no height of its own; the steady point is where the diagram needs it.
             at: loads.steady_point,
-            x_n: 0.0,
-            z_n: -side.weight_n,
+            x: Force::from_n(0.0),
+            z: Force::from_n(-side.weight.n()),
         },
         AppliedForce {
             kind: ForceKind::Pull,
             at: side.plow_hitch,
-            x_n: loads.pull_x_n,
-            z_n: loads.drawbar_slope * loads.pull_x_n,
+            x: loads.pull_x,
+            z: Force::from_n(loads.drawbar_slope * loads.pull_x.n()),
         },
         AppliedForce {
             kind: ForceKind::Soil,
             at: side.soil_at,
-            x_n: -side.soil_draft_n,
-            z_n: side.soil_slope * side.soil_draft_n,
+            x: Force::from_n(-side.soil_draft.n()),
+            z: Force::from_n(side.soil_slope * side.soil_draft.n()),
         },
-        carrier(ForceKind::Front, side.front, loads.front_load_n),
-        carrier(ForceKind::Tail, side.tail, loads.tail_load_n),
+        carrier(ForceKind::Front, side.front, loads.front_load),
+        carrier(ForceKind::Tail, side.tail, loads.tail_load),
     ];
     Ok((loads, forces))
 }
@@ -86,8 +89,8 @@ pub fn free_body(side: &SideView) -> Result<(Loads, [AppliedForce; 5]), StaticsE
 pub fn imbalance(forces: &[AppliedForce]) -> Imbalance {
     let sum = |part: fn(&AppliedForce) -> f64| forces.iter().map(part).sum();
     Imbalance {
-        x_n: sum(|f| f.x_n),
-        z_n: sum(|f| f.z_n),
-        moment_n_m: sum(|f| f.at.x_m * f.z_n - f.at.z_m * f.x_n),
+        x: Force::from_n(sum(|f| f.x.n())),
+        z: Force::from_n(sum(|f| f.z.n())),
+        moment: Moment::from_n_m(sum(|f| f.at.x.m() * f.z.n() - f.at.z.m() * f.x.n())),
     }
 }

@@ -6,10 +6,11 @@
 use crate::distribution::Distribution;
 use crate::inputs::{DRAWBAR_ZERO_HALF_WIDTH_DEG, Input, Inputs, MeanForce, RunFigures, pin_pose_m};
 use crate::joint::{GAIN_MODEL_SD_N_PER_N, RunReadings};
-use crate::plow_model::{PlowModel, link_forces_n, standing_loads_n};
+use crate::plow_model::{PlowModel, link_forces, standing_loads};
 use crate::side::Loads;
 use crate::soil::{SLOPE_PASS_SD, SoilHeight};
 use ingest::plow::{Plow, Setting, ShareCondition, read_plow};
+use ingest::quantity::Force;
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use stats::Estimate;
@@ -132,12 +133,12 @@ pub(crate) fn runs(
         inputs.soil_slope = slope;
         inputs.soil_height = z_m;
         let mut side = plow_model.side_view(&inputs).ok()?;
-        side.soil_draft_n = n_per_cm2 * plow.total_cut_m() * depth_m * 1e4;
+        side.soil_draft = Force::from_n(n_per_cm2 * plow.total_cut_m() * depth_m * 1e4);
         let loads = side.loads().ok()?;
-        if loads.tail_load_n <= 0.0 || loads.front_load_n <= 0.0 {
+        if loads.tail_load.n() <= 0.0 || loads.front_load.n() <= 0.0 {
             return None;
         }
-        let (_, standing_n) = standing_loads_n(plow, &setting).ok()?;
+        let standing_n = standing_loads(plow, &setting).ok()?.1.n();
         let mut read = |force_n: f64, of: &dyn Fn(Estimate) -> MeanForce, calibration: f64| {
             let true_half_n = 5.0 + 0.01 * force_n.abs();
             let about = of(Estimate::around(force_n, true_half_n)?);
@@ -145,20 +146,22 @@ pub(crate) fn runs(
                 force_n + about.calibration_sd_n() * calibration + about.readings_sd_n() * NORMAL.draw(rng);
             Estimate::around(read_n, true_half_n).map(of)
         };
-        let mut figures = RunFigures { pull: read(loads.pull_n, &MeanForce::pull, off[0])?, ..blank };
+        let mut figures = RunFigures { pull: read(loads.pull.n(), &MeanForce::pull, off[0])?, ..blank };
         let tail = |n| MeanForce::tail(n, standing_n);
-        let link = |n| MeanForce::link(n, loads.pull_n);
+        let link = |n| MeanForce::link(n, loads.pull.n());
         let links = plow_model.links(&inputs).ok().filter(|_| plow_model.hangs_on_links());
-        let links_n = links.map(|links| link_forces_n(&links, loads.pull_x_n, loads.front_load_n));
+        let links_n = links.map(|links| link_forces(&links, loads.pull_x, loads.front_load));
         match plan.sensed {
-            Sensed::Tail => figures.tail_load = Some(read(loads.tail_load_n, &tail, off[1])?),
+            Sensed::Tail => figures.tail_load = Some(read(loads.tail_load.n(), &tail, off[1])?),
             Sensed::TailCell => {
-                figures.tail_load = Some(read(loads.tail_load_n, &MeanForce::tail_cell, off[1])?);
+                figures.tail_load = Some(read(loads.tail_load.n(), &MeanForce::tail_cell, off[1])?);
             }
-            Sensed::Front => figures.front_load = Some(read(loads.front_load_n, &MeanForce::front, off[1])?),
-            Sensed::TopLink => figures.top_link = Some(read(links_n?.1, &link, off[1])?),
+            Sensed::Front => {
+                figures.front_load = Some(read(loads.front_load.n(), &MeanForce::front, off[1])?)
+            }
+            Sensed::TopLink => figures.top_link = Some(read(links_n?.1.n(), &link, off[1])?),
             Sensed::AllLinks => {
-                let (lower_n, top_n) = links_n?;
+                let (lower_n, top_n) = links_n.map(|(lower, top)| (lower.n(), top.n()))?;
                 figures.lower_links = Some(read(lower_n, &link, off[0])?);
                 figures.top_link = Some(read(top_n, &link, off[1])?);
                 figures.pull_from_links = true;

@@ -3,6 +3,7 @@
 use super::predict::{Nominal, PinShift};
 use super::side::SideView;
 use ingest::plow::{Plow, Setting};
+use ingest::quantity::Force;
 use serde::Serialize;
 
 /// Points along each height.
@@ -84,17 +85,19 @@ pub fn height_map(plow: &Plow, setting: &Setting, nominal: &Nominal) -> HeightMa
 
 fn point(nominal: &Nominal, shift: PinShift) -> Option<MapPoint> {
     let side = nominal.state.with_pins(&nominal.plow_model, shift).ok()?;
-    let standing_tail_n = side.standing_tail_load_n();
-    let standing_front_n = side.weight_n - standing_tail_n;
+    let standing_tail_n = side.standing_tail_load().n();
+    let standing_front_n = side.weight.n() - standing_tail_n;
     let keeps = |factor: f64| {
-        SideView { soil_draft_n: side.soil_draft_n * factor, ..side }.loads().is_ok_and(|loads| {
-            loads.tail_load_n >= KEPT_SHARE * standing_tail_n
-                && loads.front_load_n >= KEPT_SHARE * standing_front_n
-        })
+        SideView { soil_draft: Force::from_n(side.soil_draft.n() * factor), ..side }.loads().is_ok_and(
+            |loads| {
+                loads.tail_load.n() >= KEPT_SHARE * standing_tail_n
+                    && loads.front_load.n() >= KEPT_SHARE * standing_front_n
+            },
+        )
     };
     // The loads are linear in the draft, so what holds at both ends holds between them.
     let keeps_load = keeps(DRAFT_RANGE.0) && keeps(DRAFT_RANGE.1);
-    let standing_tail_share = standing_tail_n / side.weight_n;
+    let standing_tail_share = standing_tail_n / side.weight.n();
     Some(MapPoint { balance_index: side.loads().ok()?.balance_index, standing_tail_share, keeps_load })
 }
 

@@ -2,7 +2,7 @@
 
 use ingest::plow::{Plow, PlowToml, Setting, SettingToml, read_plow_text};
 use statics::inputs::{MeanForce, RunFigures};
-use statics::plow_model::standing_loads_n;
+use statics::plow_model::standing_loads;
 use statics::verdict::Indicators;
 use stats::Estimate;
 use std::path::Path;
@@ -78,7 +78,7 @@ pub(crate) fn figures(pull_n: f64, tail_n: f64, plow: &Plow) -> RunFigures {
     // On front wheels the standing load is the same in all holes.
     let (plow_hole, tractor_hole) = (plow.plow_hitch.holes[0].clone(), plow.tractor_hitch.holes[0].clone());
     let first = Setting { plow_hole, tractor_hole, lateral_offset: None };
-    let (_, standing_n) = standing_loads_n(plow, &first).unwrap();
+    let standing_n = standing_loads(plow, &first).unwrap().1.n();
     let pull = MeanForce::pull(Estimate::around(pull_n, 0.01 * pull_n).unwrap());
     RunFigures {
         tail_load: Some(MeanForce::tail(Estimate::around(tail_n, 10.0 + 0.01 * tail_n).unwrap(), standing_n)),

@@ -7,13 +7,14 @@
 //! - *mounted*, links free to rise and fall: the forces of lower links and top link meet in the virtual hitch
 //!   point, so together they are one force through it, of any direction: a level pull there and a load carried
 //!   there. It is a plow with a level drawbar and front wheels, both at the virtual hitch point. (The forces
-//!   along the two links follow: [`link_forces_n`].)
+//!   along the two links follow: [`link_forces`].)
 //!
 //! The tail stands on the furrow bottom (tail wheel, rolling landside, heel); a tail wheel may run on the land instead.
 
 use super::inputs::{FromLinks, Input, Inputs};
-use super::side::{Carrier, Loads, PointM, SideView, StaticsError, tractor_pin};
+use super::side::{Carrier, Loads, Point, SideView, StaticsError, tractor_pin};
 use ingest::plow::{Front, Plow, RunsIn, Setting, Tail};
+use ingest::quantity::{Force, Length};
 use serde::Serialize;
 
 /// Links that meet farther ahead than this are taken for parallel, m: a link's angle is not known well enough
@@ -43,11 +44,11 @@ pub struct PlowModel {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Links {
     /// Pins of the lower links, at the plow and at the tractor.
-    pub lower: (PointM, PointM),
+    pub lower: (Point, Point),
     /// Pins of the top link, at the plow and at the tractor.
-    pub top: (PointM, PointM),
+    pub top: (Point, Point),
     /// Where their lines meet.
-    pub meet: PointM,
+    pub meet: Point,
 }
 
 impl PlowModel {
@@ -77,15 +78,15 @@ impl PlowModel {
     /// # Errors
     /// [`StaticsError::VerticalDrawbar`], [`StaticsError::LinksMeetNowhere`].
     pub fn side_view(&self, inputs: &Inputs<f64>) -> Result<SideView, StaticsError> {
-        let plow_pin = PointM { x_m: inputs.plow_hitch_place, z_m: inputs.plow_hole_height };
+        let plow_pin = point(inputs.plow_hitch_place, inputs.plow_hole_height);
         let (front, plow_hitch, tractor_hitch) = match self.front {
             FrontCarrier::WhereLinksMeet => {
                 let meet = self.links(inputs)?.meet;
                 let front = Carrier { at: meet, resistance: 0.0 };
-                (front, meet, PointM { x_m: meet.x_m + 1.0, ..meet })
+                (front, meet, Point { x: Length::from_m(meet.x.m() + 1.0), ..meet })
             }
             FrontCarrier::Origin { z_m, resistance } => {
-                let front = Carrier { at: PointM { x_m: 0.0, z_m }, resistance: inputs[resistance] };
+                let front = Carrier { at: point(0.0, z_m), resistance: inputs[resistance] };
                 (front, plow_pin, member_end(plow_pin, inputs)?)
             }
             FrontCarrier::PlowPin => {
@@ -93,30 +94,30 @@ impl PlowModel {
             }
         };
         Ok(SideView {
-            weight_n: inputs.weight,
-            weight_x_m: inputs.weight_place,
+            weight: Force::from_n(inputs.weight),
+            weight_x: Length::from_m(inputs.weight_place),
             front,
             tail: Carrier {
-                at: PointM { x_m: inputs.tail_place, z_m: self.tail_z_m },
+                at: point(inputs.tail_place, self.tail_z_m),
                 resistance: inputs[self.tail_resistance],
             },
             plow_hitch,
             tractor_hitch,
-            soil_at: PointM { x_m: inputs.bottoms_place, z_m: inputs.soil_height },
+            soil_at: point(inputs.bottoms_place, inputs.soil_height),
             soil_slope: inputs.soil_slope,
-            soil_draft_n: 0.0,
+            soil_draft: Force::from_n(0.0),
         })
     }
 
-    /// Load that the plow puts on the tractor, down +, in N: the vertical part of the pull, and what carries the
+    /// Load that the plow puts on the tractor, down +: the vertical part of the pull, and what carries the
     /// front if that is the tractor's.
     #[must_use]
-    pub fn tractor_load_n(&self, loads: &Loads) -> f64 {
-        let lift_n = loads.drawbar_slope * loads.pull_x_n;
-        match self.front {
+    pub fn tractor_load(&self, loads: &Loads) -> Force {
+        let lift_n = loads.drawbar_slope * loads.pull_x.n();
+        Force::from_n(match self.front {
             FrontCarrier::Origin { .. } => lift_n,
-            FrontCarrier::PlowPin | FrontCarrier::WhereLinksMeet => lift_n + loads.front_load_n,
-        }
+            FrontCarrier::PlowPin | FrontCarrier::WhereLinksMeet => lift_n + loads.front_load.n(),
+        })
     }
 
     /// Whether the plow hangs on links that meet.
@@ -132,13 +133,13 @@ impl PlowModel {
     /// As [`PlowModel::links`].
     pub fn load_from_links(&self, inputs: &mut Inputs<f64>, from: FromLinks) -> Result<(), StaticsError> {
         let links = self.links(inputs)?;
-        let top_n = inputs.top_link_force;
-        let pull_x_n = match from {
-            FromLinks::TopLink => inputs.pull,
-            FromLinks::Both => pull_of_links_n(&links, inputs.lower_links_force, top_n),
+        let top = Force::from_n(inputs.top_link_force);
+        let pull_x = match from {
+            FromLinks::TopLink => Force::from_n(inputs.pull),
+            FromLinks::Both => pull_of_links(&links, Force::from_n(inputs.lower_links_force), top),
         };
-        inputs.pull = pull_x_n;
-        inputs.front_load = lift_n(&links, pull_x_n, top_n);
+        inputs.pull = pull_x.n();
+        inputs.front_load = lift(&links, pull_x, top).n();
         Ok(())
     }
 
@@ -148,19 +149,21 @@ impl PlowModel {
     /// [`StaticsError::VerticalDrawbar`] for a link on end, [`StaticsError::LinksMeetNowhere`] for links that
     /// do not meet ahead of the plow's lower pins within 20 m.
     pub fn links(&self, inputs: &Inputs<f64>) -> Result<Links, StaticsError> {
-        let at = |x_m, z_m| PointM { x_m, z_m };
-        let lower_pin = at(0.0, inputs.lower_link_plow_height);
-        let (lower_z_m, lower_m) = (inputs.lower_link_tractor_height, inputs.lower_link_length);
-        let top_pin = at(inputs.plow_hitch_place, inputs.plow_hole_height);
-        let lower = (lower_pin, tractor_pin(lower_pin, lower_z_m, lower_m)?);
+        let lower_pin = point(0.0, inputs.lower_link_plow_height);
+        let lower_z = Length::from_m(inputs.lower_link_tractor_height);
+        let lower_length = Length::from_m(inputs.lower_link_length);
+        let top_pin = point(inputs.plow_hitch_place, inputs.plow_hole_height);
+        let lower = (lower_pin, tractor_pin(lower_pin, lower_z, lower_length)?);
         let top = (top_pin, member_end(top_pin, inputs)?);
         let (lower_slope, top_slope) = (slope(lower), slope(top));
         // Both lines at the height where they meet: z = z_0 + slope·(x − x_0).
-        let ahead_m = (top_pin.z_m - top_slope * top_pin.x_m - lower_pin.z_m) / (lower_slope - top_slope);
+        let ahead_m =
+            (top_pin.z.m() - top_slope * top_pin.x.m() - lower_pin.z.m()) / (lower_slope - top_slope);
         if !(ahead_m > 0.0 && ahead_m <= FARTHEST_MEETING_M) {
-            return Err(StaticsError::LinksMeetNowhere { ahead_m, farthest_m: FARTHEST_MEETING_M });
+            let (ahead, farthest) = (Length::from_m(ahead_m), Length::from_m(FARTHEST_MEETING_M));
+            return Err(StaticsError::LinksMeetNowhere { ahead, farthest });
         }
-        Ok(Links { lower, top, meet: PointM { x_m: ahead_m, z_m: lower_pin.z_m + lower_slope * ahead_m } })
+        Ok(Links { lower, top, meet: point(ahead_m, lower_pin.z.m() + lower_slope * ahead_m) })
     }
 }
 
@@ -172,53 +175,59 @@ pub fn described_drawbar_slope(plow: &Plow, setting: &Setting) -> Result<f64, St
     Ok(PlowModel::of(plow).side_view(&Inputs::of_plow(plow, setting).centres())?.drawbar_slope())
 }
 
-/// Front and tail load of the standing plow in one setting, W(x_w − x_t)/L and W(x_f − x_w)/L, in N.
+/// Front and tail load of the standing plow in one setting, W(x_w − x_t)/L and W(x_f − x_w)/L.
 ///
 /// # Errors
 /// As [`PlowModel::side_view`].
-pub fn standing_loads_n(plow: &Plow, setting: &Setting) -> Result<(f64, f64), StaticsError> {
+pub fn standing_loads(plow: &Plow, setting: &Setting) -> Result<(Force, Force), StaticsError> {
     let side = PlowModel::of(plow).side_view(&Inputs::of_plow(plow, setting).centres())?;
-    let tail_n = side.standing_tail_load_n();
-    Ok((side.weight_n - tail_n, tail_n))
+    let tail = side.standing_tail_load();
+    Ok((Force::from_n(side.weight.n() - tail.n()), tail))
 }
 
 /// The tractor's pin of the member that is moved from hole to hole.
-fn member_end(plow_pin: PointM, inputs: &Inputs<f64>) -> Result<PointM, StaticsError> {
-    tractor_pin(plow_pin, inputs.tractor_hole_height, inputs.member_length)
+fn member_end(plow_pin: Point, inputs: &Inputs<f64>) -> Result<Point, StaticsError> {
+    let (tractor_m, length_m) = (inputs.tractor_hole_height, inputs.member_length);
+    tractor_pin(plow_pin, Length::from_m(tractor_m), Length::from_m(length_m))
 }
 
-fn slope((plow, tractor): (PointM, PointM)) -> f64 {
-    (tractor.z_m - plow.z_m) / (tractor.x_m - plow.x_m)
+fn point(x_m: f64, z_m: f64) -> Point {
+    Point { x: Length::from_m(x_m), z: Length::from_m(z_m) }
 }
 
-/// Forces along lower links (all together) and top link, pulling +, in N, of a mounted plow whose links pull
-/// forward with `pull_x_n` and up with `lift_n` where they meet: the two forces along known lines whose sum
-/// that is. A top link that pushes has a force below 0.
+fn slope((plow, tractor): (Point, Point)) -> f64 {
+    (tractor.z.m() - plow.z.m()) / (tractor.x.m() - plow.x.m())
+}
+
+/// Forces along lower links (all together) and top link, pulling +, of a mounted plow whose links pull forward with
+/// `pull_x` and up with `lift` where they meet: the two forces along known lines whose sum that is. A top link that
+/// pushes has a force below 0.
 #[must_use]
-pub fn link_forces_n(links: &Links, pull_x_n: f64, lift_n: f64) -> (f64, f64) {
-    let (lower, top) = (slope(links.lower), slope(links.top));
-    let lower_x_n = (lift_n - top * pull_x_n) / (lower - top);
-    (lower_x_n * lower.hypot(1.0), (pull_x_n - lower_x_n) * top.hypot(1.0))
+pub fn link_forces(links: &Links, pull_x: Force, lift: Force) -> (Force, Force) {
+    let (lower, top, pull_x_n) = (slope(links.lower), slope(links.top), pull_x.n());
+    let lower_x_n = (lift.n() - top * pull_x_n) / (lower - top);
+    let (lower_n, top_n) = (lower_x_n * lower.hypot(1.0), (pull_x_n - lower_x_n) * top.hypot(1.0));
+    (Force::from_n(lower_n), Force::from_n(top_n))
 }
 
-/// Draft part of a force along a link.
-fn along_x(link: (PointM, PointM), force_n: f64) -> f64 {
-    force_n / slope(link).hypot(1.0)
+/// Draft part of a force along a link, in N.
+fn along_x_n(link: (Point, Point), force: Force) -> f64 {
+    force.n() / slope(link).hypot(1.0)
 }
 
-/// The other way round: what the links lift where they meet, in N, from the draft part of the pull and the force along
-/// the top link. The lower links have the rest of the pull, so the lift is s_l·P_x + (s_t − s_l)·T_x, with the slopes
-/// s of the links.
+/// The other way round: what the links lift where they meet, from the draft part of the pull and the force along the
+/// top link. The lower links have the rest of the pull, so the lift is s_l·P_x + (s_t − s_l)·T_x, with the slopes s of
+/// the links.
 #[must_use]
-pub fn lift_n(links: &Links, pull_x_n: f64, top_n: f64) -> f64 {
-    let (lower, top) = (slope(links.lower), slope(links.top));
-    lower * pull_x_n + (top - lower) * along_x(links.top, top_n)
+pub fn lift(links: &Links, pull_x: Force, top: Force) -> Force {
+    let (lower_slope, top_slope) = (slope(links.lower), slope(links.top));
+    Force::from_n(lower_slope * pull_x.n() + (top_slope - lower_slope) * along_x_n(links.top, top))
 }
 
-/// Pull along x in N of forces along lower links and top link, each pulling +.
+/// Pull along x of forces along lower links and top link, each pulling +.
 #[must_use]
-pub fn pull_of_links_n(links: &Links, lower_n: f64, top_n: f64) -> f64 {
-    along_x(links.lower, lower_n) + along_x(links.top, top_n)
+pub fn pull_of_links(links: &Links, lower: Force, top: Force) -> Force {
+    Force::from_n(along_x_n(links.lower, lower) + along_x_n(links.top, top))
 }
 
 #[cfg(test)]
@@ -238,7 +247,7 @@ mod tests {
             });
             let setting = plow.settings.values().next().unwrap();
             let side = crate::predict::nominal(&plow, setting, 7_000.0).unwrap().state.side;
-            (side.front.at.z_m, side.tail.at.z_m)
+            (side.front.at.z.m(), side.tail.at.z.m())
         };
         let (land, furrow) = (Some(RunsIn::Land), Some(RunsIn::Furrow));
         assert_eq!(heights(None, None), (0.0, -0.18));
@@ -251,18 +260,18 @@ mod tests {
     /// into two along the links that have the same sum and the same moment.
     #[test]
     fn the_two_links_carry_what_the_meeting_point_does() {
-        let point = |x_m, z_m| PointM { x_m, z_m };
         let links = Links {
             lower: (point(0.0, 0.4), point(1.0, 0.5)),
             top: (point(0.0, 1.0), point(1.0, 0.8)),
             meet: point(2.0, 0.6),
         };
-        let (lower_n, top_n) = link_forces_n(&links, 8_000.0, 2_500.0);
+        let (lower, top) = link_forces(&links, Force::from_n(8_000.0), Force::from_n(2_500.0));
+        let (lower_n, top_n) = (lower.n(), top.n());
         let part =
             |force_n: f64, slope: f64| (force_n / slope.hypot(1.0), force_n * slope / slope.hypot(1.0));
         let (lower, top) = (part(lower_n, 0.1), part(top_n, -0.2));
         assert!((lower.0 + top.0 - 8_000.0).abs() < 1e-9 && (lower.1 + top.1 - 2_500.0).abs() < 1e-9);
-        let moment = |at: PointM, force: (f64, f64)| at.x_m * force.1 - at.z_m * force.0;
+        let moment = |at: Point, force: (f64, f64)| at.x.m() * force.1 - at.z.m() * force.0;
         let both = moment(links.lower.0, lower) + moment(links.top.0, top);
         assert!((both - moment(links.meet, (8_000.0, 2_500.0))).abs() < 1e-9, "{both}");
     }

@@ -12,6 +12,7 @@ use super::samples::Samples;
 use super::side::{Loads, SideView, StaticsError};
 use super::soil::SoilHeight;
 use ingest::plow::{Hole, Plow, Setting};
+use ingest::quantity::Force;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use serde::Serialize;
@@ -197,13 +198,13 @@ impl<'a> Predictor<'a> {
             plow_z_m: plow_place.z_m,
             tractor_z_m: tractor_place.z_m,
             is_now,
-            pull_line_offset_m: figure(|l| l.pull_line_offset_m)?,
+            pull_line_offset_m: figure(|l| l.pull_line_offset.m())?,
             balance_index: figure(Loads::bounded_balance_index)?,
-            front_load_n: figure(|l| l.carried_loads_n().0)?,
-            tail_load_n: figure(|l| l.carried_loads_n().1)?,
-            pull_n: figure(|l| l.pull_n)?,
-            tractor_load_n: solved.estimate(|l| plow_model.tractor_load_n(l))?,
-            tail_off_probability: solved.probability(|l| l.tail_load_n <= 0.0)?,
+            front_load_n: figure(|l| l.carried_loads().0.n())?,
+            tail_load_n: figure(|l| l.carried_loads().1.n())?,
+            pull_n: figure(|l| l.pull.n())?,
+            tractor_load_n: solved.estimate(|l| plow_model.tractor_load(l).n())?,
+            tail_off_probability: solved.probability(|l| l.tail_load.n() <= 0.0)?,
             better_probability: better as f64 / solved.len() as f64,
         })
     }
@@ -254,7 +255,7 @@ pub fn plow_states(
             continue;
         }
         inputs.soil_height = z_m;
-        match plow_model.side_view(&inputs).and_then(|side| side.with_pull(pull_n)) {
+        match plow_model.side_view(&inputs).and_then(|side| side.with_pull(Force::from_n(pull_n))) {
             Ok(side) => states.push(State { side, inputs }),
             Err(why) => error = Some(why),
         }
@@ -310,6 +311,6 @@ pub fn nominal(plow: &Plow, setting: &Setting, pull_n: f64) -> Result<Nominal, I
     inputs.soil_height = SoilHeight::of(plow, plow.bottoms.depth.m()).mean_m;
     let plow_model = PlowModel::of(plow);
     let links = if plow_model.hangs_on_links() { Some(plow_model.links(&inputs)?) } else { None };
-    let side = plow_model.side_view(&inputs)?.with_pull(pull_n)?;
+    let side = plow_model.side_view(&inputs)?.with_pull(Force::from_n(pull_n))?;
     Ok(Nominal { plow_model, state: State { side, inputs }, links })
 }

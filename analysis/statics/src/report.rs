@@ -4,7 +4,7 @@
 use super::draft::{ExpectedDraft, moldboard_draft};
 use super::free_body::{AppliedForce, free_body};
 use super::identify::IdentifyError;
-use super::plow_model::{Links, link_forces_n};
+use super::plow_model::{Links, link_forces};
 use super::predict::{Nominal, Prediction, hole_table, nominal};
 use super::sensitivity::{Sensitivity, sensitivities};
 use super::side::{Loads, SideView};
@@ -115,7 +115,8 @@ pub fn statics_report(
     let side = nominal.state.side;
     let (loads, forces) = free_body(&side)?;
     let links = nominal.links.map(|links| {
-        let (lower_n, top_n) = link_forces_n(&links, loads.pull_x_n, loads.front_load_n);
+        let (lower, top) = link_forces(&links, loads.pull_x, loads.front_load);
+        let (lower_n, top_n) = (lower.n(), top.n());
         LinksReport { links, lower_n, top_n }
     });
     Ok(StaticsReport {

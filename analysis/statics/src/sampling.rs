@@ -90,7 +90,7 @@ pub(super) fn gather(
             }
         };
         if let Some(height) = likely {
-            let z_m = draw.side.soil_at.z_m;
+            let z_m = draw.side.soil_at.z.m();
             let likeliness = match from.measured {
                 // Drawn from what is likely: only the bounds are left to keep.
                 Measured::LineOfPull => f64::from(u8::from(height.likeliness(z_m) > 0.0)),

@@ -5,6 +5,7 @@ use super::inputs::{Input, Inputs};
 use super::plow_model::PlowModel;
 use super::predict::{Nominal, State};
 use super::side::{Loads, SideView, StaticsError};
+use ingest::quantity::Force;
 use serde::Serialize;
 
 /// One thing changed, and what that changes.
@@ -89,8 +90,8 @@ fn loads_of(
     inputs: &Inputs<f64>,
     factor: f64,
 ) -> Result<Loads, StaticsError> {
-    let soil_draft_n = state.side.soil_draft_n * factor;
-    SideView { soil_draft_n, ..plow_model.side_view(inputs)? }.loads()
+    let soil_draft_n = state.side.soil_draft.n() * factor;
+    SideView { soil_draft: Force::from_n(soil_draft_n), ..plow_model.side_view(inputs)? }.loads()
 }
 
 /// What each change does to a plow; a change in which it cannot be has no line. `step_m` is the step of pins,
@@ -104,11 +105,11 @@ pub fn sensitivities(nominal: &Nominal, step_m: f64) -> Vec<Sensitivity> {
         let then = loads_of(plow_model, state, &inputs, factor).ok()?;
         Some(Sensitivity {
             change,
-            pull_line_offset_m: then.pull_line_offset_m - now.pull_line_offset_m,
+            pull_line_offset_m: then.pull_line_offset.m() - now.pull_line_offset.m(),
             balance_index: then.bounded_balance_index() - now.bounded_balance_index(),
-            front_load_n: then.front_load_n - now.front_load_n,
-            tail_load_n: then.tail_load_n - now.tail_load_n,
-            tractor_load_n: plow_model.tractor_load_n(&then) - plow_model.tractor_load_n(&now),
+            front_load_n: then.front_load.n() - now.front_load.n(),
+            tail_load_n: then.tail_load.n() - now.tail_load.n(),
+            tractor_load_n: plow_model.tractor_load(&then).n() - plow_model.tractor_load(&now).n(),
         })
     };
     Change::ALL.into_iter().filter_map(one).collect()
@@ -130,8 +131,8 @@ mod tests {
         let step_m = 1e-5;
         let rows = sensitivities(&nominal, step_m);
         let of = |change: Change| rows.iter().find(|row| row.change == change).unwrap();
-        let reach_m = side.tractor_hitch.x_m - side.plow_hitch.x_m;
-        let lever = (side.weight_x_m - side.plow_hitch.x_m) / reach_m;
+        let reach_m = side.tractor_hitch.x.m() - side.plow_hitch.x.m();
+        let lever = (side.weight_x.m() - side.plow_hitch.x.m()) / reach_m;
         // The pin at the tractor swings about the plow's: a little more than straight up.
         let swing = 1.0 + side.drawbar_slope().powi(2);
         let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-3 * b.abs(), "{a} {b}");
@@ -139,10 +140,10 @@ mod tests {
         near(of(Change::BothPins).pull_line_offset_m, step_m);
         near(of(Change::PlowPin).pull_line_offset_m, step_m * (1.0 - lever * swing));
         near(of(Change::SoilDeeper).pull_line_offset_m, step_m);
-        near(of(Change::DullerShares).pull_line_offset_m, -0.05 * (side.soil_at.x_m - side.weight_x_m));
+        near(of(Change::DullerShares).pull_line_offset_m, -0.05 * (side.soil_at.x.m() - side.weight_x.m()));
         let loads = side.loads().unwrap();
-        near(of(Change::MoreDraft).tail_load_n, 0.1 * loads.pull_n * loads.expected_gain_n_per_n);
-        near(of(Change::MoreWeight).tail_load_n, 0.05 * side.standing_tail_load_n());
+        near(of(Change::MoreDraft).tail_load_n, 0.1 * loads.pull.n() * loads.expected_gain_n_per_n);
+        near(of(Change::MoreWeight).tail_load_n, 0.05 * side.standing_tail_load().n());
         // Nothing is lost: what the carriers gain, the tractor or the soil gives.
         let both = of(Change::TractorPin);
         near(both.front_load_n + both.tail_load_n, -both.tractor_load_n);

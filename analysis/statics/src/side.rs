@@ -27,22 +27,25 @@
 //! random plows in the published checks.
 
 pub use super::refusal::StaticsError;
+use ingest::quantity::{Force, Length, si};
 use serde::Serialize;
 
-/// A point in the side view: x forward, z up.
+/// A point in the side view.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct PointM {
-    /// Forward, in m.
-    pub x_m: f64,
-    /// Above the land surface, in m.
-    pub z_m: f64,
+pub struct Point {
+    /// Forward.
+    #[serde(rename = "x_m", serialize_with = "si")]
+    pub x: Length,
+    /// Above the land surface.
+    #[serde(rename = "z_m", serialize_with = "si")]
+    pub z: Length,
 }
 
 /// What carries one end of the plow.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Carrier {
     /// Where it carries.
-    pub at: PointM,
+    pub at: Point,
     /// ρ: resistance backwards over load.
     pub resistance: f64,
 }
@@ -51,46 +54,56 @@ pub struct Carrier {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct SideView {
     /// W.
-    pub weight_n: f64,
+    #[serde(rename = "weight_n", serialize_with = "si")]
+    pub weight: Force,
     /// x_w.
-    pub weight_x_m: f64,
+    #[serde(rename = "weight_x_m", serialize_with = "si")]
+    pub weight_x: Length,
     /// What carries the front.
     pub front: Carrier,
     /// What carries the tail.
     pub tail: Carrier,
     /// A point on the line of pull: the pin at the plow, or where the links meet.
-    pub plow_hitch: PointM,
+    pub plow_hitch: Point,
     /// A point of it further ahead: the pin at the tractor.
-    pub tractor_hitch: PointM,
+    pub tractor_hitch: Point,
     /// A point on the line of the soil force.
-    pub soil_at: PointM,
+    pub soil_at: Point,
     /// σ.
     pub soil_slope: f64,
     /// S: draft part of the soil force.
-    pub soil_draft_n: f64,
+    #[serde(rename = "soil_draft_n", serialize_with = "si")]
+    pub soil_draft: Force,
 }
 
 /// What follows from a [`SideView`].
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Loads {
     /// V_f; below 0 the front is off its carrier and the figure says by what load.
-    pub front_load_n: f64,
+    #[serde(rename = "front_load_n", serialize_with = "si")]
+    pub front_load: Force,
     /// V_t; below 0 the tail is off its carrier.
-    pub tail_load_n: f64,
+    #[serde(rename = "tail_load_n", serialize_with = "si")]
+    pub tail_load: Force,
     /// V, above 0.
-    pub ground_load_n: f64,
+    #[serde(rename = "ground_load_n", serialize_with = "si")]
+    pub ground_load: Force,
     /// P_x, the draft part of the pull.
-    pub pull_x_n: f64,
+    #[serde(rename = "pull_x_n", serialize_with = "si")]
+    pub pull_x: Force,
     /// Pull along the drawbar.
-    pub pull_n: f64,
+    #[serde(rename = "pull_n", serialize_with = "si")]
+    pub pull: Force,
     /// t.
     pub drawbar_slope: f64,
     /// Where the resistance (soil and rolling) meets the weight line.
-    pub steady_point: PointM,
+    pub steady_point: Point,
     /// e.
-    pub pull_line_offset_m: f64,
+    #[serde(rename = "pull_line_offset_m", serialize_with = "si")]
+    pub pull_line_offset: Length,
     /// x_V.
-    pub wheel_load_at_m: f64,
+    #[serde(rename = "wheel_load_at_m", serialize_with = "si")]
+    pub wheel_load_at: Length,
     /// b by the lines: beyond ±1 where a wheel is off the ground.
     pub balance_index: f64,
     /// β per newton of pull along the drawbar, as a pull sensor reads it.
@@ -105,11 +118,12 @@ impl Loads {
         self.balance_index.clamp(-1.0, 1.0)
     }
 
-    /// Front and tail load as the wheels can carry them, in N: if one is off the ground, the other has all.
+    /// Front and tail load as the wheels can carry them: if one is off the ground, the other has all.
     #[must_use]
-    pub fn carried_loads_n(&self) -> (f64, f64) {
-        let tail_n = self.tail_load_n.clamp(0.0, self.ground_load_n);
-        (self.ground_load_n - tail_n, tail_n)
+    pub fn carried_loads(&self) -> (Force, Force) {
+        let ground_n = self.ground_load.n();
+        let tail_n = self.tail_load.n().clamp(0.0, ground_n);
+        (Force::from_n(ground_n - tail_n), Force::from_n(tail_n))
     }
 }
 
@@ -157,47 +171,57 @@ const STEEPEST: f64 = 10.0;
 ///
 /// # Errors
 /// [`StaticsError::VerticalDrawbar`] if the length leaves nothing forward.
-pub fn tractor_pin(plow_hitch: PointM, tractor_z_m: f64, length_m: f64) -> Result<PointM, StaticsError> {
-    let rise_m = tractor_z_m - plow_hitch.z_m;
+pub fn tractor_pin(plow_hitch: Point, tractor_z: Length, length: Length) -> Result<Point, StaticsError> {
+    let (rise_m, length_m) = (tractor_z.m() - plow_hitch.z.m(), length.m());
     if !(rise_m.is_finite() && length_m.is_finite()) {
         return Err(StaticsError::NotFinite);
     }
     let level_m = (length_m * length_m - rise_m * rise_m).max(0.0).sqrt();
     if level_m * STEEPEST <= rise_m.abs() || level_m == 0.0 {
-        return Err(StaticsError::VerticalDrawbar { rise_m, length_m });
+        return Err(StaticsError::VerticalDrawbar { rise: Length::from_m(rise_m), length });
     }
-    Ok(PointM { x_m: plow_hitch.x_m + level_m, z_m: tractor_z_m })
+    Ok(Point { x: Length::from_m(plow_hitch.x.m() + level_m), z: tractor_z })
 }
 
 impl SideView {
-    /// L, in m.
+    /// L.
     #[must_use]
-    pub fn wheelbase_m(&self) -> f64 {
-        self.front.at.x_m - self.tail.at.x_m
+    pub fn wheelbase(&self) -> Length {
+        Length::from_m(self.front.at.x.m() - self.tail.at.x.m())
     }
 
     /// t, rise of the drawbar per length forward.
     #[must_use]
     pub fn drawbar_slope(&self) -> f64 {
-        (self.tractor_hitch.z_m - self.plow_hitch.z_m) / (self.tractor_hitch.x_m - self.plow_hitch.x_m)
+        (self.tractor_hitch.z.m() - self.plow_hitch.z.m())
+            / (self.tractor_hitch.x.m() - self.plow_hitch.x.m())
     }
 
-    /// z_P(x): height of the line of pull, in m.
+    /// z_P(x): height of the line of pull.
     #[must_use]
-    pub fn pull_line_z_m(&self, x_m: f64) -> f64 {
-        self.plow_hitch.z_m + self.drawbar_slope() * (x_m - self.plow_hitch.x_m)
+    pub fn pull_line_z(&self, x: Length) -> Length {
+        Length::from_m(self.pull_line_z_m(x.m()))
     }
 
-    /// z_S(x): height of the line of the soil force, in m.
-    #[must_use]
-    pub fn soil_line_z_m(&self, x_m: f64) -> f64 {
-        self.soil_at.z_m + self.soil_slope * (self.soil_at.x_m - x_m)
+    fn pull_line_z_m(&self, x_m: f64) -> f64 {
+        self.plow_hitch.z.m() + self.drawbar_slope() * (x_m - self.plow_hitch.x.m())
     }
 
-    /// W(x_f − x_w)/L: load of the tail carrier of the standing plow, in N.
+    /// z_S(x): height of the line of the soil force.
     #[must_use]
-    pub fn standing_tail_load_n(&self) -> f64 {
-        self.weight_n * (self.front.at.x_m - self.weight_x_m) / self.wheelbase_m()
+    pub fn soil_line_z(&self, x: Length) -> Length {
+        Length::from_m(self.soil_line_z_m(x.m()))
+    }
+
+    fn soil_line_z_m(&self, x_m: f64) -> f64 {
+        self.soil_at.z.m() + self.soil_slope * (self.soil_at.x.m() - x_m)
+    }
+
+    /// W(x_f − x_w)/L: load of the tail carrier of the standing plow.
+    #[must_use]
+    pub fn standing_tail_load(&self) -> Force {
+        let arm_m = self.front.at.x.m() - self.weight_x.m();
+        Force::from_n(self.weight.n() * arm_m / self.wheelbase().m())
     }
 
     /// The same plow with the soil draft that goes with a pull along its line.
@@ -205,9 +229,9 @@ impl SideView {
     /// # Errors
     /// [`StaticsError::PullTooSmall`] if the carriers' resistance takes all of it;
     /// [`StaticsError::NoGroundLoad`] and the others as [`SideView::loads`].
-    pub fn with_pull(self, pull_n: f64) -> Result<Self, StaticsError> {
+    pub fn with_pull(self, pull: Force) -> Result<Self, StaticsError> {
         self.check()?;
-        let pull_x_n = pull_n / self.drawbar_slope().hypot(1.0);
+        let pull_x_n = pull.n() / self.drawbar_slope().hypot(1.0);
         let (front_n, tail_n) = self.pair(Known::Pull).loads(pull_x_n);
         let ground_load_n = front_n + tail_n;
         let soil_draft_n = pull_x_n - self.resistance_n(front_n, tail_n);
@@ -215,12 +239,12 @@ impl SideView {
             return Err(StaticsError::NotFinite);
         }
         if ground_load_n <= 0.0 {
-            return Err(StaticsError::NoGroundLoad { ground_load_n });
+            return Err(StaticsError::NoGroundLoad { ground_load: Force::from_n(ground_load_n) });
         }
         if soil_draft_n < 0.0 {
-            return Err(StaticsError::PullTooSmall { pull_n });
+            return Err(StaticsError::PullTooSmall { pull });
         }
-        Ok(Self { soil_draft_n, ..self })
+        Ok(Self { soil_draft: Force::from_n(soil_draft_n), ..self })
     }
 
     /// The loads and all that follows from them, by the closed forms at the head of this file.
@@ -230,8 +254,8 @@ impl SideView {
     /// off them all, and numbers that are not finite.
     pub fn loads(&self) -> Result<Loads, StaticsError> {
         self.check()?;
-        let (s_n, t) = (self.soil_draft_n, self.drawbar_slope());
-        let (x_f, x_w) = (self.front.at.x_m, self.weight_x_m);
+        let (s_n, t) = (self.soil_draft.n(), self.drawbar_slope());
+        let (x_f, x_w) = (self.front.at.x.m(), self.weight_x.m());
         let pair = self.pair(Known::SoilDraft);
         let (front_load_n, tail_load_n) = pair.loads(s_n);
         let v_n = front_load_n + tail_load_n;
@@ -239,29 +263,29 @@ impl SideView {
             return Err(StaticsError::NotFinite);
         }
         if v_n <= 0.0 {
-            return Err(StaticsError::NoGroundLoad { ground_load_n: v_n });
+            return Err(StaticsError::NoGroundLoad { ground_load: Force::from_n(v_n) });
         }
         let pull_x_n = s_n + self.resistance_n(front_load_n, tail_load_n);
         // Moment of all that resists about the land under the weight: P_x·z_D(x_w).
         let resisting_n_m = s_n * self.soil_line_z_m(x_w)
-            + self.front.resistance * front_load_n * self.front.at.z_m
-            + self.tail.resistance * tail_load_n * self.tail.at.z_m;
+            + self.front.resistance * front_load_n * self.front.at.z.m()
+            + self.tail.resistance * tail_load_n * self.tail.at.z.m();
         // A standing plow (no draft, no resistance) has no line of resistance; its limit is the soil's line.
         let resistance_z_m = if pull_x_n == 0.0 { self.soil_line_z_m(x_w) } else { resisting_n_m / pull_x_n };
         let arm_m = (pull_x_n * self.pull_line_z_m(x_w) - resisting_n_m) / v_n;
-        let end_m = if arm_m >= 0.0 { x_f - x_w } else { x_w - self.tail.at.x_m };
+        let end_m = if arm_m >= 0.0 { x_f - x_w } else { x_w - self.tail.at.x.m() };
         let (front_per_s, tail_per_s) = pair.per_force();
         let pull_x_per_s = 1.0 + self.resistance_n(front_per_s, tail_per_s);
         Ok(Loads {
-            front_load_n,
-            tail_load_n,
-            ground_load_n: v_n,
-            pull_x_n,
-            pull_n: pull_x_n * t.hypot(1.0),
+            front_load: Force::from_n(front_load_n),
+            tail_load: Force::from_n(tail_load_n),
+            ground_load: Force::from_n(v_n),
+            pull_x: Force::from_n(pull_x_n),
+            pull: Force::from_n(pull_x_n * t.hypot(1.0)),
             drawbar_slope: t,
-            steady_point: PointM { x_m: x_w, z_m: resistance_z_m },
-            pull_line_offset_m: self.pull_line_z_m(x_w) - resistance_z_m,
-            wheel_load_at_m: x_w + arm_m,
+            steady_point: Point { x: Length::from_m(x_w), z: Length::from_m(resistance_z_m) },
+            pull_line_offset: Length::from_m(self.pull_line_z_m(x_w) - resistance_z_m),
+            wheel_load_at: Length::from_m(x_w + arm_m),
             balance_index: arm_m / end_m,
             expected_gain_n_per_n: tail_per_s / pull_x_per_s / t.hypot(1.0),
         })
@@ -276,53 +300,58 @@ impl SideView {
     fn pair(&self, known: Known) -> Pair {
         let (front, tail) = (self.front, self.tail);
         let (t, sigma) = (self.drawbar_slope(), self.soil_slope);
-        let pull_over_m = self.pull_line_z_m(front.at.x_m) - front.at.z_m;
-        let soil_over_m = self.soil_line_z_m(front.at.x_m) - front.at.z_m;
+        let pull_over_m = self.pull_line_z_m(front.at.x.m()) - front.at.z.m();
+        let soil_over_m = self.soil_line_z_m(front.at.x.m()) - front.at.z.m();
         let (slope, over_m) = match known {
             Known::SoilDraft => (t, pull_over_m),
             Known::Pull => (-sigma, soil_over_m),
         };
-        let lever_m = self.wheelbase_m() + tail.resistance * (over_m - tail.at.z_m + front.at.z_m);
+        let lever_m = self.wheelbase().m() + tail.resistance * (over_m - tail.at.z.m() + front.at.z.m());
         Pair {
             up: (1.0 + slope * front.resistance, 1.0 + slope * tail.resistance),
             turn_m: (over_m * front.resistance, lever_m),
-            weight: (self.weight_n, self.weight_n * (front.at.x_m - self.weight_x_m)),
+            weight: (self.weight.n(), self.weight.n() * (front.at.x.m() - self.weight_x.m())),
             per_force: (-(t + sigma), soil_over_m - pull_over_m),
         }
     }
 
     fn check(&self) -> Result<(), StaticsError> {
         let numbers = [
-            self.weight_n,
-            self.weight_x_m,
-            self.front.at.x_m,
-            self.front.at.z_m,
+            self.weight.n(),
+            self.weight_x.m(),
+            self.front.at.x.m(),
+            self.front.at.z.m(),
             self.front.resistance,
-            self.tail.at.x_m,
-            self.tail.at.z_m,
+            self.tail.at.x.m(),
+            self.tail.at.z.m(),
             self.tail.resistance,
-            self.soil_at.x_m,
-            self.soil_at.z_m,
+            self.soil_at.x.m(),
+            self.soil_at.z.m(),
             self.soil_slope,
-            self.soil_draft_n,
-            self.plow_hitch.x_m,
-            self.plow_hitch.z_m,
-            self.tractor_hitch.x_m,
-            self.tractor_hitch.z_m,
+            self.soil_draft.n(),
+            self.plow_hitch.x.m(),
+            self.plow_hitch.z.m(),
+            self.tractor_hitch.x.m(),
+            self.tractor_hitch.z.m(),
         ];
         if numbers.iter().any(|number| !number.is_finite()) {
             return Err(StaticsError::NotFinite);
         }
-        let (forward_m, rise_m) =
-            (self.tractor_hitch.x_m - self.plow_hitch.x_m, self.tractor_hitch.z_m - self.plow_hitch.z_m);
+        let (forward_m, rise_m) = (
+            self.tractor_hitch.x.m() - self.plow_hitch.x.m(),
+            self.tractor_hitch.z.m() - self.plow_hitch.z.m(),
+        );
         if forward_m <= 0.0 || rise_m.abs() >= forward_m * STEEPEST {
-            return Err(StaticsError::VerticalDrawbar { rise_m, length_m: forward_m.hypot(rise_m) });
+            return Err(StaticsError::VerticalDrawbar {
+                rise: Length::from_m(rise_m),
+                length: Length::from_m(forward_m.hypot(rise_m)),
+            });
         }
-        let (weight_x_m, tail_x_m, front_x_m) = (self.weight_x_m, self.tail.at.x_m, self.front.at.x_m);
-        if tail_x_m < weight_x_m && weight_x_m < front_x_m {
+        let (weight_x, tail_x, front_x) = (self.weight_x, self.tail.at.x, self.front.at.x);
+        if tail_x < weight_x && weight_x < front_x {
             Ok(())
         } else {
-            Err(StaticsError::WeightOutsideWheels { weight_x_m, tail_x_m, front_x_m })
+            Err(StaticsError::WeightOutsideWheels { weight_x, tail_x, front_x })
         }
     }
 }

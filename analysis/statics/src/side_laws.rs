@@ -1,7 +1,8 @@
 //! Laws that the closed forms must keep, whatever the plow: random plows, no numbers from outside.
 
 use super::free_body::{free_body, imbalance};
-use super::side::{Carrier, PointM, SideView, StaticsError, tractor_pin};
+use super::side::{Carrier, Point, SideView, StaticsError, tractor_pin};
+use ingest::quantity::{Force, Length};
 use proptest::prelude::*;
 
 prop_compose! {
@@ -18,28 +19,28 @@ prop_compose! {
         front in (-0.3..0.3f64, 0.0..0.5f64),
         tail_resists in (-0.3..0.3f64, 0.0..0.5f64),
     ) -> SideView {
-        let plow_hitch = PointM { x_m: hitch.0, z_m: hitch.1 };
+        let plow_hitch = Point { x: Length::from_m(hitch.0), z: Length::from_m(hitch.1)};
         SideView {
-            weight_n,
-            weight_x_m: weight_share * tail_x_m,
-            front: Carrier { at: PointM { x_m: 0.0, z_m: front.0 }, resistance: front.1 },
+            weight: Force::from_n(weight_n),
+            weight_x: Length::from_m(weight_share * tail_x_m),
+            front: Carrier { at: Point { x: Length::from_m(0.0), z: Length::from_m(front.0)}, resistance: front.1 },
             tail: Carrier {
-                at: PointM { x_m: tail_x_m, z_m: tail_resists.0 },
+                at: Point { x: Length::from_m(tail_x_m), z: Length::from_m(tail_resists.0)},
                 resistance: tail_resists.1,
             },
             plow_hitch,
-            tractor_hitch: tractor_pin(plow_hitch, tractor_z_m, length_m).unwrap(),
-            soil_at: PointM { x_m: soil.0, z_m: soil.1 },
+            tractor_hitch: tractor_pin(plow_hitch, Length::from_m(tractor_z_m), Length::from_m(length_m)).unwrap(),
+            soil_at: Point { x: Length::from_m(soil.0), z: Length::from_m(soil.1)},
             soil_slope: soil.2,
-            soil_draft_n: draft_share * weight_n,
+            soil_draft: Force::from_n(draft_share * weight_n),
         }
     }
 }
 
 fn shifted(side: &SideView, x_m: f64, z_m: f64) -> SideView {
-    let point = |p: PointM| PointM { x_m: p.x_m + x_m, z_m: p.z_m + z_m };
+    let point = |p: Point| Point { x: Length::from_m(p.x.m() + x_m), z: Length::from_m(p.z.m() + z_m) };
     SideView {
-        weight_x_m: side.weight_x_m + x_m,
+        weight_x: Length::from_m(side.weight_x.m() + x_m),
         front: Carrier { at: point(side.front.at), ..side.front },
         tail: Carrier { at: point(side.tail.at), ..side.tail },
         plow_hitch: point(side.plow_hitch),
@@ -64,9 +65,9 @@ proptest! {
     fn forces_and_moments_add_up_to_nothing(side in any_plow()) {
         let Ok((_, forces)) = free_body(&side) else { return Ok(()) };
         let rest = imbalance(&forces);
-        prop_assert!(rest.x_n.abs() < 1e-9 * side.weight_n, "{rest:?}");
-        prop_assert!(rest.z_n.abs() < 1e-9 * side.weight_n, "{rest:?}");
-        prop_assert!(rest.moment_n_m.abs() < 1e-9 * side.weight_n * side.wheelbase_m(), "{rest:?}");
+        prop_assert!(rest.x.n().abs() < 1e-9 * side.weight.n(), "{rest:?}");
+        prop_assert!(rest.z.n().abs() < 1e-9 * side.weight.n(), "{rest:?}");
+        prop_assert!(rest.moment.n_m().abs() < 1e-9 * side.weight.n() * side.wheelbase().m(), "{rest:?}");
     }
 
     #[test]
@@ -74,11 +75,11 @@ proptest! {
         side in any_plow(), x_m in -5.0..5.0f64, z_m in -2.0..2.0f64,
     ) {
         let (Ok(a), Ok(b)) = (side.loads(), shifted(&side, x_m, z_m).loads()) else { return Ok(()) };
-        let scale = side.weight_n + side.soil_draft_n;
-        prop_assert!(near(a.tail_load_n, b.tail_load_n, scale));
-        prop_assert!(near(a.front_load_n, b.front_load_n, scale));
-        prop_assert!((a.pull_line_offset_m - b.pull_line_offset_m).abs() < 1e-9);
-        let index_scale = scale / a.ground_load_n * 10.0 / side.wheelbase_m();
+        let scale = side.weight.n() + side.soil_draft.n();
+        prop_assert!(near(a.tail_load.n(), b.tail_load.n(), scale));
+        prop_assert!(near(a.front_load.n(), b.front_load.n(), scale));
+        prop_assert!((a.pull_line_offset.m() - b.pull_line_offset.m()).abs() < 1e-9);
+        let index_scale = scale / a.ground_load.n() * 10.0 / side.wheelbase().m();
         prop_assert!(near(a.balance_index, b.balance_index, a.balance_index.abs() + index_scale));
         prop_assert!(near(a.expected_gain_n_per_n, b.expected_gain_n_per_n, 10.0));
     }
@@ -88,11 +89,11 @@ proptest! {
     #[test]
     fn units_do_not_matter(side in any_plow(), factor in 0.01..100.0f64) {
         let forces = SideView {
-            weight_n: side.weight_n * factor, soil_draft_n: side.soil_draft_n * factor, ..side
+            weight: Force::from_n(side.weight.n() * factor), soil_draft: Force::from_n(side.soil_draft.n() * factor), ..side
         };
-        let point = |p: PointM| PointM { x_m: p.x_m * factor, z_m: p.z_m * factor };
+        let point = |p: Point| Point { x: Length::from_m(p.x.m() * factor), z: Length::from_m(p.z.m() * factor)};
         let lengths = SideView {
-            weight_x_m: side.weight_x_m * factor,
+            weight_x: Length::from_m(side.weight_x.m() * factor),
             front: Carrier { at: point(side.front.at), ..side.front },
             tail: Carrier { at: point(side.tail.at), ..side.tail },
             plow_hitch: point(side.plow_hitch),
@@ -102,12 +103,12 @@ proptest! {
         };
         let Ok(a) = side.loads() else { return Ok(()) };
         let (b, c) = (forces.loads().unwrap(), lengths.loads().unwrap());
-        let scale = side.weight_n + side.soil_draft_n;
-        prop_assert!(near(a.tail_load_n * factor, b.tail_load_n, scale * factor));
-        prop_assert!(near(a.tail_load_n, c.tail_load_n, scale));
-        prop_assert!((a.pull_line_offset_m - b.pull_line_offset_m).abs() < 1e-9);
-        prop_assert!((a.pull_line_offset_m * factor - c.pull_line_offset_m).abs() < 1e-9 * factor);
-        let index_scale = a.balance_index.abs() + 100.0 * scale / a.ground_load_n;
+        let scale = side.weight.n() + side.soil_draft.n();
+        prop_assert!(near(a.tail_load.n() * factor, b.tail_load.n(), scale * factor));
+        prop_assert!(near(a.tail_load.n(), c.tail_load.n(), scale));
+        prop_assert!((a.pull_line_offset.m() - b.pull_line_offset.m()).abs() < 1e-9);
+        prop_assert!((a.pull_line_offset.m() * factor - c.pull_line_offset.m()).abs() < 1e-9 * factor);
+        let index_scale = a.balance_index.abs() + 100.0 * scale / a.ground_load.n();
         prop_assert!(near(a.balance_index, b.balance_index, index_scale));
         prop_assert!(near(a.balance_index, c.balance_index, index_scale));
     }
@@ -116,30 +117,31 @@ proptest! {
     #[test]
     fn pull_and_soil_draft_are_two_ways_to_say_the_same(side in any_plow()) {
         let Ok(loads) = side.loads() else { return Ok(()) };
-        let back = side.with_pull(loads.pull_n).unwrap();
-        prop_assert!(near(back.soil_draft_n, side.soil_draft_n, loads.pull_n + side.weight_n));
+        let back = side.with_pull(loads.pull).unwrap();
+        prop_assert!(near(back.soil_draft.n(), side.soil_draft.n(), loads.pull.n() + side.weight.n()));
     }
 
     /// The ends of b are where a wheel load is 0, and b by the loads is b by the lines.
     #[test]
     fn the_ends_of_the_balance_are_where_a_wheel_leaves_the_ground(side in any_plow()) {
         let Ok(loads) = side.loads() else { return Ok(()) };
-        prop_assert_eq!(loads.balance_index > 1.0, loads.tail_load_n < 0.0);
-        prop_assert_eq!(loads.balance_index < -1.0, loads.front_load_n < 0.0);
-        let x_v = loads.tail_load_n * side.tail.at.x_m / loads.ground_load_n;
-        prop_assert!(near(x_v, loads.wheel_load_at_m, 100.0 * side.weight_n / loads.ground_load_n));
-        let (front_n, tail_n) = loads.carried_loads_n();
+        prop_assert_eq!(loads.balance_index > 1.0, loads.tail_load.n() < 0.0);
+        prop_assert_eq!(loads.balance_index < -1.0, loads.front_load.n() < 0.0);
+        let x_v = loads.tail_load.n() * side.tail.at.x.m() / loads.ground_load.n();
+        prop_assert!(near(x_v, loads.wheel_load_at.m(), 100.0 * side.weight.n() / loads.ground_load.n()));
+        let (front, tail) = loads.carried_loads();
+        let (front_n, tail_n) = (front.n(), tail.n());
         prop_assert!(front_n >= 0.0 && tail_n >= 0.0);
-        prop_assert!(near(front_n + tail_n, loads.ground_load_n, side.weight_n));
+        prop_assert!(near(front_n + tail_n, loads.ground_load.n(), side.weight.n()));
     }
 
     /// β against the difference of two solutions, the soil force a little larger.
     #[test]
     fn the_gain_is_the_slope_of_the_loads(side in any_plow()) {
-        let more = SideView { soil_draft_n: side.soil_draft_n + 1.0, ..side };
+        let more = SideView { soil_draft: Force::from_n(side.soil_draft.n() + 1.0), ..side };
         let (Ok(a), Ok(b)) = (side.loads(), more.loads()) else { return Ok(()) };
         // The loads are linear in the soil draft, so any step gives the slope.
-        let slope = (b.tail_load_n - a.tail_load_n) / (b.pull_n - a.pull_n);
+        let slope = (b.tail_load.n() - a.tail_load.n()) / (b.pull.n() - a.pull.n());
         prop_assert!((slope - a.expected_gain_n_per_n).abs() < 1e-6, "{} {}", slope, a.expected_gain_n_per_n);
     }
 
@@ -148,76 +150,90 @@ proptest! {
     fn without_rolling_resistance_the_short_forms_hold(side in any_plow()) {
         let side = sliding(&side, 0.0);
         let Ok(loads) = side.loads() else { return Ok(()) };
-        let (t, sigma, p_x) = (loads.drawbar_slope, side.soil_slope, loads.pull_x_n);
-        prop_assert!(near(p_x, side.soil_draft_n, side.weight_n));
-        prop_assert!(near(loads.ground_load_n, side.weight_n - t * p_x - sigma * p_x, side.weight_n));
-        let e = side.pull_line_z_m(side.weight_x_m) - side.soil_line_z_m(side.weight_x_m);
-        prop_assert!((e - loads.pull_line_offset_m).abs() < 1e-12 * (1.0 + e.abs()) * 10.0);
-        let (lever_m, l_m) = (side.front.at.x_m - side.weight_x_m, side.wheelbase_m());
+        let (t, sigma, p_x) = (loads.drawbar_slope, side.soil_slope, loads.pull_x.n());
+        prop_assert!(near(p_x, side.soil_draft.n(), side.weight.n()));
+        prop_assert!(near(loads.ground_load.n(), side.weight.n() - t * p_x - sigma * p_x, side.weight.n()));
+        let e = side.pull_line_z(side.weight_x).m() - side.soil_line_z(side.weight_x).m();
+        prop_assert!((e - loads.pull_line_offset.m()).abs() < 1e-12 * (1.0 + e.abs()) * 10.0);
+        let (lever_m, l_m) = (side.front.at.x.m() - side.weight_x.m(), side.wheelbase().m());
         let beta = -((t + sigma) * lever_m + e) / l_m;
         prop_assert!((beta / t.hypot(1.0) - loads.expected_gain_n_per_n).abs() < 1e-9);
-        let tail_n = side.weight_n * lever_m / l_m + beta * p_x;
-        prop_assert!(near(tail_n, loads.tail_load_n, side.weight_n + p_x));
+        let tail_n = side.weight.n() * lever_m / l_m + beta * p_x;
+        prop_assert!(near(tail_n, loads.tail_load.n(), side.weight.n() + p_x));
     }
 }
 
 fn a_plow() -> SideView {
-    let plow_hitch = PointM { x_m: 0.3, z_m: 0.12 };
-    let wheel = |x_m| Carrier { at: PointM { x_m, z_m: 0.0 }, resistance: 0.08 };
+    let plow_hitch = Point { x: Length::from_m(0.3), z: Length::from_m(0.12) };
+    let wheel =
+        |x_m| Carrier { at: Point { x: Length::from_m(x_m), z: Length::from_m(0.0) }, resistance: 0.08 };
     SideView {
-        weight_n: 3_400.0,
-        weight_x_m: -0.6,
+        weight: Force::from_n(3_400.0),
+        weight_x: Length::from_m(-0.6),
         front: wheel(0.0),
         tail: wheel(-1.9),
         plow_hitch,
-        tractor_hitch: tractor_pin(plow_hitch, 0.33, 1.12).unwrap(),
-        soil_at: PointM { x_m: -0.72, z_m: -0.1 },
+        tractor_hitch: tractor_pin(plow_hitch, Length::from_m(0.33), Length::from_m(1.12)).unwrap(),
+        soil_at: Point { x: Length::from_m(-0.72), z: Length::from_m(-0.1) },
         soil_slope: -0.1,
-        soil_draft_n: 7_500.0,
+        soil_draft: Force::from_n(7_500.0),
     }
 }
 
 #[test]
 fn without_draft_the_loads_are_those_of_the_lever() {
-    let standing = SideView { soil_draft_n: 0.0, ..sliding(&a_plow(), 0.0) };
+    let standing = SideView { soil_draft: Force::from_n(0.0), ..sliding(&a_plow(), 0.0) };
     let loads = standing.loads().unwrap();
-    assert!((loads.tail_load_n - 3_400.0 * 0.6 / 1.9).abs() < 1e-9);
-    assert!((loads.front_load_n - 3_400.0 * 1.3 / 1.9).abs() < 1e-9);
+    assert!((loads.tail_load.n() - 3_400.0 * 0.6 / 1.9).abs() < 1e-9);
+    assert!((loads.front_load.n() - 3_400.0 * 1.3 / 1.9).abs() < 1e-9);
     assert_eq!(loads.balance_index, 0.0);
-    assert_eq!(loads.pull_n, 0.0);
+    assert_eq!(loads.pull.n(), 0.0);
 }
 
 #[test]
 fn with_a_level_drawbar_and_a_level_soil_force_the_pull_only_tips_the_plow() {
-    let plow_hitch = PointM { x_m: 0.3, z_m: 0.2 };
+    let plow_hitch = Point { x: Length::from_m(0.3), z: Length::from_m(0.2) };
     let level = SideView {
         plow_hitch,
-        tractor_hitch: tractor_pin(plow_hitch, 0.2, 1.12).unwrap(),
+        tractor_hitch: tractor_pin(plow_hitch, Length::from_m(0.2), Length::from_m(1.12)).unwrap(),
         soil_slope: 0.0,
         ..sliding(&a_plow(), 0.0)
     };
     let loads = level.loads().unwrap();
-    assert!((loads.ground_load_n - 3_400.0).abs() < 1e-9, "nothing but the weight is on the wheels");
-    assert!((loads.pull_line_offset_m - 0.3).abs() < 1e-12, "from 0.1 m below the land to 0.2 m above it");
+    assert!((loads.ground_load.n() - 3_400.0).abs() < 1e-9, "nothing but the weight is on the wheels");
+    assert!((loads.pull_line_offset.m() - 0.3).abs() < 1e-12, "from 0.1 m below the land to 0.2 m above it");
     let couple_n_m = 7_500.0 * 0.3;
-    assert!((loads.tail_load_n - (3_400.0 * 0.6 - couple_n_m) / 1.9).abs() < 1e-9);
+    assert!((loads.tail_load.n() - (3_400.0 * 0.6 - couple_n_m) / 1.9).abs() < 1e-9);
 }
 
 #[test]
 fn nonsense_is_refused_by_name() {
-    let plow_hitch = PointM { x_m: 0.3, z_m: 0.1 };
-    assert!(matches!(tractor_pin(plow_hitch, 1.3, 1.0), Err(StaticsError::VerticalDrawbar { .. })));
-    assert!(matches!(tractor_pin(plow_hitch, 1.0999, 1.0), Err(StaticsError::VerticalDrawbar { .. })));
-    assert!(matches!(tractor_pin(plow_hitch, 0.1, 0.0), Err(StaticsError::VerticalDrawbar { .. })));
-    assert_eq!(tractor_pin(plow_hitch, f64::NAN, 1.0), Err(StaticsError::NotFinite));
-    let on_end = SideView { tractor_hitch: PointM { x_m: 0.3, z_m: 1.0 }, ..a_plow() };
+    let plow_hitch = Point { x: Length::from_m(0.3), z: Length::from_m(0.1) };
+    assert!(matches!(
+        tractor_pin(plow_hitch, Length::from_m(1.3), Length::from_m(1.0)),
+        Err(StaticsError::VerticalDrawbar { .. })
+    ));
+    assert!(matches!(
+        tractor_pin(plow_hitch, Length::from_m(1.0999), Length::from_m(1.0)),
+        Err(StaticsError::VerticalDrawbar { .. })
+    ));
+    assert!(matches!(
+        tractor_pin(plow_hitch, Length::from_m(0.1), Length::from_m(0.0)),
+        Err(StaticsError::VerticalDrawbar { .. })
+    ));
+    assert_eq!(
+        tractor_pin(plow_hitch, Length::from_m(f64::NAN), Length::from_m(1.0)),
+        Err(StaticsError::NotFinite)
+    );
+    let on_end =
+        SideView { tractor_hitch: Point { x: Length::from_m(0.3), z: Length::from_m(1.0) }, ..a_plow() };
     assert!(matches!(on_end.loads(), Err(StaticsError::VerticalDrawbar { .. })));
-    let nose = SideView { weight_x_m: 0.1, ..a_plow() };
+    let nose = SideView { weight_x: Length::from_m(0.1), ..a_plow() };
     assert!(matches!(nose.loads(), Err(StaticsError::WeightOutsideWheels { .. })));
-    let lifted = SideView { soil_draft_n: 90_000.0, ..a_plow() };
+    let lifted = SideView { soil_draft: Force::from_n(90_000.0), ..a_plow() };
     assert!(matches!(lifted.loads(), Err(StaticsError::NoGroundLoad { .. })));
-    assert!(matches!(a_plow().with_pull(100.0), Err(StaticsError::PullTooSmall { .. })));
-    assert_eq!(a_plow().with_pull(f64::NAN), Err(StaticsError::NotFinite));
+    assert!(matches!(a_plow().with_pull(Force::from_n(100.0)), Err(StaticsError::PullTooSmall { .. })));
+    assert_eq!(a_plow().with_pull(Force::from_n(f64::NAN)), Err(StaticsError::NotFinite));
     assert_eq!(sliding(&a_plow(), f64::INFINITY).loads(), Err(StaticsError::NotFinite));
 }
 
@@ -225,11 +241,12 @@ fn nonsense_is_refused_by_name() {
 #[test]
 fn on_the_steady_point_the_split_stays_with_any_draft() {
     let mut side = sliding(&a_plow(), 0.0);
-    side.soil_at.z_m += side.loads().unwrap().pull_line_offset_m;
+    let offset_m = side.loads().unwrap().pull_line_offset.m();
+    side.soil_at.z = Length::from_m(side.soil_at.z.m() + offset_m);
     let share = |draft_n: f64| {
-        let loads = SideView { soil_draft_n: draft_n, ..side }.loads().unwrap();
-        assert!(loads.pull_line_offset_m.abs() < 1e-12);
-        loads.tail_load_n / loads.ground_load_n
+        let loads = SideView { soil_draft: Force::from_n(draft_n), ..side }.loads().unwrap();
+        assert!(loads.pull_line_offset.m().abs() < 1e-12);
+        loads.tail_load.n() / loads.ground_load.n()
     };
     let standing = 0.6 / 1.9;
     for draft_n in [0.0, 2_000.0, 7_500.0, 15_000.0] {

@@ -10,6 +10,7 @@ use super::predict::{PinShift, State};
 use super::preposterior::expected_half_width;
 use super::soil::{SLOPE_PASS_SD, SoilHeight};
 use ingest::plow::{Kind, Plow, Setting};
+use ingest::quantity::Length;
 use serde::Serialize;
 use stats::descriptive::percentiles;
 use stats::student::Z_975;
@@ -172,10 +173,10 @@ impl Asked<'_> {
             let readings_n = tail.readings_sd_n().max(1.0);
             all.push(self.again(Input::TailLoad, share(TAIL_SHARE, tail.mean_n.value), readings_n));
         } else {
-            all.push(self.new_cell(Measurement::AddTailLoad, |draw| draw.loads.tail_load_n));
+            all.push(self.new_cell(Measurement::AddTailLoad, |draw| draw.loads.tail_load.n()));
         }
         if run.front_load.is_none() {
-            all.push(self.new_cell(Measurement::AddFrontLoad, |draw| draw.loads.front_load_n));
+            all.push(self.new_cell(Measurement::AddFrontLoad, |draw| draw.loads.front_load.n()));
         }
         // The pin turns about the front carrier only where that stands on the ground.
         if run.pitch_deg.is_none() && matches!(plow.kind(), Kind::Trailed | Kind::Walking) {
@@ -203,14 +204,15 @@ impl Asked<'_> {
     fn another_pass(&self) -> Option<Candidate> {
         let plow_model = PlowModel::of(self.plow);
         let (read_n, of): (f64, fn(&Draw) -> f64) = match (self.run.tail_load, self.run.front_load) {
-            (Some(tail), _) => (tail.mean_n.value, |draw| draw.loads.tail_load_n),
-            (None, Some(front)) => (front.mean_n.value, |draw| draw.loads.front_load_n),
+            (Some(tail), _) => (tail.mean_n.value, |draw| draw.loads.tail_load.n()),
+            (None, Some(front)) => (front.mean_n.value, |draw| draw.loads.front_load.n()),
             (None, None) => return None,
         };
         let by_tail = self.run.tail_load.is_some();
         let load = |draw: &Draw, tractor_m: f64| {
             let loads = State::from(draw).moved(&plow_model, PinShift { plow_m: 0.0, tractor_m }).ok()?;
-            let (front_n, tail_n) = loads.carried_loads_n();
+            let (front, tail) = loads.carried_loads();
+            let (front_n, tail_n) = (front.n(), tail.n());
             Some(if by_tail { tail_n } else { front_n })
         };
         let now_m = self.setting.tractor_hole.z.si();
@@ -253,7 +255,8 @@ impl Asked<'_> {
             load(&other, tractor_m).map(|n| n - here_n)
         };
         let slope_n = changed(|draw, by| draw.side.soil_slope += by, SLOPE_PASS_SD)?;
-        let height_n = changed(|draw, by| draw.side.soil_at.z_m += by, height_m)?;
+        let height_n =
+            changed(|draw, by| draw.side.soil_at.z = Length::from_m(draw.side.soil_at.z.m() + by), height_m)?;
         let pose_n = changed(
             |draw, by| {
                 let z_m = draw.inputs.plow_hole_height;

@@ -136,7 +136,6 @@ impl<T: std::str::FromStr<Err = QuantityError>> serde::de::Visitor<'_> for TextV
 #[cfg(test)]
 mod tests {
     use super::super::{Force, Length, Speed};
-    use super::*;
     use proptest::prelude::*;
 
     #[test]

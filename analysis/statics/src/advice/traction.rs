@@ -87,6 +87,6 @@ mod tests {
         let stay = now.moved(PinShift::default()).unwrap();
         let up = now.moved(PinShift { plow_m: 0.05, tractor_m: 0.05 }).unwrap();
         assert!((up.drawbar_slope - stay.drawbar_slope).abs() < 1e-12);
-        assert!((up.pull_line_offset_m - stay.pull_line_offset_m - 0.05).abs() < 0.01);
+        assert!((up.pull_line_offset.m() - stay.pull_line_offset.m() - 0.05).abs() < 0.01);
     }
 }

@@ -215,7 +215,7 @@ impl Held {
         let gain = measured_gain
             .and_then(|measured| Some(measured.value - asked.side.loads().ok()?.expected_gain_n_per_n));
         Some([
-            Some(asked.side.soil_at.z_m - self.height.mean_m),
+            Some(asked.side.soil_at.z.m() - self.height.mean_m),
             other_n,
             both.then_some(asked.side.soil_slope - slope_was),
             gain,

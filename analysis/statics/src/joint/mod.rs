@@ -237,9 +237,9 @@ fn answer(draws: &Samples<Draw>) -> Option<RunAnswer> {
     let figure = |of: fn(&Draw) -> f64| draws.estimate(of);
     Some(RunAnswer {
         balance_index: figure(|d| d.loads.bounded_balance_index())?,
-        pull_line_offset_m: figure(|d| d.loads.pull_line_offset_m)?,
+        pull_line_offset_m: figure(|d| d.loads.pull_line_offset.m())?,
         soil_slope: figure(|d| d.side.soil_slope)?,
-        soil_height_m: figure(|d| d.side.soil_at.z_m)?,
+        soil_height_m: figure(|d| d.side.soil_at.z.m())?,
     })
 }
 

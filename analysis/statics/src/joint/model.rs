@@ -284,7 +284,7 @@ impl Model {
         for run in &self.runs {
             let draw = self.draw(run, x)?;
             let shared_z_m = run.soil_height.mean_m + run.height_sds_m.0 * at(x, self.soil_height);
-            predicted.push(draw.side.soil_at.z_m - shared_z_m);
+            predicted.push(draw.side.soil_at.z.m() - shared_z_m);
             if run.measured == Measured::Both {
                 predicted.push(draw.side.soil_slope - self.soil_slope(x));
             }
@@ -297,7 +297,7 @@ impl Model {
     pub(super) fn possible(&self, x: &[f64]) -> bool {
         let within = |run: &RunModel| {
             let draw = self.draw(run, x);
-            draw.is_some_and(|draw| run.soil_height.likeliness(draw.side.soil_at.z_m) > 0.0)
+            draw.is_some_and(|draw| run.soil_height.likeliness(draw.side.soil_at.z.m()) > 0.0)
         };
         self.runs.iter().all(within)
     }

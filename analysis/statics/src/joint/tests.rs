@@ -109,7 +109,7 @@ fn the_next_measurement_narrows_as_foretold() {
     let (mut sum, mut count) = (0.0, 0);
     for draw in joint.runs[0].draws.iter().step_by(250) {
         let mut with = evidence.clone();
-        let front_n = draw.loads.front_load_n;
+        let front_n = draw.loads.front_load.n();
         with[0].figures.front_load = Some(MeanForce::front(Estimate::around(front_n, 1.0).unwrap()));
         let Ok(then) = estimate_jointly(&plow, &with, 1_000, 1) else { continue };
         sum += width(then.runs[0].together.balance_index) / 2.0;

@@ -165,8 +165,8 @@ impl TopInputs {
         let pin_y_m = self.pin_y.map_or(middle_y_m, &mut *value);
         let t = side.drawbar_slope();
         let plow = PulledPlow {
-            centre: TopPoint { x_m: side.soil_at.x_m, y_m: value(self.resistance_y) },
-            pin: TopPoint { x_m: side.tractor_hitch.x_m, y_m: pin_y_m },
+            centre: TopPoint { x_m: side.soil_at.x.m(), y_m: value(self.resistance_y) },
+            pin: TopPoint { x_m: side.tractor_hitch.x.m(), y_m: pin_y_m },
             pull_slope: t,
             soil_draft_n: 0.0,
             side_share: value(SIDE_SHARE),
@@ -175,7 +175,7 @@ impl TopInputs {
         };
         // The pull is the one of the side view: along a drawbar that leads nearly straight ahead.
         let plow = plow.with_draft(self.pull_n / t.hypot(1.0))?;
-        let view = TopView { plow, pin_z_m: side.tractor_hitch.z_m, tractor };
+        let view = TopView { plow, pin_z_m: side.tractor_hitch.z.m(), tractor };
         Ok(TopDraw { view, cornering_per_rad: value(CORNERING_PER_RAD) })
     }
 }

@@ -137,7 +137,8 @@ pub(super) fn gain_agreement(found: &Identified, signs: &Indicators, limits: &Li
 fn gain_per_index(found: &Identified) -> f64 {
     let one = |draw: &Draw| {
         let (side, loads) = (&draw.side, &draw.loads);
-        loads.ground_load_n * (side.front.at.x_m - side.weight_x_m) / (loads.pull_x_n * side.wheelbase_m())
+        loads.ground_load.n() * (side.front.at.x.m() - side.weight_x.m())
+            / (loads.pull_x.n() * side.wheelbase().m())
     };
     found.draws.iter().map(one).sum::<f64>() / found.draws.len().max(1) as f64
 }

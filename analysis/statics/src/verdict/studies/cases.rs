@@ -21,9 +21,9 @@ fn judged(
 ) -> (Plow, Result<Identified, IdentifyError>) {
     let plow = plow();
     let loads = truth(&plow, holes, soil_slope, -0.10, 7_500.0).loads().unwrap();
-    let mut run = figures(loads.pull_n, loads.tail_load_n.max(0.0), &plow);
+    let mut run = figures(loads.pull.n(), loads.tail_load.n().max(0.0), &plow);
     if front_measured {
-        let front = Estimate::around(loads.front_load_n, 20.0).unwrap();
+        let front = Estimate::around(loads.front_load.n(), 20.0).unwrap();
         run.front_load = Some(MeanForce::front(front));
     }
     let found = identify(&plow, holes, &run, 2_000, 11);
@@ -74,7 +74,7 @@ fn holes_outside_the_usual_heights_are_said_to_be() {
     plow.plow_hitch.holes.retain(|hole| hole.name == "8");
     let holes = setting("8", "4");
     let loads = truth(&plow, &holes, -0.10, -0.10, 7_500.0).loads().unwrap();
-    let found = identify(&plow, &holes, &figures(loads.pull_n, loads.tail_load_n, &plow), 2_000, 12);
+    let found = identify(&plow, &holes, &figures(loads.pull.n(), loads.tail_load.n(), &plow), 2_000, 12);
     let verdict = verdict(&plow, &found, &QUIET);
     let advice = advise(&plow, &holes, &found, &verdict);
     assert!(matches!(advice[0], Advice::MovePins { reach: Reach::OutsideUsualHeights, .. }), "{advice:?}");
@@ -113,7 +113,7 @@ fn a_rough_description_is_not_shown_and_told_what_to_measure() {
     });
     let holes = setting_of(&plow, "4", "4");
     let loads = truth(&plow, &holes, -0.1, -0.1, 7_500.0).loads().unwrap();
-    let found = identify(&plow, &holes, &figures(loads.pull_n, loads.tail_load_n, &plow), 2_000, 13);
+    let found = identify(&plow, &holes, &figures(loads.pull.n(), loads.tail_load.n(), &plow), 2_000, 13);
     let verdict = verdict(&plow, &found, &QUIET);
     assert_eq!(verdict.class, Class::NotShown, "{:?}", found.map(|f| f.balance_index));
     assert!(matches!(&verdict.reasons[0], Reason::Undecided { widest } if widest.len() == 2), "{verdict:?}");
@@ -156,7 +156,7 @@ fn a_run_filed_under_the_wrong_setting_is_found_out() {
     let mistaken = |driven: &Setting, filed: &Setting| {
         let loads = truth(&plow, driven, -0.10, -0.10, 7_500.0).loads().unwrap();
         let found =
-            identify(&plow, filed, &figures(loads.pull_n, loads.tail_load_n.max(0.0), &plow), 1_000, 16);
+            identify(&plow, filed, &figures(loads.pull.n(), loads.tail_load.n().max(0.0), &plow), 1_000, 16);
         match found {
             Err(IdentifyError::Contradiction { cause, .. }) => cause.to_string().contains("right setting"),
             Err(other) => panic!("{other}"),

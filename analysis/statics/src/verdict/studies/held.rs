@@ -24,7 +24,7 @@ impl Held {
         self.studies += 1;
         self.half_widths += (b.high - b.low) / 2.0;
         let truths =
-            [(b, loads.balance_index), (slope, truth.soil_slope), (offset, loads.pull_line_offset_m)];
+            [(b, loads.balance_index), (slope, truth.soil_slope), (offset, loads.pull_line_offset.m())];
         for (count, (told, truth)) in self.held.iter_mut().zip(truths) {
             *count += usize::from(told.holds(truth));
         }

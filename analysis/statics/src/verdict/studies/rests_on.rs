@@ -13,9 +13,9 @@ use stats::Estimate;
 
 fn run_of(plow: &Plow, holes: &Setting, front_measured: bool) -> RunFigures {
     let loads = truth(plow, holes, -0.10, -0.10, 7_500.0).loads().unwrap();
-    let mut run = figures(loads.pull_n, loads.tail_load_n.max(0.0), plow);
+    let mut run = figures(loads.pull.n(), loads.tail_load.n().max(0.0), plow);
     if front_measured {
-        run.front_load = Some(MeanForce::front(Estimate::around(loads.front_load_n, 20.0).unwrap()));
+        run.front_load = Some(MeanForce::front(Estimate::around(loads.front_load.n(), 20.0).unwrap()));
     }
     run
 }

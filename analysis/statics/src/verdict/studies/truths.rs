@@ -3,7 +3,7 @@
 use crate::distribution::Distribution;
 use crate::inputs::{MeanForce, RunFigures};
 use crate::invented_plow::{figures, plow, setting};
-use crate::side::{Carrier, PointM, SideView, tractor_pin};
+use crate::side::{Carrier, Point, SideView, tractor_pin};
 use ingest::plow::{Plow, PlowToml, Setting, ShareCondition};
 use ingest::quantity::{Force, Length, Measured, Quantity};
 use rand_chacha::ChaCha8Rng;
@@ -17,20 +17,29 @@ pub(super) fn truth(
     soil_z_m: f64,
     soil_draft_n: f64,
 ) -> SideView {
-    let plow_hitch = PointM { x_m: plow.plow_hitch.x.si(), z_m: holes.plow_hole.z.si() };
+    let plow_hitch =
+        Point { x: Length::from_m(plow.plow_hitch.x.si()), z: Length::from_m(holes.plow_hole.z.si()) };
     SideView {
-        weight_n: plow.weight.total.si(),
-        weight_x_m: plow.weight.x.si(),
-        front: Carrier { at: PointM { x_m: 0.0, z_m: 0.0 }, resistance: 0.06 },
+        weight: Force::from_n(plow.weight.total.si()),
+        weight_x: Length::from_m(plow.weight.x.si()),
+        front: Carrier { at: Point { x: Length::from_m(0.0), z: Length::from_m(0.0) }, resistance: 0.06 },
         tail: Carrier {
-            at: PointM { x_m: plow.tail.x().si(), z_m: plow.ground_z_m(plow.tail.runs_in()) },
+            at: Point {
+                x: Length::from_m(plow.tail.x().si()),
+                z: Length::from_m(plow.ground_z_m(plow.tail.runs_in())),
+            },
             resistance: 0.06,
         },
         plow_hitch,
-        tractor_hitch: tractor_pin(plow_hitch, holes.tractor_hole.z.si(), plow.link.length.si()).unwrap(),
-        soil_at: PointM { x_m: plow.bottoms.x.si(), z_m: soil_z_m },
+        tractor_hitch: tractor_pin(
+            plow_hitch,
+            Length::from_m(holes.tractor_hole.z.si()),
+            Length::from_m(plow.link.length.si()),
+        )
+        .unwrap(),
+        soil_at: Point { x: Length::from_m(plow.bottoms.x.si()), z: Length::from_m(soil_z_m) },
         soil_slope,
-        soil_draft_n,
+        soil_draft: Force::from_n(soil_draft_n),
     }
 }
 
@@ -68,8 +77,9 @@ pub(super) fn study(field: Field, index: f64, rng: &mut ChaCha8Rng) -> Option<St
     let draft_n = Distribution::Uniform { low: 6_000.0, high: 9_500.0 }.draw(rng);
     let at_height = |z_m: f64| {
         let mut side = truth(&plow(), &setting("1", "4"), soil_slope, soil_z_m, draft_n);
-        side.plow_hitch.z_m = z_m;
-        side.tractor_hitch = tractor_pin(side.plow_hitch, 0.3302, 1.12).ok()?;
+        side.plow_hitch.z = Length::from_m(z_m);
+        side.tractor_hitch =
+            tractor_pin(side.plow_hitch, Length::from_m(0.3302), Length::from_m(1.12)).ok()?;
         Some((side, side.loads().ok()?))
     };
     let (mut low_m, mut high_m) = (-0.3, 0.7);
@@ -92,7 +102,7 @@ pub(super) fn study(field: Field, index: f64, rng: &mut ChaCha8Rng) -> Option<St
     ] {
         *length = Measured::exactly_as_read(Length::from_si(length.si() + off(half_width_m)));
     }
-    let plow_z_m = side.plow_hitch.z_m + off(0.005);
+    let plow_z_m = side.plow_hitch.z.m() + off(0.005);
     let tractor_off_m = off(0.005);
     for hole in &mut described.plow_hitch.holes {
         if hole.name == "4" {
@@ -103,11 +113,11 @@ pub(super) fn study(field: Field, index: f64, rng: &mut ChaCha8Rng) -> Option<St
         hole.z = Measured::exactly_as_read(Length::from_si(hole.z.si() + tractor_off_m));
     }
     let described = Plow::try_from(described).unwrap();
-    let pull_n = loads.pull_n * (1.0 + off(0.022));
-    let tail_n = (loads.tail_load_n * (1.0 + off(0.05)) + off(35.0)).max(0.0);
+    let pull_n = loads.pull.n() * (1.0 + off(0.022));
+    let tail_n = (loads.tail_load.n() * (1.0 + off(0.05)) + off(35.0)).max(0.0);
     let mut run = figures(pull_n, tail_n, &described);
     if field.front_measured {
-        let front_n = loads.front_load_n * (1.0 + off(0.032));
+        let front_n = loads.front_load.n() * (1.0 + off(0.032));
         run.front_load = Some(MeanForce::front(Estimate::around(front_n, 0.01 * front_n).unwrap()));
     }
     Some(Study { described, side, run })
