@@ -7,7 +7,7 @@ use analysis::draft::soil_ranges;
 use analysis::units_out::{PSI_N_PER_CM2, Units};
 use ingest::plow::SoilClass;
 use ingest::quantity::{Force, Length, Quantity, Speed};
-use statics::draft::{DraftRow, MOLDBOARD, drawbar_power_w, moldboard_draft, specific_draft_n_per_cm2};
+use statics::draft::{DraftRow, MOLDBOARD, drawbar_power, moldboard_draft, specific_draft_n_per_cm2};
 use stats::Estimate;
 
 /// One kgf in N, exact by definition.
@@ -30,7 +30,7 @@ where
 
 /// Specific draft of a row over 1 m × 10 cm, in N/cm².
 fn specific(row: DraftRow, speed: Speed) -> f64 {
-    specific_draft_n_per_cm2(row.draft_n(1.0, speed, 1.0, m(0.1)), m(1.0), m(0.1)).unwrap()
+    specific_draft_n_per_cm2(Force::from_n(row.draft(1.0, speed, 1.0, m(0.1)).n()), m(1.0), m(0.1)).unwrap()
 }
 
 /// The customary row of ASABE D497 (113, 0, 2.3 in lbf, mph, ft, in; coefficients from memory) beside the SI
@@ -40,7 +40,7 @@ fn customary_row_agrees_with_the_si_row() {
     let customary_lbf = (113.0 + 2.3 * 5.0 * 5.0) * 4.0 * 8.0;
     assert!((customary_lbf - 5_456.0_f64).abs() < 1e-9, "{customary_lbf}");
     let draft_n =
-        moldboard_draft(SoilClass::Fine, quantity("5 mph"), quantity("4 ft"), quantity("8 in")).draft_n;
+        moldboard_draft(SoilClass::Fine, quantity("5 mph"), quantity("4 ft"), quantity("8 in")).draft.n();
     let si_lbf = draft_n / quantity::<Force>("1 lbf").si();
     assert!((si_lbf - 5_470.4).abs() < 0.05, "{si_lbf}");
     assert!((si_lbf / customary_lbf - 1.0).abs() < 3e-3);
@@ -52,7 +52,7 @@ fn customary_row_agrees_with_the_si_row() {
 fn field_fit_in_clay_loam() {
     let fit = DraftRow { a: 256.26, b: 2.28, c: 12.11 };
     for (speed, want) in [(5.0, 570.41), (8.0, 1_049.54)] {
-        let got = fit.draft_n(1.0, kmh(speed), 1.0, m(0.01));
+        let got = fit.draft(1.0, kmh(speed), 1.0, m(0.01)).n();
         assert!((got / want - 1.0).abs() < 1e-12, "{got} {want}");
     }
     // Of the same order as the standard for fine soil: within its ±40 % at the speeds of plowing.
@@ -67,7 +67,8 @@ fn field_fit_in_clay_loam() {
 /// problem; recomputed, for its published answer is wrong). The chisel plow's 68 512.5 N at 10 km/h is 190.3 kW.
 #[test]
 fn drawbar_power_of_exam_problems() {
-    let kw = |draft_n: f64, speed_kmh: f64| drawbar_power_w(draft_n, kmh(speed_kmh)) / 1000.0;
+    let kw =
+        |draft_n: f64, speed_kmh: f64| drawbar_power(Force::from_n(draft_n), kmh(speed_kmh)).w() / 1000.0;
     assert!((kw(15_000.0, 6.0) - 25.0).abs() < 1e-9);
     let cut_n = |specific: f64| specific * 4.0 * 30.0 * 15.0;
     assert!((kw(cut_n(10.0), 5.0) - 25.0).abs() < 1e-9);
@@ -76,7 +77,7 @@ fn drawbar_power_of_exam_problems() {
     assert!((kw(draft_n, 6.0) - 20.59).abs() < 5e-3);
     assert!((kw(68_512.5, 10.0) - 190.3).abs() < 0.05);
     // What was cut is what the specific draft gives back.
-    let back = specific_draft_n_per_cm2(draft_n, m(4.0 * 0.30), m(0.15)).unwrap();
+    let back = specific_draft_n_per_cm2(Force::from_n(draft_n), m(4.0 * 0.30), m(0.15)).unwrap();
     assert!((back / KGF_N - 0.7).abs() < 1e-12, "{back}");
 }
 
@@ -143,7 +144,7 @@ fn draft_by_speed_table() {
 fn draft_by_the_square_of_the_speed() {
     let mph_in_kmh: f64 = 1.609_344;
     let row = DraftRow { a: 0.83, b: 0.0, c: 0.0189 / mph_in_kmh.powi(2) };
-    let at = |row: DraftRow, mph: f64| row.draft_n(1.0, kmh(mph * mph_in_kmh), 1.0, m(0.01));
+    let at = |row: DraftRow, mph: f64| row.draft(1.0, kmh(mph * mph_in_kmh), 1.0, m(0.01)).n();
     assert!((at(row, 3.0) - 1.0001).abs() < 1e-4 && (at(row, 5.0) - 1.3025).abs() < 1e-4);
     let growth = |row| at(row, 5.0) / at(row, 3.0);
     assert!((growth(MOLDBOARD) / growth(row) - 1.0).abs() < 0.05);

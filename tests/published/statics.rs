@@ -217,7 +217,7 @@ fn moldboard_draft_of_the_standard() {
     let factors = [SoilClass::Fine, SoilClass::Medium, SoilClass::Coarse].map(soil_factor);
     assert_eq!(factors, [1.0, 0.70, 0.45]);
     let draft =
-        |soil, v_kmh, w_m, t_cm: f64| moldboard_draft(soil, kmh(v_kmh), m(w_m), m(t_cm / 100.0)).draft_n;
+        |soil, v_kmh, w_m, t_cm: f64| moldboard_draft(soil, kmh(v_kmh), m(w_m), m(t_cm / 100.0)).draft.n();
     for (got, want) in [
         (draft(SoilClass::Medium, 4.0, 2.0, 15.0), 15_405.6),
         (draft(SoilClass::Fine, 7.0, 1.2, 20.0), 21_645.6),
@@ -231,8 +231,8 @@ fn moldboard_draft_of_the_standard() {
     let ratio = draft(SoilClass::Coarse, 8.0, 0.7, 18.0) / draft(SoilClass::Coarse, 5.0, 0.7, 18.0);
     assert!((ratio - 1.255_163_6).abs() < 1e-7, "{ratio}");
     let range = moldboard_draft(SoilClass::Medium, kmh(4.0), m(2.0), m(0.15));
-    assert!((range.low_n / range.draft_n - 0.6).abs() < 1e-12);
-    assert!((range.high_n / range.draft_n - 1.4).abs() < 1e-12);
+    assert!((range.low.n() / range.draft.n() - 0.6).abs() < 1e-12);
+    assert!((range.high.n() / range.draft.n() - 1.4).abs() < 1e-12);
 }
 
 /// The same equation on the chisel-plow problem of Field & Solie, Introduction to Agricultural Engineering
@@ -240,7 +240,7 @@ fn moldboard_draft_of_the_standard() {
 #[test]
 fn chisel_plow_problem_of_a_textbook() {
     let chisel = DraftRow { a: 91.0, b: 5.4, c: 0.0 };
-    let draft_n = chisel.draft_n(0.7, kmh(10.0), 45.0, m(0.15));
+    let draft_n = chisel.draft(0.7, kmh(10.0), 45.0, m(0.15)).n();
     assert!((draft_n / 68_512.5 - 1.0).abs() < 1e-12, "{draft_n}");
 }
 
@@ -250,15 +250,15 @@ fn chisel_plow_problem_of_a_textbook() {
 #[test]
 fn specific_draft_of_exam_problems() {
     for (v_kmh, want) in [(5.0, 7.795), (7.0, 9.019), (8.0, 9.784)] {
-        let draft_n = moldboard_draft(SoilClass::Fine, kmh(v_kmh), m(1.4), m(0.2)).draft_n;
-        let specific = specific_draft_n_per_cm2(draft_n, m(1.4), m(0.2)).unwrap();
+        let draft_n = moldboard_draft(SoilClass::Fine, kmh(v_kmh), m(1.4), m(0.2)).draft.n();
+        let specific = specific_draft_n_per_cm2(Force::from_n(draft_n), m(1.4), m(0.2)).unwrap();
         assert!((specific / want - 1.0).abs() < 1e-12, "{specific}");
     }
-    let exam = specific_draft_n_per_cm2(15_000.0, m(4.0 * 0.41), m(0.18)).unwrap();
+    let exam = specific_draft_n_per_cm2(Force::from_n(15_000.0), m(4.0 * 0.41), m(0.18)).unwrap();
     assert!((exam - 5.08).abs() < 0.005, "{exam}");
-    let notes = specific_draft_n_per_cm2(1_411.2 * 9.806_65, m(4.0 * 0.36), m(0.20)).unwrap();
+    let notes = specific_draft_n_per_cm2(Force::from_n(1_411.2 * 9.806_65), m(4.0 * 0.36), m(0.20)).unwrap();
     assert!((notes / 9.806_65 - 0.49).abs() < 1e-9, "{notes}");
-    assert_eq!(specific_draft_n_per_cm2(1.0, m(0.0), m(0.2)), None);
+    assert_eq!(specific_draft_n_per_cm2(Force::from_n(1.0), m(0.0), m(0.2)), None);
 }
 
 fn quantile_half_width(draws: &mut [f64]) -> f64 {

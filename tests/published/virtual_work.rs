@@ -6,6 +6,7 @@
 
 use hitchwright_tests::random_plow::random_plow;
 use ingest::plow::read_plow;
+use ingest::quantity::Force;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use statics::predict::nominal;
@@ -108,7 +109,8 @@ fn the_examples_of_every_kind_agree_with_virtual_work() {
         let plow = read_plow(&file.unwrap().path()).unwrap();
         for setting in plow.settings.values() {
             let pull_n = 3.0 * plow.weight.total.si();
-            let nominal = nominal(&plow, setting, pull_n).or_else(|_| nominal(&plow, setting, pull_n / 2.0));
+            let nominal = nominal(&plow, setting, Force::from_n(pull_n))
+                .or_else(|_| nominal(&plow, setting, Force::from_n(pull_n / 2.0)));
             let side = nominal.unwrap().state.side;
             assert_eq!(agree(&side), Some(true), "{}: {side:?}", plow.name);
         }

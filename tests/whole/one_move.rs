@@ -11,6 +11,7 @@ use analysis::units_out::Units;
 use hitchwright_tests::binaries::Program;
 use hitchwright_tests::process::run;
 use ingest::plow::{ChannelRole, Plow, read_plow};
+use ingest::quantity::Force;
 use page::content::{Verdict, WhatToDo};
 use statics::advice::{Expected, Step, expect, moved_to};
 use statics::report::{StaticsReport, statics_report};
@@ -101,7 +102,10 @@ fn every_example_plow_in_every_setting_has_one_move_in_every_output() {
         for (name, setting) in &plow.settings {
             for pull_n in pulls_n(&plow) {
                 // A plow that cannot be at this pull has no outputs at all.
-                let Ok(report) = statics_report(&plow, (name, setting), pull_n, None, SEED) else { continue };
+                let Ok(report) = statics_report(&plow, (name, setting), Force::from_n(pull_n), None, SEED)
+                else {
+                    continue;
+                };
                 let expected = outputs_agree(&plow, &report, name);
                 *met.entry(Step::from(&expected.advice[0])).or_default() += 1;
             }

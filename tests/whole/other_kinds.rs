@@ -3,6 +3,7 @@
 //! which the inclination of the drawbar is all that is known besides pull and depth.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a helper of tests fails as a test does")]
 
+use ingest::quantity::Force;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -112,7 +113,7 @@ struct Standing {
 
 fn standing(plow: &Plow, pull_n: f64) -> Standing {
     let (name, setting) = plow.settings.first_key_value().unwrap();
-    let nominal = nominal(plow, setting, pull_n).unwrap();
+    let nominal = nominal(plow, setting, Force::from_n(pull_n)).unwrap();
     let loads = nominal.state.side.loads().unwrap();
     let links = PlowModel::of(plow).links(&nominal.state.inputs).ok();
     Standing {

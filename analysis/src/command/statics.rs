@@ -10,7 +10,7 @@ use crate::report::{
 };
 use crate::units_out::Units;
 use ingest::plow::{Kind, Plow, Setting, read_plow};
-use ingest::quantity::{Quantity as _, Speed, Unit};
+use ingest::quantity::{Force, Quantity as _, Speed, Unit};
 use page::map_content::height_map_svg;
 use page::{force_diagram_svg, render_statics, render_top, render_wall, top_view_svg, wall_svg};
 use statics::advice::{Expected, expect};
@@ -79,14 +79,15 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
             // The drawbar is flat enough for its pull and its draft to be within some per cent of each other.
             remarks
                 .push("no --pull was given: the published draft for --soil and --speed is taken".to_owned());
-            draft.expected.draft_n
+            draft.expected.draft.n()
         },
         |pull| pull.n(),
     );
-    let mut report = statics_report(&plow, (name, setting), pull_n, Some(draft), DRAW_SEED)
+    let mut report = statics_report(&plow, (name, setting), Force::from_n(pull_n), Some(draft), DRAW_SEED)
         .map_err(CommandError::failed)?;
     if !args.tries.is_empty() {
-        let states = plow_states(&plow, setting, pull_n, DRAW_SEED).map_err(CommandError::failed)?;
+        let states =
+            plow_states(&plow, setting, Force::from_n(pull_n), DRAW_SEED).map_err(CommandError::failed)?;
         let tried = what_if(&plow, setting, &states, &args.tries).map_err(CommandError::failed)?;
         report.what_if = Some(tried);
     }

@@ -11,10 +11,10 @@ pub use standard::{Outcome, SoilRange, soil_ranges};
 
 use crate::units_out::Units;
 use ingest::plow::SoilClass;
-use ingest::quantity::{Quantity, Speed};
+use ingest::quantity::{Force, Quantity, Speed};
 use serde::Serialize;
 use standard::{SPEED_GUESS_KMH, outcome};
-use statics::draft::drawbar_power_w;
+use statics::draft::drawbar_power;
 use stats::Estimate;
 
 /// Half of the 95 % interval of the width of cut, over the width: by choice. Each bottom cuts what the one
@@ -89,7 +89,7 @@ pub fn run_draft(inputs: &DraftInputs<'_>, units: Units) -> Option<RunDraft> {
     let outcome = outcome(&standard, inputs.soil_class, &specific);
     let power = |speed: Estimate| {
         let share = relative(&draft_n)?.hypot(relative(&speed)?);
-        let watt = drawbar_power_w(draft_n.value, Speed::from_si(speed.value));
+        let watt = drawbar_power(Force::from_n(draft_n.value), Speed::from_si(speed.value)).w();
         Estimate::around(watt, watt * share)
     };
     let mut found = RunDraft {

@@ -33,8 +33,8 @@ pub fn map_content(
         title: format!("{}, pull {}: {}", report.setting, units.force_n(report.loads.pull.n()), report.plow),
         unit: kind.unit(units).to_owned(),
         puller: plow.part_names().puller.to_owned(),
-        x: map.plow_z_m.iter().map(|z_m| shown(*z_m)).collect(),
-        y: map.tractor_z_m.iter().map(|z_m| shown(*z_m)).collect(),
+        x: map.plow_z.iter().map(|z| shown(z.m())).collect(),
+        y: map.tractor_z.iter().map(|z| shown(z.m())).collect(),
         keeps: map
             .rows
             .iter()
@@ -47,9 +47,9 @@ pub fn map_content(
             percent(high)
         ),
         levels: [-limits.leaning, -limits.balanced, 0.0, limits.balanced, limits.leaning].map(level).to_vec(),
-        holes: report.holes.iter().map(|hole| pair(hole.plow_z_m, hole.tractor_z_m)).collect(),
+        holes: report.holes.iter().map(|hole| pair(hole.plow_z.m(), hole.tractor_z.m())).collect(),
         now: pair(setting.plow_hole.z.si(), setting.tractor_hole.z.si()),
-        advised: expected.move_to().map(|hole| pair(hole.plow_z_m, hole.tractor_z_m)),
+        advised: expected.move_to().map(|hole| pair(hole.plow_z.m(), hole.tractor_z.m())),
         caution: BEFORE_HANDS.to_owned(),
     }
 }

@@ -24,7 +24,7 @@ fn write_all(out: &mut String, joint: &Joint, parts: &PartNames, units: Units) -
         "{runs} taken together: one plow, one soil that varies from pass to pass (95 % intervals)"
     )?;
     writeln!(out, "\n  soil slope               {}", signed_interval(&joint.soil_slope))?;
-    let below = joint.soil_height_m.scaled(-1.0);
+    let below = joint.soil_height.si().scaled(-1.0);
     writeln!(out, "  soil acts below the land {}", units.height_interval(&below))?;
     for run in &joint.runs {
         writeln!(out, "\n{}, setting {}", run.run, run.setting)?;
@@ -54,6 +54,6 @@ fn row(out: &mut String, name: &str, answer: &RunAnswer, units: Units) -> std::f
         out,
         "  {name:<18} {:<32} {}",
         signed_interval(&answer.balance_index),
-        units.height_interval(&answer.pull_line_offset_m)
+        units.height_interval(&answer.pull_line_offset.si())
     )
 }

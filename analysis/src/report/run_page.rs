@@ -67,9 +67,9 @@ fn typical_draw<'a>(found: &'a Identified, summary: &Summary) -> Option<&'a Draw
         off(draw.loads.bounded_balance_index(), &found.balance_index)
             + off(draw.side.soil_slope, &found.soil_slope)
             + off(draw.loads.pull.n(), &summary.pull.mean_n)
-            + off(draw.loads.tail_load.n(), &found.tail_load_n)
-            + off(draw.loads.front_load.n(), &found.front_load_n)
-            + off(draw.loads.pull_line_offset.m(), &found.pull_line_offset_m)
+            + off(draw.loads.tail_load.n(), &found.tail_load.si())
+            + off(draw.loads.front_load.n(), &found.front_load.si())
+            + off(draw.loads.pull_line_offset.m(), &found.pull_line_offset.si())
     };
     found.draws.iter().min_by(|one, other| distance(one).total_cmp(&distance(other)))
 }
@@ -85,8 +85,8 @@ fn with_figures_of_the_table(
     let parts = plow.part_names();
     let label = |name: &str, n: f64| format!("{name} {}", units.force_n(n));
     diagram.pull.label = label("pull", summary.pull.mean_n.value);
-    diagram.front_load.label = label(parts.front_load, found.front_load_n.value);
-    diagram.tail_load.label = label(parts.tail_load, found.tail_load_n.value);
+    diagram.front_load.label = label(parts.front_load, found.front_load.value.n());
+    diagram.tail_load.label = label(parts.tail_load, found.tail_load.value.n());
     diagram
 }
 

@@ -118,12 +118,12 @@ fn hole_table(report: &StaticsReport, expected: &Expected, units: Units) -> Hole
     let columns = ["plow hole", &at_puller, "b", "95 %", parts.front_load, parts.tail_load];
     let row = |hole: &Prediction| HoleRow {
         cells: vec![
-            format!("{} ({})", hole.plow_hole, units.height(hole.plow_z_m)),
-            format!("{} ({})", hole.tractor_hole, units.height(hole.tractor_z_m)),
+            format!("{} ({})", hole.plow_hole, units.height(hole.plow_z.m())),
+            format!("{} ({})", hole.tractor_hole, units.height(hole.tractor_z.m())),
             Kind::Number.number(hole.balance_index.value, units),
             Kind::Number.interval(&hole.balance_index, units),
-            units.force_n(hole.front_load_n.value),
-            units.force_n(hole.tail_load_n.value),
+            units.force_n(hole.front_load.value.n()),
+            units.force_n(hole.tail_load.value.n()),
         ],
         in_use: hole.is_now,
     };
@@ -135,9 +135,9 @@ fn draft_rows(check: &DraftCheck, report: &StaticsReport, units: Units) -> Vec<F
     let kind = Kind::Force;
     let expected = &check.expected;
     let interval =
-        format!("{} to {}", kind.number(expected.low_n, units), kind.number(expected.high_n, units));
+        format!("{} to {}", kind.number(expected.low.n(), units), kind.number(expected.high.n(), units));
     vec![
-        FigureRow { interval, ..plain("draft, expected", kind, expected.draft_n, units) },
+        FigureRow { interval, ..plain("draft, expected", kind, expected.draft.n(), units) },
         plain("draft at this pull", kind, report.loads.pull_x.n(), units),
     ]
 }

@@ -116,7 +116,8 @@ fn write_all(
 
 /// Where the links meet, and what they carry.
 fn links(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Result {
-    let Some(LinksReport { links, lower_n, top_n }) = &report.links else { return Ok(()) };
+    let Some(LinksReport { links, lower, top }) = &report.links else { return Ok(()) };
+    let (lower_n, top_n) = (lower.n(), top.n());
     let way = |force_n: f64| if force_n < 0.0 { "pushes with" } else { "pulls with" };
     writeln!(
         out,
@@ -124,8 +125,8 @@ fn links(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Re
          together pull with {}; the top link {} {}.\n{LEANS_ON_TRACTOR}",
         units.distance(links.meet.x.m()),
         above_or_below_land(links.meet.z.m(), units),
-        units.force_n(*lower_n),
-        way(*top_n),
+        units.force_n(lower_n),
+        way(top_n),
         units.force_n(top_n.abs())
     )
 }
@@ -134,9 +135,9 @@ fn draft(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Re
     let Some(check) = &report.draft else { return Ok(()) };
     let (expected, pull_x_n) = (check.expected, report.loads.pull_x.n());
     let soil = check.soil;
-    let verdict = if pull_x_n < expected.low_n {
+    let verdict = if pull_x_n < expected.low.n() {
         "below that range: check the pull sensor, the depth and the soil class"
-    } else if pull_x_n > expected.high_n {
+    } else if pull_x_n > expected.high.n() {
         "above that range: check the pull sensor, the depth, the shares and the soil class"
     } else {
         "within it"
@@ -145,11 +146,11 @@ fn draft(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Re
         out,
         "\nDraft to be expected in {soil}-textured soil at {}, {} deep: {} ({} to {}, ASABE D497.7). This \
          draft, {}, is {verdict}.",
-        units.speed(check.speed_mps),
-        units.height(check.depth_m),
-        units.force_n(expected.draft_n),
-        units.force_n(expected.low_n),
-        units.force_n(expected.high_n),
+        units.speed(check.speed.mps()),
+        units.height(check.depth.m()),
+        units.force_n(expected.draft.n()),
+        units.force_n(expected.low.n()),
+        units.force_n(expected.high.n()),
         units.force_n(pull_x_n)
     )
 }
@@ -199,11 +200,11 @@ fn hole_row(row: &Prediction, is_advised: bool, units: Units) -> String {
             (false, true) => ">",
             (false, false) => " ",
         },
-        hole(&row.tractor_hole, row.tractor_z_m),
-        hole(&row.plow_hole, row.plow_z_m),
+        hole(&row.tractor_hole, row.tractor_z.m()),
+        hole(&row.plow_hole, row.plow_z.m()),
         signed_interval(&row.balance_index),
-        units.force_interval(&row.tail_load_n),
-        units.force_interval(&row.front_load_n)
+        units.force_interval(&row.tail_load.si()),
+        units.force_interval(&row.front_load.si())
     )
 }
 

@@ -74,8 +74,7 @@ fn after_the_move(
     (now, then): (&Prediction, &Prediction),
     units: Units,
 ) -> Result<(ForceDiagram, Loads), StaticsError> {
-    let shift =
-        PinShift { plow_m: then.plow_z_m - now.plow_z_m, tractor_m: then.tractor_z_m - now.tractor_z_m };
+    let shift = PinShift { plow: then.plow_z - now.plow_z, tractor: then.tractor_z - now.tractor_z };
     let (side, links) = report.nominal.with_pins(shift)?;
     let loads = side.loads()?;
     Ok((force_diagram(plow, &side, &loads, links.as_ref(), plow.bottoms.depth.m(), units), loads))
@@ -125,14 +124,14 @@ fn moves(plow: &Plow, (now, then): (&Prediction, &Prediction), advice: &Advice, 
     let tractor = end(
         &format!("{} end", plow.part_names().puller),
         &plow.tractor_hitch.holes,
-        (&now.tractor_hole, now.tractor_z_m),
-        (&then.tractor_hole, then.tractor_z_m),
+        (&now.tractor_hole, now.tractor_z.m()),
+        (&then.tractor_hole, then.tractor_z.m()),
     );
     let plow_end = end(
         "plow end",
         &plow.plow_hitch.holes,
-        (&now.plow_hole, now.plow_z_m),
-        (&then.plow_hole, then.plow_z_m),
+        (&now.plow_hole, now.plow_z.m()),
+        (&then.plow_hole, then.plow_z.m()),
     );
     let ends: Vec<String> = [plow_end, tractor].into_iter().flatten().collect();
     let beside = match advice {

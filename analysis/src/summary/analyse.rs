@@ -13,6 +13,7 @@ use super::per_metre::{Pass, per_metre};
 use super::travel::travel_figures;
 use crate::units_out::Units;
 use ingest::plow::{CarriedLoad, ChannelRole, needed_at_once};
+use ingest::quantity::Force;
 use ingest::run_toml::{RunDescription, RunState};
 use signals::run::{ClockApart, Run};
 use signals::{
@@ -235,7 +236,7 @@ impl Parts<'_> {
             },
         };
         let expected_frequencies = match &carried {
-            Some(CarriedFigures::Tail(load)) => expected_frequencies(plow, load.mean_n.value),
+            Some(CarriedFigures::Tail(load)) => expected_frequencies(plow, Force::from_n(load.mean_n.value)),
             _ => None,
         };
         peaks.caution(
@@ -295,7 +296,7 @@ impl Parts<'_> {
         };
         let causes = self.causes((&pull, &depth), signs.lifted_share, &searched, &judged, units);
         // The statics has taken the calibrations into account by themselves; what is told has them in its intervals.
-        let open_n = |force: Option<MeanForce>| force.map_or(0.0, |force| force.calibration_half_width_n);
+        let open_n = |force: Option<MeanForce>| force.map_or(0.0, |force| force.calibration_half_width.n());
         let (tail_load, front_load, top_link) = match carried {
             Some(CarriedFigures::Tail(load)) => {
                 (Some(load.calibrated_within(open_n(figures.tail_load))), None, None)
@@ -308,7 +309,7 @@ impl Parts<'_> {
             }
             None => (None, None, None),
         };
-        let pull = pull.calibrated_within(figures.pull.calibration_half_width_n);
+        let pull = pull.calibrated_within(figures.pull.calibration_half_width.n());
         let depth_open_mm = calibrations.half_width(ChannelRole::Depth, depth.mean_mm.value).unwrap_or(0.0);
         let depth = depth.calibrated_within(depth_open_mm);
         let summary = Summary {
@@ -402,11 +403,11 @@ fn statics_figures(found: &Identified) -> StaticsFigures {
     StaticsFigures {
         soil_slope: found.soil_slope,
         soil_lifts_chance: found.lifts_probability,
-        pull_line_offset_mm: found.pull_line_offset_m.scaled(1000.0),
+        pull_line_offset_mm: found.pull_line_offset.si().scaled(1000.0),
         balance_index: found.balance_index,
-        wheel_load_at_m: found.wheel_load_at_m,
+        wheel_load_at_m: found.wheel_load_at.si(),
         tail_share: found.tail_share,
-        front_load_n: found.front_load_n,
+        front_load_n: found.front_load.si(),
         expected_gain_n_per_n: found.expected_gain_n_per_n,
         rejected_share: found.rejected_share,
         set_aside_share: found.set_aside_share,

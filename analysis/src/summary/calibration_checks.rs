@@ -232,7 +232,7 @@ mod tests {
         let calibrations = Calibrations::of(&described);
         let half_width = |mean_n: f64, shift_n: f64| {
             let pull = calibrations.pull(Estimate::exact(mean_n).unwrap(), shift_n);
-            (pull.calibration_half_width_n * 1000.0).round() / 1000.0
+            (pull.calibration_half_width.n() * 1000.0).round() / 1000.0
         };
         assert_eq!((half_width(5000.0, 0.0), half_width(5000.0, -80.0)), (25.0, 105.0));
         assert_eq!(half_width(9000.0, 0.0), 180.0);

@@ -3,6 +3,7 @@
 
 use ingest::calibration::{CalibrationReport, Reference, Source, Uncertainty};
 use ingest::plow::{ChannelRole, Plow, Sensor};
+use ingest::quantity::Force;
 use ingest::run_toml::{RunDescription, RunState};
 use statics::inputs::MeanForce;
 use stats::Estimate;
@@ -50,28 +51,31 @@ impl<'a> Calibrations<'a> {
     /// The mean pull; with a zero that has moved by `zero_shift_n`, what is true lies at the reading or that much
     /// off it.
     pub fn pull(&self, mean_n: Estimate, zero_shift_n: f64) -> MeanForce {
-        MeanForce::pull(mean_n)
+        MeanForce::pull(Estimate::from_si(mean_n))
             .calibrated(self.own(ChannelRole::Pull, mean_n.value).as_ref())
-            .perhaps_off_by(zero_shift_n)
+            .perhaps_off_by(Force::from_n(zero_shift_n))
     }
 
     pub fn front(&self, mean_n: Estimate) -> MeanForce {
-        MeanForce::front(mean_n).calibrated(self.own(ChannelRole::FrontLoad, mean_n.value).as_ref())
+        MeanForce::front(Estimate::from_si(mean_n))
+            .calibrated(self.own(ChannelRole::FrontLoad, mean_n.value).as_ref())
     }
 
     pub fn tail_cell(&self, mean_n: Estimate) -> MeanForce {
-        MeanForce::tail_cell(mean_n).calibrated(self.own(ChannelRole::TailLoad, mean_n.value).as_ref())
+        MeanForce::tail_cell(Estimate::from_si(mean_n))
+            .calibrated(self.own(ChannelRole::TailLoad, mean_n.value).as_ref())
     }
 
     /// A mean force along links, `role` says which, beside a mean pull.
     pub fn link(&self, role: ChannelRole, mean_n: Estimate, pull_n: f64) -> MeanForce {
-        MeanForce::link(mean_n, pull_n).calibrated(self.own(role, mean_n.value).as_ref())
+        MeanForce::link(Estimate::from_si(mean_n), Force::from_n(pull_n))
+            .calibrated(self.own(role, mean_n.value).as_ref())
     }
 
     /// The load table turns deflection into load, and with it the deflection's uncertainty. Lengths of which
     /// nobody stated how well they are known are covered by what is allowed for the table.
     pub fn tail(&self, mean_n: Estimate, standing_n: f64) -> MeanForce {
-        let by_table = MeanForce::tail(mean_n, standing_n);
+        let by_table = MeanForce::tail(Estimate::from_si(mean_n), Force::from_n(standing_n));
         let Some(spring) = self.plow.tail.wheel() else { return by_table };
         let deflection_m = spring.load_table.deflection_m(mean_n.value);
         let Some(report) = self.report(ChannelRole::Tail) else { return by_table };
@@ -81,6 +85,6 @@ impl<'a> Calibrations<'a> {
             own = Uncertainty::combine(own.at, own.contributions, own.linearity_shown);
         }
         let half_width_n = spring.load_table.rate_n_per_m(deflection_m) * own.expanded / 1000.0;
-        if half_width_n.is_finite() { by_table.widened_by(half_width_n) } else { by_table }
+        if half_width_n.is_finite() { by_table.widened_by(Force::from_n(half_width_n)) } else { by_table }
     }
 }

@@ -6,7 +6,7 @@ use super::figures::{DepthFigures, TravelFigures};
 use crate::draft::{DraftInputs, RunDraft, Window, run_draft};
 use crate::units_out::Units;
 use ingest::plow::ChannelRole;
-use ingest::quantity::{Length, Quantity};
+use ingest::quantity::{Force, Length, Quantity};
 use signals::Travel;
 use statics::draft::specific_draft_n_per_cm2;
 use statics::inputs::MeanForce;
@@ -36,7 +36,7 @@ impl Parts<'_> {
         let gauge_mm = calibrations.half_width(ChannelRole::Depth, depth_mm.value).unwrap_or(0.0);
         let windows = travel.map(|(_, travel)| self.windows(travel, drawbar_slope)).unwrap_or_default();
         let inputs = DraftInputs {
-            pull_n: widened(&pull.mean_n, pull.calibration_half_width_n)?,
+            pull_n: widened(&pull.mean.si(), pull.calibration_half_width.n())?,
             drawbar_slope,
             depth_mm: widened(&depth_mm, gauge_mm.hypot(GAUGE_HALF_WIDTH_MM))?,
             total_cut_m: plow.total_cut_m(),
@@ -67,7 +67,8 @@ impl Parts<'_> {
                 let from_s = segment.start_s + (first - segment.rows.start) as f64 / self.signals.rate_hz;
                 let (way_m, known_s) = travel.between(from_s, from_s + WINDOW_S);
                 let draft_n = pull_n / drawbar_slope.hypot(1.0);
-                let specific = specific_draft_n_per_cm2(draft_n, cut, Length::from_si(depth_mm / 1000.0));
+                let specific =
+                    specific_draft_n_per_cm2(Force::from_n(draft_n), cut, Length::from_si(depth_mm / 1000.0));
                 if let Some(specific_draft_n_per_cm2) = specific
                     && known_s >= SPEED_KNOWN_SHARE * WINDOW_S
                 {

@@ -3,6 +3,7 @@
 use super::load_spectrum::slices;
 use ingest::assemble::EventKind;
 use ingest::plow::{ChannelRole, Plow};
+use ingest::quantity::{Force, Length, SpringRate};
 use signals::run::Run;
 use signals::{Segment, Signals, WorkingPart};
 use statics::contradiction::TableReadings;
@@ -89,10 +90,10 @@ pub(super) fn table_readings(plow: &Plow, signals: &Signals, segments: &[Segment
     Some(TableReadings {
         below_share: mean(&|m| f64::from(m < ends_m.0 - slack_m)),
         beyond_share: mean(&|m| f64::from(m > ends_m.1 + slack_m)),
-        mean_m,
-        ends_m,
-        rate_n_per_m: wheel.load_table.rate_n_per_m(mean_m),
-        reversed_load_n: mean(&|m| wheel.load_table.load_n(-m)),
+        mean: Length::from_m(mean_m),
+        ends: (Length::from_m((ends_m).0), Length::from_m((ends_m).1)),
+        rate: SpringRate::from_n_per_m(wheel.load_table.rate_n_per_m(mean_m)),
+        reversed_load: Force::from_n(mean(&|m| wheel.load_table.load_n(-m))),
     })
 }
 
@@ -100,7 +101,7 @@ pub(super) fn table_readings(plow: &Plow, signals: &Signals, segments: &[Segment
 /// line.
 pub(super) fn outside_the_table(plow: &Plow, signals: &Signals, segments: &[Segment]) -> Option<String> {
     let table = table_readings(plow, signals, segments)?;
-    let (first_mm, last_mm) = (1000.0 * table.ends_m.0, 1000.0 * table.ends_m.1);
+    let (first_mm, last_mm) = (1000.0 * table.ends.0.m(), 1000.0 * table.ends.1.m());
     if table.below_share > OUTSIDE_SHARE_TOLD {
         return Some(format!(
             "the tail wheel's sensor read below the {first_mm:.0} mm that its load table starts at for {:.0} % of \

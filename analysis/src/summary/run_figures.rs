@@ -4,6 +4,7 @@ use super::analyse::Parts;
 use super::calibrations::Calibrations;
 use super::figures::{DepthFigures, PullFigures};
 use ingest::plow::ChannelRole;
+use ingest::quantity::{Force, Length};
 use statics::inputs::{MeanForce, RunFigures};
 use statics::plow_model::standing_loads;
 use stats::Estimate;
@@ -34,10 +35,13 @@ impl Parts<'_> {
             front_load: self.mean_of(ChannelRole::FrontLoad).map(|mean_n| calibrations.front(mean_n)),
             lower_links,
             top_link,
-            depth_m: Some(depth.mean_mm.value / 1000.0),
-            pitch_deg: self.mean_of(ChannelRole::Pitch),
-            front_height_m: self.calibrated(ChannelRole::FrontHeight, calibrations).map(|mm| mm.scaled(1e-3)),
-            drawbar_deg: self.calibrated(ChannelRole::DrawbarAngle, calibrations),
+            depth: Some(Length::from_m(depth.mean_mm.value / 1000.0)),
+            pitch: self.mean_of(ChannelRole::Pitch).map(Estimate::from_si),
+            front_height: self
+                .calibrated(ChannelRole::FrontHeight, calibrations)
+                .map(|mm| mm.scaled(1e-3))
+                .map(Estimate::from_si),
+            drawbar_angle: self.calibrated(ChannelRole::DrawbarAngle, calibrations).map(Estimate::from_si),
         }
     }
 
@@ -51,6 +55,6 @@ impl Parts<'_> {
 
 /// A pull that is the sum of forces in links, as well known as these are.
 fn of_links(mean_n: Estimate, links: [MeanForce; 2]) -> MeanForce {
-    let half_width_n = links.iter().map(|link| link.calibration_half_width_n).fold(0.0, f64::hypot);
-    MeanForce { mean_n, calibration_half_width_n: half_width_n }
+    let half_width_n = links.iter().map(|link| link.calibration_half_width.n()).fold(0.0, f64::hypot);
+    MeanForce { mean: Estimate::from_si(mean_n), calibration_half_width: Force::from_n(half_width_n) }
 }

@@ -5,7 +5,7 @@
 //! %. The coefficients were read in three independent re-typed parameter files, not in the standard itself.
 
 use ingest::plow::SoilClass;
-use ingest::quantity::{Length, Speed};
+use ingest::quantity::{Force, Length, Power, Speed, si};
 use serde::Serialize;
 
 /// Machine row of Table 1.
@@ -29,19 +29,23 @@ pub const MOLDBOARD_RANGE_SHARE: f64 = 0.40;
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct ExpectedDraft {
     /// The standard's figure.
-    pub draft_n: f64,
+    #[serde(rename = "draft_n", serialize_with = "si")]
+    pub draft: Force,
     /// 40 % less.
-    pub low_n: f64,
+    #[serde(rename = "low_n", serialize_with = "si")]
+    pub low: Force,
     /// 40 % more.
-    pub high_n: f64,
+    #[serde(rename = "high_n", serialize_with = "si")]
+    pub high: Force,
 }
 
 impl DraftRow {
-    /// Draft in N. `width` is in m for a plow, or a number of tools where the row is per tool.
+    /// The draft. `width` is in m for a plow, or a number of tools where the row is per tool.
     #[must_use]
-    pub fn draft_n(self, soil_factor: f64, speed: Speed, width: f64, depth: Length) -> f64 {
+    pub fn draft(self, soil_factor: f64, speed: Speed, width: f64, depth: Length) -> Force {
         let v_kmh = speed.mps() * 3.6;
-        soil_factor * (self.a + self.b * v_kmh + self.c * v_kmh * v_kmh) * width * (depth.m() * 100.0)
+        let per_width = soil_factor * (self.a + self.b * v_kmh + self.c * v_kmh * v_kmh);
+        Force::from_n(per_width * width * (depth.m() * 100.0))
     }
 }
 
@@ -58,23 +62,23 @@ pub fn soil_factor(soil: SoilClass) -> f64 {
 /// Draft of a moldboard plow of a total width of cut, with the standard's range.
 #[must_use]
 pub fn moldboard_draft(soil: SoilClass, speed: Speed, total_cut: Length, depth: Length) -> ExpectedDraft {
-    let draft_n = MOLDBOARD.draft_n(soil_factor(soil), speed, total_cut.m(), depth);
+    let draft = MOLDBOARD.draft(soil_factor(soil), speed, total_cut.m(), depth);
     ExpectedDraft {
-        draft_n,
-        low_n: draft_n * (1.0 - MOLDBOARD_RANGE_SHARE),
-        high_n: draft_n * (1.0 + MOLDBOARD_RANGE_SHARE),
+        draft,
+        low: Force::from_n(draft.n() * (1.0 - MOLDBOARD_RANGE_SHARE)),
+        high: Force::from_n(draft.n() * (1.0 + MOLDBOARD_RANGE_SHARE)),
     }
 }
 
 /// Draft per cross-section of the furrow slices, in N/cm²; `None` without a cross-section.
 #[must_use]
-pub fn specific_draft_n_per_cm2(draft_n: f64, total_cut: Length, depth: Length) -> Option<f64> {
+pub fn specific_draft_n_per_cm2(draft: Force, total_cut: Length, depth: Length) -> Option<f64> {
     let area_cm2 = total_cut.m() * depth.m() * 1e4;
-    (area_cm2 > 0.0).then(|| draft_n / area_cm2)
+    (area_cm2 > 0.0).then(|| draft.n() / area_cm2)
 }
 
-/// Power that a draft takes at a speed, in W.
+/// Power that a draft takes at a speed.
 #[must_use]
-pub fn drawbar_power_w(draft_n: f64, speed: Speed) -> f64 {
-    draft_n * speed.mps()
+pub fn drawbar_power(draft: Force, speed: Speed) -> Power {
+    Power::from_w(draft.n() * speed.mps())
 }

@@ -4,13 +4,13 @@
 //! They are put together here from the distributions of the inputs, not by the code that takes runs together.
 
 use crate::distribution::Distribution;
-use crate::inputs::{DRAWBAR_ZERO_HALF_WIDTH_DEG, Input, Inputs, MeanForce, RunFigures, pin_pose_m};
+use crate::inputs::{DRAWBAR_ZERO_HALF_WIDTH_DEG, Input, Inputs, MeanForce, RunFigures, pin_pose};
 use crate::joint::{GAIN_MODEL_SD_N_PER_N, RunReadings};
 use crate::plow_model::{PlowModel, link_forces, standing_loads};
 use crate::side::Loads;
 use crate::soil::{SLOPE_PASS_SD, SoilHeight};
 use ingest::plow::{Plow, Setting, ShareCondition, read_plow};
-use ingest::quantity::Force;
+use ingest::quantity::{Force, Length};
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use stats::Estimate;
@@ -108,26 +108,30 @@ pub(crate) fn runs(
         let pitch_true_deg = 1.5 * NORMAL.draw(rng);
         let inclined = plan.sensed == Sensed::Inclination;
         let pitch_deg = Estimate::around(pitch_true_deg, 0.1).filter(|_| plan.richly || inclined);
-        let no_pull = MeanForce::pull(Estimate::exact(0.0)?);
-        let blank = RunFigures { depth_m: Some(depth_m), pitch_deg, ..RunFigures::of_pull(no_pull) };
-        let (higher_m, pose_sd_m) = pin_pose_m(plow, &blank);
-        let pin_m = inputs.plow_hole_height + higher_m + pose_sd_m * NORMAL.draw(rng);
+        let no_pull = MeanForce::pull(Estimate::from_si(Estimate::exact(0.0)?));
+        let blank = RunFigures {
+            depth: Some(Length::from_m(depth_m)),
+            pitch: pitch_deg.map(Estimate::from_si),
+            ..RunFigures::of_pull(no_pull)
+        };
+        let (higher, pose_sd) = pin_pose(plow, &blank);
+        let pin_m = inputs.plow_hole_height + higher.m() + pose_sd.m() * NORMAL.draw(rng);
         inputs.plow_hole_height = pin_m;
         if inclined {
             // The tractor does not stand in the field as it did in the yard.
             let squat_m = SQUAT_SD_M * NORMAL.draw(rng);
             inputs.tractor_hole_height += squat_m;
         }
-        let height = SoilHeight::of(plow, depth_m);
-        let (shared_m, own_m) = height.shared_and_own_sd_m(depth_m);
+        let height = SoilHeight::of(plow, plow.bottoms.depth);
+        let (shared, own) = height.shared_and_own_sd(plow.bottoms.depth);
         let (slope, z_m) = match plan.varies {
             true => (
                 slope + SLOPE_PASS_SD * NORMAL.draw(rng),
-                height.mean_m + shared_m * height_u + own_m * NORMAL.draw(rng),
+                height.mean.m() + shared.m() * height_u + own.m() * NORMAL.draw(rng),
             ),
-            false => (slope, height.mean_m + height.sd_m * height_u),
+            false => (slope, height.mean.m() + height.sd.m() * height_u),
         };
-        if height.likeliness(z_m) == 0.0 {
+        if height.likeliness(Length::from_m(z_m)) == 0.0 {
             return None;
         }
         inputs.soil_slope = slope;
@@ -139,16 +143,17 @@ pub(crate) fn runs(
             return None;
         }
         let standing_n = standing_loads(plow, &setting).ok()?.1.n();
-        let mut read = |force_n: f64, of: &dyn Fn(Estimate) -> MeanForce, calibration: f64| {
+        let mut read = |force_n: f64, of: &dyn Fn(Estimate<Force>) -> MeanForce, calibration: f64| {
             let true_half_n = 5.0 + 0.01 * force_n.abs();
-            let about = of(Estimate::around(force_n, true_half_n)?);
-            let read_n =
-                force_n + about.calibration_sd_n() * calibration + about.readings_sd_n() * NORMAL.draw(rng);
-            Estimate::around(read_n, true_half_n).map(of)
+            let about = of(Estimate::from_si(Estimate::around(force_n, true_half_n)?));
+            let read_n = force_n
+                + about.calibration_sd().n() * calibration
+                + about.readings_sd().n() * NORMAL.draw(rng);
+            Estimate::around(read_n, true_half_n).map(Estimate::from_si).map(of)
         };
         let mut figures = RunFigures { pull: read(loads.pull.n(), &MeanForce::pull, off[0])?, ..blank };
-        let tail = |n| MeanForce::tail(n, standing_n);
-        let link = |n| MeanForce::link(n, loads.pull.n());
+        let tail = |n| MeanForce::tail(n, Force::from_n(standing_n));
+        let link = |n| MeanForce::link(n, loads.pull);
         let links = plow_model.links(&inputs).ok().filter(|_| plow_model.hangs_on_links());
         let links_n = links.map(|links| link_forces(&links, loads.pull_x, loads.front_load));
         match plan.sensed {
@@ -169,11 +174,11 @@ pub(crate) fn runs(
             Sensed::Inclination => {
                 let off_deg = DRAWBAR_ZERO_HALF_WIDTH_DEG.hypot(0.1) / Z_975 * off[1];
                 let angle_deg = loads.drawbar_slope.atan().to_degrees() + off_deg;
-                figures.drawbar_deg = Estimate::around(angle_deg, 0.1);
+                figures.drawbar_angle = Estimate::around(angle_deg, 0.1).map(Estimate::from_si);
             }
         }
         // A load that reads below 0 is no load.
-        if figures.tail_load.or(figures.front_load).is_some_and(|load| load.mean_n.value <= 0.0) {
+        if figures.tail_load.or(figures.front_load).is_some_and(|load| load.mean.value.n() <= 0.0) {
             return None;
         }
         let gain = loads.expected_gain_n_per_n + (GAIN_MODEL_SD_N_PER_N.hypot(0.01)) * NORMAL.draw(rng);

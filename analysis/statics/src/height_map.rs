@@ -3,7 +3,7 @@
 use super::predict::{Nominal, PinShift};
 use super::side::SideView;
 use ingest::plow::{Plow, Setting};
-use ingest::quantity::Force;
+use ingest::quantity::{Force, Length, si};
 use serde::Serialize;
 
 /// Points along each height.
@@ -47,13 +47,15 @@ impl MapPoint {
     }
 }
 
-/// The map: heights in m, points row by row with the height at the tractor.
+/// The map: points row by row with the height at the tractor.
 #[derive(Clone, Debug, Serialize)]
 pub struct HeightMap {
     /// Heights at the plow, rising.
-    pub plow_z_m: Vec<f64>,
+    #[serde(rename = "plow_z_m", serialize_with = "si")]
+    pub plow_z: Vec<Length>,
     /// Heights at the tractor, rising.
-    pub tractor_z_m: Vec<f64>,
+    #[serde(rename = "tractor_z_m", serialize_with = "si")]
+    pub tractor_z: Vec<Length>,
     /// One row for each height at the tractor; `None` where the plow cannot be.
     pub rows: Vec<Vec<Option<MapPoint>>>,
 }
@@ -67,20 +69,20 @@ pub fn height_map(plow: &Plow, setting: &Setting, nominal: &Nominal) -> HeightMa
         // A single hole still gets some height about it.
         let room_m = (ROOM_SHARE * (high_m - low_m)).max(0.02);
         let step_m = (high_m - low_m + 2.0 * room_m) / (POINTS - 1) as f64;
-        (0..POINTS).map(|i| low_m - room_m + i as f64 * step_m).collect::<Vec<f64>>()
+        (0..POINTS).map(|i| low_m - room_m + i as f64 * step_m).map(Length::from_m).collect::<Vec<Length>>()
     };
-    let (plow_z_m, tractor_z_m) = (heights(&plow.plow_hitch.holes), heights(&plow.tractor_hitch.holes));
-    let rows = tractor_z_m
+    let (plow_z, tractor_z) = (heights(&plow.plow_hitch.holes), heights(&plow.tractor_hitch.holes));
+    let rows = tractor_z
         .iter()
-        .map(|tractor_m| {
-            let tractor_m = tractor_m - setting.tractor_hole.z.si();
-            let at = |plow_m: &f64| {
-                point(nominal, PinShift { plow_m: plow_m - setting.plow_hole.z.si(), tractor_m })
+        .map(|tractor_z| {
+            let tractor = *tractor_z - setting.tractor_hole.z.value;
+            let at = |plow_z: &Length| {
+                point(nominal, PinShift { plow: *plow_z - setting.plow_hole.z.value, tractor })
             };
-            plow_z_m.iter().map(at).collect()
+            plow_z.iter().map(at).collect()
         })
         .collect();
-    HeightMap { plow_z_m, tractor_z_m, rows }
+    HeightMap { plow_z, tractor_z, rows }
 }
 
 fn point(nominal: &Nominal, shift: PinShift) -> Option<MapPoint> {
@@ -113,21 +115,20 @@ mod tests {
     fn the_map_is_the_plow_at_each_pair_of_heights() {
         let plow = plow();
         let holes = setting("4", "4");
-        let map = height_map(&plow, &holes, &nominal(&plow, &holes, 8_000.0).unwrap());
-        let nearest = |heights: &[f64], z_m: f64| {
-            let distance = |i: &usize| (heights[*i] - z_m).abs();
+        let map = height_map(&plow, &holes, &nominal(&plow, &holes, Force::from_n(8_000.0)).unwrap());
+        let nearest = |heights: &[Length], z_m: f64| {
+            let distance = |i: &usize| (heights[*i].m() - z_m).abs();
             (0..heights.len()).min_by(|a, b| distance(a).total_cmp(&distance(b))).unwrap()
         };
         for (plow_hole, tractor_hole) in [("4", "4"), ("6", "3"), ("8", "7")] {
             let there = setting(plow_hole, tractor_hole);
             let (i, j) = (
-                nearest(&map.plow_z_m, there.plow_hole.z.si()),
-                nearest(&map.tractor_z_m, there.tractor_hole.z.si()),
+                nearest(&map.plow_z, there.plow_hole.z.si()),
+                nearest(&map.tractor_z, there.tractor_hole.z.si()),
             );
-            let shift = |z_m: f64, pin_m: f64| z_m - pin_m;
-            let moved = nominal(&plow, &holes, 8_000.0).unwrap().moved(PinShift {
-                plow_m: shift(map.plow_z_m[i], holes.plow_hole.z.si()),
-                tractor_m: shift(map.tractor_z_m[j], holes.tractor_hole.z.si()),
+            let moved = nominal(&plow, &holes, Force::from_n(8_000.0)).unwrap().moved(PinShift {
+                plow: map.plow_z[i] - holes.plow_hole.z.value,
+                tractor: map.tractor_z[j] - holes.tractor_hole.z.value,
             });
             let b = moved.unwrap().balance_index;
             assert_eq!(map.rows[j][i].unwrap().balance_index, b);
@@ -144,7 +145,7 @@ mod tests {
             assert!(bends.fold(0.0, f64::max) < 0.2 * steps.fold(f64::INFINITY, f64::min), "{level}");
         }
         let last = POINTS - 1;
-        let (i, j) = (nearest(&map.plow_z_m, 4.0 * 0.0254), nearest(&map.tractor_z_m, 13.0 * 0.0254));
+        let (i, j) = (nearest(&map.plow_z, 4.0 * 0.0254), nearest(&map.tractor_z, 13.0 * 0.0254));
         assert!(map.rows[j][i].unwrap().keeps_load, "{:?}", map.rows[j][i]);
         assert!(!map.rows[0][last].unwrap().keeps_load && map.rows[0][last].unwrap().balance_index > 0.8);
         assert!(!map.rows[last][0].unwrap().keeps_load && map.rows[last][0].unwrap().balance_index < -0.3);

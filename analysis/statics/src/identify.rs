@@ -18,6 +18,7 @@ use super::sampling::{Sampled, Tally, gather};
 use super::side::StaticsError;
 use super::soil::SoilHeight;
 use ingest::plow::{Plow, Setting};
+use ingest::quantity::{Force, Length};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use serde::Serialize;
@@ -170,21 +171,26 @@ pub struct Identified {
     #[serde(rename = "lifts_chance")]
     pub lifts_probability: f64,
     /// z_s.
-    pub soil_height_m: Estimate,
+    #[serde(rename = "soil_height_m")]
+    pub soil_height: Estimate<Length>,
     /// e.
-    pub pull_line_offset_m: Estimate,
+    #[serde(rename = "pull_line_offset_m")]
+    pub pull_line_offset: Estimate<Length>,
     /// b, within ±1.
     pub balance_index: Estimate,
     /// x_V, from the front wheels, forward +.
-    pub wheel_load_at_m: Estimate,
+    #[serde(rename = "wheel_load_at_m")]
+    pub wheel_load_at: Estimate<Length>,
     /// V_t / V.
     pub tail_share: Estimate,
     /// What it would be on the steady point, and is when the plow stands: (x_f − x_w)/L, its median.
     pub standing_tail_share: f64,
     /// V_f.
-    pub front_load_n: Estimate,
+    #[serde(rename = "front_load_n")]
+    pub front_load: Estimate<Force>,
     /// V_t.
-    pub tail_load_n: Estimate,
+    #[serde(rename = "tail_load_n")]
+    pub tail_load: Estimate<Force>,
     /// β per newton along the drawbar, for a soil force that only grows and shrinks along its line.
     pub expected_gain_n_per_n: Estimate,
     /// Inputs by how much of b's spread goes with them, the largest first.
@@ -231,7 +237,7 @@ pub(super) fn identify_shifted(
     let distributions = Inputs::of_plow(plow, setting).with_run(plow, run);
     let plow_model = PlowModel::of(plow);
     let measured = run.measured(plow).ok_or(IdentifyError::NoLoad)?;
-    let height = SoilHeight::of(plow, run.depth_or_described_m(plow));
+    let height = SoilHeight::of(plow, run.depth_or_described(plow));
     let evidence = match (measured, height.given) {
         (Measured::Both, _) => Evidence::BothLoads,
         (_, true) => Evidence::SharesAndGivenHeight,
@@ -257,22 +263,21 @@ fn summarise(
     tally: &Tally,
     (evidence, measured): (Evidence, Measured),
 ) -> Option<Identified> {
-    let figure = |of: fn(&Draw) -> f64| draws.estimate(of);
     let tried = draws.tried() as f64;
     Some(Identified {
         evidence,
         measured,
-        soil_slope: figure(|d| d.side.soil_slope)?,
+        soil_slope: draws.estimate(|d| d.side.soil_slope)?,
         lifts_probability: draws.probability(|d| d.side.soil_slope > 0.0)?,
-        soil_height_m: figure(|d| d.side.soil_at.z.m())?,
-        pull_line_offset_m: figure(|d| d.loads.pull_line_offset.m())?,
-        balance_index: figure(|d| d.loads.bounded_balance_index())?,
-        wheel_load_at_m: figure(|d| d.loads.wheel_load_at.m())?,
-        tail_share: figure(|d| d.loads.tail_load.n() / d.loads.ground_load.n())?,
-        standing_tail_share: figure(|d| d.side.standing_tail_load().n() / d.side.weight.n())?.value,
-        front_load_n: figure(|d| d.loads.front_load.n())?,
-        tail_load_n: figure(|d| d.loads.tail_load.n())?,
-        expected_gain_n_per_n: figure(|d| d.loads.expected_gain_n_per_n)?,
+        soil_height: draws.estimate(|d| d.side.soil_at.z)?,
+        pull_line_offset: draws.estimate(|d| d.loads.pull_line_offset)?,
+        balance_index: draws.estimate(|d| d.loads.bounded_balance_index())?,
+        wheel_load_at: draws.estimate(|d| d.loads.wheel_load_at)?,
+        tail_share: draws.estimate(|d| d.loads.tail_load.n() / d.loads.ground_load.n())?,
+        standing_tail_share: draws.estimate(|d| d.side.standing_tail_load().n() / d.side.weight.n())?.value,
+        front_load: draws.estimate(|d| d.loads.front_load)?,
+        tail_load: draws.estimate(|d| d.loads.tail_load)?,
+        expected_gain_n_per_n: draws.estimate(|d| d.loads.expected_gain_n_per_n)?,
         ranking: ranking(draws, |d| d.loads.bounded_balance_index()),
         rejected_share: tally.rejected() as f64 / tried,
         set_aside_share: tally.set_aside as f64 / tried,

@@ -7,7 +7,7 @@ use super::distribution::Distribution;
 pub use super::mean_force::MeanForce;
 pub(crate) use super::run_figures::DRAWBAR_ZERO_HALF_WIDTH_DEG;
 use super::run_figures::drawbar_angle;
-pub use super::run_figures::{FromLinks, Measured, RunFigures, pin_pose_m};
+pub use super::run_figures::{FromLinks, Measured, RunFigures, pin_pose};
 use super::soil::{SoilHeight, soil_slope_prior};
 use ingest::plow::{Front, Plow, Setting, Tail};
 use ingest::quantity::{self, Force, Length, Quantity};
@@ -182,7 +182,7 @@ impl Inputs<Distribution> {
         }
     }
 
-    /// The same with what a run measured; the plow's pin stands as [`pin_pose_m`] has it. A measured inclination of
+    /// The same with what a run measured; the plow's pin stands as [`pin_pose`] has it. A measured inclination of
     /// the drawbar says where the tractor's pin was in the run, whatever it stood at in the yard: a tractor squats,
     /// and land is not level.
     #[must_use]
@@ -202,11 +202,12 @@ impl Inputs<Distribution> {
             self.drawbar_angle = angle;
         }
         if run.measured(plow) == Some(Measured::LineOfPull) {
-            self.soil_height = SoilHeight::of(plow, run.depth_or_described_m(plow)).distribution();
+            self.soil_height = SoilHeight::of(plow, run.depth_or_described(plow)).distribution();
         }
         if let Distribution::Normal { mean, sd } = self.plow_hole_height {
-            let (higher_m, pose_sd_m) = pin_pose_m(plow, run);
-            self.plow_hole_height = Distribution::Normal { mean: mean + higher_m, sd: sd.hypot(pose_sd_m) };
+            let (higher, pose_sd) = pin_pose(plow, run);
+            self.plow_hole_height =
+                Distribution::Normal { mean: mean + higher.m(), sd: sd.hypot(pose_sd.m()) };
         }
         self
     }

@@ -1,6 +1,7 @@
 //! The invented plow of the tests.
 
 use ingest::plow::{Plow, PlowToml, Setting, SettingToml, read_plow_text};
+use ingest::quantity::Force;
 use statics::inputs::{MeanForce, RunFigures};
 use statics::plow_model::standing_loads;
 use statics::verdict::Indicators;
@@ -79,10 +80,13 @@ pub(crate) fn figures(pull_n: f64, tail_n: f64, plow: &Plow) -> RunFigures {
     let (plow_hole, tractor_hole) = (plow.plow_hitch.holes[0].clone(), plow.tractor_hitch.holes[0].clone());
     let first = Setting { plow_hole, tractor_hole, lateral_offset: None };
     let standing_n = standing_loads(plow, &first).unwrap().1.n();
-    let pull = MeanForce::pull(Estimate::around(pull_n, 0.01 * pull_n).unwrap());
+    let pull = MeanForce::pull(Estimate::from_si(Estimate::around(pull_n, 0.01 * pull_n).unwrap()));
     RunFigures {
-        tail_load: Some(MeanForce::tail(Estimate::around(tail_n, 10.0 + 0.01 * tail_n).unwrap(), standing_n)),
-        depth_m: Some(plow.bottoms.depth.m()),
+        tail_load: Some(MeanForce::tail(
+            Estimate::from_si(Estimate::around(tail_n, 10.0 + 0.01 * tail_n).unwrap()),
+            Force::from_n(standing_n),
+        )),
+        depth: Some(plow.bottoms.depth),
         ..RunFigures::of_pull(pull)
     }
 }

@@ -1,6 +1,7 @@
 //! Frequencies at which a plow would swing on its wheels, from its weight, geometry and springs.
 
 use ingest::plow::Plow;
+use ingest::quantity::{Force, Length, SpringRate};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -78,22 +79,23 @@ pub fn natural_hz(mass: [f64; 3], stiffness: [f64; 3]) -> Option<(f64, f64)> {
     swings.then(|| (smaller.sqrt() / TAU, larger.sqrt() / TAU))
 }
 
-/// Natural frequencies, Hz, of a plane body of `mass_kg` and radius of gyration `gyration_m` about its center of
-/// gravity, on springs, each at a place (m, from the center of gravity) with a stiffness (N/m).
+/// Natural frequencies, Hz, of a plane body of `mass_kg` and radius of gyration `gyration` about its center of
+/// gravity, on springs, each at a place (from the center of gravity) with a stiffness.
 #[must_use]
-pub fn plane_body_hz(mass_kg: f64, gyration_m: f64, springs: &[(f64, f64)]) -> Option<(f64, f64)> {
-    let sum = |power: i32| springs.iter().map(|(x, k)| k * x.powi(power)).sum::<f64>();
+pub fn plane_body_hz(mass_kg: f64, gyration: Length, springs: &[(Length, SpringRate)]) -> Option<(f64, f64)> {
+    let sum = |power: i32| springs.iter().map(|(x, k)| k.n_per_m() * x.m().powi(power)).sum::<f64>();
+    let gyration_m = gyration.m();
     natural_hz([mass_kg, 0.0, mass_kg * gyration_m * gyration_m], [sum(0), sum(1), sum(2)])
 }
 
-/// Frequencies to be expected of `plow` while its tail wheel carries `tail_load_n`; `None` without front wheels or a
+/// Frequencies to be expected of `plow` while its tail wheel carries `tail_load`; `None` without front wheels or a
 /// load table. Monte Carlo over what was measured, and over the stated ranges of what was not.
 #[must_use]
-pub fn expected_frequencies(plow: &Plow, tail_load_n: f64) -> Option<ExpectedFrequencies> {
+pub fn expected_frequencies(plow: &Plow, tail_load: Force) -> Option<ExpectedFrequencies> {
     plow.front.wheels()?;
     let wheel = plow.tail.wheel()?;
     // The table's slope about the working load: a tenth of the load to both sides.
-    let (low_n, high_n) = (0.9 * tail_load_n, 1.1 * tail_load_n);
+    let (low_n, high_n) = (0.9 * tail_load.n(), 1.1 * tail_load.n());
     let slope_n_per_m =
         (high_n - low_n) / (wheel.load_table.deflection_m(high_n) - wheel.load_table.deflection_m(low_n));
     if !(slope_n_per_m.is_finite() && slope_n_per_m > 0.0) {
@@ -102,8 +104,7 @@ pub fn expected_frequencies(plow: &Plow, tail_load_n: f64) -> Option<ExpectedFre
     let weight_n = plow.weight.total.value.n();
     let weight_sd =
         plow.weight.total.half_width.map_or(WEIGHT_HALF_WIDTH_SHARE * weight_n, |w| w.n()) / Z_975;
-    let place_sd =
-        |half: Option<ingest::quantity::Length>| half.map_or(PLACE_HALF_WIDTH_M, |w| w.m()) / Z_975;
+    let place_sd = |half: Option<Length>| half.map_or(PLACE_HALF_WIDTH_M, |w| w.m()) / Z_975;
     let (weight_place, tail_place) = (&plow.weight.x, &wheel.x);
     let mut rng = ChaCha8Rng::seed_from_u64(SEED);
     let (mut lower, mut upper) = (Vec::new(), Vec::new());
@@ -113,7 +114,8 @@ pub fn expected_frequencies(plow: &Plow, tail_load_n: f64) -> Option<ExpectedFre
         let x_w = weight_place.value.m() + place_sd(weight_place.half_width) * z();
         let x_t = tail_place.value.m() + place_sd(tail_place.half_width) * z();
         let tail = slope_n_per_m * (1.0 + SPRING_HALF_WIDTH_SHARE / Z_975 * z());
-        plane_body_hz(mass_kg, gyration * x_t.abs(), &[(-x_w, ln_front.exp()), (x_t - x_w, tail)])
+        let springs = [spring(-x_w, ln_front.exp()), spring(x_t - x_w, tail)];
+        plane_body_hz(mass_kg, Length::from_m(gyration * x_t.abs()), &springs)
     };
     let (front_low, front_high) = (FRONT_N_PER_M.0.ln(), FRONT_N_PER_M.1.ln());
     for _ in 0..DRAWS {
@@ -132,6 +134,10 @@ pub fn expected_frequencies(plow: &Plow, tail_load_n: f64) -> Option<ExpectedFre
     })
 }
 
+fn spring(x_m: f64, n_per_m: f64) -> (Length, SpringRate) {
+    (Length::from_m(x_m), SpringRate::from_n_per_m(n_per_m))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -145,7 +151,8 @@ mod tests {
     /// recomputed).
     #[test]
     fn an_automobile_of_rao() {
-        let (low, high) = plane_body_hz(1000.0, 0.9, &[(1.0, 18e3), (-1.5, 22e3)]).unwrap();
+        let (low, high) =
+            plane_body_hz(1000.0, Length::from_m(0.9), &[spring(1.0, 18e3), spring(-1.5, 22e3)]).unwrap();
         close(low, 5.8593, 1e-4);
         close(high, 9.4341, 1e-4);
     }
@@ -155,7 +162,9 @@ mod tests {
     fn an_automobile_of_thomson() {
         let mass = 3220.0 / 32.2;
         let gyration = (1600.0_f64 / mass).sqrt();
-        let (low, high) = plane_body_hz(mass, gyration, &[(4.5, 2400.0), (-5.5, 2600.0)]).unwrap();
+        let (low, high) =
+            plane_body_hz(mass, Length::from_m(gyration), &[spring(4.5, 2400.0), spring(-5.5, 2600.0)])
+                .unwrap();
         close(low, 6.8994, 1e-4);
         close(high, 9.0515, 1e-4);
     }
@@ -191,7 +200,7 @@ mod tests {
     fn the_virtual_plow_swings_where_it_is_expected() {
         let toml = sample_runs::plow::Plow::TWO_BOTTOM_TOML;
         let plow = ingest::plow::read_plow_text(toml, std::path::Path::new("two-bottom.toml")).unwrap();
-        let found = expected_frequencies(&plow, 500.0).unwrap();
+        let found = expected_frequencies(&plow, Force::from_n(500.0)).unwrap();
         println!("{found:?}");
         assert!(found.lower_hz.low > 0.5 && found.lower_hz.high < 6.0, "{found:?}");
         assert!(found.upper_hz.value > found.lower_hz.value, "{found:?}");

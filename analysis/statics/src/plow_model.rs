@@ -182,7 +182,7 @@ pub fn described_drawbar_slope(plow: &Plow, setting: &Setting) -> Result<f64, St
 pub fn standing_loads(plow: &Plow, setting: &Setting) -> Result<(Force, Force), StaticsError> {
     let side = PlowModel::of(plow).side_view(&Inputs::of_plow(plow, setting).centres())?;
     let tail = side.standing_tail_load();
-    Ok((Force::from_n(side.weight.n() - tail.n()), tail))
+    Ok((side.weight - tail, tail))
 }
 
 /// The tractor's pin of the member that is moved from hole to hole.
@@ -246,7 +246,7 @@ mod tests {
                 said.tail_wheel.as_mut().unwrap().runs_in = tail;
             });
             let setting = plow.settings.values().next().unwrap();
-            let side = crate::predict::nominal(&plow, setting, 7_000.0).unwrap().state.side;
+            let side = crate::predict::nominal(&plow, setting, Force::from_n(7_000.0)).unwrap().state.side;
             (side.front.at.z.m(), side.tail.at.z.m())
         };
         let (land, furrow) = (Some(RunsIn::Land), Some(RunsIn::Furrow));

@@ -12,7 +12,7 @@ use super::samples::Samples;
 use super::side::{Loads, SideView, StaticsError};
 use super::soil::SoilHeight;
 use ingest::plow::{Hole, Plow, Setting};
-use ingest::quantity::Force;
+use ingest::quantity::{Force, Length, si};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use serde::Serialize;
@@ -55,8 +55,8 @@ impl State {
 
     fn moved_inputs(&self, shift: PinShift) -> Inputs<f64> {
         let mut inputs = self.inputs;
-        inputs.plow_hole_height += shift.plow_m;
-        inputs.tractor_hole_height += shift.tractor_m;
+        inputs.plow_hole_height += shift.plow.m();
+        inputs.tractor_hole_height += shift.tractor.m();
         inputs
     }
 
@@ -74,25 +74,25 @@ impl State {
 pub struct PinPlace {
     /// What the place is called: a hole's name, or where it lies among the holes.
     pub name: String,
-    /// Height above the land, m.
-    pub z_m: f64,
+    /// Height above the land.
+    pub z: Length,
 }
 
 impl PinPlace {
     /// A hole.
     #[must_use]
     pub fn of(hole: &Hole) -> Self {
-        Self { name: hole.name.clone(), z_m: hole.z.si() }
+        Self { name: hole.name.clone(), z: hole.z.value }
     }
 }
 
-/// How far both pins are moved up, m.
+/// How far both pins are moved up.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct PinShift {
     /// At the plow.
-    pub plow_m: f64,
+    pub plow: Length,
     /// At the tractor.
-    pub tractor_m: f64,
+    pub tractor: Length,
 }
 
 /// What a pair of holes does.
@@ -103,23 +103,30 @@ pub struct Prediction {
     /// Hole at the tractor.
     pub tractor_hole: String,
     /// Height of the hole at the plow.
-    pub plow_z_m: f64,
+    #[serde(rename = "plow_z_m", serialize_with = "si")]
+    pub plow_z: Length,
     /// Height of the hole at the tractor.
-    pub tractor_z_m: f64,
+    #[serde(rename = "tractor_z_m", serialize_with = "si")]
+    pub tractor_z: Length,
     /// Whether these are the holes of the setting.
     pub is_now: bool,
     /// e.
-    pub pull_line_offset_m: Estimate,
+    #[serde(rename = "pull_line_offset_m")]
+    pub pull_line_offset: Estimate<Length>,
     /// b, within ±1: a wheel cannot be more than off the ground.
     pub balance_index: Estimate,
     /// Front load, 0 where the front wheels are off the ground.
-    pub front_load_n: Estimate,
+    #[serde(rename = "front_load_n")]
+    pub front_load: Estimate<Force>,
     /// Tail load, 0 where the tail wheel is off the ground.
-    pub tail_load_n: Estimate,
+    #[serde(rename = "tail_load_n")]
+    pub tail_load: Estimate<Force>,
     /// Pull along the drawbar.
-    pub pull_n: Estimate,
+    #[serde(rename = "pull_n")]
+    pub pull: Estimate<Force>,
     /// Load that the plow puts on the tractor.
-    pub tractor_load_n: Estimate,
+    #[serde(rename = "tractor_load_n")]
+    pub tractor_load: Estimate<Force>,
     /// Probability that the tail wheel is off the ground on the mean.
     #[serde(rename = "tail_off_chance")]
     pub tail_off_probability: f64,
@@ -176,8 +183,8 @@ impl<'a> Predictor<'a> {
         let is_now =
             plow_place.name == setting.plow_hole.name && tractor_place.name == setting.tractor_hole.name;
         let shift = PinShift {
-            plow_m: plow_place.z_m - setting.plow_hole.z.si(),
-            tractor_m: tractor_place.z_m - setting.tractor_hole.z.si(),
+            plow: plow_place.z - setting.plow_hole.z.value,
+            tractor: tractor_place.z - setting.tractor_hole.z.value,
         };
         let mut solved = Vec::with_capacity(states.len());
         let mut better = 0usize;
@@ -191,19 +198,18 @@ impl<'a> Predictor<'a> {
         if solved.len() * 20 < states.len() * 19 {
             return None;
         }
-        let figure = |of: fn(&Loads) -> f64| solved.estimate(of);
         Some(Prediction {
             plow_hole: plow_place.name.clone(),
             tractor_hole: tractor_place.name.clone(),
-            plow_z_m: plow_place.z_m,
-            tractor_z_m: tractor_place.z_m,
+            plow_z: plow_place.z,
+            tractor_z: tractor_place.z,
             is_now,
-            pull_line_offset_m: figure(|l| l.pull_line_offset.m())?,
-            balance_index: figure(Loads::bounded_balance_index)?,
-            front_load_n: figure(|l| l.carried_loads().0.n())?,
-            tail_load_n: figure(|l| l.carried_loads().1.n())?,
-            pull_n: figure(|l| l.pull.n())?,
-            tractor_load_n: solved.estimate(|l| plow_model.tractor_load(l).n())?,
+            pull_line_offset: solved.estimate(|l| l.pull_line_offset)?,
+            balance_index: solved.estimate(Loads::bounded_balance_index)?,
+            front_load: solved.estimate(|l| l.carried_loads().0)?,
+            tail_load: solved.estimate(|l| l.carried_loads().1)?,
+            pull: solved.estimate(|l| l.pull)?,
+            tractor_load: solved.estimate(|l| plow_model.tractor_load(l))?,
             tail_off_probability: solved.probability(|l| l.tail_load.n() <= 0.0)?,
             better_probability: better as f64 / solved.len() as f64,
         })
@@ -221,10 +227,10 @@ fn bounded(loads: Result<Loads, StaticsError>) -> Option<f64> {
 pub fn hole_table(
     plow: &Plow,
     setting: &Setting,
-    pull_n: f64,
+    pull: Force,
     seed: u64,
 ) -> Result<Vec<Prediction>, IdentifyError> {
-    predict_all(plow, setting, &plow_states(plow, setting, pull_n, seed)?)
+    predict_all(plow, setting, &plow_states(plow, setting, pull, seed)?)
 }
 
 /// The plow as it may stand without a run: soil force from share condition and depth alone, at a pull along the
@@ -235,15 +241,15 @@ pub fn hole_table(
 pub fn plow_states(
     plow: &Plow,
     setting: &Setting,
-    pull_n: f64,
+    pull: Force,
     seed: u64,
 ) -> Result<Samples<State>, IdentifyError> {
-    if !pull_n.is_finite() {
+    if !pull.n().is_finite() {
         return Err(IdentifyError::NotFinite);
     }
     let plow_model = PlowModel::of(plow);
     let distributions = Inputs::of_plow(plow, setting);
-    let height = SoilHeight::of(plow, plow.bottoms.depth.m());
+    let height = SoilHeight::of(plow, plow.bottoms.depth);
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let mut states = Vec::with_capacity(PLOW_DRAWS);
     let (mut tried, mut error) = (0, None);
@@ -251,11 +257,11 @@ pub fn plow_states(
         tried += 1;
         let mut inputs = distributions.draw(&mut rng);
         let z_m = height.distribution().draw(&mut rng);
-        if height.likeliness(z_m) == 0.0 {
+        if height.likeliness(Length::from_m(z_m)) == 0.0 {
             continue;
         }
         inputs.soil_height = z_m;
-        match plow_model.side_view(&inputs).and_then(|side| side.with_pull(Force::from_n(pull_n))) {
+        match plow_model.side_view(&inputs).and_then(|side| side.with_pull(pull)) {
             Ok(side) => states.push(State { side, inputs }),
             Err(why) => error = Some(why),
         }
@@ -305,12 +311,12 @@ impl Nominal {
 ///
 /// # Errors
 /// [`IdentifyError::Statics`] if it cannot be solved.
-pub fn nominal(plow: &Plow, setting: &Setting, pull_n: f64) -> Result<Nominal, IdentifyError> {
+pub fn nominal(plow: &Plow, setting: &Setting, pull: Force) -> Result<Nominal, IdentifyError> {
     let distributions = Inputs::of_plow(plow, setting);
     let mut inputs = distributions.centres();
-    inputs.soil_height = SoilHeight::of(plow, plow.bottoms.depth.m()).mean_m;
+    inputs.soil_height = SoilHeight::of(plow, plow.bottoms.depth).mean.m();
     let plow_model = PlowModel::of(plow);
     let links = if plow_model.hangs_on_links() { Some(plow_model.links(&inputs)?) } else { None };
-    let side = plow_model.side_view(&inputs)?.with_pull(Force::from_n(pull_n))?;
+    let side = plow_model.side_view(&inputs)?.with_pull(pull)?;
     Ok(Nominal { plow_model, state: State { side, inputs }, links })
 }

@@ -10,11 +10,11 @@ use super::sensitivity::{Sensitivity, sensitivities};
 use super::side::{Loads, SideView};
 use super::what_if::WhatIf;
 use ingest::plow::{PartNames, Plow, Setting, SoilClass};
-use ingest::quantity::{Length, Quantity, Speed};
+use ingest::quantity::{Force, Length, Quantity, Speed, si};
 use serde::Serialize;
 
 /// Step of pins and places in the table of sensitivities: an inch.
-pub const STEP_M: f64 = 0.0254;
+pub const STEP: Length = Length::from_m(0.0254);
 
 /// The draft of the standard for a plow, and what it was asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -22,19 +22,21 @@ pub struct DraftCheck {
     /// Soil class of ASABE D497.
     pub soil: SoilClass,
     /// Forward speed.
-    pub speed_mps: f64,
+    #[serde(rename = "speed_mps", serialize_with = "si")]
+    pub speed: Speed,
     /// Depth.
-    pub depth_m: f64,
+    #[serde(rename = "depth_m", serialize_with = "si")]
+    pub depth: Length,
     /// The draft, and the standard's range.
     pub expected: ExpectedDraft,
 }
 
-/// The draft that ASABE D497.7 has for the bottoms of a plow, at a depth in m if it is not the described one.
+/// The draft that ASABE D497.7 has for the bottoms of a plow, at a depth if it is not the described one.
 #[must_use]
-pub fn draft_check(plow: &Plow, soil: SoilClass, speed: Speed, depth_m: Option<f64>) -> DraftCheck {
-    let depth = depth_m.map_or(plow.bottoms.depth, Length::from_si);
+pub fn draft_check(plow: &Plow, soil: SoilClass, speed: Speed, depth: Option<Length>) -> DraftCheck {
+    let depth = depth.unwrap_or(plow.bottoms.depth);
     let expected = moldboard_draft(soil, speed, Length::from_si(plow.total_cut_m()), depth);
-    DraftCheck { soil, speed_mps: speed.mps(), depth_m: depth.m(), expected }
+    DraftCheck { soil, speed, depth, expected }
 }
 
 /// The links of a mounted plow and what they carry.
@@ -43,9 +45,11 @@ pub struct LinksReport {
     /// Pins, and where their lines meet.
     pub links: Links,
     /// Along the lower links, all together; pulling +.
-    pub lower_n: f64,
+    #[serde(rename = "lower_n", serialize_with = "si")]
+    pub lower: Force,
     /// Along the top link; pulling +, pushing −.
-    pub top_n: f64,
+    #[serde(rename = "top_n", serialize_with = "si")]
+    pub top: Force,
 }
 
 /// A plow in one setting at one pull.
@@ -75,7 +79,7 @@ pub struct StaticsReport {
     pub forces: [AppliedForce; 5],
     /// Draft to be expected, if soil and speed are known.
     pub draft: Option<DraftCheck>,
-    /// What changes with each thing that can be moved, or is not known well, at steps of [`STEP_M`].
+    /// What changes with each thing that can be moved, or is not known well, at steps of [`STEP`].
     pub sensitivity: Vec<Sensitivity>,
     /// What moves that were asked about would do.
     pub what_if: Option<WhatIf>,
@@ -107,17 +111,16 @@ impl StaticsReport {
 pub fn statics_report(
     plow: &Plow,
     (setting_name, setting): (&str, &Setting),
-    pull_n: f64,
+    pull: Force,
     draft: Option<DraftCheck>,
     seed: u64,
 ) -> Result<StaticsReport, IdentifyError> {
-    let nominal = nominal(plow, setting, pull_n)?;
+    let nominal = nominal(plow, setting, pull)?;
     let side = nominal.state.side;
     let (loads, forces) = free_body(&side)?;
     let links = nominal.links.map(|links| {
         let (lower, top) = link_forces(&links, loads.pull_x, loads.front_load);
-        let (lower_n, top_n) = (lower.n(), top.n());
-        LinksReport { links, lower_n, top_n }
+        LinksReport { links, lower, top }
     });
     Ok(StaticsReport {
         plow: plow.name.clone(),
@@ -131,9 +134,9 @@ pub fn statics_report(
         loads,
         forces,
         draft,
-        sensitivity: sensitivities(&nominal, STEP_M),
+        sensitivity: sensitivities(&nominal, STEP),
         what_if: None,
-        holes: hole_table(plow, setting, pull_n, seed)?,
+        holes: hole_table(plow, setting, pull, seed)?,
     })
 }
 
@@ -146,7 +149,7 @@ mod tests {
     #[test]
     fn pairs_as_far_as_each_other_are_no_more_than_were_asked_for() {
         let (plow, holes) = (plow(), setting("4", "4"));
-        let mut report = statics_report(&plow, ("driven", &holes), 8_000.0, None, 1).unwrap();
+        let mut report = statics_report(&plow, ("driven", &holes), Force::from_n(8_000.0), None, 1).unwrap();
         report.holes.iter_mut().skip(2).for_each(|hole| hole.balance_index.value = 1.0);
         let shown = report.nearest_to_balance(6, None);
         let in_use = report.holes.iter().filter(|hole| hole.is_now).count();

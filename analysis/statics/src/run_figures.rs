@@ -3,6 +3,7 @@
 use super::distribution::Distribution;
 use super::mean_force::MeanForce;
 use ingest::plow::{Kind, Plow};
+use ingest::quantity::{Angle, Length, Quantity};
 use serde::Serialize;
 use stats::Estimate;
 use stats::student::Z_975;
@@ -39,14 +40,14 @@ pub struct RunFigures {
     pub lower_links: Option<MeanForce>,
     /// Mean force along its top link, if there is a channel for it.
     pub top_link: Option<MeanForce>,
-    /// Mean depth in m, if there is a channel for it.
-    pub depth_m: Option<f64>,
-    /// Mean pitch of the frame in degrees, nose up +, 0 as it stood on the level floor; if there is a channel.
-    pub pitch_deg: Option<Estimate>,
-    /// Mean height of the frame over the land at x = 0, in m over the one on the level floor; if there is a channel.
-    pub front_height_m: Option<Estimate>,
-    /// Mean inclination of the drawbar in degrees, rising toward the tractor +; if there is a channel.
-    pub drawbar_deg: Option<Estimate>,
+    /// Mean depth, if there is a channel for it.
+    pub depth: Option<Length>,
+    /// Mean pitch of the frame, nose up +, 0 as it stood on the level floor; if there is a channel.
+    pub pitch: Option<Estimate<Angle>>,
+    /// Mean height of the frame over the land at x = 0, over the one on the level floor; if there is a channel.
+    pub front_height: Option<Estimate<Length>>,
+    /// Mean inclination of the drawbar, rising toward the tractor +; if there is a channel.
+    pub drawbar_angle: Option<Estimate<Angle>>,
 }
 
 /// How a plow's pin stands in a run against how it was measured: by how much higher, and the standard
@@ -61,18 +62,23 @@ pub struct RunFigures {
 /// half of the difference is taken as a standard uncertainty of it. It is not corrected for, because a plow
 /// that sank on all wheels lowers the pin and one that sank at the tail raises it.
 #[must_use]
-pub fn pin_pose_m(plow: &Plow, run: &RunFigures) -> (f64, f64) {
-    let deeper_m = run.depth_or_described_m(plow) - plow.bottoms.depth.m();
+pub fn pin_pose(plow: &Plow, run: &RunFigures) -> (Length, Length) {
+    let (higher_m, sd_m) = pin_pose_m(plow, run);
+    (Length::from_m(higher_m), Length::from_m(sd_m))
+}
+
+fn pin_pose_m(plow: &Plow, run: &RunFigures) -> (f64, f64) {
+    let deeper_m = run.depth_or_described(plow).m() - plow.bottoms.depth.m();
     let turns = matches!(plow.kind(), Kind::Trailed | Kind::Walking);
     let x_h_m = if turns { plow.plow_hitch.x.si() } else { 0.0 };
-    let turned = run.pitch_deg.map(|pitch| {
+    let turned = run.pitch.map(|pitch| {
         let half_width_deg = half_width(&pitch).hypot(PITCH_ZERO_HALF_WIDTH_DEG);
-        (x_h_m * pitch.value.to_radians().tan(), x_h_m * (half_width_deg / Z_975).to_radians())
+        (x_h_m * pitch.value.deg().to_radians().tan(), x_h_m * (half_width_deg / Z_975).to_radians())
     });
     let lifted = run
-        .front_height_m
+        .front_height
         .filter(|_| plow.kind() != Kind::Mounted)
-        .map(|height| (height.value, half_width(&height).hypot(FRONT_HEIGHT_ZERO_HALF_WIDTH_M) / Z_975));
+        .map(|height| (height.value.m(), half_width(&height).hypot(FRONT_HEIGHT_ZERO_HALF_WIDTH_M) / Z_975));
     match (lifted, turned) {
         (Some(lifted), Some(turned)) => (lifted.0 + turned.0, lifted.1.hypot(turned.1)),
         (Some((higher_m, sd_m)), None) => {
@@ -87,13 +93,13 @@ pub fn pin_pose_m(plow: &Plow, run: &RunFigures) -> (f64, f64) {
 
 /// Distribution of the drawbar's inclination in degrees, where it was measured and the plow has one.
 pub(super) fn drawbar_angle(plow: &Plow, run: &RunFigures) -> Option<Distribution> {
-    let measured = run.drawbar_deg.filter(|_| plow.kind() != Kind::Mounted)?;
+    let measured = run.drawbar_angle.filter(|_| plow.kind() != Kind::Mounted)?;
     let sd = half_width(&measured).hypot(DRAWBAR_ZERO_HALF_WIDTH_DEG) / Z_975;
-    Some(Distribution::Normal { mean: measured.value, sd })
+    Some(Distribution::Normal { mean: measured.value.deg(), sd })
 }
 
-fn half_width(figure: &Estimate) -> f64 {
-    (figure.high - figure.low) / 2.0
+fn half_width<Q: Quantity>(figure: &Estimate<Q>) -> f64 {
+    (figure.high.si() - figure.low.si()) / 2.0
 }
 
 /// Which loads a run measured besides the pull.
@@ -131,17 +137,17 @@ impl RunFigures {
             front_load: None,
             lower_links: None,
             top_link: None,
-            depth_m: None,
-            pitch_deg: None,
-            front_height_m: None,
-            drawbar_deg: None,
+            depth: None,
+            pitch: None,
+            front_height: None,
+            drawbar_angle: None,
         }
     }
 
-    /// Mean depth of the run in m, or that of the description where none was measured.
+    /// Mean depth of the run, or that of the description where none was measured.
     #[must_use]
-    pub fn depth_or_described_m(&self, plow: &Plow) -> f64 {
-        self.depth_m.unwrap_or_else(|| plow.bottoms.depth.m())
+    pub fn depth_or_described(&self, plow: &Plow) -> Length {
+        self.depth.unwrap_or(plow.bottoms.depth)
     }
 
     /// What says what the links carry, on a plow that hangs on links and whose front load was not measured.
@@ -160,7 +166,7 @@ impl RunFigures {
     #[must_use]
     pub fn measured(&self, plow: &Plow) -> Option<Measured> {
         let front = self.front_load.is_some() || self.from_links(plow).is_some();
-        let posed = self.pitch_deg.is_some() || self.front_height_m.is_some();
+        let posed = self.pitch.is_some() || self.front_height.is_some();
         match (self.tail_load.is_some(), front) {
             (true, true) => Some(Measured::Both),
             (true, false) => Some(Measured::Tail),
@@ -177,11 +183,15 @@ impl RunFigures {
             && self.front_load.is_none_or(|load| load.is_finite())
             && self.lower_links.is_none_or(|force| force.is_finite())
             && self.top_link.is_none_or(|force| force.is_finite())
-            && self.depth_m.is_none_or(f64::is_finite)
-            && [self.pitch_deg, self.front_height_m, self.drawbar_deg]
-                .into_iter()
-                .flatten()
-                .all(|figure| (figure.value + figure.low + figure.high).is_finite())
+            && self.depth.is_none_or(|depth| depth.m().is_finite())
+            && [
+                self.pitch.map(|angle| angle.si()),
+                self.front_height.map(|height| height.si()),
+                self.drawbar_angle.map(|angle| angle.si()),
+            ]
+            .into_iter()
+            .flatten()
+            .all(|figure| (figure.value + figure.low + figure.high).is_finite())
     }
 }
 
@@ -197,8 +207,8 @@ mod tests {
     #[test]
     fn another_depth_leaves_the_pin_height_open() {
         let plow = plow();
-        let u_m = |depth_m| {
-            let run = RunFigures { depth_m, ..figures(8_000.0, 900.0, &plow) };
+        let u_m = |depth_m: Option<f64>| {
+            let run = RunFigures { depth: depth_m.map(Length::from_m), ..figures(8_000.0, 900.0, &plow) };
             let distributions = Inputs::of_plow(&plow, &setting("4", "4")).with_run(&plow, &run);
             distributions.plow_hole_height.standard_uncertainty()
         };
@@ -213,7 +223,11 @@ mod tests {
     fn a_measured_pitch_takes_the_place_of_the_allowance_for_the_pose() {
         let plow = plow();
         let pitch_deg = Estimate::around(2.0, 0.1);
-        let run = RunFigures { pitch_deg, depth_m: Some(0.13), ..figures(8_000.0, 900.0, &plow) };
+        let run = RunFigures {
+            pitch: pitch_deg.map(Estimate::from_si),
+            depth: Some(Length::from_m(0.13)),
+            ..figures(8_000.0, 900.0, &plow)
+        };
         let (higher_m, sd_m) = pin_pose_m(&plow, &run);
         assert!((higher_m - 0.3 * 2.0f64.to_radians().tan()).abs() < 1e-12);
         assert!(sd_m < 0.6 * PIN_POSE_SD_M && sd_m > PIN_SINK_SD_M, "{sd_m}");
@@ -223,7 +237,10 @@ mod tests {
     #[test]
     fn a_measured_inclination_takes_the_place_of_the_hole_at_the_tractor() {
         let plow = plow();
-        let run = RunFigures { drawbar_deg: Estimate::around(7.0, 0.1), ..figures(8_000.0, 900.0, &plow) };
+        let run = RunFigures {
+            drawbar_angle: Estimate::around(7.0, 0.1).map(Estimate::from_si),
+            ..figures(8_000.0, 900.0, &plow)
+        };
         let plow_model = PlowModel::of(&plow);
         for tractor_hole in ["1", "7"] {
             let distributions = Inputs::of_plow(&plow, &setting("4", tractor_hole));
@@ -241,12 +258,18 @@ mod tests {
     fn a_front_height_says_where_the_pin_is() {
         let plow = plow();
         let front_height_m = Estimate::around(0.020, 0.001);
-        let run = RunFigures { front_height_m, depth_m: Some(0.19), ..figures(8_000.0, 900.0, &plow) };
+        let run = RunFigures {
+            front_height: front_height_m.map(Estimate::from_si),
+            depth: Some(Length::from_m(0.19)),
+            ..figures(8_000.0, 900.0, &plow)
+        };
         let (higher_m, sd_m) = pin_pose_m(&plow, &run);
         assert!((higher_m - (0.020 + 0.3 * 0.030 / 0.72)).abs() < 1e-12, "{higher_m}");
         assert!(sd_m < PIN_POSE_SD_M, "{sd_m}");
-        let (higher_m, sd_m) =
-            pin_pose_m(&plow, &RunFigures { pitch_deg: Estimate::around(1.0, 0.1), ..run });
+        let (higher_m, sd_m) = pin_pose_m(
+            &plow,
+            &RunFigures { pitch: Estimate::around(1.0, 0.1).map(Estimate::from_si), ..run },
+        );
         assert!((higher_m - (0.020 + 0.3 * 1.0f64.to_radians().tan())).abs() < 1e-12, "{higher_m}");
         assert!(sd_m < PIN_SINK_SD_M, "{sd_m}");
     }
@@ -256,7 +279,7 @@ mod tests {
     fn what_was_measured_decides_how_it_is_solved() {
         let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../sample-runs/plows");
         let mounted = ingest::plow::read_plow(&folder.join("three-bottom-mounted.toml")).unwrap();
-        let read = MeanForce::pull(Estimate::around(1_000.0, 10.0).unwrap());
+        let read = MeanForce::pull(Estimate::from_si(Estimate::around(1_000.0, 10.0).unwrap()));
         let (force, pull) = (Some(read), RunFigures::of_pull(read));
         assert_eq!(pull.measured(&plow()), None);
         let top = RunFigures { top_link: force, ..pull };
@@ -270,9 +293,9 @@ mod tests {
         let no_pull = RunFigures { pull_from_links: true, ..all };
         assert_eq!(no_pull.from_links(&mounted), Some(FromLinks::Both));
         let angle = Estimate::around(5.0, 0.1);
-        let inclined = RunFigures { drawbar_deg: angle, ..pull };
+        let inclined = RunFigures { drawbar_angle: angle.map(Estimate::from_si), ..pull };
         assert_eq!(inclined.measured(&plow()), None);
-        let posed = RunFigures { pitch_deg: angle, ..inclined };
+        let posed = RunFigures { pitch: angle.map(Estimate::from_si), ..inclined };
         assert_eq!((posed.measured(&plow()), posed.measured(&mounted)), (Some(Measured::LineOfPull), None));
     }
 }

@@ -1,5 +1,6 @@
 //! Samples of a Monte Carlo, equal in weight, and the figures that they give (JCGM 101:2008).
 
+use ingest::quantity::Quantity;
 use stats::{Estimate, descriptive::percentiles};
 use std::ops::Deref;
 
@@ -35,8 +36,8 @@ impl<T> Samples<T> {
     }
 
     /// Median and central 95 % of a figure; `None` without samples, or with one that is not finite.
-    pub fn estimate(&self, of: impl Fn(&T) -> f64) -> Option<Estimate> {
-        estimate(&self.iter().map(of).collect::<Vec<_>>())
+    pub fn estimate<Q: Quantity>(&self, of: impl Fn(&T) -> Q) -> Option<Estimate<Q>> {
+        estimate(&self.iter().map(|sample| of(sample).si()).collect::<Vec<_>>()).map(Estimate::from_si)
     }
 
     /// Share of the accepted samples in which something holds; `None` without samples.

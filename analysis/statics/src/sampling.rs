@@ -90,15 +90,15 @@ pub(super) fn gather(
             }
         };
         if let Some(height) = likely {
-            let z_m = draw.side.soil_at.z.m();
+            let z = draw.side.soil_at.z;
             let likeliness = match from.measured {
                 // Drawn from what is likely: only the bounds are left to keep.
-                Measured::LineOfPull => f64::from(u8::from(height.likeliness(z_m) > 0.0)),
-                _ => height.likeliness(z_m),
+                Measured::LineOfPull => f64::from(u8::from(height.likeliness(z) > 0.0)),
+                _ => height.likeliness(z),
             };
             if rng.random::<f64>() >= likeliness {
                 tally.set_aside += 1;
-                tally.set_aside_high += usize::from(z_m > height.mean_m);
+                tally.set_aside_high += usize::from(z > height.mean);
                 continue;
             }
         }

@@ -5,7 +5,7 @@ use super::inputs::{Input, Inputs};
 use super::plow_model::PlowModel;
 use super::predict::{Nominal, State};
 use super::side::{Loads, SideView, StaticsError};
-use ingest::quantity::Force;
+use ingest::quantity::{Force, Length, si};
 use serde::Serialize;
 
 /// One thing changed, and what that changes.
@@ -14,15 +14,19 @@ pub struct Sensitivity {
     /// What was changed.
     pub change: Change,
     /// Of e.
-    pub pull_line_offset_m: f64,
+    #[serde(rename = "pull_line_offset_m", serialize_with = "si")]
+    pub pull_line_offset: Length,
     /// Of b.
     pub balance_index: f64,
     /// Of the front load.
-    pub front_load_n: f64,
+    #[serde(rename = "front_load_n", serialize_with = "si")]
+    pub front_load: Force,
     /// Of the tail load.
-    pub tail_load_n: f64,
+    #[serde(rename = "tail_load_n", serialize_with = "si")]
+    pub tail_load: Force,
     /// Of the load on the tractor.
-    pub tractor_load_n: f64,
+    #[serde(rename = "tractor_load_n", serialize_with = "si")]
+    pub tractor_load: Force,
 }
 
 /// Things to change. Lengths are steps up, forward or longer.
@@ -63,8 +67,8 @@ impl Change {
     ];
 
     /// Inputs, and the factor of the soil's draft, after the change.
-    fn of(self, inputs: &Inputs<f64>, step_m: f64) -> (Inputs<f64>, f64) {
-        let mut changed = *inputs;
+    fn of(self, inputs: &Inputs<f64>, step: Length) -> (Inputs<f64>, f64) {
+        let (mut changed, step_m) = (*inputs, step.m());
         let mut add = |input: Input, by: f64| changed[input] = inputs[input] + by;
         match self {
             Self::TractorPin => add(Input::TractorHoleHeight, step_m),
@@ -90,26 +94,26 @@ fn loads_of(
     inputs: &Inputs<f64>,
     factor: f64,
 ) -> Result<Loads, StaticsError> {
-    let soil_draft_n = state.side.soil_draft.n() * factor;
-    SideView { soil_draft: Force::from_n(soil_draft_n), ..plow_model.side_view(inputs)? }.loads()
+    let soil_draft = Force::from_n(state.side.soil_draft.n() * factor);
+    SideView { soil_draft, ..plow_model.side_view(inputs)? }.loads()
 }
 
-/// What each change does to a plow; a change in which it cannot be has no line. `step_m` is the step of pins,
+/// What each change does to a plow; a change in which it cannot be has no line. `step` is the step of pins,
 /// places and heights.
 #[must_use]
-pub fn sensitivities(nominal: &Nominal, step_m: f64) -> Vec<Sensitivity> {
+pub fn sensitivities(nominal: &Nominal, step: Length) -> Vec<Sensitivity> {
     let (plow_model, state) = (&nominal.plow_model, &nominal.state);
     let Ok(now) = state.side.loads() else { return Vec::new() };
     let one = |change: Change| {
-        let (inputs, factor) = change.of(&state.inputs, step_m);
+        let (inputs, factor) = change.of(&state.inputs, step);
         let then = loads_of(plow_model, state, &inputs, factor).ok()?;
         Some(Sensitivity {
             change,
-            pull_line_offset_m: then.pull_line_offset.m() - now.pull_line_offset.m(),
+            pull_line_offset: then.pull_line_offset - now.pull_line_offset,
             balance_index: then.bounded_balance_index() - now.bounded_balance_index(),
-            front_load_n: then.front_load.n() - now.front_load.n(),
-            tail_load_n: then.tail_load.n() - now.tail_load.n(),
-            tractor_load_n: plow_model.tractor_load(&then).n() - plow_model.tractor_load(&now).n(),
+            front_load: then.front_load - now.front_load,
+            tail_load: then.tail_load - now.tail_load,
+            tractor_load: plow_model.tractor_load(&then) - plow_model.tractor_load(&now),
         })
     };
     Change::ALL.into_iter().filter_map(one).collect()
@@ -126,26 +130,26 @@ mod tests {
     fn the_lines_are_those_of_the_closed_forms() {
         let mut plow = plow();
         plow.rolling.coefficient = 0.0;
-        let nominal = nominal(&plow, &setting("4", "4"), 8_000.0).unwrap();
+        let nominal = nominal(&plow, &setting("4", "4"), Force::from_n(8_000.0)).unwrap();
         let side = nominal.state.side;
         let step_m = 1e-5;
-        let rows = sensitivities(&nominal, step_m);
+        let rows = sensitivities(&nominal, Length::from_m(step_m));
         let of = |change: Change| rows.iter().find(|row| row.change == change).unwrap();
         let reach_m = side.tractor_hitch.x.m() - side.plow_hitch.x.m();
         let lever = (side.weight_x.m() - side.plow_hitch.x.m()) / reach_m;
         // The pin at the tractor swings about the plow's: a little more than straight up.
         let swing = 1.0 + side.drawbar_slope().powi(2);
         let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-3 * b.abs(), "{a} {b}");
-        near(of(Change::TractorPin).pull_line_offset_m, step_m * lever * swing);
-        near(of(Change::BothPins).pull_line_offset_m, step_m);
-        near(of(Change::PlowPin).pull_line_offset_m, step_m * (1.0 - lever * swing));
-        near(of(Change::SoilDeeper).pull_line_offset_m, step_m);
-        near(of(Change::DullerShares).pull_line_offset_m, -0.05 * (side.soil_at.x.m() - side.weight_x.m()));
+        near(of(Change::TractorPin).pull_line_offset.m(), step_m * lever * swing);
+        near(of(Change::BothPins).pull_line_offset.m(), step_m);
+        near(of(Change::PlowPin).pull_line_offset.m(), step_m * (1.0 - lever * swing));
+        near(of(Change::SoilDeeper).pull_line_offset.m(), step_m);
+        near(of(Change::DullerShares).pull_line_offset.m(), -0.05 * (side.soil_at.x.m() - side.weight_x.m()));
         let loads = side.loads().unwrap();
-        near(of(Change::MoreDraft).tail_load_n, 0.1 * loads.pull.n() * loads.expected_gain_n_per_n);
-        near(of(Change::MoreWeight).tail_load_n, 0.05 * side.standing_tail_load().n());
+        near(of(Change::MoreDraft).tail_load.n(), 0.1 * loads.pull.n() * loads.expected_gain_n_per_n);
+        near(of(Change::MoreWeight).tail_load.n(), 0.05 * side.standing_tail_load().n());
         // Nothing is lost: what the carriers gain, the tractor or the soil gives.
         let both = of(Change::TractorPin);
-        near(both.front_load_n + both.tail_load_n, -both.tractor_load_n);
+        near(both.front_load.n() + both.tail_load.n(), -both.tractor_load.n());
     }
 }

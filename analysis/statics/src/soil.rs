@@ -39,14 +39,14 @@ const HEIGHT_PASS_SD_OVER_DEPTH: f64 = 0.08;
 /// Height z_s of the soil force on the line through the middle of the bottoms.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SoilHeight {
-    /// Most likely height, in m.
-    pub mean_m: f64,
-    /// Standard deviation, in m.
-    pub sd_m: f64,
+    /// Most likely height.
+    pub mean: Length,
+    /// Standard deviation.
+    pub sd: Length,
     /// Not below this: the furrow bottom.
-    pub low_m: f64,
+    pub low: Length,
     /// Not above this: the land surface.
-    pub high_m: f64,
+    pub high: Length,
     /// Whether the description gave it.
     pub given: bool,
 }
@@ -55,21 +55,24 @@ impl SoilHeight {
     /// From the description if it is there; else the middle of the furrow slice, ±40 % of the depth in 95 of
     /// 100 cases and never outside the slice, for the soil pushes nowhere else.
     #[must_use]
-    pub fn of(plow: &Plow, depth_m: f64) -> Self {
+    pub fn of(plow: &Plow, depth: Length) -> Self {
+        let depth_m = depth.m();
         match plow.bottoms.soil_force_z {
             Some(z) => Self {
                 // It was given for the depth of the description, and goes up and down with the bottoms.
-                mean_m: z.si() + plow.bottoms.depth.m() - depth_m,
-                sd_m: z.standard_uncertainty(Length::from_si(GIVEN_HEIGHT_HALF_WIDTH_M)).hypot(POSE_SD_M),
-                low_m: f64::NEG_INFINITY,
-                high_m: f64::INFINITY,
+                mean: Length::from_m(z.si() + plow.bottoms.depth.m() - depth_m),
+                sd: Length::from_m(
+                    z.standard_uncertainty(Length::from_m(GIVEN_HEIGHT_HALF_WIDTH_M)).hypot(POSE_SD_M),
+                ),
+                low: Length::from_m(f64::NEG_INFINITY),
+                high: Length::from_m(f64::INFINITY),
                 given: true,
             },
             None => Self {
-                mean_m: -0.5 * depth_m,
-                sd_m: HEIGHT_SD_OVER_DEPTH * depth_m,
-                low_m: -depth_m,
-                high_m: 0.0,
+                mean: Length::from_m(-0.5 * depth_m),
+                sd: Length::from_m(HEIGHT_SD_OVER_DEPTH * depth_m),
+                low: Length::from_m(-depth_m),
+                high: Length::from_m(0.0),
                 given: false,
             },
         }
@@ -78,23 +81,24 @@ impl SoilHeight {
     /// Its standard deviation split into what all passes of a plow share and what differs from pass to pass, at
     /// most half of the variance.
     #[must_use]
-    pub fn shared_and_own_sd_m(&self, depth_m: f64) -> (f64, f64) {
-        let own_m = (HEIGHT_PASS_SD_OVER_DEPTH * depth_m).min(self.sd_m * std::f64::consts::FRAC_1_SQRT_2);
-        ((self.sd_m * self.sd_m - own_m * own_m).sqrt(), own_m)
+    pub fn shared_and_own_sd(&self, depth: Length) -> (Length, Length) {
+        let sd_m = self.sd.m();
+        let own_m = (HEIGHT_PASS_SD_OVER_DEPTH * depth.m()).min(sd_m * std::f64::consts::FRAC_1_SQRT_2);
+        (Length::from_m((sd_m * sd_m - own_m * own_m).sqrt()), Length::from_m(own_m))
     }
 
-    /// Its distribution before the bounds cut it off.
+    /// Its distribution in m before the bounds cut it off.
     #[must_use]
     pub fn distribution(&self) -> Distribution {
-        Distribution::Normal { mean: self.mean_m, sd: self.sd_m }
+        Distribution::Normal { mean: self.mean.m(), sd: self.sd.m() }
     }
 
     /// Density at a height over the highest density: 1 at the most likely height, 0 outside the bounds.
     #[must_use]
-    pub fn likeliness(&self, z_m: f64) -> f64 {
-        if z_m < self.low_m || z_m > self.high_m {
+    pub fn likeliness(&self, z: Length) -> f64 {
+        if z < self.low || z > self.high {
             return 0.0;
         }
-        (-0.5 * ((z_m - self.mean_m) / self.sd_m).powi(2)).exp()
+        (-0.5 * ((z.m() - self.mean.m()) / self.sd.m()).powi(2)).exp()
     }
 }

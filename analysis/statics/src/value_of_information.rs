@@ -4,13 +4,13 @@
 //! the draws of the run (`preposterior.rs`), so the order is that of this run, not of a list.
 
 use super::draw::Draw;
-use super::inputs::{Input, Inputs, RunFigures, pin_pose_m};
+use super::inputs::{Input, Inputs, RunFigures, pin_pose};
 use super::plow_model::PlowModel;
 use super::predict::{PinShift, State};
 use super::preposterior::expected_half_width;
 use super::soil::{SLOPE_PASS_SD, SoilHeight};
 use ingest::plow::{Kind, Plow, Setting};
-use ingest::quantity::Length;
+use ingest::quantity::{Angle, Length, si};
 use serde::Serialize;
 use stats::descriptive::percentiles;
 use stats::student::Z_975;
@@ -72,10 +72,12 @@ pub enum Measurement {
 pub enum Accuracy {
     /// Of what is measured.
     Share(f64),
-    /// m.
-    Metre(f64),
-    /// Degrees.
-    Degree(f64),
+    /// Of a length.
+    #[serde(rename = "metre", serialize_with = "si")]
+    Length(Length),
+    /// Of an angle.
+    #[serde(rename = "degree", serialize_with = "si")]
+    Angle(Angle),
 }
 
 /// What can be measured: a quantity as each draw has it, and the standard uncertainty of the measurement.
@@ -144,8 +146,8 @@ impl Asked<'_> {
     fn of_the_description(&self) -> Vec<Candidate> {
         let distributions = Inputs::of_plow(self.plow, self.setting);
         let weight_n = WEIGHT_SHARE * self.plow.weight.total.si();
-        let (_, pose_sd_m) = pin_pose_m(self.plow, self.run);
-        let length = |to_m: f64| (Accuracy::Metre(to_m), to_m);
+        let pose_sd_m = pin_pose(self.plow, self.run).1.m();
+        let length = |to_m: f64| (Accuracy::Length(Length::from_m(to_m)), to_m);
         [
             (Input::Weight, (Accuracy::Share(WEIGHT_SHARE), weight_n), 0.0),
             (Input::WeightPlace, length(PLACE_M), 0.0),
@@ -157,7 +159,7 @@ impl Asked<'_> {
             (Input::TractorHoleHeight, length(HOLE_M), 0.0),
         ]
         .into_iter()
-        .filter(|(input, ..)| *input != Input::TractorHoleHeight || self.run.drawbar_deg.is_none())
+        .filter(|(input, ..)| *input != Input::TractorHoleHeight || self.run.drawbar_angle.is_none())
         .filter(|(input, (_, half), _)| distributions[*input].standard_uncertainty() > half / Z_975)
         .map(|(input, to, also_sd)| self.again(input, to, also_sd))
         .collect()
@@ -167,11 +169,14 @@ impl Asked<'_> {
     fn of_the_sensors(&self) -> Vec<Candidate> {
         let (plow, run) = (self.plow, self.run);
         let share = |share: f64, of_n: f64| (Accuracy::Share(share), share * of_n.abs());
-        let mut all =
-            vec![self.again(Input::Pull, share(PULL_SHARE, run.pull.mean_n.value), run.pull.readings_sd_n())];
+        let mut all = vec![self.again(
+            Input::Pull,
+            share(PULL_SHARE, run.pull.mean.value.n()),
+            run.pull.readings_sd().n(),
+        )];
         if let Some(tail) = run.tail_load {
-            let readings_n = tail.readings_sd_n().max(1.0);
-            all.push(self.again(Input::TailLoad, share(TAIL_SHARE, tail.mean_n.value), readings_n));
+            let readings_n = tail.readings_sd().n().max(1.0);
+            all.push(self.again(Input::TailLoad, share(TAIL_SHARE, tail.mean.value.n()), readings_n));
         } else {
             all.push(self.new_cell(Measurement::AddTailLoad, |draw| draw.loads.tail_load.n()));
         }
@@ -179,12 +184,12 @@ impl Asked<'_> {
             all.push(self.new_cell(Measurement::AddFrontLoad, |draw| draw.loads.front_load.n()));
         }
         // The pin turns about the front carrier only where that stands on the ground.
-        if run.pitch_deg.is_none() && matches!(plow.kind(), Kind::Trailed | Kind::Walking) {
-            let pitch_deg = stats::Estimate::around(0.0, PITCH_DEG);
-            let (_, pose_sd_m) = pin_pose_m(plow, &RunFigures { pitch_deg, ..*run });
+        if run.pitch.is_none() && matches!(plow.kind(), Kind::Trailed | Kind::Walking) {
+            let pitch = stats::Estimate::around(0.0, PITCH_DEG).map(stats::Estimate::from_si);
+            let pose_sd_m = pin_pose(plow, &RunFigures { pitch, ..*run }).1.m();
             let hole_m = Inputs::of_plow(plow, self.setting).plow_hole_height;
             let sd_m = pose_sd_m.hypot(hole_m.standard_uncertainty());
-            let to = (Accuracy::Degree(PITCH_DEG), 0.0);
+            let to = (Accuracy::Angle(Angle::from_deg(PITCH_DEG)), 0.0);
             let what = Measurement::AddPitch;
             all.push(Candidate { what, ..self.again(Input::PlowHoleHeight, to, sd_m) });
         }
@@ -204,13 +209,18 @@ impl Asked<'_> {
     fn another_pass(&self) -> Option<Candidate> {
         let plow_model = PlowModel::of(self.plow);
         let (read_n, of): (f64, fn(&Draw) -> f64) = match (self.run.tail_load, self.run.front_load) {
-            (Some(tail), _) => (tail.mean_n.value, |draw| draw.loads.tail_load.n()),
-            (None, Some(front)) => (front.mean_n.value, |draw| draw.loads.front_load.n()),
+            (Some(tail), _) => (tail.mean.value.n(), |draw| draw.loads.tail_load.n()),
+            (None, Some(front)) => (front.mean.value.n(), |draw| draw.loads.front_load.n()),
             (None, None) => return None,
         };
         let by_tail = self.run.tail_load.is_some();
         let load = |draw: &Draw, tractor_m: f64| {
-            let loads = State::from(draw).moved(&plow_model, PinShift { plow_m: 0.0, tractor_m }).ok()?;
+            let loads = State::from(draw)
+                .moved(
+                    &plow_model,
+                    PinShift { plow: Length::from_m(0.0), tractor: Length::from_m(tractor_m) },
+                )
+                .ok()?;
             let (front, tail) = loads.carried_loads();
             let (front_n, tail_n) = (front.n(), tail.n());
             Some(if by_tail { tail_n } else { front_n })
@@ -244,9 +254,9 @@ impl Asked<'_> {
 
     /// What pose and soil of another pass move the load by, standard deviation.
     fn pass_sd_n(&self, tractor_m: f64, load: &impl Fn(&Draw, f64) -> Option<f64>) -> Option<f64> {
-        let depth_m = self.run.depth_or_described_m(self.plow);
-        let (_, height_m) = SoilHeight::of(self.plow, depth_m).shared_and_own_sd_m(depth_m);
-        let (_, pose_m) = pin_pose_m(self.plow, self.run);
+        let depth = self.run.depth_or_described(self.plow);
+        let height_m = SoilHeight::of(self.plow, depth).shared_and_own_sd(depth).1.m();
+        let pose_m = pin_pose(self.plow, self.run).1.m();
         let draw = self.some.iter().find(|draw| load(draw, tractor_m).is_some())?;
         let here_n = load(draw, tractor_m)?;
         let changed = |change: fn(&mut Draw, f64), by: f64| {

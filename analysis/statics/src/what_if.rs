@@ -3,7 +3,7 @@
 use super::identify::IdentifyError;
 use super::predict::{PinPlace, Prediction, Predictor, State};
 use ingest::plow::{Hole, Plow, Setting};
-use ingest::quantity::{Length, Quantity, parse_quantity};
+use ingest::quantity::{Length, Quantity, parse_quantity, si};
 use serde::Serialize;
 use std::str::FromStr;
 
@@ -13,6 +13,10 @@ const EXAMPLES: &str = "write tractor_hitch=+2 holes, plow_hitch=-1 hole, tracto
 
 /// Heights closer than this are the same hole, m.
 const SAME_HOLE_M: f64 = 1e-4;
+
+fn same_hole(hole: &Hole, z: Length) -> bool {
+    (hole.z.si() - z.m()).abs() < SAME_HOLE_M
+}
 
 /// Which end of the member that is moved.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -135,24 +139,24 @@ impl<'a> Row<'a> {
     }
 
     /// The place at a height among the holes.
-    fn at(&self, z_m: f64) -> Option<PinPlace> {
-        if let Some(hole) = self.holes.iter().find(|hole| (hole.z.si() - z_m).abs() < SAME_HOLE_M) {
+    fn at(&self, z: Length) -> Option<PinPlace> {
+        if let Some(hole) = self.holes.iter().find(|hole| same_hole(hole, z)) {
             return Some(PinPlace::of(hole));
         }
-        let above = self.holes.iter().position(|hole| hole.z.si() > z_m)?;
+        let above = self.holes.iter().position(|hole| hole.z.value > z)?;
         let (below, above) = (self.holes.get(above.checked_sub(1)?)?, self.holes.get(above)?);
-        Some(PinPlace { name: format!("{} to {}", below.name, above.name), z_m })
+        Some(PinPlace { name: format!("{} to {}", below.name, above.name), z })
     }
 
     fn moved(&self, from: &PinPlace, way: &Way) -> Result<PinPlace, MoveError> {
-        let shifted = |by_m: f64, asked: String| self.at(from.z_m + by_m).ok_or_else(|| self.refuse(asked));
+        let shifted = |by: Length, asked: String| self.at(from.z + by).ok_or_else(|| self.refuse(asked));
         match way {
             Way::ToHole(name) => {
                 let hole = self.holes.iter().find(|hole| hole.name == *name);
                 hole.map(|hole| PinPlace::of(hole)).ok_or_else(|| self.refuse(format!("hole {name}")))
             }
             Way::Holes(count) => {
-                let here = self.holes.iter().position(|hole| (hole.z.si() - from.z_m).abs() < SAME_HOLE_M);
+                let here = self.holes.iter().position(|hole| same_hole(hole, from.z));
                 let there = here
                     .and_then(|here| i64::try_from(here).ok()?.checked_add(*count))
                     .and_then(|there| self.holes.get(usize::try_from(there).ok()?));
@@ -162,11 +166,12 @@ impl<'a> Row<'a> {
             }
             Way::Washers(count) => {
                 let washer = self.washer.ok_or(MoveError::NoWasher { table: self.table })?;
-                shifted(*count as f64 * washer.m(), format!("{count:+} washers from {}", from.name))
+                shifted(
+                    Length::from_m(*count as f64 * washer.m()),
+                    format!("{count:+} washers from {}", from.name),
+                )
             }
-            Way::By(length) => {
-                shifted(length.m(), format!("{:+.0} mm from {}", length.m() * 1000.0, from.name))
-            }
+            Way::By(length) => shifted(*length, format!("{:+.0} mm from {}", length.m() * 1000.0, from.name)),
         }
     }
 }
@@ -178,8 +183,9 @@ pub struct WhatIf {
     pub now: Prediction,
     /// With the pins moved.
     pub then: Prediction,
-    /// What is left under the plow's pin, m, if the description says what it needs; below 0 it would drag.
-    pub clearance_left_m: Option<f64>,
+    /// What is left under the plow's pin, if the description says what it needs; below 0 it would drag.
+    #[serde(rename = "clearance_left_m", serialize_with = "si")]
+    pub clearance_left: Option<Length>,
 }
 
 /// What one or several moves, one after the other, would do.
@@ -204,8 +210,8 @@ pub fn what_if(
             End::TractorHitch => places.1 = rows.1.moved(&places.1, &one.way)?,
         }
     }
-    let clearance_left_m = plow.plow_hitch.clearance_z.map(|lowest| places.0.z_m - lowest.m());
-    Ok(WhatIf { now, then: predict(&places)?, clearance_left_m })
+    let clearance_left = plow.plow_hitch.clearance_z.map(|lowest| places.0.z - lowest);
+    Ok(WhatIf { now, then: predict(&places)?, clearance_left })
 }
 
 #[cfg(test)]
@@ -213,12 +219,13 @@ mod tests {
     use super::*;
     use crate::invented_plow::{plow, setting};
     use crate::predict::plow_states;
+    use ingest::quantity::Force;
 
     fn tried(moves: &[&str]) -> Result<WhatIf, MoveError> {
         let mut plow = plow();
         plow.tractor_hitch.washer = Some(Length::from_si(0.005));
         let holes = setting("4", "4");
-        let states = plow_states(&plow, &holes, 8_000.0, 1).unwrap();
+        let states = plow_states(&plow, &holes, Force::from_n(8_000.0), 1).unwrap();
         let moves: Result<Vec<Move>, MoveError> = moves.iter().map(|text| text.parse()).collect();
         what_if(&plow, &holes, &states, &moves?)
     }
@@ -241,7 +248,7 @@ mod tests {
     #[test]
     fn a_hole_at_the_tractor_moves_the_line_of_pull_as_the_lever_says() {
         let found = tried(&["tractor_hitch=+1 hole"]).unwrap();
-        let moved_m = found.then.pull_line_offset_m.value - found.now.pull_line_offset_m.value;
+        let moved_m = found.then.pull_line_offset.value.m() - found.now.pull_line_offset.value.m();
         let lever = -0.90 / (1.12f64.powi(2) - (9.0f64 * 0.0254).powi(2)).sqrt();
         assert!((moved_m - 0.0254 * lever).abs() < 0.002, "{moved_m} {}", 0.0254 * lever);
         assert_eq!((found.then.tractor_hole.as_str(), found.then.plow_hole.as_str()), ("5", "4"));
@@ -251,10 +258,10 @@ mod tests {
     fn washers_and_lengths_lie_between_holes() {
         let washers = tried(&["tractor_hitch=-2 washers"]).unwrap().then;
         assert_eq!(washers.tractor_hole, "3 to 4");
-        assert!((washers.tractor_z_m - (13.0 * 0.0254 - 0.010)).abs() < 1e-12);
+        assert!((washers.tractor_z.m() - (13.0 * 0.0254 - 0.010)).abs() < 1e-12);
         let length = tried(&["plow_hitch=+1 in"]).unwrap();
         assert_eq!(length.then.plow_hole, "5", "an inch is a hole here");
-        assert!((length.clearance_left_m.unwrap() - 3.0 * 0.0254).abs() < 1e-12);
+        assert!((length.clearance_left.map(Length::m).unwrap() - 3.0 * 0.0254).abs() < 1e-12);
     }
 
     #[test]

@@ -119,6 +119,20 @@ macro_rules! quantity {
             }
         }
 
+        impl std::ops::Add for $name {
+            type Output = Self;
+            fn add(self, other: Self) -> Self {
+                Self::$from(self.si + other.si)
+            }
+        }
+
+        impl std::ops::Sub for $name {
+            type Output = Self;
+            fn sub(self, other: Self) -> Self {
+                Self::$from(self.si - other.si)
+            }
+        }
+
         impl ReadQuantity for $name {
             const DIMENSION: Dimension = Dimension::$dimension;
             fn written_as(self, written: Written) -> Self {

@@ -13,7 +13,7 @@ use crate::page_samples as samples;
 use crate::report::{map_content, statics_content, top_content, top_diagram, wall_content};
 use crate::units_out::Units;
 use boxes::{faults, faults_of_svg, of_frame};
-use ingest::quantity::{Quantity, Speed};
+use ingest::quantity::{Force, Quantity, Speed};
 use page::content::{FigureRow, ForceDiagram, Gauge, RunContent, Strip, VerdictLook};
 use page::map_content::height_map_svg;
 use page::statics_content::StaticsContent;
@@ -89,7 +89,7 @@ fn named(plow: Plow, names: Names) -> (Plow, String) {
 
 fn report(plow: &Plow, setting: &str) -> StaticsReport {
     let pull_n = PULL_N_PER_CM2 * plow.total_cut_m() * plow.bottoms.depth.m() * 1e4;
-    statics_report(plow, (setting, &plow.settings[setting]), pull_n, None, SEED).unwrap()
+    statics_report(plow, (setting, &plow.settings[setting]), Force::from_n(pull_n), None, SEED).unwrap()
 }
 
 /// The statics page of a case: the class is put in its place, with as much to do as a page can have.

@@ -5,7 +5,7 @@ use crate::units_out::{Units, chance, signed_interval};
 use ingest::plow::{PartNames, Plow};
 use ingest::safety::BEFORE_HANDS;
 use ingest::{engine_off_and_blocked, nobody_between, raised_on_stands};
-use statics::advice::{Advice, Measure, Reach, Remeasure, Stay, USUAL_TRACTOR_HITCH_M};
+use statics::advice::{Advice, Measure, Reach, Remeasure, Stay, USUAL_TRACTOR_HITCH};
 use statics::predict::Prediction;
 
 const STAY: &str = "Leave the hitch in these holes.";
@@ -149,10 +149,10 @@ fn move_pins(
     if then.plow_hole != now.plow_hole {
         moves.push(format!(
             "the plow's end {} from hole {} to hole {} ({} above the land)",
-            way(now.plow_z_m, then.plow_z_m),
+            way(now.plow_z.m(), then.plow_z.m()),
             hole_named(&now.plow_hole),
             hole_named(&then.plow_hole),
-            units.height(then.plow_z_m)
+            units.height(then.plow_z.m())
         ));
     }
     if then.tractor_hole != now.tractor_hole {
@@ -160,10 +160,10 @@ fn move_pins(
             "the {}'s end of the {} {} from hole {} to hole {} ({} above the land)",
             parts.puller,
             parts.member,
-            way(now.tractor_z_m, then.tractor_z_m),
+            way(now.tractor_z.m(), then.tractor_z.m()),
             hole_named(&now.tractor_hole),
             hole_named(&then.tractor_hole),
-            units.height(then.tractor_z_m)
+            units.height(then.tractor_z.m())
         ));
     }
     let moves = moves.join(" and ");
@@ -191,15 +191,15 @@ fn move_pins(
 }
 
 fn next_pass(now: &Prediction, then: &Prediction, parts: &PartNames, units: Units) -> String {
-    let gained_n = then.tractor_load_n.value - now.tractor_load_n.value;
+    let gained_n = then.tractor_load.value.n() - now.tractor_load.value.n();
     format!(
         "The next pass should show: balance index {}, {} {}, {} {}, {} {} on the {}; better than now with a chance \
          of {}.",
         signed_interval(&then.balance_index),
         parts.tail,
-        units.force_interval(&then.tail_load_n),
+        units.force_interval(&then.tail_load.si()),
         parts.front,
-        units.force_interval(&then.front_load_n),
+        units.force_interval(&then.front_load.si()),
         units.force_n(gained_n.abs()),
         if gained_n < 0.0 { "less" } else { "more" },
         parts.puller,
@@ -208,7 +208,7 @@ fn next_pass(now: &Prediction, then: &Prediction, parts: &PartNames, units: Unit
 }
 
 fn outside_usual(units: Units) -> String {
-    let (low_m, high_m) = USUAL_TRACTOR_HITCH_M;
+    let (low_m, high_m) = (USUAL_TRACTOR_HITCH.0.m(), USUAL_TRACTOR_HITCH.1.m());
     format!(
         "That tractor hitch is outside the usual {} to {} (common practice, tractor wheels out of the furrow).",
         units.height(low_m),
@@ -219,9 +219,9 @@ fn outside_usual(units: Units) -> String {
 /// A pair of holes with more on the drive wheels, and what it costs.
 #[must_use]
 pub fn traction((now, then): (&Prediction, &Prediction), plow: &Plow, units: Units) -> String {
-    let tail_n = then.tail_load_n.value - now.tail_load_n.value;
+    let tail_n = then.tail_load.value.n() - now.tail_load.value.n();
     let clearance = plow.plow_hitch.clearance_z.map_or_else(String::new, |lowest| {
-        format!(", {} left under the hitch at the plow", units.height(then.plow_z_m - lowest.m()))
+        format!(", {} left under the hitch at the plow", units.height(then.plow_z.m() - lowest.m()))
     });
     format!(
         "If the drive wheels slip: hole {} at the tractor with hole {} at the plow is in balance (index {}) and puts \
@@ -229,7 +229,7 @@ pub fn traction((now, then): (&Prediction, &Prediction), plow: &Plow, units: Uni
         then.tractor_hole,
         then.plow_hole,
         signed_interval(&then.balance_index),
-        units.force_n(then.tractor_load_n.value - now.tractor_load_n.value),
+        units.force_n(then.tractor_load.value.n() - now.tractor_load.value.n()),
         units.force_n(tail_n.abs()),
         if tail_n < 0.0 { "less" } else { "more" },
         plow.part_names().tail

@@ -21,8 +21,8 @@ pub fn next_measurement(of: &NextMeasurement, parts: &PartNames, units: Units) -
 fn accuracy(of: Accuracy, units: Units) -> String {
     match of {
         Accuracy::Share(share) => format!("{:.0} %", 100.0 * share),
-        Accuracy::Metre(m) => units.height(m),
-        Accuracy::Degree(deg) => format!("{deg} degrees"),
+        Accuracy::Length(length) => units.height(length.m()),
+        Accuracy::Angle(angle) => format!("{} degrees", angle.deg()),
     }
 }
 

@@ -6,7 +6,7 @@ use crate::invented_plow::{plow, setting};
 use crate::report::{HolesShown, statics_text, top_text};
 use crate::units_out::Units;
 use ingest::plow::{Plow, SoilClass, read_plow_text};
-use ingest::quantity::{Force, Quantity, Speed};
+use ingest::quantity::{Angle, Force, Length, Quantity, Speed};
 use statics::advice::traction::more_traction;
 use statics::advice::{Advice, Expected, Measure, Reach, Remeasure, Stay, expect};
 use statics::contradiction::Entry;
@@ -66,7 +66,7 @@ fn what_a_class_rests_on_is_named() {
 #[test]
 fn orders_are_in_the_readers_units() {
     let plow = plow();
-    let table = hole_table(&plow, &setting("8", "3"), 8_000.0, 1).unwrap();
+    let table = hole_table(&plow, &setting("8", "3"), Force::from_n(8_000.0), 1).unwrap();
     let expected = expect(&plow, &table);
     let Advice::MovePins { now, prediction, .. } = expected.advice[0].clone() else {
         panic!("{expected:?}");
@@ -88,7 +88,7 @@ fn orders_are_in_the_readers_units() {
                 .starts_with("Leave the hitch in these holes")
         );
     }
-    let table = hole_table(&plow, &setting("4", "4"), 8_000.0, 1).unwrap();
+    let table = hole_table(&plow, &setting("4", "4"), Force::from_n(8_000.0), 1).unwrap();
     let expected = Expected { class: Class::Balanced, advice: Vec::new() };
     let pair = more_traction(&plow, &expected, &table).unwrap();
     let said = advice::traction(pair, &plow, Units::Si);
@@ -99,13 +99,14 @@ fn orders_are_in_the_readers_units() {
 fn the_next_measurement_says_how_well() {
     let next = |what, to| NextMeasurement { what, to, half_width_now: 0.2, half_width_then: 0.1 };
     let said = |of: &NextMeasurement| next_measurement::next_measurement(of, &plow().part_names(), Units::Us);
-    let hole = said(&next(Measurement::Again(Input::PlowHoleHeight), Accuracy::Metre(0.00254)));
+    let hole =
+        said(&next(Measurement::Again(Input::PlowHoleHeight), Accuracy::Length(Length::from_m(0.00254))));
     assert_eq!(
         hole,
         "Measure the height of the hole at the plow again, to 0.1 in: the index would be known to about ±0.10 instead \
          of ±0.20."
     );
-    let pitch = said(&next(Measurement::AddPitch, Accuracy::Degree(0.3)));
+    let pitch = said(&next(Measurement::AddPitch, Accuracy::Angle(Angle::from_deg(0.3))));
     assert!(pitch.starts_with("Add a sensor for the pitch of the frame, good to 0.3 degrees"), "{pitch}");
 }
 
@@ -115,7 +116,7 @@ fn the_text_names_every_force_and_the_check_of_the_draft() {
     let holes = setting("8", "3");
     let report = |soil, pull_n| {
         let check = draft_check(&plow, soil, Speed::from_si(1.6), None);
-        statics_report(&plow, ("now", &holes), pull_n, Some(check), 1).unwrap()
+        statics_report(&plow, ("now", &holes), Force::from_n(pull_n), Some(check), 1).unwrap()
     };
     let usual = report(SoilClass::Medium, 8_000.0);
     let text = |report: &StaticsReport, units: Units| {

@@ -30,16 +30,16 @@ fn reason(of: &Reason, verdict: &Verdict, parts: &PartNames, units: Units) -> St
             carrier(*front, parts)
         ),
         Reason::BalanceIndex { balance_index } => index(balance_index, verdict, parts),
-        Reason::TailCarries { tail_load_n, tail_share, standing_tail_share } => format!(
+        Reason::TailCarries { tail_load, tail_share, standing_tail_share } => format!(
             "The {} carries {}, {} of what {} and {} carry; on the steady point it would be {}.",
             parts.tail,
-            units.force_interval(tail_load_n),
+            units.force_interval(&tail_load.si()),
             percent(*tail_share),
             parts.front,
             parts.tail,
             percent(*standing_tail_share)
         ),
-        Reason::LineOfPull { offset_m } => line_of_pull(offset_m, units),
+        Reason::LineOfPull { offset } => line_of_pull(&offset.si(), units),
         Reason::Lifted { front, share, limit } => format!(
             "The {} carried next to nothing for {} of the time; over {} a run cannot be balanced.",
             carrier(*front, parts),

@@ -3,7 +3,7 @@
 //! The order of the trade (common practice, no source): the hitch at the plow as low as it clears, then the
 //! tractor's hitch within its usual heights; raising the plow's end is the last thing and has a reason.
 
-use super::USUAL_TRACTOR_HITCH_M;
+use super::USUAL_TRACTOR_HITCH;
 use crate::predict::Prediction;
 use ingest::plow::{Kind, Limits, Plow};
 use serde::Serialize;
@@ -73,7 +73,7 @@ pub(super) fn choose<'a>(plow: &Plow, predictions: &'a [Prediction], now: &Predi
 pub(super) fn clears(plow: &Plow, candidate: &Prediction, now: &Prediction) -> bool {
     let lowest_m = plow.plow_hitch.clearance_z.map_or(f64::NEG_INFINITY, |z| z.m());
     // A hole that is in use clears by trial.
-    candidate.plow_hole == now.plow_hole || candidate.plow_z_m >= lowest_m
+    candidate.plow_hole == now.plow_hole || candidate.plow_z.m() >= lowest_m
 }
 
 /// Whether the tractor's hole is within the usual heights, which are those of a drawbar's pin.
@@ -81,14 +81,14 @@ pub(super) fn usual_height(plow: &Plow, prediction: &Prediction) -> bool {
     if plow.kind() != Kind::Trailed {
         return true;
     }
-    let (low_m, high_m) = USUAL_TRACTOR_HITCH_M;
+    let (low_m, high_m) = (USUAL_TRACTOR_HITCH.0.m(), USUAL_TRACTOR_HITCH.1.m());
     // A millimetre: holes are given in inches or in whole millimetres.
-    (low_m - 1e-3..=high_m + 1e-3).contains(&prediction.tractor_z_m)
+    (low_m - 1e-3..=high_m + 1e-3).contains(&prediction.tractor_z.m())
 }
 
 /// How far both pins are moved, together, m.
 fn distance_m(candidate: &Prediction, now: &Prediction) -> f64 {
-    (candidate.plow_z_m - now.plow_z_m).abs() + (candidate.tractor_z_m - now.tractor_z_m).abs()
+    (candidate.plow_z.m() - now.plow_z.m()).abs() + (candidate.tractor_z.m() - now.tractor_z.m()).abs()
 }
 
 /// Whether the whole interval stays short of "too steep" for a plow that is flat now, and the other way round.
@@ -113,7 +113,7 @@ fn reach(plow: &Plow, to: &Prediction, now: &Prediction) -> Reach {
 /// Only a drawbar's end at the plow is kept low; the clevis of a walking plow and a top link go where they are
 /// wanted.
 fn raises_the_plow(plow: &Plow, to: &Prediction, now: &Prediction) -> bool {
-    plow.kind() == Kind::Trailed && to.plow_z_m > now.plow_z_m
+    plow.kind() == Kind::Trailed && to.plow_z.m() > now.plow_z.m()
 }
 
 /// Which ends move, the one that the trade tries first as 0.
@@ -142,7 +142,7 @@ fn order(plow: &Plow, now: &Prediction, one: &Choice, other: &Choice) -> Orderin
     let by = |of: &dyn Fn(&Choice) -> f64| of(one).total_cmp(&of(other));
     let by_ends = || ends(plow, one.to, now).cmp(&ends(plow, other.to, now));
     let by_index_and_way =
-        || by(&index).then_with(|| by(&way_mm)).then_with(|| by(&|choice| choice.to.plow_z_m));
+        || by(&index).then_with(|| by(&way_mm)).then_with(|| by(&|choice| choice.to.plow_z.m()));
     one.reach.cmp(&other.reach).then_with(|| match one.reach {
         Reach::IntoTheBand | Reach::IntoTheBandByRaisingThePlow => by_ends().then_with(by_index_and_way),
         Reach::OnTheWay => raises_the_plow(plow, one.to, now)
@@ -157,11 +157,11 @@ mod tests {
     use super::*;
     use crate::invented_plow::{plow, setting};
     use crate::predict::hole_table;
-    use ingest::quantity::{Length, Quantity};
+    use ingest::quantity::{Force, Length, Quantity};
     use stats::Estimate;
 
     fn predictions(plow: &Plow, holes: (&str, &str)) -> Vec<Prediction> {
-        hole_table(plow, &setting(holes.0, holes.1), 8_000.0, 1).unwrap()
+        hole_table(plow, &setting(holes.0, holes.1), Force::from_n(8_000.0), 1).unwrap()
     }
 
     fn chosen<'a>(plow: &Plow, predictions: &'a [Prediction]) -> Option<Choice<'a>> {
@@ -183,7 +183,7 @@ mod tests {
         let all = sure(predictions(&plow, ("7", "3")));
         let Choice { to, reach } = chosen(&plow, &all).unwrap();
         assert_eq!((to.tractor_hole.as_str(), reach), ("3", Reach::IntoTheBand), "{to:?}");
-        assert!(to.plow_z_m < 7.0 * 0.0254 && to.balance_index.value.abs() <= 0.25, "{to:?}");
+        assert!(to.plow_z.m() < 7.0 * 0.0254 && to.balance_index.value.abs() <= 0.25, "{to:?}");
     }
 
     #[test]
@@ -193,7 +193,7 @@ mod tests {
         let all = sure(predictions(&plow, ("6", "3")));
         let to = chosen(&plow, &all).unwrap().to;
         assert_eq!(to.plow_hole, "6");
-        assert!(to.tractor_z_m > 12.0 * 0.0254 && usual_height(&plow, to), "{to:?}");
+        assert!(to.tractor_z.m() > 12.0 * 0.0254 && usual_height(&plow, to), "{to:?}");
     }
 
     #[test]
@@ -247,11 +247,11 @@ mod tests {
         let mut plow = plow();
         let all = sure(predictions(&plow, ("8", "3")));
         assert!(
-            chosen(&plow, &all).unwrap().to.plow_z_m < 6.5 * 0.0254,
+            chosen(&plow, &all).unwrap().to.plow_z.m() < 6.5 * 0.0254,
             "it would go below the clearance to come"
         );
         plow.plow_hitch.clearance_z = Some(Length::from_si(6.5 * 0.0254));
-        assert!(chosen(&plow, &all).unwrap().to.plow_z_m >= 6.5 * 0.0254);
+        assert!(chosen(&plow, &all).unwrap().to.plow_z.m() >= 6.5 * 0.0254);
         plow.plow_hitch.clearance_z = Some(Length::from_si(1.0));
         assert!(chosen(&plow, &all).is_none_or(|choice| choice.to.plow_hole == "8"));
     }

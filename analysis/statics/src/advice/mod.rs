@@ -13,12 +13,13 @@ use crate::inputs::Input;
 use crate::predict::{Prediction, State, predict_all};
 use crate::verdict::{Class, RestsOn, Verdict};
 use ingest::plow::{Plow, Setting};
+use ingest::quantity::Length;
 use serde::Serialize;
 use stats::Estimate;
 
 /// Usual heights of a tractor hitch with the tractor's wheels out of the furrow, 10 to 15 in: common
 /// practice, no source.
-pub const USUAL_TRACTOR_HITCH_M: (f64, f64) = (0.254, 0.381);
+pub const USUAL_TRACTOR_HITCH: (Length, Length) = (Length::from_m(0.254), Length::from_m(0.381));
 
 /// Measurements advised where nothing is shown.
 const MEASUREMENTS_MAX: usize = 2;
@@ -287,6 +288,7 @@ mod tests {
     use super::*;
     use crate::invented_plow::{plow, setting};
     use crate::predict::hole_table;
+    use ingest::quantity::Force;
 
     /// Found on a description without a ±: the page said "leaning flat" in large letters of a plow that might
     /// as well have been balanced or too flat by far.
@@ -304,7 +306,7 @@ mod tests {
     #[test]
     fn a_plow_that_is_balanced_or_not_shown_is_not_moved() {
         let plow = plow();
-        let mut table = hole_table(&plow, &setting("8", "3"), 8_000.0, 1).unwrap();
+        let mut table = hole_table(&plow, &setting("8", "3"), Force::from_n(8_000.0), 1).unwrap();
         let at = table.iter().position(|row| row.is_now).unwrap();
         for (low, value, high, class, step) in
             [(-0.2, 0.1, 0.3, Class::Balanced, Step::Stay), (-0.9, 0.1, 0.9, Class::NotShown, Step::Measure)]

@@ -7,6 +7,7 @@ use crate::inputs::{FromLinks, Input, Inputs, Measured, RunFigures};
 use crate::plow_model::PlowModel;
 use crate::soil::SoilHeight;
 use ingest::plow::{Plow, Setting};
+use ingest::quantity::{Force, Length, SpringRate};
 use stats::Estimate;
 use stats::student::Z_975;
 
@@ -27,14 +28,14 @@ pub struct TableReadings {
     pub below_share: f64,
     /// Share clearly beyond its last.
     pub beyond_share: f64,
-    /// Mean deflection, in m.
-    pub mean_m: f64,
-    /// Deflection of the first and of the last line, in m.
-    pub ends_m: (f64, f64),
-    /// Load per deflection at the mean, in N/m.
-    pub rate_n_per_m: f64,
-    /// Mean load if the sensor read with its sign turned, in N.
-    pub reversed_load_n: f64,
+    /// Mean deflection.
+    pub mean: Length,
+    /// Deflection of the first and of the last line.
+    pub ends: (Length, Length),
+    /// Load per deflection at the mean.
+    pub rate: SpringRate,
+    /// Mean load if the sensor read with its sign turned.
+    pub reversed_load: Force,
 }
 
 /// Readings outside the table for this share of the time are not those of that spring and that zero.
@@ -54,7 +55,7 @@ impl TableReadings {
     }
 
     pub(super) fn holds(&self, mean_m: f64) -> bool {
-        (self.ends_m.0..=self.ends_m.1).contains(&mean_m)
+        (self.ends.0.m()..=self.ends.1.m()).contains(&mean_m)
     }
 }
 
@@ -141,7 +142,7 @@ impl Held {
         let distributions = Inputs::of_plow(plow, setting).with_run(plow, run);
         // A line of pull alone asks nothing of the soil.
         let measured = run.measured(plow).filter(|measured| *measured != Measured::LineOfPull)?;
-        let height = SoilHeight::of(plow, run.depth_or_described_m(plow));
+        let height = SoilHeight::of(plow, run.depth_or_described(plow));
         let plow_model = PlowModel::of(plow);
         let from_links = run.from_links(plow);
         let mut held = Self {
@@ -183,7 +184,7 @@ impl Held {
             }
         }
         let own = |part: Part| match part {
-            Part::SoilHeight => self.height.sd_m,
+            Part::SoilHeight => self.height.sd.m(),
             // Already in what it was propagated from.
             Part::OtherLoad => 0.0,
             Part::SoilSlope => self.distributions.soil_slope.standard_uncertainty(),
@@ -215,7 +216,7 @@ impl Held {
         let gain = measured_gain
             .and_then(|measured| Some(measured.value - asked.side.loads().ok()?.expected_gain_n_per_n));
         Some([
-            Some(asked.side.soil_at.z.m() - self.height.mean_m),
+            Some(asked.side.soil_at.z.m() - self.height.mean.m()),
             other_n,
             both.then_some(asked.side.soil_slope - slope_was),
             gain,

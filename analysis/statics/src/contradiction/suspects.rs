@@ -94,9 +94,9 @@ pub(super) fn setting_tried(held: &Held, plow: &Plow, other: &Setting, stated: &
 fn reversed(held: &Held) -> Option<Tried> {
     let table = held.witness.table?;
     let mut tried = Tried::as_stated(held);
-    tried.inputs.tail_load = table.reversed_load_n;
+    tried.inputs.tail_load = table.reversed_load.n();
     tried.gain = None;
-    tried.outside_table = !table.holds(-table.mean_m);
+    tried.outside_table = !table.holds(-table.mean.m());
     Some(tried)
 }
 
@@ -110,15 +110,15 @@ pub(super) fn with(held: &Held, entry: &Entry, by: f64) -> Option<Tried> {
         Entry::LoadTable => tried.gain = tried.gain.map(|gain| gain.scaled(1.0 + by)),
         Entry::TailZero => {
             let table = held.witness.table?;
-            let above_start_m = table.mean_m + by - table.ends_m.0;
+            let above_start_m = table.mean.m() + by - table.ends.0.m();
             if table.is_outside() && table.below() {
                 // Below the table's start no load was told: the move starts from there.
-                tried.inputs.tail_load = table.rate_n_per_m * above_start_m.max(0.0);
+                tried.inputs.tail_load = table.rate.n_per_m() * above_start_m.max(0.0);
             } else {
-                let load_n = tried.inputs.tail_load + table.rate_n_per_m * by;
+                let load_n = tried.inputs.tail_load + table.rate.n_per_m() * by;
                 tried.inputs.tail_load = load_n.max(0.0);
             }
-            tried.outside_table = tried.outside_table && !table.holds(table.mean_m + by);
+            tried.outside_table = tried.outside_table && !table.holds(table.mean.m() + by);
         }
         Entry::TailReversed | Entry::Setting(_) => return None,
     }
@@ -166,7 +166,7 @@ fn moved(held: &Held, entry: Entry) -> Option<Suspect> {
         Entry::PullGain => held.distributions.pull.standard_uncertainty() / stated.pull,
         Entry::LoadTable => held.distributions.tail_load.standard_uncertainty() / stated.tail_load,
         Entry::TailZero => {
-            held.distributions.tail_load.standard_uncertainty() / held.witness.table?.rate_n_per_m
+            held.distributions.tail_load.standard_uncertainty() / held.witness.table?.rate.n_per_m()
         }
         Entry::TailReversed | Entry::Setting(_) => return None,
     };

@@ -3,6 +3,7 @@
 use super::*;
 use crate::identify::identify;
 use crate::invented_plow::{figures, plow, setting};
+use ingest::quantity::{Force, Length, SpringRate};
 
 fn held(pull_n: f64, tail_n: f64, witness: &Witness) -> Result<Identified, IdentifyError> {
     let (plow, holes) = (plow(), setting("4", "4"));
@@ -38,16 +39,16 @@ fn readings_below_the_table_are_a_contradiction_and_the_sign_is_suspected_first(
     let table = TableReadings {
         below_share: 1.0,
         beyond_share: 0.0,
-        mean_m: -0.034,
-        ends_m: (0.0, 0.1),
-        rate_n_per_m: 25_000.0,
-        reversed_load_n: 850.0,
+        mean: Length::from_m(-0.034),
+        ends: (Length::from_m(((0.0, 0.1)).0), Length::from_m(((0.0, 0.1)).1)),
+        rate: SpringRate::from_n_per_m(25_000.0),
+        reversed_load: Force::from_n(850.0),
     };
     let witness = Witness { table: Some(table), measured_gain: None };
     let (cause, suspects) = contradiction(held(8_000.0, 0.0, &witness));
     assert_eq!(cause, Contradiction::OutsideTable { below: true });
     assert_eq!(suspects[0].entry, Entry::TailReversed, "{suspects:?}");
-    let beyond = TableReadings { below_share: 0.0, beyond_share: 1.0, mean_m: 0.15, ..table };
+    let beyond = TableReadings { below_share: 0.0, beyond_share: 1.0, mean: Length::from_m(0.15), ..table };
     let witness = Witness { table: Some(beyond), measured_gain: None };
     let (cause, _) = contradiction(held(8_000.0, 900.0, &witness));
     assert_eq!(cause, Contradiction::OutsideTable { below: false });

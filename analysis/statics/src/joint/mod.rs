@@ -11,6 +11,7 @@
 mod model;
 mod update;
 
+use ingest::quantity::Length;
 pub use model::GAIN_MODEL_SD_N_PER_N;
 
 use super::draw::Draw;
@@ -72,11 +73,13 @@ pub struct RunAnswer {
     /// b, within ±1.
     pub balance_index: Estimate,
     /// e.
-    pub pull_line_offset_m: Estimate,
+    #[serde(rename = "pull_line_offset_m")]
+    pub pull_line_offset: Estimate<Length>,
     /// σ of this pass.
     pub soil_slope: Estimate,
     /// z_s of this pass.
-    pub soil_height_m: Estimate,
+    #[serde(rename = "soil_height_m")]
+    pub soil_height: Estimate<Length>,
 }
 
 /// What all runs say together.
@@ -85,7 +88,8 @@ pub struct Joint {
     /// σ that they share.
     pub soil_slope: Estimate,
     /// z_s that they share, at the mean of their depths.
-    pub soil_height_m: Estimate,
+    #[serde(rename = "soil_height_m")]
+    pub soil_height: Estimate<Length>,
     /// Run by run.
     pub runs: Vec<JointRun>,
     /// Effective number of the draws.
@@ -186,8 +190,8 @@ pub fn estimate_jointly(
     let by_run = by_run.into_iter().map(|draws| Samples::new(draws, tried));
     let figure =
         |of: &dyn Fn(&[f64]) -> f64| posterior.draws.estimate(|x| of(x)).ok_or_else(|| nothing.clone());
-    let (soil_slope, soil_height_m) =
-        (figure(&|x| model.soil_slope(x))?, figure(&|x| model.soil_height_m(x))?);
+    let soil_slope = figure(&|x| model.soil_slope(x))?;
+    let soil_height = Estimate::from_si(figure(&|x| model.soil_height_m(x))?);
     let told: Option<Vec<JointRun>> =
         runs.iter().zip(by_run).map(|(run, draws)| joint_run(plow, run, draws, seed)).collect();
     let told = told.ok_or(nothing)?;
@@ -199,7 +203,7 @@ pub fn estimate_jointly(
     });
     Ok(Joint {
         soil_slope,
-        soil_height_m,
+        soil_height,
         runs: told,
         effective_draws: posterior.effective_sample_size,
         probability,
@@ -234,12 +238,11 @@ fn joint_run(plow: &Plow, run: &RunReadings, draws: Samples<Draw>, seed: u64) ->
 }
 
 fn answer(draws: &Samples<Draw>) -> Option<RunAnswer> {
-    let figure = |of: fn(&Draw) -> f64| draws.estimate(of);
     Some(RunAnswer {
-        balance_index: figure(|d| d.loads.bounded_balance_index())?,
-        pull_line_offset_m: figure(|d| d.loads.pull_line_offset.m())?,
-        soil_slope: figure(|d| d.side.soil_slope)?,
-        soil_height_m: figure(|d| d.side.soil_at.z.m())?,
+        balance_index: draws.estimate(|d| d.loads.bounded_balance_index())?,
+        pull_line_offset: draws.estimate(|d| d.loads.pull_line_offset)?,
+        soil_slope: draws.estimate(|d| d.side.soil_slope)?,
+        soil_height: draws.estimate(|d| d.side.soil_at.z)?,
     })
 }
 

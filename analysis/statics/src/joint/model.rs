@@ -18,7 +18,7 @@ use crate::distribution::Distribution;
 use crate::draw::{Draw, solve_backwards};
 use crate::identify::IdentifyError;
 use crate::inputs::Measured;
-use crate::inputs::{DRAWBAR_ZERO_HALF_WIDTH_DEG, FromLinks, Input, Inputs, MeanForce, pin_pose_m};
+use crate::inputs::{DRAWBAR_ZERO_HALF_WIDTH_DEG, FromLinks, Input, Inputs, MeanForce, pin_pose};
 use crate::plow_model::PlowModel;
 use crate::side::Loads;
 use crate::soil::{SLOPE_PASS_SD, SoilHeight, soil_slope_prior};
@@ -95,9 +95,9 @@ struct Force {
 
 impl Force {
     fn true_n(&self, x: &[f64]) -> f64 {
-        let readings_sd_n = self.mean.readings_sd_n().max(READING_SD_MIN_N);
-        self.mean.mean_n.value
-            + self.mean.calibration_sd_n() * at(x, self.calibration)
+        let readings_sd_n = self.mean.readings_sd().n().max(READING_SD_MIN_N);
+        self.mean.mean.value.n()
+            + self.mean.calibration_sd().n() * at(x, self.calibration)
             + readings_sd_n * at(x, self.reading)
     }
 }
@@ -196,9 +196,10 @@ impl Model {
                     Some((input, Force { mean: mean?, calibration, reading: coordinates.next() }))
                 })
                 .collect();
-            let depth_m = figures.depth_or_described_m(plow);
-            let soil_height = SoilHeight::of(plow, depth_m);
-            let height_sds_m = soil_height.shared_and_own_sd_m(depth_m);
+            let depth = figures.depth_or_described(plow);
+            let soil_height = SoilHeight::of(plow, depth);
+            let height_sds = soil_height.shared_and_own_sd(depth);
+            let height_sds_m = (height_sds.0.m(), height_sds.1.m());
             model.observe(number, Observation { value: 0.0, sd: height_sds_m.1 });
             if measured == Measured::Both {
                 model.observe(number, Observation { value: 0.0, sd: SLOPE_PASS_SD });
@@ -208,16 +209,19 @@ impl Model {
                 also.push(|loads| loads.expected_gain_n_per_n);
                 model.observe(number, observation(gain, GAIN_MODEL_SD_N_PER_N));
             }
-            if let Some(angle) = figures.drawbar_deg.as_ref().filter(|_| plow.kind() != Kind::Mounted) {
+            if let Some(angle) =
+                figures.drawbar_angle.map(|angle| angle.si()).filter(|_| plow.kind() != Kind::Mounted)
+            {
                 also.push(|loads| loads.drawbar_slope.atan().to_degrees());
-                model.observe(number, observation(angle, DRAWBAR_ZERO_HALF_WIDTH_DEG / Z_975));
+                model.observe(number, observation(&angle, DRAWBAR_ZERO_HALF_WIDTH_DEG / Z_975));
             }
             let [pose, slope] = std::array::from_fn(|_| coordinates.next());
+            let (pose_shift, pose_sd) = pin_pose(plow, figures);
             model.runs.push(RunModel {
                 centres: distributions.centres(),
                 plow_hole,
                 tractor_hole,
-                pose_m: pin_pose_m(plow, figures),
+                pose_m: (pose_shift.m(), pose_sd.m()),
                 pose,
                 forces,
                 measured,
@@ -245,7 +249,7 @@ impl Model {
     /// Height of the soil force that the runs share, at the mean of their depths.
     pub(super) fn soil_height_m(&self, x: &[f64]) -> f64 {
         let u = at(x, self.soil_height);
-        let heights = self.runs.iter().map(|run| run.soil_height.mean_m + run.height_sds_m.0 * u);
+        let heights = self.runs.iter().map(|run| run.soil_height.mean.m() + run.height_sds_m.0 * u);
         heights.sum::<f64>() / self.runs.len().max(1) as f64
     }
 
@@ -283,7 +287,7 @@ impl Model {
         let mut predicted = Vec::with_capacity(self.observed.len());
         for run in &self.runs {
             let draw = self.draw(run, x)?;
-            let shared_z_m = run.soil_height.mean_m + run.height_sds_m.0 * at(x, self.soil_height);
+            let shared_z_m = run.soil_height.mean.m() + run.height_sds_m.0 * at(x, self.soil_height);
             predicted.push(draw.side.soil_at.z.m() - shared_z_m);
             if run.measured == Measured::Both {
                 predicted.push(draw.side.soil_slope - self.soil_slope(x));
@@ -297,7 +301,7 @@ impl Model {
     pub(super) fn possible(&self, x: &[f64]) -> bool {
         let within = |run: &RunModel| {
             let draw = self.draw(run, x);
-            draw.is_some_and(|draw| run.soil_height.likeliness(draw.side.soil_at.z.m()) > 0.0)
+            draw.is_some_and(|draw| run.soil_height.likeliness(draw.side.soil_at.z) > 0.0)
         };
         self.runs.iter().all(within)
     }

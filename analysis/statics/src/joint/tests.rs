@@ -4,6 +4,7 @@ use crate::identify::identify;
 use crate::inputs::MeanForce;
 use crate::invented_plow::{rewritten, setting_of};
 use crate::value_of_information::Measurement;
+use ingest::quantity::Force;
 use rand_chacha::ChaCha8Rng;
 
 fn width(figure: Estimate) -> f64 {
@@ -58,8 +59,11 @@ fn more_settings_show_the_soil_better() {
 fn a_run_under_the_wrong_setting_is_named() {
     let (plow, mut evidence) = drawn(4, 77);
     let wrong = &mut evidence[2];
-    let load = wrong.figures.tail_load.unwrap().mean_n.value;
-    wrong.figures.tail_load = Some(MeanForce::tail(Estimate::around(load + 2_500.0, 15.0).unwrap(), load));
+    let load = wrong.figures.tail_load.unwrap().mean.value.n();
+    wrong.figures.tail_load = Some(MeanForce::tail(
+        Estimate::from_si(Estimate::around(load + 2_500.0, 15.0).unwrap()),
+        Force::from_n(load),
+    ));
     match estimate_jointly(&plow, &evidence, 1_000, 1) {
         Err(JointError::Contradiction { run, probability }) => {
             assert_eq!(run, "run 3");
@@ -91,7 +95,7 @@ fn a_drawbar_angle_replaces_a_loose_hole_height() {
     evidence[0].setting = setting_of(&plow, &holes.plow_hole.name, &holes.tractor_hole.name);
     let before = estimate_jointly(&plow, &evidence, 2_000, 1).unwrap();
     let angle = before.runs[0].draws[0].loads.drawbar_slope.atan().to_degrees();
-    evidence[0].figures.drawbar_deg = Estimate::around(angle, 0.1);
+    evidence[0].figures.drawbar_angle = Estimate::around(angle, 0.1).map(Estimate::from_si);
     let after = estimate_jointly(&plow, &evidence, 2_000, 1).unwrap();
     let spread = |joint: &Joint| width(joint.runs[0].draws.estimate(|d| d.loads.drawbar_slope).unwrap());
     assert!(spread(&after) < 0.5 * spread(&before), "{} {}", spread(&after), spread(&before));
@@ -110,7 +114,8 @@ fn the_next_measurement_narrows_as_foretold() {
     for draw in joint.runs[0].draws.iter().step_by(250) {
         let mut with = evidence.clone();
         let front_n = draw.loads.front_load.n();
-        with[0].figures.front_load = Some(MeanForce::front(Estimate::around(front_n, 1.0).unwrap()));
+        with[0].figures.front_load =
+            Some(MeanForce::front(Estimate::from_si(Estimate::around(front_n, 1.0).unwrap())));
         let Ok(then) = estimate_jointly(&plow, &with, 1_000, 1) else { continue };
         sum += width(then.runs[0].together.balance_index) / 2.0;
         count += 1;

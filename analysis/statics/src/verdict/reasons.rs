@@ -5,6 +5,7 @@ use crate::draw::Draw;
 use crate::identify::{Evidence, Identified, IdentifyError};
 use crate::inputs::{Input, Measured};
 use ingest::plow::{Limits, Plow, ShareCondition};
+use ingest::quantity::{Force, Length};
 use serde::Serialize;
 use stats::Estimate;
 
@@ -53,7 +54,8 @@ pub enum Reason {
     /// What the tail carries.
     TailCarries {
         /// V_t, N.
-        tail_load_n: Estimate,
+        #[serde(rename = "tail_load_n")]
+        tail_load: Estimate<Force>,
         /// V_t / V.
         tail_share: f64,
         /// What V_t / V would be on the steady point.
@@ -62,7 +64,8 @@ pub enum Reason {
     /// Where the line of pull passes the steady point.
     LineOfPull {
         /// e, m; above is +.
-        offset_m: Estimate,
+        #[serde(rename = "offset_m")]
+        offset: Estimate<Length>,
     },
     /// What carries the tail or the front carried next to nothing for longer than a balanced run can have.
     Lifted {
@@ -172,11 +175,11 @@ pub(super) fn with_statics(
     reasons.extend([
         Reason::BalanceIndex { balance_index: found.balance_index },
         Reason::TailCarries {
-            tail_load_n: found.tail_load_n,
+            tail_load: Estimate::from_si(found.tail_load.si()),
             tail_share: found.tail_share.value,
             standing_tail_share: found.standing_tail_share,
         },
-        Reason::LineOfPull { offset_m: found.pull_line_offset_m },
+        Reason::LineOfPull { offset: Estimate::from_si(found.pull_line_offset.si()) },
     ]);
     reasons.extend(lifted(signs, &plow.limits));
     if found.lifts_shown() {

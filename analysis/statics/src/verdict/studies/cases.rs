@@ -24,7 +24,7 @@ fn judged(
     let mut run = figures(loads.pull.n(), loads.tail_load.n().max(0.0), &plow);
     if front_measured {
         let front = Estimate::around(loads.front_load.n(), 20.0).unwrap();
-        run.front_load = Some(MeanForce::front(front));
+        run.front_load = Some(MeanForce::front(Estimate::from_si(front)));
     }
     let found = identify(&plow, holes, &run, 2_000, 11);
     (plow, found)
@@ -45,8 +45,8 @@ fn too_flat_is_told_to_lower_the_plows_end() {
     let first = &advice[0];
     let prediction = moved_to(&advice).unwrap();
     assert!(prediction.balance_index.value.abs() <= 0.25, "{first:?}");
-    assert!(prediction.tractor_hole == "3" && prediction.plow_z_m < 8.0 * 0.0254, "{first:?}");
-    assert!(prediction.plow_z_m >= 2.0 * 0.0254 - 1e-9, "below the clearance: {first:?}");
+    assert!(prediction.tractor_hole == "3" && prediction.plow_z.m() < 8.0 * 0.0254, "{first:?}");
+    assert!(prediction.plow_z.m() >= 2.0 * 0.0254 - 1e-9, "below the clearance: {first:?}");
     assert!(matches!(first, Advice::MovePins { reach: Reach::IntoTheBand, .. }), "{first:?}");
     // What was predicted is what those holes do, with the true soil force.
     let new = setting(&prediction.plow_hole, &prediction.tractor_hole);
@@ -60,7 +60,7 @@ fn too_steep_is_told_to_lower_the_tractors_end() {
     assert!(matches!(verdict.class, Class::TooSteep | Class::LeaningSteep), "{verdict:?}");
     let prediction = moved_to(&advice).unwrap();
     assert_eq!(prediction.plow_hole, "2", "the plow's end stays low: {advice:?}");
-    assert!(prediction.tractor_z_m < 16.0 * 0.0254 && prediction.better_probability > 0.8, "{advice:?}");
+    assert!(prediction.tractor_z.m() < 16.0 * 0.0254 && prediction.better_probability > 0.8, "{advice:?}");
 }
 
 #[test]
@@ -145,7 +145,7 @@ fn measurements_that_contradict_each_other_give_no_figures() {
     assert_eq!(cause(8_000.0, -400.0), Contradiction::Impossible(Impossible::TailLoadBelowZero));
     assert_eq!(cause(100.0, 1_000.0), Contradiction::Impossible(Impossible::PullTooSmall));
     let mut broken = figures(8_000.0, 900.0, &plow);
-    broken.pull.mean_n.high = f64::NAN;
+    broken.pull.mean.high = Force::from_n(f64::NAN);
     assert_eq!(identify(&plow, &setting("4", "4"), &broken, 100, 1).unwrap_err(), IdentifyError::NotFinite);
 }
 
@@ -215,7 +215,7 @@ fn a_tail_wheel_in_the_air_gives_a_finite_index() {
     let b = found.balance_index;
     assert!(b.low > 0.9 && b.high <= 1.0, "{b:?}");
     assert!((found.rejected_share - 0.5).abs() < 0.06, "{}", found.rejected_share);
-    assert!(found.pull_line_offset_m.high.is_finite());
+    assert!(found.pull_line_offset.high.m().is_finite());
 }
 
 #[test]
@@ -247,10 +247,10 @@ fn a_given_soil_height_narrows_the_soil_slope() {
 fn a_table_of_holes_needs_no_run() {
     let plow = plow();
     let holes = setting("4", "4");
-    let table = hole_table(&plow, &holes, 8_000.0, 1).unwrap();
+    let table = hole_table(&plow, &holes, Force::from_n(8_000.0), 1).unwrap();
     assert_eq!(table.len(), 63);
     let now = table.iter().find(|row| row.is_now).unwrap();
-    let middle = nominal(&plow, &holes, 8_000.0).unwrap().moved(PinShift::default()).unwrap();
+    let middle = nominal(&plow, &holes, Force::from_n(8_000.0)).unwrap().moved(PinShift::default()).unwrap();
     assert!((now.balance_index.value - middle.balance_index).abs() < 0.1, "{now:?} {middle:?}");
     assert!(now.balance_index.holds(middle.balance_index));
     let index = |plow_hole: &str, tractor_hole: &str| {
@@ -258,6 +258,6 @@ fn a_table_of_holes_needs_no_run() {
         row.unwrap().balance_index.value
     };
     assert!(index("5", "4") > index("4", "4") && index("4", "5") < index("4", "4"));
-    assert!(matches!(hole_table(&plow, &holes, 10.0, 1), Err(IdentifyError::Statics(_))));
-    assert_eq!(hole_table(&plow, &holes, f64::NAN, 1), Err(IdentifyError::NotFinite));
+    assert!(matches!(hole_table(&plow, &holes, Force::from_n(10.0), 1), Err(IdentifyError::Statics(_))));
+    assert_eq!(hole_table(&plow, &holes, Force::from_n(f64::NAN), 1), Err(IdentifyError::NotFinite));
 }

@@ -69,7 +69,7 @@ fn one_run(kind: usize, studies: usize, slope_off: (f64, f64), seed: u64) -> Hel
         let run = &evidence[0];
         match identify(&plow, &run.setting, &run.figures, DRAWS, held.studies as u64) {
             Ok(found) => {
-                held.count(&truths[0], [found.balance_index, found.soil_slope, found.pull_line_offset_m])
+                held.count(&truths[0], [found.balance_index, found.soil_slope, found.pull_line_offset.si()])
             }
             Err(_) => held.refused += 1,
         }
@@ -88,7 +88,7 @@ fn several_runs(kind: usize, studies: usize, passes: usize, richly: bool, seed: 
         let Some((truths, evidence)) = runs(&mut plow, plan, &mut rng) else { continue };
         match estimate_jointly(&plow, &evidence, DRAWS, together.studies as u64) {
             Ok(joint) => {
-                let figures = |of: &RunAnswer| [of.balance_index, of.soil_slope, of.pull_line_offset_m];
+                let figures = |of: &RunAnswer| [of.balance_index, of.soil_slope, of.pull_line_offset.si()];
                 together.count(&truths[0], figures(&joint.runs[0].together));
                 if let Some(found) = &joint.runs[0].alone {
                     alone.count(&truths[0], figures(found));

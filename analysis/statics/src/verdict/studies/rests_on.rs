@@ -15,7 +15,8 @@ fn run_of(plow: &Plow, holes: &Setting, front_measured: bool) -> RunFigures {
     let loads = truth(plow, holes, -0.10, -0.10, 7_500.0).loads().unwrap();
     let mut run = figures(loads.pull.n(), loads.tail_load.n().max(0.0), plow);
     if front_measured {
-        run.front_load = Some(MeanForce::front(Estimate::around(loads.front_load.n(), 20.0).unwrap()));
+        run.front_load =
+            Some(MeanForce::front(Estimate::from_si(Estimate::around(loads.front_load.n(), 20.0).unwrap())));
     }
     run
 }
@@ -34,7 +35,8 @@ fn put_right(
     holes: &mut Setting,
     run: &mut RunFigures,
 ) -> Option<()> {
-    let times = |force: &mut MeanForce, factor: f64| force.mean_n = force.mean_n.scaled(factor);
+    let times =
+        |force: &mut MeanForce, factor: f64| force.mean = Estimate::from_si(force.mean.si().scaled(factor));
     let add = |length: &mut Length| *length = Length::from_si(length.si() + by);
     match entry {
         Entry::Input(Input::WeightPlace) => add(&mut plow.weight.x.value),
@@ -52,7 +54,7 @@ fn put_right(
         Entry::LoadTable => times(run.tail_load.as_mut().unwrap(), 1.0 + by),
         Entry::PullGain => times(&mut run.pull, 1.0 + by),
         Entry::PullZero => {
-            let factor = 1.0 + by / run.pull.mean_n.value;
+            let factor = 1.0 + by / run.pull.mean.value.n();
             times(&mut run.pull, factor);
         }
         Entry::Setting(name) => *holes = plow.settings[name].clone(),

@@ -118,7 +118,8 @@ pub(super) fn study(field: Field, index: f64, rng: &mut ChaCha8Rng) -> Option<St
     let mut run = figures(pull_n, tail_n, &described);
     if field.front_measured {
         let front_n = loads.front_load.n() * (1.0 + off(0.032));
-        run.front_load = Some(MeanForce::front(Estimate::around(front_n, 0.01 * front_n).unwrap()));
+        run.front_load =
+            Some(MeanForce::front(Estimate::from_si(Estimate::around(front_n, 0.01 * front_n).unwrap())));
     }
     Some(Study { described, side, run })
 }
