@@ -4,11 +4,12 @@
 #![allow(clippy::unwrap_used, reason = "a helper of a test fails as the test does")]
 
 use ingest::plow::{Plow, read_plow_text};
+use ingest::quantity::{Force, Length};
 use nalgebra::{DMatrix, DVector, Vector3};
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use statics::top::plow::{PullParts, PulledPlow};
-use statics::top::resistance::{from_furrow_wall_m, place};
+use statics::top::resistance::{from_furrow_wall, place};
 use statics::top::tractor::{Pin, Tractor, TractorForces};
 use statics::top::view::TopView;
 use statics::top::{TopError, TopPoint};
@@ -20,8 +21,8 @@ const IN_M: f64 = 0.0254;
 /// reprinted in Rural Heritage 1998: one 12 in bottom 9 in from the furrow wall, two 15 in.
 #[test]
 fn the_handbooks_places_of_the_centre_of_resistance() {
-    assert!((from_furrow_wall_m(1, 12.0) - 9.0).abs() < 1e-12);
-    assert!((from_furrow_wall_m(2, 12.0) - 15.0).abs() < 1e-12);
+    assert!((from_furrow_wall(1, Length::from_m(12.0)).m() - 9.0).abs() < 1e-12);
+    assert!((from_furrow_wall(2, Length::from_m(12.0)).m() - 15.0).abs() < 1e-12);
 }
 
 /// The rule of the same book, worked out for other plows: 1×14, 2×14, 3×14, 1×16 ... 4×16 in.
@@ -37,10 +38,13 @@ fn the_rule_for_other_plows() {
         (4, 16.0, 36.0),
     ];
     for (count, width, expected) in cases {
-        assert!((from_furrow_wall_m(count, width) - expected).abs() < 1e-12, "{count}x{width}");
+        assert!(
+            (from_furrow_wall(count, Length::from_m(width)).m() - expected).abs() < 1e-12,
+            "{count}x{width}"
+        );
         // What the top view draws from has its middle there, counted from the middle of the cut.
-        let from_middle = from_furrow_wall_m(count, width) - f64::from(count) * width / 2.0;
-        assert!((place(width).centre() - from_middle).abs() < 1e-12);
+        let from_middle = from_furrow_wall(count, Length::from_m(width)).m() - f64::from(count) * width / 2.0;
+        assert!((place(Length::from_m(width)).centre() - from_middle).abs() < 1e-12);
     }
 }
 
@@ -49,7 +53,7 @@ fn the_rule_for_other_plows() {
 #[test]
 fn the_range_holds_the_other_published_place() {
     for width_in in [10.0, 12.0, 14.0, 16.0] {
-        let place = place(width_in * IN_M);
+        let place = place(Length::from_m(width_in * IN_M));
         let half_m = 1.96 * place.standard_uncertainty();
         let beside_landside_m = (width_in / 2.0 - 2.0) * IN_M;
         assert!((beside_landside_m - place.centre()).abs() < half_m, "{width_in}");
@@ -62,13 +66,13 @@ fn the_range_holds_the_other_published_place() {
 
 fn straight(soil_draft_n: f64, side_share: f64, landside_friction: f64) -> PulledPlow {
     PulledPlow {
-        centre: TopPoint { x_m: -1.0, y_m: 0.0 },
-        pin: TopPoint { x_m: 1.0, y_m: 0.0 },
+        centre: TopPoint { x: Length::from_m(-1.0), y: Length::from_m(0.0) },
+        pin: TopPoint { x: Length::from_m(1.0), y: Length::from_m(0.0) },
         pull_slope: 0.0,
-        soil_draft_n,
+        soil_draft: Force::from_n(soil_draft_n),
         side_share,
         landside_friction,
-        wall_y_m: 0.3,
+        wall_y: Length::from_m(0.3),
     }
 }
 
@@ -78,11 +82,11 @@ fn straight(soil_draft_n: f64, side_share: f64, landside_friction: f64) -> Pulle
 fn draft_of_an_exam_problem_with_friction_at_the_landside() {
     let plow = straight(2_000.0, 0.45, 25.0f64.to_radians().tan());
     let forces = plow.forces().unwrap();
-    assert!((forces.landside_n - 900.0).abs() < 1e-9, "{forces:?}");
-    assert!((forces.pull.x_n - 2_419.68).abs() < 0.01, "{forces:?}");
+    assert!((forces.landside.n() - 900.0).abs() < 1e-9, "{forces:?}");
+    assert!((forces.pull.x.n() - 2_419.68).abs() < 0.01, "{forces:?}");
     // And the other way: that draft is of that soil.
-    let back = plow.with_draft(forces.pull.x_n).unwrap();
-    assert!((back.soil_draft_n - 2_000.0).abs() < 1e-9);
+    let back = plow.with_draft(forces.pull.x).unwrap();
+    assert!((back.soil_draft.n() - 2_000.0).abs() < 1e-9);
 }
 
 /// Plowing exam item: draft 1000 kgf, line of pull 15 degrees to the horizontal, its vertical plane 12 degrees off
@@ -91,32 +95,33 @@ fn draft_of_an_exam_problem_with_friction_at_the_landside() {
 #[test]
 fn parts_of_a_pull_of_an_exam_problem() {
     let (elevation, off) = (15.0f64.to_radians(), 12.0f64.to_radians());
-    let pull = PullParts::of_draft(1_000.0, elevation.tan() / off.cos(), off.tan());
-    assert!((pull.total_n() - 1_058.40).abs() < 0.01, "{pull:?}");
-    assert!((pull.y_n - 212.56).abs() < 0.01, "{pull:?}");
-    assert!((pull.z_n - 273.94).abs() < 0.01, "{pull:?}");
-    assert!((pull.total_n() - 1_058.0).abs() < 0.5 && (pull.y_n - 212.45).abs() < 0.2);
+    let pull = PullParts::of_draft(Force::from_n(1_000.0), elevation.tan() / off.cos(), off.tan());
+    assert!((pull.total().n() - 1_058.40).abs() < 0.01, "{pull:?}");
+    assert!((pull.y.n() - 212.56).abs() < 0.01, "{pull:?}");
+    assert!((pull.z.n() - 273.94).abs() < 0.01, "{pull:?}");
+    assert!((pull.total().n() - 1_058.0).abs() < 0.5 && (pull.y.n() - 212.45).abs() < 0.2);
 }
 
 /// The tractor of a GATE exam item: 18 kN, wheelbase 1.8 m, centre of gravity 0.6 m ahead of the rear axle.
 fn exam_tractor() -> Tractor {
     Tractor {
-        front_axle_n: 6_000.0,
-        rear_axle_n: 12_000.0,
-        wheelbase_m: 1.8,
-        track_m: 1.3,
-        hitch_behind_m: 0.3,
-        middle_y_m: 0.0,
-        left_ground_z_m: 0.0,
-        right_ground_z_m: 0.0,
+        front_axle: Force::from_n(6_000.0),
+        rear_axle: Force::from_n(12_000.0),
+        wheelbase: Length::from_m(1.8),
+        track: Length::from_m(1.3),
+        hitch_behind: Length::from_m(0.3),
+        middle_y: Length::from_m(0.0),
+        left_ground_z: Length::from_m(0.0),
+        right_ground_z: Length::from_m(0.0),
         right_share: 0.5,
-        gravity_z_m: None,
+        gravity_z: None,
     }
 }
 
 fn pulled(draft_n: f64, slope: f64) -> Result<TractorForces, TopError> {
-    let pin = Pin { at: TopPoint { x_m: 0.0, y_m: 0.0 }, z_m: 0.39 };
-    exam_tractor().forces(pin, PullParts::of_draft(draft_n, slope, 0.0))
+    let pin =
+        Pin { at: TopPoint { x: Length::from_m(0.0), y: Length::from_m(0.0) }, z: Length::from_m(0.39) };
+    exam_tractor().forces(pin, PullParts::of_draft(Force::from_n(draft_n), slope, 0.0))
 }
 
 /// The same exam item: a pull of 6 kN, level, at 0.39 m moves 1.30 kN from front to rear (choices 1.30, 1.95, 3.90,
@@ -124,11 +129,11 @@ fn pulled(draft_n: f64, slope: f64) -> Result<TractorForces, TopError> {
 #[test]
 fn weight_transfer_of_an_exam_problem() {
     let forces = pulled(6_000.0, 0.0).unwrap();
-    assert!((forces.standing_centre_m - 0.6).abs() < 1e-12);
-    assert!((forces.rear_axle_n - 12_000.0 - 1_300.0).abs() < 1e-9, "{forces:?}");
-    assert!((forces.rear_axle_n - 13_300.0).abs() < 1e-9 && (forces.front_axle_n - 4_700.0).abs() < 1e-9);
-    assert!(pulled(27_692.2, 0.0).unwrap().front_axle_n < 0.1);
-    assert!(matches!(pulled(27_692.4, 0.0), Err(TopError::FrontLifts { front_n }) if front_n > -0.1));
+    assert!((forces.standing_centre.m() - 0.6).abs() < 1e-12);
+    assert!((forces.rear_axle.n() - 12_000.0 - 1_300.0).abs() < 1e-9, "{forces:?}");
+    assert!((forces.rear_axle.n() - 13_300.0).abs() < 1e-9 && (forces.front_axle.n() - 4_700.0).abs() < 1e-9);
+    assert!(pulled(27_692.2, 0.0).unwrap().front_axle.n() < 0.1);
+    assert!(matches!(pulled(27_692.4, 0.0), Err(TopError::FrontLifts { front }) if front.n() > -0.1));
 }
 
 /// Constructed on that item: line of pull 15 degrees down to the plow, pin 0.30 m behind the rear axle: vertical part
@@ -136,7 +141,7 @@ fn weight_transfer_of_an_exam_problem() {
 #[test]
 fn weight_transfer_with_a_sloping_line() {
     let forces = pulled(6_000.0, 15.0f64.to_radians().tan()).unwrap();
-    let (rear_n, front_n) = (forces.rear_axle_n - 12_000.0, forces.front_axle_n - 6_000.0);
+    let (rear_n, front_n) = (forces.rear_axle.n() - 12_000.0, forces.front_axle.n() - 6_000.0);
     assert!((rear_n - 3_175.64).abs() < 0.01, "{rear_n}");
     assert!((front_n + 1_567.95).abs() < 0.01, "{front_n}");
     assert!((rear_n + front_n - 1_607.70).abs() < 0.01);
@@ -146,10 +151,17 @@ fn weight_transfer_with_a_sloping_line() {
 /// has its centre of gravity 1.3 m ahead of the rear axle.
 #[test]
 fn centre_of_gravity_of_a_textbook_car() {
-    let car = Tractor { front_axle_n: 5_200.0, rear_axle_n: 4_800.0, wheelbase_m: 2.5, ..exam_tractor() };
-    let pin = Pin { at: TopPoint { x_m: 0.0, y_m: 0.0 }, z_m: 0.4 };
-    let forces = car.forces(pin, PullParts::of_draft(0.0, 0.0, 0.0)).unwrap();
-    assert!((forces.standing_centre_m - 1.3).abs() < 1e-12 && (forces.dynamic_centre_m - 1.3).abs() < 1e-12);
+    let car = Tractor {
+        front_axle: Force::from_n(5_200.0),
+        rear_axle: Force::from_n(4_800.0),
+        wheelbase: Length::from_m(2.5),
+        ..exam_tractor()
+    };
+    let pin = Pin { at: TopPoint { x: Length::from_m(0.0), y: Length::from_m(0.0) }, z: Length::from_m(0.4) };
+    let forces = car.forces(pin, PullParts::of_draft(Force::from_n(0.0), 0.0, 0.0)).unwrap();
+    assert!(
+        (forces.standing_centre.m() - 1.3).abs() < 1e-12 && (forces.dynamic_centre.m() - 1.3).abs() < 1e-12
+    );
 }
 
 /// University ballasting lab sheet (AGEN 105), after extension bulletins: static split front/rear of a two-wheel-drive
@@ -168,10 +180,15 @@ fn the_tractors_of_the_examples_are_ballasted_as_is_recommended() {
         assert!((0.25..=0.35).contains(&share), "{share}");
     }
     for share in [0.25, 0.30, 0.35, 0.40, 0.60] {
-        let split = Tractor { front_axle_n: 2e4 * share, rear_axle_n: 2e4 * (1.0 - share), ..exam_tractor() };
-        let pin = Pin { at: TopPoint { x_m: 0.0, y_m: 0.0 }, z_m: 0.4 };
-        let forces = split.forces(pin, PullParts::of_draft(0.0, 0.0, 0.0)).unwrap();
-        assert!((forces.standing_centre_m - share * 1.8).abs() < 1e-12);
+        let split = Tractor {
+            front_axle: Force::from_n(2e4 * share),
+            rear_axle: Force::from_n(2e4 * (1.0 - share)),
+            ..exam_tractor()
+        };
+        let pin =
+            Pin { at: TopPoint { x: Length::from_m(0.0), y: Length::from_m(0.0) }, z: Length::from_m(0.4) };
+        let forces = split.forces(pin, PullParts::of_draft(Force::from_n(0.0), 0.0, 0.0)).unwrap();
+        assert!((forces.standing_centre.m() - share * 1.8).abs() < 1e-12);
     }
 }
 
@@ -181,29 +198,33 @@ fn between(rng: &mut impl Rng, low: f64, high: f64) -> f64 {
 
 fn random_view(rng: &mut impl Rng) -> TopView {
     let soil_draft_n = between(rng, 500.0, 30_000.0);
-    let centre = TopPoint { x_m: between(rng, -3.0, -0.3), y_m: between(rng, -0.3, 0.5) };
+    let centre =
+        TopPoint { x: Length::from_m(between(rng, -3.0, -0.3)), y: Length::from_m(between(rng, -0.3, 0.5)) };
     TopView {
         plow: PulledPlow {
             centre,
-            pin: TopPoint { x_m: between(rng, 0.5, 2.5), y_m: between(rng, -0.6, 0.6) },
+            pin: TopPoint {
+                x: Length::from_m(between(rng, 0.5, 2.5)),
+                y: Length::from_m(between(rng, -0.6, 0.6)),
+            },
             pull_slope: between(rng, -0.2, 0.4),
-            soil_draft_n,
+            soil_draft: Force::from_n(soil_draft_n),
             side_share: between(rng, 0.0, 0.6),
             landside_friction: between(rng, 0.0, 0.6),
-            wall_y_m: centre.y_m + between(rng, 0.1, 1.5),
+            wall_y: Length::from_m(centre.y.m() + between(rng, 0.1, 1.5)),
         },
-        pin_z_m: between(rng, 0.2, 0.6),
+        pin_z: Length::from_m(between(rng, 0.2, 0.6)),
         tractor: Tractor {
-            front_axle_n: soil_draft_n * between(rng, 0.5, 1.5),
-            rear_axle_n: soil_draft_n * between(rng, 1.0, 3.0),
-            wheelbase_m: between(rng, 1.5, 3.5),
-            track_m: between(rng, 0.9, 2.2),
-            hitch_behind_m: between(rng, 0.2, 1.2),
-            middle_y_m: between(rng, -0.8, 0.8),
-            left_ground_z_m: between(rng, -0.1, 0.1),
-            right_ground_z_m: between(rng, -0.35, 0.1),
+            front_axle: Force::from_n(soil_draft_n * between(rng, 0.5, 1.5)),
+            rear_axle: Force::from_n(soil_draft_n * between(rng, 1.0, 3.0)),
+            wheelbase: Length::from_m(between(rng, 1.5, 3.5)),
+            track: Length::from_m(between(rng, 0.9, 2.2)),
+            hitch_behind: Length::from_m(between(rng, 0.2, 1.2)),
+            middle_y: Length::from_m(between(rng, -0.8, 0.8)),
+            left_ground_z: Length::from_m(between(rng, -0.1, 0.1)),
+            right_ground_z: Length::from_m(between(rng, -0.35, 0.1)),
             right_share: between(rng, 0.2, 0.8),
-            gravity_z_m: Some(between(rng, 0.5, 1.2)),
+            gravity_z: Some(Length::from_m(between(rng, 0.5, 1.2))),
         },
     }
 }
@@ -225,20 +246,20 @@ fn solved_in_space(view: &TopView) -> DVector<f64> {
     // vertical forces are the side view's, which says how steep the pull is.
     matrix[(0, 0)] = 1.0;
     matrix[(0, 3)] = -plow.landside_friction;
-    known[0] = plow.soil_draft_n;
+    known[0] = plow.soil_draft.n();
     matrix[(1, 1)] = 1.0;
     matrix[(1, 3)] = -1.0;
-    known[1] = -plow.side_share * plow.soil_draft_n;
-    matrix[(2, 0)] = -(plow.pin.y_m - plow.centre.y_m);
-    matrix[(2, 1)] = plow.pin.x_m - plow.centre.x_m;
+    known[1] = -plow.side_share * plow.soil_draft.n();
+    matrix[(2, 0)] = -(plow.pin.y.m() - plow.centre.y.m());
+    matrix[(2, 1)] = plow.pin.x.m() - plow.centre.x.m();
     matrix[(3, 0)] = -plow.pull_slope;
     matrix[(3, 2)] = 1.0;
     // Tractor: all six equations.
-    let rear_x_m = plow.pin.x_m + tractor.hitch_behind_m;
-    let (left_z, right_z) = (tractor.left_ground_z_m, tractor.right_ground_z_m);
-    let (mid_y, half_m, mid_z) = (tractor.middle_y_m, tractor.track_m / 2.0, (left_z + right_z) / 2.0);
-    let pin = Vector3::new(plow.pin.x_m, plow.pin.y_m, view.pin_z_m);
-    let front = Vector3::new(rear_x_m + tractor.wheelbase_m, mid_y, mid_z);
+    let rear_x_m = plow.pin.x.m() + tractor.hitch_behind.m();
+    let (left_z, right_z) = (tractor.left_ground_z.m(), tractor.right_ground_z.m());
+    let (mid_y, half_m, mid_z) = (tractor.middle_y.m(), tractor.track.m() / 2.0, (left_z + right_z) / 2.0);
+    let pin = Vector3::new(plow.pin.x.m(), plow.pin.y.m(), view.pin_z.m());
+    let front = Vector3::new(rear_x_m + tractor.wheelbase.m(), mid_y, mid_z);
     let rear = Vector3::new(rear_x_m, mid_y, mid_z);
     let left = Vector3::new(rear_x_m, mid_y + half_m, left_z);
     let right = Vector3::new(rear_x_m, mid_y - half_m, right_z);
@@ -266,13 +287,13 @@ fn solved_in_space(view: &TopView) -> DVector<f64> {
             matrix[(4 + row, column)] = part;
         }
     }
-    let weight_n = tractor.front_axle_n + tractor.rear_axle_n;
+    let weight_n = tractor.front_axle.n() + tractor.rear_axle.n();
     // Leaning to the lower wheel by the rise over the track times the height.
-    let lean_m = tractor.gravity_z_m.unwrap() * (left_z - right_z) / tractor.track_m;
+    let lean_m = tractor.gravity_z.map(Length::m).unwrap() * (left_z - right_z) / tractor.track.m();
     let gravity = Vector3::new(
-        rear_x_m + tractor.wheelbase_m * tractor.front_axle_n / weight_n,
+        rear_x_m + tractor.wheelbase.m() * tractor.front_axle.n() / weight_n,
         mid_y - lean_m,
-        mid_z + tractor.gravity_z_m.unwrap(),
+        mid_z + tractor.gravity_z.map(Length::m).unwrap(),
     );
     for (row, part) in wrench(gravity, up * weight_n).into_iter().enumerate() {
         known[4 + row] = part;
@@ -288,7 +309,7 @@ fn closed_forms_agree_with_rigid_bodies_in_space() {
     for _ in 0..12_000 {
         let view = random_view(&mut rng);
         let solved = solved_in_space(&view);
-        let scale = view.tractor.front_axle_n + view.tractor.rear_axle_n + view.plow.soil_draft_n;
+        let scale = view.tractor.front_axle.n() + view.tractor.rear_axle.n() + view.plow.soil_draft.n();
         let near = |ours: f64, theirs: f64| (ours - theirs).abs() <= 1e-9 * scale;
         if solved[3] < 0.0 {
             off_the_wall += 1;
@@ -297,7 +318,8 @@ fn closed_forms_agree_with_rigid_bodies_in_space() {
         }
         let forces = match view.forces() {
             Ok(forces) => forces,
-            Err(TopError::FrontLifts { front_n }) => {
+            Err(TopError::FrontLifts { front }) => {
+                let front_n = front.n();
                 lifted += 1;
                 assert!(near(front_n, solved[4]) && solved[4] <= 1e-6, "{view:?}");
                 continue;
@@ -308,28 +330,28 @@ fn closed_forms_agree_with_rigid_bodies_in_space() {
         compared += 1;
         let (plow, tractor, across) = (forces.plow, forces.tractor, forces.tractor.across.unwrap());
         let pairs = [
-            (plow.pull.x_n, solved[0]),
-            (plow.pull.y_n, solved[1]),
-            (plow.pull.z_n, solved[2]),
-            (plow.landside_n, solved[3]),
-            (tractor.front_axle_n, solved[4]),
-            (tractor.rear_axle_n, solved[5] + solved[6]),
-            (across.left_rear_n, solved[5]),
-            (across.right_rear_n, solved[6]),
-            (tractor.front_side_n, solved[7]),
-            (tractor.rear_side_n, solved[8]),
-            (tractor.left_drive_n + tractor.right_drive_n, solved[9]),
+            (plow.pull.x.n(), solved[0]),
+            (plow.pull.y.n(), solved[1]),
+            (plow.pull.z.n(), solved[2]),
+            (plow.landside.n(), solved[3]),
+            (tractor.front_axle.n(), solved[4]),
+            (tractor.rear_axle.n(), solved[5] + solved[6]),
+            (across.left_rear.n(), solved[5]),
+            (across.right_rear.n(), solved[6]),
+            (tractor.front_side.n(), solved[7]),
+            (tractor.rear_side.n(), solved[8]),
+            (tractor.left_drive.n() + tractor.right_drive.n(), solved[9]),
         ];
         for (ours, theirs) in pairs {
             assert!(near(ours, theirs), "{ours} {theirs} {view:?}");
         }
         // What is left at the front beyond its share by load is what it is held over for.
         let whole_n = solved[4] + solved[5] + solved[6];
-        assert!(near(tractor.held_over_n, solved[7] - solved[1] * solved[4] / whole_n), "{view:?}");
-        let centre_m = view.tractor.wheelbase_m * solved[4] / whole_n;
-        assert!((tractor.dynamic_centre_m - centre_m).abs() < 1e-9 * 10.0, "{view:?}");
-        let shift_m = (solved[5] - solved[6]) * view.tractor.track_m / 2.0 / whole_n;
-        assert!((across.shift_y_m - shift_m).abs() < 1e-9 * 10.0, "{view:?}");
+        assert!(near(tractor.held_over.n(), solved[7] - solved[1] * solved[4] / whole_n), "{view:?}");
+        let centre_m = view.tractor.wheelbase.m() * solved[4] / whole_n;
+        assert!((tractor.dynamic_centre.m() - centre_m).abs() < 1e-9 * 10.0, "{view:?}");
+        let shift_m = (solved[5] - solved[6]) * view.tractor.track.m() / 2.0 / whole_n;
+        assert!((across.shift_y.m() - shift_m).abs() < 1e-9 * 10.0, "{view:?}");
     }
     assert!(compared >= 5_000 && off_the_wall > 100 && lifted > 10, "{compared} {off_the_wall} {lifted}");
 }

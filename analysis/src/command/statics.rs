@@ -49,7 +49,7 @@ fn top_view(
     setting: &Setting,
     (pull_n, speed): (f64, Speed),
 ) -> Result<TopReport, CommandError> {
-    top_report(plow, setting, pull_n, speed, DRAW_SEED)
+    top_report(plow, setting, Force::from_n(pull_n), speed, DRAW_SEED)
         .map_err(|error| CommandError::failed(format!("{}: {error}", args.plow.display())))
 }
 

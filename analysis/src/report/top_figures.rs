@@ -44,41 +44,44 @@ pub fn figures(report: &TopReport, units: Units) -> Vec<Section> {
         vec![
             (
                 "center of resistance from open furrow wall",
-                units.height_interval(&report.resistance_from_furrow_wall_m) + " by the rule n*w/2 + w/4",
+                units.height_interval(&report.resistance_from_furrow_wall.si()) + " by the rule n*w/2 + w/4",
             ),
-            ("  from the middle of the cut", places(&report.resistance_y_m)),
-            ("tractor's middle, from the middle of the cut", places(&report.tractor_middle_y_m)),
-            ("where the pull should pass, from tractor's middle", places(&report.target_offset_m)),
+            ("  from the middle of the cut", places(&report.resistance_y.si())),
+            ("tractor's middle, from the middle of the cut", places(&report.tractor_middle_y.si())),
+            ("where the pull should pass, from tractor's middle", places(&report.target_offset.si())),
         ],
     )];
     let moved =
-        report.after.as_ref().filter(|_| report.turn != Turn::NotShown && report.advised_move_m != 0.0);
+        report.after.as_ref().filter(|_| report.turn != Turn::NotShown && report.advised_move.m() != 0.0);
     let pins = [Some((&report.now, "as it is now")), moved.map(|after| (after, "after the move advised"))];
     for (at, when) in pins.into_iter().flatten() {
-        let slip = &at.held_over_deg;
+        let slip = &at.held_over_slip.si();
         sections.push((
             when,
             vec![
-                ("pin, from the middle of the cut", places(&at.pin_y_m)),
-                ("pin, from the tractor's middle", places(&at.pin_from_tractor_middle_m)),
-                ("pull leads", degrees(&at.lead_deg)),
-                ("pull passes the center of gravity, from middle", places(&at.line_offset_m)),
-                ("side part of the pull on the plow", forces(&at.pull_y_n)),
-                ("landsides press on the furrow wall", units.force_interval(&at.landside_n)),
-                ("  pulled straight ahead", units.force_interval(&at.straight_landside_n)),
-                ("  friction there, part of the draft", units.force_interval(&at.friction_n)),
-                ("  power it takes", units.power_interval(&at.friction_power_w)),
-                if at.lead_draft_n.value < 0.0 {
-                    ("lead alone takes from the draft", units.force_interval(&at.lead_draft_n.scaled(-1.0)))
+                ("pin, from the middle of the cut", places(&at.pin_y.si())),
+                ("pin, from the tractor's middle", places(&at.pin_from_tractor_middle.si())),
+                ("pull leads", degrees(&at.lead.si())),
+                ("pull passes the center of gravity, from middle", places(&at.line_offset.si())),
+                ("side part of the pull on the plow", forces(&at.pull_y.si())),
+                ("landsides press on the furrow wall", units.force_interval(&at.landside.si())),
+                ("  pulled straight ahead", units.force_interval(&at.straight_landside.si())),
+                ("  friction there, part of the draft", units.force_interval(&at.friction.si())),
+                ("  power it takes", units.power_interval(&at.friction_power.si())),
+                if at.lead_draft.value.n() < 0.0 {
+                    (
+                        "lead alone takes from the draft",
+                        units.force_interval(&at.lead_draft.si().scaled(-1.0)),
+                    )
                 } else {
-                    ("lead alone adds to the draft", units.force_interval(&at.lead_draft_n))
+                    ("lead alone adds to the draft", units.force_interval(&at.lead_draft.si()))
                 },
-                ("front wheels held over for", forces(&at.held_over_n)),
+                ("front wheels held over for", forces(&at.held_over.si())),
                 (
                     "  slipping sideways by",
                     format!("{:.1}° ({:.1} to {:.1})", slip.value + 0.0, slip.low, slip.high),
                 ),
-                ("  power it takes", units.power_interval(&at.held_over_power_w)),
+                ("  power it takes", units.power_interval(&at.held_over_power.si())),
             ],
         ));
     }
@@ -89,8 +92,8 @@ pub fn figures(report: &TopReport, units: Units) -> Vec<Section> {
 fn tractor(report: &TopReport, units: Units) -> Vec<(&'static str, String)> {
     let loads = &report.loads;
     let mut rows: Vec<(&str, String)> = [
-        ("front axle", &loads.standing_front_n, &loads.front_axle_n),
-        ("rear axle", &loads.standing_rear_n, &loads.rear_axle_n),
+        ("front axle", &loads.standing_front.si(), &loads.front_axle.si()),
+        ("rear axle", &loads.standing_rear.si(), &loads.rear_axle.si()),
     ]
     .into_iter()
     .map(|(name, standing, pulling)| {
@@ -101,13 +104,15 @@ fn tractor(report: &TopReport, units: Units) -> Vec<(&'static str, String)> {
         "center of gravity ahead of rear axle",
         format!(
             "{}, standing {}",
-            units.height_interval(&loads.dynamic_centre_m),
-            units.height(loads.standing_centre_m.value)
+            units.height_interval(&loads.dynamic_centre.si()),
+            units.height(loads.standing_centre.value.m())
         ),
     ));
-    if let (Some(shift), Some(left), Some(right)) =
-        (&loads.shift_y_m, &loads.left_rear_n, &loads.right_rear_n)
-    {
+    if let (Some(shift), Some(left), Some(right)) = (
+        &loads.shift_y.map(|figure| figure.si()),
+        &loads.left_rear.map(|figure| figure.si()),
+        &loads.right_rear.map(|figure| figure.si()),
+    ) {
         rows.push(("  its shift", sided(shift, |m| units.height(m))));
         rows.push(("left rear wheel", units.force_interval(left)));
         rows.push(("right rear wheel", units.force_interval(right)));

@@ -31,7 +31,7 @@ pub fn top_content(
             plow: plow.name.clone(),
             facts: vec![
                 fact("from above, at a pull of", units.force_n(report.loads.pull.n())),
-                fact("speed", units.speed(top.speed_mps)),
+                fact("speed", units.speed(top.speed.mps())),
             ],
             date,
         },

@@ -157,7 +157,7 @@ fn lbf(n: f64) -> f64 {
 }
 
 fn report(plow: &Plow, pull_n: f64) -> TopReport {
-    top_report(plow, &plow.settings["middle"], pull_n, Speed::from_si(1.6), 5).unwrap()
+    top_report(plow, &plow.settings["middle"], Force::from_n(pull_n), Speed::from_si(1.6), 5).unwrap()
 }
 
 /// A plow whose centre of resistance is straight behind the tractor's middle, the pin between them.

@@ -2,6 +2,7 @@
 
 use crate::report::sided::sided;
 use crate::units_out::{Units, chance};
+use ingest::quantity::Length;
 use ingest::safety::BEFORE_HANDS;
 use statics::top::report::{AtPin, TopReport, Turn};
 use statics::top::resistance::{Condition, Side};
@@ -17,7 +18,7 @@ pub const VERTICAL_FIRST: &str = "A plow that runs toward the land is not cured 
 /// Which way, what to do, and what that does: one sentence or two each.
 #[must_use]
 pub fn sentences(report: &TopReport, units: Units) -> Vec<String> {
-    let where_to = place(&report.now.off_target_m, units);
+    let where_to = place(&report.now.off_target.si(), units);
     let mut told = vec![match report.turn {
         Turn::Left => format!(
             "The pull passes {where_to} of where this tractor runs straight: it turns the tractor to the left, \
@@ -41,7 +42,7 @@ pub fn sentences(report: &TopReport, units: Units) -> Vec<String> {
         told.push(format!(
             "The setting has no lateral_offset, so the pin is taken in the tractor's middle, {} of the middle of \
              the cut.",
-            place(&report.now.pin_y_m, units)
+            place(&report.now.pin_y.si(), units)
         ));
     }
     told.push(VERTICAL_FIRST.to_owned());
@@ -50,7 +51,7 @@ pub fn sentences(report: &TopReport, units: Units) -> Vec<String> {
 
 /// Whether a move of the pin is advised.
 fn moves(report: &TopReport) -> bool {
-    report.turn != Turn::NotShown && report.advised_move_m != 0.0
+    report.turn != Turn::NotShown && report.advised_move.m() != 0.0
 }
 
 /// How far to move the pin, with its interval, and what goes with it; or why it stays.
@@ -59,14 +60,16 @@ pub fn the_move(report: &TopReport, units: Units) -> String {
     if report.turn == Turn::NotShown {
         return "No sideways move is advised.".to_owned();
     }
-    let step = report.pin_step_m.map_or_else(String::new, |step_m| {
-        let steps = (report.advised_move_m / step_m).abs().round();
+    let step = report.pin_step.map(Length::m).map_or_else(String::new, |step_m| {
+        let steps = (report.advised_move.m() / step_m).abs().round();
         let ending = if steps == 1.0 { "" } else { "s" };
         format!(", the nearest whole step being {steps:.0} step{ending} of {}", units.height(step_m))
     });
-    let moved =
-        format!("Moving the pin at the tractor {} would bring it there{step}", place(&report.move_m, units));
-    if report.advised_move_m == 0.0 {
+    let moved = format!(
+        "Moving the pin at the tractor {} would bring it there{step}",
+        place(&report.pin_move.si(), units)
+    );
+    if report.advised_move.m() == 0.0 {
         return format!("{moved}: that is less than half a step, so leave the pin where it is.");
     }
     format!(
@@ -76,9 +79,11 @@ pub fn the_move(report: &TopReport, units: Units) -> String {
 }
 
 fn what_it_does(report: &TopReport, units: Units) -> Vec<String> {
-    let (Some(after), Some(press), Some(draft)) =
-        (&report.after, &report.landside_change_n, &report.draft_change_n)
-    else {
+    let (Some(after), Some(press), Some(draft)) = (
+        &report.after,
+        &report.landside_change.map(|figure| figure.si()),
+        &report.draft_change.map(|figure| figure.si()),
+    ) else {
         return vec![
             "The pin cannot go so far: the pull would lead more than 45 degrees sideways, or lift the tractor's \
              front."
@@ -90,10 +95,10 @@ fn what_it_does(report: &TopReport, units: Units) -> Vec<String> {
          {} at {}. Front wheels held over take {} instead of {}.",
         more_or_less(press, |change| units.force_interval(change)),
         more_or_less(draft, |change| units.force_interval(change)),
-        more_or_less(&draft.scaled(report.speed_mps), |change| units.power_interval(change)),
-        units.speed(report.speed_mps),
-        units.power_w(after.held_over_power_w.value),
-        units.power_w(report.now.held_over_power_w.value)
+        more_or_less(&draft.scaled(report.speed.mps()), |change| units.power_interval(change)),
+        units.speed(report.speed.mps()),
+        units.power_w(after.held_over_power.value.w()),
+        units.power_w(report.now.held_over_power.value.w())
     )];
     told.extend(warnings("After that move", after));
     told
@@ -124,13 +129,13 @@ const FACTS_HEAD: &str = "Facts of the trade (common practice, no source), with 
 #[must_use]
 pub fn facts(report: &TopReport, units: Units) -> Vec<String> {
     let now = &report.now;
-    let straight_n = units.force_interval(&now.straight_landside_n);
-    let (lead_n, friction_n) = (now.lead_landside_n.value, now.lead_draft_n.value);
+    let straight_n = units.force_interval(&now.straight_landside.si());
+    let (lead_n, friction_n) = (now.lead_landside.value.n(), now.lead_draft.value.n());
     let adds = if lead_n < 0.0 { "takes" } else { "adds" };
     let at_the_landsides = format!(
         "Pulled straight ahead, the landsides would still press on the furrow wall with {straight_n}; this pull leads \
          {} and {adds} {} {} that, and {} {} its friction.",
-        angle(&now.lead_deg),
+        angle(&now.lead.si()),
         units.force_n(lead_n.abs()),
         if lead_n < 0.0 { "from" } else { "to" },
         units.force_n(friction_n.abs()),
@@ -140,9 +145,9 @@ pub fn facts(report: &TopReport, units: Units) -> Vec<String> {
     let of_the_tractor = format!(
         "Pulling down at the hitch moves the tractor's center of gravity back: {} ahead of the rear axle under this \
          pull, {} standing. The line of pull is to pass it {}, as the land wheel usually has less grip.",
-        units.height(loads.dynamic_centre_m.value),
-        units.height(loads.standing_centre_m.value),
-        place(&report.target_offset_m, units)
+        units.height(loads.dynamic_centre.value.m()),
+        units.height(loads.standing_centre.value.m()),
+        place(&report.target_offset.si(), units)
     );
     let [left, right] = [Side::Left, Side::Right].map(|side| {
         let words: Vec<&str> = report

@@ -72,7 +72,7 @@ pub struct TopInputs {
     /// Place of the pin, left of the middle of the cut; `None` for a pin in the tractor's middle.
     pin_y: Option<Distribution>,
     in_furrow: bool,
-    pull_n: f64,
+    pull: Force,
 }
 
 fn normal(mean: f64, half_width: f64) -> Distribution {
@@ -94,7 +94,7 @@ impl TopInputs {
     ///
     /// # Errors
     /// [`TopError::NotTrailed`], [`TopError::NoTractor`].
-    pub fn of(plow: &Plow, setting: &Setting, pull_n: f64) -> Result<Self, TopError> {
+    pub fn of(plow: &Plow, setting: &Setting, pull: Force) -> Result<Self, TopError> {
         if plow.kind() != Kind::Trailed {
             return Err(TopError::NotTrailed { kind: plow.kind().name() });
         }
@@ -106,7 +106,7 @@ impl TopInputs {
             side: Inputs::of_plow(plow, setting),
             depth: normal(bottoms.depth.m(), FURROW_HALF_WIDTH_M),
             half_cut_m: plow.total_cut_m() / 2.0,
-            resistance_y: place(bottoms.cut_width.m()),
+            resistance_y: place(bottoms.cut_width),
             friction: bottoms.landside_friction.map_or(FRICTION, |mu| normal(mu, FRICTION_HALF_WIDTH)),
             front_axle: load(&tractor.front_axle_load),
             rear_axle: load(&tractor.rear_axle_load),
@@ -119,7 +119,7 @@ impl TopInputs {
             gravity_z: tractor.centre_of_gravity_height.map(|z| length(&z, GRAVITY_HALF_WIDTH_M)),
             pin_y: setting.lateral_offset.map(|y| normal(y.m(), PIN_HALF_WIDTH_M)),
             in_furrow: tractor.right_wheel == RightWheel::Furrow,
-            pull_n,
+            pull,
         })
     }
 
@@ -151,31 +151,31 @@ impl TopInputs {
         let middle_y_m = tyre_inside_y_m - tyre_m / 2.0 + track_m / 2.0;
         let furrow_m = value(self.depth);
         let tractor = Tractor {
-            front_axle_n: value(self.front_axle),
-            rear_axle_n: value(self.rear_axle),
-            wheelbase_m: value(self.wheelbase),
-            track_m,
-            hitch_behind_m: value(self.hitch_behind),
-            middle_y_m,
-            left_ground_z_m: 0.0,
-            right_ground_z_m: if self.in_furrow { -furrow_m } else { 0.0 },
+            front_axle: Force::from_n(value(self.front_axle)),
+            rear_axle: Force::from_n(value(self.rear_axle)),
+            wheelbase: Length::from_m(value(self.wheelbase)),
+            track: Length::from_m(track_m),
+            hitch_behind: Length::from_m(value(self.hitch_behind)),
+            middle_y: Length::from_m(middle_y_m),
+            left_ground_z: Length::from_m(0.0),
+            right_ground_z: Length::from_m(if self.in_furrow { -furrow_m } else { 0.0 }),
             right_share: value(self.right_share),
-            gravity_z_m: self.gravity_z.map(&mut *value),
+            gravity_z: self.gravity_z.map(&mut *value).map(Length::from_m),
         };
         let pin_y_m = self.pin_y.map_or(middle_y_m, &mut *value);
         let t = side.drawbar_slope();
         let plow = PulledPlow {
-            centre: TopPoint { x_m: side.soil_at.x.m(), y_m: value(self.resistance_y) },
-            pin: TopPoint { x_m: side.tractor_hitch.x.m(), y_m: pin_y_m },
+            centre: TopPoint { x: side.soil_at.x, y: Length::from_m(value(self.resistance_y)) },
+            pin: TopPoint { x: side.tractor_hitch.x, y: Length::from_m(pin_y_m) },
             pull_slope: t,
-            soil_draft_n: 0.0,
+            soil_draft: Force::from_n(0.0),
             side_share: value(SIDE_SHARE),
             landside_friction: value(self.friction).max(0.0),
-            wall_y_m: self.half_cut_m,
+            wall_y: Length::from_m(self.half_cut_m),
         };
         // The pull is the one of the side view: along a drawbar that leads nearly straight ahead.
-        let plow = plow.with_draft(self.pull_n / t.hypot(1.0))?;
-        let view = TopView { plow, pin_z_m: side.tractor_hitch.z.m(), tractor };
+        let plow = plow.with_draft(Force::from_n(self.pull.n() / t.hypot(1.0)))?;
+        let view = TopView { plow, pin_z: side.tractor_hitch.z, tractor };
         Ok(TopDraw { view, cornering_per_rad: value(CORNERING_PER_RAD) })
     }
 }

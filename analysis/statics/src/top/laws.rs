@@ -4,6 +4,7 @@ use super::plow::PulledPlow;
 use super::tractor::Tractor;
 use super::view::{TopForces, TopView};
 use super::{TopError, TopPoint, imbalance};
+use ingest::quantity::{Force, Length};
 use proptest::prelude::*;
 
 prop_compose! {
@@ -19,29 +20,29 @@ prop_compose! {
         right_share in 0.2..0.8f64,
         gravity_z_m in proptest::option::of(0.5..1.2f64),
     ) -> TopView {
-        let centre_at = TopPoint { x_m: centre.0, y_m: centre.1 };
+        let centre_at = TopPoint { x: Length::from_m(centre.0), y: Length::from_m(centre.1)};
         TopView {
             plow: PulledPlow {
                 centre: centre_at,
-                pin: TopPoint { x_m: pin.0, y_m: pin.1 },
+                pin: TopPoint { x: Length::from_m(pin.0), y: Length::from_m(pin.1)},
                 pull_slope: soil.0,
-                soil_draft_n: soil.1,
+                soil_draft: Force::from_n(soil.1),
                 side_share: soil.2,
                 landside_friction: soil.3,
-                wall_y_m: centre.1 + wall_off_m,
+                wall_y: Length::from_m(centre.1 + wall_off_m),
             },
-            pin_z_m: pin.2,
+            pin_z: Length::from_m(pin.2),
             tractor: Tractor {
-                front_axle_n: axles.0 * soil.1,
-                rear_axle_n: axles.1 * soil.1,
-                wheelbase_m: tractor.0,
-                track_m: tractor.1,
-                hitch_behind_m: tractor.2,
-                middle_y_m: tractor.3,
-                left_ground_z_m: ground.0,
-                right_ground_z_m: ground.1,
+                front_axle: Force::from_n(axles.0 * soil.1),
+                rear_axle: Force::from_n(axles.1 * soil.1),
+                wheelbase: Length::from_m(tractor.0),
+                track: Length::from_m(tractor.1),
+                hitch_behind: Length::from_m(tractor.2),
+                middle_y: Length::from_m(tractor.3),
+                left_ground_z: Length::from_m(ground.0),
+                right_ground_z: Length::from_m(ground.1),
                 right_share,
-                gravity_z_m,
+                gravity_z: gravity_z_m.map(Length::from_m),
             },
         }
     }
@@ -49,19 +50,19 @@ prop_compose! {
 
 /// The view seen in a mirror along the way.
 fn mirrored(view: &TopView) -> TopView {
-    let flip = |p: TopPoint| TopPoint { y_m: -p.y_m, ..p };
+    let flip = |p: TopPoint| TopPoint { y: Length::from_m(-p.y.m()), ..p };
     let tractor = &view.tractor;
     TopView {
         plow: PulledPlow {
             centre: flip(view.plow.centre),
             pin: flip(view.plow.pin),
-            wall_y_m: -view.plow.wall_y_m,
+            wall_y: Length::from_m(-view.plow.wall_y.m()),
             ..view.plow
         },
         tractor: Tractor {
-            middle_y_m: -tractor.middle_y_m,
-            left_ground_z_m: tractor.right_ground_z_m,
-            right_ground_z_m: tractor.left_ground_z_m,
+            middle_y: Length::from_m(-tractor.middle_y.m()),
+            left_ground_z: tractor.right_ground_z,
+            right_ground_z: tractor.left_ground_z,
             right_share: 1.0 - tractor.right_share,
             ..*tractor
         },
@@ -71,27 +72,30 @@ fn mirrored(view: &TopView) -> TopView {
 
 /// Every length times `length`, then the origin moved, then every force times `force`.
 fn changed(view: &TopView, length: f64, origin: (f64, f64, f64), force: f64) -> TopView {
-    let point = |p: TopPoint| TopPoint { x_m: length * p.x_m + origin.0, y_m: length * p.y_m + origin.1 };
+    let point = |p: TopPoint| TopPoint {
+        x: Length::from_m(length * p.x.m() + origin.0),
+        y: Length::from_m(length * p.y.m() + origin.1),
+    };
     let (plow, tractor) = (&view.plow, &view.tractor);
     TopView {
         plow: PulledPlow {
             centre: point(plow.centre),
             pin: point(plow.pin),
-            wall_y_m: length * plow.wall_y_m + origin.1,
-            soil_draft_n: force * plow.soil_draft_n,
+            wall_y: Length::from_m(length * plow.wall_y.m() + origin.1),
+            soil_draft: Force::from_n(force * plow.soil_draft.n()),
             ..*plow
         },
-        pin_z_m: length * view.pin_z_m + origin.2,
+        pin_z: Length::from_m(length * view.pin_z.m() + origin.2),
         tractor: Tractor {
-            front_axle_n: force * tractor.front_axle_n,
-            rear_axle_n: force * tractor.rear_axle_n,
-            wheelbase_m: length * tractor.wheelbase_m,
-            track_m: length * tractor.track_m,
-            hitch_behind_m: length * tractor.hitch_behind_m,
-            middle_y_m: length * tractor.middle_y_m + origin.1,
-            left_ground_z_m: length * tractor.left_ground_z_m + origin.2,
-            right_ground_z_m: length * tractor.right_ground_z_m + origin.2,
-            gravity_z_m: tractor.gravity_z_m.map(|z| length * z),
+            front_axle: Force::from_n(force * tractor.front_axle.n()),
+            rear_axle: Force::from_n(force * tractor.rear_axle.n()),
+            wheelbase: Length::from_m(length * tractor.wheelbase.m()),
+            track: Length::from_m(length * tractor.track.m()),
+            hitch_behind: Length::from_m(length * tractor.hitch_behind.m()),
+            middle_y: Length::from_m(length * tractor.middle_y.m() + origin.1),
+            left_ground_z: Length::from_m(length * tractor.left_ground_z.m() + origin.2),
+            right_ground_z: Length::from_m(length * tractor.right_ground_z.m() + origin.2),
+            gravity_z: tractor.gravity_z.map(Length::m).map(|z| length * z).map(Length::from_m),
             ..*tractor
         },
     }
@@ -102,25 +106,25 @@ fn kept_and_turned(f: &TopForces) -> ([f64; 9], [f64; 8]) {
     let (plow, tractor) = (&f.plow, &f.tractor);
     (
         [
-            plow.pull.x_n,
-            plow.pull.z_n,
-            plow.soil_side_n,
-            plow.landside_n,
-            plow.friction_n,
-            tractor.front_axle_n,
-            tractor.rear_axle_n,
-            tractor.dynamic_centre_m,
-            tractor.standing_centre_m,
+            plow.pull.x.n(),
+            plow.pull.z.n(),
+            plow.soil_side.n(),
+            plow.landside.n(),
+            plow.friction.n(),
+            tractor.front_axle.n(),
+            tractor.rear_axle.n(),
+            tractor.dynamic_centre.m(),
+            tractor.standing_centre.m(),
         ],
         [
-            plow.pull.y_n,
-            tractor.front_side_n,
-            tractor.rear_side_n,
-            tractor.held_over_n,
-            tractor.line_offset_m,
-            tractor.target_offset_m,
-            tractor.across.map_or(0.0, |across| across.shift_y_m),
-            tractor.turning_n_m,
+            plow.pull.y.n(),
+            tractor.front_side.n(),
+            tractor.rear_side.n(),
+            tractor.held_over.n(),
+            tractor.line_offset.m(),
+            tractor.target_offset.m(),
+            tractor.across.map_or(0.0, |across| across.shift_y.m()),
+            tractor.turning.n_m(),
         ],
     )
 }
@@ -131,7 +135,7 @@ fn near(a: f64, b: f64, scale: f64) -> bool {
 
 /// The largest force of a view, in N.
 fn scale_n(view: &TopView) -> f64 {
-    view.plow.soil_draft_n + view.tractor.front_axle_n + view.tractor.rear_axle_n
+    view.plow.soil_draft.n() + view.tractor.front_axle.n() + view.tractor.rear_axle.n()
 }
 
 proptest! {
@@ -141,14 +145,14 @@ proptest! {
         let scale = scale_n(&view) * 10.0;
         let (plow, tractor) = view.force_lists(&forces);
         let (on_plow, on_tractor) = (imbalance(&plow), imbalance(&tractor));
-        prop_assert!(near(on_plow.x_n, 0.0, scale) && near(on_tractor.x_n, 0.0, scale), "{on_plow:?}");
-        prop_assert!(near(on_tractor.y_n, 0.0, scale), "{on_tractor:?}");
-        prop_assert!(near(on_tractor.moment_n_m, 0.0, scale), "{on_tractor:?}");
+        prop_assert!(near(on_plow.x.n(), 0.0, scale) && near(on_tractor.x.n(), 0.0, scale), "{on_plow:?}");
+        prop_assert!(near(on_tractor.y.n(), 0.0, scale), "{on_tractor:?}");
+        prop_assert!(near(on_tractor.moment.n_m(), 0.0, scale), "{on_tractor:?}");
         if forces.plow.landside_holds {
-            prop_assert!(near(on_plow.y_n, 0.0, scale) && near(on_plow.moment_n_m, 0.0, scale), "{on_plow:?}");
+            prop_assert!(near(on_plow.y.n(), 0.0, scale) && near(on_plow.moment.n_m(), 0.0, scale), "{on_plow:?}");
         } else {
             // What is missing is what would hold the plow, and the wall cannot pull.
-            prop_assert!(on_plow.y_n < 0.0 && forces.plow.landside_n == 0.0, "{on_plow:?}");
+            prop_assert!(on_plow.y.n() < 0.0 && forces.plow.landside.n() == 0.0, "{on_plow:?}");
         }
     }
 
@@ -164,7 +168,7 @@ proptest! {
             prop_assert!(near(a, -b, scale), "{a} {b}");
         }
         if let (Some(a), Some(b)) = (seen.tractor.across, mirror.tractor.across) {
-            prop_assert!(near(a.left_rear_n, b.right_rear_n, scale), "{a:?} {b:?}");
+            prop_assert!(near(a.left_rear.n(), b.right_rear.n(), scale), "{a:?} {b:?}");
         }
     }
 
@@ -191,23 +195,23 @@ proptest! {
 
     #[test]
     fn the_pin_for_the_target_leaves_nothing_to_steer_against(view in any_view()) {
-        let Ok(forces) = view.pin_y_for_target_m().and_then(|y_m| view.with_pin_y(y_m).forces()) else {
+        let Ok(forces) = view.pin_y_for_target().and_then(|y| view.with_pin_y(y).forces()) else {
             return Ok(());
         };
-        let off_m = forces.tractor.line_offset_m - forces.tractor.target_offset_m;
+        let off_m = forces.tractor.line_offset.m() - forces.tractor.target_offset.m();
         prop_assert!(off_m.abs() < 1e-9, "{off_m}");
-        prop_assert!(near(forces.tractor.held_over_n, 0.0, scale_n(&view)), "{forces:?}");
+        prop_assert!(near(forces.tractor.held_over.n(), 0.0, scale_n(&view)), "{forces:?}");
         // Only the side pull itself is left, shared as the axles are loaded.
         let tractor = forces.tractor;
-        let by_load_n = forces.plow.pull.y_n * tractor.front_axle_n / (tractor.front_axle_n + tractor.rear_axle_n);
-        prop_assert!(near(tractor.front_side_n, by_load_n, scale_n(&view)), "{tractor:?}");
+        let by_load_n = forces.plow.pull.y.n() * tractor.front_axle.n() / (tractor.front_axle.n() + tractor.rear_axle.n());
+        prop_assert!(near(tractor.front_side.n(), by_load_n, scale_n(&view)), "{tractor:?}");
     }
 
     #[test]
     fn the_soil_draft_of_a_draft_gives_that_draft(view in any_view(), pull_x_n in 100.0..30_000.0f64) {
-        let Ok(plow) = view.plow.with_draft(pull_x_n) else { return Ok(()) };
+        let Ok(plow) = view.plow.with_draft(Force::from_n(pull_x_n)) else { return Ok(()) };
         let forces = plow.forces().unwrap();
-        prop_assert!(near(forces.pull.x_n, pull_x_n, pull_x_n * 10.0), "{forces:?}");
+        prop_assert!(near(forces.pull.x.n(), pull_x_n, pull_x_n * 10.0), "{forces:?}");
     }
 
     /// Leading left raises the press on the wall and the draft, leading right lowers both;
@@ -216,18 +220,18 @@ proptest! {
     fn leading_left_presses_harder(view in any_view()) {
         let step_m = 1e-6;
         let plow = view.plow;
-        let (Ok(now), Ok(left)) = (plow.forces(), plow.with_pin_y(plow.pin.y_m + step_m).forces()) else {
+        let (Ok(now), Ok(left)) = (plow.forces(), plow.with_pin_y(Length::from_m(plow.pin.y.m() + step_m)).forces()) else {
             return Ok(());
         };
         if !now.landside_holds {
             return Ok(());
         }
-        prop_assert!(left.landside_n > now.landside_n && left.pull.x_n >= now.pull.x_n);
+        prop_assert!(left.landside.n() > now.landside.n() && left.pull.x.n() >= now.pull.x.n());
         let straight = PulledPlow { landside_friction: 0.0, ..plow };
-        let (a, b) = (straight.forces().unwrap(), straight.with_pin_y(plow.pin.y_m + step_m).forces().unwrap());
+        let (a, b) = (straight.forces().unwrap(), straight.with_pin_y(Length::from_m(plow.pin.y.m() + step_m)).forces().unwrap());
         if a.landside_holds {
-            let per_m = (b.landside_n - a.landside_n) / step_m;
-            let expected = a.pull.x_n / (plow.pin.x_m - plow.centre.x_m);
+            let per_m = (b.landside.n() - a.landside.n()) / step_m;
+            let expected = a.pull.x.n() / (plow.pin.x.m() - plow.centre.x.m());
             prop_assert!((per_m / expected - 1.0).abs() < 1e-4, "{per_m} {expected}");
         }
     }
@@ -237,26 +241,26 @@ proptest! {
 fn plain() -> TopView {
     TopView {
         plow: PulledPlow {
-            centre: TopPoint { x_m: -1.0, y_m: 0.1 },
-            pin: TopPoint { x_m: 1.0, y_m: 0.1 },
+            centre: TopPoint { x: Length::from_m(-1.0), y: Length::from_m(0.1) },
+            pin: TopPoint { x: Length::from_m(1.0), y: Length::from_m(0.1) },
             pull_slope: 0.1,
-            soil_draft_n: 8_000.0,
+            soil_draft: Force::from_n(8_000.0),
             side_share: 0.25,
             landside_friction: 0.4,
-            wall_y_m: 0.6,
+            wall_y: Length::from_m(0.6),
         },
-        pin_z_m: 0.35,
+        pin_z: Length::from_m(0.35),
         tractor: Tractor {
-            front_axle_n: 8_000.0,
-            rear_axle_n: 16_000.0,
-            wheelbase_m: 2.0,
-            track_m: 1.4,
-            hitch_behind_m: 0.5,
-            middle_y_m: 0.1,
-            left_ground_z_m: 0.0,
-            right_ground_z_m: 0.0,
+            front_axle: Force::from_n(8_000.0),
+            rear_axle: Force::from_n(16_000.0),
+            wheelbase: Length::from_m(2.0),
+            track: Length::from_m(1.4),
+            hitch_behind: Length::from_m(0.5),
+            middle_y: Length::from_m(0.1),
+            left_ground_z: Length::from_m(0.0),
+            right_ground_z: Length::from_m(0.0),
             right_share: 0.5,
-            gravity_z_m: Some(0.8),
+            gravity_z: Some(Length::from_m(0.8)),
         },
     }
 }
@@ -264,13 +268,13 @@ fn plain() -> TopView {
 #[test]
 fn without_draft_the_tractor_stands_as_it_was_weighed() {
     let mut view = plain();
-    view.plow.soil_draft_n = 0.0;
+    view.plow.soil_draft = Force::from_n(0.0);
     let forces = view.forces().unwrap();
-    assert_eq!((forces.plow.pull.total_n(), forces.plow.landside_n), (0.0, 0.0));
-    assert_eq!((forces.tractor.front_axle_n, forces.tractor.rear_axle_n), (8_000.0, 16_000.0));
-    assert_eq!(forces.tractor.dynamic_centre_m, forces.tractor.standing_centre_m);
-    assert_eq!(forces.tractor.turning_n_m, 0.0);
-    assert_eq!(forces.tractor.across.unwrap().shift_y_m, 0.0);
+    assert_eq!((forces.plow.pull.total().n(), forces.plow.landside.n()), (0.0, 0.0));
+    assert_eq!((forces.tractor.front_axle.n(), forces.tractor.rear_axle.n()), (8_000.0, 16_000.0));
+    assert_eq!(forces.tractor.dynamic_centre.m(), forces.tractor.standing_centre.m());
+    assert_eq!(forces.tractor.turning.n_m(), 0.0);
+    assert_eq!(forces.tractor.across.unwrap().shift_y.m(), 0.0);
 }
 
 #[test]
@@ -278,32 +282,35 @@ fn a_straight_pull_without_side_force_of_the_soil_touches_no_wall() {
     let mut view = plain();
     view.plow.side_share = 0.0;
     let forces = view.forces().unwrap();
-    assert_eq!((forces.plow.landside_n, forces.plow.pull.y_n, forces.plow.pull.x_n), (0.0, 0.0, 8_000.0));
-    assert_eq!((forces.tractor.held_over_n, forces.tractor.front_side_n), (0.0, 0.0));
+    assert_eq!(
+        (forces.plow.landside.n(), forces.plow.pull.y.n(), forces.plow.pull.x.n()),
+        (0.0, 0.0, 8_000.0)
+    );
+    assert_eq!((forces.tractor.held_over.n(), forces.tractor.front_side.n()), (0.0, 0.0));
 }
 
 /// Parallel to the way: the wall takes the soil's push alone, and d is the distance between the two lines.
 #[test]
 fn a_parallel_pull_has_its_own_offset_everywhere() {
     let mut view = plain();
-    view.tractor.middle_y_m = -0.15;
+    view.tractor.middle_y = Length::from_m(-0.15);
     let forces = view.forces().unwrap();
-    assert_eq!(forces.plow.landside_n, forces.plow.soil_side_n);
-    assert_eq!(forces.plow.pull.x_n, 8_000.0 * (1.0 + 0.4 * 0.25));
-    assert_eq!(forces.tractor.line_offset_m, 0.25);
+    assert_eq!(forces.plow.landside.n(), forces.plow.soil_side.n());
+    assert_eq!(forces.plow.pull.x.n(), 8_000.0 * (1.0 + 0.4 * 0.25));
+    assert_eq!(forces.tractor.line_offset.m(), 0.25);
 }
 
 #[test]
 fn what_cannot_be_is_refused_by_name() {
     let mut behind = plain();
-    behind.plow.pin.x_m = -1.0;
-    assert_eq!(behind.forces(), Err(TopError::PinNotAhead { ahead_m: 0.0 }));
-    let aside = plain().with_pin_y(2.2);
-    assert!(matches!(aside.forces(), Err(TopError::SidewaysPull { lead_deg }) if lead_deg > 45.0));
+    behind.plow.pin.x = Length::from_m(-1.0);
+    assert_eq!(behind.forces(), Err(TopError::PinNotAhead { ahead: Length::from_m(0.0) }));
+    let aside = plain().with_pin_y(Length::from_m(2.2));
+    assert!(matches!(aside.forces(), Err(TopError::SidewaysPull { lead }) if lead.deg() > 45.0));
     let mut high = plain();
-    high.pin_z_m = 2.5;
-    assert!(matches!(high.forces(), Err(TopError::FrontLifts { front_n }) if front_n < 0.0));
+    high.pin_z = Length::from_m(2.5);
+    assert!(matches!(high.forces(), Err(TopError::FrontLifts { front }) if front.n() < 0.0));
     let mut broken = plain();
-    broken.tractor.track_m = f64::NAN;
+    broken.tractor.track = Length::from_m(f64::NAN);
     assert_eq!(broken.forces(), Err(TopError::NotFinite));
 }

@@ -19,15 +19,18 @@ mod laws;
 mod worked_examples;
 
 use super::side::StaticsError;
+use ingest::quantity::{Angle, Force, Length, Moment, si};
 use serde::Serialize;
 
 /// A point of the top view.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct TopPoint {
     /// Forward.
-    pub x_m: f64,
+    #[serde(rename = "x_m", serialize_with = "si")]
+    pub x: Length,
     /// Left.
-    pub y_m: f64,
+    #[serde(rename = "y_m", serialize_with = "si")]
+    pub y: Length,
 }
 
 /// Which force of the top view.
@@ -60,20 +63,22 @@ pub struct TopForce {
     /// Where it acts.
     pub at: TopPoint,
     /// Forward part.
-    pub x_n: f64,
+    #[serde(rename = "x_n", serialize_with = "si")]
+    pub x: Force,
     /// Part to the left.
-    pub y_n: f64,
+    #[serde(rename = "y_n", serialize_with = "si")]
+    pub y: Force,
 }
 
 /// What is left of horizontal forces when they are added up.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct TopImbalance {
     /// Forward.
-    pub x_n: f64,
+    pub x: Force,
     /// Left.
-    pub y_n: f64,
+    pub y: Force,
     /// About the vertical through the origin, left turn positive.
-    pub moment_n_m: f64,
+    pub moment: Moment,
 }
 
 /// Adds forces up: the three equations of equilibrium in the top view.
@@ -81,9 +86,9 @@ pub struct TopImbalance {
 pub fn imbalance(forces: &[TopForce]) -> TopImbalance {
     let sum = |part: fn(&TopForce) -> f64| forces.iter().map(part).sum();
     TopImbalance {
-        x_n: sum(|f| f.x_n),
-        y_n: sum(|f| f.y_n),
-        moment_n_m: sum(|f| f.at.x_m * f.y_n - f.at.y_m * f.x_n),
+        x: Force::from_n(sum(|f| f.x.n())),
+        y: Force::from_n(sum(|f| f.y.n())),
+        moment: Moment::from_n_m(sum(|f| f.at.x.m() * f.y.n() - f.at.y.m() * f.x.n())),
     }
 }
 
@@ -113,29 +118,32 @@ pub enum TopError {
     /// The pin is not ahead of the bottoms.
     #[error(
         "the tractor's pin comes out {ahead_m:.2} m ahead of the middle of the bottoms, and it has to be ahead \
-         of them: check bottoms.x, plow_hitch.x and drawbar.length"
+         of them: check bottoms.x, plow_hitch.x and drawbar.length",
+        ahead_m = .ahead.m()
     )]
     PinNotAhead {
         /// How far ahead.
-        ahead_m: f64,
+        ahead: Length,
     },
     /// The line of pull leads farther sideways than forward.
     #[error(
         "the line of pull leads {lead_deg:.0} degrees sideways, beyond the 45 degrees that make sense: check \
-         the setting's lateral_offset and the tractor's track, tire width and furrow_wall_offset"
+         the setting's lateral_offset and the tractor's track, tire width and furrow_wall_offset",
+        lead_deg = .lead.deg()
     )]
     SidewaysPull {
         /// Angle from straight ahead, left positive.
-        lead_deg: f64,
+        lead: Angle,
     },
     /// The pull takes all load off the tractor's front axle.
     #[error(
         "this pull would lift the front of the tractor ({front_n:.0} N left on its front axle): check the axle \
-         loads and the hitch height, and pull lower or add front weights"
+         loads and the hitch height, and pull lower or add front weights",
+        front_n = .front.n()
     )]
     FrontLifts {
         /// Load on the front axle, at or below 0.
-        front_n: f64,
+        front: Force,
     },
     /// Hardly any draw can be.
     #[error(

@@ -7,6 +7,7 @@
 //! x of the centre, so that a moved pin changes N by what a rigid plow on its pin would, ∂N/∂y_p = P_x/(x_p − x_r).
 
 use super::{TopError, TopForce, TopForceKind, TopPoint};
+use ingest::quantity::{Angle, Force, Length, si};
 use serde::Serialize;
 
 /// How the plow is pulled.
@@ -19,37 +20,43 @@ pub struct PulledPlow {
     /// t: rise of the line of pull per length forward.
     pub pull_slope: f64,
     /// S: draft of the soil without the friction at the furrow wall.
-    pub soil_draft_n: f64,
+    #[serde(rename = "soil_draft_n", serialize_with = "si")]
+    pub soil_draft: Force,
     /// κ: push of the soil toward the wall, over S.
     pub side_share: f64,
     /// μ: friction of the landsides.
     pub landside_friction: f64,
     /// The wall that the landsides press on; it is left of the centre for bottoms that throw to the right.
-    pub wall_y_m: f64,
+    #[serde(rename = "wall_y_m", serialize_with = "si")]
+    pub wall_y: Length,
 }
 
 /// The parts of a pull on the plow.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct PullParts {
     /// Draft, forward.
-    pub x_n: f64,
+    #[serde(rename = "x_n", serialize_with = "si")]
+    pub x: Force,
     /// To the left.
-    pub y_n: f64,
+    #[serde(rename = "y_n", serialize_with = "si")]
+    pub y: Force,
     /// Up.
-    pub z_n: f64,
+    #[serde(rename = "z_n", serialize_with = "si")]
+    pub z: Force,
 }
 
 impl PullParts {
     /// The parts at a draft, for a line that rises `slope` and leads `lead` to the left per length forward.
     #[must_use]
-    pub fn of_draft(draft_n: f64, slope: f64, lead: f64) -> Self {
-        Self { x_n: draft_n, y_n: draft_n * lead, z_n: draft_n * slope }
+    pub fn of_draft(draft: Force, slope: f64, lead: f64) -> Self {
+        let side = |per_draft: f64| Force::from_n(draft.n() * per_draft);
+        Self { x: draft, y: side(lead), z: side(slope) }
     }
 
-    /// The whole pull, in N.
+    /// The whole pull.
     #[must_use]
-    pub fn total_n(self) -> f64 {
-        self.x_n.hypot(self.y_n).hypot(self.z_n)
+    pub fn total(self) -> Force {
+        Force::from_n(self.x.n().hypot(self.y.n()).hypot(self.z.n()))
     }
 }
 
@@ -59,35 +66,40 @@ pub struct PlowForces {
     /// The pull on it.
     pub pull: PullParts,
     /// ψ, left positive.
-    pub lead_deg: f64,
+    #[serde(rename = "lead_deg", serialize_with = "si")]
+    pub lead: Angle,
     /// S_y: push of the soil toward the wall.
-    pub soil_side_n: f64,
+    #[serde(rename = "soil_side_n", serialize_with = "si")]
+    pub soil_side: Force,
     /// N: press of the landsides on the wall, not below 0.
-    pub landside_n: f64,
+    #[serde(rename = "landside_n", serialize_with = "si")]
+    pub landside: Force,
     /// μN.
-    pub friction_n: f64,
+    #[serde(rename = "friction_n", serialize_with = "si")]
+    pub friction: Force,
     /// Whether the landsides are on the wall; if not, nothing holds the plow from swinging away from it, and the
     /// sideways forces of the list do not add up to nothing.
     pub landside_holds: bool,
 }
 
 impl PulledPlow {
-    /// The plow with the soil draft that goes with a draft of `pull_x_n` at the pin.
+    /// The plow with the soil draft that goes with a draft of `pull_x` at the pin.
     ///
     /// # Errors
     /// As [`Self::forces`].
-    pub fn with_draft(self, pull_x_n: f64) -> Result<Self, TopError> {
+    pub fn with_draft(self, pull_x: Force) -> Result<Self, TopError> {
+        let pull_x_n = pull_x.n();
         let (_, toward) = self.leads()?;
         let (mu, kappa) = (self.landside_friction, self.side_share);
         let held_n = pull_x_n * (1.0 - mu * toward) / (1.0 + mu * kappa);
         let soil_draft_n = if kappa * held_n + toward * pull_x_n >= 0.0 { held_n } else { pull_x_n };
-        Ok(Self { soil_draft_n, ..self })
+        Ok(Self { soil_draft: Force::from_n(soil_draft_n), ..self })
     }
 
     /// The same plow with its pin at another place across.
     #[must_use]
-    pub fn with_pin_y(self, y_m: f64) -> Self {
-        Self { pin: TopPoint { y_m, ..self.pin }, ..self }
+    pub fn with_pin_y(self, y: Length) -> Self {
+        Self { pin: TopPoint { y, ..self.pin }, ..self }
     }
 
     /// The forces that follow from the equations at the head of this file.
@@ -96,23 +108,23 @@ impl PulledPlow {
     /// [`TopError::PinNotAhead`], [`TopError::SidewaysPull`], [`TopError::NotFinite`].
     pub fn forces(&self) -> Result<PlowForces, TopError> {
         let (lead, toward) = self.leads()?;
-        let (s_n, mu) = (self.soil_draft_n, self.landside_friction);
+        let (s_n, mu) = (self.soil_draft.n(), self.landside_friction);
         let soil_side_n = self.side_share * s_n;
         let held_x_n = s_n * (1.0 + mu * self.side_share) / (1.0 - mu * toward);
         let press_n = soil_side_n + toward * held_x_n;
         let landside_holds = press_n >= 0.0;
         let landside_n = press_n.max(0.0);
         let friction_n = mu * landside_n;
-        let pull = PullParts::of_draft(s_n + friction_n, self.pull_slope, lead);
-        if !pull.total_n().is_finite() {
+        let pull = PullParts::of_draft(Force::from_n(s_n + friction_n), self.pull_slope, lead);
+        if !pull.total().n().is_finite() {
             return Err(TopError::NotFinite);
         }
         Ok(PlowForces {
             pull,
-            lead_deg: lead.atan().to_degrees(),
-            soil_side_n,
-            landside_n,
-            friction_n,
+            lead: Angle::from_deg(lead.atan().to_degrees()),
+            soil_side: Force::from_n(soil_side_n),
+            landside: Force::from_n(landside_n),
+            friction: Force::from_n(friction_n),
             landside_holds,
         })
     }
@@ -121,42 +133,42 @@ impl PulledPlow {
     #[must_use]
     pub fn force_list(&self, forces: &PlowForces) -> Vec<TopForce> {
         let side = self.wall_side();
-        let wall = TopPoint { y_m: self.wall_y_m, ..self.centre };
+        let wall = TopPoint { y: self.wall_y, ..self.centre };
         // Friction at the wall turns the plow toward it; the soil's own line is as far from the centre as undoes that.
-        let soil_off_m = if self.soil_draft_n > 0.0 {
-            forces.friction_n * (self.wall_y_m - self.centre.y_m) / self.soil_draft_n
+        let soil_off_m = if self.soil_draft.n() > 0.0 {
+            forces.friction.n() * (self.wall_y.m() - self.centre.y.m()) / self.soil_draft.n()
         } else {
             0.0
         };
-        let soil = TopPoint { y_m: self.centre.y_m - soil_off_m, ..self.centre };
-        let force = |kind, at, x_n, y_n| TopForce { kind, at, x_n, y_n };
+        let soil = TopPoint { y: Length::from_m(self.centre.y.m() - soil_off_m), ..self.centre };
+        let force = |kind, at, x_n, y_n| TopForce { kind, at, x: Force::from_n(x_n), y: Force::from_n(y_n) };
         vec![
-            force(TopForceKind::Soil, soil, -self.soil_draft_n, side * forces.soil_side_n),
-            force(TopForceKind::Landside, wall, 0.0, -side * forces.landside_n),
-            force(TopForceKind::LandsideFriction, wall, -forces.friction_n, 0.0),
-            force(TopForceKind::Pull, self.pin, forces.pull.x_n, forces.pull.y_n),
+            force(TopForceKind::Soil, soil, -self.soil_draft.n(), side * forces.soil_side.n()),
+            force(TopForceKind::Landside, wall, 0.0, -side * forces.landside.n()),
+            force(TopForceKind::LandsideFriction, wall, -forces.friction.n(), 0.0),
+            force(TopForceKind::Pull, self.pin, forces.pull.x.n(), forces.pull.y.n()),
         ]
     }
 
     /// Which side of the centre the wall is on: +1 left, −1 right.
     fn wall_side(&self) -> f64 {
-        (self.wall_y_m - self.centre.y_m).signum()
+        (self.wall_y.m() - self.centre.y.m()).signum()
     }
 
     /// tan ψ, left positive, and the same toward the wall positive.
     fn leads(&self) -> Result<(f64, f64), TopError> {
-        let ahead_m = self.pin.x_m - self.centre.x_m;
-        let lead = (self.pin.y_m - self.centre.y_m) / ahead_m;
+        let ahead_m = self.pin.x.m() - self.centre.x.m();
+        let lead = (self.pin.y.m() - self.centre.y.m()) / ahead_m;
         let numbers =
-            [self.pull_slope, self.soil_draft_n, self.side_share, self.landside_friction, self.wall_y_m];
+            [self.pull_slope, self.soil_draft.n(), self.side_share, self.landside_friction, self.wall_y.m()];
         if !lead.is_finite() && ahead_m != 0.0 || numbers.iter().any(|number| !number.is_finite()) {
             return Err(TopError::NotFinite);
         }
         if ahead_m <= 0.0 {
-            return Err(TopError::PinNotAhead { ahead_m });
+            return Err(TopError::PinNotAhead { ahead: Length::from_m(ahead_m) });
         }
         if lead.abs() >= 1.0 {
-            return Err(TopError::SidewaysPull { lead_deg: lead.atan().to_degrees() });
+            return Err(TopError::SidewaysPull { lead: Angle::from_deg(lead.atan().to_degrees()) });
         }
         Ok((lead, lead * self.wall_side()))
     }

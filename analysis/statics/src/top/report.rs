@@ -2,12 +2,13 @@
 
 use super::draws::{FRONT_GRIP, TopDraw, TopInputs};
 use super::resistance::{MOVERS, Mover, place};
+use super::tractor::AcrossLoads;
 use super::view::{TopForces, TopView};
 use super::{TopError, TopForce};
 use crate::distribution::Distribution;
 use crate::samples::Samples;
 use ingest::plow::{Plow, Setting};
-use ingest::quantity::{Length, Speed};
+use ingest::quantity::{Angle, Force, Length, Moment, Power, Quantity, Speed, si};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use serde::Serialize;
@@ -35,39 +36,56 @@ pub enum Turn {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct AtPin {
     /// Place of the pin, left of the middle of the cut.
-    pub pin_y_m: Estimate,
+    #[serde(rename = "pin_y_m")]
+    pub pin_y: Estimate<Length>,
     /// The same, left of the tractor's middle.
-    pub pin_from_tractor_middle_m: Estimate,
+    #[serde(rename = "pin_from_tractor_middle_m")]
+    pub pin_from_tractor_middle: Estimate<Length>,
     /// ψ: lead of the pull, left positive.
-    pub lead_deg: Estimate,
+    #[serde(rename = "lead_deg")]
+    pub lead: Estimate<Angle>,
     /// Draft at the pin.
-    pub pull_x_n: Estimate,
+    #[serde(rename = "pull_x_n")]
+    pub pull_x: Estimate<Force>,
     /// P_y: side part of the pull on the plow, left positive.
-    pub pull_y_n: Estimate,
+    #[serde(rename = "pull_y_n")]
+    pub pull_y: Estimate<Force>,
     /// N: press of the landsides on the furrow wall.
-    pub landside_n: Estimate,
+    #[serde(rename = "landside_n")]
+    pub landside: Estimate<Force>,
     /// The same press if the pull led straight ahead: the soil's own push toward the wall, κS.
-    pub straight_landside_n: Estimate,
+    #[serde(rename = "straight_landside_n")]
+    pub straight_landside: Estimate<Force>,
     /// What the lead adds to that press; below 0 it takes away.
-    pub lead_landside_n: Estimate,
+    #[serde(rename = "lead_landside_n")]
+    pub lead_landside: Estimate<Force>,
     /// μN: friction there, which is part of the draft.
-    pub friction_n: Estimate,
+    #[serde(rename = "friction_n")]
+    pub friction: Estimate<Force>,
     /// μN·v.
-    pub friction_power_w: Estimate,
+    #[serde(rename = "friction_power_w")]
+    pub friction_power: Estimate<Power>,
     /// What the lead alone adds to the draft, against a pull straight ahead; below 0 it takes away.
-    pub lead_draft_n: Estimate,
+    #[serde(rename = "lead_draft_n")]
+    pub lead_draft: Estimate<Force>,
     /// d: line of pull at the dynamic centre of gravity, left of the tractor's middle.
-    pub line_offset_m: Estimate,
+    #[serde(rename = "line_offset_m")]
+    pub line_offset: Estimate<Length>,
     /// d − d*.
-    pub off_target_m: Estimate,
+    #[serde(rename = "off_target_m")]
+    pub off_target: Estimate<Length>,
     /// P_x(d − d*), left turn positive.
-    pub turning_n_m: Estimate,
+    #[serde(rename = "turning_n_m")]
+    pub turning: Estimate<Moment>,
     /// Side force that the front wheels are held over for, left positive.
-    pub held_over_n: Estimate,
+    #[serde(rename = "held_over_n")]
+    pub held_over: Estimate<Force>,
     /// Slip angle at which they give it, no more than they can.
-    pub held_over_deg: Estimate,
+    #[serde(rename = "held_over_deg")]
+    pub held_over_slip: Estimate<Angle>,
     /// Power that takes: side force × speed × sine of the slip angle.
-    pub held_over_power_w: Estimate,
+    #[serde(rename = "held_over_power_w")]
+    pub held_over_power: Estimate<Power>,
     /// Probability that the landsides are off the wall.
     #[serde(rename = "landside_off_chance")]
     pub landside_off_probability: f64,
@@ -80,23 +98,32 @@ pub struct AtPin {
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct TractorLoads {
     /// Front axle, standing.
-    pub standing_front_n: Estimate,
+    #[serde(rename = "standing_front_n")]
+    pub standing_front: Estimate<Force>,
     /// Rear axle, standing.
-    pub standing_rear_n: Estimate,
+    #[serde(rename = "standing_rear_n")]
+    pub standing_rear: Estimate<Force>,
     /// Front axle under pull.
-    pub front_axle_n: Estimate,
+    #[serde(rename = "front_axle_n")]
+    pub front_axle: Estimate<Force>,
     /// Rear axle under pull.
-    pub rear_axle_n: Estimate,
+    #[serde(rename = "rear_axle_n")]
+    pub rear_axle: Estimate<Force>,
     /// Centre of gravity ahead of the rear axle, standing.
-    pub standing_centre_m: Estimate,
+    #[serde(rename = "standing_centre_m")]
+    pub standing_centre: Estimate<Length>,
     /// The dynamic one.
-    pub dynamic_centre_m: Estimate,
+    #[serde(rename = "dynamic_centre_m")]
+    pub dynamic_centre: Estimate<Length>,
     /// Resultant of the wheel loads, left of the tractor's middle; `None` without the centre's height.
-    pub shift_y_m: Option<Estimate>,
+    #[serde(rename = "shift_y_m")]
+    pub shift_y: Option<Estimate<Length>>,
     /// Left rear wheel.
-    pub left_rear_n: Option<Estimate>,
+    #[serde(rename = "left_rear_n")]
+    pub left_rear: Option<Estimate<Force>>,
     /// Right rear wheel.
-    pub right_rear_n: Option<Estimate>,
+    #[serde(rename = "right_rear_n")]
+    pub right_rear: Option<Estimate<Force>>,
 }
 
 /// The whole answer.
@@ -105,35 +132,45 @@ pub struct TopReport {
     /// Which way the tractor is turned.
     pub turn: Turn,
     /// Speed of the powers.
-    pub speed_mps: f64,
+    #[serde(rename = "speed_mps", serialize_with = "si")]
+    pub speed: Speed,
     /// Whether the setting says where the pin is; else it is taken in the tractor's middle.
     pub pin_given: bool,
     /// Centre of resistance, left of the middle of the cut: the rule and its range.
-    pub resistance_y_m: Estimate,
+    #[serde(rename = "resistance_y_m")]
+    pub resistance_y: Estimate<Length>,
     /// The same from the wall of the open furrow.
-    pub resistance_from_furrow_wall_m: Estimate,
+    #[serde(rename = "resistance_from_furrow_wall_m")]
+    pub resistance_from_furrow_wall: Estimate<Length>,
     /// What moves it, and which way.
     pub resistance_movers: [Mover; MOVERS.len()],
     /// Tractor's middle, left of the middle of the cut.
-    pub tractor_middle_y_m: Estimate,
+    #[serde(rename = "tractor_middle_y_m")]
+    pub tractor_middle_y: Estimate<Length>,
     /// d*, left of the tractor's middle.
-    pub target_offset_m: Estimate,
+    #[serde(rename = "target_offset_m")]
+    pub target_offset: Estimate<Length>,
     /// As the setting has it.
     pub now: AtPin,
     /// Tractor under pull as the setting has it.
     pub loads: TractorLoads,
     /// How far to move the pin, left positive, that the line of pull meets d*.
-    pub move_m: Estimate,
+    #[serde(rename = "move_m")]
+    pub pin_move: Estimate<Length>,
     /// The pin's step, if it is known.
-    pub pin_step_m: Option<f64>,
+    #[serde(rename = "pin_step_m", serialize_with = "si")]
+    pub pin_step: Option<Length>,
     /// The move that the figures after it are for: the middle of `move_m`, in whole steps if there are any.
-    pub advised_move_m: f64,
+    #[serde(rename = "advised_move_m", serialize_with = "si")]
+    pub advised_move: Length,
     /// With the pin moved so; `None` if nearly no draw can be there.
     pub after: Option<AtPin>,
     /// What the move adds to the press of the landsides on the wall, draw by draw.
-    pub landside_change_n: Option<Estimate>,
+    #[serde(rename = "landside_change_n")]
+    pub landside_change: Option<Estimate<Force>>,
     /// What the move adds to the draft.
-    pub draft_change_n: Option<Estimate>,
+    #[serde(rename = "draft_change_n")]
+    pub draft_change: Option<Estimate<Force>>,
     /// The view with every input at its middle: what a diagram shows.
     pub view: TopView,
     /// Its forces.
@@ -160,25 +197,25 @@ impl Solved {
     }
 
     /// Draft beyond that of the same plow pulled straight ahead.
-    fn lead_draft_n(&self) -> f64 {
+    fn lead_draft(&self) -> Force {
         let plow = &self.draw.view.plow;
-        let straight_n = plow.soil_draft_n * (1.0 + plow.landside_friction * plow.side_share);
-        self.forces.plow.pull.x_n - straight_n
+        let straight_n = plow.soil_draft.n() * (1.0 + plow.landside_friction * plow.side_share);
+        Force::from_n(self.forces.plow.pull.x.n() - straight_n)
     }
 
     fn most_side_n(&self) -> f64 {
-        FRONT_GRIP * self.forces.tractor.front_axle_n
+        FRONT_GRIP * self.forces.tractor.front_axle.n()
     }
 
     /// Slip angle that the held-over force takes.
     fn slip_rad(&self) -> f64 {
-        let side_n = self.forces.tractor.held_over_n.abs().min(self.most_side_n());
-        side_n / (self.draw.cornering_per_rad * self.forces.tractor.front_axle_n)
+        let side_n = self.forces.tractor.held_over.n().abs().min(self.most_side_n());
+        side_n / (self.draw.cornering_per_rad * self.forces.tractor.front_axle.n())
     }
 
-    fn held_over_power_w(&self, speed_mps: f64) -> f64 {
-        let side_n = self.forces.tractor.held_over_n.abs().min(self.most_side_n());
-        side_n * speed_mps * self.slip_rad().sin()
+    fn held_over_power(&self, speed: Speed) -> Power {
+        let side_n = self.forces.tractor.held_over.n().abs().min(self.most_side_n());
+        Power::from_w(side_n * speed.mps() * self.slip_rad().sin())
     }
 }
 
@@ -189,55 +226,54 @@ impl Solved {
 pub fn top_report(
     plow: &Plow,
     setting: &Setting,
-    pull_n: f64,
+    pull: Force,
     speed: Speed,
     seed: u64,
 ) -> Result<TopReport, TopError> {
-    let distributions = TopInputs::of(plow, setting, pull_n)?;
+    let distributions = TopInputs::of(plow, setting, pull)?;
     let middle = distributions.middle()?;
     let forces = middle.view.forces()?;
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let mut now = Vec::with_capacity(DRAWS);
     for _ in 0..DRAWS {
         let solved = distributions.draw(&mut rng).and_then(Solved::of);
-        now.extend(solved.and_then(|solved| Ok((solved.draw.view.pin_y_for_target_m()?, solved))));
+        now.extend(solved.and_then(|solved| Ok((solved.draw.view.pin_y_for_target()?, solved))));
     }
     let with_target = Samples::new(now, DRAWS);
     if !with_target.are_enough(KEPT_SHARE_MIN, DRAWS) {
         return Err(TopError::FewDraws { kept: with_target.len(), tried: DRAWS });
     }
-    let move_of = |(target_m, solved): &(f64, Solved)| target_m - solved.draw.view.plow.pin.y_m;
-    let move_m = with_target.estimate(move_of).ok_or(TopError::NotFinite)?;
+    let move_of = |(target, solved): &(Length, Solved)| *target - solved.draw.view.plow.pin.y;
+    let pin_move: Estimate<Length> = with_target.estimate(move_of).ok_or(TopError::NotFinite)?;
     let now = with_target.map(|(_, solved)| solved);
-    let pin_step_m = plow.tractor.as_ref().and_then(|tractor| tractor.pin_step).map(Length::m);
-    let advised_move_m = pin_step_m.map_or(move_m.value, |step| (move_m.value / step).round() * step + 0.0);
-    let pairs = moved(&now, advised_move_m);
-    let v = speed.mps();
+    let pin_step = plow.tractor.as_ref().and_then(|tractor| tractor.pin_step);
+    let in_steps = |step_m: f64| (pin_move.value.m() / step_m).round() * step_m + 0.0;
+    let advised_move = pin_step.map_or(pin_move.value, |step| Length::from_m(in_steps(step.m())));
+    let pairs = moved(&now, advised_move);
     let enough = pairs.are_enough(KEPT_SHARE_MIN, now.len());
-    let change = |of: fn(&Solved) -> f64| -> Option<Estimate> {
+    let change = |of: fn(&Solved) -> Force| -> Option<Estimate<Force>> {
         pairs.estimate(|(before, after)| of(after) - of(before)).filter(|_| enough)
     };
-    let figure = |of: &dyn Fn(&Solved) -> f64| figure(&now, of);
     let (plow_forces, tractor_forces) = middle.view.force_lists(&forces);
-    let now_figures = at_pin(&now, v)?;
+    let now_figures = at_pin(&now, speed)?;
     let after = pairs.map(|(_, after)| after);
     Ok(TopReport {
-        turn: turn(&now_figures.off_target_m),
-        speed_mps: v,
+        turn: turn(&now_figures.off_target),
+        speed,
         pin_given: setting.lateral_offset.is_some(),
-        resistance_y_m: range(place(plow.bottoms.cut_width.m()), 0.0)?,
-        resistance_from_furrow_wall_m: range(place(plow.bottoms.cut_width.m()), plow.total_cut_m() / 2.0)?,
+        resistance_y: range(place(plow.bottoms.cut_width), 0.0)?,
+        resistance_from_furrow_wall: range(place(plow.bottoms.cut_width), plow.total_cut_m() / 2.0)?,
         resistance_movers: MOVERS,
-        tractor_middle_y_m: figure(&|s| s.draw.view.tractor.middle_y_m)?,
-        target_offset_m: figure(&|s| s.forces.tractor.target_offset_m)?,
+        tractor_middle_y: figure(&now, |s| s.draw.view.tractor.middle_y)?,
+        target_offset: figure(&now, |s| s.forces.tractor.target_offset)?,
         loads: loads(&now)?,
-        landside_change_n: change(|s| s.forces.plow.landside_n),
-        draft_change_n: change(|s| s.forces.plow.pull.x_n),
+        landside_change: change(|s| s.forces.plow.landside),
+        draft_change: change(|s| s.forces.plow.pull.x),
         now: now_figures,
-        move_m,
-        pin_step_m,
-        advised_move_m,
-        after: if enough { Some(at_pin(&after, v)?) } else { None },
+        pin_move,
+        pin_step,
+        advised_move,
+        after: if enough { Some(at_pin(&after, speed)?) } else { None },
         view: middle.view,
         forces,
         plow_forces,
@@ -248,76 +284,73 @@ pub fn top_report(
 }
 
 /// Each draw beside itself with its pin moved; those that cannot be there are left out.
-fn moved<'a>(now: &Samples<&'a Solved>, by_m: f64) -> Samples<(&'a Solved, Solved)> {
+fn moved<'a>(now: &Samples<&'a Solved>, by: Length) -> Samples<(&'a Solved, Solved)> {
     let move_one = |solved: &Solved| {
         let view = solved.draw.view;
-        Solved::of(TopDraw { view: view.with_pin_y(view.plow.pin.y_m + by_m), ..solved.draw }).ok()
+        Solved::of(TopDraw { view: view.with_pin_y(view.plow.pin.y + by), ..solved.draw }).ok()
     };
     Samples::new(now.iter().filter_map(|solved| Some((*solved, move_one(solved)?))).collect(), now.len())
 }
 
 /// Left or right only if the whole interval says so.
-fn turn(off_target_m: &Estimate) -> Turn {
-    if off_target_m.low > 0.0 {
+fn turn(off_target: &Estimate<Length>) -> Turn {
+    if off_target.low.m() > 0.0 {
         Turn::Left
-    } else if off_target_m.high < 0.0 {
+    } else if off_target.high.m() < 0.0 {
         Turn::Right
     } else {
         Turn::NotShown
     }
 }
 
-fn range(place: Distribution, plus_m: f64) -> Result<Estimate, TopError> {
+fn range(place: Distribution, plus_m: f64) -> Result<Estimate<Length>, TopError> {
     let half_width_m = Z_975 * place.standard_uncertainty();
-    Estimate::around(place.centre() + plus_m, half_width_m).ok_or(TopError::NotFinite)
+    Estimate::around(place.centre() + plus_m, half_width_m).map(Estimate::from_si).ok_or(TopError::NotFinite)
 }
 
-fn figure(draws: &Samples<&Solved>, of: &dyn Fn(&Solved) -> f64) -> Result<Estimate, TopError> {
+fn figure<Q: Quantity>(draws: &Samples<&Solved>, of: impl Fn(&Solved) -> Q) -> Result<Estimate<Q>, TopError> {
     draws.estimate(|solved| of(solved)).ok_or(TopError::NotFinite)
 }
 
-fn at_pin(draws: &Samples<&Solved>, speed_mps: f64) -> Result<AtPin, TopError> {
-    let figure = |of: &dyn Fn(&Solved) -> f64| figure(draws, of);
+fn at_pin(draws: &Samples<&Solved>, speed: Speed) -> Result<AtPin, TopError> {
     let probability =
         |holds: fn(&Solved) -> bool| draws.probability(|solved| holds(solved)).ok_or(TopError::NotFinite);
     Ok(AtPin {
-        pin_y_m: figure(&|s| s.draw.view.plow.pin.y_m)?,
-        pin_from_tractor_middle_m: figure(&|s| s.draw.view.plow.pin.y_m - s.draw.view.tractor.middle_y_m)?,
-        lead_deg: figure(&|s| s.forces.plow.lead_deg)?,
-        pull_x_n: figure(&|s| s.forces.plow.pull.x_n)?,
-        pull_y_n: figure(&|s| s.forces.plow.pull.y_n)?,
-        landside_n: figure(&|s| s.forces.plow.landside_n)?,
-        straight_landside_n: figure(&|s| s.forces.plow.soil_side_n)?,
-        lead_landside_n: figure(&|s| s.forces.plow.landside_n - s.forces.plow.soil_side_n)?,
-        friction_n: figure(&|s| s.forces.plow.friction_n)?,
-        friction_power_w: figure(&|s| s.forces.plow.friction_n * speed_mps)?,
-        lead_draft_n: figure(&Solved::lead_draft_n)?,
-        line_offset_m: figure(&|s| s.forces.tractor.line_offset_m)?,
-        off_target_m: figure(&|s| s.forces.tractor.line_offset_m - s.forces.tractor.target_offset_m)?,
-        turning_n_m: figure(&|s| s.forces.tractor.turning_n_m)?,
-        held_over_n: figure(&|s| s.forces.tractor.held_over_n)?,
-        held_over_deg: figure(&|s| s.slip_rad().to_degrees())?,
-        held_over_power_w: figure(&|s| s.held_over_power_w(speed_mps))?,
+        pin_y: figure(draws, |s| s.draw.view.plow.pin.y)?,
+        pin_from_tractor_middle: figure(draws, |s| s.draw.view.plow.pin.y - s.draw.view.tractor.middle_y)?,
+        lead: figure(draws, |s| s.forces.plow.lead)?,
+        pull_x: figure(draws, |s| s.forces.plow.pull.x)?,
+        pull_y: figure(draws, |s| s.forces.plow.pull.y)?,
+        landside: figure(draws, |s| s.forces.plow.landside)?,
+        straight_landside: figure(draws, |s| s.forces.plow.soil_side)?,
+        lead_landside: figure(draws, |s| s.forces.plow.landside - s.forces.plow.soil_side)?,
+        friction: figure(draws, |s| s.forces.plow.friction)?,
+        friction_power: figure(draws, |s| Power::from_w(s.forces.plow.friction.n() * speed.mps()))?,
+        lead_draft: figure(draws, Solved::lead_draft)?,
+        line_offset: figure(draws, |s| s.forces.tractor.line_offset)?,
+        off_target: figure(draws, |s| s.forces.tractor.line_offset - s.forces.tractor.target_offset)?,
+        turning: figure(draws, |s| s.forces.tractor.turning)?,
+        held_over: figure(draws, |s| s.forces.tractor.held_over)?,
+        held_over_slip: figure(draws, |s| Angle::from_deg(s.slip_rad().to_degrees()))?,
+        held_over_power: figure(draws, |s| s.held_over_power(speed))?,
         landside_off_probability: probability(|s| !s.forces.plow.landside_holds)?,
-        front_slides_probability: probability(|s| s.forces.tractor.held_over_n.abs() > s.most_side_n())?,
+        front_slides_probability: probability(|s| s.forces.tractor.held_over.n().abs() > s.most_side_n())?,
     })
 }
 
 fn loads(draws: &Samples<&Solved>) -> Result<TractorLoads, TopError> {
-    let figure = |of: &dyn Fn(&Solved) -> f64| figure(draws, of);
-    let across = |of: fn(&super::tractor::AcrossLoads) -> f64| {
-        let across: Option<Vec<_>> = draws.iter().map(|solved| solved.forces.tractor.across).collect();
-        Samples::new(across?, draws.tried()).estimate(of)
-    };
+    let across: Option<Vec<AcrossLoads>> = draws.iter().map(|solved| solved.forces.tractor.across).collect();
+    let across = across.map(|across| Samples::new(across, draws.tried()));
+    let across = across.as_ref();
     Ok(TractorLoads {
-        standing_front_n: figure(&|s| s.draw.view.tractor.front_axle_n)?,
-        standing_rear_n: figure(&|s| s.draw.view.tractor.rear_axle_n)?,
-        front_axle_n: figure(&|s| s.forces.tractor.front_axle_n)?,
-        rear_axle_n: figure(&|s| s.forces.tractor.rear_axle_n)?,
-        standing_centre_m: figure(&|s| s.forces.tractor.standing_centre_m)?,
-        dynamic_centre_m: figure(&|s| s.forces.tractor.dynamic_centre_m)?,
-        shift_y_m: across(|a| a.shift_y_m),
-        left_rear_n: across(|a| a.left_rear_n),
-        right_rear_n: across(|a| a.right_rear_n),
+        standing_front: figure(draws, |s| s.draw.view.tractor.front_axle)?,
+        standing_rear: figure(draws, |s| s.draw.view.tractor.rear_axle)?,
+        front_axle: figure(draws, |s| s.forces.tractor.front_axle)?,
+        rear_axle: figure(draws, |s| s.forces.tractor.rear_axle)?,
+        standing_centre: figure(draws, |s| s.forces.tractor.standing_centre)?,
+        dynamic_centre: figure(draws, |s| s.forces.tractor.dynamic_centre)?,
+        shift_y: across.and_then(|all| all.estimate(|a| a.shift_y)),
+        left_rear: across.and_then(|all| all.estimate(|a| a.left_rear)),
+        right_rear: across.and_then(|all| all.estimate(|a| a.right_rear)),
     })
 }

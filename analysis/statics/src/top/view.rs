@@ -3,9 +3,10 @@
 use super::plow::{PlowForces, PulledPlow};
 use super::tractor::{Pin, Tractor, TractorForces};
 use super::{TopError, TopForce};
+use ingest::quantity::{Length, si};
 use serde::Serialize;
 
-/// Steps of [`TopView::pin_y_for_target_m`]: friction moves the loads a little with the pin, so a few are enough.
+/// Steps of [`TopView::pin_y_for_target`]: friction moves the loads a little with the pin, so a few are enough.
 const PIN_STEPS_MAX: usize = 60;
 
 /// Change of the pin's place at which those steps end.
@@ -17,7 +18,8 @@ pub struct TopView {
     /// The plow, and the place of the pin.
     pub plow: PulledPlow,
     /// Height of the pin above the land.
-    pub pin_z_m: f64,
+    #[serde(rename = "pin_z_m", serialize_with = "si")]
+    pub pin_z: Length,
     /// The tractor.
     pub tractor: Tractor,
 }
@@ -51,8 +53,8 @@ impl TopView {
 
     /// The same with the pin at another place across and the soil as it was.
     #[must_use]
-    pub fn with_pin_y(self, y_m: f64) -> Self {
-        Self { plow: self.plow.with_pin_y(y_m), ..self }
+    pub fn with_pin_y(self, y: Length) -> Self {
+        Self { plow: self.plow.with_pin_y(y), ..self }
     }
 
     /// Place of the pin, left of the middle of the cut, that brings the line of pull to d*: it then runs straight
@@ -60,25 +62,25 @@ impl TopView {
     ///
     /// # Errors
     /// As [`Self::forces`], for the pins tried.
-    pub fn pin_y_for_target_m(&self) -> Result<f64, TopError> {
+    pub fn pin_y_for_target(&self) -> Result<Length, TopError> {
         let centre = self.plow.centre;
-        let target_y_m = self.tractor.middle_y_m + self.tractor.target_offset_m();
-        let to_pin_m = self.plow.pin.x_m - centre.x_m;
-        let mut y_m = self.plow.pin.y_m;
+        let target_y_m = self.tractor.middle_y.m() + self.tractor.target_offset().m();
+        let to_pin_m = self.plow.pin.x.m() - centre.x.m();
+        let mut y_m = self.plow.pin.y.m();
         for _ in 0..PIN_STEPS_MAX {
-            let at_gravity_m = self.with_pin_y(y_m).forces()?.tractor.dynamic_centre_m;
-            let to_gravity_m = to_pin_m + self.tractor.hitch_behind_m + at_gravity_m;
-            let next_m = centre.y_m + (target_y_m - centre.y_m) * to_pin_m / to_gravity_m;
+            let at_gravity_m = self.with_pin_y(Length::from_m(y_m)).forces()?.tractor.dynamic_centre.m();
+            let to_gravity_m = to_pin_m + self.tractor.hitch_behind.m() + at_gravity_m;
+            let next_m = centre.y.m() + (target_y_m - centre.y.m()) * to_pin_m / to_gravity_m;
             let step_m = (next_m - y_m).abs();
             y_m = next_m;
             if step_m < PIN_STEP_END_M {
                 break;
             }
         }
-        Ok(y_m)
+        Ok(Length::from_m(y_m))
     }
 
     fn pin(&self) -> Pin {
-        Pin { at: self.plow.pin, z_m: self.pin_z_m }
+        Pin { at: self.plow.pin, z: self.pin_z }
     }
 }

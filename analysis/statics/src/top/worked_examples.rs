@@ -28,11 +28,11 @@ fn lbf(n: f64) -> f64 {
 }
 
 fn middle(plow: &Plow, pull_n: f64) -> TopView {
-    TopInputs::of(plow, &plow.settings["middle"], pull_n).unwrap().middle().unwrap().view
+    TopInputs::of(plow, &plow.settings["middle"], Force::from_n(pull_n)).unwrap().middle().unwrap().view
 }
 
 fn report(plow: &Plow, pull_n: f64) -> TopReport {
-    top_report(plow, &plow.settings["middle"], pull_n, Speed::from_si(1.6), 5).unwrap()
+    top_report(plow, &plow.settings["middle"], Force::from_n(pull_n), Speed::from_si(1.6), 5).unwrap()
 }
 
 fn near(ours: f64, by_hand: f64, within: f64) {
@@ -54,25 +54,28 @@ fn a_wide_plow_turns_a_narrow_tractor_to_the_right() {
     let slope: f64 = 5.0 / 43.715;
     let view = middle(&plow, draft_n * slope.hypot(1.0));
     let forces = view.forces().unwrap();
-    near(forces.plow.pull.x_n, draft_n, 1e-3 * draft_n);
-    near(view.plow.centre.y_m, 4.0 * IN_M, 1e-12);
-    near(view.tractor.middle_y_m, -5.0 * IN_M, 1e-12);
-    near(forces.plow.pull.y_n / forces.plow.pull.x_n, -0.0960, 1e-4);
-    near(forces.tractor.front_axle_n, lbf(836.4), lbf(0.5));
-    near(forces.tractor.dynamic_centre_m, 13.73 * IN_M, 0.01 * IN_M);
-    near(forces.tractor.line_offset_m, -3.239 * IN_M, 0.005 * IN_M);
-    near(forces.tractor.turning_n_m, -draft_n * 3.239 * IN_M, 0.01 * draft_n * IN_M);
+    near(forces.plow.pull.x.n(), draft_n, 1e-3 * draft_n);
+    near(view.plow.centre.y.m(), 4.0 * IN_M, 1e-12);
+    near(view.tractor.middle_y.m(), -5.0 * IN_M, 1e-12);
+    near(forces.plow.pull.y.n() / forces.plow.pull.x.n(), -0.0960, 1e-4);
+    near(forces.tractor.front_axle.n(), lbf(836.4), lbf(0.5));
+    near(forces.tractor.dynamic_centre.m(), 13.73 * IN_M, 0.01 * IN_M);
+    near(forces.tractor.line_offset.m(), -3.239 * IN_M, 0.005 * IN_M);
+    near(forces.tractor.turning.n_m(), -draft_n * 3.239 * IN_M, 0.01 * draft_n * IN_M);
     // Held over to the left, by moment over wheelbase.
-    near(forces.tractor.held_over_n, lbf(2400.0 * 3.239 / 80.0), lbf(0.5));
-    let move_m = view.pin_y_for_target_m().unwrap() - view.plow.pin.y_m;
+    near(forces.tractor.held_over.n(), lbf(2400.0 * 3.239 / 80.0), lbf(0.5));
+    let move_m = view.pin_y_for_target().unwrap().m() - view.plow.pin.y.m();
     near(move_m, 2.38 * IN_M, 0.01 * IN_M);
 
-    let report = report(&plow, view.plow.forces().unwrap().pull.total_n());
-    assert_eq!(report.turn, Turn::Right, "{:?}", report.now.off_target_m);
-    near(report.advised_move_m, 2.0 * IN_M, 1e-12);
-    assert!(report.move_m.holds(2.38 * IN_M), "{:?}", report.move_m);
+    let report = report(&plow, view.plow.forces().unwrap().pull.total().n());
+    assert_eq!(report.turn, Turn::Right, "{:?}", report.now.off_target.si());
+    near(report.advised_move.m(), 2.0 * IN_M, 1e-12);
+    assert!(report.pin_move.si().holds(2.38 * IN_M), "{:?}", report.pin_move.si());
     // Toward a straighter pull: the plow leans on its wall more, not less.
-    assert!(report.landside_change_n.unwrap().low > 0.0 && report.draft_change_n.unwrap().low > 0.0);
+    assert!(
+        report.landside_change.map(|figure| figure.si()).unwrap().low > 0.0
+            && report.draft_change.map(|figure| figure.si()).unwrap().low > 0.0
+    );
 }
 
 /// By hand: centre 12/4 = 3 left; tractor's middle −6 − 7 + 30 = 17, the pin there; distance to the pin 24 + 10 +
@@ -89,24 +92,27 @@ fn a_narrow_plow_turns_a_wide_tractor_to_the_left() {
     let slope: f64 = 5.0 / 35.651;
     let view = middle(&plow, draft_n * slope.hypot(1.0));
     let forces = view.forces().unwrap();
-    near(view.tractor.middle_y_m, 17.0 * IN_M, 1e-12);
-    near(forces.plow.pull.y_n / forces.plow.pull.x_n, 0.2010, 1e-4);
-    near(forces.tractor.dynamic_centre_m, 30.16 * IN_M, 0.01 * IN_M);
-    near(forces.tractor.line_offset_m, 10.89 * IN_M, 0.01 * IN_M);
-    assert!(forces.tractor.turning_n_m > 0.0 && forces.tractor.held_over_n < 0.0);
+    near(view.tractor.middle_y.m(), 17.0 * IN_M, 1e-12);
+    near(forces.plow.pull.y.n() / forces.plow.pull.x.n(), 0.2010, 1e-4);
+    near(forces.tractor.dynamic_centre.m(), 30.16 * IN_M, 0.01 * IN_M);
+    near(forces.tractor.line_offset.m(), 10.89 * IN_M, 0.01 * IN_M);
+    assert!(forces.tractor.turning.n_m() > 0.0 && forces.tractor.held_over.n() < 0.0);
     // κ 0.30 and μ 0.4 in the middle: S = 700(1 − 0.4·0.2010)/(1 + 0.4·0.30) = 574.7, N = 0.30·574.7 + 140.7.
-    near(forces.plow.landside_n, lbf(313.1), lbf(0.3));
-    let moved = view.with_pin_y(view.pin_y_for_target_m().unwrap());
-    near(moved.plow.pin.y_m - view.plow.pin.y_m, -6.12 * IN_M, 0.01 * IN_M);
+    near(forces.plow.landside.n(), lbf(313.1), lbf(0.3));
+    let moved = view.with_pin_y(view.pin_y_for_target().unwrap());
+    near(moved.plow.pin.y.m() - view.plow.pin.y.m(), -6.12 * IN_M, 0.01 * IN_M);
     let after = moved.forces().unwrap();
-    near(after.plow.pull.y_n / after.plow.pull.x_n, 0.1130, 1e-4);
+    near(after.plow.pull.y.n() / after.plow.pull.x.n(), 0.1130, 1e-4);
     // P_x = 574.7·1.12/(1 − 0.4·0.1130) = 674.1, N = 172.4 + 0.1130·674.1.
-    near(after.plow.landside_n, lbf(248.6), lbf(0.3));
+    near(after.plow.landside.n(), lbf(248.6), lbf(0.3));
 
     let report = report(&plow, draft_n);
-    assert_eq!(report.turn, Turn::Left, "{:?}", report.now.off_target_m);
-    near(report.advised_move_m, -6.0 * IN_M, 1e-12);
-    assert!(report.landside_change_n.unwrap().high < 0.0 && report.draft_change_n.unwrap().high < 0.0);
+    assert_eq!(report.turn, Turn::Left, "{:?}", report.now.off_target.si());
+    near(report.advised_move.m(), -6.0 * IN_M, 1e-12);
+    assert!(
+        report.landside_change.map(|figure| figure.si()).unwrap().high < 0.0
+            && report.draft_change.map(|figure| figure.si()).unwrap().high < 0.0
+    );
 }
 
 /// A plow whose centre of resistance is straight behind the tractor's middle, the pin between them: no advice.
@@ -118,7 +124,7 @@ fn a_plow_in_line_is_advised_nothing() {
     tractor.track = "32 in".parse().unwrap();
     plow.settings.get_mut("middle").unwrap().lateral_offset = Some("3 in".parse().unwrap());
     let report = report(&plow, lbf(700.0));
-    assert_eq!(report.turn, Turn::NotShown, "{:?}", report.now.off_target_m);
+    assert_eq!(report.turn, Turn::NotShown, "{:?}", report.now.off_target.si());
 }
 
 /// Common practice, no source: left, toward the unplowed land, in mellow or coarse soil, at low speed, with a short
@@ -148,9 +154,9 @@ fn the_landside_is_pressed_by_a_pull_straight_ahead_and_more_by_one_to_the_left(
     {
         let report = report(&plow, pull_n);
         let now = &report.now;
-        assert!(now.straight_landside_n.low > 0.0, "{:?}", now.straight_landside_n);
-        assert_eq!(now.lead_deg.value > 0.0, adds);
-        for change in [&now.lead_landside_n, &now.lead_draft_n] {
+        assert!(now.straight_landside.low.n() > 0.0, "{:?}", now.straight_landside.si());
+        assert_eq!(now.lead.value.deg() > 0.0, adds);
+        for change in [&now.lead_landside.si(), &now.lead_draft.si()] {
             assert!(if adds { change.low > 0.0 } else { change.high < 0.0 }, "{change:?}");
         }
     }
@@ -164,12 +170,12 @@ fn where_the_pull_is_to_pass_the_center_of_gravity() {
     plow.tractor.as_mut().unwrap().right_pull_share = None;
     let view = middle(&plow, lbf(700.0));
     let forces = view.forces().unwrap().tractor;
-    let track_m = view.tractor.track_m;
-    assert!(forces.target_offset_m < 0.0 && forces.target_offset_m > -0.1 * track_m, "{forces:?}");
-    assert!(forces.dynamic_centre_m < forces.standing_centre_m);
+    let track_m = view.tractor.track.m();
+    assert!(forces.target_offset.m() < 0.0 && forces.target_offset.m() > -0.1 * track_m, "{forces:?}");
+    assert!(forces.dynamic_centre.m() < forces.standing_centre.m());
     let mut down = view;
     down.plow.pull_slope += 0.1;
-    assert!(down.forces().unwrap().tractor.dynamic_centre_m < forces.dynamic_centre_m);
+    assert!(down.forces().unwrap().tractor.dynamic_centre.m() < forces.dynamic_centre.m());
 }
 
 /// A right wheel that pulls more wants the line right of the middle.
@@ -179,7 +185,7 @@ fn unequal_drive_wheels_move_the_target() {
     plow.tractor.as_mut().unwrap().right_pull_share = Some(0.6);
     // d* = −(60/2)·(0.6 − 0.4) = −6 in.
     let forces = middle(&plow, lbf(700.0)).forces().unwrap();
-    near(forces.tractor.target_offset_m, -6.0 * IN_M, 1e-12);
+    near(forces.tractor.target_offset.m(), -6.0 * IN_M, 1e-12);
 }
 
 /// Seeded: the same figures again; and the lists of the diagram are those of the middle view.
