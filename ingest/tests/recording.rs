@@ -245,7 +245,7 @@ impl Rig {
 /// and a rebuild gives the same bytes. Returns the events' kinds and the row numbers written.
 fn verify(folder: &Path) -> (Vec<&'static str>, Vec<u32>) {
     let run = open_run(folder).unwrap();
-    assert_eq!(run.notices, Vec::<String>::new());
+    assert!(run.notices.is_empty(), "{:?}", run.notices);
     assert!(run.description.ended_properly());
     let text = std::fs::read_to_string(folder.join("plow.csv")).unwrap();
     let mut lines = text.lines();

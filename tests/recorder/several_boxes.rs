@@ -29,8 +29,9 @@ fn json_of(command: &str, run: &Path) -> Outcome<Value> {
     Ok(serde_json::from_str(&hitchwright(&[command, run.to_str().unwrap(), "--json"])?.stdout).unwrap())
 }
 
-fn notices(summary: &Value) -> Vec<&str> {
-    summary["quality"]["notices"].as_array().into_iter().flatten().filter_map(Value::as_str).collect()
+fn notices<'a>(summary: &'a Value, kind: &str) -> Vec<&'a Value> {
+    let all = summary["quality"]["notices"].as_array().into_iter().flatten();
+    all.filter(|notice| notice["kind"] == kind).collect()
 }
 
 /// Pull on one box, tail wheel and depth on another: all figures are there, and they are those of the pass. A
@@ -64,7 +65,7 @@ fn pull_on_one_box_and_tail_on_another_make_a_full_summary() -> Outcome<()> {
     let recorded_toml = fs::read_to_string(&description).unwrap();
     fs::write(&description, recorded_toml.replace("\"box-alone\"", "\"host\"")).unwrap();
     let summary = json_of("summary", &run)?;
-    assert_eq!(summary["quality"]["gaps"], 0, "{:?}", notices(&summary));
+    assert_eq!(summary["quality"]["gaps"], 0, "{}", summary["quality"]);
     let rate_hz = summary["quality"]["rate_hz"].as_f64().unwrap();
     assert!((rate_hz - 100.0).abs() < 1.0, "{rate_hz}");
     for figure in ["/pull/p95_n", "/depth/sd_mm", "/tail_load/lifted_share", "/statics/balance_index"] {
@@ -85,8 +86,8 @@ fn pull_on_one_box_and_tail_on_another_make_a_full_summary() -> Outcome<()> {
     let mean = pulls.iter().sum::<f64>() / pulls.len() as f64;
     let told = summary["pull"]["mean_n"]["value"].as_f64().unwrap();
     assert!((told / mean - 1.0).abs() < 1e-3, "{told} N, not {mean} N");
-    let said = notices(&summary);
-    assert!(said.iter().any(|line| line.starts_with("the front load channel is missing for ")), "{said:?}");
+    let missing = notices(&summary, "channel_missing");
+    assert!(missing.iter().any(|one| one["channel"] == "front-load"), "{missing:?}");
 
     fs::write(&description, recorded_toml).unwrap();
     let checked = json_of("check", &run)?;
@@ -129,11 +130,13 @@ fn boxes_of_one_name_are_kept_apart() -> Outcome<()> {
         .into();
     assert!(texts["plow.csv"] != texts["twin.csv"] && texts["twin.csv"] != texts["twin-2.csv"]);
     let summary = json_of("summary", &run)?;
-    let said = notices(&summary);
-    for name in ["twin.csv", "twin-2.csv"] {
-        let told =
-            |line: &&&str| line.contains(name) && line.contains("pull_n is in") && line.contains("plow.csv");
-        assert_eq!(said.iter().filter(told).count(), 1, "{name}: {said:?}");
+    let doubled = notices(&summary, "doubled");
+    let ends = |path: &Value, name: &str| path.as_str().is_some_and(|path| path.ends_with(name));
+    for name in ["/twin.csv", "/twin-2.csv"] {
+        let of_pull = |one: &&&Value| {
+            one["channel"] == "pull" && ends(&one["path"], name) && ends(&one["used"], "/plow.csv")
+        };
+        assert_eq!(doubled.iter().filter(of_pull).count(), 1, "{name}: {doubled:?}");
     }
     Ok(())
 }
@@ -168,8 +171,11 @@ fn a_receiver_gives_speed_way_and_spectra_against_distance() -> Outcome<()> {
     assert!((figure("/per_metre/step_m") - 0.032).abs() < 0.001, "{}", summary["per_metre"]["step_m"]);
     let densities = summary["per_metre"]["depth_mm2_m"]["density"].as_array().unwrap();
     assert!(densities.len() > 20 && densities.iter().all(|density| density.as_f64().is_some()));
-    let said = notices(&summary);
-    assert!(said.iter().any(|line| line.starts_with("speed missing for 4.")), "{said:?}");
+    let missing = notices(&summary, "speed_missing");
+    assert!(
+        missing.iter().any(|one| one["missing_s"].as_f64().is_some_and(|s| (3.95..5.0).contains(&s))),
+        "{missing:?}"
+    );
     let text = hitchwright(&["summary", run.to_str().unwrap(), "--units", "us"])?.stdout;
     for part in ["speed by the GNSS receiver", "distance along the pass", "mph"] {
         assert!(text.contains(part), "{part:?} is not in: {text}");

@@ -104,7 +104,7 @@ fn judge(seed: u64, rows: f64, strip_s: f64, further: &[ChannelRole], held: &mut
         let _ = write!(text, " [{:.2} Hz {:.2} {rms_n:.0} N]", mode.frequency_hz, mode.damping_ratio);
     }
     let Some(bobbing) = &said.bobbing else {
-        println!("{text} -> none: {}", said.bobbing_note.unwrap_or_default());
+        println!("{text} -> none: {:?}", said.bobbing_notes);
         return held.take("bobbing told", false, 0.0);
     };
     held.take("bobbing told", true, 0.0);

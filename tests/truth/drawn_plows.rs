@@ -98,10 +98,10 @@ impl Held {
             ("depth 95 %", &said.depth.p95_mm, depth_p95),
             ("tail load mean", &load.mean_n, tail),
             ("tail load SD", &load.sd_n, tail_sd),
-            ("lifted share", &load.lifted_share, truth.lifted_share),
         ] {
             self.take(what, Some(told), Some(truth));
         }
+        self.take("lifted share", load.lifted_share.as_ref(), Some(truth.lifted_share));
         self.take("tail load SD/mean", load.cv.as_ref(), Some(tail_sd / tail));
     }
 

@@ -154,7 +154,7 @@ fn study(seeds: std::ops::Range<u64>) -> [usize; 3] {
                 mode.frequency_hz.value, mode.frequency_hz.low, mode.frequency_hz.high
             );
         }
-        println!("{} {}", if bobbing.poor_fit { " poor" } else { "" }, said.bobbing_note.unwrap_or_default());
+        println!("{} {:?}", if bobbing.poor_fit { " poor" } else { "" }, said.bobbing_notes);
         held += usize::from(hz.holds(strongest_hz));
         beside += usize::from(!bobbing.further_modes.is_empty());
         other += usize::from(bobbing.further_modes.iter().any(|mode| mode.frequency_hz.holds(other_hz)));

@@ -10,7 +10,7 @@ use super::summary::all_analysed;
 use super::{CommandError, Done};
 use crate::compare::compare;
 use crate::page::{Sheets, render_comparison, render_run};
-use crate::report::{comparison_content, comparison_text, day_of, run_content, verdict_line};
+use crate::report::{comparison_content, comparison_text, run_content, verdict_line};
 use crate::summary::Analysed;
 use crate::units_out::Units;
 use ingest::plow::{Plow, read_plow_text};
@@ -77,7 +77,7 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
     }
     let figures = |side: &[Analysed]| side.iter().map(pass_figures).collect::<Vec<_>>();
     let comparison = compare(&figures(&a), &figures(&b)).map_err(CommandError::failed)?;
-    let day = a.first().map(|first| day_of(&first.summary.run.started)).unwrap_or_default();
+    let day = a.first().and_then(|first| first.summary.run.day());
     let content = comparison_content(&comparison, &plow.name, day, units);
     let page = PageTarget::new(&folder.join("comparison.pdf"), args.paper)?;
     pages.push(page.write(|paper, format| render_comparison(&content, paper, format))?);

@@ -71,8 +71,8 @@ fn evidence(plow: &Plow, path: &Path, run: &Analysed) -> Result<RunReadings, Str
         ));
     }
     // A wheel in the air follows nothing, so its gain says nothing of the plow.
-    let tail = run.summary.tail_load.as_ref();
-    let stays_down = tail.is_some_and(|load| load.lifted_share.value <= plow.limits.lifted_share);
+    let lifted_share = run.summary.tail_load.as_ref().and_then(|load| load.lifted_share);
+    let stays_down = lifted_share.is_some_and(|share| share.value <= plow.limits.lifted_share);
     let gain = run.summary.pull_to_tail.as_ref().map(|found| found.gain_n_per_n);
     Ok(RunReadings {
         name: facts.id.clone(),

@@ -122,8 +122,8 @@ fn load_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
             make(&of("mean"), Kind::Force, Some(&load.mean_n)),
             make(&of("SD"), Kind::Force, Some(&load.sd_n)),
             make(&of("SD/mean"), Kind::Number, load.cv.as_ref()),
-            make("lifted time", Kind::Share, Some(&load.lifted_share)),
-            make("longest lift", Kind::Time, Some(&load.longest_lift_s)),
+            make("lifted time", Kind::Share, load.lifted_share.as_ref()),
+            make("longest lift", Kind::Time, load.longest_lift_s.as_ref()),
         ]);
     }
     if let Some(force) = &summary.top_link {

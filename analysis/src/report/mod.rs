@@ -1,10 +1,8 @@
 //! What a summary, a comparison or a statics calculation says, as text for the terminal and as content of a
 //! page. Nothing is worked out here; figures are put into the reader's units and words.
 
-mod causes;
 mod comparison_page;
 mod comparison_text;
-mod comparison_words;
 mod figure_rows;
 mod force_diagram;
 mod height_map;
@@ -18,11 +16,12 @@ mod top_page;
 mod verdict_words;
 mod wall;
 mod wall_top;
+pub(crate) mod words;
 
 pub use comparison_page::comparison_content;
 pub use comparison_text::comparison_text;
 pub use height_map::map_content;
-pub use run_page::{day_of, run_content};
+pub use run_page::run_content;
 pub use statics_page::{statics_content, statics_diagram};
 pub use statics_text::{HolesShown, statics_text};
 pub use summary_text::summary_text;

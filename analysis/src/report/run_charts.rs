@@ -86,10 +86,10 @@ pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
         frequency_hz: bobbing.frequency_hz.value,
         label: format!("bobbing {:.2} Hz", bobbing.frequency_hz.value),
     });
-    let turns = summary
-        .wheel_turns
-        .iter()
-        .map(|turn| Mark { frequency_hz: turn.frequency_hz.value, label: format!("{} turns", turn.wheel) });
+    let turns = summary.wheel_turns.iter().map(|turn| Mark {
+        frequency_hz: turn.frequency_hz.value,
+        label: format!("{} turns", turn.wheel.label()),
+    });
     let expected_turn = expected_tail_turn(analysed);
     let wheel_turns: Vec<Mark> = turns.collect();
     let mut wheel_turns =

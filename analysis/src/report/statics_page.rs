@@ -41,7 +41,7 @@ pub fn statics_content(
                 fact("shares", &plow.bottoms.share.to_string()),
                 fact("pull", &units.force_n(report.loads.pull_n)),
             ],
-            date,
+            date: Some(date),
         },
         verdict: Some(Verdict {
             subject: large.subject.to_owned(),

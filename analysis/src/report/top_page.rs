@@ -33,7 +33,7 @@ pub fn top_content(
                 fact("from above, at a pull of", units.force_n(report.loads.pull_n)),
                 fact("speed", units.speed(top.speed_mps)),
             ],
-            date,
+            date: Some(date),
         },
         panel: top_view(plow, top, units),
         advice: sentences(top, units),

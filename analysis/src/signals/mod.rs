@@ -16,5 +16,5 @@ pub use places::straight_m;
 pub use quality::{ChannelQuality, Quality, QualityInput, assess};
 pub use spikes::{Spikes, take_out_spikes};
 pub use time_base::{Segment, SignalError, Signals, stretches, uniform};
-pub use travel::{Even, Speed, SpeedFrom, Travel, at_even_speed};
+pub use travel::{Even, Speed, Travel, at_even_speed};
 pub use working_part::{WORKING_S_MIN, WorkingPart, WorkingPartError, WorkingParts, find_working_parts};

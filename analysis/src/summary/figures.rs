@@ -5,9 +5,13 @@
 //! mean pull, mean tail load and lifted time from one minute held the mean over 60 strips in three of five
 //! passes only (depth: three to four). What another strip would give is for several passes and `compare`.
 
-use super::CalibrationChecks;
-use crate::signals::{Quality, SpeedFrom, WorkingPart};
+use super::calibration_checks::CalibrationChecks;
+use crate::run::SpeedFrom;
+use crate::signals::{Quality, WorkingPart};
 use crate::stats::Estimate;
+use ingest::plow::ShareCondition;
+use ingest::run_toml::{RunDescription, RunState};
+use jiff::civil::Date;
 use serde::Serialize;
 
 /// Which run this is, and what it was made with.
@@ -25,22 +29,62 @@ pub struct RunFacts {
     pub plow_hole: String,
     /// Hole at the tractor.
     pub tractor_hole: String,
-    /// Field, as it was told.
+    /// Field, as it was reported.
     pub field: Option<String>,
-    /// Soil, as it was told.
+    /// Soil, as it was reported.
     pub soil: Option<String>,
     /// The operator's note.
     pub note: Option<String>,
     /// Condition of the shares.
-    pub share: String,
+    pub share: ShareCondition,
     /// Software that recorded it.
     pub recorded_with: String,
     /// Software that analysed it.
     pub analysed_with: String,
     /// Day of each calibration, by channel.
     pub calibrated: Vec<(String, String)>,
-    /// How the recording ended.
-    pub ended: String,
+    /// Whether the recording was ended properly.
+    pub state: RunState,
+    /// How it ended, as the recorder wrote it down.
+    pub ended: Option<String>,
+}
+
+impl RunFacts {
+    /// What a run's description says of it.
+    pub(super) fn of(description: &RunDescription) -> Self {
+        let RunDescription { run, setting, plow, .. } = description;
+        let sensors = plow.sensors.iter().filter(|_| run.state != RunState::Imported);
+        Self {
+            id: run.id.clone(),
+            started: run.started.clone(),
+            plow: plow.name.clone(),
+            setting: run.setting_name.clone(),
+            plow_hole: setting.plow_hole.name.clone(),
+            tractor_hole: setting.tractor_hole.name.clone(),
+            field: run.field.clone(),
+            soil: run.soil.clone(),
+            note: run.note.clone(),
+            share: run.share,
+            recorded_with: run.software.clone(),
+            analysed_with: concat!("hitchwright ", env!("CARGO_PKG_VERSION")).to_owned(),
+            calibrated: sensors
+                .map(|sensor| (sensor.channel.clone(), sensor.calibration.date.clone()))
+                .collect(),
+            state: run.state,
+            ended: run.ended.clone(),
+        }
+    }
+
+    /// The day in its start; `None` where somebody has garbled that.
+    #[must_use]
+    pub fn day(&self) -> Option<Date> {
+        day_of(&self.started)
+    }
+}
+
+/// The day in the start of a run, ISO 8601; `None` where there is none.
+pub(super) fn day_of(started: &str) -> Option<Date> {
+    started.get(..10)?.parse().ok()
 }
 
 /// Figures of the pull over the working part.
@@ -93,18 +137,18 @@ impl DepthFigures {
 /// Figures of the vertical load of a carrier over the working part, the tail's or the front's.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct TailLoadFigures {
-    /// Load on level ground with no pull, N.
-    pub static_n: f64,
+    /// Load on level ground with no pull, N; null where the plow as described cannot stand.
+    pub static_n: Option<f64>,
     /// Mean, N.
     pub mean_n: Estimate,
     /// Standard deviation, N.
     pub sd_n: Estimate,
     /// SD / mean; not there where the mean is not shown to differ from 0.
     pub cv: Option<Estimate>,
-    /// Share of time under 5 % of the static load.
-    pub lifted_share: Estimate,
-    /// Longest stretch of that, s.
-    pub longest_lift_s: Estimate,
+    /// Share of time under 5 % of the static load; null without that load.
+    pub lifted_share: Option<Estimate>,
+    /// Longest stretch of that, s; null without that load.
+    pub longest_lift_s: Option<Estimate>,
 }
 
 impl TailLoadFigures {
@@ -143,11 +187,68 @@ pub struct FurtherMode {
     pub damping_ratio: Option<Estimate>,
 }
 
+/// What is to be known of bobbing, or why there is none.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum BobbingNote {
+    /// No load was measured in which it could be seen.
+    NoLoad,
+    /// The working part is too short or too torn for a spectrum.
+    NoSpectrum,
+    /// No peak of the load stands out of its background.
+    NoPeak,
+    /// No sum of modes describes the spectrum.
+    PoorFit,
+    /// Without a speed a wheel out of round may be taken for it.
+    NoSpeed,
+    /// Slower bobbing cannot be seen.
+    SlowNotSeen {
+        /// From which frequency on it is, Hz.
+        seen_from_hz: f64,
+    },
+    /// What carries the load was off the ground for much of the time.
+    MuchLifted {
+        /// Share of the time.
+        lifted_share: f64,
+    },
+    /// The plow is to be expected to swing faster than the box can show.
+    BoxTooSlow {
+        /// Half of the rate at which the box samples, Hz.
+        half_rate_hz: f64,
+        /// Whether all of it is, and not its front alone.
+        whole_plow: bool,
+    },
+    /// With the drawbar too steep the damping ratio comes out too high.
+    DampingTooHigh,
+}
+
+/// A wheel that may be out of round.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub enum Wheel {
+    /// The tail wheel.
+    #[serde(rename = "tail wheel")]
+    Tail,
+    /// The front wheels.
+    #[serde(rename = "front wheels")]
+    Front,
+}
+
+impl Wheel {
+    /// Its name.
+    #[must_use]
+    pub const fn label(self) -> &'static str {
+        match self {
+            Self::Tail => "tail wheel",
+            Self::Front => "front wheels",
+        }
+    }
+}
+
 /// A peak that is a wheel turning, not bobbing.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct WheelTurn {
     /// Which wheel.
-    pub wheel: String,
+    pub wheel: Wheel,
     /// Frequency of the peak, Hz.
     pub frequency_hz: Estimate,
 }
@@ -280,7 +381,7 @@ pub struct Summary {
     /// Bobbing, or null.
     pub bobbing: Option<BobbingFigures>,
     /// Why there is none, or what is beside it.
-    pub bobbing_note: Option<String>,
+    pub bobbing_notes: Vec<BobbingNote>,
     /// Frequencies at which the plow is to be expected to swing; null without front wheels or a load table.
     pub expected_frequencies: Option<crate::statics::natural_frequencies::ExpectedFrequencies>,
     /// Peaks that are a wheel turning.

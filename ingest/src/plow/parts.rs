@@ -205,13 +205,14 @@ impl Plow {
 
     /// What is to be told of a description that does not say what its tail wheel runs on: such a wheel was taken
     /// to run on the land before `runs_in` was there.
+    pub const RUNS_IN_NOT_STATED: &str = "tail_wheel has no runs_in: taken to run in the furrow, on the floor at \
+        working depth; write runs_in = \"furrow\" there, or runs_in = \"land\" if it runs on the land";
+
+    /// The same of this plow; `None` if it says so.
     #[must_use]
     pub fn runs_in_notice(&self) -> Option<&'static str> {
         let untold = self.tail.wheel().is_some_and(|wheel| wheel.runs_in.is_none());
-        untold.then_some(
-            "tail_wheel has no runs_in: taken to run in the furrow, on the floor at working depth; write \
-             runs_in = \"furrow\" there, or runs_in = \"land\" if it runs on the land",
-        )
+        untold.then_some(Self::RUNS_IN_NOT_STATED)
     }
 
     /// What its parts are called.
