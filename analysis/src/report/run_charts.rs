@@ -74,7 +74,7 @@ pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
     let kind = Kind::Force;
     let unit = kind.unit(units);
     let squared = |inside: f64| kind.value(kind.value(inside, units), units);
-    let (low, high) = spectrum.band_factors();
+    let (low, high) = spectrum.band_factors()?;
     // Only what was searched is drawn: the background is known there and nowhere else.
     let first = search.frequency_hz.first().copied().unwrap_or(0.0) - 1e-9;
     let searched = |hz: &f64| *hz >= first;

@@ -5,6 +5,7 @@ mod join;
 mod places;
 mod quality;
 mod resample;
+mod rows;
 mod spikes;
 mod time_base;
 mod travel;

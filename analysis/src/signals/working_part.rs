@@ -1,6 +1,6 @@
 //! The working part: from when the plow is in the ground to when it leaves it.
 
-use super::{Segment, Signals};
+use super::time_base::{Segment, Signals};
 use ingest::plow::ChannelRole;
 
 /// Cut off each end: the plow is still finding its depth, or already leaving it.
