@@ -14,93 +14,47 @@ use serde::Serialize;
 /// One thing that speaks for a cause, or against it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
+#[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum Evidence {
     /// The statics has no figures.
     NoFigures {
-        /// Why; the verdict says it too.
         #[serde(skip)]
         error: IdentifyError,
     },
     /// Pull, loads and geometry fit together.
     FitTogether,
     /// A channel stood still, or was at the end of its converter, for some of the time.
-    StuckOrAtEnd {
-        /// What it measures.
-        channel: ChannelRole,
-    },
+    StuckOrAtEnd { channel: ChannelRole },
     /// The zero of a channel has moved, if the drawbar was slack.
-    ZeroMoved {
-        /// What it measures.
-        channel: ChannelRole,
-    },
+    ZeroMoved { channel: ChannelRole },
     /// A channel read its zero as calibrated.
-    ZeroAsCalibrated {
-        /// What it measures.
-        channel: ChannelRole,
-    },
+    ZeroAsCalibrated { channel: ChannelRole },
     /// A channel was beyond what it was calibrated for.
-    BeyondRange {
-        /// What it measures.
-        channel: ChannelRole,
-        /// Share of its readings.
-        share: f64,
-    },
+    BeyondRange { channel: ChannelRole, share: f64 },
     /// Calibrations are over a year old.
-    CalibrationsOld {
-        /// Names of their channels.
-        channels: Vec<String>,
-    },
+    CalibrationsOld { channels: Vec<String> },
     /// Calibrations were made after the run.
-    CalibrationsAfterRun {
-        /// Names of their channels.
-        channels: Vec<String>,
-    },
+    CalibrationsAfterRun { channels: Vec<String> },
     /// The soil lifts the plow.
-    SoilLifts {
-        /// Probability of that, 0 to 1.
-        probability: f64,
-        /// Soil slope σ.
-        soil_slope: Estimate,
-    },
+    SoilLifts { probability: f64, soil_slope: Estimate },
     /// What was stated of the shares.
-    SharesStated {
-        /// Their condition.
-        share: ShareCondition,
-    },
+    SharesStated { share: ShareCondition },
     /// The tail loses more load with the pull than by the statics, as when the shares carry the plow.
     TailLosesMore,
     /// The plow ran shallower than it was blocked for.
-    RanShallower {
-        /// By this share of that depth.
-        share: f64,
-    },
+    RanShallower { share: f64 },
     /// The depth falls with the pull, slowly, beyond what the wheels give.
     DepthFollowsPull(DepthOnPull),
     /// The side force.
-    SideForce {
-        /// Mean, N.
-        side_n: Estimate,
-        /// Its size over the mean pull.
-        share_of_pull: f64,
-    },
+    SideForce { side_n: Estimate, share_of_pull: f64 },
     /// The hitch is balanced, so it is not that.
     HitchBalanced,
     /// The hitch is not shown to be balanced.
     HitchNotBalanced,
     /// The probability of a hitch on this side of balance, or worse.
-    HitchOff {
-        /// 0 to 1.
-        probability: f64,
-        /// Balance index b.
-        balance_index: Estimate,
-    },
+    HitchOff { probability: f64, balance_index: Estimate },
     /// Next to nothing was on what carries one end of the plow.
-    Lifted {
-        /// Whether the front, and not the tail.
-        front: bool,
-        /// Share of the time.
-        share: f64,
-    },
+    Lifted { front: bool, share: f64 },
     /// Load of the front wheels at the peaks of the pull.
     FrontAtPeaks(FrontAtPeaks),
     /// The deflection piles up at an end.
@@ -120,49 +74,28 @@ pub enum Evidence {
     /// It does not, while the plow works.
     NeverStandsStill,
     /// The load has a peak where the tail wheel turns once.
-    TailTurn {
-        /// The peak, Hz.
-        peak_hz: f64,
-        /// Where the wheel turns once, Hz.
-        turn_hz: f64,
-    },
+    TailTurn { peak_hz: f64, turn_hz: f64 },
     /// Bobbing that happens to lie there would look the same.
     BobbingLooksTheSame,
     /// The load has no peak where the tail wheel turns once.
-    NoTailTurn {
-        /// Where that is, Hz.
-        turn_hz: f64,
-    },
+    NoTailTurn { turn_hz: f64 },
     /// The load has a peak where the front wheels turn once.
-    FrontTurn {
-        /// The peak, Hz.
-        peak_hz: f64,
-    },
+    FrontTurn { peak_hz: f64 },
     /// The tail load follows the pull otherwise than by the statics.
-    GainOff {
-        /// Whether it rises more with the pull, and not falls more.
-        rises: bool,
-        /// What it should do by the statics, N/N.
-        expected_gain_n_per_n: Estimate,
-    },
+    GainOff { rises: bool, expected_gain_n_per_n: Estimate },
     /// The tail load follows the pull as by the statics.
-    GainAgrees {
-        /// What that says, N/N.
-        expected_gain_n_per_n: f64,
-    },
+    GainAgrees { expected_gain_n_per_n: f64 },
 }
 
 /// Why a cause cannot be told.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
+#[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum CannotTell {
     /// The measurements contradict each other.
     Contradicted,
     /// The run adds nothing to what was stated of the shares.
-    NothingAdded {
-        /// Their condition, as it was stated.
-        share: ShareCondition,
-    },
+    NothingAdded { share: ShareCondition },
     /// There is no side-load channel.
     NoSideForce,
     /// There is no deflection of the tail's spring.
@@ -174,10 +107,7 @@ pub enum CannotTell {
     /// There is no load on wheels.
     NoLoad,
     /// The wheel's turn is outside of what the pass can show.
-    TurnOutside {
-        /// Where the wheel turns once, Hz.
-        turn_hz: f64,
-    },
+    TurnOutside { turn_hz: f64 },
     /// The measured gain is too uncertain.
     GainTooWide,
     /// There was no gain to compare, or the wheel was lifted.

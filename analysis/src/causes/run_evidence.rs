@@ -29,8 +29,8 @@ pub struct RunEvidence<'a> {
     pub lifted_load_n: Option<f64>,
     /// Deflection of the tail wheel; `None` where there are too few readings.
     pub deflection: Option<&'a Deflection<'a>>,
-    /// Share of its readings at an end of the converter.
-    pub deflection_saturated_share: f64,
+    /// Share of its readings at an end of the converter; `None` without a sensor for it.
+    pub deflection_saturated_share: Option<f64>,
     /// Peaks of that load's spectrum.
     pub peaks: Peaks,
     /// Mean depth, mm.

@@ -39,7 +39,8 @@ fn stop(run: &RunEvidence<'_>) -> Cause {
         cause.likelihood = cause.likelihood.min(Likelihood::Likely);
         cause.add(true, Evidence::CutOff(sharp));
     }
-    match (cause.evidence_for.is_empty(), run.deflection_saturated_share > SATURATED_SHARE) {
+    let saturated = run.deflection_saturated_share.is_some_and(|share| share > SATURATED_SHARE);
+    match (cause.evidence_for.is_empty(), saturated) {
         (false, true) => {
             cause.likelihood = Likelihood::Possible;
             cause.add(false, Evidence::SensorAtEnd);

@@ -13,44 +13,24 @@ use strum::VariantArray;
 /// One such thing.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
+#[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum ComparisonWarning {
     /// The field's own variation from pass to pass is not covered by the intervals.
-    FewPasses {
-        /// Passes of A.
-        passes_a: usize,
-        /// Passes of B.
-        passes_b: usize,
-    },
+    FewPasses { passes_a: usize, passes_b: usize },
     /// The passes were not laid out in alternating order.
     NotAlternating,
     /// So few passes give the permutation test a least p above the level of the tests.
-    PermutationBound {
-        /// That p.
-        least_p: f64,
-    },
+    PermutationBound { least_p: f64 },
     /// The runs of a side were not all made with one setting.
-    MixedSettings {
-        /// Which.
-        side: Side,
-    },
+    MixedSettings { side: Side },
     /// Something besides the setting is not the same in all runs.
-    NotTheSame {
-        /// What.
-        what: Condition,
-        /// What it was.
-        names: Vec<String>,
-    },
+    NotTheSame { what: Condition, names: Vec<String> },
     /// A and B have the same holes.
     SameHoles,
     /// The two sides have no figure in common.
     NothingInCommon,
     /// A figure is left out, which some runs cannot give.
-    LeftOut {
-        /// Which.
-        figure: ComparedFigure,
-        /// How many runs.
-        runs: usize,
-    },
+    LeftOut { figure: ComparedFigure, runs: usize },
 }
 
 /// What has to be the same for a difference to be the setting's.

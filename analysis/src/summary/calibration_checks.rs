@@ -29,36 +29,15 @@ pub struct CalibrationChecks {
 /// A calibration that does not hold, or not for all of the run.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
+#[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum CalibrationWarning {
-    /// Readings of the working part were beyond what was calibrated.
-    BeyondRange {
-        /// What the channel measures.
-        channel: ChannelRole,
-        /// Whether above the range, and not below.
-        above: bool,
-        /// That end of the range, in the column's unit.
-        end: f64,
-        /// Share of the readings beyond it.
-        share: f64,
-        /// By how much the farthest was, in the column's unit.
-        farthest: f64,
-        /// Whether the mean was beyond it.
-        mean_beyond: bool,
-    },
+    /// A share of the readings was above what was calibrated, or below, the farthest by `farthest` beyond that `end`, in
+    /// the column's unit.
+    BeyondRange { channel: ChannelRole, above: bool, end: f64, share: f64, farthest: f64, mean_beyond: bool },
     /// It was made after the run.
-    MadeAfterRun {
-        /// Name of the channel.
-        channel: String,
-        /// Day of the calibration.
-        date: String,
-    },
+    MadeAfterRun { channel: String, date: String },
     /// It was over a year old.
-    OverAYearOld {
-        /// Name of the channel.
-        channel: String,
-        /// Day of the calibration.
-        date: String,
-    },
+    OverAYearOld { channel: String, date: String },
 }
 
 impl CalibrationChecks {

@@ -78,7 +78,7 @@ impl Parts<'_> {
             lifted_share,
             lifted_load_n: self.carried.and_then(Carried::lifted_under_n),
             deflection: deflection.as_ref(),
-            deflection_saturated_share: of_tail.map_or(0.0, |quality| quality.saturated_share),
+            deflection_saturated_share: of_tail.map(|quality| quality.saturated_share),
             peaks: searched.peaks(plow.tail.wheel().map(|wheel| wheel.diameter.m())),
             depth_mm: depth.mean_mm,
             pull_n: pull.mean_n,

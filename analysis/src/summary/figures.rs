@@ -190,6 +190,7 @@ pub struct FurtherMode {
 /// What is to be known of bobbing, or why there is none.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
+#[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum BobbingNote {
     /// No load was measured in which it could be seen.
     NoLoad,
@@ -202,22 +203,11 @@ pub enum BobbingNote {
     /// Without a speed a wheel out of round may be taken for it.
     NoSpeed,
     /// Slower bobbing cannot be seen.
-    SlowNotSeen {
-        /// From which frequency on it is, Hz.
-        seen_from_hz: f64,
-    },
+    SlowNotSeen { seen_from_hz: f64 },
     /// What carries the load was off the ground for much of the time.
-    MuchLifted {
-        /// Share of the time.
-        lifted_share: f64,
-    },
+    MuchLifted { lifted_share: f64 },
     /// The plow is to be expected to swing faster than the box can show.
-    BoxTooSlow {
-        /// Half of the rate at which the box samples, Hz.
-        half_rate_hz: f64,
-        /// Whether all of it is, and not its front alone.
-        whole_plow: bool,
-    },
+    BoxTooSlow { half_rate_hz: f64, whole_plow: bool },
     /// With the drawbar too steep the damping ratio comes out too high.
     DampingTooHigh,
 }

@@ -54,7 +54,7 @@ impl Run {
             lifted_share: Some(0.0),
             lifted_load_n: Some(50.0),
             deflection: None,
-            deflection_saturated_share: 0.0,
+            deflection_saturated_share: Some(0.0),
             peaks: Peaks { band_hz: Some((0.2, 15.0)), ..Peaks::default() },
             depth_mm: Estimate::around(180.0, 3.0).unwrap(),
             pull_n: Estimate::around(8_000.0, 100.0).unwrap(),

@@ -10,8 +10,3 @@ pub(crate) mod notices;
 
 pub(in crate::report) use bobbing::bobbing_notes;
 pub(in crate::report) use draft::draft_remarks;
-
-/// "s" behind a noun, for more than one.
-fn plural(count: usize) -> &'static str {
-    if count == 1 { "" } else { "s" }
-}

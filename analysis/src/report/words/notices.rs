@@ -1,6 +1,6 @@
 //! What is to be told of a run's recording and readings.
 
-use super::{calibration, draft, plural};
+use super::{calibration, draft};
 use crate::run::{CsvError, MissingRows, Notice, SpeedFrom};
 use crate::summary::Summary;
 use crate::units_out::Units;
@@ -160,6 +160,11 @@ fn passes_left_out(passes_s: &[(f64, f64)]) -> String {
          pass as a run of its own",
         plural(count)
     )
+}
+
+/// "s" behind a noun, for more than one.
+fn plural(count: usize) -> &'static str {
+    if count == 1 { "" } else { "s" }
 }
 
 #[cfg(test)]

@@ -35,7 +35,7 @@ impl Bins<'_> {
         }
         let one = |delay_s: Option<f64>| -> Option<(Frame<'_>, Fitted)> {
             let frame = Frame::new(self, shape, delay_s)?;
-            let fitted = frame.fit(&start(&frame, self, first))?;
+            let fitted = frame.fit(&start(&frame, self, first)?)?;
             Some((frame, fitted))
         };
         let (frame, without) = one(None)?;

@@ -100,7 +100,7 @@ impl Modes {
 pub fn fit_modes(bins: &Bins<'_>, first: (f64, f64)) -> Option<Modes> {
     let shape = bins.dof / 2.0 / BIN_CORRELATION;
     let frame = Frame::new(bins, shape, bins.delay_s(shape, first))?;
-    let mut chosen = frame.fit(&start(&frame, bins, first))?;
+    let mut chosen = frame.fit(&start(&frame, bins, first)?)?;
     let needed = needed_gain(OF_A_MODE, starts(bins).len() as f64)?;
     let mut rival = None;
     for _ in 1..MOST_MODES {
@@ -124,7 +124,7 @@ pub fn fit_modes(bins: &Bins<'_>, first: (f64, f64)) -> Option<Modes> {
             widen(&mut drawn, &other, weight, &peak_hz);
         }
     }
-    let modes = drawn.iter().map(|mode| mode.told(&frame)).collect::<Option<_>>()?;
+    let modes = drawn.iter().map(|mode| mode.reported(&frame)).collect::<Option<_>>()?;
     Some(Modes { modes, fit_chance: fit.chance(), background: frame.background_at(&chosen.p) })
 }
 
@@ -230,7 +230,7 @@ impl Drawn {
         Some(natural_hz.low - reach_hz..=natural_hz.high + reach_hz)
     }
 
-    fn told(&self, frame: &Frame<'_>) -> Option<Mode> {
+    fn reported(&self, frame: &Frame<'_>) -> Option<Mode> {
         let natural_hz = self.natural_estimate()?;
         let damping_ratio = estimate(self.damping, self.draws.iter().map(|d| (d.damping_ln, d.weight)))?;
         let resolved = damping_ratio.low > 1.02 * frame.line_damping(natural_hz.value);

@@ -17,24 +17,26 @@ pub(super) fn needed_gain(parameters: usize, places: f64) -> Option<f64> {
 }
 
 pub(super) fn starts(bins: &Bins<'_>) -> Vec<f64> {
-    let ends = bins.frequency_hz.first().zip(bins.frequency_hz.last());
-    let (low, high) = ends.map_or((1.0, 1.0), |(low, high)| (2.0 * low, 0.8 * high));
+    let Some((low, high)) = bins.frequency_hz.first().zip(bins.frequency_hz.last()) else {
+        return Vec::new();
+    };
+    let (low, high) = (2.0 * low, 0.8 * high);
     let steps = (STARTS_AN_OCTAVE * (high / low).log2()).floor().max(0.0);
     (0..=steps as usize).map(|i| low * (i as f64 / STARTS_AN_OCTAVE).exp2()).collect()
 }
 
-/// Where the fit of one mode starts.
-pub(super) fn start(frame: &Frame<'_>, bins: &Bins<'_>, first: (f64, f64)) -> Vec<f64> {
-    let mut start = start_background(frame, bins);
+/// Where the fit of one mode starts; `None` without bins.
+pub(super) fn start(frame: &Frame<'_>, bins: &Bins<'_>, first: (f64, f64)) -> Option<Vec<f64>> {
+    let mut start = start_background(frame, bins)?;
     start.extend(frame.even_excitation());
     start.extend(start_mode(frame, bins, &start, first));
-    start
+    Some(start)
 }
 
-fn start_background(frame: &Frame<'_>, bins: &Bins<'_>) -> Vec<f64> {
+fn start_background(frame: &Frame<'_>, bins: &Bins<'_>) -> Option<Vec<f64>> {
     let at = |knot: &f64| {
         let bin = bins.frequency_hz.partition_point(|f| f.ln() < *knot).min(bins.background.len() - 1);
-        bins.background.get(bin).copied().unwrap_or(1.0).max(f64::MIN_POSITIVE).ln()
+        Some(bins.background.get(bin)?.max(f64::MIN_POSITIVE).ln())
     };
     frame.knots().iter().map(at).collect()
 }
