@@ -9,7 +9,7 @@ import re
 import sys
 from pathlib import Path
 
-CRATES = ["firmware-protocol", "ingest", "analysis", "sample-runs"]
+CRATES = ["firmware-protocol", "ingest", "analysis", "analysis/stats", "analysis/spectra", "analysis/signals", "analysis/statics", "analysis/page", "sample-runs"]
 # A file of tests hangs on a line `#[cfg(test)] mod name;` in the file above it.
 TEST_MODULE = re.compile(r"#\[cfg\(test\)\]\s*(?:#\[[^\]]*\]\s*)*(?:pub(?:\([^)]*\))? )?mod (\w+)\s*(;|\{)")
 

@@ -1,12 +1,12 @@
 //! Units of what people read: SI, or US customary. Everything inside stays in SI; this is the way out.
 
-use crate::stats::Estimate;
 use ingest::plow::{ChannelRole, RoleDimension};
-use ingest::quantity::unit_named;
+use ingest::quantity::Unit;
 use serde::{Deserialize, Serialize};
+use stats::Estimate;
 
 /// One psi (lbf/in²) in N/cm²: 4.448 221 615 260 5 N over (2.54 cm)², both exact by definition.
-pub const PSI_N_PER_CM2: f64 = 4.448_221_615_260_5 / (2.54 * 2.54);
+pub const PSI_N_PER_CM2: f64 = Unit::POUND_FORCE.factor / (2.54 * 2.54);
 
 /// Which units a person reads.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -22,7 +22,7 @@ pub enum Units {
 /// A unit with the decimals that its figures deserve.
 #[derive(Clone, Copy)]
 struct Shown {
-    symbol: &'static str,
+    unit: Unit,
     /// Shown figures are whole multiples of this.
     step: f64,
     decimals: usize,
@@ -30,22 +30,20 @@ struct Shown {
 
 impl Shown {
     fn number(self, si: f64) -> String {
-        // All symbols used here are in the table of units; 1 would show the SI figure.
-        let factor = unit_named(self.symbol).map_or(1.0, |unit| unit.factor);
-        let value = (si / factor / self.step).round() * self.step;
+        let value = (si / self.unit.factor / self.step).round() * self.step;
         // Adding 0 turns a negative zero into a plain one.
         format!("{:.*}", self.decimals, value + 0.0)
     }
 
     fn with_unit(self, si: f64) -> String {
-        format!("{} {}", self.number(si), self.symbol)
+        format!("{} {}", self.number(si), self.unit.symbol)
     }
 
     fn with_interval(self, figure: &Estimate) -> String {
         format!(
             "{} {} ({} to {})",
             self.number(figure.value),
-            self.symbol,
+            self.unit.symbol,
             self.number(figure.low),
             self.number(figure.high)
         )
@@ -55,43 +53,42 @@ impl Shown {
 impl Units {
     fn small_length(self) -> Shown {
         match self {
-            Self::Si => Shown { symbol: "mm", step: 1.0, decimals: 0 },
-            Self::Us => Shown { symbol: "in", step: 0.1, decimals: 1 },
+            Self::Si => Shown { unit: Unit::MILLIMETRE, step: 1.0, decimals: 0 },
+            Self::Us => Shown { unit: Unit::INCH, step: 0.1, decimals: 1 },
         }
     }
 
     fn length(self) -> Shown {
         match self {
-            Self::Si => Shown { symbol: "m", step: 0.01, decimals: 2 },
-            Self::Us => Shown { symbol: "ft", step: 0.1, decimals: 1 },
+            Self::Si => Shown { unit: Unit::METRE, step: 0.01, decimals: 2 },
+            Self::Us => Shown { unit: Unit::FOOT, step: 0.1, decimals: 1 },
         }
     }
 
     /// Figures of a thousand and more are shown to ten: a pull is not known to the newton.
     fn force(self, si: f64) -> Shown {
-        let symbol = match self {
-            Self::Si => "N",
-            Self::Us => "lbf",
+        let unit = match self {
+            Self::Si => Unit::NEWTON,
+            Self::Us => Unit::POUND_FORCE,
         };
-        let size = si.abs() / unit_named(symbol).map_or(1.0, |unit| unit.factor);
-        Shown { symbol, step: if size < 999.5 { 1.0 } else { 10.0 }, decimals: 0 }
+        let size = si.abs() / unit.factor;
+        Shown { unit, step: if size < 999.5 { 1.0 } else { 10.0 }, decimals: 0 }
     }
 
     /// The unit in which live readings of a column are shown: its symbol, how many of the column's unit it is,
     /// and decimals.
     #[must_use]
     pub fn of_column(self, role: ChannelRole) -> (&'static str, f64, usize) {
-        let (symbol, decimals) = match (role.dimension(), self) {
-            (RoleDimension::Force, Self::Si) => ("N", 2),
-            (RoleDimension::Force, Self::Us) => ("lbf", 2),
-            (RoleDimension::Length, Self::Si) => ("mm", 2),
-            (RoleDimension::Length, Self::Us) => ("in", 3),
-            (RoleDimension::Speed, Self::Si) => ("km/h", 2),
-            (RoleDimension::Speed, Self::Us) => ("mph", 2),
-            (RoleDimension::Angle, _) => ("deg", 2),
+        let (unit, decimals) = match (role.dimension(), self) {
+            (RoleDimension::Force, Self::Si) => (Unit::NEWTON, 2),
+            (RoleDimension::Force, Self::Us) => (Unit::POUND_FORCE, 2),
+            (RoleDimension::Length, Self::Si) => (Unit::MILLIMETRE, 2),
+            (RoleDimension::Length, Self::Us) => (Unit::INCH, 3),
+            (RoleDimension::Speed, Self::Si) => (Unit::KILOMETRE_PER_HOUR, 2),
+            (RoleDimension::Speed, Self::Us) => (Unit::MILE_PER_HOUR, 2),
+            (RoleDimension::Angle, _) => (Unit::DEGREE, 2),
         };
-        let factor = |symbol| unit_named(symbol).map_or(1.0, |unit| unit.factor);
-        (symbol, factor(symbol) / factor(role.column_unit()), decimals)
+        (unit.symbol, unit.per(role.column_unit()), decimals)
     }
 
     /// A height, offset or hole in mm or in, from m.
@@ -104,8 +101,8 @@ impl Units {
     #[must_use]
     pub fn small_height(self, m: f64) -> String {
         match self {
-            Self::Si => Shown { symbol: "mm", step: 0.1, decimals: 1 },
-            Self::Us => Shown { symbol: "in", step: 0.01, decimals: 2 },
+            Self::Si => Shown { unit: Unit::MILLIMETRE, step: 0.1, decimals: 1 },
+            Self::Us => Shown { unit: Unit::INCH, step: 0.01, decimals: 2 },
         }
         .with_unit(m)
     }
@@ -199,11 +196,11 @@ impl Units {
     /// A speed in km/h or mph, from m/s.
     #[must_use]
     pub fn speed(self, mps: f64) -> String {
-        let symbol = match self {
-            Self::Si => "km/h",
-            Self::Us => "mph",
+        let unit = match self {
+            Self::Si => Unit::KILOMETRE_PER_HOUR,
+            Self::Us => Unit::MILE_PER_HOUR,
         };
-        Shown { symbol, step: 0.1, decimals: 1 }.with_unit(mps)
+        Shown { unit, step: 0.1, decimals: 1 }.with_unit(mps)
     }
 }
 

@@ -1,6 +1,6 @@
 //! What a channel of a sensor box can measure, and which column of the run it fills.
 
-use crate::quantity::{Angle, Force, Length, Quantity, Speed, parse_quantity};
+use crate::quantity::{Angle, Force, Length, Quantity, Speed, Unit, parse_quantity};
 use serde::{Deserialize, Serialize};
 use strum::{EnumString, IntoStaticStr, VariantArray};
 
@@ -130,12 +130,12 @@ impl ChannelRole {
 
     /// The unit of the column.
     #[must_use]
-    pub const fn column_unit(self) -> &'static str {
+    pub const fn column_unit(self) -> Unit {
         match self.dimension() {
-            RoleDimension::Force => "N",
-            RoleDimension::Length => "mm",
-            RoleDimension::Speed => "m/s",
-            RoleDimension::Angle => "deg",
+            RoleDimension::Force => Unit::NEWTON,
+            RoleDimension::Length => Unit::MILLIMETRE,
+            RoleDimension::Speed => Unit::METRE_PER_SECOND,
+            RoleDimension::Angle => Unit::DEGREE,
         }
     }
 

@@ -2,14 +2,13 @@
 //! never sent. Each case follows from a seed, which a failing test prints.
 #![allow(clippy::unwrap_used)] // a fixture that cannot be read must stop the test
 
-use analysis::run::load_run;
 use analysis::summary::analyse;
-use analysis::units_out::Units;
 use hitchwright_tests::snapshot::copy_run;
 use ingest::plow::read_plow_text;
 use ingest::rebuild::rebuild;
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use signals::run::load_run;
 use std::path::{Path, PathBuf};
 
 fn stored(name: &str) -> PathBuf {
@@ -124,7 +123,7 @@ fn a_run_with_holes_gives_numbers_or_a_sentence() {
         let run = folder.path().join(format!("run-{seed}"));
         copy_run(&stored("runs/too-flat"), &run).unwrap();
         std::fs::write(run.join("plow.csv"), kept.join("\n") + "\n").unwrap();
-        match load_run(&run).map(|run| analyse(run, Units::Si)) {
+        match load_run(&run).map(analyse) {
             Ok(Ok(analysed)) => {
                 with_figures += 1;
                 let json = serde_json::to_string(&analysed.summary.depth).unwrap()

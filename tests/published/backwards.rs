@@ -5,15 +5,15 @@
 
 #![allow(clippy::unwrap_used, reason = "a helper of a test fails as the test does")]
 
-use analysis::statics::draw::solve_backwards;
-use analysis::statics::inputs::Measured;
-use analysis::statics::inputs::{FromLinks, Input, Inputs};
-use analysis::statics::plow_model::PlowModel;
-use analysis::statics::side::{Carrier, PointM, SideView};
 use ingest::plow::{Kind, Plow, Setting, read_plow};
 use nalgebra::{Matrix3, Vector3};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use statics::draw::solve_backwards;
+use statics::inputs::Measured;
+use statics::inputs::{FromLinks, Input, Inputs};
+use statics::plow_model::PlowModel;
+use statics::side::{Carrier, PointM, SideView};
 use std::collections::BTreeMap;
 use std::path::Path;
 

@@ -4,13 +4,11 @@
 #![allow(clippy::unwrap_used)] // a helper of a test fails as the test does
 
 use analysis::draft::soil_ranges;
-use analysis::statics::draft::{
-    DraftRow, MOLDBOARD, drawbar_power_w, moldboard_draft, specific_draft_n_per_cm2,
-};
-use analysis::stats::Estimate;
 use analysis::units_out::{PSI_N_PER_CM2, Units};
 use ingest::plow::SoilClass;
 use ingest::quantity::{Force, Length, Quantity, Speed};
+use statics::draft::{DraftRow, MOLDBOARD, drawbar_power_w, moldboard_draft, specific_draft_n_per_cm2};
+use stats::Estimate;
 
 /// One kgf in N, exact by definition.
 const KGF_N: f64 = 9.806_65;

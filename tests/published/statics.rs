@@ -3,15 +3,15 @@
 
 #![allow(clippy::unwrap_used, reason = "a helper of a test fails as the test does")]
 
-use analysis::statics::distribution::Distribution;
-use analysis::statics::draft::{DraftRow, MOLDBOARD, moldboard_draft, soil_factor, specific_draft_n_per_cm2};
-use analysis::statics::side::{Carrier, PointM, SideView, tractor_pin};
 use hitchwright_tests::random_plow::random_plow;
 use ingest::plow::SoilClass;
 use ingest::quantity::{Length, Quantity, Speed};
 use nalgebra::{Matrix3, Vector3};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
+use statics::distribution::Distribution;
+use statics::draft::{DraftRow, MOLDBOARD, moldboard_draft, soil_factor, specific_draft_n_per_cm2};
+use statics::side::{Carrier, PointM, SideView, tractor_pin};
 
 /// The three equations of equilibrium, put down term by term and solved by LU with an independent library.
 /// Unknown: front load, tail load, draft part of the pull.

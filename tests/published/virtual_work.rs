@@ -4,12 +4,12 @@
 //! about the point where their lines meet. Then the third one's work is what the known forces do, and it follows
 //! without a system of equations.
 
-use analysis::statics::predict::nominal;
-use analysis::statics::side::SideView;
 use hitchwright_tests::random_plow::random_plow;
 use ingest::plow::read_plow;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
+use statics::predict::nominal;
+use statics::side::SideView;
 use std::path::Path;
 
 /// A force, or a unit of one: a point on its line, and its parts.
@@ -52,7 +52,7 @@ fn work(force: Line, moved: &Displacement) -> f64 {
 
 /// Front load, tail load and draft part of the pull.
 fn by_virtual_work(side: &SideView) -> [f64; 3] {
-    let carrier = |carrier: analysis::statics::side::Carrier| Line {
+    let carrier = |carrier: statics::side::Carrier| Line {
         x: carrier.at.x_m,
         z: carrier.at.z_m,
         along_x: -carrier.resistance,

@@ -8,7 +8,6 @@
 
 #![allow(clippy::expect_used, clippy::panic)] // test support: a broken fixture must stop the test
 
-use analysis::run::{Run, Table};
 use ingest::calibration::CalibrationReport;
 use ingest::plow::{ChannelRole, read_plow_text};
 use ingest::run_toml::{RunDescription, RunInfo, RunState};
@@ -16,6 +15,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use sample_runs::plow::{DrawnPlow, Pass, Truth, TruthMeter};
 use sample_runs::sensors::{Sensor, SensorSet};
+use signals::run::{Run, Table};
 use std::fmt::Write as _;
 use std::path::Path;
 
@@ -325,7 +325,6 @@ fn described(drawn: &DrawnPlow, sensors: &[Sensor], person: &mut Measuring) -> S
 mod tests {
     use super::*;
     use analysis::summary::analyse;
-    use analysis::units_out::Units;
 
     #[test]
     fn a_drawn_run_is_analysed_and_told_twice_alike() {
@@ -335,7 +334,7 @@ mod tests {
         let further = [ChannelRole::FrontLoad, ChannelRole::Speed, ChannelRole::Pitch];
         let (one, two) = (DrawnRun::of(&drawn, &further, 7), DrawnRun::of(&drawn, &further, 7));
         assert_eq!(one.plow_toml, two.plow_toml);
-        let told = |run| analyse(run, Units::Si).expect("a summary").summary;
+        let told = |run| analyse(run).expect("a summary").summary;
         let (one_told, two_told) = (told(one.run), told(two.run));
         assert_eq!(one_told.pull.mean_n, two_told.pull.mean_n);
         // Sensors, calibrations and errors of measuring leave the mean pull where it is, within a per cent.

@@ -3,7 +3,6 @@
 
 #![allow(clippy::expect_used)] // test support: a broken fixture must stop the test
 
-use analysis::run::{Run, Table};
 use ingest::calibration::{CalibrationCurve, Fit};
 use ingest::plow::{ChannelRole, Plow, PlowToml, SettingToml, ShareCondition, read_plow_text};
 use ingest::quantity::{Length, Measured, Quantity};
@@ -12,6 +11,7 @@ use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use sample_runs::plow::{Case, Pass, PassSpec, Plow as VirtualPlow, Share, Truth, TruthMeter};
 use sample_runs::sensors::{Sensor, SensorSet};
+use signals::run::{Run, Table};
 use std::path::Path;
 
 /// Rows per second.

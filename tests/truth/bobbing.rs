@@ -4,12 +4,11 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)] // what cannot be made must stop the test
 
-use analysis::stats::Estimate;
 use analysis::summary::analyse;
-use analysis::units_out::Units;
 use hitchwright_tests::drawn_run::{DrawnRun, drawn_plow, driven};
 use ingest::plow::ChannelRole;
 use sample_runs::plow::{DrawnPlow, Mode};
+use stats::Estimate;
 use std::collections::BTreeMap;
 use std::f64::consts::{SQRT_2, TAU};
 use std::fmt::Write as _;
@@ -92,7 +91,7 @@ fn judge(seed: u64, rows: f64, strip_s: f64, further: &[ChannelRole], held: &mut
     let mut drawn: DrawnPlow = drawn_plow(seed);
     drawn.pass.times.working_s = drawn.pass.times.working_s.min(rows / drawn.rate_hz);
     let DrawnRun { run, truth, .. } = DrawnRun::of(&drawn, further, seed);
-    let Ok(analysed) = analyse(run, Units::Si) else { return held.take("told at all", false, 0.0) };
+    let Ok(analysed) = analyse(run) else { return held.take("told at all", false, 0.0) };
     let said = analysed.summary;
     held.take("told at all", true, 0.0);
     let modes: Vec<(Mode, f64)> = truth.modes.iter().flatten().copied().collect();

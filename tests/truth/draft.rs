@@ -25,7 +25,7 @@ fn draft(
     let table = &mut run.tables[0];
     let speed = table.t_s.iter().map(|t_s| speed_mps(*t_s)).collect();
     table.channels.insert(ChannelRole::Speed, speed);
-    let analysed = analyse(run, Units::Si).unwrap();
+    let analysed = analyse(run).unwrap();
     let text = summary_text(&analysed.summary, &analysed.description.plow, Units::Si);
     (analysed.summary.draft.unwrap(), text, truth)
 }

@@ -7,13 +7,12 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)] // what cannot be made must stop the test
 
-use analysis::run::Run;
-use analysis::stats::Estimate;
 use analysis::summary::{Summary, analyse};
-use analysis::units_out::Units;
-use analysis::verdict::Class;
 use hitchwright_tests::drawn_run::{DrawnRun, TrueSeries, drawn_plow, process_of};
 use sample_runs::plow::{DrawnPlow, Truth};
+use signals::run::Run;
+use statics::verdict::Class;
+use stats::Estimate;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -36,7 +35,7 @@ struct Study {
 }
 
 fn outcome(run: Run) -> Outcome {
-    match catch_unwind(AssertUnwindSafe(|| analyse(run, Units::Si))) {
+    match catch_unwind(AssertUnwindSafe(|| analyse(run))) {
         Ok(Ok(analysed)) => Outcome::Told(Box::new(analysed.summary)),
         Ok(Err(why)) => Outcome::Refused(why.to_string()),
         Err(_) => Outcome::Broke,

@@ -6,13 +6,12 @@
 
 #![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
 
-use analysis::stats::Estimate;
 use analysis::summary::{BobbingNote, Summary, analyse};
-use analysis::units_out::Units;
-use analysis::verdict::Class;
 use hitchwright_tests::virtual_run::virtual_run_with;
 use sample_runs::plow::{Case, Truth};
 use sample_runs::sensors::Sensor;
+use statics::verdict::Class;
+use stats::Estimate;
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
@@ -47,7 +46,7 @@ fn told(seeds: std::ops::RangeInclusive<u64>) -> Vec<Told> {
             let front_off_share = off as f64 / at_work.len() as f64;
             let mut few = run.clone();
             few.tables[0].channels.retain(|role, _| role.column() != Sensor::FRONT_LOAD.column);
-            let summary = |run| analyse(run, Units::Si).unwrap().summary;
+            let summary = |run| analyse(run).unwrap().summary;
             Told { case, truth, front_off_share, three: summary(few), four: summary(run) }
         })
         .collect()

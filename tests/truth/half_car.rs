@@ -6,14 +6,13 @@
 
 use hitchwright_tests::data;
 
-use analysis::run::{Run, Table};
 use analysis::summary::{Summary, analyse};
-use analysis::units_out::Units;
 use data::{number, reference};
 use ingest::plow::{ChannelRole, read_plow_text};
 use ingest::run_toml::{RunDescription, RunInfo, RunState};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use signals::run::{Run, Table};
 use std::path::Path;
 
 const RATE_HZ: f64 = 200.0;
@@ -130,7 +129,7 @@ impl HalfCar {
         let description = RunDescription { run: info, setting, plow, boxes: Vec::new(), gnss: None };
         let run =
             Run { description, tables: vec![table], gnss: None, events: Vec::new(), notices: Vec::new() };
-        analyse(run, Units::Si).unwrap().summary
+        analyse(run).unwrap().summary
     }
 }
 

@@ -3,13 +3,12 @@
 
 #![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
 
-use analysis::advice::Step;
-use analysis::run::load_run;
-use analysis::stats::Estimate;
 use analysis::summary::{Summary, analyse};
-use analysis::units_out::Units;
-use analysis::verdict::Class;
 use ingest::run_folder::{RowsFile, datapackage};
+use signals::run::load_run;
+use statics::advice::Advice;
+use statics::verdict::Class;
+use stats::Estimate;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -18,7 +17,7 @@ fn folder(name: &str) -> PathBuf {
 }
 
 fn summary(name: &str) -> Summary {
-    analyse(load_run(&folder(name)).unwrap(), Units::Si).unwrap().summary
+    analyse(load_run(&folder(name)).unwrap()).unwrap().summary
 }
 
 /// The truth is `name = value` lines.
@@ -65,7 +64,7 @@ fn each_stored_run_says_what_it_must() {
     assert_eq!(summary("too-flat").verdict.class, Class::TooFlat);
     assert_eq!(summary("balanced").verdict.class, Class::Balanced);
     assert_eq!(summary("too-steep").verdict.class, Class::TooSteep);
-    assert_eq!(summary("worn-shares").advice[0].step, Step::SharesFirst);
+    assert_eq!(summary("worn-shares").advice, [Advice::SharesFirst]);
     assert!(summary("too-flat").tail_load.unwrap().lifted_share.unwrap().value > 0.01);
     assert_eq!(summary("balanced").tail_load.unwrap().lifted_share.unwrap().value, 0.0);
     for name in ["too-flat", "balanced"] {

@@ -2,12 +2,11 @@
 
 #![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
 
-use analysis::run::{Notice, Run};
 use analysis::summary::{BobbingNote, Summary, analyse};
-use analysis::units_out::Units;
 use hitchwright_tests::virtual_run::{rewrite, virtual_run};
 use ingest::quantity::{Force, Length, Quantity};
 use sample_runs::plow::Case;
+use signals::run::{Notice, Run};
 
 /// The run without the rows of which `gone` says so by their time in s.
 fn without(run: &Run, gone: impl Fn(f64) -> bool) -> Run {
@@ -23,7 +22,7 @@ fn without(run: &Run, gone: impl Fn(f64) -> bool) -> Run {
 }
 
 fn summary(run: Run) -> Summary {
-    analyse(run, Units::Si).unwrap().summary
+    analyse(run).unwrap().summary
 }
 
 #[test]

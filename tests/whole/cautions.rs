@@ -7,11 +7,12 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+use analysis::causes::CauseKind;
+use analysis::report::words::causes::check;
 use hitchwright_tests::Outcome;
 use hitchwright_tests::binaries::Program;
 use hitchwright_tests::process::run;
 use ingest::safety::{BEFORE_HANDS, BLOCKED, NOBODY_BETWEEN, ON_STANDS};
-use serde_json::Value;
 
 /// Longest that a command may take, on a busy machine too.
 const LONG: Duration = Duration::from_secs(300);
@@ -70,17 +71,6 @@ impl Walk {
         }
     }
 
-    /// What to measure, with the caution of the same entry.
-    fn tighteners(&mut self, wherefrom: &str, entries: &Value) {
-        let entries = entries.as_array().unwrap();
-        assert!(!entries.is_empty(), "{wherefrom} names nothing that would tighten the index");
-        for entry in entries {
-            let of = |key: &str| entry[key].as_str().unwrap();
-            assert_eq!(of("caution"), BEFORE_HANDS, "{wherefrom}: {entry}");
-            self.paragraph(wherefrom, &format!("{} {}", of("what"), of("caution")));
-        }
-    }
-
     fn command(&mut self, args: &[&str]) -> Outcome<String> {
         let said = run(Program::Hitchwright, args, LONG)?.expect_code(0)?.stdout;
         self.text(&args.join(" "), &said);
@@ -100,22 +90,15 @@ fn every_order_has_its_caution_beside_it() -> Outcome<()> {
         let run = sample("runs").join(name);
         let run = run.to_str().unwrap();
         walk.command(&["summary", run])?;
-        let json: Value = serde_json::from_str(&walk.command(&["summary", run, "--json"])?).unwrap();
-        let advice = json["advice"].as_array().unwrap().iter().map(|advice| &advice["sentence"]);
-        let checks = json["causes"]["ranked"].as_array().unwrap().iter().map(|cause| &cause["check"]);
-        for sentence in advice.chain(checks) {
-            walk.paragraph(name, sentence.as_str().unwrap());
-        }
-        walk.tighteners(name, &json["would_tighten"]);
+    }
+    for kind in CauseKind::ALL {
+        walk.paragraph(kind.label(), check(*kind));
     }
     let plow = sample("plows/two-bottom.toml");
     let plow = plow.to_str().unwrap();
     let runs = ["too-flat", "balanced"].map(|name| sample("runs").join(name).display().to_string());
     walk.command(&["statics", plow, "--setting", "flat", "--try", "tractor_hitch=+2 holes"])?;
     walk.command(&["statics", plow, "--runs", &runs[0], &runs[1]])?;
-    let joint = run(Program::Hitchwright, ["statics", plow, "--runs", &runs[0], &runs[1], "--json"], LONG)?;
-    let joint: Value = serde_json::from_str(&joint.expect_code(0)?.stdout).unwrap();
-    walk.tighteners("statics --runs", &joint["would_tighten"]);
     for name in ["wide-on-narrow", "narrow-on-wide"] {
         let plow = sample("plows").join(format!("{name}.toml"));
         walk.command(&["statics", plow.to_str().unwrap(), "--top", "--pull", "3000 N"])?;

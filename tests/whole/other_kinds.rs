@@ -7,8 +7,6 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use analysis::statics::plow_model::{PlowModel, link_forces_n};
-use analysis::statics::predict::nominal;
 use hitchwright_tests::Outcome;
 use hitchwright_tests::binaries::Program;
 use hitchwright_tests::pdf::pages_of;
@@ -18,6 +16,8 @@ use ingest::plow::{Plow, read_plow};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde_json::Value;
+use statics::plow_model::{PlowModel, link_forces_n};
+use statics::predict::nominal;
 use tempfile::TempDir;
 
 const LONG: Duration = Duration::from_secs(120);

@@ -74,6 +74,9 @@ pub enum CauseKind {
 }
 
 impl CauseKind {
+    /// All of them, in that order.
+    pub const ALL: &'static [Self] = Self::VARIANTS;
+
     /// Its name.
     #[must_use]
     pub const fn label(self) -> &'static str {

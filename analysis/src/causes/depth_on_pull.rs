@@ -3,10 +3,10 @@
 //! Wheels that hold leave the depth alone but for the give of their springs. Shares that carry ride up in hard ground
 //! and sink in soft ground, so the depth falls where the pull rises.
 
-use crate::stats::Estimate;
 use ingest::plow::Plow;
 use ingest::quantity::Quantity;
 use serde::Serialize;
+use stats::Estimate;
 
 /// Softest front wheels on land that are allowed for, N/m: by choice, for no description states it.
 const FRONT_STIFFNESS_N_PER_M: f64 = 100_000.0;

@@ -6,10 +6,10 @@ use super::front_at_peaks::FrontAtPeaks;
 use super::holds::Holds;
 use super::pile_up::PileUp;
 use super::sharp_end::SharpEnd;
-use crate::statics::identify::IdentifyError;
-use crate::stats::Estimate;
 use ingest::plow::{ChannelRole, ShareCondition};
 use serde::Serialize;
+use statics::identify::IdentifyError;
+use stats::Estimate;
 
 /// One thing that speaks for a cause, or against it.
 #[derive(Clone, Debug, PartialEq, Serialize)]

@@ -1,8 +1,8 @@
 //! Whether the front wheels lose the ground at the peaks of the pull: a sign of a drawbar too steep that needs no
 //! balance index.
 
-use crate::stats::Estimate;
 use serde::Serialize;
+use stats::Estimate;
 
 /// Under this share of its load at rest a front wheel counts as off the ground: as for the tail wheel, by choice.
 pub const OFF_GROUND_SHARE: f64 = 0.05;

@@ -3,8 +3,8 @@
 use super::cause::{Cause, CauseKind, Likelihood};
 use super::evidence::{CannotTell, Evidence};
 use super::run_evidence::RunEvidence;
-use crate::verdict::Chances;
 use ingest::plow::CarriedLoad;
+use statics::verdict::Chances;
 
 /// By the probability of leaning or worse to that side; a wheel that lifts speaks for too flat besides.
 pub(super) fn causes(run: &RunEvidence<'_>) -> Vec<Cause> {

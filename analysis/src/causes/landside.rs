@@ -4,7 +4,7 @@
 use super::cause::{Cause, CauseKind, Likelihood};
 use super::evidence::{CannotTell, Evidence};
 use super::run_evidence::RunEvidence;
-use crate::verdict::Class;
+use statics::verdict::Class;
 
 /// A side force under this share of the pull is nothing to speak of, by choice.
 const LITTLE_SHARE: f64 = 0.05;

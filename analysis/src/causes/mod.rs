@@ -35,9 +35,9 @@ pub use pile_up::{End, PileUp, pile_ups};
 pub use run_evidence::{ChannelIndicators, Peaks, RunEvidence};
 pub use sharp_end::{SharpEnd, runs_out, sharp_end};
 
-use crate::statics::natural_frequencies::SwingsAs;
 use ingest::plow::ShareCondition;
 use serde::Serialize;
+use statics::natural_frequencies::SwingsAs;
 use strum::VariantArray;
 
 /// What is put right one after the other, in this order: what stands first spoils all that stands behind it. Common

@@ -4,11 +4,11 @@ use super::cause::Likelihood;
 use super::deflection::Deflection;
 use super::depth_on_pull::DepthOnPull;
 use super::front_at_peaks::FrontAtPeaks;
-use crate::statics::identify::{Identified, IdentifyError};
-use crate::statics::natural_frequencies::{ExpectedFrequencies, SwingsAs};
-use crate::stats::Estimate;
-use crate::verdict::Verdict;
 use ingest::plow::{CarriedLoad, ChannelRole, Plow, ShareCondition};
+use statics::identify::{Identified, IdentifyError};
+use statics::natural_frequencies::{ExpectedFrequencies, SwingsAs};
+use statics::verdict::Verdict;
+use stats::Estimate;
 
 /// What the rules take from a run.
 #[derive(Clone, Copy, Debug)]

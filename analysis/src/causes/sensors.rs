@@ -3,7 +3,7 @@
 use super::cause::{Cause, CauseKind, Likelihood};
 use super::evidence::Evidence;
 use super::run_evidence::RunEvidence;
-use crate::statics::identify::IdentifyError;
+use statics::identify::IdentifyError;
 
 /// Readings beyond the calibrated range for a smaller share do not decide a mean, by choice.
 const BEYOND_SHARE_MIN: f64 = 0.1;

@@ -3,13 +3,13 @@
 use super::cause::{Cause, CauseKind, Likelihood};
 use super::evidence::{CannotTell, Evidence};
 use super::run_evidence::RunEvidence;
-use crate::statics::identify::Evidence as RestsOn;
-use crate::statics::soil::soil_slope_prior;
-use crate::verdict::GainAgreement;
 use ingest::plow::ShareCondition;
 use ingest::quantity::Quantity;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
+use statics::identify::Evidence as RestsOn;
+use statics::soil::soil_slope_prior;
+use statics::verdict::GainAgreement;
 
 /// A run that moves the probability by less than this has added nothing to what was stated.
 const MOVED_MIN: f64 = 0.05;

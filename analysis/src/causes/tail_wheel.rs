@@ -8,8 +8,8 @@ use super::holds::holds;
 use super::pile_up::{End, pile_ups};
 use super::run_evidence::{Peaks, RunEvidence};
 use super::sharp_end::{runs_out, sharp_end};
-use crate::verdict::GainAgreement;
 use ingest::plow::CarriedLoad;
+use statics::verdict::GainAgreement;
 
 /// Readings at an end of the converter above this share make a pile there the sensor's.
 const SATURATED_SHARE: f64 = 0.001;

@@ -5,13 +5,13 @@ use super::check_tables::{CheckedGnss, CheckedTable, checked_gnss, checked_table
 use super::output;
 use super::{CommandError, Done};
 use crate::report::words::notices::notice;
-use crate::run::load_run;
 use ingest::assemble::EventKind;
 use ingest::open_run::open_run;
 use ingest::plow::read_plow;
 use ingest::rebuild::{RebuildError, Rebuilt, rebuild};
 use ingest::run_folder::write_whole;
 use serde::Serialize;
+use signals::run::load_run;
 use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::path::Path;

@@ -1,10 +1,10 @@
 //! What `check` says of each sensor box: its rows, its clock against the computer's, what was lost.
 
-use crate::run::usual_step;
-use crate::run::{Run, Table};
 use ingest::assemble::RunCounters;
 use ingest::run_toml::{BoxInfo, ClockInfo, FittedTo, GnssInfo, RunTime};
 use serde::Serialize;
+use signals::run::usual_step;
+use signals::run::{Run, Table};
 use std::fmt::Write;
 
 /// A table of readings, and the box that sent them.

@@ -5,18 +5,18 @@ use super::output::{self, PageTarget};
 use super::summary::all_analysed;
 use super::{CommandError, Done};
 use crate::compare::{Balance, ComparedFigure, Conditions, PassFigures, compare as compare_runs};
-use crate::page::render_comparison;
 use crate::report::{comparison_content, comparison_text};
-use crate::stats::Estimate;
 use crate::summary::Analysed;
 use crate::units_out::Units;
+use page::render_comparison;
+use stats::Estimate;
 use std::collections::BTreeMap;
 
 pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
     let units = Units::from(args.report.units);
     let page = PageTarget::of(&args.page)?;
     named_once(args)?;
-    let (a, b) = (all_analysed(&args.runs, units)?, all_analysed(&args.against, units)?);
+    let (a, b) = (all_analysed(&args.runs)?, all_analysed(&args.against)?);
     let figures = |side: &[Analysed]| side.iter().map(pass_figures).collect::<Vec<_>>();
     let comparison = compare_runs(&figures(&a), &figures(&b)).map_err(CommandError::failed)?;
     let mut done = Done::report(if args.report.json {

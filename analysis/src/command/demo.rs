@@ -9,13 +9,13 @@ use super::output::{PageTarget, progress};
 use super::summary::all_analysed;
 use super::{CommandError, Done};
 use crate::compare::compare;
-use crate::page::{Sheets, render_comparison, render_run};
 use crate::report::{comparison_content, comparison_text, run_content, verdict_line};
 use crate::summary::Analysed;
 use crate::units_out::Units;
 use ingest::plow::{Plow, read_plow_text};
 use ingest::recorder::{NoView, Place, RecordConfig, RunEnd, record};
 use ingest::safety::CAUTIONS;
+use page::{Sheets, render_comparison, render_run};
 use sample_runs::plow::Case;
 use sample_runs::virtual_box::{BoxConfig, VirtualBox};
 use std::fmt::Write;
@@ -61,7 +61,7 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
 
     let runs = record_all(args, &plow, folder)?;
     let mut report = String::new();
-    let sides = runs.each_ref().map(|folders| all_analysed(folders, units));
+    let sides = runs.each_ref().map(|folders| all_analysed(folders));
     let [a, b] = sides;
     let (a, b) = (a?, b?);
     for analysed in a.iter().chain(&b) {

@@ -3,10 +3,11 @@
 use super::args::StaticsArgs;
 use super::summary::all_analysed;
 use super::{CommandError, Done, no_such_setting, output};
-use crate::statics::joint::{JOINT_DRAWS, RunReadings, estimate_jointly, text};
+use crate::report::joint_text;
 use crate::summary::Analysed;
 use crate::units_out::Units;
 use ingest::plow::{Plow, Setting, read_plow};
+use statics::joint::{JOINT_DRAWS, RunReadings, estimate_jointly};
 use std::collections::BTreeSet;
 use std::path::Path;
 
@@ -22,17 +23,17 @@ pub(super) fn statics_of_runs(args: &StaticsArgs, units: Units) -> Result<Done, 
             return Err(CommandError::Usage(format!("{} is named twice", run.display())));
         }
     }
-    let analysed = all_analysed(&args.runs, units)?;
+    let analysed = all_analysed(&args.runs)?;
     if let Some(first) = analysed.first() {
         plow.bottoms.share = first.description.run.share;
     }
     let runs: Result<Vec<_>, _> =
-        analysed.iter().map(|run| evidence(&plow, &args.plow, run).map_err(CommandError::Failed)).collect();
-    // What a program reads is in SI, whatever units were asked for.
-    let units = if args.report.json { Units::Si } else { units };
-    let joint =
-        estimate_jointly(&plow, &runs?, JOINT_DRAWS, DRAW_SEED, units).map_err(CommandError::failed)?;
-    let mut done = Done::report(if args.report.json { output::json(&joint)? } else { text(&joint, units) });
+        analysed.iter().map(|run| evidence(&plow, &args.plow, run).map_err(CommandError::failed)).collect();
+    let joint = estimate_jointly(&plow, &runs?, JOINT_DRAWS, DRAW_SEED).map_err(CommandError::failed)?;
+    let mut done = Done::report(match args.report.json {
+        true => output::json(&joint)?,
+        false => joint_text(&joint, &plow.part_names(), units),
+    });
     done.remarks.extend(plow.runs_in_notice().map(str::to_owned));
     Ok(done)
 }

@@ -2,8 +2,8 @@
 
 use super::conclusion::Conclusion;
 use super::figures::ComparedFigure;
-use crate::stats::Estimate;
 use serde::Serialize;
+use stats::Estimate;
 
 /// One figure of setting A against setting B.
 #[derive(Clone, Debug, PartialEq, Serialize)]

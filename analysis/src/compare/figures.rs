@@ -1,9 +1,9 @@
 //! The figures of a run that are compared, one number a run.
 
-use crate::stats::Estimate;
-use crate::verdict::Class;
 use ingest::plow::Limits;
 use serde::Serialize;
+use statics::verdict::Class;
+use stats::Estimate;
 use std::collections::BTreeMap;
 use strum::VariantArray;
 

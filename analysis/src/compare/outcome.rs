@@ -4,8 +4,8 @@ use super::conclusion::ConclusionClass;
 use super::figure::FigureComparison;
 use super::figures::{Better, ComparedFigure, PassFigures};
 use super::layout::Layout;
-use crate::verdict::Class;
 use serde::Serialize;
+use statics::verdict::Class;
 
 /// One of the two sides of a comparison.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -144,7 +144,7 @@ fn counted(runs: &[PassFigures]) -> Vec<ClassCount> {
 mod tests {
     use super::*;
     use crate::compare::{Balance, Comparison, Conditions, compare};
-    use crate::stats::Estimate;
+    use stats::Estimate;
 
     /// Runs of a setting at the hours given, with a balance index and a mean tail load each.
     fn runs(setting: &str, first_hour: u32, index: &[f64], tail_n: &[f64]) -> Vec<PassFigures> {

@@ -6,8 +6,8 @@ use super::layout::{Layout, layout_of};
 use super::outcome::Outcome;
 use super::tests_of_figures::{between_runs, concluded, within_runs};
 use super::warning::{ComparisonWarning, warnings};
-use crate::stats::{Estimate, StatsError};
 use serde::Serialize;
+use stats::{Estimate, StatsError};
 use strum::VariantArray;
 
 /// Setting A against setting B.

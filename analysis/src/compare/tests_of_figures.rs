@@ -4,10 +4,10 @@ use super::conclusion::{Conclusion, ConclusionClass, TestResults, conclude};
 use super::figure::FigureComparison;
 use super::figures::{Balance, ComparedFigure};
 use super::layout::Layout;
-use crate::stats::effect_size::hedges_g;
-use crate::stats::permutation::{permutation_test, sign_flip_test};
-use crate::stats::two_samples::{holm, paired_t, welch_t};
-use crate::stats::{Estimate, Moments, StatsError};
+use stats::effect_size::hedges_g;
+use stats::permutation::{permutation_test, sign_flip_test};
+use stats::two_samples::{holm, paired_t, welch_t};
+use stats::{Estimate, Moments, StatsError};
 
 /// Seed of random splits, where there are too many to try all: the same runs give the same answer.
 const SPLIT_SEED: u64 = 0x5EED;

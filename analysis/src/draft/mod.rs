@@ -9,12 +9,12 @@ mod standard;
 pub use speed_effect::{SpeedEffect, SpeedEffectState, Window, speed_effect, standard_effect};
 pub use standard::{Outcome, SoilRange, soil_ranges};
 
-use crate::statics::draft::drawbar_power_w;
-use crate::stats::Estimate;
 use ingest::plow::SoilClass;
 use ingest::quantity::{Quantity, Speed};
 use serde::Serialize;
 use standard::{SPEED_GUESS_KMH, outcome};
+use statics::draft::drawbar_power_w;
+use stats::Estimate;
 
 /// Half of the 95 % interval of the width of cut, over the width: by choice. Each bottom cuts what the one
 /// before leaves, but the first one's width goes with how the tractor is steered.

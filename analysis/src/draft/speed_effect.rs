@@ -5,11 +5,11 @@
 //! Soil that changes along the pass makes neighbouring pieces alike; the interval is widened for that. What it
 //! cannot see is a driver who slows down where the soil is hard.
 
-use crate::statics::draft::{MOLDBOARD, soil_factor};
-use crate::stats::Estimate;
-use crate::stats::student::t_quantile;
 use ingest::plow::SoilClass;
 use serde::Serialize;
+use statics::draft::{MOLDBOARD, soil_factor};
+use stats::Estimate;
+use stats::student::t_quantile;
 
 /// Fewer pieces give no line.
 const WINDOWS_MIN: usize = 8;

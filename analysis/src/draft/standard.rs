@@ -1,10 +1,10 @@
 //! The published draft, per cross-section, beside a measured one.
 
-use crate::statics::draft::{MOLDBOARD, MOLDBOARD_RANGE_SHARE, soil_factor, specific_draft_n_per_cm2};
-use crate::stats::Estimate;
 use ingest::plow::SoilClass;
 use ingest::quantity::{Length, Quantity, Speed};
 use serde::Serialize;
+use statics::draft::{MOLDBOARD, MOLDBOARD_RANGE_SHARE, soil_factor, specific_draft_n_per_cm2};
+use stats::Estimate;
 
 /// Speeds that are taken where none was measured, in km/h: by choice, as slow and as fast as plows are pulled.
 pub(super) const SPEED_GUESS_KMH: (f64, f64) = (3.0, 10.0);

@@ -2,11 +2,11 @@
 
 use super::words::comparison::{Headline, conclusion_words, headline, kind_of, warnings};
 use crate::compare::{Comparison, ConclusionClass, FigureComparison, Layout};
-use crate::page::comparison_content::{ComparisonContent, ComparisonRow};
-use crate::page::content::{Fact, Foot, Head};
 use crate::units_out::Units;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
+use page::comparison_content::{ComparisonContent, ComparisonRow};
+use page::content::{Fact, Foot, Head};
 
 /// The content of the page; `date` is the day of the first run, if it is known, `plow` its name.
 #[must_use]

@@ -1,10 +1,11 @@
 //! The free body of a plow as the content of a diagram.
 
-use crate::page::content::{Arrow, ForceDiagram, ForceN, PointM, ScaleBar, Support, SupportLook};
-use crate::statics::plow_model::Links;
-use crate::statics::side::{Loads, SideView};
 use crate::units_out::Units;
 use ingest::plow::{Front, Plow, Tail};
+use ingest::quantity::Unit;
+use page::content::{Arrow, ForceDiagram, ForceN, PointM, ScaleBar, Support, SupportLook};
+use statics::plow_model::Links;
+use statics::side::{Loads, SideView};
 
 /// The forces on a plow, to scale, with their names and sizes in the reader's units.
 pub(super) fn force_diagram(
@@ -15,7 +16,7 @@ pub(super) fn force_diagram(
     depth_m: f64,
     units: Units,
 ) -> ForceDiagram {
-    let point = |at: crate::statics::side::PointM| PointM { x_m: at.x_m, z_m: at.z_m };
+    let point = |at: statics::side::PointM| PointM { x_m: at.x_m, z_m: at.z_m };
     let arrow = |name: &str, x_n: f64, z_n: f64| Arrow {
         force: ForceN { x_n, z_n },
         label: format!("{name} {}", units.force_n(x_n.hypot(z_n))),
@@ -77,7 +78,7 @@ pub(super) fn scales(units: Units) -> (ScaleBar, ScaleBar) {
         ),
         Units::Us => (
             ScaleBar { size: 0.609_6, label: "2 ft".to_owned() },
-            ScaleBar { size: 500.0 * 4.448_221_615_260_5, label: "500 lbf".to_owned() },
+            ScaleBar { size: 500.0 * Unit::POUND_FORCE.factor, label: "500 lbf".to_owned() },
         ),
     }
 }

@@ -6,25 +6,32 @@ mod comparison_text;
 mod figure_rows;
 mod force_diagram;
 mod height_map;
+mod joint_text;
 mod moves_text;
 mod run_charts;
 mod run_page;
+mod sided;
 mod statics_page;
 mod statics_text;
 mod summary_text;
+mod top_figures;
 mod top_page;
-mod verdict_words;
 mod wall;
 mod wall_top;
-pub(crate) mod words;
+pub mod words;
+
+#[cfg(test)]
+mod layout_tests;
 
 pub use comparison_page::comparison_content;
 pub use comparison_text::comparison_text;
 pub use height_map::map_content;
+pub use joint_text::joint_text;
 pub use run_page::run_content;
 pub use statics_page::{statics_content, statics_diagram};
 pub use statics_text::{HolesShown, statics_text};
 pub use summary_text::summary_text;
+pub use top_figures::top_text;
 pub use top_page::{top_content, top_diagram};
-pub use verdict_words::verdict_line;
 pub use wall::wall_content;
+pub use words::headline::verdict_line;

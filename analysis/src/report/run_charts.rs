@@ -1,19 +1,19 @@
 //! The charts of a run, in the reader's units.
 
 use super::figure_rows::Kind;
-use crate::page::content::{AxisName, LineLook, Mark, Scatter, Segment, SlopeLine, Spectrum, Strip};
-use crate::spectra::bobbing::wheel_turn_hz;
-use crate::statics::draw::Draw;
 use crate::summary::{Analysed, LoadSpectrum, lifted_stretches};
 use crate::units_out::Units;
 use ingest::plow::ChannelRole;
+use page::content::{AxisName, LineLook, Mark, Scatter, Segment, SlopeLine, Spectrum, Strip};
+use spectra::bobbing::wheel_turn_hz;
+use statics::draw::Draw;
 
 /// Points kept for the scatter: more are only ink.
 const SCATTER_POINTS: usize = 600;
 
 fn segments(values: &[f64], analysed: &Analysed, kind: Kind, units: Units) -> Vec<Segment> {
     let step_s = 1.0 / analysed.signals.rate_hz;
-    let one = |segment: &crate::signals::Segment| {
+    let one = |segment: &signals::Segment| {
         let values = values.get(segment.rows.clone()).unwrap_or(&[]);
         Segment {
             t_s: (0..values.len()).map(|row| segment.start_s + row as f64 * step_s).collect(),

@@ -3,19 +3,21 @@
 use super::figure_rows::{INTERVALS_ARE_OF, figure_rows};
 use super::force_diagram::force_diagram;
 use super::run_charts;
-use super::verdict_words::{Large, what_to_do};
-use super::words::bobbing_notes;
+use super::words::bobbing::bobbing_notes;
 use super::words::causes::{causes_lines, order_of_work};
+use super::words::headline::{Large, what_to_do};
+use super::words::inputs::input;
 use super::words::notices::{run_notices, run_remarks};
-use crate::page::content::{Fact, Foot, ForceDiagram, Gauge, Head, RunContent, Verdict};
-use crate::statics::draw::Draw;
-use crate::statics::identify::Identified;
-use crate::stats::Estimate;
+use super::words::verdict::reasons;
 use crate::summary::{Analysed, Summary};
 use crate::units_out::{Units, percent};
-use crate::verdict::REJECTED_SHARE_TOLD;
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
+use page::content::{Fact, Foot, ForceDiagram, Gauge, Head, RunContent, Verdict};
+use statics::draw::Draw;
+use statics::identify::Identified;
+use statics::verdict::REJECTED_SHARE_TOLD;
+use stats::Estimate;
 
 /// The content of a run's page.
 #[must_use]
@@ -34,7 +36,7 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
             look: large.look,
             neighbor: large.neighbor,
             note,
-            reasons: summary.verdict.because.clone(),
+            reasons: reasons(&summary.verdict, plow, units),
         },
         gauge: summary.statics.as_ref().map(|statics| gauge(&statics.balance_index, plow, shares_first)),
         forces: draw.zip(analysed.identified.as_ref().ok()).map(|(draw, found)| {
@@ -47,11 +49,11 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
         spectrum: run_charts::spectrum(analysed, units),
         pull_tail: run_charts::scatter(analysed, draw, units),
         figures: figure_rows(summary, units),
-        advice: what_to_do(&summary.advice),
+        advice: what_to_do(&summary.advice, plow, units),
         causes: causes_lines(summary, plow, units),
         order_of_work: order_of_work(summary.causes.order_of_work, plow),
         quality: quality(summary, plow, units),
-        cautions: cautions(summary),
+        cautions: cautions(summary, plow),
         foot: foot(summary),
     }
 }
@@ -136,11 +138,12 @@ fn quality(summary: &Summary, plow: &Plow, units: Units) -> Vec<String> {
     lines
 }
 
-fn cautions(summary: &Summary) -> Vec<String> {
+fn cautions(summary: &Summary, plow: &Plow) -> Vec<String> {
     let mut lines = vec![INTERVALS_ARE_OF.to_owned()];
     if let Some(statics) = &summary.statics {
-        let inputs: Vec<&str> =
-            statics.dominant_inputs.iter().take(2).map(|(input, _)| input.as_str()).collect();
+        let parts = plow.part_names();
+        let inputs: Vec<String> =
+            statics.dominant_inputs.iter().take(2).map(|one| input(one.input, &parts)).collect();
         lines.push(format!("The balance is uncertain most of all by {}.", inputs.join(" and ")));
         // Larger shares are told among the reasons, with what they mean.
         if statics.rejected_share > 0.01 && statics.rejected_share <= REJECTED_SHARE_TOLD {

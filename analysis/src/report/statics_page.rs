@@ -4,16 +4,16 @@ use super::figure_rows::Kind;
 use super::force_diagram::force_diagram;
 use super::run_page::gauge;
 use super::statics_text::LEANS_ON_TRACTOR;
-use super::verdict_words::{Large, what_to_do};
-use crate::advice::Expected;
-use crate::page::content::{Fact, FigureRow, Foot, ForceDiagram, Head, Verdict};
-use crate::page::statics_content::{HoleRow, HoleTable, StaticsContent};
-use crate::statics::predict::Prediction;
-use crate::statics::report::{DraftCheck, StaticsReport};
+use super::words::headline::{Large, what_to_do};
 use crate::units_out::Units;
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
+use page::content::{Fact, FigureRow, Foot, ForceDiagram, Head, Verdict};
+use page::statics_content::{HoleRow, HoleTable, StaticsContent};
+use statics::advice::Expected;
+use statics::predict::Prediction;
+use statics::report::{DraftCheck, StaticsReport};
 
 /// Pairs of holes on the page; all of them are in the text and the JSON.
 const HOLES_SHOWN_MAX: usize = 18;
@@ -62,7 +62,7 @@ pub fn statics_content(
         draft_notes: vec![
             "ASABE D497.7 (R2020), moldboard plow, with the standard's range of ±40 %.".to_owned(),
         ],
-        advice: what_to_do(&expected.advice),
+        advice: what_to_do(&expected.advice, plow, units),
         cautions: cautions(report),
         foot: Foot {
             provenance: vec![concat!("hitchwright ", env!("CARGO_PKG_VERSION"), " statics").to_owned()],

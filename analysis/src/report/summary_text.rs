@@ -1,10 +1,13 @@
 //! A summary for the terminal.
 
 use super::figure_rows::{INTERVALS_ARE_OF, figure_rows};
-use super::verdict_words::{Large, advice_lines};
+use super::words::bobbing::bobbing_notes;
 use super::words::causes::causes_text;
+use super::words::draft::draft_remarks;
+use super::words::headline::{Large, advice_lines};
+use super::words::next_measurement::next_measurement;
 use super::words::notices::{run_notices, run_remarks, speed_source};
-use super::words::{bobbing_notes, draft_remarks};
+use super::words::verdict::reasons;
 use crate::summary::{SharperBy, Summary};
 use crate::units_out::Units;
 use ingest::plow::Plow;
@@ -30,18 +33,18 @@ pub fn summary_text(summary: &Summary, plow: &Plow, units: Units) -> String {
     if let Some(neighbor) = &large.neighbor {
         let _ = writeln!(text, "  {neighbor}");
     }
-    for reason in &summary.verdict.because {
+    for reason in reasons(&summary.verdict, plow, units) {
         let _ = writeln!(text, "  {reason}");
     }
     let _ = writeln!(text, "\nwhat to do");
-    for line in advice_lines(&summary.advice) {
+    for line in advice_lines(&summary.advice, plow, units) {
         let _ = writeln!(text, "  {line}");
     }
     let _ = write!(text, "\n{}", causes_text(summary, plow, units));
-    if !summary.would_tighten.is_empty() {
+    if !summary.next_measurements.is_empty() {
         let _ = writeln!(text, "\nwhat would tighten the balance index\n  {BEFORE_HANDS}");
-        for one in &summary.would_tighten {
-            let _ = writeln!(text, "  {}", one.sentence());
+        for one in &summary.next_measurements {
+            let _ = writeln!(text, "  {}", next_measurement(one, &plow.part_names(), units));
         }
     }
     let _ = writeln!(text, "\nfigures, each with its 95 % interval");

@@ -1,17 +1,17 @@
 //! The view from above as the content of a page.
 
+use super::top_figures::figures;
 use super::wall_top::top_panel;
-use crate::page::content::{Fact, Foot, Head};
-use crate::page::top_content::TopContent;
-use crate::page::wall_content::TopPanel;
-use crate::statics::report::StaticsReport;
-use crate::statics::top::figures::figures;
-use crate::statics::top::report::TopReport;
-use crate::statics::top::text::{facts, sentences, what_is_guessed};
+use super::words::top_view::{facts, sentences, what_is_guessed};
 use crate::units_out::Units;
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
+use page::content::{Fact, Foot, Head};
+use page::top_content::TopContent;
+use page::wall_content::TopPanel;
+use statics::report::StaticsReport;
+use statics::top::report::TopReport;
 
 /// The content of the page; `date` is the day it was made for.
 #[must_use]

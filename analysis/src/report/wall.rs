@@ -3,16 +3,18 @@
 use super::force_diagram::force_diagram;
 use super::statics_page::statics_diagram;
 use super::wall_top::top_panel;
-use crate::advice::{Advice, Expected, Reach, Step, hole_named};
-use crate::page::content::{ForceDiagram, ScaleBar};
-use crate::page::wall_content::{BeforeAfter, WallContent};
-use crate::statics::predict::{PinShift, Prediction};
-use crate::statics::report::StaticsReport;
-use crate::statics::side::{Loads, StaticsError};
-use crate::statics::top::report::TopReport;
+use super::words::advice::hole_named;
 use crate::units_out::{Units, signed};
 use ingest::plow::{Hole, Plow};
+use ingest::quantity::Unit;
 use ingest::safety::CAUTIONS;
+use page::content::{ForceDiagram, ScaleBar};
+use page::wall_content::{BeforeAfter, WallContent};
+use statics::advice::{Advice, Expected, Reach};
+use statics::predict::{PinShift, Prediction};
+use statics::report::StaticsReport;
+use statics::side::{Loads, StaticsError};
+use statics::top::report::TopReport;
 
 /// The content of the wall diagram.
 ///
@@ -39,7 +41,7 @@ pub fn wall_content(
     let largest_n = [report.loads.pull_n, report.side.weight_n].into_iter().fold(0.0, f64::max);
     let after_loads = after.as_ref().map(|(_, loads)| loads);
     Ok(WallContent {
-        title: format!("Setting: {}. Expected: drawbar {}", report.setting, expected.class.words()),
+        title: format!("Setting: {}. Expected: drawbar {}", report.setting, expected.class.label()),
         plow: plow.name.clone(),
         facts: format!(
             "{} plow, {} shares, pull {}, expected, not measured",
@@ -84,7 +86,7 @@ fn after_the_move(
 pub(super) fn force_scale(largest_n: f64, units: Units) -> ScaleBar {
     let unit_n = match units {
         Units::Si => 1.0,
-        Units::Us => 4.448_221_615_260_5,
+        Units::Us => Unit::POUND_FORCE.factor,
     };
     let third = (largest_n / 3.0 / unit_n).max(1e-9);
     let ten = 10_f64.powf(third.log10().floor());
@@ -95,11 +97,11 @@ pub(super) fn force_scale(largest_n: f64, units: Units) -> ScaleBar {
 
 /// Why nothing is moved, in large letters.
 fn no_move(advice: &Advice) -> &'static str {
-    match advice.step {
-        Step::Stay => "Leave the pins in these holes.",
-        Step::SharesFirst => "Shares first, then the hitch.",
-        Step::Measure => "Move nothing yet: record a test pass in this setting first.",
-        Step::MovePins | Step::NoHoleHelps => "No pair of these holes is shown to be better.",
+    match advice {
+        Advice::Stay { .. } => "Leave the pins in these holes.",
+        Advice::SharesFirst => "Shares first, then the hitch.",
+        Advice::Measure { .. } => "Move nothing yet: record a test pass in this setting first.",
+        Advice::MovePins { .. } | Advice::NoHoleHelps => "No pair of these holes is shown to be better.",
     }
 }
 
@@ -133,10 +135,14 @@ fn moves(plow: &Plow, (now, then): (&Prediction, &Prediction), advice: &Advice, 
         (&then.plow_hole, then.plow_z_m),
     );
     let ends: Vec<String> = [plow_end, tractor].into_iter().flatten().collect();
-    let beside = match advice.reach {
-        Some(Reach::OnTheWay) => "; a step on the way, still outside the balanced band",
-        Some(Reach::OutsideUsualHeights) => "; outside the usual heights of a tractor hitch",
-        Some(Reach::IntoTheBand | Reach::IntoTheBandByRaisingThePlow) | None => "",
+    let beside = match advice {
+        Advice::MovePins { reach: Reach::OnTheWay, .. } => {
+            "; a step on the way, still outside the balanced band"
+        }
+        Advice::MovePins { reach: Reach::OutsideUsualHeights, .. } => {
+            "; outside the usual heights of a tractor hitch"
+        }
+        _ => "",
     };
     format!("Move: {}{beside}", ends.join("; "))
 }

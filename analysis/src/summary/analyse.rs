@@ -12,23 +12,22 @@ use super::notices::{left_out, outside_the_table, recorder_notices, table_readin
 use super::parts::Parts;
 use super::per_metre::{Pass, per_metre};
 use super::travel::travel_figures;
-use crate::advice::advise;
-use crate::run::{ClockApart, Notice, Run};
-use crate::signals::{
+use ingest::plow::{ChannelRole, needed_at_once};
+use ingest::run_toml::RunDescription;
+use signals::run::{ClockApart, Notice, Run};
+use signals::{
     Joined, Quality, QualityInput, Segment, SignalError, Signals, Speed, Travel, WorkingPart,
     WorkingPartError, WorkingParts, assess, find_working_parts, join, take_out_spikes, within,
 };
-use crate::spectra::low_frequency_gain::LowFrequencyGain;
-use crate::statics::contradiction::{Witness, held_against};
-use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
-use crate::statics::inputs::{MeanForce, RunFigures};
-use crate::statics::natural_frequencies::expected_frequencies;
-use crate::statics::value_of_information::next_measurements;
-use crate::stats::StatsError;
-use crate::units_out::Units;
-use crate::verdict::{Class, RunSigns, verdict};
-use ingest::plow::{ChannelRole, PartNames, needed_at_once};
-use ingest::run_toml::RunDescription;
+use spectra::low_frequency_gain::LowFrequencyGain;
+use statics::advice::advise;
+use statics::contradiction::{Witness, held_against};
+use statics::identify::{DRAWS, Identified, IdentifyError, identify};
+use statics::inputs::{MeanForce, RunFigures};
+use statics::natural_frequencies::expected_frequencies;
+use statics::value_of_information::next_measurements;
+use statics::verdict::{Class, Indicators, verdict};
+use stats::StatsError;
 
 /// Seed of the Monte Carlo: the same run gives the same verdict.
 const DRAW_SEED: u64 = 0x0DD5;
@@ -82,12 +81,12 @@ pub struct Analysed {
     pub identified: Result<Identified, IdentifyError>,
 }
 
-/// Analyses a run; sentences of the verdict and the advice are in `units`, all else is data in SI.
+/// Analyses a run: data in SI.
 ///
 /// # Errors
 /// [`SummaryError`] where the answer would be wrong; what is only worse than it should be is counted in
 /// the quality.
-pub fn analyse(mut run: Run, units: Units) -> Result<Analysed, SummaryError> {
+pub fn analyse(mut run: Run) -> Result<Analysed, SummaryError> {
     run.leave_out_apart()?;
     let saturated_s = run.saturated_s();
     run.notices.extend(recorder_notices(&run).collect::<Vec<_>>());
@@ -140,7 +139,7 @@ pub fn analyse(mut run: Run, units: Units) -> Result<Analysed, SummaryError> {
         pull_from_links,
     };
     let (summary, identified, figures) =
-        parts.summarise((working_part, quality), load_spectrum.as_ref(), of_travel, units)?;
+        parts.summarise((working_part, quality), load_spectrum.as_ref(), of_travel)?;
     Ok(Analysed { summary, description, signals, segments, carried, load_spectrum, figures, identified })
 }
 
@@ -162,7 +161,6 @@ impl Parts<'_> {
         (working_part, quality): (WorkingPart, Quality),
         spectrum: Option<&LoadSpectrum>,
         travel: Option<(TravelFigures, &Travel)>,
-        units: Units,
     ) -> Result<(Summary, Result<Identified, IdentifyError>, RunFigures), SummaryError> {
         let (plow, setting) = (&self.description.plow, &self.description.setting);
         let (of_pull, of_depth) = (self.needed(ChannelRole::Pull)?, self.needed(ChannelRole::Depth)?);
@@ -206,7 +204,7 @@ impl Parts<'_> {
         let calibration = calibration_checks(&calibrations, run.day(), self.signals, working);
         let zero_shift_n = calibration.zero_shift(ChannelRole::Pull);
         let figures = self.run_figures((&pull, &depth), &calibrations, zero_shift_n);
-        let signs = RunSigns {
+        let signs = Indicators {
             // What cannot be seen lifted speaks for nothing.
             lifted_share: lifted_share.unwrap_or(0.0),
             front_lifted: matches!(carried, Some(CarriedFigures::Front(_))),
@@ -218,20 +216,15 @@ impl Parts<'_> {
         };
         let identified = identify(plow, setting, &figures, DRAWS, DRAW_SEED);
         let identified = held_against((plow, setting), &figures, &witness, identified);
-        let verdict = verdict(plow, &identified, &signs, units).resting_on(
-            (plow, setting),
-            &figures,
-            (&witness, &identified),
-            units,
-        );
+        let verdict =
+            verdict(plow, &identified, &signs).resting_on((plow, setting), &figures, (&witness, &identified));
         if verdict.class == Class::TooSteep {
             peaks.caution_too_steep();
         }
-        let would_tighten = identified.as_ref().map_or_else(
-            |_| Vec::new(),
-            |found| next_measurements(plow, setting, &figures, &found.draws, units),
-        );
-        let advice = advise(plow, setting, &identified, &verdict, units);
+        let next_measurements = identified
+            .as_ref()
+            .map_or_else(|_| Vec::new(), |found| next_measurements(plow, setting, &figures, &found.draws));
+        let advice = advise(plow, setting, &identified, &verdict);
         let draft = self.draft(&figures.pull, &depth, &calibrations, travel.as_ref());
         let searched = Searched {
             tail_gain: tail_gain.map(|found| found.gain),
@@ -284,11 +277,11 @@ impl Parts<'_> {
             per_metre,
             pull_to_tail,
             draft,
-            statics: identified.as_ref().ok().map(|found| statics_figures(found, &plow.part_names())),
+            statics: identified.as_ref().ok().map(statics_figures),
             verdict,
             causes,
             advice,
-            would_tighten,
+            next_measurements,
         };
         Ok((summary, identified, figures))
     }
@@ -306,7 +299,7 @@ fn mean_speed_mps(travel: &TravelFigures, part: WorkingPart) -> Option<f64> {
     (known_s > 0.0).then(|| travel.distance_m / known_s).filter(|speed_mps| *speed_mps > 0.0)
 }
 
-fn statics_figures(found: &Identified, parts: &PartNames) -> StaticsFigures {
+fn statics_figures(found: &Identified) -> StaticsFigures {
     StaticsFigures {
         soil_slope: found.soil_slope,
         soil_lifts_chance: found.lifts_probability,
@@ -318,11 +311,6 @@ fn statics_figures(found: &Identified, parts: &PartNames) -> StaticsFigures {
         expected_gain_n_per_n: found.expected_gain_n_per_n,
         rejected_share: found.rejected_share,
         set_aside_share: found.set_aside_share,
-        dominant_inputs: found
-            .ranking
-            .iter()
-            .take(3)
-            .map(|input| (input.input.words(parts), input.share))
-            .collect(),
+        dominant_inputs: found.ranking.iter().take(3).copied().collect(),
     }
 }

@@ -1,13 +1,13 @@
 //! From the peaks of the tail load's spectrum to what is said of bobbing and of wheels that turn.
 
 use super::figures::{BobbingFigures, BobbingNote, FurtherMode, Wheel, WheelTurn};
-use crate::spectra::bobbing::{Peak, PeakKind, PeakSearch, classify};
-use crate::spectra::modes::{Bins, Delay, Mode, Modes, fit_modes};
-use crate::spectra::octave::octave_rms;
-use crate::spectra::welch::PowerSpectrum;
-use crate::statics::natural_frequencies::ExpectedFrequencies;
-use crate::stats::Estimate;
 use ingest::plow::Plow;
+use spectra::bobbing::{Peak, PeakKind, PeakSearch, classify};
+use spectra::modes::{Bins, Delay, Mode, Modes, fit_modes};
+use spectra::octave::octave_rms;
+use spectra::welch::PowerSpectrum;
+use statics::natural_frequencies::ExpectedFrequencies;
+use stats::Estimate;
 
 /// Where bobbing is usual (common practice, no source), Hz. A search that cannot see all of it says so, and takes
 /// nothing above it for bobbing: with the real peak out of sight, a faint one at 11 Hz was named.

@@ -2,12 +2,12 @@
 
 use super::calibrations::Calibrations;
 use super::zero_check::{ZeroCheck, zero_checks};
-use crate::signals::{OutsideRange, Signals, outside_range};
 use ingest::calibration::CalibrationReport;
 use ingest::plow::ChannelRole;
 use jiff::ToSpan;
 use jiff::civil::Date;
 use serde::Serialize;
+use signals::{OutsideRange, Signals, outside_range};
 use std::collections::BTreeMap;
 
 /// Beyond the calibrated range for less of the time than this is not reported.
@@ -106,12 +106,12 @@ fn ages(calibrations: &Calibrations<'_>, day: Option<Date>, checks: &mut Calibra
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::signals::Segment;
-    use crate::statics::invented_plow::plow;
-    use crate::stats::Estimate;
+    use crate::invented_plow::plow;
     use crate::summary::figures::day_of;
     use ingest::plow::{Calibration, CalibrationPoint, Sensor};
     use ingest::run_toml::{RunDescription, RunInfo, RunState};
+    use signals::Segment;
+    use stats::Estimate;
 
     /// Pull calibrated from 0 to 8 kN on `date`; the run was driven on 2027-04-11.
     fn description(date: &str) -> RunDescription {
@@ -144,7 +144,7 @@ mod tests {
         };
         RunDescription {
             run,
-            setting: crate::statics::invented_plow::setting("4", "4"),
+            setting: crate::invented_plow::setting("4", "4"),
             plow,
             boxes: Vec::new(),
             gnss: None,

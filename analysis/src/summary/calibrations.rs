@@ -1,11 +1,11 @@
 //! The calibrations that the readings of a run were made with, and what they leave open of its mean forces:
 //! what enters the Monte Carlo.
 
-use crate::statics::inputs::MeanForce;
-use crate::stats::Estimate;
 use ingest::calibration::{CalibrationReport, Reference, Source, Uncertainty};
 use ingest::plow::{ChannelRole, Plow, Sensor};
 use ingest::run_toml::{RunDescription, RunState};
+use statics::inputs::MeanForce;
+use stats::Estimate;
 
 /// The calibrations of a run; none of an imported one, whose readings were not made with those of its
 /// description.

@@ -4,12 +4,12 @@
 use super::figures::{PullFigures, TailLoadFigures};
 use super::lifts::LIFTED_SHARE_OF_STATIC;
 use super::measure::{self, Channel};
-use crate::signals::{Segment, Signals};
-use crate::statics::inputs::Inputs;
-use crate::statics::plow_model::{PlowModel, pull_of_links_n, standing_loads_n};
-use crate::stats::StatsError;
 use ingest::plow::{CarriedLoad, ChannelRole, PartNames, Plow, Setting};
 use ingest::run_toml::RunDescription;
+use signals::{Segment, Signals};
+use statics::inputs::Inputs;
+use statics::plow_model::{PlowModel, pull_of_links_n, standing_loads_n};
+use stats::StatsError;
 
 /// The readings of that load.
 #[derive(Clone, Debug)]

@@ -13,15 +13,15 @@ use crate::causes::{
     Causes, ChannelIndicators, Deflection, DepthOnPull, FrontAtPeaks, OFF_GROUND_SHARE, Peaks, RunEvidence,
     causes, tail_lever,
 };
-use crate::signals::{ChannelQuality, Quality};
-use crate::spectra::bobbing::wheel_turn_hz;
-use crate::statics::identify::{Identified, IdentifyError};
-use crate::statics::natural_frequencies::ExpectedFrequencies;
-use crate::statics::plow_model::{described_drawbar_slope, standing_loads_n};
-use crate::stats::Estimate;
-use crate::verdict::Verdict;
 use ingest::plow::ChannelRole;
 use ingest::run_toml::RunDescription;
+use signals::{ChannelQuality, Quality};
+use spectra::bobbing::wheel_turn_hz;
+use statics::identify::{Identified, IdentifyError};
+use statics::natural_frequencies::ExpectedFrequencies;
+use statics::plow_model::{described_drawbar_slope, standing_loads_n};
+use statics::verdict::Verdict;
+use stats::Estimate;
 
 /// A channel at the end of its converter for more than this share of the readings is reported.
 const SATURATED_SHARE_REPORTED: f64 = 0.001;

@@ -4,13 +4,13 @@ use super::calibrations::Calibrations;
 use super::figures::{DepthFigures, TravelFigures};
 use super::parts::Parts;
 use crate::draft::{DraftInputs, RunDraft, Window, run_draft};
-use crate::signals::Travel;
-use crate::statics::draft::specific_draft_n_per_cm2;
-use crate::statics::inputs::MeanForce;
-use crate::statics::plow_model::described_drawbar_slope;
-use crate::stats::Estimate;
 use ingest::plow::ChannelRole;
 use ingest::quantity::{Length, Quantity};
+use signals::Travel;
+use statics::draft::specific_draft_n_per_cm2;
+use statics::inputs::MeanForce;
+use statics::plow_model::described_drawbar_slope;
+use stats::Estimate;
 
 /// Length of a piece for the effect of speed: longer than bobbing, shorter than what soil changes over.
 const WINDOW_S: f64 = 5.0;

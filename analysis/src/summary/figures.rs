@@ -6,13 +6,13 @@
 //! passes only (depth: three to four). What another strip would give is for several passes and `compare`.
 
 use super::calibration_checks::CalibrationChecks;
-use crate::run::SpeedFrom;
-use crate::signals::{Quality, WorkingPart};
-use crate::stats::Estimate;
 use ingest::plow::ShareCondition;
 use ingest::run_toml::{RunDescription, RunState};
 use jiff::civil::Date;
 use serde::Serialize;
+use signals::run::SpeedFrom;
+use signals::{Quality, WorkingPart};
+use stats::Estimate;
 
 /// Which run this is, and what it was made with.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -333,7 +333,7 @@ pub struct StaticsFigures {
     /// Share of the draws set aside because the soil would act at an unlikely height.
     pub set_aside_share: f64,
     /// Inputs by their share in the spread of b, the largest first.
-    pub dominant_inputs: Vec<(String, f64)>,
+    pub dominant_inputs: Vec<statics::ranking::InputShare>,
 }
 
 impl Summary {
@@ -373,7 +373,7 @@ pub struct Summary {
     /// Why there is none, or what is beside it.
     pub bobbing_notes: Vec<BobbingNote>,
     /// Frequencies at which the plow is to be expected to swing; null without front wheels or a load table.
-    pub expected_frequencies: Option<crate::statics::natural_frequencies::ExpectedFrequencies>,
+    pub expected_frequencies: Option<statics::natural_frequencies::ExpectedFrequencies>,
     /// Peaks that are a wheel turning.
     pub wheel_turns: Vec<WheelTurn>,
     /// Speed and way; null where neither a box nor a receiver tells the speed.
@@ -387,11 +387,11 @@ pub struct Summary {
     /// The statics; null where the measurements contradict each other, which the verdict then says.
     pub statics: Option<StaticsFigures>,
     /// The verdict.
-    pub verdict: crate::verdict::Verdict,
+    pub verdict: statics::verdict::Verdict,
     /// What can be behind it.
     pub causes: crate::causes::Causes,
     /// What to do, the first thing first.
-    pub advice: Vec<crate::advice::Advice>,
+    pub advice: Vec<statics::advice::Advice>,
     /// Which measurements would narrow the balance index most, the best first, three at most.
-    pub would_tighten: Vec<crate::statics::value_of_information::NextMeasurement>,
+    pub next_measurements: Vec<statics::value_of_information::NextMeasurement>,
 }

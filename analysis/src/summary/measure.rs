@@ -2,12 +2,12 @@
 
 use super::figures::{DepthFigures, PullFigures, TailLoadFigures};
 use super::lifts::{LIFTED_SHARE_OF_STATIC, lifted_stretches};
-use crate::signals::{Segment, Signals, stretches};
-use crate::spectra::background::BIN_CORRELATION;
-use crate::spectra::low_frequency_gain::LowFrequencyGain;
-use crate::stats::series_figures::{SeriesFigures, Wanted, series_figures};
-use crate::stats::student::Z_975;
-use crate::stats::{Estimate, StatsError};
+use signals::{Segment, Signals, stretches};
+use spectra::background::BIN_CORRELATION;
+use spectra::low_frequency_gain::LowFrequencyGain;
+use stats::series_figures::{SeriesFigures, Wanted, series_figures};
+use stats::student::Z_975;
+use stats::{Estimate, StatsError};
 
 /// The working part's rows of one channel, with what the statistics need to know.
 #[derive(Clone, Copy)]
@@ -88,9 +88,9 @@ pub(super) fn coherence(found: &LowFrequencyGain) -> Estimate {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::spectra::low_frequency_gain::low_frequency_gain;
     use rand::SeedableRng;
     use rand_distr::{Distribution, StandardNormal};
+    use spectra::low_frequency_gain::low_frequency_gain;
 
     /// Input and noise of the same colour, so that the coherence is the same at every frequency.
     #[test]

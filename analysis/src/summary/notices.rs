@@ -1,11 +1,11 @@
 //! What is to be told of a run's recording and readings before any figure is.
 
 use super::load_spectrum::slices;
-use crate::run::{Notice, Run};
-use crate::signals::{Segment, Signals, WorkingPart};
-use crate::statics::contradiction::TableReadings;
 use ingest::assemble::EventKind;
 use ingest::plow::{ChannelRole, Plow};
+use signals::run::{Notice, Run};
+use signals::{Segment, Signals, WorkingPart};
+use statics::contradiction::TableReadings;
 
 /// Events that are reported, in this order.
 const REPORTED: [EventKind; 5] =

@@ -4,14 +4,14 @@ use super::carried::Carried;
 use super::figures::BobbingFigures;
 use super::load_spectrum::slices;
 use super::measure::{self, Channel};
-use crate::signals::{Segment, Signals, WorkingPartError};
-use crate::spectra::low_frequency_gain::{LowFrequencyGain, low_frequency_gain};
-use crate::spectra::thinned::{self, thinned};
-use crate::spectra::welch::segment_len_for;
-use crate::statics::contradiction::TableReadings;
-use crate::stats::Estimate;
 use ingest::plow::{CarriedLoad, ChannelRole};
 use ingest::run_toml::RunDescription;
+use signals::{Segment, Signals, WorkingPartError};
+use spectra::low_frequency_gain::{LowFrequencyGain, low_frequency_gain};
+use spectra::thinned::{self, thinned};
+use spectra::welch::segment_len_for;
+use statics::contradiction::TableReadings;
+use stats::Estimate;
 
 /// Without bobbing, gains below this frequency are what the statics is compared with.
 const SLOW_HZ: f64 = 0.5;

@@ -5,11 +5,11 @@
 
 use super::bobbing::{ReportedPeaks, SearchedLoad, reported_peaks};
 use super::figures::{DistanceSpectrum, PerMetre, SharperBy};
-use crate::signals::{Even, Segment, Signals, Travel, at_even_speed};
-use crate::spectra::bobbing::{Peak, SearchBand, find_peaks};
-use crate::spectra::welch::{PowerSpectrum, segment_len_for, welch};
-use crate::stats::Estimate;
 use ingest::plow::{ChannelRole, Plow};
+use signals::{Even, Segment, Signals, Travel, at_even_speed};
+use spectra::bobbing::{Peak, SearchBand, find_peaks};
+use spectra::welch::{PowerSpectrum, segment_len_for, welch};
+use stats::Estimate;
 
 /// Above this share of the steps' own rate the smoothing takes from what is there; no peak is looked for.
 const KEPT_SHARE: f64 = 0.25;

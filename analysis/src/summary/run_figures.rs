@@ -3,10 +3,10 @@
 use super::calibrations::Calibrations;
 use super::figures::{DepthFigures, PullFigures};
 use super::parts::Parts;
-use crate::statics::inputs::{MeanForce, RunFigures};
-use crate::statics::plow_model::standing_loads_n;
-use crate::stats::Estimate;
 use ingest::plow::ChannelRole;
+use statics::inputs::{MeanForce, RunFigures};
+use statics::plow_model::standing_loads_n;
+use stats::Estimate;
 
 impl Parts<'_> {
     /// A load cell on the tail is preferred to the deflection of its spring.

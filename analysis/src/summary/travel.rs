@@ -2,9 +2,9 @@
 
 use super::figures::TravelFigures;
 use super::measure::{self, Channel};
-use crate::run::{GnssTable, Notice};
-use crate::signals::{Speed, Travel, WorkingPart};
-use crate::stats::Estimate;
+use signals::run::{GnssTable, Notice};
+use signals::{Speed, Travel, WorkingPart};
+use stats::Estimate;
 
 /// A speed that is missing for less than this is a matter of where readings begin and end.
 const MISSING_REPORTED_S: f64 = 1.0;

@@ -5,13 +5,13 @@
 //! A zero that has moved is reported and never corrected: whether it moved or the drawbar was not slack, no reading
 //! can say.
 
-use crate::signals::Signals;
-use crate::stats::Estimate;
-use crate::stats::bins::Stretch;
-use crate::stats::series_figures::{Wanted, series_figures};
 use ingest::calibration::CalibrationReport;
 use ingest::plow::ChannelRole;
 use serde::Serialize;
+use signals::Signals;
+use stats::Estimate;
+use stats::bins::Stretch;
+use stats::series_figures::{Wanted, series_figures};
 use std::ops::Range;
 
 /// Forces that are 0 while the plow stands with a slack drawbar.

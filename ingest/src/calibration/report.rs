@@ -93,7 +93,7 @@ pub fn report(
     let (uncertainty_at_zero, uncertainty_at_full_scale) = (budget.at(0.0), budget.at(end));
     Ok(CalibrationReport {
         measures: role,
-        unit: role.column_unit(),
+        unit: role.column_unit().symbol,
         fit,
         taken: taken.to_vec(),
         slope: line.slope(),

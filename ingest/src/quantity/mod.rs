@@ -12,7 +12,7 @@ mod written;
 
 pub use measured::Measured;
 pub use parse::{QuantityError, parse_quantity};
-pub use unit::{Dimension, UNITS, Unit, WrongUnit, unit_for, unit_named, units_of};
+pub use unit::{Dimension, UNITS, Unit, WrongUnit, unit_for, units_of};
 pub use written::Written;
 
 /// A number with a dimension, kept in its SI unit.

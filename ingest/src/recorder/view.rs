@@ -88,7 +88,7 @@ pub fn status_line(progress: &Progress) -> String {
             ChannelRole::FrontHeight => ("front height", 0),
             ChannelRole::DrawbarAngle => ("drawbar", 1),
         };
-        line.push_str(&format!("  {name} {value:.decimals$} {}", role.column_unit()));
+        line.push_str(&format!("  {name} {value:.decimals$} {}", role.column_unit().symbol));
     }
     if progress.rows_lost > 0 {
         line.push_str(&format!("  {} rows lost", progress.rows_lost));

@@ -3,13 +3,12 @@
 use crate::causes::{
     CannotTell, Cause, CauseKind, Causes, ChannelIndicators, Likelihood, Peaks, RunEvidence, WorkStep, causes,
 };
-use crate::statics::identify::{Contradiction, Identified, IdentifyError, identify};
-use crate::statics::invented_plow::{figures, plow, setting};
-use crate::stats::Estimate;
-use crate::units_out::Units;
-use crate::verdict::studies::truths::QUIET;
-use crate::verdict::{GainAgreement, Verdict, verdict};
+use crate::invented_plow::QUIET;
+use crate::invented_plow::{figures, plow, setting};
 use ingest::plow::{CarriedLoad, ChannelRole, Plow, Setting, ShareCondition};
+use statics::identify::{Contradiction, Identified, IdentifyError, identify};
+use statics::verdict::{GainAgreement, Verdict, verdict};
+use stats::Estimate;
 
 /// A run as the rules see it; a test changes what it is about.
 struct Run {
@@ -34,7 +33,7 @@ impl Run {
         let mut plow = plow();
         plow.bottoms.share = share;
         let identified = identify(&plow, holes, &figures(8_000.0, tail_n, &plow), 2_000, 5);
-        let verdict = Verdict { firm: true, ..verdict(&plow, &identified, &QUIET, Units::Si) };
+        let verdict = Verdict { firm: true, ..verdict(&plow, &identified, &QUIET) };
         Self { plow, identified, verdict, channels: ChannelIndicators::default() }
     }
 
@@ -140,7 +139,7 @@ fn what_only_the_statement_says_is_possible_and_no_more() {
 #[test]
 fn a_side_force_is_judged_where_the_hitch_is_balanced() {
     let balanced = Run::of(ShareCondition::Sharp, 1_000.0);
-    assert_eq!(balanced.verdict.class, crate::verdict::Class::Balanced);
+    assert_eq!(balanced.verdict.class, statics::verdict::Class::Balanced);
     let flat = Run::flat();
     let with = |run: &Run, side_n: f64, half_width_n: f64| {
         let side_n = Estimate::around(side_n, half_width_n);

@@ -3,7 +3,7 @@
 use crate::summary::{BobbingNote, Summary};
 
 /// All notes of a run, as one line; `None` without any.
-pub(in crate::report) fn bobbing_notes(summary: &Summary) -> Option<String> {
+pub fn bobbing_notes(summary: &Summary) -> Option<String> {
     let load = summary.judged_by.unwrap_or("load");
     let notes: Vec<String> = summary.bobbing_notes.iter().map(|one| note(one, load)).collect();
     (!notes.is_empty()).then(|| notes.join("; "))

@@ -1,10 +1,10 @@
 //! Whether the calibrations of a run hold for it.
 
-use crate::stats::Estimate;
 use crate::summary::{CalibrationChecks, CalibrationWarning, NoZeroCheck, ZeroCheck, ZeroVerdict};
 use crate::units_out::{Units, percent};
 use ingest::calibration::ZERO_HINT;
 use ingest::plow::{ChannelRole, RoleDimension};
+use stats::Estimate;
 
 /// What is wrong with them, one sentence each.
 pub(super) fn warnings(checks: &CalibrationChecks, units: Units) -> Vec<String> {

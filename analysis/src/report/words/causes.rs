@@ -1,12 +1,13 @@
 //! The causes of a run: the list for the terminal, and the few lines that a page has room for.
 
+use super::capital;
 use super::evidence::Reader;
 use crate::causes::{CannotTell, Cause, CauseKind, Likelihood, WorkStep};
-use crate::statics::natural_frequencies::{ExpectedFrequencies, SwingsAs};
-use crate::stats::Estimate;
 use crate::summary::Summary;
 use crate::units_out::Units;
 use ingest::plow::{Kind, Plow};
+use statics::natural_frequencies::{ExpectedFrequencies, SwingsAs};
+use stats::Estimate;
 use std::fmt::Write;
 
 /// What is said where no cause is shown or likely.
@@ -15,7 +16,7 @@ const NONE_STANDS_OUT: &str = "no cause stands out";
 const PAGE_LINES: usize = 3;
 
 /// The list, with its line ends: what is supported with all that speaks for and against it, the rest by name.
-pub(in crate::report) fn causes_text(summary: &Summary, plow: &Plow, units: Units) -> String {
+pub fn causes_text(summary: &Summary, plow: &Plow, units: Units) -> String {
     let causes = &summary.causes;
     let reader = Reader { load: summary.judged_by.unwrap_or("load"), plow, units };
     let mut text = String::new();
@@ -62,7 +63,7 @@ fn name_and_why(cause: &Cause) -> String {
 
 /// At most three lines: the causes that stand out, else those that are possible; and that a flatter drawbar hides
 /// worn shares, where they are in question.
-pub(in crate::report) fn causes_lines(summary: &Summary, plow: &Plow, units: Units) -> Vec<String> {
+pub fn causes_lines(summary: &Summary, plow: &Plow, units: Units) -> Vec<String> {
     let causes = &summary.causes;
     let reader = Reader { load: summary.judged_by.unwrap_or("load"), plow, units };
     let places = PAGE_LINES - usize::from(causes.shares_first);
@@ -84,7 +85,7 @@ pub(in crate::report) fn causes_lines(summary: &Summary, plow: &Plow, units: Uni
 }
 
 /// In which order a plow is put right, as a sentence.
-pub(in crate::report) fn order_of_work(steps: &[WorkStep], plow: &Plow) -> String {
+pub fn order_of_work(steps: &[WorkStep], plow: &Plow) -> String {
     let names: Vec<&str> = steps.iter().map(|step| work_step(*step, plow)).collect();
     format!("Order of work: {}.", names.join(", "))
 }
@@ -98,12 +99,6 @@ fn work_step(step: WorkStep, plow: &Plow) -> &'static str {
         WorkStep::SidewaysHitch => "sideways hitch",
         WorkStep::Depth => "depth",
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    let first: String = letters.next().into_iter().flat_map(char::to_uppercase).collect();
-    format!("{first}{}", letters.as_str())
 }
 
 /// What is said where shares are in question.
@@ -143,7 +138,8 @@ fn line(cause: &Cause, reader: &Reader<'_>) -> String {
 }
 
 /// What to check, one thing.
-fn check(kind: CauseKind) -> &'static str {
+#[must_use]
+pub fn check(kind: CauseKind) -> &'static str {
     match kind {
         CauseKind::Sensors => concat!(
             "Record 5 s standing, plow lifted and drawbar slack, ",
@@ -201,15 +197,13 @@ fn cannot_tell(why: &CannotTell) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::statics::invented_plow::plow;
+    use crate::invented_plow::plow;
     use ingest::plow::ShareCondition;
     use strum::VariantArray;
 
     #[test]
     fn every_cause_says_what_to_check() {
-        assert!(
-            CauseKind::VARIANTS.iter().all(|kind| check(*kind).len() > 20 && check(*kind).ends_with('.'))
-        );
+        assert!(CauseKind::ALL.iter().all(|kind| check(*kind).len() > 20 && check(*kind).ends_with('.')));
         assert!(cannot_tell(&CannotTell::NoSideForce).contains("side-load channel"));
         assert!(cannot_tell(&CannotTell::NoSpeed).contains("speed"));
         assert!(

@@ -9,13 +9,13 @@ use crate::report::figure_rows::Kind;
 use crate::units_out::{Units, signed};
 
 /// The answer in a few words, and the sentences that carry it, the weightiest first.
-pub(in crate::report) struct Headline {
+pub struct Headline {
     pub headline: String,
     pub reasons: Vec<String>,
 }
 
 /// How a figure is shown.
-pub(in crate::report) fn kind_of(figure: ComparedFigure) -> Kind {
+pub fn kind_of(figure: ComparedFigure) -> Kind {
     match figure {
         ComparedFigure::DepthSdMm | ComparedFigure::DepthMeanMm => Kind::SmallLength,
         ComparedFigure::BalanceIndex | ComparedFigure::TailCv => Kind::Number,
@@ -25,7 +25,7 @@ pub(in crate::report) fn kind_of(figure: ComparedFigure) -> Kind {
 }
 
 /// The conclusion on one figure; a bound carries its unit.
-pub(in crate::report) fn conclusion_words(figure: &FigureComparison, units: Units) -> String {
+pub fn conclusion_words(figure: &FigureComparison, units: Units) -> String {
     match (figure.conclusion.class, figure.conclusion.under) {
         (ConclusionClass::Shown, _) => "shown".to_owned(),
         (ConclusionClass::ShownToBeUnder, Some(bound)) => {
@@ -37,7 +37,7 @@ pub(in crate::report) fn conclusion_words(figure: &FigureComparison, units: Unit
 }
 
 /// The headline of a comparison.
-pub(in crate::report) fn headline(comparison: &Comparison, units: Units) -> Headline {
+pub fn headline(comparison: &Comparison, units: Units) -> Headline {
     let names = Names::of(comparison);
     let outcome = &comparison.outcome;
     let headline = match outcome.answer {
@@ -98,7 +98,7 @@ impl<'a> Names<'a> {
             format!("{} {}", self.name(side), classes.iter().map(one).collect::<Vec<_>>().join(", "))
         };
         let known = |classes: &[ClassCount]| {
-            classes.iter().any(|count| count.class != crate::verdict::Class::NotShown)
+            classes.iter().any(|count| count.class != statics::verdict::Class::NotShown)
         };
         let order =
             if outcome.answer == Answer::Better(Side::B) { [Side::B, Side::A] } else { [Side::A, Side::B] };
@@ -141,7 +141,7 @@ impl<'a> Names<'a> {
 }
 
 /// What the reader must know before believing it, one sentence each.
-pub(in crate::report) fn warnings(comparison: &Comparison) -> Vec<String> {
+pub fn warnings(comparison: &Comparison) -> Vec<String> {
     comparison.warnings.iter().map(warning).collect()
 }
 
@@ -192,8 +192,8 @@ fn warning(warning: &ComparisonWarning) -> String {
 mod tests {
     use super::*;
     use crate::compare::{Balance, Conditions, PassFigures, compare};
-    use crate::stats::Estimate;
-    use crate::verdict::Class;
+    use statics::verdict::Class;
+    use stats::Estimate;
 
     fn runs(
         setting: &str,

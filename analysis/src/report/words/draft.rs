@@ -24,7 +24,7 @@ pub(super) fn warning(draft: &RunDraft, units: Units) -> Option<String> {
 }
 
 /// What else is to be said.
-pub(in crate::report) fn draft_remarks(draft: &RunDraft, units: Units) -> Vec<String> {
+pub fn draft_remarks(draft: &RunDraft, units: Units) -> Vec<String> {
     let at_speed = at_speed(draft, units);
     let against = match (draft.outcome, draft.soil_class) {
         (Outcome::Within, Some(class)) => Some(format!(
@@ -94,8 +94,8 @@ fn speed_effect(draft: &RunDraft, units: Units) -> Option<String> {
 mod tests {
     use super::*;
     use crate::draft::{DraftInputs, SpeedEffect, run_draft};
-    use crate::stats::Estimate;
     use ingest::plow::SoilClass;
+    use stats::Estimate;
 
     fn inputs(pull_n: f64) -> DraftInputs<'static> {
         DraftInputs {

@@ -1,9 +1,9 @@
 //! What speaks for a cause, or against it.
 
 use crate::causes::{DeadBand, DepthOnPull, End, Evidence, FrontAtPeaks, Holds, PileUp, SharpEnd};
-use crate::stats::Estimate;
 use crate::units_out::{Units, chance, percent, signed, signed_interval};
 use ingest::plow::Plow;
+use stats::Estimate;
 
 /// Whom it is told, and of what.
 pub(super) struct Reader<'a> {

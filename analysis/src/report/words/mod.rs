@@ -1,12 +1,33 @@
-//! All sentences that a reader gets of a run or a comparison, by what they are of: data in, words out.
+//! Every sentence of the product, in the reader's units: a plowman or a translator reads them here.
+//!
+//! Findings come in as data; nothing is decided here but wording.
 
-mod bobbing;
-mod calibration;
-pub(in crate::report) mod causes;
-pub(in crate::report) mod comparison;
-mod draft;
+pub mod advice;
+pub mod bobbing;
+pub mod calibration;
+pub mod causes;
+pub(super) mod comparison;
+pub mod draft;
+pub mod entries;
 mod evidence;
-pub(crate) mod notices;
+pub mod headline;
+pub mod inputs;
+pub mod next_measurement;
+pub mod notices;
+pub mod top_view;
+pub mod verdict;
 
-pub(in crate::report) use bobbing::bobbing_notes;
-pub(in crate::report) use draft::draft_remarks;
+/// A message as a sentence: its first letter large, a full stop behind it.
+pub(super) fn sentence(message: &str) -> String {
+    format!("{}.", capital(message))
+}
+
+/// With its first letter large.
+pub(super) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
+    format!("{first}{}", letters.as_str())
+}
+
+#[cfg(test)]
+mod tests;

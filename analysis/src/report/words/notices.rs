@@ -1,14 +1,14 @@
 //! What is to be told of a run's recording and readings.
 
 use super::{calibration, draft};
-use crate::run::{CsvError, MissingRows, Notice, SpeedFrom};
 use crate::summary::Summary;
 use crate::units_out::Units;
 use ingest::assemble::EventKind;
 use ingest::plow::Plow;
+use signals::run::{CsvError, MissingRows, Notice, SpeedFrom};
 
 /// Everything of a run that is not as it should be, in the order of its working-out.
-pub(in crate::report) fn run_notices(summary: &Summary, plow: &Plow, units: Units) -> Vec<String> {
+pub fn run_notices(summary: &Summary, plow: &Plow, units: Units) -> Vec<String> {
     let of_run = summary.quality.notices.iter().map(|one| notice(one, plow));
     let of_calibrations = calibration::warnings(&summary.calibration, units);
     of_run
@@ -18,7 +18,7 @@ pub(in crate::report) fn run_notices(summary: &Summary, plow: &Plow, units: Unit
 }
 
 /// What else the readings have to say: the zero checks that found no fault.
-pub(in crate::report) fn run_remarks(summary: &Summary, units: Units) -> Vec<String> {
+pub fn run_remarks(summary: &Summary, units: Units) -> Vec<String> {
     calibration::remarks(&summary.calibration, units)
 }
 
@@ -112,7 +112,7 @@ pub(crate) fn notice(notice: &Notice, plow: &Plow) -> String {
 }
 
 /// Where a speed comes from.
-pub(in crate::report) fn speed_source(from: SpeedFrom) -> &'static str {
+pub fn speed_source(from: SpeedFrom) -> &'static str {
     match from {
         SpeedFrom::Channel => "the speed channel",
         SpeedFrom::Gnss => "the GNSS receiver",
@@ -170,7 +170,7 @@ fn plural(count: usize) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::statics::invented_plow::plow;
+    use crate::invented_plow::plow;
     use ingest::plow::ChannelRole;
 
     #[test]

@@ -1,8 +1,8 @@
 use super::*;
-use crate::run::GnssTable;
-use crate::signals::Speed;
 use ingest::plow::read_plow_text;
 use rand::{RngExt, SeedableRng};
+use signals::Speed;
+use signals::run::GnssTable;
 use std::f64::consts::PI;
 use std::path::Path;
 

@@ -1,8 +1,8 @@
 use super::*;
-use crate::signals::Segment;
 use ingest::calibration::{Fit, Observation, report};
 use rand::SeedableRng;
 use rand_distr::{Distribution, StandardNormal};
+use signals::Segment;
 
 const RATE_HZ: f64 = 50.0;
 

@@ -1,0 +1,237 @@
+//! What to do next, in orders that a plowman follows; each that brings hands near the plow begins with its caution.
+
+use super::entries::entry_alone;
+use crate::units_out::{Units, chance, signed_interval};
+use ingest::plow::{PartNames, Plow};
+use ingest::safety::BEFORE_HANDS;
+use ingest::{engine_off_and_blocked, nobody_between, raised_on_stands};
+use statics::advice::{Advice, Measure, Reach, Remeasure, Stay, USUAL_TRACTOR_HITCH_M};
+use statics::predict::Prediction;
+
+const STAY: &str = "Leave the hitch in these holes.";
+
+const STAY_LEANING: &str = "Leave the hitch in these holes: a mounted plow is meant to lean on the \
+    tractor (common practice, no source).";
+
+const RECORD_A_PASS: &str = "Move nothing yet: the description alone does not decide. Record a test \
+    pass in this setting; it shows which way to go.";
+
+const BOBS: &str = concat!(
+    "Leave the hitch in these holes: on the mean the load is right. Drive slower for a trial. ",
+    engine_off_and_blocked!("see to the tail wheel first, its spring, bearing and roundness.")
+);
+
+const SHARES_FIRST: &str = concat!(
+    "Shares first: the soil lifts the plow, and no hitch cures that. ",
+    raised_on_stands!("point or replace the shares. Then record again and set the hitch afterwards.")
+);
+
+const NO_HOLE_HELPS: &str = "No pair of holes in the description is shown to be better. If the \
+    plow or tractor has other holes, add them; else the drawbar's length or the shares have to change.";
+
+/// What to do, and why.
+#[must_use]
+pub fn order(advice: &Advice, parts: &PartNames, units: Units) -> String {
+    match advice {
+        Advice::MovePins { now, prediction, reach, rests_on } => {
+            let first = rests_on.as_ref().map(|on| entry_alone(on, parts));
+            move_pins((now, prediction), *reach, first, parts, units)
+        }
+        Advice::Stay { why: Stay::Balanced, .. } => STAY.to_owned(),
+        Advice::Stay { why: Stay::LeansAsMeant, .. } => STAY_LEANING.to_owned(),
+        Advice::Stay { why: Stay::Bobs, .. } => BOBS.to_owned(),
+        Advice::SharesFirst => SHARES_FIRST.to_owned(),
+        Advice::Measure { what: Measure::APass } => RECORD_A_PASS.to_owned(),
+        Advice::Measure { what: Measure::First { how } } => {
+            let first = how.map_or("Check the description of the plow and the readings.", measure);
+            format!("Change nothing on the hitch yet. {first}")
+        }
+        Advice::Measure { what: Measure::Better { how } } => measure(*how).to_owned(),
+        Advice::NoHoleHelps => NO_HOLE_HELPS.to_owned(),
+    }
+}
+
+/// What the next pass should show after a move, if the prediction holds.
+#[must_use]
+pub fn expectation(advice: &Advice, parts: &PartNames, units: Units) -> Option<String> {
+    match advice {
+        Advice::MovePins { now, prediction, .. } => Some(next_pass(now, prediction, parts, units)),
+        Advice::Stay { .. } | Advice::SharesFirst | Advice::Measure { .. } | Advice::NoHoleHelps => None,
+    }
+}
+
+const fn measure(how: Remeasure) -> &'static str {
+    match how {
+        Remeasure::Soil => {
+            concat!(
+                "Record a pass with a front-load channel, or give the height of the soil force in the description if a \
+                 run with that channel has shown it. ",
+                engine_off_and_blocked!("fit the sensor.")
+            )
+        }
+        Remeasure::Weight => {
+            engine_off_and_blocked!("weigh the plow on a scale, and give the ± of the scale.")
+        }
+        Remeasure::WeightPlace => {
+            engine_off_and_blocked!(
+                "weigh front wheels and tail wheel apart on level ground; their shares give the place of the weight."
+            )
+        }
+        Remeasure::TailLoad => {
+            engine_off_and_blocked!(
+                "put known weights on the tail and set the sensor's readings against them (of a tail wheel's spring, its \
+                 load table), and check its zero with the wheel jacked off the ground."
+            )
+        }
+        Remeasure::Pull => {
+            concat!(
+                "Calibrate the pull sensor against a known load, and check its zero with the drawbar slack, ",
+                nobody_between!(),
+                "."
+            )
+        }
+        Remeasure::FrontLoad => {
+            engine_off_and_blocked!(
+                "calibrate the front-load channel against a scale under both front wheels."
+            )
+        }
+        Remeasure::LinkForces => {
+            engine_off_and_blocked!(
+                "calibrate the cells in the links against known loads, pulling and pushing, and check their zeros with \
+                 the plow set down."
+            )
+        }
+        Remeasure::DrawbarAngle => {
+            engine_off_and_blocked!(
+                "set the inclinometer on the drawbar to zero again with a spirit level, and see that it sits firmly."
+            )
+        }
+        Remeasure::PinHeights => {
+            engine_off_and_blocked!(
+                "measure the heights of both hitch pins again: shares and furrow wheels on a level floor, what runs on \
+                 the land on blocks as thick as the working depth, heights from the top of the blocks; and check \
+                 that the setting names the right holes."
+            )
+        }
+        Remeasure::Lengths => {
+            engine_off_and_blocked!(
+                "measure the lengths along the plow and the drawbar again with a steel tape, and give their ±."
+            )
+        }
+        Remeasure::Friction => {
+            "Drag the plow, out of the soil and with nobody near it, over bare ground once: that pull over its weight is the friction."
+        }
+        Remeasure::RollingResistance => {
+            "Pull the lifted plow, with nobody near it, over the field once: that pull over its weight is the rolling resistance."
+        }
+    }
+}
+
+/// The name of a hole as far as a sentence has room for it: an order is whole on every page, however long the names.
+pub fn hole_named(name: &str) -> String {
+    const MOST: usize = 24;
+    if name.chars().count() <= MOST {
+        return name.to_owned();
+    }
+    name.chars().take(MOST - 1).chain(['…']).collect()
+}
+
+/// The move from `now` to a choice of holes; right only if the entry that it `rests_on` is, so that this is checked first.
+fn move_pins(
+    (now, then): (&Prediction, &Prediction),
+    reach: Reach,
+    rests_on: Option<String>,
+    parts: &PartNames,
+    units: Units,
+) -> String {
+    let way = |from_m: f64, to_m: f64| if to_m > from_m { "up" } else { "down" };
+    let mut moves = Vec::new();
+    if then.plow_hole != now.plow_hole {
+        moves.push(format!(
+            "the plow's end {} from hole {} to hole {} ({} above the land)",
+            way(now.plow_z_m, then.plow_z_m),
+            hole_named(&now.plow_hole),
+            hole_named(&then.plow_hole),
+            units.height(then.plow_z_m)
+        ));
+    }
+    if then.tractor_hole != now.tractor_hole {
+        moves.push(format!(
+            "the {}'s end of the {} {} from hole {} to hole {} ({} above the land)",
+            parts.puller,
+            parts.member,
+            way(now.tractor_z_m, then.tractor_z_m),
+            hole_named(&now.tractor_hole),
+            hole_named(&then.tractor_hole),
+            units.height(then.tractor_z_m)
+        ));
+    }
+    let moves = moves.join(" and ");
+    let mut text = match rests_on {
+        Some(entry) => format!("First check {entry}. If it is right, move {moves}."),
+        None => format!("Move {moves}."),
+    };
+    match reach {
+        Reach::IntoTheBand => {}
+        Reach::IntoTheBandByRaisingThePlow => text.push_str(&format!(
+            " The plow's end is raised because the {}'s end does not reach balance within its usual heights.",
+            parts.puller
+        )),
+        Reach::OnTheWay => text.push_str(
+            " That is a step on the way and still outside the balanced band: the next pass shows what is left.",
+        ),
+        Reach::OutsideUsualHeights => {
+            text.push(' ');
+            text.push_str(&outside_usual(units));
+        }
+    }
+    text.push(' ');
+    text.push_str(BEFORE_HANDS);
+    text
+}
+
+fn next_pass(now: &Prediction, then: &Prediction, parts: &PartNames, units: Units) -> String {
+    let gained_n = then.tractor_load_n.value - now.tractor_load_n.value;
+    format!(
+        "The next pass should show: balance index {}, {} {}, {} {}, {} {} on the {}; better than now with a chance \
+         of {}.",
+        signed_interval(&then.balance_index),
+        parts.tail,
+        units.force_interval(&then.tail_load_n),
+        parts.front,
+        units.force_interval(&then.front_load_n),
+        units.force_n(gained_n.abs()),
+        if gained_n < 0.0 { "less" } else { "more" },
+        parts.puller,
+        chance(then.better_probability)
+    )
+}
+
+fn outside_usual(units: Units) -> String {
+    let (low_m, high_m) = USUAL_TRACTOR_HITCH_M;
+    format!(
+        "That tractor hitch is outside the usual {} to {} (common practice, tractor wheels out of the furrow).",
+        units.height(low_m),
+        units.height(high_m)
+    )
+}
+
+/// A pair of holes with more on the drive wheels, and what it costs.
+#[must_use]
+pub fn traction((now, then): (&Prediction, &Prediction), plow: &Plow, units: Units) -> String {
+    let tail_n = then.tail_load_n.value - now.tail_load_n.value;
+    let clearance = plow.plow_hitch.clearance_z.map_or_else(String::new, |lowest| {
+        format!(", {} left under the hitch at the plow", units.height(then.plow_z_m - lowest.m()))
+    });
+    format!(
+        "If the drive wheels slip: hole {} at the tractor with hole {} at the plow is in balance (index {}) and puts \
+         {} more on the tractor; {} {} on the {}{clearance}. {BEFORE_HANDS}",
+        then.tractor_hole,
+        then.plow_hole,
+        signed_interval(&then.balance_index),
+        units.force_n(then.tractor_load_n.value - now.tractor_load_n.value),
+        units.force_n(tail_n.abs()),
+        if tail_n < 0.0 { "less" } else { "more" },
+        plow.part_names().tail
+    )
+}

@@ -1,0 +1,154 @@
+//! Statics of plow and tractor in the top view: which way the pull turns the tractor, where the pin would have
+//! to be, and what that costs at the landside.
+//!
+//! x forward of the front wheel axle of the plow, y left of the middle of the cut, z up (ISO 8855 axes). Bottoms
+//! throw to the right, so the wall that the landsides press on is on the left, and the open furrow, with its own
+//! wall, on the right. [`resistance`] places the centre of resistance, [`plow`] and [`tractor`] are the two
+//! bodies, [`view`] joins them at the pin, [`draws`] gives every input its distribution and [`report`] its outcome.
+
+pub mod draws;
+pub mod plow;
+pub mod report;
+pub mod resistance;
+pub mod tractor;
+pub mod view;
+
+#[cfg(test)]
+mod laws;
+#[cfg(test)]
+mod worked_examples;
+
+use super::side::StaticsError;
+use serde::Serialize;
+
+/// A point of the top view.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct TopPoint {
+    /// Forward.
+    pub x_m: f64,
+    /// Left.
+    pub y_m: f64,
+}
+
+/// Which force of the top view.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum TopForceKind {
+    /// Soil on all bottoms: draft, and push toward the land.
+    Soil,
+    /// The furrow wall on the landsides.
+    Landside,
+    /// Friction of the landsides on the furrow wall.
+    LandsideFriction,
+    /// The pull at the pin: on the plow, or back on the tractor.
+    Pull,
+    /// The ground on the left drive wheel, forward.
+    LeftDrive,
+    /// The ground on the right drive wheel, forward.
+    RightDrive,
+    /// The ground on the front wheels, sideways.
+    FrontAxle,
+    /// The ground on the rear wheels, sideways.
+    RearAxle,
+}
+
+/// One horizontal force on a body of the top view.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct TopForce {
+    /// Which.
+    pub kind: TopForceKind,
+    /// Where it acts.
+    pub at: TopPoint,
+    /// Forward part.
+    pub x_n: f64,
+    /// Part to the left.
+    pub y_n: f64,
+}
+
+/// What is left of horizontal forces when they are added up.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TopImbalance {
+    /// Forward.
+    pub x_n: f64,
+    /// Left.
+    pub y_n: f64,
+    /// About the vertical through the origin, left turn positive.
+    pub moment_n_m: f64,
+}
+
+/// Adds forces up: the three equations of equilibrium in the top view.
+#[must_use]
+pub fn imbalance(forces: &[TopForce]) -> TopImbalance {
+    let sum = |part: fn(&TopForce) -> f64| forces.iter().map(part).sum();
+    TopImbalance {
+        x_n: sum(|f| f.x_n),
+        y_n: sum(|f| f.y_n),
+        moment_n_m: sum(|f| f.at.x_m * f.y_n - f.at.y_m * f.x_n),
+    }
+}
+
+/// Why there is no answer in the top view.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum TopError {
+    /// Lower links and chains take side forces in ways that are not worked out here.
+    #[error(
+        "the top view is worked out for trailed plows, whose drawbar is rigid sideways; this one is {kind}, and \
+         links or a chain guide a plow sideways in another way: leave out --top"
+    )]
+    NotTrailed {
+        /// Kind of plow.
+        kind: &'static str,
+    },
+    /// The description has no tractor.
+    #[error(
+        "the top view needs a [tractor] table: front_axle_load and rear_axle_load (weighed level, without the \
+         plow), wheelbase, track, rear_tyre_width, hitch_behind_rear_axle, and right_wheel = \"furrow\" or \
+         \"land\" (with furrow_wall_offset if on land); add it to the description"
+    )]
+    NoTractor,
+    /// The side view refuses the plow.
+    #[error(transparent)]
+    Side(#[from] StaticsError),
+    /// The pin is not ahead of the bottoms.
+    #[error(
+        "the tractor's pin comes out {ahead_m:.2} m ahead of the middle of the bottoms, and it has to be ahead \
+         of them: check bottoms.x, plow_hitch.x and drawbar.length"
+    )]
+    PinNotAhead {
+        /// How far ahead.
+        ahead_m: f64,
+    },
+    /// The line of pull leads farther sideways than forward.
+    #[error(
+        "the line of pull leads {lead_deg:.0} degrees sideways, beyond the 45 degrees that make sense: check \
+         the setting's lateral_offset and the tractor's track, tire width and furrow_wall_offset"
+    )]
+    SidewaysPull {
+        /// Angle from straight ahead, left positive.
+        lead_deg: f64,
+    },
+    /// The pull takes all load off the tractor's front axle.
+    #[error(
+        "this pull would lift the front of the tractor ({front_n:.0} N left on its front axle): check the axle \
+         loads and the hitch height, and pull lower or add front weights"
+    )]
+    FrontLifts {
+        /// Load on the front axle, at or below 0.
+        front_n: f64,
+    },
+    /// Hardly any draw can be.
+    #[error(
+        "only {kept} of {tried} draws of the measured inputs can be, most others because the front of the \
+         tractor lifts or the pull leads too far sideways: check the [tractor] table and give each ±"
+    )]
+    FewDraws {
+        /// Draws that were kept.
+        kept: usize,
+        /// Draws that were tried.
+        tried: usize,
+    },
+    /// A number that is NaN or infinite.
+    #[error("a number of the plow, the tractor or the pull is not finite, so nothing follows from it")]
+    NotFinite,
+}
