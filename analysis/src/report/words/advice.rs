@@ -35,7 +35,7 @@ pub fn order(advice: &Advice, parts: &PartNames, units: Units) -> String {
     match advice {
         Advice::MovePins { now, prediction, reach, rests_on } => {
             let first = rests_on.as_ref().map(|on| entry_alone(on, parts));
-            move_pins((now, prediction), *reach, first, parts, units)
+            move_pins((now.as_ref(), prediction.as_ref()), *reach, first, parts, units)
         }
         Advice::Stay { why: Stay::Balanced, .. } => STAY.to_owned(),
         Advice::Stay { why: Stay::LeansAsMeant, .. } => STAY_LEANING.to_owned(),

@@ -31,9 +31,9 @@ pub enum Advice {
     /// Put the pins into these holes.
     MovePins {
         /// The holes as they are.
-        now: Prediction,
+        now: Box<Prediction>,
         /// The holes to move to, and what is predicted of them.
-        prediction: Prediction,
+        prediction: Box<Prediction>,
         /// How far the move goes.
         reach: Reach,
         /// The entry to check before: right it has to be for the move to be.
@@ -44,7 +44,7 @@ pub enum Advice {
         /// Why.
         why: Stay,
         /// What is predicted of the holes as they are; none where the run's own figures decide.
-        prediction: Option<Prediction>,
+        prediction: Option<Box<Prediction>>,
     },
     /// See to the shares, and to the hitch afterwards.
     SharesFirst,
@@ -191,7 +191,7 @@ impl Expected {
 #[must_use]
 pub fn moved_to(advice: &[Advice]) -> Option<&Prediction> {
     advice.iter().find_map(|one| match one {
-        Advice::MovePins { prediction, .. } => Some(prediction),
+        Advice::MovePins { prediction, .. } => Some(prediction.as_ref()),
         Advice::Stay { .. } | Advice::SharesFirst | Advice::Measure { .. } | Advice::NoHoleHelps => None,
     })
 }
@@ -232,12 +232,12 @@ fn by_class(plow: &Plow, (class, rests_on): (Class, Option<&RestsOn>), predictio
         && high > plow.limits.balanced;
     if class == Class::Balanced || leans {
         let why = if leans { Stay::LeansAsMeant } else { Stay::Balanced };
-        return Advice::Stay { why, prediction: Some(now.clone()) };
+        return Advice::Stay { why, prediction: Some(Box::new(now.clone())) };
     }
     match choose::choose(plow, predictions, now) {
         Some(choice) => Advice::MovePins {
-            now: now.clone(),
-            prediction: choice.to.clone(),
+            now: Box::new(now.clone()),
+            prediction: Box::new(choice.to.clone()),
             reach: choice.reach,
             rests_on: rests_on.cloned(),
         },
