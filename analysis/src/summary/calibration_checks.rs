@@ -107,7 +107,7 @@ fn ages(calibrations: &Calibrations<'_>, day: Option<Date>, checks: &mut Calibra
 mod tests {
     use super::*;
     use crate::invented_plow::plow;
-    use crate::summary::figures::day_of;
+    use crate::summary::run_facts::day_of;
     use ingest::plow::{Calibration, CalibrationPoint, Sensor};
     use ingest::run_toml::{RunDescription, RunInfo, RunState};
     use signals::Segment;

@@ -14,6 +14,7 @@ mod measure;
 mod notices;
 mod parts;
 mod per_metre;
+mod run_facts;
 mod run_figures;
 mod travel;
 mod zero_check;
@@ -23,9 +24,9 @@ pub use calibration_checks::{CalibrationChecks, CalibrationWarning};
 pub use carried::Carried;
 pub use figures::{
     BobbingFigures, BobbingNote, DepthFigures, DistanceSpectrum, FurtherMode, PerMetre, PullFigures,
-    PullToTail, RunFacts, SharperBy, StaticsFigures, Summary, TailLoadFigures, TravelFigures, Wheel,
-    WheelTurn,
+    PullToTail, SharperBy, StaticsFigures, Summary, TailLoadFigures, TravelFigures, Wheel, WheelTurn,
 };
 pub use lifts::{LIFTED_SHARE_OF_STATIC, lifted_stretches};
 pub use load_spectrum::LoadSpectrum;
+pub use run_facts::RunFacts;
 pub use zero_check::{NoZeroCheck, ZeroCheck, ZeroVerdict};
