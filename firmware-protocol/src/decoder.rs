@@ -8,7 +8,8 @@ use core::ffi::CStr;
 
 use crate::event::{Counters, Dropped, Event};
 use crate::frame::Frame;
-use crate::parse::{CRC_BYTES, ParseError, parse};
+use crate::limits::CRC_BYTES;
+use crate::parse::{ParseError, parse};
 use crate::{FRAME_BYTES_MAX, cobs, crc32c};
 
 /// A streaming decoder of one direction of one port; the two directions' kinds do not overlap.

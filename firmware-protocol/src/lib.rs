@@ -22,6 +22,7 @@ mod event;
 mod frame;
 mod hello;
 mod label;
+mod limits;
 mod parse;
 mod port_decoder;
 mod text;
@@ -35,20 +36,6 @@ pub use event::{Counters, Dropped, Event};
 pub use frame::{Frame, Mark, MarkSource, Readings, ReadingsError, Status, Time};
 pub use hello::{Hello, HelloError};
 pub use label::{Label, LabelError};
+pub use limits::{BODY_BYTES_MAX, CHANNELS_MAX, COUNTS_MAX, FRAME_BYTES_MAX, VERSION_MAJOR, VERSION_MINOR};
 pub use port_decoder::{Form, PortDecoder};
 pub use text::{Complaint, SENTENCE_BYTES_MAX, Sentence, TextDecoder, sentences};
-
-/// Protocol version that this crate speaks: a box with another major number is refused.
-pub const VERSION_MAJOR: u8 = 1;
-/// Minor version: a box with a higher one may send kinds that this crate skips and counts.
-pub const VERSION_MINOR: u8 = 1;
-
-/// Largest body (kind, payload and CRC) in bytes. At 254 a COBS frame costs exactly one byte more,
-/// so a whole frame with its 0x00 is at most 256 bytes and a box can index it with one byte.
-pub const BODY_BYTES_MAX: usize = 254;
-/// Largest frame on the wire, the closing 0x00 included, in bytes.
-pub const FRAME_BYTES_MAX: usize = BODY_BYTES_MAX + 2;
-/// Channels that one box may have.
-pub const CHANNELS_MAX: usize = 8;
-/// Raw counts (rows times channels) that one *readings* frame may carry.
-pub const COUNTS_MAX: usize = (BODY_BYTES_MAX - parse::READINGS_HEAD_BYTES - parse::CRC_BYTES) / 4;

@@ -8,6 +8,7 @@
 mod fault;
 mod file;
 mod load_table;
+mod names;
 mod needed;
 mod parse;
 mod parts;
@@ -19,8 +20,11 @@ pub use self::toml::{LowerLinksToml, PlowToml, SettingToml, TailWheelToml};
 pub use fault::PlowFault;
 pub use file::{read_plow, read_plow_text};
 pub use load_table::LoadTable;
+pub use names::PartNames;
 pub use needed::{CarriedLoad, needed_at_once};
-pub use parts::{Front, Heel, HitchLink, Kind, LinkPins, LowerLinks, PartNames, RunsIn, Sole, Tail};
+pub use parts::{
+    Front, FrontWheels, Heel, HitchLink, Kind, LinkPins, LowerLinks, RunsIn, Sole, Tail, TailWheel,
+};
 pub use tractor::{RightWheel, Tractor};
 
 pub use crate::calibration::{Calibration, CalibrationPoint, Sensor};
@@ -71,38 +75,6 @@ pub struct Weight {
     pub total: Measured<Force>,
     /// Place of its line.
     pub x: Measured<Length>,
-}
-
-/// The front wheels together.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct FrontWheels {
-    /// Rolling diameter.
-    pub diameter: Length,
-    /// What they run on; the land if it is not said.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub runs_in: Option<RunsIn>,
-}
-
-impl FrontWheels {
-    /// What they run on: the land, unless it is said otherwise.
-    #[must_use]
-    pub fn runs_in(&self) -> RunsIn {
-        self.runs_in.unwrap_or(RunsIn::Land)
-    }
-}
-
-/// The tail wheel, with what turns its deflection into a load.
-#[derive(Clone, Debug, PartialEq)]
-pub struct TailWheel {
-    /// Place of its axle, behind the origin and so below 0.
-    pub x: Measured<Length>,
-    /// Rolling diameter.
-    pub diameter: Length,
-    /// What it runs on; the floor of the furrow just cut if it is not said.
-    pub runs_in: Option<RunsIn>,
-    /// Load by the deflection of its spring.
-    pub load_table: LoadTable,
 }
 
 /// Rolling resistance over wheel load.

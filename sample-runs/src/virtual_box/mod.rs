@@ -15,6 +15,7 @@ mod greeting;
 mod held;
 pub(crate) mod line;
 mod outbox;
+mod progress;
 mod sampler;
 mod script;
 mod session;
@@ -23,13 +24,14 @@ mod truth_file;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::atomic::Ordering;
 use std::thread::JoinHandle;
 
 pub use config::{BoxConfig, BoxError, Faults};
 pub use held::Held;
+pub use progress::BoxReport;
 
-use crate::plow::Truth;
+use progress::Progress;
 use session::Session;
 
 /// A virtual box that is not running yet.
@@ -113,42 +115,5 @@ impl BoxHandle {
     /// [`BoxError`] that ended it early.
     pub fn join(self) -> Result<BoxReport, BoxError> {
         self.thread.join().map_err(|_| BoxError::Lost)?
-    }
-}
-
-/// What a box did.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct BoxReport {
-    /// Rows that it sampled and numbered.
-    pub rows_sampled: u64,
-    /// Those of them that it gave to the line undamaged.
-    pub rows_sent: u64,
-    /// How often it was powered up.
-    pub boots: u32,
-    /// Truth of what was sampled; `None` if nothing of the working part was.
-    pub truth: Option<Truth>,
-}
-
-/// What the thread of a box and its handle tell each other.
-#[derive(Debug, Default)]
-struct Progress {
-    started: AtomicBool,
-    over: AtomicBool,
-    stop: AtomicBool,
-    rows: AtomicU64,
-}
-
-impl Progress {
-    fn is_stopping(&self) -> bool {
-        self.stop.load(Ordering::Acquire)
-    }
-    fn set_started(&self) {
-        self.started.store(true, Ordering::Release);
-    }
-    fn set_over(&self) {
-        self.over.store(true, Ordering::Release);
-    }
-    fn add_rows(&self, count: u64) {
-        self.rows.fetch_add(count, Ordering::Release);
     }
 }

@@ -12,11 +12,12 @@ use super::damage::{Damage, Fate};
 use super::greeting::{channel_table, greeting};
 use super::line::{Line, Link};
 use super::outbox::Outbox;
+use super::progress::{BoxReport, Progress};
 use super::sampler::Sampler;
 use super::script::{Happening, Script};
 use super::speech::Speech;
 use super::truth_file::{SampledRow, TruthFile};
-use super::{BoxConfig, BoxError, BoxReport, Progress};
+use super::{BoxConfig, BoxError};
 
 /// Boot number after the first power-up.
 const FIRST_BOOT: u32 = 1;
