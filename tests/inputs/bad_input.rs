@@ -8,8 +8,9 @@ use std::path::Path;
 use std::time::Duration;
 
 use hitchwright_tests::binaries::Program;
-use hitchwright_tests::field::{Field, Recorded, plow_toml};
+use hitchwright_tests::field::{Field, plow_toml};
 use hitchwright_tests::process::{Ended, run};
+use hitchwright_tests::recording::Recorded;
 use hitchwright_tests::snapshot::{copy_run, snapshot};
 use hitchwright_tests::{Failure, Outcome};
 use sample_runs::sensors::Sensor;

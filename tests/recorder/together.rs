@@ -6,8 +6,9 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use hitchwright_tests::binaries::Program;
-use hitchwright_tests::field::{Field, SOON, said_of};
+use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::run;
+use hitchwright_tests::recording::said_of;
 use hitchwright_tests::run_folder::{read_events, runs_in};
 use hitchwright_tests::snapshot::snapshot;
 use hitchwright_tests::verify::verify_box;

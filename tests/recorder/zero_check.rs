@@ -8,8 +8,9 @@ use std::time::Duration;
 
 use hitchwright_tests::Outcome;
 use hitchwright_tests::binaries::Program;
-use hitchwright_tests::field::{Field, Recorded};
+use hitchwright_tests::field::Field;
 use hitchwright_tests::process::run;
+use hitchwright_tests::recording::Recorded;
 use sample_runs::plow::Plow;
 use serde_json::Value;
 

@@ -12,6 +12,7 @@ pub mod process;
 pub mod pty;
 pub mod random_plow;
 pub mod receiver;
+pub mod recording;
 pub mod run_folder;
 pub mod snapshot;
 pub mod synthetic;

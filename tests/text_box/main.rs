@@ -1,9 +1,10 @@
 //! Passes recorded from a box that prints text, and what is said of text that is not understood.
 
 use hitchwright_tests::binaries::Program;
-use hitchwright_tests::field::{Field, Recorded, SOON, said_of};
+use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::{Signal, run};
 use hitchwright_tests::pty::Pty;
+use hitchwright_tests::recording::{Recorded, said_of};
 use hitchwright_tests::run_folder::read_events;
 use hitchwright_tests::verify::{Verified, verify_box, verify_joined_late};
 use hitchwright_tests::{Failure, Outcome};

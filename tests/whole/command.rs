@@ -9,9 +9,10 @@ use std::time::Duration;
 
 use hitchwright_tests::Outcome;
 use hitchwright_tests::binaries::Program;
-use hitchwright_tests::field::{Field, Recorded, SOON};
+use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::pdf::pages_of;
 use hitchwright_tests::process::{Ended, run};
+use hitchwright_tests::recording::Recorded;
 use hitchwright_tests::run_folder::runs_in;
 use hitchwright_tests::snapshot::snapshot;
 use hitchwright_tests::verify::verify;
