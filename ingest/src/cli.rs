@@ -6,7 +6,7 @@ use crate::description_file::DescriptionError;
 use crate::gnss::GnssCounters;
 use crate::plow::{ShareCondition, SoilClass, read_plow};
 use crate::quantity::{Quantity, QuantityError, TimeSpan};
-use crate::recorder::{GnssPort, Place, RecordConfig, RecordError, RecordedRun, View, record};
+use crate::recorder::{Destination, GnssPort, RecordConfig, RecordError, RecordedRun, View, record};
 use crate::safety::CAUTIONS;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -127,7 +127,7 @@ impl RecordArgs {
             soil: self.soil,
             soil_class: self.soil_class,
             note: self.note,
-            place: self.into.map_or(Place::In(self.out), Place::Folder),
+            destination: self.into.map_or(Destination::In(self.out), Destination::Folder),
             duration: self.duration,
             stop_when_gone: self.stop_when_gone,
             software: software.to_owned(),

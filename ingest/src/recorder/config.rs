@@ -6,7 +6,7 @@ use std::time::Duration;
 
 /// Where a run goes.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Place {
+pub enum Destination {
     /// A new folder in this one, named from the time and the setting.
     In(PathBuf),
     /// This folder, which must not exist yet.
@@ -46,7 +46,7 @@ pub struct RecordConfig {
     /// The operator's notes.
     pub note: Option<String>,
     /// Where the run goes.
-    pub place: Place,
+    pub destination: Destination,
     /// The run ends after this much run time.
     pub duration: Option<Duration>,
     /// The run ends when all ports have been away for this long.

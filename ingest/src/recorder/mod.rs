@@ -19,7 +19,7 @@ mod state;
 mod view;
 mod watching;
 
-pub use config::{GnssPort, Place, RecordConfig};
+pub use config::{Destination, GnssPort, RecordConfig};
 pub use error::RecordError;
 pub use recorded_run::{RecordedRun, RunEnd};
 pub use view::{NoView, Progress, StderrView, View, status_line};

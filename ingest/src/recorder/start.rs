@@ -2,7 +2,7 @@
 
 use super::connection::Connection;
 use super::receiver_connection::ReceiverConnection;
-use super::{GnssPort, Place, RecordConfig, RecordError};
+use super::{Destination, GnssPort, RecordConfig, RecordError};
 use crate::assemble::{CalibratedSensor, calibrated, missing, names_of, quoted};
 use crate::plow::Setting;
 use crate::port::{OpenPort, PortLock, lock_name, open_port, others};
@@ -46,7 +46,7 @@ pub fn prepare(config: &RecordConfig) -> Result<Prepared, RecordError> {
         return Err(RecordError::NoSensors { plow: plow.name.clone() });
     }
     let sensors = calibrated(&plow.sensors)?;
-    if let Place::Folder(folder) = &config.place
+    if let Destination::Folder(folder) = &config.destination
         && std::fs::symlink_metadata(folder).is_ok()
     {
         return Err(RecordError::FolderExists { folder: folder.clone() });
@@ -191,13 +191,13 @@ pub fn begin(
     };
     let started = jiff::ZonedDateTime::now();
     let name = run_name(&started, &config.setting_name);
-    let folder = match &config.place {
-        Place::In(parent) => {
+    let folder = match &config.destination {
+        Destination::In(parent) => {
             check_space(config, parent, bytes_per_s)?;
             std::fs::create_dir_all(parent).map_err(cannot(parent))?;
             create_run_folder(parent, &name).map_err(cannot(&parent.join(&name)))?
         }
-        Place::Folder(folder) => {
+        Destination::Folder(folder) => {
             let parent = folder_of(folder);
             check_space(config, parent, bytes_per_s)?;
             std::fs::create_dir_all(parent).map_err(cannot(parent))?;
