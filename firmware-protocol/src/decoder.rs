@@ -55,12 +55,12 @@ impl Decoder {
     pub fn next_event(&mut self, input: &mut &[u8]) -> Option<Event> {
         loop {
             let Some(end) = find_zero(input) else {
-                self.keep(input);
+                self.buffer(input);
                 *input = &[];
                 return None;
             };
             let (chunk, rest) = input.split_at(end);
-            self.keep(chunk);
+            self.buffer(chunk);
             *input = rest.get(1..).unwrap_or(&[]);
             if self.len > 0 || self.overflowed {
                 return Some(self.close());
@@ -69,7 +69,7 @@ impl Decoder {
         }
     }
 
-    fn keep(&mut self, bytes: &[u8]) {
+    fn buffer(&mut self, bytes: &[u8]) {
         if self.overflowed {
             return;
         }

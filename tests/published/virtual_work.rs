@@ -14,7 +14,7 @@ use std::path::Path;
 
 /// A force, or a unit of one: a point on its line, and its parts.
 #[derive(Clone, Copy)]
-struct Line {
+struct LineOfForce {
     x: f64,
     z: f64,
     along_x: f64,
@@ -28,7 +28,7 @@ struct Displacement {
     turn: f64,
 }
 
-impl Line {
+impl LineOfForce {
     /// As a line in homogeneous coordinates: direction turned by a right angle, and moment.
     fn homogeneous(&self) -> [f64; 3] {
         [-self.along_z, self.along_x, self.x * self.along_z - self.z * self.along_x]
@@ -37,14 +37,14 @@ impl Line {
 
 /// The displacement in which forces along both lines do no work: the turn about the point where they meet (the
 /// cross product of the lines), or a push at right angles to both if they are parallel.
-fn that_spares(a: Line, b: Line) -> Displacement {
+fn that_spares(a: LineOfForce, b: LineOfForce) -> Displacement {
     let (p, q) = (a.homogeneous(), b.homogeneous());
     let meet = [p[1] * q[2] - p[2] * q[1], p[2] * q[0] - p[0] * q[2], p[0] * q[1] - p[1] * q[0]];
     // A turn by w about (X/w, Z/w) moves the origin by (−Z, X), nose up positive.
     Displacement { dx: meet[1], dz: -meet[0], turn: meet[2] }
 }
 
-fn work(force: Line, moved: &Displacement) -> f64 {
+fn work(force: LineOfForce, moved: &Displacement) -> f64 {
     // A point of a body that turns nose up moves up ahead of the centre and back above it.
     let (dx, dz) = (moved.dx - moved.turn * force.z, moved.dz + moved.turn * force.x);
     force.along_x * dx + force.along_z * dz
@@ -52,7 +52,7 @@ fn work(force: Line, moved: &Displacement) -> f64 {
 
 /// Front load, tail load and draft part of the pull.
 fn by_virtual_work(side: &SideView) -> [f64; 3] {
-    let carrier = |carrier: analysis::statics::side::Carrier| Line {
+    let carrier = |carrier: analysis::statics::side::Carrier| LineOfForce {
         x: carrier.at.x_m,
         z: carrier.at.z_m,
         along_x: -carrier.resistance,
@@ -61,9 +61,9 @@ fn by_virtual_work(side: &SideView) -> [f64; 3] {
     let (front, tail) = (carrier(side.front), carrier(side.tail));
     let hitch = side.plow_hitch;
     let rise = (side.tractor_hitch.z_m - hitch.z_m) / (side.tractor_hitch.x_m - hitch.x_m);
-    let pull = Line { x: hitch.x_m, z: hitch.z_m, along_x: 1.0, along_z: rise };
-    let weight = Line { x: side.weight_x_m, z: 0.0, along_x: 0.0, along_z: -side.weight_n };
-    let soil = Line {
+    let pull = LineOfForce { x: hitch.x_m, z: hitch.z_m, along_x: 1.0, along_z: rise };
+    let weight = LineOfForce { x: side.weight_x_m, z: 0.0, along_x: 0.0, along_z: -side.weight_n };
+    let soil = LineOfForce {
         x: side.soil_at.x_m,
         z: side.soil_at.z_m,
         along_x: -side.soil_draft_n,

@@ -6,8 +6,8 @@ use std::path::Path;
 use std::time::Duration;
 
 use hitchwright_tests::Outcome;
-use hitchwright_tests::bench::Bench;
 use hitchwright_tests::binaries::Program;
+use hitchwright_tests::calibration_session::CalibrationSession;
 use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::{Ended, Signal, run};
 use hitchwright_tests::pty::Pty;
@@ -35,7 +35,7 @@ fn known_loads_give_the_boxs_own_line_and_go_into_the_description_with_its_comme
     fs::write(&plow, &before).unwrap();
     let args = ["--port", text(&port), "--measures", "pull", "--plow", text(&plow), "--update", "--json"];
     let args = [&args[..], &["--date", "2027-04-11", "--reference", "0.1 %", "-o", text(&pairs)]].concat();
-    let mut bench = Bench::start(field.start_box()?, Sensor::PULL, &args)?;
+    let mut bench = CalibrationSession::start(field.start_box()?, Sensor::PULL, &args)?;
     bench.take_all(&[0.0, 2000.0, 4000.0, 6000.0, 8000.0], "N")?;
     // Typed wrongly, thought better of, taken anew: none of it costs the calibration.
     bench.talk.say("6000")?;
@@ -98,7 +98,7 @@ fn what_cannot_be_right_is_warned_of() -> Outcome<()> {
     let port = field.port();
     let args =
         ["--port", text(&port), "--measures", "pull", "--channel", "pull", "--unit", "N", "--seconds", "1"];
-    let mut bench = Bench::start(field.start_box()?, Sensor::PULL, &args)?;
+    let mut bench = CalibrationSession::start(field.start_box()?, Sensor::PULL, &args)?;
     bench.take("0")?;
     bench.talk.wait_for_line("rows were lost meanwhile", SOON)?;
     // The load was forgotten, or the wrong sensor is looked at.
@@ -129,7 +129,7 @@ fn a_cable_that_slips_costs_one_step() -> Outcome<()> {
     let field = Field::new()?.with_box(BENCH);
     let port = field.port();
     let args = ["--port", text(&port), "--measures", "pull"];
-    let mut bench = Bench::start(field.start_box()?, Sensor::PULL, &args)?;
+    let mut bench = CalibrationSession::start(field.start_box()?, Sensor::PULL, &args)?;
     bench.take_all(&[0.0, 1000.0], "N")?;
     // The box dies, and the port goes with it.
     fs::remove_file(field.truth()).unwrap();

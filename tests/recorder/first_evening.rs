@@ -6,8 +6,8 @@ use std::fs;
 use std::path::Path;
 
 use hitchwright_tests::Outcome;
-use hitchwright_tests::bench::Bench;
 use hitchwright_tests::binaries::Program;
+use hitchwright_tests::calibration_session::CalibrationSession;
 use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::run;
 use hitchwright_tests::run_folder::runs_in;
@@ -50,7 +50,7 @@ fn from_a_box_on_the_table_to_a_checked_run() -> Outcome<()> {
     ];
     for (sensor, readings, unit) in loads {
         let args = ["--port", port, "--measures", sensor.channel, "--plow", plow, "--update"];
-        let mut bench = Bench::start(sensor_box, sensor, &args)?;
+        let mut bench = CalibrationSession::start(sensor_box, sensor, &args)?;
         bench.take_all(readings, unit)?;
         let (ended, same_box) = bench.done()?;
         ended.expect_code(0)?;

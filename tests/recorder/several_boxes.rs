@@ -158,8 +158,12 @@ fn a_receiver_gives_speed_way_and_spectra_against_distance() -> Outcome<()> {
     let missing_s = figure("/travel/missing_s");
     assert!((3.8..4.6).contains(&missing_s), "{missing_s}");
     let lasted_s = figure("/working_part/to_s") - figure("/working_part/from_s");
-    let way_m = SPEED_MPS * (lasted_s - missing_s);
-    assert!((figure("/travel/distance_m") / way_m - 1.0).abs() < 0.01, "{} not {way_m}", summary["travel"]);
+    let distance_m = SPEED_MPS * (lasted_s - missing_s);
+    assert!(
+        (figure("/travel/distance_m") / distance_m - 1.0).abs() < 0.01,
+        "{} not {distance_m}",
+        summary["travel"]
+    );
     // The receiver's places are of the same straight furrow as its speed.
     let ways = figure("/travel/places_m") / figure("/travel/between_places_m");
     assert!((ways - 1.0).abs() < 0.01, "{}", summary["travel"]);

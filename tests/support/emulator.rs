@@ -94,13 +94,13 @@ impl Emulator {
     ///
     /// # Errors
     /// If it cannot be opened.
-    pub fn line(&self) -> Outcome<Line> {
+    pub fn line(&self) -> Outcome<EmulatedLine> {
         let flags = rustix::fs::OFlags::NONBLOCK | rustix::fs::OFlags::NOCTTY;
         let flags = i32::try_from(flags.bits()).doing(|| "open a port without waiting".into())?;
         let mut options = OpenOptions::new();
         let options = options.read(true).write(true).custom_flags(flags);
         let file = options.open(&self.port).doing(|| format!("open {}", self.port.display()))?;
-        Ok(Line { file, decoder: Decoder::new(), bytes: Vec::new(), frames: Vec::new() })
+        Ok(EmulatedLine { file, decoder: Decoder::new(), bytes: Vec::new(), frames: Vec::new() })
     }
 
     fn tell(&mut self, order: &str) -> Outcome<()> {
@@ -140,7 +140,7 @@ impl Emulator {
 
 /// The host's end of the box's line.
 #[derive(Debug)]
-pub struct Line {
+pub struct EmulatedLine {
     file: File,
     decoder: Decoder,
     /// All bytes that have come so far.
@@ -149,7 +149,7 @@ pub struct Line {
     pub frames: Vec<Frame>,
 }
 
-impl Line {
+impl EmulatedLine {
     /// Sends bytes to the box.
     ///
     /// # Errors

@@ -1,8 +1,8 @@
 //! The rig for whole-program tests: real binaries, a virtual sensor box on a real pseudo-terminal, and
 //! [`verify`], which holds a run folder against what the box knows to be true.
 
-pub mod bench;
 pub mod binaries;
+pub mod calibration_session;
 pub mod data;
 pub mod drawn_run;
 pub mod emulator;

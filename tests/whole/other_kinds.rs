@@ -99,7 +99,7 @@ impl Imported {
 }
 
 /// The plow as described with a soil force as it is likely, its balance index, and what its parts carry.
-struct Standing {
+struct NominalLoads {
     setting: String,
     pull_n: f64,
     front_n: f64,
@@ -110,12 +110,12 @@ struct Standing {
     depth_mm: f64,
 }
 
-fn standing(plow: &Plow, pull_n: f64) -> Standing {
+fn nominal_loads(plow: &Plow, pull_n: f64) -> NominalLoads {
     let (name, setting) = plow.settings.first_key_value().unwrap();
     let nominal = nominal(plow, setting, pull_n).unwrap();
     let loads = nominal.state.side.loads().unwrap();
     let links = PlowModel::of(plow).links(&nominal.state.inputs).ok();
-    Standing {
+    NominalLoads {
         setting: name.clone(),
         pull_n: loads.pull_n,
         front_n: loads.front_load_n,
@@ -137,7 +137,7 @@ fn holds(json: &Value, dotted: &str, truth: f64) -> bool {
 fn a_mounted_plow_is_judged_by_its_top_link() -> Outcome<()> {
     let file = example("three-bottom-mounted.toml");
     let plow = read_plow(&file).unwrap();
-    let truth = standing(&plow, 11_000.0);
+    let truth = nominal_loads(&plow, 11_000.0);
     let (lower_n, top_n) = truth.links_n.unwrap();
     assert!(truth.front_n > 0.0 && truth.tail_n > 0.0);
     let depth = ("depth_mm", truth.depth_mm, 8.0);
@@ -167,7 +167,7 @@ fn a_mounted_plow_is_judged_by_its_top_link() -> Outcome<()> {
 fn a_walking_plow_is_judged_by_its_heel() -> Outcome<()> {
     let file = example("one-bottom-walking.toml");
     let plow = read_plow(&file).unwrap();
-    let truth = standing(&plow, 900.0);
+    let truth = nominal_loads(&plow, 900.0);
     assert!(truth.front_n > 0.0 && truth.tail_n > 0.0, "{} {}", truth.front_n, truth.tail_n);
     let columns = [
         ("pull_n", truth.pull_n, 40.0),
@@ -189,7 +189,7 @@ fn a_walking_plow_is_judged_by_its_heel() -> Outcome<()> {
 fn the_inclination_of_the_drawbar_is_enough_with_a_pitch_and_not_without() -> Outcome<()> {
     let file = example("two-bottom.toml");
     let plow = read_plow(&file).unwrap();
-    let truth = standing(&plow, 7_500.0);
+    let truth = nominal_loads(&plow, 7_500.0);
     let pull = ("pull_n", truth.pull_n, 300.0);
     let depth = ("depth_mm", truth.depth_mm, 8.0);
     let inclination = ("drawbar_deg", truth.drawbar_deg, 0.3);

@@ -113,18 +113,18 @@ impl TextDecoder {
     fn next_line(&mut self, input: &mut &[u8]) -> Option<Option<Event>> {
         loop {
             let Some(end) = input.iter().position(|byte| matches!(byte, b'\r' | b'\n' | b'$')) else {
-                self.keep(input);
+                self.buffer(input);
                 *input = &[];
                 return None;
             };
             let (before, rest) = input.split_at(end);
-            self.keep(before);
+            self.buffer(before);
             let (&byte, rest) = rest.split_first()?;
             *input = rest;
             let begun = self.len > 0 || self.overflowed;
             let closed = begun.then(|| self.close());
             if byte == b'$' {
-                self.keep(b"$");
+                self.buffer(b"$");
             }
             if closed.is_some() {
                 return closed;
@@ -133,7 +133,7 @@ impl TextDecoder {
     }
 
     /// Keeps what there is room for, so that the beginning of a line that is too long says whose it is.
-    fn keep(&mut self, bytes: &[u8]) {
+    fn buffer(&mut self, bytes: &[u8]) {
         let room = self.line.get_mut(self.len..).unwrap_or(&mut []);
         let kept = bytes.len().min(room.len());
         room.iter_mut().zip(bytes).for_each(|(slot, byte)| *slot = *byte);

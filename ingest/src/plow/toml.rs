@@ -205,10 +205,10 @@ mod tests {
             });
             assert!(two_tails.starts_with("tail_wheel: the tail is carried by one of"), "{two_tails}");
             if plow.tail.wheel().is_some() {
-                let table = |keep: usize, turned: bool| {
+                let table = |lines: usize, turned: bool| {
                     refused(&plow, &|said| {
                         let table = &mut said.tail_wheel.as_mut().unwrap().load_table;
-                        table.truncate(keep);
+                        table.truncate(lines);
                         table.iter_mut().filter(|_| turned).for_each(|line| line.1 = Force::from_si(5.0));
                     })
                 };

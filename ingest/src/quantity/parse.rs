@@ -1,6 +1,6 @@
 //! Text to quantity: `"14 in"`, `"13 1/2 in"`, `"765 lbf"`, `"0.35 m"`.
 
-use super::number::{parse_number, parts_of};
+use super::number::{denominator_of, parse_number};
 use super::{Dimension, Quantity, Written, WrongUnit, unit_for, units_of};
 use std::marker::PhantomData;
 
@@ -89,7 +89,7 @@ pub fn parse_quantity<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
         wrong,
     })?;
     let si = value * unit.factor;
-    let written = Written { unit, parts: parts_of(number) };
+    let written = Written { unit, denominator: denominator_of(number) };
     if si.is_finite() {
         Ok(Q::from_si(si).written_as(written))
     } else {

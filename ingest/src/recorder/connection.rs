@@ -74,7 +74,7 @@ impl Connection {
         match NotABox::of(self.live.handshake(), baud) {
             NotABox::Silent => RecordError::Silent { port },
             NotABox::NoHello => RecordError::NoHello { port },
-            NotABox::Other { hint, .. } => RecordError::NoFrame { port, hint },
+            NotABox::Other { likely_cause, .. } => RecordError::NoFrame { port, likely_cause },
             NotABox::Refused(refusal) => RecordError::Refused { port, refusal },
         }
     }

@@ -57,12 +57,12 @@ pub enum RecordError {
         port: PathBuf,
     },
     /// Bytes came, but nothing of ours in them.
-    #[error("bytes arrive on port {} but no frame of a sensor box: {hint}", port.display())]
+    #[error("bytes arrive on port {} but no frame of a sensor box: {likely_cause}", port.display())]
     NoFrame {
         /// The port.
         port: PathBuf,
         /// What may be wrong.
-        hint: String,
+        likely_cause: String,
     },
     /// Frames came, but no hello.
     #[error(

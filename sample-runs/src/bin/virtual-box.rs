@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use clap::{Args, Parser, ValueEnum};
 use sample_runs::plow::{Case, Setting, Share};
 use sample_runs::sensors::Sensor;
-use sample_runs::virtual_box::{BoxConfig, BoxHandle, BoxReport, Faults, Held, VirtualBox};
+use sample_runs::virtual_box::{BoxConfig, BoxHandle, BoxReport, Faults, HeldCounts, VirtualBox};
 
 /// A virtual sensor box on an invented plow, behind a port that looks like a serial port.
 ///
@@ -85,7 +85,7 @@ struct BoxArgs {
     channels: Vec<Sensor>,
     /// Hold this count on a channel, as a known load on a bench does; a line CHANNEL=COUNT on standard input
     /// holds another one from then on
-    #[arg(long, value_name = "CHANNEL=COUNT", value_parser = Held::parse)]
+    #[arg(long, value_name = "CHANNEL=COUNT", value_parser = HeldCounts::parse)]
     hold: Vec<(Sensor, f64)>,
     /// Standard deviation of held counts
     #[arg(long, value_name = "COUNTS", default_value_t = 0.0)]
@@ -244,10 +244,10 @@ impl FaultArgs {
 }
 
 /// Each line on standard input holds another count, until there are no more lines.
-fn listen_for_loads(held: Held) {
+fn listen_for_loads(held: HeldCounts) {
     std::thread::spawn(move || {
         for line in std::io::stdin().lines().map_while(Result::ok) {
-            match Held::parse(&line) {
+            match HeldCounts::parse(&line) {
                 Ok((sensor, count)) => held.set(sensor, count),
                 Err(sentence) => eprintln!("virtual-box: {sentence}"),
             }

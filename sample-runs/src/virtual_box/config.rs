@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use super::held::Held;
+use super::held_counts::HeldCounts;
 use crate::plow::{Case, PassSpec};
 use crate::sensors::Sensor;
 
@@ -18,7 +18,7 @@ pub struct BoxConfig {
     /// Its sensors, in the order of its channel table: 1 to 8.
     pub sensors: Vec<Sensor>,
     /// Counts held on its channels, instead of what the pass gives.
-    pub held: Held,
+    pub held: HeldCounts,
     /// Standard deviation of held counts.
     pub held_noise_sd: f64,
     /// Seed of the sensor noise and of the faults.
@@ -54,7 +54,7 @@ impl BoxConfig {
             name: "virtual-box".to_owned(),
             serial: "VB-0001".to_owned(),
             sensors: Sensor::BASIC.to_vec(),
-            held: Held::default(),
+            held: HeldCounts::default(),
             held_noise_sd: 0.0,
             seed: 1,
             row_rate_mhz: 200_000,

@@ -12,12 +12,12 @@ mod clock;
 mod config;
 pub(crate) mod damage;
 mod greeting;
-mod held;
-pub(crate) mod line;
+mod held_counts;
 mod outbox;
 mod progress;
 mod sampler;
 mod script;
+pub(crate) mod serial_line;
 mod session;
 mod speech;
 mod truth_file;
@@ -28,7 +28,7 @@ use std::sync::atomic::Ordering;
 use std::thread::JoinHandle;
 
 pub use config::{BoxConfig, BoxError, Faults};
-pub use held::Held;
+pub use held_counts::HeldCounts;
 pub use progress::BoxReport;
 
 use progress::Progress;

@@ -3,7 +3,7 @@
 use firmware_protocol::{COUNTS_MAX, Readings};
 
 use super::clock::BoxClock;
-use super::held::Holder;
+use super::held_counts::Holder;
 use super::truth_file::SampledRow;
 use super::{BoxConfig, BoxError};
 use crate::plow::{Pass, Truth, TruthMeter};

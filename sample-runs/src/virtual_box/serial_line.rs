@@ -14,7 +14,7 @@ use super::BoxError;
 
 /// An open line. Dropping it is pulling the cable.
 #[derive(Debug)]
-pub(crate) struct Line {
+pub(crate) struct SerialLine {
     master: OwnedFd,
     port: PathBuf,
 }
@@ -30,7 +30,7 @@ pub(crate) struct Ready {
     pub(crate) nobody: bool,
 }
 
-impl Line {
+impl SerialLine {
     /// Opens a new pseudo-terminal in raw mode.
     pub(crate) fn open() -> Result<Self, BoxError> {
         let failed = |action: &'static str| move |errno: Errno| BoxError::system(action, errno);
@@ -101,9 +101,7 @@ impl Line {
             Err(errno) => Err(BoxError::system("writing to the line", errno)),
         }
     }
-}
 
-impl Line {
     /// Bytes that the host has not read yet; `None` if that cannot be known, as when the host keeps others
     /// from opening the port.
     pub(crate) fn unread(&self) -> Option<u64> {
@@ -183,7 +181,7 @@ mod tests {
     #[test]
     fn bytes_go_both_ways_unchanged_and_a_closed_port_is_seen() {
         use std::io::{Read, Write};
-        let line = Line::open().unwrap();
+        let line = SerialLine::open().unwrap();
         let now = Duration::ZERO;
         assert!(line.wait(false, now).unwrap().nobody);
         let mut host = std::fs::OpenOptions::new().read(true).write(true).open(line.port()).unwrap();

@@ -9,7 +9,7 @@ use super::sentences::{Epoch, sentence, time};
 use super::{ReceiverConfig, ReceiverError, Track};
 use crate::virtual_box::Faults;
 use crate::virtual_box::damage::Damage;
-use crate::virtual_box::line::{Line, Link};
+use crate::virtual_box::serial_line::{Link, SerialLine};
 
 /// Longest wait for the line.
 const WAIT_MAX: Duration = Duration::from_millis(20);
@@ -39,7 +39,7 @@ pub struct ReceiverSession {
     config: ReceiverConfig,
     track: Track,
     damage: Damage,
-    line: Option<Line>,
+    line: Option<SerialLine>,
     link: Option<Link>,
     truth: Option<(PathBuf, File)>,
     /// When a host first opened the port.
@@ -65,7 +65,7 @@ impl ReceiverSession {
             Some(path) => Some((path.clone(), create_truth(path)?)),
             None => None,
         };
-        let line = Line::open()?;
+        let line = SerialLine::open()?;
         if let Some(link) = &link {
             link.point_to(line.port())?;
         }
@@ -137,7 +137,7 @@ impl ReceiverSession {
                 link.remove();
             }
         } else if self.line.is_none() && t_s >= at_s + self.config.unplug_for_s {
-            let line = Line::open()?;
+            let line = SerialLine::open()?;
             if let Some(link) = &self.link {
                 link.point_to(line.port())?;
             }
@@ -149,8 +149,8 @@ impl ReceiverSession {
 
     fn send_epoch(&mut self) -> Result<(), ReceiverError> {
         let t_s = self.epoch_s();
-        let (speed_mps, way_m) = self.config.profile.at(t_s);
-        let (lat_deg, lon_deg) = self.track.at(way_m);
+        let (speed_mps, distance_m) = self.config.profile.at(t_s);
+        let (lat_deg, lon_deg) = self.track.at(distance_m);
         let has_fix =
             !self.config.no_fix_at_s.iter().any(|at| (*at..at + self.config.no_fix_for_s).contains(&t_s));
         let utc_s = f64::from(self.config.utc_s) + t_s;

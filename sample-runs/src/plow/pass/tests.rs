@@ -91,13 +91,17 @@ fn a_wandering_speed_is_met_by_the_distance() {
     let mut spec = Case::Balanced.pass(2, 60.0);
     spec.speed_wander = SpeedWander { sd_share: 0.06, time_s: 4.0 };
     let mut pass = Pass::with_step(&spec, spec.longest_step_s());
-    let (mut way_m, mut slowest, mut fastest) = (0.0, f64::INFINITY, 0.0f64);
+    let (mut distance_m, mut slowest, mut fastest) = (0.0, f64::INFINITY, 0.0f64);
     while !pass.is_over() {
         let before = pass.state();
         pass.advance(0.05);
         let after = pass.state();
-        way_m += 0.05 * (before.speed_mps + after.speed_mps) / 2.0;
-        assert!((after.distance_m - way_m).abs() < 1e-6 * (1.0 + way_m), "{} {way_m}", after.distance_m);
+        distance_m += 0.05 * (before.speed_mps + after.speed_mps) / 2.0;
+        assert!(
+            (after.distance_m - distance_m).abs() < 1e-6 * (1.0 + distance_m),
+            "{} {distance_m}",
+            after.distance_m
+        );
         (slowest, fastest) = (slowest.min(after.speed_mps), fastest.max(after.speed_mps));
     }
     assert!(slowest < 0.95 * 1.6 && fastest > 1.05 * 1.6, "{slowest} {fastest}");
