@@ -3,6 +3,7 @@
 
 pub mod binaries;
 pub mod calibration_session;
+pub mod coverage;
 pub mod data;
 pub mod drawn_run;
 pub mod emulator;
