@@ -6,11 +6,11 @@
 
 use analysis::statics::predict::nominal;
 use analysis::statics::side::SideView;
+use hitchwright_tests::command::samples_in;
 use hitchwright_tests::random_plow::random_plow;
 use ingest::plow::read_plow;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
-use std::path::Path;
 
 /// A force, or a unit of one: a point on its line, and its parts.
 #[derive(Clone, Copy)]
@@ -101,10 +101,9 @@ fn closed_forms_agree_with_virtual_work() {
 /// The example of each kind, in every setting that it has.
 #[test]
 fn the_examples_of_every_kind_agree_with_virtual_work() {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/plows");
     let mut kinds = Vec::new();
-    for file in std::fs::read_dir(folder).unwrap() {
-        let plow = read_plow(&file.unwrap().path()).unwrap();
+    for file in samples_in("plows").unwrap() {
+        let plow = read_plow(&file).unwrap();
         for setting in plow.settings.values() {
             let pull_n = 3.0 * plow.weight.total.si();
             let nominal = nominal(&plow, setting, pull_n).or_else(|_| nominal(&plow, setting, pull_n / 2.0));

@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 
 use hitchwright_tests::Outcome;
 use hitchwright_tests::binaries::Program;
+use hitchwright_tests::command::assert_has;
 use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::{run, wait_until};
 use hitchwright_tests::pty::Pty;
@@ -113,11 +114,10 @@ fn the_listing_is_for_people() -> Outcome<()> {
     let args = ["ports", "--port", port.to_str().unwrap(), "--plow", plow.to_str().unwrap(), "--units", "us"];
     let said = run(Program::Hitchwright, args, SOON)?.expect_code(0)?.stdout;
     // Depth: 120 counts a mm from 16200, so 100 mm, which is 3.937 in.
-    for part in
-        ["sensor box \"virtual-box\"", "none lost", "28200.0", "in in", "3.937", "1 sensor box was found"]
-    {
-        assert!(said.contains(part), "{part:?} is not in\n{said}");
-    }
+    assert_has(
+        &said,
+        &["sensor box \"virtual-box\"", "none lost", "28200.0", "in in", "3.937", "1 sensor box was found"],
+    );
     Ok(())
 }
 

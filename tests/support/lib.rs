@@ -3,6 +3,7 @@
 
 pub mod binaries;
 pub mod calibration_session;
+pub mod command;
 pub mod coverage;
 pub mod data;
 pub mod drawn_run;
@@ -15,6 +16,7 @@ pub mod random_plow;
 pub mod receiver;
 pub mod recording;
 pub mod run_folder;
+pub mod run_in_memory;
 pub mod snapshot;
 pub mod synthetic;
 pub mod truth;

@@ -8,7 +8,7 @@ use crate::binaries::Program;
 use crate::field::{Field, SOON};
 use crate::process::{Ended, Running, Signal, wait_until};
 use crate::pty::Pty;
-use crate::run_folder::runs_in;
+use crate::run_folder::{run_in, runs_in};
 use crate::verify::{Verified, verify, verify_torn};
 use crate::{Doing, Failure, Outcome};
 
@@ -188,10 +188,7 @@ impl Recorded {
     /// # Errors
     /// If there is none, or several.
     pub fn run(&self) -> Outcome<PathBuf> {
-        match &runs_in(&self.field.runs())?[..] {
-            [run] => Ok(run.clone()),
-            runs => Err(Failure(format!("not one run folder but {runs:?}"))),
-        }
+        run_in(&self.field.runs())
     }
 
     /// Holds the run against what the box knows.

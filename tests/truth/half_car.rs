@@ -5,13 +5,13 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)] // what cannot be made must stop the test
 
 use hitchwright_tests::data;
+use hitchwright_tests::run_in_memory::run_in_memory;
 
-use analysis::run::{Run, Table};
+use analysis::run::Table;
 use analysis::summary::{Summary, analyse};
 use analysis::units_out::Units;
 use data::{number, reference};
 use ingest::plow::{ChannelRole, read_plow_text};
-use ingest::run_toml::{RunDescription, RunInfo, RunState};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use std::path::Path;
@@ -112,24 +112,7 @@ impl HalfCar {
             .replace("\"-1.90 m\"", &format!("\"{:.2} m\"", -(self.front_m + self.tail_m)))
             .replace("[\"100 mm\", \"2500 N\"]", "[\"400 mm\", \"10000 N\"]");
         let plow = read_plow_text(&text, Path::new("half-car.toml")).unwrap();
-        let info = RunInfo {
-            id: format!("half-car-{seed}"),
-            started: "2027-04-11T09:14:00+00:00".to_owned(),
-            setting_name: "as-found".to_owned(),
-            field: None,
-            soil: None,
-            soil_class: None,
-            note: None,
-            share: plow.bottoms.share,
-            software: "virtual".to_owned(),
-            state: RunState::Ended,
-            ended: None,
-            lasted_s: None,
-        };
-        let setting = plow.settings.get("as-found").cloned().unwrap();
-        let description = RunDescription { run: info, setting, plow, boxes: Vec::new(), gnss: None };
-        let run =
-            Run { description, tables: vec![table], gnss: None, events: Vec::new(), notices: Vec::new() };
+        let run = run_in_memory(format!("half-car-{seed}"), plow, "as-found", table);
         analyse(run, Units::Si).unwrap().summary
     }
 }

@@ -9,12 +9,13 @@ use analysis::stats::Estimate;
 use analysis::summary::{Summary, analyse};
 use analysis::units_out::Units;
 use analysis::verdict::Class;
+use hitchwright_tests::command::sample;
 use ingest::run_folder::{RowsFile, datapackage};
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 fn folder(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/runs").join(name)
+    sample("runs").join(name)
 }
 
 fn summary(name: &str) -> Summary {
