@@ -2,6 +2,7 @@
 
 use crate::assemble::{RunCounters, calibrated};
 use crate::calibration::CalibrationFault;
+use crate::csv_text::EVENTS_HEADER;
 use crate::description_file::DescriptionError;
 use crate::plow::Plow;
 use crate::run_toml::read_run_toml;
@@ -98,7 +99,7 @@ pub fn rebuild(folder: &Path, plow: Option<&Plow>) -> Result<Rebuilt, RebuildErr
 fn tables_of(mut tables: Tables, records: &[(usize, Record)], notices: Vec<String>) -> Rebuilt {
     let files = tables.files();
     let mut rows = vec![String::new(); files.len()];
-    let mut events = Tables::events_header().to_owned();
+    let mut events = EVENTS_HEADER.to_owned();
     for (number, record) in records {
         if let Some(rows) = rows.get_mut(*number) {
             tables.take(*number, record, rows, &mut events);

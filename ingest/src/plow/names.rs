@@ -54,7 +54,7 @@ impl Plow {
 
     /// What its parts are called.
     #[must_use]
-    pub const fn part_names(&self) -> PartNames {
+    pub fn part_names(&self) -> PartNames {
         let (origin, front, front_load, member) = match self.front {
             Front::Wheels(_) => ("the front axle", "front wheels", "front load", "drawbar"),
             Front::LowerLinks => ("the lower links' pins", "lower links", "lower-link load", "lower links"),

@@ -6,10 +6,12 @@
 use super::LoadTable;
 use crate::quantity::{Length, Measured};
 use serde::{Deserialize, Serialize};
+use strum::IntoStaticStr;
 
 /// Kinds of plow.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, IntoStaticStr)]
 #[serde(rename_all = "kebab-case")]
+#[strum(serialize_all = "kebab-case")]
 pub enum Kind {
     /// Front wheels, a tail, and a drawbar with a pin at each end.
     Trailed,
@@ -24,13 +26,8 @@ pub enum Kind {
 impl Kind {
     /// What people call it.
     #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Trailed => "trailed",
-            Self::SemiMounted => "semi-mounted",
-            Self::Mounted => "mounted",
-            Self::Walking => "walking",
-        }
+    pub fn name(self) -> &'static str {
+        self.into()
     }
 }
 
@@ -41,7 +38,6 @@ pub struct FrontWheels {
     /// Rolling diameter.
     pub diameter: Length,
     /// What they run on; the land if it is not said.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub runs_in: Option<RunsIn>,
 }
 

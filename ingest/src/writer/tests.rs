@@ -1,4 +1,5 @@
 use super::*;
+use crate::csv_text::EVENTS_HEADER;
 use crate::script::{Script, sensors};
 use crate::wire_file::WireReader;
 use std::collections::BTreeMap;
@@ -128,7 +129,7 @@ fn written_to(disk: &MemoryDisk) -> Option<String> {
 fn of_wire(wire: &[u8]) -> (String, String, usize) {
     let mut reader = WireReader::new(wire);
     let mut tables = tables();
-    let (mut rows, mut events) = (String::new(), Tables::events_header().to_owned());
+    let (mut rows, mut events) = (String::new(), EVENTS_HEADER.to_owned());
     let mut count = 0;
     for record in reader.by_ref() {
         tables.take(0, &record, &mut rows, &mut events);
