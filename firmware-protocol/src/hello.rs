@@ -20,7 +20,7 @@ pub struct Hello {
     /// The box's name, up to 24 bytes.
     pub name: Label<24>,
     channels: [Channel; CHANNELS_MAX],
-    channel_count: u8,
+    pub(crate) channel_count: u8,
 }
 
 impl Hello {

@@ -31,7 +31,7 @@ pub use channel::{Channel, ChannelKind};
 pub use cobs::{CobsError, decode_in_place as cobs_decode_in_place, encode as cobs_encode};
 pub use crc::crc32c;
 pub use decoder::Decoder;
-pub use encode::encode;
+pub use encode::{FrameBytes, encode};
 pub use event::{Counters, Dropped, Event};
 pub use frame::{Frame, Mark, MarkSource, Readings, ReadingsError, Status, Time};
 pub use hello::{Hello, HelloError};

@@ -260,7 +260,8 @@ mod tests {
         let plow = read_plow_text(plow, Path::new("plow.toml")).unwrap();
         let table: toml::Table =
             [("plow".to_owned(), toml::Value::try_from(&plow).unwrap())].into_iter().collect();
-        let file = std::env::temp_dir().join(format!("run-in-no-hole-{}.toml", std::process::id()));
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("run.toml");
         let read = |hole: &str| {
             let text = text.replace("none", hole) + &toml::to_string(&table).unwrap();
             std::fs::write(&file, text).unwrap();
@@ -268,7 +269,6 @@ mod tests {
         };
         assert_eq!(read("4").unwrap().setting.tractor_hole, plow.tractor_hitch.holes[3]);
         let refused = read("none").unwrap_err().to_string();
-        std::fs::remove_file(&file).unwrap();
         assert!(refused.contains(", line 1: setting: tractor_hitch has no hole \"none\""), "{refused}");
     }
 }

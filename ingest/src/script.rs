@@ -37,8 +37,7 @@ pub fn hello(boot: u32) -> Hello {
 
 /// Bytes of a frame on the wire.
 pub fn bytes(frame: &Frame) -> Vec<u8> {
-    let (bytes, len) = encode(frame);
-    bytes[..len].to_vec()
+    encode(frame).as_bytes().to_vec()
 }
 
 /// The counts of the row of this number: pull, depth.

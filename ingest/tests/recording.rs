@@ -89,10 +89,9 @@ impl ScriptedBox {
     }
 
     fn send(&mut self, frame: &Frame) {
-        let (bytes, length) = encode(frame);
         if let Some(master) = &mut self.master {
             // Nobody listening is not the box's concern.
-            let _ = master.write(&bytes[..length]);
+            let _ = master.write(encode(frame).as_bytes());
         }
     }
 

@@ -163,8 +163,7 @@ impl EmulatedLine {
     /// # Errors
     /// If the line does not take it.
     pub fn send(&mut self, frame: &Frame) -> Outcome<()> {
-        let (bytes, length) = encode(frame);
-        self.send_bytes(bytes.get(..length).unwrap_or(&[]))
+        self.send_bytes(encode(frame).as_bytes())
     }
 
     /// Takes what has come.

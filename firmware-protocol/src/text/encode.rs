@@ -92,8 +92,8 @@ impl core::fmt::Debug for Sentence {
 /// that holds a character which NMEA 0183 keeps for itself (`$ * , ! \ ^ ~`).
 pub fn sentences(frame: &Frame) -> impl Iterator<Item = Sentence> + '_ {
     let count = match frame {
-        Frame::Hello(hello) if has_plain_texts(hello) => 1 + hello.channels().len(),
-        Frame::Readings(readings) => readings.row_count(),
+        Frame::Hello(hello) if has_plain_texts(hello) => 1 + hello.channel_count,
+        Frame::Readings(readings) => readings.rows,
         Frame::Hello(_) | Frame::Rate { .. } | Frame::Mark(Mark { source: MarkSource::Host, .. }) => 0,
         _ => 1,
     };
@@ -108,7 +108,7 @@ fn has_plain_texts(hello: &Hello) -> bool {
 }
 
 /// The sentence of this index, still without its checksum.
-fn sentence(frame: &Frame, index: usize) -> Sentence {
+fn sentence(frame: &Frame, index: u8) -> Sentence {
     match frame {
         Frame::Hello(hello) => match index.checked_sub(1) {
             None => head(hello),
@@ -157,14 +157,14 @@ fn head(hello: &Hello) -> Sentence {
     sentence.field(hello.row_rate_mhz);
     sentence.text(hello.serial.as_bytes());
     sentence.text(hello.name.as_bytes());
-    sentence.field(u8::try_from(hello.channels().len()).unwrap_or(0));
+    sentence.field(hello.channel_count);
     sentence
 }
 
-fn channel(hello: &Hello, index: usize) -> Sentence {
+fn channel(hello: &Hello, index: u8) -> Sentence {
     let mut sentence = Sentence::of_kind(CHANNEL);
-    if let Some(channel) = hello.channels().get(index) {
-        sentence.field(u8::try_from(index).unwrap_or(0));
+    if let Some(channel) = hello.channels().get(usize::from(index)) {
+        sentence.field(index);
         sentence.field(channel.kind.code());
         sentence.field(channel.adc_bits);
         sentence.field(channel.rate_mhz);
@@ -173,13 +173,12 @@ fn channel(hello: &Hello, index: usize) -> Sentence {
     sentence
 }
 
-fn row(readings: &Readings, index: usize) -> Sentence {
+fn row(readings: &Readings, index: u8) -> Sentence {
     let mut sentence = Sentence::of_kind(ROW);
-    // At most 58 rows.
-    let later = u32::try_from(index).unwrap_or(0);
+    let later = u32::from(index);
     sentence.field(readings.first_row.wrapping_add(later));
     sentence.field(readings.clock_us.wrapping_add(later.wrapping_mul(readings.interval_us)));
-    for count in readings.rows().nth(index).unwrap_or(&[]) {
+    for count in readings.rows().nth(usize::from(index)).unwrap_or(&[]) {
         sentence.field(*count);
     }
     sentence

@@ -139,10 +139,13 @@ impl DrawnPlow {
             speed_wander: SpeedWander { sd_share: between(rng, 0.0, 0.06), time_s: scale(rng, 2.0, 15.0) },
             times: PassTimes::working(between(rng, 60.0, 300.0)),
         };
-        runs_well(&pass).then(|| Self {
+        if !runs_well(&pass) {
+            return None;
+        }
+        Some(Self {
             pass,
             bottoms: kept.bottoms,
-            rate_hz: RATES_HZ.get(rng.random_range(0..RATES_HZ.len())).copied().unwrap_or(100.0),
+            rate_hz: *RATES_HZ.get(rng.random_range(0..RATES_HZ.len()))?,
             plow_holes_m,
             tractor_holes_m,
             holes,

@@ -29,7 +29,7 @@ pub(super) fn greeting(
 pub(super) fn channel_table(config: &BoxConfig) -> Result<Vec<Channel>, BoxError> {
     let channel = |sensor: &crate::sensors::Sensor| {
         let name = Label::new(sensor.channel).map_err(|e| BoxError::Frame { what: e.to_string() })?;
-        Ok(Channel { name, kind: sensor.kind, adc_bits: sensor.adc_bits, rate_mhz: config.row_rate_mhz })
+        Ok(Channel { name, kind: sensor.kind(), adc_bits: sensor.adc_bits, rate_mhz: config.row_rate_mhz })
     };
     config.sensors.iter().map(channel).collect()
 }

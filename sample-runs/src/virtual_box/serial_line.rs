@@ -58,8 +58,22 @@ impl SerialLine {
         Ok(Self { master, port })
     }
 
-    /// The port that a host opens.
-    pub(crate) fn port(&self) -> &Path {
+    /// Opens one and points the link to it, if there is a link.
+    pub(crate) fn open_under(link: Option<&Link>) -> Result<Self, BoxError> {
+        let line = Self::open()?;
+        if let Some(link) = link {
+            link.point_to(&line.port)?;
+        }
+        Ok(line)
+    }
+
+    /// Where a host finds the port: the link if there is one.
+    pub(crate) fn path(&self, link: Option<&Link>) -> PathBuf {
+        link.map_or(&self.port, |link| &link.path).clone()
+    }
+
+    #[cfg(test)]
+    fn port(&self) -> &Path {
         &self.port
     }
 
@@ -156,16 +170,10 @@ impl Drop for Link {
 mod tests {
     use super::*;
 
-    fn folder(name: &str) -> PathBuf {
-        let folder = std::env::temp_dir().join(format!("virtual-box-{}-{name}", std::process::id()));
-        std::fs::create_dir_all(&folder).unwrap();
-        folder
-    }
-
     #[test]
     fn a_link_replaces_a_link_but_never_a_file() {
-        let folder = folder("link");
-        let (file, link) = (folder.join("file"), folder.join("port"));
+        let folder = tempfile::tempdir().unwrap();
+        let (file, link) = (folder.path().join("file"), folder.path().join("port"));
         std::fs::write(&file, "keep me").unwrap();
         assert!(matches!(Link::new(&file), Err(BoxError::LinkTaken { .. })));
         assert_eq!(std::fs::read_to_string(&file).unwrap(), "keep me");
@@ -175,7 +183,6 @@ mod tests {
         assert_eq!(std::fs::read_link(&link).unwrap(), Path::new("/dev/null"));
         drop(made);
         assert!(std::fs::symlink_metadata(&link).is_err());
-        std::fs::remove_dir_all(folder).unwrap();
     }
 
     #[test]

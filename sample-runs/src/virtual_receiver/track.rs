@@ -2,13 +2,18 @@
 
 /// Speed against time: straight between points, constant before the first and after the last.
 #[derive(Clone, Debug, PartialEq)]
-pub struct SpeedProfile(Vec<(f64, f64)>);
+pub struct SpeedProfile {
+    /// In m/s, up to the first point.
+    first_mps: f64,
+    /// Time in s and speed in m/s.
+    points: Vec<(f64, f64)>,
+}
 
 impl SpeedProfile {
     /// The same speed all the time, in m/s.
     #[must_use]
     pub fn constant(speed_mps: f64) -> Self {
-        Self(vec![(0.0, speed_mps)])
+        Self { first_mps: speed_mps, points: Vec::new() }
     }
 
     /// Points `(time in s, speed in m/s)`; `None` unless there is one or more, times rise from 0 or above,
@@ -17,15 +22,16 @@ impl SpeedProfile {
     pub fn new(points: Vec<(f64, f64)>) -> Option<Self> {
         let rising = points.windows(2).all(|two| two.first().map(|a| a.0) < two.last().map(|b| b.0));
         let sound = points.iter().all(|(t, v)| (0.0..86_400.0).contains(t) && (0.0..50.0).contains(v));
-        (!points.is_empty() && rising && sound).then_some(Self(points))
+        let first_mps = points.first()?.1;
+        (rising && sound).then_some(Self { first_mps, points })
     }
 
     /// Speed in m/s and the way from second 0 in m.
     #[must_use]
     pub fn at(&self, t_s: f64) -> (f64, f64) {
         let mut distance_m = 0.0;
-        let (mut from_s, mut speed) = (0.0, self.0.first().map_or(0.0, |point| point.1));
-        for (to_s, to_speed) in &self.0 {
+        let (mut from_s, mut speed) = (0.0, self.first_mps);
+        for (to_s, to_speed) in &self.points {
             if t_s <= *to_s {
                 let share = if *to_s > from_s { (t_s - from_s) / (to_s - from_s) } else { 1.0 };
                 let here = speed + share * (to_speed - speed);

@@ -2,6 +2,7 @@
 
 mod orders;
 
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -48,6 +49,8 @@ pub(super) struct Session {
     sampler: Sampler,
     damage: Damage,
     script: Script,
+    /// Where a host found the port at the start.
+    path: PathBuf,
     /// `None` while the cable is out.
     line: Option<SerialLine>,
     link: Option<Link>,
@@ -90,10 +93,7 @@ impl Session {
             Some(path) => Some(TruthFile::create(path, &config.sensors)?),
             None => None,
         };
-        let line = SerialLine::open()?;
-        if let Some(link) = &link {
-            link.point_to(line.port())?;
-        }
+        let line = SerialLine::open_under(link.as_ref())?;
         let faults = &config.faults;
         Ok(Self {
             clock: BoxClock::new(config.speed_up, faults.clock_start_us, faults.drift_ppm),
@@ -103,6 +103,7 @@ impl Session {
             config,
             progress,
             sampler,
+            path: line.path(link.as_ref()),
             line: Some(line),
             link,
             outbox: Outbox::default(),
@@ -125,12 +126,8 @@ impl Session {
     }
 
     /// Where a host finds the port: the link if there is one.
-    pub(super) fn path(&self) -> std::path::PathBuf {
-        match (&self.config.link, &self.line) {
-            (Some(link), _) => link.clone(),
-            (None, Some(line)) => line.port().to_owned(),
-            (None, None) => std::path::PathBuf::new(), // no cable is pulled before the start
-        }
+    pub(super) fn path(&self) -> PathBuf {
+        self.path.clone()
     }
 
     /// Runs until the pass is over and the host has gone, or until it is asked to stop.
@@ -228,11 +225,7 @@ impl Session {
                 let out = self.unplugged.take().map_or(Duration::ZERO, |at| at.elapsed());
                 let wanted = self.clock.wall(self.config.faults.unplug_for_s);
                 std::thread::sleep(wanted.saturating_sub(out));
-                let line = SerialLine::open()?;
-                if let Some(link) = &self.link {
-                    link.point_to(line.port())?;
-                }
-                self.line = Some(line);
+                self.line = Some(SerialLine::open_under(self.link.as_ref())?);
             }
             Some(ScriptedEvent::Reset) => {
                 let lost = self.sampler.reboot();
