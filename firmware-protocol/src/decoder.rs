@@ -13,6 +13,19 @@ use crate::parse::{ParseError, parse};
 use crate::{FRAME_BYTES_MAX, cobs, crc32c};
 
 /// A streaming decoder of one direction of one port; the two directions' kinds do not overlap.
+///
+/// ```
+/// use firmware_protocol::{Decoder, Dropped, Event, Frame, encode};
+///
+/// let mut line = encode(&Frame::Ping { token: 1 }).as_bytes().to_vec();
+/// line[1] ^= 0x10; // a wrong bit on the way
+/// line.extend(encode(&Frame::Ping { token: 2 }).as_bytes());
+///
+/// let (mut decoder, mut input) = (Decoder::new(), line.as_slice());
+/// assert_eq!(decoder.next_event(&mut input), Some(Event::Dropped(Dropped::Crc)));
+/// assert_eq!(decoder.next_event(&mut input), Some(Event::Frame(Frame::Ping { token: 2 })));
+/// assert_eq!(decoder.counters().damaged(), 1);
+/// ```
 #[derive(Clone, Debug)]
 pub struct Decoder {
     /// The longest chunk of ours has 255 bytes; the last one is for encoders that close a full block

@@ -11,6 +11,29 @@
 //!
 //! Boxes that can do no more than print send the same frames as lines of text: [`TextDecoder`] and
 //! [`sentences`]. A [`PortDecoder`] takes either form and finds out which one comes.
+//!
+//! The way through it, for a box and for a host:
+//!
+//! 1. A box says once a second who it is, until a host sends [`Frame::Start`]: a [`Hello`] with a line for each
+//!    [`Channel`].
+//! 2. From then on it sends [`Readings`], rows of raw counts that are numbered without a gap, and once a second a
+//!    [`Status`]. It answers a [`Frame::Ping`] with its clock, [`Time`].
+//! 3. [`encode`] (or [`sentences`]) makes the bytes of a [`Frame`]; a [`PortDecoder`] makes frames of bytes, in
+//!    pieces of any length, and says what it [dropped](Dropped) and why.
+//!
+//! ```
+//! use firmware_protocol::{Event, Frame, PortDecoder, Readings, encode};
+//!
+//! // Row 7 of a box with two channels, at 1.5 s of its clock, 5 ms before the next row.
+//! let readings = Readings::new(7, 1_500_000, 5_000, 2, &[12_840, -3]).unwrap();
+//! let bytes = encode(&Frame::Readings(readings));
+//! assert_eq!(bytes.as_bytes().last(), Some(&0));
+//!
+//! let mut decoder = PortDecoder::new();
+//! let mut received = bytes.as_bytes();
+//! assert_eq!(decoder.next_event(&mut received), Some(Event::Frame(Frame::Readings(readings))));
+//! assert_eq!(decoder.next_event(&mut received), None, "all bytes are used up");
+//! ```
 #![no_std]
 
 mod channel;

@@ -90,6 +90,14 @@ impl core::fmt::Debug for Sentence {
 ///
 /// None for what the text form does not have: *rate*, a mark that the host set, and a hello with a text
 /// that holds a character which NMEA 0183 keeps for itself (`$ * , ! \ ^ ~`).
+///
+/// ```
+/// use firmware_protocol::{Frame, sentences};
+///
+/// let said: Vec<u8> = sentences(&Frame::Ping { token: 77 }).flat_map(|one| one.as_bytes().to_vec()).collect();
+/// assert_eq!(said, b"$PHTWP,77*67\r\n");
+/// assert_eq!(sentences(&Frame::Rate { row_rate_mhz: 50_000 }).count(), 0, "a box that prints has its own rate");
+/// ```
 pub fn sentences(frame: &Frame) -> impl Iterator<Item = Sentence> + '_ {
     let count = match frame {
         Frame::Hello(hello) if has_plain_texts(hello) => 1 + hello.channel_count,

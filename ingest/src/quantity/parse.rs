@@ -64,6 +64,19 @@ pub enum QuantityError {
 /// Reads a number with its unit. The number may be a whole, a decimal or an inch-rule fraction
 /// (`13 1/2`); the unit must be one of the quantity's dimension.
 ///
+/// ```
+/// use ingest::quantity::{Force, Length, Measured, Quantity, parse_quantity};
+///
+/// let height: Length = parse_quantity("13 1/2 in")?;
+/// assert!((height.si() - 0.3429).abs() < 1e-12);
+/// assert_eq!(height.to_string(), "13 1/2 in", "as it was written");
+/// assert!(parse_quantity::<Length>("13 lbf").is_err() && parse_quantity::<Length>("13").is_err());
+///
+/// let pull: Measured<Force> = "765 lbf ± 10 lbf".parse()?;
+/// assert_eq!(pull.half_width, Some(parse_quantity("10 lbf")?));
+/// # Ok::<(), ingest::quantity::QuantityError>(())
+/// ```
+///
 /// # Errors
 /// [`QuantityError`] says what is wrong and what would be right.
 pub fn parse_quantity<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {

@@ -21,6 +21,16 @@ const DAMPING: std::ops::RangeInclusive<f64> = 0.03..=0.3;
 const RATES_HZ: [f64; 6] = [25.0, 50.0, 100.0, 200.0, 500.0, 1000.0];
 
 /// A drawn plow at work on a drawn field, and the holes that it could have been hitched to.
+///
+/// ```
+/// use rand::SeedableRng;
+/// use sample_runs::plow::DrawnPlow;
+///
+/// let drawn = |seed| DrawnPlow::draw(&mut rand_chacha::ChaCha8Rng::seed_from_u64(seed));
+/// assert_eq!(drawn(1), drawn(1), "a seed gives one plow");
+/// assert_ne!(drawn(1), drawn(2));
+/// assert!((1..=4).contains(&drawn(1).bottoms) && drawn(1).pass.speed_mps > 0.0);
+/// ```
 #[derive(Clone, Debug, PartialEq)]
 pub struct DrawnPlow {
     /// The pass to simulate.

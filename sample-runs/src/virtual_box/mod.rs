@@ -35,6 +35,19 @@ use progress::Progress;
 use session::Session;
 
 /// A virtual box that is not running yet.
+///
+/// ```
+/// use sample_runs::plow::Case;
+/// use sample_runs::virtual_box::{BoxConfig, VirtualBox};
+///
+/// let config = BoxConfig::of_case(Case::Balanced, 1, 5.0);
+/// let running = VirtualBox::new(config).open()?;
+/// assert!(running.path().exists(), "a port that a recorder can open");
+/// assert!(!running.has_started(), "nobody has said start");
+/// running.stop();
+/// assert_eq!(running.join()?.rows_sampled, 0);
+/// # Ok::<(), sample_runs::virtual_box::BoxError>(())
+/// ```
 #[derive(Clone, Debug)]
 pub struct VirtualBox {
     config: BoxConfig,
