@@ -92,18 +92,8 @@ fn what_cannot_be_right_is_warned_of() -> Outcome<()> {
     // and a load that moves is not missed.
     let field = Field::new()?.with_box(&BENCH.replace("--noise 40", "--noise 1 --drop-frames 0.2"));
     let port = field.port();
-    let args = [
-        "--port",
-        text_of(&port),
-        "--measures",
-        "pull",
-        "--channel",
-        "pull",
-        "--unit",
-        "N",
-        "--seconds",
-        "1",
-    ];
+    let args = "--measures pull --channel pull --unit N --seconds 1".split(' ');
+    let args: Vec<&str> = ["--port", text_of(&port)].into_iter().chain(args).collect();
     let mut bench = CalibrationSession::start(field.start_box()?, Sensor::PULL, &args)?;
     bench.take("0")?;
     bench.talk.wait_for_line("rows were lost meanwhile", SOON)?;

@@ -123,35 +123,31 @@ fn sentence(frame: &Frame, index: u8) -> Sentence {
             Some(index) => channel(hello, index),
         },
         Frame::Readings(readings) => row(readings, index),
-        Frame::Mark(mark) => {
-            let mut sentence = Sentence::of_kind(MARK);
-            sentence.field(mark.clock_us);
-            sentence.field(mark.number);
-            sentence
-        }
-        Frame::Status(status) => {
-            let mut sentence = Sentence::of_kind(STATUS);
-            sentence.field(status.uptime_ms);
-            sentence.field(status.rows_dropped);
-            sentence.field(status.supply_mv);
-            sentence.field(status.temperature_centi_c);
-            sentence
-        }
-        Frame::Time(time) => {
-            let mut sentence = Sentence::of_kind(TIME);
-            sentence.field(time.token);
-            sentence.field(time.clock_us);
-            sentence
-        }
-        Frame::Ping { token } => {
-            let mut sentence = Sentence::of_kind(PING);
-            sentence.field(*token);
-            sentence
-        }
+        Frame::Mark(mark) => numbers(MARK, [mark.clock_us.into(), mark.number.into()]),
+        Frame::Status(status) => numbers(
+            STATUS,
+            [
+                status.uptime_ms.into(),
+                status.rows_dropped.into(),
+                status.supply_mv.into(),
+                status.temperature_centi_c.into(),
+            ],
+        ),
+        Frame::Time(time) => numbers(TIME, [time.token.into(), time.clock_us.into()]),
+        Frame::Ping { token } => numbers(PING, [(*token).into()]),
         // *rate* has no sentence, and none is asked for.
         Frame::Start | Frame::Rate { .. } => Sentence::of_kind(START),
         Frame::Stop => Sentence::of_kind(STOP),
     }
+}
+
+/// A sentence of whole numbers only.
+fn numbers<const N: usize>(letter: u8, numbers: [i64; N]) -> Sentence {
+    let mut sentence = Sentence::of_kind(letter);
+    for number in numbers {
+        sentence.field(number);
+    }
+    sentence
 }
 
 fn head(hello: &Hello) -> Sentence {

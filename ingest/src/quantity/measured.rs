@@ -41,7 +41,7 @@ impl<Q: Quantity> std::str::FromStr for Measured<Q> {
             Some((value, half_width)) => {
                 let (value, read) = (parse_quantity(value)?, parse_quantity::<Q>(half_width)?);
                 if read.si() < 0.0 {
-                    return Err(QuantityError::NegativeHalfWidth { text: half_width.trim().to_owned() });
+                    return Err(QuantityError::NegativeHalfWidth(half_width.trim().to_owned()));
                 }
                 Ok(Self { value, half_width: Some(read) })
             }

@@ -40,25 +40,14 @@ pub enum QuantityError {
         wrong: WrongUnit,
     },
     /// A comma in or after the number: between thousands, or for a point.
-    #[error(
-        "'{text}' has a comma in its number; write it without one, and a fraction with a point: 1500, 1.5"
-    )]
-    Comma {
-        /// What was read.
-        text: String,
-    },
+    #[error("'{0}' has a comma in its number; write it without one, and a fraction with a point: 1500, 1.5")]
+    Comma(String),
     /// A ± below 0.
-    #[error("'{text}' after the ± is below 0; it is how far the true value may be off to either side")]
-    NegativeHalfWidth {
-        /// What was read after the ±.
-        text: String,
-    },
+    #[error("'{0}' after the ± is below 0; it is how far the true value may be off to either side")]
+    NegativeHalfWidth(String),
     /// Too large for a number.
-    #[error("'{text}' is not a finite number")]
-    NotFinite {
-        /// What was read.
-        text: String,
-    },
+    #[error("'{0}' is not a finite number")]
+    NotFinite(String),
 }
 
 /// Reads a number with its unit. The number may be a whole, a decimal or an inch-rule fraction
@@ -91,7 +80,7 @@ pub fn parse_quantity<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
     let value =
         parse_number(number).ok_or_else(|| QuantityError::NoNumber { text: owned(), wanted, example })?;
     if symbol.starts_with(',') {
-        return Err(QuantityError::Comma { text: owned() });
+        return Err(QuantityError::Comma(owned()));
     }
     if symbol.is_empty() {
         return Err(QuantityError::NoUnit { text: owned(), wanted, example, units: units_of(Q::DIMENSION) });
@@ -106,7 +95,7 @@ pub fn parse_quantity<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
     if si.is_finite() {
         Ok(Q::from_si(si).written_as(written))
     } else {
-        Err(QuantityError::NotFinite { text: owned() })
+        Err(QuantityError::NotFinite(owned()))
     }
 }
 

@@ -43,16 +43,16 @@ pub fn prepare(config: &RecordConfig) -> Result<Prepared, RecordError> {
         });
     };
     if plow.sensors.is_empty() {
-        return Err(RecordError::NoSensors { plow: plow.name.clone() });
+        return Err(RecordError::NoSensors(plow.name.clone()));
     }
     let sensors = calibrated(&plow.sensors)?;
     if let Destination::Folder(folder) = &config.destination
         && std::fs::symlink_metadata(folder).is_ok()
     {
-        return Err(RecordError::FolderExists { folder: folder.clone() });
+        return Err(RecordError::FolderExists(folder.clone()));
     }
     if config.ports.is_empty() {
-        return Err(RecordError::NoPort { others: others() });
+        return Err(RecordError::NoPort(others()));
     }
     each_once(config)?;
     let mut locks = Vec::new();
@@ -78,7 +78,7 @@ fn each_once(config: &RecordConfig) -> Result<(), RecordError> {
     for port in config.ports.iter().chain(config.gnss.as_ref().map(|gnss| &gnss.port)) {
         let device = port.canonicalize().unwrap_or_else(|_| port.clone());
         if devices.contains(&device) {
-            return Err(RecordError::SamePort { port: port.clone() });
+            return Err(RecordError::SamePort(port.clone()));
         }
         devices.push(device);
     }
@@ -202,7 +202,7 @@ pub fn begin(
             check_space(config, parent, bytes_per_s)?;
             std::fs::create_dir_all(parent).map_err(cannot(parent))?;
             std::fs::create_dir(folder).map_err(|cause| match cause.kind() {
-                io::ErrorKind::AlreadyExists => RecordError::FolderExists { folder: folder.clone() },
+                io::ErrorKind::AlreadyExists => RecordError::FolderExists(folder.clone()),
                 _ => RecordError::CannotMake { path: folder.clone(), cause },
             })?;
             folder.clone()

@@ -135,9 +135,7 @@ impl Link {
     /// A link at `path`, not made yet. Anything there that is no symlink is left alone.
     pub(crate) fn new(path: &Path) -> Result<Self, BoxError> {
         match std::fs::symlink_metadata(path) {
-            Ok(found) if !found.file_type().is_symlink() => {
-                Err(BoxError::LinkTaken { path: path.to_owned() })
-            }
+            Ok(found) if !found.file_type().is_symlink() => Err(BoxError::LinkTaken(path.to_owned())),
             _ => Ok(Self { path: path.to_owned() }),
         }
     }

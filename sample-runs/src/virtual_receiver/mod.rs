@@ -87,7 +87,7 @@ impl Default for ReceiverConfig {
 impl ReceiverConfig {
     /// Everything that makes no sense is refused before a port is opened.
     fn check(&self) -> Result<(), ReceiverError> {
-        let refuse = |what: &'static str| Err(ReceiverError::Config { what });
+        let refuse = |what: &'static str| Err(ReceiverError::Config(what));
         let moment = |t: &f64| t.is_finite() && *t >= 0.0;
         if self.talker.len() != 2 || !self.talker.bytes().all(|byte| byte.is_ascii_uppercase()) {
             return refuse("a talker is two capital letters");
@@ -115,11 +115,8 @@ impl ReceiverConfig {
 #[non_exhaustive]
 pub enum ReceiverError {
     /// The configuration makes no sense.
-    #[error("{what}")]
-    Config {
-        /// What would make sense.
-        what: &'static str,
-    },
+    #[error("{0}")]
+    Config(&'static str),
     /// The line or its link.
     #[error(transparent)]
     Line(#[from] BoxError),
