@@ -161,7 +161,7 @@ fn shares_and_soil_of_the_day_are_kept() -> Outcome<()> {
     let toml = fs::read_to_string(folder.join("run.toml")).unwrap();
     let run_part = toml.split("[plow").next().unwrap_or_default();
     assert_has(
-        &run_part,
+        run_part,
         &["share = \"worn\"", "soil = \"sandy, dry\"", "field = \"north\"", "note = \"no rain\""],
     );
     let (_, ended) = import("T,X\n0,0\n1,1\n", &["t_s=T", "pull_n=X"], &["--share", "new"])?;

@@ -16,7 +16,7 @@ use ingest::plow::read_plow;
 use sample_runs::sensors::Sensor;
 use serde_json::Value;
 
-/// A box on a bench: the pass lasts longer than any test.
+/// A box on a session: the pass lasts longer than any test.
 const BENCH: &str = "--speed-up 1 --working-s 900 --noise 40 --hold pull=12840";
 
 fn calibrate(args: &[&str]) -> Outcome<Ended> {
@@ -33,18 +33,18 @@ fn known_loads_give_the_boxs_own_line_and_go_into_the_description_with_its_comme
     let args =
         ["--port", text_of(&port), "--measures", "pull", "--plow", text_of(&plow), "--update", "--json"];
     let args = [&args[..], &["--date", "2027-04-11", "--reference", "0.1 %", "-o", text_of(&pairs)]].concat();
-    let mut bench = CalibrationSession::start(field.start_box()?, Sensor::PULL, &args)?;
-    bench.take_all(&[0.0, 2000.0, 4000.0, 6000.0, 8000.0], "N")?;
+    let mut session = CalibrationSession::start(field.start_box()?, Sensor::PULL, &args)?;
+    session.take_all(&[0.0, 2000.0, 4000.0, 6000.0, 8000.0], "N")?;
     // Typed wrongly, thought better of, taken anew: none of it costs the calibration.
-    bench.talk.say("6000")?;
-    bench.talk.wait_for_line("has no unit", SOON)?;
-    bench.take("7000 N")?;
-    bench.talk.say("undo")?;
-    bench.talk.wait_for_line("forgotten: 7000 N", SOON)?;
-    bench.take_all(&[6000.0, 4000.0, 2000.0], "N")?;
-    bench.take("again")?;
-    bench.take_all(&[0.0], "N")?;
-    let (ended, _sensor_box) = bench.done()?;
+    session.talk.say("6000")?;
+    session.talk.wait_for_line("has no unit", SOON)?;
+    session.take("7000 N")?;
+    session.talk.say("undo")?;
+    session.talk.wait_for_line("forgotten: 7000 N", SOON)?;
+    session.take_all(&[6000.0, 4000.0, 2000.0], "N")?;
+    session.take("again")?;
+    session.take_all(&[0.0], "N")?;
+    let (ended, _sensor_box) = session.done()?;
     let ended = ended.expect_code(0)?;
     for caution in ["under a hung load", "safety chain", "box \"virtual-box\""] {
         assert!(ended.stderr.contains(caution), "{caution}: {}", ended.stderr);
@@ -94,27 +94,27 @@ fn what_cannot_be_right_is_warned_of() -> Outcome<()> {
     let port = field.port();
     let args = "--measures pull --channel pull --unit N --seconds 1".split(' ');
     let args: Vec<&str> = ["--port", text_of(&port)].into_iter().chain(args).collect();
-    let mut bench = CalibrationSession::start(field.start_box()?, Sensor::PULL, &args)?;
-    bench.take("0")?;
-    bench.talk.wait_for_line("rows were lost meanwhile", SOON)?;
+    let mut session = CalibrationSession::start(field.start_box()?, Sensor::PULL, &args)?;
+    session.take("0")?;
+    session.talk.wait_for_line("rows were lost meanwhile", SOON)?;
     // The load was forgotten, or the wrong sensor is looked at.
-    bench.take("500")?;
-    bench.talk.wait_for_line("is this the right channel", SOON)?;
-    bench.put_on(500.0)?;
-    bench.take("again")?;
+    session.take("500")?;
+    session.talk.wait_for_line("is this the right channel", SOON)?;
+    session.put_on(500.0)?;
+    session.take("again")?;
     // It still swings.
-    bench.put_on(1000.0)?;
-    bench.talk.say("1000")?;
-    bench.talk.wait_for_line("listening", SOON)?;
+    session.put_on(1000.0)?;
+    session.talk.say("1000")?;
+    session.talk.wait_for_line("listening", SOON)?;
     std::thread::sleep(Duration::from_millis(150));
-    bench.put_on(1100.0)?;
-    bench.talk.wait_for_line("WARNING: not steady", SOON)?;
+    session.put_on(1100.0)?;
+    session.talk.wait_for_line("WARNING: not steady", SOON)?;
     // Beyond the converter.
-    bench.put_on(1e6)?;
-    bench.take("1e6")?;
-    bench.talk.wait_for_line("the converter is at its end", SOON)?;
-    bench.talk.say("undo")?;
-    let (ended, _sensor_box) = bench.done()?;
+    session.put_on(1e6)?;
+    session.take("1e6")?;
+    session.talk.wait_for_line("the converter is at its end", SOON)?;
+    session.talk.say("undo")?;
+    let (ended, _sensor_box) = session.done()?;
     let ended = ended.expect_code(0)?;
     assert!(ended.stdout.contains("[[sensors]]\nchannel = \"pull\"\n"), "{}", ended.stdout);
     Ok(())
@@ -125,16 +125,16 @@ fn a_cable_that_slips_costs_one_step() -> Outcome<()> {
     let field = Field::new()?.with_box(BENCH);
     let port = field.port();
     let args = ["--port", text_of(&port), "--measures", "pull"];
-    let mut bench = CalibrationSession::start(field.start_box()?, Sensor::PULL, &args)?;
-    bench.take_all(&[0.0, 1000.0], "N")?;
+    let mut session = CalibrationSession::start(field.start_box()?, Sensor::PULL, &args)?;
+    session.take_all(&[0.0, 1000.0], "N")?;
     // The box dies, and the port goes with it.
     fs::remove_file(field.truth()).unwrap();
-    bench.sensor_box.signal(Signal::KILL)?;
-    bench.talk.say("2000 N")?;
-    bench.talk.wait_for_line("the steps before are kept", SOON)?;
-    bench.sensor_box = field.start_box()?;
-    bench.take_all(&[2000.0, 0.0], "N")?;
-    let (ended, _sensor_box) = bench.done()?;
+    session.sensor_box.signal(Signal::KILL)?;
+    session.talk.say("2000 N")?;
+    session.talk.wait_for_line("the steps before are kept", SOON)?;
+    session.sensor_box = field.start_box()?;
+    session.take_all(&[2000.0, 0.0], "N")?;
+    let (ended, _sensor_box) = session.done()?;
     let ended = ended.expect_code(0)?;
     assert!(ended.stdout.contains("4 steps at 3 values"), "{}", ended.stdout);
     Ok(())

@@ -45,9 +45,9 @@ fn from_a_box_on_the_table_to_a_checked_run() -> Outcome<()> {
     ];
     for (sensor, readings, unit) in loads {
         let args = ["--port", port, "--measures", sensor.channel, "--plow", plow, "--update"];
-        let mut bench = CalibrationSession::start(sensor_box, sensor, &args)?;
-        bench.take_all(readings, unit)?;
-        let (ended, same_box) = bench.done()?;
+        let mut session = CalibrationSession::start(sensor_box, sensor, &args)?;
+        session.take_all(readings, unit)?;
+        let (ended, same_box) = session.done()?;
         ended.expect_code(0)?;
         sensor_box = same_box;
     }

@@ -49,7 +49,7 @@ fn a_second_recorder_is_told_within_a_second_who_has_the_port() -> Outcome<()> {
     assert!(began.elapsed() < Duration::from_secs(1), "{:?}", began.elapsed());
     let said = second.stderr.lines().last().unwrap_or_default();
     let port = recording.field.port().display().to_string();
-    assert_has(&said, &[&port, &recording.recorder.pid().to_string()]);
+    assert_has(said, &[&port, &recording.recorder.pid().to_string()]);
     // Under the name that the link leads to, it is the same port.
     let device = fs::canonicalize(recording.field.port()).unwrap();
     let mut args = recording.field.recorder_args("");
@@ -142,7 +142,7 @@ fn a_disk_with_too_little_room_is_refused() -> Outcome<()> {
     let recorded = field.record("--duration 87600000h")?.wait()?;
     let ended = recorded.ended.expect_code(1)?;
     let said = ended.stderr.lines().last().unwrap_or_default();
-    assert_has(&said, &["MB free", "needs", recorded.field.runs().to_str().unwrap()]);
+    assert_has(said, &["MB free", "needs", recorded.field.runs().to_str().unwrap()]);
     assert_eq!(runs_in(&recorded.field.runs())?, Vec::<PathBuf>::new());
     Ok(())
 }

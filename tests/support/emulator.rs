@@ -46,8 +46,8 @@ pub fn run_tool(command: &mut Command, packages: &str) -> Outcome<String> {
         return Ok(String::from_utf8_lossy(&output.stdout).into_owned());
     }
     let said = String::from_utf8_lossy(&output.stderr);
-    let hint = if said.contains("not found") { packages } else { "" };
-    Err(Failure(format!("{command:?} failed; {hint}\n{said}")))
+    let advice = if said.contains("not found") { packages } else { "" };
+    Err(Failure(format!("{command:?} failed; {advice}\n{said}")))
 }
 
 /// Builds the firmware with these options of the compiler.

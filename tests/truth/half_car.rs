@@ -58,7 +58,7 @@ impl HalfCar {
         let delay = ((self.front_m + self.tail_m) / self.speed_mps / dt).round() as usize;
         let (slow, fast) = (std::f64::consts::TAU * 0.3, std::f64::consts::TAU * 6.0);
         // Land and its rate under the front wheels; a spread of 8 mm before it is smoothed.
-        let keep = (-slow * dt).exp();
+        let decay = (-slow * dt).exp();
         let (mut rough, mut height) = (0.0, 0.0);
         let mut land = Vec::new();
         let (mut z, mut turn, mut z_rate, mut turn_rate) = (0.0, 0.0, 0.0, 0.0);
@@ -67,7 +67,7 @@ impl HalfCar {
         for row in 0..lead + rows {
             let mut load = 0.0;
             for _ in 0..STEPS {
-                rough = keep * rough + 0.008 * (1.0 - keep * keep).sqrt() * normal();
+                rough = decay * rough + 0.008 * (1.0 - decay * decay).sqrt() * normal();
                 let rate = fast * (rough - height);
                 height += dt * rate;
                 land.push((height, rate));

@@ -92,8 +92,8 @@ impl BoxClock {
         self.run.saw(last_box_us, host_us);
         let delay_us = host_us as f64 - last_box_us as f64;
         self.least_delay_us = Some(self.least_delay_us.map_or(delay_us, |least| least.min(delay_us)));
-        let (box_us, came_us) = self.arrivals.take(last_box_us, host_us)?;
-        self.run.arrival(box_us, came_us)
+        let (box_us, arrived_us) = self.arrivals.take(last_box_us, host_us)?;
+        self.run.arrival(box_us, arrived_us)
     }
 
     /// Whether box times can be placed in run time, `box_us` the first; if they could not be before, by the first

@@ -119,7 +119,7 @@ pub enum ReceiverError {
     Config(&'static str),
     /// The line or its link.
     #[error(transparent)]
-    Line(#[from] BoxError),
+    SerialLine(#[from] BoxError),
     /// The truth file.
     #[error("{}: {cause}", path.display())]
     Truth {
