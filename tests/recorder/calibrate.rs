@@ -16,7 +16,7 @@ use ingest::plow::read_plow;
 use sample_runs::sensors::Sensor;
 use serde_json::Value;
 
-/// A box on a session: the pass lasts longer than any test.
+/// A box on a bench: the pass lasts longer than any test.
 const BENCH: &str = "--speed-up 1 --working-s 900 --noise 40 --hold pull=12840";
 
 fn calibrate(args: &[&str]) -> Outcome<Ended> {
