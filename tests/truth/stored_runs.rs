@@ -4,16 +4,17 @@
 #![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
 
 use analysis::summary::{Summary, analyse};
+use hitchwright_tests::command::sample;
 use ingest::run_folder::{RowsFile, datapackage};
 use signals::run::load_run;
 use statics::advice::Advice;
 use statics::verdict::Class;
 use stats::Estimate;
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 fn folder(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/runs").join(name)
+    sample("runs").join(name)
 }
 
 fn summary(name: &str) -> Summary {

@@ -11,9 +11,9 @@ use signals::run::{Notice, Run};
 /// The run without the rows of which `gone` says so by their time in s.
 fn without(run: &Run, gone: impl Fn(f64) -> bool) -> Run {
     let mut torn = run.clone();
-    let keep: Vec<bool> = run.tables[0].t_s.iter().map(|t| !gone(*t)).collect();
+    let stays: Vec<bool> = run.tables[0].t_s.iter().map(|t| !gone(*t)).collect();
     let filter = |values: &mut Vec<f64>| {
-        let mut kept = keep.iter();
+        let mut kept = stays.iter();
         values.retain(|_| *kept.next().unwrap());
     };
     filter(&mut torn.tables[0].t_s);

@@ -13,7 +13,7 @@ use crate::report::{comparison_content, comparison_text, run_content, verdict_li
 use crate::summary::Analysed;
 use crate::units_out::Units;
 use ingest::plow::{Plow, read_plow_text};
-use ingest::recorder::{NoView, Place, RecordConfig, RunEnd, record};
+use ingest::recorder::{Destination, NoView, RecordConfig, RunEnd, record};
 use ingest::safety::CAUTIONS;
 use page::{Sheets, render_comparison, render_run};
 use sample_runs::plow::Case;
@@ -138,7 +138,7 @@ fn record_pass(case: Case, block: u64, plow: &Plow, runs: &Path) -> Result<PathB
         soil: Some("virtual loam, two hardness scales".to_owned()),
         soil_class: None,
         note: Some(format!("demo, block {}", block + 1)),
-        place: Place::In(runs.to_owned()),
+        destination: Destination::In(runs.to_owned()),
         duration: None,
         stop_when_gone: Some(Duration::from_millis(300)),
         software: concat!("hitchwright ", env!("CARGO_PKG_VERSION")).to_owned(),
