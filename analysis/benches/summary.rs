@@ -6,8 +6,8 @@
 #![allow(clippy::unwrap_used)] // a bench that cannot run must stop
 
 use analysis::report::run_content;
+use analysis::report::units::Units;
 use analysis::summary::analyse;
-use analysis::units_out::Units;
 use criterion::{Criterion, criterion_group, criterion_main};
 use ingest::assemble::Row;
 use ingest::csv_text::{EVENTS_HEADER, push_row, rows_header};

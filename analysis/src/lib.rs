@@ -6,7 +6,7 @@
 //! ```
 //! use analysis::report::{run_content, summary_text};
 //! use analysis::summary::analyse;
-//! use analysis::units_out::Units;
+//! use analysis::report::units::Units;
 //! use page::{Format, Paper, Sheets, render_run};
 //! use std::path::Path;
 //!
@@ -32,7 +32,6 @@ pub mod compare;
 pub mod draft;
 pub mod report;
 pub mod summary;
-pub mod units_out;
 
 // The cases that tests here share with those of the crates below.
 #[cfg(test)]

@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used)] // a helper of a test fails as the test does
 
 use analysis::draft::soil_ranges;
-use analysis::units_out::{PSI_N_PER_CM2, Units};
+use analysis::report::units::{PSI_N_PER_CM2, Units};
 use ingest::plow::SoilClass;
 use ingest::quantity::{Force, Length, Quantity, Speed};
 use statics::draft::{

@@ -7,8 +7,8 @@
 
 use analysis::draft::{Outcome, RunDraft, SpeedEffectState};
 use analysis::report::summary_text;
+use analysis::report::units::Units;
 use analysis::summary::analyse;
-use analysis::units_out::Units;
 use hitchwright_tests::virtual_run::virtual_run;
 use ingest::plow::{ChannelRole, SoilClass};
 use sample_runs::plow::{Case, Plow, Truth};

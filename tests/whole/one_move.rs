@@ -2,12 +2,12 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)] // an output that cannot be made must stop the test
 
+use analysis::report::units::Units;
 use analysis::report::words::advice::order;
 use analysis::report::{
     HolesShown, map_content, run_content, statics_content, statics_text, summary_text, wall_content,
 };
 use analysis::summary::analyse;
-use analysis::units_out::Units;
 use hitchwright_tests::command::{hitchwright, samples_in};
 use ingest::plow::{ChannelRole, Plow, read_plow};
 use page::content::{Verdict, WhatToDo};

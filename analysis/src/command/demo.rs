@@ -9,9 +9,9 @@ use super::output::{PageTarget, progress};
 use super::summary::all_analysed;
 use super::{CommandError, Done};
 use crate::compare::compare;
+use crate::report::units::Units;
 use crate::report::{comparison_content, comparison_text, run_content, verdict_line};
 use crate::summary::Analysed;
-use crate::units_out::Units;
 use ingest::plow::{Plow, read_plow_text};
 use ingest::recorder::{Destination, NoView, RecordConfig, RunEnd, record};
 use ingest::safety::CAUTIONS;
@@ -94,10 +94,9 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
 
 fn push_run(report: &mut String, analysed: &Analysed) {
     let summary = &analysed.summary;
-    let balance = summary
-        .statics
-        .as_ref()
-        .map_or("not shown".to_owned(), |statics| crate::units_out::signed_interval(&statics.balance_index));
+    let balance = summary.statics.as_ref().map_or("not shown".to_owned(), |statics| {
+        crate::report::units::signed_interval(&statics.balance_index)
+    });
     let verdict = verdict_line(&analysed.description.plow, summary).to_lowercase();
     let _ = writeln!(report, "{:<40} {verdict:<26} b {balance}", summary.run.id);
 }

@@ -3,9 +3,9 @@
 use super::args::SummaryArgs;
 use super::output::{self, PageTarget};
 use super::{CommandError, Done};
+use crate::report::units::Units;
 use crate::report::{run_content, summary_text};
 use crate::summary::{Analysed, analyse};
-use crate::units_out::Units;
 use page::{Format, Sheets, render_run};
 use signals::run::{Run, load_run};
 use std::path::{Path, PathBuf};

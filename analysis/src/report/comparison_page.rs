@@ -2,7 +2,7 @@
 
 use super::words::comparison::{Headline, conclusion_words, headline, kind_of, warnings};
 use crate::compare::{Comparison, ConclusionClass, FigureComparison, Layout};
-use crate::units_out::Units;
+use crate::report::units::Units;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
 use page::comparison_content::{ComparisonContent, ComparisonRow};

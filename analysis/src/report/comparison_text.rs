@@ -2,7 +2,7 @@
 
 use super::words::comparison::{Headline, conclusion_words, headline, kind_of, warnings};
 use crate::compare::{Comparison, FigureComparison, Layout};
-use crate::units_out::Units;
+use crate::report::units::Units;
 use std::fmt::Write;
 
 /// The text of a comparison, with its line ends.

@@ -1,7 +1,7 @@
 //! The table of figures of a run: one list serves the terminal and the page.
 
+use crate::report::units::{PSI_N_PER_CM2, Units};
 use crate::summary::Summary;
-use crate::units_out::{PSI_N_PER_CM2, Units};
 use ingest::quantity::Unit;
 use page::content::FigureRow;
 use stats::Estimate;

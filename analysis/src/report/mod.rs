@@ -16,6 +16,7 @@ mod statics_text;
 mod summary_text;
 mod top_figures;
 mod top_page;
+pub mod units;
 mod wall;
 mod wall_top;
 pub mod words;

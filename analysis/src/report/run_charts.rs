@@ -1,8 +1,8 @@
 //! The charts of a run, in the reader's units.
 
 use super::figure_rows::Kind;
+use crate::report::units::Units;
 use crate::summary::{Analysed, LoadSpectrum, lifted_stretches};
-use crate::units_out::Units;
 use ingest::plow::ChannelRole;
 use page::content::{AxisName, LineLook, Mark, Scatter, Segment, SlopeLine, Spectrum, Strip};
 use spectra::bobbing::wheel_turn_hz;

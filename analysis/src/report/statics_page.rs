@@ -5,7 +5,7 @@ use super::force_diagram::force_diagram;
 use super::run_page::gauge;
 use super::statics_text::LEANS_ON_TRACTOR;
 use super::words::headline::{Large, what_to_do};
-use crate::units_out::Units;
+use crate::report::units::Units;
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;

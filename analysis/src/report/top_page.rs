@@ -3,7 +3,7 @@
 use super::top_figures::figures;
 use super::wall_top::top_panel;
 use super::words::top_view::{facts, sentences, what_is_guessed};
-use crate::units_out::Units;
+use crate::report::units::Units;
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;

@@ -1,7 +1,7 @@
 //! Whether the calibrations of a run hold for it.
 
+use crate::report::units::{Units, percent};
 use crate::summary::{CalibrationChecks, CalibrationWarning, NoZeroCheck, ZeroCheck, ZeroVerdict};
-use crate::units_out::{Units, percent};
 use ingest::calibration::ZERO_HINT;
 use ingest::plow::{ChannelRole, RoleDimension};
 use stats::Estimate;

@@ -3,8 +3,8 @@
 use super::capital;
 use super::evidence::Reader;
 use crate::causes::{CannotTell, Cause, CauseKind, Likelihood, WorkStep};
+use crate::report::units::Units;
 use crate::summary::Summary;
-use crate::units_out::Units;
 use ingest::plow::{Kind, Plow};
 use statics::natural_frequencies::{ExpectedFrequencies, SwingsAs};
 use stats::Estimate;

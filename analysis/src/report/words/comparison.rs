@@ -6,7 +6,7 @@ use crate::compare::{
     FigureComparison, Outcome, RUNS_MIN, Side,
 };
 use crate::report::figure_rows::Kind;
-use crate::units_out::{Units, signed};
+use crate::report::units::{Units, signed};
 
 /// The answer in a few words, and the sentences that carry it, the weightiest first.
 pub struct Headline {

@@ -1,7 +1,7 @@
 //! What is to be said of a run's draft beside the published one, and of what the speed did to it.
 
 use crate::draft::{Outcome, RunDraft, SpeedEffectState, standard_effect};
-use crate::units_out::Units;
+use crate::report::units::Units;
 
 /// What is wrong; `None` where nothing is.
 pub(super) fn warning(draft: &RunDraft, units: Units) -> Option<String> {

@@ -1,7 +1,7 @@
 //! What speaks for a cause, or against it.
 
 use crate::causes::{DeadBand, DepthOnPull, End, Evidence, FrontAtPeaks, Holds, PileUp, SharpEnd};
-use crate::units_out::{Units, chance, percent, signed, signed_interval};
+use crate::report::units::{Units, chance, percent, signed, signed_interval};
 use ingest::plow::Plow;
 use stats::Estimate;
 

@@ -2,8 +2,8 @@
 
 use super::advice::{expectation, order};
 use super::entries::entry_alone;
+use crate::report::units::{Units, chance};
 use crate::summary::Summary;
-use crate::units_out::{Units, chance};
 use ingest::plow::{Kind, Plow};
 use page::content::{VerdictLook, WhatToDo};
 use statics::advice::Advice;

@@ -1,8 +1,8 @@
 //! What is to be told of a run's recording and readings.
 
 use super::{calibration, draft};
+use crate::report::units::Units;
 use crate::summary::Summary;
-use crate::units_out::Units;
 use ingest::assemble::EventKind;
 use ingest::plow::Plow;
 use signals::run::{CsvError, MissingRows, Notice, SpeedFrom};
