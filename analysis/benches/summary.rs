@@ -6,8 +6,8 @@
 #![allow(clippy::unwrap_used)] // a bench that cannot run must stop
 
 use analysis::report::run_content;
+use analysis::report::units::Units;
 use analysis::summary::analyse;
-use analysis::units_out::Units;
 use criterion::{Criterion, criterion_group, criterion_main};
 use ingest::assemble::Row;
 use ingest::csv_text::{EVENTS_HEADER, push_row, rows_header};
@@ -90,7 +90,7 @@ fn summary(c: &mut Criterion) {
     group.sample_size(10);
     group.bench_function("one hour at 1 kHz, six channels, with its page", |b| {
         b.iter(|| {
-            let analysed = analyse(load_run(&folder).unwrap(), Units::Si).unwrap();
+            let analysed = analyse(load_run(&folder).unwrap()).unwrap();
             render_run(&run_content(&analysed, Units::Si), Paper::A4, Format::Pdf, Sheets::One).unwrap()
         });
     });

@@ -7,9 +7,10 @@ use std::path::PathBuf;
 
 use hitchwright_tests::Outcome;
 use hitchwright_tests::binaries::Program;
+use hitchwright_tests::command::assert_has;
 use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::{Ended, run};
-use hitchwright_tests::run_folder::runs_in;
+use hitchwright_tests::run_folder::{run_in, runs_in};
 use ingest::plow::ChannelRole;
 use ingest::quantity::{Dimension, UNITS};
 
@@ -83,7 +84,7 @@ fn import(text: &str, columns: &[&str], more: &[&str]) -> Outcome<(Field, Ended)
 
 /// The one column of the one run, with its times.
 fn imported(field: &Field) -> Outcome<Vec<(f64, f64)>> {
-    let [folder] = &runs_in(&field.runs())?[..] else { panic!("not one run") };
+    let folder = run_in(&field.runs())?;
     let csv = fs::read_to_string(folder.join("plow.csv")).unwrap();
     let row = |line: &str| {
         let (t_s, value) = line.split_once(',').unwrap();
@@ -156,12 +157,13 @@ fn shares_and_soil_of_the_day_are_kept() -> Outcome<()> {
     let more = ["--share", "worn", "--soil", "sandy, dry", "--field", "north", "--note", "no rain"];
     let (field, ended) = import("T,X\n0,0\n1,1\n", &["t_s=T", "pull_n=X"], &more)?;
     ended.expect_code(0)?;
-    let [folder] = &runs_in(&field.runs())?[..] else { panic!("not one run") };
+    let folder = run_in(&field.runs())?;
     let toml = fs::read_to_string(folder.join("run.toml")).unwrap();
     let run_part = toml.split("[plow").next().unwrap_or_default();
-    for line in ["share = \"worn\"", "soil = \"sandy, dry\"", "field = \"north\"", "note = \"no rain\""] {
-        assert!(run_part.contains(line), "{line} is not in {run_part}");
-    }
+    assert_has(
+        run_part,
+        &["share = \"worn\"", "soil = \"sandy, dry\"", "field = \"north\"", "note = \"no rain\""],
+    );
     let (_, ended) = import("T,X\n0,0\n1,1\n", &["t_s=T", "pull_n=X"], &["--share", "new"])?;
     let ended = ended.expect_code(2)?;
     assert!(ended.stderr.contains("shares are sharp, blunt or worn"), "{}", ended.stderr);

@@ -181,7 +181,7 @@ fn degrees_of_freedom_and_chi_square_band() {
         (60.0, 0.720308, 1.482149),
     ];
     for (dof, low, high) in rows {
-        let factors = band_factors(dof);
+        let factors = band_factors(dof).unwrap();
         close(factors.0, low, 2e-6, "low");
         close(factors.1, high, 2e-6, "high");
     }

@@ -52,8 +52,9 @@ pub struct Head {
     pub plow: String,
     /// Field, soil, shares, holes, note: shown in a row of name and value.
     pub facts: Vec<Fact>,
-    /// Day of the run (not of printing): also the date in the PDF, so that the same run gives the same bytes.
-    pub date: Date,
+    /// Day of the run (not of printing), if it is known: also the date in the PDF, so that the same run gives the same
+    /// bytes.
+    pub date: Option<Date>,
 }
 
 /// One fact of the head.

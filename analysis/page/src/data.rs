@@ -119,8 +119,8 @@ fn head_data(kind: &str, head: &Head) -> Value {
         "title": if title.is_empty() { "unnamed setting".to_owned() } else { title },
         "plow": shortened(&head.plow, 60),
         "facts": facts,
-        "year": head.date.year(), "month": head.date.month(), "day": head.date.day(),
-        "date": head.date.to_string(),
+        "day": head.date.map(|day| json!({ "year": day.year(), "month": day.month(), "day": day.day() })),
+        "date": head.date.map_or_else(|| "date not known".to_owned(), |day| day.to_string()),
     })
 }
 

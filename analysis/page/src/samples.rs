@@ -29,7 +29,7 @@ pub fn head(title: &str) -> Head {
             fact("tractor hole", "2 of 5"),
             fact("note", "stubble, light rain before"),
         ],
-        date: jiff::civil::date(2027, 4, 11),
+        date: Some(jiff::civil::date(2027, 4, 11)),
     }
 }
 

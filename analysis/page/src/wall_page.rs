@@ -22,7 +22,12 @@ pub fn render_wall(
     let svg = wall::draw(content, size(paper))?;
     let forces = content.forces().map(|arrow| arrow.label.as_str()).join(", ");
     let alt = format!("Side view of {} with its forces to scale: {forces}.", content.plow);
-    let head = Head { title: content.title.clone(), plow: content.plow.clone(), facts: Vec::new(), date };
+    let head = Head {
+        title: content.title.clone(),
+        plow: content.plow.clone(),
+        facts: Vec::new(),
+        date: Some(date),
+    };
     fit(include_str!("templates/wall.typ"), &ident, (paper, format, Sheets::One), |layout: Layout| {
         let mut page = Collector::new(layout, "wall", &head, &Foot { provenance: vec![], safety: vec![] });
         page.chart("wall", size(paper), &alt, svg.clone());

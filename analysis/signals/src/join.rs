@@ -9,7 +9,8 @@
 //! channel is that channel's alone.
 
 use super::resample;
-use super::time_base::{GAP_STEPS, Segment, SignalError, Signals, pieces, uniform, uniform_within};
+use super::rows::{common, pieces};
+use super::time_base::{GAP_STEPS, Segment, SignalError, Signals, uniform, uniform_within};
 use crate::run::{Table, usual_step};
 use ingest::plow::{ChannelRole, needed_at_once};
 use std::ops::Range;
@@ -84,25 +85,6 @@ fn carry(other: &Table, roles: &[ChannelRole], base: &mut Table, base_step_s: f6
     }
     base.channels.extend(roles.iter().copied().zip(columns));
     covered
-}
-
-/// The rows that are in both; each list is in order.
-pub(super) fn common(one: &[Range<usize>], other: &[Range<usize>]) -> Vec<Range<usize>> {
-    let (mut one, mut other) = (one.iter().peekable(), other.iter().peekable());
-    let mut both = Vec::new();
-    while let (Some(a), Some(b)) = (one.peek(), other.peek()) {
-        let range = a.start.max(b.start)..a.end.min(b.end);
-        let a_ends_first = a.end < b.end;
-        if !range.is_empty() {
-            both.push(range);
-        }
-        if a_ends_first {
-            one.next()
-        } else {
-            other.next()
-        };
-    }
-    both
 }
 
 /// The rows of a box's own time base that lie within stretches of another.

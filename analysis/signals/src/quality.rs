@@ -1,6 +1,8 @@
 //! What is wrong with the readings: counted and shown, and fatal only where the answer would be wrong.
 
-use super::{Segment, Signals, Spikes};
+use super::spikes::Spikes;
+use super::time_base::{Segment, Signals};
+use crate::run::Notice;
 use ingest::plow::ChannelRole;
 use rayon::prelude::*;
 use serde::Serialize;
@@ -9,9 +11,9 @@ use std::collections::BTreeMap;
 /// The same reading for longer than this is a stuck channel: converters have noise in their last bit.
 const STUCK_S: f64 = 2.0;
 
-/// Share of the working part that a box apart may miss before it is told: its first and last row never lie on
+/// Share of the working part that a box apart may miss before it is reported: its first and last row never lie on
 /// those of the others.
-const MISSING_TOLD: f64 = 0.005;
+const MISSING_REPORTED: f64 = 0.005;
 
 /// Quality of one channel over the working part.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -39,8 +41,8 @@ pub struct Quality {
     pub missing_share: f64,
     /// Each channel, by its column.
     pub channels: BTreeMap<&'static str, ChannelQuality>,
-    /// Sentences for the page: everything above that is not as it should be, and what the recording says.
-    pub notices: Vec<String>,
+    /// Everything above that is not as it should be, and what the recording says.
+    pub notices: Vec<Notice>,
 }
 
 /// What [`assess`] looks at.
@@ -71,8 +73,7 @@ pub fn assess(input: QualityInput<'_>) -> Quality {
     let gaps = segments.len().saturating_sub(1);
     let mut notices = Vec::new();
     if gaps > 0 {
-        let share = 100.0 * missing_share;
-        notices.push(format!("{gaps} gap{} in the readings: {share:.2} % missing", plural(gaps)));
+        notices.push(Notice::Gaps { gaps, missing_share });
     }
     // A channel is judged by its own box's readings: what was carried onto another time base has neither its
     // spikes nor its stillness.
@@ -89,40 +90,26 @@ pub fn assess(input: QualityInput<'_>) -> Quality {
     for (signals, rows) in apart {
         let covered_s = rows.iter().map(|rows| rows.rows.len()).sum::<usize>() as f64 / signals.rate_hz;
         let all_s = readings as f64 / input.signals.rate_hz;
-        for role in signals.channels.keys().filter(|_| all_s - covered_s > MISSING_TOLD * all_s) {
-            let missing_s = all_s - covered_s;
-            notices.push(format!("{} is missing for {missing_s:.1} s of the working part", role.in_words()));
+        let missing_s = all_s - covered_s;
+        for channel in signals.channels.keys().filter(|_| missing_s > MISSING_REPORTED * all_s) {
+            notices.push(Notice::ChannelMissing { channel: *channel, missing_s });
         }
     }
     for (role, quality) in &found {
-        notices.extend(channel_notices(&role.in_words(), quality));
+        notices.extend(channel_notices(*role, quality));
     }
     let channels = found.into_iter().map(|(role, quality)| (role.column(), quality)).collect();
     Quality { rate_hz: signals.rate_hz, readings, gaps, missing_share, channels, notices }
 }
 
-fn plural(count: usize) -> &'static str {
-    if count == 1 { "" } else { "s" }
-}
-
-fn channel_notices(channel: &str, quality: &ChannelQuality) -> Vec<String> {
-    let mut notices = Vec::new();
-    if quality.stuck {
-        let still_s = quality.longest_still_s;
-        notices.push(format!("{channel} did not move for {still_s:.1} s: check its sensor and cable"));
-    }
-    if quality.saturated_share > 0.0 {
-        let percent = 100.0 * quality.saturated_share;
-        notices.push(format!("{channel} was at the end of its range for {percent:.2} % of the time"));
-    }
-    if quality.spikes > 0 {
-        let count = quality.spikes;
-        notices.push(format!(
-            "{channel} has {count} spike{} in the working part, taken out: look for a loose plug",
-            plural(count)
-        ));
-    }
-    notices
+fn channel_notices(channel: ChannelRole, quality: &ChannelQuality) -> impl Iterator<Item = Notice> {
+    let ChannelQuality { spikes, longest_still_s: still_s, saturated_share: share, stuck } = *quality;
+    let all = [
+        stuck.then_some(Notice::Stuck { channel, still_s }),
+        (share > 0.0).then_some(Notice::AtEndOfRange { channel, share }),
+        (spikes > 0).then_some(Notice::Spikes { channel, spikes }),
+    ];
+    all.into_iter().flatten()
 }
 
 fn channel_quality(
@@ -186,11 +173,8 @@ mod tests {
 
     #[test]
     fn a_sound_channel_has_nothing_to_say_but_of_what_was_taken_out() {
-        let said = quality(&signals(rough(1000)), &[]).notices;
-        assert_eq!(
-            said,
-            ["the pull channel has 1 spike in the working part, taken out: look for a loose plug"]
-        );
+        let notices = quality(&signals(rough(1000)), &[]).notices;
+        assert_eq!(notices, [Notice::Spikes { channel: ChannelRole::Pull, spikes: 1 }]);
     }
 
     #[test]
@@ -203,6 +187,6 @@ mod tests {
         pull[200..500].fill(3.0);
         let found = quality(&signals(pull), &[]);
         assert!(found.channels["pull_n"].stuck);
-        assert!(found.notices[0].contains("did not move"), "{:?}", found.notices);
+        assert!(matches!(found.notices[0], Notice::Stuck { channel: ChannelRole::Pull, .. }), "{found:?}");
     }
 }

@@ -9,7 +9,8 @@
 //! In the place of what was taken out stands the straight line between the readings before and after it: a gap
 //! there would tear every spectrum for one reading in hundreds. How many were is counted for each channel, and told.
 
-use super::time_base::{GAP_STEPS, pieces};
+use super::rows::pieces;
+use super::time_base::GAP_STEPS;
 use crate::run::{Table, usual_step};
 use ingest::plow::ChannelRole;
 use rayon::prelude::*;
@@ -106,7 +107,8 @@ fn bridge(values: &mut [f64], from: usize, to: usize, bound: f64) -> bool {
     let line = |at: usize| before + (after - before) * ((at - from + 1) as f64 / steps);
     let Some(spike) = values.get_mut(from..to) else { return false };
     let off = |(at, value): (usize, &f64)| value - line(from + at);
-    let side = spike.first().map_or(0.0, |value| (value - before).signum());
+    let Some(first) = spike.first() else { return false };
+    let side = (first - before).signum();
     let away = spike
         .iter()
         .enumerate()

@@ -1,6 +1,7 @@
 //! One uniform time base for all channels. Gaps end a segment; nothing is interpolated over one.
 
-use super::{join, resample};
+use super::resample;
+use super::rows::{common, pieces};
 use crate::run::{Table, usual_step};
 use ingest::plow::ChannelRole;
 use stats::bins::Stretch;
@@ -72,28 +73,14 @@ pub(super) fn uniform_within(
     gap_steps: f64,
 ) -> Result<Signals, SignalError> {
     let step_s = usual_step(&table.t_s).ok_or(SignalError::TooFewRows { rows: table.t_s.len() })?;
-    let pieces = join::common(&pieces(&table.t_s, gap_steps * step_s), kept);
+    let pieces = common(&pieces(&table.t_s, gap_steps * step_s), kept);
     let uneven = pieces.iter().any(|rows| is_uneven(table.t_s.get(rows.clone()).unwrap_or(&[]), step_s));
     if uneven {
         return Ok(on_even_grid(&table, &pieces, step_s));
     }
-    let start = |rows: &Range<usize>| table.t_s.get(rows.start).copied().unwrap_or(0.0);
-    let segments = pieces.iter().map(|rows| Segment { start_s: start(rows), rows: rows.clone() }).collect();
+    let segment = |rows: Range<usize>| Some(Segment { start_s: *table.t_s.get(rows.start)?, rows });
+    let segments = pieces.into_iter().filter_map(segment).collect();
     Ok(Signals { rate_hz: 1.0 / step_s, segments, channels: table.channels })
-}
-
-/// Stretches of rows without a step longer than `gap_s`.
-pub(super) fn pieces(t_s: &[f64], gap_s: f64) -> Vec<Range<usize>> {
-    let mut pieces = Vec::new();
-    let mut start = 0;
-    for (index, pair) in t_s.windows(2).enumerate() {
-        if pair[1] - pair[0] > gap_s {
-            pieces.push(start..index + 1);
-            start = index + 1;
-        }
-    }
-    pieces.push(start..t_s.len());
-    pieces
 }
 
 fn is_uneven(t_s: &[f64], step_s: f64) -> bool {

@@ -3,7 +3,7 @@
 use super::places::straight_m;
 use super::resample;
 use super::time_base::{Segment, Signals, uniform_within};
-use crate::run::{GnssTable, Table};
+use crate::run::{GnssTable, SpeedFrom, Table};
 use ingest::plow::ChannelRole;
 use std::borrow::Cow;
 use std::ops::Range;
@@ -12,17 +12,6 @@ use std::ops::Range;
 const HOLE_STEPS: f64 = 2.5;
 /// Slower than this the plow stands, and distance says nothing of what it does: by choice.
 const STANDS_MPS: f64 = 0.2;
-
-/// Where a speed comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
-pub enum SpeedFrom {
-    /// The speed channel of a sensor box.
-    #[serde(rename = "speed_mps")]
-    Channel,
-    /// The fixes of a GNSS receiver.
-    #[serde(rename = "gnss.csv")]
-    Gnss,
-}
 
 /// The speed of a run, on the time base on which it came.
 #[derive(Clone, Debug)]

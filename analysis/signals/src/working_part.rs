@@ -1,6 +1,6 @@
 //! The working part: from when the plow is in the ground to when it leaves it.
 
-use super::{Segment, Signals};
+use super::time_base::{Segment, Signals};
 use ingest::plow::ChannelRole;
 
 /// Cut off each end: the plow is still finding its depth, or already leaving it.
@@ -108,11 +108,8 @@ pub fn find_working_parts(
     };
     let mut all = stretches_of(signals, holes_s, works);
     let length = |part: &WorkingPart| part.to_s - part.from_s;
-    let place = (0..all.len()).max_by(|a, b| {
-        let lengths = [a, b].map(|i| all.get(*i).map_or(0.0, length));
-        lengths[0].total_cmp(&lengths[1])
-    });
-    let Some(place) = place else { return Err(WorkingPartError::NeverInGround { depth_mm: deep }) };
+    let longest = all.iter().enumerate().max_by(|(_, a), (_, b)| length(a).total_cmp(&length(b)));
+    let Some((place, _)) = longest else { return Err(WorkingPartError::NeverInGround { depth_mm: deep }) };
     let whole = all.remove(place);
     let trim_s = (TRIM_S * signals.rate_hz).round() / signals.rate_hz;
     let longest = WorkingPart { from_s: whole.from_s + trim_s, to_s: whole.to_s - trim_s };

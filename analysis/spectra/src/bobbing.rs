@@ -174,7 +174,7 @@ impl Searched<'_> {
             .map(|((bin, (ratio, dof)), _)| (bin, ratio, dof))
             .filter(|(_, ratio, _)| *ratio >= LEAST_RATIO)
             .max_by(|a, b| a.1.total_cmp(&b.1))?;
-        let single = FisherSnedecor::new(self.spectrum.dof, dof).map_or(1.0, |law| law.sf(ratio));
+        let single = FisherSnedecor::new(self.spectrum.dof, dof).ok()?.sf(ratio);
         let chance = -(bins * (-single).ln_1p()).exp_m1();
         (chance < FALSE_ALARM).then_some((bin, ratio, chance))
     }

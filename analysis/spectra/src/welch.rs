@@ -22,7 +22,7 @@ pub struct PowerSpectrum {
 
 impl PowerSpectrum {
     /// Factors from a density to the ends of its 95 % interval: ν/χ²₀.₉₇₅ and ν/χ²₀.₀₂₅.
-    pub fn band_factors(&self) -> (f64, f64) {
+    pub fn band_factors(&self) -> Option<(f64, f64)> {
         band_factors(self.dof)
     }
 
@@ -32,9 +32,9 @@ impl PowerSpectrum {
     }
 }
 
-/// Factors from a density with `dof` degrees of freedom to the ends of its 95 % interval.
-pub fn band_factors(dof: f64) -> (f64, f64) {
-    (dof / chi_square_quantile(0.975, dof), dof / chi_square_quantile(0.025, dof))
+/// Factors from a density with `dof` degrees of freedom to the ends of its 95 % interval; `None` unless `dof` > 0.
+pub fn band_factors(dof: f64) -> Option<(f64, f64)> {
+    Some((dof / chi_square_quantile(0.975, dof)?, dof / chi_square_quantile(0.025, dof)?))
 }
 
 /// Welch's power spectral density of a channel given as gap-free `stretches` at `rate_hz`.

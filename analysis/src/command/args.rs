@@ -1,6 +1,6 @@
 //! What may be typed. Nothing here opens a file; the commands do.
 
-use crate::units_out::Units;
+use crate::report::units::Units;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use ingest::plow::ChannelRole;
 use page::Paper;

@@ -4,11 +4,11 @@ use super::args::StaticsArgs;
 use super::output::{self, Target, WallTarget};
 use super::statics_of_runs::statics_of_runs;
 use super::{CommandError, Done, no_such_setting};
+use crate::report::units::Units;
 use crate::report::{
     HolesShown, map_content, statics_content, statics_diagram, statics_text, top_content, top_diagram,
     top_text, wall_content,
 };
-use crate::units_out::Units;
 use ingest::plow::{Kind, Plow, Setting, read_plow};
 use ingest::quantity::{Force, Quantity as _, Speed, Unit};
 use page::map_content::height_map_svg;

@@ -1,9 +1,9 @@
 //! What a comparison comes to as a whole: which setting is better, and by which figures.
 
 use super::conclusion::ConclusionClass;
+use super::figure::FigureComparison;
 use super::figures::{Better, ComparedFigure, PassFigures};
 use super::layout::Layout;
-use super::test::FigureComparison;
 use serde::Serialize;
 use statics::verdict::Class;
 
@@ -142,9 +142,8 @@ fn counted(runs: &[PassFigures]) -> Vec<ClassCount> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Comparison, compare};
     use super::*;
-    use crate::compare::figures::{Balance, Conditions};
+    use crate::compare::{Balance, Comparison, Conditions, compare};
     use stats::Estimate;
 
     /// Runs of a setting at the hours given, with a balance index and a mean tail load each.

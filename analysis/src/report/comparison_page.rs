@@ -1,19 +1,19 @@
 //! A comparison as the content of a page.
 
-use super::comparison_words::{Headline, conclusion_words, headline, kind_of};
+use super::words::comparison::{Headline, conclusion_words, headline, kind_of, warnings};
 use crate::compare::{Comparison, ConclusionClass, FigureComparison, Layout};
-use crate::units_out::Units;
+use crate::report::units::Units;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
 use page::comparison_content::{ComparisonContent, ComparisonRow};
 use page::content::{Fact, Foot, Head};
 
-/// The content of the page; `date` is the day of the first run, `plow` its name.
+/// The content of the page; `date` is the day of the first run, if it is known, `plow` its name.
 #[must_use]
 pub fn comparison_content(
     comparison: &Comparison,
     plow: &str,
-    date: Date,
+    date: Option<Date>,
     units: Units,
 ) -> ComparisonContent {
     let Comparison { setting_a, setting_b, names_a, names_b, .. } = comparison;
@@ -35,7 +35,7 @@ pub fn comparison_content(
         reasons,
         rows: comparison.figures.iter().map(|figure| row(figure, units)).collect(),
         method: method(comparison),
-        warnings: comparison.warnings.clone(),
+        warnings: warnings(comparison),
         foot: Foot {
             provenance: vec![
                 format!("A: {}", names_a.join(", ")),
@@ -61,7 +61,7 @@ fn row(figure: &FigureComparison, units: Units) -> ComparisonRow {
     let effect_size = figure.effect_size.map_or("not shown".to_owned(), |g| format!("{:.1}", g.value));
     let in_units = |runs: &[f64]| runs.iter().map(|value| kind.value(*value, units)).collect();
     ComparisonRow {
-        name: figure.figure.name().to_owned(),
+        name: figure.figure.label().to_owned(),
         unit: kind.unit(units).to_owned(),
         mean_a: kind.number(figure.mean_a, units),
         mean_b: kind.number(figure.mean_b, units),

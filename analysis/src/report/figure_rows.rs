@@ -1,7 +1,7 @@
 //! The table of figures of a run: one list serves the terminal and the page.
 
+use crate::report::units::{PSI_N_PER_CM2, Units};
 use crate::summary::Summary;
-use crate::units_out::{PSI_N_PER_CM2, Units};
 use ingest::quantity::Unit;
 use page::content::FigureRow;
 use stats::Estimate;
@@ -115,8 +115,8 @@ fn load_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
             make(&of("mean"), Kind::Force, Some(&load.mean_n)),
             make(&of("SD"), Kind::Force, Some(&load.sd_n)),
             make(&of("SD/mean"), Kind::Number, load.cv.as_ref()),
-            make("lifted time", Kind::Share, Some(&load.lifted_share)),
-            make("longest lift", Kind::Time, Some(&load.longest_lift_s)),
+            make("lifted time", Kind::Share, load.lifted_share.as_ref()),
+            make("longest lift", Kind::Time, load.longest_lift_s.as_ref()),
         ]);
     }
     if let Some(force) = &summary.top_link {

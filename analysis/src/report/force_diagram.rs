@@ -1,6 +1,6 @@
 //! The free body of a plow as the content of a diagram.
 
-use crate::units_out::Units;
+use crate::report::units::Units;
 use ingest::plow::{Front, Plow, Tail};
 use ingest::quantity::Unit;
 use page::content::{Arrow, ForceDiagram, ForceN, PointM, ScaleBar, Support, SupportLook};

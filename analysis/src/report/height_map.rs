@@ -1,7 +1,7 @@
 //! The map of both heights as the content of a chart.
 
 use super::figure_rows::Kind;
-use crate::units_out::{Units, percent};
+use crate::report::units::{Units, percent};
 use ingest::plow::{Plow, Setting};
 use ingest::safety::BEFORE_HANDS;
 use page::map_content::{Level, MapContent};

@@ -1,6 +1,6 @@
 //! What moving pins would do, as text for a terminal.
 
-use crate::units_out::{Units, chance, signed, signed_interval};
+use crate::report::units::{Units, chance, signed, signed_interval};
 use ingest::quantity::Length;
 use ingest::safety::BEFORE_HANDS;
 use statics::report::{STEP, StaticsReport};

@@ -1,8 +1,8 @@
 //! The charts of a run, in the reader's units.
 
 use super::figure_rows::Kind;
+use crate::report::units::Units;
 use crate::summary::{Analysed, LoadSpectrum, lifted_stretches};
-use crate::units_out::Units;
 use ingest::plow::ChannelRole;
 use page::content::{AxisName, LineLook, Mark, Scatter, Segment, SlopeLine, Spectrum, Strip};
 use spectra::bobbing::wheel_turn_hz;
@@ -74,7 +74,7 @@ pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
     let kind = Kind::Force;
     let unit = kind.unit(units);
     let squared = |inside: f64| kind.value(kind.value(inside, units), units);
-    let (low, high) = spectrum.band_factors();
+    let (low, high) = spectrum.band_factors()?;
     // Only what was searched is drawn: the background is known there and nowhere else.
     let first = search.frequency_hz.first().copied().unwrap_or(0.0) - 1e-9;
     let searched = |hz: &f64| *hz >= first;
@@ -86,10 +86,10 @@ pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
         frequency_hz: bobbing.frequency_hz.value,
         label: format!("bobbing {:.2} Hz", bobbing.frequency_hz.value),
     });
-    let turns = summary
-        .wheel_turns
-        .iter()
-        .map(|turn| Mark { frequency_hz: turn.frequency_hz.value, label: format!("{} turns", turn.wheel) });
+    let turns = summary.wheel_turns.iter().map(|turn| Mark {
+        frequency_hz: turn.frequency_hz.value,
+        label: format!("{} turns", turn.wheel.label()),
+    });
     let expected_turn = expected_tail_turn(analysed);
     let wheel_turns: Vec<Mark> = turns.collect();
     let mut wheel_turns =

@@ -1,17 +1,18 @@
 //! A run as the content of its page.
 
-use super::causes::{causes_lines, order_of_work};
 use super::figure_rows::{INTERVALS_ARE_OF, figure_rows};
 use super::force_diagram::force_diagram;
 use super::run_charts;
+use super::words::bobbing::bobbing_notes;
+use super::words::causes::{causes_lines, order_of_work};
 use super::words::headline::{Large, what_to_do};
 use super::words::inputs::input;
+use super::words::notices::{run_notices, run_remarks};
 use super::words::verdict::reasons;
+use crate::report::units::{Units, percent};
 use crate::summary::{Analysed, Summary};
-use crate::units_out::{Units, percent};
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
-use jiff::civil::Date;
 use page::content::{Fact, Foot, ForceDiagram, Gauge, Head, RunContent, Verdict};
 use statics::draw::Draw;
 use statics::identify::Identified;
@@ -49,9 +50,9 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
         pull_tail: run_charts::scatter(analysed, draw, units),
         figures: figure_rows(summary, units),
         advice: what_to_do(&summary.advice, plow, units),
-        causes: causes_lines(&summary.causes),
-        order_of_work: order_of_work(&summary.causes),
-        quality: quality(summary),
+        causes: causes_lines(summary, plow, units),
+        order_of_work: order_of_work(summary.causes.order_of_work, plow),
+        quality: quality(summary, plow, units),
         cautions: cautions(summary, plow),
         foot: foot(summary),
     }
@@ -114,20 +115,14 @@ fn head(summary: &Summary, puller: &str) -> Head {
     };
     fact("hole at the plow", Some(&run.plow_hole));
     fact(&format!("hole at the {puller}"), Some(&run.tractor_hole));
-    fact("shares", Some(&run.share));
+    fact("shares", Some(&run.share.to_string()));
     fact("field", run.field.as_ref());
     fact("soil", run.soil.as_ref());
     fact("note", run.note.as_ref());
-    Head { title: run.setting.clone(), plow: run.plow.clone(), facts, date: day_of(&run.started) }
+    Head { title: run.setting.clone(), plow: run.plow.clone(), facts, date: run.day() }
 }
 
-/// The day in a run's start; a start that somebody has garbled gives the first day of the calendar.
-#[must_use]
-pub fn day_of(started: &str) -> Date {
-    started.get(..10).and_then(|day| day.parse().ok()).unwrap_or(Date::constant(1970, 1, 1))
-}
-
-fn quality(summary: &Summary) -> Vec<String> {
+fn quality(summary: &Summary, plow: &Plow, units: Units) -> Vec<String> {
     let part = summary.working_part;
     let mut lines = vec![format!(
         "working part {:.0} s to {:.0} s, {} rows at {:.0} Hz, {} missing",
@@ -137,9 +132,9 @@ fn quality(summary: &Summary) -> Vec<String> {
         summary.quality.rate_hz,
         percent(summary.quality.missing_share)
     )];
-    lines.extend(summary.quality.notices.iter().cloned());
-    lines.extend(summary.calibration.remarks.iter().cloned());
-    lines.extend(summary.bobbing_note.iter().cloned());
+    lines.extend(run_notices(summary, plow, units));
+    lines.extend(run_remarks(summary, units));
+    lines.extend(bobbing_notes(summary));
     lines
 }
 

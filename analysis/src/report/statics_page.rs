@@ -5,7 +5,7 @@ use super::force_diagram::force_diagram;
 use super::run_page::gauge;
 use super::statics_text::LEANS_ON_TRACTOR;
 use super::words::headline::{Large, what_to_do};
-use crate::units_out::Units;
+use crate::report::units::Units;
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
@@ -41,7 +41,7 @@ pub fn statics_content(
                 fact("shares", &plow.bottoms.share.to_string()),
                 fact("pull", &units.force_n(report.loads.pull.n())),
             ],
-            date,
+            date: Some(date),
         },
         verdict: Some(Verdict {
             subject: large.subject.to_owned(),

@@ -2,7 +2,7 @@
 
 use super::words::advice::traction;
 use super::words::headline::{Large, advice_lines};
-use crate::units_out::{Units, signed, signed_interval};
+use crate::report::units::{Units, signed, signed_interval};
 use ingest::plow::{PartNames, Plow};
 use ingest::safety::BEFORE_HANDS;
 use statics::advice::Expected;

@@ -2,7 +2,7 @@
 
 use super::sided::sided;
 use super::words::top_view::{facts, sentences, what_is_guessed};
-use crate::units_out::Units;
+use crate::report::units::Units;
 use statics::top::report::{TopReport, Turn};
 use stats::Estimate;
 use std::fmt::Write;

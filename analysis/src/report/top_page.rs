@@ -3,7 +3,7 @@
 use super::top_figures::figures;
 use super::wall_top::top_panel;
 use super::words::top_view::{facts, sentences, what_is_guessed};
-use crate::units_out::Units;
+use crate::report::units::Units;
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
@@ -33,7 +33,7 @@ pub fn top_content(
                 fact("from above, at a pull of", units.force_n(report.loads.pull.n())),
                 fact("speed", units.speed(top.speed.mps())),
             ],
-            date,
+            date: Some(date),
         },
         panel: top_view(plow, top, units),
         advice: sentences(top, units),

@@ -4,7 +4,7 @@ use super::force_diagram::force_diagram;
 use super::statics_page::statics_diagram;
 use super::wall_top::top_panel;
 use super::words::advice::hole_named;
-use crate::units_out::{Units, signed};
+use crate::report::units::{Units, signed};
 use ingest::plow::{Hole, Plow};
 use ingest::quantity::Unit;
 use ingest::safety::CAUTIONS;

@@ -3,7 +3,7 @@
 use super::force_diagram::scales;
 use super::wall::force_scale;
 use super::words::top_view::{VERTICAL_FIRST, the_move};
-use crate::units_out::Units;
+use crate::report::units::Units;
 use ingest::plow::Plow;
 use page::wall_content::{PlanArrow, PlanM, TopPanel};
 use statics::top::report::TopReport;

@@ -1,8 +1,8 @@
 //! From the means of a run to what the statics is worked out from.
 
-use super::analyse::Parts;
 use super::calibrations::Calibrations;
 use super::figures::{DepthFigures, PullFigures};
+use super::parts::Parts;
 use ingest::plow::ChannelRole;
 use ingest::quantity::{Force, Length};
 use statics::inputs::{MeanForce, RunFigures};
@@ -46,10 +46,8 @@ impl Parts<'_> {
     }
 
     /// A mean with what its calibration leaves open in its interval.
-    fn calibrated(&self, role: ChannelRole, calibrations: &Calibrations<'_>) -> Option<Estimate> {
-        let mean = self.mean_of(role)?;
-        let own = calibrations.half_width(role, mean.value).unwrap_or(0.0);
-        Estimate::around(mean.value, own.hypot((mean.high - mean.low) / 2.0))
+    pub(super) fn calibrated(&self, role: ChannelRole, calibrations: &Calibrations<'_>) -> Option<Estimate> {
+        calibrations.widened(role, self.mean_of(role)?)
     }
 }
 

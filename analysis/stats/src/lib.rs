@@ -2,6 +2,51 @@
 //! together over short and long stretches of ground, and the tests that compare two sets of runs.
 //!
 //! Nothing here reads a file or knows what a channel is: numbers in, numbers out.
+//!
+//! A figure is an [`Estimate`]: a value with the two ends of its interval.
+//!
+//! ```
+//! use stats::Estimate;
+//!
+//! let pull_n = Estimate::around(9_000.0, 200.0).unwrap();
+//! let before_n = Estimate::around(8_500.0, 150.0).unwrap();
+//! let more_n = pull_n.minus(before_n);
+//! assert_eq!((more_n.value, more_n.low, more_n.high), (500.0, 250.0, 750.0));
+//! assert!(!more_n.holds(0.0), "the pull is shown to have grown");
+//! ```
+//!
+//! [`series_figures`](series_figures::series_figures) gives mean, spread, drift and percentiles of one channel of one
+//! run, with intervals for what other passes over such ground would give:
+//!
+//! ```
+//! use stats::bins::Stretch;
+//! use stats::series_figures::{Wanted, series_figures};
+//!
+//! // Two minutes at 10 Hz, a gap in between, of a load that goes up and down with the ground.
+//! let load_n = |t_s: f64| 1_000.0 + 200.0 * (0.9 * t_s).sin() + 150.0 * (0.37 * t_s).sin();
+//! let rows: Vec<f64> = (0..1_200).map(|row| load_n(f64::from(row) / 10.0)).collect();
+//! let stretches = [
+//!     Stretch { start_s: 0.0, values: &rows[..500] },
+//!     Stretch { start_s: 60.0, values: &rows[600..] },
+//! ];
+//! let found = series_figures(&stretches, 10.0, Wanted { below: Some(50.0), at_percent: &[5.0, 95.0] })?;
+//! assert!(found.mean.holds(1_000.0) && found.sd.holds(176.8), "{found:?}");
+//! assert_eq!(found.below_share.unwrap().value, 0.0);
+//! # Ok::<(), stats::StatsError>(())
+//! ```
+//!
+//! Whether one set of passes really beats another is asked without any law of the values:
+//!
+//! ```
+//! use stats::permutation::permutation_test;
+//!
+//! let (as_it_was, moved) = ([21.0, 24.0, 22.0, 25.0], [14.0, 16.0, 13.0, 15.0]);
+//! let test = permutation_test(&as_it_was, &moved, 1)?;
+//! // All 70 ways to deal eight passes to two settings; two of them are as far apart as these.
+//! assert_eq!((test.difference, test.extreme, test.tried), (8.5, 2, 70));
+//! assert_eq!(test.p, 2.0 / 70.0);
+//! # Ok::<(), stats::StatsError>(())
+//! ```
 
 pub mod bins;
 pub mod descriptive;

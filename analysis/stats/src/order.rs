@@ -27,8 +27,9 @@ impl<'a> Ordered<'a> {
 
     /// The value that a `share` of the values lies under.
     pub fn value_at(&self, share: f64) -> f64 {
-        let place = ((share * self.values.len() as f64) as usize).min(self.values.len().saturating_sub(1));
-        self.values.get(place).map_or(0.0, |(value, _)| *value)
+        let place = ((share * self.values.len() as f64) as usize).min(self.values.len() - 1);
+        // A series has values, and so a last one.
+        self.values[place].0
     }
 
     /// For each bin, the share of its values that lie under `x`.

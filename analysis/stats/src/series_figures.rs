@@ -52,7 +52,8 @@ pub fn series_figures(
     wanted: Wanted<'_>,
 ) -> Result<SeriesFigures, StatsError> {
     let bins = Bins::new(stretches, rate_hz, wanted.below.unwrap_or(f64::NEG_INFINITY))?;
-    let variance = bins.moments.variance().unwrap_or(0.0);
+    let too_few = StatsError::TooFew { what: "a variance", needed: 2, found: bins.moments.count };
+    let variance = bins.moments.variance().ok_or(too_few)?;
     let centre = Centre::of(&bins, variance);
     let Centre { mean, sd, .. } = centre;
     let at = wanted.at_percent;

@@ -135,12 +135,12 @@ fn in_table(symbol: &str) -> Option<&'static Unit> {
 
 /// A symbol that is no unit of the dimension wanted.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("is no unit of {}{hint} (units: {})", dimension.name(), units_of(*dimension))]
+#[error("is no unit of {}{explanation} (units: {})", dimension.name(), units_of(*dimension))]
 pub struct WrongUnit {
     /// The dimension wanted.
     pub dimension: Dimension,
     /// A likely cause, or nothing.
-    hint: &'static str,
+    explanation: &'static str,
 }
 
 /// The unit of this dimension that is written like this; signs such as ″ and ° are taken too.
@@ -156,12 +156,12 @@ pub fn unit_for(dimension: Dimension, symbol: &str) -> Result<&'static Unit, Wro
         other => other,
     };
     in_table(named).filter(|unit| unit.dimension == dimension).ok_or_else(|| {
-        let hint = match (dimension, named) {
+        let explanation = match (dimension, named) {
             (Dimension::Force, "kg") => "; a scale's kilograms are \"kgf\"",
             (Dimension::Force, "lb" | "lbs") => "; a scale's pounds are \"lbf\"",
             _ => "",
         };
-        WrongUnit { dimension, hint }
+        WrongUnit { dimension, explanation }
     })
 }
 

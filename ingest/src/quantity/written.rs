@@ -1,10 +1,10 @@
 //! How a person wrote a quantity: in which unit, and in which parts of it.
 
-use super::number::{parse_number, parts_of};
+use super::number::{denominator_of, parse_number};
 use super::{UNITS, Unit};
 
 /// Largest number under a fraction line that is written out again; finer ones become decimals.
-const PARTS_MAX: u8 = 128;
+const DENOMINATOR_MAX: u8 = 128;
 
 /// The way a quantity was written: in two bytes, so that it costs a quantity no more than its number does.
 #[derive(Clone, Copy, Debug)]
@@ -12,15 +12,15 @@ pub struct Written {
     /// Place of the unit in [`UNITS`].
     unit: u8,
     /// The number under the fraction line of an inch rule (`13 1/2 in`: 2); below 2 there was none to keep.
-    parts: u8,
+    denominator: u8,
 }
 
 impl Written {
     /// With this number, in this unit; `None` if the unit is none of [`UNITS`].
     pub(super) fn of(number: &str, unit: &Unit) -> Option<Self> {
         let place = UNITS.iter().position(|one| one == unit)?;
-        let parts = parts_of(number).and_then(|parts| u8::try_from(parts).ok());
-        Some(Self { unit: u8::try_from(place).ok()?, parts: parts.unwrap_or(0) })
+        let denominator = denominator_of(number).and_then(|number| u8::try_from(number).ok());
+        Some(Self { unit: u8::try_from(place).ok()?, denominator: denominator.unwrap_or(0) })
     }
 
     fn unit(self) -> Option<&'static Unit> {
@@ -36,19 +36,19 @@ impl Written {
     }
 
     fn fraction(self, unit: &Unit, si: f64) -> Option<String> {
-        let parts = Some(self.parts).filter(|parts| (2..=PARTS_MAX).contains(parts))?;
+        let denominator = Some(self.denominator).filter(|number| (2..=DENOMINATOR_MAX).contains(number))?;
         let about = si / unit.factor;
-        let all = (about.abs() * f64::from(parts)).round();
+        let all = (about.abs() * f64::from(denominator)).round();
         if all >= 1e9 {
             return None;
         }
-        let (all, parts) = (all as u64, u64::from(parts));
-        let (whole, above) = (all / parts, all % parts);
+        let (all, denominator) = (all as u64, u64::from(denominator));
+        let (whole, above) = (all / denominator, all % denominator);
         let sign = if about < 0.0 { "-" } else { "" };
         let number = match (whole, above) {
             (_, 0) => return None,
-            (0, above) => format!("{sign}{above}/{parts}"),
-            (whole, above) => format!("{sign}{whole} {above}/{parts}"),
+            (0, above) => format!("{sign}{above}/{denominator}"),
+            (whole, above) => format!("{sign}{whole} {above}/{denominator}"),
         };
         reads_as(unit, &number, si).then_some(number)
     }

@@ -1,6 +1,8 @@
 //! Boxes whose times are not those of the others.
 
-use super::{Run, Table};
+use super::csv_read::Table;
+use super::load::Run;
+use super::notice::Notice;
 use ingest::run_toml::{BoxInfo, RunTime};
 
 /// A needed channel is on a box whose run time follows its own clock alone.
@@ -32,11 +34,7 @@ impl Run {
         if stay.any(|(info, table)| is_apart(info) && !table.channels.is_empty())
             && self.gnss.take().is_some()
         {
-            self.notices.push(
-                "gnss.csv left out: the box's clock runs apart from the computer's, so that speed and places are not \
-                 to be joined with its rows"
-                    .to_owned(),
-            );
+            self.notices.push(Notice::ReceiverApart);
         }
         Ok(())
     }
@@ -65,13 +63,8 @@ impl Run {
                 let (file, name) = (file.clone(), name.clone());
                 return Err(ClockApart { file, column: first.column(), name });
             }
-            let columns: Vec<&str> = table.channels.keys().map(|role| role.column()).collect();
-            self.notices.push(format!(
-                "{file}.csv: {} of box {name} left out: the boxes' clocks run apart, so that it is not to be joined \
-                 with the others",
-                columns.join(", ")
-            ));
-            table.channels.clear();
+            let channels = std::mem::take(&mut table.channels).into_keys().collect();
+            self.notices.push(Notice::BoxApart { file: file.clone(), name: name.clone(), channels });
         }
         Ok(())
     }
@@ -111,7 +104,8 @@ mod tests {
         let mut left = run(&[("rear", &[Pull, Tail, Depth], Host), ("front", &[FrontLoad], BoxAlone)]);
         left.leave_out_apart().unwrap();
         assert!(left.tables[1].channels.is_empty() && left.tables[0].channels.len() == 3);
-        assert!(left.notices.iter().any(|told| told.contains("front_load_n of box front left out")));
+        let (file, name) = ("front".to_owned(), "front".to_owned());
+        assert!(left.notices.contains(&Notice::BoxApart { file, name, channels: vec![FrontLoad] }));
         let mut alone = run(&[("rear", &[Pull, Tail, Depth], BoxAlone), ("front", &[FrontLoad], Host)]);
         alone.leave_out_apart().unwrap();
         assert!(alone.tables[1].channels.is_empty() && alone.tables[0].channels.len() == 3);
@@ -139,8 +133,8 @@ mod tests {
             let mut run = run(&boxes);
             run.gnss = Some(receiver.clone());
             run.leave_out_apart().unwrap();
-            let told = run.notices.iter().any(|notice| notice.contains("gnss.csv left out"));
-            assert_eq!((run.gnss.is_some(), told), (stays, !stays), "{boxes:?}");
+            let reported = run.notices.contains(&Notice::ReceiverApart);
+            assert_eq!((run.gnss.is_some(), reported), (stays, !stays), "{boxes:?}");
         }
     }
 }

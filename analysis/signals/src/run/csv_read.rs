@@ -6,17 +6,14 @@
 //! does not promise this (a torn number is still a number, a schema goes by position), so the header is
 //! compared here, types are given by name, and the rows are counted against the line ends.
 
+use super::csv_error::{CSV_BYTES_MAX, CsvError};
 use super::csv_strict::first_fault;
 use ingest::open_run::WholeFile;
 use ingest::plow::ChannelRole;
 use polars::prelude::*;
 use std::collections::BTreeMap;
 use std::io::{Cursor, Read};
-use std::path::{Path, PathBuf};
-
-/// Largest CSV that is read: about 5 hours at 1 kHz with seven columns. Memory peaks at about three
-/// times the file, which a cheap laptop still has.
-pub const CSV_BYTES_MAX: u64 = 1 << 30;
+use std::path::Path;
 
 /// Columns of a run as they are in the file.
 #[derive(Clone, Debug, Default)]
@@ -25,57 +22,6 @@ pub struct Table {
     pub t_s: Vec<f64>,
     /// Readings of each channel, one a row, in the column's unit; all finite.
     pub channels: BTreeMap<ChannelRole, Vec<f64>>,
-}
-
-/// Why a CSV cannot be used. Each is one sentence with file and, where there is one, line.
-#[derive(Debug, thiserror::Error)]
-#[non_exhaustive]
-pub enum CsvError {
-    /// The file cannot be read.
-    #[error("{}: {cause}", path.display())]
-    Unreadable {
-        /// The file.
-        path: PathBuf,
-        /// What the system said.
-        cause: std::io::Error,
-    },
-    /// Larger than [`CSV_BYTES_MAX`].
-    #[error(
-        "{}: {:.1} GB is more than the {:.1} GB that are read at once; record shorter passes, or import \
-         a part of it", path.display(), *bytes as f64 / 1e9, CSV_BYTES_MAX as f64 / 1e9
-    )]
-    TooLarge {
-        /// The file.
-        path: PathBuf,
-        /// Its size.
-        bytes: u64,
-    },
-    /// Nothing in it.
-    #[error("{}: there is no whole row in this file{hint}", path.display())]
-    Empty {
-        /// The file.
-        path: PathBuf,
-        /// What is known of why.
-        hint: &'static str,
-    },
-    /// Another header than the run's.
-    #[error("{}, line 1: {problem}", path.display())]
-    Header {
-        /// The file.
-        path: PathBuf,
-        /// What is wrong with it.
-        problem: String,
-    },
-    /// A row that is not one.
-    #[error("{}, line {line}: {problem}", path.display())]
-    Row {
-        /// The file.
-        path: PathBuf,
-        /// Line, from 1 (the header).
-        line: usize,
-        /// What is wrong there.
-        problem: String,
-    },
 }
 
 /// Reads the whole rows of a CSV of the run format: `t_s`, then one column a channel.
@@ -117,7 +63,7 @@ pub(super) fn columns_of(
     names: impl Fn(&str) -> Result<Vec<&'static str>, String>,
 ) -> Result<(Vec<&'static str>, Vec<Vec<f64>>), CsvError> {
     let Some(header_end) = text.iter().position(|byte| *byte == b'\n') else {
-        return Err(CsvError::Empty { path: path.to_owned(), hint: "" });
+        return Err(CsvError::Empty { path: path.to_owned(), header_only: false });
     };
     let header = std::str::from_utf8(text.get(..header_end).unwrap_or_default())
         .map_err(|_| "the header is not text; is this a CSV file?".to_owned());
@@ -126,8 +72,7 @@ pub(super) fn columns_of(
         .map_err(|problem| CsvError::Header { path: path.to_owned(), problem })?;
     let rows = text.iter().filter(|byte| **byte == b'\n').count() - 1;
     if rows == 0 {
-        let hint = ": it holds only the header, so the recording ended before the first reading";
-        return Err(CsvError::Empty { path: path.to_owned(), hint });
+        return Err(CsvError::Empty { path: path.to_owned(), header_only: true });
     }
     let all: Vec<&'static str> = std::iter::once("t_s").chain(names.iter().copied()).collect();
     let text = Arc::new(text);

@@ -1,6 +1,6 @@
 //! The slow, plain reading of a CSV that the fast one refused: it names the first row that is wrong.
 
-use super::CsvError;
+use super::csv_error::CsvError;
 use std::path::Path;
 
 /// The first fault of a file whose header is right and whose rows are not.

@@ -1,6 +1,6 @@
 //! `gnss.csv` to columns: fixes of a GNSS receiver.
 
-use super::CsvError;
+use super::csv_error::CsvError;
 use super::csv_read::{columns_of, text_of};
 use ingest::open_run::WholeFile;
 use std::path::Path;

@@ -1,7 +1,10 @@
 //! A run folder: its description, its readings and its events.
 
-use super::missing::{MissingRows, missing_rows};
-use super::{CsvError, GnssTable, Table, read_gnss, read_table};
+use super::csv_error::CsvError;
+use super::csv_read::{Table, read_table};
+use super::gnss_read::{GnssTable, read_gnss};
+use super::missing::{MissingRows, is_of_box, missing_rows};
+use super::notice::Notice;
 use ingest::assemble::{EventKind, RunEvent};
 use ingest::description_file::DescriptionError;
 use ingest::open_run::{OpenedRun, WholeFile, open_run};
@@ -21,8 +24,8 @@ pub struct Run {
     pub gnss: Option<GnssTable>,
     /// What happened during the recording.
     pub events: Vec<RunEvent>,
-    /// What is not as it should be, one sentence each.
-    pub notices: Vec<String>,
+    /// What is not as it should be.
+    pub notices: Vec<Notice>,
 }
 
 /// Why a run cannot be used.
@@ -50,7 +53,8 @@ pub enum RunError {
 /// # Errors
 /// [`RunError`] says which file, and which line of it, cannot be used.
 pub fn load_run(folder: &Path) -> Result<Run, RunError> {
-    let OpenedRun { mut description, files, gnss, events, mut notices, .. } = open_run(folder)?;
+    let OpenedRun { mut description, files, gnss, events, notices, .. } = open_run(folder)?;
+    let mut notices: Vec<Notice> = notices.into_iter().map(|what| Notice::NotWhole { what }).collect();
     // The shares of that day count, not those of the day on which the plow was described.
     description.plow.bottoms.share = description.run.share;
     let mut tables = Vec::new();
@@ -58,18 +62,18 @@ pub fn load_run(folder: &Path) -> Result<Run, RunError> {
     for file in &files {
         tables.push(match read_table(file) {
             // What one box never sent may not be needed: that is seen below.
-            Err(error @ CsvError::Empty { .. }) if files.len() > 1 => {
-                notices.push(error.to_string());
-                empty.get_or_insert(error);
+            Err(CsvError::Empty { path, header_only }) if files.len() > 1 => {
+                notices.push(Notice::NoRows { path: path.clone(), header_only });
+                empty.get_or_insert(CsvError::Empty { path, header_only });
                 Table::default()
             }
             read => read?,
         });
     }
-    notices.extend(missing_rows(&description, &tables, &events).iter().map(ToString::to_string));
+    notices.extend(missing_rows(&description, &tables, &events).map(Notice::MissingRows));
     notices.extend(drop_doubled(&files, &mut tables));
     let plow = &description.plow;
-    notices.extend(plow.runs_in_notice().map(str::to_owned));
+    notices.extend(plow.runs_in_notice().map(|_| Notice::RunsInNotStated));
     notices.extend(drop_useless(plow, &mut tables));
     let has = |role: ChannelRole| tables.iter().any(|table| table.channels.contains_key(&role));
     if let Some(missing) = plow.missing_for_a_verdict(has) {
@@ -79,7 +83,7 @@ pub fn load_run(folder: &Path) -> Result<Run, RunError> {
     let gnss = match gnss.as_ref().map(read_gnss) {
         // A receiver that never had a fix leaves the header alone.
         Some(Err(CsvError::Empty { path, .. })) => {
-            notices.push(format!("{}: the receiver never had a fix in this run", path.display()));
+            notices.push(Notice::NeverAFix { path });
             None
         }
         read => read.transpose()?,
@@ -88,32 +92,21 @@ pub fn load_run(folder: &Path) -> Result<Run, RunError> {
 }
 
 /// Leaves out what says nothing of this plow.
-fn drop_useless(plow: &Plow, tables: &mut [Table]) -> Vec<String> {
-    let mut notices = Vec::new();
-    for table in tables {
-        table.channels.retain(|role, _| match plow.cannot_use(*role) {
-            Some(why) => {
-                notices.push(format!("{} is left out: {why}", role.in_words()));
-                false
-            }
-            None => true,
-        });
-    }
-    notices
+fn drop_useless(plow: &Plow, tables: &mut [Table]) -> Vec<Notice> {
+    let useless = |role: &ChannelRole| plow.cannot_use(*role).is_some();
+    let dropped = tables.iter_mut().flat_map(|table| table.channels.extract_if(.., |role, _| useless(role)));
+    dropped.map(|(channel, _)| Notice::CannotUse { channel }).collect()
 }
 
 /// Of a column that two boxes fill, the first box's is kept: two sensors of one thing are not one sensor.
-fn drop_doubled(files: &[WholeFile], tables: &mut [Table]) -> Vec<String> {
+fn drop_doubled(files: &[WholeFile], tables: &mut [Table]) -> Vec<Notice> {
     let mut kept: BTreeMap<ChannelRole, &Path> = BTreeMap::new();
     let mut notices = Vec::new();
     for (file, table) in files.iter().zip(tables) {
         table.channels.retain(|role, _| match kept.get(role) {
             Some(first) => {
-                let (column, path) = (role.column(), file.path.display());
-                notices.push(format!(
-                    "{path}: {column} is in {} already, and that one is used",
-                    first.display()
-                ));
+                let (path, used) = (file.path.clone(), (*first).to_owned());
+                notices.push(Notice::Doubled { channel: *role, path, used });
                 false
             }
             None => {
@@ -126,10 +119,12 @@ fn drop_doubled(files: &[WholeFile], tables: &mut [Table]) -> Vec<String> {
 }
 
 impl Run {
-    /// Rows that were recorded and that the tables no longer hold; each is in the notices too.
-    #[must_use]
-    pub fn missing_rows(&self) -> Vec<MissingRows> {
-        missing_rows(&self.description, &self.tables, &self.events)
+    /// Rows that were recorded and that the tables no longer hold, of the notices.
+    pub fn missing_rows(&self) -> impl Iterator<Item = &MissingRows> {
+        self.notices.iter().filter_map(|notice| match notice {
+            Notice::MissingRows(missing) => Some(missing),
+            _ => None,
+        })
     }
 
     /// Stretches in which a channel was at an end of its converter: from and to in s of run time.
@@ -177,11 +172,6 @@ fn column_of(detail: &str) -> Option<ChannelRole> {
     ChannelRole::of_column(name)
 }
 
-/// Whether a detail such as `box=tractor; column=pull_n` is of the box of this file; `false` if it names none.
-pub(super) fn is_of_box(detail: &str, file: &str) -> bool {
-    detail.strip_prefix("box=").is_some_and(|rest| rest.split("; ").next() == Some(file))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -189,7 +179,7 @@ mod tests {
 
     /// The plow of the stored run is described with sharp shares; the pass was driven with worn ones.
     #[test]
-    fn the_shares_told_for_the_pass_stand_over_those_of_the_description() {
+    fn the_shares_reported_for_the_pass_stand_over_those_of_the_description() {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../sample-runs/runs/worn-shares");
         let description = open_run(&folder).unwrap().description;
         assert_eq!(description.plow.bottoms.share, ShareCondition::Sharp);

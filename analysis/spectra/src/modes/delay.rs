@@ -1,21 +1,11 @@
 //! The time from the front wheels to the tail wheel, from the spectrum alone: land that passes under both makes dips
 //! in it, one every 1/τ.
 
+use super::bins::{Bins, Delay};
 use super::fit::Fitted;
 use super::model::{Frame, OF_INTERFERENCE};
-use super::{Bins, needed_gain, start};
+use super::start::{needed_gain, start};
 use std::f64::consts::TAU;
-
-/// What is known of the time from the front wheels to the tail wheel.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Delay {
-    /// Nothing: one of the wheels is missing.
-    Unknown,
-    /// s, where speed and wheelbase are known.
-    Known(f64),
-    /// Shortest and longest, s, where the wheelbase is known and the speed is not.
-    Within(f64, f64),
-}
 
 /// Tries for each dip over the band.
 const TRIES_A_DIP: f64 = 8.0;
@@ -45,7 +35,7 @@ impl Bins<'_> {
         }
         let one = |delay_s: Option<f64>| -> Option<(Frame<'_>, Fitted)> {
             let frame = Frame::new(self, shape, delay_s)?;
-            let fitted = frame.fit(&start(&frame, self, first))?;
+            let fitted = frame.fit(&start(&frame, self, first)?)?;
             Some((frame, fitted))
         };
         let (frame, without) = one(None)?;
@@ -55,7 +45,7 @@ impl Bins<'_> {
         let best_s = delays_s.max_by(|one, other| left.explained(*one).total_cmp(&left.explained(*other)))?;
         let (_, with) = one(Some(best_s))?;
         let gain = 2.0 * (without.objective - with.objective);
-        (gain >= needed_gain(ADDED, dips)).then_some(best_s)
+        (gain >= needed_gain(ADDED, dips)?).then_some(best_s)
     }
 }
 

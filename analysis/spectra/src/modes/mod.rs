@@ -9,14 +9,17 @@
 //! the time from wheel to wheel is known, or found ([`Delay`]), it has what land makes of it that passes under one wheel
 //! and then the other. Both are fitted with the rest, within a stated scatter, so that intervals hold what they may do.
 
+mod bins;
 mod delay;
 mod fit;
 mod model;
 mod solve;
+mod start;
 #[cfg(test)]
 mod study;
 
-pub use delay::Delay;
+pub use bins::{Bins, Delay};
+pub use start::FALSE_FURTHER_MODE;
 
 use super::background::BIN_CORRELATION;
 use super::octave::covered_hz;
@@ -26,18 +29,15 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 use serde::Serialize;
+use start::{needed_gain, start, start_mode, starts};
 use stats::Estimate;
-use stats::student::{chi_square_quantile, chi_square_sf};
+use stats::student::chi_square_sf;
 use std::ops::RangeInclusive;
 
-/// Chance of a further mode in a spectrum that has none.
-pub const FALSE_FURTHER_MODE: f64 = 0.01;
 /// A model is called poor when so bad a fit, or a worse one, has this chance with the model true.
 pub const POOR_FIT: f64 = 0.01;
 /// Most modes that are fitted: heave and pitch of a plane body, and one more of a frame or a tractor.
 pub const MOST_MODES: usize = 3;
-/// Natural frequencies from which a further mode is tried, in each octave of the band.
-const STARTS_AN_OCTAVE: f64 = 3.0;
 /// Modes of another count speak of the strongest's intervals if the power in their band is at least this share of their
 /// strongest's.
 const ABOUT_AS_STRONG: f64 = 0.25;
@@ -52,25 +52,6 @@ const PHASE_SEED: u64 = 0xFA5E;
 const NEGLIGIBLE: f64 = 1e-3;
 /// Neighbouring bins taken together in the test of fit.
 const GROUP: usize = 3;
-
-/// What the modes are fitted to: bins of a Welch spectrum, and what the search for peaks made of them.
-#[derive(Clone, Copy, Debug)]
-pub struct Bins<'a> {
-    /// Frequency of each bin, Hz, rising.
-    pub frequency_hz: &'a [f64],
-    /// Density, unit²/Hz.
-    pub density: &'a [f64],
-    /// Background, to start from, unit²/Hz.
-    pub background: &'a [f64],
-    /// Whether a bin counts; those at a line (a wheel's turn) do not.
-    pub used: &'a [bool],
-    /// Distance between bins, Hz.
-    pub bin_hz: f64,
-    /// Equivalent χ² degrees of freedom of a bin.
-    pub dof: f64,
-    /// Time from the front wheels to the tail wheel.
-    pub delay: Delay,
-}
 
 /// One mode: a damped oscillator.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -119,8 +100,8 @@ impl Modes {
 pub fn fit_modes(bins: &Bins<'_>, first: (f64, f64)) -> Option<Modes> {
     let shape = bins.dof / 2.0 / BIN_CORRELATION;
     let frame = Frame::new(bins, shape, bins.delay_s(shape, first))?;
-    let mut chosen = frame.fit(&start(&frame, bins, first))?;
-    let needed = needed_gain(OF_A_MODE, starts(bins).len() as f64);
+    let mut chosen = frame.fit(&start(&frame, bins, first)?)?;
+    let needed = needed_gain(OF_A_MODE, starts(bins).len() as f64)?;
     let mut rival = None;
     for _ in 1..MOST_MODES {
         let Some(more) = with_one_more(&frame, bins, &chosen) else { break };
@@ -143,53 +124,8 @@ pub fn fit_modes(bins: &Bins<'_>, first: (f64, f64)) -> Option<Modes> {
             widen(&mut drawn, &other, weight, &peak_hz);
         }
     }
-    let modes = drawn.iter().map(|mode| mode.told(&frame)).collect::<Option<_>>()?;
+    let modes = drawn.iter().map(|mode| mode.reported(&frame)).collect::<Option<_>>()?;
     Some(Modes { modes, fit_chance: fit.chance(), background: frame.background_at(&chosen.p) })
-}
-
-/// Twice the logarithm of the likelihood's gain that `parameters` more need where they were looked for in so many
-/// places: the χ² quantile at [`FALSE_FURTHER_MODE`], shared among the places (Šidák).
-fn needed_gain(parameters: usize, places: f64) -> f64 {
-    let each = -((-FALSE_FURTHER_MODE).ln_1p() / places.max(1.0)).exp_m1();
-    chi_square_quantile(1.0 - each, parameters as f64)
-}
-
-fn starts(bins: &Bins<'_>) -> Vec<f64> {
-    let ends = bins.frequency_hz.first().zip(bins.frequency_hz.last());
-    let (low, high) = ends.map_or((1.0, 1.0), |(low, high)| (2.0 * low, 0.8 * high));
-    let steps = (STARTS_AN_OCTAVE * (high / low).log2()).floor().max(0.0);
-    (0..=steps as usize).map(|i| low * (i as f64 / STARTS_AN_OCTAVE).exp2()).collect()
-}
-
-/// Where the fit of one mode starts.
-fn start(frame: &Frame<'_>, bins: &Bins<'_>, first: (f64, f64)) -> Vec<f64> {
-    let mut start = start_background(frame, bins);
-    start.extend(frame.even_excitation());
-    start.extend(start_mode(frame, bins, &start, first));
-    start
-}
-
-fn start_background(frame: &Frame<'_>, bins: &Bins<'_>) -> Vec<f64> {
-    let at = |knot: &f64| {
-        let bin = bins.frequency_hz.partition_point(|f| f.ln() < *knot).min(bins.background.len() - 1);
-        bins.background.get(bin).copied().unwrap_or(1.0).max(f64::MIN_POSITIVE).ln()
-    };
-    frame.knots().iter().map(at).collect()
-}
-
-/// A mode at a place, with half of the power that the model of `p` leaves there.
-fn start_mode(frame: &Frame<'_>, bins: &Bins<'_>, p: &[f64], (natural_hz, damping): (f64, f64)) -> Vec<f64> {
-    let whole = frame.whole(p);
-    let half = (damping * natural_hz).max(bins.bin_hz);
-    let (mut over, mut under) = (0.0, 0.0);
-    for ((f, s), m) in bins.frequency_hz.iter().zip(bins.density).zip(&whole) {
-        if (f - natural_hz).abs() <= half {
-            over += s - m;
-            under += m;
-        }
-    }
-    let power = over.max(0.1 * under).max(f64::MIN_POSITIVE) * bins.bin_hz;
-    vec![power.ln(), natural_hz.ln(), damping.ln()]
 }
 
 /// The best fit with one mode more, of some that start all over the band and beside the modes there are.
@@ -294,7 +230,7 @@ impl Drawn {
         Some(natural_hz.low - reach_hz..=natural_hz.high + reach_hz)
     }
 
-    fn told(&self, frame: &Frame<'_>) -> Option<Mode> {
+    fn reported(&self, frame: &Frame<'_>) -> Option<Mode> {
         let natural_hz = self.natural_estimate()?;
         let damping_ratio = estimate(self.damping, self.draws.iter().map(|d| (d.damping_ln, d.weight)))?;
         let resolved = damping_ratio.low > 1.02 * frame.line_damping(natural_hz.value);

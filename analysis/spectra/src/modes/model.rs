@@ -1,6 +1,6 @@
 //! The model spectrum: a smooth background and damped modes that one excitation drives, as a Hann window shows them.
 
-use super::Bins;
+use super::bins::Bins;
 use std::f64::consts::{LN_2, PI, TAU};
 
 /// Parameters of one mode: ln of its power, of its natural frequency and of its damping ratio.

@@ -10,8 +10,8 @@ use ingest::plow::{Plow, PlowToml, read_plow};
 use rayon::prelude::*;
 
 use crate::page_samples as samples;
+use crate::report::units::Units;
 use crate::report::{map_content, statics_content, top_content, top_diagram, wall_content};
-use crate::units_out::Units;
 use boxes::{faults, faults_of_svg, of_frame};
 use ingest::quantity::{Force, Quantity, Speed};
 use page::content::{FigureRow, ForceDiagram, Gauge, RunContent, Strip, VerdictLook};

@@ -1,7 +1,7 @@
 //! What to do next, in orders that a plowman follows; each that brings hands near the plow begins with its caution.
 
 use super::entries::entry_alone;
-use crate::units_out::{Units, chance, signed_interval};
+use crate::report::units::{Units, chance, signed_interval};
 use ingest::plow::{PartNames, Plow};
 use ingest::safety::BEFORE_HANDS;
 use ingest::{engine_off_and_blocked, nobody_between, raised_on_stands};

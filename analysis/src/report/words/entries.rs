@@ -1,7 +1,7 @@
 //! Entries of a description or a sensor that may be wrong, and by how much.
 
 use super::inputs::input;
-use crate::units_out::{Units, percent, signed};
+use crate::report::units::{Units, percent, signed};
 use ingest::plow::PartNames;
 use statics::contradiction::{Entry, Suspect, Unit};
 use statics::inputs::Input;

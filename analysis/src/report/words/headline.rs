@@ -2,8 +2,8 @@
 
 use super::advice::{expectation, order};
 use super::entries::entry_alone;
+use crate::report::units::{Units, chance};
 use crate::summary::Summary;
-use crate::units_out::{Units, chance};
 use ingest::plow::{Kind, Plow};
 use page::content::{VerdictLook, WhatToDo};
 use statics::advice::Advice;
@@ -14,7 +14,7 @@ const SHARES_FIRST: &str = "shares first";
 
 /// What stands in large letters.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(in crate::report) struct Large {
+pub struct Large {
     /// What the word is said of: the drawbar; empty where it is said of the whole plow.
     pub subject: &'static str,
     /// The word.
@@ -113,7 +113,7 @@ pub fn verdict_line(plow: &Plow, summary: &Summary) -> String {
 }
 
 /// Advice as a page shows it.
-pub(in crate::report) fn what_to_do(advice: &[Advice], plow: &Plow, units: Units) -> Vec<WhatToDo> {
+pub fn what_to_do(advice: &[Advice], plow: &Plow, units: Units) -> Vec<WhatToDo> {
     let parts = plow.part_names();
     let one = |advice: &Advice| WhatToDo {
         order: order(advice, &parts, units),
@@ -123,11 +123,7 @@ pub(in crate::report) fn what_to_do(advice: &[Advice], plow: &Plow, units: Units
 }
 
 /// Advice as a terminal shows it, a line each.
-pub(in crate::report) fn advice_lines(
-    advice: &[Advice],
-    plow: &Plow,
-    units: Units,
-) -> impl Iterator<Item = String> {
+pub fn advice_lines(advice: &[Advice], plow: &Plow, units: Units) -> impl Iterator<Item = String> {
     let each = what_to_do(advice, plow, units);
     each.into_iter().flat_map(|one| std::iter::once(one.order).chain(one.expectation))
 }

@@ -2,7 +2,7 @@
 
 use super::capital;
 use super::inputs::input;
-use crate::units_out::Units;
+use crate::report::units::Units;
 use ingest::plow::PartNames;
 use statics::inputs::Input;
 use statics::value_of_information::{Accuracy, Measurement, NextMeasurement};

@@ -3,8 +3,8 @@
 use super::top_view::{VERTICAL_FIRST, the_move};
 use super::{advice, next_measurement, verdict};
 use crate::invented_plow::{plow, setting};
+use crate::report::units::Units;
 use crate::report::{HolesShown, statics_text, top_text};
-use crate::units_out::Units;
 use ingest::plow::{Plow, SoilClass, read_plow_text};
 use ingest::quantity::{Angle, Force, Length, Quantity, Speed};
 use statics::advice::traction::more_traction;

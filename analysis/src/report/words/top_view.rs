@@ -1,7 +1,7 @@
 //! The top view: what a plowman does about it, and the facts of the trade beside it.
 
 use crate::report::sided::sided;
-use crate::units_out::{Units, chance};
+use crate::report::units::{Units, chance};
 use ingest::quantity::Length;
 use ingest::safety::BEFORE_HANDS;
 use statics::top::report::{AtPin, TopReport, Turn};

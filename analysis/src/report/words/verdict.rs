@@ -3,7 +3,7 @@
 use super::entries::{rests_on, suspects};
 use super::inputs::input;
 use super::sentence;
-use crate::units_out::{Units, chance, percent, signed, signed_interval};
+use crate::report::units::{Units, chance, percent, signed, signed_interval};
 use ingest::plow::{PartNames, Plow, ShareCondition};
 use statics::identify::Evidence;
 use statics::inputs::Measured;

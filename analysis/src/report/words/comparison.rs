@@ -1,19 +1,21 @@
-//! The outcome of a comparison in words: one headline and its reasons, for the terminal and for the page.
+//! The outcome of a comparison: one headline and its reasons, for the terminal and for the page, and what the reader
+//! must know before believing it.
 
-use super::figure_rows::Kind;
 use crate::compare::{
-    Answer, ClassCount, ComparedFigure, Comparison, ConclusionClass, FigureComparison, Outcome, Side,
+    Answer, ClassCount, ComparedFigure, Comparison, ComparisonWarning, ConclusionClass, Condition,
+    FigureComparison, Outcome, RUNS_MIN, Side,
 };
-use crate::units_out::{Units, signed};
+use crate::report::figure_rows::Kind;
+use crate::report::units::{Units, signed};
 
 /// The answer in a few words, and the sentences that carry it, the weightiest first.
-pub(super) struct Headline {
+pub struct Headline {
     pub headline: String,
     pub reasons: Vec<String>,
 }
 
 /// How a figure is shown.
-pub(super) fn kind_of(figure: ComparedFigure) -> Kind {
+pub fn kind_of(figure: ComparedFigure) -> Kind {
     match figure {
         ComparedFigure::DepthSdMm | ComparedFigure::DepthMeanMm => Kind::SmallLength,
         ComparedFigure::BalanceIndex | ComparedFigure::TailCv => Kind::Number,
@@ -23,7 +25,7 @@ pub(super) fn kind_of(figure: ComparedFigure) -> Kind {
 }
 
 /// The conclusion on one figure; a bound carries its unit.
-pub(super) fn conclusion_words(figure: &FigureComparison, units: Units) -> String {
+pub fn conclusion_words(figure: &FigureComparison, units: Units) -> String {
     match (figure.conclusion.class, figure.conclusion.under) {
         (ConclusionClass::Shown, _) => "shown".to_owned(),
         (ConclusionClass::ShownToBeUnder, Some(bound)) => {
@@ -35,7 +37,7 @@ pub(super) fn conclusion_words(figure: &FigureComparison, units: Units) -> Strin
 }
 
 /// The headline of a comparison.
-pub(super) fn headline(comparison: &Comparison, units: Units) -> Headline {
+pub fn headline(comparison: &Comparison, units: Units) -> Headline {
     let names = Names::of(comparison);
     let outcome = &comparison.outcome;
     let headline = match outcome.answer {
@@ -106,7 +108,7 @@ impl<'a> Names<'a> {
 
     /// One figure that is shown to differ, told of the better side, or of the one that has more.
     fn difference(&self, figure: &FigureComparison, outcome: &Outcome, units: Units) -> String {
-        let name = figure.figure.name();
+        let name = figure.figure.label();
         let kind = kind_of(figure.figure);
         // The interval of a difference that is shown lies on one side of 0.
         let size = figure.difference.map(f64::abs).unwrap_or(figure.difference);
@@ -135,6 +137,54 @@ impl<'a> Names<'a> {
             kind.interval(&size, units)
         )
         .replace("  ", " ")
+    }
+}
+
+/// What the reader must know before believing it, one sentence each.
+pub fn warnings(comparison: &Comparison) -> Vec<String> {
+    comparison.warnings.iter().map(warning).collect()
+}
+
+fn warning(warning: &ComparisonWarning) -> String {
+    match warning {
+        ComparisonWarning::FewPasses { passes_a, passes_b } => format!(
+            "{passes_a} and {passes_b} passes: the field's own variation from pass to pass is not covered by these \
+             intervals; drive at least {RUNS_MIN} passes of each setting, in alternating order"
+        ),
+        ComparisonWarning::NotAlternating => {
+            "the passes were not laid out in alternating order: a field that changes from one side to the other can \
+             look like a difference between the settings"
+                .to_owned()
+        }
+        ComparisonWarning::PermutationBound { least_p } => format!(
+            "with so few passes the permutation test cannot go under p = {least_p:.2}: a clear t test is believed where \
+             it is at that bound"
+        ),
+        ComparisonWarning::MixedSettings { side } => {
+            let side = match side {
+                Side::A => "A",
+                Side::B => "B",
+            };
+            format!("the runs of {side} were not all made with one setting")
+        }
+        ComparisonWarning::NotTheSame { what, names } => {
+            let what = match what {
+                Condition::Plow => "plows",
+                Condition::Shares => "shares",
+                Condition::Field => "fields",
+            };
+            format!(
+                "the runs were not all made with the same {what} ({}): a difference may be theirs and not the setting's",
+                names.join(", ")
+            )
+        }
+        ComparisonWarning::SameHoles => {
+            "A and B have the same holes: what differs is not the setting".to_owned()
+        }
+        ComparisonWarning::NothingInCommon => "the two sides have no figure in common".to_owned(),
+        ComparisonWarning::LeftOut { figure, runs } => {
+            format!("{} is not compared: {runs} of the runs cannot give it", figure.label())
+        }
     }
 }
 
@@ -179,6 +229,18 @@ mod tests {
             "{:?}",
             said.reasons
         );
+    }
+
+    #[test]
+    fn warnings_say_what_the_difference_may_be_of() {
+        let names = vec!["here".to_owned(), "there".to_owned()];
+        let plows = warning(&ComparisonWarning::NotTheSame { what: Condition::Plow, names });
+        assert!(plows.contains("same plows (here, there)"), "{plows}");
+        let few = warning(&ComparisonWarning::FewPasses { passes_a: 1, passes_b: 2 });
+        assert!(few.starts_with("1 and 2 passes") && few.contains("own variation"), "{few}");
+        let left_out = ComparisonWarning::LeftOut { figure: ComparedFigure::DepthSdMm, runs: 1 };
+        assert!(warning(&left_out).contains("1 of the runs cannot"));
+        assert!(warning(&ComparisonWarning::SameHoles).contains("same holes"));
     }
 
     #[test]

@@ -14,7 +14,7 @@ use super::BoxError;
 
 /// An open line. Dropping it is pulling the cable.
 #[derive(Debug)]
-pub(crate) struct Line {
+pub(crate) struct SerialLine {
     master: OwnedFd,
     port: PathBuf,
 }
@@ -30,7 +30,7 @@ pub(crate) struct Ready {
     pub(crate) nobody: bool,
 }
 
-impl Line {
+impl SerialLine {
     /// Opens a new pseudo-terminal in raw mode.
     pub(crate) fn open() -> Result<Self, BoxError> {
         let failed = |action: &'static str| move |errno: Errno| BoxError::system(action, errno);
@@ -58,8 +58,22 @@ impl Line {
         Ok(Self { master, port })
     }
 
-    /// The port that a host opens.
-    pub(crate) fn port(&self) -> &Path {
+    /// Opens one and points the link to it, if there is a link.
+    pub(crate) fn open_under(link: Option<&Link>) -> Result<Self, BoxError> {
+        let line = Self::open()?;
+        if let Some(link) = link {
+            link.point_to(&line.port)?;
+        }
+        Ok(line)
+    }
+
+    /// Where a host finds the port: the link if there is one.
+    pub(crate) fn path(&self, link: Option<&Link>) -> PathBuf {
+        link.map_or(&self.port, |link| &link.path).clone()
+    }
+
+    #[cfg(test)]
+    fn port(&self) -> &Path {
         &self.port
     }
 
@@ -101,9 +115,7 @@ impl Line {
             Err(errno) => Err(BoxError::system("writing to the line", errno)),
         }
     }
-}
 
-impl Line {
     /// Bytes that the host has not read yet; `None` if that cannot be known, as when the host keeps others
     /// from opening the port.
     pub(crate) fn unread(&self) -> Option<u64> {
@@ -123,9 +135,7 @@ impl Link {
     /// A link at `path`, not made yet. Anything there that is no symlink is left alone.
     pub(crate) fn new(path: &Path) -> Result<Self, BoxError> {
         match std::fs::symlink_metadata(path) {
-            Ok(found) if !found.file_type().is_symlink() => {
-                Err(BoxError::LinkTaken { path: path.to_owned() })
-            }
+            Ok(found) if !found.file_type().is_symlink() => Err(BoxError::LinkTaken(path.to_owned())),
             _ => Ok(Self { path: path.to_owned() }),
         }
     }
@@ -158,16 +168,10 @@ impl Drop for Link {
 mod tests {
     use super::*;
 
-    fn folder(name: &str) -> PathBuf {
-        let folder = std::env::temp_dir().join(format!("virtual-box-{}-{name}", std::process::id()));
-        std::fs::create_dir_all(&folder).unwrap();
-        folder
-    }
-
     #[test]
     fn a_link_replaces_a_link_but_never_a_file() {
-        let folder = folder("link");
-        let (file, link) = (folder.join("file"), folder.join("port"));
+        let folder = tempfile::tempdir().unwrap();
+        let (file, link) = (folder.path().join("file"), folder.path().join("port"));
         std::fs::write(&file, "keep me").unwrap();
         assert!(matches!(Link::new(&file), Err(BoxError::LinkTaken { .. })));
         assert_eq!(std::fs::read_to_string(&file).unwrap(), "keep me");
@@ -177,13 +181,12 @@ mod tests {
         assert_eq!(std::fs::read_link(&link).unwrap(), Path::new("/dev/null"));
         drop(made);
         assert!(std::fs::symlink_metadata(&link).is_err());
-        std::fs::remove_dir_all(folder).unwrap();
     }
 
     #[test]
     fn bytes_go_both_ways_unchanged_and_a_closed_port_is_seen() {
         use std::io::{Read, Write};
-        let line = Line::open().unwrap();
+        let line = SerialLine::open().unwrap();
         let now = Duration::ZERO;
         assert!(line.wait(false, now).unwrap().nobody);
         let mut host = std::fs::OpenOptions::new().read(true).write(true).open(line.port()).unwrap();

@@ -10,11 +10,11 @@ use crate::sensors::Sensor;
 
 /// Held counts, by sensor. Clones share them: what one sets, the box's next row has.
 #[derive(Clone, Debug, Default)]
-pub struct Held {
+pub struct HeldCounts {
     counts: Arc<Mutex<Vec<(Sensor, f64)>>>,
 }
 
-impl Held {
+impl HeldCounts {
     /// Holds `count` on the sensor's channel from the next row on, instead of what the pass gives.
     pub fn set(&self, sensor: Sensor, count: f64) {
         let mut counts = self.counts.lock().unwrap_or_else(PoisonError::into_inner);
@@ -38,13 +38,13 @@ impl Held {
 /// Puts held counts into rows, with noise.
 #[derive(Debug)]
 pub(super) struct Holder {
-    held: Held,
+    held: HeldCounts,
     noise_sd: f64,
     rng: ChaCha8Rng,
 }
 
 impl Holder {
-    pub(super) fn new(held: &Held, noise_sd: f64, seed: u64) -> Self {
+    pub(super) fn new(held: &HeldCounts, noise_sd: f64, seed: u64) -> Self {
         let rng = ChaCha8Rng::seed_from_u64(crate::seed_for(seed, 90));
         Self { held: held.clone(), noise_sd, rng }
     }
@@ -69,8 +69,8 @@ mod tests {
 
     #[test]
     fn a_held_count_replaces_its_own_channel_and_stays_in_the_converters_range() {
-        let held = Held::default();
-        let (sensor, count) = Held::parse(" pull = 1000 ").unwrap();
+        let held = HeldCounts::default();
+        let (sensor, count) = HeldCounts::parse(" pull = 1000 ").unwrap();
         held.set(sensor, count);
         let mut holder = Holder::new(&held, 20.0, 1);
         let (mut sum, mut square_sum) = (0.0, 0.0);
@@ -89,7 +89,7 @@ mod tests {
         holder.hold(&[Sensor::TAIL], &mut row);
         assert_eq!(row, [0]);
         for wrong in ["pull", "pull=", "pull=x", "none=3", "pull=inf", ""] {
-            assert!(Held::parse(wrong).is_err(), "{wrong}");
+            assert!(HeldCounts::parse(wrong).is_err(), "{wrong}");
         }
     }
 }

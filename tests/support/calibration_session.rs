@@ -15,7 +15,7 @@ const AT_REST: Duration = Duration::from_millis(250);
 
 /// A calibration under way.
 #[derive(Debug)]
-pub struct Bench {
+pub struct CalibrationSession {
     /// The calibration.
     pub talk: Running,
     /// The box.
@@ -23,7 +23,7 @@ pub struct Bench {
     sensor: Sensor,
 }
 
-impl Bench {
+impl CalibrationSession {
     /// Starts `hitchwright calibrate` with these words for a box that runs already, and waits until it asks.
     ///
     /// # Errors
@@ -59,7 +59,7 @@ impl Bench {
     /// Puts these loads on, one after the other, and takes each with this unit behind its number.
     ///
     /// # Errors
-    /// As [`Bench::put_on`] and [`Bench::take`].
+    /// As [`CalibrationSession::put_on`] and [`CalibrationSession::take`].
     pub fn take_all(&mut self, readings: &[f64], unit: &str) -> Outcome<()> {
         for reading in readings {
             self.put_on(*reading)?;
