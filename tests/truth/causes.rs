@@ -241,7 +241,7 @@ fn nothing_stands_out_where_nothing_is_wrong() {
     assert!(by_cause.values().sum::<usize>() <= 1, "{by_cause:?} in {passes}");
 }
 
-/// The rate of false alarms of the whole list over 120 passes; DEVELOPERS.md states it.
+/// The rate of false alarms of the whole list over 120 passes; `causes` states it.
 #[test]
 #[ignore = "takes minutes"]
 fn false_alarms_of_the_whole_list() {

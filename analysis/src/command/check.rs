@@ -2,8 +2,8 @@
 
 use super::args::CheckArgs;
 use super::check_tables::{CheckedGnss, CheckedTable, checked_gnss, checked_tables, gnss_text, table_text};
+use super::outcome::{CommandError, Done};
 use super::output;
-use super::{CommandError, Done};
 use crate::report::words::notices::notice;
 use ingest::assemble::EventKind;
 use ingest::open_run::open_run;

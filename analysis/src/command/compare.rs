@@ -1,9 +1,9 @@
 //! `compare`: runs of one setting against runs of another.
 
 use super::args::CompareArgs;
+use super::outcome::{CommandError, Done};
 use super::output::{self, PageTarget};
 use super::summary::all_analysed;
-use super::{CommandError, Done};
 use crate::compare::{Balance, ComparedFigure, Conditions, PassFigures, compare as compare_runs};
 use crate::report::units::Units;
 use crate::report::{comparison_content, comparison_text};

@@ -5,9 +5,9 @@
 
 use super::args::DemoArgs;
 use super::compare::pass_figures;
+use super::outcome::{CommandError, Done};
 use super::output::{PageTarget, progress};
 use super::summary::all_analysed;
-use super::{CommandError, Done};
 use crate::compare::compare;
 use crate::report::units::Units;
 use crate::report::{comparison_content, comparison_text, run_content, verdict_line};

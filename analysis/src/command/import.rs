@@ -2,7 +2,7 @@
 
 use super::args::ImportArgs;
 use super::import_rows::{Source, in_column_order, read_rows};
-use super::{CommandError, Done};
+use super::outcome::{CommandError, Done};
 use ingest::assemble::Row;
 use ingest::csv_text::{EVENTS_HEADER, push_row, rows_header};
 use ingest::plow::{ChannelRole, Plow, read_plow};
@@ -62,7 +62,7 @@ fn file_name(path: &Path) -> String {
 }
 
 fn unknown_setting(plow: &Plow, args: &ImportArgs) -> CommandError {
-    CommandError::failed(super::no_such_setting(plow, &args.plow, &args.setting))
+    CommandError::failed(super::outcome::no_such_setting(plow, &args.plow, &args.setting))
 }
 
 /// `pull_n=Force:kN`.

@@ -1,7 +1,7 @@
 //! The rows of another logger's CSV, in the columns and units of a run.
 
-use super::CommandError;
 use super::args::ImportArgs;
+use super::outcome::CommandError;
 use ingest::assemble::Row;
 use ingest::plow::ChannelRole;
 use signals::run::CSV_BYTES_MAX;

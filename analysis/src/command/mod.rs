@@ -8,8 +8,10 @@ mod compare;
 mod demo;
 mod import;
 mod import_rows;
+mod outcome;
 mod output;
 mod ports;
+mod ports_seen;
 mod ports_text;
 mod record;
 mod statics;
@@ -17,48 +19,8 @@ mod statics_of_runs;
 mod summary;
 
 use args::{Cli, Command};
-use ingest::plow::Plow;
-use std::path::Path;
+use outcome::CommandError;
 use std::process::ExitCode;
-
-/// Why a command did not do its work. Each is one sentence.
-#[derive(Debug, thiserror::Error)]
-pub enum CommandError {
-    /// It was typed wrongly: exit status 2.
-    #[error("{0} (see --help)")]
-    Usage(String),
-    /// The work failed: exit status 1.
-    #[error("{0}")]
-    Failed(#[source] Box<dyn std::error::Error + Send + Sync>),
-}
-
-impl CommandError {
-    /// The work failed with this error, or for this reason.
-    fn failed(error: impl Into<Box<dyn std::error::Error + Send + Sync>>) -> Self {
-        Self::Failed(error.into())
-    }
-}
-
-/// What a command has to say when its work is done.
-#[derive(Debug, Default)]
-struct Done {
-    /// The report, for stdout.
-    report: String,
-    /// Remarks beside it, for stderr, a line each.
-    remarks: Vec<String>,
-    /// The work is done, but what it was asked is answered with no: exit status 1.
-    unsound: bool,
-}
-
-impl Done {
-    fn report(report: String) -> Self {
-        Self { report, ..Self::default() }
-    }
-
-    fn say(remarks: Vec<String>) -> Self {
-        Self { remarks, ..Self::default() }
-    }
-}
 
 /// Runs a command; errors go to stderr as one sentence.
 #[must_use]
@@ -93,10 +55,4 @@ pub fn run(cli: Cli) -> ExitCode {
             })
         }
     }
-}
-
-/// What to say when a plow has no setting of this name.
-fn no_such_setting(plow: &Plow, path: &Path, name: &str) -> String {
-    let known: Vec<_> = plow.settings.keys().map(String::as_str).collect();
-    format!("{}: there is no setting '{name}' (settings: {})", path.display(), known.join(", "))
 }

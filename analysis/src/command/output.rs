@@ -1,7 +1,7 @@
 //! Where reports and pages go.
 
-use super::CommandError;
 use super::args::{PageArgs, PaperArg};
+use super::outcome::CommandError;
 use page::{Format, PageError, Paper};
 use std::io::Write;
 use std::path::Path;

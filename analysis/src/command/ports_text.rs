@@ -1,6 +1,6 @@
 //! The listing of `ports`, for someone with a laptop on a mudguard.
 
-use super::ports::{BoxSeen, ChannelSeen, PortSeen, State};
+use super::ports_seen::{BoxSeen, ChannelSeen, PortSeen, State};
 use crate::report::units::Units;
 use ingest::discovery::SampleStatistics;
 use std::fmt::Write;

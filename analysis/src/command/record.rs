@@ -1,6 +1,6 @@
 //! `record`: the recorder, under the name of this command.
 
-use super::{CommandError, Done};
+use super::outcome::{CommandError, Done};
 use ingest::cli::{RecordArgs, recorded_line};
 use ingest::recorder::StderrView;
 

@@ -1,9 +1,9 @@
 //! `statics`: what the description of a plow says, before anyone has driven.
 
 use super::args::StaticsArgs;
+use super::outcome::{CommandError, Done, no_such_setting};
 use super::output::{self, Target, WallTarget};
 use super::statics_of_runs::statics_of_runs;
-use super::{CommandError, Done, no_such_setting};
 use crate::report::units::Units;
 use crate::report::{
     HolesShown, map_content, statics_content, statics_diagram, statics_text, top_content, top_diagram,

@@ -1,8 +1,9 @@
 //! `statics --runs`: one estimate of soil and balance from several runs of a plow.
 
 use super::args::StaticsArgs;
+use super::outcome::{CommandError, Done, no_such_setting};
+use super::output;
 use super::summary::all_analysed;
-use super::{CommandError, Done, no_such_setting, output};
 use crate::report::joint_text;
 use crate::report::units::Units;
 use crate::summary::Analysed;

@@ -1,8 +1,8 @@
 //! `summary`: one run, its verdict and its page.
 
 use super::args::SummaryArgs;
+use super::outcome::{CommandError, Done};
 use super::output::{self, PageTarget};
-use super::{CommandError, Done};
 use crate::report::units::Units;
 use crate::report::{run_content, summary_text};
 use crate::summary::{Analysed, analyse};

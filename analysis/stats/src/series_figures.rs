@@ -4,6 +4,26 @@
 //! Every interval comes from one mechanism, `long_run.rs`, fed with the influence of each part of the pass
 //! on the figure (Hampel 1974, Journal of the American Statistical Association 69, 383–393): x − m for the mean,
 //! (x − m)² for the variance, "is it under q" for percentile and share.
+//!
+//! # Why this estimator
+//!
+//! An interval is of what such ground gives, not of the one pass. Four estimators were tried on 300 series a field (coverage
+//! of the mean in %, and width over that of one who knows the ground; correlation lengths as shares of the pass):
+//!
+//! | ground | cosines, t, 6 | batch means, t, 8 | autoregressive, order by BIC | two-scale average, up to 1/4 | up to 1/3 |
+//! | --- | --- | --- | --- | --- | --- |
+//! | one scale, 1/100 | 96, 1.2 | 96, 1.1 | 95, 1.0 | 99, 1.4 | 99, 1.5 |
+//! | half 1/40, half 1/400 | 96, 1.2 | 96, 1.1 | 86, 0.8 | 98, 1.4 | 97, 1.5 |
+//! | one scale, 1/8 | 82, 0.8 | 77, 0.7 | 77, 0.8 | 93, 1.0 | 95, 1.1 |
+//! | half 1/8, half 1/80 | 88, 0.8 | 83, 0.7 | 77, 0.6 | 93, 1.0 | 93, 1.1 |
+//! | 0.3 of 1/8, rest 1/300 | 86, 0.8 | 80, 0.7 | 54, 0.4 | 88, 0.9 | 92, 1.1 |
+//!
+//! The rule was: the narrowest that holds mean, SD and 5th percentile in 92 % or more on Gauss fields up to an eighth of
+//! the pass. The price is that ground of one short scale, which cannot be told from ground with a little of a long one,
+//! gets intervals that hold in 99 %. The stationary bootstrap with its automatic block length (Politis & White 2004) saw
+//! the short scale only (mean pull of an independent field held in 81 %); it went, and its checks against a reference
+//! package with it. What the intervals reach: the study below this module prints it. On skewed ground (a lognormal of skewness
+//! 1.75, its tail towards the percentile) with a scale of an eighth, percentiles held in 85 to 91 % in the prototype.
 
 use super::bins::{Bin, Bins, Stretch};
 use super::descriptive::percentiles;

@@ -1,8 +1,8 @@
 //! The channel under calibration on a live box.
 
 use super::steady::Reading;
-use crate::command::CommandError;
 use crate::command::args::CalibrateArgs;
+use crate::command::outcome::CommandError;
 use firmware_protocol::{Channel, Hello};
 use ingest::assemble::{kind_is, kind_name};
 use ingest::discovery::{DiscoveryError, LiveBox};

@@ -1,6 +1,7 @@
 //! The new calibration in a description: what it changes, and writing it without touching anything else.
 
-use crate::command::{CommandError, output};
+use crate::command::outcome::CommandError;
+use crate::command::output;
 use ingest::calibration::CalibrationReport;
 use ingest::plow::{Plow, Sensor, read_plow, read_plow_text};
 use std::path::{Path, PathBuf};

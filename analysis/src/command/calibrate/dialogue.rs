@@ -4,7 +4,7 @@ use super::bench::Bench;
 use super::pairs::PairsFile;
 use super::steady::Reading;
 use super::value::ValueReader;
-use crate::command::CommandError;
+use crate::command::outcome::CommandError;
 use ingest::calibration::{Fit, Observation, report};
 use ingest::plow::ChannelRole;
 use std::io::{Result as IoResult, Write};

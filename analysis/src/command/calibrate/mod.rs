@@ -8,7 +8,8 @@ mod steady;
 mod value;
 
 use super::args::CalibrateArgs;
-use super::{CommandError, Done, output};
+use super::outcome::{CommandError, Done};
+use super::output;
 use bench::BoxBench;
 use change::Change;
 use dialogue::{Dialogue, Ending};

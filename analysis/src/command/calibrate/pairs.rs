@@ -1,7 +1,8 @@
 //! Pairs of count and known value in a CSV: read, and kept while they are taken.
 
 use super::value::ValueReader;
-use crate::command::{CommandError, output};
+use crate::command::outcome::CommandError;
+use crate::command::output;
 use ingest::calibration::Observation;
 use std::path::{Path, PathBuf};
 
