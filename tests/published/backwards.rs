@@ -12,7 +12,7 @@ use nalgebra::{Matrix3, Vector3};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use statics::draw::solve_backwards;
-use statics::inputs::Measured;
+use statics::inputs::MeasuredLoads;
 use statics::inputs::{FromLinks, Input, Inputs};
 use statics::plow_model::PlowModel;
 use statics::side::{Carrier, Point, SideView};
@@ -42,7 +42,7 @@ fn held_by(lines: [Vector3<f64>; 3], side: &SideView) -> [f64; 3] {
 }
 
 /// What is read in one way of measuring.
-type Way = (&'static str, Measured, Option<FromLinks>, Inputs<f64>);
+type Way = (&'static str, MeasuredLoads, Option<FromLinks>, Inputs<f64>);
 
 /// What sensors would read of a plow with this soil force, for each way of measuring that it has; none if one of its
 /// loads would pull.
@@ -69,20 +69,20 @@ fn readings(plow: &Plow, plow_model: &PlowModel, inputs: &Inputs<f64>, side: &Si
         return vec![
             (
                 "mounted: pull and top link",
-                Measured::Front,
+                MeasuredLoads::Front,
                 Some(FromLinks::TopLink),
                 with(&[pull, top, no_height]),
             ),
             (
                 "mounted: lower links and top link",
-                Measured::Front,
+                MeasuredLoads::Front,
                 Some(FromLinks::Both),
                 with(&[lower, top, no_height]),
             ),
-            ("mounted: pull and tail", Measured::Tail, None, with(&[pull, tail, no_height])),
+            ("mounted: pull and tail", MeasuredLoads::Tail, None, with(&[pull, tail, no_height])),
             (
                 "mounted: pull, top link and tail",
-                Measured::Both,
+                MeasuredLoads::Both,
                 Some(FromLinks::TopLink),
                 with(&[pull, top, tail, no_slope, no_height]),
             ),
@@ -95,10 +95,10 @@ fn readings(plow: &Plow, plow_model: &PlowModel, inputs: &Inputs<f64>, side: &Si
     }
     let (pull, tail, front) = ((Input::Pull, pull_n), (Input::TailLoad, tail_n), (Input::FrontLoad, front_n));
     vec![
-        ("pull and tail", Measured::Tail, None, with(&[pull, tail, no_height])),
-        ("pull and front", Measured::Front, None, with(&[pull, front, no_height])),
-        ("pull, front and tail", Measured::Both, None, with(&[pull, front, tail, no_slope, no_height])),
-        ("line of pull", Measured::LineOfPull, None, with(&[pull])),
+        ("pull and tail", MeasuredLoads::Tail, None, with(&[pull, tail, no_height])),
+        ("pull and front", MeasuredLoads::Front, None, with(&[pull, front, no_height])),
+        ("pull, front and tail", MeasuredLoads::Both, None, with(&[pull, front, tail, no_slope, no_height])),
+        ("line of pull", MeasuredLoads::LineOfPull, None, with(&[pull])),
     ]
 }
 

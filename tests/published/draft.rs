@@ -16,11 +16,11 @@ use stats::Estimate;
 const KGF_N: f64 = 9.806_65;
 
 fn m(length: f64) -> Length {
-    Length::from_si(length)
+    Length::from_m(length)
 }
 
 fn kmh(speed: f64) -> Speed {
-    Speed::from_si(speed / 3.6)
+    Speed::from_mps(speed / 3.6)
 }
 
 fn quantity<T: Quantity + std::str::FromStr>(text: &str) -> T

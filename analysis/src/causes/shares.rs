@@ -7,7 +7,7 @@ use ingest::plow::ShareCondition;
 use ingest::quantity::Quantity;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
-use statics::identify::Evidence as RestsOn;
+use statics::identify::SoilBasis;
 use statics::soil::soil_slope_prior;
 use statics::verdict::GainAgreement;
 
@@ -35,7 +35,7 @@ pub(super) fn cause(run: &RunEvidence<'_>) -> Cause {
     };
     let probability = found.lifts_probability;
     let before = probability_before(share);
-    let adds = found.evidence == RestsOn::BothLoads || (probability - before).abs() >= MOVED_MIN;
+    let adds = found.soil_basis == SoilBasis::BothLoads || (probability - before).abs() >= MOVED_MIN;
     cause.likelihood = match run.if_firm(Likelihood::of_probability(probability)) {
         step if !adds => step.max(Likelihood::Possible),
         Likelihood::NotShown if stated_worn => Likelihood::Possible,

@@ -5,7 +5,7 @@
 //! %. The coefficients were read in three independent re-typed parameter files, not in the standard itself.
 
 use ingest::plow::SoilClass;
-use ingest::quantity::{Force, Length, Power, Speed, si};
+use ingest::quantity::{Force, Length, Power, Speed, in_si};
 use serde::Serialize;
 
 /// Machine row of Table 1.
@@ -29,13 +29,13 @@ pub const MOLDBOARD_RANGE_SHARE: f64 = 0.40;
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct ExpectedDraft {
     /// The standard's figure.
-    #[serde(rename = "draft_n", serialize_with = "si")]
+    #[serde(rename = "draft_n", serialize_with = "in_si")]
     pub draft: Force,
     /// 40 % less.
-    #[serde(rename = "low_n", serialize_with = "si")]
+    #[serde(rename = "low_n", serialize_with = "in_si")]
     pub low: Force,
     /// 40 % more.
-    #[serde(rename = "high_n", serialize_with = "si")]
+    #[serde(rename = "high_n", serialize_with = "in_si")]
     pub high: Force,
 }
 

@@ -1,6 +1,6 @@
 //! One draw of the Monte Carlo: from what was measured to the soil force, the loads and the balance.
 
-use super::inputs::{Inputs, Measured};
+use super::inputs::{Inputs, MeasuredLoads};
 use super::plow_model::PlowModel;
 use super::side::{Loads, Point, SideView, StaticsError};
 use ingest::quantity::{Force, Length};
@@ -56,7 +56,7 @@ pub(super) struct Asked {
 pub fn solve_backwards(
     plow_model: &PlowModel,
     inputs: &Inputs<f64>,
-    measured: Measured,
+    measured: MeasuredLoads,
 ) -> Result<Draw, Impossible> {
     let Asked { inputs, side, front_n, tail_n } = asked(plow_model, inputs, measured)?;
     if tail_n < 0.0 {
@@ -77,7 +77,7 @@ pub fn solve_backwards(
 pub(super) fn asked(
     plow_model: &PlowModel,
     inputs: &Inputs<f64>,
-    measured: Measured,
+    measured: MeasuredLoads,
 ) -> Result<Asked, Impossible> {
     let mut inputs = *inputs;
     let mut side = plow_model.side_view(&inputs).map_err(|_| Impossible::Geometry)?;
@@ -87,16 +87,16 @@ pub(super) fn asked(
     let up = |resistance: f64| 1.0 - sigma * resistance;
     let left_n = side.weight.n() - (t + sigma) * pull_x_n;
     let (front_n, tail_n) = match measured {
-        Measured::Both => (inputs.front_load, inputs.tail_load),
-        Measured::Tail => {
+        MeasuredLoads::Both => (inputs.front_load, inputs.tail_load),
+        MeasuredLoads::Tail => {
             let tail_n = inputs.tail_load;
             ((left_n - up(tail.resistance) * tail_n) / up(front.resistance), tail_n)
         }
-        Measured::Front => {
+        MeasuredLoads::Front => {
             let front_n = inputs.front_load;
             (front_n, (left_n - up(front.resistance) * front_n) / up(tail.resistance))
         }
-        Measured::LineOfPull => return solve_forwards(inputs, side),
+        MeasuredLoads::LineOfPull => return solve_forwards(inputs, side),
     };
     let roll_n = (front.resistance * front_n, tail.resistance * tail_n);
     let soil_draft_n = pull_x_n - roll_n.0 - roll_n.1;
@@ -104,7 +104,7 @@ pub(super) fn asked(
     if soil_draft_n <= 0.0 {
         return Err(Impossible::PullTooSmall);
     }
-    if measured == Measured::Both {
+    if measured == MeasuredLoads::Both {
         side.soil_slope = (side.weight.n() - front_n - tail_n - t * pull_x_n) / soil_draft_n;
         inputs.soil_slope = side.soil_slope;
     }
@@ -158,8 +158,9 @@ mod tests {
             let mut inputs = distributions.draw(&mut rng);
             inputs.front_load = 2_000.0;
             inputs.tail_load = inputs.tail_load.max(0.0);
-            for measured in [Measured::Tail, Measured::Front, Measured::Both] {
-                let (has_front, has_tail) = (measured != Measured::Tail, measured != Measured::Front);
+            for measured in [MeasuredLoads::Tail, MeasuredLoads::Front, MeasuredLoads::Both] {
+                let (has_front, has_tail) =
+                    (measured != MeasuredLoads::Tail, measured != MeasuredLoads::Front);
                 let Ok(draw) = solve_backwards(&plow_model, &inputs, measured) else { continue };
                 solved += 1;
                 assert!((draw.loads.pull.n() - inputs.pull).abs() < 1e-6, "{draw:?}");
@@ -168,7 +169,7 @@ mod tests {
                 let front_off_n = draw.loads.front_load.n() - 2_000.0;
                 assert!(!has_front || front_off_n.abs() < 1e-6, "{draw:?}");
                 let sigma = inputs.soil_slope;
-                assert!(measured == Measured::Both || draw.side.soil_slope == sigma, "{draw:?}");
+                assert!(measured == MeasuredLoads::Both || draw.side.soil_slope == sigma, "{draw:?}");
             }
         }
         assert!(solved > 1_200, "{solved}");

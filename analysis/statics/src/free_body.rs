@@ -1,7 +1,7 @@
 //! Every force on the plow with its place: what the force diagram draws, and the check of the closed forms.
 
 use super::side::{Carrier, Loads, Point, SideView, StaticsError};
-use ingest::quantity::{Force, Moment, si};
+use ingest::quantity::{Force, Moment, in_si};
 use serde::Serialize;
 
 /// Which force.
@@ -28,10 +28,10 @@ pub struct AppliedForce {
     /// A point on its line.
     pub at: Point,
     /// Forward part.
-    #[serde(rename = "x_n", serialize_with = "si")]
+    #[serde(rename = "x_n", serialize_with = "in_si")]
     pub x: Force,
     /// Upward part.
-    #[serde(rename = "z_n", serialize_with = "si")]
+    #[serde(rename = "z_n", serialize_with = "in_si")]
     pub z: Force,
 }
 

@@ -3,7 +3,7 @@
 use super::predict::{Nominal, PinShift};
 use super::side::SideView;
 use ingest::plow::{Plow, Setting};
-use ingest::quantity::{Force, Length, si};
+use ingest::quantity::{Force, Length, in_si};
 use serde::Serialize;
 
 /// Points along each height.
@@ -51,10 +51,10 @@ impl MapPoint {
 #[derive(Clone, Debug, Serialize)]
 pub struct HeightMap {
     /// Heights at the plow, rising.
-    #[serde(rename = "plow_z_m", serialize_with = "si")]
+    #[serde(rename = "plow_z_m", serialize_with = "in_si")]
     pub plow_z: Vec<Length>,
     /// Heights at the tractor, rising.
-    #[serde(rename = "tractor_z_m", serialize_with = "si")]
+    #[serde(rename = "tractor_z_m", serialize_with = "in_si")]
     pub tractor_z: Vec<Length>,
     /// One row for each height at the tractor; `None` where the plow cannot be.
     pub rows: Vec<Vec<Option<MapPoint>>>,

@@ -7,15 +7,14 @@
 //! kept draws are equal in weight. (Strictly that probability also has the factor L/S of the change of
 //! variables from soil height to tail load; it varies by the 1 to 2 % that S does and is left out.)
 
-use super::contradiction::Suspect;
-use super::draw::{Draw, Impossible};
-use super::inputs::Measured;
+use super::draw::Draw;
+use super::inputs::MeasuredLoads;
 use super::inputs::{Input, Inputs, RunFigures};
 use super::plow_model::PlowModel;
 use super::ranking::{InputShare, ranking};
+pub use super::run_refusal::{Contradiction, IdentifyError};
 use super::samples::Samples;
 use super::sampling::{Sampled, Tally, gather};
-use super::side::StaticsError;
 use super::soil::SoilHeight;
 use ingest::plow::{Plow, Setting};
 use ingest::quantity::{Force, Length};
@@ -37,7 +36,7 @@ const LIFTS_PROBABILITY_SHOWN: f64 = 0.95;
 /// What the height of the soil force rests on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Evidence {
+pub enum SoilBasis {
     /// Both wheel loads were measured: nothing about the soil had to be assumed.
     BothLoads,
     /// Share condition, and the height of the soil force from the description.
@@ -46,125 +45,14 @@ pub enum Evidence {
     SharesAndDepth,
 }
 
-/// Why there are no figures.
-#[derive(Clone, Debug, PartialEq, Serialize, thiserror::Error)]
-#[serde(rename_all = "snake_case")]
-#[non_exhaustive]
-pub enum IdentifyError {
-    /// The closed forms refuse the plow itself.
-    #[error(transparent)]
-    Statics(#[from] StaticsError),
-    /// Neither load was measured.
-    #[error(
-        "nothing of what the plow is carried by was measured, nor the inclination of its drawbar with pitch or \
-         front height: the pull alone tells nothing"
-    )]
-    NoLoad,
-    /// A figure that is NaN or infinite.
-    #[error("a mean of the run is not a finite number: check the readings with `check`")]
-    NotFinite,
-    /// Hardly any draw can be, or agrees with the soil acting where it can.
-    #[error("description and readings contradict each other: {cause}")]
-    Contradiction {
-        /// Draws that were kept.
-        kept: usize,
-        /// Draws that were tried.
-        tried: usize,
-        /// What is farthest off, or ruled most of the others out.
-        cause: Contradiction,
-        /// Entries that would have to be otherwise, the likeliest first; none before the readings were asked
-        /// ([`super::contradiction::held_against`]).
-        #[serde(skip)]
-        suspects: Vec<Suspect>,
-    },
-}
-
-/// What rules draws out; its text says what to check.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Contradiction {
-    /// A draw that cannot be.
-    Impossible(Impossible),
-    /// The soil would act above the land or below the furrow, or not where it was said to act.
-    SoilHeight {
-        /// The middle of the heights asked for is above the likely one.
-        too_high: bool,
-    },
-    /// The soil would lift or draw in more than shares do; only where both loads were measured.
-    SoilSlope {
-        /// It would lift.
-        too_high: bool,
-    },
-    /// The tail load follows the pull otherwise than it can.
-    Gain {
-        /// It gains more, or loses less.
-        too_high: bool,
-    },
-    /// The tail's spring reads outside its load table for much of the time.
-    OutsideTable {
-        /// Below its first line.
-        below: bool,
-    },
-}
-
-impl std::fmt::Display for Contradiction {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(match self {
-            Self::Impossible(Impossible::TailLoadBelowZero) => {
-                "the tail load is below zero: check the zero of the tail-wheel sensor and its load table"
-            }
-            Self::Impossible(Impossible::FrontLoadBelowZero) => {
-                "the tail wheel would carry more than the whole plow puts on the ground at this pull: check \
-                 the tail wheel's load table, the weight, and the pull sensor"
-            }
-            Self::Impossible(Impossible::PullTooSmall) => {
-                "the pull is less than the rolling resistance of the wheels: check the pull sensor and that \
-                 the plow was in the ground"
-            }
-            Self::Impossible(Impossible::Geometry) => {
-                "weight, wheels and drawbar do not fit together: check their places and lengths"
-            }
-            Self::SoilHeight { too_high: true } => {
-                "the soil would have to push higher than it can: check the heights of both holes, the tail \
-                 wheel's load table, and whether the right setting was named"
-            }
-            Self::SoilSlope { too_high: true } => {
-                "the soil would have to lift the plow as no share does: check the load sensors and the weight"
-            }
-            Self::SoilSlope { too_high: false } => {
-                "the soil would have to draw the plow in as no share does: check the load sensors and the weight"
-            }
-            Self::Gain { too_high: true } => {
-                "when the pull grows, the tail load gains more than it can: check the zero and the load table of \
-                 the tail wheel's sensor, the pull sensor, and the weight and its place"
-            }
-            Self::Gain { too_high: false } => {
-                "when the pull grows, the tail load loses more than it can: check the zero and the load table of \
-                 the tail wheel's sensor, the pull sensor, and the weight and its place"
-            }
-            Self::OutsideTable { below: true } => {
-                "the tail wheel's sensor reads below the start of its load table, where no spring is pressed: \
-                 check its sign and its zero"
-            }
-            Self::OutsideTable { below: false } => {
-                "the tail wheel's sensor reads beyond the end of its load table: check its zero, or measure the \
-                 table further"
-            }
-            Self::SoilHeight { too_high: false } => {
-                "the soil would have to push lower than it can: check the heights of both holes, the tail \
-                 wheel's load table, and whether the right setting was named"
-            }
-        })
-    }
-}
-
 /// The figures of the statics, each with its 95 % interval, and the draws they came from.
 #[derive(Clone, Debug, Serialize)]
 pub struct Identified {
     /// What they rest on.
-    pub evidence: Evidence,
+    #[serde(rename = "evidence")]
+    pub soil_basis: SoilBasis,
     /// Which loads were measured.
-    pub measured: Measured,
+    pub measured: MeasuredLoads,
     /// σ.
     pub soil_slope: Estimate,
     /// Probability that σ is above 0, the soil lifting the plow.
@@ -238,12 +126,12 @@ pub(super) fn identify_shifted(
     let plow_model = PlowModel::of(plow);
     let measured = run.measured(plow).ok_or(IdentifyError::NoLoad)?;
     let height = SoilHeight::of(plow, run.depth_or_described(plow));
-    let evidence = match (measured, height.given) {
-        (Measured::Both, _) => Evidence::BothLoads,
-        (_, true) => Evidence::SharesAndGivenHeight,
-        (_, false) => Evidence::SharesAndDepth,
+    let soil_basis = match (measured, height.given) {
+        (MeasuredLoads::Both, _) => SoilBasis::BothLoads,
+        (_, true) => SoilBasis::SharesAndGivenHeight,
+        (_, false) => SoilBasis::SharesAndDepth,
     };
-    let likely = (measured != Measured::Both).then_some(height);
+    let likely = (measured != MeasuredLoads::Both).then_some(height);
     let sampled = Sampled { plow_model, distributions, measured, from_links: run.from_links(plow), shift };
     let (draws, tally) = gather(&sampled, likely, draws_wanted.max(1), &mut ChaCha8Rng::seed_from_u64(seed));
     let contradiction = || IdentifyError::Contradiction {
@@ -255,17 +143,17 @@ pub(super) fn identify_shifted(
     if !draws.are_enough(KEPT_SHARE_MIN, draws_wanted.max(1)) {
         return Err(contradiction());
     }
-    summarise(&draws, &tally, (evidence, measured)).ok_or_else(contradiction)
+    summarise(&draws, &tally, (soil_basis, measured)).ok_or_else(contradiction)
 }
 
 fn summarise(
     draws: &Samples<Draw>,
     tally: &Tally,
-    (evidence, measured): (Evidence, Measured),
+    (soil_basis, measured): (SoilBasis, MeasuredLoads),
 ) -> Option<Identified> {
     let tried = draws.tried() as f64;
     Some(Identified {
-        evidence,
+        soil_basis,
         measured,
         soil_slope: draws.estimate(|d| d.side.soil_slope)?,
         lifts_probability: draws.probability(|d| d.side.soil_slope > 0.0)?,

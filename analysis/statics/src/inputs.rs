@@ -7,7 +7,7 @@ use super::distribution::Distribution;
 pub use super::mean_force::MeanForce;
 pub(crate) use super::run_figures::DRAWBAR_ZERO_HALF_WIDTH_DEG;
 use super::run_figures::drawbar_angle;
-pub use super::run_figures::{FromLinks, Measured, RunFigures, pin_pose};
+pub use super::run_figures::{FromLinks, MeasuredLoads, RunFigures, pin_pose};
 use super::soil::{SoilHeight, soil_slope_prior};
 use ingest::plow::{Front, Plow, Setting, Tail};
 use ingest::quantity::{self, Force, Length, Quantity};
@@ -145,7 +145,7 @@ impl Inputs<Distribution> {
     #[must_use]
     pub fn of_plow(plow: &Plow, setting: &Setting) -> Self {
         let weight = &plow.weight.total;
-        let default = Force::from_si(WEIGHT_HALF_WIDTH_SHARE * weight.si());
+        let default = Force::from_n(WEIGHT_HALF_WIDTH_SHARE * weight.si());
         let links = match &plow.front {
             Front::MeetingLinks(links) => Some(links),
             Front::Wheels(_) | Front::Sole(_) | Front::LowerLinks => None,
@@ -201,7 +201,7 @@ impl Inputs<Distribution> {
         if let Some(angle) = drawbar_angle(plow, run) {
             self.drawbar_angle = angle;
         }
-        if run.measured(plow) == Some(Measured::LineOfPull) {
+        if run.measured(plow) == Some(MeasuredLoads::LineOfPull) {
             self.soil_height = SoilHeight::of(plow, run.depth_or_described(plow)).distribution();
         }
         if let Distribution::Normal { mean, sd } = self.plow_hole_height {
@@ -235,7 +235,7 @@ impl Inputs<Distribution> {
 }
 
 fn around(length: &quantity::Measured<Length>, half_width_m: f64) -> Distribution {
-    let sd = length.standard_uncertainty(Length::from_si(half_width_m));
+    let sd = length.standard_uncertainty(Length::from_m(half_width_m));
     Distribution::Normal { mean: length.si(), sd }
 }
 

@@ -12,7 +12,7 @@ use super::samples::Samples;
 use super::side::{Loads, SideView, StaticsError};
 use super::soil::SoilHeight;
 use ingest::plow::{Hole, Plow, Setting};
-use ingest::quantity::{Force, Length, si};
+use ingest::quantity::{Force, Length, in_si};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use serde::Serialize;
@@ -103,10 +103,10 @@ pub struct Prediction {
     /// Hole at the tractor.
     pub tractor_hole: String,
     /// Height of the hole at the plow.
-    #[serde(rename = "plow_z_m", serialize_with = "si")]
+    #[serde(rename = "plow_z_m", serialize_with = "in_si")]
     pub plow_z: Length,
     /// Height of the hole at the tractor.
-    #[serde(rename = "tractor_z_m", serialize_with = "si")]
+    #[serde(rename = "tractor_z_m", serialize_with = "in_si")]
     pub tractor_z: Length,
     /// Whether these are the holes of the setting.
     pub is_now: bool,

@@ -1,6 +1,6 @@
 //! Why the statics refuses a plow.
 
-use ingest::quantity::{Force, Length, si};
+use ingest::quantity::{Force, Length, in_si};
 use serde::Serialize;
 
 /// Why the statics cannot be solved for these numbers.
@@ -17,10 +17,10 @@ pub enum StaticsError {
     )]
     VerticalDrawbar {
         /// Height of the tractor's pin above the plow's.
-        #[serde(rename = "rise_m", serialize_with = "si")]
+        #[serde(rename = "rise_m", serialize_with = "in_si")]
         rise: Length,
         /// Pin to pin.
-        #[serde(rename = "length_m", serialize_with = "si")]
+        #[serde(rename = "length_m", serialize_with = "in_si")]
         length: Length,
     },
     /// The weight line is not between the wheels.
@@ -33,13 +33,13 @@ pub enum StaticsError {
     )]
     WeightOutsideWheels {
         /// Weight line.
-        #[serde(rename = "weight_x_m", serialize_with = "si")]
+        #[serde(rename = "weight_x_m", serialize_with = "in_si")]
         weight_x: Length,
         /// Tail carrier.
-        #[serde(rename = "tail_x_m", serialize_with = "si")]
+        #[serde(rename = "tail_x_m", serialize_with = "in_si")]
         tail_x: Length,
         /// Front carrier.
-        #[serde(rename = "front_x_m", serialize_with = "si")]
+        #[serde(rename = "front_x_m", serialize_with = "in_si")]
         front_x: Length,
     },
     /// Top link and lower links run so nearly along each other that they meet nowhere near.
@@ -51,10 +51,10 @@ pub enum StaticsError {
     )]
     LinksMeetNowhere {
         /// How far ahead; below 0 they close in behind, infinite or NaN for links along each other.
-        #[serde(rename = "ahead_m", serialize_with = "si")]
+        #[serde(rename = "ahead_m", serialize_with = "in_si")]
         ahead: Length,
         /// The farthest that is taken.
-        #[serde(rename = "farthest_m", serialize_with = "si")]
+        #[serde(rename = "farthest_m", serialize_with = "in_si")]
         farthest: Length,
     },
     /// Drawbar and soil lift the whole plow off its wheels.
@@ -65,7 +65,7 @@ pub enum StaticsError {
     )]
     NoGroundLoad {
         /// V, at or below 0.
-        #[serde(rename = "ground_load_n", serialize_with = "si")]
+        #[serde(rename = "ground_load_n", serialize_with = "in_si")]
         ground_load: Force,
     },
     /// The pull does not even overcome the rolling resistance.
@@ -76,7 +76,7 @@ pub enum StaticsError {
     )]
     PullTooSmall {
         /// The pull along the drawbar.
-        #[serde(rename = "pull_n", serialize_with = "si")]
+        #[serde(rename = "pull_n", serialize_with = "in_si")]
         pull: Force,
     },
     /// A number that is NaN or infinite.

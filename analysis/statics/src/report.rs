@@ -10,7 +10,7 @@ use super::sensitivity::{Sensitivity, sensitivities};
 use super::side::{Loads, SideView};
 use super::what_if::WhatIf;
 use ingest::plow::{PartNames, Plow, Setting, SoilClass};
-use ingest::quantity::{Force, Length, Quantity, Speed, si};
+use ingest::quantity::{Force, Length, Speed, in_si};
 use serde::Serialize;
 
 /// Step of pins and places in the table of sensitivities: an inch.
@@ -22,10 +22,10 @@ pub struct DraftCheck {
     /// Soil class of ASABE D497.
     pub soil: SoilClass,
     /// Forward speed.
-    #[serde(rename = "speed_mps", serialize_with = "si")]
+    #[serde(rename = "speed_mps", serialize_with = "in_si")]
     pub speed: Speed,
     /// Depth.
-    #[serde(rename = "depth_m", serialize_with = "si")]
+    #[serde(rename = "depth_m", serialize_with = "in_si")]
     pub depth: Length,
     /// The draft, and the standard's range.
     pub expected: ExpectedDraft,
@@ -35,7 +35,7 @@ pub struct DraftCheck {
 #[must_use]
 pub fn draft_check(plow: &Plow, soil: SoilClass, speed: Speed, depth: Option<Length>) -> DraftCheck {
     let depth = depth.unwrap_or(plow.bottoms.depth);
-    let expected = moldboard_draft(soil, speed, Length::from_si(plow.total_cut_m()), depth);
+    let expected = moldboard_draft(soil, speed, Length::from_m(plow.total_cut_m()), depth);
     DraftCheck { soil, speed, depth, expected }
 }
 
@@ -45,10 +45,10 @@ pub struct LinksReport {
     /// Pins, and where their lines meet.
     pub links: Links,
     /// Along the lower links, all together; pulling +.
-    #[serde(rename = "lower_n", serialize_with = "si")]
+    #[serde(rename = "lower_n", serialize_with = "in_si")]
     pub lower: Force,
     /// Along the top link; pulling +, pushing −.
-    #[serde(rename = "top_n", serialize_with = "si")]
+    #[serde(rename = "top_n", serialize_with = "in_si")]
     pub top: Force,
 }
 

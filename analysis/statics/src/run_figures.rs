@@ -105,7 +105,7 @@ fn half_width<Q: Quantity>(figure: &Estimate<Q>) -> f64 {
 /// Which loads a run measured besides the pull.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Measured {
+pub enum MeasuredLoads {
     /// The tail's.
     Tail,
     /// The front's.
@@ -164,14 +164,16 @@ impl RunFigures {
 
     /// Which loads are known from the run; `None` if there is neither one nor a line of pull that was measured.
     #[must_use]
-    pub fn measured(&self, plow: &Plow) -> Option<Measured> {
+    pub fn measured(&self, plow: &Plow) -> Option<MeasuredLoads> {
         let front = self.front_load.is_some() || self.from_links(plow).is_some();
         let posed = self.pitch.is_some() || self.front_height.is_some();
         match (self.tail_load.is_some(), front) {
-            (true, true) => Some(Measured::Both),
-            (true, false) => Some(Measured::Tail),
-            (false, true) => Some(Measured::Front),
-            (false, false) => (posed && drawbar_angle(plow, self).is_some()).then_some(Measured::LineOfPull),
+            (true, true) => Some(MeasuredLoads::Both),
+            (true, false) => Some(MeasuredLoads::Tail),
+            (false, true) => Some(MeasuredLoads::Front),
+            (false, false) => {
+                (posed && drawbar_angle(plow, self).is_some()).then_some(MeasuredLoads::LineOfPull)
+            }
         }
     }
 
@@ -285,7 +287,7 @@ mod tests {
         let top = RunFigures { top_link: force, ..pull };
         assert_eq!(
             (top.measured(&mounted), top.from_links(&mounted)),
-            (Some(Measured::Front), Some(FromLinks::TopLink))
+            (Some(MeasuredLoads::Front), Some(FromLinks::TopLink))
         );
         assert_eq!((top.measured(&plow()), top.from_links(&plow())), (None, None));
         let all = RunFigures { lower_links: force, ..top };
@@ -296,6 +298,9 @@ mod tests {
         let inclined = RunFigures { drawbar_angle: angle.map(Estimate::from_si), ..pull };
         assert_eq!(inclined.measured(&plow()), None);
         let posed = RunFigures { pitch: angle.map(Estimate::from_si), ..inclined };
-        assert_eq!((posed.measured(&plow()), posed.measured(&mounted)), (Some(Measured::LineOfPull), None));
+        assert_eq!(
+            (posed.measured(&plow()), posed.measured(&mounted)),
+            (Some(MeasuredLoads::LineOfPull), None)
+        );
     }
 }

@@ -2,9 +2,9 @@
 
 use super::distribution::Distribution;
 use super::draw::{Draw, Impossible, solve_backwards};
-use super::identify::Contradiction;
-use super::inputs::{FromLinks, Inputs, Measured};
+use super::inputs::{FromLinks, Inputs, MeasuredLoads};
 use super::plow_model::PlowModel;
+use super::run_refusal::Contradiction;
 use super::samples::Samples;
 use super::soil::SoilHeight;
 use rand::{Rng, RngExt};
@@ -51,7 +51,7 @@ impl Tally {
 pub(super) struct Sampled {
     pub plow_model: PlowModel,
     pub distributions: Inputs<Distribution>,
-    pub measured: Measured,
+    pub measured: MeasuredLoads,
     pub from_links: Option<FromLinks>,
     /// Added to every draw of the inputs.
     pub shift: Option<Inputs<f64>>,
@@ -93,7 +93,7 @@ pub(super) fn gather(
             let z = draw.side.soil_at.z;
             let likeliness = match from.measured {
                 // Drawn from what is likely: only the bounds are left to keep.
-                Measured::LineOfPull => f64::from(u8::from(height.likeliness(z) > 0.0)),
+                MeasuredLoads::LineOfPull => f64::from(u8::from(height.likeliness(z) > 0.0)),
                 _ => height.likeliness(z),
             };
             if rng.random::<f64>() >= likeliness {

@@ -5,7 +5,7 @@ use super::inputs::{Input, Inputs};
 use super::plow_model::PlowModel;
 use super::predict::{Nominal, State};
 use super::side::{Loads, SideView, StaticsError};
-use ingest::quantity::{Force, Length, si};
+use ingest::quantity::{Force, Length, in_si};
 use serde::Serialize;
 
 /// One thing changed, and what that changes.
@@ -14,18 +14,18 @@ pub struct Sensitivity {
     /// What was changed.
     pub change: Change,
     /// Of e.
-    #[serde(rename = "pull_line_offset_m", serialize_with = "si")]
+    #[serde(rename = "pull_line_offset_m", serialize_with = "in_si")]
     pub pull_line_offset: Length,
     /// Of b.
     pub balance_index: f64,
     /// Of the front load.
-    #[serde(rename = "front_load_n", serialize_with = "si")]
+    #[serde(rename = "front_load_n", serialize_with = "in_si")]
     pub front_load: Force,
     /// Of the tail load.
-    #[serde(rename = "tail_load_n", serialize_with = "si")]
+    #[serde(rename = "tail_load_n", serialize_with = "in_si")]
     pub tail_load: Force,
     /// Of the load on the tractor.
-    #[serde(rename = "tractor_load_n", serialize_with = "si")]
+    #[serde(rename = "tractor_load_n", serialize_with = "in_si")]
     pub tractor_load: Force,
 }
 

@@ -27,17 +27,17 @@
 //! random plows in the published checks.
 
 pub use super::refusal::StaticsError;
-use ingest::quantity::{Force, Length, si};
+use ingest::quantity::{Force, Length, in_si};
 use serde::Serialize;
 
 /// A point in the side view.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Point {
     /// Forward.
-    #[serde(rename = "x_m", serialize_with = "si")]
+    #[serde(rename = "x_m", serialize_with = "in_si")]
     pub x: Length,
     /// Above the land surface.
-    #[serde(rename = "z_m", serialize_with = "si")]
+    #[serde(rename = "z_m", serialize_with = "in_si")]
     pub z: Length,
 }
 
@@ -51,13 +51,39 @@ pub struct Carrier {
 }
 
 /// Everything that decides the loads of the carriers.
+///
+/// ```
+/// use ingest::quantity::{Force, Length};
+/// use statics::side::{Carrier, Point, SideView};
+///
+/// let at = |x_m, z_m| Point { x: Length::from_m(x_m), z: Length::from_m(z_m) };
+/// let standing = SideView {
+///     weight: Force::from_n(3_000.0),
+///     weight_x: Length::from_m(-0.5),
+///     front: Carrier { at: at(0.0, 0.0), resistance: 0.0 },
+///     tail: Carrier { at: at(-2.0, 0.0), resistance: 0.0 },
+///     plow_hitch: at(0.3, 0.4),
+///     tractor_hitch: at(1.3, 0.4),
+///     soil_at: at(-0.5, -0.1),
+///     soil_slope: 0.0,
+///     soil_draft: Force::from_n(0.0),
+/// };
+/// assert_eq!(standing.loads()?.tail_load, Force::from_n(750.0));
+///
+/// // Half a meter between the level lines of pull and soil, under 6,000 N, takes 1,500 N off a tail 2 m behind: more
+/// // than it has.
+/// let pulled = standing.with_pull(Force::from_n(6_000.0))?.loads()?;
+/// assert!((pulled.pull_line_offset.m() - 0.5).abs() < 1e-12);
+/// assert_eq!(pulled.carried_loads(), (Force::from_n(3_000.0), Force::from_n(0.0)));
+/// # Ok::<(), statics::side::StaticsError>(())
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct SideView {
     /// W.
-    #[serde(rename = "weight_n", serialize_with = "si")]
+    #[serde(rename = "weight_n", serialize_with = "in_si")]
     pub weight: Force,
     /// x_w.
-    #[serde(rename = "weight_x_m", serialize_with = "si")]
+    #[serde(rename = "weight_x_m", serialize_with = "in_si")]
     pub weight_x: Length,
     /// What carries the front.
     pub front: Carrier,
@@ -72,7 +98,7 @@ pub struct SideView {
     /// σ.
     pub soil_slope: f64,
     /// S: draft part of the soil force.
-    #[serde(rename = "soil_draft_n", serialize_with = "si")]
+    #[serde(rename = "soil_draft_n", serialize_with = "in_si")]
     pub soil_draft: Force,
 }
 
@@ -80,29 +106,29 @@ pub struct SideView {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Loads {
     /// V_f; below 0 the front is off its carrier and the figure says by what load.
-    #[serde(rename = "front_load_n", serialize_with = "si")]
+    #[serde(rename = "front_load_n", serialize_with = "in_si")]
     pub front_load: Force,
     /// V_t; below 0 the tail is off its carrier.
-    #[serde(rename = "tail_load_n", serialize_with = "si")]
+    #[serde(rename = "tail_load_n", serialize_with = "in_si")]
     pub tail_load: Force,
     /// V, above 0.
-    #[serde(rename = "ground_load_n", serialize_with = "si")]
+    #[serde(rename = "ground_load_n", serialize_with = "in_si")]
     pub ground_load: Force,
     /// P_x, the draft part of the pull.
-    #[serde(rename = "pull_x_n", serialize_with = "si")]
+    #[serde(rename = "pull_x_n", serialize_with = "in_si")]
     pub pull_x: Force,
     /// Pull along the drawbar.
-    #[serde(rename = "pull_n", serialize_with = "si")]
+    #[serde(rename = "pull_n", serialize_with = "in_si")]
     pub pull: Force,
     /// t.
     pub drawbar_slope: f64,
     /// Where the resistance (soil and rolling) meets the weight line.
     pub steady_point: Point,
     /// e.
-    #[serde(rename = "pull_line_offset_m", serialize_with = "si")]
+    #[serde(rename = "pull_line_offset_m", serialize_with = "in_si")]
     pub pull_line_offset: Length,
     /// x_V.
-    #[serde(rename = "wheel_load_at_m", serialize_with = "si")]
+    #[serde(rename = "wheel_load_at_m", serialize_with = "in_si")]
     pub wheel_load_at: Length,
     /// b by the lines: beyond ±1 where a wheel is off the ground.
     pub balance_index: f64,

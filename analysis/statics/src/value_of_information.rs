@@ -10,7 +10,7 @@ use super::predict::{PinShift, State};
 use super::preposterior::expected_half_width;
 use super::soil::{SLOPE_PASS_SD, SoilHeight};
 use ingest::plow::{Kind, Plow, Setting};
-use ingest::quantity::{Angle, Length, si};
+use ingest::quantity::{Angle, Length, in_si};
 use serde::Serialize;
 use stats::descriptive::percentiles;
 use stats::student::Z_975;
@@ -73,10 +73,10 @@ pub enum Accuracy {
     /// Of what is measured.
     Share(f64),
     /// Of a length.
-    #[serde(rename = "metre", serialize_with = "si")]
+    #[serde(rename = "metre", serialize_with = "in_si")]
     Length(Length),
     /// Of an angle.
-    #[serde(rename = "degree", serialize_with = "si")]
+    #[serde(rename = "degree", serialize_with = "in_si")]
     Angle(Angle),
 }
 

@@ -3,7 +3,7 @@
 use super::identify::IdentifyError;
 use super::predict::{PinPlace, Prediction, Predictor, State};
 use ingest::plow::{Hole, Plow, Setting};
-use ingest::quantity::{Length, Quantity, parse_quantity, si};
+use ingest::quantity::{Length, Quantity, in_si, parse_quantity};
 use serde::Serialize;
 use std::str::FromStr;
 
@@ -105,7 +105,7 @@ impl FromStr for Move {
                 None => (1.0, way.strip_prefix('+').unwrap_or(way)),
             };
             let length: Length = parse_quantity(size.trim()).map_err(|_| unreadable())?;
-            Way::By(Length::from_si(sign * length.si()))
+            Way::By(Length::from_m(sign * length.si()))
         };
         Ok(Self { end, way })
     }
@@ -184,7 +184,7 @@ pub struct WhatIf {
     /// With the pins moved.
     pub then: Prediction,
     /// What is left under the plow's pin, if the description says what it needs; below 0 it would drag.
-    #[serde(rename = "clearance_left_m", serialize_with = "si")]
+    #[serde(rename = "clearance_left_m", serialize_with = "in_si")]
     pub clearance_left: Option<Length>,
 }
 
@@ -223,7 +223,7 @@ mod tests {
 
     fn tried(moves: &[&str]) -> Result<WhatIf, MoveError> {
         let mut plow = plow();
-        plow.tractor_hitch.washer = Some(Length::from_si(0.005));
+        plow.tractor_hitch.washer = Some(Length::from_m(0.005));
         let holes = setting("4", "4");
         let states = plow_states(&plow, &holes, Force::from_n(8_000.0), 1).unwrap();
         let moves: Result<Vec<Move>, MoveError> = moves.iter().map(|text| text.parse()).collect();

@@ -15,7 +15,7 @@ mod written;
 pub use kinds::{Angle, Force, Length, Moment, Power, Speed, SpringRate, TimeSpan};
 pub use measured::Measured;
 pub use parse::{QuantityError, parse_quantity};
-pub use si::{SiNumbers, si};
+pub use si::{SiNumbers, in_si};
 pub use unit::{Dimension, UNITS, Unit, WrongUnit, unit_for, units_of};
 pub use written::Written;
 

@@ -3,7 +3,7 @@
 use super::Quantity;
 use serde::{Serialize, Serializer};
 
-/// What [`si`] writes: quantities by themselves, in pairs, in lists, or none.
+/// What [`in_si`] writes: quantities by themselves, in pairs, in lists, or none.
 pub trait SiNumbers {
     /// What is written for it.
     fn numbers(&self) -> impl Serialize;
@@ -33,11 +33,11 @@ impl<Q: Quantity> SiNumbers for Vec<Q> {
     }
 }
 
-/// For `#[serde(rename = "pull_n", serialize_with = "si")]`: by themselves quantities are written with their unit.
+/// For `#[serde(rename = "pull_n", serialize_with = "in_si")]`: by themselves quantities are written with their unit.
 ///
 /// # Errors
 /// Those of the serializer.
-pub fn si<S: Serializer>(quantities: &impl SiNumbers, serializer: S) -> Result<S::Ok, S::Error> {
+pub fn in_si<S: Serializer>(quantities: &impl SiNumbers, serializer: S) -> Result<S::Ok, S::Error> {
     quantities.numbers().serialize(serializer)
 }
 
@@ -48,13 +48,13 @@ mod tests {
 
     #[derive(Serialize)]
     struct Written {
-        #[serde(rename = "pull_n", serialize_with = "super::si")]
+        #[serde(rename = "pull_n", serialize_with = "super::in_si")]
         pull: Force,
-        #[serde(rename = "left_m", serialize_with = "super::si")]
+        #[serde(rename = "left_m", serialize_with = "super::in_si")]
         left: Option<Length>,
-        #[serde(rename = "ends_m", serialize_with = "super::si")]
+        #[serde(rename = "ends_m", serialize_with = "super::in_si")]
         ends: (Length, Length),
-        #[serde(rename = "heights_m", serialize_with = "super::si")]
+        #[serde(rename = "heights_m", serialize_with = "super::in_si")]
         heights: Vec<Length>,
     }
 

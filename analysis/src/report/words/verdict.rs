@@ -5,8 +5,8 @@ use super::inputs::input;
 use super::sentence;
 use crate::report::units::{Units, chance, percent, signed, signed_interval};
 use ingest::plow::{PartNames, Plow, ShareCondition};
-use statics::identify::Evidence;
-use statics::inputs::Measured;
+use statics::identify::SoilBasis;
+use statics::inputs::MeasuredLoads;
 use statics::verdict::{Class, GainAgreement, Reason, Verdict};
 use stats::Estimate;
 
@@ -56,8 +56,8 @@ fn reason(of: &Reason, verdict: &Verdict, parts: &PartNames, units: Units) -> St
             signed_interval(expected),
             gain(*agreement)
         ),
-        Reason::RestsOnSoil { measured, evidence, share } => {
-            rests_on_soil(*measured, *evidence, *share, parts)
+        Reason::RestsOnSoil { measured, soil_basis, share } => {
+            rests_on_soil(*measured, *soil_basis, *share, parts)
         }
         Reason::ImpossibleDraws { rejected_share } => format!(
             "{} of the draws within the measuring errors cannot be (a wheel would pull on the ground): usual where a \
@@ -124,24 +124,29 @@ const fn gain(agreement: GainAgreement) -> &'static str {
     }
 }
 
-fn rests_on_soil(measured: Measured, evidence: Evidence, share: ShareCondition, parts: &PartNames) -> String {
+fn rests_on_soil(
+    measured: MeasuredLoads,
+    soil_basis: SoilBasis,
+    share: ShareCondition,
+    parts: &PartNames,
+) -> String {
     let missing = match measured {
-        Measured::Both => {
+        MeasuredLoads::Both => {
             return "Both the front's load and the tail's were measured, so nothing about the soil was assumed."
                 .to_owned();
         }
-        Measured::Tail => format!("The load on the {} was not measured: it rests on", parts.front),
-        Measured::Front => format!("The load on the {} was not measured: it rests on", parts.tail),
-        Measured::LineOfPull => format!(
+        MeasuredLoads::Tail => format!("The load on the {} was not measured: it rests on", parts.front),
+        MeasuredLoads::Front => format!("The load on the {} was not measured: it rests on", parts.tail),
+        MeasuredLoads::LineOfPull => format!(
             "Neither the load on the {} nor that on the {} was measured: they rest on the inclination of the {}, on",
             parts.front, parts.tail, parts.member
         ),
     };
-    match evidence {
-        Evidence::SharesAndGivenHeight => {
+    match soil_basis {
+        SoilBasis::SharesAndGivenHeight => {
             format!("{missing} {share} shares and on the height of the soil force in the description.")
         }
-        Evidence::BothLoads | Evidence::SharesAndDepth => format!(
+        SoilBasis::BothLoads | SoilBasis::SharesAndDepth => format!(
             "{missing} {share} shares (common practice, no published figures) and on the soil acting within the \
              depth of the furrow."
         ),

@@ -3,11 +3,15 @@
 //! The order of the trade (common practice, no source): the hitch at the plow as low as it clears, then the
 //! tractor's hitch within its usual heights; raising the plow's end is the last thing and has a reason.
 
-use super::USUAL_TRACTOR_HITCH;
 use crate::predict::Prediction;
 use ingest::plow::{Kind, Limits, Plow};
+use ingest::quantity::Length;
 use serde::Serialize;
 use std::cmp::Ordering;
+
+/// Usual heights of a tractor hitch with the tractor's wheels out of the furrow, 10 to 15 in: common
+/// practice, no source.
+pub const USUAL_TRACTOR_HITCH: (Length, Length) = (Length::from_m(0.254), Length::from_m(0.381));
 
 /// A move is worth the walk if it is better in four of five draws.
 const BETTER_CHANCE_MIN: f64 = 0.8;
@@ -157,7 +161,7 @@ mod tests {
     use super::*;
     use crate::invented_plow::{plow, setting};
     use crate::predict::hole_table;
-    use ingest::quantity::{Force, Length, Quantity};
+    use ingest::quantity::{Force, Length};
     use stats::Estimate;
 
     fn predictions(plow: &Plow, holes: (&str, &str)) -> Vec<Prediction> {
@@ -189,7 +193,7 @@ mod tests {
     #[test]
     fn with_the_plow_as_low_as_it_clears_the_tractors_end_goes_up_within_its_usual_heights() {
         let mut plow = plow();
-        plow.plow_hitch.clearance_z = Some(Length::from_si(6.0 * 0.0254));
+        plow.plow_hitch.clearance_z = Some(Length::from_m(6.0 * 0.0254));
         let all = sure(predictions(&plow, ("6", "3")));
         let to = chosen(&plow, &all).unwrap().to;
         assert_eq!(to.plow_hole, "6");
@@ -250,9 +254,9 @@ mod tests {
             chosen(&plow, &all).unwrap().to.plow_z.m() < 6.5 * 0.0254,
             "it would go below the clearance to come"
         );
-        plow.plow_hitch.clearance_z = Some(Length::from_si(6.5 * 0.0254));
+        plow.plow_hitch.clearance_z = Some(Length::from_m(6.5 * 0.0254));
         assert!(chosen(&plow, &all).unwrap().to.plow_z.m() >= 6.5 * 0.0254);
-        plow.plow_hitch.clearance_z = Some(Length::from_si(1.0));
+        plow.plow_hitch.clearance_z = Some(Length::from_m(1.0));
         assert!(chosen(&plow, &all).is_none_or(|choice| choice.to.plow_hole == "8"));
     }
 

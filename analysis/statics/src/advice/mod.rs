@@ -4,7 +4,7 @@
 mod choose;
 pub mod traction;
 
-pub use choose::Reach;
+pub use choose::{Reach, USUAL_TRACTOR_HITCH};
 
 use crate::contradiction::Entry;
 use crate::draw::Impossible;
@@ -13,13 +13,8 @@ use crate::inputs::Input;
 use crate::predict::{Prediction, State, predict_all};
 use crate::verdict::{Class, RestsOn, Verdict};
 use ingest::plow::{Plow, Setting};
-use ingest::quantity::Length;
 use serde::Serialize;
 use stats::Estimate;
-
-/// Usual heights of a tractor hitch with the tractor's wheels out of the furrow, 10 to 15 in: common
-/// practice, no source.
-pub const USUAL_TRACTOR_HITCH: (Length, Length) = (Length::from_m(0.254), Length::from_m(0.381));
 
 /// Measurements advised where nothing is shown.
 const MEASUREMENTS_MAX: usize = 2;

@@ -2,9 +2,9 @@
 
 use crate::distribution::Distribution;
 use crate::draw::asked;
-use crate::identify::Contradiction;
-use crate::inputs::{FromLinks, Input, Inputs, Measured, RunFigures};
+use crate::inputs::{FromLinks, Input, Inputs, MeasuredLoads, RunFigures};
 use crate::plow_model::PlowModel;
+use crate::run_refusal::Contradiction;
 use crate::soil::SoilHeight;
 use ingest::plow::{Plow, Setting};
 use ingest::quantity::{Force, Length, SpringRate};
@@ -125,23 +125,23 @@ impl Conflict {
 
 /// A run held against its description.
 #[derive(Clone, Debug)]
-pub(super) struct Held {
+pub(super) struct PriorPredictive {
     pub plow_model: PlowModel,
     pub distributions: Inputs<Distribution>,
     pub witness: Witness,
-    measured: Measured,
+    measured: MeasuredLoads,
     from_links: Option<FromLinks>,
     height: SoilHeight,
     /// Covariance of the parts.
     covariance: [[f64; PARTS.len()]; PARTS.len()],
 }
 
-impl Held {
+impl PriorPredictive {
     /// `None` where the plow cannot be solved even for what is most likely.
     pub fn of(plow: &Plow, setting: &Setting, run: &RunFigures, witness: Witness) -> Option<Self> {
         let distributions = Inputs::of_plow(plow, setting).with_run(plow, run);
         // A line of pull alone asks nothing of the soil.
-        let measured = run.measured(plow).filter(|measured| *measured != Measured::LineOfPull)?;
+        let measured = run.measured(plow).filter(|measured| *measured != MeasuredLoads::LineOfPull)?;
         let height = SoilHeight::of(plow, run.depth_or_described(plow));
         let plow_model = PlowModel::of(plow);
         let from_links = run.from_links(plow);
@@ -206,11 +206,11 @@ impl Held {
             self.plow_model.load_from_links(&mut inputs, from).ok()?;
         }
         let asked = asked(&self.plow_model, &inputs, self.measured).ok()?;
-        let both = self.measured == Measured::Both;
+        let both = self.measured == MeasuredLoads::Both;
         let other_n = match self.measured {
-            Measured::Tail => Some(asked.front_n),
-            Measured::Front => Some(asked.tail_n),
-            Measured::Both | Measured::LineOfPull => None,
+            MeasuredLoads::Tail => Some(asked.front_n),
+            MeasuredLoads::Front => Some(asked.tail_n),
+            MeasuredLoads::Both | MeasuredLoads::LineOfPull => None,
         };
         let slope_was = self.distributions.soil_slope.centre();
         let gain = measured_gain

@@ -11,15 +11,14 @@
 //! [`Suspect`] then asks of each entry alone how far it would have to move for the distance to vanish; [`rests_on()`]
 //! how far off each may be, unseen, before the balance would be quite another.
 
-mod entries;
 mod measure;
 mod rests_on;
 mod suspects;
 
-pub use entries::{Entry, Unit};
+pub use super::entries::{Entry, Unit};
+pub use super::run_refusal::Suspect;
 pub use measure::{Conflict, Part, TableReadings, Witness};
 pub use rests_on::{Moved, Resting, rests_on};
-pub use suspects::Suspect;
 
 use super::identify::{Contradiction, Identified, IdentifyError};
 use super::inputs::RunFigures;
@@ -36,7 +35,7 @@ pub fn held_against(
     witness: &Witness,
     identified: Result<Identified, IdentifyError>,
 ) -> Result<Identified, IdentifyError> {
-    let of = || measure::Held::of(plow, setting, run, *witness);
+    let of = || measure::PriorPredictive::of(plow, setting, run, *witness);
     match identified {
         Ok(found) => match of().and_then(|held| Some((held.conflict()?, held))) {
             Some((conflict, held)) if conflict.is_contradiction() => Err(IdentifyError::Contradiction {

@@ -1,10 +1,10 @@
 //! How far off each entry alone may be before the balance would be quite another, unseen by the readings, and how
 //! often a usual slip is so far off.
 
-use super::entries::{Entry, Unit};
-use super::measure::{DISTANCE_2_MAX, Held, Witness};
+use super::measure::{DISTANCE_2_MAX, PriorPredictive, Witness};
 use super::suspects::{Tried, distance_2, setting_tried, slip_sd, with};
 use crate::draw::Draw;
+use crate::entries::{Entry, Unit};
 use crate::identify::identify_shifted;
 use crate::inputs::{Input, RunFigures};
 use ingest::plow::{Plow, Setting};
@@ -54,7 +54,7 @@ pub fn rests_on(
     witness: &Witness,
     is_other: impl Fn(&Draw) -> bool,
 ) -> Option<Resting> {
-    let held = Held::of(plow, setting, run, *witness)?;
+    let held = PriorPredictive::of(plow, setting, run, *witness)?;
     let solved = |tried: Tried| {
         let distance_2 = distance_2(&held, &tried);
         if distance_2 > DISTANCE_2_MAX {

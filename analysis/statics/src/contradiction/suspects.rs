@@ -1,28 +1,11 @@
 //! How far each entry alone would have to move, and which is the likeliest to be wrong.
 
-use super::entries::{Entry, Unit};
-use super::measure::Held;
+use super::measure::PriorPredictive;
+use crate::entries::{Entry, Unit};
 use crate::inputs::{Input, Inputs};
+use crate::run_refusal::Suspect;
 use ingest::plow::{Plow, Setting};
-use serde::Serialize;
 use stats::Estimate;
-
-/// An entry that, moved alone, would take away a good part of the contradiction.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Suspect {
-    /// Which.
-    pub entry: Entry,
-    /// By how much it would have to move, in `unit`; 0 where nothing moves.
-    pub moves_by: f64,
-    /// The unit of the move.
-    pub unit: Unit,
-    /// The move in standard uncertainties of what is stated; `None` where nothing is stated.
-    pub moves_by_u: Option<f64>,
-    /// Share of the suspicion that falls on it, all suspects together 1.
-    pub suspicion: f64,
-    /// The squared distance that is left after the move.
-    pub left: f64,
-}
 
 /// Places tried to either side, and how many slips far they reach.
 const STEPS: i32 = 60;
@@ -35,7 +18,7 @@ const AS_GOOD: f64 = 0.1;
 const OUTSIDE_TABLE: f64 = 16.0;
 
 /// The likeliest first.
-pub(super) fn suspects(held: &Held, (plow, setting): (&Plow, &Setting)) -> Vec<Suspect> {
+pub(super) fn suspects(held: &PriorPredictive, (plow, setting): (&Plow, &Setting)) -> Vec<Suspect> {
     let now = distance_2(held, &Tried::as_stated(held));
     let others = plow.settings.iter().filter(|(_, other)| *other != setting);
     let discrete = others
@@ -68,19 +51,19 @@ pub(super) struct Tried {
 }
 
 impl Tried {
-    fn as_stated(held: &Held) -> Self {
+    fn as_stated(held: &PriorPredictive) -> Self {
         let outside_table = held.witness.table.is_some_and(|table| table.is_outside());
         Self { inputs: held.distributions.centres(), gain: held.witness.measured_gain, outside_table }
     }
 }
 
-pub(super) fn distance_2(held: &Held, tried: &Tried) -> f64 {
+pub(super) fn distance_2(held: &PriorPredictive, tried: &Tried) -> f64 {
     let off = held.off(&tried.inputs, tried.gain);
     let distance_2 = off.map_or(f64::INFINITY, |off| held.distance_2(&off));
     distance_2 + if tried.outside_table { OUTSIDE_TABLE } else { 0.0 }
 }
 
-pub(super) fn setting_tried(held: &Held, plow: &Plow, other: &Setting, stated: &Setting) -> Tried {
+pub(super) fn setting_tried(held: &PriorPredictive, plow: &Plow, other: &Setting, stated: &Setting) -> Tried {
     let centres = |setting| Inputs::of_plow(plow, setting).centres();
     let (there, here) = (centres(other), centres(stated));
     let mut tried = Tried::as_stated(held);
@@ -91,7 +74,7 @@ pub(super) fn setting_tried(held: &Held, plow: &Plow, other: &Setting, stated: &
     tried
 }
 
-fn reversed(held: &Held) -> Option<Tried> {
+fn reversed(held: &PriorPredictive) -> Option<Tried> {
     let table = held.witness.table?;
     let mut tried = Tried::as_stated(held);
     tried.inputs.tail_load = table.reversed_load.n();
@@ -101,7 +84,7 @@ fn reversed(held: &Held) -> Option<Tried> {
 }
 
 /// The entry moved by so much.
-pub(super) fn with(held: &Held, entry: &Entry, by: f64) -> Option<Tried> {
+pub(super) fn with(held: &PriorPredictive, entry: &Entry, by: f64) -> Option<Tried> {
     let mut tried = Tried::as_stated(held);
     entry.move_input(&mut tried.inputs, by);
     match entry {
@@ -126,7 +109,7 @@ pub(super) fn with(held: &Held, entry: &Entry, by: f64) -> Option<Tried> {
 }
 
 /// The usual slip of an entry in its unit; `None` where this run does not use it.
-pub(super) fn slip_sd(held: &Held, entry: &Entry) -> Option<f64> {
+pub(super) fn slip_sd(held: &PriorPredictive, entry: &Entry) -> Option<f64> {
     let stated = held.distributions.centres();
     let applies = match entry {
         Entry::Input(input) => held.distributions[*input].standard_uncertainty() > 0.0,
@@ -141,7 +124,7 @@ pub(super) fn slip_sd(held: &Held, entry: &Entry) -> Option<f64> {
     })
 }
 
-fn moved(held: &Held, entry: Entry) -> Option<Suspect> {
+fn moved(held: &PriorPredictive, entry: Entry) -> Option<Suspect> {
     let slip = entry.slip();
     let stated = held.distributions.centres();
     let sd = slip_sd(held, &entry)?;

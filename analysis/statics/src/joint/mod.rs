@@ -9,17 +9,18 @@
 //! lifts. (The verdict of one run leaves it out, so that it can be a check there.)
 
 mod model;
+mod readings;
 mod update;
 
 use ingest::quantity::Length;
 pub use model::GAIN_MODEL_SD_N_PER_N;
+pub use readings::RunReadings;
 
 use super::draw::Draw;
 use super::identify::{IdentifyError, identify};
-use super::inputs::RunFigures;
 use super::samples::Samples;
 use super::value_of_information::{NextMeasurement, next_measurements};
-use ingest::plow::{Plow, Setting};
+use ingest::plow::Plow;
 use model::Model;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -35,21 +36,6 @@ const EFFECTIVE_MIN: f64 = 400.0;
 
 /// Readings this far from what the model expects have the runs contradict each other.
 const PROBABILITY_MIN: f64 = 0.001;
-
-/// What one run says.
-#[derive(Clone, Debug)]
-pub struct RunReadings {
-    /// What it is called.
-    pub name: String,
-    /// Name of its setting.
-    pub setting_name: String,
-    /// Its holes.
-    pub setting: Setting,
-    /// Mean forces, depth, pitch and inclination.
-    pub figures: RunFigures,
-    /// Low-frequency gain from pull to tail load, N per N; `None` if it is not shown or the tail wheel lifts.
-    pub gain_n_per_n: Option<Estimate>,
-}
 
 /// A run in the light of all.
 #[derive(Clone, Debug, Serialize)]

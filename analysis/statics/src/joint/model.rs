@@ -12,12 +12,12 @@
 //! read so closely that a linear update would miss the thin curved sheet on which it is what was read. The factor
 //! of the change of variables is left out for the reason given in [`super::super::identify`].)
 
-use super::RunReadings;
+use super::readings::RunReadings;
 use super::update::Observation;
 use crate::distribution::Distribution;
 use crate::draw::{Draw, solve_backwards};
 use crate::identify::IdentifyError;
-use crate::inputs::Measured;
+use crate::inputs::MeasuredLoads;
 use crate::inputs::{DRAWBAR_ZERO_HALF_WIDTH_DEG, FromLinks, Input, Inputs, MeanForce, pin_pose};
 use crate::plow_model::PlowModel;
 use crate::side::Loads;
@@ -110,7 +110,7 @@ struct RunModel {
     pose_m: (f64, f64),
     pose: CoordinateIndex,
     forces: Vec<(Input, Force)>,
-    measured: Measured,
+    measured: MeasuredLoads,
     from_links: Option<FromLinks>,
     slope: CoordinateIndex,
     soil_height: SoilHeight,
@@ -181,7 +181,7 @@ impl Model {
                 hole(true, run.setting.plow_hole.name.as_str(), Input::PlowHoleHeight, row_at_plow);
             let tractor_hole =
                 hole(false, run.setting.tractor_hole.name.as_str(), Input::TractorHoleHeight, row_at_tractor);
-            let measured = figures.measured(plow).filter(|measured| *measured != Measured::LineOfPull);
+            let measured = figures.measured(plow).filter(|measured| *measured != MeasuredLoads::LineOfPull);
             let measured = measured.ok_or(IdentifyError::NoLoad)?;
             let forces = [
                 (Input::Pull, Some(figures.pull), pull_calibration),
@@ -201,7 +201,7 @@ impl Model {
             let height_sds = soil_height.shared_and_own_sd(depth);
             let height_sds_m = (height_sds.0.m(), height_sds.1.m());
             model.observe(number, Observation { value: 0.0, sd: height_sds_m.1 });
-            if measured == Measured::Both {
+            if measured == MeasuredLoads::Both {
                 model.observe(number, Observation { value: 0.0, sd: SLOPE_PASS_SD });
             }
             let mut also: Vec<fn(&Loads) -> f64> = Vec::new();
@@ -289,7 +289,7 @@ impl Model {
             let draw = self.draw(run, x)?;
             let shared_z_m = run.soil_height.mean.m() + run.height_sds_m.0 * at(x, self.soil_height);
             predicted.push(draw.side.soil_at.z.m() - shared_z_m);
-            if run.measured == Measured::Both {
+            if run.measured == MeasuredLoads::Both {
                 predicted.push(draw.side.soil_slope - self.soil_slope(x));
             }
             predicted.extend(run.also.iter().map(|of| of(&draw.loads)));

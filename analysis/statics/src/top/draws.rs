@@ -80,12 +80,12 @@ fn normal(mean: f64, half_width: f64) -> Distribution {
 }
 
 fn length(measured: &Measured<Length>, half_width_m: f64) -> Distribution {
-    let sd = measured.standard_uncertainty(Length::from_si(half_width_m));
+    let sd = measured.standard_uncertainty(Length::from_m(half_width_m));
     Distribution::Normal { mean: measured.si(), sd }
 }
 
 fn load(measured: &Measured<Force>) -> Distribution {
-    let default = Force::from_si(AXLE_LOAD_HALF_WIDTH_SHARE * measured.si());
+    let default = Force::from_n(AXLE_LOAD_HALF_WIDTH_SHARE * measured.si());
     Distribution::Normal { mean: measured.si(), sd: measured.standard_uncertainty(default) }
 }
 

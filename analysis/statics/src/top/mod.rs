@@ -14,22 +14,22 @@ pub mod tractor;
 pub mod view;
 
 #[cfg(test)]
-mod laws;
+mod equations;
 #[cfg(test)]
 mod worked_examples;
 
 use super::side::StaticsError;
-use ingest::quantity::{Angle, Force, Length, Moment, si};
+use ingest::quantity::{Angle, Force, Length, Moment, in_si};
 use serde::Serialize;
 
 /// A point of the top view.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct TopPoint {
     /// Forward.
-    #[serde(rename = "x_m", serialize_with = "si")]
+    #[serde(rename = "x_m", serialize_with = "in_si")]
     pub x: Length,
     /// Left.
-    #[serde(rename = "y_m", serialize_with = "si")]
+    #[serde(rename = "y_m", serialize_with = "in_si")]
     pub y: Length,
 }
 
@@ -63,10 +63,10 @@ pub struct TopForce {
     /// Where it acts.
     pub at: TopPoint,
     /// Forward part.
-    #[serde(rename = "x_n", serialize_with = "si")]
+    #[serde(rename = "x_n", serialize_with = "in_si")]
     pub x: Force,
     /// Part to the left.
-    #[serde(rename = "y_n", serialize_with = "si")]
+    #[serde(rename = "y_n", serialize_with = "in_si")]
     pub y: Force,
 }
 

@@ -7,7 +7,7 @@
 //! x of the centre, so that a moved pin changes N by what a rigid plow on its pin would, ∂N/∂y_p = P_x/(x_p − x_r).
 
 use super::{TopError, TopForce, TopForceKind, TopPoint};
-use ingest::quantity::{Angle, Force, Length, si};
+use ingest::quantity::{Angle, Force, Length, in_si};
 use serde::Serialize;
 
 /// How the plow is pulled.
@@ -20,14 +20,14 @@ pub struct PulledPlow {
     /// t: rise of the line of pull per length forward.
     pub pull_slope: f64,
     /// S: draft of the soil without the friction at the furrow wall.
-    #[serde(rename = "soil_draft_n", serialize_with = "si")]
+    #[serde(rename = "soil_draft_n", serialize_with = "in_si")]
     pub soil_draft: Force,
     /// κ: push of the soil toward the wall, over S.
     pub side_share: f64,
     /// μ: friction of the landsides.
     pub landside_friction: f64,
     /// The wall that the landsides press on; it is left of the centre for bottoms that throw to the right.
-    #[serde(rename = "wall_y_m", serialize_with = "si")]
+    #[serde(rename = "wall_y_m", serialize_with = "in_si")]
     pub wall_y: Length,
 }
 
@@ -35,13 +35,13 @@ pub struct PulledPlow {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct PullParts {
     /// Draft, forward.
-    #[serde(rename = "x_n", serialize_with = "si")]
+    #[serde(rename = "x_n", serialize_with = "in_si")]
     pub x: Force,
     /// To the left.
-    #[serde(rename = "y_n", serialize_with = "si")]
+    #[serde(rename = "y_n", serialize_with = "in_si")]
     pub y: Force,
     /// Up.
-    #[serde(rename = "z_n", serialize_with = "si")]
+    #[serde(rename = "z_n", serialize_with = "in_si")]
     pub z: Force,
 }
 
@@ -66,16 +66,16 @@ pub struct PlowForces {
     /// The pull on it.
     pub pull: PullParts,
     /// ψ, left positive.
-    #[serde(rename = "lead_deg", serialize_with = "si")]
+    #[serde(rename = "lead_deg", serialize_with = "in_si")]
     pub lead: Angle,
     /// S_y: push of the soil toward the wall.
-    #[serde(rename = "soil_side_n", serialize_with = "si")]
+    #[serde(rename = "soil_side_n", serialize_with = "in_si")]
     pub soil_side: Force,
     /// N: press of the landsides on the wall, not below 0.
-    #[serde(rename = "landside_n", serialize_with = "si")]
+    #[serde(rename = "landside_n", serialize_with = "in_si")]
     pub landside: Force,
     /// μN.
-    #[serde(rename = "friction_n", serialize_with = "si")]
+    #[serde(rename = "friction_n", serialize_with = "in_si")]
     pub friction: Force,
     /// Whether the landsides are on the wall; if not, nothing holds the plow from swinging away from it, and the
     /// sideways forces of the list do not add up to nothing.

@@ -8,7 +8,7 @@ use super::{TopError, TopForce};
 use crate::distribution::Distribution;
 use crate::samples::Samples;
 use ingest::plow::{Plow, Setting};
-use ingest::quantity::{Angle, Force, Length, Moment, Power, Quantity, Speed, si};
+use ingest::quantity::{Angle, Force, Length, Moment, Power, Quantity, Speed, in_si};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use serde::Serialize;
@@ -132,7 +132,7 @@ pub struct TopReport {
     /// Which way the tractor is turned.
     pub turn: Turn,
     /// Speed of the powers.
-    #[serde(rename = "speed_mps", serialize_with = "si")]
+    #[serde(rename = "speed_mps", serialize_with = "in_si")]
     pub speed: Speed,
     /// Whether the setting says where the pin is; else it is taken in the tractor's middle.
     pub pin_given: bool,
@@ -158,10 +158,10 @@ pub struct TopReport {
     #[serde(rename = "move_m")]
     pub pin_move: Estimate<Length>,
     /// The pin's step, if it is known.
-    #[serde(rename = "pin_step_m", serialize_with = "si")]
+    #[serde(rename = "pin_step_m", serialize_with = "in_si")]
     pub pin_step: Option<Length>,
     /// The move that the figures after it are for: the middle of `move_m`, in whole steps if there are any.
-    #[serde(rename = "advised_move_m", serialize_with = "si")]
+    #[serde(rename = "advised_move_m", serialize_with = "in_si")]
     pub advised_move: Length,
     /// With the pin moved so; `None` if nearly no draw can be there.
     pub after: Option<AtPin>,

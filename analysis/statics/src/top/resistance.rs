@@ -7,7 +7,7 @@
 
 use super::TopPoint;
 use crate::distribution::Distribution;
-use ingest::quantity::{Force, Length, si};
+use ingest::quantity::{Force, Length, in_si};
 use serde::Serialize;
 
 /// Half of the 95 % range over the cut of one bottom, by choice: wide enough to hold the quarter of the rule and,
@@ -82,10 +82,10 @@ pub fn place(width: Length) -> Distribution {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct SideEvidence {
     /// y_r: place of the centre of resistance, left of the middle of the cut.
-    #[serde(rename = "resistance_y_m", serialize_with = "si")]
+    #[serde(rename = "resistance_y_m", serialize_with = "in_si")]
     pub resistance_y: Length,
     /// The soil's push toward the landside wall is at least this: the wall can push the plow away only.
-    #[serde(rename = "soil_side_at_least_n", serialize_with = "si")]
+    #[serde(rename = "soil_side_at_least_n", serialize_with = "in_si")]
     pub soil_side_at_least: Force,
 }
 

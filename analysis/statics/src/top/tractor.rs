@@ -9,40 +9,40 @@
 
 use super::plow::PullParts;
 use super::{TopError, TopForce, TopForceKind, TopPoint};
-use ingest::quantity::{Force, Length, Moment, si};
+use ingest::quantity::{Force, Length, Moment, in_si};
 use serde::Serialize;
 
 /// A tractor on its ground, in the frame of the top view.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Tractor {
     /// Standing load of the front axle.
-    #[serde(rename = "front_axle_n", serialize_with = "si")]
+    #[serde(rename = "front_axle_n", serialize_with = "in_si")]
     pub front_axle: Force,
     /// Standing load of the rear axle.
-    #[serde(rename = "rear_axle_n", serialize_with = "si")]
+    #[serde(rename = "rear_axle_n", serialize_with = "in_si")]
     pub rear_axle: Force,
     /// Front axle to rear axle.
-    #[serde(rename = "wheelbase_m", serialize_with = "si")]
+    #[serde(rename = "wheelbase_m", serialize_with = "in_si")]
     pub wheelbase: Length,
     /// Rear wheels, middle to middle.
-    #[serde(rename = "track_m", serialize_with = "si")]
+    #[serde(rename = "track_m", serialize_with = "in_si")]
     pub track: Length,
     /// How far the pin is behind the rear axle.
-    #[serde(rename = "hitch_behind_m", serialize_with = "si")]
+    #[serde(rename = "hitch_behind_m", serialize_with = "in_si")]
     pub hitch_behind: Length,
     /// Middle between the rear wheels, left of the middle of the cut.
-    #[serde(rename = "middle_y_m", serialize_with = "si")]
+    #[serde(rename = "middle_y_m", serialize_with = "in_si")]
     pub middle_y: Length,
     /// Height of the ground under the left wheels above the land: 0, if they run on it.
-    #[serde(rename = "left_ground_z_m", serialize_with = "si")]
+    #[serde(rename = "left_ground_z_m", serialize_with = "in_si")]
     pub left_ground_z: Length,
     /// The same under the right wheels; below 0 in a furrow.
-    #[serde(rename = "right_ground_z_m", serialize_with = "si")]
+    #[serde(rename = "right_ground_z_m", serialize_with = "in_si")]
     pub right_ground_z: Length,
     /// Share of the pull that the right drive wheel gives.
     pub right_share: f64,
     /// Height of the centre of gravity above the ground, if it is known.
-    #[serde(rename = "gravity_z_m", serialize_with = "si")]
+    #[serde(rename = "gravity_z_m", serialize_with = "in_si")]
     pub gravity_z: Option<Length>,
 }
 
@@ -52,7 +52,7 @@ pub struct Pin {
     /// Place.
     pub at: TopPoint,
     /// Height above the land.
-    #[serde(rename = "z_m", serialize_with = "si")]
+    #[serde(rename = "z_m", serialize_with = "in_si")]
     pub z: Length,
 }
 
@@ -60,13 +60,13 @@ pub struct Pin {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct AcrossLoads {
     /// Load of the left rear wheel.
-    #[serde(rename = "left_rear_n", serialize_with = "si")]
+    #[serde(rename = "left_rear_n", serialize_with = "in_si")]
     pub left_rear: Force,
     /// Load of the right rear wheel; at or below 0 the wheel is off the ground.
-    #[serde(rename = "right_rear_n", serialize_with = "si")]
+    #[serde(rename = "right_rear_n", serialize_with = "in_si")]
     pub right_rear: Force,
     /// Where the resultant of all wheel loads is, left of the tractor's middle.
-    #[serde(rename = "shift_y_m", serialize_with = "si")]
+    #[serde(rename = "shift_y_m", serialize_with = "in_si")]
     pub shift_y: Length,
 }
 
@@ -74,42 +74,42 @@ pub struct AcrossLoads {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct TractorForces {
     /// Load of the front axle under pull.
-    #[serde(rename = "front_axle_n", serialize_with = "si")]
+    #[serde(rename = "front_axle_n", serialize_with = "in_si")]
     pub front_axle: Force,
     /// Load of the rear axle under pull.
-    #[serde(rename = "rear_axle_n", serialize_with = "si")]
+    #[serde(rename = "rear_axle_n", serialize_with = "in_si")]
     pub rear_axle: Force,
     /// Centre of gravity ahead of the rear axle, standing.
-    #[serde(rename = "standing_centre_m", serialize_with = "si")]
+    #[serde(rename = "standing_centre_m", serialize_with = "in_si")]
     pub standing_centre: Length,
     /// The dynamic one.
-    #[serde(rename = "dynamic_centre_m", serialize_with = "si")]
+    #[serde(rename = "dynamic_centre_m", serialize_with = "in_si")]
     pub dynamic_centre: Length,
     /// Loads across, if the height of the centre of gravity is known.
     pub across: Option<AcrossLoads>,
     /// d: the line of pull at the dynamic centre of gravity, left of the tractor's middle.
-    #[serde(rename = "line_offset_m", serialize_with = "si")]
+    #[serde(rename = "line_offset_m", serialize_with = "in_si")]
     pub line_offset: Length,
     /// d*: where it would turn the tractor neither way.
-    #[serde(rename = "target_offset_m", serialize_with = "si")]
+    #[serde(rename = "target_offset_m", serialize_with = "in_si")]
     pub target_offset: Length,
     /// P_x·(d − d*), left turn positive.
-    #[serde(rename = "turning_n_m", serialize_with = "si")]
+    #[serde(rename = "turning_n_m", serialize_with = "in_si")]
     pub turning: Moment,
     /// What the front wheels are held over for, left positive: −turning over wheelbase.
-    #[serde(rename = "held_over_n", serialize_with = "si")]
+    #[serde(rename = "held_over_n", serialize_with = "in_si")]
     pub held_over: Force,
     /// Whole side force of the ground on the front wheels, left positive.
-    #[serde(rename = "front_side_n", serialize_with = "si")]
+    #[serde(rename = "front_side_n", serialize_with = "in_si")]
     pub front_side: Force,
     /// The same on the rear wheels.
-    #[serde(rename = "rear_side_n", serialize_with = "si")]
+    #[serde(rename = "rear_side_n", serialize_with = "in_si")]
     pub rear_side: Force,
     /// Forward push of the left drive wheel.
-    #[serde(rename = "left_drive_n", serialize_with = "si")]
+    #[serde(rename = "left_drive_n", serialize_with = "in_si")]
     pub left_drive: Force,
     /// Forward push of the right drive wheel.
-    #[serde(rename = "right_drive_n", serialize_with = "si")]
+    #[serde(rename = "right_drive_n", serialize_with = "in_si")]
     pub right_drive: Force,
 }
 

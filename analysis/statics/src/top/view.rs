@@ -3,7 +3,7 @@
 use super::plow::{PlowForces, PulledPlow};
 use super::tractor::{Pin, Tractor, TractorForces};
 use super::{TopError, TopForce};
-use ingest::quantity::{Length, si};
+use ingest::quantity::{Length, in_si};
 use serde::Serialize;
 
 /// Steps of [`TopView::pin_y_for_target`]: friction moves the loads a little with the pin, so a few are enough.
@@ -18,7 +18,7 @@ pub struct TopView {
     /// The plow, and the place of the pin.
     pub plow: PulledPlow,
     /// Height of the pin above the land.
-    #[serde(rename = "pin_z_m", serialize_with = "si")]
+    #[serde(rename = "pin_z_m", serialize_with = "in_si")]
     pub pin_z: Length,
     /// The tractor.
     pub tractor: Tractor,

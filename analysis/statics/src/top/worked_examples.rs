@@ -32,7 +32,7 @@ fn middle(plow: &Plow, pull_n: f64) -> TopView {
 }
 
 fn report(plow: &Plow, pull_n: f64) -> TopReport {
-    top_report(plow, &plow.settings["middle"], Force::from_n(pull_n), Speed::from_si(1.6), 5).unwrap()
+    top_report(plow, &plow.settings["middle"], Force::from_n(pull_n), Speed::from_mps(1.6), 5).unwrap()
 }
 
 fn near(ours: f64, by_hand: f64, within: f64) {

@@ -1,9 +1,10 @@
 //! Why: what the verdict rests on, finding by finding, with the numbers.
 
-use super::{Chances, Class, Indicators};
+use super::class::{Chances, Class};
+use super::indicators::Indicators;
 use crate::draw::Draw;
-use crate::identify::{Evidence, Identified, IdentifyError};
-use crate::inputs::{Input, Measured};
+use crate::identify::{Identified, IdentifyError, SoilBasis};
+use crate::inputs::{Input, MeasuredLoads};
 use ingest::plow::{Limits, Plow, ShareCondition};
 use ingest::quantity::{Force, Length};
 use serde::Serialize;
@@ -93,9 +94,10 @@ pub enum Reason {
     /// What was measured, and what of the soil was assumed.
     RestsOnSoil {
         /// Which loads were measured.
-        measured: Measured,
+        measured: MeasuredLoads,
         /// What stands for the one that was not.
-        evidence: Evidence,
+        #[serde(rename = "evidence")]
+        soil_basis: SoilBasis,
         /// Condition of the shares.
         share: ShareCondition,
     },
@@ -189,8 +191,8 @@ pub(super) fn with_statics(
         let expected = found.expected_gain_n_per_n;
         reasons.push(Reason::Gain { measured: measured.value, expected, agreement });
     }
-    let (measured, evidence) = (found.measured, found.evidence);
-    reasons.push(Reason::RestsOnSoil { measured, evidence, share: plow.bottoms.share });
+    let (measured, soil_basis) = (found.measured, found.soil_basis);
+    reasons.push(Reason::RestsOnSoil { measured, soil_basis, share: plow.bottoms.share });
     if found.rejected_share > REJECTED_SHARE_TOLD {
         reasons.push(Reason::ImpossibleDraws { rejected_share: found.rejected_share });
     }

@@ -1,29 +1,14 @@
 //! What a stated class rests on: entries that, wrong, would make it another without the readings telling, and
 //! whether it is firm all the same.
 
-use super::{Class, Reason, Verdict};
-use crate::contradiction::{Entry, Unit, Witness, rests_on};
+use super::class::Class;
+use super::reasons::Reason;
+use super::stated::{RestsOn, Verdict};
+use crate::contradiction::{Witness, rests_on};
 use crate::draw::Draw;
 use crate::identify::{Identified, IdentifyError};
 use crate::inputs::RunFigures;
 use ingest::plow::{Plow, Setting};
-use serde::Serialize;
-
-/// An entry that the class rests on.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct RestsOn {
-    /// Which.
-    pub entry: Entry,
-    /// Smallest error of it alone that makes what is shown false, in `unit`: what is true less what is stated; 0 for
-    /// another setting.
-    pub by: f64,
-    /// The unit of `by`.
-    pub unit: Unit,
-    /// The class of the balance index that would be.
-    pub class: Class,
-    /// The part of [`Verdict::other_by_slip`] that falls on this entry.
-    pub other_share: f64,
-}
 
 /// Entries told.
 const TOLD: usize = 3;
@@ -76,12 +61,5 @@ impl Verdict {
             self.reasons.push(Reason::Slips { other_share: resting.other_share, soil_lifts: lifts });
         }
         self
-    }
-
-    /// The entry that a class which is not firm rests on most; `None` where it is firm, where none is stated, and where
-    /// the entry is not known.
-    #[must_use]
-    pub fn if_as_described(&self) -> Option<&RestsOn> {
-        self.rests_on.first().filter(|_| !self.firm)
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::advice::{Advice, Measure, Reach, Stay, advise, moved_to};
 use crate::draw::Impossible;
-use crate::identify::{Contradiction, Evidence, Identified, IdentifyError, identify};
+use crate::identify::{Contradiction, Identified, IdentifyError, SoilBasis, identify};
 use crate::inputs::{Input, MeanForce};
 use crate::invented_plow::QUIET;
 use crate::invented_plow::{figures, plow, rewritten, setting, setting_of};
@@ -69,7 +69,7 @@ fn holes_outside_the_usual_heights_are_said_to_be() {
     plow.tractor_hitch.holes.retain(|hole| hole.name == "4");
     let mut high = plow.tractor_hitch.holes[0].clone();
     high.name = "high".into();
-    high.z = Measured::exactly_as_read(Length::from_si(0.45));
+    high.z = Measured::exactly_as_read(Length::from_m(0.45));
     plow.tractor_hitch.holes.push(high);
     plow.plow_hitch.holes.retain(|hole| hole.name == "8");
     let holes = setting("8", "4");
@@ -107,9 +107,9 @@ fn a_soil_force_that_lifts_means_shares_first() {
 fn a_rough_description_is_not_shown_and_told_what_to_measure() {
     let plow = rewritten(&plow(), |said| {
         let holes = said.tractor_hitch.holes.iter_mut().chain(&mut said.plow_hitch.holes);
-        holes.for_each(|hole| hole.z.half_width = Some(Length::from_si(0.20)));
-        said.weight.total.half_width = Some(Force::from_si(1_000.0));
-        said.bottoms.depth = Length::from_si(0.45);
+        holes.for_each(|hole| hole.z.half_width = Some(Length::from_m(0.20)));
+        said.weight.total.half_width = Some(Force::from_n(1_000.0));
+        said.bottoms.depth = Length::from_m(0.45);
     });
     let holes = setting_of(&plow, "4", "4");
     let loads = truth(&plow, &holes, -0.1, -0.1, 7_500.0).loads().unwrap();
@@ -225,7 +225,7 @@ fn the_same_seed_gives_the_same_figures_and_another_nearly_so() {
     assert_eq!(with(1).balance_index, with(1).balance_index);
     assert_ne!(with(1).balance_index, with(2).balance_index);
     assert!((with(1).balance_index.value - with(2).balance_index.value).abs() < 0.02);
-    assert_eq!(with(1).evidence, Evidence::SharesAndDepth);
+    assert_eq!(with(1).soil_basis, SoilBasis::SharesAndDepth);
     assert!(matches!(with(1).dominant_input(), Some(Input::SoilSlope | Input::SoilHeight)));
 }
 
@@ -233,8 +233,8 @@ fn the_same_seed_gives_the_same_figures_and_another_nearly_so() {
 #[test]
 fn a_given_soil_height_narrows_the_soil_slope() {
     let mut given = plow();
-    let z = Length::from_si(-0.10);
-    given.bottoms.soil_force_z = Some(Measured { value: z, half_width: Some(Length::from_si(0.01)) });
+    let z = Length::from_m(-0.10);
+    given.bottoms.soil_force_z = Some(Measured { value: z, half_width: Some(Length::from_m(0.01)) });
     let run = figures(8_000.0, 900.0, &given);
     let width = |plow: &Plow| {
         let slope = identify(plow, &setting("4", "4"), &run, 2_000, 1).unwrap().soil_slope;

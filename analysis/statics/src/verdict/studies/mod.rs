@@ -5,8 +5,8 @@
 //! assumes.
 
 mod cases;
-mod coverage;
 mod every_kind;
-mod held;
+mod interval_coverage;
 mod rests_on;
 pub(crate) mod truths;
+mod verdict_coverage;

@@ -37,11 +37,11 @@ fn put_right(
 ) -> Option<()> {
     let times =
         |force: &mut MeanForce, factor: f64| force.mean = Estimate::from_si(force.mean.si().scaled(factor));
-    let add = |length: &mut Length| *length = Length::from_si(length.si() + by);
+    let add = |length: &mut Length| *length = Length::from_m(length.si() + by);
     match entry {
         Entry::Input(Input::WeightPlace) => add(&mut plow.weight.x.value),
         Entry::Input(Input::Weight) => {
-            plow.weight.total.value = Force::from_si(plow.weight.total.si() * (1.0 + by));
+            plow.weight.total.value = Force::from_n(plow.weight.total.si() * (1.0 + by));
         }
         Entry::Input(Input::PlowHoleHeight) => {
             plow.plow_hitch.holes.iter_mut().for_each(|h| add(&mut h.z.value));

@@ -92,7 +92,7 @@ pub(super) fn study(field: Field, index: f64, rng: &mut ChaCha8Rng) -> Option<St
         return None;
     }
     let mut off = |half_width: f64| Distribution::Normal { mean: 0.0, sd: half_width / 1.96 }.draw(rng);
-    described.weight.total = Measured::exactly_as_read(Force::from_si(3_400.0 * (1.0 + off(0.03))));
+    described.weight.total = Measured::exactly_as_read(Force::from_n(3_400.0 * (1.0 + off(0.03))));
     for (length, half_width_m) in [
         (&mut described.weight.x, 0.01),
         (&mut described.tail_wheel.as_mut().unwrap().x, 0.01),
@@ -100,17 +100,17 @@ pub(super) fn study(field: Field, index: f64, rng: &mut ChaCha8Rng) -> Option<St
         (&mut described.bottoms.x, 0.01),
         (&mut described.drawbar.as_mut().unwrap().length, 0.01),
     ] {
-        *length = Measured::exactly_as_read(Length::from_si(length.si() + off(half_width_m)));
+        *length = Measured::exactly_as_read(Length::from_m(length.si() + off(half_width_m)));
     }
     let plow_z_m = side.plow_hitch.z.m() + off(0.005);
     let tractor_off_m = off(0.005);
     for hole in &mut described.plow_hitch.holes {
         if hole.name == "4" {
-            hole.z = Measured::exactly_as_read(Length::from_si(plow_z_m));
+            hole.z = Measured::exactly_as_read(Length::from_m(plow_z_m));
         }
     }
     for hole in &mut described.tractor_hitch.holes {
-        hole.z = Measured::exactly_as_read(Length::from_si(hole.z.si() + tractor_off_m));
+        hole.z = Measured::exactly_as_read(Length::from_m(hole.z.si() + tractor_off_m));
     }
     let described = Plow::try_from(described).unwrap();
     let pull_n = loads.pull.n() * (1.0 + off(0.022));

@@ -11,14 +11,14 @@ const DRAWS: usize = 800;
 
 /// How often b, σ and e were held, of how many, and how wide b's intervals were.
 #[derive(Clone, Copy, Debug, Default)]
-struct Held {
+struct Coverage {
     studies: usize,
     refused: usize,
     held: [usize; 3],
     half_widths: f64,
 }
 
-impl Held {
+impl Coverage {
     fn count(&mut self, truth: &Truth, [b, slope, offset]: [Estimate; 3]) {
         let loads = &truth.loads;
         self.studies += 1;
@@ -58,10 +58,10 @@ impl Held {
     }
 }
 
-fn one_run(kind: usize, studies: usize, slope_off: (f64, f64), seed: u64) -> Held {
+fn one_run(kind: usize, studies: usize, slope_off: (f64, f64), seed: u64) -> Coverage {
     let (_, file, sensed) = KINDS[kind];
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let mut held = Held::default();
+    let mut held = Coverage::default();
     let plan = Plan { sensed, passes: 1, varies: false, richly: false, slope_off };
     while held.studies + held.refused < studies {
         let mut plow = example(file);
@@ -78,10 +78,10 @@ fn one_run(kind: usize, studies: usize, slope_off: (f64, f64), seed: u64) -> Hel
 }
 
 /// Several runs, the first of them looked at: together and alone.
-fn several_runs(kind: usize, studies: usize, passes: usize, richly: bool, seed: u64) -> (Held, Held) {
+fn several_runs(kind: usize, studies: usize, passes: usize, richly: bool, seed: u64) -> (Coverage, Coverage) {
     let (_, file, sensed) = KINDS[kind];
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let (mut together, mut alone) = (Held::default(), Held::default());
+    let (mut together, mut alone) = (Coverage::default(), Coverage::default());
     let plan = Plan { sensed, passes, varies: true, richly, slope_off: (0.0, 1.0) };
     while together.studies + together.refused < studies {
         let mut plow = example(file);
@@ -101,8 +101,8 @@ fn several_runs(kind: usize, studies: usize, passes: usize, richly: bool, seed: 
     (together, alone)
 }
 
-fn of_all(name: &str, of_kind: impl Fn(usize) -> Held) -> Held {
-    (0..KINDS.len()).fold(Held::default(), |sum, kind| {
+fn of_all(name: &str, of_kind: impl Fn(usize) -> Coverage) -> Coverage {
+    (0..KINDS.len()).fold(Coverage::default(), |sum, kind| {
         let held = of_kind(kind);
         held.print(&format!("{name}: {}", KINDS[kind].0));
         sum.plus(held)
@@ -121,8 +121,8 @@ fn one_run_is_held_as_often_as_it_says_when_the_truth_is_as_assumed() {
 /// studies (the table has it).
 #[test]
 fn runs_together_are_held_as_often_as_they_say_and_known_more_closely() {
-    let mut apart = Held::default();
-    let mut all = Held::default();
+    let mut apart = Coverage::default();
+    let mut all = Coverage::default();
     for (kind, (name, _, _)) in KINDS.iter().enumerate() {
         let (together, alone) = several_runs(kind, 80, 3, false, 0x2F5EED + kind as u64);
         together.print(&format!("three runs: {name}"));
@@ -131,7 +131,7 @@ fn runs_together_are_held_as_often_as_they_say_and_known_more_closely() {
     }
     assert!(all.within(90, 99), "{all:?}");
     assert!(all.refused * 20 <= all.studies, "{all:?}");
-    let mean = |held: &Held| held.half_widths / held.studies as f64;
+    let mean = |held: &Coverage| held.half_widths / held.studies as f64;
     assert!(mean(&all) < mean(&apart), "{all:?} {apart:?}");
 }
 

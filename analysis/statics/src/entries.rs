@@ -43,7 +43,7 @@ pub enum Entry {
 /// were found. Heights of holes are counted from the wrong surface, holes and settings mixed up and zeros slip more
 /// often than a weight is read wrong.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Slip {
+pub(crate) struct Slip {
     /// How often, as a probability.
     pub probability: f64,
     /// Standard deviation in the entry's unit; 0 where nothing moves.
@@ -52,7 +52,7 @@ pub(super) struct Slip {
 
 impl Entry {
     /// Those that move, whatever the plow.
-    pub(super) const MOVING: [Self; 13] = [
+    pub(crate) const MOVING: [Self; 13] = [
         Self::Input(Input::PlowHoleHeight),
         Self::Input(Input::TractorHoleHeight),
         Self::PullZero,
@@ -68,7 +68,7 @@ impl Entry {
         Self::Input(Input::SoilSlope),
     ];
 
-    pub(super) const fn slip(&self) -> Slip {
+    pub(crate) const fn slip(&self) -> Slip {
         let (probability, sd) = match self {
             Self::Input(Input::PlowHoleHeight | Input::TractorHoleHeight) => (0.02, 0.10),
             Self::Input(Input::WeightPlace) => (0.015, 0.15),
@@ -86,7 +86,7 @@ impl Entry {
     }
 
     /// Moves the entry by `by` where that moves an input alone; the gain and the table are not looked at.
-    pub(super) fn move_input(&self, inputs: &mut Inputs<f64>, by: f64) {
+    pub(crate) fn move_input(&self, inputs: &mut Inputs<f64>, by: f64) {
         let (input, to): (Input, fn(f64, f64) -> f64) = match self {
             Self::Input(Input::Weight) => (Input::Weight, |value, by| value * (1.0 + by)),
             Self::PullGain => (Input::Pull, |value, by| value * (1.0 + by)),

@@ -1,0 +1,15 @@
+//! What the signals of a run say besides the statics.
+
+use stats::Estimate;
+
+/// What the verdict takes from the signals besides the statics.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Indicators {
+    /// Share of the working part with the load that the pass is judged by under 5 % of its static value.
+    pub lifted_share: f64,
+    /// Whether that load is the front's, not the tail's.
+    pub front_lifted: bool,
+    /// Low-frequency gain from pull to tail load, N per N of pull along the drawbar; `None` where coherence
+    /// does not support one.
+    pub measured_gain: Option<Estimate>,
+}
