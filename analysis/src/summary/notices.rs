@@ -51,7 +51,7 @@ pub(super) fn table_readings(plow: &Plow, signals: &Signals, segments: &[Segment
         below_share: mean(&|m| f64::from(m < ends_m.0 - slack_m)),
         beyond_share: mean(&|m| f64::from(m > ends_m.1 + slack_m)),
         mean: Length::from_m(mean_m),
-        ends: (Length::from_m((ends_m).0), Length::from_m((ends_m).1)),
+        ends: (Length::from_m(ends_m.0), Length::from_m(ends_m.1)),
         rate: SpringRate::from_n_per_m(wheel.load_table.rate_n_per_m(mean_m)),
         reversed_load: Force::from_n(mean(&|m| wheel.load_table.load_n(-m))),
     })

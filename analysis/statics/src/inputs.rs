@@ -10,7 +10,7 @@ use super::run_figures::drawbar_angle;
 pub use super::run_figures::{FromLinks, MeasuredLoads, RunFigures, pin_pose};
 use super::soil::{SoilHeight, soil_slope_prior};
 use ingest::plow::{Front, Plow, Setting, Tail};
-use ingest::quantity::{self, Force, Length, Quantity};
+use ingest::quantity::{self, Force, Length};
 use rand::Rng;
 use serde::Serialize;
 use std::ops::{Index, IndexMut};

@@ -5,7 +5,7 @@
 
 use super::distribution::Distribution;
 use ingest::plow::{Plow, ShareCondition};
-use ingest::quantity::{Length, Quantity};
+use ingest::quantity::Length;
 
 /// Soil slope σ by share condition: heavy-tailed, so that a run can contradict it. The middle 95 % reach
 /// 0.22 to either side of the centre.

@@ -40,7 +40,7 @@ fn readings_below_the_table_are_a_contradiction_and_the_sign_is_suspected_first(
         below_share: 1.0,
         beyond_share: 0.0,
         mean: Length::from_m(-0.034),
-        ends: (Length::from_m(((0.0, 0.1)).0), Length::from_m(((0.0, 0.1)).1)),
+        ends: (Length::from_m(0.0), Length::from_m(0.1)),
         rate: SpringRate::from_n_per_m(25_000.0),
         reversed_load: Force::from_n(850.0),
     };

@@ -13,7 +13,7 @@ use crate::distribution::Distribution;
 use crate::inputs::Inputs;
 use crate::plow_model::PlowModel;
 use ingest::plow::{Kind, Plow, RightWheel, Setting, Tractor as Described};
-use ingest::quantity::{Force, Length, Measured, Quantity};
+use ingest::quantity::{Force, Length, Measured};
 use rand::Rng;
 
 const AXLE_LOAD_HALF_WIDTH_SHARE: f64 = 0.03;

@@ -6,7 +6,7 @@ use super::report::{TopReport, Turn, top_report};
 use super::resistance::{Condition, MOVERS, Side};
 use super::view::TopView;
 use ingest::plow::{Plow, read_plow_text};
-use ingest::quantity::{Force, Quantity, Speed};
+use ingest::quantity::{Force, Speed};
 use std::path::Path;
 
 const IN_M: f64 = 0.0254;

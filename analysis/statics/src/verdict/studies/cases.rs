@@ -10,7 +10,7 @@ use crate::predict::{PinShift, hole_table, nominal};
 use crate::verdict::studies::truths::truth;
 use crate::verdict::{Class, GainAgreement, Indicators, Reason, Verdict, verdict};
 use ingest::plow::{Plow, Setting};
-use ingest::quantity::{Force, Length, Measured, Quantity};
+use ingest::quantity::{Force, Length, Measured};
 use stats::Estimate;
 
 /// A run of the described plow with no errors at all.

@@ -5,7 +5,7 @@ use crate::inputs::{MeanForce, RunFigures};
 use crate::invented_plow::{figures, plow, setting};
 use crate::side::{Carrier, Point, SideView, tractor_pin};
 use ingest::plow::{Plow, PlowToml, Setting, ShareCondition};
-use ingest::quantity::{Force, Length, Measured, Quantity};
+use ingest::quantity::{Force, Length, Measured};
 use rand_chacha::ChaCha8Rng;
 use stats::Estimate;
 
