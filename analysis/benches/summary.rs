@@ -5,7 +5,7 @@
 
 #![allow(clippy::unwrap_used)] // a bench that cannot run must stop
 
-use analysis::page::{Format, Paper, Sheets, render_run};
+use analysis::page::{Format, Paper, Sheets, render};
 use analysis::report::run_content;
 use analysis::run::load_run;
 use analysis::summary::analyse;
@@ -91,7 +91,7 @@ fn summary(c: &mut Criterion) {
     group.bench_function("one hour at 1 kHz, six channels, with its page", |b| {
         b.iter(|| {
             let analysed = analyse(load_run(&folder).unwrap(), Units::Si).unwrap();
-            render_run(&run_content(&analysed, Units::Si), Paper::A4, Format::Pdf, Sheets::One).unwrap()
+            render(&run_content(&analysed, Units::Si), Paper::A4, Format::Pdf, Sheets::One).unwrap()
         });
     });
     group.finish();

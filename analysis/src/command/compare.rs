@@ -5,7 +5,7 @@ use super::output::{self, PageTarget};
 use super::summary::all_analysed;
 use super::{CommandError, Done};
 use crate::compare::{Balance, ComparedFigure, Conditions, PassFigures, compare as compare_runs};
-use crate::page::render_comparison;
+use crate::page::{Sheets, render};
 use crate::report::{comparison_content, comparison_text, day_of};
 use crate::stats::Estimate;
 use crate::summary::Analysed;
@@ -29,7 +29,7 @@ pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
         let first = all.min_by(|one, other| one.run.started.cmp(&other.run.started));
         let (plow, day) = first.map(|s| (s.run.plow.as_str(), day_of(&s.run.started))).unwrap_or_default();
         let content = comparison_content(&comparison, plow, day, units);
-        let path = page.write(|paper, format| render_comparison(&content, paper, format))?;
+        let path = page.write(|paper, format| render(&content, paper, format, Sheets::One))?;
         done.remarks.push(format!("page: {path}"));
     }
     Ok(done)

@@ -9,7 +9,7 @@ use super::output::{PageTarget, progress};
 use super::summary::all_analysed;
 use super::{CommandError, Done};
 use crate::compare::compare;
-use crate::page::{Sheets, render_comparison, render_run};
+use crate::page::{Sheets, render};
 use crate::report::{comparison_content, comparison_text, day_of, run_content, verdict_line};
 use crate::summary::Analysed;
 use crate::units_out::Units;
@@ -73,14 +73,14 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
         let name = format!("{}.pdf", ingest::run_folder::slug(&first.summary.run.setting));
         let content = run_content(first, units);
         let page = PageTarget::new(&folder.join(name), args.paper)?;
-        pages.push(page.write(|paper, format| render_run(&content, paper, format, Sheets::One))?);
+        pages.push(page.write(|paper, format| render(&content, paper, format, Sheets::One))?);
     }
     let figures = |side: &[Analysed]| side.iter().map(pass_figures).collect::<Vec<_>>();
     let comparison = compare(&figures(&a), &figures(&b)).map_err(CommandError::failed)?;
     let day = a.first().map(|first| day_of(&first.summary.run.started)).unwrap_or_default();
     let content = comparison_content(&comparison, &plow.name, day, units);
     let page = PageTarget::new(&folder.join("comparison.pdf"), args.paper)?;
-    pages.push(page.write(|paper, format| render_comparison(&content, paper, format))?);
+    pages.push(page.write(|paper, format| render(&content, paper, format, Sheets::One))?);
 
     report.push('\n');
     report.push_str(&comparison_text(&comparison, units));

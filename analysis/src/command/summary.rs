@@ -3,7 +3,7 @@
 use super::args::SummaryArgs;
 use super::output::{self, PageTarget};
 use super::{CommandError, Done};
-use crate::page::{Format, Sheets, render_run};
+use crate::page::{Format, Sheets, render};
 use crate::report::{run_content, summary_text};
 use crate::run::{Run, load_run};
 use crate::summary::{Analysed, analyse};
@@ -34,7 +34,7 @@ pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
     );
     if let Some(page) = page {
         let content = run_content(&analysed, units);
-        let path = page.write(|paper, format| render_run(&content, paper, format, sheets))?;
+        let path = page.write(|paper, format| render(&content, paper, format, sheets))?;
         done.remarks.push(format!("page: {path}"));
     }
     Ok(done)

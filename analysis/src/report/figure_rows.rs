@@ -106,8 +106,8 @@ fn row(name: &str, kind: Kind, figure: Option<&Estimate>, units: Units) -> Figur
         Some(figure) => (kind.number(figure.value, units), kind.interval(figure, units)),
         None => ("not shown".to_owned(), String::new()),
     };
-    let unit = if figure.is_some() { kind.unit(units).to_owned() } else { String::new() };
-    FigureRow { name: name.to_owned(), value, interval, unit }
+    let unit = if figure.is_some() { kind.unit(units) } else { "" };
+    FigureRow { name: name.into(), value: value.into(), interval: interval.into(), unit: unit.into() }
 }
 
 /// The rows of the load that the pass is judged by, and of its bobbing.
@@ -200,6 +200,6 @@ mod tests {
         assert_eq!(Kind::Force.number(4_448.221_615, Units::Us), "1000");
         assert_eq!(Kind::Share.number(0.0125, Units::Si), "1.2");
         let row = row("x", Kind::Number, None, Units::Si);
-        assert_eq!((row.value.as_str(), row.unit.as_str()), ("not shown", ""));
+        assert_eq!((&*row.value, &*row.unit), ("not shown", ""));
     }
 }

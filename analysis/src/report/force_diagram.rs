@@ -1,6 +1,7 @@
 //! The free body of a plow as the content of a diagram.
 
-use crate::page::content::{Arrow, ForceDiagram, ForceN, PointM, ScaleBar, Support, SupportLook};
+use super::scale_bars::scales;
+use crate::page::force_diagram::{Arrow, ForceDiagram, ForceN, PointM, Support, SupportLook};
 use crate::statics::plow_model::Links;
 use crate::statics::side::{Loads, SideView};
 use crate::units_out::Units;
@@ -65,19 +66,5 @@ fn tail_look(plow: &Plow) -> SupportLook {
         Tail::Wheel(wheel) => SupportLook::Wheel { diameter_m: wheel.diameter.m() },
         Tail::RollingLandside(_) => SupportLook::RollingLandside,
         Tail::Heel(_) => SupportLook::Sole,
-    }
-}
-
-/// Bars for lengths and forces.
-pub(super) fn scales(units: Units) -> (ScaleBar, ScaleBar) {
-    match units {
-        Units::Si => (
-            ScaleBar { size: 0.5, label: "0.5 m".to_owned() },
-            ScaleBar { size: 2000.0, label: "2 kN".to_owned() },
-        ),
-        Units::Us => (
-            ScaleBar { size: 0.609_6, label: "2 ft".to_owned() },
-            ScaleBar { size: 500.0 * 4.448_221_615_260_5, label: "500 lbf".to_owned() },
-        ),
     }
 }

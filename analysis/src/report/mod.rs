@@ -12,6 +12,7 @@ mod joint_text;
 mod moves_text;
 mod run_charts;
 mod run_page;
+mod scale_bars;
 mod sided;
 mod statics_page;
 mod statics_text;

@@ -4,7 +4,7 @@ use super::top_figures::figures;
 use super::wall_top::top_panel;
 use super::words::top_view::{facts, sentences, what_is_guessed};
 use crate::page::content::{Fact, Foot, Head};
-use crate::page::top_content::TopContent;
+use crate::page::top_content::{Section, TopContent};
 use crate::page::wall_content::TopPanel;
 use crate::statics::report::StaticsReport;
 use crate::statics::top::report::TopReport;
@@ -22,35 +22,35 @@ pub fn top_content(
     date: Date,
     units: Units,
 ) -> TopContent {
-    let fact = |name: &str, value: String| Fact { name: name.to_owned(), value };
     let mut reasons = facts(top, units);
     reasons.extend(what_is_guessed().map(str::to_owned));
     TopContent {
         head: Head {
-            title: report.setting.clone(),
-            plow: plow.name.clone(),
+            title: (&report.setting).into(),
+            plow: (&plow.name).into(),
             facts: vec![
-                fact("from above, at a pull of", units.force_n(report.loads.pull_n)),
-                fact("speed", units.speed(top.speed_mps)),
+                Fact::new("from above, at a pull of", units.force_n(report.loads.pull_n)),
+                Fact::new("speed", units.speed(top.speed_mps)),
             ],
             date,
         },
         panel: top_view(plow, top, units),
-        advice: sentences(top, units),
-        reasons,
+        advice: sentences(top, units).into(),
+        reasons: reasons.into(),
         sections: figures(top, units)
             .into_iter()
             .map(|(title, rows)| {
-                let rows = rows.into_iter().map(|(name, figure)| (name.trim().to_owned(), figure));
-                (title.to_owned(), rows.collect())
+                let rows = rows.into_iter().map(|(name, figure)| (name.into(), figure.into()));
+                Section { title: title.into(), rows: rows.collect() }
             })
             .collect(),
         foot: Foot {
             provenance: vec![
-                concat!("hitchwright ", env!("CARGO_PKG_VERSION"), " statics, from above").to_owned(),
-                "figures with their 95 % intervals; the drawing has every input at its middle".to_owned(),
-            ],
-            safety: CAUTIONS.iter().map(|caution| (*caution).to_owned()).collect(),
+                concat!("hitchwright ", env!("CARGO_PKG_VERSION"), " statics, from above"),
+                "figures with their 95 % intervals; the drawing has every input at its middle",
+            ]
+            .into(),
+            safety: CAUTIONS.map(Into::into).to_vec(),
         },
     }
 }
