@@ -7,7 +7,7 @@
 
 use super::chart_content::{Gauge, Scatter, Spectrum, Strip};
 use super::force_diagram::ForceDiagram;
-use super::text::{Figure, LargeWord, Lines, Order, Passage, RowCell, Sentence, Text, Title, Unit};
+use super::text::{Figure, LargeWord, Lines, Order, Passage, Sentence, Text, Title, Unit};
 use jiff::civil::Date;
 use serde::{Serialize, Serializer};
 
@@ -142,7 +142,7 @@ pub struct Verdict {
 #[derive(Clone, Debug, Serialize)]
 pub struct FigureRow {
     /// Name of the figure.
-    pub name: RowCell,
+    pub name: Text<60>,
     /// Best value.
     pub value: Figure<20>,
     /// 95 % interval ("12.1 to 14.0").

@@ -4,7 +4,7 @@ use super::{DATE, example_plow, report, stored_run};
 use analysis::advice::expect;
 use analysis::page::chart_content::{Gauge, Trace};
 use analysis::page::comparison_content::{ComparisonContent, ComparisonRow};
-use analysis::page::content::{Fact, FigureRow, RunContent, Verdict, VerdictLook, WhatToDo};
+use analysis::page::content::{Fact, RunContent, Verdict, VerdictLook, WhatToDo};
 use analysis::page::{Content, Format, PageError, Paper, Sheets, lay_out, render};
 use analysis::report::statics_content;
 use analysis::units_out::Units;
@@ -53,12 +53,10 @@ fn hardest() -> RunContent {
             .map(|(t_s, values)| (t_s[..t_s.len().min(70)].to_vec(), values[..values.len().min(70)].to_vec()))
     });
     depth.traces = gaps.map(|(t_s, values)| Trace { t_s, values }).collect();
-    content.figures.extend(content.figures.clone().into_iter().take(6).map(|row| FigureRow {
-        name: (&unbroken).into(),
-        value: "not shown".into(),
-        interval: "not shown".into(),
-        ..row
-    }));
+    for row in content.figures.iter_mut().take(6) {
+        row.name = (&unbroken).into();
+        (row.value, row.interval) = ("not shown".into(), "not shown".into());
+    }
     let to_do = |order: &String| WhatToDo { order: order.into(), expectation: Some((&long).into()) };
     content.advice = [&long, &unbroken, &long, &long, &long].map(to_do).to_vec();
     content.causes = vec![&long, &unbroken, &long].into();

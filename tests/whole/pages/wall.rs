@@ -15,7 +15,7 @@ const FORCE_PEN_PX: u32 = 17;
 
 /// An example plow with a name that goes on and on; without a move and a view from above if so asked.
 fn sample(moved: bool, top: bool) -> WallContent {
-    let (plow, setting) = example_plow("two-bottom.toml");
+    let (plow, setting) = example_plow("narrow-on-wide.toml");
     let report = report(&plow, &setting);
     let (expected, speed) = (expect(&plow, &report.holes), Speed::from_si(1.6));
     let view = top_report(&plow, &plow.settings[&setting], report.loads.pull_n, speed, 1).unwrap();
