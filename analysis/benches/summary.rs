@@ -5,17 +5,17 @@
 
 #![allow(clippy::unwrap_used)] // a bench that cannot run must stop
 
-use analysis::page::{Format, Paper, Sheets, render};
 use analysis::report::run_content;
-use analysis::run::load_run;
+use analysis::report::units::Units;
 use analysis::summary::analyse;
-use analysis::units_out::Units;
 use criterion::{Criterion, criterion_group, criterion_main};
 use ingest::assemble::Row;
 use ingest::csv_text::{EVENTS_HEADER, push_row, rows_header};
 use ingest::plow::{ChannelRole, read_plow_text};
 use ingest::run_toml::{RunDescription, RunInfo, RunState};
+use page::{Format, Paper, Sheets, render};
 use rand::{RngExt, SeedableRng};
+use signals::run::load_run;
 use std::io::Write;
 use std::path::Path;
 
@@ -90,7 +90,7 @@ fn summary(c: &mut Criterion) {
     group.sample_size(10);
     group.bench_function("one hour at 1 kHz, six channels, with its page", |b| {
         b.iter(|| {
-            let analysed = analyse(load_run(&folder).unwrap(), Units::Si).unwrap();
+            let analysed = analyse(load_run(&folder).unwrap()).unwrap();
             render(&run_content(&analysed, Units::Si), Paper::A4, Format::Pdf, Sheets::One).unwrap()
         });
     });

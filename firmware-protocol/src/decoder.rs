@@ -8,10 +8,24 @@ use core::ffi::CStr;
 
 use crate::event::{Counters, Dropped, Event};
 use crate::frame::Frame;
-use crate::parse::{CRC_BYTES, ParseError, parse};
+use crate::limits::CRC_BYTES;
+use crate::parse::{ParseError, parse};
 use crate::{FRAME_BYTES_MAX, cobs, crc32c};
 
 /// A streaming decoder of one direction of one port; the two directions' kinds do not overlap.
+///
+/// ```
+/// use firmware_protocol::{Decoder, Dropped, Event, Frame, encode};
+///
+/// let mut line = encode(&Frame::Ping { token: 1 }).as_bytes().to_vec();
+/// line[1] ^= 0x10; // a wrong bit on the way
+/// line.extend(encode(&Frame::Ping { token: 2 }).as_bytes());
+///
+/// let (mut decoder, mut input) = (Decoder::new(), line.as_slice());
+/// assert_eq!(decoder.next_event(&mut input), Some(Event::Dropped(Dropped::Crc)));
+/// assert_eq!(decoder.next_event(&mut input), Some(Event::Frame(Frame::Ping { token: 2 })));
+/// assert_eq!(decoder.counters().damaged(), 1);
+/// ```
 #[derive(Clone, Debug)]
 pub struct Decoder {
     /// The longest chunk of ours has 255 bytes; the last one is for encoders that close a full block
@@ -54,12 +68,12 @@ impl Decoder {
     pub fn next_event(&mut self, input: &mut &[u8]) -> Option<Event> {
         loop {
             let Some(end) = find_zero(input) else {
-                self.keep(input);
+                self.buffer(input);
                 *input = &[];
                 return None;
             };
             let (chunk, rest) = input.split_at(end);
-            self.keep(chunk);
+            self.buffer(chunk);
             *input = rest.get(1..).unwrap_or(&[]);
             if self.len > 0 || self.overflowed {
                 return Some(self.close());
@@ -68,7 +82,7 @@ impl Decoder {
         }
     }
 
-    fn keep(&mut self, bytes: &[u8]) {
+    fn buffer(&mut self, bytes: &[u8]) {
         if self.overflowed {
             return;
         }

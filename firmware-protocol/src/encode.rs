@@ -2,6 +2,7 @@
 
 use crate::frame::{Frame, MarkSource};
 use crate::hello::Hello;
+use crate::label::Label;
 use crate::{BODY_BYTES_MAX, FRAME_BYTES_MAX, cobs, crc32c, parse};
 
 /// A body under construction. The largest frame of each kind fits by the bounds of its types (a test
@@ -19,31 +20,50 @@ impl Body {
             self.len = end;
         }
     }
-    fn label(&mut self, text: &[u8]) {
-        // A label has at most 24 bytes by its type.
-        self.put(&[u8::try_from(text.len()).unwrap_or(0)]);
-        self.put(text);
+    fn label<const N: usize>(&mut self, label: &Label<N>) {
+        self.put(&[label.length()]);
+        self.put(label.as_bytes());
     }
     fn filled(&self) -> &[u8] {
         self.bytes.get(..self.len).unwrap_or(&[])
     }
 }
 
-/// The bytes of `frame` on the wire, its closing 0x00 included: the first of the two values holds
-/// them in its first bytes, the second says how many they are (at most [`FRAME_BYTES_MAX`]).
+/// One frame as bytes on the wire, its closing 0x00 included: at most [`FRAME_BYTES_MAX`].
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub struct FrameBytes {
+    bytes: [u8; FRAME_BYTES_MAX],
+    len: usize,
+}
+
+impl FrameBytes {
+    /// The bytes, the closing 0x00 last.
+    #[must_use]
+    pub fn as_bytes(&self) -> &[u8] {
+        self.bytes.get(..self.len).unwrap_or(&[])
+    }
+}
+
+impl core::fmt::Debug for FrameBytes {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        self.as_bytes().fmt(f)
+    }
+}
+
+/// The bytes of `frame` on the wire.
 ///
 /// Fields that are public are sent as they are: a rate or an interval set to 0 is refused by the
 /// receiver, not here.
 #[must_use]
-pub fn encode(frame: &Frame) -> ([u8; FRAME_BYTES_MAX], usize) {
+pub fn encode(frame: &Frame) -> FrameBytes {
     let mut body = Body { bytes: [0; BODY_BYTES_MAX], len: 0 };
     put_frame(frame, &mut body);
     let crc = crc32c(body.filled());
     body.put(&crc.to_le_bytes());
-    let mut out = [0u8; FRAME_BYTES_MAX];
+    let mut bytes = [0u8; FRAME_BYTES_MAX];
     // The buffer holds the longest body with its code byte, so NoRoom cannot come; the byte after is 0x00.
-    let used = cobs::encode(body.filled(), &mut out).unwrap_or(0);
-    (out, used + 1)
+    let used = cobs::encode(body.filled(), &mut bytes).unwrap_or(0);
+    FrameBytes { bytes, len: used + 1 }
 }
 
 fn put_frame(frame: &Frame, body: &mut Body) {
@@ -54,8 +74,7 @@ fn put_frame(frame: &Frame, body: &mut Body) {
             body.put(&readings.first_row.to_le_bytes());
             body.put(&readings.clock_us.to_le_bytes());
             body.put(&readings.interval_us.to_le_bytes());
-            let narrow = |n: usize| u8::try_from(n).unwrap_or(0);
-            body.put(&[narrow(readings.channel_count()), narrow(readings.row_count())]);
+            body.put(&[readings.channels, readings.rows]);
             for count in readings.counts() {
                 body.put(&count.to_le_bytes());
             }
@@ -99,12 +118,12 @@ fn put_hello(hello: &Hello, body: &mut Body) {
     body.put(&hello.boot.to_le_bytes());
     body.put(&[hello.firmware.0, hello.firmware.1, hello.firmware.2]);
     body.put(&hello.row_rate_mhz.to_le_bytes());
-    body.label(hello.serial.as_bytes());
-    body.label(hello.name.as_bytes());
-    body.put(&[u8::try_from(hello.channels().len()).unwrap_or(0)]);
+    body.label(&hello.serial);
+    body.label(&hello.name);
+    body.put(&[hello.channel_count]);
     for channel in hello.channels() {
         body.put(&[channel.kind.code(), channel.adc_bits]);
         body.put(&channel.rate_mhz.to_le_bytes());
-        body.label(channel.name.as_bytes());
+        body.label(&channel.name);
     }
 }

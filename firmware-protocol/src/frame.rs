@@ -43,8 +43,8 @@ pub struct Readings {
     pub clock_us: u32,
     /// Time from row to row, in µs, never 0.
     pub interval_us: u32,
-    channels: u8,
-    rows: u8,
+    pub(crate) channels: u8,
+    pub(crate) rows: u8,
     counts: [i32; COUNTS_MAX],
 }
 

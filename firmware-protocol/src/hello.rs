@@ -20,13 +20,25 @@ pub struct Hello {
     /// The box's name, up to 24 bytes.
     pub name: Label<24>,
     channels: [Channel; CHANNELS_MAX],
-    channel_count: u8,
+    pub(crate) channel_count: u8,
 }
 
 impl Hello {
     /// A hello of this crate's protocol version.
     ///
     /// Returns `None` for what a receiver would refuse: see [`HelloError`].
+    ///
+    /// ```
+    /// use firmware_protocol::{Channel, ChannelKind, Hello, Label};
+    ///
+    /// let pull = Channel { name: Label::new("pull")?, kind: ChannelKind::Pull, adc_bits: 24, rate_mhz: 200_000 };
+    /// let (serial, name) = (Label::new("SB-0042")?, Label::new("red plow")?);
+    /// // The first boot of firmware 1.2.0, 200 rows a second.
+    /// let hello = Hello::new(1, (1, 2, 0), 200_000, serial, name, &[pull]).unwrap();
+    /// assert_eq!(hello.channels(), [pull]);
+    /// assert_eq!(Hello::new(1, (1, 2, 0), 200_000, serial, name, &[pull, pull]), None, "one name twice");
+    /// # Ok::<(), firmware_protocol::LabelError>(())
+    /// ```
     #[must_use]
     pub fn new(
         boot: u32,

@@ -59,6 +59,11 @@ impl<const N: usize> Label<N> {
         Self::from_bytes(text.as_bytes())
     }
 
+    /// How many bytes it has.
+    pub(crate) fn length(&self) -> u8 {
+        self.len
+    }
+
     /// The text's bytes.
     #[must_use]
     pub fn as_bytes(&self) -> &[u8] {

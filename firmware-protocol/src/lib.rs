@@ -11,6 +11,29 @@
 //!
 //! Boxes that can do no more than print send the same frames as lines of text: [`TextDecoder`] and
 //! [`sentences`]. A [`PortDecoder`] takes either form and finds out which one comes.
+//!
+//! The way through it, for a box and for a host:
+//!
+//! 1. A box says once a second who it is, until a host sends [`Frame::Start`]: a [`Hello`] with a line for each
+//!    [`Channel`].
+//! 2. From then on it sends [`Readings`], rows of raw counts that are numbered without a gap, and once a second a
+//!    [`Status`]. It answers a [`Frame::Ping`] with its clock, [`Time`].
+//! 3. [`encode`] (or [`sentences`]) makes the bytes of a [`Frame`]; a [`PortDecoder`] makes frames of bytes, in
+//!    pieces of any length, and says what it [dropped](Dropped) and why.
+//!
+//! ```
+//! use firmware_protocol::{Event, Frame, PortDecoder, Readings, encode};
+//!
+//! // Row 7 of a box with two channels, at 1.5 s of its clock, 5 ms before the next row.
+//! let readings = Readings::new(7, 1_500_000, 5_000, 2, &[12_840, -3]).unwrap();
+//! let bytes = encode(&Frame::Readings(readings));
+//! assert_eq!(bytes.as_bytes().last(), Some(&0));
+//!
+//! let mut decoder = PortDecoder::new();
+//! let mut received = bytes.as_bytes();
+//! assert_eq!(decoder.next_event(&mut received), Some(Event::Frame(Frame::Readings(readings))));
+//! assert_eq!(decoder.next_event(&mut received), None, "all bytes are used up");
+//! ```
 #![no_std]
 
 mod channel;
@@ -22,6 +45,7 @@ mod event;
 mod frame;
 mod hello;
 mod label;
+mod limits;
 mod parse;
 mod port_decoder;
 mod text;
@@ -30,25 +54,11 @@ pub use channel::{Channel, ChannelKind};
 pub use cobs::{CobsError, decode_in_place as cobs_decode_in_place, encode as cobs_encode};
 pub use crc::crc32c;
 pub use decoder::Decoder;
-pub use encode::encode;
+pub use encode::{FrameBytes, encode};
 pub use event::{Counters, Dropped, Event};
 pub use frame::{Frame, Mark, MarkSource, Readings, ReadingsError, Status, Time};
 pub use hello::{Hello, HelloError};
 pub use label::{Label, LabelError};
+pub use limits::{BODY_BYTES_MAX, CHANNELS_MAX, COUNTS_MAX, FRAME_BYTES_MAX, VERSION_MAJOR, VERSION_MINOR};
 pub use port_decoder::{Form, PortDecoder};
 pub use text::{Complaint, SENTENCE_BYTES_MAX, Sentence, TextDecoder, sentences};
-
-/// Protocol version that this crate speaks: a box with another major number is refused.
-pub const VERSION_MAJOR: u8 = 1;
-/// Minor version: a box with a higher one may send kinds that this crate skips and counts.
-pub const VERSION_MINOR: u8 = 1;
-
-/// Largest body (kind, payload and CRC) in bytes. At 254 a COBS frame costs exactly one byte more,
-/// so a whole frame with its 0x00 is at most 256 bytes and a box can index it with one byte.
-pub const BODY_BYTES_MAX: usize = 254;
-/// Largest frame on the wire, the closing 0x00 included, in bytes.
-pub const FRAME_BYTES_MAX: usize = BODY_BYTES_MAX + 2;
-/// Channels that one box may have.
-pub const CHANNELS_MAX: usize = 8;
-/// Raw counts (rows times channels) that one *readings* frame may carry.
-pub const COUNTS_MAX: usize = (BODY_BYTES_MAX - parse::READINGS_HEAD_BYTES - parse::CRC_BYTES) / 4;

@@ -6,11 +6,6 @@ use crate::frame::{Frame, Mark, MarkSource, Readings, Status, Time};
 use crate::hello::{Hello, HelloError};
 use crate::{CHANNELS_MAX, COUNTS_MAX, Label, VERSION_MAJOR};
 
-/// Bytes of the CRC at the end of a body.
-pub(crate) const CRC_BYTES: usize = 4;
-/// Bytes of a *readings* body before its counts, the kind included.
-pub(crate) const READINGS_HEAD_BYTES: usize = 15;
-
 pub(crate) const HELLO: u8 = 0x01;
 pub(crate) const READINGS: u8 = 0x02;
 pub(crate) const MARK: u8 = 0x03;

@@ -1,6 +1,6 @@
 //! What a channel of a sensor box can measure, and which column of the run it fills.
 
-use crate::quantity::{Angle, Force, Length, Quantity, Speed, parse_quantity};
+use crate::quantity::{Angle, Force, Length, Quantity, Speed, Unit, parse_quantity};
 use serde::{Deserialize, Serialize};
 use strum::{EnumString, IntoStaticStr, VariantArray};
 
@@ -84,23 +84,43 @@ impl ChannelRole {
         })
     }
 
+    /// All that is written of a role: its column, what kind of quantity it is, decimals of a cell and of what is shown
+    /// live, and its name there.
+    const fn facts(self) -> (&'static str, RoleDimension, usize, usize, &'static str) {
+        use RoleDimension::{Angle, Force, Length, Speed};
+        match self {
+            Self::Pull => ("pull_n", Force, 2, 0, "pull"),
+            Self::Tail => ("tail_mm", Length, 4, 1, "tail"),
+            Self::Depth => ("depth_mm", Length, 3, 0, "depth"),
+            Self::FrontLoad => ("front_load_n", Force, 2, 0, "front load"),
+            Self::Side => ("side_n", Force, 2, 0, "side"),
+            Self::Speed => ("speed_mps", Speed, 4, 2, "speed"),
+            Self::Pitch => ("pitch_deg", Angle, 4, 1, "pitch"),
+            Self::TailLoad => ("tail_load_n", Force, 2, 0, "tail load"),
+            Self::LowerLinks => ("lower_links_n", Force, 2, 0, "lower links"),
+            Self::TopLink => ("top_link_n", Force, 2, 0, "top link"),
+            Self::FrontHeight => ("front_height_mm", Length, 3, 0, "front height"),
+            Self::DrawbarAngle => ("drawbar_deg", Angle, 4, 1, "drawbar"),
+        }
+    }
+
     /// Name of the column, its unit included.
     #[must_use]
     pub const fn column(self) -> &'static str {
-        match self {
-            Self::Pull => "pull_n",
-            Self::Tail => "tail_mm",
-            Self::Depth => "depth_mm",
-            Self::FrontLoad => "front_load_n",
-            Self::Side => "side_n",
-            Self::Speed => "speed_mps",
-            Self::Pitch => "pitch_deg",
-            Self::TailLoad => "tail_load_n",
-            Self::LowerLinks => "lower_links_n",
-            Self::TopLink => "top_link_n",
-            Self::FrontHeight => "front_height_mm",
-            Self::DrawbarAngle => "drawbar_deg",
-        }
+        self.facts().0
+    }
+
+    /// Decimals of a cell of the column.
+    #[must_use]
+    pub const fn decimals(self) -> usize {
+        self.facts().2
+    }
+
+    /// A reading as it is shown live: `"pull 7345 N"`.
+    #[must_use]
+    pub fn shown(self, reading: f64) -> String {
+        let (_, _, _, decimals, name) = self.facts();
+        format!("{name} {reading:.decimals$} {}", self.column_unit().symbol)
     }
 
     /// The channel in a sentence: "the pull channel".
@@ -118,24 +138,17 @@ impl ChannelRole {
     /// What kind of quantity it is.
     #[must_use]
     pub const fn dimension(self) -> RoleDimension {
-        match self {
-            Self::Pull | Self::FrontLoad | Self::Side | Self::TailLoad | Self::LowerLinks | Self::TopLink => {
-                RoleDimension::Force
-            }
-            Self::Tail | Self::Depth | Self::FrontHeight => RoleDimension::Length,
-            Self::Speed => RoleDimension::Speed,
-            Self::Pitch | Self::DrawbarAngle => RoleDimension::Angle,
-        }
+        self.facts().1
     }
 
     /// The unit of the column.
     #[must_use]
-    pub const fn column_unit(self) -> &'static str {
+    pub const fn column_unit(self) -> Unit {
         match self.dimension() {
-            RoleDimension::Force => "N",
-            RoleDimension::Length => "mm",
-            RoleDimension::Speed => "m/s",
-            RoleDimension::Angle => "deg",
+            RoleDimension::Force => Unit::NEWTON,
+            RoleDimension::Length => Unit::MILLIMETRE,
+            RoleDimension::Speed => Unit::METRE_PER_SECOND,
+            RoleDimension::Angle => Unit::DEGREE,
         }
     }
 

@@ -6,7 +6,7 @@ use crate::description_file::DescriptionError;
 use crate::gnss::GnssCounters;
 use crate::plow::{ShareCondition, SoilClass, read_plow};
 use crate::quantity::{Quantity, QuantityError, TimeSpan};
-use crate::recorder::{GnssPort, Place, RecordConfig, RecordError, RecordedRun, View, record};
+use crate::recorder::{Destination, GnssPort, RecordConfig, RecordError, RecordedRun, View, record};
 use crate::safety::CAUTIONS;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -69,10 +69,7 @@ pub struct RecordArgs {
 /// # Errors
 /// A sentence that lists the conditions.
 pub fn share_condition(text: &str) -> Result<ShareCondition, String> {
-    [ShareCondition::Sharp, ShareCondition::Blunt, ShareCondition::Worn]
-        .into_iter()
-        .find(|condition| condition.to_string() == text)
-        .ok_or_else(|| "shares are sharp, blunt or worn".to_owned())
+    text.parse().map_err(|_| "shares are sharp, blunt or worn".to_owned())
 }
 
 /// The class of the soil, as it is typed.
@@ -80,10 +77,7 @@ pub fn share_condition(text: &str) -> Result<ShareCondition, String> {
 /// # Errors
 /// A sentence that lists the classes.
 pub fn soil_class(text: &str) -> Result<SoilClass, String> {
-    [SoilClass::Fine, SoilClass::Medium, SoilClass::Coarse]
-        .into_iter()
-        .find(|class| class.to_string() == text)
-        .ok_or_else(|| "soils are fine, medium or coarse".to_owned())
+    text.parse().map_err(|_| "soils are fine, medium or coarse".to_owned())
 }
 
 /// A time above 0 with its unit: `"90 s"`, `"5 min"`, `"1 h"`.
@@ -127,7 +121,7 @@ impl RecordArgs {
             soil: self.soil,
             soil_class: self.soil_class,
             note: self.note,
-            place: self.into.map_or(Place::In(self.out), Place::Folder),
+            destination: self.into.map_or(Destination::In(self.out), Destination::Folder),
             duration: self.duration,
             stop_when_gone: self.stop_when_gone,
             software: software.to_owned(),

@@ -16,19 +16,6 @@ pub const EVENTS_HEADER: &str = "t_s,kind,detail\n";
 /// First line of `gnss.csv`.
 pub const FIXES_HEADER: &str = "t_s,lat_deg,lon_deg,speed_mps,course_deg\n";
 
-const fn decimals(role: ChannelRole) -> usize {
-    match role {
-        ChannelRole::Pull
-        | ChannelRole::FrontLoad
-        | ChannelRole::Side
-        | ChannelRole::TailLoad
-        | ChannelRole::LowerLinks
-        | ChannelRole::TopLink => 2,
-        ChannelRole::Depth | ChannelRole::FrontHeight => 3,
-        ChannelRole::Tail | ChannelRole::Speed | ChannelRole::Pitch | ChannelRole::DrawbarAngle => 4,
-    }
-}
-
 /// First line of a box's file.
 #[must_use]
 pub fn rows_header(columns: &[ChannelRole]) -> String {
@@ -50,7 +37,7 @@ fn push_time(t_us: u64, out: &mut String) {
 pub fn push_row(row: &Row, columns: &[ChannelRole], out: &mut String) {
     push_time(row.t_us, out);
     for (value, role) in row.values().iter().zip(columns) {
-        push_number(*value, decimals(*role), out);
+        push_number(*value, role.decimals(), out);
     }
     out.push('\n');
 }

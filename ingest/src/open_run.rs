@@ -8,6 +8,7 @@ use crate::description_file::{DescriptionError, DescriptionKind};
 use crate::run_event::RunEvent;
 use crate::run_folder::GNSS_CSV;
 use crate::run_toml::{RunDescription, read_run_toml};
+use serde::Serialize;
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
@@ -36,8 +37,36 @@ pub struct OpenedRun {
     pub gnss: Option<WholeFile>,
     /// Its events.
     pub events: Vec<RunEvent>,
-    /// What is not as it should be, one sentence each.
-    pub notices: Vec<String>,
+    /// What is not as it should be.
+    pub notices: Vec<OpenNotice>,
+}
+
+/// What of a run is not whole, or cannot be read and is not needed. Each is one sentence.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, thiserror::Error)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+#[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
+pub enum OpenNotice {
+    /// The run was not ended properly.
+    #[error(
+        "{}: the run was not ended properly (recorder killed, power cut, or still recording); what is there is used",
+        folder.display()
+    )]
+    NotEndedProperly { folder: PathBuf },
+    /// The last row of a file has no line end.
+    #[error("{}: torn last row of {bytes} bytes left out", path.display())]
+    TornRow { path: PathBuf, bytes: u64 },
+    /// The file of the receiver cannot be read.
+    #[error("{}: {cause}: places and speeds of the receiver are not known", path.display())]
+    NoFixes { path: PathBuf, cause: String },
+    /// The last event has no line end.
+    #[error("{}: torn last event of {bytes} bytes left out", path.display())]
+    TornEvent { path: PathBuf, bytes: u64 },
+    /// Lines that are no events.
+    #[error("{}: {lines} lines are no events, the first is line {first_line}", path.display())]
+    BadEvents { path: PathBuf, lines: usize, first_line: usize },
+    /// The file of events cannot be read.
+    #[error("{}: {cause}: events are not known", path.display())]
+    NoEvents { path: PathBuf, cause: String },
 }
 
 /// Largest `events.csv` that is read, in bytes: a million events.
@@ -53,11 +82,7 @@ pub fn open_run(folder: &Path) -> Result<OpenedRun, DescriptionError> {
     let description = read_run_toml(&folder.join("run.toml"))?;
     let mut notices = Vec::new();
     if !description.ended_properly() {
-        notices.push(format!(
-            "{}: the run was not ended properly (recorder killed, power cut, or still recording); what is \
-             there is used",
-            folder.display()
-        ));
+        notices.push(OpenNotice::NotEndedProperly { folder: folder.to_owned() });
     }
     let names: Vec<String> = if description.boxes.is_empty() {
         vec!["plow.csv".to_owned()]
@@ -80,15 +105,14 @@ pub fn open_run(folder: &Path) -> Result<OpenedRun, DescriptionError> {
     Ok(OpenedRun { folder: folder.to_owned(), description, files, gnss, events, notices })
 }
 
-fn note_cut(file: &WholeFile, notices: &mut Vec<String>) {
+fn note_cut(file: &WholeFile, notices: &mut Vec<OpenNotice>) {
     if file.cut_bytes > 0 {
-        let path = file.path.display();
-        notices.push(format!("{path}: torn last row of {} bytes left out", file.cut_bytes));
+        notices.push(OpenNotice::TornRow { path: file.path.clone(), bytes: file.cut_bytes });
     }
 }
 
 /// Speed and place go with the rows of the boxes; a run without them is still a run.
-fn open_gnss(path: &Path, recorded: bool, notices: &mut Vec<String>) -> Option<WholeFile> {
+fn open_gnss(path: &Path, recorded: bool, notices: &mut Vec<OpenNotice>) -> Option<WholeFile> {
     match whole_part(path) {
         Ok(file) => {
             note_cut(&file, notices);
@@ -96,17 +120,14 @@ fn open_gnss(path: &Path, recorded: bool, notices: &mut Vec<String>) -> Option<W
         }
         Err(error) if !recorded && error.kind() == io::ErrorKind::NotFound => None,
         Err(error) => {
-            notices.push(format!(
-                "{}: {error}: places and speeds of the receiver are not known",
-                path.display()
-            ));
+            notices.push(OpenNotice::NoFixes { path: path.to_owned(), cause: error.to_string() });
             None
         }
     }
 }
 
 /// Events explain rows; a run whose events cannot be read is still a run.
-fn open_events(path: &Path, notices: &mut Vec<String>) -> Vec<RunEvent> {
+fn open_events(path: &Path, notices: &mut Vec<OpenNotice>) -> Vec<RunEvent> {
     let read = whole_part(path).and_then(|file| {
         if file.whole_bytes > EVENTS_BYTES_MAX {
             return Err(io::Error::other(format!("{} bytes is too large", file.whole_bytes)));
@@ -118,20 +139,17 @@ fn open_events(path: &Path, notices: &mut Vec<String>) -> Vec<RunEvent> {
     match read {
         Ok((cut_bytes, text)) => {
             let (events, bad_lines) = read_events(&text);
+            let path = path.to_owned();
             if cut_bytes > 0 {
-                notices.push(format!("{}: torn last event of {cut_bytes} bytes left out", path.display()));
+                notices.push(OpenNotice::TornEvent { path: path.clone(), bytes: cut_bytes });
             }
-            if let Some(first) = bad_lines.first() {
-                let count = bad_lines.len();
-                notices.push(format!(
-                    "{}: {count} lines are no events, the first is line {first}",
-                    path.display()
-                ));
+            if let Some(&first_line) = bad_lines.first() {
+                notices.push(OpenNotice::BadEvents { path, lines: bad_lines.len(), first_line });
             }
             events
         }
         Err(error) => {
-            notices.push(format!("{}: {error}: events are not known", path.display()));
+            notices.push(OpenNotice::NoEvents { path: path.to_owned(), cause: error.to_string() });
             Vec::new()
         }
     }

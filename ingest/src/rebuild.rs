@@ -2,6 +2,7 @@
 
 use crate::assemble::{RunCounters, calibrated};
 use crate::calibration::CalibrationFault;
+use crate::csv_text::EVENTS_HEADER;
 use crate::description_file::DescriptionError;
 use crate::plow::Plow;
 use crate::run_toml::read_run_toml;
@@ -44,21 +45,15 @@ pub enum RebuildError {
         /// What the system said.
         cause: std::io::Error,
     },
-    /// A wire file is gone.
+    /// This wire file is gone.
     #[error(
         "{}: there is no such file: without the raw bytes the tables cannot be held against them, and the run \
-         cannot be rebuilt", path.display()
+         cannot be rebuilt", .0.display()
     )]
-    NoRawBytes {
-        /// The file.
-        path: PathBuf,
-    },
-    /// The run has no sensor box: it was imported, and its CSV is all there is.
-    #[error("{}: the run was not recorded from a sensor box, so there is nothing to rebuild it from", folder.display())]
-    NoBox {
-        /// The run.
-        folder: PathBuf,
-    },
+    NoRawBytes(PathBuf),
+    /// The run in this folder has no sensor box: it was imported, and its CSV is all there is.
+    #[error("{}: the run was not recorded from a sensor box, so there is nothing to rebuild it from", .0.display())]
+    NoBox(PathBuf),
     /// A calibration gives no readings.
     #[error(transparent)]
     Calibration(#[from] CalibrationFault),
@@ -72,7 +67,7 @@ pub enum RebuildError {
 pub fn rebuild(folder: &Path, plow: Option<&Plow>) -> Result<Rebuilt, RebuildError> {
     let description = read_run_toml(&folder.join("run.toml"))?;
     if description.boxes.is_empty() {
-        return Err(RebuildError::NoBox { folder: folder.to_owned() });
+        return Err(RebuildError::NoBox(folder.to_owned()));
     }
     let plow = plow.unwrap_or(&description.plow);
     let sensors = calibrated(&plow.sensors)?;
@@ -82,7 +77,7 @@ pub fn rebuild(folder: &Path, plow: Option<&Plow>) -> Result<Rebuilt, RebuildErr
     for (number, file) in description.wire_files().iter().enumerate() {
         let path = folder.join(file);
         let bytes = std::fs::read(&path).map_err(|cause| match cause.kind() {
-            std::io::ErrorKind::NotFound => RebuildError::NoRawBytes { path: path.clone() },
+            std::io::ErrorKind::NotFound => RebuildError::NoRawBytes(path.clone()),
             _ => RebuildError::Unreadable { path: path.clone(), cause },
         })?;
         let mut reader = WireReader::new(&bytes);
@@ -98,7 +93,7 @@ pub fn rebuild(folder: &Path, plow: Option<&Plow>) -> Result<Rebuilt, RebuildErr
 fn tables_of(mut tables: Tables, records: &[(usize, Record)], notices: Vec<String>) -> Rebuilt {
     let files = tables.files();
     let mut rows = vec![String::new(); files.len()];
-    let mut events = Tables::events_header().to_owned();
+    let mut events = EVENTS_HEADER.to_owned();
     for (number, record) in records {
         if let Some(rows) = rows.get_mut(*number) {
             tables.take(*number, record, rows, &mut events);

@@ -1,11 +1,24 @@
 //! What comes of a port's records: rows, and what happens besides them, one line of `events.csv` each.
 
+use serde::Serialize;
 use strum::{EnumString, IntoStaticStr, VariantArray};
 
 /// Kinds of events in `events.csv`.
 #[derive(
-    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, IntoStaticStr, EnumString, VariantArray,
+    Clone,
+    Copy,
+    Debug,
+    PartialEq,
+    Eq,
+    PartialOrd,
+    Ord,
+    Hash,
+    Serialize,
+    IntoStaticStr,
+    EnumString,
+    VariantArray,
 )]
+#[serde(rename_all = "kebab-case")]
 #[strum(serialize_all = "kebab-case")]
 pub enum EventKind {
     /// The first row of the run: its number in the box.

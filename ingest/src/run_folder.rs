@@ -149,7 +149,8 @@ pub fn datapackage(run_id: &str, files: &[RowsFile], has_gnss: bool) -> String {
     let mut resources: Vec<_> = files
         .iter()
         .map(|file| {
-            let column = |role: &ChannelRole| number(role.column(), role.column_unit(), meaning(*role));
+            let column =
+                |role: &ChannelRole| number(role.column(), role.column_unit().symbol, meaning(*role));
             resource(&file.name, std::iter::once(time()).chain(file.columns.iter().map(column)).collect())
         })
         .collect();

@@ -24,7 +24,6 @@ pub struct RunDescription<P = Plow, S = Setting> {
     #[serde(default)]
     pub boxes: Vec<BoxInfo>,
     /// The GNSS receiver, if there was one.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub gnss: Option<GnssInfo>,
 }
 
@@ -39,16 +38,12 @@ pub struct RunInfo {
     /// Name of the setting.
     pub setting_name: String,
     /// Field, as the operator named it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub field: Option<String>,
     /// Soil, in the operator's words.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub soil: Option<String>,
     /// Its class for the published draft, if it was stated.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub soil_class: Option<SoilClass>,
     /// The operator's notes.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
     /// Condition of the shares in this run.
     pub share: ShareCondition,
@@ -57,10 +52,8 @@ pub struct RunInfo {
     /// Whether the run was ended properly.
     pub state: RunState,
     /// How it ended, in words.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ended: Option<String>,
     /// Run time of the last row, in s.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lasted_s: Option<f64>,
 }
 
@@ -99,10 +92,8 @@ pub struct BoxInfo {
     /// Its channels.
     pub channels: Vec<ChannelInfo>,
     /// Its clock against the host's, if pings were answered.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub clock: Option<ClockInfo>,
     /// What was counted.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub counters: Option<RunCounters>,
 }
 
@@ -115,7 +106,6 @@ pub struct ChannelInfo {
     /// What the box says that it measures.
     pub kind: String,
     /// The column that it fills, if it is used.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub measures: Option<ChannelRole>,
     /// Bits of its converter.
     pub adc_bits: u8,
@@ -132,7 +122,6 @@ pub struct ClockInfo {
     /// Box seconds per host second.
     pub box_s_per_host_s: f64,
     /// What the box's clock, which wraps, stood at when the run began, in s; of the last boot.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub box_at_start_s: Option<f64>,
     /// Weighted SD of the pings, or of the arrivals, about the fit, in ms.
     pub residual_ms: f64,
@@ -271,7 +260,8 @@ mod tests {
         let plow = read_plow_text(plow, Path::new("plow.toml")).unwrap();
         let table: toml::Table =
             [("plow".to_owned(), toml::Value::try_from(&plow).unwrap())].into_iter().collect();
-        let file = std::env::temp_dir().join(format!("run-in-no-hole-{}.toml", std::process::id()));
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("run.toml");
         let read = |hole: &str| {
             let text = text.replace("none", hole) + &toml::to_string(&table).unwrap();
             std::fs::write(&file, text).unwrap();
@@ -279,7 +269,6 @@ mod tests {
         };
         assert_eq!(read("4").unwrap().setting.tractor_hole, plow.tractor_hitch.holes[3]);
         let refused = read("none").unwrap_err().to_string();
-        std::fs::remove_file(&file).unwrap();
         assert!(refused.contains(", line 1: setting: tractor_hitch has no hole \"none\""), "{refused}");
     }
 }

@@ -37,8 +37,7 @@ pub fn hello(boot: u32) -> Hello {
 
 /// Bytes of a frame on the wire.
 pub fn bytes(frame: &Frame) -> Vec<u8> {
-    let (bytes, len) = encode(frame);
-    bytes[..len].to_vec()
+    encode(frame).as_bytes().to_vec()
 }
 
 /// The counts of the row of this number: pull, depth.
@@ -119,6 +118,11 @@ pub fn assemble(records: &[Record]) -> (Vec<Row>, Vec<RunEvent>, Assembler) {
         assembler.take(record, &mut items);
     }
     assembler.finish(&mut items);
+    let (rows, events) = rows_and_events(items);
+    (rows, events, assembler)
+}
+
+pub fn rows_and_events<R>(items: Vec<Item<R>>) -> (Vec<R>, Vec<RunEvent>) {
     let (mut rows, mut events) = (Vec::new(), Vec::new());
     for item in items {
         match item {
@@ -126,5 +130,10 @@ pub fn assemble(records: &[Record]) -> (Vec<Row>, Vec<RunEvent>, Assembler) {
             Item::Event(event) => events.push(event),
         }
     }
-    (rows, events, assembler)
+    (rows, events)
+}
+
+/// A sentence of NMEA 0183 as a line.
+pub fn nmea_line(body: &str) -> String {
+    format!("${body}*{:02X}\r\n", body.bytes().fold(0, |sum, byte| sum ^ byte))
 }

@@ -1,7 +1,7 @@
 //! The text of a run's files from the records of its ports: the one way to it, live and rebuilt.
 
 use crate::assemble::{Assembler, CalibratedSensor, Row};
-use crate::csv_text::{EVENTS_HEADER, FIXES_HEADER, push_event, push_fix, push_row, rows_header};
+use crate::csv_text::{FIXES_HEADER, push_event, push_fix, push_row, rows_header};
 use crate::gnss::{Fix, Receiver};
 use crate::run_event::Item;
 use crate::wire_file::{Record, WireEvent};
@@ -42,12 +42,6 @@ impl Tables {
             items: Vec::new(),
             gnss_items: Vec::new(),
         }
-    }
-
-    /// What `events.csv` begins with.
-    #[must_use]
-    pub fn events_header() -> &'static str {
-        EVENTS_HEADER
     }
 
     /// Names of the files, without ending, in the order of the ports.

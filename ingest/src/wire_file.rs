@@ -153,6 +153,21 @@ pub enum WireFault {
 }
 
 /// Reads the records of a wire file that is in memory.
+///
+/// ```
+/// use ingest::wire_file::{Record, WIRE_MAGIC, WireEvent, WireFault, WireReader};
+///
+/// let started = Record { host_us: 2_000_000, what: WireEvent::Started };
+/// let mut file = WIRE_MAGIC.to_vec();
+/// started.write_to(&mut file);
+/// let whole = file.len();
+/// file.extend([0; 4]); // the power went in the middle of the next record
+///
+/// let mut reader = WireReader::new(&file);
+/// assert_eq!(reader.next(), Some(started));
+/// assert_eq!(reader.next(), None);
+/// assert_eq!(reader.fault(), Some(WireFault::Torn { at: whole, left_bytes: 4 }));
+/// ```
 #[derive(Clone, Debug)]
 pub struct WireReader<'a> {
     bytes: &'a [u8],

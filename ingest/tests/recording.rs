@@ -9,7 +9,7 @@ use ingest::open_run::open_run;
 use ingest::plow::{SoilClass, read_plow_text};
 use ingest::rebuild::rebuild;
 use ingest::recorder::{
-    NoView, Place, Progress, RecordConfig, RecordError, RecordedRun, RunEnd, View, record,
+    Destination, NoView, Progress, RecordConfig, RecordError, RecordedRun, RunEnd, View, record,
 };
 use ingest::run_toml::{RunState, RunTime};
 use std::fs::File;
@@ -89,10 +89,9 @@ impl ScriptedBox {
     }
 
     fn send(&mut self, frame: &Frame) {
-        let (bytes, length) = encode(frame);
         if let Some(master) = &mut self.master {
             // Nobody listening is not the box's concern.
-            let _ = master.write(&bytes[..length]);
+            let _ = master.write(encode(frame).as_bytes());
         }
     }
 
@@ -227,7 +226,7 @@ impl Rig {
             soil: None,
             soil_class: Some(SoilClass::Medium),
             note: Some("../../x".to_owned()),
-            place: Place::Folder(self.folder.path().join("run")),
+            destination: Destination::Folder(self.folder.path().join("run")),
             duration: None,
             stop_when_gone: Some(Duration::from_millis(1200)),
             software: "test".to_owned(),
@@ -245,7 +244,7 @@ impl Rig {
 /// and a rebuild gives the same bytes. Returns the events' kinds and the row numbers written.
 fn verify(folder: &Path) -> (Vec<&'static str>, Vec<u32>) {
     let run = open_run(folder).unwrap();
-    assert_eq!(run.notices, Vec::<String>::new());
+    assert!(run.notices.is_empty(), "{:?}", run.notices);
     assert!(run.description.ended_properly());
     let text = std::fs::read_to_string(folder.join("plow.csv")).unwrap();
     let mut lines = text.lines();
@@ -339,7 +338,7 @@ fn a_duration_ends_a_run_and_a_second_recorder_gets_none() {
     let mut config = rig.config();
     config.duration = Some(Duration::from_millis(600));
     let mut other = config.clone();
-    other.place = Place::Folder(rig.folder.path().join("other"));
+    other.destination = Destination::Folder(rig.folder.path().join("other"));
     let mut view = Second(other, None);
     let run = record(&config, &mut view).unwrap();
     assert_eq!(run.end, RunEnd::Duration);
@@ -364,7 +363,7 @@ fn refused(noise: &'static str) -> String {
     });
     let error = record(&config, &mut NoView).unwrap_err();
     told.join().unwrap();
-    if let Place::Folder(folder) = &config.place {
+    if let Destination::Folder(folder) = &config.destination {
         assert!(!folder.exists());
     }
     error.to_string()

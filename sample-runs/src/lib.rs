@@ -10,6 +10,29 @@
 //! - [`sensors`] turns true readings into raw counts, as a box with real converters would.
 //! - [`virtual_box`] sends those counts through a pseudo-terminal, with faults on request.
 //! - [`virtual_receiver`] is a GNSS receiver on another one.
+//!
+//! The way through it: a [`plow::Case`] or a [`plow::DrawnPlow`] says what is driven over which field (a
+//! [`plow::PassSpec`]); a [`plow::Pass`] drives it, moment by moment; a [`plow::TruthMeter`] gathers what is
+//! true of it; a [`virtual_box::VirtualBox`] lets a recorder see it as it would see a real one.
+//!
+//! ```
+//! use sample_runs::plow::{Case, Pass, TruthMeter};
+//! use sample_runs::sensors::{Sensor, SensorSet};
+//!
+//! // Ten seconds at work in strip 1 of the field, with the hitch that balances the plow.
+//! let spec = Case::Balanced.pass(1, 10.0);
+//! let (mut pass, mut meter) = (Pass::new(&spec), TruthMeter::new(&spec));
+//! let mut sensors = SensorSet::new(&Sensor::BASIC, 1);
+//! while !pass.is_over() {
+//!     let mut counts = Vec::new();
+//!     sensors.sample(&pass.state(), &mut counts);
+//!     assert_eq!(counts.len(), Sensor::BASIC.len());
+//!     meter.take(&pass.state());
+//!     pass.advance(0.02);
+//! }
+//! let truth = meter.truth().unwrap();
+//! assert!(truth.pull_n > 0.0 && truth.balance_index.abs() < 0.5);
+//! ```
 
 pub mod plow;
 pub mod sensors;

@@ -12,12 +12,29 @@ const SIGNED_24: (i32, i32) = (-(1 << 23), (1 << 23) - 1);
 /// Lowest and highest count of an unsigned 16-bit converter.
 const UNSIGNED_16: (i32, i32) = (0, (1 << 16) - 1);
 
+/// What of the true state a virtual sensor reads.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum TrueQuantity {
+    /// Force along the drawbar.
+    Pull,
+    /// Deflection of the tail's spring.
+    TailDeflection,
+    /// Depth of the bottoms.
+    Depth,
+    /// Load on the front wheels together.
+    FrontLoad,
+    /// Pitch of the frame.
+    Pitch,
+    /// Forward speed.
+    Speed,
+}
+
 /// One sensor with its converter. Counts are `zero_count + counts_per_unit · reading`, the reading in
 /// the unit that ends the name of its column. All numbers are invented.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Sensor {
     /// What it measures.
-    pub kind: ChannelKind,
+    pub measures: TrueQuantity,
     /// Name of its channel.
     pub channel: &'static str,
     /// Name of the column that its readings fill, unit last.
@@ -37,7 +54,7 @@ pub struct Sensor {
 impl Sensor {
     /// Force along the drawbar.
     pub const PULL: Self = Self {
-        kind: ChannelKind::Pull,
+        measures: TrueQuantity::Pull,
         channel: "pull",
         column: "pull_n",
         adc_bits: 24,
@@ -48,7 +65,7 @@ impl Sensor {
     };
     /// Deflection of the tail wheel's spring.
     pub const TAIL: Self = Self {
-        kind: ChannelKind::TailDeflection,
+        measures: TrueQuantity::TailDeflection,
         channel: "tail",
         column: "tail_mm",
         adc_bits: 16,
@@ -59,7 +76,7 @@ impl Sensor {
     };
     /// Depth of the bottoms.
     pub const DEPTH: Self = Self {
-        kind: ChannelKind::Depth,
+        measures: TrueQuantity::Depth,
         channel: "depth",
         column: "depth_mm",
         adc_bits: 16,
@@ -70,7 +87,7 @@ impl Sensor {
     };
     /// Load on the front wheels together.
     pub const FRONT_LOAD: Self = Self {
-        kind: ChannelKind::FrontLoad,
+        measures: TrueQuantity::FrontLoad,
         channel: "front-load",
         column: "front_load_n",
         adc_bits: 24,
@@ -81,7 +98,7 @@ impl Sensor {
     };
     /// Pitch of the frame, nose up positive.
     pub const PITCH: Self = Self {
-        kind: ChannelKind::Pitch,
+        measures: TrueQuantity::Pitch,
         channel: "pitch",
         column: "pitch_deg",
         adc_bits: 16,
@@ -93,7 +110,7 @@ impl Sensor {
 
     /// Forward speed; not on the virtual box, whose plow goes at a steady one.
     pub const SPEED: Self = Self {
-        kind: ChannelKind::Speed,
+        measures: TrueQuantity::Speed,
         channel: "speed",
         column: "speed_mps",
         adc_bits: 16,
@@ -114,24 +131,29 @@ impl Sensor {
         Self::ALL.into_iter().find(|sensor| sensor.channel == channel)
     }
 
+    /// What the box says that it measures.
+    #[must_use]
+    pub fn kind(&self) -> ChannelKind {
+        match self.measures {
+            TrueQuantity::Pull => ChannelKind::Pull,
+            TrueQuantity::TailDeflection => ChannelKind::TailDeflection,
+            TrueQuantity::Depth => ChannelKind::Depth,
+            TrueQuantity::FrontLoad => ChannelKind::FrontLoad,
+            TrueQuantity::Pitch => ChannelKind::Pitch,
+            TrueQuantity::Speed => ChannelKind::Speed,
+        }
+    }
+
     /// What this sensor would read if it were perfect, in the unit of its column.
     #[must_use]
     pub fn true_reading(&self, state: &TrueState) -> f64 {
-        match self.kind {
-            ChannelKind::Pull => state.pull_n,
-            ChannelKind::TailDeflection => state.tail_mm,
-            ChannelKind::Depth => state.depth_mm,
-            ChannelKind::FrontLoad => state.forces.front_load_n,
-            ChannelKind::Pitch => state.pitch_deg,
-            ChannelKind::Speed => state.speed_mps,
-            // No virtual sensor has another kind: they are all above.
-            ChannelKind::Side
-            | ChannelKind::TailLoad
-            | ChannelKind::LowerLinks
-            | ChannelKind::TopLink
-            | ChannelKind::FrontHeight
-            | ChannelKind::DrawbarAngle
-            | ChannelKind::Other(_) => f64::NAN,
+        match self.measures {
+            TrueQuantity::Pull => state.pull_n,
+            TrueQuantity::TailDeflection => state.tail_mm,
+            TrueQuantity::Depth => state.depth_mm,
+            TrueQuantity::FrontLoad => state.forces.front_load_n,
+            TrueQuantity::Pitch => state.pitch_deg,
+            TrueQuantity::Speed => state.speed_mps,
         }
     }
 
@@ -161,7 +183,7 @@ impl SensorSet {
     #[must_use]
     pub fn new(sensors: &[Sensor], seed: u64) -> Self {
         let stream = |sensor: &Sensor| {
-            ChaCha8Rng::seed_from_u64(crate::seed_for(seed, 100 + u64::from(sensor.kind.code())))
+            ChaCha8Rng::seed_from_u64(crate::seed_for(seed, 100 + u64::from(sensor.kind().code())))
         };
         Self { sensors: sensors.iter().map(|sensor| (*sensor, stream(sensor))).collect() }
     }

@@ -9,7 +9,7 @@ use std::time::Duration;
 
 use firmware_protocol::{Frame, Hello, Mark, MarkSource};
 use hitchwright_tests::binaries::Program;
-use hitchwright_tests::emulator::{Emulator, LONG, Line};
+use hitchwright_tests::emulator::{EmulatedLine, Emulator, LONG};
 use hitchwright_tests::field::Field;
 use hitchwright_tests::process::{Ended, Running, Signal, run, wait_until};
 use hitchwright_tests::run_folder::{read_events, runs_in};
@@ -27,7 +27,7 @@ struct Recording {
     field: Field,
     emulator: Emulator,
     /// A second handle on the box's line, which reads nothing while the recorder does.
-    line: Line,
+    line: EmulatedLine,
     recorder: Running,
 }
 
@@ -104,7 +104,7 @@ fn box_time_s(boot: &Boot) -> f64 {
 struct Recorded {
     _field: Field,
     _emulator: Emulator,
-    line: Line,
+    line: EmulatedLine,
     ended: Ended,
     run: PathBuf,
     /// All that came from the box.

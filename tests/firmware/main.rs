@@ -1,4 +1,4 @@
-//! The firmware, in an emulator and in parts.
+//! The firmware, in an emulator and what of it small processors run.
 
 mod emulated;
-mod parts;
+mod small_processors;

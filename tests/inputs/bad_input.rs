@@ -8,14 +8,14 @@ use std::path::Path;
 use std::time::Duration;
 
 use hitchwright_tests::binaries::Program;
-use hitchwright_tests::field::{Field, Recorded, plow_toml};
-use hitchwright_tests::process::{Ended, run};
+use hitchwright_tests::command::{assert_has, hitchwright, text_of};
+use hitchwright_tests::field::{Field, plow_toml};
+use hitchwright_tests::process::Ended;
+use hitchwright_tests::recording::Recorded;
 use hitchwright_tests::snapshot::{copy_run, snapshot};
 use hitchwright_tests::{Failure, Outcome};
 use sample_runs::sensors::Sensor;
 
-/// Longest that a refusal may take, on a busy machine too.
-const LONG: Duration = Duration::from_secs(60);
 /// A pass that is long enough for a verdict, at a speed that this computer keeps up with.
 const PASS: &str = "--working-s 30 --speed-up 30 --seed 21";
 
@@ -29,24 +29,18 @@ fn recorded() -> Outcome<Recorded> {
 /// that nothing in `folder` changes.
 fn refuses(folder: &Path, args: &[&str], code: i32, parts: &[&str]) -> Outcome<Ended> {
     let before = snapshot(folder)?;
-    let ended = run(Program::Hitchwright, args, LONG)?.expect_code(code);
+    let ended = hitchwright(args, code);
     let ended = ended.map_err(|failure| Failure(format!("{args:?}: {failure}")))?;
     assert_eq!(ended.stdout, "", "{args:?}");
     let sentence = ended.stderr.strip_suffix('\n').unwrap_or_default();
     assert!(sentence.starts_with("hitchwright: "), "{args:?}: {sentence}");
     assert!(!sentence.contains('\n'), "{args:?} says more than one line: {sentence}");
-    for part in parts {
-        assert!(sentence.contains(part), "{args:?}: {part:?} is not in: {sentence}");
-    }
+    assert_has(sentence, parts);
     let after = snapshot(folder)?;
     let differ: Vec<_> =
         before.keys().chain(after.keys()).filter(|path| before.get(*path) != after.get(*path)).collect();
     assert!(differ.is_empty(), "{args:?} changed {differ:?}");
     Ok(ended)
-}
-
-fn text_of(path: &Path) -> &str {
-    path.to_str().unwrap()
 }
 
 /// Text in which a part that must be there once is another.

@@ -18,7 +18,7 @@ mod text;
 #[path = "../fuzz/bodies/wrapped.rs"]
 mod wrapped;
 
-use analysis::run;
+use signals::run;
 use std::path::Path;
 
 /// Feeds every file of a target's corpus to its body.

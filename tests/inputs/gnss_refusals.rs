@@ -1,6 +1,7 @@
 //! What the recorder refuses on a receiver's port: exit status 1, a sentence that says what to do, nothing written.
 
 use hitchwright_tests::Outcome;
+use hitchwright_tests::command::assert_has;
 use hitchwright_tests::field::Field;
 use hitchwright_tests::pty::Pty;
 use hitchwright_tests::receiver::start_receiver;
@@ -9,9 +10,7 @@ use hitchwright_tests::run_folder::runs_in;
 fn refused(field: Field, gnss: &str, said: &[&str]) -> Outcome<()> {
     let recorded = field.record(&format!("--gnss {gnss}"))?.wait()?;
     let ended = recorded.ended.expect_code(1)?;
-    for part in said {
-        assert!(ended.stderr.contains(part), "{part:?} is not in: {}", ended.stderr);
-    }
+    assert_has(&ended.stderr, said);
     assert_eq!(runs_in(&recorded.field.runs())?, Vec::<std::path::PathBuf>::new());
     Ok(())
 }

@@ -7,11 +7,12 @@ use std::path::PathBuf;
 
 use hitchwright_tests::Outcome;
 use hitchwright_tests::binaries::Program;
+use hitchwright_tests::command::assert_has;
 use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::{Ended, run};
-use hitchwright_tests::run_folder::runs_in;
+use hitchwright_tests::run_folder::{run_in, runs_in};
 use ingest::plow::ChannelRole;
-use ingest::quantity::{Dimension, UNITS, unit_named};
+use ingest::quantity::{Dimension, UNITS};
 
 /// One of each unit in the SI unit. NIST SP 811 (2008), Appendix B.8, as printed there to seven digits (bold
 /// there and so exact: in, ft, kgf, mph, min, h); SI prefixes by its Table 5. An angle is printed in radians.
@@ -83,7 +84,7 @@ fn import(text: &str, columns: &[&str], more: &[&str]) -> Outcome<(Field, Ended)
 
 /// The one column of the one run, with its times.
 fn imported(field: &Field) -> Outcome<Vec<(f64, f64)>> {
-    let [folder] = &runs_in(&field.runs())?[..] else { panic!("not one run") };
+    let folder = run_in(&field.runs())?;
     let csv = fs::read_to_string(folder.join("plow.csv")).unwrap();
     let row = |line: &str| {
         let (t_s, value) = line.split_once(',').unwrap();
@@ -95,13 +96,13 @@ fn imported(field: &Field) -> Outcome<Vec<(f64, f64)>> {
 #[test]
 fn each_unit_of_a_reading_is_converted() -> Outcome<()> {
     for role in ChannelRole::ALL {
-        let own = unit_named(role.column_unit()).unwrap();
+        let own = role.column_unit();
         let mut tried = 0;
         for unit in UNITS.iter().filter(|unit| unit.dimension == own.dimension) {
             let mapping = format!("{}=X:{}", role.column(), unit.symbol);
             let (field, ended) = import("T,X\n0,0\n0.5,-100\n1,2500\n", &["t_s=T", &mapping], &[])?;
             ended.expect_code(0)?;
-            let factor = published(unit.symbol) / published(role.column_unit());
+            let factor = published(unit.symbol) / published(role.column_unit().symbol);
             let rows = imported(&field)?;
             assert_eq!(rows.len(), 3);
             for ((_, got), wanted) in rows.iter().zip([0.0, -100.0 * factor, 2500.0 * factor]) {
@@ -156,12 +157,13 @@ fn shares_and_soil_of_the_day_are_kept() -> Outcome<()> {
     let more = ["--share", "worn", "--soil", "sandy, dry", "--field", "north", "--note", "no rain"];
     let (field, ended) = import("T,X\n0,0\n1,1\n", &["t_s=T", "pull_n=X"], &more)?;
     ended.expect_code(0)?;
-    let [folder] = &runs_in(&field.runs())?[..] else { panic!("not one run") };
+    let folder = run_in(&field.runs())?;
     let toml = fs::read_to_string(folder.join("run.toml")).unwrap();
     let run_part = toml.split("[plow").next().unwrap_or_default();
-    for line in ["share = \"worn\"", "soil = \"sandy, dry\"", "field = \"north\"", "note = \"no rain\""] {
-        assert!(run_part.contains(line), "{line} is not in {run_part}");
-    }
+    assert_has(
+        run_part,
+        &["share = \"worn\"", "soil = \"sandy, dry\"", "field = \"north\"", "note = \"no rain\""],
+    );
     let (_, ended) = import("T,X\n0,0\n1,1\n", &["t_s=T", "pull_n=X"], &["--share", "new"])?;
     let ended = ended.expect_code(2)?;
     assert!(ended.stderr.contains("shares are sharp, blunt or worn"), "{}", ended.stderr);

@@ -2,19 +2,15 @@
 //! never sent. Each case follows from a seed, which a failing test prints.
 #![allow(clippy::unwrap_used)] // a fixture that cannot be read must stop the test
 
-use analysis::run::load_run;
 use analysis::summary::analyse;
-use analysis::units_out::Units;
+use hitchwright_tests::command::sample;
 use hitchwright_tests::snapshot::copy_run;
 use ingest::plow::read_plow_text;
 use ingest::rebuild::rebuild;
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use signals::run::load_run;
 use std::path::{Path, PathBuf};
-
-fn stored(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs").join(name)
-}
 
 /// A few of: a byte changed, a stretch taken out, doubled, or filled with one byte; then perhaps the end cut.
 fn damaged(mut bytes: Vec<u8>, rng: &mut impl Rng) -> Vec<u8> {
@@ -45,7 +41,7 @@ fn damaged(mut bytes: Vec<u8>, rng: &mut impl Rng) -> Vec<u8> {
 fn damaged_run(folder: &Path, file: &str, rng: &mut impl Rng) -> PathBuf {
     let run = folder.join("run");
     let _ = std::fs::remove_dir_all(&run);
-    copy_run(&stored("runs/too-flat"), &run).unwrap();
+    copy_run(&sample("runs/too-flat"), &run).unwrap();
     let bytes = std::fs::read(run.join(file)).unwrap();
     std::fs::write(run.join(file), damaged(bytes, rng)).unwrap();
     run
@@ -54,7 +50,7 @@ fn damaged_run(folder: &Path, file: &str, rng: &mut impl Rng) -> PathBuf {
 #[test]
 fn damaged_raw_bytes_rebuild_to_a_beginning_of_the_run_and_to_nothing_else() {
     let folder = tempfile::tempdir().unwrap();
-    let whole = std::fs::read(stored("runs/too-flat/plow.csv")).unwrap();
+    let whole = std::fs::read(sample("runs/too-flat/plow.csv")).unwrap();
     let mut shortened = 0;
     for seed in 0..150 {
         let run = damaged_run(folder.path(), "plow.wire", &mut ChaCha8Rng::seed_from_u64(seed));
@@ -71,7 +67,7 @@ fn damaged_raw_bytes_rebuild_to_a_beginning_of_the_run_and_to_nothing_else() {
 
 #[test]
 fn damaged_descriptions_are_read_or_refused_in_one_line() {
-    let plow = std::fs::read(stored("plows/two-bottom.toml")).unwrap();
+    let plow = std::fs::read(sample("plows/two-bottom.toml")).unwrap();
     let mut refused = 0;
     for seed in 0..600 {
         let text = damaged(plow.clone(), &mut ChaCha8Rng::seed_from_u64(seed));
@@ -107,7 +103,7 @@ fn damaged_run_folders_are_read_or_refused() {
 #[test]
 fn a_run_with_holes_gives_numbers_or_a_sentence() {
     let folder = tempfile::tempdir().unwrap();
-    let text = std::fs::read_to_string(stored("runs/too-flat/plow.csv")).unwrap();
+    let text = std::fs::read_to_string(sample("runs/too-flat/plow.csv")).unwrap();
     let lines: Vec<&str> = text.lines().collect();
     let mut with_figures = 0;
     for seed in 0..10 {
@@ -122,9 +118,9 @@ fn a_run_with_holes_gives_numbers_or_a_sentence() {
             }
         }
         let run = folder.path().join(format!("run-{seed}"));
-        copy_run(&stored("runs/too-flat"), &run).unwrap();
+        copy_run(&sample("runs/too-flat"), &run).unwrap();
         std::fs::write(run.join("plow.csv"), kept.join("\n") + "\n").unwrap();
-        match load_run(&run).map(|run| analyse(run, Units::Si)) {
+        match load_run(&run).map(analyse) {
             Ok(Ok(analysed)) => {
                 with_figures += 1;
                 let json = serde_json::to_string(&analysed.summary.depth).unwrap()

@@ -5,17 +5,17 @@
 
 #![allow(clippy::unwrap_used, reason = "a helper of a test fails as the test does")]
 
-use analysis::statics::draw::solve_backwards;
-use analysis::statics::inputs::Measured;
-use analysis::statics::inputs::{FromLinks, Input, Inputs};
-use analysis::statics::plow_model::PlowModel;
-use analysis::statics::side::{Carrier, PointM, SideView};
+use hitchwright_tests::command::samples_in;
 use ingest::plow::{Kind, Plow, Setting, read_plow};
 use nalgebra::{Matrix3, Vector3};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use statics::draw::solve_backwards;
+use statics::inputs::Measured;
+use statics::inputs::{FromLinks, Input, Inputs};
+use statics::plow_model::PlowModel;
+use statics::side::{Carrier, PointM, SideView};
 use std::collections::BTreeMap;
-use std::path::Path;
 
 /// A force of (along_x, along_z) through a point: its parts and its moment about the origin.
 fn through(at: PointM, along_x: f64, along_z: f64) -> Vector3<f64> {
@@ -113,11 +113,10 @@ fn any_setting(plow: &Plow, rng: &mut ChaCha8Rng) -> Setting {
 /// 1e-9 of the weight, or of the lengths that go with it; for each example, each kind among them.
 #[test]
 fn the_soil_force_comes_back_from_whatever_was_measured() {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/plows");
     let mut rng = ChaCha8Rng::seed_from_u64(20_261_126);
     let mut compared: BTreeMap<(&str, &str), usize> = BTreeMap::new();
-    for file in std::fs::read_dir(folder).unwrap() {
-        let plow = read_plow(&file.unwrap().path()).unwrap();
+    for file in samples_in("plows").unwrap() {
+        let plow = read_plow(&file).unwrap();
         let plow_model = PlowModel::of(&plow);
         let depth_m = plow.bottoms.depth.m();
         for _ in 0..400 {

@@ -1,16 +1,16 @@
 //! Draft against the outside world: tables, exam problems and field fits of specific draft, in N/cm², kgf/cm² and
-//! psi. The source stands beside each. The standard's own values are in `statics.rs`.
+//! psi, and the standard's own values. The source stands beside each.
 
 #![allow(clippy::unwrap_used)] // a helper of a test fails as the test does
 
 use analysis::draft::soil_ranges;
-use analysis::statics::draft::{
-    DraftRow, MOLDBOARD, drawbar_power_w, moldboard_draft, specific_draft_n_per_cm2,
-};
-use analysis::stats::Estimate;
-use analysis::units_out::{PSI_N_PER_CM2, Units};
+use analysis::report::units::{PSI_N_PER_CM2, Units};
 use ingest::plow::SoilClass;
 use ingest::quantity::{Force, Length, Quantity, Speed};
+use statics::draft::{
+    DraftRow, MOLDBOARD, drawbar_power_w, moldboard_draft, soil_factor, specific_draft_n_per_cm2,
+};
+use stats::Estimate;
 
 /// One kgf in N, exact by definition.
 const KGF_N: f64 = 9.806_65;
@@ -33,6 +33,58 @@ where
 /// Specific draft of a row over 1 m × 10 cm, in N/cm².
 fn specific(row: DraftRow, speed: Speed) -> f64 {
     specific_draft_n_per_cm2(row.draft_n(1.0, speed, 1.0, m(0.1)), m(1.0), m(0.1)).unwrap()
+}
+
+/// ASABE D497.7 (R2020), Table 1, moldboard row (re-typed in three independent open parameter files), and the
+/// values of its equation; the 15 405.6 N also stands in an open test file.
+#[test]
+fn moldboard_draft_of_the_standard() {
+    assert_eq!((MOLDBOARD.a, MOLDBOARD.b, MOLDBOARD.c), (652.0, 0.0, 5.1));
+    let factors = [SoilClass::Fine, SoilClass::Medium, SoilClass::Coarse].map(soil_factor);
+    assert_eq!(factors, [1.0, 0.70, 0.45]);
+    let draft =
+        |soil, v_kmh, w_m, t_cm: f64| moldboard_draft(soil, kmh(v_kmh), m(w_m), m(t_cm / 100.0)).draft_n;
+    for (got, want) in [
+        (draft(SoilClass::Medium, 4.0, 2.0, 15.0), 15_405.6),
+        (draft(SoilClass::Fine, 7.0, 1.2, 20.0), 21_645.6),
+        (draft(SoilClass::Medium, 7.0, 1.2, 20.0), 15_151.92),
+        (draft(SoilClass::Coarse, 7.0, 1.2, 20.0), 9_740.52),
+        (draft(SoilClass::Fine, 5.0, 1.2, 20.0), 18_708.0),
+        (draft(SoilClass::Fine, 8.0, 1.2, 20.0), 23_481.6),
+    ] {
+        assert!((got / want - 1.0).abs() < 1e-12, "{got} {want}");
+    }
+    let ratio = draft(SoilClass::Coarse, 8.0, 0.7, 18.0) / draft(SoilClass::Coarse, 5.0, 0.7, 18.0);
+    assert!((ratio - 1.255_163_6).abs() < 1e-7, "{ratio}");
+    let range = moldboard_draft(SoilClass::Medium, kmh(4.0), m(2.0), m(0.15));
+    assert!((range.low_n / range.draft_n - 0.6).abs() < 1e-12);
+    assert!((range.high_n / range.draft_n - 1.4).abs() < 1e-12);
+}
+
+/// The same equation on the chisel-plow problem of Field & Solie, Introduction to Agricultural Engineering
+/// Technology (2007): F = 0.7, A = 91, B = 5.4, C = 0, 10 km/h, 45 tools, 15 cm: 68 512.5 N.
+#[test]
+fn chisel_plow_problem_of_a_textbook() {
+    let chisel = DraftRow { a: 91.0, b: 5.4, c: 0.0 };
+    let draft_n = chisel.draft_n(0.7, kmh(10.0), 45.0, m(0.15));
+    assert!((draft_n / 68_512.5 - 1.0).abs() < 1e-12, "{draft_n}");
+}
+
+/// D/(W·T) of the standard at 5, 7 and 8 km/h; 15 kN over 4 × 41 cm × 18 cm is 5.08 N/cm² (agricultural
+/// engineering exam problem); 1 411.2 kgf over 4 × 36 cm × 20 cm is 0.49 kgf/cm² (lecture notes "Draft of
+/// plows").
+#[test]
+fn specific_draft_of_exam_problems() {
+    for (v_kmh, want) in [(5.0, 7.795), (7.0, 9.019), (8.0, 9.784)] {
+        let draft_n = moldboard_draft(SoilClass::Fine, kmh(v_kmh), m(1.4), m(0.2)).draft_n;
+        let specific = specific_draft_n_per_cm2(draft_n, m(1.4), m(0.2)).unwrap();
+        assert!((specific / want - 1.0).abs() < 1e-12, "{specific}");
+    }
+    let exam = specific_draft_n_per_cm2(15_000.0, m(4.0 * 0.41), m(0.18)).unwrap();
+    assert!((exam - 5.08).abs() < 0.005, "{exam}");
+    let notes = specific_draft_n_per_cm2(1_411.2 * 9.806_65, m(4.0 * 0.36), m(0.20)).unwrap();
+    assert!((notes / 9.806_65 - 0.49).abs() < 1e-9, "{notes}");
+    assert_eq!(specific_draft_n_per_cm2(1.0, m(0.0), m(0.2)), None);
 }
 
 /// The customary row of ASABE D497 (113, 0, 2.3 in lbf, mph, ft, in; coefficients from memory) beside the SI

@@ -4,6 +4,7 @@ mod backwards;
 mod calibration;
 mod draft;
 mod places;
+mod propagation;
 mod spectra;
 mod statics;
 mod statistics;

@@ -2,8 +2,8 @@
 
 use hitchwright_tests::data;
 
-use analysis::signals::straight_m;
 use data::{cases, close, number, numbers};
+use signals::straight_m;
 
 /// Length of a degree of latitude and of longitude by the series for WGS-84 that navigation handbooks print, in m:
 /// 111132.92 − 559.82 cos 2φ + 1.175 cos 4φ − 0.0023 cos 6φ, and 111412.84 cos φ − 93.5 cos 3φ + 0.118 cos 5φ

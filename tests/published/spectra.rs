@@ -2,12 +2,12 @@
 
 use hitchwright_tests::data;
 
-use analysis::spectra::bobbing::{SearchBand, find_peaks, wheel_turn_hz};
-use analysis::spectra::cross::cross_spectrum;
-use analysis::spectra::modes::{Bins, Delay, fit_modes};
-use analysis::spectra::welch::{PowerSpectrum, band_factors, welch};
-use analysis::stats::Moments;
 use data::{ar1, close, number, numbers, reference, uniform};
+use spectra::bobbing::{SearchBand, find_peaks, wheel_turn_hz};
+use spectra::cross::cross_spectrum;
+use spectra::modes::{Bins, Delay, fit_modes};
+use spectra::welch::{PowerSpectrum, band_factors, welch};
+use stats::Moments;
 use std::f64::consts::PI;
 
 fn sine(amplitude: f64, hz: f64, rate_hz: f64, n: usize) -> Vec<f64> {
@@ -181,7 +181,7 @@ fn degrees_of_freedom_and_chi_square_band() {
         (60.0, 0.720308, 1.482149),
     ];
     for (dof, low, high) in rows {
-        let factors = band_factors(dof);
+        let factors = band_factors(dof).unwrap();
         close(factors.0, low, 2e-6, "low");
         close(factors.1, high, 2e-6, "high");
     }

@@ -3,15 +3,15 @@
 
 #![allow(clippy::unwrap_used, reason = "a helper of a test fails as the test does")]
 
-use analysis::statics::top::plow::{PullParts, PulledPlow};
-use analysis::statics::top::resistance::{from_furrow_wall_m, place};
-use analysis::statics::top::tractor::{Pin, Tractor, TractorForces};
-use analysis::statics::top::view::TopView;
-use analysis::statics::top::{TopError, TopPoint};
 use ingest::plow::{Plow, read_plow_text};
 use nalgebra::{DMatrix, DVector, Vector3};
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use statics::top::plow::{PullParts, PulledPlow};
+use statics::top::resistance::{from_furrow_wall_m, place};
+use statics::top::tractor::{Pin, Tractor, TractorForces};
+use statics::top::view::TopView;
+use statics::top::{TopError, TopPoint};
 use std::path::Path;
 
 const IN_M: f64 = 0.0254;

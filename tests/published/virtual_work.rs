@@ -4,17 +4,17 @@
 //! about the point where their lines meet. Then the third one's work is what the known forces do, and it follows
 //! without a system of equations.
 
-use analysis::statics::predict::nominal;
-use analysis::statics::side::SideView;
+use hitchwright_tests::command::samples_in;
 use hitchwright_tests::random_plow::random_plow;
 use ingest::plow::read_plow;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
-use std::path::Path;
+use statics::predict::nominal;
+use statics::side::SideView;
 
 /// A force, or a unit of one: a point on its line, and its parts.
 #[derive(Clone, Copy)]
-struct Line {
+struct LineOfForce {
     x: f64,
     z: f64,
     along_x: f64,
@@ -28,7 +28,7 @@ struct Displacement {
     turn: f64,
 }
 
-impl Line {
+impl LineOfForce {
     /// As a line in homogeneous coordinates: direction turned by a right angle, and moment.
     fn homogeneous(&self) -> [f64; 3] {
         [-self.along_z, self.along_x, self.x * self.along_z - self.z * self.along_x]
@@ -37,14 +37,14 @@ impl Line {
 
 /// The displacement in which forces along both lines do no work: the turn about the point where they meet (the
 /// cross product of the lines), or a push at right angles to both if they are parallel.
-fn that_spares(a: Line, b: Line) -> Displacement {
+fn that_spares(a: LineOfForce, b: LineOfForce) -> Displacement {
     let (p, q) = (a.homogeneous(), b.homogeneous());
     let meet = [p[1] * q[2] - p[2] * q[1], p[2] * q[0] - p[0] * q[2], p[0] * q[1] - p[1] * q[0]];
     // A turn by w about (X/w, Z/w) moves the origin by (−Z, X), nose up positive.
     Displacement { dx: meet[1], dz: -meet[0], turn: meet[2] }
 }
 
-fn work(force: Line, moved: &Displacement) -> f64 {
+fn work(force: LineOfForce, moved: &Displacement) -> f64 {
     // A point of a body that turns nose up moves up ahead of the centre and back above it.
     let (dx, dz) = (moved.dx - moved.turn * force.z, moved.dz + moved.turn * force.x);
     force.along_x * dx + force.along_z * dz
@@ -52,7 +52,7 @@ fn work(force: Line, moved: &Displacement) -> f64 {
 
 /// Front load, tail load and draft part of the pull.
 fn by_virtual_work(side: &SideView) -> [f64; 3] {
-    let carrier = |carrier: analysis::statics::side::Carrier| Line {
+    let carrier = |carrier: statics::side::Carrier| LineOfForce {
         x: carrier.at.x_m,
         z: carrier.at.z_m,
         along_x: -carrier.resistance,
@@ -61,9 +61,9 @@ fn by_virtual_work(side: &SideView) -> [f64; 3] {
     let (front, tail) = (carrier(side.front), carrier(side.tail));
     let hitch = side.plow_hitch;
     let rise = (side.tractor_hitch.z_m - hitch.z_m) / (side.tractor_hitch.x_m - hitch.x_m);
-    let pull = Line { x: hitch.x_m, z: hitch.z_m, along_x: 1.0, along_z: rise };
-    let weight = Line { x: side.weight_x_m, z: 0.0, along_x: 0.0, along_z: -side.weight_n };
-    let soil = Line {
+    let pull = LineOfForce { x: hitch.x_m, z: hitch.z_m, along_x: 1.0, along_z: rise };
+    let weight = LineOfForce { x: side.weight_x_m, z: 0.0, along_x: 0.0, along_z: -side.weight_n };
+    let soil = LineOfForce {
         x: side.soil_at.x_m,
         z: side.soil_at.z_m,
         along_x: -side.soil_draft_n,
@@ -101,10 +101,9 @@ fn closed_forms_agree_with_virtual_work() {
 /// The example of each kind, in every setting that it has.
 #[test]
 fn the_examples_of_every_kind_agree_with_virtual_work() {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/plows");
     let mut kinds = Vec::new();
-    for file in std::fs::read_dir(folder).unwrap() {
-        let plow = read_plow(&file.unwrap().path()).unwrap();
+    for file in samples_in("plows").unwrap() {
+        let plow = read_plow(&file).unwrap();
         for setting in plow.settings.values() {
             let pull_n = 3.0 * plow.weight.total.si();
             let nominal = nominal(&plow, setting, pull_n).or_else(|_| nominal(&plow, setting, pull_n / 2.0));

@@ -6,8 +6,9 @@ use std::path::Path;
 use std::time::Duration;
 
 use hitchwright_tests::Outcome;
-use hitchwright_tests::bench::Bench;
 use hitchwright_tests::binaries::Program;
+use hitchwright_tests::calibration_session::CalibrationSession;
+use hitchwright_tests::command::{assert_has, text_of};
 use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::{Ended, Signal, run};
 use hitchwright_tests::pty::Pty;
@@ -17,10 +18,6 @@ use serde_json::Value;
 
 /// A box on a bench: the pass lasts longer than any test.
 const BENCH: &str = "--speed-up 1 --working-s 900 --noise 40 --hold pull=12840";
-
-fn text(path: &Path) -> &str {
-    path.to_str().unwrap()
-}
 
 fn calibrate(args: &[&str]) -> Outcome<Ended> {
     run(Program::Hitchwright, ["calibrate"].iter().chain(args), SOON)
@@ -33,20 +30,21 @@ fn known_loads_give_the_boxs_own_line_and_go_into_the_description_with_its_comme
     let before = fs::read_to_string(&plow).unwrap() + "# the end\n";
     let before = before.replacen("channel = \"pull\"", "channel = \"pull\" # the pin on the left", 1);
     fs::write(&plow, &before).unwrap();
-    let args = ["--port", text(&port), "--measures", "pull", "--plow", text(&plow), "--update", "--json"];
-    let args = [&args[..], &["--date", "2027-04-11", "--reference", "0.1 %", "-o", text(&pairs)]].concat();
-    let mut bench = Bench::start(field.start_box()?, Sensor::PULL, &args)?;
-    bench.take_all(&[0.0, 2000.0, 4000.0, 6000.0, 8000.0], "N")?;
+    let args =
+        ["--port", text_of(&port), "--measures", "pull", "--plow", text_of(&plow), "--update", "--json"];
+    let args = [&args[..], &["--date", "2027-04-11", "--reference", "0.1 %", "-o", text_of(&pairs)]].concat();
+    let mut session = CalibrationSession::start(field.start_box()?, Sensor::PULL, &args)?;
+    session.take_all(&[0.0, 2000.0, 4000.0, 6000.0, 8000.0], "N")?;
     // Typed wrongly, thought better of, taken anew: none of it costs the calibration.
-    bench.talk.say("6000")?;
-    bench.talk.wait_for_line("has no unit", SOON)?;
-    bench.take("7000 N")?;
-    bench.talk.say("undo")?;
-    bench.talk.wait_for_line("forgotten: 7000 N", SOON)?;
-    bench.take_all(&[6000.0, 4000.0, 2000.0], "N")?;
-    bench.take("again")?;
-    bench.take_all(&[0.0], "N")?;
-    let (ended, _sensor_box) = bench.done()?;
+    session.talk.say("6000")?;
+    session.talk.wait_for_line("has no unit", SOON)?;
+    session.take("7000 N")?;
+    session.talk.say("undo")?;
+    session.talk.wait_for_line("forgotten: 7000 N", SOON)?;
+    session.take_all(&[6000.0, 4000.0, 2000.0], "N")?;
+    session.take("again")?;
+    session.take_all(&[0.0], "N")?;
+    let (ended, _sensor_box) = session.done()?;
     let ended = ended.expect_code(0)?;
     for caution in ["under a hung load", "safety chain", "box \"virtual-box\""] {
         assert!(ended.stderr.contains(caution), "{caution}: {}", ended.stderr);
@@ -67,9 +65,7 @@ fn known_loads_give_the_boxs_own_line_and_go_into_the_description_with_its_comme
 
     // The description: another calibration, and nothing else.
     let after = fs::read_to_string(&plow).unwrap();
-    for comment in ["# the end\n", "# the pin on the left", "# The plow of the whole-program tests."] {
-        assert!(after.contains(comment), "{comment} is not in {after}");
-    }
+    assert_has(&after, &["# the end\n", "# the pin on the left", "# The plow of the whole-program tests."]);
     let (old, new) = (field.path("plow.toml.old"), read_plow(&plow).unwrap());
     assert_eq!(fs::read_to_string(&old).unwrap(), before);
     let old = read_plow(&old).unwrap();
@@ -80,10 +76,10 @@ fn known_loads_give_the_boxs_own_line_and_go_into_the_description_with_its_comme
     let same = |plow: &ingest::plow::Plow| ingest::plow::Plow { sensors: Vec::new(), ..plow.clone() };
     assert_eq!(same(&new), same(&old));
     assert!(ended.stderr.contains("before: measures pull, 2027-03-01, 2 steps"), "{}", ended.stderr);
-    run(Program::Hitchwright, ["statics", text(&plow)], SOON)?.expect_code(0)?;
+    run(Program::Hitchwright, ["statics", text_of(&plow)], SOON)?.expect_code(0)?;
 
     // The pairs that were kept give the same once more, from the file alone.
-    let args = ["--pairs", text(&pairs), "--measures", "pull", "--reference", "0.1 %", "--json"];
+    let args = ["--pairs", text_of(&pairs), "--measures", "pull", "--reference", "0.1 %", "--json"];
     let again: Value = serde_json::from_str(&calibrate(&args)?.expect_code(0)?.stdout).unwrap();
     let off = number(&again["report"]["slope"]) / number(&report["slope"]) - 1.0;
     assert!(off.abs() < 1e-9, "{off:e}");
@@ -96,29 +92,29 @@ fn what_cannot_be_right_is_warned_of() -> Outcome<()> {
     // and a load that moves is not missed.
     let field = Field::new()?.with_box(&BENCH.replace("--noise 40", "--noise 1 --drop-frames 0.2"));
     let port = field.port();
-    let args =
-        ["--port", text(&port), "--measures", "pull", "--channel", "pull", "--unit", "N", "--seconds", "1"];
-    let mut bench = Bench::start(field.start_box()?, Sensor::PULL, &args)?;
-    bench.take("0")?;
-    bench.talk.wait_for_line("rows were lost meanwhile", SOON)?;
+    let args = "--measures pull --channel pull --unit N --seconds 1".split(' ');
+    let args: Vec<&str> = ["--port", text_of(&port)].into_iter().chain(args).collect();
+    let mut session = CalibrationSession::start(field.start_box()?, Sensor::PULL, &args)?;
+    session.take("0")?;
+    session.talk.wait_for_line("rows were lost meanwhile", SOON)?;
     // The load was forgotten, or the wrong sensor is looked at.
-    bench.take("500")?;
-    bench.talk.wait_for_line("is this the right channel", SOON)?;
-    bench.put_on(500.0)?;
-    bench.take("again")?;
+    session.take("500")?;
+    session.talk.wait_for_line("is this the right channel", SOON)?;
+    session.put_on(500.0)?;
+    session.take("again")?;
     // It still swings.
-    bench.put_on(1000.0)?;
-    bench.talk.say("1000")?;
-    bench.talk.wait_for_line("listening", SOON)?;
+    session.put_on(1000.0)?;
+    session.talk.say("1000")?;
+    session.talk.wait_for_line("listening", SOON)?;
     std::thread::sleep(Duration::from_millis(150));
-    bench.put_on(1100.0)?;
-    bench.talk.wait_for_line("WARNING: not steady", SOON)?;
+    session.put_on(1100.0)?;
+    session.talk.wait_for_line("WARNING: not steady", SOON)?;
     // Beyond the converter.
-    bench.put_on(1e6)?;
-    bench.take("1e6")?;
-    bench.talk.wait_for_line("the converter is at its end", SOON)?;
-    bench.talk.say("undo")?;
-    let (ended, _sensor_box) = bench.done()?;
+    session.put_on(1e6)?;
+    session.take("1e6")?;
+    session.talk.wait_for_line("the converter is at its end", SOON)?;
+    session.talk.say("undo")?;
+    let (ended, _sensor_box) = session.done()?;
     let ended = ended.expect_code(0)?;
     assert!(ended.stdout.contains("[[sensors]]\nchannel = \"pull\"\n"), "{}", ended.stdout);
     Ok(())
@@ -128,17 +124,17 @@ fn what_cannot_be_right_is_warned_of() -> Outcome<()> {
 fn a_cable_that_slips_costs_one_step() -> Outcome<()> {
     let field = Field::new()?.with_box(BENCH);
     let port = field.port();
-    let args = ["--port", text(&port), "--measures", "pull"];
-    let mut bench = Bench::start(field.start_box()?, Sensor::PULL, &args)?;
-    bench.take_all(&[0.0, 1000.0], "N")?;
+    let args = ["--port", text_of(&port), "--measures", "pull"];
+    let mut session = CalibrationSession::start(field.start_box()?, Sensor::PULL, &args)?;
+    session.take_all(&[0.0, 1000.0], "N")?;
     // The box dies, and the port goes with it.
     fs::remove_file(field.truth()).unwrap();
-    bench.sensor_box.signal(Signal::KILL)?;
-    bench.talk.say("2000 N")?;
-    bench.talk.wait_for_line("the steps before are kept", SOON)?;
-    bench.sensor_box = field.start_box()?;
-    bench.take_all(&[2000.0, 0.0], "N")?;
-    let (ended, _sensor_box) = bench.done()?;
+    session.sensor_box.signal(Signal::KILL)?;
+    session.talk.say("2000 N")?;
+    session.talk.wait_for_line("the steps before are kept", SOON)?;
+    session.sensor_box = field.start_box()?;
+    session.take_all(&[2000.0, 0.0], "N")?;
+    let (ended, _sensor_box) = session.done()?;
     let ended = ended.expect_code(0)?;
     assert!(ended.stdout.contains("4 steps at 3 values"), "{}", ended.stdout);
     Ok(())
@@ -150,7 +146,7 @@ fn what_cannot_be_calibrated_is_refused_before_a_load_is_hung() -> Outcome<()> {
     let _sensor_box = field.start_box()?;
     let silent = Pty::open()?;
     let (port, dead, plow) = (field.port(), silent.port().to_owned(), field.plow());
-    let (port, dead, plow) = (text(&port), text(&dead), text(&plow));
+    let (port, dead, plow) = (text_of(&port), text_of(&dead), text_of(&plow));
     let cases: &[(&[&str], i32, &str)] = &[
         (&["--measures", "pull", "--channel", "pul"], 1, "it has \"pull\" (pull), \"tail\" (tail)"),
         (&["--measures", "pull", "--channel", "tail"], 1, "measures tail, not pull"),
@@ -184,7 +180,7 @@ fn what_cannot_be_calibrated_is_refused_before_a_load_is_hung() -> Outcome<()> {
 fn pairs_from_a_file_give_a_line_or_a_table_and_are_named_by_line_when_they_are_wrong() -> Outcome<()> {
     let field = Field::new()?;
     let (pairs, plow) = (field.path("pairs.csv"), field.plow());
-    let (pairs, plow) = (text(&pairs), text(&plow));
+    let (pairs, plow) = (text_of(&pairs), text_of(&plow));
     fs::write(pairs, "count,value\n1000,0\n2000,100\n3100,200 mm\n2050,100\n1010,0\n").unwrap();
     let words = ["--pairs", pairs, "--measures", "depth", "--unit", "mm", "--date", "2027-04-11"];
     let said = calibrate(&words)?.expect_code(0)?.stdout;
@@ -224,17 +220,16 @@ fn pairs_from_a_file_give_a_line_or_a_table_and_are_named_by_line_when_they_are_
 fn an_absurd_calibration_is_put_in_only_if_it_is_accepted() -> Outcome<()> {
     let field = Field::new()?;
     let (pairs, plow) = (field.path("pairs.csv"), field.plow());
-    let (pairs, plow) = (text(&pairs), text(&plow));
+    let (pairs, plow) = (text_of(&pairs), text_of(&plow));
     let words = ["--pairs", pairs, "--measures", "depth", "--unit", "mm", "--plow", plow, "--update"];
     let before = fs::read(plow).unwrap();
     // The second value was typed in another unit than the others.
     fs::write(pairs, "count,value\n1000,0\n2000,25.4\n3000,2\n4000,3\n").unwrap();
     let ended = calibrate(&words)?.expect_code(1)?;
-    for part in
-        ["nothing was changed", "a non-linearity of ", "an uncertainty of ", "--accept", "[[sensors]]"]
-    {
-        assert!(ended.stderr.contains(part), "{part:?} is not in {}", ended.stderr);
-    }
+    assert_has(
+        &ended.stderr,
+        &["nothing was changed", "a non-linearity of ", "an uncertainty of ", "--accept", "[[sensors]]"],
+    );
     assert!(ended.stdout.contains("non-linearity"), "what was measured is shown: {}", ended.stdout);
     assert_eq!(fs::read(plow).unwrap(), before);
     let ended = calibrate(&[&words[..], &["--accept"]].concat())?.expect_code(0)?;

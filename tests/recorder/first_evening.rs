@@ -6,16 +6,13 @@ use std::fs;
 use std::path::Path;
 
 use hitchwright_tests::Outcome;
-use hitchwright_tests::bench::Bench;
 use hitchwright_tests::binaries::Program;
+use hitchwright_tests::calibration_session::CalibrationSession;
+use hitchwright_tests::command::{assert_has, text_of};
 use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::run;
-use hitchwright_tests::run_folder::runs_in;
+use hitchwright_tests::run_folder::run_in;
 use sample_runs::sensors::Sensor;
-
-fn text(path: &Path) -> &str {
-    path.to_str().unwrap()
-}
 
 /// Mean of a column of a CSV, over the lines that `counts` lets through.
 fn mean(csv: &Path, column: &str, counts: impl Fn(&str) -> bool) -> f64 {
@@ -35,13 +32,11 @@ fn from_a_box_on_the_table_to_a_checked_run() -> Outcome<()> {
     let bench_box = "--speed-up 1 --working-s 900 --noise 20";
     let field = Field::new()?.with_sensors(&[])?.with_box(bench_box);
     let (port, plow) = (field.port(), field.plow());
-    let (port, plow) = (text(&port), text(&plow));
+    let (port, plow) = (text_of(&port), text_of(&plow));
 
     let mut sensor_box = field.start_box()?;
     let said = run(Program::Hitchwright, ["ports", "--port", port], SOON)?.expect_code(0)?.stdout;
-    for part in ["sensor box \"virtual-box\"", "pull", "tail", "depth", "none lost"] {
-        assert!(said.contains(part), "{part:?} is not in\n{said}");
-    }
+    assert_has(&said, &["sensor box \"virtual-box\"", "pull", "tail", "depth", "none lost"]);
 
     let loads: [(Sensor, &[f64], &str); 3] = [
         (Sensor::PULL, &[0.0, 4000.0, 8000.0, 12_000.0, 8000.0, 4000.0, 0.0], "N"),
@@ -50,9 +45,9 @@ fn from_a_box_on_the_table_to_a_checked_run() -> Outcome<()> {
     ];
     for (sensor, readings, unit) in loads {
         let args = ["--port", port, "--measures", sensor.channel, "--plow", plow, "--update"];
-        let mut bench = Bench::start(sensor_box, sensor, &args)?;
-        bench.take_all(readings, unit)?;
-        let (ended, same_box) = bench.done()?;
+        let mut session = CalibrationSession::start(sensor_box, sensor, &args)?;
+        session.take_all(readings, unit)?;
+        let (ended, same_box) = session.done()?;
         ended.expect_code(0)?;
         sensor_box = same_box;
     }
@@ -66,8 +61,8 @@ fn from_a_box_on_the_table_to_a_checked_run() -> Outcome<()> {
     args.extend(field.recorder_args("--stop-when-gone 1s"));
     run(Program::Hitchwright, args, SOON * 6)?.expect_code(0)?;
     sensor_box.wait(SOON)?.expect_code(0)?;
-    let [folder] = &runs_in(&field.runs())?[..] else { panic!("not one run") };
-    let said = run(Program::Hitchwright, ["check", text(folder)], SOON)?.expect_code(0)?.stdout;
+    let folder = run_in(&field.runs())?;
+    let said = run(Program::Hitchwright, ["check", text_of(&folder)], SOON)?.expect_code(0)?.stdout;
     assert!(said.contains("ended properly") && said.contains("byte for byte"), "{said}");
     // The readings are those of the plow, as well as a calibration in a noise of 20 counts can make them.
     for (sensor, allowed) in [(Sensor::PULL, 5.0), (Sensor::TAIL, 0.1), (Sensor::DEPTH, 0.5)] {

@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 
 use hitchwright_tests::Outcome;
 use hitchwright_tests::binaries::Program;
+use hitchwright_tests::command::assert_has;
 use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::{run, wait_until};
 use hitchwright_tests::pty::Pty;
@@ -113,11 +114,10 @@ fn the_listing_is_for_people() -> Outcome<()> {
     let args = ["ports", "--port", port.to_str().unwrap(), "--plow", plow.to_str().unwrap(), "--units", "us"];
     let said = run(Program::Hitchwright, args, SOON)?.expect_code(0)?.stdout;
     // Depth: 120 counts a mm from 16200, so 100 mm, which is 3.937 in.
-    for part in
-        ["sensor box \"virtual-box\"", "none lost", "28200.0", "in in", "3.937", "1 sensor box was found"]
-    {
-        assert!(said.contains(part), "{part:?} is not in\n{said}");
-    }
+    assert_has(
+        &said,
+        &["sensor box \"virtual-box\"", "none lost", "28200.0", "in in", "3.937", "1 sensor box was found"],
+    );
     Ok(())
 }
 
@@ -137,8 +137,8 @@ fn only_a_silent_port_that_was_named_is_written_to() -> Outcome<()> {
     assert!(matches!(found[2], Err(NotABox::Other { is_gnss: false, .. })), "{:?}", found[2]);
     assert_eq!(silent.heard(), b"");
     assert_eq!(noise.heard(), b"");
-    let (start, length) = firmware_protocol::encode(&firmware_protocol::Frame::Start);
-    assert_eq!(named.heard(), &start[..length]);
+    let start = firmware_protocol::encode(&firmware_protocol::Frame::Start);
+    assert_eq!(named.heard(), start.as_bytes());
     Ok(())
 }
 
@@ -161,9 +161,9 @@ fn a_box_that_was_looked_at_is_left_stopped() -> Outcome<()> {
 #[test]
 fn a_box_that_was_left_running_is_found_again() -> Outcome<()> {
     let sensor_box = VirtualBox::new(BoxConfig::of_case(Case::Balanced, 1, 60.0)).open().unwrap();
-    let (start, length) = firmware_protocol::encode(&firmware_protocol::Frame::Start);
+    let start = firmware_protocol::encode(&firmware_protocol::Frame::Start);
     let mut port = std::fs::OpenOptions::new().read(true).write(true).open(sensor_box.path()).unwrap();
-    std::io::Write::write_all(&mut port, &start[..length]).unwrap();
+    std::io::Write::write_all(&mut port, start.as_bytes()).unwrap();
     wait_until("a running box", SOON, || Ok(sensor_box.has_started().then_some(())))?;
     drop(port);
     let probes = probe_all(&[(sensor_box.path().to_owned(), false)], quick()).unwrap();

@@ -4,6 +4,7 @@ use std::fs;
 
 use hitchwright_tests::Outcome;
 use hitchwright_tests::binaries::Program;
+use hitchwright_tests::command::assert_has;
 use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::run;
 use hitchwright_tests::run_folder::runs_in;
@@ -12,9 +13,7 @@ use sample_runs::sensors::Sensor;
 fn refused(field: Field, names: &[&str]) -> Outcome<()> {
     let recorded = field.record("")?.wait()?;
     let ended = recorded.ended.expect_code(1)?;
-    for name in names {
-        assert!(ended.stderr.contains(name), "{name:?} is not in: {}", ended.stderr);
-    }
+    assert_has(&ended.stderr, names);
     assert_eq!(runs_in(&recorded.field.runs())?, Vec::<std::path::PathBuf>::new());
     Ok(())
 }
@@ -51,10 +50,10 @@ fn a_second_box_of_which_the_plow_description_wants_nothing() -> Outcome<()> {
     let ports = field.ports_with(&["tractor"]);
     let recorded = field.with_box("").record(&ports)?.wait()?;
     let said = recorded.ended.expect_code(1)?.stderr;
-    for part in ["\"tractor\" has nothing that the plow description asks for", "it has \"pitch\"", "\"pull\""]
-    {
-        assert!(said.contains(part), "{part:?} is not in: {said}");
-    }
+    assert_has(
+        &said,
+        &["\"tractor\" has nothing that the plow description asks for", "it has \"pitch\"", "\"pull\""],
+    );
     Ok(())
 }
 

@@ -1,7 +1,8 @@
 //! Whole passes through the recorder, with nothing wrong and with everything that a line can do to them.
 
 use hitchwright_tests::Outcome;
-use hitchwright_tests::field::{Field, Recorded};
+use hitchwright_tests::field::Field;
+use hitchwright_tests::recording::Recorded;
 use hitchwright_tests::run_folder::{RunEvent, read_events};
 use hitchwright_tests::verify::Verified;
 use sample_runs::sensors::Sensor;

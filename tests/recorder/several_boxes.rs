@@ -4,13 +4,11 @@
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
-use std::time::Duration;
 
 use hitchwright_tests::Outcome;
-use hitchwright_tests::binaries::Program;
+use hitchwright_tests::command::{assert_has, hitchwright, json_of, stdout_of, text_of};
 use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::pdf::pages_of;
-use hitchwright_tests::process::{Ended, run};
 use hitchwright_tests::receiver::start_receiver;
 use hitchwright_tests::verify::verify_box;
 use sample_runs::sensors::Sensor;
@@ -21,16 +19,13 @@ const REAR_BOX: &str =
     "--channels tail,depth --name rear --rate-hz 100 --speed-up 20 --working-s 40 --seed 72";
 const FRONT_BOX: &str = "--channels front-load --name front --rate-hz 50 --speed-up 20 --working-s 40 --seed 73 --unplug-at 20 --unplug-for 4";
 
-fn hitchwright(args: &[&str]) -> Outcome<Ended> {
-    run(Program::Hitchwright, args, Duration::from_secs(120))?.expect_code(0)
+fn report(command: &str, run: &Path) -> Outcome<Value> {
+    json_of([command, text_of(run), "--json"])
 }
 
-fn json_of(command: &str, run: &Path) -> Outcome<Value> {
-    Ok(serde_json::from_str(&hitchwright(&[command, run.to_str().unwrap(), "--json"])?.stdout).unwrap())
-}
-
-fn notices(summary: &Value) -> Vec<&str> {
-    summary["quality"]["notices"].as_array().into_iter().flatten().filter_map(Value::as_str).collect()
+fn notices<'a>(summary: &'a Value, kind: &str) -> Vec<&'a Value> {
+    let all = summary["quality"]["notices"].as_array().into_iter().flatten();
+    all.filter(|notice| notice["kind"] == kind).collect()
 }
 
 /// Pull on one box, tail wheel and depth on another: all figures are there, and they are those of the pass. A
@@ -52,19 +47,14 @@ fn pull_on_one_box_and_tail_on_another_make_a_full_summary() -> Outcome<()> {
     assert!(verify_box(&run, "front", &front_truth)?.rows_lost > 0);
 
     // Boxes 20 times as fast as the computer's clock each go by their own clock, and are not joined.
-    let refused = hitchwright_tests::process::run(
-        Program::Hitchwright,
-        ["summary", run.to_str().unwrap()],
-        Duration::from_secs(60),
-    )?;
-    let sentence = refused.expect_code(1)?.stderr;
+    let sentence = hitchwright(["summary", text_of(&run)], 1)?.stderr;
     assert!(sentence.contains("pull_n comes from box drawbar, whose clock runs apart"), "{sentence}");
     // These two boxes are in fact equally fast: the rest of this test takes them so.
     let description = run.join("run.toml");
     let recorded_toml = fs::read_to_string(&description).unwrap();
     fs::write(&description, recorded_toml.replace("\"box-alone\"", "\"host\"")).unwrap();
-    let summary = json_of("summary", &run)?;
-    assert_eq!(summary["quality"]["gaps"], 0, "{:?}", notices(&summary));
+    let summary = report("summary", &run)?;
+    assert_eq!(summary["quality"]["gaps"], 0, "{}", summary["quality"]);
     let rate_hz = summary["quality"]["rate_hz"].as_f64().unwrap();
     assert!((rate_hz - 100.0).abs() < 1.0, "{rate_hz}");
     for figure in ["/pull/p95_n", "/depth/sd_mm", "/tail_load/lifted_share", "/statics/balance_index"] {
@@ -85,23 +75,21 @@ fn pull_on_one_box_and_tail_on_another_make_a_full_summary() -> Outcome<()> {
     let mean = pulls.iter().sum::<f64>() / pulls.len() as f64;
     let told = summary["pull"]["mean_n"]["value"].as_f64().unwrap();
     assert!((told / mean - 1.0).abs() < 1e-3, "{told} N, not {mean} N");
-    let said = notices(&summary);
-    assert!(said.iter().any(|line| line.starts_with("the front load channel is missing for ")), "{said:?}");
+    let missing = notices(&summary, "channel_missing");
+    assert!(missing.iter().any(|one| one["channel"] == "front-load"), "{missing:?}");
 
     fs::write(&description, recorded_toml).unwrap();
-    let checked = json_of("check", &run)?;
+    let checked = report("check", &run)?;
     assert_eq!(checked["rebuilds"], true);
     let files: Vec<_> = checked["tables"].as_array().unwrap().iter().map(|table| &table["file"]).collect();
     assert_eq!(files, ["plow.csv", "rear.csv", "front.csv"]);
-    let text = hitchwright(&["check", run.to_str().unwrap()])?.stdout;
-    for part in ["box rear", "box drawbar", "runs apart from the computer's", "reconnects"] {
-        assert!(text.contains(part), "{part:?} is not in: {text}");
-    }
+    let text = stdout_of(["check", text_of(&run)])?;
+    assert_has(&text, &["box rear", "box drawbar", "runs apart from the computer's", "reconnects"]);
     // Without its raw bytes a run is checked all the same, and it is said what that cannot show.
     fs::remove_file(run.join("rear.wire")).unwrap();
-    let text = hitchwright(&["check", run.to_str().unwrap()])?.stdout;
+    let text = stdout_of(["check", text_of(&run)])?;
     assert!(text.contains("rear.wire: there is no such file: without the raw bytes"), "{text}");
-    assert_eq!(json_of("check", &run)?["rebuilds"], Value::Null);
+    assert_eq!(report("check", &run)?["rebuilds"], Value::Null);
     Ok(())
 }
 
@@ -128,12 +116,14 @@ fn boxes_of_one_name_are_kept_apart() -> Outcome<()> {
         .map(|name| (name, fs::read_to_string(run.join(name)).unwrap()))
         .into();
     assert!(texts["plow.csv"] != texts["twin.csv"] && texts["twin.csv"] != texts["twin-2.csv"]);
-    let summary = json_of("summary", &run)?;
-    let said = notices(&summary);
-    for name in ["twin.csv", "twin-2.csv"] {
-        let told =
-            |line: &&&str| line.contains(name) && line.contains("pull_n is in") && line.contains("plow.csv");
-        assert_eq!(said.iter().filter(told).count(), 1, "{name}: {said:?}");
+    let summary = report("summary", &run)?;
+    let doubled = notices(&summary, "doubled");
+    let ends = |path: &Value, name: &str| path.as_str().is_some_and(|path| path.ends_with(name));
+    for name in ["/twin.csv", "/twin-2.csv"] {
+        let of_pull = |one: &&&Value| {
+            one["channel"] == "pull" && ends(&one["path"], name) && ends(&one["used"], "/plow.csv")
+        };
+        assert_eq!(doubled.iter().filter(of_pull).count(), 1, "{name}: {doubled:?}");
     }
     Ok(())
 }
@@ -150,7 +140,7 @@ fn a_receiver_gives_speed_way_and_spectra_against_distance() -> Outcome<()> {
     let recorded = field.record(&gnss)?.to_the_end()?;
     drop(receiver);
     let run = recorded.run()?;
-    let summary = json_of("summary", &run)?;
+    let summary = report("summary", &run)?;
     let figure = |pointer: &str| {
         summary.pointer(pointer).and_then(Value::as_f64).unwrap_or_else(|| panic!("{pointer}: {summary}"))
     };
@@ -158,8 +148,12 @@ fn a_receiver_gives_speed_way_and_spectra_against_distance() -> Outcome<()> {
     let missing_s = figure("/travel/missing_s");
     assert!((3.8..4.6).contains(&missing_s), "{missing_s}");
     let lasted_s = figure("/working_part/to_s") - figure("/working_part/from_s");
-    let way_m = SPEED_MPS * (lasted_s - missing_s);
-    assert!((figure("/travel/distance_m") / way_m - 1.0).abs() < 0.01, "{} not {way_m}", summary["travel"]);
+    let distance_m = SPEED_MPS * (lasted_s - missing_s);
+    assert!(
+        (figure("/travel/distance_m") / distance_m - 1.0).abs() < 0.01,
+        "{} not {distance_m}",
+        summary["travel"]
+    );
     // The receiver's places are of the same straight furrow as its speed.
     let ways = figure("/travel/places_m") / figure("/travel/between_places_m");
     assert!((ways - 1.0).abs() < 0.01, "{}", summary["travel"]);
@@ -168,23 +162,22 @@ fn a_receiver_gives_speed_way_and_spectra_against_distance() -> Outcome<()> {
     assert!((figure("/per_metre/step_m") - 0.032).abs() < 0.001, "{}", summary["per_metre"]["step_m"]);
     let densities = summary["per_metre"]["depth_mm2_m"]["density"].as_array().unwrap();
     assert!(densities.len() > 20 && densities.iter().all(|density| density.as_f64().is_some()));
-    let said = notices(&summary);
-    assert!(said.iter().any(|line| line.starts_with("speed missing for 4.")), "{said:?}");
-    let text = hitchwright(&["summary", run.to_str().unwrap(), "--units", "us"])?.stdout;
-    for part in ["speed by the GNSS receiver", "distance along the pass", "mph"] {
-        assert!(text.contains(part), "{part:?} is not in: {text}");
-    }
+    let missing = notices(&summary, "speed_missing");
+    let about_4_s = |one: &&Value| one["missing_s"].as_f64().is_some_and(|s| (3.95..5.0).contains(&s));
+    assert!(missing.iter().any(about_4_s), "{missing:?}");
+    let text = stdout_of(["summary", text_of(&run), "--units", "us"])?;
+    assert_has(&text, &["speed by the GNSS receiver", "distance along the pass", "mph"]);
     // Three rows more in the table of figures, and still one page on either paper.
     for paper in ["a4", "letter"] {
         let page = recorded.field.path(&format!("{paper}.pdf"));
-        hitchwright(&["summary", run.to_str().unwrap(), "--paper", paper, "-o", page.to_str().unwrap()])?;
+        hitchwright(["summary", text_of(&run), "--paper", paper, "-o", text_of(&page)], 0)?;
         assert_eq!(pages_of(&page)?, 1, "{paper}");
     }
-    let checked = json_of("check", &run)?;
+    let checked = report("check", &run)?;
     assert_eq!(checked["rebuilds"], true);
     assert!(checked["gnss"]["fixes"].as_u64().is_some_and(|fixes| fixes > 100), "{}", checked["gnss"]);
     assert_eq!(checked["gnss"]["receiver"]["counters"]["no_fix_periods"], 1);
-    let text = hitchwright(&["check", run.to_str().unwrap()])?.stdout;
+    let text = stdout_of(["check", text_of(&run)])?;
     assert!(text.contains("gnss.csv: ") && text.contains("epochs without fix (periods: 1)"), "{text}");
     Ok(())
 }

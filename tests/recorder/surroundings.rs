@@ -94,10 +94,7 @@ fn what_is_not_written_down_stays_on_the_line() -> Outcome<()> {
             (0..800)
                 .map(|number| Frame::Mark(Mark { clock_us: number, source: MarkSource::Button, number: 1 })),
         )
-        .flat_map(|frame| {
-            let (bytes, length) = encode(&frame);
-            bytes[..length].to_vec()
-        })
+        .flat_map(|frame| encode(&frame).as_bytes().to_vec())
         .collect();
     let speaker = line.say_in_drips(said.clone())?;
     let recorded = field.record("--duration 0.3s")?.wait()?;

@@ -6,8 +6,10 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use hitchwright_tests::binaries::Program;
-use hitchwright_tests::field::{Field, SOON, said_of};
+use hitchwright_tests::command::assert_has;
+use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::run;
+use hitchwright_tests::recording::said_of;
 use hitchwright_tests::run_folder::{read_events, runs_in};
 use hitchwright_tests::snapshot::snapshot;
 use hitchwright_tests::verify::verify_box;
@@ -47,9 +49,7 @@ fn a_second_recorder_is_told_within_a_second_who_has_the_port() -> Outcome<()> {
     assert!(began.elapsed() < Duration::from_secs(1), "{:?}", began.elapsed());
     let said = second.stderr.lines().last().unwrap_or_default();
     let port = recording.field.port().display().to_string();
-    for part in [&port, &recording.recorder.pid().to_string()] {
-        assert!(said.contains(part), "{part} is not in: {said}");
-    }
+    assert_has(said, &[&port, &recording.recorder.pid().to_string()]);
     // Under the name that the link leads to, it is the same port.
     let device = fs::canonicalize(recording.field.port()).unwrap();
     let mut args = recording.field.recorder_args("");
@@ -142,9 +142,7 @@ fn a_disk_with_too_little_room_is_refused() -> Outcome<()> {
     let recorded = field.record("--duration 87600000h")?.wait()?;
     let ended = recorded.ended.expect_code(1)?;
     let said = ended.stderr.lines().last().unwrap_or_default();
-    for part in ["MB free", "needs", recorded.field.runs().to_str().unwrap()] {
-        assert!(said.contains(part), "{part:?} is not in: {said}");
-    }
+    assert_has(said, &["MB free", "needs", recorded.field.runs().to_str().unwrap()]);
     assert_eq!(runs_in(&recorded.field.runs())?, Vec::<PathBuf>::new());
     Ok(())
 }
@@ -193,9 +191,7 @@ fn a_plow_without_a_sensor_on_any_box_names_the_channel() -> Outcome<()> {
     let field = Field::new()?.with_sensors(&Sensor::ALL)?.with_box("");
     let recorded = field.record("")?.wait()?;
     let ended = recorded.ended.expect_code(1)?;
-    for channel in ["front-load", "pitch"] {
-        assert!(ended.stderr.contains(channel), "{channel} is not in: {}", ended.stderr);
-    }
+    assert_has(&ended.stderr, &["front-load", "pitch"]);
     assert!(!Path::new(&recorded.field.runs()).join("plow.csv").exists());
     assert_eq!(runs_in(&recorded.field.runs())?, Vec::<PathBuf>::new());
     Ok(())

@@ -4,17 +4,14 @@
 
 use std::fs;
 use std::path::Path;
-use std::time::Duration;
 
 use hitchwright_tests::Outcome;
-use hitchwright_tests::binaries::Program;
-use hitchwright_tests::field::{Field, Recorded};
-use hitchwright_tests::process::run;
+use hitchwright_tests::command::{hitchwright, json_of, stdout_of, text_of};
+use hitchwright_tests::field::Field;
+use hitchwright_tests::recording::Recorded;
 use sample_runs::plow::Plow;
 use serde_json::Value;
 
-/// Longest that a command may take, on a busy machine too.
-const LONG: Duration = Duration::from_secs(120);
 /// The pull sensor of the demo's plow as it is described.
 const PULL_POINTS: &str = "[[12840, \"0 N\"], [2412840, \"6000 N\"], [4812840, \"12000 N\"]]";
 
@@ -32,17 +29,11 @@ fn recorded(box_words: &str) -> Outcome<Recorded> {
 }
 
 fn summary(run_folder: &Path) -> Outcome<Value> {
-    let args = ["summary", run_folder.to_str().unwrap(), "--json"];
-    let ended = run(Program::Hitchwright, args, LONG)?.expect_code(0)?;
-    Ok(serde_json::from_str(&ended.stdout).unwrap())
+    json_of(["summary", text_of(run_folder), "--json"])
 }
 
 fn zero(summary: &Value) -> &Value {
     summary.pointer("/calibration/zero/0").unwrap()
-}
-
-fn warnings(summary: &Value) -> String {
-    summary.pointer("/quality/notices").unwrap().to_string()
 }
 
 /// One run that begins standing: its zero is as calibrated. With a calibration whose zero lies 80 N off, given as
@@ -54,7 +45,11 @@ fn a_zero_that_moved_is_told_with_its_size_and_not_corrected() -> Outcome<()> {
     assert_eq!(zero(&found)["verdict"], "as_calibrated", "{found}");
     let still_s = zero(&found)["still_s"].as_f64().unwrap();
     assert!((4.0..=5.5).contains(&still_s), "{still_s}");
-    assert!(!warnings(&found).contains("zero of the pull"), "{}", warnings(&found));
+    let text = stdout_of(["summary", text_of(&recorded.run()?)])?;
+    assert!(
+        text.contains("zero of the pull as calibrated") && !text.contains("zero of the pull has moved"),
+        "{text}"
+    );
 
     // 80 N are 32 000 counts of this sensor.
     let moved = "{ date = \"2026-10-01\", fit = \"table\", reference = \"0.2 %\", points = \
@@ -66,15 +61,16 @@ fn a_zero_that_moved_is_told_with_its_size_and_not_corrected() -> Outcome<()> {
     fs::write(&other, described.replace(&old, moved)).unwrap();
     let rebuilt = recorded.field.path("rebuilt");
     let (run_folder, rebuilt_text) = (recorded.run()?, rebuilt.to_str().unwrap());
-    let args = ["check", run_folder.to_str().unwrap(), "--rebuild-into", rebuilt_text];
-    let args = args.into_iter().chain(["--plow", other.to_str().unwrap()]);
-    run(Program::Hitchwright, args, LONG)?.expect_code(0)?;
+    let args = ["check", text_of(&run_folder), "--rebuild-into", rebuilt_text];
+    let args = args.into_iter().chain(["--plow", text_of(&other)]);
+    hitchwright(args, 0)?;
 
     let shifted = summary(&rebuilt)?;
     assert_eq!(zero(&shifted)["verdict"], "moved", "{shifted}");
     let shift = zero(&shifted)["reading"]["value"].as_f64().unwrap();
     assert!((shift - 80.0).abs() < 5.0, "{shift}");
-    assert!(warnings(&shifted).contains("the zero of the pull has moved"), "{}", warnings(&shifted));
+    let text = stdout_of(["summary", text_of(&rebuilt)])?;
+    assert!(text.contains("the zero of the pull has moved"), "{text}");
     let mean = |of: &Value| of.pointer("/pull/mean_n/value").unwrap().as_f64().unwrap();
     assert!((mean(&shifted) - mean(&found) - 80.0).abs() < 1.0, "{} {}", mean(&shifted), mean(&found));
     Ok(())
@@ -86,8 +82,7 @@ fn a_run_that_begins_under_way_has_no_zero_check_and_says_what_to_do() -> Outcom
     let run_folder = recorded.run()?;
     let found = summary(&run_folder)?;
     assert_eq!(zero(&found)["verdict"], "not_checked", "{found}");
-    let args = ["summary", run_folder.to_str().unwrap()];
-    let text = run(Program::Hitchwright, args, LONG)?.expect_code(0)?.stdout;
+    let text = stdout_of(["summary", text_of(&run_folder)])?;
     assert!(text.contains("no zero check of the pull: the run begins with the plow under way"), "{text}");
     assert!(
         text.contains("start the recording standing still, plow lifted, drawbar slack, nobody between tractor and plow, for 5 s"),
@@ -120,7 +115,7 @@ fn a_calibration_that_would_make_nonsense_is_refused_in_a_sentence() -> Outcome<
             &format!("date = \"2026-03-01\", {calibration}"),
         );
         fs::write(&bad, described).unwrap();
-        let ended = run(Program::Hitchwright, ["statics", bad.to_str().unwrap()], LONG)?.expect_code(1)?;
+        let ended = hitchwright(["statics", text_of(&bad)], 1)?;
         assert!(ended.stderr.contains(said), "{calibration}: {}", ended.stderr);
         assert!(ended.stderr.contains("bad.toml, line "), "{}", ended.stderr);
     }

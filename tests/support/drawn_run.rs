@@ -8,14 +8,14 @@
 
 #![allow(clippy::expect_used, clippy::panic)] // test support: a broken fixture must stop the test
 
-use analysis::run::{Run, Table};
+use crate::run_in_memory::run_in_memory;
 use ingest::calibration::CalibrationReport;
 use ingest::plow::{ChannelRole, read_plow_text};
-use ingest::run_toml::{RunDescription, RunInfo, RunState};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use sample_runs::plow::{DrawnPlow, Pass, Truth, TruthMeter};
 use sample_runs::sensors::{Sensor, SensorSet};
+use signals::run::{Run, Table};
 use std::fmt::Write as _;
 use std::path::Path;
 
@@ -106,24 +106,7 @@ impl DrawnRun {
                 table.channels.entry(*role).or_default().push(curve.reading(f64::from(*count)));
             }
         });
-        let info = RunInfo {
-            id: format!("drawn-{seed}"),
-            started: "2027-04-11T09:14:00+00:00".to_owned(),
-            setting_name: SETTING.to_owned(),
-            field: None,
-            soil: None,
-            soil_class: None,
-            note: None,
-            share: plow.bottoms.share,
-            software: "virtual".to_owned(),
-            state: RunState::Ended,
-            ended: None,
-            lasted_s: None,
-        };
-        let setting = plow.settings.get(SETTING).cloned().expect("the driven setting is described");
-        let description = RunDescription { run: info, setting, plow, boxes: Vec::new(), gnss: None };
-        let run =
-            Run { description, tables: vec![table], gnss: None, events: Vec::new(), notices: Vec::new() };
+        let run = run_in_memory(format!("drawn-{seed}"), plow, SETTING, table);
         Self { run, plow_toml, truth, series }
     }
 }
@@ -325,7 +308,6 @@ fn described(drawn: &DrawnPlow, sensors: &[Sensor], person: &mut Measuring) -> S
 mod tests {
     use super::*;
     use analysis::summary::analyse;
-    use analysis::units_out::Units;
 
     #[test]
     fn a_drawn_run_is_analysed_and_told_twice_alike() {
@@ -335,7 +317,7 @@ mod tests {
         let further = [ChannelRole::FrontLoad, ChannelRole::Speed, ChannelRole::Pitch];
         let (one, two) = (DrawnRun::of(&drawn, &further, 7), DrawnRun::of(&drawn, &further, 7));
         assert_eq!(one.plow_toml, two.plow_toml);
-        let told = |run| analyse(run, Units::Si).expect("a summary").summary;
+        let told = |run| analyse(run).expect("a summary").summary;
         let (one_told, two_told) = (told(one.run), told(two.run));
         assert_eq!(one_told.pull.mean_n, two_told.pull.mean_n);
         // Sensors, calibrations and errors of measuring leave the mean pull where it is, within a per cent.

@@ -46,8 +46,8 @@ pub fn run_tool(command: &mut Command, packages: &str) -> Outcome<String> {
         return Ok(String::from_utf8_lossy(&output.stdout).into_owned());
     }
     let said = String::from_utf8_lossy(&output.stderr);
-    let hint = if said.contains("not found") { packages } else { "" };
-    Err(Failure(format!("{command:?} failed; {hint}\n{said}")))
+    let advice = if said.contains("not found") { packages } else { "" };
+    Err(Failure(format!("{command:?} failed; {advice}\n{said}")))
 }
 
 /// Builds the firmware with these options of the compiler.
@@ -94,13 +94,13 @@ impl Emulator {
     ///
     /// # Errors
     /// If it cannot be opened.
-    pub fn line(&self) -> Outcome<Line> {
+    pub fn line(&self) -> Outcome<EmulatedLine> {
         let flags = rustix::fs::OFlags::NONBLOCK | rustix::fs::OFlags::NOCTTY;
         let flags = i32::try_from(flags.bits()).doing(|| "open a port without waiting".into())?;
         let mut options = OpenOptions::new();
         let options = options.read(true).write(true).custom_flags(flags);
         let file = options.open(&self.port).doing(|| format!("open {}", self.port.display()))?;
-        Ok(Line { file, decoder: Decoder::new(), bytes: Vec::new(), frames: Vec::new() })
+        Ok(EmulatedLine { file, decoder: Decoder::new(), bytes: Vec::new(), frames: Vec::new() })
     }
 
     fn tell(&mut self, order: &str) -> Outcome<()> {
@@ -140,7 +140,7 @@ impl Emulator {
 
 /// The host's end of the box's line.
 #[derive(Debug)]
-pub struct Line {
+pub struct EmulatedLine {
     file: File,
     decoder: Decoder,
     /// All bytes that have come so far.
@@ -149,7 +149,7 @@ pub struct Line {
     pub frames: Vec<Frame>,
 }
 
-impl Line {
+impl EmulatedLine {
     /// Sends bytes to the box.
     ///
     /// # Errors
@@ -163,8 +163,7 @@ impl Line {
     /// # Errors
     /// If the line does not take it.
     pub fn send(&mut self, frame: &Frame) -> Outcome<()> {
-        let (bytes, length) = encode(frame);
-        self.send_bytes(bytes.get(..length).unwrap_or(&[]))
+        self.send_bytes(encode(frame).as_bytes())
     }
 
     /// Takes what has come.

@@ -1,8 +1,10 @@
 //! The rig for whole-program tests: real binaries, a virtual sensor box on a real pseudo-terminal, and
 //! [`verify`], which holds a run folder against what the box knows to be true.
 
-pub mod bench;
 pub mod binaries;
+pub mod calibration_session;
+pub mod command;
+pub mod coverage;
 pub mod data;
 pub mod drawn_run;
 pub mod emulator;
@@ -12,7 +14,9 @@ pub mod process;
 pub mod pty;
 pub mod random_plow;
 pub mod receiver;
+pub mod recording;
 pub mod run_folder;
+pub mod run_in_memory;
 pub mod snapshot;
 pub mod synthetic;
 pub mod truth;

@@ -150,7 +150,7 @@ impl Running {
         self.child.id()
     }
 
-    fn keep(&mut self, (stream, line): (Stream, String)) {
+    fn store(&mut self, (stream, line): (Stream, String)) {
         match stream {
             Stream::Out => self.stdout.push_str(&line),
             Stream::Err => self.stderr.push_str(&line),
@@ -171,7 +171,7 @@ impl Running {
             match self.lines.recv_timeout(end.saturating_duration_since(Instant::now())) {
                 Ok(line) => {
                     let found = line.1.contains(part).then(|| line.1.clone());
-                    self.keep(line);
+                    self.store(line);
                     if let Some(line) = found {
                         return Ok(line);
                     }
@@ -226,7 +226,7 @@ impl Running {
         };
         // The outputs close with the process, unless it left a child behind.
         while let Ok(line) = self.lines.recv_timeout(Duration::from_secs(1)) {
-            self.keep(line);
+            self.store(line);
         }
         Ok(Ended {
             status,

@@ -2,8 +2,8 @@
 
 #![allow(clippy::unwrap_used, reason = "a helper of tests fails as a test does")]
 
-use analysis::statics::side::{Carrier, PointM, SideView};
 use rand::{Rng, RngExt};
+use statics::side::{Carrier, PointM, SideView};
 
 fn between(rng: &mut impl Rng, low: f64, high: f64) -> f64 {
     low + (high - low) * rng.random::<f64>()

@@ -8,8 +8,9 @@ use ingest::run_toml::{GnssInfo, read_run_toml};
 use ingest::wire_file::{WireEvent, WireReader};
 
 use crate::binaries::Program;
-use crate::field::{Field, Recorded, SOON};
+use crate::field::{Field, SOON};
 use crate::process::{Ended, Running};
+use crate::recording::Recorded;
 use crate::run_folder::{RunEvent, Table, read_events, table_of};
 use crate::{Doing, Failure, Outcome};
 

@@ -112,6 +112,17 @@ pub fn runs_in(parent: &Path) -> Outcome<Vec<PathBuf>> {
     Ok(runs)
 }
 
+/// The one run folder in `parent`.
+///
+/// # Errors
+/// If there is none, or several.
+pub fn run_in(parent: &Path) -> Outcome<PathBuf> {
+    match &runs_in(parent)?[..] {
+        [run] => Ok(run.clone()),
+        runs => Err(Failure(format!("not one run folder but {runs:?}"))),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -3,15 +3,16 @@
 
 #![allow(clippy::expect_used)] // test support: a broken fixture must stop the test
 
-use analysis::run::{Run, Table};
+use crate::run_in_memory::run_in_memory;
 use ingest::calibration::{CalibrationCurve, Fit};
 use ingest::plow::{ChannelRole, Plow, PlowToml, SettingToml, ShareCondition, read_plow_text};
 use ingest::quantity::{Length, Measured, Quantity};
-use ingest::run_toml::{RunDescription, RunInfo, RunState};
+use ingest::run_toml::RunDescription;
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use sample_runs::plow::{Case, Pass, PassSpec, Plow as VirtualPlow, Share, Truth, TruthMeter};
 use sample_runs::sensors::{Sensor, SensorSet};
+use signals::run::{Run, Table};
 use std::path::Path;
 
 /// Rows per second.
@@ -88,24 +89,8 @@ pub fn virtual_run_of(
         pass.advance(1.0 / RATE_HZ);
     }
     measure_with_a_tape(&mut plow, with_soil_height, &mut ChaCha8Rng::seed_from_u64(seed ^ 0x7A9E));
-    let setting = plow.settings.get(case.setting_name()).cloned().expect("the case's setting is described");
-    let run = RunInfo {
-        id: format!("{}-{seed}", case.name()),
-        started: "2027-04-11T09:14:00+00:00".to_owned(),
-        setting_name: case.setting_name().to_owned(),
-        field: None,
-        soil: None,
-        soil_class: None,
-        note: None,
-        share: plow.bottoms.share,
-        software: "virtual".to_owned(),
-        state: RunState::Ended,
-        ended: None,
-        lasted_s: None,
-    };
-    let description = RunDescription { run, setting, plow, boxes: Vec::new(), gnss: None };
     let truth = meter.truth().expect("the pass has a working part");
-    (Run { description, tables: vec![table], gnss: None, events: Vec::new(), notices: Vec::new() }, truth)
+    (run_in_memory(format!("{}-{seed}", case.name()), plow, case.setting_name(), table), truth)
 }
 
 /// The run with something else in the description of its plow, in the setting of the same names.

@@ -1,9 +1,11 @@
 //! Passes recorded from a box that prints text, and what is said of text that is not understood.
 
 use hitchwright_tests::binaries::Program;
-use hitchwright_tests::field::{Field, Recorded, SOON, said_of};
+use hitchwright_tests::command::assert_has;
+use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::{Signal, run};
 use hitchwright_tests::pty::Pty;
+use hitchwright_tests::recording::{Recorded, said_of};
 use hitchwright_tests::run_folder::read_events;
 use hitchwright_tests::verify::{Verified, verify_box, verify_joined_late};
 use hitchwright_tests::{Failure, Outcome};
@@ -116,9 +118,7 @@ fn what_is_wrong_with_text_is_said() -> Outcome<()> {
     let said = cases.map(|(noise, parts)| (std::thread::spawn(move || said_of(noise)), parts));
     for (said, parts) in said {
         let said = said.join().map_err(|_| Failure("the recorder could not be asked".into()))??;
-        for part in parts {
-            assert!(said.contains(part), "{part:?} is not in: {said}");
-        }
+        assert_has(&said, parts);
     }
     Ok(())
 }

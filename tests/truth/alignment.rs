@@ -4,12 +4,10 @@
 
 use std::fs;
 use std::path::Path;
-use std::time::Duration;
 
 use hitchwright_tests::Outcome;
-use hitchwright_tests::binaries::Program;
+use hitchwright_tests::command::{json_of, text_of};
 use hitchwright_tests::field::{Field, SOON};
-use hitchwright_tests::process::run;
 use hitchwright_tests::run_folder::table_of;
 use hitchwright_tests::truth::read_truth;
 use sample_runs::sensors::Sensor;
@@ -97,12 +95,8 @@ fn two_boxes_with_clocks_apart_lie_within_2_ms_of_each_other() -> Outcome<()> {
     assert!(largest(&settled) < ALIGNED_S, "rows are {} s apart", largest(&settled));
 
     // The clocks as `check` shows them, and a full summary from the two.
-    let run_name = run_folder.to_str().unwrap();
-    let json_of = |command: &str| -> Outcome<serde_json::Value> {
-        let ended = run(Program::Hitchwright, [command, run_name, "--json"], Duration::from_secs(120))?;
-        Ok(serde_json::from_str(&ended.expect_code(0)?.stdout).unwrap())
-    };
-    let checked = json_of("check")?;
+    let report = |command: &str| json_of([command, text_of(&run_folder), "--json"]);
+    let checked = report("check")?;
     for (place, drift_ppm) in [(0, 50.0), (1, -50.0)] {
         let clock = &checked["tables"][place]["sensor_box"]["clock"];
         println!("clock of {}: {clock}", checked["tables"][place]["file"]);
@@ -115,7 +109,7 @@ fn two_boxes_with_clocks_apart_lie_within_2_ms_of_each_other() -> Outcome<()> {
     let at_start_s = f64::from(clocks[0]) / 1e6 - pull[0].1;
     let offset_s = &checked["tables"][0]["sensor_box"]["clock"]["box_at_start_s"];
     assert!(is_near(offset_s, at_start_s, 0.005), "{offset_s}, not {at_start_s}");
-    let summary = json_of("summary")?;
+    let summary = report("summary")?;
     assert!(is_near(&summary["quality"]["rate_hz"], 50.0, 0.1), "{}", summary["quality"]);
     assert_eq!(summary["quality"]["gaps"], 0);
     for figure in ["/pull/mean_n", "/depth/mean_mm", "/tail_load/mean_n", "/statics/balance_index"] {

@@ -6,10 +6,9 @@
 #![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
 
 use analysis::summary::analyse;
-use analysis::units_out::Units;
-use analysis::verdict::Class;
 use hitchwright_tests::virtual_run::virtual_run;
 use sample_runs::plow::Case;
+use statics::verdict::Class;
 use std::sync::LazyLock;
 
 /// One run as the tests below look at it.
@@ -31,7 +30,7 @@ fn told(with_soil_height: bool) -> Vec<Told> {
     for case in Case::ALL {
         for seed in 1..=10 {
             let (run, truth) = virtual_run(case, seed, with_soil_height);
-            let analysed = analyse(run, Units::Si).unwrap();
+            let analysed = analyse(run).unwrap();
             let b = analysed.summary.statics.as_ref().map(|statics| statics.balance_index);
             let (low, value, high) = b.map_or((f64::NAN, f64::NAN, f64::NAN), |b| (b.low, b.value, b.high));
             let class = analysed.summary.verdict.class;

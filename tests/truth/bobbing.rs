@@ -4,55 +4,21 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)] // what cannot be made must stop the test
 
-use analysis::stats::Estimate;
 use analysis::summary::analyse;
-use analysis::units_out::Units;
+use hitchwright_tests::coverage::Coverage;
 use hitchwright_tests::drawn_run::{DrawnRun, drawn_plow, driven};
 use ingest::plow::ChannelRole;
 use sample_runs::plow::{DrawnPlow, Mode};
-use std::collections::BTreeMap;
+use stats::Estimate;
 use std::f64::consts::{SQRT_2, TAU};
 use std::fmt::Write as _;
 
 /// Rows per second of the long strip: its octaves lie below half of them.
 const STRIP_RATE_HZ: f64 = 100.0;
 
-/// Whether each interval that was told held, and how wide it was, as ln of its ends' ratio.
-#[derive(Default)]
-struct Held(BTreeMap<&'static str, Vec<(bool, f64)>>);
-
-impl Held {
-    fn take(&mut self, what: &'static str, held: bool, width: f64) {
-        self.0.entry(what).or_default().push((held, width));
-    }
-
-    fn judge(&mut self, what: &'static str, told: &Estimate, truth: f64) {
-        self.take(what, told.holds(truth), (told.high / told.low).ln());
-    }
-
-    fn of(&self, what: &str) -> (usize, usize) {
-        self.0.get(what).map_or((0, 0), |all| (all.iter().filter(|(held, _)| *held).count(), all.len()))
-    }
-
-    fn print(&self) {
-        for (what, all) in &self.0 {
-            let (held, n) = self.of(what);
-            let mut widths: Vec<f64> = all.iter().map(|(_, width)| *width).collect();
-            widths.sort_by(f64::total_cmp);
-            let share = 100.0 * held as f64 / n as f64;
-            println!(
-                "  {what:<56} {held:>4} of {n:>4}  {share:>5.1} %  middle ln width {:.3}",
-                widths[n / 2]
-            );
-        }
-    }
-
-    fn and(mut self, other: Self) -> Self {
-        for (what, mut all) in other.0 {
-            self.0.entry(what).or_default().append(&mut all);
-        }
-        self
-    }
+/// Counts an interval with the ln of its ends' ratio as its width.
+fn hold(coverage: &mut Coverage, what: &'static str, told: &Estimate, truth: f64) {
+    coverage.count(what, told.holds(truth), (told.high / told.low).ln());
 }
 
 fn show(of: &Estimate) -> String {
@@ -88,13 +54,13 @@ fn octave_rms_n(drawn: &DrawnPlow, strip_s: f64, middle_hz: f64) -> f64 {
 }
 
 /// One plow, its rows at most `rows`; what is told of its bobbing, beside its modes.
-fn judge(seed: u64, rows: f64, strip_s: f64, further: &[ChannelRole], held: &mut Held) {
+fn judge(seed: u64, rows: f64, strip_s: f64, further: &[ChannelRole], held: &mut Coverage) {
     let mut drawn: DrawnPlow = drawn_plow(seed);
     drawn.pass.times.working_s = drawn.pass.times.working_s.min(rows / drawn.rate_hz);
     let DrawnRun { run, truth, .. } = DrawnRun::of(&drawn, further, seed);
-    let Ok(analysed) = analyse(run, Units::Si) else { return held.take("told at all", false, 0.0) };
+    let Ok(analysed) = analyse(run) else { return held.count("told at all", false, 0.0) };
     let said = analysed.summary;
-    held.take("told at all", true, 0.0);
+    held.count("told at all", true, 0.0);
     let modes: Vec<(Mode, f64)> = truth.modes.iter().flatten().copied().collect();
     let mut text = format!(
         "{seed} {:>4} Hz {:>3.0} s lifted {:.2}",
@@ -104,10 +70,10 @@ fn judge(seed: u64, rows: f64, strip_s: f64, further: &[ChannelRole], held: &mut
         let _ = write!(text, " [{:.2} Hz {:.2} {rms_n:.0} N]", mode.frequency_hz, mode.damping_ratio);
     }
     let Some(bobbing) = &said.bobbing else {
-        println!("{text} -> none: {}", said.bobbing_note.unwrap_or_default());
-        return held.take("bobbing told", false, 0.0);
+        println!("{text} -> none: {:?}", said.bobbing_notes);
+        return held.count("bobbing told", false, 0.0);
     };
-    held.take("bobbing told", true, 0.0);
+    held.count("bobbing told", true, 0.0);
     let _ = write!(
         text,
         " -> {} Hz, {} {} N{}{}",
@@ -119,34 +85,34 @@ fn judge(seed: u64, rows: f64, strip_s: f64, further: &[ChannelRole], held: &mut
     );
     let Some(strongest) = truth.strongest_mode() else {
         println!("{text}");
-        return held.take("(a wheel off the ground at the mean: no modes)", false, 0.0);
+        return held.count("(a wheel off the ground at the mean: no modes)", false, 0.0);
     };
     let hz = &bobbing.frequency_hz;
     if strongest.frequency_hz > (0.45 * drawn.rate_hz).min(15.0) {
         println!("{text}");
-        return held.judge("strongest mode above the search", hz, strongest.frequency_hz);
+        return hold(held, "strongest mode above the search", hz, strongest.frequency_hz);
     }
     if modes.iter().any(|(mode, _)| mode.frequency_hz > 0.5 * drawn.rate_hz) {
         // It shows at another frequency, which the summary says where it can know.
-        held.judge("frequency: strongest mode, the other one folded", hz, strongest.frequency_hz);
+        hold(held, "frequency: strongest mode, the other one folded", hz, strongest.frequency_hz);
     }
-    held.judge("frequency: strongest mode", hz, strongest.frequency_hz);
+    hold(held, "frequency: strongest mode", hz, strongest.frequency_hz);
     if truth.lifted_share < 0.05 {
-        held.judge("frequency: strongest mode, lifted < 5 %", hz, strongest.frequency_hz);
+        hold(held, "frequency: strongest mode, lifted < 5 %", hz, strongest.frequency_hz);
     }
     if !bobbing.poor_fit {
-        held.judge("frequency: strongest mode, fit not poor", hz, strongest.frequency_hz);
+        hold(held, "frequency: strongest mode, fit not poor", hz, strongest.frequency_hz);
     }
     let away = |mode: &Mode| (mode.frequency_hz / hz.value).ln().abs();
     let nearest = modes.iter().min_by(|a, b| away(&a.0).total_cmp(&away(&b.0)));
     let (nearest, _) = nearest.expect("there is a strongest mode");
-    held.judge("frequency: nearest mode", hz, nearest.frequency_hz);
+    hold(held, "frequency: nearest mode", hz, nearest.frequency_hz);
     if let Some(damping) = &bobbing.damping_ratio {
-        held.judge("damping: strongest mode", damping, strongest.damping_ratio);
-        held.judge("damping: nearest mode", damping, nearest.damping_ratio);
+        hold(held, "damping: strongest mode", damping, strongest.damping_ratio);
+        hold(held, "damping: nearest mode", damping, nearest.damping_ratio);
     }
     let rms_n = octave_rms_n(&drawn, strip_s, hz.value);
-    held.judge("RMS: octave of what is told", &bobbing.rms_n, rms_n);
+    hold(held, "RMS: octave of what is told", &bobbing.rms_n, rms_n);
     let _ = write!(text, " octave {rms_n:.1} N");
     if nearest != &strongest {
         text += " OTHER";
@@ -155,18 +121,18 @@ fn judge(seed: u64, rows: f64, strip_s: f64, further: &[ChannelRole], held: &mut
 }
 
 /// Two threads, each with every other seed.
-fn study(seeds: &[u64], rows: f64, strip_s: f64, further: &[ChannelRole]) -> Held {
+fn study(seeds: &[u64], rows: f64, strip_s: f64, further: &[ChannelRole]) -> Coverage {
     std::thread::scope(|scope| {
         let halves = [0, 1].map(|half| {
             scope.spawn(move || {
-                let mut held = Held::default();
+                let mut held = Coverage::default();
                 for seed in seeds.iter().skip(half).step_by(2) {
                     judge(*seed, rows, strip_s, further, &mut held);
                 }
                 held
             })
         });
-        halves.map(|half| half.join().unwrap()).into_iter().fold(Held::default(), Held::and)
+        halves.map(|half| half.join().unwrap()).into_iter().fold(Coverage::default(), Coverage::and)
     })
 }
 

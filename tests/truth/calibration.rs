@@ -3,15 +3,14 @@
 
 #![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
 
-use analysis::run::Run;
 use analysis::summary::{Analysed, analyse};
-use analysis::units_out::Units;
 use hitchwright_tests::virtual_run::virtual_run;
 use ingest::calibration::{CalibrationCurve, Fit, Observation, report};
 use ingest::plow::{CalibrationPoint, ChannelRole};
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use sample_runs::plow::Case;
+use signals::run::Run;
 
 const FULL_SCALE_N: f64 = 10_000.0;
 
@@ -103,7 +102,7 @@ fn told(quality: Quality, fit: Fit) -> (usize, [f64; 3]) {
         let case = if seed % 2 == 0 { Case::Balanced } else { Case::TooFlat };
         let (mut run, truth) = virtual_run(case, seed, true);
         quality.put_into(&mut run, fit, &mut ChaCha8Rng::seed_from_u64(seed ^ 0xCA1));
-        let analysed = analyse(run, Units::Si).unwrap();
+        let analysed = analyse(run).unwrap();
         let pull = pull_interval(&analysed);
         let statics = analysed.summary.statics.as_ref().unwrap();
         let (e, b) = (statics.pull_line_offset_mm, statics.balance_index);

@@ -6,8 +6,9 @@
 #![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
 
 use analysis::draft::{Outcome, RunDraft, SpeedEffectState};
+use analysis::report::summary_text;
+use analysis::report::units::Units;
 use analysis::summary::analyse;
-use analysis::units_out::Units;
 use hitchwright_tests::virtual_run::virtual_run;
 use ingest::plow::{ChannelRole, SoilClass};
 use sample_runs::plow::{Case, Plow, Truth};
@@ -18,14 +19,15 @@ fn draft(
     seed: u64,
     soil: Option<SoilClass>,
     speed_mps: impl Fn(f64) -> f64,
-) -> (RunDraft, Vec<String>, Truth) {
+) -> (RunDraft, String, Truth) {
     let (mut run, truth) = virtual_run(case, seed, true);
     run.description.run.soil_class = soil;
     let table = &mut run.tables[0];
     let speed = table.t_s.iter().map(|t_s| speed_mps(*t_s)).collect();
     table.channels.insert(ChannelRole::Speed, speed);
-    let summary = analyse(run, Units::Si).unwrap().summary;
-    (summary.draft.unwrap(), summary.quality.notices, truth)
+    let analysed = analyse(run).unwrap();
+    let text = summary_text(&analysed.summary, &analysed.description.plow, Units::Si);
+    (analysed.summary.draft.unwrap(), text, truth)
 }
 
 /// 1.6 m/s with a sensor's noise: a channel that never moves would be one that is stuck.
@@ -53,20 +55,21 @@ fn the_interval_holds_the_true_specific_draft() {
     assert!(held >= 18, "{held} of 20");
 }
 
-/// 6.6 N/cm² at 5.8 km/h: usual for medium soil, too much for coarse, and told as a notice only there.
+/// 6.6 N/cm² at 5.8 km/h: usual for medium soil, too much for coarse, and reported as a notice only there.
 #[test]
 fn the_stated_soil_decides_the_warning() {
     let with = |soil| draft(Case::Balanced, 3, soil, steady);
-    let (medium, notices, _) = with(Some(SoilClass::Medium));
-    assert_eq!((medium.outcome, medium.warning.as_ref()), (Outcome::Within, None));
-    assert!(!notices.iter().any(|notice| notice.contains("specific draft")), "{notices:?}");
-    let (coarse, notices, _) = with(Some(SoilClass::Coarse));
+    let (medium, text, _) = with(Some(SoilClass::Medium));
+    assert_eq!(medium.outcome, Outcome::Within);
+    let warning = "the specific draft, ";
+    assert!(!text.contains(warning), "{text}");
+    let (coarse, text, _) = with(Some(SoilClass::Coarse));
     assert_eq!(coarse.outcome, Outcome::Above);
-    assert!(notices.contains(coarse.warning.as_ref().unwrap()), "{notices:?}");
-    let (open, notices, _) = with(None);
-    assert_eq!((open.outcome, open.warning.as_ref()), (Outcome::NoClass, None));
-    assert!(open.remarks[0].contains("fine or medium"), "{:?}", open.remarks);
-    assert!(!notices.iter().any(|notice| notice.contains("specific draft")), "{notices:?}");
+    assert!(text.contains(warning), "{text}");
+    let (open, text, _) = with(None);
+    assert_eq!(open.outcome, Outcome::NoClass);
+    assert!(text.contains("would be usual for fine or medium soil"), "{text}");
+    assert!(!text.contains(warning), "{text}");
 }
 
 /// The virtual soil does not know of the speed: with a speed channel that changes between two gears an effect may be

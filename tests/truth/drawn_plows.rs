@@ -7,13 +7,12 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)] // what cannot be made must stop the test
 
-use analysis::run::Run;
-use analysis::stats::Estimate;
 use analysis::summary::{Summary, analyse};
-use analysis::units_out::Units;
-use analysis::verdict::Class;
+use hitchwright_tests::coverage::Coverage;
 use hitchwright_tests::drawn_run::{DrawnRun, TrueSeries, drawn_plow, process_of};
 use sample_runs::plow::{DrawnPlow, Truth};
+use signals::run::Run;
+use statics::verdict::Class;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -36,7 +35,7 @@ struct Study {
 }
 
 fn outcome(run: Run) -> Outcome {
-    match catch_unwind(AssertUnwindSafe(|| analyse(run, Units::Si))) {
+    match catch_unwind(AssertUnwindSafe(|| analyse(run))) {
         Ok(Ok(analysed)) => Outcome::Told(Box::new(analysed.summary)),
         Ok(Err(why)) => Outcome::Refused(why.to_string()),
         Err(_) => Outcome::Broke,
@@ -65,94 +64,65 @@ fn figures(values: &[f64]) -> [f64; 4] {
     [mean, sd, at(0.05), at(0.95)]
 }
 
-/// Of how many intervals that were told, how many held, and how wide they were in the middle, against the truth.
-#[derive(Default)]
-struct Held(BTreeMap<&'static str, Vec<(bool, f64)>>);
-
-impl Held {
-    fn take(&mut self, what: &'static str, told: Option<&Estimate>, truth: Option<f64>) {
-        let (Some(told), Some(truth)) = (told, truth) else { return };
-        self.0.entry(what).or_default().push((told.holds(truth), told.high - told.low));
+/// What is told whatever the truth is of.
+fn take_figures(coverage: &mut Coverage, said: &Summary, truth: &Truth, series: &TrueSeries) {
+    let [pull, pull_sd, pull_p5, pull_p95] = figures(&series.pull_n);
+    let [depth, depth_sd, depth_p5, depth_p95] = figures(&series.depth_mm);
+    let [tail, tail_sd, ..] = figures(&series.tail_load_n);
+    // Every drawn plow has a tail wheel on a spring.
+    let load = said.tail_load.as_ref().unwrap();
+    for (what, told, truth) in [
+        ("pull mean", &said.pull.mean_n, pull),
+        ("pull SD", &said.pull.sd_n, pull_sd),
+        ("pull 5 %", &said.pull.p5_n, pull_p5),
+        ("pull 95 %", &said.pull.p95_n, pull_p95),
+        ("depth mean", &said.depth.mean_mm, depth),
+        ("depth SD", &said.depth.sd_mm, depth_sd),
+        ("depth variance", &said.depth.variance_mm2, depth_sd.powi(2)),
+        ("depth 5 %", &said.depth.p5_mm, depth_p5),
+        ("depth 95 %", &said.depth.p95_mm, depth_p95),
+        ("tail load mean", &load.mean_n, tail),
+        ("tail load SD", &load.sd_n, tail_sd),
+    ] {
+        coverage.take(what, Some(told), Some(truth));
     }
+    coverage.take("lifted share", load.lifted_share.as_ref(), Some(truth.lifted_share));
+    coverage.take("tail load SD/mean", load.cv.as_ref(), Some(tail_sd / tail));
+}
 
-    fn share(&self, what: &str) -> (usize, usize) {
-        self.0.get(what).map_or((0, 0), |all| (all.iter().filter(|(held, _)| *held).count(), all.len()))
+fn take_statics(coverage: &mut Coverage, said: &Summary, truth: &Truth) {
+    let Some(statics) = &said.statics else { return };
+    for (what, told, truth) in [
+        ("b", &statics.balance_index, truth.balance_index),
+        ("e", &statics.pull_line_offset_mm, 1000.0 * truth.pull_line_offset_m),
+        ("soil slope", &statics.soil_slope, truth.soil_slope),
+        ("tail share", &statics.tail_share, truth.tail_share),
+        ("front load", &statics.front_load_n, truth.front_load_n),
+    ] {
+        coverage.take(what, Some(told), Some(truth));
     }
+}
 
-    /// What is told whatever the truth is of.
-    fn figures(&mut self, said: &Summary, truth: &Truth, series: &TrueSeries) {
-        let [pull, pull_sd, pull_p5, pull_p95] = figures(&series.pull_n);
-        let [depth, depth_sd, depth_p5, depth_p95] = figures(&series.depth_mm);
-        let [tail, tail_sd, ..] = figures(&series.tail_load_n);
-        // Every drawn plow has a tail wheel on a spring.
-        let load = said.tail_load.as_ref().unwrap();
-        for (what, told, truth) in [
-            ("pull mean", &said.pull.mean_n, pull),
-            ("pull SD", &said.pull.sd_n, pull_sd),
-            ("pull 5 %", &said.pull.p5_n, pull_p5),
-            ("pull 95 %", &said.pull.p95_n, pull_p95),
-            ("depth mean", &said.depth.mean_mm, depth),
-            ("depth SD", &said.depth.sd_mm, depth_sd),
-            ("depth variance", &said.depth.variance_mm2, depth_sd.powi(2)),
-            ("depth 5 %", &said.depth.p5_mm, depth_p5),
-            ("depth 95 %", &said.depth.p95_mm, depth_p95),
-            ("tail load mean", &load.mean_n, tail),
-            ("tail load SD", &load.sd_n, tail_sd),
-            ("lifted share", &load.lifted_share, truth.lifted_share),
-        ] {
-            self.take(what, Some(told), Some(truth));
-        }
-        self.take("tail load SD/mean", load.cv.as_ref(), Some(tail_sd / tail));
+fn take_bobbing(coverage: &mut Coverage, said: &Summary, truth: &Truth, rate_hz: f64) {
+    let Some(bobbing) = &said.bobbing else { return };
+    let Some(strongest) = truth.strongest_mode() else { return };
+    let told = Some(&bobbing.frequency_hz);
+    if strongest.frequency_hz > (0.45 * rate_hz).min(15.0) {
+        // A box that samples so slowly folds the mode to another frequency, or it lies above the search.
+        return coverage.take(
+            "bobbing: strongest mode too fast to be seen",
+            told,
+            Some(strongest.frequency_hz),
+        );
     }
-
-    fn statics(&mut self, said: &Summary, truth: &Truth) {
-        let Some(statics) = &said.statics else { return };
-        for (what, told, truth) in [
-            ("b", &statics.balance_index, truth.balance_index),
-            ("e", &statics.pull_line_offset_mm, 1000.0 * truth.pull_line_offset_m),
-            ("soil slope", &statics.soil_slope, truth.soil_slope),
-            ("tail share", &statics.tail_share, truth.tail_share),
-            ("front load", &statics.front_load_n, truth.front_load_n),
-        ] {
-            self.take(what, Some(told), Some(truth));
-        }
-    }
-
-    fn bobbing(&mut self, said: &Summary, truth: &Truth, rate_hz: f64) {
-        let Some(bobbing) = &said.bobbing else { return };
-        let Some(strongest) = truth.strongest_mode() else { return };
-        let told = Some(&bobbing.frequency_hz);
-        if strongest.frequency_hz > (0.45 * rate_hz).min(15.0) {
-            // A box that samples so slowly folds the mode to another frequency, or it lies above the search.
-            return self.take(
-                "bobbing: strongest mode too fast to be seen",
-                told,
-                Some(strongest.frequency_hz),
-            );
-        }
-        self.take("bobbing: strongest mode", told, Some(strongest.frequency_hz));
-        let modes = truth.modes.iter().flatten();
-        let near = |hz: f64| (hz - bobbing.frequency_hz.value).abs();
-        let nearest = modes.min_by(|a, b| near(a.0.frequency_hz).total_cmp(&near(b.0.frequency_hz)));
-        self.take("bobbing: nearest mode", told, nearest.map(|(mode, _)| mode.frequency_hz));
-        let damping = bobbing.damping_ratio.as_ref();
-        self.take("damping: strongest mode", damping, Some(strongest.damping_ratio));
-        self.take("damping: nearest mode", damping, nearest.map(|(mode, _)| mode.damping_ratio));
-    }
-
-    fn print(&self, title: &str) {
-        println!("\n{title}");
-        for (what, all) in &self.0 {
-            let (held, n) = self.share(what);
-            let mut widths: Vec<f64> = all.iter().map(|(_, width)| *width).collect();
-            widths.sort_by(f64::total_cmp);
-            println!(
-                "  {what:<44} {held:>4} of {n:>4}  {:>5.1} %   middle width {:.3}",
-                100.0 * held as f64 / n as f64,
-                widths[n / 2]
-            );
-        }
-    }
+    coverage.take("bobbing: strongest mode", told, Some(strongest.frequency_hz));
+    let modes = truth.modes.iter().flatten();
+    let near = |hz: f64| (hz - bobbing.frequency_hz.value).abs();
+    let nearest = modes.min_by(|a, b| near(a.0.frequency_hz).total_cmp(&near(b.0.frequency_hz)));
+    coverage.take("bobbing: nearest mode", told, nearest.map(|(mode, _)| mode.frequency_hz));
+    let damping = bobbing.damping_ratio.as_ref();
+    coverage.take("damping: strongest mode", damping, Some(strongest.damping_ratio));
+    coverage.take("damping: nearest mode", damping, nearest.map(|(mode, _)| mode.damping_ratio));
 }
 
 /// The side that a class names: +1 flat, −1 steep, 0 none; and whether it is bold.
@@ -168,9 +138,9 @@ fn side(class: Class) -> (f64, bool) {
 
 #[derive(Default)]
 struct Tally {
-    pass: Held,
-    process: Held,
-    process_without_error: Held,
+    pass: Coverage,
+    process: Coverage,
+    process_without_error: Coverage,
     classes: BTreeMap<String, BTreeMap<String, usize>>,
     /// Too flat or too steep where the balance lies on the other side; the same where it is balanced; leaning
     /// where it lies on the other side beyond the band of balance.
@@ -192,14 +162,14 @@ impl Tally {
             Outcome::Refused(why) => return self.refused.push((study.seed, why.clone())),
             Outcome::Broke => return self.broke.push(study.seed),
         };
-        self.pass.figures(said, &study.truth, &study.series);
-        self.pass.statics(said, &study.truth);
-        self.pass.bobbing(said, &study.truth, study.drawn.rate_hz);
+        take_figures(&mut self.pass, said, &study.truth, &study.series);
+        take_statics(&mut self.pass, said, &study.truth);
+        take_bobbing(&mut self.pass, said, &study.truth, study.drawn.rate_hz);
         if let Some((truth, series, without_error)) = &study.process {
-            self.process.figures(said, truth, series);
-            self.process.statics(said, truth);
+            take_figures(&mut self.process, said, truth, series);
+            take_statics(&mut self.process, said, truth);
             if let Outcome::Told(said) = without_error {
-                self.process_without_error.figures(said, truth, series);
+                take_figures(&mut self.process_without_error, said, truth, series);
             }
         }
         let b = study.truth.balance_index;
@@ -224,11 +194,17 @@ impl Tally {
     }
 
     fn print(&self) {
-        self.pass.print("95 % intervals against the truth of the pass");
-        if !self.process.0.is_empty() {
-            self.process.print("95 % intervals against the truth of the process (a long strip)");
-            self.process_without_error
-                .print("the same, of passes measured without error of tape, scale or load");
+        let tables = [
+            ("95 % intervals against the truth of the pass", &self.pass),
+            ("95 % intervals against the truth of the process (a long strip)", &self.process),
+            (
+                "the same, of passes measured without error of tape, scale or load",
+                &self.process_without_error,
+            ),
+        ];
+        for (title, coverage) in tables.iter().filter(|(_, coverage)| coverage.figures().next().is_some()) {
+            println!("\n{title}");
+            coverage.print();
         }
         println!("\nclass by the true b -> class told");
         for (truly, told) in &self.classes {
@@ -309,7 +285,7 @@ fn drawn_plows_are_judged_without_calling_the_wrong_side() {
     }
     tally.print();
     tally.check();
-    let (held, all) = tally.pass.share("b");
+    let (held, all) = tally.pass.of("b");
     // Of 10 intervals that each hold with 93 % chance, fewer than 7 hold in one study of 300.
     assert!(all >= 7 && held + 3 >= all, "b held in {held} of {all}");
 }
@@ -332,6 +308,6 @@ fn full_study() {
     }
     tally.print();
     tally.check();
-    let (held, all) = tally.pass.share("b");
+    let (held, all) = tally.pass.of("b");
     assert!(100 * held >= 93 * all, "b held in {held} of {all}");
 }

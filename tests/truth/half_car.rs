@@ -5,15 +5,14 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)] // what cannot be made must stop the test
 
 use hitchwright_tests::data;
+use hitchwright_tests::run_in_memory::run_in_memory;
 
-use analysis::run::{Run, Table};
 use analysis::summary::{Summary, analyse};
-use analysis::units_out::Units;
 use data::{number, reference};
 use ingest::plow::{ChannelRole, read_plow_text};
-use ingest::run_toml::{RunDescription, RunInfo, RunState};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use signals::run::Table;
 use std::path::Path;
 
 const RATE_HZ: f64 = 200.0;
@@ -58,7 +57,7 @@ impl HalfCar {
         let delay = ((self.front_m + self.tail_m) / self.speed_mps / dt).round() as usize;
         let (slow, fast) = (std::f64::consts::TAU * 0.3, std::f64::consts::TAU * 6.0);
         // Land and its rate under the front wheels; a spread of 8 mm before it is smoothed.
-        let keep = (-slow * dt).exp();
+        let decay = (-slow * dt).exp();
         let (mut rough, mut height) = (0.0, 0.0);
         let mut land = Vec::new();
         let (mut z, mut turn, mut z_rate, mut turn_rate) = (0.0, 0.0, 0.0, 0.0);
@@ -67,7 +66,7 @@ impl HalfCar {
         for row in 0..lead + rows {
             let mut load = 0.0;
             for _ in 0..STEPS {
-                rough = keep * rough + 0.008 * (1.0 - keep * keep).sqrt() * normal();
+                rough = decay * rough + 0.008 * (1.0 - decay * decay).sqrt() * normal();
                 let rate = fast * (rough - height);
                 height += dt * rate;
                 land.push((height, rate));
@@ -112,25 +111,8 @@ impl HalfCar {
             .replace("\"-1.90 m\"", &format!("\"{:.2} m\"", -(self.front_m + self.tail_m)))
             .replace("[\"100 mm\", \"2500 N\"]", "[\"400 mm\", \"10000 N\"]");
         let plow = read_plow_text(&text, Path::new("half-car.toml")).unwrap();
-        let info = RunInfo {
-            id: format!("half-car-{seed}"),
-            started: "2027-04-11T09:14:00+00:00".to_owned(),
-            setting_name: "as-found".to_owned(),
-            field: None,
-            soil: None,
-            soil_class: None,
-            note: None,
-            share: plow.bottoms.share,
-            software: "virtual".to_owned(),
-            state: RunState::Ended,
-            ended: None,
-            lasted_s: None,
-        };
-        let setting = plow.settings.get("as-found").cloned().unwrap();
-        let description = RunDescription { run: info, setting, plow, boxes: Vec::new(), gnss: None };
-        let run =
-            Run { description, tables: vec![table], gnss: None, events: Vec::new(), notices: Vec::new() };
-        analyse(run, Units::Si).unwrap().summary
+        let run = run_in_memory(format!("half-car-{seed}"), plow, "as-found", table);
+        analyse(run).unwrap().summary
     }
 }
 
@@ -154,7 +136,7 @@ fn study(seeds: std::ops::Range<u64>) -> [usize; 3] {
                 mode.frequency_hz.value, mode.frequency_hz.low, mode.frequency_hz.high
             );
         }
-        println!("{} {}", if bobbing.poor_fit { " poor" } else { "" }, said.bobbing_note.unwrap_or_default());
+        println!("{} {:?}", if bobbing.poor_fit { " poor" } else { "" }, said.bobbing_notes);
         held += usize::from(hz.holds(strongest_hz));
         beside += usize::from(!bobbing.further_modes.is_empty());
         other += usize::from(bobbing.further_modes.iter().any(|mode| mode.frequency_hz.holds(other_hz)));

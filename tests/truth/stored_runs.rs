@@ -3,22 +3,22 @@
 
 #![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
 
-use analysis::advice::Advice;
-use analysis::run::load_run;
-use analysis::stats::Estimate;
 use analysis::summary::{Summary, analyse};
-use analysis::units_out::Units;
-use analysis::verdict::Class;
+use hitchwright_tests::command::sample;
 use ingest::run_folder::{RowsFile, datapackage};
+use signals::run::load_run;
+use statics::advice::Advice;
+use statics::verdict::Class;
+use stats::Estimate;
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 fn folder(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/runs").join(name)
+    sample("runs").join(name)
 }
 
 fn summary(name: &str) -> Summary {
-    analyse(load_run(&folder(name)).unwrap(), Units::Si).unwrap().summary
+    analyse(load_run(&folder(name)).unwrap()).unwrap().summary
 }
 
 /// The truth is `name = value` lines.
@@ -66,8 +66,8 @@ fn each_stored_run_says_what_it_must() {
     assert_eq!(summary("balanced").verdict.class, Class::Balanced);
     assert_eq!(summary("too-steep").verdict.class, Class::TooSteep);
     assert_eq!(summary("worn-shares").advice, [Advice::SharesFirst]);
-    assert!(summary("too-flat").tail_load.unwrap().lifted_share.value > 0.01);
-    assert_eq!(summary("balanced").tail_load.unwrap().lifted_share.value, 0.0);
+    assert!(summary("too-flat").tail_load.unwrap().lifted_share.unwrap().value > 0.01);
+    assert_eq!(summary("balanced").tail_load.unwrap().lifted_share.unwrap().value, 0.0);
     for name in ["too-flat", "balanced"] {
         let bobbing = summary(name).bobbing.unwrap();
         assert!((bobbing.frequency_hz.value - 3.0).abs() < 0.4, "{name}: {bobbing:?}");
@@ -94,7 +94,7 @@ fn the_truth_lies_within_what_is_said() {
         // The truth covers a few rows more or less than the working part that was found.
         within("pull_n", &said.pull.mean_n, 0.1);
         within("depth_mm", &said.depth.mean_mm, 0.5);
-        within("lifted_share", &said.tail_load.as_ref().unwrap().lifted_share, 0.1);
+        within("lifted_share", &said.tail_load.as_ref().unwrap().lifted_share.unwrap(), 0.1);
         within("bobbing_hz", &said.bobbing.unwrap().frequency_hz, 0.5);
     }
 }

@@ -7,14 +7,8 @@
 
 #![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
 
-use analysis::advice::Advice;
 use analysis::causes::{CauseKind, Likelihood};
-use analysis::run::{Run, Table};
-use analysis::statics::contradiction::Entry;
-use analysis::statics::inputs::Input;
 use analysis::summary::analyse;
-use analysis::units_out::Units;
-use analysis::verdict::Class;
 use hitchwright_tests::drawn_run::{DrawnRun, OTHER_SETTING, drawn_plow};
 use hitchwright_tests::virtual_run::{rewrite, virtual_run};
 use ingest::plow::{ChannelRole, Hole, Limits, Setting};
@@ -22,10 +16,15 @@ use ingest::quantity::{Force, Length, Quantity};
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use sample_runs::plow::Case;
+use signals::run::{Run, Table};
+use statics::advice::Advice;
+use statics::contradiction::Entry;
+use statics::inputs::Input;
+use statics::verdict::Class;
 
 /// One thing made wrong.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum Kind {
+enum WrongEntry {
     Nothing,
     PlowHole,
     TractorHole,
@@ -38,23 +37,23 @@ enum Kind {
     WrongSetting,
 }
 
-const KINDS: [Kind; 9] = [
-    Kind::PlowHole,
-    Kind::TractorHole,
-    Kind::Spring,
-    Kind::WeightPlace,
-    Kind::PullZero,
-    Kind::PullGain,
-    Kind::TailReversed,
-    Kind::TailSlipped,
-    Kind::WrongSetting,
+const WRONG_ENTRIES: [WrongEntry; 9] = [
+    WrongEntry::PlowHole,
+    WrongEntry::TractorHole,
+    WrongEntry::Spring,
+    WrongEntry::WeightPlace,
+    WrongEntry::PullZero,
+    WrongEntry::PullGain,
+    WrongEntry::TailReversed,
+    WrongEntry::TailSlipped,
+    WrongEntry::WrongSetting,
 ];
 
 fn channel(table: &mut Table, role: ChannelRole) -> &mut Vec<f64> {
     table.channels.get_mut(&role).unwrap()
 }
 
-impl Kind {
+impl WrongEntry {
     /// Makes it wrong by a size and with a sign that are drawn.
     fn put_into(self, run: &mut Run, rng: &mut impl Rng) {
         let sign = if rng.random::<bool>() { 1.0 } else { -1.0 };
@@ -130,10 +129,10 @@ impl Kind {
 /// What was said of one run.
 #[derive(Clone, Debug)]
 struct Told {
-    kind: Kind,
+    kind: WrongEntry,
     true_b: f64,
     /// b with its interval; `None` where there is no statics.
-    b: Option<analysis::stats::Estimate>,
+    b: Option<stats::Estimate>,
     class: Class,
     contradicted: bool,
     /// Whether the class would stand though an entry were off by a usual slip.
@@ -144,8 +143,8 @@ struct Told {
     place: Option<usize>,
 }
 
-fn told(kind: Kind, run: Run, true_b: f64) -> Option<Told> {
-    let analysed = analyse(run, Units::Si).ok()?;
+fn told(kind: WrongEntry, run: Run, true_b: f64) -> Option<Told> {
+    let analysed = analyse(run).ok()?;
     let verdict = &analysed.summary.verdict;
     let place = verdict.suspects.iter().position(|suspect| kind.is_named_by(&suspect.entry));
     let (class, contradicted) = (verdict.class, verdict.contradicted);
@@ -163,7 +162,7 @@ fn drawn(seed: u64) -> DrawnRun {
     DrawnRun::of(&plow, &[], seed)
 }
 
-fn study(seeds: std::ops::Range<u64>, kinds: &[Kind]) -> Vec<Told> {
+fn study(seeds: std::ops::Range<u64>, kinds: &[WrongEntry]) -> Vec<Told> {
     let mut all = Vec::new();
     for seed in seeds {
         let of = drawn(seed);
@@ -203,7 +202,7 @@ struct Counts {
     first: usize,
     among_three: usize,
     shown: usize,
-    told_b: usize,
+    reported_b: usize,
     held: usize,
 }
 
@@ -222,7 +221,7 @@ impl Counts {
             counts.first += usize::from(told.place == Some(0));
             counts.among_three += usize::from(told.place.is_some_and(|place| place < 3));
             counts.shown += usize::from(told.class != Class::NotShown);
-            counts.told_b += usize::from(told.b.is_some());
+            counts.reported_b += usize::from(told.b.is_some());
             counts.held += usize::from(told.b.is_some_and(|b| b.holds(told.true_b.clamp(-1.0, 1.0))));
         }
         counts
@@ -247,15 +246,15 @@ fn tables(all: &[Told]) -> (Counts, Counts) {
             c.looks_wrong,
             c.looks_wrong_told,
             c.off_by_two,
-            c.told_b,
+            c.reported_b,
             c.held
         );
     };
-    for kind in KINDS {
+    for kind in WRONG_ENTRIES {
         row(&format!("{kind:?}"), Counts::of(all.iter().filter(|told| told.kind == kind)));
     }
-    let wrong = Counts::of(all.iter().filter(|told| told.kind != Kind::Nothing));
-    let sound = Counts::of(all.iter().filter(|told| told.kind == Kind::Nothing));
+    let wrong = Counts::of(all.iter().filter(|told| told.kind != WrongEntry::Nothing));
+    let sound = Counts::of(all.iter().filter(|told| told.kind == WrongEntry::Nothing));
     row("all of these", wrong);
     row("sound", sound);
     (wrong, sound)
@@ -267,8 +266,8 @@ fn tables(all: &[Told]) -> (Counts, Counts) {
 fn a_reversed_tail_sensor_is_no_verdict() {
     for seed in 1..=2 {
         let (mut run, _) = virtual_run(Case::Balanced, seed, true);
-        Kind::TailReversed.put_into(&mut run, &mut ChaCha8Rng::seed_from_u64(seed));
-        let summary = analyse(run, Units::Si).unwrap().summary;
+        WrongEntry::TailReversed.put_into(&mut run, &mut ChaCha8Rng::seed_from_u64(seed));
+        let summary = analyse(run).unwrap().summary;
         let verdict = &summary.verdict;
         assert_eq!(verdict.class, Class::NotShown, "{verdict:?}");
         assert!(verdict.contradicted && summary.statics.is_none(), "{verdict:?}");
@@ -297,7 +296,7 @@ fn a_hole_110_mm_too_high_is_no_verdict() {
             let hole = said.plow_hitch.holes.iter_mut().find(|hole| hole.name == hole_name).unwrap();
             hole.z.value = Length::from_si(hole.z.value.si() + 0.11);
         });
-        let summary = analyse(run, Units::Si).unwrap().summary;
+        let summary = analyse(run).unwrap().summary;
         let verdict = &summary.verdict;
         assert!(verdict.contradicted && verdict.class == Class::NotShown, "{verdict:?}");
         assert!(
@@ -317,7 +316,7 @@ fn a_hole_110_mm_too_high_is_no_verdict() {
 fn sound_runs_are_no_contradiction() {
     for (case, seed) in [(Case::Balanced, 1), (Case::TooFlat, 2), (Case::TooSteep, 3)] {
         let (run, _) = virtual_run(case, seed, true);
-        let verdict = analyse(run, Units::Si).unwrap().summary.verdict;
+        let verdict = analyse(run).unwrap().summary.verdict;
         assert!(!verdict.contradicted, "{}: {verdict:?}", case.name());
     }
 }
@@ -327,7 +326,7 @@ fn sound_runs_are_no_contradiction() {
 #[test]
 #[ignore = "forty drawn plows with ten descriptions each: several minutes"]
 fn wrong_entries_of_drawn_plows() {
-    let kinds: Vec<Kind> = KINDS.into_iter().chain([Kind::Nothing]).collect();
+    let kinds: Vec<WrongEntry> = WRONG_ENTRIES.into_iter().chain([WrongEntry::Nothing]).collect();
     let all = study(100..140, &kinds);
     let (wrong, sound) = tables(&all);
     assert!(wrong.n >= 300, "{wrong:?}");
@@ -341,7 +340,7 @@ fn wrong_entries_of_drawn_plows() {
 #[test]
 #[ignore = "three hundred drawn plows: some minutes"]
 fn sound_runs_of_drawn_plows() {
-    let (_, sound) = tables(&study(1_200..1_500, &[Kind::Nothing]));
+    let (_, sound) = tables(&study(1_200..1_500, &[WrongEntry::Nothing]));
     assert!(sound.n >= 290, "{sound:?}");
     assert!(sound.contradicted * 50 <= sound.n, "refused: {sound:?}");
     assert!(sound.boldly_wrong * 50 <= sound.n, "bold and wrong: {sound:?}");

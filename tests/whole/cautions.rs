@@ -4,17 +4,13 @@
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::path::{Path, PathBuf};
-use std::time::Duration;
+use std::path::Path;
 
+use analysis::causes::CauseKind;
+use analysis::report::words::causes::check;
 use hitchwright_tests::Outcome;
-use hitchwright_tests::binaries::Program;
-use hitchwright_tests::process::run;
+use hitchwright_tests::command::{hitchwright, sample, samples_in, stdout_of, text_of};
 use ingest::safety::{BEFORE_HANDS, BLOCKED, NOBODY_BETWEEN, ON_STANDS};
-use serde_json::Value;
-
-/// Longest that a command may take, on a busy machine too.
-const LONG: Duration = Duration::from_secs(300);
 
 /// What orders hands to the plow, in small letters, and what has to stand beside it.
 const ORDERS: [(&str, &str); 21] = [
@@ -40,10 +36,6 @@ const ORDERS: [(&str, &str); 21] = [
     ("landside's heel", ON_STANDS),
     ("drawbar slack", NOBODY_BETWEEN),
 ];
-
-fn sample(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs").join(name)
-}
 
 /// How often each order was met.
 #[derive(Default)]
@@ -71,7 +63,7 @@ impl Walk {
     }
 
     fn command(&mut self, args: &[&str]) -> Outcome<String> {
-        let said = run(Program::Hitchwright, args, LONG)?.expect_code(0)?.stdout;
+        let said = stdout_of(args)?;
         self.text(&args.join(" "), &said);
         Ok(said)
     }
@@ -87,22 +79,20 @@ fn every_order_has_its_caution_beside_it() -> Outcome<()> {
     let mut walk = Walk::default();
     for name in ["too-flat", "balanced", "too-steep", "worn-shares"] {
         let run = sample("runs").join(name);
-        let run = run.to_str().unwrap();
+        let run = text_of(&run);
         walk.command(&["summary", run])?;
-        let json: Value = serde_json::from_str(&walk.command(&["summary", run, "--json"])?).unwrap();
-        let checks = json["causes"]["ranked"].as_array().unwrap().iter().map(|cause| &cause["check"]);
-        for sentence in checks {
-            walk.paragraph(name, sentence.as_str().unwrap());
-        }
+    }
+    for kind in CauseKind::ALL {
+        walk.paragraph(kind.label(), check(*kind));
     }
     let plow = sample("plows/two-bottom.toml");
-    let plow = plow.to_str().unwrap();
+    let plow = text_of(&plow);
     let runs = ["too-flat", "balanced"].map(|name| sample("runs").join(name).display().to_string());
     walk.command(&["statics", plow, "--setting", "flat", "--try", "tractor_hitch=+2 holes"])?;
     walk.command(&["statics", plow, "--runs", &runs[0], &runs[1]])?;
     for name in ["wide-on-narrow", "narrow-on-wide"] {
         let plow = sample("plows").join(format!("{name}.toml"));
-        walk.command(&["statics", plow.to_str().unwrap(), "--top", "--pull", "3000 N"])?;
+        walk.command(&["statics", text_of(&plow), "--top", "--pull", "3000 N"])?;
     }
     for readme in ["../README.md", "../firmware-protocol/README.md"] {
         let text = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(readme)).unwrap();
@@ -126,10 +116,8 @@ fn every_drawing_that_orders_a_move_carries_the_caution() -> Outcome<()> {
     let path = |name: &str| folder.path().join(name).display().to_string();
     let (map, wall) = (path("map.svg"), path("wall.svg"));
     let mut plows = 0;
-    for entry in fs::read_dir(sample("plows")).unwrap() {
-        let plow = entry.unwrap().path();
-        run(Program::Hitchwright, ["statics", plow.to_str().unwrap(), "--map", &map, "--wall", &wall], LONG)?
-            .expect_code(0)?;
+    for plow in samples_in("plows")? {
+        hitchwright(["statics", text_of(&plow), "--map", &map, "--wall", &wall], 0)?;
         for file in [&map, &wall] {
             let words = words_of(&fs::read_to_string(file).unwrap());
             assert!(words.contains(BEFORE_HANDS), "{}: {file} lacks it: {words}", plow.display());

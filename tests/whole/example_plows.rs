@@ -4,39 +4,24 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)] // what cannot be made must stop the test
 
 use std::fs;
-use std::path::{Path, PathBuf};
-use std::time::Duration;
+use std::path::Path;
 
-use hitchwright_tests::binaries::Program;
+use hitchwright_tests::command::{assert_has, hitchwright, sample, samples_in, stdout_of};
 use hitchwright_tests::pdf::pages_of;
-use hitchwright_tests::process::run;
+use hitchwright_tests::snapshot::copy_run;
 use hitchwright_tests::{Doing, Outcome};
 use ingest::plow::{FrontWheels, Kind, RunsIn, Tail, read_plow};
-
-const LONG: Duration = Duration::from_secs(120);
-
-fn examples() -> Outcome<Vec<PathBuf>> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/plows");
-    let mut files = Vec::new();
-    for entry in fs::read_dir(&folder).doing(|| format!("list {}", folder.display()))? {
-        files.push(entry.doing(|| "read an entry".to_owned())?.path());
-    }
-    files.sort();
-    Ok(files)
-}
 
 #[test]
 fn statics_of_each_example_speaks_of_its_own_parts() -> Outcome<()> {
     let mut kinds = Vec::new();
-    for file in examples()? {
+    for file in samples_in("plows")? {
         let plow = read_plow(&file).doing(|| "read an example".to_owned())?;
         let parts = plow.part_names();
         assert!(plow.name.ends_with("(invented)"), "{} does not say that it is invented", plow.name);
         let name = file.to_string_lossy().into_owned();
-        let text = run(Program::Hitchwright, ["statics", &name, "--all-holes"], LONG)?.expect_code(0)?.stdout;
-        for part in [parts.front, parts.tail, parts.origin] {
-            assert!(text.contains(part), "{name} has a {part}: {text}");
-        }
+        let text = stdout_of(["statics", &name, "--all-holes"])?;
+        assert_has(&text, &[parts.front, parts.tail, parts.origin]);
         for (part, kind) in [("front wheels", Kind::Trailed), ("The links meet", Kind::Mounted)] {
             assert_eq!(text.contains(part), plow.kind() == kind, "{name}: {part}: {text}");
         }
@@ -65,12 +50,12 @@ fn statics_of_each_example_speaks_of_its_own_parts() -> Outcome<()> {
 #[test]
 fn the_page_of_each_example_is_one_page() -> Outcome<()> {
     let folder = tempfile::tempdir().doing(|| "make a folder".to_owned())?;
-    for (i, file) in examples()?.into_iter().enumerate() {
+    for (i, file) in samples_in("plows")?.into_iter().enumerate() {
         let page = folder.path().join(format!("{i}.pdf"));
         let (file, out) = (file.to_string_lossy().into_owned(), page.to_string_lossy().into_owned());
         for paper in ["a4", "letter"] {
             let args = ["statics", &file, "-o", &out, "--paper", paper, "--units", "us"];
-            run(Program::Hitchwright, args, LONG)?.expect_code(0)?;
+            hitchwright(args, 0)?;
             assert_eq!(pages_of(&page)?, 1, "{file} on {paper}");
         }
     }
@@ -83,28 +68,24 @@ fn the_wall_diagram_of_each_example_is_one_page_and_names_what_carries_it() -> O
     let folder = tempfile::tempdir().doing(|| "make a folder".to_owned())?;
     let (page, drawing) = (folder.path().join("wall.pdf"), folder.path().join("wall.svg"));
     let (pdf, svg) = (page.to_string_lossy().into_owned(), drawing.to_string_lossy().into_owned());
-    for file in examples()? {
+    for file in samples_in("plows")? {
         let plow = read_plow(&file).doing(|| "read an example".to_owned())?;
         let file = file.to_string_lossy().into_owned();
         for paper in ["a4", "letter"] {
             let args = ["statics", &file, "--wall", &pdf, "--paper", paper, "--units", "us"];
-            run(Program::Hitchwright, args, LONG)?.expect_code(0)?;
+            hitchwright(args, 0)?;
             assert_eq!(pages_of(&page)?, 1, "{file} on {paper}");
         }
-        run(Program::Hitchwright, ["statics", &file, "--wall", &svg], LONG)?.expect_code(0)?;
+        hitchwright(["statics", &file, "--wall", &svg], 0)?;
         let text = fs::read_to_string(&drawing).doing(|| "read the drawing".to_owned())?;
         let parts = plow.part_names();
-        for name in
-            ["weight ", "soil ", "pull ", parts.front_load, parts.tail_load, "(invented)", "Engine off"]
-        {
-            assert!(text.contains(name), "{file} lacks {name}");
-        }
+        assert_has(&text, &["weight ", "soil ", "pull ", parts.front_load, parts.tail_load]);
+        assert_has(&text, &["(invented)", "Engine off"]);
         assert_eq!(text.contains("from above, travel"), plow.tractor.is_some(), "{file}");
         // Found on the sheet of the trailed plow: what it says of usual heights was cut short.
         assert!(!text.contains('…'), "{file}: a sentence is cut short");
     }
-    let refused =
-        run(Program::Hitchwright, ["statics", "no-such.toml", "--wall", "x.doc"], LONG)?.expect_code(2)?;
+    let refused = hitchwright(["statics", "no-such.toml", "--wall", "x.doc"], 2)?;
     assert!(refused.stderr.contains("--wall x.doc"), "{}", refused.stderr);
     Ok(())
 }
@@ -118,7 +99,7 @@ fn parts_that_belong_to_no_one_kind_are_refused() -> Outcome<()> {
         let file = folder.path().join("plow.toml");
         fs::write(&file, text).doing(|| "write a description".to_owned())?;
         let file = file.to_string_lossy().into_owned();
-        Ok(run(Program::Hitchwright, ["statics", &file], LONG)?.expect_code(1)?.stderr)
+        Ok(hitchwright(["statics", &file], 1)?.stderr)
     };
     let no_wheels = said(trailed.replace("[front_wheels]\ndiameter = \"600 mm\"\nruns_in = \"land\"", ""))?;
     assert!(no_wheels.contains("a trailed plow needs [front_wheels]"), "{no_wheels}");
@@ -183,13 +164,13 @@ fn every_wheel_stands_on_what_it_runs_on() -> Outcome<()> {
     fs::write(&on_land, text.replace("runs_in = \"furrow\"", "runs_in = \"land\""))
         .doing(|| "write a description".to_owned())?;
     let mut seen = 0;
-    for file in examples()?.into_iter().chain([in_furrow, on_land]) {
+    for file in samples_in("plows")?.into_iter().chain([in_furrow, on_land]) {
         let plow = read_plow(&file).doing(|| "read an example".to_owned())?;
         let name = file.to_string_lossy().into_owned();
         for option in ["-o", "--wall"] {
             let picture = folder.path().join("picture.svg");
             let out = picture.to_string_lossy().into_owned();
-            run(Program::Hitchwright, ["statics", &name, option, &out], LONG)?.expect_code(0)?;
+            hitchwright(["statics", &name, option, &out], 0)?;
             let svg = fs::read_to_string(&picture).doing(|| "read the picture".to_owned())?;
             let ((floor, land), wheels) = ground_and_wheels(&svg);
             assert!(floor > land + 20.0, "{name} {option}: floor {floor}, land {land}");
@@ -218,12 +199,12 @@ fn a_description_without_runs_in_opens_with_a_notice() -> Outcome<()> {
     let without = |text: &str| -> String {
         text.lines().filter(|line| !line.starts_with("runs_in")).map(|line| format!("{line}\n")).collect()
     };
-    let example = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/plows/two-bottom.toml");
+    let example = sample("plows/two-bottom.toml");
     let old = folder.path().join("old.toml");
     let text = include_str!("../../sample-runs/plows/two-bottom.toml");
     fs::write(&old, without(text)).doing(|| "write a description".to_owned())?;
     let statics = |file: &Path| -> Outcome<(String, String)> {
-        let told = run(Program::Hitchwright, ["statics", &file.to_string_lossy()], LONG)?.expect_code(0)?;
+        let told = hitchwright(["statics", &file.to_string_lossy()], 0)?;
         Ok((told.stdout, told.stderr))
     };
     let (said, told) = statics(&old)?;
@@ -231,19 +212,13 @@ fn a_description_without_runs_in_opens_with_a_notice() -> Outcome<()> {
     let (said_now, told_now) = statics(&example)?;
     assert!(!told_now.contains("runs_in"), "{told_now}");
     assert_eq!(said, said_now, "the default is the furrow");
-    let stored = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/runs/balanced");
     let run_folder = folder.path().join("run");
-    fs::create_dir(&run_folder).doing(|| "make a run folder".to_owned())?;
-    for entry in fs::read_dir(&stored).doing(|| "list a stored run".to_owned())? {
-        let from = entry.doing(|| "read an entry".to_owned())?;
-        fs::copy(from.path(), run_folder.join(from.file_name())).doing(|| "copy a file".to_owned())?;
-    }
+    copy_run(&sample("runs/balanced"), &run_folder)?;
     let description = run_folder.join("run.toml");
     let text = fs::read_to_string(&description).doing(|| "read run.toml".to_owned())?;
     assert!(text.contains("runs_in = \"furrow\""), "{text}");
     let of = |command: &str| -> Outcome<String> {
-        let told =
-            run(Program::Hitchwright, [command, &run_folder.to_string_lossy()], LONG)?.expect_code(0)?;
+        let told = hitchwright([command, &run_folder.to_string_lossy()], 0)?;
         Ok(told.stdout + &told.stderr)
     };
     for command in ["summary", "check"] {

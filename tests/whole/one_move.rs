@@ -2,34 +2,22 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used)] // an output that cannot be made must stop the test
 
-use analysis::advice::{Expected, Step, expect, moved_to};
-use analysis::page::content::{Verdict, WhatToDo};
+use analysis::report::units::Units;
 use analysis::report::words::advice::order;
 use analysis::report::{
     HolesShown, map_content, run_content, statics_content, statics_text, summary_text, wall_content,
 };
-use analysis::statics::report::{StaticsReport, statics_report};
 use analysis::summary::analyse;
-use analysis::units_out::Units;
-use analysis::verdict::Class;
-use hitchwright_tests::binaries::Program;
-use hitchwright_tests::process::run;
+use hitchwright_tests::command::{hitchwright, samples_in};
 use ingest::plow::{ChannelRole, Plow, read_plow};
-use std::path::{Path, PathBuf};
-use std::time::Duration;
+use page::content::{Verdict, WhatToDo};
+use statics::advice::{Expected, Step, expect, moved_to};
+use statics::report::{StaticsReport, statics_report};
+use statics::verdict::Class;
 
 const DATE: jiff::civil::Date = jiff::civil::date(2027, 4, 11);
-const LONG: Duration = Duration::from_secs(120);
 /// As the command has it, so that its outputs can be held against these.
 const SEED: u64 = 0x57A7;
-
-fn files(folder: &str) -> Vec<PathBuf> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs").join(folder);
-    let mut files: Vec<PathBuf> =
-        std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
-    files.sort();
-    files
-}
 
 /// Pulls from light to heavy, so that more than one class is met.
 fn pulls_n(plow: &Plow) -> [f64; 3] {
@@ -95,7 +83,7 @@ fn outputs_agree(plow: &Plow, report: &StaticsReport, setting: &str) -> Expected
 #[test]
 fn every_example_plow_in_every_setting_has_one_move_in_every_output() {
     let mut met = std::collections::BTreeMap::<Step, usize>::new();
-    for file in files("plows") {
+    for file in samples_in("plows").unwrap() {
         let plow = read_plow(&file).unwrap();
         for (name, setting) in &plow.settings {
             for pull_n in pulls_n(&plow) {
@@ -113,13 +101,13 @@ fn every_example_plow_in_every_setting_has_one_move_in_every_output() {
 
 #[test]
 fn the_command_prints_that_move_and_nothing_else() {
-    for file in files("plows") {
+    for file in samples_in("plows").unwrap() {
         let plow = read_plow(&file).unwrap();
         for name in plow.settings.keys() {
             let file = file.to_string_lossy();
             let out = |more: &[&str]| {
                 let words = ["statics", &file, "--setting", name].into_iter().chain(more.iter().copied());
-                run(Program::Hitchwright, words, LONG).unwrap().expect_code(0).unwrap().stdout
+                hitchwright(words, 0).unwrap().stdout
             };
             let json: serde_json::Value = serde_json::from_str(&out(&["--json"])).unwrap();
             // SI in both: what a program reads does not hang on the reader of the page.
@@ -142,10 +130,10 @@ fn the_command_prints_that_move_and_nothing_else() {
 
 #[test]
 fn a_run_has_one_move_on_terminal_and_page() {
-    for folder in files("runs").into_iter().filter(|path| path.join("run.toml").is_file()) {
+    for folder in samples_in("runs").unwrap().into_iter().filter(|path| path.join("run.toml").is_file()) {
         for units in [Units::Si, Units::Us] {
-            let run = analysis::run::load_run(&folder).unwrap();
-            let analysed = analyse(run, units).unwrap();
+            let run = signals::run::load_run(&folder).unwrap();
+            let analysed = analyse(run).unwrap();
             let summary = &analysed.summary;
             let parts = analysed.description.plow.part_names();
             let said: Vec<String> =

@@ -5,27 +5,21 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
-use analysis::statics::plow_model::{PlowModel, link_forces_n};
-use analysis::statics::predict::nominal;
 use hitchwright_tests::Outcome;
-use hitchwright_tests::binaries::Program;
+use hitchwright_tests::command::{hitchwright, sample, stdout_of, text_of};
 use hitchwright_tests::pdf::pages_of;
-use hitchwright_tests::process::{Ended, run};
+use hitchwright_tests::process::Ended;
 use hitchwright_tests::run_folder::runs_in;
 use ingest::plow::{Plow, read_plow};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde_json::Value;
+use statics::plow_model::{PlowModel, link_forces_n};
+use statics::predict::nominal;
 use tempfile::TempDir;
 
-const LONG: Duration = Duration::from_secs(120);
 const RATE_HZ: f64 = 50.0;
-
-fn example(file: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/plows").join(file)
-}
 
 /// A column of the file, its mean while the plow works, and the slow noise about it, standard deviation.
 type Column = (&'static str, f64, f64);
@@ -62,16 +56,14 @@ fn imported(plow: &Path, setting: &str, columns: &[Column]) -> Outcome<Imported>
     let folder = tempfile::tempdir().unwrap();
     let (csv, out) = (folder.path().join("logger.csv"), folder.path().join("runs"));
     fs::write(&csv, logged(columns)).unwrap();
-    let mut arguments: Vec<String> = vec!["import".into(), csv.to_str().unwrap().into()];
-    for (option, value) in
-        [("--plow", plow.to_str().unwrap()), ("--setting", setting), ("--out", out.to_str().unwrap())]
-    {
+    let mut arguments: Vec<String> = vec!["import".into(), text_of(&csv).into()];
+    for (option, value) in [("--plow", text_of(plow)), ("--setting", setting), ("--out", text_of(&out))] {
         arguments.extend([option.to_owned(), value.to_owned()]);
     }
     for name in std::iter::once("t_s").chain(columns.iter().map(|column| column.0)) {
         arguments.extend(["--column".to_owned(), format!("{name}={name}")]);
     }
-    let said = run(Program::Hitchwright, &arguments, LONG)?.expect_code(0)?;
+    let said = hitchwright(&arguments, 0)?;
     let run = runs_in(&out)?.pop().unwrap();
     Ok(Imported { folder, run, said })
 }
@@ -79,8 +71,8 @@ fn imported(plow: &Path, setting: &str, columns: &[Column]) -> Outcome<Imported>
 impl Imported {
     fn summary(&self, options: &[&str]) -> Outcome<String> {
         let arguments: Vec<&str> =
-            ["summary", self.run.to_str().unwrap()].into_iter().chain(options.iter().copied()).collect();
-        Ok(run(Program::Hitchwright, &arguments, LONG)?.expect_code(0)?.stdout)
+            ["summary", text_of(&self.run)].into_iter().chain(options.iter().copied()).collect();
+        stdout_of(&arguments)
     }
 
     fn json(&self) -> Outcome<Value> {
@@ -91,7 +83,7 @@ impl Imported {
     fn is_one_page(&self) -> Outcome<()> {
         let page = self.folder.path().join("page.pdf");
         for paper in ["a4", "letter"] {
-            self.summary(&["-o", page.to_str().unwrap(), "--paper", paper, "--units", "us"])?;
+            self.summary(&["-o", text_of(&page), "--paper", paper, "--units", "us"])?;
             assert_eq!(pages_of(&page)?, 1, "{paper}");
         }
         Ok(())
@@ -99,7 +91,7 @@ impl Imported {
 }
 
 /// The plow as described with a soil force as it is likely, its balance index, and what its parts carry.
-struct Standing {
+struct NominalLoads {
     setting: String,
     pull_n: f64,
     front_n: f64,
@@ -110,12 +102,12 @@ struct Standing {
     depth_mm: f64,
 }
 
-fn standing(plow: &Plow, pull_n: f64) -> Standing {
+fn nominal_loads(plow: &Plow, pull_n: f64) -> NominalLoads {
     let (name, setting) = plow.settings.first_key_value().unwrap();
     let nominal = nominal(plow, setting, pull_n).unwrap();
     let loads = nominal.state.side.loads().unwrap();
     let links = PlowModel::of(plow).links(&nominal.state.inputs).ok();
-    Standing {
+    NominalLoads {
         setting: name.clone(),
         pull_n: loads.pull_n,
         front_n: loads.front_load_n,
@@ -135,9 +127,9 @@ fn holds(json: &Value, dotted: &str, truth: f64) -> bool {
 
 #[test]
 fn a_mounted_plow_is_judged_by_its_top_link() -> Outcome<()> {
-    let file = example("three-bottom-mounted.toml");
+    let file = sample("plows/three-bottom-mounted.toml");
     let plow = read_plow(&file).unwrap();
-    let truth = standing(&plow, 11_000.0);
+    let truth = nominal_loads(&plow, 11_000.0);
     let (lower_n, top_n) = truth.links_n.unwrap();
     assert!(truth.front_n > 0.0 && truth.tail_n > 0.0);
     let depth = ("depth_mm", truth.depth_mm, 8.0);
@@ -165,9 +157,9 @@ fn a_mounted_plow_is_judged_by_its_top_link() -> Outcome<()> {
 
 #[test]
 fn a_walking_plow_is_judged_by_its_heel() -> Outcome<()> {
-    let file = example("one-bottom-walking.toml");
+    let file = sample("plows/one-bottom-walking.toml");
     let plow = read_plow(&file).unwrap();
-    let truth = standing(&plow, 900.0);
+    let truth = nominal_loads(&plow, 900.0);
     assert!(truth.front_n > 0.0 && truth.tail_n > 0.0, "{} {}", truth.front_n, truth.tail_n);
     let columns = [
         ("pull_n", truth.pull_n, 40.0),
@@ -187,9 +179,9 @@ fn a_walking_plow_is_judged_by_its_heel() -> Outcome<()> {
 /// There is no load to look at: no bobbing is said to be there, or not, and the strip says that none was measured.
 #[test]
 fn the_inclination_of_the_drawbar_is_enough_with_a_pitch_and_not_without() -> Outcome<()> {
-    let file = example("two-bottom.toml");
+    let file = sample("plows/two-bottom.toml");
     let plow = read_plow(&file).unwrap();
-    let truth = standing(&plow, 7_500.0);
+    let truth = nominal_loads(&plow, 7_500.0);
     let pull = ("pull_n", truth.pull_n, 300.0);
     let depth = ("depth_mm", truth.depth_mm, 8.0);
     let inclination = ("drawbar_deg", truth.drawbar_deg, 0.3);
@@ -208,8 +200,7 @@ fn the_inclination_of_the_drawbar_is_enough_with_a_pitch_and_not_without() -> Ou
         let would_do = "a verdict needs the pull, depth_mm and one of tail_mm (tail-wheel spring)";
         let notices = format!("{}{}", run_of.said.stdout, run_of.said.stderr);
         assert!(notices.contains(would_do), "{notices}");
-        let ended =
-            run(Program::Hitchwright, ["summary", run_of.run.to_str().unwrap()], LONG)?.expect_code(1)?;
+        let ended = hitchwright(["summary", text_of(&run_of.run)], 1)?;
         assert!(ended.stderr.contains(would_do) && ended.stderr.lines().count() == 1, "{}", ended.stderr);
     }
     Ok(())

@@ -2,24 +2,22 @@
 //! plow knows of itself.
 
 use std::fs;
-use std::time::Duration;
 
-use hitchwright_tests::binaries::Program;
-use hitchwright_tests::process::{Ended, run};
+use hitchwright_tests::command::hitchwright;
+use hitchwright_tests::process::Ended;
 use hitchwright_tests::{Doing, Failure, Outcome};
 use serde_json::Value;
 
-const LONG: Duration = Duration::from_secs(240);
 const SAMPLES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../sample-runs");
 
-fn together(plow: &str, runs: &[&str], more: &[&str]) -> Outcome<Ended> {
+fn together(plow: &str, runs: &[&str], more: &[&str], code: i32) -> Outcome<Ended> {
     let plow = format!("{SAMPLES}/plows/{plow}.toml");
     let runs: Vec<String> = runs.iter().map(|run| format!("{SAMPLES}/runs/{run}")).collect();
     let mut args = vec!["statics", &plow];
     args.extend(more);
     args.push("--runs");
     args.extend(runs.iter().map(String::as_str));
-    run(Program::Hitchwright, args, LONG)
+    hitchwright(args, code)
 }
 
 /// A figure of the truth file of a stored run.
@@ -38,7 +36,7 @@ fn holds(interval: &Value, value: f64) -> bool {
 #[test]
 fn three_runs_together_hold_the_true_soil_and_the_true_balance_of_each() -> Outcome<()> {
     let names = ["too-flat", "balanced", "too-steep"];
-    let ended = together("two-bottom", &names, &["--json"])?.expect_code(0)?;
+    let ended = together("two-bottom", &names, &["--json"], 0)?;
     let found: Value = serde_json::from_str(&ended.stdout).doing(|| "read the report".to_owned())?;
     assert!(holds(&found["soil_slope"], truth("balanced", "soil_slope")?), "{}", found["soil_slope"]);
     let runs = found["runs"].as_array().cloned().unwrap_or_default();
@@ -53,13 +51,13 @@ fn three_runs_together_hold_the_true_soil_and_the_true_balance_of_each() -> Outc
 
 #[test]
 fn runs_that_do_not_belong_together_are_refused() -> Outcome<()> {
-    let twice = together("two-bottom", &["balanced", "balanced"], &[])?.expect_code(2)?.stderr;
+    let twice = together("two-bottom", &["balanced", "balanced"], &[], 2)?.stderr;
     assert!(twice.contains("is named twice"), "{twice}");
-    let other_plow = together("one-bottom-trailed", &["balanced", "too-flat"], &[])?.expect_code(1)?.stderr;
+    let other_plow = together("one-bottom-trailed", &["balanced", "too-flat"], &[], 1)?.stderr;
     assert!(other_plow.contains("it is a run of"), "{other_plow}");
-    let worn = together("two-bottom", &["balanced", "worn-shares"], &[])?.expect_code(1)?.stderr;
+    let worn = together("two-bottom", &["balanced", "worn-shares"], &[], 1)?.stderr;
     assert!(worn.contains("its shares were worn"), "{worn}");
-    together("two-bottom", &["balanced", "too-flat"], &["--top"])?.expect_code(2)?;
+    together("two-bottom", &["balanced", "too-flat"], &["--top"], 2)?;
     Ok(())
 }
 
@@ -74,7 +72,7 @@ fn a_description_without_runs_in_is_told_of() -> Outcome<()> {
     fs::write(&path, kept.join("\n")).doing(|| "write the old description".to_owned())?;
     let run_folder = format!("{SAMPLES}/runs/balanced");
     let said = |plow: &str| -> Outcome<String> {
-        Ok(run(Program::Hitchwright, ["statics", plow, "--runs", &run_folder], LONG)?.expect_code(0)?.stderr)
+        Ok(hitchwright(["statics", plow, "--runs", &run_folder], 0)?.stderr)
     };
     let old = said(&path.display().to_string())?;
     assert!(old.contains("tail_wheel has no runs_in: taken to run in the furrow"), "{old}");
@@ -95,9 +93,7 @@ fn a_run_is_taken_with_its_holes_measured_again_and_refused_with_others() -> Out
         assert!(text.contains(from), "{text}");
         fs::write(&path, text.replace(from, to)).doing(|| "write the description".to_owned())?;
         let plow = path.display().to_string();
-        Ok(run(Program::Hitchwright, ["statics", &plow, "--runs", &run_folder], LONG)?
-            .expect_code(code)?
-            .stderr)
+        Ok(hitchwright(["statics", &plow, "--runs", &run_folder], code)?.stderr)
     };
     with("z = \"4 in ± 5 mm\"", "z = \"4.05 in ± 4 mm\"", 0)?;
     let other =

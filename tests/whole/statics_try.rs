@@ -1,26 +1,23 @@
 //! `statics --try`: pins that are moved on paper, by the binary.
 
-use std::time::Duration;
-
-use hitchwright_tests::binaries::Program;
-use hitchwright_tests::process::{Ended, run};
+use hitchwright_tests::command::hitchwright;
+use hitchwright_tests::process::Ended;
 use hitchwright_tests::{Doing, Outcome};
 use serde_json::Value;
 
-const LONG: Duration = Duration::from_secs(120);
 const PLOW: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../sample-runs/plows/two-bottom.toml");
 
-fn tried(moves: &[&str], more: &[&str]) -> Outcome<Ended> {
+fn tried(moves: &[&str], more: &[&str], code: i32) -> Outcome<Ended> {
     let mut args = vec!["statics", PLOW, "--setting", "middle"];
     args.extend(moves.iter().flat_map(|one| ["--try", one]));
     args.extend(more);
-    run(Program::Hitchwright, args, LONG)
+    hitchwright(args, code)
 }
 
 /// What a move to another pair of holes does is what the table of holes has for that pair.
 #[test]
 fn a_move_to_holes_is_the_row_of_those_holes() -> Outcome<()> {
-    let ended = tried(&["tractor_hitch=+2 holes", "plow_hitch=hole 6"], &["--json"])?.expect_code(0)?;
+    let ended = tried(&["tractor_hitch=+2 holes", "plow_hitch=hole 6"], &["--json"], 0)?;
     let report: Value = serde_json::from_str(&ended.stdout).doing(|| "read the report".to_owned())?;
     let then = &report["what_if"]["then"];
     assert_eq!((&then["plow_hole"], &then["tractor_hole"]), (&"6".into(), &"6".into()), "{then}");
@@ -37,11 +34,11 @@ fn a_move_to_holes_is_the_row_of_those_holes() -> Outcome<()> {
 
 #[test]
 fn a_place_that_is_not_there_is_refused_with_those_that_are() -> Outcome<()> {
-    let beyond = tried(&["tractor_hitch=+9 holes"], &[])?.expect_code(1)?.stderr;
+    let beyond = tried(&["tractor_hitch=+9 holes"], &[], 1)?.stderr;
     assert!(beyond.contains("+9 holes from 4 at the tractor is not there"), "{beyond}");
-    let typo = tried(&["tractor=+1 hole"], &[])?.expect_code(2)?.stderr;
+    let typo = tried(&["tractor=+1 hole"], &[], 2)?.stderr;
     assert!(typo.contains("write tractor_hitch=+2 holes"), "{typo}");
-    let washers = tried(&["plow_hitch=+2 washers"], &[])?.expect_code(1)?.stderr;
+    let washers = tried(&["plow_hitch=+2 washers"], &[], 1)?.stderr;
     assert!(washers.contains("[plow_hitch] has no washer in the description"), "{washers}");
     Ok(())
 }
@@ -49,14 +46,14 @@ fn a_place_that_is_not_there_is_refused_with_those_that_are() -> Outcome<()> {
 /// Told of a plow that is expected to be in balance: the pair for a tractor that slips is a balanced row of the table, and loads the tractor by what the line says.
 #[test]
 fn the_holes_for_a_slipping_tractor_are_balanced_and_load_it_more() -> Outcome<()> {
-    let said = tried(&[], &["--pull", "7000 N", "--units", "si"])?.expect_code(0)?.stdout;
+    let said = tried(&[], &["--pull", "7000 N", "--units", "si"], 0)?.stdout;
     let line = said.lines().find(|line| line.starts_with("If the drive wheels slip:")).unwrap_or_default();
     let after = |mark: &str| {
         let rest = line.split_once(mark).map_or("", |(_, rest)| rest);
         rest.split(' ').next().unwrap_or_default().to_owned()
     };
     let (tractor, plow, more_n) = (after(": hole "), after("tractor with hole "), after("puts "));
-    let json = tried(&[], &["--pull", "7000 N", "--json"])?.expect_code(0)?.stdout;
+    let json = tried(&[], &["--pull", "7000 N", "--json"], 0)?.stdout;
     let report: Value = serde_json::from_str(&json).doing(|| "read the report".to_owned())?;
     let holes = report["holes"].as_array().cloned().unwrap_or_default();
     let load_n = |row: &Value| row["tractor_load_n"]["value"].as_f64();

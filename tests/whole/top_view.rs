@@ -2,26 +2,18 @@
 #![allow(clippy::unwrap_used, reason = "a helper of tests fails as a test does")]
 
 use std::fs;
-use std::path::{Path, PathBuf};
-use std::time::Duration;
+use std::path::Path;
 
 use hitchwright_tests::Outcome;
-use hitchwright_tests::binaries::Program;
+use hitchwright_tests::command::{hitchwright, sample, text_of};
 use hitchwright_tests::pdf::pages_of;
-use hitchwright_tests::process::{Ended, run};
+use hitchwright_tests::process::Ended;
 use ingest::safety::BEFORE_HANDS;
 use serde_json::Value;
 
-/// Longest that a command may take, on a busy machine too.
-const LONG: Duration = Duration::from_secs(120);
-
-fn example(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/plows").join(name)
-}
-
 fn statics(plow: &Path, more: &[&str], code: i32) -> Outcome<Ended> {
-    let args = [&["statics", plow.to_str().unwrap()], more].concat();
-    run(Program::Hitchwright, &args, LONG)?.expect_code(code)
+    let args = [&["statics", text_of(plow)], more].concat();
+    hitchwright(&args, code)
 }
 
 #[test]
@@ -30,7 +22,8 @@ fn the_examples_say_which_way_and_how_far() -> Outcome<()> {
         ("wide-on-narrow.toml", "2400 lbf", "turns the tractor to the right", "to the left"),
         ("narrow-on-wide.toml", "700 lbf", "turns the tractor to the left", "to the right"),
     ] {
-        let said = statics(&example(name), &["--top", "--pull", pull, "--units", "us"], 0)?.stdout;
+        let said =
+            statics(&sample("plows").join(name), &["--top", "--pull", pull, "--units", "us"], 0)?.stdout;
         let line = |part: &str| said.lines().find(|line| line.contains(part)).unwrap_or_default().to_owned();
         assert!(said.contains(way), "{said}");
         assert!(line("Moving the pin").contains(steps), "{said}");
@@ -41,7 +34,9 @@ fn the_examples_say_which_way_and_how_far() -> Outcome<()> {
             "{said}"
         );
         // The side view is as it is without it.
-        assert!(said.starts_with(&statics(&example(name), &["--pull", pull, "--units", "us"], 0)?.stdout));
+        assert!(said.starts_with(
+            &statics(&sample("plows").join(name), &["--pull", pull, "--units", "us"], 0)?.stdout
+        ));
     }
     Ok(())
 }
@@ -56,8 +51,8 @@ fn the_page_the_drawing_and_the_wall_say_what_the_text_says() -> Outcome<()> {
             let (page, drawing, wall) = (path("page.pdf"), path("top.svg"), path("wall.svg"));
             let common = ["--top", "--units", units, "--pull", "8000 N"];
             let more = [&common[..], &["-o", &page, "--paper", "letter", "--wall", &wall]].concat();
-            let said = statics(&example(name), &more, 0)?.stdout;
-            statics(&example(name), &[&common[..], &["-o", &drawing]].concat(), 0)?;
+            let said = statics(&sample("plows").join(name), &more, 0)?.stdout;
+            statics(&sample("plows").join(name), &[&common[..], &["-o", &drawing]].concat(), 0)?;
             assert_eq!(pages_of(Path::new(&page))?, 1, "{name}");
             let advised =
                 said.lines().find(|line| line.contains("the pin at the tractor")).unwrap_or_default();
@@ -79,7 +74,7 @@ fn the_page_the_drawing_and_the_wall_say_what_the_text_says() -> Outcome<()> {
 /// Every force of the JSON's lists, added up: nothing is left on either body.
 #[test]
 fn the_json_has_a_whole_free_body_of_each() -> Outcome<()> {
-    let plow = example("wide-on-narrow.toml");
+    let plow = sample("plows/wide-on-narrow.toml");
     let json: Value = serde_json::from_str(&statics(&plow, &["--top", "--json"], 0)?.stdout).unwrap();
     assert!(json["loads"]["pull_x_n"].is_number(), "the side view stays at the top level");
     let top = &json["top"];
@@ -108,7 +103,7 @@ fn the_json_has_a_whole_free_body_of_each() -> Outcome<()> {
 #[test]
 fn what_is_missing_is_said_and_what_to_add() -> Outcome<()> {
     let folder = tempfile::tempdir().unwrap();
-    let text = fs::read_to_string(example("wide-on-narrow.toml")).unwrap();
+    let text = fs::read_to_string(sample("plows/wide-on-narrow.toml")).unwrap();
     let (before, after) = text.split_once("[tractor]").unwrap();
     let (_, settings) = after.split_once("[settings.middle]").unwrap();
     let cases = [
@@ -134,7 +129,7 @@ fn what_is_missing_is_said_and_what_to_add() -> Outcome<()> {
             ended.stderr
         );
     }
-    let mounted = statics(&example("three-bottom-mounted.toml"), &["--top"], 1)?;
+    let mounted = statics(&sample("plows/three-bottom-mounted.toml"), &["--top"], 1)?;
     assert!(mounted.stderr.contains("trailed plows") && mounted.stderr.contains("mounted"), "{mounted:?}");
     Ok(())
 }
@@ -144,7 +139,7 @@ fn what_is_missing_is_said_and_what_to_add() -> Outcome<()> {
 fn a_wheel_on_the_land_moves_the_tractor() -> Outcome<()> {
     let folder = tempfile::tempdir().unwrap();
     let plow = folder.path().join("on-land.toml");
-    let text = fs::read_to_string(example("wide-on-narrow.toml")).unwrap();
+    let text = fs::read_to_string(sample("plows/wide-on-narrow.toml")).unwrap();
     let on_land = "right_wheel = \"land\"\nfurrow_wall_offset = \"15 in\"";
     fs::write(&plow, text.replace("right_wheel = \"furrow\"", on_land)).unwrap();
     let json: Value = serde_json::from_str(&statics(&plow, &["--top", "--json"], 0)?.stdout).unwrap();

@@ -21,8 +21,10 @@ impl<'a> Deflection<'a> {
     pub fn of(pieces: Vec<&'a [f64]>, rate_hz: f64) -> Option<Self> {
         let mut sorted: Vec<f64> = pieces.iter().flat_map(|piece| *piece).copied().collect();
         sorted.par_sort_unstable_by(f64::total_cmp);
-        let found = Self { pieces, rate_hz, sorted };
-        (found.sorted.len() >= READINGS_MIN && found.spread_mm() > 0.0).then_some(found)
+        if sorted.len() < READINGS_MIN {
+            return None;
+        }
+        Some(Self { pieces, rate_hz, sorted }).filter(|found| found.spread_mm() > 0.0)
     }
 
     /// How many readings there are.
@@ -31,11 +33,11 @@ impl<'a> Deflection<'a> {
         self.sorted.len()
     }
 
-    /// The value under which this share of the readings lies, mm.
+    /// The value under which this share of the readings lies, from 0 to 1, mm.
     #[must_use]
     pub fn quantile_mm(&self, share: f64) -> f64 {
-        let place = (share * (self.sorted.len().saturating_sub(1)) as f64).round() as usize;
-        self.sorted.get(place).copied().unwrap_or(f64::NAN)
+        // There are readings, and so a last one.
+        self.sorted[(share.clamp(0.0, 1.0) * (self.sorted.len() - 1) as f64).round() as usize]
     }
 
     /// From the 5th to the 95th percentile, mm.

@@ -3,11 +3,10 @@
 //! Wheels that hold leave the depth alone but for the give of their springs. Shares that carry ride up in hard ground
 //! and sink in soft ground, so the depth falls where the pull rises.
 
-use crate::stats::Estimate;
-use crate::units_out::Units;
 use ingest::plow::Plow;
 use ingest::quantity::Quantity;
 use serde::Serialize;
+use stats::Estimate;
 
 /// Softest front wheels on land that are allowed for, N/m: by choice, for no description states it.
 const FRONT_STIFFNESS_N_PER_M: f64 = 100_000.0;
@@ -45,20 +44,6 @@ impl DepthOnPull {
         let front_gives_m_per_n = -(1.0 - lever).max(0.0) * front_loses / FRONT_STIFFNESS_N_PER_M;
         let shares_carry = beyond_tail_spring_m_per_n.high < front_gives_m_per_n && gain_m_per_n.high < 0.0;
         Some(Self { gain_m_per_n, beyond_tail_spring_m_per_n, front_gives_m_per_n, pull_n, shares_carry })
-    }
-
-    /// For a tenth of the mean pull, in the reader's units.
-    pub(super) fn sentence(&self, units: Units) -> String {
-        let tenth = |m_per_n: f64| units.small_height(m_per_n * self.pull_n / 10.0);
-        let Estimate { value, low, high } = self.beyond_tail_spring_m_per_n;
-        format!(
-            "depth changes by {} ({} to {}) for each 10 % more pull, slowly, the tail wheel's spring taken out; \
-             wheels that hold explain {}",
-            tenth(value),
-            tenth(low),
-            tenth(high),
-            tenth(self.front_gives_m_per_n)
-        )
     }
 }
 

@@ -1,9 +1,8 @@
 //! Whether the front wheels lose the ground at the peaks of the pull: a sign of a drawbar too steep that needs no
 //! balance index.
 
-use crate::stats::Estimate;
-use crate::units_out::{Units, percent};
 use serde::Serialize;
+use stats::Estimate;
 
 /// Under this share of its load at rest a front wheel counts as off the ground: as for the tail wheel, by choice.
 pub const OFF_GROUND_SHARE: f64 = 0.05;
@@ -74,18 +73,6 @@ impl FrontAtPeaks {
     #[must_use]
     pub fn holds(&self, limit: f64) -> bool {
         self.off_ground_share.high <= limit && self.at_peaks_n > HOLDS_SHARE * self.static_n
-    }
-
-    pub(super) fn sentence(&self, units: Units) -> String {
-        format!(
-            "the front wheels were off the ground for {} of the time ({} to {}) and carried {} at the highest \
-             pulls, {} at rest",
-            percent(self.off_ground_share.value),
-            percent(self.off_ground_share.low),
-            percent(self.off_ground_share.high),
-            units.force_n(self.at_peaks_n),
-            units.force_n(self.static_n)
-        )
     }
 }
 

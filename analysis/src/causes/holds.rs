@@ -1,8 +1,8 @@
 //! A deflection that stands still at one level after another while the plow works: a linkage or sensor that sticks.
 
 use super::deflection::Deflection;
-use crate::stats::descriptive::percentiles;
 use serde::Serialize;
+use stats::descriptive::percentiles;
 use std::collections::VecDeque;
 
 /// A hold lasts this long at least.

@@ -1,10 +1,10 @@
 //! What may be typed. Nothing here opens a file; the commands do.
 
-use crate::page::Paper;
-use crate::statics::what_if::Move;
-use crate::units_out::Units;
+use crate::report::units::Units;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use ingest::plow::ChannelRole;
+use page::Paper;
+use statics::what_if::Move;
 use std::path::PathBuf;
 
 /// Measures what a moldboard plow does during a test pass, says where its wheels carry it, whether the
@@ -176,9 +176,9 @@ pub struct StaticsArgs {
     /// Write a map of the balance index over the heights of both pins
     #[arg(long, value_name = "FILE.svg")]
     pub map: Option<PathBuf>,
-    /// Soil class of the published draft equation
-    #[arg(long, value_enum, default_value = "medium")]
-    pub soil: SoilArg,
+    /// Soil class of the published draft equation: fine, medium or coarse
+    #[arg(long, value_name = "CLASS", value_parser = ingest::cli::soil_class, default_value = "medium")]
+    pub soil: ingest::plow::SoilClass,
     /// Speed for the published draft equation, and for the powers of --top; without it, 6 km/h behind a tractor, 2 mph
     /// behind a team
     #[arg(long, value_name = "SPEED")]
@@ -199,27 +199,6 @@ pub struct StaticsArgs {
     /// The report.
     #[command(flatten)]
     pub report: ReportArgs,
-}
-
-/// Soil classes of ASABE D497.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum SoilArg {
-    /// Fine-textured
-    Fine,
-    /// Medium-textured
-    Medium,
-    /// Coarse-textured
-    Coarse,
-}
-
-impl From<SoilArg> for ingest::plow::SoilClass {
-    fn from(soil: SoilArg) -> Self {
-        match soil {
-            SoilArg::Fine => Self::Fine,
-            SoilArg::Medium => Self::Medium,
-            SoilArg::Coarse => Self::Coarse,
-        }
-    }
 }
 
 /// `ports`.

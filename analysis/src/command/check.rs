@@ -4,13 +4,14 @@ use super::args::CheckArgs;
 use super::check_tables::{CheckedGnss, CheckedTable, checked_gnss, checked_tables, gnss_text, table_text};
 use super::output;
 use super::{CommandError, Done};
-use crate::run::load_run;
+use crate::report::words::notices::notice;
 use ingest::assemble::EventKind;
 use ingest::open_run::open_run;
 use ingest::plow::read_plow;
 use ingest::rebuild::{RebuildError, Rebuilt, rebuild};
 use ingest::run_folder::write_whole;
 use serde::Serialize;
+use signals::run::load_run;
 use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::path::Path;
@@ -44,7 +45,8 @@ pub(super) fn check(args: &CheckArgs) -> Result<Done, CommandError> {
             events.insert(kind.name(), times);
         }
     }
-    let mut notices = run.notices.clone();
+    let plow = &run.description.plow;
+    let mut notices: Vec<String> = run.notices.iter().map(|one| notice(one, plow)).collect();
     let rebuilds = if run.description.boxes.is_empty() {
         notices.push("imported from another logger: there are no raw bytes to rebuild it from".to_owned());
         None
@@ -72,7 +74,7 @@ pub(super) fn check(args: &CheckArgs) -> Result<Done, CommandError> {
         notices,
     };
     let report = if args.json { output::json(&checked)? } else { text(&checked) };
-    let unsound = checked.rebuilds == Some(false) || !run.missing_rows().is_empty();
+    let unsound = checked.rebuilds == Some(false) || run.missing_rows().next().is_some();
     Ok(Done { unsound, ..Done::report(report) })
 }
 

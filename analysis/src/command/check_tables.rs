@@ -1,10 +1,10 @@
 //! What `check` says of each sensor box: its rows, its clock against the computer's, what was lost.
 
-use crate::run::usual_step;
-use crate::run::{Run, Table};
 use ingest::assemble::RunCounters;
 use ingest::run_toml::{BoxInfo, ClockInfo, FittedTo, GnssInfo, RunTime};
 use serde::Serialize;
+use signals::run::usual_step;
+use signals::run::{Run, Table};
 use std::fmt::Write;
 
 /// A table of readings, and the box that sent them.
@@ -12,8 +12,10 @@ use std::fmt::Write;
 pub(super) struct CheckedTable {
     file: String,
     rows: usize,
-    from_s: f64,
-    to_s: f64,
+    /// Run time of the first row, s; null without any.
+    from_s: Option<f64>,
+    /// Run time of the last row, s; null without any.
+    to_s: Option<f64>,
     /// Rows per second; null of fewer than two rows.
     rate_hz: Option<f64>,
     columns: Vec<&'static str>,
@@ -57,8 +59,8 @@ fn checked_table(table: &Table, info: Option<&BoxInfo>) -> CheckedTable {
     CheckedTable {
         file: format!("{}.csv", info.map_or("plow", |info| info.file.as_str())),
         rows: table.t_s.len(),
-        from_s: table.t_s.first().copied().unwrap_or(0.0),
-        to_s: table.t_s.last().copied().unwrap_or(0.0),
+        from_s: table.t_s.first().copied(),
+        to_s: table.t_s.last().copied(),
         rate_hz: usual_step(&table.t_s).map(f64::recip),
         columns: table.channels.keys().map(|role| role.column()).collect(),
         sensor_box: info.map(|info| CheckedBox {
@@ -85,7 +87,7 @@ pub(super) fn table_text(table: &CheckedTable) -> String {
     let rate = table.rate_hz.map(|hz| format!(" at {hz:.2} Hz")).unwrap_or_default();
     let columns = if table.columns.is_empty() { "nothing used".to_owned() } else { table.columns.join(", ") };
     let CheckedTable { file, rows, from_s, to_s, .. } = table;
-    let _ = writeln!(text, "{file}: {rows} rows of {columns}{rate}, {from_s:.1} s to {to_s:.1} s");
+    let _ = writeln!(text, "{file}: {rows} rows of {columns}{rate}{}", span_text(*from_s, *to_s));
     if let Some(sensor_box) = &table.sensor_box {
         let CheckedBox { name, serial, port, firmware, .. } = sensor_box;
         let _ = writeln!(text, "  box {name}, serial no. {serial}, firmware {firmware}, on {port}");
@@ -95,6 +97,11 @@ pub(super) fn table_text(table: &CheckedTable) -> String {
         }
     }
     text
+}
+
+/// `, 0.0 s to 95.3 s`; nothing where nothing came.
+fn span_text(from_s: Option<f64>, to_s: Option<f64>) -> String {
+    from_s.zip(to_s).map(|(from_s, to_s)| format!(", {from_s:.1} s to {to_s:.1} s")).unwrap_or_default()
 }
 
 fn clock_text(clock: Option<&CheckedClock>) -> String {
@@ -150,8 +157,8 @@ fn counters_text(counters: &RunCounters) -> String {
 #[derive(Debug, Serialize)]
 pub(super) struct CheckedGnss {
     fixes: usize,
-    from_s: f64,
-    to_s: f64,
+    from_s: Option<f64>,
+    to_s: Option<f64>,
     /// What `run.toml` says of the receiver; null if it does not.
     receiver: Option<GnssInfo>,
 }
@@ -162,18 +169,13 @@ pub(super) fn checked_gnss(run: &Run) -> Option<CheckedGnss> {
         return None;
     }
     let times = run.gnss.as_ref().map_or(&[][..], |gnss| &gnss.t_s);
-    let (first, last) = (times.first().copied(), times.last().copied());
-    Some(CheckedGnss {
-        fixes: times.len(),
-        from_s: first.unwrap_or(0.0),
-        to_s: last.unwrap_or(0.0),
-        receiver,
-    })
+    let (from_s, to_s) = (times.first().copied(), times.last().copied());
+    Some(CheckedGnss { fixes: times.len(), from_s, to_s, receiver })
 }
 
 pub(super) fn gnss_text(gnss: &CheckedGnss) -> String {
     let CheckedGnss { fixes, from_s, to_s, receiver } = gnss;
-    let mut text = format!("gnss.csv: {fixes} fixes, {from_s:.1} s to {to_s:.1} s\n");
+    let mut text = format!("gnss.csv: {fixes} fixes{}\n", span_text(*from_s, *to_s));
     let Some(receiver) = receiver else { return text };
     // Writing to a String cannot fail.
     let sentences = receiver.sentences.join(", ");
@@ -196,4 +198,18 @@ pub(super) fn gnss_text(gnss: &CheckedGnss) -> String {
         );
     }
     text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeMap;
+
+    /// Found by reading: a box that sent nothing was said to have sent from 0.0 s to 0.0 s.
+    #[test]
+    fn nothing_that_came_has_no_times() {
+        let empty = Table { t_s: Vec::new(), channels: BTreeMap::new() };
+        let text = table_text(&checked_table(&empty, None));
+        assert_eq!(text, "plow.csv: 0 rows of nothing used\n");
+    }
 }

@@ -5,18 +5,18 @@ use super::output::{self, PageTarget};
 use super::summary::all_analysed;
 use super::{CommandError, Done};
 use crate::compare::{Balance, ComparedFigure, Conditions, PassFigures, compare as compare_runs};
-use crate::page::{Sheets, render};
-use crate::report::{comparison_content, comparison_text, day_of};
-use crate::stats::Estimate;
+use crate::report::units::Units;
+use crate::report::{comparison_content, comparison_text};
 use crate::summary::Analysed;
-use crate::units_out::Units;
+use page::{Sheets, render};
+use stats::Estimate;
 use std::collections::BTreeMap;
 
 pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
     let units = Units::from(args.report.units);
     let page = PageTarget::of(&args.page)?;
     named_once(args)?;
-    let (a, b) = (all_analysed(&args.runs, units)?, all_analysed(&args.against, units)?);
+    let (a, b) = (all_analysed(&args.runs)?, all_analysed(&args.against)?);
     let figures = |side: &[Analysed]| side.iter().map(pass_figures).collect::<Vec<_>>();
     let comparison = compare_runs(&figures(&a), &figures(&b)).map_err(CommandError::failed)?;
     let mut done = Done::report(if args.report.json {
@@ -24,11 +24,10 @@ pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
     } else {
         comparison_text(&comparison, units)
     });
-    if let Some(page) = page {
-        let all = a.iter().chain(&b).map(|run| &run.summary);
-        let first = all.min_by(|one, other| one.run.started.cmp(&other.run.started));
-        let (plow, day) = first.map(|s| (s.run.plow.as_str(), day_of(&s.run.started))).unwrap_or_default();
-        let content = comparison_content(&comparison, plow, day, units);
+    let all = a.iter().chain(&b).map(|run| &run.summary.run);
+    let first = all.min_by(|one, other| one.started.cmp(&other.started));
+    if let Some((page, first)) = page.zip(first) {
+        let content = comparison_content(&comparison, &first.plow, first.day(), units);
         let path = page.write(|paper, format| render(&content, paper, format, Sheets::One))?;
         done.remarks.push(format!("page: {path}"));
     }
@@ -65,7 +64,7 @@ pub(super) fn pass_figures(run: &Analysed) -> PassFigures {
         (ComparedFigure::PullMeanN, summary.pull.mean_n),
     ]);
     if let Some(load) = &summary.tail_load {
-        figures.insert(ComparedFigure::LiftedShare, load.lifted_share);
+        figures.extend(load.lifted_share.map(|share| (ComparedFigure::LiftedShare, share)));
         figures.insert(ComparedFigure::BobbingRmsN, bobbing);
         figures.insert(ComparedFigure::TailMeanN, load.mean_n);
         figures.extend(load.cv.map(|cv| (ComparedFigure::TailCv, cv)));
@@ -79,7 +78,7 @@ pub(super) fn pass_figures(run: &Analysed) -> PassFigures {
         started: summary.run.started.clone(),
         conditions: Conditions {
             plow: summary.run.plow.clone(),
-            share: summary.run.share.clone(),
+            share: summary.run.share.to_string(),
             field: summary.run.field.clone(),
             holes: (summary.run.plow_hole.clone(), summary.run.tractor_hole.clone()),
         },

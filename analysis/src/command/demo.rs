@@ -9,13 +9,13 @@ use super::output::{PageTarget, progress};
 use super::summary::all_analysed;
 use super::{CommandError, Done};
 use crate::compare::compare;
-use crate::page::{Sheets, render};
-use crate::report::{comparison_content, comparison_text, day_of, run_content, verdict_line};
+use crate::report::units::Units;
+use crate::report::{comparison_content, comparison_text, run_content, verdict_line};
 use crate::summary::Analysed;
-use crate::units_out::Units;
 use ingest::plow::{Plow, read_plow_text};
-use ingest::recorder::{NoView, Place, RecordConfig, RunEnd, record};
+use ingest::recorder::{Destination, NoView, RecordConfig, RunEnd, record};
 use ingest::safety::CAUTIONS;
+use page::{Sheets, render};
 use sample_runs::plow::Case;
 use sample_runs::virtual_box::{BoxConfig, VirtualBox};
 use std::fmt::Write;
@@ -61,7 +61,7 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
 
     let runs = record_all(args, &plow, folder)?;
     let mut report = String::new();
-    let sides = runs.each_ref().map(|folders| all_analysed(folders, units));
+    let sides = runs.each_ref().map(|folders| all_analysed(folders));
     let [a, b] = sides;
     let (a, b) = (a?, b?);
     for analysed in a.iter().chain(&b) {
@@ -77,7 +77,7 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
     }
     let figures = |side: &[Analysed]| side.iter().map(pass_figures).collect::<Vec<_>>();
     let comparison = compare(&figures(&a), &figures(&b)).map_err(CommandError::failed)?;
-    let day = a.first().map(|first| day_of(&first.summary.run.started)).unwrap_or_default();
+    let day = a.first().and_then(|first| first.summary.run.day());
     let content = comparison_content(&comparison, &plow.name, day, units);
     let page = PageTarget::new(&folder.join("comparison.pdf"), args.paper)?;
     pages.push(page.write(|paper, format| render(&content, paper, format, Sheets::One))?);
@@ -94,10 +94,9 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
 
 fn push_run(report: &mut String, analysed: &Analysed) {
     let summary = &analysed.summary;
-    let balance = summary
-        .statics
-        .as_ref()
-        .map_or("not shown".to_owned(), |statics| crate::units_out::signed_interval(&statics.balance_index));
+    let balance = summary.statics.as_ref().map_or("not shown".to_owned(), |statics| {
+        crate::report::units::signed_interval(&statics.balance_index)
+    });
     let verdict = verdict_line(&analysed.description.plow, summary).to_lowercase();
     let _ = writeln!(report, "{:<40} {verdict:<26} b {balance}", summary.run.id);
 }
@@ -138,7 +137,7 @@ fn record_pass(case: Case, block: u64, plow: &Plow, runs: &Path) -> Result<PathB
         soil: Some("virtual loam, two hardness scales".to_owned()),
         soil_class: None,
         note: Some(format!("demo, block {}", block + 1)),
-        place: Place::In(runs.to_owned()),
+        destination: Destination::In(runs.to_owned()),
         duration: None,
         stop_when_gone: Some(Duration::from_millis(300)),
         software: concat!("hitchwright ", env!("CARGO_PKG_VERSION")).to_owned(),

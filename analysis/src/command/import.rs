@@ -6,7 +6,7 @@ use super::{CommandError, Done};
 use ingest::assemble::Row;
 use ingest::csv_text::{EVENTS_HEADER, push_row, rows_header};
 use ingest::plow::{ChannelRole, Plow, read_plow};
-use ingest::quantity::{Dimension, unit_for, unit_named};
+use ingest::quantity::{Unit, unit_for};
 use ingest::run_folder::{RowsFile, create_run_folder, datapackage, run_name, write_whole};
 use ingest::run_toml::{RunDescription, RunInfo, RunState};
 use std::path::{Path, PathBuf};
@@ -81,14 +81,13 @@ fn source_of(text: &str) -> Result<Source, CommandError> {
             wrong(format!("'{column}' is not a column of a run (columns: t_s, {})", known.join(", ")))
         })?),
     };
-    let own = role.map_or(Dimension::Time.si_symbol(), ChannelRole::column_unit);
-    let own = unit_named(own).ok_or_else(|| wrong("no such unit".into()))?;
+    let own = role.map_or(Unit::SECOND, ChannelRole::column_unit);
     let factor = match unit {
         None => 1.0,
         Some(symbol) => {
             let unit =
                 unit_for(own.dimension, symbol).map_err(|error| wrong(format!("'{symbol}' {error}")))?;
-            unit.factor / own.factor
+            unit.per(own)
         }
     };
     Ok(Source { role, name: name.to_owned(), factor })
@@ -127,7 +126,7 @@ fn started(args: &ImportArgs) -> Result<jiff::ZonedDateTime, CommandError> {
     let modified = std::fs::metadata(&args.file)
         .and_then(|about| about.modified())
         .map_err(|cause| CommandError::failed(format!("{}: {cause}", args.file.display())))?;
-    let at = jiff::Timestamp::try_from(modified).map_err(|error| CommandError::failed(error.to_string()))?;
+    let at = jiff::Timestamp::try_from(modified).map_err(CommandError::failed)?;
     Ok(at.to_zoned_datetime(zone))
 }
 
@@ -140,7 +139,7 @@ fn write_files(
 ) -> Result<(), CommandError> {
     let mut text = rows_header(roles);
     rows.iter().for_each(|row| push_row(row, roles, &mut text));
-    let toml = description.to_toml().map_err(|error| CommandError::failed(error.to_string()))?;
+    let toml = description.to_toml().map_err(CommandError::failed)?;
     let files = [RowsFile { name: "plow.csv".into(), columns: roles.to_vec() }];
     let all: [(&str, &str); 4] = [
         ("plow.csv", &text),

@@ -2,9 +2,9 @@
 
 use super::CommandError;
 use super::args::ImportArgs;
-use crate::run::CSV_BYTES_MAX;
 use ingest::assemble::Row;
 use ingest::plow::ChannelRole;
+use signals::run::CSV_BYTES_MAX;
 use std::path::Path;
 
 /// Where a column of the run comes from.

@@ -29,13 +29,13 @@ pub enum CommandError {
     Usage(String),
     /// The work failed: exit status 1.
     #[error("{0}")]
-    Failed(String),
+    Failed(#[source] Box<dyn std::error::Error + Send + Sync>),
 }
 
 impl CommandError {
-    /// The work failed with this error.
-    fn failed(error: impl ToString) -> Self {
-        Self::Failed(error.to_string())
+    /// The work failed with this error, or for this reason.
+    fn failed(error: impl Into<Box<dyn std::error::Error + Send + Sync>>) -> Self {
+        Self::Failed(error.into())
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::CommandError;
 use super::args::{PageArgs, PaperArg};
-use crate::page::{Format, PageError, Paper};
+use page::{Format, PageError, Paper};
 use std::io::Write;
 use std::path::Path;
 
@@ -177,7 +177,7 @@ fn folder_exists(path: &Path) -> Result<(), CommandError> {
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
     if folder.is_some_and(|folder| !folder.is_dir()) {
         let path = path.display();
-        return Err(CommandError::Failed(format!("{path}: the folder for it does not exist; make it first")));
+        return Err(CommandError::failed(format!("{path}: the folder for it does not exist; make it first")));
     }
     Ok(())
 }

@@ -3,7 +3,7 @@
 use super::args::PortsArgs;
 use super::ports_text::text;
 use super::{CommandError, Done, output};
-use crate::units_out::Units;
+use crate::report::units::Units;
 use firmware_protocol::Form;
 use ingest::assemble::{CalibratedSensor, calibrated, columns_of, kind_name};
 use ingest::discovery::{DiscoveryError, ProbeConfig, ProbeResult, SampleStatistics, SeenBox, probe_all};

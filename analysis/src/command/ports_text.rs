@@ -1,7 +1,7 @@
 //! The listing of `ports`, for someone with a laptop on a mudguard.
 
 use super::ports::{BoxSeen, ChannelSeen, PortSeen, State};
-use crate::units_out::Units;
+use crate::report::units::Units;
 use ingest::discovery::SampleStatistics;
 use std::fmt::Write;
 

@@ -4,25 +4,25 @@ use super::args::StaticsArgs;
 use super::output::{self, Target, WallTarget};
 use super::statics_of_runs::statics_of_runs;
 use super::{CommandError, Done, no_such_setting};
-use crate::advice::{Expected, expect};
-use crate::page::{Sheets, force_diagram_svg, height_map_svg, render, top_view_svg, wall_svg};
+use crate::report::units::Units;
 use crate::report::{
     HolesShown, map_content, statics_content, statics_diagram, statics_text, top_content, top_diagram,
     top_text, wall_content,
 };
-use crate::statics::predict::plow_states;
-use crate::statics::report::{StaticsReport, draft_check, statics_report};
-use crate::statics::top::report::{TopReport, top_report};
-use crate::statics::what_if::what_if;
-use crate::units_out::Units;
-use ingest::plow::{Kind, Plow, Setting, SoilClass, read_plow};
-use ingest::quantity::{Quantity as _, Speed};
+use ingest::plow::{Kind, Plow, Setting, read_plow};
+use ingest::quantity::{Quantity as _, Speed, Unit};
+use page::{Sheets, force_diagram_svg, height_map_svg, render, top_view_svg, wall_svg};
+use statics::advice::{Expected, expect};
+use statics::predict::plow_states;
+use statics::report::{StaticsReport, draft_check, statics_report};
+use statics::top::report::{TopReport, top_report};
+use statics::what_if::what_if;
 use std::path::Path;
 
 /// Seed of the Monte Carlo: the same plow gives the same table.
 const DRAW_SEED: u64 = 0x57A7;
 /// 2 mph in m/s.
-const TEAM_MPS: f64 = 2.0 * 0.447_04;
+const TEAM_MPS: f64 = 2.0 * Unit::MILE_PER_HOUR.factor;
 
 /// The report, what is expected and advised, and the top view beside it if it was asked for.
 #[derive(serde::Serialize)]
@@ -71,7 +71,7 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
         })?,
     };
     let speed = args.speed.unwrap_or_else(|| usual_speed(&plow));
-    let draft = draft_check(&plow, SoilClass::from(args.soil), speed, None);
+    let draft = draft_check(&plow, args.soil, speed, None);
     let mut remarks: Vec<String> = plow.runs_in_notice().map(str::to_owned).into_iter().collect();
     let pull_n = args.pull.map_or_else(
         || {

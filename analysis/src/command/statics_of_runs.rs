@@ -4,10 +4,10 @@ use super::args::StaticsArgs;
 use super::summary::all_analysed;
 use super::{CommandError, Done, no_such_setting, output};
 use crate::report::joint_text;
-use crate::statics::joint::{JOINT_DRAWS, RunReadings, estimate_jointly};
+use crate::report::units::Units;
 use crate::summary::Analysed;
-use crate::units_out::Units;
 use ingest::plow::{Plow, Setting, read_plow};
+use statics::joint::{JOINT_DRAWS, RunReadings, estimate_jointly};
 use std::collections::BTreeSet;
 use std::path::Path;
 
@@ -23,12 +23,12 @@ pub(super) fn statics_of_runs(args: &StaticsArgs, units: Units) -> Result<Done, 
             return Err(CommandError::Usage(format!("{} is named twice", run.display())));
         }
     }
-    let analysed = all_analysed(&args.runs, units)?;
+    let analysed = all_analysed(&args.runs)?;
     if let Some(first) = analysed.first() {
         plow.bottoms.share = first.description.run.share;
     }
     let runs: Result<Vec<_>, _> =
-        analysed.iter().map(|run| evidence(&plow, &args.plow, run).map_err(CommandError::Failed)).collect();
+        analysed.iter().map(|run| evidence(&plow, &args.plow, run).map_err(CommandError::failed)).collect();
     let joint = estimate_jointly(&plow, &runs?, JOINT_DRAWS, DRAW_SEED).map_err(CommandError::failed)?;
     let mut done = Done::report(match args.report.json {
         true => output::json(&joint)?,
@@ -72,8 +72,8 @@ fn evidence(plow: &Plow, path: &Path, run: &Analysed) -> Result<RunReadings, Str
         ));
     }
     // A wheel in the air follows nothing, so its gain says nothing of the plow.
-    let tail = run.summary.tail_load.as_ref();
-    let stays_down = tail.is_some_and(|load| load.lifted_share.value <= plow.limits.lifted_share);
+    let lifted_share = run.summary.tail_load.as_ref().and_then(|load| load.lifted_share);
+    let stays_down = lifted_share.is_some_and(|share| share.value <= plow.limits.lifted_share);
     let gain = run.summary.pull_to_tail.as_ref().map(|found| found.gain_n_per_n);
     Ok(RunReadings {
         name: facts.id.clone(),

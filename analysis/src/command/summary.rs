@@ -3,11 +3,11 @@
 use super::args::SummaryArgs;
 use super::output::{self, PageTarget};
 use super::{CommandError, Done};
-use crate::page::{Format, Sheets, render};
+use crate::report::units::Units;
 use crate::report::{run_content, summary_text};
-use crate::run::{Run, load_run};
 use crate::summary::{Analysed, analyse};
-use crate::units_out::Units;
+use page::{Format, Sheets, render};
+use signals::run::{Run, load_run};
 use std::path::{Path, PathBuf};
 
 pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
@@ -19,19 +19,12 @@ pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
     }
     let mut run = load_run(&args.run).map_err(CommandError::failed)?;
     run.description.run.soil_class = args.soil_class.or(run.description.run.soil_class);
-    let (json, analysed) = if args.report.json {
-        // What a program reads is in SI; the page is then analyzed once more for its reader.
-        let again = (page.is_some() && units != Units::Si).then(|| run.clone());
-        let analysed = of_folder(&args.run, run, Units::Si)?;
-        let json = output::json(&analysed.summary)?;
-        let for_page = again.map_or(Ok(analysed), |run| of_folder(&args.run, run, units))?;
-        (Some(json), for_page)
+    let analysed = of_folder(&args.run, run)?;
+    let mut done = Done::report(if args.report.json {
+        output::json(&analysed.summary)?
     } else {
-        (None, of_folder(&args.run, run, units)?)
-    };
-    let mut done = Done::report(
-        json.unwrap_or_else(|| summary_text(&analysed.summary, &analysed.description.plow, units)),
-    );
+        summary_text(&analysed.summary, &analysed.description.plow, units)
+    });
     if let Some(page) = page {
         let content = run_content(&analysed, units);
         let path = page.write(|paper, format| render(&content, paper, format, sheets))?;
@@ -41,21 +34,21 @@ pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
 }
 
 /// Reads and analyses a run; errors name its folder.
-fn analysed(folder: &Path, units: Units) -> Result<Analysed, CommandError> {
-    of_folder(folder, load_run(folder).map_err(CommandError::failed)?, units)
+fn analysed(folder: &Path) -> Result<Analysed, CommandError> {
+    of_folder(folder, load_run(folder).map_err(CommandError::failed)?)
 }
 
-fn of_folder(folder: &Path, run: Run, units: Units) -> Result<Analysed, CommandError> {
-    analyse(run, units).map_err(|error| CommandError::failed(format!("{}: {error}", folder.display())))
+fn of_folder(folder: &Path, run: Run) -> Result<Analysed, CommandError> {
+    analyse(run).map_err(|error| CommandError::failed(format!("{}: {error}", folder.display())))
 }
 
 /// Reads and analyses runs, with a bar on a terminal.
-pub(super) fn all_analysed(folders: &[PathBuf], units: Units) -> Result<Vec<Analysed>, CommandError> {
+pub(super) fn all_analysed(folders: &[PathBuf]) -> Result<Vec<Analysed>, CommandError> {
     let progress = output::progress(folders.len(), "analyzing");
     let all = folders
         .iter()
         .map(|folder| {
-            let analysed = analysed(folder, units);
+            let analysed = analysed(folder);
             progress.inc(1);
             analysed
         })

@@ -30,7 +30,7 @@ pub struct Conclusion {
 
 /// What the conclusion is drawn from.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Evidence {
+pub(super) struct TestResults {
     /// Holm-adjusted p of the t test.
     pub p_holm: f64,
     /// p of the permutation test.
@@ -45,14 +45,14 @@ pub(super) struct Evidence {
 
 /// *Shown* needs the adjusted t test under 5 %, and the permutation test too, or as low as so few runs
 /// let it go: three against three cannot come under 10 % however clear the case is.
-pub(super) fn conclude(evidence: Evidence) -> Conclusion {
-    let permutation_bound = ALPHA.max(evidence.p_permutation_least * (1.0 + 1e-9));
-    if evidence.p_holm < ALPHA && evidence.p_permutation <= permutation_bound {
+pub(super) fn conclude(results: TestResults) -> Conclusion {
+    let permutation_bound = ALPHA.max(results.p_permutation_least * (1.0 + 1e-9));
+    if results.p_holm < ALPHA && results.p_permutation <= permutation_bound {
         return Conclusion { class: ConclusionClass::Shown, under: None };
     }
     // Runs that all have the same number (never lifted, no bobbing) show nothing of how far the next could differ.
-    if evidence.smallest_margin > 0.0 && evidence.smallest_margin <= evidence.same_within {
-        let under = Some(evidence.smallest_margin);
+    if results.smallest_margin > 0.0 && results.smallest_margin <= results.same_within {
+        let under = Some(results.smallest_margin);
         return Conclusion { class: ConclusionClass::ShownToBeUnder, under };
     }
     Conclusion { class: ConclusionClass::NotShown, under: None }
@@ -62,7 +62,7 @@ pub(super) fn conclude(evidence: Evidence) -> Conclusion {
 mod tests {
     use super::*;
 
-    const CLEAR: Evidence = Evidence {
+    const CLEAR: TestResults = TestResults {
         p_holm: 0.001,
         p_permutation: 0.1,
         p_permutation_least: 0.1,
@@ -73,22 +73,22 @@ mod tests {
     #[test]
     fn three_runs_each_can_show_a_clear_case_and_only_a_clear_case() {
         assert_eq!(conclude(CLEAR).class, ConclusionClass::Shown);
-        assert_eq!(conclude(Evidence { p_permutation: 0.2, ..CLEAR }).class, ConclusionClass::NotShown);
-        assert_eq!(conclude(Evidence { p_holm: 0.06, ..CLEAR }).class, ConclusionClass::NotShown);
+        assert_eq!(conclude(TestResults { p_permutation: 0.2, ..CLEAR }).class, ConclusionClass::NotShown);
+        assert_eq!(conclude(TestResults { p_holm: 0.06, ..CLEAR }).class, ConclusionClass::NotShown);
     }
 
     /// Found when no run of either setting lifted: "shown to be under 0 %".
     #[test]
     fn no_spread_at_all_shows_nothing() {
         let never =
-            Evidence { p_holm: 1.0, p_permutation: 1.0, smallest_margin: 0.0, same_within: 0.0, ..CLEAR };
+            TestResults { p_holm: 1.0, p_permutation: 1.0, smallest_margin: 0.0, same_within: 0.0, ..CLEAR };
         assert_eq!(conclude(never), Conclusion { class: ConclusionClass::NotShown, under: None });
-        assert_eq!(conclude(Evidence { same_within: 1.0, ..never }).class, ConclusionClass::NotShown);
+        assert_eq!(conclude(TestResults { same_within: 1.0, ..never }).class, ConclusionClass::NotShown);
     }
 
     #[test]
     fn a_small_bound_is_an_answer_too() {
-        let same = conclude(Evidence { p_holm: 0.8, smallest_margin: 0.9, ..CLEAR });
+        let same = conclude(TestResults { p_holm: 0.8, smallest_margin: 0.9, ..CLEAR });
         assert_eq!(same, Conclusion { class: ConclusionClass::ShownToBeUnder, under: Some(0.9) });
     }
 }

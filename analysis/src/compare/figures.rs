@@ -1,13 +1,15 @@
 //! The figures of a run that are compared, one number a run.
 
-use crate::stats::Estimate;
-use crate::verdict::Class;
 use ingest::plow::Limits;
 use serde::Serialize;
+use statics::verdict::Class;
+use stats::Estimate;
 use std::collections::BTreeMap;
+use strum::VariantArray;
 
 /// A figure that two settings are compared by.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+/// Its variants stand in the order of the page.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, VariantArray)]
 #[serde(rename_all = "snake_case")]
 pub enum ComparedFigure {
     /// Balance index b: what a hole is changed for.
@@ -41,21 +43,9 @@ pub enum Better {
 }
 
 impl ComparedFigure {
-    /// All of them, in the order of the page.
-    pub const ALL: [Self; 8] = [
-        Self::BalanceIndex,
-        Self::LiftedShare,
-        Self::DepthSdMm,
-        Self::TailCv,
-        Self::BobbingRmsN,
-        Self::TailMeanN,
-        Self::DepthMeanMm,
-        Self::PullMeanN,
-    ];
-
-    /// Its name on page and terminal.
+    /// Its name.
     #[must_use]
-    pub const fn name(self) -> &'static str {
+    pub const fn label(self) -> &'static str {
         match self {
             Self::BalanceIndex => "balance index",
             Self::DepthSdMm => "depth variation (SD)",
@@ -95,7 +85,7 @@ pub struct Conditions {
     pub plow: String,
     /// Condition of the shares.
     pub share: String,
-    /// Field, if it was told.
+    /// Field, if it was reported.
     pub field: Option<String>,
     /// Holes at the plow and at the tractor.
     pub holes: (String, String),

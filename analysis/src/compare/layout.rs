@@ -1,6 +1,6 @@
 //! How the passes were laid out in the field, seen from the order in which they were driven.
 
-use super::PassFigures;
+use super::figures::PassFigures;
 use serde::Serialize;
 
 /// How the passes of two settings lie beside each other.
@@ -16,7 +16,7 @@ pub enum Layout {
 }
 
 /// Passes of each setting needed to see the variation between passes.
-pub(super) const RUNS_MIN: usize = 3;
+pub const RUNS_MIN: usize = 3;
 
 /// The layout, and the runs of both settings in the order of their blocks (or as they were).
 #[must_use]

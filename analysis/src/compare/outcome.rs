@@ -1,11 +1,11 @@
 //! What a comparison comes to as a whole: which setting is better, and by which figures.
 
 use super::conclusion::ConclusionClass;
+use super::figure::FigureComparison;
 use super::figures::{Better, ComparedFigure, PassFigures};
 use super::layout::Layout;
-use super::test::FigureComparison;
-use crate::verdict::Class;
 use serde::Serialize;
+use statics::verdict::Class;
 
 /// One of the two sides of a comparison.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -142,10 +142,9 @@ fn counted(runs: &[PassFigures]) -> Vec<ClassCount> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Comparison, compare};
     use super::*;
-    use crate::compare::figures::{Balance, Conditions};
-    use crate::stats::Estimate;
+    use crate::compare::{Balance, Comparison, Conditions, compare};
+    use stats::Estimate;
 
     /// Runs of a setting at the hours given, with a balance index and a mean tail load each.
     fn runs(setting: &str, first_hour: u32, index: &[f64], tail_n: &[f64]) -> Vec<PassFigures> {

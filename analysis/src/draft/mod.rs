@@ -6,16 +6,15 @@
 mod speed_effect;
 mod standard;
 
-pub use speed_effect::{SpeedEffect, SpeedEffectState, Window, speed_effect};
+pub use speed_effect::{SpeedEffect, SpeedEffectState, Window, speed_effect, standard_effect};
 pub use standard::{Outcome, SoilRange, soil_ranges};
 
-use crate::statics::draft::drawbar_power_w;
-use crate::stats::Estimate;
-use crate::units_out::Units;
 use ingest::plow::SoilClass;
 use ingest::quantity::{Quantity, Speed};
 use serde::Serialize;
 use standard::{SPEED_GUESS_KMH, outcome};
+use statics::draft::drawbar_power_w;
+use stats::Estimate;
 
 /// Half of the 95 % interval of the width of cut, over the width: by choice. Each bottom cuts what the one
 /// before leaves, but the first one's width goes with how the tractor is steered.
@@ -63,10 +62,6 @@ pub struct RunDraft {
     pub outcome: Outcome,
     /// Whether the draft grew with the speed in this run.
     pub speed_effect: SpeedEffect,
-    /// What is wrong, in the reader's units; null where nothing is.
-    pub warning: Option<String>,
-    /// What else is to be said, in the reader's units.
-    pub remarks: Vec<String>,
 }
 
 /// The draft of a run; `None` without depth or width, or with a figure that is not finite.
@@ -74,7 +69,7 @@ pub struct RunDraft {
 /// The specific draft is P_x / (w·d), P_x = P/√(1 + t²); relative uncertainties of its three factors, which are
 /// independent, are combined in quadrature (JCGM 100:2008, 5.1.6).
 #[must_use]
-pub fn run_draft(inputs: &DraftInputs<'_>, units: Units) -> Option<RunDraft> {
+pub fn run_draft(inputs: &DraftInputs<'_>) -> Option<RunDraft> {
     let draft_n = inputs.pull_n.scaled(1.0 / inputs.drawbar_slope.hypot(1.0));
     // 1 m is 100 cm and 1 mm a tenth of one.
     let area_cm2 = 10.0 * inputs.total_cut_m * inputs.depth_mm.value;
@@ -92,7 +87,7 @@ pub fn run_draft(inputs: &DraftInputs<'_>, units: Units) -> Option<RunDraft> {
         let watt = drawbar_power_w(draft_n.value, Speed::from_si(speed.value));
         Estimate::around(watt, watt * share)
     };
-    let mut found = RunDraft {
+    Some(RunDraft {
         draft_n,
         specific_draft_n_per_cm2: specific,
         total_cut_m: inputs.total_cut_m,
@@ -103,88 +98,13 @@ pub fn run_draft(inputs: &DraftInputs<'_>, units: Units) -> Option<RunDraft> {
         standard,
         outcome,
         speed_effect: speed_effect(inputs.windows),
-        warning: None,
-        remarks: Vec::new(),
-    };
-    found.warning = found.warning_in(units);
-    found.remarks = found.remarks_in(units);
-    Some(found)
+    })
 }
 
 /// Half of an interval over its figure.
 fn relative(figure: &Estimate) -> Option<f64> {
     let share = (figure.high - figure.low) / 2.0 / figure.value.abs();
     share.is_finite().then_some(share)
-}
-
-impl RunDraft {
-    fn at_speed(&self, units: Units) -> String {
-        let (low, high) = self.standard_speeds_mps;
-        match self.speed_mps {
-            Some(_) => format!("at {}", units.speed(low)),
-            None => {
-                format!("between {} and {}, for the speed is not known", units.speed(low), units.speed(high))
-            }
-        }
-    }
-
-    fn warning_in(&self, units: Units) -> Option<String> {
-        let class = self.soil_class?;
-        let range = self.standard.iter().find(|range| range.soil == class)?;
-        let (side, check) = match self.outcome {
-            Outcome::Below => ("below", "check the pull sensor, the depth and the soil class"),
-            Outcome::Above => ("above", "check the pull sensor, the depth, the shares and the soil class"),
-            Outcome::Within | Outcome::NoClass => return None,
-        };
-        let reaches = match range.plausible {
-            true => "; its interval reaches into the range",
-            false => "",
-        };
-        Some(format!(
-            "the specific draft, {}, is {side} what is published for {class} soil {} ({} to {}, ASABE D497.7, \
-             ±40 %){reaches}: {check}",
-            units.specific_draft_interval(&self.specific_draft_n_per_cm2),
-            self.at_speed(units),
-            units.specific_draft(range.low_n_per_cm2),
-            units.specific_draft(range.high_n_per_cm2),
-        ))
-    }
-
-    fn remarks_in(&self, units: Units) -> Vec<String> {
-        let at_speed = self.at_speed(units);
-        let against = match (self.outcome, self.soil_class) {
-            (Outcome::Within, Some(class)) => Some(format!(
-                "specific draft within what is published for {class} soil {at_speed} (ASABE D497.7, ±40 %)"
-            )),
-            (Outcome::NoClass, _) => Some(self.plausible_for(&at_speed)),
-            _ => None,
-        };
-        against.into_iter().chain(self.speed_effect.remark(self.soil_class, units)).collect()
-    }
-
-    fn plausible_for(&self, at_speed: &str) -> String {
-        let classes: Vec<String> = self
-            .standard
-            .iter()
-            .filter(|range| range.plausible)
-            .map(|range| range.soil.to_string())
-            .collect();
-        match classes.as_slice() {
-            [] => format!(
-                "the specific draft is outside what is published for any soil {at_speed} (ASABE D497.7, ±40 %)"
-            ),
-            classes => {
-                let classes = match classes.len() == self.standard.len() {
-                    true => "any class of".to_owned(),
-                    false => classes.join(" or "),
-                };
-                format!(
-                    "the specific draft would be usual for {classes} soil {at_speed} (ASABE D497.7, ±40 %); state \
-                     the class with --soil-class to have it checked"
-                )
-            }
-        }
-    }
 }
 
 #[cfg(test)]

@@ -5,12 +5,11 @@
 //! Soil that changes along the pass makes neighbouring pieces alike; the interval is widened for that. What it
 //! cannot see is a driver who slows down where the soil is hard.
 
-use crate::statics::draft::{MOLDBOARD, soil_factor};
-use crate::stats::Estimate;
-use crate::stats::student::t_quantile;
-use crate::units_out::Units;
 use ingest::plow::SoilClass;
 use serde::Serialize;
+use statics::draft::{MOLDBOARD, soil_factor};
+use stats::Estimate;
+use stats::student::t_quantile;
 
 /// Fewer pieces give no line.
 const WINDOWS_MIN: usize = 8;
@@ -72,21 +71,19 @@ pub fn speed_effect(windows: &[Window]) -> SpeedEffect {
     }
     let mut speeds: Vec<f64> = windows.iter().map(|window| window.speed_mps).collect();
     speeds.sort_by(f64::total_cmp);
-    let at =
-        |share: f64| speeds.get((share * (count - 1) as f64).round() as usize).copied().unwrap_or(f64::NAN);
-    let (slow, fast) = (at(0.1), at(0.9));
+    let at = |share: f64| speeds.get((share * (count - 1) as f64).round() as usize).copied();
+    let slow_fast = at(0.1).zip(at(0.9));
     let mean = speeds.iter().sum::<f64>() / count as f64;
-    let told = Some((slow, fast));
-    let span = (fast - slow) / mean;
-    if span.is_nan() || span < SPEED_SPAN_SHARE_MIN {
-        return none(SpeedEffectState::SpeedTooEven, told);
+    let varied = |(slow, fast): (f64, f64)| (fast - slow) / mean >= SPEED_SPAN_SHARE_MIN;
+    if !slow_fast.is_some_and(varied) {
+        return none(SpeedEffectState::SpeedTooEven, slow_fast);
     }
     match slope(windows) {
-        None => none(SpeedEffectState::NotShown, told),
+        None => none(SpeedEffectState::NotShown, slow_fast),
         Some(slope) => {
             let shown = !slope.holds(0.0);
             let state = if shown { SpeedEffectState::Shown } else { SpeedEffectState::NotShown };
-            SpeedEffect { slope_n_per_cm2_per_kmh2: Some(slope), ..none(state, told) }
+            SpeedEffect { slope_n_per_cm2_per_kmh2: Some(slope), ..none(state, slow_fast) }
         }
     }
 }
@@ -121,37 +118,9 @@ fn correlation(values: &[f64]) -> f64 {
     (r + 2.0 * (1.0 + 4.0 * r.max(0.0)) / values.len() as f64).clamp(0.0, CORRELATION_MAX)
 }
 
-impl SpeedEffect {
-    /// What there is to say of it; nothing where there was no speed.
-    pub(super) fn remark(&self, class: Option<SoilClass>, units: Units) -> Option<String> {
-        let (slow, fast) = self.speeds_mps.unwrap_or((0.0, 0.0));
-        let between = format!("between {} and {}", units.speed(slow), units.speed(fast));
-        let of = |slope: f64| units.specific_draft(slope * ((fast * 3.6).powi(2) - (slow * 3.6).powi(2)));
-        match (self.state, &self.slope_n_per_cm2_per_kmh2) {
-            (SpeedEffectState::NoSpeed | SpeedEffectState::TooFewWindows, _) | (_, None) => None,
-            (SpeedEffectState::Shown, Some(slope)) => {
-                let standard = class.map(|class| {
-                    // 1 N per metre of width and centimetre of depth is 0.01 N/cm².
-                    format!(
-                        "; the standard has {} for {class} soil",
-                        of(soil_factor(class) * MOLDBOARD.c / 100.0)
-                    )
-                });
-                let change = if slope.value > 0.0 { "grew" } else { "fell" };
-                Some(format!(
-                    "the specific draft {change} by {} ({} to {}) {between}{}; a driver who slows down in hard soil \
-                     makes it look smaller",
-                    of(slope.value.abs()),
-                    of(slope.low.abs().min(slope.high.abs())),
-                    of(slope.low.abs().max(slope.high.abs())),
-                    standard.unwrap_or_default()
-                ))
-            }
-            (_, Some(slope)) => Some(format!(
-                "no effect of speed on the draft is shown {between} ({} to {})",
-                of(slope.low),
-                of(slope.high)
-            )),
-        }
-    }
+/// The standard's growth of the specific draft with the square of the speed, N/cm² per (km/h)².
+#[must_use]
+pub fn standard_effect(class: SoilClass) -> f64 {
+    // 1 N per metre of width and centimetre of depth is 0.01 N/cm².
+    soil_factor(class) * MOLDBOARD.c / 100.0
 }

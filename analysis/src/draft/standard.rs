@@ -1,10 +1,10 @@
 //! The published draft, per cross-section, beside a measured one.
 
-use crate::statics::draft::{MOLDBOARD, MOLDBOARD_RANGE_SHARE, soil_factor, specific_draft_n_per_cm2};
-use crate::stats::Estimate;
 use ingest::plow::SoilClass;
 use ingest::quantity::{Length, Quantity, Speed};
 use serde::Serialize;
+use statics::draft::{MOLDBOARD, MOLDBOARD_RANGE_SHARE, soil_factor, specific_draft_n_per_cm2};
+use stats::Estimate;
 
 /// Speeds that are taken where none was measured, in km/h: by choice, as slow and as fast as plows are pulled.
 pub(super) const SPEED_GUESS_KMH: (f64, f64) = (3.0, 10.0);
@@ -46,14 +46,14 @@ pub fn soil_ranges(specific_n_per_cm2: &Estimate, (slow_kmh, fast_kmh): (f64, f6
         let at = |kmh: f64| {
             let (one_m, ten_cm) = (Length::from_si(1.0), Length::from_si(0.1));
             let draft_n = MOLDBOARD.draft_n(soil_factor(soil), Speed::from_si(kmh / 3.6), 1.0, ten_cm);
-            specific_draft_n_per_cm2(draft_n, one_m, ten_cm).unwrap_or(f64::NAN)
+            specific_draft_n_per_cm2(draft_n, one_m, ten_cm)
         };
-        let low_n_per_cm2 = at(slow_kmh) * (1.0 - MOLDBOARD_RANGE_SHARE);
-        let high_n_per_cm2 = at(fast_kmh) * (1.0 + MOLDBOARD_RANGE_SHARE);
+        let low_n_per_cm2 = at(slow_kmh)? * (1.0 - MOLDBOARD_RANGE_SHARE);
+        let high_n_per_cm2 = at(fast_kmh)? * (1.0 + MOLDBOARD_RANGE_SHARE);
         let plausible = specific_n_per_cm2.high >= low_n_per_cm2 && specific_n_per_cm2.low <= high_n_per_cm2;
-        SoilRange { soil, low_n_per_cm2, high_n_per_cm2, plausible }
+        Some(SoilRange { soil, low_n_per_cm2, high_n_per_cm2, plausible })
     };
-    CLASSES.map(of).to_vec()
+    CLASSES.into_iter().filter_map(of).collect()
 }
 
 pub(super) fn outcome(ranges: &[SoilRange], class: Option<SoilClass>, specific: &Estimate) -> Outcome {

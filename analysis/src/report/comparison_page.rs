@@ -1,20 +1,20 @@
 //! A comparison as the content of a page.
 
-use super::comparison_words::{Headline, conclusion_words, headline, kind_of};
+use super::words::comparison::{Headline, conclusion_words, headline, kind_of, warnings};
 use crate::compare::{Comparison, ConclusionClass, FigureComparison, Layout};
-use crate::page::comparison_content::{ComparisonContent, ComparisonRow};
-use crate::page::content::{Fact, Foot, Head};
-use crate::page::text::Figure;
-use crate::units_out::Units;
+use crate::report::units::Units;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
+use page::comparison_content::{ComparisonContent, ComparisonRow};
+use page::content::{Fact, Foot, Head};
+use page::text::Figure;
 
-/// The content of the page; `date` is the day of the first run, `plow` its name.
+/// The content of the page; `date` is the day of the first run, if it is known, `plow` its name.
 #[must_use]
 pub fn comparison_content(
     comparison: &Comparison,
     plow: &str,
-    date: Date,
+    date: Option<Date>,
     units: Units,
 ) -> ComparisonContent {
     let Comparison { setting_a, setting_b, names_a, names_b, .. } = comparison;
@@ -35,7 +35,7 @@ pub fn comparison_content(
         reasons: reasons.into(),
         rows: comparison.figures.iter().map(|figure| row(figure, units)).collect(),
         method: method(comparison).into(),
-        warnings: comparison.warnings.clone().into(),
+        warnings: warnings(comparison).into(),
         foot: Foot {
             provenance: vec![
                 format!("A: {}", names_a.join(", ")),
@@ -64,7 +64,7 @@ fn row(figure: &FigureComparison, units: Units) -> ComparisonRow {
     let effect_size = figure.effect_size.map_or("not shown".into(), |g| format!("{:.1}", g.value).into());
     let in_units = |runs: &[f64]| runs.iter().map(|value| kind.value(*value, units)).collect();
     ComparisonRow {
-        name: figure.figure.name().into(),
+        name: figure.figure.label().into(),
         unit: kind.unit(units).into(),
         mean_a: kind.number(figure.mean_a, units).into(),
         mean_b: kind.number(figure.mean_b, units).into(),

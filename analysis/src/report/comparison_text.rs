@@ -1,8 +1,8 @@
 //! A comparison for the terminal.
 
-use super::comparison_words::{Headline, conclusion_words, headline, kind_of};
+use super::words::comparison::{Headline, conclusion_words, headline, kind_of, warnings};
 use crate::compare::{Comparison, FigureComparison, Layout};
-use crate::units_out::Units;
+use crate::report::units::Units;
 use std::fmt::Write;
 
 /// The text of a comparison, with its line ends.
@@ -28,7 +28,7 @@ pub fn comparison_text(comparison: &Comparison, units: Units) -> String {
         Layout::TooFew => "intervals from within the runs only",
     };
     let _ = writeln!(text, "method: {method}");
-    for warning in &comparison.warnings {
+    for warning in warnings(comparison) {
         let _ = writeln!(text, "note: {warning}");
     }
     text
@@ -48,7 +48,7 @@ fn figure_line(figure: &FigureComparison, units: Units) -> String {
     };
     format!(
         "{:<31}{:>8} vs {:>8} {unit:<4} difference {} ({}){p}: {}",
-        figure.figure.name(),
+        figure.figure.label(),
         kind.number(figure.mean_a, units),
         kind.number(figure.mean_b, units),
         kind.number(figure.difference.value, units),

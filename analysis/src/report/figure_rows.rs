@@ -1,10 +1,10 @@
 //! The table of figures of a run: one list serves the terminal and the page.
 
-use crate::page::content::FigureRow;
-use crate::stats::Estimate;
+use crate::report::units::{PSI_N_PER_CM2, Units};
 use crate::summary::Summary;
-use crate::units_out::{PSI_N_PER_CM2, Units};
-use ingest::quantity::unit_named;
+use ingest::quantity::Unit;
+use page::content::FigureRow;
+use stats::Estimate;
 
 /// What the intervals are of, for a reader who plows: on the terminal above the figures, on the page under the table.
 pub(super) const INTERVALS_ARE_OF: &str = "Each interval is for such ground, not for this pass alone: of 100 such passes, \
@@ -37,32 +37,25 @@ pub(super) enum Kind {
     Number,
 }
 
-/// Millimetres in one of a unit of length.
-fn mm(symbol: &str) -> f64 {
-    si(symbol) / si("mm")
-}
-
-/// One of a unit in the unit in which its dimension is kept; all symbols used here are in the table of units.
-fn si(symbol: &str) -> f64 {
-    unit_named(symbol).map_or(1.0, |unit| unit.factor)
-}
+/// One inch in mm.
+const INCH_MM: f64 = Unit::INCH.per(Unit::MILLIMETRE);
 
 impl Kind {
     /// Unit as shown, one of it in the unit inside, and decimals.
     fn shown(self, units: Units) -> (&'static str, f64, usize) {
         match (self, units) {
             (Self::Force, Units::Si) => ("N", 1.0, 0),
-            (Self::Force, Units::Us) => ("lbf", si("lbf"), 0),
+            (Self::Force, Units::Us) => ("lbf", Unit::POUND_FORCE.factor, 0),
             (Self::SmallLength, Units::Si) => ("mm", 1.0, 1),
-            (Self::SmallLength, Units::Us) => ("in", mm("in"), 2),
+            (Self::SmallLength, Units::Us) => ("in", INCH_MM, 2),
             (Self::SmallArea, Units::Si) => ("mm²", 1.0, 0),
-            (Self::SmallArea, Units::Us) => ("in²", mm("in") * mm("in"), 3),
+            (Self::SmallArea, Units::Us) => ("in²", INCH_MM * INCH_MM, 3),
             (Self::Drift, Units::Si) => ("mm/min", 1.0, 1),
-            (Self::Drift, Units::Us) => ("in/min", mm("in"), 2),
+            (Self::Drift, Units::Us) => ("in/min", INCH_MM, 2),
             (Self::Place, Units::Si) => ("m", 1.0, 2),
-            (Self::Place, Units::Us) => ("ft", si("ft"), 2),
-            (Self::Speed, Units::Si) => ("m/s", 1.0, 2),
-            (Self::Speed, Units::Us) => ("mph", si("mph"), 2),
+            (Self::Place, Units::Us) => ("ft", Unit::FOOT.factor, 2),
+            (Self::Speed, Units::Si) => ("km/h", Unit::KILOMETRE_PER_HOUR.factor, 2),
+            (Self::Speed, Units::Us) => ("mph", Unit::MILE_PER_HOUR.factor, 2),
             (Self::Share, _) => ("%", 0.01, 1),
             (Self::Time, _) => ("s", 1.0, 1),
             (Self::SpecificDraft, Units::Si) => ("N/cm²", 1.0, 2),
@@ -122,8 +115,8 @@ fn load_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
             make(&of("mean"), Kind::Force, Some(&load.mean_n)),
             make(&of("SD"), Kind::Force, Some(&load.sd_n)),
             make(&of("SD/mean"), Kind::Number, load.cv.as_ref()),
-            make("lifted time", Kind::Share, Some(&load.lifted_share)),
-            make("longest lift", Kind::Time, Some(&load.longest_lift_s)),
+            make("lifted time", Kind::Share, load.lifted_share.as_ref()),
+            make("longest lift", Kind::Time, load.longest_lift_s.as_ref()),
         ]);
     }
     if let Some(force) = &summary.top_link {
@@ -199,6 +192,11 @@ mod tests {
         assert_eq!(Kind::SmallLength.interval(&figure, Units::Us), "0.00 to 2.00");
         assert_eq!(Kind::Force.number(4_448.221_615, Units::Us), "1000");
         assert_eq!(Kind::Share.number(0.0125, Units::Si), "1.2");
+        // Found on the page: m/s in the table, km/h in the sentences beside it.
+        assert_eq!(
+            (Kind::Speed.number(2.0, Units::Si), Kind::Speed.unit(Units::Si)),
+            ("7.20".to_owned(), "km/h")
+        );
         let row = row("x", Kind::Number, None, Units::Si);
         assert_eq!((&*row.value, &*row.unit), ("not shown", ""));
     }

@@ -1,11 +1,11 @@
 //! The free body of a plow as the content of a diagram.
 
 use super::scale_bars::scales;
-use crate::page::force_diagram::{Arrow, ForceDiagram, ForceN, PointM, Support, SupportLook};
-use crate::statics::plow_model::Links;
-use crate::statics::side::{Loads, SideView};
-use crate::units_out::Units;
+use crate::report::units::Units;
 use ingest::plow::{Front, Plow, Tail};
+use page::force_diagram::{Arrow, ForceDiagram, ForceN, PointM, Support, SupportLook};
+use statics::plow_model::Links;
+use statics::side::{Loads, SideView};
 
 /// The forces on a plow, to scale, with their names and sizes in the reader's units.
 pub(super) fn force_diagram(
@@ -16,7 +16,7 @@ pub(super) fn force_diagram(
     depth_m: f64,
     units: Units,
 ) -> ForceDiagram {
-    let point = |at: crate::statics::side::PointM| PointM { x_m: at.x_m, z_m: at.z_m };
+    let point = |at: statics::side::PointM| PointM { x_m: at.x_m, z_m: at.z_m };
     let arrow = |name: &str, x_n: f64, z_n: f64| Arrow {
         force: ForceN { x_n, z_n },
         label: format!("{name} {}", units.force_n(x_n.hypot(z_n))),

@@ -1,13 +1,13 @@
 //! The map of both heights as the content of a chart.
 
 use super::figure_rows::Kind;
-use crate::advice::Expected;
-use crate::page::map_content::{Level, MapContent};
-use crate::statics::height_map::{DRAFT_RANGE, KEPT_SHARE, MapPoint, height_map};
-use crate::statics::report::StaticsReport;
-use crate::units_out::{Units, percent};
+use crate::report::units::{Units, percent};
 use ingest::plow::{Plow, Setting};
 use ingest::safety::BEFORE_HANDS;
+use page::map_content::{Level, MapContent};
+use statics::advice::Expected;
+use statics::height_map::{DRAFT_RANGE, KEPT_SHARE, MapPoint, height_map};
+use statics::report::StaticsReport;
 
 /// The map of a plow in a setting.
 #[must_use]

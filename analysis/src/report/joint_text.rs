@@ -1,10 +1,10 @@
 //! The estimate from several runs as text for a terminal.
 
 use super::words::next_measurement::next_measurement;
-use crate::statics::joint::{Joint, RunAnswer};
-use crate::units_out::{Units, signed_interval};
+use crate::report::units::{Units, signed_interval};
 use ingest::plow::PartNames;
 use ingest::safety::BEFORE_HANDS;
+use statics::joint::{Joint, RunAnswer};
 use std::fmt::Write;
 
 /// The whole report; lines end with a newline.

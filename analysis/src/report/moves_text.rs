@@ -1,11 +1,11 @@
 //! What moving pins would do, as text for a terminal.
 
-use crate::statics::report::{STEP_M, StaticsReport};
-use crate::statics::sensitivity::{Change, Sensitivity};
-use crate::statics::what_if::WhatIf;
-use crate::stats::Estimate;
-use crate::units_out::{Units, chance, signed, signed_interval};
+use crate::report::units::{Units, chance, signed, signed_interval};
 use ingest::safety::BEFORE_HANDS;
+use statics::report::{STEP_M, StaticsReport};
+use statics::sensitivity::{Change, Sensitivity};
+use statics::what_if::WhatIf;
+use stats::Estimate;
 use std::fmt::Write;
 
 /// What the moves that were asked about would do; nothing if none were.

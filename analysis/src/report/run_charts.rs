@@ -1,19 +1,19 @@
 //! The charts of a run, in the reader's units.
 
 use super::figure_rows::Kind;
-use crate::page::chart_content::{AxisName, LineLook, Mark, Scatter, SlopeLine, Spectrum, Strip, Trace};
-use crate::spectra::bobbing::wheel_turn_hz;
-use crate::statics::draw::Draw;
+use crate::report::units::Units;
 use crate::summary::{Analysed, LoadSpectrum, lifted_stretches};
-use crate::units_out::Units;
 use ingest::plow::ChannelRole;
+use page::chart_content::{AxisName, LineLook, Mark, Scatter, SlopeLine, Spectrum, Strip, Trace};
+use spectra::bobbing::wheel_turn_hz;
+use statics::draw::Draw;
 
 /// Points kept for the scatter: more are only ink.
 const SCATTER_POINTS: usize = 600;
 
 fn traces(values: &[f64], analysed: &Analysed, kind: Kind, units: Units) -> Vec<Trace> {
     let step_s = 1.0 / analysed.signals.rate_hz;
-    let one = |segment: &crate::signals::Segment| {
+    let one = |segment: &signals::Segment| {
         let values = values.get(segment.rows.clone()).unwrap_or(&[]);
         Trace {
             t_s: (0..values.len()).map(|row| segment.start_s + row as f64 * step_s).collect(),
@@ -74,7 +74,7 @@ pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
     let kind = Kind::Force;
     let unit = kind.unit(units);
     let squared = |inside: f64| kind.value(kind.value(inside, units), units);
-    let (low, high) = spectrum.band_factors();
+    let (low, high) = spectrum.band_factors()?;
     // Only what was searched is drawn: the background is known there and nowhere else.
     let first = search.frequency_hz.first().copied().unwrap_or(0.0) - 1e-9;
     let searched = |hz: &f64| *hz >= first;
@@ -86,10 +86,10 @@ pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
         frequency_hz: bobbing.frequency_hz.value,
         label: format!("bobbing {:.2} Hz", bobbing.frequency_hz.value),
     });
-    let turns = summary
-        .wheel_turns
-        .iter()
-        .map(|turn| Mark { frequency_hz: turn.frequency_hz.value, label: format!("{} turns", turn.wheel) });
+    let turns = summary.wheel_turns.iter().map(|turn| Mark {
+        frequency_hz: turn.frequency_hz.value,
+        label: format!("{} turns", turn.wheel.label()),
+    });
     let expected_turn = expected_tail_turn(analysed);
     let wheel_turns: Vec<Mark> = turns.collect();
     let mut wheel_turns =

@@ -1,24 +1,25 @@
 //! A run as the content of its page.
 
-use super::causes::{causes_lines, order_of_work};
 use super::figure_rows::{INTERVALS_ARE_OF, figure_rows};
 use super::force_diagram::force_diagram;
 use super::run_charts;
+use super::words::bobbing::bobbing_notes;
+use super::words::causes::{causes_lines, order_of_work};
 use super::words::headline::{Large, what_to_do};
 use super::words::inputs::input;
+use super::words::notices::{run_notices, run_remarks};
 use super::words::verdict::reasons;
-use crate::page::chart_content::Gauge;
-use crate::page::content::{Fact, Foot, Head, RunContent, Verdict};
-use crate::page::force_diagram::ForceDiagram;
-use crate::statics::draw::Draw;
-use crate::statics::identify::Identified;
-use crate::stats::Estimate;
+use crate::report::units::{Units, percent};
 use crate::summary::{Analysed, Summary};
-use crate::units_out::{Units, percent};
-use crate::verdict::REJECTED_SHARE_TOLD;
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
-use jiff::civil::Date;
+use page::chart_content::Gauge;
+use page::content::{Fact, Foot, Head, RunContent, Verdict};
+use page::force_diagram::ForceDiagram;
+use statics::draw::Draw;
+use statics::identify::Identified;
+use statics::verdict::REJECTED_SHARE_TOLD;
+use stats::Estimate;
 
 /// The content of a run's page.
 #[must_use]
@@ -51,9 +52,9 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
         pull_tail: run_charts::scatter(analysed, draw, units),
         figures: figure_rows(summary, units),
         advice: what_to_do(&summary.advice, plow, units),
-        causes: causes_lines(&summary.causes).into(),
-        order_of_work: order_of_work(&summary.causes).into(),
-        quality: quality(summary).into(),
+        causes: causes_lines(summary, plow, units).into(),
+        order_of_work: order_of_work(summary.causes.order_of_work, plow).into(),
+        quality: quality(summary, plow, units).into(),
         cautions: cautions(summary, plow).into(),
         foot: foot(summary),
     }
@@ -112,22 +113,16 @@ fn head(summary: &Summary, puller: &str) -> Head {
     let facts = [
         ("hole at the plow", Some(&run.plow_hole)),
         (&tractor_hole, Some(&run.tractor_hole)),
-        ("shares", Some(&run.share)),
+        ("shares", Some(&run.share.to_string())),
         ("field", run.field.as_ref()),
         ("soil", run.soil.as_ref()),
         ("note", run.note.as_ref()),
     ];
     let facts = facts.into_iter().filter_map(|(name, value)| Some(Fact::new(name, value?))).collect();
-    Head { title: (&run.setting).into(), plow: (&run.plow).into(), facts, date: day_of(&run.started) }
+    Head { title: (&run.setting).into(), plow: (&run.plow).into(), facts, date: run.day() }
 }
 
-/// The day in a run's start; a start that somebody has garbled gives the first day of the calendar.
-#[must_use]
-pub fn day_of(started: &str) -> Date {
-    started.get(..10).and_then(|day| day.parse().ok()).unwrap_or(Date::constant(1970, 1, 1))
-}
-
-fn quality(summary: &Summary) -> Vec<String> {
+fn quality(summary: &Summary, plow: &Plow, units: Units) -> Vec<String> {
     let part = summary.working_part;
     let mut lines = vec![format!(
         "working part {:.0} s to {:.0} s, {} rows at {:.0} Hz, {} missing",
@@ -137,9 +132,9 @@ fn quality(summary: &Summary) -> Vec<String> {
         summary.quality.rate_hz,
         percent(summary.quality.missing_share)
     )];
-    lines.extend(summary.quality.notices.iter().cloned());
-    lines.extend(summary.calibration.remarks.iter().cloned());
-    lines.extend(summary.bobbing_note.iter().cloned());
+    lines.extend(run_notices(summary, plow, units));
+    lines.extend(run_remarks(summary, units));
+    lines.extend(bobbing_notes(summary));
     lines
 }
 

@@ -1,7 +1,8 @@
 //! The bars that say how long a length or a force is drawn, in the reader's units.
 
-use crate::page::force_diagram::ScaleBar;
-use crate::units_out::Units;
+use crate::report::units::Units;
+use ingest::quantity::Unit;
+use page::force_diagram::ScaleBar;
 
 /// Bars for lengths and forces.
 pub(super) fn scales(units: Units) -> (ScaleBar, ScaleBar) {
@@ -12,7 +13,7 @@ pub(super) fn scales(units: Units) -> (ScaleBar, ScaleBar) {
         ),
         Units::Us => (
             ScaleBar { size: 0.609_6, label: "2 ft".to_owned() },
-            ScaleBar { size: 500.0 * 4.448_221_615_260_5, label: "500 lbf".to_owned() },
+            ScaleBar { size: 500.0 * Unit::POUND_FORCE.factor, label: "500 lbf".to_owned() },
         ),
     }
 }
@@ -22,7 +23,7 @@ pub(super) fn scales(units: Units) -> (ScaleBar, ScaleBar) {
 pub(super) fn force_scale(largest_n: f64, units: Units) -> ScaleBar {
     let unit_n = match units {
         Units::Si => 1.0,
-        Units::Us => 4.448_221_615_260_5,
+        Units::Us => Unit::POUND_FORCE.factor,
     };
     let third = (largest_n / 3.0 / unit_n).max(1e-9);
     let ten = 10_f64.powf(third.log10().floor());

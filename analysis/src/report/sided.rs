@@ -1,6 +1,6 @@
 //! Figures that have a side: told by side and size, never by a sign.
 
-use crate::stats::Estimate;
+use stats::Estimate;
 
 /// A figure, left +, as `5.5° to the right (4.2° to 6.8°)`; ends on different sides each say theirs. `size` prints
 /// a size that is not below 0, with its unit.

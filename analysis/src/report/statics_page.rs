@@ -5,16 +5,16 @@ use super::force_diagram::force_diagram;
 use super::run_page::gauge;
 use super::statics_text::LEANS_ON_TRACTOR;
 use super::words::headline::{Large, what_to_do};
-use crate::advice::Expected;
-use crate::page::content::{Fact, FigureRow, Foot, Head, Verdict};
-use crate::page::force_diagram::ForceDiagram;
-use crate::page::statics_content::{HoleRow, HoleTable, StaticsContent};
-use crate::statics::predict::Prediction;
-use crate::statics::report::{DraftCheck, StaticsReport};
-use crate::units_out::Units;
+use crate::report::units::Units;
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
+use page::content::{Fact, FigureRow, Foot, Head, Verdict};
+use page::force_diagram::ForceDiagram;
+use page::statics_content::{HoleRow, HoleTable, StaticsContent};
+use statics::advice::Expected;
+use statics::predict::Prediction;
+use statics::report::{DraftCheck, StaticsReport};
 
 /// Pairs of holes on the page; all of them are in the text and the JSON.
 const HOLES_SHOWN_MAX: usize = 18;
@@ -41,7 +41,7 @@ pub fn statics_content(
                 Fact::new("shares", plow.bottoms.share.to_string()),
                 Fact::new("pull", units.force_n(report.loads.pull_n)),
             ],
-            date,
+            date: Some(date),
         },
         verdict: Some(Verdict {
             subject: large.subject.into(),

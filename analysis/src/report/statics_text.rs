@@ -2,14 +2,14 @@
 
 use super::words::advice::traction;
 use super::words::headline::{Large, advice_lines};
-use crate::advice::Expected;
-use crate::advice::traction::more_traction;
-use crate::statics::free_body::{AppliedForce, ForceKind};
-use crate::statics::predict::Prediction;
-use crate::statics::report::{LinksReport, StaticsReport};
-use crate::units_out::{Units, signed, signed_interval};
-use ingest::plow::{PartNames, Plow, SoilClass};
+use crate::report::units::{Units, signed, signed_interval};
+use ingest::plow::{PartNames, Plow};
 use ingest::safety::BEFORE_HANDS;
+use statics::advice::Expected;
+use statics::advice::traction::more_traction;
+use statics::free_body::{AppliedForce, ForceKind};
+use statics::predict::Prediction;
+use statics::report::{LinksReport, StaticsReport};
 use std::fmt::Write;
 
 /// What a balance index means on a plow that hangs on links.
@@ -133,11 +133,7 @@ fn links(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Re
 fn draft(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Result {
     let Some(check) = &report.draft else { return Ok(()) };
     let (expected, pull_x_n) = (check.expected, report.loads.pull_x_n);
-    let soil = match check.soil {
-        SoilClass::Fine => "fine",
-        SoilClass::Medium => "medium",
-        SoilClass::Coarse => "coarse",
-    };
+    let soil = check.soil;
     let verdict = if pull_x_n < expected.low_n {
         "below that range: check the pull sensor, the depth and the soil class"
     } else if pull_x_n > expected.high_n {

@@ -1,13 +1,15 @@
 //! A summary for the terminal.
 
-use super::causes::causes_text;
 use super::figure_rows::{INTERVALS_ARE_OF, figure_rows};
+use super::words::bobbing::bobbing_notes;
+use super::words::causes::causes_text;
+use super::words::draft::draft_remarks;
 use super::words::headline::{Large, advice_lines};
 use super::words::next_measurement::next_measurement;
+use super::words::notices::{run_notices, run_remarks, speed_source};
 use super::words::verdict::reasons;
-use crate::signals::SpeedFrom;
+use crate::report::units::Units;
 use crate::summary::{SharperBy, Summary};
-use crate::units_out::Units;
 use ingest::plow::Plow;
 use ingest::safety::BEFORE_HANDS;
 use std::fmt::Write;
@@ -38,7 +40,7 @@ pub fn summary_text(summary: &Summary, plow: &Plow, units: Units) -> String {
     for line in advice_lines(&summary.advice, plow, units) {
         let _ = writeln!(text, "  {line}");
     }
-    let _ = write!(text, "\n{}", causes_text(&summary.causes));
+    let _ = write!(text, "\n{}", causes_text(summary, plow, units));
     if !summary.next_measurements.is_empty() {
         let _ = writeln!(text, "\nwhat would tighten the balance index\n  {BEFORE_HANDS}");
         for one in &summary.next_measurements {
@@ -52,8 +54,8 @@ pub fn summary_text(summary: &Summary, plow: &Plow, units: Units) -> String {
         let interval = if row.interval.is_empty() { String::new() } else { format!("  ({})", row.interval) };
         let _ = writeln!(text, "  {:<24}{:>10}{unit}{interval}", row.name, row.value);
     }
-    if let Some(note) = &summary.bobbing_note {
-        let _ = writeln!(text, "  bobbing: {note}");
+    if let Some(notes) = bobbing_notes(summary) {
+        let _ = writeln!(text, "  bobbing: {notes}");
     }
     if let Some(line) = travel_line(summary) {
         let _ = writeln!(text, "  {line}");
@@ -62,13 +64,15 @@ pub fn summary_text(summary: &Summary, plow: &Plow, units: Units) -> String {
         let _ = writeln!(
             text,
             "  the {} shows its turn at {:.2} Hz: out of round",
-            turn.wheel, turn.frequency_hz.value
+            turn.wheel.label(),
+            turn.frequency_hz.value
         );
     }
-    for remark in summary.draft.iter().flat_map(|draft| &draft.remarks) {
+    for remark in summary.draft.iter().flat_map(|draft| draft_remarks(draft, units)) {
         let _ = writeln!(text, "  draft: {remark}");
     }
-    let readings: Vec<_> = summary.quality.notices.iter().chain(&summary.calibration.remarks).collect();
+    let mut readings = run_notices(summary, plow, units);
+    readings.extend(run_remarks(summary, units));
     if !readings.is_empty() {
         let _ = writeln!(text, "\nreadings");
         for notice in readings {
@@ -80,15 +84,12 @@ pub fn summary_text(summary: &Summary, plow: &Plow, units: Units) -> String {
 
 /// Where the speed is from, and whether bobbing is of the ground.
 fn travel_line(summary: &Summary) -> Option<String> {
-    let from = match summary.travel.as_ref()?.speed_from {
-        SpeedFrom::Channel => "speed by the speed channel",
-        SpeedFrom::Gnss => "speed by the GNSS receiver",
-    };
+    let from = speed_source(summary.travel.as_ref()?.speed_from);
     let found = summary.per_metre.as_ref().filter(|found| found.wavelength_m.is_some());
     let bobbing = found.map(|found| match found.sharper {
         SharperBy::Distance => "; bobbing is sharper by distance than by time: a wave in the ground",
         SharperBy::Time => "; bobbing is sharper by time than by distance: the plow's own",
         SharperBy::NotShown => "; whether bobbing is of the ground or the plow's own: not shown",
     });
-    Some(format!("{from}{}", bobbing.unwrap_or_default()))
+    Some(format!("speed by {from}{}", bobbing.unwrap_or_default()))
 }

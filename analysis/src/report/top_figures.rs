@@ -2,9 +2,9 @@
 
 use super::sided::sided;
 use super::words::top_view::{facts, sentences, what_is_guessed};
-use crate::statics::top::report::{TopReport, Turn};
-use crate::stats::Estimate;
-use crate::units_out::Units;
+use crate::report::units::Units;
+use statics::top::report::{TopReport, Turn};
+use stats::Estimate;
 use std::fmt::Write;
 
 /// A title, which may be empty, and rows of name and figure.

@@ -3,15 +3,15 @@
 use super::top_figures::figures;
 use super::wall_top::top_panel;
 use super::words::top_view::{facts, sentences, what_is_guessed};
-use crate::page::content::{Fact, Foot, Head};
-use crate::page::top_content::{Section, TopContent};
-use crate::page::wall_content::TopPanel;
-use crate::statics::report::StaticsReport;
-use crate::statics::top::report::TopReport;
-use crate::units_out::Units;
+use crate::report::units::Units;
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
+use page::content::{Fact, Foot, Head};
+use page::top_content::{Section, TopContent};
+use page::wall_content::TopPanel;
+use statics::report::StaticsReport;
+use statics::top::report::TopReport;
 
 /// The content of the page; `date` is the day it was made for.
 #[must_use]
@@ -32,7 +32,7 @@ pub fn top_content(
                 Fact::new("from above, at a pull of", units.force_n(report.loads.pull_n)),
                 Fact::new("speed", units.speed(top.speed_mps)),
             ],
-            date,
+            date: Some(date),
         },
         panel: top_view(plow, top, units),
         advice: sentences(top, units).into(),

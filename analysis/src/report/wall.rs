@@ -5,17 +5,17 @@ use super::scale_bars::force_scale;
 use super::statics_page::statics_diagram;
 use super::wall_top::top_panel;
 use super::words::advice::hole_named;
-use crate::advice::{Advice, Expected, Reach};
-use crate::page::force_diagram::ForceDiagram;
-use crate::page::wall_content::{BeforeAfter, WallContent};
-use crate::statics::predict::{PinShift, Prediction};
-use crate::statics::report::StaticsReport;
-use crate::statics::side::{Loads, StaticsError};
-use crate::statics::top::report::TopReport;
-use crate::units_out::{Units, signed};
+use crate::report::units::{Units, signed};
 use ingest::plow::{Hole, Plow};
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
+use page::force_diagram::ForceDiagram;
+use page::wall_content::{BeforeAfter, WallContent};
+use statics::advice::{Advice, Expected, Reach};
+use statics::predict::{PinShift, Prediction};
+use statics::report::StaticsReport;
+use statics::side::{Loads, StaticsError};
+use statics::top::report::TopReport;
 
 /// The content of the wall diagram; `date` is the day it was made for.
 ///
@@ -44,7 +44,7 @@ pub fn wall_content(
     let after_loads = after.as_ref().map(|(_, loads)| loads);
     Ok(WallContent {
         title: format!("Setting: {}. Expected: drawbar {}", report.setting, expected.class.label()).into(),
-        date,
+        date: Some(date),
         plow: plow.name.clone(),
         facts: format!(
             "{} plow, {} shares, pull {}, expected, not measured",

@@ -2,11 +2,11 @@
 
 use super::scale_bars::{force_scale, scales};
 use super::words::top_view::{VERTICAL_FIRST, the_move};
-use crate::page::wall_content::{PlanArrow, PlanM, TopPanel};
-use crate::statics::top::report::TopReport;
-use crate::statics::top::{TopForce, TopForceKind, TopPoint};
-use crate::units_out::Units;
+use crate::report::units::Units;
 use ingest::plow::Plow;
+use page::wall_content::{PlanArrow, PlanM, TopPanel};
+use statics::top::report::TopReport;
+use statics::top::{TopForce, TopForceKind, TopPoint};
 
 pub(super) fn top_panel(plow: &Plow, top: &TopReport, units: Units) -> TopPanel {
     let point = |at: TopPoint| PlanM { x_m: at.x_m, y_m: at.y_m };

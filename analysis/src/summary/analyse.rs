@@ -1,42 +1,37 @@
 //! The way of one run from readings to verdict, step by step.
 
-use super::bobbing::{SearchedLoad, ToldPeaks, told_peaks};
+use super::bobbing::{ReportedPeaks, SearchedLoad, reported_peaks};
 use super::calibration_checks::calibration_checks;
 use super::calibrations::Calibrations;
 use super::carried::{Carried, CarriedFigures, pull_from_links};
 use super::causes::{Judged, Searched};
-use super::figures::{BobbingFigures, PullToTail, RunFacts, StaticsFigures, Summary, TravelFigures};
+use super::figures::{PullToTail, StaticsFigures, Summary, TravelFigures};
 use super::load_spectrum::{LoadSpectrum, slices};
-use super::measure::{self, Channel};
-use super::notices::{left_out, outside_the_table, pull_of_links, recorder_notices, table_readings, torn};
+use super::measure;
+use super::notices::{left_out, outside_the_table, recorder_notices, table_readings, torn};
+use super::parts::Parts;
 use super::per_metre::{Pass, per_metre};
+use super::run_facts::RunFacts;
 use super::travel::travel_figures;
-use crate::advice::advise;
-use crate::run::{ClockApart, Run};
-use crate::signals::{
+use ingest::plow::{ChannelRole, needed_at_once};
+use ingest::run_toml::RunDescription;
+use signals::run::{ClockApart, Notice, Run};
+use signals::{
     Joined, Quality, QualityInput, Segment, SignalError, Signals, Speed, Travel, WorkingPart,
     WorkingPartError, WorkingParts, assess, find_working_parts, join, take_out_spikes, within,
 };
-use crate::spectra::low_frequency_gain::{LowFrequencyGain, low_frequency_gain};
-use crate::spectra::thinned::{self, thinned};
-use crate::spectra::welch::segment_len_for;
-use crate::statics::contradiction::{Witness, held_against};
-use crate::statics::identify::{DRAWS, Identified, IdentifyError, identify};
-use crate::statics::inputs::{MeanForce, RunFigures};
-use crate::statics::natural_frequencies::expected_frequencies;
-use crate::statics::value_of_information::next_measurements;
-use crate::stats::{Estimate, StatsError};
-use crate::units_out::Units;
-use crate::verdict::{Class, Indicators, verdict};
-use ingest::plow::{CarriedLoad, ChannelRole, needed_at_once};
-use ingest::run_toml::{RunDescription, RunState};
+use spectra::low_frequency_gain::LowFrequencyGain;
+use statics::advice::advise;
+use statics::contradiction::{Witness, held_against};
+use statics::identify::{DRAWS, Identified, IdentifyError, identify};
+use statics::inputs::{MeanForce, RunFigures};
+use statics::natural_frequencies::expected_frequencies;
+use statics::value_of_information::next_measurements;
+use statics::verdict::{Class, Indicators, verdict};
+use stats::StatsError;
 
 /// Seed of the Monte Carlo: the same run gives the same verdict.
 const DRAW_SEED: u64 = 0x0DD5;
-/// Without bobbing, gains below this frequency are what the statics is compared with.
-const SLOW_HZ: f64 = 0.5;
-/// Readings a second that are kept of a fast box for it.
-const SLOW_KEPT_HZ: f64 = 400.0 * SLOW_HZ;
 /// Under this coherence the gain says nothing.
 const COHERENCE_MIN: f64 = 0.2;
 
@@ -57,10 +52,12 @@ pub enum SummaryError {
     #[error(transparent)]
     Statistics(#[from] StatsError),
     /// A channel that never moves cannot be believed, and everything follows from these.
-    #[error("{channel} is the same in every reading of the working part: check its sensor and cable")]
+    #[error(
+        "{} is the same in every reading of the working part: check its sensor and cable", channel.in_words()
+    )]
     Constant {
-        /// The channel, in words.
-        channel: String,
+        /// What the channel measures.
+        channel: ChannelRole,
     },
 }
 
@@ -85,17 +82,16 @@ pub struct Analysed {
     pub identified: Result<Identified, IdentifyError>,
 }
 
-/// Analyses a run; sentences in the verdict and the advice are in `units`, all figures in SI.
+/// Analyses a run: data in SI.
 ///
 /// # Errors
 /// [`SummaryError`] where the answer would be wrong; what is only worse than it should be is counted in
 /// the quality.
-pub fn analyse(mut run: Run, units: Units) -> Result<Analysed, SummaryError> {
+pub fn analyse(mut run: Run) -> Result<Analysed, SummaryError> {
     run.leave_out_apart()?;
     let saturated_s = run.saturated_s();
-    let recorder_notices = recorder_notices(&run);
-    let missing = run.missing_rows();
-    let holes_s: Vec<(f64, f64)> = missing.iter().flat_map(|table| table.holes_s.iter().copied()).collect();
+    run.notices.extend(recorder_notices(&run).collect::<Vec<_>>());
+    let holes_s: Vec<(f64, f64)> = run.missing_rows().flat_map(|table| &table.holes_s).copied().collect();
     let Run { description, mut tables, gnss, notices, .. } = run;
     let spikes = take_out_spikes(&mut tables);
     let Joined { mut signals, apart } = join(tables)?;
@@ -117,21 +113,21 @@ pub fn analyse(mut run: Run, units: Units) -> Result<Analysed, SummaryError> {
         spikes: &spikes,
     };
     let mut quality = assess(input);
-    quality.notices.splice(0..0, notices.into_iter().chain(recorder_notices));
+    quality.notices.splice(0..0, torn(&holes_s, working_part).into_iter().chain(notices));
     quality.notices.extend(left_out(&others));
-    quality.notices.splice(0..0, torn(&holes_s, working_part));
-    quality.notices.extend(pull_of_links(pull_from_links));
+    quality.notices.extend(pull_from_links.then_some(Notice::PullFromLinks));
 
     let carried = Carried::of(&description, &signals);
-    quality.notices.extend(outside_the_table(&description.plow, &signals, &segments));
+    let table = table_readings(&description.plow, &signals, &segments);
+    quality.notices.extend(table.as_ref().and_then(outside_the_table));
     let load_spectrum =
         carried.as_ref().and_then(|carried| LoadSpectrum::of(&carried.values_n, &signals, &segments));
     let boxes = apart.iter().map(|(own, _)| *own).chain(std::iter::once(&signals));
     let speed = Speed::of(boxes, gnss.as_ref());
     let travel = speed.as_ref().map(Speed::travel);
     let of_travel = speed.as_ref().zip(travel.as_ref()).map(|(speed, travel)| {
-        let (figures, told) = travel_figures(speed, travel, working_part, gnss.as_ref());
-        quality.notices.extend(told);
+        let (figures, notices) = travel_figures(speed, travel, working_part, gnss.as_ref());
+        quality.notices.extend(notices);
         (figures, travel)
     });
     let parts = Parts {
@@ -140,10 +136,11 @@ pub fn analyse(mut run: Run, units: Units) -> Result<Analysed, SummaryError> {
         segments: &segments,
         apart: &apart,
         carried: carried.as_ref(),
+        table,
         pull_from_links,
     };
     let (summary, identified, figures) =
-        parts.summarise((working_part, quality), load_spectrum.as_ref(), of_travel, units)?;
+        parts.summarise((working_part, quality), load_spectrum.as_ref(), of_travel)?;
     Ok(Analysed { summary, description, signals, segments, carried, load_spectrum, figures, identified })
 }
 
@@ -153,58 +150,18 @@ fn refuse_constant(signals: &Signals, segments: &[Segment]) -> Result<(), Summar
         let mut rows = segments.iter().filter_map(|segment| values.get(segment.rows.clone())).flatten();
         let first = rows.next();
         if first.is_some_and(|first| rows.all(|value| value == first)) {
-            return Err(SummaryError::Constant { channel: role.in_words() });
+            return Err(SummaryError::Constant { channel: role });
         }
     }
     Ok(())
 }
 
-/// What the figures of a summary are made from.
-pub(super) struct Parts<'a> {
-    pub(super) description: &'a RunDescription,
-    pub(super) signals: &'a Signals,
-    pub(super) segments: &'a [Segment],
-    /// Boxes apart, each with its rows within the segments.
-    apart: &'a [(&'a Signals, Vec<Segment>)],
-    pub(super) carried: Option<&'a Carried>,
-    pub(super) pull_from_links: bool,
-}
-
 impl Parts<'_> {
-    /// A channel as its own box sent it.
-    fn channel(&self, role: ChannelRole) -> Option<Channel<'_>> {
-        let apart = self.apart.iter().map(|(signals, segments)| (*signals, segments.as_slice()));
-        apart.chain(std::iter::once((self.signals, self.segments))).find_map(|(signals, segments)| {
-            Some(Channel { signals, segments, values: signals.channels.get(&role)? })
-        })
-    }
-
-    /// The tail load, if the pass is judged by it.
-    pub(super) fn tail(&self) -> Option<&[f64]> {
-        self.carried.filter(|carried| carried.is_tail()).map(|carried| carried.values_n.as_slice())
-    }
-
-    /// Mean tail load by the deflection of its spring, N.
-    pub(super) fn tail_spring_mean_n(&self) -> Option<Estimate> {
-        let carried = self.carried.filter(|carried| carried.load == CarriedLoad::TailSpring)?;
-        let channel = Channel { signals: self.signals, segments: self.segments, values: &carried.values_n };
-        measure::pull(channel).ok().map(|figures| figures.mean_n)
-    }
-
-    fn needed(&self, role: ChannelRole) -> Result<Channel<'_>, SummaryError> {
-        self.channel(role).ok_or(SummaryError::WorkingPart(WorkingPartError::NoChannel(role.column())))
-    }
-
-    pub(super) fn mean_of(&self, role: ChannelRole) -> Option<Estimate> {
-        self.channel(role).and_then(|channel| measure::pull(channel).ok()).map(|figures| figures.mean_n)
-    }
-
     fn summarise(
         &self,
-        (working_part, mut quality): (WorkingPart, Quality),
+        (working_part, quality): (WorkingPart, Quality),
         spectrum: Option<&LoadSpectrum>,
         travel: Option<(TravelFigures, &Travel)>,
-        units: Units,
     ) -> Result<(Summary, Result<Identified, IdentifyError>, RunFigures), SummaryError> {
         let (plow, setting) = (&self.description.plow, &self.description.setting);
         let (of_pull, of_depth) = (self.needed(ChannelRole::Pull)?, self.needed(ChannelRole::Depth)?);
@@ -216,33 +173,24 @@ impl Parts<'_> {
         let (pull, depth, carried) = (pull?, depth?, carried?);
         let judged_by = self.carried.map(|carried| carried.name(&plow.part_names()));
         let speed_mps = travel.as_ref().and_then(|(figures, _)| mean_speed_mps(figures, working_part));
-        let mut peaks = match judged_by {
-            Some(name) => {
-                let found = self.carried.zip(spectrum).map(|(carried, found)| {
-                    let stretches = slices(&carried.values_n, self.segments);
-                    SearchedLoad {
-                        spectrum: &found.spectrum,
-                        search: &found.search,
-                        stretches,
-                        rate_hz: self.signals.rate_hz,
-                    }
+        let mut peaks = match self.carried {
+            Some(carried) => {
+                let found = spectrum.map(|found| SearchedLoad {
+                    spectrum: &found.spectrum,
+                    search: &found.search,
+                    stretches: slices(&carried.values_n, self.segments),
+                    rate_hz: self.signals.rate_hz,
                 });
-                told_peaks(found.as_ref(), name, plow, speed_mps)
+                reported_peaks(found.as_ref(), plow, speed_mps)
             }
-            None => ToldPeaks {
-                note: Some("no load was measured in which bobbing could be seen".to_owned()),
-                ..ToldPeaks::default()
-            },
+            None => ReportedPeaks::without_load(),
         };
+        let lifted_share = carried.as_ref().and_then(CarriedFigures::lifted_share);
         let expected_frequencies = match &carried {
             Some(CarriedFigures::Tail(load)) => expected_frequencies(plow, load.mean_n.value),
             _ => None,
         };
-        peaks.caution(
-            0.5 * self.signals.rate_hz,
-            expected_frequencies.as_ref(),
-            carried.as_ref().map_or(0.0, CarriedFigures::lifted_share),
-        );
+        peaks.caution(0.5 * self.signals.rate_hz, expected_frequencies.as_ref(), lifted_share);
         let tail_gain = self.tail().and_then(|tail| self.slow_gain(tail, peaks.bobbing.as_ref()));
         let pull_to_tail = tail_gain.and_then(pull_to_tail);
         let per_metre = travel.as_ref().zip(self.tail()).and_then(|((_, travel), tail_load_n)| {
@@ -253,18 +201,19 @@ impl Parts<'_> {
 
         let calibrations = Calibrations::of(self.description);
         let working = |role| self.channel(role).map(|channel| slices(channel.values, channel.segments));
-        let calibration = calibration_checks(&calibrations, self.description, self.signals, working, units);
-        quality.notices.extend(calibration.warnings.iter().cloned());
+        let run = RunFacts::of(self.description);
+        let calibration = calibration_checks(&calibrations, run.day(), self.signals, working);
         let zero_shift_n = calibration.zero_shift(ChannelRole::Pull);
         let figures = self.run_figures((&pull, &depth), &calibrations, zero_shift_n);
         let signs = Indicators {
-            lifted_share: carried.as_ref().map_or(0.0, CarriedFigures::lifted_share),
+            // What cannot be seen lifted speaks for nothing.
+            lifted_share: lifted_share.unwrap_or(0.0),
             front_lifted: matches!(carried, Some(CarriedFigures::Front(_))),
             measured_gain: pull_to_tail.as_ref().map(|found| found.gain_n_per_n),
         };
         let witness = Witness {
             measured_gain: signs.measured_gain.filter(|_| signs.lifted_share <= plow.limits.lifted_share),
-            table: table_readings(plow, self.signals, self.segments),
+            table: self.table,
         };
         let identified = identify(plow, setting, &figures, DRAWS, DRAW_SEED);
         let identified = held_against((plow, setting), &figures, &witness, identified);
@@ -277,8 +226,7 @@ impl Parts<'_> {
             .as_ref()
             .map_or_else(|_| Vec::new(), |found| next_measurements(plow, setting, &figures, &found.draws));
         let advice = advise(plow, setting, &identified, &verdict);
-        let draft = self.draft(&figures.pull, &depth, &calibrations, travel.as_ref(), units);
-        quality.notices.extend(draft.iter().filter_map(|draft| draft.warning.clone()));
+        let draft = self.draft(&figures.pull, &depth, &calibrations, travel.as_ref());
         let searched = Searched {
             tail_gain: tail_gain.map(|found| found.gain),
             spectrum,
@@ -293,8 +241,8 @@ impl Parts<'_> {
             calibration: &calibration,
             calibrations: &calibrations,
         };
-        let causes = self.causes((&pull, &depth), signs.lifted_share, &searched, &judged, units);
-        // The statics has taken the calibrations into account by themselves; what is told has them in its intervals.
+        let causes = self.causes((&pull, &depth), lifted_share, &searched, &judged);
+        // The statics has taken the calibrations into account by themselves; what is reported has them in its intervals.
         let open_n = |force: Option<MeanForce>| force.map_or(0.0, |force| force.calibration_half_width_n);
         let (tail_load, front_load, top_link) = match carried {
             Some(CarriedFigures::Tail(load)) => {
@@ -309,10 +257,10 @@ impl Parts<'_> {
             None => (None, None, None),
         };
         let pull = pull.calibrated_within(figures.pull.calibration_half_width_n);
-        let depth_open_mm = calibrations.half_width(ChannelRole::Depth, depth.mean_mm.value).unwrap_or(0.0);
+        let depth_open_mm = calibrations.open_at(ChannelRole::Depth, depth.mean_mm.value);
         let depth = depth.calibrated_within(depth_open_mm);
         let summary = Summary {
-            run: run_facts(self.description),
+            run,
             working_part,
             quality,
             calibration,
@@ -323,36 +271,20 @@ impl Parts<'_> {
             top_link,
             judged_by,
             bobbing: peaks.bobbing,
-            bobbing_note: peaks.note,
+            bobbing_notes: peaks.notes,
             expected_frequencies,
             wheel_turns: peaks.wheel_turns,
             travel: travel.map(|(figures, _)| figures),
             per_metre,
             pull_to_tail,
             draft,
-            statics: identified.as_ref().ok().map(|found| statics_figures(found)),
+            statics: identified.as_ref().ok().map(statics_figures),
             verdict,
             causes,
             advice,
             next_measurements,
         };
         Ok((summary, identified, figures))
-    }
-
-    /// The gain of `values`, which the box of the pull sends, on the pull, below the bobbing band.
-    pub(super) fn slow_gain(
-        &self,
-        values: &[f64],
-        bobbing: Option<&BobbingFigures>,
-    ) -> Option<LowFrequencyGain> {
-        let pull = self.signals.channels.get(&ChannelRole::Pull)?;
-        let below_hz = bobbing.map_or(SLOW_HZ, |bobbing| (bobbing.frequency_hz.value / 3.0).min(SLOW_HZ));
-        let rate_hz = self.signals.rate_hz;
-        let (pull, kept_hz) = thinned(&slices(pull, self.segments), rate_hz, SLOW_KEPT_HZ);
-        let (values, _) = thinned(&slices(values, self.segments), rate_hz, SLOW_KEPT_HZ);
-        let lengths: Vec<usize> = pull.iter().map(Vec::len).collect();
-        let length = segment_len_for(&lengths, kept_hz);
-        low_frequency_gain(&thinned::slices(&pull), &thinned::slices(&values), kept_hz, length, below_hz).ok()
     }
 }
 
@@ -366,36 +298,6 @@ fn pull_to_tail(found: LowFrequencyGain) -> Option<PullToTail> {
 fn mean_speed_mps(travel: &TravelFigures, part: WorkingPart) -> Option<f64> {
     let known_s = part.to_s - part.from_s - travel.missing_s;
     (known_s > 0.0).then(|| travel.distance_m / known_s).filter(|speed_mps| *speed_mps > 0.0)
-}
-
-fn run_facts(description: &RunDescription) -> RunFacts {
-    let RunDescription { run, setting, plow, .. } = description;
-    let ended = match (&run.ended, run.state) {
-        (Some(how), _) => how.clone(),
-        (None, RunState::Recording) => "not ended properly".to_owned(),
-        (None, _) => "ended".to_owned(),
-    };
-    RunFacts {
-        id: run.id.clone(),
-        started: run.started.clone(),
-        plow: plow.name.clone(),
-        setting: run.setting_name.clone(),
-        plow_hole: setting.plow_hole.name.clone(),
-        tractor_hole: setting.tractor_hole.name.clone(),
-        field: run.field.clone(),
-        soil: run.soil.clone(),
-        note: run.note.clone(),
-        share: run.share.to_string(),
-        recorded_with: run.software.clone(),
-        analysed_with: concat!("hitchwright ", env!("CARGO_PKG_VERSION")).to_owned(),
-        calibrated: plow
-            .sensors
-            .iter()
-            .filter(|_| run.state != RunState::Imported)
-            .map(|sensor| (sensor.channel.clone(), sensor.calibration.date.clone()))
-            .collect(),
-        ended,
-    }
 }
 
 fn statics_figures(found: &Identified) -> StaticsFigures {

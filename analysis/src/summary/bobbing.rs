@@ -1,13 +1,13 @@
 //! From the peaks of the tail load's spectrum to what is said of bobbing and of wheels that turn.
 
-use super::figures::{BobbingFigures, FurtherMode, WheelTurn};
-use crate::spectra::bobbing::{Peak, PeakKind, PeakSearch, classify};
-use crate::spectra::modes::{Bins, Delay, Mode, Modes, fit_modes};
-use crate::spectra::octave::octave_rms;
-use crate::spectra::welch::PowerSpectrum;
-use crate::statics::natural_frequencies::ExpectedFrequencies;
-use crate::stats::Estimate;
+use super::figures::{BobbingFigures, BobbingNote, FurtherMode, Wheel, WheelTurn};
 use ingest::plow::Plow;
+use spectra::bobbing::{Peak, PeakKind, PeakSearch, classify};
+use spectra::modes::{Bins, Delay, Mode, Modes, fit_modes};
+use spectra::octave::octave_rms;
+use spectra::welch::PowerSpectrum;
+use statics::natural_frequencies::ExpectedFrequencies;
+use stats::Estimate;
 
 /// Where bobbing is usual (common practice, no source), Hz. A search that cannot see all of it says so, and takes
 /// nothing above it for bobbing: with the real peak out of sight, a faint one at 11 Hz was named.
@@ -19,66 +19,51 @@ const LOCAL_REACH: f64 = 2.0;
 /// sides.
 const SEEN_FROM: f64 = 2.0;
 
-/// Share of the time off the ground (by choice) from which on it is said beside bobbing.
+/// Share of the time off the ground (by choice) from which on it is reported beside bobbing.
 const MUCH_LIFTED: f64 = 0.2;
-
-/// Names of the wheels in [`WheelTurn`].
-pub(super) const TAIL_WHEEL: &str = "tail wheel";
-pub(super) const FRONT_WHEELS: &str = "front wheels";
 
 /// Speeds that plows are pulled at, by tractors and by teams, with room on either side, m/s: common practice, no source.
 const SPEEDS_MPS: (f64, f64) = (0.6, 3.0);
 
-/// What is told of peaks.
+/// What is reported of peaks.
 #[derive(Default)]
-pub(super) struct ToldPeaks {
+pub(super) struct ReportedPeaks {
     pub bobbing: Option<BobbingFigures>,
-    pub note: Option<String>,
+    pub notes: Vec<BobbingNote>,
     pub wheel_turns: Vec<WheelTurn>,
     /// The peak of the search that bobbing was found at.
     pub peak: Option<Peak>,
 }
 
-impl ToldPeaks {
+impl ReportedPeaks {
+    /// Of a pass in which nothing was measured that could bob.
+    pub(super) fn without_load() -> Self {
+        Self { notes: vec![BobbingNote::NoLoad], ..Self::default() }
+    }
+
     /// Says what may make bobbing another thing than the plow on its springs: a wheel that is off the ground for much
     /// of the time, and natural frequencies that the box is too slow for.
     pub(super) fn caution(
         &mut self,
         half_rate_hz: f64,
         expected: Option<&ExpectedFrequencies>,
-        lifted_share: f64,
+        lifted_share: Option<f64>,
     ) {
-        let lifted = (lifted_share > MUCH_LIFTED).then(|| {
-            format!(
-                "the wheel was off the ground for {:.0} % of the time: what swings then is not the plow on its springs \
-                 alone",
-                100.0 * lifted_share
-            )
-        });
-        let folded = expected.filter(|expected| expected.upper_hz.value > half_rate_hz).map(|expected| {
-            let lower = if expected.lower_hz.value > half_rate_hz { "the plow" } else { "its front" };
-            format!(
-                "by weight, geometry and springs {lower} would swing faster than {half_rate_hz:.1} Hz, half of the rate \
-                 that the box samples at; such swings show at a lower frequency that is not theirs"
-            )
-        });
-        self.note_also(lifted.into_iter().chain(folded));
+        let much = lifted_share.filter(|share| *share > MUCH_LIFTED);
+        self.notes.extend(much.map(|lifted_share| BobbingNote::MuchLifted { lifted_share }));
+        self.notes.extend(expected.filter(|expected| expected.upper_hz.value > half_rate_hz).map(
+            |expected| {
+                let whole_plow = expected.lower_hz.value > half_rate_hz;
+                BobbingNote::BoxTooSlow { half_rate_hz, whole_plow }
+            },
+        ));
     }
 
     /// Says what a damping ratio is worth where the drawbar is too steep: on the virtual plow the front wheels were off
     /// the ground for 9 to 34 % of such a pass, and the interval held the ratio of its springs in two thirds of them.
     pub(super) fn caution_too_steep(&mut self) {
         let damped = self.bobbing.as_ref().is_some_and(|bobbing| bobbing.damping_ratio.is_some());
-        self.note_also(damped.then(|| {
-            "with the drawbar too steep the front wheels may leave the ground at the peaks of the pull, and the damping \
-             ratio then comes out too high"
-                .to_owned()
-        }));
-    }
-
-    fn note_also(&mut self, more: impl IntoIterator<Item = String>) {
-        let all: Vec<String> = self.note.take().into_iter().chain(more).collect();
-        self.note = Some(all.join("; ")).filter(|note| !note.is_empty());
+        self.notes.extend(damped.then_some(BobbingNote::DampingTooHigh));
     }
 }
 
@@ -91,32 +76,31 @@ pub(super) struct SearchedLoad<'a> {
     pub rate_hz: f64,
 }
 
-/// Peaks as they are told; `None` where there is no spectrum.
-pub(super) fn told_peaks(
+/// Peaks as they are reported; `found` is `None` where there is no spectrum.
+pub(super) fn reported_peaks(
     found: Option<&SearchedLoad<'_>>,
-    load_name: &str,
     plow: &Plow,
     speed_mps: Option<f64>,
-) -> ToldPeaks {
-    let mut told = ToldPeaks::default();
-    let Some(found) = found else {
-        told.note = Some("the working part is too short or too torn to search for bobbing".to_owned());
-        return told;
+) -> ReportedPeaks {
+    let mut reported = ReportedPeaks::default();
+    let lowest_hz = |found: &SearchedLoad<'_>| found.search.frequency_hz.first().copied();
+    let Some((found, lowest_hz)) = found.and_then(|found| Some((found, lowest_hz(found)?))) else {
+        reported.notes.push(BobbingNote::NoSpectrum);
+        return reported;
     };
     let (spectrum, search) = (found.spectrum, found.search);
-    let tail = plow.tail.wheel().map(|wheel| (TAIL_WHEEL, wheel.diameter));
-    let front = plow.front.wheels().map(|wheels| (FRONT_WHEELS, wheels.diameter));
-    let wheels: Vec<(&str, ingest::quantity::Length)> = tail.into_iter().chain(front).collect();
-    let diameters_m: Vec<f64> = wheels.iter().map(|(_, diameter)| diameter.m()).collect();
-    let seen_from_hz = SEEN_FROM * search.frequency_hz.first().copied().unwrap_or(0.0);
+    let tail = plow.tail.wheel().map(|wheel| (Wheel::Tail, wheel.diameter.m()));
+    let front = plow.front.wheels().map(|wheels| (Wheel::Front, wheels.diameter.m()));
+    let (wheels, diameters_m): (Vec<Wheel>, Vec<f64>) = tail.into_iter().chain(front).unzip();
+    let seen_from_hz = SEEN_FROM * lowest_hz;
     let half_blind = seen_from_hz > USUAL_HZ.0;
     let mut candidates: Vec<Peak> = Vec::new();
     for peak in &search.peaks {
         let kind = speed_mps.map_or(PeakKind::Bobbing, |speed| classify(peak, &diameters_m, speed));
         match kind {
             PeakKind::WheelTurn(index) => {
-                let wheel = wheels.get(index).map_or("a wheel", |(name, _)| name).to_owned();
-                told.wheel_turns.push(WheelTurn { wheel, frequency_hz: peak.frequency_hz });
+                let turn = |wheel: &Wheel| WheelTurn { wheel: *wheel, frequency_hz: peak.frequency_hz };
+                reported.wheel_turns.extend(wheels.get(index).map(turn));
             }
             PeakKind::Bobbing if half_blind && peak.frequency_hz.value > USUAL_HZ.1 => {}
             PeakKind::Bobbing => candidates.push(*peak),
@@ -127,7 +111,7 @@ pub(super) fn told_peaks(
     if !candidates.iter().all(slow) {
         candidates.retain(|peak| !slow(peak));
     }
-    told.peak = candidates.iter().max_by(|a, b| a.rms.value.total_cmp(&b.rms.value)).copied();
+    reported.peak = candidates.iter().max_by(|a, b| a.rms.value.total_cmp(&b.rms.value)).copied();
     let wheelbase_m = plow.tail.wheel().zip(plow.front.wheels()).map(|(tail, _)| tail.x.value.m().abs());
     let delay = match (wheelbase_m, speed_mps) {
         (None, _) => Delay::Unknown,
@@ -137,8 +121,8 @@ pub(super) fn told_peaks(
             Delay::Within(wheelbase_m / fastest_mps, wheelbase_m / slowest_mps)
         }
     };
-    told.bobbing = told.peak.and_then(|peak| {
-        let turns: Vec<f64> = told.wheel_turns.iter().map(|turn| turn.frequency_hz.value).collect();
+    reported.bobbing = reported.peak.and_then(|peak| {
+        let turns: Vec<f64> = reported.wheel_turns.iter().map(|turn| turn.frequency_hz.value).collect();
         let near = |reach: f64| modes_at(&peak, reach, spectrum, search, &turns, delay);
         let mut modes = near(f64::INFINITY);
         // What excites a plow far from its modes may have a shape of its own, which says nothing of them.
@@ -152,26 +136,14 @@ pub(super) fn told_peaks(
         }
         figures(&peak, modes.as_ref(), found)
     });
-    let mut note = match (&told.bobbing, speed_mps) {
-        (None, _) => format!("no peak of the {load_name} stands out of its background at the 1 % level"),
-        (Some(bobbing), _) if bobbing.poor_fit => {
-            "no sum of up to three oscillators describes the spectrum: the top of the smoothed peak is given, with a \
-             wide interval, and no damping"
-                .to_owned()
-        }
-        (Some(_), None) => {
-            "without a speed the turn of an out-of-round wheel cannot be told from bobbing".to_owned()
-        }
-        (Some(_), Some(_)) => String::new(),
-    };
-    if half_blind {
-        let join = if note.is_empty() { "" } else { "; " };
-        note.push_str(&format!(
-            "{join}with so short a pass, or so many gaps, bobbing under {seen_from_hz:.1} Hz cannot be seen"
-        ));
-    }
-    told.note = Some(note).filter(|note| !note.is_empty());
-    told
+    reported.notes.extend(match (&reported.bobbing, speed_mps) {
+        (None, _) => Some(BobbingNote::NoPeak),
+        (Some(bobbing), _) if bobbing.poor_fit => Some(BobbingNote::PoorFit),
+        (Some(_), None) => Some(BobbingNote::NoSpeed),
+        (Some(_), Some(_)) => None,
+    });
+    reported.notes.extend(half_blind.then_some(BobbingNote::SlowNotSeen { seen_from_hz }));
+    reported
 }
 
 fn within((low_hz, high_hz): (f64, f64), mode: &Mode) -> bool {
@@ -214,7 +186,7 @@ fn searched<'a>(spectrum: &'a PowerSpectrum, search: &PeakSearch) -> Option<&'a 
     spectrum.density.get(skip..skip + search.frequency_hz.len())
 }
 
-/// What is told; `None` where the spectrum holds nothing around the frequency.
+/// What is reported; `None` where the spectrum holds nothing around the frequency.
 fn figures(peak: &Peak, modes: Option<&Modes>, found: &SearchedLoad<'_>) -> Option<BobbingFigures> {
     let (spectrum, search) = (found.spectrum, found.search);
     let octave_rms = |hz: &Estimate| octave_rms(spectrum, (&found.stretches, found.rate_hz), hz);
@@ -277,20 +249,22 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_makes_bobbing_another_thing_is_told() {
+    fn what_makes_bobbing_another_thing_is_reported() {
         let around = |hz: f64| Estimate { value: hz, low: 0.8 * hz, high: 1.2 * hz };
         let expected = ExpectedFrequencies { lower_hz: around(3.0), upper_hz: around(9.0) };
-        let told = |half_rate_hz: f64, lifted_share: f64| {
-            let mut peaks = ToldPeaks { note: Some("first".to_owned()), ..ToldPeaks::default() };
-            peaks.caution(half_rate_hz, Some(&expected), lifted_share);
-            peaks.note.unwrap()
+        let notes = |half_rate_hz: f64, lifted_share: f64| {
+            let mut peaks = ReportedPeaks { notes: vec![BobbingNote::NoSpeed], ..ReportedPeaks::default() };
+            peaks.caution(half_rate_hz, Some(&expected), Some(lifted_share));
+            assert_eq!(peaks.notes.remove(0), BobbingNote::NoSpeed);
+            peaks.notes
         };
-        assert_eq!(told(25.0, 0.0), "first");
-        let lifted = told(25.0, 0.3);
-        assert!(lifted.starts_with("first; the wheel was off the ground for 30 % of the time"), "{lifted}");
-        let front = told(5.0, 0.0);
-        assert!(front.contains("its front would swing faster than 5.0 Hz"), "{front}");
-        let all = told(2.0, 0.3);
-        assert!(all.contains("the plow would swing faster than 2.0 Hz") && all.contains("30 %"), "{all}");
+        let lifted = BobbingNote::MuchLifted { lifted_share: 0.3 };
+        assert_eq!(notes(25.0, 0.0), []);
+        assert_eq!(notes(25.0, 0.3), [lifted]);
+        assert_eq!(notes(5.0, 0.0), [BobbingNote::BoxTooSlow { half_rate_hz: 5.0, whole_plow: false }]);
+        assert_eq!(
+            notes(2.0, 0.3),
+            [lifted, BobbingNote::BoxTooSlow { half_rate_hz: 2.0, whole_plow: true }]
+        );
     }
 }

@@ -1,20 +1,17 @@
 //! Whether the calibrations of a run hold for it: their range, their age, and the zero at the start.
 
 use super::calibrations::Calibrations;
-use super::zero_check::{ZeroCheck, ZeroVerdict, zero_checks};
-use crate::signals::{OutsideRange, Signals, outside_range};
-use crate::stats::Estimate;
-use crate::units_out::{Units, percent};
+use super::zero_check::{ZeroCheck, zero_checks};
 use ingest::calibration::CalibrationReport;
-use ingest::plow::{ChannelRole, RoleDimension};
-use ingest::run_toml::RunDescription;
+use ingest::plow::ChannelRole;
 use jiff::ToSpan;
 use jiff::civil::Date;
 use serde::Serialize;
+use signals::{OutsideRange, Signals, outside_range};
 use std::collections::BTreeMap;
 
-/// Beyond the calibrated range for less of the time than this is not told.
-const OUTSIDE_SHARE_TOLD: f64 = 0.001;
+/// Beyond the calibrated range for less of the time than this is not reported.
+const OUTSIDE_SHARE_REPORTED: f64 = 0.001;
 
 /// What was found; readings in the unit of each column.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
@@ -25,10 +22,22 @@ pub struct CalibrationChecks {
     pub age_days: BTreeMap<String, i32>,
     /// The zero of each force at the start of the run.
     pub zero: Vec<ZeroCheck>,
-    /// What is wrong with them, one sentence each, in the reader's units.
-    pub warnings: Vec<String>,
-    /// What else the zero check has to say, in the reader's units.
-    pub remarks: Vec<String>,
+    /// What is wrong with the calibrations themselves; a zero that moved is in the zero checks.
+    pub warnings: Vec<CalibrationWarning>,
+}
+
+/// A calibration that does not hold, or not for all of the run.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+#[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
+pub enum CalibrationWarning {
+    /// A share of the readings was above what was calibrated, or below, the farthest by `farthest` beyond that `end`, in
+    /// the column's unit.
+    BeyondRange { channel: ChannelRole, above: bool, end: f64, share: f64, farthest: f64, mean_beyond: bool },
+    /// It was made after the run.
+    MadeAfterRun { channel: String, date: String },
+    /// It was over a year old.
+    OverAYearOld { channel: String, date: String },
 }
 
 impl CalibrationChecks {
@@ -43,110 +52,66 @@ impl CalibrationChecks {
 /// in the working part.
 pub(super) fn calibration_checks<'a>(
     calibrations: &Calibrations<'_>,
-    description: &RunDescription,
+    day: Option<Date>,
     signals: &Signals,
     working: impl Fn(ChannelRole) -> Option<Vec<&'a [f64]>>,
-    units: Units,
 ) -> CalibrationChecks {
     let mut checks = CalibrationChecks::default();
     for report in calibrations.reports() {
         let Some(pieces) = working(report.measures) else { continue };
         if let Some(outside) = outside_range(&pieces, report.figures.range) {
-            checks.warnings.extend(outside_warning(report, &outside, &pieces, units));
+            checks.warnings.extend(beyond_range(report, &outside, &pieces));
             checks.outside.insert(report.measures.column(), outside);
         }
     }
-    ages(calibrations, description, &mut checks);
+    ages(calibrations, day, &mut checks);
     checks.zero = zero_checks(signals, calibrations.reports());
-    for check in &checks.zero {
-        let sentence = check.sentence(
-            |figure| interval(check.role, figure, units),
-            |inside| reading(check.role, inside, units),
-        );
-        match check.verdict {
-            ZeroVerdict::Moved => checks.warnings.push(sentence),
-            ZeroVerdict::AsCalibrated | ZeroVerdict::NotChecked => checks.remarks.push(sentence),
-        }
-    }
     checks
 }
 
-fn outside_warning(
+fn beyond_range(
     report: &CalibrationReport,
     outside: &OutsideRange,
     pieces: &[&[f64]],
-    units: Units,
-) -> Option<String> {
-    let role = report.measures;
-    let (share, way, bound, end, farthest) = if outside.share_above >= outside.share_below {
-        (outside.share_above, "above", "up to", outside.calibrated.high, outside.farthest_above)
+) -> Option<CalibrationWarning> {
+    let above = outside.share_above >= outside.share_below;
+    let (share, end, farthest) = if above {
+        (outside.share_above, outside.calibrated.high, outside.farthest_above)
     } else {
-        (outside.share_below, "below", "down to", outside.calibrated.low, outside.farthest_below)
+        (outside.share_below, outside.calibrated.low, outside.farthest_below)
     };
-    if share < OUTSIDE_SHARE_TOLD {
-        return None;
-    }
     let rows = pieces.iter().map(|piece| piece.len()).sum::<usize>().max(1);
     let mean = pieces.iter().flat_map(|piece| *piece).sum::<f64>() / rows as f64;
-    let what = match outside.calibrated.holds(mean) {
-        true => "the readings there, and what follows from the largest of them, are extrapolated",
-        false => "its mean and all that follows from it are extrapolated",
-    };
-    Some(format!(
-        "{} was {way} the {} {bound} which it was calibrated for {} of the time, by up to {}: {what}",
-        role.in_words(),
-        reading(role, end, units),
-        percent(share),
-        reading(role, farthest, units),
-    ))
+    let (channel, mean_beyond) = (report.measures, !outside.calibrated.holds(mean));
+    let beyond = CalibrationWarning::BeyondRange { channel, above, end, share, farthest, mean_beyond };
+    (share >= OUTSIDE_SHARE_REPORTED).then_some(beyond)
 }
 
 /// The age of each calibration on the day of the run; nothing where a day is garbled.
-fn ages(calibrations: &Calibrations<'_>, description: &RunDescription, checks: &mut CalibrationChecks) {
-    let Some(day) = description.run.started.get(..10).and_then(|day| day.parse::<Date>().ok()) else {
-        return;
-    };
+fn ages(calibrations: &Calibrations<'_>, day: Option<Date>, checks: &mut CalibrationChecks) {
+    let Some(day) = day else { return };
     for sensor in calibrations.sensors() {
-        let (channel, date) = (&sensor.channel, &sensor.calibration.date);
+        let (channel, date) = (sensor.channel.clone(), sensor.calibration.date.clone());
         let Ok(made) = date.parse::<Date>() else { continue };
         let Ok(age) = day.since(made) else { continue };
         checks.age_days.insert(channel.clone(), age.get_days());
         if made > day {
-            checks.warnings.push(format!(
-                "the calibration of channel \"{channel}\" was made after the run, on {date}: it holds only if \
-                 nothing was changed on the sensor in between"
-            ));
+            checks.warnings.push(CalibrationWarning::MadeAfterRun { channel, date });
         } else if made.checked_add(1.year()).is_ok_and(|due| due < day) {
-            checks.warnings.push(format!(
-                "the calibration of channel \"{channel}\" was over a year old, of {date}: calibrate anew"
-            ));
+            checks.warnings.push(CalibrationWarning::OverAYearOld { channel, date });
         }
     }
-}
-
-/// A reading in the reader's units.
-fn reading(role: ChannelRole, inside: f64, units: Units) -> String {
-    match role.dimension() {
-        RoleDimension::Force => units.force_n(inside),
-        RoleDimension::Length => units.height(inside / 1000.0),
-        RoleDimension::Speed => units.speed(inside),
-        RoleDimension::Angle => format!("{inside:.1} deg"),
-    }
-}
-
-/// A force with its interval in the reader's units: only forces are checked for their zero.
-fn interval(role: ChannelRole, figure: &Estimate, units: Units) -> String {
-    debug_assert!(matches!(role, ChannelRole::Pull | ChannelRole::Side));
-    units.force_interval(figure)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::signals::Segment;
-    use crate::statics::invented_plow::plow;
+    use crate::invented_plow::plow;
+    use crate::summary::run_facts::day_of;
     use ingest::plow::{Calibration, CalibrationPoint, Sensor};
-    use ingest::run_toml::{RunInfo, RunState};
+    use ingest::run_toml::{RunDescription, RunInfo, RunState};
+    use signals::Segment;
+    use stats::Estimate;
 
     /// Pull calibrated from 0 to 8 kN on `date`; the run was driven on 2027-04-11.
     fn description(date: &str) -> RunDescription {
@@ -179,7 +144,7 @@ mod tests {
         };
         RunDescription {
             run,
-            setting: crate::statics::invented_plow::setting("4", "4"),
+            setting: crate::invented_plow::setting("4", "4"),
             plow,
             boxes: Vec::new(),
             gnss: None,
@@ -190,7 +155,8 @@ mod tests {
         let segments = vec![Segment { start_s: 0.0, rows: 0..pull.len() }];
         let signals = Signals { rate_hz: 50.0, segments, channels: [(ChannelRole::Pull, pull)].into() };
         let working = |role| signals.channels.get(&role).map(|values| vec![values.as_slice()]);
-        calibration_checks(&Calibrations::of(description), description, &signals, working, Units::Si)
+        let day = day_of(&description.run.started);
+        calibration_checks(&Calibrations::of(description), day, &signals, working)
     }
 
     fn pull(level_n: f64) -> Vec<f64> {
@@ -198,30 +164,40 @@ mod tests {
     }
 
     #[test]
-    fn a_calibration_over_a_year_old_is_warned_of_and_one_after_the_run() {
+    fn a_calibration_over_a_year_old_is_reported_and_one_after_the_run() {
         let warnings = |date: &str| checks(&description(date), pull(5000.0)).warnings;
         for sound in ["2026-04-11", "2027-04-11", "2027-01-01"] {
             assert!(warnings(sound).is_empty(), "{sound}: {:?}", warnings(sound));
         }
-        assert!(warnings("2026-04-10")[0].contains("over a year old, of 2026-04-10"));
-        assert!(warnings("2027-04-12")[0].contains("made after the run"));
+        let (channel, date) = ("pull".to_owned(), "2026-04-10".to_owned());
+        assert_eq!(warnings("2026-04-10"), [CalibrationWarning::OverAYearOld { channel, date }]);
+        let (channel, date) = ("pull".to_owned(), "2027-04-12".to_owned());
+        assert_eq!(warnings("2027-04-12"), [CalibrationWarning::MadeAfterRun { channel, date }]);
         let ages = checks(&description("2027-04-12"), pull(5000.0)).age_days;
         assert_eq!(ages["pull"], -1);
     }
 
     #[test]
-    fn readings_beyond_the_calibration_are_told_with_share_and_size() {
+    fn readings_beyond_the_calibration_are_reported_with_share_and_size() {
         let found = checks(&description("2027-01-01"), pull(7900.0));
-        let warning = &found.warnings[0];
-        assert!(
-            warning.contains("the pull channel was above the 8000 N") && warning.contains("by up to 400 N"),
-            "{warning}"
-        );
-        assert!(warning.contains("the largest of them"), "{warning}");
-        let share = found.outside["pull_n"].share_above;
+        let beyond = |found: &CalibrationChecks| match found.warnings[..] {
+            [
+                CalibrationWarning::BeyondRange {
+                    channel: ChannelRole::Pull,
+                    above: true,
+                    end: 8000.0,
+                    share,
+                    farthest,
+                    mean_beyond,
+                },
+            ] => (share, farthest.round(), mean_beyond),
+            _ => panic!("{found:?}"),
+        };
+        let (share, farthest, mean_beyond) = beyond(&found);
+        assert_eq!((share, farthest, mean_beyond), (found.outside["pull_n"].share_above, 400.0, false));
         assert!((0.3..0.5).contains(&share), "{share}");
-        let beyond = checks(&description("2027-01-01"), pull(9000.0));
-        assert!(beyond.warnings[0].contains("its mean"), "{:?}", beyond.warnings);
+        let (.., mean_beyond) = beyond(&checks(&description("2027-01-01"), pull(9000.0)));
+        assert!(mean_beyond);
     }
 
     /// Calibrated from 0 to 8 kN without scatter: 0.5 % of the mean is the accuracy of the loads, and a zero that

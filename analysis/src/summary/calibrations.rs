@@ -1,11 +1,11 @@
 //! The calibrations that the readings of a run were made with, and what they leave open of its mean forces:
 //! what enters the Monte Carlo.
 
-use crate::statics::inputs::MeanForce;
-use crate::stats::Estimate;
 use ingest::calibration::{CalibrationReport, Reference, Source, Uncertainty};
 use ingest::plow::{ChannelRole, Plow, Sensor};
 use ingest::run_toml::{RunDescription, RunState};
+use statics::inputs::MeanForce;
+use stats::Estimate;
 
 /// The calibrations of a run; none of an imported one, whose readings were not made with those of its
 /// description.
@@ -41,10 +41,17 @@ impl<'a> Calibrations<'a> {
         self.report(role).map(|report| report.uncertainty_at(mean))
     }
 
-    /// What the channel's own calibration leaves open at a reading, half of the 95 % interval in the column's unit;
-    /// `None` without one.
-    pub fn half_width(&self, role: ChannelRole, reading: f64) -> Option<f64> {
-        self.own(role, reading).map(|own| own.expanded).filter(|half_width| half_width.is_finite())
+    /// What the channel's own calibration leaves open at a reading, half of the 95 % interval in the column's unit.
+    /// Of a channel without one nothing more is known than the readings say: 0.
+    pub fn open_at(&self, role: ChannelRole, reading: f64) -> f64 {
+        let own = self.own(role, reading).map(|own| own.expanded);
+        own.filter(|half_width| half_width.is_finite()).map_or(0.0, |half_width| half_width)
+    }
+
+    /// A mean with that in its interval.
+    pub fn widened(&self, role: ChannelRole, mean: Estimate) -> Option<Estimate> {
+        let own = self.open_at(role, mean.value);
+        Estimate::around(mean.value, own.hypot((mean.high - mean.low) / 2.0))
     }
 
     /// The mean pull; with a zero that has moved by `zero_shift_n`, what is true lies at the reading or that much

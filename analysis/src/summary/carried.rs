@@ -4,12 +4,12 @@
 use super::figures::{PullFigures, TailLoadFigures};
 use super::lifts::LIFTED_SHARE_OF_STATIC;
 use super::measure::{self, Channel};
-use crate::signals::{Segment, Signals};
-use crate::statics::inputs::Inputs;
-use crate::statics::plow_model::{PlowModel, pull_of_links_n, standing_loads_n};
-use crate::stats::StatsError;
 use ingest::plow::{CarriedLoad, ChannelRole, PartNames, Plow, Setting};
 use ingest::run_toml::RunDescription;
+use signals::{Segment, Signals};
+use statics::inputs::Inputs;
+use statics::plow_model::{PlowModel, pull_of_links_n, standing_loads_n};
+use stats::StatsError;
 
 /// The readings of that load.
 #[derive(Clone, Debug)]
@@ -68,13 +68,10 @@ impl Carried {
         segments: &[Segment],
     ) -> Result<CarriedFigures, StatsError> {
         let channel = Channel { signals, segments, values: &self.values_n };
-        let vertical = |standing_n: Option<f64>| {
-            let standing_n = standing_n.unwrap_or(f64::NAN);
-            measure::tail_load(channel, standing_n, LIFTED_SHARE_OF_STATIC * standing_n)
-        };
+        let vertical = || measure::tail_load(channel, self.standing_n);
         Ok(match self.load {
-            CarriedLoad::Tail | CarriedLoad::TailSpring => CarriedFigures::Tail(vertical(self.standing_n)?),
-            CarriedLoad::Front => CarriedFigures::Front(vertical(self.standing_n)?),
+            CarriedLoad::Tail | CarriedLoad::TailSpring => CarriedFigures::Tail(vertical()?),
+            CarriedLoad::Front => CarriedFigures::Front(vertical()?),
             CarriedLoad::TopLink => CarriedFigures::TopLink(measure::pull(channel)?),
         })
     }
@@ -88,11 +85,11 @@ pub(super) enum CarriedFigures {
 }
 
 impl CarriedFigures {
-    /// Share of time with next to no load; 0 where that says nothing.
-    pub fn lifted_share(&self) -> f64 {
+    /// Share of time with next to no load; `None` where that says nothing.
+    pub fn lifted_share(&self) -> Option<f64> {
         match self {
-            Self::Tail(load) | Self::Front(load) => load.lifted_share.value,
-            Self::TopLink(_) => 0.0,
+            Self::Tail(load) | Self::Front(load) => load.lifted_share.map(|share| share.value),
+            Self::TopLink(_) => None,
         }
     }
 }

@@ -1,36 +1,35 @@
 //! From the figures of a run to what the causes are judged by.
 
-use super::analyse::Parts;
-use super::bobbing::{FRONT_WHEELS, TAIL_WHEEL, ToldPeaks};
+use super::bobbing::ReportedPeaks;
+use super::calibration_checks::{CalibrationChecks, CalibrationWarning};
 use super::calibrations::Calibrations;
-use super::figures::{DepthFigures, PullFigures};
+use super::carried::Carried;
+use super::figures::{DepthFigures, PullFigures, Wheel};
 use super::load_spectrum::{LoadSpectrum, slices};
 use super::measure::{self, Channel};
-use super::{CalibrationChecks, ZeroVerdict};
+use super::parts::Parts;
+use super::zero_check::ZeroVerdict;
 use crate::causes::{
-    Causes, ChannelSigns, Deflection, DepthOnPull, FrontAtPeaks, OFF_GROUND_SHARE, Peaks, RunEvidence,
+    Causes, ChannelIndicators, Deflection, DepthOnPull, FrontAtPeaks, OFF_GROUND_SHARE, Peaks, RunEvidence,
     causes, tail_lever,
 };
-use crate::signals::{ChannelQuality, Quality};
-use crate::spectra::bobbing::wheel_turn_hz;
-use crate::statics::identify::{Identified, IdentifyError};
-use crate::statics::natural_frequencies::ExpectedFrequencies;
-use crate::statics::plow_model::{described_drawbar_slope, standing_loads_n};
-use crate::stats::Estimate;
-use crate::units_out::Units;
-use crate::verdict::Verdict;
 use ingest::plow::ChannelRole;
 use ingest::run_toml::RunDescription;
+use signals::{ChannelQuality, Quality};
+use spectra::bobbing::wheel_turn_hz;
+use statics::identify::{Identified, IdentifyError};
+use statics::natural_frequencies::ExpectedFrequencies;
+use statics::plow_model::{described_drawbar_slope, standing_loads_n};
+use statics::verdict::Verdict;
+use stats::Estimate;
 
-/// A channel at the end of its converter for more than this share of the readings is told.
-const SATURATED_SHARE_TOLD: f64 = 0.001;
-/// A calibration holds for a year, a leap day allowed for.
-const YEAR_DAYS: i32 = 366;
+/// A channel at the end of its converter for more than this share of the readings is reported.
+const SATURATED_SHARE_REPORTED: f64 = 0.001;
 
 /// The spectrum of the tail load, and what was found in it.
 pub(super) struct Searched<'a> {
     pub spectrum: Option<&'a LoadSpectrum>,
-    pub peaks: &'a ToldPeaks,
+    pub peaks: &'a ReportedPeaks,
     /// Gain of the tail load on the pull, slowly, coherent or not.
     pub tail_gain: Option<Estimate>,
     pub speed_mps: Option<f64>,
@@ -50,10 +49,9 @@ impl Parts<'_> {
     pub(super) fn causes(
         &self,
         (pull, depth): (&PullFigures, &DepthFigures),
-        lifted_share: f64,
+        lifted_share: Option<f64>,
         searched: &Searched<'_>,
         judged: &Judged<'_>,
-        units: Units,
     ) -> Causes {
         let plow = &self.description.plow;
         let tail = self.signals.channels.get(&ChannelRole::Tail);
@@ -62,7 +60,7 @@ impl Parts<'_> {
             || {
                 let deflection =
                     tail.and_then(|tail| Deflection::of(slices(tail, self.segments), self.signals.rate_hz));
-                (deflection, self.side_n(judged.calibrations))
+                (deflection, self.calibrated(ChannelRole::Side, judged.calibrations))
             },
             || {
                 let on_pull = self.depth_on_pull(pull.mean_n.value, searched);
@@ -70,7 +68,7 @@ impl Parts<'_> {
             },
         );
         let of_tail = judged.quality.channels.get(ChannelRole::Tail.column());
-        let channels = channel_signs(judged.quality, judged.calibration);
+        let channels = channel_indicators(judged.quality, judged.calibration);
         causes(&RunEvidence {
             plow,
             share: plow.bottoms.share,
@@ -78,9 +76,9 @@ impl Parts<'_> {
             verdict: judged.verdict,
             judged_by: self.carried.map(|carried| carried.load),
             lifted_share,
-            lifted_load_n: self.carried.and_then(|carried| carried.lifted_under_n()).unwrap_or(0.0),
+            lifted_load_n: self.carried.and_then(Carried::lifted_under_n),
             deflection: deflection.as_ref(),
-            deflection_saturated_share: of_tail.map_or(0.0, |quality| quality.saturated_share),
+            deflection_saturated_share: of_tail.map(|quality| quality.saturated_share),
             peaks: searched.peaks(plow.tail.wheel().map(|wheel| wheel.diameter.m())),
             depth_mm: depth.mean_mm,
             pull_n: pull.mean_n,
@@ -88,7 +86,6 @@ impl Parts<'_> {
             depth_on_pull,
             front_at_peaks,
             channels: &channels,
-            units,
         })
     }
 
@@ -117,58 +114,53 @@ impl Parts<'_> {
         let off_ground = measure::below_share(of_front, OFF_GROUND_SHARE * static_n).ok()?;
         FrontAtPeaks::of(&slices(pull, segments), &slices(front, segments), static_n, off_ground)
     }
-
-    /// Mean side force, its calibration in the interval.
-    fn side_n(&self, calibrations: &Calibrations<'_>) -> Option<Estimate> {
-        let mean_n = self.mean_of(ChannelRole::Side)?;
-        let own_n = calibrations.half_width(ChannelRole::Side, mean_n.value).unwrap_or(0.0);
-        Estimate::around(mean_n.value, own_n.hypot((mean_n.high - mean_n.low) / 2.0))
-    }
 }
 
-fn channel_signs(quality: &Quality, calibration: &CalibrationChecks) -> ChannelSigns {
+fn channel_indicators(quality: &Quality, calibration: &CalibrationChecks) -> ChannelIndicators {
     let zero = |verdict| {
         let checks = calibration.zero.iter().filter(move |check| check.verdict == verdict);
-        checks.map(|check| check.column).collect()
+        checks.map(|check| check.role).collect()
     };
-    let is_bad = |quality: &ChannelQuality| quality.stuck || quality.saturated_share > SATURATED_SHARE_TOLD;
-    let beyond = calibration.outside.iter();
-    let aged = |wanted: fn(i32) -> bool| {
-        let ages = calibration.age_days.iter().filter(move |(_, days)| wanted(**days));
-        ages.map(|(channel, _)| channel.clone()).collect()
-    };
-    ChannelSigns {
+    let is_bad =
+        |quality: &ChannelQuality| quality.stuck || quality.saturated_share > SATURATED_SHARE_REPORTED;
+    let bad = quality.channels.iter().filter(|(_, quality)| is_bad(quality));
+    let beyond = calibration.outside.iter().filter_map(|(column, out)| {
+        Some((ChannelRole::of_column(column)?, out.share_above + out.share_below))
+    });
+    let mut found = ChannelIndicators {
         zero_moved: zero(ZeroVerdict::Moved),
         zero_as_calibrated: zero(ZeroVerdict::AsCalibrated),
-        beyond_range: beyond.map(|(column, out)| (*column, out.share_above + out.share_below)).collect(),
-        calibration_old: aged(|days| days > YEAR_DAYS),
-        calibration_after: aged(|days| days < 0),
-        bad: quality.channels.iter().filter(|(_, q)| is_bad(q)).map(|(column, _)| *column).collect(),
+        beyond_range: beyond.collect(),
+        bad: bad.filter_map(|(column, _)| ChannelRole::of_column(column)).collect(),
+        ..ChannelIndicators::default()
+    };
+    for warning in &calibration.warnings {
+        match warning {
+            CalibrationWarning::OverAYearOld { channel, .. } => found.calibration_old.push(channel.clone()),
+            CalibrationWarning::MadeAfterRun { channel, .. } => found.calibration_after.push(channel.clone()),
+            CalibrationWarning::BeyondRange { .. } => {}
+        }
     }
+    found
 }
 
 impl Searched<'_> {
     fn peaks(&self, tail_diameter_m: Option<f64>) -> Peaks {
-        let turn = |name: &str| {
+        let turn = |wheel| {
             let mut turns = self.peaks.wheel_turns.iter();
-            turns.find(|turn| turn.wheel == name).map(|turn| turn.frequency_hz.value)
+            turns.find(|turn| turn.wheel == wheel).map(|turn| turn.frequency_hz.value)
         };
-        let band = self.spectrum.and_then(|found| {
-            let bins = &found.search.frequency_hz;
-            Some((*bins.first()?, *bins.last()?))
-        });
+        let bins = self.spectrum.map(|found| &found.search.frequency_hz);
         Peaks {
-            searched: band.is_some(),
-            bobbing_hz: self.peaks.bobbing.as_ref().map(|bobbing| bobbing.frequency_hz.value),
-            bobbing_interval_hz: self.peaks.bobbing.as_ref().map(|bobbing| bobbing.frequency_hz),
+            bobbing_hz: self.peaks.bobbing.as_ref().map(|bobbing| bobbing.frequency_hz),
             expected: self.expected,
-            tail_turn_hz: turn(TAIL_WHEEL),
-            front_turn_hz: turn(FRONT_WHEELS),
+            tail_turn_hz: turn(Wheel::Tail),
+            front_turn_hz: turn(Wheel::Front),
             tail_turn_expected_hz: self
                 .speed_mps
                 .zip(tail_diameter_m)
                 .map(|(speed_mps, diameter_m)| wheel_turn_hz(speed_mps, diameter_m)),
-            band_hz: band.unwrap_or((0.0, 0.0)),
+            band_hz: bins.and_then(|bins| Some((*bins.first()?, *bins.last()?))),
         }
     }
 }

@@ -1,17 +1,16 @@
 //! From the figures of a run to its draft.
 
-use super::analyse::Parts;
 use super::calibrations::Calibrations;
 use super::figures::{DepthFigures, TravelFigures};
+use super::parts::Parts;
 use crate::draft::{DraftInputs, RunDraft, Window, run_draft};
-use crate::signals::Travel;
-use crate::statics::draft::specific_draft_n_per_cm2;
-use crate::statics::inputs::MeanForce;
-use crate::statics::plow_model::described_drawbar_slope;
-use crate::stats::Estimate;
-use crate::units_out::Units;
 use ingest::plow::ChannelRole;
 use ingest::quantity::{Length, Quantity};
+use signals::Travel;
+use statics::draft::specific_draft_n_per_cm2;
+use statics::inputs::MeanForce;
+use statics::plow_model::described_drawbar_slope;
+use stats::Estimate;
 
 /// Length of a piece for the effect of speed: longer than bobbing, shorter than what soil changes over.
 const WINDOW_S: f64 = 5.0;
@@ -28,12 +27,11 @@ impl Parts<'_> {
         depth: &DepthFigures,
         calibrations: &Calibrations<'_>,
         travel: Option<&(TravelFigures, &Travel)>,
-        units: Units,
     ) -> Option<RunDraft> {
         let plow = &self.description.plow;
         let drawbar_slope = described_drawbar_slope(plow, &self.description.setting).ok()?;
         let depth_mm = depth.mean_mm;
-        let gauge_mm = calibrations.half_width(ChannelRole::Depth, depth_mm.value).unwrap_or(0.0);
+        let gauge_mm = calibrations.open_at(ChannelRole::Depth, depth_mm.value);
         let windows = travel.map(|(_, travel)| self.windows(travel, drawbar_slope)).unwrap_or_default();
         let inputs = DraftInputs {
             pull_n: widened(&pull.mean_n, pull.calibration_half_width_n)?,
@@ -44,7 +42,7 @@ impl Parts<'_> {
             soil_class: self.description.run.soil_class,
             windows: &windows,
         };
-        run_draft(&inputs, units)
+        run_draft(&inputs)
     }
 
     /// Pieces of the working part in which pull, depth and speed are known.

@@ -5,44 +5,12 @@
 //! mean pull, mean tail load and lifted time from one minute held the mean over 60 strips in three of five
 //! passes only (depth: three to four). What another strip would give is for several passes and `compare`.
 
-use super::CalibrationChecks;
-use crate::signals::{Quality, SpeedFrom, WorkingPart};
-use crate::statics::ranking::InputShare;
-use crate::stats::Estimate;
+use super::calibration_checks::CalibrationChecks;
+use super::run_facts::RunFacts;
 use serde::Serialize;
-
-/// Which run this is, and what it was made with.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct RunFacts {
-    /// Name of the run folder.
-    pub id: String,
-    /// When it was started.
-    pub started: String,
-    /// Name of the plow.
-    pub plow: String,
-    /// Name of the setting.
-    pub setting: String,
-    /// Hole at the plow.
-    pub plow_hole: String,
-    /// Hole at the tractor.
-    pub tractor_hole: String,
-    /// Field, as it was told.
-    pub field: Option<String>,
-    /// Soil, as it was told.
-    pub soil: Option<String>,
-    /// The operator's note.
-    pub note: Option<String>,
-    /// Condition of the shares.
-    pub share: String,
-    /// Software that recorded it.
-    pub recorded_with: String,
-    /// Software that analysed it.
-    pub analysed_with: String,
-    /// Day of each calibration, by channel.
-    pub calibrated: Vec<(String, String)>,
-    /// How the recording ended.
-    pub ended: String,
-}
+use signals::run::SpeedFrom;
+use signals::{Quality, WorkingPart};
+use stats::Estimate;
 
 /// Figures of the pull over the working part.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -94,18 +62,18 @@ impl DepthFigures {
 /// Figures of the vertical load of a carrier over the working part, the tail's or the front's.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct TailLoadFigures {
-    /// Load on level ground with no pull, N.
-    pub static_n: f64,
+    /// Load on level ground with no pull, N; null where the plow as described cannot stand.
+    pub static_n: Option<f64>,
     /// Mean, N.
     pub mean_n: Estimate,
     /// Standard deviation, N.
     pub sd_n: Estimate,
     /// SD / mean; not there where the mean is not shown to differ from 0.
     pub cv: Option<Estimate>,
-    /// Share of time under 5 % of the static load.
-    pub lifted_share: Estimate,
-    /// Longest stretch of that, s.
-    pub longest_lift_s: Estimate,
+    /// Share of time under 5 % of the static load; null without that load.
+    pub lifted_share: Option<Estimate>,
+    /// Longest stretch of that, s; null without that load.
+    pub longest_lift_s: Option<Estimate>,
 }
 
 impl TailLoadFigures {
@@ -144,11 +112,58 @@ pub struct FurtherMode {
     pub damping_ratio: Option<Estimate>,
 }
 
+/// What is to be known of bobbing, or why there is none.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+#[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
+pub enum BobbingNote {
+    /// No load was measured in which it could be seen.
+    NoLoad,
+    /// The working part is too short or too torn for a spectrum.
+    NoSpectrum,
+    /// No peak of the load stands out of its background.
+    NoPeak,
+    /// No sum of modes describes the spectrum.
+    PoorFit,
+    /// Without a speed a wheel out of round may be taken for it.
+    NoSpeed,
+    /// Slower bobbing cannot be seen.
+    SlowNotSeen { seen_from_hz: f64 },
+    /// What carries the load was off the ground for much of the time.
+    MuchLifted { lifted_share: f64 },
+    /// The plow is to be expected to swing faster than the box can show.
+    BoxTooSlow { half_rate_hz: f64, whole_plow: bool },
+    /// With the drawbar too steep the damping ratio comes out too high.
+    DampingTooHigh,
+}
+
+/// A wheel that may be out of round.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub enum Wheel {
+    /// The tail wheel.
+    #[serde(rename = "tail wheel")]
+    Tail,
+    /// The front wheels.
+    #[serde(rename = "front wheels")]
+    Front,
+}
+
+impl Wheel {
+    /// Its name.
+    #[must_use]
+    pub const fn label(self) -> &'static str {
+        match self {
+            Self::Tail => "tail wheel",
+            Self::Front => "front wheels",
+        }
+    }
+}
+
 /// A peak that is a wheel turning, not bobbing.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct WheelTurn {
     /// Which wheel.
-    pub wheel: String,
+    pub wheel: Wheel,
     /// Frequency of the peak, Hz.
     pub frequency_hz: Estimate,
 }
@@ -243,7 +258,7 @@ pub struct StaticsFigures {
     /// Share of the draws set aside because the soil would act at an unlikely height.
     pub set_aside_share: f64,
     /// Inputs by their share in the spread of b, the largest first.
-    pub dominant_inputs: Vec<InputShare>,
+    pub dominant_inputs: Vec<statics::ranking::InputShare>,
 }
 
 impl Summary {
@@ -281,9 +296,9 @@ pub struct Summary {
     /// Bobbing, or null.
     pub bobbing: Option<BobbingFigures>,
     /// Why there is none, or what is beside it.
-    pub bobbing_note: Option<String>,
+    pub bobbing_notes: Vec<BobbingNote>,
     /// Frequencies at which the plow is to be expected to swing; null without front wheels or a load table.
-    pub expected_frequencies: Option<crate::statics::natural_frequencies::ExpectedFrequencies>,
+    pub expected_frequencies: Option<statics::natural_frequencies::ExpectedFrequencies>,
     /// Peaks that are a wheel turning.
     pub wheel_turns: Vec<WheelTurn>,
     /// Speed and way; null where neither a box nor a receiver tells the speed.
@@ -297,11 +312,11 @@ pub struct Summary {
     /// The statics; null where the measurements contradict each other, which the verdict then says.
     pub statics: Option<StaticsFigures>,
     /// The verdict.
-    pub verdict: crate::verdict::Verdict,
+    pub verdict: statics::verdict::Verdict,
     /// What can be behind it.
     pub causes: crate::causes::Causes,
     /// What to do, the first thing first.
-    pub advice: Vec<crate::advice::Advice>,
+    pub advice: Vec<statics::advice::Advice>,
     /// Which measurements would narrow the balance index most, the best first, three at most.
-    pub next_measurements: Vec<crate::statics::value_of_information::NextMeasurement>,
+    pub next_measurements: Vec<statics::value_of_information::NextMeasurement>,
 }

@@ -1,6 +1,6 @@
 //! When the tail wheel was lifted.
 
-use crate::signals::Segment;
+use signals::Segment;
 
 /// Under this share of its static value the tail load counts as lifted.
 pub const LIFTED_SHARE_OF_STATIC: f64 = 0.05;

@@ -1,8 +1,8 @@
 //! The spectrum of the load that a pass is judged by.
 
-use crate::signals::{Segment, Signals};
-use crate::spectra::bobbing::{PeakSearch, SearchBand, find_peaks};
-use crate::spectra::welch::{PowerSpectrum, segment_len_for, welch};
+use signals::{Segment, Signals};
+use spectra::bobbing::{PeakSearch, SearchBand, find_peaks};
+use spectra::welch::{PowerSpectrum, segment_len_for, welch};
 
 /// Spectrum of the load that the pass is judged by.
 #[derive(Clone, Debug)]

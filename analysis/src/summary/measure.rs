@@ -1,13 +1,13 @@
 //! The figures of pull, depth and tail load over the working part.
 
 use super::figures::{DepthFigures, PullFigures, TailLoadFigures};
-use super::lifts::lifted_stretches;
-use crate::signals::{Segment, Signals, stretches};
-use crate::spectra::background::BIN_CORRELATION;
-use crate::spectra::low_frequency_gain::LowFrequencyGain;
-use crate::stats::series_figures::{SeriesFigures, Wanted, series_figures};
-use crate::stats::student::Z_975;
-use crate::stats::{Estimate, StatsError};
+use super::lifts::{LIFTED_SHARE_OF_STATIC, lifted_stretches};
+use signals::{Segment, Signals, stretches};
+use spectra::background::BIN_CORRELATION;
+use spectra::low_frequency_gain::LowFrequencyGain;
+use stats::series_figures::{SeriesFigures, Wanted, series_figures};
+use stats::student::Z_975;
+use stats::{Estimate, StatsError};
 
 /// The working part's rows of one channel, with what the statistics need to know.
 #[derive(Clone, Copy)]
@@ -46,25 +46,22 @@ pub(super) fn depth(channel: Channel<'_>) -> Result<DepthFigures, StatsError> {
     })
 }
 
-/// `channel` in N; `threshold_n` is the load under which the wheel counts as lifted.
-pub(super) fn tail_load(
-    channel: Channel<'_>,
-    static_n: f64,
-    threshold_n: f64,
-) -> Result<TailLoadFigures, StatsError> {
-    let figures = channel.figures(Wanted { below: Some(threshold_n), at_percent: &[] })?;
-    let lifts = lifted_stretches(channel.values, channel.segments, channel.signals.rate_hz, threshold_n);
-    let longest_s = lifts.iter().map(|(from, to)| to - from).fold(0.0, f64::max);
-    // The longest lift is what was seen; a longer pass would show a longer one, so it has no interval.
-    let longest_lift_s = Estimate { value: longest_s, low: longest_s, high: longest_s };
-    let none = Estimate { value: 0.0, low: 0.0, high: 0.0 };
+/// `channel` in N; under a share of `static_n`, the load of the standing plow, the wheel counts as lifted.
+pub(super) fn tail_load(channel: Channel<'_>, static_n: Option<f64>) -> Result<TailLoadFigures, StatsError> {
+    let threshold_n = static_n.map(|static_n| LIFTED_SHARE_OF_STATIC * static_n);
+    let figures = channel.figures(Wanted { below: threshold_n, at_percent: &[] })?;
+    let longest_s = |threshold_n| {
+        let lifts = lifted_stretches(channel.values, channel.segments, channel.signals.rate_hz, threshold_n);
+        lifts.iter().map(|(from, to)| to - from).fold(0.0, f64::max)
+    };
     Ok(TailLoadFigures {
         static_n,
         mean_n: figures.mean,
         sd_n: figures.sd,
         cv: figures.cv,
-        lifted_share: figures.below_share.unwrap_or(none),
-        longest_lift_s,
+        lifted_share: figures.below_share,
+        // The longest lift is what was seen; a longer pass would show a longer one, so it has no interval.
+        longest_lift_s: threshold_n.map(longest_s).and_then(Estimate::exact),
     })
 }
 
@@ -91,9 +88,9 @@ pub(super) fn coherence(found: &LowFrequencyGain) -> Estimate {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::spectra::low_frequency_gain::low_frequency_gain;
     use rand::SeedableRng;
     use rand_distr::{Distribution, StandardNormal};
+    use spectra::low_frequency_gain::low_frequency_gain;
 
     /// Input and noise of the same colour, so that the coherence is the same at every frequency.
     #[test]

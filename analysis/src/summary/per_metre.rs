@@ -3,13 +3,13 @@
 //! Channels are put on even steps of distance, which is the pass as driven at one even speed; spectrum and peaks
 //! are then those of time, and Hz become cycles a metre by that speed.
 
-use super::bobbing::{SearchedLoad, ToldPeaks, told_peaks};
+use super::bobbing::{ReportedPeaks, SearchedLoad, reported_peaks};
 use super::figures::{DistanceSpectrum, PerMetre, SharperBy};
-use crate::signals::{Even, Segment, Signals, Travel, at_even_speed};
-use crate::spectra::bobbing::{Peak, SearchBand, find_peaks};
-use crate::spectra::welch::{PowerSpectrum, segment_len_for, welch};
-use crate::stats::Estimate;
 use ingest::plow::{ChannelRole, Plow};
+use signals::{Even, Segment, Signals, Travel, at_even_speed};
+use spectra::bobbing::{Peak, SearchBand, find_peaks};
+use spectra::welch::{PowerSpectrum, segment_len_for, welch};
+use stats::Estimate;
 
 /// Above this share of the steps' own rate the smoothing takes from what is there; no peak is looked for.
 const KEPT_SHARE: f64 = 0.25;
@@ -23,7 +23,7 @@ pub(super) struct Pass<'a> {
 }
 
 /// `None` where the speed is not known for long enough.
-pub(super) fn per_metre(pass: &Pass<'_>, travel: &Travel, in_time: &ToldPeaks) -> Option<PerMetre> {
+pub(super) fn per_metre(pass: &Pass<'_>, travel: &Travel, in_time: &ReportedPeaks) -> Option<PerMetre> {
     let depth = pass.signals.channels.get(&ChannelRole::Depth)?;
     let even = at_even_speed(travel, pass.signals, pass.segments, &[pass.tail_load_n, depth])?;
     let [tail, depth] = &even.channels[..] else { return None };
@@ -33,16 +33,16 @@ pub(super) fn per_metre(pass: &Pass<'_>, travel: &Travel, in_time: &ToldPeaks) -
     band.high_hz = band.high_hz.min(KEPT_SHARE * even.rate_hz());
     let search = find_peaks(&tail, band).ok()?;
     let found = SearchedLoad { spectrum: &tail, search: &search, stretches, rate_hz: even.rate_hz() };
-    let by_distance_told = told_peaks(Some(&found), "tail load", pass.plow, Some(even.speed_mps));
-    // The frequency in time is the one that is told; a wave of the ground may show by distance alone.
+    let in_distance = reported_peaks(Some(&found), pass.plow, Some(even.speed_mps));
+    // The frequency in time is the one that is reported; a wave of the ground may show by distance alone.
     let frequency_hz =
-        in_time.bobbing.as_ref().or(by_distance_told.bobbing.as_ref()).map(|told| told.frequency_hz);
+        in_time.bobbing.as_ref().or(in_distance.bobbing.as_ref()).map(|found| found.frequency_hz);
     let wavelength = |hz: Estimate| hz.map(|hz| even.speed_mps / hz);
     let high_per_m = band.high_hz / even.speed_mps;
     Some(PerMetre {
         step_m: even.step_m,
         wavelength_m: frequency_hz.and_then(wavelength),
-        sharper: sharper(in_time.peak.as_ref(), by_distance_told.peak.as_ref()),
+        sharper: sharper(in_time.peak.as_ref(), in_distance.peak.as_ref()),
         tail_load_n2_m: by_distance(&tail, even.speed_mps, high_per_m),
         depth_mm2_m: by_distance(&depth, even.speed_mps, high_per_m),
     })

@@ -1,12 +1,12 @@
 //! From the means of a run to what the statics is worked out from.
 
-use super::analyse::Parts;
 use super::calibrations::Calibrations;
 use super::figures::{DepthFigures, PullFigures};
-use crate::statics::inputs::{MeanForce, RunFigures};
-use crate::statics::plow_model::standing_loads_n;
-use crate::stats::Estimate;
+use super::parts::Parts;
 use ingest::plow::ChannelRole;
+use statics::inputs::{MeanForce, RunFigures};
+use statics::plow_model::standing_loads_n;
+use stats::Estimate;
 
 impl Parts<'_> {
     /// A load cell on the tail is preferred to the deflection of its spring.
@@ -42,10 +42,8 @@ impl Parts<'_> {
     }
 
     /// A mean with what its calibration leaves open in its interval.
-    fn calibrated(&self, role: ChannelRole, calibrations: &Calibrations<'_>) -> Option<Estimate> {
-        let mean = self.mean_of(role)?;
-        let own = calibrations.half_width(role, mean.value).unwrap_or(0.0);
-        Estimate::around(mean.value, own.hypot((mean.high - mean.low) / 2.0))
+    pub(super) fn calibrated(&self, role: ChannelRole, calibrations: &Calibrations<'_>) -> Option<Estimate> {
+        calibrations.widened(role, self.mean_of(role)?)
     }
 }
 

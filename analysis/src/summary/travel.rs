@@ -2,13 +2,13 @@
 
 use super::figures::TravelFigures;
 use super::measure::{self, Channel};
-use crate::run::GnssTable;
-use crate::signals::{Speed, SpeedFrom, Travel, WorkingPart};
-use crate::stats::Estimate;
+use signals::run::{GnssTable, Notice};
+use signals::{Speed, Travel, WorkingPart};
+use stats::Estimate;
 
 /// A speed that is missing for less than this is a matter of where readings begin and end.
-const MISSING_TOLD_S: f64 = 1.0;
-/// The way by the speed and the way by the places may differ by this share before it is told.
+const MISSING_REPORTED_S: f64 = 1.0;
+/// The way by the speed and the way by the places may differ by this share before it is reported.
 const WAYS_APART: f64 = 0.05;
 /// Under this way the error of two places is more than that share: a metre or two of a receiver's own within
 /// a minute (common practice, no source).
@@ -20,23 +20,16 @@ pub(super) fn travel_figures(
     travel: &Travel,
     part: WorkingPart,
     gnss: Option<&GnssTable>,
-) -> (TravelFigures, Vec<String>) {
+) -> (TravelFigures, Vec<Notice>) {
     let WorkingPart { from_s, to_s } = part;
     let (distance_m, known_s) = travel.between(from_s, to_s);
     let missing_s = (to_s - from_s - known_s).max(0.0);
     let segments = speed.signals.part(from_s, to_s);
     let channel = Channel { signals: &speed.signals, segments: &segments, values: speed.values() };
     let mean_mps: Option<Estimate> = measure::pull(channel).ok().map(|figures| figures.mean_n);
-    let source = match speed.from {
-        SpeedFrom::Channel => "the speed channel",
-        SpeedFrom::Gnss => "the GNSS receiver",
-    };
     let mut notices = Vec::new();
-    if missing_s >= MISSING_TOLD_S {
-        notices.push(format!(
-            "speed missing for {missing_s:.1} s of the working part: {source} gave none there, and the distance \
-             is that of the rest"
-        ));
+    if missing_s >= MISSING_REPORTED_S {
+        notices.push(Notice::SpeedMissing { from: speed.from, missing_s });
     }
     let ways =
         gnss.map(|gnss| travel.by_places(gnss, from_s, to_s)).filter(|(_, by_speed_m)| *by_speed_m > 0.0);
@@ -44,10 +37,7 @@ pub(super) fn travel_figures(
         && by_speed_m >= WAY_M_MIN
         && (places_m / by_speed_m - 1.0).abs() > WAYS_APART
     {
-        notices.push(format!(
-            "{source} makes it {by_speed_m:.0} m along the pass and the GNSS places {places_m:.0} m: if the furrow \
-             was straight, correct the speed's calibration or look at the receiver"
-        ));
+        notices.push(Notice::WaysApart { from: speed.from, by_speed_m, by_places_m: places_m });
     }
     let figures = TravelFigures {
         speed_from: speed.from,

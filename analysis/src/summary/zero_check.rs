@@ -2,16 +2,16 @@
 //!
 //! Only pull and side force are known to be 0 then. A lifted plow still stands on its wheels, so tail wheel and
 //! front wheels carry something; and what a depth gauge reads in the air depends on how high it was lifted.
-//! A zero that has moved is told and never corrected: whether it moved or the drawbar was not slack, no reading
+//! A zero that has moved is reported and never corrected: whether it moved or the drawbar was not slack, no reading
 //! can say.
 
-use crate::signals::Signals;
-use crate::stats::Estimate;
-use crate::stats::bins::Stretch;
-use crate::stats::series_figures::{Wanted, series_figures};
-use ingest::calibration::{CalibrationReport, ZERO_HINT};
+use ingest::calibration::CalibrationReport;
 use ingest::plow::ChannelRole;
 use serde::Serialize;
+use signals::Signals;
+use stats::Estimate;
+use stats::bins::Stretch;
+use stats::series_figures::{Wanted, series_figures};
 use std::ops::Range;
 
 /// Forces that are 0 while the plow stands with a slack drawbar.
@@ -67,10 +67,23 @@ pub struct ZeroCheck {
     pub allowed: f64,
     /// How long the run begins standing still, in s.
     pub still_s: f64,
-    /// Why there was no check, and what to do.
-    pub why_not: Option<&'static str>,
+    /// Why there was no check; null where there was, or where there are too few readings.
+    pub why_not: Option<NoZeroCheck>,
+    /// What the channel measures.
     #[serde(skip)]
-    pub(super) role: ChannelRole,
+    pub role: ChannelRole,
+}
+
+/// Why the zero cannot be checked: how the run begins.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum NoZeroCheck {
+    /// With the plow in the ground.
+    InTheGround,
+    /// Under way.
+    UnderWay,
+    /// Standing still, but not for long enough.
+    TooShort,
 }
 
 /// Checks each force channel that has a calibration.
@@ -132,11 +145,11 @@ impl Opening {
         let allowed =
             report.uncertainty_at_zero.expanded.max(ALLOWED_SHARE * report.figures.full_scale.abs());
         let why_not = if self.in_the_ground {
-            Some("the run begins with the plow in the ground")
+            Some(NoZeroCheck::InTheGround)
         } else if self.still_s == 0.0 {
-            Some("the run begins with the plow under way")
+            Some(NoZeroCheck::UnderWay)
         } else if self.still_s < STILL_S_MIN {
-            Some("the run begins standing still for less than 2 s")
+            Some(NoZeroCheck::TooShort)
         } else {
             None
         };
@@ -186,35 +199,6 @@ impl ZeroCheck {
         match (self.verdict, self.reading) {
             (ZeroVerdict::Moved, Some(found)) => found.value,
             _ => 0.0,
-        }
-    }
-
-    /// What was found, in a sentence; `interval` and `size` write a reading in the reader's unit.
-    pub(super) fn sentence(
-        &self,
-        interval: impl Fn(&Estimate) -> String,
-        size: impl Fn(f64) -> String,
-    ) -> String {
-        let what = self.role.name();
-        match (self.verdict, &self.reading) {
-            (ZeroVerdict::Moved, Some(found)) => format!(
-                "the zero of the {what} has moved: standing for {:.0} s it read {}, and the calibration allows {}; \
-                 was the drawbar slack? Readings are not corrected, the {what} is known that much less well",
-                self.still_s,
-                interval(found),
-                size(self.allowed)
-            ),
-            (ZeroVerdict::AsCalibrated, Some(found)) => {
-                format!(
-                    "zero of the {what} as calibrated: {} standing for {:.0} s",
-                    interval(found),
-                    self.still_s
-                )
-            }
-            _ => format!(
-                "no zero check of the {what}: {} ({ZERO_HINT})",
-                self.why_not.unwrap_or("too few readings")
-            ),
         }
     }
 }

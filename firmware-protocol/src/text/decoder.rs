@@ -44,8 +44,8 @@ pub struct TextDecoder {
     /// Boot and time from row to row of the last whole hello.
     known: Option<(u32, u32)>,
     order: RowOrder,
-    /// A row that goes out after the event before it.
-    waiting: Option<Row>,
+    /// A row that goes out after the event before it, and its time to the next one.
+    waiting: Option<(Row, u32)>,
     complaint: Option<Complaint>,
     counters: Counters,
 }
@@ -99,7 +99,7 @@ impl TextDecoder {
     pub fn next_event(&mut self, input: &mut &[u8]) -> Option<Event> {
         loop {
             let event = match self.waiting.take() {
-                Some(row) => Some(self.readings(&row)),
+                Some((row, interval_us)) => Some(readings(&row, interval_us)),
                 None => self.next_line(input)?,
             };
             if let Some(event) = event {
@@ -113,18 +113,18 @@ impl TextDecoder {
     fn next_line(&mut self, input: &mut &[u8]) -> Option<Option<Event>> {
         loop {
             let Some(end) = input.iter().position(|byte| matches!(byte, b'\r' | b'\n' | b'$')) else {
-                self.keep(input);
+                self.buffer(input);
                 *input = &[];
                 return None;
             };
             let (before, rest) = input.split_at(end);
-            self.keep(before);
+            self.buffer(before);
             let (&byte, rest) = rest.split_first()?;
             *input = rest;
             let begun = self.len > 0 || self.overflowed;
             let closed = begun.then(|| self.close());
             if byte == b'$' {
-                self.keep(b"$");
+                self.buffer(b"$");
             }
             if closed.is_some() {
                 return closed;
@@ -133,7 +133,7 @@ impl TextDecoder {
     }
 
     /// Keeps what there is room for, so that the beginning of a line that is too long says whose it is.
-    fn keep(&mut self, bytes: &[u8]) {
+    fn buffer(&mut self, bytes: &[u8]) {
         let room = self.line.get_mut(self.len..).unwrap_or(&mut []);
         let kept = bytes.len().min(room.len());
         room.iter_mut().zip(bytes).for_each(|(slot, byte)| *slot = *byte);
@@ -214,27 +214,27 @@ impl TextDecoder {
             return Some(self.refused(line, Dropped::RowBeforeHello));
         };
         let judged = self.order.take(row, interval_us);
+        let row = judged.row.map(|row| (row, interval_us));
         if judged.dropped {
-            self.waiting = judged.row;
+            self.waiting = row;
             return Some(self.refused(line, Dropped::Implausible));
         }
         match judged.held {
             Some(held) => {
-                self.waiting = judged.row;
-                Some(self.readings(&held))
+                self.waiting = row;
+                Some(readings(&held, interval_us))
             }
-            None => judged.row.map(|row| self.readings(&row)),
+            None => row.map(|(row, interval_us)| readings(&row, interval_us)),
         }
     }
+}
 
-    fn readings(&self, row: &Row) -> Event {
-        let interval_us = self.known.map_or(1, |(_, interval_us)| interval_us);
-        let counts = row.counts.get(..row.channels).unwrap_or(&[]);
-        match Readings::new(row.number, row.clock_us, interval_us, row.channels, counts) {
-            Ok(readings) => Event::Frame(Frame::Readings(readings)),
-            // A row has 1 to 8 counts and the interval is not 0, so this does not happen.
-            Err(_) => Event::Dropped(Dropped::Malformed),
-        }
+fn readings(row: &Row, interval_us: u32) -> Event {
+    let counts = row.counts.get(..row.channels).unwrap_or(&[]);
+    match Readings::new(row.number, row.clock_us, interval_us, row.channels, counts) {
+        Ok(readings) => Event::Frame(Frame::Readings(readings)),
+        // A row has 1 to 8 counts and the interval is not 0, so this does not happen.
+        Err(_) => Event::Dropped(Dropped::Malformed),
     }
 }
 

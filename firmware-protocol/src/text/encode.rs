@@ -90,10 +90,18 @@ impl core::fmt::Debug for Sentence {
 ///
 /// None for what the text form does not have: *rate*, a mark that the host set, and a hello with a text
 /// that holds a character which NMEA 0183 keeps for itself (`$ * , ! \ ^ ~`).
+///
+/// ```
+/// use firmware_protocol::{Frame, sentences};
+///
+/// let said: Vec<u8> = sentences(&Frame::Ping { token: 77 }).flat_map(|one| one.as_bytes().to_vec()).collect();
+/// assert_eq!(said, b"$PHTWP,77*67\r\n");
+/// assert_eq!(sentences(&Frame::Rate { row_rate_mhz: 50_000 }).count(), 0, "a box that prints has its own rate");
+/// ```
 pub fn sentences(frame: &Frame) -> impl Iterator<Item = Sentence> + '_ {
     let count = match frame {
-        Frame::Hello(hello) if has_plain_texts(hello) => 1 + hello.channels().len(),
-        Frame::Readings(readings) => readings.row_count(),
+        Frame::Hello(hello) if has_plain_texts(hello) => 1 + hello.channel_count,
+        Frame::Readings(readings) => readings.rows,
         Frame::Hello(_) | Frame::Rate { .. } | Frame::Mark(Mark { source: MarkSource::Host, .. }) => 0,
         _ => 1,
     };
@@ -108,42 +116,38 @@ fn has_plain_texts(hello: &Hello) -> bool {
 }
 
 /// The sentence of this index, still without its checksum.
-fn sentence(frame: &Frame, index: usize) -> Sentence {
+fn sentence(frame: &Frame, index: u8) -> Sentence {
     match frame {
         Frame::Hello(hello) => match index.checked_sub(1) {
             None => head(hello),
             Some(index) => channel(hello, index),
         },
         Frame::Readings(readings) => row(readings, index),
-        Frame::Mark(mark) => {
-            let mut sentence = Sentence::of_kind(MARK);
-            sentence.field(mark.clock_us);
-            sentence.field(mark.number);
-            sentence
-        }
-        Frame::Status(status) => {
-            let mut sentence = Sentence::of_kind(STATUS);
-            sentence.field(status.uptime_ms);
-            sentence.field(status.rows_dropped);
-            sentence.field(status.supply_mv);
-            sentence.field(status.temperature_centi_c);
-            sentence
-        }
-        Frame::Time(time) => {
-            let mut sentence = Sentence::of_kind(TIME);
-            sentence.field(time.token);
-            sentence.field(time.clock_us);
-            sentence
-        }
-        Frame::Ping { token } => {
-            let mut sentence = Sentence::of_kind(PING);
-            sentence.field(*token);
-            sentence
-        }
+        Frame::Mark(mark) => numbers(MARK, [mark.clock_us.into(), mark.number.into()]),
+        Frame::Status(status) => numbers(
+            STATUS,
+            [
+                status.uptime_ms.into(),
+                status.rows_dropped.into(),
+                status.supply_mv.into(),
+                status.temperature_centi_c.into(),
+            ],
+        ),
+        Frame::Time(time) => numbers(TIME, [time.token.into(), time.clock_us.into()]),
+        Frame::Ping { token } => numbers(PING, [(*token).into()]),
         // *rate* has no sentence, and none is asked for.
         Frame::Start | Frame::Rate { .. } => Sentence::of_kind(START),
         Frame::Stop => Sentence::of_kind(STOP),
     }
+}
+
+/// A sentence of whole numbers only.
+fn numbers<const N: usize>(letter: u8, numbers: [i64; N]) -> Sentence {
+    let mut sentence = Sentence::of_kind(letter);
+    for number in numbers {
+        sentence.field(number);
+    }
+    sentence
 }
 
 fn head(hello: &Hello) -> Sentence {
@@ -157,14 +161,14 @@ fn head(hello: &Hello) -> Sentence {
     sentence.field(hello.row_rate_mhz);
     sentence.text(hello.serial.as_bytes());
     sentence.text(hello.name.as_bytes());
-    sentence.field(u8::try_from(hello.channels().len()).unwrap_or(0));
+    sentence.field(hello.channel_count);
     sentence
 }
 
-fn channel(hello: &Hello, index: usize) -> Sentence {
+fn channel(hello: &Hello, index: u8) -> Sentence {
     let mut sentence = Sentence::of_kind(CHANNEL);
-    if let Some(channel) = hello.channels().get(index) {
-        sentence.field(u8::try_from(index).unwrap_or(0));
+    if let Some(channel) = hello.channels().get(usize::from(index)) {
+        sentence.field(index);
         sentence.field(channel.kind.code());
         sentence.field(channel.adc_bits);
         sentence.field(channel.rate_mhz);
@@ -173,13 +177,12 @@ fn channel(hello: &Hello, index: usize) -> Sentence {
     sentence
 }
 
-fn row(readings: &Readings, index: usize) -> Sentence {
+fn row(readings: &Readings, index: u8) -> Sentence {
     let mut sentence = Sentence::of_kind(ROW);
-    // At most 58 rows.
-    let later = u32::try_from(index).unwrap_or(0);
+    let later = u32::from(index);
     sentence.field(readings.first_row.wrapping_add(later));
     sentence.field(readings.clock_us.wrapping_add(later.wrapping_mul(readings.interval_us)));
-    for count in readings.rows().nth(index).unwrap_or(&[]) {
+    for count in readings.rows().nth(usize::from(index)).unwrap_or(&[]) {
         sentence.field(*count);
     }
     sentence

@@ -9,7 +9,7 @@ use super::parse::Row;
 
 /// Number and clock of a row.
 #[derive(Clone, Copy, Debug)]
-struct Place {
+struct RowStamp {
     number: u32,
     clock_us: u32,
 }
@@ -17,7 +17,7 @@ struct Place {
 /// The rows around the present one.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct RowOrder {
-    last: Option<Place>,
+    last: Option<RowStamp>,
     held: Option<Row>,
 }
 
@@ -41,12 +41,12 @@ impl RowOrder {
 
     pub(super) fn take(&mut self, row: Row, interval_us: u32) -> Judged {
         let held = self.held.take();
-        let here = Place { number: row.number, clock_us: row.clock_us };
+        let here = RowStamp { number: row.number, clock_us: row.clock_us };
         if self.last.is_some_and(|last| is_expected(last, here, interval_us)) {
             self.last = Some(here);
             return Judged { dropped: held.is_some(), held: None, row: Some(row) };
         }
-        let before = held.map(|held| Place { number: held.number, clock_us: held.clock_us });
+        let before = held.map(|held| RowStamp { number: held.number, clock_us: held.clock_us });
         if before.is_some_and(|before| may_follow(before, here)) {
             self.last = Some(here);
             return Judged { dropped: false, held, row: Some(row) };
@@ -57,14 +57,14 @@ impl RowOrder {
 }
 
 /// By how much the second place is ahead in rows and in µs; both wrap.
-fn ahead(before: Place, after: Place) -> (i32, i32) {
+fn ahead(before: RowStamp, after: RowStamp) -> (i32, i32) {
     // Truncation to the signed difference is the point.
     let rows = after.number.wrapping_sub(before.number) as i32;
     (rows, after.clock_us.wrapping_sub(before.clock_us) as i32)
 }
 
 /// The very same row, or one as many rows later as the time between them asks for, to a third.
-fn is_expected(before: Place, after: Place, interval_us: u32) -> bool {
+fn is_expected(before: RowStamp, after: RowStamp, interval_us: u32) -> bool {
     let (rows, us) = ahead(before, after);
     if (rows, us) == (0, 0) {
         return true;
@@ -74,7 +74,7 @@ fn is_expected(before: Place, after: Place, interval_us: u32) -> bool {
     rows > 0 && 2 * us <= 3 * expected_us && 3 * us >= 2 * expected_us
 }
 
-fn may_follow(before: Place, after: Place) -> bool {
+fn may_follow(before: RowStamp, after: RowStamp) -> bool {
     let (rows, us) = ahead(before, after);
     rows > 0 && us > 0
 }

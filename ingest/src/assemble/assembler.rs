@@ -160,7 +160,7 @@ impl Assembler {
                     self.on_status(status, before, has_booted, host_us);
                 }
                 Heard::Time(time) => {
-                    let apart = self.clock.answered(time, host_us);
+                    let apart = self.clock.on_answer(time, host_us);
                     self.clocks_apart(apart, host_us);
                 }
             }
@@ -183,7 +183,7 @@ impl Assembler {
         }
         // Rows that wait are of the channels before.
         self.pending.release(u64::MAX, true, &mut self.clock);
-        let usable = self.columns.settle(hello);
+        let usable = self.columns.resolve(hello);
         if before.is_some() && self.run.is_some() {
             let usable =
                 if usable { "the wanted ones are all there" } else { "readings are no longer taken" };
@@ -251,7 +251,7 @@ impl Assembler {
         };
         self.sequencer.took(readings, first_box_us);
         self.counters.rows_duplicate += u64::from(stale_rows);
-        let apart = self.clock.rows_came(first_box_us + (rows - 1) * interval_us, host_us);
+        let apart = self.clock.on_rows(first_box_us + (rows - 1) * interval_us, host_us);
         self.clocks_apart(apart, host_us);
         for (k, counts) in (0u64..).zip(readings.rows()).skip(stale_rows as usize) {
             self.row(first_box_us + k * interval_us, counts, host_us);

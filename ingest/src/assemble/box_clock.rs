@@ -80,7 +80,7 @@ impl BoxClock {
     }
 
     /// Takes the answer to a ping; that to none is let go. Says so if it shows that the clocks run apart.
-    pub(super) fn answered(&mut self, time: Time, host_us: u64) -> Option<RatesApart> {
+    pub(super) fn on_answer(&mut self, time: Time, host_us: u64) -> Option<RatesApart> {
         let at = self.pings.iter().position(|(token, _)| *token == time.token)?;
         let (_, sent_us) = self.pings.drain(..=at).next_back()?;
         let box_us = self.run.unwrap_us(time.clock_us, host_us);
@@ -88,12 +88,12 @@ impl BoxClock {
     }
 
     /// Takes the box time of the last row of a frame that came. Says so if it shows that the clocks run apart.
-    pub(super) fn rows_came(&mut self, last_box_us: u64, host_us: u64) -> Option<RatesApart> {
+    pub(super) fn on_rows(&mut self, last_box_us: u64, host_us: u64) -> Option<RatesApart> {
         self.run.saw(last_box_us, host_us);
         let delay_us = host_us as f64 - last_box_us as f64;
         self.least_delay_us = Some(self.least_delay_us.map_or(delay_us, |least| least.min(delay_us)));
-        let (box_us, came_us) = self.arrivals.take(last_box_us, host_us)?;
-        self.run.arrival(box_us, came_us)
+        let (box_us, arrived_us) = self.arrivals.take(last_box_us, host_us)?;
+        self.run.arrival(box_us, arrived_us)
     }
 
     /// Whether box times can be placed in run time, `box_us` the first; if they could not be before, by the first

@@ -134,7 +134,7 @@ impl BoxColumns {
     }
 
     /// Takes what the box says of its channels; whether its rows are read.
-    pub(super) fn settle(&mut self, hello: &Hello) -> bool {
+    pub(super) fn resolve(&mut self, hello: &Hello) -> bool {
         let found = columns_of(hello, &self.wanted).and_then(|columns| {
             let found: Vec<_> = columns.iter().map(|column| column.role).collect();
             let roles = self.roles.get_or_insert_with(|| found.clone());

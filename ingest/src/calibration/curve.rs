@@ -30,7 +30,7 @@ impl CalibrationCurve {
     pub fn through(points: &[(f64, f64)], fit: Fit, role: ChannelRole) -> Result<Self, CalibrationError> {
         Ok(match fit {
             Fit::Line => Self::Line(CalibrationLine::through(points)?),
-            Fit::Table => Self::Table(CalibrationTable::through(points, role.column_unit())?),
+            Fit::Table => Self::Table(CalibrationTable::through(points, role.column_unit().symbol)?),
         })
     }
 

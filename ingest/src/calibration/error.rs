@@ -17,13 +17,10 @@ pub enum CalibrationError {
     NotFinite,
     /// A table whose counts turn back gives two readings for one count.
     #[error(
-        "a table's counts must rise or fall all the way with the true values, and around {around} they turn \
+        "a table's counts must rise or fall all the way with the true values, and around {0} they turn \
          back: take those steps again, or use a straight line (fit = \"line\")"
     )]
-    TableTurnsBack {
-        /// The true value with its unit.
-        around: String,
-    },
+    TableTurnsBack(String),
     /// A true value is no quantity of the kind wanted.
     #[error(transparent)]
     Value(Box<QuantityError>),

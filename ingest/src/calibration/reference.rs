@@ -26,7 +26,7 @@ impl Reference {
     /// [`CalibrationError::Reference`] if it is neither, or negative.
     pub fn parse(text: Option<&str>, role: ChannelRole) -> Result<Self, CalibrationError> {
         let Some(text) = text else { return Ok(Self::NotStated) };
-        let wrong = || CalibrationError::Reference { text: text.to_owned(), unit: role.column_unit() };
+        let wrong = || CalibrationError::Reference { text: text.to_owned(), unit: role.column_unit().symbol };
         let parsed = match text.trim().strip_suffix('%') {
             Some(number) => Self::Share(number.trim().parse::<f64>().map_err(|_| wrong())? / 100.0),
             None => Self::Fixed(role.in_column_unit(text).map_err(|_| wrong())?),

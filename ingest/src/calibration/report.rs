@@ -72,6 +72,18 @@ pub const UNCERTAINTY_PERCENT_MAX: f64 = 15.0;
 
 /// The report of a calibration: `taken` in the order taken, `reference` as in [`Calibration::reference`].
 ///
+/// ```
+/// use ingest::calibration::{Fit, Observation, report};
+/// use ingest::plow::ChannelRole;
+///
+/// let steps = [(1000.0, "0 N"), (41_000.0, "100 N"), (81_010.0, "200 N"), (41_004.0, "100 N"), (1002.0, "0 N")];
+/// let taken = steps.map(|(count, load)| Observation::pair(count, load));
+/// let report = report(ChannelRole::Pull, &taken, Fit::Line, None)?;
+/// assert!((report.curve.reading(21_000.0) - 50.0).abs() < 0.1);
+/// assert!(report.absurdities().is_empty());
+/// # Ok::<(), ingest::calibration::CalibrationError>(())
+/// ```
+///
 /// # Errors
 /// [`CalibrationError`] if a value has no usable unit, the steps give no curve, or the reference makes no sense.
 pub fn report(
@@ -93,7 +105,7 @@ pub fn report(
     let (uncertainty_at_zero, uncertainty_at_full_scale) = (budget.at(0.0), budget.at(end));
     Ok(CalibrationReport {
         measures: role,
-        unit: role.column_unit(),
+        unit: role.column_unit().symbol,
         fit,
         taken: taken.to_vec(),
         slope: line.slope(),

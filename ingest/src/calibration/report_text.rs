@@ -166,7 +166,7 @@ fn uncertainty(found: &Uncertainty, shown: &Shown, text: &mut String) {
             (Distribution::Rectangular, _) => "rectangular".to_owned(),
         };
         let size = shown.value(one.standard);
-        row(one.source.words(), &format!("{size:>14}  type {evaluation}, {law}"), text);
+        row(one.source.label(), &format!("{size:>14}  type {evaluation}, {law}"), text);
     }
 }
 

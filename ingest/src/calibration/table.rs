@@ -48,7 +48,7 @@ impl CalibrationTable {
             _ => false,
         });
         if let Some([_, knot]) = turns {
-            return Err(CalibrationError::TableTurnsBack { around: format!("{} {unit}", knot.value) });
+            return Err(CalibrationError::TableTurnsBack(format!("{} {unit}", knot.value)));
         }
         if !rises {
             knots.reverse();
@@ -150,9 +150,9 @@ mod tests {
     fn counts_that_turn_back_are_refused_with_the_place() {
         let refused = |points| CalibrationTable::through(points, "N").unwrap_err();
         let turned = refused(&[(0.0, 0.0), (200.0, 10.0), (150.0, 20.0), (300.0, 30.0)]);
-        assert_eq!(turned, CalibrationError::TableTurnsBack { around: "20 N".to_owned() });
+        assert_eq!(turned, CalibrationError::TableTurnsBack("20 N".to_owned()));
         let twice = refused(&[(0.0, 0.0), (200.0, 10.0), (200.0, 20.0)]);
-        assert_eq!(twice, CalibrationError::TableTurnsBack { around: "20 N".to_owned() });
+        assert_eq!(twice, CalibrationError::TableTurnsBack("20 N".to_owned()));
         assert_eq!(refused(&[]), CalibrationError::OneCount);
         assert_eq!(refused(&[(0.0, 1.0), (5.0, 1.0)]), CalibrationError::OneValue);
         assert_eq!(refused(&[(5.0, 1.0), (5.0, 2.0)]), CalibrationError::OneCount);

@@ -25,7 +25,7 @@ pub enum Source {
 impl Source {
     /// In a report.
     #[must_use]
-    pub const fn words(self) -> &'static str {
+    pub const fn label(self) -> &'static str {
         match self {
             Self::Fit => "fit",
             Self::NonLinearity => "non-linearity",

@@ -67,7 +67,7 @@ impl ClockFit {
         if self.of_arrivals {
             *self = Self::default();
         }
-        self.keep(trip);
+        self.add_point(trip);
     }
 
     /// Adds that something which the box stamped at `box_us` came at `host_us`, with less delay than all else
@@ -75,10 +75,10 @@ impl ClockFit {
     /// delay of the line, which nothing can show without pings.
     pub fn add_arrival(&mut self, box_us: u64, host_us: u64) {
         self.of_arrivals = true;
-        self.keep(RoundTrip { box_us, host_us: host_us as f64, took_us: ARRIVAL_LATE_US });
+        self.add_point(RoundTrip { box_us, host_us: host_us as f64, took_us: ARRIVAL_LATE_US });
     }
 
-    fn keep(&mut self, trip: RoundTrip) {
+    fn add_point(&mut self, trip: RoundTrip) {
         if self.kept.len() == ROUND_TRIPS_KEPT {
             self.kept.pop_front();
         }

@@ -124,21 +124,21 @@ impl RunClock {
     }
 
     /// Takes an answered ping. Says so if it shows that the clocks run apart.
-    pub fn round_trip(&mut self, box_us: u64, sent_us: u64, came_us: u64) -> Option<RatesApart> {
-        let host_us = 0.5 * (sent_us as f64 + came_us as f64);
-        let took_us = came_us.saturating_sub(sent_us) as f64;
+    pub fn round_trip(&mut self, box_us: u64, sent_us: u64, arrived_us: u64) -> Option<RatesApart> {
+        let host_us = 0.5 * (sent_us as f64 + arrived_us as f64);
+        let took_us = arrived_us.saturating_sub(sent_us) as f64;
         self.fit.add(RoundTrip { box_us, host_us, took_us });
         self.answers = true;
         self.follow_fit()
     }
 
-    /// Takes the quickest arrival of a while: what the box stamped at `box_us` came at `came_us`. Says so if
+    /// Takes the quickest arrival of a while: what the box stamped at `box_us` came at `arrived_us`. Says so if
     /// it shows that the clocks run apart. Of no use for a box that answers pings.
-    pub fn arrival(&mut self, box_us: u64, came_us: u64) -> Option<RatesApart> {
+    pub fn arrival(&mut self, box_us: u64, arrived_us: u64) -> Option<RatesApart> {
         if self.answers {
             return None;
         }
-        self.fit.add_arrival(box_us, came_us);
+        self.fit.add_arrival(box_us, arrived_us);
         self.follow_fit()
     }
 

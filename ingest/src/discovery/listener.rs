@@ -162,8 +162,8 @@ mod tests {
         let sentence = b"$GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,*47\r\n";
         let (first, second) = sentence.split_at(17);
         let says = |pieces: &[&[u8]], is_a_receiver: bool, part: &str| match found(pieces) {
-            NotABox::Other { is_gnss, hint } => {
-                assert!(is_gnss == is_a_receiver && hint.contains(part), "{hint}")
+            NotABox::Other { is_gnss, likely_cause } => {
+                assert!(is_gnss == is_a_receiver && likely_cause.contains(part), "{likely_cause}")
             }
             other => panic!("{other:?}"),
         };

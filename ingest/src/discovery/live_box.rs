@@ -65,7 +65,7 @@ impl LiveBox {
         let orders = self.orders.as_ref().ok_or_else(gone)?;
         orders.blocking_send(Wanted { lasts, answer }).map_err(|_| gone())?;
         let sample = answered.blocking_recv().map_err(|_| gone())??;
-        if sample.rows() == 0 { Err(DiscoveryError::NoRows { port: self.port.clone() }) } else { Ok(sample) }
+        if sample.rows() == 0 { Err(DiscoveryError::NoRows(self.port.clone())) } else { Ok(sample) }
     }
 }
 

@@ -41,12 +41,9 @@ pub enum DiscoveryError {
         /// What is there instead.
         found: NotABox,
     },
-    /// The box said hello, but sends no rows.
-    #[error("the box on port {} sends no readings, though it was told to start", port.display())]
-    NoRows {
-        /// The port.
-        port: PathBuf,
-    },
+    /// The box on this port said hello, but sends no rows.
+    #[error("the box on port {} sends no readings, though it was told to start", .0.display())]
+    NoRows(PathBuf),
     /// The computer gave no thread or timer.
     #[error("this computer cannot listen to its ports: {0}")]
     System(std::io::Error),

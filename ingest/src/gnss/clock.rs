@@ -111,8 +111,8 @@ impl TagClock {
     }
 
     /// Places an epoch by its tag, in µs of the day, that came at this host time.
-    pub fn place(&mut self, tag_of_day_us: u64, came_us: u64) -> Placed {
-        let host_us = signed(came_us);
+    pub fn place(&mut self, tag_of_day_us: u64, arrived_us: u64) -> Placed {
+        let host_us = signed(arrived_us);
         let tag_us = self.unwrap_tag(tag_of_day_us, host_us);
         let mut delay_us = host_us + self.slept_us - tag_us;
         let step_us = self.step(&mut delay_us, host_us);

@@ -18,7 +18,7 @@ pub struct Epoch {
     /// UTC time of day in µs, if the receiver has the time.
     pub tag_us: Option<u64>,
     /// Host time at which its first sentence came, in µs.
-    pub came_us: u64,
+    pub arrived_us: u64,
     /// Whether all its sentences say that there is a fix.
     pub has_fix: bool,
     /// Position.
@@ -33,18 +33,18 @@ pub struct Epoch {
 }
 
 impl Epoch {
-    fn begun(sentence: &Sentence, came_us: u64) -> Self {
+    fn begun(sentence: &Sentence, arrived_us: u64) -> Self {
         let mut epoch = Self {
             tag_us: sentence.tag_us,
-            came_us,
+            arrived_us,
             has_fix: true,
             position: None,
             speed_mps: None,
             course_deg: None,
-            last_tagged_us: came_us,
+            last_tagged_us: arrived_us,
             seen: 0,
         };
-        epoch.add(sentence, came_us);
+        epoch.add(sentence, arrived_us);
         epoch
     }
 
@@ -53,11 +53,11 @@ impl Epoch {
     }
 
     /// RMC is the first authority on speed, whatever came first: it is of the moment of its tag for sure.
-    fn add(&mut self, sentence: &Sentence, came_us: u64) {
+    fn add(&mut self, sentence: &Sentence, arrived_us: u64) {
         let outranks = sentence.kind == SentenceKind::Rmc;
         self.seen |= 1 << sentence.kind as u8;
         if sentence.kind != SentenceKind::Vtg {
-            self.last_tagged_us = came_us;
+            self.last_tagged_us = arrived_us;
         }
         self.has_fix &= sentence.has_fix;
         let pick = |mine: Option<f64>, new: Option<f64>| if outranks { new.or(mine) } else { mine.or(new) };
@@ -84,16 +84,16 @@ impl Default for Grouper {
 
 impl Grouper {
     /// Takes a sentence that came at this host time; returns the epoch that is over with it.
-    pub fn take(&mut self, sentence: &Sentence, came_us: u64) -> Option<Epoch> {
-        let belongs = |then_us: u64, period_us: u64| came_us.saturating_sub(then_us) <= period_us / 2;
+    pub fn take(&mut self, sentence: &Sentence, arrived_us: u64) -> Option<Epoch> {
+        let belongs = |then_us: u64, period_us: u64| arrived_us.saturating_sub(then_us) <= period_us / 2;
         if sentence.kind == SentenceKind::Vtg {
             match &mut self.open {
                 Some(open)
                     if !open.has(SentenceKind::Vtg) && belongs(open.last_tagged_us, self.period_us) =>
                 {
-                    open.add(sentence, came_us);
+                    open.add(sentence, arrived_us);
                 }
-                _ => self.waiting = Some((*sentence, came_us)),
+                _ => self.waiting = Some((*sentence, arrived_us)),
             }
             return None;
         }
@@ -101,7 +101,7 @@ impl Grouper {
             // A receiver without time sends the same kinds again and again: each round is an epoch.
             let again = sentence.tag_us.is_none() && open.has(sentence.kind);
             if open.tag_us == sentence.tag_us && !again {
-                open.add(sentence, came_us);
+                open.add(sentence, arrived_us);
                 return None;
             }
         }
@@ -112,10 +112,10 @@ impl Grouper {
                 self.period_us = self.period_us.min(step_us);
             }
         }
-        let mut epoch = Epoch::begun(sentence, came_us);
+        let mut epoch = Epoch::begun(sentence, arrived_us);
         if let Some((vtg, then_us)) = self.waiting.take().filter(|(_, then)| belongs(*then, self.period_us)) {
-            epoch.add(&vtg, came_us);
-            epoch.came_us = then_us;
+            epoch.add(&vtg, arrived_us);
+            epoch.arrived_us = then_us;
         }
         self.open = Some(epoch);
         over

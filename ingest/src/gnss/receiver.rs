@@ -214,10 +214,10 @@ impl Receiver {
 
     fn on_epoch(&mut self, over: Option<Epoch>, out: &mut Vec<Item<Fix>>) {
         let Some(epoch) = over else { return };
-        let placed = epoch.tag_us.map(|tag_us| self.clock.place(tag_us, epoch.came_us));
+        let placed = epoch.tag_us.map(|tag_us| self.clock.place(tag_us, epoch.arrived_us));
         let run_us = match placed {
             Some(placed) => placed.run_us,
-            None => self.clock.run_at_host(epoch.came_us).map(u64::cast_signed),
+            None => self.clock.run_at_host(epoch.arrived_us).map(u64::cast_signed),
         };
         let in_run = run_us.is_some_and(|run_us| run_us >= 0);
         // An epoch of before the run that ends a period without fix ends it at the run's beginning.

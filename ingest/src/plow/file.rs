@@ -16,6 +16,19 @@ pub fn read_plow(path: &Path) -> Result<Plow, DescriptionError> {
 
 /// The same from text that is already there; `path` is for the errors.
 ///
+/// ```
+/// use ingest::plow::read_plow_text;
+/// # let text = include_str!(concat!(env!("CARGO_MANIFEST_DIR"), "/../sample-runs/plows/two-bottom.toml"));
+/// // `text` is that of sample-runs/plows/two-bottom.toml.
+/// let plow = read_plow_text(text, "plow.toml".as_ref())?;
+/// assert_eq!((plow.bottoms.count, plow.kind().name()), (2, "trailed"));
+///
+/// let wrong = text.replace("count = 2", "count = 0");
+/// let error = read_plow_text(&wrong, "plow.toml".as_ref()).unwrap_err();
+/// assert!(error.to_string().starts_with("plow.toml, line "), "{error}");
+/// # Ok::<(), ingest::description_file::DescriptionError>(())
+/// ```
+///
 /// # Errors
 /// As [`read_plow`].
 pub fn read_plow_text(text: &str, path: &Path) -> Result<Plow, DescriptionError> {

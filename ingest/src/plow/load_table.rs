@@ -3,7 +3,7 @@
 use crate::quantity::{Force, Length};
 
 /// Deflection and load.
-type Line = (Length, Force);
+type TablePoint = (Length, Force);
 
 /// Deflection and load of a spring, at least two lines, both rising; straight between them and beyond them.
 #[derive(Clone, Debug, PartialEq)]
@@ -15,8 +15,8 @@ pub struct LoadTable {
 /// A straight piece between two lines of the table.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Piece {
-    from: Line,
-    to: Line,
+    from: TablePoint,
+    to: TablePoint,
 }
 
 impl Piece {
@@ -31,8 +31,9 @@ impl LoadTable {
     ///
     /// # Errors
     /// What is wrong with them.
-    pub(super) fn of(lines: &[Line]) -> Result<Self, &'static str> {
-        let rises = |two: &[Line]| matches!(two, [(x0, y0), (x1, y1)] if x0.m() < x1.m() && y0.n() < y1.n());
+    pub(super) fn of(lines: &[TablePoint]) -> Result<Self, &'static str> {
+        let rises =
+            |two: &[TablePoint]| matches!(two, [(x0, y0), (x1, y1)] if x0.m() < x1.m() && y0.n() < y1.n());
         if !lines.windows(2).all(rises) {
             return Err("deflection and load must both rise from line to line");
         }
@@ -43,7 +44,7 @@ impl LoadTable {
     }
 
     /// Its lines.
-    pub fn lines(&self) -> impl Iterator<Item = Line> {
+    pub fn lines(&self) -> impl Iterator<Item = TablePoint> {
         [self.first.from, self.first.to].into_iter().chain(self.more.iter().map(|piece| piece.to))
     }
 
@@ -74,7 +75,7 @@ impl LoadTable {
     }
 
     /// The piece around the place sought, which begins before it; the outer ones go on.
-    fn piece(&self, before: impl Fn(&Line) -> bool) -> &Piece {
+    fn piece(&self, before: impl Fn(&TablePoint) -> bool) -> &Piece {
         self.more.iter().rfind(|piece| before(&piece.from)).unwrap_or(&self.first)
     }
 }

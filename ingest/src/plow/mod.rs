@@ -8,6 +8,7 @@
 mod fault;
 mod file;
 mod load_table;
+mod names;
 mod needed;
 mod parse;
 mod parts;
@@ -19,8 +20,11 @@ pub use self::toml::{LowerLinksToml, PlowToml, SettingToml, TailWheelToml};
 pub use fault::PlowFault;
 pub use file::{read_plow, read_plow_text};
 pub use load_table::LoadTable;
+pub use names::PartNames;
 pub use needed::{CarriedLoad, needed_at_once};
-pub use parts::{Front, Heel, HitchLink, Kind, LinkPins, LowerLinks, PartNames, RunsIn, Sole, Tail};
+pub use parts::{
+    Front, FrontWheels, Heel, HitchLink, Kind, LinkPins, LowerLinks, RunsIn, Sole, Tail, TailWheel,
+};
 pub use tractor::{RightWheel, Tractor};
 
 pub use crate::calibration::{Calibration, CalibrationPoint, Sensor};
@@ -29,6 +33,7 @@ pub use crate::channel_role::{ChannelRole, RoleDimension};
 use crate::quantity::{Force, Length, Measured};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
+use strum::{Display, EnumString};
 
 /// What a plow is: a description in which nothing is missing, no part is of another kind, and every hole that a setting
 /// names is there. Made of a [`PlowToml`], and written as one.
@@ -73,38 +78,6 @@ pub struct Weight {
     pub x: Measured<Length>,
 }
 
-/// The front wheels together.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct FrontWheels {
-    /// Rolling diameter.
-    pub diameter: Length,
-    /// What they run on; the land if it is not said.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub runs_in: Option<RunsIn>,
-}
-
-impl FrontWheels {
-    /// What they run on: the land, unless it is said otherwise.
-    #[must_use]
-    pub fn runs_in(&self) -> RunsIn {
-        self.runs_in.unwrap_or(RunsIn::Land)
-    }
-}
-
-/// The tail wheel, with what turns its deflection into a load.
-#[derive(Clone, Debug, PartialEq)]
-pub struct TailWheel {
-    /// Place of its axle, behind the origin and so below 0.
-    pub x: Measured<Length>,
-    /// Rolling diameter.
-    pub diameter: Length,
-    /// What it runs on; the floor of the furrow just cut if it is not said.
-    pub runs_in: Option<RunsIn>,
-    /// Load by the deflection of its spring.
-    pub load_table: LoadTable,
-}
-
 /// Rolling resistance over wheel load.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -122,8 +95,9 @@ impl Default for Rolling {
 }
 
 /// Condition of the shares: it decides which way the soil pushes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Display, EnumString)]
 #[serde(rename_all = "lowercase")]
+#[strum(serialize_all = "lowercase")]
 pub enum ShareCondition {
     /// New or freshly pointed: the soil pulls the plow down (suction).
     Sharp,
@@ -133,19 +107,10 @@ pub enum ShareCondition {
     Worn,
 }
 
-impl std::fmt::Display for ShareCondition {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(match self {
-            Self::Sharp => "sharp",
-            Self::Blunt => "blunt",
-            Self::Worn => "worn",
-        })
-    }
-}
-
 /// Soil classes of ASABE D497 (its factors F1, F2, F3).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Display, EnumString)]
 #[serde(rename_all = "lowercase")]
+#[strum(serialize_all = "lowercase")]
 pub enum SoilClass {
     /// Fine-textured.
     Fine,
@@ -153,16 +118,6 @@ pub enum SoilClass {
     Medium,
     /// Coarse-textured.
     Coarse,
-}
-
-impl std::fmt::Display for SoilClass {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(match self {
-            Self::Fine => "fine",
-            Self::Medium => "medium",
-            Self::Coarse => "coarse",
-        })
-    }
 }
 
 /// The bottoms.
@@ -181,10 +136,8 @@ pub struct Bottoms {
     pub x: Measured<Length>,
     /// Height of the soil force on the line x, below the land surface and so below 0, if it is known
     /// (from a run with a front-load channel, or a trial): it narrows the soil slope.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub soil_force_z: Option<Measured<Length>>,
     /// Friction of the landsides on the furrow wall, force over force, if it is known.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub landside_friction: Option<f64>,
 }
 
@@ -197,10 +150,8 @@ pub struct Hitch {
     /// Height of each hole, by its name.
     pub holes: Vec<Hole>,
     /// Lowest height that still clears the ground and the furrow, if it is known.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub clearance_z: Option<Length>,
     /// Thickness of a washer that the pin can be packed with, if it can.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub washer: Option<Length>,
 }
 
@@ -211,7 +162,6 @@ pub struct TractorHitch {
     /// Height of each hole, by its name.
     pub holes: Vec<Hole>,
     /// Thickness of a washer that the pin can be packed with, if it can.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub washer: Option<Length>,
 }
 

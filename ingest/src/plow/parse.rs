@@ -273,14 +273,14 @@ fn tractor_of(tractor: &Tractor) -> Result<(), PlowFault> {
     }
     let (track_m, tyre_m) = (tractor.track.si(), tractor.rear_tyre_width.si());
     for (key, length_m) in [
-        ("tractor.wheelbase", tractor.wheelbase.si()),
-        ("tractor.track", track_m),
-        ("tractor.rear_tyre_width", tyre_m),
-        ("tractor.hitch_behind_rear_axle", tractor.hitch_behind_rear_axle.si()),
-        ("tractor.centre_of_gravity_height", tractor.centre_of_gravity_height.map_or(1.0, |z| z.si())),
-        ("tractor.pin_step", tractor.pin_step.map_or(1.0, Length::m)),
+        ("tractor.wheelbase", Some(tractor.wheelbase.si())),
+        ("tractor.track", Some(track_m)),
+        ("tractor.rear_tyre_width", Some(tyre_m)),
+        ("tractor.hitch_behind_rear_axle", Some(tractor.hitch_behind_rear_axle.si())),
+        ("tractor.centre_of_gravity_height", tractor.centre_of_gravity_height.map(|z| z.si())),
+        ("tractor.pin_step", tractor.pin_step.map(Length::m)),
     ] {
-        unless(length_m > 0.0, key, "must be above 0")?;
+        unless(length_m.is_none_or(|length_m| length_m > 0.0), key, "must be above 0")?;
     }
     unless(
         tyre_m < track_m,

@@ -3,13 +3,15 @@
 //! The kind is not written down anywhere: it follows from what carries the front ([`Front`]). All that
 //! differs from kind to kind, besides the statics itself, are the names of the parts.
 
-use super::{FrontWheels, Plow, TailWheel};
+use super::LoadTable;
 use crate::quantity::{Length, Measured};
 use serde::{Deserialize, Serialize};
+use strum::IntoStaticStr;
 
 /// Kinds of plow.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, IntoStaticStr)]
 #[serde(rename_all = "kebab-case")]
+#[strum(serialize_all = "kebab-case")]
 pub enum Kind {
     /// Front wheels, a tail, and a drawbar with a pin at each end.
     Trailed,
@@ -24,37 +26,40 @@ pub enum Kind {
 impl Kind {
     /// What people call it.
     #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Trailed => "trailed",
-            Self::SemiMounted => "semi-mounted",
-            Self::Mounted => "mounted",
-            Self::Walking => "walking",
-        }
+    pub fn name(self) -> &'static str {
+        self.into()
     }
 }
 
-/// The names that people give to the parts of a kind of plow.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct PartNames {
-    /// The kind.
-    pub kind: &'static str,
-    /// Where x is measured from.
-    pub origin: &'static str,
-    /// What carries the front.
-    pub front: &'static str,
-    /// What the front's load is called.
-    pub front_load: &'static str,
-    /// What carries the tail.
-    pub tail: &'static str,
-    /// What the tail's load is called.
-    pub tail_load: &'static str,
-    /// The member that is moved from hole to hole.
-    pub member: &'static str,
-    /// What pulls.
-    pub puller: &'static str,
-    /// Where the member is made fast to it.
-    pub puller_end: &'static str,
+/// The front wheels together.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct FrontWheels {
+    /// Rolling diameter.
+    pub diameter: Length,
+    /// What they run on; the land if it is not said.
+    pub runs_in: Option<RunsIn>,
+}
+
+impl FrontWheels {
+    /// What they run on: the land, unless it is said otherwise.
+    #[must_use]
+    pub fn runs_in(&self) -> RunsIn {
+        self.runs_in.unwrap_or(RunsIn::Land)
+    }
+}
+
+/// The tail wheel, with what turns its deflection into a load.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TailWheel {
+    /// Place of its axle, behind the origin and so below 0.
+    pub x: Measured<Length>,
+    /// Rolling diameter.
+    pub diameter: Length,
+    /// What it runs on; the floor of the furrow just cut if it is not said.
+    pub runs_in: Option<RunsIn>,
+    /// Load by the deflection of its spring.
+    pub load_table: LoadTable,
 }
 
 /// The sole of a walking plow: it carries at its two ends, the point of the share and the heel.
@@ -184,55 +189,5 @@ impl Tail {
     #[must_use]
     pub fn runs_in(&self) -> RunsIn {
         self.wheel().and_then(|wheel| wheel.runs_in).unwrap_or(RunsIn::Furrow)
-    }
-}
-
-impl Plow {
-    /// Which kind it is.
-    #[must_use]
-    pub const fn kind(&self) -> Kind {
-        self.front.kind()
-    }
-
-    /// Height of what a wheel runs on, in m above the land surface.
-    #[must_use]
-    pub fn ground_z_m(&self, runs_in: RunsIn) -> f64 {
-        match runs_in {
-            RunsIn::Land => 0.0,
-            RunsIn::Furrow => -self.bottoms.depth.m(),
-        }
-    }
-
-    /// What is to be told of a description that does not say what its tail wheel runs on: such a wheel was taken
-    /// to run on the land before `runs_in` was there.
-    #[must_use]
-    pub fn runs_in_notice(&self) -> Option<&'static str> {
-        let untold = self.tail.wheel().is_some_and(|wheel| wheel.runs_in.is_none());
-        untold.then_some(
-            "tail_wheel has no runs_in: taken to run in the furrow, on the floor at working depth; write \
-             runs_in = \"furrow\" there, or runs_in = \"land\" if it runs on the land",
-        )
-    }
-
-    /// What its parts are called.
-    #[must_use]
-    pub const fn part_names(&self) -> PartNames {
-        let (origin, front, front_load, member) = match self.front {
-            Front::Wheels(_) => ("the front axle", "front wheels", "front load", "drawbar"),
-            Front::LowerLinks => ("the lower links' pins", "lower links", "lower-link load", "lower links"),
-            Front::MeetingLinks(_) => ("the lower links' pins", "links", "link load", "top link"),
-            Front::Sole(_) => ("the point of the share", "share point", "load on the point", "chain"),
-        };
-        let (tail, tail_load) = match self.tail {
-            Tail::RollingLandside(_) => ("rolling landside", "rolling-landside load"),
-            Tail::Heel(_) => ("heel", "heel load"),
-            Tail::Wheel(_) => ("tail wheel", "tail load"),
-        };
-        let (puller, puller_end) = match self.front {
-            Front::Sole(_) => ("team", "hitch at the team"),
-            _ => ("tractor", "hole at the tractor"),
-        };
-        let kind = self.kind().name();
-        PartNames { kind, origin, front, front_load, tail, tail_load, member, puller, puller_end }
     }
 }

@@ -17,19 +17,14 @@ pub struct PlowToml {
     /// Its weight.
     pub weight: Weight,
     /// The front wheels of a trailed plow.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub front_wheels: Option<FrontWheels>,
     /// The sole of a walking plow.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sole: Option<Sole>,
     /// What carries the tail, if it is a wheel.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tail_wheel: Option<TailWheelToml>,
     /// What carries the tail, if it is a rolling landside in the furrow.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rolling_landside: Option<Heel>,
     /// What carries the tail, if it is a heel that slides on the furrow bottom.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub heel: Option<Heel>,
     /// Rolling resistance of the wheels.
     #[serde(default)]
@@ -41,16 +36,12 @@ pub struct PlowToml {
     /// Where it is pinned to the tractor.
     pub tractor_hitch: TractorHitch,
     /// The drawbar, or the chain of a walking plow, between the two.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub drawbar: Option<HitchLink>,
     /// The lower links of a semi-mounted or mounted plow.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lower_links: Option<LowerLinksToml>,
     /// The top link of a mounted plow.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub top_link: Option<HitchLink>,
     /// The tractor, for the top view.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tractor: Option<Tractor>,
     /// Named hitch settings.
     pub settings: BTreeMap<String, SettingToml>,
@@ -71,7 +62,6 @@ pub struct TailWheelToml {
     /// Rolling diameter.
     pub diameter: Length,
     /// What it runs on.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub runs_in: Option<RunsIn>,
     /// Deflection and load, at least two lines, both rising.
     pub load_table: Vec<(Length, Force)>,
@@ -84,7 +74,6 @@ pub struct LowerLinksToml {
     /// Pin to pin.
     pub length: Measured<Length>,
     /// Their pins, on a mounted plow, whose holes are those of the top link.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pins: Option<LinkPins>,
 }
 
@@ -97,7 +86,6 @@ pub struct SettingToml {
     /// Name of the hole at the tractor.
     pub tractor_hole: String,
     /// Pin at the tractor, left of the middle of the cut (+), if it was set.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lateral_offset: Option<Length>,
 }
 
@@ -205,10 +193,10 @@ mod tests {
             });
             assert!(two_tails.starts_with("tail_wheel: the tail is carried by one of"), "{two_tails}");
             if plow.tail.wheel().is_some() {
-                let table = |keep: usize, turned: bool| {
+                let table = |lines: usize, turned: bool| {
                     refused(&plow, &|said| {
                         let table = &mut said.tail_wheel.as_mut().unwrap().load_table;
-                        table.truncate(keep);
+                        table.truncate(lines);
                         table.iter_mut().filter(|_| turned).for_each(|line| line.1 = Force::from_si(5.0));
                     })
                 };

@@ -33,15 +33,11 @@ pub struct Tractor {
     pub right_wheel: RightWheel,
     /// Inside of the right rear tyre, left (+) of the wall of the open furrow. With the wheel in the furrow
     /// it is 0 (the tyre touches the wall) unless told; on land it must be given.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub furrow_wall_offset: Option<Measured<Length>>,
     /// Height of the centre of gravity above the ground on which the tractor stands level, if it is known.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub centre_of_gravity_height: Option<Measured<Length>>,
     /// Share of the pull that the right drive wheel gives; one half, as a free differential gives, unless told.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub right_pull_share: Option<f64>,
     /// Sideways step of the pin: a washer, or from hole to hole.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pin_step: Option<Length>,
 }

@@ -50,15 +50,12 @@ pub enum PortError {
         /// Who has it.
         holder: String,
     },
-    /// This user may not open it.
+    /// This user may not open this port.
     #[error(
         "port {} may not be opened by this user: on most systems members of the group \"dialout\" may",
-        port.display()
+        .0.display()
     )]
-    NotPermitted {
-        /// The port.
-        port: PathBuf,
-    },
+    NotPermitted(PathBuf),
     /// It is no port.
     #[error("{} is not a serial port; {others}", port.display())]
     NotAPort {
@@ -162,7 +159,7 @@ pub fn open_port(port: &Path, baud: u32) -> Result<OpenPort, PortError> {
     let owned = || port.to_owned();
     let device = port.canonicalize().map_err(|error| match error.kind() {
         std::io::ErrorKind::NotFound => PortError::Missing { port: owned(), others: others() },
-        std::io::ErrorKind::PermissionDenied => PortError::NotPermitted { port: owned() },
+        std::io::ErrorKind::PermissionDenied => PortError::NotPermitted(owned()),
         _ => PortError::Other { port: owned(), cause: error.to_string() },
     })?;
     // The recorder holds the lock of the name that it was given, made absolute; behind a link is another to
@@ -185,7 +182,7 @@ fn open_error(port: &Path, error: &tokio_serial::Error) -> PortError {
     use tokio_serial::ErrorKind as Serial;
     let port = port.to_owned();
     match error.kind() {
-        Serial::Io(Io::PermissionDenied) => PortError::NotPermitted { port },
+        Serial::Io(Io::PermissionDenied) => PortError::NotPermitted(port),
         Serial::Io(Io::NotFound) => PortError::Missing { port, others: others() },
         Serial::Io(Io::ResourceBusy) => busy(&port, LockHolder { by: None }),
         // Its text is the only sign that the lock failed and not the device.

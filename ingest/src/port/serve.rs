@@ -174,10 +174,7 @@ async fn while_open(
 pub(crate) async fn send(link: &mut dyn Link, frame: &Frame, form: Option<Form>) -> Result<(), String> {
     let bytes: Vec<u8> = match form {
         Some(Form::Text) => sentences(frame).flat_map(|sentence| sentence.as_bytes().to_vec()).collect(),
-        Some(Form::Binary) | None => {
-            let (bytes, length) = encode(frame);
-            bytes.into_iter().take(length).collect()
-        }
+        Some(Form::Binary) | None => encode(frame).as_bytes().to_vec(),
     };
     match tokio::time::timeout(WRITE_PATIENCE, link.write_all(&bytes)).await {
         Ok(written) => written.map_err(|error| error.to_string()),

@@ -1,9 +1,7 @@
 //! A measured quantity with what is known of its uncertainty: `"765 lbf"` or `"765 lbf ± 10 lbf"`.
 
 use super::{Quantity, QuantityError, parse_quantity};
-
-/// Half-width of a 95 % interval over its standard uncertainty, normal distribution (NIST tables: 1.959 964).
-const HALF_WIDTH_PER_U: f64 = 1.959_963_984_540_054;
+use crate::student::Z_975;
 
 /// A value, and the half-width around it that holds the true one in 95 of 100 cases, if it was given.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -24,7 +22,7 @@ impl<Q: Quantity> Measured<Q> {
     /// Standard uncertainty in the SI unit, from the ± if it was given, else from `default_half_width`.
     #[must_use]
     pub fn standard_uncertainty(&self, default_half_width: Q) -> f64 {
-        self.half_width.unwrap_or(default_half_width).si().abs() / HALF_WIDTH_PER_U
+        self.half_width.unwrap_or(default_half_width).si().abs() / Z_975
     }
 
     /// The value in its SI unit.
@@ -43,7 +41,7 @@ impl<Q: Quantity> std::str::FromStr for Measured<Q> {
             Some((value, half_width)) => {
                 let (value, read) = (parse_quantity(value)?, parse_quantity::<Q>(half_width)?);
                 if read.si() < 0.0 {
-                    return Err(QuantityError::NegativeHalfWidth { text: half_width.trim().to_owned() });
+                    return Err(QuantityError::NegativeHalfWidth(half_width.trim().to_owned()));
                 }
                 Ok(Self { value, half_width: Some(read) })
             }

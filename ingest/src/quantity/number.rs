@@ -1,7 +1,7 @@
 //! Numbers as people write them: wholes, decimals, fractions of an inch rule.
 
 /// In how many parts the inch rule was read: the number under the fraction line; `None` if there is none.
-pub(super) fn parts_of(number: &str) -> Option<u32> {
+pub(super) fn denominator_of(number: &str) -> Option<u32> {
     number.split_once('/').and_then(|(_, below)| below.trim().parse().ok())
 }
 

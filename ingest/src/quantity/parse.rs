@@ -1,6 +1,6 @@
 //! Text to quantity: `"14 in"`, `"13 1/2 in"`, `"765 lbf"`, `"0.35 m"`.
 
-use super::number::{parse_number, parts_of};
+use super::number::{denominator_of, parse_number};
 use super::{Dimension, Quantity, Written, WrongUnit, unit_for, units_of};
 use std::marker::PhantomData;
 
@@ -40,29 +40,31 @@ pub enum QuantityError {
         wrong: WrongUnit,
     },
     /// A comma in or after the number: between thousands, or for a point.
-    #[error(
-        "'{text}' has a comma in its number; write it without one, and a fraction with a point: 1500, 1.5"
-    )]
-    Comma {
-        /// What was read.
-        text: String,
-    },
+    #[error("'{0}' has a comma in its number; write it without one, and a fraction with a point: 1500, 1.5")]
+    Comma(String),
     /// A ± below 0.
-    #[error("'{text}' after the ± is below 0; it is how far the true value may be off to either side")]
-    NegativeHalfWidth {
-        /// What was read after the ±.
-        text: String,
-    },
+    #[error("'{0}' after the ± is below 0; it is how far the true value may be off to either side")]
+    NegativeHalfWidth(String),
     /// Too large for a number.
-    #[error("'{text}' is not a finite number")]
-    NotFinite {
-        /// What was read.
-        text: String,
-    },
+    #[error("'{0}' is not a finite number")]
+    NotFinite(String),
 }
 
 /// Reads a number with its unit. The number may be a whole, a decimal or an inch-rule fraction
 /// (`13 1/2`); the unit must be one of the quantity's dimension.
+///
+/// ```
+/// use ingest::quantity::{Force, Length, Measured, Quantity, parse_quantity};
+///
+/// let height: Length = parse_quantity("13 1/2 in")?;
+/// assert!((height.si() - 0.3429).abs() < 1e-12);
+/// assert_eq!(height.to_string(), "13 1/2 in", "as it was written");
+/// assert!(parse_quantity::<Length>("13 lbf").is_err() && parse_quantity::<Length>("13").is_err());
+///
+/// let pull: Measured<Force> = "765 lbf ± 10 lbf".parse()?;
+/// assert_eq!(pull.half_width, Some(parse_quantity("10 lbf")?));
+/// # Ok::<(), ingest::quantity::QuantityError>(())
+/// ```
 ///
 /// # Errors
 /// [`QuantityError`] says what is wrong and what would be right.
@@ -78,7 +80,7 @@ pub fn parse_quantity<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
     let value =
         parse_number(number).ok_or_else(|| QuantityError::NoNumber { text: owned(), wanted, example })?;
     if symbol.starts_with(',') {
-        return Err(QuantityError::Comma { text: owned() });
+        return Err(QuantityError::Comma(owned()));
     }
     if symbol.is_empty() {
         return Err(QuantityError::NoUnit { text: owned(), wanted, example, units: units_of(Q::DIMENSION) });
@@ -89,11 +91,11 @@ pub fn parse_quantity<Q: Quantity>(text: &str) -> Result<Q, QuantityError> {
         wrong,
     })?;
     let si = value * unit.factor;
-    let written = Written { unit, parts: parts_of(number) };
+    let written = Written { unit, denominator: denominator_of(number) };
     if si.is_finite() {
         Ok(Q::from_si(si).written_as(written))
     } else {
-        Err(QuantityError::NotFinite { text: owned() })
+        Err(QuantityError::NotFinite(owned()))
     }
 }
 

@@ -73,47 +73,60 @@ pub struct Unit {
     pub factor: f64,
 }
 
-const fn unit(symbol: &'static str, dimension: Dimension, factor: f64) -> Unit {
-    Unit { symbol, dimension, factor }
-}
-
 /// One pound-force in N: 0.453 592 37 kg × 9.806 65 m/s².
 const LBF_N: f64 = 0.453_592_37 * 9.806_65;
 const INCH_M: f64 = 0.0254;
 
-/// All units.
-pub const UNITS: &[Unit] = &[
-    unit("m", Dimension::Length, 1.0),
-    unit("cm", Dimension::Length, 0.01),
-    unit("mm", Dimension::Length, 0.001),
-    unit("in", Dimension::Length, INCH_M),
-    unit("ft", Dimension::Length, 0.3048),
-    unit("N", Dimension::Force, 1.0),
-    unit("kN", Dimension::Force, 1000.0),
-    unit("daN", Dimension::Force, 10.0),
-    unit("kgf", Dimension::Force, 9.806_65),
-    unit("lbf", Dimension::Force, LBF_N),
-    unit("m/s", Dimension::Speed, 1.0),
-    unit("km/h", Dimension::Speed, 1.0 / 3.6),
-    unit("mph", Dimension::Speed, 0.447_04),
-    unit("kn", Dimension::Speed, 1852.0 / 3600.0),
-    unit("deg", Dimension::Angle, 1.0),
-    unit("rad", Dimension::Angle, 180.0 / std::f64::consts::PI),
-    unit("N/m", Dimension::SpringRate, 1.0),
-    unit("N/mm", Dimension::SpringRate, 1000.0),
-    unit("kN/m", Dimension::SpringRate, 1000.0),
-    unit("lbf/in", Dimension::SpringRate, LBF_N / INCH_M),
-    unit("s", Dimension::Time, 1.0),
-    unit("ms", Dimension::Time, 0.001),
-    unit("us", Dimension::Time, 1e-6),
-    unit("min", Dimension::Time, 60.0),
-    unit("h", Dimension::Time, 3600.0),
-];
+/// The units, each a constant of [`Unit`], so that one that is not here does not compile; and the list of them.
+macro_rules! units {
+    ($($name:ident: $symbol:literal, $dimension:ident, $factor:expr;)*) => {
+        impl Unit {
+            $(
+                #[doc = concat!("`", $symbol, "`.")]
+                pub const $name: Self =
+                    Self { symbol: $symbol, dimension: Dimension::$dimension, factor: $factor };
+            )*
+        }
 
-/// The unit that is written like this.
-#[must_use]
-pub fn unit_named(symbol: &str) -> Option<Unit> {
-    in_table(symbol).copied()
+        /// All units.
+        pub const UNITS: &[Unit] = &[$(Unit::$name,)*];
+    };
+}
+
+units! {
+    METRE: "m", Length, 1.0;
+    CENTIMETRE: "cm", Length, 0.01;
+    MILLIMETRE: "mm", Length, 0.001;
+    INCH: "in", Length, INCH_M;
+    FOOT: "ft", Length, 0.3048;
+    NEWTON: "N", Force, 1.0;
+    KILONEWTON: "kN", Force, 1000.0;
+    DECANEWTON: "daN", Force, 10.0;
+    KILOGRAM_FORCE: "kgf", Force, 9.806_65;
+    POUND_FORCE: "lbf", Force, LBF_N;
+    METRE_PER_SECOND: "m/s", Speed, 1.0;
+    KILOMETRE_PER_HOUR: "km/h", Speed, 1.0 / 3.6;
+    MILE_PER_HOUR: "mph", Speed, 0.447_04;
+    KNOT: "kn", Speed, 1852.0 / 3600.0;
+    DEGREE: "deg", Angle, 1.0;
+    RADIAN: "rad", Angle, 180.0 / std::f64::consts::PI;
+    NEWTON_PER_METRE: "N/m", SpringRate, 1.0;
+    NEWTON_PER_MILLIMETRE: "N/mm", SpringRate, 1000.0;
+    KILONEWTON_PER_METRE: "kN/m", SpringRate, 1000.0;
+    POUND_FORCE_PER_INCH: "lbf/in", SpringRate, LBF_N / INCH_M;
+    SECOND: "s", Time, 1.0;
+    MILLISECOND: "ms", Time, 0.001;
+    MICROSECOND: "us", Time, 1e-6;
+    MINUTE: "min", Time, 60.0;
+    HOUR: "h", Time, 3600.0;
+}
+
+impl Unit {
+    /// One of it in another unit of its dimension.
+    #[must_use]
+    pub const fn per(self, other: Self) -> f64 {
+        self.factor / other.factor
+    }
 }
 
 fn in_table(symbol: &str) -> Option<&'static Unit> {
@@ -122,12 +135,12 @@ fn in_table(symbol: &str) -> Option<&'static Unit> {
 
 /// A symbol that is no unit of the dimension wanted.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("is no unit of {}{hint} (units: {})", dimension.name(), units_of(*dimension))]
+#[error("is no unit of {}{explanation} (units: {})", dimension.name(), units_of(*dimension))]
 pub struct WrongUnit {
     /// The dimension wanted.
     pub dimension: Dimension,
     /// A likely cause, or nothing.
-    hint: &'static str,
+    explanation: &'static str,
 }
 
 /// The unit of this dimension that is written like this; signs such as ″ and ° are taken too.
@@ -143,12 +156,12 @@ pub fn unit_for(dimension: Dimension, symbol: &str) -> Result<&'static Unit, Wro
         other => other,
     };
     in_table(named).filter(|unit| unit.dimension == dimension).ok_or_else(|| {
-        let hint = match (dimension, named) {
+        let explanation = match (dimension, named) {
             (Dimension::Force, "kg") => "; a scale's kilograms are \"kgf\"",
             (Dimension::Force, "lb" | "lbs") => "; a scale's pounds are \"lbf\"",
             _ => "",
         };
-        WrongUnit { dimension, hint }
+        WrongUnit { dimension, explanation }
     })
 }
 
@@ -166,7 +179,7 @@ mod tests {
     /// NIST SP 811 App. B: lbf 4.448 221 615 260 5 N, mph 0.447 04 m/s, lbf/in 175.126 835 246 476 N/m.
     #[test]
     fn factors_are_those_of_the_published_tables() {
-        let factor = |symbol| unit_named(symbol).unwrap().factor;
+        let factor = |symbol| in_table(symbol).unwrap().factor;
         assert_eq!(factor("lbf"), 4.448_221_615_260_5);
         assert!((factor("lbf/in") / 175.126_835_246_476 - 1.0).abs() < 1e-14);
         assert_eq!(factor("mph"), 0.447_04);

@@ -4,7 +4,7 @@ use super::Unit;
 use super::number::parse_number;
 
 /// Largest number under a fraction line that is written out again; finer ones become decimals.
-const PARTS_MAX: u32 = 128;
+const DENOMINATOR_MAX: u32 = 128;
 
 /// The way a quantity was written.
 #[derive(Clone, Copy, Debug)]
@@ -12,7 +12,7 @@ pub struct Written {
     /// The unit.
     pub(super) unit: &'static Unit,
     /// The number under the fraction line of an inch rule (`13 1/2 in`: 2), if there was one.
-    pub(super) parts: Option<u32>,
+    pub(super) denominator: Option<u32>,
 }
 
 impl Written {
@@ -36,19 +36,19 @@ impl Written {
     }
 
     fn fraction(self, si: f64) -> Option<String> {
-        let parts = self.parts.filter(|parts| (2..=PARTS_MAX).contains(parts))?;
+        let denominator = self.denominator.filter(|number| (2..=DENOMINATOR_MAX).contains(number))?;
         let about = si / self.unit.factor;
-        let all = (about.abs() * f64::from(parts)).round();
+        let all = (about.abs() * f64::from(denominator)).round();
         if all >= 1e9 {
             return None;
         }
-        let (all, parts) = (all as u64, u64::from(parts));
-        let (whole, above) = (all / parts, all % parts);
+        let (all, denominator) = (all as u64, u64::from(denominator));
+        let (whole, above) = (all / denominator, all % denominator);
         let sign = if about < 0.0 { "-" } else { "" };
         let number = match (whole, above) {
             (_, 0) => return None,
-            (0, above) => format!("{sign}{above}/{parts}"),
-            (whole, above) => format!("{sign}{whole} {above}/{parts}"),
+            (0, above) => format!("{sign}{above}/{denominator}"),
+            (whole, above) => format!("{sign}{whole} {above}/{denominator}"),
         };
         self.reads_as(&number, si).then_some(number)
     }

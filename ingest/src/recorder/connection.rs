@@ -72,9 +72,9 @@ impl Connection {
     pub fn no_hello(&self, baud: u32) -> RecordError {
         let port = self.watch.port.clone();
         match NotABox::of(self.live.handshake(), baud) {
-            NotABox::Silent => RecordError::Silent { port },
-            NotABox::NoHello => RecordError::NoHello { port },
-            NotABox::Other { hint, .. } => RecordError::NoFrame { port, hint },
+            NotABox::Silent => RecordError::Silent(port),
+            NotABox::NoHello => RecordError::NoHello(port),
+            NotABox::Other { likely_cause, .. } => RecordError::NoFrame { port, likely_cause },
             NotABox::Refused(refusal) => RecordError::Refused { port, refusal },
         }
     }

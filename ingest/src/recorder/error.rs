@@ -19,24 +19,18 @@ pub enum RecordError {
         /// Those that there are.
         known: String,
     },
-    /// The plow has no sensors.
+    /// The plow of this name has no sensors.
     #[error(
-        "the plow \"{plow}\" has no sensors: say in [[sensors]] which channel of the box measures what; \
+        "the plow \"{0}\" has no sensors: say in [[sensors]] which channel of the box measures what; \
          `hitchwright calibrate` writes such an entry"
     )]
-    NoSensors {
-        /// The plow.
-        plow: String,
-    },
+    NoSensors(String),
     /// A calibration gives no readings.
     #[error(transparent)]
     Calibration(#[from] CalibrationFault),
-    /// No port was named.
-    #[error("no port was named; {others}")]
-    NoPort {
-        /// Which there are.
-        others: String,
-    },
+    /// No port was named; it says which there are.
+    #[error("no port was named; {0}")]
+    NoPort(String),
     /// A port cannot be opened.
     #[error(transparent)]
     Port(#[from] PortError),
@@ -48,39 +42,30 @@ pub enum RecordError {
         /// Why.
         why: String,
     },
-    /// No byte came.
+    /// No byte came on this port.
     #[error(
-        "nothing arrives on port {}: is the sensor box switched on, and is this its port?", port.display()
+        "nothing arrives on port {}: is the sensor box switched on, and is this its port?", .0.display()
     )]
-    Silent {
-        /// The port.
-        port: PathBuf,
-    },
+    Silent(PathBuf),
     /// Bytes came, but nothing of ours in them.
-    #[error("bytes arrive on port {} but no frame of a sensor box: {hint}", port.display())]
+    #[error("bytes arrive on port {} but no frame of a sensor box: {likely_cause}", port.display())]
     NoFrame {
         /// The port.
         port: PathBuf,
         /// What may be wrong.
-        hint: String,
+        likely_cause: String,
     },
-    /// Frames came, but no hello.
+    /// Frames came on this port, but no hello.
     #[error(
         "port {} brings frames of a sensor box but no hello, even after a start: is its line towards the \
-         box connected?", port.display()
+         box connected?", .0.display()
     )]
-    NoHello {
-        /// The port.
-        port: PathBuf,
-    },
-    /// No byte came from the receiver.
+    NoHello(PathBuf),
+    /// No byte came from the receiver on this port.
     #[error(
-        "nothing arrives on port {}: is the GNSS receiver switched on, and is this its port?", port.display()
+        "nothing arrives on port {}: is the GNSS receiver switched on, and is this its port?", .0.display()
     )]
-    GnssSilent {
-        /// The port.
-        port: PathBuf,
-    },
+    GnssSilent(PathBuf),
     /// Bytes came, but no sentence whose checksum is right.
     #[error(
         "bytes arrive on port {} but no NMEA 0183 sentence: check --gnss-baud (now {baud}) and that a GNSS \
@@ -92,21 +77,15 @@ pub enum RecordError {
         /// Its speed.
         baud: u32,
     },
-    /// Sentences came, all of them without a checksum.
+    /// Sentences came on this port, all of them without a checksum.
     #[error(
         "the GNSS receiver on port {} sends NMEA 0183 sentences without checksums, and without them a damaged \
-         place or speed cannot be told from a right one: switch the checksums on in its settings", port.display()
+         place or speed cannot be told from a right one: switch the checksums on in its settings", .0.display()
     )]
-    GnssNoChecksums {
-        /// The port.
-        port: PathBuf,
-    },
-    /// A sensor box is on the receiver's port.
-    #[error("port {} is that of a sensor box and not of a GNSS receiver: give it as --port", port.display())]
-    GnssIsABox {
-        /// The port.
-        port: PathBuf,
-    },
+    GnssNoChecksums(PathBuf),
+    /// A sensor box is on this port, the receiver's.
+    #[error("port {} is that of a sensor box and not of a GNSS receiver: give it as --port", .0.display())]
+    GnssIsABox(PathBuf),
     /// Sentences came, but not those that make a fix.
     #[error(
         "the GNSS receiver on port {} must send RMC, or GGA and VTG, for places and speeds; it sends {sends}: \
@@ -118,12 +97,9 @@ pub enum RecordError {
         /// What it sends of them.
         sends: String,
     },
-    /// A port was named twice.
-    #[error("port {} was named twice: each box and the GNSS receiver have a port of their own", port.display())]
-    SamePort {
-        /// The port.
-        port: PathBuf,
-    },
+    /// This port was named twice.
+    #[error("port {} was named twice: each box and the GNSS receiver have a port of their own", .0.display())]
+    SamePort(PathBuf),
     /// The box cannot be recorded with this plow.
     #[error("port {}: {refusal}", port.display())]
     Refused {
@@ -143,12 +119,9 @@ pub enum RecordError {
         /// What each box has.
         boxes: String,
     },
-    /// The folder is there.
-    #[error("{} exists already: a run never goes into a folder that is there", folder.display())]
-    FolderExists {
-        /// The folder.
-        folder: PathBuf,
-    },
+    /// This folder is there.
+    #[error("{} exists already: a run never goes into a folder that is there", .0.display())]
+    FolderExists(PathBuf),
     /// The folder or a file in it cannot be made.
     #[error("{} cannot be made: {cause}", path.display())]
     CannotMake {

@@ -170,8 +170,6 @@ impl Recorder<'_> {
         let host_us = self.ledger.host_us(at);
         // The clock in a host's mark is for the reader of the raw file; it wraps as a box's does.
         let mark = Mark { clock_us: host_us as u32, source: MarkSource::Host, number: self.marks };
-        let (bytes, length) = encode(&Frame::Mark(mark));
-        let bytes = bytes.into_iter().take(length).collect();
-        self.on_event(0, at, WireEvent::HostMark(bytes));
+        self.on_event(0, at, WireEvent::HostMark(encode(&Frame::Mark(mark)).as_bytes().to_vec()));
     }
 }

@@ -84,13 +84,13 @@ impl ReceiverConnection {
         let port = self.watch.port.clone();
         let counters = self.live.counters();
         if self.box_frames > 0 {
-            return Err(RecordError::GnssIsABox { port });
+            return Err(RecordError::GnssIsABox(port));
         }
         if counters.bytes == 0 {
-            return Err(RecordError::GnssSilent { port });
+            return Err(RecordError::GnssSilent(port));
         }
         if counters.sentences == 0 && self.live.without_checksum() > 0 {
-            return Err(RecordError::GnssNoChecksums { port });
+            return Err(RecordError::GnssNoChecksums(port));
         }
         if counters.sentences == 0 {
             return Err(RecordError::GnssNoSentence { port, baud: self.baud });

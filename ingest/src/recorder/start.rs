@@ -2,7 +2,7 @@
 
 use super::connection::Connection;
 use super::receiver_connection::ReceiverConnection;
-use super::{GnssPort, Place, RecordConfig, RecordError};
+use super::{Destination, GnssPort, RecordConfig, RecordError};
 use crate::assemble::{CalibratedSensor, calibrated, missing, names_of, quoted};
 use crate::plow::Setting;
 use crate::port::{OpenPort, PortLock, lock_name, open_port, others};
@@ -43,16 +43,16 @@ pub fn prepare(config: &RecordConfig) -> Result<Prepared, RecordError> {
         });
     };
     if plow.sensors.is_empty() {
-        return Err(RecordError::NoSensors { plow: plow.name.clone() });
+        return Err(RecordError::NoSensors(plow.name.clone()));
     }
     let sensors = calibrated(&plow.sensors)?;
-    if let Place::Folder(folder) = &config.place
+    if let Destination::Folder(folder) = &config.destination
         && std::fs::symlink_metadata(folder).is_ok()
     {
-        return Err(RecordError::FolderExists { folder: folder.clone() });
+        return Err(RecordError::FolderExists(folder.clone()));
     }
     if config.ports.is_empty() {
-        return Err(RecordError::NoPort { others: others() });
+        return Err(RecordError::NoPort(others()));
     }
     each_once(config)?;
     let mut locks = Vec::new();
@@ -78,7 +78,7 @@ fn each_once(config: &RecordConfig) -> Result<(), RecordError> {
     for port in config.ports.iter().chain(config.gnss.as_ref().map(|gnss| &gnss.port)) {
         let device = port.canonicalize().unwrap_or_else(|_| port.clone());
         if devices.contains(&device) {
-            return Err(RecordError::SamePort { port: port.clone() });
+            return Err(RecordError::SamePort(port.clone()));
         }
         devices.push(device);
     }
@@ -191,18 +191,18 @@ pub fn begin(
     };
     let started = jiff::ZonedDateTime::now();
     let name = run_name(&started, &config.setting_name);
-    let folder = match &config.place {
-        Place::In(parent) => {
+    let folder = match &config.destination {
+        Destination::In(parent) => {
             check_space(config, parent, bytes_per_s)?;
             std::fs::create_dir_all(parent).map_err(cannot(parent))?;
             create_run_folder(parent, &name).map_err(cannot(&parent.join(&name)))?
         }
-        Place::Folder(folder) => {
+        Destination::Folder(folder) => {
             let parent = folder_of(folder);
             check_space(config, parent, bytes_per_s)?;
             std::fs::create_dir_all(parent).map_err(cannot(parent))?;
             std::fs::create_dir(folder).map_err(|cause| match cause.kind() {
-                io::ErrorKind::AlreadyExists => RecordError::FolderExists { folder: folder.clone() },
+                io::ErrorKind::AlreadyExists => RecordError::FolderExists(folder.clone()),
                 _ => RecordError::CannotMake { path: folder.clone(), cause },
             })?;
             folder.clone()

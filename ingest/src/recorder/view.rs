@@ -74,21 +74,7 @@ impl StderrView {
 pub fn status_line(progress: &Progress) -> String {
     let mut line = format!("{:.1} s  {} rows", progress.t_s, progress.rows);
     for (role, value) in &progress.latest {
-        let (name, decimals) = match role {
-            ChannelRole::Pull => ("pull", 0),
-            ChannelRole::Tail => ("tail", 1),
-            ChannelRole::Depth => ("depth", 0),
-            ChannelRole::FrontLoad => ("front load", 0),
-            ChannelRole::Side => ("side", 0),
-            ChannelRole::Speed => ("speed", 2),
-            ChannelRole::Pitch => ("pitch", 1),
-            ChannelRole::TailLoad => ("tail load", 0),
-            ChannelRole::LowerLinks => ("lower links", 0),
-            ChannelRole::TopLink => ("top link", 0),
-            ChannelRole::FrontHeight => ("front height", 0),
-            ChannelRole::DrawbarAngle => ("drawbar", 1),
-        };
-        line.push_str(&format!("  {name} {value:.decimals$} {}", role.column_unit()));
+        line.push_str(&format!("  {}", role.shown(*value)));
     }
     if progress.rows_lost > 0 {
         line.push_str(&format!("  {} rows lost", progress.rows_lost));

@@ -13,12 +13,12 @@ pub enum NotABox {
     #[error("nothing arrives: is the sensor box switched on, and is this its port?")]
     Silent,
     /// Something that is no sensor box.
-    #[error("bytes arrive but no frame of a sensor box: {hint}")]
+    #[error("bytes arrive but no frame of a sensor box: {likely_cause}")]
     Other {
         /// It is a GNSS receiver.
         is_gnss: bool,
         /// What may be wrong.
-        hint: String,
+        likely_cause: String,
     },
     /// Frames of a box, but no hello.
     #[error(
@@ -42,14 +42,14 @@ impl NotABox {
             (_, 1.., Some(Form::Binary)) => Self::NoHello,
             _ => Self::Other {
                 is_gnss: handshake.decoder().counters_as_text().gnss > 0,
-                hint: hint(handshake, baud),
+                likely_cause: likely_cause(handshake, baud),
             },
         }
     }
 }
 
 /// What to look for on a port that brings bytes, but no frame.
-fn hint(handshake: &Handshake, baud: u32) -> String {
+fn likely_cause(handshake: &Handshake, baud: u32) -> String {
     let (decoder, first_bytes) = (handshake.decoder(), handshake.first_bytes());
     if let Some(complaint) = decoder.complaint() {
         return of_complaint(&complaint);

@@ -13,6 +13,7 @@ pub use disk::{Appended, Disk, DiskFile, FolderDisk};
 pub use queue::{QUEUE_BYTES_MAX, Queue};
 
 use crate::assemble::Assembler;
+use crate::csv_text::EVENTS_HEADER;
 use crate::gnss::Receiver;
 use crate::tables::Tables;
 use crate::wire_file::{Record, WIRE_MAGIC};
@@ -107,7 +108,7 @@ impl Writer {
             .collect::<io::Result<Vec<_>>>()?;
         let events = Appended::new(disk.create("events.csv")?);
         let state = Arc::new(Mutex::new(WriterState { trouble: None, alive: Instant::now() }));
-        Ok(Self { ports, events, events_text: Tables::events_header().to_owned(), tables, pace, state })
+        Ok(Self { ports, events, events_text: EVENTS_HEADER.to_owned(), tables, pace, state })
     }
 
     /// How it is doing.

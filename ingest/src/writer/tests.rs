@@ -1,4 +1,5 @@
 use super::*;
+use crate::csv_text::EVENTS_HEADER;
 use crate::script::{Script, sensors};
 use crate::wire_file::WireReader;
 use std::collections::BTreeMap;
@@ -115,7 +116,7 @@ fn writer(disk: &MemoryDisk) -> Writer {
 }
 
 /// Keeps the records in batches of three, as a slow box would bring them.
-fn keep(disk: &MemoryDisk) -> Option<String> {
+fn written_to(disk: &MemoryDisk) -> Option<String> {
     let mut writer = writer(disk);
     let queue = Queue::new(QUEUE_BYTES_MAX);
     queue.close();
@@ -128,7 +129,7 @@ fn keep(disk: &MemoryDisk) -> Option<String> {
 fn of_wire(wire: &[u8]) -> (String, String, usize) {
     let mut reader = WireReader::new(wire);
     let mut tables = tables();
-    let (mut rows, mut events) = (String::new(), Tables::events_header().to_owned());
+    let (mut rows, mut events) = (String::new(), EVENTS_HEADER.to_owned());
     let mut count = 0;
     for record in reader.by_ref() {
         tables.take(0, &record, &mut rows, &mut events);
@@ -141,13 +142,13 @@ fn of_wire(wire: &[u8]) -> (String, String, usize) {
 #[test]
 fn a_disk_that_fails_at_any_call_costs_nothing_once_it_is_well_again() {
     let whole = MemoryDisk::new(Failing::Never);
-    assert_eq!(keep(&whole), None);
+    assert_eq!(written_to(&whole), None);
     let calls = whole.calls();
     assert!(calls > 50, "{calls} calls");
     for failing_calls in [1, 2, 7] {
         for first in 1..=calls {
             let disk = MemoryDisk::new(Failing::From(first, failing_calls));
-            assert_eq!(keep(&disk), None, "failing from call {first}");
+            assert_eq!(written_to(&disk), None, "failing from call {first}");
             for name in ["plow.wire", "plow.csv", "events.csv"] {
                 assert_eq!(disk.bytes(name), whole.bytes(name), "{name}, failing from call {first}");
             }
@@ -166,12 +167,12 @@ fn a_disk_that_fails_at_any_call_costs_nothing_once_it_is_well_again() {
 fn a_disk_that_fails_for_ever_leaves_whole_rows_and_an_error() {
     let calls = {
         let whole = MemoryDisk::new(Failing::Never);
-        keep(&whole);
+        written_to(&whole);
         whole.calls()
     };
     for first in (1..=calls).step_by(5) {
         let disk = MemoryDisk::new(Failing::From(first, u64::MAX / 2));
-        let unwritten = keep(&disk);
+        let unwritten = written_to(&disk);
         assert!(unwritten.is_some_and(|why| why.contains("no space left")));
         let image = disk.image.lock().unwrap();
         let synced = |name: &str| {

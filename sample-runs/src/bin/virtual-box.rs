@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use clap::{Args, Parser, ValueEnum};
 use sample_runs::plow::{Case, Setting, Share};
 use sample_runs::sensors::Sensor;
-use sample_runs::virtual_box::{BoxConfig, BoxHandle, BoxReport, Faults, Held, VirtualBox};
+use sample_runs::virtual_box::{BoxConfig, BoxHandle, BoxReport, Faults, HeldCounts, VirtualBox};
 
 /// A virtual sensor box on an invented plow, behind a port that looks like a serial port.
 ///
@@ -45,8 +45,8 @@ struct Cli {
 #[command(next_help_heading = "The pass")]
 struct PassArgs {
     /// Hitch setting and shares
-    #[arg(long, value_enum, default_value_t = CaseName::Balanced)]
-    case: CaseName,
+    #[arg(long, value_enum, default_value_t = Case::Balanced)]
+    case: Case,
     /// Hole at the plow, 1 (lowest) to 9, instead of the case's
     #[arg(long, value_name = "HOLE")]
     plow_hole: Option<usize>,
@@ -85,7 +85,7 @@ struct BoxArgs {
     channels: Vec<Sensor>,
     /// Hold this count on a channel, as a known load on a bench does; a line CHANNEL=COUNT on standard input
     /// holds another one from then on
-    #[arg(long, value_name = "CHANNEL=COUNT", value_parser = Held::parse)]
+    #[arg(long, value_name = "CHANNEL=COUNT", value_parser = HeldCounts::parse)]
     hold: Vec<(Sensor, f64)>,
     /// Standard deviation of held counts
     #[arg(long, value_name = "COUNTS", default_value_t = 0.0)]
@@ -148,18 +148,6 @@ struct FaultArgs {
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
-enum CaseName {
-    /// Load on the front wheels, tail wheel light
-    TooFlat,
-    /// Line of pull near the steady point
-    Balanced,
-    /// Load on the tail wheel, front wheels light
-    TooSteep,
-    /// Worn shares in the setting that balances sharp ones
-    WornShares,
-}
-
-#[derive(Clone, Copy, Debug, ValueEnum)]
 enum ShareName {
     Sharp,
     Blunt,
@@ -182,12 +170,7 @@ fn clock_start(text: &str) -> Result<u32, String> {
 
 impl Cli {
     fn config(&self) -> Result<BoxConfig, String> {
-        let case = match self.pass.case {
-            CaseName::TooFlat => Case::TooFlat,
-            CaseName::Balanced => Case::Balanced,
-            CaseName::TooSteep => Case::TooSteep,
-            CaseName::WornShares => Case::WornShares,
-        };
+        let case = self.pass.case;
         let mut config = BoxConfig::of_case(case, self.pass.field_seed, self.pass.working_s);
         let (plow_hole, tractor_hole) = case.holes();
         let plow_hole = self.pass.plow_hole.unwrap_or(plow_hole);
@@ -244,10 +227,10 @@ impl FaultArgs {
 }
 
 /// Each line on standard input holds another count, until there are no more lines.
-fn listen_for_loads(held: Held) {
+fn listen_for_loads(held: HeldCounts) {
     std::thread::spawn(move || {
         for line in std::io::stdin().lines().map_while(Result::ok) {
-            match Held::parse(&line) {
+            match HeldCounts::parse(&line) {
                 Ok((sensor, count)) => held.set(sensor, count),
                 Err(sentence) => eprintln!("virtual-box: {sentence}"),
             }
@@ -290,23 +273,9 @@ mod tests {
     fn the_command_line_is_sound_and_reaches_the_configuration() {
         use clap::CommandFactory;
         Cli::command().debug_assert();
-        let cli = Cli::parse_from([
-            "virtual-box",
-            "--case",
-            "too-flat",
-            "--tractor-hole",
-            "7",
-            "--channels",
-            "depth,pull",
-            "--rate-hz",
-            "100",
-            "--clock-start",
-            "0xFFFFFFF0",
-            "--drift-ppm",
-            "-20",
-            "--reset-at",
-            "3,9.5",
-        ]);
+        let words = "virtual-box --case too-flat --tractor-hole 7 --channels depth,pull --rate-hz 100 \
+                     --clock-start 0xFFFFFFF0 --drift-ppm -20 --reset-at 3,9.5";
+        let cli = Cli::parse_from(words.split_whitespace());
         let config = cli.config().unwrap();
         assert_eq!(config.pass.setting, Setting::by_holes(Case::TooFlat.holes().0, 7).unwrap());
         assert_eq!(config.sensors, [Sensor::DEPTH, Sensor::PULL]);

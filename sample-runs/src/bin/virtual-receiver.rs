@@ -5,7 +5,9 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, ValueEnum};
-use sample_runs::virtual_receiver::{Kind, ReceiverConfig, ReceiverReport, ReceiverSession, SpeedProfile};
+use sample_runs::virtual_receiver::{
+    ReceiverConfig, ReceiverReport, ReceiverSession, SentenceKind, SpeedProfile,
+};
 
 /// A virtual GNSS receiver that rides along an invented furrow in the middle of an ocean.
 ///
@@ -25,7 +27,7 @@ struct Cli {
     talker: String,
     /// Sentences of each epoch, in order
     #[arg(long, value_enum, value_delimiter = ',', default_value = "rmc,gga,vtg")]
-    sentences: Vec<KindName>,
+    sentences: Vec<SentenceName>,
     /// Epochs in a second, 1 to 10
     #[arg(long, value_name = "HZ", default_value_t = 1)]
     rate_hz: u32,
@@ -71,7 +73,7 @@ struct Cli {
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
-enum KindName {
+enum SentenceName {
     Rmc,
     Gga,
     Vtg,
@@ -92,10 +94,10 @@ impl Cli {
             None => self.speed_profile,
         };
         let profile = if points.is_empty() { Some(right()) } else { SpeedProfile::new(points) };
-        let kind = |name: &KindName| match name {
-            KindName::Rmc => Kind::Rmc,
-            KindName::Gga => Kind::Gga,
-            KindName::Vtg => Kind::Vtg,
+        let kind = |name: &SentenceName| match name {
+            SentenceName::Rmc => SentenceKind::Rmc,
+            SentenceName::Gga => SentenceKind::Gga,
+            SentenceName::Vtg => SentenceKind::Vtg,
         };
         Ok(ReceiverConfig {
             link: self.link,
@@ -155,9 +157,9 @@ mod tests {
         let words =
             ["virtual-receiver", "--sentences", "gga,vtg", "--speed-profile", "0:0,3:1.6", "--rate-hz", "5"];
         let config = Cli::parse_from(words).config().unwrap();
-        assert_eq!(config.sentences, [Kind::Gga, Kind::Vtg]);
-        let (speed_mps, way_m) = config.profile.at(3.0);
-        assert!(speed_mps == 1.6 && (way_m - 2.4).abs() < 1e-12, "{speed_mps} {way_m}");
+        assert_eq!(config.sentences, [SentenceKind::Gga, SentenceKind::Vtg]);
+        let (speed_mps, distance_m) = config.profile.at(3.0);
+        assert!(speed_mps == 1.6 && (distance_m - 2.4).abs() < 1e-12, "{speed_mps} {distance_m}");
         assert_eq!(Cli::parse_from(["virtual-receiver"]).config().unwrap().profile.at(1.0).0, 1.6);
         assert!(Cli::parse_from(["virtual-receiver", "--speed-mps", "50"]).config().is_err());
         assert!(Cli::try_parse_from(["virtual-receiver", "--speed-profile", "3"]).is_err());

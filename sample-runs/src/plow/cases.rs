@@ -5,16 +5,16 @@ use super::{FieldSpec, PassSpec, PassTimes, Plow, Setting, Share, SpeedWander};
 /// Forward speed of the demo in m/s.
 const SPEED_MPS: f64 = 1.6;
 
-/// A setting and a share condition with a known fault, or none.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+/// A setting and a share condition with a known fault, or none; said so on the command line of the virtual box.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, clap::ValueEnum)]
 pub enum Case {
-    /// Drawbar too flat: the load sits on the front wheels.
+    /// Load on the front wheels, tail wheel light
     TooFlat,
-    /// The line of pull goes near the steady point.
+    /// Line of pull near the steady point
     Balanced,
-    /// Drawbar too steep: the load sits on the tail wheel.
+    /// Load on the tail wheel, front wheels light
     TooSteep,
-    /// Worn shares in the setting that balances sharp ones.
+    /// Worn shares in the setting that balances sharp ones
     WornShares,
 }
 

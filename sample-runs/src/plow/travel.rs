@@ -42,8 +42,9 @@ impl Travel {
                 let most = (WANDER_MAX * wander.sd_share).min(0.9);
                 let speed_mps = mean_mps * (1.0 + share.clamp(-most, most));
                 // Between two stored speeds it goes in a straight line, so the trapezoid is exact.
-                let way_m = from.map_or(0.0, |(way_m, before)| way_m + STEP_S * (before + speed_mps) / 2.0);
-                from = Some((way_m, speed_mps));
+                let distance_m =
+                    from.map_or(0.0, |(distance_m, before)| distance_m + STEP_S * (before + speed_mps) / 2.0);
+                from = Some((distance_m, speed_mps));
                 stored.extend(from);
             }
         }
@@ -55,12 +56,13 @@ impl Travel {
         let moving_s = moving_s.max(0.0);
         let left = (moving_s / STEP_S).floor() as usize;
         let left = left.min(self.stored.len().saturating_sub(2));
-        let (Some((way_m, from)), Some((_, to))) = (self.stored.get(left), self.stored.get(left + 1)) else {
+        let (Some((distance_m, from)), Some((_, to))) = (self.stored.get(left), self.stored.get(left + 1))
+        else {
             return (self.mean_mps * moving_s, self.mean_mps);
         };
         let gap_s = moving_s - left as f64 * STEP_S;
         let speed_mps = from + (to - from) * gap_s / STEP_S;
-        (way_m + gap_s * (from + speed_mps) / 2.0, speed_mps)
+        (distance_m + gap_s * (from + speed_mps) / 2.0, speed_mps)
     }
 }
 

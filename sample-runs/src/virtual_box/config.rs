@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use super::held::Held;
+use super::held_counts::HeldCounts;
 use crate::plow::{Case, PassSpec};
 use crate::sensors::Sensor;
 
@@ -18,7 +18,7 @@ pub struct BoxConfig {
     /// Its sensors, in the order of its channel table: 1 to 8.
     pub sensors: Vec<Sensor>,
     /// Counts held on its channels, instead of what the pass gives.
-    pub held: Held,
+    pub held: HeldCounts,
     /// Standard deviation of held counts.
     pub held_noise_sd: f64,
     /// Seed of the sensor noise and of the faults.
@@ -54,7 +54,7 @@ impl BoxConfig {
             name: "virtual-box".to_owned(),
             serial: "VB-0001".to_owned(),
             sensors: Sensor::BASIC.to_vec(),
-            held: Held::default(),
+            held: HeldCounts::default(),
             held_noise_sd: 0.0,
             seed: 1,
             row_rate_mhz: 200_000,
@@ -77,7 +77,7 @@ impl BoxConfig {
 
     /// Everything that makes no sense is refused before a port is opened.
     pub(super) fn check(&self) -> Result<(), BoxError> {
-        let refuse = |what: &'static str| Err(BoxError::Config { what });
+        let refuse = |what: &'static str| Err(BoxError::Config(what));
         let share = |p: f64| (0.0..=1.0).contains(&p);
         let moment = |t: &f64| t.is_finite() && *t >= 0.0;
         let faults = &self.faults;
@@ -176,23 +176,14 @@ impl Default for Faults {
 #[non_exhaustive]
 pub enum BoxError {
     /// The configuration makes no sense.
-    #[error("virtual box: {what}")]
-    Config {
-        /// What would make sense.
-        what: &'static str,
-    },
+    #[error("virtual box: {0}")]
+    Config(&'static str),
     /// Name, serial number, channel table or rows do not fit into a frame.
-    #[error("virtual box: a frame cannot be built: {what}")]
-    Frame {
-        /// What does not fit.
-        what: String,
-    },
+    #[error("virtual box: a frame cannot be built: {0}")]
+    Frame(String),
     /// There is something at the link's place that is no symlink; it is left as it is.
-    #[error("{}: something is here already that is no symlink; choose another place", path.display())]
-    LinkTaken {
-        /// The place.
-        path: PathBuf,
-    },
+    #[error("{}: something is here already that is no symlink; choose another place", .0.display())]
+    LinkTaken(PathBuf),
     /// A call to the system failed.
     #[error("virtual box: {action}: {cause}")]
     System {

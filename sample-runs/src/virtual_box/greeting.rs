@@ -12,15 +12,15 @@ pub(super) fn greeting(
     rate_mhz: u32,
 ) -> Result<Hello, BoxError> {
     let table: Vec<Channel> = channels.iter().map(|c| Channel { rate_mhz, ..*c }).collect();
-    let unfit = |error: firmware_protocol::LabelError| BoxError::Frame { what: error.to_string() };
+    let unfit = |error: firmware_protocol::LabelError| BoxError::Frame(error.to_string());
     let serial = Label::new(&config.serial).map_err(unfit)?;
     let name = Label::new(&config.name).map_err(unfit)?;
     let mut hello = Hello::new(boot, (0, 1, 0), rate_mhz, serial, name, &table)
-        .ok_or_else(|| BoxError::Frame { what: "a box has 1 to 8 channels".to_owned() })?;
+        .ok_or_else(|| BoxError::Frame("a box has 1 to 8 channels".to_owned()))?;
     hello.version = (config.faults.protocol_major, VERSION_MINOR);
     if config.text && sentences(&Frame::Hello(hello)).next().is_none() {
         let what = "a sentence holds none of $ * , ! \\ ^ ~ in a name or a serial number".to_owned();
-        return Err(BoxError::Frame { what });
+        return Err(BoxError::Frame(what));
     }
     Ok(hello)
 }
@@ -28,8 +28,8 @@ pub(super) fn greeting(
 /// The channel table, in the order of the sensors.
 pub(super) fn channel_table(config: &BoxConfig) -> Result<Vec<Channel>, BoxError> {
     let channel = |sensor: &crate::sensors::Sensor| {
-        let name = Label::new(sensor.channel).map_err(|e| BoxError::Frame { what: e.to_string() })?;
-        Ok(Channel { name, kind: sensor.kind, adc_bits: sensor.adc_bits, rate_mhz: config.row_rate_mhz })
+        let name = Label::new(sensor.channel).map_err(|e| BoxError::Frame(e.to_string()))?;
+        Ok(Channel { name, kind: sensor.kind(), adc_bits: sensor.adc_bits, rate_mhz: config.row_rate_mhz })
     };
     config.sensors.iter().map(channel).collect()
 }

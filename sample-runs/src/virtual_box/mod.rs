@@ -12,27 +12,42 @@ mod clock;
 mod config;
 pub(crate) mod damage;
 mod greeting;
-mod held;
-pub(crate) mod line;
+mod held_counts;
 mod outbox;
+mod progress;
 mod sampler;
 mod script;
+pub(crate) mod serial_line;
 mod session;
 mod speech;
 mod truth_file;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::atomic::Ordering;
 use std::thread::JoinHandle;
 
 pub use config::{BoxConfig, BoxError, Faults};
-pub use held::Held;
+pub use held_counts::HeldCounts;
+pub use progress::BoxReport;
 
-use crate::plow::Truth;
+use progress::Progress;
 use session::Session;
 
 /// A virtual box that is not running yet.
+///
+/// ```
+/// use sample_runs::plow::Case;
+/// use sample_runs::virtual_box::{BoxConfig, VirtualBox};
+///
+/// let config = BoxConfig::of_case(Case::Balanced, 1, 5.0);
+/// let running = VirtualBox::new(config).open()?;
+/// assert!(running.path().exists(), "a port that a recorder can open");
+/// assert!(!running.has_started(), "nobody has said start");
+/// running.stop();
+/// assert_eq!(running.join()?.rows_sampled, 0);
+/// # Ok::<(), sample_runs::virtual_box::BoxError>(())
+/// ```
 #[derive(Clone, Debug)]
 pub struct VirtualBox {
     config: BoxConfig,
@@ -113,42 +128,5 @@ impl BoxHandle {
     /// [`BoxError`] that ended it early.
     pub fn join(self) -> Result<BoxReport, BoxError> {
         self.thread.join().map_err(|_| BoxError::Lost)?
-    }
-}
-
-/// What a box did.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct BoxReport {
-    /// Rows that it sampled and numbered.
-    pub rows_sampled: u64,
-    /// Those of them that it gave to the line undamaged.
-    pub rows_sent: u64,
-    /// How often it was powered up.
-    pub boots: u32,
-    /// Truth of what was sampled; `None` if nothing of the working part was.
-    pub truth: Option<Truth>,
-}
-
-/// What the thread of a box and its handle tell each other.
-#[derive(Debug, Default)]
-struct Progress {
-    started: AtomicBool,
-    over: AtomicBool,
-    stop: AtomicBool,
-    rows: AtomicU64,
-}
-
-impl Progress {
-    fn is_stopping(&self) -> bool {
-        self.stop.load(Ordering::Acquire)
-    }
-    fn set_started(&self) {
-        self.started.store(true, Ordering::Release);
-    }
-    fn set_over(&self) {
-        self.over.store(true, Ordering::Release);
-    }
-    fn add_rows(&self, count: u64) {
-        self.rows.fetch_add(count, Ordering::Release);
     }
 }

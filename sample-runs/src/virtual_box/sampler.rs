@@ -3,7 +3,7 @@
 use firmware_protocol::{COUNTS_MAX, Readings};
 
 use super::clock::BoxClock;
-use super::held::Holder;
+use super::held_counts::Holder;
 use super::truth_file::SampledRow;
 use super::{BoxConfig, BoxError};
 use crate::plow::{Pass, Truth, TruthMeter};
@@ -46,7 +46,7 @@ impl Sampler {
         let channels = config.sensors.len();
         let fit = COUNTS_MAX.checked_div(channels).unwrap_or(0);
         let interval_us = interval_us(config.row_rate_mhz)
-            .ok_or(BoxError::Config { what: "the row rate must be 1 Hz to 10 kHz" })?;
+            .ok_or(BoxError::Config("the row rate must be 1 Hz to 10 kHz"))?;
         Ok(Self {
             pass: Pass::new(&config.pass),
             sensors: SensorSet::new(&config.sensors, config.seed),
@@ -120,7 +120,7 @@ impl Sampler {
         let Some(first) = rows.first() else { return Ok(None) };
         let counts: Vec<i32> = rows.iter().flat_map(|row| row.counts.iter().copied()).collect();
         let readings = Readings::new(first.number, first.clock_us, self.interval_us, self.channels, &counts)
-            .map_err(|error| BoxError::Frame { what: format!("{error:?}") })?;
+            .map_err(|error| BoxError::Frame(format!("{error:?}")))?;
         Ok(Some((readings, rows)))
     }
 

@@ -4,7 +4,7 @@ use super::Faults;
 
 /// Something that happens once.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Happening {
+pub(super) enum ScriptedEvent {
     /// The cable is pulled.
     Unplug,
     /// It is put back.
@@ -17,27 +17,27 @@ pub(super) enum Happening {
 
 /// Everything that happens in a pass, the next one last.
 #[derive(Clone, Debug)]
-pub(super) struct Script(Vec<(f64, Happening)>);
+pub(super) struct Script(Vec<(f64, ScriptedEvent)>);
 
 impl Script {
     pub(super) fn new(faults: &Faults) -> Self {
         let all = |times: &[f64], what| times.iter().map(move |t| (*t, what)).collect::<Vec<_>>();
         let back: Vec<f64> = faults.unplug_at_s.iter().map(|t| t + faults.unplug_for_s).collect();
-        let mut happenings = all(&faults.unplug_at_s, Happening::Unplug);
-        happenings.extend(all(&back, Happening::Replug));
-        happenings.extend(all(&faults.reset_at_s, Happening::Reset));
-        happenings.extend(all(&faults.mark_at_s, Happening::Mark));
-        happenings.sort_by(|a, b| b.0.total_cmp(&a.0));
-        Self(happenings)
+        let mut events = all(&faults.unplug_at_s, ScriptedEvent::Unplug);
+        events.extend(all(&back, ScriptedEvent::Replug));
+        events.extend(all(&faults.reset_at_s, ScriptedEvent::Reset));
+        events.extend(all(&faults.mark_at_s, ScriptedEvent::Mark));
+        events.sort_by(|a, b| b.0.total_cmp(&a.0));
+        Self(events)
     }
 
     /// When the next thing happens, in s of the pass.
     pub(super) fn next_s(&self) -> Option<f64> {
-        self.0.last().map(|happening| happening.0)
+        self.0.last().map(|event| event.0)
     }
 
     /// Takes the next thing off the script.
-    pub(super) fn take(&mut self) -> Option<(f64, Happening)> {
+    pub(super) fn take(&mut self) -> Option<(f64, ScriptedEvent)> {
         self.0.pop()
     }
 }
@@ -61,7 +61,7 @@ mod tests {
             assert_eq!(next_s, t_s);
             seen.push((t_s, what));
         }
-        use Happening::{Mark, Replug, Reset, Unplug};
+        use ScriptedEvent::{Mark, Replug, Reset, Unplug};
         assert_eq!(
             seen,
             [(1.0, Mark), (2.0, Unplug), (4.0, Reset), (5.0, Replug), (9.0, Unplug), (12.0, Replug)]

@@ -39,8 +39,7 @@ impl Speech {
         if self.is_text() {
             return sentences(frame).flat_map(|sentence| sentence.as_bytes().to_vec()).collect();
         }
-        let (bytes, used) = encode(frame);
-        bytes.get(..used).unwrap_or_default().to_vec()
+        encode(frame).as_bytes().to_vec()
     }
 
     /// What came of bytes from the host.

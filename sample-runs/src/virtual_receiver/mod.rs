@@ -10,7 +10,7 @@ mod track;
 
 use std::path::PathBuf;
 
-pub use sentences::{Epoch, Kind, sentence};
+pub use sentences::{Epoch, SentenceKind, sentence};
 pub use session::{ReceiverReport, ReceiverSession};
 pub use track::{SpeedProfile, Track};
 
@@ -27,7 +27,7 @@ pub struct ReceiverConfig {
     /// Two letters that its sentences begin with.
     pub talker: String,
     /// Which sentences it sends in each epoch, in this order.
-    pub sentences: Vec<Kind>,
+    pub sentences: Vec<SentenceKind>,
     /// Epochs in a second, 1 to 10.
     pub rate_hz: u32,
     /// Its speed.
@@ -65,7 +65,7 @@ impl Default for ReceiverConfig {
             link: None,
             truth_csv: None,
             talker: "GN".to_owned(),
-            sentences: vec![Kind::Rmc, Kind::Gga, Kind::Vtg],
+            sentences: vec![SentenceKind::Rmc, SentenceKind::Gga, SentenceKind::Vtg],
             rate_hz: 1,
             profile: SpeedProfile::constant(Case::Balanced.pass(1, 1.0).speed_mps),
             course_deg: 80.0,
@@ -87,7 +87,7 @@ impl Default for ReceiverConfig {
 impl ReceiverConfig {
     /// Everything that makes no sense is refused before a port is opened.
     fn check(&self) -> Result<(), ReceiverError> {
-        let refuse = |what: &'static str| Err(ReceiverError::Config { what });
+        let refuse = |what: &'static str| Err(ReceiverError::Config(what));
         let moment = |t: &f64| t.is_finite() && *t >= 0.0;
         if self.talker.len() != 2 || !self.talker.bytes().all(|byte| byte.is_ascii_uppercase()) {
             return refuse("a talker is two capital letters");
@@ -115,14 +115,11 @@ impl ReceiverConfig {
 #[non_exhaustive]
 pub enum ReceiverError {
     /// The configuration makes no sense.
-    #[error("{what}")]
-    Config {
-        /// What would make sense.
-        what: &'static str,
-    },
+    #[error("{0}")]
+    Config(&'static str),
     /// The line or its link.
     #[error(transparent)]
-    Line(#[from] BoxError),
+    SerialLine(#[from] BoxError),
     /// The truth file.
     #[error("{}: {cause}", path.display())]
     Truth {

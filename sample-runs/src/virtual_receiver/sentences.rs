@@ -2,7 +2,7 @@
 
 /// Which sentence.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Kind {
+pub enum SentenceKind {
     /// Recommended minimum.
     Rmc,
     /// Fix data.
@@ -35,7 +35,7 @@ const DATE: &str = "110427";
 
 /// A whole sentence with its line end.
 #[must_use]
-pub fn sentence(kind: Kind, talker: &str, epoch: &Epoch) -> String {
+pub fn sentence(kind: SentenceKind, talker: &str, epoch: &Epoch) -> String {
     let time = time(epoch.utc_s);
     let knots = epoch.speed_mps * 3600.0 / 1852.0;
     let course =
@@ -48,14 +48,14 @@ pub fn sentence(kind: Kind, talker: &str, epoch: &Epoch) -> String {
         if epoch.lon_deg < 0.0 { 'W' } else { 'E' },
     );
     let body = match (kind, epoch.has_fix) {
-        (Kind::Rmc, true) => format!("{talker}RMC,{time},A,{place},{knots:.3},{course},{DATE},,,A"),
-        (Kind::Rmc, false) => format!("{talker}RMC,{time},V,,,,,,,{DATE},,,N"),
-        (Kind::Gga, true) => format!("{talker}GGA,{time},{place},1,09,0.9,12.0,M,46.9,M,,"),
-        (Kind::Gga, false) => format!("{talker}GGA,{time},,,,,0,00,99.9,,,,,,"),
-        (Kind::Vtg, true) => {
+        (SentenceKind::Rmc, true) => format!("{talker}RMC,{time},A,{place},{knots:.3},{course},{DATE},,,A"),
+        (SentenceKind::Rmc, false) => format!("{talker}RMC,{time},V,,,,,,,{DATE},,,N"),
+        (SentenceKind::Gga, true) => format!("{talker}GGA,{time},{place},1,09,0.9,12.0,M,46.9,M,,"),
+        (SentenceKind::Gga, false) => format!("{talker}GGA,{time},,,,,0,00,99.9,,,,,,"),
+        (SentenceKind::Vtg, true) => {
             format!("{talker}VTG,{course},T,,M,{knots:.3},N,{:.3},K,A", epoch.speed_mps * 3.6)
         }
-        (Kind::Vtg, false) => format!("{talker}VTG,,,,,,,,,N"),
+        (SentenceKind::Vtg, false) => format!("{talker}VTG,,,,,,,,,N"),
     };
     let checksum = body.bytes().fold(0, |sum, byte| sum ^ byte);
     format!("${body}*{checksum:02X}\r\n")
@@ -89,15 +89,18 @@ mod tests {
             speed_mps: 1.852,
             course_deg: 84.4,
         };
-        let rmc = sentence(Kind::Rmc, "GP", &epoch);
+        let rmc = sentence(SentenceKind::Rmc, "GP", &epoch);
         assert!(
             rmc.starts_with("$GPRMC,123519.00,A,4807.03800,N,01131.00000,W,3.600,84.40,110427,,,A*"),
             "{rmc}"
         );
-        let vtg = sentence(Kind::Vtg, "GP", &Epoch { speed_mps: 0.0, ..epoch });
+        let vtg = sentence(SentenceKind::Vtg, "GP", &Epoch { speed_mps: 0.0, ..epoch });
         assert!(vtg.starts_with("$GPVTG,,T,,M,0.000,N,0.000,K,A*") && vtg.ends_with("\r\n"), "{vtg}");
         // This one is printed with its checksum in many descriptions of NMEA 0183.
-        assert_eq!(sentence(Kind::Vtg, "GP", &Epoch { has_fix: false, ..epoch }), "$GPVTG,,,,,,,,,N*30\r\n");
+        assert_eq!(
+            sentence(SentenceKind::Vtg, "GP", &Epoch { has_fix: false, ..epoch }),
+            "$GPVTG,,,,,,,,,N*30\r\n"
+        );
         assert_eq!(time(86_400.0), "000000.00");
         assert_eq!(degrees_minutes(59.999_999_999, 2), "6000.00000");
     }

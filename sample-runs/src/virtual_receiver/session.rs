@@ -9,7 +9,7 @@ use super::sentences::{Epoch, sentence, time};
 use super::{ReceiverConfig, ReceiverError, Track};
 use crate::virtual_box::Faults;
 use crate::virtual_box::damage::Damage;
-use crate::virtual_box::line::{Line, Link};
+use crate::virtual_box::serial_line::{Link, SerialLine};
 
 /// Longest wait for the line.
 const WAIT_MAX: Duration = Duration::from_millis(20);
@@ -39,7 +39,10 @@ pub struct ReceiverSession {
     config: ReceiverConfig,
     track: Track,
     damage: Damage,
-    line: Option<Line>,
+    /// Where a host found the port at the start.
+    path: PathBuf,
+    /// `None` while the cable is out.
+    line: Option<SerialLine>,
     link: Option<Link>,
     truth: Option<(PathBuf, File)>,
     /// When a host first opened the port.
@@ -65,10 +68,7 @@ impl ReceiverSession {
             Some(path) => Some((path.clone(), create_truth(path)?)),
             None => None,
         };
-        let line = Line::open()?;
-        if let Some(link) = &link {
-            link.point_to(line.port())?;
-        }
+        let line = SerialLine::open_under(link.as_ref())?;
         let faults = Faults { flip_bits: config.flip_bits, jitter_ms: config.jitter_ms, ..Faults::default() };
         let mut damage = Damage::new(&faults, config.seed);
         let next_delay_s = damage.delay_s();
@@ -76,6 +76,7 @@ impl ReceiverSession {
             track: Track::new(config.course_deg),
             config,
             damage,
+            path: line.path(link.as_ref()),
             line: Some(line),
             link,
             truth,
@@ -92,8 +93,7 @@ impl ReceiverSession {
     /// The port for the host to open: the link if there is one.
     #[must_use]
     pub fn path(&self) -> PathBuf {
-        let port = || self.line.as_ref().map(|line| line.port().to_owned()).unwrap_or_default();
-        self.config.link.clone().unwrap_or_else(port)
+        self.path.clone()
     }
 
     /// Sends until it falls silent and the host has gone.
@@ -137,11 +137,7 @@ impl ReceiverSession {
                 link.remove();
             }
         } else if self.line.is_none() && t_s >= at_s + self.config.unplug_for_s {
-            let line = Line::open()?;
-            if let Some(link) = &self.link {
-                link.point_to(line.port())?;
-            }
-            self.line = Some(line);
+            self.line = Some(SerialLine::open_under(self.link.as_ref())?);
             self.unplugs += 1;
         }
         Ok(())
@@ -149,8 +145,8 @@ impl ReceiverSession {
 
     fn send_epoch(&mut self) -> Result<(), ReceiverError> {
         let t_s = self.epoch_s();
-        let (speed_mps, way_m) = self.config.profile.at(t_s);
-        let (lat_deg, lon_deg) = self.track.at(way_m);
+        let (speed_mps, distance_m) = self.config.profile.at(t_s);
+        let (lat_deg, lon_deg) = self.track.at(distance_m);
         let has_fix =
             !self.config.no_fix_at_s.iter().any(|at| (*at..at + self.config.no_fix_for_s).contains(&t_s));
         let utc_s = f64::from(self.config.utc_s) + t_s;

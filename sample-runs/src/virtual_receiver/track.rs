@@ -2,13 +2,18 @@
 
 /// Speed against time: straight between points, constant before the first and after the last.
 #[derive(Clone, Debug, PartialEq)]
-pub struct SpeedProfile(Vec<(f64, f64)>);
+pub struct SpeedProfile {
+    /// In m/s, up to the first point.
+    first_mps: f64,
+    /// Time in s and speed in m/s.
+    points: Vec<(f64, f64)>,
+}
 
 impl SpeedProfile {
     /// The same speed all the time, in m/s.
     #[must_use]
     pub fn constant(speed_mps: f64) -> Self {
-        Self(vec![(0.0, speed_mps)])
+        Self { first_mps: speed_mps, points: Vec::new() }
     }
 
     /// Points `(time in s, speed in m/s)`; `None` unless there is one or more, times rise from 0 or above,
@@ -17,24 +22,25 @@ impl SpeedProfile {
     pub fn new(points: Vec<(f64, f64)>) -> Option<Self> {
         let rising = points.windows(2).all(|two| two.first().map(|a| a.0) < two.last().map(|b| b.0));
         let sound = points.iter().all(|(t, v)| (0.0..86_400.0).contains(t) && (0.0..50.0).contains(v));
-        (!points.is_empty() && rising && sound).then_some(Self(points))
+        let first_mps = points.first()?.1;
+        (rising && sound).then_some(Self { first_mps, points })
     }
 
     /// Speed in m/s and the way from second 0 in m.
     #[must_use]
     pub fn at(&self, t_s: f64) -> (f64, f64) {
-        let mut way_m = 0.0;
-        let (mut from_s, mut speed) = (0.0, self.0.first().map_or(0.0, |point| point.1));
-        for (to_s, to_speed) in &self.0 {
+        let mut distance_m = 0.0;
+        let (mut from_s, mut speed) = (0.0, self.first_mps);
+        for (to_s, to_speed) in &self.points {
             if t_s <= *to_s {
                 let share = if *to_s > from_s { (t_s - from_s) / (to_s - from_s) } else { 1.0 };
                 let here = speed + share * (to_speed - speed);
-                return (here, way_m + 0.5 * (speed + here) * (t_s - from_s));
+                return (here, distance_m + 0.5 * (speed + here) * (t_s - from_s));
             }
-            way_m += 0.5 * (speed + to_speed) * (to_s - from_s);
+            distance_m += 0.5 * (speed + to_speed) * (to_s - from_s);
             (from_s, speed) = (*to_s, *to_speed);
         }
-        (speed, way_m + speed * (t_s - from_s))
+        (speed, distance_m + speed * (t_s - from_s))
     }
 }
 
@@ -71,9 +77,12 @@ impl Track {
 
     /// Latitude and longitude in degrees after this way in m.
     #[must_use]
-    pub fn at(&self, way_m: f64) -> (f64, f64) {
+    pub fn at(&self, distance_m: f64) -> (f64, f64) {
         let (sin, cos) = self.course_rad.sin_cos();
-        (START_DEG.0 + way_m * cos * self.deg_per_m_north, START_DEG.1 + way_m * sin * self.deg_per_m_east)
+        (
+            START_DEG.0 + distance_m * cos * self.deg_per_m_north,
+            START_DEG.1 + distance_m * sin * self.deg_per_m_east,
+        )
     }
 }
 
@@ -84,7 +93,7 @@ mod tests {
     #[test]
     fn the_way_is_the_area_under_the_speed() {
         let profile = SpeedProfile::new(vec![(2.0, 0.0), (4.0, 1.6), (10.0, 1.6), (12.0, 0.0)]).unwrap();
-        for (t_s, speed, way_m) in [
+        for (t_s, speed, distance_m) in [
             (1.0, 0.0, 0.0),
             (3.0, 0.8, 0.4),
             (4.0, 1.6, 1.6),
@@ -93,7 +102,7 @@ mod tests {
             (99.0, 0.0, 12.8),
         ] {
             let (v, m) = profile.at(t_s);
-            assert!((v - speed).abs() < 1e-12 && (m - way_m).abs() < 1e-12, "{t_s}: {v} {m}");
+            assert!((v - speed).abs() < 1e-12 && (m - distance_m).abs() < 1e-12, "{t_s}: {v} {m}");
         }
         assert_eq!(SpeedProfile::constant(1.6).at(10.0), (1.6, 16.0));
         for wrong in [vec![], vec![(1.0, 1.0), (1.0, 2.0)], vec![(0.0, -1.0)], vec![(0.0, f64::NAN)]] {

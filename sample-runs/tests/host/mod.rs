@@ -4,7 +4,6 @@ use std::fs::{File, OpenOptions};
 use std::io::{Read, Write};
 use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::{Duration, Instant};
 
 use firmware_protocol::{Counters, Decoder, Event, Frame, Hello, Readings, encode};
@@ -17,24 +16,14 @@ pub const PATIENCE: Duration = Duration::from_secs(20);
 pub const LAST_TOKEN: u32 = 0x0E0D_0E0D;
 
 /// A folder of its own, taken away at the end.
-pub struct Folder(PathBuf);
+pub struct Folder(tempfile::TempDir);
 
 impl Folder {
     pub fn new() -> Self {
-        static NUMBER: AtomicU32 = AtomicU32::new(0);
-        let name = format!("box-{}-{}", std::process::id(), NUMBER.fetch_add(1, Ordering::Relaxed));
-        let path = std::env::temp_dir().join(name);
-        std::fs::create_dir_all(&path).unwrap();
-        Self(path)
+        Self(tempfile::tempdir().unwrap())
     }
     pub fn file(&self, name: &str) -> PathBuf {
-        self.0.join(name)
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        let _ = std::fs::remove_dir_all(&self.0);
+        self.0.path().join(name)
     }
 }
 
@@ -63,8 +52,7 @@ impl Host {
     }
 
     pub fn say(&mut self, frame: Frame) {
-        let (bytes, used) = encode(&frame);
-        self.port.write_all(&bytes[..used]).unwrap();
+        self.port.write_all(encode(&frame).as_bytes()).unwrap();
     }
 
     /// Takes in what is there; `false` if that is nothing.
@@ -111,8 +99,7 @@ impl Host {
         let begun = Instant::now();
         while !answered(self) {
             // A box that has seen everything read is gone, and cannot be asked any more.
-            let (ping, used) = encode(&Frame::Ping { token: LAST_TOKEN });
-            let _ = self.port.write_all(&ping[..used]);
+            let _ = self.port.write_all(encode(&Frame::Ping { token: LAST_TOKEN }).as_bytes());
             let asked = Instant::now();
             while asked.elapsed() < Duration::from_millis(200) && !answered(self) {
                 if !self.listen() {
@@ -124,17 +111,15 @@ impl Host {
     }
 
     pub fn hellos(&self) -> Vec<&Hello> {
-        self.frames
-            .iter()
-            .filter_map(|frame| if let Frame::Hello(hello) = frame { Some(hello) } else { None })
-            .collect()
+        self.each(|frame| if let Frame::Hello(hello) = frame { Some(hello) } else { None })
     }
 
     pub fn readings(&self) -> Vec<&Readings> {
-        self.frames
-            .iter()
-            .filter_map(|frame| if let Frame::Readings(readings) = frame { Some(readings) } else { None })
-            .collect()
+        self.each(|frame| if let Frame::Readings(readings) = frame { Some(readings) } else { None })
+    }
+
+    fn each<'a, T>(&'a self, of: impl Fn(&'a Frame) -> Option<T>) -> Vec<T> {
+        self.frames.iter().filter_map(of).collect()
     }
 
     /// Every row, in the order of arrival.

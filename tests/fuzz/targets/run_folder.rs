@@ -2,7 +2,7 @@
 /// The reader of run folders, compiled here by itself: the rest of `analysis` needs a typesetter.
 #[allow(dead_code)]
 #[allow(unused_imports)]
-#[path = "../../../analysis/src/run/mod.rs"]
+#[path = "../../../analysis/signals/src/run/mod.rs"]
 mod run;
 #[path = "../bodies/run_folder.rs"]
 mod run_folder;

@@ -1,8 +1,8 @@
 //! What is wrong with the boxes of everything that is written on a page or in a chart.
 
-use analysis::page::boxes::{InkBox, RISE_EM, TAIL_EM};
-use analysis::page::charts::canvas::{LABEL, Lettering};
-use analysis::page::charts::labels::crosses;
+use page::boxes::{InkBox, RISE_EM, TAIL_EM};
+use page::charts::canvas::{LABEL, Lettering};
+use page::charts::labels::crosses;
 
 /// Boxes that share less than this, in pt on a page and in tenths of a mm in a chart, do not touch.
 const SLACK: f64 = 0.3;

@@ -1,13 +1,13 @@
 //! The pages as a whole: one page each, the same bytes each time, hostile text shown and not obeyed.
 
 use super::{DATE, example_plow, report, stored_run};
-use analysis::advice::expect;
-use analysis::page::chart_content::{Gauge, Trace};
-use analysis::page::comparison_content::{ComparisonContent, ComparisonRow};
-use analysis::page::content::{Fact, RunContent, Verdict, VerdictLook, WhatToDo};
-use analysis::page::{Content, Format, PageError, Paper, Sheets, lay_out, render};
 use analysis::report::statics_content;
-use analysis::units_out::Units;
+use analysis::report::units::Units;
+use page::chart_content::{Gauge, Trace};
+use page::comparison_content::{ComparisonContent, ComparisonRow};
+use page::content::{Fact, RunContent, Verdict, VerdictLook, WhatToDo};
+use page::{Content, Format, PageError, Paper, Sheets, lay_out, render};
+use statics::advice::expect;
 
 const PAPERS: [Paper; 2] = [Paper::A4, Paper::Letter];
 
@@ -146,7 +146,7 @@ fn the_same_content_gives_the_same_bytes() {
 fn another_day_gives_another_document() {
     let first = run();
     let mut second = first.clone();
-    second.head.date = jiff::civil::date(2027, 4, 12);
+    second.head.date = Some(jiff::civil::date(2027, 4, 12));
     let make = |content: &RunContent| made(content, Paper::A4, Format::Pdf);
     assert!(make(&first) != make(&second));
 }

@@ -4,12 +4,12 @@
 use std::time::{Duration, Instant};
 
 use super::stored_run;
-use analysis::page::PageError;
-use analysis::page::chart_content::{Gauge, Mark, Scatter, Spectrum, Strip, Trace};
-use analysis::page::charts::{Size, blank, dots, forces, gauge, scatter, spectrum, strip};
-use analysis::page::content::RunContent;
-use analysis::page::force_diagram::{ForceDiagram, PointM, SupportLook};
-use analysis::units_out::Units;
+use analysis::report::units::Units;
+use page::PageError;
+use page::chart_content::{Gauge, Mark, Scatter, Spectrum, Strip, Trace};
+use page::charts::{Size, blank, dots, forces, gauge, scatter, spectrum, strip};
+use page::content::RunContent;
+use page::force_diagram::{ForceDiagram, PointM, SupportLook};
 
 const SIZE: Size = Size { width_mm: 90.0, height_mm: 40.0 };
 /// Far above what a chart takes (milliseconds), far below a hang.

@@ -7,17 +7,17 @@ use rayon::prelude::*;
 
 use super::boxes::{faults, faults_of_svg};
 use super::{DATE, SEED, plows, report, stored_run};
-use analysis::advice::expect;
-use analysis::page::chart_content::Gauge;
-use analysis::page::content::{FigureRow, RunContent, VerdictLook};
-use analysis::page::force_diagram::ForceDiagram;
-use analysis::page::statics_content::StaticsContent;
-use analysis::page::{Content, Paper, Sheets, height_map_svg, lay_out, top_view_svg, wall_svg};
+use analysis::report::units::Units;
 use analysis::report::{map_content, statics_content, top_content, top_diagram, wall_content};
-use analysis::statics::report::StaticsReport;
-use analysis::statics::top::report::top_report;
-use analysis::units_out::Units;
-use analysis::verdict::Class;
+use page::chart_content::Gauge;
+use page::content::{FigureRow, RunContent, VerdictLook};
+use page::force_diagram::ForceDiagram;
+use page::statics_content::StaticsContent;
+use page::{Content, Paper, Sheets, height_map_svg, lay_out, top_view_svg, wall_svg};
+use statics::advice::expect;
+use statics::report::StaticsReport;
+use statics::top::report::top_report;
+use statics::verdict::Class;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Names {

@@ -11,13 +11,13 @@ mod wall;
 use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
 
-use analysis::page::content::RunContent;
 use analysis::report::run_content;
-use analysis::run::load_run;
-use analysis::statics::report::{StaticsReport, statics_report};
+use analysis::report::units::Units;
 use analysis::summary::analyse;
-use analysis::units_out::Units;
 use ingest::plow::{Plow, read_plow};
+use page::content::RunContent;
+use signals::run::load_run;
+use statics::report::{StaticsReport, statics_report};
 
 const SEED: u64 = 1;
 const DATE: jiff::civil::Date = jiff::civil::date(2027, 4, 11);
@@ -33,7 +33,7 @@ fn stored_run(units: Units) -> RunContent {
     static RUNS: LazyLock<[RunContent; 2]> = LazyLock::new(|| {
         [Units::Si, Units::Us].map(|units| {
             let run = load_run(&samples("runs/too-flat")).unwrap();
-            run_content(&analyse(run, units).unwrap(), units)
+            run_content(&analyse(run).unwrap(), units)
         })
     });
     RUNS[usize::from(units == Units::Us)].clone()

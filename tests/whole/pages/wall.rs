@@ -1,14 +1,14 @@
 //! The wall sheet: every force to one scale and with its name, with and without its second view.
 
 use super::{DATE, example_plow, report};
-use analysis::advice::expect;
-use analysis::page::wall_content::WallContent;
-use analysis::page::{Format, Paper, Sheets, render, wall_svg};
+use analysis::report::units::Units;
 use analysis::report::wall_content;
-use analysis::statics::top::report::top_report;
-use analysis::units_out::Units;
 use ingest::quantity::{Quantity as _, Speed};
 use ingest::safety::CAUTIONS;
+use page::wall_content::WallContent;
+use page::{Format, Paper, Sheets, render, wall_svg};
+use statics::advice::expect;
+use statics::top::report::top_report;
 
 /// Pen of every force arrow: 3 pt, in sixteenths of a mm.
 const FORCE_PEN_PX: u32 = 17;

@@ -37,7 +37,7 @@ impl BoxBench {
     pub(super) fn open(port: &Path, args: &CalibrateArgs) -> Result<Self, CommandError> {
         let live = LiveBox::open(port, args.baud).map_err(CommandError::failed)?;
         let hello = *live.hello();
-        let (index, channel) = find(&hello, args).map_err(CommandError::Failed)?;
+        let (index, channel) = find(&hello, args).map_err(CommandError::failed)?;
         let (port, baud, lasts) = (port.to_owned(), args.baud, args.seconds);
         Ok(Self { port, baud, lasts, channel, index, hello, live: Some(live) })
     }

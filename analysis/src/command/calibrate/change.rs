@@ -21,7 +21,7 @@ impl Change {
         let plow = read_plow(named).map_err(CommandError::failed)?;
         let path = named
             .canonicalize()
-            .map_err(|cause| CommandError::Failed(format!("{}: {cause}", named.display())))?;
+            .map_err(|cause| CommandError::failed(format!("{}: {cause}", named.display())))?;
         Ok(Self { named: named.to_owned(), path, plow })
     }
 
@@ -58,7 +58,7 @@ impl Change {
     /// # Errors
     /// If the file has changed into one that cannot be used, or cannot be written.
     pub(super) fn write(&self, new: &Sensor) -> Result<String, CommandError> {
-        let here = |why: String| CommandError::Failed(format!("{}: {why}", self.named.display()));
+        let here = |why: String| CommandError::failed(format!("{}: {why}", self.named.display()));
         // Read anew: a person may have worked on it during the calibration.
         let old_text = std::fs::read_to_string(&self.path).map_err(|cause| here(cause.to_string()))?;
         let text = with_sensor(&old_text, new).map_err(here)?;

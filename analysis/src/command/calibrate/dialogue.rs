@@ -46,7 +46,7 @@ impl Dialogue<'_> {
             let _ = write!(talk, "known value {}> ", taken.len() + 1).and_then(|()| talk.flush());
             let Some(line) = lines.next() else {
                 say(talk, "");
-                self.judge(&taken).map_err(CommandError::Failed)?;
+                self.judge(&taken).map_err(CommandError::failed)?;
                 return Ok(Ending::Done(taken));
             };
             let line = line.map_err(CommandError::failed)?;

@@ -65,7 +65,7 @@ fn take_live(args: &CalibrateArgs, values: ValueReader) -> Result<(String, Vec<O
     let mut dialogue = Dialogue { values, fit: args.fit.into(), reference: args.reference.as_deref(), file };
     match dialogue.run(&mut lines, &mut talk, &mut bench)? {
         Ending::Done(taken) => Ok((channel, taken)),
-        Ending::GivenUp => Err(CommandError::Failed("given up; nothing was changed".to_owned())),
+        Ending::GivenUp => Err(CommandError::failed("given up; nothing was changed".to_owned())),
     }
 }
 

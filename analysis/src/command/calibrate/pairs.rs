@@ -10,7 +10,7 @@ const PAIRS_BYTES_MAX: u64 = 1_000_000;
 
 /// Reads pairs. The columns `count` and `value` are needed; others are passed over.
 pub(super) fn read(path: &Path, values: &ValueReader) -> Result<Vec<Observation>, CommandError> {
-    let here = |why: String| CommandError::Failed(format!("{}: {why}", path.display()));
+    let here = |why: String| CommandError::failed(format!("{}: {why}", path.display()));
     let bytes = std::fs::metadata(path).map_err(|cause| here(cause.to_string()))?.len();
     if bytes > PAIRS_BYTES_MAX {
         return Err(here(format!("{bytes} bytes are no list of pairs")));
@@ -56,7 +56,7 @@ pub(super) struct PairsFile {
 impl PairsFile {
     /// A new file; one that is there is left alone.
     pub(super) fn create(path: &Path) -> Result<Self, CommandError> {
-        let here = |why: String| CommandError::Failed(format!("{}: {why}", path.display()));
+        let here = |why: String| CommandError::failed(format!("{}: {why}", path.display()));
         if std::fs::symlink_metadata(path).is_ok() {
             return Err(here("is there already; name a new file".to_owned()));
         }

@@ -1,7 +1,7 @@
 //! A known load or length, as a person types it.
 
 use ingest::plow::{ChannelRole, RoleDimension};
-use ingest::quantity::{Unit, WrongUnit, unit_for, unit_named};
+use ingest::quantity::{Unit, WrongUnit, unit_for};
 
 /// Reads known values of one kind.
 #[derive(Clone, Debug)]
@@ -13,16 +13,12 @@ pub(super) struct ValueReader {
 
 impl ValueReader {
     pub(super) fn new(role: ChannelRole, unit: Option<&str>) -> Result<Self, String> {
-        let own = unit_named(role.column_unit());
-        let unit = match (unit, own) {
-            (Some(symbol), Some(own)) => Some(
-                unit_for(own.dimension, symbol)
-                    .copied()
-                    .map_err(|error: WrongUnit| format!("--unit '{symbol}' {error}"))?,
-            ),
-            _ => None,
+        let named = |symbol: &str| {
+            unit_for(role.column_unit().dimension, symbol)
+                .copied()
+                .map_err(|error: WrongUnit| format!("--unit '{symbol}' {error}"))
         };
-        Ok(Self { role, unit })
+        Ok(Self { role, unit: unit.map(named).transpose()? })
     }
 
     /// The value with its unit, as it goes into a calibration.

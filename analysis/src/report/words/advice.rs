@@ -1,12 +1,12 @@
 //! What to do next, in orders that a plowman follows; each that brings hands near the plow begins with its caution.
 
 use super::entries::entry_alone;
-use crate::advice::{Advice, Measure, Reach, Remeasure, Stay, USUAL_TRACTOR_HITCH_M};
-use crate::statics::predict::Prediction;
-use crate::units_out::{Units, chance, signed_interval};
+use crate::report::units::{Units, chance, signed_interval};
 use ingest::plow::{PartNames, Plow};
 use ingest::safety::BEFORE_HANDS;
 use ingest::{engine_off_and_blocked, nobody_between, raised_on_stands};
+use statics::advice::{Advice, Measure, Reach, Remeasure, Stay, USUAL_TRACTOR_HITCH_M};
+use statics::predict::Prediction;
 
 const STAY: &str = "Leave the hitch in these holes.";
 
@@ -35,7 +35,7 @@ pub fn order(advice: &Advice, parts: &PartNames, units: Units) -> String {
     match advice {
         Advice::MovePins { now, prediction, reach, rests_on } => {
             let first = rests_on.as_ref().map(|on| entry_alone(on, parts));
-            move_pins((now, prediction), *reach, first, parts, units)
+            move_pins((now.as_ref(), prediction.as_ref()), *reach, first, parts, units)
         }
         Advice::Stay { why: Stay::Balanced, .. } => STAY.to_owned(),
         Advice::Stay { why: Stay::LeansAsMeant, .. } => STAY_LEANING.to_owned(),

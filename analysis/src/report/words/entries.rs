@@ -1,11 +1,11 @@
 //! Entries of a description or a sensor that may be wrong, and by how much.
 
 use super::inputs::input;
-use crate::statics::contradiction::{Entry, Suspect, Unit};
-use crate::statics::inputs::Input;
-use crate::units_out::{Units, percent, signed};
-use crate::verdict::RestsOn;
+use crate::report::units::{Units, percent, signed};
 use ingest::plow::PartNames;
+use statics::contradiction::{Entry, Suspect, Unit};
+use statics::inputs::Input;
+use statics::verdict::RestsOn;
 
 /// How many suspects are named.
 const NAMED: usize = 3;
@@ -106,7 +106,7 @@ fn entry_words(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::statics::invented_plow::plow;
+    use crate::invented_plow::plow;
 
     #[test]
     fn an_entry_is_named_with_its_way_and_how_far() {

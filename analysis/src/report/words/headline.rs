@@ -2,19 +2,19 @@
 
 use super::advice::{expectation, order};
 use super::entries::entry_alone;
-use crate::advice::Advice;
-use crate::page::content::{VerdictLook, WhatToDo};
+use crate::report::units::{Units, chance};
 use crate::summary::Summary;
-use crate::units_out::{Units, chance};
-use crate::verdict::{Class, Verdict};
 use ingest::plow::{Kind, Plow};
+use page::content::{VerdictLook, WhatToDo};
+use statics::advice::Advice;
+use statics::verdict::{Class, Verdict};
 use std::borrow::Cow;
 
 const SHARES_FIRST: &str = "shares first";
 
 /// What stands in large letters.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(in crate::report) struct Large {
+pub struct Large {
     /// What the word is said of: the drawbar; empty where it is said of the whole plow.
     pub subject: &'static str,
     /// The word.
@@ -113,7 +113,7 @@ pub fn verdict_line(plow: &Plow, summary: &Summary) -> String {
 }
 
 /// Advice as a page shows it.
-pub(in crate::report) fn what_to_do(advice: &[Advice], plow: &Plow, units: Units) -> Vec<WhatToDo> {
+pub fn what_to_do(advice: &[Advice], plow: &Plow, units: Units) -> Vec<WhatToDo> {
     let parts = plow.part_names();
     let one = |advice: &Advice| WhatToDo {
         order: order(advice, &parts, units).into(),
@@ -123,11 +123,7 @@ pub(in crate::report) fn what_to_do(advice: &[Advice], plow: &Plow, units: Units
 }
 
 /// Advice as a terminal shows it, a line each.
-pub(in crate::report) fn advice_lines(
-    advice: &[Advice],
-    plow: &Plow,
-    units: Units,
-) -> impl Iterator<Item = String> {
+pub fn advice_lines(advice: &[Advice], plow: &Plow, units: Units) -> impl Iterator<Item = String> {
     let parts = plow.part_names();
     advice.iter().flat_map(move |one| {
         std::iter::once(order(one, &parts, units)).chain(expectation(one, &parts, units))
@@ -146,9 +142,9 @@ fn said_of(plow: &Plow) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::advice::{Measure, Stay};
-    use crate::statics::invented_plow::plow;
-    use crate::verdict::{Chances, GainAgreement};
+    use crate::invented_plow::plow;
+    use statics::advice::{Measure, Stay};
+    use statics::verdict::{Chances, GainAgreement};
 
     const MOVE: [Advice; 1] = [Advice::NoHoleHelps];
     const MEASURE: [Advice; 1] = [Advice::Measure { what: Measure::APass }];

@@ -1,7 +1,7 @@
 //! The inputs of the statics as a plowman names them.
 
-use crate::statics::inputs::Input;
 use ingest::plow::PartNames;
+use statics::inputs::Input;
 
 /// An input, with the names of that plow's parts.
 #[must_use]

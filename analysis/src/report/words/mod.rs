@@ -3,10 +3,17 @@
 //! Findings come in as data; nothing is decided here but wording.
 
 pub mod advice;
+pub mod bobbing;
+pub mod calibration;
+pub mod causes;
+pub(super) mod comparison;
+pub mod draft;
 pub mod entries;
+mod evidence;
 pub mod headline;
 pub mod inputs;
 pub mod next_measurement;
+pub mod notices;
 pub mod top_view;
 pub mod verdict;
 

@@ -2,10 +2,10 @@
 
 use super::capital;
 use super::inputs::input;
-use crate::statics::inputs::Input;
-use crate::statics::value_of_information::{Accuracy, Measurement, NextMeasurement};
-use crate::units_out::Units;
+use crate::report::units::Units;
 use ingest::plow::PartNames;
+use statics::inputs::Input;
+use statics::value_of_information::{Accuracy, Measurement, NextMeasurement};
 
 /// What to measure, and what it would do.
 #[must_use]

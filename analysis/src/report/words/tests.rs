@@ -2,22 +2,22 @@
 
 use super::top_view::{VERTICAL_FIRST, the_move};
 use super::{advice, next_measurement, verdict};
-use crate::advice::traction::more_traction;
-use crate::advice::{Advice, Expected, Measure, Reach, Remeasure, Stay, expect};
+use crate::invented_plow::{plow, setting};
+use crate::report::units::Units;
 use crate::report::{HolesShown, statics_text, top_text};
-use crate::statics::contradiction::Entry;
-use crate::statics::contradiction::Unit;
-use crate::statics::inputs::Input;
-use crate::statics::invented_plow::{plow, setting};
-use crate::statics::predict::hole_table;
-use crate::statics::report::{StaticsReport, draft_check, statics_report};
-use crate::statics::top::report::{TopReport, top_report};
-use crate::statics::value_of_information::{Accuracy, Measurement, NextMeasurement};
-use crate::stats::Estimate;
-use crate::units_out::Units;
-use crate::verdict::{Class, GainAgreement, Reason, RestsOn, Verdict};
 use ingest::plow::{Plow, SoilClass, read_plow_text};
 use ingest::quantity::{Force, Quantity, Speed};
+use statics::advice::traction::more_traction;
+use statics::advice::{Advice, Expected, Measure, Reach, Remeasure, Stay, expect};
+use statics::contradiction::Entry;
+use statics::contradiction::Unit;
+use statics::inputs::Input;
+use statics::predict::hole_table;
+use statics::report::{StaticsReport, draft_check, statics_report};
+use statics::top::report::{TopReport, top_report};
+use statics::value_of_information::{Accuracy, Measurement, NextMeasurement};
+use statics::verdict::{Class, GainAgreement, Reason, RestsOn, Verdict};
+use stats::Estimate;
 use std::path::Path;
 
 /// A verdict with these reasons and nothing else to it.

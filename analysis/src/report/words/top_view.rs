@@ -1,11 +1,11 @@
 //! The top view: what a plowman does about it, and the facts of the trade beside it.
 
 use crate::report::sided::sided;
-use crate::statics::top::report::{AtPin, TopReport, Turn};
-use crate::statics::top::resistance::{Condition, Side};
-use crate::stats::Estimate;
-use crate::units_out::{Units, chance};
+use crate::report::units::{Units, chance};
 use ingest::safety::BEFORE_HANDS;
+use statics::top::report::{AtPin, TopReport, Turn};
+use statics::top::resistance::{Condition, Side};
+use stats::Estimate;
 
 /// Chances from here on are told in a sentence.
 const CHANCE_TOLD: f64 = 0.05;

@@ -3,12 +3,12 @@
 use super::entries::{rests_on, suspects};
 use super::inputs::input;
 use super::sentence;
-use crate::statics::identify::Evidence;
-use crate::statics::inputs::Measured;
-use crate::stats::Estimate;
-use crate::units_out::{Units, chance, percent, signed, signed_interval};
-use crate::verdict::{Class, GainAgreement, Reason, Verdict};
+use crate::report::units::{Units, chance, percent, signed, signed_interval};
 use ingest::plow::{PartNames, Plow, ShareCondition};
+use statics::identify::Evidence;
+use statics::inputs::Measured;
+use statics::verdict::{Class, GainAgreement, Reason, Verdict};
+use stats::Estimate;
 
 /// All reasons of a verdict, the weightiest first.
 #[must_use]

@@ -1,8 +1,8 @@
 use super::*;
-use crate::run::GnssTable;
-use crate::signals::Speed;
 use ingest::plow::read_plow_text;
 use rand::{RngExt, SeedableRng};
+use signals::Speed;
+use signals::run::GnssTable;
 use std::f64::consts::PI;
 use std::path::Path;
 
@@ -41,7 +41,7 @@ fn found(swing: f64, by_distance: bool) -> PerMetre {
     let search = find_peaks(&spectrum, SearchBand::usual(&spectrum)).unwrap();
     let found =
         SearchedLoad { spectrum: &spectrum, search: &search, stretches: vec![&tail], rate_hz: RATE_HZ };
-    let told = told_peaks(Some(&found), "tail load", &plow, Some(1.6));
+    let told = reported_peaks(Some(&found), &plow, Some(1.6));
     let pass = Pass { signals: &signals, segments: &segments, tail_load_n: &tail, plow: &plow };
     let travel = Speed::of(std::iter::empty(), Some(&gnss)).unwrap().travel();
     per_metre(&pass, &travel, &told).unwrap()

@@ -1,4 +1,5 @@
 use super::*;
+use crate::script::{nmea_line as line, rows_and_events};
 use proptest::prelude::*;
 
 /// A receiver on a port, at one epoch a second, and the host's time.
@@ -9,10 +10,6 @@ struct Rig {
 }
 
 type SeenEvent = (f64, &'static str, String);
-
-fn line(body: &str) -> String {
-    format!("${body}*{:02X}\r\n", body.bytes().fold(0, |sum, byte| sum ^ byte))
-}
 
 fn rmc(second: u64, status: &str, course: &str) -> String {
     let time = format!("{:02}{:02}{:02}.00", second / 3600 % 24, second / 60 % 60, second % 60);
@@ -39,16 +36,9 @@ impl Rig {
     /// Rows, events as `(run time in s, kind, detail)`, and what was counted.
     fn ended(mut self) -> (Vec<Fix>, Vec<SeenEvent>, GnssCounters) {
         self.happens(WireEvent::Ended("test".to_owned()));
-        let (mut fixes, mut events) = (Vec::new(), Vec::new());
-        for item in self.out {
-            match item {
-                Item::Row(fix) => fixes.push(fix),
-                Item::Event(event) => {
-                    events.push((event.t_us as f64 / 1e6, event.kind.name(), event.detail));
-                }
-            }
-        }
-        (fixes, events, self.receiver.counters())
+        let (fixes, events) = rows_and_events(self.out);
+        let seen = |event: RunEvent| (event.t_us as f64 / 1e6, event.kind.name(), event.detail);
+        (fixes, events.into_iter().map(seen).collect(), self.receiver.counters())
     }
 }
 

@@ -2,6 +2,7 @@
 
 mod orders;
 
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -10,13 +11,14 @@ use firmware_protocol::{Channel, Frame, Hello, Mark, MarkSource, Readings, Statu
 use super::clock::BoxClock;
 use super::damage::{Damage, Fate};
 use super::greeting::{channel_table, greeting};
-use super::line::{Line, Link};
 use super::outbox::Outbox;
+use super::progress::{BoxReport, Progress};
 use super::sampler::Sampler;
-use super::script::{Happening, Script};
+use super::script::{Script, ScriptedEvent};
+use super::serial_line::{Link, SerialLine};
 use super::speech::Speech;
 use super::truth_file::{SampledRow, TruthFile};
-use super::{BoxConfig, BoxError, BoxReport, Progress};
+use super::{BoxConfig, BoxError};
 
 /// Boot number after the first power-up.
 const FIRST_BOOT: u32 = 1;
@@ -34,7 +36,7 @@ const READ_UP_FOR: Duration = Duration::from_millis(250);
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Due {
     Row { pass_s: f64 },
-    Happening,
+    ScriptedEvent,
     Hello,
     Status,
     PassOver,
@@ -47,8 +49,10 @@ pub(super) struct Session {
     sampler: Sampler,
     damage: Damage,
     script: Script,
+    /// Where a host found the port at the start.
+    path: PathBuf,
     /// `None` while the cable is out.
-    line: Option<Line>,
+    line: Option<SerialLine>,
     link: Option<Link>,
     speech: Speech,
     outbox: Outbox,
@@ -89,10 +93,7 @@ impl Session {
             Some(path) => Some(TruthFile::create(path, &config.sensors)?),
             None => None,
         };
-        let line = Line::open()?;
-        if let Some(link) = &link {
-            link.point_to(line.port())?;
-        }
+        let line = SerialLine::open_under(link.as_ref())?;
         let faults = &config.faults;
         Ok(Self {
             clock: BoxClock::new(config.speed_up, faults.clock_start_us, faults.drift_ppm),
@@ -102,6 +103,7 @@ impl Session {
             config,
             progress,
             sampler,
+            path: line.path(link.as_ref()),
             line: Some(line),
             link,
             outbox: Outbox::default(),
@@ -124,12 +126,8 @@ impl Session {
     }
 
     /// Where a host finds the port: the link if there is one.
-    pub(super) fn path(&self) -> std::path::PathBuf {
-        match (&self.config.link, &self.line) {
-            (Some(link), _) => link.clone(),
-            (None, Some(line)) => line.port().to_owned(),
-            (None, None) => std::path::PathBuf::new(), // no cable is pulled before the start
-        }
+    pub(super) fn path(&self) -> PathBuf {
+        self.path.clone()
     }
 
     /// Runs until the pass is over and the host has gone, or until it is asked to stop.
@@ -170,12 +168,12 @@ impl Session {
         let row = self.sampler.next_s(&self.clock).filter(|_| self.sending);
         let row = row.and_then(|pass_s| Some((in_pass(pass_s)?, Due::Row { pass_s })));
         let end_s = in_pass(self.config.pass.times.total_s());
-        let happening_s = self.script.next_s().and_then(in_pass);
+        let event_s = self.script.next_s().and_then(in_pass);
         // Of things due at once the first goes first: a row at the very end comes before the end.
         [
             row,
             end_s.map(|s| (s, Due::PassOver)),
-            happening_s.map(|s| (s, Due::Happening)),
+            event_s.map(|s| (s, Due::ScriptedEvent)),
             (!self.sending || self.speech.is_text()).then_some((self.next_hello_s, Due::Hello)),
             Some((self.next_status_s, Due::Status)),
         ]
@@ -190,7 +188,7 @@ impl Session {
                 self.sampler.sample(pass_s, self.boot, &self.clock);
                 if self.sampler.is_full() { self.send_rows(due_s) } else { Ok(()) }
             }
-            Due::Happening => self.happen(due_s),
+            Due::ScriptedEvent => self.on_scripted_event(due_s),
             Due::Hello => {
                 // Once a second by the box (a text box takes two), but a fast world must not fill the line with
                 // greetings.
@@ -210,9 +208,9 @@ impl Session {
         }
     }
 
-    fn happen(&mut self, due_s: f64) -> Result<(), BoxError> {
+    fn on_scripted_event(&mut self, due_s: f64) -> Result<(), BoxError> {
         match self.script.take().map(|(_, what)| what) {
-            Some(Happening::Unplug) => {
+            Some(ScriptedEvent::Unplug) => {
                 self.line = None;
                 self.heard = false;
                 self.unplugged = Some(Instant::now());
@@ -222,18 +220,14 @@ impl Session {
                     link.remove();
                 }
             }
-            Some(Happening::Replug) => {
+            Some(ScriptedEvent::Replug) => {
                 // A box that lags behind its time must still keep the cable out for as long as promised.
                 let out = self.unplugged.take().map_or(Duration::ZERO, |at| at.elapsed());
                 let wanted = self.clock.wall(self.config.faults.unplug_for_s);
                 std::thread::sleep(wanted.saturating_sub(out));
-                let line = Line::open()?;
-                if let Some(link) = &self.link {
-                    link.point_to(line.port())?;
-                }
-                self.line = Some(line);
+                self.line = Some(SerialLine::open_under(self.link.as_ref())?);
             }
-            Some(Happening::Reset) => {
+            Some(ScriptedEvent::Reset) => {
                 let lost = self.sampler.reboot();
                 self.record(&lost, Fate::Reset)?;
                 self.boot = self.boot.wrapping_add(1);
@@ -245,7 +239,7 @@ impl Session {
                     self.start(due_s);
                 }
             }
-            Some(Happening::Mark) => {
+            Some(ScriptedEvent::Mark) => {
                 self.marks = self.marks.wrapping_add(1);
                 let clock_us = self.clock.stamp(self.clock.ticks_at(due_s));
                 let mark = Mark { clock_us, source: MarkSource::Button, number: self.marks };

@@ -1,0 +1,246 @@
+//! Below the views: what every sign means, the scales, figures before and after, safety and provenance.
+
+use super::pieces::{self, BODY, Region};
+use super::side::Side;
+use super::styles::WallLine;
+use super::top;
+use crate::PageError;
+use crate::charts::canvas::{Canvas, Dash, INK, LABEL, Lettering, Mm, PAPER, Pen, Stand};
+use crate::charts::wheels;
+use crate::force_diagram::SupportLook;
+use crate::wall_content::WallContent;
+
+/// Distance of the legend's rows, mm.
+const ROW_MM: f64 = 4.7;
+/// Rows in a column of the legend.
+const ROWS: usize = 10;
+/// Width of a column of the legend, mm.
+const COLUMN_MM: f64 = 84.0;
+/// Room for a sign before its words, mm.
+const SIGN_MM: f64 = 16.0;
+/// Shares of the sheet's width that the columns of the foot have; the last holds the longest sentences.
+const FOOT_SHARES: [f64; 3] = [0.32, 0.29, 0.39];
+
+const WORDS: Lettering = Lettering { size_pt: 9.5, bold: false, stand: Stand::Right, ink: INK };
+/// Cautions are no smaller than the words of the legend.
+const FOOT: Lettering = Lettering { size_pt: WORDS.size_pt, bold: false, stand: Stand::Right, ink: INK };
+
+/// A sign of the legend.
+enum Sign {
+    Line(WallLine),
+    Frame,
+    Bottom,
+    Wheel,
+    Sole,
+    RollingLandside,
+    Pin,
+    MovedPin,
+    Steady,
+    Travel,
+    Plan,
+}
+
+/// Draws all of it.
+///
+/// # Errors
+/// [`PageError::Chart`] if the back end fails.
+pub fn draw(
+    canvas: &Canvas,
+    content: &WallContent,
+    side: Option<&Side>,
+    region: Region,
+) -> Result<(), PageError> {
+    let (left, top) = region.corner;
+    let foot_top = region.far.1 - 18.0;
+    canvas.line(&[(left, top), (region.far.0, top)], Pen(INK, 1.2), Dash::Solid)?;
+    for (i, (sign, words)) in legend(content).into_iter().enumerate() {
+        let at = (left + COLUMN_MM * (i / ROWS) as f64, top + ROW_MM * ((i % ROWS) as f64 + 0.9));
+        draw_sign(canvas, &sign, at)?;
+        let place = (at.0 + SIGN_MM + 2.0, at.1);
+        canvas.text(words, place, WORDS.sentence_within(words, COLUMN_MM - SIGN_MM - 4.0))?;
+    }
+    let table_left = left + 2.0 * COLUMN_MM + 2.0;
+    let table = Region { corner: (table_left, top), far: (region.far.0, foot_top) };
+    let below = figures(canvas, content, table)?;
+    if let Some(side) = side {
+        scales(canvas, content, side, (table_left, below))?;
+    }
+    foot(canvas, content, Region { corner: (left, foot_top), far: region.far })
+}
+
+fn legend(content: &WallContent) -> Vec<(Sign, &'static str)> {
+    let (now, moved) = (&content.now, content.after.is_some());
+    let links = now.members.len() > 1;
+    let looks = [now.front.look, now.tail.look];
+    let lines = WallLine::ALL.into_iter().filter(|line| match line {
+        WallLine::PullAfter | WallLine::OffsetAfter => moved,
+        WallLine::Link => links,
+        _ => true,
+    });
+    let mut all: Vec<(Sign, &str)> = lines.map(|line| (Sign::Line(line), line.words())).collect();
+    all.push((Sign::Steady, "steady point: resistance meets weight line"));
+    all.push((Sign::Pin, if links { "pin, and where the links meet" } else { "pin of the hitch" }));
+    if moved {
+        let meets = "pin, or where links meet, after the move";
+        all.push((Sign::MovedPin, if links { meets } else { "pin after the move" }));
+    }
+    all.push((Sign::Bottom, "bottoms (not their true distances)"));
+    if looks.iter().any(|look| matches!(look, SupportLook::Wheel { .. })) {
+        all.push((Sign::Wheel, "wheel"));
+    }
+    if now.tail.look == SupportLook::Sole {
+        all.push((Sign::Sole, "heel, sliding on the furrow bottom"));
+    }
+    if looks.contains(&SupportLook::RollingLandside) {
+        all.push((Sign::RollingLandside, "rolling landside, inclined to the wall"));
+    }
+    all.push((Sign::Frame, "frame (not its true shape)"));
+    all.push((Sign::Travel, "travel"));
+    if content.top.is_some() {
+        all.push((Sign::Plan, "from above: cut, and axles of the tractor"));
+    }
+    all
+}
+
+fn draw_sign(canvas: &Canvas, sign: &Sign, (x, y): Mm) -> Result<(), PageError> {
+    let (middle, end) = (x + SIGN_MM / 2.0, x + SIGN_MM);
+    match sign {
+        Sign::Line(line) => pieces::line(canvas, &[(x, y), (end, y)], *line),
+        Sign::Frame => canvas.line(&[(x, y), (end, y)], BODY, Dash::Solid),
+        Sign::Bottom => pieces::bottom(canvas, (middle + 3.0, y + 1.6), 2.8),
+        Sign::Wheel => {
+            canvas.disc((middle, y), 1.9, PAPER)?;
+            canvas.ring((middle, y), 1.9, Pen(INK, 1.6))?;
+            canvas.disc((middle, y), 0.7, INK)
+        }
+        Sign::Sole => pieces::sole(canvas, (middle, y + 1.3)),
+        Sign::RollingLandside => wheels::inclined_wheel(canvas, (middle, y + 1.6), (4.4, 3.4), 1.4),
+        Sign::Pin => pieces::pin(canvas, (middle, y), false),
+        Sign::MovedPin => pieces::pin(canvas, (middle, y), true),
+        Sign::Steady => pieces::diamond(canvas, (middle, y)),
+        Sign::Plan => canvas.line(&[(x, y), (end, y)], top::OUTLINE, Dash::Solid),
+        Sign::Travel => canvas.arrow((x, y), (end, y), Pen(INK, 1.0)),
+    }
+}
+
+/// The table of figures; gives back where it ends.
+fn figures(canvas: &Canvas, content: &WallContent, region: Region) -> Result<f64, PageError> {
+    let moved = content.after.is_some();
+    let (left, right) = (region.corner.0, region.far.0);
+    let columns = if moved { [right - 26.0, right] } else { [right, right] };
+    let words = LABEL.sized(11.5);
+    let mut y = region.corner.1 + 4.0;
+    let heads = if moved { vec!["now", "after"] } else { vec!["now"] };
+    for (head, at) in heads.iter().zip(columns) {
+        canvas.text(head, (at, y), words.bold().standing(Stand::Left))?;
+    }
+    for row in &content.figures {
+        y += 5.6;
+        let room = columns[0] - left - 26.0;
+        canvas.sentence(
+            &row.name,
+            (left, y),
+            words.standing(Stand::Right).sentence_within(&row.name, room),
+        )?;
+        for (value, at) in [&row.now, &row.after].into_iter().zip(columns).take(heads.len()) {
+            canvas.text(value, (at, y), words.bold().standing(Stand::Left).sentence_within(value, 25.0))?;
+        }
+    }
+    Ok(y + 6.0)
+}
+
+/// Both scales: the arrow of the force is drawn as the forces are.
+fn scales(canvas: &Canvas, content: &WallContent, side: &Side, (left, y): Mm) -> Result<(), PageError> {
+    let words = LABEL.sized(11.0).bold().standing(Stand::Right);
+    let force = &content.now.force_scale;
+    let length = force.size * side.mm_per_n;
+    pieces::force(canvas, (left, y), (left + length, y))?;
+    canvas.text(&format!("force {}", force.label), (left + length + 2.0, y), words)?;
+    top::length_bar(canvas, &content.now.length_scale, side.mm_per_m, (left, y + 6.0))
+}
+
+fn foot(canvas: &Canvas, content: &WallContent, region: Region) -> Result<(), PageError> {
+    let (left, top) = region.corner;
+    canvas.line(&[(left, top), (region.far.0, top)], Pen(INK, 1.2), Dash::Solid)?;
+    let widths_mm = FOOT_SHARES.map(|share| region.width() * share);
+    let columns = columns(&content.safety, widths_mm.map(|width_mm| width_mm - 5.0));
+    let rows = columns.iter().map(Vec::len).max().unwrap_or(1).max(1);
+    let step = (14.0 / rows as f64).min(4.2);
+    let mut x = left;
+    for (lines, width_mm) in columns.iter().zip(widths_mm) {
+        for (i, text) in lines.iter().enumerate() {
+            let at = (x, top + 3.0 + step * i as f64);
+            canvas.sentence(text, at, FOOT.sentence_within(text, width_mm - 3.0))?;
+        }
+        x += width_mm;
+    }
+    let says = &content.provenance;
+    canvas.sentence(says, (left, region.far.1 - 1.0), FOOT.sized(7.5).sentence_within(says, region.width()))
+}
+
+/// A sentence in lines of this width; a mark leads the first.
+fn wrapped(sentence: &str, width_mm: f64) -> Vec<String> {
+    let mut lines = vec!["•".to_owned()];
+    for word in sentence.split_whitespace() {
+        let full =
+            lines.last().is_some_and(|line| FOOT.sentence_width_mm(&format!("{line} {word}")) > width_mm);
+        if full {
+            lines.push(" ".to_owned());
+        }
+        if let Some(line) = lines.last_mut() {
+            line.push(' ');
+            line.push_str(word);
+        }
+    }
+    lines
+}
+
+/// Sentences as columns of lines, none parted between two columns: of all ways to do so the one of which the longest
+/// column is shortest.
+fn columns(sentences: &[String], widths_mm: [f64; 3]) -> [Vec<String>; 3] {
+    let count = sentences.len();
+    let column = |from: usize, to: usize, width_mm: f64| -> Vec<String> {
+        sentences.iter().take(to).skip(from).flat_map(|sentence| wrapped(sentence, width_mm)).collect()
+    };
+    let [first, second, third] = widths_mm;
+    (0..=count)
+        .flat_map(|a| (a..=count).map(move |b| (a, b)))
+        .map(|(a, b)| [column(0, a, first), column(a, b, second), column(b, count, third)])
+        .min_by_key(|columns| columns.iter().map(Vec::len).max())
+        .unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use ingest::safety::CAUTIONS;
+
+    #[test]
+    fn no_caution_loses_a_word() {
+        for caution in CAUTIONS {
+            let lines = wrapped(caution, 80.0);
+            assert!(lines.iter().all(|line| FOOT.sentence_width_mm(line) <= 82.0), "{lines:?}");
+            let again: Vec<&str> = lines.iter().flat_map(|line| line.split_whitespace()).skip(1).collect();
+            assert_eq!(again.join(" "), caution);
+        }
+    }
+
+    /// Found on the wall sheet: the caution for load cells began in one column and ended in the next.
+    #[test]
+    fn every_caution_is_in_one_column() {
+        let cautions = CAUTIONS.map(str::to_owned);
+        for sheet_mm in [261.0, 279.0] {
+            let widths_mm = FOOT_SHARES.map(|share| share * sheet_mm - 5.0);
+            let columns = columns(&cautions, widths_mm);
+            let whole =
+                columns.iter().flat_map(|lines| lines.join(" ").split('•').map(plain).collect::<Vec<_>>());
+            let whole: Vec<String> = whole.filter(|sentence| !sentence.is_empty()).collect();
+            assert_eq!(whole, cautions);
+            assert!(columns.iter().all(|lines| (1..=4).contains(&lines.len())), "{columns:?}");
+        }
+    }
+
+    fn plain(text: &str) -> String {
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    }
+}

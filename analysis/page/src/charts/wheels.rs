@@ -1,0 +1,48 @@
+//! Wheels in the side view, standing on what they run on.
+
+use super::canvas::{Canvas, Dash, INK, Mm, PAPER, Pen};
+use crate::PageError;
+
+/// A wheel with its lowest point at `contact`, and a hub of `hub_mm`.
+///
+/// # Errors
+/// [`PageError::Chart`] if the back end fails.
+pub fn wheel(
+    canvas: &Canvas,
+    contact: Mm,
+    diameter_mm: f64,
+    pen_pt: f64,
+    hub_mm: f64,
+) -> Result<(), PageError> {
+    let radius = (diameter_mm.max(0.0) / 2.0).clamp(0.5, 60.0);
+    let hub = (contact.0, contact.1 - radius);
+    canvas.disc(hub, radius, PAPER)?;
+    canvas.ring(hub, radius, Pen(INK, pen_pt))?;
+    canvas.disc(hub, hub_mm, INK)
+}
+
+/// A wheel inclined away from the eye, which stands lower than it is long: its rim nearer the eye, a second line for the
+/// rim beyond, and the hub.
+///
+/// # Errors
+/// As [`wheel`].
+pub fn inclined_wheel(
+    canvas: &Canvas,
+    contact: Mm,
+    (long_mm, high_mm): (f64, f64),
+    pen_pt: f64,
+) -> Result<(), PageError> {
+    let half = |mm: f64| (mm / 2.0).clamp(0.5, 60.0);
+    let (a, b) = (half(long_mm), half(high_mm));
+    let ellipse = |share: f64, rise_mm: f64| -> Vec<Mm> {
+        let turn = |i: u32| std::f64::consts::TAU * f64::from(i) / 48.0;
+        let on = |angle: f64| {
+            (contact.0 + share * a * angle.sin(), contact.1 - b - rise_mm + share * b * angle.cos())
+        };
+        (0..=48).map(|i| on(turn(i))).collect()
+    };
+    canvas.fill(&ellipse(1.0, 0.0), PAPER)?;
+    canvas.line(&ellipse(1.0, 0.0), Pen(INK, pen_pt), Dash::Solid)?;
+    canvas.line(&ellipse(0.7, b * 0.2), Pen(INK, pen_pt * 0.6), Dash::Solid)?;
+    canvas.disc((contact.0, contact.1 - b * 1.2), (b * 0.16).clamp(0.4, 1.1), INK)
+}

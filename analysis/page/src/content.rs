@@ -1,0 +1,153 @@
+//! What a page shows, as plain data. Whoever fills it has done all reckoning and all formatting of figures:
+//! nothing here is converted, so every number of a chart is already in the unit named beside it.
+//!
+//! Texts may come from outside (names, notes). Their types clean them as they are made and bound them by their place:
+//! they are shown literally; a character that the page's typeface lacks, or that would act instead of show, appears as
+//! its code point. The templates read these values as they are; what a chart alone shows is left out.
+
+use super::chart_content::{Gauge, Scatter, Spectrum, Strip};
+use super::force_diagram::ForceDiagram;
+use super::text::{Figure, LargeWord, Lines, Order, Passage, Sentence, Text, Title, Unit};
+use jiff::civil::Date;
+use serde::{Serialize, Serializer};
+
+/// The page for one run.
+#[derive(Clone, Debug, Serialize)]
+pub struct RunContent {
+    /// What every page has.
+    pub head: Head,
+    /// The verdict in large letters, with its reasons.
+    pub verdict: Verdict,
+    /// Balance index with its interval; `None` prints "balance index: not shown".
+    #[serde(skip)]
+    pub gauge: Option<Gauge>,
+    /// Side view with the forces at mean pull, to scale.
+    #[serde(skip)]
+    pub forces: Option<ForceDiagram>,
+    /// Depth against time.
+    #[serde(skip)]
+    pub depth: Option<Strip>,
+    /// Tail load against time, lifted stretches shaded.
+    #[serde(skip)]
+    pub tail_load: Option<Strip>,
+    /// Spectrum of that load.
+    #[serde(skip)]
+    pub spectrum: Option<Spectrum>,
+    /// Tail load against pull, with the lines statics expects.
+    pub pull_tail: Option<Scatter>,
+    /// Table of figures with their 95 % intervals.
+    pub figures: Vec<FigureRow>,
+    /// What to do next, most useful first, shown as far as their place goes.
+    pub advice: Vec<WhatToDo>,
+    /// What can be behind it, at most three sentences.
+    pub causes: Lines<3, 150>,
+    /// In which order a plow is put right, in one line.
+    pub order_of_work: Text<140>,
+    /// How good the readings are: rate, gaps, saturation, working part.
+    pub quality: Passage<700>,
+    /// What the reader must not conclude, or must check first.
+    pub cautions: Passage<500>,
+    /// Where the figures come from, and the safety sentences.
+    pub foot: Foot,
+}
+
+/// The top of every page.
+#[derive(Clone, Debug, Serialize)]
+pub struct Head {
+    /// Largest line: the name of the setting, or "A against B".
+    pub title: Title,
+    /// Name of the plow.
+    pub plow: Text<60>,
+    /// Field, soil, shares, holes, note: shown in a row of name and value.
+    pub facts: Vec<Fact>,
+    /// Day of the run (not of printing), if it is known: also the date in the PDF, so that the same run gives the same
+    /// bytes.
+    #[serde(serialize_with = "day")]
+    pub date: Option<Date>,
+}
+
+/// One fact of the head.
+#[derive(Clone, Debug, Serialize)]
+pub struct Fact {
+    /// What it is ("soil").
+    pub name: Text<24>,
+    /// What it was ("clay loam, moist").
+    pub value: Text<120>,
+}
+
+impl Fact {
+    /// A fact by its name.
+    #[must_use]
+    pub fn new(name: impl AsRef<str>, value: impl AsRef<str>) -> Self {
+        Self { name: name.into(), value: value.into() }
+    }
+}
+
+/// Year, month and day with hyphens (ISO 8601).
+pub(crate) fn day<S: Serializer>(date: &Option<Date>, serializer: S) -> Result<S::Ok, S::Error> {
+    date.map(|date| date.to_string()).serialize(serializer)
+}
+
+/// The bottom of every page.
+#[derive(Clone, Debug, Serialize)]
+pub struct Foot {
+    /// Run id, software version, calibration dates, seed.
+    pub provenance: Lines<5>,
+    /// The safety sentences, in full; they are never shortened.
+    pub safety: Vec<Text<4000>>,
+}
+
+/// One thing to do.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct WhatToDo {
+    /// What, and why.
+    pub order: Order,
+    /// What the next pass should show.
+    pub expectation: Option<Sentence>,
+}
+
+/// How the large word is drawn: border and filling say it a second time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum VerdictLook {
+    /// Far off: white on black.
+    Far,
+    /// Leaning: a thick border.
+    Leaning,
+    /// Balanced: a double border.
+    Good,
+    /// What it looks like, though it is not firm: a thin border and thin letters.
+    Looks,
+    /// Not shown: a dashed border.
+    Open,
+}
+
+/// The verdict and why.
+#[derive(Clone, Debug, Serialize)]
+pub struct Verdict {
+    /// What the large word is said of; may be empty.
+    pub subject: LargeWord,
+    /// The large word.
+    pub word: LargeWord,
+    /// How it is drawn.
+    pub look: VerdictLook,
+    /// What the word means, in one sentence.
+    pub neighbor: Option<Sentence>,
+    /// What stands under the large word so that it does not claim too much.
+    pub note: Option<Title>,
+    /// One sentence each, shown as far as their place goes.
+    pub reasons: Passage<1500>,
+}
+
+/// One row of a table of figures; all strings are ready to print, an unknown one is "not shown".
+#[derive(Clone, Debug, Serialize)]
+pub struct FigureRow {
+    /// Name of the figure.
+    pub name: Text<60>,
+    /// Best value.
+    pub value: Figure<20>,
+    /// 95 % interval ("12.1 to 14.0").
+    pub interval: Figure<32>,
+    /// Unit, empty for a bare number.
+    pub unit: Unit,
+}

@@ -1,0 +1,45 @@
+//! Readings to signals: one uniform time base with gaps kept as gaps, quality, and the working part.
+//!
+//! [`run::load_run`] reads the folder strictly, [`join`] puts what its boxes sent on one time base, and
+//! [`find_working_parts`] finds the part of it in which the plow worked:
+//!
+//! ```
+//! use ingest::plow::ChannelRole;
+//! use signals::run::load_run;
+//! use signals::{find_working_parts, join};
+//! use std::path::Path;
+//!
+//! let run = load_run(Path::new("../../sample-runs/runs/balanced"))?;
+//! assert_eq!(run.description.run.setting_name, "middle");
+//! assert!(run.missing_rows().iter().all(|table| table.holes_s.is_empty()), "no row is missing");
+//!
+//! let signals = join(run.tables)?.signals;
+//! let part = find_working_parts(&signals, &[])?.longest;
+//! let segments = signals.part(part.from_s, part.to_s);
+//! // One pass without a gap, and the plow's depth in it, in mm.
+//! assert_eq!(segments.len(), 1);
+//! let depth_mm = &signals.channels[&ChannelRole::Depth][segments[0].rows.clone()];
+//! assert!(depth_mm.iter().all(|depth| *depth > 100.0));
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+
+mod calibrated_range;
+mod join;
+mod places;
+mod quality;
+mod resample;
+mod rows;
+pub mod run;
+mod spikes;
+mod time_base;
+mod travel;
+mod working_part;
+
+pub use calibrated_range::{OutsideRange, outside_range};
+pub use join::{Joined, join, within};
+pub use places::straight_m;
+pub use quality::{ChannelQuality, Quality, QualityInput, assess};
+pub use spikes::{Spikes, take_out_spikes};
+pub use time_base::{Segment, SignalError, Signals, stretches, uniform};
+pub use travel::{Even, Speed, Travel, at_even_speed};
+pub use working_part::{WORKING_S_MIN, WorkingPart, WorkingPartError, WorkingParts, find_working_parts};

@@ -1,0 +1,292 @@
+//! The working part: from when the plow is in the ground to when it leaves it.
+
+use super::time_base::{Segment, Signals};
+use ingest::plow::ChannelRole;
+
+/// Cut off each end: the plow is still finding its depth, or already leaving it.
+const TRIM_S: f64 = 2.0;
+/// Depth and pull are smoothed over this long before they are compared.
+const SMOOTH_S: f64 = 0.5;
+/// Seen out of the ground for less than this is a hop, not the end.
+const HOP_S: f64 = 1.5;
+/// A gap up to this long, in the ground on both sides of it, does not end the working part: nobody lifts a
+/// plow, turns and drops it again in so little time (by choice).
+const UNSEEN_S_MAX: f64 = 10.0;
+/// Shortest working part that is analysed: three periods of the slowest bobbing searched for (0.5 Hz).
+pub const WORKING_S_MIN: f64 = 6.0;
+/// Shallower than this is not plowing.
+const DEPTH_MM_MIN: f64 = 20.0;
+
+/// A stretch of the run, in run time.
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
+pub struct WorkingPart {
+    /// Start in s.
+    pub from_s: f64,
+    /// End in s.
+    pub to_s: f64,
+}
+
+/// What a run holds of plowing.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WorkingParts {
+    /// The longest stretch, its ends trimmed: what is analysed.
+    pub longest: WorkingPart,
+    /// The other stretches of at least [`WORKING_S_MIN`], as they are, in time order: left out.
+    pub others: Vec<WorkingPart>,
+}
+
+/// Why there is no working part. Each is one sentence.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum WorkingPartError {
+    /// A channel that the search needs is not in the run.
+    #[error("the run has no {0} column, and the working part is found from depth and pull")]
+    NoChannel(&'static str),
+    /// Depth and pull never said so.
+    #[error(
+        "the plow was never in the ground: depth stayed under {depth_mm:.0} mm or the pull never rose (depth \
+         is above 0 in the ground; with the other sign or another zero, correct the sensor's calibration)"
+    )]
+    NeverInGround {
+        /// Depth that was reached, 90th percentile, or the least that counts.
+        depth_mm: f64,
+    },
+    /// The pull does not show that the plow was pulled.
+    #[error(
+        "the pull is {} while the plow is in the ground (90th percentile {pull_n:.0} N): the load cell is wired or \
+         calibrated the wrong way round, or not connected", if *pull_n < 0.0 { "below zero" } else { "zero" }
+    )]
+    PullNotAboveZero {
+        /// Pull in the ground, 90th percentile, N.
+        pull_n: f64,
+    },
+    /// Three periods of slow bobbing do not fit in.
+    #[error(
+        "the working part is {} s long after its ends are trimmed by 2 s each; at least \
+         {WORKING_S_MIN:.0} s are needed (three bobbing periods): make a longer pass", short_of(*found_s)
+    )]
+    TooShort {
+        /// Its length.
+        found_s: f64,
+    },
+}
+
+/// A length below [`WORKING_S_MIN`] with as many digits as show that it is.
+fn short_of(found_s: f64) -> String {
+    let with = |digits: usize| format!("{found_s:.digits$}");
+    (1..6)
+        .map(with)
+        .find(|text| text.parse().is_ok_and(|told: f64| told < WORKING_S_MIN))
+        .unwrap_or_else(|| with(6))
+}
+
+/// Finds the stretches in which the plow is at least half as deep, and pulled at least a third as hard, as it
+/// is most of the time that it is in the ground, however long it stood or was carried before. Hops of under
+/// 1.5 s and gaps of under 10 s do not end a stretch; 2 s are trimmed off each end of the longest, in
+/// whole rows: it begins and ends with one. Nor does a hole of `holes_s` (start and end in s) end a stretch, however
+/// long: rows that were recorded and are lost say nothing of the plow.
+///
+/// # Errors
+/// [`WorkingPartError`] if there is none, or none of [`WORKING_S_MIN`].
+pub fn find_working_parts(
+    signals: &Signals,
+    holes_s: &[(f64, f64)],
+) -> Result<WorkingParts, WorkingPartError> {
+    let channel =
+        |role: ChannelRole| signals.channels.get(&role).ok_or(WorkingPartError::NoChannel(role.column()));
+    let depth = smoothed(channel(ChannelRole::Depth)?, signals);
+    let pull = smoothed(channel(ChannelRole::Pull)?, signals);
+    let in_ground = |values: &[f64]| {
+        high_level(depth.iter().zip(values).filter(|(depth, _)| **depth >= DEPTH_MM_MIN).map(|(_, v)| *v))
+    };
+    let never = WorkingPartError::NeverInGround { depth_mm: DEPTH_MM_MIN };
+    let (Some(deep), Some(hard)) = (in_ground(&depth), in_ground(&pull)) else { return Err(never) };
+    if hard <= 0.0 {
+        return Err(WorkingPartError::PullNotAboveZero { pull_n: hard });
+    }
+    let works = |row: usize| {
+        depth.get(row).is_some_and(|d| *d > 0.5 * deep) && pull.get(row).is_some_and(|p| *p > 0.3 * hard)
+    };
+    let mut all = stretches_of(signals, holes_s, works);
+    let length = |part: &WorkingPart| part.to_s - part.from_s;
+    let longest = all.iter().enumerate().max_by(|(_, a), (_, b)| length(a).total_cmp(&length(b)));
+    let Some((place, _)) = longest else { return Err(WorkingPartError::NeverInGround { depth_mm: deep }) };
+    let whole = all.remove(place);
+    let trim_s = (TRIM_S * signals.rate_hz).round() / signals.rate_hz;
+    let longest = WorkingPart { from_s: whole.from_s + trim_s, to_s: whole.to_s - trim_s };
+    let found_s = length(&longest).max(0.0);
+    if found_s < WORKING_S_MIN {
+        return Err(WorkingPartError::TooShort { found_s });
+    }
+    all.retain(|part| length(part) >= WORKING_S_MIN);
+    Ok(WorkingParts { longest, others: all })
+}
+
+/// Stretches of rows that work, in time order.
+fn stretches_of(
+    signals: &Signals,
+    holes_s: &[(f64, f64)],
+    works: impl Fn(usize) -> bool,
+) -> Vec<WorkingPart> {
+    let unseen = |from_s: f64, to_s: f64| holes_s.iter().any(|(start, end)| *end > from_s && *start < to_s);
+    let mut all: Vec<WorkingPart> = Vec::new();
+    // Rows seen out of the ground since the last one in it.
+    let mut rows_out = 0usize;
+    for Segment { start_s, rows } in &signals.segments {
+        for row in rows.clone() {
+            if !works(row) {
+                rows_out += 1;
+                continue;
+            }
+            let t_s = start_s + (row - rows.start) as f64 / signals.rate_hz;
+            let out_s = rows_out as f64 / signals.rate_hz;
+            rows_out = 0;
+            match all.last_mut() {
+                Some(part)
+                    if out_s < HOP_S
+                        && (t_s - part.to_s - out_s < UNSEEN_S_MAX || unseen(part.to_s, t_s)) =>
+                {
+                    part.to_s = t_s;
+                }
+                _ => all.push(WorkingPart { from_s: t_s, to_s: t_s }),
+            }
+        }
+    }
+    all
+}
+
+/// Moving mean within each segment; shorter towards its ends.
+fn smoothed(values: &[f64], signals: &Signals) -> Vec<f64> {
+    let half = ((SMOOTH_S * signals.rate_hz / 2.0) as usize).max(1);
+    let mut out = vec![0.0; values.len()];
+    for segment in &signals.segments {
+        let Some(piece) = values.get(segment.rows.clone()) else { continue };
+        let mut sums = Vec::with_capacity(piece.len() + 1);
+        sums.push(0.0);
+        let mut sum = 0.0;
+        for value in piece {
+            sum += value;
+            sums.push(sum);
+        }
+        let Some(target) = out.get_mut(segment.rows.clone()) else { continue };
+        for (index, smooth) in target.iter_mut().enumerate() {
+            let (from, to) = (index.saturating_sub(half), (index + half + 1).min(piece.len()));
+            if let (Some(low), Some(high)) = (sums.get(from), sums.get(to)) {
+                *smooth = (high - low) / (to - from) as f64;
+            }
+        }
+    }
+    out
+}
+
+/// The 90th percentile, thinned: what the signal has when the plow works, however short the ends. `None` of
+/// nothing.
+fn high_level(values: impl Iterator<Item = f64>) -> Option<f64> {
+    let values: Vec<f64> = values.collect();
+    let every = values.len().div_ceil(20_000).max(1);
+    let thinned: Vec<f64> = values.into_iter().step_by(every).collect();
+    stats::descriptive::percentiles(&thinned, &[90.0]).ok().and_then(|found| found.first().copied())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::run::Table;
+    use crate::uniform;
+
+    fn pass(seconds: &[(f64, f64, f64)]) -> Signals {
+        let mut table = Table::default();
+        let (mut depth, mut pull) = (Vec::new(), Vec::new());
+        for (length_s, depth_mm, pull_n) in seconds {
+            for _ in 0..(length_s * 50.0) as usize {
+                table.t_s.push(table.t_s.len() as f64 / 50.0);
+                depth.push(*depth_mm);
+                pull.push(*pull_n);
+            }
+        }
+        table.channels = [(ChannelRole::Depth, depth), (ChannelRole::Pull, pull)].into();
+        uniform(table).unwrap()
+    }
+
+    fn longest(signals: &Signals) -> Result<WorkingPart, WorkingPartError> {
+        find_working_parts(signals, &[]).map(|parts| parts.longest)
+    }
+
+    #[test]
+    fn the_plow_in_the_ground_is_found_and_its_ends_trimmed() {
+        let part = longest(&pass(&[(5.0, 0.0, 300.0), (30.0, 180.0, 7000.0), (5.0, 0.0, 300.0)]));
+        let part = part.unwrap();
+        assert!((part.from_s - 7.0).abs() < 0.3, "{part:?}");
+        assert!((part.to_s - 33.0).abs() < 0.3, "{part:?}");
+    }
+
+    #[test]
+    fn a_hop_does_not_end_it_and_a_lifting_does() {
+        let hop = pass(&[(20.0, 180.0, 7000.0), (0.8, 0.0, 300.0), (20.0, 180.0, 7000.0)]);
+        let part = longest(&hop).unwrap();
+        assert!(part.to_s - part.from_s > 35.0, "{part:?}");
+        let lifted = pass(&[(20.0, 180.0, 7000.0), (5.0, 0.0, 300.0), (25.0, 180.0, 7000.0)]);
+        let part = longest(&lifted).unwrap();
+        assert!((part.from_s - 27.0).abs() < 0.4, "{part:?}");
+    }
+
+    #[test]
+    fn what_cannot_be_analysed_is_said() {
+        let short = longest(&pass(&[(5.0, 0.0, 300.0), (6.0, 180.0, 7000.0)]));
+        assert!(matches!(short, Err(WorkingPartError::TooShort { .. })), "{short:?}");
+        let air = longest(&pass(&[(30.0, 2.0, 300.0)]));
+        assert!(matches!(air, Err(WorkingPartError::NeverInGround { .. })), "{air:?}");
+    }
+
+    /// Ten minutes on the road and a minute of plowing: the road does not hide the pass.
+    #[test]
+    fn a_short_pass_in_a_long_recording_is_found() {
+        let part = longest(&pass(&[(600.0, -60.0, 200.0), (40.0, 180.0, 7000.0)])).unwrap();
+        assert!((part.from_s - 602.0).abs() < 0.3 && (part.to_s - 638.0).abs() < 0.3, "{part:?}");
+    }
+
+    #[test]
+    fn the_passes_that_are_left_out_are_told() {
+        let there_and_back =
+            pass(&[(30.0, 180.0, 7000.0), (20.0, -60.0, 300.0), (40.0, 180.0, 7000.0), (9.0, 0.0, 300.0)]);
+        let parts = find_working_parts(&there_and_back, &[]).unwrap();
+        assert!((parts.longest.from_s - 52.0).abs() < 0.4, "{parts:?}");
+        assert_eq!(parts.others.len(), 1);
+        assert!((parts.others[0].to_s - 30.0).abs() < 0.4, "{parts:?}");
+    }
+
+    /// The cable is out for `gap_s` in the middle of the pass.
+    fn torn(gap_s: f64) -> Signals {
+        let whole = pass(&[(20.0, 180.0, 7000.0), (gap_s, 180.0, 7000.0), (25.0, 180.0, 7000.0)]);
+        let kept = |t: &f64| *t < 20.0 || *t >= 20.0 + gap_s;
+        let t_s: Vec<f64> = (0..whole.channels[&ChannelRole::Pull].len()).map(|i| i as f64 / 50.0).collect();
+        let keep = |values: &Vec<f64>| -> Vec<f64> {
+            values.iter().zip(&t_s).filter(|(_, t)| kept(t)).map(|(v, _)| *v).collect()
+        };
+        let channels = whole.channels.iter().map(|(role, values)| (*role, keep(values))).collect();
+        uniform(Table { t_s: t_s.iter().copied().filter(kept).collect(), channels }).unwrap()
+    }
+
+    #[test]
+    fn a_gap_of_some_seconds_does_not_end_it_and_a_long_one_does() {
+        let part = longest(&torn(4.0)).unwrap();
+        assert!((part.from_s - 2.0).abs() < 0.1 && (part.to_s - 47.0).abs() < 0.1, "{part:?}");
+        let parts = find_working_parts(&torn(15.0), &[]).unwrap();
+        assert!((parts.longest.from_s - 37.0).abs() < 0.1, "{parts:?}");
+        assert_eq!(parts.others.len(), 1);
+        // The same hole in the file alone: it is one pass.
+        let parts = find_working_parts(&torn(15.0), &[(19.98, 35.0)]).unwrap();
+        assert!((parts.longest.from_s - 2.0).abs() < 0.1 && parts.others.is_empty(), "{parts:?}");
+    }
+
+    #[test]
+    fn a_pull_of_the_wrong_sign_and_a_pass_that_is_just_too_short_are_named() {
+        let wrong = longest(&pass(&[(5.0, 0.0, -300.0), (30.0, 180.0, -7000.0)])).unwrap_err().to_string();
+        assert!(wrong.contains("below zero") && wrong.contains("wrong way round"), "{wrong}");
+        let zero = longest(&pass(&[(5.0, 0.0, 0.0), (30.0, 180.0, 0.0)])).unwrap_err().to_string();
+        assert!(zero.contains("the pull is zero"), "{zero}");
+        for (found_s, told) in [(5.5, "5.5"), (5.99, "5.99"), (5.9996, "5.9996"), (0.0, "0.0")] {
+            let said = WorkingPartError::TooShort { found_s }.to_string();
+            assert!(said.contains(&format!("is {told} s long")), "{said}");
+        }
+    }
+}

@@ -1,0 +1,254 @@
+//! The outcome of a comparison: one headline and its reasons, for the terminal and for the page, and what the reader
+//! must know before believing it.
+
+use crate::compare::{
+    Answer, ClassCount, ComparedFigure, Comparison, ComparisonWarning, ConclusionClass, Condition,
+    FigureComparison, Outcome, RUNS_MIN, Side,
+};
+use crate::report::figure_rows::Kind;
+use crate::report::units::{Units, signed};
+
+/// The answer in a few words, and the sentences that carry it, the weightiest first.
+pub struct Headline {
+    pub headline: String,
+    pub reasons: Vec<String>,
+}
+
+/// How a figure is shown.
+pub fn kind_of(figure: ComparedFigure) -> Kind {
+    match figure {
+        ComparedFigure::DepthSdMm | ComparedFigure::DepthMeanMm => Kind::SmallLength,
+        ComparedFigure::BalanceIndex | ComparedFigure::TailCv => Kind::Number,
+        ComparedFigure::LiftedShare => Kind::Share,
+        ComparedFigure::BobbingRmsN | ComparedFigure::TailMeanN | ComparedFigure::PullMeanN => Kind::Force,
+    }
+}
+
+/// The conclusion on one figure; a bound carries its unit.
+pub fn conclusion_words(figure: &FigureComparison, units: Units) -> String {
+    match (figure.conclusion.class, figure.conclusion.under) {
+        (ConclusionClass::Shown, _) => "shown".to_owned(),
+        (ConclusionClass::ShownToBeUnder, Some(bound)) => {
+            let kind = kind_of(figure.figure);
+            format!("shown to be under {} {}", kind.number(bound, units), kind.unit(units)).trim().to_owned()
+        }
+        _ => "not shown".to_owned(),
+    }
+}
+
+/// The headline of a comparison.
+pub fn headline(comparison: &Comparison, units: Units) -> Headline {
+    let names = Names::of(comparison);
+    let outcome = &comparison.outcome;
+    let headline = match outcome.answer {
+        Answer::Better(side) => format!("{} is better", names.name(side)),
+        Answer::EachBetterAtSomething => "each is better at something".to_owned(),
+        Answer::DifferOnly => "they differ, neither is shown to be better".to_owned(),
+        Answer::NoDifferenceShown => "no difference shown".to_owned(),
+        Answer::TooFewPasses => "too few passes to tell".to_owned(),
+    };
+    let mut reasons: Vec<String> = names.verdicts(outcome).into_iter().collect();
+    let shown = comparison.figures.iter().filter(|f| f.conclusion.class == ConclusionClass::Shown);
+    reasons.extend(shown.map(|figure| names.difference(figure, outcome, units)));
+    match outcome.answer {
+        Answer::TooFewPasses => reasons.push(
+            "With fewer than three passes of a setting no difference can be shown: the field's own variation \
+             from pass to pass is not known."
+                .to_owned(),
+        ),
+        Answer::NoDifferenceShown => reasons.push(
+            "No figure is shown to differ by more than the field's own variation from pass to pass."
+                .to_owned(),
+        ),
+        _ => {}
+    }
+    Headline { headline, reasons }
+}
+
+/// What the sides are called: by their settings, or A and B if both have the same.
+struct Names<'a> {
+    a: &'a str,
+    b: &'a str,
+}
+
+impl<'a> Names<'a> {
+    fn of(comparison: &'a Comparison) -> Self {
+        match (comparison.setting_a.as_str(), comparison.setting_b.as_str()) {
+            (a, b) if a == b => Self { a: "A", b: "B" },
+            (a, b) => Self { a, b },
+        }
+    }
+
+    fn name(&self, side: Side) -> &'a str {
+        match side {
+            Side::A => self.a,
+            Side::B => self.b,
+        }
+    }
+
+    /// The verdicts of both sides, the better one first; none where no run has one.
+    fn verdicts(&self, outcome: &Outcome) -> Option<String> {
+        let counted = |side: Side| {
+            let classes = match side {
+                Side::A => &outcome.classes_a,
+                Side::B => &outcome.classes_b,
+            };
+            let all: usize = classes.iter().map(|count| count.runs).sum();
+            let one = |ClassCount { class, runs }: &ClassCount| format!("{class} in {runs} of {all}");
+            format!("{} {}", self.name(side), classes.iter().map(one).collect::<Vec<_>>().join(", "))
+        };
+        let known = |classes: &[ClassCount]| {
+            classes.iter().any(|count| count.class != statics::verdict::Class::NotShown)
+        };
+        let order =
+            if outcome.answer == Answer::Better(Side::B) { [Side::B, Side::A] } else { [Side::A, Side::B] };
+        (known(&outcome.classes_a) || known(&outcome.classes_b))
+            .then(|| format!("The drawbar: {}.", order.map(counted).join("; ")))
+    }
+
+    /// One figure that is shown to differ, told of the better side, or of the one that has more.
+    fn difference(&self, figure: &FigureComparison, outcome: &Outcome, units: Units) -> String {
+        let name = figure.figure.label();
+        let kind = kind_of(figure.figure);
+        // The interval of a difference that is shown lies on one side of 0.
+        let size = figure.difference.map(f64::abs).unwrap_or(figure.difference);
+        if figure.figure == ComparedFigure::BalanceIndex {
+            return format!(
+                "{name}: {} {}, {} {}; they differ by {} ({}).",
+                self.a,
+                signed(figure.mean_a),
+                self.b,
+                signed(figure.mean_b),
+                kind.number(size.value, units),
+                kind.interval(&size, units)
+            );
+        }
+        let more = if figure.difference.value > 0.0 { Side::A } else { Side::B };
+        let subject = match outcome.answer {
+            Answer::Better(side) => side,
+            _ => more,
+        };
+        format!(
+            "{name}: {} has {} {} {} ({}).",
+            self.name(subject),
+            kind.number(size.value, units),
+            kind.unit(units),
+            if subject == more { "more" } else { "less" },
+            kind.interval(&size, units)
+        )
+        .replace("  ", " ")
+    }
+}
+
+/// What the reader must know before believing it, one sentence each.
+pub fn warnings(comparison: &Comparison) -> Vec<String> {
+    comparison.warnings.iter().map(warning).collect()
+}
+
+fn warning(warning: &ComparisonWarning) -> String {
+    match warning {
+        ComparisonWarning::FewPasses { passes_a, passes_b } => format!(
+            "{passes_a} and {passes_b} passes: the field's own variation from pass to pass is not covered by these \
+             intervals; drive at least {RUNS_MIN} passes of each setting, in alternating order"
+        ),
+        ComparisonWarning::NotAlternating => {
+            "the passes were not laid out in alternating order: a field that changes from one side to the other can \
+             look like a difference between the settings"
+                .to_owned()
+        }
+        ComparisonWarning::PermutationBound { least_p } => format!(
+            "with so few passes the permutation test cannot go under p = {least_p:.2}: a clear t test is believed where \
+             it is at that bound"
+        ),
+        ComparisonWarning::MixedSettings { side } => {
+            let side = match side {
+                Side::A => "A",
+                Side::B => "B",
+            };
+            format!("the runs of {side} were not all made with one setting")
+        }
+        ComparisonWarning::NotTheSame { what, names } => {
+            let what = match what {
+                Condition::Plow => "plows",
+                Condition::Shares => "shares",
+                Condition::Field => "fields",
+            };
+            format!(
+                "the runs were not all made with the same {what} ({}): a difference may be theirs and not the setting's",
+                names.join(", ")
+            )
+        }
+        ComparisonWarning::SameHoles => {
+            "A and B have the same holes: what differs is not the setting".to_owned()
+        }
+        ComparisonWarning::NothingInCommon => "the two sides have no figure in common".to_owned(),
+        ComparisonWarning::LeftOut { figure, runs } => {
+            format!("{} is not compared: {runs} of the runs cannot give it", figure.label())
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::compare::{Balance, Conditions, PassFigures, compare};
+    use statics::verdict::Class;
+    use stats::Estimate;
+
+    fn runs(
+        setting: &str,
+        first_hour: u32,
+        class: Class,
+        index: [f64; 3],
+        tail_n: [f64; 3],
+    ) -> Vec<PassFigures> {
+        let exact = |value: f64| Estimate { value, low: value, high: value };
+        let run = |(pass, (b, tail_n)): (u32, (f64, f64))| PassFigures {
+            run: format!("{setting}-{pass}"),
+            setting: setting.to_owned(),
+            started: format!("2027-04-11T{:02}:00", first_hour + 2 * pass),
+            conditions: Conditions { holes: (setting.to_owned(), String::new()), ..Conditions::default() },
+            balance: Balance { class, ..Balance::default() },
+            figures: [(ComparedFigure::BalanceIndex, exact(b)), (ComparedFigure::TailMeanN, exact(tail_n))]
+                .into(),
+        };
+        (0..).zip(index.into_iter().zip(tail_n)).map(run).collect()
+    }
+
+    /// What a plowman asks first is which setting is better, and why.
+    #[test]
+    fn the_better_setting_is_named_first_with_its_verdicts_and_its_tail_load() {
+        let flat = runs("flat", 1, Class::TooFlat, [0.90, 0.93, 0.95], [420.0, 431.0, 415.0]);
+        let middle = runs("middle", 2, Class::Balanced, [0.02, 0.08, -0.01], [1100.0, 1093.0, 1108.0]);
+        let said = headline(&compare(&flat, &middle).unwrap(), Units::Us);
+        assert_eq!(said.headline, "middle is better");
+        assert_eq!(said.reasons[0], "The drawbar: middle balanced in 3 of 3; flat too flat in 3 of 3.");
+        assert!(said.reasons[1].starts_with("balance index: flat +0.93, middle +0.03; they differ by 0.90"));
+        assert!(
+            said.reasons[2].starts_with("mean tail load: middle has 152 lbf more ("),
+            "{:?}",
+            said.reasons
+        );
+    }
+
+    #[test]
+    fn warnings_say_what_the_difference_may_be_of() {
+        let names = vec!["here".to_owned(), "there".to_owned()];
+        let plows = warning(&ComparisonWarning::NotTheSame { what: Condition::Plow, names });
+        assert!(plows.contains("same plows (here, there)"), "{plows}");
+        let few = warning(&ComparisonWarning::FewPasses { passes_a: 1, passes_b: 2 });
+        assert!(few.starts_with("1 and 2 passes") && few.contains("own variation"), "{few}");
+        let left_out = ComparisonWarning::LeftOut { figure: ComparedFigure::DepthSdMm, runs: 1 };
+        assert!(warning(&left_out).contains("1 of the runs cannot"));
+        assert!(warning(&ComparisonWarning::SameHoles).contains("same holes"));
+    }
+
+    #[test]
+    fn no_difference_says_what_it_is_measured_by() {
+        let same =
+            |setting, hour| runs(setting, hour, Class::Balanced, [0.1, -0.1, 0.0], [400.0, 500.0, 450.0]);
+        let said = headline(&compare(&same("one", 1), &same("other", 2)).unwrap(), Units::Si);
+        assert_eq!(said.headline, "no difference shown");
+        assert!(said.reasons.last().unwrap().contains("from pass to pass"), "{:?}", said.reasons);
+    }
+}

@@ -1,0 +1,182 @@
+//! How far each entry alone would have to move, and which is the likeliest to be wrong.
+
+use super::entries::{Entry, Unit};
+use super::measure::Held;
+use crate::inputs::{Input, Inputs};
+use ingest::plow::{Plow, Setting};
+use serde::Serialize;
+use stats::Estimate;
+
+/// An entry that, moved alone, would take away a good part of the contradiction.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Suspect {
+    /// Which.
+    pub entry: Entry,
+    /// By how much it would have to move, in `unit`; 0 where nothing moves.
+    pub moves_by: f64,
+    /// The unit of the move.
+    pub unit: Unit,
+    /// The move in standard uncertainties of what is stated; `None` where nothing is stated.
+    pub moves_by_u: Option<f64>,
+    /// Share of the suspicion that falls on it, all suspects together 1.
+    pub suspicion: f64,
+    /// The squared distance that is left after the move.
+    pub left: f64,
+}
+
+/// Places tried to either side, and how many slips far they reach.
+const STEPS: i32 = 60;
+const REACH_SLIPS: f64 = 3.0;
+/// An entry is a suspect if it takes away this share of the distance.
+const TAKES_SHARE: f64 = 0.5;
+/// A move as good as the best by this much in squared distance is preferred if it is smaller.
+const AS_GOOD: f64 = 0.1;
+/// What readings outside the load table weigh against an entry that does not bring them back.
+const OUTSIDE_TABLE: f64 = 16.0;
+
+/// The likeliest first.
+pub(super) fn suspects(held: &Held, (plow, setting): (&Plow, &Setting)) -> Vec<Suspect> {
+    let now = distance_2(held, &Tried::as_stated(held));
+    let others = plow.settings.iter().filter(|(_, other)| *other != setting);
+    let discrete = others
+        .map(|(name, other)| (Entry::Setting(name.clone()), setting_tried(held, plow, other, setting)))
+        .chain(reversed(held).map(|tried| (Entry::TailReversed, tried)));
+    let mut found: Vec<Suspect> = discrete
+        .map(|(entry, tried)| {
+            let left = distance_2(held, &tried);
+            let suspicion = entry.slip().probability * (-0.5 * left).exp();
+            Suspect { entry, moves_by: 0.0, unit: Unit::None, moves_by_u: None, suspicion, left }
+        })
+        .chain(Entry::MOVING.into_iter().filter_map(|entry| moved(held, entry)))
+        .filter(|suspect| {
+            suspect.left <= (1.0 - TAKES_SHARE) * now || now.is_infinite() && suspect.left.is_finite()
+        })
+        .collect();
+    let all: f64 = found.iter().map(|suspect| suspect.suspicion).sum();
+    if all > 0.0 {
+        found.iter_mut().for_each(|suspect| suspect.suspicion /= all);
+    }
+    found.sort_by(|one, other| other.suspicion.total_cmp(&one.suspicion));
+    found
+}
+
+/// What would be true if an entry were another.
+pub(super) struct Tried {
+    pub inputs: Inputs<f64>,
+    gain: Option<Estimate>,
+    outside_table: bool,
+}
+
+impl Tried {
+    fn as_stated(held: &Held) -> Self {
+        let outside_table = held.witness.table.is_some_and(|table| table.is_outside());
+        Self { inputs: held.distributions.centres(), gain: held.witness.measured_gain, outside_table }
+    }
+}
+
+pub(super) fn distance_2(held: &Held, tried: &Tried) -> f64 {
+    let off = held.off(&tried.inputs, tried.gain);
+    let distance_2 = off.map_or(f64::INFINITY, |off| held.distance_2(&off));
+    distance_2 + if tried.outside_table { OUTSIDE_TABLE } else { 0.0 }
+}
+
+pub(super) fn setting_tried(held: &Held, plow: &Plow, other: &Setting, stated: &Setting) -> Tried {
+    let centres = |setting| Inputs::of_plow(plow, setting).centres();
+    let (there, here) = (centres(other), centres(stated));
+    let mut tried = Tried::as_stated(held);
+    for pin in [Input::PlowHoleHeight, Input::TractorHoleHeight] {
+        // Beside the other hole's height the pin stands as it does beside this one's.
+        tried.inputs[pin] = tried.inputs[pin] + there[pin] - here[pin];
+    }
+    tried
+}
+
+fn reversed(held: &Held) -> Option<Tried> {
+    let table = held.witness.table?;
+    let mut tried = Tried::as_stated(held);
+    tried.inputs.tail_load = table.reversed_load_n;
+    tried.gain = None;
+    tried.outside_table = !table.holds(-table.mean_m);
+    Some(tried)
+}
+
+/// The entry moved by so much.
+pub(super) fn with(held: &Held, entry: &Entry, by: f64) -> Option<Tried> {
+    let mut tried = Tried::as_stated(held);
+    entry.move_input(&mut tried.inputs, by);
+    match entry {
+        Entry::Input(_) | Entry::PullZero => {}
+        Entry::PullGain => tried.gain = tried.gain.map(|gain| gain.scaled(1.0 / (1.0 + by))),
+        Entry::LoadTable => tried.gain = tried.gain.map(|gain| gain.scaled(1.0 + by)),
+        Entry::TailZero => {
+            let table = held.witness.table?;
+            let above_start_m = table.mean_m + by - table.ends_m.0;
+            if table.is_outside() && table.below() {
+                // Below the table's start no load was told: the move starts from there.
+                tried.inputs.tail_load = table.rate_n_per_m * above_start_m.max(0.0);
+            } else {
+                let load_n = tried.inputs.tail_load + table.rate_n_per_m * by;
+                tried.inputs.tail_load = load_n.max(0.0);
+            }
+            tried.outside_table = tried.outside_table && !table.holds(table.mean_m + by);
+        }
+        Entry::TailReversed | Entry::Setting(_) => return None,
+    }
+    Some(tried)
+}
+
+/// The usual slip of an entry in its unit; `None` where this run does not use it.
+pub(super) fn slip_sd(held: &Held, entry: &Entry) -> Option<f64> {
+    let stated = held.distributions.centres();
+    let applies = match entry {
+        Entry::Input(input) => held.distributions[*input].standard_uncertainty() > 0.0,
+        Entry::TailZero => held.witness.table.is_some(),
+        Entry::LoadTable => stated.tail_load > 0.0,
+        _ => true,
+    };
+    let sd = entry.slip().sd;
+    applies.then(|| match entry {
+        Entry::PullZero => sd * stated.pull.abs(),
+        _ => sd,
+    })
+}
+
+fn moved(held: &Held, entry: Entry) -> Option<Suspect> {
+    let slip = entry.slip();
+    let stated = held.distributions.centres();
+    let sd = slip_sd(held, &entry)?;
+    let step = REACH_SLIPS * sd / f64::from(STEPS);
+    let mut tries: Vec<(f64, f64)> = (-STEPS..=STEPS)
+        .filter_map(|place| {
+            let by = f64::from(place) * step;
+            let left = distance_2(held, &with(held, &entry, by)?);
+            left.is_finite().then_some((by, left))
+        })
+        .collect();
+    let evidence: f64 =
+        tries.iter().map(|(by, left)| (-0.5 * ((by / sd).powi(2) + left)).exp() * step / sd).sum::<f64>()
+            / std::f64::consts::TAU.sqrt();
+    let best = tries.iter().map(|(_, left)| *left).fold(f64::INFINITY, f64::min);
+    tries.retain(|(_, left)| *left <= best + AS_GOOD);
+    let (by, left) = tries.into_iter().min_by(|one, other| one.0.abs().total_cmp(&other.0.abs()))?;
+    let u = match &entry {
+        Entry::Input(Input::Weight) => held.distributions.weight.standard_uncertainty() / stated.weight,
+        Entry::Input(input) => held.distributions[*input].standard_uncertainty(),
+        Entry::PullZero => held.distributions.pull.standard_uncertainty(),
+        Entry::PullGain => held.distributions.pull.standard_uncertainty() / stated.pull,
+        Entry::LoadTable => held.distributions.tail_load.standard_uncertainty() / stated.tail_load,
+        Entry::TailZero => {
+            held.distributions.tail_load.standard_uncertainty() / held.witness.table?.rate_n_per_m
+        }
+        Entry::TailReversed | Entry::Setting(_) => return None,
+    };
+    let unit = entry.unit();
+    Some(Suspect {
+        entry,
+        moves_by: by,
+        unit,
+        moves_by_u: (u > 0.0).then(|| by.abs() / u),
+        suspicion: slip.probability * evidence,
+        left,
+    })
+}

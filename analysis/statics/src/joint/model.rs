@@ -1,0 +1,304 @@
+//! Runs of one plow as a function of independent standard normals: what they share once, what is each run's own
+//! beside it.
+//!
+//! Shared: weight, places and lengths, resistances, the level that the holes of a row were taken from, the
+//! calibrations, soil slope and soil height. A run's own: what its readings leave open of its mean forces, its
+//! pose, how far the slope of the soil force is off the shared one in this pass.
+//!
+//! From these the statics is solved backwards ([`super::super::draw`]) and says where the soil acts in that run.
+//! That it acts near the shared height, within what passes differ by, is what is observed of every run; with both
+//! loads measured the same goes for the slope; low-frequency gain and drawbar angle are observed beside it where
+//! a run has them. (Loads as coordinates and heights as observations, not the other way round, because a load is
+//! read so closely that a linear update would miss the thin curved sheet on which it is what was read. The factor
+//! of the change of variables is left out for the reason given in [`super::super::identify`].)
+
+use super::RunReadings;
+use super::update::Observation;
+use crate::distribution::Distribution;
+use crate::draw::{Draw, solve_backwards};
+use crate::identify::IdentifyError;
+use crate::inputs::Measured;
+use crate::inputs::{DRAWBAR_ZERO_HALF_WIDTH_DEG, FromLinks, Input, Inputs, MeanForce, pin_pose_m};
+use crate::plow_model::PlowModel;
+use crate::side::Loads;
+use crate::soil::{SLOPE_PASS_SD, SoilHeight, soil_slope_prior};
+use ingest::plow::{Kind, Plow};
+use stats::Estimate;
+use stats::student::Z_975;
+use std::collections::BTreeMap;
+
+/// Standard deviation of the measured gain about the one of a soil force that only grows and shrinks along its
+/// line, N per N: the force of a real pass also moves (by choice; with it a gain hardly moves the balance).
+pub const GAIN_MODEL_SD_N_PER_N: f64 = 0.10;
+/// Half of a hole's variance is the level that its row was measured from, the other half its own (by choice).
+const ROW_VARIANCE_SHARE: f64 = 0.5;
+/// A mean is not known better than this, N: the readings of a short pass can repeat each other.
+const READING_SD_MIN_N: f64 = 1.0;
+
+/// Inputs that all runs share.
+const SHARED: [Input; 12] = [
+    Input::Weight,
+    Input::WeightPlace,
+    Input::TailPlace,
+    Input::PlowHitchPlace,
+    Input::MemberLength,
+    Input::BottomsPlace,
+    Input::RollingResistance,
+    Input::TailResistance,
+    Input::SoleFriction,
+    Input::LowerLinkPlowHeight,
+    Input::LowerLinkTractorHeight,
+    Input::LowerLinkLength,
+];
+
+/// Which of the coordinates, from 0.
+type CoordinateIndex = usize;
+
+/// Hands out coordinates, one after the other.
+#[derive(Default)]
+struct Coordinates(usize);
+
+impl Coordinates {
+    fn next(&mut self) -> CoordinateIndex {
+        self.0 += 1;
+        self.0 - 1
+    }
+}
+
+/// A coordinate of a vector that has as many as were handed out.
+fn at(x: &[f64], place: CoordinateIndex) -> f64 {
+    x[place]
+}
+
+/// A hole's height: as measured, with the error of its row and its own.
+struct HoleHeight {
+    mean_m: f64,
+    sd_m: f64,
+    row: CoordinateIndex,
+    own: CoordinateIndex,
+}
+
+impl HoleHeight {
+    fn z_m(&self, x: &[f64]) -> f64 {
+        let error =
+            ROW_VARIANCE_SHARE.sqrt() * at(x, self.row) + (1.0 - ROW_VARIANCE_SHARE).sqrt() * at(x, self.own);
+        self.mean_m + self.sd_m * error
+    }
+}
+
+/// A mean force: as read, less what calibration and readings are off by.
+struct Force {
+    mean: MeanForce,
+    calibration: CoordinateIndex,
+    reading: CoordinateIndex,
+}
+
+impl Force {
+    fn true_n(&self, x: &[f64]) -> f64 {
+        let readings_sd_n = self.mean.readings_sd_n().max(READING_SD_MIN_N);
+        self.mean.mean_n.value
+            + self.mean.calibration_sd_n() * at(x, self.calibration)
+            + readings_sd_n * at(x, self.reading)
+    }
+}
+
+/// One run.
+struct RunModel {
+    centres: Inputs<f64>,
+    plow_hole: HoleHeight,
+    tractor_hole: HoleHeight,
+    pose_m: (f64, f64),
+    pose: CoordinateIndex,
+    forces: Vec<(Input, Force)>,
+    measured: Measured,
+    from_links: Option<FromLinks>,
+    slope: CoordinateIndex,
+    soil_height: SoilHeight,
+    height_sds_m: (f64, f64),
+    also: Vec<fn(&Loads) -> f64>,
+}
+
+/// All runs.
+pub(super) struct Model {
+    plow_model: PlowModel,
+    shared: Vec<(Input, Distribution, CoordinateIndex)>,
+    soil_slope: (Distribution, CoordinateIndex),
+    soil_height: CoordinateIndex,
+    runs: Vec<RunModel>,
+    /// How many coordinates there are.
+    pub(super) dimension: usize,
+    /// What was observed.
+    pub(super) observed: Vec<Observation>,
+    /// The run of each observation.
+    pub(super) run_of: Vec<usize>,
+}
+
+/// An observed figure whose interval is widened by an independent standard deviation.
+fn observation(figure: &Estimate, also_sd: f64) -> Observation {
+    Observation { value: figure.value, sd: ((figure.high - figure.low) / 2.0 / Z_975).hypot(also_sd) }
+}
+
+impl Model {
+    pub(super) fn of(plow: &Plow, runs: &[RunReadings]) -> Result<Self, IdentifyError> {
+        let plow_model = PlowModel::of(plow);
+        let mut coordinates = Coordinates::default();
+        let (row_at_plow, row_at_tractor) = (coordinates.next(), coordinates.next());
+        let [pull_calibration, tail_calibration, front_calibration, lower_calibration, top_calibration] =
+            std::array::from_fn(|_| coordinates.next());
+        let [soil_slope, soil_height] = std::array::from_fn(|_| coordinates.next());
+        let mut holes: BTreeMap<(bool, &str), CoordinateIndex> = BTreeMap::new();
+        let mut model = Self {
+            plow_model,
+            shared: Vec::new(),
+            soil_slope: (soil_slope_prior(plow.bottoms.share), soil_slope),
+            soil_height,
+            runs: Vec::new(),
+            dimension: 0,
+            observed: Vec::new(),
+            run_of: Vec::new(),
+        };
+        for (number, run) in runs.iter().enumerate() {
+            let figures = &run.figures;
+            if !figures.is_finite() {
+                return Err(IdentifyError::NotFinite);
+            }
+            let distributions = Inputs::of_plow(plow, &run.setting);
+            if model.shared.is_empty() {
+                let uncertain = SHARED.iter().filter(|i| distributions[**i].standard_uncertainty() > 0.0);
+                model.shared = uncertain.map(|i| (*i, distributions[*i], coordinates.next())).collect();
+            }
+            let mut hole = |at_plow: bool, name, input, row| {
+                let own = *holes.entry((at_plow, name)).or_insert_with(|| coordinates.next());
+                let distribution = distributions[input];
+                HoleHeight {
+                    mean_m: distribution.centre(),
+                    sd_m: distribution.standard_uncertainty(),
+                    row,
+                    own,
+                }
+            };
+            let plow_hole =
+                hole(true, run.setting.plow_hole.name.as_str(), Input::PlowHoleHeight, row_at_plow);
+            let tractor_hole =
+                hole(false, run.setting.tractor_hole.name.as_str(), Input::TractorHoleHeight, row_at_tractor);
+            let measured = figures.measured(plow).filter(|measured| *measured != Measured::LineOfPull);
+            let measured = measured.ok_or(IdentifyError::NoLoad)?;
+            let forces = [
+                (Input::Pull, Some(figures.pull), pull_calibration),
+                (Input::TailLoad, figures.tail_load, tail_calibration),
+                (Input::FrontLoad, figures.front_load, front_calibration),
+                (Input::LowerLinksForce, figures.lower_links, lower_calibration),
+                (Input::TopLinkForce, figures.top_link, top_calibration),
+            ];
+            let forces = forces
+                .into_iter()
+                .filter_map(|(input, mean, calibration)| {
+                    Some((input, Force { mean: mean?, calibration, reading: coordinates.next() }))
+                })
+                .collect();
+            let depth_m = figures.depth_or_described_m(plow);
+            let soil_height = SoilHeight::of(plow, depth_m);
+            let height_sds_m = soil_height.shared_and_own_sd_m(depth_m);
+            model.observe(number, Observation { value: 0.0, sd: height_sds_m.1 });
+            if measured == Measured::Both {
+                model.observe(number, Observation { value: 0.0, sd: SLOPE_PASS_SD });
+            }
+            let mut also: Vec<fn(&Loads) -> f64> = Vec::new();
+            if let Some(gain) = &run.gain_n_per_n {
+                also.push(|loads| loads.expected_gain_n_per_n);
+                model.observe(number, observation(gain, GAIN_MODEL_SD_N_PER_N));
+            }
+            if let Some(angle) = figures.drawbar_deg.as_ref().filter(|_| plow.kind() != Kind::Mounted) {
+                also.push(|loads| loads.drawbar_slope.atan().to_degrees());
+                model.observe(number, observation(angle, DRAWBAR_ZERO_HALF_WIDTH_DEG / Z_975));
+            }
+            let [pose, slope] = std::array::from_fn(|_| coordinates.next());
+            model.runs.push(RunModel {
+                centres: distributions.centres(),
+                plow_hole,
+                tractor_hole,
+                pose_m: pin_pose_m(plow, figures),
+                pose,
+                forces,
+                measured,
+                from_links: figures.from_links(plow),
+                slope,
+                height_sds_m,
+                soil_height,
+                also,
+            });
+        }
+        model.dimension = coordinates.0;
+        Ok(model)
+    }
+
+    fn observe(&mut self, run: usize, observation: Observation) {
+        self.observed.push(observation);
+        self.run_of.push(run);
+    }
+
+    /// σ that the runs share.
+    pub(super) fn soil_slope(&self, x: &[f64]) -> f64 {
+        self.soil_slope.0.at(at(x, self.soil_slope.1))
+    }
+
+    /// Height of the soil force that the runs share, at the mean of their depths.
+    pub(super) fn soil_height_m(&self, x: &[f64]) -> f64 {
+        let u = at(x, self.soil_height);
+        let heights = self.runs.iter().map(|run| run.soil_height.mean_m + run.height_sds_m.0 * u);
+        heights.sum::<f64>() / self.runs.len().max(1) as f64
+    }
+
+    fn inputs(&self, run: &RunModel, x: &[f64]) -> Inputs<f64> {
+        let mut inputs = run.centres;
+        for (input, distribution, place) in &self.shared {
+            inputs[*input] = distribution.at(at(x, *place));
+        }
+        let pose_m = run.pose_m.0 + run.pose_m.1 * at(x, run.pose);
+        inputs.plow_hole_height = run.plow_hole.z_m(x) + pose_m;
+        inputs.tractor_hole_height = run.tractor_hole.z_m(x);
+        for (input, force) in &run.forces {
+            inputs[*input] = force.true_n(x);
+        }
+        inputs.soil_slope = self.soil_slope(x) + SLOPE_PASS_SD * at(x, run.slope);
+        inputs
+    }
+
+    /// A run as these coordinates have it; `None` if it cannot be.
+    fn draw(&self, run: &RunModel, x: &[f64]) -> Option<Draw> {
+        let mut inputs = self.inputs(run, x);
+        if let Some(from) = run.from_links {
+            self.plow_model.load_from_links(&mut inputs, from).ok()?;
+        }
+        solve_backwards(&self.plow_model, &inputs, run.measured).ok()
+    }
+
+    /// All runs at these coordinates.
+    pub(super) fn draws(&self, x: &[f64]) -> Option<Vec<Draw>> {
+        self.runs.iter().map(|run| self.draw(run, x)).collect()
+    }
+
+    /// What would be observed at these coordinates, in the order of the observations.
+    pub(super) fn predict(&self, x: &[f64]) -> Option<Vec<f64>> {
+        let mut predicted = Vec::with_capacity(self.observed.len());
+        for run in &self.runs {
+            let draw = self.draw(run, x)?;
+            let shared_z_m = run.soil_height.mean_m + run.height_sds_m.0 * at(x, self.soil_height);
+            predicted.push(draw.side.soil_at.z_m - shared_z_m);
+            if run.measured == Measured::Both {
+                predicted.push(draw.side.soil_slope - self.soil_slope(x));
+            }
+            predicted.extend(run.also.iter().map(|of| of(&draw.loads)));
+        }
+        Some(predicted)
+    }
+
+    /// Whether all carriers carry and the soil acts where it can.
+    pub(super) fn possible(&self, x: &[f64]) -> bool {
+        let within = |run: &RunModel| {
+            let draw = self.draw(run, x);
+            draw.is_some_and(|draw| run.soil_height.likeliness(draw.side.soil_at.z_m) > 0.0)
+        };
+        self.runs.iter().all(within)
+    }
+}

@@ -1,0 +1,315 @@
+//! What other holes would do, by the same draws: so a prediction carries the run's whole uncertainty.
+//!
+//! The soil force stays as it was (draft part, slope and line): what a hitch moves is the line of pull, the
+//! loads and the pull's vertical part. Depth and suction that change with the new attitude are not in it, so
+//! a prediction is for the next trial pass, not instead of one.
+
+use super::draw::Draw;
+use super::identify::IdentifyError;
+use super::inputs::Inputs;
+use super::plow_model::{Links, PlowModel};
+use super::samples::Samples;
+use super::side::{Loads, SideView, StaticsError};
+use super::soil::SoilHeight;
+use ingest::plow::{Hole, Plow, Setting};
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use serde::Serialize;
+use stats::Estimate;
+
+/// Draws a prediction uses; more would not change what a plowman reads.
+const PREDICTION_DRAWS_MAX: usize = 2_000;
+
+/// Draws of a plow without a run.
+const PLOW_DRAWS: usize = 2_000;
+
+/// A plow in one setting with what is known of it, draw by draw.
+#[derive(Clone, Copy, Debug)]
+pub struct State {
+    /// The plow with its soil force.
+    pub side: SideView,
+    /// What it was made from.
+    pub inputs: Inputs<f64>,
+}
+
+impl From<&Draw> for State {
+    fn from(draw: &Draw) -> Self {
+        Self { side: draw.side, inputs: draw.inputs }
+    }
+}
+
+impl State {
+    /// The plow with both pins moved and the same soil force. The shift is the difference of the holes' nominal
+    /// heights: what is wrong with a height is mostly the level it was taken from, and that moves with it.
+    ///
+    /// # Errors
+    /// [`StaticsError`] if the plow cannot be in these holes.
+    pub fn with_pins(&self, plow_model: &PlowModel, shift: PinShift) -> Result<SideView, StaticsError> {
+        let inputs = self.moved_inputs(shift);
+        let now = &self.side;
+        let moved = plow_model.side_view(&inputs)?;
+        let (plow_hitch, tractor_hitch, front) = (moved.plow_hitch, moved.tractor_hitch, moved.front);
+        Ok(SideView { plow_hitch, tractor_hitch, front, ..*now })
+    }
+
+    fn moved_inputs(&self, shift: PinShift) -> Inputs<f64> {
+        let mut inputs = self.inputs;
+        inputs.plow_hole_height += shift.plow_m;
+        inputs.tractor_hole_height += shift.tractor_m;
+        inputs
+    }
+
+    /// Its loads with both pins moved.
+    ///
+    /// # Errors
+    /// As [`State::with_pins`], and [`StaticsError`] if the plow cannot be there.
+    pub fn moved(&self, plow_model: &PlowModel, shift: PinShift) -> Result<Loads, StaticsError> {
+        self.with_pins(plow_model, shift)?.loads()
+    }
+}
+
+/// Where a pin is or might be.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PinPlace {
+    /// What the place is called: a hole's name, or where it lies among the holes.
+    pub name: String,
+    /// Height above the land, m.
+    pub z_m: f64,
+}
+
+impl PinPlace {
+    /// A hole.
+    #[must_use]
+    pub fn of(hole: &Hole) -> Self {
+        Self { name: hole.name.clone(), z_m: hole.z.si() }
+    }
+}
+
+/// How far both pins are moved up, m.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct PinShift {
+    /// At the plow.
+    pub plow_m: f64,
+    /// At the tractor.
+    pub tractor_m: f64,
+}
+
+/// What a pair of holes does.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Prediction {
+    /// Hole at the plow.
+    pub plow_hole: String,
+    /// Hole at the tractor.
+    pub tractor_hole: String,
+    /// Height of the hole at the plow.
+    pub plow_z_m: f64,
+    /// Height of the hole at the tractor.
+    pub tractor_z_m: f64,
+    /// Whether these are the holes of the setting.
+    pub is_now: bool,
+    /// e.
+    pub pull_line_offset_m: Estimate,
+    /// b, within ±1: a wheel cannot be more than off the ground.
+    pub balance_index: Estimate,
+    /// Front load, 0 where the front wheels are off the ground.
+    pub front_load_n: Estimate,
+    /// Tail load, 0 where the tail wheel is off the ground.
+    pub tail_load_n: Estimate,
+    /// Pull along the drawbar.
+    pub pull_n: Estimate,
+    /// Load that the plow puts on the tractor.
+    pub tractor_load_n: Estimate,
+    /// Probability that the tail wheel is off the ground on the mean.
+    #[serde(rename = "tail_off_chance")]
+    pub tail_off_probability: f64,
+    /// Probability that b is nearer to 0 than with the holes of the setting.
+    #[serde(rename = "better_chance")]
+    pub better_probability: f64,
+}
+
+/// All pairs of holes, those of `setting` among them, in the order of the description (plow holes first).
+///
+/// # Errors
+/// [`IdentifyError::NotFinite`] if a pair leaves nothing on the wheels in
+/// every draw, or `states` is empty.
+pub fn predict_all(
+    plow: &Plow,
+    setting: &Setting,
+    states: &[State],
+) -> Result<Vec<Prediction>, IdentifyError> {
+    let predictor = Predictor::of(plow, setting, states);
+    let mut all = Vec::new();
+    for plow_hole in &plow.plow_hitch.holes {
+        for tractor_hole in &plow.tractor_hitch.holes {
+            // A pair that would put the drawbar on end, or lift the plow, is no choice and no row.
+            all.extend(predictor.at(&PinPlace::of(plow_hole), &PinPlace::of(tractor_hole)));
+        }
+    }
+    if all.is_empty() { Err(IdentifyError::NotFinite) } else { Ok(all) }
+}
+
+/// What is known of a plow in one setting, ready to be moved to other places.
+pub struct Predictor<'a> {
+    setting: &'a Setting,
+    plow_model: PlowModel,
+    states: &'a [State],
+    /// b of each state in the setting, where it can be.
+    now: Vec<Option<f64>>,
+}
+
+impl<'a> Predictor<'a> {
+    /// For a plow that stands as `states` have it, of which the first 2,000 are used.
+    #[must_use]
+    pub fn of(plow: &Plow, setting: &'a Setting, states: &'a [State]) -> Self {
+        let states = states.get(..PREDICTION_DRAWS_MAX).unwrap_or(states);
+        let plow_model = PlowModel::of(plow);
+        let stay = PinShift::default();
+        let now = states.iter().map(|state| bounded(state.moved(&plow_model, stay))).collect();
+        Self { setting, plow_model, states, now }
+    }
+
+    /// What pins at these places would do; `None` if more than one draw in twenty cannot be there.
+    #[must_use]
+    pub fn at(&self, plow_place: &PinPlace, tractor_place: &PinPlace) -> Option<Prediction> {
+        let Self { setting, plow_model, states, now } = self;
+        let is_now =
+            plow_place.name == setting.plow_hole.name && tractor_place.name == setting.tractor_hole.name;
+        let shift = PinShift {
+            plow_m: plow_place.z_m - setting.plow_hole.z.si(),
+            tractor_m: tractor_place.z_m - setting.tractor_hole.z.si(),
+        };
+        let mut solved = Vec::with_capacity(states.len());
+        let mut better = 0usize;
+        for (state, now) in states.iter().zip(now) {
+            if let Ok(loads) = state.moved(plow_model, shift) {
+                better += usize::from(now.is_none_or(|b| loads.bounded_balance_index().abs() < b.abs()));
+                solved.push(loads);
+            }
+        }
+        let solved = Samples::new(solved, states.len());
+        if solved.len() * 20 < states.len() * 19 {
+            return None;
+        }
+        let figure = |of: fn(&Loads) -> f64| solved.estimate(of);
+        Some(Prediction {
+            plow_hole: plow_place.name.clone(),
+            tractor_hole: tractor_place.name.clone(),
+            plow_z_m: plow_place.z_m,
+            tractor_z_m: tractor_place.z_m,
+            is_now,
+            pull_line_offset_m: figure(|l| l.pull_line_offset_m)?,
+            balance_index: figure(Loads::bounded_balance_index)?,
+            front_load_n: figure(|l| l.carried_loads_n().0)?,
+            tail_load_n: figure(|l| l.carried_loads_n().1)?,
+            pull_n: figure(|l| l.pull_n)?,
+            tractor_load_n: solved.estimate(|l| plow_model.tractor_load_n(l))?,
+            tail_off_probability: solved.probability(|l| l.tail_load_n <= 0.0)?,
+            better_probability: better as f64 / solved.len() as f64,
+        })
+    }
+}
+
+fn bounded(loads: Result<Loads, StaticsError>) -> Option<f64> {
+    loads.ok().map(|loads| loads.bounded_balance_index())
+}
+
+/// What every pair of holes would do without a run, as [`plow_states`] has it.
+///
+/// # Errors
+/// As [`plow_states`].
+pub fn hole_table(
+    plow: &Plow,
+    setting: &Setting,
+    pull_n: f64,
+    seed: u64,
+) -> Result<Vec<Prediction>, IdentifyError> {
+    predict_all(plow, setting, &plow_states(plow, setting, pull_n, seed)?)
+}
+
+/// The plow as it may stand without a run: soil force from share condition and depth alone, at a pull along the
+/// line of pull of `setting`; the same draws for the same `seed`.
+///
+/// # Errors
+/// [`IdentifyError::NotFinite`]; [`IdentifyError::Statics`] if hardly any draw can be at this pull.
+pub fn plow_states(
+    plow: &Plow,
+    setting: &Setting,
+    pull_n: f64,
+    seed: u64,
+) -> Result<Samples<State>, IdentifyError> {
+    if !pull_n.is_finite() {
+        return Err(IdentifyError::NotFinite);
+    }
+    let plow_model = PlowModel::of(plow);
+    let distributions = Inputs::of_plow(plow, setting);
+    let height = SoilHeight::of(plow, plow.bottoms.depth.m());
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let mut states = Vec::with_capacity(PLOW_DRAWS);
+    let (mut tried, mut error) = (0, None);
+    while states.len() < PLOW_DRAWS && tried < 20 * PLOW_DRAWS {
+        tried += 1;
+        let mut inputs = distributions.draw(&mut rng);
+        let z_m = height.distribution().draw(&mut rng);
+        if height.likeliness(z_m) == 0.0 {
+            continue;
+        }
+        inputs.soil_height = z_m;
+        match plow_model.side_view(&inputs).and_then(|side| side.with_pull(pull_n)) {
+            Ok(side) => states.push(State { side, inputs }),
+            Err(why) => error = Some(why),
+        }
+    }
+    match error {
+        Some(why) if states.len() * 10 < PLOW_DRAWS => Err(IdentifyError::Statics(why)),
+        _ => Ok(Samples::new(states, tried)),
+    }
+}
+
+/// The plow of the description in one setting, every input at its middle.
+#[derive(Clone, Copy, Debug)]
+pub struct Nominal {
+    /// Its structure.
+    pub plow_model: PlowModel,
+    /// The plow with its soil force.
+    pub state: State,
+    /// Its links, if it hangs on links that meet.
+    pub links: Option<Links>,
+}
+
+impl Nominal {
+    /// Its loads with the pins moved and the same soil force.
+    ///
+    /// # Errors
+    /// As [`State::moved`].
+    pub fn moved(&self, shift: PinShift) -> Result<Loads, StaticsError> {
+        self.state.moved(&self.plow_model, shift)
+    }
+
+    /// The plow itself with the pins moved, and its links, for a diagram.
+    ///
+    /// # Errors
+    /// As [`State::with_pins`].
+    pub fn with_pins(&self, shift: PinShift) -> Result<(SideView, Option<Links>), StaticsError> {
+        let side = self.state.with_pins(&self.plow_model, shift)?;
+        let links = match self.links {
+            Some(_) => Some(self.plow_model.links(&self.state.moved_inputs(shift))?),
+            None => None,
+        };
+        Ok((side, links))
+    }
+}
+
+/// The plow of the description in one setting at one pull, every input at its middle: what the force diagram
+/// of `statics` shows.
+///
+/// # Errors
+/// [`IdentifyError::Statics`] if it cannot be solved.
+pub fn nominal(plow: &Plow, setting: &Setting, pull_n: f64) -> Result<Nominal, IdentifyError> {
+    let distributions = Inputs::of_plow(plow, setting);
+    let mut inputs = distributions.centres();
+    inputs.soil_height = SoilHeight::of(plow, plow.bottoms.depth.m()).mean_m;
+    let plow_model = PlowModel::of(plow);
+    let links = if plow_model.hangs_on_links() { Some(plow_model.links(&inputs)?) } else { None };
+    let side = plow_model.side_view(&inputs)?.with_pull(pull_n)?;
+    Ok(Nominal { plow_model, state: State { side, inputs }, links })
+}

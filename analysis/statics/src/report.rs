@@ -1,0 +1,160 @@
+//! What is known of a plow before any run: its force diagram, what each pair of holes would do, and the draft
+//! to be expected.
+
+use super::draft::{ExpectedDraft, moldboard_draft};
+use super::free_body::{AppliedForce, free_body};
+use super::identify::IdentifyError;
+use super::plow_model::{Links, link_forces_n};
+use super::predict::{Nominal, Prediction, hole_table, nominal};
+use super::sensitivity::{Sensitivity, sensitivities};
+use super::side::{Loads, SideView};
+use super::what_if::WhatIf;
+use ingest::plow::{PartNames, Plow, Setting, SoilClass};
+use ingest::quantity::{Length, Quantity, Speed};
+use serde::Serialize;
+
+/// Step of pins and places in the table of sensitivities: an inch.
+pub const STEP_M: f64 = 0.0254;
+
+/// The draft of the standard for a plow, and what it was asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct DraftCheck {
+    /// Soil class of ASABE D497.
+    pub soil: SoilClass,
+    /// Forward speed.
+    pub speed_mps: f64,
+    /// Depth.
+    pub depth_m: f64,
+    /// The draft, and the standard's range.
+    pub expected: ExpectedDraft,
+}
+
+/// The draft that ASABE D497.7 has for the bottoms of a plow, at a depth in m if it is not the described one.
+#[must_use]
+pub fn draft_check(plow: &Plow, soil: SoilClass, speed: Speed, depth_m: Option<f64>) -> DraftCheck {
+    let depth = depth_m.map_or(plow.bottoms.depth, Length::from_si);
+    let expected = moldboard_draft(soil, speed, Length::from_si(plow.total_cut_m()), depth);
+    DraftCheck { soil, speed_mps: speed.mps(), depth_m: depth.m(), expected }
+}
+
+/// The links of a mounted plow and what they carry.
+#[derive(Clone, Copy, Debug, Serialize)]
+pub struct LinksReport {
+    /// Pins, and where their lines meet.
+    pub links: Links,
+    /// Along the lower links, all together; pulling +.
+    pub lower_n: f64,
+    /// Along the top link; pulling +, pushing −.
+    pub top_n: f64,
+}
+
+/// A plow in one setting at one pull.
+#[derive(Clone, Debug, Serialize)]
+pub struct StaticsReport {
+    /// The plow's name.
+    pub plow: String,
+    /// The setting's name.
+    pub setting: String,
+    /// Hole at the plow.
+    pub plow_hole: String,
+    /// Hole at the tractor.
+    pub tractor_hole: String,
+    /// The plow with every input at its middle.
+    pub side: SideView,
+    /// The same, to move its pins.
+    #[serde(skip)]
+    pub nominal: Nominal,
+    /// What its parts are called.
+    #[serde(skip)]
+    pub parts: PartNames,
+    /// Links of a mounted plow, and the forces along them.
+    pub links: Option<LinksReport>,
+    /// Its loads.
+    pub loads: Loads,
+    /// The forces on it, for the diagram.
+    pub forces: [AppliedForce; 5],
+    /// Draft to be expected, if soil and speed are known.
+    pub draft: Option<DraftCheck>,
+    /// What changes with each thing that can be moved, or is not known well, at steps of [`STEP_M`].
+    pub sensitivity: Vec<Sensitivity>,
+    /// What moves that were asked about would do.
+    pub what_if: Option<WhatIf>,
+    /// What each pair of holes would do, with the uncertainty of description and soil.
+    pub holes: Vec<Prediction>,
+}
+
+impl StaticsReport {
+    /// The `count` pairs of holes nearest to balance, with the pair in use and `beside`, in the order of the
+    /// description.
+    #[must_use]
+    pub fn nearest_to_balance(&self, count: usize, beside: Option<&Prediction>) -> Vec<&Prediction> {
+        let distance = |hole: &Prediction| hole.balance_index.value.abs();
+        let mut nearest: Vec<(usize, &Prediction)> = self.holes.iter().enumerate().collect();
+        // Of pairs as far as each other (a wheel off the ground in all of them) the first of the description go before.
+        nearest.sort_by(|(_, one), (_, other)| distance(one).total_cmp(&distance(other)));
+        let (kept, left) = nearest.split_at(count.min(nearest.len()));
+        let besides = left.iter().filter(|(_, hole)| hole.is_now || Some(*hole) == beside);
+        let mut wanted: Vec<(usize, &Prediction)> = kept.iter().chain(besides).copied().collect();
+        wanted.sort_by_key(|(place, _)| *place);
+        wanted.into_iter().map(|(_, hole)| hole).collect()
+    }
+}
+
+/// Works out everything about a plow in a setting at a pull along the drawbar; the same for the same `seed`.
+///
+/// # Errors
+/// As [`nominal`] and [`hole_table`].
+pub fn statics_report(
+    plow: &Plow,
+    (setting_name, setting): (&str, &Setting),
+    pull_n: f64,
+    draft: Option<DraftCheck>,
+    seed: u64,
+) -> Result<StaticsReport, IdentifyError> {
+    let nominal = nominal(plow, setting, pull_n)?;
+    let side = nominal.state.side;
+    let (loads, forces) = free_body(&side)?;
+    let links = nominal.links.map(|links| {
+        let (lower_n, top_n) = link_forces_n(&links, loads.pull_x_n, loads.front_load_n);
+        LinksReport { links, lower_n, top_n }
+    });
+    Ok(StaticsReport {
+        plow: plow.name.clone(),
+        setting: setting_name.to_owned(),
+        plow_hole: setting.plow_hole.name.clone(),
+        tractor_hole: setting.tractor_hole.name.clone(),
+        side,
+        nominal,
+        parts: plow.part_names(),
+        links,
+        loads,
+        forces,
+        draft,
+        sensitivity: sensitivities(&nominal, STEP_M),
+        what_if: None,
+        holes: hole_table(plow, setting, pull_n, seed)?,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::invented_plow::{plow, setting};
+
+    /// Found on a walking plow with a wheel off the ground in most pairs: "the 18 pairs nearest to balance" were all 24.
+    #[test]
+    fn pairs_as_far_as_each_other_are_no_more_than_were_asked_for() {
+        let (plow, holes) = (plow(), setting("4", "4"));
+        let mut report = statics_report(&plow, ("driven", &holes), 8_000.0, None, 1).unwrap();
+        report.holes.iter_mut().skip(2).for_each(|hole| hole.balance_index.value = 1.0);
+        let shown = report.nearest_to_balance(6, None);
+        let in_use = report.holes.iter().filter(|hole| hole.is_now).count();
+        assert!(report.holes.len() > 10 && (6..=6 + in_use).contains(&shown.len()), "{}", shown.len());
+        let places: Vec<usize> = shown
+            .iter()
+            .filter_map(|one| report.holes.iter().position(|hole| std::ptr::eq(hole, *one)))
+            .collect();
+        assert!(places.windows(2).all(|two| two[0] < two[1]) && places.starts_with(&[0, 1]), "{places:?}");
+        assert!(shown.iter().any(|hole| hole.is_now));
+    }
+}

@@ -1,0 +1,278 @@
+//! What a run measured, and where that puts the plow's pin and the line of pull.
+
+use super::distribution::Distribution;
+use super::mean_force::MeanForce;
+use ingest::plow::{Kind, Plow};
+use serde::Serialize;
+use stats::Estimate;
+use stats::student::Z_975;
+
+/// Standard deviation of the plow's pin about its measured height in a run: wheels that carry less or more than
+/// on the level floor let the frame rise or sink (by choice; on the virtual plow up to 12 mm).
+const PIN_POSE_SD_M: f64 = 0.008;
+/// The same where the frame's pitch was measured, so that its turn is known: what the front wheels sink (by
+/// choice).
+const PIN_SINK_SD_M: f64 = 0.004;
+/// An inclinometer set to zero on the level floor (by choice; half of a 95 % interval).
+const PITCH_ZERO_HALF_WIDTH_DEG: f64 = 0.3;
+
+/// A gauge of the front's height set to zero on the level floor (by choice; half of a 95 % interval).
+const FRONT_HEIGHT_ZERO_HALF_WIDTH_M: f64 = 0.005;
+/// A mean depth as a height of the bottoms: what a gauge's zero and the land beside it leave open (by choice; half of a
+/// 95 % interval).
+const DEPTH_HALF_WIDTH_M: f64 = 0.010;
+/// An inclinometer on the drawbar (by choice; half of a 95 % interval).
+pub(crate) const DRAWBAR_ZERO_HALF_WIDTH_DEG: f64 = 0.3;
+
+/// What a run measured, as far as the statics needs it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RunFigures {
+    /// Mean pull along the drawbar.
+    pub pull: MeanForce,
+    /// Whether that is the sum of the links' forces, and no sensor of its own.
+    pub pull_from_links: bool,
+    /// Mean tail load, if there is a channel for it.
+    pub tail_load: Option<MeanForce>,
+    /// Mean front load, if there is a channel for it.
+    pub front_load: Option<MeanForce>,
+    /// Mean force along the lower links of a mounted plow together, if there is a channel for it.
+    pub lower_links: Option<MeanForce>,
+    /// Mean force along its top link, if there is a channel for it.
+    pub top_link: Option<MeanForce>,
+    /// Mean depth in m, if there is a channel for it.
+    pub depth_m: Option<f64>,
+    /// Mean pitch of the frame in degrees, nose up +, 0 as it stood on the level floor; if there is a channel.
+    pub pitch_deg: Option<Estimate>,
+    /// Mean height of the frame over the land at x = 0, in m over the one on the level floor; if there is a channel.
+    pub front_height_m: Option<Estimate>,
+    /// Mean inclination of the drawbar in degrees, rising toward the tractor +; if there is a channel.
+    pub drawbar_deg: Option<Estimate>,
+}
+
+/// How a plow's pin stands in a run against how it was measured: by how much higher, and the standard
+/// deviation of that.
+///
+/// A measured pitch turns the frame about the front carrier and moves the pin by x_h·tan(pitch); a measured front
+/// height Δz lifts it by that. Of the two the pitch may be missing: the bottoms run deeper by Δd than on the level
+/// floor, so tan(pitch) = (Δz + Δd)/(−x_s). They take the place of the allowance for the pose. Where the front hangs
+/// on the tractor the pin is the point it turns about, so a pitch says nothing of its height, a front height all.
+///
+/// A run at another depth than the points were measured at, without either, had the pin at another height:
+/// half of the difference is taken as a standard uncertainty of it. It is not corrected for, because a plow
+/// that sank on all wheels lowers the pin and one that sank at the tail raises it.
+#[must_use]
+pub fn pin_pose_m(plow: &Plow, run: &RunFigures) -> (f64, f64) {
+    let deeper_m = run.depth_or_described_m(plow) - plow.bottoms.depth.m();
+    let turns = matches!(plow.kind(), Kind::Trailed | Kind::Walking);
+    let x_h_m = if turns { plow.plow_hitch.x.si() } else { 0.0 };
+    let turned = run.pitch_deg.map(|pitch| {
+        let half_width_deg = half_width(&pitch).hypot(PITCH_ZERO_HALF_WIDTH_DEG);
+        (x_h_m * pitch.value.to_radians().tan(), x_h_m * (half_width_deg / Z_975).to_radians())
+    });
+    let lifted = run
+        .front_height_m
+        .filter(|_| plow.kind() != Kind::Mounted)
+        .map(|height| (height.value, half_width(&height).hypot(FRONT_HEIGHT_ZERO_HALF_WIDTH_M) / Z_975));
+    match (lifted, turned) {
+        (Some(lifted), Some(turned)) => (lifted.0 + turned.0, lifted.1.hypot(turned.1)),
+        (Some((higher_m, sd_m)), None) => {
+            let lever = x_h_m / -plow.bottoms.x.si();
+            let depth_sd_m = DEPTH_HALF_WIDTH_M / Z_975;
+            (higher_m + lever * (higher_m + deeper_m), ((1.0 + lever) * sd_m).hypot(lever * depth_sd_m))
+        }
+        (None, Some((higher_m, sd_m))) if turns => (higher_m, sd_m.hypot(PIN_SINK_SD_M)),
+        _ => (0.0, (deeper_m / 2.0).hypot(PIN_POSE_SD_M)),
+    }
+}
+
+/// Distribution of the drawbar's inclination in degrees, where it was measured and the plow has one.
+pub(super) fn drawbar_angle(plow: &Plow, run: &RunFigures) -> Option<Distribution> {
+    let measured = run.drawbar_deg.filter(|_| plow.kind() != Kind::Mounted)?;
+    let sd = half_width(&measured).hypot(DRAWBAR_ZERO_HALF_WIDTH_DEG) / Z_975;
+    Some(Distribution::Normal { mean: measured.value, sd })
+}
+
+fn half_width(figure: &Estimate) -> f64 {
+    (figure.high - figure.low) / 2.0
+}
+
+/// Which loads a run measured besides the pull.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Measured {
+    /// The tail's.
+    Tail,
+    /// The front's.
+    Front,
+    /// Both.
+    Both,
+    /// Neither, but the line of pull: the soil force is as likely as it is beforehand, and the loads follow.
+    LineOfPull,
+}
+
+/// What says, on a mounted plow, what its links carry.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FromLinks {
+    /// The force along the top link, with the pull. Where the lower links were measured besides, they are left out:
+    /// the top link's force is the smaller one, and its error weighs less.
+    TopLink,
+    /// The forces along both kinds of link; the pull follows from them too.
+    Both,
+}
+
+impl RunFigures {
+    /// A run in which the pull alone was measured.
+    #[must_use]
+    pub const fn of_pull(pull: MeanForce) -> Self {
+        Self {
+            pull,
+            pull_from_links: false,
+            tail_load: None,
+            front_load: None,
+            lower_links: None,
+            top_link: None,
+            depth_m: None,
+            pitch_deg: None,
+            front_height_m: None,
+            drawbar_deg: None,
+        }
+    }
+
+    /// Mean depth of the run in m, or that of the description where none was measured.
+    #[must_use]
+    pub fn depth_or_described_m(&self, plow: &Plow) -> f64 {
+        self.depth_m.unwrap_or_else(|| plow.bottoms.depth.m())
+    }
+
+    /// What says what the links carry, on a plow that hangs on links and whose front load was not measured.
+    #[must_use]
+    pub fn from_links(&self, plow: &Plow) -> Option<FromLinks> {
+        match (plow.kind() == Kind::Mounted && self.front_load.is_none(), self.top_link, self.lower_links) {
+            (true, Some(_), None) => Some(FromLinks::TopLink),
+            (true, Some(_), Some(_)) => {
+                Some(if self.pull_from_links { FromLinks::Both } else { FromLinks::TopLink })
+            }
+            _ => None,
+        }
+    }
+
+    /// Which loads are known from the run; `None` if there is neither one nor a line of pull that was measured.
+    #[must_use]
+    pub fn measured(&self, plow: &Plow) -> Option<Measured> {
+        let front = self.front_load.is_some() || self.from_links(plow).is_some();
+        let posed = self.pitch_deg.is_some() || self.front_height_m.is_some();
+        match (self.tail_load.is_some(), front) {
+            (true, true) => Some(Measured::Both),
+            (true, false) => Some(Measured::Tail),
+            (false, true) => Some(Measured::Front),
+            (false, false) => (posed && drawbar_angle(plow, self).is_some()).then_some(Measured::LineOfPull),
+        }
+    }
+
+    /// Whether every figure is a finite number.
+    #[must_use]
+    pub fn is_finite(&self) -> bool {
+        self.pull.is_finite()
+            && self.tail_load.is_none_or(|load| load.is_finite())
+            && self.front_load.is_none_or(|load| load.is_finite())
+            && self.lower_links.is_none_or(|force| force.is_finite())
+            && self.top_link.is_none_or(|force| force.is_finite())
+            && self.depth_m.is_none_or(f64::is_finite)
+            && [self.pitch_deg, self.front_height_m, self.drawbar_deg]
+                .into_iter()
+                .flatten()
+                .all(|figure| (figure.value + figure.low + figure.high).is_finite())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::inputs::Inputs;
+    use crate::invented_plow::{figures, plow, setting};
+    use crate::plow_model::PlowModel;
+
+    /// A run 50 mm shallower than the plow was measured at leaves the height of its pin open by half of
+    /// that, besides what its pose does in any run.
+    #[test]
+    fn another_depth_leaves_the_pin_height_open() {
+        let plow = plow();
+        let u_m = |depth_m| {
+            let run = RunFigures { depth_m, ..figures(8_000.0, 900.0, &plow) };
+            let distributions = Inputs::of_plow(&plow, &setting("4", "4")).with_run(&plow, &run);
+            distributions.plow_hole_height.standard_uncertainty()
+        };
+        let measured_m: f64 = 0.005 / Z_975;
+        assert!((u_m(None) - measured_m.hypot(PIN_POSE_SD_M)).abs() < 1e-12);
+        assert_eq!(u_m(Some(0.18)), u_m(None));
+        assert!((u_m(Some(0.13)) - u_m(None).hypot(0.025)).abs() < 1e-12);
+    }
+
+    /// Nose up by 2 degrees lifts a pin 0.3 m ahead of the front axle by 10.5 mm, and is known to a few mm.
+    #[test]
+    fn a_measured_pitch_takes_the_place_of_the_allowance_for_the_pose() {
+        let plow = plow();
+        let pitch_deg = Estimate::around(2.0, 0.1);
+        let run = RunFigures { pitch_deg, depth_m: Some(0.13), ..figures(8_000.0, 900.0, &plow) };
+        let (higher_m, sd_m) = pin_pose_m(&plow, &run);
+        assert!((higher_m - 0.3 * 2.0f64.to_radians().tan()).abs() < 1e-12);
+        assert!(sd_m < 0.6 * PIN_POSE_SD_M && sd_m > PIN_SINK_SD_M, "{sd_m}");
+    }
+
+    /// The line of pull is as it was measured in the run, wherever the hole at the tractor was in the yard.
+    #[test]
+    fn a_measured_inclination_takes_the_place_of_the_hole_at_the_tractor() {
+        let plow = plow();
+        let run = RunFigures { drawbar_deg: Estimate::around(7.0, 0.1), ..figures(8_000.0, 900.0, &plow) };
+        let plow_model = PlowModel::of(&plow);
+        for tractor_hole in ["1", "7"] {
+            let distributions = Inputs::of_plow(&plow, &setting("4", tractor_hole));
+            let slope = |distributions: &Inputs<Distribution>| {
+                plow_model.side_view(&distributions.centres()).unwrap().drawbar_slope()
+            };
+            assert!((slope(&distributions.with_run(&plow, &run)) - 7.0f64.to_radians().tan()).abs() < 1e-12);
+            assert!((slope(&distributions) - 7.0f64.to_radians().tan()).abs() > 0.01);
+        }
+    }
+
+    /// The front 20 mm up and the bottoms 10 mm deeper turn the frame by 30 mm over the 0.72 m between them; the pin
+    /// is 0.3 m further ahead. With a pitch the turn is the one that was measured.
+    #[test]
+    fn a_front_height_says_where_the_pin_is() {
+        let plow = plow();
+        let front_height_m = Estimate::around(0.020, 0.001);
+        let run = RunFigures { front_height_m, depth_m: Some(0.19), ..figures(8_000.0, 900.0, &plow) };
+        let (higher_m, sd_m) = pin_pose_m(&plow, &run);
+        assert!((higher_m - (0.020 + 0.3 * 0.030 / 0.72)).abs() < 1e-12, "{higher_m}");
+        assert!(sd_m < PIN_POSE_SD_M, "{sd_m}");
+        let (higher_m, sd_m) =
+            pin_pose_m(&plow, &RunFigures { pitch_deg: Estimate::around(1.0, 0.1), ..run });
+        assert!((higher_m - (0.020 + 0.3 * 1.0f64.to_radians().tan())).abs() < 1e-12, "{higher_m}");
+        assert!(sd_m < PIN_SINK_SD_M, "{sd_m}");
+    }
+
+    /// What a mounted plow's links say, and what is enough at all.
+    #[test]
+    fn what_was_measured_decides_how_it_is_solved() {
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../sample-runs/plows");
+        let mounted = ingest::plow::read_plow(&folder.join("three-bottom-mounted.toml")).unwrap();
+        let read = MeanForce::pull(Estimate::around(1_000.0, 10.0).unwrap());
+        let (force, pull) = (Some(read), RunFigures::of_pull(read));
+        assert_eq!(pull.measured(&plow()), None);
+        let top = RunFigures { top_link: force, ..pull };
+        assert_eq!(
+            (top.measured(&mounted), top.from_links(&mounted)),
+            (Some(Measured::Front), Some(FromLinks::TopLink))
+        );
+        assert_eq!((top.measured(&plow()), top.from_links(&plow())), (None, None));
+        let all = RunFigures { lower_links: force, ..top };
+        assert_eq!(all.from_links(&mounted), Some(FromLinks::TopLink));
+        let no_pull = RunFigures { pull_from_links: true, ..all };
+        assert_eq!(no_pull.from_links(&mounted), Some(FromLinks::Both));
+        let angle = Estimate::around(5.0, 0.1);
+        let inclined = RunFigures { drawbar_deg: angle, ..pull };
+        assert_eq!(inclined.measured(&plow()), None);
+        let posed = RunFigures { pitch_deg: angle, ..inclined };
+        assert_eq!((posed.measured(&plow()), posed.measured(&mounted)), (Some(Measured::LineOfPull), None));
+    }
+}

@@ -1,0 +1,150 @@
+//! How much the balance moves with each thing that can be changed or is not known well: the plow is solved anew
+//! for every line, with the soil force as it was.
+
+use super::inputs::{Input, Inputs};
+use super::plow_model::PlowModel;
+use super::predict::{Nominal, State};
+use super::side::{Loads, SideView, StaticsError};
+use serde::Serialize;
+
+/// One thing changed, and what that changes.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Sensitivity {
+    /// What was changed.
+    pub change: Change,
+    /// Of e.
+    pub pull_line_offset_m: f64,
+    /// Of b.
+    pub balance_index: f64,
+    /// Of the front load.
+    pub front_load_n: f64,
+    /// Of the tail load.
+    pub tail_load_n: f64,
+    /// Of the load on the tractor.
+    pub tractor_load_n: f64,
+}
+
+/// Things to change. Lengths are steps up, forward or longer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Change {
+    /// The pin at the tractor a step up.
+    TractorPin,
+    /// The pin at the plow a step up.
+    PlowPin,
+    /// Both pins a step up: the angle stays.
+    BothPins,
+    /// The member between the pins two steps longer.
+    LongerMember,
+    /// The weight a step further back.
+    WeightBack,
+    /// The weight 5 % more.
+    MoreWeight,
+    /// The soil acts a step deeper.
+    SoilDeeper,
+    /// The soil slope 0.05 higher: duller shares.
+    DullerShares,
+    /// The soil's draft 10 % more.
+    MoreDraft,
+}
+
+impl Change {
+    const ALL: [Self; 9] = [
+        Self::TractorPin,
+        Self::PlowPin,
+        Self::BothPins,
+        Self::LongerMember,
+        Self::WeightBack,
+        Self::MoreWeight,
+        Self::SoilDeeper,
+        Self::DullerShares,
+        Self::MoreDraft,
+    ];
+
+    /// Inputs, and the factor of the soil's draft, after the change.
+    fn of(self, inputs: &Inputs<f64>, step_m: f64) -> (Inputs<f64>, f64) {
+        let mut changed = *inputs;
+        let mut add = |input: Input, by: f64| changed[input] = inputs[input] + by;
+        match self {
+            Self::TractorPin => add(Input::TractorHoleHeight, step_m),
+            Self::PlowPin => add(Input::PlowHoleHeight, step_m),
+            Self::BothPins => {
+                add(Input::TractorHoleHeight, step_m);
+                add(Input::PlowHoleHeight, step_m);
+            }
+            Self::LongerMember => add(Input::MemberLength, 2.0 * step_m),
+            Self::WeightBack => add(Input::WeightPlace, -step_m),
+            Self::MoreWeight => add(Input::Weight, 0.05 * inputs.weight),
+            Self::SoilDeeper => add(Input::SoilHeight, -step_m),
+            Self::DullerShares => add(Input::SoilSlope, 0.05),
+            Self::MoreDraft => return (changed, 1.1),
+        }
+        (changed, 1.0)
+    }
+}
+
+fn loads_of(
+    plow_model: &PlowModel,
+    state: &State,
+    inputs: &Inputs<f64>,
+    factor: f64,
+) -> Result<Loads, StaticsError> {
+    let soil_draft_n = state.side.soil_draft_n * factor;
+    SideView { soil_draft_n, ..plow_model.side_view(inputs)? }.loads()
+}
+
+/// What each change does to a plow; a change in which it cannot be has no line. `step_m` is the step of pins,
+/// places and heights.
+#[must_use]
+pub fn sensitivities(nominal: &Nominal, step_m: f64) -> Vec<Sensitivity> {
+    let (plow_model, state) = (&nominal.plow_model, &nominal.state);
+    let Ok(now) = state.side.loads() else { return Vec::new() };
+    let one = |change: Change| {
+        let (inputs, factor) = change.of(&state.inputs, step_m);
+        let then = loads_of(plow_model, state, &inputs, factor).ok()?;
+        Some(Sensitivity {
+            change,
+            pull_line_offset_m: then.pull_line_offset_m - now.pull_line_offset_m,
+            balance_index: then.bounded_balance_index() - now.bounded_balance_index(),
+            front_load_n: then.front_load_n - now.front_load_n,
+            tail_load_n: then.tail_load_n - now.tail_load_n,
+            tractor_load_n: plow_model.tractor_load_n(&then) - plow_model.tractor_load_n(&now),
+        })
+    };
+    Change::ALL.into_iter().filter_map(one).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::invented_plow::{plow, setting};
+    use crate::predict::nominal;
+
+    /// Against the closed forms at ρ = 0: de/dz of each pin, 1 for both together, σ and draft by the lever.
+    #[test]
+    fn the_lines_are_those_of_the_closed_forms() {
+        let mut plow = plow();
+        plow.rolling.coefficient = 0.0;
+        let nominal = nominal(&plow, &setting("4", "4"), 8_000.0).unwrap();
+        let side = nominal.state.side;
+        let step_m = 1e-5;
+        let rows = sensitivities(&nominal, step_m);
+        let of = |change: Change| rows.iter().find(|row| row.change == change).unwrap();
+        let reach_m = side.tractor_hitch.x_m - side.plow_hitch.x_m;
+        let lever = (side.weight_x_m - side.plow_hitch.x_m) / reach_m;
+        // The pin at the tractor swings about the plow's: a little more than straight up.
+        let swing = 1.0 + side.drawbar_slope().powi(2);
+        let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-3 * b.abs(), "{a} {b}");
+        near(of(Change::TractorPin).pull_line_offset_m, step_m * lever * swing);
+        near(of(Change::BothPins).pull_line_offset_m, step_m);
+        near(of(Change::PlowPin).pull_line_offset_m, step_m * (1.0 - lever * swing));
+        near(of(Change::SoilDeeper).pull_line_offset_m, step_m);
+        near(of(Change::DullerShares).pull_line_offset_m, -0.05 * (side.soil_at.x_m - side.weight_x_m));
+        let loads = side.loads().unwrap();
+        near(of(Change::MoreDraft).tail_load_n, 0.1 * loads.pull_n * loads.expected_gain_n_per_n);
+        near(of(Change::MoreWeight).tail_load_n, 0.05 * side.standing_tail_load_n());
+        // Nothing is lost: what the carriers gain, the tractor or the soil gives.
+        let both = of(Change::TractorPin);
+        near(both.front_load_n + both.tail_load_n, -both.tractor_load_n);
+    }
+}

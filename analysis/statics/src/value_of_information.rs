@@ -1,0 +1,267 @@
+//! Which measurement would narrow the balance index most.
+//!
+//! Each candidate is a measurement with a stated accuracy; how narrow the index would be with it is worked out from
+//! the draws of the run (`preposterior.rs`), so the order is that of this run, not of a list.
+
+use super::draw::Draw;
+use super::inputs::{Input, Inputs, RunFigures, pin_pose_m};
+use super::plow_model::PlowModel;
+use super::predict::{PinShift, State};
+use super::preposterior::expected_half_width;
+use super::soil::{SLOPE_PASS_SD, SoilHeight};
+use ingest::plow::{Kind, Plow, Setting};
+use serde::Serialize;
+use stats::descriptive::percentiles;
+use stats::student::Z_975;
+
+/// Draws that are looked at.
+const DRAWS_MAX: usize = 2_000;
+/// Lines that are told.
+const TOLD_MAX: usize = 3;
+/// A candidate that narrows the index by less than this share is not worth a line.
+const NARROWER_BY_MIN: f64 = 0.10;
+/// Seed of the outcomes.
+const SEED: u64 = 0x7167;
+
+/// Better values, half of a 95 % interval each, that a careful person reaches (by choice).
+const WEIGHT_SHARE: f64 = 0.01;
+const PLACE_M: f64 = 0.005;
+const HOLE_M: f64 = 0.002;
+const PULL_SHARE: f64 = 0.01;
+const TAIL_SHARE: f64 = 0.02;
+const CELL_SHARE: f64 = 0.03;
+const PITCH_DEG: f64 = 0.3;
+const READING_SHARE: f64 = 0.02;
+
+/// A measurement and what it would do.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct NextMeasurement {
+    /// What to measure.
+    pub what: Measurement,
+    /// How well.
+    pub to: Accuracy,
+    /// Half of the 95 % interval of b now.
+    pub half_width_now: f64,
+    /// The same to be expected with it.
+    pub half_width_then: f64,
+}
+
+/// What can be measured next.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Measurement {
+    /// An entry of the description, or a sensor's calibration, again.
+    Again(Input),
+    /// The load of what carries the tail, with a cell that is not there yet.
+    AddTailLoad,
+    /// The load of what carries the front, with a sensor that is not there yet.
+    AddFrontLoad,
+    /// The pitch of the frame, with a sensor that is not there yet.
+    AddPitch,
+    /// One more pass, in this hole at the tractor.
+    Pass {
+        /// Name of the hole.
+        tractor_hole: String,
+    },
+}
+
+/// How well something is measured: half of a 95 % interval.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Accuracy {
+    /// Of what is measured.
+    Share(f64),
+    /// m.
+    Metre(f64),
+    /// Degrees.
+    Degree(f64),
+}
+
+/// What can be measured: a quantity as each draw has it, and the standard uncertainty of the measurement.
+struct Candidate {
+    what: Measurement,
+    to: Accuracy,
+    values: Vec<f64>,
+    sd: f64,
+}
+
+/// The three measurements that would narrow b most, the best first; fewer if fewer would do anything.
+#[must_use]
+pub fn next_measurements(
+    plow: &Plow,
+    setting: &Setting,
+    run: &RunFigures,
+    draws: &[Draw],
+) -> Vec<NextMeasurement> {
+    let every = (draws.len() / DRAWS_MAX).max(1);
+    let some: Vec<&Draw> = draws.iter().step_by(every).take(DRAWS_MAX).collect();
+    let index: Vec<f64> = some.iter().map(|draw| draw.loads.bounded_balance_index()).collect();
+    let ends = percentiles(&index, &[2.5, 97.5]).ok().and_then(|ends| <[f64; 2]>::try_from(ends).ok());
+    let Some([low, high]) = ends else { return Vec::new() };
+    let half_width_now = (high - low) / 2.0;
+    let asked = Asked { plow, setting, run, some: &some };
+    let mut told: Vec<NextMeasurement> = asked
+        .candidates()
+        .into_iter()
+        .filter_map(|one| {
+            let half_width_then = expected_half_width(&index, &one.values, one.sd, SEED)?;
+            Some(NextMeasurement { what: one.what, to: one.to, half_width_now, half_width_then })
+        })
+        .filter(|one| one.half_width_then < (1.0 - NARROWER_BY_MIN) * half_width_now)
+        .collect();
+    told.sort_by(|one, other| one.half_width_then.total_cmp(&other.half_width_then));
+    told.truncate(TOLD_MAX);
+    told
+}
+
+struct Asked<'a> {
+    plow: &'a Plow,
+    setting: &'a Setting,
+    run: &'a RunFigures,
+    some: &'a [&'a Draw],
+}
+
+impl Asked<'_> {
+    fn candidates(&self) -> Vec<Candidate> {
+        let mut all = self.of_the_description();
+        all.extend(self.of_the_sensors());
+        all.extend(self.another_pass());
+        all
+    }
+
+    fn values(&self, of: impl Fn(&Draw) -> f64) -> Vec<f64> {
+        self.some.iter().map(|draw| of(draw)).collect()
+    }
+
+    /// A measurement of an input to half of a 95 % interval, beside an independent standard deviation.
+    fn again(&self, input: Input, (to, half_width): (Accuracy, f64), also_sd: f64) -> Candidate {
+        let values = self.values(|draw| draw.inputs[input]);
+        Candidate { what: Measurement::Again(input), to, values, sd: (half_width / Z_975).hypot(also_sd) }
+    }
+
+    /// What tape and scale can better, where they have not done so yet.
+    fn of_the_description(&self) -> Vec<Candidate> {
+        let distributions = Inputs::of_plow(self.plow, self.setting);
+        let weight_n = WEIGHT_SHARE * self.plow.weight.total.si();
+        let (_, pose_sd_m) = pin_pose_m(self.plow, self.run);
+        let length = |to_m: f64| (Accuracy::Metre(to_m), to_m);
+        [
+            (Input::Weight, (Accuracy::Share(WEIGHT_SHARE), weight_n), 0.0),
+            (Input::WeightPlace, length(PLACE_M), 0.0),
+            (Input::TailPlace, length(PLACE_M), 0.0),
+            (Input::PlowHitchPlace, length(PLACE_M), 0.0),
+            (Input::BottomsPlace, length(PLACE_M), 0.0),
+            (Input::MemberLength, length(PLACE_M), 0.0),
+            (Input::PlowHoleHeight, length(HOLE_M), pose_sd_m),
+            (Input::TractorHoleHeight, length(HOLE_M), 0.0),
+        ]
+        .into_iter()
+        .filter(|(input, ..)| *input != Input::TractorHoleHeight || self.run.drawbar_deg.is_none())
+        .filter(|(input, (_, half), _)| distributions[*input].standard_uncertainty() > half / Z_975)
+        .map(|(input, to, also_sd)| self.again(input, to, also_sd))
+        .collect()
+    }
+
+    /// Sensors that are missing, and calibrations that could be better.
+    fn of_the_sensors(&self) -> Vec<Candidate> {
+        let (plow, run) = (self.plow, self.run);
+        let share = |share: f64, of_n: f64| (Accuracy::Share(share), share * of_n.abs());
+        let mut all =
+            vec![self.again(Input::Pull, share(PULL_SHARE, run.pull.mean_n.value), run.pull.readings_sd_n())];
+        if let Some(tail) = run.tail_load {
+            let readings_n = tail.readings_sd_n().max(1.0);
+            all.push(self.again(Input::TailLoad, share(TAIL_SHARE, tail.mean_n.value), readings_n));
+        } else {
+            all.push(self.new_cell(Measurement::AddTailLoad, |draw| draw.loads.tail_load_n));
+        }
+        if run.front_load.is_none() {
+            all.push(self.new_cell(Measurement::AddFrontLoad, |draw| draw.loads.front_load_n));
+        }
+        // The pin turns about the front carrier only where that stands on the ground.
+        if run.pitch_deg.is_none() && matches!(plow.kind(), Kind::Trailed | Kind::Walking) {
+            let pitch_deg = stats::Estimate::around(0.0, PITCH_DEG);
+            let (_, pose_sd_m) = pin_pose_m(plow, &RunFigures { pitch_deg, ..*run });
+            let hole_m = Inputs::of_plow(plow, self.setting).plow_hole_height;
+            let sd_m = pose_sd_m.hypot(hole_m.standard_uncertainty());
+            let to = (Accuracy::Degree(PITCH_DEG), 0.0);
+            let what = Measurement::AddPitch;
+            all.push(Candidate { what, ..self.again(Input::PlowHoleHeight, to, sd_m) });
+        }
+        all
+    }
+
+    /// A load that no sensor gives yet.
+    fn new_cell(&self, what: Measurement, load_n: impl Fn(&Draw) -> f64) -> Candidate {
+        let values = self.values(load_n);
+        let mean_n = values.iter().sum::<f64>() / values.len().max(1) as f64;
+        let sd = (CELL_SHARE * mean_n.abs() / Z_975).max(1.0);
+        Candidate { what, to: Accuracy::Share(CELL_SHARE), values, sd }
+    }
+
+    /// One more pass in the hole at the tractor that tells most: the one that moves the load farthest, of those
+    /// in which all carriers still carry.
+    fn another_pass(&self) -> Option<Candidate> {
+        let plow_model = PlowModel::of(self.plow);
+        let (read_n, of): (f64, fn(&Draw) -> f64) = match (self.run.tail_load, self.run.front_load) {
+            (Some(tail), _) => (tail.mean_n.value, |draw| draw.loads.tail_load_n),
+            (None, Some(front)) => (front.mean_n.value, |draw| draw.loads.front_load_n),
+            (None, None) => return None,
+        };
+        let by_tail = self.run.tail_load.is_some();
+        let load = |draw: &Draw, tractor_m: f64| {
+            let loads = State::from(draw).moved(&plow_model, PinShift { plow_m: 0.0, tractor_m }).ok()?;
+            let (front_n, tail_n) = loads.carried_loads_n();
+            Some(if by_tail { tail_n } else { front_n })
+        };
+        let now_m = self.setting.tractor_hole.z.si();
+        let mut best: Option<(f64, Candidate)> = None;
+        for hole in &self.plow.tractor_hitch.holes {
+            let tractor_m = hole.z.si() - now_m;
+            if tractor_m.abs() < 1e-3 {
+                continue;
+            }
+            // What the sensor is wrong by in this draw, it would be wrong by again.
+            let values: Option<Vec<f64>> =
+                self.some.iter().map(|draw| Some(load(draw, tractor_m)? + read_n - of(draw))).collect();
+            let Some(values) = values else { continue };
+            let lifted = self.some.iter().filter(|draw| load(draw, tractor_m).is_none_or(|n| n <= 0.0));
+            if lifted.count() * 20 > self.some.len() {
+                continue;
+            }
+            let mean_n = values.iter().sum::<f64>() / values.len().max(1) as f64;
+            if best.as_ref().is_some_and(|best| best.0 >= (mean_n - read_n).abs()) {
+                continue;
+            }
+            let sd = (READING_SHARE * mean_n.abs() / Z_975).hypot(self.pass_sd_n(tractor_m, &load)?);
+            let what = Measurement::Pass { tractor_hole: hole.name.clone() };
+            let to = Accuracy::Share(READING_SHARE);
+            best = Some(((mean_n - read_n).abs(), Candidate { what, to, values, sd }));
+        }
+        best.map(|best| best.1)
+    }
+
+    /// What pose and soil of another pass move the load by, standard deviation.
+    fn pass_sd_n(&self, tractor_m: f64, load: &impl Fn(&Draw, f64) -> Option<f64>) -> Option<f64> {
+        let depth_m = self.run.depth_or_described_m(self.plow);
+        let (_, height_m) = SoilHeight::of(self.plow, depth_m).shared_and_own_sd_m(depth_m);
+        let (_, pose_m) = pin_pose_m(self.plow, self.run);
+        let draw = self.some.iter().find(|draw| load(draw, tractor_m).is_some())?;
+        let here_n = load(draw, tractor_m)?;
+        let changed = |change: fn(&mut Draw, f64), by: f64| {
+            let mut other = **draw;
+            change(&mut other, by);
+            load(&other, tractor_m).map(|n| n - here_n)
+        };
+        let slope_n = changed(|draw, by| draw.side.soil_slope += by, SLOPE_PASS_SD)?;
+        let height_n = changed(|draw, by| draw.side.soil_at.z_m += by, height_m)?;
+        let pose_n = changed(
+            |draw, by| {
+                let z_m = draw.inputs.plow_hole_height;
+                draw.inputs.plow_hole_height = z_m + by;
+            },
+            pose_m,
+        )?;
+        // The first pass had a pose and a soil of its own too.
+        Some(std::f64::consts::SQRT_2 * slope_n.hypot(height_n).hypot(pose_n))
+    }
+}

@@ -1,0 +1,114 @@
+//! The drawing of a truth of the invented plow, and of what was measured of it.
+
+use crate::distribution::Distribution;
+use crate::inputs::{MeanForce, RunFigures};
+use crate::invented_plow::{figures, plow, setting};
+use crate::side::{Carrier, PointM, SideView, tractor_pin};
+use ingest::plow::{Plow, PlowToml, Setting, ShareCondition};
+use ingest::quantity::{Force, Length, Measured, Quantity};
+use rand_chacha::ChaCha8Rng;
+use stats::Estimate;
+
+/// The plow of the description, exactly as described, with a true soil force.
+pub(super) fn truth(
+    plow: &Plow,
+    holes: &Setting,
+    soil_slope: f64,
+    soil_z_m: f64,
+    soil_draft_n: f64,
+) -> SideView {
+    let plow_hitch = PointM { x_m: plow.plow_hitch.x.si(), z_m: holes.plow_hole.z.si() };
+    SideView {
+        weight_n: plow.weight.total.si(),
+        weight_x_m: plow.weight.x.si(),
+        front: Carrier { at: PointM { x_m: 0.0, z_m: 0.0 }, resistance: 0.06 },
+        tail: Carrier {
+            at: PointM { x_m: plow.tail.x().si(), z_m: plow.ground_z_m(plow.tail.runs_in()) },
+            resistance: 0.06,
+        },
+        plow_hitch,
+        tractor_hitch: tractor_pin(plow_hitch, holes.tractor_hole.z.si(), plow.link.length.si()).unwrap(),
+        soil_at: PointM { x_m: plow.bottoms.x.si(), z_m: soil_z_m },
+        soil_slope,
+        soil_draft_n,
+    }
+}
+
+/// A plow, what its owner wrote down of it, and a run.
+pub(super) struct Study {
+    pub(super) described: Plow,
+    pub(super) side: SideView,
+    pub(super) run: RunFigures,
+}
+
+/// How the truth is drawn.
+#[derive(Clone, Copy)]
+pub(super) struct Field {
+    pub(super) share: ShareCondition,
+    pub(super) soil_slope: Distribution,
+    /// Height of the soil force over the depth, below the land.
+    pub(super) soil_depth_share: Distribution,
+    pub(super) front_measured: bool,
+}
+
+pub(super) const SHARP: Field = Field {
+    share: ShareCondition::Sharp,
+    soil_slope: Distribution::Uniform { low: -0.2, high: 0.0 },
+    soil_depth_share: Distribution::Uniform { low: 0.3, high: 0.75 },
+    front_measured: false,
+};
+
+/// Draws a plow whose true balance index is `index`, by the height of its hole at the plow, and what was
+/// measured of it; `None` if no height gives that index.
+pub(super) fn study(field: Field, index: f64, rng: &mut ChaCha8Rng) -> Option<Study> {
+    let mut described = PlowToml::from(plow());
+    described.bottoms.share = field.share;
+    let soil_slope = field.soil_slope.draw(rng);
+    let soil_z_m = -0.18 * field.soil_depth_share.draw(rng);
+    let draft_n = Distribution::Uniform { low: 6_000.0, high: 9_500.0 }.draw(rng);
+    let at_height = |z_m: f64| {
+        let mut side = truth(&plow(), &setting("1", "4"), soil_slope, soil_z_m, draft_n);
+        side.plow_hitch.z_m = z_m;
+        side.tractor_hitch = tractor_pin(side.plow_hitch, 0.3302, 1.12).ok()?;
+        Some((side, side.loads().ok()?))
+    };
+    let (mut low_m, mut high_m) = (-0.3, 0.7);
+    for _ in 0..60 {
+        let middle_m = (low_m + high_m) / 2.0;
+        if at_height(middle_m)?.1.balance_index < index { low_m = middle_m } else { high_m = middle_m }
+    }
+    let (side, loads) = at_height(low_m)?;
+    if (loads.balance_index - index).abs() > 1e-6 {
+        return None;
+    }
+    let mut off = |half_width: f64| Distribution::Normal { mean: 0.0, sd: half_width / 1.96 }.draw(rng);
+    described.weight.total = Measured::exactly_as_read(Force::from_si(3_400.0 * (1.0 + off(0.03))));
+    for (length, half_width_m) in [
+        (&mut described.weight.x, 0.01),
+        (&mut described.tail_wheel.as_mut().unwrap().x, 0.01),
+        (&mut described.plow_hitch.x, 0.01),
+        (&mut described.bottoms.x, 0.01),
+        (&mut described.drawbar.as_mut().unwrap().length, 0.01),
+    ] {
+        *length = Measured::exactly_as_read(Length::from_si(length.si() + off(half_width_m)));
+    }
+    let plow_z_m = side.plow_hitch.z_m + off(0.005);
+    let tractor_off_m = off(0.005);
+    for hole in &mut described.plow_hitch.holes {
+        if hole.name == "4" {
+            hole.z = Measured::exactly_as_read(Length::from_si(plow_z_m));
+        }
+    }
+    for hole in &mut described.tractor_hitch.holes {
+        hole.z = Measured::exactly_as_read(Length::from_si(hole.z.si() + tractor_off_m));
+    }
+    let described = Plow::try_from(described).unwrap();
+    let pull_n = loads.pull_n * (1.0 + off(0.022));
+    let tail_n = (loads.tail_load_n * (1.0 + off(0.05)) + off(35.0)).max(0.0);
+    let mut run = figures(pull_n, tail_n, &described);
+    if field.front_measured {
+        let front_n = loads.front_load_n * (1.0 + off(0.032));
+        run.front_load = Some(MeanForce::front(Estimate::around(front_n, 0.01 * front_n).unwrap()));
+    }
+    Some(Study { described, side, run })
+}
