@@ -53,6 +53,8 @@ fn hardest() -> RunContent {
             .map(|(t_s, values)| (t_s[..t_s.len().min(70)].to_vec(), values[..values.len().min(70)].to_vec()))
     });
     depth.traces = gaps.map(|(t_s, values)| Trace { t_s, values }).collect();
+    // As many rows as a run has that is without speed, distance and further modes.
+    content.figures.truncate(25);
     for row in content.figures.iter_mut().take(6) {
         row.name = (&unbroken).into();
         (row.value, row.interval) = ("not shown".into(), "not shown".into());
