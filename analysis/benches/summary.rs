@@ -13,7 +13,7 @@ use ingest::assemble::Row;
 use ingest::csv_text::{EVENTS_HEADER, push_row, rows_header};
 use ingest::plow::{ChannelRole, read_plow_text};
 use ingest::run_toml::{RunDescription, RunInfo, RunState};
-use page::{Format, Paper, Sheets, render_run};
+use page::{Format, Paper, Sheets, render};
 use rand::{RngExt, SeedableRng};
 use signals::run::load_run;
 use std::io::Write;
@@ -91,7 +91,7 @@ fn summary(c: &mut Criterion) {
     group.bench_function("one hour at 1 kHz, six channels, with its page", |b| {
         b.iter(|| {
             let analysed = analyse(load_run(&folder).unwrap()).unwrap();
-            render_run(&run_content(&analysed, Units::Si), Paper::A4, Format::Pdf, Sheets::One).unwrap()
+            render(&run_content(&analysed, Units::Si), Paper::A4, Format::Pdf, Sheets::One).unwrap()
         });
     });
     group.finish();

@@ -38,7 +38,3 @@ pub mod summary;
 #[allow(dead_code, reason = "other tests use the rest")]
 #[path = "../statics/src/invented_plow.rs"]
 mod invented_plow;
-#[cfg(test)]
-#[allow(dead_code, reason = "other tests use the rest")]
-#[path = "../page/src/samples.rs"]
-mod page_samples;

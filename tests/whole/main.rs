@@ -6,6 +6,7 @@ mod example_plows;
 mod json_units;
 mod one_move;
 mod other_kinds;
+mod pages;
 mod readme;
 mod statics_runs;
 mod statics_try;

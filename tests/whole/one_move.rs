@@ -28,10 +28,9 @@ fn pulls_n(plow: &Plow) -> [f64; 3] {
 
 /// What stands in the plowman's half of a page has neither a column's name nor a word of the method.
 fn is_plain(page: &[WhatToDo], verdict: &Verdict) {
-    let mut said: Vec<&str> = verdict.neighbor.iter().chain(&verdict.note).map(String::as_str).collect();
-    said.extend(
-        page.iter().flat_map(|one| std::iter::once(&one.order).chain(&one.expectation)).map(String::as_str),
-    );
+    let mut said: Vec<&str> =
+        [verdict.neighbor.as_deref(), verdict.note.as_deref()].into_iter().flatten().collect();
+    said.extend(page.iter().flat_map(|one| std::iter::once(&*one.order).chain(one.expectation.as_deref())));
     for sentence in said {
         let columns = ChannelRole::ALL.iter().map(|role| role.column());
         for word in columns.chain(["draws", "grows by 1"]) {
@@ -58,12 +57,12 @@ fn outputs_agree(plow: &Plow, report: &StaticsReport, setting: &str) -> Expected
             assert_eq!(marked, usize::from(target.is_some()), "{text}");
         }
         let page = statics_content(plow, report, said, DATE, units);
-        assert_eq!(page.advice.first().map(|what| &what.order), Some(sentence));
+        assert_eq!(page.advice.first().map(|what| &*what.order), Some(sentence.as_str()));
         let verdict = page.verdict.unwrap();
         is_plain(&page.advice, &verdict);
-        assert_eq!(verdict.word, said.class.label());
+        assert_eq!(&*verdict.word, said.class.label());
         let map = map_content(plow, holes, report, said, units);
-        let wall = wall_content(plow, report, said, None, units).unwrap();
+        let wall = wall_content(plow, report, said, None, DATE, units).unwrap();
         assert_eq!(map.advised.is_some(), target.is_some());
         assert_eq!(wall.after.is_some(), target.is_some());
         assert_eq!(wall.what_moves.starts_with("Move: "), target.is_some(), "{}", wall.what_moves);
@@ -147,7 +146,7 @@ fn a_run_has_one_move_on_terminal_and_page() {
             assert!(said.iter().all(|sentence| text.contains(sentence)), "{text}");
             let page = run_content(&analysed, units);
             is_plain(&page.advice, &page.verdict);
-            assert_eq!(page.advice.iter().map(|what| what.order.clone()).collect::<Vec<_>>(), said);
+            assert_eq!(page.advice.iter().map(|what| what.order.to_string()).collect::<Vec<_>>(), said);
             if matches!(summary.verdict.class, Class::Balanced | Class::NotShown) {
                 assert_eq!(moved_to(&summary.advice), None, "{}", summary.run.id);
             }

@@ -1,45 +1,63 @@
 //! One page: plain data in, the bytes of a PDF or PNG out.
 //!
 //! Charts are drawn with plotters as SVG at the size they are printed at, text and tables are set with typst,
-//! both in memory. The page is made to fit: of a row of layouts from roomy to tight, the roomiest that takes
-//! one page. The same content gives the same bytes.
+//! both in memory. The template reads the content as it is; the page is made to fit: of a row of spacings from roomy
+//! to tight, the roomiest that takes one page. The same content gives the same bytes.
+//!
+//! ```
+//! use page::content::{Foot, Head};
+//! use page::text::Lines;
+//! use page::top_content::TopContent;
+//! use page::{Format, Paper, Sheets, render};
+//! # use page::force_diagram::ScaleBar;
+//! # use page::wall_content::{PlanM, TopPanel};
+//! # let bar = |size| ScaleBar { size, label: size.to_string() };
+//! # let at = |x_m, y_m| PlanM { x_m, y_m };
+//! # let panel = TopPanel {
+//! #     outlines: Vec::new(), edges: Vec::new(), pull_line: (at(0.0, 0.0), at(1.0, 0.0)), points: Vec::new(),
+//! #     arrows: Vec::new(), sentences: Vec::new(), length_scale: bar(1.0), force_scale: bar(1000.0),
+//! # };
+//! let content = TopContent {
+//!     head: Head {
+//!         title: "low hole 4".into(),
+//!         plow: "an invented plow".into(),
+//!         facts: Vec::new(),
+//!         date: Some(jiff::civil::date(2027, 4, 11)),
+//!     },
+//!     panel,
+//!     advice: vec!["Move nothing yet: record a test pass first."].into(),
+//!     reasons: Lines::default(),
+//!     sections: Vec::new(),
+//!     foot: Foot { provenance: Lines::default(), safety: vec!["Engine off before hands go near.".into()] },
+//! };
+//! let pdf = render(&content, Paper::A4, Format::Pdf, Sheets::One)?;
+//! assert!(pdf.starts_with(b"%PDF-1.7"));
+//! # Ok::<(), page::PageError>(())
+//! ```
 
+pub mod boxes;
+pub mod chart_content;
 pub mod charts;
 pub mod comparison_content;
 mod comparison_page;
 pub mod content;
-mod data;
+mod drawings;
+pub mod force_diagram;
+mod layout;
 pub mod map_content;
-pub mod plain_text;
 pub mod reduce;
 mod run_page;
 pub mod statics_content;
 mod statics_page;
-mod support;
+pub mod text;
 pub mod top_content;
 mod top_page;
 mod typeset;
 pub mod wall_content;
 mod wall_page;
 
-// Under this name the tests of `analysis` read the same cases.
-#[cfg(test)]
-extern crate self as page;
-
-#[cfg(test)]
-mod samples;
-#[cfg(test)]
-mod tests;
-
-use serde_json::Value;
-use typst_layout::PagedDocument;
-
-pub use comparison_page::render_comparison;
-pub use run_page::{draft as run_draft, render_run};
-pub use statics_page::{draft as statics_draft, force_diagram_svg, render_statics};
-pub use top_page::{draft as top_draft, render_top, top_view_svg};
-pub use typeset::width_em;
-pub use wall_page::{render_wall, wall_svg};
+pub use drawings::{force_diagram_svg, height_map_svg, top_view_svg, wall_svg};
+pub use layout::{Charts, Content, LaidOut, lay_out, render};
 
 /// Sizes of paper.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -108,102 +126,4 @@ impl Sheets {
             Self::Two => 2,
         }
     }
-}
-
-/// Blank edge of the page left and right, mm.
-const SIDE_MM: f64 = 10.0;
-
-/// How roomy a page is laid out.
-#[derive(Clone, Copy)]
-pub struct Layout {
-    paper: Paper,
-    /// Height of charts against their plain height.
-    chart_scale: f64,
-    /// Size of text against its plain size.
-    text_scale: f64,
-}
-
-impl Layout {
-    /// From the roomiest to the tightest that can still be read.
-    fn all(paper: Paper) -> Vec<Self> {
-        let scales = [
-            (1.35, 1.0),
-            (1.25, 1.0),
-            (1.15, 1.0),
-            (1.07, 1.0),
-            (1.0, 1.0),
-            (0.94, 1.0),
-            (0.88, 1.0),
-            (0.88, 0.95),
-            (0.84, 0.91),
-            (0.8, 0.87),
-            (0.76, 0.83),
-            (0.72, 0.79),
-            (0.7, 0.75),
-            (0.68, 0.7),
-            (0.62, 0.64),
-            (0.56, 0.58),
-        ];
-        scales.into_iter().map(|(chart_scale, text_scale)| Self { paper, chart_scale, text_scale }).collect()
-    }
-
-    /// Width between the edges, mm.
-    fn width_mm(self) -> f64 {
-        self.paper.size_mm().0 - 2.0 * SIDE_MM
-    }
-}
-
-/// A page laid out in one way: what the template reads, and its charts.
-pub struct Draft {
-    data: Value,
-    /// Name and SVG of each.
-    pub charts: Vec<(String, String)>,
-}
-
-/// Finds the roomiest layout that takes no more sheets than wanted, then exports it.
-fn fit(
-    template: &str,
-    ident: &str,
-    (paper, format, sheets): (Paper, Format, Sheets),
-    draft: impl Fn(Layout) -> Result<Draft, PageError>,
-) -> Result<Vec<u8>, PageError> {
-    let made =
-        roomiest_page(template, paper, sheets, draft).and_then(|page| typeset::export(&page, format, ident));
-    // Typst's memory of earlier results never shrinks by itself, on the error path neither.
-    typst::comemo::evict(0);
-    made
-}
-
-/// Halves the list of layouts: a tighter one never takes more room, and a layout in full costs far more than
-/// a guess.
-pub fn roomiest_page(
-    template: &str,
-    paper: Paper,
-    sheets: Sheets,
-    draft: impl Fn(Layout) -> Result<Draft, PageError>,
-) -> Result<PagedDocument, PageError> {
-    let layouts = Layout::all(paper);
-    let (mut too_roomy, mut fits) = (0, layouts.len());
-    let (mut best, mut pages) = (None, 0);
-    while let Some(&layout) = layouts.get(too_roomy..fits).and_then(|left| left.get(left.len() / 2)) {
-        let tried = (too_roomy + fits) / 2;
-        let document = lay_out(template, draft(layout)?)?;
-        if document.pages().len() <= sheets.pages() {
-            best = Some(document);
-            fits = tried;
-        } else {
-            pages = document.pages().len();
-            too_roomy = tried + 1;
-        }
-    }
-    best.ok_or(PageError::PageCount { found: pages, wanted: sheets.pages() })
-}
-
-fn lay_out(template: &str, Draft { data, charts }: Draft) -> Result<PagedDocument, PageError> {
-    let mut sheet = typeset::Sheet::new(template, include_str!("templates/parts.typ"))?;
-    sheet.put("data.json", data.to_string().into_bytes())?;
-    for (name, svg) in charts {
-        sheet.put(&name, svg.into_bytes())?;
-    }
-    sheet.lay_out()
 }

@@ -1,9 +1,5 @@
 //! What a map of heights shows, in the reader's units.
 
-use super::PageError;
-use super::charts::{Size, height_map};
-use super::statics_page::standing_alone;
-
 /// The balance index over the heights of both pins.
 #[derive(Clone, Debug, Default)]
 pub struct MapContent {
@@ -40,12 +36,4 @@ pub struct Level {
     pub index: f64,
     /// How far above it each point is, laid out as `keeps`; `None` where the plow cannot be.
     pub above: Vec<Vec<Option<f64>>>,
-}
-
-/// The map as an SVG file of `width_mm` by `height_mm`.
-///
-/// # Errors
-/// [`PageError::Chart`] if it cannot be drawn.
-pub fn height_map_svg(map: &MapContent, width_mm: f64, height_mm: f64) -> Result<String, PageError> {
-    Ok(standing_alone(&height_map::draw(map, Size { width_mm, height_mm })?))
 }

@@ -1,27 +1,27 @@
 //! From millions of readings to as many as a chart can show: the lowest and the highest of each column of the
 //! picture, so that no spike is lost (a plain "every n-th" would lose nearly all of them).
 
-use super::content::Segment;
+use super::chart_content::Trace;
 
 /// A piece of a line without a gap: (time in s, value).
 pub type Piece = Vec<(f64, f64)>;
 
-/// Reduces segments to at most four points for each of `columns` equal columns of time between `from_s` and
+/// Reduces traces to at most four points for each of `columns` equal columns of time between `from_s` and
 /// `to_s`.
 ///
-/// A new piece begins at each new segment and at each reading that is not finite; breaks narrower than a
+/// A new piece begins at each new trace and at each reading that is not finite; breaks narrower than a
 /// column cannot be seen and are not kept. Readings outside the range are left out. Points keep their order
 /// in time.
 #[must_use]
-pub fn to_columns(segments: &[Segment], from_s: f64, to_s: f64, columns: usize) -> Vec<Piece> {
+pub fn to_columns(traces: &[Trace], from_s: f64, to_s: f64, columns: usize) -> Vec<Piece> {
     let span_s = to_s - from_s;
     if !(span_s.is_finite() && span_s > 0.0) || columns == 0 {
         return Vec::new();
     }
     let mut pieces = Pieces::default();
-    for segment in segments {
+    for trace in traces {
         pieces.break_line();
-        for (&t_s, &value) in segment.t_s.iter().zip(&segment.values) {
+        for (&t_s, &value) in trace.t_s.iter().zip(&trace.values) {
             if !(t_s.is_finite() && value.is_finite()) {
                 pieces.break_line();
             } else if (from_s..=to_s).contains(&t_s) {
@@ -31,21 +31,6 @@ pub fn to_columns(segments: &[Segment], from_s: f64, to_s: f64, columns: usize) 
         }
     }
     pieces.finish()
-}
-
-/// Thins one segment for storage in a chart's content: at most four points for each of `columns` columns,
-/// first and last kept. Several segments come back if readings that are not finite split it.
-#[must_use]
-pub fn thin(segment: &Segment, columns: usize) -> Vec<Segment> {
-    let finite = || segment.t_s.iter().copied().filter(|t| t.is_finite());
-    let (from_s, to_s) = (finite().fold(f64::INFINITY, f64::min), finite().fold(f64::NEG_INFINITY, f64::max));
-    to_columns(std::slice::from_ref(segment), from_s, to_s, columns)
-        .into_iter()
-        .map(|piece| {
-            let (t_s, values) = piece.into_iter().unzip();
-            Segment { t_s, values }
-        })
-        .collect()
 }
 
 /// First, lowest, highest and last reading of a column.
@@ -129,15 +114,15 @@ impl Pieces {
 mod tests {
     use super::*;
 
-    fn segment(points: &[(f64, f64)]) -> Segment {
-        Segment { t_s: points.iter().map(|p| p.0).collect(), values: points.iter().map(|p| p.1).collect() }
+    fn trace(points: &[(f64, f64)]) -> Trace {
+        Trace { t_s: points.iter().map(|p| p.0).collect(), values: points.iter().map(|p| p.1).collect() }
     }
 
     #[test]
     fn a_single_spike_among_a_million_survives() {
         let mut values = vec![0.0; 1_000_000];
         values[654_321] = 9.0;
-        let series = Segment { t_s: (0..1_000_000).map(|i| f64::from(i) * 1e-3).collect(), values };
+        let series = Trace { t_s: (0..1_000_000).map(|i| f64::from(i) * 1e-3).collect(), values };
         let pieces = to_columns(&[series], 0.0, 1000.0, 500);
         assert_eq!(pieces.len(), 1);
         assert!(pieces[0].len() <= 4 * 501);
@@ -147,8 +132,8 @@ mod tests {
 
     #[test]
     fn wide_gaps_and_nan_break_the_line_and_hair_gaps_do_not() {
-        let first = segment(&[(0.0, 1.0), (1.0, 1.0), (2.0, f64::NAN), (3.0, 1.0)]);
-        let second = segment(&[(3.01, 2.0), (9.0, 2.0)]);
+        let first = trace(&[(0.0, 1.0), (1.0, 1.0), (2.0, f64::NAN), (3.0, 1.0)]);
+        let second = trace(&[(3.01, 2.0), (9.0, 2.0)]);
         let pieces = to_columns(&[first, second], 0.0, 10.0, 10);
         assert_eq!(pieces.len(), 2, "{pieces:?}");
         assert_eq!(pieces[0], vec![(0.0, 1.0), (1.0, 1.0)]);
@@ -158,15 +143,7 @@ mod tests {
     #[test]
     fn nothing_comes_of_nothing() {
         assert!(to_columns(&[], 0.0, 1.0, 10).is_empty());
-        assert!(to_columns(&[segment(&[(1.0, 1.0)])], 1.0, 1.0, 10).is_empty());
-        assert!(to_columns(&[segment(&[(1.0, 1.0)])], f64::NAN, 1.0, 10).is_empty());
-        assert!(thin(&segment(&[(f64::NAN, 1.0)]), 10).is_empty());
-    }
-
-    #[test]
-    fn thinning_splits_where_a_reading_is_missing() {
-        let parts = thin(&segment(&[(0.0, 1.0), (1.0, f64::INFINITY), (2.0, 3.0)]), 100);
-        assert_eq!(parts.len(), 2);
-        assert_eq!(parts[1].values, vec![3.0]);
+        assert!(to_columns(&[trace(&[(1.0, 1.0)])], 1.0, 1.0, 10).is_empty());
+        assert!(to_columns(&[trace(&[(1.0, 1.0)])], f64::NAN, 1.0, 10).is_empty());
     }
 }

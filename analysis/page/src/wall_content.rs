@@ -1,31 +1,49 @@
 //! What the wall diagram shows: one setting in large letters, and what the advised move does to it.
 
-use super::content::{Arrow, ForceDiagram, ScaleBar};
+use super::force_diagram::{Arrow, ForceDiagram, ScaleBar};
+use super::text::Text;
+use jiff::civil::Date;
+use serde::Serialize;
 
 /// The wall diagram.
-#[derive(Clone, Debug)]
+///
+/// All but title and date is in the one drawing, which cleans its texts as it sets them.
+#[derive(Clone, Debug, Serialize)]
 pub struct WallContent {
     /// Name of the setting.
-    pub title: String,
+    pub title: Text<200>,
+    /// Day it was made for.
+    #[serde(serialize_with = "super::content::day")]
+    pub date: Option<Date>,
     /// Name of the plow; an example says in it that it is invented.
+    #[serde(skip)]
     pub plow: String,
     /// Kind of plow, holes, pull: one line.
+    #[serde(skip)]
     pub facts: String,
     /// The plow in its setting.
+    #[serde(skip)]
     pub now: ForceDiagram,
     /// The same after the move; `None` if nothing is moved.
+    #[serde(skip)]
     pub after: Option<ForceDiagram>,
     /// How many bottoms are drawn.
+    #[serde(skip)]
     pub bottoms: usize,
     /// What is moved and by how many holes, in one sentence.
+    #[serde(skip)]
     pub what_moves: String,
     /// Figures before and after.
+    #[serde(skip)]
     pub figures: Vec<BeforeAfter>,
     /// The top view, if it was worked out.
+    #[serde(skip)]
     pub top: Option<TopPanel>,
     /// The safety sentences, in full.
+    #[serde(skip)]
     pub safety: Vec<String>,
     /// Where the figures come from.
+    #[serde(skip)]
     pub provenance: String,
 }
 

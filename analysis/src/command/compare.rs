@@ -8,7 +8,7 @@ use crate::compare::{Balance, ComparedFigure, Conditions, PassFigures, compare a
 use crate::report::units::Units;
 use crate::report::{comparison_content, comparison_text};
 use crate::summary::Analysed;
-use page::render_comparison;
+use page::{Sheets, render};
 use stats::Estimate;
 use std::collections::BTreeMap;
 
@@ -28,7 +28,7 @@ pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
     let first = all.min_by(|one, other| one.started.cmp(&other.started));
     if let Some((page, first)) = page.zip(first) {
         let content = comparison_content(&comparison, &first.plow, first.day(), units);
-        let path = page.write(|paper, format| render_comparison(&content, paper, format))?;
+        let path = page.write(|paper, format| render(&content, paper, format, Sheets::One))?;
         done.remarks.push(format!("page: {path}"));
     }
     Ok(done)

@@ -15,7 +15,7 @@ use crate::summary::Analysed;
 use ingest::plow::{Plow, read_plow_text};
 use ingest::recorder::{Destination, NoView, RecordConfig, RunEnd, record};
 use ingest::safety::CAUTIONS;
-use page::{Sheets, render_comparison, render_run};
+use page::{Sheets, render};
 use sample_runs::plow::Case;
 use sample_runs::virtual_box::{BoxConfig, VirtualBox};
 use std::fmt::Write;
@@ -73,14 +73,14 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
         let name = format!("{}.pdf", ingest::run_folder::slug(&first.summary.run.setting));
         let content = run_content(first, units);
         let page = PageTarget::new(&folder.join(name), args.paper)?;
-        pages.push(page.write(|paper, format| render_run(&content, paper, format, Sheets::One))?);
+        pages.push(page.write(|paper, format| render(&content, paper, format, Sheets::One))?);
     }
     let figures = |side: &[Analysed]| side.iter().map(pass_figures).collect::<Vec<_>>();
     let comparison = compare(&figures(&a), &figures(&b)).map_err(CommandError::failed)?;
     let day = a.first().and_then(|first| first.summary.run.day());
     let content = comparison_content(&comparison, &plow.name, day, units);
     let page = PageTarget::new(&folder.join("comparison.pdf"), args.paper)?;
-    pages.push(page.write(|paper, format| render_comparison(&content, paper, format))?);
+    pages.push(page.write(|paper, format| render(&content, paper, format, Sheets::One))?);
 
     report.push('\n');
     report.push_str(&comparison_text(&comparison, units));

@@ -11,8 +11,7 @@ use crate::report::{
 };
 use ingest::plow::{Kind, Plow, Setting, read_plow};
 use ingest::quantity::{Force, Quantity as _, Speed, Unit};
-use page::map_content::height_map_svg;
-use page::{force_diagram_svg, render_statics, render_top, render_wall, top_view_svg, wall_svg};
+use page::{Sheets, force_diagram_svg, height_map_svg, render, top_view_svg, wall_svg};
 use statics::advice::{Expected, expect};
 use statics::predict::plow_states;
 use statics::report::{StaticsReport, draft_check, statics_report};
@@ -114,9 +113,13 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
         Some(Target::Page(page)) => {
             let today = jiff::ZonedDateTime::now().date();
             let path = page.write(|paper, format| match told {
-                Some(top) => render_top(&top_content(&plow, &report, top, today, units), paper, format),
+                Some(top) => {
+                    let content = top_content(&plow, &report, top, today, units);
+                    render(&content, paper, format, Sheets::One)
+                }
                 None => {
-                    render_statics(&statics_content(&plow, &report, &expected, today, units), paper, format)
+                    let content = statics_content(&plow, &report, &expected, today, units);
+                    render(&content, paper, format, Sheets::One)
                 }
             })?;
             remarks.push(format!("page: {path}"));
@@ -132,7 +135,7 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
         }
     }
     if let Some(wall) = wall {
-        remarks.push(hang_up(&wall, &plow, (&report, &expected), top.as_ref(), units)?);
+        remarks.push(write_wall(&wall, &plow, (&report, &expected), top.as_ref(), units)?);
     }
     done.remarks = remarks;
     Ok(done)
@@ -150,19 +153,17 @@ fn write_map(
 }
 
 /// Writes the wall diagram; gives back where it is.
-fn hang_up(
+fn write_wall(
     target: &WallTarget,
     plow: &Plow,
     (report, expected): (&StaticsReport, &Expected),
     top: Option<&TopReport>,
     units: Units,
 ) -> Result<String, CommandError> {
-    let content = wall_content(plow, report, expected, top, units).map_err(CommandError::failed)?;
+    let today = jiff::ZonedDateTime::now().date();
+    let content = wall_content(plow, report, expected, top, today, units).map_err(CommandError::failed)?;
     let path = match target {
-        WallTarget::Page(page) => {
-            let today = jiff::ZonedDateTime::now().date();
-            page.write(|paper, format| render_wall(&content, today, paper, format))?
-        }
+        WallTarget::Page(page) => page.write(|paper, format| render(&content, paper, format, Sheets::One))?,
         WallTarget::Svg(path, paper) => {
             let svg = wall_svg(&content, *paper).map_err(CommandError::failed)?;
             output::write(path, svg.as_bytes())?;

@@ -6,7 +6,7 @@ use super::output::{self, PageTarget};
 use crate::report::units::Units;
 use crate::report::{run_content, summary_text};
 use crate::summary::{Analysed, analyse};
-use page::{Format, Sheets, render_run};
+use page::{Format, Sheets, render};
 use signals::run::{Run, load_run};
 use std::path::{Path, PathBuf};
 
@@ -27,7 +27,7 @@ pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
     });
     if let Some(page) = page {
         let content = run_content(&analysed, units);
-        let path = page.write(|paper, format| render_run(&content, paper, format, sheets))?;
+        let path = page.write(|paper, format| render(&content, paper, format, sheets))?;
         done.remarks.push(format!("page: {path}"));
     }
     Ok(done)

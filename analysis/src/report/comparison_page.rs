@@ -7,6 +7,7 @@ use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
 use page::comparison_content::{ComparisonContent, ComparisonRow};
 use page::content::{Fact, Foot, Head};
+use page::text::Figure;
 
 /// The content of the page; `date` is the day of the first run, if it is known, `plow` its name.
 #[must_use]
@@ -17,32 +18,32 @@ pub fn comparison_content(
     units: Units,
 ) -> ComparisonContent {
     let Comparison { setting_a, setting_b, names_a, names_b, .. } = comparison;
-    let fact = |name: &str, value: String| Fact { name: name.to_owned(), value };
     let Headline { headline, reasons } = headline(comparison, units);
     ComparisonContent {
         head: Head {
-            title: format!("{setting_a} against {setting_b}"),
-            plow: plow.to_owned(),
+            title: format!("{setting_a} against {setting_b}").into(),
+            plow: plow.into(),
             facts: vec![
-                fact("A", format!("{setting_a}, {}", passes(names_a.len()))),
-                fact("B", format!("{setting_b}, {}", passes(names_b.len()))),
+                Fact::new("A", format!("{setting_a}, {}", passes(names_a.len()))),
+                Fact::new("B", format!("{setting_b}, {}", passes(names_b.len()))),
             ],
             date,
         },
-        name_a: setting_a.clone(),
-        name_b: setting_b.clone(),
-        headline,
-        reasons,
+        name_a: setting_a.into(),
+        name_b: setting_b.into(),
+        headline: headline.into(),
+        reasons: reasons.into(),
         rows: comparison.figures.iter().map(|figure| row(figure, units)).collect(),
-        method: method(comparison),
-        warnings: warnings(comparison),
+        method: method(comparison).into(),
+        warnings: warnings(comparison).into(),
         foot: Foot {
             provenance: vec![
                 format!("A: {}", names_a.join(", ")),
                 format!("B: {}", names_b.join(", ")),
                 concat!("hitchwright ", env!("CARGO_PKG_VERSION")).to_owned(),
-            ],
-            safety: CAUTIONS.iter().map(|caution| (*caution).to_owned()).collect(),
+            ]
+            .into(),
+            safety: CAUTIONS.map(Into::into).to_vec(),
         },
     }
 }
@@ -53,32 +54,34 @@ fn passes(count: usize) -> String {
 
 fn row(figure: &FigureComparison, units: Units) -> ComparisonRow {
     let kind = kind_of(figure.figure);
-    let p = |p: Option<f64>| match p {
-        Some(p) if p < 0.001 => "under 0.001".to_owned(),
-        Some(p) => format!("{p:.3}"),
-        None => "not shown".to_owned(),
+    let p = |p: Option<f64>| -> Figure<12> {
+        match p {
+            Some(p) if p < 0.001 => "under 0.001".into(),
+            Some(p) => format!("{p:.3}").into(),
+            None => "not shown".into(),
+        }
     };
-    let effect_size = figure.effect_size.map_or("not shown".to_owned(), |g| format!("{:.1}", g.value));
+    let effect_size = figure.effect_size.map_or("not shown".into(), |g| format!("{:.1}", g.value).into());
     let in_units = |runs: &[f64]| runs.iter().map(|value| kind.value(*value, units)).collect();
     ComparisonRow {
-        name: figure.figure.label().to_owned(),
-        unit: kind.unit(units).to_owned(),
-        mean_a: kind.number(figure.mean_a, units),
-        mean_b: kind.number(figure.mean_b, units),
-        difference: kind.number(figure.difference.value, units),
-        interval: kind.interval(&figure.difference, units),
+        name: figure.figure.label().into(),
+        unit: kind.unit(units).into(),
+        mean_a: kind.number(figure.mean_a, units).into(),
+        mean_b: kind.number(figure.mean_b, units).into(),
+        difference: kind.number(figure.difference.value, units).into(),
+        interval: kind.interval(&figure.difference, units).into(),
         p_t: p(figure.p_paired.or(figure.p_welch)),
         p_permutation: p(figure.p_permutation),
         effect_size,
         p_holm: p(figure.p_holm),
-        conclusion: conclusion_words(figure, units),
+        conclusion: conclusion_words(figure, units).into(),
         shown: figure.conclusion.class == ConclusionClass::Shown,
         runs_a: in_units(&figure.runs_a),
         runs_b: in_units(&figure.runs_b),
     }
 }
 
-fn method(comparison: &Comparison) -> Vec<String> {
+fn method(comparison: &Comparison) -> Vec<&'static str> {
     let tests = match comparison.layout {
         Layout::Blocks => {
             "Passes lie in blocks of two, one of each setting: paired t test, and all sign flips of the pairs."
@@ -87,9 +90,8 @@ fn method(comparison: &Comparison) -> Vec<String> {
         Layout::TooFew => "Fewer than three passes of a setting: intervals come from within the runs only.",
     };
     vec![
-        tests.to_owned(),
-        "Holm: p adjusted for the number of figures. A difference is shown when that is under 0.05."
-            .to_owned(),
-        "Difference is A less B, with its 95 % interval.".to_owned(),
+        tests,
+        "Holm: p adjusted for the number of figures. A difference is shown when that is under 0.05.",
+        "Difference is A less B, with its 95 % interval.",
     ]
 }

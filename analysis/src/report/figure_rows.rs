@@ -99,8 +99,8 @@ fn row(name: &str, kind: Kind, figure: Option<&Estimate>, units: Units) -> Figur
         Some(figure) => (kind.number(figure.value, units), kind.interval(figure, units)),
         None => ("not shown".to_owned(), String::new()),
     };
-    let unit = if figure.is_some() { kind.unit(units).to_owned() } else { String::new() };
-    FigureRow { name: name.to_owned(), value, interval, unit }
+    let unit = if figure.is_some() { kind.unit(units) } else { "" };
+    FigureRow { name: name.into(), value: value.into(), interval: interval.into(), unit: unit.into() }
 }
 
 /// The rows of the load that the pass is judged by, and of its bobbing.
@@ -198,6 +198,6 @@ mod tests {
             ("7.20".to_owned(), "km/h")
         );
         let row = row("x", Kind::Number, None, Units::Si);
-        assert_eq!((row.value.as_str(), row.unit.as_str()), ("not shown", ""));
+        assert_eq!((&*row.value, &*row.unit), ("not shown", ""));
     }
 }

@@ -1,9 +1,9 @@
 //! The free body of a plow as the content of a diagram.
 
+use super::scale_bars::scales;
 use crate::report::units::Units;
 use ingest::plow::{Front, Plow, Tail};
-use ingest::quantity::Unit;
-use page::content::{Arrow, ForceDiagram, ForceN, PointM, ScaleBar, Support, SupportLook};
+use page::force_diagram::{Arrow, ForceDiagram, ForceN, PointM, Support, SupportLook};
 use statics::plow_model::Links;
 use statics::side::{Loads, SideView};
 
@@ -67,19 +67,5 @@ fn tail_look(plow: &Plow) -> SupportLook {
         Tail::Wheel(wheel) => SupportLook::Wheel { diameter_m: wheel.diameter.m() },
         Tail::RollingLandside(_) => SupportLook::RollingLandside,
         Tail::Heel(_) => SupportLook::Sole,
-    }
-}
-
-/// Bars for lengths and forces.
-pub(super) fn scales(units: Units) -> (ScaleBar, ScaleBar) {
-    match units {
-        Units::Si => (
-            ScaleBar { size: 0.5, label: "0.5 m".to_owned() },
-            ScaleBar { size: 2000.0, label: "2 kN".to_owned() },
-        ),
-        Units::Us => (
-            ScaleBar { size: 0.609_6, label: "2 ft".to_owned() },
-            ScaleBar { size: 500.0 * Unit::POUND_FORCE.factor, label: "500 lbf".to_owned() },
-        ),
     }
 }

@@ -10,6 +10,7 @@ mod joint_text;
 mod moves_text;
 mod run_charts;
 mod run_page;
+mod scale_bars;
 mod sided;
 mod statics_page;
 mod statics_text;
@@ -20,9 +21,6 @@ pub mod units;
 mod wall;
 mod wall_top;
 pub mod words;
-
-#[cfg(test)]
-mod layout_tests;
 
 pub use comparison_page::comparison_content;
 pub use comparison_text::comparison_text;

@@ -4,18 +4,18 @@ use super::figure_rows::Kind;
 use crate::report::units::Units;
 use crate::summary::{Analysed, LoadSpectrum, lifted_stretches};
 use ingest::plow::ChannelRole;
-use page::content::{AxisName, LineLook, Mark, Scatter, Segment, SlopeLine, Spectrum, Strip};
+use page::chart_content::{AxisName, LineLook, Mark, Scatter, SlopeLine, Spectrum, Strip, Trace};
 use spectra::bobbing::wheel_turn_hz;
 use statics::draw::Draw;
 
 /// Points kept for the scatter: more are only ink.
 const SCATTER_POINTS: usize = 600;
 
-fn segments(values: &[f64], analysed: &Analysed, kind: Kind, units: Units) -> Vec<Segment> {
+fn traces(values: &[f64], analysed: &Analysed, kind: Kind, units: Units) -> Vec<Trace> {
     let step_s = 1.0 / analysed.signals.rate_hz;
     let one = |segment: &signals::Segment| {
         let values = values.get(segment.rows.clone()).unwrap_or(&[]);
-        Segment {
+        Trace {
             t_s: (0..values.len()).map(|row| segment.start_s + row as f64 * step_s).collect(),
             values: values.iter().map(|value| kind.value(*value, units)).collect(),
         }
@@ -32,7 +32,7 @@ pub(super) fn depth_strip(analysed: &Analysed, units: Units) -> Option<Strip> {
     Some(Strip {
         name: "depth".to_owned(),
         unit: kind.unit(units).to_owned(),
-        segments: segments(values, analysed, kind, units),
+        traces: traces(values, analysed, kind, units),
         mean: shown(depth.mean_mm.value),
         p5: shown(depth.p5_mm.value),
         p95: shown(depth.p95_mm.value),
@@ -53,7 +53,7 @@ pub(super) fn load_strip(analysed: &Analysed, units: Units) -> Option<Strip> {
     Some(Strip {
         name: load_name(analysed),
         unit: kind.unit(units).to_owned(),
-        segments: segments(&carried.values_n, analysed, kind, units),
+        traces: traces(&carried.values_n, analysed, kind, units),
         mean: Some(kind.value(mean_n, units)),
         p5: None,
         p95: None,
@@ -158,7 +158,14 @@ pub(super) fn scatter(analysed: &Analysed, draw: Option<&Draw>, units: Units) ->
              measured line may lie beside them: they take the soil force to grow in one place, and the load lags."
         )
     };
-    Some(Scatter { x: axis("pull"), y: axis(&load_name(analysed)), points, expected, measured, note })
+    Some(Scatter {
+        x: axis("pull"),
+        y: axis(&load_name(analysed)),
+        points,
+        expected,
+        measured,
+        note: note.into(),
+    })
 }
 
 /// With a soil force that only grows and shrinks along its line, the tail load is a straight line in the

@@ -13,7 +13,9 @@ use crate::report::units::{Units, percent};
 use crate::summary::{Analysed, Summary};
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
-use page::content::{Fact, Foot, ForceDiagram, Gauge, Head, RunContent, Verdict};
+use page::chart_content::Gauge;
+use page::content::{Fact, Foot, Head, RunContent, Verdict};
+use page::force_diagram::ForceDiagram;
 use statics::draw::Draw;
 use statics::identify::Identified;
 use statics::verdict::REJECTED_SHARE_TOLD;
@@ -31,12 +33,12 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
     RunContent {
         head: head(summary, plow.part_names().puller),
         verdict: Verdict {
-            subject: large.subject.to_owned(),
-            word: large.word.into_owned(),
+            subject: large.subject.into(),
+            word: large.word.into(),
             look: large.look,
-            neighbor: large.neighbor,
-            note,
-            reasons: reasons(&summary.verdict, plow, units),
+            neighbor: large.neighbor.map(Into::into),
+            note: note.map(Into::into),
+            reasons: reasons(&summary.verdict, plow, units).into(),
         },
         gauge: summary.statics.as_ref().map(|statics| gauge(&statics.balance_index, plow, shares_first)),
         forces: draw.zip(analysed.identified.as_ref().ok()).map(|(draw, found)| {
@@ -50,10 +52,10 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
         pull_tail: run_charts::scatter(analysed, draw, units),
         figures: figure_rows(summary, units),
         advice: what_to_do(&summary.advice, plow, units),
-        causes: causes_lines(summary, plow, units),
-        order_of_work: order_of_work(summary.causes.order_of_work, plow),
-        quality: quality(summary, plow, units),
-        cautions: cautions(summary, plow),
+        causes: causes_lines(summary, plow, units).into(),
+        order_of_work: order_of_work(summary.causes.order_of_work, plow).into(),
+        quality: quality(summary, plow, units).into(),
+        cautions: cautions(summary, plow).into(),
         foot: foot(summary),
     }
 }
@@ -107,19 +109,17 @@ pub(super) fn gauge(b: &Estimate, plow: &Plow, set_aside: bool) -> Gauge {
 
 fn head(summary: &Summary, puller: &str) -> Head {
     let run = &summary.run;
-    let mut facts = Vec::new();
-    let mut fact = |name: &str, value: Option<&String>| {
-        if let Some(value) = value {
-            facts.push(Fact { name: name.to_owned(), value: value.clone() });
-        }
-    };
-    fact("hole at the plow", Some(&run.plow_hole));
-    fact(&format!("hole at the {puller}"), Some(&run.tractor_hole));
-    fact("shares", Some(&run.share.to_string()));
-    fact("field", run.field.as_ref());
-    fact("soil", run.soil.as_ref());
-    fact("note", run.note.as_ref());
-    Head { title: run.setting.clone(), plow: run.plow.clone(), facts, date: run.day() }
+    let tractor_hole = format!("hole at the {puller}");
+    let facts = [
+        ("hole at the plow", Some(&run.plow_hole)),
+        (&tractor_hole, Some(&run.tractor_hole)),
+        ("shares", Some(&run.share.to_string())),
+        ("field", run.field.as_ref()),
+        ("soil", run.soil.as_ref()),
+        ("note", run.note.as_ref()),
+    ];
+    let facts = facts.into_iter().filter_map(|(name, value)| Some(Fact::new(name, value?))).collect();
+    Head { title: (&run.setting).into(), plow: (&run.plow).into(), facts, date: run.day() }
 }
 
 fn quality(summary: &Summary, plow: &Plow, units: Units) -> Vec<String> {
@@ -167,5 +167,5 @@ fn foot(summary: &Summary) -> Foot {
     if !calibrated.is_empty() {
         provenance.push(format!("calibrated: {}", calibrated.join(", ")));
     }
-    Foot { provenance, safety: CAUTIONS.iter().map(|caution| (*caution).to_owned()).collect() }
+    Foot { provenance: provenance.into(), safety: CAUTIONS.map(Into::into).to_vec() }
 }

@@ -9,7 +9,8 @@ use crate::report::units::Units;
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
-use page::content::{Fact, FigureRow, Foot, ForceDiagram, Head, Verdict};
+use page::content::{Fact, FigureRow, Foot, Head, Verdict};
+use page::force_diagram::ForceDiagram;
 use page::statics_content::{HoleRow, HoleTable, StaticsContent};
 use statics::advice::Expected;
 use statics::predict::Prediction;
@@ -28,45 +29,42 @@ pub fn statics_content(
     units: Units,
 ) -> StaticsContent {
     let now = report.holes.iter().find(|hole| hole.is_now);
-    let fact = |name: &str, value: &str| Fact { name: name.to_owned(), value: value.to_owned() };
     let large = Large::of(plow, expected.class, &expected.advice);
     let shares_first = large.is_shares_first();
     StaticsContent {
         head: Head {
-            title: report.setting.clone(),
-            plow: plow.name.clone(),
+            title: (&report.setting).into(),
+            plow: (&plow.name).into(),
             facts: vec![
-                fact("hole at the plow", &report.plow_hole),
-                fact(&format!("hole at the {}", report.parts.puller), &report.tractor_hole),
-                fact("shares", &plow.bottoms.share.to_string()),
-                fact("pull", &units.force_n(report.loads.pull.n())),
+                Fact::new("hole at the plow", &report.plow_hole),
+                Fact::new(format!("hole at the {}", report.parts.puller), &report.tractor_hole),
+                Fact::new("shares", plow.bottoms.share.to_string()),
+                Fact::new("pull", units.force_n(report.loads.pull.n())),
             ],
             date: Some(date),
         },
         verdict: Some(Verdict {
-            subject: large.subject.to_owned(),
-            word: large.word.into_owned(),
+            subject: large.subject.into(),
+            word: large.word.into(),
             look: large.look,
-            neighbor: large.neighbor,
-            note: Some("expected, not measured".to_owned()),
+            neighbor: large.neighbor.map(Into::into),
+            note: Some("expected, not measured".into()),
             reasons: vec![
-                "Worked out from the description, with every figure at its middle; no run was measured."
-                    .to_owned(),
-            ],
+                "Worked out from the description, with every figure at its middle; no run was measured.",
+            ]
+            .into(),
         }),
         gauge: now.map(|now| gauge(&now.balance_index, plow, shares_first)),
         forces: Some(ForceDiagram { shares_first, ..statics_diagram(plow, report, units) }),
         figures: figures(report, units),
         holes: hole_table(report, expected, units),
         draft: report.draft.as_ref().map(|check| draft_rows(check, report, units)).unwrap_or_default(),
-        draft_notes: vec![
-            "ASABE D497.7 (R2020), moldboard plow, with the standard's range of ±40 %.".to_owned(),
-        ],
+        draft_notes: vec!["ASABE D497.7 (R2020), moldboard plow, with the standard's range of ±40 %."].into(),
         advice: what_to_do(&expected.advice, plow, units),
-        cautions: cautions(report),
+        cautions: cautions(report).into(),
         foot: Foot {
-            provenance: vec![concat!("hitchwright ", env!("CARGO_PKG_VERSION"), " statics").to_owned()],
-            safety: CAUTIONS.iter().map(|caution| (*caution).to_owned()).collect(),
+            provenance: vec![concat!("hitchwright ", env!("CARGO_PKG_VERSION"), " statics")].into(),
+            safety: CAUTIONS.map(Into::into).to_vec(),
         },
     }
 }
@@ -91,10 +89,10 @@ fn cautions(report: &StaticsReport) -> Vec<String> {
 
 fn plain(name: &str, kind: Kind, inside: f64, units: Units) -> FigureRow {
     FigureRow {
-        name: name.to_owned(),
-        value: kind.number(inside, units),
-        interval: String::new(),
-        unit: kind.unit(units).to_owned(),
+        name: name.into(),
+        value: kind.number(inside, units).into(),
+        interval: "".into(),
+        unit: kind.unit(units).into(),
     }
 }
 
@@ -124,11 +122,14 @@ fn hole_table(report: &StaticsReport, expected: &Expected, units: Units) -> Hole
             Kind::Number.interval(&hole.balance_index, units),
             units.force_n(hole.front_load.value.n()),
             units.force_n(hole.tail_load.value.n()),
-        ],
+        ]
+        .into_iter()
+        .map(Into::into)
+        .collect(),
         in_use: hole.is_now,
     };
     let shown = report.nearest_to_balance(HOLES_SHOWN_MAX, expected.move_to());
-    HoleTable { columns: columns.map(str::to_owned).to_vec(), rows: shown.into_iter().map(row).collect() }
+    HoleTable { columns: columns.map(Into::into).to_vec(), rows: shown.into_iter().map(row).collect() }
 }
 
 fn draft_rows(check: &DraftCheck, report: &StaticsReport, units: Units) -> Vec<FigureRow> {
@@ -137,7 +138,7 @@ fn draft_rows(check: &DraftCheck, report: &StaticsReport, units: Units) -> Vec<F
     let interval =
         format!("{} to {}", kind.number(expected.low.n(), units), kind.number(expected.high.n(), units));
     vec![
-        FigureRow { interval, ..plain("draft, expected", kind, expected.draft.n(), units) },
+        FigureRow { interval: interval.into(), ..plain("draft, expected", kind, expected.draft.n(), units) },
         plain("draft at this pull", kind, report.loads.pull_x.n(), units),
     ]
 }

@@ -8,7 +8,7 @@ use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
 use page::content::{Fact, Foot, Head};
-use page::top_content::TopContent;
+use page::top_content::{Section, TopContent};
 use page::wall_content::TopPanel;
 use statics::report::StaticsReport;
 use statics::top::report::TopReport;
@@ -22,35 +22,35 @@ pub fn top_content(
     date: Date,
     units: Units,
 ) -> TopContent {
-    let fact = |name: &str, value: String| Fact { name: name.to_owned(), value };
     let mut reasons = facts(top, units);
     reasons.extend(what_is_guessed().map(str::to_owned));
     TopContent {
         head: Head {
-            title: report.setting.clone(),
-            plow: plow.name.clone(),
+            title: (&report.setting).into(),
+            plow: (&plow.name).into(),
             facts: vec![
-                fact("from above, at a pull of", units.force_n(report.loads.pull.n())),
-                fact("speed", units.speed(top.speed.mps())),
+                Fact::new("from above, at a pull of", units.force_n(report.loads.pull.n())),
+                Fact::new("speed", units.speed(top.speed.mps())),
             ],
             date: Some(date),
         },
         panel: top_view(plow, top, units),
-        advice: sentences(top, units),
-        reasons,
+        advice: sentences(top, units).into(),
+        reasons: reasons.into(),
         sections: figures(top, units)
             .into_iter()
             .map(|(title, rows)| {
-                let rows = rows.into_iter().map(|(name, figure)| (name.trim().to_owned(), figure));
-                (title.to_owned(), rows.collect())
+                let rows = rows.into_iter().map(|(name, figure)| (name.into(), figure.into()));
+                Section { title: title.into(), rows: rows.collect() }
             })
             .collect(),
         foot: Foot {
             provenance: vec![
-                concat!("hitchwright ", env!("CARGO_PKG_VERSION"), " statics, from above").to_owned(),
-                "figures with their 95 % intervals; the drawing has every input at its middle".to_owned(),
-            ],
-            safety: CAUTIONS.iter().map(|caution| (*caution).to_owned()).collect(),
+                concat!("hitchwright ", env!("CARGO_PKG_VERSION"), " statics, from above"),
+                "figures with their 95 % intervals; the drawing has every input at its middle",
+            ]
+            .into(),
+            safety: CAUTIONS.map(Into::into).to_vec(),
         },
     }
 }

@@ -1,14 +1,15 @@
 //! A statics calculation as the content of the wall diagram.
 
 use super::force_diagram::force_diagram;
+use super::scale_bars::force_scale;
 use super::statics_page::statics_diagram;
 use super::wall_top::top_panel;
 use super::words::advice::hole_named;
 use crate::report::units::{Units, signed};
 use ingest::plow::{Hole, Plow};
-use ingest::quantity::Unit;
 use ingest::safety::CAUTIONS;
-use page::content::{ForceDiagram, ScaleBar};
+use jiff::civil::Date;
+use page::force_diagram::ForceDiagram;
 use page::wall_content::{BeforeAfter, WallContent};
 use statics::advice::{Advice, Expected, Reach};
 use statics::predict::{PinShift, Prediction};
@@ -16,7 +17,7 @@ use statics::report::StaticsReport;
 use statics::side::{Loads, StaticsError};
 use statics::top::report::TopReport;
 
-/// The content of the wall diagram.
+/// The content of the wall diagram; `date` is the day it was made for.
 ///
 /// # Errors
 /// [`StaticsError`] if the plow cannot be in the holes advised, which the table of holes rules out.
@@ -25,6 +26,7 @@ pub fn wall_content(
     report: &StaticsReport,
     expected: &Expected,
     top: Option<&TopReport>,
+    date: Date,
     units: Units,
 ) -> Result<WallContent, StaticsError> {
     let now = report.holes.iter().find(|hole| hole.is_now);
@@ -41,7 +43,8 @@ pub fn wall_content(
     let largest_n = [report.loads.pull.n(), report.side.weight.n()].into_iter().fold(0.0, f64::max);
     let after_loads = after.as_ref().map(|(_, loads)| loads);
     Ok(WallContent {
-        title: format!("Setting: {}. Expected: drawbar {}", report.setting, expected.class.label()),
+        title: format!("Setting: {}. Expected: drawbar {}", report.setting, expected.class.label()).into(),
+        date: Some(date),
         plow: plow.name.clone(),
         facts: format!(
             "{} plow, {} shares, pull {}, expected, not measured",
@@ -78,20 +81,6 @@ fn after_the_move(
     let (side, links) = report.nominal.with_pins(shift)?;
     let loads = side.loads()?;
     Ok((force_diagram(plow, &side, &loads, links.as_ref(), plow.bottoms.depth.m(), units), loads))
-}
-
-/// A bar for forces of a third of the largest one or less, by a round number of the reader's unit: long enough to
-/// measure with, whatever the plow.
-pub(super) fn force_scale(largest_n: f64, units: Units) -> ScaleBar {
-    let unit_n = match units {
-        Units::Si => 1.0,
-        Units::Us => Unit::POUND_FORCE.factor,
-    };
-    let third = (largest_n / 3.0 / unit_n).max(1e-9);
-    let ten = 10_f64.powf(third.log10().floor());
-    let round = [5.0, 2.0, 1.0].into_iter().map(|lead| lead * ten).find(|size| *size <= third);
-    let size = unit_n * round.unwrap_or(ten);
-    ScaleBar { size, label: units.force_n(size) }
 }
 
 /// Why nothing is moved, in large letters.
@@ -158,27 +147,4 @@ fn figures(report: &StaticsReport, after: Option<&Loads>, units: Units) -> Vec<B
         row("pull-line offset e", &|loads| units.height(loads.pull_line_offset.m())),
         row("balance index b", &|loads| signed(loads.bounded_balance_index())),
     ]
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use proptest::prelude::*;
-
-    proptest! {
-        /// Found on the sheet of six bottoms: the arrow of the scale was too short to have a shaft.
-        #[test]
-        fn the_bar_of_forces_can_be_measured_with(largest_n in 20.0_f64..500_000.0, us in any::<bool>()) {
-            let units = if us { Units::Us } else { Units::Si };
-            let share = force_scale(largest_n, units).size / largest_n;
-            prop_assert!((0.13..0.334).contains(&share), "{share}");
-        }
-    }
-
-    #[test]
-    fn the_bar_of_forces_says_a_round_number() {
-        assert_eq!(force_scale(7_480.0, Units::Si).label, "2000 N");
-        assert_eq!(force_scale(32_770.0, Units::Si).label, "10000 N");
-        assert_eq!(force_scale(7_480.0, Units::Us).label, "500 lbf");
-    }
 }

@@ -1,7 +1,6 @@
 //! The top view as a panel of the wall diagram.
 
-use super::force_diagram::scales;
-use super::wall::force_scale;
+use super::scale_bars::{force_scale, scales};
 use super::words::top_view::{VERTICAL_FIRST, the_move};
 use crate::report::units::Units;
 use ingest::plow::Plow;

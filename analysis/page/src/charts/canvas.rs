@@ -16,7 +16,7 @@ use plotters::style::{
 };
 
 use crate::PageError;
-use crate::plain_text::one_line;
+use crate::text::one_line;
 use crate::typeset::{TYPEFACE, width_em};
 
 /// The back end has whole pixels only; at this many a millimetre (406 dpi) no step can be seen in print.
@@ -121,6 +121,12 @@ impl Lettering {
     pub fn within(self, text: &str, width_mm: f64) -> Self {
         let share = width_mm / self.width_mm(text).max(1e-9);
         if share < 1.0 { self.sized(self.size_pt * share.max(0.05)) } else { self }
+    }
+
+    /// The same for a sentence.
+    pub fn sentence_within(self, text: &str, width_mm: f64) -> Self {
+        let share = width_mm / self.sentence_width_mm(text).max(1e-9);
+        if share < 1.0 { self.sized(self.size_pt * share) } else { self }
     }
 
     /// Height of a line, mm.

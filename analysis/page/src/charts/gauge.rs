@@ -5,7 +5,7 @@
 use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, PAPER, Pen, Stand, WASH};
 use super::{Size, blank_on};
 use crate::PageError;
-use crate::content::Gauge;
+use crate::chart_content::Gauge;
 
 /// The scale goes a little beyond the two ends, where a wheel is off the ground.
 const END: f64 = 1.2;

@@ -4,14 +4,14 @@ use super::canvas::{Canvas, Lettering, Mm, Stand};
 
 /// Rings of places that are tried about a point: enough to get out of the thick of a small picture.
 const RINGS: u32 = 24;
-/// A thread that runs through another label is worse than any crowding, mm².
-const THREAD_THROUGH_LABEL: f64 = 40.0;
+/// A leader that runs through another label is worse than any crowding, mm².
+const LEADER_THROUGH_LABEL: f64 = 40.0;
 /// Letters over letters are worse than over a line, mm².
 const LETTERS_OVER_LETTERS: f64 = 20.0;
 /// A place that costs less than this covers nothing.
 const FREE: f64 = 0.5;
-/// Bare paper between a thread and the letters that it leads to, mm.
-const THREAD_GAP_MM: f64 = 0.7;
+/// Bare paper between a leader and the letters that it leads to, mm.
+const LEADER_GAP_MM: f64 = 0.7;
 
 /// Where a label stands.
 #[derive(Clone, Copy)]
@@ -21,15 +21,15 @@ pub struct Placed {
     /// How it stands about that point.
     pub stand: Stand,
     /// From what it names to the edge of its letters.
-    thread: (Mm, Mm),
+    leader: (Mm, Mm),
     /// Whether it covers nothing.
     pub free: bool,
 }
 
 impl Placed {
-    /// The thread that a label needs which had to go farther than this, mm.
-    pub fn thread(&self, farther_than_mm: f64) -> Option<(Mm, Mm)> {
-        let ((x, y), (to_x, to_y)) = self.thread;
+    /// The leader that a label needs which had to go farther than this, mm.
+    pub fn leader(&self, farther_than_mm: f64) -> Option<(Mm, Mm)> {
+        let ((x, y), (to_x, to_y)) = self.leader;
         ((self.at.0 - x).hypot(self.at.1 - y) > farther_than_mm).then_some(((x, y), (to_x, to_y)))
     }
 }
@@ -119,20 +119,20 @@ impl Taken {
                 };
                 let corners = ((left, place.1 - height * 0.55), (left + width, place.1 + height * 0.55));
                 let end = match stand {
-                    Stand::Right => (place.0 - THREAD_GAP_MM, place.1),
-                    Stand::Left => (place.0 + THREAD_GAP_MM, place.1),
-                    Stand::Middle => (place.0, place.1 - dy.signum() * (height * 0.6 + THREAD_GAP_MM)),
+                    Stand::Right => (place.0 - LEADER_GAP_MM, place.1),
+                    Stand::Left => (place.0 + LEADER_GAP_MM, place.1),
+                    Stand::Middle => (place.0, place.1 - dy.signum() * (height * 0.6 + LEADER_GAP_MM)),
                 };
                 let struck = self.labels.iter().filter(|label| crosses((at, end), **label)).count();
                 let over = self.labels.iter().filter(|label| shares_room(corners, **label)).count();
                 let cost = self.covered(corners)
                     + LETTERS_OVER_LETTERS * over as f64
-                    + THREAD_THROUGH_LABEL * struck as f64
+                    + LEADER_THROUGH_LABEL * struck as f64
                     + f64::from(ring) * 1e-3;
                 if best.as_ref().is_none_or(|best| cost < best.0) {
                     best = Some((
                         cost,
-                        Placed { at: place, stand, thread: (at, end), free: cost < FREE },
+                        Placed { at: place, stand, leader: (at, end), free: cost < FREE },
                         corners,
                     ));
                 }
@@ -141,7 +141,7 @@ impl Taken {
                 break;
             }
         }
-        let nowhere = Placed { at, stand: Stand::Right, thread: (at, at), free: false };
+        let nowhere = Placed { at, stand: Stand::Right, leader: (at, at), free: false };
         best.map_or((nowhere, (at, at)), |(_, placed, corners)| (placed, corners))
     }
 

@@ -16,10 +16,7 @@ pub mod strip;
 pub mod wall;
 mod wheels;
 
-#[cfg(test)]
-mod tests;
-
-use super::PageError;
+use super::{PageError, Paper};
 use canvas::{Canvas, GREY, LABEL, PALE, Pen};
 
 /// Width and height of a chart, mm.
@@ -29,6 +26,15 @@ pub struct Size {
     pub width_mm: f64,
     /// Height, mm.
     pub height_mm: f64,
+}
+
+impl Size {
+    /// The whole of a paper, the long side across.
+    #[must_use]
+    pub fn landscape(paper: Paper) -> Self {
+        let (short_mm, long_mm) = paper.size_mm();
+        Self { width_mm: long_mm, height_mm: short_mm }
+    }
 }
 
 /// A framed panel with a sentence in place of a chart.

@@ -5,7 +5,7 @@ use super::axes::{Axis, Plot, Range, Room, round_ticks, with_unit};
 use super::canvas::{self, Canvas, Dash, INK, LABEL, MEASURED, PAPER, Pen, RULE_BAND, Stand};
 use super::{Size, blank_on};
 use crate::PageError;
-use crate::content::{LineLook, Scatter, SlopeLine};
+use crate::chart_content::{LineLook, Scatter, SlopeLine};
 
 const ROOM: Room = Room { left: 13.0, top: 4.2, right: 4.0, bottom: 7.4 };
 /// More dots than this make a blot.

@@ -6,7 +6,7 @@ use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, MEASURED, PAPER, Pen, 
 use super::labels::Taken;
 use super::{Size, blank_on};
 use crate::PageError;
-use crate::content::{Mark, Spectrum};
+use crate::chart_content::{Mark, Spectrum};
 
 const ROOM: Room = Room { left: 13.0, top: 5.2, right: 4.0, bottom: 7.4 };
 /// What lies further below the peak than this carries nothing.

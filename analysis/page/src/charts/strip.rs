@@ -4,7 +4,7 @@ use super::axes::{Axis, Plot, Range, Room, Tick, round_ticks, with_unit};
 use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, MEASURED, PAPER, Pen, Stand};
 use super::{Size, blank_on};
 use crate::PageError;
-use crate::content::Strip;
+use crate::chart_content::Strip;
 use crate::reduce;
 
 const ROOM: Room = Room { left: 12.5, top: 3.6, right: 4.0, bottom: 3.8 };
@@ -25,8 +25,8 @@ pub fn draw(strip: Option<&Strip>, missing: &str, size: Size) -> Result<String, 
 }
 
 fn paint(canvas: &Canvas, strip: &Strip) -> Result<(), PageError> {
-    let times = strip.segments.iter().flat_map(|s| s.t_s.iter().copied());
-    let values = strip.segments.iter().flat_map(|s| s.values.iter().copied());
+    let times = strip.traces.iter().flat_map(|s| s.t_s.iter().copied());
+    let values = strip.traces.iter().flat_map(|s| s.values.iter().copied());
     let ranges = Range::of(times).zip(Range::of(values).and_then(|range| range.with_room(0.06)));
     let Some((t, mut v)) = ranges else {
         return blank_on(canvas, &format!("{}: no readings that can be drawn", strip.name));
@@ -55,7 +55,7 @@ fn paint(canvas: &Canvas, strip: &Strip) -> Result<(), PageError> {
         plot.level(0.0, Pen(INK, 0.8), Dash::Solid)?;
     }
     let columns = ((plot.far.0 - plot.corner.0) * COLUMNS_PER_MM).max(1.0) as usize;
-    for piece in reduce::to_columns(&strip.segments, t.low, t.high, columns) {
+    for piece in reduce::to_columns(&strip.traces, t.low, t.high, columns) {
         plot.line(&piece, Pen(MEASURED, 0.5), Dash::Solid)?;
     }
     levels(&plot, strip)?;

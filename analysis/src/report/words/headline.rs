@@ -116,16 +116,18 @@ pub fn verdict_line(plow: &Plow, summary: &Summary) -> String {
 pub fn what_to_do(advice: &[Advice], plow: &Plow, units: Units) -> Vec<WhatToDo> {
     let parts = plow.part_names();
     let one = |advice: &Advice| WhatToDo {
-        order: order(advice, &parts, units),
-        expectation: expectation(advice, &parts, units),
+        order: order(advice, &parts, units).into(),
+        expectation: expectation(advice, &parts, units).map(Into::into),
     };
     advice.iter().map(one).collect()
 }
 
 /// Advice as a terminal shows it, a line each.
 pub fn advice_lines(advice: &[Advice], plow: &Plow, units: Units) -> impl Iterator<Item = String> {
-    let each = what_to_do(advice, plow, units);
-    each.into_iter().flat_map(|one| std::iter::once(one.order).chain(one.expectation))
+    let parts = plow.part_names();
+    advice.iter().flat_map(move |one| {
+        std::iter::once(order(one, &parts, units)).chain(expectation(one, &parts, units))
+    })
 }
 
 /// What is too flat or too steep.

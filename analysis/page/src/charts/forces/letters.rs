@@ -1,13 +1,13 @@
-//! What is written in the free body: names with their threads, and the scale bars.
+//! What is written in the free body: names with their leaders, and the scale bars.
 
 use super::View;
 use crate::PageError;
 use crate::charts::canvas::{Dash, INK, Ink, LABEL, Lettering, MEASURED, Mm, PALE, PAPER, Pen, Stand};
 use crate::charts::labels::{Placed, Taken};
-use crate::content::{PointM, ScaleBar};
+use crate::force_diagram::{PointM, ScaleBar};
 
-/// A label farther than this from its place gets a thread to it, mm.
-const THREAD_FROM_MM: f64 = 4.5;
+/// A label farther than this from its place gets a leader to it, mm.
+const LEADER_FROM_MM: f64 = 4.5;
 
 impl View<'_, '_> {
     /// Names of points: where a small picture has no room for one it is left out, as the sign at the point remains.
@@ -40,7 +40,7 @@ impl View<'_, '_> {
         self.written(taken, text, placed, lettering)
     }
 
-    /// A label that had to go far gets a thread to what it names.
+    /// A label that had to go far gets a leader to what it names.
     pub(super) fn written(
         &self,
         taken: &mut Taken,
@@ -48,7 +48,7 @@ impl View<'_, '_> {
         placed: Placed,
         how: Lettering,
     ) -> Result<(), PageError> {
-        if let Some((from, to)) = placed.thread(THREAD_FROM_MM) {
+        if let Some((from, to)) = placed.leader(LEADER_FROM_MM) {
             self.canvas.line(&[from, to], Pen(INK, 0.35), Dash::Solid)?;
             taken.take_line(from, to);
         }

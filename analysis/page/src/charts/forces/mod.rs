@@ -8,7 +8,7 @@ use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, MEASURED, Mm, PAPER, P
 use super::labels::Taken;
 use super::{Size, blank_on, wheels};
 use crate::PageError;
-use crate::content::{Arrow, ForceDiagram, PointM, Support, SupportLook};
+use crate::force_diagram::{Arrow, ForceDiagram, PointM, Support, SupportLook};
 
 /// Room about the drawing, mm.
 const EDGE_MM: f64 = 3.0;

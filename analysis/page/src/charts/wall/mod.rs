@@ -1,14 +1,12 @@
 //! The wall diagram: one landscape sheet in large letters, drawn as a single picture, so that the PDF and the SVG
 //! are the same.
 
-mod looks;
+mod body;
 mod notes;
 mod pieces;
 mod side;
+mod styles;
 mod top;
-
-#[cfg(test)]
-mod tests;
 
 use super::canvas::{self, Canvas, Dash, INK, LABEL, Lettering, Pen, Stand};
 use super::{Size, blank_on};
@@ -71,7 +69,7 @@ pub fn from_above(panel: &TopPanel, size: Size) -> Result<String, PageError> {
 fn head(canvas: &Canvas, content: &WallContent, left: f64, right: f64) -> Result<f64, PageError> {
     let width = right - left;
     let line = |text: &str, y: f64, lettering: Lettering| {
-        canvas.sentence(text, (left, y), fitted(lettering.standing(Stand::Right), text, width))
+        canvas.sentence(text, (left, y), lettering.standing(Stand::Right).sentence_within(text, width))
     };
     line(&content.plow, EDGE_MM + 4.0, LABEL.sized(21.0).bold())?;
     line(&content.title, EDGE_MM + 12.5, LABEL.sized(15.0).bold())?;
@@ -81,10 +79,4 @@ fn head(canvas: &Canvas, content: &WallContent, left: f64, right: f64) -> Result
     canvas.line(&[(left, y - 4.4), (right, y - 4.4)], Pen(INK, 1.2), Dash::Solid)?;
     canvas.line(&[(left, y + 4.4), (right, y + 4.4)], Pen(INK, 1.2), Dash::Solid)?;
     Ok(y + 7.0)
-}
-
-/// The same lettering, made smaller where the text would be wider than its place.
-fn fitted(lettering: Lettering, text: &str, width_mm: f64) -> Lettering {
-    let share = width_mm / lettering.sentence_width_mm(text).max(1e-9);
-    if share < 1.0 { lettering.sized(lettering.size_pt * share) } else { lettering }
 }

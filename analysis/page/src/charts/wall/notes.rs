@@ -1,13 +1,13 @@
 //! Below the views: what every sign means, the scales, figures before and after, safety and provenance.
 
-use super::looks::Line;
 use super::pieces::{self, BODY, Region};
 use super::side::Side;
-use super::{fitted, top};
+use super::styles::WallLine;
+use super::top;
 use crate::PageError;
 use crate::charts::canvas::{Canvas, Dash, INK, LABEL, Lettering, Mm, PAPER, Pen, Stand};
 use crate::charts::wheels;
-use crate::content::SupportLook;
+use crate::force_diagram::SupportLook;
 use crate::wall_content::WallContent;
 
 /// Distance of the legend's rows, mm.
@@ -27,7 +27,7 @@ const FOOT: Lettering = Lettering { size_pt: WORDS.size_pt, bold: false, stand: 
 
 /// A sign of the legend.
 enum Sign {
-    Line(Line),
+    Line(WallLine),
     Frame,
     Bottom,
     Wheel,
@@ -57,7 +57,7 @@ pub fn draw(
         let at = (left + COLUMN_MM * (i / ROWS) as f64, top + ROW_MM * ((i % ROWS) as f64 + 0.9));
         draw_sign(canvas, &sign, at)?;
         let place = (at.0 + SIGN_MM + 2.0, at.1);
-        canvas.text(words, place, fitted(WORDS, words, COLUMN_MM - SIGN_MM - 4.0))?;
+        canvas.text(words, place, WORDS.sentence_within(words, COLUMN_MM - SIGN_MM - 4.0))?;
     }
     let table_left = left + 2.0 * COLUMN_MM + 2.0;
     let table = Region { corner: (table_left, top), far: (region.far.0, foot_top) };
@@ -72,9 +72,9 @@ fn legend(content: &WallContent) -> Vec<(Sign, &'static str)> {
     let (now, moved) = (&content.now, content.after.is_some());
     let links = now.members.len() > 1;
     let looks = [now.front.look, now.tail.look];
-    let lines = Line::ALL.into_iter().filter(|line| match line {
-        Line::PullAfter | Line::OffsetAfter => moved,
-        Line::Link => links,
+    let lines = WallLine::ALL.into_iter().filter(|line| match line {
+        WallLine::PullAfter | WallLine::OffsetAfter => moved,
+        WallLine::Link => links,
         _ => true,
     });
     let mut all: Vec<(Sign, &str)> = lines.map(|line| (Sign::Line(line), line.words())).collect();
@@ -137,9 +137,13 @@ fn figures(canvas: &Canvas, content: &WallContent, region: Region) -> Result<f64
     for row in &content.figures {
         y += 5.6;
         let room = columns[0] - left - 26.0;
-        canvas.sentence(&row.name, (left, y), fitted(words.standing(Stand::Right), &row.name, room))?;
+        canvas.sentence(
+            &row.name,
+            (left, y),
+            words.standing(Stand::Right).sentence_within(&row.name, room),
+        )?;
         for (value, at) in [&row.now, &row.after].into_iter().zip(columns).take(heads.len()) {
-            canvas.text(value, (at, y), fitted(words.bold().standing(Stand::Left), value, 25.0))?;
+            canvas.text(value, (at, y), words.bold().standing(Stand::Left).sentence_within(value, 25.0))?;
         }
     }
     Ok(y + 6.0)
@@ -166,12 +170,12 @@ fn foot(canvas: &Canvas, content: &WallContent, region: Region) -> Result<(), Pa
     for (lines, width_mm) in columns.iter().zip(widths_mm) {
         for (i, text) in lines.iter().enumerate() {
             let at = (x, top + 3.0 + step * i as f64);
-            canvas.sentence(text, at, fitted(FOOT, text, width_mm - 3.0))?;
+            canvas.sentence(text, at, FOOT.sentence_within(text, width_mm - 3.0))?;
         }
         x += width_mm;
     }
     let says = &content.provenance;
-    canvas.sentence(says, (left, region.far.1 - 1.0), fitted(FOOT.sized(7.5), says, region.width()))
+    canvas.sentence(says, (left, region.far.1 - 1.0), FOOT.sized(7.5).sentence_within(says, region.width()))
 }
 
 /// A sentence in lines of this width; a mark leads the first.

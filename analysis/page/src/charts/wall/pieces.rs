@@ -1,6 +1,6 @@
 //! Small pieces that both views of the wall diagram are made of.
 
-use super::looks::Line;
+use super::styles::WallLine;
 use crate::PageError;
 use crate::charts::canvas::{Canvas, Dash, INK, LABEL, Lettering, Mm, PAPER, Pen, STEEL};
 use crate::charts::labels::{Placed, Taken};
@@ -14,8 +14,11 @@ pub const ARROW: Pen = Pen(INK, 3.0);
 /// The plow itself.
 pub const BODY: Pen = Pen(STEEL, 5.0);
 
-/// A name farther than this from its place gets a thread to it, mm.
-const THREAD_FROM_MM: f64 = 7.0;
+/// Height of the hatching under the furrow's floor, mm.
+pub const FLOOR_MM: f64 = 2.4;
+
+/// A name farther than this from its place gets a leader to it, mm.
+const LEADER_FROM_MM: f64 = 7.0;
 
 /// A rectangle of the page, mm.
 #[derive(Clone, Copy, Debug)]
@@ -74,7 +77,7 @@ impl Region {
 ///
 /// # Errors
 /// [`PageError::Chart`] if the back end fails.
-pub fn line(canvas: &Canvas, points: &[Mm], line: Line) -> Result<(), PageError> {
+pub fn line(canvas: &Canvas, points: &[Mm], line: WallLine) -> Result<(), PageError> {
     let (pen, dash) = line.pen();
     canvas.line(points, pen, dash)
 }
@@ -140,7 +143,7 @@ pub struct Named<'a> {
     pub lettering: Lettering,
 }
 
-/// Writes a name where there is room for it about a point, with a thread if that is far.
+/// Writes a name where there is room for it about a point, with a leader if that is far.
 ///
 /// # Errors
 /// As [`line`].
@@ -180,7 +183,7 @@ pub fn names(canvas: &Canvas, taken: &mut Taken, all: &[Named]) -> Result<(), Pa
             .into_iter()
             .map(|name| {
                 let placed = then.place(name.text, name.at, name.lettering);
-                if let Some((from, to)) = placed.thread(THREAD_FROM_MM) {
+                if let Some((from, to)) = placed.leader(LEADER_FROM_MM) {
                     then.take_line(from, to);
                 }
                 (name, placed)
@@ -197,8 +200,8 @@ pub fn names(canvas: &Canvas, taken: &mut Taken, all: &[Named]) -> Result<(), Pa
     let Some(best) = best else { return Ok(()) };
     *taken = best.taken;
     for (name, placed) in best.placed {
-        if let Some((from, to)) = placed.thread(THREAD_FROM_MM) {
-            line(canvas, &[from, to], Line::Thread)?;
+        if let Some((from, to)) = placed.leader(LEADER_FROM_MM) {
+            line(canvas, &[from, to], WallLine::Leader)?;
         }
         canvas.text(name.text, placed.at, name.lettering.standing(placed.stand))?;
     }

@@ -1,11 +1,10 @@
 //! The top view of the wall diagram: travel is to the right as in the side view, the land above.
 
-use super::fitted;
-use super::looks::Line;
 use super::pieces::{self, FORCE, NAME, Region};
+use super::styles::WallLine;
 use crate::PageError;
 use crate::charts::canvas::{Canvas, Dash, GREY, INK, LABEL, Lettering, Mm, Pen, Stand};
-use crate::content::ScaleBar;
+use crate::force_diagram::ScaleBar;
 use crate::wall_content::{PlanArrow, PlanM, TopPanel};
 
 /// The longest force takes this share of the region's shorter side.
@@ -92,7 +91,7 @@ pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result<(), Pag
     let mut taken = view.labels(canvas);
     for (y_m, _) in &panel.edges {
         let y = top.at(PlanM { x_m: 0.0, y_m: *y_m }).1;
-        pieces::line(canvas, &[(view.corner.0, y), (view.far.0, y)], Line::Ground)?;
+        pieces::line(canvas, &[(view.corner.0, y), (view.far.0, y)], WallLine::Ground)?;
         taken.take((view.corner.0, y - 0.5), (view.far.0, y + 0.5));
     }
     for outline in &panel.outlines {
@@ -101,7 +100,7 @@ pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result<(), Pag
         path.windows(2).for_each(|ends| taken.take_line(ends[0], ends[1]));
     }
     let pull = [top.at(panel.pull_line.0), top.at(panel.pull_line.1)];
-    pieces::line(canvas, &pull, Line::PullNow)?;
+    pieces::line(canvas, &pull, WallLine::PullNow)?;
     taken.take_line(pull[0], pull[1]);
     for arrow in &panel.arrows {
         let (from, to) = (top.at(arrow.at), top.tip(arrow));
@@ -129,7 +128,7 @@ pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result<(), Pag
     below_the_view(canvas, panel, &top, (left, below), region.width())?;
     for (i, line) in says.iter().enumerate() {
         let at = (left, below + BELOW_MM + LINE_MM * i as f64);
-        canvas.sentence(line, at, fitted(SAYS, line, region.width()))?;
+        canvas.sentence(line, at, SAYS.sentence_within(line, region.width()))?;
     }
     Ok(())
 }

@@ -1,79 +1,26 @@
-//! Boxes of everything that is written on a page or in a chart, and what is wrong with them.
+//! What is wrong with the boxes of everything that is written on a page or in a chart.
 
-use typst::layout::{Frame, FrameItem};
-
+use page::boxes::{InkBox, RISE_EM, TAIL_EM};
+use page::charts::canvas::{LABEL, Lettering};
 use page::charts::labels::crosses;
-use page::width_em;
 
-/// Letters above and below the baseline, in em: capitals and tails of the typeface.
-const RISE_EM: f64 = 0.72;
-const TAIL_EM: f64 = 0.2;
 /// Boxes that share less than this, in pt on a page and in tenths of a mm in a chart, do not touch.
 const SLACK: f64 = 0.3;
 
-/// What takes room: a line of text, or a picture.
-#[derive(Clone, Debug)]
-pub struct Taken {
-    pub what: String,
-    pub left: f64,
-    pub top: f64,
-    pub right: f64,
-    pub bottom: f64,
+fn touch(one: &InkBox, other: &InkBox) -> bool {
+    let across = one.right.min(other.right) - one.left.max(other.left);
+    let down = one.bottom.min(other.bottom) - one.top.max(other.top);
+    across > SLACK && down > SLACK
 }
 
-/// How far these letters reach below the baseline, em: capitals do not.
-fn tail_em(text: &str) -> f64 {
-    let level = |c: char| c == ' ' || (c.is_ascii_uppercase() && !matches!(c, 'J' | 'Q'));
-    if text.chars().all(level) { 0.02 } else { TAIL_EM }
-}
-
-impl Taken {
-    fn touches(&self, other: &Self) -> bool {
-        let across = self.right.min(other.right) - self.left.max(other.left);
-        let down = self.bottom.min(other.bottom) - self.top.max(other.top);
-        across > SLACK && down > SLACK
-    }
-
-    /// True if a stroke from `a` to `b` runs through it.
-    fn struck_by(&self, a: (f64, f64), b: (f64, f64)) -> bool {
-        let corner = (self.left + SLACK, self.top + SLACK);
-        crosses((a, b), (corner, (self.right - SLACK, self.bottom - SLACK)))
-    }
-}
-
-/// Text and pictures of a laid-out page, pt from its upper left corner.
-pub fn of_frame(frame: &Frame, at: (f64, f64), all: &mut Vec<Taken>) {
-    for (pos, item) in frame.items() {
-        let (x, y) = (at.0 + pos.x.to_pt(), at.1 + pos.y.to_pt());
-        match item {
-            FrameItem::Group(group) => {
-                let moved = (group.transform.tx.to_pt(), group.transform.ty.to_pt());
-                of_frame(&group.frame, (x + moved.0, y + moved.1), all);
-            }
-            FrameItem::Text(text) if !text.text.trim().is_empty() => {
-                let size = text.size.to_pt();
-                all.push(Taken {
-                    what: text.text.to_string(),
-                    left: x,
-                    top: y - RISE_EM * size,
-                    right: x + text.width().to_pt(),
-                    bottom: y + tail_em(&text.text) * size,
-                });
-            }
-            FrameItem::Image(_, size, _) => all.push(Taken {
-                what: "[picture]".to_owned(),
-                left: x,
-                top: y,
-                right: x + size.x.to_pt(),
-                bottom: y + size.y.to_pt(),
-            }),
-            _ => {}
-        }
-    }
+/// True if a stroke from `a` to `b` runs through the text.
+fn strikes((a, b): ((f64, f64), (f64, f64)), text: &InkBox) -> bool {
+    let corner = (text.left + SLACK, text.top + SLACK);
+    crosses((a, b), (corner, (text.right - SLACK, text.bottom - SLACK)))
 }
 
 /// What leaves a sheet of this size, and what touches what.
-pub fn faults(all: &[Taken], (width, height): (f64, f64)) -> Vec<String> {
+pub fn faults(all: &[InkBox], (width, height): (f64, f64)) -> Vec<String> {
     let mut faults = Vec::new();
     for (i, one) in all.iter().enumerate() {
         let outside =
@@ -82,7 +29,7 @@ pub fn faults(all: &[Taken], (width, height): (f64, f64)) -> Vec<String> {
             faults.push(format!("cut off: {}: {one:?} on {width} by {height}", one.what));
         }
         for other in &all[i + 1..] {
-            if one.touches(other) {
+            if touch(one, other) {
                 faults.push(format!("touching: {} and {}: {one:?} and {other:?}", one.what, other.what));
             }
         }
@@ -108,20 +55,20 @@ pub fn faults_of_svg(svg: &str) -> Vec<String> {
     let mut faults = faults(&texts, size);
     for stroke in strokes(svg, UNIT) {
         for side in stroke.windows(2) {
-            for text in texts.iter().filter(|text| text.struck_by(side[0], side[1])) {
+            for text in texts.iter().filter(|text| strikes((side[0], side[1]), text)) {
                 faults.push(format!("struck: {}: {text:?}, {side:?}", text.what));
             }
         }
     }
     for ring in rings(svg, UNIT) {
-        for text in texts.iter().filter(|text| text.touches(&ring)) {
+        for text in texts.iter().filter(|text| touch(text, &ring)) {
             faults.push(format!("on a circle: {}: {text:?}, {ring:?}", text.what));
         }
     }
     faults
 }
 
-fn texts(svg: &str, unit: f64) -> Vec<Taken> {
+fn texts(svg: &str, unit: f64) -> Vec<InkBox> {
     let mut texts = Vec::new();
     for part in svg.split("<text").skip(1) {
         let (tag, rest) = part.split_once('>').unwrap();
@@ -133,7 +80,8 @@ fn texts(svg: &str, unit: f64) -> Vec<Taken> {
             continue;
         }
         let em = number(tag, "font-size") * unit;
-        let width = width_em(&what, tag.contains("bold")) * em;
+        let one_mm = Lettering { size_pt: 72.0 / 25.4, bold: tag.contains("bold"), ..LABEL };
+        let width = one_mm.sentence_width_mm(&what) * em;
         let (x, y) = (number(tag, "x") * unit, number(tag, "y") * unit);
         let before = match attribute(tag, "text-anchor") {
             Some("middle") => width / 2.0,
@@ -146,7 +94,7 @@ fn texts(svg: &str, unit: f64) -> Vec<Taken> {
             true => (x - rise, y - width + before, x + tail, y + before),
             false => (x - before, y - rise, x - before + width, y + tail),
         };
-        texts.push(Taken { what, left, top, right, bottom });
+        texts.push(InkBox { what, size: em, left, top, right, bottom });
     }
     texts
 }
@@ -164,14 +112,14 @@ fn strokes(svg: &str, unit: f64) -> Vec<Vec<(f64, f64)>> {
 }
 
 /// The circles, as squares.
-fn rings(svg: &str, unit: f64) -> Vec<Taken> {
+fn rings(svg: &str, unit: f64) -> Vec<InkBox> {
     let tags = svg.split("<circle").skip(1).map(|part| part.split('>').next().unwrap());
     tags.map(|tag| {
         let of = |name: &str| number(tag, name) * unit;
         // The square inside the circle: the corners of the one about it are bare.
         let (x, y, half) = (of("cx"), of("cy"), of("r") * std::f64::consts::FRAC_1_SQRT_2);
         let what = "[circle]".to_owned();
-        Taken { what, left: x - half, right: x + half, top: y - half, bottom: y + half }
+        InkBox { what, size: 0.0, left: x - half, right: x + half, top: y - half, bottom: y + half }
     })
     .collect()
 }

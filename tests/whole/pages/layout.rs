@@ -1,35 +1,23 @@
 //! Nothing is cut off, and nothing touches: pages of every example plow, in both unit systems, on both papers, with
 //! names of three lengths, in the five classes.
 
-mod boxes;
-
-use std::cell::RefCell;
-use std::path::{Path, PathBuf};
-
 use ingest::plow::{Plow, PlowToml, read_plow};
+use ingest::quantity::{Quantity as _, Speed};
 use rayon::prelude::*;
 
-use crate::page_samples as samples;
-use crate::report::units::Units;
-use crate::report::{map_content, statics_content, top_content, top_diagram, wall_content};
-use boxes::{faults, faults_of_svg, of_frame};
-use ingest::quantity::{Force, Quantity, Speed};
-use page::content::{FigureRow, ForceDiagram, Gauge, RunContent, Strip, VerdictLook};
-use page::map_content::height_map_svg;
+use super::boxes::{faults, faults_of_svg};
+use super::{DATE, SEED, plows, report, stored_run};
+use analysis::report::units::Units;
+use analysis::report::{map_content, statics_content, top_content, top_diagram, wall_content};
+use page::chart_content::Gauge;
+use page::content::{FigureRow, RunContent, VerdictLook};
+use page::force_diagram::ForceDiagram;
 use page::statics_content::StaticsContent;
-use page::{
-    Draft, Layout, PageError, Paper, Sheets, roomiest_page, run_draft, statics_draft, top_draft,
-    top_view_svg, wall_svg,
-};
+use page::{Content, Paper, Sheets, height_map_svg, lay_out, top_view_svg, wall_svg};
 use statics::advice::expect;
-use statics::report::{StaticsReport, statics_report};
+use statics::report::StaticsReport;
 use statics::top::report::top_report;
 use statics::verdict::Class;
-
-const SEED: u64 = 1;
-const DATE: jiff::civil::Date = jiff::civil::date(2027, 4, 11);
-/// A pull that every kind of plow can be at, N/cm² of the furrow slices.
-const PULL_N_PER_CM2: f64 = 5.0;
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Names {
@@ -44,15 +32,6 @@ struct Case {
     units: Units,
     paper: Paper,
     class: Class,
-}
-
-fn plows() -> Vec<PathBuf> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/plows");
-    let mut files: Vec<PathBuf> =
-        std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
-    files.sort();
-    assert_eq!(files.len(), 9);
-    files
 }
 
 /// The plow with names of this length, for itself, its first setting and its holes.
@@ -87,11 +66,6 @@ fn named(plow: Plow, names: Names) -> (Plow, String) {
     (Plow::try_from(plow).unwrap(), name)
 }
 
-fn report(plow: &Plow, setting: &str) -> StaticsReport {
-    let pull_n = PULL_N_PER_CM2 * plow.total_cut_m() * plow.bottoms.depth.m() * 1e4;
-    statics_report(plow, (setting, &plow.settings[setting]), Force::from_n(pull_n), None, SEED).unwrap()
-}
-
 /// The statics page of a case: the class is put in its place, with as much to do as a page can have.
 fn statics_page(plow: &Plow, report: &StaticsReport, case: Case) -> StaticsContent {
     let mut expected = expect(plow, &report.holes);
@@ -106,15 +80,14 @@ fn statics_page(plow: &Plow, report: &StaticsReport, case: Case) -> StaticsConte
         page.forces = page.forces.map(|forces| ForceDiagram { shares_first: true, ..forces });
     }
     if case.class != Class::Balanced {
-        let sample = samples::run("x").advice.remove(0);
-        page.advice.push(sample);
+        page.advice.push(stored_run(case.units).advice.remove(0));
     }
     page
 }
 
-/// A run's page with head, verdict, forces and advice of a statics page; its series are invented.
+/// A run's page with head, verdict, forces and advice of a statics page; its series are those of a stored run.
 fn run_page(plow: &Plow, statics: &StaticsContent, case: Case) -> RunContent {
-    let (us, parts) = (case.units == Units::Us, plow.part_names());
+    let parts = plow.part_names();
     let told = match case.names {
         Names::Short => "ok",
         Names::Ordinary => {
@@ -125,87 +98,51 @@ fn run_page(plow: &Plow, statics: &StaticsContent, case: Case) -> RunContent {
              slack, nobody between tractor and plow, for 5 s, and calibrate what does not read its zero"
         }
     };
-    let in_units = |strip: Option<Strip>, name: &str, unit: &str, factor: f64| {
-        strip.map(|mut strip| {
-            for segment in &mut strip.segments {
-                // Fewer readings than a run has: the picture stays the same, the test is quicker.
-                segment.t_s = segment.t_s.iter().copied().step_by(10).collect();
-                segment.values = segment.values.iter().step_by(10).map(|value| value * factor).collect();
-            }
-            let scaled = |value: Option<f64>| value.map(|value| value * factor);
-            let (mean, p5, p95) = (scaled(strip.mean), scaled(strip.p5), scaled(strip.p95));
-            Strip { name: name.to_owned(), unit: unit.to_owned(), mean, p5, p95, ..strip }
-        })
-    };
-    let (force, per_n) = if us { ("lbf", 1.0 / 4.448) } else { ("N", 1.0) };
-    let (length, per_mm) = if us { ("in", 1.0 / 25.4) } else { ("mm", 1.0) };
-    let base = samples::run("x");
-    let mut spectrum = samples::spectrum(case.class != Class::Balanced);
-    (spectrum.name, spectrum.unit) = (parts.tail_load.to_owned(), format!("{force}²/Hz"));
-    let mut scatter = samples::scatter();
-    (scatter.x.unit, scatter.y.unit) = (force.to_owned(), force.to_owned());
-    scatter.y.name = parts.tail_load.to_owned();
-    for (line, name) in scatter.expected.iter_mut().zip(["too flat", "balanced", "too steep"]) {
-        line.label = name.to_owned();
-    }
-    scatter.note = "Statics lines: this plow at the pull of setting middle, were it too flat, balanced or too steep. The \
-                    measured line may lie beside them: they take the soil force to grow in one place, and the load lags."
-        .to_owned();
+    let mut base = stored_run(case.units);
+    base.tail_load.as_mut().unwrap().name = parts.tail_load.to_owned();
+    let spectrum = base.spectrum.as_mut().unwrap();
+    spectrum.name = parts.tail_load.to_owned();
+    spectrum.bobbing.take_if(|_| case.class == Class::Balanced);
+    base.pull_tail.as_mut().unwrap().y.name = parts.tail_load.to_owned();
     let mut verdict = statics.verdict.clone().unwrap();
     if case.names != Names::Short {
         // As a class that is not firm is told.
-        verdict.word = format!("looks {}", verdict.word);
+        verdict.word = format!("looks {}", verdict.word).into();
         verdict.look = VerdictLook::Looks;
         verdict.note =
-            Some("or leaning flat (39 %); if the height of the hole at the tractor is right".to_owned());
-        verdict.neighbor = verdict.neighbor.map(|said| format!("If the plow is as described, {said}"));
+            Some("or leaning flat (39 %); if the height of the hole at the tractor is right".into());
+        verdict.neighbor = verdict.neighbor.map(|said| format!("If the plow is as described, {said}").into());
     }
-    let renamed = |row: FigureRow| FigureRow { name: row.name.replace("tail load", parts.tail_load), ..row };
+    let renamed =
+        |row: FigureRow| FigureRow { name: row.name.replace("tail load", parts.tail_load).into(), ..row };
     RunContent {
         head: statics.head.clone(),
         verdict,
         gauge: statics.gauge.clone(),
         forces: statics.forces.clone(),
-        depth: in_units(base.depth, "depth", length, per_mm),
-        tail_load: in_units(base.tail_load, parts.tail_load, force, per_n),
-        spectrum: Some(spectrum),
-        pull_tail: Some(scatter),
         figures: base.figures.into_iter().map(renamed).collect(),
         advice: statics.advice.clone(),
-        quality: vec![told.to_owned(); 4],
+        quality: vec![told; 4].into(),
         foot: statics.foot.clone(),
         ..base
     }
 }
 
 /// Faults of a page in the layout that is taken for it, and of its charts in each layout that was tried.
-fn faults_of_page(
-    template: &str,
-    (paper, sheets): (Paper, Sheets),
-    draft: impl Fn(Layout) -> Result<Draft, PageError>,
-) -> Vec<String> {
-    let charts = RefCell::new(Vec::new());
-    let document = roomiest_page(template, paper, sheets, |layout| {
-        let draft = draft(layout)?;
-        charts.borrow_mut().extend(draft.charts.clone());
-        Ok(draft)
-    });
+fn faults_of_page(content: &impl Content, paper: Paper) -> Vec<String> {
+    let page = match lay_out(content, paper, Sheets::One) {
+        Ok(page) => page,
+        Err(error) => return vec![error.to_string()],
+    };
+    let (width_mm, height_mm) = paper.size_mm();
+    let size = (width_mm / 25.4 * 72.0, height_mm / 25.4 * 72.0);
     let mut found = Vec::new();
-    match document {
-        Err(error) => found.push(error.to_string()),
-        Ok(document) => {
-            let (width_mm, height_mm) = paper.size_mm();
-            let size = (width_mm / 25.4 * 72.0, height_mm / 25.4 * 72.0);
-            for page in document.pages() {
-                let mut all = Vec::new();
-                of_frame(&page.frame, (0.0, 0.0), &mut all);
-                assert!(all.len() > 20, "a page has texts: {all:?}");
-                found.extend(faults(&all, size));
-            }
-        }
+    for boxes in &page.sheets {
+        assert!(boxes.len() > 20, "a page has texts: {boxes:?}");
+        found.extend(faults(boxes, size));
     }
-    for (name, svg) in charts.into_inner() {
-        found.extend(faults_of_svg(&svg).into_iter().map(|fault| format!("{name}: {fault}")));
+    for (name, svg) in &page.charts {
+        found.extend(faults_of_svg(svg).into_iter().map(|fault| format!("{name}: {fault}")));
     }
     found.sort();
     found.dedup();
@@ -215,13 +152,8 @@ fn faults_of_page(
 fn faults_of_case(plow: &Plow, report: &StaticsReport, case: Case) -> Vec<String> {
     let statics = statics_page(plow, report, case);
     let run = run_page(plow, &statics, case);
-    let one = (case.paper, Sheets::One);
-    let mut found = faults_of_page(include_str!("../../../page/src/templates/statics.typ"), one, |layout| {
-        statics_draft(&statics, layout)
-    });
-    found.extend(faults_of_page(include_str!("../../../page/src/templates/run.typ"), one, |layout| {
-        run_draft(&run, layout, Sheets::One)
-    }));
+    let mut found = faults_of_page(&statics, case.paper);
+    found.extend(faults_of_page(&run, case.paper));
     found.into_iter().map(|fault| format!("{case:?}, {}: {fault}", plow.part_names().kind)).collect()
 }
 
@@ -238,17 +170,14 @@ fn faults_of_drawings(plow: &Plow, report: &StaticsReport, names: Names, units: 
     let mut pages = Vec::new();
     if let Some(top) = &top {
         let panel = top_diagram(plow, top, units);
-        pages.extend([Paper::A4, Paper::Letter].into_iter().flat_map(|paper| {
-            let content = top_content(plow, report, top, DATE, units);
-            faults_of_page(
-                include_str!("../../../page/src/templates/top.typ"),
-                (paper, Sheets::One),
-                |layout| top_draft(&content, layout),
-            )
-        }));
+        pages.extend(
+            [Paper::A4, Paper::Letter]
+                .into_iter()
+                .flat_map(|paper| faults_of_page(&top_content(plow, report, top, DATE, units), paper)),
+        );
         drawn.push(("from above", top_view_svg(&panel, 180.0, 170.0).unwrap()));
     }
-    let wall = wall_content(plow, report, &expected, top.as_ref(), units).unwrap();
+    let wall = wall_content(plow, report, &expected, top.as_ref(), DATE, units).unwrap();
     for paper in [Paper::A4, Paper::Letter] {
         drawn.push(("wall", wall_svg(&wall, paper).unwrap()));
     }
@@ -304,7 +233,6 @@ fn pages_of_every_plow_have_no_clipped_or_touching_box() {
             faults_of_case(&plow, &report(&plow, &setting), case)
         })
         .collect();
-    typst::comemo::evict(0);
     none(&found);
 }
 
@@ -321,7 +249,6 @@ fn the_whole_grid_has_no_clipped_or_touching_box() {
                 .flat_map_iter(|case| faults_of_case(&plow, &report, *case))
                 .collect();
             found.extend(faults);
-            typst::comemo::evict(0);
         }
         eprintln!("{}: {} faults so far", file.display(), found.len());
     }

@@ -3,9 +3,13 @@
 
 use std::time::{Duration, Instant};
 
-use super::{Size, blank, dots, forces, gauge, scatter, spectrum, strip};
-use crate::content::{Gauge, Mark, PointM, Scatter, Segment, Spectrum, Strip};
-use crate::samples;
+use super::stored_run;
+use analysis::report::units::Units;
+use page::PageError;
+use page::chart_content::{Gauge, Mark, Scatter, Spectrum, Strip, Trace};
+use page::charts::{Size, blank, dots, forces, gauge, scatter, spectrum, strip};
+use page::content::RunContent;
+use page::force_diagram::{ForceDiagram, PointM, SupportLook};
 
 const SIZE: Size = Size { width_mm: 90.0, height_mm: 40.0 };
 /// Far above what a chart takes (milliseconds), far below a hang.
@@ -29,13 +33,37 @@ fn nasty_series() -> Vec<(&'static str, Vec<f64>)> {
 }
 
 /// Draws, and demands time, well-formed ends and numbers only. Gives the picture back for closer looks.
-fn check(name: &str, draw: impl FnOnce() -> Result<String, crate::PageError>) -> String {
+fn check(name: &str, draw: impl FnOnce() -> Result<String, PageError>) -> String {
     let start = Instant::now();
     let svg = draw().unwrap();
     assert!(start.elapsed() < LIMIT, "{name} took {:?}", start.elapsed());
     assert!(svg.starts_with("<svg") && svg.trim_end().ends_with("</svg>"), "{name}");
     assert!(!svg.contains("NaN") && !svg.contains("inf"), "{name}: {svg}");
     svg
+}
+
+fn measured() -> RunContent {
+    stored_run(Units::Si)
+}
+
+fn depth() -> Strip {
+    measured().depth.unwrap()
+}
+
+/// A quiet channel over 180 s, cut at the gaps given in s.
+fn traces(gaps_s: &[(f64, f64)]) -> Vec<Trace> {
+    let mut all = vec![Trace::default()];
+    for t_s in times(18_000) {
+        if gaps_s.iter().any(|(from, to)| (*from..*to).contains(&t_s)) {
+            if all.last().is_some_and(|trace| !trace.t_s.is_empty()) {
+                all.push(Trace::default());
+            }
+        } else if let Some(last) = all.last_mut() {
+            last.t_s.push(t_s);
+            last.values.push(t_s.sin());
+        }
+    }
+    all
 }
 
 fn times(n: usize) -> Vec<f64> {
@@ -47,11 +75,11 @@ fn strips_survive_nasty_readings() {
     for (name, values) in nasty_series() {
         let drawable = !matches!(name, "empty" | "one point" | "all NaN" | "huge");
         let strip = Strip {
-            segments: vec![Segment { t_s: times(values.len()), values }],
+            traces: vec![Trace { t_s: times(values.len()), values }],
             mean: Some(f64::NAN),
             p5: Some(f64::INFINITY),
             hatched_s: vec![(f64::NAN, 1.0), (0.0, f64::INFINITY), (5.0, 1.0)],
-            ..samples::run("x").depth.unwrap()
+            ..depth()
         };
         let svg = check(name, || strip::draw(Some(&strip), "missing", SIZE));
         if drawable && name != "infinite" {
@@ -63,8 +91,8 @@ fn strips_survive_nasty_readings() {
 
 #[test]
 fn a_strip_of_times_that_are_not_times_is_a_blank_panel() {
-    let segments = vec![Segment { t_s: vec![f64::NAN; 3], values: vec![1.0, 2.0, 3.0] }];
-    let strip = Strip { segments, ..samples::run("x").depth.unwrap() };
+    let traces = vec![Trace { t_s: vec![f64::NAN; 3], values: vec![1.0, 2.0, 3.0] }];
+    let strip = Strip { traces, ..depth() };
     assert!(
         check("NaN times", || strip::draw(Some(&strip), "", SIZE)).contains("no readings that can be drawn")
     );
@@ -73,13 +101,7 @@ fn a_strip_of_times_that_are_not_times_is_a_blank_panel() {
 #[test]
 fn a_gap_in_the_readings_is_a_gap_in_the_line() {
     let count = |gaps: &[(f64, f64)]| {
-        let strip = Strip {
-            segments: samples::segments(5.0, 1.0, gaps),
-            mean: None,
-            p5: None,
-            p95: None,
-            ..samples::run("x").depth.unwrap()
-        };
+        let strip = Strip { traces: traces(gaps), mean: None, p5: None, p95: None, ..depth() };
         let svg = check("gaps", || strip::draw(Some(&strip), "", SIZE));
         svg.lines().filter(|line| line.starts_with("<polyline") && line.contains("#00526E")).count()
     };
@@ -91,10 +113,7 @@ fn a_gap_in_the_readings_is_a_gap_in_the_line() {
 fn two_million_readings_make_a_small_picture_in_time() {
     let n = 2_000_000;
     let values = (0..n).map(|i| f64::from(i % 977)).collect();
-    let strip = Strip {
-        segments: vec![Segment { t_s: times(n as usize), values }],
-        ..samples::run("x").depth.unwrap()
-    };
+    let strip = Strip { traces: vec![Trace { t_s: times(n as usize), values }], ..depth() };
     let svg = check("long", || strip::draw(Some(&strip), "", SIZE));
     assert!(svg.len() < 200_000, "{} bytes", svg.len());
 }
@@ -111,7 +130,7 @@ fn spectra_survive_nasty_densities() {
             density,
             bobbing: Some(Mark { frequency_hz: f64::NAN, label: "bobbing".to_owned() }),
             wheel_turns: vec![Mark { frequency_hz: 1e300, label: "wheel".to_owned() }],
-            ..samples::spectrum(false)
+            ..measured().spectrum.unwrap()
         };
         check(name, || spectrum::draw(Some(&spectrum), SIZE));
     }
@@ -120,18 +139,22 @@ fn spectra_survive_nasty_densities() {
 
 #[test]
 fn a_spectrum_says_when_there_is_no_bobbing() {
-    let svg = check("no bobbing", || spectrum::draw(Some(&samples::spectrum(false)), SIZE));
+    let with = measured().spectrum.unwrap();
+    let label = with.bobbing.clone().unwrap().label;
+    let svg = check("bobbing", || spectrum::draw(Some(&with), SIZE));
+    assert!(svg.contains(&label) && !svg.contains("no bobbing"));
+    let svg = check("no bobbing", || spectrum::draw(Some(&Spectrum { bobbing: None, ..with }), SIZE));
     assert!(svg.contains("no bobbing shown"));
-    let svg = check("bobbing", || spectrum::draw(Some(&samples::spectrum(true)), SIZE));
-    assert!(svg.contains("bobbing 1.42 Hz") && !svg.contains("no bobbing"));
 }
 
 #[test]
 fn scatters_survive_nasty_points_and_slopes() {
     for (name, values) in nasty_series() {
         for slope in [0.0, f64::NAN, f64::INFINITY, 1e300, -1e-300] {
-            let mut scatter =
-                Scatter { points: values.iter().map(|v| (*v, -*v)).collect(), ..samples::scatter() };
+            let mut scatter = Scatter {
+                points: values.iter().map(|v| (*v, -*v)).collect(),
+                ..measured().pull_tail.unwrap()
+            };
             for line in &mut scatter.expected {
                 line.slope = slope;
             }
@@ -175,7 +198,7 @@ fn gauges_survive_nasty_numbers_and_show_what_is_off_the_scale() {
 
 #[test]
 fn force_diagrams_survive_nasty_geometry() {
-    let plain = samples::forces();
+    let plain = measured().forces.unwrap();
     for bad in [f64::NAN, f64::INFINITY, 1e300, -1e300, 0.0, 1e-300] {
         let mut one = plain.clone();
         one.plow_hitch = PointM { x_m: bad, z_m: 0.3 };
@@ -184,7 +207,7 @@ fn force_diagrams_survive_nasty_geometry() {
         let mut three = plain.clone();
         three.steady = Some(PointM { x_m: -0.75, z_m: bad });
         let mut four = plain.clone();
-        four.front.look = crate::content::SupportLook::Wheel { diameter_m: bad };
+        four.front.look = SupportLook::Wheel { diameter_m: bad };
         let mut five = plain.clone();
         five.tractor_hitch = five.plow_hitch;
         let mut six = plain.clone();
@@ -217,9 +240,10 @@ fn upright_shafts_px(svg: &str) -> Vec<f64> {
 
 #[test]
 fn forces_are_drawn_to_one_scale() {
-    let mut diagram = samples::forces();
+    let mut diagram = measured().forces.unwrap();
     diagram.steady = None;
-    diagram.tail_load.force.z_n = 2900.0;
+    diagram.tail_load.force.z_n = diagram.front_load.force.z_n;
+    let wanted = -diagram.weight.force.z_n / diagram.front_load.force.z_n;
     let size = Size { width_mm: 180.0, height_mm: 80.0 };
     let shafts = upright_shafts_px(&check("scale", || forces::draw(Some(&diagram), size)));
     // Tail load, front load, weight, then the ends of the scale bar; the heads, 3.1 mm each
@@ -227,7 +251,7 @@ fn forces_are_drawn_to_one_scale() {
     let [tail, front, weight, ..] = shafts.as_slice() else { panic!("three upright arrows, not {shafts:?}") };
     let head = 3.1 * 16.0;
     assert!((tail - front).abs() <= 1.0, "equal loads, {tail} and {front} px");
-    assert!(((weight + head) / (front + head) - 3400.0 / 2900.0).abs() < 0.01, "{weight} and {front} px");
+    assert!(((weight + head) / (front + head) - wanted).abs() < 0.01, "{weight} and {front} px");
 }
 
 #[test]
@@ -248,7 +272,7 @@ fn text_in_charts_is_escaped() {
 #[test]
 fn where_the_shares_come_first_the_gauge_does_not_say_otherwise_and_the_picture_shows_them() {
     let said = |svg: &str, words: &str| svg.lines().any(|line| line.trim() == words);
-    let gauge = samples::run("x").gauge.unwrap();
+    let gauge = measured().gauge.unwrap();
     let plain = check("gauge", || gauge::draw(Some(&gauge), SIZE));
     assert!(said(&plain, "balanced") && !plain.contains("shares"));
     let aside = Gauge { set_aside: true, ..gauge };
@@ -257,9 +281,9 @@ fn where_the_shares_come_first_the_gauge_does_not_say_otherwise_and_the_picture_
         assert!(!said(&svg, word), "{word}");
     }
     assert!(svg.contains("no guide to the hitch until the shares draw in again"), "{svg}");
-    let forces = samples::forces();
+    let forces = measured().forces.unwrap();
     let plain = check("forces", || forces::draw(Some(&forces), SIZE));
     assert!(!plain.contains("shares"));
-    let first = crate::content::ForceDiagram { shares_first: true, ..forces };
+    let first = ForceDiagram { shares_first: true, ..forces };
     assert!(check("shares first", || forces::draw(Some(&first), SIZE)).contains("shares: see to these"));
 }

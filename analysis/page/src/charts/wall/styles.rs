@@ -5,7 +5,7 @@ use crate::charts::canvas::{Dash, GREY, INK, Ink, Pen};
 
 /// What a line stands for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Line {
+pub enum WallLine {
     /// Line of pull in the setting.
     PullNow,
     /// Line of pull after the move.
@@ -23,10 +23,10 @@ pub enum Line {
     /// Land surface and furrow bottom.
     Ground,
     /// From a name to what it names.
-    Thread,
+    Leader,
 }
 
-impl Line {
+impl WallLine {
     /// Every line.
     pub const ALL: [Self; 9] = [
         Self::PullNow,
@@ -37,11 +37,11 @@ impl Line {
         Self::OffsetNow,
         Self::OffsetAfter,
         Self::Ground,
-        Self::Thread,
+        Self::Leader,
     ];
 
     /// Colour, width in pt, and drawn and left out in mm (0 left out is unbroken).
-    pub fn look(self) -> (Ink, f64, (f64, f64)) {
+    pub fn style(self) -> (Ink, f64, (f64, f64)) {
         match self {
             Self::PullNow => (INK, 1.5, (6.0, 2.0)),
             Self::PullAfter => (INK, 1.9, (2.4, 1.6)),
@@ -51,13 +51,13 @@ impl Line {
             Self::OffsetNow => (INK, 4.5, (1.0, 0.0)),
             Self::OffsetAfter => (INK, 4.5, (1.2, 0.8)),
             Self::Ground => (GREY, 1.0, (1.0, 0.0)),
-            Self::Thread => (INK, 0.4, (1.0, 0.0)),
+            Self::Leader => (INK, 0.4, (1.0, 0.0)),
         }
     }
 
     /// As the canvas takes it.
     pub fn pen(self) -> (Pen, Dash) {
-        let (ink, width_pt, (on_mm, off_mm)) = self.look();
+        let (ink, width_pt, (on_mm, off_mm)) = self.style();
         let dash = if off_mm > 0.0 { Dash::Broken(on_mm, off_mm) } else { Dash::Solid };
         (Pen(ink, width_pt), dash)
     }
@@ -73,7 +73,7 @@ impl Line {
             Self::OffsetNow => "e: pull line over steady point, now",
             Self::OffsetAfter => "e after the move",
             Self::Ground => "land, and furrow bottom below it",
-            Self::Thread => "from a name to its place",
+            Self::Leader => "from a name to its place",
         }
     }
 }
@@ -86,9 +86,9 @@ mod tests {
     #[test]
     fn no_two_lines_look_alike_in_grey() {
         let apart = |a: f64, b: f64| (a - b).abs() > 0.2 * a.max(b);
-        for (i, one) in Line::ALL.iter().enumerate() {
-            for other in &Line::ALL[..i] {
-                let ((_, a, (a_on, a_off)), (_, b, (b_on, b_off))) = (one.look(), other.look());
+        for (i, one) in WallLine::ALL.iter().enumerate() {
+            for other in &WallLine::ALL[..i] {
+                let ((_, a, (a_on, a_off)), (_, b, (b_on, b_off))) = (one.style(), other.style());
                 let broken_apart = if a_off == 0.0 && b_off == 0.0 {
                     false
                 } else {

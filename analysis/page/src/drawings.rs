@@ -1,0 +1,46 @@
+//! Drawings for files of their own, as SVG (drawn in sixteenths of a millimetre).
+
+use super::charts::{Size, forces, height_map, wall};
+use super::force_diagram::ForceDiagram;
+use super::map_content::MapContent;
+use super::typeset::TYPEFACE;
+use super::wall_content::{TopPanel, WallContent};
+use super::{PageError, Paper};
+
+/// Outside the page the typeface may be missing, and any sans will do there.
+fn standing_alone(svg: &str) -> String {
+    let named = format!("font-family=\"{TYPEFACE}\"");
+    svg.replace(&named, &format!("font-family=\"'{TYPEFACE}', sans-serif\""))
+}
+
+/// The force diagram, `width_mm` by `height_mm`.
+///
+/// # Errors
+/// [`PageError::Chart`] if it cannot be drawn.
+pub fn force_diagram_svg(diagram: &ForceDiagram, width_mm: f64, height_mm: f64) -> Result<String, PageError> {
+    forces::draw(Some(diagram), Size { width_mm, height_mm }).map(|svg| standing_alone(&svg))
+}
+
+/// The map of both heights, `width_mm` by `height_mm`.
+///
+/// # Errors
+/// [`PageError::Chart`] if it cannot be drawn.
+pub fn height_map_svg(map: &MapContent, width_mm: f64, height_mm: f64) -> Result<String, PageError> {
+    height_map::draw(map, Size { width_mm, height_mm }).map(|svg| standing_alone(&svg))
+}
+
+/// The view from above, `width_mm` by `height_mm`.
+///
+/// # Errors
+/// [`PageError::Chart`] if it cannot be drawn.
+pub fn top_view_svg(panel: &TopPanel, width_mm: f64, height_mm: f64) -> Result<String, PageError> {
+    wall::from_above(panel, Size { width_mm, height_mm }).map(|svg| standing_alone(&svg))
+}
+
+/// The wall diagram, as large as the paper.
+///
+/// # Errors
+/// [`PageError::Chart`] if it cannot be drawn.
+pub fn wall_svg(content: &WallContent, paper: Paper) -> Result<String, PageError> {
+    wall::draw(content, Size::landscape(paper)).map(|svg| standing_alone(&svg))
+}
