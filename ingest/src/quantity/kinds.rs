@@ -3,21 +3,21 @@
 use super::parse::TextVisitor;
 use super::{Dimension, Quantity, QuantityError, ReadQuantity, Written, parse_quantity};
 
-/// A quantity that is computed only, with its constructor from a number in its SI unit and the way back.
+/// A quantity that is computed only.
 macro_rules! computed {
-    ($(#[$doc:meta])* $name:ident, $from:ident, $to:ident) => {
+    ($(#[$doc:meta])* $name:ident, $unit:literal, $from:ident, $to:ident) => {
         $(#[$doc])*
         #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd)]
         pub struct $name(f64);
 
         impl $name {
-            #[doc = concat!("The inverse of `", stringify!($to), "`.")]
+            #[doc = concat!("So many ", $unit, ".")]
             #[must_use]
             pub const fn $from(value: f64) -> Self {
                 Self(value)
             }
 
-            #[doc = concat!("Its value, of the unit in the name: `", stringify!($to), "`.")]
+            #[doc = concat!("In ", $unit, ".")]
             #[must_use]
             pub const fn $to(self) -> f64 {
                 self.0
@@ -35,9 +35,9 @@ macro_rules! computed {
     };
 }
 
-/// A quantity that is read and written too.
+/// A quantity that files and people give too, in a unit that is kept beside it.
 macro_rules! quantity {
-    ($(#[$doc:meta])* $name:ident, $from:ident, $to:ident, $dimension:ident) => {
+    ($(#[$doc:meta])* $name:ident, $unit:literal, $from:ident, $to:ident, $dimension:ident) => {
         $(#[$doc])*
         #[derive(Clone, Copy, Debug, Default)]
         pub struct $name {
@@ -46,13 +46,13 @@ macro_rules! quantity {
         }
 
         impl $name {
-            #[doc = concat!("The inverse of `", stringify!($to), "`.")]
+            #[doc = concat!("So many ", $unit, ".")]
             #[must_use]
             pub const fn $from(value: f64) -> Self {
                 Self { si: value, written: None }
             }
 
-            #[doc = concat!("Its value, of the unit in the name: `", stringify!($to), "`.")]
+            #[doc = concat!("In ", $unit, ".")]
             #[must_use]
             pub const fn $to(self) -> f64 {
                 self.si
@@ -134,6 +134,7 @@ macro_rules! quantity {
 quantity!(
     /// A length, in m.
     Length,
+    "m",
     from_m,
     m,
     Length
@@ -141,6 +142,7 @@ quantity!(
 quantity!(
     /// A force, in N.
     Force,
+    "N",
     from_n,
     n,
     Force
@@ -148,6 +150,7 @@ quantity!(
 quantity!(
     /// A speed, in m/s.
     Speed,
+    "m/s",
     from_mps,
     mps,
     Speed
@@ -155,6 +158,7 @@ quantity!(
 quantity!(
     /// An angle, in degrees (the one exception from SI: people read slopes in degrees).
     Angle,
+    "degrees",
     from_deg,
     deg,
     Angle
@@ -162,6 +166,7 @@ quantity!(
 quantity!(
     /// Force per length of a spring, in N/m.
     SpringRate,
+    "N/m",
     from_n_per_m,
     n_per_m,
     SpringRate
@@ -169,6 +174,7 @@ quantity!(
 quantity!(
     /// A stretch of time, in s.
     TimeSpan,
+    "s",
     from_s,
     s,
     Time
@@ -176,12 +182,14 @@ quantity!(
 computed!(
     /// A moment of force, in N·m.
     Moment,
+    "N·m",
     from_n_m,
     n_m
 );
 computed!(
     /// A power, in W.
     Power,
+    "W",
     from_w,
     w
 );

@@ -54,7 +54,7 @@ pub enum Reason {
     },
     /// What the tail carries.
     TailCarries {
-        /// V_t, N.
+        /// V_t.
         #[serde(rename = "tail_load_n")]
         tail_load: Estimate<Force>,
         /// V_t / V.
@@ -64,7 +64,7 @@ pub enum Reason {
     },
     /// Where the line of pull passes the steady point.
     LineOfPull {
-        /// e, m; above is +.
+        /// e; above is +.
         #[serde(rename = "offset_m")]
         offset: Estimate<Length>,
     },
@@ -177,11 +177,11 @@ pub(super) fn with_statics(
     reasons.extend([
         Reason::BalanceIndex { balance_index: found.balance_index },
         Reason::TailCarries {
-            tail_load: Estimate::from_si(found.tail_load.si()),
+            tail_load: found.tail_load,
             tail_share: found.tail_share.value,
             standing_tail_share: found.standing_tail_share,
         },
-        Reason::LineOfPull { offset: Estimate::from_si(found.pull_line_offset.si()) },
+        Reason::LineOfPull { offset: found.pull_line_offset },
     ]);
     reasons.extend(lifted(signs, &plow.limits));
     if found.lifts_shown() {
