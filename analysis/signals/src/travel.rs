@@ -50,11 +50,11 @@ impl<'a> Speed<'a> {
         let step_s = 1.0 / self.signals.rate_hz;
         let stretch = |segment: &Segment| {
             let speeds = self.values().get(segment.rows.clone()).unwrap_or(&[]).to_vec();
-            let mut way_m = vec![0.0; speeds.len()];
+            let mut distance_m = vec![0.0; speeds.len()];
             for row in 1..speeds.len() {
-                way_m[row] = way_m[row - 1] + 0.5 * (speeds[row - 1] + speeds[row]) * step_s;
+                distance_m[row] = distance_m[row - 1] + 0.5 * (speeds[row - 1] + speeds[row]) * step_s;
             }
-            Stretch { start_s: segment.start_s, step_s, speeds, way_m }
+            Stretch { start_s: segment.start_s, step_s, speeds, distance_m }
         };
         Travel { stretches: self.signals.segments.iter().map(stretch).collect() }
     }
@@ -72,7 +72,7 @@ struct Stretch {
     start_s: f64,
     step_s: f64,
     speeds: Vec<f64>,
-    way_m: Vec<f64>,
+    distance_m: Vec<f64>,
 }
 
 impl Stretch {
@@ -81,12 +81,12 @@ impl Stretch {
     }
 
     /// Way at a time within the stretch, the speed a straight line between two readings of it.
-    fn way_at(&self, t_s: f64) -> Option<f64> {
+    fn distance_at(&self, t_s: f64) -> Option<f64> {
         let place = ((t_s - self.start_s) / self.step_s).max(0.0);
         let before = (place as usize).min(self.speeds.len().checked_sub(2)?);
         let since = (place - before as f64).min(1.0);
         let (v0, v1) = (self.speeds.get(before)?, self.speeds.get(before + 1)?);
-        Some(self.way_m.get(before)? + self.step_s * since * (v0 + 0.5 * since * (v1 - v0)))
+        Some(self.distance_m.get(before)? + self.step_s * since * (v0 + 0.5 * since * (v1 - v0)))
     }
 }
 
@@ -95,15 +95,15 @@ impl Travel {
     #[must_use]
     pub fn between(&self, from_s: f64, to_s: f64) -> (f64, f64) {
         self.known(from_s, to_s)
-            .fold((0.0, 0.0), |(m, s), (from_s, to_s, way_m)| (m + way_m, s + to_s - from_s))
+            .fold((0.0, 0.0), |(m, s), (from_s, to_s, distance_m)| (m + distance_m, s + to_s - from_s))
     }
 
     /// Stretches that are known within two run times: from, to, way.
     fn known(&self, from_s: f64, to_s: f64) -> impl Iterator<Item = (f64, f64, f64)> + '_ {
         self.stretches.iter().filter_map(move |stretch| {
             let (from, to) = (from_s.max(stretch.start_s), to_s.min(stretch.end_s()));
-            let way_m = stretch.way_at(to)? - stretch.way_at(from)?;
-            (to > from).then_some((from, to, way_m))
+            let distance_m = stretch.distance_at(to)? - stretch.distance_at(from)?;
+            (to > from).then_some((from, to, distance_m))
         })
     }
 
@@ -177,12 +177,12 @@ pub fn at_even_speed(
     let fast = spacing_m.len() * 19 / 20;
     let step_m = 2.0 * *spacing_m.select_nth_unstable_by(fast, f64::total_cmp).1;
     let mut all = vec![Vec::new(); channels.len()];
-    for (rows, way_m) in &moving {
-        let (Some(first), Some(last)) = (way_m.first(), way_m.last()) else { continue };
+    for (rows, distance_m) in &moving {
+        let (Some(first), Some(last)) = (distance_m.first(), distance_m.last()) else { continue };
         let count = ((last - first) / step_m) as usize + 1;
         let targets: Vec<f64> = (0..count).map(|step| first + step as f64 * step_m).collect();
         let here: Vec<&[f64]> = channels.iter().filter_map(|values| values.get(rows.clone())).collect();
-        let even = resample::at(way_m, &here, &targets, step_m);
+        let even = resample::at(distance_m, &here, &targets, step_m);
         all.iter_mut().zip(even).for_each(|(stretches, values)| stretches.push(values));
     }
     Some(Even { speed_mps, step_m, channels: all })
@@ -197,7 +197,7 @@ fn split_where_it_stands(
 ) {
     let mut current: Option<(Range<usize>, Vec<f64>)> = None;
     for row in known.rows.clone() {
-        let Some(way) = stretch.way_at(known.start_s + (row - known.rows.start) as f64 / rate_hz) else {
+        let Some(way) = stretch.distance_at(known.start_s + (row - known.rows.start) as f64 / rate_hz) else {
             continue;
         };
         match &mut current {

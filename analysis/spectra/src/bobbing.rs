@@ -55,7 +55,7 @@ pub struct Peak {
     /// Density over background in the bin that stands out most.
     pub ratio: f64,
     /// Chance of such a ratio in any of the bins searched, if there were no peak.
-    pub chance: f64,
+    pub probability: f64,
     /// Damping ratio ζ = half-power bandwidth / (2·frequency), freed of the window's width; `None` when the
     /// peak is no wider than the window makes a line.
     pub damping_ratio: Option<Estimate>,
@@ -123,7 +123,9 @@ impl Searched<'_> {
         let mut lifted = vec![1.0; self.density.len()];
         let mut closed = vec![false; self.density.len()];
         for _ in 0..MOST_PEAKS {
-            let Some((bin, ratio, chance)) = self.outstanding(background, &lifted, &closed) else { break };
+            let Some((bin, ratio, probability)) = self.outstanding(background, &lifted, &closed) else {
+                break;
+            };
             let Some(top_hz) = self.frequency_hz.get(bin).copied() else { break };
             // Fit, lower the spectrum by the peak, fit the background anew without it, fit the peak again.
             let mut fitted = None;
@@ -142,7 +144,7 @@ impl Searched<'_> {
             let reach = 3.0 * self.spectrum.bin_hz;
             match fitted {
                 Some((resonance, model)) if self.is_peak(&resonance, &closed) => {
-                    peaks.push(self.describe(&resonance, ratio, chance, background, &lifted)?);
+                    peaks.push(self.describe(&resonance, ratio, probability, background, &lifted)?);
                     lifted.iter_mut().zip(&model).for_each(|(l, m)| *l *= m);
                     let half_width_hz = resonance.damping * resonance.natural_hz;
                     self.close(
@@ -159,7 +161,7 @@ impl Searched<'_> {
         Ok(peaks)
     }
 
-    /// The open bin whose ratio is least likely by chance, if it passes the false-alarm level.
+    /// The open bin whose ratio is least likely by probability, if it passes the false-alarm level.
     fn outstanding(
         &self,
         background: &Background,
@@ -175,8 +177,8 @@ impl Searched<'_> {
             .filter(|(_, ratio, _)| *ratio >= LEAST_RATIO)
             .max_by(|a, b| a.1.total_cmp(&b.1))?;
         let single = FisherSnedecor::new(self.spectrum.dof, dof).ok()?.sf(ratio);
-        let chance = -(bins * (-single).ln_1p()).exp_m1();
-        (chance < FALSE_ALARM).then_some((bin, ratio, chance))
+        let probability = -(bins * (-single).ln_1p()).exp_m1();
+        (probability < FALSE_ALARM).then_some((bin, ratio, probability))
     }
 
     /// A resonance around `bin`, and its factor over the background in every bin searched.
@@ -234,7 +236,7 @@ impl Searched<'_> {
         &self,
         resonance: &Resonance,
         ratio: f64,
-        chance: f64,
+        probability: f64,
         background: &Background,
         lifted: &[f64],
     ) -> Result<Peak, SpectrumError> {
@@ -263,7 +265,7 @@ impl Searched<'_> {
             return Err(SpectrumError::NotFinite);
         };
         let resolution_hz = self.spectrum.resolution_hz();
-        Ok(Peak { frequency_hz, ratio, chance, damping_ratio, rms, band_hz, resolution_hz })
+        Ok(Peak { frequency_hz, ratio, probability, damping_ratio, rms, band_hz, resolution_hz })
     }
 }
 

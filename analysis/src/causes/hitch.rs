@@ -4,7 +4,7 @@ use super::cause::{Cause, CauseKind, Likelihood};
 use super::evidence::{CannotTell, Evidence};
 use super::run_evidence::RunEvidence;
 use ingest::plow::CarriedLoad;
-use statics::verdict::Chances;
+use statics::verdict::ClassProbabilities;
 
 /// By the probability of leaning or worse to that side; a wheel that lifts speaks for too flat besides.
 pub(super) fn causes(run: &RunEvidence<'_>) -> Vec<Cause> {
@@ -14,7 +14,7 @@ pub(super) fn causes(run: &RunEvidence<'_>) -> Vec<Cause> {
     ]
 }
 
-fn side(run: &RunEvidence<'_>, kind: CauseKind, of: impl Fn(&Chances) -> f64) -> Cause {
+fn side(run: &RunEvidence<'_>, kind: CauseKind, of: impl Fn(&ClassProbabilities) -> f64) -> Cause {
     let mut cause = Cause::of(kind, Likelihood::NotShown);
     let (Ok(found), Some(chances)) = (run.identified, run.verdict.chances.as_ref()) else {
         return cause.untold(CannotTell::Contradicted);

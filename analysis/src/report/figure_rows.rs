@@ -12,7 +12,7 @@ pub(super) const INTERVALS_ARE_OF: &str = "Each interval is for such ground, not
 
 /// What a figure measures, and so the unit and the decimals it is shown with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Kind {
+pub(super) enum FigureKind {
     /// N inside.
     Force,
     /// mm inside.
@@ -40,7 +40,7 @@ pub(super) enum Kind {
 /// One inch in mm.
 const INCH_MM: f64 = Unit::INCH.per(Unit::MILLIMETRE);
 
-impl Kind {
+impl FigureKind {
     /// Unit as shown, one of it in the unit inside, and decimals.
     fn shown(self, units: Units) -> (&'static str, f64, usize) {
         match (self, units) {
@@ -93,7 +93,7 @@ impl Kind {
     }
 }
 
-fn row(name: &str, kind: Kind, figure: Option<&Estimate>, units: Units) -> FigureRow {
+fn row(name: &str, kind: FigureKind, figure: Option<&Estimate>, units: Units) -> FigureRow {
     let (value, interval) = match figure {
         Some(figure) if figure.low == figure.high => (kind.number(figure.value, units), String::new()),
         Some(figure) => (kind.number(figure.value, units), kind.interval(figure, units)),
@@ -107,30 +107,34 @@ fn row(name: &str, kind: Kind, figure: Option<&Estimate>, units: Units) -> Figur
 fn load_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
     let Some(name) = summary.judged_by else { return Vec::new() };
     let bobbing = summary.bobbing.as_ref();
-    let make = |name: &str, kind: Kind, figure: Option<&Estimate>| row(name, kind, figure, units);
+    let make = |name: &str, kind: FigureKind, figure: Option<&Estimate>| row(name, kind, figure, units);
     let of = |what: &str| format!("{name}, {what}");
     let mut rows = Vec::new();
     if let Some(load) = summary.tail_load.as_ref().or(summary.front_load.as_ref()) {
         rows.extend([
-            make(&of("mean"), Kind::Force, Some(&load.mean_n)),
-            make(&of("SD"), Kind::Force, Some(&load.sd_n)),
-            make(&of("SD/mean"), Kind::Number, load.cv.as_ref()),
-            make("lifted time", Kind::Share, load.lifted_share.as_ref()),
-            make("longest lift", Kind::Time, load.longest_lift_s.as_ref()),
+            make(&of("mean"), FigureKind::Force, Some(&load.mean_n)),
+            make(&of("SD"), FigureKind::Force, Some(&load.sd_n)),
+            make(&of("SD/mean"), FigureKind::Number, load.cv.as_ref()),
+            make("lifted time", FigureKind::Share, load.lifted_share.as_ref()),
+            make("longest lift", FigureKind::Time, load.longest_lift_s.as_ref()),
         ]);
     }
     if let Some(force) = &summary.top_link {
         rows.extend([
-            make(&of("mean"), Kind::Force, Some(&force.mean_n)),
-            make(&of("SD"), Kind::Force, Some(&force.sd_n)),
+            make(&of("mean"), FigureKind::Force, Some(&force.mean_n)),
+            make(&of("SD"), FigureKind::Force, Some(&force.sd_n)),
         ]);
     }
     // Of another load than the tail's it is said of which.
     let of_which = if summary.tail_load.is_some() { String::new() } else { format!(" of the {name}") };
     rows.extend([
-        make(&format!("bobbing{of_which}, frequency"), Kind::Frequency, bobbing.map(|b| &b.frequency_hz)),
-        make(&format!("bobbing{of_which}, RMS of its octave"), Kind::Force, bobbing.map(|b| &b.rms_n)),
-        make("bobbing, damping ratio", Kind::Number, bobbing.and_then(|b| b.damping_ratio.as_ref())),
+        make(
+            &format!("bobbing{of_which}, frequency"),
+            FigureKind::Frequency,
+            bobbing.map(|b| &b.frequency_hz),
+        ),
+        make(&format!("bobbing{of_which}, RMS of its octave"), FigureKind::Force, bobbing.map(|b| &b.rms_n)),
+        make("bobbing, damping ratio", FigureKind::Number, bobbing.and_then(|b| b.damping_ratio.as_ref())),
     ]);
     rows
 }
@@ -139,44 +143,48 @@ fn load_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
 pub(super) fn figure_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
     let Summary { pull, depth, pull_to_tail, statics, .. } = summary;
     let statics = statics.as_ref();
-    let make = |name: &str, kind: Kind, figure: Option<&Estimate>| row(name, kind, figure, units);
+    let make = |name: &str, kind: FigureKind, figure: Option<&Estimate>| row(name, kind, figure, units);
     let mut rows = vec![
-        make("pull, mean", Kind::Force, Some(&pull.mean_n)),
-        make("pull, SD", Kind::Force, Some(&pull.sd_n)),
+        make("pull, mean", FigureKind::Force, Some(&pull.mean_n)),
+        make("pull, SD", FigureKind::Force, Some(&pull.sd_n)),
         make(
             "specific draft",
-            Kind::SpecificDraft,
+            FigureKind::SpecificDraft,
             summary.draft.as_ref().map(|draft| &draft.specific_draft_n_per_cm2),
         ),
-        make("depth, mean", Kind::SmallLength, Some(&depth.mean_mm)),
-        make("depth, SD", Kind::SmallLength, Some(&depth.sd_mm)),
-        make("depth, variance", Kind::SmallArea, Some(&depth.variance_mm2)),
-        make("depth, 5th percentile", Kind::SmallLength, Some(&depth.p5_mm)),
-        make("depth, 95th percentile", Kind::SmallLength, Some(&depth.p95_mm)),
-        make("depth, drift", Kind::Drift, Some(&depth.drift_mm_per_min)),
+        make("depth, mean", FigureKind::SmallLength, Some(&depth.mean_mm)),
+        make("depth, SD", FigureKind::SmallLength, Some(&depth.sd_mm)),
+        make("depth, variance", FigureKind::SmallArea, Some(&depth.variance_mm2)),
+        make("depth, 5th percentile", FigureKind::SmallLength, Some(&depth.p5_mm)),
+        make("depth, 95th percentile", FigureKind::SmallLength, Some(&depth.p95_mm)),
+        make("depth, drift", FigureKind::Drift, Some(&depth.drift_mm_per_min)),
     ];
     rows.extend(load_rows(summary, units));
     rows.extend([
-        make("soil slope σ", Kind::Number, statics.map(|s| &s.soil_slope)),
-        make("pull-line offset e", Kind::SmallLength, statics.map(|s| &s.pull_line_offset_mm)),
-        make("balance index b", Kind::Number, statics.map(|s| &s.balance_index)),
-        make("wheel load at x", Kind::Place, statics.map(|s| &s.wheel_load_at_m)),
-        make("tail share", Kind::Share, statics.map(|s| &s.tail_share)),
-        make("front load", Kind::Force, statics.map(|s| &s.front_load_n)),
-        make("gain, measured", Kind::Number, pull_to_tail.as_ref().map(|g| &g.gain_n_per_n)),
-        make("gain, by the statics", Kind::Number, statics.map(|s| &s.expected_gain_n_per_n)),
+        make("soil slope σ", FigureKind::Number, statics.map(|s| &s.soil_slope)),
+        make("pull-line offset e", FigureKind::SmallLength, statics.map(|s| &s.pull_line_offset_mm)),
+        make("balance index b", FigureKind::Number, statics.map(|s| &s.balance_index)),
+        make("wheel load at x", FigureKind::Place, statics.map(|s| &s.wheel_load_at_m)),
+        make("tail share", FigureKind::Share, statics.map(|s| &s.tail_share)),
+        make("front load", FigureKind::Force, statics.map(|s| &s.front_load_n)),
+        make("gain, measured", FigureKind::Number, pull_to_tail.as_ref().map(|g| &g.gain_n_per_n)),
+        make("gain, by the statics", FigureKind::Number, statics.map(|s| &s.expected_gain_n_per_n)),
     ]);
     for mode in summary.bobbing.iter().flat_map(|bobbing| &bobbing.further_modes) {
-        rows.push(make("further mode, frequency", Kind::Frequency, Some(&mode.frequency_hz)));
-        rows.push(make("further mode, RMS", Kind::Force, Some(&mode.rms_n)));
-        rows.push(make("further mode, damping ratio", Kind::Number, mode.damping_ratio.as_ref()));
+        rows.push(make("further mode, frequency", FigureKind::Frequency, Some(&mode.frequency_hz)));
+        rows.push(make("further mode, RMS", FigureKind::Force, Some(&mode.rms_n)));
+        rows.push(make("further mode, damping ratio", FigureKind::Number, mode.damping_ratio.as_ref()));
     }
     // Rows of what no sensor was there for would only be in the way.
     if let Some(travel) = &summary.travel {
-        rows.push(make("speed, mean", Kind::Speed, travel.mean_mps.as_ref()));
-        rows.push(make("distance along the pass", Kind::Place, Estimate::exact(travel.distance_m).as_ref()));
+        rows.push(make("speed, mean", FigureKind::Speed, travel.mean_mps.as_ref()));
+        rows.push(make(
+            "distance along the pass",
+            FigureKind::Place,
+            Estimate::exact(travel.distance_m).as_ref(),
+        ));
         let wavelength_m = summary.per_metre.as_ref().and_then(|found| found.wavelength_m);
-        rows.push(make("bobbing, cycle length", Kind::Place, wavelength_m.as_ref()));
+        rows.push(make("bobbing, cycle length", FigureKind::Place, wavelength_m.as_ref()));
     }
     rows
 }
@@ -188,16 +196,16 @@ mod tests {
     #[test]
     fn figures_are_shown_in_the_readers_units_without_a_minus_zero() {
         let figure = Estimate { value: 25.4, low: -0.01, high: 50.8 };
-        assert_eq!(Kind::SmallLength.number(figure.value, Units::Us), "1.00");
-        assert_eq!(Kind::SmallLength.interval(&figure, Units::Us), "0.00 to 2.00");
-        assert_eq!(Kind::Force.number(4_448.221_615, Units::Us), "1000");
-        assert_eq!(Kind::Share.number(0.0125, Units::Si), "1.2");
+        assert_eq!(FigureKind::SmallLength.number(figure.value, Units::Us), "1.00");
+        assert_eq!(FigureKind::SmallLength.interval(&figure, Units::Us), "0.00 to 2.00");
+        assert_eq!(FigureKind::Force.number(4_448.221_615, Units::Us), "1000");
+        assert_eq!(FigureKind::Share.number(0.0125, Units::Si), "1.2");
         // Found on the page: m/s in the table, km/h in the sentences beside it.
         assert_eq!(
-            (Kind::Speed.number(2.0, Units::Si), Kind::Speed.unit(Units::Si)),
+            (FigureKind::Speed.number(2.0, Units::Si), FigureKind::Speed.unit(Units::Si)),
             ("7.20".to_owned(), "km/h")
         );
-        let row = row("x", Kind::Number, None, Units::Si);
+        let row = row("x", FigureKind::Number, None, Units::Si);
         assert_eq!((&*row.value, &*row.unit), ("not shown", ""));
     }
 }

@@ -1,6 +1,6 @@
 //! The map of both heights as the content of a chart.
 
-use super::figure_rows::Kind;
+use super::figure_rows::FigureKind;
 use crate::report::units::{Units, percent};
 use ingest::plow::{Plow, Setting};
 use ingest::safety::BEFORE_HANDS;
@@ -19,7 +19,7 @@ pub fn map_content(
     units: Units,
 ) -> MapContent {
     let map = height_map(plow, setting, &report.nominal);
-    let kind = Kind::SmallLength;
+    let kind = FigureKind::SmallLength;
     let shown = |z_m: f64| kind.value(1000.0 * z_m, units);
     let pair = |plow_z_m: f64, tractor_z_m: f64| (shown(plow_z_m), shown(tractor_z_m));
     let limits = &plow.limits;

@@ -1,6 +1,6 @@
 //! What moving pins would do, as text for a terminal.
 
-use crate::report::units::{Units, chance, signed, signed_interval};
+use crate::report::units::{Units, probability_percent, signed, signed_interval};
 use ingest::quantity::Length;
 use ingest::safety::BEFORE_HANDS;
 use statics::report::{STEP, StaticsReport};
@@ -39,7 +39,7 @@ pub(super) fn what_if(out: &mut String, report: &StaticsReport, units: Units) ->
     writeln!(
         out,
         "  Nearer to balance than now with a chance of {}. The price: {} {} on the {bears}, {} {} on the {}.",
-        chance(then.better_probability),
+        probability_percent(then.better_probability),
         units.force_n(gained_n.abs()),
         if gained_n < 0.0 { "less" } else { "more" },
         units.force_n((then.tail_load.value.n() - now.tail_load.value.n()).abs()),

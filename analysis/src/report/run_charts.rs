@@ -1,6 +1,6 @@
 //! The charts of a run, in the reader's units.
 
-use super::figure_rows::Kind;
+use super::figure_rows::FigureKind;
 use crate::report::units::Units;
 use crate::summary::{Analysed, LoadSpectrum, lifted_stretches};
 use ingest::plow::ChannelRole;
@@ -11,7 +11,7 @@ use statics::draw::Draw;
 /// Points kept for the scatter: more are only ink.
 const SCATTER_POINTS: usize = 600;
 
-fn traces(values: &[f64], analysed: &Analysed, kind: Kind, units: Units) -> Vec<Trace> {
+fn traces(values: &[f64], analysed: &Analysed, kind: FigureKind, units: Units) -> Vec<Trace> {
     let step_s = 1.0 / analysed.signals.rate_hz;
     let one = |segment: &signals::Segment| {
         let values = values.get(segment.rows.clone()).unwrap_or(&[]);
@@ -26,7 +26,7 @@ fn traces(values: &[f64], analysed: &Analysed, kind: Kind, units: Units) -> Vec<
 /// Depth against time.
 pub(super) fn depth_strip(analysed: &Analysed, units: Units) -> Option<Strip> {
     let values = analysed.signals.channels.get(&ChannelRole::Depth)?;
-    let kind = Kind::SmallLength;
+    let kind = FigureKind::SmallLength;
     let depth = &analysed.summary.depth;
     let shown = |inside: f64| Some(kind.value(inside, units));
     Some(Strip {
@@ -45,7 +45,7 @@ pub(super) fn depth_strip(analysed: &Analysed, units: Units) -> Option<Strip> {
 
 /// The load that the pass is judged by against time, lifted stretches hatched.
 pub(super) fn load_strip(analysed: &Analysed, units: Units) -> Option<Strip> {
-    let kind = Kind::Force;
+    let kind = FigureKind::Force;
     let carried = analysed.carried.as_ref()?;
     let mean_n = analysed.summary.judged_mean_n()?.value;
     let rate_hz = analysed.signals.rate_hz;
@@ -71,7 +71,7 @@ fn load_name(analysed: &Analysed) -> String {
 /// Spectrum of that load.
 pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
     let LoadSpectrum { spectrum, search } = analysed.load_spectrum.as_ref()?;
-    let kind = Kind::Force;
+    let kind = FigureKind::Force;
     let unit = kind.unit(units);
     let squared = |inside: f64| kind.value(kind.value(inside, units), units);
     let (low, high) = spectrum.band_factors()?;
@@ -126,7 +126,7 @@ pub(super) fn scatter(analysed: &Analysed, draw: Option<&Draw>, units: Units) ->
     let pull = analysed.signals.channels.get(&ChannelRole::Pull)?;
     let tail = analysed.carried.as_ref().filter(|carried| carried.is_tail())?;
     let tail_mean_n = analysed.summary.judged_mean_n()?.value;
-    let kind = Kind::Force;
+    let kind = FigureKind::Force;
     let shown = |inside: f64| kind.value(inside, units);
     let rows: usize = analysed.segments.iter().map(|segment| segment.rows.len()).sum();
     let every = rows.div_ceil(SCATTER_POINTS).max(1);
@@ -178,7 +178,7 @@ fn expected_lines(draw: &Draw, units: Units) -> Vec<SlopeLine> {
     let line = |label: &str, look: LineLook, share: f64| SlopeLine {
         label: label.to_owned(),
         look,
-        through: (0.0, Kind::Force.value(standing_n, units)),
+        through: (0.0, FigureKind::Force.value(standing_n, units)),
         slope: (share * loads.ground_load.n() - standing_n) / loads.pull.n(),
     };
     vec![

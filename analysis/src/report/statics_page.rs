@@ -1,6 +1,6 @@
 //! A statics calculation as the content of a page.
 
-use super::figure_rows::Kind;
+use super::figure_rows::FigureKind;
 use super::force_diagram::force_diagram;
 use super::run_page::gauge;
 use super::statics_text::LEANS_ON_TRACTOR;
@@ -87,7 +87,7 @@ fn cautions(report: &StaticsReport) -> Vec<String> {
     cautions
 }
 
-fn plain(name: &str, kind: Kind, inside: f64, units: Units) -> FigureRow {
+fn plain(name: &str, kind: FigureKind, inside: f64, units: Units) -> FigureRow {
     FigureRow {
         name: name.into(),
         value: kind.number(inside, units).into(),
@@ -101,12 +101,12 @@ fn figures(report: &StaticsReport, units: Units) -> Vec<FigureRow> {
     let (front, tail) = loads.carried_loads();
     let (front_n, tail_n) = (front.n(), tail.n());
     vec![
-        plain(report.parts.front_load, Kind::Force, front_n, units),
-        plain(report.parts.tail_load, Kind::Force, tail_n, units),
-        plain("pull-line offset e", Kind::SmallLength, 1000.0 * loads.pull_line_offset.m(), units),
-        plain("balance index b", Kind::Number, loads.bounded_balance_index(), units),
-        plain("wheel load at x", Kind::Place, loads.wheel_load_at.m(), units),
-        plain("gain, by the statics", Kind::Number, loads.expected_gain_n_per_n, units),
+        plain(report.parts.front_load, FigureKind::Force, front_n, units),
+        plain(report.parts.tail_load, FigureKind::Force, tail_n, units),
+        plain("pull-line offset e", FigureKind::SmallLength, 1000.0 * loads.pull_line_offset.m(), units),
+        plain("balance index b", FigureKind::Number, loads.bounded_balance_index(), units),
+        plain("wheel load at x", FigureKind::Place, loads.wheel_load_at.m(), units),
+        plain("gain, by the statics", FigureKind::Number, loads.expected_gain_n_per_n, units),
     ]
 }
 
@@ -118,8 +118,8 @@ fn hole_table(report: &StaticsReport, expected: &Expected, units: Units) -> Hole
         cells: vec![
             format!("{} ({})", hole.plow_hole, units.height(hole.plow_z.m())),
             format!("{} ({})", hole.tractor_hole, units.height(hole.tractor_z.m())),
-            Kind::Number.number(hole.balance_index.value, units),
-            Kind::Number.interval(&hole.balance_index, units),
+            FigureKind::Number.number(hole.balance_index.value, units),
+            FigureKind::Number.interval(&hole.balance_index, units),
             units.force_n(hole.front_load.value.n()),
             units.force_n(hole.tail_load.value.n()),
         ]
@@ -133,7 +133,7 @@ fn hole_table(report: &StaticsReport, expected: &Expected, units: Units) -> Hole
 }
 
 fn draft_rows(check: &DraftCheck, report: &StaticsReport, units: Units) -> Vec<FigureRow> {
-    let kind = Kind::Force;
+    let kind = FigureKind::Force;
     let expected = &check.expected;
     let interval =
         format!("{} to {}", kind.number(expected.low.n(), units), kind.number(expected.high.n(), units));

@@ -224,7 +224,7 @@ pub fn percent(share: f64) -> String {
 
 /// A chance counted from draws: never 0 % or 100 %, which no number of draws can show.
 #[must_use]
-pub fn chance(share: f64) -> String {
+pub fn probability_percent(share: f64) -> String {
     percent(share.clamp(f64::MIN_POSITIVE, 1.0 - f64::EPSILON))
 }
 
@@ -277,8 +277,11 @@ mod tests {
         assert_eq!(percent(1.0), "100 %");
         assert_eq!(percent(0.0), "0 %");
         assert_eq!(percent(0.316), "32 %");
-        assert_eq!((chance(1.0).as_str(), chance(0.0).as_str()), ("over 99 %", "under 1 %"));
-        assert_eq!(chance(0.316), "32 %");
+        assert_eq!(
+            (probability_percent(1.0).as_str(), probability_percent(0.0).as_str()),
+            ("over 99 %", "under 1 %")
+        );
+        assert_eq!(probability_percent(0.316), "32 %");
     }
 
     #[test]

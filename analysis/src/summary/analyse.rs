@@ -9,7 +9,7 @@ use super::figures::{PullToTail, StaticsFigures, Summary, TravelFigures};
 use super::load_spectrum::{LoadSpectrum, slices};
 use super::measure;
 use super::notices::{left_out, outside_the_table, recorder_notices, table_readings, torn};
-use super::parts::Parts;
+use super::parts::PassReadings;
 use super::per_metre::{Pass, per_metre};
 use super::run_facts::RunFacts;
 use super::travel::travel_figures;
@@ -131,7 +131,7 @@ pub fn analyse(mut run: Run) -> Result<Analysed, SummaryError> {
         quality.notices.extend(notices);
         (figures, travel)
     });
-    let parts = Parts {
+    let parts = PassReadings {
         description: &description,
         signals: &signals,
         segments: &segments,
@@ -157,7 +157,7 @@ fn refuse_constant(signals: &Signals, segments: &[Segment]) -> Result<(), Summar
     Ok(())
 }
 
-impl Parts<'_> {
+impl PassReadings<'_> {
     fn summarise(
         &self,
         (working_part, quality): (WorkingPart, Quality),

@@ -7,7 +7,7 @@ use super::carried::Carried;
 use super::figures::{DepthFigures, PullFigures, Wheel};
 use super::load_spectrum::{LoadSpectrum, slices};
 use super::measure::{self, Channel};
-use super::parts::Parts;
+use super::parts::PassReadings;
 use super::zero_check::ZeroVerdict;
 use crate::causes::{
     Causes, ChannelIndicators, Deflection, DepthOnPull, FrontAtPeaks, OFF_GROUND_SHARE, Peaks, RunEvidence,
@@ -45,7 +45,7 @@ pub(super) struct Judged<'a> {
     pub calibrations: &'a Calibrations<'a>,
 }
 
-impl Parts<'_> {
+impl PassReadings<'_> {
     pub(super) fn causes(
         &self,
         (pull, depth): (&PullFigures, &DepthFigures),

@@ -2,7 +2,7 @@
 
 use super::calibrations::Calibrations;
 use super::figures::{DepthFigures, TravelFigures};
-use super::parts::Parts;
+use super::parts::PassReadings;
 use crate::draft::{DraftInputs, RunDraft, Window, run_draft};
 use ingest::plow::ChannelRole;
 use ingest::quantity::{Force, Length, Quantity};
@@ -20,7 +20,7 @@ const SPEED_KNOWN_SHARE: f64 = 0.8;
 /// by choice, for the land it runs on is not a plane.
 const GAUGE_HALF_WIDTH_MM: f64 = 5.0;
 
-impl Parts<'_> {
+impl PassReadings<'_> {
     pub(super) fn draft(
         &self,
         pull: &MeanForce,
@@ -63,14 +63,14 @@ impl Parts<'_> {
                 let piece = |values: &[f64]| within.clone().and_then(|rows| values.get(rows).map(mean));
                 let (Some(pull_n), Some(depth_mm)) = (piece(pull), piece(depth)) else { continue };
                 let from_s = segment.start_s + (first - segment.rows.start) as f64 / self.signals.rate_hz;
-                let (way_m, known_s) = travel.between(from_s, from_s + WINDOW_S);
+                let (distance_m, known_s) = travel.between(from_s, from_s + WINDOW_S);
                 let draft_n = pull_n / drawbar_slope.hypot(1.0);
                 let specific =
                     specific_draft_n_per_cm2(Force::from_n(draft_n), cut, Length::from_si(depth_mm / 1000.0));
                 if let Some(specific_draft_n_per_cm2) = specific
                     && known_s >= SPEED_KNOWN_SHARE * WINDOW_S
                 {
-                    windows.push(Window { speed_mps: way_m / known_s, specific_draft_n_per_cm2 });
+                    windows.push(Window { speed_mps: distance_m / known_s, specific_draft_n_per_cm2 });
                 }
             }
         }

@@ -19,7 +19,7 @@ const SLOW_HZ: f64 = 0.5;
 const SLOW_KEPT_HZ: f64 = 400.0 * SLOW_HZ;
 
 /// What the figures of a summary are made from.
-pub(super) struct Parts<'a> {
+pub(super) struct PassReadings<'a> {
     pub(super) description: &'a RunDescription,
     pub(super) signals: &'a Signals,
     pub(super) segments: &'a [Segment],
@@ -31,7 +31,7 @@ pub(super) struct Parts<'a> {
     pub(super) pull_from_links: bool,
 }
 
-impl Parts<'_> {
+impl PassReadings<'_> {
     /// A channel as its own box sent it.
     pub(super) fn channel(&self, role: ChannelRole) -> Option<Channel<'_>> {
         let apart = self.apart.iter().map(|(signals, segments)| (*signals, segments.as_slice()));

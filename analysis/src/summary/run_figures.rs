@@ -2,14 +2,14 @@
 
 use super::calibrations::Calibrations;
 use super::figures::{DepthFigures, PullFigures};
-use super::parts::Parts;
+use super::parts::PassReadings;
 use ingest::plow::ChannelRole;
 use ingest::quantity::{Force, Length};
 use statics::inputs::{MeanForce, RunFigures};
 use statics::plow_model::standing_loads;
 use stats::Estimate;
 
-impl Parts<'_> {
+impl PassReadings<'_> {
     /// A load cell on the tail is preferred to the deflection of its spring.
     pub(super) fn run_figures(
         &self,

@@ -3,7 +3,7 @@
 
 use super::axes::{Axis, Plot, Range, Room, round_ticks, with_unit};
 use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, Mm, Pen, Stand, WASH};
-use super::labels::{Taken, crosses};
+use super::labels::{Occupied, crosses};
 use super::{Size, blank_on};
 use crate::PageError;
 use crate::map_content::{Level, MapContent};
@@ -34,7 +34,7 @@ fn paint(canvas: &Canvas, map: &MapContent) -> Result<(), PageError> {
         axis(y, canvas.height_mm / 14.0, &format!("pin at the {}", map.puller)),
     )?;
     kept(&plot, map)?;
-    let mut taken = Taken::on(canvas);
+    let mut taken = Occupied::on(canvas);
     // Labels stay inside the frame, and off it.
     let (corner, far) = ((plot.corner.0 + 0.5, plot.corner.1 + 0.5), (plot.far.0 - 0.5, plot.far.1 - 0.5));
     let (width, height) = (canvas.width_mm, canvas.height_mm);
@@ -132,7 +132,7 @@ fn sides(plot: &Plot, stroke: &[(f64, f64)]) -> Vec<(Mm, Mm)> {
 /// its box, which the line leaves out.
 fn label(
     plot: &Plot,
-    taken: &mut Taken,
+    taken: &mut Occupied,
     level: f64,
     own: &[&Vec<(f64, f64)>],
     others: &[(Mm, Mm)],

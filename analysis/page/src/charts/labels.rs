@@ -36,7 +36,7 @@ impl Placed {
 
 /// Boxes already taken on a canvas, mm.
 #[derive(Clone)]
-pub struct Taken {
+pub struct Occupied {
     boxes: Vec<(Mm, Mm)>,
     /// Those of them that hold letters.
     labels: Vec<(Mm, Mm)>,
@@ -44,7 +44,7 @@ pub struct Taken {
     height_mm: f64,
 }
 
-impl Taken {
+impl Occupied {
     /// A canvas with nothing on it.
     pub fn on(canvas: &Canvas) -> Self {
         Self { boxes: Vec::new(), labels: Vec::new(), width_mm: canvas.width_mm, height_mm: canvas.height_mm }

@@ -3,7 +3,7 @@
 
 use super::axes::{Axis, Plot, Range, Room, decade_ticks, round_ticks, with_unit};
 use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, MEASURED, PAPER, Pen, RULE_BAND, Stand};
-use super::labels::Taken;
+use super::labels::Occupied;
 use super::{Size, blank_on};
 use crate::PageError;
 use crate::chart_content::{Mark, Spectrum};
@@ -106,7 +106,7 @@ fn curves(plot: &Plot, s: &Spectrum, across: Across) -> Result<(), PageError> {
 
 fn marks(plot: &Plot, s: &Spectrum, across: Across) -> Result<(), PageError> {
     let canvas = plot.canvas();
-    let mut taken = Taken::on(canvas);
+    let mut taken = Occupied::on(canvas);
     taken.take((0.0, 0.0), (canvas.width_mm, plot.corner.1));
     taken.take((plot.far.0, 0.0), (canvas.width_mm, canvas.height_mm));
     taken.take((0.0, plot.far.1), (canvas.width_mm, canvas.height_mm));

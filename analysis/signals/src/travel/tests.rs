@@ -34,9 +34,12 @@ fn travel(gnss: &GnssTable) -> Travel {
 fn the_way_is_the_integral_of_the_speed_and_agrees_with_the_places() {
     let (_, gnss) = pass(60.0, 0.5, |_, _| 0.0);
     let travel = travel(&gnss);
-    let (way_m, known_s) = travel.between(10.0, 50.0);
+    let (distance_m, known_s) = travel.between(10.0, 50.0);
     let truth_m = 1.5 * 40.0 + 0.5 * ((3.0f64).cos() - (15.0f64).cos()) / 0.3;
-    assert!((way_m - truth_m).abs() < 0.01 && (known_s - 40.0).abs() < 1e-9, "{way_m} not {truth_m}");
+    assert!(
+        (distance_m - truth_m).abs() < 0.01 && (known_s - 40.0).abs() < 1e-9,
+        "{distance_m} not {truth_m}"
+    );
     let (straight_m, by_speed_m) = travel.by_places(&gnss, 10.0, 50.0);
     assert!((straight_m / by_speed_m - 1.0).abs() < 1e-3, "{straight_m} and {by_speed_m}");
 }
@@ -50,8 +53,11 @@ fn nothing_is_known_over_a_hole_and_one_lost_fix_is_none() {
         let mut keep = keep.iter();
         values.retain(|_| *keep.next().unwrap());
     }
-    let (way_m, known_s) = travel(&gnss).between(10.0, 50.0);
-    assert!((known_s - 35.8).abs() < 0.21 && (way_m - 1.5 * known_s).abs() < 1e-6, "{way_m} {known_s}");
+    let (distance_m, known_s) = travel(&gnss).between(10.0, 50.0);
+    assert!(
+        (known_s - 35.8).abs() < 0.21 && (distance_m - 1.5 * known_s).abs() < 1e-6,
+        "{distance_m} {known_s}"
+    );
 }
 
 #[test]

@@ -73,7 +73,7 @@ pub struct Modes {
     /// The strongest first ([`Mode::band_power`]).
     pub modes: Vec<Mode>,
     /// Chance of a fit as bad as this or worse, if the model is true.
-    pub fit_chance: f64,
+    pub fit_probability: f64,
     /// The fitted background, unit²/Hz, in each bin.
     pub background: Vec<f64>,
 }
@@ -82,7 +82,7 @@ impl Modes {
     /// Whether the model does not describe the spectrum.
     #[must_use]
     pub fn is_poor(&self) -> bool {
-        self.fit_chance < POOR_FIT
+        self.fit_probability < POOR_FIT
     }
 }
 
@@ -113,7 +113,7 @@ pub fn fit_modes(bins: &Bins<'_>, first: (f64, f64)) -> Option<Modes> {
         chosen = more;
     }
     let whole = frame.whole(&chosen.p);
-    let fit = Fit::of(&frame, &whole, bins.dof, chosen.p.len());
+    let fit = GoodnessOfFit::of(&frame, &whole, bins.dof, chosen.p.len());
     let mut drawn = drawn_modes(&frame, &chosen, fit.stretch())?;
     let peak_hz = drawn.first()?.peak_hz()?;
     for other in rival.into_iter().chain(split_strongest(&frame, &chosen)) {
@@ -125,7 +125,7 @@ pub fn fit_modes(bins: &Bins<'_>, first: (f64, f64)) -> Option<Modes> {
         }
     }
     let modes = drawn.iter().map(|mode| mode.reported(&frame)).collect::<Option<_>>()?;
-    Some(Modes { modes, fit_chance: fit.chance(), background: frame.background_at(&chosen.p) })
+    Some(Modes { modes, fit_probability: fit.probability(), background: frame.background_at(&chosen.p) })
 }
 
 /// The best fit with one mode more, of some that start all over the band and beside the modes there are.
@@ -238,7 +238,7 @@ impl Drawn {
     }
 }
 
-/// The modes with what their frequency and damping may be, the strongest first; `stretch` as in [`Fit::stretch`].
+/// The modes with what their frequency and damping may be, the strongest first; `stretch` as in [`GoodnessOfFit::stretch`].
 ///
 /// With a/(δ + iζ) for a mode at the relative distance δ from its natural frequency, and what swings beside it ρ times
 /// as high as its top: coherent parts that are a quarter of a turn off move the top by ζρ (first order in ρ).
@@ -293,12 +293,12 @@ fn widen(modes: &mut [Drawn], other: &[Drawn], weight: f64, peak_hz: &RangeInclu
 
 /// How well the model describes the spectrum: the deviance of Γ laws over groups of bins, with Bartlett's correction
 /// for the mean of each (1 + 1/(6a) for the shape a), and its degrees of freedom.
-struct Fit {
+struct GoodnessOfFit {
     deviance: f64,
     free: f64,
 }
 
-impl Fit {
+impl GoodnessOfFit {
     fn of(frame: &Frame<'_>, whole: &[f64], dof: f64, parameters: usize) -> Self {
         let rows = frame.density.iter().zip(whole).zip(frame.used).filter(|(_, used)| **used);
         let ratios: Vec<f64> = rows.map(|((s, m), _)| s / m).collect();
@@ -313,7 +313,7 @@ impl Fit {
     }
 
     /// Chance of so bad a fit, or a worse one, if the model is true.
-    fn chance(&self) -> f64 {
+    fn probability(&self) -> f64 {
         if self.free < 1.0 {
             return 1.0;
         }

@@ -1,7 +1,7 @@
 //! What to do next, in orders that a plowman follows; each that brings hands near the plow begins with its caution.
 
 use super::entries::entry_alone;
-use crate::report::units::{Units, chance, signed_interval};
+use crate::report::units::{Units, probability_percent, signed_interval};
 use ingest::plow::{PartNames, Plow};
 use ingest::safety::BEFORE_HANDS;
 use ingest::{engine_off_and_blocked, nobody_between, raised_on_stands};
@@ -203,7 +203,7 @@ fn next_pass(now: &Prediction, then: &Prediction, parts: &PartNames, units: Unit
         units.force_n(gained_n.abs()),
         if gained_n < 0.0 { "less" } else { "more" },
         parts.puller,
-        chance(then.better_probability)
+        probability_percent(then.better_probability)
     )
 }
 

@@ -5,7 +5,7 @@ use crate::compare::{
     Answer, ClassCount, ComparedFigure, Comparison, ComparisonWarning, ConclusionClass, Condition,
     FigureComparison, Outcome, RUNS_MIN, Side,
 };
-use crate::report::figure_rows::Kind;
+use crate::report::figure_rows::FigureKind;
 use crate::report::units::{Units, signed};
 
 /// The answer in a few words, and the sentences that carry it, the weightiest first.
@@ -15,12 +15,14 @@ pub struct Headline {
 }
 
 /// How a figure is shown.
-pub fn kind_of(figure: ComparedFigure) -> Kind {
+pub fn kind_of(figure: ComparedFigure) -> FigureKind {
     match figure {
-        ComparedFigure::DepthSdMm | ComparedFigure::DepthMeanMm => Kind::SmallLength,
-        ComparedFigure::BalanceIndex | ComparedFigure::TailCv => Kind::Number,
-        ComparedFigure::LiftedShare => Kind::Share,
-        ComparedFigure::BobbingRmsN | ComparedFigure::TailMeanN | ComparedFigure::PullMeanN => Kind::Force,
+        ComparedFigure::DepthSdMm | ComparedFigure::DepthMeanMm => FigureKind::SmallLength,
+        ComparedFigure::BalanceIndex | ComparedFigure::TailCv => FigureKind::Number,
+        ComparedFigure::LiftedShare => FigureKind::Share,
+        ComparedFigure::BobbingRmsN | ComparedFigure::TailMeanN | ComparedFigure::PullMeanN => {
+            FigureKind::Force
+        }
     }
 }
 

@@ -1,7 +1,7 @@
 //! What speaks for a cause, or against it.
 
 use crate::causes::{DeadBand, DepthOnPull, End, Evidence, FrontAtPeaks, Holds, PileUp, SharpEnd};
-use crate::report::units::{Units, chance, percent, signed, signed_interval};
+use crate::report::units::{Units, percent, probability_percent, signed, signed_interval};
 use ingest::plow::Plow;
 use stats::Estimate;
 
@@ -43,7 +43,7 @@ impl Reader<'_> {
             }
             Evidence::SoilLifts { probability, soil_slope } => format!(
                 "the soil lifts the plow with a chance of {} (soil slope {})",
-                chance(*probability),
+                probability_percent(*probability),
                 signed_interval(soil_slope)
             ),
             Evidence::SharesStated { share } => format!("the shares were stated to be {share}"),
@@ -66,7 +66,11 @@ impl Reader<'_> {
                 "the hitch is not shown to be balanced: settle that first".to_owned()
             }
             Evidence::HitchOff { probability, balance_index } => {
-                format!("chance {}, balance index {}", chance(*probability), signed_interval(balance_index))
+                format!(
+                    "chance {}, balance index {}",
+                    probability_percent(*probability),
+                    signed_interval(balance_index)
+                )
             }
             Evidence::Lifted { front, share } => {
                 let parts = self.plow.part_names();

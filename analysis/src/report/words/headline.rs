@@ -2,7 +2,7 @@
 
 use super::advice::{expectation, order};
 use super::entries::entry_alone;
-use crate::report::units::{Units, chance};
+use crate::report::units::{Units, probability_percent};
 use crate::summary::Summary;
 use ingest::plow::{Kind, Plow};
 use page::content::{VerdictLook, WhatToDo};
@@ -92,7 +92,9 @@ impl Large {
     pub fn beside(&self, verdict: &Verdict, plow: &Plow) -> Option<String> {
         let or = match verdict.runner_up() {
             _ if verdict.contradicted => Some("description and readings contradict each other".to_owned()),
-            runner_up => runner_up.map(|(class, share)| format!("or {class} ({})", chance(share))),
+            runner_up => {
+                runner_up.map(|(class, share)| format!("or {class} ({})", probability_percent(share)))
+            }
         };
         let parts = plow.part_names();
         let on = verdict.if_as_described().map(|on| format!("if {} is right", entry_alone(on, &parts)));
@@ -144,7 +146,7 @@ mod tests {
     use super::*;
     use crate::invented_plow::plow;
     use statics::advice::{Measure, Stay};
-    use statics::verdict::{Chances, GainAgreement};
+    use statics::verdict::{ClassProbabilities, GainAgreement};
 
     const MOVE: [Advice; 1] = [Advice::NoHoleHelps];
     const MEASURE: [Advice; 1] = [Advice::Measure { what: Measure::APass }];
@@ -189,7 +191,7 @@ mod tests {
         // Not "or leaning flat (39 %)": that would be taken for a second choice.
         let open = Verdict {
             class: Class::Balanced,
-            chances: Some(Chances {
+            chances: Some(ClassProbabilities {
                 too_flat: 0.0,
                 leaning_flat: 0.39,
                 balanced: 0.61,

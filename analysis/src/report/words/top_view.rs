@@ -1,14 +1,14 @@
 //! The top view: what a plowman does about it, and the facts of the trade beside it.
 
 use crate::report::sided::sided;
-use crate::report::units::{Units, chance};
+use crate::report::units::{Units, probability_percent};
 use ingest::quantity::Length;
 use ingest::safety::BEFORE_HANDS;
 use statics::top::report::{AtPin, TopReport, Turn};
 use statics::top::resistance::{Condition, Side};
 use stats::Estimate;
 
-/// Chances from here on are told in a sentence.
+/// ClassProbabilities from here on are told in a sentence.
 const CHANCE_TOLD: f64 = 0.05;
 
 /// Stands whatever the figures say: a tail wheel that does not carry lets the rear swing. Common practice, no source.
@@ -110,13 +110,13 @@ fn warnings(when: &str, at: &AtPin) -> Vec<String> {
         told.push(format!(
             "{when}, by {} of the draws, the landsides leave the furrow wall: nothing then keeps the plow from \
              swinging toward the plowed ground.",
-            chance(at.landside_off_probability)
+            probability_percent(at.landside_off_probability)
         ));
     }
     if at.front_slides_probability >= CHANCE_TOLD {
         told.push(format!(
             "{when}, by {} of the draws, the front wheels cannot hold the tractor straight: they slide.",
-            chance(at.front_slides_probability)
+            probability_percent(at.front_slides_probability)
         ));
     }
     told

@@ -3,7 +3,7 @@
 use super::entries::{rests_on, suspects};
 use super::inputs::input;
 use super::sentence;
-use crate::report::units::{Units, chance, percent, signed, signed_interval};
+use crate::report::units::{Units, percent, probability_percent, signed, signed_interval};
 use ingest::plow::{PartNames, Plow, ShareCondition};
 use statics::identify::SoilBasis;
 use statics::inputs::MeasuredLoads;
@@ -87,11 +87,11 @@ fn index(b: &Estimate, verdict: &Verdict, parts: &PartNames) -> String {
     // Classes with a chance of 5 % and more.
     let likely: Vec<String> = shares
         .filter(|(_, share)| *share >= 0.05)
-        .map(|(class, share)| format!("{class} {}", chance(share)))
+        .map(|(class, share)| format!("{class} {}", probability_percent(share)))
         .collect();
     let chances = match likely.as_slice() {
         [] | [_] => String::new(),
-        several => format!(" Chances: {}.", several.join(", ")),
+        several => format!(" ClassProbabilities: {}.", several.join(", ")),
     };
     format!("Balance index {}; {meaning}.{chances}", signed_interval(b))
 }

@@ -48,7 +48,7 @@ const WIDENED: f64 = 1.1;
 const PROPOSALS_PER_DRAW: usize = 3;
 
 /// One observation taken in: its gradient, its Kalman gain, its standard deviation.
-struct Taken {
+struct Accepted {
     gradient: Vec<f64>,
     gain: Vec<f64>,
     sd: f64,
@@ -123,7 +123,7 @@ fn most_likely(
     start: Vec<f64>,
     predict: &impl Fn(&[f64]) -> Option<Vec<f64>>,
     observed: &[Observation],
-) -> Option<(Vec<f64>, Vec<Taken>)> {
+) -> Option<(Vec<f64>, Vec<Accepted>)> {
     let cost = |x: &[f64]| -> Option<f64> {
         let predicted = predict(x)?;
         let squared_residual: f64 =
@@ -162,7 +162,7 @@ fn linear_update(
     x: &[f64],
     predict: &impl Fn(&[f64]) -> Option<Vec<f64>>,
     observed: &[Observation],
-) -> Option<(Vec<f64>, Vec<Taken>)> {
+) -> Option<(Vec<f64>, Vec<Accepted>)> {
     let here = predict(x)?;
     let gradients = gradients(x, predict, &here);
     let mut mean = vec![0.0; x.len()];
@@ -179,7 +179,7 @@ fn linear_update(
         for (row, gain) in covariance.iter_mut().zip(&gain) {
             shift(row, -gain, &along);
         }
-        taken.push(Taken { gradient, gain, sd: observation.sd });
+        taken.push(Accepted { gradient, gain, sd: observation.sd });
     }
     Some((mean, taken))
 }
@@ -206,7 +206,7 @@ fn gradients(x: &[f64], predict: &impl Fn(&[f64]) -> Option<Vec<f64>>, here: &[f
 
 /// A draw about the most likely point: an unconditional one, moved by what each observation of it, with an error
 /// of its own, would have moved the mean.
-fn conditional(dimension: usize, taken: &[Taken], rng: &mut impl Rng) -> Vec<f64> {
+fn conditional(dimension: usize, taken: &[Accepted], rng: &mut impl Rng) -> Vec<f64> {
     let mut off: Vec<f64> = (0..dimension).map(|_| StandardNormal.sample(rng)).collect();
     for one in taken {
         let error: f64 = StandardNormal.sample(rng);

@@ -62,7 +62,7 @@ impl std::fmt::Display for Class {
 
 /// Chance of each class by the kept draws; the five add up to 1.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct Chances {
+pub struct ClassProbabilities {
     /// b beyond leaning, flat.
     pub too_flat: f64,
     /// b leaning flat.
@@ -90,7 +90,7 @@ const BESIDE_CHANCE_MIN: f64 = 0.2;
 /// Chance of a side from which it is shown.
 pub(super) const SIDE_CHANCE_MIN: f64 = 0.95;
 
-impl Chances {
+impl ClassProbabilities {
     /// Counts the draws.
     #[must_use]
     pub fn of(draws: &[Draw], limits: &Limits) -> Self {
@@ -173,7 +173,7 @@ mod tests {
     fn stated(chances: [f64; 5]) -> Class {
         let [too_flat, leaning_flat, balanced, leaning_steep, too_steep] = chances;
         let flat_side = too_flat + leaning_flat + balanced / 2.0;
-        Chances { too_flat, leaning_flat, balanced, leaning_steep, too_steep, flat_side }.stated()
+        ClassProbabilities { too_flat, leaning_flat, balanced, leaning_steep, too_steep, flat_side }.stated()
     }
 
     #[test]
@@ -211,13 +211,8 @@ mod tests {
     /// Found on a stored run: "balanced" stood alone in large letters with a chance of 55 %.
     #[test]
     fn a_class_with_a_fair_chance_stands_beside_the_stated_one() {
-        let of = |[too_flat, leaning_flat, balanced, leaning_steep, too_steep]: [f64; 5]| Chances {
-            too_flat,
-            leaning_flat,
-            balanced,
-            leaning_steep,
-            too_steep,
-            flat_side: 0.8,
+        let of = |[too_flat, leaning_flat, balanced, leaning_steep, too_steep]: [f64; 5]| {
+            ClassProbabilities { too_flat, leaning_flat, balanced, leaning_steep, too_steep, flat_side: 0.8 }
         };
         let close = of([0.01, 0.44, 0.55, 0.0, 0.0]);
         assert_eq!(close.runner_up(close.stated()), Some((Class::LeaningFlat, 0.44)));

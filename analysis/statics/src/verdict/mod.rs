@@ -6,7 +6,7 @@ mod reasons;
 mod rests_on;
 mod stated;
 
-pub use class::{Chances, Class};
+pub use class::{Class, ClassProbabilities};
 pub use indicators::Indicators;
 pub use reasons::{GainAgreement, REJECTED_SHARE_TOLD, Reason};
 pub use stated::{RestsOn, Verdict};
@@ -16,7 +16,7 @@ use ingest::plow::{Limits, Plow};
 
 /// The verdict on a run from its statics (or the error that took their place).
 ///
-/// The class is the one that the draws support ([`Chances::stated`]). A lifted share over the limit cannot be
+/// The class is the one that the draws support ([`ClassProbabilities::stated`]). A lifted share over the limit cannot be
 /// balanced: if the draws say so all the same, the verdict is "leaning flat" where the flat side has 95 %
 /// (the load is shown to lie there), and "not shown" otherwise.
 #[must_use]
@@ -44,14 +44,14 @@ pub fn verdict(plow: &Plow, identified: &Result<Identified, IdentifyError>, sign
             };
         }
     };
-    let chances = Chances::of(&found.draws, &plow.limits);
+    let chances = ClassProbabilities::of(&found.draws, &plow.limits);
     let class = with_lifting(chances.stated(), &chances, signs, &plow.limits);
     let gain = reasons::gain_agreement(found, signs, &plow.limits);
     let reasons = reasons::with_statics(plow, found, signs, (class, &chances, gain));
     Verdict { class, chances: Some(chances), gain, reasons, ..not_shown }
 }
 
-fn with_lifting(class: Class, chances: &Chances, signs: &Indicators, limits: &Limits) -> Class {
+fn with_lifting(class: Class, chances: &ClassProbabilities, signs: &Indicators, limits: &Limits) -> Class {
     if class != Class::Balanced || signs.lifted_share <= limits.lifted_share {
         class
     } else if chances.flat_side >= class::SIDE_CHANCE_MIN {

@@ -1,6 +1,6 @@
 //! Why: what the verdict rests on, finding by finding, with the numbers.
 
-use super::class::{Chances, Class};
+use super::class::{Class, ClassProbabilities};
 use super::indicators::Indicators;
 use crate::draw::Draw;
 use crate::identify::{Identified, IdentifyError, SoilBasis};
@@ -163,7 +163,7 @@ pub(super) fn with_statics(
     plow: &Plow,
     found: &Identified,
     signs: &Indicators,
-    (class, chances, agreement): (Class, &Chances, GainAgreement),
+    (class, chances, agreement): (Class, &ClassProbabilities, GainAgreement),
 ) -> Vec<Reason> {
     let mut reasons = Vec::new();
     if class == Class::NotShown {

@@ -1,6 +1,6 @@
 //! A verdict as it is stated.
 
-use super::class::{Chances, Class};
+use super::class::{Class, ClassProbabilities};
 use super::reasons::{GainAgreement, Reason};
 use crate::entries::{Entry, Unit};
 use crate::run_refusal::Suspect;
@@ -12,7 +12,7 @@ pub struct Verdict {
     /// The class.
     pub class: Class,
     /// Chance of each class; `None` if there are no draws.
-    pub chances: Option<Chances>,
+    pub chances: Option<ClassProbabilities>,
     /// Whether the measured gain agrees with the statics.
     pub gain: GainAgreement,
     /// Why, the weightiest first.

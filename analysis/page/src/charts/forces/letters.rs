@@ -3,7 +3,7 @@
 use super::View;
 use crate::PageError;
 use crate::charts::canvas::{Dash, INK, Ink, LABEL, Lettering, MEASURED, Mm, PALE, PAPER, Pen, Stand};
-use crate::charts::labels::{Placed, Taken};
+use crate::charts::labels::{Occupied, Placed};
 use crate::force_diagram::{PointM, ScaleBar};
 
 /// A label farther than this from its place gets a leader to it, mm.
@@ -11,7 +11,7 @@ const LEADER_FROM_MM: f64 = 4.5;
 
 impl View<'_, '_> {
     /// Names of points: where a small picture has no room for one it is left out, as the sign at the point remains.
-    pub(super) fn names(&self, taken: &mut Taken) -> Result<(), PageError> {
+    pub(super) fn names(&self, taken: &mut Occupied) -> Result<(), PageError> {
         let d = self.d;
         let small = LABEL.sized(7.0);
         let mut names: Vec<(&str, PointM)> =
@@ -31,7 +31,7 @@ impl View<'_, '_> {
 
     pub(super) fn label(
         &self,
-        taken: &mut Taken,
+        taken: &mut Occupied,
         text: &str,
         at: Mm,
         lettering: Lettering,
@@ -43,7 +43,7 @@ impl View<'_, '_> {
     /// A label that had to go far gets a leader to what it names.
     pub(super) fn written(
         &self,
-        taken: &mut Taken,
+        taken: &mut Occupied,
         text: &str,
         placed: Placed,
         how: Lettering,

@@ -5,7 +5,7 @@
 mod letters;
 
 use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, MEASURED, Mm, PAPER, Pen};
-use super::labels::Taken;
+use super::labels::Occupied;
 use super::{Size, blank_on, wheels};
 use crate::PageError;
 use crate::force_diagram::{Arrow, ForceDiagram, PointM, Support, SupportLook};
@@ -98,7 +98,7 @@ impl<'c, 'a> View<'c, 'a> {
     }
 
     fn paint(&self) -> Result<(), PageError> {
-        let mut taken = Taken::on(self.canvas);
+        let mut taken = Occupied::on(self.canvas);
         taken.take((0.0, self.canvas.height_mm - BARS_MM), (self.canvas.width_mm, self.canvas.height_mm));
         self.ground()?;
         self.body()?;
@@ -129,7 +129,7 @@ impl<'c, 'a> View<'c, 'a> {
     }
 
     /// Keeps labels off the land's surface, the furrow wall and the floor with its hatching.
-    fn take_ground(&self, taken: &mut Taken) {
+    fn take_ground(&self, taken: &mut Occupied) {
         let (land, floor, step) = (self.origin.1, self.floor_y(), self.share_tip_x());
         let right = self.canvas.width_mm;
         taken.take((0.0, floor - 0.3), (right, floor + FLOOR_MM + 0.2));
@@ -221,7 +221,7 @@ impl<'c, 'a> View<'c, 'a> {
     }
 
     /// Keeps labels off the drawbar, the wheels and the frame.
-    fn take_body(&self, taken: &mut Taken) {
+    fn take_body(&self, taken: &mut Occupied) {
         let d = self.d;
         for (plow, tractor) in &d.members {
             let (plow, tractor) = (self.at(*plow), self.at(*tractor));
@@ -291,7 +291,7 @@ impl<'c, 'a> View<'c, 'a> {
     }
 
     /// The lines of action, the weight line, the steady point; gives back where e is to be written.
-    fn lines(&self, taken: &mut Taken) -> Result<Option<Mm>, PageError> {
+    fn lines(&self, taken: &mut Occupied) -> Result<Option<Mm>, PageError> {
         let d = self.d;
         let weight_x = self.at(d.weight_at).0;
         let back_x = weight_x - 6.0;
@@ -355,7 +355,7 @@ impl<'c, 'a> View<'c, 'a> {
         all
     }
 
-    fn forces(&self, taken: &mut Taken) -> Result<(), PageError> {
+    fn forces(&self, taken: &mut Occupied) -> Result<(), PageError> {
         let arrows = self.arrows();
         for (from, to, ..) in &arrows {
             self.canvas.line(&[*from, *to], Pen(PAPER, 3.4), Dash::Solid)?;

@@ -5,7 +5,7 @@ use super::side::Side;
 use super::styles::WallLine;
 use crate::PageError;
 use crate::charts::canvas::{Dash, GREY, INK, Mm, PAPER, Pen, WASH};
-use crate::charts::labels::Taken;
+use crate::charts::labels::Occupied;
 use crate::charts::wheels;
 use crate::force_diagram::{ForceDiagram, PointM, Support, SupportLook};
 
@@ -32,7 +32,7 @@ impl Side<'_, '_> {
     }
 
     /// Keeps names off the land's surface, the furrow wall and the floor with its hatching.
-    pub(super) fn take_ground(&self, taken: &mut Taken) {
+    pub(super) fn take_ground(&self, taken: &mut Occupied) {
         let (left, right) = (self.region.corner.0, self.region.far.0);
         let (land, floor, step) = self.ground_lines();
         taken.take((left, floor - 0.4), (right, floor + FLOOR_MM + 0.2));
@@ -156,7 +156,7 @@ impl Side<'_, '_> {
     }
 
     /// Keeps names off the plow.
-    pub(super) fn take_body(&self, taken: &mut Taken) {
+    pub(super) fn take_body(&self, taken: &mut Occupied) {
         let d = &self.content.now;
         for (plow, tractor) in &d.members {
             taken.take_line(self.at(*plow), self.at(*tractor));

@@ -3,7 +3,7 @@
 use super::styles::WallLine;
 use crate::PageError;
 use crate::charts::canvas::{Canvas, Dash, INK, LABEL, Lettering, Mm, PAPER, Pen, STEEL};
-use crate::charts::labels::{Placed, Taken};
+use crate::charts::labels::{Occupied, Placed};
 
 /// Lettering of forces: read from two metres.
 pub const FORCE: Lettering = Lettering { size_pt: 14.0, bold: true, ..LABEL };
@@ -41,8 +41,8 @@ impl Region {
     }
 
     /// Places for labels inside it only.
-    pub fn labels(self, canvas: &Canvas) -> Taken {
-        let mut taken = Taken::on(canvas);
+    pub fn labels(self, canvas: &Canvas) -> Occupied {
+        let mut taken = Occupied::on(canvas);
         let (page, far) = ((0.0, 0.0), (canvas.width_mm, canvas.height_mm));
         taken.take(page, (far.0, self.corner.1));
         taken.take((0.0, self.far.1), far);
@@ -149,7 +149,7 @@ pub struct Named<'a> {
 /// As [`line`].
 pub fn name(
     canvas: &Canvas,
-    taken: &mut Taken,
+    taken: &mut Occupied,
     text: &str,
     at: Mm,
     lettering: Lettering,
@@ -160,7 +160,7 @@ pub fn name(
 /// One way to place several names.
 struct Placing<'a> {
     crowded: usize,
-    taken: Taken,
+    taken: Occupied,
     placed: Vec<(&'a Named<'a>, Placed)>,
 }
 
@@ -169,7 +169,7 @@ struct Placing<'a> {
 ///
 /// # Errors
 /// As [`line`].
-pub fn names(canvas: &Canvas, taken: &mut Taken, all: &[Named]) -> Result<(), PageError> {
+pub fn names(canvas: &Canvas, taken: &mut Occupied, all: &[Named]) -> Result<(), PageError> {
     let all: Vec<&Named> = all.iter().filter(|name| !name.text.is_empty()).collect();
     let mut best: Option<Placing> = None;
     for turn in 0..2 * all.len() {

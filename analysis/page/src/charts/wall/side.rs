@@ -4,7 +4,7 @@ use super::pieces::{self, FLOOR_MM, FORCE, NAME, Region};
 use super::styles::WallLine;
 use crate::PageError;
 use crate::charts::canvas::{Canvas, INK, Mm, Pen, Stand};
-use crate::charts::labels::Taken;
+use crate::charts::labels::Occupied;
 use crate::force_diagram::{Arrow, ForceDiagram, PointM};
 use crate::wall_content::WallContent;
 
@@ -149,7 +149,7 @@ impl<'c, 'a> Side<'c, 'a> {
     }
 
     /// Which way it goes, in the upper right corner.
-    fn travel(&self, taken: &mut Taken) -> Result<(), PageError> {
+    fn travel(&self, taken: &mut Occupied) -> Result<(), PageError> {
         let (right, y) = (self.region.far.0 - 1.0, self.region.corner.1 + 3.0);
         self.canvas.arrow((right - 16.0, y), (right, y), Pen(INK, 1.0))?;
         self.canvas.text("travel", (right - 18.0, y), NAME.standing(Stand::Left))?;
@@ -157,7 +157,7 @@ impl<'c, 'a> Side<'c, 'a> {
         Ok(())
     }
 
-    fn line_of_pull(&self, d: &ForceDiagram, line: WallLine, taken: &mut Taken) -> Result<(), PageError> {
+    fn line_of_pull(&self, d: &ForceDiagram, line: WallLine, taken: &mut Occupied) -> Result<(), PageError> {
         let Some((from, to)) = self.region.across(self.at(d.plow_hitch), self.at(d.tractor_hitch)) else {
             return Ok(());
         };
@@ -165,7 +165,7 @@ impl<'c, 'a> Side<'c, 'a> {
         pieces::line(self.canvas, &[from, to], line)
     }
 
-    fn weight_and_soil(&self, taken: &mut Taken) -> Result<(), PageError> {
+    fn weight_and_soil(&self, taken: &mut Occupied) -> Result<(), PageError> {
         let d = &self.content.now;
         // It ends a little below the furrow's floor and the steady point, so that there is room for names under it.
         let floor = self.ground_lines().1;
@@ -184,7 +184,7 @@ impl<'c, 'a> Side<'c, 'a> {
     }
 
     /// The bars of e, now on the weight line and after the move beside it; gives back what is written where.
-    fn offsets(&self, taken: &mut Taken) -> Result<Vec<(String, Mm)>, PageError> {
+    fn offsets(&self, taken: &mut Occupied) -> Result<Vec<(String, Mm)>, PageError> {
         let mut written = Vec::new();
         let views = [
             (Some(&self.content.now), WallLine::OffsetNow),
@@ -217,7 +217,7 @@ impl<'c, 'a> Side<'c, 'a> {
         Ok(written)
     }
 
-    fn names(&self, taken: &mut Taken) -> Result<(), PageError> {
+    fn names(&self, taken: &mut Occupied) -> Result<(), PageError> {
         let d = &self.content.now;
         let mut names = Vec::new();
         if d.members.len() > 1 {

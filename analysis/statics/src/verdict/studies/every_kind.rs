@@ -22,17 +22,17 @@ const MEASURED: [(&str, &str, Sensed); 9] = [
 ];
 
 #[derive(Debug, Default)]
-struct Held {
+struct Coverage {
     studies: usize,
     refused: usize,
     held: usize,
     half_widths: f64,
 }
 
-fn of_kind(file: &str, sensed: Sensed, studies: usize, seed: u64) -> Held {
+fn of_kind(file: &str, sensed: Sensed, studies: usize, seed: u64) -> Coverage {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let plan = Plan { sensed, passes: 1, varies: false, richly: false, slope_off: (0.0, 1.0) };
-    let mut held = Held::default();
+    let mut held = Coverage::default();
     while held.studies + held.refused < studies {
         let mut plow = example(file);
         let Some((truths, evidence)) = runs(&mut plow, plan, &mut rng) else { continue };
@@ -52,7 +52,7 @@ fn of_kind(file: &str, sensed: Sensed, studies: usize, seed: u64) -> Held {
     held
 }
 
-fn table(studies: usize, seed: u64) -> Vec<(&'static str, Held)> {
+fn table(studies: usize, seed: u64) -> Vec<(&'static str, Coverage)> {
     let rows = MEASURED.iter().zip(seed..).map(|((name, file, sensed), seed)| {
         let held = of_kind(file, *sensed, studies, seed);
         println!(
