@@ -1,7 +1,8 @@
 //! A comparison as the content of a page.
 
+use super::words::comparison::method;
 use super::words::comparison::{Headline, conclusion_words, headline, kind_of, warnings};
-use crate::compare::{Comparison, ConclusionClass, FigureComparison, Layout};
+use crate::compare::{Comparison, ConclusionClass, FigureComparison};
 use crate::report::units::Units;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
@@ -79,19 +80,4 @@ fn row(figure: &FigureComparison, units: Units) -> ComparisonRow {
         runs_a: in_units(&figure.runs_a),
         runs_b: in_units(&figure.runs_b),
     }
-}
-
-fn method(comparison: &Comparison) -> Vec<&'static str> {
-    let tests = match comparison.layout {
-        Layout::Blocks => {
-            "Passes lie in blocks of two, one of each setting: paired t test, and all sign flips of the pairs."
-        }
-        Layout::Independent => "Welch's t test on per-run figures, and the permutation test over all splits.",
-        Layout::TooFew => "Fewer than three passes of a setting: intervals come from within the runs only.",
-    };
-    vec![
-        tests,
-        "Holm: p adjusted for the number of figures. A difference is shown when that is under 0.05.",
-        "Difference is A less B, with its 95 % interval.",
-    ]
 }

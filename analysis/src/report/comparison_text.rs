@@ -1,7 +1,7 @@
 //! A comparison for the terminal.
 
-use super::words::comparison::{Headline, conclusion_words, headline, kind_of, warnings};
-use crate::compare::{Comparison, FigureComparison, Layout};
+use super::words::comparison::{Headline, conclusion_words, headline, kind_of, method_in_short, warnings};
+use crate::compare::{Comparison, FigureComparison};
 use crate::report::units::Units;
 use std::fmt::Write;
 
@@ -22,12 +22,7 @@ pub fn comparison_text(comparison: &Comparison, units: Units) -> String {
     for figure in &comparison.figures {
         let _ = writeln!(text, "  {}", figure_line(figure, units));
     }
-    let method = match comparison.layout {
-        Layout::Blocks => "paired t test and sign flips over blocks of two passes; p adjusted by Holm",
-        Layout::Independent => "Welch's t test and permutation test; p adjusted by Holm",
-        Layout::TooFew => "intervals from within the runs only",
-    };
-    let _ = writeln!(text, "method: {method}");
+    let _ = writeln!(text, "method: {}", method_in_short(&comparison.layout));
     for warning in warnings(comparison) {
         let _ = writeln!(text, "note: {warning}");
     }

@@ -6,10 +6,6 @@ use ingest::quantity::Unit;
 use page::content::FigureRow;
 use stats::Estimate;
 
-/// What the intervals are of, for a reader who plows: on the terminal above the figures, on the page under the table.
-pub(super) const INTERVALS_ARE_OF: &str = "Each interval is for such ground, not for this pass alone: of 100 such passes, \
-     at least about 95 give one that holds the average of many.";
-
 /// What a figure measures, and so the unit and the decimals it is shown with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum FigureKind {

@@ -1,17 +1,17 @@
 //! What moving pins would do, as text for a terminal.
 
-use crate::report::units::{Units, probability_percent, signed, signed_interval};
-use ingest::quantity::Length;
+use super::words::plow::{change, clearance, price};
+use crate::report::units::{Units, signed, signed_interval};
 use ingest::safety::BEFORE_HANDS;
-use statics::report::{STEP, StaticsReport};
-use statics::sensitivity::{Change, Sensitivity};
+use statics::report::StaticsReport;
 use statics::what_if::WhatIf;
 use stats::Estimate;
 use std::fmt::Write;
 
 /// What the moves that were asked about would do; nothing if none were.
 pub(super) fn what_if(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Result {
-    let Some(WhatIf { now, then, clearance_left }) = &report.what_if else { return Ok(()) };
+    let Some(asked) = &report.what_if else { return Ok(()) };
+    let WhatIf { now, then, clearance_left } = asked;
     let parts = &report.parts;
     let place = |name: &str, z_m: f64| format!("{name} ({})", units.height(z_m));
     let length = |of: &Estimate| units.height_interval(of);
@@ -34,28 +34,9 @@ pub(super) fn what_if(out: &mut String, report: &StaticsReport, units: Units) ->
         force(&then.tractor_load.si()),
     )?;
     row("pull", force(&now.pull.si()), force(&then.pull.si()))?;
-    let gained_n = then.tractor_load.value.n() - now.tractor_load.value.n();
-    let bears = if parts.puller == "tractor" { "tractor's drive wheels" } else { parts.puller };
-    writeln!(
-        out,
-        "  Nearer to balance than now with a chance of {}. The price: {} {} on the {bears}, {} {} on the {}.",
-        probability_percent(then.better_probability),
-        units.force_n(gained_n.abs()),
-        if gained_n < 0.0 { "less" } else { "more" },
-        units.force_n((then.tail_load.value.n() - now.tail_load.value.n()).abs()),
-        if then.tail_load.value.n() < now.tail_load.value.n() { "less" } else { "more" },
-        parts.tail
-    )?;
-    writeln!(out, "  {BEFORE_HANDS}")?;
-    match clearance_left.map(Length::m) {
-        Some(left_m) if left_m < 0.0 => writeln!(
-            out,
-            "  The hitch at the plow would be {} too low: it would drag.",
-            units.height(left_m.abs())
-        ),
-        Some(left_m) => {
-            writeln!(out, "  Under the hitch at the plow {} would be left.", units.height(left_m))
-        }
+    writeln!(out, "  {}\n  {BEFORE_HANDS}", price(asked, report, units))?;
+    match *clearance_left {
+        Some(left) => writeln!(out, "  {}", clearance(left, units)),
         None => Ok(()),
     }
 }
@@ -85,7 +66,7 @@ pub(super) fn sensitivity(out: &mut String, report: &StaticsReport, units: Units
         writeln!(
             out,
             "  {:<36} {:>7} {:>10} {:>17} {:>17} {:>11}",
-            name(row, report, units),
+            change(row.change, report, units),
             signed(row.balance_index),
             units.height(row.pull_line_offset.m()),
             force(row.tail_load.n()),
@@ -94,19 +75,4 @@ pub(super) fn sensitivity(out: &mut String, report: &StaticsReport, units: Units
         )?;
     }
     Ok(())
-}
-
-fn name(row: &Sensitivity, report: &StaticsReport, units: Units) -> String {
-    let step = units.height(STEP.m());
-    match row.change {
-        Change::TractorPin => format!("pin at the {} {step} higher", report.parts.puller),
-        Change::PlowPin => format!("pin at the plow {step} higher"),
-        Change::BothPins => format!("both pins {step} higher"),
-        Change::LongerMember => format!("{} {} longer", report.parts.member, units.height(2.0 * STEP.m())),
-        Change::WeightBack => format!("weight {step} further back"),
-        Change::MoreWeight => "5 % more weight".to_owned(),
-        Change::SoilDeeper => format!("soil force {step} deeper"),
-        Change::DullerShares => "duller shares: soil slope +0.05".to_owned(),
-        Change::MoreDraft => "10 % more draft".to_owned(),
-    }
 }

@@ -1,15 +1,15 @@
 //! A run as the content of its page.
 
-use super::figure_rows::{INTERVALS_ARE_OF, figure_rows};
+use super::figure_rows::figure_rows;
 use super::force_diagram::force_diagram;
 use super::run_charts;
 use super::words::bobbing::bobbing_notes;
 use super::words::causes::{causes_lines, order_of_work};
 use super::words::headline::{Large, what_to_do};
-use super::words::inputs::input;
 use super::words::notices::{run_notices, run_remarks};
+use super::words::run::{cautions, working_part};
 use super::words::verdict::reasons;
-use crate::report::units::{Units, percent};
+use crate::report::units::Units;
 use crate::summary::{Analysed, Summary};
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
@@ -18,7 +18,6 @@ use page::content::{Fact, Foot, Head, RunContent, Verdict};
 use page::force_diagram::ForceDiagram;
 use statics::draw::Draw;
 use statics::identify::Identified;
-use statics::verdict::REJECTED_SHARE_TOLD;
 use stats::Estimate;
 
 /// The content of a run's page.
@@ -123,36 +122,10 @@ fn head(summary: &Summary, puller: &str) -> Head {
 }
 
 fn quality(summary: &Summary, plow: &Plow, units: Units) -> Vec<String> {
-    let part = summary.working_part;
-    let mut lines = vec![format!(
-        "working part {:.0} s to {:.0} s, {} rows at {:.0} Hz, {} missing",
-        part.from_s,
-        part.to_s,
-        summary.quality.readings,
-        summary.quality.rate_hz,
-        percent(summary.quality.missing_share)
-    )];
+    let mut lines = vec![working_part(summary)];
     lines.extend(run_notices(summary, plow, units));
     lines.extend(run_remarks(summary, units));
     lines.extend(bobbing_notes(summary));
-    lines
-}
-
-fn cautions(summary: &Summary, plow: &Plow) -> Vec<String> {
-    let mut lines = vec![INTERVALS_ARE_OF.to_owned()];
-    if let Some(statics) = &summary.statics {
-        let parts = plow.part_names();
-        let inputs: Vec<String> =
-            statics.dominant_inputs.iter().take(2).map(|one| input(one.input, &parts)).collect();
-        lines.push(format!("The balance is uncertain most of all by {}.", inputs.join(" and ")));
-        // Larger shares are told among the reasons, with what they mean.
-        if statics.rejected_share > 0.01 && statics.rejected_share <= REJECTED_SHARE_TOLD {
-            lines.push(format!(
-                "{} of the draws could not be (a wheel that carries would have to pull down) and were rejected.",
-                percent(statics.rejected_share)
-            ));
-        }
-    }
     lines
 }
 

@@ -3,8 +3,8 @@
 use super::figure_rows::FigureKind;
 use super::force_diagram::force_diagram;
 use super::run_page::gauge;
-use super::statics_text::LEANS_ON_TRACTOR;
 use super::words::headline::{Large, what_to_do};
+use super::words::plow::{FROM_THE_DESCRIPTION, cautions};
 use crate::report::units::Units;
 use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
@@ -49,10 +49,7 @@ pub fn statics_content(
             look: large.look,
             neighbor: large.neighbor.map(Into::into),
             note: Some("expected, not measured".into()),
-            reasons: vec![
-                "Worked out from the description, with every figure at its middle; no run was measured.",
-            ]
-            .into(),
+            reasons: vec![FROM_THE_DESCRIPTION].into(),
         }),
         gauge: now.map(|now| gauge(&now.balance_index, plow, shares_first)),
         forces: Some(ForceDiagram { shares_first, ..statics_diagram(plow, report, units) }),
@@ -61,30 +58,12 @@ pub fn statics_content(
         draft: report.draft.as_ref().map(|check| draft_rows(check, report, units)).unwrap_or_default(),
         draft_notes: vec!["ASABE D497.7 (R2020), moldboard plow, with the standard's range of ±40 %."].into(),
         advice: what_to_do(&expected.advice, plow, units),
-        cautions: cautions(report).into(),
+        cautions: cautions(report, HOLES_SHOWN_MAX).into(),
         foot: Foot {
             provenance: vec![concat!("hitchwright ", env!("CARGO_PKG_VERSION"), " statics")].into(),
             safety: CAUTIONS.map(Into::into).to_vec(),
         },
     }
-}
-
-fn cautions(report: &StaticsReport) -> Vec<String> {
-    let mut cautions = vec![
-        "The soil's share of the load is a wide guess from the condition of the shares; a test pass narrows it."
-            .to_owned(),
-    ];
-    if report.links.is_some() {
-        cautions.push(LEANS_ON_TRACTOR.to_owned());
-    }
-    let pairs = report.holes.len();
-    if pairs > HOLES_SHOWN_MAX {
-        cautions.push(format!(
-            "The table has the {HOLES_SHOWN_MAX} pairs of holes nearest to balance, the one in use and the one \
-             advised, of {pairs}."
-        ));
-    }
-    cautions
 }
 
 fn plain(name: &str, kind: FigureKind, inside: f64, units: Units) -> FigureRow {

@@ -2,19 +2,16 @@
 
 use super::words::advice::traction;
 use super::words::headline::{Large, advice_lines};
-use crate::report::units::{Units, signed, signed_interval};
+use super::words::plow::{balance, carries_nothing, draft};
+use crate::report::units::{Units, signed_interval};
 use ingest::plow::{PartNames, Plow};
 use ingest::safety::BEFORE_HANDS;
 use statics::advice::Expected;
 use statics::advice::traction::more_traction;
 use statics::free_body::{AppliedForce, ForceKind};
 use statics::predict::Prediction;
-use statics::report::{LinksReport, StaticsReport};
+use statics::report::StaticsReport;
 use std::fmt::Write;
-
-/// What a balance index means on a plow that hangs on links.
-pub const LEANS_ON_TRACTOR: &str = "A mounted plow is meant to lean on the tractor, so an index above 0 is usual \
-    (common practice, no source); near +1 nothing holds its depth.";
 
 /// Pairs of holes shown where not all are asked for, beside the one in use.
 const NEAREST_SHOWN: usize = 6;
@@ -86,73 +83,23 @@ fn write_all(
     let parts = &report.parts;
     for (load_n, carrier) in [(loads.front_load.n(), parts.front), (loads.tail_load.n(), parts.tail)] {
         if load_n < 0.0 {
-            writeln!(out, "  The {carrier} would carry nothing: the lines alone ask for a load below zero.")?;
+            writeln!(out, "  {}", carries_nothing(carrier))?;
         }
     }
-    writeln!(
-        out,
-        "\nSteady point {} on the line of the weight; the line of pull passes {} {} it.",
-        above_or_below_land(loads.steady_point.z.m(), units),
-        units.height(loads.pull_line_offset.m().abs()),
-        if loads.pull_line_offset.m() < 0.0 { "below" } else { "above" }
-    )?;
-    writeln!(
-        out,
-        "Balance index {} (0 on the steady point, +1 nothing on the {}, -1 nothing on the {}).",
-        signed(loads.bounded_balance_index()),
-        parts.tail,
-        parts.front
-    )?;
-    links(out, report, units)?;
+    writeln!(out)?;
+    for line in balance(report, units) {
+        writeln!(out, "{line}")?;
+    }
     super::moves_text::what_if(out, report, units)?;
     super::moves_text::sensitivity(out, report, units)?;
-    draft(out, report, units)?;
+    if let Some(check) = &report.draft {
+        writeln!(out, "\n{}", draft(check, report, units))?;
+    }
     holes(out, report, (expected, shown), units)?;
     match more_traction(plow, expected, &report.holes) {
         Some(pair) => writeln!(out, "\n{}", traction(pair, plow, units)),
         None => Ok(()),
     }
-}
-
-/// Where the links meet, and what they carry.
-fn links(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Result {
-    let Some(LinksReport { links, lower, top }) = &report.links else { return Ok(()) };
-    let (lower_n, top_n) = (lower.n(), top.n());
-    let way = |force_n: f64| if force_n < 0.0 { "pushes with" } else { "pulls with" };
-    writeln!(
-        out,
-        "The links meet {} ahead of the lower pins, {}: there the tractor pulls and carries. The lower links \
-         together pull with {}; the top link {} {}.\n{LEANS_ON_TRACTOR}",
-        units.distance(links.meet.x.m()),
-        above_or_below_land(links.meet.z.m(), units),
-        units.force_n(lower_n),
-        way(top_n),
-        units.force_n(top_n.abs())
-    )
-}
-
-fn draft(out: &mut String, report: &StaticsReport, units: Units) -> std::fmt::Result {
-    let Some(check) = &report.draft else { return Ok(()) };
-    let (expected, pull_x_n) = (check.expected, report.loads.pull_x.n());
-    let soil = check.soil;
-    let verdict = if pull_x_n < expected.low.n() {
-        "below that range: check the pull sensor, the depth and the soil class"
-    } else if pull_x_n > expected.high.n() {
-        "above that range: check the pull sensor, the depth, the shares and the soil class"
-    } else {
-        "within it"
-    };
-    writeln!(
-        out,
-        "\nDraft to be expected in {soil}-textured soil at {}, {} deep: {} ({} to {}, ASABE D497.7). This \
-         draft, {}, is {verdict}.",
-        units.speed(check.speed.mps()),
-        units.height(check.depth.m()),
-        units.force_n(expected.draft.n()),
-        units.force_n(expected.low.n()),
-        units.force_n(expected.high.n()),
-        units.force_n(pull_x_n)
-    )
 }
 
 fn holes(
@@ -206,10 +153,6 @@ fn hole_row(row: &Prediction, is_advised: bool, units: Units) -> String {
         units.force_interval(&row.tail_load.si()),
         units.force_interval(&row.front_load.si())
     )
-}
-
-fn above_or_below_land(z_m: f64, units: Units) -> String {
-    format!("{} {} the land", units.height(z_m.abs()), if z_m < 0.0 { "below" } else { "above" })
 }
 
 fn name(kind: ForceKind, parts: &PartNames) -> &'static str {

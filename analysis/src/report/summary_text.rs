@@ -1,15 +1,16 @@
 //! A summary for the terminal.
 
-use super::figure_rows::{INTERVALS_ARE_OF, figure_rows};
+use super::figure_rows::figure_rows;
 use super::words::bobbing::bobbing_notes;
 use super::words::causes::causes_text;
 use super::words::draft::draft_remarks;
 use super::words::headline::{Large, advice_lines};
 use super::words::next_measurement::next_measurement;
-use super::words::notices::{run_notices, run_remarks, speed_source};
+use super::words::notices::{run_notices, run_remarks};
+use super::words::run::{INTERVALS_ARE_OF, travel_line, wheel_turn};
 use super::words::verdict::reasons;
 use crate::report::units::Units;
-use crate::summary::{SharperBy, Summary};
+use crate::summary::Summary;
 use ingest::plow::Plow;
 use ingest::safety::BEFORE_HANDS;
 use std::fmt::Write;
@@ -61,12 +62,7 @@ pub fn summary_text(summary: &Summary, plow: &Plow, units: Units) -> String {
         let _ = writeln!(text, "  {line}");
     }
     for turn in &summary.wheel_turns {
-        let _ = writeln!(
-            text,
-            "  the {} shows its turn at {:.2} Hz: out of round",
-            turn.wheel.label(),
-            turn.frequency_hz.value
-        );
+        let _ = writeln!(text, "  {}", wheel_turn(turn));
     }
     for remark in summary.draft.iter().flat_map(|draft| draft_remarks(draft, units)) {
         let _ = writeln!(text, "  draft: {remark}");
@@ -80,16 +76,4 @@ pub fn summary_text(summary: &Summary, plow: &Plow, units: Units) -> String {
         }
     }
     text
-}
-
-/// Where the speed is from, and whether bobbing is of the ground.
-fn travel_line(summary: &Summary) -> Option<String> {
-    let from = speed_source(summary.travel.as_ref()?.speed_from);
-    let found = summary.per_metre.as_ref().filter(|found| found.wavelength_m.is_some());
-    let bobbing = found.map(|found| match found.sharper {
-        SharperBy::Distance => "; bobbing is sharper by distance than by time: a wave in the ground",
-        SharperBy::Time => "; bobbing is sharper by time than by distance: the plow's own",
-        SharperBy::NotShown => "; whether bobbing is of the ground or the plow's own: not shown",
-    });
-    Some(format!("speed by {from}{}", bobbing.unwrap_or_default()))
 }

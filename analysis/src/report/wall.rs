@@ -4,14 +4,14 @@ use super::force_diagram::force_diagram;
 use super::scale_bars::force_scale;
 use super::statics_page::statics_diagram;
 use super::wall_top::top_panel;
-use super::words::advice::hole_named;
+use super::words::wall::{moves, no_move};
 use crate::report::units::{Units, signed};
-use ingest::plow::{Hole, Plow};
+use ingest::plow::Plow;
 use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
 use page::force_diagram::ForceDiagram;
 use page::wall_content::{BeforeAfter, WallContent};
-use statics::advice::{Advice, Expected, Reach};
+use statics::advice::Expected;
 use statics::predict::{PinShift, Prediction};
 use statics::report::StaticsReport;
 use statics::side::{Loads, StaticsError};
@@ -81,58 +81,6 @@ fn after_the_move(
     let (side, links) = report.nominal.with_pins(shift)?;
     let loads = side.loads()?;
     Ok((force_diagram(plow, &side, &loads, links.as_ref(), plow.bottoms.depth.m(), units), loads))
-}
-
-/// Why nothing is moved, in large letters.
-fn no_move(advice: &Advice) -> &'static str {
-    match advice {
-        Advice::Stay { .. } => "Leave the pins in these holes.",
-        Advice::SharesFirst => "Shares first, then the hitch.",
-        Advice::Measure { .. } => "Move nothing yet: record a test pass in this setting first.",
-        Advice::MovePins { .. } | Advice::NoHoleHelps => "No pair of these holes is shown to be better.",
-    }
-}
-
-/// What is moved, by how many holes.
-fn moves(plow: &Plow, (now, then): (&Prediction, &Prediction), advice: &Advice, units: Units) -> String {
-    let end = |name: &str, holes: &[Hole], from: (&str, f64), to: (&str, f64)| {
-        if from.0 == to.0 {
-            return None;
-        }
-        let between = |z_m: f64| z_m > from.1.min(to.1) && z_m <= from.1.max(to.1);
-        let count = holes.iter().filter(|hole| between(hole.z.si())).count();
-        let way = if to.1 > from.1 { "up" } else { "down" };
-        let unit = if count == 1 { "hole" } else { "holes" };
-        Some(format!(
-            "{name} {count} {unit} {way}, {} to {} ({})",
-            hole_named(from.0),
-            hole_named(to.0),
-            units.height(to.1)
-        ))
-    };
-    let tractor = end(
-        &format!("{} end", plow.part_names().puller),
-        &plow.tractor_hitch.holes,
-        (&now.tractor_hole, now.tractor_z.m()),
-        (&then.tractor_hole, then.tractor_z.m()),
-    );
-    let plow_end = end(
-        "plow end",
-        &plow.plow_hitch.holes,
-        (&now.plow_hole, now.plow_z.m()),
-        (&then.plow_hole, then.plow_z.m()),
-    );
-    let ends: Vec<String> = [plow_end, tractor].into_iter().flatten().collect();
-    let beside = match advice {
-        Advice::MovePins { reach: Reach::OnTheWay, .. } => {
-            "; a step on the way, still outside the balanced band"
-        }
-        Advice::MovePins { reach: Reach::OutsideUsualHeights, .. } => {
-            "; outside the usual heights of a tractor hitch"
-        }
-        _ => "",
-    };
-    format!("Move: {}{beside}", ends.join("; "))
 }
 
 fn figures(report: &StaticsReport, after: Option<&Loads>, units: Units) -> Vec<BeforeAfter> {

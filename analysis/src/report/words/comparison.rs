@@ -3,7 +3,7 @@
 
 use crate::compare::{
     Answer, ClassCount, ComparedFigure, Comparison, ComparisonWarning, ConclusionClass, Condition,
-    FigureComparison, Outcome, RUNS_MIN, Side,
+    FigureComparison, Layout, Outcome, RUNS_MIN, Side,
 };
 use crate::report::figure_rows::FigureKind;
 use crate::report::units::{Units, signed};
@@ -187,6 +187,31 @@ fn warning(warning: &ComparisonWarning) -> String {
         ComparisonWarning::LeftOut { figure, runs } => {
             format!("{} is not compared: {runs} of the runs cannot give it", figure.label())
         }
+    }
+}
+
+/// How the settings are compared, a sentence each.
+pub(in crate::report) fn method(comparison: &Comparison) -> Vec<&'static str> {
+    let tests = match comparison.layout {
+        Layout::Blocks => {
+            "Passes lie in blocks of two, one of each setting: paired t test, and all sign flips of the pairs."
+        }
+        Layout::Independent => "Welch's t test on per-run figures, and the permutation test over all splits.",
+        Layout::TooFew => "Fewer than three passes of a setting: intervals come from within the runs only.",
+    };
+    vec![
+        tests,
+        "Holm: p adjusted for the number of figures. A difference is shown when that is under 0.05.",
+        "Difference is A less B, with its 95 % interval.",
+    ]
+}
+
+/// The same in a line.
+pub(in crate::report) const fn method_in_short(layout: &Layout) -> &'static str {
+    match layout {
+        Layout::Blocks => "paired t test and sign flips over blocks of two passes; p adjusted by Holm",
+        Layout::Independent => "Welch's t test and permutation test; p adjusted by Holm",
+        Layout::TooFew => "intervals from within the runs only",
     }
 }
 

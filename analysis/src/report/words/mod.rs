@@ -14,8 +14,11 @@ pub mod headline;
 pub mod inputs;
 pub mod next_measurement;
 pub mod notices;
+pub mod plow;
+pub mod run;
 pub mod top_view;
 pub mod verdict;
+pub mod wall;
 
 /// A message as a sentence: its first letter large, a full stop behind it.
 pub(super) fn sentence(message: &str) -> String {

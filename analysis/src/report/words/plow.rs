@@ -1,0 +1,150 @@
+//! What is said of a plow before any run: where its lines pass, what its links carry, what its draft should be, and
+//! what moving something would do.
+
+use crate::report::units::{Units, probability_percent, signed};
+use ingest::quantity::Length;
+use statics::report::{DraftCheck, LinksReport, STEP, StaticsReport};
+use statics::sensitivity::Change;
+use statics::what_if::WhatIf;
+
+/// What a balance index means on a plow that hangs on links.
+const LEANS_ON_TRACTOR: &str = "A mounted plow is meant to lean on the tractor, so an index above 0 is usual \
+    (common practice, no source); near +1 nothing holds its depth.";
+
+/// A page without a run says what it is made from.
+pub(in crate::report) const FROM_THE_DESCRIPTION: &str =
+    "Worked out from the description, with every figure at its middle; no run was measured.";
+
+/// What the reader of a page without a run must not conclude; its table has `shown` pairs of holes.
+pub(in crate::report) fn cautions(report: &StaticsReport, shown: usize) -> Vec<String> {
+    let mut cautions = vec![
+        "The soil's share of the load is a wide guess from the condition of the shares; a test pass narrows it."
+            .to_owned(),
+    ];
+    if report.links.is_some() {
+        cautions.push(LEANS_ON_TRACTOR.to_owned());
+    }
+    let pairs = report.holes.len();
+    if pairs > shown {
+        cautions.push(format!(
+            "The table has the {shown} pairs of holes nearest to balance, the one in use and the one advised, of \
+             {pairs}."
+        ));
+    }
+    cautions
+}
+
+/// Carriers that would carry nothing, the steady point, the balance index, and the links if there are any.
+pub(in crate::report) fn balance(report: &StaticsReport, units: Units) -> Vec<String> {
+    let (loads, parts) = (&report.loads, &report.parts);
+    let offset_m = loads.pull_line_offset.m();
+    let mut lines = vec![
+        format!(
+            "Steady point {} on the line of the weight; the line of pull passes {} {} it.",
+            above_or_below_land(loads.steady_point.z, units),
+            units.height(offset_m.abs()),
+            if offset_m < 0.0 { "below" } else { "above" }
+        ),
+        format!(
+            "Balance index {} (0 on the steady point, +1 nothing on the {}, -1 nothing on the {}).",
+            signed(loads.bounded_balance_index()),
+            parts.tail,
+            parts.front
+        ),
+    ];
+    if let Some(of) = &report.links {
+        lines.extend([links(of, units), LEANS_ON_TRACTOR.to_owned()]);
+    }
+    lines
+}
+
+/// A carrier that the lines alone would lift.
+pub(in crate::report) fn carries_nothing(carrier: &str) -> String {
+    format!("The {carrier} would carry nothing: the lines alone ask for a load below zero.")
+}
+
+/// Where the links meet, and what they carry.
+fn links(LinksReport { links, lower, top }: &LinksReport, units: Units) -> String {
+    format!(
+        "The links meet {} ahead of the lower pins, {}: there the tractor pulls and carries. The lower links together \
+         pull with {}; the top link {} {}.",
+        units.distance(links.meet.x.m()),
+        above_or_below_land(links.meet.z, units),
+        units.force_n(lower.n()),
+        if top.n() < 0.0 { "pushes with" } else { "pulls with" },
+        units.force_n(top.n().abs())
+    )
+}
+
+/// The published draft, and whether that of this calculation is within its range.
+pub(in crate::report) fn draft(check: &DraftCheck, report: &StaticsReport, units: Units) -> String {
+    let (expected, pull_x_n) = (check.expected, report.loads.pull_x.n());
+    let verdict = if pull_x_n < expected.low.n() {
+        "below that range: check the pull sensor, the depth and the soil class"
+    } else if pull_x_n > expected.high.n() {
+        "above that range: check the pull sensor, the depth, the shares and the soil class"
+    } else {
+        "within it"
+    };
+    format!(
+        "Draft to be expected in {}-textured soil at {}, {} deep: {} ({} to {}, ASABE D497.7). This draft, {}, is \
+         {verdict}.",
+        check.soil,
+        units.speed(check.speed.mps()),
+        units.height(check.depth.m()),
+        units.force_n(expected.draft.n()),
+        units.force_n(expected.low.n()),
+        units.force_n(expected.high.n()),
+        units.force_n(pull_x_n)
+    )
+}
+
+/// What the moves that were asked about would give and take.
+pub(in crate::report) fn price(
+    WhatIf { now, then, .. }: &WhatIf,
+    report: &StaticsReport,
+    units: Units,
+) -> String {
+    let parts = &report.parts;
+    let gained_n = then.tractor_load.value.n() - now.tractor_load.value.n();
+    let tail_n = then.tail_load.value.n() - now.tail_load.value.n();
+    let bears = if parts.puller == "tractor" { "tractor's drive wheels" } else { parts.puller };
+    format!(
+        "Nearer to balance than now with a chance of {}. The price: {} {} on the {bears}, {} {} on the {}.",
+        probability_percent(then.better_probability),
+        units.force_n(gained_n.abs()),
+        if gained_n < 0.0 { "less" } else { "more" },
+        units.force_n(tail_n.abs()),
+        if tail_n < 0.0 { "less" } else { "more" },
+        parts.tail
+    )
+}
+
+/// What would be left under the hitch at the plow; below 0 it would drag.
+pub(in crate::report) fn clearance(left: Length, units: Units) -> String {
+    let size = units.height(left.m().abs());
+    match left.m() < 0.0 {
+        true => format!("The hitch at the plow would be {size} too low: it would drag."),
+        false => format!("Under the hitch at the plow {size} would be left."),
+    }
+}
+
+/// A change in the table of what changes with each thing.
+pub(in crate::report) fn change(of: Change, report: &StaticsReport, units: Units) -> String {
+    let step = units.height(STEP.m());
+    match of {
+        Change::TractorPin => format!("pin at the {} {step} higher", report.parts.puller),
+        Change::PlowPin => format!("pin at the plow {step} higher"),
+        Change::BothPins => format!("both pins {step} higher"),
+        Change::LongerMember => format!("{} {} longer", report.parts.member, units.height(2.0 * STEP.m())),
+        Change::WeightBack => format!("weight {step} further back"),
+        Change::MoreWeight => "5 % more weight".to_owned(),
+        Change::SoilDeeper => format!("soil force {step} deeper"),
+        Change::DullerShares => "duller shares: soil slope +0.05".to_owned(),
+        Change::MoreDraft => "10 % more draft".to_owned(),
+    }
+}
+
+fn above_or_below_land(z: Length, units: Units) -> String {
+    format!("{} {} the land", units.height(z.m().abs()), if z.m() < 0.0 { "below" } else { "above" })
+}
