@@ -122,7 +122,7 @@ fn measure_with_a_tape(plow: &mut Plow, with_soil_height: bool, rng: &mut impl R
     lengths.extend(said.bottoms.soil_force_z.as_mut());
     for length in lengths {
         let half_width = length.half_width.map_or(0.0, Quantity::si);
-        length.value = Length::from_si(length.value.si() + error(half_width));
+        length.value = Length::from_m(length.value.si() + error(half_width));
     }
     let weight = &mut said.weight.total;
     let half_width = weight.half_width.map_or(0.0, Quantity::si);

@@ -117,7 +117,7 @@ fn a_second_pass_in_the_file_and_a_short_load_table_are_told() {
     // Under a steep drawbar the tail wheel's spring gives more than 30 mm.
     rewrite(&mut run.description, |said| {
         said.tail_wheel.as_mut().unwrap().load_table =
-            [(0.0, 0.0), (0.030, 750.0)].map(|(m, n)| (Length::from_si(m), Force::from_si(n))).to_vec();
+            [(0.0, 0.0), (0.030, 750.0)].map(|(m, n)| (Length::from_m(m), Force::from_n(n))).to_vec();
     });
     let notices = summary(run).quality.notices;
     let one_more =

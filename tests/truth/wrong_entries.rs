@@ -63,7 +63,7 @@ impl WrongEntry {
             (description.setting.plow_hole.name.clone(), description.setting.tractor_hole.name.clone());
         let move_hole = |holes: &mut [Hole], name: &str, by_m: f64| {
             let hole = holes.iter_mut().find(|hole| hole.name == name).unwrap();
-            hole.z.value = Length::from_si(hole.z.value.si() + by_m);
+            hole.z.value = Length::from_m(hole.z.value.si() + by_m);
         };
         let table = run.tables.first_mut().unwrap();
         match self {
@@ -79,13 +79,13 @@ impl WrongEntry {
             Self::Spring => {
                 rewrite(description, |said| {
                     for (_, load) in &mut said.tail_wheel.as_mut().unwrap().load_table {
-                        *load = Force::from_si(load.si() * (1.0 + 0.2 * sign));
+                        *load = Force::from_n(load.si() * (1.0 + 0.2 * sign));
                     }
                 });
             }
             Self::WeightPlace => {
                 let x = &mut description.plow.weight.x;
-                x.value = Length::from_si((x.value.si() + 0.15 * sign).min(-0.05));
+                x.value = Length::from_m((x.value.si() + 0.15 * sign).min(-0.05));
             }
             Self::PullZero => {
                 let pull = channel(table, ChannelRole::Pull);
@@ -294,7 +294,7 @@ fn a_hole_110_mm_too_high_is_no_verdict() {
         let hole_name = run.description.setting.plow_hole.name.clone();
         rewrite(&mut run.description, |said| {
             let hole = said.plow_hitch.holes.iter_mut().find(|hole| hole.name == hole_name).unwrap();
-            hole.z.value = Length::from_si(hole.z.value.si() + 0.11);
+            hole.z.value = Length::from_m(hole.z.value.si() + 0.11);
         });
         let summary = analyse(run).unwrap().summary;
         let verdict = &summary.verdict;

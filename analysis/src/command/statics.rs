@@ -37,8 +37,8 @@ struct WithTop<'a> {
 /// Speed where none is given: 6 km/h behind a tractor, 2 mph behind a team (common practice, no source).
 fn usual_speed(plow: &Plow) -> Speed {
     match plow.kind() {
-        Kind::Walking => Speed::from_si(TEAM_MPS),
-        Kind::Trailed | Kind::SemiMounted | Kind::Mounted => Speed::from_si(6.0 / 3.6),
+        Kind::Walking => Speed::from_mps(TEAM_MPS),
+        Kind::Trailed | Kind::SemiMounted | Kind::Mounted => Speed::from_mps(6.0 / 3.6),
     }
 }
 

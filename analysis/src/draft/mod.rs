@@ -84,7 +84,7 @@ pub fn run_draft(inputs: &DraftInputs<'_>) -> Option<RunDraft> {
     let outcome = outcome(&standard, inputs.soil_class, &specific);
     let power = |speed: Estimate| {
         let share = relative(&draft_n)?.hypot(relative(&speed)?);
-        let watt = drawbar_power(Force::from_n(draft_n.value), Speed::from_si(speed.value)).w();
+        let watt = drawbar_power(Force::from_n(draft_n.value), Speed::from_mps(speed.value)).w();
         Estimate::around(watt, watt * share)
     };
     Some(RunDraft {

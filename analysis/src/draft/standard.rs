@@ -44,8 +44,8 @@ pub enum Outcome {
 pub fn soil_ranges(specific_n_per_cm2: &Estimate, (slow_kmh, fast_kmh): (f64, f64)) -> Vec<SoilRange> {
     let of = |soil| {
         let at = |kmh: f64| {
-            let (one_m, ten_cm) = (Length::from_si(1.0), Length::from_si(0.1));
-            let draft = MOLDBOARD.draft(soil_factor(soil), Speed::from_si(kmh / 3.6), 1.0, ten_cm);
+            let (one_m, ten_cm) = (Length::from_m(1.0), Length::from_m(0.1));
+            let draft = MOLDBOARD.draft(soil_factor(soil), Speed::from_mps(kmh / 3.6), 1.0, ten_cm);
             specific_draft_n_per_cm2(draft, one_m, ten_cm)
         };
         let low_n_per_cm2 = at(slow_kmh)? * (1.0 - MOLDBOARD_RANGE_SHARE);

@@ -53,7 +53,7 @@ impl PassReadings<'_> {
             return Vec::new();
         };
         let rows = ((WINDOW_S * self.signals.rate_hz) as usize).max(1);
-        let cut = Length::from_si(self.description.plow.total_cut_m());
+        let cut = Length::from_m(self.description.plow.total_cut_m());
         let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
         let mut windows = Vec::new();
         for segment in self.segments {
@@ -66,7 +66,7 @@ impl PassReadings<'_> {
                 let (distance_m, known_s) = travel.between(from_s, from_s + WINDOW_S);
                 let draft_n = pull_n / drawbar_slope.hypot(1.0);
                 let specific =
-                    specific_draft_n_per_cm2(Force::from_n(draft_n), cut, Length::from_si(depth_mm / 1000.0));
+                    specific_draft_n_per_cm2(Force::from_n(draft_n), cut, Length::from_m(depth_mm / 1000.0));
                 if let Some(specific_draft_n_per_cm2) = specific
                     && known_s >= SPEED_KNOWN_SHARE * WINDOW_S
                 {

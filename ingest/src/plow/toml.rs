@@ -147,7 +147,6 @@ impl From<Plow> for PlowToml {
 mod tests {
     use super::*;
     use crate::plow::{Kind, read_plow, read_plow_text};
-    use crate::quantity::Quantity;
     use std::path::Path;
 
     fn examples() -> Vec<Plow> {
@@ -197,7 +196,7 @@ mod tests {
                     refused(&plow, &|said| {
                         let table = &mut said.tail_wheel.as_mut().unwrap().load_table;
                         table.truncate(lines);
-                        table.iter_mut().filter(|_| turned).for_each(|line| line.1 = Force::from_si(5.0));
+                        table.iter_mut().filter(|_| turned).for_each(|line| line.1 = Force::from_n(5.0));
                     })
                 };
                 assert!(table(1, false).starts_with("tail_wheel.load_table: at least two lines"));

@@ -96,7 +96,7 @@ mod tests {
         }
         let force: Measured<Force> = "765 lbf +/- 10 lbf".parse().unwrap();
         assert_eq!(force.to_string(), "765 lbf ± 10 lbf");
-        assert_eq!(Length::from_si(0.35).to_string(), "0.35 m");
+        assert_eq!(Length::from_m(0.35).to_string(), "0.35 m");
     }
 
     /// What was written before quantities kept their unit.

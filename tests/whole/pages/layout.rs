@@ -166,7 +166,7 @@ fn faults_of_drawings(plow: &Plow, report: &StaticsReport, names: Names, units: 
     let top = plow
         .tractor
         .is_some()
-        .then(|| top_report(plow, setting, report.loads.pull, Speed::from_si(1.6), SEED).unwrap());
+        .then(|| top_report(plow, setting, report.loads.pull, Speed::from_mps(1.6), SEED).unwrap());
     let mut pages = Vec::new();
     if let Some(top) = &top {
         let panel = top_diagram(plow, top, units);

@@ -17,7 +17,7 @@ const FORCE_PEN_PX: u32 = 17;
 fn sample(moved: bool, top: bool) -> WallContent {
     let (plow, setting) = example_plow("narrow-on-wide.toml");
     let report = report(&plow, &setting);
-    let (expected, speed) = (expect(&plow, &report.holes), Speed::from_si(1.6));
+    let (expected, speed) = (expect(&plow, &report.holes), Speed::from_mps(1.6));
     let view = top_report(&plow, &plow.settings[&setting], report.loads.pull, speed, 1).unwrap();
     let mut content = wall_content(&plow, &report, &expected, Some(&view), DATE, Units::Us).unwrap();
     let long = "An invented plow with a name that goes on and on until nobody would paint it on a frame";

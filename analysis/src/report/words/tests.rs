@@ -115,7 +115,7 @@ fn the_text_names_every_force_and_the_check_of_the_draft() {
     let plow = plow();
     let holes = setting("8", "3");
     let report = |soil, pull_n| {
-        let check = draft_check(&plow, soil, Speed::from_si(1.6), None);
+        let check = draft_check(&plow, soil, Speed::from_mps(1.6), None);
         statics_report(&plow, ("now", &holes), Force::from_n(pull_n), Some(check), 1).unwrap()
     };
     let usual = report(SoilClass::Medium, 8_000.0);
@@ -157,7 +157,7 @@ fn lbf(n: f64) -> f64 {
 }
 
 fn report(plow: &Plow, pull_n: f64) -> TopReport {
-    top_report(plow, &plow.settings["middle"], Force::from_n(pull_n), Speed::from_si(1.6), 5).unwrap()
+    top_report(plow, &plow.settings["middle"], Force::from_n(pull_n), Speed::from_mps(1.6), 5).unwrap()
 }
 
 /// A plow whose centre of resistance is straight behind the tractor's middle, the pin between them.
