@@ -48,8 +48,9 @@ def item_end(tokens, start):
         if tokens[place] == "#":
             place = group_end(tokens, place + 1)
         elif tokens[place] in CLOSING:
-            opened, place = tokens[place], group_end(tokens, place)
-            if opened == "{" and "use" not in tokens[start:place]:
+            opened, place = place, group_end(tokens, place)
+            # The braces of a `use` tree are not the end of it.
+            if tokens[opened] == "{" and "use" not in tokens[start:opened]:
                 return place
         elif tokens[place] in ends:
             return place + 1
