@@ -4,7 +4,7 @@
 
 use analysis::summary::{BobbingNote, Summary, analyse};
 use hitchwright_tests::virtual_run::{rewrite, virtual_run};
-use ingest::quantity::{Force, Length, Quantity};
+use ingest::quantity::{Force, Length};
 use sample_runs::plow::Case;
 use signals::run::{Notice, Run};
 

@@ -10,7 +10,7 @@ use crate::report::{
     top_text, wall_content,
 };
 use ingest::plow::{Kind, Plow, Setting, read_plow};
-use ingest::quantity::{Force, Quantity as _, Speed, Unit};
+use ingest::quantity::{Force, Speed, Unit};
 use page::{Sheets, force_diagram_svg, height_map_svg, render, top_view_svg, wall_svg};
 use statics::advice::{Expected, expect};
 use statics::predict::plow_states;

@@ -10,7 +10,7 @@ pub use speed_effect::{SpeedEffect, SpeedEffectState, Window, speed_effect, stan
 pub use standard::{Outcome, SoilRange, soil_ranges};
 
 use ingest::plow::SoilClass;
-use ingest::quantity::{Force, Quantity, Speed};
+use ingest::quantity::{Force, Speed};
 use serde::Serialize;
 use standard::{SPEED_GUESS_KMH, outcome};
 use statics::draft::drawbar_power;

@@ -1,7 +1,7 @@
 //! The published draft, per cross-section, beside a measured one.
 
 use ingest::plow::SoilClass;
-use ingest::quantity::{Length, Quantity, Speed};
+use ingest::quantity::{Length, Speed};
 use serde::Serialize;
 use statics::draft::{MOLDBOARD, MOLDBOARD_RANGE_SHARE, soil_factor, specific_draft_n_per_cm2};
 use stats::Estimate;

@@ -5,7 +5,7 @@ use super::figures::{DepthFigures, TravelFigures};
 use super::parts::PassReadings;
 use crate::draft::{DraftInputs, RunDraft, Window, run_draft};
 use ingest::plow::ChannelRole;
-use ingest::quantity::{Force, Length, Quantity};
+use ingest::quantity::{Force, Length};
 use signals::Travel;
 use statics::draft::specific_draft_n_per_cm2;
 use statics::inputs::MeanForce;

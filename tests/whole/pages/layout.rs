@@ -2,7 +2,7 @@
 //! names of three lengths, in the five classes.
 
 use ingest::plow::{Plow, PlowToml, read_plow};
-use ingest::quantity::{Quantity as _, Speed};
+use ingest::quantity::Speed;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread;
 

@@ -3,7 +3,7 @@
 use super::{DATE, example_plow, report};
 use analysis::report::units::Units;
 use analysis::report::wall_content;
-use ingest::quantity::{Quantity as _, Speed};
+use ingest::quantity::Speed;
 use ingest::safety::CAUTIONS;
 use page::wall_content::WallContent;
 use page::{Format, Paper, Sheets, render, wall_svg};

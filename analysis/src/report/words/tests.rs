@@ -6,7 +6,7 @@ use crate::invented_plow::{plow, setting};
 use crate::report::units::Units;
 use crate::report::{HolesShown, statics_text, top_text};
 use ingest::plow::{Plow, SoilClass, read_plow_text};
-use ingest::quantity::{Angle, Force, Length, Quantity, Speed};
+use ingest::quantity::{Angle, Force, Length, Speed};
 use statics::advice::traction::more_traction;
 use statics::advice::{Advice, Expected, Measure, Reach, Remeasure, Stay, expect};
 use statics::contradiction::Entry;

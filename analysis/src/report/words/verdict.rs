@@ -91,7 +91,7 @@ fn index(b: &Estimate, verdict: &Verdict, parts: &PartNames) -> String {
         .collect();
     let chances = match likely.as_slice() {
         [] | [_] => String::new(),
-        several => format!(" ClassProbabilities: {}.", several.join(", ")),
+        several => format!(" Chances: {}.", several.join(", ")),
     };
     format!("Balance index {}; {meaning}.{chances}", signed_interval(b))
 }
