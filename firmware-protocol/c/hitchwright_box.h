@@ -1,6 +1,6 @@
 /* The sensor box's side of the hitchwright frames, in one header: it writes every frame that a box sends and
  * reads every frame that a host sends. The page firmware-protocol/README.md is the specification; the test
- * firmware-protocol/tests/c_header.rs holds each byte made here against the recorder's own code.
+ * firmware-protocol/tests/c_header/ holds each byte made here against the recorder's own code.
  *
  * Asks for: C99 or C++, <stdint.h>, 8-bit bytes. Does without: a heap, floating point, 64-bit numbers, recursion,
  * the C library, a byte order, alignment, a signed or an unsigned char. It keeps no state of its own: what is called

@@ -30,7 +30,9 @@ impl PullFigures {
     /// shifts mean and percentiles; a spread hardly feels it.
     pub(super) fn calibrated_within(self, half_width_n: f64) -> Self {
         let wider = |figure: Estimate| figure.widened_by(half_width_n);
-        Self { mean_n: wider(self.mean_n), p5_n: wider(self.p5_n), p95_n: wider(self.p95_n), ..self }
+        // Each field by its name, so that a new one has to be thought of.
+        let Self { mean_n, sd_n, p5_n, p95_n } = self;
+        Self { mean_n: wider(mean_n), sd_n, p5_n: wider(p5_n), p95_n: wider(p95_n) }
     }
 }
 
@@ -55,7 +57,9 @@ impl DepthFigures {
     /// As [`PullFigures::calibrated_within`], in mm.
     pub(super) fn calibrated_within(self, half_width_mm: f64) -> Self {
         let wider = |figure: Estimate| figure.widened_by(half_width_mm);
-        Self { mean_mm: wider(self.mean_mm), p5_mm: wider(self.p5_mm), p95_mm: wider(self.p95_mm), ..self }
+        let Self { mean_mm, sd_mm, variance_mm2, p5_mm, p95_mm, drift_mm_per_min } = self;
+        let (mean_mm, p5_mm, p95_mm) = (wider(mean_mm), wider(p5_mm), wider(p95_mm));
+        Self { mean_mm, sd_mm, variance_mm2, p5_mm, p95_mm, drift_mm_per_min }
     }
 }
 

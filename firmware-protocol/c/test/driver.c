@@ -1,4 +1,4 @@
-/* The header at the end of two pipes, for tests/c_header.rs: commands on stdin, what came of each on stdout.
+/* The header at the end of two pipes, for tests/c_header/: commands on stdin, what came of each on stdout.
  * A command is one letter and its fields, numbers little-endian, texts as one byte length and their bytes. What comes
  * back is the letter, one byte length and that many bytes. Ends with 0 at the end of stdin, with 2 in mid-command. */
 #include <stdio.h>
