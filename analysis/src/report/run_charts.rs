@@ -76,9 +76,8 @@ pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
     let squared = |inside: f64| kind.value(kind.value(inside, units), units);
     let (low, high) = spectrum.band_factors()?;
     // Only what was searched is drawn: the background is known there and nowhere else.
-    let first = search.frequency_hz.first().copied().unwrap_or(0.0) - 1e-9;
-    let searched = |hz: &f64| *hz >= first;
-    let skip = spectrum.frequency_hz.iter().position(searched).unwrap_or(0);
+    let first = search.frequency_hz.first()? - 1e-9;
+    let skip = spectrum.frequency_hz.iter().position(|hz| *hz >= first)?;
     let density: Vec<f64> =
         spectrum.density.iter().skip(skip).take(search.frequency_hz.len()).map(|d| squared(*d)).collect();
     let summary = &analysed.summary;

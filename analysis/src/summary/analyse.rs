@@ -207,13 +207,14 @@ impl PassReadings<'_> {
         let zero_shift_n = calibration.zero_shift(ChannelRole::Pull);
         let figures = self.run_figures((&pull, &depth), &calibrations, zero_shift_n);
         let signs = Indicators {
-            // What cannot be seen lifted speaks for nothing.
-            lifted_share: lifted_share.unwrap_or(0.0),
+            lifted_share,
             front_lifted: matches!(carried, Some(CarriedFigures::Front(_))),
             measured_gain: pull_to_tail.as_ref().map(|found| found.gain_n_per_n),
         };
         let witness = Witness {
-            measured_gain: signs.measured_gain.filter(|_| signs.lifted_share <= plow.limits.lifted_share),
+            measured_gain: signs
+                .measured_gain
+                .filter(|_| signs.lifted_over(plow.limits.lifted_share).is_none()),
             table: self.table,
         };
         let identified = identify(plow, setting, &figures, DRAWS, DRAW_SEED);

@@ -49,7 +49,7 @@
 //!     ..RunFigures::of_pull(MeanForce::pull(read(7_480.0)?))
 //! };
 //! let identified = identify(&plow, setting, &run, 2_000, 1);
-//! let signals = Indicators { lifted_share: 0.0, front_lifted: false, measured_gain: None };
+//! let signals = Indicators { lifted_share: Some(0.0), front_lifted: false, measured_gain: None };
 //! let said = verdict(&plow, &identified, &signals);
 //! println!("{}, because of {:?}", said.class.label(), said.reasons);
 //! assert_eq!(said.class, Class::TooFlat);

@@ -84,7 +84,7 @@ fn kept(plot: &Plot, map: &MapContent) -> Result<(), PageError> {
         let (Some(low), Some(high)) = (map.y.get(j), map.y.get(j + 1)) else { continue };
         let mut begun: Option<f64> = None;
         for (i, keeps) in row.iter().chain(std::iter::once(&false)).enumerate() {
-            let x = map.x.get(i).or(map.x.last()).copied().unwrap_or(f64::NAN);
+            let Some(&x) = map.x.get(i).or(map.x.last()) else { continue };
             match (begun, *keeps) {
                 (None, true) => begun = Some(x),
                 (Some(from), false) => {

@@ -5,11 +5,20 @@ use stats::Estimate;
 /// What the verdict takes from the signals besides the statics.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Indicators {
-    /// Share of the working part with the load that the pass is judged by under 5 % of its static value.
-    pub lifted_share: f64,
+    /// Share of the working part with the load that the pass is judged by under 5 % of its static value; `None`
+    /// where there is no such load, or none that the plow would have standing.
+    pub lifted_share: Option<f64>,
     /// Whether that load is the front's, not the tail's.
     pub front_lifted: bool,
     /// Low-frequency gain from pull to tail load, N per N of pull along the drawbar; `None` where coherence
     /// does not support one.
     pub measured_gain: Option<Estimate>,
+}
+
+impl Indicators {
+    /// The lifted share where it is shown to be over a limit.
+    #[must_use]
+    pub fn lifted_over(&self, limit: f64) -> Option<f64> {
+        self.lifted_share.filter(|share| *share > limit)
+    }
 }

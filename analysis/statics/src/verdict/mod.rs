@@ -52,7 +52,7 @@ pub fn verdict(plow: &Plow, identified: &Result<Identified, IdentifyError>, sign
 }
 
 fn with_lifting(class: Class, chances: &ClassProbabilities, signs: &Indicators, limits: &Limits) -> Class {
-    if class != Class::Balanced || signs.lifted_share <= limits.lifted_share {
+    if class != Class::Balanced || signs.lifted_over(limits.lifted_share).is_none() {
         class
     } else if chances.flat_side >= class::SIDE_CHANCE_MIN {
         Class::LeaningFlat

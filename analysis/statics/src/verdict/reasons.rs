@@ -123,7 +123,8 @@ const WIDEST_NAMED: usize = 2;
 
 pub(super) fn gain_agreement(found: &Identified, signs: &Indicators, limits: &Limits) -> GainAgreement {
     // A wheel in the air follows nothing, so the gain of such a run is too small for a reason already told.
-    let Some(measured) = signs.measured_gain.filter(|_| signs.lifted_share <= limits.lifted_share) else {
+    let Some(measured) = signs.measured_gain.filter(|_| signs.lifted_over(limits.lifted_share).is_none())
+    else {
         return GainAgreement::NotCompared;
     };
     let difference = measured.minus(found.expected_gain_n_per_n);
@@ -200,6 +201,6 @@ pub(super) fn with_statics(
 }
 
 fn lifted(signs: &Indicators, limits: &Limits) -> Option<Reason> {
-    let (share, limit) = (signs.lifted_share, limits.lifted_share);
-    (share > limit).then_some(Reason::Lifted { front: signs.front_lifted, share, limit })
+    let limit = limits.lifted_share;
+    signs.lifted_over(limit).map(|share| Reason::Lifted { front: signs.front_lifted, share, limit })
 }

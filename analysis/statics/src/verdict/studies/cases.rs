@@ -171,7 +171,7 @@ fn a_run_filed_under_the_wrong_setting_is_found_out() {
 #[test]
 fn a_tail_wheel_that_lifts_cannot_be_balanced() {
     let (plow, found) = judged(&setting("4", "4"), -0.10, true);
-    let signs = Indicators { lifted_share: 0.05, ..QUIET };
+    let signs = Indicators { lifted_share: Some(0.05), ..QUIET };
     assert_eq!(verdict(&plow, &found, &QUIET).class, Class::Balanced);
     let lifting = verdict(&plow, &found, &signs);
     assert_ne!(lifting.class, Class::Balanced);
@@ -185,7 +185,7 @@ fn the_measured_gain_is_set_against_the_statics() {
     let expected = found.as_ref().unwrap().expected_gain_n_per_n;
     let measured = |gain: f64, half_width: f64, lifted_share: f64| {
         let measured_gain = Estimate::around(expected.value + gain, half_width);
-        verdict(&plow, &found, &Indicators { lifted_share, measured_gain, ..QUIET })
+        verdict(&plow, &found, &Indicators { lifted_share: Some(lifted_share), measured_gain, ..QUIET })
     };
     let with = |gain: f64, lifted_share: f64| measured(gain, 0.01, lifted_share);
     assert_eq!(with(0.0, 0.0).gain, GainAgreement::Agrees);
