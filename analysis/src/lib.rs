@@ -4,10 +4,10 @@
 //! [`summary`] -> [`report`] -> [`page`].
 //!
 //! ```
+//! use analysis::report::units::Units;
 //! use analysis::report::{run_content, summary_text};
 //! use analysis::summary::analyse;
-//! use analysis::report::units::Units;
-//! use page::{Format, Paper, Sheets, render_run};
+//! use page::{Format, Paper, Sheets, render};
 //! use std::path::Path;
 //!
 //! let run = signals::run::load_run(Path::new("../sample-runs/runs/worn-shares"))?;
@@ -21,7 +21,7 @@
 //! // The same as a plowman reads it, and as a page.
 //! let text = summary_text(summary, &analysed.description.plow, Units::Us);
 //! assert!(text.contains("verdict: SHARES FIRST") && text.contains("lbf"));
-//! let pdf = render_run(&run_content(&analysed, Units::Us), Paper::Letter, Format::Pdf, Sheets::One)?;
+//! let pdf = render(&run_content(&analysed, Units::Us), Paper::Letter, Format::Pdf, Sheets::One)?;
 //! assert!(pdf.starts_with(b"%PDF"));
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```

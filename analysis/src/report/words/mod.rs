@@ -1,4 +1,4 @@
-//! Every sentence of the product, in the reader's units: a plowman or a translator reads them here.
+//! Every sentence about a run or a plow, in the reader's units: a plowman or a translator reads them here.
 //!
 //! Findings come in as data; nothing is decided here but wording.
 
