@@ -11,7 +11,7 @@
 //!
 //! let run = load_run(Path::new("../../sample-runs/runs/balanced"))?;
 //! assert_eq!(run.description.run.setting_name, "middle");
-//! assert!(run.missing_rows().iter().all(|table| table.holes_s.is_empty()), "no row is missing");
+//! assert!(run.missing_rows().all(|table| table.holes_s.is_empty()), "no row is missing");
 //!
 //! let signals = join(run.tables)?.signals;
 //! let part = find_working_parts(&signals, &[])?.longest;
