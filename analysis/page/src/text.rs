@@ -10,8 +10,10 @@ use super::typeset::typeface_has;
 
 /// A title: two lines of the largest text.
 pub type Title = Text<90>;
+/// Characters of a sentence.
+const SENTENCE: usize = 330;
 /// A sentence.
-pub type Sentence = Text<330>;
+pub type Sentence = Text<SENTENCE>;
 /// What to do: it is whole on every page, so this only bounds what a broken file could hold.
 pub type Order = Text<2000>;
 /// One half of the words in large letters.
@@ -93,7 +95,7 @@ impl<const MOST: usize> fmt::Display for Figure<MOST> {
 
 /// At most `MOST` lines of at most `EACH` characters, none of them empty; a last line says how many are left out.
 #[derive(Clone, Debug, Default, Serialize)]
-pub struct Lines<const MOST: usize, const EACH: usize = 330>(Vec<Text<EACH>>);
+pub struct Lines<const MOST: usize, const EACH: usize = SENTENCE>(Vec<Text<EACH>>);
 
 impl<S: AsRef<str>, const MOST: usize, const EACH: usize> From<Vec<S>> for Lines<MOST, EACH> {
     fn from(all: Vec<S>) -> Self {
@@ -118,7 +120,7 @@ impl<S: AsRef<str>, const MOST: usize> From<Vec<S>> for Passage<MOST> {
     fn from(all: Vec<S>) -> Self {
         let mut characters = 0;
         let fits = |sentence: &&S| {
-            characters += sentence.as_ref().chars().count().min(330);
+            characters += sentence.as_ref().chars().count().min(SENTENCE);
             characters <= MOST
         };
         Self(first(&all, all.iter().take_while(fits).count()))

@@ -108,4 +108,4 @@ fn relative(figure: &Estimate) -> Option<f64> {
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

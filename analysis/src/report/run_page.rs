@@ -4,9 +4,10 @@ use super::figure_rows::figure_rows;
 use super::force_diagram::force_diagram;
 use super::run_charts;
 use super::words::bobbing::bobbing_notes;
+use super::words::calibration;
 use super::words::causes::{causes_lines, order_of_work};
 use super::words::headline::{Large, what_to_do};
-use super::words::notices::{run_notices, run_remarks};
+use super::words::notices::run_notices;
 use super::words::run::{cautions, working_part};
 use super::words::verdict::reasons;
 use crate::report::units::Units;
@@ -124,7 +125,7 @@ fn head(summary: &Summary, puller: &str) -> Head {
 fn quality(summary: &Summary, plow: &Plow, units: Units) -> Vec<String> {
     let mut lines = vec![working_part(summary)];
     lines.extend(run_notices(summary, plow, units));
-    lines.extend(run_remarks(summary, units));
+    lines.extend(calibration::remarks(&summary.calibration, units));
     lines.extend(bobbing_notes(summary));
     lines
 }

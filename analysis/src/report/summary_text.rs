@@ -2,11 +2,12 @@
 
 use super::figure_rows::figure_rows;
 use super::words::bobbing::bobbing_notes;
+use super::words::calibration;
 use super::words::causes::causes_text;
 use super::words::draft::draft_remarks;
 use super::words::headline::{Large, advice_lines};
 use super::words::next_measurement::next_measurement;
-use super::words::notices::{run_notices, run_remarks};
+use super::words::notices::run_notices;
 use super::words::run::{INTERVALS_ARE_OF, travel_line, wheel_turn};
 use super::words::verdict::reasons;
 use crate::report::units::Units;
@@ -68,7 +69,7 @@ pub fn summary_text(summary: &Summary, plow: &Plow, units: Units) -> String {
         let _ = writeln!(text, "  draft: {remark}");
     }
     let mut readings = run_notices(summary, plow, units);
-    readings.extend(run_remarks(summary, units));
+    readings.extend(calibration::remarks(&summary.calibration, units));
     if !readings.is_empty() {
         let _ = writeln!(text, "\nreadings");
         for notice in readings {

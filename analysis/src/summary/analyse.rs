@@ -211,12 +211,8 @@ impl PassReadings<'_> {
             front_lifted: matches!(carried, Some(CarriedFigures::Front(_))),
             measured_gain: pull_to_tail.as_ref().map(|found| found.gain_n_per_n),
         };
-        let witness = Witness {
-            measured_gain: signs
-                .measured_gain
-                .filter(|_| signs.lifted_over(plow.limits.lifted_share).is_none()),
-            table: self.table,
-        };
+        let witness =
+            Witness { measured_gain: signs.gain_on_the_ground(plow.limits.lifted_share), table: self.table };
         let identified = identify(plow, setting, &figures, DRAWS, DRAW_SEED);
         let identified = held_against((plow, setting), &figures, &witness, identified);
         let verdict =

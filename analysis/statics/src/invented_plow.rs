@@ -1,9 +1,10 @@
 //! The invented plow of the tests.
 
 use ingest::plow::{Plow, PlowToml, Setting, SettingToml, read_plow_text};
-use ingest::quantity::Force;
+use ingest::quantity::{Force, Speed};
 use statics::inputs::{MeanForce, RunFigures};
 use statics::plow_model::standing_loads;
+use statics::top::report::{TopReport, top_report};
 use statics::verdict::Indicators;
 use stats::Estimate;
 use std::path::Path;
@@ -89,4 +90,26 @@ pub(crate) fn figures(pull_n: f64, tail_n: f64, plow: &Plow) -> RunFigures {
         depth: Some(plow.bottoms.depth),
         ..RunFigures::of_pull(pull)
     }
+}
+
+/// The example plow that is wider than its tractor.
+pub(crate) fn wide_on_narrow() -> Plow {
+    let text = include_str!("../../../sample-runs/plows/wide-on-narrow.toml");
+    read_plow_text(text, Path::new("wide-on-narrow.toml")).unwrap()
+}
+
+/// The example plow that is narrower.
+pub(crate) fn narrow_on_wide() -> Plow {
+    let text = include_str!("../../../sample-runs/plows/narrow-on-wide.toml");
+    read_plow_text(text, Path::new("narrow-on-wide.toml")).unwrap()
+}
+
+/// Pounds-force in N.
+pub(crate) fn lbf(n: f64) -> f64 {
+    "1 lbf".parse::<Force>().unwrap().n() * n
+}
+
+/// The top view of one of these in its setting, at a pull in N.
+pub(crate) fn seen_from_above(plow: &Plow, pull_n: f64) -> TopReport {
+    top_report(plow, &plow.settings["middle"], Force::from_n(pull_n), Speed::from_mps(1.6), 5).unwrap()
 }

@@ -13,7 +13,7 @@ pub(super) fn warnings(checks: &CalibrationChecks, units: Units) -> Vec<String> 
 }
 
 /// What else the zero check has to say.
-pub(super) fn remarks(checks: &CalibrationChecks, units: Units) -> Vec<String> {
+pub(in crate::report) fn remarks(checks: &CalibrationChecks, units: Units) -> Vec<String> {
     zeros(checks, units, false).collect()
 }
 
@@ -52,7 +52,8 @@ fn warning(warning: &CalibrationWarning, units: Units) -> String {
 
 fn zero(check: &ZeroCheck, units: Units) -> String {
     let what = check.role.name();
-    let interval = |found: &Estimate| interval(check.role, found, units);
+    // Only forces are checked for their zero.
+    let interval = |found: &Estimate| units.force_interval(found);
     match (check.verdict, &check.reading) {
         (ZeroVerdict::Moved, Some(found)) => format!(
             "the zero of the {what} has moved: standing for {:.0} s it read {}, and the calibration allows {}; was the \
@@ -88,12 +89,6 @@ fn reading(role: ChannelRole, inside: f64, units: Units) -> String {
         RoleDimension::Speed => units.speed(inside),
         RoleDimension::Angle => format!("{inside:.1} deg"),
     }
-}
-
-/// A force with its interval: only forces are checked for their zero.
-fn interval(role: ChannelRole, figure: &Estimate, units: Units) -> String {
-    debug_assert!(matches!(role, ChannelRole::Pull | ChannelRole::Side));
-    units.force_interval(figure)
 }
 
 #[cfg(test)]

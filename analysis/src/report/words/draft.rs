@@ -93,21 +93,10 @@ fn speed_effect(draft: &RunDraft, units: Units) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::draft::tests::inputs;
     use crate::draft::{DraftInputs, SpeedEffect, run_draft};
     use ingest::plow::SoilClass;
     use stats::Estimate;
-
-    fn inputs(pull_n: f64) -> DraftInputs<'static> {
-        DraftInputs {
-            pull_n: Estimate::around(pull_n, 0.02 * pull_n).unwrap(),
-            drawbar_slope: 0.75,
-            depth_mm: Estimate::around(200.0, 10.0).unwrap(),
-            total_cut_m: 1.0,
-            speed_mps: Estimate::exact(5.0 / 3.6),
-            soil_class: None,
-            windows: &[],
-        }
-    }
 
     fn first(inputs: &DraftInputs<'_>, units: Units) -> String {
         draft_remarks(&run_draft(inputs).unwrap(), units).remove(0)

@@ -17,11 +17,6 @@ pub fn run_notices(summary: &Summary, plow: &Plow, units: Units) -> Vec<String> 
         .collect()
 }
 
-/// What else the readings have to say: the zero checks that found no fault.
-pub fn run_remarks(summary: &Summary, units: Units) -> Vec<String> {
-    calibration::remarks(&summary.calibration, units)
-}
-
 /// One notice.
 pub(crate) fn notice(notice: &Notice, plow: &Plow) -> String {
     match notice {

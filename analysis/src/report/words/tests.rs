@@ -2,10 +2,12 @@
 
 use super::top_view::{VERTICAL_FIRST, the_move};
 use super::{advice, next_measurement, verdict};
-use crate::invented_plow::{plow, setting};
+use crate::invented_plow::{
+    lbf, narrow_on_wide, plow, seen_from_above as report_from_above, setting, wide_on_narrow,
+};
 use crate::report::units::Units;
 use crate::report::{HolesShown, statics_text, top_text};
-use ingest::plow::{Plow, SoilClass, read_plow_text};
+use ingest::plow::SoilClass;
 use ingest::quantity::{Angle, Force, Length, Speed};
 use statics::advice::traction::more_traction;
 use statics::advice::{Advice, Expected, Measure, Reach, Remeasure, Stay, expect};
@@ -14,11 +16,9 @@ use statics::contradiction::Unit;
 use statics::inputs::Input;
 use statics::predict::hole_table;
 use statics::report::{StaticsReport, draft_check, statics_report};
-use statics::top::report::{TopReport, top_report};
 use statics::value_of_information::{Accuracy, Measurement, NextMeasurement};
 use statics::verdict::{Class, GainAgreement, Reason, RestsOn, Verdict};
 use stats::Estimate;
-use std::path::Path;
 
 /// A verdict with these reasons and nothing else to it.
 fn because(reasons: Vec<Reason>, rests_on: Vec<RestsOn>) -> Verdict {
@@ -140,26 +140,6 @@ fn the_text_names_every_force_and_the_check_of_the_draft() {
     assert!((json["draft"]["expected"]["draft_n"].as_f64().unwrap() - 7_364.0).abs() < 50.0, "{json}");
 }
 
-fn read(text: &str) -> Plow {
-    read_plow_text(text, Path::new("example.toml")).unwrap()
-}
-
-fn wide_on_narrow() -> Plow {
-    read(include_str!("../../../../sample-runs/plows/wide-on-narrow.toml"))
-}
-
-fn narrow_on_wide() -> Plow {
-    read(include_str!("../../../../sample-runs/plows/narrow-on-wide.toml"))
-}
-
-fn lbf(n: f64) -> f64 {
-    "1 lbf".parse::<Force>().unwrap().n() * n
-}
-
-fn report(plow: &Plow, pull_n: f64) -> TopReport {
-    top_report(plow, &plow.settings["middle"], Force::from_n(pull_n), Speed::from_mps(1.6), 5).unwrap()
-}
-
 /// A plow whose centre of resistance is straight behind the tractor's middle, the pin between them.
 #[test]
 fn a_plow_in_line_is_advised_no_sideways_move() {
@@ -167,13 +147,15 @@ fn a_plow_in_line_is_advised_no_sideways_move() {
     let tractor = plow.tractor.as_mut().unwrap();
     tractor.track = "32 in".parse().unwrap();
     plow.settings.get_mut("middle").unwrap().lateral_offset = Some("3 in".parse().unwrap());
-    assert!(top_text(&report(&plow, lbf(700.0)), Units::Us).contains("No sideways move is advised"));
+    assert!(
+        top_text(&report_from_above(&plow, lbf(700.0)), Units::Us).contains("No sideways move is advised")
+    );
 }
 
 /// Found: the program said the opposite of soil.
 #[test]
 fn what_moves_the_center_of_resistance_stands_on_its_side() {
-    let said = top_text(&report(&narrow_on_wide(), lbf(700.0)), Units::Us);
+    let said = top_text(&report_from_above(&narrow_on_wide(), lbf(700.0)), Units::Us);
     let line = said.lines().find(|line| line.contains("center of resistance moves")).unwrap();
     let (left, right) = line.split_once("; right, toward the plowed ground,").unwrap();
     assert!(left.contains("moves left, toward the unplowed land,"), "{line}");
@@ -188,7 +170,7 @@ fn what_moves_the_center_of_resistance_stands_on_its_side() {
 fn a_lead_to_the_left_adds_at_the_landside_and_one_to_the_right_takes() {
     for (plow, pull_n, adds) in [(narrow_on_wide(), lbf(700.0), true), (wide_on_narrow(), lbf(2400.0), false)]
     {
-        let said = top_text(&report(&plow, pull_n), Units::Si);
+        let said = top_text(&report_from_above(&plow, pull_n), Units::Si);
         let line = said.lines().find(|line| line.contains("Pulled straight ahead")).unwrap();
         assert_eq!(line.contains(" adds "), adds, "{line}");
         assert_eq!(line.contains(" takes "), !adds, "{line}");
@@ -199,7 +181,7 @@ fn a_lead_to_the_left_adds_at_the_landside_and_one_to_the_right_takes() {
 #[test]
 fn what_is_said_has_sides_and_no_signs() {
     for (plow, pull_n) in [(narrow_on_wide(), 700.0), (wide_on_narrow(), 2400.0)] {
-        let report = report(&plow, lbf(pull_n));
+        let report = report_from_above(&plow, lbf(pull_n));
         for units in [Units::Si, Units::Us] {
             let said = top_text(&report, units);
             assert!(!said.contains(" -") && !said.contains('−'), "{said}");
@@ -217,7 +199,7 @@ fn the_text_speaks_to_the_plowman_in_both_units() {
     for (plow, way, move_way) in
         [(wide_on_narrow(), "to the right", "to the left"), (narrow_on_wide(), "to the left", "to the right")]
     {
-        let report = report(&plow, lbf(if way == "to the right" { 2400.0 } else { 700.0 }));
+        let report = report_from_above(&plow, lbf(if way == "to the right" { 2400.0 } else { 700.0 }));
         for (units, unit) in [(Units::Si, " mm"), (Units::Us, " in")] {
             let text = top_text(&report, units);
             let sentences = text.split("Figures of the top view").next().unwrap();

@@ -2,37 +2,17 @@
 //! Both are invented; what is checked is sign and size.
 
 use super::draws::TopInputs;
-use super::report::{TopReport, Turn, top_report};
+use super::report::{TopReport, Turn};
 use super::resistance::{Condition, MOVERS, Side};
 use super::view::TopView;
-use ingest::plow::{Plow, read_plow_text};
-use ingest::quantity::{Force, Speed};
-use std::path::Path;
+use crate::invented_plow::{lbf, narrow_on_wide, seen_from_above as report, wide_on_narrow};
+use ingest::plow::Plow;
+use ingest::quantity::Force;
 
 const IN_M: f64 = 0.0254;
 
-fn read(text: &str) -> Plow {
-    read_plow_text(text, Path::new("example.toml")).unwrap()
-}
-
-fn wide_on_narrow() -> Plow {
-    read(include_str!("../../../../sample-runs/plows/wide-on-narrow.toml"))
-}
-
-fn narrow_on_wide() -> Plow {
-    read(include_str!("../../../../sample-runs/plows/narrow-on-wide.toml"))
-}
-
-fn lbf(n: f64) -> f64 {
-    "1 lbf".parse::<Force>().unwrap().n() * n
-}
-
 fn middle(plow: &Plow, pull_n: f64) -> TopView {
     TopInputs::of(plow, &plow.settings["middle"], Force::from_n(pull_n)).unwrap().middle().unwrap().view
-}
-
-fn report(plow: &Plow, pull_n: f64) -> TopReport {
-    top_report(plow, &plow.settings["middle"], Force::from_n(pull_n), Speed::from_mps(1.6), 5).unwrap()
 }
 
 fn near(ours: f64, by_hand: f64, within: f64) {

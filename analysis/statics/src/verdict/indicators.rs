@@ -16,6 +16,13 @@ pub struct Indicators {
 }
 
 impl Indicators {
+    /// The measured gain where it says something of the plow: a wheel that is in the air for more than `lifted_limit`
+    /// follows nothing, and its gain is too small for a reason already told.
+    #[must_use]
+    pub fn gain_on_the_ground(&self, lifted_limit: f64) -> Option<Estimate> {
+        self.measured_gain.filter(|_| self.lifted_over(lifted_limit).is_none())
+    }
+
     /// The lifted share where it is shown to be over a limit.
     #[must_use]
     pub fn lifted_over(&self, limit: f64) -> Option<f64> {

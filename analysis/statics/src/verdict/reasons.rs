@@ -122,9 +122,7 @@ pub const REJECTED_SHARE_TOLD: f64 = 0.10;
 const WIDEST_NAMED: usize = 2;
 
 pub(super) fn gain_agreement(found: &Identified, signs: &Indicators, limits: &Limits) -> GainAgreement {
-    // A wheel in the air follows nothing, so the gain of such a run is too small for a reason already told.
-    let Some(measured) = signs.measured_gain.filter(|_| signs.lifted_over(limits.lifted_share).is_none())
-    else {
+    let Some(measured) = signs.gain_on_the_ground(limits.lifted_share) else {
         return GainAgreement::NotCompared;
     };
     let difference = measured.minus(found.expected_gain_n_per_n);
