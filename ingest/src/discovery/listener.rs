@@ -4,7 +4,7 @@ use super::sample::Sample;
 use crate::assemble::{Placement, RowSequencer};
 use crate::session::{Heard, Session};
 use firmware_protocol::{Form, Readings};
-use std::time::Instant;
+use tokio::time::Instant;
 
 /// Rows kept in one sample at most; what comes after is counted as if it had not come.
 const SAMPLE_ROWS_MAX: usize = 2_000_000;

@@ -7,8 +7,9 @@ use crate::session::StartUnasked;
 use firmware_protocol::Hello;
 use std::path::{Path, PathBuf};
 use std::thread::JoinHandle;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 use tokio::sync::{mpsc, oneshot};
+use tokio::time::Instant;
 
 /// A stretch of rows is wanted.
 struct Wanted {

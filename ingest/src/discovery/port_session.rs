@@ -6,8 +6,9 @@ use crate::port::{OpenPort, PortLock, READ_BYTES, lock_name, open_port, send};
 use crate::session::{Handshake, NotABox, Session, StartUnasked};
 use firmware_protocol::{Form, Hello};
 use std::path::{Path, PathBuf};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 use tokio::io::AsyncReadExt;
+use tokio::time::Instant;
 
 /// After the start, the first row is waited for at most this long: boxes sample once a second at least.
 const FIRST_ROW_PATIENCE: Duration = Duration::from_millis(1500);

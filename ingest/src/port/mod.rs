@@ -16,12 +16,34 @@ use tokio::io::{AsyncRead, AsyncWrite};
 pub trait Link: AsyncRead + AsyncWrite + Unpin + Send {}
 impl<T: AsyncRead + AsyncWrite + Unpin + Send> Link for T {}
 
+/// The serial ports that can be opened: those of the computer, or simulated ones.
+pub trait Ports: Send + Sync {
+    /// Holds the name of a port for a whole run; `None` where nothing is there to be held.
+    ///
+    /// # Errors
+    /// [`PortError::Busy`] if another process has it.
+    fn claim(&self, port: &Path) -> Result<Option<PortLock>, PortError>;
+    /// Opens a port.
+    ///
+    /// # Errors
+    /// [`PortError`] says why not and what to do.
+    fn open(&self, port: &Path, baud: u32) -> Result<OpenPort, PortError>;
+}
+
 /// A port that is open and locked.
 pub struct OpenPort {
     /// Its bytes.
     pub link: Box<dyn Link>,
     // Held for its lock only.
     _lock: Option<PortLock>,
+}
+
+impl OpenPort {
+    /// A stream of bytes that needs no lock.
+    #[must_use]
+    pub fn unlocked(link: Box<dyn Link>) -> Self {
+        Self { link, _lock: None }
+    }
 }
 
 impl std::fmt::Debug for OpenPort {

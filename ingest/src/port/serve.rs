@@ -1,13 +1,15 @@
 //! The task of one port: opens it, reads, pings, and opens it again when it has gone.
 
-use super::{Link, OpenPort, open_port};
+use super::{Link, OpenPort, Ports};
 use crate::session::Session;
 use crate::wire_file::WireEvent;
 use firmware_protocol::{Form, Frame, encode, sentences};
 use std::path::PathBuf;
-use std::time::{Duration, Instant};
+use std::sync::Arc;
+use std::time::Duration;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::sync::mpsc;
+use tokio::time::Instant;
 
 /// Waits between tries to open a port again: from the first to the last, doubling.
 const REOPEN_FIRST: Duration = Duration::from_millis(20);
@@ -70,6 +72,7 @@ pub struct Served {
 /// Serves a port, which may be open already, until nobody listens any more. A port that is only listened to
 /// takes no order but [`ToPort::Reopen`].
 pub async fn serve(
+    ports: Arc<dyn Ports>,
     served: Served,
     mut open: Option<OpenPort>,
     out: mpsc::Sender<PortMessage>,
@@ -79,8 +82,9 @@ pub async fn serve(
     let reporter = Reporter { number, out };
     let mut patience = REOPEN_FIRST;
     loop {
-        let Some(opened) = open.take().or_else(|| open_port(&port, baud).ok()) else {
+        let Some(opened) = open.take().or_else(|| ports.open(&port, baud).ok()) else {
             tokio::select! {
+                biased;
                 () = tokio::time::sleep(patience) => {}
                 order = orders.recv() => match order {
                     Some(order) => obey(&order, session.as_mut()),
@@ -145,6 +149,11 @@ async fn while_open(
         let due = session.as_ref().and_then(|session| session.due());
         let until_due = due.map_or(Duration::MAX, |due| due.saturating_duration_since(Instant::now()));
         tokio::select! {
+            biased;
+            order = orders.recv() => match order? {
+                ToPort::Reopen(why) => return Some(why),
+                order => obey(&order, session.as_deref_mut()),
+            },
             read = link.read(&mut buffer) => match read {
                 // 0 bytes never means "nothing yet": asking again would spin for ever.
                 Ok(0) => return Some("hung up".to_owned()),
@@ -159,10 +168,6 @@ async fn while_open(
                     }
                 }
                 Err(error) => return Some(error.to_string()),
-            },
-            order = orders.recv() => match order? {
-                ToPort::Reopen(why) => return Some(why),
-                order => obey(&order, session.as_deref_mut()),
             },
             () = tokio::time::sleep(until_due), if due.is_some() => {}
         }

@@ -11,8 +11,9 @@ use crate::session::NotABox;
 use crate::wire_file::Record;
 use firmware_protocol::Hello;
 use std::path::PathBuf;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 use tokio::sync::mpsc;
+use tokio::time::Instant;
 
 /// A box says something once a second at least; silent for longer than the first, its port is opened anew,
 /// then after twice that, up to the second.

@@ -3,61 +3,58 @@
 use std::io::IsTerminal;
 use tokio::sync::mpsc;
 
-/// One message for each line on stdin, if somebody sits there: pressing Enter sets a mark.
-pub fn lines_of_stdin() -> mpsc::Receiver<()> {
-    let (out, lines) = mpsc::channel(8);
+/// What the person at the recorder wishes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Wish {
+    /// A mark in the run.
+    Mark,
+    /// The end, asked for by this.
+    End(&'static str),
+}
+
+/// A mark for each line on stdin, if somebody sits there, and the end for a signal that asks for it.
+///
+/// # Errors
+/// If the system gives no signal handler.
+pub fn wishes_of_person() -> std::io::Result<mpsc::Receiver<Wish>> {
+    let (out, wishes) = mpsc::channel(8);
+    tell_signals(&out)?;
     if std::io::stdin().is_terminal() {
         // The thread sleeps in its read until the process ends; there is no portable way to wake it.
         let _ = std::thread::Builder::new().name("stdin".to_owned()).spawn(move || {
             let mut line = String::new();
             while std::io::stdin().read_line(&mut line).is_ok_and(|length| length > 0) {
                 line.clear();
-                if out.blocking_send(()).is_err() {
+                if out.blocking_send(Wish::Mark).is_err() {
                     return;
                 }
             }
         });
     }
-    lines
+    Ok(wishes)
 }
 
-/// The signals that ask a program to end.
-pub struct Signals {
-    #[cfg(unix)]
-    streams: [(&'static str, tokio::signal::unix::Signal); 3],
+#[cfg(unix)]
+fn tell_signals(out: &mpsc::Sender<Wish>) -> std::io::Result<()> {
+    use tokio::signal::unix::{SignalKind, signal};
+    for (name, kind) in [
+        ("Ctrl-C", SignalKind::interrupt()),
+        ("SIGTERM", SignalKind::terminate()),
+        ("SIGHUP", SignalKind::hangup()),
+    ] {
+        let (mut signals, out) = (signal(kind)?, out.clone());
+        tokio::spawn(async move {
+            while signals.recv().await.is_some() && out.send(Wish::End(name)).await.is_ok() {}
+        });
+    }
+    Ok(())
 }
 
-impl Signals {
-    #[cfg(unix)]
-    pub fn new() -> std::io::Result<Self> {
-        use tokio::signal::unix::{SignalKind, signal};
-        Ok(Self {
-            streams: [
-                ("Ctrl-C", signal(SignalKind::interrupt())?),
-                ("SIGTERM", signal(SignalKind::terminate())?),
-                ("SIGHUP", signal(SignalKind::hangup())?),
-            ],
-        })
-    }
-
-    #[cfg(unix)]
-    pub async fn next(&mut self) -> &'static str {
-        let [(interrupt, a), (terminate, b), (hangup, c)] = &mut self.streams;
-        tokio::select! {
-            _ = a.recv() => interrupt,
-            _ = b.recv() => terminate,
-            _ = c.recv() => hangup,
-        }
-    }
-
-    #[cfg(not(unix))]
-    pub fn new() -> std::io::Result<Self> {
-        Ok(Self {})
-    }
-
-    #[cfg(not(unix))]
-    pub async fn next(&mut self) -> &'static str {
-        let _ = tokio::signal::ctrl_c().await;
-        "Ctrl-C"
-    }
+#[cfg(not(unix))]
+fn tell_signals(out: &mpsc::Sender<Wish>) -> std::io::Result<()> {
+    let out = out.clone();
+    tokio::spawn(async move {
+        while tokio::signal::ctrl_c().await.is_ok() && out.send(Wish::End("Ctrl-C")).await.is_ok() {}
+    });
+    Ok(())
 }

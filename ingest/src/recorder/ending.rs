@@ -7,10 +7,8 @@ use super::state::Recorder;
 use super::{RecordError, RecordedRun, RunEnd};
 use crate::gnss::Receiver;
 use crate::port::ToPort;
-use crate::run_folder::write_whole;
 use crate::run_toml::{RunDescription, RunState};
 use crate::writer::WrittenRun;
-use std::path::Path;
 use std::time::Duration;
 
 /// Rows on their way after the stop are waited for this long.
@@ -39,10 +37,9 @@ impl Recorder<'_> {
 
 /// Rewrites `run.toml` with how the run ended.
 pub fn finish(
-    folder: &Path,
     mut description: RunDescription,
     end: RunEnd,
-    written: &WrittenRun,
+    mut written: WrittenRun,
 ) -> Result<RecordedRun, RecordError> {
     // A run has at least one box; one of which no row came has lasted for nothing.
     let lasted_us = written.assemblers.iter().map(|box_| box_.clock().last_run_us()).max().unwrap_or(0);
@@ -60,15 +57,16 @@ pub fn finish(
     description.run.state = RunState::Ended;
     description.run.ended = Some(end.to_string());
     description.run.lasted_s = Some(lasted_s);
-    let unwritten = |cause: String| RecordError::Unwritten { folder: folder.to_owned(), cause };
+    let folder = written.disk.folder().to_owned();
+    let unwritten = |cause: String| RecordError::Unwritten { folder: folder.clone(), cause };
     if let Some(cause) = &written.unwritten {
         return Err(unwritten(cause.clone()));
     }
     let text = description.to_toml().map_err(|error| unwritten(error.to_string()))?;
-    write_whole(&folder.join("run.toml"), text.as_bytes()).map_err(|error| unwritten(error.to_string()))?;
+    written.disk.replace("run.toml", text.as_bytes()).map_err(|error| unwritten(error.to_string()))?;
     let counters = written.assemblers.iter().map(|assembler| assembler.counters()).collect();
     Ok(RecordedRun {
-        folder: folder.to_owned(),
+        folder,
         end,
         lasted_s,
         counters,

@@ -2,13 +2,14 @@
 
 use super::RecordError;
 use super::connection::Connection;
-use super::console::Signals;
+use super::console::Wish;
 use super::receiver_connection::ReceiverConnection;
 use super::start::check_channels;
 use super::state::Recorder;
 use crate::port::ToPort;
 use firmware_protocol::Hello;
-use std::time::{Duration, Instant};
+use std::time::Duration;
+use tokio::time::Instant;
 
 /// A box must say hello within this time; [`crate::session`] has it told to start meanwhile.
 const HELLO_PATIENCE: Duration = Duration::from_secs(5);
@@ -18,16 +19,22 @@ const PING_PATIENCE: Duration = Duration::from_millis(300);
 impl Recorder<'_> {
     /// Waits until every box has said hello and fits, and its clock has answered; and until the receiver
     /// has shown that it can give fixes. Gives the hellos.
-    pub(super) async fn listen(&mut self, signals: &mut Signals) -> Result<Vec<Hello>, RecordError> {
+    pub(super) async fn listen(&mut self) -> Result<Vec<Hello>, RecordError> {
         let began = Instant::now();
         let mut heard_all: Option<Instant> = None;
         loop {
             tokio::select! {
+                biased;
+                // There is no run yet to set a mark in.
+                Some(wish) = self.wishes.recv() => {
+                    if let Wish::End(_) = wish {
+                        return Err(RecordError::StoppedBefore);
+                    }
+                }
                 message = self.messages.recv() => match message {
                     Some(message) => self.on_message(message),
                     None => return Err(RecordError::StoppedBefore),
                 },
-                _ = signals.next() => return Err(RecordError::StoppedBefore),
                 () = tokio::time::sleep(Duration::from_millis(20)) => {}
             }
             self.check_ports()?;

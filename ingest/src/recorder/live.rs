@@ -1,8 +1,9 @@
 //! The loop of a recording.
 
 use super::connection::Connection;
-use super::console::{Signals, lines_of_stdin};
+use super::console::Wish;
 use super::ending::finish;
+use super::host::Host;
 use super::notices::Notices;
 use super::receiver_connection::ReceiverConnection;
 use super::start::{Begun, Prepared, begin, look_alikes, name_files, prepare};
@@ -15,16 +16,23 @@ use crate::wire_file::WireEvent;
 use crate::writer::{QUEUE_BYTES_MAX, Queue, SharedState};
 use firmware_protocol::{Frame, Hello, Mark, MarkSource, encode};
 use std::sync::Arc;
-use std::time::{Duration, Instant};
-use tokio::sync::mpsc;
+use std::time::Duration;
+use tokio::sync::{mpsc, oneshot};
+use tokio::time::Instant;
 
 /// How often silence, the disk and the end are looked at.
 const TICK: Duration = Duration::from_millis(100);
+/// The same while the last of it is written.
+const LAST_TICK: Duration = Duration::from_millis(20);
 
-pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<RecordedRun, RecordError> {
-    let mut signals = Signals::new().map_err(RecordError::System)?;
+pub async fn record(
+    config: &RecordConfig,
+    host: Arc<dyn Host>,
+    view: &mut dyn View,
+) -> Result<RecordedRun, RecordError> {
+    let wishes = host.wishes().map_err(RecordError::System)?;
     // Its locks are held until the run is over.
-    let mut prepared = prepare(config)?;
+    let mut prepared = prepare(config, host.as_ref())?;
     let (out, messages) = mpsc::channel(256);
     let mut connections = Vec::new();
     for (number, (port, open)) in prepared.ports.drain(..).enumerate() {
@@ -32,18 +40,21 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
         let session = Some(Session::with_pings(StartUnasked::Always, Instant::now()));
         connections.push(Connection::new(port.clone(), &prepared.sensors, orders_in));
         let served = Served { number, port, baud: config.baud, session };
-        tokio::spawn(serve(served, Some(open), out.clone(), orders));
+        tokio::spawn(serve(Arc::<dyn Host>::clone(&host), served, Some(open), out.clone(), orders));
     }
     let gnss = prepared.gnss.take().map(|(GnssPort { port, baud }, open)| {
         let (orders_in, orders) = mpsc::channel(16);
         let served = Served { number: connections.len(), port: port.clone(), baud, session: None };
-        tokio::spawn(serve(served, Some(open), out.clone(), orders));
+        tokio::spawn(serve(Arc::<dyn Host>::clone(&host), served, Some(open), out.clone(), orders));
         ReceiverConnection::new(port, baud, orders_in)
     });
     drop(out);
     let epoch = Instant::now();
     let mut recorder = Recorder {
+        wall_less_monotonic_us: wall_less_monotonic_us(host.as_ref(), epoch),
         config,
+        host,
+        wishes,
         view,
         notices: Notices::new(),
         ledger: Ledger::new(epoch),
@@ -52,16 +63,15 @@ pub async fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Record
         messages,
         early: Vec::new(),
         queue: None,
-        wall_less_monotonic_us: wall_less_monotonic_us(epoch),
         marks: 0,
         trouble_told: false,
     };
-    let begun = match recorder.listen(&mut signals).await {
+    let begun = match recorder.listen().await {
         Ok(hellos) => recorder.begin(&prepared, &hellos),
         Err(error) => Err(error),
     };
     match begun {
-        Ok(begun) => recorder.run(begun, &mut signals).await,
+        Ok(begun) => recorder.run(begun).await,
         Err(error) => {
             // A box that was started to make it speak is stopped again.
             recorder.stop_boxes().await;
@@ -77,19 +87,23 @@ impl Recorder<'_> {
         for alike in look_alikes(&self.connections, hellos) {
             self.view.notice(&alike);
         }
-        begin(self.config, prepared, &self.connections, hellos, self.gnss.as_ref())
+        begin(self.config, self.host.as_ref(), prepared, &self.connections, hellos, self.gnss.as_ref())
     }
 
     /// Records until the end, and ends the run properly.
-    async fn run(mut self, begun: Begun, signals: &mut Signals) -> Result<RecordedRun, RecordError> {
-        let Begun { folder, description, writer } = begun;
-        let state = writer.state();
+    async fn run(mut self, begun: Begun) -> Result<RecordedRun, RecordError> {
+        let Begun { description, disk, writer } = begun;
+        let (state, folder) = (writer.state(), disk.folder().to_owned());
         let queue = Arc::new(Queue::new(QUEUE_BYTES_MAX));
-        let thread = std::thread::Builder::new().name("writer".to_owned()).spawn({
+        let (done, mut written) = oneshot::channel();
+        let writing = {
             let queue = Arc::clone(&queue);
-            move || writer.run(&queue)
-        });
-        let thread = thread.map_err(RecordError::System)?;
+            async move {
+                // Nobody waits for it any more only where the recorder itself was given up.
+                let _ = done.send(writer.run(disk, &queue).await);
+            }
+        };
+        self.host.do_beside(Box::pin(writing)).map_err(RecordError::System)?;
         for (number, record) in self.early.drain(..) {
             queue.push(number, record);
         }
@@ -101,36 +115,38 @@ impl Recorder<'_> {
             connection.begin();
         }
         self.view.began(&folder);
-        let end = self.until_end(signals, &state).await;
+        let end = self.until_end(&state).await;
         self.stop_boxes().await;
         for number in 0..self.ports() {
             self.on_event(number, Instant::now(), WireEvent::Ended(end.to_string()));
         }
         queue.close();
-        while !thread.is_finished() {
-            self.tell_trouble(&state);
-            tokio::time::sleep(Duration::from_millis(5)).await;
-        }
+        let written = loop {
+            tokio::select! {
+                biased;
+                written = &mut written => break written,
+                () = tokio::time::sleep(LAST_TICK) => self.tell_trouble(&state),
+            }
+        };
         self.view.progress(&self.progress(&state));
         self.view.ended();
-        match thread.join() {
-            Ok(written) => finish(&folder, description, end, &written),
+        match written {
+            Ok(written) => finish(description, end, written),
             Err(_) => Err(RecordError::Unwritten { folder, cause: "the writing thread failed".to_owned() }),
         }
     }
 
-    async fn until_end(&mut self, signals: &mut Signals, state: &SharedState) -> RunEnd {
-        let mut lines = lines_of_stdin();
+    async fn until_end(&mut self, state: &SharedState) -> RunEnd {
         let mut tick = tokio::time::interval(TICK);
         tick.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Skip);
         loop {
+            // In this order, so that a flood of bytes holds up neither the person nor the tick.
             tokio::select! {
-                message = self.messages.recv() => match message {
-                    Some(message) => self.on_message(message),
-                    None => return RunEnd::PortsGone,
+                biased;
+                Some(wish) = self.wishes.recv() => match wish {
+                    Wish::End(name) => return RunEnd::Signal(name),
+                    Wish::Mark => self.mark(),
                 },
-                name = signals.next() => return RunEnd::Signal(name),
-                Some(()) = lines.recv() => self.mark(),
                 _ = tick.tick() => {
                     self.check_wall_clock();
                     self.tell_trouble(state);
@@ -142,6 +158,10 @@ impl Recorder<'_> {
                         return end;
                     }
                 }
+                message = self.messages.recv() => match message {
+                    Some(message) => self.on_message(message),
+                    None => return RunEnd::PortsGone,
+                },
             }
         }
     }

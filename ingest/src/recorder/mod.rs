@@ -8,6 +8,7 @@ mod connection;
 mod console;
 mod ending;
 mod error;
+mod host;
 mod listening;
 mod live;
 mod notices;
@@ -20,9 +21,13 @@ mod view;
 mod watching;
 
 pub use config::{Destination, GnssPort, RecordConfig};
+pub use console::Wish;
 pub use error::RecordError;
+pub use host::{Beside, Computer, Host};
 pub use recorded_run::{RecordedRun, RunEnd};
 pub use view::{NoView, Progress, StderrView, View, status_line};
+
+use std::sync::Arc;
 
 /// Records a run until it ends. Ctrl-C, SIGTERM and SIGHUP end it properly.
 ///
@@ -32,8 +37,20 @@ pub use view::{NoView, Progress, StderrView, View, status_line};
 pub fn record(config: &RecordConfig, view: &mut dyn View) -> Result<RecordedRun, RecordError> {
     let runtime =
         tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(RecordError::System)?;
-    let recorded = runtime.block_on(live::record(config, view));
+    let recorded = runtime.block_on(record_on(Arc::new(Computer), config, view));
     // A thread that still waits for a line on stdin must not hold us up.
     runtime.shutdown_background();
     recorded
+}
+
+/// The same on any host, within a [`tokio`] runtime of one thread.
+///
+/// # Errors
+/// As [`record`].
+pub async fn record_on(
+    host: Arc<dyn Host>,
+    config: &RecordConfig,
+    view: &mut dyn View,
+) -> Result<RecordedRun, RecordError> {
+    live::record(config, host, view).await
 }

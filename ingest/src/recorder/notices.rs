@@ -1,7 +1,8 @@
 //! Notices to the operator, a few a second.
 
 use super::View;
-use std::time::{Duration, Instant};
+use std::time::Duration;
+use tokio::time::Instant;
 
 /// Notices shown in one second; the rest is counted.
 const NOTICES_PER_S: u32 = 5;

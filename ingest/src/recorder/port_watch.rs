@@ -4,8 +4,9 @@ use super::RecordError;
 use crate::port::ToPort;
 use crate::wire_file::WireEvent;
 use std::path::PathBuf;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 use tokio::sync::mpsc;
+use tokio::time::Instant;
 
 /// A port that a recorder reads from.
 #[derive(Debug)]

@@ -9,8 +9,9 @@ use crate::run_toml::GnssInfo;
 use crate::wire_file::{Record, WireEvent};
 use firmware_protocol::{Event, PortDecoder};
 use std::path::PathBuf;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 use tokio::sync::mpsc;
+use tokio::time::Instant;
 
 /// A receiver says something at least once in a few seconds; silent for longer than the first, its port is
 /// opened anew, then after twice that, up to the second.

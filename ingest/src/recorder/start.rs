@@ -1,23 +1,20 @@
 //! Everything that must be right before a run begins, and the making of its folder.
 
 use super::connection::Connection;
+use super::host::Host;
 use super::receiver_connection::ReceiverConnection;
 use super::{Destination, GnssPort, RecordConfig, RecordError};
 use crate::assemble::{CalibratedSensor, calibrated, missing, names_of, quoted};
 use crate::plow::Setting;
-use crate::port::{OpenPort, PortLock, lock_name, open_port, others};
-use crate::run_folder::{
-    RowsFile, create_run_folder, datapackage, folder_of, run_name, slug, sync_folder, write_whole,
-};
+use crate::port::{OpenPort, PortLock, others};
+use crate::run_folder::{RowsFile, datapackage, run_name, slug};
 use crate::run_toml::{BoxInfo, RunDescription, RunInfo, RunState};
 use crate::tables::{GNSS_FILE, Tables};
-use crate::writer::{FolderDisk, Pace, Writer};
+use crate::writer::{Disk, Pace, Writer};
 use firmware_protocol::Hello;
 use std::io;
 use std::path::{Path, PathBuf};
 
-/// Least free space that a run begins with, in MB.
-const FREE_MB_MIN: u64 = 64;
 /// Files of a run that boxes must not be named like.
 const RESERVED: [&str; 3] = ["plow", "events", GNSS_FILE];
 
@@ -32,7 +29,7 @@ pub struct Prepared {
 }
 
 /// Checks all that can be checked without a box, and opens the ports.
-pub fn prepare(config: &RecordConfig) -> Result<Prepared, RecordError> {
+pub fn prepare(config: &RecordConfig, host: &dyn Host) -> Result<Prepared, RecordError> {
     let plow = &config.plow;
     let Some(setting) = plow.settings.get(&config.setting_name).cloned() else {
         let known: Vec<_> = plow.settings.keys().map(|name| format!("\"{name}\"")).collect();
@@ -58,8 +55,8 @@ pub fn prepare(config: &RecordConfig) -> Result<Prepared, RecordError> {
     let mut locks = Vec::new();
     let mut open = |port: &PathBuf, baud| {
         // The run keeps the name that was typed.
-        locks.extend(lock_name(port)?);
-        open_port(port, baud)
+        locks.extend(host.claim(port)?);
+        host.open(port, baud)
     };
     let mut ports = Vec::new();
     for port in &config.ports {
@@ -154,68 +151,35 @@ fn bytes_per_s(config: &RecordConfig, connections: &[Connection], hellos: &[Hell
     connections.iter().zip(hellos).map(of_box).sum::<f64>() + of_receiver
 }
 
-/// There must be room for the run, or for a good part of an hour if its end is not known.
-fn check_space(config: &RecordConfig, parent: &Path, bytes_per_s: f64) -> Result<(), RecordError> {
-    let lasts_s = config.duration.map_or(0.0, |duration| duration.as_secs_f64());
-    let needed_mb = FREE_MB_MIN.max((2.0 * bytes_per_s * lasts_s / 1e6).ceil() as u64);
-    // The folder may not be there yet; what counts is the file system that it will be on.
-    let there = parent.ancestors().find(|folder| folder.exists()).unwrap_or(Path::new("."));
-    match fs4::available_space(there) {
-        Ok(free) if free / 1_000_000 < needed_mb => {
-            Err(RecordError::NoSpace { folder: parent.to_owned(), free_mb: free / 1_000_000, needed_mb })
-        }
-        // A file system that does not say how much is free is no reason not to record.
-        _ => Ok(()),
-    }
-}
-
 /// A run that can begin.
 pub struct Begun {
-    pub folder: PathBuf,
     pub description: RunDescription,
+    pub disk: Box<dyn Disk>,
     pub writer: Writer,
 }
 
 /// Makes the run folder with everything in it. If anything fails, nothing of it is left.
 pub fn begin(
     config: &RecordConfig,
+    host: &dyn Host,
     prepared: &Prepared,
     connections: &[Connection],
     hellos: &[Hello],
     gnss: Option<&ReceiverConnection>,
 ) -> Result<Begun, RecordError> {
-    let bytes_per_s = bytes_per_s(config, connections, hellos);
-    let cannot = |path: &Path| {
-        let path = path.to_owned();
-        move |cause: io::Error| RecordError::CannotMake { path, cause }
-    };
-    let started = jiff::ZonedDateTime::now();
+    let started = host.wall_clock().to_zoned_datetime(jiff::tz::TimeZone::system());
     let name = run_name(&started, &config.setting_name);
-    let folder = match &config.destination {
-        Destination::In(parent) => {
-            check_space(config, parent, bytes_per_s)?;
-            std::fs::create_dir_all(parent).map_err(cannot(parent))?;
-            create_run_folder(parent, &name).map_err(cannot(&parent.join(&name)))?
-        }
-        Destination::Folder(folder) => {
-            let parent = folder_of(folder);
-            check_space(config, parent, bytes_per_s)?;
-            std::fs::create_dir_all(parent).map_err(cannot(parent))?;
-            std::fs::create_dir(folder).map_err(|cause| match cause.kind() {
-                io::ErrorKind::AlreadyExists => RecordError::FolderExists(folder.clone()),
-                _ => RecordError::CannotMake { path: folder.clone(), cause },
-            })?;
-            folder.clone()
-        }
-    };
+    let lasts_s = config.duration.map_or(0.0, |duration| duration.as_secs_f64());
+    let bytes = 2.0 * bytes_per_s(config, connections, hellos) * lasts_s;
+    let mut disk = host.make_folder(&config.destination, &name, bytes)?;
     let boxes = connections.iter().zip(hellos).map(|(connection, hello)| connection.info(hello)).collect();
-    let description = describe(config, &prepared.setting, boxes, gnss, &started, &folder, name);
-    match make_files(&folder, &description, &prepared.sensors, connections) {
-        Ok(writer) => Ok(Begun { folder, description, writer }),
+    let description = describe(config, &prepared.setting, boxes, gnss, &started, disk.folder(), name);
+    match make_files(disk.as_mut(), &description, &prepared.sensors, connections) {
+        Ok(writer) => Ok(Begun { description, disk, writer }),
         Err(cause) => {
             // The folder is ours: it was made exclusively a moment ago.
-            let _ = std::fs::remove_dir_all(&folder);
-            Err(RecordError::CannotMake { path: folder, cause })
+            disk.discard();
+            Err(RecordError::CannotMake { path: disk.folder().to_owned(), cause })
         }
     }
 }
@@ -253,12 +217,12 @@ fn describe(
 }
 
 fn make_files(
-    folder: &Path,
+    disk: &mut dyn Disk,
     description: &RunDescription,
     sensors: &[CalibratedSensor],
     connections: &[Connection],
 ) -> io::Result<Writer> {
-    write_whole(&folder.join("run.toml"), description.to_toml().map_err(io::Error::other)?.as_bytes())?;
+    disk.replace("run.toml", description.to_toml().map_err(io::Error::other)?.as_bytes())?;
     let rows_files: Vec<_> = connections
         .iter()
         .map(|connection| RowsFile {
@@ -267,14 +231,9 @@ fn make_files(
         })
         .collect();
     let has_gnss = description.gnss.is_some();
-    write_whole(
-        &folder.join("datapackage.json"),
-        datapackage(&description.run.id, &rows_files, has_gnss).as_bytes(),
-    )?;
+    disk.replace("datapackage.json", datapackage(&description.run.id, &rows_files, has_gnss).as_bytes())?;
     let names: Vec<_> = connections.iter().map(|connection| connection.file.clone()).collect();
-    let mut disk = FolderDisk { folder: folder.to_owned() };
-    let writer = Writer::create(&mut disk, Tables::new(&names, sensors, has_gnss), Pace::RECORDING)?;
-    sync_folder(folder)?;
-    sync_folder(folder_of(folder))?;
+    let writer = Writer::create(disk, Tables::new(&names, sensors, has_gnss), Pace::RECORDING)?;
+    disk.sync_names()?;
     Ok(writer)
 }

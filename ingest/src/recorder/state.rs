@@ -1,6 +1,8 @@
 //! The recorder at work, and how what happens reaches the live view and the writer.
 
 use super::connection::Connection;
+use super::console::Wish;
+use super::host::Host;
 use super::notices::Notices;
 use super::port_watch::PortWatch;
 use super::receiver_connection::ReceiverConnection;
@@ -11,8 +13,8 @@ use crate::tables::GNSS_FILE;
 use crate::wire_file::{Record, WireEvent};
 use crate::writer::Queue;
 use std::sync::Arc;
-use std::time::Instant;
 use tokio::sync::mpsc;
+use tokio::time::Instant;
 
 /// Gives records their times, rising over all boxes: so their order can be found again from the files.
 pub(super) struct Ledger {
@@ -40,6 +42,8 @@ impl Ledger {
 /// The recorder at work. What it does before, beside and after the loop stands in files of its own.
 pub(super) struct Recorder<'a> {
     pub(super) config: &'a RecordConfig,
+    pub(super) host: Arc<dyn Host>,
+    pub(super) wishes: mpsc::Receiver<Wish>,
     pub(super) view: &'a mut dyn View,
     pub(super) notices: Notices,
     pub(super) ledger: Ledger,

@@ -1,12 +1,14 @@
 //! What is looked at beside the readings: the host's clock, the disk, and how it all goes.
 
 use super::Progress;
+use super::host::Host;
 use super::state::Recorder;
 use crate::plow::ChannelRole;
 use crate::wire_file::WireEvent;
 use crate::writer::SharedState;
 use std::sync::PoisonError;
-use std::time::{Duration, Instant, SystemTime};
+use std::time::Duration;
+use tokio::time::Instant;
 
 /// A step of the host's wall clock against its monotonic one worth noting.
 const STEP_US: i64 = 500_000;
@@ -15,7 +17,7 @@ const STALL: Duration = Duration::from_secs(2);
 
 impl Recorder<'_> {
     pub(super) fn check_wall_clock(&mut self) {
-        let now_us = wall_less_monotonic_us(self.ledger.epoch);
+        let now_us = wall_less_monotonic_us(self.host.as_ref(), self.ledger.epoch);
         let step_us = now_us.saturating_sub(self.wall_less_monotonic_us);
         if step_us.abs() >= STEP_US {
             self.wall_less_monotonic_us = now_us;
@@ -75,11 +77,7 @@ impl Recorder<'_> {
 }
 
 /// By how much the wall clock is ahead of the monotonic one: changes when the former is set.
-pub fn wall_less_monotonic_us(epoch: Instant) -> i64 {
+pub fn wall_less_monotonic_us(host: &dyn Host, epoch: Instant) -> i64 {
     // 63 bits of µs last for 290,000 years to either side.
-    let wall_us = match SystemTime::now().duration_since(SystemTime::UNIX_EPOCH) {
-        Ok(since) => since.as_micros() as i64,
-        Err(before) => -(before.duration().as_micros() as i64),
-    };
-    wall_us - epoch.elapsed().as_micros() as i64
+    host.wall_clock().as_microsecond() - epoch.elapsed().as_micros() as i64
 }

@@ -15,7 +15,8 @@ pub use refusal::{BoxRefusal, check_version};
 
 use firmware_protocol::{Form, Frame};
 use std::collections::VecDeque;
-use std::time::{Duration, Instant};
+use std::time::Duration;
+use tokio::time::Instant;
 
 /// A box that is running already says no hello by itself; after this long it is told to start, which it
 /// answers with one. Boards that reset when their port is opened have not finished that much earlier.

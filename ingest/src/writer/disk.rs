@@ -1,35 +1,45 @@
 //! The disk, behind a trait so that one that fails can be put underneath.
 
+use crate::run_folder::{folder_of, sync_folder, write_whole};
 use std::fs::{File, OpenOptions};
 use std::io::{self, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+use std::pin::Pin;
 
-/// A place for the files of one run.
+/// A call to the disk under way: a slow disk keeps the writer waiting, and nobody else.
+pub type Call<'a, T = ()> = Pin<Box<dyn Future<Output = io::Result<T>> + Send + 'a>>;
+
+/// The folder of one run, which is there and ours.
 pub trait Disk: Send {
+    /// Where it is.
+    fn folder(&self) -> &Path;
     /// Makes a file that is only ever appended to; it must not exist yet.
     ///
     /// # Errors
     /// What the system said.
     fn create(&mut self, name: &str) -> io::Result<Box<dyn DiskFile>>;
+    /// Writes a file whole or not at all, over one of this name.
+    ///
+    /// # Errors
+    /// What the system said; a file that was there is then untouched.
+    fn replace(&mut self, name: &str, bytes: &[u8]) -> io::Result<()>;
+    /// Makes the names of the folder and of all its files survive a power cut.
+    ///
+    /// # Errors
+    /// What the system said.
+    fn sync_names(&mut self) -> io::Result<()>;
+    /// Takes the folder away again, with all that is in it: the run could not begin.
+    fn discard(&mut self);
 }
 
 /// A file that grows at its end.
 pub trait DiskFile: Send {
     /// Appends all bytes, or fails after any part of them.
-    ///
-    /// # Errors
-    /// What the system said.
-    fn append(&mut self, bytes: &[u8]) -> io::Result<()>;
+    fn append<'a>(&'a mut self, bytes: &'a [u8]) -> Call<'a>;
     /// Cuts the file back to this length.
-    ///
-    /// # Errors
-    /// What the system said.
-    fn cut_to(&mut self, length: u64) -> io::Result<()>;
+    fn cut_to(&mut self, length: u64) -> Call<'_>;
     /// Returns when what was appended is on the disk.
-    ///
-    /// # Errors
-    /// What the system said.
-    fn sync(&mut self) -> io::Result<()>;
+    fn sync(&mut self) -> Call<'_>;
 }
 
 /// A folder of the file system.
@@ -40,22 +50,36 @@ pub struct FolderDisk {
 }
 
 impl Disk for FolderDisk {
+    fn folder(&self) -> &Path {
+        &self.folder
+    }
     fn create(&mut self, name: &str) -> io::Result<Box<dyn DiskFile>> {
         // In append mode each write goes to the end, wherever a cut has put it.
         let file = OpenOptions::new().append(true).create_new(true).open(self.folder.join(name))?;
         Ok(Box::new(file))
     }
+    fn replace(&mut self, name: &str, bytes: &[u8]) -> io::Result<()> {
+        write_whole(&self.folder.join(name), bytes)
+    }
+    fn sync_names(&mut self) -> io::Result<()> {
+        sync_folder(&self.folder)?;
+        sync_folder(folder_of(&self.folder))
+    }
+    fn discard(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.folder);
+    }
 }
 
+// The writer has a thread of its own, so its calls may block.
 impl DiskFile for File {
-    fn append(&mut self, bytes: &[u8]) -> io::Result<()> {
-        self.write_all(bytes)
+    fn append<'a>(&'a mut self, bytes: &'a [u8]) -> Call<'a> {
+        Box::pin(std::future::ready(self.write_all(bytes)))
     }
-    fn cut_to(&mut self, length: u64) -> io::Result<()> {
-        self.set_len(length)
+    fn cut_to(&mut self, length: u64) -> Call<'_> {
+        Box::pin(std::future::ready(self.set_len(length)))
     }
-    fn sync(&mut self) -> io::Result<()> {
-        self.sync_data()
+    fn sync(&mut self) -> Call<'_> {
+        Box::pin(std::future::ready(self.sync_data()))
     }
 }
 
@@ -95,10 +119,10 @@ impl Appended {
     ///
     /// # Errors
     /// What the system said; the bytes are still owed.
-    pub fn write(&mut self) -> io::Result<()> {
-        self.cut()?;
+    pub async fn write(&mut self) -> io::Result<()> {
+        self.cut().await?;
         let Some(new) = self.owed.get(self.written..).filter(|new| !new.is_empty()) else { return Ok(()) };
-        match self.file.append(new) {
+        match self.file.append(new).await {
             Ok(()) => {
                 self.written = self.owed.len();
                 Ok(())
@@ -107,7 +131,7 @@ impl Appended {
                 self.to_cut = true;
                 // At once, so that a file on a full disk ends with a whole row if we are killed now; if
                 // this fails too, the next write tries again.
-                let _ = self.cut();
+                let _ = self.cut().await;
                 Err(error)
             }
         }
@@ -117,12 +141,12 @@ impl Appended {
     ///
     /// # Errors
     /// What the system said; the bytes are still owed.
-    pub fn sync(&mut self) -> io::Result<()> {
-        self.write()?;
+    pub async fn sync(&mut self) -> io::Result<()> {
+        self.write().await?;
         if self.owed.is_empty() {
             return Ok(());
         }
-        match self.file.sync() {
+        match self.file.sync().await {
             Ok(()) => {
                 self.synced_bytes += self.owed.len() as u64;
                 self.owed.clear();
@@ -136,9 +160,9 @@ impl Appended {
         }
     }
 
-    fn cut(&mut self) -> io::Result<()> {
+    async fn cut(&mut self) -> io::Result<()> {
         if self.to_cut {
-            self.file.cut_to(self.synced_bytes + self.written as u64)?;
+            self.file.cut_to(self.synced_bytes + self.written as u64).await?;
             self.to_cut = false;
         }
         Ok(())

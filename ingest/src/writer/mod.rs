@@ -9,7 +9,7 @@
 mod disk;
 mod queue;
 
-pub use disk::{Appended, Disk, DiskFile, FolderDisk};
+pub use disk::{Appended, Call, Disk, DiskFile, FolderDisk};
 pub use queue::{QUEUE_BYTES_MAX, Queue};
 
 use crate::assemble::Assembler;
@@ -19,7 +19,8 @@ use crate::tables::Tables;
 use crate::wire_file::{Record, WIRE_MAGIC};
 use std::io;
 use std::sync::{Arc, Mutex, PoisonError};
-use std::time::{Duration, Instant};
+use std::time::Duration;
+use tokio::time::Instant;
 
 /// How often the writer does what.
 #[derive(Clone, Copy, Debug)]
@@ -57,7 +58,6 @@ pub struct WriterState {
 pub type SharedState = Arc<Mutex<WriterState>>;
 
 /// What is left when the writer has ended.
-#[derive(Debug)]
 pub struct WrittenRun {
     /// The state machines of the boxes, for their counters and clocks.
     pub assemblers: Vec<Assembler>,
@@ -65,12 +65,28 @@ pub struct WrittenRun {
     pub receiver: Option<Receiver>,
     /// What the disk said if not everything could be written.
     pub unwritten: Option<String>,
+    /// The folder of the run.
+    pub disk: Box<dyn Disk>,
+}
+
+impl std::fmt::Debug for WrittenRun {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("WrittenRun").field("folder", &self.disk.folder()).finish_non_exhaustive()
+    }
 }
 
 struct PortFiles {
     wire: Appended,
     rows: Appended,
     rows_text: String,
+}
+
+/// What is written in one go, and tried again as one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Step {
+    Wire,
+    Tables,
+    TablesAndSync,
 }
 
 /// Writes the files of one run.
@@ -117,24 +133,23 @@ impl Writer {
         Arc::clone(&self.state)
     }
 
-    /// Writes what comes from the queue until it is closed.
-    #[must_use]
-    pub fn run(mut self, queue: &Queue) -> WrittenRun {
+    /// Writes what comes from the queue until it is closed, into the folder in which the files were made.
+    pub async fn run(mut self, disk: Box<dyn Disk>, queue: &Queue) -> WrittenRun {
         let mut synced = Instant::now();
         let mut unwritten = None;
         let mut closed = false;
         while !closed && unwritten.is_none() {
-            let (mut records, over) = queue.take(self.pace.gather);
+            let (mut records, over) = queue.take(self.pace.gather).await;
             closed = over;
             if !(closed || records.is_empty()) {
                 // One write of many records instead of many of one.
-                std::thread::sleep(self.pace.gather);
-                let (more, over) = queue.take(Duration::ZERO);
+                tokio::time::sleep(self.pace.gather).await;
+                let (more, over) = queue.take(Duration::ZERO).await;
                 records.extend(more);
                 closed = over;
             }
             let to_sync = closed || synced.elapsed() >= self.pace.sync;
-            unwritten = self.write(&records, to_sync, queue).err();
+            unwritten = self.write(&records, to_sync, queue).await.err();
             if to_sync {
                 synced = Instant::now();
             }
@@ -142,11 +157,12 @@ impl Writer {
         let numbers = 0..self.ports.len();
         let assemblers = numbers.filter_map(|number| self.tables.assembler(number).cloned()).collect();
         let receiver = self.tables.receiver().cloned();
-        WrittenRun { assemblers, receiver, unwritten: unwritten.map(|error| error.to_string()) }
+        let unwritten = unwritten.map(|error| error.to_string());
+        WrittenRun { assemblers, receiver, unwritten, disk }
     }
 
     /// The wire first: rows and events are made of what is in it.
-    fn write(&mut self, records: &[(usize, Record)], to_sync: bool, queue: &Queue) -> io::Result<()> {
+    async fn write(&mut self, records: &[(usize, Record)], to_sync: bool, queue: &Queue) -> io::Result<()> {
         let mut bytes = Vec::new();
         for (number, record) in records {
             bytes.clear();
@@ -155,7 +171,7 @@ impl Writer {
                 files.wire.push(&bytes);
             }
         }
-        self.until_done(queue, |writer| writer.ports.iter_mut().try_for_each(|files| files.wire.write()))?;
+        self.until_done(queue, Step::Wire).await?;
         for (number, record) in records {
             if let Some(files) = self.ports.get_mut(*number) {
                 self.tables.take(*number, record, &mut files.rows_text, &mut self.events_text);
@@ -167,36 +183,42 @@ impl Writer {
         }
         self.events.push(self.events_text.as_bytes());
         self.events_text.clear();
-        self.until_done(queue, |writer| {
-            writer.ports.iter_mut().try_for_each(|files| files.rows.write())?;
-            writer.events.write()?;
-            if !to_sync {
-                return Ok(());
+        self.until_done(queue, if to_sync { Step::TablesAndSync } else { Step::Tables }).await
+    }
+
+    async fn do_step(&mut self, step: Step) -> io::Result<()> {
+        for files in &mut self.ports {
+            match step {
+                Step::Wire => files.wire.write().await?,
+                Step::Tables | Step::TablesAndSync => files.rows.write().await?,
             }
-            for files in &mut writer.ports {
-                files.wire.sync()?;
-                files.rows.sync()?;
+        }
+        if step == Step::Wire {
+            return Ok(());
+        }
+        self.events.write().await?;
+        if step == Step::TablesAndSync {
+            for files in &mut self.ports {
+                files.wire.sync().await?;
+                files.rows.sync().await?;
             }
-            writer.events.sync()
-        })
+            self.events.sync().await?;
+        }
+        Ok(())
     }
 
     /// Tries until it is done; gives up only when the run is over and the disk still fails.
-    fn until_done(
-        &mut self,
-        queue: &Queue,
-        mut work: impl FnMut(&mut Self) -> io::Result<()>,
-    ) -> io::Result<()> {
+    async fn until_done(&mut self, queue: &Queue, step: Step) -> io::Result<()> {
         let mut over_since: Option<Instant> = None;
         loop {
-            let done = work(self);
+            let done = self.do_step(step).await;
             self.report(done.as_ref().err().map(ToString::to_string));
             let Err(error) = done else { return Ok(()) };
             if queue.is_closed() && over_since.get_or_insert_with(Instant::now).elapsed() >= self.pace.give_up
             {
                 return Err(error);
             }
-            std::thread::sleep(self.pace.retry);
+            tokio::time::sleep(self.pace.retry).await;
         }
     }
 

@@ -2,8 +2,9 @@
 
 use crate::wire_file::{Record, WireEvent};
 use std::collections::{BTreeMap, VecDeque};
-use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
+use tokio::sync::Notify;
 
 /// Most that may wait for the disk, in bytes of memory: at 921,600 baud three minutes of one box.
 pub const QUEUE_BYTES_MAX: usize = 16 * 1024 * 1024;
@@ -21,7 +22,7 @@ struct Waiting {
 #[derive(Debug)]
 pub struct Queue {
     waiting: Mutex<Waiting>,
-    came: Condvar,
+    came: Notify,
     bytes_max: usize,
 }
 
@@ -29,7 +30,7 @@ impl Queue {
     /// An empty queue that holds at most `bytes_max`.
     #[must_use]
     pub fn new(bytes_max: usize) -> Self {
-        Self { waiting: Mutex::default(), came: Condvar::new(), bytes_max }
+        Self { waiting: Mutex::default(), came: Notify::new(), bytes_max }
     }
 
     fn lock(&self) -> MutexGuard<'_, Waiting> {
@@ -70,13 +71,19 @@ impl Queue {
 
     /// Takes all that waits, after waiting for at most `patience` for the first; the second value says
     /// that nothing will come after it.
-    #[must_use]
-    pub fn take(&self, patience: Duration) -> (Vec<(usize, Record)>, bool) {
-        let waiting = self.lock();
-        let (mut waiting, _) = self
-            .came
-            .wait_timeout_while(waiting, patience, |waiting| waiting.records.is_empty() && !waiting.closed)
-            .unwrap_or_else(PoisonError::into_inner);
+    pub async fn take(&self, patience: Duration) -> (Vec<(usize, Record)>, bool) {
+        let something_came = async {
+            while {
+                let waiting = self.lock();
+                waiting.records.is_empty() && !waiting.closed
+            } {
+                // One that came since the look is remembered.
+                self.came.notified().await;
+            }
+        };
+        // Nothing came in time: nothing is taken.
+        let _ = tokio::time::timeout(patience, something_came).await;
+        let mut waiting = self.lock();
         waiting.weight_bytes = 0;
         (waiting.records.drain(..).collect(), waiting.closed)
     }
@@ -86,18 +93,18 @@ impl Queue {
 mod tests {
     use super::*;
 
-    #[test]
-    fn what_does_not_fit_is_counted_where_it_would_have_been() {
+    #[tokio::test]
+    async fn what_does_not_fit_is_counted_where_it_would_have_been() {
         let queue = Queue::new(1000);
         for host_us in 0..10 {
             queue.push(0, Record { host_us, what: WireEvent::Received(vec![0; 300]) });
         }
-        let (taken, closed) = queue.take(Duration::ZERO);
+        let (taken, closed) = queue.take(Duration::ZERO).await;
         let kept = taken.len() as u64;
         assert!((1..4).contains(&kept) && !closed);
         queue.push(0, Record { host_us: 10, what: WireEvent::Received(vec![1]) });
         queue.close();
-        let (taken, closed) = queue.take(Duration::ZERO);
+        let (taken, closed) = queue.take(Duration::ZERO).await;
         let lost = Record { host_us: 10, what: WireEvent::Lost { bytes: (10 - kept) * 300 } };
         assert_eq!(taken.first(), Some(&(0, lost)));
         assert_eq!((taken.len(), closed), (2, true));

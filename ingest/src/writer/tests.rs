@@ -3,6 +3,7 @@ use crate::csv_text::EVENTS_HEADER;
 use crate::script::{Script, sensors};
 use crate::wire_file::WireReader;
 use std::collections::BTreeMap;
+use std::future::ready;
 
 /// Which calls to the disk fail.
 #[derive(Clone, Copy, Debug)]
@@ -62,6 +63,18 @@ impl MemoryDisk {
 }
 
 impl Disk for MemoryDisk {
+    fn folder(&self) -> &std::path::Path {
+        std::path::Path::new("in-memory")
+    }
+    fn replace(&mut self, name: &str, bytes: &[u8]) -> io::Result<()> {
+        self.file(name, false, |(content, _), _| *content = bytes.to_vec())
+    }
+    fn sync_names(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+    fn discard(&mut self) {
+        self.image.lock().unwrap().files.clear();
+    }
     fn create(&mut self, name: &str) -> io::Result<Box<dyn DiskFile>> {
         self.file(name, false, |_, _| ())?;
         Ok(Box::new(MemoryFile { disk: self.clone(), name: name.to_owned() }))
@@ -69,26 +82,26 @@ impl Disk for MemoryDisk {
 }
 
 impl DiskFile for MemoryFile {
-    fn append(&mut self, bytes: &[u8]) -> io::Result<()> {
-        self.disk.file(&self.name, true, |(content, _), fails| {
+    fn append<'a>(&'a mut self, bytes: &'a [u8]) -> Call<'a> {
+        Box::pin(ready(self.disk.file(&self.name, true, |(content, _), fails| {
             content.extend_from_slice(&bytes[..if fails { bytes.len() / 2 } else { bytes.len() }]);
-        })
+        })))
     }
-    fn cut_to(&mut self, length: u64) -> io::Result<()> {
-        self.disk.file(&self.name, true, |(content, _), fails| {
+    fn cut_to(&mut self, length: u64) -> Call<'_> {
+        Box::pin(ready(self.disk.file(&self.name, true, |(content, _), fails| {
             if !fails {
                 content.truncate(length as usize);
             }
-        })
+        })))
     }
-    fn sync(&mut self) -> io::Result<()> {
-        self.disk.file(&self.name, true, |(content, synced), fails| {
+    fn sync(&mut self) -> Call<'_> {
+        Box::pin(ready(self.disk.file(&self.name, true, |(content, synced), fails| {
             if fails {
                 content[*synced..].fill(0);
             } else {
                 *synced = content.len();
             }
-        })
+        })))
     }
 }
 
@@ -98,6 +111,11 @@ const PACE: Pace = Pace {
     retry: Duration::ZERO,
     give_up: Duration::from_millis(20),
 };
+
+/// As the writer's own thread does it.
+fn on_a_thread<T>(work: impl Future<Output = T>) -> T {
+    tokio::runtime::Builder::new_current_thread().enable_time().build().unwrap().block_on(work)
+}
 
 fn records() -> Vec<Record> {
     let mut script = Script::begun(9_000_000, 0);
@@ -121,7 +139,7 @@ fn written_to(disk: &MemoryDisk) -> Option<String> {
     let queue = Queue::new(QUEUE_BYTES_MAX);
     queue.close();
     let records: Vec<_> = records().into_iter().map(|record| (0, record)).collect();
-    let unwritten = records.chunks(3).find_map(|batch| writer.write(batch, true, &queue).err());
+    let unwritten = records.chunks(3).find_map(|batch| on_a_thread(writer.write(batch, true, &queue)).err());
     unwritten.map(|error| error.to_string())
 }
 
@@ -199,7 +217,7 @@ fn a_stalled_disk_loses_nothing_that_fits_and_counts_what_does_not() {
         queue.push(0, record);
     }
     queue.close();
-    let kept = writer.run(&queue);
+    let kept = on_a_thread(writer.run(Box::new(disk.clone()), &queue));
     assert_eq!(kept.unwritten, None);
     let counters = kept.assemblers[0].counters();
     assert!(counters.bytes_not_kept > 0 && counters.rows > 0);
