@@ -5,7 +5,7 @@ use crate::calibration::CalibrationFault;
 use crate::csv_text::EVENTS_HEADER;
 use crate::description_file::DescriptionError;
 use crate::plow::Plow;
-use crate::run_toml::read_run_toml;
+use crate::run_toml::{RunDescription, read_run_toml};
 use crate::tables::Tables;
 use crate::wire_file::{Record, WireReader};
 use std::path::{Path, PathBuf};
@@ -69,18 +69,34 @@ pub fn rebuild(folder: &Path, plow: Option<&Plow>) -> Result<Rebuilt, RebuildErr
     if description.boxes.is_empty() {
         return Err(RebuildError::NoBox(folder.to_owned()));
     }
-    let plow = plow.unwrap_or(&description.plow);
-    let sensors = calibrated(&plow.sensors)?;
-    let boxes: Vec<String> = description.boxes.iter().map(|info| info.file.clone()).collect();
-    let mut notices = Vec::new();
-    let mut records: Vec<(usize, Record)> = Vec::new();
-    for (number, file) in description.wire_files().iter().enumerate() {
+    let mut wires = Vec::new();
+    for file in description.wire_files() {
         let path = folder.join(file);
         let bytes = std::fs::read(&path).map_err(|cause| match cause.kind() {
             std::io::ErrorKind::NotFound => RebuildError::NoRawBytes(path.clone()),
             _ => RebuildError::Unreadable { path: path.clone(), cause },
         })?;
-        let mut reader = WireReader::new(&bytes);
+        wires.push((path, bytes));
+    }
+    Ok(rebuild_from(&description, plow, &wires)?)
+}
+
+/// The same from the bytes of the wire files, each with its name for the notices, in the order of
+/// [`RunDescription::wire_files`].
+///
+/// # Errors
+/// [`CalibrationFault`] for a calibration that gives no readings.
+pub fn rebuild_from(
+    description: &RunDescription,
+    plow: Option<&Plow>,
+    wires: &[(PathBuf, Vec<u8>)],
+) -> Result<Rebuilt, CalibrationFault> {
+    let sensors = calibrated(&plow.unwrap_or(&description.plow).sensors)?;
+    let boxes: Vec<String> = description.boxes.iter().map(|info| info.file.clone()).collect();
+    let mut notices = Vec::new();
+    let mut records: Vec<(usize, Record)> = Vec::new();
+    for (number, (path, bytes)) in wires.iter().enumerate() {
+        let mut reader = WireReader::new(bytes);
         records.extend(reader.by_ref().map(|record| (number, record)));
         notices.extend(reader.fault().map(|fault| format!("{}: {fault}", path.display())));
     }

@@ -186,11 +186,18 @@ pub enum RunTime {
 /// # Errors
 /// [`DescriptionError`] says what is wrong and in which line.
 pub fn read_run_toml(path: &Path) -> Result<RunDescription, DescriptionError> {
-    let text = read_description(path, DescriptionKind::Run)?;
-    let said: RunDescription<PlowToml, SettingToml> = parse_description(&text, path)?;
+    read_run_toml_text(&read_description(path, DescriptionKind::Run)?, path)
+}
+
+/// Reads the text of a `run.toml`; `path` is named in errors.
+///
+/// # Errors
+/// As [`read_run_toml`].
+pub fn read_run_toml_text(text: &str, path: &Path) -> Result<RunDescription, DescriptionError> {
+    let said: RunDescription<PlowToml, SettingToml> = parse_description(text, path)?;
     said.parsed().map_err(|fault| DescriptionError::Invalid {
         path: path.to_owned(),
-        line: line_of(&text, &fault.key),
+        line: line_of(text, &fault.key),
         message: fault.to_string(),
     })
 }

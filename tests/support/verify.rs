@@ -86,11 +86,19 @@ pub fn verify_joined_late(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
 fn joined_late(run: &Path, mut truth: Truth) -> Outcome<Truth> {
     let path = run.join("plow.csv");
     let text = fs::read_to_string(&path).doing(|| format!("read {}", path.display()))?;
-    let places = table_of(&text).and_then(|table| places(&table, &truth));
-    let places = places.map_err(|why| Failure(format!("{}: {why}", path.display())))?;
-    let first = places.first().copied().unwrap_or(0);
-    truth.rows.iter_mut().take(first).for_each(|row| row.fate = Fate::Lost);
+    let forgotten = table_of(&text).and_then(|table| forget_rows_before(&table, &mut truth));
+    forgotten.map_err(|why| Failure(format!("{}: {why}", path.display())))?;
     Ok(truth)
+}
+
+/// Has the rows before the first of the table count as not sent: a text box prints from power-up on.
+///
+/// # Errors
+/// With the first row that the box did not sample.
+pub fn forget_rows_before(table: &Table, truth: &mut Truth) -> Result<(), String> {
+    let first = places(table, truth)?.first().copied().unwrap_or(0);
+    truth.rows.iter_mut().take(first).for_each(|row| row.fate = Fate::Lost);
+    Ok(())
 }
 
 /// What is on the disk and what is rebuilt, byte for byte.
@@ -133,7 +141,7 @@ fn hold_run(
 }
 
 /// Whether an event is one of this box: with several boxes in a run, each says whose it is.
-fn is_of_box(event: &RunEvent, file: &str) -> bool {
+pub fn is_of_box(event: &RunEvent, file: &str) -> bool {
     event.detail.strip_prefix("box=").is_none_or(|rest| rest.split("; ").next() == Some(file))
 }
 
@@ -244,7 +252,12 @@ fn time_error_s(table: &Table, places: &[usize], truth: &Truth) -> f64 {
     worst_s
 }
 
-fn hold(
+/// Holds the rows of one box and its events against what it sampled; times, both counted from the first row of each
+/// boot, may differ by `time_error_max_s`.
+///
+/// # Errors
+/// With the first row, gap or time that is not as it should be.
+pub fn hold(
     table: &Table,
     events: &[RunEvent],
     truth: &Truth,

@@ -1,0 +1,141 @@
+//! Holds what a world left against what its boxes know.
+
+use firmware_protocol::Form;
+use hitchwright_tests::run_folder::{events_of, table_of};
+use hitchwright_tests::truth::{Fate, Truth};
+use hitchwright_tests::verify::{Verified, hold, is_of_box};
+use ingest::rebuild::rebuild_from;
+use ingest::recorder::RecordError;
+use ingest::run_toml::RunDescription;
+
+use crate::plan::{BoxFault, Ending, Plan};
+use crate::sensor_box::SENSORS;
+use crate::world::Left;
+
+/// How far a row's time may be from the box's, in s: by pings, and by arrivals, besides the jitter of the line.
+const TIME_ERROR_MAX_S: [f64; 2] = [0.002, 0.02];
+
+/// What was seen in a world, or what is wrong with it.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Seen {
+    pub rows_written: usize,
+    pub rows_lost: usize,
+    pub refused_to_begin: bool,
+}
+
+pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
+    let ended = match &left.recorded {
+        Some(Ok(_)) => true,
+        None | Some(Err(RecordError::Unwritten { .. })) => false,
+        // Before the run began: nothing may be left.
+        Some(Err(_)) if left.files.is_empty() => {
+            return Ok(Seen { refused_to_begin: true, ..Seen::default() });
+        }
+        Some(Err(error)) => return Err(format!("refused, but files are left: {error}")),
+    };
+    let Some(run_toml) = left.files.get("run.toml") else {
+        return if plan.ending == Ending::PowerCut && left.files.is_empty() {
+            Ok(Seen::default())
+        } else {
+            Err("no run.toml".to_owned())
+        };
+    };
+    let text = String::from_utf8(run_toml.clone()).map_err(|error| error.to_string())?;
+    let description: RunDescription = ingest::run_toml::read_run_toml_text(&text, "run.toml".as_ref())
+        .map_err(|error| error.to_string())?;
+    let wires: Vec<_> = description
+        .wire_files()
+        .into_iter()
+        .map(|name| (name.clone().into(), left.files.get(&name).cloned().unwrap_or_default()))
+        .collect();
+    let rebuilt = rebuild_from(&description, None, &wires).map_err(|error| error.to_string())?;
+    let mut seen = Seen::default();
+    let text_of = |name: &str| {
+        let file = rebuilt.files.iter().find(|file| file.name == name).ok_or(format!("no {name}"))?;
+        String::from_utf8(file.bytes.clone()).map_err(|error| error.to_string())
+    };
+    for file in &rebuilt.files {
+        let on_disk = left.files.get(&file.name).ok_or(format!("no {}", file.name))?;
+        // A power cut may leave more of the one than of the other.
+        let whole = on_disk.iter().rposition(|byte| *byte == b'\n').map_or(0, |at| at + 1);
+        let agree = if ended {
+            *on_disk == file.bytes
+        } else {
+            on_disk[..whole].iter().zip(&file.bytes).all(|(a, b)| a == b)
+        };
+        if !agree {
+            return Err(format!(
+                "{}: {} bytes on the disk, {} rebuilt",
+                file.name,
+                on_disk.len(),
+                file.bytes.len()
+            ));
+        }
+    }
+    let events = events_of(&text_of("events.csv")?)?;
+    for (number, (info, rows)) in description.boxes.iter().zip(&left.rows).enumerate() {
+        let of_box = |what: String| format!("{}.csv: {what}", info.file);
+        let text = text_of(&format!("{}.csv", info.file))?;
+        if text.is_empty() {
+            continue;
+        }
+        let table = table_of(&text).map_err(of_box)?;
+        let channels = left.channels[number].iter().map(|at| SENSORS[*at].channel.to_owned()).collect();
+        let mut truth = Truth { channels, rows: rows.clone() };
+        let box_plan = &plan.boxes[number];
+        if box_plan.form == Form::Text {
+            // It prints from power-up on; what came before the run is not part of it.
+            hitchwright_tests::verify::forget_rows_before(&table, &mut truth).map_err(of_box)?;
+        }
+        let error_max_s = TIME_ERROR_MAX_S[usize::from(!box_plan.answers)] + 1e-3 * box_plan.jitter_ms;
+        let mut its_events = events.clone();
+        its_events.retain(|event| is_of_box(event, &info.file));
+        let Verified { rows_written, rows_lost, sent_after_last, .. } =
+            hold(&table, &its_events, &truth, error_max_s).map_err(of_box)?;
+        // What was on its way when the box was told to stop has to come; a power cut costs a second.
+        if ended && sent_after_last > 0 {
+            return Err(of_box(format!("{sent_after_last} rows were sent after the last one")));
+        }
+        if left.recorded.is_none() && plan.disk.is_empty() {
+            let kept = truth.rows.iter().rposition(|row| row.fate == Fate::Sent);
+            let last_s = kept.and_then(|at| truth.rows.get(at)).map_or(0.0, |row| row.t_s);
+            let gone = truth.rows.iter().rev().take_while(|row| row.t_s > last_s - 1.0).count();
+            if sent_after_last > gone {
+                return Err(of_box(format!("a power cut took {sent_after_last} rows, more than a second's")));
+            }
+        }
+        seen.rows_written += rows_written;
+        seen.rows_lost += rows_lost;
+    }
+    told(plan, left)?;
+    Ok(seen)
+}
+
+/// Each fault that costs rows was told to the person within its time.
+fn told(plan: &Plan, left: &Left) -> Result<(), String> {
+    let Some(began_s) = left.notices.iter().find(|(_, line)| line == "began").map(|(at_s, _)| *at_s) else {
+        return Ok(());
+    };
+    for sensor_box in &plan.boxes {
+        for (at_s, fault) in &sensor_box.faults {
+            let (after_s, within_s, words) = match fault {
+                BoxFault::Unplugged(_) => (0.0, 1.0, "port-gone"),
+                BoxFault::Silent(for_s) if *for_s > 2.5 => (0.0, 2.5, "port-gone"),
+                _ => continue,
+            };
+            let from_s = at_s + after_s;
+            if from_s < began_s || from_s + within_s > plan.lasts_s - 0.5 {
+                continue;
+            }
+            let is_told = left.notices.iter().any(|(told_s, line)| {
+                *told_s >= from_s - 0.2 && *told_s <= from_s + within_s && line.contains(words)
+            });
+            if !is_told {
+                return Err(format!(
+                    "{fault:?} at {at_s:.1} s was not told as \"{words}\" within {within_s} s"
+                ));
+            }
+        }
+    }
+    Ok(())
+}

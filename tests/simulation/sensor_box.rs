@@ -1,0 +1,393 @@
+//! A sensor box in simulated time, and what it knows: every row that it sampled and what became of it.
+
+use std::collections::VecDeque;
+use std::sync::{Arc, Mutex};
+
+use firmware_protocol::{
+    Channel, ChannelKind, Event, Form, Frame, Hello, Label, Mark, MarkSource, PortDecoder, Readings, Status,
+    Time, encode, sentences,
+};
+use hitchwright_tests::truth::{Fate, TrueRow};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use sample_runs::sensors::Sensor;
+use tokio::io::{AsyncReadExt, AsyncWriteExt, DuplexStream};
+use tokio::sync::mpsc;
+use tokio::time::{Duration, Instant, sleep_until, timeout};
+
+use crate::plan::{BoxFault, BoxPlan};
+use crate::world::Plug;
+
+pub const SENSORS: [Sensor; 3] = Sensor::BASIC;
+const KINDS: [ChannelKind; 3] = [ChannelKind::Pull, ChannelKind::TailDeflection, ChannelKind::Depth];
+
+/// Rows as the box knows them, shared with the judge.
+pub type Rows = Arc<Mutex<Vec<TrueRow>>>;
+
+/// The counts of a row: any row is unlike the others.
+fn counts_of(seed: u64, boot: u32, row: u32, channels: &[usize]) -> Vec<i32> {
+    let mut x = seed ^ (u64::from(boot) << 32) ^ u64::from(row).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+    let mut next = || {
+        x = x.wrapping_add(0x9E37_79B9_7F4A_7C15);
+        let z = (x ^ (x >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+        let z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+        z ^ (z >> 31)
+    };
+    let mut count = |channel: &usize| {
+        let most = (1u64 << SENSORS[*channel].adc_bits) / 2 - 10;
+        5 + i32::try_from(next() % most).unwrap()
+    };
+    channels.iter().map(&mut count).collect()
+}
+
+#[derive(Clone, Copy, Debug, Default)]
+struct Until {
+    silent_s: f64,
+    no_rows_s: f64,
+    wrong_rows_s: f64,
+}
+
+pub struct SensorBox {
+    plan: BoxPlan,
+    seed: u64,
+    name: String,
+    channels: Vec<usize>,
+    rng: ChaCha8Rng,
+    began: Instant,
+    plug: Plug,
+    calls: mpsc::UnboundedReceiver<DuplexStream>,
+    link: Option<DuplexStream>,
+    heard: PortDecoder,
+    rows: Rows,
+    boot: u32,
+    boot_at_s: f64,
+    /// Box clock at the first row since the last start, and that row's number; `None` while it stands still.
+    sampling: Option<(u64, u32)>,
+    next_row: u32,
+    waiting: Vec<TrueRow>,
+    next_hello_s: f64,
+    next_status_s: f64,
+    next_fault: usize,
+    replug_s: Option<f64>,
+    until: Until,
+    marks: u16,
+    /// What is on its way, each at its time.
+    outbox: VecDeque<(f64, Vec<u8>)>,
+    /// The end of the last frame was damaged, so the next one is no frame.
+    runs_into_next: bool,
+}
+
+impl SensorBox {
+    pub fn new(
+        (number, seed): (usize, u64),
+        plan: BoxPlan,
+        channels: Vec<usize>,
+        plug: Plug,
+        calls: mpsc::UnboundedReceiver<DuplexStream>,
+        rows: Rows,
+    ) -> Self {
+        let printing = plan.form == Form::Text;
+        Self {
+            rng: ChaCha8Rng::seed_from_u64(seed ^ 0xB0C5),
+            seed,
+            name: format!("box-{number}"),
+            channels,
+            began: Instant::now(),
+            plug,
+            calls,
+            link: None,
+            heard: PortDecoder::new(),
+            rows,
+            boot: 1,
+            boot_at_s: 0.0,
+            sampling: printing.then_some((0, 0)),
+            next_row: 0,
+            waiting: Vec::new(),
+            next_hello_s: 0.0,
+            next_status_s: 1.0,
+            next_fault: 0,
+            replug_s: None,
+            until: Until::default(),
+            marks: 0,
+            outbox: VecDeque::new(),
+            runs_into_next: false,
+            plan,
+        }
+    }
+
+    fn now_s(&self) -> f64 {
+        self.began.elapsed().as_secs_f64()
+    }
+
+    fn prints(&self) -> bool {
+        self.plan.form == Form::Text
+    }
+
+    fn us_per_s(&self) -> f64 {
+        1e6 * (1.0 + self.plan.drift_ppm * 1e-6)
+    }
+
+    fn ticks(&self, at_s: f64) -> u64 {
+        ((at_s - self.boot_at_s) * self.us_per_s()) as u64
+    }
+
+    fn clock_us(&self, ticks: u64) -> u32 {
+        self.plan.clock_start_us.wrapping_add(ticks as u32)
+    }
+
+    fn interval_us(&self) -> u32 {
+        1_000_000_000 / self.plan.rate_mhz
+    }
+
+    fn next_row_s(&self) -> Option<f64> {
+        let (first_ticks, first_row) = self.sampling?;
+        let since = u64::from(self.next_row.wrapping_sub(first_row)) * u64::from(self.interval_us());
+        Some(self.boot_at_s + (first_ticks + since) as f64 / self.us_per_s())
+    }
+
+    /// Runs until the world ends.
+    pub async fn run(mut self) {
+        let mut buffer = [0; 512];
+        loop {
+            self.act();
+            self.send_what_is_due().await;
+            let due = self.began + Duration::from_secs_f64(self.next_due_s().max(0.0));
+            tokio::select! {
+                biased;
+                link = self.calls.recv() => match link {
+                    Some(link) => {
+                        self.link = Some(link);
+                        self.heard.reset();
+                    }
+                    None => return,
+                },
+                read = read_from(&mut self.link, &mut buffer) => match read {
+                    0 => self.link = None,
+                    length => self.hear(&buffer[..length]),
+                },
+                () = sleep_until(due) => {}
+            }
+        }
+    }
+
+    fn next_due_s(&self) -> f64 {
+        let fault = self.plan.faults.get(self.next_fault).map(|(at_s, _)| *at_s);
+        let sent = self.outbox.front().map(|(at_s, _)| *at_s);
+        // The row that fills the frame is the next to wake up for.
+        let row = self.next_row_s().map(|next_s| {
+            let more = self.plan.rows_per_frame.saturating_sub(self.waiting.len() + 1) as f64;
+            next_s + more * f64::from(self.interval_us()) / self.us_per_s()
+        });
+        [row, fault, sent, self.replug_s, Some(self.next_hello_s), Some(self.next_status_s)]
+            .into_iter()
+            .flatten()
+            .fold(f64::INFINITY, f64::min)
+            // The clock of the simulation goes in ms.
+            .max(self.now_s() + 1e-3)
+    }
+
+    fn act(&mut self) {
+        let now_s = self.now_s();
+        while let Some((at_s, fault)) =
+            self.plan.faults.get(self.next_fault).copied().filter(|due| due.0 <= now_s)
+        {
+            self.next_fault += 1;
+            self.sample(at_s);
+            self.fault(at_s, fault);
+        }
+        if self.replug_s.take_if(|at_s| *at_s <= now_s).is_some() {
+            self.plug.set(true);
+        }
+        self.sample(now_s);
+        if self.next_hello_s <= now_s {
+            self.next_hello_s = now_s + if self.prints() { 2.0 } else { 1.0 };
+            if self.prints() || self.sampling.is_none() {
+                self.hello();
+            }
+        }
+        if self.next_status_s <= now_s {
+            self.next_status_s = now_s + 1.0;
+            let uptime_ms = (self.ticks(now_s) / 1000) as u32;
+            self.say(&Frame::Status(Status {
+                uptime_ms,
+                rows_dropped: 0,
+                supply_mv: 0,
+                temperature_centi_c: 0,
+            }));
+        }
+    }
+
+    fn fault(&mut self, at_s: f64, fault: BoxFault) {
+        match fault {
+            BoxFault::Unplugged(for_s) => {
+                self.plug.set(false);
+                self.link = None;
+                self.outbox.clear();
+                self.replug_s = Some(at_s + for_s);
+            }
+            BoxFault::Reset => {
+                let lost = std::mem::take(&mut self.waiting);
+                self.know(lost, Fate::Lost);
+                self.boot += 1;
+                (self.boot_at_s, self.next_row, self.marks) = (at_s, 0, 0);
+                self.sampling = self.prints().then_some((0, 0));
+                self.heard.reset();
+                (self.next_hello_s, self.next_status_s) = (at_s, at_s + 1.0);
+            }
+            BoxFault::Silent(for_s) => self.until.silent_s = at_s + for_s,
+            BoxFault::NoRows(for_s) => self.until.no_rows_s = at_s + for_s,
+            BoxFault::WrongRows(for_s) => self.until.wrong_rows_s = at_s + for_s,
+            BoxFault::Noise(bytes) => {
+                let mut noise: Vec<u8> = (0..bytes).map(|_| self.rng.random()).collect();
+                if self.prints() {
+                    // Noise that would be a sentence is another fault.
+                    noise.retain(|byte| *byte != b'$');
+                }
+                // What has no end of its own runs into what comes after it.
+                self.runs_into_next = !self.prints() && noise.last() != Some(&0);
+                self.outbox.push_back((at_s, noise));
+            }
+            BoxFault::Mark => {
+                self.marks += 1;
+                let clock_us = self.clock_us(self.ticks(at_s));
+                self.say(&Frame::Mark(Mark { clock_us, source: MarkSource::Button, number: self.marks }));
+            }
+        }
+    }
+
+    /// Samples all rows that are due, and sends the frames that they fill.
+    fn sample(&mut self, until_s: f64) {
+        while let Some(row_s) = self.next_row_s().filter(|row_s| *row_s <= until_s) {
+            let (boot, number) = (self.boot, self.next_row);
+            let counts = counts_of(self.seed, boot, number, &self.channels);
+            self.waiting.push(TrueRow { boot, number, fate: Fate::Lost, t_s: row_s, host_s: row_s, counts });
+            self.next_row = self.next_row.wrapping_add(1);
+            if self.waiting.len() >= self.plan.rows_per_frame {
+                self.send_rows(row_s);
+            }
+        }
+    }
+
+    fn send_rows(&mut self, now_s: f64) {
+        let rows = std::mem::take(&mut self.waiting);
+        let Some(first) = rows.first() else { return };
+        let wrong = now_s < self.until.wrong_rows_s;
+        let channels = self.channels.len() + usize::from(wrong);
+        let counts: Vec<i32> =
+            rows.iter().flat_map(|row| row.counts.iter().copied().chain(wrong.then_some(7))).collect();
+        let clock_us = self.clock_us(self.ticks_of_row(first.number));
+        let readings = Readings::new(first.number, clock_us, self.interval_us(), channels, &counts).unwrap();
+        let kept_back = now_s < self.until.no_rows_s || self.rng.random_bool(self.plan.dropped);
+        let sent = !kept_back && self.say(&Frame::Readings(readings));
+        self.know(rows, if sent && !wrong { Fate::Sent } else { Fate::Lost });
+    }
+
+    fn ticks_of_row(&self, row: u32) -> u64 {
+        let (first_ticks, first_row) = self.sampling.unwrap_or_default();
+        first_ticks + u64::from(row.wrapping_sub(first_row)) * u64::from(self.interval_us())
+    }
+
+    fn know(&self, mut rows: Vec<TrueRow>, fate: Fate) {
+        rows.iter_mut().for_each(|row| row.fate = fate);
+        self.rows.lock().unwrap().append(&mut rows);
+    }
+
+    fn hello(&mut self) {
+        let channel = |at: &usize| Channel {
+            name: Label::new(SENSORS[*at].channel).unwrap(),
+            kind: KINDS[*at],
+            adc_bits: SENSORS[*at].adc_bits,
+            rate_mhz: self.plan.rate_mhz,
+        };
+        let table: Vec<Channel> = self.channels.iter().map(channel).collect();
+        let boot = if self.plan.counts_boots { self.boot } else { 0 };
+        let (serial, name) = (Label::new(&self.name).unwrap(), Label::new(&self.name).unwrap());
+        let hello = Hello::new(boot, (1, 0, 0), self.plan.rate_mhz, serial, name, &table).unwrap();
+        self.say(&Frame::Hello(hello));
+    }
+
+    /// Puts a frame on its way; whether it leaves whole.
+    fn say(&mut self, frame: &Frame) -> bool {
+        let now_s = self.now_s();
+        if self.link.is_none() || now_s < self.until.silent_s {
+            return false;
+        }
+        let mut bytes: Vec<u8> = match self.plan.form {
+            Form::Text => sentences(frame).flat_map(|sentence| sentence.as_bytes().to_vec()).collect(),
+            Form::Binary => encode(frame).as_bytes().to_vec(),
+        };
+        let mut whole = !std::mem::take(&mut self.runs_into_next);
+        if self.plan.flipped_bits > 0.0 {
+            let bits = 8 * bytes.len();
+            for bit in 0..bits {
+                if self.rng.random_bool(self.plan.flipped_bits) {
+                    bytes[bit / 8] ^= 1 << (bit % 8);
+                    whole = false;
+                }
+            }
+            self.runs_into_next = bytes.last() != Some(&0);
+        }
+        let late_s = 1e-3 * self.plan.jitter_ms * self.rng.random::<f64>();
+        // A line keeps the order.
+        let at_s = self.outbox.back().map_or(now_s, |(at_s, _)| *at_s).max(now_s + late_s);
+        if whole && matches!(frame, Frame::Readings(_)) && self.rng.random_bool(self.plan.doubled) {
+            self.outbox.push_back((at_s, bytes.clone()));
+        }
+        self.outbox.push_back((at_s, bytes));
+        whole
+    }
+
+    async fn send_what_is_due(&mut self) {
+        let now_s = self.now_s();
+        while let Some((_, bytes)) = self.outbox.pop_front_if(|(at_s, _)| *at_s <= now_s) {
+            let Some(link) = &mut self.link else { continue };
+            let sent = timeout(Duration::from_secs(1), link.write_all(&bytes)).await;
+            if !matches!(sent, Ok(Ok(()))) {
+                self.link = None;
+            }
+        }
+    }
+
+    fn hear(&mut self, mut bytes: &[u8]) {
+        let now_s = self.now_s();
+        let mut frames = Vec::new();
+        while let Some(event) = self.heard.next_event(&mut bytes) {
+            if let Event::Frame(frame) = event {
+                frames.push(frame);
+            }
+        }
+        if !self.plan.answers {
+            return;
+        }
+        for frame in frames {
+            match frame {
+                Frame::Start => {
+                    if !self.prints() {
+                        self.hello();
+                    }
+                    if self.sampling.is_none() {
+                        self.sampling = Some((self.ticks(now_s) + 1_000, self.next_row));
+                    }
+                }
+                Frame::Stop => {
+                    let lost = std::mem::take(&mut self.waiting);
+                    self.know(lost, Fate::Lost);
+                    self.sampling = None;
+                }
+                Frame::Ping { token } => {
+                    let clock_us = self.clock_us(self.ticks(now_s));
+                    self.say(&Frame::Time(Time { token, clock_us }));
+                }
+                _ => {}
+            }
+        }
+    }
+}
+
+async fn read_from(link: &mut Option<DuplexStream>, buffer: &mut [u8]) -> usize {
+    match link {
+        // An error is an end as well.
+        Some(link) => link.read(buffer).await.unwrap_or(0),
+        None => std::future::pending().await,
+    }
+}

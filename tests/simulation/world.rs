@@ -1,0 +1,210 @@
+//! A world with a recorder in it: boxes, cables, a disk, a wall clock and a person, in simulated time.
+
+use std::collections::BTreeMap;
+use std::io;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex};
+
+use hitchwright_tests::field::plow_toml;
+use hitchwright_tests::truth::TrueRow;
+use ingest::plow::{Plow, read_plow_text};
+use ingest::port::{OpenPort, PortError, PortLock, Ports};
+use ingest::recorder::{
+    Beside, Destination, Host, Progress, RecordConfig, RecordError, RecordedRun, View, Wish, record_on,
+};
+use ingest::writer::Disk;
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use tokio::io::DuplexStream;
+use tokio::sync::mpsc;
+use tokio::time::{Duration, Instant, sleep, sleep_until};
+
+use crate::disk::SimDisk;
+use crate::plan::{Ending, Plan};
+use crate::sensor_box::{Rows, SENSORS, SensorBox};
+
+/// Bytes that a line holds.
+const LINE_BYTES: usize = 64 * 1024;
+
+/// A cable that is in or out.
+#[derive(Clone, Debug)]
+pub struct Plug(Arc<AtomicBool>);
+
+impl Plug {
+    pub fn set(&self, is_in: bool) {
+        self.0.store(is_in, Ordering::Relaxed);
+    }
+}
+
+struct Socket {
+    plug: Plug,
+    calls: mpsc::UnboundedSender<DuplexStream>,
+}
+
+struct World {
+    began: Instant,
+    sockets: BTreeMap<PathBuf, Socket>,
+    clock_steps: Vec<(f64, f64)>,
+    wishes: Mutex<Option<mpsc::Receiver<Wish>>>,
+    disk: SimDisk,
+}
+
+impl Ports for World {
+    fn claim(&self, _: &Path) -> Result<Option<PortLock>, PortError> {
+        Ok(None)
+    }
+
+    fn open(&self, port: &Path, _: u32) -> Result<OpenPort, PortError> {
+        let missing = || PortError::Missing { port: port.to_owned(), others: String::new() };
+        let socket = self.sockets.get(port).filter(|socket| socket.plug.0.load(Ordering::Relaxed));
+        let (ours, theirs) = tokio::io::duplex(LINE_BYTES);
+        socket.ok_or_else(missing)?.calls.send(theirs).map_err(|_| missing())?;
+        Ok(OpenPort::unlocked(Box::new(ours)))
+    }
+}
+
+impl Host for World {
+    fn wall_clock(&self) -> jiff::Timestamp {
+        let now_s = self.began.elapsed().as_secs_f64();
+        let stepped: f64 =
+            self.clock_steps.iter().filter(|(at_s, _)| *at_s <= now_s).map(|(_, by_s)| by_s).sum();
+        // A day in April.
+        jiff::Timestamp::from_microsecond(1_807_000_000_000_000 + ((now_s + stepped) * 1e6) as i64).unwrap()
+    }
+
+    fn wishes(&self) -> io::Result<mpsc::Receiver<Wish>> {
+        self.wishes.lock().unwrap().take().ok_or_else(|| io::Error::other("asked twice"))
+    }
+
+    fn make_folder(&self, _: &Destination, _: &str, _: f64) -> Result<Box<dyn Disk>, RecordError> {
+        Ok(Box::new(self.disk.clone()))
+    }
+
+    fn do_beside(&self, work: Beside) -> io::Result<()> {
+        tokio::spawn(work);
+        Ok(())
+    }
+}
+
+/// What the person sees, and when.
+#[derive(Debug)]
+struct Seen {
+    began: Instant,
+    notices: Vec<(f64, String)>,
+}
+
+impl View for Seen {
+    fn began(&mut self, _: &Path) {
+        self.notice("began");
+    }
+    fn progress(&mut self, _: &Progress) {}
+    fn notice(&mut self, line: &str) {
+        self.notices.push((self.began.elapsed().as_secs_f64(), line.to_owned()));
+    }
+    fn ended(&mut self) {}
+}
+
+/// What is left of a world.
+#[derive(Debug)]
+pub struct Left {
+    pub plow: Plow,
+    /// How the recorder ended; `None` where the power was cut.
+    pub recorded: Option<Result<RecordedRun, RecordError>>,
+    /// The files of the run, by name.
+    pub files: BTreeMap<String, Vec<u8>>,
+    /// What each box knows.
+    pub rows: Vec<Vec<TrueRow>>,
+    /// The channels of each box, by their places in [`SENSORS`].
+    pub channels: Vec<Vec<usize>>,
+    /// What the person was told, and when, in s after the beginning.
+    pub notices: Vec<(f64, String)>,
+}
+
+/// Lets a world go by. The same plan leaves the same, to the last byte.
+pub fn let_go_by(plan: &Plan) -> Left {
+    let runtime =
+        tokio::runtime::Builder::new_current_thread().enable_time().start_paused(true).build().unwrap();
+    runtime.block_on(go_by(plan))
+}
+
+async fn go_by(plan: &Plan) -> Left {
+    let began = Instant::now();
+    let channels: Vec<Vec<usize>> = match plan.boxes.len() {
+        1 => vec![vec![0, 1, 2]],
+        2 => vec![vec![0, 1], vec![2]],
+        _ => vec![vec![0], vec![1], vec![2]],
+    };
+    let mut sockets = BTreeMap::new();
+    let mut rows: Vec<Rows> = Vec::new();
+    for (number, (sensor_box, channels)) in plan.boxes.iter().zip(&channels).enumerate() {
+        let (calls, called) = mpsc::unbounded_channel();
+        let plug = Plug(Arc::new(AtomicBool::new(true)));
+        let known = Rows::default();
+        let seed = plan.seed.wrapping_mul(31).wrapping_add(number as u64);
+        let sensor_box = SensorBox::new(
+            (number, seed),
+            sensor_box.clone(),
+            channels.clone(),
+            plug.clone(),
+            called,
+            Arc::clone(&known),
+        );
+        tokio::spawn(sensor_box.run());
+        rows.push(known);
+        sockets.insert(PathBuf::from(format!("/dev/box{number}")), Socket { plug, calls });
+    }
+    let (wish, wishes) = mpsc::channel(8);
+    let disk = SimDisk::new("simulated".into(), began, plan.disk.clone());
+    let plow = read_plow_text(&plow_toml(&SENSORS), Path::new("plow.toml")).unwrap();
+    let config = RecordConfig {
+        ports: sockets.keys().cloned().collect(),
+        baud: 115_200,
+        gnss: None,
+        plow: plow.clone(),
+        setting_name: "as-found".to_owned(),
+        share: None,
+        field: None,
+        soil: None,
+        soil_class: None,
+        note: None,
+        destination: Destination::In(PathBuf::from(".")),
+        duration: (plan.ending == Ending::Duration).then(|| Duration::from_secs_f64(plan.lasts_s)),
+        stop_when_gone: None,
+        software: "simulation".to_owned(),
+    };
+    let host = Arc::new(World {
+        began,
+        sockets,
+        clock_steps: plan.clock_steps.clone(),
+        wishes: Mutex::new(Some(wishes)),
+        disk: disk.clone(),
+    });
+    let at = move |s: f64| began + Duration::from_secs_f64(s);
+    let (marks, ends_at, signals) = (plan.marks_s.clone(), at(plan.lasts_s), plan.ending == Ending::Signal);
+    tokio::spawn(async move {
+        for mark_s in marks {
+            sleep_until(at(mark_s)).await;
+            let _ = wish.send(Wish::Mark).await;
+        }
+        sleep_until(ends_at).await;
+        if signals {
+            let _ = wish.send(Wish::End("a signal")).await;
+        }
+        // The person stays.
+        std::future::pending::<()>().await;
+    });
+    let mut seen = Seen { began, notices: Vec::new() };
+    let recorded = tokio::select! {
+        biased;
+        recorded = record_on(host, &config, &mut seen) => Some(recorded),
+        () = sleep_until(ends_at), if plan.ending == Ending::PowerCut => None,
+        () = sleep(Duration::from_secs_f64(plan.lasts_s + 300.0)) => panic!("seed {}: the recorder does not end", plan.seed),
+    };
+    let files = match recorded {
+        None => disk.after_power_cut(&mut ChaCha8Rng::seed_from_u64(plan.seed ^ 0xC07)),
+        Some(_) => disk.contents(),
+    };
+    let rows = rows.iter().map(|rows| rows.lock().unwrap().clone()).collect();
+    Left { plow, recorded, files, rows, channels, notices: seen.notices }
+}
