@@ -27,40 +27,19 @@ impl DescriptionKind {
 /// Why a description cannot be used. Each is one sentence.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
+#[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum DescriptionError {
-    /// The file cannot be read.
     #[error("{}: {cause}{}", path.display(), kind.facts().2)]
-    Unreadable {
-        /// What it should describe.
-        kind: DescriptionKind,
-        /// The file.
-        path: PathBuf,
-        /// What the system said.
-        cause: std::io::Error,
-    },
+    Unreadable { kind: DescriptionKind, path: PathBuf, cause: std::io::Error },
     /// A description is some pages of text; this is not one.
     #[error(
         "{}: {bytes} bytes is too large for a {} description (at most {})",
         path.display(), kind.facts().0, kind.facts().1
     )]
-    TooLarge {
-        /// What it should describe.
-        kind: DescriptionKind,
-        /// The file.
-        path: PathBuf,
-        /// Its size.
-        bytes: u64,
-    },
+    TooLarge { kind: DescriptionKind, path: PathBuf, bytes: u64 },
     /// Not TOML, not its keys and values, or well-formed nonsense.
     #[error("{}, line {line}: {message}", path.display())]
-    Invalid {
-        /// The file.
-        path: PathBuf,
-        /// Line, from 1.
-        line: usize,
-        /// What is wrong there.
-        message: String,
-    },
+    Invalid { path: PathBuf, line: usize, message: String },
 }
 
 /// Reads the text of a description.

@@ -130,26 +130,15 @@ impl Record {
 /// Why the reading of a wire file stopped before its end.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
+#[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum WireFault {
-    /// The first bytes are not those of a wire file.
     #[error("not a wire file of this version")]
     NotAWireFile,
     /// The last record is not whole: what a power cut leaves.
     #[error("the last record is torn: {left_bytes} bytes left out at byte {at}")]
-    Torn {
-        /// Offset of the record.
-        at: usize,
-        /// Bytes from there to the end.
-        left_bytes: usize,
-    },
-    /// Bytes that no record of ours has: everything from there on is left out.
+    Torn { at: usize, left_bytes: usize },
     #[error("damaged at byte {at}: {left_bytes} bytes left out")]
-    Damaged {
-        /// Offset of the record.
-        at: usize,
-        /// Bytes from there to the end.
-        left_bytes: usize,
-    },
+    Damaged { at: usize, left_bytes: usize },
 }
 
 /// Reads the records of a wire file that is in memory.

@@ -2,9 +2,9 @@
 
 use super::{CHANNEL, HELLO, MARK, PING, ROW, START, STATUS, STOP, TIME, is_field_byte};
 use crate::channel::{Channel, ChannelKind};
+use crate::event::Dropped;
 use crate::frame::{Frame, Mark, MarkSource, Status, Time};
 use crate::hello::{Hello, HelloError};
-use crate::parse::ParseError;
 use crate::{CHANNELS_MAX, Label, VERSION_MAJOR};
 
 /// One row as its sentence has it.
@@ -33,7 +33,7 @@ pub(super) enum Said {
 /// A field that is missing, is one too many, or is not what it should be.
 struct WrongField;
 
-impl From<WrongField> for ParseError {
+impl From<WrongField> for Dropped {
     fn from(_: WrongField) -> Self {
         Self::Malformed
     }
@@ -82,14 +82,14 @@ fn number<T: TryFrom<i64>>(text: &[u8]) -> Result<T, WrongField> {
 
 /// What a sentence of ours says. `rest` is what stands between the letter and the `*`; `major` is the
 /// version of the hello before, if there was one: another major version may add fields to a table's lines.
-pub(super) fn parse(letter: u8, rest: &[u8], major: u8) -> Result<Said, ParseError> {
+pub(super) fn parse(letter: u8, rest: &[u8], major: u8) -> Result<Said, Dropped> {
     let fields = match rest {
         [] => Fields(None),
         [b',', fields @ ..] => Fields(Some(fields)),
-        _ => return Err(ParseError::Malformed),
+        _ => return Err(Dropped::Malformed),
     };
     if !rest.iter().all(|byte| *byte == b',' || is_field_byte(*byte)) {
-        return Err(ParseError::Malformed);
+        return Err(Dropped::Malformed);
     }
     match letter {
         HELLO => hello(fields),
@@ -99,7 +99,7 @@ pub(super) fn parse(letter: u8, rest: &[u8], major: u8) -> Result<Said, ParseErr
     }
 }
 
-fn frame(letter: u8, mut fields: Fields<'_>) -> Result<Frame, ParseError> {
+fn frame(letter: u8, mut fields: Fields<'_>) -> Result<Frame, Dropped> {
     let frame = match letter {
         MARK => Frame::Mark(Mark {
             clock_us: fields.number()?,
@@ -116,13 +116,13 @@ fn frame(letter: u8, mut fields: Fields<'_>) -> Result<Frame, ParseError> {
         PING => Frame::Ping { token: fields.number()? },
         START => Frame::Start,
         STOP => Frame::Stop,
-        other => return Err(ParseError::UnknownKind(other)),
+        other => return Err(Dropped::UnknownKind(other)),
     };
     fields.end()?;
     Ok(frame)
 }
 
-fn hello(mut fields: Fields<'_>) -> Result<Said, ParseError> {
+fn hello(mut fields: Fields<'_>) -> Result<Said, Dropped> {
     let version = (fields.number()?, fields.number()?);
     // A box that counts no boots leaves the field empty.
     let boot = match fields.text()? {
@@ -131,7 +131,7 @@ fn hello(mut fields: Fields<'_>) -> Result<Said, ParseError> {
     };
     let firmware = firmware(fields.text()?)?;
     let row_rate_mhz = fields.number()?;
-    let label_error = |error| ParseError::Hello(HelloError::BoxLabel(error));
+    let label_error = |error| Dropped::Hello(HelloError::BoxLabel(error));
     let serial = Label::from_bytes(fields.text()?).map_err(label_error)?;
     let name = Label::from_bytes(fields.text()?).map_err(label_error)?;
     let channels = fields.number()?;
@@ -139,7 +139,7 @@ fn hello(mut fields: Fields<'_>) -> Result<Said, ParseError> {
         fields.end()?;
     }
     if !(1..=CHANNELS_MAX).contains(&usize::from(channels)) {
-        return Err(ParseError::Hello(HelloError::ChannelCount { count: channels }));
+        return Err(Dropped::Hello(HelloError::ChannelCount { count: channels }));
     }
     let mut hello = Hello::bare(boot, firmware, row_rate_mhz, serial, name);
     hello.version = version;
@@ -154,7 +154,7 @@ fn firmware(text: &[u8]) -> Result<(u8, u8, u8), WrongField> {
     if parts.next().is_none() { Ok(firmware) } else { Err(WrongField) }
 }
 
-fn channel(mut fields: Fields<'_>, major: u8) -> Result<Said, ParseError> {
+fn channel(mut fields: Fields<'_>, major: u8) -> Result<Said, Dropped> {
     let index = fields.number()?;
     let kind = ChannelKind::from_code(fields.number()?);
     let adc_bits = fields.number()?;
@@ -163,7 +163,7 @@ fn channel(mut fields: Fields<'_>, major: u8) -> Result<Said, ParseError> {
     if major == VERSION_MAJOR {
         fields.end()?;
     }
-    let name = Label::from_bytes(name).map_err(|_| ParseError::Hello(HelloError::ChannelName { index }))?;
+    let name = Label::from_bytes(name).map_err(|_| Dropped::Hello(HelloError::ChannelName { index }))?;
     Ok(Said::Channel { index, channel: Channel { name, kind, adc_bits, rate_mhz } })
 }
 

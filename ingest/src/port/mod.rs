@@ -33,45 +33,21 @@ impl std::fmt::Debug for OpenPort {
 /// Why a port cannot be opened.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
+#[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum PortError {
-    /// There is no such port.
     #[error("there is no port {}; {others}", port.display())]
-    Missing {
-        /// The port.
-        port: PathBuf,
-        /// Which ports there are.
-        others: String,
-    },
-    /// Another process has it.
+    Missing { port: PathBuf, others: String },
     #[error("port {} is busy: {holder} has it; end that program or name another port", port.display())]
-    Busy {
-        /// The port.
-        port: PathBuf,
-        /// Who has it.
-        holder: String,
-    },
-    /// This user may not open this port.
+    Busy { port: PathBuf, holder: String },
     #[error(
         "port {} may not be opened by this user: on most systems members of the group \"dialout\" may",
         .0.display()
     )]
     NotPermitted(PathBuf),
-    /// It is no port.
     #[error("{} is not a serial port; {others}", port.display())]
-    NotAPort {
-        /// What was named.
-        port: PathBuf,
-        /// Which ports there are.
-        others: String,
-    },
-    /// Something else.
+    NotAPort { port: PathBuf, others: String },
     #[error("port {} cannot be opened: {cause}", port.display())]
-    Other {
-        /// The port.
-        port: PathBuf,
-        /// What the system said.
-        cause: String,
-    },
+    Other { port: PathBuf, cause: String },
 }
 
 /// A serial port of this computer.

@@ -6,46 +6,18 @@ use std::marker::PhantomData;
 
 /// Why a text is not the quantity that was wanted.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum QuantityError {
-    /// No number in front.
     #[error("'{text}' does not start with a number; write {wanted} like \"{example}\"")]
-    NoNumber {
-        /// What was read.
-        text: String,
-        /// The dimension wanted.
-        wanted: &'static str,
-        /// One that would be right.
-        example: &'static str,
-    },
-    /// A number without a unit.
+    NoNumber { text: String, wanted: &'static str, example: &'static str },
     #[error("'{text}' has no unit; write {wanted} like \"{example}\" (units: {units})")]
-    NoUnit {
-        /// What was read.
-        text: String,
-        /// The dimension wanted.
-        wanted: &'static str,
-        /// One that would be right.
-        example: &'static str,
-        /// All units of the dimension.
-        units: String,
-    },
-    /// A unit of another kind, or none that is known.
+    NoUnit { text: String, wanted: &'static str, example: &'static str, units: String },
     #[error("'{unit}' in '{text}' {wrong}")]
-    WrongUnit {
-        /// What was read.
-        text: String,
-        /// The unit in it.
-        unit: String,
-        /// What is wrong with it.
-        wrong: WrongUnit,
-    },
-    /// A comma in or after the number: between thousands, or for a point.
+    WrongUnit { text: String, unit: String, wrong: WrongUnit },
     #[error("'{0}' has a comma in its number; write it without one, and a fraction with a point: 1500, 1.5")]
     Comma(String),
-    /// A ± below 0.
     #[error("'{0}' after the ± is below 0; it is how far the true value may be off to either side")]
     NegativeHalfWidth(String),
-    /// Too large for a number.
     #[error("'{0}' is not a finite number")]
     NotFinite(String),
 }

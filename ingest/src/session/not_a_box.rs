@@ -8,24 +8,16 @@ use firmware_protocol::{Complaint, Dropped, Form, SENTENCE_BYTES_MAX};
 /// What is on a port that shows no box to work with.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
+#[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum NotABox {
-    /// Nothing arrives.
     #[error("nothing arrives: is the sensor box switched on, and is this its port?")]
     Silent,
-    /// Something that is no sensor box.
     #[error("bytes arrive but no frame of a sensor box: {likely_cause}")]
-    Other {
-        /// It is a GNSS receiver.
-        is_gnss: bool,
-        /// What may be wrong.
-        likely_cause: String,
-    },
-    /// Frames of a box, but no hello.
+    Other { is_gnss: bool, likely_cause: String },
     #[error(
         "frames of a sensor box, but no hello, even after a start: is its line towards the box connected?"
     )]
     NoHello,
-    /// A box that cannot be used.
     #[error(transparent)]
     Refused(BoxRefusal),
 }
