@@ -80,7 +80,6 @@ impl RowSequencer {
 
     /// What `readings` is to the rows before. Changes nothing. With `each_row_stamped` they are one row with
     /// its own clock, which is taken as it is as long as it rises.
-    #[must_use]
     pub fn place(&self, readings: &Readings, each_row_stamped: bool) -> Placement {
         let Some(next) = self.next else { return Placement::First };
         // Truncation to the signed difference is the point: row numbers wrap.

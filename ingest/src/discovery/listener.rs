@@ -48,7 +48,7 @@ impl Listener {
     }
 
     fn damaged(&self) -> u64 {
-        self.session.handshake().decoder().counters().damaged()
+        self.session.handshake.decoder.counters().damaged()
     }
 
     /// Rows are kept from here on.
@@ -58,7 +58,7 @@ impl Listener {
         self.sequencer.forget();
         self.damaged_before = self.damaged();
         // Before a hello there is no channel whose counts could be kept.
-        let channels = self.session.handshake().hello().map_or(0, |hello| hello.channels().len());
+        let channels = self.session.handshake.hello.map_or(0, |hello| hello.channels().len());
         self.sample = Sample { counts: vec![Vec::new(); channels], ..Sample::default() };
     }
 
@@ -118,7 +118,7 @@ mod tests {
         for piece in pieces {
             listener.take(piece, Instant::now());
         }
-        NotABox::of(listener.session.handshake(), 9600)
+        NotABox::of(&listener.session.handshake, 9600)
     }
 
     fn hello() -> Vec<u8> {
@@ -140,7 +140,7 @@ mod tests {
         let mut listener = listener();
         listener.take(&hello(), Instant::now());
         listener.take(&rows(0, &[1, 2]), Instant::now());
-        assert_eq!((listener.session.handshake().frames(), listener.rows()), (2, 0), "none before it begins");
+        assert_eq!((listener.session.handshake.frames(), listener.rows()), (2, 0), "none before it begins");
         listener.begin();
         listener.take(&rows(5, &[10, 20, 11, 21]), Instant::now());
         listener.take(&rows(9, &[12, 22]), Instant::now());

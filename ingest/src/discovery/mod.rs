@@ -9,13 +9,13 @@ mod port_session;
 mod probe;
 mod sample;
 
-pub use listener::Listener;
 pub use live_box::LiveBox;
-pub use probe::{ProbeConfig, ProbeResult, SeenBox, probe, probe_all};
+pub use probe::{ProbeConfig, ProbeResult, SeenBox, probe_all};
 pub use sample::{Sample, SampleStatistics};
 
+pub use crate::session::NotABox;
+
 use crate::port::PortError;
-use crate::session::NotABox;
 use std::path::PathBuf;
 
 /// Why a port shows no box to work with. Each is one sentence.

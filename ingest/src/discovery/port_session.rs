@@ -34,7 +34,7 @@ impl PortSession {
     }
 
     pub(super) fn handshake(&self) -> &Handshake {
-        self.listener.session.handshake()
+        &self.listener.session.handshake
     }
 
     pub(super) fn form(&self) -> Option<Form> {
@@ -49,9 +49,9 @@ impl PortSession {
         let end = Instant::now() + patience;
         while Instant::now() < end {
             self.hear_until(end).await?;
-            match (self.handshake().refusal(), self.handshake().hello()) {
+            match (&self.handshake().refusal, self.handshake().hello) {
                 (Some(refusal), _) => return Ok(Err(NotABox::Refused(refusal.clone()))),
-                (None, Some(hello)) => return Ok(Ok(*hello)),
+                (None, Some(hello)) => return Ok(Ok(hello)),
                 (None, None) => {}
             }
         }

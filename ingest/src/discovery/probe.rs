@@ -87,11 +87,9 @@ pub async fn probe(port: &Path, named: bool, config: ProbeConfig) -> Result<Prob
     let form = port.form();
     let handshake = port.handshake();
     // The last hello: another box may have been put there meanwhile.
-    Ok(match (handshake.refusal(), handshake.hello()) {
+    Ok(match (&handshake.refusal, handshake.hello) {
         (Some(refusal), _) => Err(NotABox::Refused(refusal.clone())),
-        (None, Some(hello)) => {
-            Ok(Box::new(SeenBox { hello: *hello, form, status: handshake.status(), sample }))
-        }
+        (None, Some(hello)) => Ok(Box::new(SeenBox { hello, form, status: handshake.status, sample })),
         (None, None) => Err(NotABox::NoHello),
     })
 }

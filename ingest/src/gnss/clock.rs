@@ -97,14 +97,12 @@ impl TagClock {
     }
 
     /// Whether the run has begun.
-    #[must_use]
     pub fn has_started(&self) -> bool {
         self.started_us.is_some()
     }
 
     /// Run time of something that happened at the host, in µs, not before its beginning; `None` before the run
     /// began.
-    #[must_use]
     pub fn run_at_host(&self, host_us: u64) -> Option<u64> {
         let since = signed(host_us) + self.slept_us - self.started_us?;
         Some(since.max(0).unsigned_abs())
@@ -143,7 +141,6 @@ impl TagClock {
     }
 
     /// RMS of how much later than placed the epochs came, in ms: the jitter that was taken out.
-    #[must_use]
     pub fn residual_ms(&self) -> Option<f64> {
         (self.excess_count > 0).then(|| (self.excess_squares / self.excess_count as f64).sqrt() / 1e3)
     }

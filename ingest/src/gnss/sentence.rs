@@ -37,7 +37,6 @@ pub enum SentenceKind {
 
 impl SentenceKind {
     /// As in the address.
-    #[must_use]
     pub fn name(self) -> &'static str {
         self.into()
     }
@@ -76,9 +75,6 @@ pub struct Sentence {
 pub struct Malformed;
 
 /// Reads a sentence, from its address up to before the `*`; `None` for one of another kind.
-///
-/// # Errors
-/// [`Malformed`] if it is of a known kind but its fields are not what they should be.
 pub fn read_sentence(body: &str) -> Result<Option<Sentence>, Malformed> {
     let fields = Fields(body.split(',').collect());
     let Some((talker, kind)) = address(fields.at(0)) else { return Ok(None) };

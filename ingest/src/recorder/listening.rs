@@ -61,7 +61,7 @@ impl Recorder<'_> {
 
     /// What each box has said of itself, or the first that has not.
     fn hellos(&self) -> Result<Vec<Hello>, &Connection> {
-        let hello = |connection: &'_ Connection| connection.live.hello().copied();
+        let hello = |connection: &'_ Connection| connection.live.handshake.hello;
         self.connections.iter().map(|connection| hello(connection).ok_or(connection)).collect()
     }
 

@@ -26,7 +26,6 @@ pub struct PortWatch {
 impl PortWatch {
     /// A port that is about to be served. Silent for longer than the first limit, it is opened anew; from
     /// try to try the limit doubles, up to the last.
-    #[must_use]
     pub fn new(port: PathBuf, orders: mpsc::Sender<ToPort>, silence: [Duration; 2]) -> Self {
         let [silence_first, silence_last] = silence;
         Self {
@@ -85,9 +84,6 @@ impl PortWatch {
     }
 
     /// A run does not begin while a port is away.
-    ///
-    /// # Errors
-    /// Why it went.
     pub fn check_there(&self) -> Result<(), RecordError> {
         match (&self.went, self.away_since) {
             (Some(why), Some(_)) => Err(RecordError::PortWent { port: self.port.clone(), why: why.clone() }),

@@ -34,7 +34,6 @@ pub struct ReceiverConnection {
 
 impl ReceiverConnection {
     /// A connection whose port is about to be served.
-    #[must_use]
     pub fn new(port: PathBuf, baud: u32, orders: mpsc::Sender<ToPort>) -> Self {
         Self {
             watch: PortWatch::new(port, orders, SILENCE),
@@ -68,15 +67,11 @@ impl ReceiverConnection {
 
     /// Whether a run can begin: fixes can come, and whether there is one now is known. That it is not
     /// there yet is no reason to wait.
-    #[must_use]
     pub fn is_ready(&self) -> bool {
         self.live.can_give_fixes() && self.live.has_fix().is_some()
     }
 
     /// After it was listened to for a while: whether it is a receiver that can give fixes.
-    ///
-    /// # Errors
-    /// What is on the port instead, or what it does not send.
     pub fn check(&self) -> Result<(), RecordError> {
         if self.live.can_give_fixes() {
             return Ok(());
@@ -102,7 +97,6 @@ impl ReceiverConnection {
     }
 
     /// The receiver, for `run.toml`. Counters come at the end.
-    #[must_use]
     pub fn info(&self) -> GnssInfo {
         GnssInfo {
             port: self.watch.port.display().to_string(),
@@ -116,7 +110,6 @@ impl ReceiverConnection {
 }
 
 /// Kinds of the sentences that were read, for `run.toml`.
-#[must_use]
 pub fn sentence_names(receiver: &Receiver) -> Vec<String> {
     receiver.kinds().iter().map(|kind| kind.name().to_owned()).collect()
 }

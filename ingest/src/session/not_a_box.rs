@@ -24,16 +24,15 @@ pub enum NotABox {
 
 impl NotABox {
     /// What is on a port on which no hello has come at this speed.
-    #[must_use]
     pub fn of(handshake: &Handshake, baud: u32) -> Self {
-        if let Some(refusal) = handshake.refusal() {
+        if let Some(refusal) = &handshake.refusal {
             return Self::Refused(refusal.clone());
         }
-        match (handshake.bytes(), handshake.frames(), handshake.decoder().form()) {
+        match (handshake.bytes, handshake.frames(), handshake.decoder.form()) {
             (0, ..) => Self::Silent,
             (_, 1.., Some(Form::Binary)) => Self::NoHello,
             _ => Self::Other {
-                is_gnss: handshake.decoder().counters_as_text().gnss > 0,
+                is_gnss: handshake.decoder.counters_as_text().gnss > 0,
                 likely_cause: likely_cause(handshake, baud),
             },
         }
@@ -42,7 +41,7 @@ impl NotABox {
 
 /// What to look for on a port that brings bytes, but no frame.
 fn likely_cause(handshake: &Handshake, baud: u32) -> String {
-    let (decoder, first_bytes) = (handshake.decoder(), handshake.first_bytes());
+    let (decoder, first_bytes) = (&handshake.decoder, &handshake.first_bytes);
     if let Some(complaint) = decoder.complaint() {
         return of_complaint(&complaint);
     }

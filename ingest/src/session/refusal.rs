@@ -31,9 +31,6 @@ pub enum BoxRefusal {
 }
 
 /// Whether the box speaks this version of the protocol.
-///
-/// # Errors
-/// [`BoxRefusal::OtherMajor`] if it does not.
 pub fn check_version(hello: &Hello) -> Result<(), BoxRefusal> {
     if hello.version.0 == VERSION_MAJOR {
         return Ok(());

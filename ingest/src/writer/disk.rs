@@ -7,28 +7,16 @@ use std::path::PathBuf;
 /// A place for the files of one run.
 pub trait Disk: Send {
     /// Makes a file that is only ever appended to; it must not exist yet.
-    ///
-    /// # Errors
-    /// What the system said.
     fn create(&mut self, name: &str) -> io::Result<Box<dyn DiskFile>>;
 }
 
 /// A file that grows at its end.
 pub trait DiskFile: Send {
     /// Appends all bytes, or fails after any part of them.
-    ///
-    /// # Errors
-    /// What the system said.
     fn append(&mut self, bytes: &[u8]) -> io::Result<()>;
     /// Cuts the file back to this length.
-    ///
-    /// # Errors
-    /// What the system said.
     fn cut_to(&mut self, length: u64) -> io::Result<()>;
     /// Returns when what was appended is on the disk.
-    ///
-    /// # Errors
-    /// What the system said.
     fn sync(&mut self) -> io::Result<()>;
 }
 
@@ -81,7 +69,6 @@ impl std::fmt::Debug for Appended {
 
 impl Appended {
     /// A file that was just made.
-    #[must_use]
     pub fn new(file: Box<dyn DiskFile>) -> Self {
         Self { file, synced_bytes: 0, owed: Vec::new(), written: 0, to_cut: false }
     }
@@ -91,10 +78,7 @@ impl Appended {
         self.owed.extend_from_slice(bytes);
     }
 
-    /// Writes what is owed. After an error the file is cut back to what was whole in it.
-    ///
-    /// # Errors
-    /// What the system said; the bytes are still owed.
+    /// Writes what is owed. After an error the file is cut back to what was whole in it, and the bytes are still owed.
     pub fn write(&mut self) -> io::Result<()> {
         self.cut()?;
         let Some(new) = self.owed.get(self.written..).filter(|new| !new.is_empty()) else { return Ok(()) };
@@ -113,10 +97,7 @@ impl Appended {
         }
     }
 
-    /// Writes what is owed and returns when it is on the disk.
-    ///
-    /// # Errors
-    /// What the system said; the bytes are still owed.
+    /// Writes what is owed and returns when it is on the disk; after an error the bytes are still owed.
     pub fn sync(&mut self) -> io::Result<()> {
         self.write()?;
         if self.owed.is_empty() {

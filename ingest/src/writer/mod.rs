@@ -92,9 +92,6 @@ impl std::fmt::Debug for Writer {
 impl Writer {
     /// Makes the files of a run: `NAME.wire` and `NAME.csv` for each port of the tables, and
     /// `events.csv`.
-    ///
-    /// # Errors
-    /// What the system said.
     pub fn create(disk: &mut dyn Disk, tables: Tables, pace: Pace) -> io::Result<Self> {
         let ports = tables
             .files()
@@ -112,13 +109,11 @@ impl Writer {
     }
 
     /// How it is doing.
-    #[must_use]
     pub fn state(&self) -> SharedState {
         Arc::clone(&self.state)
     }
 
     /// Writes what comes from the queue until it is closed.
-    #[must_use]
     pub fn run(mut self, queue: &Queue) -> WrittenRun {
         let mut synced = Instant::now();
         let mut unwritten = None;

@@ -27,7 +27,6 @@ pub struct Queue {
 
 impl Queue {
     /// An empty queue that holds at most `bytes_max`.
-    #[must_use]
     pub fn new(bytes_max: usize) -> Self {
         Self { waiting: Mutex::default(), came: Condvar::new(), bytes_max }
     }
@@ -63,14 +62,12 @@ impl Queue {
     }
 
     /// Whether no record comes any more.
-    #[must_use]
     pub fn is_closed(&self) -> bool {
         self.lock().closed
     }
 
     /// Takes all that waits, after waiting for at most `patience` for the first; the second value says
     /// that nothing will come after it.
-    #[must_use]
     pub fn take(&self, patience: Duration) -> (Vec<(usize, Record)>, bool) {
         let waiting = self.lock();
         let (mut waiting, _) = self

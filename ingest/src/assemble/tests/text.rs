@@ -90,7 +90,7 @@ fn rows_of_sentences_come_out_as_they_went_in_and_losses_are_counted() {
     printer.host_us += 1e6;
     printer.print(100, |_| true);
     let (rows, events, assembler) = printer.ended();
-    assert_eq!(assembler.handshake().decoder().form(), Some(Form::Text));
+    assert_eq!(assembler.handshake.decoder.form(), Some(Form::Text));
     assert_eq!(kinds(&events), ["first-row", "gap", "gap", "ended"]);
     assert_eq!(events[1].detail, "rows=3; lasted_s=0.030000");
     let numbers: Vec<u32> = (1100..2200).filter(|row| !lost(*row)).collect();
@@ -114,10 +114,10 @@ fn run_time_follows_a_box_that_answers_no_ping() {
         let (rows, events, assembler) = printer.ended();
         let apart_events = events.iter().filter(|event| event.kind.name() == "clocks-apart").count();
         assert_eq!(apart_events, usize::from(apart), "rate {rate}");
-        assert_eq!(assembler.clock().apart().is_some(), apart);
-        assert!(!assembler.clock().answers() && rows.len() == 24_000 && strictly_rising(&rows));
+        assert_eq!(assembler.clock().apart.is_some(), apart);
+        assert!(!assembler.clock().answers && rows.len() == 24_000 && strictly_rising(&rows));
         if apart {
-            let ratio = assembler.clock().apart().unwrap();
+            let ratio = assembler.clock().apart.unwrap();
             assert!((ratio - rate).abs() < 1e-3, "{ratio}");
             continue;
         }
