@@ -48,7 +48,6 @@ pub mod safety;
 mod session;
 pub mod student;
 pub mod tables;
-pub mod text_file;
 pub mod wire_file;
 mod writer;
 

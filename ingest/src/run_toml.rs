@@ -2,7 +2,7 @@
 
 use crate::assemble::RunCounters;
 use crate::description_file::{
-    DescriptionError, DescriptionKind, line_of, parse_description, read_description,
+    DescriptionError, DescriptionKind, fault_in, parse_description, read_description,
 };
 use crate::gnss::GnssCounters;
 use crate::plow::{ChannelRole, Plow, PlowFault, PlowToml, Setting, SettingToml, ShareCondition, SoilClass};
@@ -188,11 +188,7 @@ pub enum RunTime {
 pub fn read_run_toml(path: &Path) -> Result<RunDescription, DescriptionError> {
     let text = read_description(path, DescriptionKind::Run)?;
     let said: RunDescription<PlowToml, SettingToml> = parse_description(&text, path)?;
-    said.parsed().map_err(|fault| DescriptionError::Invalid {
-        path: path.to_owned(),
-        line: line_of(&text, &fault.key),
-        message: fault.to_string(),
-    })
+    said.parsed().map_err(|fault| fault_in(&text, path, &fault))
 }
 
 impl RunDescription<PlowToml, SettingToml> {

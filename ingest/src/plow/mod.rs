@@ -14,7 +14,6 @@ mod parse;
 mod parts;
 mod ranges;
 mod toml;
-mod tractor;
 
 pub use self::toml::{LowerLinksToml, PlowToml, SettingToml, TailWheelToml};
 pub use fault::PlowFault;
@@ -23,9 +22,9 @@ pub use load_table::LoadTable;
 pub use names::PartNames;
 pub use needed::{CarriedLoad, needed_at_once};
 pub use parts::{
-    Front, FrontWheels, Heel, HitchLink, Kind, LinkPins, LowerLinks, RunsIn, Sole, Tail, TailWheel,
+    Front, FrontWheels, Heel, HitchLink, Kind, LinkPins, LowerLinks, RightWheel, RunsIn, Sole, Tail,
+    TailWheel, Tractor,
 };
-pub use tractor::{RightWheel, Tractor};
 
 pub use crate::calibration::{Calibration, CalibrationPoint, Sensor};
 pub use crate::channel_role::{ChannelRole, RoleDimension};
