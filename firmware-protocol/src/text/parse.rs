@@ -30,54 +30,35 @@ pub(super) enum Said {
     Frame(Frame),
 }
 
-/// A field that is missing, is one too many, or is not what it should be.
-struct WrongField;
-
-impl From<WrongField> for Dropped {
-    fn from(_: WrongField) -> Self {
-        Self::Malformed
-    }
-}
-
-/// Takes fields off the front; each has a comma before it.
+/// Takes fields off the front; each has a comma before it. [`Dropped::Malformed`] is a field that is missing, is one too
+/// many, or is not what it should be.
 struct Fields<'a>(Option<&'a [u8]>);
 
 impl<'a> Fields<'a> {
-    fn text(&mut self) -> Result<&'a [u8], WrongField> {
-        let all = self.0.ok_or(WrongField)?;
+    fn text(&mut self) -> Result<&'a [u8], Dropped> {
+        let all = self.0.ok_or(Dropped::Malformed)?;
         let end = all.iter().position(|byte| *byte == b',');
-        let (field, rest) = all.split_at_checked(end.unwrap_or(all.len())).ok_or(WrongField)?;
+        let (field, rest) = all.split_at_checked(end.unwrap_or(all.len())).ok_or(Dropped::Malformed)?;
         self.0 = end.and_then(|_| rest.get(1..));
         Ok(field)
     }
-    fn number<T: TryFrom<i64>>(&mut self) -> Result<T, WrongField> {
+    fn number<T: TryFrom<i64>>(&mut self) -> Result<T, Dropped> {
         number(self.text()?)
     }
     fn is_at_end(&self) -> bool {
         self.0.is_none()
     }
-    fn end(&self) -> Result<(), WrongField> {
-        if self.is_at_end() { Ok(()) } else { Err(WrongField) }
+    fn end(&self) -> Result<(), Dropped> {
+        if self.is_at_end() { Ok(()) } else { Err(Dropped::Malformed) }
     }
 }
 
 /// A whole number: digits, with `-` before them if it is below 0. Zeros in front do no harm.
-fn number<T: TryFrom<i64>>(text: &[u8]) -> Result<T, WrongField> {
-    let (negative, digits) = match text {
-        [b'-', digits @ ..] => (true, digits),
-        digits => (false, digits),
-    };
-    if digits.is_empty() {
-        return Err(WrongField);
-    }
-    let mut value = 0i64;
-    for digit in digits {
-        if !digit.is_ascii_digit() {
-            return Err(WrongField);
-        }
-        value = value.saturating_mul(10).saturating_add(i64::from(digit - b'0'));
-    }
-    T::try_from(if negative { -value } else { value }).map_err(|_| WrongField)
+fn number<T: TryFrom<i64>>(text: &[u8]) -> Result<T, Dropped> {
+    // The library takes a `+` too.
+    let text = core::str::from_utf8(text).ok().filter(|text| !text.starts_with('+'));
+    let number = text.and_then(|text| text.parse::<i64>().ok());
+    number.and_then(|number| T::try_from(number).ok()).ok_or(Dropped::Malformed)
 }
 
 /// What a sentence of ours says. `rest` is what stands between the letter and the `*`; `major` is the
@@ -147,11 +128,11 @@ fn hello(mut fields: Fields<'_>) -> Result<Said, Dropped> {
 }
 
 /// Three numbers with a `.` between them.
-fn firmware(text: &[u8]) -> Result<(u8, u8, u8), WrongField> {
+fn firmware(text: &[u8]) -> Result<(u8, u8, u8), Dropped> {
     let mut parts = text.split(|byte| *byte == b'.').map(number);
-    let mut part = || parts.next().unwrap_or(Err(WrongField));
+    let mut part = || parts.next().unwrap_or(Err(Dropped::Malformed));
     let firmware = (part()?, part()?, part()?);
-    if parts.next().is_none() { Ok(firmware) } else { Err(WrongField) }
+    if parts.next().is_none() { Ok(firmware) } else { Err(Dropped::Malformed) }
 }
 
 fn channel(mut fields: Fields<'_>, major: u8) -> Result<Said, Dropped> {
@@ -167,12 +148,12 @@ fn channel(mut fields: Fields<'_>, major: u8) -> Result<Said, Dropped> {
     Ok(Said::Channel { index, channel: Channel { name, kind, adc_bits, rate_mhz } })
 }
 
-fn row(mut fields: Fields<'_>) -> Result<Row, WrongField> {
+fn row(mut fields: Fields<'_>) -> Result<Row, Dropped> {
     let mut row =
         Row { number: fields.number()?, clock_us: fields.number()?, channels: 0, counts: [0; CHANNELS_MAX] };
     while !fields.is_at_end() {
-        *row.counts.get_mut(row.channels).ok_or(WrongField)? = fields.number()?;
+        *row.counts.get_mut(row.channels).ok_or(Dropped::Malformed)? = fields.number()?;
         row.channels += 1;
     }
-    if row.channels == 0 { Err(WrongField) } else { Ok(row) }
+    if row.channels == 0 { Err(Dropped::Malformed) } else { Ok(row) }
 }

@@ -72,7 +72,7 @@ impl Assembler {
     pub fn counters(&self) -> RunCounters {
         let decoder = self.handshake.decoder.counters();
         RunCounters {
-            rows: self.pending.rows_released(),
+            rows: self.pending.rows_released,
             frames: decoder.frames,
             frames_damaged: decoder.damaged(),
             frames_unknown: decoder.unknown_kind,
@@ -124,13 +124,13 @@ impl Assembler {
             }
         }
         self.pending.release(host_us, false, &mut self.clock);
-        self.pending.drain_into(out);
+        out.append(&mut self.pending.ready);
     }
 
     /// Lets go of what still waits: after the last record.
     pub fn finish(&mut self, out: &mut Vec<Item<Row>>) {
         self.pending.release(u64::MAX, true, &mut self.clock);
-        self.pending.drain_into(out);
+        out.append(&mut self.pending.ready);
     }
 
     fn received(&mut self, mut bytes: &[u8], host_us: u64) {

@@ -29,6 +29,14 @@ pub struct ValueRange {
 }
 
 impl ValueRange {
+    /// That of some values.
+    pub(super) fn of(values: impl Iterator<Item = f64>) -> Self {
+        values.fold(Self { low: f64::INFINITY, high: f64::NEG_INFINITY }, |range, value| Self {
+            low: range.low.min(value),
+            high: range.high.max(value),
+        })
+    }
+
     /// Whether a reading lies within it.
     #[must_use]
     pub fn holds(&self, reading: f64) -> bool {
@@ -83,8 +91,7 @@ pub(super) fn figures_of(
     line: &CalibrationLine,
     curve: &CalibrationCurve,
 ) -> Figures {
-    let fold = |start: f64, pick: fn(f64, f64) -> f64| steps.iter().map(|step| step.value).fold(start, pick);
-    let range = ValueRange { low: fold(f64::INFINITY, f64::min), high: fold(f64::NEG_INFINITY, f64::max) };
+    let range = ValueRange::of(steps.iter().map(|step| step.value));
     let scale = Scale { full: range.full_scale() };
     let knots = knots_of(points);
     let residual = steps.iter().map(|step| (curve.reading(step.count) - step.value, step.value));
@@ -148,9 +155,8 @@ struct Group {
 
 impl Group {
     fn spread(&self) -> Option<(f64, f64)> {
-        let fold = |start: f64, pick: fn(f64, f64) -> f64| self.readings.iter().copied().fold(start, pick);
-        let spread = fold(f64::NEG_INFINITY, f64::max) - fold(f64::INFINITY, f64::min);
-        (self.readings.len() > 1).then_some((spread, self.value))
+        let ValueRange { low, high } = ValueRange::of(self.readings.iter().copied());
+        (self.readings.len() > 1).then_some((high - low, self.value))
     }
 }
 

@@ -16,7 +16,6 @@ mod report_text;
 mod sensor;
 mod series;
 mod table;
-mod toml_entry;
 mod uncertainty_budget;
 
 pub use curve::CalibrationCurve;

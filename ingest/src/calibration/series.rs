@@ -1,5 +1,6 @@
 //! Rising and falling series, recognised from the order in which the values were taken.
 
+use super::ValueRange;
 use serde::Serialize;
 
 /// Which way the value was reached.
@@ -43,9 +44,7 @@ pub(super) fn steps_of(points: &[(f64, f64)]) -> Vec<Step> {
             _ => None,
         }))
         .collect();
-    let fold =
-        |start: f64, pick: fn(f64, f64) -> f64| points.iter().map(|(_, value)| *value).fold(start, pick);
-    let (lowest, highest) = (fold(f64::INFINITY, f64::min), fold(f64::NEG_INFINITY, f64::max));
+    let range = ValueRange::of(points.iter().map(|(_, value)| *value));
     let mut steps: Vec<Step> = Vec::with_capacity(points.len());
     for (place, (count, value)) in points.iter().enumerate() {
         let before = steps.last().map(|step| (step.direction, step.series));
@@ -54,8 +53,8 @@ pub(super) fn steps_of(points: &[(f64, f64)]) -> Vec<Step> {
         let turns = after.is_some() && after != here && before.is_some_and(|(way, _)| Some(way) == after);
         let begins = turns
             && match here {
-                Some(Direction::Down) => same_value(*value, lowest),
-                Some(Direction::Up) => same_value(*value, highest),
+                Some(Direction::Down) => same_value(*value, range.low),
+                Some(Direction::Up) => same_value(*value, range.high),
                 None => false,
             };
         let reached = if begins { after } else { here.or(after) };

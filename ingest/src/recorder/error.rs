@@ -1,6 +1,7 @@
 //! Why a recording did not begin, or did not end well. Each is one sentence.
 
 use crate::calibration::CalibrationFault;
+use crate::description_file::DescriptionError;
 use crate::port::PortError;
 use crate::session::BoxRefusal;
 use std::path::PathBuf;
@@ -10,6 +11,8 @@ use std::path::PathBuf;
 #[non_exhaustive]
 #[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum RecordError {
+    #[error(transparent)]
+    Plow(#[from] DescriptionError),
     #[error("the plow \"{plow}\" has no setting \"{name}\"; it has {known}")]
     NoSuchSetting { plow: String, name: String, known: String },
     #[error(
