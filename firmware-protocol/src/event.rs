@@ -68,32 +68,24 @@ impl Event {
 /// What a decoder has seen so far. Chunks and lines are counted here; lost *rows* are counted from row
 /// numbers, never from these, because one wrong bit can spoil two frames or split one in two.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[allow(missing_docs, reason = "each is of the reason in `Dropped` that has its name")]
 pub struct Counters {
     /// Good frames.
     pub frames: u64,
-    /// [`Dropped::TooLong`].
     pub too_long: u64,
-    /// [`Dropped::Cobs`].
     pub cobs: u64,
-    /// [`Dropped::TooShort`].
     pub too_short: u64,
-    /// [`Dropped::Crc`].
     pub crc: u64,
-    /// [`Dropped::Checksum`].
     pub checksum: u64,
-    /// [`Dropped::NotASentence`].
     pub not_a_sentence: u64,
     /// [`Dropped::Malformed`] and [`Dropped::Hello`].
     pub malformed: u64,
-    /// [`Dropped::UnknownKind`].
     pub unknown_kind: u64,
     /// [`Dropped::RowBeforeHello`].
     pub before_hello: u64,
-    /// [`Dropped::Implausible`].
     pub implausible: u64,
-    /// [`Dropped::OtherDevice`].
     pub other_device: u64,
-    /// Those of them that a GNSS receiver sends.
+    /// Those of another device that a GNSS receiver sends.
     pub gnss: u64,
 }
 

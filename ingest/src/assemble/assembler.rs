@@ -107,7 +107,7 @@ impl Assembler {
             }
             WireEvent::Started => {
                 self.clock.run.start(host_us);
-                let seen_before_us = self.clock.run.seen_us();
+                let seen_before_us = self.clock.run.seen.map(|(box_us, _)| box_us);
                 let begun = RunSoFar { seen_before_us, has_rows: false, has_booted: false };
                 self.run.get_or_insert(begun).seen_before_us = seen_before_us;
             }

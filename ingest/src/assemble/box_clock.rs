@@ -101,7 +101,7 @@ impl BoxClock {
     /// answer to a ping, or without one by arrival if `at_once`.
     pub(super) fn places_from(&mut self, box_us: u64, at_once: bool) -> bool {
         if let (Some(delay_us), false) = (self.least_delay_us, self.run.places()) {
-            if !(at_once || self.run.is_fitted()) {
+            if !(at_once || self.run.line().is_some()) {
                 return false;
             }
             self.run.begin(box_us, delay_us);

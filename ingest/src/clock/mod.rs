@@ -60,7 +60,7 @@ pub struct RunClock {
     pub answers: bool,
     bend: Option<Bend>,
     /// Last box clock seen, unwrapped, and the host's time then.
-    seen: Option<(u64, u64)>,
+    pub seen: Option<(u64, u64)>,
     last_run_us: Option<u64>,
     last_box_us: u64,
     /// Box seconds per host second if the clocks run apart.
@@ -104,11 +104,6 @@ impl RunClock {
             self.seen = Some((unwrapped, host_us));
         }
         unwrapped
-    }
-
-    /// The last box clock seen since the boot, unwrapped, in µs.
-    pub fn seen_us(&self) -> Option<u64> {
-        self.seen.map(|(box_us, _)| box_us)
     }
 
     /// Takes note of a box clock that was unwrapped by row numbers.
@@ -166,11 +161,6 @@ impl RunClock {
     /// Whether box times can be placed in run time.
     pub fn places(&self) -> bool {
         self.bend.is_some()
-    }
-
-    /// Whether pings or arrivals have shown what the host's time at a box time is.
-    pub fn is_fitted(&self) -> bool {
-        self.fit.line.is_some()
     }
 
     /// Begins to place box times, `box_us` the first, if the run has begun: by the fit if there is one, else as if

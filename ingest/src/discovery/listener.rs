@@ -22,7 +22,6 @@ pub struct Listener {
 
 impl Listener {
     /// Listens along with this conversation.
-    #[must_use]
     pub fn new(session: Session) -> Self {
         Self {
             session,
@@ -63,7 +62,6 @@ impl Listener {
     }
 
     /// How many rows were kept so far.
-    #[must_use]
     pub fn rows(&self) -> usize {
         self.sample.rows()
     }
@@ -104,9 +102,9 @@ impl Listener {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::script::bytes;
+    use crate::script::{self, bytes};
     use crate::session::{NotABox, StartUnasked};
-    use firmware_protocol::{Channel, ChannelKind, Event, Frame, Hello, Label, PortDecoder, sentences};
+    use firmware_protocol::{Event, Frame, PortDecoder, sentences};
 
     fn listener() -> Listener {
         Listener::new(Session::new(StartUnasked::IfHeard, Instant::now()))
@@ -122,11 +120,8 @@ mod tests {
     }
 
     fn hello() -> Vec<u8> {
-        let name = |name: &str| Label::new(name).unwrap();
-        let table = [("pull", ChannelKind::Pull), ("depth", ChannelKind::Depth)]
-            .map(|(text, kind)| Channel { name: name(text), kind, adc_bits: 24, rate_mhz: 100_000 });
-        let serial = Label::new("S").unwrap();
-        let hello = Hello::new(1, (1, 0, 0), 100_000, serial, Label::new("b").unwrap(), &table).unwrap();
+        let mut hello = script::hello(1);
+        hello.row_rate_mhz = 100_000;
         bytes(&Frame::Hello(hello))
     }
 

@@ -52,8 +52,7 @@ pub fn probe_all(
     ports: &[(PathBuf, bool)],
     config: ProbeConfig,
 ) -> Result<Vec<Result<ProbeResult, DiscoveryError>>, DiscoveryError> {
-    let runtime =
-        tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(DiscoveryError::System)?;
+    let runtime = crate::port::runtime().map_err(DiscoveryError::System)?;
     Ok(runtime.block_on(async {
         let probes: Vec<_> = ports
             .iter()

@@ -1,10 +1,9 @@
 //! From what a description says to what a plow is: its parts sorted out, its settings with their holes, and errors
 //! for what would make nonsense of the statics or the readings.
 
-use super::fault::PlowFault;
 use super::{
-    Front, HitchLink, Hole, Kind, LoadTable, LowerLinks, LowerLinksToml, Plow, PlowToml, RightWheel, Setting,
-    SettingToml, Tail, TailWheel, TailWheelToml, Tractor,
+    Front, HitchLink, Hole, Kind, LoadTable, LowerLinks, LowerLinksToml, Plow, PlowFault, PlowToml,
+    RightWheel, Setting, SettingToml, Tail, TailWheel, TailWheelToml, Tractor,
 };
 use crate::calibration::CalibrationReport;
 use crate::quantity::Length;

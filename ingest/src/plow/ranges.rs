@@ -3,8 +3,7 @@
 //! All ranges are common practice, no source, and widely chosen: from a walking plow to one of eight bottoms and
 //! more. They say what cannot be meant, not what is good.
 
-use super::fault::PlowFault;
-use super::{Front, Plow, Tail};
+use super::{Front, Plow, PlowFault, Tail};
 use crate::quantity::{Force, Length, Measured, Quantity, ReadQuantity};
 
 /// One quantity of a description, in its SI unit.

@@ -5,29 +5,22 @@
 mod lock;
 mod serve;
 
-pub use lock::{LockHolder, PortLock};
-pub use serve::{PortMessage, Served, ToPort, serve};
-pub(crate) use serve::{READ_BYTES, send};
+pub(crate) use lock::{LockHolder, PortLock};
+pub(crate) use serve::{PortMessage, READ_BYTES, Served, ToPort, send, serve};
 
 use std::path::{Path, PathBuf};
 use tokio::io::{AsyncRead, AsyncWrite};
 
 /// Bytes to and from a box.
-pub trait Link: AsyncRead + AsyncWrite + Unpin + Send {}
+pub(crate) trait Link: AsyncRead + AsyncWrite + Unpin + Send {}
 impl<T: AsyncRead + AsyncWrite + Unpin + Send> Link for T {}
 
 /// A port that is open and locked.
-pub struct OpenPort {
+pub(crate) struct OpenPort {
     /// Its bytes.
     pub link: Box<dyn Link>,
     // Held for its lock only.
     _lock: Option<PortLock>,
-}
-
-impl std::fmt::Debug for OpenPort {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("OpenPort").finish_non_exhaustive()
-    }
 }
 
 /// Why a port cannot be opened.
@@ -92,15 +85,13 @@ fn device_text(kind: &tokio_serial::SerialPortType) -> Option<String> {
 pub const NO_PORT_HERE: &str = "this computer has no serial port now: is the cable plugged in?";
 
 /// The ports that there are, for the end of a sentence.
-#[must_use]
-pub fn others() -> String {
+pub(crate) fn others() -> String {
     let names: Vec<_> = ports_here().into_iter().map(|port| port.name).collect();
     if names.is_empty() { NO_PORT_HERE.to_owned() } else { format!("there are: {}", names.join(", ")) }
 }
 
 /// The error for a port that is locked.
-#[must_use]
-pub fn busy(port: &Path, holder: LockHolder) -> PortError {
+fn busy(port: &Path, holder: LockHolder) -> PortError {
     let holder = holder.by.map_or_else(
         || "another program".to_owned(),
         |pid| {
@@ -115,10 +106,7 @@ pub fn busy(port: &Path, holder: LockHolder) -> PortError {
 
 /// Locks a port by the name that it was given, made absolute, for two programs may stand in different
 /// folders. A port that is not there is not worth a lock.
-///
-/// # Errors
-/// [`PortError::Busy`] if another process has it.
-pub fn lock_name(port: &Path) -> Result<Option<PortLock>, PortError> {
+pub(crate) fn lock_name(port: &Path) -> Result<Option<PortLock>, PortError> {
     if !port.exists() {
         return Ok(None);
     }
@@ -128,10 +116,7 @@ pub fn lock_name(port: &Path) -> Result<Option<PortLock>, PortError> {
 
 /// Opens a port. A path that is a link is followed anew each time: a cable that was put back in may
 /// have another device behind the same name.
-///
-/// # Errors
-/// [`PortError`] says why not and what to do.
-pub fn open_port(port: &Path, baud: u32) -> Result<OpenPort, PortError> {
+pub(crate) fn open_port(port: &Path, baud: u32) -> Result<OpenPort, PortError> {
     let owned = || port.to_owned();
     let device = port.canonicalize().map_err(|error| match error.kind() {
         std::io::ErrorKind::NotFound => PortError::Missing { port: owned(), others: others() },
@@ -156,20 +141,22 @@ pub fn open_port(port: &Path, baud: u32) -> Result<OpenPort, PortError> {
 fn open_error(port: &Path, error: &tokio_serial::Error) -> PortError {
     use std::io::ErrorKind as Io;
     use tokio_serial::ErrorKind as Serial;
-    let port = port.to_owned();
+    let (port, text) = (port.to_owned(), error.to_string());
     match error.kind() {
         Serial::Io(Io::PermissionDenied) => PortError::NotPermitted(port),
         Serial::Io(Io::NotFound) => PortError::Missing { port, others: others() },
         Serial::Io(Io::ResourceBusy) => busy(&port, LockHolder { by: None }),
         // Its text is the only sign that the lock failed and not the device.
-        Serial::NoDevice if error.to_string().contains("exclusive lock") => {
-            busy(&port, LockHolder { by: None })
-        }
-        Serial::NoDevice if error.to_string().to_lowercase().contains("busy") => {
+        Serial::NoDevice if text.contains("exclusive lock") || text.to_lowercase().contains("busy") => {
             busy(&port, LockHolder { by: None })
         }
         // ENOTTY: a file, or a device of another kind.
-        _ if error.to_string().contains("Not a typewriter") => PortError::NotAPort { port, others: others() },
-        _ => PortError::Other { port, cause: error.to_string() },
+        _ if text.contains("Not a typewriter") => PortError::NotAPort { port, others: others() },
+        _ => PortError::Other { port, cause: text },
     }
+}
+
+/// What runs the tasks of ports, on the thread that waits for them.
+pub(crate) fn runtime() -> std::io::Result<tokio::runtime::Runtime> {
+    tokio::runtime::Builder::new_current_thread().enable_all().build()
 }

@@ -30,7 +30,6 @@ pub struct Connection {
     /// The latest row.
     pub last_row: Option<Row>,
     begun: bool,
-    items: Vec<Item<Row>>,
 }
 
 impl Connection {
@@ -42,15 +41,15 @@ impl Connection {
             live: Assembler::new(sensors.to_vec()),
             last_row: None,
             begun: false,
-            items: Vec::new(),
         }
     }
 
     /// Takes a record live; returns events that the operator should know of.
     pub fn take(&mut self, record: &Record, now: Instant) -> Vec<RunEvent> {
         self.watch.take(&record.what, now);
-        self.live.take(record, &mut self.items);
-        let events = Item::last_row_and_events(&mut self.items, &mut self.last_row);
+        let mut items = Vec::new();
+        self.live.take(record, &mut items);
+        let events = Item::last_row_and_events(items, &mut self.last_row);
         // Another program may have set the port for itself; opening sets it anew. Once for each time that the
         // line turns bad: if the cable is at fault, closing the port again and again would cost more. Before
         // the run begins it means another speed or device, which is said instead.

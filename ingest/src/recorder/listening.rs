@@ -44,7 +44,7 @@ impl Recorder<'_> {
                     });
                     check_channels(&self.connections, &hellos)?;
                     let fitted =
-                        self.connections.iter().all(|connection| connection.live.clock().is_fitted());
+                        self.connections.iter().all(|connection| connection.live.clock().line().is_some());
                     let waited = heard.elapsed();
                     let receiver_is_ready = self.gnss.as_ref().is_none_or(ReceiverConnection::is_ready);
                     let boxes_are_ready = waited >= PING_PATIENCE || (fitted && waited >= PING_PATIENCE / 2);

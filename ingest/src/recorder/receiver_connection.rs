@@ -29,7 +29,6 @@ pub struct ReceiverConnection {
     /// Looks for a sensor box on this port until the run begins.
     decoder: Option<PortDecoder>,
     box_frames: u64,
-    items: Vec<Item<Fix>>,
 }
 
 impl ReceiverConnection {
@@ -42,7 +41,6 @@ impl ReceiverConnection {
             baud,
             decoder: Some(PortDecoder::new()),
             box_frames: 0,
-            items: Vec::new(),
         }
     }
 
@@ -54,8 +52,9 @@ impl ReceiverConnection {
             WireEvent::Started => self.decoder = None,
             _ => {}
         }
-        self.live.take(record, &mut self.items);
-        Item::last_row_and_events(&mut self.items, &mut self.last_fix)
+        let mut items = Vec::new();
+        self.live.take(record, &mut items);
+        Item::last_row_and_events(items, &mut self.last_fix)
     }
 
     fn look_for_a_box(&mut self, mut bytes: &[u8]) {

@@ -184,23 +184,21 @@ pub fn begin(
     hellos: &[Hello],
     gnss: Option<&ReceiverConnection>,
 ) -> Result<Begun, RecordError> {
-    let bytes_per_s = bytes_per_s(config, connections, hellos);
     let cannot = |path: &Path| {
         let path = path.to_owned();
         move |cause: io::Error| RecordError::CannotMake { path, cause }
     };
     let started = jiff::ZonedDateTime::now();
     let name = run_name(&started, &config.setting_name);
+    let parent = match &config.destination {
+        Destination::In(parent) => parent,
+        Destination::Folder(folder) => folder_of(folder),
+    };
+    check_space(config, parent, bytes_per_s(config, connections, hellos))?;
+    std::fs::create_dir_all(parent).map_err(cannot(parent))?;
     let folder = match &config.destination {
-        Destination::In(parent) => {
-            check_space(config, parent, bytes_per_s)?;
-            std::fs::create_dir_all(parent).map_err(cannot(parent))?;
-            create_run_folder(parent, &name).map_err(cannot(&parent.join(&name)))?
-        }
+        Destination::In(_) => create_run_folder(parent, &name).map_err(cannot(&parent.join(&name)))?,
         Destination::Folder(folder) => {
-            let parent = folder_of(folder);
-            check_space(config, parent, bytes_per_s)?;
-            std::fs::create_dir_all(parent).map_err(cannot(parent))?;
             std::fs::create_dir(folder).map_err(|cause| match cause.kind() {
                 io::ErrorKind::AlreadyExists => RecordError::FolderExists(folder.clone()),
                 _ => RecordError::CannotMake { path: folder.clone(), cause },

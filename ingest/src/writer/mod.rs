@@ -70,14 +70,12 @@ pub struct WrittenRun {
 struct PortFiles {
     wire: Appended,
     rows: Appended,
-    rows_text: String,
 }
 
 /// Writes the files of one run.
 pub struct Writer {
     ports: Vec<PortFiles>,
     events: Appended,
-    events_text: String,
     tables: Tables,
     pace: Pace,
     state: SharedState,
@@ -100,12 +98,13 @@ impl Writer {
                 let mut wire = Appended::new(disk.create(&format!("{file}.wire"))?);
                 wire.push(WIRE_MAGIC);
                 let rows = Appended::new(disk.create(&format!("{file}.csv"))?);
-                Ok(PortFiles { wire, rows, rows_text: String::new() })
+                Ok(PortFiles { wire, rows })
             })
             .collect::<io::Result<Vec<_>>>()?;
-        let events = Appended::new(disk.create("events.csv")?);
+        let mut events = Appended::new(disk.create("events.csv")?);
+        events.push(EVENTS_HEADER.as_bytes());
         let state = Arc::new(Mutex::new(WriterState { trouble: None, alive: Instant::now() }));
-        Ok(Self { ports, events, events_text: EVENTS_HEADER.to_owned(), tables, pace, state })
+        Ok(Self { ports, events, tables, pace, state })
     }
 
     /// How it is doing.
@@ -151,17 +150,15 @@ impl Writer {
             }
         }
         self.until_done(queue, |writer| writer.ports.iter_mut().try_for_each(|files| files.wire.write()))?;
+        let (mut rows, mut events) = (String::new(), String::new());
         for (number, record) in records {
             if let Some(files) = self.ports.get_mut(*number) {
-                self.tables.take(*number, record, &mut files.rows_text, &mut self.events_text);
+                self.tables.take(*number, record, &mut rows, &mut events);
+                files.rows.push(rows.as_bytes());
+                rows.clear();
             }
         }
-        for files in &mut self.ports {
-            files.rows.push(files.rows_text.as_bytes());
-            files.rows_text.clear();
-        }
-        self.events.push(self.events_text.as_bytes());
-        self.events_text.clear();
+        self.events.push(events.as_bytes());
         self.until_done(queue, |writer| {
             writer.ports.iter_mut().try_for_each(|files| files.rows.write())?;
             writer.events.write()?;

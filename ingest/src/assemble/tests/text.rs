@@ -1,9 +1,8 @@
 //! The text variant: the same rows, gaps and counters come of sentences.
 
 use super::{is_row, kinds, strictly_rising};
-use crate::assemble::RunEvent;
-use crate::assemble::{Assembler, Row};
-use crate::script::{assemble, counts, hello};
+use crate::assemble::{Assembler, Row, RunEvent};
+use crate::script::{assemble, counts, hello, nmea_line};
 use crate::wire_file::{Record, WireEvent};
 use firmware_protocol::{Form, Frame, sentences};
 use rand::{RngExt, SeedableRng};
@@ -58,7 +57,7 @@ impl Printer {
             let [pull, depth] = counts(self.row);
             let body = format!("PHTWR,{},{},{pull},{depth}", self.row, self.clock_us());
             if comes(self.row) {
-                self.arrive(line_of(&body));
+                self.arrive(nmea_line(&body).into_bytes());
             }
             self.row += 1;
             self.host_us += 10_000.0;
@@ -73,11 +72,6 @@ impl Printer {
 
 fn lines(frame: &Frame) -> Vec<u8> {
     sentences(frame).flat_map(|sentence| sentence.as_bytes().to_vec()).collect()
-}
-
-fn line_of(body: &str) -> Vec<u8> {
-    let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
-    format!("${body}*{sum:02X}\n").into_bytes()
 }
 
 #[test]
