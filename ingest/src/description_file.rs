@@ -1,6 +1,5 @@
 //! Reading the descriptions of a plow and of a run, with errors that name file, line and what would be right.
 
-use crate::plow::PlowFault;
 use serde::de::DeserializeOwned;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -41,6 +40,27 @@ pub enum DescriptionError {
     /// Not TOML, not its keys and values, or well-formed nonsense.
     #[error("{}, line {line}: {message}", path.display())]
     Invalid { path: PathBuf, line: usize, message: String },
+}
+
+/// One thing that is wrong with a description.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{key}: {sentence}")]
+pub struct KeyFault {
+    /// Dotted key, such as `tail_wheel.x`.
+    pub key: String,
+    /// What is wrong and what to do.
+    pub sentence: String,
+}
+
+impl KeyFault {
+    pub(crate) fn at(key: impl Into<String>, sentence: impl Into<String>) -> Self {
+        Self { key: key.into(), sentence: sentence.into() }
+    }
+
+    /// The same fault of a description that is a table of a larger document.
+    pub(crate) fn within(self, table: &str) -> Self {
+        Self { key: format!("{table}.{}", self.key), ..self }
+    }
 }
 
 /// Reads the text of a description.
@@ -122,7 +142,7 @@ fn nearest_key(message: &str) -> Option<String> {
 }
 
 /// The fault of what stands at a dotted key, as an error of the text in which it is.
-pub(crate) fn fault_in(text: &str, path: &Path, fault: &PlowFault) -> DescriptionError {
+pub(crate) fn fault_in(text: &str, path: &Path, fault: &KeyFault) -> DescriptionError {
     let line = line_of(text, &fault.key);
     DescriptionError::Invalid { path: path.to_owned(), line, message: fault.to_string() }
 }

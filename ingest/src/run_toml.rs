@@ -2,10 +2,10 @@
 
 use crate::assemble::RunCounters;
 use crate::description_file::{
-    DescriptionError, DescriptionKind, fault_in, parse_description, read_description,
+    DescriptionError, DescriptionKind, KeyFault, fault_in, parse_description, read_description,
 };
 use crate::gnss::GnssCounters;
-use crate::plow::{ChannelRole, Plow, PlowFault, PlowToml, Setting, SettingToml, ShareCondition, SoilClass};
+use crate::plow::{ChannelRole, Plow, PlowToml, Setting, SettingToml, ShareCondition, SoilClass};
 use crate::tables::GNSS_FILE;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
@@ -192,7 +192,7 @@ pub fn read_run_toml(path: &Path) -> Result<RunDescription, DescriptionError> {
 }
 
 impl RunDescription<PlowToml, SettingToml> {
-    fn parsed(self) -> Result<RunDescription, PlowFault> {
+    fn parsed(self) -> Result<RunDescription, KeyFault> {
         let Self { run, setting, plow, boxes, gnss } = self;
         let plow = Plow::try_from(plow).map_err(|fault| fault.within("plow"))?;
         let setting = plow.setting("setting", setting)?;

@@ -74,7 +74,7 @@ impl Tables {
                 }
             }
         } else if let (Some(receiver), true) = (&mut self.receiver, is_receiver) {
-            if begins && !receiver.clock().has_started() {
+            if begins && receiver.clock.started_us.is_none() {
                 rows.push_str(FIXES_HEADER);
             }
             let mut items = Vec::new();

@@ -8,9 +8,7 @@ use firmware_protocol::{
 use ingest::open_run::open_run;
 use ingest::plow::{SoilClass, read_plow_text};
 use ingest::rebuild::rebuild;
-use ingest::recorder::{
-    Destination, NoView, Progress, RecordConfig, RecordError, RecordedRun, RunEnd, View, record,
-};
+use ingest::recorder::{Destination, NoView, RecordConfig, RecordError, RecordedRun, RunEnd, View, record};
 use ingest::run_toml::{RunState, RunTime};
 use std::fs::File;
 use std::io::{Read, Write};
@@ -330,9 +328,6 @@ fn a_duration_ends_a_run_and_a_second_recorder_gets_none() {
             let second = std::thread::spawn(move || record(&config, &mut NoView).unwrap_err());
             self.1 = Some(second.join().unwrap());
         }
-        fn progress(&mut self, _: &Progress) {}
-        fn notice(&mut self, _: &str) {}
-        fn ended(&mut self) {}
     }
     let rig = Rig::new(vec![Act::Send(80)]);
     let mut config = rig.config();

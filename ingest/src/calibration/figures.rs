@@ -3,7 +3,7 @@
 //! All are differences of readings, in the column's unit and in % of full scale. A figure that the steps cannot
 //! show is `None`.
 
-use super::series::{Direction, Step, same_value};
+use super::series::{Direction, Step, ValueRange, same_value};
 use super::table::{Knot, knots_of};
 use super::{CalibrationCurve, CalibrationLine};
 use serde::Serialize;
@@ -17,37 +17,6 @@ pub struct OfScale {
     pub percent: f64,
     /// The true value at which it was found, in the column's unit.
     pub at: f64,
-}
-
-/// The true values that were applied, in the column's unit.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct ValueRange {
-    /// The lowest.
-    pub low: f64,
-    /// The highest.
-    pub high: f64,
-}
-
-impl ValueRange {
-    /// That of some values.
-    pub(super) fn of(values: impl Iterator<Item = f64>) -> Self {
-        values.fold(Self { low: f64::INFINITY, high: f64::NEG_INFINITY }, |range, value| Self {
-            low: range.low.min(value),
-            high: range.high.max(value),
-        })
-    }
-
-    /// Whether a reading lies within it.
-    #[must_use]
-    pub fn holds(&self, reading: f64) -> bool {
-        self.low <= reading && reading <= self.high
-    }
-
-    /// From the lowest value, or from 0 if that is below it, to the highest, or to 0.
-    #[must_use]
-    pub fn full_scale(&self) -> f64 {
-        self.high.max(0.0) - self.low.min(0.0)
-    }
 }
 
 /// The figures of a calibration.

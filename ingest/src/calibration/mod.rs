@@ -20,13 +20,13 @@ mod uncertainty_budget;
 
 pub use curve::CalibrationCurve;
 pub use error::{CalibrationError, CalibrationFault};
-pub use figures::{Figures, OfScale, ValueRange};
+pub use figures::{Figures, OfScale};
 pub use line::CalibrationLine;
 pub use observation::Observation;
 pub use reference::Reference;
 pub use report::{CalibrationReport, WithInterval, report};
 pub use sensor::{Calibration, CalibrationPoint, Fit, Sensor};
-pub use series::{Direction, Step};
+pub use series::{Direction, Step, ValueRange};
 pub use table::CalibrationTable;
 pub use uncertainty_budget::{Contribution, Distribution, Evaluation, Source, Uncertainty};
 

@@ -1,6 +1,5 @@
 //! Rising and falling series, recognised from the order in which the values were taken.
 
-use super::ValueRange;
 use serde::Serialize;
 
 /// Which way the value was reached.
@@ -24,6 +23,37 @@ pub struct Step {
     pub direction: Direction,
     /// Number of its series, from 0: a new one begins where the direction turns.
     pub series: usize,
+}
+
+/// The true values that were applied, in the column's unit.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct ValueRange {
+    /// The lowest.
+    pub low: f64,
+    /// The highest.
+    pub high: f64,
+}
+
+impl ValueRange {
+    /// That of some values.
+    pub(super) fn of(values: impl Iterator<Item = f64>) -> Self {
+        values.fold(Self { low: f64::INFINITY, high: f64::NEG_INFINITY }, |range, value| Self {
+            low: range.low.min(value),
+            high: range.high.max(value),
+        })
+    }
+
+    /// Whether a reading lies within it.
+    #[must_use]
+    pub fn holds(&self, reading: f64) -> bool {
+        self.low <= reading && reading <= self.high
+    }
+
+    /// From the lowest value, or from 0 if that is below it, to the highest, or to 0.
+    #[must_use]
+    pub fn full_scale(&self) -> f64 {
+        self.high.max(0.0) - self.low.min(0.0)
+    }
 }
 
 /// Whether two true values are one: "1 kN" and "1000 N" may differ in the last bit.

@@ -1,4 +1,4 @@
-//! Reading `plow.toml`, and what is wrong with it.
+//! Reading `plow.toml`.
 
 use super::{Plow, PlowToml};
 use crate::description_file::{
@@ -34,27 +34,6 @@ pub fn read_plow(path: &Path) -> Result<Plow, DescriptionError> {
 pub fn read_plow_text(text: &str, path: &Path) -> Result<Plow, DescriptionError> {
     let said: PlowToml = parse_description(text, path)?;
     Plow::try_from(said).map_err(|fault| fault_in(text, path, &fault))
-}
-
-/// One thing that is wrong with a description.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("{key}: {sentence}")]
-pub struct PlowFault {
-    /// Dotted key, such as `tail_wheel.x`.
-    pub key: String,
-    /// What is wrong and what to do.
-    pub sentence: String,
-}
-
-impl PlowFault {
-    pub(super) fn at(key: impl Into<String>, sentence: impl Into<String>) -> Self {
-        Self { key: key.into(), sentence: sentence.into() }
-    }
-
-    /// The same fault of a description that is a table of a larger document.
-    pub(crate) fn within(self, table: &str) -> Self {
-        Self { key: format!("{table}.{}", self.key), ..self }
-    }
 }
 
 #[cfg(test)]

@@ -15,7 +15,7 @@ mod ranges;
 mod toml;
 
 pub use self::toml::{LowerLinksToml, PlowToml, SettingToml, TailWheelToml};
-pub use file::{PlowFault, read_plow, read_plow_text};
+pub use file::{read_plow, read_plow_text};
 pub use load_table::LoadTable;
 pub use names::PartNames;
 pub use needed::{CarriedLoad, needed_at_once};

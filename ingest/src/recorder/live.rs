@@ -83,7 +83,7 @@ impl Recorder<'_> {
     /// Records until the end, and ends the run properly.
     async fn run(mut self, begun: Begun, signals: &mut Signals) -> Result<RecordedRun, RecordError> {
         let Begun { folder, description, writer } = begun;
-        let state = writer.state();
+        let state = Arc::clone(&writer.state);
         let queue = Arc::new(Queue::new(QUEUE_BYTES_MAX));
         let thread = std::thread::Builder::new().name("writer".to_owned()).spawn({
             let queue = Arc::clone(&queue);

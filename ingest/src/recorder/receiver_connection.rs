@@ -67,7 +67,7 @@ impl ReceiverConnection {
     /// Whether a run can begin: fixes can come, and whether there is one now is known. That it is not
     /// there yet is no reason to wait.
     pub fn is_ready(&self) -> bool {
-        self.live.can_give_fixes() && self.live.has_fix().is_some()
+        self.live.can_give_fixes() && self.live.has_fix.is_some()
     }
 
     /// After it was listened to for a while: whether it is a receiver that can give fixes.
@@ -89,7 +89,7 @@ impl ReceiverConnection {
         if counters.sentences == 0 {
             return Err(RecordError::GnssNoSentence { port, baud: self.baud });
         }
-        let kinds: Vec<_> = self.live.kinds().iter().map(|kind| kind.name()).collect();
+        let kinds: Vec<_> = self.live.kinds.iter().map(|kind| kind.name()).collect();
         let sends =
             if kinds.is_empty() { "neither of these".to_owned() } else { kinds.join(" and ") + " only" };
         Err(RecordError::GnssOfNoUse { port, sends })
@@ -110,5 +110,5 @@ impl ReceiverConnection {
 
 /// Kinds of the sentences that were read, for `run.toml`.
 pub fn sentence_names(receiver: &Receiver) -> Vec<String> {
-    receiver.kinds().iter().map(|kind| kind.name().to_owned()).collect()
+    receiver.kinds.iter().map(|kind| kind.name().to_owned()).collect()
 }

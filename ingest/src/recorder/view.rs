@@ -23,28 +23,23 @@ pub struct Progress {
     pub disk_trouble: Option<String>,
 }
 
-/// Shows a recording to somebody.
+/// Shows a recording to somebody; nothing of what it leaves out.
 pub trait View {
     /// The run has begun in this folder.
-    fn began(&mut self, folder: &Path);
+    fn began(&mut self, _folder: &Path) {}
     /// Called some times a second.
-    fn progress(&mut self, progress: &Progress);
+    fn progress(&mut self, _progress: &Progress) {}
     /// Something to know, in one line.
-    fn notice(&mut self, line: &str);
+    fn notice(&mut self, _line: &str) {}
     /// The run is over.
-    fn ended(&mut self);
+    fn ended(&mut self) {}
 }
 
 /// Shows nothing.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct NoView;
 
-impl View for NoView {
-    fn began(&mut self, _: &Path) {}
-    fn progress(&mut self, _: &Progress) {}
-    fn notice(&mut self, _: &str) {}
-    fn ended(&mut self) {}
-}
+impl View for NoView {}
 
 /// Notices as lines on stderr, and a line of figures that is kept up to date if that is a terminal.
 #[derive(Debug)]

@@ -6,10 +6,12 @@
 //! [`crate::assemble`], from the records of its bytes, through the same [`Handshake`].
 
 mod handshake;
+mod not_a_box;
 mod refusal;
 
 pub use handshake::{Handshake, Heard};
-pub use refusal::{BoxRefusal, NotABox, check_version};
+pub use not_a_box::NotABox;
+pub use refusal::{BoxRefusal, check_version};
 
 use firmware_protocol::{Form, Frame};
 use std::collections::VecDeque;

@@ -78,7 +78,8 @@ pub struct Writer {
     events: Appended,
     tables: Tables,
     pace: Pace,
-    state: SharedState,
+    /// How it is doing.
+    pub state: SharedState,
 }
 
 impl std::fmt::Debug for Writer {
@@ -105,11 +106,6 @@ impl Writer {
         events.push(EVENTS_HEADER.as_bytes());
         let state = Arc::new(Mutex::new(WriterState { trouble: None, alive: Instant::now() }));
         Ok(Self { ports, events, tables, pace, state })
-    }
-
-    /// How it is doing.
-    pub fn state(&self) -> SharedState {
-        Arc::clone(&self.state)
     }
 
     /// Writes what comes from the queue until it is closed.
