@@ -5,6 +5,7 @@ use crate::hello::HelloError;
 
 /// Why a chunk between two 0x00, or a line of text, was dropped.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs, reason = "the lines above the variants say what their fields are")]
 pub enum Dropped {
     /// More bytes than the longest frame without a 0x00, or than the longest sentence without an end.
     TooLong,
@@ -14,13 +15,8 @@ pub enum Dropped {
     TooShort,
     /// The CRC does not match.
     Crc,
-    /// A sentence whose checksum does not match.
-    Checksum {
-        /// What stands behind its `*`.
-        said: u8,
-        /// What its bytes give.
-        right: u8,
-    },
+    /// A sentence whose checksum does not match: `said` stands behind its `*`, its bytes give `right`.
+    Checksum { said: u8, right: u8 },
     /// A line that is no sentence: not `$`, then something, then `*` and two hexadecimal digits.
     NotASentence,
     /// Good CRC or checksum, but the length or a field does not fit its kind.
@@ -35,11 +31,9 @@ pub enum Dropped {
     /// A row as a sentence with a good checksum, but with a number and a clock that fit neither the row
     /// before it nor the one after: the checksum is weak, and this is a wrong bit that it missed.
     Implausible,
-    /// A sentence of another device, with a good checksum.
-    OtherDevice {
-        /// It is one that a GNSS receiver sends (RMC, GGA or VTG of any talker).
-        gnss: bool,
-    },
+    /// A sentence of another device, with a good checksum; `gnss` if it is one that a GNSS receiver sends (RMC, GGA or
+    /// VTG of any talker).
+    OtherDevice { gnss: bool },
 }
 
 /// What came of one chunk or line.

@@ -28,9 +28,6 @@ pub fn read_plow(path: &Path) -> Result<Plow, DescriptionError> {
 /// assert!(error.to_string().starts_with("plow.toml, line "), "{error}");
 /// # Ok::<(), ingest::description_file::DescriptionError>(())
 /// ```
-///
-/// # Errors
-/// As [`read_plow`].
 pub fn read_plow_text(text: &str, path: &Path) -> Result<Plow, DescriptionError> {
     let said: PlowToml = parse_description(text, path)?;
     Plow::try_from(said).map_err(|fault| fault_in(text, path, &fault))

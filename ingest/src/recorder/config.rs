@@ -51,27 +51,20 @@ pub struct RecordConfig {
 }
 
 /// How a run came to its end.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, strum::Display)]
 pub enum RunEnd {
     /// Ctrl-C, or another signal that asks a program to end.
+    #[strum(to_string = "stopped by {0}")]
     Signal(&'static str),
     /// It lasted as long as it should.
+    #[strum(to_string = "the duration asked for was over")]
     Duration,
     /// All ports were away for as long as was allowed.
+    #[strum(to_string = "the ports stayed away")]
     PortsGone,
     /// The boxes can no longer be recorded with this plow (another program in them, or other channels).
+    #[strum(to_string = "the boxes changed and no longer fit the plow description")]
     BoxesChanged,
-}
-
-impl std::fmt::Display for RunEnd {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            Self::Signal(name) => write!(f, "stopped by {name}"),
-            Self::Duration => f.write_str("the duration asked for was over"),
-            Self::PortsGone => f.write_str("the ports stayed away"),
-            Self::BoxesChanged => f.write_str("the boxes changed and no longer fit the plow description"),
-        }
-    }
 }
 
 /// A run that was recorded.

@@ -3,10 +3,10 @@
 use super::connection::Connection;
 use super::console::{Signals, lines_of_stdin};
 use super::ending::finish;
-use super::notices::Notices;
 use super::receiver_connection::ReceiverConnection;
 use super::start::{Begun, Prepared, begin, look_alikes, name_files, prepare};
 use super::state::{Ledger, Recorder};
+use super::view::Notices;
 use super::watching::wall_less_monotonic_us;
 use super::{GnssPort, RecordConfig, RecordError, RecordedRun, RunEnd, View};
 use crate::port::{Served, serve};

@@ -10,7 +10,6 @@ mod ending;
 mod error;
 mod listening;
 mod live;
-mod notices;
 mod port_watch;
 mod receiver_connection;
 mod start;

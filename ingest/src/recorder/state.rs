@@ -1,9 +1,9 @@
 //! The recorder at work, and how what happens reaches the live view and the writer.
 
 use super::connection::Connection;
-use super::notices::Notices;
 use super::port_watch::PortWatch;
 use super::receiver_connection::ReceiverConnection;
+use super::view::Notices;
 use super::{RecordConfig, View};
 use crate::port::PortMessage;
 use crate::run_event::{EventKind, RunEvent};
