@@ -26,7 +26,6 @@ impl DescriptionKind {
 
 /// Why a description cannot be used. Each is one sentence.
 #[derive(Debug, thiserror::Error)]
-#[non_exhaustive]
 #[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum DescriptionError {
     #[error("{}: {cause}{}", path.display(), kind.facts().2)]

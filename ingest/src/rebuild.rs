@@ -32,7 +32,6 @@ pub struct Rebuilt {
 
 /// Why a run cannot be rebuilt.
 #[derive(Debug, thiserror::Error)]
-#[non_exhaustive]
 #[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum RebuildError {
     #[error(transparent)]

@@ -27,7 +27,6 @@ pub struct Tables {
 
 impl Tables {
     /// The tables of boxes whose files have these names (without ending), and a receiver if there is one.
-    #[must_use]
     pub fn new(boxes: &[String], sensors: &[CalibratedSensor], has_gnss: bool) -> Self {
         let table = |file: &String| BoxTable {
             file: file.clone(),
@@ -38,7 +37,6 @@ impl Tables {
     }
 
     /// Names of the files, without ending, in the order of the ports.
-    #[must_use]
     pub fn files(&self) -> Vec<String> {
         let boxes = self.boxes.iter().map(|table| table.file.clone());
         boxes.chain(self.receiver.as_ref().map(|_| GNSS_FILE.to_owned())).collect()
@@ -92,13 +90,11 @@ impl Tables {
     }
 
     /// The state machine of the box of this number.
-    #[must_use]
     pub fn assembler(&self, number: usize) -> Option<&Assembler> {
         self.boxes.get(number).map(|table| &table.assembler)
     }
 
     /// The state machine of the receiver.
-    #[must_use]
     pub fn receiver(&self) -> Option<&Receiver> {
         self.receiver.as_ref()
     }

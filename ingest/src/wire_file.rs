@@ -111,7 +111,6 @@ impl Record {
 
 /// Why the reading of a wire file stopped before its end.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-#[non_exhaustive]
 #[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum WireFault {
     #[error("not a wire file of this version")]

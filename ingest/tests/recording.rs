@@ -338,6 +338,9 @@ fn a_duration_ends_a_run_and_a_second_recorder_gets_none() {
     let run = record(&config, &mut view).unwrap();
     assert_eq!(run.end, RunEnd::Duration);
     verify(&run.folder);
+    let ended = open_run(&run.folder).unwrap().description.run.ended;
+    assert_eq!(ended.as_deref(), Some("the duration asked for was over"));
+    assert_eq!(RunEnd::Signal("SIGTERM").to_string(), "stopped by SIGTERM");
     assert!((0.5..0.8).contains(&run.lasted_s), "{}", run.lasted_s);
     let error = view.1.unwrap().to_string();
     assert!(error.contains("is busy") && error.contains(&std::process::id().to_string()), "{error}");

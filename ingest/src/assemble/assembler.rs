@@ -50,7 +50,8 @@ impl Assembler {
 
     /// The channels that the sensors ask for, with what they measure.
     pub fn channel_roles(&self) -> Vec<(&str, ChannelRole)> {
-        self.columns.wanted.iter().map(CalibratedSensor::channel_and_role).collect()
+        let sensors = self.columns.wanted.iter().map(|sensor| &sensor.sensor);
+        sensors.map(|sensor| (sensor.channel.as_str(), sensor.measures)).collect()
     }
 
     /// Why the box that said hello last cannot be recorded.

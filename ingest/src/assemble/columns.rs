@@ -38,15 +38,8 @@ impl Column {
 /// A sensor with its calibration curve.
 #[derive(Clone, Debug)]
 pub struct CalibratedSensor {
-    sensor: Sensor,
+    pub(super) sensor: Sensor,
     curve: CalibrationCurve,
-}
-
-impl CalibratedSensor {
-    /// Name of its channel, and what it measures.
-    pub fn channel_and_role(&self) -> (&str, ChannelRole) {
-        (&self.sensor.channel, self.sensor.measures)
-    }
 }
 
 /// The sensors of a plow, in the order of the columns.

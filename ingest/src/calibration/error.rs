@@ -4,7 +4,6 @@ use crate::quantity::QuantityError;
 
 /// Why a calibration gives no readings. Each is one sentence.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[non_exhaustive]
 #[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum CalibrationError {
     #[error("a calibration needs at least two points with different counts")]

@@ -3,8 +3,8 @@
 //! All are differences of readings, in the column's unit and in % of full scale. A figure that the steps cannot
 //! show is `None`.
 
+use super::curve::{Knot, knots_of};
 use super::series::{Direction, Step, ValueRange, same_value};
-use super::table::{Knot, knots_of};
 use super::{CalibrationCurve, CalibrationLine};
 use serde::Serialize;
 

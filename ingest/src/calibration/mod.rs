@@ -14,10 +14,9 @@ mod report;
 mod report_text;
 mod sensor;
 mod series;
-mod table;
 mod uncertainty_budget;
 
-pub use curve::CalibrationCurve;
+pub use curve::{CalibrationCurve, CalibrationTable};
 pub use error::{CalibrationError, CalibrationFault};
 pub use figures::{Figures, OfScale};
 pub use line::CalibrationLine;
@@ -25,7 +24,6 @@ pub use observation::{Observation, Reference};
 pub use report::{CalibrationReport, WithInterval, report};
 pub use sensor::{Calibration, CalibrationPoint, Fit, Sensor};
 pub use series::{Direction, Step, ValueRange};
-pub use table::CalibrationTable;
 pub use uncertainty_budget::{Contribution, Distribution, Evaluation, Source, Uncertainty};
 
 /// What an operator does so that a run can be set against the calibration's zero.

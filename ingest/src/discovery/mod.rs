@@ -20,7 +20,6 @@ use std::path::PathBuf;
 
 /// Why a port shows no box to work with. Each is one sentence.
 #[derive(Debug, thiserror::Error)]
-#[non_exhaustive]
 #[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum DiscoveryError {
     #[error(transparent)]

@@ -83,8 +83,8 @@ pub async fn probe(port: &Path, named: bool, config: ProbeConfig) -> Result<Prob
     port.start().await?;
     let sample = port.sample(config.listen).await?;
     port.stop().await?;
-    let form = port.form();
     let handshake = port.handshake();
+    let form = handshake.decoder.form();
     // The last hello: another box may have been put there meanwhile.
     Ok(match (&handshake.refusal, handshake.hello) {
         (Some(refusal), _) => Err(NotABox::Refused(refusal.clone())),

@@ -89,7 +89,6 @@ pub struct Receiver {
 
 impl Receiver {
     /// What was counted so far.
-    #[must_use]
     pub fn counters(&self) -> GnssCounters {
         let lines = self.splitter.counters();
         GnssCounters {
@@ -102,19 +101,16 @@ impl Receiver {
     }
 
     /// Lines that look like sentences but have no checksum at all.
-    #[must_use]
     pub fn without_checksum(&self) -> u64 {
         self.splitter.counters().without_checksum
     }
 
     /// Talkers of the sentences that were read, such as `GP`, in order.
-    #[must_use]
     pub fn talkers(&self) -> Vec<String> {
         self.talkers.iter().map(|talker| String::from_utf8_lossy(talker).into_owned()).collect()
     }
 
     /// Whether the sentences that came can give fixes, once there is one: position and speed.
-    #[must_use]
     pub fn can_give_fixes(&self) -> bool {
         let has = |kind: SentenceKind| self.kinds.contains(&kind);
         has(SentenceKind::Rmc) || (has(SentenceKind::Gga) && has(SentenceKind::Vtg))

@@ -25,7 +25,6 @@ pub(crate) struct OpenPort {
 
 /// Why a port cannot be opened.
 #[derive(Debug, thiserror::Error)]
-#[non_exhaustive]
 #[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum PortError {
     #[error("there is no port {}; {others}", port.display())]

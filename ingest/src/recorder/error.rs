@@ -8,7 +8,6 @@ use std::path::PathBuf;
 
 /// Why a recording failed.
 #[derive(Debug, thiserror::Error)]
-#[non_exhaustive]
 #[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum RecordError {
     #[error(transparent)]

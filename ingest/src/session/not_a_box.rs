@@ -7,7 +7,6 @@ use firmware_protocol::{Complaint, Dropped, Form, SENTENCE_BYTES_MAX};
 
 /// What is on a port that shows no box to work with.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[non_exhaustive]
 #[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum NotABox {
     #[error("nothing arrives: is the sensor box switched on, and is this its port?")]

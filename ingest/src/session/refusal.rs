@@ -4,7 +4,6 @@ use firmware_protocol::{Hello, HelloError, VERSION_MAJOR};
 
 /// Why a box cannot be recorded with this plow.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[non_exhaustive]
 #[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum BoxRefusal {
     #[error(
