@@ -9,7 +9,7 @@ use core::ffi::CStr;
 use crate::event::{Counters, Dropped, Event};
 use crate::frame::Frame;
 use crate::limits::CRC_BYTES;
-use crate::parse::{ParseError, parse};
+use crate::parse::parse;
 use crate::{FRAME_BYTES_MAX, cobs, crc32c};
 
 /// A streaming decoder of one direction of one port; the two directions' kinds do not overlap.
@@ -125,9 +125,5 @@ fn open(chunk: &mut [u8]) -> Result<Frame, Dropped> {
     if crc32c(content) != u32::from_le_bytes(*crc) {
         return Err(Dropped::Crc);
     }
-    parse(*kind, payload).map_err(|error| match error {
-        ParseError::UnknownKind(kind) => Dropped::UnknownKind(kind),
-        ParseError::Hello(error) => Dropped::Hello(error),
-        ParseError::Malformed => Dropped::Malformed,
-    })
+    parse(*kind, payload)
 }

@@ -5,6 +5,7 @@ use crate::hello::HelloError;
 
 /// Why a chunk between two 0x00, or a line of text, was dropped.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs, reason = "the lines above the variants say what their fields are")]
 pub enum Dropped {
     /// More bytes than the longest frame without a 0x00, or than the longest sentence without an end.
     TooLong,
@@ -14,13 +15,8 @@ pub enum Dropped {
     TooShort,
     /// The CRC does not match.
     Crc,
-    /// A sentence whose checksum does not match.
-    Checksum {
-        /// What stands behind its `*`.
-        said: u8,
-        /// What its bytes give.
-        right: u8,
-    },
+    /// A sentence whose checksum does not match: `said` stands behind its `*`, its bytes give `right`.
+    Checksum { said: u8, right: u8 },
     /// A line that is no sentence: not `$`, then something, then `*` and two hexadecimal digits.
     NotASentence,
     /// Good CRC or checksum, but the length or a field does not fit its kind.
@@ -35,11 +31,9 @@ pub enum Dropped {
     /// A row as a sentence with a good checksum, but with a number and a clock that fit neither the row
     /// before it nor the one after: the checksum is weak, and this is a wrong bit that it missed.
     Implausible,
-    /// A sentence of another device, with a good checksum.
-    OtherDevice {
-        /// It is one that a GNSS receiver sends (RMC, GGA or VTG of any talker).
-        gnss: bool,
-    },
+    /// A sentence of another device, with a good checksum; `gnss` if it is one that a GNSS receiver sends (RMC, GGA or
+    /// VTG of any talker).
+    OtherDevice { gnss: bool },
 }
 
 /// What came of one chunk or line.
@@ -68,32 +62,24 @@ impl Event {
 /// What a decoder has seen so far. Chunks and lines are counted here; lost *rows* are counted from row
 /// numbers, never from these, because one wrong bit can spoil two frames or split one in two.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[allow(missing_docs, reason = "each is of the reason in `Dropped` that has its name")]
 pub struct Counters {
     /// Good frames.
     pub frames: u64,
-    /// [`Dropped::TooLong`].
     pub too_long: u64,
-    /// [`Dropped::Cobs`].
     pub cobs: u64,
-    /// [`Dropped::TooShort`].
     pub too_short: u64,
-    /// [`Dropped::Crc`].
     pub crc: u64,
-    /// [`Dropped::Checksum`].
     pub checksum: u64,
-    /// [`Dropped::NotASentence`].
     pub not_a_sentence: u64,
     /// [`Dropped::Malformed`] and [`Dropped::Hello`].
     pub malformed: u64,
-    /// [`Dropped::UnknownKind`].
     pub unknown_kind: u64,
     /// [`Dropped::RowBeforeHello`].
     pub before_hello: u64,
-    /// [`Dropped::Implausible`].
     pub implausible: u64,
-    /// [`Dropped::OtherDevice`].
     pub other_device: u64,
-    /// Those of them that a GNSS receiver sends.
+    /// Those of another device that a GNSS receiver sends.
     pub gnss: u64,
 }
 

@@ -5,6 +5,7 @@ use crate::{CHANNELS_MAX, COUNTS_MAX};
 
 /// One frame, in either direction.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs, reason = "the lines above the variants say what their fields are")]
 #[allow(clippy::large_enum_variant)] // no allocation here; a frame lives on the stack and is moved once
 pub enum Frame {
     /// Box to host: who I am and what my channels are.
@@ -17,20 +18,14 @@ pub enum Frame {
     Status(Status),
     /// Box to host: the answer to a ping.
     Time(Time),
-    /// Host to box: answer with *time* and this token.
-    Ping {
-        /// Comes back unchanged in [`Time::token`].
-        token: u32,
-    },
+    /// Host to box: answer with *time* and this token, which comes back unchanged in [`Time::token`].
+    Ping { token: u32 },
     /// Host to box: answer with *hello*, then send readings.
     Start,
     /// Host to box: send no more readings.
     Stop,
-    /// Host to box: sample this often from the next row on.
-    Rate {
-        /// Rows per 1000 s (mHz); never 0.
-        row_rate_mhz: u32,
-    },
+    /// Host to box: sample this many rows per 1000 s (mHz), never 0, from the next row on.
+    Rate { row_rate_mhz: u32 },
 }
 
 /// *readings*: consecutive rows of raw counts, one count a channel in each row.

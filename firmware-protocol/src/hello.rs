@@ -111,40 +111,25 @@ impl core::fmt::Debug for Hello {
     }
 }
 
-/// What makes no sense in a hello whose CRC is good: an error in the box's program, to be said as such.
+/// What makes no sense in a hello whose CRC is good: an error in the box's program, to be said as such. `index` is
+/// a channel's place in the table, from 0.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs, reason = "names of fields say what they are")]
 pub enum HelloError {
     /// No channel, or more than [`CHANNELS_MAX`].
-    ChannelCount {
-        /// How many the hello says it has.
-        count: u8,
-    },
+    ChannelCount { count: u8 },
     /// The box says that it sends no rows.
     RowRateZero,
     /// Serial number or box name is longer than it may be or not printable ASCII.
     BoxLabel(LabelError),
     /// The name of a channel is empty, longer than it may be, or not printable ASCII.
-    ChannelName {
-        /// Place in the channel table, from 0.
-        index: u8,
-    },
+    ChannelName { index: u8 },
     /// A channel has the name of one before it.
-    SameChannelName {
-        /// Place in the channel table, from 0.
-        index: u8,
-    },
+    SameChannelName { index: u8 },
     /// A resolution outside 1 to 32 bits.
-    AdcBits {
-        /// Place in the channel table, from 0.
-        index: u8,
-        /// What the hello says.
-        bits: u8,
-    },
+    AdcBits { index: u8, bits: u8 },
     /// A channel that never has a new value.
-    ChannelRateZero {
-        /// Place in the channel table, from 0.
-        index: u8,
-    },
+    ChannelRateZero { index: u8 },
     /// Fewer or more bytes than its labels and its channel count ask for.
     Length,
 }

@@ -11,17 +11,12 @@ pub struct Label<const N: usize> {
 
 /// Why a text cannot be a [`Label`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[allow(missing_docs, reason = "names of fields say what they are")]
 pub enum LabelError {
     /// More than `max` bytes.
-    TooLong {
-        /// Largest length in bytes.
-        max: usize,
-    },
+    TooLong { max: usize },
     /// A byte that is not printable ASCII.
-    NotPrintable {
-        /// The byte.
-        byte: u8,
-    },
+    NotPrintable { byte: u8 },
 }
 
 impl fmt::Display for LabelError {

@@ -2,6 +2,7 @@
 //! (but the hello of another major version, which is read only to be refused by name).
 
 use crate::channel::{Channel, ChannelKind};
+use crate::event::Dropped;
 use crate::frame::{Frame, Mark, MarkSource, Readings, Status, Time};
 use crate::hello::{Hello, HelloError};
 use crate::{CHANNELS_MAX, COUNTS_MAX, Label, VERSION_MAJOR};
@@ -16,21 +17,10 @@ pub(crate) const START: u8 = 0x42;
 pub(crate) const STOP: u8 = 0x43;
 pub(crate) const RATE: u8 = 0x44;
 
-/// Why a body with a good CRC is no frame.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum ParseError {
-    /// The kind is not one of this version.
-    UnknownKind(u8),
-    /// A hello that makes no sense.
-    Hello(HelloError),
-    /// Wrong length, or a field outside its range.
-    Malformed,
-}
-
 /// The payload's length is not what its fields ask for.
 struct WrongLength;
 
-impl From<WrongLength> for ParseError {
+impl From<WrongLength> for Dropped {
     fn from(_: WrongLength) -> Self {
         Self::Malformed
     }
@@ -71,18 +61,18 @@ impl<'a> Fields<'a> {
     }
 }
 
-/// The frame in a body whose CRC has been checked and cut off.
-pub(crate) fn parse(kind: u8, payload: &[u8]) -> Result<Frame, ParseError> {
+/// The frame in a body whose CRC has been checked and cut off; else why it is none.
+pub(crate) fn parse(kind: u8, payload: &[u8]) -> Result<Frame, Dropped> {
     let mut fields = Fields(payload);
     let frame = match kind {
-        HELLO => return hello(fields).map(Frame::Hello).map_err(ParseError::Hello),
+        HELLO => return hello(fields).map(Frame::Hello).map_err(Dropped::Hello),
         READINGS => return readings(fields).map(Frame::Readings),
         MARK => Frame::Mark(Mark {
             clock_us: fields.u32()?,
             source: match fields.u8()? {
                 0 => MarkSource::Button,
                 1 => MarkSource::Host,
-                _ => return Err(ParseError::Malformed),
+                _ => return Err(Dropped::Malformed),
             },
             number: fields.u16()?,
         }),
@@ -97,10 +87,10 @@ pub(crate) fn parse(kind: u8, payload: &[u8]) -> Result<Frame, ParseError> {
         START => Frame::Start,
         STOP => Frame::Stop,
         RATE => match fields.u32()? {
-            0 => return Err(ParseError::Malformed),
+            0 => return Err(Dropped::Malformed),
             row_rate_mhz => Frame::Rate { row_rate_mhz },
         },
-        other => return Err(ParseError::UnknownKind(other)),
+        other => return Err(Dropped::UnknownKind(other)),
     };
     fields.end()?;
     Ok(frame)
@@ -132,21 +122,21 @@ fn hello(mut fields: Fields<'_>) -> Result<Hello, HelloError> {
     hello.with_table(table)
 }
 
-fn readings(mut fields: Fields<'_>) -> Result<Readings, ParseError> {
+fn readings(mut fields: Fields<'_>) -> Result<Readings, Dropped> {
     let first_row = fields.u32()?;
     let clock_us = fields.u32()?;
     let interval_us = fields.u32()?;
     let (channels, rows) = (usize::from(fields.u8()?), usize::from(fields.u8()?));
     let total = channels * rows;
     if fields.0.len() != total * 4 {
-        return Err(ParseError::Malformed);
+        return Err(Dropped::Malformed);
     }
     let mut counts = [0i32; COUNTS_MAX];
-    let counts = counts.get_mut(..total).ok_or(ParseError::Malformed)?;
+    let counts = counts.get_mut(..total).ok_or(Dropped::Malformed)?;
     for (count, bytes) in counts.iter_mut().zip(fields.0.chunks_exact(4)) {
         if let Ok(bytes) = bytes.try_into() {
             *count = i32::from_le_bytes(bytes);
         }
     }
-    Readings::new(first_row, clock_us, interval_us, channels, counts).map_err(|_| ParseError::Malformed)
+    Readings::new(first_row, clock_us, interval_us, channels, counts).map_err(|_| Dropped::Malformed)
 }

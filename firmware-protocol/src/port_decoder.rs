@@ -8,9 +8,10 @@ use crate::text::{Complaint, TextDecoder};
 const DOUBT_BYTES: usize = 2048;
 
 /// The two forms in which frames come.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Form {
     /// COBS frames with a CRC-32C.
+    #[default]
     Binary,
     /// Sentences in the form of NMEA 0183.
     Text,
@@ -20,7 +21,7 @@ pub enum Form {
 ///
 /// Until something of ours with a right CRC or checksum has come, it reads the bytes in both forms; then in
 /// that one only, until it is reset or nothing good has come for a while.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct PortDecoder {
     binary: Decoder,
     text: TextDecoder,
@@ -35,26 +36,11 @@ pub struct PortDecoder {
     withheld: Counters,
 }
 
-impl Default for PortDecoder {
-    fn default() -> Self {
-        Self::new()
-    }
-}
-
 impl PortDecoder {
     /// A decoder before its first byte.
     #[must_use]
     pub fn new() -> Self {
-        Self {
-            binary: Decoder::new(),
-            text: TextDecoder::new(),
-            form: Form::Binary,
-            sure: false,
-            heard: false,
-            bytes_since_good: 0,
-            counters: Counters::default(),
-            withheld: Counters::default(),
-        }
+        Self::default()
     }
 
     /// The form of what came last of ours; `None` before anything did.

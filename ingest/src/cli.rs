@@ -2,7 +2,6 @@
 //! `hitchwright record`.
 
 use crate::calibration::ZERO_HINT;
-use crate::description_file::DescriptionError;
 use crate::gnss::GnssCounters;
 use crate::plow::{ShareCondition, SoilClass, read_plow};
 use crate::quantity::{Quantity, QuantityError, TimeSpan};
@@ -92,24 +91,12 @@ pub fn duration(text: &str) -> Result<Duration, String> {
     Duration::try_from_secs_f64(span.si()).map_err(|_| format!("'{text}' is too long"))
 }
 
-/// Why a recording failed.
-#[derive(Debug, thiserror::Error)]
-#[non_exhaustive]
-pub enum RecordCommandError {
-    /// The plow description.
-    #[error(transparent)]
-    Plow(#[from] DescriptionError),
-    /// The recording.
-    #[error(transparent)]
-    Record(#[from] RecordError),
-}
-
 impl RecordArgs {
     /// Shows the cautions, then records.
     ///
     /// # Errors
-    /// [`RecordCommandError`] is one sentence for stderr.
-    pub fn run(self, software: &str, view: &mut dyn View) -> Result<RecordedRun, RecordCommandError> {
+    /// [`RecordError`] is one sentence for stderr.
+    pub fn run(self, software: &str, view: &mut dyn View) -> Result<RecordedRun, RecordError> {
         let config = RecordConfig {
             plow: read_plow(&self.plow)?,
             ports: self.ports,
@@ -130,7 +117,7 @@ impl RecordArgs {
             view.notice(caution);
         }
         view.notice(&format!("For a zero check of the pull, {ZERO_HINT}."));
-        Ok(record(&config, view)?)
+        record(&config, view)
     }
 }
 

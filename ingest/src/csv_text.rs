@@ -8,7 +8,7 @@
 use crate::assemble::Row;
 use crate::gnss::Fix;
 use crate::plow::ChannelRole;
-use crate::run_event::{EventKind, RunEvent};
+use crate::run_event::RunEvent;
 use std::fmt::Write;
 
 /// First line of `events.csv`.
@@ -19,13 +19,8 @@ pub const FIXES_HEADER: &str = "t_s,lat_deg,lon_deg,speed_mps,course_deg\n";
 /// First line of a box's file.
 #[must_use]
 pub fn rows_header(columns: &[ChannelRole]) -> String {
-    let mut line = String::from("t_s");
-    for role in columns {
-        line.push(',');
-        line.push_str(role.column());
-    }
-    line.push('\n');
-    line
+    let names = columns.iter().map(|role| role.column());
+    std::iter::once("t_s").chain(names).collect::<Vec<_>>().join(",") + "\n"
 }
 
 fn push_time(t_us: u64, out: &mut String) {
@@ -71,9 +66,7 @@ fn push_number(value: f64, decimals: usize, out: &mut String) {
 /// Appends an event as a line; `of_box` names the box when a run has several.
 pub fn push_event(event: &RunEvent, of_box: Option<&str>, out: &mut String) {
     push_time(event.t_us, out);
-    out.push(',');
-    out.push_str(event.kind.name());
-    out.push(',');
+    let _ = write!(out, ",{},", event.kind.name());
     match of_box {
         Some(name) => push_cell(&format!("box={name}; {}", event.detail), out),
         None => push_cell(&event.detail, out),
@@ -86,16 +79,9 @@ pub fn push_event(event: &RunEvent, of_box: Option<&str>, out: &mut String) {
 fn push_cell(text: &str, out: &mut String) {
     let clean: String = text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
     let formula = clean.trim_start().starts_with(['=', '+', '-', '@']);
-    let quoted = formula || clean.contains(['"', ',']);
-    if quoted {
-        out.push('"');
-    }
-    if formula {
-        out.push('\'');
-    }
-    if quoted {
-        out.push_str(&clean.replace('"', "\"\""));
-        out.push('"');
+    if formula || clean.contains(['"', ',']) {
+        let mark = if formula { "'" } else { "" };
+        let _ = write!(out, "\"{mark}{}\"", clean.replace('"', "\"\""));
     } else {
         out.push_str(&clean);
     }
@@ -128,13 +114,14 @@ fn read_event(line: &str) -> Option<RunEvent> {
         Some(quoted) => quoted.replace("\"\"", "\""),
         None => detail.to_owned(),
     };
-    Some(RunEvent { t_us, kind: EventKind::of_name(kind)?, detail })
+    Some(RunEvent { t_us, kind: kind.parse().ok()?, detail })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::gnss::Position;
+    use crate::run_event::EventKind;
     use proptest::prelude::*;
 
     #[test]

@@ -1,7 +1,7 @@
 //! Reading the descriptions of a plow and of a run, with errors that name file, line and what would be right.
 
-use crate::text_file::{TextFileFault, read_text};
 use serde::de::DeserializeOwned;
+use std::io;
 use std::path::{Path, PathBuf};
 
 /// What a file describes.
@@ -26,41 +26,40 @@ impl DescriptionKind {
 
 /// Why a description cannot be used. Each is one sentence.
 #[derive(Debug, thiserror::Error)]
-#[non_exhaustive]
+#[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum DescriptionError {
-    /// The file cannot be read.
     #[error("{}: {cause}{}", path.display(), kind.facts().2)]
-    Unreadable {
-        /// What it should describe.
-        kind: DescriptionKind,
-        /// The file.
-        path: PathBuf,
-        /// What the system said.
-        cause: std::io::Error,
-    },
+    Unreadable { kind: DescriptionKind, path: PathBuf, cause: io::Error },
     /// A description is some pages of text; this is not one.
     #[error(
         "{}: {bytes} bytes is too large for a {} description (at most {})",
         path.display(), kind.facts().0, kind.facts().1
     )]
-    TooLarge {
-        /// What it should describe.
-        kind: DescriptionKind,
-        /// The file.
-        path: PathBuf,
-        /// Its size.
-        bytes: u64,
-    },
+    TooLarge { kind: DescriptionKind, path: PathBuf, bytes: u64 },
     /// Not TOML, not its keys and values, or well-formed nonsense.
     #[error("{}, line {line}: {message}", path.display())]
-    Invalid {
-        /// The file.
-        path: PathBuf,
-        /// Line, from 1.
-        line: usize,
-        /// What is wrong there.
-        message: String,
-    },
+    Invalid { path: PathBuf, line: usize, message: String },
+}
+
+/// One thing that is wrong with a description.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{key}: {sentence}")]
+pub struct KeyFault {
+    /// Dotted key, such as `tail_wheel.x`.
+    pub key: String,
+    /// What is wrong and what to do.
+    pub sentence: String,
+}
+
+impl KeyFault {
+    pub(crate) fn at(key: impl Into<String>, sentence: impl Into<String>) -> Self {
+        Self { key: key.into(), sentence: sentence.into() }
+    }
+
+    /// The same fault of a description that is a table of a larger document.
+    pub(crate) fn within(self, table: &str) -> Self {
+        Self { key: format!("{table}.{}", self.key), ..self }
+    }
 }
 
 /// Reads the text of a description.
@@ -68,11 +67,31 @@ pub enum DescriptionError {
 /// # Errors
 /// [`DescriptionError`] if the file cannot be read, is no text or too large.
 pub fn read_description(path: &Path, kind: DescriptionKind) -> Result<String, DescriptionError> {
-    let path = path.to_owned();
-    read_text(&path, kind.facts().1).map_err(|fault| match fault {
-        TextFileFault::Unreadable(cause) => DescriptionError::Unreadable { kind, path, cause },
-        TextFileFault::TooLarge { bytes } => DescriptionError::TooLarge { kind, path, bytes },
-    })
+    let unreadable = |cause| DescriptionError::Unreadable { kind, path: path.to_owned(), cause };
+    let not_text = |what| unreadable(io::Error::new(io::ErrorKind::InvalidData, what));
+    let bytes = std::fs::metadata(path).map_err(unreadable)?.len();
+    if bytes > kind.facts().1 {
+        return Err(DescriptionError::TooLarge { kind, path: path.to_owned(), bytes });
+    }
+    let bytes = std::fs::read(path).map_err(unreadable)?;
+    if is_utf16(&bytes) {
+        return Err(not_text(UTF16_SENTENCE));
+    }
+    String::from_utf8(bytes).map_err(|_| not_text("the file is not text in UTF-8"))
+}
+
+/// What to say of a file in UTF-16.
+pub const UTF16_SENTENCE: &str = "the file is text in UTF-16: save it as UTF-8";
+
+/// Whether a file begins with the byte order mark of UTF-16 (RFC 2781), of either order, or as ASCII text does in
+/// it without one.
+#[must_use]
+pub fn is_utf16(start: &[u8]) -> bool {
+    match start {
+        [0xFF, 0xFE, ..] | [0xFE, 0xFF, ..] => true,
+        [0, a, 0, b, ..] | [a, 0, b, 0, ..] => *a != 0 && *b != 0 && a.is_ascii() && b.is_ascii(),
+        _ => false,
+    }
 }
 
 /// What a description's text says; `path` is for the errors.
@@ -121,9 +140,14 @@ fn nearest_key(message: &str) -> Option<String> {
     (likeness(best) > 0.7).then(|| best.to_owned())
 }
 
+/// The fault of what stands at a dotted key, as an error of the text in which it is.
+pub(crate) fn fault_in(text: &str, path: &Path, fault: &KeyFault) -> DescriptionError {
+    let line = line_of(text, &fault.key);
+    DescriptionError::Invalid { path: path.to_owned(), line, message: fault.to_string() }
+}
+
 /// Line (from 1) of a dotted key such as `tail_wheel.x`: the deepest part of it that the text has.
-#[must_use]
-pub fn line_of(text: &str, key: &str) -> usize {
+fn line_of(text: &str, key: &str) -> usize {
     // What the text does not have is missing in the document, which begins in line 1.
     let mut line = 1;
     let Ok(document) = toml::de::DeTable::parse(text) else { return line };
@@ -135,4 +159,29 @@ pub fn line_of(text: &str, key: &str) -> usize {
         table = inner;
     }
     line
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_is_read_up_to_its_bound_and_not_beyond() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("plow.toml");
+        let read = || read_description(&path, DescriptionKind::Plow);
+        let largest = DescriptionKind::Plow.facts().1;
+        let text = "n".repeat(largest as usize);
+        std::fs::write(&path, &text).unwrap();
+        assert_eq!(read().unwrap(), text);
+        std::fs::write(&path, text + "n").unwrap();
+        assert!(matches!(read(), Err(DescriptionError::TooLarge { bytes, .. }) if bytes == largest + 1));
+        std::fs::write(&path, b"\xff").unwrap();
+        assert!(matches!(read(), Err(DescriptionError::Unreadable { .. })));
+        for utf16 in [&b"\xFF\xFEn\0"[..], b"\xFE\xFF\0n", b"n\0a\0", b"\0n\0a"] {
+            std::fs::write(&path, utf16).unwrap();
+            let Err(DescriptionError::Unreadable { cause, .. }) = read() else { panic!("{utf16:?}") };
+            assert!(cause.to_string().contains("UTF-16"), "{cause}");
+        }
+    }
 }

@@ -28,9 +28,9 @@
 
 pub mod assemble;
 pub mod calibration;
-pub mod channel_role;
+mod channel_role;
 pub mod cli;
-pub mod clock;
+mod clock;
 pub mod csv_text;
 pub mod description_file;
 pub mod discovery;
@@ -45,12 +45,11 @@ pub mod run_event;
 pub mod run_folder;
 pub mod run_toml;
 pub mod safety;
-pub mod session;
+mod session;
 pub mod student;
 pub mod tables;
-pub mod text_file;
 pub mod wire_file;
-pub mod writer;
+mod writer;
 
 #[cfg(test)]
 mod script;

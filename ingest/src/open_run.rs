@@ -44,27 +44,21 @@ pub struct OpenedRun {
 /// What of a run is not whole, or cannot be read and is not needed. Each is one sentence.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, thiserror::Error)]
 #[serde(tag = "kind", rename_all = "snake_case")]
-#[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
+#[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum OpenNotice {
-    /// The run was not ended properly.
     #[error(
         "{}: the run was not ended properly (recorder killed, power cut, or still recording); what is there is used",
         folder.display()
     )]
     NotEndedProperly { folder: PathBuf },
-    /// The last row of a file has no line end.
     #[error("{}: torn last row of {bytes} bytes left out", path.display())]
     TornRow { path: PathBuf, bytes: u64 },
-    /// The file of the receiver cannot be read.
     #[error("{}: {cause}: places and speeds of the receiver are not known", path.display())]
     NoFixes { path: PathBuf, cause: String },
-    /// The last event has no line end.
     #[error("{}: torn last event of {bytes} bytes left out", path.display())]
     TornEvent { path: PathBuf, bytes: u64 },
-    /// Lines that are no events.
     #[error("{}: {lines} lines are no events, the first is line {first_line}", path.display())]
     BadEvents { path: PathBuf, lines: usize, first_line: usize },
-    /// The file of events cannot be read.
     #[error("{}: {cause}: events are not known", path.display())]
     NoEvents { path: PathBuf, cause: String },
 }
@@ -156,10 +150,7 @@ fn open_events(path: &Path, notices: &mut Vec<OpenNotice>) -> Vec<RunEvent> {
 }
 
 /// The part of a file up to its last line end; a line that holds a zero byte is no line of ours.
-///
-/// # Errors
-/// What the system said.
-pub fn whole_part(path: &Path) -> io::Result<WholeFile> {
+fn whole_part(path: &Path) -> io::Result<WholeFile> {
     let mut file = File::open(path)?;
     let length = file.seek(SeekFrom::End(0))?;
     let mut whole_bytes = 0;

@@ -32,29 +32,19 @@ pub struct Rebuilt {
 
 /// Why a run cannot be rebuilt.
 #[derive(Debug, thiserror::Error)]
-#[non_exhaustive]
+#[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum RebuildError {
-    /// The run's description.
     #[error(transparent)]
     Description(#[from] DescriptionError),
-    /// A wire file cannot be read.
     #[error("{}: {cause}", path.display())]
-    Unreadable {
-        /// The file.
-        path: PathBuf,
-        /// What the system said.
-        cause: std::io::Error,
-    },
-    /// This wire file is gone.
+    Unreadable { path: PathBuf, cause: std::io::Error },
     #[error(
         "{}: there is no such file: without the raw bytes the tables cannot be held against them, and the run \
          cannot be rebuilt", .0.display()
     )]
     NoRawBytes(PathBuf),
-    /// The run in this folder has no sensor box: it was imported, and its CSV is all there is.
     #[error("{}: the run was not recorded from a sensor box, so there is nothing to rebuild it from", .0.display())]
     NoBox(PathBuf),
-    /// A calibration gives no readings.
     #[error(transparent)]
     Calibration(#[from] CalibrationFault),
 }

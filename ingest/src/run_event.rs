@@ -4,20 +4,7 @@ use serde::Serialize;
 use strum::{EnumString, IntoStaticStr, VariantArray};
 
 /// Kinds of events in `events.csv`.
-#[derive(
-    Clone,
-    Copy,
-    Debug,
-    PartialEq,
-    Eq,
-    PartialOrd,
-    Ord,
-    Hash,
-    Serialize,
-    IntoStaticStr,
-    EnumString,
-    VariantArray,
-)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, IntoStaticStr, EnumString, VariantArray, Serialize)]
 #[serde(rename_all = "kebab-case")]
 #[strum(serialize_all = "kebab-case")]
 pub enum EventKind {
@@ -74,12 +61,6 @@ impl EventKind {
     pub fn name(self) -> &'static str {
         self.into()
     }
-
-    /// The kind of this name.
-    #[must_use]
-    pub fn of_name(name: &str) -> Option<Self> {
-        name.parse().ok()
-    }
 }
 
 /// One event.
@@ -103,16 +84,16 @@ pub enum Item<R> {
 }
 
 impl<R> Item<R> {
-    /// Takes all items away: the last row, if there is one, goes to `last`, the events are given.
-    pub fn last_row_and_events(items: &mut Vec<Self>, last: &mut Option<R>) -> Vec<RunEvent> {
-        let mut events = Vec::new();
-        for item in items.drain(..) {
-            match item {
-                Self::Row(row) => *last = Some(row),
-                Self::Event(event) => events.push(event),
+    /// The events among the items; the last row, if there is one, goes to `last`.
+    pub(crate) fn last_row_and_events(items: Vec<Self>, last: &mut Option<R>) -> Vec<RunEvent> {
+        let event = |item| match item {
+            Self::Event(event) => Some(event),
+            Self::Row(row) => {
+                *last = Some(row);
+                None
             }
-        }
-        events
+        };
+        items.into_iter().filter_map(event).collect()
     }
 }
 
@@ -123,7 +104,7 @@ mod tests {
     #[test]
     fn each_kind_has_a_name_of_its_own() {
         for kind in EventKind::ALL {
-            assert_eq!(EventKind::of_name(kind.name()), Some(*kind));
+            assert_eq!(kind.name().parse(), Ok(*kind));
         }
     }
 }

@@ -94,9 +94,6 @@ pub fn folder_of(path: &Path) -> &Path {
 }
 
 /// Makes new names in a folder survive a power cut.
-///
-/// # Errors
-/// What the system said.
 pub fn sync_folder(folder: &Path) -> io::Result<()> {
     // Opening a folder is possible on Unix only; elsewhere names are safe with the file's own sync.
     if cfg!(unix) { std::fs::File::open(folder)?.sync_all() } else { Ok(()) }

@@ -2,10 +2,10 @@
 
 use crate::assemble::RunCounters;
 use crate::description_file::{
-    DescriptionError, DescriptionKind, line_of, parse_description, read_description,
+    DescriptionError, DescriptionKind, KeyFault, fault_in, parse_description, read_description,
 };
 use crate::gnss::GnssCounters;
-use crate::plow::{ChannelRole, Plow, PlowFault, PlowToml, Setting, SettingToml, ShareCondition, SoilClass};
+use crate::plow::{ChannelRole, Plow, PlowToml, Setting, SettingToml, ShareCondition, SoilClass};
 use crate::tables::GNSS_FILE;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
@@ -195,15 +195,11 @@ pub fn read_run_toml(path: &Path) -> Result<RunDescription, DescriptionError> {
 /// As [`read_run_toml`].
 pub fn read_run_toml_text(text: &str, path: &Path) -> Result<RunDescription, DescriptionError> {
     let said: RunDescription<PlowToml, SettingToml> = parse_description(text, path)?;
-    said.parsed().map_err(|fault| DescriptionError::Invalid {
-        path: path.to_owned(),
-        line: line_of(text, &fault.key),
-        message: fault.to_string(),
-    })
+    said.parsed().map_err(|fault| fault_in(text, path, &fault))
 }
 
 impl RunDescription<PlowToml, SettingToml> {
-    fn parsed(self) -> Result<RunDescription, PlowFault> {
+    fn parsed(self) -> Result<RunDescription, KeyFault> {
         let Self { run, setting, plow, boxes, gnss } = self;
         let plow = Plow::try_from(plow).map_err(|fault| fault.within("plow"))?;
         let setting = plow.setting("setting", setting)?;

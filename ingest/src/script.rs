@@ -89,12 +89,22 @@ impl Script {
 
     /// The next frame of eight rows, 8 ms later.
     pub fn rows(&mut self) -> Readings {
-        let clock_us = (self.host_us + self.box_ahead_us) as u32;
         let counts: Vec<i32> = (0..8).flat_map(|k| counts(self.row.wrapping_add(k))).collect();
-        let readings = Readings::new(self.row, clock_us, 1000, 2, &counts).unwrap();
+        self.rows_of(2, &counts)
+    }
+
+    fn rows_of(&mut self, channels: usize, counts: &[i32]) -> Readings {
+        let clock_us = (self.host_us + self.box_ahead_us) as u32;
+        let readings = Readings::new(self.row, clock_us, 1000, channels, counts).unwrap();
         self.row = self.row.wrapping_add(8);
         self.host_us += 8000;
         readings
+    }
+
+    /// The next frame, with these counts.
+    pub fn send_counts(&mut self, channels: usize, counts: &[i32]) {
+        let rows = self.rows_of(channels, counts);
+        self.frame(&Frame::Readings(rows));
     }
 
     pub fn send_rows(&mut self, frames: u32) {

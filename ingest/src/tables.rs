@@ -1,8 +1,8 @@
 //! The text of a run's files from the records of its ports: the one way to it, live and rebuilt.
 
-use crate::assemble::{Assembler, CalibratedSensor, Row};
+use crate::assemble::{Assembler, CalibratedSensor};
 use crate::csv_text::{FIXES_HEADER, push_event, push_fix, push_row, rows_header};
-use crate::gnss::{Fix, Receiver};
+use crate::gnss::Receiver;
 use crate::run_event::Item;
 use crate::wire_file::{Record, WireEvent};
 
@@ -23,29 +23,20 @@ struct BoxTable {
 pub struct Tables {
     boxes: Vec<BoxTable>,
     receiver: Option<Receiver>,
-    items: Vec<Item<Row>>,
-    gnss_items: Vec<Item<Fix>>,
 }
 
 impl Tables {
     /// The tables of boxes whose files have these names (without ending), and a receiver if there is one.
-    #[must_use]
     pub fn new(boxes: &[String], sensors: &[CalibratedSensor], has_gnss: bool) -> Self {
         let table = |file: &String| BoxTable {
             file: file.clone(),
             assembler: Assembler::new(sensors.to_vec()),
             header_written: false,
         };
-        Self {
-            boxes: boxes.iter().map(table).collect(),
-            receiver: has_gnss.then(Receiver::default),
-            items: Vec::new(),
-            gnss_items: Vec::new(),
-        }
+        Self { boxes: boxes.iter().map(table).collect(), receiver: has_gnss.then(Receiver::default) }
     }
 
     /// Names of the files, without ending, in the order of the ports.
-    #[must_use]
     pub fn files(&self) -> Vec<String> {
         let boxes = self.boxes.iter().map(|table| table.file.clone());
         boxes.chain(self.receiver.as_ref().map(|_| GNSS_FILE.to_owned())).collect()
@@ -65,29 +56,31 @@ impl Tables {
         let begins = record.is_some_and(|record| record.what == WireEvent::Started);
         let (several, is_receiver) = (self.boxes.len() > 1, number == self.boxes.len());
         if let Some(BoxTable { file, assembler, header_written }) = self.boxes.get_mut(number) {
+            let mut items = Vec::new();
             match record {
-                Some(record) => assembler.take(record, &mut self.items),
-                None => assembler.finish(&mut self.items),
+                Some(record) => assembler.take(record, &mut items),
+                None => assembler.finish(&mut items),
             }
             // The columns are settled by the hello, without which no run begins.
             if begins && !std::mem::replace(header_written, true) {
                 rows.push_str(&rows_header(assembler.columns()));
             }
-            for item in self.items.drain(..) {
+            for item in items {
                 match item {
                     Item::Row(row) => push_row(&row, assembler.columns(), rows),
                     Item::Event(event) => push_event(&event, several.then_some(file.as_str()), events),
                 }
             }
         } else if let (Some(receiver), true) = (&mut self.receiver, is_receiver) {
-            if begins && !receiver.clock().has_started() {
+            if begins && receiver.clock.started_us.is_none() {
                 rows.push_str(FIXES_HEADER);
             }
+            let mut items = Vec::new();
             match record {
-                Some(record) => receiver.take(record, &mut self.gnss_items),
-                None => receiver.finish(&mut self.gnss_items),
+                Some(record) => receiver.take(record, &mut items),
+                None => receiver.finish(&mut items),
             }
-            for item in self.gnss_items.drain(..) {
+            for item in items {
                 match item {
                     Item::Row(fix) => push_fix(&fix, rows),
                     Item::Event(event) => push_event(&event, Some(GNSS_FILE), events),
@@ -97,13 +90,11 @@ impl Tables {
     }
 
     /// The state machine of the box of this number.
-    #[must_use]
     pub fn assembler(&self, number: usize) -> Option<&Assembler> {
         self.boxes.get(number).map(|table| &table.assembler)
     }
 
     /// The state machine of the receiver.
-    #[must_use]
     pub fn receiver(&self) -> Option<&Receiver> {
         self.receiver.as_ref()
     }

@@ -28,6 +28,7 @@
 //! there is no way on from damage, for nothing after it could be placed in time with certainty.
 
 use firmware_protocol::crc32c;
+use std::borrow::Cow;
 
 /// First bytes of the file.
 pub const WIRE_MAGIC: &[u8; 19] = b"hitchwright-wire 1\n";
@@ -39,6 +40,7 @@ const CRC_BYTES: usize = 4;
 
 /// One thing that came from outside; what comes of it in the run is a [`crate::run_event::RunEvent`].
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[allow(missing_docs, reason = "the lines above the variants say what their fields are")]
 pub enum WireEvent {
     /// Bytes came from the box.
     Received(Vec<u8>),
@@ -46,25 +48,16 @@ pub enum WireEvent {
     PortOpened(String),
     /// The port went away: why.
     PortGone(String),
-    /// A ping went out.
-    PingSent {
-        /// Its token.
-        token: u32,
-    },
+    /// A ping with this token went out.
+    PingSent { token: u32 },
     /// The person at the recorder set a mark: the *mark* frame, encoded.
     HostMark(Vec<u8>),
-    /// The host's wall clock stepped.
-    ClockStep {
-        /// By how much, forward +, in µs.
-        step_us: i64,
-    },
+    /// The host's wall clock stepped by so many µs, forward +.
+    ClockStep { step_us: i64 },
     /// The run begins.
     Started,
-    /// Received bytes that were not kept.
-    Lost {
-        /// How many.
-        bytes: u64,
-    },
+    /// So many received bytes that were not kept.
+    Lost { bytes: u64 },
     /// The run ended: how.
     Ended(String),
 }
@@ -82,36 +75,25 @@ impl Record {
     /// Appends the record's bytes to `out`. A payload over [`PAYLOAD_BYTES_MAX`] is cut there: bytes
     /// come from reads that are shorter by far, and texts of that length are of no use.
     pub fn write_to(&self, out: &mut Vec<u8>) {
-        let (word, number);
-        let (kind, payload): (u8, &[u8]) = match &self.what {
-            WireEvent::Received(bytes) => (1, bytes),
-            WireEvent::PortOpened(name) => (2, name.as_bytes()),
-            WireEvent::PortGone(why) => (3, why.as_bytes()),
-            WireEvent::PingSent { token } => {
-                word = token.to_le_bytes();
-                (4, &word)
-            }
-            WireEvent::HostMark(frame) => (5, frame),
-            WireEvent::ClockStep { step_us } => {
-                number = step_us.to_le_bytes();
-                (6, &number)
-            }
-            WireEvent::Started => (7, &[]),
-            WireEvent::Lost { bytes } => {
-                number = bytes.to_le_bytes();
-                (8, &number)
-            }
-            WireEvent::Ended(how) => (9, how.as_bytes()),
+        let (kind, payload): (u8, Cow<'_, [u8]>) = match &self.what {
+            WireEvent::Received(bytes) => (1, bytes.into()),
+            WireEvent::PortOpened(name) => (2, name.as_bytes().into()),
+            WireEvent::PortGone(why) => (3, why.as_bytes().into()),
+            WireEvent::PingSent { token } => (4, token.to_le_bytes().to_vec().into()),
+            WireEvent::HostMark(frame) => (5, frame.into()),
+            WireEvent::ClockStep { step_us } => (6, step_us.to_le_bytes().to_vec().into()),
+            WireEvent::Started => (7, Cow::default()),
+            WireEvent::Lost { bytes } => (8, bytes.to_le_bytes().to_vec().into()),
+            WireEvent::Ended(how) => (9, how.as_bytes().into()),
         };
-        let payload = payload.get(..PAYLOAD_BYTES_MAX).unwrap_or(payload);
+        let payload = payload.get(..PAYLOAD_BYTES_MAX).unwrap_or(&payload);
         let from = out.len();
         // At most `PAYLOAD_BYTES_MAX`.
         out.extend_from_slice(&(payload.len() as u32).to_le_bytes());
         out.push(kind);
         out.extend_from_slice(&self.host_us.to_le_bytes());
         out.extend_from_slice(payload);
-        let (_, record) = out.split_at(from);
-        let crc = crc32c(record);
+        let crc = crc32c(out.split_at(from).1);
         out.extend_from_slice(&crc.to_le_bytes());
     }
 
@@ -129,27 +111,15 @@ impl Record {
 
 /// Why the reading of a wire file stopped before its end.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-#[non_exhaustive]
+#[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum WireFault {
-    /// The first bytes are not those of a wire file.
     #[error("not a wire file of this version")]
     NotAWireFile,
     /// The last record is not whole: what a power cut leaves.
     #[error("the last record is torn: {left_bytes} bytes left out at byte {at}")]
-    Torn {
-        /// Offset of the record.
-        at: usize,
-        /// Bytes from there to the end.
-        left_bytes: usize,
-    },
-    /// Bytes that no record of ours has: everything from there on is left out.
+    Torn { at: usize, left_bytes: usize },
     #[error("damaged at byte {at}: {left_bytes} bytes left out")]
-    Damaged {
-        /// Offset of the record.
-        at: usize,
-        /// Bytes from there to the end.
-        left_bytes: usize,
-    },
+    Damaged { at: usize, left_bytes: usize },
 }
 
 /// Reads the records of a wire file that is in memory.

@@ -8,9 +8,7 @@ use firmware_protocol::{
 use ingest::open_run::open_run;
 use ingest::plow::{SoilClass, read_plow_text};
 use ingest::rebuild::rebuild;
-use ingest::recorder::{
-    Destination, NoView, Progress, RecordConfig, RecordError, RecordedRun, RunEnd, View, record,
-};
+use ingest::recorder::{Destination, NoView, RecordConfig, RecordError, RecordedRun, RunEnd, View, record};
 use ingest::run_toml::{RunState, RunTime};
 use std::fs::File;
 use std::io::{Read, Write};
@@ -330,9 +328,6 @@ fn a_duration_ends_a_run_and_a_second_recorder_gets_none() {
             let second = std::thread::spawn(move || record(&config, &mut NoView).unwrap_err());
             self.1 = Some(second.join().unwrap());
         }
-        fn progress(&mut self, _: &Progress) {}
-        fn notice(&mut self, _: &str) {}
-        fn ended(&mut self) {}
     }
     let rig = Rig::new(vec![Act::Send(80)]);
     let mut config = rig.config();
@@ -343,6 +338,9 @@ fn a_duration_ends_a_run_and_a_second_recorder_gets_none() {
     let run = record(&config, &mut view).unwrap();
     assert_eq!(run.end, RunEnd::Duration);
     verify(&run.folder);
+    let ended = open_run(&run.folder).unwrap().description.run.ended;
+    assert_eq!(ended.as_deref(), Some("the duration asked for was over"));
+    assert_eq!(RunEnd::Signal("SIGTERM").to_string(), "stopped by SIGTERM");
     assert!((0.5..0.8).contains(&run.lasted_s), "{}", run.lasted_s);
     let error = view.1.unwrap().to_string();
     assert!(error.contains("is busy") && error.contains(&std::process::id().to_string()), "{error}");

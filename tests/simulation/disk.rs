@@ -5,7 +5,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 
-use ingest::writer::{Call, Disk, DiskFile};
+use ingest::recorder::{Call, Disk, DiskFile};
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use tokio::time::{Duration, Instant, sleep_until};

@@ -11,9 +11,9 @@ use hitchwright_tests::truth::TrueRow;
 use ingest::plow::{Plow, read_plow_text};
 use ingest::port::{OpenPort, PortError, PortLock, Ports};
 use ingest::recorder::{
-    Beside, Destination, Host, Progress, RecordConfig, RecordError, RecordedRun, View, Wish, record_on,
+    Beside, Destination, Disk, Host, Progress, RecordConfig, RecordError, RecordedRun, View, Wish, record_on,
 };
-use ingest::writer::Disk;
+
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use tokio::io::DuplexStream;

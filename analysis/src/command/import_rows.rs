@@ -91,8 +91,8 @@ fn failed(path: &Path, why: &str) -> CommandError {
 }
 
 fn places(header: &csv::ByteRecord, args: &ImportArgs, sources: &[Source]) -> Result<Places, CommandError> {
-    if ingest::text_file::is_utf16(header.as_slice()) {
-        return Err(failed(&args.file, ingest::text_file::UTF16_SENTENCE));
+    if ingest::description_file::is_utf16(header.as_slice()) {
+        return Err(failed(&args.file, ingest::description_file::UTF16_SENTENCE));
     }
     let names: Vec<String> = header.iter().map(clean_name).collect();
     let cell = |source: &Source| {

@@ -8,10 +8,11 @@ use super::ports_text::text;
 use crate::report::units::Units;
 use firmware_protocol::Form;
 use ingest::assemble::{CalibratedSensor, calibrated, columns_of, kind_name};
-use ingest::discovery::{DiscoveryError, ProbeConfig, ProbeResult, SampleStatistics, SeenBox, probe_all};
+use ingest::discovery::{
+    DiscoveryError, NotABox, ProbeConfig, ProbeResult, SampleStatistics, SeenBox, probe_all,
+};
 use ingest::plow::read_plow;
 use ingest::port::{NO_PORT_HERE, PortError, ports_here};
-use ingest::session::NotABox;
 use std::path::PathBuf;
 
 pub(super) fn ports(args: &PortsArgs) -> Result<Done, CommandError> {

@@ -11,7 +11,6 @@ use crate::channel::Channel;
 use crate::event::{Counters, Dropped, Event};
 use crate::frame::{Frame, Readings};
 use crate::hello::Hello;
-use crate::parse::ParseError;
 use crate::{CHANNELS_MAX, VERSION_MAJOR};
 
 /// A sentence of ours that was dropped: for the person who writes the box's program.
@@ -154,9 +153,7 @@ impl TextDecoder {
         let major = self.table.map_or(VERSION_MAJOR, |table| table.hello.version.0);
         match parse(letter, rest, major) {
             Ok(said) => self.take(line, said),
-            Err(ParseError::Malformed) => Some(self.refused(line, Dropped::Malformed)),
-            Err(ParseError::Hello(error)) => Some(self.refused(line, Dropped::Hello(error))),
-            Err(ParseError::UnknownKind(letter)) => Some(self.refused(line, Dropped::UnknownKind(letter))),
+            Err(dropped) => Some(self.refused(line, dropped)),
         }
     }
 

@@ -6,6 +6,7 @@ use super::{
 };
 use crate::frame::{Frame, Mark, MarkSource, Readings};
 use crate::hello::Hello;
+use core::fmt::Write;
 
 /// Room for a sentence and its line end, CR and LF.
 const LINE_BYTES_MAX: usize = SENTENCE_BYTES_MAX + 2;
@@ -47,24 +48,9 @@ impl Sentence {
 
     /// A whole number, with the character before it.
     fn number(&mut self, before: u8, number: impl Into<i64>) {
-        let number = number.into();
         self.put(&[before]);
-        if number < 0 {
-            self.put(b"-");
-        }
-        let mut digits = [0u8; 20];
-        let mut left = number.unsigned_abs();
-        let mut used = 0;
-        for slot in digits.iter_mut().rev() {
-            // Below 10, so it is one byte.
-            *slot = b'0' + (left % 10) as u8;
-            left /= 10;
-            used += 1;
-            if left == 0 {
-                break;
-            }
-        }
-        self.put(digits.get(digits.len() - used..).unwrap_or(&[]));
+        // What does not fit is dropped, so writing does not fail.
+        let _ = write!(self, "{}", number.into());
     }
 
     fn field(&mut self, number: impl Into<i64>) {
@@ -73,9 +59,15 @@ impl Sentence {
 
     fn ended(mut self) -> Self {
         let sum = checksum(self.as_bytes().get(1..).unwrap_or(&[]));
-        let digit = |value: u8| if value < 10 { b'0' + value } else { b'A' + value - 10 };
-        self.put(&[b'*', digit(sum >> 4), digit(sum & 15), b'\r', b'\n']);
+        let _ = write!(self, "*{sum:02X}\r\n");
         self
+    }
+}
+
+impl Write for Sentence {
+    fn write_str(&mut self, text: &str) -> core::fmt::Result {
+        self.put(text.as_bytes());
+        Ok(())
     }
 }
 

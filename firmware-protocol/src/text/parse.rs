@@ -2,9 +2,9 @@
 
 use super::{CHANNEL, HELLO, MARK, PING, ROW, START, STATUS, STOP, TIME, is_field_byte};
 use crate::channel::{Channel, ChannelKind};
+use crate::event::Dropped;
 use crate::frame::{Frame, Mark, MarkSource, Status, Time};
 use crate::hello::{Hello, HelloError};
-use crate::parse::ParseError;
 use crate::{CHANNELS_MAX, Label, VERSION_MAJOR};
 
 /// One row as its sentence has it.
@@ -30,66 +30,47 @@ pub(super) enum Said {
     Frame(Frame),
 }
 
-/// A field that is missing, is one too many, or is not what it should be.
-struct WrongField;
-
-impl From<WrongField> for ParseError {
-    fn from(_: WrongField) -> Self {
-        Self::Malformed
-    }
-}
-
-/// Takes fields off the front; each has a comma before it.
+/// Takes fields off the front; each has a comma before it. [`Dropped::Malformed`] is a field that is missing, is one too
+/// many, or is not what it should be.
 struct Fields<'a>(Option<&'a [u8]>);
 
 impl<'a> Fields<'a> {
-    fn text(&mut self) -> Result<&'a [u8], WrongField> {
-        let all = self.0.ok_or(WrongField)?;
+    fn text(&mut self) -> Result<&'a [u8], Dropped> {
+        let all = self.0.ok_or(Dropped::Malformed)?;
         let end = all.iter().position(|byte| *byte == b',');
-        let (field, rest) = all.split_at_checked(end.unwrap_or(all.len())).ok_or(WrongField)?;
+        let (field, rest) = all.split_at_checked(end.unwrap_or(all.len())).ok_or(Dropped::Malformed)?;
         self.0 = end.and_then(|_| rest.get(1..));
         Ok(field)
     }
-    fn number<T: TryFrom<i64>>(&mut self) -> Result<T, WrongField> {
+    fn number<T: TryFrom<i64>>(&mut self) -> Result<T, Dropped> {
         number(self.text()?)
     }
     fn is_at_end(&self) -> bool {
         self.0.is_none()
     }
-    fn end(&self) -> Result<(), WrongField> {
-        if self.is_at_end() { Ok(()) } else { Err(WrongField) }
+    fn end(&self) -> Result<(), Dropped> {
+        if self.is_at_end() { Ok(()) } else { Err(Dropped::Malformed) }
     }
 }
 
 /// A whole number: digits, with `-` before them if it is below 0. Zeros in front do no harm.
-fn number<T: TryFrom<i64>>(text: &[u8]) -> Result<T, WrongField> {
-    let (negative, digits) = match text {
-        [b'-', digits @ ..] => (true, digits),
-        digits => (false, digits),
-    };
-    if digits.is_empty() {
-        return Err(WrongField);
-    }
-    let mut value = 0i64;
-    for digit in digits {
-        if !digit.is_ascii_digit() {
-            return Err(WrongField);
-        }
-        value = value.saturating_mul(10).saturating_add(i64::from(digit - b'0'));
-    }
-    T::try_from(if negative { -value } else { value }).map_err(|_| WrongField)
+fn number<T: TryFrom<i64>>(text: &[u8]) -> Result<T, Dropped> {
+    // The library takes a `+` too.
+    let text = core::str::from_utf8(text).ok().filter(|text| !text.starts_with('+'));
+    let number = text.and_then(|text| text.parse::<i64>().ok());
+    number.and_then(|number| T::try_from(number).ok()).ok_or(Dropped::Malformed)
 }
 
 /// What a sentence of ours says. `rest` is what stands between the letter and the `*`; `major` is the
 /// version of the hello before, if there was one: another major version may add fields to a table's lines.
-pub(super) fn parse(letter: u8, rest: &[u8], major: u8) -> Result<Said, ParseError> {
+pub(super) fn parse(letter: u8, rest: &[u8], major: u8) -> Result<Said, Dropped> {
     let fields = match rest {
         [] => Fields(None),
         [b',', fields @ ..] => Fields(Some(fields)),
-        _ => return Err(ParseError::Malformed),
+        _ => return Err(Dropped::Malformed),
     };
     if !rest.iter().all(|byte| *byte == b',' || is_field_byte(*byte)) {
-        return Err(ParseError::Malformed);
+        return Err(Dropped::Malformed);
     }
     match letter {
         HELLO => hello(fields),
@@ -99,7 +80,7 @@ pub(super) fn parse(letter: u8, rest: &[u8], major: u8) -> Result<Said, ParseErr
     }
 }
 
-fn frame(letter: u8, mut fields: Fields<'_>) -> Result<Frame, ParseError> {
+fn frame(letter: u8, mut fields: Fields<'_>) -> Result<Frame, Dropped> {
     let frame = match letter {
         MARK => Frame::Mark(Mark {
             clock_us: fields.number()?,
@@ -116,13 +97,13 @@ fn frame(letter: u8, mut fields: Fields<'_>) -> Result<Frame, ParseError> {
         PING => Frame::Ping { token: fields.number()? },
         START => Frame::Start,
         STOP => Frame::Stop,
-        other => return Err(ParseError::UnknownKind(other)),
+        other => return Err(Dropped::UnknownKind(other)),
     };
     fields.end()?;
     Ok(frame)
 }
 
-fn hello(mut fields: Fields<'_>) -> Result<Said, ParseError> {
+fn hello(mut fields: Fields<'_>) -> Result<Said, Dropped> {
     let version = (fields.number()?, fields.number()?);
     // A box that counts no boots leaves the field empty.
     let boot = match fields.text()? {
@@ -131,7 +112,7 @@ fn hello(mut fields: Fields<'_>) -> Result<Said, ParseError> {
     };
     let firmware = firmware(fields.text()?)?;
     let row_rate_mhz = fields.number()?;
-    let label_error = |error| ParseError::Hello(HelloError::BoxLabel(error));
+    let label_error = |error| Dropped::Hello(HelloError::BoxLabel(error));
     let serial = Label::from_bytes(fields.text()?).map_err(label_error)?;
     let name = Label::from_bytes(fields.text()?).map_err(label_error)?;
     let channels = fields.number()?;
@@ -139,7 +120,7 @@ fn hello(mut fields: Fields<'_>) -> Result<Said, ParseError> {
         fields.end()?;
     }
     if !(1..=CHANNELS_MAX).contains(&usize::from(channels)) {
-        return Err(ParseError::Hello(HelloError::ChannelCount { count: channels }));
+        return Err(Dropped::Hello(HelloError::ChannelCount { count: channels }));
     }
     let mut hello = Hello::bare(boot, firmware, row_rate_mhz, serial, name);
     hello.version = version;
@@ -147,14 +128,14 @@ fn hello(mut fields: Fields<'_>) -> Result<Said, ParseError> {
 }
 
 /// Three numbers with a `.` between them.
-fn firmware(text: &[u8]) -> Result<(u8, u8, u8), WrongField> {
+fn firmware(text: &[u8]) -> Result<(u8, u8, u8), Dropped> {
     let mut parts = text.split(|byte| *byte == b'.').map(number);
-    let mut part = || parts.next().unwrap_or(Err(WrongField));
+    let mut part = || parts.next().unwrap_or(Err(Dropped::Malformed));
     let firmware = (part()?, part()?, part()?);
-    if parts.next().is_none() { Ok(firmware) } else { Err(WrongField) }
+    if parts.next().is_none() { Ok(firmware) } else { Err(Dropped::Malformed) }
 }
 
-fn channel(mut fields: Fields<'_>, major: u8) -> Result<Said, ParseError> {
+fn channel(mut fields: Fields<'_>, major: u8) -> Result<Said, Dropped> {
     let index = fields.number()?;
     let kind = ChannelKind::from_code(fields.number()?);
     let adc_bits = fields.number()?;
@@ -163,16 +144,16 @@ fn channel(mut fields: Fields<'_>, major: u8) -> Result<Said, ParseError> {
     if major == VERSION_MAJOR {
         fields.end()?;
     }
-    let name = Label::from_bytes(name).map_err(|_| ParseError::Hello(HelloError::ChannelName { index }))?;
+    let name = Label::from_bytes(name).map_err(|_| Dropped::Hello(HelloError::ChannelName { index }))?;
     Ok(Said::Channel { index, channel: Channel { name, kind, adc_bits, rate_mhz } })
 }
 
-fn row(mut fields: Fields<'_>) -> Result<Row, WrongField> {
+fn row(mut fields: Fields<'_>) -> Result<Row, Dropped> {
     let mut row =
         Row { number: fields.number()?, clock_us: fields.number()?, channels: 0, counts: [0; CHANNELS_MAX] };
     while !fields.is_at_end() {
-        *row.counts.get_mut(row.channels).ok_or(WrongField)? = fields.number()?;
+        *row.counts.get_mut(row.channels).ok_or(Dropped::Malformed)? = fields.number()?;
         row.channels += 1;
     }
-    if row.channels == 0 { Err(WrongField) } else { Ok(row) }
+    if row.channels == 0 { Err(Dropped::Malformed) } else { Ok(row) }
 }

@@ -7,7 +7,7 @@ use super::line_quality::LineQuality;
 use super::pending::Pending;
 use super::row_sequencer::{Placement, RowSequencer};
 use super::saturation::Saturation;
-use crate::clock::{RatesApart, RunClock};
+use crate::clock::RunClock;
 use crate::plow::ChannelRole;
 use crate::run_event::{EventKind, Item};
 use crate::session::{BoxRefusal, Handshake, Heard};
@@ -26,7 +26,8 @@ struct RunSoFar {
 /// The state machine for one box.
 #[derive(Clone, Debug, Default)]
 pub struct Assembler {
-    handshake: Handshake,
+    /// What the box has said of itself.
+    pub handshake: Handshake,
     columns: BoxColumns,
     sequencer: RowSequencer,
     saturation: Saturation,
@@ -43,57 +44,40 @@ pub struct Assembler {
 
 impl Assembler {
     /// A state machine before its first record, for the sensors of a plow.
-    #[must_use]
     pub fn new(sensors: Vec<CalibratedSensor>) -> Self {
         Self { columns: BoxColumns::new(sensors), ..Self::default() }
     }
 
-    /// What the box has said of itself.
-    #[must_use]
-    pub fn handshake(&self) -> &Handshake {
-        &self.handshake
-    }
-
-    /// The last hello whose CRC and fields were good.
-    #[must_use]
-    pub fn hello(&self) -> Option<&Hello> {
-        self.handshake.hello()
-    }
-
     /// The channels that the sensors ask for, with what they measure.
-    #[must_use]
     pub fn channel_roles(&self) -> Vec<(&str, ChannelRole)> {
-        self.columns.wanted.iter().map(CalibratedSensor::channel_and_role).collect()
+        let sensors = self.columns.wanted.iter().map(|sensor| &sensor.sensor);
+        sensors.map(|sensor| (sensor.channel.as_str(), sensor.measures)).collect()
     }
 
     /// Why the box that said hello last cannot be recorded.
-    #[must_use]
     pub fn refusal(&self) -> Option<&BoxRefusal> {
-        self.handshake.refusal().or(self.columns.refusal.as_ref())
+        self.handshake.refusal.as_ref().or(self.columns.refusal.as_ref())
     }
 
     /// What the box's columns measure; empty before the first good hello.
-    #[must_use]
     pub fn columns(&self) -> &[ChannelRole] {
         self.columns.roles()
     }
 
     /// The box's clock.
-    #[must_use]
     pub fn clock(&self) -> &RunClock {
         &self.clock.run
     }
 
     /// What was counted so far.
-    #[must_use]
     pub fn counters(&self) -> RunCounters {
-        let decoder = self.handshake.decoder().counters();
+        let decoder = self.handshake.decoder.counters();
         RunCounters {
-            rows: self.pending.rows_released(),
+            rows: self.pending.rows_released,
             frames: decoder.frames,
             frames_damaged: decoder.damaged(),
             frames_unknown: decoder.unknown_kind,
-            bytes: self.handshake.bytes(),
+            bytes: self.handshake.bytes,
             ..self.counters
         }
     }
@@ -124,7 +108,7 @@ impl Assembler {
             }
             WireEvent::Started => {
                 self.clock.run.start(host_us);
-                let seen_before_us = self.clock.run.seen_us();
+                let seen_before_us = self.clock.run.seen.map(|(box_us, _)| box_us);
                 let begun = RunSoFar { seen_before_us, has_rows: false, has_booted: false };
                 self.run.get_or_insert(begun).seen_before_us = seen_before_us;
             }
@@ -141,13 +125,13 @@ impl Assembler {
             }
         }
         self.pending.release(host_us, false, &mut self.clock);
-        self.pending.drain_into(out);
+        out.append(&mut self.pending.ready);
     }
 
     /// Lets go of what still waits: after the last record.
     pub fn finish(&mut self, out: &mut Vec<Item<Row>>) {
         self.pending.release(u64::MAX, true, &mut self.clock);
-        self.pending.drain_into(out);
+        out.append(&mut self.pending.ready);
     }
 
     fn received(&mut self, mut bytes: &[u8], host_us: u64) {
@@ -165,7 +149,7 @@ impl Assembler {
                 }
             }
         }
-        if let Some(change) = self.line.judge(host_us, self.handshake.decoder().counters()) {
+        if let Some(change) = self.line.judge(host_us, self.handshake.decoder.counters()) {
             let kind = if change.is_bad { EventKind::LineBad } else { EventKind::LineGood };
             let detail = format!("damaged={}; good={}", change.damaged, change.frames);
             self.pending.at_host(host_us, kind, detail);
@@ -224,7 +208,7 @@ impl Assembler {
         }
         let interval_us = u64::from(readings.interval_us);
         // A sentence is one row with the clock of that row; a frame has one for all of its rows.
-        let each_row_stamped = self.handshake.decoder().form() == Some(Form::Text);
+        let each_row_stamped = self.handshake.decoder.form() == Some(Form::Text);
         let (first_box_us, stale_rows) = match self.sequencer.place(readings, each_row_stamped) {
             Placement::GoesOn { first_box_us, gap_rows, stale_rows } => {
                 self.gap(gap_rows, interval_us);
@@ -340,8 +324,8 @@ impl Assembler {
         }
     }
 
-    fn clocks_apart(&mut self, apart: Option<RatesApart>, host_us: u64) {
-        if let Some(RatesApart { ratio }) = apart {
+    fn clocks_apart(&mut self, box_s_per_host_s: Option<f64>, host_us: u64) {
+        if let Some(ratio) = box_s_per_host_s {
             let detail = format!("box_s_per_host_s={ratio:.4}; run time follows the box clock");
             self.pending.at_host(host_us, EventKind::ClocksApart, detail);
         }

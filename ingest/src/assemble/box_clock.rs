@@ -1,6 +1,6 @@
 //! What shows the box's clock: answers to pings, and the arrivals of its rows.
 
-use crate::clock::{RatesApart, RunClock};
+use crate::clock::RunClock;
 use firmware_protocol::Time;
 use std::collections::VecDeque;
 
@@ -79,16 +79,17 @@ impl BoxClock {
         self.pings.push_back((token, host_us));
     }
 
-    /// Takes the answer to a ping; that to none is let go. Says so if it shows that the clocks run apart.
-    pub(super) fn on_answer(&mut self, time: Time, host_us: u64) -> Option<RatesApart> {
+    /// Takes the answer to a ping; that to none is let go. If it shows that the clocks run apart: box seconds per host
+    /// second.
+    pub(super) fn on_answer(&mut self, time: Time, host_us: u64) -> Option<f64> {
         let at = self.pings.iter().position(|(token, _)| *token == time.token)?;
         let (_, sent_us) = self.pings.drain(..=at).next_back()?;
         let box_us = self.run.unwrap_us(time.clock_us, host_us);
         self.run.round_trip(box_us, sent_us, host_us)
     }
 
-    /// Takes the box time of the last row of a frame that came. Says so if it shows that the clocks run apart.
-    pub(super) fn on_rows(&mut self, last_box_us: u64, host_us: u64) -> Option<RatesApart> {
+    /// The same of the box time of the last row of a frame that came.
+    pub(super) fn on_rows(&mut self, last_box_us: u64, host_us: u64) -> Option<f64> {
         self.run.saw(last_box_us, host_us);
         let delay_us = host_us as f64 - last_box_us as f64;
         self.least_delay_us = Some(self.least_delay_us.map_or(delay_us, |least| least.min(delay_us)));
@@ -100,7 +101,7 @@ impl BoxClock {
     /// answer to a ping, or without one by arrival if `at_once`.
     pub(super) fn places_from(&mut self, box_us: u64, at_once: bool) -> bool {
         if let (Some(delay_us), false) = (self.least_delay_us, self.run.places()) {
-            if !(at_once || self.run.is_fitted()) {
+            if !(at_once || self.run.line().is_some()) {
                 return false;
             }
             self.run.begin(box_us, delay_us);

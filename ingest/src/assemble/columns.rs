@@ -24,7 +24,6 @@ pub struct Column {
 impl Column {
     /// Whether a count lies at an end of the converter. Without given limits the ends follow from the
     /// bits; then a converter is taken for an unsigned one until it gives a negative count.
-    #[must_use]
     pub fn is_saturated(&self, count: i32, seen_negative: bool) -> bool {
         let count = i64::from(count);
         let (low, high) = match self.limits {
@@ -39,16 +38,8 @@ impl Column {
 /// A sensor with its calibration curve.
 #[derive(Clone, Debug)]
 pub struct CalibratedSensor {
-    sensor: Sensor,
+    pub(super) sensor: Sensor,
     curve: CalibrationCurve,
-}
-
-impl CalibratedSensor {
-    /// Name of its channel, and what it measures.
-    #[must_use]
-    pub fn channel_and_role(&self) -> (&str, ChannelRole) {
-        (&self.sensor.channel, self.sensor.measures)
-    }
 }
 
 /// The sensors of a plow, in the order of the columns.
@@ -174,7 +165,6 @@ impl BoxColumns {
 }
 
 /// The refusal for channels that a box does not have.
-#[must_use]
 pub fn missing(hello: &Hello, channels: &[&str]) -> BoxRefusal {
     BoxRefusal::MissingChannels {
         name: hello.name.as_str().to_owned(),
@@ -184,13 +174,11 @@ pub fn missing(hello: &Hello, channels: &[&str]) -> BoxRefusal {
 }
 
 /// Names of a box's channels.
-#[must_use]
 pub fn names_of(hello: &Hello) -> Vec<&str> {
     hello.channels().iter().map(|channel| channel.name.as_str()).collect()
 }
 
 /// Names as a list in a sentence.
-#[must_use]
 pub fn quoted(names: &[&str]) -> String {
     names.iter().map(|name| format!("\"{name}\"")).collect::<Vec<_>>().join(", ")
 }

@@ -16,12 +16,11 @@ mod pending;
 mod row_sequencer;
 mod saturation;
 
-pub use assembler::Assembler;
-pub use columns::{
-    CalibratedSensor, Column, calibrated, columns_of, kind_is, kind_name, missing, names_of, quoted,
-};
+pub(crate) use assembler::Assembler;
+pub use columns::{CalibratedSensor, calibrated, columns_of, kind_is, kind_name};
+pub(crate) use columns::{missing, names_of, quoted};
 pub use item::{Row, RunCounters};
-pub use row_sequencer::{Placement, RowSequencer};
+pub(crate) use row_sequencer::{Placement, RowSequencer};
 
 pub use crate::run_event::{EventKind, Item, RunEvent};
 

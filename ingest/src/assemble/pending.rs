@@ -34,8 +34,9 @@ pub(super) struct Pending {
     waiting: VecDeque<Waiting>,
     /// Since when rows wait, in host time in µs.
     since_us: Option<u64>,
-    ready: Vec<Item<Row>>,
-    rows_released: u64,
+    pub ready: Vec<Item<Row>>,
+    /// How many rows have got their run time so far.
+    pub rows_released: u64,
 }
 
 impl Pending {
@@ -68,16 +69,6 @@ impl Pending {
                 self.after_row(EventKind::SaturatedEnd, format!("column={column}; rows={rows}"));
             }
         }
-    }
-
-    /// How many rows have got their run time so far.
-    pub(super) fn rows_released(&self) -> u64 {
-        self.rows_released
-    }
-
-    /// Moves what is ready to `out`.
-    pub(super) fn drain_into(&mut self, out: &mut Vec<Item<Row>>) {
-        out.append(&mut self.ready);
     }
 
     /// Moves what waits to what is ready, once box times can be placed: by the first answer to a

@@ -22,26 +22,15 @@ const PAUSE_US: i64 = 10_000_000;
 pub enum Placement {
     /// The first frame since the box's boot.
     First,
-    /// It goes on: after `gap_rows` lost rows (0 if it joins), its first `stale_rows` known already.
-    GoesOn {
-        /// Box time of the frame's first row, stale or not, in µs.
-        first_box_us: u64,
-        /// Rows lost before it.
-        gap_rows: u32,
-        /// Rows at its front that came before.
-        stale_rows: u32,
-    },
+    /// It goes on: after `gap_rows` lost rows (0 if it joins), its first `stale_rows` known already. Its first row,
+    /// stale or not, is of `first_box_us` of box time.
+    GoesOn { first_box_us: u64, gap_rows: u32, stale_rows: u32 },
     /// All its rows came before.
     Stale,
-    /// Row numbers fell back, or the clock does not fit them: nothing joins the rows before.
-    Restarted {
-        /// The row number that would have gone on.
-        expected_row: u32,
-        /// The clock's distance from what row numbers say, in µs, within half a wrap.
-        clock_off_us: i32,
-        /// Rows lost for certain: those skipped if row numbers did go on.
-        gap_rows: u32,
-    },
+    /// Row numbers fell back, or the clock does not fit them: nothing joins the rows before. `expected_row` would have
+    /// gone on; the clock is `clock_off_us` from what row numbers say, within half a wrap; `gap_rows` are lost for
+    /// certain: those skipped if row numbers did go on.
+    Restarted { expected_row: u32, clock_off_us: i32, gap_rows: u32 },
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -80,7 +69,6 @@ impl RowSequencer {
 
     /// What `readings` is to the rows before. Changes nothing. With `each_row_stamped` they are one row with
     /// its own clock, which is taken as it is as long as it rises.
-    #[must_use]
     pub fn place(&self, readings: &Readings, each_row_stamped: bool) -> Placement {
         let Some(next) = self.next else { return Placement::First };
         // Truncation to the signed difference is the point: row numbers wrap.

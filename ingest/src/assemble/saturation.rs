@@ -10,16 +10,10 @@ const RELEASED_US: u64 = 100_000;
 /// What changed with a row.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Change {
-    /// A stretch began with this row.
-    Began {
-        /// The count in it.
-        count: i32,
-    },
+    /// A stretch began with a row of this count.
+    Began { count: i32 },
     /// The stretch is over: how many of its rows were saturated.
-    Ended {
-        /// Saturated rows.
-        rows: u64,
-    },
+    Ended { rows: u64 },
 }
 
 /// One channel.

@@ -4,15 +4,13 @@ use crate::quantity::QuantityError;
 
 /// Why a calibration gives no readings. Each is one sentence.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[non_exhaustive]
+#[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum CalibrationError {
-    /// A line needs two points with different counts.
     #[error("a calibration needs at least two points with different counts")]
     OneCount,
     /// A sensor whose reading never changes measures nothing.
     #[error("a calibration needs at least two different true values")]
     OneValue,
-    /// A count or a true value is not finite, or the line through them is not.
     #[error("a calibration's counts and true values must be finite numbers of a reasonable size")]
     NotFinite,
     /// A table whose counts turn back gives two readings for one count.
@@ -21,7 +19,6 @@ pub enum CalibrationError {
          back: take those steps again, or use a straight line (fit = \"line\")"
     )]
     TableTurnsBack(String),
-    /// A true value is no quantity of the kind wanted.
     #[error(transparent)]
     Value(Box<QuantityError>),
     /// The accuracy of the reference is neither a percentage nor a quantity of the kind wanted.
@@ -29,12 +26,7 @@ pub enum CalibrationError {
         "the accuracy of the reference, '{text}', must be a percentage of the value like \"0.2 %\", below 100, or \
          a quantity with its unit like \"2 {unit}\", and not below 0"
     )]
-    Reference {
-        /// As it was written.
-        text: String,
-        /// The unit of the column.
-        unit: &'static str,
-    },
+    Reference { text: String, unit: &'static str },
 }
 
 /// A calibration that gives no readings, with its channel.

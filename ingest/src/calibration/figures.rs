@@ -3,8 +3,8 @@
 //! All are differences of readings, in the column's unit and in % of full scale. A figure that the steps cannot
 //! show is `None`.
 
-use super::series::{Direction, Step, same_value};
-use super::table::{Knot, knots_of};
+use super::curve::{Knot, knots_of};
+use super::series::{Direction, Step, ValueRange, same_value};
 use super::{CalibrationCurve, CalibrationLine};
 use serde::Serialize;
 
@@ -17,29 +17,6 @@ pub struct OfScale {
     pub percent: f64,
     /// The true value at which it was found, in the column's unit.
     pub at: f64,
-}
-
-/// The true values that were applied, in the column's unit.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub struct ValueRange {
-    /// The lowest.
-    pub low: f64,
-    /// The highest.
-    pub high: f64,
-}
-
-impl ValueRange {
-    /// Whether a reading lies within it.
-    #[must_use]
-    pub fn holds(&self, reading: f64) -> bool {
-        self.low <= reading && reading <= self.high
-    }
-
-    /// From the lowest value, or from 0 if that is below it, to the highest, or to 0.
-    #[must_use]
-    pub fn full_scale(&self) -> f64 {
-        self.high.max(0.0) - self.low.min(0.0)
-    }
 }
 
 /// The figures of a calibration.
@@ -83,8 +60,7 @@ pub(super) fn figures_of(
     line: &CalibrationLine,
     curve: &CalibrationCurve,
 ) -> Figures {
-    let fold = |start: f64, pick: fn(f64, f64) -> f64| steps.iter().map(|step| step.value).fold(start, pick);
-    let range = ValueRange { low: fold(f64::INFINITY, f64::min), high: fold(f64::NEG_INFINITY, f64::max) };
+    let range = ValueRange::of(steps.iter().map(|step| step.value));
     let scale = Scale { full: range.full_scale() };
     let knots = knots_of(points);
     let residual = steps.iter().map(|step| (curve.reading(step.count) - step.value, step.value));
@@ -148,9 +124,8 @@ struct Group {
 
 impl Group {
     fn spread(&self) -> Option<(f64, f64)> {
-        let fold = |start: f64, pick: fn(f64, f64) -> f64| self.readings.iter().copied().fold(start, pick);
-        let spread = fold(f64::NEG_INFINITY, f64::max) - fold(f64::INFINITY, f64::min);
-        (self.readings.len() > 1).then_some((spread, self.value))
+        let ValueRange { low, high } = ValueRange::of(self.readings.iter().copied());
+        (self.readings.len() > 1).then_some((high - low, self.value))
     }
 }
 

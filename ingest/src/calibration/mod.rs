@@ -10,25 +10,20 @@ mod error;
 mod figures;
 mod line;
 mod observation;
-mod reference;
 mod report;
 mod report_text;
 mod sensor;
 mod series;
-mod table;
-mod toml_entry;
 mod uncertainty_budget;
 
-pub use curve::CalibrationCurve;
+pub use curve::{CalibrationCurve, CalibrationTable};
 pub use error::{CalibrationError, CalibrationFault};
-pub use figures::{Figures, OfScale, ValueRange};
+pub use figures::{Figures, OfScale};
 pub use line::CalibrationLine;
-pub use observation::Observation;
-pub use reference::Reference;
+pub use observation::{Observation, Reference};
 pub use report::{CalibrationReport, WithInterval, report};
 pub use sensor::{Calibration, CalibrationPoint, Fit, Sensor};
-pub use series::{Direction, Step};
-pub use table::CalibrationTable;
+pub use series::{Direction, Step, ValueRange};
 pub use uncertainty_budget::{Contribution, Distribution, Evaluation, Source, Uncertainty};
 
 /// What an operator does so that a run can be set against the calibration's zero.

@@ -129,9 +129,6 @@ fn slope_interval(line: &CalibrationLine) -> Option<WithInterval> {
 
 impl CalibrationReport {
     /// The report of a calibration in a description.
-    ///
-    /// # Errors
-    /// As [`report`].
     pub fn of(calibration: &Calibration, role: ChannelRole) -> Result<Self, CalibrationError> {
         report(role, &Observation::of(calibration), calibration.fit, calibration.reference.as_deref())
     }

@@ -25,6 +25,37 @@ pub struct Step {
     pub series: usize,
 }
 
+/// The true values that were applied, in the column's unit.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct ValueRange {
+    /// The lowest.
+    pub low: f64,
+    /// The highest.
+    pub high: f64,
+}
+
+impl ValueRange {
+    /// That of some values.
+    pub(super) fn of(values: impl Iterator<Item = f64>) -> Self {
+        values.fold(Self { low: f64::INFINITY, high: f64::NEG_INFINITY }, |range, value| Self {
+            low: range.low.min(value),
+            high: range.high.max(value),
+        })
+    }
+
+    /// Whether a reading lies within it.
+    #[must_use]
+    pub fn holds(&self, reading: f64) -> bool {
+        self.low <= reading && reading <= self.high
+    }
+
+    /// From the lowest value, or from 0 if that is below it, to the highest, or to 0.
+    #[must_use]
+    pub fn full_scale(&self) -> f64 {
+        self.high.max(0.0) - self.low.min(0.0)
+    }
+}
+
 /// Whether two true values are one: "1 kN" and "1000 N" may differ in the last bit.
 pub(super) fn same_value(a: f64, b: f64) -> bool {
     (a - b).abs() <= 1e-9 * a.abs().max(b.abs())
@@ -43,9 +74,7 @@ pub(super) fn steps_of(points: &[(f64, f64)]) -> Vec<Step> {
             _ => None,
         }))
         .collect();
-    let fold =
-        |start: f64, pick: fn(f64, f64) -> f64| points.iter().map(|(_, value)| *value).fold(start, pick);
-    let (lowest, highest) = (fold(f64::INFINITY, f64::min), fold(f64::NEG_INFINITY, f64::max));
+    let range = ValueRange::of(points.iter().map(|(_, value)| *value));
     let mut steps: Vec<Step> = Vec::with_capacity(points.len());
     for (place, (count, value)) in points.iter().enumerate() {
         let before = steps.last().map(|step| (step.direction, step.series));
@@ -54,8 +83,8 @@ pub(super) fn steps_of(points: &[(f64, f64)]) -> Vec<Step> {
         let turns = after.is_some() && after != here && before.is_some_and(|(way, _)| Some(way) == after);
         let begins = turns
             && match here {
-                Some(Direction::Down) => same_value(*value, lowest),
-                Some(Direction::Up) => same_value(*value, highest),
+                Some(Direction::Down) => same_value(*value, range.low),
+                Some(Direction::Up) => same_value(*value, range.high),
                 None => false,
             };
         let reached = if begins { after } else { here.or(after) };

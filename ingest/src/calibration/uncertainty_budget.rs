@@ -109,22 +109,14 @@ impl Budget<'_> {
     pub(super) fn at(&self, reading: f64) -> Uncertainty {
         let Figures { hysteresis, repeat_sd, repeat_freedom, zero_return, .. } = *self.figures;
         let bound = |source, half_width: Option<f64>| {
-            half_width.map(|half_width| Contribution {
-                source,
-                evaluation: Evaluation::B,
-                distribution: Distribution::Rectangular,
-                standard: half_width / 3.0_f64.sqrt(),
-                freedom: None,
-            })
+            let (evaluation, distribution) = (Evaluation::B, Distribution::Rectangular);
+            let standard = half_width? / 3.0_f64.sqrt();
+            Some(Contribution { source, evaluation, distribution, standard, freedom: None })
         };
         let scatter = |source, found: Option<(f64, usize)>| {
-            found.map(|(standard, freedom)| Contribution {
-                source,
-                evaluation: Evaluation::A,
-                distribution: Distribution::Student,
-                standard,
-                freedom: Some(freedom),
-            })
+            let (evaluation, distribution) = (Evaluation::A, Distribution::Student);
+            let (standard, freedom) = found?;
+            Some(Contribution { source, evaluation, distribution, standard, freedom: Some(freedom) })
         };
         let bend = match self.curve {
             CalibrationCurve::Line(_) => self.figures.non_linearity,

@@ -26,7 +26,7 @@ const ARRIVAL_LATE_US: f64 = 20_000.0;
 /// practice (ceramic resonators and crystals of small boards), no source.
 const RATE_SD: f64 = 1e-4;
 /// Beyond this, two clocks do not run at the same rate: no crystal is as wrong.
-pub const RATE_APART: f64 = 1e-3;
+const RATE_APART: f64 = 1e-3;
 
 /// Box clock against host time: `host − box` as a straight line.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -43,7 +43,6 @@ pub struct ClockLine {
 
 impl ClockLine {
     /// Host time at a box time, both in µs.
-    #[must_use]
     pub fn host_at(&self, box_us: f64) -> f64 {
         let since = box_us - self.box_us;
         self.host_us + since + self.rate * since
@@ -56,7 +55,8 @@ pub struct ClockFit {
     kept: std::collections::VecDeque<RoundTrip>,
     /// The first round trip: the longest base for comparing the rates.
     first: Option<RoundTrip>,
-    line: Option<ClockLine>,
+    /// The fitted line; `None` before the first round trip.
+    pub line: Option<ClockLine>,
     /// What is kept are arrivals.
     of_arrivals: bool,
 }
@@ -87,15 +87,8 @@ impl ClockFit {
         self.line = self.fitted();
     }
 
-    /// The fitted line; `None` before the first round trip.
-    #[must_use]
-    pub fn line(&self) -> Option<ClockLine> {
-        self.line
-    }
-
     /// Box seconds per host second if the two clocks are apart by more than [`RATE_APART`] for certain,
     /// that is by more than the round trips could explain.
-    #[must_use]
     pub fn rates_apart(&self) -> Option<f64> {
         let (first, last) = (self.first?, self.kept.back()?);
         let host = last.host_us - first.host_us;
@@ -173,7 +166,7 @@ mod tests {
     #[test]
     fn a_drift_is_found_and_host_time_is_known_through_jitter() {
         for seed in 0..20 {
-            let line = fit(50e-6, 3000.0, 60, seed).line().unwrap();
+            let line = fit(50e-6, 3000.0, 60, seed).line.unwrap();
             assert!((line.rate + 50e-6).abs() < 20e-6, "rate {} of seed {seed}", line.rate);
             let stamp = 64.5e6;
             let error = line.host_at(7e6 + stamp * (1.0 + 50e-6)) - stamp;
@@ -183,7 +176,7 @@ mod tests {
 
     #[test]
     fn one_round_trip_gives_an_offset_and_claims_no_rate() {
-        let line = fit(50e-6, 200.0, 1, 3).line().unwrap();
+        let line = fit(50e-6, 200.0, 1, 3).line.unwrap();
         assert_eq!(line.rate, 0.0);
     }
 
@@ -213,7 +206,7 @@ mod tests {
             fit
         };
         for seed in 0..20 {
-            let line = arrivals(200e-6, 120, seed).line().unwrap();
+            let line = arrivals(200e-6, 120, seed).line.unwrap();
             assert!((line.rate + 200e-6).abs() < 40e-6, "rate {} of seed {seed}", line.rate);
             assert!((1_500.0..4_500.0).contains(&line.residual_us), "{}", line.residual_us);
             assert_eq!(arrivals(400e-6, 120, seed).rates_apart(), None);
@@ -221,7 +214,7 @@ mod tests {
             assert!((ratio - 1.005).abs() < 1e-3, "{ratio}");
             let mut fit = arrivals(0.0, 20, seed);
             fit.add(RoundTrip { box_us: 28_000_000, host_us: 21e6, took_us: 300.0 });
-            assert_eq!((fit.kept.len(), fit.line().unwrap().residual_us), (1, 0.0));
+            assert_eq!((fit.kept.len(), fit.line.unwrap().residual_us), (1, 0.0));
         }
     }
 }

@@ -17,7 +17,7 @@
 
 mod fit;
 
-pub use fit::{ClockFit, ClockLine, RATE_APART, RoundTrip};
+pub use fit::{ClockFit, ClockLine, RoundTrip};
 
 /// Largest bend of run time against the box clock.
 const BEND_MAX: f64 = 500e-6;
@@ -56,21 +56,15 @@ pub struct RunClock {
     /// A sleep is to be taken up at the next round trip.
     sleep_pending: bool,
     fit: ClockFit,
-    /// A ping was answered.
-    answers: bool,
+    /// A ping was ever answered; if not, the fit rests on arrivals.
+    pub answers: bool,
     bend: Option<Bend>,
     /// Last box clock seen, unwrapped, and the host's time then.
-    seen: Option<(u64, u64)>,
+    pub seen: Option<(u64, u64)>,
     last_run_us: Option<u64>,
     last_box_us: u64,
-    apart: Option<f64>,
-}
-
-/// What a round trip showed for the first time.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct RatesApart {
-    /// Box seconds per host second.
-    pub ratio: f64,
+    /// Box seconds per host second if the clocks run apart.
+    pub apart: Option<f64>,
 }
 
 impl RunClock {
@@ -112,19 +106,13 @@ impl RunClock {
         unwrapped
     }
 
-    /// The last box clock seen since the boot, unwrapped, in µs.
-    #[must_use]
-    pub fn seen_us(&self) -> Option<u64> {
-        self.seen.map(|(box_us, _)| box_us)
-    }
-
     /// Takes note of a box clock that was unwrapped by row numbers.
     pub fn saw(&mut self, box_us: u64, host_us: u64) {
         self.seen = Some((box_us, host_us));
     }
 
-    /// Takes an answered ping. Says so if it shows that the clocks run apart.
-    pub fn round_trip(&mut self, box_us: u64, sent_us: u64, arrived_us: u64) -> Option<RatesApart> {
+    /// Takes an answered ping. If it is the first to show that the clocks run apart: box seconds per host second.
+    pub fn round_trip(&mut self, box_us: u64, sent_us: u64, arrived_us: u64) -> Option<f64> {
         let host_us = 0.5 * (sent_us as f64 + arrived_us as f64);
         let took_us = arrived_us.saturating_sub(sent_us) as f64;
         self.fit.add(RoundTrip { box_us, host_us, took_us });
@@ -132,9 +120,9 @@ impl RunClock {
         self.follow_fit()
     }
 
-    /// Takes the quickest arrival of a while: what the box stamped at `box_us` came at `arrived_us`. Says so if
-    /// it shows that the clocks run apart. Of no use for a box that answers pings.
-    pub fn arrival(&mut self, box_us: u64, arrived_us: u64) -> Option<RatesApart> {
+    /// The same of the quickest arrival of a while: what the box stamped at `box_us` came at `arrived_us`. Of no use
+    /// for a box that answers pings.
+    pub fn arrival(&mut self, box_us: u64, arrived_us: u64) -> Option<f64> {
         if self.answers {
             return None;
         }
@@ -142,7 +130,7 @@ impl RunClock {
         self.follow_fit()
     }
 
-    fn follow_fit(&mut self) -> Option<RatesApart> {
+    fn follow_fit(&mut self) -> Option<f64> {
         if self.apart.is_some() {
             return None;
         }
@@ -152,9 +140,9 @@ impl RunClock {
                 let run_us = bend.run_at(self.last_box_us);
                 self.bend = Some(Bend { box_us: self.last_box_us, run_us, slope: 1.0, slope_after: 1.0 });
             }
-            return Some(RatesApart { ratio });
+            return Some(ratio);
         }
-        if let (Some(bend), Some(line), Some(started)) = (self.bend, self.fit.line(), self.started_us) {
+        if let (Some(bend), Some(line), Some(started)) = (self.bend, self.fit.line, self.started_us) {
             let here = self.last_box_us;
             let run_us = bend.run_at(here);
             let host_run_us = line.host_at(here as f64) - started as f64;
@@ -171,22 +159,15 @@ impl RunClock {
     }
 
     /// Whether box times can be placed in run time.
-    #[must_use]
     pub fn places(&self) -> bool {
         self.bend.is_some()
-    }
-
-    /// Whether pings or arrivals have shown what the host's time at a box time is.
-    #[must_use]
-    pub fn is_fitted(&self) -> bool {
-        self.fit.line().is_some()
     }
 
     /// Begins to place box times, `box_us` the first, if the run has begun: by the fit if there is one, else as if
     /// what came with the least delay so far had come at once (`host_less_box_us`, host time minus box time).
     pub fn begin(&mut self, box_us: u64, host_less_box_us: f64) {
         let Some(started) = self.started_us.map(|started| started as f64) else { return };
-        let fitted = self.fit.line().filter(|_| self.apart.is_none());
+        let fitted = self.fit.line.filter(|_| self.apart.is_none());
         let host_us = fitted.map_or(box_us as f64 + host_less_box_us, |line| line.host_at(box_us as f64));
         // Run time begins at 0; until there is a fit, a box's rate is the host's.
         let earliest = self.last_run_us.map_or(0.0, |last| last as f64 + 1.0);
@@ -207,13 +188,11 @@ impl RunClock {
     }
 
     /// Run time of a box time that need not be a row's, in µs.
-    #[must_use]
     pub fn run_at(&self, box_us: u64) -> Option<u64> {
         self.bend.map(|bend| bend.run_at(box_us).round() as u64)
     }
 
     /// Run time of something that happened at the host, in µs: never before the last row; 0 before the run.
-    #[must_use]
     pub fn run_at_host(&self, host_us: u64) -> u64 {
         let last = self.last_run_us();
         match self.started_us {
@@ -225,42 +204,26 @@ impl RunClock {
     }
 
     /// Run time of the last row, in µs; before the first, 0, where the run begins.
-    #[must_use]
     pub fn last_run_us(&self) -> u64 {
         self.last_run_us.unwrap_or(0)
     }
 
-    /// Whether a ping was ever answered; if not, the fit rests on arrivals.
-    #[must_use]
-    pub fn answers(&self) -> bool {
-        self.answers
-    }
-
     /// The fit of this boot, if pings were answered or rows came for a while.
-    #[must_use]
     pub fn line(&self) -> Option<ClockLine> {
-        self.fit.line()
+        self.fit.line
     }
 
     /// What the box's clock stood at when the run began, in µs, by the fit of its last boot; it may have booted
     /// since, and is then taken back to a time before.
-    #[must_use]
     pub fn box_at_start_us(&self) -> Option<u32> {
-        let (line, started_us) = (self.fit.line()?, self.started_us? as f64);
+        let (line, started_us) = (self.fit.line?, self.started_us? as f64);
         let box_us = line.box_us + (started_us - line.host_us) / (1.0 + line.rate);
         // Its low 32 bits are the box's own; what is unwrapped begins above 2^32 and so stays above 0.
         Some(box_us.round() as u64 as u32)
     }
-
-    /// Box seconds per host second if the clocks run apart.
-    #[must_use]
-    pub fn apart(&self) -> Option<f64> {
-        self.apart
-    }
 }
 
 /// The value nearest to `expected` whose low 32 bits are `clock_us`.
-#[must_use]
 pub fn nearest(clock_us: u32, expected: u64) -> u64 {
     // Truncation is the point: the difference of the low halves, as a signed number.
     let off = clock_us.wrapping_sub(expected as u32) as i32;

@@ -22,7 +22,6 @@ pub struct Listener {
 
 impl Listener {
     /// Listens along with this conversation.
-    #[must_use]
     pub fn new(session: Session) -> Self {
         Self {
             session,
@@ -48,7 +47,7 @@ impl Listener {
     }
 
     fn damaged(&self) -> u64 {
-        self.session.handshake().decoder().counters().damaged()
+        self.session.handshake.decoder.counters().damaged()
     }
 
     /// Rows are kept from here on.
@@ -58,12 +57,11 @@ impl Listener {
         self.sequencer.forget();
         self.damaged_before = self.damaged();
         // Before a hello there is no channel whose counts could be kept.
-        let channels = self.session.handshake().hello().map_or(0, |hello| hello.channels().len());
+        let channels = self.session.handshake.hello.map_or(0, |hello| hello.channels().len());
         self.sample = Sample { counts: vec![Vec::new(); channels], ..Sample::default() };
     }
 
     /// How many rows were kept so far.
-    #[must_use]
     pub fn rows(&self) -> usize {
         self.sample.rows()
     }
@@ -104,9 +102,9 @@ impl Listener {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::script::bytes;
+    use crate::script::{self, bytes};
     use crate::session::{NotABox, StartUnasked};
-    use firmware_protocol::{Channel, ChannelKind, Event, Frame, Hello, Label, PortDecoder, sentences};
+    use firmware_protocol::{Event, Frame, PortDecoder, sentences};
 
     fn listener() -> Listener {
         Listener::new(Session::new(StartUnasked::IfHeard, Instant::now()))
@@ -118,15 +116,12 @@ mod tests {
         for piece in pieces {
             listener.take(piece, Instant::now());
         }
-        NotABox::of(listener.session.handshake(), 9600)
+        NotABox::of(&listener.session.handshake, 9600)
     }
 
     fn hello() -> Vec<u8> {
-        let name = |name: &str| Label::new(name).unwrap();
-        let table = [("pull", ChannelKind::Pull), ("depth", ChannelKind::Depth)]
-            .map(|(text, kind)| Channel { name: name(text), kind, adc_bits: 24, rate_mhz: 100_000 });
-        let serial = Label::new("S").unwrap();
-        let hello = Hello::new(1, (1, 0, 0), 100_000, serial, Label::new("b").unwrap(), &table).unwrap();
+        let mut hello = script::hello(1);
+        hello.row_rate_mhz = 100_000;
         bytes(&Frame::Hello(hello))
     }
 
@@ -140,7 +135,7 @@ mod tests {
         let mut listener = listener();
         listener.take(&hello(), Instant::now());
         listener.take(&rows(0, &[1, 2]), Instant::now());
-        assert_eq!((listener.session.handshake().frames(), listener.rows()), (2, 0), "none before it begins");
+        assert_eq!((listener.session.handshake.frames(), listener.rows()), (2, 0), "none before it begins");
         listener.begin();
         listener.take(&rows(5, &[10, 20, 11, 21]), Instant::now());
         listener.take(&rows(9, &[12, 22]), Instant::now());

@@ -33,10 +33,7 @@ impl LiveBox {
     /// # Errors
     /// [`DiscoveryError`] says what is there instead.
     pub fn open(port: &Path, baud: u32) -> Result<Self, DiscoveryError> {
-        let runtime = tokio::runtime::Builder::new_current_thread()
-            .enable_all()
-            .build()
-            .map_err(DiscoveryError::System)?;
+        let runtime = crate::port::runtime().map_err(DiscoveryError::System)?;
         let mut session =
             runtime.block_on(async { PortSession::open(port, baud, StartUnasked::IfHeardOrSilent) })?;
         let hello = runtime

@@ -9,39 +9,25 @@ mod port_session;
 mod probe;
 mod sample;
 
-pub use listener::Listener;
 pub use live_box::LiveBox;
-pub use probe::{ProbeConfig, ProbeResult, SeenBox, probe, probe_all};
+pub use probe::{ProbeConfig, ProbeResult, SeenBox, probe_all};
 pub use sample::{Sample, SampleStatistics};
 
+pub use crate::session::NotABox;
+
 use crate::port::PortError;
-use crate::session::NotABox;
 use std::path::PathBuf;
 
 /// Why a port shows no box to work with. Each is one sentence.
 #[derive(Debug, thiserror::Error)]
-#[non_exhaustive]
+#[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum DiscoveryError {
-    /// The port cannot be opened.
     #[error(transparent)]
     Port(#[from] PortError),
-    /// It went away meanwhile.
     #[error("port {} went away ({why}): is its cable still plugged in?", port.display())]
-    Went {
-        /// The port.
-        port: PathBuf,
-        /// What the system said.
-        why: String,
-    },
-    /// There is no box that can be listened to.
+    Went { port: PathBuf, why: String },
     #[error("port {}: {found}", port.display())]
-    NoBox {
-        /// The port.
-        port: PathBuf,
-        /// What is there instead.
-        found: NotABox,
-    },
-    /// The box on this port said hello, but sends no rows.
+    NoBox { port: PathBuf, found: NotABox },
     #[error("the box on port {} sends no readings, though it was told to start", .0.display())]
     NoRows(PathBuf),
     /// The computer gave no thread or timer.

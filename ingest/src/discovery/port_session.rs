@@ -4,7 +4,7 @@ use super::listener::Listener;
 use super::{DiscoveryError, Sample};
 use crate::port::{OpenPort, PortLock, READ_BYTES, lock_name, open_port, send};
 use crate::session::{Handshake, NotABox, Session, StartUnasked};
-use firmware_protocol::{Form, Hello};
+use firmware_protocol::Hello;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 use tokio::io::AsyncReadExt;
@@ -35,11 +35,7 @@ impl PortSession {
     }
 
     pub(super) fn handshake(&self) -> &Handshake {
-        self.listener.session.handshake()
-    }
-
-    pub(super) fn form(&self) -> Option<Form> {
-        self.listener.session.form()
+        &self.listener.session.handshake
     }
 
     /// Listens until a hello has come; otherwise says what else is there.
@@ -50,9 +46,9 @@ impl PortSession {
         let end = Instant::now() + patience;
         while Instant::now() < end {
             self.hear_until(end).await?;
-            match (self.handshake().refusal(), self.handshake().hello()) {
+            match (&self.handshake().refusal, self.handshake().hello) {
                 (Some(refusal), _) => return Ok(Err(NotABox::Refused(refusal.clone()))),
-                (None, Some(hello)) => return Ok(Ok(*hello)),
+                (None, Some(hello)) => return Ok(Ok(hello)),
                 (None, None) => {}
             }
         }
@@ -116,7 +112,7 @@ impl PortSession {
 
     async fn say(&mut self) -> Result<(), DiscoveryError> {
         while let Some(frame) = self.listener.session.say(Instant::now()) {
-            let form = self.form();
+            let form = self.listener.session.form();
             send(&mut *self.open.link, &frame, form).await.map_err(|why| self.went(why))?;
         }
         Ok(())

@@ -52,8 +52,7 @@ pub fn probe_all(
     ports: &[(PathBuf, bool)],
     config: ProbeConfig,
 ) -> Result<Vec<Result<ProbeResult, DiscoveryError>>, DiscoveryError> {
-    let runtime =
-        tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(DiscoveryError::System)?;
+    let runtime = crate::port::runtime().map_err(DiscoveryError::System)?;
     Ok(runtime.block_on(async {
         let probes: Vec<_> = ports
             .iter()
@@ -84,14 +83,12 @@ pub async fn probe(port: &Path, named: bool, config: ProbeConfig) -> Result<Prob
     port.start().await?;
     let sample = port.sample(config.listen).await?;
     port.stop().await?;
-    let form = port.form();
     let handshake = port.handshake();
+    let form = handshake.decoder.form();
     // The last hello: another box may have been put there meanwhile.
-    Ok(match (handshake.refusal(), handshake.hello()) {
+    Ok(match (&handshake.refusal, handshake.hello) {
         (Some(refusal), _) => Err(NotABox::Refused(refusal.clone())),
-        (None, Some(hello)) => {
-            Ok(Box::new(SeenBox { hello: *hello, form, status: handshake.status(), sample }))
-        }
+        (None, Some(hello)) => Ok(Box::new(SeenBox { hello, form, status: handshake.status, sample })),
         (None, None) => Err(NotABox::NoHello),
     })
 }

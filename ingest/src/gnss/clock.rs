@@ -71,7 +71,7 @@ pub struct Placed {
 /// Takes the tags of one receiver and gives run time.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct TagClock {
-    started_us: Option<i64>,
+    pub started_us: Option<i64>,
     /// Run time less the host's, from the start, after the host's monotonic clock was found to have slept.
     slept_us: i64,
     may_have_slept_us: Option<i64>,
@@ -96,15 +96,8 @@ impl TagClock {
         self.may_have_slept_us = Some(signed(host_us));
     }
 
-    /// Whether the run has begun.
-    #[must_use]
-    pub fn has_started(&self) -> bool {
-        self.started_us.is_some()
-    }
-
     /// Run time of something that happened at the host, in µs, not before its beginning; `None` before the run
     /// began.
-    #[must_use]
     pub fn run_at_host(&self, host_us: u64) -> Option<u64> {
         let since = signed(host_us) + self.slept_us - self.started_us?;
         Some(since.max(0).unsigned_abs())
@@ -126,7 +119,7 @@ impl TagClock {
         let passed_us = self.last.map_or(0, |(tag, _)| (tag_us - tag).max(0));
         let offset_us = match self.offset_us {
             // Before the run begins nothing has been placed that must be kept to.
-            Some(offset_us) if self.has_started() => {
+            Some(offset_us) if self.started_us.is_some() => {
                 let most = BEND_MAX * passed_us as f64;
                 offset_us + (target_us - offset_us).clamp(-most, most)
             }
@@ -134,7 +127,7 @@ impl TagClock {
         };
         self.offset_us = Some(offset_us);
         self.last = Some((tag_us, host_us));
-        if self.has_started() {
+        if self.started_us.is_some() {
             self.excess_squares += (delay_us as f64 - offset_us).powi(2);
             self.excess_count += 1;
         }
@@ -143,7 +136,6 @@ impl TagClock {
     }
 
     /// RMS of how much later than placed the epochs came, in ms: the jitter that was taken out.
-    #[must_use]
     pub fn residual_ms(&self) -> Option<f64> {
         (self.excess_count > 0).then(|| (self.excess_squares / self.excess_count as f64).sqrt() / 1e3)
     }

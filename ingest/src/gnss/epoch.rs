@@ -13,7 +13,7 @@ const PERIOD_FIRST_US: u64 = 1_000_000;
 const PERIOD_LEAST_US: u64 = 40_000;
 
 /// One moment as the receiver sees it.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Epoch {
     /// UTC time of day in µs, if the receiver has the time.
     pub tag_us: Option<u64>,
@@ -38,11 +38,8 @@ impl Epoch {
             tag_us: sentence.tag_us,
             arrived_us,
             has_fix: true,
-            position: None,
-            speed_mps: None,
-            course_deg: None,
             last_tagged_us: arrived_us,
-            seen: 0,
+            ..Self::default()
         };
         epoch.add(sentence, arrived_us);
         epoch

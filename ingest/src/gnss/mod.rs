@@ -13,8 +13,7 @@ mod receiver;
 mod sentence;
 mod splitter;
 
-pub use clock::{Placed, TagClock};
-pub use epoch::{Epoch, Grouper};
 pub use receiver::{Fix, GnssCounters, Receiver};
-pub use sentence::{Malformed, Position, Sentence, SentenceKind, read_sentence};
-pub use splitter::{LineCounters, Splitter, checked_body, lacks_checksum};
+pub use sentence::Position;
+pub(crate) use splitter::lacks_checksum;
+pub use splitter::{LineCounters, Splitter};

@@ -74,21 +74,21 @@ struct NoFix {
 pub struct Receiver {
     splitter: Splitter,
     grouper: Grouper,
-    clock: TagClock,
+    pub(crate) clock: TagClock,
     counters: GnssCounters,
     talkers: BTreeSet<[u8; 2]>,
-    kinds: BTreeSet<SentenceKind>,
+    /// Kinds of the sentences that were read.
+    pub(crate) kinds: BTreeSet<SentenceKind>,
     port_opened: bool,
     last_t_us: Option<u64>,
     last_course_deg: f64,
     /// Whether the last epoch had a fix; `None` before the first.
-    has_fix: Option<bool>,
+    pub(crate) has_fix: Option<bool>,
     no_fix: Option<NoFix>,
 }
 
 impl Receiver {
     /// What was counted so far.
-    #[must_use]
     pub fn counters(&self) -> GnssCounters {
         let lines = self.splitter.counters();
         GnssCounters {
@@ -101,40 +101,19 @@ impl Receiver {
     }
 
     /// Lines that look like sentences but have no checksum at all.
-    #[must_use]
     pub fn without_checksum(&self) -> u64 {
         self.splitter.counters().without_checksum
     }
 
     /// Talkers of the sentences that were read, such as `GP`, in order.
-    #[must_use]
     pub fn talkers(&self) -> Vec<String> {
         self.talkers.iter().map(|talker| String::from_utf8_lossy(talker).into_owned()).collect()
     }
 
-    /// Kinds of the sentences that were read.
-    #[must_use]
-    pub fn kinds(&self) -> Vec<SentenceKind> {
-        self.kinds.iter().copied().collect()
-    }
-
     /// Whether the sentences that came can give fixes, once there is one: position and speed.
-    #[must_use]
     pub fn can_give_fixes(&self) -> bool {
         let has = |kind: SentenceKind| self.kinds.contains(&kind);
         has(SentenceKind::Rmc) || (has(SentenceKind::Gga) && has(SentenceKind::Vtg))
-    }
-
-    /// Whether the last epoch had a fix; `None` before the first.
-    #[must_use]
-    pub fn has_fix(&self) -> Option<bool> {
-        self.has_fix
-    }
-
-    /// The receiver's clock.
-    #[must_use]
-    pub fn clock(&self) -> &TagClock {
-        &self.clock
     }
 
     /// Takes the next record; rows and events that come of it are appended to `out`, in order.

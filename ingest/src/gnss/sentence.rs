@@ -37,7 +37,6 @@ pub enum SentenceKind {
 
 impl SentenceKind {
     /// As in the address.
-    #[must_use]
     pub fn name(self) -> &'static str {
         self.into()
     }
@@ -76,16 +75,22 @@ pub struct Sentence {
 pub struct Malformed;
 
 /// Reads a sentence, from its address up to before the `*`; `None` for one of another kind.
-///
-/// # Errors
-/// [`Malformed`] if it is of a known kind but its fields are not what they should be.
 pub fn read_sentence(body: &str) -> Result<Option<Sentence>, Malformed> {
     let fields = Fields(body.split(',').collect());
     let Some((talker, kind)) = address(fields.at(0)) else { return Ok(None) };
+    let none = Sentence {
+        kind,
+        talker,
+        tag_us: None,
+        has_fix: false,
+        position: None,
+        speed_mps: None,
+        course_deg: None,
+    };
     let sentence = match kind {
-        SentenceKind::Rmc => rmc(&fields, talker),
-        SentenceKind::Gga => gga(&fields, talker),
-        SentenceKind::Vtg => vtg(&fields, talker),
+        SentenceKind::Rmc => rmc(&fields, none),
+        SentenceKind::Gga => gga(&fields, none),
+        SentenceKind::Vtg => vtg(&fields, none),
     };
     sentence.map(Some).ok_or(Malformed)
 }
@@ -98,56 +103,38 @@ fn address(field: &str) -> Option<([u8; 2], SentenceKind)> {
     (talker.iter().all(plain) && talker.first() != Some(&b'P')).then_some((*talker, kind))
 }
 
-fn rmc(fields: &Fields<'_>, talker: [u8; 2]) -> Option<Sentence> {
+fn rmc(fields: &Fields<'_>, none: Sentence) -> Option<Sentence> {
     if fields.0.len() < 10 {
         return None;
     }
-    let mode_allows = fields.has_mode_of_a_fix(12);
     let has_fix = match fields.at(2) {
-        "A" | "D" => mode_allows,
+        "A" | "D" => fields.has_mode_of_a_fix(12),
         "V" => false,
         _ => return None,
     };
-    let no_fix = Sentence {
-        kind: SentenceKind::Rmc,
-        talker,
-        tag_us: fields.time(1)?,
-        has_fix,
-        position: None,
-        speed_mps: None,
-        course_deg: None,
-    };
+    let timed = Sentence { tag_us: fields.time(1)?, has_fix, ..none };
     if !has_fix {
-        return Some(no_fix);
+        return Some(timed);
     }
     Some(Sentence {
         position: Some(fields.position(3)?),
         speed_mps: fields.speed(7, KNOT_MPS)?,
         course_deg: fields.course(8)?,
-        ..no_fix
+        ..timed
     })
 }
 
-fn gga(fields: &Fields<'_>, talker: [u8; 2]) -> Option<Sentence> {
+fn gga(fields: &Fields<'_>, none: Sentence) -> Option<Sentence> {
     let quality = fields.at(6);
     if quality.len() != 1 || !quality.bytes().all(|byte| byte.is_ascii_digit()) {
         return None;
     }
     let has_fix = QUALITIES_OF_A_FIX.contains(&quality);
     let position = if has_fix { Some(fields.position(2)?) } else { None };
-    let tag_us = fields.time(1)?;
-    Some(Sentence {
-        kind: SentenceKind::Gga,
-        talker,
-        tag_us,
-        has_fix,
-        position,
-        speed_mps: None,
-        course_deg: None,
-    })
+    Some(Sentence { tag_us: fields.time(1)?, has_fix, position, ..none })
 }
 
-fn vtg(fields: &Fields<'_>, talker: [u8; 2]) -> Option<Sentence> {
+fn vtg(fields: &Fields<'_>, none: Sentence) -> Option<Sentence> {
     if fields.0.len() < 9 {
         return None;
     }
@@ -156,15 +143,7 @@ fn vtg(fields: &Fields<'_>, talker: [u8; 2]) -> Option<Sentence> {
     let has_fix = fields.has_mode_of_a_fix(9);
     let speed_mps = in_knots.or(in_kmh).filter(|_| has_fix);
     let course_deg = fields.course(1)?.filter(|_| has_fix);
-    Some(Sentence {
-        kind: SentenceKind::Vtg,
-        talker,
-        tag_us: None,
-        has_fix,
-        position: None,
-        speed_mps,
-        course_deg,
-    })
+    Some(Sentence { has_fix, speed_mps, course_deg, ..none })
 }
 
 struct Fields<'a>(Vec<&'a str>);

@@ -31,7 +31,6 @@ pub struct Splitter {
 
 impl Splitter {
     /// What was counted so far.
-    #[must_use]
     pub fn counters(&self) -> LineCounters {
         self.counters
     }
@@ -98,7 +97,6 @@ impl Splitter {
 
 /// Of a line `$...*hh` the part between `$` and `*`, if `hh` is the exclusive-or of its bytes (NMEA 0183)
 /// and all of them are printable.
-#[must_use]
 pub fn checked_body(line: &[u8]) -> Option<&str> {
     let (body, checksum) = line.strip_prefix(b"$")?.split_last_chunk::<3>()?;
     let [b'*', high, low] = checksum else { return None };
@@ -111,7 +109,6 @@ pub fn checked_body(line: &[u8]) -> Option<&str> {
 
 /// Whether this is a sentence with its five-letter address and its fields, printable from end to end, and without
 /// any checksum: what a receiver sends whose checksums are switched off. A wrong speed hardly ever looks so.
-#[must_use]
 pub fn lacks_checksum(line: &[u8]) -> bool {
     let Some((address, fields)) = line.strip_prefix(b"$").and_then(|body| body.split_first_chunk::<5>())
     else {

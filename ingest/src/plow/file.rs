@@ -2,7 +2,7 @@
 
 use super::{Plow, PlowToml};
 use crate::description_file::{
-    DescriptionError, DescriptionKind, line_of, parse_description, read_description,
+    DescriptionError, DescriptionKind, fault_in, parse_description, read_description,
 };
 use std::path::Path;
 
@@ -28,16 +28,9 @@ pub fn read_plow(path: &Path) -> Result<Plow, DescriptionError> {
 /// assert!(error.to_string().starts_with("plow.toml, line "), "{error}");
 /// # Ok::<(), ingest::description_file::DescriptionError>(())
 /// ```
-///
-/// # Errors
-/// As [`read_plow`].
 pub fn read_plow_text(text: &str, path: &Path) -> Result<Plow, DescriptionError> {
     let said: PlowToml = parse_description(text, path)?;
-    Plow::try_from(said).map_err(|fault| DescriptionError::Invalid {
-        path: path.to_owned(),
-        line: line_of(text, &fault.key),
-        message: fault.to_string(),
-    })
+    Plow::try_from(said).map_err(|fault| fault_in(text, path, &fault))
 }
 
 #[cfg(test)]

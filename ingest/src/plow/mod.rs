@@ -5,7 +5,6 @@
 //! the pins of its lower links, or from the point of its share if it has no links either. What runs on the land is
 //! blocked up by the working depth for it; shares, and wheels that run in a furrow, stand on the floor.
 
-mod fault;
 mod file;
 mod load_table;
 mod names;
@@ -14,18 +13,16 @@ mod parse;
 mod parts;
 mod ranges;
 mod toml;
-mod tractor;
 
 pub use self::toml::{LowerLinksToml, PlowToml, SettingToml, TailWheelToml};
-pub use fault::PlowFault;
 pub use file::{read_plow, read_plow_text};
 pub use load_table::LoadTable;
 pub use names::PartNames;
 pub use needed::{CarriedLoad, needed_at_once};
 pub use parts::{
-    Front, FrontWheels, Heel, HitchLink, Kind, LinkPins, LowerLinks, RunsIn, Sole, Tail, TailWheel,
+    Front, FrontWheels, Heel, HitchLink, Kind, LinkPins, LowerLinks, RightWheel, RunsIn, Sole, Tail,
+    TailWheel, Tractor,
 };
-pub use tractor::{RightWheel, Tractor};
 
 pub use crate::calibration::{Calibration, CalibrationPoint, Sensor};
 pub use crate::channel_role::{ChannelRole, RoleDimension};

@@ -1,6 +1,7 @@
 //! Which channels a verdict needs: the pull, the depth, and something of what the plow is carried by.
 
 use super::{ChannelRole, Kind, PartNames, Plow, Tail};
+use std::collections::BTreeSet;
 
 /// A load that a pass is judged by.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -60,12 +61,8 @@ pub fn needed_at_once(has: impl Fn(ChannelRole) -> bool) -> Vec<ChannelRole> {
     }
     roles.retain(|role| has(*role));
     // The top link's force can be both what the pass is judged by and half of the pull.
-    let first = roles.first().copied();
-    let mut number = 0;
-    roles.retain(|role| {
-        number += 1;
-        number == 1 || Some(*role) != first
-    });
+    let mut seen = BTreeSet::new();
+    roles.retain(|role| seen.insert(*role));
     roles
 }
 

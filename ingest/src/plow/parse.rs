@@ -1,24 +1,24 @@
 //! From what a description says to what a plow is: its parts sorted out, its settings with their holes, and errors
 //! for what would make nonsense of the statics or the readings.
 
-use super::fault::PlowFault;
 use super::{
     Front, HitchLink, Hole, Kind, LoadTable, LowerLinks, LowerLinksToml, Plow, PlowToml, RightWheel, Setting,
     SettingToml, Tail, TailWheel, TailWheelToml, Tractor,
 };
 use crate::calibration::CalibrationReport;
+use crate::description_file::KeyFault;
 use crate::quantity::Length;
 use std::collections::{BTreeMap, BTreeSet};
 
-fn unless(right: bool, key: &str, sentence: impl Into<String>) -> Result<(), PlowFault> {
-    if right { Ok(()) } else { Err(PlowFault::at(key, sentence)) }
+fn unless(right: bool, key: &str, sentence: impl Into<String>) -> Result<(), KeyFault> {
+    if right { Ok(()) } else { Err(KeyFault::at(key, sentence)) }
 }
 
 impl TryFrom<PlowToml> for Plow {
-    type Error = PlowFault;
+    type Error = KeyFault;
 
     /// The plow that was described; the gravest of what is wrong with it if it cannot be used.
-    fn try_from(said: PlowToml) -> Result<Self, PlowFault> {
+    fn try_from(said: PlowToml) -> Result<Self, KeyFault> {
         let (front, link) = front_and_link(&said)?;
         let tail = tail(&said)?;
         let settings = BTreeMap::new();
@@ -64,7 +64,7 @@ impl TryFrom<PlowToml> for Plow {
 }
 
 /// What carries the front and what the plow is pulled by: the parts of one kind of plow, and none of another.
-fn front_and_link(said: &PlowToml) -> Result<(Front, HitchLink), PlowFault> {
+fn front_and_link(said: &PlowToml) -> Result<(Front, HitchLink), KeyFault> {
     let PlowToml { front_wheels, sole, drawbar, lower_links, top_link, .. } = *said;
     match (front_wheels, sole, drawbar, lower_links, top_link) {
         (Some(wheels), None, Some(drawbar), None, None) => Ok((Front::Wheels(wheels), drawbar)),
@@ -80,7 +80,7 @@ fn front_and_link(said: &PlowToml) -> Result<(Front, HitchLink), PlowFault> {
 }
 
 /// Why the parts are those of no kind of plow: by those that make a kind, which others are missing or do not belong.
-fn no_kind(said: &PlowToml) -> PlowFault {
+fn no_kind(said: &PlowToml) -> KeyFault {
     let (kind, wanted): (Kind, &[&str]) = match (&said.top_link, &said.lower_links, &said.sole) {
         (Some(_), _, _) => (Kind::Mounted, &["lower_links", "top_link"]),
         (None, Some(_), _) => (Kind::SemiMounted, &["lower_links"]),
@@ -96,41 +96,41 @@ fn no_kind(said: &PlowToml) -> PlowFault {
     ];
     let name = kind.name();
     match has.into_iter().find(|(table, there)| *there != wanted.contains(table)) {
-        Some((table, true)) => PlowFault::at(
+        Some((table, true)) => KeyFault::at(
             table,
             format!("a {name} plow has no such part: take [{table}] out, or the part that makes it {name}"),
         ),
-        Some((table, false)) => PlowFault::at(table, format!("missing: a {name} plow needs [{table}]")),
+        Some((table, false)) => KeyFault::at(table, format!("missing: a {name} plow needs [{table}]")),
         // All parts are there, so what is left is whether the lower links have pins of their own.
-        None if kind == Kind::Mounted => PlowFault::at(
+        None if kind == Kind::Mounted => KeyFault::at(
             "lower_links.pins",
             "missing: the holes of a mounted plow are those of its top link, so the lower links' pins stand here",
         ),
-        None => PlowFault::at(
+        None => KeyFault::at(
             "lower_links.pins",
             "the holes of this plow are those of its lower links already: leave this out",
         ),
     }
 }
 
-fn tail(said: &PlowToml) -> Result<Tail, PlowFault> {
+fn tail(said: &PlowToml) -> Result<Tail, KeyFault> {
     match (&said.tail_wheel, said.rolling_landside, said.heel) {
         (Some(wheel), None, None) => {
             let TailWheelToml { x, diameter, runs_in, ref load_table } = *wheel;
             let load_table =
-                LoadTable::of(load_table).map_err(|why| PlowFault::at("tail_wheel.load_table", why))?;
+                LoadTable::of(load_table).map_err(|why| KeyFault::at("tail_wheel.load_table", why))?;
             Ok(Tail::Wheel(TailWheel { x, diameter, runs_in, load_table }))
         }
         (None, Some(heel), None) => Ok(Tail::RollingLandside(heel)),
         (None, None, Some(heel)) => Ok(Tail::Heel(heel)),
-        _ => Err(PlowFault::at(
+        _ => Err(KeyFault::at(
             "tail_wheel",
             "the tail is carried by one of [tail_wheel], [rolling_landside] and [heel]: describe that one",
         )),
     }
 }
 
-fn holes(plow: &Plow) -> Result<(), PlowFault> {
+fn holes(plow: &Plow) -> Result<(), KeyFault> {
     for (key, holes) in
         [("plow_hitch.holes", &plow.plow_hitch.holes), ("tractor_hitch.holes", &plow.tractor_hitch.holes)]
     {
@@ -146,10 +146,10 @@ fn holes(plow: &Plow) -> Result<(), PlowFault> {
     Ok(())
 }
 
-fn hole_named(holes: &[Hole], name: &str, (key, hitch): (&str, &str)) -> Result<Hole, PlowFault> {
+fn hole_named(holes: &[Hole], name: &str, (key, hitch): (&str, &str)) -> Result<Hole, KeyFault> {
     holes.iter().find(|hole| hole.name == name).cloned().ok_or_else(|| {
         let known: Vec<String> = holes.iter().map(|hole| format!("\"{}\"", hole.name)).collect();
-        PlowFault::at(key, format!("{hitch} has no hole \"{name}\" (it has {})", known.join(", ")))
+        KeyFault::at(key, format!("{hitch} has no hole \"{name}\" (it has {})", known.join(", ")))
     })
 }
 
@@ -158,7 +158,7 @@ impl Plow {
     ///
     /// # Errors
     /// A hole that the plow does not have, and a link that would stand steeper than 45 degrees.
-    pub fn setting(&self, key: &str, said: SettingToml) -> Result<Setting, PlowFault> {
+    pub fn setting(&self, key: &str, said: SettingToml) -> Result<Setting, KeyFault> {
         let setting = Setting {
             plow_hole: hole_named(&self.plow_hitch.holes, &said.plow_hole, (key, "plow_hitch"))?,
             tractor_hole: hole_named(&self.tractor_hitch.holes, &said.tractor_hole, (key, "tractor_hitch"))?,
@@ -177,7 +177,7 @@ impl Plow {
     }
 }
 
-fn geometry(plow: &Plow) -> Result<(), PlowFault> {
+fn geometry(plow: &Plow) -> Result<(), KeyFault> {
     let (weight, bottoms) = (plow.weight.total, plow.bottoms.x.si());
     unless(
         weight.si() > 0.0,
@@ -264,7 +264,7 @@ fn geometry(plow: &Plow) -> Result<(), PlowFault> {
     Ok(())
 }
 
-fn tractor_of(tractor: &Tractor) -> Result<(), PlowFault> {
+fn tractor_of(tractor: &Tractor) -> Result<(), KeyFault> {
     for (key, load) in [
         ("tractor.front_axle_load", tractor.front_axle_load),
         ("tractor.rear_axle_load", tractor.rear_axle_load),
@@ -313,7 +313,7 @@ fn tractor_of(tractor: &Tractor) -> Result<(), PlowFault> {
     Ok(())
 }
 
-fn sensors_of(plow: &Plow) -> Result<(), PlowFault> {
+fn sensors_of(plow: &Plow) -> Result<(), KeyFault> {
     let mut channels = BTreeSet::new();
     let mut roles = BTreeSet::new();
     for sensor in &plow.sensors {

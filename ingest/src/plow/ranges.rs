@@ -3,8 +3,8 @@
 //! All ranges are common practice, no source, and widely chosen: from a walking plow to one of eight bottoms and
 //! more. They say what cannot be meant, not what is good.
 
-use super::fault::PlowFault;
 use super::{Front, Plow, Tail};
+use crate::description_file::KeyFault;
 use crate::quantity::{Force, Length, Measured, Quantity, ReadQuantity};
 
 /// One quantity of a description, in its SI unit.
@@ -61,13 +61,13 @@ const HALF_WIDTH_M_MAX: f64 = 0.5;
 
 /// Every quantity of a description that is outside of what is usual, and every ± that says that nothing was
 /// measured: more than half a meter, or more than the force itself.
-pub(super) fn unusual(plow: &Plow) -> Vec<PlowFault> {
-    let mut faults: Vec<PlowFault> = entries(plow).iter().filter_map(fault).collect();
+pub(super) fn unusual(plow: &Plow) -> Vec<KeyFault> {
+    let mut faults: Vec<KeyFault> = entries(plow).iter().filter_map(fault).collect();
     for (name, setting) in &plow.settings {
         let Some(offset) = setting.lateral_offset else { continue };
         let (low, high) = LATERAL_OFFSET_M;
         if !(low..=high).contains(&offset.m()) {
-            faults.push(PlowFault {
+            faults.push(KeyFault {
                 key: format!("settings.{name}.lateral_offset"),
                 sentence: outside((offset.m(), "m"), (low, high), "the pin's place across"),
             });
@@ -76,7 +76,7 @@ pub(super) fn unusual(plow: &Plow) -> Vec<PlowFault> {
     faults
 }
 
-fn fault(entry: &Entry) -> Option<PlowFault> {
+fn fault(entry: &Entry) -> Option<KeyFault> {
     let Entry { key, which, value, half_width, unit } = entry;
     let (_, low, high, what) = RANGES.iter().find(|(known, ..)| known == key)?;
     // What stands after a blank is which part of a line, and no key.
@@ -84,12 +84,12 @@ fn fault(entry: &Entry) -> Option<PlowFault> {
     let which = if which.is_empty() { String::new() } else { format!("{which}: ") };
     if !(*low..=*high).contains(value) {
         let sentence = which + &outside((*value, unit), (*low, *high), what);
-        return Some(PlowFault { key: at, sentence });
+        return Some(KeyFault { key: at, sentence });
     }
     let half_width = (*half_width)?;
     let most = if *unit == "N" { value.abs() } else { HALF_WIDTH_M_MAX };
     let sound = (0.0..=most).contains(&half_width);
-    (!sound).then(|| PlowFault {
+    (!sound).then(|| KeyFault {
         key: at,
         sentence: format!(
             "{which}a ± of {} {unit} leaves nothing of {} {unit}: it is half of the interval that holds the true \

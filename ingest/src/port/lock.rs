@@ -25,9 +25,7 @@ pub struct LockHolder {
 impl PortLock {
     /// Locks a port by its path.
     ///
-    /// # Errors
-    /// [`LockHolder`] if another process has it. A folder for temporary files that cannot be used is no
-    /// error: the terminal's own lock is then all there is.
+    /// A folder for temporary files that cannot be used is no error: the terminal's own lock is then all there is.
     pub fn take(port: &Path) -> Result<Self, LockHolder> {
         Self::take_in(&std::env::temp_dir(), port)
     }

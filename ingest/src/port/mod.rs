@@ -5,9 +5,9 @@
 mod lock;
 mod serve;
 
-pub use lock::{LockHolder, PortLock};
-pub use serve::{PortMessage, Served, ToPort, serve};
-pub(crate) use serve::{READ_BYTES, send};
+pub(crate) use lock::LockHolder;
+pub use lock::PortLock;
+pub(crate) use serve::{PortMessage, READ_BYTES, Served, ToPort, send, serve};
 
 use std::path::{Path, PathBuf};
 use tokio::io::{AsyncRead, AsyncWrite};
@@ -46,54 +46,23 @@ impl OpenPort {
     }
 }
 
-impl std::fmt::Debug for OpenPort {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("OpenPort").finish_non_exhaustive()
-    }
-}
-
 /// Why a port cannot be opened.
 #[derive(Debug, thiserror::Error)]
-#[non_exhaustive]
+#[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum PortError {
-    /// There is no such port.
     #[error("there is no port {}; {others}", port.display())]
-    Missing {
-        /// The port.
-        port: PathBuf,
-        /// Which ports there are.
-        others: String,
-    },
-    /// Another process has it.
+    Missing { port: PathBuf, others: String },
     #[error("port {} is busy: {holder} has it; end that program or name another port", port.display())]
-    Busy {
-        /// The port.
-        port: PathBuf,
-        /// Who has it.
-        holder: String,
-    },
-    /// This user may not open this port.
+    Busy { port: PathBuf, holder: String },
     #[error(
         "port {} may not be opened by this user: on most systems members of the group \"dialout\" may",
         .0.display()
     )]
     NotPermitted(PathBuf),
-    /// It is no port.
     #[error("{} is not a serial port; {others}", port.display())]
-    NotAPort {
-        /// What was named.
-        port: PathBuf,
-        /// Which ports there are.
-        others: String,
-    },
-    /// Something else.
+    NotAPort { port: PathBuf, others: String },
     #[error("port {} cannot be opened: {cause}", port.display())]
-    Other {
-        /// The port.
-        port: PathBuf,
-        /// What the system said.
-        cause: String,
-    },
+    Other { port: PathBuf, cause: String },
 }
 
 /// A serial port of this computer.
@@ -138,15 +107,13 @@ fn device_text(kind: &tokio_serial::SerialPortType) -> Option<String> {
 pub const NO_PORT_HERE: &str = "this computer has no serial port now: is the cable plugged in?";
 
 /// The ports that there are, for the end of a sentence.
-#[must_use]
-pub fn others() -> String {
+pub(crate) fn others() -> String {
     let names: Vec<_> = ports_here().into_iter().map(|port| port.name).collect();
     if names.is_empty() { NO_PORT_HERE.to_owned() } else { format!("there are: {}", names.join(", ")) }
 }
 
 /// The error for a port that is locked.
-#[must_use]
-pub fn busy(port: &Path, holder: LockHolder) -> PortError {
+fn busy(port: &Path, holder: LockHolder) -> PortError {
     let holder = holder.by.map_or_else(
         || "another program".to_owned(),
         |pid| {
@@ -161,10 +128,7 @@ pub fn busy(port: &Path, holder: LockHolder) -> PortError {
 
 /// Locks a port by the name that it was given, made absolute, for two programs may stand in different
 /// folders. A port that is not there is not worth a lock.
-///
-/// # Errors
-/// [`PortError::Busy`] if another process has it.
-pub fn lock_name(port: &Path) -> Result<Option<PortLock>, PortError> {
+pub(crate) fn lock_name(port: &Path) -> Result<Option<PortLock>, PortError> {
     if !port.exists() {
         return Ok(None);
     }
@@ -174,10 +138,7 @@ pub fn lock_name(port: &Path) -> Result<Option<PortLock>, PortError> {
 
 /// Opens a port. A path that is a link is followed anew each time: a cable that was put back in may
 /// have another device behind the same name.
-///
-/// # Errors
-/// [`PortError`] says why not and what to do.
-pub fn open_port(port: &Path, baud: u32) -> Result<OpenPort, PortError> {
+pub(crate) fn open_port(port: &Path, baud: u32) -> Result<OpenPort, PortError> {
     let owned = || port.to_owned();
     let device = port.canonicalize().map_err(|error| match error.kind() {
         std::io::ErrorKind::NotFound => PortError::Missing { port: owned(), others: others() },
@@ -202,20 +163,22 @@ pub fn open_port(port: &Path, baud: u32) -> Result<OpenPort, PortError> {
 fn open_error(port: &Path, error: &tokio_serial::Error) -> PortError {
     use std::io::ErrorKind as Io;
     use tokio_serial::ErrorKind as Serial;
-    let port = port.to_owned();
+    let (port, text) = (port.to_owned(), error.to_string());
     match error.kind() {
         Serial::Io(Io::PermissionDenied) => PortError::NotPermitted(port),
         Serial::Io(Io::NotFound) => PortError::Missing { port, others: others() },
         Serial::Io(Io::ResourceBusy) => busy(&port, LockHolder { by: None }),
         // Its text is the only sign that the lock failed and not the device.
-        Serial::NoDevice if error.to_string().contains("exclusive lock") => {
-            busy(&port, LockHolder { by: None })
-        }
-        Serial::NoDevice if error.to_string().to_lowercase().contains("busy") => {
+        Serial::NoDevice if text.contains("exclusive lock") || text.to_lowercase().contains("busy") => {
             busy(&port, LockHolder { by: None })
         }
         // ENOTTY: a file, or a device of another kind.
-        _ if error.to_string().contains("Not a typewriter") => PortError::NotAPort { port, others: others() },
-        _ => PortError::Other { port, cause: error.to_string() },
+        _ if text.contains("Not a typewriter") => PortError::NotAPort { port, others: others() },
+        _ => PortError::Other { port, cause: text },
     }
+}
+
+/// What runs the tasks of ports, on the thread that waits for them.
+pub(crate) fn runtime() -> std::io::Result<tokio::runtime::Runtime> {
+    tokio::runtime::Builder::new_current_thread().enable_all().build()
 }

@@ -25,9 +25,7 @@ pub(crate) const READ_BYTES: usize = 16 * 1024;
 pub struct PortMessage {
     /// Number of the port, from 0.
     pub number: usize,
-    /// When.
     pub at: Instant,
-    /// What.
     pub what: WireEvent,
 }
 
@@ -61,9 +59,7 @@ impl Reporter {
 pub struct Served {
     /// Its number in the messages, from 0.
     pub number: usize,
-    /// The port.
     pub port: PathBuf,
-    /// Its speed.
     pub baud: u32,
     /// The conversation with the box behind it; `None` for a device to which nothing is ever written.
     pub session: Option<Session>,

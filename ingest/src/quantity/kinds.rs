@@ -131,65 +131,35 @@ macro_rules! quantity {
     };
 }
 
-quantity!(
+quantity! {
     /// A length, in m.
-    Length,
-    "m",
-    from_m,
-    m,
-    Length
-);
-quantity!(
+    Length, "m", from_m, m, Length
+}
+quantity! {
     /// A force, in N.
-    Force,
-    "N",
-    from_n,
-    n,
-    Force
-);
-quantity!(
+    Force, "N", from_n, n, Force
+}
+quantity! {
     /// A speed, in m/s.
-    Speed,
-    "m/s",
-    from_mps,
-    mps,
-    Speed
-);
-quantity!(
+    Speed, "m/s", from_mps, mps, Speed
+}
+quantity! {
     /// An angle, in degrees (the one exception from SI: people read slopes in degrees).
-    Angle,
-    "degrees",
-    from_deg,
-    deg,
-    Angle
-);
-quantity!(
+    Angle, "degrees", from_deg, deg, Angle
+}
+quantity! {
     /// Force per length of a spring, in N/m.
-    SpringRate,
-    "N/m",
-    from_n_per_m,
-    n_per_m,
-    SpringRate
-);
-quantity!(
+    SpringRate, "N/m", from_n_per_m, n_per_m, SpringRate
+}
+quantity! {
     /// A stretch of time, in s.
-    TimeSpan,
-    "s",
-    from_s,
-    s,
-    Time
-);
-computed!(
+    TimeSpan, "s", from_s, s, Time
+}
+computed! {
     /// A moment of force, in N·m.
-    Moment,
-    "N·m",
-    from_n_m,
-    n_m
-);
-computed!(
+    Moment, "N·m", from_n_m, n_m
+}
+computed! {
     /// A power, in W.
-    Power,
-    "W",
-    from_w,
-    w
-);
+    Power, "W", from_w, w
+}

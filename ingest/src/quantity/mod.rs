@@ -4,18 +4,17 @@
 //! one is kept beside it, so that what is written out again reads as it was given: "3 in", not
 //! "0.07619999999999999 m". It has no part in any comparison.
 
+mod in_si;
 mod kinds;
 mod measured;
-mod number;
 mod parse;
-mod si;
 mod unit;
 mod written;
 
+pub use in_si::in_si;
 pub use kinds::{Angle, Force, Length, Moment, Power, Speed, SpringRate, TimeSpan};
 pub use measured::Measured;
 pub use parse::{QuantityError, parse_quantity};
-pub use si::{SiNumbers, in_si};
 pub use unit::{Dimension, UNITS, Unit, WrongUnit, unit_for, units_of};
 pub use written::Written;
 

@@ -1,51 +1,26 @@
 //! Text to quantity: `"14 in"`, `"13 1/2 in"`, `"765 lbf"`, `"0.35 m"`.
 
-use super::number::parse_number;
+use super::written::parse_number;
 use super::{Dimension, ReadQuantity, Written, WrongUnit, unit_for, units_of};
 use std::marker::PhantomData;
 
 /// Why a text is not the quantity that was wanted.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum QuantityError {
-    /// No number in front.
-    #[error("'{text}' does not start with a number; write {wanted} like \"{example}\"")]
-    NoNumber {
-        /// What was read.
-        text: String,
-        /// The dimension wanted.
-        wanted: &'static str,
-        /// One that would be right.
-        example: &'static str,
-    },
-    /// A number without a unit.
-    #[error("'{text}' has no unit; write {wanted} like \"{example}\" (units: {units})")]
-    NoUnit {
-        /// What was read.
-        text: String,
-        /// The dimension wanted.
-        wanted: &'static str,
-        /// One that would be right.
-        example: &'static str,
-        /// All units of the dimension.
-        units: String,
-    },
-    /// A unit of another kind, or none that is known.
+    #[error("'{text}' does not start with a number; write {} like \"{}\"", wanted.name(), wanted.example())]
+    NoNumber { text: String, wanted: Dimension },
+    #[error(
+        "'{text}' has no unit; write {} like \"{}\" (units: {})",
+        wanted.name(), wanted.example(), units_of(*wanted)
+    )]
+    NoUnit { text: String, wanted: Dimension },
     #[error("'{unit}' in '{text}' {wrong}")]
-    WrongUnit {
-        /// What was read.
-        text: String,
-        /// The unit in it.
-        unit: String,
-        /// What is wrong with it.
-        wrong: WrongUnit,
-    },
-    /// A comma in or after the number: between thousands, or for a point.
+    WrongUnit { text: String, unit: String, wrong: WrongUnit },
     #[error("'{0}' has a comma in its number; write it without one, and a fraction with a point: 1500, 1.5")]
     Comma(String),
-    /// A ± below 0.
     #[error("'{0}' after the ± is below 0; it is how far the true value may be off to either side")]
     NegativeHalfWidth(String),
-    /// Too large for a number.
     #[error("'{0}' is not a finite number")]
     NotFinite(String),
 }
@@ -69,7 +44,7 @@ pub enum QuantityError {
 /// # Errors
 /// [`QuantityError`] says what is wrong and what would be right.
 pub fn parse_quantity<Q: ReadQuantity>(text: &str) -> Result<Q, QuantityError> {
-    let (wanted, example) = (Q::DIMENSION.name(), Q::DIMENSION.example());
+    let wanted = Q::DIMENSION;
     let trimmed = text.trim();
     let split =
         trimmed.find(|c: char| !(c.is_ascii_digit() || " .+-/eE\t".contains(c))).unwrap_or(trimmed.len());
@@ -77,15 +52,14 @@ pub fn parse_quantity<Q: ReadQuantity>(text: &str) -> Result<Q, QuantityError> {
     let (number, symbol) = trimmed.split_at(split);
     let owned = || text.to_owned();
     let number = number.trim();
-    let value =
-        parse_number(number).ok_or_else(|| QuantityError::NoNumber { text: owned(), wanted, example })?;
+    let value = parse_number(number).ok_or_else(|| QuantityError::NoNumber { text: owned(), wanted })?;
     if symbol.starts_with(',') {
         return Err(QuantityError::Comma(owned()));
     }
     if symbol.is_empty() {
-        return Err(QuantityError::NoUnit { text: owned(), wanted, example, units: units_of(Q::DIMENSION) });
+        return Err(QuantityError::NoUnit { text: owned(), wanted });
     }
-    let unit = unit_for(Q::DIMENSION, symbol).map_err(|wrong| QuantityError::WrongUnit {
+    let unit = unit_for(wanted, symbol).map_err(|wrong| QuantityError::WrongUnit {
         text: owned(),
         unit: symbol.to_owned(),
         wrong,
@@ -110,12 +84,7 @@ impl<T> TextVisitor<T> {
     }
 
     fn bare<E: serde::de::Error>(&self, number: impl std::fmt::Display) -> E {
-        E::custom(QuantityError::NoUnit {
-            text: number.to_string(),
-            wanted: self.dimension.name(),
-            example: self.dimension.example(),
-            units: units_of(self.dimension),
-        })
+        E::custom(QuantityError::NoUnit { text: number.to_string(), wanted: self.dimension })
     }
 }
 

@@ -22,43 +22,34 @@ pub enum Dimension {
 }
 
 impl Dimension {
+    /// Symbol of the unit in which it is kept, its name in a sentence, and a quantity of it as it is written.
+    const fn facts(self) -> (&'static str, &'static str, &'static str) {
+        match self {
+            Self::Length => ("m", "a length", "14 in"),
+            Self::Force => ("N", "a force", "765 lbf"),
+            Self::Speed => ("m/s", "a speed", "3.5 mph"),
+            Self::Angle => ("deg", "an angle", "2.5 deg"),
+            Self::SpringRate => ("N/m", "a spring rate", "120 lbf/in"),
+            Self::Time => ("s", "a time", "90 s"),
+        }
+    }
+
     /// Symbol of the unit in which it is kept.
     #[must_use]
     pub const fn si_symbol(self) -> &'static str {
-        match self {
-            Self::Length => "m",
-            Self::Force => "N",
-            Self::Speed => "m/s",
-            Self::Angle => "deg",
-            Self::SpringRate => "N/m",
-            Self::Time => "s",
-        }
+        self.facts().0
     }
 
     /// Its name in a sentence, with article.
     #[must_use]
     pub const fn name(self) -> &'static str {
-        match self {
-            Self::Length => "a length",
-            Self::Force => "a force",
-            Self::Speed => "a speed",
-            Self::Angle => "an angle",
-            Self::SpringRate => "a spring rate",
-            Self::Time => "a time",
-        }
+        self.facts().1
     }
 
     /// A quantity of it, as it is written.
     #[must_use]
     pub const fn example(self) -> &'static str {
-        match self {
-            Self::Length => "14 in",
-            Self::Force => "765 lbf",
-            Self::Speed => "3.5 mph",
-            Self::Angle => "2.5 deg",
-            Self::SpringRate => "120 lbf/in",
-            Self::Time => "90 s",
-        }
+        self.facts().2
     }
 }
 

@@ -1,5 +1,7 @@
-//! What is to be recorded, and how.
+//! What is to be recorded and how, and what it comes to.
 
+use crate::assemble::RunCounters;
+use crate::gnss::GnssCounters;
 use crate::plow::{Plow, ShareCondition, SoilClass};
 use std::path::PathBuf;
 use std::time::Duration;
@@ -22,8 +24,9 @@ pub struct GnssPort {
     pub baud: u32,
 }
 
-/// What to record and how.
+/// What to record and how: [`RecordArgs`](crate::cli::RecordArgs) with the plow read.
 #[derive(Clone, Debug)]
+#[allow(missing_docs, reason = "as the options of the same names")]
 pub struct RecordConfig {
     /// Ports of the sensor boxes; the first one's rows are `plow.csv`.
     pub ports: Vec<PathBuf>,
@@ -31,21 +34,13 @@ pub struct RecordConfig {
     pub baud: u32,
     /// Port of a GNSS receiver, which is only listened to.
     pub gnss: Option<GnssPort>,
-    /// The plow.
     pub plow: Plow,
-    /// Name of the hitch setting.
     pub setting_name: String,
-    /// Condition of the shares today, if it is not that of the plow description.
     pub share: Option<ShareCondition>,
-    /// Field, as the operator names it.
     pub field: Option<String>,
-    /// Soil, in the operator's words.
     pub soil: Option<String>,
-    /// Its class for the published draft.
     pub soil_class: Option<SoilClass>,
-    /// The operator's notes.
     pub note: Option<String>,
-    /// Where the run goes.
     pub destination: Destination,
     /// The run ends after this much run time.
     pub duration: Option<Duration>,
@@ -53,4 +48,36 @@ pub struct RecordConfig {
     pub stop_when_gone: Option<Duration>,
     /// Name and version of the software that records, for `run.toml`.
     pub software: String,
+}
+
+/// How a run came to its end.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, strum::Display)]
+pub enum RunEnd {
+    /// Ctrl-C, or another signal that asks a program to end.
+    #[strum(to_string = "stopped by {0}")]
+    Signal(&'static str),
+    /// It lasted as long as it should.
+    #[strum(to_string = "the duration asked for was over")]
+    Duration,
+    /// All ports were away for as long as was allowed.
+    #[strum(to_string = "the ports stayed away")]
+    PortsGone,
+    /// The boxes can no longer be recorded with this plow (another program in them, or other channels).
+    #[strum(to_string = "the boxes changed and no longer fit the plow description")]
+    BoxesChanged,
+}
+
+/// A run that was recorded.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RecordedRun {
+    /// Its folder.
+    pub folder: PathBuf,
+    /// How it ended.
+    pub end: RunEnd,
+    /// Run time of the last row, in s.
+    pub lasted_s: f64,
+    /// What was counted, box by box.
+    pub counters: Vec<RunCounters>,
+    /// What was counted for the GNSS receiver, if there was one.
+    pub gnss: Option<GnssCounters>,
 }

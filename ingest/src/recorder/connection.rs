@@ -31,12 +31,10 @@ pub struct Connection {
     /// The latest row.
     pub last_row: Option<Row>,
     begun: bool,
-    items: Vec<Item<Row>>,
 }
 
 impl Connection {
     /// A connection whose port is about to be served.
-    #[must_use]
     pub fn new(port: PathBuf, sensors: &[CalibratedSensor], orders: mpsc::Sender<ToPort>) -> Self {
         Self {
             watch: PortWatch::new(port, orders, SILENCE),
@@ -44,15 +42,15 @@ impl Connection {
             live: Assembler::new(sensors.to_vec()),
             last_row: None,
             begun: false,
-            items: Vec::new(),
         }
     }
 
     /// Takes a record live; returns events that the operator should know of.
     pub fn take(&mut self, record: &Record, now: Instant) -> Vec<RunEvent> {
         self.watch.take(&record.what, now);
-        self.live.take(record, &mut self.items);
-        let events = Item::last_row_and_events(&mut self.items, &mut self.last_row);
+        let mut items = Vec::new();
+        self.live.take(record, &mut items);
+        let events = Item::last_row_and_events(items, &mut self.last_row);
         // Another program may have set the port for itself; opening sets it anew. Once for each time that the
         // line turns bad: if the cable is at fault, closing the port again and again would cost more. Before
         // the run begins it means another speed or device, which is said instead.
@@ -69,10 +67,9 @@ impl Connection {
     }
 
     /// Why the port shows no hello.
-    #[must_use]
     pub fn no_hello(&self, baud: u32) -> RecordError {
         let port = self.watch.port.clone();
-        match NotABox::of(self.live.handshake(), baud) {
+        match NotABox::of(&self.live.handshake, baud) {
             NotABox::Silent => RecordError::Silent(port),
             NotABox::NoHello => RecordError::NoHello(port),
             NotABox::Other { likely_cause, .. } => RecordError::NoFrame { port, likely_cause },
@@ -81,7 +78,6 @@ impl Connection {
     }
 
     /// The box that said this hello, for `run.toml`. Counters and clock come at the end.
-    #[must_use]
     pub fn info(&self, hello: &Hello) -> BoxInfo {
         let sensors = self.live.channel_roles();
         let channels = hello
@@ -117,16 +113,15 @@ impl Connection {
 }
 
 /// A clock, for `run.toml`.
-#[must_use]
 pub fn clock_info(clock: &RunClock) -> Option<ClockInfo> {
     let line = clock.line()?;
-    let ratio = clock.apart().unwrap_or_else(|| 1.0 / (1.0 + line.rate));
+    let ratio = clock.apart.unwrap_or_else(|| 1.0 / (1.0 + line.rate));
     Some(ClockInfo {
-        run_time: if clock.apart().is_some() { RunTime::BoxAlone } else { RunTime::Host },
+        run_time: if clock.apart.is_some() { RunTime::BoxAlone } else { RunTime::Host },
         // To 0.1 ppm: finer than any crystal holds.
         box_s_per_host_s: (ratio * 1e7).round() / 1e7,
         box_at_start_s: clock.box_at_start_us().map(|us| f64::from(us) / 1e6),
         residual_ms: line.residual_us.round() / 1e3,
-        fitted_to: if clock.answers() { FittedTo::Pings } else { FittedTo::Arrivals },
+        fitted_to: if clock.answers { FittedTo::Pings } else { FittedTo::Arrivals },
     })
 }

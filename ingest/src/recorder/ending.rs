@@ -51,7 +51,7 @@ pub fn finish(
     if let (Some(info), Some(receiver)) = (&mut description.gnss, &written.receiver) {
         info.talkers = receiver.talkers();
         info.sentences = sentence_names(receiver);
-        info.residual_ms = receiver.clock().residual_ms().map(|ms| (ms * 1e3).round() / 1e3);
+        info.residual_ms = receiver.clock.residual_ms().map(|ms| (ms * 1e3).round() / 1e3);
         info.counters = Some(receiver.counters());
     }
     description.run.state = RunState::Ended;

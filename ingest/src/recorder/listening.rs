@@ -51,7 +51,7 @@ impl Recorder<'_> {
                     });
                     check_channels(&self.connections, &hellos)?;
                     let fitted =
-                        self.connections.iter().all(|connection| connection.live.clock().is_fitted());
+                        self.connections.iter().all(|connection| connection.live.clock().line().is_some());
                     let waited = heard.elapsed();
                     let receiver_is_ready = self.gnss.as_ref().is_none_or(ReceiverConnection::is_ready);
                     let boxes_are_ready = waited >= PING_PATIENCE || (fitted && waited >= PING_PATIENCE / 2);
@@ -68,7 +68,7 @@ impl Recorder<'_> {
 
     /// What each box has said of itself, or the first that has not.
     fn hellos(&self) -> Result<Vec<Hello>, &Connection> {
-        let hello = |connection: &'_ Connection| connection.live.hello().copied();
+        let hello = |connection: &'_ Connection| connection.live.handshake.hello;
         self.connections.iter().map(|connection| hello(connection).ok_or(connection)).collect()
     }
 

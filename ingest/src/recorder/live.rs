@@ -4,10 +4,10 @@ use super::connection::Connection;
 use super::console::Wish;
 use super::ending::finish;
 use super::host::Host;
-use super::notices::Notices;
 use super::receiver_connection::ReceiverConnection;
 use super::start::{Begun, Prepared, begin, look_alikes, name_files, prepare};
 use super::state::{Ledger, Recorder};
+use super::view::Notices;
 use super::watching::wall_less_monotonic_us;
 use super::{GnssPort, RecordConfig, RecordError, RecordedRun, RunEnd, View};
 use crate::port::{Served, serve};
@@ -93,7 +93,7 @@ impl Recorder<'_> {
     /// Records until the end, and ends the run properly.
     async fn run(mut self, begun: Begun) -> Result<RecordedRun, RecordError> {
         let Begun { description, disk, writer } = begun;
-        let (state, folder) = (writer.state(), disk.folder().to_owned());
+        let (state, folder) = (Arc::clone(&writer.state), disk.folder().to_owned());
         let queue = Arc::new(Queue::new(QUEUE_BYTES_MAX));
         let (done, mut written) = oneshot::channel();
         let writing = {

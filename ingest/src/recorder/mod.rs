@@ -11,20 +11,18 @@ mod error;
 mod host;
 mod listening;
 mod live;
-mod notices;
 mod port_watch;
 mod receiver_connection;
-mod recorded_run;
 mod start;
 mod state;
 mod view;
 mod watching;
 
-pub use config::{Destination, GnssPort, RecordConfig};
+pub use crate::writer::{Call, Disk, DiskFile};
+pub use config::{Destination, GnssPort, RecordConfig, RecordedRun, RunEnd};
 pub use console::Wish;
 pub use error::RecordError;
 pub use host::{Beside, Computer, Host};
-pub use recorded_run::{RecordedRun, RunEnd};
 pub use view::{NoView, Progress, StderrView, View, status_line};
 
 use std::sync::Arc;
@@ -35,8 +33,7 @@ use std::sync::Arc;
 /// [`RecordError`]; before the run has begun, nothing is left on the disk. After
 /// [`RecordError::Unwritten`] the folder holds all that could be written.
 pub fn record(config: &RecordConfig, view: &mut dyn View) -> Result<RecordedRun, RecordError> {
-    let runtime =
-        tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(RecordError::System)?;
+    let runtime = crate::port::runtime().map_err(RecordError::System)?;
     let recorded = runtime.block_on(record_on(Arc::new(Computer), config, view));
     // A thread that still waits for a line on stdin must not hold us up.
     runtime.shutdown_background();

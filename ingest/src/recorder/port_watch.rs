@@ -19,26 +19,22 @@ pub struct PortWatch {
     /// `None` once the port's task has been let go.
     orders: Option<mpsc::Sender<ToPort>>,
     heard: Instant,
-    silence_first: Duration,
-    silence_last: Duration,
-    silence: Duration,
+    /// Silent for longer than the first, the port is opened anew; the limit now, which doubles up to the last.
+    silence: [Duration; 2],
+    silence_now: Duration,
 }
 
 impl PortWatch {
-    /// A port that is about to be served. Silent for longer than the first limit, it is opened anew; from
-    /// try to try the limit doubles, up to the last.
-    #[must_use]
+    /// A port that is about to be served.
     pub fn new(port: PathBuf, orders: mpsc::Sender<ToPort>, silence: [Duration; 2]) -> Self {
-        let [silence_first, silence_last] = silence;
         Self {
             port,
             away_since: None,
             went: None,
             orders: Some(orders),
             heard: Instant::now(),
-            silence_first,
-            silence_last,
-            silence: silence_first,
+            silence,
+            silence_now: silence[0],
         }
     }
 
@@ -60,7 +56,7 @@ impl PortWatch {
         match what {
             WireEvent::Received(_) => {
                 self.heard = now;
-                self.silence = self.silence_first;
+                self.silence_now = self.silence[0];
             }
             WireEvent::PortGone(why) => {
                 self.away_since.get_or_insert(now);
@@ -78,17 +74,14 @@ impl PortWatch {
     /// Has a port that is open but silent opened anew.
     pub fn check_silence(&mut self, now: Instant) {
         let silent = now.duration_since(self.heard);
-        if self.away_since.is_none() && silent >= self.silence {
+        if self.away_since.is_none() && silent >= self.silence_now {
             self.order(ToPort::Reopen(format!("silent for {:.1} s", silent.as_secs_f64())));
             self.heard = now;
-            self.silence = (self.silence * 2).min(self.silence_last);
+            self.silence_now = (self.silence_now * 2).min(self.silence[1]);
         }
     }
 
     /// A run does not begin while a port is away.
-    ///
-    /// # Errors
-    /// Why it went.
     pub fn check_there(&self) -> Result<(), RecordError> {
         match (&self.went, self.away_since) {
             (Some(why), Some(_)) => Err(RecordError::PortWent { port: self.port.clone(), why: why.clone() }),

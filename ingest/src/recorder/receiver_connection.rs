@@ -30,12 +30,10 @@ pub struct ReceiverConnection {
     /// Looks for a sensor box on this port until the run begins.
     decoder: Option<PortDecoder>,
     box_frames: u64,
-    items: Vec<Item<Fix>>,
 }
 
 impl ReceiverConnection {
     /// A connection whose port is about to be served.
-    #[must_use]
     pub fn new(port: PathBuf, baud: u32, orders: mpsc::Sender<ToPort>) -> Self {
         Self {
             watch: PortWatch::new(port, orders, SILENCE),
@@ -44,7 +42,6 @@ impl ReceiverConnection {
             baud,
             decoder: Some(PortDecoder::new()),
             box_frames: 0,
-            items: Vec::new(),
         }
     }
 
@@ -56,8 +53,9 @@ impl ReceiverConnection {
             WireEvent::Started => self.decoder = None,
             _ => {}
         }
-        self.live.take(record, &mut self.items);
-        Item::last_row_and_events(&mut self.items, &mut self.last_fix)
+        let mut items = Vec::new();
+        self.live.take(record, &mut items);
+        Item::last_row_and_events(items, &mut self.last_fix)
     }
 
     fn look_for_a_box(&mut self, mut bytes: &[u8]) {
@@ -69,15 +67,11 @@ impl ReceiverConnection {
 
     /// Whether a run can begin: fixes can come, and whether there is one now is known. That it is not
     /// there yet is no reason to wait.
-    #[must_use]
     pub fn is_ready(&self) -> bool {
-        self.live.can_give_fixes() && self.live.has_fix().is_some()
+        self.live.can_give_fixes() && self.live.has_fix.is_some()
     }
 
     /// After it was listened to for a while: whether it is a receiver that can give fixes.
-    ///
-    /// # Errors
-    /// What is on the port instead, or what it does not send.
     pub fn check(&self) -> Result<(), RecordError> {
         if self.live.can_give_fixes() {
             return Ok(());
@@ -96,14 +90,13 @@ impl ReceiverConnection {
         if counters.sentences == 0 {
             return Err(RecordError::GnssNoSentence { port, baud: self.baud });
         }
-        let kinds: Vec<_> = self.live.kinds().iter().map(|kind| kind.name()).collect();
+        let kinds: Vec<_> = self.live.kinds.iter().map(|kind| kind.name()).collect();
         let sends =
             if kinds.is_empty() { "neither of these".to_owned() } else { kinds.join(" and ") + " only" };
         Err(RecordError::GnssOfNoUse { port, sends })
     }
 
     /// The receiver, for `run.toml`. Counters come at the end.
-    #[must_use]
     pub fn info(&self) -> GnssInfo {
         GnssInfo {
             port: self.watch.port.display().to_string(),
@@ -117,7 +110,6 @@ impl ReceiverConnection {
 }
 
 /// Kinds of the sentences that were read, for `run.toml`.
-#[must_use]
 pub fn sentence_names(receiver: &Receiver) -> Vec<String> {
-    receiver.kinds().iter().map(|kind| kind.name().to_owned()).collect()
+    receiver.kinds.iter().map(|kind| kind.name().to_owned()).collect()
 }

@@ -3,9 +3,9 @@
 use super::connection::Connection;
 use super::console::Wish;
 use super::host::Host;
-use super::notices::Notices;
 use super::port_watch::PortWatch;
 use super::receiver_connection::ReceiverConnection;
+use super::view::Notices;
 use super::{RecordConfig, View};
 use crate::port::PortMessage;
 use crate::run_event::{EventKind, RunEvent};

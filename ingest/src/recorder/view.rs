@@ -3,6 +3,7 @@
 use crate::plow::ChannelRole;
 use std::io::{IsTerminal, Write};
 use std::path::Path;
+use std::time::{Duration, Instant};
 
 /// How a recording is going.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -23,28 +24,23 @@ pub struct Progress {
     pub disk_trouble: Option<String>,
 }
 
-/// Shows a recording to somebody.
+/// Shows a recording to somebody; nothing of what it leaves out.
 pub trait View {
     /// The run has begun in this folder.
-    fn began(&mut self, folder: &Path);
+    fn began(&mut self, _folder: &Path) {}
     /// Called some times a second.
-    fn progress(&mut self, progress: &Progress);
+    fn progress(&mut self, _progress: &Progress) {}
     /// Something to know, in one line.
-    fn notice(&mut self, line: &str);
+    fn notice(&mut self, _line: &str) {}
     /// The run is over.
-    fn ended(&mut self);
+    fn ended(&mut self) {}
 }
 
 /// Shows nothing.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct NoView;
 
-impl View for NoView {
-    fn began(&mut self, _: &Path) {}
-    fn progress(&mut self, _: &Progress) {}
-    fn notice(&mut self, _: &str) {}
-    fn ended(&mut self) {}
-}
+impl View for NoView {}
 
 /// Notices as lines on stderr, and a line of figures that is kept up to date if that is a terminal.
 #[derive(Debug)]
@@ -110,6 +106,44 @@ impl View for StderrView {
     fn ended(&mut self) {
         if std::mem::take(&mut self.shown) {
             let _ = writeln!(std::io::stderr());
+        }
+    }
+}
+
+/// Notices shown in one second; the rest is counted.
+const NOTICES_PER_S: u32 = 5;
+
+/// Limits the flood of notices of a bad line.
+pub struct Notices {
+    second: Instant,
+    shown: u32,
+    held_back: u32,
+}
+
+impl Notices {
+    /// None shown so far.
+    pub fn new() -> Self {
+        Self { second: Instant::now(), shown: 0, held_back: 0 }
+    }
+
+    /// Shows a notice, or counts it if there were too many.
+    pub fn show(&mut self, view: &mut dyn View, line: &str) {
+        self.tick(view);
+        if self.shown < NOTICES_PER_S {
+            self.shown += 1;
+            view.notice(line);
+        } else {
+            self.held_back += 1;
+        }
+    }
+
+    /// Says how many were held back once their second is over.
+    pub fn tick(&mut self, view: &mut dyn View) {
+        if self.second.elapsed() >= Duration::from_secs(1) {
+            if self.held_back > 0 {
+                view.notice(&format!("{} more notices of this kind", self.held_back));
+            }
+            *self = Self::new();
         }
     }
 }

@@ -67,7 +67,7 @@ impl Recorder<'_> {
         }
         if let Some(gnss) = &self.gnss {
             progress.port_is_away |= gnss.watch.away_since.is_some();
-            progress.has_no_fix = gnss.live.has_fix() == Some(false);
+            progress.has_no_fix = gnss.live.has_fix == Some(false);
             let shown = progress.latest.iter().any(|(role, _)| *role == ChannelRole::Speed);
             let speed = gnss.last_fix.map(|fix| (ChannelRole::Speed, fix.speed_mps));
             progress.latest.extend(speed.filter(|_| !shown));

@@ -11,24 +11,18 @@ const UPTIME_FALL_MS: u32 = 2_000;
 /// One thing that a box says.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Heard {
-    /// What it is, with the hello before.
+    /// What it is, and what it said of that before.
     Hello {
-        /// The hello.
         hello: Hello,
-        /// The one before it.
         before: Option<Hello>,
     },
-    /// Rows.
     Readings(Readings),
     /// A mark by its button.
     Mark(Mark),
-    /// How it is.
+    /// How it is, and was before; its uptime fell if it has booted, though no hello with another boot number came.
     Status {
-        /// The status.
         status: Status,
-        /// The one before it.
         before: Option<Status>,
-        /// Its uptime fell: it has booted, though no hello with another boot number came.
         has_booted: bool,
     },
     /// The answer to a ping.
@@ -38,57 +32,24 @@ pub enum Heard {
 /// Takes the bytes of one port.
 #[derive(Clone, Debug, Default)]
 pub struct Handshake {
-    decoder: PortDecoder,
-    bytes: u64,
-    first_bytes: Vec<u8>,
-    hello: Option<Hello>,
-    refusal: Option<BoxRefusal>,
-    status: Option<Status>,
+    /// What has come on the port and in which form.
+    pub decoder: PortDecoder,
+    /// Bytes so far, and the first of them.
+    pub bytes: u64,
+    pub first_bytes: Vec<u8>,
+    /// The last good hello.
+    pub hello: Option<Hello>,
+    /// Why the box cannot be understood at all, by its last hello.
+    pub refusal: Option<BoxRefusal>,
+    pub status: Option<Status>,
     /// Uptime of the last status since the boot, in ms.
     uptime_ms: Option<u32>,
 }
 
 impl Handshake {
-    /// What has come on the port and in which form.
-    #[must_use]
-    pub fn decoder(&self) -> &PortDecoder {
-        &self.decoder
-    }
-
-    /// Bytes so far.
-    #[must_use]
-    pub fn bytes(&self) -> u64 {
-        self.bytes
-    }
-
-    /// The first of them.
-    #[must_use]
-    pub fn first_bytes(&self) -> &[u8] {
-        &self.first_bytes
-    }
-
     /// Good frames of ours so far.
-    #[must_use]
     pub fn frames(&self) -> u64 {
         self.decoder.counters().frames
-    }
-
-    /// The last good hello.
-    #[must_use]
-    pub fn hello(&self) -> Option<&Hello> {
-        self.hello.as_ref()
-    }
-
-    /// Why the box cannot be understood at all, by its last hello.
-    #[must_use]
-    pub fn refusal(&self) -> Option<&BoxRefusal> {
-        self.refusal.as_ref()
-    }
-
-    /// The last status.
-    #[must_use]
-    pub fn status(&self) -> Option<Status> {
-        self.status
     }
 
     /// Bytes are missing here, or another box may follow.

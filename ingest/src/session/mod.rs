@@ -50,7 +50,8 @@ struct Pings {
 /// The state machine.
 #[derive(Clone, Debug)]
 pub struct Session {
-    handshake: Handshake,
+    /// What the box has said of itself.
+    pub handshake: Handshake,
     unasked: StartUnasked,
     /// When a box without a hello is told to start; `None` once that is past.
     wake_at: Option<Instant>,
@@ -63,7 +64,6 @@ pub struct Session {
 
 impl Session {
     /// A conversation without pings on a port that has just been opened.
-    #[must_use]
     pub fn new(unasked: StartUnasked, now: Instant) -> Self {
         Self {
             handshake: Handshake::default(),
@@ -76,22 +76,14 @@ impl Session {
     }
 
     /// A conversation that pings the box all the time.
-    #[must_use]
     pub fn with_pings(unasked: StartUnasked, now: Instant) -> Self {
         let pings = Some(Pings { token: 0, burst_left: BURST_PINGS, next: now });
         Self { pings, ..Self::new(unasked, now) }
     }
 
-    /// What the box has said of itself.
-    #[must_use]
-    pub fn handshake(&self) -> &Handshake {
-        &self.handshake
-    }
-
     /// The form in which the box is spoken to: that in which it speaks.
-    #[must_use]
     pub fn form(&self) -> Option<Form> {
-        self.handshake.decoder().form()
+        self.handshake.decoder.form()
     }
 
     /// The port was opened, again perhaps: a box that is to run is told to start. That does not count as the start
@@ -144,7 +136,6 @@ impl Session {
     }
 
     /// When [`Self::say`] has something to say next, if nothing is heard meanwhile.
-    #[must_use]
     pub fn due(&self) -> Option<Instant> {
         self.wake_at.into_iter().chain(self.pings.map(|pings| pings.next)).min()
     }
@@ -167,7 +158,7 @@ impl Session {
     fn may_wake(&self) -> bool {
         match self.unasked {
             StartUnasked::IfHeard => self.handshake.frames() > 0,
-            StartUnasked::IfHeardOrSilent => self.handshake.frames() > 0 || self.handshake.bytes() == 0,
+            StartUnasked::IfHeardOrSilent => self.handshake.frames() > 0 || self.handshake.bytes == 0,
             StartUnasked::Always => true,
         }
     }

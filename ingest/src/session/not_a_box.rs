@@ -7,41 +7,31 @@ use firmware_protocol::{Complaint, Dropped, Form, SENTENCE_BYTES_MAX};
 
 /// What is on a port that shows no box to work with.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[non_exhaustive]
+#[allow(missing_docs, reason = "the sentences say what they are, the names of fields their unit")]
 pub enum NotABox {
-    /// Nothing arrives.
     #[error("nothing arrives: is the sensor box switched on, and is this its port?")]
     Silent,
-    /// Something that is no sensor box.
     #[error("bytes arrive but no frame of a sensor box: {likely_cause}")]
-    Other {
-        /// It is a GNSS receiver.
-        is_gnss: bool,
-        /// What may be wrong.
-        likely_cause: String,
-    },
-    /// Frames of a box, but no hello.
+    Other { is_gnss: bool, likely_cause: String },
     #[error(
         "frames of a sensor box, but no hello, even after a start: is its line towards the box connected?"
     )]
     NoHello,
-    /// A box that cannot be used.
     #[error(transparent)]
     Refused(BoxRefusal),
 }
 
 impl NotABox {
     /// What is on a port on which no hello has come at this speed.
-    #[must_use]
     pub fn of(handshake: &Handshake, baud: u32) -> Self {
-        if let Some(refusal) = handshake.refusal() {
+        if let Some(refusal) = &handshake.refusal {
             return Self::Refused(refusal.clone());
         }
-        match (handshake.bytes(), handshake.frames(), handshake.decoder().form()) {
+        match (handshake.bytes, handshake.frames(), handshake.decoder.form()) {
             (0, ..) => Self::Silent,
             (_, 1.., Some(Form::Binary)) => Self::NoHello,
             _ => Self::Other {
-                is_gnss: handshake.decoder().counters_as_text().gnss > 0,
+                is_gnss: handshake.decoder.counters_as_text().gnss > 0,
                 likely_cause: likely_cause(handshake, baud),
             },
         }
@@ -50,7 +40,7 @@ impl NotABox {
 
 /// What to look for on a port that brings bytes, but no frame.
 fn likely_cause(handshake: &Handshake, baud: u32) -> String {
-    let (decoder, first_bytes) = (handshake.decoder(), handshake.first_bytes());
+    let (decoder, first_bytes) = (&handshake.decoder, &handshake.first_bytes);
     if let Some(complaint) = decoder.complaint() {
         return of_complaint(&complaint);
     }

@@ -14,9 +14,6 @@ pub trait Disk: Send {
     /// Where it is.
     fn folder(&self) -> &Path;
     /// Makes a file that is only ever appended to; it must not exist yet.
-    ///
-    /// # Errors
-    /// What the system said.
     fn create(&mut self, name: &str) -> io::Result<Box<dyn DiskFile>>;
     /// Writes a file whole or not at all, over one of this name.
     ///
@@ -105,7 +102,6 @@ impl std::fmt::Debug for Appended {
 
 impl Appended {
     /// A file that was just made.
-    #[must_use]
     pub fn new(file: Box<dyn DiskFile>) -> Self {
         Self { file, synced_bytes: 0, owed: Vec::new(), written: 0, to_cut: false }
     }
@@ -115,10 +111,7 @@ impl Appended {
         self.owed.extend_from_slice(bytes);
     }
 
-    /// Writes what is owed. After an error the file is cut back to what was whole in it.
-    ///
-    /// # Errors
-    /// What the system said; the bytes are still owed.
+    /// Writes what is owed. After an error the file is cut back to what was whole in it, and the bytes are still owed.
     pub async fn write(&mut self) -> io::Result<()> {
         self.cut().await?;
         let Some(new) = self.owed.get(self.written..).filter(|new| !new.is_empty()) else { return Ok(()) };
@@ -137,10 +130,7 @@ impl Appended {
         }
     }
 
-    /// Writes what is owed and returns when it is on the disk.
-    ///
-    /// # Errors
-    /// What the system said; the bytes are still owed.
+    /// Writes what is owed and returns when it is on the disk; after an error the bytes are still owed.
     pub async fn sync(&mut self) -> io::Result<()> {
         self.write().await?;
         if self.owed.is_empty() {

@@ -78,7 +78,6 @@ impl std::fmt::Debug for WrittenRun {
 struct PortFiles {
     wire: Appended,
     rows: Appended,
-    rows_text: String,
 }
 
 /// What is written in one go, and tried again as one.
@@ -93,10 +92,10 @@ enum Step {
 pub struct Writer {
     ports: Vec<PortFiles>,
     events: Appended,
-    events_text: String,
     tables: Tables,
     pace: Pace,
-    state: SharedState,
+    /// How it is doing.
+    pub state: SharedState,
 }
 
 impl std::fmt::Debug for Writer {
@@ -108,9 +107,6 @@ impl std::fmt::Debug for Writer {
 impl Writer {
     /// Makes the files of a run: `NAME.wire` and `NAME.csv` for each port of the tables, and
     /// `events.csv`.
-    ///
-    /// # Errors
-    /// What the system said.
     pub fn create(disk: &mut dyn Disk, tables: Tables, pace: Pace) -> io::Result<Self> {
         let ports = tables
             .files()
@@ -119,18 +115,13 @@ impl Writer {
                 let mut wire = Appended::new(disk.create(&format!("{file}.wire"))?);
                 wire.push(WIRE_MAGIC);
                 let rows = Appended::new(disk.create(&format!("{file}.csv"))?);
-                Ok(PortFiles { wire, rows, rows_text: String::new() })
+                Ok(PortFiles { wire, rows })
             })
             .collect::<io::Result<Vec<_>>>()?;
-        let events = Appended::new(disk.create("events.csv")?);
+        let mut events = Appended::new(disk.create("events.csv")?);
+        events.push(EVENTS_HEADER.as_bytes());
         let state = Arc::new(Mutex::new(WriterState { trouble: None, alive: Instant::now() }));
-        Ok(Self { ports, events, events_text: EVENTS_HEADER.to_owned(), tables, pace, state })
-    }
-
-    /// How it is doing.
-    #[must_use]
-    pub fn state(&self) -> SharedState {
-        Arc::clone(&self.state)
+        Ok(Self { ports, events, tables, pace, state })
     }
 
     /// Writes what comes from the queue until it is closed, into the folder in which the files were made.
@@ -172,17 +163,15 @@ impl Writer {
             }
         }
         self.until_done(queue, Step::Wire).await?;
+        let (mut rows, mut events) = (String::new(), String::new());
         for (number, record) in records {
             if let Some(files) = self.ports.get_mut(*number) {
-                self.tables.take(*number, record, &mut files.rows_text, &mut self.events_text);
+                self.tables.take(*number, record, &mut rows, &mut events);
+                files.rows.push(rows.as_bytes());
+                rows.clear();
             }
         }
-        for files in &mut self.ports {
-            files.rows.push(files.rows_text.as_bytes());
-            files.rows_text.clear();
-        }
-        self.events.push(self.events_text.as_bytes());
-        self.events_text.clear();
+        self.events.push(events.as_bytes());
         self.until_done(queue, if to_sync { Step::TablesAndSync } else { Step::Tables }).await
     }
 

@@ -28,7 +28,6 @@ pub struct Queue {
 
 impl Queue {
     /// An empty queue that holds at most `bytes_max`.
-    #[must_use]
     pub fn new(bytes_max: usize) -> Self {
         Self { waiting: Mutex::default(), came: Notify::new(), bytes_max }
     }
@@ -64,7 +63,6 @@ impl Queue {
     }
 
     /// Whether no record comes any more.
-    #[must_use]
     pub fn is_closed(&self) -> bool {
         self.lock().closed
     }

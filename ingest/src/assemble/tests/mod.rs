@@ -6,7 +6,7 @@ use super::{Assembler, EventKind, Item, Row, RunEvent};
 use crate::plow::ChannelRole;
 use crate::script::{Script, assemble, bytes, counts, hello, sensors};
 use crate::wire_file::{Record, WireEvent};
-use firmware_protocol::{Channel, ChannelKind, Frame, Hello, Label, Mark, MarkSource, Readings, Status};
+use firmware_protocol::{Channel, ChannelKind, Frame, Hello, Label, Mark, MarkSource, Status};
 
 /// Box clock ahead of the host's by 1 h: 32 bits hold 71.6 min, so it wraps after 11.6 min.
 const AHEAD_US: u64 = 3_600_000_000;
@@ -156,12 +156,12 @@ fn after_a_reset_rows_wait_for_the_first_ping_and_no_longer_than_a_while() {
     let late = script.rows();
     script.host_us += 40_000;
     script.frame(&Frame::Readings(late));
-    let mut assembler = Assembler::new(sensors());
-    let mut items = Vec::new();
-    for record in &script.records {
-        assembler.take(record, &mut items);
-    }
-    assert_eq!(items.iter().filter(|item| matches!(item, Item::Row(_))).count(), 8);
+    let rows_so_far = |records: &[Record]| {
+        let (mut assembler, mut items) = (Assembler::new(sensors()), Vec::new());
+        records.iter().for_each(|record| assembler.take(record, &mut items));
+        items.iter().filter(|item| matches!(item, Item::Row(_))).count()
+    };
+    assert_eq!(rows_so_far(&script.records), 8);
     script.ping();
     let (rows, _, _) = assemble(&script.records);
     assert_eq!(rows.len(), 16);
@@ -171,23 +171,14 @@ fn after_a_reset_rows_wait_for_the_first_ping_and_no_longer_than_a_while() {
     script.records.truncate(script.records.len() - 1);
     script.host_us += HOLD_US;
     script.record(WireEvent::PingSent { token: 99 });
-    let mut items = Vec::new();
-    let mut assembler = Assembler::new(sensors());
-    for record in &script.records {
-        assembler.take(record, &mut items);
-    }
-    assert_eq!(items.iter().filter(|item| matches!(item, Item::Row(_))).count(), 16);
+    assert_eq!(rows_so_far(&script.records), 16);
 }
 
 #[test]
 fn a_saturated_stretch_has_a_begin_and_an_end() {
     let mut script = Script::begun(AHEAD_US, 0);
     script.send_rows(2);
-    let clipped = [65_535, 5].repeat(8);
-    let clock_us = (script.host_us + AHEAD_US) as u32;
-    let frame = Readings::new(script.row, clock_us, 1000, 2, &clipped).unwrap();
-    let _ = script.rows();
-    script.frame(&Frame::Readings(frame));
+    script.send_counts(2, &[65_535, 5].repeat(8));
     script.send_rows(20);
     let (_, events, assembler) = assemble(&script.ended());
     assert_eq!(kinds(&events), ["first-row", "saturated", "saturated-end", "ended"]);
@@ -200,10 +191,7 @@ fn a_saturated_stretch_has_a_begin_and_an_end() {
 fn counts_that_the_converter_cannot_give_are_not_written() {
     let mut script = Script::begun(AHEAD_US, 0);
     script.send_rows(1);
-    let clock_us = (script.host_us + AHEAD_US) as u32;
-    let absurd = Readings::new(script.row, clock_us, 1000, 2, &[65_536, 5].repeat(8)).unwrap();
-    let _ = script.rows();
-    script.frame(&Frame::Readings(absurd));
+    script.send_counts(2, &[65_536, 5].repeat(8));
     script.send_rows(1);
     let (rows, events, assembler) = assemble(&script.ended());
     assert_eq!((rows.len(), assembler.counters().rows_refused), (16, 8));
@@ -214,10 +202,7 @@ fn counts_that_the_converter_cannot_give_are_not_written() {
 fn rows_of_another_width_than_the_hello_says_are_left_to_the_gap() {
     let mut script = Script::begun(AHEAD_US, 0);
     script.send_rows(1);
-    let clock_us = (script.host_us + AHEAD_US) as u32;
-    let narrow = Readings::new(script.row, clock_us, 1000, 1, &[5; 8]).unwrap();
-    let _ = script.rows();
-    script.frame(&Frame::Readings(narrow));
+    script.send_counts(1, &[5; 8]);
     script.send_rows(1);
     let (rows, _, assembler) = assemble(&script.ended());
     let counters = assembler.counters();

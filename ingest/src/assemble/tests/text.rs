@@ -1,9 +1,8 @@
 //! The text variant: the same rows, gaps and counters come of sentences.
 
 use super::{is_row, kinds, strictly_rising};
-use crate::assemble::RunEvent;
-use crate::assemble::{Assembler, Row};
-use crate::script::{assemble, counts, hello};
+use crate::assemble::{Assembler, Row, RunEvent};
+use crate::script::{assemble, counts, hello, nmea_line};
 use crate::wire_file::{Record, WireEvent};
 use firmware_protocol::{Form, Frame, sentences};
 use rand::{RngExt, SeedableRng};
@@ -58,7 +57,7 @@ impl Printer {
             let [pull, depth] = counts(self.row);
             let body = format!("PHTWR,{},{},{pull},{depth}", self.row, self.clock_us());
             if comes(self.row) {
-                self.arrive(line_of(&body));
+                self.arrive(nmea_line(&body).into_bytes());
             }
             self.row += 1;
             self.host_us += 10_000.0;
@@ -75,11 +74,6 @@ fn lines(frame: &Frame) -> Vec<u8> {
     sentences(frame).flat_map(|sentence| sentence.as_bytes().to_vec()).collect()
 }
 
-fn line_of(body: &str) -> Vec<u8> {
-    let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
-    format!("${body}*{sum:02X}\n").into_bytes()
-}
-
 #[test]
 fn rows_of_sentences_come_out_as_they_went_in_and_losses_are_counted() {
     let mut printer = Printer::begun(1.0);
@@ -90,7 +84,7 @@ fn rows_of_sentences_come_out_as_they_went_in_and_losses_are_counted() {
     printer.host_us += 1e6;
     printer.print(100, |_| true);
     let (rows, events, assembler) = printer.ended();
-    assert_eq!(assembler.handshake().decoder().form(), Some(Form::Text));
+    assert_eq!(assembler.handshake.decoder.form(), Some(Form::Text));
     assert_eq!(kinds(&events), ["first-row", "gap", "gap", "ended"]);
     assert_eq!(events[1].detail, "rows=3; lasted_s=0.030000");
     let numbers: Vec<u32> = (1100..2200).filter(|row| !lost(*row)).collect();
@@ -114,10 +108,10 @@ fn run_time_follows_a_box_that_answers_no_ping() {
         let (rows, events, assembler) = printer.ended();
         let apart_events = events.iter().filter(|event| event.kind.name() == "clocks-apart").count();
         assert_eq!(apart_events, usize::from(apart), "rate {rate}");
-        assert_eq!(assembler.clock().apart().is_some(), apart);
-        assert!(!assembler.clock().answers() && rows.len() == 24_000 && strictly_rising(&rows));
+        assert_eq!(assembler.clock().apart.is_some(), apart);
+        assert!(!assembler.clock().answers && rows.len() == 24_000 && strictly_rising(&rows));
         if apart {
-            let ratio = assembler.clock().apart().unwrap();
+            let ratio = assembler.clock().apart.unwrap();
             assert!((ratio - rate).abs() < 1e-3, "{ratio}");
             continue;
         }

@@ -34,9 +34,6 @@ impl<Q: Quantity> SiNumbers for Vec<Q> {
 }
 
 /// For `#[serde(rename = "pull_n", serialize_with = "in_si")]`: by themselves quantities are written with their unit.
-///
-/// # Errors
-/// Those of the serializer.
 pub fn in_si<S: Serializer>(quantities: &impl SiNumbers, serializer: S) -> Result<S::Ok, S::Error> {
     quantities.numbers().serialize(serializer)
 }
