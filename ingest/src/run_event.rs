@@ -84,16 +84,16 @@ pub enum Item<R> {
 }
 
 impl<R> Item<R> {
-    /// The events among the items; the last row, if there is one, goes to `last`.
-    pub(crate) fn last_row_and_events(items: Vec<Self>, last: &mut Option<R>) -> Vec<RunEvent> {
-        let event = |item| match item {
-            Self::Event(event) => Some(event),
-            Self::Row(row) => {
-                *last = Some(row);
-                None
+    /// The rows and the events among the items.
+    pub(crate) fn split(items: Vec<Self>) -> (Vec<R>, Vec<RunEvent>) {
+        let (mut rows, mut events) = (Vec::new(), Vec::new());
+        for item in items {
+            match item {
+                Self::Row(row) => rows.push(row),
+                Self::Event(event) => events.push(event),
             }
-        };
-        items.into_iter().filter_map(event).collect()
+        }
+        (rows, events)
     }
 }
 

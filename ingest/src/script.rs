@@ -128,19 +128,8 @@ pub fn assemble(records: &[Record]) -> (Vec<Row>, Vec<RunEvent>, Assembler) {
         assembler.take(record, &mut items);
     }
     assembler.finish(&mut items);
-    let (rows, events) = rows_and_events(items);
+    let (rows, events) = Item::split(items);
     (rows, events, assembler)
-}
-
-pub fn rows_and_events<R>(items: Vec<Item<R>>) -> (Vec<R>, Vec<RunEvent>) {
-    let (mut rows, mut events) = (Vec::new(), Vec::new());
-    for item in items {
-        match item {
-            Item::Row(row) => rows.push(row),
-            Item::Event(event) => events.push(event),
-        }
-    }
-    (rows, events)
 }
 
 /// A sentence of NMEA 0183 as a line.

@@ -7,7 +7,6 @@ const WINDOW_US: u64 = 2_000_000;
 /// Fewer damaged frames than this in a window say nothing.
 const BAD_MIN: u64 = 10;
 
-/// Line quality in the current window.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct LineQuality {
     from_us: u64,

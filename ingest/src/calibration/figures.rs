@@ -61,7 +61,7 @@ pub(super) fn figures_of(
     curve: &CalibrationCurve,
 ) -> Figures {
     let range = ValueRange::of(steps.iter().map(|step| step.value));
-    let scale = Scale { full: range.full_scale() };
+    let full_scale = range.full_scale();
     let knots = knots_of(points);
     let residual = steps.iter().map(|step| (curve.reading(step.count) - step.value, step.value));
     let off_line = knots.iter().map(|knot| (line.reading(knot.count) - knot.value, knot.value));
@@ -76,31 +76,25 @@ pub(super) fn figures_of(
     };
     Figures {
         range,
-        full_scale: scale.full,
+        full_scale,
         values: knots.len(),
         series_up: series(Direction::Up),
         series_down: series(Direction::Down),
-        largest_residual: scale.largest(residual),
-        non_linearity: scale.largest(off_line).filter(|_| knots.len() > 2),
-        interpolation: scale.largest(between(&knots)).filter(|_| bends),
-        hysteresis: scale.largest(up_against_down(steps, range, curve).into_iter()),
-        repeatability: scale.largest(groups.iter().filter_map(Group::spread)),
+        largest_residual: largest(full_scale, residual),
+        non_linearity: largest(full_scale, off_line).filter(|_| knots.len() > 2),
+        interpolation: largest(full_scale, between(&knots)).filter(|_| bends),
+        hysteresis: largest(full_scale, up_against_down(steps, range, curve).into_iter()),
+        repeatability: largest(full_scale, groups.iter().filter_map(Group::spread)),
         repeat_sd,
         repeat_freedom,
-        zero_return: scale.largest(zero_return(steps, curve).into_iter()),
+        zero_return: largest(full_scale, zero_return(steps, curve).into_iter()),
     }
 }
 
-struct Scale {
-    full: f64,
-}
-
-impl Scale {
-    /// The largest of some `(difference, true value)`.
-    fn largest(&self, found: impl Iterator<Item = (f64, f64)>) -> Option<OfScale> {
-        let (off, at) = found.max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()))?;
-        Some(OfScale { size: off.abs(), percent: 100.0 * off.abs() / self.full, at })
-    }
+/// The largest of some `(difference, true value)`.
+fn largest(full_scale: f64, found: impl Iterator<Item = (f64, f64)>) -> Option<OfScale> {
+    let (off, at) = found.max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()))?;
+    Some(OfScale { size: off.abs(), percent: 100.0 * off.abs() / full_scale, at })
 }
 
 /// How far straight lines between knots can be from a curve that bends as the knots do: a knot that stands

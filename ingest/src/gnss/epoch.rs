@@ -21,11 +21,8 @@ pub struct Epoch {
     pub arrived_us: u64,
     /// Whether all its sentences say that there is a fix.
     pub has_fix: bool,
-    /// Position.
     pub position: Option<Position>,
-    /// Speed over ground in m/s.
     pub speed_mps: Option<f64>,
-    /// Course over ground in degrees.
     pub course_deg: Option<f64>,
     last_tagged_us: u64,
     /// Kinds of its sentences, a bit each.

@@ -7,16 +7,13 @@ const LINE_BYTES_MAX: usize = 128;
 
 /// What was counted while lines were told apart.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[allow(missing_docs, reason = "as in `GnssCounters`")]
 pub struct LineCounters {
-    /// Sentences whose checksum was right.
     pub sentences: u64,
-    /// Lines with a `$` that were no whole sentence, or whose checksum was wrong or missing.
     pub bad_checksums: u64,
     /// Of these, lines that look whole but for a checksum, which they do not have at all.
     pub without_checksum: u64,
-    /// Lines without any `$`: what is left of a sentence whose beginning was lost, or another protocol.
     pub not_sentences: u64,
-    /// Lines that went on for too long.
     pub too_long: u64,
 }
 

@@ -50,7 +50,8 @@ impl Connection {
         self.watch.take(&record.what, now);
         let mut items = Vec::new();
         self.live.take(record, &mut items);
-        let events = Item::last_row_and_events(items, &mut self.last_row);
+        let (rows, events) = Item::split(items);
+        self.last_row = rows.last().copied().or(self.last_row);
         // Another program may have set the port for itself; opening sets it anew. Once for each time that the
         // line turns bad: if the cable is at fault, closing the port again and again would cost more. Before
         // the run begins it means another speed or device, which is said instead.

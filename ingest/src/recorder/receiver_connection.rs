@@ -55,7 +55,9 @@ impl ReceiverConnection {
         }
         let mut items = Vec::new();
         self.live.take(record, &mut items);
-        Item::last_row_and_events(items, &mut self.last_fix)
+        let (fixes, events) = Item::split(items);
+        self.last_fix = fixes.last().copied().or(self.last_fix);
+        events
     }
 
     fn look_for_a_box(&mut self, mut bytes: &[u8]) {

@@ -1,5 +1,5 @@
 use super::*;
-use crate::script::{nmea_line as line, rows_and_events};
+use crate::script::nmea_line as line;
 use proptest::prelude::*;
 
 /// A receiver on a port, at one epoch a second, and the host's time.
@@ -36,7 +36,7 @@ impl Rig {
     /// Rows, events as `(run time in s, kind, detail)`, and what was counted.
     fn ended(mut self) -> (Vec<Fix>, Vec<SeenEvent>, GnssCounters) {
         self.happens(WireEvent::Ended("test".to_owned()));
-        let (fixes, events) = rows_and_events(self.out);
+        let (fixes, events) = Item::split(self.out);
         let seen = |event: RunEvent| (event.t_us as f64 / 1e6, event.kind.name(), event.detail);
         (fixes, events.into_iter().map(seen).collect(), self.receiver.counters())
     }
