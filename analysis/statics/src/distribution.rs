@@ -36,7 +36,6 @@ pub enum Distribution {
 
 impl Distribution {
     /// Middle of the distribution.
-    #[must_use]
     pub fn centre(self) -> f64 {
         match self {
             Self::Exact(value) => value,
@@ -48,7 +47,6 @@ impl Distribution {
 
     /// Standard uncertainty: the divisor √3 of a rectangular half-width is GUM 4.3.7; variance dof/(dof − 2)
     /// of Student's t.
-    #[must_use]
     pub fn standard_uncertainty(self) -> f64 {
         match self {
             Self::Exact(_) => 0.0,
@@ -64,7 +62,6 @@ impl Distribution {
     /// The quantile of Student's t with 4 degrees of freedom has a closed form: with p the smaller tail and
     /// a = 4p(1 − p), t = 2√(cos(arccos(√a)/3)/√a − 1) (Shaw 2006, Journal of Computational Finance 9, 37-73;
     /// from memory, and held against a numerical quantile by a test).
-    #[must_use]
     pub fn at(self, u: f64) -> f64 {
         match self {
             Self::Exact(value) => value,

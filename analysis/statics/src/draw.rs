@@ -2,23 +2,9 @@
 
 use super::inputs::{Inputs, MeasuredLoads};
 use super::plow_model::PlowModel;
-use super::side::{Loads, Point, SideView, StaticsError};
+use super::refusal::{Impossible, StaticsError};
+use super::side::{Loads, Point, SideView};
 use ingest::quantity::{Force, Length};
-use serde::Serialize;
-
-/// Why a draw cannot be.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Impossible {
-    /// The tail load came out below 0.
-    TailLoadBelowZero,
-    /// The front load came out below 0: the tail wheel carries more than is left on the ground.
-    FrontLoadBelowZero,
-    /// The pull came out below the rolling resistance.
-    PullTooSmall,
-    /// The geometry does not hold (drawbar on end, weight outside the wheels).
-    Geometry,
-}
 
 /// Inputs that can be, with all that follows from them.
 #[derive(Clone, Copy, Debug)]

@@ -85,7 +85,6 @@ pub fn free_body(side: &SideView) -> Result<(Loads, [AppliedForce; 5]), StaticsE
 }
 
 /// Adds forces up: the three equations of equilibrium of a plane body.
-#[must_use]
 pub fn imbalance(forces: &[AppliedForce]) -> Imbalance {
     let sum = |part: fn(&AppliedForce) -> f64| forces.iter().map(part).sum();
     Imbalance {

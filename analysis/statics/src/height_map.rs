@@ -34,7 +34,6 @@ impl MapPoint {
     /// How far b is above a level, on the scale that b has on the level's side of 0. b itself has a kink at 0,
     /// where its scale changes from the way to the front carrier to the way to the tail's; this has none, so a
     /// line of level between points of a grid comes out smooth.
-    #[must_use]
     pub fn above(&self, level: f64) -> f64 {
         // b is 1 − τ/τ_0 on the flat side and (τ_0 − τ)/(1 − τ_0) on the steep one.
         let steep_over_flat = self.standing_tail_share / (1.0 - self.standing_tail_share);
@@ -61,7 +60,6 @@ pub struct HeightMap {
 }
 
 /// Works out the map about the holes of a plow in a setting, with the soil force as it is there.
-#[must_use]
 pub fn height_map(plow: &Plow, setting: &Setting, nominal: &Nominal) -> HeightMap {
     let heights = |holes: &[ingest::plow::Hole]| {
         let z_m = || holes.iter().map(|hole| hole.z.si());

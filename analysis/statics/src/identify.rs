@@ -7,21 +7,22 @@
 //! kept draws are equal in weight. (Strictly that probability also has the factor L/S of the change of
 //! variables from soil height to tail load; it varies by the 1 to 2 % that S does and is left out.)
 
-use super::draw::Draw;
-use super::inputs::MeasuredLoads;
-use super::inputs::{Input, Inputs, RunFigures};
+use super::distribution::Distribution;
+use super::draw::{Draw, solve_backwards};
+use super::inputs::{FromLinks, Inputs, MeasuredLoads, RunFigures};
 use super::plow_model::PlowModel;
 use super::ranking::{InputShare, ranking};
-pub use super::run_refusal::{Contradiction, IdentifyError};
+use super::refusal::Impossible;
+pub use super::refusal::{Contradiction, IdentifyError};
 use super::samples::Samples;
-use super::sampling::{Sampled, Tally, gather};
 use super::soil::SoilHeight;
 use ingest::plow::{Plow, Setting};
 use ingest::quantity::{Force, Length};
-use rand::SeedableRng;
+use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde::Serialize;
 use stats::Estimate;
+use strum::VariantArray;
 
 /// How many kept draws are wanted by default; JCGM 101, 7.2.2 has 10⁶ for certificates, but here the third
 /// digit of an end of an interval means nothing.
@@ -32,6 +33,9 @@ const KEPT_SHARE_MIN: f64 = 0.1;
 
 /// Probability from which the soil is shown to lift the plow.
 const LIFTS_PROBABILITY_SHOWN: f64 = 0.95;
+
+/// Tries for each draw wanted.
+const TRIES_PER_DRAW: usize = 20;
 
 /// What the height of the soil force rests on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -175,14 +179,88 @@ fn summarise(
 
 impl Identified {
     /// Whether the soil is shown to lift the plow.
-    #[must_use]
     pub fn lifts_shown(&self) -> bool {
         self.lifts_probability >= LIFTS_PROBABILITY_SHOWN
     }
+}
 
-    /// The input that goes with most of b's spread.
-    #[must_use]
-    pub fn dominant_input(&self) -> Option<Input> {
-        self.ranking.first().map(|share| share.input)
+/// What was counted on the way.
+#[derive(Default)]
+struct Tally {
+    impossible: [usize; Impossible::VARIANTS.len()],
+    set_aside: usize,
+    set_aside_high: usize,
+}
+
+impl Tally {
+    fn rejected(&self) -> usize {
+        self.impossible.iter().sum()
     }
+
+    fn main_cause(&self) -> Contradiction {
+        match self.impossible.iter().zip(Impossible::VARIANTS).max() {
+            Some((count, kind)) if *count >= self.set_aside => Contradiction::Impossible(*kind),
+            _ => Contradiction::SoilHeight { too_high: 2 * self.set_aside_high > self.set_aside },
+        }
+    }
+}
+
+/// What is drawn from, and what it has to agree with.
+struct Sampled {
+    plow_model: PlowModel,
+    distributions: Inputs<Distribution>,
+    measured: MeasuredLoads,
+    from_links: Option<FromLinks>,
+    /// Added to every draw of the inputs.
+    shift: Option<Inputs<f64>>,
+}
+
+impl Sampled {
+    fn draw(&self, rng: &mut impl Rng) -> Result<Draw, Impossible> {
+        let mut inputs = self.distributions.draw(rng);
+        if let Some(shift) = &self.shift {
+            inputs = self.distributions.inclined(inputs.plus(shift));
+        }
+        if let Some(from) = self.from_links {
+            self.plow_model.load_from_links(&mut inputs, from).map_err(|_| Impossible::Geometry)?;
+        }
+        solve_backwards(&self.plow_model, &inputs, self.measured)
+    }
+}
+
+/// Draws until as many are kept as are wanted, or too many were tried; with `likely` a draw is kept as often as the
+/// height is likely at which it has the soil act.
+fn gather(
+    from: &Sampled,
+    likely: Option<SoilHeight>,
+    wanted: usize,
+    rng: &mut impl Rng,
+) -> (Samples<Draw>, Tally) {
+    let mut draws = Vec::with_capacity(wanted);
+    let (mut tally, mut tried) = (Tally::default(), 0);
+    while draws.len() < wanted && tried < wanted * TRIES_PER_DRAW {
+        tried += 1;
+        let draw = match from.draw(rng) {
+            Ok(draw) => draw,
+            Err(why) => {
+                tally.impossible[why as usize] += 1;
+                continue;
+            }
+        };
+        if let Some(height) = likely {
+            let z = draw.side.soil_at.z;
+            let likeliness = match from.measured {
+                // Drawn from what is likely: only the bounds are left to keep.
+                MeasuredLoads::LineOfPull => f64::from(u8::from(height.likeliness(z) > 0.0)),
+                _ => height.likeliness(z),
+            };
+            if rng.random::<f64>() >= likeliness {
+                tally.set_aside += 1;
+                tally.set_aside_high += usize::from(z > height.mean);
+                continue;
+            }
+        }
+        draws.push(draw);
+    }
+    (Samples::new(draws, tried), tally)
 }

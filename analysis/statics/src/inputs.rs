@@ -142,7 +142,6 @@ const NOTHING: Distribution = Distribution::Normal { mean: 0.0, sd: 0.0 };
 
 impl Inputs<Distribution> {
     /// Plow and setting, without a run: pull and wheel loads stand at 0.
-    #[must_use]
     pub fn of_plow(plow: &Plow, setting: &Setting) -> Self {
         let weight = &plow.weight.total;
         let default = Force::from_n(WEIGHT_HALF_WIDTH_SHARE * weight.si());
@@ -213,7 +212,6 @@ impl Inputs<Distribution> {
     }
 
     /// Every input at the middle of its distribution.
-    #[must_use]
     pub fn centres(&self) -> Inputs<f64> {
         self.inclined(self.map(Distribution::centre))
     }

@@ -30,32 +30,27 @@ impl MeanForce {
     }
 
     /// A mean pull whose calibration is known to 2 %, until [`Self::calibrated`] says more.
-    #[must_use]
     pub fn pull(mean: Estimate<Force>) -> Self {
         Self::known_to(mean, PULL_CALIBRATION_SHARE * mean.value.n().abs())
     }
 
     /// A mean front load whose calibration is known to 3 %, until [`Self::calibrated`] says more.
-    #[must_use]
     pub fn front(mean: Estimate<Force>) -> Self {
         Self::known_to(mean, FRONT_CALIBRATION_SHARE * mean.value.n().abs())
     }
 
     /// A mean tail load by a load cell: as well known as a front load.
-    #[must_use]
     pub fn tail_cell(mean: Estimate<Force>) -> Self {
         Self::front(mean)
     }
 
     /// A mean force along a link, known to 2 %, and to 1 % of the pull for its zero, until [`Self::calibrated`] says
     /// more (by choice).
-    #[must_use]
     pub fn link(mean: Estimate<Force>, pull: Force) -> Self {
         Self::known_to(mean, (LINK_CALIBRATION_SHARE * mean.value.n()).hypot(LINK_ZERO_SHARE * pull.n()))
     }
 
     /// A mean tail load by the deflection table: 5 % of it, and 3 % of the standing plow's for the zero.
-    #[must_use]
     pub fn tail(mean: Estimate<Force>, standing: Force) -> Self {
         let table_n = TAIL_TABLE_SHARE * mean.value.n().abs();
         let zero_n = TAIL_ZERO_SHARE * standing.n().abs();
@@ -93,13 +88,11 @@ impl MeanForce {
     }
 
     /// Standard uncertainty that the readings of this run leave.
-    #[must_use]
     pub fn readings_sd(&self) -> Force {
         Force::from_n((self.mean.high.n() - self.mean.low.n()) / 2.0 / Z_975)
     }
 
     /// Standard uncertainty that the calibration leaves, the same error in all runs that it was used for.
-    #[must_use]
     pub fn calibration_sd(&self) -> Force {
         Force::from_n(self.calibration_half_width.n() / Z_975)
     }

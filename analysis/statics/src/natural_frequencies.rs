@@ -51,7 +51,6 @@ pub enum SwingsAs {
 
 impl ExpectedFrequencies {
     /// What a measured frequency agrees with: its interval and the one to be expected overlap.
-    #[must_use]
     pub fn told(&self, measured_hz: &Estimate) -> SwingsAs {
         let overlaps = |e: &Estimate| measured_hz.low <= e.high && e.low <= measured_hz.high;
         match (overlaps(&self.lower_hz), overlaps(&self.upper_hz)) {
@@ -66,7 +65,6 @@ impl ExpectedFrequencies {
 /// Both natural frequencies, Hz, the lower first, of M q″ + K q = 0 with symmetric 2 × 2 matrices given as
 /// (11, 12, 22); roots of det(K − ω² M) = 0 (e.g. Thomson, Theory of Vibration, two degrees of freedom). `None`
 /// where one of them does not swing.
-#[must_use]
 pub fn natural_hz(mass: [f64; 3], stiffness: [f64; 3]) -> Option<(f64, f64)> {
     let ([m11, m12, m22], [k11, k12, k22]) = (mass, stiffness);
     let a = m11 * m22 - m12 * m12;
@@ -81,7 +79,6 @@ pub fn natural_hz(mass: [f64; 3], stiffness: [f64; 3]) -> Option<(f64, f64)> {
 
 /// Natural frequencies, Hz, of a plane body of `mass_kg` and radius of gyration `gyration` about its center of
 /// gravity, on springs, each at a place (from the center of gravity) with a stiffness.
-#[must_use]
 pub fn plane_body_hz(mass_kg: f64, gyration: Length, springs: &[(Length, SpringRate)]) -> Option<(f64, f64)> {
     let sum = |power: i32| springs.iter().map(|(x, k)| k.n_per_m() * x.m().powi(power)).sum::<f64>();
     let gyration_m = gyration.m();
@@ -90,7 +87,6 @@ pub fn plane_body_hz(mass_kg: f64, gyration: Length, springs: &[(Length, SpringR
 
 /// Frequencies to be expected of `plow` while its tail wheel carries `tail_load`; `None` without front wheels or a
 /// load table. Monte Carlo over what was measured, and over the stated ranges of what was not.
-#[must_use]
 pub fn expected_frequencies(plow: &Plow, tail_load: Force) -> Option<ExpectedFrequencies> {
     plow.front.wheels()?;
     let wheel = plow.tail.wheel()?;

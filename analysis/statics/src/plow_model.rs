@@ -53,7 +53,6 @@ pub struct Links {
 
 impl PlowModel {
     /// The structure of a plow.
-    #[must_use]
     pub fn of(plow: &Plow) -> Self {
         let tail_resistance = match plow.tail {
             Tail::Wheel(_) => Input::RollingResistance,
@@ -111,7 +110,6 @@ impl PlowModel {
 
     /// Load that the plow puts on the tractor, down +: the vertical part of the pull, and what carries the
     /// front if that is the tractor's.
-    #[must_use]
     pub fn tractor_load(&self, loads: &Loads) -> Force {
         let lift_n = loads.drawbar_slope * loads.pull_x.n();
         Force::from_n(match self.front {
@@ -121,7 +119,6 @@ impl PlowModel {
     }
 
     /// Whether the plow hangs on links that meet.
-    #[must_use]
     pub fn hangs_on_links(&self) -> bool {
         self.front == FrontCarrier::WhereLinksMeet
     }
@@ -202,7 +199,6 @@ fn slope((plow, tractor): (Point, Point)) -> f64 {
 /// Forces along lower links (all together) and top link, pulling +, of a mounted plow whose links pull forward with
 /// `pull_x` and up with `lift` where they meet: the two forces along known lines whose sum that is. A top link that
 /// pushes has a force below 0.
-#[must_use]
 pub fn link_forces(links: &Links, pull_x: Force, lift: Force) -> (Force, Force) {
     let (lower, top, pull_x_n) = (slope(links.lower), slope(links.top), pull_x.n());
     let lower_x_n = (lift.n() - top * pull_x_n) / (lower - top);
@@ -218,14 +214,12 @@ fn along_x_n(link: (Point, Point), force: Force) -> f64 {
 /// The other way round: what the links lift where they meet, from the draft part of the pull and the force along the
 /// top link. The lower links have the rest of the pull, so the lift is s_l·P_x + (s_t − s_l)·T_x, with the slopes s of
 /// the links.
-#[must_use]
 pub fn lift(links: &Links, pull_x: Force, top: Force) -> Force {
     let (lower_slope, top_slope) = (slope(links.lower), slope(links.top));
     Force::from_n(lower_slope * pull_x.n() + (top_slope - lower_slope) * along_x_n(links.top, top))
 }
 
 /// Pull along x of forces along lower links and top link, each pulling +.
-#[must_use]
 pub fn pull_of_links(links: &Links, lower: Force, top: Force) -> Force {
     Force::from_n(along_x_n(links.lower, lower) + along_x_n(links.top, top))
 }

@@ -80,7 +80,6 @@ pub struct PinPlace {
 
 impl PinPlace {
     /// A hole.
-    #[must_use]
     pub fn of(hole: &Hole) -> Self {
         Self { name: hole.name.clone(), z: hole.z.value }
     }
@@ -167,7 +166,6 @@ pub struct Predictor<'a> {
 
 impl<'a> Predictor<'a> {
     /// For a plow that stands as `states` have it, of which the first 2,000 are used.
-    #[must_use]
     pub fn of(plow: &Plow, setting: &'a Setting, states: &'a [State]) -> Self {
         let states = states.get(..PREDICTION_DRAWS_MAX).unwrap_or(states);
         let plow_model = PlowModel::of(plow);
@@ -177,7 +175,6 @@ impl<'a> Predictor<'a> {
     }
 
     /// What pins at these places would do; `None` if more than one draw in twenty cannot be there.
-    #[must_use]
     pub fn at(&self, plow_place: &PinPlace, tractor_place: &PinPlace) -> Option<Prediction> {
         let Self { setting, plow_model, states, now } = self;
         let is_now =

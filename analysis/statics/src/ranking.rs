@@ -22,7 +22,6 @@ pub struct InputShare {
 
 /// Inputs by how much of the spread of `figure` goes with them, the largest first; those under 1 % are left
 /// out.
-#[must_use]
 pub fn ranking(draws: &[Draw], figure: impl Fn(&Draw) -> f64) -> Vec<InputShare> {
     let looked_at = draws.get(..draws.len().min(RANKED_DRAWS_MAX)).unwrap_or(draws);
     let of_figure = ranks(&looked_at.iter().map(figure).collect::<Vec<_>>());

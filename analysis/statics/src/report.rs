@@ -32,7 +32,6 @@ pub struct DraftCheck {
 }
 
 /// The draft that ASABE D497.7 has for the bottoms of a plow, at a depth if it is not the described one.
-#[must_use]
 pub fn draft_check(plow: &Plow, soil: SoilClass, speed: Speed, depth: Option<Length>) -> DraftCheck {
     let depth = depth.unwrap_or(plow.bottoms.depth);
     let expected = moldboard_draft(soil, speed, Length::from_m(plow.total_cut_m()), depth);
@@ -90,7 +89,6 @@ pub struct StaticsReport {
 impl StaticsReport {
     /// The `count` pairs of holes nearest to balance, with the pair in use and `beside`, in the order of the
     /// description.
-    #[must_use]
     pub fn nearest_to_balance(&self, count: usize, beside: Option<&Prediction>) -> Vec<&Prediction> {
         let distance = |hole: &Prediction| hole.balance_index.value.abs();
         let mut nearest: Vec<(usize, &Prediction)> = self.holes.iter().enumerate().collect();

@@ -61,7 +61,6 @@ pub struct RunFigures {
 /// A run at another depth than the points were measured at, without either, had the pin at another height:
 /// half of the difference is taken as a standard uncertainty of it. It is not corrected for, because a plow
 /// that sank on all wheels lowers the pin and one that sank at the tail raises it.
-#[must_use]
 pub fn pin_pose(plow: &Plow, run: &RunFigures) -> (Length, Length) {
     let (higher_m, sd_m) = pin_pose_m(plow, run);
     (Length::from_m(higher_m), Length::from_m(sd_m))
@@ -128,7 +127,6 @@ pub enum FromLinks {
 
 impl RunFigures {
     /// A run in which the pull alone was measured.
-    #[must_use]
     pub const fn of_pull(pull: MeanForce) -> Self {
         Self {
             pull,
@@ -145,13 +143,11 @@ impl RunFigures {
     }
 
     /// Mean depth of the run, or that of the description where none was measured.
-    #[must_use]
     pub fn depth_or_described(&self, plow: &Plow) -> Length {
         self.depth.unwrap_or(plow.bottoms.depth)
     }
 
     /// What says what the links carry, on a plow that hangs on links and whose front load was not measured.
-    #[must_use]
     pub fn from_links(&self, plow: &Plow) -> Option<FromLinks> {
         match (plow.kind() == Kind::Mounted && self.front_load.is_none(), self.top_link, self.lower_links) {
             (true, Some(_), None) => Some(FromLinks::TopLink),
@@ -163,7 +159,6 @@ impl RunFigures {
     }
 
     /// Which loads are known from the run; `None` if there is neither one nor a line of pull that was measured.
-    #[must_use]
     pub fn measured(&self, plow: &Plow) -> Option<MeasuredLoads> {
         let front = self.front_load.is_some() || self.from_links(plow).is_some();
         let posed = self.pitch.is_some() || self.front_height.is_some();
@@ -178,7 +173,6 @@ impl RunFigures {
     }
 
     /// Whether every figure is a finite number.
-    #[must_use]
     pub fn is_finite(&self) -> bool {
         self.pull.is_finite()
             && self.tail_load.is_none_or(|load| load.is_finite())

@@ -13,19 +13,16 @@ pub struct Samples<T> {
 
 impl<T> Samples<T> {
     /// Those that were accepted of so many tried.
-    #[must_use]
     pub const fn new(accepted: Vec<T>, tried: usize) -> Self {
         Self { accepted, tried }
     }
 
     /// How many were tried.
-    #[must_use]
     pub const fn tried(&self) -> usize {
         self.tried
     }
 
     /// Whether at least this share of `wanted` was accepted, and any at all.
-    #[must_use]
     pub fn are_enough(&self, share_min: f64, wanted: usize) -> bool {
         !self.is_empty() && self.len() as f64 >= share_min * wanted as f64
     }

@@ -100,7 +100,6 @@ fn loads_of(
 
 /// What each change does to a plow; a change in which it cannot be has no line. `step` is the step of pins,
 /// places and heights.
-#[must_use]
 pub fn sensitivities(nominal: &Nominal, step: Length) -> Vec<Sensitivity> {
     let (plow_model, state) = (&nominal.plow_model, &nominal.state);
     let Ok(now) = state.side.loads() else { return Vec::new() };

@@ -139,13 +139,11 @@ pub struct Loads {
 impl Loads {
     /// b within ±1: a wheel cannot be more than off the ground, and near the end where drawbar and soil leave
     /// little load the lines alone would give figures without meaning.
-    #[must_use]
     pub fn bounded_balance_index(&self) -> f64 {
         self.balance_index.clamp(-1.0, 1.0)
     }
 
     /// Front and tail load as the wheels can carry them: if one is off the ground, the other has all.
-    #[must_use]
     pub fn carried_loads(&self) -> (Force, Force) {
         let ground_n = self.ground_load.n();
         let tail_n = self.tail_load.n().clamp(0.0, ground_n);
@@ -211,20 +209,17 @@ pub fn tractor_pin(plow_hitch: Point, tractor_z: Length, length: Length) -> Resu
 
 impl SideView {
     /// L.
-    #[must_use]
     pub fn wheelbase(&self) -> Length {
         Length::from_m(self.front.at.x.m() - self.tail.at.x.m())
     }
 
     /// t, rise of the drawbar per length forward.
-    #[must_use]
     pub fn drawbar_slope(&self) -> f64 {
         (self.tractor_hitch.z.m() - self.plow_hitch.z.m())
             / (self.tractor_hitch.x.m() - self.plow_hitch.x.m())
     }
 
     /// z_P(x): height of the line of pull.
-    #[must_use]
     pub fn pull_line_z(&self, x: Length) -> Length {
         Length::from_m(self.pull_line_z_m(x.m()))
     }
@@ -234,7 +229,6 @@ impl SideView {
     }
 
     /// z_S(x): height of the line of the soil force.
-    #[must_use]
     pub fn soil_line_z(&self, x: Length) -> Length {
         Length::from_m(self.soil_line_z_m(x.m()))
     }
@@ -244,7 +238,6 @@ impl SideView {
     }
 
     /// W(x_f − x_w)/L: load of the tail carrier of the standing plow.
-    #[must_use]
     pub fn standing_tail_load(&self) -> Force {
         let arm_m = self.front.at.x.m() - self.weight_x.m();
         Force::from_n(self.weight.n() * arm_m / self.wheelbase().m())

@@ -7,10 +7,10 @@ pub mod traction;
 pub use choose::{Reach, USUAL_TRACTOR_HITCH};
 
 use crate::contradiction::Entry;
-use crate::draw::Impossible;
 use crate::identify::{Contradiction, Identified, IdentifyError};
 use crate::inputs::Input;
 use crate::predict::{Prediction, State, predict_all};
+use crate::refusal::Impossible;
 use crate::verdict::{Class, RestsOn, Verdict};
 use ingest::plow::{Plow, Setting};
 use serde::Serialize;
@@ -115,7 +115,6 @@ pub enum Remeasure {
 
 impl Remeasure {
     /// The measurement that gives an input better.
-    #[must_use]
     pub const fn of(input: Input) -> Self {
         match input {
             Input::SoilSlope | Input::SoilHeight => Self::Soil,
@@ -142,7 +141,6 @@ impl Remeasure {
 }
 
 /// Advice on a run, the first thing to do first; never empty.
-#[must_use]
 pub fn advise(
     plow: &Plow,
     setting: &Setting,
@@ -177,14 +175,12 @@ pub struct Expected {
 
 impl Expected {
     /// The pair of holes to move to, where a move is advised.
-    #[must_use]
     pub fn move_to(&self) -> Option<&Prediction> {
         moved_to(&self.advice)
     }
 }
 
 /// The pair of holes that advice names to move to, if it names one.
-#[must_use]
 pub fn moved_to(advice: &[Advice]) -> Option<&Prediction> {
     advice.iter().find_map(|one| match one {
         Advice::MovePins { prediction, .. } => Some(prediction.as_ref()),
@@ -194,7 +190,6 @@ pub fn moved_to(advice: &[Advice]) -> Option<&Prediction> {
 
 /// What to expect of a plow by its description, from the predictions of all its pairs of holes, and what to do. As
 /// with a run, a class is stated only where it is off by one class at most, and only then pins are moved.
-#[must_use]
 pub fn expect(plow: &Plow, predictions: &[Prediction]) -> Expected {
     let now = predictions.iter().find(|prediction| prediction.is_now);
     let class = now.map_or(Class::NotShown, |now| expected_class(&now.balance_index, plow));

@@ -16,7 +16,6 @@ const TAIL_OFF_CHANCE_MAX: f64 = 0.025;
 
 /// The pair in use and the one to change to for a tractor that slips; `None` if there is none, or if the plow is not
 /// expected to be in balance: one that is out of balance, or may be, is set right first, and a team has no drive wheels.
-#[must_use]
 pub fn more_traction<'a>(
     plow: &Plow,
     expected: &Expected,

@@ -4,7 +4,7 @@ use crate::distribution::Distribution;
 use crate::draw::asked;
 use crate::inputs::{FromLinks, Input, Inputs, MeasuredLoads, RunFigures};
 use crate::plow_model::PlowModel;
-use crate::run_refusal::Contradiction;
+use crate::refusal::Contradiction;
 use crate::soil::SoilHeight;
 use ingest::plow::{Plow, Setting};
 use ingest::quantity::{Force, Length, SpringRate};
@@ -43,13 +43,11 @@ const OUTSIDE_SHARE: f64 = 0.5;
 
 impl TableReadings {
     /// Whether the readings are outside for much of the time.
-    #[must_use]
     pub fn is_outside(&self) -> bool {
         self.below_share.max(self.beyond_share) > OUTSIDE_SHARE
     }
 
     /// Whether they are rather below than beyond.
-    #[must_use]
     pub fn below(&self) -> bool {
         self.below_share > self.beyond_share
     }
@@ -99,13 +97,11 @@ pub(super) const DISTANCE_2_MAX: f64 = 3.5;
 
 impl Conflict {
     /// Whether description and readings cannot both be right.
-    #[must_use]
     pub fn is_contradiction(&self) -> bool {
         self.outside_table.is_some() || self.distance_2 > DISTANCE_2_MAX
     }
 
     /// What is farthest off.
-    #[must_use]
     pub fn cause(&self) -> Contradiction {
         if let Some(below) = self.outside_table {
             return Contradiction::OutsideTable { below };
@@ -113,7 +109,7 @@ impl Conflict {
         let each = PARTS.into_iter().zip(self.parts).filter_map(|(part, off)| Some((part, off?)));
         match each.max_by(|one, other| one.1.abs().total_cmp(&other.1.abs())) {
             Some((Part::OtherLoad, _)) => {
-                Contradiction::Impossible(crate::draw::Impossible::FrontLoadBelowZero)
+                Contradiction::Impossible(crate::refusal::Impossible::FrontLoadBelowZero)
             }
             Some((Part::Gain, off)) => Contradiction::Gain { too_high: off > 0.0 },
             Some((Part::SoilSlope, off)) => Contradiction::SoilSlope { too_high: off > 0.0 },

@@ -47,7 +47,6 @@ const SEED: u64 = 1;
 /// asked of each draw, so that a share has what the measuring leaves open in it.
 ///
 /// `None` where nothing is asked of the soil, so that the readings tell of no slip.
-#[must_use]
 pub fn rests_on(
     (plow, setting): (&Plow, &Setting),
     run: &RunFigures,

@@ -3,7 +3,7 @@
 use super::measure::PriorPredictive;
 use crate::entries::{Entry, Unit};
 use crate::inputs::{Input, Inputs};
-use crate::run_refusal::Suspect;
+use crate::refusal::Suspect;
 use ingest::plow::{Plow, Setting};
 use stats::Estimate;
 

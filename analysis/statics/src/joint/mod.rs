@@ -9,12 +9,10 @@
 //! lifts. (The verdict of one run leaves it out, so that it can be a check there.)
 
 mod model;
-mod readings;
 mod update;
 
 use ingest::quantity::Length;
-pub use model::GAIN_MODEL_SD_N_PER_N;
-pub use readings::RunReadings;
+pub use model::{GAIN_MODEL_SD_N_PER_N, RunReadings};
 
 use super::draw::Draw;
 use super::identify::{IdentifyError, identify};

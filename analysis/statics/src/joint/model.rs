@@ -12,17 +12,17 @@
 //! read so closely that a linear update would miss the thin curved sheet on which it is what was read. The factor
 //! of the change of variables is left out for the reason given in [`super::super::identify`].)
 
-use super::readings::RunReadings;
 use super::update::Observation;
 use crate::distribution::Distribution;
 use crate::draw::{Draw, solve_backwards};
 use crate::identify::IdentifyError;
-use crate::inputs::MeasuredLoads;
-use crate::inputs::{DRAWBAR_ZERO_HALF_WIDTH_DEG, FromLinks, Input, Inputs, MeanForce, pin_pose};
+use crate::inputs::{
+    DRAWBAR_ZERO_HALF_WIDTH_DEG, FromLinks, Input, Inputs, MeanForce, MeasuredLoads, RunFigures, pin_pose,
+};
 use crate::plow_model::PlowModel;
 use crate::side::Loads;
 use crate::soil::{SLOPE_PASS_SD, SoilHeight, soil_slope_prior};
-use ingest::plow::{Kind, Plow};
+use ingest::plow::{Kind, Plow, Setting};
 use stats::Estimate;
 use stats::student::Z_975;
 use std::collections::BTreeMap;
@@ -34,6 +34,21 @@ pub const GAIN_MODEL_SD_N_PER_N: f64 = 0.10;
 const ROW_VARIANCE_SHARE: f64 = 0.5;
 /// A mean is not known better than this, N: the readings of a short pass can repeat each other.
 const READING_SD_MIN_N: f64 = 1.0;
+
+/// What one run says.
+#[derive(Clone, Debug)]
+pub struct RunReadings {
+    /// What it is called.
+    pub name: String,
+    /// Name of its setting.
+    pub setting_name: String,
+    /// Its holes.
+    pub setting: Setting,
+    /// Mean forces, depth, pitch and inclination.
+    pub figures: RunFigures,
+    /// Low-frequency gain from pull to tail load, N per N; `None` if it is not shown or the tail wheel lifts.
+    pub gain_n_per_n: Option<Estimate>,
+}
 
 /// Inputs that all runs share.
 const SHARED: [Input; 12] = [

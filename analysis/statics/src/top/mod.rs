@@ -82,7 +82,6 @@ pub struct TopImbalance {
 }
 
 /// Adds forces up: the three equations of equilibrium in the top view.
-#[must_use]
 pub fn imbalance(forces: &[TopForce]) -> TopImbalance {
     let sum = |part: fn(&TopForce) -> f64| forces.iter().map(part).sum();
     TopImbalance {

@@ -47,14 +47,12 @@ pub struct PullParts {
 
 impl PullParts {
     /// The parts at a draft, for a line that rises `slope` and leads `lead` to the left per length forward.
-    #[must_use]
     pub fn of_draft(draft: Force, slope: f64, lead: f64) -> Self {
         let side = |per_draft: f64| Force::from_n(draft.n() * per_draft);
         Self { x: draft, y: side(lead), z: side(slope) }
     }
 
     /// The whole pull.
-    #[must_use]
     pub fn total(self) -> Force {
         Force::from_n(self.x.n().hypot(self.y.n()).hypot(self.z.n()))
     }
@@ -130,7 +128,6 @@ impl PulledPlow {
     }
 
     /// Every horizontal force on the plow.
-    #[must_use]
     pub fn force_list(&self, forces: &PlowForces) -> Vec<TopForce> {
         let side = self.wall_side();
         let wall = TopPoint { y: self.wall_y, ..self.centre };

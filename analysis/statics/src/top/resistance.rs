@@ -63,7 +63,6 @@ pub const MOVERS: [Mover; 6] = [
 
 /// Distance of the centre of resistance from the wall of the open furrow by the rule, for `count` bottoms
 /// of a cut of `width` each.
-#[must_use]
 pub fn from_furrow_wall(count: u32, width: Length) -> Length {
     let width_m = width.m();
     Length::from_m(f64::from(count) * width_m / 2.0 + width_m / 4.0)
@@ -71,7 +70,6 @@ pub fn from_furrow_wall(count: u32, width: Length) -> Length {
 
 /// The place of the centre of resistance, in m left of the middle of the whole cut: the rule, with its range as
 /// a distribution.
-#[must_use]
 pub fn place(width: Length) -> Distribution {
     let width_m = width.m();
     let sd = HALF_RANGE_OF_CUT * width_m / stats::student::Z_975;
@@ -93,7 +91,6 @@ pub struct SideEvidence {
 /// to the centre of resistance at `resistance_x`: the line through the pin along the measured pull,
 /// y_r = y_p − (x_p − x_r)·P_y/P_x. How much the soil pushes sideways does not follow, for the wall's answer is not
 /// measured; N = S_y + P_y ≥ 0 gives the bound. `None` without a pull ahead or with a number that is not finite.
-#[must_use]
 pub fn from_side_force(
     pull_x: Force,
     side: Force,

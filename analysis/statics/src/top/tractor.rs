@@ -115,7 +115,6 @@ pub struct TractorForces {
 
 impl Tractor {
     /// d*, left of the tractor's middle.
-    #[must_use]
     pub fn target_offset(&self) -> Length {
         Length::from_m(-(self.track.m() / 2.0) * (2.0 * self.right_share - 1.0))
     }
@@ -184,7 +183,6 @@ impl Tractor {
     }
 
     /// Every horizontal force on the tractor.
-    #[must_use]
     pub fn force_list(&self, pin: Pin, pull: PullParts, forces: &TractorForces) -> Vec<TopForce> {
         let rear_x_m = pin.at.x.m() + self.hitch_behind.m();
         let at = |x_m: f64, off_m: f64| TopPoint {

@@ -45,7 +45,6 @@ impl TopView {
     }
 
     /// The horizontal forces on the plow and on the tractor, each with its place.
-    #[must_use]
     pub fn force_lists(&self, forces: &TopForces) -> (Vec<TopForce>, Vec<TopForce>) {
         let on_tractor = self.tractor.force_list(self.pin(), forces.plow.pull, &forces.tractor);
         (self.plow.force_list(&forces.plow), on_tractor)

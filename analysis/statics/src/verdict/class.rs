@@ -28,7 +28,6 @@ impl Class {
         [Self::TooFlat, Self::LeaningFlat, Self::Balanced, Self::LeaningSteep, Self::TooSteep];
 
     /// The class of a balance index that is known.
-    #[must_use]
     pub fn of(balance_index: f64, limits: &Limits) -> Self {
         let size = balance_index.abs();
         match (size <= limits.balanced, size <= limits.leaning, balance_index > 0.0) {
@@ -41,7 +40,6 @@ impl Class {
     }
 
     /// What it is called.
-    #[must_use]
     pub const fn label(self) -> &'static str {
         match self {
             Self::TooFlat => "too flat",
@@ -92,7 +90,6 @@ pub(super) const SIDE_CHANCE_MIN: f64 = 0.95;
 
 impl ClassProbabilities {
     /// Counts the draws.
-    #[must_use]
     pub fn of(draws: &[Draw], limits: &Limits) -> Self {
         let mut counts = [0usize; 5];
         for draw in draws {
@@ -108,7 +105,6 @@ impl ClassProbabilities {
     }
 
     /// In the order of [`Class::SHOWN`].
-    #[must_use]
     pub fn in_order(&self) -> [f64; 5] {
         [self.too_flat, self.leaning_flat, self.balanced, self.leaning_steep, self.too_steep]
     }
@@ -129,7 +125,6 @@ impl ClassProbabilities {
     /// that, the leaning class of a side that has 95 %, if it and its neighbours have 95 % too: the direction
     /// is shown, how far is not. A stricter rule, 80 % for the class itself, would make every index
     /// within a standard uncertainty of a limit "not shown", which helps nobody at the tractor.
-    #[must_use]
     pub fn stated(&self) -> Class {
         let chances = self.in_order();
         let mut likeliest = 0;

@@ -1,14 +1,11 @@
 //! The verdict of a run: a class, how sure it is, and why.
 
 mod class;
-mod indicators;
 mod reasons;
-mod rests_on;
 mod stated;
 
 pub use class::{Class, ClassProbabilities};
-pub use indicators::Indicators;
-pub use reasons::{GainAgreement, REJECTED_SHARE_TOLD, Reason};
+pub use reasons::{GainAgreement, Indicators, REJECTED_SHARE_TOLD, Reason};
 pub use stated::{RestsOn, Verdict};
 
 use crate::identify::{Identified, IdentifyError};
@@ -19,7 +16,6 @@ use ingest::plow::{Limits, Plow};
 /// The class is the one that the draws support ([`ClassProbabilities::stated`]). A lifted share over the limit cannot be
 /// balanced: if the draws say so all the same, the verdict is "leaning flat" where the flat side has 95 %
 /// (the load is shown to lie there), and "not shown" otherwise.
-#[must_use]
 pub fn verdict(plow: &Plow, identified: &Result<Identified, IdentifyError>, signs: &Indicators) -> Verdict {
     let not_shown = Verdict {
         class: Class::NotShown,

@@ -1,12 +1,12 @@
 //! Single runs with a known truth: verdict, reasons and advice.
 
 use crate::advice::{Advice, Measure, Reach, Stay, advise, moved_to};
-use crate::draw::Impossible;
 use crate::identify::{Contradiction, Identified, IdentifyError, SoilBasis, identify};
 use crate::inputs::{Input, MeanForce};
 use crate::invented_plow::QUIET;
 use crate::invented_plow::{figures, plow, rewritten, setting, setting_of};
 use crate::predict::{PinShift, hole_table, nominal};
+use crate::refusal::Impossible;
 use crate::verdict::studies::truths::truth;
 use crate::verdict::{Class, GainAgreement, Indicators, Reason, Verdict, verdict};
 use ingest::plow::{Plow, Setting};
@@ -226,7 +226,7 @@ fn the_same_seed_gives_the_same_figures_and_another_nearly_so() {
     assert_ne!(with(1).balance_index, with(2).balance_index);
     assert!((with(1).balance_index.value - with(2).balance_index.value).abs() < 0.02);
     assert_eq!(with(1).soil_basis, SoilBasis::SharesAndDepth);
-    assert!(matches!(with(1).dominant_input(), Some(Input::SoilSlope | Input::SoilHeight)));
+    assert!(matches!(with(1).ranking[0].input, Input::SoilSlope | Input::SoilHeight));
 }
 
 /// Giving the height of the soil force narrows the soil slope.
