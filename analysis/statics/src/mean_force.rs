@@ -53,8 +53,7 @@ impl MeanForce {
     /// A mean tail load by the deflection table: 5 % of it, and 3 % of the standing plow's for the zero.
     pub fn tail(mean: Estimate<Force>, standing: Force) -> Self {
         let table_n = TAIL_TABLE_SHARE * mean.value.n().abs();
-        let zero_n = TAIL_ZERO_SHARE * standing.n().abs();
-        Self::known_to(mean, table_n.hypot(zero_n))
+        Self::known_to(mean, table_n.hypot(TAIL_ZERO_SHARE * standing.n().abs()))
     }
 
     /// The same with what the channel's own calibration, in N, shows at this mean. Where it cannot show how straight
@@ -89,7 +88,7 @@ impl MeanForce {
 
     /// Standard uncertainty that the readings of this run leave.
     pub fn readings_sd(&self) -> Force {
-        Force::from_n((self.mean.high.n() - self.mean.low.n()) / 2.0 / Z_975)
+        Force::from_n(self.mean.standard_uncertainty())
     }
 
     /// Standard uncertainty that the calibration leaves, the same error in all runs that it was used for.
@@ -98,9 +97,7 @@ impl MeanForce {
     }
 
     pub(super) fn is_finite(&self) -> bool {
-        self.mean.value.n().is_finite()
-            && self.mean.low.n().is_finite()
-            && self.mean.high.n().is_finite()
-            && self.calibration_half_width.n().is_finite()
+        let Estimate { value, low, high } = self.mean;
+        [value, low, high, self.calibration_half_width].into_iter().all(|force| force.n().is_finite())
     }
 }

@@ -46,11 +46,9 @@ impl State {
     /// # Errors
     /// [`StaticsError`] if the plow cannot be in these holes.
     pub fn with_pins(&self, plow_model: &PlowModel, shift: PinShift) -> Result<SideView, StaticsError> {
-        let inputs = self.moved_inputs(shift);
-        let now = &self.side;
-        let moved = plow_model.side_view(&inputs)?;
-        let (plow_hitch, tractor_hitch, front) = (moved.plow_hitch, moved.tractor_hitch, moved.front);
-        Ok(SideView { plow_hitch, tractor_hitch, front, ..*now })
+        let SideView { plow_hitch, tractor_hitch, front, .. } =
+            plow_model.side_view(&self.moved_inputs(shift))?;
+        Ok(SideView { plow_hitch, tractor_hitch, front, ..self.side })
     }
 
     fn moved_inputs(&self, shift: PinShift) -> Inputs<f64> {
@@ -169,8 +167,9 @@ impl<'a> Predictor<'a> {
     pub fn of(plow: &Plow, setting: &'a Setting, states: &'a [State]) -> Self {
         let states = states.get(..PREDICTION_DRAWS_MAX).unwrap_or(states);
         let plow_model = PlowModel::of(plow);
-        let stay = PinShift::default();
-        let now = states.iter().map(|state| bounded(state.moved(&plow_model, stay))).collect();
+        let index =
+            |state: &State| Some(state.moved(&plow_model, PinShift::default()).ok()?.bounded_balance_index());
+        let now = states.iter().map(index).collect();
         Self { setting, plow_model, states, now }
     }
 
@@ -211,10 +210,6 @@ impl<'a> Predictor<'a> {
             better_probability: better as f64 / solved.len() as f64,
         })
     }
-}
-
-fn bounded(loads: Result<Loads, StaticsError>) -> Option<f64> {
-    loads.ok().map(|loads| loads.bounded_balance_index())
 }
 
 /// What every pair of holes would do without a run, as [`plow_states`] has it.
@@ -295,10 +290,7 @@ impl Nominal {
     /// As [`State::with_pins`].
     pub fn with_pins(&self, shift: PinShift) -> Result<(SideView, Option<Links>), StaticsError> {
         let side = self.state.with_pins(&self.plow_model, shift)?;
-        let links = match self.links {
-            Some(_) => Some(self.plow_model.links(&self.state.moved_inputs(shift))?),
-            None => None,
-        };
+        let links = self.links.map(|_| self.plow_model.links(&self.state.moved_inputs(shift))).transpose()?;
         Ok((side, links))
     }
 }
@@ -309,11 +301,10 @@ impl Nominal {
 /// # Errors
 /// [`IdentifyError::Statics`] if it cannot be solved.
 pub fn nominal(plow: &Plow, setting: &Setting, pull: Force) -> Result<Nominal, IdentifyError> {
-    let distributions = Inputs::of_plow(plow, setting);
-    let mut inputs = distributions.centres();
+    let mut inputs = Inputs::of_plow(plow, setting).centres();
     inputs.soil_height = SoilHeight::of(plow, plow.bottoms.depth).mean.m();
     let plow_model = PlowModel::of(plow);
-    let links = if plow_model.hangs_on_links() { Some(plow_model.links(&inputs)?) } else { None };
+    let links = plow_model.hangs_on_links().then(|| plow_model.links(&inputs)).transpose()?;
     let side = plow_model.side_view(&inputs)?.with_pull(pull)?;
     Ok(Nominal { plow_model, state: State { side, inputs }, links })
 }

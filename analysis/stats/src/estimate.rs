@@ -1,5 +1,6 @@
 //! A figure with its 95 % interval, as it stands on the page and in the JSON.
 
+use super::student::Z_975;
 use ingest::quantity::Quantity;
 use serde::Serialize;
 
@@ -28,6 +29,16 @@ impl<Q: Quantity> Estimate<Q> {
     pub fn from_si(figure: Estimate) -> Self {
         let Estimate { value, low, high } = figure;
         Self { value: Q::from_si(value), low: Q::from_si(low), high: Q::from_si(high) }
+    }
+
+    /// Half of the 95 % interval, in SI.
+    pub fn half_width(&self) -> f64 {
+        (self.high.si() - self.low.si()) / 2.0
+    }
+
+    /// Standard uncertainty, in SI: that of a normal law with this interval.
+    pub fn standard_uncertainty(&self) -> f64 {
+        self.half_width() / Z_975
     }
 }
 

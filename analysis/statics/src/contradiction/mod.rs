@@ -3,7 +3,7 @@
 //!
 //! The readings ask for a height of the soil force, for the load that was not measured, and for a gain from pull
 //! to tail load. Before the run each of these is known to some width: from the soil's prior and from the stated
-//! uncertainty of every input. [`Conflict`] is the squared distance of what was asked for from what was known, in
+//! uncertainty of every input. What is judged is the squared distance of what was asked for from what was known, in
 //! that width (Mahalanobis distance of the prior-predictive distribution; Box 1980, Journal of the Royal
 //! Statistical Society A 143, 383-430; Evans & Moshonov 2006, Bayesian Analysis 1, 893-914; both from memory).
 //! The width is propagated to first order (GUM 5.1.2) by differences over one standard uncertainty.
@@ -17,7 +17,7 @@ mod suspects;
 
 pub use super::entries::{Entry, Unit};
 pub use super::refusal::Suspect;
-pub use measure::{Conflict, Part, TableReadings, Witness};
+pub use measure::{TableReadings, Witness};
 pub use rests_on::{Moved, Resting, rests_on};
 
 use super::identify::{Contradiction, Identified, IdentifyError};
@@ -37,21 +37,18 @@ pub fn held_against(
 ) -> Result<Identified, IdentifyError> {
     let of = || measure::PriorPredictive::of(plow, setting, run, *witness);
     match identified {
-        Ok(found) => match of().and_then(|held| Some((held.conflict()?, held))) {
-            Some((conflict, held)) if conflict.is_contradiction() => Err(IdentifyError::Contradiction {
+        Ok(found) => match of().and_then(|held| Some((held.contradiction()?, held))) {
+            Some((cause, held)) => Err(IdentifyError::Contradiction {
                 kept: found.draws.len(),
                 tried: found.draws.tried(),
-                cause: conflict.cause(),
+                cause,
                 suspects: suspects::suspects(&held, (plow, setting)),
             }),
-            _ => Ok(found),
+            None => Ok(found),
         },
         Err(IdentifyError::Contradiction { kept, tried, cause, .. }) => {
             let suspects = of().map(|held| suspects::suspects(&held, (plow, setting))).unwrap_or_default();
-            let cause = match witness.table {
-                Some(table) if table.is_outside() => Contradiction::OutsideTable { below: table.below() },
-                _ => cause,
-            };
+            let cause = witness.outside_table().map_or(cause, |below| Contradiction::OutsideTable { below });
             Err(IdentifyError::Contradiction { kept, tried, cause, suspects })
         }
         other => other,

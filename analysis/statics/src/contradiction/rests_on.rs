@@ -4,7 +4,7 @@
 use super::measure::{DISTANCE_2_MAX, PriorPredictive, Witness};
 use super::suspects::{Tried, distance_2, setting_tried, slip_sd, with};
 use crate::draw::Draw;
-use crate::entries::{Entry, Unit};
+use crate::entries::Entry;
 use crate::identify::identify_shifted;
 use crate::inputs::{Input, RunFigures};
 use ingest::plow::{Plow, Setting};
@@ -14,10 +14,8 @@ use ingest::plow::{Plow, Setting};
 pub struct Moved {
     /// Which.
     pub entry: Entry,
-    /// The smallest error, what is true less what is stated, in `unit`; 0 where nothing moves.
+    /// The smallest error, what is true less what is stated, in the unit of the entry; 0 where nothing moves.
     pub by: f64,
-    /// The unit of `by`.
-    pub unit: Unit,
     /// The balance index that would be.
     pub balance_index: f64,
     /// The part of that chance which falls on this entry.
@@ -76,9 +74,8 @@ pub fn rests_on(
         unseen += weight;
         false_there += weight * found.other_probability;
         if found.is_other() {
-            let (by, unit, balance_index) = (0.0, Unit::None, found.balance_index);
             let other_share = weight * found.other_probability;
-            entries.push(Moved { entry, by, unit, balance_index, other_share });
+            entries.push(Moved { entry, by: 0.0, balance_index: found.balance_index, other_share });
         }
     }
     // The slope of the soil is no entry: nobody writes it down.
@@ -102,8 +99,7 @@ pub fn rests_on(
         if let Some((half_slips, balance_index)) =
             both.min_by(|one, other| one.0.abs().total_cmp(&other.0.abs()))
         {
-            let unit = entry.unit();
-            entries.push(Moved { entry, by: half_slips / 2.0 * sd, unit, balance_index, other_share });
+            entries.push(Moved { entry, by: half_slips / 2.0 * sd, balance_index, other_share });
         }
     }
     if unseen > 0.0 {
@@ -141,15 +137,12 @@ fn smallest(
     for step in (1..=HALF_SLIPS).map(|step| way * step) {
         let mut high = f64::from(step);
         let stored = steps.iter().find(|(one, _)| *one == step).and_then(|(_, solved)| *solved);
-        let mut found = match stored {
-            Some(solved) if solved.is_other() => Some(solved),
-            Some(_) => {
-                low = high;
-                continue;
-            }
-            // The readings tell of this error, or it cannot be: a smaller one may do.
-            None => None,
-        };
+        if stored.is_some_and(|solved| !solved.is_other()) {
+            low = high;
+            continue;
+        }
+        // Where the readings tell of this error, or it cannot be, a smaller one may do.
+        let mut found = stored;
         for _ in 0..HALVINGS {
             let middle = (low + high) / 2.0;
             match at(middle) {

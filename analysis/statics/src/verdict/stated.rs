@@ -78,9 +78,9 @@ impl Verdict {
         self.other_by_slip = Some(resting.other_share);
         let told = resting.entries.into_iter().take(TOLD).map(|moved| RestsOn {
             class: class_of(moved.balance_index),
+            unit: moved.entry.unit(),
             entry: moved.entry,
             by: moved.by,
-            unit: moved.unit,
             other_share: moved.other_share,
         });
         self.rests_on = told.collect();
