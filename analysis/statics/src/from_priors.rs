@@ -33,8 +33,11 @@ pub(crate) enum Sensed {
     Inclination,
 }
 
-/// A kind of plow with the loads it measures; all plows are invented.
-pub(crate) const KINDS: [(&str, &str, Sensed); 3] = [
+/// A kind of plow: its name, the file of its example and what it measures besides pull and depth.
+pub(crate) type Kind = (&'static str, &'static str, Sensed);
+
+/// All plows are invented.
+pub(crate) const KINDS: [Kind; 3] = [
     ("trailed, tail wheel", "two-bottom.toml", Sensed::Tail),
     ("trailed, rolling landside, front load", "three-bottom-rolling-landside.toml", Sensed::Front),
     ("semi-mounted, tail wheel", "four-bottom-semi-mounted.toml", Sensed::Tail),

@@ -3,22 +3,19 @@
 use crate::advice::{Advice, Measure, Reach, Stay, advise, moved_to};
 use crate::identify::{Contradiction, Identified, IdentifyError, SoilBasis, identify};
 use crate::inputs::{Input, MeanForce};
-use crate::invented_plow::QUIET;
-use crate::invented_plow::{figures, plow, rewritten, setting, setting_of};
+use crate::invented_plow::{QUIET, figures, plow, rewritten, setting, setting_of};
 use crate::predict::{PinShift, hole_table, nominal};
 use crate::refusal::Impossible;
 use crate::verdict::studies::truths::truth;
 use crate::verdict::{Class, GainAgreement, Indicators, Reason, Verdict, verdict};
-use ingest::plow::{Plow, Setting};
+use ingest::plow::{Hole, Plow, Setting};
 use ingest::quantity::{Force, Length, Measured};
 use stats::Estimate;
 
+type Found = Result<Identified, IdentifyError>;
+
 /// A run of the described plow with no errors at all.
-fn judged(
-    holes: &Setting,
-    soil_slope: f64,
-    front_measured: bool,
-) -> (Plow, Result<Identified, IdentifyError>) {
+fn judged(holes: &Setting, soil_slope: f64, front_measured: bool) -> (Plow, Found) {
     let plow = plow();
     let loads = truth(&plow, holes, soil_slope, -0.10, 7_500.0).loads().unwrap();
     let mut run = figures(loads.pull.n(), loads.tail_load.n().max(0.0), &plow);
@@ -32,8 +29,12 @@ fn judged(
 
 fn advised(holes: &Setting, soil_slope: f64, front_measured: bool) -> (Verdict, Vec<Advice>) {
     let (plow, found) = judged(holes, soil_slope, front_measured);
-    let verdict = verdict(&plow, &found, &QUIET);
-    let advice = advise(&plow, holes, &found, &verdict);
+    answered(&plow, holes, &found)
+}
+
+fn answered(plow: &Plow, holes: &Setting, found: &Found) -> (Verdict, Vec<Advice>) {
+    let verdict = verdict(plow, found, &QUIET);
+    let advice = advise(plow, holes, found, &verdict);
     (verdict, advice)
 }
 
@@ -67,16 +68,13 @@ fn too_steep_is_told_to_lower_the_tractors_end() {
 fn holes_outside_the_usual_heights_are_said_to_be() {
     let mut plow = plow();
     plow.tractor_hitch.holes.retain(|hole| hole.name == "4");
-    let mut high = plow.tractor_hitch.holes[0].clone();
-    high.name = "high".into();
-    high.z = Measured::exactly_as_read(Length::from_m(0.45));
-    plow.tractor_hitch.holes.push(high);
+    let high = Measured::exactly_as_read(Length::from_m(0.45));
+    plow.tractor_hitch.holes.push(Hole { name: "high".into(), z: high });
     plow.plow_hitch.holes.retain(|hole| hole.name == "8");
     let holes = setting("8", "4");
     let loads = truth(&plow, &holes, -0.10, -0.10, 7_500.0).loads().unwrap();
     let found = identify(&plow, &holes, &figures(loads.pull.n(), loads.tail_load.n(), &plow), 2_000, 12);
-    let verdict = verdict(&plow, &found, &QUIET);
-    let advice = advise(&plow, &holes, &found, &verdict);
+    let (_, advice) = answered(&plow, &holes, &found);
     assert!(matches!(advice[0], Advice::MovePins { reach: Reach::OutsideUsualHeights, .. }), "{advice:?}");
 }
 
@@ -89,8 +87,7 @@ fn balanced_stays_and_a_plow_without_other_holes_is_told_so() {
     plow.tractor_hitch.holes.retain(|hole| hole.name == "3");
     plow.plow_hitch.holes.retain(|hole| hole.name == "8");
     let (_, found) = judged(&setting("8", "3"), -0.10, false);
-    let verdict = self::verdict(&plow, &found, &QUIET);
-    let advice = advise(&plow, &setting("8", "3"), &found, &verdict);
+    let (_, advice) = answered(&plow, &setting("8", "3"), &found);
     assert_eq!(advice, [Advice::NoHoleHelps]);
 }
 
@@ -114,10 +111,9 @@ fn a_rough_description_is_not_shown_and_told_what_to_measure() {
     let holes = setting_of(&plow, "4", "4");
     let loads = truth(&plow, &holes, -0.1, -0.1, 7_500.0).loads().unwrap();
     let found = identify(&plow, &holes, &figures(loads.pull.n(), loads.tail_load.n(), &plow), 2_000, 13);
-    let verdict = verdict(&plow, &found, &QUIET);
+    let (verdict, advice) = answered(&plow, &holes, &found);
     assert_eq!(verdict.class, Class::NotShown, "{:?}", found.map(|f| f.balance_index));
     assert!(matches!(&verdict.reasons[0], Reason::Undecided { widest } if widest.len() == 2), "{verdict:?}");
-    let advice = advise(&plow, &holes, &found, &verdict);
     let better = |advice: &Advice| matches!(advice, Advice::Measure { what: Measure::Better { .. } });
     assert!(advice.iter().all(better) && advice.len() == 2 && advice[0] != advice[1], "{advice:?}");
 }
@@ -128,9 +124,8 @@ fn measurements_that_contradict_each_other_give_no_figures() {
     let cause = |pull_n: f64, tail_n: f64| {
         let holes = setting("4", "4");
         let found = identify(&plow, &holes, &figures(pull_n, tail_n, &plow), 500, 14);
-        let verdict = verdict(&plow, &found, &QUIET);
+        let (verdict, advice) = answered(&plow, &holes, &found);
         assert_eq!(verdict.class, Class::NotShown);
-        let advice = advise(&plow, &holes, &found, &verdict);
         let first =
             |advice: &Advice| matches!(advice, Advice::Measure { what: Measure::First { how: Some(_) } });
         assert!(first(&advice[0]), "{advice:?}");
@@ -155,9 +150,8 @@ fn a_run_filed_under_the_wrong_setting_is_found_out() {
     let plow = plow();
     let mistaken = |driven: &Setting, filed: &Setting| {
         let loads = truth(&plow, driven, -0.10, -0.10, 7_500.0).loads().unwrap();
-        let found =
-            identify(&plow, filed, &figures(loads.pull.n(), loads.tail_load.n().max(0.0), &plow), 1_000, 16);
-        match found {
+        let run = figures(loads.pull.n(), loads.tail_load.n().max(0.0), &plow);
+        match identify(&plow, filed, &run, 1_000, 16) {
             Err(IdentifyError::Contradiction { cause, .. }) => cause.to_string().contains("right setting"),
             Err(other) => panic!("{other}"),
             Ok(_) => false,

@@ -3,8 +3,7 @@
 use crate::contradiction::{Entry, Witness};
 use crate::identify::identify;
 use crate::inputs::{Input, MeanForce, RunFigures};
-use crate::invented_plow::QUIET;
-use crate::invented_plow::{figures, plow, setting};
+use crate::invented_plow::{QUIET, figures, plow, setting};
 use crate::verdict::studies::truths::truth;
 use crate::verdict::{Class, Reason, Verdict, verdict};
 use ingest::plow::{Plow, Setting};
