@@ -19,7 +19,7 @@ mod equations;
 mod worked_examples;
 
 use super::side::StaticsError;
-use ingest::quantity::{Angle, Force, Length, Moment, in_si};
+use ingest::quantity::{Angle, Force, Length, in_si};
 use serde::Serialize;
 
 /// A point of the top view.
@@ -31,6 +31,13 @@ pub struct TopPoint {
     /// Left.
     #[serde(rename = "y_m", serialize_with = "in_si")]
     pub y: Length,
+}
+
+impl TopPoint {
+    /// The point at these coordinates, in m.
+    pub const fn from_m(x_m: f64, y_m: f64) -> Self {
+        Self { x: Length::from_m(x_m), y: Length::from_m(y_m) }
+    }
 }
 
 /// Which force of the top view.
@@ -70,24 +77,9 @@ pub struct TopForce {
     pub y: Force,
 }
 
-/// What is left of horizontal forces when they are added up.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct TopImbalance {
-    /// Forward.
-    pub x: Force,
-    /// Left.
-    pub y: Force,
-    /// About the vertical through the origin, left turn positive.
-    pub moment: Moment,
-}
-
-/// Adds forces up: the three equations of equilibrium in the top view.
-pub fn imbalance(forces: &[TopForce]) -> TopImbalance {
-    let sum = |part: fn(&TopForce) -> f64| forces.iter().map(part).sum();
-    TopImbalance {
-        x: Force::from_n(sum(|f| f.x.n())),
-        y: Force::from_n(sum(|f| f.y.n())),
-        moment: Moment::from_n_m(sum(|f| f.at.x.m() * f.y.n() - f.at.y.m() * f.x.n())),
+impl TopForce {
+    fn of(kind: TopForceKind, at: TopPoint, x_n: f64, y_n: f64) -> Self {
+        Self { kind, at, x: Force::from_n(x_n), y: Force::from_n(y_n) }
     }
 }
 

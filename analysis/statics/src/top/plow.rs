@@ -132,18 +132,15 @@ impl PulledPlow {
         let side = self.wall_side();
         let wall = TopPoint { y: self.wall_y, ..self.centre };
         // Friction at the wall turns the plow toward it; the soil's own line is as far from the centre as undoes that.
-        let soil_off_m = if self.soil_draft.n() > 0.0 {
-            forces.friction.n() * (self.wall_y.m() - self.centre.y.m()) / self.soil_draft.n()
-        } else {
-            0.0
-        };
+        let (draft_n, friction_n) = (self.soil_draft.n(), forces.friction.n());
+        let wall_off_m = self.wall_y.m() - self.centre.y.m();
+        let soil_off_m = if draft_n > 0.0 { friction_n * wall_off_m / draft_n } else { 0.0 };
         let soil = TopPoint { y: Length::from_m(self.centre.y.m() - soil_off_m), ..self.centre };
-        let force = |kind, at, x_n, y_n| TopForce { kind, at, x: Force::from_n(x_n), y: Force::from_n(y_n) };
         vec![
-            force(TopForceKind::Soil, soil, -self.soil_draft.n(), side * forces.soil_side.n()),
-            force(TopForceKind::Landside, wall, 0.0, -side * forces.landside.n()),
-            force(TopForceKind::LandsideFriction, wall, -forces.friction.n(), 0.0),
-            force(TopForceKind::Pull, self.pin, forces.pull.x.n(), forces.pull.y.n()),
+            TopForce::of(TopForceKind::Soil, soil, -draft_n, side * forces.soil_side.n()),
+            TopForce::of(TopForceKind::Landside, wall, 0.0, -side * forces.landside.n()),
+            TopForce::of(TopForceKind::LandsideFriction, wall, -friction_n, 0.0),
+            TopForce::of(TopForceKind::Pull, self.pin, forces.pull.x.n(), forces.pull.y.n()),
         ]
     }
 

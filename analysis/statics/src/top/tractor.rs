@@ -130,7 +130,8 @@ impl Tractor {
         // Pull at its height over the drive wheels' contact, and its downward part behind the rear axle.
         let lifted_n_m = pull.x.n() * (pin.z.m() - drive_z_m) + pull.z.n() * behind_m;
         let front_axle_n = self.front_axle.n() - lifted_n_m / wheelbase_m;
-        let whole_n = self.front_axle.n() + self.rear_axle.n() + pull.z.n();
+        let standing_n = self.front_axle.n() + self.rear_axle.n();
+        let whole_n = standing_n + pull.z.n();
         let rear_axle_n = whole_n - front_axle_n;
         let dynamic_centre_m = wheelbase_m * front_axle_n / whole_n;
         let pin_off_m = pin.at.y.m() - self.middle_y.m();
@@ -149,9 +150,7 @@ impl Tractor {
         Ok(TractorForces {
             front_axle: Force::from_n(front_axle_n),
             rear_axle: Force::from_n(rear_axle_n),
-            standing_centre: Length::from_m(
-                wheelbase_m * self.front_axle.n() / (self.front_axle.n() + self.rear_axle.n()),
-            ),
+            standing_centre: Length::from_m(wheelbase_m * self.front_axle.n() / standing_n),
             dynamic_centre: Length::from_m(dynamic_centre_m),
             across: self.gravity_z.map(|z| self.across(z.m(), pin, pull, whole_n, rear_axle_n)),
             line_offset: Length::from_m(line_offset_m),
@@ -185,23 +184,15 @@ impl Tractor {
     /// Every horizontal force on the tractor.
     pub fn force_list(&self, pin: Pin, pull: PullParts, forces: &TractorForces) -> Vec<TopForce> {
         let rear_x_m = pin.at.x.m() + self.hitch_behind.m();
-        let at = |x_m: f64, off_m: f64| TopPoint {
-            x: Length::from_m(x_m),
-            y: Length::from_m(self.middle_y.m() + off_m),
-        };
+        let at = |x_m: f64, off_m: f64| TopPoint::from_m(x_m, self.middle_y.m() + off_m);
         let half_m = self.track.m() / 2.0;
-        let force = |kind, at, x_n, y_n| TopForce { kind, at, x: Force::from_n(x_n), y: Force::from_n(y_n) };
+        let front = at(rear_x_m + self.wheelbase.m(), 0.0);
         vec![
-            force(TopForceKind::Pull, pin.at, -pull.x.n(), -pull.y.n()),
-            force(TopForceKind::LeftDrive, at(rear_x_m, half_m), forces.left_drive.n(), 0.0),
-            force(TopForceKind::RightDrive, at(rear_x_m, -half_m), forces.right_drive.n(), 0.0),
-            force(
-                TopForceKind::FrontAxle,
-                at(rear_x_m + self.wheelbase.m(), 0.0),
-                0.0,
-                forces.front_side.n(),
-            ),
-            force(TopForceKind::RearAxle, at(rear_x_m, 0.0), 0.0, forces.rear_side.n()),
+            TopForce::of(TopForceKind::Pull, pin.at, -pull.x.n(), -pull.y.n()),
+            TopForce::of(TopForceKind::LeftDrive, at(rear_x_m, half_m), forces.left_drive.n(), 0.0),
+            TopForce::of(TopForceKind::RightDrive, at(rear_x_m, -half_m), forces.right_drive.n(), 0.0),
+            TopForce::of(TopForceKind::FrontAxle, front, 0.0, forces.front_side.n()),
+            TopForce::of(TopForceKind::RearAxle, at(rear_x_m, 0.0), 0.0, forces.rear_side.n()),
         ]
     }
 }
