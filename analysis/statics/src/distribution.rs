@@ -1,5 +1,6 @@
 //! What is known of an input, as a distribution to draw from (JCGM 101:2008, 6.4).
 
+use ingest::quantity::{Measured, Quantity};
 use rand::Rng;
 use rand_distr::{Distribution as _, StandardNormal, StandardUniform};
 
@@ -35,6 +36,12 @@ pub enum Distribution {
 }
 
 impl Distribution {
+    /// Of what was measured, in its SI unit; where no ± was given, `half_width_si` stands for it.
+    pub(crate) fn measured<Q: Quantity>(measured: &Measured<Q>, half_width_si: f64) -> Self {
+        let sd = measured.standard_uncertainty(Q::from_si(half_width_si));
+        Self::Normal { mean: measured.si(), sd }
+    }
+
     /// Middle of the distribution.
     pub fn centre(self) -> f64 {
         match self {

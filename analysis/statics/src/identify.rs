@@ -218,8 +218,8 @@ struct Sampled {
 impl Sampled {
     fn draw(&self, rng: &mut impl Rng) -> Result<Draw, Impossible> {
         let mut inputs = self.distributions.draw(rng);
-        if let Some(shift) = &self.shift {
-            inputs = self.distributions.inclined(inputs.plus(shift));
+        if let Some(shift) = self.shift {
+            inputs = self.distributions.inclined(inputs.zip_with(shift, |drawn, shift| drawn + shift));
         }
         if let Some(from) = self.from_links {
             self.plow_model.load_from_links(&mut inputs, from).map_err(|_| Impossible::Geometry)?;

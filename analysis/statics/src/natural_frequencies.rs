@@ -1,7 +1,8 @@
 //! Frequencies at which a plow would swing on its wheels, from its weight, geometry and springs.
 
+use super::inputs::{POINT_HALF_WIDTH_M, WEIGHT_HALF_WIDTH_SHARE};
 use ingest::plow::Plow;
-use ingest::quantity::{Force, Length, SpringRate};
+use ingest::quantity::{Force, Length, Measured, SpringRate};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -19,9 +20,6 @@ const GYRATION_SHARE: (f64, f64) = (0.2, 0.45);
 const FRONT_N_PER_M: (f64, f64) = (1e5, 2e6);
 /// The slope of a load table is known to this share (by choice; half of a 95 % interval).
 const SPRING_HALF_WIDTH_SHARE: f64 = 0.1;
-/// Half of a 95 % interval of a weight and of a place that were given without one, as in the statics.
-const WEIGHT_HALF_WIDTH_SHARE: f64 = 0.03;
-const PLACE_HALF_WIDTH_M: f64 = 0.01;
 const DRAWS: usize = 1000;
 const SEED: u64 = 0x5EED;
 
@@ -97,18 +95,16 @@ pub fn expected_frequencies(plow: &Plow, tail_load: Force) -> Option<ExpectedFre
     if !(slope_n_per_m.is_finite() && slope_n_per_m > 0.0) {
         return None;
     }
-    let weight_n = plow.weight.total.value.n();
-    let weight_sd =
-        plow.weight.total.half_width.map_or(WEIGHT_HALF_WIDTH_SHARE * weight_n, |w| w.n()) / Z_975;
-    let place_sd = |half: Option<Length>| half.map_or(PLACE_HALF_WIDTH_M, |w| w.m()) / Z_975;
-    let (weight_place, tail_place) = (&plow.weight.x, &wheel.x);
+    let (weight, weight_place, tail_place) = (&plow.weight.total, &plow.weight.x, &wheel.x);
+    let weight_sd = weight.standard_uncertainty(Force::from_n(WEIGHT_HALF_WIDTH_SHARE * weight.si()));
+    let place_sd = |place: &Measured<Length>| place.standard_uncertainty(Length::from_m(POINT_HALF_WIDTH_M));
     let mut rng = ChaCha8Rng::seed_from_u64(SEED);
     let (mut lower, mut upper) = (Vec::new(), Vec::new());
     let at = |rng: &mut ChaCha8Rng, gyration: f64, ln_front: f64, scatter: bool| {
         let mut z = || -> f64 { if scatter { StandardNormal.sample(rng) } else { 0.0 } };
-        let mass_kg = (weight_n + weight_sd * z()) / STANDARD_GRAVITY;
-        let x_w = weight_place.value.m() + place_sd(weight_place.half_width) * z();
-        let x_t = tail_place.value.m() + place_sd(tail_place.half_width) * z();
+        let mass_kg = (weight.si() + weight_sd * z()) / STANDARD_GRAVITY;
+        let x_w = weight_place.si() + place_sd(weight_place) * z();
+        let x_t = tail_place.si() + place_sd(tail_place) * z();
         let tail = slope_n_per_m * (1.0 + SPRING_HALF_WIDTH_SHARE / Z_975 * z());
         let springs = [spring(-x_w, ln_front.exp()), spring(x_t - x_w, tail)];
         plane_body_hz(mass_kg, Length::from_m(gyration * x_t.abs()), &springs)
@@ -147,8 +143,8 @@ mod tests {
     /// recomputed).
     #[test]
     fn an_automobile_of_rao() {
-        let (low, high) =
-            plane_body_hz(1000.0, Length::from_m(0.9), &[spring(1.0, 18e3), spring(-1.5, 22e3)]).unwrap();
+        let springs = [spring(1.0, 18e3), spring(-1.5, 22e3)];
+        let (low, high) = plane_body_hz(1000.0, Length::from_m(0.9), &springs).unwrap();
         close(low, 5.8593, 1e-4);
         close(high, 9.4341, 1e-4);
     }
@@ -157,10 +153,9 @@ mod tests {
     #[test]
     fn an_automobile_of_thomson() {
         let mass = 3220.0 / 32.2;
-        let gyration = (1600.0_f64 / mass).sqrt();
-        let (low, high) =
-            plane_body_hz(mass, Length::from_m(gyration), &[spring(4.5, 2400.0), spring(-5.5, 2600.0)])
-                .unwrap();
+        let gyration = Length::from_m((1600.0_f64 / mass).sqrt());
+        let springs = [spring(4.5, 2400.0), spring(-5.5, 2600.0)];
+        let (low, high) = plane_body_hz(mass, gyration, &springs).unwrap();
         close(low, 6.8994, 1e-4);
         close(high, 9.0515, 1e-4);
     }

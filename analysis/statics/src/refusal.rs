@@ -87,16 +87,28 @@ pub enum StaticsError {
 }
 
 /// Why a draw cannot be.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, strum::VariantArray)]
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, strum::VariantArray, thiserror::Error,
+)]
 #[serde(rename_all = "snake_case")]
 pub enum Impossible {
     /// The tail load came out below 0.
+    #[error("the tail load is below zero: check the zero of the tail-wheel sensor and its load table")]
     TailLoadBelowZero,
     /// The front load came out below 0: the tail wheel carries more than is left on the ground.
+    #[error(
+        "the tail wheel would carry more than the whole plow puts on the ground at this pull: check the tail wheel's \
+         load table, the weight, and the pull sensor"
+    )]
     FrontLoadBelowZero,
     /// The pull came out below the rolling resistance.
+    #[error(
+        "the pull is less than the rolling resistance of the wheels: check the pull sensor and that the plow was in \
+         the ground"
+    )]
     PullTooSmall,
     /// The geometry does not hold (drawbar on end, weight outside the wheels).
+    #[error("weight, wheels and drawbar do not fit together: check their places and lengths")]
     Geometry,
 }
 
@@ -134,82 +146,54 @@ pub enum IdentifyError {
 }
 
 /// What rules draws out; its text says what to check.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, thiserror::Error)]
 #[serde(rename_all = "snake_case")]
 pub enum Contradiction {
     /// A draw that cannot be.
+    #[error(transparent)]
     Impossible(Impossible),
     /// The soil would act above the land or below the furrow, or not where it was said to act.
+    #[error(
+        "the soil would have to push {} than it can: check the heights of both holes, the tail wheel's load table, \
+         and whether the right setting was named",
+        if *too_high { "higher" } else { "lower" }
+    )]
     SoilHeight {
         /// The middle of the heights asked for is above the likely one.
         too_high: bool,
     },
     /// The soil would lift or draw in more than shares do; only where both loads were measured.
+    #[error(
+        "the soil would have to {} as no share does: check the load sensors and the weight",
+        if *too_high { "lift the plow" } else { "draw the plow in" }
+    )]
     SoilSlope {
         /// It would lift.
         too_high: bool,
     },
     /// The tail load follows the pull otherwise than it can.
+    #[error(
+        "when the pull grows, the tail load {} more than it can: check the zero and the load table of the tail wheel's \
+         sensor, the pull sensor, and the weight and its place",
+        if *too_high { "gains" } else { "loses" }
+    )]
     Gain {
         /// It gains more, or loses less.
         too_high: bool,
     },
     /// The tail's spring reads outside its load table for much of the time.
+    #[error(
+        "the tail wheel's sensor reads {}",
+        if *below {
+            "below the start of its load table, where no spring is pressed: check its sign and its zero"
+        } else {
+            "beyond the end of its load table: check its zero, or measure the table further"
+        }
+    )]
     OutsideTable {
         /// Below its first line.
         below: bool,
     },
-}
-
-impl std::fmt::Display for Contradiction {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(match self {
-            Self::Impossible(Impossible::TailLoadBelowZero) => {
-                "the tail load is below zero: check the zero of the tail-wheel sensor and its load table"
-            }
-            Self::Impossible(Impossible::FrontLoadBelowZero) => {
-                "the tail wheel would carry more than the whole plow puts on the ground at this pull: check \
-                 the tail wheel's load table, the weight, and the pull sensor"
-            }
-            Self::Impossible(Impossible::PullTooSmall) => {
-                "the pull is less than the rolling resistance of the wheels: check the pull sensor and that \
-                 the plow was in the ground"
-            }
-            Self::Impossible(Impossible::Geometry) => {
-                "weight, wheels and drawbar do not fit together: check their places and lengths"
-            }
-            Self::SoilHeight { too_high: true } => {
-                "the soil would have to push higher than it can: check the heights of both holes, the tail \
-                 wheel's load table, and whether the right setting was named"
-            }
-            Self::SoilSlope { too_high: true } => {
-                "the soil would have to lift the plow as no share does: check the load sensors and the weight"
-            }
-            Self::SoilSlope { too_high: false } => {
-                "the soil would have to draw the plow in as no share does: check the load sensors and the weight"
-            }
-            Self::Gain { too_high: true } => {
-                "when the pull grows, the tail load gains more than it can: check the zero and the load table of \
-                 the tail wheel's sensor, the pull sensor, and the weight and its place"
-            }
-            Self::Gain { too_high: false } => {
-                "when the pull grows, the tail load loses more than it can: check the zero and the load table of \
-                 the tail wheel's sensor, the pull sensor, and the weight and its place"
-            }
-            Self::OutsideTable { below: true } => {
-                "the tail wheel's sensor reads below the start of its load table, where no spring is pressed: \
-                 check its sign and its zero"
-            }
-            Self::OutsideTable { below: false } => {
-                "the tail wheel's sensor reads beyond the end of its load table: check its zero, or measure the \
-                 table further"
-            }
-            Self::SoilHeight { too_high: false } => {
-                "the soil would have to push lower than it can: check the heights of both holes, the tail \
-                 wheel's load table, and whether the right setting was named"
-            }
-        })
-    }
 }
 
 /// An entry that, moved alone, would take away a good part of the contradiction.

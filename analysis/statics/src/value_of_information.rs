@@ -172,11 +172,8 @@ impl Asked<'_> {
     fn of_the_sensors(&self) -> Vec<Candidate> {
         let (plow, run) = (self.plow, self.run);
         let share = |share: f64, of_n: f64| (Accuracy::Share(share), share * of_n.abs());
-        let mut all = vec![self.again(
-            Input::Pull,
-            share(PULL_SHARE, run.pull.mean.value.n()),
-            run.pull.readings_sd().n(),
-        )];
+        let pull = share(PULL_SHARE, run.pull.mean.value.n());
+        let mut all = vec![self.again(Input::Pull, pull, run.pull.readings_sd().n())];
         if let Some(tail) = run.tail_load {
             let readings_n = tail.readings_sd().n().max(1.0);
             all.push(self.again(Input::TailLoad, share(TAIL_SHARE, tail.mean.value.n()), readings_n));
@@ -202,7 +199,7 @@ impl Asked<'_> {
     /// A load that no sensor gives yet.
     fn new_cell(&self, what: Measurement, load_n: impl Fn(&Draw) -> f64) -> Candidate {
         let values = self.values(load_n);
-        let mean_n = values.iter().sum::<f64>() / values.len().max(1) as f64;
+        let mean_n = mean(&values);
         let sd = (CELL_SHARE * mean_n.abs() / Z_975).max(1.0);
         Candidate { what, to: Accuracy::Share(CELL_SHARE), values, sd }
     }
@@ -218,15 +215,9 @@ impl Asked<'_> {
         };
         let by_tail = self.run.tail_load.is_some();
         let load = |draw: &Draw, tractor_m: f64| {
-            let loads = State::from(draw)
-                .moved(
-                    &plow_model,
-                    PinShift { plow: Length::from_m(0.0), tractor: Length::from_m(tractor_m) },
-                )
-                .ok()?;
-            let (front, tail) = loads.carried_loads();
-            let (front_n, tail_n) = (front.n(), tail.n());
-            Some(if by_tail { tail_n } else { front_n })
+            let shift = PinShift { tractor: Length::from_m(tractor_m), ..PinShift::default() };
+            let (front, tail) = State::from(draw).moved(&plow_model, shift).ok()?.carried_loads();
+            Some(if by_tail { tail.n() } else { front.n() })
         };
         let now_m = self.setting.tractor_hole.z.si();
         let mut best: Option<(f64, Candidate)> = None;
@@ -235,15 +226,15 @@ impl Asked<'_> {
             if tractor_m.abs() < 1e-3 {
                 continue;
             }
-            // What the sensor is wrong by in this draw, it would be wrong by again.
-            let values: Option<Vec<f64>> =
-                self.some.iter().map(|draw| Some(load(draw, tractor_m)? + read_n - of(draw))).collect();
-            let Some(values) = values else { continue };
-            let lifted = self.some.iter().filter(|draw| load(draw, tractor_m).is_none_or(|n| n <= 0.0));
-            if lifted.count() * 20 > self.some.len() {
+            let loads_n: Option<Vec<f64>> = self.some.iter().map(|draw| load(draw, tractor_m)).collect();
+            let Some(loads_n) = loads_n else { continue };
+            if loads_n.iter().filter(|n| **n <= 0.0).count() * 20 > self.some.len() {
                 continue;
             }
-            let mean_n = values.iter().sum::<f64>() / values.len().max(1) as f64;
+            // What the sensor is wrong by in this draw, it would be wrong by again.
+            let values = self.some.iter().zip(loads_n).map(|(draw, load_n)| load_n + read_n - of(draw));
+            let values: Vec<f64> = values.collect();
+            let mean_n = mean(&values);
             if best.as_ref().is_some_and(|best| best.0 >= (mean_n - read_n).abs()) {
                 continue;
             }
@@ -270,16 +261,14 @@ impl Asked<'_> {
         let slope_n = changed(|draw, by| draw.side.soil_slope += by, SLOPE_PASS_SD)?;
         let height_n =
             changed(|draw, by| draw.side.soil_at.z = Length::from_m(draw.side.soil_at.z.m() + by), height_m)?;
-        let pose_n = changed(
-            |draw, by| {
-                let z_m = draw.inputs.plow_hole_height;
-                draw.inputs.plow_hole_height = z_m + by;
-            },
-            pose_m,
-        )?;
+        let pose_n = changed(|draw, by| draw.inputs.plow_hole_height += by, pose_m)?;
         // The first pass had a pose and a soil of its own too.
         Some(std::f64::consts::SQRT_2 * slope_n.hypot(height_n).hypot(pose_n))
     }
+}
+
+fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len().max(1) as f64
 }
 
 /// Half of the central 95 % of `figures`, expected after a measurement of the quantity that has these `values`
@@ -294,14 +283,8 @@ fn expected_half_width(figures: &[f64], values: &[f64], sd: f64, seed: u64) -> O
     }
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let every = (values.len() / OUTCOMES).max(1);
-    let outcomes: Vec<f64> = values
-        .iter()
-        .step_by(every)
-        .map(|value| {
-            let error: f64 = StandardNormal.sample(&mut rng);
-            value + sd * error
-        })
-        .collect();
+    let mut error = || -> f64 { StandardNormal.sample(&mut rng) };
+    let outcomes: Vec<f64> = values.iter().step_by(every).map(|value| value + sd * error()).collect();
     pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
     let half_widths = outcomes.iter().map(|outcome| weighted_half_width(&pairs, *outcome, sd));
     Some(half_widths.sum::<Option<f64>>()? / outcomes.len() as f64)

@@ -145,11 +145,7 @@ fn noncentrality_at(t: f64, dof: f64, p: f64) -> f64 {
     let (mut low, mut high) = (t - reach, t + reach);
     for _ in 0..60 {
         let middle = 0.5 * (low + high);
-        if noncentral_t_cdf(t, dof, middle) > p {
-            low = middle;
-        } else {
-            high = middle;
-        }
+        if noncentral_t_cdf(t, dof, middle) > p { low = middle } else { high = middle }
     }
     0.5 * (low + high)
 }

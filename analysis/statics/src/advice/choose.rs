@@ -164,27 +164,23 @@ mod tests {
     use ingest::quantity::{Force, Length};
     use stats::Estimate;
 
+    /// Predictions from these holes, as sure as those of a run with every load measured.
     fn predictions(plow: &Plow, holes: (&str, &str)) -> Vec<Prediction> {
-        hole_table(plow, &setting(holes.0, holes.1), Force::from_n(8_000.0), 1).unwrap()
+        let mut all = hole_table(plow, &setting(holes.0, holes.1), Force::from_n(8_000.0), 1).unwrap();
+        for prediction in &mut all {
+            prediction.balance_index = Estimate::around(prediction.balance_index.value, 0.05).unwrap();
+        }
+        all
     }
 
     fn chosen<'a>(plow: &Plow, predictions: &'a [Prediction]) -> Option<Choice<'a>> {
         choose(plow, predictions, predictions.iter().find(|prediction| prediction.is_now).unwrap())
     }
 
-    /// Predictions as sure as those of a run with every load measured.
-    fn sure(mut predictions: Vec<Prediction>) -> Vec<Prediction> {
-        for prediction in &mut predictions {
-            let Estimate { value, .. } = prediction.balance_index;
-            prediction.balance_index = Estimate::around(value, 0.05).unwrap();
-        }
-        predictions
-    }
-
     #[test]
     fn too_flat_lowers_the_plows_end_first() {
         let plow = plow();
-        let all = sure(predictions(&plow, ("7", "3")));
+        let all = predictions(&plow, ("7", "3"));
         let Choice { to, reach } = chosen(&plow, &all).unwrap();
         assert_eq!((to.tractor_hole.as_str(), reach), ("3", Reach::IntoTheBand), "{to:?}");
         assert!(to.plow_z.m() < 7.0 * 0.0254 && to.balance_index.value.abs() <= 0.25, "{to:?}");
@@ -194,7 +190,7 @@ mod tests {
     fn with_the_plow_as_low_as_it_clears_the_tractors_end_goes_up_within_its_usual_heights() {
         let mut plow = plow();
         plow.plow_hitch.clearance_z = Some(Length::from_m(6.0 * 0.0254));
-        let all = sure(predictions(&plow, ("6", "3")));
+        let all = predictions(&plow, ("6", "3"));
         let to = chosen(&plow, &all).unwrap().to;
         assert_eq!(to.plow_hole, "6");
         assert!(to.tractor_z.m() > 12.0 * 0.0254 && usual_height(&plow, to), "{to:?}");
@@ -203,14 +199,14 @@ mod tests {
     #[test]
     fn too_steep_lowers_the_tractors_end_and_raises_the_plows_only_for_a_reason() {
         let mut plow = plow();
-        let all = sure(predictions(&plow, ("2", "5")));
+        let all = predictions(&plow, ("2", "5"));
         let now = all.iter().find(|prediction| prediction.is_now).unwrap();
         assert!(now.balance_index.value < -0.25, "{now:?}");
         let Choice { to, reach } = chosen(&plow, &all).unwrap();
         assert_eq!((to.plow_hole.as_str(), reach), ("2", Reach::IntoTheBand), "{to:?}");
         // Without another hole at the tractor there is only the plow's end.
         plow.tractor_hitch.holes.retain(|hole| hole.name == "5");
-        let all = sure(predictions(&plow, ("2", "5")));
+        let all = predictions(&plow, ("2", "5"));
         let Choice { to, reach } = chosen(&plow, &all).unwrap();
         assert_eq!(reach, Reach::IntoTheBandByRaisingThePlow, "{to:?}");
     }
@@ -218,27 +214,21 @@ mod tests {
     #[test]
     fn no_farther_than_one_pass_can_predict() {
         let plow = plow();
-        let all = sure(predictions(&plow, ("9", "1")));
+        let mut all = predictions(&plow, ("9", "1"));
         let now = all.iter().find(|prediction| prediction.is_now).unwrap().clone();
         let Choice { to, .. } = chosen(&plow, &all).unwrap();
         assert!(distance_m(to, &now) <= FARTHEST_M, "{to:?}");
         // Where nothing within reach is in the band, the step is as near to it as it can be.
-        let far: Vec<Prediction> = all
-            .into_iter()
-            .map(|mut one| {
-                if !one.is_now {
-                    one.balance_index = Estimate::around(one.balance_index.value.max(0.3), 0.05).unwrap();
-                }
-                one
-            })
-            .collect();
-        assert_eq!(chosen(&plow, &far).unwrap().reach, Reach::OnTheWay);
+        for one in all.iter_mut().filter(|one| !one.is_now) {
+            one.balance_index = Estimate::around(one.balance_index.value.max(0.3), 0.05).unwrap();
+        }
+        assert_eq!(chosen(&plow, &all).unwrap().reach, Reach::OnTheWay);
     }
 
     #[test]
     fn a_prediction_that_may_end_on_the_other_side_is_not_taken() {
         let plow = plow();
-        let mut all = sure(predictions(&plow, ("8", "3")));
+        let mut all = predictions(&plow, ("8", "3"));
         assert!(chosen(&plow, &all).is_some());
         for one in all.iter_mut().filter(|one| !one.is_now) {
             one.balance_index.low = -0.7;
@@ -249,11 +239,9 @@ mod tests {
     #[test]
     fn no_hole_below_the_clearance_is_chosen_unless_it_is_in_use() {
         let mut plow = plow();
-        let all = sure(predictions(&plow, ("8", "3")));
-        assert!(
-            chosen(&plow, &all).unwrap().to.plow_z.m() < 6.5 * 0.0254,
-            "it would go below the clearance to come"
-        );
+        let all = predictions(&plow, ("8", "3"));
+        let to = chosen(&plow, &all).unwrap().to;
+        assert!(to.plow_z.m() < 6.5 * 0.0254, "it would go below the clearance to come");
         plow.plow_hitch.clearance_z = Some(Length::from_m(6.5 * 0.0254));
         assert!(chosen(&plow, &all).unwrap().to.plow_z.m() >= 6.5 * 0.0254);
         plow.plow_hitch.clearance_z = Some(Length::from_m(1.0));
@@ -263,7 +251,7 @@ mod tests {
     #[test]
     fn what_is_not_shown_to_be_better_is_not_chosen() {
         let plow = plow();
-        let mut all = sure(predictions(&plow, ("8", "3")));
+        let mut all = predictions(&plow, ("8", "3"));
         assert!(chosen(&plow, &all).is_some());
         all.iter_mut().for_each(|prediction| prediction.better_probability = 0.5);
         assert_eq!(chosen(&plow, &all), None);

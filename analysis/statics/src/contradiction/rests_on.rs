@@ -57,7 +57,7 @@ pub fn rests_on(
         if distance_2 > DISTANCE_2_MAX {
             return None;
         }
-        let shift = tried.inputs.minus(&held.distributions.centres());
+        let shift = tried.inputs.zip_with(held.distributions.centres(), |tried, stated| tried - stated);
         let found = identify_shifted(plow, setting, run, (DRAWS, SEED), Some(shift)).ok()?;
         Some(Solved {
             balance_index: found.balance_index.value,

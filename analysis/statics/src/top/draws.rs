@@ -12,7 +12,7 @@ use super::{TopError, TopPoint};
 use crate::distribution::Distribution;
 use crate::inputs::Inputs;
 use crate::plow_model::PlowModel;
-use ingest::plow::{Kind, Plow, RightWheel, Setting, Tractor as Described};
+use ingest::plow::{Kind, Plow, RightWheel, Setting};
 use ingest::quantity::{Force, Length, Measured};
 use rand::Rng;
 
@@ -66,6 +66,7 @@ pub struct TopInputs {
     track: Distribution,
     tyre: Distribution,
     hitch_behind: Distribution,
+    /// Inside of the right rear tyre, left of the wall of the open furrow.
     wall_offset: Distribution,
     right_share: Distribution,
     gravity_z: Option<Distribution>,
@@ -79,14 +80,8 @@ fn normal(mean: f64, half_width: f64) -> Distribution {
     Distribution::Normal { mean, sd: half_width / stats::student::Z_975 }
 }
 
-fn length(measured: &Measured<Length>, half_width_m: f64) -> Distribution {
-    let sd = measured.standard_uncertainty(Length::from_m(half_width_m));
-    Distribution::Normal { mean: measured.si(), sd }
-}
-
 fn load(measured: &Measured<Force>) -> Distribution {
-    let default = Force::from_n(AXLE_LOAD_HALF_WIDTH_SHARE * measured.si());
-    Distribution::Normal { mean: measured.si(), sd: measured.standard_uncertainty(default) }
+    Distribution::measured(measured, AXLE_LOAD_HALF_WIDTH_SHARE * measured.si())
 }
 
 impl TopInputs {
@@ -99,7 +94,7 @@ impl TopInputs {
             return Err(TopError::NotTrailed { kind: plow.kind().name() });
         }
         let tractor = plow.tractor.as_ref().ok_or(TopError::NoTractor)?;
-        let dimension = |measured: &Measured<Length>| length(measured, TRACTOR_HALF_WIDTH_M);
+        let dimension = |measured: &Measured<Length>| Distribution::measured(measured, TRACTOR_HALF_WIDTH_M);
         let bottoms = &plow.bottoms;
         Ok(Self {
             plow_model: PlowModel::of(plow),
@@ -114,9 +109,14 @@ impl TopInputs {
             track: dimension(&tractor.track),
             tyre: dimension(&tractor.rear_tyre_width),
             hitch_behind: dimension(&tractor.hitch_behind_rear_axle),
-            wall_offset: wall_offset(tractor),
+            // Without a figure the tyre touches the wall; on land the description is refused without one.
+            wall_offset: tractor
+                .furrow_wall_offset
+                .map_or(normal(0.0, WALL_HALF_WIDTH_M), |at| Distribution::measured(&at, WALL_HALF_WIDTH_M)),
             right_share: normal(tractor.right_pull_share.unwrap_or(RIGHT_SHARE), RIGHT_SHARE_HALF_WIDTH),
-            gravity_z: tractor.centre_of_gravity_height.map(|z| length(&z, GRAVITY_HALF_WIDTH_M)),
+            gravity_z: tractor
+                .centre_of_gravity_height
+                .map(|z| Distribution::measured(&z, GRAVITY_HALF_WIDTH_M)),
             pin_y: setting.lateral_offset.map(|y| normal(y.m(), PIN_HALF_WIDTH_M)),
             in_furrow: tractor.right_wheel == RightWheel::Furrow,
             pull,
@@ -178,10 +178,4 @@ impl TopInputs {
         let view = TopView { plow, pin_z: side.tractor_hitch.z, tractor };
         Ok(TopDraw { view, cornering_per_rad: value(CORNERING_PER_RAD) })
     }
-}
-
-/// Inside of the right rear tyre, left of the wall of the open furrow.
-fn wall_offset(tractor: &Described) -> Distribution {
-    // Without a figure the tyre touches the wall; on land the description is refused without one.
-    tractor.furrow_wall_offset.map_or(normal(0.0, WALL_HALF_WIDTH_M), |at| length(&at, WALL_HALF_WIDTH_M))
 }

@@ -127,21 +127,14 @@ impl ClassProbabilities {
     /// within a standard uncertainty of a limit "not shown", which helps nobody at the tractor.
     pub fn stated(&self) -> Class {
         let chances = self.in_order();
-        let mut likeliest = 0;
-        for (i, chance) in chances.iter().enumerate() {
-            if chances.get(likeliest).is_some_and(|best| chance > best) {
-                likeliest = i;
-            }
-        }
-        let at = |i: Option<usize>| i.and_then(|i| chances.get(i)).copied().unwrap_or(0.0);
-        let (own, flatter, steeper) =
-            (at(Some(likeliest)), at(likeliest.checked_sub(1)), at(Some(likeliest + 1)));
+        // Of two as likely, the flatter.
+        let by_chance = |one: &usize, other: &usize| chances[*one].total_cmp(&chances[*other]);
+        let likeliest = (0..chances.len()).rev().max_by(by_chance).unwrap_or(0);
+        let at = |i: usize| chances.get(i).copied().unwrap_or(0.0);
+        let (own, flatter, steeper) = (chances[likeliest], at(likeliest.wrapping_sub(1)), at(likeliest + 1));
         let near = own + flatter + steeper >= NEIGHBOURHOOD_CHANCE_MIN;
         let clear = own >= CHANCE_MIN || own + flatter.max(steeper) >= NEIGHBOURHOOD_CHANCE_MIN;
-        match Class::SHOWN.get(likeliest) {
-            Some(class) if near && clear => *class,
-            _ => self.shown_side(),
-        }
+        if near && clear { Class::SHOWN[likeliest] } else { self.shown_side() }
     }
 
     fn shown_side(&self) -> Class {
@@ -165,10 +158,14 @@ impl ClassProbabilities {
 mod tests {
     use super::*;
 
-    fn stated(chances: [f64; 5]) -> Class {
+    fn probabilities(chances: [f64; 5]) -> ClassProbabilities {
         let [too_flat, leaning_flat, balanced, leaning_steep, too_steep] = chances;
         let flat_side = too_flat + leaning_flat + balanced / 2.0;
-        ClassProbabilities { too_flat, leaning_flat, balanced, leaning_steep, too_steep, flat_side }.stated()
+        ClassProbabilities { too_flat, leaning_flat, balanced, leaning_steep, too_steep, flat_side }
+    }
+
+    fn stated(chances: [f64; 5]) -> Class {
+        probabilities(chances).stated()
     }
 
     #[test]
@@ -206,12 +203,9 @@ mod tests {
     /// Found on a stored run: "balanced" stood alone in large letters with a chance of 55 %.
     #[test]
     fn a_class_with_a_fair_chance_stands_beside_the_stated_one() {
-        let of = |[too_flat, leaning_flat, balanced, leaning_steep, too_steep]: [f64; 5]| {
-            ClassProbabilities { too_flat, leaning_flat, balanced, leaning_steep, too_steep, flat_side: 0.8 }
-        };
-        let close = of([0.01, 0.44, 0.55, 0.0, 0.0]);
+        let close = probabilities([0.01, 0.44, 0.55, 0.0, 0.0]);
         assert_eq!(close.runner_up(close.stated()), Some((Class::LeaningFlat, 0.44)));
-        let clear = of([0.98, 0.02, 0.0, 0.0, 0.0]);
+        let clear = probabilities([0.98, 0.02, 0.0, 0.0, 0.0]);
         assert_eq!(clear.runner_up(clear.stated()), None);
         assert_eq!(close.runner_up(Class::NotShown), None);
     }
