@@ -4,10 +4,9 @@
 //! person with a tape measure and a platform scale (half of a 95 % interval).
 
 use super::distribution::Distribution;
-pub use super::mean_force::MeanForce;
 pub(crate) use super::run_figures::DRAWBAR_ZERO_HALF_WIDTH_DEG;
 use super::run_figures::drawbar_angle;
-pub use super::run_figures::{FromLinks, MeasuredLoads, RunFigures, pin_pose};
+pub use super::run_figures::{FromLinks, MeanForce, MeasuredLoads, RunFigures, pin_pose};
 use super::soil::{SoilHeight, soil_slope_prior};
 use ingest::plow::{Front, Plow, Setting, Tail};
 use ingest::quantity::{Length, Measured};

@@ -12,10 +12,9 @@ use serde::Serialize;
 pub enum StaticsError {
     /// The drawbar has no, or next to no, length forward.
     #[error(
-        "the drawbar would stand on end: its pins differ by {rise_m:.3} m in height and it is {length_m:.3} \
-         m long; check both hole heights and the drawbar's length",
-        rise_m = .rise.m(),
-        length_m = .length.m()
+        "the drawbar would stand on end: its pins differ by {:.3} m in height and it is {:.3} m long; \
+         check both hole heights and the drawbar's length",
+        .rise.m(), .length.m()
     )]
     VerticalDrawbar {
         /// Height of the tractor's pin above the plow's.
@@ -27,11 +26,9 @@ pub enum StaticsError {
     },
     /// The weight line is not between the wheels.
     #[error(
-        "the weight at x = {weight_x_m:.3} m is not between what carries the tail, at {tail_x_m:.3} m, and \
-         what carries the front, at {front_x_m:.3} m; check those three lengths",
-        weight_x_m = .weight_x.m(),
-        tail_x_m = .tail_x.m(),
-        front_x_m = .front_x.m()
+        "the weight at x = {:.3} m is not between what carries the tail, at {:.3} m, and what carries the front, at \
+         {:.3} m; check those three lengths",
+        .weight_x.m(), .tail_x.m(), .front_x.m()
     )]
     WeightOutsideWheels {
         /// Weight line.
@@ -46,10 +43,9 @@ pub enum StaticsError {
     },
     /// Top link and lower links run so nearly along each other that they meet nowhere near.
     #[error(
-        "top link and lower links meet {ahead_m:.1} m ahead of the plow's lower pins, or nowhere; they have to \
-         close in towards the tractor and meet within {farthest_m:.0} m: check the heights of their four pins",
-        ahead_m = .ahead.m(),
-        farthest_m = .farthest.m()
+        "top link and lower links meet {:.1} m ahead of the plow's lower pins, or nowhere; they have to close in \
+         towards the tractor and meet within {:.0} m: check the heights of their four pins",
+        .ahead.m(), .farthest.m()
     )]
     LinksMeetNowhere {
         /// How far ahead; below 0 they close in behind, infinite or NaN for links along each other.

@@ -44,14 +44,8 @@ impl<Q: Quantity> Estimate<Q> {
 
 impl<Q: Quantity> Serialize for Estimate<Q> {
     fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        #[derive(Serialize)]
-        struct Numbers {
-            value: f64,
-            low: f64,
-            high: f64,
-        }
         let Estimate { value, low, high } = self.si();
-        Numbers { value, low, high }.serialize(serializer)
+        serializer.collect_map([("value", value), ("low", low), ("high", high)])
     }
 }
 

@@ -203,13 +203,9 @@ pub fn expect(plow: &Plow, predictions: &[Prediction]) -> Expected {
 /// The class of the middle, if both ends of the interval are in it or beside it: the rule of a run's verdict,
 /// at most one class off.
 fn expected_class(b: &Estimate, plow: &Plow) -> Class {
-    let place = |index: f64| Class::SHOWN.iter().position(|class| *class == Class::of(index, &plow.limits));
-    match (place(b.low), place(b.value), place(b.high)) {
-        (Some(low), Some(middle), Some(high)) if low.abs_diff(middle) <= 1 && high.abs_diff(middle) <= 1 => {
-            Class::of(b.value, &plow.limits)
-        }
-        _ => Class::NotShown,
-    }
+    let [low, middle, high] = [b.low, b.value, b.high].map(|index| Class::of(index, &plow.limits));
+    let beside = |end: Class| end.apart(middle).is_some_and(|apart| apart <= 1);
+    if beside(low) && beside(high) { middle } else { Class::NotShown }
 }
 
 /// Advice on a plow whose class is shown; where that rests on an entry, a move begins with checking it.

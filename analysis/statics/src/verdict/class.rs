@@ -5,20 +5,28 @@ use ingest::plow::Limits;
 use serde::Serialize;
 
 /// What is said of a run.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, strum::Display, strum::IntoStaticStr,
+)]
 #[serde(rename_all = "kebab-case")]
 pub enum Class {
     /// b beyond the upper limit of leaning: the load sits on the front wheels.
+    #[strum(serialize = "too flat")]
     TooFlat,
     /// Between balanced and too flat.
+    #[strum(serialize = "leaning flat")]
     LeaningFlat,
     /// Near the steady point.
+    #[strum(serialize = "balanced")]
     Balanced,
     /// Between balanced and too steep.
+    #[strum(serialize = "leaning steep")]
     LeaningSteep,
     /// b below the lower limit of leaning: the load sits on the tail wheel.
+    #[strum(serialize = "too steep")]
     TooSteep,
     /// The measurements do not decide.
+    #[strum(serialize = "not shown")]
     NotShown,
 }
 
@@ -40,21 +48,14 @@ impl Class {
     }
 
     /// What it is called.
-    pub const fn label(self) -> &'static str {
-        match self {
-            Self::TooFlat => "too flat",
-            Self::LeaningFlat => "leaning flat",
-            Self::Balanced => "balanced",
-            Self::LeaningSteep => "leaning steep",
-            Self::TooSteep => "too steep",
-            Self::NotShown => "not shown",
-        }
+    pub fn label(self) -> &'static str {
+        self.into()
     }
-}
 
-impl std::fmt::Display for Class {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(self.label())
+    /// How many classes apart two are; `None` where one of them says nothing.
+    pub fn apart(self, other: Self) -> Option<usize> {
+        let place = |class| Self::SHOWN.into_iter().position(|shown| shown == class);
+        Some(place(self)?.abs_diff(place(other)?))
     }
 }
 

@@ -23,9 +23,8 @@ const FIRM_OTHER_SHARE_MAX: f64 = 0.08;
 /// Whether a statement would be false. A bold one claims its class; "leaning" claims no more than a direction, so that
 /// its neighbors do not make it false.
 fn is_false(stated: Class, other: Class) -> bool {
-    let place = |class| Class::SHOWN.into_iter().position(|shown| shown == class);
     let allowed = usize::from(matches!(stated, Class::LeaningFlat | Class::LeaningSteep));
-    matches!((place(stated), place(other)), (Some(one), Some(other)) if one.abs_diff(other) > allowed)
+    stated.apart(other).is_some_and(|apart| apart > allowed)
 }
 
 /// The verdict.

@@ -2,11 +2,11 @@
 
 use crate::advice::{Advice, Measure, Reach, Stay, advise, moved_to};
 use crate::identify::{Contradiction, Identified, IdentifyError, SoilBasis, identify};
-use crate::inputs::{Input, MeanForce};
+use crate::inputs::Input;
 use crate::invented_plow::{QUIET, figures, plow, rewritten, setting, setting_of};
 use crate::predict::{PinShift, hole_table, nominal};
 use crate::refusal::Impossible;
-use crate::verdict::studies::truths::truth;
+use crate::verdict::studies::truths::{run_of, truth};
 use crate::verdict::{Class, GainAgreement, Indicators, Reason, Verdict, verdict};
 use ingest::plow::{Hole, Plow, Setting};
 use ingest::quantity::{Force, Length, Measured};
@@ -17,13 +17,7 @@ type Found = Result<Identified, IdentifyError>;
 /// A run of the described plow with no errors at all.
 fn judged(holes: &Setting, soil_slope: f64, front_measured: bool) -> (Plow, Found) {
     let plow = plow();
-    let loads = truth(&plow, holes, soil_slope, -0.10, 7_500.0).loads().unwrap();
-    let mut run = figures(loads.pull.n(), loads.tail_load.n().max(0.0), &plow);
-    if front_measured {
-        let front = Estimate::around(loads.front_load.n(), 20.0).unwrap();
-        run.front_load = Some(MeanForce::front(Estimate::from_si(front)));
-    }
-    let found = identify(&plow, holes, &run, 2_000, 11);
+    let found = identify(&plow, holes, &run_of(&plow, holes, soil_slope, front_measured), 2_000, 11);
     (plow, found)
 }
 
@@ -72,8 +66,7 @@ fn holes_outside_the_usual_heights_are_said_to_be() {
     plow.tractor_hitch.holes.push(Hole { name: "high".into(), z: high });
     plow.plow_hitch.holes.retain(|hole| hole.name == "8");
     let holes = setting("8", "4");
-    let loads = truth(&plow, &holes, -0.10, -0.10, 7_500.0).loads().unwrap();
-    let found = identify(&plow, &holes, &figures(loads.pull.n(), loads.tail_load.n(), &plow), 2_000, 12);
+    let found = identify(&plow, &holes, &run_of(&plow, &holes, -0.10, false), 2_000, 12);
     let (_, advice) = answered(&plow, &holes, &found);
     assert!(matches!(advice[0], Advice::MovePins { reach: Reach::OutsideUsualHeights, .. }), "{advice:?}");
 }
@@ -109,8 +102,7 @@ fn a_rough_description_is_not_shown_and_told_what_to_measure() {
         said.bottoms.depth = Length::from_m(0.45);
     });
     let holes = setting_of(&plow, "4", "4");
-    let loads = truth(&plow, &holes, -0.1, -0.1, 7_500.0).loads().unwrap();
-    let found = identify(&plow, &holes, &figures(loads.pull.n(), loads.tail_load.n(), &plow), 2_000, 13);
+    let found = identify(&plow, &holes, &run_of(&plow, &holes, -0.1, false), 2_000, 13);
     let (verdict, advice) = answered(&plow, &holes, &found);
     assert_eq!(verdict.class, Class::NotShown, "{:?}", found.map(|f| f.balance_index));
     assert!(matches!(&verdict.reasons[0], Reason::Undecided { widest } if widest.len() == 2), "{verdict:?}");
@@ -148,14 +140,16 @@ fn measurements_that_contradict_each_other_give_no_figures() {
 #[test]
 fn a_run_filed_under_the_wrong_setting_is_found_out() {
     let plow = plow();
-    let mistaken = |driven: &Setting, filed: &Setting| {
-        let loads = truth(&plow, driven, -0.10, -0.10, 7_500.0).loads().unwrap();
-        let run = figures(loads.pull.n(), loads.tail_load.n().max(0.0), &plow);
-        match identify(&plow, filed, &run, 1_000, 16) {
-            Err(IdentifyError::Contradiction { cause, .. }) => cause.to_string().contains("right setting"),
-            Err(other) => panic!("{other}"),
-            Ok(_) => false,
-        }
+    let mistaken = |driven: &Setting, filed: &Setting| match identify(
+        &plow,
+        filed,
+        &run_of(&plow, driven, -0.10, false),
+        1_000,
+        16,
+    ) {
+        Err(IdentifyError::Contradiction { cause, .. }) => cause.to_string().contains("right setting"),
+        Err(other) => panic!("{other}"),
+        Ok(_) => false,
     };
     assert!(mistaken(&setting("9", "1"), &setting("1", "7")));
     assert!(mistaken(&setting("1", "7"), &setting("9", "1")));

@@ -33,6 +33,18 @@ pub(super) fn truth(
     }
 }
 
+/// A run of the described plow with no errors at all.
+pub(super) fn run_of(plow: &Plow, holes: &Setting, soil_slope: f64, front_measured: bool) -> RunFigures {
+    let loads = truth(plow, holes, soil_slope, -0.10, 7_500.0).loads().unwrap();
+    let run = figures(loads.pull.n(), loads.tail_load.n().max(0.0), plow);
+    RunFigures { front_load: front_measured.then(|| front(loads.front_load.n(), 20.0)), ..run }
+}
+
+/// A mean front load, and half of the interval of its readings.
+fn front(n: f64, half_width_n: f64) -> MeanForce {
+    MeanForce::front(Estimate::from_si(Estimate::around(n, half_width_n).unwrap()))
+}
+
 /// A plow, what its owner wrote down of it, and a run.
 pub(super) struct Study {
     pub(super) described: Plow,
@@ -106,8 +118,7 @@ pub(super) fn study(field: Field, index: f64, rng: &mut ChaCha8Rng) -> Option<St
     let mut run = figures(pull_n, tail_n, &described);
     if field.front_measured {
         let front_n = loads.front_load.n() * (1.0 + off(0.032));
-        run.front_load =
-            Some(MeanForce::front(Estimate::from_si(Estimate::around(front_n, 0.01 * front_n).unwrap())));
+        run.front_load = Some(front(front_n, 0.01 * front_n));
     }
     Some(Study { described, side, run })
 }

@@ -35,11 +35,9 @@ fn score(field: Field, index: f64, studies: usize, seed: u64) -> Score {
             score.covered += usize::from(found.balance_index.holds(b_true));
             score.mean_half_width += found.balance_index.half_width() / studies as f64;
         }
-        let shown = class != Class::NotShown;
-        score.shown += usize::from(shown);
+        score.shown += usize::from(class != Class::NotShown);
         score.right += usize::from(class == class_true);
-        let place = |class| Class::SHOWN.iter().position(|c| *c == class).unwrap() as i32;
-        score.bold_and_wrong += usize::from(shown && (place(class) - place(class_true)).abs() > 1);
+        score.bold_and_wrong += usize::from(class.apart(class_true).is_some_and(|apart| apart > 1));
     }
     score
 }
