@@ -8,9 +8,8 @@ use ingest::plow::{PartNames, Plow};
 use ingest::safety::BEFORE_HANDS;
 use statics::advice::Expected;
 use statics::advice::traction::more_traction;
-use statics::free_body::{AppliedForce, ForceKind};
 use statics::predict::Prediction;
-use statics::report::StaticsReport;
+use statics::report::{AppliedForce, ForceKind, StaticsReport};
 use std::fmt::Write;
 
 /// Pairs of holes shown where not all are asked for, beside the one in use.

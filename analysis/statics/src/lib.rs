@@ -62,7 +62,6 @@ pub mod distribution;
 pub mod draft;
 pub mod draw;
 mod entries;
-pub mod free_body;
 pub mod height_map;
 pub mod identify;
 pub mod inputs;

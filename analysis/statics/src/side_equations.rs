@@ -1,6 +1,6 @@
 //! Laws that the closed forms must keep, whatever the plow: random plows, no numbers from outside.
 
-use super::free_body::{AppliedForce, free_body};
+use super::report::{AppliedForce, free_body};
 use super::side::{Carrier, Point, SideView, StaticsError, tractor_pin};
 use ingest::quantity::{Force, Length};
 use proptest::prelude::*;

@@ -98,30 +98,16 @@ fn changed(view: &TopView, length: f64, origin: (f64, f64, f64), force: f64) -> 
 }
 
 /// All that a mirror leaves as it is, then all that it turns around; forces, then lengths, then the moment.
-fn kept_and_turned(f: &TopForces) -> ([f64; 9], [f64; 8]) {
+fn kept_and_turned(f: &TopForces) -> (Vec<f64>, Vec<f64>) {
     let (plow, tractor) = (&f.plow, &f.tractor);
+    let on_plow = [plow.pull.x, plow.pull.z, plow.soil_side, plow.landside, plow.friction];
+    let kept = on_plow.into_iter().chain([tractor.front_axle, tractor.rear_axle]).map(Force::n);
+    let sideways = [plow.pull.y, tractor.front_side, tractor.rear_side, tractor.held_over].map(Force::n);
+    let shift_y = tractor.across.map_or(Length::from_m(0.0), |across| across.shift_y);
+    let offsets = [tractor.line_offset, tractor.target_offset, shift_y].map(Length::m);
     (
-        [
-            plow.pull.x.n(),
-            plow.pull.z.n(),
-            plow.soil_side.n(),
-            plow.landside.n(),
-            plow.friction.n(),
-            tractor.front_axle.n(),
-            tractor.rear_axle.n(),
-            tractor.dynamic_centre.m(),
-            tractor.standing_centre.m(),
-        ],
-        [
-            plow.pull.y.n(),
-            tractor.front_side.n(),
-            tractor.rear_side.n(),
-            tractor.held_over.n(),
-            tractor.line_offset.m(),
-            tractor.target_offset.m(),
-            tractor.across.map_or(0.0, |across| across.shift_y.m()),
-            tractor.turning.n_m(),
-        ],
+        kept.chain([tractor.dynamic_centre.m(), tractor.standing_centre.m()]).collect(),
+        sideways.into_iter().chain(offsets).chain([tractor.turning.n_m()]).collect(),
     )
 }
 
