@@ -276,14 +276,6 @@ pub struct Nominal {
 }
 
 impl Nominal {
-    /// Its loads with the pins moved and the same soil force.
-    ///
-    /// # Errors
-    /// As [`State::moved`].
-    pub fn moved(&self, shift: PinShift) -> Result<Loads, StaticsError> {
-        self.state.moved(&self.plow_model, shift)
-    }
-
     /// The plow itself with the pins moved, and its links, for a diagram.
     ///
     /// # Errors

@@ -106,9 +106,9 @@ pub fn next_measurements(
     let Some([low, high]) = ends else { return Vec::new() };
     let half_width_now = (high - low) / 2.0;
     let asked = Asked { plow, setting, run, some: &some };
-    let mut told: Vec<NextMeasurement> = asked
-        .candidates()
-        .into_iter()
+    let candidates = asked.of_the_description().into_iter().chain(asked.of_the_sensors());
+    let mut told: Vec<NextMeasurement> = candidates
+        .chain(asked.another_pass())
         .filter_map(|one| {
             let half_width_then = expected_half_width(&index, &one.values, one.sd, SEED)?;
             Some(NextMeasurement { what: one.what, to: one.to, half_width_now, half_width_then })
@@ -128,13 +128,6 @@ struct Asked<'a> {
 }
 
 impl Asked<'_> {
-    fn candidates(&self) -> Vec<Candidate> {
-        let mut all = self.of_the_description();
-        all.extend(self.of_the_sensors());
-        all.extend(self.another_pass());
-        all
-    }
-
     fn values(&self, of: impl Fn(&Draw) -> f64) -> Vec<f64> {
         self.some.iter().map(|draw| of(draw)).collect()
     }

@@ -84,8 +84,9 @@ mod tests {
     #[test]
     fn both_ends_up_by_as_much_keep_the_angle() {
         let now: Nominal = nominal(&plow(), &setting("4", "4"), Force::from_n(8_000.0)).unwrap();
-        let stay = now.moved(PinShift::default()).unwrap();
-        let up = now.moved(PinShift { plow: Length::from_m(0.05), tractor: Length::from_m(0.05) }).unwrap();
+        let moved =
+            |up: Length| now.with_pins(PinShift { plow: up, tractor: up }).unwrap().0.loads().unwrap();
+        let (stay, up) = (moved(Length::from_m(0.0)), moved(Length::from_m(0.05)));
         assert!((up.drawbar_slope - stay.drawbar_slope).abs() < 1e-12);
         assert!((up.pull_line_offset.m() - stay.pull_line_offset.m() - 0.05).abs() < 0.01);
     }

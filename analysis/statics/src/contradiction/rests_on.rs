@@ -71,10 +71,10 @@ pub fn rests_on(
         let entry = Entry::Setting(name.clone());
         let Some(found) = solved(setting_tried(&held, plow, other, setting)) else { continue };
         let weight = entry.slip().probability * found.weight;
+        let other_share = weight * found.other_probability;
         unseen += weight;
-        false_there += weight * found.other_probability;
+        false_there += other_share;
         if found.is_other() {
-            let other_share = weight * found.other_probability;
             entries.push(Moved { entry, by: 0.0, balance_index: found.balance_index, other_share });
         }
     }
@@ -94,11 +94,9 @@ pub fn rests_on(
             other_share += weight * found.other_probability;
         }
         false_there += other_share;
-        let one_way = |way: i32| smallest(way, &steps, at);
-        let both = [one_way(1), one_way(-1)].into_iter().flatten();
-        if let Some((half_slips, balance_index)) =
-            both.min_by(|one, other| one.0.abs().total_cmp(&other.0.abs()))
-        {
+        let both = [1, -1].into_iter().filter_map(|way| smallest(way, &steps, at));
+        let nearer = both.min_by(|one, other| one.0.abs().total_cmp(&other.0.abs()));
+        if let Some((half_slips, balance_index)) = nearer {
             entries.push(Moved { entry, by: half_slips / 2.0 * sd, balance_index, other_share });
         }
     }

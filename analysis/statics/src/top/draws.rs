@@ -6,8 +6,7 @@
 
 use super::plow::PulledPlow;
 use super::resistance::place;
-use super::tractor::Tractor;
-use super::view::TopView;
+use super::tractor::{TopView, Tractor};
 use super::{TopError, TopPoint};
 use crate::distribution::Distribution;
 use crate::inputs::Inputs;

@@ -1,8 +1,7 @@
 //! Laws that the top view must keep, whatever plow and tractor: random ones, no numbers from outside.
 
 use super::plow::PulledPlow;
-use super::tractor::Tractor;
-use super::view::{TopForces, TopView};
+use super::tractor::{TopForces, TopView, Tractor};
 use super::{TopError, TopForce, TopPoint};
 use ingest::quantity::{Force, Length};
 use proptest::prelude::*;

@@ -4,14 +4,13 @@
 //! x forward of the front wheel axle of the plow, y left of the middle of the cut, z up (ISO 8855 axes). Bottoms
 //! throw to the right, so the wall that the landsides press on is on the left, and the open furrow, with its own
 //! wall, on the right. [`resistance`] places the centre of resistance, [`plow`] and [`tractor`] are the two
-//! bodies, [`view`] joins them at the pin, [`draws`] gives every input its distribution and [`report`] its outcome.
+//! bodies, joined at the pin, [`draws`] gives every input its distribution and [`report`] its outcome.
 
 pub mod draws;
 pub mod plow;
 pub mod report;
 pub mod resistance;
 pub mod tractor;
-pub mod view;
 
 #[cfg(test)]
 mod equations;

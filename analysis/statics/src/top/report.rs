@@ -2,8 +2,7 @@
 
 use super::draws::{FRONT_GRIP, TopDraw, TopInputs};
 use super::resistance::{MOVERS, Mover, place};
-use super::tractor::AcrossLoads;
-use super::view::{TopForces, TopView};
+use super::tractor::{AcrossLoads, TopForces, TopView};
 use super::{TopError, TopForce};
 use crate::distribution::Distribution;
 use crate::samples::Samples;

@@ -4,7 +4,7 @@
 use super::draws::TopInputs;
 use super::report::{TopReport, Turn};
 use super::resistance::{Condition, MOVERS, Side};
-use super::view::TopView;
+use super::tractor::TopView;
 use crate::invented_plow::{lbf, narrow_on_wide, seen_from_above as report, wide_on_narrow};
 use ingest::plow::Plow;
 use ingest::quantity::Force;

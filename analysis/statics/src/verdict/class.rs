@@ -3,10 +3,11 @@
 use crate::draw::Draw;
 use ingest::plow::Limits;
 use serde::Serialize;
+use strum::{Display, IntoStaticStr};
 
 /// What is said of a run.
 #[derive(
-    Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, strum::Display, strum::IntoStaticStr,
+    Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Display, IntoStaticStr,
 )]
 #[serde(rename_all = "kebab-case")]
 pub enum Class {
@@ -26,6 +27,7 @@ pub enum Class {
     #[strum(serialize = "too steep")]
     TooSteep,
     /// The measurements do not decide.
+    #[default]
     #[strum(serialize = "not shown")]
     NotShown,
 }
@@ -92,17 +94,14 @@ pub(super) const SIDE_CHANCE_MIN: f64 = 0.95;
 impl ClassProbabilities {
     /// Counts the draws.
     pub fn of(draws: &[Draw], limits: &Limits) -> Self {
-        let mut counts = [0usize; 5];
-        for draw in draws {
-            let class = Class::of(draw.loads.bounded_balance_index(), limits);
-            for (count, candidate) in counts.iter_mut().zip(Class::SHOWN) {
-                *count += usize::from(class == candidate);
-            }
-        }
-        let share = |count: usize| count as f64 / draws.len().max(1) as f64;
-        let [too_flat, leaning_flat, balanced, leaning_steep, too_steep] = counts.map(share);
-        let flat = draws.iter().filter(|draw| draw.loads.balance_index > 0.0).count();
-        Self { too_flat, leaning_flat, balanced, leaning_steep, too_steep, flat_side: share(flat) }
+        let share = |holds: &dyn Fn(&Draw) -> bool| {
+            draws.iter().filter(|draw| holds(draw)).count() as f64 / draws.len().max(1) as f64
+        };
+        let class = |draw: &Draw| Class::of(draw.loads.bounded_balance_index(), limits);
+        let [too_flat, leaning_flat, balanced, leaning_steep, too_steep] =
+            Class::SHOWN.map(|shown| share(&|draw| class(draw) == shown));
+        let flat_side = share(&|draw| draw.loads.balance_index > 0.0);
+        Self { too_flat, leaning_flat, balanced, leaning_steep, too_steep, flat_side }
     }
 
     /// In the order of [`Class::SHOWN`].

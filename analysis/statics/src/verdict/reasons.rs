@@ -36,7 +36,7 @@ impl Indicators {
 }
 
 /// The measured low-frequency gain against the one that the statics gives for this plow.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum GainAgreement {
     /// The interval of their difference holds 0, and would not for a plow of quite another class.
@@ -48,6 +48,7 @@ pub enum GainAgreement {
     /// The measured one is higher.
     MeasuredHigher,
     /// There was none to compare, or the tail wheel was off the ground for part of the time.
+    #[default]
     NotCompared,
 }
 

@@ -27,8 +27,8 @@ fn is_false(stated: Class, other: Class) -> bool {
     stated.apart(other).is_some_and(|apart| apart > allowed)
 }
 
-/// The verdict.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+/// The verdict; by default nothing is shown.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct Verdict {
     /// The class.
     pub class: Class,

@@ -4,7 +4,7 @@ use crate::advice::{Advice, Measure, Reach, Stay, advise, moved_to};
 use crate::identify::{Contradiction, Identified, IdentifyError, SoilBasis, identify};
 use crate::inputs::Input;
 use crate::invented_plow::{QUIET, figures, plow, rewritten, setting, setting_of};
-use crate::predict::{PinShift, hole_table, nominal};
+use crate::predict::{hole_table, nominal};
 use crate::refusal::Impossible;
 use crate::verdict::studies::truths::{run_of, truth};
 use crate::verdict::{Class, GainAgreement, Indicators, Reason, Verdict, verdict};
@@ -238,7 +238,7 @@ fn a_table_of_holes_needs_no_run() {
     let table = hole_table(&plow, &holes, Force::from_n(8_000.0), 1).unwrap();
     assert_eq!(table.len(), 63);
     let now = table.iter().find(|row| row.is_now).unwrap();
-    let middle = nominal(&plow, &holes, Force::from_n(8_000.0)).unwrap().moved(PinShift::default()).unwrap();
+    let middle = nominal(&plow, &holes, Force::from_n(8_000.0)).unwrap().state.side.loads().unwrap();
     assert!((now.balance_index.value - middle.balance_index).abs() < 0.1, "{now:?} {middle:?}");
     assert!(now.balance_index.holds(middle.balance_index));
     let index = |plow_hole: &str, tractor_hole: &str| {
