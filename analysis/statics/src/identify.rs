@@ -7,9 +7,8 @@
 //! kept draws are equal in weight. (Strictly that probability also has the factor L/S of the change of
 //! variables from soil height to tail load; it varies by the 1 to 2 % that S does and is left out.)
 
-use super::distribution::Distribution;
 use super::draw::{Draw, solve_backwards};
-use super::inputs::{FromLinks, Input, Inputs, MeasuredLoads, RunFigures};
+use super::inputs::{Input, Inputs, MeasuredLoads, RunFigures};
 use super::plow_model::PlowModel;
 use super::refusal::Impossible;
 pub use super::refusal::{Contradiction, IdentifyError};
@@ -17,7 +16,7 @@ use super::samples::Samples;
 use super::soil::SoilHeight;
 use ingest::plow::{Plow, Setting};
 use ingest::quantity::{Force, Length};
-use rand::{Rng, RngExt, SeedableRng};
+use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde::Serialize;
 use stats::Estimate;
@@ -141,8 +140,17 @@ pub(super) fn identify_shifted(
         (_, false) => SoilBasis::SharesAndDepth,
     };
     let likely = (measured != MeasuredLoads::Both).then_some(height);
-    let sampled = Sampled { plow_model, distributions, measured, from_links: run.from_links(plow), shift };
-    let (draws, tally) = gather(&sampled, likely, draws_wanted.max(1), &mut ChaCha8Rng::seed_from_u64(seed));
+    let draw = |rng: &mut ChaCha8Rng| {
+        let mut inputs = distributions.draw(rng);
+        if let Some(shift) = shift {
+            inputs = distributions.inclined(inputs.zip_with(shift, |drawn, shift| drawn + shift));
+        }
+        if let Some(from) = run.from_links(plow) {
+            plow_model.load_from_links(&mut inputs, from).map_err(|_| Impossible::Geometry)?;
+        }
+        solve_backwards(&plow_model, &inputs, measured)
+    };
+    let (draws, tally) = gather(draw, measured, likely, (draws_wanted.max(1), seed));
     let contradiction = || IdentifyError::Contradiction {
         kept: draws.len(),
         tried: draws.tried(),
@@ -210,42 +218,20 @@ impl Tally {
     }
 }
 
-/// What is drawn from, and what it has to agree with.
-struct Sampled {
-    plow_model: PlowModel,
-    distributions: Inputs<Distribution>,
-    measured: MeasuredLoads,
-    from_links: Option<FromLinks>,
-    /// Added to every draw of the inputs.
-    shift: Option<Inputs<f64>>,
-}
-
-impl Sampled {
-    fn draw(&self, rng: &mut impl Rng) -> Result<Draw, Impossible> {
-        let mut inputs = self.distributions.draw(rng);
-        if let Some(shift) = self.shift {
-            inputs = self.distributions.inclined(inputs.zip_with(shift, |drawn, shift| drawn + shift));
-        }
-        if let Some(from) = self.from_links {
-            self.plow_model.load_from_links(&mut inputs, from).map_err(|_| Impossible::Geometry)?;
-        }
-        solve_backwards(&self.plow_model, &inputs, self.measured)
-    }
-}
-
 /// Draws until as many are kept as are wanted, or too many were tried; with `likely` a draw is kept as often as the
 /// height is likely at which it has the soil act.
 fn gather(
-    from: &Sampled,
+    draw: impl Fn(&mut ChaCha8Rng) -> Result<Draw, Impossible>,
+    measured: MeasuredLoads,
     likely: Option<SoilHeight>,
-    wanted: usize,
-    rng: &mut impl Rng,
+    (wanted, seed): (usize, u64),
 ) -> (Samples<Draw>, Tally) {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let mut draws = Vec::with_capacity(wanted);
     let (mut tally, mut tried) = (Tally::default(), 0);
     while draws.len() < wanted && tried < wanted * TRIES_PER_DRAW {
         tried += 1;
-        let draw = match from.draw(rng) {
+        let draw = match draw(&mut rng) {
             Ok(draw) => draw,
             Err(why) => {
                 tally.impossible[why as usize] += 1;
@@ -254,7 +240,7 @@ fn gather(
         };
         if let Some(height) = likely {
             let z = draw.side.soil_at.z;
-            let likeliness = match from.measured {
+            let likeliness = match measured {
                 // Drawn from what is likely: only the bounds are left to keep.
                 MeasuredLoads::LineOfPull => f64::from(u8::from(height.likeliness(z) > 0.0)),
                 _ => height.likeliness(z),

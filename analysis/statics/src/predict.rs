@@ -144,11 +144,10 @@ pub fn predict_all(
 ) -> Result<Vec<Prediction>, IdentifyError> {
     let predictor = Predictor::of(plow, setting, states);
     let mut all = Vec::new();
-    for plow_hole in &plow.plow_hitch.holes {
-        for tractor_hole in &plow.tractor_hitch.holes {
-            // A pair that would put the drawbar on end, or lift the plow, is no choice and no row.
-            all.extend(predictor.at(&PinPlace::of(plow_hole), &PinPlace::of(tractor_hole)));
-        }
+    for plow_place in plow.plow_hitch.holes.iter().map(PinPlace::of) {
+        let tractor_places = plow.tractor_hitch.holes.iter().map(PinPlace::of);
+        // A pair that would put the drawbar on end, or lift the plow, is no choice and no row.
+        all.extend(tractor_places.filter_map(|tractor_place| predictor.at(&plow_place, &tractor_place)));
     }
     if all.is_empty() { Err(IdentifyError::NotFinite) } else { Ok(all) }
 }

@@ -75,12 +75,8 @@ pub fn series_figures(
     let centre = Centre::of(&bins, variance);
     let Centre { mean, sd, .. } = centre;
     let at = wanted.at_percent;
-    let found = if at.is_empty() {
-        Vec::new()
-    } else {
-        let all: Vec<f64> = stretches.iter().flat_map(|s| s.values.iter().copied()).collect();
-        percentiles(&all, at)?
-    };
+    let all: Vec<f64> = stretches.iter().flat_map(|s| s.values.iter().copied()).collect();
+    let found = percentiles(&all, at)?;
     let percentile = |(value, percent): (&f64, &f64)| centre.percentile(&bins, *value, percent / 100.0);
     Ok(SeriesFigures {
         mean,

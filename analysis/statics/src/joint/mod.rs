@@ -168,7 +168,10 @@ fn summarise(
 ) -> Option<Joint> {
     let told = runs.iter().enumerate().map(|(number, run)| {
         let draws = posterior.draws.iter().map(|x| model.draw(number, x)).collect::<Option<Vec<Draw>>>()?;
-        joint_run(plow, run, Samples::new(draws, posterior.draws.tried()), seed)
+        let alone = identify(plow, &run.setting, &run.figures, draws.len(), seed).ok();
+        let draws = Samples::new(draws, posterior.draws.tried());
+        let (together, alone) = (answer(&draws)?, alone.and_then(|found| answer(&found.draws)));
+        Some(JointRun { run: run.name.clone(), setting: run.setting_name.clone(), together, alone, draws })
     });
     let told: Vec<JointRun> = told.collect::<Option<_>>()?;
     let width = |run: &JointRun| run.together.balance_index.half_width();
@@ -192,17 +195,6 @@ fn worst(runs: &[RunReadings], model: &Model, squared_residuals: &[f64]) -> Stri
     };
     let worst = runs.iter().enumerate().max_by(|one, other| of_run(one.0).total_cmp(&of_run(other.0)));
     worst.map(|(_, run)| run.name.clone()).unwrap_or_default()
-}
-
-fn joint_run(plow: &Plow, run: &RunReadings, draws: Samples<Draw>, seed: u64) -> Option<JointRun> {
-    let alone = identify(plow, &run.setting, &run.figures, draws.len(), seed).ok();
-    Some(JointRun {
-        run: run.name.clone(),
-        setting: run.setting_name.clone(),
-        together: answer(&draws)?,
-        alone: alone.and_then(|found| answer(&found.draws)),
-        draws,
-    })
 }
 
 fn answer(draws: &Samples<Draw>) -> Option<RunAnswer> {
