@@ -6,8 +6,7 @@ use super::words::plow::{balance, carries_nothing, draft};
 use crate::report::units::{Units, signed_interval};
 use ingest::plow::{PartNames, Plow};
 use ingest::safety::BEFORE_HANDS;
-use statics::advice::Expected;
-use statics::advice::traction::more_traction;
+use statics::advice::{Expected, more_traction};
 use statics::predict::Prediction;
 use statics::report::{AppliedForce, ForceKind, StaticsReport};
 use std::fmt::Write;
@@ -95,7 +94,7 @@ fn write_all(
         writeln!(out, "\n{}", draft(check, report, units))?;
     }
     holes(out, report, (expected, shown), units)?;
-    match more_traction(plow, expected, &report.holes) {
+    match more_traction(plow, expected.class, &report.holes) {
         Some(pair) => writeln!(out, "\n{}", traction(pair, plow, units)),
         None => Ok(()),
     }

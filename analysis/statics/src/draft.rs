@@ -60,11 +60,9 @@ pub fn soil_factor(soil: SoilClass) -> f64 {
 /// Draft of a moldboard plow of a total width of cut, with the standard's range.
 pub fn moldboard_draft(soil: SoilClass, speed: Speed, total_cut: Length, depth: Length) -> ExpectedDraft {
     let draft = MOLDBOARD.draft(soil_factor(soil), speed, total_cut.m(), depth);
-    ExpectedDraft {
-        draft,
-        low: Force::from_n(draft.n() * (1.0 - MOLDBOARD_RANGE_SHARE)),
-        high: Force::from_n(draft.n() * (1.0 + MOLDBOARD_RANGE_SHARE)),
-    }
+    let times = |factor: f64| Force::from_n(draft.n() * factor);
+    let (low, high) = (times(1.0 - MOLDBOARD_RANGE_SHARE), times(1.0 + MOLDBOARD_RANGE_SHARE));
+    ExpectedDraft { draft, low, high }
 }
 
 /// Draft per cross-section of the furrow slices, in N/cm²; `None` without a cross-section.

@@ -107,9 +107,8 @@ pub(crate) fn runs(
             let (height, error) = (distributions[input], (row + own) * std::f64::consts::FRAC_1_SQRT_2);
             inputs[input] = height.centre() + height.standard_uncertainty() * error;
         }
-        let pitch_true_deg = 1.5 * NORMAL.draw(rng);
         let inclined = plan.sensed == Sensed::Inclination;
-        let pitch_deg = Estimate::around(pitch_true_deg, 0.1).filter(|_| plan.richly || inclined);
+        let pitch_deg = Estimate::around(1.5 * NORMAL.draw(rng), 0.1).filter(|_| plan.richly || inclined);
         let no_pull = MeanForce::pull(Estimate::from_si(Estimate::exact(0.0)?));
         let blank = RunFigures {
             depth: Some(Length::from_m(depth_m)),

@@ -113,10 +113,9 @@ pub fn expected_frequencies(plow: &Plow, tail_load: Force) -> Option<ExpectedFre
     for _ in 0..DRAWS {
         let gyration = GYRATION_SHARE.0 + (GYRATION_SHARE.1 - GYRATION_SHARE.0) * rng.random::<f64>();
         let ln_front = front_low + (front_high - front_low) * rng.random::<f64>();
-        if let Some((low_hz, high_hz)) = at(&mut rng, gyration, ln_front, true) {
-            lower.push(low_hz);
-            upper.push(high_hz);
-        }
+        let (low_hz, high_hz) = at(&mut rng, gyration, ln_front, true).unzip();
+        lower.extend(low_hz);
+        upper.extend(high_hz);
     }
     let middle = (0.5 * (GYRATION_SHARE.0 + GYRATION_SHARE.1), 0.5 * (front_low + front_high));
     let (low_hz, high_hz) = at(&mut rng, middle.0, middle.1, false)?;

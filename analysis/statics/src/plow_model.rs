@@ -249,10 +249,8 @@ mod tests {
             meet: Point::from_m(2.0, 0.6),
         };
         let (lower, top) = link_forces(&links, Force::from_n(8_000.0), Force::from_n(2_500.0));
-        let (lower_n, top_n) = (lower.n(), top.n());
-        let part =
-            |force_n: f64, slope: f64| (force_n / slope.hypot(1.0), force_n * slope / slope.hypot(1.0));
-        let (lower, top) = (part(lower_n, 0.1), part(top_n, -0.2));
+        let part = |n: f64, slope: f64| (n / slope.hypot(1.0), n * slope / slope.hypot(1.0));
+        let (lower, top) = (part(lower.n(), 0.1), part(top.n(), -0.2));
         assert!((lower.0 + top.0 - 8_000.0).abs() < 1e-9 && (lower.1 + top.1 - 2_500.0).abs() < 1e-9);
         let moment = |at: Point, force: (f64, f64)| at.x.m() * force.1 - at.z.m() * force.0;
         let both = moment(links.lower.0, lower) + moment(links.top.0, top);

@@ -82,10 +82,8 @@ impl MeanForce {
     #[must_use]
     pub fn calibrated(self, own: Option<&Uncertainty>) -> Self {
         let Some(own) = own.filter(|own| own.expanded.is_finite()) else { return self };
-        let half_width_n = match own.linearity_shown {
-            true => own.expanded,
-            false => own.expanded.max(self.calibration_half_width.n()),
-        };
+        let default_n = self.calibration_half_width.n();
+        let half_width_n = if own.linearity_shown { own.expanded } else { own.expanded.max(default_n) };
         Self::known_to(self.mean, half_width_n)
     }
 

@@ -119,9 +119,8 @@ proptest! {
         let x_v = loads.tail_load.n() * side.tail.at.x.m() / loads.ground_load.n();
         prop_assert!(near(x_v, loads.wheel_load_at.m(), 100.0 * side.weight.n() / loads.ground_load.n()));
         let (front, tail) = loads.carried_loads();
-        let (front_n, tail_n) = (front.n(), tail.n());
-        prop_assert!(front_n >= 0.0 && tail_n >= 0.0);
-        prop_assert!(near(front_n + tail_n, loads.ground_load.n(), side.weight.n()));
+        prop_assert!(front.n() >= 0.0 && tail.n() >= 0.0);
+        prop_assert!(near(front.n() + tail.n(), loads.ground_load.n(), side.weight.n()));
     }
 
     /// β against the difference of two solutions, the soil force a little larger.

@@ -58,8 +58,7 @@ pub fn permutation_test(a: &[f64], b: &[f64], seed: u64) -> Result<PermutationTe
     let to_difference = 1.0 / a.len() as f64 + 1.0 / b.len() as f64;
     let seen: f64 = deviations.iter().take(a.len()).sum();
     let limit = seen.abs() - tie_width(&deviations);
-    let splits = binomial_up_to(deviations.len(), a.len(), EXACT_LIMIT);
-    if let Some(tried) = splits {
+    if let Some(tried) = binomial_up_to(deviations.len(), a.len(), EXACT_LIMIT) {
         let extreme = count_extreme_splits(&deviations, a.len(), 0.0, limit);
         return Ok(PermutationTest::new(seen * to_difference, extreme, tried, true));
     }

@@ -121,8 +121,7 @@ pub fn holm(p_values: &[f64]) -> Vec<f64> {
 /// [`StatsError::TooFew`] under two values a side.
 pub fn hedges_g(a: Moments, b: Moments) -> Result<Option<Estimate>, StatsError> {
     if a.count < 2 || b.count < 2 {
-        let found = a.count.min(b.count);
-        return Err(StatsError::TooFew { what: "Hedges' g", needed: 2, found });
+        return Err(StatsError::TooFew { what: "Hedges' g", needed: 2, found: a.count.min(b.count) });
     }
     let (n_a, n_b) = (a.count as f64, b.count as f64);
     let dof = n_a + n_b - 2.0;

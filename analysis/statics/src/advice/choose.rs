@@ -2,8 +2,13 @@
 //!
 //! The order of the trade (common practice, no source): the hitch at the plow as low as it clears, then the
 //! tractor's hitch within its usual heights; raising the plow's end is the last thing and has a reason.
+//!
+//! For a tractor that slips: holes that put more on its drive wheels and leave the plow in balance. Both ends up or down
+//! by as much keep the drawbar's angle, and with it the load on the tractor: what loads it is a steeper line of pull
+//! through the same point at the weight, so both ends are moved, by different steps.
 
 use crate::predict::Prediction;
+use crate::verdict::Class;
 use ingest::plow::{Kind, Limits, Plow};
 use ingest::quantity::Length;
 use serde::Serialize;
@@ -22,6 +27,11 @@ const INDEX_STEP: f64 = 0.05;
 /// Pins are moved by no more than this in all from one pass, m (6 in, by choice): a prediction leaves out what
 /// the new attitude does to depth and suction.
 const FARTHEST_M: f64 = 0.1525;
+
+/// Under this share more than now it is not worth a walk, by choice.
+const GAIN_MIN_SHARE: f64 = 0.05;
+/// Chance of a tail off the ground that is put up with, by choice.
+const TAIL_OFF_CHANCE_MAX: f64 = 0.025;
 
 /// How a move stands to what is wanted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -156,17 +166,50 @@ fn order(plow: &Plow, now: &Prediction, one: &Choice, other: &Choice) -> Orderin
     })
 }
 
+/// The pair in use and the one to change to for a tractor that slips; `None` if there is none, or if the class to
+/// expect is not balanced: one that is out of balance, or may be, is set right first, and a team has no drive wheels.
+pub fn more_traction<'a>(
+    plow: &Plow,
+    class: Class,
+    predictions: &'a [Prediction],
+) -> Option<(&'a Prediction, &'a Prediction)> {
+    if class != Class::Balanced || plow.kind() == Kind::Walking {
+        return None;
+    }
+    predictions.iter().find(|prediction| prediction.is_now).zip(most_traction(plow, predictions))
+}
+
+/// The pair that loads the tractor most, of those at a usual height, clear of the land, with a balance index in
+/// the balanced band and the tail on the ground; `None` if none loads it 5 % more than now.
+fn most_traction<'a>(plow: &Plow, predictions: &'a [Prediction]) -> Option<&'a Prediction> {
+    let now = predictions.iter().find(|prediction| prediction.is_now)?;
+    let now_n = now.tractor_load.value.n();
+    let stands = |candidate: &&Prediction| {
+        candidate.balance_index.value.abs() <= plow.limits.balanced
+            && candidate.tail_off_probability <= TAIL_OFF_CHANCE_MAX
+            && usual_height(plow, candidate)
+            && clears(plow, candidate, now)
+            && candidate.tractor_load.value.n() - now_n > GAIN_MIN_SHARE * now_n.abs()
+    };
+    let load = |candidate: &&Prediction| candidate.tractor_load.value.n();
+    predictions.iter().filter(stands).max_by(|one, other| load(one).total_cmp(&load(other)))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::invented_plow::{plow, setting};
-    use crate::predict::hole_table;
+    use crate::predict::{PinShift, hole_table, nominal};
     use ingest::quantity::{Force, Length};
     use stats::Estimate;
 
+    fn all_from(plow: &Plow, holes: (&str, &str)) -> Vec<Prediction> {
+        hole_table(plow, &setting(holes.0, holes.1), Force::from_n(8_000.0), 1).unwrap()
+    }
+
     /// Predictions from these holes, as sure as those of a run with every load measured.
     fn predictions(plow: &Plow, holes: (&str, &str)) -> Vec<Prediction> {
-        let mut all = hole_table(plow, &setting(holes.0, holes.1), Force::from_n(8_000.0), 1).unwrap();
+        let mut all = all_from(plow, holes);
         for prediction in &mut all {
             prediction.balance_index = Estimate::around(prediction.balance_index.value, 0.05).unwrap();
         }
@@ -255,5 +298,43 @@ mod tests {
         assert!(chosen(&plow, &all).is_some());
         all.iter_mut().for_each(|prediction| prediction.better_probability = 0.5);
         assert_eq!(chosen(&plow, &all), None);
+    }
+
+    #[test]
+    fn the_pair_named_is_balanced_and_no_other_such_pair_loads_the_tractor_more() {
+        let plow = plow();
+        let table = all_from(&plow, ("8", "3"));
+        let now = table.iter().find(|row| row.is_now).unwrap();
+        let found = most_traction(&plow, &table).unwrap();
+        assert!(found.tractor_load.value.n() > now.tractor_load.value.n());
+        assert!(found.balance_index.value.abs() <= 0.25 && found.tail_off_probability <= 0.025);
+        let other =
+            table.iter().filter(|row| row.balance_index.value.abs() <= 0.25 && usual_height(&plow, row));
+        for row in other.filter(|row| row.tail_off_probability <= 0.025 && clears(&plow, row, now)) {
+            assert!(row.tractor_load.value.n() <= found.tractor_load.value.n(), "{row:?}");
+        }
+        assert_eq!(more_traction(&plow, Class::Balanced, &table), Some((now, found)));
+        // Out of balance, it would be taken for the move.
+        assert_eq!(more_traction(&plow, Class::TooFlat, &table), None);
+    }
+
+    #[test]
+    fn in_the_holes_that_load_the_tractor_most_nothing_is_said() {
+        let plow = plow();
+        let table = all_from(&plow, ("8", "3"));
+        let found = most_traction(&plow, &table).unwrap();
+        let table = all_from(&plow, (&found.plow_hole, &found.tractor_hole));
+        assert_eq!(more_traction(&plow, Class::Balanced, &table), None);
+    }
+
+    /// The drawbar's length is fixed, so both ends up by as much keep its slope to the last bit of it.
+    #[test]
+    fn both_ends_up_by_as_much_keep_the_angle() {
+        let now = nominal(&plow(), &setting("4", "4"), Force::from_n(8_000.0)).unwrap();
+        let moved =
+            |up: Length| now.with_pins(PinShift { plow: up, tractor: up }).unwrap().0.loads().unwrap();
+        let (stay, up) = (moved(Length::from_m(0.0)), moved(Length::from_m(0.05)));
+        assert!((up.drawbar_slope - stay.drawbar_slope).abs() < 1e-12);
+        assert!((up.pull_line_offset.m() - stay.pull_line_offset.m() - 0.05).abs() < 0.01);
     }
 }

@@ -2,9 +2,8 @@
 //! from here.
 
 mod choose;
-pub mod traction;
 
-pub use choose::{Reach, USUAL_TRACTOR_HITCH};
+pub use choose::{Reach, USUAL_TRACTOR_HITCH, more_traction};
 
 use crate::contradiction::Entry;
 use crate::identify::{Contradiction, Identified, IdentifyError};

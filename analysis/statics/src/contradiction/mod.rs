@@ -101,14 +101,13 @@ mod tests {
             rate: SpringRate::from_n_per_m(25_000.0),
             reversed_load: Force::from_n(850.0),
         };
-        let witness = Witness { table: Some(table), measured_gain: None };
-        let (cause, suspects) = contradiction(held(8_000.0, 0.0, &witness));
+        let read = |table| Witness { table: Some(table), measured_gain: None };
+        let (cause, suspects) = contradiction(held(8_000.0, 0.0, &read(table)));
         assert_eq!(cause, Contradiction::OutsideTable { below: true });
         assert_eq!(suspects[0].entry, Entry::TailReversed, "{suspects:?}");
         let beyond =
             TableReadings { below_share: 0.0, beyond_share: 1.0, mean: Length::from_m(0.15), ..table };
-        let witness = Witness { table: Some(beyond), measured_gain: None };
-        let (cause, _) = contradiction(held(8_000.0, 900.0, &witness));
+        let (cause, _) = contradiction(held(8_000.0, 900.0, &read(beyond)));
         assert_eq!(cause, Contradiction::OutsideTable { below: false });
     }
 }

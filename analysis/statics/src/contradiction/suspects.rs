@@ -76,11 +76,9 @@ pub(super) fn setting_tried(held: &PriorPredictive, plow: &Plow, other: &Setting
 
 fn reversed(held: &PriorPredictive) -> Option<Tried> {
     let table = held.witness.table?;
-    let mut tried = Tried::as_stated(held);
-    tried.inputs.tail_load = table.reversed_load.n();
-    tried.gain = None;
-    tried.outside_table = !table.holds(-table.mean.m());
-    Some(tried)
+    let mut inputs = held.distributions.centres();
+    inputs.tail_load = table.reversed_load.n();
+    Some(Tried { inputs, gain: None, outside_table: !table.holds(-table.mean.m()) })
 }
 
 /// The entry moved by so much.

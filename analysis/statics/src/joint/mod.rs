@@ -11,7 +11,6 @@
 mod model;
 mod update;
 
-use ingest::quantity::Length;
 pub use model::{GAIN_MODEL_SD_N_PER_N, RunReadings};
 
 use super::draw::Draw;
@@ -19,6 +18,7 @@ use super::identify::{IdentifyError, identify};
 use super::samples::Samples;
 use super::value_of_information::{NextMeasurement, next_measurements};
 use ingest::plow::Plow;
+use ingest::quantity::Length;
 use model::Model;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;

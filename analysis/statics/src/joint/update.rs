@@ -111,14 +111,13 @@ fn start(
     predict: &impl Fn(&[f64]) -> Option<Vec<f64>>,
     rng: &mut impl Rng,
 ) -> Option<Vec<f64>> {
-    let mut x = vec![0.0; dimension];
-    for _ in 0..STARTS_MAX {
-        if predict(&x).is_some() {
-            return Some(x);
-        }
-        x = (0..dimension).map(|_| StandardNormal.sample(rng)).collect();
-    }
-    None
+    let middle = std::iter::once(vec![0.0; dimension]);
+    let mut draws = middle.chain(std::iter::repeat_with(|| normals(dimension, rng))).take(STARTS_MAX);
+    draws.find(|x| predict(x).is_some())
+}
+
+fn normals(dimension: usize, rng: &mut impl Rng) -> Vec<f64> {
+    (0..dimension).map(|_| StandardNormal.sample(rng)).collect()
 }
 
 /// Squared distance of a point from what was known and from what was observed.
@@ -210,7 +209,7 @@ fn gradients(x: &[f64], predict: &impl Fn(&[f64]) -> Option<Vec<f64>>, here: &[f
 /// A draw about the most likely point: an unconditional one, moved by what each observation of it, with an error
 /// of its own, would have moved the mean.
 fn conditional(dimension: usize, taken: &[Accepted], rng: &mut impl Rng) -> Vec<f64> {
-    let mut off: Vec<f64> = (0..dimension).map(|_| StandardNormal.sample(rng)).collect();
+    let mut off = normals(dimension, rng);
     for one in taken {
         let error: f64 = StandardNormal.sample(rng);
         let innovation = dot(&one.gradient, &off) + one.sd * error;

@@ -48,8 +48,7 @@ pub struct PullParts {
 impl PullParts {
     /// The parts at a draft, for a line that rises `slope` and leads `lead` to the left per length forward.
     pub fn of_draft(draft: Force, slope: f64, lead: f64) -> Self {
-        let side = |per_draft: f64| Force::from_n(draft.n() * per_draft);
-        Self { x: draft, y: side(lead), z: side(slope) }
+        Self { x: draft, y: Force::from_n(draft.n() * lead), z: Force::from_n(draft.n() * slope) }
     }
 
     /// The whole pull.

@@ -54,15 +54,12 @@ impl Coverage {
     }
 
     fn print(&self, name: &str) {
-        let share = |count: usize| 100.0 * count as f64 / self.studies as f64;
+        let Self { studies, refused, .. } = self;
+        let [b, sigma, e] = self.held.map(|count| 100.0 * count as f64 / *studies as f64);
+        let known_to = self.half_widths / *studies as f64;
         println!(
-            "{name:<46} {:>4} studies, {} refused: b {:.1} %, sigma {:.1} %, e {:.1} %; b known to ±{:.2}",
-            self.studies,
-            self.refused,
-            share(self.held[0]),
-            share(self.held[1]),
-            share(self.held[2]),
-            self.half_widths / self.studies as f64
+            "{name:<46} {studies:>4} studies, {refused} refused: b {b:.1} %, sigma {sigma:.1} %, e {e:.1} %; \
+             b known to ±{known_to:.2}"
         );
     }
 
