@@ -55,10 +55,7 @@ struct Accepted {
 }
 
 /// Squared distance of each reading from what is predicted, in its standard deviations.
-fn squared_residuals<'a>(
-    observed: &'a [Observation],
-    predicted: &'a [f64],
-) -> impl Iterator<Item = f64> + 'a {
+fn squared_residuals(observed: &[Observation], predicted: &[f64]) -> impl Iterator<Item = f64> {
     observed.iter().zip(predicted).map(|(o, p)| ((o.value - p) / o.sd).powi(2))
 }
 
