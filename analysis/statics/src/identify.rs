@@ -10,8 +10,7 @@
 use super::draw::{Draw, solve_backwards};
 use super::inputs::{Input, Inputs, MeasuredLoads, RunFigures};
 use super::plow_model::PlowModel;
-use super::refusal::Impossible;
-pub use super::refusal::{Contradiction, IdentifyError};
+pub use super::refusal::{Contradiction, IdentifyError, Impossible};
 use super::samples::Samples;
 use super::soil::SoilHeight;
 use ingest::plow::{Plow, Setting};
