@@ -4,10 +4,9 @@ use hitchwright_tests::data;
 
 use data::{ar1, cases, close, number, numbers, reference};
 use stats::descriptive::{autocorrelation, percentiles};
-use stats::effect_size::hedges_g;
 use stats::permutation::{permutation_test, sign_flip_test};
 use stats::student::{Z_975, chi_square_quantile, t_quantile};
-use stats::two_samples::{holm, paired_t, welch_t};
+use stats::two_samples::{hedges_g, holm, paired_t, welch_t};
 use stats::{Moments, StatsError};
 
 /// Certified mean, SD and lag-1 autocorrelation, with the relative error allowed for SD and autocorrelation.

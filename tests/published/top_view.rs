@@ -10,8 +10,7 @@ use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use statics::top::plow::{PullParts, PulledPlow};
 use statics::top::resistance::{from_furrow_wall, place};
-use statics::top::tractor::{Pin, Tractor, TractorForces};
-use statics::top::view::TopView;
+use statics::top::tractor::{Pin, TopView, Tractor, TractorForces};
 use statics::top::{TopError, TopPoint};
 use std::path::Path;
 

@@ -4,9 +4,8 @@ use super::conclusion::{Conclusion, ConclusionClass, TestResults, conclude};
 use super::figure::FigureComparison;
 use super::figures::{Balance, ComparedFigure};
 use super::layout::Layout;
-use stats::effect_size::hedges_g;
 use stats::permutation::{permutation_test, sign_flip_test};
-use stats::two_samples::{holm, paired_t, welch_t};
+use stats::two_samples::{hedges_g, holm, paired_t, welch_t};
 use stats::{Estimate, Moments, StatsError};
 
 /// Seed of random splits, where there are too many to try all: the same runs give the same answer.

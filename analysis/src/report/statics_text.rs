@@ -6,11 +6,9 @@ use super::words::plow::{balance, carries_nothing, draft};
 use crate::report::units::{Units, signed_interval};
 use ingest::plow::{PartNames, Plow};
 use ingest::safety::BEFORE_HANDS;
-use statics::advice::Expected;
-use statics::advice::traction::more_traction;
-use statics::free_body::{AppliedForce, ForceKind};
+use statics::advice::{Expected, more_traction};
 use statics::predict::Prediction;
-use statics::report::StaticsReport;
+use statics::report::{AppliedForce, ForceKind, StaticsReport};
 use std::fmt::Write;
 
 /// Pairs of holes shown where not all are asked for, beside the one in use.
@@ -96,7 +94,7 @@ fn write_all(
         writeln!(out, "\n{}", draft(check, report, units))?;
     }
     holes(out, report, (expected, shown), units)?;
-    match more_traction(plow, expected, &report.holes) {
+    match more_traction(plow, expected.class, &report.holes) {
         Some(pair) => writeln!(out, "\n{}", traction(pair, plow, units)),
         None => Ok(()),
     }

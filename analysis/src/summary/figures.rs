@@ -262,7 +262,7 @@ pub struct StaticsFigures {
     /// Share of the draws set aside because the soil would act at an unlikely height.
     pub set_aside_share: f64,
     /// Inputs by their share in the spread of b, the largest first.
-    pub dominant_inputs: Vec<statics::ranking::InputShare>,
+    pub dominant_inputs: Vec<statics::identify::InputShare>,
 }
 
 impl Summary {

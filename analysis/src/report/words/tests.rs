@@ -9,8 +9,7 @@ use crate::report::units::Units;
 use crate::report::{HolesShown, statics_text, top_text};
 use ingest::plow::SoilClass;
 use ingest::quantity::{Angle, Force, Length, Speed};
-use statics::advice::traction::more_traction;
-use statics::advice::{Advice, Expected, Measure, Reach, Remeasure, Stay, expect};
+use statics::advice::{Advice, Measure, Reach, Remeasure, Stay, expect, more_traction};
 use statics::contradiction::Entry;
 use statics::contradiction::Unit;
 use statics::inputs::Input;
@@ -89,8 +88,7 @@ fn orders_are_in_the_readers_units() {
         );
     }
     let table = hole_table(&plow, &setting("4", "4"), Force::from_n(8_000.0), 1).unwrap();
-    let expected = Expected { class: Class::Balanced, advice: Vec::new() };
-    let pair = more_traction(&plow, &expected, &table).unwrap();
+    let pair = more_traction(&plow, Class::Balanced, &table).unwrap();
     let said = advice::traction(pair, &plow, Units::Si);
     assert!(said.contains("more on the tractor") && said.contains("tail wheel"), "{said}");
 }
