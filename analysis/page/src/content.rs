@@ -77,7 +77,6 @@ pub struct Fact {
 
 impl Fact {
     /// A fact by its name.
-    #[must_use]
     pub fn new(name: impl AsRef<str>, value: impl AsRef<str>) -> Self {
         Self { name: name.into(), value: value.into() }
     }

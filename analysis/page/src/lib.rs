@@ -70,7 +70,6 @@ pub enum Paper {
 
 impl Paper {
     /// Width and height, mm.
-    #[must_use]
     pub fn size_mm(self) -> (f64, f64) {
         match self {
             Self::A4 => (210.0, 297.0),

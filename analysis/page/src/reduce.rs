@@ -12,7 +12,6 @@ pub type Piece = Vec<(f64, f64)>;
 /// A new piece begins at each new trace and at each reading that is not finite; breaks narrower than a
 /// column cannot be seen and are not kept. Readings outside the range are left out. Points keep their order
 /// in time.
-#[must_use]
 pub fn to_columns(traces: &[Trace], from_s: f64, to_s: f64, columns: usize) -> Vec<Piece> {
     let span_s = to_s - from_s;
     if !(span_s.is_finite() && span_s > 0.0) || columns == 0 {

@@ -24,8 +24,7 @@ fn draw_balance(content: &RunContent, charts: &mut Charts) -> Result<(), PageErr
     });
     charts.gauge(content.gauge.as_ref(), &alt)?;
     let alt = content.forces.as_ref().map_or("Forces: not shown".to_owned(), |f| {
-        let labels =
-            [&f.weight, &f.pull, &f.soil, &f.front_load, &f.tail_load].map(|arrow| arrow.label.as_str());
+        let labels = f.forces().map(|arrow| arrow.label.as_str());
         format!("Side view of the plow with its forces: {}", labels.join(", "))
     });
     charts.forces(content.forces.as_ref(), &alt)

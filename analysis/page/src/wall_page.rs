@@ -13,7 +13,8 @@ impl Content for WallContent {
 
     fn draw(&self, charts: &mut Charts) -> Result<(), PageError> {
         let size = Size::landscape(charts.paper);
-        let forces = self.forces().map(|arrow| arrow.label.as_str()).join(", ");
+        let [weight, pull, soil, front, tail] = self.now.forces();
+        let forces = [tail, front, weight, soil, pull].map(|arrow| arrow.label.as_str()).join(", ");
         let alt = format!("Side view of {} with its forces to scale: {forces}.", self.plow);
         charts.put("wall", size, &alt, wall::draw(self, size)?);
         Ok(())

@@ -11,7 +11,6 @@ use page::content::{Fact, Foot, Head};
 use page::text::Figure;
 
 /// The content of the page; `date` is the day of the first run, if it is known, `plow` its name.
-#[must_use]
 pub fn comparison_content(
     comparison: &Comparison,
     plow: &str,

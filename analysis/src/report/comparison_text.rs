@@ -6,7 +6,6 @@ use crate::report::units::Units;
 use std::fmt::Write;
 
 /// The text of a comparison, with its line ends.
-#[must_use]
 pub fn comparison_text(comparison: &Comparison, units: Units) -> String {
     let mut text = String::new();
     let Headline { headline, reasons } = headline(comparison, units);

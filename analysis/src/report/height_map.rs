@@ -10,7 +10,6 @@ use statics::height_map::{DRAFT_RANGE, KEPT_SHARE, MapPoint, height_map};
 use statics::report::StaticsReport;
 
 /// The map of a plow in a setting.
-#[must_use]
 pub fn map_content(
     plow: &Plow,
     setting: &Setting,

@@ -8,7 +8,6 @@ use statics::joint::{Joint, RunAnswer};
 use std::fmt::Write;
 
 /// The whole report; lines end with a newline.
-#[must_use]
 pub fn joint_text(joint: &Joint, parts: &PartNames, units: Units) -> String {
     let mut out = String::new();
     // Writing to a string cannot fail, so the results are dropped.

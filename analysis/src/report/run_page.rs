@@ -22,7 +22,6 @@ use statics::identify::Identified;
 use stats::Estimate;
 
 /// The content of a run's page.
-#[must_use]
 pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
     let summary = &analysed.summary;
     let plow = &analysed.description.plow;

@@ -4,7 +4,6 @@ use stats::Estimate;
 
 /// A figure, left +, as `5.5° to the right (4.2° to 6.8°)`; ends on different sides each say theirs. `size` prints
 /// a size that is not below 0, with its unit.
-#[must_use]
 pub fn sided(figure: &Estimate, size: impl Fn(f64) -> String) -> String {
     let side = |value: f64| if value < 0.0 { "right" } else { "left" };
     let told = |value: f64| format!("{} to the {}", size(value.abs()), side(value));

@@ -20,7 +20,6 @@ use statics::report::{DraftCheck, StaticsReport};
 const HOLES_SHOWN_MAX: usize = 18;
 
 /// The content of the page of a statics calculation; `date` is the day it was made for.
-#[must_use]
 pub fn statics_content(
     plow: &Plow,
     report: &StaticsReport,
@@ -123,7 +122,6 @@ fn draft_rows(check: &DraftCheck, report: &StaticsReport, units: Units) -> Vec<F
 }
 
 /// The force diagram of a statics calculation.
-#[must_use]
 pub fn statics_diagram(plow: &Plow, report: &StaticsReport, units: Units) -> ForceDiagram {
     let links = report.links.as_ref().map(|links| &links.links);
     force_diagram(plow, &report.side, &report.loads, links, plow.bottoms.depth.m(), units)

@@ -26,7 +26,6 @@ pub enum HolesShown {
 }
 
 /// The whole report, the answer first; lines end with a newline.
-#[must_use]
 pub fn statics_text(
     plow: &Plow,
     report: &StaticsReport,

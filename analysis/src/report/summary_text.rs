@@ -17,7 +17,6 @@ use ingest::safety::BEFORE_HANDS;
 use std::fmt::Write;
 
 /// The text of a summary, with its line ends.
-#[must_use]
 pub fn summary_text(summary: &Summary, plow: &Plow, units: Units) -> String {
     let mut text = String::new();
     // Writing to a String cannot fail; the results are dropped for that reason.

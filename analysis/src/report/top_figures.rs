@@ -11,7 +11,6 @@ use std::fmt::Write;
 pub type Section = (&'static str, Vec<(&'static str, String)>);
 
 /// The whole top view; lines end with a newline.
-#[must_use]
 pub fn top_text(report: &TopReport, units: Units) -> String {
     let mut out = "\nTop view: which way the pull turns the tractor\n".to_owned();
     for sentence in sentences(report, units).into_iter().chain(facts(report, units)) {
@@ -34,7 +33,6 @@ pub fn top_text(report: &TopReport, units: Units) -> String {
 }
 
 /// All figures, in order.
-#[must_use]
 pub fn figures(report: &TopReport, units: Units) -> Vec<Section> {
     let places = |figure: &Estimate| sided(figure, |m| units.height(m));
     let forces = |figure: &Estimate| sided(figure, |n| units.force_n(n));

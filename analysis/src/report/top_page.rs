@@ -14,7 +14,6 @@ use statics::report::StaticsReport;
 use statics::top::report::TopReport;
 
 /// The content of the page; `date` is the day it was made for.
-#[must_use]
 pub fn top_content(
     plow: &Plow,
     report: &StaticsReport,
@@ -61,7 +60,6 @@ fn top_view(plow: &Plow, top: &TopReport, units: Units) -> TopPanel {
 }
 
 /// The drawing for a file of its own, with the move and the caution that goes with it below.
-#[must_use]
 pub fn top_diagram(plow: &Plow, top: &TopReport, units: Units) -> TopPanel {
     let mut panel = top_panel(plow, top, units);
     panel.sentences.push(ingest::safety::BEFORE_HANDS.to_owned());

@@ -77,7 +77,6 @@ impl Units {
 
     /// The unit in which live readings of a column are shown: its symbol, how many of the column's unit it is,
     /// and decimals.
-    #[must_use]
     pub fn of_column(self, role: ChannelRole) -> (&'static str, f64, usize) {
         let (unit, decimals) = match (role.dimension(), self) {
             (RoleDimension::Force, Self::Si) => (Unit::NEWTON, 2),
@@ -92,13 +91,11 @@ impl Units {
     }
 
     /// A height, offset or hole in mm or in, from m.
-    #[must_use]
     pub fn height(self, m: f64) -> String {
         self.small_length().with_unit(m)
     }
 
     /// A height to a tenth of a millimetre or a hundredth of an inch, from m: what a spring gives.
-    #[must_use]
     pub fn small_height(self, m: f64) -> String {
         match self {
             Self::Si => Shown { unit: Unit::MILLIMETRE, step: 0.1, decimals: 1 },
@@ -108,31 +105,26 @@ impl Units {
     }
 
     /// A height in mm or in with its interval, from m: `95 mm (60 to 130)`.
-    #[must_use]
     pub fn height_interval(self, figure_m: &Estimate) -> String {
         self.small_length().with_interval(figure_m)
     }
 
     /// A place along the plow or a distance in m or ft, from m.
-    #[must_use]
     pub fn distance(self, m: f64) -> String {
         self.length().with_unit(m)
     }
 
     /// The same with its interval.
-    #[must_use]
     pub fn distance_interval(self, figure_m: &Estimate) -> String {
         self.length().with_interval(figure_m)
     }
 
     /// A force in N or lbf, from N.
-    #[must_use]
     pub fn force_n(self, n: f64) -> String {
         self.force(n).with_unit(n)
     }
 
     /// The same with its interval.
-    #[must_use]
     pub fn force_interval(self, figure_n: &Estimate) -> String {
         let Estimate { value, low, high } = *figure_n;
         format!("{} ({} to {})", self.force_n(value), self.force_number(low), self.force_number(high))
@@ -140,20 +132,17 @@ impl Units {
 
     /// The number of [`Units::force_n`] alone. Each force is rounded by its own size, so that the same force has
     /// the same figure wherever it stands.
-    #[must_use]
     pub fn force_number(self, n: f64) -> String {
         self.force(n).number(n)
     }
 
     /// A power in kW or hp, from W.
-    #[must_use]
     pub fn power_w(self, w: f64) -> String {
         let (symbol, of_w) = self.power();
         format!("{:.2} {symbol}", hundredths(of_w(w)))
     }
 
     /// The same with its interval.
-    #[must_use]
     pub fn power_interval(self, figure_w: &Estimate) -> String {
         let (symbol, of_w) = self.power();
         let shown = |w| hundredths(of_w(w));
@@ -178,7 +167,6 @@ impl Units {
     }
 
     /// A draft per cross-section in N/cm² or psi, from N/cm².
-    #[must_use]
     pub fn specific_draft(self, n_per_cm2: f64) -> String {
         let (symbol, one, decimals) = self.pressure();
         // Adding 0 turns a negative zero into a plain one.
@@ -186,7 +174,6 @@ impl Units {
     }
 
     /// The same with its interval.
-    #[must_use]
     pub fn specific_draft_interval(self, figure: &Estimate) -> String {
         let (_, one, decimals) = self.pressure();
         let (low, high) = (figure.low / one, figure.high / one);
@@ -194,7 +181,6 @@ impl Units {
     }
 
     /// A speed in km/h or mph, from m/s.
-    #[must_use]
     pub fn speed(self, mps: f64) -> String {
         let unit = match self {
             Self::Si => Unit::KILOMETRE_PER_HOUR,
@@ -210,7 +196,6 @@ fn hundredths(value: f64) -> f64 {
 }
 
 /// A share as a percentage without decimals; what is neither none nor all is never shown as 0 % or 100 %.
-#[must_use]
 pub fn percent(share: f64) -> String {
     let whole = (share * 100.0).round() + 0.0;
     if whole < 1.0 && share > 0.0 {
@@ -223,19 +208,16 @@ pub fn percent(share: f64) -> String {
 }
 
 /// A chance counted from draws: never 0 % or 100 %, which no number of draws can show.
-#[must_use]
 pub fn probability_percent(share: f64) -> String {
     percent(share.clamp(f64::MIN_POSITIVE, 1.0 - f64::EPSILON))
 }
 
 /// A figure without unit, to two decimals and with its sign: `+0.81 (+0.70 to +0.92)`.
-#[must_use]
 pub fn signed_interval(figure: &Estimate) -> String {
     format!("{} ({} to {})", signed(figure.value), signed(figure.low), signed(figure.high))
 }
 
 /// The number alone.
-#[must_use]
 pub fn signed(value: f64) -> String {
     let rounded = (value * 100.0).round() / 100.0 + 0.0;
     if rounded == 0.0 { "0.00".to_owned() } else { format!("{rounded:+.2}") }

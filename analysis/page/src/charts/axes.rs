@@ -182,9 +182,6 @@ pub struct Plot<'c, 'a> {
 
 impl<'c, 'a> Plot<'c, 'a> {
     /// Draws grid, frame, labels and names.
-    ///
-    /// # Errors
-    /// [`PageError::Chart`] if the back end fails.
     pub fn new(canvas: &'c Canvas<'a>, room: Room, x: Axis, y: Axis) -> Result<Self, PageError> {
         let corner = (room.left, room.top);
         let far = (canvas.width_mm - room.right, canvas.height_mm - room.bottom);
@@ -267,9 +264,6 @@ impl<'c, 'a> Plot<'c, 'a> {
     }
 
     /// A level line across the plot, if it is in range.
-    ///
-    /// # Errors
-    /// [`PageError::Chart`] if the back end fails.
     pub fn level(&self, value: f64, pen: Pen, dash: Dash) -> Result<(), PageError> {
         if !self.y.range.has(value) {
             return Ok(());
@@ -279,9 +273,6 @@ impl<'c, 'a> Plot<'c, 'a> {
     }
 
     /// An upright line across the plot, if it is in range.
-    ///
-    /// # Errors
-    /// [`PageError::Chart`] if the back end fails.
     pub fn upright(&self, value: f64, pen: Pen, dash: Dash) -> Result<(), PageError> {
         if !self.x.range.has(value) {
             return Ok(());
@@ -291,9 +282,6 @@ impl<'c, 'a> Plot<'c, 'a> {
     }
 
     /// A line through values; what leaves the plot is held at its edge. A single value is drawn as a dot.
-    ///
-    /// # Errors
-    /// [`PageError::Chart`] if the back end fails.
     pub fn line(&self, points: &[(f64, f64)], pen: Pen, dash: Dash) -> Result<(), PageError> {
         let places: Vec<Mm> = points.iter().map(|&p| self.inside(p)).collect();
         match places.as_slice() {
@@ -304,9 +292,6 @@ impl<'c, 'a> Plot<'c, 'a> {
     }
 
     /// A straight line through `through` with the given slope, cut off where it leaves the plot.
-    ///
-    /// # Errors
-    /// [`PageError::Chart`] if the back end fails.
     pub fn slope(
         &self,
         through: (f64, f64),

@@ -155,9 +155,6 @@ pub struct Canvas<'a> {
 }
 
 /// Makes an SVG picture of the given size with what `paint` draws.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
 pub fn picture(
     width_mm: f64,
     height_mm: f64,
@@ -202,6 +199,15 @@ impl Canvas<'_> {
             }
         }
         .map_err(chart_error)
+    }
+
+    /// A level bar with a stroke at each end.
+    pub fn bar(&self, (left, y): Mm, right: f64, half_mm: f64, pen: Pen) -> Result<(), PageError> {
+        self.line(&[(left, y), (right, y)], pen, Dash::Solid)?;
+        for end in [left, right] {
+            self.line(&[(end, y - half_mm), (end, y + half_mm)], pen, Dash::Solid)?;
+        }
+        Ok(())
     }
 
     /// A filled area.

@@ -13,9 +13,6 @@ const RIGHT_MM: f64 = 4.0;
 const MOST_DOTS: usize = 60;
 
 /// Draws the dots of both settings.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
 pub fn draw(runs_a: &[f64], runs_b: &[f64], size: Size) -> Result<String, PageError> {
     canvas::picture(size.width_mm, size.height_mm, |canvas| paint(canvas, runs_a, runs_b))
 }

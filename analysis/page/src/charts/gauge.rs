@@ -14,9 +14,6 @@ const SIDE_MM: f64 = 3.0;
 const SET_ASIDE: &str = "no guide to the hitch until the shares draw in again";
 
 /// Draws the gauge.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
 pub fn draw(gauge: Option<&Gauge>, size: Size) -> Result<String, PageError> {
     canvas::picture(size.width_mm, size.height_mm, |canvas| match gauge {
         Some(gauge) if drawable(gauge) => paint(canvas, gauge),

@@ -4,6 +4,7 @@
 use super::axes::{Axis, Plot, Range, Room, round_ticks, with_unit};
 use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, Mm, Pen, Stand, WASH};
 use super::labels::{Occupied, crosses};
+use super::region::Region;
 use super::{Size, blank_on};
 use crate::PageError;
 use crate::map_content::{Level, MapContent};
@@ -11,9 +12,6 @@ use crate::map_content::{Level, MapContent};
 const ROOM: Room = Room { left: 14.0, top: 21.0, right: 4.0, bottom: 8.0 };
 
 /// Draws the map.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
 pub fn draw(map: &MapContent, size: Size) -> Result<String, PageError> {
     canvas::picture(size.width_mm, size.height_mm, |canvas| paint(canvas, map))
 }
@@ -34,21 +32,10 @@ fn paint(canvas: &Canvas, map: &MapContent) -> Result<(), PageError> {
         axis(y, canvas.height_mm / 14.0, &format!("pin at the {}", map.puller)),
     )?;
     kept(&plot, map)?;
-    let mut taken = Occupied::on(canvas);
     // Labels stay inside the frame, and off it.
-    let (corner, far) = ((plot.corner.0 + 0.5, plot.corner.1 + 0.5), (plot.far.0 - 0.5, plot.far.1 - 0.5));
-    let (width, height) = (canvas.width_mm, canvas.height_mm);
-    for (from, to) in [
-        ((0.0, 0.0), (width, corner.1)),
-        ((0.0, far.1), (width, height)),
-        ((0.0, 0.0), (corner.0, height)),
-        ((far.0, 0.0), (width, height)),
-    ] {
-        taken.take(from, to);
-    }
+    let mut taken = Region { corner: plot.corner, far: plot.far }.within((0.5, 0.5)).labels(canvas);
     for hole in map.holes.iter().chain([&map.now]).chain(&map.advised) {
-        let (x, y) = plot.inside(*hole);
-        taken.take((x - 1.5, y - 1.5), (x + 1.5, y + 1.5));
+        taken.take_about(plot.inside(*hole), 1.5);
     }
     if let Some(to) = map.advised {
         taken.take_line(plot.inside(map.now), plot.inside(to));
@@ -152,7 +139,7 @@ fn label(
         }
     }
     let Some((_, at, letters)) = best else { return Ok(None) };
-    taken.take_letters(letters.0, letters.1);
+    taken.take_letters(letters);
     plot.canvas().text(&words, at, lettering.standing(Stand::Middle))?;
     Ok(Some(letters))
 }

@@ -1,20 +1,22 @@
 //! The charts of the pages, each a pure function from plain data and a size in mm to an SVG picture.
 //!
 //! A chart whose data cannot be drawn (empty, not finite) is a framed panel that says so, never an error: the
-//! page around it still holds.
+//! page around it still holds. What draws fails with [`PageError::Chart`] only, where the back end does.
 
-pub mod axes;
+mod axes;
 pub mod canvas;
 pub mod dots;
 pub mod forces;
 pub mod gauge;
-pub mod height_map;
+pub(crate) mod height_map;
 pub mod labels;
+mod region;
 pub mod scatter;
+mod side_view;
 pub mod spectrum;
 pub mod strip;
-pub mod wall;
-mod wheels;
+mod supports;
+pub(crate) mod wall;
 
 use super::{PageError, Paper};
 use canvas::{Canvas, GREY, LABEL, PALE, Pen};
@@ -30,7 +32,6 @@ pub struct Size {
 
 impl Size {
     /// The whole of a paper, the long side across.
-    #[must_use]
     pub fn landscape(paper: Paper) -> Self {
         let (short_mm, long_mm) = paper.size_mm();
         Self { width_mm: long_mm, height_mm: short_mm }
@@ -38,9 +39,6 @@ impl Size {
 }
 
 /// A framed panel with a sentence in place of a chart.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
 pub fn blank(size: Size, sentence: &str) -> Result<String, PageError> {
     canvas::picture(size.width_mm, size.height_mm, |canvas| blank_on(canvas, sentence))
 }

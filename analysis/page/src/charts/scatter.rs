@@ -12,9 +12,6 @@ const ROOM: Room = Room { left: 13.0, top: 4.2, right: 4.0, bottom: 7.4 };
 const MOST_DOTS: usize = 700;
 
 /// Draws the scatter.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
 pub fn draw(scatter: Option<&Scatter>, size: Size) -> Result<String, PageError> {
     canvas::picture(size.width_mm, size.height_mm, |canvas| match scatter {
         Some(scatter) => paint(canvas, scatter),

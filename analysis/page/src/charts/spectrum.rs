@@ -17,9 +17,6 @@ const LOG_FROM_DECADES: f64 = 1.5;
 const MOST_POINTS: usize = 1500;
 
 /// Draws the spectrum.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
 pub fn draw(spectrum: Option<&Spectrum>, size: Size) -> Result<String, PageError> {
     canvas::picture(size.width_mm, size.height_mm, |canvas| match spectrum {
         Some(spectrum) => paint(canvas, spectrum),

@@ -14,9 +14,6 @@ const COLUMNS_PER_MM: f64 = 8.0;
 const NARROWEST_HATCH_MM: f64 = 0.3;
 
 /// Draws the strip.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
 pub fn draw(strip: Option<&Strip>, missing: &str, size: Size) -> Result<String, PageError> {
     canvas::picture(size.width_mm, size.height_mm, |canvas| match strip {
         Some(strip) => paint(canvas, strip),

@@ -30,7 +30,6 @@ const NO_HOLE_HELPS: &str = "No pair of holes in the description is shown to be 
     plow or tractor has other holes, add them; else the drawbar's length or the shares have to change.";
 
 /// What to do, and why.
-#[must_use]
 pub fn order(advice: &Advice, parts: &PartNames, units: Units) -> String {
     match advice {
         Advice::MovePins { now, prediction, reach, rests_on } => {
@@ -52,7 +51,6 @@ pub fn order(advice: &Advice, parts: &PartNames, units: Units) -> String {
 }
 
 /// What the next pass should show after a move, if the prediction holds.
-#[must_use]
 pub fn expectation(advice: &Advice, parts: &PartNames, units: Units) -> Option<String> {
     match advice {
         Advice::MovePins { now, prediction, .. } => Some(next_pass(now, prediction, parts, units)),
@@ -217,7 +215,6 @@ fn outside_usual(units: Units) -> String {
 }
 
 /// A pair of holes with more on the drive wheels, and what it costs.
-#[must_use]
 pub fn traction((now, then): (&Prediction, &Prediction), plow: &Plow, units: Units) -> String {
     let tail_n = then.tail_load.value.n() - now.tail_load.value.n();
     let clearance = plow.plow_hitch.clearance_z.map_or_else(String::new, |lowest| {

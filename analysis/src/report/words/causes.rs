@@ -138,7 +138,6 @@ fn line(cause: &Cause, reader: &Reader<'_>) -> String {
 }
 
 /// What to check, one thing.
-#[must_use]
 pub fn check(kind: CauseKind) -> &'static str {
     match kind {
         CauseKind::Sensors => concat!(

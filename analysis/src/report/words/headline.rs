@@ -109,7 +109,6 @@ impl Large {
 }
 
 /// What a run's verdict says in large letters, in one line: `DRAWBAR LOOKS TOO FLAT`.
-#[must_use]
 pub fn verdict_line(plow: &Plow, summary: &Summary) -> String {
     Large::of_run(plow, &summary.verdict, &summary.advice).line()
 }

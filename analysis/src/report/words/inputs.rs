@@ -4,7 +4,6 @@ use ingest::plow::PartNames;
 use statics::inputs::Input;
 
 /// An input, with the names of that plow's parts.
-#[must_use]
 pub fn input(of: Input, parts: &PartNames) -> String {
     let words = match of {
         Input::Weight => "the weight of the plow",

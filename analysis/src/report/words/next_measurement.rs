@@ -8,7 +8,6 @@ use statics::inputs::Input;
 use statics::value_of_information::{Accuracy, Measurement, NextMeasurement};
 
 /// What to measure, and what it would do.
-#[must_use]
 pub fn next_measurement(of: &NextMeasurement, parts: &PartNames, units: Units) -> String {
     format!(
         "{}: the index would be known to about ±{:.2} instead of ±{:.2}.",

@@ -16,7 +16,6 @@ pub const VERTICAL_FIRST: &str = "A plow that runs toward the land is not cured 
                                   landsides and tail wheel first.";
 
 /// Which way, what to do, and what that does: one sentence or two each.
-#[must_use]
 pub fn sentences(report: &TopReport, units: Units) -> Vec<String> {
     let where_to = place(&report.now.off_target.si(), units);
     let mut told = vec![match report.turn {
@@ -55,7 +54,6 @@ fn moves(report: &TopReport) -> bool {
 }
 
 /// How far to move the pin, with its interval, and what goes with it; or why it stays.
-#[must_use]
 pub fn the_move(report: &TopReport, units: Units) -> String {
     if report.turn == Turn::NotShown {
         return "No sideways move is advised.".to_owned();
@@ -126,7 +124,6 @@ fn warnings(when: &str, at: &AtPin) -> Vec<String> {
 const FACTS_HEAD: &str = "Facts of the trade (common practice, no source), with this plow's own figures:";
 
 /// What the trade knows of a plow seen from above, beside this plow's own figures.
-#[must_use]
 pub fn facts(report: &TopReport, units: Units) -> Vec<String> {
     let now = &report.now;
     let straight_n = units.force_interval(&now.straight_landside.si());
@@ -166,7 +163,6 @@ pub fn facts(report: &TopReport, units: Units) -> Vec<String> {
 }
 
 /// What the intervals hold, and what they do not.
-#[must_use]
 pub const fn what_is_guessed() -> [&'static str; 2] {
     [
         "Side push of the soil, friction of the landsides (unless measured), grip of the front wheels and how the \

@@ -1,7 +1,6 @@
 //! The wall diagram: one landscape sheet in large letters, drawn as a single picture, so that the PDF and the SVG
 //! are the same.
 
-mod body;
 mod notes;
 mod pieces;
 mod side;
@@ -9,11 +8,10 @@ mod styles;
 mod top;
 
 use super::canvas::{self, Canvas, Dash, INK, LABEL, Lettering, Pen, Stand};
+use super::region::Region;
 use super::{Size, blank_on};
 use crate::PageError;
 use crate::wall_content::{TopPanel, WallContent};
-use pieces::Region;
-use side::Side;
 
 /// Blank edge of the sheet, mm.
 const EDGE_MM: f64 = 9.0;
@@ -23,9 +21,6 @@ const NOTES_MM: f64 = 68.0;
 const SIDE_SHARE: f64 = 0.52;
 
 /// Draws the sheet.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
 pub fn draw(content: &WallContent, size: Size) -> Result<String, PageError> {
     canvas::picture(size.width_mm, size.height_mm, |canvas| {
         let (left, right) = (EDGE_MM, size.width_mm - EDGE_MM);
@@ -36,16 +31,13 @@ pub fn draw(content: &WallContent, size: Size) -> Result<String, PageError> {
             let split = left + (right - left) * SIDE_SHARE;
             let region = Region { corner: (split + 3.0, below_head), ..views };
             views.far.0 = split;
-            canvas.line(
-                &[(split + 1.5, below_head), (split + 1.5, views.far.1)],
-                Pen(INK, 0.8),
-                Dash::Solid,
-            )?;
+            let between = [(split + 1.5, below_head), (split + 1.5, views.far.1)];
+            canvas.line(&between, Pen(INK, 0.8), Dash::Solid)?;
             top::draw(canvas, panel, region)?;
         }
-        let side = Side::of(canvas, content, views);
+        let side = side::fitted(canvas, content, views);
         match &side {
-            Some(side) => side.paint()?,
+            Some(side) => side::paint(side, content)?,
             None => blank_on(canvas, "forces: not shown")?,
         }
         let region = Region { corner: (left, notes_top), far: (right, size.height_mm - EDGE_MM) };
@@ -54,9 +46,6 @@ pub fn draw(content: &WallContent, size: Size) -> Result<String, PageError> {
 }
 
 /// The view from above alone.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
 pub fn from_above(panel: &TopPanel, size: Size) -> Result<String, PageError> {
     canvas::picture(size.width_mm, size.height_mm, |canvas| {
         let edge = 1.0;

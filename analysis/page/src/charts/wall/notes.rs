@@ -1,14 +1,16 @@
 //! Below the views: what every sign means, the scales, figures before and after, safety and provenance.
 
-use super::pieces::{self, BODY, Region};
-use super::side::Side;
+use super::pieces::{self, BODY, PIN, SOLE, STEADY_MM};
 use super::styles::WallLine;
 use super::top;
 use crate::PageError;
-use crate::charts::canvas::{Canvas, Dash, INK, LABEL, Lettering, Mm, PAPER, Pen, Stand};
-use crate::charts::wheels;
+use crate::charts::canvas::{Canvas, Dash, INK, LABEL, Lettering, Mm, Pen, Stand};
+use crate::charts::region::Region;
+use crate::charts::side_view::SideView;
+use crate::charts::supports;
 use crate::force_diagram::SupportLook;
 use crate::wall_content::WallContent;
+use strum::VariantArray;
 
 /// Distance of the legend's rows, mm.
 const ROW_MM: f64 = 4.7;
@@ -41,13 +43,10 @@ enum Sign {
 }
 
 /// Draws all of it.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
 pub fn draw(
     canvas: &Canvas,
     content: &WallContent,
-    side: Option<&Side>,
+    side: Option<&SideView>,
     region: Region,
 ) -> Result<(), PageError> {
     let (left, top) = region.corner;
@@ -72,7 +71,7 @@ fn legend(content: &WallContent) -> Vec<(Sign, &'static str)> {
     let (now, moved) = (&content.now, content.after.is_some());
     let links = now.members.len() > 1;
     let looks = [now.front.look, now.tail.look];
-    let lines = WallLine::ALL.into_iter().filter(|line| match line {
+    let lines = WallLine::VARIANTS.iter().copied().filter(|line| match line {
         WallLine::PullAfter | WallLine::OffsetAfter => moved,
         WallLine::Link => links,
         _ => true,
@@ -108,16 +107,12 @@ fn draw_sign(canvas: &Canvas, sign: &Sign, (x, y): Mm) -> Result<(), PageError> 
         Sign::Line(line) => pieces::line(canvas, &[(x, y), (end, y)], *line),
         Sign::Frame => canvas.line(&[(x, y), (end, y)], BODY, Dash::Solid),
         Sign::Bottom => pieces::bottom(canvas, (middle + 3.0, y + 1.6), 2.8),
-        Sign::Wheel => {
-            canvas.disc((middle, y), 1.9, PAPER)?;
-            canvas.ring((middle, y), 1.9, Pen(INK, 1.6))?;
-            canvas.disc((middle, y), 0.7, INK)
-        }
-        Sign::Sole => pieces::sole(canvas, (middle, y + 1.3)),
-        Sign::RollingLandside => wheels::inclined_wheel(canvas, (middle, y + 1.6), (4.4, 3.4), 1.4),
-        Sign::Pin => pieces::pin(canvas, (middle, y), false),
-        Sign::MovedPin => pieces::pin(canvas, (middle, y), true),
-        Sign::Steady => pieces::diamond(canvas, (middle, y)),
+        Sign::Wheel => supports::wheel(canvas, (middle, y + 1.9), 3.8, 1.6, 0.7),
+        Sign::Sole => supports::sole(canvas, (middle, y + 1.3), SOLE),
+        Sign::RollingLandside => supports::inclined_wheel(canvas, (middle, y + 1.6), (4.4, 3.4), 1.4),
+        Sign::Pin => supports::pin(canvas, (middle, y), PIN),
+        Sign::MovedPin => pieces::moved_pin(canvas, (middle, y)),
+        Sign::Steady => supports::diamond(canvas, (middle, y), STEADY_MM),
         Sign::Plan => canvas.line(&[(x, y), (end, y)], top::OUTLINE, Dash::Solid),
         Sign::Travel => canvas.arrow((x, y), (end, y), Pen(INK, 1.0)),
     }
@@ -150,7 +145,7 @@ fn figures(canvas: &Canvas, content: &WallContent, region: Region) -> Result<f64
 }
 
 /// Both scales: the arrow of the force is drawn as the forces are.
-fn scales(canvas: &Canvas, content: &WallContent, side: &Side, (left, y): Mm) -> Result<(), PageError> {
+fn scales(canvas: &Canvas, content: &WallContent, side: &SideView, (left, y): Mm) -> Result<(), PageError> {
     let words = LABEL.sized(11.0).bold().standing(Stand::Right);
     let force = &content.now.force_scale;
     let length = force.size * side.mm_per_n;
@@ -180,19 +175,7 @@ fn foot(canvas: &Canvas, content: &WallContent, region: Region) -> Result<(), Pa
 
 /// A sentence in lines of this width; a mark leads the first.
 fn wrapped(sentence: &str, width_mm: f64) -> Vec<String> {
-    let mut lines = vec!["•".to_owned()];
-    for word in sentence.split_whitespace() {
-        let full =
-            lines.last().is_some_and(|line| FOOT.sentence_width_mm(&format!("{line} {word}")) > width_mm);
-        if full {
-            lines.push(" ".to_owned());
-        }
-        if let Some(line) = lines.last_mut() {
-            line.push(' ');
-            line.push_str(word);
-        }
-    }
-    lines
+    pieces::wrapped(sentence, FOOT, width_mm, ("• ", "  "))
 }
 
 /// Sentences as columns of lines, none parted between two columns: of all ways to do so the one of which the longest

@@ -3,43 +3,21 @@
 
 use crate::charts::canvas::{Dash, GREY, INK, Ink, Pen};
 
-/// What a line stands for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// What a line stands for: see [`WallLine::words`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, strum::VariantArray)]
 pub enum WallLine {
-    /// Line of pull in the setting.
     PullNow,
-    /// Line of pull after the move.
     PullAfter,
-    /// Line of the soil force.
     Soil,
-    /// Vertical line through the weight.
     Weight,
-    /// Links carried on to where they meet.
     Link,
-    /// Pull-line offset in the setting.
     OffsetNow,
-    /// Pull-line offset after the move.
     OffsetAfter,
-    /// Land surface and furrow bottom.
     Ground,
-    /// From a name to what it names.
     Leader,
 }
 
 impl WallLine {
-    /// Every line.
-    pub const ALL: [Self; 9] = [
-        Self::PullNow,
-        Self::PullAfter,
-        Self::Soil,
-        Self::Weight,
-        Self::Link,
-        Self::OffsetNow,
-        Self::OffsetAfter,
-        Self::Ground,
-        Self::Leader,
-    ];
-
     /// Colour, width in pt, and drawn and left out in mm (0 left out is unbroken).
     pub fn style(self) -> (Ink, f64, (f64, f64)) {
         match self {
@@ -81,19 +59,17 @@ impl WallLine {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use strum::VariantArray;
 
     /// Width and dash alone, without the colour, tell all lines apart: by a fifth at least.
     #[test]
     fn no_two_lines_look_alike_in_grey() {
         let apart = |a: f64, b: f64| (a - b).abs() > 0.2 * a.max(b);
-        for (i, one) in WallLine::ALL.iter().enumerate() {
-            for other in &WallLine::ALL[..i] {
+        for (i, one) in WallLine::VARIANTS.iter().enumerate() {
+            for other in &WallLine::VARIANTS[..i] {
                 let ((_, a, (a_on, a_off)), (_, b, (b_on, b_off))) = (one.style(), other.style());
-                let broken_apart = if a_off == 0.0 && b_off == 0.0 {
-                    false
-                } else {
-                    apart(a_on, b_on) || apart(a_off, b_off)
-                };
+                let broken = a_off != 0.0 || b_off != 0.0;
+                let broken_apart = broken && (apart(a_on, b_on) || apart(a_off, b_off));
                 assert!(broken_apart || apart(a, b), "{one:?} and {other:?}");
             }
         }

@@ -1,9 +1,11 @@
 //! The top view of the wall diagram: travel is to the right as in the side view, the land above.
 
-use super::pieces::{self, FORCE, NAME, Region};
+use super::pieces::{self, FORCE, NAME};
 use super::styles::WallLine;
 use crate::PageError;
 use crate::charts::canvas::{Canvas, Dash, GREY, INK, LABEL, Lettering, Mm, Pen, Stand};
+use crate::charts::region::Region;
+use crate::charts::supports;
 use crate::force_diagram::ScaleBar;
 use crate::wall_content::{PlanArrow, PlanM, TopPanel};
 
@@ -26,32 +28,22 @@ struct Top {
 
 impl Top {
     fn of(panel: &TopPanel, region: Region) -> Option<Self> {
-        let points: Vec<PlanM> = panel
-            .outlines
-            .iter()
-            .flatten()
-            .copied()
-            .chain([panel.pull_line.0, panel.pull_line.1])
-            .chain(panel.arrows.iter().map(|arrow| arrow.at))
-            .collect();
+        let ends = [panel.pull_line.0, panel.pull_line.1];
+        let acts = panel.arrows.iter().map(|arrow| arrow.at);
+        let points: Vec<PlanM> = panel.outlines.iter().flatten().copied().chain(ends).chain(acts).collect();
         let largest_n = panel.arrows.iter().map(|a| a.x_n.hypot(a.y_n)).fold(0.0, f64::max);
         let finite = points.iter().all(|p| p.x_m.is_finite() && p.y_m.is_finite());
         if !(finite && (1e-6..1e12).contains(&largest_n)) {
             return None;
         }
         let mm_per_n = region.width().min(region.height()) * LONGEST_FORCE / largest_n;
-        let mut view = Self { mm_per_m: 60.0, mm_per_n, origin: (0.0, 0.0) };
-        let (room_w, room_h) = (region.width() - 12.0, region.height() - 4.0 * NAME_MM);
-        let (mut low, mut high) = view.extent(&points, &panel.arrows);
-        while (high.0 - low.0 > room_w || high.1 - low.1 > room_h) && view.mm_per_m > 2.0 {
-            view.mm_per_m *= 0.97;
-            (low, high) = view.extent(&points, &panel.arrows);
-        }
-        view.origin = (
-            (region.corner.0 + region.far.0 - low.0 - high.0) / 2.0,
-            (region.corner.1 + region.far.1 - low.1 - high.1) / 2.0,
-        );
-        Some(view)
+        let room = region.within((6.0, 2.0 * NAME_MM));
+        let (mm_per_m, origin) = room.fit(60.0, 2.0, |mm_per_m| {
+            let view = Self { mm_per_m, mm_per_n, origin: (0.0, 0.0) };
+            let tips: Vec<Mm> = panel.arrows.iter().map(|arrow| view.tip(arrow)).collect();
+            points.iter().map(move |p| view.at(*p)).chain(tips)
+        });
+        Some(Self { mm_per_m, mm_per_n, origin })
     }
 
     fn at(&self, p: PlanM) -> Mm {
@@ -62,27 +54,18 @@ impl Top {
         let at = self.at(arrow.at);
         (at.0 + arrow.x_n * self.mm_per_n, at.1 - arrow.y_n * self.mm_per_n)
     }
-
-    fn extent(&self, points: &[PlanM], arrows: &[PlanArrow]) -> (Mm, Mm) {
-        let start = ((f64::INFINITY, f64::INFINITY), (f64::NEG_INFINITY, f64::NEG_INFINITY));
-        points
-            .iter()
-            .map(|p| self.at(*p))
-            .chain(arrows.iter().map(|arrow| self.tip(arrow)))
-            .fold(start, |(a, b), p| ((a.0.min(p.0), a.1.min(p.1)), (b.0.max(p.0), b.1.max(p.1))))
-    }
 }
 
 /// Draws the panel.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
 pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result<(), PageError> {
     let (left, right) = (region.corner.0, region.far.0);
     let name = "from above, travel to the right, the land above";
     canvas.text(name, (left, region.corner.1 + 2.0), LABEL.sized(11.0).bold().standing(Stand::Right))?;
-    let says: Vec<String> =
-        panel.sentences.iter().flat_map(|sentence| lines(sentence, region.width())).collect();
+    let says: Vec<String> = panel
+        .sentences
+        .iter()
+        .flat_map(|sentence| pieces::wrapped(sentence, SAYS, region.width(), ("", "")))
+        .collect();
     let below = region.far.1 - BELOW_MM - LINE_MM * says.len() as f64;
     let view = Region { corner: (left, region.corner.1 + NAME_MM), far: (right, below) };
     let Some(top) = Top::of(panel, view) else {
@@ -108,9 +91,8 @@ pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result<(), Pag
         taken.take_line(from, to);
     }
     for (at, _) in &panel.points {
-        let (x, y) = top.at(*at);
-        pieces::pin(canvas, (x, y), false)?;
-        taken.take((x - 1.8, y - 1.8), (x + 1.8, y + 1.8));
+        supports::pin(canvas, top.at(*at), pieces::PIN)?;
+        taken.take_about(top.at(*at), pieces::PIN_CLEAR_MM);
     }
     let arrows = panel.arrows.iter().map(|arrow| pieces::Named {
         text: &arrow.label,
@@ -147,31 +129,10 @@ fn below_the_view(
     length_bar(canvas, &panel.length_scale, top.mm_per_m, (left + width * 0.55, y + 4.0))
 }
 
-/// A sentence in lines of this width.
-fn lines(sentence: &str, width_mm: f64) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in sentence.split_whitespace() {
-        match lines.last_mut() {
-            Some(line) if SAYS.sentence_width_mm(&format!("{line} {word}")) <= width_mm => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            _ => lines.push(word.to_owned()),
-        }
-    }
-    lines
-}
-
 /// The scale of lengths.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
 pub fn length_bar(canvas: &Canvas, bar: &ScaleBar, mm_per_m: f64, (left, y): Mm) -> Result<(), PageError> {
     let right = left + bar.size * mm_per_m;
-    canvas.line(&[(left, y), (right, y)], Pen(INK, 1.4), Dash::Solid)?;
-    for end in [left, right] {
-        canvas.line(&[(end, y - 1.4), (end, y + 1.4)], Pen(INK, 1.4), Dash::Solid)?;
-    }
+    canvas.bar((left, y), right, 1.4, Pen(INK, 1.4))?;
     let words = LABEL.sized(11.0).bold().standing(Stand::Right);
     canvas.text(&format!("length {}", bar.label), (right + 2.0, y), words)
 }

@@ -1,12 +1,9 @@
-//! Wheels in the side view, standing on what they run on.
+//! What carries a plow in the side view: wheels standing on what they run on, soles, pins.
 
-use super::canvas::{Canvas, Dash, INK, Mm, PAPER, Pen};
+use super::canvas::{Canvas, Dash, INK, Ink, Mm, PAPER, Pen};
 use crate::PageError;
 
 /// A wheel with its lowest point at `contact`, and a hub of `hub_mm`.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
 pub fn wheel(
     canvas: &Canvas,
     contact: Mm,
@@ -23,9 +20,6 @@ pub fn wheel(
 
 /// A wheel inclined away from the eye, which stands lower than it is long: its rim nearer the eye, a second line for the
 /// rim beyond, and the hub.
-///
-/// # Errors
-/// As [`wheel`].
 pub fn inclined_wheel(
     canvas: &Canvas,
     contact: Mm,
@@ -45,4 +39,21 @@ pub fn inclined_wheel(
     canvas.line(&ellipse(1.0, 0.0), Pen(INK, pen_pt), Dash::Solid)?;
     canvas.line(&ellipse(0.7, b * 0.2), Pen(INK, pen_pt * 0.6), Dash::Solid)?;
     canvas.disc((contact.0, contact.1 - b * 1.2), (b * 0.16).clamp(0.4, 1.1), INK)
+}
+
+/// What slides, `half_mm` long each way.
+pub fn sole(canvas: &Canvas, (x, y): Mm, (half_mm, high_mm, ink): (f64, f64, Ink)) -> Result<(), PageError> {
+    let (front, rear, top) = (x + half_mm, x - half_mm, y - high_mm);
+    canvas.fill(&[(front, y), (rear, y), (rear + 1.0, top), (front - 3.0, top)], ink)
+}
+
+/// A pin.
+pub fn pin(canvas: &Canvas, at: Mm, (radius_mm, pen): (f64, Pen)) -> Result<(), PageError> {
+    canvas.disc(at, radius_mm, PAPER)?;
+    canvas.ring(at, radius_mm, pen)
+}
+
+/// A diamond: the steady point.
+pub fn diamond(canvas: &Canvas, (x, y): Mm, r: f64) -> Result<(), PageError> {
+    canvas.fill(&[(x, y - r), (x + r, y), (x, y + r), (x - r, y)], INK)
 }
