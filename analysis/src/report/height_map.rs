@@ -4,7 +4,7 @@ use super::figure_rows::FigureKind;
 use crate::report::units::{Units, percent};
 use ingest::plow::{Plow, Setting};
 use ingest::safety::BEFORE_HANDS;
-use page::map_content::{Level, MapContent};
+use page::chart_content::{Level, MapContent};
 use statics::advice::Expected;
 use statics::height_map::{DRAFT_RANGE, KEPT_SHARE, MapPoint, height_map};
 use statics::report::StaticsReport;

@@ -1,17 +1,16 @@
 //! A statics calculation as the content of a page.
 
 use super::figure_rows::FigureKind;
+use super::foot;
 use super::force_diagram::force_diagram;
 use super::run_page::gauge;
 use super::words::headline::{Large, what_to_do};
 use super::words::plow::{FROM_THE_DESCRIPTION, cautions};
 use crate::report::units::Units;
 use ingest::plow::Plow;
-use ingest::safety::CAUTIONS;
 use jiff::civil::Date;
-use page::content::{Fact, FigureRow, Foot, Head, Verdict};
+use page::content::{Fact, FigureRow, Head, HoleRow, HoleTable, StaticsContent, Verdict};
 use page::force_diagram::ForceDiagram;
-use page::statics_content::{HoleRow, HoleTable, StaticsContent};
 use statics::advice::Expected;
 use statics::predict::Prediction;
 use statics::report::{DraftCheck, StaticsReport};
@@ -58,10 +57,7 @@ pub fn statics_content(
         draft_notes: vec!["ASABE D497.7 (R2020), moldboard plow, with the standard's range of ±40 %."].into(),
         advice: what_to_do(&expected.advice, plow, units),
         cautions: cautions(report, HOLES_SHOWN_MAX).into(),
-        foot: Foot {
-            provenance: vec![concat!("hitchwright ", env!("CARGO_PKG_VERSION"), " statics")].into(),
-            safety: CAUTIONS.map(Into::into).to_vec(),
-        },
+        foot: foot(vec![concat!("hitchwright ", env!("CARGO_PKG_VERSION"), " statics")]),
     }
 }
 

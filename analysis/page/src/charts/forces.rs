@@ -8,7 +8,7 @@ use super::labels::{Occupied, Placed};
 use super::region::Region;
 use super::side_view::{SideView, Sizes};
 use super::{Size, blank_on, supports};
-use crate::PageError;
+use crate::Result;
 use crate::force_diagram::{ForceDiagram, ScaleBar, SupportLook};
 
 /// Room about the drawing, mm.
@@ -34,8 +34,8 @@ const SIZES: Sizes = Sizes {
 };
 
 /// Draws the diagram.
-pub fn draw(diagram: Option<&ForceDiagram>, size: Size) -> Result<String, PageError> {
-    canvas::picture(size.width_mm, size.height_mm, |canvas| match diagram.and_then(|d| fitted(canvas, d)) {
+pub fn draw(diagram: Option<&ForceDiagram>, size: Size) -> Result<String> {
+    canvas::picture(size, |canvas| match diagram.and_then(|d| fitted(canvas, d)) {
         Some(view) => paint(&view),
         None => blank_on(canvas, "forces: not shown"),
     })
@@ -52,7 +52,7 @@ fn fitted<'c, 'a>(canvas: &'c Canvas<'a>, d: &'c ForceDiagram) -> Option<SideVie
     })
 }
 
-fn paint(view: &SideView) -> Result<(), PageError> {
+fn paint(view: &SideView) -> Result {
     let mut taken = view.region.labels(view.canvas);
     let step_x = share_tip_x(view);
     view.ground(step_x)?;
@@ -71,12 +71,12 @@ fn paint(view: &SideView) -> Result<(), PageError> {
     bars(view)
 }
 
-fn body(view: &SideView) -> Result<(), PageError> {
+fn body(view: &SideView) -> Result {
     let (d, canvas, steel) = (view.d, view.canvas, view.sizes.frame);
     view.frame(view.at(d.tail.contact).0)?;
     // A share, as a sign for the bottoms: its point ahead of where the soil force acts.
     let (length, floor, tip_x) = (share_mm(view), view.floor_y(), share_tip_x(view));
-    canvas.line(&strut(view), steel, Dash::Solid)?;
+    canvas.line(&strut(view), steel)?;
     let top = (tip_x - length * 1.5, view.at(d.soil_at).1.min(floor - 1.0));
     let ink = if d.shares_first { INK } else { STEEL };
     canvas.fill(&[(tip_x, floor), (tip_x - length * 2.0, floor), top], ink)?;
@@ -84,11 +84,11 @@ fn body(view: &SideView) -> Result<(), PageError> {
     for member in &d.members {
         let ends = [view.at(member.0), view.at(member.1)];
         if view.links_meet() {
-            canvas.line(&[ends[0], view.plow_pin()], steel, Dash::Solid)?;
-            canvas.line(&[ends[1], view.at(d.plow_hitch)], Pen(GREY, 0.6), Dash::Broken(1.6, 1.0))?;
+            canvas.line(&[ends[0], view.plow_pin()], steel)?;
+            canvas.broken(&[ends[1], view.at(d.plow_hitch)], Pen(GREY, 0.6), Dash::Broken(1.6, 1.0))?;
         }
-        canvas.line(&ends, Pen(PAPER, 3.4), Dash::Solid)?;
-        canvas.line(&ends, Pen(INK, 1.6), Dash::Solid)?;
+        canvas.line(&ends, Pen(PAPER, 3.4))?;
+        canvas.line(&ends, Pen(INK, 1.6))?;
         ends.iter().try_for_each(|pin| supports::pin(canvas, *pin, (0.95, Pen(INK, 1.0))))?;
     }
     Ok(())
@@ -127,7 +127,7 @@ fn strut(view: &SideView) -> [Mm; 2] {
 }
 
 /// The lines of action, the weight line, the steady point; gives back where e is to be written.
-fn lines(view: &SideView, taken: &mut Occupied) -> Result<Option<Mm>, PageError> {
+fn lines(view: &SideView, taken: &mut Occupied) -> Result<Option<Mm>> {
     let (d, canvas) = (view.d, view.canvas);
     let weight_x = view.at(d.weight_at).0;
     let back_x = weight_x - 6.0;
@@ -135,22 +135,22 @@ fn lines(view: &SideView, taken: &mut Occupied) -> Result<Option<Mm>, PageError>
     let pull_y = |x: f64| hitch.1 + (tractor.1 - hitch.1) / (tractor.0 - hitch.0) * (x - hitch.0);
     let drawn = |y: f64| (0.0..=view.region.far.1).contains(&y);
     let weight = [(weight_x, 1.0), (weight_x, view.weight_foot_y(1.0))];
-    canvas.line(&weight, Pen(GREY, 0.6), Dash::Broken(0.5, 0.9))?;
+    canvas.broken(&weight, Pen(GREY, 0.6), Dash::Broken(0.5, 0.9))?;
     let crossing = (tractor.0 > hitch.0).then(|| pull_y(weight_x)).filter(|y| drawn(*y));
     if crossing.is_some() && drawn(pull_y(back_x)) {
-        canvas.line(&[hitch, (back_x, pull_y(back_x))], Pen(INK, 0.7), Dash::Broken(2.2, 0.9))?;
+        canvas.broken(&[hitch, (back_x, pull_y(back_x))], Pen(INK, 0.7), Dash::Broken(2.2, 0.9))?;
         taken.take_line(hitch, (back_x, pull_y(back_x)));
     }
     let Some(steady) = d.steady.map(|p| view.at(p)).filter(|p| drawn(p.1)) else {
         return Ok(None);
     };
     let soil = view.at(d.soil_at);
-    canvas.line(&[soil, steady], Pen(MEASURED, 0.7), Dash::Broken(0.9, 0.7))?;
+    canvas.broken(&[soil, steady], Pen(MEASURED, 0.7), Dash::Broken(0.9, 0.7))?;
     taken.take_line(soil, steady);
     supports::diamond(canvas, steady, 1.25)?;
     taken.take_about(steady, 1.25);
     if let Some(y) = crossing {
-        canvas.line(&[steady, (weight_x, y)], Pen(INK, 2.2), Dash::Solid)?;
+        canvas.line(&[steady, (weight_x, y)], Pen(INK, 2.2))?;
         canvas.ring((weight_x, y), 1.0, Pen(INK, 0.9))?;
     }
     Ok(Some((steady.0, crossing.map_or(steady.1, |y| (y + steady.1) / 2.0))))
@@ -177,10 +177,10 @@ fn arrows<'c>(view: &SideView<'c, '_>) -> Vec<(Mm, Mm, &'c str, Mm)> {
     loads.into_iter().chain(others).collect()
 }
 
-fn forces(view: &SideView, taken: &mut Occupied) -> Result<(), PageError> {
+fn forces(view: &SideView, taken: &mut Occupied) -> Result {
     let arrows = arrows(view);
     for (from, to, ..) in &arrows {
-        view.canvas.line(&[*from, *to], Pen(PAPER, 3.4), Dash::Solid)?;
+        view.canvas.line(&[*from, *to], Pen(PAPER, 3.4))?;
         view.canvas.arrow(*from, *to, Pen(MEASURED, 1.9))?;
         taken.take_line(*from, *to);
     }
@@ -189,7 +189,7 @@ fn forces(view: &SideView, taken: &mut Occupied) -> Result<(), PageError> {
 }
 
 /// Names of points: where a small picture has no room for one it is left out, as the sign at the point remains.
-fn names(view: &SideView, taken: &mut Occupied) -> Result<(), PageError> {
+fn names(view: &SideView, taken: &mut Occupied) -> Result {
     let small = LABEL.sized(7.0);
     let [steady, hitches @ ..] = view.names();
     for (text, at) in [steady].into_iter().chain(hitches).flatten() {
@@ -200,37 +200,25 @@ fn names(view: &SideView, taken: &mut Occupied) -> Result<(), PageError> {
     Ok(())
 }
 
-fn label(
-    view: &SideView,
-    taken: &mut Occupied,
-    text: &str,
-    at: Mm,
-    lettering: Lettering,
-) -> Result<(), PageError> {
+fn label(view: &SideView, taken: &mut Occupied, text: &str, at: Mm, lettering: Lettering) -> Result {
     let placed = taken.place(text, at, lettering);
     written(view, taken, text, placed, lettering)
 }
 
 /// A label that had to go far gets a leader to what it names.
-fn written(
-    view: &SideView,
-    taken: &mut Occupied,
-    text: &str,
-    placed: Placed,
-    how: Lettering,
-) -> Result<(), PageError> {
+fn written(view: &SideView, taken: &mut Occupied, text: &str, placed: Placed, how: Lettering) -> Result {
     if let Some((from, to)) = placed.leader(LEADER_FROM_MM) {
-        view.canvas.line(&[from, to], Pen(INK, 0.35), Dash::Solid)?;
+        view.canvas.line(&[from, to], Pen(INK, 0.35))?;
         taken.take_line(from, to);
     }
     view.canvas.text(text, placed.at, how.standing(placed.stand))
 }
 
-fn bars(view: &SideView) -> Result<(), PageError> {
+fn bars(view: &SideView) -> Result {
     let canvas = view.canvas;
     let (middle, right) = (canvas.height_mm - 2.0, canvas.width_mm);
     canvas.fill_box((0.0, middle - 2.3), (right, canvas.height_mm), PAPER)?;
-    canvas.line(&[(0.0, middle - 2.3), (right, middle - 2.3)], Pen(PALE, 0.6), Dash::Solid)?;
+    canvas.line(&[(0.0, middle - 2.3), (right, middle - 2.3)], Pen(PALE, 0.6))?;
     let length = bar(canvas, &view.d.length_scale, view.mm_per_m, (2.0, middle), INK)?;
     bar(canvas, &view.d.force_scale, view.mm_per_n, (length + 8.0, middle), MEASURED)?;
     canvas.arrow((right - 10.0, middle), (right - 2.0, middle), Pen(INK, 1.2))?;
@@ -238,7 +226,7 @@ fn bars(view: &SideView) -> Result<(), PageError> {
 }
 
 /// Draws a bar and gives back where its label ends.
-fn bar(canvas: &Canvas, bar: &ScaleBar, scale: f64, (left, y): Mm, ink: Ink) -> Result<f64, PageError> {
+fn bar(canvas: &Canvas, bar: &ScaleBar, scale: f64, (left, y): Mm, ink: Ink) -> Result<f64> {
     let right = left + bar.size * scale;
     // A bar that would not fit says nothing; the caller chose its size.
     if !(right > left + 0.5 && right < left + canvas.width_mm * 0.35) {

@@ -2,9 +2,9 @@
 //! because that is what b says: where along the plow the ground carries it. The pointer stands at b, the bar
 //! is its interval.
 
-use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, PAPER, Pen, Stand, WASH};
+use super::canvas::{self, Canvas, GREY, INK, LABEL, PAPER, Pen, Stand, WASH};
 use super::{Size, blank_on};
-use crate::PageError;
+use crate::Result;
 use crate::chart_content::Gauge;
 
 /// The scale goes a little beyond the two ends, where a wheel is off the ground.
@@ -14,8 +14,8 @@ const SIDE_MM: f64 = 3.0;
 const SET_ASIDE: &str = "no guide to the hitch until the shares draw in again";
 
 /// Draws the gauge.
-pub fn draw(gauge: Option<&Gauge>, size: Size) -> Result<String, PageError> {
-    canvas::picture(size.width_mm, size.height_mm, |canvas| match gauge {
+pub fn draw(gauge: Option<&Gauge>, size: Size) -> Result<String> {
+    canvas::picture(size, |canvas| match gauge {
         Some(gauge) if drawable(gauge) => paint(canvas, gauge),
         _ => blank_on(canvas, "balance index: not shown"),
     })
@@ -43,7 +43,7 @@ impl Levels {
     }
 }
 
-fn paint(canvas: &Canvas, gauge: &Gauge) -> Result<(), PageError> {
+fn paint(canvas: &Canvas, gauge: &Gauge) -> Result {
     let levels = Levels::of(canvas.height_mm);
     let usable = canvas.width_mm - 2.0 * SIDE_MM;
     let x = |b: f64| SIDE_MM + (b.clamp(-END, END) + END) / (2.0 * END) * usable;
@@ -52,7 +52,7 @@ fn paint(canvas: &Canvas, gauge: &Gauge) -> Result<(), PageError> {
     paint_pointer(canvas, gauge, &levels, &x)
 }
 
-fn paint_bands(canvas: &Canvas, g: &Gauge, at: &Levels, x: &impl Fn(f64) -> f64) -> Result<(), PageError> {
+fn paint_bands(canvas: &Canvas, g: &Gauge, at: &Levels, x: &impl Fn(f64) -> f64) -> Result {
     let (top, bottom) = (at.band_top, at.band_bottom);
     canvas.fill_box((x(-END), top), (x(END), bottom), PAPER)?;
     if g.set_aside {
@@ -67,7 +67,7 @@ fn paint_bands(canvas: &Canvas, g: &Gauge, at: &Levels, x: &impl Fn(f64) -> f64)
         canvas.fill_box((inner.min(outer), top), (inner.max(outer), bottom), WASH)?;
     }
     for edge in [-g.leaning, -g.balanced, g.balanced, g.leaning] {
-        canvas.line(&[(x(edge), top - 1.0), (x(edge), bottom)], Pen(INK, 0.6), Dash::Solid)?;
+        canvas.line(&[(x(edge), top - 1.0), (x(edge), bottom)], Pen(INK, 0.6))?;
     }
     canvas.frame_box((x(-END), top), (x(END), bottom), Pen(INK, 0.9))?;
     let middle = (g.balanced + g.leaning) / 2.0;
@@ -84,13 +84,13 @@ fn paint_bands(canvas: &Canvas, g: &Gauge, at: &Levels, x: &impl Fn(f64) -> f64)
     Ok(())
 }
 
-fn paint_ends(canvas: &Canvas, g: &Gauge, at: &Levels, x: &impl Fn(f64) -> f64) -> Result<(), PageError> {
+fn paint_ends(canvas: &Canvas, g: &Gauge, at: &Levels, x: &impl Fn(f64) -> f64) -> Result {
     for (b, number) in [(-1.0, "−1"), (-0.5, "−0.5"), (0.0, "0"), (0.5, "+0.5"), (1.0, "+1")] {
-        canvas.line(&[(x(b), at.band_bottom), (x(b), at.band_bottom + 0.9)], Pen(INK, 0.6), Dash::Solid)?;
+        canvas.line(&[(x(b), at.band_bottom), (x(b), at.band_bottom + 0.9)], Pen(INK, 0.6))?;
         canvas.text(number, (x(b), at.numbers), LABEL)?;
     }
     let (tail, front) = (x(-1.0), x(1.0));
-    canvas.line(&[(tail, at.wheels), (front, at.wheels)], Pen(INK, 1.6), Dash::Solid)?;
+    canvas.line(&[(tail, at.wheels), (front, at.wheels)], Pen(INK, 1.6))?;
     for (place, radius) in [(tail, 1.3), (front, 2.0)] {
         canvas.disc((place, at.wheels), radius, PAPER)?;
         canvas.ring((place, at.wheels), radius, Pen(INK, 1.1))?;
@@ -102,18 +102,18 @@ fn paint_ends(canvas: &Canvas, g: &Gauge, at: &Levels, x: &impl Fn(f64) -> f64) 
     canvas.text(&format!("all on the {}", g.front), (front - 2.8, under), note.standing(Stand::Left))
 }
 
-fn paint_pointer(canvas: &Canvas, g: &Gauge, at: &Levels, x: &impl Fn(f64) -> f64) -> Result<(), PageError> {
+fn paint_pointer(canvas: &Canvas, g: &Gauge, at: &Levels, x: &impl Fn(f64) -> f64) -> Result {
     let middle = (at.band_top + at.band_bottom) / 2.0;
     let (low, high) = (x(g.low), x(g.high));
     // A white edge keeps the bar apart from the hatching in any copy.
-    canvas.line(&[(low, middle), (high, middle)], Pen(PAPER, 6.0), Dash::Solid)?;
-    canvas.line(&[(low, middle), (high, middle)], Pen(INK, 3.0), Dash::Solid)?;
+    canvas.line(&[(low, middle), (high, middle)], Pen(PAPER, 6.0))?;
+    canvas.line(&[(low, middle), (high, middle)], Pen(INK, 3.0))?;
     for (end, beyond, outward) in [(low, g.low < -END, -1.0), (high, g.high > END, 1.0)] {
         if beyond {
             let tip = end + outward * 2.0;
             canvas.fill(&[(tip, middle), (end, middle - 1.6), (end, middle + 1.6)], INK)?;
         } else {
-            canvas.line(&[(end, middle - 1.6), (end, middle + 1.6)], Pen(INK, 1.6), Dash::Solid)?;
+            canvas.line(&[(end, middle - 1.6), (end, middle + 1.6)], Pen(INK, 1.6))?;
         }
     }
     let place = x(g.value);

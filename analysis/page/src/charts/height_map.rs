@@ -2,21 +2,21 @@
 //! that is advised, and in grey where both carriers keep enough load.
 
 use super::axes::{Axis, Plot, Range, Room, round_ticks, with_unit};
-use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, Mm, Pen, Stand, WASH};
+use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, Mm, Pen, SENTENCE, Stand, WASH};
 use super::labels::{Occupied, crosses};
 use super::region::Region;
 use super::{Size, blank_on};
-use crate::PageError;
-use crate::map_content::{Level, MapContent};
+use crate::Result;
+use crate::chart_content::{Level, MapContent};
 
 const ROOM: Room = Room { left: 14.0, top: 21.0, right: 4.0, bottom: 8.0 };
 
 /// Draws the map.
-pub fn draw(map: &MapContent, size: Size) -> Result<String, PageError> {
-    canvas::picture(size.width_mm, size.height_mm, |canvas| paint(canvas, map))
+pub fn draw(map: &MapContent, size: Size) -> Result<String> {
+    canvas::picture(size, |canvas| paint(canvas, map))
 }
 
-fn paint(canvas: &Canvas, map: &MapContent) -> Result<(), PageError> {
+fn paint(canvas: &Canvas, map: &MapContent) -> Result {
     let ranges = Range::of(map.x.iter().copied()).zip(Range::of(map.y.iter().copied()));
     let Some((x, y)) = ranges else { return blank_on(canvas, "map of heights: nothing can be drawn") };
     let axis = |range, wanted, name: &str| Axis {
@@ -66,7 +66,7 @@ fn paint(canvas: &Canvas, map: &MapContent) -> Result<(), PageError> {
 }
 
 /// The region where both carriers keep enough load, run by run of each row.
-fn kept(plot: &Plot, map: &MapContent) -> Result<(), PageError> {
+fn kept(plot: &Plot, map: &MapContent) -> Result {
     for (j, row) in map.keeps.iter().enumerate() {
         let (Some(low), Some(high)) = (map.y.get(j), map.y.get(j + 1)) else { continue };
         let mut begun: Option<f64> = None;
@@ -123,7 +123,7 @@ fn label(
     level: f64,
     own: &[&Vec<(f64, f64)>],
     others: &[(Mm, Mm)],
-) -> Result<Option<(Mm, Mm)>, PageError> {
+) -> Result<Option<(Mm, Mm)>> {
     let words = if level == 0.0 { "b = 0".to_owned() } else { format!("{level:+}") };
     let lettering = LABEL.bold();
     let (half, tall) = (lettering.width_mm(&words) / 2.0 + 0.6, lettering.height_mm() * 0.65);
@@ -214,7 +214,7 @@ fn joined(mut pieces: Vec<[(f64, f64); 2]>) -> Vec<Vec<(f64, f64)>> {
     strokes
 }
 
-fn key(plot: &Plot, map: &MapContent) -> Result<(), PageError> {
+fn key(plot: &Plot, map: &MapContent) -> Result {
     let canvas = plot.canvas();
     let words = LABEL.standing(Stand::Right);
     canvas.text(&map.title, (plot.corner.0, 2.2), words.bold().sized(9.0))?;
@@ -241,7 +241,7 @@ fn key(plot: &Plot, map: &MapContent) -> Result<(), PageError> {
             Sign::Now => canvas.disc((left + 3.0, row), 1.3, INK)?,
             Sign::Move => canvas.arrow(from, to, Pen(INK, 1.4))?,
             Sign::Hole => canvas.ring((left + 3.0, row), 0.7, Pen(INK, 0.6))?,
-            Sign::Level => canvas.line(&[from, to], Pen(INK, 0.9), Dash::Broken(3.0, 1.2))?,
+            Sign::Level => canvas.broken(&[from, to], Pen(INK, 0.9), Dash::Broken(3.0, 1.2))?,
             Sign::Kept => {
                 canvas.fill_box((left, row - 1.4), (left + 5.5, row + 1.4), WASH)?;
                 canvas.frame_box((left, row - 1.4), (left + 5.5, row + 1.4), Pen(GREY, 0.3))?;
@@ -250,7 +250,7 @@ fn key(plot: &Plot, map: &MapContent) -> Result<(), PageError> {
         canvas.text(text, (left + 6.5, row), words)?;
         left += wide;
     }
-    canvas.sentence(&map.caution, (plot.corner.0, row + 4.0), words.bold())
+    canvas.text(&map.caution, (plot.corner.0, row + 4.0), SENTENCE.bold())
 }
 
 enum Sign {

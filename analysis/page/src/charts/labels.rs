@@ -112,17 +112,15 @@ impl Occupied {
             });
             for (dx, dy, stand) in beside.into_iter().chain(between).chain(above_and_below) {
                 let place = (at.0 + dx, at.1 + dy);
-                let left = match stand {
-                    Stand::Right => place.0,
-                    Stand::Middle => place.0 - width / 2.0,
-                    Stand::Left => place.0 - width,
+                let (left, end) = match stand {
+                    Stand::Right => (place.0, (place.0 - LEADER_GAP_MM, place.1)),
+                    Stand::Left => (place.0 - width, (place.0 + LEADER_GAP_MM, place.1)),
+                    Stand::Middle => {
+                        let beyond = dy.signum() * (height * 0.6 + LEADER_GAP_MM);
+                        (place.0 - width / 2.0, (place.0, place.1 - beyond))
+                    }
                 };
                 let corners = ((left, place.1 - height * 0.55), (left + width, place.1 + height * 0.55));
-                let end = match stand {
-                    Stand::Right => (place.0 - LEADER_GAP_MM, place.1),
-                    Stand::Left => (place.0 + LEADER_GAP_MM, place.1),
-                    Stand::Middle => (place.0, place.1 - dy.signum() * (height * 0.6 + LEADER_GAP_MM)),
-                };
                 let struck = self.labels.iter().filter(|label| crosses((at, end), **label)).count();
                 let over = self.labels.iter().filter(|label| shared(corners, **label).is_some()).count();
                 let cost = self.covered(corners)
@@ -130,11 +128,8 @@ impl Occupied {
                     + LEADER_THROUGH_LABEL * struck as f64
                     + f64::from(ring) * 1e-3;
                 if best.as_ref().is_none_or(|best| cost < best.0) {
-                    best = Some((
-                        cost,
-                        Placed { at: place, stand, leader: (at, end), free: cost < FREE },
-                        corners,
-                    ));
+                    let placed = Placed { at: place, stand, leader: (at, end), free: cost < FREE };
+                    best = Some((cost, placed, corners));
                 }
             }
             if best.as_ref().is_some_and(|best| best.1.free) {

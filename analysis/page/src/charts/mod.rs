@@ -1,7 +1,7 @@
 //! The charts of the pages, each a pure function from plain data and a size in mm to an SVG picture.
 //!
 //! A chart whose data cannot be drawn (empty, not finite) is a framed panel that says so, never an error: the
-//! page around it still holds. What draws fails with [`PageError::Chart`] only, where the back end does.
+//! page around it still holds. What draws fails with [`PageError::Chart`](super::PageError::Chart) only, where the back end does.
 
 mod axes;
 pub mod canvas;
@@ -18,7 +18,7 @@ pub mod strip;
 mod supports;
 pub(crate) mod wall;
 
-use super::{PageError, Paper};
+use super::{Paper, Result};
 use canvas::{Canvas, GREY, LABEL, PALE, Pen};
 
 /// Width and height of a chart, mm.
@@ -39,11 +39,11 @@ impl Size {
 }
 
 /// A framed panel with a sentence in place of a chart.
-pub fn blank(size: Size, sentence: &str) -> Result<String, PageError> {
-    canvas::picture(size.width_mm, size.height_mm, |canvas| blank_on(canvas, sentence))
+pub fn blank(size: Size, sentence: &str) -> Result<String> {
+    canvas::picture(size, |canvas| blank_on(canvas, sentence))
 }
 
-fn blank_on(canvas: &Canvas, sentence: &str) -> Result<(), PageError> {
+fn blank_on(canvas: &Canvas, sentence: &str) -> Result {
     let inset = 0.3;
     canvas.frame_box((inset, inset), (canvas.width_mm - inset, canvas.height_mm - inset), Pen(PALE, 0.8))?;
     let lettering = canvas::Lettering { ink: GREY, ..LABEL.sized(8.5) };

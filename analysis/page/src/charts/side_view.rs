@@ -1,11 +1,11 @@
 //! Plow and ground in the side view, to one scale of length and one of force, wherever it is drawn. Travel is to the
 //! right.
 
-use super::canvas::{Canvas, Dash, GREY, Ink, Mm, Pen, WASH};
+use super::canvas::{Canvas, GREY, Ink, Mm, Pen, WASH};
 use super::labels::Occupied;
 use super::region::Region;
 use super::supports;
-use crate::PageError;
+use crate::Result;
 use crate::force_diagram::{ForceDiagram, ForceN, PointM, Support, SupportLook};
 
 /// How large its parts are drawn, mm on the paper but for the pens.
@@ -150,14 +150,14 @@ impl<'c, 'a> SideView<'c, 'a> {
     }
 
     /// Land, furrow and what lies below it; the furrow wall is at `step_x`.
-    pub fn ground(&self, step_x: f64) -> Result<(), PageError> {
+    pub fn ground(&self, step_x: f64) -> Result {
         let (left, right) = (self.region.corner.0, self.region.far.0);
         let (land, floor) = (self.land_y(), self.floor_y());
         let ((high_mm, step_mm), (floor_pen, land_pen)) = (self.sizes.hatching, self.sizes.ground);
         self.canvas.fill_box((step_x, land), (right, floor), WASH)?;
         self.canvas.hatch(((left, floor), (right, floor + high_mm)), step_mm, Pen(GREY, 0.5))?;
-        self.canvas.line(&[(left, floor), (right, floor)], floor_pen, Dash::Solid)?;
-        self.canvas.line(&[(step_x, floor), (step_x, land), (right, land)], land_pen, Dash::Solid)
+        self.canvas.line(&[(left, floor), (right, floor)], floor_pen)?;
+        self.canvas.line(&[(step_x, floor), (step_x, land), (right, land)], land_pen)
     }
 
     /// Keeps labels off the land's surface, the furrow wall and the floor with its hatching.
@@ -178,25 +178,25 @@ impl<'c, 'a> SideView<'c, 'a> {
     }
 
     /// The frame, as far as `rear_x` on the paper, and what holds its wheels.
-    pub fn frame(&self, rear_x: f64) -> Result<(), PageError> {
+    pub fn frame(&self, rear_x: f64) -> Result {
         let (pin, beam_y) = (self.plow_pin(), self.beam_y());
         let front_x = match self.d.front.look {
             SupportLook::Pin => pin.0,
             _ => self.at(self.d.front.contact).0.min(pin.0),
         };
-        self.canvas.line(&[pin, (front_x, beam_y), (rear_x, beam_y)], self.sizes.frame, Dash::Solid)?;
-        self.legs().iter().try_for_each(|leg| self.canvas.line(leg, self.sizes.frame, Dash::Solid))
+        self.canvas.line(&[pin, (front_x, beam_y), (rear_x, beam_y)], self.sizes.frame)?;
+        self.legs().iter().try_for_each(|leg| self.canvas.line(leg, self.sizes.frame))
     }
 
     /// What carries the plow, but for the share's point that carries in front one which slides: that is drawn already.
-    pub fn supports(&self) -> Result<(), PageError> {
+    pub fn supports(&self) -> Result {
         if self.d.front.look != SupportLook::Sole {
             self.support(self.d.front)?;
         }
         self.support(self.d.tail)
     }
 
-    fn support(&self, support: Support) -> Result<(), PageError> {
+    fn support(&self, support: Support) -> Result {
         let (contact, long_mm) = (self.at(support.contact), support.diameter_m() * self.mm_per_m);
         let (pen_pt, hub_mm) = self.sizes.wheel;
         match support.look {

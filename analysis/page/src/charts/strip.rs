@@ -3,7 +3,7 @@
 use super::axes::{Axis, Plot, Range, Room, Tick, round_ticks, with_unit};
 use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, MEASURED, PAPER, Pen, Stand};
 use super::{Size, blank_on};
-use crate::PageError;
+use crate::Result;
 use crate::chart_content::Strip;
 use crate::reduce;
 
@@ -14,14 +14,14 @@ const COLUMNS_PER_MM: f64 = 8.0;
 const NARROWEST_HATCH_MM: f64 = 0.3;
 
 /// Draws the strip.
-pub fn draw(strip: Option<&Strip>, missing: &str, size: Size) -> Result<String, PageError> {
-    canvas::picture(size.width_mm, size.height_mm, |canvas| match strip {
+pub fn draw(strip: Option<&Strip>, missing: &str, size: Size) -> Result<String> {
+    canvas::picture(size, |canvas| match strip {
         Some(strip) => paint(canvas, strip),
         None => blank_on(canvas, missing),
     })
 }
 
-fn paint(canvas: &Canvas, strip: &Strip) -> Result<(), PageError> {
+fn paint(canvas: &Canvas, strip: &Strip) -> Result {
     let times = strip.traces.iter().flat_map(|s| s.t_s.iter().copied());
     let values = strip.traces.iter().flat_map(|s| s.values.iter().copied());
     let ranges = Range::of(times).zip(Range::of(values).and_then(|range| range.with_room(0.06)));
@@ -59,7 +59,7 @@ fn paint(canvas: &Canvas, strip: &Strip) -> Result<(), PageError> {
     key(&plot, strip)
 }
 
-fn hatch(plot: &Plot, strip: &Strip) -> Result<(), PageError> {
+fn hatch(plot: &Plot, strip: &Strip) -> Result {
     for &(from_s, to_s) in strip.hatched_s.iter().filter(|(from, to)| from.is_finite() && to >= from) {
         let (left, right) = (plot.x_mm(from_s).max(plot.corner.0), plot.x_mm(to_s).min(plot.far.0));
         let right = right.max(left + NARROWEST_HATCH_MM).min(plot.far.0);
@@ -74,7 +74,7 @@ fn hatch(plot: &Plot, strip: &Strip) -> Result<(), PageError> {
 }
 
 /// The lines are drawn in white first, so that they stand out of the readings also in black and white.
-fn levels(plot: &Plot, strip: &Strip) -> Result<(), PageError> {
+fn levels(plot: &Plot, strip: &Strip) -> Result {
     let lines = [
         (strip.mean, Dash::Broken(2.4, 1.0)),
         (strip.p5, Dash::Broken(0.6, 0.8)),
@@ -87,7 +87,7 @@ fn levels(plot: &Plot, strip: &Strip) -> Result<(), PageError> {
     Ok(())
 }
 
-fn key(plot: &Plot, strip: &Strip) -> Result<(), PageError> {
+fn key(plot: &Plot, strip: &Strip) -> Result {
     let canvas = plot.canvas();
     let middle = plot.corner.1 / 2.0;
     let mut right = plot.far.0;
@@ -101,7 +101,7 @@ fn key(plot: &Plot, strip: &Strip) -> Result<(), PageError> {
         canvas.text(name, (right, middle), words)?;
         right -= words.width_mm(name) + 1.0;
         match dash {
-            Some(dash) => canvas.line(&[(right - 7.0, middle), (right, middle)], Pen(INK, 0.9), dash)?,
+            Some(dash) => canvas.broken(&[(right - 7.0, middle), (right, middle)], Pen(INK, 0.9), dash)?,
             None => {
                 canvas.hatch(((right - 7.0, middle - 1.1), (right, middle + 1.1)), 0.9, Pen(GREY, 0.4))?;
                 canvas.fill_box((right - 7.0, middle - 1.3), (right, middle - 0.5), INK)?;

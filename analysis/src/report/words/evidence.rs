@@ -65,13 +65,11 @@ impl Reader<'_> {
             Evidence::HitchNotBalanced => {
                 "the hitch is not shown to be balanced: settle that first".to_owned()
             }
-            Evidence::HitchOff { probability, balance_index } => {
-                format!(
-                    "chance {}, balance index {}",
-                    probability_percent(*probability),
-                    signed_interval(balance_index)
-                )
-            }
+            Evidence::HitchOff { probability, balance_index } => format!(
+                "chance {}, balance index {}",
+                probability_percent(*probability),
+                signed_interval(balance_index)
+            ),
             Evidence::Lifted { front, share } => {
                 let parts = self.plow.part_names();
                 let carrier = if *front { parts.front } else { parts.tail };
@@ -94,11 +92,9 @@ impl Reader<'_> {
             Evidence::NeverStandsStill => {
                 "the deflection does not hold still while the plow works".to_owned()
             }
-            Evidence::TailTurn { peak_hz, turn_hz } => {
-                format!(
-                    "the {load} has a peak at {peak_hz:.2} Hz, where the wheel turns once ({turn_hz:.2} Hz)"
-                )
-            }
+            Evidence::TailTurn { peak_hz, turn_hz } => format!(
+                "the {load} has a peak at {peak_hz:.2} Hz, where the wheel turns once ({turn_hz:.2} Hz)"
+            ),
             Evidence::BobbingLooksTheSame => {
                 "bobbing that happens to lie there would look the same".to_owned()
             }

@@ -1,7 +1,6 @@
 //! The top view: what a plowman does about it, and the facts of the trade beside it.
 
-use crate::report::sided::sided;
-use crate::report::units::{Units, probability_percent};
+use crate::report::units::{Units, probability_percent, sided};
 use ingest::quantity::Length;
 use ingest::safety::BEFORE_HANDS;
 use statics::top::report::{AtPin, TopReport, Turn};
@@ -102,22 +101,15 @@ fn what_it_does(report: &TopReport, units: Units) -> Vec<String> {
     told
 }
 
-fn warnings(when: &str, at: &AtPin) -> Vec<String> {
-    let mut told = Vec::new();
-    if at.landside_off_probability >= CHANCE_TOLD {
-        told.push(format!(
-            "{when}, by {} of the draws, the landsides leave the furrow wall: nothing then keeps the plow from \
-             swinging toward the plowed ground.",
-            probability_percent(at.landside_off_probability)
-        ));
-    }
-    if at.front_slides_probability >= CHANCE_TOLD {
-        told.push(format!(
-            "{when}, by {} of the draws, the front wheels cannot hold the tractor straight: they slide.",
-            probability_percent(at.front_slides_probability)
-        ));
-    }
-    told
+fn warnings(when: &str, at: &AtPin) -> impl Iterator<Item = String> {
+    let off = "the landsides leave the furrow wall: nothing then keeps the plow from swinging toward the plowed ground";
+    let slides = "the front wheels cannot hold the tractor straight: they slide";
+    [(at.landside_off_probability, off), (at.front_slides_probability, slides)]
+        .into_iter()
+        .filter(|(probability, _)| *probability >= CHANCE_TOLD)
+        .map(move |(probability, what)| {
+            format!("{when}, by {} of the draws, {what}.", probability_percent(probability))
+        })
 }
 
 /// Once in an output, before the facts that it is true of.

@@ -1,10 +1,9 @@
 //! Below the views: what every sign means, the scales, figures before and after, safety and provenance.
 
-use super::pieces::{self, BODY, PIN, SOLE, STEADY_MM};
-use super::styles::WallLine;
+use super::pieces::{self, BODY, PIN, SOLE, STEADY_MM, WallLine};
 use super::top;
-use crate::PageError;
-use crate::charts::canvas::{Canvas, Dash, INK, LABEL, Lettering, Mm, Pen, Stand};
+use crate::Result;
+use crate::charts::canvas::{Canvas, INK, LABEL, Lettering, Mm, Pen, SENTENCE, Stand};
 use crate::charts::region::Region;
 use crate::charts::side_view::SideView;
 use crate::charts::supports;
@@ -23,9 +22,9 @@ const SIGN_MM: f64 = 16.0;
 /// Shares of the sheet's width that the columns of the foot have; the last holds the longest sentences.
 const FOOT_SHARES: [f64; 3] = [0.32, 0.29, 0.39];
 
-const WORDS: Lettering = Lettering { size_pt: 9.5, bold: false, stand: Stand::Right, ink: INK };
+const WORDS: Lettering = Lettering { size_pt: 9.5, ..SENTENCE };
 /// Cautions are no smaller than the words of the legend.
-const FOOT: Lettering = Lettering { size_pt: WORDS.size_pt, bold: false, stand: Stand::Right, ink: INK };
+const FOOT: Lettering = WORDS;
 
 /// A sign of the legend.
 enum Sign {
@@ -43,20 +42,15 @@ enum Sign {
 }
 
 /// Draws all of it.
-pub fn draw(
-    canvas: &Canvas,
-    content: &WallContent,
-    side: Option<&SideView>,
-    region: Region,
-) -> Result<(), PageError> {
+pub fn draw(canvas: &Canvas, content: &WallContent, side: Option<&SideView>, region: Region) -> Result {
     let (left, top) = region.corner;
     let foot_top = region.far.1 - 18.0;
-    canvas.line(&[(left, top), (region.far.0, top)], Pen(INK, 1.2), Dash::Solid)?;
+    canvas.line(&[(left, top), (region.far.0, top)], Pen(INK, 1.2))?;
     for (i, (sign, words)) in legend(content).into_iter().enumerate() {
         let at = (left + COLUMN_MM * (i / ROWS) as f64, top + ROW_MM * ((i % ROWS) as f64 + 0.9));
         draw_sign(canvas, &sign, at)?;
         let place = (at.0 + SIGN_MM + 2.0, at.1);
-        canvas.text(words, place, WORDS.sentence_within(words, COLUMN_MM - SIGN_MM - 4.0))?;
+        canvas.text(words, place, WORDS.within(words, COLUMN_MM - SIGN_MM - 4.0))?;
     }
     let table_left = left + 2.0 * COLUMN_MM + 2.0;
     let table = Region { corner: (table_left, top), far: (region.far.0, foot_top) };
@@ -101,11 +95,11 @@ fn legend(content: &WallContent) -> Vec<(Sign, &'static str)> {
     all
 }
 
-fn draw_sign(canvas: &Canvas, sign: &Sign, (x, y): Mm) -> Result<(), PageError> {
+fn draw_sign(canvas: &Canvas, sign: &Sign, (x, y): Mm) -> Result {
     let (middle, end) = (x + SIGN_MM / 2.0, x + SIGN_MM);
     match sign {
         Sign::Line(line) => pieces::line(canvas, &[(x, y), (end, y)], *line),
-        Sign::Frame => canvas.line(&[(x, y), (end, y)], BODY, Dash::Solid),
+        Sign::Frame => canvas.line(&[(x, y), (end, y)], BODY),
         Sign::Bottom => pieces::bottom(canvas, (middle + 3.0, y + 1.6), 2.8),
         Sign::Wheel => supports::wheel(canvas, (middle, y + 1.9), 3.8, 1.6, 0.7),
         Sign::Sole => supports::sole(canvas, (middle, y + 1.3), SOLE),
@@ -113,17 +107,17 @@ fn draw_sign(canvas: &Canvas, sign: &Sign, (x, y): Mm) -> Result<(), PageError> 
         Sign::Pin => supports::pin(canvas, (middle, y), PIN),
         Sign::MovedPin => pieces::moved_pin(canvas, (middle, y)),
         Sign::Steady => supports::diamond(canvas, (middle, y), STEADY_MM),
-        Sign::Plan => canvas.line(&[(x, y), (end, y)], top::OUTLINE, Dash::Solid),
+        Sign::Plan => canvas.line(&[(x, y), (end, y)], top::OUTLINE),
         Sign::Travel => canvas.arrow((x, y), (end, y), Pen(INK, 1.0)),
     }
 }
 
 /// The table of figures; gives back where it ends.
-fn figures(canvas: &Canvas, content: &WallContent, region: Region) -> Result<f64, PageError> {
+fn figures(canvas: &Canvas, content: &WallContent, region: Region) -> Result<f64> {
     let moved = content.after.is_some();
     let (left, right) = (region.corner.0, region.far.0);
     let columns = if moved { [right - 26.0, right] } else { [right, right] };
-    let words = LABEL.sized(11.5);
+    let words = SENTENCE.sized(11.5);
     let mut y = region.corner.1 + 4.0;
     let heads = if moved { vec!["now", "after"] } else { vec!["now"] };
     for (head, at) in heads.iter().zip(columns) {
@@ -132,20 +126,16 @@ fn figures(canvas: &Canvas, content: &WallContent, region: Region) -> Result<f64
     for row in &content.figures {
         y += 5.6;
         let room = columns[0] - left - 26.0;
-        canvas.sentence(
-            &row.name,
-            (left, y),
-            words.standing(Stand::Right).sentence_within(&row.name, room),
-        )?;
+        canvas.text(&row.name, (left, y), words.within(&row.name, room))?;
         for (value, at) in [&row.now, &row.after].into_iter().zip(columns).take(heads.len()) {
-            canvas.text(value, (at, y), words.bold().standing(Stand::Left).sentence_within(value, 25.0))?;
+            canvas.text(value, (at, y), words.bold().standing(Stand::Left).within(value, 25.0))?;
         }
     }
     Ok(y + 6.0)
 }
 
 /// Both scales: the arrow of the force is drawn as the forces are.
-fn scales(canvas: &Canvas, content: &WallContent, side: &SideView, (left, y): Mm) -> Result<(), PageError> {
+fn scales(canvas: &Canvas, content: &WallContent, side: &SideView, (left, y): Mm) -> Result {
     let words = LABEL.sized(11.0).bold().standing(Stand::Right);
     let force = &content.now.force_scale;
     let length = force.size * side.mm_per_n;
@@ -154,9 +144,9 @@ fn scales(canvas: &Canvas, content: &WallContent, side: &SideView, (left, y): Mm
     top::length_bar(canvas, &content.now.length_scale, side.mm_per_m, (left, y + 6.0))
 }
 
-fn foot(canvas: &Canvas, content: &WallContent, region: Region) -> Result<(), PageError> {
+fn foot(canvas: &Canvas, content: &WallContent, region: Region) -> Result {
     let (left, top) = region.corner;
-    canvas.line(&[(left, top), (region.far.0, top)], Pen(INK, 1.2), Dash::Solid)?;
+    canvas.line(&[(left, top), (region.far.0, top)], Pen(INK, 1.2))?;
     let widths_mm = FOOT_SHARES.map(|share| region.width() * share);
     let columns = columns(&content.safety, widths_mm.map(|width_mm| width_mm - 5.0));
     let rows = columns.iter().map(Vec::len).max().unwrap_or(1).max(1);
@@ -165,12 +155,12 @@ fn foot(canvas: &Canvas, content: &WallContent, region: Region) -> Result<(), Pa
     for (lines, width_mm) in columns.iter().zip(widths_mm) {
         for (i, text) in lines.iter().enumerate() {
             let at = (x, top + 3.0 + step * i as f64);
-            canvas.sentence(text, at, FOOT.sentence_within(text, width_mm - 3.0))?;
+            canvas.text(text, at, FOOT.within(text, width_mm - 3.0))?;
         }
         x += width_mm;
     }
     let says = &content.provenance;
-    canvas.sentence(says, (left, region.far.1 - 1.0), FOOT.sized(7.5).sentence_within(says, region.width()))
+    canvas.text(says, (left, region.far.1 - 1.0), FOOT.sized(7.5).within(says, region.width()))
 }
 
 /// A sentence in lines of this width; a mark leads the first.
@@ -202,7 +192,7 @@ mod tests {
     fn no_caution_loses_a_word() {
         for caution in CAUTIONS {
             let lines = wrapped(caution, 80.0);
-            assert!(lines.iter().all(|line| FOOT.sentence_width_mm(line) <= 82.0), "{lines:?}");
+            assert!(lines.iter().all(|line| FOOT.width_mm(line) <= 82.0), "{lines:?}");
             let again: Vec<&str> = lines.iter().flat_map(|line| line.split_whitespace()).skip(1).collect();
             assert_eq!(again.join(" "), caution);
         }

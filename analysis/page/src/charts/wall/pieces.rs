@@ -1,8 +1,8 @@
-//! Small pieces that both views of the wall diagram are made of.
+//! Lines and other small pieces that both views of the wall diagram are made of. No two lines share pen and dash, so that
+//! any copier leaves them apart; a grey is never the only difference.
 
-use super::styles::WallLine;
-use crate::PageError;
-use crate::charts::canvas::{Canvas, Dash, INK, Ink, LABEL, Lettering, Mm, PAPER, Pen, STEEL};
+use crate::Result;
+use crate::charts::canvas::{Canvas, Dash, GREY, INK, Ink, LABEL, Lettering, Mm, PAPER, Pen, STEEL};
 use crate::charts::labels::{Occupied, Placed};
 
 /// Lettering of forces: read from two metres.
@@ -26,20 +26,73 @@ pub const PIN_CLEAR_MM: f64 = 1.8;
 /// A name farther than this from its place gets a leader to it, mm.
 const LEADER_FROM_MM: f64 = 7.0;
 
+/// What a line stands for: see [`WallLine::words`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, strum::VariantArray)]
+pub enum WallLine {
+    PullNow,
+    PullAfter,
+    Soil,
+    Weight,
+    Link,
+    OffsetNow,
+    OffsetAfter,
+    Ground,
+    Leader,
+}
+
+impl WallLine {
+    /// Colour, width in pt, and drawn and left out in mm (0 left out is unbroken).
+    pub fn style(self) -> (Ink, f64, (f64, f64)) {
+        match self {
+            Self::PullNow => (INK, 1.5, (6.0, 2.0)),
+            Self::PullAfter => (INK, 1.9, (2.4, 1.6)),
+            Self::Soil => (INK, 2.0, (0.7, 1.3)),
+            Self::Weight => (INK, 0.6, (9.0, 1.2)),
+            Self::Link => (INK, 0.6, (1.8, 1.0)),
+            Self::OffsetNow => (INK, 4.5, (1.0, 0.0)),
+            Self::OffsetAfter => (INK, 4.5, (1.2, 0.8)),
+            Self::Ground => (GREY, 1.0, (1.0, 0.0)),
+            Self::Leader => (INK, 0.4, (1.0, 0.0)),
+        }
+    }
+
+    /// As the canvas takes it.
+    pub fn pen(self) -> (Pen, Dash) {
+        let (ink, width_pt, (on_mm, off_mm)) = self.style();
+        let dash = if off_mm > 0.0 { Dash::Broken(on_mm, off_mm) } else { Dash::Solid };
+        (Pen(ink, width_pt), dash)
+    }
+
+    /// In the words of the legend.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::PullNow => "line of pull now",
+            Self::PullAfter => "line of pull after the move",
+            Self::Soil => "line of the soil force",
+            Self::Weight => "line of the weight",
+            Self::Link => "link carried on to where links meet",
+            Self::OffsetNow => "e: pull line over steady point, now",
+            Self::OffsetAfter => "e after the move",
+            Self::Ground => "land, and furrow bottom below it",
+            Self::Leader => "from a name to its place",
+        }
+    }
+}
+
 /// Draws a line in its look.
-pub fn line(canvas: &Canvas, points: &[Mm], line: WallLine) -> Result<(), PageError> {
+pub fn line(canvas: &Canvas, points: &[Mm], line: WallLine) -> Result {
     let (pen, dash) = line.pen();
-    canvas.line(points, pen, dash)
+    canvas.broken(points, pen, dash)
 }
 
 /// A force, on a white edge that lifts it from what lies behind.
-pub fn force(canvas: &Canvas, from: Mm, to: Mm) -> Result<(), PageError> {
-    canvas.line(&[from, to], Pen(PAPER, ARROW.1 + 2.0), Dash::Solid)?;
+pub fn force(canvas: &Canvas, from: Mm, to: Mm) -> Result {
+    canvas.line(&[from, to], Pen(PAPER, ARROW.1 + 2.0))?;
     canvas.arrow(from, to, ARROW)
 }
 
 /// Where a pin would be after the move.
-pub fn moved_pin(canvas: &Canvas, at: Mm) -> Result<(), PageError> {
+pub fn moved_pin(canvas: &Canvas, at: Mm) -> Result {
     let (r, pen) = PIN;
     let corners = [(-r, -r), (r, -r), (r, r), (-r, r)].map(|(x, y)| (at.0 + x, at.1 + y));
     canvas.fill(&corners, PAPER)?;
@@ -47,37 +100,24 @@ pub fn moved_pin(canvas: &Canvas, at: Mm) -> Result<(), PageError> {
 }
 
 /// A bottom: its share with the point ahead (to the right) on the furrow bottom, `half_mm` long each way.
-pub fn bottom(canvas: &Canvas, point: Mm, half_mm: f64) -> Result<(), PageError> {
+pub fn bottom(canvas: &Canvas, point: Mm, half_mm: f64) -> Result {
     let (x, y) = point;
     let rear = x - 2.0 * half_mm;
     canvas.fill(&[(x, y), (rear, y), (rear + half_mm * 0.3, y - half_mm * 1.3)], STEEL)
 }
 
-/// A name and what it names.
-pub struct Named<'a> {
-    /// Its letters.
-    pub text: &'a str,
-    /// What it names.
-    pub at: Mm,
-    /// How it is set.
-    pub lettering: Lettering,
-}
+/// A name, what it names, and how it is set.
+pub type Named<'a> = (&'a str, Mm, Lettering);
 
 /// Writes a name where there is room for it about a point, with a leader if that is far.
-pub fn name(
-    canvas: &Canvas,
-    taken: &mut Occupied,
-    text: &str,
-    at: Mm,
-    lettering: Lettering,
-) -> Result<(), PageError> {
-    names(canvas, taken, &[Named { text, at, lettering }])
+pub fn name(canvas: &Canvas, taken: &mut Occupied, text: &str, at: Mm, lettering: Lettering) -> Result {
+    names(canvas, taken, &[(text, at, lettering)])
 }
 
 /// Writes several. Which of them finds room depends on who is first: of some orders that one is taken which leaves the
 /// fewest without a free place.
-pub fn names(canvas: &Canvas, taken: &mut Occupied, all: &[Named]) -> Result<(), PageError> {
-    let all: Vec<&Named> = all.iter().filter(|name| !name.text.is_empty()).collect();
+pub fn names(canvas: &Canvas, taken: &mut Occupied, all: &[Named]) -> Result {
+    let all: Vec<&Named> = all.iter().filter(|name| !name.0.is_empty()).collect();
     let mut best: Option<(usize, Occupied, Vec<(&Named, Placed)>)> = None;
     for turn in 0..2 * all.len() {
         let mut order = all.clone();
@@ -89,7 +129,7 @@ pub fn names(canvas: &Canvas, taken: &mut Occupied, all: &[Named]) -> Result<(),
         let placed: Vec<(&Named, Placed)> = order
             .into_iter()
             .map(|name| {
-                let placed = then.place(name.text, name.at, name.lettering);
+                let placed = then.place(name.0, name.1, name.2);
                 if let Some((from, to)) = placed.leader(LEADER_FROM_MM) {
                     then.take_line(from, to);
                 }
@@ -110,7 +150,7 @@ pub fn names(canvas: &Canvas, taken: &mut Occupied, all: &[Named]) -> Result<(),
         if let Some((from, to)) = placed.leader(LEADER_FROM_MM) {
             line(canvas, &[from, to], WallLine::Leader)?;
         }
-        canvas.text(name.text, placed.at, name.lettering.standing(placed.stand))?;
+        canvas.text(name.0, placed.at, name.2.standing(placed.stand))?;
     }
     Ok(())
 }
@@ -121,7 +161,7 @@ pub fn wrapped(sentence: &str, how: Lettering, width_mm: f64, (first, further): 
     for word in sentence.split_whitespace() {
         let lead = if lines.is_empty() { first } else { further };
         match lines.last_mut() {
-            Some(line) if how.sentence_width_mm(&format!("{line} {word}")) <= width_mm => {
+            Some(line) if how.width_mm(&format!("{line} {word}")) <= width_mm => {
                 line.push(' ');
                 line.push_str(word);
             }
@@ -129,4 +169,24 @@ pub fn wrapped(sentence: &str, how: Lettering, width_mm: f64, (first, further): 
         }
     }
     lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use strum::VariantArray;
+
+    /// Width and dash alone, without the colour, tell all lines apart: by a fifth at least.
+    #[test]
+    fn no_two_lines_look_alike_in_grey() {
+        let apart = |a: f64, b: f64| (a - b).abs() > 0.2 * a.max(b);
+        for (i, one) in WallLine::VARIANTS.iter().enumerate() {
+            for other in &WallLine::VARIANTS[..i] {
+                let ((_, a, (a_on, a_off)), (_, b, (b_on, b_off))) = (one.style(), other.style());
+                let broken = a_off != 0.0 || b_off != 0.0;
+                let broken_apart = broken && (apart(a_on, b_on) || apart(a_off, b_off));
+                assert!(broken_apart || apart(a, b), "{one:?} and {other:?}");
+            }
+        }
+    }
 }

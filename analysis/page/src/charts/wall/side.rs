@@ -1,9 +1,8 @@
 //! The side view of the wall diagram: now, and in lines and pins after the move.
 
-use super::pieces::{self, FORCE, NAME, PIN, PIN_CLEAR_MM, SOLE, STEADY_MM};
-use super::styles::WallLine;
-use crate::PageError;
-use crate::charts::canvas::{Canvas, Dash, GREY, INK, Mm, PAPER, Pen, Stand};
+use super::pieces::{self, FORCE, NAME, PIN, PIN_CLEAR_MM, SOLE, STEADY_MM, WallLine};
+use crate::Result;
+use crate::charts::canvas::{Canvas, GREY, INK, Mm, PAPER, Pen, Stand};
 use crate::charts::labels::Occupied;
 use crate::charts::region::Region;
 use crate::charts::side_view::{SideView, Sizes};
@@ -78,7 +77,7 @@ fn pull_from(view: &SideView) -> PointM {
 }
 
 /// Draws it.
-pub fn paint(view: &SideView, content: &WallContent) -> Result<(), PageError> {
+pub fn paint(view: &SideView, content: &WallContent) -> Result {
     let canvas = view.canvas;
     let mut taken = view.region.labels(canvas);
     let (half, shares) = shares(view, content.bottoms);
@@ -118,7 +117,7 @@ pub fn paint(view: &SideView, content: &WallContent) -> Result<(), PageError> {
 }
 
 /// Which way it goes, in the upper right corner.
-fn travel(view: &SideView, taken: &mut Occupied) -> Result<(), PageError> {
+fn travel(view: &SideView, taken: &mut Occupied) -> Result {
     let (right, y) = (view.region.far.0 - 1.0, view.region.corner.1 + 3.0);
     view.canvas.arrow((right - 16.0, y), (right, y), Pen(INK, 1.0))?;
     view.canvas.text("travel", (right - 18.0, y), NAME.standing(Stand::Left))?;
@@ -162,15 +161,15 @@ fn uprights(view: &SideView) -> Vec<[Mm; 2]> {
 }
 
 /// Frame, bottoms and what carries them.
-fn body(view: &SideView, half: f64, shares: &[Mm]) -> Result<(), PageError> {
+fn body(view: &SideView, half: f64, shares: &[Mm]) -> Result {
     let canvas = view.canvas;
     let tail_x = view.at(view.d.tail.contact).0;
     view.frame(shares.iter().map(|p| p.0 - half).fold(tail_x, f64::min))?;
     for point in shares {
-        canvas.line(&standard(view, half, *point), pieces::BODY, Dash::Solid)?;
+        canvas.line(&standard(view, half, *point), pieces::BODY)?;
         pieces::bottom(canvas, *point, half)?;
     }
-    uprights(view).iter().try_for_each(|upright| canvas.line(upright, pieces::BODY, Dash::Solid))?;
+    uprights(view).iter().try_for_each(|upright| canvas.line(upright, pieces::BODY))?;
     view.supports()
 }
 
@@ -186,12 +185,12 @@ fn take_body(view: &SideView, half: f64, shares: &[Mm], taken: &mut Occupied) {
 }
 
 /// Drawbar, chain or links; where they would be after the move as open squares at the pins that move.
-fn members(view: &SideView, after: Option<&ForceDiagram>) -> Result<(), PageError> {
+fn members(view: &SideView, after: Option<&ForceDiagram>) -> Result {
     let (d, canvas) = (view.d, view.canvas);
     for (plow, tractor) in &d.members {
         let ends = [view.at(*plow), view.at(*tractor)];
-        canvas.line(&ends, Pen(PAPER, 4.6), Dash::Solid)?;
-        canvas.line(&ends, Pen(INK, 2.6), Dash::Solid)?;
+        canvas.line(&ends, Pen(PAPER, 4.6))?;
+        canvas.line(&ends, Pen(INK, 2.6))?;
         if view.links_meet() {
             pieces::line(canvas, &[ends[1], view.at(d.plow_hitch)], WallLine::Link)?;
         }
@@ -209,13 +208,13 @@ fn members(view: &SideView, after: Option<&ForceDiagram>) -> Result<(), PageErro
 }
 
 /// The straight line through two points, as far as it is in the view.
-fn across(view: &SideView, (a, b): (Mm, Mm), line: WallLine, taken: &mut Occupied) -> Result<(), PageError> {
+fn across(view: &SideView, (a, b): (Mm, Mm), line: WallLine, taken: &mut Occupied) -> Result {
     let Some((from, to)) = view.region.across(a, b) else { return Ok(()) };
     taken.take_line(from, to);
     pieces::line(view.canvas, &[from, to], line)
 }
 
-fn weight_and_soil(view: &SideView, taken: &mut Occupied) -> Result<(), PageError> {
+fn weight_and_soil(view: &SideView, taken: &mut Occupied) -> Result {
     let d = view.d;
     let x = view.at(d.weight_at).0;
     let weight = [(x, view.region.corner.1), (x, view.weight_foot_y(1.5))];
@@ -227,11 +226,7 @@ fn weight_and_soil(view: &SideView, taken: &mut Occupied) -> Result<(), PageErro
 }
 
 /// The bars of e, now on the weight line and after the move beside it; gives back what is written where.
-fn offsets(
-    view: &SideView,
-    content: &WallContent,
-    taken: &mut Occupied,
-) -> Result<Vec<(String, Mm)>, PageError> {
+fn offsets(view: &SideView, content: &WallContent, taken: &mut Occupied) -> Result<Vec<(String, Mm)>> {
     let mut written = Vec::new();
     let now = (Some(&content.now), WallLine::OffsetNow, 0.0, "now ");
     let after = (content.after.as_ref(), WallLine::OffsetAfter, 3.4, "after ");

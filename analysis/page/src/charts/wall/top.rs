@@ -1,9 +1,8 @@
 //! The top view of the wall diagram: travel is to the right as in the side view, the land above.
 
-use super::pieces::{self, FORCE, NAME};
-use super::styles::WallLine;
-use crate::PageError;
-use crate::charts::canvas::{Canvas, Dash, GREY, INK, LABEL, Lettering, Mm, Pen, Stand};
+use super::pieces::{self, FORCE, NAME, WallLine};
+use crate::Result;
+use crate::charts::canvas::{Canvas, GREY, INK, LABEL, Lettering, Mm, Pen, SENTENCE, Stand};
 use crate::charts::region::Region;
 use crate::charts::supports;
 use crate::force_diagram::ScaleBar;
@@ -16,7 +15,7 @@ const NAME_MM: f64 = 7.0;
 const BELOW_MM: f64 = 8.5;
 /// A line of the sentences below it, mm; and their letters.
 const LINE_MM: f64 = 4.1;
-const SAYS: Lettering = Lettering { size_pt: 9.5, bold: true, stand: Stand::Right, ink: INK };
+const SAYS: Lettering = Lettering { size_pt: 9.5, bold: true, ..SENTENCE };
 /// Pen of plow and tractor from above.
 pub const OUTLINE: Pen = Pen(GREY, 2.2);
 
@@ -57,7 +56,7 @@ impl Top {
 }
 
 /// Draws the panel.
-pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result<(), PageError> {
+pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result {
     let (left, right) = (region.corner.0, region.far.0);
     let name = "from above, travel to the right, the land above";
     canvas.text(name, (left, region.corner.1 + 2.0), LABEL.sized(11.0).bold().standing(Stand::Right))?;
@@ -72,14 +71,15 @@ pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result<(), Pag
         return canvas.text("top view: not shown", (left, below), NAME.standing(Stand::Right));
     };
     let mut taken = view.labels(canvas);
+    let edge_y = |y_m: f64| top.at(PlanM { x_m: 0.0, y_m }).1;
     for (y_m, _) in &panel.edges {
-        let y = top.at(PlanM { x_m: 0.0, y_m: *y_m }).1;
+        let y = edge_y(*y_m);
         pieces::line(canvas, &[(view.corner.0, y), (view.far.0, y)], WallLine::Ground)?;
         taken.take((view.corner.0, y - 0.5), (view.far.0, y + 0.5));
     }
     for outline in &panel.outlines {
         let path: Vec<Mm> = outline.iter().map(|p| top.at(*p)).collect();
-        canvas.line(&path, OUTLINE, Dash::Solid)?;
+        canvas.line(&path, OUTLINE)?;
         path.windows(2).for_each(|ends| taken.take_line(ends[0], ends[1]));
     }
     let pull = [top.at(panel.pull_line.0), top.at(panel.pull_line.1)];
@@ -94,34 +94,21 @@ pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result<(), Pag
         supports::pin(canvas, top.at(*at), pieces::PIN)?;
         taken.take_about(top.at(*at), pieces::PIN_CLEAR_MM);
     }
-    let arrows = panel.arrows.iter().map(|arrow| pieces::Named {
-        text: &arrow.label,
-        at: top.tip(arrow),
-        lettering: FORCE.sized(10.5),
-    });
-    let points =
-        panel.points.iter().map(|(at, text)| pieces::Named { text, at: top.at(*at), lettering: NAME });
-    let edges = panel.edges.iter().map(|(y_m, text)| {
-        let y = top.at(PlanM { x_m: 0.0, y_m: *y_m }).1;
-        pieces::Named { text, at: (view.far.0 - 12.0, y), lettering: NAME }
-    });
+    let arrows = panel.arrows.iter().map(|arrow| (arrow.label.as_str(), top.tip(arrow), FORCE.sized(10.5)));
+    let points = panel.points.iter().map(|(at, text)| (text.as_str(), top.at(*at), NAME));
+    let edges =
+        panel.edges.iter().map(|(y_m, text)| (text.as_str(), (view.far.0 - 12.0, edge_y(*y_m)), NAME));
     let all: Vec<pieces::Named> = arrows.chain(points).chain(edges).collect();
     pieces::names(canvas, &mut taken, &all)?;
     below_the_view(canvas, panel, &top, (left, below), region.width())?;
     for (i, line) in says.iter().enumerate() {
         let at = (left, below + BELOW_MM + LINE_MM * i as f64);
-        canvas.sentence(line, at, SAYS.sentence_within(line, region.width()))?;
+        canvas.text(line, at, SAYS.within(line, region.width()))?;
     }
     Ok(())
 }
 
-fn below_the_view(
-    canvas: &Canvas,
-    panel: &TopPanel,
-    top: &Top,
-    (left, y): Mm,
-    width: f64,
-) -> Result<(), PageError> {
+fn below_the_view(canvas: &Canvas, panel: &TopPanel, top: &Top, (left, y): Mm, width: f64) -> Result {
     let words = LABEL.sized(10.0).bold().standing(Stand::Right);
     let length = panel.force_scale.size * top.mm_per_n;
     pieces::force(canvas, (left, y + 4.0), (left + length, y + 4.0))?;
@@ -130,7 +117,7 @@ fn below_the_view(
 }
 
 /// The scale of lengths.
-pub fn length_bar(canvas: &Canvas, bar: &ScaleBar, mm_per_m: f64, (left, y): Mm) -> Result<(), PageError> {
+pub fn length_bar(canvas: &Canvas, bar: &ScaleBar, mm_per_m: f64, (left, y): Mm) -> Result {
     let right = left + bar.size * mm_per_m;
     canvas.bar((left, y), right, 1.4, Pen(INK, 1.4))?;
     let words = LABEL.sized(11.0).bold().standing(Stand::Right);

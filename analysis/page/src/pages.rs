@@ -1,9 +1,74 @@
-//! The page for one run, with a second sheet of detail if it is asked for.
+//! What each content draws on its page.
 
 use super::chart_content::Strip;
-use super::charts::{scatter, spectrum, strip};
-use super::content::RunContent;
-use super::{Charts, Content, PageError, Sheets};
+use super::charts::{Size, dots, scatter, spectrum, strip, wall};
+use super::content::{ComparisonContent, RunContent, StaticsContent, TopContent};
+use super::wall_content::WallContent;
+use super::{Charts, Content, Result, Sheets};
+
+impl Content for ComparisonContent {
+    const TEMPLATE: &'static str = include_str!("templates/comparison.typ");
+
+    fn ident(&self) -> String {
+        format!("comparison {} {:?}", self.head.title, &*self.foot.provenance)
+    }
+
+    fn draw(&self, charts: &mut Charts) -> Result {
+        // Dots stay dots: only their height follows the spacing.
+        let size = Size { width_mm: 60.0, height_mm: charts.size(0.0, 13.0).height_mm.clamp(8.0, 17.0) };
+        for (place, row) in self.rows.iter().enumerate() {
+            let (a, b) = (&row.runs_a, &row.runs_b);
+            let alt = format!("{}: {} runs of A and {} runs of B", row.name, a.len(), b.len());
+            charts.put(&format!("dots{place}"), size, &alt, dots::draw(a, b, size)?);
+        }
+        Ok(())
+    }
+}
+
+impl Content for StaticsContent {
+    const TEMPLATE: &'static str = include_str!("templates/statics.typ");
+
+    fn ident(&self) -> String {
+        format!("statics {} {:?}", self.head.title, &*self.foot.provenance)
+    }
+
+    fn draw(&self, charts: &mut Charts) -> Result {
+        charts.gauge(self.gauge.as_ref(), "Expected balance index")?;
+        charts.forces(self.forces.as_ref(), "Side view of the plow with its forces to scale")
+    }
+}
+
+impl Content for TopContent {
+    const TEMPLATE: &'static str = include_str!("templates/top.typ");
+
+    fn ident(&self) -> String {
+        format!("top {} {:?}", self.head.title, &*self.foot.provenance)
+    }
+
+    fn draw(&self, charts: &mut Charts) -> Result {
+        let size = charts.size(1.0, 92.0);
+        let alt = "Plow and tractor from above with their forces to scale";
+        charts.put("top", size, alt, wall::from_above(&self.panel, size)?);
+        Ok(())
+    }
+}
+
+impl Content for WallContent {
+    const TEMPLATE: &'static str = include_str!("templates/wall.typ");
+
+    fn ident(&self) -> String {
+        format!("wall {} {}", self.title, self.provenance)
+    }
+
+    fn draw(&self, charts: &mut Charts) -> Result {
+        let size = Size::landscape(charts.paper);
+        let [weight, pull, soil, front, tail] = self.now.forces();
+        let forces = [tail, front, weight, soil, pull].map(|arrow| arrow.label.as_str()).join(", ");
+        let alt = format!("Side view of {} with its forces to scale: {forces}.", self.plow);
+        charts.put("wall", size, &alt, wall::draw(self, size)?);
+        Ok(())
+    }
+}
 
 impl Content for RunContent {
     const TEMPLATE: &'static str = include_str!("templates/run.typ");
@@ -12,13 +77,13 @@ impl Content for RunContent {
         format!("run {} {:?}", self.head.title, &*self.foot.provenance)
     }
 
-    fn draw(&self, charts: &mut Charts) -> Result<(), PageError> {
+    fn draw(&self, charts: &mut Charts) -> Result {
         draw_balance(self, charts)?;
         draw_series(self, charts)
     }
 }
 
-fn draw_balance(content: &RunContent, charts: &mut Charts) -> Result<(), PageError> {
+fn draw_balance(content: &RunContent, charts: &mut Charts) -> Result {
     let alt = content.gauge.as_ref().map_or("Balance index: not shown".to_owned(), |g| {
         format!("Balance index {:.2}, 95 % interval {:.2} to {:.2}", g.value, g.low, g.high)
     });
@@ -30,7 +95,7 @@ fn draw_balance(content: &RunContent, charts: &mut Charts) -> Result<(), PageErr
     charts.forces(content.forces.as_ref(), &alt)
 }
 
-fn draw_series(content: &RunContent, charts: &mut Charts) -> Result<(), PageError> {
+fn draw_series(content: &RunContent, charts: &mut Charts) -> Result {
     // On a sheet of their own they have room.
     let (strip_mm, chart_mm) = match charts.sheets {
         Sheets::One => (17.0, 30.0),
