@@ -171,7 +171,8 @@ pub struct Room {
 
 /// A plot with axes on a canvas; maps values to places and clips.
 pub struct Plot<'c, 'a> {
-    canvas: &'c Canvas<'a>,
+    /// What it is drawn on.
+    pub canvas: &'c Canvas<'a>,
     x: Axis,
     y: Axis,
     /// Left and top end of the plot, mm.
@@ -190,11 +191,6 @@ impl<'c, 'a> Plot<'c, 'a> {
         plot.draw_y()?;
         canvas.frame_box(corner, far, Pen(INK, 0.5))?;
         Ok(plot)
-    }
-
-    /// The canvas under it.
-    pub fn canvas(&self) -> &'c Canvas<'a> {
-        self.canvas
     }
 
     fn draw_x(&self) -> Result {

@@ -76,7 +76,7 @@ fn kept(plot: &Plot, map: &MapContent) -> Result {
                 (None, true) => begun = Some(x),
                 (Some(from), false) => {
                     let (a, b) = (plot.inside((from, *high)), plot.inside((x, *low)));
-                    plot.canvas().fill_box(a, b, WASH)?;
+                    plot.canvas.fill_box(a, b, WASH)?;
                     begun = None;
                 }
                 _ => {}
@@ -140,7 +140,7 @@ fn label(
     }
     let Some((_, at, letters)) = best else { return Ok(None) };
     taken.take_letters(letters);
-    plot.canvas().text(&words, at, lettering.standing(Stand::Middle))?;
+    plot.canvas.text(&words, at, lettering.standing(Stand::Middle))?;
     Ok(Some(letters))
 }
 
@@ -215,50 +215,36 @@ fn joined(mut pieces: Vec<[(f64, f64); 2]>) -> Vec<Vec<(f64, f64)>> {
 }
 
 fn key(plot: &Plot, map: &MapContent) -> Result {
-    let canvas = plot.canvas();
+    let canvas = plot.canvas;
     let words = LABEL.standing(Stand::Right);
     canvas.text(&map.title, (plot.corner.0, 2.2), words.bold().sized(9.0))?;
-    let mut left = plot.corner.0;
-    let mut row = 6.0;
-    for (sign, text) in [
-        (Sign::Now, "in use"),
-        (Sign::Move, "the move"),
-        (Sign::Hole, "a pair of holes"),
-        (Sign::Level, "balance index b: + flat, − steep"),
-        (Sign::Kept, map.kept_words.as_str()),
-    ] {
-        // Where nothing is moved there is no such arrow.
-        if matches!(sign, Sign::Move) && map.advised.is_none() {
-            continue;
-        }
+    let (mut left, mut row) = (plot.corner.0, 6.0);
+    // A sign is drawn from its left end to its right one.
+    let mut entry = |text: &str, sign: &dyn Fn(Mm, Mm) -> Result| {
         // Outside a page another typeface may take the place of ours: a wider one has room, too.
         let wide = 7.0 + 1.2 * words.width_mm(text) + 2.0;
         if left + wide > canvas.width_mm && left > plot.corner.0 {
             (left, row) = (plot.corner.0, row + 4.0);
         }
-        let (from, to) = ((left, row), (left + 5.5, row));
-        match sign {
-            Sign::Now => canvas.disc((left + 3.0, row), 1.3, INK)?,
-            Sign::Move => canvas.arrow(from, to, Pen(INK, 1.4))?,
-            Sign::Hole => canvas.ring((left + 3.0, row), 0.7, Pen(INK, 0.6))?,
-            Sign::Level => canvas.broken(&[from, to], Pen(INK, 0.9), Dash::Broken(3.0, 1.2))?,
-            Sign::Kept => {
-                canvas.fill_box((left, row - 1.4), (left + 5.5, row + 1.4), WASH)?;
-                canvas.frame_box((left, row - 1.4), (left + 5.5, row + 1.4), Pen(GREY, 0.3))?;
-            }
-        }
+        sign((left, row), (left + 5.5, row))?;
         canvas.text(text, (left + 6.5, row), words)?;
         left += wide;
+        Ok(())
+    };
+    entry("in use", &|(x, y), _| canvas.disc((x + 3.0, y), 1.3, INK))?;
+    // Where nothing is moved there is no such arrow.
+    if map.advised.is_some() {
+        entry("the move", &|from, to| canvas.arrow(from, to, Pen(INK, 1.4)))?;
     }
+    entry("a pair of holes", &|(x, y), _| canvas.ring((x + 3.0, y), 0.7, Pen(INK, 0.6)))?;
+    entry("balance index b: + flat, − steep", &|from, to| {
+        canvas.broken(&[from, to], Pen(INK, 0.9), Dash::Broken(3.0, 1.2))
+    })?;
+    entry(&map.kept_words, &|(left, y), (right, _)| {
+        canvas.fill_box((left, y - 1.4), (right, y + 1.4), WASH)?;
+        canvas.frame_box((left, y - 1.4), (right, y + 1.4), Pen(GREY, 0.3))
+    })?;
     canvas.text(&map.caution, (plot.corner.0, row + 4.0), SENTENCE.bold())
-}
-
-enum Sign {
-    Now,
-    Move,
-    Hole,
-    Level,
-    Kept,
 }
 
 #[cfg(test)]

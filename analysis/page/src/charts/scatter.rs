@@ -59,7 +59,7 @@ fn look(look: LineLook) -> (Pen, Dash) {
 }
 
 fn key(plot: &Plot, s: &Scatter) -> Result {
-    let canvas = plot.canvas();
+    let canvas = plot.canvas;
     let middle = 1.7;
     let mut left = plot.corner.0;
     let lines = || s.expected.iter().chain(&s.measured).filter(|line| drawable(line)).take(5);

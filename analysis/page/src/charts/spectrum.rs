@@ -82,7 +82,7 @@ fn band(plot: &Plot, s: &Spectrum, across: Across) -> Result {
         return Ok(());
     }
     outline.extend(upper.into_iter().rev().map(|p| plot.inside(p)));
-    plot.canvas().fill(&outline, RULE_BAND)
+    plot.canvas.fill(&outline, RULE_BAND)
 }
 
 fn curves(plot: &Plot, s: &Spectrum, across: Across) -> Result {
@@ -93,7 +93,7 @@ fn curves(plot: &Plot, s: &Spectrum, across: Across) -> Result {
 }
 
 fn marks(plot: &Plot, s: &Spectrum, across: Across) -> Result {
-    let canvas = plot.canvas();
+    let canvas = plot.canvas;
     let mut taken = Region { corner: (0.0, plot.corner.1), far: plot.far }.labels(canvas);
     let curves = [&s.density, &s.background].map(|values| curve(&s.frequency_hz, values, across));
     for point in curves.into_iter().flatten() {
@@ -130,7 +130,7 @@ fn marks(plot: &Plot, s: &Spectrum, across: Across) -> Result {
 }
 
 fn key(plot: &Plot, s: &Spectrum) -> Result {
-    let canvas = plot.canvas();
+    let canvas = plot.canvas;
     let middle = 1.5;
     let mut left = plot.corner.0;
     let words = LABEL.standing(Stand::Right);

@@ -65,9 +65,9 @@ fn hatch(plot: &Plot, strip: &Strip) -> Result {
         let right = right.max(left + NARROWEST_HATCH_MM).min(plot.far.0);
         let (top, bottom) = (plot.corner.1, plot.far.1);
         if left < right {
-            plot.canvas().hatch(((left, top), (right, bottom)), 0.9, Pen(GREY, 0.4))?;
+            plot.canvas.hatch(((left, top), (right, bottom)), 0.9, Pen(GREY, 0.4))?;
             // The bar at the top shows a stretch that is too narrow for its hatching.
-            plot.canvas().fill_box((left, top), (right, top + 1.0), INK)?;
+            plot.canvas.fill_box((left, top), (right, top + 1.0), INK)?;
         }
     }
     Ok(())
@@ -88,7 +88,7 @@ fn levels(plot: &Plot, strip: &Strip) -> Result {
 }
 
 fn key(plot: &Plot, strip: &Strip) -> Result {
-    let canvas = plot.canvas();
+    let canvas = plot.canvas;
     let middle = plot.corner.1 / 2.0;
     let mut right = plot.far.0;
     let words = LABEL.standing(Stand::Left);

@@ -9,46 +9,40 @@ use ingest::{engine_off_and_blocked, nobody_between, raised_on_stands};
 use statics::advice::{Advice, Measure, Reach, Remeasure, Stay, USUAL_TRACTOR_HITCH};
 use statics::predict::Prediction;
 
-const STAY: &str = "Leave the hitch in these holes.";
-
-const STAY_LEANING: &str = "Leave the hitch in these holes: a mounted plow is meant to lean on the \
-    tractor (common practice, no source).";
-
-const RECORD_A_PASS: &str = "Move nothing yet: the description alone does not decide. Record a test \
-    pass in this setting; it shows which way to go.";
-
-const BOBS: &str = concat!(
-    "Leave the hitch in these holes: on the mean the load is right. Drive slower for a trial. ",
-    engine_off_and_blocked!("see to the tail wheel first, its spring, bearing and roundness.")
-);
-
-const SHARES_FIRST: &str = concat!(
-    "Shares first: the soil lifts the plow, and no hitch cures that. ",
-    raised_on_stands!("point or replace the shares. Then record again and set the hitch afterwards.")
-);
-
-const NO_HOLE_HELPS: &str = "No pair of holes in the description is shown to be better. If the \
-    plow or tractor has other holes, add them; else the drawbar's length or the shares have to change.";
-
 /// What to do, and why.
 pub fn order(advice: &Advice, parts: &PartNames, units: Units) -> String {
-    match advice {
+    let order = match advice {
         Advice::MovePins { now, prediction, reach, rests_on } => {
             let first = rests_on.as_ref().map(|on| entry_alone(on, parts));
-            move_pins((now.as_ref(), prediction.as_ref()), *reach, first, parts, units)
+            return move_pins((now.as_ref(), prediction.as_ref()), *reach, first, parts, units);
         }
-        Advice::Stay { why: Stay::Balanced, .. } => STAY.to_owned(),
-        Advice::Stay { why: Stay::LeansAsMeant, .. } => STAY_LEANING.to_owned(),
-        Advice::Stay { why: Stay::Bobs, .. } => BOBS.to_owned(),
-        Advice::SharesFirst => SHARES_FIRST.to_owned(),
-        Advice::Measure { what: Measure::APass } => RECORD_A_PASS.to_owned(),
+        Advice::Stay { why: Stay::Balanced, .. } => "Leave the hitch in these holes.",
+        Advice::Stay { why: Stay::LeansAsMeant, .. } => {
+            "Leave the hitch in these holes: a mounted plow is meant to lean on the tractor (common practice, no source)."
+        }
+        Advice::Stay { why: Stay::Bobs, .. } => concat!(
+            "Leave the hitch in these holes: on the mean the load is right. Drive slower for a trial. ",
+            engine_off_and_blocked!("see to the tail wheel first, its spring, bearing and roundness.")
+        ),
+        Advice::SharesFirst => concat!(
+            "Shares first: the soil lifts the plow, and no hitch cures that. ",
+            raised_on_stands!("point or replace the shares. Then record again and set the hitch afterwards.")
+        ),
+        Advice::Measure { what: Measure::APass } => {
+            "Move nothing yet: the description alone does not decide. Record a test pass in this setting; it shows which \
+             way to go."
+        }
         Advice::Measure { what: Measure::First { how } } => {
             let first = how.map_or("Check the description of the plow and the readings.", measure);
-            format!("Change nothing on the hitch yet. {first}")
+            return format!("Change nothing on the hitch yet. {first}");
         }
-        Advice::Measure { what: Measure::Better { how } } => measure(*how).to_owned(),
-        Advice::NoHoleHelps => NO_HOLE_HELPS.to_owned(),
-    }
+        Advice::Measure { what: Measure::Better { how } } => measure(*how),
+        Advice::NoHoleHelps => {
+            "No pair of holes in the description is shown to be better. If the plow or tractor has other holes, add them; \
+             else the drawbar's length or the shares have to change."
+        }
+    };
+    order.to_owned()
 }
 
 /// What the next pass should show after a move, if the prediction holds.

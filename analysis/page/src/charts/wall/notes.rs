@@ -26,32 +26,12 @@ const WORDS: Lettering = Lettering { size_pt: 9.5, ..SENTENCE };
 /// Cautions are no smaller than the words of the legend.
 const FOOT: Lettering = WORDS;
 
-/// A sign of the legend.
-enum Sign {
-    Line(WallLine),
-    Frame,
-    Bottom,
-    Wheel,
-    Sole,
-    RollingLandside,
-    Pin,
-    MovedPin,
-    Steady,
-    Travel,
-    Plan,
-}
-
 /// Draws all of it.
 pub fn draw(canvas: &Canvas, content: &WallContent, side: Option<&SideView>, region: Region) -> Result {
     let (left, top) = region.corner;
     let foot_top = region.far.1 - 18.0;
     canvas.line(&[(left, top), (region.far.0, top)], Pen(INK, 1.2))?;
-    for (i, (sign, words)) in legend(content).into_iter().enumerate() {
-        let at = (left + COLUMN_MM * (i / ROWS) as f64, top + ROW_MM * ((i % ROWS) as f64 + 0.9));
-        draw_sign(canvas, &sign, at)?;
-        let place = (at.0 + SIGN_MM + 2.0, at.1);
-        canvas.text(words, place, WORDS.within(words, COLUMN_MM - SIGN_MM - 4.0))?;
-    }
+    legend(canvas, content, (left, top))?;
     let table_left = left + 2.0 * COLUMN_MM + 2.0;
     let table = Region { corner: (table_left, top), far: (region.far.0, foot_top) };
     let below = figures(canvas, content, table)?;
@@ -61,55 +41,59 @@ pub fn draw(canvas: &Canvas, content: &WallContent, side: Option<&SideView>, reg
     foot(canvas, content, Region { corner: (left, foot_top), far: region.far })
 }
 
-fn legend(content: &WallContent) -> Vec<(Sign, &'static str)> {
+fn legend(canvas: &Canvas, content: &WallContent, (left, top): Mm) -> Result {
     let (now, moved) = (&content.now, content.after.is_some());
     let links = now.members.len() > 1;
     let looks = [now.front.look, now.tail.look];
-    let lines = WallLine::VARIANTS.iter().copied().filter(|line| match line {
+    let mut count = 0;
+    // A sign is drawn from its left end to its right one.
+    let mut entry = |words: &str, sign: &dyn Fn(Mm, Mm) -> Result| {
+        let at = (left + COLUMN_MM * (count / ROWS) as f64, top + ROW_MM * ((count % ROWS) as f64 + 0.9));
+        count += 1;
+        sign(at, (at.0 + SIGN_MM, at.1))?;
+        let place = (at.0 + SIGN_MM + 2.0, at.1);
+        canvas.text(words, place, WORDS.within(words, COLUMN_MM - SIGN_MM - 4.0))
+    };
+    // The place in the middle of a sign, so far ahead and below.
+    let middle = |from: Mm, ahead: f64, below: f64| (from.0 + SIGN_MM / 2.0 + ahead, from.1 + below);
+    for line in WallLine::VARIANTS.iter().filter(|line| match line {
         WallLine::PullAfter | WallLine::OffsetAfter => moved,
         WallLine::Link => links,
         _ => true,
-    });
-    let mut all: Vec<(Sign, &str)> = lines.map(|line| (Sign::Line(line), line.words())).collect();
-    all.push((Sign::Steady, "steady point: resistance meets weight line"));
-    all.push((Sign::Pin, if links { "pin, and where the links meet" } else { "pin of the hitch" }));
-    if moved {
-        let meets = "pin, or where links meet, after the move";
-        all.push((Sign::MovedPin, if links { meets } else { "pin after the move" }));
+    }) {
+        entry(line.words(), &|from, to| pieces::line(canvas, &[from, to], *line))?;
     }
-    all.push((Sign::Bottom, "bottoms (not their true distances)"));
+    entry("steady point: resistance meets weight line", &|from, _| {
+        supports::diamond(canvas, middle(from, 0.0, 0.0), STEADY_MM)
+    })?;
+    let pin = if links { "pin, and where the links meet" } else { "pin of the hitch" };
+    entry(pin, &|from, _| supports::pin(canvas, middle(from, 0.0, 0.0), PIN))?;
+    if moved {
+        let pin = if links { "pin, or where links meet, after the move" } else { "pin after the move" };
+        entry(pin, &|from, _| pieces::moved_pin(canvas, middle(from, 0.0, 0.0)))?;
+    }
+    entry("bottoms (not their true distances)", &|from, _| {
+        pieces::bottom(canvas, middle(from, 3.0, 1.6), 2.8)
+    })?;
     if looks.iter().any(|look| matches!(look, SupportLook::Wheel { .. })) {
-        all.push((Sign::Wheel, "wheel"));
+        entry("wheel", &|from, _| supports::wheel(canvas, middle(from, 0.0, 1.9), 3.8, 1.6, 0.7))?;
     }
     if now.tail.look == SupportLook::Sole {
-        all.push((Sign::Sole, "heel, sliding on the furrow bottom"));
+        let sole = "heel, sliding on the furrow bottom";
+        entry(sole, &|from, _| supports::sole(canvas, middle(from, 0.0, 1.3), SOLE))?;
     }
     if looks.contains(&SupportLook::RollingLandside) {
-        all.push((Sign::RollingLandside, "rolling landside, inclined to the wall"));
+        entry("rolling landside, inclined to the wall", &|from, _| {
+            supports::inclined_wheel(canvas, middle(from, 0.0, 1.6), (4.4, 3.4), 1.4)
+        })?;
     }
-    all.push((Sign::Frame, "frame (not its true shape)"));
-    all.push((Sign::Travel, "travel"));
+    entry("frame (not its true shape)", &|from, to| canvas.line(&[from, to], BODY))?;
+    entry("travel", &|from, to| canvas.arrow(from, to, Pen(INK, 1.0)))?;
     if content.top.is_some() {
-        all.push((Sign::Plan, "from above: cut, and axles of the tractor"));
+        let plan = "from above: cut, and axles of the tractor";
+        entry(plan, &|from, to| canvas.line(&[from, to], top::OUTLINE))?;
     }
-    all
-}
-
-fn draw_sign(canvas: &Canvas, sign: &Sign, (x, y): Mm) -> Result {
-    let (middle, end) = (x + SIGN_MM / 2.0, x + SIGN_MM);
-    match sign {
-        Sign::Line(line) => pieces::line(canvas, &[(x, y), (end, y)], *line),
-        Sign::Frame => canvas.line(&[(x, y), (end, y)], BODY),
-        Sign::Bottom => pieces::bottom(canvas, (middle + 3.0, y + 1.6), 2.8),
-        Sign::Wheel => supports::wheel(canvas, (middle, y + 1.9), 3.8, 1.6, 0.7),
-        Sign::Sole => supports::sole(canvas, (middle, y + 1.3), SOLE),
-        Sign::RollingLandside => supports::inclined_wheel(canvas, (middle, y + 1.6), (4.4, 3.4), 1.4),
-        Sign::Pin => supports::pin(canvas, (middle, y), PIN),
-        Sign::MovedPin => pieces::moved_pin(canvas, (middle, y)),
-        Sign::Steady => supports::diamond(canvas, (middle, y), STEADY_MM),
-        Sign::Plan => canvas.line(&[(x, y), (end, y)], top::OUTLINE),
-        Sign::Travel => canvas.arrow((x, y), (end, y), Pen(INK, 1.0)),
-    }
+    Ok(())
 }
 
 /// The table of figures; gives back where it ends.
