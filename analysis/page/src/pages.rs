@@ -78,47 +78,39 @@ impl Content for RunContent {
     }
 
     fn draw(&self, charts: &mut Charts) -> Result {
-        draw_balance(self, charts)?;
-        draw_series(self, charts)
+        let alt = self.gauge.as_ref().map_or("Balance index: not shown".to_owned(), |g| {
+            format!("Balance index {:.2}, 95 % interval {:.2} to {:.2}", g.value, g.low, g.high)
+        });
+        charts.gauge(self.gauge.as_ref(), &alt)?;
+        let alt = self.forces.as_ref().map_or("Forces: not shown".to_owned(), |f| {
+            let labels = f.forces().map(|arrow| arrow.label.as_str());
+            format!("Side view of the plow with its forces: {}", labels.join(", "))
+        });
+        charts.forces(self.forces.as_ref(), &alt)?;
+        // On a sheet of their own they have room.
+        let (strip_mm, chart_mm) = match charts.sheets {
+            Sheets::One => (17.0, 30.0),
+            Sheets::Two => (40.0, 60.0),
+        };
+        let (depth, load) = (self.depth.as_ref(), self.tail_load.as_ref());
+        let size = charts.size(1.0, strip_mm);
+        let drawn = strip::draw(depth, "depth: not shown", size)?;
+        charts.put("depth", size, &strip_alt("Depth", depth), drawn);
+        let size = charts.size(1.0, strip_mm + 2.0);
+        let drawn = strip::draw(load, "no load was measured that could be shown", size)?;
+        charts.put("tail", size, &strip_alt(&load_alt(load), load), drawn);
+        let size = charts.size(0.495, chart_mm);
+        let alt = match self.spectrum.as_ref().map(|s| (s.bobbing.as_ref(), s)) {
+            Some((Some(mark), s)) => format!("Spectrum of the {} with a peak: {}", s.name, mark.label),
+            Some((None, s)) => format!("Spectrum of the {}: {}", s.name, s.no_bobbing),
+            None => "Spectrum: not shown".to_owned(),
+        };
+        charts.put("spectrum", size, &alt, spectrum::draw(self.spectrum.as_ref(), size)?);
+        let note = self.pull_tail.as_ref().map_or("", |scatter| &*scatter.note);
+        let alt = format!("Tail load against pull, with the slopes that statics expects. {note}");
+        charts.put("scatter", size, &alt, scatter::draw(self.pull_tail.as_ref(), size)?);
+        Ok(())
     }
-}
-
-fn draw_balance(content: &RunContent, charts: &mut Charts) -> Result {
-    let alt = content.gauge.as_ref().map_or("Balance index: not shown".to_owned(), |g| {
-        format!("Balance index {:.2}, 95 % interval {:.2} to {:.2}", g.value, g.low, g.high)
-    });
-    charts.gauge(content.gauge.as_ref(), &alt)?;
-    let alt = content.forces.as_ref().map_or("Forces: not shown".to_owned(), |f| {
-        let labels = f.forces().map(|arrow| arrow.label.as_str());
-        format!("Side view of the plow with its forces: {}", labels.join(", "))
-    });
-    charts.forces(content.forces.as_ref(), &alt)
-}
-
-fn draw_series(content: &RunContent, charts: &mut Charts) -> Result {
-    // On a sheet of their own they have room.
-    let (strip_mm, chart_mm) = match charts.sheets {
-        Sheets::One => (17.0, 30.0),
-        Sheets::Two => (40.0, 60.0),
-    };
-    let (depth, load) = (content.depth.as_ref(), content.tail_load.as_ref());
-    let size = charts.size(1.0, strip_mm);
-    let drawn = strip::draw(depth, "depth: not shown", size)?;
-    charts.put("depth", size, &strip_alt("Depth", depth), drawn);
-    let size = charts.size(1.0, strip_mm + 2.0);
-    let drawn = strip::draw(load, "no load was measured that could be shown", size)?;
-    charts.put("tail", size, &strip_alt(&load_alt(load), load), drawn);
-    let size = charts.size(0.495, chart_mm);
-    let alt = match content.spectrum.as_ref().map(|s| (s.bobbing.as_ref(), s)) {
-        Some((Some(mark), s)) => format!("Spectrum of the {} with a peak: {}", s.name, mark.label),
-        Some((None, s)) => format!("Spectrum of the {}: {}", s.name, s.no_bobbing),
-        None => "Spectrum: not shown".to_owned(),
-    };
-    charts.put("spectrum", size, &alt, spectrum::draw(content.spectrum.as_ref(), size)?);
-    let note = content.pull_tail.as_ref().map_or("", |scatter| &*scatter.note);
-    let alt = format!("Tail load against pull, with the slopes that statics expects. {note}");
-    charts.put("scatter", size, &alt, scatter::draw(content.pull_tail.as_ref(), size)?);
-    Ok(())
 }
 
 /// Name of the strip of the load, as a sentence begins.

@@ -27,9 +27,19 @@ pub(super) fn force_diagram(
     let above = if loads.pull_line_offset.m() < 0.0 { "below" } else { "above" };
     let offset = units.height(loads.pull_line_offset.m().abs());
     let (length_scale, force_scale) = scales(units);
+    let front_look = match plow.front {
+        Front::Wheels(wheels) => SupportLook::Wheel { diameter_m: wheels.diameter.m() },
+        Front::Sole(_) => SupportLook::Sole,
+        Front::LowerLinks | Front::MeetingLinks(_) => SupportLook::Pin,
+    };
+    let tail_look = match &plow.tail {
+        Tail::Wheel(wheel) => SupportLook::Wheel { diameter_m: wheel.diameter.m() },
+        Tail::RollingLandside(_) => SupportLook::RollingLandside,
+        Tail::Heel(_) => SupportLook::Sole,
+    };
     ForceDiagram {
-        front: Support { contact: point(side.front.at), look: front_look(plow) },
-        tail: Support { contact: point(side.tail.at), look: tail_look(plow) },
+        front: Support { contact: point(side.front.at), look: front_look },
+        tail: Support { contact: point(side.tail.at), look: tail_look },
         members: match links {
             Some(links) => [links.lower, links.top].map(|(a, b)| (point(a), point(b))).to_vec(),
             None => vec![(point(side.plow_hitch), point(side.tractor_hitch))],
@@ -51,22 +61,6 @@ pub(super) fn force_diagram(
         offset_label: Some(format!("e = {offset} {above}")),
         length_scale,
         force_scale,
-    }
-}
-
-fn front_look(plow: &Plow) -> SupportLook {
-    match plow.front {
-        Front::Wheels(wheels) => SupportLook::Wheel { diameter_m: wheels.diameter.m() },
-        Front::Sole(_) => SupportLook::Sole,
-        Front::LowerLinks | Front::MeetingLinks(_) => SupportLook::Pin,
-    }
-}
-
-fn tail_look(plow: &Plow) -> SupportLook {
-    match &plow.tail {
-        Tail::Wheel(wheel) => SupportLook::Wheel { diameter_m: wheel.diameter.m() },
-        Tail::RollingLandside(_) => SupportLook::RollingLandside,
-        Tail::Heel(_) => SupportLook::Sole,
     }
 }
 

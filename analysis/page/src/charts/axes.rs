@@ -11,9 +11,7 @@ const APART_MM: f64 = 0.8;
 /// A range of values that can be drawn: finite, `low < high`, wide enough to tell its ends apart.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Range {
-    /// Lower end.
     pub low: f64,
-    /// Upper end.
     pub high: f64,
 }
 
@@ -141,9 +139,7 @@ fn short_power(value: f64) -> String {
 
 /// An axis: its range, its ticks, its name with the unit.
 pub struct Axis {
-    /// Values at the two ends.
     pub range: Range,
-    /// Ticks.
     pub ticks: Vec<Tick>,
     /// "depth, mm".
     pub name: String,
@@ -230,12 +226,14 @@ impl<'c, 'a> Plot<'c, 'a> {
             last = Some(y);
         }
         let middle = (self.corner.1 + self.far.1) / 2.0;
-        let at = (LABEL.height_mm() * 0.6, middle);
         // On a low chart the whole picture's height is the name's, in smaller letters if need be.
         let high = self.canvas.height_mm - 0.4;
         let words = LABEL.within(&self.y.name, high);
         let half = words.width_mm(&self.y.name) / 2.0;
-        let at = (at.0, at.1.clamp(half + 0.2, (self.canvas.height_mm - half - 0.2).max(half + 0.2)));
+        let at = (
+            LABEL.height_mm() * 0.6,
+            middle.clamp(half + 0.2, (self.canvas.height_mm - half - 0.2).max(half + 0.2)),
+        );
         self.canvas.text_upwards(&self.y.name, at, words)
     }
 

@@ -29,8 +29,8 @@ pub struct Placed {
 impl Placed {
     /// The leader that a label needs which had to go farther than this, mm.
     pub fn leader(&self, farther_than_mm: f64) -> Option<(Mm, Mm)> {
-        let ((x, y), (to_x, to_y)) = self.leader;
-        ((self.at.0 - x).hypot(self.at.1 - y) > farther_than_mm).then_some(((x, y), (to_x, to_y)))
+        let ((x, y), _) = self.leader;
+        ((self.at.0 - x).hypot(self.at.1 - y) > farther_than_mm).then_some(self.leader)
     }
 }
 

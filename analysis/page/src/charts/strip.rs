@@ -13,6 +13,9 @@ const COLUMNS_PER_MM: f64 = 8.0;
 /// Narrowest hatched stretch that can still be seen, mm.
 const NARROWEST_HATCH_MM: f64 = 0.3;
 
+const MEAN: Dash = Dash::Broken(2.4, 1.0);
+const PERCENTILE: Dash = Dash::Broken(0.6, 0.8);
+
 /// Draws the strip.
 pub fn draw(strip: Option<&Strip>, missing: &str, size: Size) -> Result<String> {
     canvas::picture(size, |canvas| match strip {
@@ -75,12 +78,8 @@ fn hatch(plot: &Plot, strip: &Strip) -> Result {
 
 /// The lines are drawn in white first, so that they stand out of the readings also in black and white.
 fn levels(plot: &Plot, strip: &Strip) -> Result {
-    let lines = [
-        (strip.mean, Dash::Broken(2.4, 1.0)),
-        (strip.p5, Dash::Broken(0.6, 0.8)),
-        (strip.p95, Dash::Broken(0.6, 0.8)),
-    ];
-    for (value, dash) in lines.into_iter().filter_map(|(value, dash)| value.map(|value| (value, dash))) {
+    let lines = [(strip.mean, MEAN), (strip.p5, PERCENTILE), (strip.p95, PERCENTILE)];
+    for (value, dash) in lines.into_iter().filter_map(|(value, dash)| Some((value?, dash))) {
         plot.level(value, Pen(PAPER, 1.9), Dash::Solid)?;
         plot.level(value, Pen(INK, 0.9), dash)?;
     }
@@ -93,8 +92,8 @@ fn key(plot: &Plot, strip: &Strip) -> Result {
     let mut right = plot.far.0;
     let words = LABEL.standing(Stand::Left);
     let shown = [
-        (strip.p5.or(strip.p95).is_some(), "5th and 95th percentile", Some(Dash::Broken(0.6, 0.8))),
-        (strip.mean.is_some(), "mean", Some(Dash::Broken(2.4, 1.0))),
+        (strip.p5.or(strip.p95).is_some(), "5th and 95th percentile", Some(PERCENTILE)),
+        (strip.mean.is_some(), "mean", Some(MEAN)),
         (!strip.hatched_s.is_empty(), strip.hatch_name.as_str(), None),
     ];
     for (_, name, dash) in shown.into_iter().filter(|(there, ..)| *there) {

@@ -76,19 +76,16 @@ pub fn causes_lines(summary: &Summary, plow: &Plow, units: Units) -> Vec<String>
 
 /// In which order a plow is put right, as a sentence.
 pub fn order_of_work(steps: &[WorkStep], plow: &Plow) -> String {
-    let names: Vec<&str> = steps.iter().map(|step| work_step(*step, plow)).collect();
-    format!("Order of work: {}.", names.join(", "))
-}
-
-fn work_step(step: WorkStep, plow: &Plow) -> &'static str {
-    match step {
+    let name = |step: &WorkStep| match step {
         WorkStep::Shares => "shares",
         WorkStep::Landside => "landside",
         WorkStep::Tail => plow.part_names().tail,
         WorkStep::VerticalHitch => "vertical hitch",
         WorkStep::SidewaysHitch => "sideways hitch",
         WorkStep::Depth => "depth",
-    }
+    };
+    let names: Vec<&str> = steps.iter().map(name).collect();
+    format!("Order of work: {}.", names.join(", "))
 }
 
 /// What is said where shares are in question.
