@@ -121,11 +121,8 @@ fn load_alt(strip: Option<&Strip>) -> String {
 }
 
 fn strip_alt(name: &str, strip: Option<&Strip>) -> String {
-    match strip {
-        Some(s) => match s.mean.filter(|mean| mean.is_finite()) {
-            Some(mean) => format!("{name} against time, mean {mean:.1} {}", s.unit),
-            None => format!("{name} against time"),
-        },
-        None => format!("{name}: not shown"),
-    }
+    let Some(strip) = strip else { return format!("{name}: not shown") };
+    let mean = strip.mean.filter(|mean| mean.is_finite());
+    let mean = mean.map(|mean| format!(", mean {mean:.1} {}", strip.unit));
+    format!("{name} against time{}", mean.unwrap_or_default())
 }

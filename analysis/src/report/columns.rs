@@ -2,7 +2,7 @@
 
 use std::fmt::Display;
 
-/// Cells a space apart in columns of these widths; one below 0 sets its cells to the right, and cells that have no width
+/// Cells a space apart in columns of these widths. A width below 0 sets its cells to the right; cells without a width
 /// stand as they are.
 pub(super) fn row(widths: &[isize], cells: &[&dyn Display]) -> String {
     let widths = widths.iter().chain(std::iter::repeat(&0));

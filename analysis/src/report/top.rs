@@ -101,14 +101,10 @@ fn tractor(report: &TopReport, units: Units) -> Rows {
             units.height(loads.standing_centre.value.m())
         ),
     ));
-    if let (Some(shift), Some(left), Some(right)) = (
-        &loads.shift_y.map(|figure| figure.si()),
-        &loads.left_rear.map(|figure| figure.si()),
-        &loads.right_rear.map(|figure| figure.si()),
-    ) {
-        rows.push(("  its shift", sided(shift, |m| units.height(m))));
-        rows.push(("left rear wheel", units.force_interval(left)));
-        rows.push(("right rear wheel", units.force_interval(right)));
+    if let (Some(shift), Some(left), Some(right)) = (loads.shift_y, loads.left_rear, loads.right_rear) {
+        rows.push(("  its shift", sided(&shift.si(), |m| units.height(m))));
+        rows.push(("left rear wheel", units.force_interval(&left.si())));
+        rows.push(("right rear wheel", units.force_interval(&right.si())));
     } else {
         rows.push(("left and right rear wheel", "needs [tractor] centre_of_gravity_height".to_owned()));
     }

@@ -168,8 +168,8 @@ pub fn crosses(line: (Mm, Mm), letters: (Mm, Mm)) -> bool {
     inside_share(line, letters).is_some_and(|(enters, leaves)| enters.max(0.0) < leaves.min(1.0))
 }
 
-/// Where the straight line through two points enters a box and leaves it, as shares of the way between them: what is left
-/// of it between the sides, and then between top and bottom. `None` if it runs beside the box.
+/// Where the straight line through two points enters a box and leaves it, as shares of the way between them: what is
+/// left of it between the sides, and then between top and bottom. `None` if it runs beside the box.
 pub fn inside_share((from, to): (Mm, Mm), (corner, far): (Mm, Mm)) -> Option<(f64, f64)> {
     let (mut enters, mut leaves) = (f64::NEG_INFINITY, f64::INFINITY);
     for (start, step, low, high) in

@@ -1,7 +1,8 @@
 //! The charts of the pages, each a pure function from plain data and a size in mm to an SVG picture.
 //!
 //! A chart whose data cannot be drawn (empty, not finite) is a framed panel that says so, never an error: the
-//! page around it still holds. What draws fails with [`PageError::Chart`](super::PageError::Chart) only, where the back end does.
+//! page around it still holds. What draws fails only where the back end does, with
+//! [`PageError::Chart`](super::PageError::Chart).
 
 mod axes;
 pub mod canvas;

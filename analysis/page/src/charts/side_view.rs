@@ -50,8 +50,8 @@ pub struct SideView<'c, 'a> {
 }
 
 impl<'c, 'a> SideView<'c, 'a> {
-    /// With the longest force `longest_mm` long; the body as large as it can be with `points` and `arrows` in the region,
-    /// from the size at which it alone would fill `largest` down to a share of that. `None` if a number is not finite,
+    /// With the longest force `longest_mm` long; the body as large as it can be with `points` and `arrows` in the
+    /// region, from the size at which it alone would fill `largest` down to a share of that. `None` if a number is not finite,
     /// or the body has no size or no force.
     pub fn of(
         (canvas, d): (&'c Canvas<'a>, &'c ForceDiagram),
@@ -97,11 +97,6 @@ impl<'c, 'a> SideView<'c, 'a> {
     /// Where an arrow of a force ends that begins at a place.
     pub fn tip(&self, from: Mm, force: ForceN) -> Mm {
         (from.0 + force.x_n * self.mm_per_n, from.1 - force.z_n * self.mm_per_n)
-    }
-
-    /// Height of the land on the paper.
-    fn land_y(&self) -> f64 {
-        self.origin.1
     }
 
     /// Height of the furrow bottom on the paper.
@@ -152,7 +147,7 @@ impl<'c, 'a> SideView<'c, 'a> {
     /// Land, furrow and what lies below it; the furrow wall is at `step_x`.
     pub fn ground(&self, step_x: f64) -> Result {
         let (left, right) = (self.region.corner.0, self.region.far.0);
-        let (land, floor) = (self.land_y(), self.floor_y());
+        let (land, floor) = (self.origin.1, self.floor_y());
         let ((high_mm, step_mm), (floor_pen, land_pen)) = (self.sizes.hatching, self.sizes.ground);
         self.canvas.fill_box((step_x, land), (right, floor), WASH)?;
         self.canvas.hatch(((left, floor), (right, floor + high_mm)), step_mm, Pen(GREY, 0.5))?;
@@ -163,7 +158,7 @@ impl<'c, 'a> SideView<'c, 'a> {
     /// Keeps labels off the land's surface, the furrow wall and the floor with its hatching.
     pub fn take_ground(&self, step_x: f64, taken: &mut Occupied) {
         let (left, right) = (self.region.corner.0, self.region.far.0);
-        let (land, floor, (edge, surface, _)) = (self.land_y(), self.floor_y(), self.sizes.clear);
+        let (land, floor, (edge, surface, _)) = (self.origin.1, self.floor_y(), self.sizes.clear);
         taken.take((left, floor - edge), (right, floor + self.sizes.hatching.0 + 0.2));
         taken.take((step_x - edge, land), (step_x + edge, floor));
         taken.take((step_x, land - surface), (right, land + surface));

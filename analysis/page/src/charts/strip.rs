@@ -37,9 +37,9 @@ fn paint(canvas: &Canvas, strip: &Strip) -> Result {
     let wanted = |mm: f64, each: f64| (mm / each).clamp(3.0, 12.0);
     // At the very left a time would stand in the corner, where the other axis has its lowest number.
     let in_corner = |tick: &Tick| tick.at - t.low < 0.01 * (t.high - t.low);
-    let in_seconds = |tick: Tick| match in_corner(&tick) {
-        true => Tick { label: String::new(), ..tick },
-        false => Tick { label: format!("{} s", tick.label), ..tick },
+    let in_seconds = |tick: Tick| {
+        let label = if in_corner(&tick) { String::new() } else { format!("{} s", tick.label) };
+        Tick { label, ..tick }
     };
     let times = round_ticks(t, wanted(canvas.width_mm, 16.0)).into_iter().map(in_seconds).collect();
     let x = Axis { range: t, ticks: times, name: String::new(), reversed: false };

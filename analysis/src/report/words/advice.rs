@@ -1,7 +1,7 @@
 //! What to do next, in orders that a plowman follows; each that brings hands near the plow begins with its caution.
 
 use super::entries::entry_alone;
-use super::{counted, more_or_less};
+use super::{counted, load_change};
 use crate::report::units::{Units, probability_percent, signed_interval};
 use ingest::plow::{Hole, PartNames, Plow};
 use ingest::safety::BEFORE_HANDS;
@@ -18,7 +18,8 @@ pub fn order(advice: &Advice, parts: &PartNames, units: Units) -> String {
         }
         Advice::Stay { why: Stay::Balanced, .. } => "Leave the hitch in these holes.",
         Advice::Stay { why: Stay::LeansAsMeant, .. } => {
-            "Leave the hitch in these holes: a mounted plow is meant to lean on the tractor (common practice, no source)."
+            "Leave the hitch in these holes: a mounted plow is meant to lean on the tractor (common practice, no \
+             source)."
         }
         Advice::Stay { why: Stay::Bobs, .. } => concat!(
             "Leave the hitch in these holes: on the mean the load is right. Drive slower for a trial. ",
@@ -29,8 +30,8 @@ pub fn order(advice: &Advice, parts: &PartNames, units: Units) -> String {
             raised_on_stands!("point or replace the shares. Then record again and set the hitch afterwards.")
         ),
         Advice::Measure { what: Measure::APass } => {
-            "Move nothing yet: the description alone does not decide. Record a test pass in this setting; it shows which \
-             way to go."
+            "Move nothing yet: the description alone does not decide. Record a test pass in this setting; it shows \
+             which way to go."
         }
         Advice::Measure { what: Measure::First { how } } => {
             let first = how.map_or("Check the description of the plow and the readings.", measure);
@@ -38,8 +39,8 @@ pub fn order(advice: &Advice, parts: &PartNames, units: Units) -> String {
         }
         Advice::Measure { what: Measure::Better { how } } => measure(*how),
         Advice::NoHoleHelps => {
-            "No pair of holes in the description is shown to be better. If the plow or tractor has other holes, add them; \
-             else the drawbar's length or the shares have to change."
+            "No pair of holes in the description is shown to be better. If the plow or tractor has other holes, add \
+             them; else the drawbar's length or the shares have to change."
         }
     };
     order.to_owned()
@@ -174,7 +175,7 @@ fn next_pass(now: &Prediction, then: &Prediction, parts: &PartNames, units: Unit
         units.force_interval(&then.tail_load.si()),
         parts.front,
         units.force_interval(&then.front_load.si()),
-        more_or_less(then.tractor_load.value.n() - now.tractor_load.value.n(), units),
+        load_change(then.tractor_load.value.n() - now.tractor_load.value.n(), units),
         parts.puller,
         probability_percent(then.better_probability)
     )
@@ -192,7 +193,7 @@ pub fn traction((now, then): (&Prediction, &Prediction), plow: &Plow, units: Uni
         then.plow_hole,
         signed_interval(&then.balance_index),
         units.force_n(then.tractor_load.value.n() - now.tractor_load.value.n()),
-        more_or_less(then.tail_load.value.n() - now.tail_load.value.n(), units),
+        load_change(then.tail_load.value.n() - now.tail_load.value.n(), units),
         plow.part_names().tail
     )
 }

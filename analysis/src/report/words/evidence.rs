@@ -60,8 +60,8 @@ impl Reader<'_> {
                 let tenth = |m_per_n: f64| units.small_height(m_per_n * found.pull_n / 10.0);
                 let Estimate { value, low, high } = found.beyond_tail_spring_m_per_n;
                 format!(
-                    "depth changes by {} ({} to {}) for each 10 % more pull, slowly, the tail wheel's spring taken out; wheels \
-                     that hold explain {}",
+                    "depth changes by {} ({} to {}) for each 10 % more pull, slowly, the tail wheel's spring taken out; \
+                     wheels that hold explain {}",
                     tenth(value),
                     tenth(low),
                     tenth(high),
@@ -109,8 +109,8 @@ impl Reader<'_> {
                 pile.visits
             ),
             Evidence::CutOff(sharp) => format!(
-                "the deflection is cut off at its {}, {}: its outermost twentieth lies within {}, that of the other end \
-                 within {}",
+                "the deflection is cut off at its {}, {}: its outermost twentieth lies within {}, that of the other \
+                 end within {}",
                 end_name(sharp.end),
                 units.height(sharp.at_mm / 1000.0),
                 units.small_height(sharp.length_mm / 1000.0),

@@ -30,7 +30,7 @@ pub(super) fn counted(count: usize, one: &str, more: &str) -> String {
 }
 
 /// A change of a load: `120 N more`.
-pub(super) fn more_or_less(n: f64, units: Units) -> String {
+pub(super) fn load_change(n: f64, units: Units) -> String {
     format!("{} {}", units.force_n(n.abs()), if n < 0.0 { "less" } else { "more" })
 }
 

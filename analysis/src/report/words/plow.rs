@@ -1,7 +1,7 @@
 //! What is said of a plow before any run: where its lines pass, what its links carry, what its draft should be, and
 //! what moving something would do.
 
-use super::more_or_less;
+use super::load_change;
 use crate::report::units::{Units, probability_percent, signed};
 use ingest::quantity::Length;
 use statics::report::{DraftCheck, LinksReport, STEP, StaticsReport};
@@ -111,8 +111,8 @@ pub(in crate::report) fn price(
     format!(
         "Nearer to balance than now with a chance of {}. The price: {} on the {bears}, {} on the {}.",
         probability_percent(then.better_probability),
-        more_or_less(then.tractor_load.value.n() - now.tractor_load.value.n(), units),
-        more_or_less(then.tail_load.value.n() - now.tail_load.value.n(), units),
+        load_change(then.tractor_load.value.n() - now.tractor_load.value.n(), units),
+        load_change(then.tail_load.value.n() - now.tail_load.value.n(), units),
         parts.tail
     )
 }

@@ -76,11 +76,8 @@ pub fn the_move(report: &TopReport, units: Units) -> String {
 }
 
 fn what_it_does(report: &TopReport, units: Units) -> Vec<String> {
-    let (Some(after), Some(press), Some(draft)) = (
-        &report.after,
-        &report.landside_change.map(|figure| figure.si()),
-        &report.draft_change.map(|figure| figure.si()),
-    ) else {
+    let changes = report.landside_change.zip(report.draft_change);
+    let (Some(after), Some((press, draft))) = (&report.after, changes) else {
         return vec![
             "The pin cannot go so far: the pull would lead more than 45 degrees sideways, or lift the tractor's \
              front."
@@ -90,9 +87,9 @@ fn what_it_does(report: &TopReport, units: Units) -> Vec<String> {
     let mut told = vec![format!(
         "What that move does: the landsides press {} on the furrow wall than now, and the draft is {}, which is \
          {} at {}. Front wheels held over take {} instead of {}.",
-        more_or_less(press, |change| units.force_interval(change)),
-        more_or_less(draft, |change| units.force_interval(change)),
-        more_or_less(&draft.scaled(report.speed.mps()), |change| units.power_interval(change)),
+        more_or_less(&press.si(), |change| units.force_interval(change)),
+        more_or_less(&draft.si(), |change| units.force_interval(change)),
+        more_or_less(&draft.si().scaled(report.speed.mps()), |change| units.power_interval(change)),
         units.speed(report.speed.mps()),
         units.power_w(after.held_over_power.value.w()),
         units.power_w(report.now.held_over_power.value.w())

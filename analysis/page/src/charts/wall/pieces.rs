@@ -1,5 +1,5 @@
-//! Lines and other small pieces that both views of the wall diagram are made of. No two lines share pen and dash, so that
-//! any copier leaves them apart; a grey is never the only difference.
+//! Lines and other small pieces that both views of the wall diagram are made of. No two lines share pen and dash, so
+//! that any copier leaves them apart; a grey is never the only difference.
 
 use crate::Result;
 use crate::charts::canvas::{Canvas, Dash, GREY, INK, Ink, LABEL, Lettering, Mm, PAPER, Pen, STEEL};
