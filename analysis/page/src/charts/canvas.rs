@@ -15,10 +15,9 @@ use plotters::style::{
     Color, FontDesc, FontFamily, FontStyle, FontTransform, IntoTextStyle, RGBColor, ShapeStyle,
 };
 
-use crate::charts::Size;
 use crate::text::one_line;
 use crate::typeset::{TYPEFACE, width_em};
-use crate::{PageError, Result};
+use crate::{PageError, Paper, Result};
 
 /// The back end has whole pixels only; at this many a millimetre (406 dpi) no step can be seen in print.
 pub(super) const PX_PER_MM: f64 = 16.0;
@@ -132,6 +131,23 @@ impl Lettering {
     /// Width of a text as it will be drawn, mm.
     pub fn width_mm(self, text: &str) -> f64 {
         width_em(&one_line(text, self.most), self.bold) * self.height_mm()
+    }
+}
+
+/// Width and height of a chart, mm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Size {
+    /// Width, mm.
+    pub width_mm: f64,
+    /// Height, mm.
+    pub height_mm: f64,
+}
+
+impl Size {
+    /// The whole of a paper, the long side across.
+    pub fn landscape(paper: Paper) -> Self {
+        let (short_mm, long_mm) = paper.size_mm();
+        Self { width_mm: long_mm, height_mm: short_mm }
     }
 }
 

@@ -19,25 +19,9 @@ pub mod strip;
 mod supports;
 pub(crate) mod wall;
 
-use super::{Paper, Result};
+use super::Result;
+pub use canvas::Size;
 use canvas::{Canvas, GREY, LABEL, PALE, Pen};
-
-/// Width and height of a chart, mm.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Size {
-    /// Width, mm.
-    pub width_mm: f64,
-    /// Height, mm.
-    pub height_mm: f64,
-}
-
-impl Size {
-    /// The whole of a paper, the long side across.
-    pub fn landscape(paper: Paper) -> Self {
-        let (short_mm, long_mm) = paper.size_mm();
-        Self { width_mm: long_mm, height_mm: short_mm }
-    }
-}
 
 /// A framed panel with a sentence in place of a chart.
 pub fn blank(size: Size, sentence: &str) -> Result<String> {
