@@ -157,7 +157,6 @@ pub fn with_unit(name: &str, unit: &str) -> String {
 pub struct Room {
     /// For tick labels and the name of the y axis.
     pub left: f64,
-    /// Above.
     pub top: f64,
     /// Right; at least half a tick label.
     pub right: f64,
@@ -167,7 +166,6 @@ pub struct Room {
 
 /// A plot with axes on a canvas; maps values to places and clips.
 pub struct Plot<'c, 'a> {
-    /// What it is drawn on.
     pub canvas: &'c Canvas<'a>,
     x: Axis,
     y: Axis,

@@ -11,7 +11,6 @@ use crate::chart_content::{Level, MapContent};
 
 const ROOM: Room = Room { left: 14.0, top: 21.0, right: 4.0, bottom: 8.0 };
 
-/// Draws the map.
 pub fn draw(map: &MapContent, size: Size) -> Result<String> {
     canvas::picture(size, |canvas| paint(canvas, map))
 }

@@ -33,13 +33,9 @@ pub struct Sizes {
 /// A free body fitted into a region.
 #[derive(Clone, Copy)]
 pub struct SideView<'c, 'a> {
-    /// What it is drawn on.
     pub canvas: &'c Canvas<'a>,
-    /// The free body.
     pub d: &'c ForceDiagram,
-    /// Where it is drawn.
     pub region: Region,
-    /// How large its parts are drawn.
     pub sizes: &'c Sizes,
     /// mm of paper a metre.
     pub mm_per_m: f64,
@@ -89,7 +85,6 @@ impl<'c, 'a> SideView<'c, 'a> {
         Some(Self { mm_per_m, origin, ..view })
     }
 
-    /// A place on the paper.
     pub fn at(&self, p: PointM) -> Mm {
         (self.origin.0 + p.x_m * self.mm_per_m, self.origin.1 - p.z_m * self.mm_per_m)
     }

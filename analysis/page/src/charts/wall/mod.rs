@@ -19,7 +19,6 @@ const NOTES_MM: f64 = 68.0;
 /// Share of the width that the side view takes when the top view is there.
 const SIDE_SHARE: f64 = 0.52;
 
-/// Draws the sheet.
 pub fn draw(content: &WallContent, size: Size) -> Result<String> {
     canvas::picture(size, |canvas| {
         let (left, right) = (EDGE_MM, size.width_mm - EDGE_MM);

@@ -26,7 +26,6 @@ const WORDS: Lettering = Lettering { size_pt: 9.5, ..SENTENCE };
 /// Cautions are no smaller than the words of the legend.
 const FOOT: Lettering = WORDS;
 
-/// Draws all of it.
 pub fn draw(canvas: &Canvas, content: &WallContent, side: Option<&SideView>, region: Region) -> Result {
     let (left, top) = region.corner;
     let foot_top = region.far.1 - 18.0;

@@ -56,7 +56,6 @@ impl WallLine {
         }
     }
 
-    /// As the canvas takes it.
     pub fn pen(self) -> (Pen, Dash) {
         let (ink, width_pt, (on_mm, off_mm)) = self.style();
         let dash = if off_mm > 0.0 { Dash::Broken(on_mm, off_mm) } else { Dash::Solid };
@@ -79,7 +78,6 @@ impl WallLine {
     }
 }
 
-/// Draws a line in its look.
 pub fn line(canvas: &Canvas, points: &[Mm], line: WallLine) -> Result {
     let (pen, dash) = line.pen();
     canvas.broken(points, pen, dash)

@@ -76,7 +76,6 @@ fn pull_from(view: &SideView) -> PointM {
     PointM { x_m, z_m: pull_z_m(d, x_m) }
 }
 
-/// Draws it.
 pub fn paint(view: &SideView, content: &WallContent) -> Result {
     let canvas = view.canvas;
     let mut taken = view.region.labels(canvas);

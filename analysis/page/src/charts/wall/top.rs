@@ -55,7 +55,6 @@ impl Top {
     }
 }
 
-/// Draws the panel.
 pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result {
     let (left, right) = (region.corner.0, region.far.0);
     let name = "from above, travel to the right, the land above";
