@@ -116,7 +116,7 @@ pub fn name(canvas: &Canvas, taken: &mut Occupied, text: &str, at: Mm, lettering
 /// fewest without a free place.
 pub fn names(canvas: &Canvas, taken: &mut Occupied, all: &[Named]) -> Result {
     let all: Vec<&Named> = all.iter().filter(|name| !name.0.is_empty()).collect();
-    let mut best: Option<(usize, Occupied, Vec<(&Named, Placed)>)> = None;
+    let (mut best, mut fewest) = (None, usize::MAX);
     for turn in 0..2 * all.len() {
         let mut order = all.clone();
         order.rotate_left(turn / 2);
@@ -135,14 +135,14 @@ pub fn names(canvas: &Canvas, taken: &mut Occupied, all: &[Named]) -> Result {
             })
             .collect();
         let crowded = placed.iter().filter(|(_, placed)| !placed.free).count();
-        if best.as_ref().is_none_or(|best| crowded < best.0) {
-            best = Some((crowded, then, placed));
+        if crowded < fewest {
+            (best, fewest) = (Some((then, placed)), crowded);
         }
         if crowded == 0 {
             break;
         }
     }
-    let Some((_, then, placed)) = best else { return Ok(()) };
+    let Some((then, placed)) = best else { return Ok(()) };
     *taken = then;
     for (name, placed) in placed {
         if let Some((from, to)) = placed.leader(LEADER_FROM_MM) {
