@@ -104,7 +104,7 @@ fn run_page(plow: &Plow, statics: &StaticsContent, case: Case) -> RunContent {
     let spectrum = base.spectrum.as_mut().unwrap();
     spectrum.name = parts.tail_load.to_owned();
     spectrum.bobbing.take_if(|_| case.class == Class::Balanced);
-    base.pull_tail.as_mut().unwrap().y.name = parts.tail_load.to_owned();
+    base.pull_tail.as_mut().unwrap().y = parts.tail_load.to_owned();
     let mut verdict = statics.verdict.clone().unwrap();
     if case.names != Names::Short {
         // As a class that is not firm is told.
