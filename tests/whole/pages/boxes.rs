@@ -1,7 +1,7 @@
 //! What is wrong with the boxes of everything that is written on a page or in a chart.
 
 use page::boxes::{InkBox, RISE_EM, TAIL_EM};
-use page::charts::canvas::{LABEL, Lettering};
+use page::charts::canvas::{Lettering, SENTENCE};
 use page::charts::labels::crosses;
 
 /// Boxes that share less than this, in pt on a page and in tenths of a mm in a chart, do not touch.
@@ -80,8 +80,8 @@ fn texts(svg: &str, unit: f64) -> Vec<InkBox> {
             continue;
         }
         let em = number(tag, "font-size") * unit;
-        let one_mm = Lettering { size_pt: 72.0 / 25.4, bold: tag.contains("bold"), ..LABEL };
-        let width = one_mm.sentence_width_mm(&what) * em;
+        let one_mm = Lettering { size_pt: 72.0 / 25.4, bold: tag.contains("bold"), ..SENTENCE };
+        let width = one_mm.width_mm(&what) * em;
         let (x, y) = (number(tag, "x") * unit, number(tag, "y") * unit);
         let before = match attribute(tag, "text-anchor") {
             Some("middle") => width / 2.0,

@@ -4,8 +4,8 @@ use super::{DATE, example_plow, report, stored_run};
 use analysis::report::statics_content;
 use analysis::report::units::Units;
 use page::chart_content::{Gauge, Trace};
-use page::comparison_content::{ComparisonContent, ComparisonRow};
-use page::content::{Fact, RunContent, Verdict, VerdictLook, WhatToDo};
+
+use page::content::{ComparisonContent, ComparisonRow, Fact, RunContent, Verdict, VerdictLook, WhatToDo};
 use page::{Content, Format, PageError, Paper, Sheets, lay_out, render};
 use statics::advice::expect;
 

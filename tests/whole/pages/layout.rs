@@ -11,9 +11,9 @@ use super::{DATE, SEED, plows, report, stored_run};
 use analysis::report::units::Units;
 use analysis::report::{map_content, statics_content, top_content, top_diagram, wall_content};
 use page::chart_content::Gauge;
+use page::content::StaticsContent;
 use page::content::{FigureRow, RunContent, VerdictLook};
 use page::force_diagram::ForceDiagram;
-use page::statics_content::StaticsContent;
 use page::{Content, Paper, Sheets, height_map_svg, lay_out, top_view_svg, wall_svg};
 use statics::advice::expect;
 use statics::report::StaticsReport;
@@ -104,7 +104,7 @@ fn run_page(plow: &Plow, statics: &StaticsContent, case: Case) -> RunContent {
     let spectrum = base.spectrum.as_mut().unwrap();
     spectrum.name = parts.tail_load.to_owned();
     spectrum.bobbing.take_if(|_| case.class == Class::Balanced);
-    base.pull_tail.as_mut().unwrap().y.name = parts.tail_load.to_owned();
+    base.pull_tail.as_mut().unwrap().y = parts.tail_load.to_owned();
     let mut verdict = statics.verdict.clone().unwrap();
     if case.names != Names::Short {
         // As a class that is not firm is told.

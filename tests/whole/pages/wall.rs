@@ -70,7 +70,7 @@ fn the_svg_names_every_force_and_says_every_caution() {
     for (moved, top) in [(false, false), (true, false), (true, true)] {
         let content = sample(moved, top);
         let svg = wall_svg(&content, Paper::A4).unwrap();
-        for arrow in content.forces() {
+        for arrow in content.now.forces() {
             assert!(svg.contains(&arrow.label), "{}", arrow.label);
         }
         assert_eq!(svg.contains("level pull"), top);
