@@ -14,25 +14,16 @@ use crate::{Doing, Outcome};
 pub const LONG: Duration = Duration::from_secs(300);
 
 /// Runs the command with these arguments and demands this exit status.
-///
-/// # Errors
-/// If it ends with another one, or not in time.
 pub fn hitchwright(args: impl IntoIterator<Item = impl AsRef<OsStr>>, code: i32) -> Outcome<Ended> {
     run(Program::Hitchwright, args, LONG)?.expect_code(code)
 }
 
 /// What the command prints with these arguments, which it must like.
-///
-/// # Errors
-/// If it does not.
 pub fn stdout_of(args: impl IntoIterator<Item = impl AsRef<OsStr>>) -> Outcome<String> {
     Ok(hitchwright(args, 0)?.stdout)
 }
 
 /// The JSON that the command prints with these arguments, `--json` among them.
-///
-/// # Errors
-/// If it does not like them, or prints something else.
 pub fn json_of(args: impl IntoIterator<Item = impl AsRef<OsStr>>) -> Outcome<Value> {
     let text = stdout_of(args)?;
     serde_json::from_str(&text).doing(|| format!("read as JSON: {text}"))
@@ -45,9 +36,6 @@ pub fn sample(path: &str) -> PathBuf {
 }
 
 /// What lies in a folder of `sample-runs`, in order of the names.
-///
-/// # Errors
-/// If the folder cannot be read.
 pub fn samples_in(folder: &str) -> Outcome<Vec<PathBuf>> {
     let entries = std::fs::read_dir(sample(folder)).doing(|| format!("list {folder}"))?;
     let mut paths: Vec<PathBuf> = entries.filter_map(|entry| Some(entry.ok()?.path())).collect();

@@ -51,9 +51,6 @@ pub fn run_tool(command: &mut Command, packages: &str) -> Outcome<String> {
 }
 
 /// Builds the firmware with these options of the compiler.
-///
-/// # Errors
-/// If the compiler is missing, or does not take it.
 pub fn build_firmware(out: &Path, options: &[&str]) -> Outcome<()> {
     let mut command = Command::new("sh");
     command.arg(c_folder().join("firmware/build.sh")).arg(out).args(options);
@@ -70,9 +67,6 @@ pub struct Emulator {
 
 impl Emulator {
     /// Builds the firmware with these options and starts it; the field's port leads to its UART.
-    ///
-    /// # Errors
-    /// If a tool is missing or does not do its part.
     pub fn start(field: &Field, options: &[&str]) -> Outcome<Self> {
         let firmware = field.path("firmware.elf");
         build_firmware(&firmware, options)?;
@@ -91,9 +85,6 @@ impl Emulator {
     }
 
     /// Opens the box's line; it may be open elsewhere as well.
-    ///
-    /// # Errors
-    /// If it cannot be opened.
     pub fn line(&self) -> Outcome<EmulatedLine> {
         let flags = rustix::fs::OFlags::NONBLOCK | rustix::fs::OFlags::NOCTTY;
         let flags = i32::try_from(flags.bits()).doing(|| "open a port without waiting".into())?;
@@ -108,17 +99,11 @@ impl Emulator {
     }
 
     /// Presses the button and lets it go.
-    ///
-    /// # Errors
-    /// If the emulator has gone.
     pub fn press_button(&mut self) -> Outcome<()> {
         self.tell(&format!("sendkey {BUTTON}"))
     }
 
     /// Resets the box; its RAM stays as it is.
-    ///
-    /// # Errors
-    /// If the emulator has gone.
     pub fn reset(&mut self) -> Outcome<()> {
         self.tell("system_reset")
     }
@@ -130,9 +115,6 @@ impl Emulator {
     }
 
     /// Whether it is still running.
-    ///
-    /// # Errors
-    /// If the system cannot say.
     pub fn is_running(&mut self) -> Outcome<bool> {
         self.running.is_running()
     }
@@ -151,17 +133,11 @@ pub struct EmulatedLine {
 
 impl EmulatedLine {
     /// Sends bytes to the box.
-    ///
-    /// # Errors
-    /// If the line does not take them.
     pub fn send_bytes(&mut self, bytes: &[u8]) -> Outcome<()> {
         self.file.write_all(bytes).doing(|| "write to the box".into())
     }
 
     /// Sends a frame to the box.
-    ///
-    /// # Errors
-    /// If the line does not take it.
     pub fn send(&mut self, frame: &Frame) -> Outcome<()> {
         self.send_bytes(encode(frame).as_bytes())
     }
@@ -189,9 +165,6 @@ impl EmulatedLine {
     }
 
     /// Waits until `found` finds something in the frames from number `from` on.
-    ///
-    /// # Errors
-    /// If it does not come: with what came instead.
     pub fn wait_for<T>(
         &mut self,
         what: &str,

@@ -49,9 +49,6 @@ pub struct Field {
 
 impl Field {
     /// A field without a box.
-    ///
-    /// # Errors
-    /// If there is no room for temporary files.
     pub fn new() -> Outcome<Self> {
         let folder = TempDir::with_prefix("field-").doing(|| "make a temporary folder".into())?;
         let field = Self { folder, box_args: None };
@@ -70,18 +67,12 @@ impl Field {
     }
 
     /// With a plow description that wants these sensors instead of the three of every box.
-    ///
-    /// # Errors
-    /// If it cannot be written.
     pub fn with_sensors(self, sensors: &[Sensor]) -> Outcome<Self> {
         fs::write(self.plow(), plow_toml(sensors)).doing(|| "write the plow description".into())?;
         Ok(self)
     }
 
     /// With this line as the box's port.
-    ///
-    /// # Errors
-    /// If the link to it cannot be made.
     pub fn on_line(self, line: &Pty) -> Outcome<Self> {
         std::os::unix::fs::symlink(line.port(), self.port()).doing(|| "link to a line".into())?;
         Ok(self)
@@ -118,9 +109,6 @@ impl Field {
     }
 
     /// Starts the box and waits until its port is there.
-    ///
-    /// # Errors
-    /// If no box was asked for, or it does not start.
     pub fn start_box(&self) -> Outcome<Running> {
         let words = self.box_args.as_ref().ok_or_else(|| Failure("this field has no box".into()))?;
         let mut args: Vec<OsString> = words.split_whitespace().map(OsString::from).collect();
@@ -150,9 +138,6 @@ impl Field {
     }
 
     /// Starts another box on [`Field::other`], with nothing added to its words.
-    ///
-    /// # Errors
-    /// If it does not start.
     pub fn start_other(&self, name: &str, words: &str) -> Outcome<Running> {
         let (port, truth) = self.other(name);
         let mut args: Vec<OsString> = words.split_whitespace().map(OsString::from).collect();

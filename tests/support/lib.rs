@@ -44,7 +44,8 @@ impl fmt::Display for Failure {
 
 impl std::error::Error for Failure {}
 
-/// What a step gives, or why it failed.
+/// What a step gives. Where what its name promises cannot be done, or is not so, it fails with what was tried or
+/// found and with all that the programs said.
 pub type Outcome<T> = Result<T, Failure>;
 
 /// Turns the error of a system call into a [`Failure`] that says what was tried.

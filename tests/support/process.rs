@@ -55,9 +55,6 @@ impl Ended {
     }
 
     /// Demands an exit status.
-    ///
-    /// # Errors
-    /// If it is another one: with everything that the program said.
     pub fn expect_code(self, code: i32) -> Outcome<Self> {
         if self.code() == Some(code) {
             return Ok(self);
@@ -89,9 +86,6 @@ fn forward(stream: Stream, from: impl Read + Send + 'static, to: std::sync::mpsc
 
 impl Running {
     /// Starts a program with these arguments, nothing on its standard input.
-    ///
-    /// # Errors
-    /// If it is not built or cannot be started.
     pub fn start(program: Program, args: impl IntoIterator<Item = impl AsRef<OsStr>>) -> Outcome<Self> {
         let mut command = Command::new(program.path()?);
         command.args(args);
@@ -99,9 +93,6 @@ impl Running {
     }
 
     /// Starts a program that is talked with: see [`Running::say`].
-    ///
-    /// # Errors
-    /// As [`Running::start`].
     pub fn start_talking(
         program: Program,
         args: impl IntoIterator<Item = impl AsRef<OsStr>>,
@@ -112,9 +103,6 @@ impl Running {
     }
 
     /// Starts a program that is not of this workspace, nothing on its standard input.
-    ///
-    /// # Errors
-    /// If it cannot be started.
     pub fn start_command(name: &'static str, command: Command) -> Outcome<Self> {
         Self::spawn(name, command, Stdio::null())
     }
@@ -134,9 +122,6 @@ impl Running {
     }
 
     /// Says a line to it.
-    ///
-    /// # Errors
-    /// If it was not started to be talked with, or listens no more.
     pub fn say(&mut self, line: &str) -> Outcome<()> {
         let name = self.name;
         let stdin = self.stdin.as_mut().ok_or_else(|| Failure(format!("{name} hears nothing")))?;
@@ -162,9 +147,6 @@ impl Running {
     }
 
     /// Waits until it writes a line with `part` in it, on either output.
-    ///
-    /// # Errors
-    /// If it ends or the time is up before: with what it said instead.
     pub fn wait_for_line(&mut self, part: &str, at_most: Duration) -> Outcome<String> {
         let end = Instant::now() + at_most;
         loop {
@@ -188,9 +170,6 @@ impl Running {
     }
 
     /// Sends a signal to it and to nothing else.
-    ///
-    /// # Errors
-    /// If it is gone already.
     pub fn signal(&mut self, signal: Signal) -> Outcome<()> {
         // A process that was waited for has given its number back, and it may be another's by now.
         if let Some(status) = self.child.try_wait().doing(|| format!("look after {}", self.name))? {
@@ -202,9 +181,6 @@ impl Running {
     }
 
     /// Whether it is still running.
-    ///
-    /// # Errors
-    /// If the system cannot say.
     pub fn is_running(&mut self) -> Outcome<bool> {
         Ok(self.child.try_wait().doing(|| format!("look after {}", self.name))?.is_none())
     }
@@ -245,9 +221,6 @@ impl Drop for Running {
 }
 
 /// Runs a program to its end.
-///
-/// # Errors
-/// If it cannot be started or does not end in time.
 pub fn run(
     program: Program,
     args: impl IntoIterator<Item = impl AsRef<OsStr>>,

@@ -71,9 +71,6 @@ pub fn table_of(text: &str) -> Result<Table, String> {
 }
 
 /// Reads the events of a run folder.
-///
-/// # Errors
-/// With the file, and where it is not as it should be.
 pub fn read_events(run: &Path) -> Outcome<Vec<RunEvent>> {
     let path = run.join("events.csv");
     let text = fs::read_to_string(&path).doing(|| format!("read {}", path.display()))?;
@@ -81,9 +78,6 @@ pub fn read_events(run: &Path) -> Outcome<Vec<RunEvent>> {
 }
 
 /// Reads events from `events.csv`.
-///
-/// # Errors
-/// With what is not as it should be.
 pub fn events_of(text: &str) -> Result<Vec<RunEvent>, String> {
     let mut reader = csv::Reader::from_reader(text.as_bytes());
     let header = reader.headers().map_err(|error| error.to_string())?.clone();
@@ -101,9 +95,6 @@ pub fn events_of(text: &str) -> Result<Vec<RunEvent>, String> {
 }
 
 /// The run folders in `parent`, in order of their names.
-///
-/// # Errors
-/// If the folder cannot be read.
 pub fn runs_in(parent: &Path) -> Outcome<Vec<PathBuf>> {
     let entries = fs::read_dir(parent).doing(|| format!("list {}", parent.display()))?;
     let mut runs: Vec<PathBuf> =
@@ -113,9 +104,6 @@ pub fn runs_in(parent: &Path) -> Outcome<Vec<PathBuf>> {
 }
 
 /// The one run folder in `parent`.
-///
-/// # Errors
-/// If there is none, or several.
 pub fn run_in(parent: &Path) -> Outcome<PathBuf> {
     match &runs_in(parent)?[..] {
         [run] => Ok(run.clone()),

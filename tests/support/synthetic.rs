@@ -95,9 +95,6 @@ pub fn boots_in(frames: &[Frame]) -> Outcome<BTreeMap<u32, Boot>> {
 }
 
 /// The bytes from the box in `plow.wire` of a run.
-///
-/// # Errors
-/// If the file cannot be read, or is damaged.
 pub fn bytes_in_wire(run: &Path) -> Outcome<Vec<u8>> {
     let path = run.join("plow.wire");
     let bytes = fs::read(&path).doing(|| format!("read {}", path.display()))?;
@@ -128,9 +125,6 @@ pub fn frames_in(mut bytes: &[u8]) -> Vec<Frame> {
 
 /// The truth about these boots in the form of a virtual box's truth file: every row from the first number to the last,
 /// with the counts that it must have, and the time of the box clock.
-///
-/// # Errors
-/// If the file cannot be written.
 pub fn write_truth(boots: &BTreeMap<u32, Boot>, path: &Path) -> Outcome<()> {
     let mut text = String::from("boot,row,clock_us,fate,pull_count,tail_count,depth_count,t_s,host_s\n");
     for (boot, Boot { rows, .. }) in boots {

@@ -40,9 +40,6 @@ pub struct Truth {
 }
 
 /// Reads the truth file of a virtual box. A last line that is not ended is left out: the box was killed.
-///
-/// # Errors
-/// With file and line if it is not one.
 pub fn read_truth(path: &Path) -> Outcome<Truth> {
     let text = std::fs::read_to_string(path).doing(|| format!("read {}", path.display()))?;
     truth_of(&text).map_err(|why| Failure(format!("{}: {why}", path.display())))

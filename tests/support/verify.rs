@@ -46,27 +46,18 @@ pub fn verify(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
 }
 
 /// The same for one of several boxes: the one whose rows are in the file of this name, without `.csv`.
-///
-/// # Errors
-/// As [`verify`].
 pub fn verify_box(run: &Path, file: &str, truth_csv: &Path) -> Outcome<Verified> {
     hold_run(run, file, &read_truth(truth_csv)?, TIME_ERROR_MAX_S, same)
 }
 
 /// The same for a box whose clock goes by another time than the host's: run time may be bent against it, and how
 /// far it is from the box's is for the caller to judge.
-///
-/// # Errors
-/// As [`verify`].
 pub fn verify_bent(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
     hold_run(run, "plow", &read_truth(truth_csv)?, f64::INFINITY, same)
 }
 
 /// The same for a run whose recorder was killed: its files are the beginning of what `plow.wire` gives,
 /// and what that gives is held against the truth.
-///
-/// # Errors
-/// As [`verify`].
 pub fn verify_torn(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
     hold_run(run, "plow", &read_truth(truth_csv)?, TIME_ERROR_MAX_S, |on_disk, rebuilt| {
         rebuilt.starts_with(on_disk)
@@ -75,9 +66,6 @@ pub fn verify_torn(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
 
 /// The same for a text box, which sends rows from power-up on: those from before the run are not part of it,
 /// whether they were sent whole or not.
-///
-/// # Errors
-/// As [`verify`].
 pub fn verify_joined_late(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
     hold_run(run, "plow", &joined_late(run, read_truth(truth_csv)?)?, TIME_ERROR_MAX_S, same)
 }
