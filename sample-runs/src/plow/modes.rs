@@ -167,29 +167,29 @@ impl Linear {
         self.roots().into_iter().map(Mode::of).collect()
     }
 
-    /// (heave, turn) under a force (up, moment) by one inverse of Z, or by a part of it.
-    fn adjugate_times(&self, s: Complex, force: [Complex; 2]) -> [Complex; 2] {
+    /// Z(s).
+    fn impedance(&self, s: Complex) -> [[Complex; 2]; 2] {
         let at = |(k, c): Derivative| s * c + k;
         let [[z11, z12], [z21, z22]] = self.z;
-        let (z11, z22) = (s * s * self.m[0] + at(z11), s * s * self.m[1] + at(z22));
-        let (z12, z21) = (at(z12), at(z21));
-        let [up, moment] = force;
+        [[s * s * self.m[0] + at(z11), at(z12)], [at(z21), s * s * self.m[1] + at(z22)]]
+    }
+
+    /// (heave, turn) under a force (up, moment) by one inverse of Z, or by a part of it.
+    fn adjugate_times(&self, s: Complex, [up, moment]: [Complex; 2]) -> [Complex; 2] {
+        let [[z11, z12], [z21, z22]] = self.impedance(s);
         [z22 * up - z12 * moment, z11 * moment - z21 * up]
     }
 
     fn determinant(&self, s: Complex) -> Complex {
-        let at = |(k, c): Derivative| s * c + k;
-        let [[z11, z12], [z21, z22]] = self.z;
-        (s * s * self.m[0] + at(z11)) * (s * s * self.m[1] + at(z22)) - at(z12) * at(z21)
+        let [[z11, z12], [z21, z22]] = self.impedance(s);
+        z11 * z22 - z12 * z21
     }
 
     /// Derivative of the determinant by s, at one of its roots.
     fn determinant_slope(&self, s: Complex) -> Complex {
-        let at = |(k, c): Derivative| s * c + k;
-        let [[z11, z12], [z21, z22]] = self.z;
-        let (a, b) = (s * s * self.m[0] + at(z11), s * s * self.m[1] + at(z22));
-        (s * (2.0 * self.m[0]) + z11.1) * b + a * (s * (2.0 * self.m[1]) + z22.1)
-            - (at(z12) * z21.1 + at(z21) * z12.1)
+        let [[z11, z12], [z21, z22]] = self.impedance(s);
+        let [[(_, c11), (_, c12)], [(_, c21), (_, c22)]] = self.z;
+        (s * (2.0 * self.m[0]) + c11) * z22 + z11 * (s * (2.0 * self.m[1]) + c22) - (z12 * c21 + z21 * c12)
     }
 
     /// What one unit of each thing from outside does at iω: (force up, moment, tail load), with its way along the

@@ -9,9 +9,8 @@
 //! After the pass the port stays open until the host has read everything, says *stop* or closes it.
 
 mod clock;
-mod config;
+pub(crate) mod config;
 pub(crate) mod damage;
-mod greeting;
 mod held_counts;
 mod outbox;
 mod progress;

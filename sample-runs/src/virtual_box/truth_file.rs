@@ -52,13 +52,13 @@ impl TruthFile {
 
     /// Writes one row.
     pub(super) fn row(&mut self, row: &SampledRow, fate: Fate) -> Result<(), BoxError> {
-        let mut line = format!("{},{},{},{}", row.boot, row.number, row.clock_us, fate.name());
+        let mut line = format!("{},{},{},{fate}", row.boot, row.number, row.clock_us);
         for count in &row.counts {
             line += &format!(",{count}");
         }
         line += &format!(",{:.6}", row.state.t_s);
         for sensor in &self.sensors {
-            line += &format!(",{:.4}", sensor.true_reading(&row.state));
+            line += &format!(",{:.4}", (sensor.true_reading)(&row.state));
         }
         line += &format!(",{:.6}", row.host_s);
         self.line(&line)

@@ -10,13 +10,12 @@ use firmware_protocol::{Channel, Frame, Hello, Mark, MarkSource, Readings, Statu
 
 use super::clock::BoxClock;
 use super::damage::{Damage, Fate};
-use super::greeting::{channel_table, greeting};
 use super::outbox::Outbox;
 use super::progress::{BoxReport, Progress};
 use super::sampler::Sampler;
 use super::script::{Script, ScriptedEvent};
 use super::serial_line::{Link, SerialLine};
-use super::speech::Speech;
+use super::speech::{Speech, channel_table, greeting};
 use super::truth_file::{SampledRow, TruthFile};
 use super::{BoxConfig, BoxError};
 
@@ -89,10 +88,8 @@ impl Session {
         greeting(&config, &channels, FIRST_BOOT, config.row_rate_mhz)?;
         let sampler = Sampler::new(&config)?;
         let link = config.link.as_deref().map(Link::new).transpose()?;
-        let truth_file = match &config.truth_csv {
-            Some(path) => Some(TruthFile::create(path, &config.sensors)?),
-            None => None,
-        };
+        let truth_file = config.truth_csv.as_deref().map(|path| TruthFile::create(path, &config.sensors));
+        let truth_file = truth_file.transpose()?;
         let line = SerialLine::open_under(link.as_ref())?;
         let faults = &config.faults;
         Ok(Self {
