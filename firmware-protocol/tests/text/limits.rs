@@ -1,22 +1,12 @@
 //! The longest of each sentence fits; what is longer or makes no sense is refused, by name, and counted.
 
 use firmware_protocol::{
-    CHANNELS_MAX, Channel, ChannelKind, Complaint, Counters, Dropped, Event, Frame, Hello, HelloError, Label,
-    Readings, SENTENCE_BYTES_MAX, TextDecoder, sentences,
+    CHANNELS_MAX, Complaint, Counters, Dropped, Event, Frame, Hello, HelloError, Label, Readings,
+    SENTENCE_BYTES_MAX, TextDecoder, sentences,
 };
 
 use crate::lines::{dropped, hello, line_of, lines, more_text_events, rows, text_events};
-use crate::samples::frames;
-
-fn largest_hello() -> Frame {
-    let mut table = [Channel::default(); CHANNELS_MAX];
-    for (n, channel) in table.iter_mut().enumerate() {
-        let name = Label::new(&format!("abcdefghijk{n}")).unwrap();
-        *channel = Channel { name, kind: ChannelKind::Other(u8::MAX), adc_bits: 32, rate_mhz: u32::MAX };
-    }
-    let (serial, name) = (Label::new(&"s".repeat(16)).unwrap(), Label::new(&"n".repeat(24)).unwrap());
-    Frame::Hello(Hello::new(u32::MAX, (255, 255, 255), u32::MAX, serial, name, &table).unwrap())
-}
+use crate::samples::{frames, largest_hello};
 
 #[test]
 fn the_longest_sentence_is_a_row_and_fits_exactly() {
