@@ -23,6 +23,15 @@ impl Field {
         let recorder = Running::start(Program::Recorder, self.recorder_args(words))?;
         Ok(Recording { recorder, sensor_box, field: self })
     }
+
+    /// What the recorder says where it must refuse: it ends with status 1, and leaves nothing among the runs.
+    pub fn refused(self, words: &str) -> Outcome<String> {
+        let Recorded { ended, field } = self.record(words)?.wait()?;
+        let ended = ended.expect_code(1)?;
+        let runs = fs::read_dir(field.runs()).doing(|| "list the runs".into())?;
+        assert_eq!(runs.count(), 0, "{}", ended.stderr);
+        Ok(ended.stderr)
+    }
 }
 
 /// A recorder at work.
@@ -134,15 +143,9 @@ pub fn said_of(noise: &'static [u8]) -> Outcome<String> {
     let line = Pty::open()?;
     let field = Field::new()?.on_line(&line)?;
     line.say_again_and_again(noise)?;
-    let recorded = field.record("")?.wait()?;
-    let ended = recorded.ended.expect_code(1)?;
-    let runs = runs_in(&recorded.field.runs())?;
-    let said = ended.stderr.lines().last().unwrap_or_default().to_owned();
-    let port = recorded.field.port().display().to_string();
-    if runs.is_empty() && said.contains(&port) {
-        return Ok(said);
-    }
-    Err(Failure(format!("runs {runs:?}, and of {port} was said: {said}")))
+    let port = field.port().display().to_string();
+    let said = field.refused("")?.lines().last().unwrap_or_default().to_owned();
+    if said.contains(&port) { Ok(said) } else { Err(Failure(format!("of {port} was said: {said}"))) }
 }
 
 fn lines_in(csv: &Path) -> usize {
