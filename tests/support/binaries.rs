@@ -19,7 +19,6 @@ pub enum Program {
 
 impl Program {
     /// Its file name without a suffix of the platform.
-    #[must_use]
     pub const fn name(self) -> &'static str {
         match self {
             Self::Hitchwright => "hitchwright",
@@ -30,7 +29,6 @@ impl Program {
     }
 
     /// The package that builds it.
-    #[must_use]
     pub const fn package(self) -> &'static str {
         match self {
             Self::Hitchwright => "analysis",

@@ -30,7 +30,6 @@ pub fn json_of(args: impl IntoIterator<Item = impl AsRef<OsStr>>) -> Outcome<Val
 }
 
 /// A file or folder of `sample-runs`.
-#[must_use]
 pub fn sample(path: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs").join(path)
 }
@@ -47,7 +46,6 @@ pub fn samples_in(folder: &str) -> Outcome<Vec<PathBuf>> {
 ///
 /// # Panics
 /// If it is not UTF-8, as no path of these tests is.
-#[must_use]
 #[allow(clippy::expect_used, reason = "a helper of tests fails as a test does")]
 pub fn text_of(path: &Path) -> &str {
     path.to_str().expect("a path in UTF-8")

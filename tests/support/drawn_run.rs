@@ -35,7 +35,6 @@ const LARGEST_N: f64 = 90_000.0;
 const Z_975: f64 = 1.96;
 
 /// The drawn plow of a seed.
-#[must_use]
 pub fn drawn_plow(seed: u64) -> DrawnPlow {
     DrawnPlow::draw(&mut ChaCha8Rng::seed_from_u64(seed))
 }
@@ -70,7 +69,6 @@ impl DrawnRun {
     ///
     /// # Panics
     /// If the description that was made cannot be used, or a channel is asked for that no virtual sensor has.
-    #[must_use]
     pub fn of(drawn: &DrawnPlow, further: &[ChannelRole], seed: u64) -> Self {
         Self::measured(drawn, further, seed, 1.0)
     }
@@ -80,7 +78,6 @@ impl DrawnRun {
     ///
     /// # Panics
     /// As [`DrawnRun::of`].
-    #[must_use]
     pub fn measured(drawn: &DrawnPlow, further: &[ChannelRole], seed: u64, errors: f64) -> Self {
         let sensors = sensors_of(drawn, further);
         let mut measuring = Measuring { rng: ChaCha8Rng::seed_from_u64(seed ^ 0x7A9E), errors };
@@ -140,7 +137,6 @@ pub fn driven(
 
 /// What the process gives that the pass is one sample of: the same plow, hitch, soil and speed over another strip,
 /// `working_s` long.
-#[must_use]
 pub fn process_of(drawn: &DrawnPlow, working_s: f64) -> (Truth, TrueSeries) {
     let mut long = drawn.clone();
     long.pass.times.working_s = working_s;

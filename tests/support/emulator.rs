@@ -27,7 +27,6 @@ const BOARD: &str = "-M lm3s6965evb -icount shift=7,align=on -display none -seri
 const BUTTON: &str = "up";
 
 /// The folder `firmware-protocol/c/`.
-#[must_use]
 pub fn c_folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../firmware-protocol/c")
 }
@@ -109,7 +108,6 @@ impl Emulator {
     }
 
     /// Its process number.
-    #[must_use]
     pub fn pid(&self) -> u32 {
         self.running.pid()
     }

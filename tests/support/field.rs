@@ -22,7 +22,6 @@ const PLOW: &str = include_str!("plow.toml");
 const SETTING: &str = "as-found";
 
 /// A plow description with the sensors of the virtual box, each calibrated by two points.
-#[must_use]
 pub fn plow_toml(sensors: &[Sensor]) -> String {
     let mut text = PLOW.to_owned();
     for Sensor { channel, column, zero_count, counts_per_unit, count_limits: (low, high), .. } in sensors {
@@ -60,7 +59,6 @@ impl Field {
 
     /// With a virtual box that is started with these words on its command line; the link, the truth file
     /// and a pass of 20 s in a twentieth of the time are added unless the words say otherwise.
-    #[must_use]
     pub fn with_box(mut self, words: &str) -> Self {
         self.box_args = Some(words.to_owned());
         self
@@ -79,31 +77,26 @@ impl Field {
     }
 
     /// A file or folder in it.
-    #[must_use]
     pub fn path(&self, name: &str) -> PathBuf {
         self.folder.path().join(name)
     }
 
     /// The plow description.
-    #[must_use]
     pub fn plow(&self) -> PathBuf {
         self.path("plow.toml")
     }
 
     /// The folder that the runs go into.
-    #[must_use]
     pub fn runs(&self) -> PathBuf {
         self.path("runs")
     }
 
     /// The symlink that leads to the box's port.
-    #[must_use]
     pub fn port(&self) -> PathBuf {
         self.path("port")
     }
 
     /// Where the box writes what it sampled.
-    #[must_use]
     pub fn truth(&self) -> PathBuf {
         self.path("truth.csv")
     }
@@ -125,13 +118,11 @@ impl Field {
     }
 
     /// The link of another box and its truth file.
-    #[must_use]
     pub fn other(&self, name: &str) -> (PathBuf, PathBuf) {
         (self.path(name), self.path(&format!("{name}-truth.csv")))
     }
 
     /// Words for the recorder: the box's port and those of the others.
-    #[must_use]
     pub fn ports_with(&self, others: &[&str]) -> String {
         let ports = others.iter().map(|name| self.other(name).0);
         std::iter::once(self.port()).chain(ports).map(|port| format!("--port {} ", port.display())).collect()
@@ -149,7 +140,6 @@ impl Field {
 
     /// What the recorder is started with: everything that it needs unless the words say otherwise, and these
     /// words after it.
-    #[must_use]
     pub fn recorder_args(&self, words: &str) -> Vec<OsString> {
         let mut args: Vec<OsString> = Vec::new();
         for (option, value) in [

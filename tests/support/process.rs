@@ -49,7 +49,6 @@ pub struct Ended {
 
 impl Ended {
     /// Its exit status; `None` if a signal ended it.
-    #[must_use]
     pub fn code(&self) -> Option<i32> {
         self.status.code()
     }
@@ -130,7 +129,6 @@ impl Running {
     }
 
     /// Its process number.
-    #[must_use]
     pub fn pid(&self) -> u32 {
         self.child.id()
     }

@@ -33,7 +33,6 @@ impl Pty {
     }
 
     /// Where the host opens it.
-    #[must_use]
     pub fn port(&self) -> &Path {
         &self.port
     }
@@ -67,7 +66,6 @@ impl Pty {
     }
 
     /// What the host has said until it closed its end.
-    #[must_use]
     pub fn heard(mut self) -> Vec<u8> {
         let mut heard = Vec::new();
         // The end of a host that closed its side reads as an error, after everything that it said.

@@ -21,7 +21,6 @@ fn carrier(rng: &mut impl Rng, x_m: f64) -> Carrier {
 }
 
 /// A plow of any kind in the side view, its carriers loaded or not.
-#[must_use]
 pub fn random_plow(rng: &mut impl Rng) -> SideView {
     let tail_x_m = between(rng, -4.0, -1.0);
     let weight_n = between(rng, 1_000.0, 20_000.0);

@@ -112,7 +112,6 @@ impl GnssPass {
     }
 
     /// Events of this kind.
-    #[must_use]
     pub fn events_of(&self, kind: &str) -> Vec<&RunEvent> {
         self.events.iter().filter(|event| event.kind == kind).collect()
     }

@@ -8,7 +8,6 @@ use signals::run::{Run, Table};
 ///
 /// # Panics
 /// If the plow has no such setting.
-#[must_use]
 pub fn run_in_memory(id: String, plow: Plow, setting_name: &str, table: Table) -> Run {
     let run = RunInfo {
         id,

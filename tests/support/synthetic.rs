@@ -12,7 +12,6 @@ use ingest::wire_file::{WireEvent, WireReader};
 use crate::{Doing, Failure, Outcome};
 
 /// The counts of a row, as `firmware-protocol/c/firmware/adc.c` says: pull, tail, depth.
-#[must_use]
 pub fn counts_of(row: u32) -> [i32; 3] {
     let made = |base: u32, step: u32, size: u32| {
         i32::try_from(base + row.wrapping_mul(step) % size).unwrap_or(i32::MIN)
@@ -33,7 +32,6 @@ pub struct Boot {
 
 impl Boot {
     /// Rows that are missing between the first and the last that came.
-    #[must_use]
     pub fn rows_missing(&self) -> u32 {
         let first_and_last = self.rows.keys().next().zip(self.rows.keys().next_back());
         let count = u32::try_from(self.rows.len()).unwrap_or(u32::MAX);
@@ -111,7 +109,6 @@ pub fn bytes_in_wire(run: &Path) -> Outcome<Vec<u8>> {
 }
 
 /// The frames in bytes from a box.
-#[must_use]
 pub fn frames_in(mut bytes: &[u8]) -> Vec<Frame> {
     let mut decoder = Decoder::new();
     let mut frames = Vec::new();

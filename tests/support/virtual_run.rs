@@ -24,7 +24,6 @@ const RATE_HZ: f64 = 100.0;
 ///
 /// # Panics
 /// If the demo's own description cannot be used: that is what other tests are for.
-#[must_use]
 pub fn virtual_run(case: Case, seed: u64, with_soil_height: bool) -> (Run, Truth) {
     virtual_run_with(&Sensor::BASIC, case, seed, with_soil_height)
 }
@@ -33,7 +32,6 @@ pub fn virtual_run(case: Case, seed: u64, with_soil_height: bool) -> (Run, Truth
 ///
 /// # Panics
 /// As [`virtual_run`].
-#[must_use]
 pub fn virtual_run_with(sensors: &[Sensor], case: Case, seed: u64, with_soil_height: bool) -> (Run, Truth) {
     virtual_run_of(sensors, case, &case.pass(seed, 60.0), seed, with_soil_height)
 }
@@ -42,7 +40,6 @@ pub fn virtual_run_with(sensors: &[Sensor], case: Case, seed: u64, with_soil_hei
 ///
 /// # Panics
 /// As [`virtual_run`].
-#[must_use]
 pub fn virtual_run_of(
     sensors: &[Sensor],
     case: Case,

@@ -7,7 +7,6 @@ use std::collections::BTreeMap;
 ///
 /// # Panics
 /// If there is none.
-#[must_use]
 pub fn series(name: &str) -> Vec<f64> {
     let all: BTreeMap<String, Vec<f64>> = toml::from_str(include_str!("series.toml")).expect("series.toml");
     all[name].clone()
