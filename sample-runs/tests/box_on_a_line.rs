@@ -273,7 +273,7 @@ fn nonsense_is_refused_before_anything_is_there() {
     let refuse = |change: Change| {
         let mut config = quick(&folder);
         change(&mut config);
-        VirtualBox::new(config).open().err().map(|error| error.to_string())
+        VirtualBox::open(config).err().map(|error| error.to_string())
     };
     let wrong: [(&str, Change); 10] = [
         ("speed-up", |c| c.speed_up = f64::NAN),
@@ -296,7 +296,7 @@ fn nonsense_is_refused_before_anything_is_there() {
         assert!(!folder.path().join("port").exists() && !folder.path().join("truth.csv").exists(), "{part}");
     }
     std::fs::write(folder.path().join("port"), "a file").unwrap();
-    let taken = VirtualBox::new(quick(&folder)).open();
+    let taken = VirtualBox::open(quick(&folder));
     assert!(matches!(taken, Err(BoxError::LinkTaken { .. })));
     assert_eq!(std::fs::read_to_string(folder.path().join("port")).unwrap(), "a file");
 }

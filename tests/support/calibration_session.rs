@@ -16,9 +16,7 @@ const AT_REST: Duration = Duration::from_millis(250);
 /// A calibration under way.
 #[derive(Debug)]
 pub struct CalibrationSession {
-    /// The calibration.
     pub talk: Running,
-    /// The box.
     pub sensor_box: Running,
     sensor: Sensor,
 }

@@ -43,18 +43,12 @@ pub fn samples_in(folder: &str) -> Outcome<Vec<PathBuf>> {
 }
 
 /// A path as an argument.
-///
-/// # Panics
-/// If it is not UTF-8, as no path of these tests is.
 #[allow(clippy::expect_used, reason = "a helper of tests fails as a test does")]
 pub fn text_of(path: &Path) -> &str {
     path.to_str().expect("a path in UTF-8")
 }
 
 /// Demands that a text has each of these parts.
-///
-/// # Panics
-/// With the first that is not in it.
 #[track_caller]
 pub fn assert_has(text: &str, parts: &[&str]) {
     for part in parts {

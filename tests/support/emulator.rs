@@ -6,7 +6,7 @@ use std::io::{ErrorKind, Read, Write};
 use std::os::unix::fs::{OpenOptionsExt, symlink};
 use std::os::unix::net::UnixStream;
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::process::{Command, Stdio};
 use std::time::Duration;
 
 use firmware_protocol::{Decoder, Event, Frame, encode};
@@ -59,7 +59,7 @@ pub fn build_firmware(out: &Path, options: &[&str]) -> Outcome<()> {
 /// A running box; it ends with this value.
 #[derive(Debug)]
 pub struct Emulator {
-    running: Running,
+    pub running: Running,
     monitor: UnixStream,
     port: PathBuf,
 }
@@ -73,7 +73,7 @@ impl Emulator {
         let mut command = Command::new(EMULATOR);
         command.args(BOARD.split(' ')).arg("-kernel").arg(&firmware);
         command.arg("-monitor").arg(format!("unix:{},server=on,wait=off", monitor.display()));
-        let started = Running::start_command(EMULATOR, command);
+        let started = Running::spawn(EMULATOR, command, Stdio::null());
         let mut running = started.map_err(|failure| Failure(format!("{failure}; {PACKAGES}")))?;
         let line = running.wait_for_line("/dev/pts/", LONG)?;
         let port = line.split_whitespace().find(|word| word.starts_with("/dev/pts/")).map(PathBuf::from);
@@ -106,16 +106,6 @@ impl Emulator {
     pub fn reset(&mut self) -> Outcome<()> {
         self.tell("system_reset")
     }
-
-    /// Its process number.
-    pub fn pid(&self) -> u32 {
-        self.running.pid()
-    }
-
-    /// Whether it is still running.
-    pub fn is_running(&mut self) -> Outcome<bool> {
-        self.running.is_running()
-    }
 }
 
 /// The host's end of the box's line.
@@ -125,7 +115,6 @@ pub struct EmulatedLine {
     decoder: Decoder,
     /// All bytes that have come so far.
     pub bytes: Vec<u8>,
-    /// The frames in them.
     pub frames: Vec<Frame>,
 }
 

@@ -110,11 +110,7 @@ impl Field {
                 args.extend([option, value].map(OsString::from));
             }
         }
-        args.extend(["--link".into(), self.port().into(), "--truth".into(), self.truth().into()]);
-        let mut running = Running::start_talking(Program::VirtualBox, args)?;
-        // Its first line is the port's path.
-        running.wait_for_line("/", SOON)?;
-        Ok(running)
+        start_box(args, self.port(), self.truth())
     }
 
     /// The link of another box and its truth file.
@@ -131,11 +127,7 @@ impl Field {
     /// Starts another box on [`Field::other`], with nothing added to its words.
     pub fn start_other(&self, name: &str, words: &str) -> Outcome<Running> {
         let (port, truth) = self.other(name);
-        let mut args: Vec<OsString> = words.split_whitespace().map(OsString::from).collect();
-        args.extend(["--link".into(), port.into(), "--truth".into(), truth.into()]);
-        let mut running = Running::start(Program::VirtualBox, args)?;
-        running.wait_for_line("/", SOON)?;
-        Ok(running)
+        start_box(words.split_whitespace().map(OsString::from).collect(), port, truth)
     }
 
     /// What the recorder is started with: everything that it needs unless the words say otherwise, and these
@@ -155,6 +147,14 @@ impl Field {
         args.extend(words.split_whitespace().map(OsString::from));
         args
     }
+}
+
+fn start_box(mut args: Vec<OsString>, port: PathBuf, truth: PathBuf) -> Outcome<Running> {
+    args.extend(["--link".into(), port.into(), "--truth".into(), truth.into()]);
+    let mut running = Running::start_talking(Program::VirtualBox, args)?;
+    // Its first line is the port's path.
+    running.wait_for_line("/", SOON)?;
+    Ok(running)
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! The rig for whole-program tests: real binaries, a virtual sensor box on a real pseudo-terminal, and
 //! [`verify`], which holds a run folder against what the box knows to be true.
+#![allow(missing_docs, reason = "a field whose name says all that there is to say needs no more words")]
 
 pub mod binaries;
 pub mod calibration_session;
@@ -41,8 +42,6 @@ impl fmt::Display for Failure {
         f.write_str(&self.0)
     }
 }
-
-impl std::error::Error for Failure {}
 
 /// What a step gives. Where what its name promises cannot be done, or is not so, it fails with what was tried or
 /// found and with all that the programs said.

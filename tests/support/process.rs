@@ -41,9 +41,7 @@ pub struct Running {
 pub struct Ended {
     /// Exit status, or the signal that ended it.
     pub status: ExitStatus,
-    /// All of its standard output.
     pub stdout: String,
-    /// All of its standard error.
     pub stderr: String,
 }
 
@@ -88,7 +86,7 @@ impl Running {
     pub fn start(program: Program, args: impl IntoIterator<Item = impl AsRef<OsStr>>) -> Outcome<Self> {
         let mut command = Command::new(program.path()?);
         command.args(args);
-        Self::start_command(program.name(), command)
+        Self::spawn(program.name(), command, Stdio::null())
     }
 
     /// Starts a program that is talked with: see [`Running::say`].
@@ -101,12 +99,8 @@ impl Running {
         Self::spawn(program.name(), command, Stdio::piped())
     }
 
-    /// Starts a program that is not of this workspace, nothing on its standard input.
-    pub fn start_command(name: &'static str, command: Command) -> Outcome<Self> {
-        Self::spawn(name, command, Stdio::null())
-    }
-
-    fn spawn(name: &'static str, mut command: Command, stdin: Stdio) -> Outcome<Self> {
+    /// Starts any command, as a program of this name, with this on its standard input.
+    pub fn spawn(name: &'static str, mut command: Command, stdin: Stdio) -> Outcome<Self> {
         command.stdin(stdin).stdout(Stdio::piped()).stderr(Stdio::piped());
         let mut child = command.spawn().doing(|| format!("start {name}"))?;
         let (to, lines) = channel();

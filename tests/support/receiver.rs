@@ -28,7 +28,6 @@ pub struct TrueEpoch {
     pub tag: String,
     /// `sent`, `unplugged` or `nobody`.
     pub fate: String,
-    /// Whether there was a fix.
     pub has_fix: bool,
     /// Latitude, longitude, speed and course, as in the columns of `gnss.csv`.
     pub reading: [f64; 4],
@@ -39,17 +38,11 @@ pub struct TrueEpoch {
 /// A run with a receiver.
 #[derive(Debug)]
 pub struct GnssPass {
-    /// The run.
     pub recorded: Recorded,
-    /// How the receiver ended.
     pub receiver: Ended,
-    /// What it knows.
     pub truth: Vec<TrueEpoch>,
-    /// `gnss.csv`.
     pub table: Table,
-    /// Events of the receiver.
     pub events: Vec<RunEvent>,
-    /// What `run.toml` says of it.
     pub info: GnssInfo,
 }
 

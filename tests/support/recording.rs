@@ -37,11 +37,8 @@ impl Field {
 /// A recorder at work.
 #[derive(Debug)]
 pub struct Recording {
-    /// The recorder.
     pub recorder: Running,
-    /// The virtual box.
     pub sensor_box: Option<Running>,
-    /// Where it works.
     pub field: Field,
 }
 
@@ -155,9 +152,7 @@ fn lines_in(csv: &Path) -> usize {
 /// A recording that is over.
 #[derive(Debug)]
 pub struct Recorded {
-    /// How the recorder ended.
     pub ended: Ended,
-    /// Where it was.
     pub field: Field,
 }
 

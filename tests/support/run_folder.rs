@@ -8,7 +8,6 @@ use crate::{Doing, Failure, Outcome};
 /// A number as it was written: its value, and half a unit of its last digit.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Written {
-    /// The value.
     pub value: f64,
     /// Half a unit of the last digit that was written.
     pub half_digit: f64,
@@ -40,11 +39,8 @@ pub struct Table {
 /// A line of `events.csv`.
 #[derive(Clone, Debug, PartialEq)]
 pub struct RunEvent {
-    /// When, in s of the run.
     pub t_s: f64,
-    /// What kind of event.
     pub kind: String,
-    /// More about it.
     pub detail: String,
 }
 

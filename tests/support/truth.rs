@@ -16,11 +16,8 @@ pub enum Fate {
 /// A row that the box sampled.
 #[derive(Clone, Debug, PartialEq)]
 pub struct TrueRow {
-    /// Boot of the box.
     pub boot: u32,
-    /// Number of the row in that boot.
     pub number: u32,
-    /// What became of it.
     pub fate: Fate,
     /// When it was sampled, in s of the pass.
     pub t_s: f64,

@@ -24,7 +24,6 @@ const TIME_ERROR_MAX_S: f64 = 0.002;
 /// What was found.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Verified {
-    /// Rows in the CSV.
     pub rows_written: usize,
     /// Rows that `events.csv` counts as lost.
     pub rows_lost: usize,

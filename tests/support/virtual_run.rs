@@ -21,25 +21,16 @@ const RATE_HZ: f64 = 100.0;
 /// A pass of `case` over the strip of the field with this seed, 60 s at working depth, as the person with the
 /// tape measure sees it: every length and the weight of the description are off by a random error within
 /// their ±, drawn from the same seed. `with_soil_height` leaves the measured height of the soil force in.
-///
-/// # Panics
-/// If the demo's own description cannot be used: that is what other tests are for.
 pub fn virtual_run(case: Case, seed: u64, with_soil_height: bool) -> (Run, Truth) {
     virtual_run_with(&Sensor::BASIC, case, seed, with_soil_height)
 }
 
 /// The same with other sensors; one that the description does not have is calibrated as it counts.
-///
-/// # Panics
-/// As [`virtual_run`].
 pub fn virtual_run_with(sensors: &[Sensor], case: Case, seed: u64, with_soil_height: bool) -> (Run, Truth) {
     virtual_run_of(sensors, case, &case.pass(seed, 60.0), seed, with_soil_height)
 }
 
 /// The same of a pass that differs from the case's in what no description has.
-///
-/// # Panics
-/// As [`virtual_run`].
 pub fn virtual_run_of(
     sensors: &[Sensor],
     case: Case,
@@ -91,9 +82,6 @@ pub fn virtual_run_of(
 }
 
 /// The run with something else in the description of its plow, in the setting of the same names.
-///
-/// # Panics
-/// If the description is no longer one of a plow with these holes.
 pub fn rewrite(description: &mut RunDescription, change: impl FnOnce(&mut PlowToml)) {
     let mut said = PlowToml::from(description.plow.clone());
     change(&mut said);

@@ -170,7 +170,7 @@ fn run(mut cli: Cli) -> Result<(), String> {
     let pass_truth = cli.pass_truth.take();
     let config = cli.config()?;
     listen_for_loads(config.held.clone());
-    let handle = VirtualBox::new(config).open().map_err(|error| error.to_string())?;
+    let handle = VirtualBox::open(config).map_err(|error| error.to_string())?;
     let mut out = std::io::stdout();
     // Whoever reads the path may be gone again: that is no reason not to be a box.
     let _ = writeln!(out, "{}", handle.path().display()).and_then(|()| out.flush());

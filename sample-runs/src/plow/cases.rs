@@ -59,11 +59,10 @@ impl Case {
     #[must_use]
     pub fn setting(self) -> Setting {
         let (plow_hole, tractor_hole) = self.holes();
-        // The holes above exist (a test walks them all); the lowest holes stand in for a missing one.
-        Setting::by_holes(plow_hole, tractor_hole).unwrap_or(Setting {
-            plow_hitch_z_m: Plow::PLOW_HOLES_M[0],
-            tractor_hitch_z_m: Plow::TRACTOR_HOLES_M[0],
-        })
+        Setting {
+            plow_hitch_z_m: Plow::PLOW_HOLES_M[plow_hole - 1],
+            tractor_hitch_z_m: Plow::TRACTOR_HOLES_M[tractor_hole - 1],
+        }
     }
 
     /// A pass of this case over the strip `field_seed`, with `working_s` at working depth.

@@ -194,14 +194,9 @@ pub enum BoxError {
     /// There is something at the link's place that is no symlink; it is left as it is.
     #[error("{}: something is here already that is no symlink; choose another place", .0.display())]
     LinkTaken(PathBuf),
-    /// A call to the system failed.
-    #[error("virtual box: {action}: {cause}")]
-    System {
-        /// What was being done.
-        action: String,
-        /// What the system said.
-        cause: std::io::Error,
-    },
+    /// A call to the system failed: what was being done, and what the system said.
+    #[error("virtual box: {0}: {1}")]
+    System(String, std::io::Error),
     /// The thread of the box ended without an answer.
     #[error("virtual box: its thread ended without an answer; this is a fault of the box")]
     Lost,
@@ -209,6 +204,6 @@ pub enum BoxError {
 
 impl BoxError {
     pub(super) fn system(action: impl Into<String>, cause: impl Into<std::io::Error>) -> Self {
-        Self::System { action: action.into(), cause: cause.into() }
+        Self::System(action.into(), cause.into())
     }
 }

@@ -133,14 +133,9 @@ pub enum ReceiverError {
     /// The line or its link.
     #[error(transparent)]
     SerialLine(#[from] BoxError),
-    /// The truth file.
-    #[error("{}: {cause}", path.display())]
-    Truth {
-        /// The file.
-        path: PathBuf,
-        /// What the system said.
-        cause: std::io::Error,
-    },
+    /// The truth file, and what the system said of it.
+    #[error("{}: {}", .0.display(), .1)]
+    Truth(PathBuf, std::io::Error),
 }
 
 #[cfg(test)]

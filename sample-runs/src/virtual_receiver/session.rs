@@ -14,8 +14,6 @@ use crate::virtual_box::serial_line::{Link, SerialLine};
 
 /// Longest wait for the line.
 const WAIT_MAX: Duration = Duration::from_millis(20);
-/// Wait between two looks at a port that nobody has open.
-const NOBODY_WAIT: Duration = Duration::from_millis(2);
 /// After it has fallen silent it stays on the port at most this long for a host that stays, too.
 const LINGER: Duration = Duration::from_secs(30);
 /// What a host that does not read may let pile up, in bytes.
@@ -134,9 +132,7 @@ impl ReceiverSession {
             self.line = None;
             self.heard = false;
             self.outbox.clear();
-            if let Some(link) = &self.link {
-                link.remove();
-            }
+            self.link.iter().for_each(Link::remove);
         } else if self.line.is_none() && t_s >= at_s + self.config.unplug_for_s {
             self.line = Some(SerialLine::open_under(self.link.as_ref())?);
             self.unplugs += 1;
@@ -177,8 +173,7 @@ impl ReceiverSession {
                 time(utc_s),
                 u8::from(has_fix),
             );
-            file.write_all(line.as_bytes())
-                .map_err(|cause| ReceiverError::Truth { path: path.clone(), cause })?;
+            file.write_all(line.as_bytes()).map_err(|cause| ReceiverError::Truth(path.clone(), cause))?;
         }
         self.next_epoch += 1;
         self.next_delay_s = self.damage.delay_s();
@@ -200,17 +195,12 @@ impl ReceiverSession {
     /// Looks after the line until the next epoch is due.
     fn exchange(&mut self, t_s: f64) -> Result<(), ReceiverError> {
         let until = Duration::try_from_secs_f64(self.next_send_s() - t_s).unwrap_or(Duration::ZERO);
-        let mut wait = if self.opened.is_some() { until.min(WAIT_MAX) } else { WAIT_MAX };
+        let wait = if self.opened.is_some() { until.min(WAIT_MAX) } else { WAIT_MAX };
         let Some(line) = &self.line else {
             std::thread::sleep(wait);
             return Ok(());
         };
-        if !self.heard {
-            // A port that nobody has open reports so at once: waiting there would be a busy loop.
-            std::thread::sleep(wait.min(NOBODY_WAIT));
-            wait = Duration::ZERO;
-        }
-        let ready = line.wait(!self.outbox.is_empty(), wait)?;
+        let ready = line.wait(self.heard, !self.outbox.is_empty(), wait)?;
         if ready.writable {
             let took = line.write(&self.outbox)?;
             self.outbox.drain(..took);
@@ -237,6 +227,6 @@ fn create_truth(path: PathBuf) -> Result<(PathBuf, File), ReceiverError> {
         File::create_new(&path).and_then(|mut file| file.write_all(header.as_bytes()).map(|()| file));
     match created {
         Ok(file) => Ok((path, file)),
-        Err(cause) => Err(ReceiverError::Truth { path, cause }),
+        Err(cause) => Err(ReceiverError::Truth(path, cause)),
     }
 }

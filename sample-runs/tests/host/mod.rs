@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 
 use firmware_protocol::{Counters, Decoder, Event, Frame, Hello, Readings, encode};
 use sample_runs::plow::Case;
-use sample_runs::virtual_box::{BoxConfig, BoxHandle, BoxReport, VirtualBox};
+use sample_runs::virtual_box::{BoxConfig, BoxReport, VirtualBox};
 use tempfile::TempDir;
 
 /// Longest that any test waits for anything.
@@ -76,7 +76,7 @@ impl Host {
 
     /// Until the pass is over and all that was sent is read: the box goes then, or answers a ping, and a
     /// line keeps the order. Damage may take the answer, so it asks again.
-    pub fn listen_to_the_end(&mut self, handle: &BoxHandle) {
+    pub fn listen_to_the_end(&mut self, handle: &VirtualBox) {
         self.listen_until("the end of the pass", |_| handle.is_pass_over());
         let answer = |frame: &Frame| matches!(frame, Frame::Time(time) if time.token == LAST_TOKEN);
         let answered = |host: &Self| host.gone || host.frames.iter().any(answer);
@@ -127,14 +127,14 @@ pub fn quick(folder: &TempDir) -> BoxConfig {
 }
 
 /// A box, and its host, which has opened the port.
-pub fn opened(config: BoxConfig) -> (BoxHandle, Host) {
-    let handle = VirtualBox::new(config).open().unwrap();
+pub fn opened(config: BoxConfig) -> (VirtualBox, Host) {
+    let handle = VirtualBox::open(config).unwrap();
     let host = Host::open(handle.path());
     (handle, host)
 }
 
 /// The same, and the host has said *start*.
-pub fn started(config: BoxConfig) -> (BoxHandle, Host) {
+pub fn started(config: BoxConfig) -> (VirtualBox, Host) {
     let (handle, mut host) = opened(config);
     host.say(Frame::Start);
     (handle, host)

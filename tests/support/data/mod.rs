@@ -4,9 +4,6 @@
 use std::collections::BTreeMap;
 
 /// The series of that name in `series.toml`.
-///
-/// # Panics
-/// If there is none.
 pub fn series(name: &str) -> Vec<f64> {
     let all: BTreeMap<String, Vec<f64>> = toml::from_str(include_str!("series.toml")).expect("series.toml");
     all[name].clone()
