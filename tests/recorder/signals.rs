@@ -58,7 +58,7 @@ fn killed(seed: u64) -> Outcome<usize> {
     let wait_ms = ChaCha8Rng::seed_from_u64(seed).random_range(0..2500);
     std::thread::sleep(Duration::from_millis(wait_ms));
     let recorded = recording.end_with(Signal::KILL)?;
-    assert_eq!(recorded.ended.code(), None);
+    assert_eq!(recorded.ended.status.code(), None);
     let opened = open_run(&recorded.run()?).map_err(|error| Failure(error.to_string()))?;
     assert!(!opened.description.ended_properly());
     assert!(!opened.notices.is_empty());

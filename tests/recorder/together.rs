@@ -69,10 +69,7 @@ fn pull_on_one_box_and_tail_on_another_make_a_full_summary() -> Outcome<()> {
         assert!(summary.pointer(figure).is_some_and(|f| f["low"].is_f64()), "{figure}: {summary}");
     }
     // The mean pull of its box's own rows over the working part, which were held against the truth above.
-    let (from_s, to_s) = (
-        summary["working_part"]["from_s"].as_f64().unwrap(),
-        summary["working_part"]["to_s"].as_f64().unwrap(),
-    );
+    let [from_s, to_s] = ["from_s", "to_s"].map(|end| summary["working_part"][end].as_f64().unwrap());
     let text = fs::read_to_string(run.join("plow.csv")).unwrap();
     let rows = text.lines().skip(1).filter_map(|line| line.split_once(','));
     let pulls: Vec<f64> = rows

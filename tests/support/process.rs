@@ -46,20 +46,15 @@ pub struct Ended {
 }
 
 impl Ended {
-    /// Its exit status; `None` if a signal ended it.
-    pub fn code(&self) -> Option<i32> {
-        self.status.code()
-    }
-
     /// Demands an exit status.
     pub fn expect_code(self, code: i32) -> Outcome<Self> {
-        if self.code() == Some(code) {
+        if self.status.code() == Some(code) {
             return Ok(self);
         }
         let signal = self.status.signal().map(|n| format!(" (signal {n})")).unwrap_or_default();
         Err(Failure(format!(
             "exit status {:?}{signal}, not {code}\nstdout:\n{}\nstderr:\n{}",
-            self.code(),
+            self.status.code(),
             self.stdout,
             self.stderr
         )))

@@ -5,12 +5,12 @@
 
 use crate::run_in_memory::run_in_memory;
 use ingest::calibration::{CalibrationCurve, Fit};
-use ingest::plow::{ChannelRole, Plow, PlowToml, SettingToml, ShareCondition, read_plow_text};
+use ingest::plow::{ChannelRole, Plow, PlowToml, SettingToml, read_plow_text};
 use ingest::quantity::{Length, Measured, Quantity};
 use ingest::run_toml::RunDescription;
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use sample_runs::plow::{Case, Pass, PassSpec, Plow as VirtualPlow, Share, Truth, TruthMeter};
+use sample_runs::plow::{Case, Pass, PassSpec, Plow as VirtualPlow, Truth, TruthMeter};
 use sample_runs::sensors::{Sensor, SensorSet};
 use signals::run::{Run, Table};
 use std::path::Path;
@@ -40,11 +40,7 @@ pub fn virtual_run_of(
 ) -> (Run, Truth) {
     let mut plow = read_plow_text(VirtualPlow::TWO_BOTTOM_TOML, Path::new("two-bottom.toml"))
         .expect("the demo's plow description is good");
-    plow.bottoms.share = match case.share() {
-        Share::Sharp => ShareCondition::Sharp,
-        Share::Blunt => ShareCondition::Blunt,
-        Share::Worn => ShareCondition::Worn,
-    };
+    plow.bottoms.share = case.share().name().parse().expect("a condition of shares");
     let (mut pass, mut meter) = (Pass::new(spec), TruthMeter::new(spec));
     let curves: Vec<_> = sensors
         .iter()

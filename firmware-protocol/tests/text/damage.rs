@@ -8,7 +8,7 @@ use std::thread;
 
 use firmware_protocol::{Frame, Readings, TextDecoder};
 
-use crate::lines::{hello, lines, more_text_events, rows};
+use super::lines::{hello, lines, more_text_events, rows};
 use crate::samples::{page, table};
 
 /// Sentences damaged for each number of wrong bits.

@@ -4,7 +4,7 @@ use firmware_protocol::{Counters, Event, Form, Frame, PortDecoder};
 use proptest::collection::vec;
 use proptest::prelude::*;
 
-use crate::lines::{hello, line_of, lines, text_events};
+use super::lines::{hello, line_of, lines, text_events};
 use crate::samples::{any_frame, events, frames, one_of_each, pieces, wire};
 
 fn port_events(decoder: &mut PortDecoder, mut bytes: &[u8]) -> Vec<Event> {

@@ -5,7 +5,7 @@ use firmware_protocol::{
     SENTENCE_BYTES_MAX, TextDecoder, sentences,
 };
 
-use crate::lines::{dropped, hello, line_of, lines, more_text_events, rows, text_events};
+use super::lines::{dropped, hello, line_of, lines, more_text_events, rows, text_events};
 use crate::samples::{frames, largest_hello};
 
 #[test]

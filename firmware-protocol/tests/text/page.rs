@@ -2,7 +2,7 @@
 
 use firmware_protocol::{Event, Frame, Readings, SENTENCE_BYTES_MAX, TextDecoder, sentences};
 
-use crate::lines::{lines, more_text_events, text_events};
+use super::lines::{lines, more_text_events, text_events};
 use crate::samples::{frames, one_of_each, page, table};
 
 fn section() -> String {

@@ -10,5 +10,6 @@ mod no_std;
 mod published;
 mod readme;
 mod round_trip;
-#[allow(dead_code)] // the tests of the text form and of the C header use the rest
 mod samples;
+#[path = "../text/mod.rs"]
+mod text;

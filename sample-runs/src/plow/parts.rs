@@ -2,6 +2,9 @@
 
 use super::Point;
 
+/// Standard acceleration of free fall in m/s² (ISO 80000-3).
+pub(super) const FREE_FALL_M_PER_S2: f64 = 9.806_65;
+
 /// Whole inches from `first` on, in m.
 const fn inches_from<const N: usize>(first: usize) -> [f64; N] {
     let mut heights_m = [0.0; N];
@@ -158,10 +161,10 @@ impl Plow {
     /// Heights of the holes for the drawbar pin at the tractor above the land, in m: 10 to 16 in.
     pub const TRACTOR_HOLES_M: [f64; 7] = inches_from(10);
 
-    /// Mass in kg, with the standard acceleration of free fall 9.80665 m/s² (ISO 80000-3).
+    /// Mass in kg, with the standard acceleration of free fall.
     #[must_use]
     pub fn mass_kg(&self) -> f64 {
-        self.weight_n / 9.806_65
+        self.weight_n / FREE_FALL_M_PER_S2
     }
 
     /// Distance between the front and the tail wheel in m.

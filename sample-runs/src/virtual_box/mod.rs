@@ -95,12 +95,6 @@ impl VirtualBox {
         self.progress.rows.load(Ordering::Acquire)
     }
 
-    /// Whether the box has ended.
-    #[must_use]
-    pub fn is_finished(&self) -> bool {
-        self.thread.is_finished()
-    }
-
     /// Asks the box to end at once, whatever it is doing.
     pub fn stop(&self) {
         self.progress.stop.store(true, Ordering::Release);

@@ -102,21 +102,12 @@ impl SerialLine {
 
     /// Reads what there is into `buffer`; 0 when there is nothing, or nobody.
     pub(crate) fn read(&self, buffer: &mut [u8]) -> Result<usize, BoxError> {
-        match rustix::io::read(&self.master, buffer) {
-            Ok(n) => Ok(n),
-            // EIO on the box's side says that nobody has the port open.
-            Err(Errno::AGAIN | Errno::INTR | Errno::IO) => Ok(0),
-            Err(errno) => Err(BoxError::system("reading from the line", errno)),
-        }
+        bytes_moved("reading from the line", rustix::io::read(&self.master, buffer))
     }
 
     /// Writes as much of `bytes` as there is room for and returns how much that was.
     pub(crate) fn write(&self, bytes: &[u8]) -> Result<usize, BoxError> {
-        match rustix::io::write(&self.master, bytes) {
-            Ok(n) => Ok(n),
-            Err(Errno::AGAIN | Errno::INTR | Errno::IO) => Ok(0),
-            Err(errno) => Err(BoxError::system("writing to the line", errno)),
-        }
+        bytes_moved("writing to the line", rustix::io::write(&self.master, bytes))
     }
 
     /// Bytes that the host has not read yet; `None` if that cannot be known, as when the host keeps others
@@ -125,6 +116,14 @@ impl SerialLine {
         let flags = OFlags::RDONLY | OFlags::NOCTTY | OFlags::CLOEXEC;
         let slave = rustix::fs::open(&self.port, flags, rustix::fs::Mode::empty()).ok()?;
         rustix::io::ioctl_fionread(&slave).ok()
+    }
+}
+
+fn bytes_moved(action: &str, count: Result<usize, Errno>) -> Result<usize, BoxError> {
+    match count {
+        // EIO on the box's side says that nobody has the port open.
+        Err(Errno::AGAIN | Errno::INTR | Errno::IO) => Ok(0),
+        count => count.map_err(|errno| BoxError::system(action, errno)),
     }
 }
 
