@@ -24,7 +24,6 @@ impl Program {
         }
     }
 
-    /// Its file name without a suffix of the platform.
     pub const fn name(self) -> &'static str {
         self.name_and_package().0
     }

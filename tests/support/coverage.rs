@@ -26,7 +26,6 @@ impl Coverage {
         self.0.get(what).map_or((0, 0), |all| (all.iter().filter(|(held, _)| *held).count(), all.len()))
     }
 
-    /// The figures that were counted.
     pub fn figures(&self) -> impl Iterator<Item = &'static str> {
         self.0.keys().copied()
     }

@@ -119,12 +119,10 @@ pub struct EmulatedLine {
 }
 
 impl EmulatedLine {
-    /// Sends bytes to the box.
     pub fn send_bytes(&mut self, bytes: &[u8]) -> Outcome<()> {
         self.file.write_all(bytes).doing(|| "write to the box".into())
     }
 
-    /// Sends a frame to the box.
     pub fn send(&mut self, frame: &Frame) -> Outcome<()> {
         self.send_bytes(encode(frame).as_bytes())
     }

@@ -81,7 +81,6 @@ impl Field {
         self.folder.path().join(name)
     }
 
-    /// The plow description.
     pub fn plow(&self) -> PathBuf {
         self.path("plow.toml")
     }

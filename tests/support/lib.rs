@@ -1,6 +1,6 @@
 //! The rig for whole-program tests: real binaries, a virtual sensor box on a real pseudo-terminal, and
 //! [`verify`], which holds a run folder against what the box knows to be true.
-#![allow(missing_docs, reason = "a field whose name says all that there is to say needs no more words")]
+#![allow(missing_docs, reason = "where a name says all that there is to say, no more is said")]
 
 pub mod binaries;
 pub mod calibration_session;

@@ -24,7 +24,6 @@ enum Stream {
     Err,
 }
 
-/// A running program.
 #[derive(Debug)]
 pub struct Running {
     name: &'static str,
@@ -117,7 +116,6 @@ impl Running {
         said.doing(|| format!("say {line:?} to {name}"))
     }
 
-    /// Its process number.
     pub fn pid(&self) -> u32 {
         self.child.id()
     }
@@ -167,7 +165,6 @@ impl Running {
         kill_process(pid, signal).doing(|| format!("send {signal:?} to {}", self.name))
     }
 
-    /// Whether it is still running.
     pub fn is_running(&mut self) -> Outcome<bool> {
         Ok(self.child.try_wait().doing(|| format!("look after {}", self.name))?.is_none())
     }

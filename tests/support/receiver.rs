@@ -99,12 +99,10 @@ fn read_truth(path: &Path) -> Outcome<Vec<TrueEpoch>> {
 }
 
 impl GnssPass {
-    /// What was counted.
     pub fn counters(&self) -> Outcome<GnssCounters> {
         self.info.counters.ok_or_else(|| Failure("run.toml has no [gnss.counters]".into()))
     }
 
-    /// Events of this kind.
     pub fn events_of(&self, kind: &str) -> Vec<&RunEvent> {
         self.events.iter().filter(|event| event.kind == kind).collect()
     }

@@ -157,7 +157,6 @@ pub struct Recorded {
 }
 
 impl Recorded {
-    /// The one run folder.
     pub fn run(&self) -> Outcome<PathBuf> {
         run_in(&self.field.runs())
     }

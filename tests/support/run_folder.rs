@@ -66,14 +66,12 @@ pub fn table_of(text: &str) -> Result<Table, String> {
     Ok(Table { columns, rows })
 }
 
-/// Reads the events of a run folder.
 pub fn read_events(run: &Path) -> Outcome<Vec<RunEvent>> {
     let path = run.join("events.csv");
     let text = fs::read_to_string(&path).doing(|| format!("read {}", path.display()))?;
     events_of(&text).map_err(|why| Failure(format!("{}: {why}", path.display())))
 }
 
-/// Reads events from `events.csv`.
 pub fn events_of(text: &str) -> Result<Vec<RunEvent>, String> {
     let mut reader = csv::Reader::from_reader(text.as_bytes());
     let header = reader.headers().map_err(|error| error.to_string())?.clone();

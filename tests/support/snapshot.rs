@@ -13,7 +13,6 @@ const KEPT_BYTES: u64 = 32 << 20;
 /// Every folder (`None`) and file (its length and bytes) below a folder.
 pub type Snapshot = BTreeMap<PathBuf, Option<(u64, Vec<u8>)>>;
 
-/// Takes a snapshot of a folder.
 pub fn snapshot(folder: &Path) -> Outcome<Snapshot> {
     let mut found = Snapshot::new();
     let mut ahead = vec![folder.to_owned()];

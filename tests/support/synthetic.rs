@@ -108,7 +108,6 @@ pub fn bytes_in_wire(run: &Path) -> Outcome<Vec<u8>> {
     }
 }
 
-/// The frames in bytes from a box.
 pub fn frames_in(mut bytes: &[u8]) -> Vec<Frame> {
     let mut decoder = Decoder::new();
     let mut frames = Vec::new();

@@ -348,25 +348,18 @@ mod tests {
         };
         assert!(hold(&table(all()), &[], &truth()).is_ok());
 
-        let mut changed = table(all());
-        changed.rows[5][1] = written(25.02);
-        refused(changed, &[], "line 7: a row that was never sampled");
-        let mut swapped_columns = table(all());
-        swapped_columns.columns.swap(1, 2);
-        refused(swapped_columns, &[], "never sampled");
-        let mut unknown_column = table(all());
-        unknown_column.columns[2] = "pitch_deg".into();
-        refused(unknown_column, &[], "not those of the channels");
-
-        let mut twice = table(all());
-        twice.rows[6] = vec![written(5.06), twice.rows[5][1], twice.rows[5][2]];
-        refused(twice, &[], "line 8: a row that is there twice");
-        let mut same_time = table(all());
-        same_time.rows[6][0] = same_time.rows[5][0];
-        refused(same_time, &[], "line 8: time does not rise");
-        let mut late = table(all());
-        late.rows[6][0].value += 0.003;
-        refused(late, &[], "from the box's");
+        let refused_if = |change: fn(&mut Table), part: &str| {
+            let mut table = table(all());
+            change(&mut table);
+            refused(table, &[], part);
+        };
+        refused_if(|t| t.rows[5][1] = written(25.02), "line 7: a row that was never sampled");
+        refused_if(|t| t.columns.swap(1, 2), "never sampled");
+        refused_if(|t| t.columns[2] = "pitch_deg".into(), "not those of the channels");
+        let twice: fn(&mut Table) = |t| t.rows[6] = vec![written(5.06), t.rows[5][1], t.rows[5][2]];
+        refused_if(twice, "line 8: a row that is there twice");
+        refused_if(|t| t.rows[6][0] = t.rows[5][0], "line 8: time does not rise");
+        refused_if(|t| t.rows[6][0].value += 0.003, "from the box's");
 
         let without_4 = || table(all().filter(|n| *n != 4));
         refused(without_4(), &[], "later: [1] }, but events.csv says []");

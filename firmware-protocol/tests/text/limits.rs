@@ -123,16 +123,11 @@ fn numbers_out_of_range_and_fields_too_many_or_too_few_are_malformed() {
         "PHTWH,1,0,1,1.2.3,1000,s,a^box,1",
         "PHTWH,1,0,1,1.2.3,1000,s,b\tx,1",
     ] {
-        let before = lines(&Frame::Hello(two_channels()));
-        let table = before.split_inclusive(|byte| *byte == b'\n').next().unwrap();
+        let hello = lines(&hello(1));
+        let table = hello.split_inclusive(|byte| *byte == b'\n').next().unwrap();
         let events = more_text_events(&mut decoder, &[table, &line_of(body)].concat());
         assert_eq!(events, [Event::Dropped(Dropped::Malformed)], "{body}");
     }
-}
-
-fn two_channels() -> Hello {
-    let Frame::Hello(hello) = hello(1) else { panic!("a hello") };
-    hello
 }
 
 #[test]

@@ -32,11 +32,6 @@ impl Speech {
         !matches!(self, Self::Frames(_))
     }
 
-    /// Says no more than it must.
-    pub(super) fn prints_only(&self) -> bool {
-        matches!(self, Self::PrintsOnly)
-    }
-
     /// The bytes of a frame on the line.
     pub(super) fn bytes(&self, frame: &Frame) -> Vec<u8> {
         if self.is_text() {

@@ -155,5 +155,10 @@ mod tests {
         assert_eq!(ReceiverConfig::parse_from(["virtual-receiver"]).profile().unwrap().at(1.0).0, 1.6);
         assert!(ReceiverConfig::parse_from(["virtual-receiver", "--speed-mps", "50"]).profile().is_err());
         assert!(ReceiverConfig::try_parse_from(["virtual-receiver", "--speed-profile", "3"]).is_err());
+        assert!(ReceiverConfig::parse_from(["virtual-receiver"]).check().is_ok());
+        for wrong in [["--talker", "gn"], ["--rate-hz", "11"], ["--utc-s", "86400"], ["--unplug-at", "1"]] {
+            let config = ReceiverConfig::parse_from(["virtual-receiver"].iter().chain(&wrong));
+            assert!(config.check().is_err(), "{wrong:?}");
+        }
     }
 }

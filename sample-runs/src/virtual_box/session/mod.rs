@@ -252,7 +252,7 @@ impl Session {
         let uptime_ms = (self.clock.uptime_s(due_s) * 1000.0) as u64 as u32;
         let rows_dropped = self.rows_dropped;
         let status = Status { uptime_ms, rows_dropped, supply_mv: 12_300, temperature_centi_c: 1_850 };
-        if !self.speech.prints_only() {
+        if !matches!(self.speech, Speech::PrintsOnly) {
             self.send(due_s, &Frame::Status(status));
         }
         self.truth_file.as_mut().map_or(Ok(()), TruthFile::flush)
