@@ -16,7 +16,7 @@ pub(super) fn monic_quartic_roots([c0, c1, c2, c3]: [f64; 4]) -> [Complex64; 4] 
                 value = value * s + c;
             }
             for other in (0..4).filter(|k| *k != i).map(|k| roots[k]) {
-                value = value / (s - other);
+                value /= s - other;
             }
             roots[i] = s - value;
         }
