@@ -1,7 +1,7 @@
 //! The longest of each sentence fits; what is longer or makes no sense is refused, by name, and counted.
 
 use firmware_protocol::{
-    CHANNELS_MAX, Complaint, Counters, Dropped, Event, Frame, Hello, HelloError, Label, Readings,
+    CHANNELS_MAX, Complaint, Counters, Dropped, Event, Frame, HelloError, Label, Readings,
     SENTENCE_BYTES_MAX, TextDecoder, sentences,
 };
 
