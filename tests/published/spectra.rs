@@ -190,11 +190,11 @@ fn degrees_of_freedom_and_chi_square_band() {
 /// Yearly sunspots 1700–2008 (statsmodels data set), Welch 128/64 Hann: top at 0.09375, 10.667 years.
 #[test]
 fn the_sunspot_cycle() {
-    let moments = Moments::of(&data::SUNSPOTS);
+    let moments = Moments::of(&data::series("sunspots"));
     close(moments.mean, 49.752104, 1e-7, "mean");
     // The list's SD; it does not say which divisor, and only n − 1 fits its digits.
     close(moments.sd().unwrap(), 40.452595, 1e-7, "SD");
-    let spectrum = welch(&[&data::SUNSPOTS], 1.0, 128).unwrap();
+    let spectrum = welch(&[&data::series("sunspots")], 1.0, 128).unwrap();
     assert_eq!(spectrum.frequency_hz[top_bin(&spectrum)], 0.09375);
 }
 
@@ -202,7 +202,7 @@ fn the_sunspot_cycle() {
 /// power.
 #[test]
 fn beam_deflections_by_welch() {
-    let spectrum = welch(&[&data::LEW], 1.0, 64).unwrap();
+    let spectrum = welch(&[&data::series("lew")], 1.0, 64).unwrap();
     assert_eq!(spectrum.segments, 5);
     assert_eq!(spectrum.frequency_hz[top_bin(&spectrum)], 0.296875);
     close(power(&spectrum), 77_611.806, 1e-7, "power");
@@ -213,7 +213,7 @@ fn beam_deflections_by_welch() {
 #[test]
 fn the_beams_frequency_is_its_bobbing_peak() {
     for segment_len in [64, 100] {
-        let spectrum = welch(&[&data::LEW], 1.0, segment_len).unwrap();
+        let spectrum = welch(&[&data::series("lew")], 1.0, segment_len).unwrap();
         let found = find_peaks(&spectrum, SearchBand::usual(&spectrum)).unwrap();
         let peak = found.peaks.first().unwrap();
         let error = (peak.frequency_hz.value - 0.3018070).abs();

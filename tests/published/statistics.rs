@@ -26,10 +26,10 @@ fn numacc(base: f64) -> Vec<f64> {
 /// NIST StRD univariate sets, certified values.
 #[test]
 fn nist_univariate_sets_of_lower_difficulty() {
-    certified("Lew", &data::LEW, -177.435, 277.332168044316, -0.307304800605679, 1e-13);
-    let mavro = data::MAVRO_1E5.map(|k| 2.0 + k * 1e-5);
+    certified("Lew", &data::series("lew"), -177.435, 277.332168044316, -0.307304800605679, 1e-13);
+    let mavro: Vec<f64> = data::series("mavro_1e5").iter().map(|k| 2.0 + k * 1e-5).collect();
     certified("Mavro", &mavro, 2.001856, 0.000429123454003053, 0.937989183438248, 1e-11);
-    let michelso = data::MICHELSO_HUNDREDTHS.map(|k| 299.0 + k / 100.0);
+    let michelso: Vec<f64> = data::series("michelso_hundredths").iter().map(|k| 299.0 + k / 100.0).collect();
     certified("Michelso", &michelso, 299.8524, 0.0790105478190518, 0.535199668621283, 1e-11);
 }
 
@@ -54,11 +54,11 @@ fn nist_numerical_accuracy_sets() {
 #[test]
 fn autocorrelation_at_longer_lags() {
     for (lag, r) in [(2, -0.740350), (3, 0.774689), (5, -0.898156)] {
-        close(autocorrelation(&data::LEW, lag).unwrap(), r, 1e-6, "Lew");
+        close(autocorrelation(&data::series("lew"), lag).unwrap(), r, 1e-6, "Lew");
     }
     // Yearly sunspots (statsmodels data set), recomputed.
-    close(autocorrelation(&data::SUNSPOTS, 1).unwrap(), 0.820201, 1e-6, "sunspots");
-    close(autocorrelation(&data::SUNSPOTS, 11).unwrap(), 0.650291, 1e-6, "sunspots");
+    close(autocorrelation(&data::series("sunspots"), 1).unwrap(), 0.820201, 1e-6, "sunspots");
+    close(autocorrelation(&data::series("sunspots"), 11).unwrap(), 0.650291, 1e-6, "sunspots");
 }
 
 /// Welch's form of the two-sample test: NIST/SEMATECH e-Handbook 1.3.5.3 (AUTO83B), from the summary

@@ -125,7 +125,7 @@ fn record_pass(case: Case, block: u64, plow: &Plow, runs: &Path) -> Result<PathB
     config.pass.times.standing_s = STANDING_S;
     config.speed_up = SPEED_UP;
     config.seed = 2 * block + u64::from(case == Case::Balanced);
-    let virtual_box = VirtualBox::new(config).open().map_err(CommandError::failed)?;
+    let virtual_box = VirtualBox::open(config).map_err(CommandError::failed)?;
     let config = RecordConfig {
         ports: vec![virtual_box.path().to_owned()],
         baud: 921_600,
