@@ -5,40 +5,22 @@
 
 #![allow(clippy::unwrap_used, reason = "a helper of a test fails as the test does")]
 
+use super::statics::{carries, held_by, through};
 use hitchwright_tests::command::samples_in;
 use ingest::plow::{Kind, Plow, Setting, read_plow};
-use ingest::quantity::{Force, Length};
-use nalgebra::{Matrix3, Vector3};
+use ingest::quantity::Force;
+use nalgebra::Vector3;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use statics::draw::solve_backwards;
-use statics::inputs::MeasuredLoads;
-use statics::inputs::{FromLinks, Input, Inputs};
+use statics::inputs::{FromLinks, Input, Inputs, MeasuredLoads};
 use statics::plow_model::PlowModel;
-use statics::side::{Carrier, Point, SideView};
+use statics::side::{Point, SideView};
 use std::collections::BTreeMap;
-
-/// A force of (along_x, along_z) through a point: its parts and its moment about the origin.
-fn through(at: Point, along_x: f64, along_z: f64) -> Vector3<f64> {
-    Vector3::new(along_x, along_z, at.x.m() * along_z - at.z.m() * along_x)
-}
-
-fn carries(carrier: Carrier) -> Vector3<f64> {
-    through(carrier.at, -carrier.resistance, 1.0)
-}
 
 fn along((from, to): (Point, Point)) -> Vector3<f64> {
     let (x, z) = (to.x.m() - from.x.m(), to.z.m() - from.z.m());
     through(from, x / x.hypot(z), z / x.hypot(z))
-}
-
-/// Sizes of three forces along known lines that hold weight and soil force.
-fn held_by(lines: [Vector3<f64>; 3], side: &SideView) -> [f64; 3] {
-    let (s_n, up_n) = (side.soil_draft.n(), side.soil_slope * side.soil_draft.n());
-    let weight = through(Point { x: side.weight_x, z: Length::from_m(0.0) }, 0.0, -side.weight.n());
-    let loads = weight + through(side.soil_at, -s_n, up_n);
-    let solved = Matrix3::from_columns(&lines).lu().solve(&-loads).unwrap();
-    [solved[0], solved[1], solved[2]]
 }
 
 /// What is read in one way of measuring.

@@ -5,9 +5,7 @@
 
 #![allow(clippy::unwrap_used)] // a calibration that gives no report must stop the test
 
-use hitchwright_tests::data;
-
-use data::close;
+use hitchwright_tests::data::close;
 use ingest::calibration::{
     CalibrationCurve, CalibrationLine, CalibrationReport, Fit, Observation, Source, Uncertainty, report,
 };

@@ -9,4 +9,3 @@ mod spectra;
 mod statics;
 mod statistics;
 mod top_view;
-mod virtual_work;

@@ -1,8 +1,6 @@
 //! Spectra against published and independently computed values; the source stands beside each.
 
-use hitchwright_tests::data;
-
-use data::{ar1, close, number, numbers, reference, uniform};
+use hitchwright_tests::data::{self, ar1, close, number, numbers, reference, uniform};
 use spectra::bobbing::{SearchBand, find_peaks, wheel_turn_hz};
 use spectra::cross::cross_spectrum;
 use spectra::modes::{Bins, Delay, fit_modes};
@@ -21,6 +19,23 @@ fn normal(n: usize, seed: u64) -> Vec<f64> {
 
 fn power(spectrum: &PowerSpectrum) -> f64 {
     spectrum.density.iter().sum::<f64>() * spectrum.bin_hz
+}
+
+/// AR(p) with these coefficients and unit-variance innovations.
+fn autoregressive<const P: usize>(coefficients: [f64; P], seed: u64) -> Vec<f64> {
+    let mut last = [0.0; P];
+    let step = |u: f64| {
+        let now = coefficients.iter().zip(last).map(|(c, x)| c * x).sum::<f64>() + u;
+        last.rotate_right(1);
+        last[0] = now;
+        now
+    };
+    normal(100_000, seed).into_iter().map(step).collect()
+}
+
+/// Mean density of five bins.
+fn around(spectrum: &PowerSpectrum, bin: usize) -> f64 {
+    spectrum.density[bin - 2..=bin + 2].iter().sum::<f64>() / 5.0
 }
 
 fn top_bin(spectrum: &PowerSpectrum) -> usize {
@@ -63,38 +78,19 @@ fn the_level_of_white_noise() {
 /// .5.
 #[test]
 fn the_spectrum_of_ar1() {
-    let mut last = 0.0;
-    let series: Vec<f64> = normal(100_000, 99)
-        .iter()
-        .map(|u| {
-            last = 0.5 * last + u;
-            last
-        })
-        .collect();
-    let spectrum = welch(&[&series], 1.0, 200).unwrap();
-    let around = |bin: usize| spectrum.density[bin - 2..=bin + 2].iter().sum::<f64>() / 5.0;
-    close(around(20), 2.0 * 2.267661, 0.08, "f 0.1");
-    close(around(50), 2.0 * 0.8, 0.08, "f 0.25");
-    close(around(95), 2.0 * 0.45, 0.08, "f near 0.5");
+    let spectrum = welch(&[&autoregressive([0.5], 99)], 1.0, 200).unwrap();
+    close(around(&spectrum, 20), 2.0 * 2.267661, 0.08, "f 0.1");
+    close(around(&spectrum, 50), 2.0 * 0.8, 0.08, "f 0.25");
+    close(around(&spectrum, 95), 2.0 * 0.45, 0.08, "f near 0.5");
     close(power(&spectrum), 4.0 / 3.0, 0.04, "variance");
 }
 
 /// AR(2) (0.75, −0.5), theory: two-sided 3.319736 and 1.230769 at f = 0.1 and 0.25, variance 1.777778.
 #[test]
 fn the_spectrum_of_ar2() {
-    let (mut last, mut before) = (0.0, 0.0);
-    let series: Vec<f64> = normal(100_000, 7)
-        .iter()
-        .map(|u| {
-            let now = 0.75 * last - 0.5 * before + u;
-            (last, before) = (now, last);
-            now
-        })
-        .collect();
-    let spectrum = welch(&[&series], 1.0, 200).unwrap();
-    let around = |bin: usize| spectrum.density[bin - 2..=bin + 2].iter().sum::<f64>() / 5.0;
-    close(around(20), 2.0 * 3.319736, 0.08, "f 0.1");
-    close(around(50), 2.0 * 1.230769, 0.08, "f 0.25");
+    let spectrum = welch(&[&autoregressive([0.75, -0.5], 7)], 1.0, 200).unwrap();
+    close(around(&spectrum, 20), 2.0 * 3.319736, 0.08, "f 0.1");
+    close(around(&spectrum, 50), 2.0 * 1.230769, 0.08, "f 0.25");
     close(power(&spectrum), 1.777778, 0.04, "variance");
 }
 

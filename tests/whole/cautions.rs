@@ -1,15 +1,14 @@
 //! Walks what the programs print, draw and tell in READMEs, and finds beside each order that brings hands near the plow
 //! the caution that belongs to it.
-#![allow(clippy::unwrap_used, reason = "a helper of tests fails as a test does")]
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::path::Path;
 
+use crate::{STORED_RUNS, Scratch, example_plows, sample_arg};
 use analysis::causes::CauseKind;
 use analysis::report::words::causes::check;
 use hitchwright_tests::Outcome;
-use hitchwright_tests::command::{hitchwright, sample, samples_in, stdout_of, text_of};
+use hitchwright_tests::command::{hitchwright, sample, stdout_of};
 use ingest::safety::{BEFORE_HANDS, BLOCKED, NOBODY_BETWEEN, ON_STANDS};
 
 /// What orders hands to the plow, in small letters, and what has to stand beside it.
@@ -62,10 +61,9 @@ impl Walk {
         }
     }
 
-    fn command(&mut self, args: &[&str]) -> Outcome<String> {
-        let said = stdout_of(args)?;
-        self.text(&args.join(" "), &said);
-        Ok(said)
+    fn command(&mut self, args: &[&str]) -> Outcome<()> {
+        self.text(&args.join(" "), &stdout_of(args)?);
+        Ok(())
     }
 }
 
@@ -77,25 +75,27 @@ fn words_of(svg: &str) -> String {
 #[test]
 fn every_order_has_its_caution_beside_it() -> Outcome<()> {
     let mut walk = Walk::default();
-    for name in ["too-flat", "balanced", "too-steep", "worn-shares"] {
-        let run = sample("runs").join(name);
-        let run = text_of(&run);
-        walk.command(&["summary", run])?;
+    for name in STORED_RUNS {
+        walk.command(&["summary", &sample_arg(&format!("runs/{name}"))])?;
     }
     for kind in CauseKind::ALL {
         walk.paragraph(kind.label(), check(*kind));
     }
-    let plow = sample("plows/two-bottom.toml");
-    let plow = text_of(&plow);
-    let runs = ["too-flat", "balanced"].map(|name| sample("runs").join(name).display().to_string());
-    walk.command(&["statics", plow, "--setting", "flat", "--try", "tractor_hitch=+2 holes"])?;
-    walk.command(&["statics", plow, "--runs", &runs[0], &runs[1]])?;
-    for name in ["wide-on-narrow", "narrow-on-wide"] {
-        let plow = sample("plows").join(format!("{name}.toml"));
-        walk.command(&["statics", text_of(&plow), "--top", "--pull", "3000 N"])?;
+    let [plow, flat, balanced, wide, narrow] = [
+        "plows/two-bottom.toml",
+        "runs/too-flat",
+        "runs/balanced",
+        "plows/wide-on-narrow.toml",
+        "plows/narrow-on-wide.toml",
+    ]
+    .map(sample_arg);
+    walk.command(&["statics", &plow, "--setting", "flat", "--try", "tractor_hitch=+2 holes"])?;
+    walk.command(&["statics", &plow, "--runs", &flat, &balanced])?;
+    for plow in [wide, narrow] {
+        walk.command(&["statics", &plow, "--top", "--pull", "3000 N"])?;
     }
-    for readme in ["../README.md", "../firmware-protocol/README.md"] {
-        let text = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(readme)).unwrap();
+    for readme in ["README.md", "firmware-protocol/README.md"] {
+        let text = fs::read_to_string(sample("..").join(readme)).unwrap();
         // An entry of a list is read alone.
         walk.text(readme, &text.replace("\n- ", "\n\n- "));
     }
@@ -112,18 +112,16 @@ fn every_order_has_its_caution_beside_it() -> Outcome<()> {
 /// Drawings that order a move hang alone: the caution is on the same sheet.
 #[test]
 fn every_drawing_that_orders_a_move_carries_the_caution() -> Outcome<()> {
-    let folder = tempfile::tempdir().unwrap();
-    let path = |name: &str| folder.path().join(name).display().to_string();
-    let (map, wall) = (path("map.svg"), path("wall.svg"));
-    let mut plows = 0;
-    for plow in samples_in("plows")? {
-        hitchwright(["statics", text_of(&plow), "--map", &map, "--wall", &wall], 0)?;
+    let folder = Scratch::new();
+    let (map, wall) = (folder.path("map.svg"), folder.path("wall.svg"));
+    let plows = example_plows();
+    assert!(plows.len() >= 9);
+    for (plow, _) in plows {
+        hitchwright(["statics", &plow, "--map", &map, "--wall", &wall], 0)?;
         for file in [&map, &wall] {
             let words = words_of(&fs::read_to_string(file).unwrap());
-            assert!(words.contains(BEFORE_HANDS), "{}: {file} lacks it: {words}", plow.display());
+            assert!(words.contains(BEFORE_HANDS), "{plow}: {file} lacks it: {words}");
         }
-        plows += 1;
     }
-    assert!(plows >= 9);
     Ok(())
 }
