@@ -1,7 +1,5 @@
 //! Rows of two boxes against the one clock that both can be held to: that of the machine, which the virtual
 //! boxes write into their truth files and the recorder never sees.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a helper of tests fails as a test does")]
-
 use std::fs;
 use std::path::Path;
 
@@ -24,14 +22,13 @@ fn rows_of(run: &Path, file: &str, truth: &Path, sensor: Sensor) -> Vec<(f64, f6
     assert_eq!(table.rows.len(), truth.rows.len(), "{file}: nothing is lost on this line");
     let column = table.columns.iter().position(|name| name == sensor.column).unwrap();
     let channel = truth.channels.iter().position(|name| name == sensor.channel).unwrap();
-    let pair = |(row, sampled): (&Vec<_>, &hitchwright_tests::truth::TrueRow)| {
-        let (t_s, reading): (hitchwright_tests::run_folder::Written, _) = (row[0], row[column]);
-        assert!(
-            (reading.value - sensor.reading(sampled.counts[channel])).abs() <= 1.001 * reading.half_digit
-        );
-        (sampled.host_s, t_s.value)
-    };
-    table.rows.iter().zip(&truth.rows).map(pair).collect()
+    let mut pairs = Vec::new();
+    for (row, sampled) in table.rows.iter().zip(&truth.rows) {
+        let off = row[column].value - sensor.reading(sampled.counts[channel]);
+        assert!(off.abs() <= 1.001 * row[column].half_digit);
+        pairs.push((sampled.host_s, row[0].value));
+    }
+    pairs
 }
 
 /// Run time less host time of the rows at a host time, on the straight line between two of them.
@@ -83,12 +80,10 @@ fn two_boxes_with_clocks_apart_lie_within_2_ms_of_each_other() -> Outcome<()> {
     let largest = |off: &[f64]| off.iter().fold(0.0f64, |most, e| most.max(e.abs()));
     let (early, settled) = (off(0.0, SETTLED_S), off(SETTLED_S, f64::INFINITY));
     let rms = (settled.iter().map(|e| e * e).sum::<f64>() / settled.len() as f64).sqrt();
+    let [early_ms, settled_ms, rms_ms] = [largest(&early), largest(&settled), rms].map(|s| 1e3 * s);
     println!(
-        "rows of the two boxes apart: at most {:.3} ms in the first {SETTLED_S} s, at most {:.3} ms and rms {:.3} ms \
-         over {} rows after it",
-        1e3 * largest(&early),
-        1e3 * largest(&settled),
-        1e3 * rms,
+        "rows of the two boxes apart: at most {early_ms:.3} ms in the first {SETTLED_S} s, at most {settled_ms:.3} ms \
+         and rms {rms_ms:.3} ms over {} rows after it",
         settled.len()
     );
     assert!(settled.len() > 1000, "{}", settled.len());

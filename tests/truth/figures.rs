@@ -4,11 +4,11 @@
 //! Two truths. The *pass*: means over the very seconds that were analysed. The *field*: means over many strips
 //! of the same field, which a single pass of a minute can only guess at.
 
-#![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
-
-use analysis::summary::{BobbingNote, Summary, analyse};
+use crate::summary;
+use analysis::summary::{BobbingNote, StaticsFigures, Summary};
 use hitchwright_tests::coverage::Coverage;
 use hitchwright_tests::virtual_run::virtual_run_with;
+use ingest::plow::ChannelRole;
 use sample_runs::plow::{Case, Truth};
 use sample_runs::sensors::Sensor;
 use statics::verdict::Class;
@@ -34,19 +34,16 @@ fn told(seeds: std::ops::RangeInclusive<u64>) -> Vec<Told> {
     passes
         .map(|(case, seed)| {
             let (run, truth) = virtual_run_with(&sensors, case, seed, false);
-            let (_, front_n) = run.tables[0]
-                .channels
-                .iter()
-                .find(|(role, _)| role.column() == Sensor::FRONT_LOAD.column)
-                .unwrap();
+            let is_front = |role: &ChannelRole| role.column() == Sensor::FRONT_LOAD.column;
+            let mut channels = run.tables[0].channels.iter();
+            let (_, front_n) = channels.find(|(role, _)| is_front(role)).unwrap();
             let rows = run.tables[0].t_s.iter().zip(front_n);
             let at_work: Vec<f64> =
                 rows.filter(|(t_s, _)| (truth.from_s..truth.to_s).contains(*t_s)).map(|(_, n)| *n).collect();
             let off = at_work.iter().filter(|n| **n < 0.05 * truth.front_load_n).count();
             let front_off_share = off as f64 / at_work.len() as f64;
             let mut few = run.clone();
-            few.tables[0].channels.retain(|role, _| role.column() != Sensor::FRONT_LOAD.column);
-            let summary = |run| analyse(run).unwrap().summary;
+            few.tables[0].channels.retain(|role, _| !is_front(role));
             Told { case, truth, front_off_share, three: summary(few), four: summary(run) }
         })
         .collect()
@@ -77,18 +74,20 @@ fn of_passes(all: &[Told]) -> Coverage {
         if told.front_off_share < STAYS_DOWN {
             held.take("damping", damping, truth.bobbing_damping_ratio);
         }
-        for (with_front, said) in [(false, &told.three), (true, &told.four)] {
-            let name = |three, four| if with_front { four } else { three };
+        let names = ["b", "slope", "share", "front", "e"];
+        let with_front =
+            ["b, front load", "slope, front load", "share, front load", "front, front load", "e, front load"];
+        for (names, said) in [(names, &told.three), (with_front, &told.four)] {
+            let [b, slope, share, front, e] = names;
             let statics = said.statics.as_ref();
-            let mut take = |name, of: fn(&analysis::summary::StaticsFigures) -> &Estimate, truth| {
+            let mut take = |name, of: fn(&StaticsFigures) -> &Estimate, truth| {
                 held.take(name, statics.map(of), Some(truth));
             };
-            take(name("b", "b, front load"), |s| &s.balance_index, truth.balance_index);
-            take(name("slope", "slope, front load"), |s| &s.soil_slope, truth.soil_slope);
-            take(name("share", "share, front load"), |s| &s.tail_share, truth.tail_share);
-            take(name("front", "front, front load"), |s| &s.front_load_n, truth.front_load_n);
-            let offset_mm = 1000.0 * truth.pull_line_offset_m;
-            take(name("e", "e, front load"), |s| &s.pull_line_offset_mm, offset_mm);
+            take(b, |s| &s.balance_index, truth.balance_index);
+            take(slope, |s| &s.soil_slope, truth.soil_slope);
+            take(share, |s| &s.tail_share, truth.tail_share);
+            take(front, |s| &s.front_load_n, truth.front_load_n);
+            take(e, |s| &s.pull_line_offset_mm, 1000.0 * truth.pull_line_offset_m);
         }
     }
     held
