@@ -13,7 +13,8 @@ use nalgebra::Vector3;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use statics::draw::solve_backwards;
-use statics::inputs::{FromLinks, Input, Inputs, MeasuredLoads};
+use statics::inputs::MeasuredLoads::{self, Both, Front, LineOfPull, Tail};
+use statics::inputs::{FromLinks, Input, Inputs};
 use statics::plow_model::PlowModel;
 use statics::side::{Point, SideView};
 use std::collections::BTreeMap;
@@ -41,30 +42,19 @@ fn readings(plow: &Plow, plow_model: &PlowModel, inputs: &Inputs<f64>, side: &Si
         let links = plow_model.links(inputs).unwrap();
         let lines = [along(links.lower), along(links.top), carries(side.tail)];
         let [lower_n, top_n, tail_n] = held_by(lines, side);
-        let (pull_x_n, lift_n) =
-            (lower_n * lines[0][0] + top_n * lines[1][0], lower_n * lines[0][1] + top_n * lines[1][1]);
+        let [pull_x_n, lift_n] = [0, 1].map(|part| lower_n * lines[0][part] + top_n * lines[1][part]);
         if tail_n < 0.0 || lift_n < 0.0 {
             return Vec::new();
         }
         let (pull, tail) = ((Input::Pull, pull_x_n), (Input::TailLoad, tail_n));
         let (lower, top) = ((Input::LowerLinksForce, lower_n), (Input::TopLinkForce, top_n));
         return vec![
+            ("pull and top link", Front, Some(FromLinks::TopLink), with(&[pull, top, no_height])),
+            ("lower links and top link", Front, Some(FromLinks::Both), with(&[lower, top, no_height])),
+            ("pull and tail", Tail, None, with(&[pull, tail, no_height])),
             (
-                "mounted: pull and top link",
-                MeasuredLoads::Front,
-                Some(FromLinks::TopLink),
-                with(&[pull, top, no_height]),
-            ),
-            (
-                "mounted: lower links and top link",
-                MeasuredLoads::Front,
-                Some(FromLinks::Both),
-                with(&[lower, top, no_height]),
-            ),
-            ("mounted: pull and tail", MeasuredLoads::Tail, None, with(&[pull, tail, no_height])),
-            (
-                "mounted: pull, top link and tail",
-                MeasuredLoads::Both,
+                "pull, top link and tail",
+                Both,
                 Some(FromLinks::TopLink),
                 with(&[pull, top, tail, no_slope, no_height]),
             ),
@@ -77,10 +67,10 @@ fn readings(plow: &Plow, plow_model: &PlowModel, inputs: &Inputs<f64>, side: &Si
     }
     let (pull, tail, front) = ((Input::Pull, pull_n), (Input::TailLoad, tail_n), (Input::FrontLoad, front_n));
     vec![
-        ("pull and tail", MeasuredLoads::Tail, None, with(&[pull, tail, no_height])),
-        ("pull and front", MeasuredLoads::Front, None, with(&[pull, front, no_height])),
-        ("pull, front and tail", MeasuredLoads::Both, None, with(&[pull, front, tail, no_slope, no_height])),
-        ("line of pull", MeasuredLoads::LineOfPull, None, with(&[pull])),
+        ("pull and tail", Tail, None, with(&[pull, tail, no_height])),
+        ("pull and front", Front, None, with(&[pull, front, no_height])),
+        ("pull, front and tail", Both, None, with(&[pull, front, tail, no_slope, no_height])),
+        ("line of pull", LineOfPull, None, with(&[pull])),
     ]
 }
 
@@ -116,21 +106,15 @@ fn the_soil_force_comes_back_from_whatever_was_measured() {
                 let Ok(draw) = solve_backwards(&plow_model, &read, measured) else {
                     panic!("{}: {way}: {side:?}", plow.name)
                 };
-                let found = draw.side;
-                let scale = side.weight.n() / side.soil_draft.n() * side.wheelbase().m().max(1.0) * 10.0;
-                assert!(
-                    (found.soil_draft.n() - side.soil_draft.n()).abs()
-                        < 1e-9 * side.soil_draft.n().max(side.weight.n()),
-                    "{way}: {found:?}"
-                );
-                assert!(
-                    (found.soil_slope - side.soil_slope).abs() < 1e-9 * scale.max(1.0),
-                    "{way}: {found:?} {side:?}"
-                );
-                assert!(
-                    (found.soil_at.z.m() - side.soil_at.z.m()).abs() < 1e-9 * scale.max(1.0),
-                    "{way}: {found:?} {side:?}"
-                );
+                let (found, soil_n) = (draw.side, side.soil_draft.n());
+                let scale = (side.weight.n() / soil_n * side.wheelbase().m().max(1.0) * 10.0).max(1.0);
+                for (found, put_in, scale) in [
+                    (found.soil_draft.n(), soil_n, soil_n.max(side.weight.n())),
+                    (found.soil_slope, side.soil_slope, scale),
+                    (found.soil_at.z.m(), side.soil_at.z.m(), scale),
+                ] {
+                    assert!((found - put_in).abs() < 1e-9 * scale, "{way}: {found} {side:?} {draw:?}");
+                }
                 *compared.entry((plow.part_names().kind, way)).or_default() += 1;
             }
         }

@@ -274,16 +274,13 @@ fn hitched(plow_z_m: f64, tractor_z_m: f64) -> Loads {
 #[test]
 fn raising_the_hitch_at_the_plow_moves_the_wheel_load_forward_and_raising_it_at_the_tractor_moves_it_back() {
     let now = hitched(0.10, 0.33);
-    let plow_up = hitched(0.125, 0.33);
-    assert!(plow_up.wheel_load_at.m() > now.wheel_load_at.m() && plow_up.tail_load.n() < now.tail_load.n());
-    let plow_down = hitched(0.075, 0.33);
-    assert!(
-        plow_down.wheel_load_at.m() < now.wheel_load_at.m() && plow_down.tail_load.n() > now.tail_load.n()
-    );
-    let tractor_up = hitched(0.10, 0.355);
-    assert!(
-        tractor_up.wheel_load_at.m() < now.wheel_load_at.m() && tractor_up.tail_load.n() > now.tail_load.n()
-    );
+    let ahead = |one: &Loads, other: &Loads| {
+        one.wheel_load_at.m() > other.wheel_load_at.m() && one.tail_load.n() < other.tail_load.n()
+    };
+    let (plow_up, plow_down, tractor_up) = (hitched(0.125, 0.33), hitched(0.075, 0.33), hitched(0.10, 0.355));
+    assert!(ahead(&plow_up, &now), "{plow_up:?} {now:?}");
+    assert!(ahead(&now, &plow_down), "{plow_down:?} {now:?}");
+    assert!(ahead(&now, &tractor_up), "{tractor_up:?} {now:?}");
 }
 
 /// Common practice, no source: with the wheel load at the front wheels the tail wheel carries nothing.

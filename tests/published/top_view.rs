@@ -36,16 +36,10 @@ fn the_handbooks_places_of_the_centre_of_resistance() {
 /// The rule of the same book, worked out for other plows: 1×14, 2×14, 3×14, 1×16 ... 4×16 in.
 #[test]
 fn the_rule_for_other_plows() {
-    let cases = [
-        (1, 14.0, 10.5),
-        (2, 14.0, 17.5),
-        (3, 14.0, 24.5),
-        (1, 16.0, 12.0),
-        (2, 16.0, 20.0),
-        (3, 16.0, 28.0),
-        (4, 16.0, 36.0),
-    ];
-    for (count, width, expected) in cases {
+    let counts = [1, 2, 3, 1, 2, 3, 4];
+    let widths = [14.0, 14.0, 14.0, 16.0, 16.0, 16.0, 16.0];
+    let places = [10.5, 17.5, 24.5, 12.0, 20.0, 28.0, 36.0];
+    for ((count, width), expected) in counts.into_iter().zip(widths).zip(places) {
         let found = from_furrow_wall(count, m(width)).m();
         assert!((found - expected).abs() < 1e-12, "{count}x{width}");
         // What the top view draws from has its middle there, counted from the middle of the cut.
@@ -61,12 +55,10 @@ fn the_range_holds_the_other_published_place() {
     for width_in in [10.0, 12.0, 14.0, 16.0] {
         let place = place(m(width_in * IN_M));
         let half_m = 1.96 * place.standard_uncertainty();
-        let beside_landside_m = (width_in / 2.0 - 2.0) * IN_M;
-        assert!((beside_landside_m - place.centre()).abs() < half_m, "{width_in}");
-        assert!(
-            place.centre() - half_m > 0.0 && place.centre() + half_m < width_in / 2.0 * IN_M,
-            "{width_in}"
-        );
+        let (centre_m, width_m) = (place.centre(), width_in * IN_M);
+        let beside_landside_m = width_m / 2.0 - 2.0 * IN_M;
+        assert!((beside_landside_m - centre_m).abs() < half_m, "{width_in}");
+        assert!(centre_m - half_m > 0.0 && centre_m + half_m < width_m / 2.0, "{width_in}");
     }
 }
 
@@ -124,6 +116,13 @@ fn exam_tractor() -> Tractor {
     }
 }
 
+/// The same tractor with another share of its weight on the front axle.
+fn split(front_share: f64) -> Tractor {
+    let (front_axle, rear_axle) =
+        (Force::from_n(18_000.0 * front_share), Force::from_n(18_000.0 * (1.0 - front_share)));
+    Tractor { front_axle, rear_axle, ..exam_tractor() }
+}
+
 fn pulled(tractor: &Tractor, draft_n: f64, slope: f64) -> Result<TractorForces, TopError> {
     let pin = Pin { at: point(0.0, 0.0), z: m(0.39) };
     tractor.forces(pin, PullParts::of_draft(Force::from_n(draft_n), slope, 0.0))
@@ -137,10 +136,9 @@ fn weight_transfer_of_an_exam_problem() {
     assert!((forces.standing_centre.m() - 0.6).abs() < 1e-12);
     assert!((forces.rear_axle.n() - 12_000.0 - 1_300.0).abs() < 1e-9, "{forces:?}");
     assert!((forces.rear_axle.n() - 13_300.0).abs() < 1e-9 && (forces.front_axle.n() - 4_700.0).abs() < 1e-9);
-    assert!(pulled(&exam_tractor(), 27_692.2, 0.0).unwrap().front_axle.n() < 0.1);
-    assert!(
-        matches!(pulled(&exam_tractor(), 27_692.4, 0.0), Err(TopError::FrontLifts { front }) if front.n() > -0.1)
-    );
+    let (least, most) = (pulled(&exam_tractor(), 27_692.2, 0.0), pulled(&exam_tractor(), 27_692.4, 0.0));
+    assert!(least.unwrap().front_axle.n() < 0.1);
+    assert!(matches!(most, Err(TopError::FrontLifts { front }) if front.n() > -0.1));
 }
 
 /// Constructed on that item: line of pull 15 degrees down to the plow, pin 0.30 m behind the rear axle: vertical part
@@ -158,16 +156,11 @@ fn weight_transfer_with_a_sloping_line() {
 /// has its centre of gravity 1.3 m ahead of the rear axle.
 #[test]
 fn centre_of_gravity_of_a_textbook_car() {
-    let car = Tractor {
-        front_axle: Force::from_n(5_200.0),
-        rear_axle: Force::from_n(4_800.0),
-        wheelbase: m(2.5),
-        ..exam_tractor()
-    };
+    let car = Tractor { wheelbase: m(2.5), ..split(0.52) };
     let forces = pulled(&car, 0.0, 0.0).unwrap();
-    assert!(
-        (forces.standing_centre.m() - 1.3).abs() < 1e-12 && (forces.dynamic_centre.m() - 1.3).abs() < 1e-12
-    );
+    for centre in [forces.standing_centre, forces.dynamic_centre] {
+        assert!((centre.m() - 1.3).abs() < 1e-12);
+    }
 }
 
 /// University ballasting lab sheet (AGEN 105), after extension bulletins: static split front/rear of a two-wheel-drive
@@ -186,45 +179,36 @@ fn the_tractors_of_the_examples_are_ballasted_as_is_recommended() {
         assert!((0.25..=0.35).contains(&share), "{share}");
     }
     for share in [0.25, 0.30, 0.35, 0.40, 0.60] {
-        let split = Tractor {
-            front_axle: Force::from_n(2e4 * share),
-            rear_axle: Force::from_n(2e4 * (1.0 - share)),
-            ..exam_tractor()
-        };
-        let forces = pulled(&split, 0.0, 0.0).unwrap();
+        let forces = pulled(&split(share), 0.0, 0.0).unwrap();
         assert!((forces.standing_centre.m() - share * 1.8).abs() < 1e-12);
     }
 }
 
-fn between(rng: &mut impl Rng, low: f64, high: f64) -> f64 {
-    low + (high - low) * rng.random::<f64>()
-}
-
 fn random_view(rng: &mut impl Rng) -> TopView {
-    let soil_draft_n = between(rng, 500.0, 30_000.0);
-    let centre = point(between(rng, -3.0, -0.3), between(rng, -0.3, 0.5));
+    let soil_draft_n = rng.random_range(500.0..30_000.0);
+    let centre = point(rng.random_range(-3.0..-0.3), rng.random_range(-0.3..0.5));
     TopView {
         plow: PulledPlow {
             centre,
-            pin: point(between(rng, 0.5, 2.5), between(rng, -0.6, 0.6)),
-            pull_slope: between(rng, -0.2, 0.4),
+            pin: point(rng.random_range(0.5..2.5), rng.random_range(-0.6..0.6)),
+            pull_slope: rng.random_range(-0.2..0.4),
             soil_draft: Force::from_n(soil_draft_n),
-            side_share: between(rng, 0.0, 0.6),
-            landside_friction: between(rng, 0.0, 0.6),
-            wall_y: m(centre.y.m() + between(rng, 0.1, 1.5)),
+            side_share: rng.random_range(0.0..0.6),
+            landside_friction: rng.random_range(0.0..0.6),
+            wall_y: m(centre.y.m() + rng.random_range(0.1..1.5)),
         },
-        pin_z: m(between(rng, 0.2, 0.6)),
+        pin_z: m(rng.random_range(0.2..0.6)),
         tractor: Tractor {
-            front_axle: Force::from_n(soil_draft_n * between(rng, 0.5, 1.5)),
-            rear_axle: Force::from_n(soil_draft_n * between(rng, 1.0, 3.0)),
-            wheelbase: m(between(rng, 1.5, 3.5)),
-            track: m(between(rng, 0.9, 2.2)),
-            hitch_behind: m(between(rng, 0.2, 1.2)),
-            middle_y: m(between(rng, -0.8, 0.8)),
-            left_ground_z: m(between(rng, -0.1, 0.1)),
-            right_ground_z: m(between(rng, -0.35, 0.1)),
-            right_share: between(rng, 0.2, 0.8),
-            gravity_z: Some(m(between(rng, 0.5, 1.2))),
+            front_axle: Force::from_n(soil_draft_n * rng.random_range(0.5..1.5)),
+            rear_axle: Force::from_n(soil_draft_n * rng.random_range(1.0..3.0)),
+            wheelbase: m(rng.random_range(1.5..3.5)),
+            track: m(rng.random_range(0.9..2.2)),
+            hitch_behind: m(rng.random_range(0.2..1.2)),
+            middle_y: m(rng.random_range(-0.8..0.8)),
+            left_ground_z: m(rng.random_range(-0.1..0.1)),
+            right_ground_z: m(rng.random_range(-0.35..0.1)),
+            right_share: rng.random_range(0.2..0.8),
+            gravity_z: Some(m(rng.random_range(0.5..1.2))),
         },
     }
 }
