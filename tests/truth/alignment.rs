@@ -3,7 +3,6 @@
 use std::fs;
 use std::path::Path;
 
-use hitchwright_tests::Outcome;
 use hitchwright_tests::command::{json_of, text_of};
 use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::run_folder::table_of;
@@ -46,21 +45,23 @@ fn is_near(value: &serde_json::Value, expected: f64, within: f64) -> bool {
 /// In real time, because a recorder's host is. One clock is 50 ppm fast and wraps 20 s after its power-up; the
 /// other is 50 ppm slow; every frame, the answers to pings too, is late by up to 3 ms at random.
 #[test]
-fn two_boxes_with_clocks_apart_lie_within_2_ms_of_each_other() -> Outcome<()> {
-    let field = Field::new()?.with_box(
+fn two_boxes_with_clocks_apart_lie_within_2_ms_of_each_other() {
+    let field = Field::new().unwrap().with_box(
         "--channels pull --name drawbar --rate-hz 200 --speed-up 1 --working-s 30 --seed 61 --jitter-ms 3 \
          --drift-ppm 50 --clock-start 4274967296",
     );
     let (_, other_truth) = field.other("rear");
-    let other = field.start_other(
-        "rear",
-        "--channels tail,depth --name rear --rate-hz 50 --rows-per-frame 2 --working-s 30 --seed 62 \
+    let other = field
+        .start_other(
+            "rear",
+            "--channels tail,depth --name rear --rate-hz 50 --rows-per-frame 2 --working-s 30 --seed 62 \
          --jitter-ms 3 --drift-ppm -50",
-    )?;
+        )
+        .unwrap();
     let ports = field.ports_with(&["rear"]);
-    let recorded = field.record(&ports)?.to_the_end()?;
-    other.wait(SOON)?.expect_code(0)?;
-    let run_folder = recorded.run()?;
+    let recorded = field.record(&ports).unwrap().to_the_end().unwrap();
+    other.wait(SOON).unwrap().expect_code(0).unwrap();
+    let run_folder = recorded.run().unwrap();
     let clocks: Vec<u32> = fs::read_to_string(recorded.field.truth())
         .unwrap()
         .lines()
@@ -91,7 +92,7 @@ fn two_boxes_with_clocks_apart_lie_within_2_ms_of_each_other() -> Outcome<()> {
 
     // The clocks as `check` shows them, and a full summary from the two.
     let report = |command: &str| json_of([command, text_of(&run_folder), "--json"]);
-    let checked = report("check")?;
+    let checked = report("check").unwrap();
     for (place, drift_ppm) in [(0, 50.0), (1, -50.0)] {
         let clock = &checked["tables"][place]["sensor_box"]["clock"];
         println!("clock of {}: {clock}", checked["tables"][place]["file"]);
@@ -104,11 +105,10 @@ fn two_boxes_with_clocks_apart_lie_within_2_ms_of_each_other() -> Outcome<()> {
     let at_start_s = f64::from(clocks[0]) / 1e6 - pull[0].1;
     let offset_s = &checked["tables"][0]["sensor_box"]["clock"]["box_at_start_s"];
     assert!(is_near(offset_s, at_start_s, 0.005), "{offset_s}, not {at_start_s}");
-    let summary = report("summary")?;
+    let summary = report("summary").unwrap();
     assert!(is_near(&summary["quality"]["rate_hz"], 50.0, 0.1), "{}", summary["quality"]);
     assert_eq!(summary["quality"]["gaps"], 0);
     for figure in ["/pull/mean_n", "/depth/mean_mm", "/tail_load/mean_n", "/statics/balance_index"] {
         assert!(summary.pointer(figure).is_some_and(|f| f["low"].is_f64()), "{figure}: {summary}");
     }
-    Ok(())
 }

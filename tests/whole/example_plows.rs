@@ -5,7 +5,6 @@ use std::fs;
 
 use crate::pages::boxes::{number, points, tags};
 use crate::{Scratch, example_plows, sample_arg};
-use hitchwright_tests::Outcome;
 use hitchwright_tests::command::{assert_has, hitchwright, sample, stdout_of};
 use hitchwright_tests::pdf::pages_of;
 use hitchwright_tests::snapshot::copy_run;
@@ -14,12 +13,12 @@ use ingest::plow::{FrontWheels, Kind, RunsIn, Tail, read_plow};
 const TWO_BOTTOM: &str = include_str!("../../sample-runs/plows/two-bottom.toml");
 
 #[test]
-fn statics_of_each_example_speaks_of_its_own_parts() -> Outcome<()> {
+fn statics_of_each_example_speaks_of_its_own_parts() {
     let mut kinds = Vec::new();
     for (name, plow) in example_plows() {
         let parts = plow.part_names();
         assert!(plow.name.ends_with("(invented)"), "{} does not say that it is invented", plow.name);
-        let text = stdout_of(["statics", &name, "--all-holes"])?;
+        let text = stdout_of(["statics", &name, "--all-holes"]).unwrap();
         assert_has(&text, &[parts.front, parts.tail, parts.origin]);
         for (part, kind) in [("front wheels", Kind::Trailed), ("The links meet", Kind::Mounted)] {
             assert_eq!(text.contains(part), plow.kind() == kind, "{name}: {part}: {text}");
@@ -40,33 +39,31 @@ fn statics_of_each_example_speaks_of_its_own_parts() -> Outcome<()> {
     for kind in [Kind::Trailed, Kind::SemiMounted, Kind::Mounted, Kind::Walking] {
         assert!(kinds.contains(&kind), "no example of {kind:?}");
     }
-    Ok(())
 }
 
 #[test]
-fn the_page_of_each_example_is_one_page() -> Outcome<()> {
+fn the_page_of_each_example_is_one_page() {
     let folder = Scratch::new();
     let page = folder.path("page.pdf");
     for (file, _) in example_plows() {
         for paper in ["a4", "letter"] {
-            hitchwright(["statics", &file, "-o", &page, "--paper", paper, "--units", "us"], 0)?;
-            assert_eq!(pages_of(page.as_ref())?, 1, "{file} on {paper}");
+            hitchwright(["statics", &file, "-o", &page, "--paper", paper, "--units", "us"], 0).unwrap();
+            assert_eq!(pages_of(page.as_ref()).unwrap(), 1, "{file} on {paper}");
         }
     }
-    Ok(())
 }
 
 /// The same for the diagram for the wall; a top view comes in where the description has a tractor.
 #[test]
-fn the_wall_diagram_of_each_example_is_one_page_and_names_what_carries_it() -> Outcome<()> {
+fn the_wall_diagram_of_each_example_is_one_page_and_names_what_carries_it() {
     let folder = Scratch::new();
     let (page, drawing) = (folder.path("wall.pdf"), folder.path("wall.svg"));
     for (file, plow) in example_plows() {
         for paper in ["a4", "letter"] {
-            hitchwright(["statics", &file, "--wall", &page, "--paper", paper, "--units", "us"], 0)?;
-            assert_eq!(pages_of(page.as_ref())?, 1, "{file} on {paper}");
+            hitchwright(["statics", &file, "--wall", &page, "--paper", paper, "--units", "us"], 0).unwrap();
+            assert_eq!(pages_of(page.as_ref()).unwrap(), 1, "{file} on {paper}");
         }
-        stdout_of(["statics", &file, "--wall", &drawing])?;
+        stdout_of(["statics", &file, "--wall", &drawing]).unwrap();
         let text = fs::read_to_string(&drawing).unwrap();
         let parts = plow.part_names();
         assert_has(&text, &["weight ", "soil ", "pull ", parts.front_load, parts.tail_load]);
@@ -75,31 +72,26 @@ fn the_wall_diagram_of_each_example_is_one_page_and_names_what_carries_it() -> O
         // Found on the sheet of the trailed plow: what it says of usual heights was cut short.
         assert!(!text.contains('…'), "{file}: a sentence is cut short");
     }
-    let refused = hitchwright(["statics", "no-such.toml", "--wall", "x.doc"], 2)?;
+    let refused = hitchwright(["statics", "no-such.toml", "--wall", "x.doc"], 2).unwrap();
     assert!(refused.stderr.contains("--wall x.doc"), "{}", refused.stderr);
-    Ok(())
 }
 
 /// The kinds are told apart by their parts: parts of two kinds together, or too few, are refused by name.
 #[test]
-fn parts_that_belong_to_no_one_kind_are_refused() -> Outcome<()> {
+fn parts_that_belong_to_no_one_kind_are_refused() {
     let folder = Scratch::new();
-    let said = |text: String| -> Outcome<String> {
-        Ok(hitchwright(["statics", &folder.write("plow.toml", &text)], 1)?.stderr)
-    };
-    let no_wheels =
-        said(TWO_BOTTOM.replace("[front_wheels]\ndiameter = \"600 mm\"\nruns_in = \"land\"", ""))?;
+    let said = |text: String| hitchwright(["statics", &folder.write("plow.toml", &text)], 1).unwrap().stderr;
+    let no_wheels = said(TWO_BOTTOM.replace("[front_wheels]\ndiameter = \"600 mm\"\nruns_in = \"land\"", ""));
     assert!(no_wheels.contains("a trailed plow needs [front_wheels]"), "{no_wheels}");
-    let two_tails = said(format!("{TWO_BOTTOM}\n[heel]\nx = \"-1.5 m\"\nresistance = 0.3\n"))?;
+    let two_tails = said(format!("{TWO_BOTTOM}\n[heel]\nx = \"-1.5 m\"\nresistance = 0.3\n"));
     assert!(two_tails.contains("one of [tail_wheel], [rolling_landside] and [heel]"), "{two_tails}");
-    let links = said(format!("{TWO_BOTTOM}\n[lower_links]\nlength = \"0.9 m\"\n"))?;
+    let links = said(format!("{TWO_BOTTOM}\n[lower_links]\nlength = \"0.9 m\"\n"));
     assert!(links.contains("[front_wheels]") && links.contains("semi-mounted"), "{links}");
     let along = include_str!("../../sample-runs/plows/three-bottom-mounted.toml")
         .replace("plow_hole = \"2\"", "plow_hole = \"1\"")
         .replace("tractor_z = \"460 mm", "tractor_z = \"180 mm");
-    let parallel = said(along)?;
+    let parallel = said(along);
     assert!(parallel.contains("top link and lower links meet") && parallel.contains("nowhere"), "{parallel}");
-    Ok(())
 }
 
 /// Points of every polyline of an SVG in this stroke.
@@ -129,7 +121,7 @@ fn ground_and_wheels(svg: &str) -> ((f64, f64), Vec<f64>) {
 /// In the pictures themselves, force picture and wall: the lowest point of each wheel is on the line that it runs on.
 /// Found by a plowman: a tail wheel at the height of the land over an open furrow.
 #[test]
-fn every_wheel_stands_on_what_it_runs_on() -> Outcome<()> {
+fn every_wheel_stands_on_what_it_runs_on() {
     let (folder, mut plows) = (Scratch::new(), example_plows());
     for (name, from, to) in
         [("front-in-furrow.toml", "land", "furrow"), ("tail-on-land.toml", "furrow", "land")]
@@ -143,7 +135,7 @@ fn every_wheel_stands_on_what_it_runs_on() -> Outcome<()> {
     let mut seen = 0;
     for (name, plow) in plows {
         for option in ["-o", "--wall"] {
-            hitchwright(["statics", &name, option, &picture], 0)?;
+            hitchwright(["statics", &name, option, &picture], 0).unwrap();
             let svg = fs::read_to_string(&picture).unwrap();
             let ((floor, land), wheels) = ground_and_wheels(&svg);
             assert!(floor > land + 20.0, "{name} {option}: floor {floor}, land {land}");
@@ -161,36 +153,34 @@ fn every_wheel_stands_on_what_it_runs_on() -> Outcome<()> {
         }
     }
     assert!(seen >= 20, "{seen}");
-    Ok(())
 }
 
 /// A description from before `runs_in` opens, and is told of, as is a run that was stored with one.
 #[test]
-fn a_description_without_runs_in_opens_with_a_notice() -> Outcome<()> {
+fn a_description_without_runs_in_opens_with_a_notice() {
     let folder = Scratch::new();
     let notice = "tail_wheel has no runs_in: taken to run in the furrow";
     let without = |text: &str| -> String {
         text.split_inclusive('\n').filter(|line| !line.starts_with("runs_in")).collect()
     };
-    let old = hitchwright(["statics", &folder.write("old.toml", &without(TWO_BOTTOM))], 0)?;
+    let old = hitchwright(["statics", &folder.write("old.toml", &without(TWO_BOTTOM))], 0).unwrap();
     assert!(old.stderr.contains(notice), "{}", old.stderr);
-    let now = hitchwright(["statics", &sample_arg("plows/two-bottom.toml")], 0)?;
+    let now = hitchwright(["statics", &sample_arg("plows/two-bottom.toml")], 0).unwrap();
     assert!(!now.stderr.contains("runs_in"), "{}", now.stderr);
     assert_eq!(old.stdout, now.stdout, "the default is the furrow");
     let run_folder = folder.path("run");
-    copy_run(&sample("runs/balanced"), run_folder.as_ref())?;
+    copy_run(&sample("runs/balanced"), run_folder.as_ref()).unwrap();
     let text = fs::read_to_string(sample("runs/balanced/run.toml")).unwrap();
     assert!(text.contains("runs_in = \"furrow\""), "{text}");
-    let said_with = |command: &str, description: &str| -> Outcome<String> {
+    let said_with = |command: &str, description: &str| {
         folder.write("run/run.toml", description);
-        let told = hitchwright([command, &run_folder], 0)?;
-        Ok(told.stdout + &told.stderr)
+        let told = hitchwright([command, &run_folder], 0).unwrap();
+        told.stdout + &told.stderr
     };
     for command in ["summary", "check"] {
-        let now = said_with(command, &text)?;
+        let now = said_with(command, &text);
         assert!(!now.contains("runs_in"), "{command}: {now}");
-        let before = said_with(command, &without(&text))?;
+        let before = said_with(command, &without(&text));
         assert!(before.contains(notice), "{command}: {before}");
     }
-    Ok(())
 }

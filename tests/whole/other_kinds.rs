@@ -2,7 +2,6 @@
 //! its top link, one with cells in all links and no pull, a walking plow with its heel on a cell, and a trailed plow of
 //! which the inclination of the drawbar is all that is known besides pull and depth.
 use crate::{Scratch, sample_arg};
-use hitchwright_tests::Outcome;
 use hitchwright_tests::command::{assert_has, hitchwright, json_of, stdout_of, text_of};
 use hitchwright_tests::pdf::pages_of;
 use hitchwright_tests::process::Ended;
@@ -74,7 +73,7 @@ impl Example {
     }
 
     /// Imports a file of these columns as a run of the plow.
-    fn imported(&self, columns: &[Column]) -> Outcome<Imported> {
+    fn imported(&self, columns: &[Column]) -> Imported {
         let folder = Scratch::new();
         let (csv, out) = (folder.write("logger.csv", &logged(columns)), folder.path("runs"));
         let mut words = vec!["import", &csv, "--plow", &self.file, "--setting", &self.setting, "--out", &out];
@@ -82,9 +81,9 @@ impl Example {
         let named: Vec<String> =
             std::iter::once("t_s").chain(columns.iter().map(|column| column.0)).map(same).collect();
         words.extend(named.iter().flat_map(|name| ["--column", name]));
-        let said = hitchwright(words, 0)?;
-        let run = text_of(&run_in(out.as_ref())?).to_owned();
-        Ok(Imported { folder, run, said })
+        let said = hitchwright(words, 0).unwrap();
+        let run = text_of(&run_in(out.as_ref()).unwrap()).to_owned();
+        Imported { folder, run, said }
     }
 }
 
@@ -96,21 +95,20 @@ struct Imported {
 
 impl Imported {
     /// The summary as text and as JSON, whose balance index must hold the plow's.
-    fn summary(&self, of: &Example) -> Outcome<(String, Value)> {
-        let json = json_of(["summary", &self.run, "--json"])?;
+    fn summary(&self, of: &Example) -> (String, Value) {
+        let json = json_of(["summary", &self.run, "--json"]).unwrap();
         let index = of.loads.balance_index;
         assert!(holds(&json, "statics.balance_index", index), "{} {index}", json["statics"]);
-        Ok((stdout_of(["summary", &self.run])?, json))
+        (stdout_of(["summary", &self.run]).unwrap(), json)
     }
 
     /// The page in both sizes is one page.
-    fn is_one_page(&self) -> Outcome<()> {
+    fn is_one_page(&self) {
         let page = self.folder.path("page.pdf");
         for paper in ["a4", "letter"] {
-            hitchwright(["summary", &self.run, "-o", &page, "--paper", paper, "--units", "us"], 0)?;
-            assert_eq!(pages_of(page.as_ref())?, 1, "{paper}");
+            hitchwright(["summary", &self.run, "-o", &page, "--paper", paper, "--units", "us"], 0).unwrap();
+            assert_eq!(pages_of(page.as_ref()).unwrap(), 1, "{paper}");
         }
-        Ok(())
     }
 }
 
@@ -121,34 +119,33 @@ fn holds(json: &Value, dotted: &str, truth: f64) -> bool {
 }
 
 #[test]
-fn a_mounted_plow_is_judged_by_its_top_link() -> Outcome<()> {
+fn a_mounted_plow_is_judged_by_its_top_link() {
     let plow = Example::at_pull("plows/three-bottom-mounted.toml", 11_000.0);
     let (true_pull_n, (lower_n, top_n)) = (plow.loads.pull.n(), plow.links_n.unwrap());
     let (top, depth) = (("top_link_n", top_n, 60.0), ("depth_mm", plow.depth_mm, 8.0));
-    let with_pull = plow.imported(&[("pull_n", true_pull_n, 400.0), top, depth])?;
-    let with_links = plow.imported(&[("lower_links_n", lower_n, 400.0), top, depth])?;
+    let with_pull = plow.imported(&[("pull_n", true_pull_n, 400.0), top, depth]);
+    let with_links = plow.imported(&[("lower_links_n", lower_n, 400.0), top, depth]);
     for run in [&with_pull, &with_links] {
-        let (text, json) = run.summary(&plow)?;
+        let (text, json) = run.summary(&plow);
         assert!(holds(&json, "top_link.mean_n", top_n) && json["tail_load"].is_null(), "{json}");
         assert_eq!(json["judged_by"], "top-link force");
         let pull_n = json["pull"]["mean_n"]["value"].as_f64().unwrap();
         assert!((pull_n / true_pull_n - 1.0).abs() < 0.02, "{pull_n} {true_pull_n}");
         assert_has(&text, &["top-link force, mean", "bobbing of the top-link force"]);
         assert!(!text.contains("tail wheel") && !text.contains("tail load"), "{text}");
-        run.is_one_page()?;
+        run.is_one_page();
     }
-    let (text, _) = with_links.summary(&plow)?;
+    let (text, _) = with_links.summary(&plow);
     assert!(text.contains("worked out from the lower links and top link channels"), "{text}");
-    Ok(())
 }
 
 #[test]
-fn a_walking_plow_is_judged_by_its_heel() -> Outcome<()> {
+fn a_walking_plow_is_judged_by_its_heel() {
     let plow = Example::at_pull("plows/one-bottom-walking.toml", 900.0);
     let tail_n = plow.loads.tail_load.n();
     let (pull, depth) = (("pull_n", plow.loads.pull.n(), 40.0), ("depth_mm", plow.depth_mm, 6.0));
-    let run = plow.imported(&[pull, depth, ("tail_load_n", tail_n, 20.0)])?;
-    let (text, json) = run.summary(&plow)?;
+    let run = plow.imported(&[pull, depth, ("tail_load_n", tail_n, 20.0)]);
+    let (text, json) = run.summary(&plow);
     assert!(holds(&json, "tail_load.mean_n", tail_n) && json["top_link"].is_null(), "{json}");
     assert_eq!(json["judged_by"], "heel load");
     assert!(text.contains("heel load, mean") && !text.contains("tail wheel"), "{text}");
@@ -157,25 +154,24 @@ fn a_walking_plow_is_judged_by_its_heel() -> Outcome<()> {
 
 /// There is no load to look at: no bobbing is said to be there, or not, and the strip says that none was measured.
 #[test]
-fn the_inclination_of_the_drawbar_is_enough_with_a_pitch_and_not_without() -> Outcome<()> {
+fn the_inclination_of_the_drawbar_is_enough_with_a_pitch_and_not_without() {
     let plow = Example::at_pull("plows/two-bottom.toml", 7_500.0);
     let (pull, depth) = (("pull_n", plow.loads.pull.n(), 300.0), ("depth_mm", plow.depth_mm, 8.0));
     let inclination = ("drawbar_deg", plow.loads.drawbar_slope.atan().to_degrees(), 0.3);
-    let posed = plow.imported(&[pull, depth, inclination, ("pitch_deg", 0.0, 0.2)])?;
-    let (text, json) = posed.summary(&plow)?;
+    let posed = plow.imported(&[pull, depth, inclination, ("pitch_deg", 0.0, 0.2)]);
+    let (text, json) = posed.summary(&plow);
     for absent in ["tail_load", "front_load", "top_link", "judged_by", "bobbing", "pull_to_tail"] {
         assert!(json[absent].is_null(), "{absent}: {}", json[absent]);
     }
     assert!(text.contains("no load was measured in which bobbing could be seen"), "{text}");
     assert!(text.contains("they rest on the inclination of the drawbar"), "{text}");
-    posed.is_one_page()?;
+    posed.is_one_page();
     for too_little in [vec![pull, depth], vec![pull, depth, inclination]] {
-        let imported = plow.imported(&too_little)?;
+        let imported = plow.imported(&too_little);
         let would_do = "a verdict needs the pull, depth_mm and one of tail_mm (tail-wheel spring)";
         let notices = format!("{}{}", imported.said.stdout, imported.said.stderr);
         assert!(notices.contains(would_do), "{notices}");
-        let ended = hitchwright(["summary", &imported.run], 1)?;
+        let ended = hitchwright(["summary", &imported.run], 1).unwrap();
         assert!(ended.stderr.contains(would_do) && ended.stderr.lines().count() == 1, "{}", ended.stderr);
     }
-    Ok(())
 }

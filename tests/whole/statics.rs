@@ -4,9 +4,7 @@
 use std::fs;
 
 use crate::{Scratch, sample_arg};
-use hitchwright_tests::Outcome;
 use hitchwright_tests::command::{hitchwright, json_of, sample};
-use hitchwright_tests::process::Ended;
 use serde_json::Value;
 
 /// Words for the two-bottom plow in its middle holes.
@@ -25,9 +23,10 @@ fn load_n(row: &Value) -> f64 {
 
 /// What a move to another pair of holes does is what the table of holes has for that pair.
 #[test]
-fn a_move_to_holes_is_the_row_of_those_holes() -> Outcome<()> {
+fn a_move_to_holes_is_the_row_of_those_holes() {
     let report =
-        json_of(middle(&["--try", "tractor_hitch=+2 holes", "--try", "plow_hitch=hole 6", "--json"]))?;
+        json_of(middle(&["--try", "tractor_hitch=+2 holes", "--try", "plow_hitch=hole 6", "--json"]))
+            .unwrap();
     let then = &report["what_if"]["then"];
     assert_eq!((&then["plow_hole"], &then["tractor_hole"]), (&"6".into(), &"6".into()), "{then}");
     let row = rows(&report).iter().find(|row| row["plow_hole"] == "6" && row["tractor_hole"] == "6");
@@ -35,30 +34,28 @@ fn a_move_to_holes_is_the_row_of_those_holes() -> Outcome<()> {
     // Both ends up by as much keep the angle of the drawbar, and so the load on the tractor.
     let (now_n, then_n) = (load_n(&report["what_if"]["now"]), load_n(then));
     assert!((now_n - then_n).abs() < 1e-6, "{now_n} N and then {then_n} N");
-    Ok(())
 }
 
 #[test]
-fn a_place_that_is_not_there_is_refused_with_those_that_are() -> Outcome<()> {
+fn a_place_that_is_not_there_is_refused_with_those_that_are() {
     for (tried, code, why) in [
         ("tractor_hitch=+9 holes", 1, "+9 holes from 4 at the tractor is not there"),
         ("tractor=+1 hole", 2, "write tractor_hitch=+2 holes"),
         ("plow_hitch=+2 washers", 1, "[plow_hitch] has no washer in the description"),
     ] {
-        let said = hitchwright(middle(&["--try", tried]), code)?.stderr;
+        let said = hitchwright(middle(&["--try", tried]), code).unwrap().stderr;
         assert!(said.contains(why), "{said}");
     }
-    Ok(())
 }
 
 /// Told of a plow that is expected to be in balance: the pair for a tractor that slips is a balanced row of the table, and loads the tractor by what the line says.
 #[test]
-fn the_holes_for_a_slipping_tractor_are_balanced_and_load_it_more() -> Outcome<()> {
-    let said = hitchwright(middle(&["--pull", "7000 N", "--units", "si"]), 0)?.stdout;
+fn the_holes_for_a_slipping_tractor_are_balanced_and_load_it_more() {
+    let said = hitchwright(middle(&["--pull", "7000 N", "--units", "si"]), 0).unwrap().stdout;
     let line = said.lines().find(|line| line.starts_with("If the drive wheels slip:")).unwrap();
     let after = |mark: &str| line.split_once(mark).unwrap().1.split(' ').next().unwrap();
     let (tractor, plow, more_n) = (after(": hole "), after("tractor with hole "), after("puts "));
-    let report = json_of(middle(&["--pull", "7000 N", "--json"]))?;
+    let report = json_of(middle(&["--pull", "7000 N", "--json"])).unwrap();
     let now = rows(&report).iter().find(|row| row["is_now"] == true).unwrap();
     let mut others = rows(&report).iter();
     let then = others.find(|row| row["plow_hole"] == *plow && row["tractor_hole"] == *tractor).unwrap();
@@ -66,7 +63,6 @@ fn the_holes_for_a_slipping_tractor_are_balanced_and_load_it_more() -> Outcome<(
     assert!(said_n > 0.0 && (gained_n - said_n).abs() <= 10.0, "{line}\n{gained_n} N and {more_n} N");
     let index = then["balance_index"]["value"].as_f64();
     assert!(index.is_some_and(|index| index.abs() <= 0.25), "{index:?}");
-    Ok(())
 }
 
 fn together(plow: &str, runs: &[&str], more: &[&str]) -> Vec<String> {
@@ -79,7 +75,7 @@ fn together(plow: &str, runs: &[&str], more: &[&str]) -> Vec<String> {
 }
 
 #[test]
-fn three_runs_together_hold_the_true_soil_and_the_true_balance_of_each() -> Outcome<()> {
+fn three_runs_together_hold_the_true_soil_and_the_true_balance_of_each() {
     let truth = |run: &str, key: &str| -> f64 {
         let text = fs::read_to_string(sample(&format!("runs/{run}.truth.toml"))).unwrap();
         text.parse::<toml::Table>().unwrap()[key].as_float().unwrap()
@@ -89,7 +85,7 @@ fn three_runs_together_hold_the_true_soil_and_the_true_balance_of_each() -> Outc
         end("low") <= value && value <= end("high")
     };
     let names = ["too-flat", "balanced", "too-steep"];
-    let found = json_of(together("two-bottom", &names, &["--json"]))?;
+    let found = json_of(together("two-bottom", &names, &["--json"])).unwrap();
     assert!(holds(&found["soil_slope"], truth("balanced", "soil_slope")), "{}", found["soil_slope"]);
     let runs = found["runs"].as_array().unwrap();
     assert_eq!(runs.len(), names.len());
@@ -98,47 +94,44 @@ fn three_runs_together_hold_the_true_soil_and_the_true_balance_of_each() -> Outc
         assert!(holds(&run["together"]["balance_index"], b), "{name}: {b} {run}");
         assert!(holds(&run["alone"]["balance_index"], b), "{name}: {b} {run}");
     }
-    Ok(())
 }
 
 #[test]
-fn runs_that_do_not_belong_together_are_refused() -> Outcome<()> {
+fn runs_that_do_not_belong_together_are_refused() {
     for (plow, runs, more, code, why) in [
         ("two-bottom", ["balanced", "balanced"], &[][..], 2, "is named twice"),
         ("one-bottom-trailed", ["balanced", "too-flat"], &[], 1, "it is a run of"),
         ("two-bottom", ["balanced", "worn-shares"], &[], 1, "its shares were worn"),
         ("two-bottom", ["balanced", "too-flat"], &["--top"], 2, "cannot be used with"),
     ] {
-        let said = hitchwright(together(plow, &runs, more), code)?.stderr;
+        let said = hitchwright(together(plow, &runs, more), code).unwrap().stderr;
         assert!(said.contains(why), "{said}");
     }
-    Ok(())
 }
 
 /// What `statics --runs` of the balanced run says with the two-bottom plow's description changed.
-fn with_description(change: impl Fn(String) -> String, code: i32) -> Outcome<Ended> {
+fn with_description(change: impl Fn(String) -> String, code: i32) -> String {
     let text = fs::read_to_string(sample("plows/two-bottom.toml")).unwrap();
     let folder = Scratch::new();
     let plow = folder.write("plow.toml", &change(text));
-    hitchwright(["statics", &plow, "--runs", &sample_arg("runs/balanced")], code)
+    hitchwright(["statics", &plow, "--runs", &sample_arg("runs/balanced")], code).unwrap().stderr
 }
 
 /// Found by hand: the other commands told of a description without `runs_in`, this one did not.
 #[test]
-fn a_description_without_runs_in_is_told_of() -> Outcome<()> {
+fn a_description_without_runs_in_is_told_of() {
     let without = |text: String| -> String {
         text.split_inclusive('\n').filter(|line| !line.starts_with("runs_in")).collect()
     };
-    let old = with_description(without, 0)?.stderr;
+    let old = with_description(without, 0);
     assert!(old.contains("tail_wheel has no runs_in: taken to run in the furrow"), "{old}");
-    let new = with_description(|text| text, 0)?.stderr;
+    let new = with_description(|text| text, 0);
     assert!(!new.contains("runs_in"), "{new}");
-    Ok(())
 }
 
 /// Holes that were measured better since the run are the same holes; under the same name of a setting, others are not.
 #[test]
-fn a_run_is_taken_with_its_holes_measured_again_and_refused_with_others() -> Outcome<()> {
+fn a_run_is_taken_with_its_holes_measured_again_and_refused_with_others() {
     let with = |from: &str, to: &str, code: i32| {
         let replace = |text: String| {
             assert!(text.contains(from), "{text}");
@@ -146,9 +139,8 @@ fn a_run_is_taken_with_its_holes_measured_again_and_refused_with_others() -> Out
         };
         with_description(replace, code)
     };
-    with("z = \"4 in ± 5 mm\"", "z = \"4.05 in ± 4 mm\"", 0)?;
+    with("z = \"4 in ± 5 mm\"", "z = \"4.05 in ± 4 mm\"", 0);
     let holes = "plow_hole = \"4\"\ntractor_hole = \"4\"";
-    let other = with(holes, "plow_hole = \"4\"\ntractor_hole = \"5\"", 1)?.stderr;
+    let other = with(holes, "plow_hole = \"4\"\ntractor_hole = \"5\"", 1);
     assert!(other.contains("setting middle was other holes then"), "{other}");
-    Ok(())
 }

@@ -3,7 +3,6 @@
 
 use ingest::plow::{Plow, PlowToml};
 use ingest::quantity::Speed;
-use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread;
 
 use super::boxes::{faults, faults_of_svg};
@@ -199,17 +198,10 @@ fn none(faults: &[String]) {
 /// The faults of all cases, on every core. Threads of our own: in a pool, one that waits for the stored run could be
 /// the one that its analysis waits for.
 fn on_every_core<C: Sync>(cases: &[C], faults_of: impl Fn(&C) -> Vec<String> + Sync) -> Vec<String> {
-    let next = AtomicUsize::new(0);
-    let work = || {
-        let mut found = Vec::new();
-        while let Some(case) = cases.get(next.fetch_add(1, Ordering::Relaxed)) {
-            found.extend(faults_of(case));
-        }
-        found
-    };
     let cores = thread::available_parallelism().map_or(1, usize::from);
+    let of_every = |first| cases.iter().skip(first).step_by(cores).flat_map(&faults_of).collect::<Vec<_>>();
     thread::scope(|scope| {
-        let workers: Vec<_> = (0..cores).map(|_| scope.spawn(work)).collect();
+        let workers: Vec<_> = (0..cores).map(|first| scope.spawn(move || of_every(first))).collect();
         workers.into_iter().flat_map(|worker| worker.join().unwrap()).collect()
     })
 }
