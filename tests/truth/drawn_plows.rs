@@ -75,7 +75,8 @@ fn take_figures(coverage: &mut Coverage, said: &Summary, truth: &Truth, series: 
     coverage.take("tail load SD/mean", load.cv.as_ref(), Some(tail_sd / tail));
 }
 
-fn take_statics(coverage: &mut Coverage, said: &Summary, truth: &Truth) {
+/// Figures of the statics against what is true of the pass.
+pub fn take_statics(coverage: &mut Coverage, said: &Summary, truth: &Truth) {
     let Some(statics) = &said.statics else { return };
     for (what, told, truth) in [
         ("b", &statics.balance_index, truth.balance_index),
@@ -86,25 +87,6 @@ fn take_statics(coverage: &mut Coverage, said: &Summary, truth: &Truth) {
     ] {
         coverage.take(what, Some(told), Some(truth));
     }
-}
-
-fn take_bobbing(coverage: &mut Coverage, said: &Summary, truth: &Truth, rate_hz: f64) {
-    let Some(bobbing) = &said.bobbing else { return };
-    let Some(strongest) = truth.strongest_mode() else { return };
-    let told = Some(&bobbing.frequency_hz);
-    if strongest.frequency_hz > (0.45 * rate_hz).min(15.0) {
-        // A box that samples so slowly folds the mode to another frequency, or it lies above the search.
-        let what = "bobbing: strongest mode too fast to be seen";
-        return coverage.take(what, told, Some(strongest.frequency_hz));
-    }
-    coverage.take("bobbing: strongest mode", told, Some(strongest.frequency_hz));
-    let modes = truth.modes.iter().flatten();
-    let near = |hz: f64| (hz - bobbing.frequency_hz.value).abs();
-    let nearest = modes.min_by(|a, b| near(a.0.frequency_hz).total_cmp(&near(b.0.frequency_hz)));
-    coverage.take("bobbing: nearest mode", told, nearest.map(|(mode, _)| mode.frequency_hz));
-    let damping = bobbing.damping_ratio.as_ref();
-    coverage.take("damping: strongest mode", damping, Some(strongest.damping_ratio));
-    coverage.take("damping: nearest mode", damping, nearest.map(|(mode, _)| mode.damping_ratio));
 }
 
 /// The side that a class names: +1 flat, −1 steep, 0 none; and whether it is bold.
@@ -130,7 +112,6 @@ struct Tally {
     bold_but_balanced: Vec<u64>,
     wrong_leaning: Vec<u64>,
     no_statics: usize,
-    bobbing: BTreeMap<String, usize>,
     refused: Vec<(u64, String)>,
     broke: Vec<u64>,
     runs: usize,
@@ -146,7 +127,6 @@ impl Tally {
         };
         take_figures(&mut self.pass, said, &study.truth, &study.series);
         take_statics(&mut self.pass, said, &study.truth);
-        take_bobbing(&mut self.pass, said, &study.truth, study.drawn.rate_hz);
         if let Some((truth, series, without_error)) = &study.process {
             take_figures(&mut self.process, said, truth, series);
             take_statics(&mut self.process, said, truth);
@@ -166,19 +146,13 @@ impl Tally {
             _ => {}
         }
         self.no_statics += usize::from(said.statics.is_none());
-        let told = if said.bobbing.is_some() { "told" } else { "not told" };
-        let modes = study.truth.strongest_mode().map_or("one wheel off the ground", |_| "both wheels carry");
-        *self.bobbing.entry(format!("{told}, {modes} at the mean")).or_default() += 1;
     }
 
     fn print(&self) {
         for (title, coverage) in [
             ("95 % intervals against the truth of the pass", &self.pass),
             ("95 % intervals against the truth of the process (a long strip)", &self.process),
-            (
-                "the same, of passes measured without error of tape, scale or load",
-                &self.process_without_error,
-            ),
+            ("the same, of passes measured without error", &self.process_without_error),
         ] {
             println!("\n{title}");
             coverage.print();
@@ -189,7 +163,6 @@ impl Tally {
         }
         let Self { runs, wrong_bold, bold_but_balanced, wrong_leaning, no_statics, broke, refused, .. } =
             self;
-        println!("bobbing {:?}", self.bobbing);
         println!(
             "{runs} runs; wrong side bold {wrong_bold:?}; bold but balanced {bold_but_balanced:?}; wrong side leaning \
              {wrong_leaning:?}; no statics {no_statics}; broke {broke:?}; refused {refused:?}"

@@ -199,16 +199,8 @@ fn nothing_to_show_is_still_a_page() {
     content.head.title = "".into();
     content.head.facts.clear();
     content.verdict.reasons = Default::default();
-    content.gauge = Some(Gauge {
-        value: f64::NAN,
-        low: f64::NAN,
-        high: f64::NAN,
-        balanced: 0.25,
-        leaning: 0.6,
-        front: "front wheels",
-        tail: "tail wheel",
-        set_aside: false,
-    });
+    let none = f64::NAN;
+    content.gauge = content.gauge.map(|gauge| Gauge { value: none, low: none, high: none, ..gauge });
     (content.forces, content.depth, content.tail_load) = (None, None, None);
     (content.spectrum, content.pull_tail) = (None, None);
     content.figures.clear();

@@ -168,16 +168,7 @@ fn scatters_survive_nasty_points_and_slopes() {
 
 #[test]
 fn gauges_survive_nasty_numbers_and_show_what_is_off_the_scale() {
-    let plain = Gauge {
-        value: 0.1,
-        low: -0.2,
-        high: 0.4,
-        balanced: 0.25,
-        leaning: 0.6,
-        front: "front wheels",
-        tail: "tail wheel",
-        set_aside: false,
-    };
+    let plain = Gauge { value: 0.1, low: -0.2, high: 0.4, ..measured().gauge.unwrap() };
     for value in [f64::NAN, f64::INFINITY, -1e300, 1e300] {
         for gauge in [
             Gauge { value, ..plain.clone() },
