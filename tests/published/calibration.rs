@@ -35,11 +35,6 @@ fn force(points: &[(f64, f64)], fit: Fit) -> CalibrationReport {
     report(ChannelRole::Pull, &taken, fit, None).unwrap()
 }
 
-fn standard(found: &Uncertainty, source: Source) -> f64 {
-    let one = found.contributions.iter().find(|one| one.source == source);
-    one.map_or(f64::NAN, |one| one.standard)
-}
-
 /// JCGM 100:2008 (GUM) H.3, Table H.6: thermometer readings t in °C and corrections b in °C.
 const THERMOMETER: [[f64; 11]; 2] = [
     [21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511],
@@ -86,7 +81,8 @@ fn gum_thermometer_with_a_common_error() {
     close(both.standard, 0.005_768_93, 1e-5, "u(y1)");
     close(both.freedom.unwrap(), 145.380, 1e-5, "degrees of freedom");
     let at_30 = found.uncertainty_at(found.curve.reading(10.0));
-    close(standard(&at_30, Source::Fit), 0.004_138_595_8, 1e-6, "u(b(30)) in the report");
+    let of_fit = at_30.contributions.iter().find(|one| one.source == Source::Fit).unwrap();
+    close(of_fit.standard, 0.004_138_595_8, 1e-6, "u(b(30)) in the report");
     let slope = found.slope_interval.unwrap();
     // t of 9 degrees of freedom at 97.5 %: 2.262 157.
     close((slope.high - slope.low) / 2.0 / 2.262_157, 0.000_667_938_8, 1e-6, "u(y2)");

@@ -248,6 +248,8 @@ fn solved_in_space(view: &TopView) -> DVector<f64> {
     let left = Vector3::new(rear_x_m, mid_y + half_m, left_z);
     let right = Vector3::new(rear_x_m, mid_y - half_m, right_z);
     let (forward, leftward, up) = (Vector3::x(), Vector3::y(), Vector3::z());
+    let pushed =
+        wrench(left, forward * (1.0 - tractor.right_share)) + wrench(right, forward * tractor.right_share);
     let columns = [
         (0, wrench(pin, -forward)),
         (1, wrench(pin, -leftward)),
@@ -257,11 +259,7 @@ fn solved_in_space(view: &TopView) -> DVector<f64> {
         (6, wrench(right, up)),
         (7, wrench(front, leftward)),
         (8, wrench(rear, leftward)),
-        (
-            9,
-            wrench(left, forward * (1.0 - tractor.right_share))
-                + wrench(right, forward * tractor.right_share),
-        ),
+        (9, pushed),
     ];
     for (column, six) in columns {
         matrix.view_mut((4, column), (6, 1)).copy_from(&six);

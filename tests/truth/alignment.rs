@@ -51,37 +51,27 @@ fn two_boxes_with_clocks_apart_lie_within_2_ms_of_each_other() {
          --drift-ppm 50 --clock-start 4274967296",
     );
     let (_, other_truth) = field.other("rear");
-    let other = field
-        .start_other(
-            "rear",
-            "--channels tail,depth --name rear --rate-hz 50 --rows-per-frame 2 --working-s 30 --seed 62 \
-         --jitter-ms 3 --drift-ppm -50",
-        )
-        .unwrap();
+    let rear = "--channels tail,depth --name rear --rate-hz 50 --rows-per-frame 2 --working-s 30 --seed 62 \
+                --jitter-ms 3 --drift-ppm -50";
+    let other = field.start_other("rear", rear).unwrap();
     let ports = field.ports_with(&["rear"]);
     let recorded = field.record(&ports).unwrap().to_the_end().unwrap();
     other.wait(SOON).unwrap().expect_code(0).unwrap();
     let run_folder = recorded.run().unwrap();
-    let clocks: Vec<u32> = fs::read_to_string(recorded.field.truth())
-        .unwrap()
-        .lines()
-        .filter_map(|line| line.split(',').nth(2)?.parse().ok())
-        .collect();
+    let truth = fs::read_to_string(recorded.field.truth()).unwrap();
+    let clocks: Vec<u32> = truth.lines().filter_map(|line| line.split(',').nth(2)?.parse().ok()).collect();
     assert!(clocks.windows(2).any(|pair| pair[1] < pair[0]), "the clock was to wrap in mid-run");
 
     let pull = rows_of(&run_folder, "plow.csv", &recorded.field.truth(), Sensor::PULL);
     let tail = rows_of(&run_folder, "rear.csv", &other_truth, Sensor::TAIL);
     let began_s = tail[0].0.max(pull[0].0);
-    let off = |from_s: f64, to_s: f64| -> Vec<f64> {
-        tail.iter()
-            .filter(|(host_s, _)| (from_s..to_s).contains(&(host_s - began_s)))
-            .filter_map(|(host_s, run_s)| Some((run_s - host_s) - lead_at(&pull, *host_s)?))
-            .collect()
-    };
-    let largest = |off: &[f64]| off.iter().fold(0.0f64, |most, e| most.max(e.abs()));
-    let settled = off(SETTLED_S, f64::INFINITY);
-    assert!(settled.len() > 1000, "{}", settled.len());
-    assert!(largest(&settled) < ALIGNED_S, "rows are {} s apart", largest(&settled));
+    let settled = tail.iter().filter(|(host_s, _)| host_s - began_s >= SETTLED_S);
+    let apart_s: Vec<f64> =
+        settled.filter_map(|(host_s, run_s)| Some((run_s - host_s) - lead_at(&pull, *host_s)?)).collect();
+    let largest_s = apart_s.iter().fold(0.0f64, |most, apart_s| most.max(apart_s.abs()));
+    println!("rows of the two boxes at most {:.3} ms apart after {SETTLED_S} s", 1e3 * largest_s);
+    assert!(apart_s.len() > 1000, "{}", apart_s.len());
+    assert!(largest_s < ALIGNED_S, "rows are {largest_s} s apart");
 
     // The clocks as `check` shows them, and a full summary from the two.
     let report = |command: &str| json_of([command, text_of(&run_folder), "--json"]);

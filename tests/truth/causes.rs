@@ -91,9 +91,12 @@ fn riding(seed: u64) -> Causes {
     summary(run).causes
 }
 
+fn carries(found: &Causes) -> bool {
+    found.depth_on_pull.as_ref().is_some_and(|found| found.shares_carry)
+}
+
 #[test]
 fn shares_that_carry_show_in_the_depth_and_sharp_ones_do_not() {
-    let carries = |found: &Causes| found.depth_on_pull.as_ref().is_some_and(|found| found.shares_carry);
     let riding_found = (11..=15).filter(|seed| carries(&riding(*seed))).count();
     let sharp = [Case::TooFlat, Case::Balanced, Case::TooSteep]
         .into_iter()
@@ -109,10 +112,8 @@ fn sharp_shares_hardly_ever_seem_to_carry() {
     let [flat, balanced, steep, _worn] = Case::ALL.map(|case| shares_carry(case, 101..=140));
     let (found_in, passes) = (flat.0 + balanced.0 + steep.0, flat.1 + balanced.1 + steep.1);
     assert!(passes >= 100 && found_in * 50 <= passes, "{found_in} of {passes}");
-    let found_in =
-        (101..=140).filter(|seed| riding(*seed).depth_on_pull.is_some_and(|f| f.shares_carry)).count();
-    println!("riding: {found_in} of 40");
-    assert!(found_in >= 32, "{found_in} of 40");
+    let riding_found = (101..=140).filter(|seed| carries(&riding(*seed))).count();
+    assert!(riding_found >= 32, "{riding_found} of 40");
 }
 
 /// With a load cell on the front wheels: how often the front loses the ground, and at the peaks of the pull.

@@ -160,18 +160,13 @@ impl Told {
     }
 }
 
-/// The drawn run of a seed, 60 s of it.
-fn drawn(seed: u64) -> DrawnRun {
-    let mut plow = drawn_plow(seed);
-    plow.pass.times.working_s = 60.0;
-    plow.rate_hz = 50.0;
-    DrawnRun::of(&plow, &[], seed)
-}
-
+/// Passes of 60 s of the drawn plows of these seeds, each with each thing made wrong.
 fn study(seeds: std::ops::Range<u64>, kinds: &[WrongEntry]) -> Vec<Told> {
     let mut all = Vec::new();
     for seed in seeds {
-        let of = drawn(seed);
+        let mut plow = drawn_plow(seed);
+        (plow.pass.times.working_s, plow.rate_hz) = (60.0, 50.0);
+        let of = DrawnRun::of(&plow, &[], seed);
         let true_b = of.truth.balance_index;
         for kind in kinds.iter().copied() {
             let mut run = of.run.clone();

@@ -1,14 +1,16 @@
 //! Walks what the programs print, draw and tell in READMEs, and finds beside each order that brings hands near the plow
-//! the caution that belongs to it.
+//! the caution that belongs to it; and README says what the program says.
 
 use std::collections::BTreeMap;
 use std::fs;
 
 use crate::{STORED_RUNS, Scratch, example_plows, sample_arg};
 use analysis::causes::CauseKind;
+use analysis::command::args::Cli;
 use analysis::report::words::causes::check;
+use clap::CommandFactory;
 use hitchwright_tests::command::{hitchwright, sample, stdout_of};
-use ingest::safety::{BEFORE_HANDS, BLOCKED, NOBODY_BETWEEN, ON_STANDS};
+use ingest::safety::{BEFORE_HANDS, BLOCKED, CAUTIONS, NOBODY_BETWEEN, ON_STANDS};
 
 /// What orders hands to the plow, in small letters, and what has to stand beside it.
 const ORDERS: [(&str, &str); 21] = [
@@ -65,6 +67,11 @@ impl Walk {
     }
 }
 
+/// A file of the repository, by its path from the top.
+fn read(path: &str) -> String {
+    fs::read_to_string(sample("..").join(path)).unwrap()
+}
+
 fn words_of(svg: &str) -> String {
     let texts = svg.split("<text").skip(1).filter_map(|rest| rest.split('>').nth(1)?.split('<').next());
     texts.flat_map(str::split_whitespace).collect::<Vec<_>>().join(" ")
@@ -93,7 +100,7 @@ fn every_order_has_its_caution_beside_it() {
         walk.command(&["statics", &plow, "--top", "--pull", "3000 N"]);
     }
     for readme in ["README.md", "firmware-protocol/README.md"] {
-        let text = fs::read_to_string(sample("..").join(readme)).unwrap();
+        let text = read(readme);
         // An entry of a list is read alone.
         walk.text(readme, &text.replace("\n- ", "\n\n- "));
     }
@@ -120,4 +127,52 @@ fn every_drawing_that_orders_a_move_carries_the_caution() {
             assert!(words.contains(BEFORE_HANDS), "{plow}: {file} lacks it: {words}");
         }
     }
+}
+
+#[test]
+fn the_cautions_stand_in_readme_word_for_word() {
+    let readme = read("README.md");
+    for caution in CAUTIONS {
+        assert!(readme.contains(&format!("- {caution}\n")), "README lacks: {caution}");
+    }
+}
+
+/// The firmware's page says those that a builder of a box meets, word for word; the others in its own, longer ones.
+#[test]
+fn the_cautions_stand_on_the_firmwares_page() {
+    let text = read("firmware-protocol/README.md");
+    let [riding, hands, _, tail_wheel, _, manual] = CAUTIONS;
+    for caution in [riding, hands, tail_wheel, manual] {
+        assert!(text.contains(&format!("- {caution}")), "firmware-protocol/README.md lacks: {caution}");
+    }
+    assert!(text.contains("**a safety chain goes beside\n  it**") && text.contains("rated for that"));
+}
+
+#[test]
+fn every_command_in_readme_exists_with_its_options() {
+    let command = Cli::command();
+    let mut lines = 0;
+    for line in read("README.md").lines().filter(|line| line.starts_with("hitchwright ")) {
+        lines += 1;
+        let mut words = line.split_whitespace().skip(1);
+        let name = words.next().unwrap();
+        let known = command.find_subcommand(name).unwrap_or_else(|| panic!("README: no command {name}"));
+        for option in words.filter_map(|word| word.strip_prefix("--")) {
+            let exists = known.get_arguments().any(|argument| argument.get_long() == Some(option));
+            assert!(exists, "README: `{name}` has no --{option}");
+        }
+    }
+    assert!(lines >= 5, "README shows only {lines} commands");
+}
+
+#[test]
+fn every_file_that_readme_points_to_is_there() {
+    let text = read("README.md");
+    let targets = text.split("](").skip(1).filter_map(|rest| rest.split(')').next());
+    let mut files = 0;
+    for target in targets.filter(|target| !target.starts_with("http")) {
+        files += 1;
+        assert!(sample("..").join(target).exists(), "README points to {target}, which is not there");
+    }
+    assert!(files >= 4);
 }

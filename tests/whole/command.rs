@@ -248,19 +248,15 @@ fn the_demo_does_the_whole_job_once() {
         Running::start_command("hitchwright", command).unwrap().wait(LONG).unwrap()
     };
     let first = demo().expect_code(0).unwrap();
-    let pages: Vec<PathBuf> = first
-        .stdout
-        .lines()
-        .filter_map(|line| Some(field.runs().join(line.strip_prefix("page: ")?)))
-        .collect();
+    let after = |mark| first.stdout.lines().filter_map(move |line| line.strip_prefix(mark));
+    let pages: Vec<PathBuf> = after("page: ").map(|page| field.runs().join(page)).collect();
     assert_eq!(pages.len(), 3, "{}", first.stdout);
     for page in &pages {
         assert_eq!(pages_of(page).unwrap(), 1, "{}", page.display());
     }
     assert!(first.stderr.contains("invented") && first.stderr.contains("Nobody rides"), "{}", first.stderr);
 
-    let folder = first.stdout.lines().find_map(|line| line.strip_prefix("runs: ")).unwrap();
-    let runs = runs_in(&field.runs().join(folder)).unwrap();
+    let runs = runs_in(&field.runs().join(after("runs: ").next().unwrap())).unwrap();
     let of = |setting: &str| -> Vec<&str> {
         runs.iter().map(|run| text_of(run)).filter(|run| run.contains(&format!("_{setting}"))).collect()
     };
@@ -328,10 +324,8 @@ fn the_soil_class_of_a_summary_decides_what_is_said_of_the_draft() {
     let open = stdout_of(["summary", text_of(&run)]).unwrap();
     assert!(open.contains("state the class with --soil-class"), "{open}");
     let coarse = json_of(["summary", text_of(&run), "--soil-class", "coarse", "--json"]).unwrap();
-    assert_eq!(
-        (at(&coarse, "draft.soil_class"), at(&coarse, "draft.standard").as_array().unwrap().len()),
-        (&Value::from("coarse"), 3)
-    );
+    assert_eq!(at(&coarse, "draft.soil_class"), "coarse");
+    assert_eq!(at(&coarse, "draft.standard").as_array().unwrap().len(), 3);
     let us = stdout_of(["summary", text_of(&run), "--soil-class", "medium", "--units", "us"]).unwrap();
     assert!(us.contains("within what is published for medium soil") && us.contains("psi"), "{us}");
     assert!(us.contains("hitch too flat: SHOWN") && us.contains("Order of work: shares, landside"), "{us}");

@@ -4,9 +4,8 @@
 use std::fs;
 
 use crate::pages::boxes::{number, points, tags};
-use crate::{Scratch, example_plows, sample_arg};
+use crate::{Scratch, example_plows, is_one_page, sample_arg};
 use hitchwright_tests::command::{assert_has, hitchwright, sample, stdout_of};
-use hitchwright_tests::pdf::pages_of;
 use hitchwright_tests::snapshot::copy_run;
 use ingest::plow::{FrontWheels, Kind, RunsIn, Tail, read_plow};
 
@@ -46,10 +45,7 @@ fn the_page_of_each_example_is_one_page() {
     let folder = Scratch::new();
     let page = folder.path("page.pdf");
     for (file, _) in example_plows() {
-        for paper in ["a4", "letter"] {
-            hitchwright(["statics", &file, "-o", &page, "--paper", paper, "--units", "us"], 0).unwrap();
-            assert_eq!(pages_of(page.as_ref()).unwrap(), 1, "{file} on {paper}");
-        }
+        is_one_page(&["statics", &file, "-o", &page], &page);
     }
 }
 
@@ -59,10 +55,7 @@ fn the_wall_diagram_of_each_example_is_one_page_and_names_what_carries_it() {
     let folder = Scratch::new();
     let (page, drawing) = (folder.path("wall.pdf"), folder.path("wall.svg"));
     for (file, plow) in example_plows() {
-        for paper in ["a4", "letter"] {
-            hitchwright(["statics", &file, "--wall", &page, "--paper", paper, "--units", "us"], 0).unwrap();
-            assert_eq!(pages_of(page.as_ref()).unwrap(), 1, "{file} on {paper}");
-        }
+        is_one_page(&["statics", &file, "--wall", &page], &page);
         stdout_of(["statics", &file, "--wall", &drawing]).unwrap();
         let text = fs::read_to_string(&drawing).unwrap();
         let parts = plow.part_names();

@@ -13,14 +13,14 @@ mod json_units;
 mod one_move;
 mod other_kinds;
 mod pages;
-mod readme;
 mod statics;
 mod top_view;
 
 use std::sync::LazyLock;
 
 use analysis::summary::{Analysed, analyse};
-use hitchwright_tests::command::{sample, samples_in, text_of};
+use hitchwright_tests::command::{hitchwright, sample, samples_in, text_of};
+use hitchwright_tests::pdf::pages_of;
 use ingest::plow::{Plow, read_plow};
 use signals::run::load_run;
 use tempfile::TempDir;
@@ -59,5 +59,13 @@ impl Scratch {
         let path = self.path(name);
         std::fs::write(&path, text).unwrap();
         path
+    }
+}
+
+/// With these words the command makes this page: one, on both papers.
+fn is_one_page(words: &[&str], page: &str) {
+    for paper in ["a4", "letter"] {
+        hitchwright([words, &["--paper", paper, "--units", "us"]].concat(), 0).unwrap();
+        assert_eq!(pages_of(page.as_ref()).unwrap(), 1, "{words:?} on {paper}");
     }
 }
