@@ -3,8 +3,6 @@
 //! back. Forces along the links of a mounted plow are unknowns of their own here, at their own pins: nothing knows of
 //! the point where the links meet.
 
-#![allow(clippy::unwrap_used, reason = "a helper of a test fails as the test does")]
-
 use super::statics::{carries, held_by, through};
 use hitchwright_tests::command::samples_in;
 use ingest::plow::{Kind, Plow, Setting, read_plow};

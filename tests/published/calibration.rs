@@ -3,8 +3,6 @@
 //! Looked for and not found: the worked figures of ISO 376 and of the European guide to force transducers
 //! (EURAMET cg-4) in a readable copy. The load cells below are those of NIST's handbook.
 
-#![allow(clippy::unwrap_used)] // a calibration that gives no report must stop the test
-
 use hitchwright_tests::data::close;
 use ingest::calibration::{
     CalibrationCurve, CalibrationLine, CalibrationReport, Fit, Observation, Source, Uncertainty, report,

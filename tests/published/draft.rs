@@ -1,8 +1,6 @@
 //! Draft against the outside world: tables, exam problems and field fits of specific draft, in N/cm², kgf/cm² and
 //! psi, and the standard's own values. The source stands beside each.
 
-#![allow(clippy::unwrap_used)] // a helper of a test fails as the test does
-
 use analysis::draft::soil_ranges;
 use analysis::report::units::{PSI_N_PER_CM2, Units};
 use ingest::plow::SoilClass;

@@ -1,8 +1,6 @@
 //! Statics against the outside world: an independent solver, the principle of virtual work, textbook problems, and the
 //! facts of the trade.
 
-#![allow(clippy::unwrap_used, reason = "a helper of a test fails as the test does")]
-
 use hitchwright_tests::command::samples_in;
 use hitchwright_tests::random_plow::random_plow;
 use ingest::plow::read_plow;

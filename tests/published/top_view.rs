@@ -1,8 +1,6 @@
 //! The top view against the outside world: the handbook's rule, exam and textbook problems, and an independent
 //! solver that has plow and tractor as rigid bodies in space.
 
-#![allow(clippy::unwrap_used, reason = "a helper of a test fails as the test does")]
-
 use ingest::plow::read_plow_text;
 use ingest::quantity::{Force, Length};
 use nalgebra::{DMatrix, DVector, Vector3, Vector6};

@@ -89,7 +89,7 @@ fn judge(seed: u64, rows: f64, strip_s: f64, further: &[ChannelRole], held: &mut
     }
     let away = |mode: &Mode| (mode.frequency_hz / hz.value).ln().abs();
     let nearest = modes.iter().min_by(|a, b| away(&a.0).total_cmp(&away(&b.0)));
-    let (nearest, _) = nearest.expect("there is a strongest mode");
+    let (nearest, _) = nearest.unwrap();
     hold(held, "frequency: nearest mode", hz, nearest.frequency_hz);
     if let Some(damping) = &bobbing.damping_ratio {
         hold(held, "damping: strongest mode", damping, strongest.damping_ratio);

@@ -9,6 +9,7 @@ use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use sample_runs::plow::Case;
 use signals::run::Run;
+use stats::descriptive::percentiles;
 
 const FULL_SCALE_N: f64 = 10_000.0;
 
@@ -86,11 +87,10 @@ impl Quality {
 
 /// Ends of the central 95 % of the pull in the draws.
 fn pull_interval(analysed: &Analysed) -> (f64, f64) {
-    let mut pulls: Vec<f64> =
-        analysed.identified.as_ref().unwrap().draws.iter().map(|draw| draw.inputs.pull).collect();
-    pulls.sort_by(f64::total_cmp);
-    let at = |share: f64| pulls.get((share * pulls.len() as f64) as usize).copied().unwrap();
-    (at(0.025), at(0.975))
+    let draws = analysed.identified.as_ref().unwrap().draws.iter();
+    let pulls: Vec<f64> = draws.map(|draw| draw.inputs.pull).collect();
+    let ends = percentiles(&pulls, &[2.5, 97.5]).unwrap();
+    (ends[0], ends[1])
 }
 
 /// What 20 runs gave: how often b's interval held the truth, and the mean widths of pull, e in mm, and b.

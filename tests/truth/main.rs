@@ -2,12 +2,7 @@
 //!
 //! The virtual plow and the plows that are drawn at random are invented; this shows that the analysis finds what is
 //! there, not that a real plow is so.
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::panic,
-    reason = "what cannot be made or analysed must stop the test"
-)]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "what cannot be made must stop the test")]
 
 mod alignment;
 mod balance;

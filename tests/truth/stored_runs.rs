@@ -9,7 +9,6 @@ use signals::run::load_run;
 use statics::advice::Advice;
 use statics::verdict::Class;
 use stats::Estimate;
-use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::LazyLock;
 
@@ -20,15 +19,6 @@ static TOLD: LazyLock<[Summary; 4]> =
 
 fn folder(name: &str) -> PathBuf {
     sample("runs").join(name)
-}
-
-/// The truth is `name = value` lines.
-fn truth(name: &str) -> BTreeMap<String, f64> {
-    let text = std::fs::read_to_string(folder(&format!("{name}.truth.toml"))).unwrap();
-    text.lines()
-        .filter_map(|line| line.split_once(" = "))
-        .map(|(key, value)| (key.to_owned(), value.parse().unwrap()))
-        .collect()
 }
 
 #[test]
@@ -80,10 +70,11 @@ fn each_stored_run_says_what_it_must() {
 #[test]
 fn the_truth_lies_within_what_is_said() {
     for (name, said) in NAMES.into_iter().zip(&*TOLD) {
-        let (truth, statics) = (truth(name), said.statics.as_ref().unwrap());
+        let truth = std::fs::read_to_string(folder(&format!("{name}.truth.toml"))).unwrap();
+        let (truth, statics) = (truth.parse::<toml::Table>().unwrap(), said.statics.as_ref().unwrap());
         let within = |what: &str, figure: &Estimate, wider: f64| {
             let margin = wider * (figure.high - figure.low);
-            let (true_value, Estimate { low, high, .. }) = (truth[what], figure);
+            let (true_value, Estimate { low, high, .. }) = (truth[what].as_float().unwrap(), figure);
             let holds = low - margin <= true_value && true_value <= high + margin;
             assert!(holds, "{name}: {what} is {true_value}, said {figure:?}");
         };

@@ -94,8 +94,8 @@ fn polylines(svg: &str, stroke: &str) -> Vec<Vec<(f64, f64)>> {
 
 /// Heights of furrow bottom and land in a picture, and where the lowest points of its wheels are, the rearmost first.
 fn ground_and_wheels(svg: &str) -> ((f64, f64), Vec<f64>) {
-    let ground =
-        polylines(svg, "#7D7D7D").into_iter().find(|line| line.len() == 3).expect("floor, step, land");
+    // Floor, step, land.
+    let ground = polylines(svg, "#7D7D7D").into_iter().find(|line| line.len() == 3).unwrap();
     let circles = tags(svg, "<circle").filter(|tag| tag.contains("fill=\"none\""));
     let mut wheels: Vec<(f64, f64)> = circles
         .map(|tag| ["cx", "cy", "r"].map(|name| number(tag, name)))

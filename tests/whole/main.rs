@@ -1,10 +1,5 @@
 //! The commands as a person runs them.
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::panic,
-    reason = "a helper of tests fails as a test does"
-)]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a helper of tests fails as a test does")]
 
 mod cautions;
 mod command;

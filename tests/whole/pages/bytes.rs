@@ -1,6 +1,6 @@
 //! The pages as a whole: one page each, the same bytes each time, hostile text shown and not obeyed.
 
-use super::{example_plow, report, stored_run};
+use super::{PAPERS, example_plow, report, stored_run};
 use crate::DATE;
 use analysis::report::statics_content;
 use analysis::report::units::Units;
@@ -10,8 +10,6 @@ use page::content::{Fact, RunContent, Verdict, VerdictLook, WhatToDo};
 use page::{Content, Format, PageError, Paper, Sheets, lay_out, render};
 use statics::advice::expect;
 use std::sync::LazyLock;
-
-const PAPERS: [Paper; 2] = [Paper::A4, Paper::Letter];
 
 /// Number of page objects of a PDF that typst wrote: the count in its page tree.
 fn page_count(pdf: &[u8]) -> usize {

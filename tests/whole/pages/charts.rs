@@ -57,18 +57,11 @@ fn strip_of(name: &str, strip: &Strip) -> String {
 
 /// A quiet channel over 180 s, cut at the gaps given in s.
 fn traces(gaps_s: &[(f64, f64)]) -> Vec<Trace> {
-    let mut all = vec![Trace::default()];
-    for t_s in times(18_000) {
-        if gaps_s.iter().any(|(from, to)| (*from..*to).contains(&t_s)) {
-            if all.last().is_some_and(|trace| !trace.t_s.is_empty()) {
-                all.push(Trace::default());
-            }
-        } else if let Some(last) = all.last_mut() {
-            last.t_s.push(t_s);
-            last.values.push(t_s.sin());
-        }
-    }
-    all
+    let in_gap = |t_s: &f64| gaps_s.iter().any(|(from, to)| (*from..*to).contains(t_s));
+    let all = times(18_000);
+    let pieces = all.split(in_gap).filter(|piece| !piece.is_empty());
+    let trace = |t_s: &[f64]| Trace { t_s: t_s.to_vec(), values: t_s.iter().map(|t_s| t_s.sin()).collect() };
+    pieces.map(trace).collect()
 }
 
 fn times(n: usize) -> Vec<f64> {

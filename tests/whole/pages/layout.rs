@@ -6,7 +6,7 @@ use ingest::quantity::Speed;
 use std::thread;
 
 use super::boxes::{faults, faults_of_svg};
-use super::{SEED, report, stored_run};
+use super::{PAPERS, SEED, report, stored_run};
 use crate::{DATE, example_plows};
 use analysis::report::units::Units;
 use analysis::report::{map_content, statics_content, top_content, top_diagram, wall_content};
@@ -29,7 +29,6 @@ enum Names {
 
 const LENGTHS: [Names; 3] = [Names::Short, Names::Ordinary, Names::Longest];
 const UNITS: [Units; 2] = [Units::Si, Units::Us];
-const PAPERS: [Paper; 2] = [Paper::A4, Paper::Letter];
 
 #[derive(Clone, Copy, Debug)]
 struct Case {

@@ -15,9 +15,11 @@ use analysis::report::units::Units;
 use hitchwright_tests::command::sample;
 use ingest::plow::{Plow, read_plow};
 use ingest::quantity::Force;
+use page::Paper;
 use page::content::RunContent;
 use statics::report::{StaticsReport, statics_report};
 
+const PAPERS: [Paper; 2] = [Paper::A4, Paper::Letter];
 const SEED: u64 = 1;
 /// A pull that every kind of plow can be at, N/cm² of the furrow slices.
 const PULL_N_PER_CM2: f64 = 5.0;

@@ -1,7 +1,7 @@
 //! The wall sheet: every force to one scale and with its name, with and without its second view.
 
 use super::boxes::points;
-use super::{SEED, example_plow, report};
+use super::{PAPERS, SEED, example_plow, report};
 use crate::DATE;
 use analysis::report::units::Units;
 use analysis::report::wall_content;
@@ -82,7 +82,7 @@ fn the_svg_names_every_force_and_says_every_caution() {
 /// The typesetter reads the SVG strictly: a page is proof that it is well formed.
 #[test]
 fn with_and_without_its_parts_it_is_one_page_on_both_papers() {
-    for paper in [Paper::A4, Paper::Letter] {
+    for paper in PAPERS {
         for (moved, top) in [(false, false), (true, true)] {
             let pdf = render(&sample(moved, top), paper, Format::Pdf, Sheets::One).unwrap();
             assert!(String::from_utf8_lossy(&pdf).contains("/Count 1"));
