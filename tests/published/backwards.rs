@@ -5,7 +5,7 @@
 
 use super::statics::{carries, held_by, through};
 use hitchwright_tests::command::samples_in;
-use ingest::plow::{Kind, Plow, Setting, read_plow};
+use ingest::plow::{Hole, Kind, Plow, Setting, read_plow};
 use ingest::quantity::Force;
 use nalgebra::Vector3;
 use rand::{RngExt, SeedableRng};
@@ -72,15 +72,6 @@ fn readings(plow: &Plow, plow_model: &PlowModel, inputs: &Inputs<f64>, side: &Si
     ]
 }
 
-fn any_setting(plow: &Plow, rng: &mut ChaCha8Rng) -> Setting {
-    let (at_plow, at_tractor) = (&plow.plow_hitch.holes, &plow.tractor_hitch.holes);
-    Setting {
-        plow_hole: at_plow[rng.random_range(0..at_plow.len())].clone(),
-        tractor_hole: at_tractor[rng.random_range(0..at_tractor.len())].clone(),
-        lateral_offset: None,
-    }
-}
-
 /// 1e-9 of the weight, or of the lengths that go with it; for each example, each kind among them.
 #[test]
 fn the_soil_force_comes_back_from_whatever_was_measured() {
@@ -91,7 +82,9 @@ fn the_soil_force_comes_back_from_whatever_was_measured() {
         let plow_model = PlowModel::of(&plow);
         let depth_m = plow.bottoms.depth.m();
         for _ in 0..400 {
-            let setting = any_setting(&plow, &mut rng);
+            let mut any = |holes: &[Hole]| holes[rng.random_range(0..holes.len())].clone();
+            let (plow_hole, tractor_hole) = (any(&plow.plow_hitch.holes), any(&plow.tractor_hitch.holes));
+            let setting = Setting { plow_hole, tractor_hole, lateral_offset: None };
             let mut inputs = Inputs::of_plow(&plow, &setting).draw(&mut rng);
             inputs.soil_slope = rng.random_range(-0.25..0.25);
             inputs.soil_height = -depth_m * rng.random_range(0.1..0.9);

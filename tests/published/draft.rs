@@ -84,8 +84,7 @@ fn specific_draft_of_exam_problems() {
 fn customary_row_agrees_with_the_si_row() {
     let customary_lbf = (113.0 + 2.3 * 5.0 * 5.0) * 4.0 * 8.0;
     assert!((customary_lbf - 5_456.0_f64).abs() < 1e-9, "{customary_lbf}");
-    let [speed, width, depth] = ["5 mph", "4 ft", "8 in"];
-    let (speed, width, depth) = (speed.parse().unwrap(), width.parse().unwrap(), depth.parse().unwrap());
+    let (speed, width, depth) = ("5 mph".parse().unwrap(), "4 ft".parse().unwrap(), "8 in".parse().unwrap());
     let si_lbf = moldboard_draft(SoilClass::Fine, speed, width, depth).draft.si()
         / "1 lbf".parse::<Force>().unwrap().si();
     assert!((si_lbf - 5_470.4).abs() < 0.05, "{si_lbf}");

@@ -21,12 +21,9 @@ struct Told {
 impl Told {
     fn of(case: Case, seed: u64, truth: &Truth, said: &Summary) -> Self {
         let b = said.statics.as_ref().unwrap().balance_index;
-        let (name, true_b, class) =
-            (format!("{} {seed}", case.name()), truth.balance_index, said.verdict.class);
-        println!(
-            "{name:<15}: true {true_b:+.3}, told {:+.3} ({:+.3} to {:+.3}) {class}",
-            b.value, b.low, b.high
-        );
+        let (name, class) = (format!("{} {seed}", case.name()), said.verdict.class);
+        let true_b = truth.balance_index;
+        println!("{name:<15}: true {true_b:+.3}, told {b:?} {class}");
         Self { name, case, true_b, b, class }
     }
 }

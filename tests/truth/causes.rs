@@ -76,10 +76,8 @@ fn shares_carry(case: Case, seeds: RangeInclusive<u64>) -> (usize, usize) {
         mean(|one| one.beyond_tail_spring_m_per_n.high),
         mean(|one| one.front_gives_m_per_n),
     ];
-    println!(
-        "{}: {found_in} of {passes}; mm/kN as measured, high, beyond, high, front: {means:?}",
-        case.name()
-    );
+    let name = case.name();
+    println!("{name}: {found_in} of {passes}; mm/kN as measured, high, beyond, high, front: {means:?}");
     (found_in, passes)
 }
 

@@ -17,12 +17,6 @@ use statics::verdict::Class;
 /// As the command has it, so that its outputs can be held against these.
 const SEED: u64 = 0x57A7;
 
-/// Pulls from light to heavy, so that more than one class is met.
-fn pulls_n(plow: &Plow) -> [f64; 3] {
-    let area_cm2 = plow.total_cut_m() * plow.bottoms.depth.m() * 1e4;
-    [3.0, 5.0, 8.0].map(|n_per_cm2| n_per_cm2 * area_cm2)
-}
-
 /// What stands in the plowman's half of a page has neither a column's name nor a word of the method.
 fn is_plain(page: &[WhatToDo], verdict: &Verdict) {
     let mut said: Vec<&str> =
@@ -78,11 +72,13 @@ fn outputs_agree(plow: &Plow, report: &StaticsReport, setting: &str) -> Expected
 fn every_example_plow_in_every_setting_has_one_move_in_every_output() {
     let mut met = std::collections::BTreeMap::<Step, usize>::new();
     for (_, plow) in example_plows() {
+        let area_cm2 = plow.total_cut_m() * plow.bottoms.depth.m() * 1e4;
         for (name, setting) in &plow.settings {
-            for pull_n in pulls_n(&plow) {
+            // From light to heavy, so that more than one class is met.
+            for n_per_cm2 in [3.0, 5.0, 8.0] {
+                let pull = Force::from_n(n_per_cm2 * area_cm2);
                 // A plow that cannot be at this pull has no outputs at all.
-                let Ok(report) = statics_report(&plow, (name, setting), Force::from_n(pull_n), None, SEED)
-                else {
+                let Ok(report) = statics_report(&plow, (name, setting), pull, None, SEED) else {
                     continue;
                 };
                 let expected = outputs_agree(&plow, &report, name);

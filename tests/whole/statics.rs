@@ -24,9 +24,8 @@ fn load_n(row: &Value) -> f64 {
 /// What a move to another pair of holes does is what the table of holes has for that pair.
 #[test]
 fn a_move_to_holes_is_the_row_of_those_holes() {
-    let report =
-        json_of(middle(&["--try", "tractor_hitch=+2 holes", "--try", "plow_hitch=hole 6", "--json"]))
-            .unwrap();
+    let moves = ["--try", "tractor_hitch=+2 holes", "--try", "plow_hitch=hole 6", "--json"];
+    let report = json_of(middle(&moves)).unwrap();
     let then = &report["what_if"]["then"];
     assert_eq!((&then["plow_hole"], &then["tractor_hole"]), (&"6".into(), &"6".into()), "{then}");
     let row = rows(&report).iter().find(|row| row["plow_hole"] == "6" && row["tractor_hole"] == "6");

@@ -211,7 +211,7 @@ fn nothing_to_show_is_still_a_page() {
 #[test]
 fn more_rows_than_a_page_holds_is_an_error_not_a_second_page() {
     let mut content = run();
-    content.figures = std::iter::repeat_n(content.figures, 7).flatten().collect();
+    content.figures = std::iter::repeat_n(content.figures, 10).flatten().collect();
     let refused = render(&content, Paper::A4, Format::Pdf, Sheets::One);
     let is_page_count = matches!(refused, Err(PageError::PageCount { found, wanted: 1 }) if found > 1);
     assert!(is_page_count, "{:?}", refused.err());
