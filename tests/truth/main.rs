@@ -19,7 +19,7 @@ mod two_bottom_plow;
 mod wrong_entries;
 
 use std::collections::BTreeMap;
-use std::sync::{LazyLock, Mutex, OnceLock};
+use std::sync::{Mutex, OnceLock};
 
 use analysis::summary::{Summary, analyse};
 use hitchwright_tests::virtual_run::virtual_run;
@@ -31,7 +31,7 @@ fn summary(run: Run) -> Summary {
 }
 
 /// What is worked out of a pass once, by the first of the tests that ask for it.
-type Once<T> = LazyLock<Mutex<BTreeMap<(Case, u64), &'static OnceLock<T>>>>;
+type Once<T> = Mutex<BTreeMap<(Case, u64), &'static OnceLock<T>>>;
 
 fn once<T>(all: &Once<T>, case: Case, seed: u64, make: impl FnOnce() -> T) -> &'static T {
     let cell = *all.lock().unwrap().entry((case, seed)).or_insert_with(|| Box::leak(Box::default()));
@@ -40,12 +40,12 @@ fn once<T>(all: &Once<T>, case: Case, seed: u64, make: impl FnOnce() -> T) -> &'
 
 /// A pass of the virtual plow with the height of its soil force measured.
 fn pass(case: Case, seed: u64) -> &'static (Run, Truth) {
-    static PASSES: Once<(Run, Truth)> = LazyLock::new(Mutex::default);
+    static PASSES: Once<(Run, Truth)> = Mutex::new(BTreeMap::new());
     once(&PASSES, case, seed, || virtual_run(case, seed, true))
 }
 
 /// What is told of that pass.
 fn told(case: Case, seed: u64) -> &'static Summary {
-    static TOLD: Once<Summary> = LazyLock::new(Mutex::default);
+    static TOLD: Once<Summary> = Mutex::new(BTreeMap::new());
     once(&TOLD, case, seed, || summary(pass(case, seed).0.clone()))
 }

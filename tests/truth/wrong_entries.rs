@@ -180,8 +180,9 @@ fn study(seeds: std::ops::Range<u64>, kinds: &[WrongEntry]) -> Vec<Told> {
     all
 }
 
-/// What is counted of runs, under the heads of the table.
-const COUNTED: [(&str, fn(&Told) -> bool); 12] = [
+/// A head of the table, and what is counted under it.
+type Counted = (&'static str, fn(&Told) -> bool);
+const COUNTED: [Counted; 12] = [
     ("runs", |_| true),
     ("contradicted", |told| told.verdict.contradicted),
     ("named first", |told| told.place() == Some(0)),
