@@ -9,8 +9,8 @@
 //! channel is that channel's alone.
 
 use super::resample;
-use super::rows::{common, pieces};
 use super::time_base::{GAP_STEPS, Segment, SignalError, Signals, uniform, uniform_within};
+use super::time_base::{common, pieces};
 use crate::run::{Table, usual_step};
 use ingest::plow::{ChannelRole, needed_at_once};
 use std::ops::Range;

@@ -1,7 +1,7 @@
 //! What is wrong with the readings: counted and shown, and fatal only where the answer would be wrong.
 
 use super::spikes::Spikes;
-use super::time_base::{Segment, Signals};
+use super::time_base::{Segment, Signals, slices};
 use crate::run::Notice;
 use ingest::plow::ChannelRole;
 use rayon::prelude::*;
@@ -118,9 +118,7 @@ fn channel_quality(
     (signals, segments): (&Signals, &[Segment]),
     input: &QualityInput<'_>,
 ) -> ChannelQuality {
-    let pieces: Vec<&[f64]> =
-        segments.iter().filter_map(|segment| values.get(segment.rows.clone())).collect();
-    let longest_still_s = longest_still(&pieces) as f64 / signals.rate_hz;
+    let longest_still_s = longest_still(&slices(values, segments)) as f64 / signals.rate_hz;
     let saturated: f64 = input.saturated_s.get(&role).map_or(0.0, |stretches| {
         stretches.iter().map(|(from, to)| (to.min(input.span_s.1) - from.max(input.span_s.0)).max(0.0)).sum()
     });

@@ -1,7 +1,6 @@
 //! One uniform time base for all channels. Gaps end a segment; nothing is interpolated over one.
 
 use super::resample;
-use super::rows::{common, pieces};
 use crate::run::{Table, usual_step};
 use ingest::plow::ChannelRole;
 use stats::bins::Stretch;
@@ -36,15 +35,13 @@ pub struct Signals {
 
 /// Why a table has no time base. Each is one sentence.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum SignalError {
     /// No rate follows from so few rows.
     #[error(
         "{rows} row is too few to say anything: a test pass has thousands; was the recording stopped at once?"
     )]
-    TooFewRows {
-        /// Rows there are.
-        rows: usize,
-    },
+    TooFewRows { rows: usize },
     /// The boxes of pull, tail wheel and depth never sent at the same time.
     #[error(
         "pull, tail wheel and depth come from several boxes, and at no moment of the run did all of them send: \
@@ -139,12 +136,49 @@ impl Signals {
 /// One channel over some segments, as the statistics take it.
 #[must_use]
 pub fn stretches<'a>(values: &'a [f64], segments: &[Segment]) -> Vec<Stretch<'a>> {
-    segments
-        .iter()
-        .filter_map(|segment| {
-            values.get(segment.rows.clone()).map(|values| Stretch { start_s: segment.start_s, values })
-        })
-        .collect()
+    let stretch = |segment: &Segment| {
+        Some(Stretch { start_s: segment.start_s, values: values.get(segment.rows.clone())? })
+    };
+    segments.iter().filter_map(stretch).collect()
+}
+
+/// The values of each segment.
+#[must_use]
+pub fn slices<'a>(values: &'a [f64], segments: &[Segment]) -> Vec<&'a [f64]> {
+    segments.iter().filter_map(|segment| values.get(segment.rows.clone())).collect()
+}
+
+/// Stretches of rows without a step longer than `gap_s`.
+pub(super) fn pieces(t_s: &[f64], gap_s: f64) -> Vec<Range<usize>> {
+    let mut pieces = Vec::new();
+    let mut start = 0;
+    for (index, pair) in t_s.windows(2).enumerate() {
+        if pair[1] - pair[0] > gap_s {
+            pieces.push(start..index + 1);
+            start = index + 1;
+        }
+    }
+    pieces.push(start..t_s.len());
+    pieces
+}
+
+/// The rows that are in both; each list is in order.
+pub(super) fn common(one: &[Range<usize>], other: &[Range<usize>]) -> Vec<Range<usize>> {
+    let (mut one, mut other) = (one.iter().peekable(), other.iter().peekable());
+    let mut both = Vec::new();
+    while let (Some(a), Some(b)) = (one.peek(), other.peek()) {
+        let range = a.start.max(b.start)..a.end.min(b.end);
+        let a_ends_first = a.end < b.end;
+        if !range.is_empty() {
+            both.push(range);
+        }
+        if a_ends_first {
+            one.next()
+        } else {
+            other.next()
+        };
+    }
+    both
 }
 
 #[cfg(test)]

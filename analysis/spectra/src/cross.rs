@@ -1,7 +1,7 @@
 //! Cross spectrum of two channels, their coherence, and the gain and phase from one to the other.
 
 use super::SpectrumError;
-use super::segments::{SegmentPlan, equivalent_dof};
+use super::welch::{SegmentPlan, equivalent_dof};
 use realfft::num_complex::Complex;
 use stats::Estimate;
 

@@ -2,7 +2,7 @@
 
 use super::SpectrumError;
 use super::cross::for_each_segment_pair;
-use super::segments::{SegmentPlan, equivalent_dof};
+use super::welch::{SegmentPlan, equivalent_dof};
 use realfft::num_complex::Complex;
 use stats::Estimate;
 use stats::student::t_quantile;

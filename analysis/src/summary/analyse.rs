@@ -39,6 +39,7 @@ const COHERENCE_MIN: f64 = 0.2;
 /// Why there is no summary. Each is one sentence.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
+#[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum SummaryError {
     /// The readings have no time base.
     #[error(transparent)]
@@ -56,10 +57,7 @@ pub enum SummaryError {
     #[error(
         "{} is the same in every reading of the working part: check its sensor and cable", channel.in_words()
     )]
-    Constant {
-        /// What the channel measures.
-        channel: ChannelRole,
-    },
+    Constant { channel: ChannelRole },
 }
 
 /// A summary with the series that its charts are drawn from.

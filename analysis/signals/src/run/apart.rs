@@ -1,6 +1,6 @@
 //! Boxes whose times are not those of the others.
 
-use super::csv_read::Table;
+use super::csv::Table;
 use super::load::Run;
 use super::notice::Notice;
 use ingest::run_toml::{BoxInfo, RunTime};

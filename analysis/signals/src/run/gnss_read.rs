@@ -1,7 +1,7 @@
 //! `gnss.csv` to columns: fixes of a GNSS receiver.
 
-use super::csv_error::CsvError;
-use super::csv_read::{columns_of, text_of};
+use super::csv::CsvError;
+use super::csv::{columns_of, text_of};
 use ingest::open_run::WholeFile;
 use std::path::Path;
 
@@ -25,7 +25,7 @@ pub struct GnssTable {
 ///
 /// # Errors
 /// [`CsvError`]; a place that is not on the earth, or a speed below 0, is a row that is none.
-pub fn read_gnss(file: &WholeFile) -> Result<GnssTable, CsvError> {
+pub(super) fn read_gnss(file: &WholeFile) -> Result<GnssTable, CsvError> {
     gnss_of(text_of(file)?, &file.path)
 }
 

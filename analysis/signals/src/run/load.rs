@@ -1,9 +1,9 @@
 //! A run folder: its description, its readings and its events.
 
-use super::csv_error::CsvError;
-use super::csv_read::{Table, read_table};
+use super::csv::CsvError;
+use super::csv::{Table, read_table};
 use super::gnss_read::{GnssTable, read_gnss};
-use super::missing::{MissingRows, is_of_box, missing_rows};
+use super::missing::{MissingRows, detail_of, is_of_box, missing_rows};
 use super::notice::Notice;
 use ingest::assemble::{EventKind, RunEvent};
 use ingest::description_file::DescriptionError;
@@ -31,6 +31,7 @@ pub struct Run {
 /// Why a run cannot be used.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
+#[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum RunError {
     /// Its description.
     #[error(transparent)]
@@ -38,14 +39,9 @@ pub enum RunError {
     /// Its readings.
     #[error(transparent)]
     Readings(#[from] CsvError),
-    /// A channel without which there is no verdict.
+    /// A channel without which there is no verdict; `missing` also says what would do.
     #[error("{}: the run has {missing}; is the channel in the plow description's [[sensors]]?", path.display())]
-    NoChannel {
-        /// The file.
-        path: PathBuf,
-        /// What is missing, and what would do.
-        missing: String,
-    },
+    NoChannel { path: PathBuf, missing: String },
 }
 
 /// Reads a run folder. The folder is never changed; what had to be left out is in the notices.
@@ -133,7 +129,10 @@ impl Run {
         let mut found: BTreeMap<ChannelRole, Vec<(f64, f64)>> = BTreeMap::new();
         let end_s = self.tables.iter().filter_map(|table| table.t_s.last()).fold(0.0, |a: f64, b| a.max(*b));
         for event in &self.events {
-            let Some(role) = column_of(&event.detail).filter(|role| self.is_of(event, *role)) else {
+            let Some(role) = detail_of(event, "column=")
+                .and_then(ChannelRole::of_column)
+                .filter(|role| self.is_of(event, *role))
+            else {
                 continue;
             };
             let t_s = event.t_us as f64 / 1e6;
@@ -164,12 +163,6 @@ impl Run {
     pub fn count(&self, kind: EventKind) -> usize {
         self.events.iter().filter(|event| event.kind == kind).count()
     }
-}
-
-/// The column in a detail such as `column=pull_n; count=8388607`.
-fn column_of(detail: &str) -> Option<ChannelRole> {
-    let name = detail.split(';').find_map(|part| part.trim().strip_prefix("column="))?;
-    ChannelRole::of_column(name)
 }
 
 #[cfg(test)]

@@ -9,16 +9,14 @@
 //! the time from wheel to wheel is known, or found ([`Delay`]), it has what land makes of it that passes under one wheel
 //! and then the other. Both are fitted with the rest, within a stated scatter, so that intervals hold what they may do.
 
-mod bins;
 mod delay;
 mod fit;
 mod model;
-mod solve;
 mod start;
 #[cfg(test)]
 mod study;
 
-pub use bins::{Bins, Delay};
+pub use model::{Bins, Delay};
 pub use start::FALSE_FURTHER_MODE;
 
 use super::background::BIN_CORRELATION;

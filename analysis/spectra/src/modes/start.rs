@@ -1,7 +1,6 @@
 //! Where a fit starts, and what gain a further parameter needs.
 
-use super::bins::Bins;
-use super::model::Frame;
+use super::model::{Bins, Frame};
 use stats::student::chi_square_quantile;
 
 /// Chance of a further mode in a spectrum that has none.

@@ -1,4 +1,4 @@
-//! `plow.csv` to columns, with polars.
+//! `plow.csv` to columns, with polars; and the slow, plain reading of what it refuses.
 //!
 //! Known of the file: how much of it is whole (a torn last row is cut by whoever opened the run), and that it
 //! may have been through somebody's spreadsheet. Promise: a value never lands under another column's name,
@@ -6,14 +6,44 @@
 //! does not promise this (a torn number is still a number, a schema goes by position), so the header is
 //! compared here, types are given by name, and the rows are counted against the line ends.
 
-use super::csv_error::{CSV_BYTES_MAX, CsvError};
-use super::csv_strict::first_fault;
 use ingest::open_run::WholeFile;
 use ingest::plow::ChannelRole;
 use polars::prelude::*;
 use std::collections::BTreeMap;
 use std::io::{Cursor, Read};
-use std::path::Path;
+use std::path::{Path, PathBuf};
+
+/// Largest CSV that is read: about 5 hours at 1 kHz with seven columns. Memory peaks at about three
+/// times the file, which a cheap laptop still has.
+pub const CSV_BYTES_MAX: u64 = 1 << 30;
+
+/// Why a CSV cannot be used. Each is one sentence with file and, where there is one, line.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+#[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
+pub enum CsvError {
+    /// The file cannot be read: `cause` is what the system said.
+    #[error("{}: {cause}", path.display())]
+    Unreadable { path: PathBuf, cause: std::io::Error },
+    /// Larger than [`CSV_BYTES_MAX`].
+    #[error(
+        "{}: {:.1} GB is more than the {:.1} GB that are read at once; record shorter passes, or import \
+         a part of it", path.display(), *bytes as f64 / 1e9, CSV_BYTES_MAX as f64 / 1e9
+    )]
+    TooLarge { path: PathBuf, bytes: u64 },
+    /// No whole row in it; with `header_only` the recording ended before the first reading.
+    #[error(
+        "{}: there is no whole row in this file{}", path.display(),
+        if *header_only { ": it holds only the header, so the recording ended before the first reading" } else { "" }
+    )]
+    Empty { path: PathBuf, header_only: bool },
+    /// Another header than the run's.
+    #[error("{}, line 1: {problem}", path.display())]
+    Header { path: PathBuf, problem: String },
+    /// A row that is not one; its line counts from 1, the header.
+    #[error("{}, line {line}: {problem}", path.display())]
+    Row { path: PathBuf, line: usize, problem: String },
+}
 
 /// Columns of a run as they are in the file.
 #[derive(Clone, Debug, Default)]
@@ -28,7 +58,7 @@ pub struct Table {
 ///
 /// # Errors
 /// [`CsvError`]; the file is never changed.
-pub fn read_table(file: &WholeFile) -> Result<Table, CsvError> {
+pub(super) fn read_table(file: &WholeFile) -> Result<Table, CsvError> {
     table_of(text_of(file)?, &file.path)
 }
 
@@ -146,6 +176,71 @@ fn columns_are_sound(columns: &[Vec<f64>]) -> bool {
     let finite = columns.iter().all(|column| column.iter().all(|value| value.is_finite()));
     let rising = columns.first().is_some_and(|t| t.windows(2).all(|pair| pair[0] < pair[1]));
     finite && rising
+}
+
+/// The first fault of a file whose header is right and whose rows are not.
+pub(super) fn first_fault(text: &[u8], names: &[&str], path: &Path) -> CsvError {
+    let mut before = f64::NEG_INFINITY;
+    let text = text.strip_suffix(b"\n").unwrap_or(text);
+    for (index, line) in text.split(|byte| *byte == b'\n').enumerate().skip(1) {
+        let line_number = index + 1;
+        let row = |problem: String| CsvError::Row { path: path.to_owned(), line: line_number, problem };
+        let line = line.strip_suffix(b"\r").unwrap_or(line);
+        let t_s = match row_fault(line, names) {
+            Err(problem) => return row(problem),
+            Ok(t_s) => t_s,
+        };
+        if t_s <= before {
+            let what = if t_s < before { "goes backwards" } else { "stands still" };
+            return row(format!("time {what}: {t_s} s after {before} s"));
+        }
+        before = t_s;
+    }
+    // The two readers disagree although each row is right by itself.
+    CsvError::Row {
+        path: path.to_owned(),
+        line: 1,
+        problem: "the rows and the line ends of this file do not agree".to_owned(),
+    }
+}
+
+/// Time of a sound row, or what is wrong with it.
+fn row_fault(line: &[u8], names: &[&str]) -> Result<f64, String> {
+    let text = std::str::from_utf8(line).map_err(|_| "this row is not text".to_owned())?;
+    if text.is_empty() {
+        return Err("this row is empty".to_owned());
+    }
+    let fields: Vec<&str> = text.split(',').collect();
+    if fields.len() != names.len() {
+        return Err(format!("{} fields where the header has {}", fields.len(), names.len()));
+    }
+    let mut t_s = 0.0;
+    for (name, field) in names.iter().zip(&fields) {
+        let shown: String = field.chars().filter(|c| !c.is_control()).take(24).collect();
+        let value: f64 = field.parse().map_err(|_| format!("'{shown}' under {name} is not a number"))?;
+        if !value.is_finite() {
+            return Err(format!("'{shown}' under {name} is not a finite number"));
+        }
+        if *name == "t_s" {
+            t_s = value;
+        }
+    }
+    Ok(t_s)
+}
+
+/// Time from row to row: the mean of the steps that are near the median one, for the median alone carries the
+/// rounding of the file. `None` for fewer than two rows.
+#[must_use]
+pub fn usual_step(t_s: &[f64]) -> Option<f64> {
+    let mut steps: Vec<f64> = t_s.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    if steps.is_empty() {
+        return None;
+    }
+    let middle = steps.len() / 2;
+    let (_, median, _) = steps.select_nth_unstable_by(middle, f64::total_cmp);
+    let median = *median;
+    let near: Vec<f64> = steps.into_iter().filter(|step| (step / median - 1.0).abs() < 0.5).collect();
+    Some(near.iter().sum::<f64>() / near.len() as f64)
 }
 
 #[cfg(test)]
