@@ -1,9 +1,8 @@
 //! What the rules take from a run.
 
+use super::apart_from_balance::{DepthOnPull, FrontAtPeaks};
 use super::cause::Likelihood;
 use super::deflection::Deflection;
-use super::depth_on_pull::DepthOnPull;
-use super::front_at_peaks::FrontAtPeaks;
 use ingest::plow::{CarriedLoad, ChannelRole, Plow, ShareCondition};
 use statics::identify::{Identified, IdentifyError};
 use statics::natural_frequencies::{ExpectedFrequencies, SwingsAs};

@@ -1,13 +1,11 @@
 //! The tail wheel: stop, free play, sticking, out of round, and a load that follows the pull oddly.
 
-use super::cause::{Cause, CauseKind, Likelihood};
+use super::cause::{CannotTell, Cause, CauseKind, Evidence, Likelihood};
 use super::dead_band::dead_band;
 use super::deflection::Deflection;
-use super::evidence::{CannotTell, Evidence};
+use super::ends::{End, pile_ups, runs_out, sharp_end};
 use super::holds::holds;
-use super::pile_up::{End, pile_ups};
 use super::run_evidence::{Peaks, RunEvidence};
-use super::sharp_end::{runs_out, sharp_end};
 use ingest::plow::CarriedLoad;
 use statics::verdict::GainAgreement;
 
