@@ -1,12 +1,11 @@
 //! The way of one run from readings to verdict, step by step.
 
-use super::bobbing::{ReportedPeaks, SearchedLoad, reported_peaks};
+use super::bobbing::{LoadSpectrum, ReportedPeaks, SearchedLoad, reported_peaks};
 use super::calibration_checks::calibration_checks;
 use super::calibrations::Calibrations;
 use super::carried::{Carried, CarriedFigures, pull_from_links};
 use super::causes::{Judged, Searched};
 use super::figures::{PullToTail, StaticsFigures, Summary, TravelFigures};
-use super::load_spectrum::{LoadSpectrum, slices};
 use super::measure;
 use super::notices::{left_out, outside_the_table, recorder_notices, table_readings, torn};
 use super::parts::PassReadings;
@@ -19,7 +18,7 @@ use ingest::run_toml::RunDescription;
 use signals::run::{ClockApart, Notice, Run};
 use signals::{
     Joined, Quality, QualityInput, Segment, SignalError, Signals, Speed, Travel, WorkingPart,
-    WorkingPartError, WorkingParts, assess, find_working_parts, join, take_out_spikes, within,
+    WorkingPartError, WorkingParts, assess, find_working_parts, join, slices, take_out_spikes, within,
 };
 use spectra::low_frequency_gain::LowFrequencyGain;
 use statics::advice::advise;

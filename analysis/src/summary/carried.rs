@@ -2,8 +2,7 @@
 //! top link.
 
 use super::figures::{PullFigures, TailLoadFigures};
-use super::lifts::LIFTED_SHARE_OF_STATIC;
-use super::measure::{self, Channel};
+use super::measure::{self, Channel, LIFTED_SHARE_OF_STATIC};
 use ingest::plow::{CarriedLoad, ChannelRole, PartNames, Plow, Setting};
 use ingest::quantity::Force;
 use ingest::run_toml::RunDescription;

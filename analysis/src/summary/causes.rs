@@ -1,11 +1,10 @@
 //! From the figures of a run to what the causes are judged by.
 
-use super::bobbing::ReportedPeaks;
+use super::bobbing::{LoadSpectrum, ReportedPeaks};
 use super::calibration_checks::{CalibrationChecks, CalibrationWarning};
 use super::calibrations::Calibrations;
 use super::carried::Carried;
 use super::figures::{DepthFigures, PullFigures, Wheel};
-use super::load_spectrum::{LoadSpectrum, slices};
 use super::measure::{self, Channel};
 use super::parts::PassReadings;
 use super::zero_check::ZeroVerdict;
@@ -15,7 +14,7 @@ use crate::causes::{
 };
 use ingest::plow::ChannelRole;
 use ingest::run_toml::RunDescription;
-use signals::{ChannelQuality, Quality};
+use signals::{ChannelQuality, Quality, slices};
 use spectra::bobbing::wheel_turn_hz;
 use statics::identify::{Identified, IdentifyError};
 use statics::natural_frequencies::ExpectedFrequencies;
