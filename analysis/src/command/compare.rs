@@ -1,24 +1,22 @@
 //! `compare`: runs of one setting against runs of another.
 
 use super::args::CompareArgs;
-use super::outcome::{CommandError, Done};
-use super::output::{self, PageTarget};
+use super::output::{self, CommandError, Done, PageTarget};
 use super::summary::all_analysed;
 use crate::compare::{Balance, ComparedFigure, Conditions, PassFigures, compare as compare_runs};
-use crate::report::units::Units;
 use crate::report::{comparison_content, comparison_text};
 use crate::summary::Analysed;
-use page::{Sheets, render};
+use page::Sheets;
 use stats::Estimate;
 use std::collections::BTreeMap;
 
 pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
-    let units = Units::from(args.report.units);
+    let units = args.report.units;
     let page = PageTarget::of(&args.page)?;
     named_once(args)?;
     let (a, b) = (all_analysed(&args.runs)?, all_analysed(&args.against)?);
     let figures = |side: &[Analysed]| side.iter().map(pass_figures).collect::<Vec<_>>();
-    let comparison = compare_runs(&figures(&a), &figures(&b)).map_err(CommandError::failed)?;
+    let comparison = compare_runs(&figures(&a), &figures(&b))?;
     let mut done = Done::report(if args.report.json {
         output::json(&comparison)?
     } else {
@@ -28,7 +26,7 @@ pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
     let first = all.min_by(|one, other| one.started.cmp(&other.started));
     if let Some((page, first)) = page.zip(first) {
         let content = comparison_content(&comparison, &first.plow, first.day(), units);
-        let path = page.write(|paper, format| render(&content, paper, format, Sheets::One))?;
+        let path = page.write(&content, Sheets::One)?;
         done.remarks.push(format!("page: {path}"));
     }
     Ok(done)

@@ -1,11 +1,9 @@
 //! `ports`: what is on the serial ports of this computer, and what it reads now.
 
 use super::args::PortsArgs;
-use super::outcome::{CommandError, Done};
 use super::output;
-use super::ports_seen::{BoxSeen, ChannelSeen, PortSeen, State};
-use super::ports_text::text;
-use crate::report::units::Units;
+use super::output::{CommandError, Done};
+use super::ports_text::{BoxSeen, ChannelSeen, PortSeen, State, text};
 use firmware_protocol::Form;
 use ingest::assemble::{CalibratedSensor, calibrated, columns_of, kind_name};
 use ingest::discovery::{DiscoveryError, ProbeConfig, ProbeResult, SampleStatistics, SeenBox, probe_all};
@@ -15,13 +13,8 @@ use ingest::session::NotABox;
 use std::path::PathBuf;
 
 pub(super) fn ports(args: &PortsArgs) -> Result<Done, CommandError> {
-    let sensors = match &args.plow {
-        None => Vec::new(),
-        Some(path) => {
-            let plow = read_plow(path).map_err(CommandError::failed)?;
-            calibrated(&plow.sensors).map_err(CommandError::failed)?
-        }
-    };
+    let plow = args.plow.as_deref().map(read_plow).transpose()?;
+    let sensors = calibrated(plow.as_ref().map_or(&[][..], |plow| &plow.sensors))?;
     let here = ports_here();
     let mut wanted: Vec<(PathBuf, bool)> = args.ports.iter().map(|port| (port.clone(), true)).collect();
     for port in &here {
@@ -30,7 +23,7 @@ pub(super) fn ports(args: &PortsArgs) -> Result<Done, CommandError> {
             wanted.push((path, false));
         }
     }
-    let probes = probe_all(&wanted, ProbeConfig::at(args.baud)).map_err(CommandError::failed)?;
+    let probes = probe_all(&wanted, ProbeConfig::at(args.baud))?;
     let ports: Vec<PortSeen> = wanted
         .iter()
         .zip(probes)
@@ -41,8 +34,7 @@ pub(super) fn ports(args: &PortsArgs) -> Result<Done, CommandError> {
             PortSeen { port: name, device, state, says, seen }
         })
         .collect();
-    let report =
-        if args.report.json { output::json(&ports)? } else { text(&ports, Units::from(args.report.units)) };
+    let report = if args.report.json { output::json(&ports)? } else { text(&ports, args.report.units) };
     let mut done = Done::report(report);
     if wanted.is_empty() {
         done.remarks.push(NO_PORT_HERE.to_owned());
