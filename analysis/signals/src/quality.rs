@@ -133,16 +133,10 @@ fn channel_quality(
     }
 }
 
+/// Most steps side by side in which a channel stood still.
 fn longest_still(pieces: &[&[f64]]) -> usize {
-    let mut longest = 0;
-    for piece in pieces {
-        let mut still = 0;
-        for pair in piece.windows(2) {
-            still = if pair[0] == pair[1] { still + 1 } else { 0 };
-            longest = longest.max(still);
-        }
-    }
-    longest
+    let alike = pieces.iter().flat_map(|piece| piece.chunk_by(|one, next| one == next));
+    alike.map(|readings| readings.len() - 1).max().unwrap_or(0)
 }
 
 #[cfg(test)]

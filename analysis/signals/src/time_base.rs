@@ -22,6 +22,13 @@ pub struct Segment {
     pub rows: Range<usize>,
 }
 
+impl Segment {
+    /// Run time of its last row in s.
+    pub(super) fn end_s(&self, rate_hz: f64) -> f64 {
+        self.start_s + self.rows.len().saturating_sub(1) as f64 / rate_hz
+    }
+}
+
 /// All channels on one time base.
 #[derive(Clone, Debug)]
 pub struct Signals {
@@ -110,7 +117,7 @@ impl Signals {
     /// Time of the last row in s.
     #[must_use]
     pub fn end_s(&self) -> f64 {
-        self.segments.last().map_or(0.0, |last| last.start_s + (last.rows.len() - 1) as f64 / self.rate_hz)
+        self.segments.last().map_or(0.0, |last| last.end_s(self.rate_hz))
     }
 
     /// The same signals, cut to the rows between two times; segments without a row left are dropped.
@@ -150,16 +157,13 @@ pub fn slices<'a>(values: &'a [f64], segments: &[Segment]) -> Vec<&'a [f64]> {
 
 /// Stretches of rows without a step longer than `gap_s`.
 pub(super) fn pieces(t_s: &[f64], gap_s: f64) -> Vec<Range<usize>> {
-    let mut pieces = Vec::new();
-    let mut start = 0;
-    for (index, pair) in t_s.windows(2).enumerate() {
-        if pair[1] - pair[0] > gap_s {
-            pieces.push(start..index + 1);
-            start = index + 1;
-        }
-    }
-    pieces.push(start..t_s.len());
-    pieces
+    let mut end = 0;
+    let piece = |times: &[f64]| {
+        let start = end;
+        end += times.len();
+        start..end
+    };
+    t_s.chunk_by(|one, next| next - one <= gap_s).map(piece).collect()
 }
 
 /// The rows that are in both; each list is in order.

@@ -159,7 +159,7 @@ pub fn at_even_speed(
 ) -> Option<Even> {
     let mut moving: Vec<(Range<usize>, Vec<f64>)> = Vec::new();
     for segment in segments {
-        let last_s = segment.start_s + segment.rows.len().saturating_sub(1) as f64 / base.rate_hz;
+        let last_s = segment.end_s(base.rate_hz);
         for stretch in &travel.stretches {
             for known in base.part(segment.start_s.max(stretch.start_s), last_s.min(stretch.end_s())) {
                 split_where_it_stands(&known, base.rate_hz, stretch, &mut moving);

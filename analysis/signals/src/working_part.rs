@@ -152,13 +152,11 @@ fn smoothed(values: &[f64], signals: &Signals) -> Vec<f64> {
     let mut out = vec![0.0; values.len()];
     for segment in &signals.segments {
         let Some(piece) = values.get(segment.rows.clone()) else { continue };
-        let mut sums = Vec::with_capacity(piece.len() + 1);
-        sums.push(0.0);
-        let mut sum = 0.0;
-        for value in piece {
-            sum += value;
-            sums.push(sum);
-        }
+        let up_to = piece.iter().scan(0.0, |sum, value| {
+            *sum += value;
+            Some(*sum)
+        });
+        let sums: Vec<f64> = std::iter::once(0.0).chain(up_to).collect();
         let Some(target) = out.get_mut(segment.rows.clone()) else { continue };
         for (index, smooth) in target.iter_mut().enumerate() {
             let (from, to) = (index.saturating_sub(half), (index + half + 1).min(piece.len()));

@@ -79,7 +79,7 @@ impl CrossSpectrum {
     }
 }
 
-fn coherence_of(cross: Complex<f64>, input: f64, output: f64) -> f64 {
+pub(super) fn coherence_of(cross: Complex<f64>, input: f64, output: f64) -> f64 {
     let power = input * output;
     if power > 0.0 { (cross.norm_sqr() / power).min(1.0) } else { 0.0 }
 }

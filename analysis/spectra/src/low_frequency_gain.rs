@@ -1,7 +1,7 @@
 //! The low-frequency gain β: by how much the output moves for each unit the input moves slowly.
 
 use super::SpectrumError;
-use super::cross::for_each_segment_pair;
+use super::cross::{coherence_of, for_each_segment_pair};
 use super::welch::{SegmentPlan, equivalent_dof};
 use realfft::num_complex::Complex;
 use stats::Estimate;
@@ -41,8 +41,7 @@ impl BinPower {
     }
 
     fn coherence(self) -> f64 {
-        let power = self.input * self.output;
-        if power > 0.0 { (self.cross.norm_sqr() / power).clamp(0.0, 1.0) } else { 0.0 }
+        coherence_of(self.cross, self.input, self.output)
     }
 }
 

@@ -60,32 +60,38 @@ fn is_lifted(run: &RunEvidence<'_>, end: End, at_mm: f64) -> bool {
     end == End::Least && lifted
 }
 
-/// Shown by a band that the deflection jumps across.
+/// Shown by a band that the deflection jumps across; play that the load never takes up is not seen.
 fn play(run: &RunEvidence<'_>) -> Cause {
-    let mut cause = Cause::of(CauseKind::TailPlay, Likelihood::NotShown);
-    let Some(deflection) = run.deflection else { return not_seen(run, cause) };
-    match dead_band(deflection) {
-        Some(band) => {
-            cause.likelihood = Likelihood::Shown;
-            cause.add(true, Evidence::Jumps(band));
-        }
-        // Play that the load never takes up is not seen, so the run does not speak against it.
-        None => cause.add(false, Evidence::NoJumps),
-    }
-    cause
+    let jumps = |deflection: &Deflection<'_>| dead_band(deflection).map(Evidence::Jumps);
+    by_deflection(run, CauseKind::TailPlay, Likelihood::Shown, jumps, Evidence::NoJumps)
 }
 
-/// Likely where the deflection holds still at one level after another: linkage and sensor both do that.
+/// Likely where the deflection holds still at one level after another: linkage and sensor both do that; shorter holds
+/// are not seen.
 fn sticks(run: &RunEvidence<'_>) -> Cause {
-    let mut cause = Cause::of(CauseKind::TailSticks, Likelihood::NotShown);
+    let still = |deflection: &Deflection<'_>| {
+        holds(deflection, lifted_mm(run, deflection)).map(Evidence::StandsStill)
+    };
+    by_deflection(run, CauseKind::TailSticks, Likelihood::Likely, still, Evidence::NeverStandsStill)
+}
+
+/// A cause that has this `likelihood` where the deflection shows it; where it does not, the run does not speak against
+/// it.
+fn by_deflection(
+    run: &RunEvidence<'_>,
+    kind: CauseKind,
+    likelihood: Likelihood,
+    shown: impl FnOnce(&Deflection<'_>) -> Option<Evidence>,
+    not_shown: Evidence,
+) -> Cause {
+    let mut cause = Cause::of(kind, Likelihood::NotShown);
     let Some(deflection) = run.deflection else { return not_seen(run, cause) };
-    match holds(deflection, lifted_mm(run, deflection)) {
-        Some(holds) => {
-            cause.likelihood = Likelihood::Likely;
-            cause.add(true, Evidence::StandsStill(holds));
+    match shown(deflection) {
+        Some(evidence) => {
+            cause.likelihood = likelihood;
+            cause.add(true, evidence);
         }
-        // Shorter holds are not seen, so the run does not speak against it.
-        None => cause.add(false, Evidence::NeverStandsStill),
+        None => cause.add(false, not_shown),
     }
     cause
 }

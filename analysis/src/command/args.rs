@@ -84,7 +84,6 @@ pub(super) struct PageArgs {
     pub(super) paper: PaperArg,
 }
 
-/// `demo`.
 #[derive(Debug, Args)]
 pub(super) struct DemoArgs {
     /// Folder for the runs and the pages; must not exist yet
@@ -101,7 +100,6 @@ pub(super) struct DemoArgs {
     pub(super) paper: PaperArg,
 }
 
-/// `summary`.
 #[derive(Debug, Args)]
 pub(super) struct SummaryArgs {
     /// The run folder
@@ -120,7 +118,6 @@ pub(super) struct SummaryArgs {
     pub(super) report: ReportArgs,
 }
 
-/// `compare`.
 #[derive(Debug, Args)]
 pub(super) struct CompareArgs {
     /// Runs of the one setting
@@ -135,7 +132,6 @@ pub(super) struct CompareArgs {
     pub(super) report: ReportArgs,
 }
 
-/// `statics`.
 #[derive(Debug, Args)]
 pub(super) struct StaticsArgs {
     /// Description of the plow
@@ -180,7 +176,6 @@ pub(super) struct StaticsArgs {
     pub(super) report: ReportArgs,
 }
 
-/// `ports`.
 #[derive(Debug, Args)]
 pub(super) struct PortsArgs {
     /// Look at this port too, though the system may not list it; give it again for each further one
@@ -196,7 +191,6 @@ pub(super) struct PortsArgs {
     pub(super) report: ReportArgs,
 }
 
-/// `calibrate`.
 #[derive(Debug, Args)]
 pub(super) struct CalibrateArgs {
     /// Serial port of the sensor box
@@ -252,7 +246,6 @@ fn listening_time(text: &str) -> Result<Duration, String> {
     Ok(Duration::from_secs_f64(seconds))
 }
 
-/// `check`.
 #[derive(Debug, Args)]
 pub(super) struct CheckArgs {
     /// The run folder
@@ -269,7 +262,6 @@ pub(super) struct CheckArgs {
     pub(super) json: bool,
 }
 
-/// `import`.
 #[derive(Debug, Args)]
 pub(super) struct ImportArgs {
     /// The logger's CSV

@@ -101,10 +101,12 @@ fn record_all(args: &DemoArgs, plow: &Plow, folder: &Path) -> Result<[Vec<PathBu
     let progress = progress(2 * usize::from(args.passes), "recording");
     let mut recorded = [Vec::new(), Vec::new()];
     for block in 0..u64::from(args.passes) {
-        let order = if block.is_multiple_of(2) { [0, 1] } else { [1, 0] };
-        for side in order {
-            let (Some(case), Some(folders)) = (CASES.get(side), recorded.get_mut(side)) else { continue };
-            folders.push(record_pass(*case, block, plow, &runs)?);
+        let mut order: Vec<_> = CASES.into_iter().zip(&mut recorded).collect();
+        if !block.is_multiple_of(2) {
+            order.reverse();
+        }
+        for (case, folders) in order {
+            folders.push(record_pass(case, block, plow, &runs)?);
             progress.inc(1);
         }
     }

@@ -1,8 +1,7 @@
 //! `ports`: what is on the serial ports of this computer, and what it reads now.
 
 use super::args::PortsArgs;
-use super::output;
-use super::output::{CommandError, Done};
+use super::output::{self, CommandError, Done};
 use super::ports_text::{BoxSeen, ChannelSeen, PortSeen, State, text};
 use firmware_protocol::Form;
 use ingest::assemble::{CalibratedSensor, calibrated, columns_of, kind_name};
@@ -46,27 +45,28 @@ fn judged(
     probed: Result<ProbeResult, DiscoveryError>,
     sensors: &[CalibratedSensor],
 ) -> (State, Option<String>, Option<BoxSeen>) {
-    let found = match probed {
-        Ok(Ok(seen)) => return (State::Box, None, Some(box_seen(&seen, sensors))),
-        Ok(Err(found)) => found,
+    match probed {
+        Ok(Ok(seen)) => (State::Box, None, Some(box_seen(&seen, sensors))),
+        Ok(Err(found)) => {
+            let state = match &found {
+                NotABox::Refused(_) => State::Refused,
+                NotABox::NoHello => State::NoHello,
+                NotABox::Other { is_gnss: true, .. } => State::GnssReceiver,
+                NotABox::Other { .. } => State::Other,
+                // A kind that is added later is at least named by its sentence.
+                _ => State::Silent,
+            };
+            (state, Some(found.to_string()), None)
+        }
         Err(error) => {
             let state = match &error {
                 DiscoveryError::Port(PortError::Busy { .. }) => State::Busy,
                 DiscoveryError::Port(PortError::NotPermitted { .. }) => State::NotPermitted,
                 _ => State::Failed,
             };
-            return (state, Some(error.to_string()), None);
+            (state, Some(error.to_string()), None)
         }
-    };
-    let state = match &found {
-        NotABox::Refused(_) => State::Refused,
-        NotABox::NoHello => State::NoHello,
-        NotABox::Other { is_gnss: true, .. } => State::GnssReceiver,
-        NotABox::Other { .. } => State::Other,
-        // A kind that is added later is at least named by its sentence.
-        _ => State::Silent,
-    };
-    (state, Some(found.to_string()), None)
+    }
 }
 
 fn box_seen(seen: &SeenBox, sensors: &[CalibratedSensor]) -> BoxSeen {

@@ -239,18 +239,19 @@ impl PassReadings<'_> {
         let causes = self.causes((&pull, &depth), lifted_share, &searched, &judged);
         // The statics has taken the calibrations into account by themselves; what is reported has them in its intervals.
         let open_n = |force: Option<MeanForce>| force.map_or(0.0, |force| force.calibration_half_width.n());
-        let (tail_load, front_load, top_link) = match carried {
+        let (mut tail_load, mut front_load, mut top_link) = (None, None, None);
+        match carried {
             Some(CarriedFigures::Tail(load)) => {
-                (Some(load.calibrated_within(open_n(figures.tail_load))), None, None)
+                tail_load = Some(load.calibrated_within(open_n(figures.tail_load)));
             }
             Some(CarriedFigures::Front(load)) => {
-                (None, Some(load.calibrated_within(open_n(figures.front_load))), None)
+                front_load = Some(load.calibrated_within(open_n(figures.front_load)));
             }
             Some(CarriedFigures::TopLink(force)) => {
-                (None, None, Some(force.calibrated_within(open_n(figures.top_link))))
+                top_link = Some(force.calibrated_within(open_n(figures.top_link)));
             }
-            None => (None, None, None),
-        };
+            None => {}
+        }
         let pull = pull.calibrated_within(figures.pull.calibration_half_width.n());
         let depth_open_mm = calibrations.open_at(ChannelRole::Depth, depth.mean_mm.value);
         let depth = depth.calibrated_within(depth_open_mm);

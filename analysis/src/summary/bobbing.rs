@@ -212,23 +212,16 @@ fn figures(peak: &Peak, modes: Option<&Modes>, found: &SearchedLoad<'_>) -> Opti
     let (spectrum, search) = (found.spectrum, found.search);
     let octave_rms = |hz: &Estimate| octave_rms(spectrum, (&found.stretches, found.rate_hz), hz);
     let damping = |mode: &Mode| mode.resolved.then_some(mode.damping_ratio);
+    let reported = |mode: &Mode| {
+        let (frequency_hz, rms_n) = (mode.natural_hz, octave_rms(&mode.natural_hz)?);
+        Some(FurtherMode { frequency_hz, rms_n, damping_ratio: damping(mode) })
+    };
     match modes.filter(|modes| !modes.is_poor()).and_then(|modes| modes.modes.split_first()) {
-        Some((strongest, others)) => Some(BobbingFigures {
-            frequency_hz: strongest.natural_hz,
-            rms_n: octave_rms(&strongest.natural_hz)?,
-            damping_ratio: damping(strongest),
-            further_modes: others
-                .iter()
-                .filter_map(|mode| {
-                    Some(FurtherMode {
-                        frequency_hz: mode.natural_hz,
-                        rms_n: octave_rms(&mode.natural_hz)?,
-                        damping_ratio: damping(mode),
-                    })
-                })
-                .collect(),
-            poor_fit: false,
-        }),
+        Some((strongest, others)) => {
+            let FurtherMode { frequency_hz, rms_n, damping_ratio } = reported(strongest)?;
+            let further_modes = others.iter().filter_map(reported).collect();
+            Some(BobbingFigures { frequency_hz, rms_n, damping_ratio, further_modes, poor_fit: false })
+        }
         None => {
             let mut frequency_hz = peak.frequency_hz;
             if let Some((low_hz, high_hz)) = half_power(peak, spectrum, search) {

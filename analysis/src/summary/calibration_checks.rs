@@ -150,14 +150,19 @@ fn outside_range(pieces: &[&[f64]], calibrated: ValueRange) -> Option<OutsideRan
 mod tests {
     use super::*;
     use crate::invented_plow::plow;
-    use crate::summary::run_facts::day_of;
+    use crate::summary::run_facts::RunFacts;
+    use ingest::open_run::open_run;
     use ingest::plow::{Calibration, CalibrationPoint, Sensor};
-    use ingest::run_toml::{RunDescription, RunInfo, RunState};
+    use ingest::run_toml::{RunDescription, RunState};
     use signals::Segment;
     use stats::Estimate;
+    use std::path::Path;
 
     /// Pull calibrated from 0 to 8 kN on `date`; the run was driven on 2027-04-11.
     fn description(date: &str) -> RunDescription {
+        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/../sample-runs/runs/balanced");
+        let mut stored = open_run(Path::new(folder)).unwrap().description;
+        stored.run.started = "2027-04-11T09:14:00+00:00".to_owned();
         let mut plow = plow();
         let points = [(0.0, "0 N"), (1000.0, "4 kN"), (2000.0, "8 kN")];
         plow.sensors = vec![Sensor {
@@ -171,35 +176,14 @@ mod tests {
             },
             count_limits: None,
         }];
-        let run = RunInfo {
-            id: "run".to_owned(),
-            started: "2027-04-11T09:14:00+00:00".to_owned(),
-            setting_name: "flat".to_owned(),
-            field: None,
-            soil: None,
-            soil_class: None,
-            note: None,
-            share: plow.bottoms.share,
-            software: "test".to_owned(),
-            state: RunState::Ended,
-            ended: None,
-            lasted_s: None,
-        };
-        RunDescription {
-            run,
-            setting: crate::invented_plow::setting("4", "4"),
-            plow,
-            boxes: Vec::new(),
-            gnss: None,
-        }
+        RunDescription { plow, ..stored }
     }
 
     fn checks(description: &RunDescription, pull: Vec<f64>) -> CalibrationChecks {
         let segments = vec![Segment { start_s: 0.0, rows: 0..pull.len() }];
         let signals = Signals { rate_hz: 50.0, segments, channels: [(ChannelRole::Pull, pull)].into() };
         let working = |role| signals.channels.get(&role).map(|values| vec![values.as_slice()]);
-        let day = day_of(&description.run.started);
-        calibration_checks(&Calibrations::of(description), day, &signals, working)
+        calibration_checks(&Calibrations::of(description), RunFacts::of(description).day(), &signals, working)
     }
 
     fn pull(level_n: f64) -> Vec<f64> {

@@ -58,25 +58,13 @@ impl<'a> Calibrations<'a> {
     /// The mean pull; with a zero that has moved by `zero_shift_n`, what is true lies at the reading or that much
     /// off it.
     pub fn pull(&self, mean_n: Estimate, zero_shift_n: f64) -> MeanForce {
-        MeanForce::pull(Estimate::from_si(mean_n))
-            .calibrated(self.own(ChannelRole::Pull, mean_n.value).as_ref())
+        self.calibrated(ChannelRole::Pull, MeanForce::pull(Estimate::from_si(mean_n)))
             .perhaps_off_by(Force::from_n(zero_shift_n))
     }
 
-    pub fn front(&self, mean_n: Estimate) -> MeanForce {
-        MeanForce::front(Estimate::from_si(mean_n))
-            .calibrated(self.own(ChannelRole::FrontLoad, mean_n.value).as_ref())
-    }
-
-    pub fn tail_cell(&self, mean_n: Estimate) -> MeanForce {
-        MeanForce::tail_cell(Estimate::from_si(mean_n))
-            .calibrated(self.own(ChannelRole::TailLoad, mean_n.value).as_ref())
-    }
-
-    /// A mean force along links, `role` says which, beside a mean pull.
-    pub fn link(&self, role: ChannelRole, mean_n: Estimate, pull_n: f64) -> MeanForce {
-        MeanForce::link(Estimate::from_si(mean_n), Force::from_n(pull_n))
-            .calibrated(self.own(role, mean_n.value).as_ref())
+    /// A mean force of this channel as it was measured, with what the calibration leaves open.
+    pub fn calibrated(&self, role: ChannelRole, measured: MeanForce) -> MeanForce {
+        measured.calibrated(self.own(role, measured.mean.si().value).as_ref())
     }
 
     /// The load table turns deflection into load, and with it the deflection's uncertainty. Lengths of which

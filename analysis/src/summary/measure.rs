@@ -23,19 +23,13 @@ pub fn lifted_stretches(
     for segment in segments {
         let Some(loads) = load_n.get(segment.rows.clone()) else { continue };
         let time = |row: usize| segment.start_s + row as f64 / rate_hz;
-        let mut began = None;
-        for (row, load) in loads.iter().enumerate() {
-            match (began, *load < threshold_n) {
-                (None, true) => began = Some(row),
-                (Some(from), false) => {
-                    stretches.push((time(from), time(row)));
-                    began = None;
-                }
-                _ => {}
+        let mut from = 0;
+        for alike in loads.chunk_by(|one, next| (*one < threshold_n) == (*next < threshold_n)) {
+            let end = from + alike.len();
+            if alike.first().is_some_and(|load| *load < threshold_n) {
+                stretches.push((time(from), time(end)));
             }
-        }
-        if let Some(from) = began {
-            stretches.push((time(from), time(loads.len())));
+            from = end;
         }
     }
     stretches

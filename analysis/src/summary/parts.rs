@@ -89,12 +89,14 @@ impl PassReadings<'_> {
         zero_shift_n: f64,
     ) -> RunFigures {
         let (plow, setting) = (&self.description.plow, &self.description.setting);
-        let by_cell = self.mean_of(ChannelRole::TailLoad).map(|mean_n| calibrations.tail_cell(mean_n));
+        let measured = |role, force: &dyn Fn(Estimate<Force>) -> MeanForce| {
+            Some(calibrations.calibrated(role, force(Estimate::from_si(self.mean_of(role)?))))
+        };
+        let link = |role| measured(role, &|mean| MeanForce::link(mean, Force::from_n(pull.mean_n.value)));
         let by_spring = || {
             let standing_n = standing_loads(plow, setting).ok()?.1.n();
             Some(calibrations.tail(self.tail_spring_mean_n()?, standing_n))
         };
-        let link = |role| Some(calibrations.link(role, self.mean_of(role)?, pull.mean_n.value));
         let (lower_links, top_link) = (link(ChannelRole::LowerLinks), link(ChannelRole::TopLink));
         RunFigures {
             pull: match (self.pull_from_links, lower_links, top_link) {
@@ -102,16 +104,15 @@ impl PassReadings<'_> {
                 _ => calibrations.pull(pull.mean_n, zero_shift_n),
             },
             pull_from_links: self.pull_from_links,
-            tail_load: by_cell.or_else(by_spring),
-            front_load: self.mean_of(ChannelRole::FrontLoad).map(|mean_n| calibrations.front(mean_n)),
+            tail_load: measured(ChannelRole::TailLoad, &MeanForce::tail_cell).or_else(by_spring),
+            front_load: measured(ChannelRole::FrontLoad, &MeanForce::front),
             lower_links,
             top_link,
             depth: Some(Length::from_m(depth.mean_mm.value / 1000.0)),
             pitch: self.mean_of(ChannelRole::Pitch).map(Estimate::from_si),
             front_height: self
                 .calibrated(ChannelRole::FrontHeight, calibrations)
-                .map(|mm| mm.scaled(1e-3))
-                .map(Estimate::from_si),
+                .map(|mm| Estimate::from_si(mm.scaled(1e-3))),
             drawbar_angle: self.calibrated(ChannelRole::DrawbarAngle, calibrations).map(Estimate::from_si),
         }
     }

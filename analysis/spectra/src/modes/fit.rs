@@ -1,15 +1,12 @@
 //! The most likely parameters of the model, and draws of what else they may be.
 
 use super::model::{Frame, OF_A_MODE};
+use crate::resonance::{DAMPING_MAX, line_damping};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 
 const ROUNDS: usize = 25;
-/// Half-width under which a mode cannot be told from a line, bins.
-const LINE_BINS: f64 = 0.3;
-/// Largest damping ratio; beyond about 0.7 there is no peak at all.
-const DAMPING_MAX: f64 = 0.6;
 /// Draws of the parameters.
 const DRAWS: usize = 400;
 /// Seed of the draws: the same spectrum gives the same intervals.
@@ -29,15 +26,10 @@ impl Frame<'_> {
         for mode in p.iter_mut().skip(self.before_modes()).collect::<Vec<_>>().chunks_mut(OF_A_MODE) {
             if let [_, natural, damping] = mode {
                 **natural = natural.clamp(low, high);
-                let least = self.line_damping(natural.exp()).ln();
+                let least = line_damping(self.bin_hz, natural.exp()).ln();
                 **damping = damping.clamp(least, DAMPING_MAX.ln());
             }
         }
-    }
-
-    /// Least damping ratio that differs from a line at `natural_hz`.
-    pub fn line_damping(&self, natural_hz: f64) -> f64 {
-        (LINE_BINS * self.bin_hz / natural_hz).min(0.5 * DAMPING_MAX)
     }
 
     /// Fisher scoring with Levenberg's and Marquardt's damping, from `start`; `None` where it does not settle.

@@ -21,6 +21,7 @@ pub use start::FALSE_FURTHER_MODE;
 
 use super::background::BIN_CORRELATION;
 use super::octave::covered_hz;
+use super::resonance::line_damping;
 use fit::Fitted;
 use model::{Frame, OF_A_MODE};
 use rand::{RngExt, SeedableRng};
@@ -231,7 +232,7 @@ impl Drawn {
     fn reported(&self, frame: &Frame<'_>) -> Option<Mode> {
         let natural_hz = self.natural_estimate()?;
         let damping_ratio = estimate(self.damping, self.draws.iter().map(|d| (d.damping_ln, d.weight)))?;
-        let resolved = damping_ratio.low > 1.02 * frame.line_damping(natural_hz.value);
+        let resolved = damping_ratio.low > 1.02 * line_damping(frame.bin_hz, natural_hz.value);
         Some(Mode { natural_hz, damping_ratio, band_power: self.band_power, resolved })
     }
 }

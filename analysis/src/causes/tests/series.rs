@@ -89,51 +89,51 @@ fn found_in(found: impl Fn(&Free) -> bool + Sync) -> f64 {
     all.par_iter().filter(|free| found(free)).count() as f64 / all.len() as f64
 }
 
+const LITTLE: &str = "so little is not claimed to be seen";
+
+/// In what share of those passes a fault of each size is found, the largest first, printed beside what it is counted by.
+fn limits(told: &str, sizes: [f64; 4], found: impl Fn(&Free, f64) -> bool + Sync) -> [(f64, f64); 4] {
+    let shares = sizes.map(|size| (size, found_in(|free| found(free, size))));
+    println!("{told}: {shares:?}");
+    shares
+}
+
 /// The plow's own stop, placed where a free wheel would be beyond for some share of the time. It strikes and springs
 /// back, so it is the sharp end that gives it away.
 #[test]
 fn a_stop_that_is_struck_is_found() {
-    let with_stop = |beyond: f64| {
-        found_in(|free| {
-            let stopped = spring_mm(free.case, free.seed, quantile(&free.mm, 1.0 - beyond));
-            stop_found(&free.read(&stopped), End::Most)
-        })
-    };
-    let shares = [0.20, 0.10, 0.05, 0.01].map(|beyond| (beyond, with_stop(beyond)));
-    println!("stop found, by the share of time that a free wheel would be beyond it: {shares:?}");
+    let told = "stop found, by the share of time that a free wheel would be beyond it";
+    let shares = limits(told, [0.20, 0.10, 0.05, 0.01], |free, beyond| {
+        let stopped = spring_mm(free.case, free.seed, quantile(&free.mm, 1.0 - beyond));
+        stop_found(&free.read(&stopped), End::Most)
+    });
     assert!(shares[0].1 >= 0.95 && shares[1].1 >= 0.9, "{shares:?}");
-    assert!(shares[3].1 < 0.5, "so little is not claimed to be seen: {shares:?}");
+    assert!(shares[3].1 < 0.5, "{LITTLE}: {shares:?}");
 }
 
 /// A wheel that is pressed against its stop: the readings are held there.
 #[test]
 fn a_stop_that_is_leaned_on_is_found() {
-    let with_stop = |beyond: f64| {
-        found_in(|free| {
-            let stop_mm = quantile(&free.mm, 1.0 - beyond);
-            let stopped: Vec<f64> = free.mm.iter().map(|mm| mm.min(stop_mm)).collect();
-            piles(&free.read(&stopped), End::Most)
-        })
-    };
-    let shares = [0.20, 0.10, 0.05, 0.005].map(|beyond| (beyond, with_stop(beyond)));
-    println!("pile found, by the share of time at the stop: {shares:?}");
+    let told = "pile found, by the share of time at the stop";
+    let shares = limits(told, [0.20, 0.10, 0.05, 0.005], |free, beyond| {
+        let stop_mm = quantile(&free.mm, 1.0 - beyond);
+        let stopped: Vec<f64> = free.mm.iter().map(|mm| mm.min(stop_mm)).collect();
+        piles(&free.read(&stopped), End::Most)
+    });
     assert!(shares[0].1 >= 0.95 && shares[1].1 >= 0.6, "{shares:?}");
-    assert!(shares[3].1 < 0.5, "so little is not claimed to be seen: {shares:?}");
+    assert!(shares[3].1 < 0.5, "{LITTLE}: {shares:?}");
 }
 
 /// A jump of the linkage in the middle of where it works, as wide as a share of its spread.
 #[test]
 fn free_play_is_found() {
-    let with = |share: f64| {
-        found_in(|free| {
-            let play = with_play(&free.mm, quantile(&free.mm, 0.4), share * spread(&free.mm));
-            dead_band(&deflection(&free.read(&play))).is_some()
-        })
-    };
-    let shares = [0.4, 0.25, 0.1, 0.04].map(|share| (share, with(share)));
-    println!("free play found, by its width over the spread: {shares:?}");
+    let told = "free play found, by its width over the spread";
+    let shares = limits(told, [0.4, 0.25, 0.1, 0.04], |free, share| {
+        let play = with_play(&free.mm, quantile(&free.mm, 0.4), share * spread(&free.mm));
+        dead_band(&deflection(&free.read(&play))).is_some()
+    });
     assert!(shares[0].1 >= 0.95 && shares[1].1 >= 0.95, "{shares:?}");
-    assert!(shares[3].1 < 0.5, "so little is not claimed to be seen: {shares:?}");
+    assert!(shares[3].1 < 0.5, "{LITTLE}: {shares:?}");
 }
 
 #[test]
@@ -149,16 +149,12 @@ fn play_is_told_with_its_width() {
 /// Held for 0.4 to 1 s at a time, over some share of the time.
 #[test]
 fn sticking_is_found() {
-    let with = |share: f64| {
-        found_in(|free| {
-            let stuck = with_holds(&free.mm, share, free.seed);
-            holds(&deflection(&free.read(&stuck)), LIFTED_MM).is_some()
-        })
-    };
-    let shares = [0.4, 0.2, 0.1, 0.03].map(|share| (share, with(share)));
-    println!("sticking found, by its share of the time: {shares:?}");
+    let told = "sticking found, by its share of the time";
+    let shares = limits(told, [0.4, 0.2, 0.1, 0.03], |free, share| {
+        holds(&deflection(&free.read(&with_holds(&free.mm, share, free.seed))), LIFTED_MM).is_some()
+    });
     assert!(shares[0].1 >= 0.95 && shares[1].1 >= 0.9, "{shares:?}");
-    assert!(shares[3].1 < 0.5, "so little is not claimed to be seen: {shares:?}");
+    assert!(shares[3].1 < 0.5, "{LITTLE}: {shares:?}");
 }
 
 /// A stop is not play, play is not a stop, and sticking is neither.

@@ -102,40 +102,33 @@ fn is_at_end(bits: u8, min: f64, max: f64) -> bool {
 /// The channel that was named, or the only one that measures what is calibrated.
 fn find(hello: &Hello, args: &CalibrateArgs) -> Result<(usize, Channel), String> {
     let what = args.measures.name();
-    let list = |channels: Vec<&Channel>| {
-        let names: Vec<_> = channels
-            .iter()
-            .map(|channel| format!("\"{}\" ({})", channel.name.as_str(), kind_name(channel.kind)))
-            .collect();
-        names.join(", ")
+    let list = |channels: &mut dyn Iterator<Item = &Channel>| {
+        let named =
+            |channel: &Channel| format!("\"{}\" ({})", channel.name.as_str(), kind_name(channel.kind));
+        channels.map(named).collect::<Vec<_>>().join(", ")
     };
-    let all = || list(hello.channels().iter().collect());
+    let all = || list(&mut hello.channels().iter());
     let name = hello.name.as_str();
-    let fits = |channel: &&Channel| kind_is(channel.kind, args.measures);
-    let found = match &args.channel {
-        Some(wanted) => {
-            let channel = hello.channels().iter().find(|channel| channel.name.as_str() == wanted);
-            let channel = channel
-                .ok_or_else(|| format!("box \"{name}\" has no channel \"{wanted}\"; it has {}", all()))?;
-            if !fits(&channel) {
-                let kind = kind_name(channel.kind);
-                return Err(format!("channel \"{wanted}\" of box \"{name}\" measures {kind}, not {what}"));
-            }
-            channel
+    let mut numbered = hello.channels().iter().enumerate();
+    let fits = |channel: &Channel| kind_is(channel.kind, args.measures);
+    if let Some(wanted) = &args.channel {
+        let (index, channel) = numbered
+            .find(|(_, channel)| channel.name.as_str() == wanted)
+            .ok_or_else(|| format!("box \"{name}\" has no channel \"{wanted}\"; it has {}", all()))?;
+        if !fits(channel) {
+            let kind = kind_name(channel.kind);
+            return Err(format!("channel \"{wanted}\" of box \"{name}\" measures {kind}, not {what}"));
         }
-        None => match hello.channels().iter().filter(fits).collect::<Vec<_>>()[..] {
-            [only] => only,
-            [] => return Err(format!("box \"{name}\" has no channel for {what}; it has {}", all())),
-            ref several => {
-                let several = list(several.to_vec());
-                return Err(format!(
-                    "box \"{name}\" has several for {what}: say which with --channel: {several}"
-                ));
-            }
-        },
-    };
-    let index = hello.channels().iter().position(|channel| channel.name == found.name).unwrap_or(0);
-    Ok((index, *found))
+        return Ok((index, *channel));
+    }
+    match numbered.filter(|(_, channel)| fits(channel)).collect::<Vec<_>>()[..] {
+        [(index, only)] => Ok((index, *only)),
+        [] => Err(format!("box \"{name}\" has no channel for {what}; it has {}", all())),
+        ref several => {
+            let several = list(&mut several.iter().map(|(_, channel)| *channel));
+            Err(format!("box \"{name}\" has several for {what}: say which with --channel: {several}"))
+        }
+    }
 }
 
 /// The counts of a step.
