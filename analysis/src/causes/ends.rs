@@ -10,7 +10,7 @@
 //! end as sharp as the noise allows. A free swing runs out on both sides; the steadiest one, a sine, is sharp on
 //! both. So the two ends are set against each other.
 
-use super::deflection::Deflection;
+use super::linkage::Deflection;
 use serde::Serialize;
 
 /// Widths of the bands that are tried, over the spread: a pile is as wide as the sensor's noise makes it.

@@ -24,21 +24,14 @@
 
 mod apart_from_balance;
 mod cause;
-mod dead_band;
-mod deflection;
 mod ends;
-mod holds;
+mod linkage;
 mod rules;
-mod run_evidence;
-mod tail_wheel;
 
 pub use apart_from_balance::{DepthOnPull, FrontAtPeaks, OFF_GROUND_SHARE, tail_lever};
-pub use cause::{CannotTell, Cause, CauseKind, Evidence, Likelihood};
-pub use dead_band::{DeadBand, dead_band};
-pub use deflection::Deflection;
+pub use cause::{CannotTell, Cause, CauseKind, ChannelIndicators, Evidence, Likelihood, Peaks, RunEvidence};
 pub use ends::{End, PileUp, SharpEnd, pile_ups, sharp_end};
-pub use holds::{Holds, holds};
-pub use run_evidence::{ChannelIndicators, Peaks, RunEvidence};
+pub use linkage::{DeadBand, Deflection, Holds, dead_band, holds};
 
 use ingest::plow::ShareCondition;
 use serde::Serialize;
@@ -87,7 +80,7 @@ pub struct Causes {
 #[must_use]
 pub fn causes(run: &RunEvidence<'_>) -> Causes {
     let mut ranked = vec![rules::sensors(run), rules::shares(run), rules::landside(run)];
-    ranked.extend(tail_wheel::causes(run));
+    ranked.extend(rules::tail_wheel(run));
     ranked.extend(rules::hitch(run));
     ranked.sort_by_key(|cause| (cause.likelihood, cause.kind));
     let worn = ranked.iter().find(|cause| cause.kind == CauseKind::Shares);

@@ -10,7 +10,6 @@ mod output;
 mod ports;
 mod ports_text;
 mod statics;
-mod statics_of_runs;
 mod summary;
 
 use args::{Cli, Command};

@@ -1,8 +1,7 @@
 //! The way of one run from readings to verdict, step by step.
 
 use super::bobbing::{LoadSpectrum, ReportedPeaks, SearchedLoad, reported_peaks};
-use super::calibration_checks::calibration_checks;
-use super::calibrations::Calibrations;
+use super::calibrations::{Calibrations, calibration_checks};
 use super::carried::{Carried, CarriedFigures, pull_from_links};
 use super::causes::{Judged, Searched};
 use super::figures::{PullToTail, StaticsFigures, Summary, TravelFigures};

@@ -1,8 +1,7 @@
 //! From the figures of a run to what the causes are judged by.
 
 use super::bobbing::{LoadSpectrum, ReportedPeaks};
-use super::calibration_checks::{CalibrationChecks, CalibrationWarning};
-use super::calibrations::Calibrations;
+use super::calibrations::{CalibrationChecks, CalibrationWarning, Calibrations};
 use super::carried::Carried;
 use super::figures::{DepthFigures, PullFigures, Wheel};
 use super::measure::{self, Channel};

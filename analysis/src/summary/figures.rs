@@ -5,7 +5,7 @@
 //! mean pull, mean tail load and lifted time from one minute held the mean over 60 strips in three of five
 //! passes only (depth: three to four). What another strip would give is for several passes and `compare`.
 
-use super::calibration_checks::CalibrationChecks;
+use super::calibrations::CalibrationChecks;
 use super::run_facts::RunFacts;
 use serde::Serialize;
 use signals::run::SpeedFrom;

@@ -2,7 +2,6 @@
 
 mod analyse;
 mod bobbing;
-mod calibration_checks;
 mod calibrations;
 mod carried;
 mod causes;
@@ -18,7 +17,7 @@ mod zero_check;
 
 pub use analyse::{Analysed, SummaryError, analyse};
 pub use bobbing::LoadSpectrum;
-pub use calibration_checks::{CalibrationChecks, CalibrationWarning};
+pub use calibrations::{CalibrationChecks, CalibrationWarning};
 pub use carried::Carried;
 pub use figures::{
     BobbingFigures, BobbingNote, DepthFigures, DistanceSpectrum, FurtherMode, PerMetre, PullFigures,

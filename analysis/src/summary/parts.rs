@@ -78,9 +78,7 @@ impl PassReadings<'_> {
         let length = segment_len_for(&lengths, kept_hz);
         low_frequency_gain(&thinned::slices(&pull), &thinned::slices(&values), kept_hz, length, below_hz).ok()
     }
-}
 
-impl PassReadings<'_> {
     /// A load cell on the tail is preferred to the deflection of its spring.
     pub(super) fn run_figures(
         &self,

@@ -1,7 +1,6 @@
 //! Rows that the recorder counted and that a stored table no longer holds: cut out of it, at an end or between.
 
-use super::csv::Table;
-use super::csv::usual_step;
+use super::csv::{Table, usual_step};
 use ingest::assemble::{EventKind, RunEvent};
 use ingest::run_toml::{BoxInfo, RunDescription};
 use serde::Serialize;
