@@ -88,7 +88,6 @@ fn carry(other: &Table, roles: &[ChannelRole], base: &mut Table, base_step_s: f6
 }
 
 /// The rows of a box's own time base that lie within stretches of another.
-#[must_use]
 pub fn within(own: &Signals, base: &Signals, segments: &[Segment]) -> Vec<Segment> {
     segments.iter().flat_map(|segment| own.part(segment.start_s, segment.end_s(base.rate_hz))).collect()
 }

@@ -63,7 +63,6 @@ pub struct QualityInput<'a> {
 }
 
 /// Quality of the working part.
-#[must_use]
 pub fn assess(input: QualityInput<'_>) -> Quality {
     let QualityInput { signals, segments, span_s, apart, .. } = input;
     let readings: usize = segments.iter().map(|segment| segment.rows.len()).sum();

@@ -115,13 +115,11 @@ fn on_even_grid(table: &Table, pieces: &[Range<usize>], step_s: f64) -> Signals 
 
 impl Signals {
     /// Time of the last row in s.
-    #[must_use]
     pub fn end_s(&self) -> f64 {
         self.segments.last().map_or(0.0, |last| last.end_s(self.rate_hz))
     }
 
     /// The same signals, cut to the rows between two times; segments without a row left are dropped.
-    #[must_use]
     pub fn part(&self, from_s: f64, to_s: f64) -> Vec<Segment> {
         let mut part = Vec::new();
         for segment in &self.segments {
@@ -141,7 +139,6 @@ impl Signals {
 }
 
 /// One channel over some segments, as the statistics take it.
-#[must_use]
 pub fn stretches<'a>(values: &'a [f64], segments: &[Segment]) -> Vec<Stretch<'a>> {
     let stretch = |segment: &Segment| {
         Some(Stretch { start_s: segment.start_s, values: values.get(segment.rows.clone())? })
@@ -150,7 +147,6 @@ pub fn stretches<'a>(values: &'a [f64], segments: &[Segment]) -> Vec<Stretch<'a>
 }
 
 /// The values of each segment.
-#[must_use]
 pub fn slices<'a>(values: &'a [f64], segments: &[Segment]) -> Vec<&'a [f64]> {
     segments.iter().filter_map(|segment| values.get(segment.rows.clone())).collect()
 }

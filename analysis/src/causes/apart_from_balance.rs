@@ -30,7 +30,6 @@ pub struct DepthOnPull {
 impl DepthOnPull {
     /// From both gains (m/N), the tail load's slow gain on the pull (N/N) and the rise of the drawbar per length
     /// forward.
-    #[must_use]
     pub fn of(
         plow: &Plow,
         (gain_m_per_n, beyond_tail_spring_m_per_n): (Estimate, Estimate),
@@ -50,7 +49,6 @@ impl DepthOnPull {
 
 /// How much of a small sinking of the tail wheel comes to the bottoms: their place over the tail wheel's, both
 /// counted from the front wheels; `None` without a tail wheel behind the bottoms.
-#[must_use]
 pub fn tail_lever(plow: &Plow) -> Option<f64> {
     let tail_x_m = plow.tail.wheel()?.x.value.si();
     let lever = plow.bottoms.x.value.si() / tail_x_m;
@@ -83,7 +81,6 @@ pub struct FrontAtPeaks {
 
 impl FrontAtPeaks {
     /// From readings of pull and front load (N) side by side; `None` without any, or without a load at rest.
-    #[must_use]
     pub fn of(
         pull_n: &[&[f64]],
         front_n: &[&[f64]],
@@ -115,7 +112,6 @@ impl FrontAtPeaks {
 
     /// Whether the front loses the ground at the peaks of the pull: in this pass for more of the time than `limit`, in
     /// over a quarter of the peaks, and there more often than over the whole pass.
-    #[must_use]
     pub fn loses_ground(&self, limit: f64) -> bool {
         self.off_ground_share.value > limit
             && self.off_ground_at_peaks > PEAKS_OFF_SHARE
@@ -123,7 +119,6 @@ impl FrontAtPeaks {
     }
 
     /// Whether it clearly holds, at the peaks too.
-    #[must_use]
     pub fn holds(&self, limit: f64) -> bool {
         self.off_ground_share.high <= limit && self.at_peaks_n > HOLDS_SHARE * self.static_n
     }

@@ -30,7 +30,6 @@ pub enum Likelihood {
 
 impl Likelihood {
     /// Its name.
-    #[must_use]
     pub const fn label(self) -> &'static str {
         match self {
             Self::Shown => "shown",
@@ -86,7 +85,6 @@ impl CauseKind {
     pub const ALL: &'static [Self] = Self::VARIANTS;
 
     /// Its name.
-    #[must_use]
     pub const fn label(self) -> &'static str {
         match self {
             Self::Sensors => "a sensor or its calibration",
@@ -136,7 +134,6 @@ impl Cause {
     }
 
     /// Whether it deserves to be named in front of others.
-    #[must_use]
     pub fn stands_out(&self) -> bool {
         self.likelihood <= Likelihood::Likely
     }

@@ -57,7 +57,6 @@ pub struct PileUp {
 }
 
 /// The piles at the two ends, if they are there.
-#[must_use]
 pub fn pile_ups(deflection: &Deflection<'_>) -> Vec<PileUp> {
     [End::Most, End::Least].into_iter().filter_map(|end| at_end(deflection, end)).collect()
 }
@@ -135,7 +134,6 @@ pub struct SharpEnd {
 }
 
 /// The end that is sharp where the other is not.
-#[must_use]
 pub fn sharp_end(deflection: &Deflection<'_>) -> Option<SharpEnd> {
     [End::Most, End::Least].into_iter().find_map(|end| {
         let most = end == End::Most;
@@ -152,7 +150,6 @@ pub fn sharp_end(deflection: &Deflection<'_>) -> Option<SharpEnd> {
 }
 
 /// Whether the spring's far end runs out as that of a free wheel does.
-#[must_use]
 pub fn runs_out(deflection: &Deflection<'_>) -> bool {
     length_mm(deflection, End::Most) >= FREE_MIN * deflection.spread_mm()
 }

@@ -21,7 +21,6 @@ pub struct Deflection<'a> {
 
 impl<'a> Deflection<'a> {
     /// `None` with too few readings, or none that differ.
-    #[must_use]
     pub fn of(pieces: Vec<&'a [f64]>, rate_hz: f64) -> Option<Self> {
         let mut sorted: Vec<f64> = pieces.iter().flat_map(|piece| *piece).copied().collect();
         sorted.par_sort_unstable_by(f64::total_cmp);
@@ -32,26 +31,22 @@ impl<'a> Deflection<'a> {
     }
 
     /// How many readings there are.
-    #[must_use]
     pub fn readings(&self) -> usize {
         self.sorted.len()
     }
 
     /// The value under which this share of the readings lies, from 0 to 1, mm.
-    #[must_use]
     pub fn quantile_mm(&self, share: f64) -> f64 {
         // There are readings, and so a last one.
         self.sorted[(share.clamp(0.0, 1.0) * (self.sorted.len() - 1) as f64).round() as usize]
     }
 
     /// From the 5th to the 95th percentile, mm.
-    #[must_use]
     pub fn spread_mm(&self) -> f64 {
         self.quantile_mm(0.95) - self.quantile_mm(0.05)
     }
 
     /// Readings above `low_mm` and up to `high_mm`.
-    #[must_use]
     pub fn count(&self, low_mm: f64, high_mm: f64) -> usize {
         let up_to = |mm: f64| self.sorted.partition_point(|value| *value <= mm);
         up_to(high_mm).saturating_sub(up_to(low_mm))
@@ -92,7 +87,6 @@ pub struct DeadBand {
 /// Two things must come together. There are far fewer readings in the band than in the bands beside it, on either
 /// side; and the deflection goes across it much faster than it moves beside it. The first alone is also what two
 /// kinds of soil in one pass look like; the second alone is a plow that swings.
-#[must_use]
 pub fn dead_band(deflection: &Deflection<'_>) -> Option<DeadBand> {
     let spread_mm = deflection.spread_mm();
     let (first_mm, last_mm) = (deflection.quantile_mm(0.02), deflection.quantile_mm(0.98));
@@ -195,7 +189,6 @@ pub struct Holds {
 
 /// A deflection that stands still at one level after another while the plow works: holds at different levels above `lifted_mm`, under which a wheel in the air holds still for a reason already
 /// told.
-#[must_use]
 pub fn holds(deflection: &Deflection<'_>, lifted_mm: f64) -> Option<Holds> {
     let still_mm = STILL_SHARE * deflection.spread_mm();
     let readings_min = ((HOLD_S * deflection.rate_hz) as usize).max(HOLD_READINGS);

@@ -77,7 +77,6 @@ pub struct Causes {
 }
 
 /// All causes of a run, the best supported first; causes that are as well supported stand in the order of work.
-#[must_use]
 pub fn causes(run: &RunEvidence<'_>) -> Causes {
     let mut ranked = vec![rules::sensors(run), rules::shares(run), rules::landside(run)];
     ranked.extend(rules::tail_wheel(run));

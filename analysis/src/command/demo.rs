@@ -4,10 +4,9 @@
 //! analysis and pages.
 
 use super::args::DemoArgs;
-use super::compare::pass_figures;
+use super::compare::compared;
 use super::output::{CommandError, Done, PageTarget, make_folder, progress};
 use super::summary::all_analysed;
-use crate::compare::compare;
 use crate::report::{comparison_content, comparison_text, run_content, verdict_line};
 use crate::summary::Analysed;
 use ingest::plow::{Plow, read_plow_text};
@@ -68,8 +67,7 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
         let page = PageTarget::new("-o", &folder.join(name), args.paper)?;
         pages.push(page.write(&content, Sheets::One)?);
     }
-    let figures = |side: &[Analysed]| side.iter().map(pass_figures).collect::<Vec<_>>();
-    let comparison = compare(&figures(&a), &figures(&b))?;
+    let comparison = compared(&a, &b)?;
     let day = a.first().and_then(|first| first.summary.run.day());
     let content = comparison_content(&comparison, &plow.name, day, units);
     let page = PageTarget::new("-o", &folder.join("comparison.pdf"), args.paper)?;

@@ -8,7 +8,6 @@ mod demo;
 mod import;
 mod output;
 mod ports;
-mod ports_text;
 mod statics;
 mod summary;
 
@@ -19,7 +18,6 @@ use output::{CommandError, Done};
 use std::process::ExitCode;
 
 /// Runs a command; errors go to stderr as one sentence.
-#[must_use]
 pub fn run(cli: Cli) -> ExitCode {
     let done = match cli.command {
         Command::Demo(args) => demo::demo(&args),

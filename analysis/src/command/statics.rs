@@ -2,6 +2,7 @@
 //! balance from several runs of it.
 
 use super::args::StaticsArgs;
+use super::compare::named_once;
 use super::output::{self, CommandError, Done, Target, setting_of};
 use super::summary::all_analysed;
 use crate::report::units::Units;
@@ -19,7 +20,6 @@ use statics::predict::plow_states;
 use statics::report::{StaticsReport, draft_check, statics_report};
 use statics::top::report::{TopReport, top_report};
 use statics::what_if::what_if;
-use std::collections::BTreeSet;
 use std::path::Path;
 
 /// Seed of the Monte Carlo: the same plow gives the same table.
@@ -139,13 +139,7 @@ const RUNS_SEED: u64 = 0x1017;
 /// One estimate of soil and balance from several runs of a plow.
 fn statics_of_runs(args: &StaticsArgs, units: Units) -> Result<Done, CommandError> {
     let mut plow = read_plow(&args.plow)?;
-    let mut folders = BTreeSet::new();
-    for run in &args.runs {
-        // A folder that is not there gets its own message when it is read.
-        if !folders.insert(run.canonicalize().unwrap_or_else(|_| run.clone())) {
-            return Err(CommandError::Usage(format!("{} is named twice", run.display())));
-        }
-    }
+    named_once(&[&args.runs])?;
     let analysed = all_analysed(&args.runs)?;
     if let Some(first) = analysed.first() {
         plow.bottoms.share = first.description.run.share;

@@ -44,7 +44,6 @@ pub enum Better {
 
 impl ComparedFigure {
     /// Its name.
-    #[must_use]
     pub const fn label(self) -> &'static str {
         match self {
             Self::BalanceIndex => "balance index",
@@ -59,7 +58,6 @@ impl ComparedFigure {
     }
 
     /// Which way is better.
-    #[must_use]
     pub const fn better(self) -> Better {
         match self {
             Self::BalanceIndex => Better::NearerToBalance,
@@ -169,31 +167,17 @@ pub(super) fn layout_of<'a>(
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn runs(times: &[&str]) -> Vec<PassFigures> {
-        let run = |time: &&str| PassFigures {
-            run: (*time).to_owned(),
-            setting: String::new(),
-            started: (*time).to_owned(),
-            conditions: Default::default(),
-            balance: Default::default(),
-            figures: Default::default(),
-        };
-        times.iter().map(run).collect()
-    }
+    use crate::compare::tests::pass;
 
     #[test]
     fn alternating_passes_are_blocks_and_others_are_not() {
-        let (layout, a, b) = {
-            let (a, b) = (runs(&["1", "4", "5"]), runs(&["6", "3", "2"]));
-            let (layout, of_a, of_b) = layout_of(&a, &b);
-            let names = |runs: Vec<&PassFigures>| runs.iter().map(|r| r.run.clone()).collect::<Vec<_>>();
-            (layout, names(of_a), names(of_b))
-        };
+        let runs = |hours: [u32; 3]| hours.map(|hour| pass("a", hour, &[]));
+        let (a, b) = (runs([1, 4, 5]), runs([6, 3, 2]));
+        let (layout, of_a, of_b) = layout_of(&a, &b);
         assert_eq!(layout, Layout::Blocks);
-        assert_eq!(a, ["1", "4", "5"]);
-        assert_eq!(b, ["2", "3", "6"]);
-        let (a, b) = (runs(&["1", "2", "5"]), runs(&["3", "4", "6"]));
+        assert_eq!(of_a, [&a[0], &a[1], &a[2]]);
+        assert_eq!(of_b, [&b[2], &b[1], &b[0]]);
+        let (a, b) = (runs([1, 2, 5]), runs([3, 4, 6]));
         assert_eq!(layout_of(&a, &b).0, Layout::Independent);
         assert_eq!(layout_of(&a[..2], &b).0, Layout::TooFew);
     }

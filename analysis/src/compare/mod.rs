@@ -78,16 +78,21 @@ mod tests {
     use super::*;
     use crate::compare::{Balance, ConclusionClass, Condition, Conditions};
 
-    fn runs(setting: &str, hours: &[u32], depth_sd: &[f64]) -> Vec<PassFigures> {
-        let run = |(hour, sd): (&u32, &f64)| PassFigures {
+    /// A pass of a setting, driven at that hour, with these figures, each known to ±1.
+    pub(super) fn pass(setting: &str, hour: u32, figures: &[(ComparedFigure, f64)]) -> PassFigures {
+        let known = |value: f64| Estimate { value, low: value - 1.0, high: value + 1.0 };
+        PassFigures {
             run: format!("{setting}-{hour}"),
             setting: setting.to_owned(),
             started: format!("2027-04-11T{hour:02}:00"),
             conditions: Conditions { holes: (setting.to_owned(), String::new()), ..Conditions::default() },
             balance: Balance::default(),
-            figures: [(ComparedFigure::DepthSdMm, Estimate { value: *sd, low: sd - 1.0, high: sd + 1.0 })]
-                .into(),
-        };
+            figures: figures.iter().map(|(figure, value)| (*figure, known(*value))).collect(),
+        }
+    }
+
+    fn runs(setting: &str, hours: &[u32], depth_sd: &[f64]) -> Vec<PassFigures> {
+        let run = |(hour, sd): (&u32, &f64)| pass(setting, *hour, &[(ComparedFigure::DepthSdMm, *sd)]);
         hours.iter().zip(depth_sd).map(run).collect()
     }
 
@@ -158,13 +163,9 @@ mod tests {
             for block in 0..3 + (seed as u32) % 4 {
                 let soil = next();
                 for (side, setting, hour) in [(&mut a, "a", 2 * block), (&mut b, "b", 2 * block + 1)] {
-                    let mut run = runs(setting, &[hour], &[0.0]).remove(0);
-                    let pass = next();
-                    for figure in figures {
-                        let value = 20.0 + 2.0 * soil + pass + next();
-                        run.figures.insert(*figure, Estimate { value, low: value - 1.0, high: value + 1.0 });
-                    }
-                    side.push(run);
+                    let of_pass = next();
+                    let value = |figure: &ComparedFigure| (*figure, 20.0 + 2.0 * soil + of_pass + next());
+                    side.push(pass(setting, hour, &figures.iter().map(value).collect::<Vec<_>>()));
                 }
             }
             let comparison = compare(&a, &b).unwrap();

@@ -223,32 +223,17 @@ pub(super) fn warnings(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::compare::{Balance, Comparison, Conditions, compare};
-    use stats::Estimate;
+    use crate::compare::tests::pass;
+    use crate::compare::{Balance, Comparison, compare};
 
-    /// Runs of a setting at the hours given, with a balance index and a mean tail load each.
+    /// Runs of a setting, every other hour, with a balance index and a mean tail load each.
     fn runs(setting: &str, first_hour: u32, index: &[f64], tail_n: &[f64]) -> Vec<PassFigures> {
-        let around = |value: f64, half: f64| Estimate { value, low: value - half, high: value + half };
-        index
-            .iter()
-            .zip(tail_n)
-            .zip(0..)
-            .map(|((b, tail_n), pass)| PassFigures {
-                run: format!("{setting}-{pass}"),
-                setting: setting.to_owned(),
-                started: format!("2027-04-11T{:02}:00", first_hour + 2 * pass),
-                conditions: Conditions {
-                    holes: (setting.to_owned(), String::new()),
-                    ..Conditions::default()
-                },
-                balance: Balance { class: Class::of(*b, &Default::default()), ..Balance::default() },
-                figures: [
-                    (ComparedFigure::BalanceIndex, around(*b, 0.1)),
-                    (ComparedFigure::TailMeanN, around(*tail_n, 20.0)),
-                ]
-                .into(),
-            })
-            .collect()
+        let run = |((b, tail_n), block): ((&f64, &f64), u32)| {
+            let figures = [(ComparedFigure::BalanceIndex, *b), (ComparedFigure::TailMeanN, *tail_n)];
+            let balance = Balance { class: Class::of(*b, &Default::default()), ..Balance::default() };
+            PassFigures { balance, ..pass(setting, first_hour + 2 * block, &figures) }
+        };
+        index.iter().zip(tail_n).zip(0..).map(run).collect()
     }
 
     fn compared(a: (&[f64], &[f64]), b: (&[f64], &[f64])) -> Comparison {

@@ -64,7 +64,6 @@ pub struct RunDraft {
 ///
 /// The specific draft is P_x / (w·d), P_x = P/√(1 + t²); relative uncertainties of its three factors, which are
 /// independent, are combined in quadrature (JCGM 100:2008, 5.1.6).
-#[must_use]
 pub fn run_draft(inputs: &DraftInputs<'_>) -> Option<RunDraft> {
     let draft_n = inputs.pull_n.scaled(1.0 / inputs.drawbar_slope.hypot(1.0));
     // 1 m is 100 cm and 1 mm a tenth of one.
@@ -137,7 +136,6 @@ pub enum Outcome {
 }
 
 /// The ranges of all classes between two speeds in km/h. Depth and width drop out of the standard's equation.
-#[must_use]
 pub fn soil_ranges(specific_n_per_cm2: &Estimate, (slow_kmh, fast_kmh): (f64, f64)) -> Vec<SoilRange> {
     let of = |soil| {
         let at = |kmh: f64| {
@@ -216,7 +214,6 @@ pub struct SpeedEffect {
 }
 
 /// Fits the line.
-#[must_use]
 pub fn speed_effect(windows: &[Window]) -> SpeedEffect {
     let count = windows.len();
     let none =
@@ -277,7 +274,6 @@ fn correlation(values: &[f64]) -> f64 {
 }
 
 /// The standard's growth of the specific draft with the square of the speed, N/cm² per (km/h)².
-#[must_use]
 pub fn standard_effect(class: SoilClass) -> f64 {
     // 1 N per metre of width and centimetre of depth is 0.01 N/cm².
     soil_factor(class) * MOLDBOARD.c / 100.0

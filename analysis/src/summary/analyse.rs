@@ -3,12 +3,12 @@
 use super::bobbing::{LoadSpectrum, ReportedPeaks, SearchedLoad, reported_peaks};
 use super::calibrations::{Calibrations, calibration_checks};
 use super::carried::{Carried, CarriedFigures, pull_from_links};
-use super::causes::{Judged, Searched};
+use super::causes::Found;
 use super::figures::{PullToTail, StaticsFigures, Summary, TravelFigures};
 use super::measure;
 use super::notices::{left_out, outside_the_table, recorder_notices, table_readings, torn};
 use super::parts::PassReadings;
-use super::per_metre::{Pass, per_metre};
+use super::per_metre::per_metre;
 use super::run_facts::RunFacts;
 use super::travel::travel_figures;
 use ingest::plow::{ChannelRole, needed_at_once};
@@ -168,7 +168,7 @@ impl PassReadings<'_> {
             || self.carried.map(|carried| carried.figures(self.signals, self.segments)).transpose(),
         );
         let (pull, depth, carried) = (pull?, depth?, carried?);
-        let judged_by = self.carried.map(|carried| carried.name(&plow.part_names()));
+        let judged_by = self.carried.map(|carried| carried.load.name(&plow.part_names()));
         let speed_mps = travel.as_ref().and_then(|(figures, _)| mean_speed_mps(figures, working_part));
         let mut peaks = match self.carried {
             Some(carried) => {
@@ -191,9 +191,7 @@ impl PassReadings<'_> {
         let tail_gain = self.tail().and_then(|tail| self.slow_gain(tail, peaks.bobbing.as_ref()));
         let pull_to_tail = tail_gain.and_then(pull_to_tail);
         let per_metre = travel.as_ref().zip(self.tail()).and_then(|((_, travel), tail_load_n)| {
-            let (signals, segments) = (self.signals, self.segments);
-            let pass = Pass { signals, segments, tail_load_n, plow };
-            per_metre(&pass, travel, &peaks)
+            per_metre((self.signals, self.segments), (tail_load_n, plow), travel, &peaks)
         });
 
         let calibrations = Calibrations::of(self.description);
@@ -221,21 +219,19 @@ impl PassReadings<'_> {
             .map_or_else(|_| Vec::new(), |found| next_measurements(plow, setting, &figures, &found.draws));
         let advice = advise(plow, setting, &identified, &verdict);
         let draft = self.draft(&figures.pull, &depth, &calibrations, travel.as_ref());
-        let searched = Searched {
+        let found = Found {
             tail_gain: tail_gain.map(|found| found.gain),
             spectrum,
             peaks: &peaks,
             speed_mps,
             expected: expected_frequencies,
-        };
-        let judged = Judged {
             identified: &identified,
             verdict: &verdict,
             quality: &quality,
             calibration: &calibration,
             calibrations: &calibrations,
         };
-        let causes = self.causes((&pull, &depth), lifted_share, &searched, &judged);
+        let causes = self.causes((&pull, &depth), lifted_share, &found);
         // The statics has taken the calibrations into account by themselves; what is reported has them in its intervals.
         let open_n = |force: Option<MeanForce>| force.map_or(0.0, |force| force.calibration_half_width.n());
         let (mut tail_load, mut front_load, mut top_link) = (None, None, None);

@@ -32,14 +32,6 @@ impl<'a> Calibrations<'a> {
         Self { plow: &description.plow, sensors, reports: sensors.iter().filter_map(report).collect() }
     }
 
-    pub fn sensors(&self) -> &[Sensor] {
-        self.sensors
-    }
-
-    pub fn reports(&self) -> &[CalibrationReport] {
-        &self.reports
-    }
-
     fn report(&self, role: ChannelRole) -> Option<&CalibrationReport> {
         self.reports.iter().find(|report| report.measures == role)
     }
@@ -126,7 +118,6 @@ pub enum CalibrationWarning {
 
 impl CalibrationChecks {
     /// The zero of a force as it moved, 0 where it was not shown to.
-    #[must_use]
     pub fn zero_shift(&self, role: ChannelRole) -> f64 {
         self.zero.iter().filter(|check| check.column == role.column()).map(ZeroCheck::shift).sum()
     }
@@ -141,7 +132,7 @@ pub(super) fn calibration_checks<'a>(
     working: impl Fn(ChannelRole) -> Option<Vec<&'a [f64]>>,
 ) -> CalibrationChecks {
     let mut checks = CalibrationChecks::default();
-    for report in calibrations.reports() {
+    for report in &calibrations.reports {
         let Some(pieces) = working(report.measures) else { continue };
         if let Some(outside) = outside_range(&pieces, report.figures.range) {
             checks.warnings.extend(beyond_range(report, &outside, &pieces));
@@ -149,7 +140,7 @@ pub(super) fn calibration_checks<'a>(
         }
     }
     ages(calibrations, day, &mut checks);
-    checks.zero = zero_checks(signals, calibrations.reports());
+    checks.zero = zero_checks(signals, &calibrations.reports);
     checks
 }
 
@@ -174,7 +165,7 @@ fn beyond_range(
 /// The age of each calibration on the day of the run; nothing where a day is garbled.
 fn ages(calibrations: &Calibrations<'_>, day: Option<Date>, checks: &mut CalibrationChecks) {
     let Some(day) = day else { return };
-    for sensor in calibrations.sensors() {
+    for sensor in calibrations.sensors {
         let (channel, date) = (sensor.channel.clone(), sensor.calibration.date.clone());
         let Ok(made) = date.parse::<Date>() else { continue };
         let Ok(age) = day.since(made) else { continue };
@@ -206,7 +197,6 @@ pub struct OutsideRange {
 }
 
 /// Sets readings against the range; `None` if not one is beyond it by more than 1 % of full scale.
-#[must_use]
 fn outside_range(pieces: &[&[f64]], calibrated: ValueRange) -> Option<OutsideRange> {
     let slack = SLACK_SHARE * calibrated.full_scale();
     let (low, high) = (calibrated.low - slack, calibrated.high + slack);

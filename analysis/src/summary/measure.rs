@@ -12,7 +12,6 @@ use stats::{Estimate, StatsError};
 pub const LIFTED_SHARE_OF_STATIC: f64 = 0.05;
 
 /// Stretches with the load under `threshold_n`, from and to in s; a stretch ends at a gap.
-#[must_use]
 pub fn lifted_stretches(
     load_n: &[f64],
     segments: &[Segment],

@@ -67,7 +67,6 @@ impl RunFacts {
     }
 
     /// The day in its start, ISO 8601; `None` where somebody has garbled that.
-    #[must_use]
     pub fn day(&self) -> Option<Date> {
         self.started.get(..10)?.parse().ok()
     }

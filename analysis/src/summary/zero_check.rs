@@ -194,7 +194,6 @@ fn mean_sd(values: &[f64]) -> (f64, f64) {
 
 impl ZeroCheck {
     /// The zero as it moved, in the column's unit; 0 where it was not shown to.
-    #[must_use]
     pub fn shift(&self) -> f64 {
         match (self.verdict, self.reading) {
             (ZeroVerdict::Moved, Some(found)) => found.value,

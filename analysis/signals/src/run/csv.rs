@@ -230,7 +230,6 @@ fn row_fault(line: &[u8], names: &[&str]) -> Result<f64, String> {
 
 /// Time from row to row: the mean of the steps that are near the median one, for the median alone carries the
 /// rounding of the file. `None` for fewer than two rows.
-#[must_use]
 pub fn usual_step(t_s: &[f64]) -> Option<f64> {
     let mut steps: Vec<f64> = t_s.windows(2).map(|pair| pair[1] - pair[0]).collect();
     if steps.is_empty() {

@@ -123,7 +123,6 @@ impl Run {
     }
 
     /// Stretches in which a channel was at an end of its converter: from and to in s of run time.
-    #[must_use]
     pub fn saturated_s(&self) -> BTreeMap<ChannelRole, Vec<(f64, f64)>> {
         let mut found: BTreeMap<ChannelRole, Vec<(f64, f64)>> = BTreeMap::new();
         let end_s = self.tables.iter().filter_map(|table| table.t_s.last()).fold(0.0, |a: f64, b| a.max(*b));
@@ -158,7 +157,6 @@ impl Run {
     }
 
     /// How often something happened.
-    #[must_use]
     pub fn count(&self, kind: EventKind) -> usize {
         self.events.iter().filter(|event| event.kind == kind).count()
     }

@@ -12,23 +12,21 @@
 mod delay;
 mod fit;
 mod model;
-mod start;
 #[cfg(test)]
 mod study;
 
+pub use fit::FALSE_FURTHER_MODE;
 pub use model::{Bins, Delay};
-pub use start::FALSE_FURTHER_MODE;
 
 use super::background::BIN_CORRELATION;
 use super::octave::covered_hz;
 use super::resonance::line_damping;
-use fit::Fitted;
+use fit::{Fitted, needed_gain, start, start_mode, starts};
 use model::{Frame, OF_A_MODE};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 use serde::Serialize;
-use start::{needed_gain, start, start_mode, starts};
 use stats::Estimate;
 use stats::student::chi_square_sf;
 use std::ops::RangeInclusive;
@@ -79,7 +77,6 @@ pub struct Modes {
 
 impl Modes {
     /// Whether the model does not describe the spectrum.
-    #[must_use]
     pub fn is_poor(&self) -> bool {
         self.fit_probability < POOR_FIT
     }
@@ -95,7 +92,6 @@ impl Modes {
 /// two. So does the strongest taken for two of half its width.
 ///
 /// `None` where the fit does not settle.
-#[must_use]
 pub fn fit_modes(bins: &Bins<'_>, first: (f64, f64)) -> Option<Modes> {
     let shape = bins.dof / 2.0 / BIN_CORRELATION;
     let frame = Frame::new(bins, shape, bins.delay_s(shape, first))?;

@@ -87,9 +87,8 @@ fn free_name(path: &Path) -> Option<PathBuf> {
 
 /// The text of a description with this sensor in it: in the place of the one on its channel, or at the end.
 fn with_sensor(text: &str, new: &Sensor) -> Result<String, String> {
-    let mut document: DocumentMut = text.parse().map_err(|error: toml_edit::TomlError| error.to_string())?;
-    let entry: DocumentMut =
-        new.to_toml_entry().parse().map_err(|error: toml_edit::TomlError| error.to_string())?;
+    let parsed = |text: &str| text.parse::<DocumentMut>().map_err(|error| error.to_string());
+    let (mut document, entry) = (parsed(text)?, parsed(&new.to_toml_entry())?);
     let entry = entry.get("sensors").and_then(Item::as_array_of_tables).and_then(|tables| tables.get(0));
     let entry = entry.ok_or("the new entry is none")?;
     match document.entry("sensors").or_insert(Item::ArrayOfTables(ArrayOfTables::new())) {
@@ -108,15 +107,12 @@ fn with_sensor(text: &str, new: &Sensor) -> Result<String, String> {
             }
         }
         Item::Value(Value::Array(sensors)) => {
-            let channel_of = |value: &Value| {
-                value
-                    .as_inline_table()
-                    .and_then(|table| table.get("channel"))
-                    .and_then(Value::as_str)
-                    .map(str::to_owned)
+            let is_same = |value: &Value| {
+                let channel = value.as_inline_table().and_then(|table| table.get("channel"));
+                channel.and_then(Value::as_str) == Some(&new.channel)
             };
-            let place = sensors.iter().position(|value| channel_of(value).as_ref() == Some(&new.channel));
             let inline = entry.clone().into_inline_table();
+            let place = sensors.iter().position(is_same);
             match place {
                 Some(place) => {
                     sensors.replace(place, inline);
