@@ -182,11 +182,8 @@ fn tally(trials: &[&Trial]) -> Tally {
         // The mode that is meant, and the strongest of the truth (the first).
         let away = |mode: &&TrueMode| (mode.natural_hz / bobbing.natural_hz.value).ln().abs();
         let meant = trial.truth.iter().min_by(|a, b| away(a).total_cmp(&away(b))).unwrap();
-        for (slot, held) in tally.held.iter_mut().zip(of(meant)) {
-            *slot += held;
-        }
-        for (slot, held) in tally.strongest.iter_mut().zip(of(&trial.truth[0])) {
-            *slot += held;
+        for (slots, mode) in [(&mut tally.held, meant), (&mut tally.strongest, &trial.truth[0])] {
+            slots.iter_mut().zip(of(mode)).for_each(|(slot, held)| *slot += held);
         }
     }
     tally

@@ -4,7 +4,7 @@ use super::bench::{Bench, Reading};
 use super::pairs::{PairsFile, ValueReader};
 use crate::command::output::CommandError;
 use ingest::calibration::{CalibrationError, CalibrationReport, Fit, Observation, report};
-use ingest::plow::ChannelRole;
+use ingest::plow::{ChannelRole, RoleDimension};
 use std::io::{Result as IoResult, Write};
 
 /// What is known before it begins.
@@ -116,30 +116,20 @@ impl Dialogue<'_> {
     }
 
     fn opening(&self, bench: &dyn Bench) -> String {
-        let how = match self.values.role {
-            ChannelRole::Pull
-            | ChannelRole::FrontLoad
-            | ChannelRole::Side
-            | ChannelRole::TailLoad
-            | ChannelRole::LowerLinks
-            | ChannelRole::TopLink => {
+        let how = match (self.values.role, self.values.role.dimension()) {
+            (_, RoleDimension::Force) => {
                 "Put known loads on, one after the other: from none up in about five steps, down again the same \
                  way, and ending with none."
             }
-            ChannelRole::Tail => {
+            (ChannelRole::Tail, _) => {
                 "Press the linkage by known lengths, one after the other: from the free wheel in about five \
                  steps, and back again the same way."
             }
-            ChannelRole::Depth => {
+            (ChannelRole::Depth, _) => {
                 "Set the gauge to known depths with blocks of known thickness, in about five steps, and back \
                  again the same way."
             }
-            ChannelRole::Speed
-            | ChannelRole::Pitch
-            | ChannelRole::FrontHeight
-            | ChannelRole::DrawbarAngle => {
-                "Set known values, one after the other, in about five steps, and back again the same way."
-            }
+            _ => "Set known values, one after the other, in about five steps, and back again the same way.",
         };
         format!(
             "{how}\nWhen it is at rest, type the value, such as {}; it is listened to for {:.1} s each time.\n\
