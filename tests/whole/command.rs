@@ -245,7 +245,7 @@ fn the_demo_does_the_whole_job_once() {
         let mut command = Command::new(Program::Hitchwright.path().unwrap());
         // It runs where it stands, as a newcomer's does.
         command.args(["demo", "--passes", "3"]).current_dir(field.runs());
-        Running::start_command("hitchwright", command).unwrap().wait(LONG).unwrap()
+        Running::spawn("hitchwright", command, Stdio::null()).unwrap().wait(LONG).unwrap()
     };
     let first = demo().expect_code(0).unwrap();
     let after = |mark| first.stdout.lines().filter_map(move |line| line.strip_prefix(mark));

@@ -9,13 +9,15 @@ use stats::Estimate;
 pub const PSI_N_PER_CM2: f64 = Unit::POUND_FORCE.factor / (2.54 * 2.54);
 
 /// Which units a person reads.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, clap::ValueEnum)]
 #[serde(rename_all = "lowercase")]
 pub enum Units {
     /// mm, m, N, km/h.
     #[default]
+    #[value(help = "mm, N, km/h")]
     Si,
     /// in, ft, lbf, mph.
+    #[value(help = "in, lbf, mph")]
     Us,
 }
 

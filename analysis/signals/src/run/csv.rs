@@ -1,4 +1,4 @@
-//! `plow.csv` to columns, with polars.
+//! `plow.csv` to columns, with polars; and the slow, plain reading of what it refuses.
 //!
 //! Known of the file: how much of it is whole (a torn last row is cut by whoever opened the run), and that it
 //! may have been through somebody's spreadsheet. Promise: a value never lands under another column's name,
@@ -6,14 +6,44 @@
 //! does not promise this (a torn number is still a number, a schema goes by position), so the header is
 //! compared here, types are given by name, and the rows are counted against the line ends.
 
-use super::csv_error::{CSV_BYTES_MAX, CsvError};
-use super::csv_strict::first_fault;
 use ingest::open_run::WholeFile;
 use ingest::plow::ChannelRole;
 use polars::prelude::*;
 use std::collections::BTreeMap;
 use std::io::{Cursor, Read};
-use std::path::Path;
+use std::path::{Path, PathBuf};
+
+/// Largest CSV that is read: about 5 hours at 1 kHz with seven columns. Memory peaks at about three
+/// times the file, which a cheap laptop still has.
+pub const CSV_BYTES_MAX: u64 = 1 << 30;
+
+/// Why a CSV cannot be used. Each is one sentence with file and, where there is one, line.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+#[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
+pub enum CsvError {
+    /// The file cannot be read: `cause` is what the system said.
+    #[error("{}: {cause}", path.display())]
+    Unreadable { path: PathBuf, cause: std::io::Error },
+    /// Larger than [`CSV_BYTES_MAX`].
+    #[error(
+        "{}: {:.1} GB is more than the {:.1} GB that are read at once; record shorter passes, or import \
+         a part of it", path.display(), *bytes as f64 / 1e9, CSV_BYTES_MAX as f64 / 1e9
+    )]
+    TooLarge { path: PathBuf, bytes: u64 },
+    /// No whole row in it; with `header_only` the recording ended before the first reading.
+    #[error(
+        "{}: there is no whole row in this file{}", path.display(),
+        if *header_only { ": it holds only the header, so the recording ended before the first reading" } else { "" }
+    )]
+    Empty { path: PathBuf, header_only: bool },
+    /// Another header than the run's.
+    #[error("{}, line 1: {problem}", path.display())]
+    Header { path: PathBuf, problem: String },
+    /// A row that is not one; its line counts from 1, the header.
+    #[error("{}, line {line}: {problem}", path.display())]
+    Row { path: PathBuf, line: usize, problem: String },
+}
 
 /// Columns of a run as they are in the file.
 #[derive(Clone, Debug, Default)]
@@ -28,7 +58,7 @@ pub struct Table {
 ///
 /// # Errors
 /// [`CsvError`]; the file is never changed.
-pub fn read_table(file: &WholeFile) -> Result<Table, CsvError> {
+pub(super) fn read_table(file: &WholeFile) -> Result<Table, CsvError> {
     table_of(text_of(file)?, &file.path)
 }
 
@@ -148,6 +178,114 @@ fn columns_are_sound(columns: &[Vec<f64>]) -> bool {
     finite && rising
 }
 
+/// The first fault of a file whose header is right and whose rows are not.
+pub(super) fn first_fault(text: &[u8], names: &[&str], path: &Path) -> CsvError {
+    let mut before = f64::NEG_INFINITY;
+    let text = text.strip_suffix(b"\n").unwrap_or(text);
+    for (index, line) in text.split(|byte| *byte == b'\n').enumerate().skip(1) {
+        let line_number = index + 1;
+        let row = |problem: String| CsvError::Row { path: path.to_owned(), line: line_number, problem };
+        let line = line.strip_suffix(b"\r").unwrap_or(line);
+        let t_s = match row_fault(line, names) {
+            Err(problem) => return row(problem),
+            Ok(t_s) => t_s,
+        };
+        if t_s <= before {
+            let what = if t_s < before { "goes backwards" } else { "stands still" };
+            return row(format!("time {what}: {t_s} s after {before} s"));
+        }
+        before = t_s;
+    }
+    // The two readers disagree although each row is right by itself.
+    CsvError::Row {
+        path: path.to_owned(),
+        line: 1,
+        problem: "the rows and the line ends of this file do not agree".to_owned(),
+    }
+}
+
+/// Time of a sound row, or what is wrong with it.
+fn row_fault(line: &[u8], names: &[&str]) -> Result<f64, String> {
+    let text = std::str::from_utf8(line).map_err(|_| "this row is not text".to_owned())?;
+    if text.is_empty() {
+        return Err("this row is empty".to_owned());
+    }
+    let fields: Vec<&str> = text.split(',').collect();
+    if fields.len() != names.len() {
+        return Err(format!("{} fields where the header has {}", fields.len(), names.len()));
+    }
+    let mut t_s = 0.0;
+    for (name, field) in names.iter().zip(&fields) {
+        let shown: String = field.chars().filter(|c| !c.is_control()).take(24).collect();
+        let value: f64 = field.parse().map_err(|_| format!("'{shown}' under {name} is not a number"))?;
+        if !value.is_finite() {
+            return Err(format!("'{shown}' under {name} is not a finite number"));
+        }
+        if *name == "t_s" {
+            t_s = value;
+        }
+    }
+    Ok(t_s)
+}
+
+/// Time from row to row: the mean of the steps that are near the median one, for the median alone carries the
+/// rounding of the file. `None` for fewer than two rows.
+pub fn usual_step(t_s: &[f64]) -> Option<f64> {
+    let mut steps: Vec<f64> = t_s.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    if steps.is_empty() {
+        return None;
+    }
+    let middle = steps.len() / 2;
+    let (_, median, _) = steps.select_nth_unstable_by(middle, f64::total_cmp);
+    let median = *median;
+    let near: Vec<f64> = steps.into_iter().filter(|step| (step / median - 1.0).abs() < 0.5).collect();
+    Some(near.iter().sum::<f64>() / near.len() as f64)
+}
+
+/// The columns after `t_s`, in order.
+const COLUMNS: [&str; 4] = ["lat_deg", "lon_deg", "speed_mps", "course_deg"];
+
+/// Fixes in the order of run time; where there was no fix, there is no row.
+#[derive(Clone, Debug, Default)]
+pub struct GnssTable {
+    /// Run time of each fix in s, strictly rising.
+    pub t_s: Vec<f64>,
+    /// Latitude in degrees, north +, within ±90.
+    pub lat_deg: Vec<f64>,
+    /// Longitude in degrees, east +, within ±180.
+    pub lon_deg: Vec<f64>,
+    /// Speed over ground, m/s, 0 or more.
+    pub speed_mps: Vec<f64>,
+}
+
+/// Reads the whole rows of a `gnss.csv`.
+///
+/// # Errors
+/// [`CsvError`]; a place that is not on the earth, or a speed below 0, is a row that is none.
+pub(super) fn read_gnss(file: &WholeFile) -> Result<GnssTable, CsvError> {
+    gnss_of(text_of(file)?, &file.path)
+}
+
+fn gnss_of(text: Vec<u8>, path: &Path) -> Result<GnssTable, CsvError> {
+    let expected = format!("t_s,{}", COLUMNS.join(","));
+    let (_, columns) = columns_of(text, path, |header| {
+        if header == expected { Ok(COLUMNS.to_vec()) } else { Err(format!("the header must be {expected}")) }
+    })?;
+    let mut columns = columns.into_iter();
+    let mut next = || columns.next().unwrap_or_default();
+    let table = GnssTable { t_s: next(), lat_deg: next(), lon_deg: next(), speed_mps: next() };
+    let bounds =
+        [(&table.lat_deg, -90.0, 90.0), (&table.lon_deg, -180.0, 180.0), (&table.speed_mps, 0.0, 1e3)];
+    for (name, (values, low, high)) in COLUMNS.iter().zip(bounds) {
+        if let Some(row) = values.iter().position(|value| !(low..=high).contains(value)) {
+            let problem = format!("{name} must lie between {low} and {high}");
+            // The header is line 1.
+            return Err(CsvError::Row { path: path.to_owned(), line: row + 2, problem });
+        }
+    }
+    Ok(table)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -206,5 +344,28 @@ mod tests {
     fn carriage_returns_before_line_ends_are_taken() {
         let table = read("t_s,pull_n\r\n0.0,1\r\n0.1,2\r\n").unwrap();
         assert_eq!(table.channels[&ChannelRole::Pull], [1.0, 2.0]);
+    }
+
+    fn fixes(text: &str) -> Result<GnssTable, String> {
+        gnss_of(text.as_bytes().to_vec(), Path::new("gnss.csv")).map_err(|error| error.to_string())
+    }
+
+    #[test]
+    fn fixes_are_read_strictly() {
+        const HEADER: &str = "t_s,lat_deg,lon_deg,speed_mps,course_deg\n";
+        let table =
+            fixes(&format!("{HEADER}0.5,30.0000001,-40.0,1.600,90.00\n1.5,30.0,-40.0,1.6,0.00\n")).unwrap();
+        assert_eq!((table.t_s.len(), table.lat_deg[0], table.speed_mps[1]), (2, 30.000_000_1, 1.6));
+        for (rows, expected) in [
+            ("0.5,90.1,0,1,0\n", "line 2: lat_deg"),
+            ("0.5,30,0,1,0\n1.5,30,181,1,0\n", "line 3: lon_deg"),
+            ("0.5,30,0,-1,0\n", "line 2: speed_mps"),
+            ("0.5,30,0,1\n", "line 2: 4 fields"),
+            ("0.5,30,0,1,0\n0.5,30,0,1,0\n", "line 3: time stands still"),
+        ] {
+            let error = fixes(&format!("{HEADER}{rows}")).unwrap_err();
+            assert!(error.contains(expected), "{rows:?} gave: {error}");
+        }
+        assert!(fixes("t_s,lat_deg\n0,1\n").unwrap_err().contains("the header must be t_s,lat_deg,lon_deg"));
     }
 }
