@@ -2,6 +2,5 @@
 
 mod bad_input;
 mod fuzz_corpus;
-mod gnss_refusals;
 mod import_units;
 mod mutated_inputs;
