@@ -1,8 +1,7 @@
 //! Holds what a world left against what its boxes know.
 
-use firmware_protocol::Form;
 use hitchwright_tests::run_folder::{events_of, table_of};
-use hitchwright_tests::truth::{Fate, Truth};
+use hitchwright_tests::truth::{Fate, TrueRow, Truth};
 use hitchwright_tests::verify::{Verified, hold, is_of_box};
 use ingest::rebuild::rebuild_from;
 use ingest::recorder::RecordError;
@@ -82,17 +81,20 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
         let channels = left.channels[number].iter().map(|at| SENSORS[*at].channel.to_owned()).collect();
         let mut truth = Truth { channels, rows: rows.clone() };
         let box_plan = &plan.boxes[number];
-        if box_plan.form == Form::Text {
-            // It prints from power-up on; what came before the run is not part of it.
-            hitchwright_tests::verify::forget_rows_before(&table, &mut truth).map_err(of_box)?;
+        // What was sampled before the run is not part of it: a box that prints does so from power-up on, and one
+        // that says no hello is told to start.
+        if let Some((began_s, _)) = left.notices.iter().find(|(_, line)| line == "began") {
+            let before = |row: &&mut TrueRow| row.t_s < began_s + 1e-3 * box_plan.jitter_ms;
+            truth.rows.iter_mut().take_while(before).for_each(|row| row.fate = Fate::Lost);
         }
         let error_max_s = TIME_ERROR_MAX_S[usize::from(!box_plan.answers)] + 1e-3 * box_plan.jitter_ms;
         let mut its_events = events.clone();
         its_events.retain(|event| is_of_box(event, &info.file));
         let Verified { rows_written, rows_lost, sent_after_last, .. } =
             hold(&table, &its_events, &truth, error_max_s).map_err(of_box)?;
-        // What was on its way when the box was told to stop has to come; a power cut costs a second.
-        if ended && sent_after_last > 0 {
+        // What was on its way when the box was told to stop has to come, but for the last row of one that hears
+        // nothing; a power cut costs a second.
+        if ended && sent_after_last > usize::from(!box_plan.answers) {
             return Err(of_box(format!("{sent_after_last} rows were sent after the last one")));
         }
         if left.recorded.is_none() && plan.disk.is_empty() {
@@ -116,14 +118,19 @@ fn told(plan: &Plan, left: &Left) -> Result<(), String> {
         return Ok(());
     };
     for sensor_box in &plan.boxes {
+        let frame_s = 1e3 * sensor_box.rows_per_frame as f64 / f64::from(sensor_box.rate_mhz);
+        let patience_s = f64::max(2.0, 1.0 + 3.5 * frame_s);
         for (at_s, fault) in &sensor_box.faults {
-            let (after_s, within_s, words) = match fault {
-                BoxFault::Unplugged(_) => (0.0, 1.0, "port-gone"),
-                BoxFault::Silent(for_s) if *for_s > 2.5 => (0.0, 2.5, "port-gone"),
-                BoxFault::NoRows(for_s) | BoxFault::WrongRows(for_s) if *for_s > 2.5 => (0.0, 2.1, "no-rows"),
+            let (within_s, words) = match fault {
+                BoxFault::Unplugged(_) => (1.0, "port-gone"),
+                BoxFault::Silent(for_s) if *for_s > 2.5 => (2.5, "port-gone"),
+                // Rows that are seldom are missed later.
+                BoxFault::NoRows(for_s) | BoxFault::WrongRows(for_s) if *for_s > patience_s + 0.6 => {
+                    (patience_s, "no-rows")
+                }
                 _ => continue,
             };
-            let from_s = at_s + after_s;
+            let from_s = *at_s;
             if from_s < began_s || from_s + within_s > plan.lasts_s - 0.5 {
                 continue;
             }

@@ -24,20 +24,16 @@ const KINDS: [ChannelKind; 3] = [ChannelKind::Pull, ChannelKind::TailDeflection,
 /// Rows as the box knows them, shared with the judge.
 pub type Rows = Arc<Mutex<Vec<TrueRow>>>;
 
-/// The counts of a row: any row is unlike the others.
+/// The counts of a row: on each channel unlike those of the 16,000 rows around it, and of another boot.
 fn counts_of(seed: u64, boot: u32, row: u32, channels: &[usize]) -> Vec<i32> {
-    let mut x = seed ^ (u64::from(boot) << 32) ^ u64::from(row).wrapping_mul(0x9E37_79B9_7F4A_7C15);
-    let mut next = || {
-        x = x.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let z = (x ^ (x >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        let z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^ (z >> 31)
+    let count = |channel: &usize| {
+        let of_boot = (seed ^ u64::from(boot)).wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 40;
+        let mixed = u64::from(row).wrapping_mul(0x5851 + 2 * *channel as u64).wrapping_add(of_boot);
+        // Within the lower half of what the converter gives, and off its end.
+        let bits = SENSORS[*channel].adc_bits - 2;
+        5 + i32::try_from(mixed & ((1 << bits) - 1)).unwrap()
     };
-    let mut count = |channel: &usize| {
-        let most = (1u64 << SENSORS[*channel].adc_bits) / 2 - 10;
-        5 + i32::try_from(next() % most).unwrap()
-    };
-    channels.iter().map(&mut count).collect()
+    channels.iter().map(count).collect()
 }
 
 #[derive(Clone, Copy, Debug, Default)]
@@ -355,6 +351,11 @@ impl SensorBox {
             if let Event::Frame(frame) = event {
                 frames.push(frame);
             }
+        }
+        if self.prints() && self.heard.form() == Some(Form::Binary) {
+            // Frames mean nothing to it.
+            self.heard.reset();
+            frames.clear();
         }
         if !self.plan.answers {
             return;

@@ -3,7 +3,8 @@
 use crate::plow::ChannelRole;
 use std::io::{IsTerminal, Write};
 use std::path::Path;
-use std::time::{Duration, Instant};
+use std::time::Duration;
+use tokio::time::Instant;
 
 /// How a recording is going.
 #[derive(Clone, Debug, Default, PartialEq)]
