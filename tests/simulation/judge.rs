@@ -78,7 +78,8 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
             continue;
         }
         let table = table_of(&text).map_err(of_box)?;
-        let channels = left.channels[number].iter().map(|at| SENSORS[*at].channel.to_owned()).collect();
+        let channels =
+            left.channels[number].iter().map(|at| SENSORS[*at].channel.replace('-', "_")).collect();
         let mut truth = Truth { channels, rows: rows.clone() };
         let box_plan = &plan.boxes[number];
         // What was sampled before the run is not part of it: a box that prints does so from power-up on, and one

@@ -18,8 +18,14 @@ use tokio::time::{Duration, Instant, sleep_until, timeout};
 use crate::plan::{BoxFault, BoxPlan};
 use crate::world::Plug;
 
-pub const SENSORS: [Sensor; 3] = Sensor::BASIC;
-const KINDS: [ChannelKind; 3] = [ChannelKind::Pull, ChannelKind::TailDeflection, ChannelKind::Depth];
+pub const SENSORS: [Sensor; 5] = Sensor::ALL;
+const KINDS: [ChannelKind; 5] = [
+    ChannelKind::Pull,
+    ChannelKind::TailDeflection,
+    ChannelKind::Depth,
+    ChannelKind::FrontLoad,
+    ChannelKind::Pitch,
+];
 
 /// Rows as the box knows them, shared with the judge.
 pub type Rows = Arc<Mutex<Vec<TrueRow>>>;

@@ -129,11 +129,13 @@ pub fn let_go_by(plan: &Plan) -> Left {
 
 async fn go_by(plan: &Plan) -> Left {
     let began = Instant::now();
+    // No two rows of a box are the same to the digits that are written: the pull alone has enough of them.
     let channels: Vec<Vec<usize>> = match plan.boxes.len() {
         1 => vec![vec![0, 1, 2]],
-        2 => vec![vec![0, 1], vec![2]],
-        _ => vec![vec![0], vec![1], vec![2]],
+        2 => vec![vec![0, 1], vec![2, 3]],
+        _ => vec![vec![0], vec![1, 2], vec![3, 4]],
     };
+    let sensors: Vec<_> = channels.iter().flatten().map(|at| SENSORS[*at]).collect();
     let mut sockets = BTreeMap::new();
     let mut rows: Vec<Rows> = Vec::new();
     for (number, (sensor_box, channels)) in plan.boxes.iter().zip(&channels).enumerate() {
@@ -155,7 +157,7 @@ async fn go_by(plan: &Plan) -> Left {
     }
     let (wish, wishes) = mpsc::channel(8);
     let disk = SimDisk::new("simulated".into(), began, plan.disk.clone());
-    let plow = read_plow_text(&plow_toml(&SENSORS), Path::new("plow.toml")).unwrap();
+    let plow = read_plow_text(&plow_toml(&sensors), Path::new("plow.toml")).unwrap();
     let config = RecordConfig {
         ports: sockets.keys().cloned().collect(),
         baud: 115_200,
