@@ -4,6 +4,7 @@ mod calibrate;
 mod first_evening;
 mod gnss;
 mod killed;
+mod moved;
 mod ports;
 mod refusals;
 mod rig;

@@ -1,5 +1,7 @@
 //! Holds what a world left against what its boxes know.
 
+use std::path::Path;
+
 use firmware_protocol::Form;
 use hitchwright_tests::run_folder::{events_of, table_of};
 use hitchwright_tests::truth::{Fate, Truth};
@@ -43,6 +45,14 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
     let text = String::from_utf8(run_toml.clone()).map_err(|error| error.to_string())?;
     let description: RunDescription = ingest::run_toml::read_run_toml_text(&text, "run.toml".as_ref())
         .map_err(|error| error.to_string())?;
+    if let Some(Ok(recorded)) = &left.recorded
+        && recorded.folder != left.folder
+    {
+        return Err(format!("said to be in {}, but is in {}", recorded.folder.display(), left.folder.display()));
+    }
+    if left.folder != Path::new(&description.run.id) {
+        return Err(format!("{} has a run.toml of {}", left.folder.display(), description.run.id));
+    }
     let wires: Vec<_> = description
         .wire_files()
         .into_iter()
@@ -116,6 +126,20 @@ fn told(plan: &Plan, left: &Left) -> Result<(), String> {
     let Some(began_s) = left.notices.iter().find(|(_, line)| line == "began").map(|(at_s, _)| *at_s) else {
         return Ok(());
     };
+    let is_told = |words: &str, from_s: f64, within_s: f64| {
+        let is_over = from_s < began_s || from_s + within_s > plan.lasts_s - 0.5;
+        let told = left.notices.iter().any(|(told_s, line)| {
+            *told_s >= from_s - 0.2 && *told_s <= from_s + within_s && line.contains(words)
+        });
+        if is_over || told { Ok(()) } else { Err(format!("not told as \"{words}\" within {within_s} s of {from_s:.1} s")) }
+    };
+    for gone_s in &plan.folder_gone_s {
+        // A disk that is busy or fails takes its time.
+        if !plan.disk.iter().any(|trouble| trouble.from_s < gone_s + 2.0 && *gone_s < trouble.until_s + 1.0) {
+            is_told("deleted or moved away", *gone_s, 1.0)?;
+            is_told("the recording goes on in", *gone_s, 1.0)?;
+        }
+    }
     for sensor_box in &plan.boxes {
         for (at_s, fault) in &sensor_box.faults {
             let (after_s, within_s, words) = match fault {
@@ -123,18 +147,7 @@ fn told(plan: &Plan, left: &Left) -> Result<(), String> {
                 BoxFault::Silent(for_s) if *for_s > 2.5 => (0.0, 2.5, "port-gone"),
                 _ => continue,
             };
-            let from_s = at_s + after_s;
-            if from_s < began_s || from_s + within_s > plan.lasts_s - 0.5 {
-                continue;
-            }
-            let is_told = left.notices.iter().any(|(told_s, line)| {
-                *told_s >= from_s - 0.2 && *told_s <= from_s + within_s && line.contains(words)
-            });
-            if !is_told {
-                return Err(format!(
-                    "{fault:?} at {at_s:.1} s was not told as \"{words}\" within {within_s} s"
-                ));
-            }
+            is_told(words, at_s + after_s, within_s).map_err(|why| format!("{fault:?}: {why}"))?;
         }
     }
     Ok(())

@@ -61,6 +61,8 @@ pub struct Plan {
     pub lasts_s: f64,
     pub boxes: Vec<BoxPlan>,
     pub disk: Vec<DiskTrouble>,
+    /// When the run folder is moved away.
+    pub folder_gone_s: Vec<f64>,
     /// Steps of the wall clock: when, and by how many s.
     pub clock_steps: Vec<(f64, f64)>,
     /// When the person sets a mark.
@@ -98,17 +100,21 @@ impl Plan {
             times
         };
         let steps = times(0.15, &mut rng);
-        Self {
+        let mut plan = Self {
             seed,
             lasts_s,
             boxes,
             disk,
+            folder_gone_s: Vec::new(),
             clock_steps: steps.into_iter().map(|at| (at, rng.random_range(-4_000.0..4_000.0))).collect(),
             marks_s: times(0.3, &mut rng),
             ending: *[Ending::Signal, Ending::Signal, Ending::Duration, Ending::PowerCut]
                 .choose(&mut rng)
                 .unwrap(),
-        }
+        };
+        // Drawn last, so that worlds of before stay as they are without it.
+        plan.folder_gone_s = times(0.1, &mut rng);
+        plan
     }
 }
 

@@ -111,6 +111,8 @@ pub struct Left {
     pub plow: Plow,
     /// How the recorder ended; `None` where the power was cut.
     pub recorded: Option<Result<RecordedRun, RecordError>>,
+    /// Where the run is at last.
+    pub folder: PathBuf,
     /// The files of the run, by name.
     pub files: BTreeMap<String, Vec<u8>>,
     /// What each box knows.
@@ -155,7 +157,7 @@ async fn go_by(plan: &Plan) -> Left {
         sockets.insert(PathBuf::from(format!("/dev/box{number}")), Socket { plug, calls });
     }
     let (wish, wishes) = mpsc::channel(8);
-    let disk = SimDisk::new("simulated".into(), began, plan.disk.clone());
+    let disk = SimDisk::new("simulated".into(), plan.disk.clone(), plan.folder_gone_s.clone());
     let plow = read_plow_text(&plow_toml(&SENSORS), Path::new("plow.toml")).unwrap();
     let config = RecordConfig {
         ports: sockets.keys().cloned().collect(),
@@ -206,5 +208,5 @@ async fn go_by(plan: &Plan) -> Left {
         Some(_) => disk.contents(),
     };
     let rows = rows.iter().map(|rows| rows.lock().unwrap().clone()).collect();
-    Left { plow, recorded, files, rows, channels, notices: seen.notices }
+    Left { plow, recorded, folder: disk.last_folder(), files, rows, channels, notices: seen.notices }
 }

@@ -7,7 +7,7 @@ use super::state::Recorder;
 use super::{RecordError, RecordedRun, RunEnd};
 use crate::gnss::Receiver;
 use crate::port::ToPort;
-use crate::run_toml::{RunDescription, RunState};
+use crate::run_toml::RunState;
 use crate::writer::WrittenRun;
 use std::time::Duration;
 
@@ -36,11 +36,8 @@ impl Recorder<'_> {
 }
 
 /// Rewrites `run.toml` with how the run ended.
-pub fn finish(
-    mut description: RunDescription,
-    end: RunEnd,
-    mut written: WrittenRun,
-) -> Result<RecordedRun, RecordError> {
+pub fn finish(end: RunEnd, mut written: WrittenRun) -> Result<RecordedRun, RecordError> {
+    let description = &mut written.description;
     // A run has at least one box; one of which no row came has lasted for nothing.
     let lasted_us = written.assemblers.iter().map(|box_| box_.clock().last_run_us()).max().unwrap_or(0);
     let lasted_s = lasted_us as f64 / 1e6;

@@ -88,7 +88,7 @@ impl Recorder<'_> {
         let several = self.connections.len() > 1;
         for RunEvent { t_us, kind, detail } in events {
             // Before the run begins nothing is worth a line but what stops it.
-            if self.queue.is_none() || matches!(kind, EventKind::FirstRow | EventKind::Ended) {
+            if self.queue.is_none() || matches!(kind, EventKind::FirstRow | EventKind::Ended | EventKind::NewFolder) {
                 continue;
             }
             let file = self.connections.get(number).map_or(GNSS_FILE, |connection| connection.file.as_str());
