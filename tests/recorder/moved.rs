@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 
 use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::Signal;
-use hitchwright_tests::run_folder::{read_events, runs_in};
+use hitchwright_tests::run_folder::read_events;
 use hitchwright_tests::verify::verify;
 use hitchwright_tests::{Failure, Outcome};
 use ingest::open_run::open_run;
@@ -28,14 +28,14 @@ fn goes_on_beside(harm: fn(&Path)) -> Outcome<()> {
     assert!(goes_on.contains(&beside.display().to_string()), "{goes_on}");
     std::thread::sleep(Duration::from_secs(1));
     let recorded = recording.end_with(Signal::INT)?;
-    assert!(!folder.exists() || harm as usize == replace as usize, "{:?}", runs_in(&recorded.field.runs())?);
     let ended = recorded.ended.expect_code(0)?;
     assert!(ended.stderr.contains(&format!("{}: ", beside.display())) || ended.stdout.contains(&name));
     let opened = open_run(&beside).map_err(|error| Failure(error.to_string()))?;
     assert!(opened.description.ended_properly() && opened.notices.is_empty(), "{:?}", opened.notices);
     assert_eq!(opened.description.run.id, name);
     assert!(beside.join("datapackage.json").exists());
-    let moved: Vec<_> = read_events(&beside)?.into_iter().filter(|event| event.kind == "new-folder").collect();
+    let moved: Vec<_> =
+        read_events(&beside)?.into_iter().filter(|event| event.kind == "new-folder").collect();
     assert!(matches!(&moved[..], [event] if event.detail == name), "{moved:?}");
     let verified = verify(&beside, &recorded.field.truth())?;
     assert!(verified.rows_written > 1_000 && verified.rows_lost == 0, "{verified:?}");

@@ -48,7 +48,11 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
     if let Some(Ok(recorded)) = &left.recorded
         && recorded.folder != left.folder
     {
-        return Err(format!("said to be in {}, but is in {}", recorded.folder.display(), left.folder.display()));
+        return Err(format!(
+            "said to be in {}, but is in {}",
+            recorded.folder.display(),
+            left.folder.display()
+        ));
     }
     if left.folder != Path::new(&description.run.id) {
         return Err(format!("{} has a run.toml of {}", left.folder.display(), description.run.id));
@@ -131,7 +135,11 @@ fn told(plan: &Plan, left: &Left) -> Result<(), String> {
         let told = left.notices.iter().any(|(told_s, line)| {
             *told_s >= from_s - 0.2 && *told_s <= from_s + within_s && line.contains(words)
         });
-        if is_over || told { Ok(()) } else { Err(format!("not told as \"{words}\" within {within_s} s of {from_s:.1} s")) }
+        if is_over || told {
+            Ok(())
+        } else {
+            Err(format!("not told as \"{words}\" within {within_s} s of {from_s:.1} s"))
+        }
     };
     for gone_s in &plan.folder_gone_s {
         // A disk that is busy or fails takes its time.

@@ -2,12 +2,13 @@
 
 use super::connection::Connection;
 use super::console::Wish;
+use super::early::Early;
 use super::ending::finish;
 use super::host::Host;
+use super::notices::Notices;
 use super::receiver_connection::ReceiverConnection;
 use super::start::{Prepared, begin, look_alikes, name_files, prepare};
 use super::state::{Ledger, Recorder};
-use super::view::Notices;
 use super::watching::wall_less_monotonic_us;
 use super::{GnssPort, RecordConfig, RecordError, RecordedRun, RunEnd, View};
 use crate::port::{Served, serve};
@@ -56,12 +57,12 @@ pub async fn record(
         host,
         wishes,
         view,
-        notices: Notices::new(),
+        notices: Notices::default(),
         ledger: Ledger::new(epoch),
         connections,
         gnss,
         messages,
-        early: Vec::new(),
+        early: Early::default(),
         queue: None,
         marks: 0,
         trouble_told: false,
@@ -103,7 +104,7 @@ impl Recorder<'_> {
             }
         };
         self.host.do_beside(Box::pin(writing)).map_err(RecordError::System)?;
-        for (number, record) in self.early.drain(..) {
+        for (number, record) in self.early.take() {
             queue.push(number, record);
         }
         self.queue = Some(Arc::clone(&queue));
@@ -127,6 +128,7 @@ impl Recorder<'_> {
                 () = tokio::time::sleep(LAST_TICK) => self.tell_trouble(&state),
             }
         };
+        self.notices.say_held_back(self.view);
         self.view.progress(&self.progress(&state));
         self.view.ended();
         match written {

@@ -12,6 +12,8 @@ use tokio::time::Instant;
 
 /// A step of the host's wall clock against its monotonic one worth noting.
 const STEP_US: i64 = 500_000;
+/// The disk among the ports, as what notices are of.
+const DISK: usize = usize::MAX;
 /// A disk that has not answered for this long stalls.
 const STALL: Duration = Duration::from_secs(2);
 
@@ -45,11 +47,12 @@ impl Recorder<'_> {
         match trouble {
             Some(why) if !self.trouble_told => {
                 self.trouble_told = true;
-                self.view.notice(&format!("{why}; readings wait in memory"));
+                let line = format!("{why}; readings wait in memory");
+                self.notices.show(self.view, (DISK, "fails"), &line);
             }
             None if self.trouble_told => {
                 self.trouble_told = false;
-                self.view.notice("the disk is well again");
+                self.notices.show(self.view, (DISK, "well"), "the disk is well again");
             }
             _ => {}
         }

@@ -153,7 +153,16 @@ impl Writer {
         let Some(mut events) = files.next() else { return Err(io::Error::other("files are missing")) };
         events.push(EVENTS_HEADER.as_bytes());
         let state = WriterState { news: Vec::new(), trouble: None, alive: Instant::now() };
-        Ok(Self { disk, described, gone: false, ports, events, tables, pace, state: Arc::new(Mutex::new(state)) })
+        Ok(Self {
+            disk,
+            described,
+            gone: false,
+            ports,
+            events,
+            tables,
+            pace,
+            state: Arc::new(Mutex::new(state)),
+        })
     }
 
     /// Where the run is written.
@@ -278,7 +287,10 @@ impl Writer {
             self.tell(FolderNews::Gone(self.disk.folder().to_owned()));
         }
         let because = |error: io::Error| {
-            io::Error::new(error.kind(), format!("the run folder is gone and cannot be written again: {error}"))
+            io::Error::new(
+                error.kind(),
+                format!("the run folder is gone and cannot be written again: {error}"),
+            )
         };
         let mut disk = self.disk.beside().map_err(because)?;
         let id = self.described.description.run.id.clone();
@@ -324,7 +336,8 @@ impl Writer {
 
 /// Makes the files that are appended to: raw bytes and rows of each port, then the events.
 fn make_files(disk: &mut dyn Disk, tables: &Tables) -> io::Result<Vec<Box<dyn DiskFile>>> {
-    let of_ports = tables.files().into_iter().flat_map(|file| [format!("{file}.wire"), format!("{file}.csv")]);
+    let of_ports =
+        tables.files().into_iter().flat_map(|file| [format!("{file}.wire"), format!("{file}.csv")]);
     of_ports.chain(["events.csv".to_owned()]).map(|name| disk.create(&name)).collect()
 }
 

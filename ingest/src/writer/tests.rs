@@ -147,7 +147,8 @@ fn tables() -> Tables {
 fn writer(disk: &MemoryDisk) -> Writer {
     let run = concat!(env!("CARGO_MANIFEST_DIR"), "/../sample-runs/runs/balanced/run.toml");
     let description = crate::run_toml::read_run_toml(run.as_ref()).unwrap();
-    Writer::create(Box::new(disk.clone()), Described { description, files: Vec::new() }, tables(), PACE).unwrap()
+    Writer::create(Box::new(disk.clone()), Described { description, files: Vec::new() }, tables(), PACE)
+        .unwrap()
 }
 
 /// Keeps the records in batches of three, as a slow box would bring them.
