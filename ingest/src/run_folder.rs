@@ -70,6 +70,17 @@ pub(crate) fn create_numbered(parent: &Path, name: &str, from: u32) -> io::Resul
     Err(io::Error::new(io::ErrorKind::AlreadyExists, "too many runs of this minute are there"))
 }
 
+/// Fills a folder that was made a moment ago; one that cannot be finished is taken away again, with all that is in it.
+///
+/// # Errors
+/// What filling it came to.
+pub fn fill_new_folder<E>(folder: &Path, fill: impl FnOnce() -> Result<(), E>) -> Result<(), E> {
+    fill().inspect_err(|_| {
+        // What the disk said first is what counts.
+        let _ = std::fs::remove_dir_all(folder);
+    })
+}
+
 /// Writes a file whole or not at all: to a temporary name, synced, then renamed over the old one.
 ///
 /// # Errors

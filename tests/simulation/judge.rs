@@ -3,13 +3,14 @@
 use std::path::Path;
 
 use firmware_protocol::Form;
-use hitchwright_tests::run_folder::{events_of, table_of};
+use hitchwright_tests::run_folder::{RunEvent, events_of, table_of};
 use hitchwright_tests::truth::{Fate, Truth};
 use hitchwright_tests::verify::{Verified, hold, is_of_box};
 use ingest::rebuild::rebuild_from;
 use ingest::recorder::RecordError;
 use ingest::run_toml::RunDescription;
 
+use crate::disk::{DiskFault, DiskTrouble};
 use crate::plan::{BoxFault, Ending, Plan};
 use crate::sensor_box::SENSORS;
 use crate::world::Left;
@@ -121,15 +122,47 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
         seen.rows_written += rows_written;
         seen.rows_lost += rows_lost;
     }
+    if ended {
+        steps_are_written(plan, left, &events)?;
+    }
     told(plan, left)?;
     Ok(seen)
 }
 
+/// When the run began, if it did.
+fn began_s(left: &Left) -> Option<f64> {
+    left.notices.iter().find(|(_, line)| line == "began").map(|(at_s, _)| *at_s)
+}
+
+/// Steps of the wall clock of half a second and more, in time and out of each other's way.
+fn steps_alone(plan: &Plan) -> impl Iterator<Item = (f64, f64)> {
+    let steps = plan.steps();
+    let others = steps.clone();
+    steps.into_iter().filter(move |(at_s, by_s)| {
+        let near = others.iter().filter(|(other_s, _)| (other_s - at_s).abs() < 0.3).count();
+        by_s.abs() >= 0.5 && near == 1
+    })
+}
+
+/// Each of them is an event of its size.
+fn steps_are_written(plan: &Plan, left: &Left, events: &[RunEvent]) -> Result<(), String> {
+    let Some(began_s) = began_s(left) else { return Ok(()) };
+    let written: Vec<f64> = events
+        .iter()
+        .filter(|event| event.kind == "clock-step")
+        .filter_map(|event| event.detail.split_once("step_s=")?.1.parse().ok())
+        .collect();
+    for (at_s, by_s) in steps_alone(plan).filter(|(at_s, _)| *at_s > began_s && *at_s + 0.5 < plan.lasts_s) {
+        if !written.iter().any(|step_s| (step_s - by_s).abs() < 0.01) {
+            return Err(format!("a step by {by_s:.3} s at {at_s:.1} s, but events are {written:?}"));
+        }
+    }
+    Ok(())
+}
+
 /// Each fault that costs rows was told to the person within its time.
 fn told(plan: &Plan, left: &Left) -> Result<(), String> {
-    let Some(began_s) = left.notices.iter().find(|(_, line)| line == "began").map(|(at_s, _)| *at_s) else {
-        return Ok(());
-    };
+    let Some(began_s) = began_s(left) else { return Ok(()) };
     let is_told = |words: &str, from_s: f64, within_s: f64| {
         let is_over = from_s < began_s || from_s + within_s > plan.lasts_s - 0.5;
         let told = left.notices.iter().any(|(told_s, line)| {
@@ -141,6 +174,27 @@ fn told(plan: &Plan, left: &Left) -> Result<(), String> {
             Err(format!("not told as \"{words}\" within {within_s} s of {from_s:.1} s"))
         }
     };
+    for (at_s, _) in steps_alone(plan) {
+        is_told("clock-step", at_s, 0.5)?;
+    }
+    let sent_between = |from_s: f64, to_s: f64| {
+        let mut rows = left.rows.iter().flatten();
+        rows.any(|row| row.fate == Fate::Sent && from_s <= row.host_s && row.host_s <= to_s)
+    };
+    for DiskTrouble { from_s, until_s, fault } in plan.disk.iter().copied() {
+        let (within_s, words) = match fault {
+            DiskFault::Full | DiskFault::SyncFails => (1.0, "the disk fails"),
+            DiskFault::Stalls => (3.0, "the disk has not answered for"),
+        };
+        // A disk is not asked for anything while no box says anything.
+        if until_s - from_s <= within_s || !sent_between(from_s, from_s + 0.25) {
+            continue;
+        }
+        is_told(words, from_s, within_s)?;
+        if from_s > began_s {
+            is_told("the disk is well again", until_s, 1.0)?;
+        }
+    }
     for gone_s in &plan.folder_gone_s {
         // A disk that is busy or fails takes its time.
         if !plan.disk.iter().any(|trouble| trouble.from_s < gone_s + 2.0 && *gone_s < trouble.until_s + 1.0) {

@@ -146,7 +146,7 @@ async fn go_by(plan: &Plan) -> Left {
         let seed = plan.seed.wrapping_mul(31).wrapping_add(number as u64);
         let sensor_box = SensorBox::new(
             (number, seed),
-            sensor_box.clone(),
+            (sensor_box.clone(), plan.sleeps.clone()),
             channels.clone(),
             plug.clone(),
             called,
@@ -178,7 +178,7 @@ async fn go_by(plan: &Plan) -> Left {
     let host = Arc::new(World {
         began,
         sockets,
-        clock_steps: plan.clock_steps.clone(),
+        clock_steps: plan.steps(),
         wishes: Mutex::new(Some(wishes)),
         disk: disk.clone(),
     });

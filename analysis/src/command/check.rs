@@ -9,7 +9,7 @@ use ingest::assemble::EventKind;
 use ingest::open_run::open_run;
 use ingest::plow::read_plow;
 use ingest::rebuild::{RebuildError, Rebuilt, rebuild};
-use ingest::run_folder::write_whole;
+use ingest::run_folder::{fill_new_folder, write_whole};
 use serde::Serialize;
 use signals::run::load_run;
 use std::collections::BTreeMap;
@@ -147,21 +147,24 @@ fn rebuild_into(args: &CheckArgs, folder: &Path) -> Result<Done, CommandError> {
         )),
         _ => here(folder, cause),
     })?;
-    let mut description = opened.description.clone();
+    let mut description = opened.description;
     if let Some(plow) = plow {
         description.plow.sensors = plow.sensors;
     }
-    for file in &rebuilt.files {
-        let path = folder.join(&file.name);
-        write_whole(&path, &file.bytes).map_err(|cause| here(&path, cause))?;
-    }
-    let toml = description.to_toml().map_err(CommandError::failed)?;
-    let path = folder.join("run.toml");
-    write_whole(&path, toml.as_bytes()).map_err(|cause| here(&path, cause))?;
-    for name in description.wire_files().into_iter().chain(["datapackage.json".to_owned()]) {
-        let (from, to) = (args.run.join(&name), folder.join(&name));
-        std::fs::copy(&from, &to).map_err(|cause| here(&from, cause))?;
-    }
+    fill_new_folder(folder, || {
+        for file in &rebuilt.files {
+            let path = folder.join(&file.name);
+            write_whole(&path, &file.bytes).map_err(|cause| here(&path, cause))?;
+        }
+        let toml = description.to_toml().map_err(CommandError::failed)?;
+        let path = folder.join("run.toml");
+        write_whole(&path, toml.as_bytes()).map_err(|cause| here(&path, cause))?;
+        for name in description.wire_files().into_iter().chain(["datapackage.json".to_owned()]) {
+            let (from, to) = (args.run.join(&name), folder.join(&name));
+            std::fs::copy(&from, &to).map_err(|cause| here(&to, cause))?;
+        }
+        Ok(())
+    })?;
     let mut done = Done::say(rebuilt.notices.clone());
     done.remarks.push(format!("rebuilt into {}", folder.display()));
     Ok(done)

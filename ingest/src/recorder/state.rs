@@ -108,6 +108,8 @@ impl Recorder<'_> {
     }
 
     pub(super) fn on_message(&mut self, message: PortMessage) {
+        // First, so that what came after a sleep is never held against clocks of before it.
+        self.check_wall_clock();
         self.on_event(message.number, message.at, message.what);
     }
 }
