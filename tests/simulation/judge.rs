@@ -11,7 +11,7 @@ use ingest::recorder::RecordError;
 use ingest::run_toml::RunDescription;
 
 use crate::disk::{DiskFault, DiskTrouble};
-use crate::plan::{BoxFault, Ending, Plan};
+use crate::plan::{BoxFault, BoxPlan, Ending, Plan};
 use crate::sensor_box::SENSORS;
 use crate::world::Left;
 
@@ -124,7 +124,7 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
     }
     // No crystal of these boxes is off by a thousandth, and a computer that slept is no crystal.
     let apart = events.iter().find(|event| event.kind == "clocks-apart");
-    if let (Some(apart), true) = (apart, plan.boxes.iter().all(|sensor_box| sensor_box.counts_boots)) {
+    if let (Some(apart), true) = (apart, !plan.boxes.iter().any(BoxPlan::resets)) {
         return Err(format!("said to run apart: {apart:?}"));
     }
     if ended {
