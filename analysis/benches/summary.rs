@@ -11,8 +11,9 @@ use analysis::summary::analyse;
 use criterion::{Criterion, criterion_group, criterion_main};
 use ingest::assemble::Row;
 use ingest::csv_text::{EVENTS_HEADER, push_row, rows_header};
-use ingest::plow::{ChannelRole, read_plow_text};
-use ingest::run_toml::{RunDescription, RunInfo, RunState};
+use ingest::open_run::open_run;
+use ingest::plow::ChannelRole;
+use ingest::run_toml::RunState;
 use page::{Format, Paper, Sheets, render};
 use rand::{RngExt, SeedableRng};
 use signals::run::load_run;
@@ -54,24 +55,11 @@ fn write_run(folder: &Path) -> Result<(), Box<dyn std::error::Error>> {
         file.write_all(line.as_bytes())?;
     }
     file.flush()?;
-    let plow = read_plow_text(sample_runs::plow::Plow::TWO_BOTTOM_TOML, Path::new("two-bottom.toml"))?;
-    let (name, setting) = plow.settings.first_key_value().ok_or("the demo's plow has a setting")?;
-    let run = RunInfo {
-        id: "hour".into(),
-        started: "2027-04-11T09:14:00+00:00".into(),
-        setting_name: name.clone(),
-        field: None,
-        soil: None,
-        soil_class: None,
-        note: None,
-        share: plow.bottoms.share,
-        software: "bench".into(),
-        state: RunState::Imported,
-        ended: None,
-        lasted_s: None,
-    };
-    let description =
-        RunDescription { run, setting: setting.clone(), plow: plow.clone(), boxes: Vec::new(), gnss: None };
+    // Its rows were made without the boxes, counters and calibrations of the stored run.
+    let stored = Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs/runs/balanced");
+    let mut description = open_run(&stored)?.description;
+    description.run.state = RunState::Imported;
+    description.boxes.clear();
     std::fs::write(folder.join("run.toml"), description.to_toml()?)?;
     std::fs::write(folder.join("events.csv"), EVENTS_HEADER)?;
     Ok(())

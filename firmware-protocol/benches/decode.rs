@@ -31,11 +31,7 @@ fn frames(bits: u32) -> Vec<Frame> {
 }
 
 fn stream(frames: &[Frame]) -> Vec<u8> {
-    let mut bytes = Vec::new();
-    for frame in frames {
-        bytes.extend_from_slice(encode(frame).as_bytes());
-    }
-    bytes
+    frames.iter().flat_map(|frame| encode(frame).as_bytes().to_vec()).collect()
 }
 
 fn decode_all(decoder: &mut Decoder, bytes: &[u8], chunk: usize) -> u64 {

@@ -30,6 +30,10 @@ pub enum EventKind {
     ChannelsChanged,
     /// Rows that make no sense for the channels that the box says it has; not written.
     Refused,
+    /// The box answers, but no row that could be written has come for a while: why, as far as it is known.
+    NoRows,
+    /// Rows come again, after so long.
+    RowsBack,
     /// Box clock and host clock run apart: run time follows the box clock alone.
     ClocksApart,
     /// The host's wall clock stepped.

@@ -53,7 +53,7 @@ pub struct RunInfo {
     pub state: RunState,
     /// How it ended, in words.
     pub ended: Option<String>,
-    /// Run time of the last row, in s.
+    /// How long it lasted, from its beginning to when it was ended, in s.
     pub lasted_s: Option<f64>,
 }
 

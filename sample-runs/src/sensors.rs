@@ -12,29 +12,14 @@ const SIGNED_24: (i32, i32) = (-(1 << 23), (1 << 23) - 1);
 /// Lowest and highest count of an unsigned 16-bit converter.
 const UNSIGNED_16: (i32, i32) = (0, (1 << 16) - 1);
 
-/// What of the true state a virtual sensor reads.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum TrueQuantity {
-    /// Force along the drawbar.
-    Pull,
-    /// Deflection of the tail's spring.
-    TailDeflection,
-    /// Depth of the bottoms.
-    Depth,
-    /// Load on the front wheels together.
-    FrontLoad,
-    /// Pitch of the frame.
-    Pitch,
-    /// Forward speed.
-    Speed,
-}
-
 /// One sensor with its converter. Counts are `zero_count + counts_per_unit · reading`, the reading in
 /// the unit that ends the name of its column. All numbers are invented.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug)]
 pub struct Sensor {
-    /// What it measures.
-    pub measures: TrueQuantity,
+    /// What the box says that it measures.
+    pub kind: ChannelKind,
+    /// What it would read if it were perfect, in the unit of its column.
+    pub true_reading: fn(&TrueState) -> f64,
     /// Name of its channel.
     pub channel: &'static str,
     /// Name of the column that its readings fill, unit last.
@@ -54,7 +39,8 @@ pub struct Sensor {
 impl Sensor {
     /// Force along the drawbar.
     pub const PULL: Self = Self {
-        measures: TrueQuantity::Pull,
+        kind: ChannelKind::Pull,
+        true_reading: |state| state.pull_n,
         channel: "pull",
         column: "pull_n",
         adc_bits: 24,
@@ -65,7 +51,8 @@ impl Sensor {
     };
     /// Deflection of the tail wheel's spring.
     pub const TAIL: Self = Self {
-        measures: TrueQuantity::TailDeflection,
+        kind: ChannelKind::TailDeflection,
+        true_reading: |state| state.tail_mm,
         channel: "tail",
         column: "tail_mm",
         adc_bits: 16,
@@ -76,7 +63,8 @@ impl Sensor {
     };
     /// Depth of the bottoms.
     pub const DEPTH: Self = Self {
-        measures: TrueQuantity::Depth,
+        kind: ChannelKind::Depth,
+        true_reading: |state| state.depth_mm,
         channel: "depth",
         column: "depth_mm",
         adc_bits: 16,
@@ -87,7 +75,8 @@ impl Sensor {
     };
     /// Load on the front wheels together.
     pub const FRONT_LOAD: Self = Self {
-        measures: TrueQuantity::FrontLoad,
+        kind: ChannelKind::FrontLoad,
+        true_reading: |state| state.forces.front_load_n,
         channel: "front-load",
         column: "front_load_n",
         adc_bits: 24,
@@ -98,7 +87,8 @@ impl Sensor {
     };
     /// Pitch of the frame, nose up positive.
     pub const PITCH: Self = Self {
-        measures: TrueQuantity::Pitch,
+        kind: ChannelKind::Pitch,
+        true_reading: |state| state.pitch_deg,
         channel: "pitch",
         column: "pitch_deg",
         adc_bits: 16,
@@ -110,7 +100,8 @@ impl Sensor {
 
     /// Forward speed; not on the virtual box, whose plow goes at a steady one.
     pub const SPEED: Self = Self {
-        measures: TrueQuantity::Speed,
+        kind: ChannelKind::Speed,
+        true_reading: |state| state.speed_mps,
         channel: "speed",
         column: "speed_mps",
         adc_bits: 16,
@@ -129,32 +120,6 @@ impl Sensor {
     #[must_use]
     pub fn by_channel(channel: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|sensor| sensor.channel == channel)
-    }
-
-    /// What the box says that it measures.
-    #[must_use]
-    pub fn kind(&self) -> ChannelKind {
-        match self.measures {
-            TrueQuantity::Pull => ChannelKind::Pull,
-            TrueQuantity::TailDeflection => ChannelKind::TailDeflection,
-            TrueQuantity::Depth => ChannelKind::Depth,
-            TrueQuantity::FrontLoad => ChannelKind::FrontLoad,
-            TrueQuantity::Pitch => ChannelKind::Pitch,
-            TrueQuantity::Speed => ChannelKind::Speed,
-        }
-    }
-
-    /// What this sensor would read if it were perfect, in the unit of its column.
-    #[must_use]
-    pub fn true_reading(&self, state: &TrueState) -> f64 {
-        match self.measures {
-            TrueQuantity::Pull => state.pull_n,
-            TrueQuantity::TailDeflection => state.tail_mm,
-            TrueQuantity::Depth => state.depth_mm,
-            TrueQuantity::FrontLoad => state.forces.front_load_n,
-            TrueQuantity::Pitch => state.pitch_deg,
-            TrueQuantity::Speed => state.speed_mps,
-        }
     }
 
     /// The count for a reading, held at the converter's ends; a reading that is no number counts as 0.
@@ -183,7 +148,7 @@ impl SensorSet {
     #[must_use]
     pub fn new(sensors: &[Sensor], seed: u64) -> Self {
         let stream = |sensor: &Sensor| {
-            ChaCha8Rng::seed_from_u64(crate::seed_for(seed, 100 + u64::from(sensor.kind().code())))
+            ChaCha8Rng::seed_from_u64(crate::seed_for(seed, 100 + u64::from(sensor.kind.code())))
         };
         Self { sensors: sensors.iter().map(|sensor| (*sensor, stream(sensor))).collect() }
     }
@@ -192,7 +157,7 @@ impl SensorSet {
     pub fn sample(&mut self, state: &TrueState, row: &mut Vec<i32>) {
         for (sensor, rng) in &mut self.sensors {
             let noise: f64 = StandardNormal.sample(rng);
-            row.push(sensor.count(sensor.true_reading(state) + sensor.noise_sd * noise));
+            row.push(sensor.count((sensor.true_reading)(state) + sensor.noise_sd * noise));
         }
     }
 }

@@ -15,7 +15,7 @@ use sample_runs::virtual_box::{BoxConfig, BoxError, VirtualBox};
 fn a_faultless_pass_arrives_whole_and_again_the_same() {
     let mut counts = Vec::new();
     for _ in 0..2 {
-        let folder = Folder::new();
+        let folder = tempfile::tempdir().unwrap();
         let (rows, counters, report, truth) = ride(quick(&folder), &folder);
         assert_eq!(counters.damaged(), 0);
         assert_eq!(rows.len(), truth.len());
@@ -25,7 +25,7 @@ fn a_faultless_pass_arrives_whole_and_again_the_same() {
         assert_eq!(rows.len(), 3_001);
         assert_eq!((report.rows_sampled, report.rows_sent, report.boots), (3_001, 3_001, 1));
         assert!(report.truth.is_some());
-        assert!(!folder.file("port").exists(), "the link goes with the box");
+        assert!(!folder.path().join("port").exists(), "the link goes with the box");
         counts.push(rows.into_iter().map(|row| row.2).collect::<Vec<_>>());
     }
     assert_eq!(counts[0], counts[1], "the same seed gives the same counts");
@@ -33,13 +33,12 @@ fn a_faultless_pass_arrives_whole_and_again_the_same() {
 
 #[test]
 fn hello_comes_by_itself_and_says_what_the_box_is() {
-    let folder = Folder::new();
+    let folder = tempfile::tempdir().unwrap();
     let mut config = quick(&folder);
     config.sensors = Sensor::ALL.to_vec();
     config.name = "front box".to_owned();
     config.faults.protocol_major = 9;
-    let handle = VirtualBox::new(config).open().unwrap();
-    let mut host = Host::open(handle.path());
+    let (handle, mut host) = opened(config);
     host.listen_until("two hellos", |host| host.hellos().len() >= 2);
     let hello = *host.hellos()[0];
     assert_eq!(hello.version.0, 9);
@@ -54,12 +53,11 @@ fn hello_comes_by_itself_and_says_what_the_box_is() {
 
 #[test]
 fn ping_stop_and_rate_are_obeyed() {
-    let folder = Folder::new();
+    let folder = tempfile::tempdir().unwrap();
     let mut config = quick(&folder);
     config.pass.times.working_s = 600.0;
     config.speed_up = 5.0;
-    let handle = VirtualBox::new(config).open().unwrap();
-    let mut host = Host::open(handle.path());
+    let (handle, mut host) = opened(config);
     let time = |host: &Host, wanted: u32| {
         host.frames.iter().find_map(|frame| match frame {
             Frame::Time(time) if time.token == wanted => Some(time.clock_us),
@@ -99,7 +97,7 @@ fn ping_stop_and_rate_are_obeyed() {
 
 #[test]
 fn dropped_doubled_and_damaged_frames_are_what_the_truth_says() {
-    let folder = Folder::new();
+    let folder = tempfile::tempdir().unwrap();
     let mut config = quick(&folder);
     config.faults.drop_frames = 0.05;
     config.faults.dup_frames = 0.05;
@@ -123,14 +121,12 @@ fn dropped_doubled_and_damaged_frames_are_what_the_truth_says() {
 
 #[test]
 fn a_pulled_cable_moves_the_link_and_loses_only_the_time_it_was_out() {
-    let folder = Folder::new();
+    let folder = tempfile::tempdir().unwrap();
     let mut config = quick(&folder);
     config.faults.unplug_at_s = vec![6.0];
     config.faults.unplug_for_s = 2.0;
-    let handle = VirtualBox::new(config).open().unwrap();
-    let mut host = Host::open(handle.path());
+    let (handle, mut host) = started(config);
     let first_port = std::fs::read_link(handle.path()).unwrap();
-    host.say(Frame::Start);
     host.listen_until("the cable to be pulled", |host| host.gone);
     let before = host.rows();
     // The old port is held while the new one appears, so that it must have another name.
@@ -153,13 +149,11 @@ fn a_pulled_cable_moves_the_link_and_loses_only_the_time_it_was_out() {
 
 #[test]
 fn a_reset_starts_rows_and_clock_anew_under_a_new_boot_number() {
-    let folder = Folder::new();
+    let folder = tempfile::tempdir().unwrap();
     let mut config = quick(&folder);
     config.faults.reset_at_s = vec![5.0];
     config.faults.mark_at_s = vec![3.0];
-    let handle = VirtualBox::new(config).open().unwrap();
-    let mut host = Host::open(handle.path());
-    host.say(Frame::Start);
+    let (handle, mut host) = started(config);
     host.listen_until("hello of the second boot", |host| host.hellos().last().is_some_and(|h| h.boot == 2));
     let before = host.rows().len();
     assert!((900..=1000).contains(&before), "{before}");
@@ -168,11 +162,7 @@ fn a_reset_starts_rows_and_clock_anew_under_a_new_boot_number() {
     let rows = host.rows();
     assert_eq!(rows[before].0, 0);
     assert!(rows[before].1 < rows[before - 1].1, "the clock started anew");
-    let marks: Vec<_> = host
-        .frames
-        .iter()
-        .filter_map(|f| if let Frame::Mark(mark) = f { Some(mark) } else { None })
-        .collect();
+    let marks = host.each(|frame| if let Frame::Mark(mark) = frame { Some(mark) } else { None });
     assert_eq!(marks.len(), 1);
     assert!(marks[0].clock_us > 3_000_000);
     drop(host);
@@ -185,7 +175,7 @@ fn a_reset_starts_rows_and_clock_anew_under_a_new_boot_number() {
 
 #[test]
 fn clock_wraps_drifts_and_jitters_without_losing_order() {
-    let folder = Folder::new();
+    let folder = tempfile::tempdir().unwrap();
     let mut config = quick(&folder);
     config.faults.clock_start_us = u32::MAX - 3_000_000;
     config.faults.drift_ppm = 50.0;
@@ -199,10 +189,8 @@ fn clock_wraps_drifts_and_jitters_without_losing_order() {
 
 #[test]
 fn the_box_goes_by_itself_when_everything_is_read_and_not_before() {
-    let folder = Folder::new();
-    let handle = VirtualBox::new(quick(&folder)).open().unwrap();
-    let mut host = Host::open(handle.path());
-    host.say(Frame::Start);
+    let folder = tempfile::tempdir().unwrap();
+    let (handle, mut host) = started(quick(&folder));
     host.listen_until("the end of the pass", |_| handle.is_pass_over());
     // The last bytes are left unread for longer than the box looks.
     std::thread::sleep(Duration::from_millis(250));
@@ -213,9 +201,8 @@ fn the_box_goes_by_itself_when_everything_is_read_and_not_before() {
 
 #[test]
 fn noise_from_the_host_is_no_order_and_no_harm() {
-    let folder = Folder::new();
-    let handle = VirtualBox::new(quick(&folder)).open().unwrap();
-    let mut host = Host::open(handle.path());
+    let folder = tempfile::tempdir().unwrap();
+    let (handle, mut host) = opened(quick(&folder));
     let mut state = 0x2545_F491_4F6C_DD1Du64; // xorshift: any bytes will do
     for _ in 0..200 {
         let noise: Vec<u8> = std::iter::repeat_with(|| {
@@ -245,13 +232,11 @@ fn noise_from_the_host_is_no_order_and_no_harm() {
 
 #[test]
 fn a_slow_host_holds_the_box_up_and_loses_nothing() {
-    let folder = Folder::new();
+    let folder = tempfile::tempdir().unwrap();
     let mut config = quick(&folder);
     config.speed_up = 10_000.0;
     config.pass.times.working_s = 120.0;
-    let handle = VirtualBox::new(config).open().unwrap();
-    let mut host = Host::open(handle.path());
-    host.say(Frame::Start);
+    let (handle, mut host) = started(config);
     // Far more than a pseudo-terminal and the box can hold is due by now.
     std::thread::sleep(Duration::from_millis(300));
     assert!(!handle.is_pass_over());
@@ -264,10 +249,8 @@ fn a_slow_host_holds_the_box_up_and_loses_nothing() {
 
 #[test]
 fn a_host_that_comes_back_finds_the_box_still_sending() {
-    let folder = Folder::new();
-    let handle = VirtualBox::new(quick(&folder)).open().unwrap();
-    let mut host = Host::open(handle.path());
-    host.say(Frame::Start);
+    let folder = tempfile::tempdir().unwrap();
+    let (handle, mut host) = started(quick(&folder));
     host.listen_until("rows", |host| host.rows().len() > 100);
     drop(host); // killed, say
     std::thread::sleep(Duration::from_millis(40));
@@ -286,11 +269,11 @@ fn a_host_that_comes_back_finds_the_box_still_sending() {
 #[test]
 fn nonsense_is_refused_before_anything_is_there() {
     type Change = fn(&mut BoxConfig);
-    let folder = Folder::new();
+    let folder = tempfile::tempdir().unwrap();
     let refuse = |change: Change| {
         let mut config = quick(&folder);
         change(&mut config);
-        VirtualBox::new(config).open().err().map(|error| error.to_string())
+        VirtualBox::open(config).err().map(|error| error.to_string())
     };
     let wrong: [(&str, Change); 10] = [
         ("speed-up", |c| c.speed_up = f64::NAN),
@@ -310,10 +293,10 @@ fn nonsense_is_refused_before_anything_is_there() {
     for (part, change) in wrong {
         let sentence = refuse(change).unwrap();
         assert!(sentence.starts_with("virtual box: ") && sentence.contains(part), "{sentence}");
-        assert!(!folder.file("port").exists() && !folder.file("truth.csv").exists(), "{part}");
+        assert!(!folder.path().join("port").exists() && !folder.path().join("truth.csv").exists(), "{part}");
     }
-    std::fs::write(folder.file("port"), "a file").unwrap();
-    let taken = VirtualBox::new(quick(&folder)).open();
+    std::fs::write(folder.path().join("port"), "a file").unwrap();
+    let taken = VirtualBox::open(quick(&folder));
     assert!(matches!(taken, Err(BoxError::LinkTaken { .. })));
-    assert_eq!(std::fs::read_to_string(folder.file("port")).unwrap(), "a file");
+    assert_eq!(std::fs::read_to_string(folder.path().join("port")).unwrap(), "a file");
 }

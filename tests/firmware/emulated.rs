@@ -45,7 +45,7 @@ impl Recording {
     fn until_rows(&mut self, rows: usize) -> Outcome<()> {
         let runs = self.field.runs();
         wait_until(&format!("{rows} rows"), LONG, || {
-            if !self.emulator.is_running()? || !self.recorder.is_running()? {
+            if !self.emulator.running.is_running()? || !self.recorder.is_running()? {
                 return Err(Failure("the emulator or the recorder has ended".into()));
             }
             let run = runs_in(&runs)?.into_iter().next();
@@ -362,7 +362,7 @@ fn a_rate_holds_from_the_next_row_on_and_an_impossible_one_changes_nothing() -> 
 fn no_emulator_is_left_behind() -> Outcome<()> {
     let field = Field::new()?;
     let emulator = Emulator::start(&field, &[])?;
-    let process = Path::new("/proc").join(emulator.pid().to_string());
+    let process = Path::new("/proc").join(emulator.running.pid().to_string());
     assert!(process.exists());
     let panicked = std::thread::spawn(move || {
         let _emulator = emulator;

@@ -1,23 +1,12 @@
 //! The seeds and the finds of fuzzing, each through the body that it belongs to.
 #![allow(clippy::panic)] // a body says by a panic what is wrong, for a fuzzer listens to nothing else
 
-#[path = "../fuzz/bodies/frames.rs"]
-mod frames;
-#[path = "../fuzz/bodies/nmea.rs"]
-mod nmea;
-#[path = "../fuzz/bodies/plow_toml.rs"]
-mod plow_toml;
-#[path = "../fuzz/bodies/records.rs"]
-mod records;
+#[path = "../fuzz/bodies/mod.rs"]
+mod bodies;
 #[path = "../fuzz/bodies/run_folder.rs"]
 mod run_folder;
-#[path = "../fuzz/bodies/script.rs"]
-mod script;
-#[path = "../fuzz/bodies/text.rs"]
-mod text;
-#[path = "../fuzz/bodies/wrapped.rs"]
-mod wrapped;
 
+use bodies::{frames, nmea, plow_toml, records, text};
 use signals::run;
 use std::path::Path;
 

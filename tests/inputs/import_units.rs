@@ -3,11 +3,10 @@
 
 use std::collections::BTreeSet;
 use std::fs;
-use std::path::PathBuf;
 
 use hitchwright_tests::Outcome;
 use hitchwright_tests::binaries::Program;
-use hitchwright_tests::command::assert_has;
+use hitchwright_tests::command::{assert_has, text_of};
 use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::{Ended, run};
 use hitchwright_tests::run_folder::{run_in, runs_in};
@@ -68,16 +67,20 @@ fn the_table_of_units_is_the_published_one() {
 /// A field with a logger's file of two columns, `T` and `X`, and what `import` made of it.
 fn import(text: &str, columns: &[&str], more: &[&str]) -> Outcome<(Field, Ended)> {
     let field = Field::new()?;
-    let file = field.path("logger.csv");
+    let (file, plow, runs) = (field.path("logger.csv"), field.plow(), field.runs());
     fs::write(&file, text).unwrap();
-    let path = |path: PathBuf| path.to_str().unwrap().to_owned();
-    let mut args = vec!["import".to_owned(), path(file), "--plow".to_owned(), path(field.plow())];
-    args.extend(["--setting", "as-found", "--out"].map(str::to_owned));
-    args.push(path(field.runs()));
-    for column in columns {
-        args.extend(["--column".to_owned(), (*column).to_owned()]);
-    }
-    args.extend(more.iter().map(|word| (*word).to_owned()));
+    let args = [
+        "import",
+        text_of(&file),
+        "--plow",
+        text_of(&plow),
+        "--setting",
+        "as-found",
+        "--out",
+        text_of(&runs),
+    ];
+    let columns = columns.iter().flat_map(|column| ["--column", *column]);
+    let args = args.into_iter().chain(columns).chain(more.iter().copied());
     let ended = run(Program::Hitchwright, args, SOON)?;
     Ok((field, ended))
 }

@@ -3,6 +3,5 @@
 mod bad_input;
 mod full_disk;
 mod fuzz_corpus;
-mod gnss_refusals;
 mod import_units;
 mod mutated_inputs;

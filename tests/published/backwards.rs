@@ -3,42 +3,23 @@
 //! back. Forces along the links of a mounted plow are unknowns of their own here, at their own pins: nothing knows of
 //! the point where the links meet.
 
-#![allow(clippy::unwrap_used, reason = "a helper of a test fails as the test does")]
-
+use super::statics::{carries, held_by, through};
 use hitchwright_tests::command::samples_in;
-use ingest::plow::{Kind, Plow, Setting, read_plow};
-use ingest::quantity::{Force, Length};
-use nalgebra::{Matrix3, Vector3};
+use ingest::plow::{Hole, Kind, Plow, Setting, read_plow};
+use ingest::quantity::Force;
+use nalgebra::Vector3;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use statics::draw::solve_backwards;
-use statics::inputs::MeasuredLoads;
+use statics::inputs::MeasuredLoads::{self, Both, Front, LineOfPull, Tail};
 use statics::inputs::{FromLinks, Input, Inputs};
 use statics::plow_model::PlowModel;
-use statics::side::{Carrier, Point, SideView};
+use statics::side::{Point, SideView};
 use std::collections::BTreeMap;
-
-/// A force of (along_x, along_z) through a point: its parts and its moment about the origin.
-fn through(at: Point, along_x: f64, along_z: f64) -> Vector3<f64> {
-    Vector3::new(along_x, along_z, at.x.m() * along_z - at.z.m() * along_x)
-}
-
-fn carries(carrier: Carrier) -> Vector3<f64> {
-    through(carrier.at, -carrier.resistance, 1.0)
-}
 
 fn along((from, to): (Point, Point)) -> Vector3<f64> {
     let (x, z) = (to.x.m() - from.x.m(), to.z.m() - from.z.m());
     through(from, x / x.hypot(z), z / x.hypot(z))
-}
-
-/// Sizes of three forces along known lines that hold weight and soil force.
-fn held_by(lines: [Vector3<f64>; 3], side: &SideView) -> [f64; 3] {
-    let (s_n, up_n) = (side.soil_draft.n(), side.soil_slope * side.soil_draft.n());
-    let weight = through(Point { x: side.weight_x, z: Length::from_m(0.0) }, 0.0, -side.weight.n());
-    let loads = weight + through(side.soil_at, -s_n, up_n);
-    let solved = Matrix3::from_columns(&lines).lu().solve(&-loads).unwrap();
-    [solved[0], solved[1], solved[2]]
 }
 
 /// What is read in one way of measuring.
@@ -59,30 +40,19 @@ fn readings(plow: &Plow, plow_model: &PlowModel, inputs: &Inputs<f64>, side: &Si
         let links = plow_model.links(inputs).unwrap();
         let lines = [along(links.lower), along(links.top), carries(side.tail)];
         let [lower_n, top_n, tail_n] = held_by(lines, side);
-        let (pull_x_n, lift_n) =
-            (lower_n * lines[0][0] + top_n * lines[1][0], lower_n * lines[0][1] + top_n * lines[1][1]);
+        let [pull_x_n, lift_n] = [0, 1].map(|part| lower_n * lines[0][part] + top_n * lines[1][part]);
         if tail_n < 0.0 || lift_n < 0.0 {
             return Vec::new();
         }
         let (pull, tail) = ((Input::Pull, pull_x_n), (Input::TailLoad, tail_n));
         let (lower, top) = ((Input::LowerLinksForce, lower_n), (Input::TopLinkForce, top_n));
         return vec![
+            ("pull and top link", Front, Some(FromLinks::TopLink), with(&[pull, top, no_height])),
+            ("lower links and top link", Front, Some(FromLinks::Both), with(&[lower, top, no_height])),
+            ("pull and tail", Tail, None, with(&[pull, tail, no_height])),
             (
-                "mounted: pull and top link",
-                MeasuredLoads::Front,
-                Some(FromLinks::TopLink),
-                with(&[pull, top, no_height]),
-            ),
-            (
-                "mounted: lower links and top link",
-                MeasuredLoads::Front,
-                Some(FromLinks::Both),
-                with(&[lower, top, no_height]),
-            ),
-            ("mounted: pull and tail", MeasuredLoads::Tail, None, with(&[pull, tail, no_height])),
-            (
-                "mounted: pull, top link and tail",
-                MeasuredLoads::Both,
+                "pull, top link and tail",
+                Both,
                 Some(FromLinks::TopLink),
                 with(&[pull, top, tail, no_slope, no_height]),
             ),
@@ -95,20 +65,11 @@ fn readings(plow: &Plow, plow_model: &PlowModel, inputs: &Inputs<f64>, side: &Si
     }
     let (pull, tail, front) = ((Input::Pull, pull_n), (Input::TailLoad, tail_n), (Input::FrontLoad, front_n));
     vec![
-        ("pull and tail", MeasuredLoads::Tail, None, with(&[pull, tail, no_height])),
-        ("pull and front", MeasuredLoads::Front, None, with(&[pull, front, no_height])),
-        ("pull, front and tail", MeasuredLoads::Both, None, with(&[pull, front, tail, no_slope, no_height])),
-        ("line of pull", MeasuredLoads::LineOfPull, None, with(&[pull])),
+        ("pull and tail", Tail, None, with(&[pull, tail, no_height])),
+        ("pull and front", Front, None, with(&[pull, front, no_height])),
+        ("pull, front and tail", Both, None, with(&[pull, front, tail, no_slope, no_height])),
+        ("line of pull", LineOfPull, None, with(&[pull])),
     ]
-}
-
-fn any_setting(plow: &Plow, rng: &mut ChaCha8Rng) -> Setting {
-    let (at_plow, at_tractor) = (&plow.plow_hitch.holes, &plow.tractor_hitch.holes);
-    Setting {
-        plow_hole: at_plow[rng.random_range(0..at_plow.len())].clone(),
-        tractor_hole: at_tractor[rng.random_range(0..at_tractor.len())].clone(),
-        lateral_offset: None,
-    }
 }
 
 /// 1e-9 of the weight, or of the lengths that go with it; for each example, each kind among them.
@@ -121,7 +82,9 @@ fn the_soil_force_comes_back_from_whatever_was_measured() {
         let plow_model = PlowModel::of(&plow);
         let depth_m = plow.bottoms.depth.m();
         for _ in 0..400 {
-            let setting = any_setting(&plow, &mut rng);
+            let mut any = |holes: &[Hole]| holes[rng.random_range(0..holes.len())].clone();
+            let (plow_hole, tractor_hole) = (any(&plow.plow_hitch.holes), any(&plow.tractor_hitch.holes));
+            let setting = Setting { plow_hole, tractor_hole, lateral_offset: None };
             let mut inputs = Inputs::of_plow(&plow, &setting).draw(&mut rng);
             inputs.soil_slope = rng.random_range(-0.25..0.25);
             inputs.soil_height = -depth_m * rng.random_range(0.1..0.9);
@@ -134,21 +97,15 @@ fn the_soil_force_comes_back_from_whatever_was_measured() {
                 let Ok(draw) = solve_backwards(&plow_model, &read, measured) else {
                     panic!("{}: {way}: {side:?}", plow.name)
                 };
-                let found = draw.side;
-                let scale = side.weight.n() / side.soil_draft.n() * side.wheelbase().m().max(1.0) * 10.0;
-                assert!(
-                    (found.soil_draft.n() - side.soil_draft.n()).abs()
-                        < 1e-9 * side.soil_draft.n().max(side.weight.n()),
-                    "{way}: {found:?}"
-                );
-                assert!(
-                    (found.soil_slope - side.soil_slope).abs() < 1e-9 * scale.max(1.0),
-                    "{way}: {found:?} {side:?}"
-                );
-                assert!(
-                    (found.soil_at.z.m() - side.soil_at.z.m()).abs() < 1e-9 * scale.max(1.0),
-                    "{way}: {found:?} {side:?}"
-                );
+                let (found, soil_n) = (draw.side, side.soil_draft.n());
+                let scale = (side.weight.n() / soil_n * side.wheelbase().m().max(1.0) * 10.0).max(1.0);
+                for (found, put_in, scale) in [
+                    (found.soil_draft.n(), soil_n, soil_n.max(side.weight.n())),
+                    (found.soil_slope, side.soil_slope, scale),
+                    (found.soil_at.z.m(), side.soil_at.z.m(), scale),
+                ] {
+                    assert!((found - put_in).abs() < 1e-9 * scale, "{way}: {found} {side:?} {draw:?}");
+                }
                 *compared.entry((plow.part_names().kind, way)).or_default() += 1;
             }
         }

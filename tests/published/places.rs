@@ -1,8 +1,6 @@
 //! The straight way between two places against published and independently computed values.
 
-use hitchwright_tests::data;
-
-use data::{cases, close, number, numbers};
+use hitchwright_tests::data::{cases, close, number, numbers};
 use signals::straight_m;
 
 /// Length of a degree of latitude and of longitude by the series for WGS-84 that navigation handbooks print, in m:

@@ -1,50 +1,47 @@
 //! The top view against the outside world: the handbook's rule, exam and textbook problems, and an independent
 //! solver that has plow and tractor as rigid bodies in space.
 
-#![allow(clippy::unwrap_used, reason = "a helper of a test fails as the test does")]
-
-use ingest::plow::{Plow, read_plow_text};
+use ingest::plow::read_plow_text;
 use ingest::quantity::{Force, Length};
-use nalgebra::{DMatrix, DVector, Vector3};
+use nalgebra::{DMatrix, DVector, Vector3, Vector6};
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use statics::top::plow::{PullParts, PulledPlow};
 use statics::top::resistance::{from_furrow_wall, place};
-use statics::top::tractor::{Pin, Tractor, TractorForces};
-use statics::top::view::TopView;
+use statics::top::tractor::{Pin, TopView, Tractor, TractorForces};
 use statics::top::{TopError, TopPoint};
 use std::path::Path;
 
 const IN_M: f64 = 0.0254;
 
+fn m(length: f64) -> Length {
+    Length::from_m(length)
+}
+
+fn point(x_m: f64, y_m: f64) -> TopPoint {
+    TopPoint { x: m(x_m), y: m(y_m) }
+}
+
 /// The Operation, Care and Repair of Farm Machinery (Deere & Co., 1932 printing), riding-plow line of draft, as
 /// reprinted in Rural Heritage 1998: one 12 in bottom 9 in from the furrow wall, two 15 in.
 #[test]
 fn the_handbooks_places_of_the_centre_of_resistance() {
-    assert!((from_furrow_wall(1, Length::from_m(12.0)).m() - 9.0).abs() < 1e-12);
-    assert!((from_furrow_wall(2, Length::from_m(12.0)).m() - 15.0).abs() < 1e-12);
+    assert!((from_furrow_wall(1, m(12.0)).m() - 9.0).abs() < 1e-12);
+    assert!((from_furrow_wall(2, m(12.0)).m() - 15.0).abs() < 1e-12);
 }
 
 /// The rule of the same book, worked out for other plows: 1×14, 2×14, 3×14, 1×16 ... 4×16 in.
 #[test]
 fn the_rule_for_other_plows() {
-    let cases = [
-        (1, 14.0, 10.5),
-        (2, 14.0, 17.5),
-        (3, 14.0, 24.5),
-        (1, 16.0, 12.0),
-        (2, 16.0, 20.0),
-        (3, 16.0, 28.0),
-        (4, 16.0, 36.0),
-    ];
-    for (count, width, expected) in cases {
-        assert!(
-            (from_furrow_wall(count, Length::from_m(width)).m() - expected).abs() < 1e-12,
-            "{count}x{width}"
-        );
+    let counts = [1, 2, 3, 1, 2, 3, 4];
+    let widths = [14.0, 14.0, 14.0, 16.0, 16.0, 16.0, 16.0];
+    let places = [10.5, 17.5, 24.5, 12.0, 20.0, 28.0, 36.0];
+    for ((count, width), expected) in counts.into_iter().zip(widths).zip(places) {
+        let found = from_furrow_wall(count, m(width)).m();
+        assert!((found - expected).abs() < 1e-12, "{count}x{width}");
         // What the top view draws from has its middle there, counted from the middle of the cut.
-        let from_middle = from_furrow_wall(count, Length::from_m(width)).m() - f64::from(count) * width / 2.0;
-        assert!((place(Length::from_m(width)).centre() - from_middle).abs() < 1e-12);
+        let from_middle = found - f64::from(count) * width / 2.0;
+        assert!((place(m(width)).centre() - from_middle).abs() < 1e-12);
     }
 }
 
@@ -53,26 +50,24 @@ fn the_rule_for_other_plows() {
 #[test]
 fn the_range_holds_the_other_published_place() {
     for width_in in [10.0, 12.0, 14.0, 16.0] {
-        let place = place(Length::from_m(width_in * IN_M));
+        let place = place(m(width_in * IN_M));
         let half_m = 1.96 * place.standard_uncertainty();
-        let beside_landside_m = (width_in / 2.0 - 2.0) * IN_M;
-        assert!((beside_landside_m - place.centre()).abs() < half_m, "{width_in}");
-        assert!(
-            place.centre() - half_m > 0.0 && place.centre() + half_m < width_in / 2.0 * IN_M,
-            "{width_in}"
-        );
+        let (centre_m, width_m) = (place.centre(), width_in * IN_M);
+        let beside_landside_m = width_m / 2.0 - 2.0 * IN_M;
+        assert!((beside_landside_m - centre_m).abs() < half_m, "{width_in}");
+        assert!(centre_m - half_m > 0.0 && centre_m + half_m < width_m / 2.0, "{width_in}");
     }
 }
 
 fn straight(soil_draft_n: f64, side_share: f64, landside_friction: f64) -> PulledPlow {
     PulledPlow {
-        centre: TopPoint { x: Length::from_m(-1.0), y: Length::from_m(0.0) },
-        pin: TopPoint { x: Length::from_m(1.0), y: Length::from_m(0.0) },
+        centre: point(-1.0, 0.0),
+        pin: point(1.0, 0.0),
         pull_slope: 0.0,
         soil_draft: Force::from_n(soil_draft_n),
         side_share,
         landside_friction,
-        wall_y: Length::from_m(0.3),
+        wall_y: m(0.3),
     }
 }
 
@@ -107,40 +102,47 @@ fn exam_tractor() -> Tractor {
     Tractor {
         front_axle: Force::from_n(6_000.0),
         rear_axle: Force::from_n(12_000.0),
-        wheelbase: Length::from_m(1.8),
-        track: Length::from_m(1.3),
-        hitch_behind: Length::from_m(0.3),
-        middle_y: Length::from_m(0.0),
-        left_ground_z: Length::from_m(0.0),
-        right_ground_z: Length::from_m(0.0),
+        wheelbase: m(1.8),
+        track: m(1.3),
+        hitch_behind: m(0.3),
+        middle_y: m(0.0),
+        left_ground_z: m(0.0),
+        right_ground_z: m(0.0),
         right_share: 0.5,
         gravity_z: None,
     }
 }
 
-fn pulled(draft_n: f64, slope: f64) -> Result<TractorForces, TopError> {
-    let pin =
-        Pin { at: TopPoint { x: Length::from_m(0.0), y: Length::from_m(0.0) }, z: Length::from_m(0.39) };
-    exam_tractor().forces(pin, PullParts::of_draft(Force::from_n(draft_n), slope, 0.0))
+/// The same tractor with another share of its weight on the front axle.
+fn split(front_share: f64) -> Tractor {
+    let (front_axle, rear_axle) =
+        (Force::from_n(18_000.0 * front_share), Force::from_n(18_000.0 * (1.0 - front_share)));
+    Tractor { front_axle, rear_axle, ..exam_tractor() }
+}
+
+fn pulled(tractor: &Tractor, draft_n: f64, slope: f64) -> Result<TractorForces, TopError> {
+    let pin = Pin { at: point(0.0, 0.0), z: m(0.39) };
+    tractor.forces(pin, PullParts::of_draft(Force::from_n(draft_n), slope, 0.0))
 }
 
 /// The same exam item: a pull of 6 kN, level, at 0.39 m moves 1.30 kN from front to rear (choices 1.30, 1.95, 3.90,
 /// 5.85); worked out from it: standing 12.0 and 6.0 kN, under pull 13.3 and 4.7 kN, and the front lifts at 27.6923 kN.
 #[test]
 fn weight_transfer_of_an_exam_problem() {
-    let forces = pulled(6_000.0, 0.0).unwrap();
+    let forces = pulled(&exam_tractor(), 6_000.0, 0.0).unwrap();
     assert!((forces.standing_centre.m() - 0.6).abs() < 1e-12);
     assert!((forces.rear_axle.n() - 12_000.0 - 1_300.0).abs() < 1e-9, "{forces:?}");
     assert!((forces.rear_axle.n() - 13_300.0).abs() < 1e-9 && (forces.front_axle.n() - 4_700.0).abs() < 1e-9);
-    assert!(pulled(27_692.2, 0.0).unwrap().front_axle.n() < 0.1);
-    assert!(matches!(pulled(27_692.4, 0.0), Err(TopError::FrontLifts { front }) if front.n() > -0.1));
+    let (least, most) = (pulled(&exam_tractor(), 27_692.2, 0.0), pulled(&exam_tractor(), 27_692.4, 0.0));
+    assert!(least.unwrap().front_axle.n() < 0.1);
+    assert!(matches!(most, Err(TopError::FrontLifts { front }) if front.n() > -0.1));
 }
 
 /// Constructed on that item: line of pull 15 degrees down to the plow, pin 0.30 m behind the rear axle: vertical part
 /// 1.607 70 kN, rear +3.175 64, front −1.567 95 kN.
 #[test]
 fn weight_transfer_with_a_sloping_line() {
-    let forces = pulled(6_000.0, 15.0f64.to_radians().tan()).unwrap();
+    let forces = pulled(&exam_tractor(), 6_000.0, 15.0f64.to_radians().tan()).unwrap();
     let (rear_n, front_n) = (forces.rear_axle.n() - 12_000.0, forces.front_axle.n() - 6_000.0);
     assert!((rear_n - 3_175.64).abs() < 0.01, "{rear_n}");
     assert!((front_n + 1_567.95).abs() < 0.01, "{front_n}");
@@ -151,17 +153,11 @@ fn weight_transfer_with_a_sloping_line() {
 /// has its centre of gravity 1.3 m ahead of the rear axle.
 #[test]
 fn centre_of_gravity_of_a_textbook_car() {
-    let car = Tractor {
-        front_axle: Force::from_n(5_200.0),
-        rear_axle: Force::from_n(4_800.0),
-        wheelbase: Length::from_m(2.5),
-        ..exam_tractor()
-    };
-    let pin = Pin { at: TopPoint { x: Length::from_m(0.0), y: Length::from_m(0.0) }, z: Length::from_m(0.4) };
-    let forces = car.forces(pin, PullParts::of_draft(Force::from_n(0.0), 0.0, 0.0)).unwrap();
-    assert!(
-        (forces.standing_centre.m() - 1.3).abs() < 1e-12 && (forces.dynamic_centre.m() - 1.3).abs() < 1e-12
-    );
+    let car = Tractor { wheelbase: m(2.5), ..split(0.52) };
+    let forces = pulled(&car, 0.0, 0.0).unwrap();
+    for centre in [forces.standing_centre, forces.dynamic_centre] {
+        assert!((centre.m() - 1.3).abs() < 1e-12);
+    }
 }
 
 /// University ballasting lab sheet (AGEN 105), after extension bulletins: static split front/rear of a two-wheel-drive
@@ -169,70 +165,55 @@ fn centre_of_gravity_of_a_textbook_car() {
 /// that sort, and the standing centre of such a split is that share of the wheelbase ahead of the rear axle.
 #[test]
 fn the_tractors_of_the_examples_are_ballasted_as_is_recommended() {
-    let read = |text: &str| -> Plow { read_plow_text(text, Path::new("example.toml")).unwrap() };
-    for plow in [
-        read(include_str!("../../sample-runs/plows/wide-on-narrow.toml")),
-        read(include_str!("../../sample-runs/plows/narrow-on-wide.toml")),
+    for text in [
+        include_str!("../../sample-runs/plows/wide-on-narrow.toml"),
+        include_str!("../../sample-runs/plows/narrow-on-wide.toml"),
     ] {
+        let plow = read_plow_text(text, Path::new("example.toml")).unwrap();
         let tractor = plow.tractor.unwrap();
         let (front_n, rear_n) = (tractor.front_axle_load.si(), tractor.rear_axle_load.si());
         let share = front_n / (front_n + rear_n);
         assert!((0.25..=0.35).contains(&share), "{share}");
     }
     for share in [0.25, 0.30, 0.35, 0.40, 0.60] {
-        let split = Tractor {
-            front_axle: Force::from_n(2e4 * share),
-            rear_axle: Force::from_n(2e4 * (1.0 - share)),
-            ..exam_tractor()
-        };
-        let pin =
-            Pin { at: TopPoint { x: Length::from_m(0.0), y: Length::from_m(0.0) }, z: Length::from_m(0.4) };
-        let forces = split.forces(pin, PullParts::of_draft(Force::from_n(0.0), 0.0, 0.0)).unwrap();
+        let forces = pulled(&split(share), 0.0, 0.0).unwrap();
         assert!((forces.standing_centre.m() - share * 1.8).abs() < 1e-12);
     }
 }
 
-fn between(rng: &mut impl Rng, low: f64, high: f64) -> f64 {
-    low + (high - low) * rng.random::<f64>()
-}
-
 fn random_view(rng: &mut impl Rng) -> TopView {
-    let soil_draft_n = between(rng, 500.0, 30_000.0);
-    let centre =
-        TopPoint { x: Length::from_m(between(rng, -3.0, -0.3)), y: Length::from_m(between(rng, -0.3, 0.5)) };
+    let soil_draft_n = rng.random_range(500.0..30_000.0);
+    let centre = point(rng.random_range(-3.0..-0.3), rng.random_range(-0.3..0.5));
     TopView {
         plow: PulledPlow {
             centre,
-            pin: TopPoint {
-                x: Length::from_m(between(rng, 0.5, 2.5)),
-                y: Length::from_m(between(rng, -0.6, 0.6)),
-            },
-            pull_slope: between(rng, -0.2, 0.4),
+            pin: point(rng.random_range(0.5..2.5), rng.random_range(-0.6..0.6)),
+            pull_slope: rng.random_range(-0.2..0.4),
             soil_draft: Force::from_n(soil_draft_n),
-            side_share: between(rng, 0.0, 0.6),
-            landside_friction: between(rng, 0.0, 0.6),
-            wall_y: Length::from_m(centre.y.m() + between(rng, 0.1, 1.5)),
+            side_share: rng.random_range(0.0..0.6),
+            landside_friction: rng.random_range(0.0..0.6),
+            wall_y: m(centre.y.m() + rng.random_range(0.1..1.5)),
         },
-        pin_z: Length::from_m(between(rng, 0.2, 0.6)),
+        pin_z: m(rng.random_range(0.2..0.6)),
         tractor: Tractor {
-            front_axle: Force::from_n(soil_draft_n * between(rng, 0.5, 1.5)),
-            rear_axle: Force::from_n(soil_draft_n * between(rng, 1.0, 3.0)),
-            wheelbase: Length::from_m(between(rng, 1.5, 3.5)),
-            track: Length::from_m(between(rng, 0.9, 2.2)),
-            hitch_behind: Length::from_m(between(rng, 0.2, 1.2)),
-            middle_y: Length::from_m(between(rng, -0.8, 0.8)),
-            left_ground_z: Length::from_m(between(rng, -0.1, 0.1)),
-            right_ground_z: Length::from_m(between(rng, -0.35, 0.1)),
-            right_share: between(rng, 0.2, 0.8),
-            gravity_z: Some(Length::from_m(between(rng, 0.5, 1.2))),
+            front_axle: Force::from_n(soil_draft_n * rng.random_range(0.5..1.5)),
+            rear_axle: Force::from_n(soil_draft_n * rng.random_range(1.0..3.0)),
+            wheelbase: m(rng.random_range(1.5..3.5)),
+            track: m(rng.random_range(0.9..2.2)),
+            hitch_behind: m(rng.random_range(0.2..1.2)),
+            middle_y: m(rng.random_range(-0.8..0.8)),
+            left_ground_z: m(rng.random_range(-0.1..0.1)),
+            right_ground_z: m(rng.random_range(-0.35..0.1)),
+            right_share: rng.random_range(0.2..0.8),
+            gravity_z: Some(m(rng.random_range(0.5..1.2))),
         },
     }
 }
 
 /// A force with its place as the six numbers that count for a body in space: force, and moment about the origin.
-fn wrench(at: Vector3<f64>, force: Vector3<f64>) -> [f64; 6] {
+fn wrench(at: Vector3<f64>, force: Vector3<f64>) -> Vector6<f64> {
     let moment = at.cross(&force);
-    [force.x, force.y, force.z, moment.x, moment.y, moment.z]
+    Vector6::new(force.x, force.y, force.z, moment.x, moment.y, moment.z)
 }
 
 /// Plow and tractor as rigid bodies in space, put down force by force and solved by LU with an independent library.
@@ -264,8 +245,9 @@ fn solved_in_space(view: &TopView) -> DVector<f64> {
     let left = Vector3::new(rear_x_m, mid_y + half_m, left_z);
     let right = Vector3::new(rear_x_m, mid_y - half_m, right_z);
     let (forward, leftward, up) = (Vector3::x(), Vector3::y(), Vector3::z());
-    let both = |a: [f64; 6], b: [f64; 6]| std::array::from_fn(|i| a[i] + b[i]);
-    let columns: [(usize, [f64; 6]); 9] = [
+    let pushed =
+        wrench(left, forward * (1.0 - tractor.right_share)) + wrench(right, forward * tractor.right_share);
+    let columns = [
         (0, wrench(pin, -forward)),
         (1, wrench(pin, -leftward)),
         (2, wrench(pin, -up)),
@@ -274,30 +256,21 @@ fn solved_in_space(view: &TopView) -> DVector<f64> {
         (6, wrench(right, up)),
         (7, wrench(front, leftward)),
         (8, wrench(rear, leftward)),
-        (
-            9,
-            both(
-                wrench(left, forward * (1.0 - tractor.right_share)),
-                wrench(right, forward * tractor.right_share),
-            ),
-        ),
+        (9, pushed),
     ];
     for (column, six) in columns {
-        for (row, part) in six.into_iter().enumerate() {
-            matrix[(4 + row, column)] = part;
-        }
+        matrix.view_mut((4, column), (6, 1)).copy_from(&six);
     }
     let weight_n = tractor.front_axle.n() + tractor.rear_axle.n();
     // Leaning to the lower wheel by the rise over the track times the height.
-    let lean_m = tractor.gravity_z.map(Length::m).unwrap() * (left_z - right_z) / tractor.track.m();
+    let gravity_z_m = tractor.gravity_z.unwrap().m();
+    let lean_m = gravity_z_m * (left_z - right_z) / tractor.track.m();
     let gravity = Vector3::new(
         rear_x_m + tractor.wheelbase.m() * tractor.front_axle.n() / weight_n,
         mid_y - lean_m,
-        mid_z + tractor.gravity_z.map(Length::m).unwrap(),
+        mid_z + gravity_z_m,
     );
-    for (row, part) in wrench(gravity, up * weight_n).into_iter().enumerate() {
-        known[4 + row] = part;
-    }
+    known.rows_mut(4, 6).copy_from(&wrench(gravity, up * weight_n));
     matrix.lu().solve(&known).unwrap()
 }
 
@@ -319,9 +292,8 @@ fn closed_forms_agree_with_rigid_bodies_in_space() {
         let forces = match view.forces() {
             Ok(forces) => forces,
             Err(TopError::FrontLifts { front }) => {
-                let front_n = front.n();
                 lifted += 1;
-                assert!(near(front_n, solved[4]) && solved[4] <= 1e-6, "{view:?}");
+                assert!(near(front.n(), solved[4]) && solved[4] <= 1e-6, "{view:?}");
                 continue;
             }
             Err(TopError::SidewaysPull { .. }) => continue,

@@ -143,7 +143,7 @@ fn only_a_silent_port_that_was_named_is_written_to() -> Outcome<()> {
 
 #[test]
 fn a_box_that_was_looked_at_is_left_stopped() -> Outcome<()> {
-    let sensor_box = VirtualBox::new(BoxConfig::of_case(Case::Balanced, 1, 60.0)).open().unwrap();
+    let sensor_box = VirtualBox::open(BoxConfig::of_case(Case::Balanced, 1, 60.0)).unwrap();
     let ports = [(sensor_box.path().to_owned(), false)];
     let probes = probe_all(&ports, quick()).unwrap();
     let [Ok(Ok(seen))] = &probes[..] else { panic!("{probes:?}") };
@@ -159,7 +159,7 @@ fn a_box_that_was_looked_at_is_left_stopped() -> Outcome<()> {
 /// As after a program that was killed: rows come, and no hello unasked.
 #[test]
 fn a_box_that_was_left_running_is_found_again() -> Outcome<()> {
-    let sensor_box = VirtualBox::new(BoxConfig::of_case(Case::Balanced, 1, 60.0)).open().unwrap();
+    let sensor_box = VirtualBox::open(BoxConfig::of_case(Case::Balanced, 1, 60.0)).unwrap();
     let start = firmware_protocol::encode(&firmware_protocol::Frame::Start);
     let mut port = std::fs::OpenOptions::new().read(true).write(true).open(sensor_box.path()).unwrap();
     std::io::Write::write_all(&mut port, start.as_bytes()).unwrap();
@@ -176,7 +176,7 @@ fn a_box_that_was_left_running_is_found_again() -> Outcome<()> {
 fn a_box_of_another_major_version_is_named_and_not_started() -> Outcome<()> {
     let mut config = BoxConfig::of_case(Case::Balanced, 1, 60.0);
     (config.faults.protocol_major, config.name) = (2, "new-box".to_owned());
-    let sensor_box = VirtualBox::new(config).open().unwrap();
+    let sensor_box = VirtualBox::open(config).unwrap();
     let probes = probe_all(&[(sensor_box.path().to_owned(), true)], quick()).unwrap();
     let [Ok(Err(found @ NotABox::Refused(_)))] = &probes[..] else { panic!("{probes:?}") };
     assert!(found.to_string().contains("new-box"), "{found}");

@@ -27,7 +27,7 @@ fn a_box_puts_a_port_under_its_link_and_is_gone_with_its_handle() -> Outcome<()>
 #[test]
 fn wrong_use_is_seen_as_such() -> Outcome<()> {
     let ended = run(Program::VirtualBox, ["--no-such-option"], LONG)?;
-    assert_eq!(ended.code(), Some(2));
+    assert_eq!(ended.status.code(), Some(2));
     assert!(ended.stderr.contains("--no-such-option"), "{}", ended.stderr);
     let failure = ended.expect_code(0).unwrap_err();
     assert!(failure.0.contains("--no-such-option"), "{failure}");
@@ -40,7 +40,7 @@ fn a_signal_ends_a_program_and_is_told_from_an_exit() -> Outcome<()> {
     let mut sensor_box = field.start_box()?;
     sensor_box.signal(Signal::KILL)?;
     let ended = sensor_box.wait(LONG)?;
-    assert_eq!(ended.code(), None);
+    assert_eq!(ended.status.code(), None);
     assert!(ended.expect_code(0).unwrap_err().0.contains("signal 9"));
     Ok(())
 }

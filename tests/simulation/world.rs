@@ -8,7 +8,7 @@ use std::sync::{Arc, Mutex};
 
 use hitchwright_tests::field::plow_toml;
 use hitchwright_tests::truth::TrueRow;
-use ingest::plow::{Plow, read_plow_text};
+use ingest::plow::read_plow_text;
 use ingest::port::{OpenPort, PortError, PortLock, Ports};
 use ingest::recorder::{
     Beside, Destination, Disk, Host, Progress, RecordConfig, RecordError, RecordedRun, View, Wish, record_on,
@@ -108,7 +108,6 @@ impl View for Seen {
 /// What is left of a world.
 #[derive(Debug)]
 pub struct Left {
-    pub plow: Plow,
     /// How the recorder ended; `None` where the power was cut.
     pub recorded: Option<Result<RecordedRun, RecordError>>,
     /// Where the run is at last.
@@ -163,7 +162,7 @@ async fn go_by(plan: &Plan) -> Left {
         ports: sockets.keys().cloned().collect(),
         baud: 115_200,
         gnss: None,
-        plow: plow.clone(),
+        plow,
         setting_name: "as-found".to_owned(),
         share: None,
         field: None,
@@ -208,5 +207,5 @@ async fn go_by(plan: &Plan) -> Left {
         Some(_) => disk.contents(),
     };
     let rows = rows.iter().map(|rows| rows.lock().unwrap().clone()).collect();
-    Left { plow, recorded, folder: disk.last_folder(), files, rows, channels, notices: seen.notices }
+    Left { recorded, folder: disk.last_folder(), files, rows, channels, notices: seen.notices }
 }

@@ -7,36 +7,25 @@ use crate::{Doing, Failure, Outcome};
 /// A program of this workspace.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Program {
-    /// `hitchwright`.
     Hitchwright,
-    /// `hitchwright-recorder`.
     Recorder,
-    /// `virtual-box`.
     VirtualBox,
-    /// `virtual-receiver`.
     VirtualReceiver,
 }
 
 impl Program {
-    /// Its file name without a suffix of the platform.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
+    /// Its file name without a suffix of the platform, and the package that builds it.
+    const fn name_and_package(self) -> (&'static str, &'static str) {
         match self {
-            Self::Hitchwright => "hitchwright",
-            Self::Recorder => "hitchwright-recorder",
-            Self::VirtualBox => "virtual-box",
-            Self::VirtualReceiver => "virtual-receiver",
+            Self::Hitchwright => ("hitchwright", "analysis"),
+            Self::Recorder => ("hitchwright-recorder", "ingest"),
+            Self::VirtualBox => ("virtual-box", "sample-runs"),
+            Self::VirtualReceiver => ("virtual-receiver", "sample-runs"),
         }
     }
 
-    /// The package that builds it.
-    #[must_use]
-    pub const fn package(self) -> &'static str {
-        match self {
-            Self::Hitchwright => "analysis",
-            Self::Recorder => "ingest",
-            Self::VirtualBox | Self::VirtualReceiver => "sample-runs",
-        }
+    pub const fn name(self) -> &'static str {
+        self.name_and_package().0
     }
 
     /// Its path: two folders above the running test (`target/PROFILE/deps/test-…`), where cargo puts the
@@ -47,13 +36,12 @@ impl Program {
     /// If it is not there: with the command that builds it.
     pub fn path(self) -> Outcome<PathBuf> {
         let test = std::env::current_exe().doing(|| "find the running test".into())?;
-        let file = format!("{}{}", self.name(), std::env::consts::EXE_SUFFIX);
+        let (name, package) = self.name_and_package();
+        let file = format!("{name}{}", std::env::consts::EXE_SUFFIX);
         let path = test.ancestors().nth(2).map(|folder| folder.join(file)).filter(|path| path.is_file());
         path.ok_or_else(|| {
             Failure(format!(
-                "{} is not built: run `cargo build -p {}` first, or `cargo test` for the whole workspace",
-                self.name(),
-                self.package()
+                "{name} is not built: run `cargo build -p {package}` first, or `cargo test` for the whole workspace"
             ))
         })
     }

@@ -16,18 +16,13 @@ const AT_REST: Duration = Duration::from_millis(250);
 /// A calibration under way.
 #[derive(Debug)]
 pub struct CalibrationSession {
-    /// The calibration.
     pub talk: Running,
-    /// The box.
     pub sensor_box: Running,
     sensor: Sensor,
 }
 
 impl CalibrationSession {
     /// Starts `hitchwright calibrate` with these words for a box that runs already, and waits until it asks.
-    ///
-    /// # Errors
-    /// If it does not ask for the first value.
     pub fn start(sensor_box: Running, sensor: Sensor, args: &[&str]) -> Outcome<Self> {
         let seconds = if args.contains(&"--seconds") { &[][..] } else { &["--seconds", "0.3"] };
         let args = ["calibrate"].iter().chain(seconds).chain(args);
@@ -37,9 +32,6 @@ impl CalibrationSession {
     }
 
     /// Puts a load on, in the unit of the sensor's column, and waits until it is at rest.
-    ///
-    /// # Errors
-    /// If the box is gone.
     pub fn put_on(&mut self, reading: f64) -> Outcome<()> {
         let count = self.sensor.zero_count + self.sensor.counts_per_unit * reading;
         self.sensor_box.say(&format!("{}={count}", self.sensor.channel))?;
@@ -48,18 +40,12 @@ impl CalibrationSession {
     }
 
     /// Says a value, and waits for its count.
-    ///
-    /// # Errors
-    /// If none comes.
     pub fn take(&mut self, value: &str) -> Outcome<String> {
         self.talk.say(value)?;
         self.talk.wait_for_line("SD of", SOON)
     }
 
     /// Puts these loads on, one after the other, and takes each with this unit behind its number.
-    ///
-    /// # Errors
-    /// As [`CalibrationSession::put_on`] and [`CalibrationSession::take`].
     pub fn take_all(&mut self, readings: &[f64], unit: &str) -> Outcome<()> {
         for reading in readings {
             self.put_on(*reading)?;
@@ -69,9 +55,6 @@ impl CalibrationSession {
     }
 
     /// Says that it is done; how it ended, and the box.
-    ///
-    /// # Errors
-    /// If it does not end.
     pub fn done(mut self) -> Outcome<(Ended, Running)> {
         self.talk.say("done")?;
         Ok((self.talk.wait(SOON)?, self.sensor_box))

@@ -14,40 +14,27 @@ use crate::{Doing, Outcome};
 pub const LONG: Duration = Duration::from_secs(300);
 
 /// Runs the command with these arguments and demands this exit status.
-///
-/// # Errors
-/// If it ends with another one, or not in time.
 pub fn hitchwright(args: impl IntoIterator<Item = impl AsRef<OsStr>>, code: i32) -> Outcome<Ended> {
     run(Program::Hitchwright, args, LONG)?.expect_code(code)
 }
 
 /// What the command prints with these arguments, which it must like.
-///
-/// # Errors
-/// If it does not.
 pub fn stdout_of(args: impl IntoIterator<Item = impl AsRef<OsStr>>) -> Outcome<String> {
     Ok(hitchwright(args, 0)?.stdout)
 }
 
 /// The JSON that the command prints with these arguments, `--json` among them.
-///
-/// # Errors
-/// If it does not like them, or prints something else.
 pub fn json_of(args: impl IntoIterator<Item = impl AsRef<OsStr>>) -> Outcome<Value> {
     let text = stdout_of(args)?;
     serde_json::from_str(&text).doing(|| format!("read as JSON: {text}"))
 }
 
 /// A file or folder of `sample-runs`.
-#[must_use]
 pub fn sample(path: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../sample-runs").join(path)
 }
 
 /// What lies in a folder of `sample-runs`, in order of the names.
-///
-/// # Errors
-/// If the folder cannot be read.
 pub fn samples_in(folder: &str) -> Outcome<Vec<PathBuf>> {
     let entries = std::fs::read_dir(sample(folder)).doing(|| format!("list {folder}"))?;
     let mut paths: Vec<PathBuf> = entries.filter_map(|entry| Some(entry.ok()?.path())).collect();
@@ -56,19 +43,12 @@ pub fn samples_in(folder: &str) -> Outcome<Vec<PathBuf>> {
 }
 
 /// A path as an argument.
-///
-/// # Panics
-/// If it is not UTF-8, as no path of these tests is.
-#[must_use]
 #[allow(clippy::expect_used, reason = "a helper of tests fails as a test does")]
 pub fn text_of(path: &Path) -> &str {
     path.to_str().expect("a path in UTF-8")
 }
 
 /// Demands that a text has each of these parts.
-///
-/// # Panics
-/// With the first that is not in it.
 #[track_caller]
 pub fn assert_has(text: &str, parts: &[&str]) {
     for part in parts {

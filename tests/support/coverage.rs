@@ -22,12 +22,10 @@ impl Coverage {
     }
 
     /// How many intervals of this figure held, and how many there were.
-    #[must_use]
     pub fn of(&self, what: &str) -> (usize, usize) {
         self.0.get(what).map_or((0, 0), |all| (all.iter().filter(|(held, _)| *held).count(), all.len()))
     }
 
-    /// The figures that were counted.
     pub fn figures(&self) -> impl Iterator<Item = &'static str> {
         self.0.keys().copied()
     }
@@ -44,7 +42,6 @@ impl Coverage {
     }
 
     /// Both together.
-    #[must_use]
     pub fn and(mut self, other: Self) -> Self {
         for (what, mut all) in other.0 {
             self.0.entry(what).or_default().append(&mut all);

@@ -35,7 +35,6 @@ const LARGEST_N: f64 = 90_000.0;
 const Z_975: f64 = 1.96;
 
 /// The drawn plow of a seed.
-#[must_use]
 pub fn drawn_plow(seed: u64) -> DrawnPlow {
     DrawnPlow::draw(&mut ChaCha8Rng::seed_from_u64(seed))
 }
@@ -47,7 +46,6 @@ pub struct DrawnRun {
     pub run: Run,
     /// `plow.toml` of the run, errors of measuring included.
     pub plow_toml: String,
-    /// What is true of the pass.
     pub truth: Truth,
     /// What perfect sensors would have read over the part that the truth is of.
     pub series: TrueSeries,
@@ -56,31 +54,20 @@ pub struct DrawnRun {
 /// What is true row by row over the working part of a pass.
 #[derive(Clone, Debug, Default)]
 pub struct TrueSeries {
-    /// Pull along the drawbar in N.
     pub pull_n: Vec<f64>,
-    /// Tail load in N.
     pub tail_load_n: Vec<f64>,
-    /// Depth in mm.
     pub depth_mm: Vec<f64>,
 }
 
 impl DrawnRun {
     /// A pass of `drawn`, with pull, tail deflection, depth, and these further channels (front load, pitch or
     /// speed); the errors of measuring and the noise of the sensors depend on `seed`.
-    ///
-    /// # Panics
-    /// If the description that was made cannot be used, or a channel is asked for that no virtual sensor has.
-    #[must_use]
     pub fn of(drawn: &DrawnPlow, further: &[ChannelRole], seed: u64) -> Self {
         Self::measured(drawn, further, seed, 1.0)
     }
 
     /// The same with all errors of measuring this many times as large: 0 is a tape, a scale and known loads without
     /// error. What is stated of them stays.
-    ///
-    /// # Panics
-    /// As [`DrawnRun::of`].
-    #[must_use]
     pub fn measured(drawn: &DrawnPlow, further: &[ChannelRole], seed: u64, errors: f64) -> Self {
         let sensors = sensors_of(drawn, further);
         let mut measuring = Measuring { rng: ChaCha8Rng::seed_from_u64(seed ^ 0x7A9E), errors };
@@ -112,9 +99,6 @@ impl DrawnRun {
 }
 
 /// Simulates the pass, shows `take` each row, and gives what is true of it.
-///
-/// # Panics
-/// If the pass has no working part.
 pub fn driven(
     drawn: &DrawnPlow,
     rate_hz: f64,
@@ -140,7 +124,6 @@ pub fn driven(
 
 /// What the process gives that the pass is one sample of: the same plow, hitch, soil and speed over another strip,
 /// `working_s` long.
-#[must_use]
 pub fn process_of(drawn: &DrawnPlow, working_s: f64) -> (Truth, TrueSeries) {
     let mut long = drawn.clone();
     long.pass.times.working_s = working_s;

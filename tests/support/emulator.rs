@@ -6,7 +6,7 @@ use std::io::{ErrorKind, Read, Write};
 use std::os::unix::fs::{OpenOptionsExt, symlink};
 use std::os::unix::net::UnixStream;
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::process::{Command, Stdio};
 use std::time::Duration;
 
 use firmware_protocol::{Decoder, Event, Frame, encode};
@@ -27,7 +27,6 @@ const BOARD: &str = "-M lm3s6965evb -icount shift=7,align=on -display none -seri
 const BUTTON: &str = "up";
 
 /// The folder `firmware-protocol/c/`.
-#[must_use]
 pub fn c_folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../firmware-protocol/c")
 }
@@ -51,9 +50,6 @@ pub fn run_tool(command: &mut Command, packages: &str) -> Outcome<String> {
 }
 
 /// Builds the firmware with these options of the compiler.
-///
-/// # Errors
-/// If the compiler is missing, or does not take it.
 pub fn build_firmware(out: &Path, options: &[&str]) -> Outcome<()> {
     let mut command = Command::new("sh");
     command.arg(c_folder().join("firmware/build.sh")).arg(out).args(options);
@@ -63,16 +59,13 @@ pub fn build_firmware(out: &Path, options: &[&str]) -> Outcome<()> {
 /// A running box; it ends with this value.
 #[derive(Debug)]
 pub struct Emulator {
-    running: Running,
+    pub running: Running,
     monitor: UnixStream,
     port: PathBuf,
 }
 
 impl Emulator {
     /// Builds the firmware with these options and starts it; the field's port leads to its UART.
-    ///
-    /// # Errors
-    /// If a tool is missing or does not do its part.
     pub fn start(field: &Field, options: &[&str]) -> Outcome<Self> {
         let firmware = field.path("firmware.elf");
         build_firmware(&firmware, options)?;
@@ -80,7 +73,7 @@ impl Emulator {
         let mut command = Command::new(EMULATOR);
         command.args(BOARD.split(' ')).arg("-kernel").arg(&firmware);
         command.arg("-monitor").arg(format!("unix:{},server=on,wait=off", monitor.display()));
-        let started = Running::start_command(EMULATOR, command);
+        let started = Running::spawn(EMULATOR, command, Stdio::null());
         let mut running = started.map_err(|failure| Failure(format!("{failure}; {PACKAGES}")))?;
         let line = running.wait_for_line("/dev/pts/", LONG)?;
         let port = line.split_whitespace().find(|word| word.starts_with("/dev/pts/")).map(PathBuf::from);
@@ -91,9 +84,6 @@ impl Emulator {
     }
 
     /// Opens the box's line; it may be open elsewhere as well.
-    ///
-    /// # Errors
-    /// If it cannot be opened.
     pub fn line(&self) -> Outcome<EmulatedLine> {
         let flags = rustix::fs::OFlags::NONBLOCK | rustix::fs::OFlags::NOCTTY;
         let flags = i32::try_from(flags.bits()).doing(|| "open a port without waiting".into())?;
@@ -108,33 +98,13 @@ impl Emulator {
     }
 
     /// Presses the button and lets it go.
-    ///
-    /// # Errors
-    /// If the emulator has gone.
     pub fn press_button(&mut self) -> Outcome<()> {
         self.tell(&format!("sendkey {BUTTON}"))
     }
 
     /// Resets the box; its RAM stays as it is.
-    ///
-    /// # Errors
-    /// If the emulator has gone.
     pub fn reset(&mut self) -> Outcome<()> {
         self.tell("system_reset")
-    }
-
-    /// Its process number.
-    #[must_use]
-    pub fn pid(&self) -> u32 {
-        self.running.pid()
-    }
-
-    /// Whether it is still running.
-    ///
-    /// # Errors
-    /// If the system cannot say.
-    pub fn is_running(&mut self) -> Outcome<bool> {
-        self.running.is_running()
     }
 }
 
@@ -145,23 +115,14 @@ pub struct EmulatedLine {
     decoder: Decoder,
     /// All bytes that have come so far.
     pub bytes: Vec<u8>,
-    /// The frames in them.
     pub frames: Vec<Frame>,
 }
 
 impl EmulatedLine {
-    /// Sends bytes to the box.
-    ///
-    /// # Errors
-    /// If the line does not take them.
     pub fn send_bytes(&mut self, bytes: &[u8]) -> Outcome<()> {
         self.file.write_all(bytes).doing(|| "write to the box".into())
     }
 
-    /// Sends a frame to the box.
-    ///
-    /// # Errors
-    /// If the line does not take it.
     pub fn send(&mut self, frame: &Frame) -> Outcome<()> {
         self.send_bytes(encode(frame).as_bytes())
     }
@@ -189,9 +150,6 @@ impl EmulatedLine {
     }
 
     /// Waits until `found` finds something in the frames from number `from` on.
-    ///
-    /// # Errors
-    /// If it does not come: with what came instead.
     pub fn wait_for<T>(
         &mut self,
         what: &str,

@@ -22,7 +22,6 @@ const PLOW: &str = include_str!("plow.toml");
 const SETTING: &str = "as-found";
 
 /// A plow description with the sensors of the virtual box, each calibrated by two points.
-#[must_use]
 pub fn plow_toml(sensors: &[Sensor]) -> String {
     let mut text = PLOW.to_owned();
     for Sensor { channel, column, zero_count, counts_per_unit, count_limits: (low, high), .. } in sensors {
@@ -49,9 +48,6 @@ pub struct Field {
 
 impl Field {
     /// A field without a box.
-    ///
-    /// # Errors
-    /// If there is no room for temporary files.
     pub fn new() -> Outcome<Self> {
         let folder = TempDir::with_prefix("field-").doing(|| "make a temporary folder".into())?;
         let field = Self { folder, box_args: None };
@@ -63,64 +59,48 @@ impl Field {
 
     /// With a virtual box that is started with these words on its command line; the link, the truth file
     /// and a pass of 20 s in a twentieth of the time are added unless the words say otherwise.
-    #[must_use]
     pub fn with_box(mut self, words: &str) -> Self {
         self.box_args = Some(words.to_owned());
         self
     }
 
     /// With a plow description that wants these sensors instead of the three of every box.
-    ///
-    /// # Errors
-    /// If it cannot be written.
     pub fn with_sensors(self, sensors: &[Sensor]) -> Outcome<Self> {
         fs::write(self.plow(), plow_toml(sensors)).doing(|| "write the plow description".into())?;
         Ok(self)
     }
 
     /// With this line as the box's port.
-    ///
-    /// # Errors
-    /// If the link to it cannot be made.
     pub fn on_line(self, line: &Pty) -> Outcome<Self> {
         std::os::unix::fs::symlink(line.port(), self.port()).doing(|| "link to a line".into())?;
         Ok(self)
     }
 
     /// A file or folder in it.
-    #[must_use]
     pub fn path(&self, name: &str) -> PathBuf {
         self.folder.path().join(name)
     }
 
-    /// The plow description.
-    #[must_use]
     pub fn plow(&self) -> PathBuf {
         self.path("plow.toml")
     }
 
     /// The folder that the runs go into.
-    #[must_use]
     pub fn runs(&self) -> PathBuf {
         self.path("runs")
     }
 
     /// The symlink that leads to the box's port.
-    #[must_use]
     pub fn port(&self) -> PathBuf {
         self.path("port")
     }
 
     /// Where the box writes what it sampled.
-    #[must_use]
     pub fn truth(&self) -> PathBuf {
         self.path("truth.csv")
     }
 
     /// Starts the box and waits until its port is there.
-    ///
-    /// # Errors
-    /// If no box was asked for, or it does not start.
     pub fn start_box(&self) -> Outcome<Running> {
         let words = self.box_args.as_ref().ok_or_else(|| Failure("this field has no box".into()))?;
         let mut args: Vec<OsString> = words.split_whitespace().map(OsString::from).collect();
@@ -129,42 +109,28 @@ impl Field {
                 args.extend([option, value].map(OsString::from));
             }
         }
-        args.extend(["--link".into(), self.port().into(), "--truth".into(), self.truth().into()]);
-        let mut running = Running::start_talking(Program::VirtualBox, args)?;
-        // Its first line is the port's path.
-        running.wait_for_line("/", SOON)?;
-        Ok(running)
+        start_box(args, self.port(), self.truth())
     }
 
     /// The link of another box and its truth file.
-    #[must_use]
     pub fn other(&self, name: &str) -> (PathBuf, PathBuf) {
         (self.path(name), self.path(&format!("{name}-truth.csv")))
     }
 
     /// Words for the recorder: the box's port and those of the others.
-    #[must_use]
     pub fn ports_with(&self, others: &[&str]) -> String {
         let ports = others.iter().map(|name| self.other(name).0);
         std::iter::once(self.port()).chain(ports).map(|port| format!("--port {} ", port.display())).collect()
     }
 
     /// Starts another box on [`Field::other`], with nothing added to its words.
-    ///
-    /// # Errors
-    /// If it does not start.
     pub fn start_other(&self, name: &str, words: &str) -> Outcome<Running> {
         let (port, truth) = self.other(name);
-        let mut args: Vec<OsString> = words.split_whitespace().map(OsString::from).collect();
-        args.extend(["--link".into(), port.into(), "--truth".into(), truth.into()]);
-        let mut running = Running::start(Program::VirtualBox, args)?;
-        running.wait_for_line("/", SOON)?;
-        Ok(running)
+        start_box(words.split_whitespace().map(OsString::from).collect(), port, truth)
     }
 
     /// What the recorder is started with: everything that it needs unless the words say otherwise, and these
     /// words after it.
-    #[must_use]
     pub fn recorder_args(&self, words: &str) -> Vec<OsString> {
         let mut args: Vec<OsString> = Vec::new();
         for (option, value) in [
@@ -180,6 +146,14 @@ impl Field {
         args.extend(words.split_whitespace().map(OsString::from));
         args
     }
+}
+
+fn start_box(mut args: Vec<OsString>, port: PathBuf, truth: PathBuf) -> Outcome<Running> {
+    args.extend(["--link".into(), port.into(), "--truth".into(), truth.into()]);
+    let mut running = Running::start_talking(Program::VirtualBox, args)?;
+    // Its first line is the port's path.
+    running.wait_for_line("/", SOON)?;
+    Ok(running)
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! The rig for whole-program tests: real binaries, a virtual sensor box on a real pseudo-terminal, and
 //! [`verify`], which holds a run folder against what the box knows to be true.
+#![allow(missing_docs, reason = "where a name says all that there is to say, no more is said")]
 
 pub mod binaries;
 pub mod calibration_session;
@@ -42,9 +43,8 @@ impl fmt::Display for Failure {
     }
 }
 
-impl std::error::Error for Failure {}
-
-/// What a step gives, or why it failed.
+/// What a step gives. Where what its name promises cannot be done, or is not so, it fails with what was tried or
+/// found and with all that the programs said.
 pub type Outcome<T> = Result<T, Failure>;
 
 /// Turns the error of a system call into a [`Failure`] that says what was tried.

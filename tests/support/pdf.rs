@@ -6,9 +6,6 @@ use std::path::Path;
 use crate::{Doing, Failure, Outcome};
 
 /// Pages of a PDF: the objects of type Page, which are not compressed in what the typesetter writes.
-///
-/// # Errors
-/// If it cannot be read, or is no PDF.
 pub fn pages_of(pdf: &Path) -> Outcome<usize> {
     let bytes = fs::read(pdf).doing(|| format!("read {}", pdf.display()))?;
     if !bytes.starts_with(b"%PDF-") {

@@ -24,7 +24,6 @@ enum Stream {
     Err,
 }
 
-/// A running program.
 #[derive(Debug)]
 pub struct Running {
     name: &'static str,
@@ -41,31 +40,20 @@ pub struct Running {
 pub struct Ended {
     /// Exit status, or the signal that ended it.
     pub status: ExitStatus,
-    /// All of its standard output.
     pub stdout: String,
-    /// All of its standard error.
     pub stderr: String,
 }
 
 impl Ended {
-    /// Its exit status; `None` if a signal ended it.
-    #[must_use]
-    pub fn code(&self) -> Option<i32> {
-        self.status.code()
-    }
-
     /// Demands an exit status.
-    ///
-    /// # Errors
-    /// If it is another one: with everything that the program said.
     pub fn expect_code(self, code: i32) -> Outcome<Self> {
-        if self.code() == Some(code) {
+        if self.status.code() == Some(code) {
             return Ok(self);
         }
         let signal = self.status.signal().map(|n| format!(" (signal {n})")).unwrap_or_default();
         Err(Failure(format!(
             "exit status {:?}{signal}, not {code}\nstdout:\n{}\nstderr:\n{}",
-            self.code(),
+            self.status.code(),
             self.stdout,
             self.stderr
         )))
@@ -89,19 +77,13 @@ fn forward(stream: Stream, from: impl Read + Send + 'static, to: std::sync::mpsc
 
 impl Running {
     /// Starts a program with these arguments, nothing on its standard input.
-    ///
-    /// # Errors
-    /// If it is not built or cannot be started.
     pub fn start(program: Program, args: impl IntoIterator<Item = impl AsRef<OsStr>>) -> Outcome<Self> {
         let mut command = Command::new(program.path()?);
         command.args(args);
-        Self::start_command(program.name(), command)
+        Self::spawn(program.name(), command, Stdio::null())
     }
 
     /// Starts a program that is talked with: see [`Running::say`].
-    ///
-    /// # Errors
-    /// As [`Running::start`].
     pub fn start_talking(
         program: Program,
         args: impl IntoIterator<Item = impl AsRef<OsStr>>,
@@ -111,15 +93,8 @@ impl Running {
         Self::spawn(program.name(), command, Stdio::piped())
     }
 
-    /// Starts a program that is not of this workspace, nothing on its standard input.
-    ///
-    /// # Errors
-    /// If it cannot be started.
-    pub fn start_command(name: &'static str, command: Command) -> Outcome<Self> {
-        Self::spawn(name, command, Stdio::null())
-    }
-
-    fn spawn(name: &'static str, mut command: Command, stdin: Stdio) -> Outcome<Self> {
+    /// Starts any command, as a program of this name, with this on its standard input.
+    pub fn spawn(name: &'static str, mut command: Command, stdin: Stdio) -> Outcome<Self> {
         command.stdin(stdin).stdout(Stdio::piped()).stderr(Stdio::piped());
         let mut child = command.spawn().doing(|| format!("start {name}"))?;
         let (to, lines) = channel();
@@ -134,9 +109,6 @@ impl Running {
     }
 
     /// Says a line to it.
-    ///
-    /// # Errors
-    /// If it was not started to be talked with, or listens no more.
     pub fn say(&mut self, line: &str) -> Outcome<()> {
         let name = self.name;
         let stdin = self.stdin.as_mut().ok_or_else(|| Failure(format!("{name} hears nothing")))?;
@@ -144,8 +116,6 @@ impl Running {
         said.doing(|| format!("say {line:?} to {name}"))
     }
 
-    /// Its process number.
-    #[must_use]
     pub fn pid(&self) -> u32 {
         self.child.id()
     }
@@ -162,9 +132,6 @@ impl Running {
     }
 
     /// Waits until it writes a line with `part` in it, on either output.
-    ///
-    /// # Errors
-    /// If it ends or the time is up before: with what it said instead.
     pub fn wait_for_line(&mut self, part: &str, at_most: Duration) -> Outcome<String> {
         let end = Instant::now() + at_most;
         loop {
@@ -188,9 +155,6 @@ impl Running {
     }
 
     /// Sends a signal to it and to nothing else.
-    ///
-    /// # Errors
-    /// If it is gone already.
     pub fn signal(&mut self, signal: Signal) -> Outcome<()> {
         // A process that was waited for has given its number back, and it may be another's by now.
         if let Some(status) = self.child.try_wait().doing(|| format!("look after {}", self.name))? {
@@ -201,10 +165,6 @@ impl Running {
         kill_process(pid, signal).doing(|| format!("send {signal:?} to {}", self.name))
     }
 
-    /// Whether it is still running.
-    ///
-    /// # Errors
-    /// If the system cannot say.
     pub fn is_running(&mut self) -> Outcome<bool> {
         Ok(self.child.try_wait().doing(|| format!("look after {}", self.name))?.is_none())
     }
@@ -245,9 +205,6 @@ impl Drop for Running {
 }
 
 /// Runs a program to its end.
-///
-/// # Errors
-/// If it cannot be started or does not end in time.
 pub fn run(
     program: Program,
     args: impl IntoIterator<Item = impl AsRef<OsStr>>,

@@ -19,9 +19,6 @@ pub struct Pty {
 
 impl Pty {
     /// A new line, on which nobody says anything yet.
-    ///
-    /// # Errors
-    /// If the system gives no pseudo-terminal.
     pub fn open() -> Outcome<Self> {
         let flags = OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC;
         let master = openpt(flags).doing(|| "open a pseudo-terminal".into())?;
@@ -36,16 +33,12 @@ impl Pty {
     }
 
     /// Where the host opens it.
-    #[must_use]
     pub fn port(&self) -> &Path {
         &self.port
     }
 
     /// Says this again and again on a thread of its own, until nobody listens after somebody did, or for ten
     /// seconds.
-    ///
-    /// # Errors
-    /// If the line cannot be had twice.
     pub fn say_again_and_again(&self, bytes: &'static [u8]) -> Outcome<()> {
         let mut line = self.master.try_clone().doing(|| "have the line twice".into())?;
         std::thread::spawn(move || {
@@ -60,9 +53,6 @@ impl Pty {
     }
 
     /// Says this once, byte after byte a fifth of a millisecond apart, on a thread of its own.
-    ///
-    /// # Errors
-    /// If the line cannot be had twice.
     pub fn say_in_drips(&self, bytes: Vec<u8>) -> Outcome<JoinHandle<()>> {
         let mut line = self.master.try_clone().doing(|| "have the line twice".into())?;
         Ok(std::thread::spawn(move || {
@@ -76,7 +66,6 @@ impl Pty {
     }
 
     /// What the host has said until it closed its end.
-    #[must_use]
     pub fn heard(mut self) -> Vec<u8> {
         let mut heard = Vec::new();
         // The end of a host that closed its side reads as an error, after everything that it said.

@@ -28,7 +28,6 @@ pub struct TrueEpoch {
     pub tag: String,
     /// `sent`, `unplugged` or `nobody`.
     pub fate: String,
-    /// Whether there was a fix.
     pub has_fix: bool,
     /// Latitude, longitude, speed and course, as in the columns of `gnss.csv`.
     pub reading: [f64; 4],
@@ -39,24 +38,15 @@ pub struct TrueEpoch {
 /// A run with a receiver.
 #[derive(Debug)]
 pub struct GnssPass {
-    /// The run.
     pub recorded: Recorded,
-    /// How the receiver ended.
     pub receiver: Ended,
-    /// What it knows.
     pub truth: Vec<TrueEpoch>,
-    /// `gnss.csv`.
     pub table: Table,
-    /// Events of the receiver.
     pub events: Vec<RunEvent>,
-    /// What `run.toml` says of it.
     pub info: GnssInfo,
 }
 
 /// Starts a receiver with these words on its command line, behind the link `gnss` of the field.
-///
-/// # Errors
-/// If it does not start.
 pub fn start_receiver(field: &Field, words: &str) -> Outcome<Running> {
     let mut args: Vec<_> = words.split_whitespace().map(std::ffi::OsString::from).collect();
     for (option, path) in [("--link", "gnss"), ("--truth", "gnss-truth.csv")] {
@@ -71,9 +61,6 @@ pub fn start_receiver(field: &Field, words: &str) -> Outcome<Running> {
 }
 
 /// Records a whole pass of the box with a receiver beside it.
-///
-/// # Errors
-/// If anything of it does not go as it should.
 pub fn gnss_pass(words: &str) -> Outcome<GnssPass> {
     let field = Field::new()?.with_box(BOX);
     let receiver = start_receiver(&field, words)?;
@@ -112,25 +99,16 @@ fn read_truth(path: &Path) -> Outcome<Vec<TrueEpoch>> {
 }
 
 impl GnssPass {
-    /// What was counted.
-    ///
-    /// # Errors
-    /// If `run.toml` does not say.
     pub fn counters(&self) -> Outcome<GnssCounters> {
         self.info.counters.ok_or_else(|| Failure("run.toml has no [gnss.counters]".into()))
     }
 
-    /// Events of this kind.
-    #[must_use]
     pub fn events_of(&self, kind: &str) -> Vec<&RunEvent> {
         self.events.iter().filter(|event| event.kind == kind).collect()
     }
 
     /// For each row its epoch in the truth: the next one with its place and speed, to what a sentence and the
     /// row hold of them. Each was sent, with a fix.
-    ///
-    /// # Errors
-    /// With a row that was never sent so.
     pub fn epochs_of_rows(&self) -> Outcome<Vec<&TrueEpoch>> {
         // 0.5e-5 minutes of an angle and half a digit of the row; 0.0005 kn and half a digit; half a digit.
         let within = [0.5e-5 / 60.0 + 0.6e-7, 0.5e-5 / 60.0 + 0.6e-7, 0.000_26 + 0.000_51, 0.0051];
@@ -150,9 +128,6 @@ impl GnssPass {
 
     /// For each row by how much it lies before the arrival of its epoch's first byte, in s of run time, as the
     /// raw bytes have it.
-    ///
-    /// # Errors
-    /// If the raw bytes do not have the epoch.
     pub fn ahead_of_arrival_s(&self) -> Outcome<Vec<f64>> {
         let path = self.recorded.run()?.join("gnss.wire");
         let wire = fs::read(&path).doing(|| format!("read {}", path.display()))?;

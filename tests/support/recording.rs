@@ -18,32 +18,32 @@ const QUIET: Duration = Duration::from_millis(1500);
 const LONGEST_UNWRITTEN: Duration = Duration::from_secs(1);
 impl Field {
     /// Starts the box, if there is one, and the recorder with these words added to its command line.
-    ///
-    /// # Errors
-    /// If either does not start.
     pub fn record(self, words: &str) -> Outcome<Recording> {
         let sensor_box = self.box_args.is_some().then(|| self.start_box()).transpose()?;
         let recorder = Running::start(Program::Recorder, self.recorder_args(words))?;
         Ok(Recording { recorder, sensor_box, field: self })
+    }
+
+    /// What the recorder says where it must refuse: it ends with status 1, and leaves nothing among the runs.
+    pub fn refused(self, words: &str) -> Outcome<String> {
+        let Recorded { ended, field } = self.record(words)?.wait()?;
+        let ended = ended.expect_code(1)?;
+        let runs = fs::read_dir(field.runs()).doing(|| "list the runs".into())?;
+        assert_eq!(runs.count(), 0, "{}", ended.stderr);
+        Ok(ended.stderr)
     }
 }
 
 /// A recorder at work.
 #[derive(Debug)]
 pub struct Recording {
-    /// The recorder.
     pub recorder: Running,
-    /// The virtual box.
     pub sensor_box: Option<Running>,
-    /// Where it works.
     pub field: Field,
 }
 
 impl Recording {
     /// The run folder, once it is there.
-    ///
-    /// # Errors
-    /// If it does not come soon, or there are several.
     pub fn run_folder(&mut self) -> Outcome<PathBuf> {
         let runs = self.field.runs();
         let found = wait_until("a run folder", SOON, || match &runs_in(&runs)?[..] {
@@ -55,9 +55,6 @@ impl Recording {
     }
 
     /// Waits until the run has this many lines in `plow.csv`, its header among them.
-    ///
-    /// # Errors
-    /// If that takes too long.
     pub fn until_lines(&mut self, lines: usize) -> Outcome<()> {
         let csv = self.run_folder()?.join("plow.csv");
         let enough = wait_until(&format!("{lines} lines of plow.csv"), SOON, || {
@@ -67,9 +64,6 @@ impl Recording {
     }
 
     /// Waits until rows have come and then none for a while: the pass is over.
-    ///
-    /// # Errors
-    /// If none comes, or they go on for longer than any pass of these tests.
     pub fn until_quiet(&mut self) -> Outcome<()> {
         self.until_lines(2)?;
         let csv = self.run_folder()?.join("plow.csv");
@@ -84,18 +78,12 @@ impl Recording {
     }
 
     /// Sends a signal to the recorder and waits until it has ended.
-    ///
-    /// # Errors
-    /// If it does not end soon.
     pub fn end_with(mut self, signal: Signal) -> Outcome<Recorded> {
         self.recorder.signal(signal)?;
         self.wait()
     }
 
     /// Waits until the recorder ends by itself, as one that refuses to record does.
-    ///
-    /// # Errors
-    /// If it does not end soon.
     pub fn wait(self) -> Outcome<Recorded> {
         let Self { recorder, sensor_box, field } = self;
         let ended = recorder.wait(SOON)?;
@@ -110,9 +98,6 @@ impl Recording {
     }
 
     /// Records the whole pass, ends the recorder as a person does, and demands that it ended well.
-    ///
-    /// # Errors
-    /// If anything of it does not go as it should.
     pub fn to_the_end(mut self) -> Outcome<Recorded> {
         self.until_quiet()?;
         let mut recorded = self.end_with(Signal::INT)?;
@@ -151,22 +136,13 @@ fn until_truth_is_written(mut sensor_box: Running, truth: &Path) -> Outcome<()> 
 }
 
 /// What the recorder says of a port on which this comes, again and again: it names the port, and nothing is recorded.
-///
-/// # Errors
-/// If it does record, or does not name the port.
 pub fn said_of(noise: &'static [u8]) -> Outcome<String> {
     let line = Pty::open()?;
     let field = Field::new()?.on_line(&line)?;
     line.say_again_and_again(noise)?;
-    let recorded = field.record("")?.wait()?;
-    let ended = recorded.ended.expect_code(1)?;
-    let runs = runs_in(&recorded.field.runs())?;
-    let said = ended.stderr.lines().last().unwrap_or_default().to_owned();
-    let port = recorded.field.port().display().to_string();
-    if runs.is_empty() && said.contains(&port) {
-        return Ok(said);
-    }
-    Err(Failure(format!("runs {runs:?}, and of {port} was said: {said}")))
+    let port = field.port().display().to_string();
+    let said = field.refused("")?.lines().last().unwrap_or_default().to_owned();
+    if said.contains(&port) { Ok(said) } else { Err(Failure(format!("of {port} was said: {said}"))) }
 }
 
 fn lines_in(csv: &Path) -> usize {
@@ -176,33 +152,21 @@ fn lines_in(csv: &Path) -> usize {
 /// A recording that is over.
 #[derive(Debug)]
 pub struct Recorded {
-    /// How the recorder ended.
     pub ended: Ended,
-    /// Where it was.
     pub field: Field,
 }
 
 impl Recorded {
-    /// The one run folder.
-    ///
-    /// # Errors
-    /// If there is none, or several.
     pub fn run(&self) -> Outcome<PathBuf> {
         run_in(&self.field.runs())
     }
 
     /// Holds the run against what the box knows.
-    ///
-    /// # Errors
-    /// With what does not agree.
     pub fn verify(&self) -> Outcome<Verified> {
         verify(&self.run()?, &self.field.truth())
     }
 
     /// The same for a recorder that was killed.
-    ///
-    /// # Errors
-    /// With what does not agree.
     pub fn verify_torn(&self) -> Outcome<Verified> {
         verify_torn(&self.run()?, &self.field.truth())
     }

@@ -8,7 +8,6 @@ use crate::{Doing, Failure, Outcome};
 /// A number as it was written: its value, and half a unit of its last digit.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Written {
-    /// The value.
     pub value: f64,
     /// Half a unit of the last digit that was written.
     pub half_digit: f64,
@@ -40,11 +39,8 @@ pub struct Table {
 /// A line of `events.csv`.
 #[derive(Clone, Debug, PartialEq)]
 pub struct RunEvent {
-    /// When, in s of the run.
     pub t_s: f64,
-    /// What kind of event.
     pub kind: String,
-    /// More about it.
     pub detail: String,
 }
 
@@ -70,20 +66,12 @@ pub fn table_of(text: &str) -> Result<Table, String> {
     Ok(Table { columns, rows })
 }
 
-/// Reads the events of a run folder.
-///
-/// # Errors
-/// With the file, and where it is not as it should be.
 pub fn read_events(run: &Path) -> Outcome<Vec<RunEvent>> {
     let path = run.join("events.csv");
     let text = fs::read_to_string(&path).doing(|| format!("read {}", path.display()))?;
     events_of(&text).map_err(|why| Failure(format!("{}: {why}", path.display())))
 }
 
-/// Reads events from `events.csv`.
-///
-/// # Errors
-/// With what is not as it should be.
 pub fn events_of(text: &str) -> Result<Vec<RunEvent>, String> {
     let mut reader = csv::Reader::from_reader(text.as_bytes());
     let header = reader.headers().map_err(|error| error.to_string())?.clone();
@@ -101,9 +89,6 @@ pub fn events_of(text: &str) -> Result<Vec<RunEvent>, String> {
 }
 
 /// The run folders in `parent`, in order of their names.
-///
-/// # Errors
-/// If the folder cannot be read.
 pub fn runs_in(parent: &Path) -> Outcome<Vec<PathBuf>> {
     let entries = fs::read_dir(parent).doing(|| format!("list {}", parent.display()))?;
     let mut runs: Vec<PathBuf> =
@@ -113,9 +98,6 @@ pub fn runs_in(parent: &Path) -> Outcome<Vec<PathBuf>> {
 }
 
 /// The one run folder in `parent`.
-///
-/// # Errors
-/// If there is none, or several.
 pub fn run_in(parent: &Path) -> Outcome<PathBuf> {
     match &runs_in(parent)?[..] {
         [run] => Ok(run.clone()),

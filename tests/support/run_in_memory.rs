@@ -5,10 +5,6 @@ use ingest::run_toml::{RunDescription, RunInfo, RunState};
 use signals::run::{Run, Table};
 
 /// A run of one box of this plow, with the shares as described, in this setting of it.
-///
-/// # Panics
-/// If the plow has no such setting.
-#[must_use]
 pub fn run_in_memory(id: String, plow: Plow, setting_name: &str, table: Table) -> Run {
     let run = RunInfo {
         id,

@@ -13,10 +13,6 @@ const KEPT_BYTES: u64 = 32 << 20;
 /// Every folder (`None`) and file (its length and bytes) below a folder.
 pub type Snapshot = BTreeMap<PathBuf, Option<(u64, Vec<u8>)>>;
 
-/// Takes a snapshot of a folder.
-///
-/// # Errors
-/// If something in it cannot be read.
 pub fn snapshot(folder: &Path) -> Outcome<Snapshot> {
     let mut found = Snapshot::new();
     let mut ahead = vec![folder.to_owned()];
@@ -42,9 +38,6 @@ pub fn snapshot(folder: &Path) -> Outcome<Snapshot> {
 }
 
 /// Copies the files of a run folder into a new one.
-///
-/// # Errors
-/// If the new folder is there already, or a file cannot be copied.
 pub fn copy_run(run: &Path, to: &Path) -> Outcome<()> {
     fs::create_dir(to).doing(|| format!("make {}", to.display()))?;
     for entry in fs::read_dir(run).doing(|| format!("look into {}", run.display()))? {

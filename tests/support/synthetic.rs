@@ -12,7 +12,6 @@ use ingest::wire_file::{WireEvent, WireReader};
 use crate::{Doing, Failure, Outcome};
 
 /// The counts of a row, as `firmware-protocol/c/firmware/adc.c` says: pull, tail, depth.
-#[must_use]
 pub fn counts_of(row: u32) -> [i32; 3] {
     let made = |base: u32, step: u32, size: u32| {
         i32::try_from(base + row.wrapping_mul(step) % size).unwrap_or(i32::MIN)
@@ -33,7 +32,6 @@ pub struct Boot {
 
 impl Boot {
     /// Rows that are missing between the first and the last that came.
-    #[must_use]
     pub fn rows_missing(&self) -> u32 {
         let first_and_last = self.rows.keys().next().zip(self.rows.keys().next_back());
         let count = u32::try_from(self.rows.len()).unwrap_or(u32::MAX);
@@ -95,9 +93,6 @@ pub fn boots_in(frames: &[Frame]) -> Outcome<BTreeMap<u32, Boot>> {
 }
 
 /// The bytes from the box in `plow.wire` of a run.
-///
-/// # Errors
-/// If the file cannot be read, or is damaged.
 pub fn bytes_in_wire(run: &Path) -> Outcome<Vec<u8>> {
     let path = run.join("plow.wire");
     let bytes = fs::read(&path).doing(|| format!("read {}", path.display()))?;
@@ -113,8 +108,6 @@ pub fn bytes_in_wire(run: &Path) -> Outcome<Vec<u8>> {
     }
 }
 
-/// The frames in bytes from a box.
-#[must_use]
 pub fn frames_in(mut bytes: &[u8]) -> Vec<Frame> {
     let mut decoder = Decoder::new();
     let mut frames = Vec::new();
@@ -128,9 +121,6 @@ pub fn frames_in(mut bytes: &[u8]) -> Vec<Frame> {
 
 /// The truth about these boots in the form of a virtual box's truth file: every row from the first number to the last,
 /// with the counts that it must have, and the time of the box clock.
-///
-/// # Errors
-/// If the file cannot be written.
 pub fn write_truth(boots: &BTreeMap<u32, Boot>, path: &Path) -> Outcome<()> {
     let mut text = String::from("boot,row,clock_us,fate,pull_count,tail_count,depth_count,t_s,host_s\n");
     for (boot, Boot { rows, .. }) in boots {

@@ -16,11 +16,8 @@ pub enum Fate {
 /// A row that the box sampled.
 #[derive(Clone, Debug, PartialEq)]
 pub struct TrueRow {
-    /// Boot of the box.
     pub boot: u32,
-    /// Number of the row in that boot.
     pub number: u32,
-    /// What became of it.
     pub fate: Fate,
     /// When it was sampled, in s of the pass.
     pub t_s: f64,
@@ -40,9 +37,6 @@ pub struct Truth {
 }
 
 /// Reads the truth file of a virtual box. A last line that is not ended is left out: the box was killed.
-///
-/// # Errors
-/// With file and line if it is not one.
 pub fn read_truth(path: &Path) -> Outcome<Truth> {
     let text = std::fs::read_to_string(path).doing(|| format!("read {}", path.display()))?;
     truth_of(&text).map_err(|why| Failure(format!("{}: {why}", path.display())))

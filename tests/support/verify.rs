@@ -24,7 +24,6 @@ const TIME_ERROR_MAX_S: f64 = 0.002;
 /// What was found.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Verified {
-    /// Rows in the CSV.
     pub rows_written: usize,
     /// Rows that `events.csv` counts as lost.
     pub rows_lost: usize,
@@ -46,27 +45,18 @@ pub fn verify(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
 }
 
 /// The same for one of several boxes: the one whose rows are in the file of this name, without `.csv`.
-///
-/// # Errors
-/// As [`verify`].
 pub fn verify_box(run: &Path, file: &str, truth_csv: &Path) -> Outcome<Verified> {
     hold_run(run, file, &read_truth(truth_csv)?, TIME_ERROR_MAX_S, same)
 }
 
 /// The same for a box whose clock goes by another time than the host's: run time may be bent against it, and how
 /// far it is from the box's is for the caller to judge.
-///
-/// # Errors
-/// As [`verify`].
 pub fn verify_bent(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
     hold_run(run, "plow", &read_truth(truth_csv)?, f64::INFINITY, same)
 }
 
 /// The same for a run whose recorder was killed: its files are the beginning of what `plow.wire` gives,
 /// and what that gives is held against the truth.
-///
-/// # Errors
-/// As [`verify`].
 pub fn verify_torn(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
     hold_run(run, "plow", &read_truth(truth_csv)?, TIME_ERROR_MAX_S, |on_disk, rebuilt| {
         rebuilt.starts_with(on_disk)
@@ -75,9 +65,6 @@ pub fn verify_torn(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
 
 /// The same for a text box, which sends rows from power-up on: those from before the run are not part of it,
 /// whether they were sent whole or not.
-///
-/// # Errors
-/// As [`verify`].
 pub fn verify_joined_late(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
     hold_run(run, "plow", &joined_late(run, read_truth(truth_csv)?)?, TIME_ERROR_MAX_S, same)
 }
@@ -374,25 +361,18 @@ mod tests {
         };
         assert!(hold(&table(all()), &[], &truth()).is_ok());
 
-        let mut changed = table(all());
-        changed.rows[5][1] = written(25.02);
-        refused(changed, &[], "line 7: a row that was never sampled");
-        let mut swapped_columns = table(all());
-        swapped_columns.columns.swap(1, 2);
-        refused(swapped_columns, &[], "never sampled");
-        let mut unknown_column = table(all());
-        unknown_column.columns[2] = "pitch_deg".into();
-        refused(unknown_column, &[], "not those of the channels");
-
-        let mut twice = table(all());
-        twice.rows[6] = vec![written(5.06), twice.rows[5][1], twice.rows[5][2]];
-        refused(twice, &[], "line 8: a row that is there twice");
-        let mut same_time = table(all());
-        same_time.rows[6][0] = same_time.rows[5][0];
-        refused(same_time, &[], "line 8: time does not rise");
-        let mut late = table(all());
-        late.rows[6][0].value += 0.003;
-        refused(late, &[], "from the box's");
+        let refused_if = |change: fn(&mut Table), part: &str| {
+            let mut table = table(all());
+            change(&mut table);
+            refused(table, &[], part);
+        };
+        refused_if(|t| t.rows[5][1] = written(25.02), "line 7: a row that was never sampled");
+        refused_if(|t| t.columns.swap(1, 2), "never sampled");
+        refused_if(|t| t.columns[2] = "pitch_deg".into(), "not those of the channels");
+        let twice: fn(&mut Table) = |t| t.rows[6] = vec![written(5.06), t.rows[5][1], t.rows[5][2]];
+        refused_if(twice, "line 8: a row that is there twice");
+        refused_if(|t| t.rows[6][0] = t.rows[5][0], "line 8: time does not rise");
+        refused_if(|t| t.rows[6][0].value += 0.003, "from the box's");
 
         let without_4 = || table(all().filter(|n| *n != 4));
         refused(without_4(), &[], "later: [1] }, but events.csv says []");

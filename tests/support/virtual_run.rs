@@ -5,12 +5,12 @@
 
 use crate::run_in_memory::run_in_memory;
 use ingest::calibration::{CalibrationCurve, Fit};
-use ingest::plow::{ChannelRole, Plow, PlowToml, SettingToml, ShareCondition, read_plow_text};
+use ingest::plow::{ChannelRole, Plow, PlowToml, SettingToml, read_plow_text};
 use ingest::quantity::{Length, Measured, Quantity};
 use ingest::run_toml::RunDescription;
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use sample_runs::plow::{Case, Pass, PassSpec, Plow as VirtualPlow, Share, Truth, TruthMeter};
+use sample_runs::plow::{Case, Pass, PassSpec, Plow as VirtualPlow, Truth, TruthMeter};
 use sample_runs::sensors::{Sensor, SensorSet};
 use signals::run::{Run, Table};
 use std::path::Path;
@@ -21,28 +21,16 @@ const RATE_HZ: f64 = 100.0;
 /// A pass of `case` over the strip of the field with this seed, 60 s at working depth, as the person with the
 /// tape measure sees it: every length and the weight of the description are off by a random error within
 /// their ±, drawn from the same seed. `with_soil_height` leaves the measured height of the soil force in.
-///
-/// # Panics
-/// If the demo's own description cannot be used: that is what other tests are for.
-#[must_use]
 pub fn virtual_run(case: Case, seed: u64, with_soil_height: bool) -> (Run, Truth) {
     virtual_run_with(&Sensor::BASIC, case, seed, with_soil_height)
 }
 
 /// The same with other sensors; one that the description does not have is calibrated as it counts.
-///
-/// # Panics
-/// As [`virtual_run`].
-#[must_use]
 pub fn virtual_run_with(sensors: &[Sensor], case: Case, seed: u64, with_soil_height: bool) -> (Run, Truth) {
     virtual_run_of(sensors, case, &case.pass(seed, 60.0), seed, with_soil_height)
 }
 
 /// The same of a pass that differs from the case's in what no description has.
-///
-/// # Panics
-/// As [`virtual_run`].
-#[must_use]
 pub fn virtual_run_of(
     sensors: &[Sensor],
     case: Case,
@@ -52,11 +40,7 @@ pub fn virtual_run_of(
 ) -> (Run, Truth) {
     let mut plow = read_plow_text(VirtualPlow::TWO_BOTTOM_TOML, Path::new("two-bottom.toml"))
         .expect("the demo's plow description is good");
-    plow.bottoms.share = match case.share() {
-        Share::Sharp => ShareCondition::Sharp,
-        Share::Blunt => ShareCondition::Blunt,
-        Share::Worn => ShareCondition::Worn,
-    };
+    plow.bottoms.share = case.share().name().parse().expect("a condition of shares");
     let (mut pass, mut meter) = (Pass::new(spec), TruthMeter::new(spec));
     let curves: Vec<_> = sensors
         .iter()
@@ -94,9 +78,6 @@ pub fn virtual_run_of(
 }
 
 /// The run with something else in the description of its plow, in the setting of the same names.
-///
-/// # Panics
-/// If the description is no longer one of a plow with these holes.
 pub fn rewrite(description: &mut RunDescription, change: impl FnOnce(&mut PlowToml)) {
     let mut said = PlowToml::from(description.plow.clone());
     change(&mut said);

@@ -2,8 +2,7 @@
 //! load swings in most, and that of the RMS what the same plow swings with over a long strip. The drawn plows are
 //! invented.
 
-#![allow(clippy::unwrap_used, clippy::expect_used)] // what cannot be made must stop the test
-
+use crate::drawn_plows::{line_of, show};
 use analysis::summary::analyse;
 use hitchwright_tests::coverage::Coverage;
 use hitchwright_tests::drawn_run::{DrawnRun, drawn_plow, driven};
@@ -11,7 +10,6 @@ use ingest::plow::ChannelRole;
 use sample_runs::plow::{DrawnPlow, Mode};
 use stats::Estimate;
 use std::f64::consts::{SQRT_2, TAU};
-use std::fmt::Write as _;
 
 /// Rows per second of the long strip: its octaves lie below half of them.
 const STRIP_RATE_HZ: f64 = 100.0;
@@ -19,10 +17,6 @@ const STRIP_RATE_HZ: f64 = 100.0;
 /// Counts an interval with the ln of its ends' ratio as its width.
 fn hold(coverage: &mut Coverage, what: &'static str, told: &Estimate, truth: f64) {
     coverage.count(what, told.holds(truth), (told.high / told.low).ln());
-}
-
-fn show(of: &Estimate) -> String {
-    format!("{:.2} ({:.2} to {:.2})", of.value, of.low, of.high)
 }
 
 /// RMS of the tail load in the octave around a frequency, over another strip of the same field `strip_s` long, by one
@@ -62,27 +56,17 @@ fn judge(seed: u64, rows: f64, strip_s: f64, further: &[ChannelRole], held: &mut
     let said = analysed.summary;
     held.count("told at all", true, 0.0);
     let modes: Vec<(Mode, f64)> = truth.modes.iter().flatten().copied().collect();
-    let mut text = format!(
-        "{seed} {:>4} Hz {:>3.0} s lifted {:.2}",
-        drawn.rate_hz, drawn.pass.times.working_s, truth.lifted_share
-    );
-    for (mode, rms_n) in &modes {
-        let _ = write!(text, " [{:.2} Hz {:.2} {rms_n:.0} N]", mode.frequency_hz, mode.damping_ratio);
-    }
+    let mut text = line_of(seed, &drawn, &truth);
     let Some(bobbing) = &said.bobbing else {
         println!("{text} -> none: {:?}", said.bobbing_notes);
         return held.count("bobbing told", false, 0.0);
     };
     held.count("bobbing told", true, 0.0);
-    let _ = write!(
-        text,
-        " -> {} Hz, {} {} N{}{}",
-        show(&bobbing.frequency_hz),
-        bobbing.damping_ratio.as_ref().map(show).unwrap_or_default(),
-        show(&bobbing.rms_n),
-        bobbing.further_modes.iter().map(|m| format!(", {} Hz", show(&m.frequency_hz))).collect::<String>(),
-        if bobbing.poor_fit { " POOR" } else { "" },
-    );
+    let further = bobbing.further_modes.iter().map(|m| format!(", {} Hz", show(&m.frequency_hz)));
+    let damping = bobbing.damping_ratio.as_ref().map(show).unwrap_or_default();
+    let (frequency, rms) = (show(&bobbing.frequency_hz), show(&bobbing.rms_n));
+    text += &format!(" -> {frequency} Hz, {damping} {rms} N{}", further.collect::<String>());
+    text += if bobbing.poor_fit { " POOR" } else { "" };
     let Some(strongest) = truth.strongest_mode() else {
         println!("{text}");
         return held.count("(a wheel off the ground at the mean: no modes)", false, 0.0);
@@ -105,7 +89,7 @@ fn judge(seed: u64, rows: f64, strip_s: f64, further: &[ChannelRole], held: &mut
     }
     let away = |mode: &Mode| (mode.frequency_hz / hz.value).ln().abs();
     let nearest = modes.iter().min_by(|a, b| away(&a.0).total_cmp(&away(&b.0)));
-    let (nearest, _) = nearest.expect("there is a strongest mode");
+    let (nearest, _) = nearest.unwrap();
     hold(held, "frequency: nearest mode", hz, nearest.frequency_hz);
     if let Some(damping) = &bobbing.damping_ratio {
         hold(held, "damping: strongest mode", damping, strongest.damping_ratio);
@@ -113,11 +97,7 @@ fn judge(seed: u64, rows: f64, strip_s: f64, further: &[ChannelRole], held: &mut
     }
     let rms_n = octave_rms_n(&drawn, strip_s, hz.value);
     hold(held, "RMS: octave of what is told", &bobbing.rms_n, rms_n);
-    let _ = write!(text, " octave {rms_n:.1} N");
-    if nearest != &strongest {
-        text += " OTHER";
-    }
-    println!("{text}");
+    println!("{text} octave {rms_n:.1} N{}", if nearest == &strongest { "" } else { " OTHER" });
 }
 
 /// Two threads, each with every other seed.

@@ -1,28 +1,21 @@
 //! The analysis against plows drawn at random: another machine, hitch, share, field, speed, box and errors of
 //! measuring each time. How often its intervals hold what is true of the pass, and what is true of the process
 //! that the pass is one sample of; how often it calls the wrong side, refuses, or breaks.
-//!
-//! The drawn plows are invented; this shows that the analysis finds what is there, whatever the plow, not that a
-//! real plow is so.
 
-#![allow(clippy::unwrap_used, clippy::expect_used)] // what cannot be made must stop the test
-
-use analysis::summary::{Summary, analyse};
+use analysis::summary::{Summary, SummaryError, analyse};
 use hitchwright_tests::coverage::Coverage;
 use hitchwright_tests::drawn_run::{DrawnRun, TrueSeries, drawn_plow, process_of};
+use ingest::plow::Limits;
 use sample_runs::plow::{DrawnPlow, Truth};
 use signals::run::Run;
 use statics::verdict::Class;
+use stats::descriptive::percentiles;
+use stats::{Estimate, Moments};
 use std::collections::BTreeMap;
-use std::fmt::Write as _;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
-/// What came of one run.
-enum Outcome {
-    Told(Box<Summary>),
-    Refused(String),
-    Broke,
-}
+/// What came of one run: told, refused, or an analysis that broke.
+type Outcome = std::thread::Result<Result<Summary, SummaryError>>;
 
 struct Study {
     seed: u64,
@@ -35,11 +28,7 @@ struct Study {
 }
 
 fn outcome(run: Run) -> Outcome {
-    match catch_unwind(AssertUnwindSafe(|| analyse(run))) {
-        Ok(Ok(analysed)) => Outcome::Told(Box::new(analysed.summary)),
-        Ok(Err(why)) => Outcome::Refused(why.to_string()),
-        Err(_) => Outcome::Broke,
-    }
+    catch_unwind(AssertUnwindSafe(|| analyse(run).map(|analysed| analysed.summary)))
 }
 
 fn study(seed: u64, change: impl Fn(&mut DrawnPlow), process_s: Option<f64>) -> Study {
@@ -55,13 +44,9 @@ fn study(seed: u64, change: impl Fn(&mut DrawnPlow), process_s: Option<f64>) -> 
 
 /// Mean, SD, 5th and 95th percentile of what is true.
 fn figures(values: &[f64]) -> [f64; 4] {
-    let n = values.len() as f64;
-    let mean = values.iter().sum::<f64>() / n;
-    let sd = (values.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / n).sqrt();
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    let at = |share: f64| sorted[((n - 1.0) * share).round() as usize];
-    [mean, sd, at(0.05), at(0.95)]
+    let moments = Moments::of(values);
+    let [p5, p95] = percentiles(values, &[5.0, 95.0]).unwrap()[..] else { panic!("two percentiles") };
+    [moments.mean, moments.sd().unwrap(), p5, p95]
 }
 
 /// What is told whatever the truth is of.
@@ -90,7 +75,8 @@ fn take_figures(coverage: &mut Coverage, said: &Summary, truth: &Truth, series: 
     coverage.take("tail load SD/mean", load.cv.as_ref(), Some(tail_sd / tail));
 }
 
-fn take_statics(coverage: &mut Coverage, said: &Summary, truth: &Truth) {
+/// Figures of the statics against what is true of the pass.
+pub fn take_statics(coverage: &mut Coverage, said: &Summary, truth: &Truth) {
     let Some(statics) = &said.statics else { return };
     for (what, told, truth) in [
         ("b", &statics.balance_index, truth.balance_index),
@@ -101,28 +87,6 @@ fn take_statics(coverage: &mut Coverage, said: &Summary, truth: &Truth) {
     ] {
         coverage.take(what, Some(told), Some(truth));
     }
-}
-
-fn take_bobbing(coverage: &mut Coverage, said: &Summary, truth: &Truth, rate_hz: f64) {
-    let Some(bobbing) = &said.bobbing else { return };
-    let Some(strongest) = truth.strongest_mode() else { return };
-    let told = Some(&bobbing.frequency_hz);
-    if strongest.frequency_hz > (0.45 * rate_hz).min(15.0) {
-        // A box that samples so slowly folds the mode to another frequency, or it lies above the search.
-        return coverage.take(
-            "bobbing: strongest mode too fast to be seen",
-            told,
-            Some(strongest.frequency_hz),
-        );
-    }
-    coverage.take("bobbing: strongest mode", told, Some(strongest.frequency_hz));
-    let modes = truth.modes.iter().flatten();
-    let near = |hz: f64| (hz - bobbing.frequency_hz.value).abs();
-    let nearest = modes.min_by(|a, b| near(a.0.frequency_hz).total_cmp(&near(b.0.frequency_hz)));
-    coverage.take("bobbing: nearest mode", told, nearest.map(|(mode, _)| mode.frequency_hz));
-    let damping = bobbing.damping_ratio.as_ref();
-    coverage.take("damping: strongest mode", damping, Some(strongest.damping_ratio));
-    coverage.take("damping: nearest mode", damping, nearest.map(|(mode, _)| mode.damping_ratio));
 }
 
 /// The side that a class names: +1 flat, −1 steep, 0 none; and whether it is bold.
@@ -148,7 +112,6 @@ struct Tally {
     bold_but_balanced: Vec<u64>,
     wrong_leaning: Vec<u64>,
     no_statics: usize,
-    bobbing: BTreeMap<&'static str, usize>,
     refused: Vec<(u64, String)>,
     broke: Vec<u64>,
     runs: usize,
@@ -158,22 +121,21 @@ impl Tally {
     fn take(&mut self, study: &Study) {
         self.runs += 1;
         let said = match &study.outcome {
-            Outcome::Told(said) => said,
-            Outcome::Refused(why) => return self.refused.push((study.seed, why.clone())),
-            Outcome::Broke => return self.broke.push(study.seed),
+            Ok(Ok(said)) => said,
+            Ok(Err(why)) => return self.refused.push((study.seed, why.to_string())),
+            Err(_) => return self.broke.push(study.seed),
         };
         take_figures(&mut self.pass, said, &study.truth, &study.series);
         take_statics(&mut self.pass, said, &study.truth);
-        take_bobbing(&mut self.pass, said, &study.truth, study.drawn.rate_hz);
         if let Some((truth, series, without_error)) = &study.process {
             take_figures(&mut self.process, said, truth, series);
             take_statics(&mut self.process, said, truth);
-            if let Outcome::Told(said) = without_error {
+            if let Ok(Ok(said)) = without_error {
                 take_figures(&mut self.process_without_error, said, truth, series);
             }
         }
         let b = study.truth.balance_index;
-        let truly = Class::of(b, &ingest::plow::Limits::default());
+        let truly = Class::of(b, &Limits::default());
         let class = said.verdict.class;
         *self.classes.entry(truly.to_string()).or_default().entry(class.to_string()).or_default() += 1;
         let (side, bold) = side(class);
@@ -184,25 +146,14 @@ impl Tally {
             _ => {}
         }
         self.no_statics += usize::from(said.statics.is_none());
-        let bobbing = match (said.bobbing.is_some(), study.truth.strongest_mode().is_some()) {
-            (true, true) => "told, both wheels carry at the mean",
-            (true, false) => "told, one wheel off the ground at the mean",
-            (false, true) => "not told, both wheels carry at the mean",
-            (false, false) => "not told, one wheel off the ground at the mean",
-        };
-        *self.bobbing.entry(bobbing).or_default() += 1;
     }
 
     fn print(&self) {
-        let tables = [
+        for (title, coverage) in [
             ("95 % intervals against the truth of the pass", &self.pass),
             ("95 % intervals against the truth of the process (a long strip)", &self.process),
-            (
-                "the same, of passes measured without error of tape, scale or load",
-                &self.process_without_error,
-            ),
-        ];
-        for (title, coverage) in tables.iter().filter(|(_, coverage)| coverage.figures().next().is_some()) {
+            ("the same, of passes measured without error", &self.process_without_error),
+        ] {
             println!("\n{title}");
             coverage.print();
         }
@@ -210,17 +161,11 @@ impl Tally {
         for (truly, told) in &self.classes {
             println!("  {truly:<14} {told:?}");
         }
-        println!("bobbing {:?}", self.bobbing);
+        let Self { runs, wrong_bold, bold_but_balanced, wrong_leaning, no_statics, broke, refused, .. } =
+            self;
         println!(
-            "{} runs; wrong side bold {:?}; bold but balanced {:?}; wrong side leaning {:?}; no statics {}; \
-             broke {:?}; refused {:?}",
-            self.runs,
-            self.wrong_bold,
-            self.bold_but_balanced,
-            self.wrong_leaning,
-            self.no_statics,
-            self.broke,
-            self.refused
+            "{runs} runs; wrong side bold {wrong_bold:?}; bold but balanced {bold_but_balanced:?}; wrong side leaning \
+             {wrong_leaning:?}; no statics {no_statics}; broke {broke:?}; refused {refused:?}"
         );
     }
 
@@ -233,41 +178,44 @@ impl Tally {
     }
 }
 
-fn line(study: &Study) -> String {
-    let (drawn, truth) = (&study.drawn, &study.truth);
-    let plow = &drawn.pass.plow;
+/// A plow and its modes, as a line of a study begins.
+pub fn line_of(seed: u64, drawn: &DrawnPlow, truth: &Truth) -> String {
+    let (plow, working_s, rate_hz) = (&drawn.pass.plow, drawn.pass.times.working_s, drawn.rate_hz);
     let mut text = format!(
-        "{:>4} {:>3.0} kg {} k {:>4.0} {:>4.0} {:.1} km/h {:>3.0} s {:>4} Hz {:<5} b {:+.2} lifted {:.2}",
-        study.seed,
+        "{seed:>4} {:>3.0} kg {} k {:>4.0} {:>4.0} {:.1} km/h {working_s:>3.0} s {rate_hz:>4} Hz {:<5} b {:+.2} lifted {:.2}",
         plow.mass_kg(),
         drawn.bottoms,
         plow.front.stiffness_n_per_m / 1e3,
         plow.tail.stiffness_n_per_m / 1e3,
         3.6 * drawn.pass.speed_mps,
-        drawn.pass.times.working_s,
-        drawn.rate_hz,
         drawn.pass.share.name(),
         truth.balance_index,
         truth.lifted_share
     );
     for (mode, rms_n) in truth.modes.iter().flatten() {
-        let _ = write!(text, " [{:.2} Hz {:.2} {rms_n:.0} N]", mode.frequency_hz, mode.damping_ratio);
-    }
-    match &study.outcome {
-        Outcome::Told(said) => {
-            let b = said.statics.as_ref().map(|s| s.balance_index);
-            let b = b.map_or("no statics".to_owned(), |b| format!("{:+.2} to {:+.2}", b.low, b.high));
-            let bobbing = said.bobbing.as_ref().map_or("no bobbing".to_owned(), |told| {
-                let hz = told.frequency_hz;
-                let rms_n = told.rms_n.value;
-                format!("{:.2} Hz ({:.2} to {:.2}) {rms_n:.0} N", hz.value, hz.low, hz.high)
-            });
-            let _ = write!(text, " -> {} {b}; {bobbing}", said.verdict.class);
-        }
-        Outcome::Refused(why) => text.push_str(&format!(" -> refused: {why}")),
-        Outcome::Broke => text.push_str(" -> BROKE"),
+        text += &format!(" [{:.2} Hz {:.2} {rms_n:.0} N]", mode.frequency_hz, mode.damping_ratio);
     }
     text
+}
+
+/// A value with its interval.
+pub fn show(of: &Estimate) -> String {
+    format!("{:.2} ({:.2} to {:.2})", of.value, of.low, of.high)
+}
+
+fn line(study: &Study) -> String {
+    let text = line_of(study.seed, &study.drawn, &study.truth);
+    match &study.outcome {
+        Ok(Ok(said)) => {
+            let b = said.statics.as_ref().map_or("no statics".to_owned(), |s| show(&s.balance_index));
+            let told = said.bobbing.as_ref();
+            let bobbing =
+                told.map(|told| format!("{} Hz {:.0} N", show(&told.frequency_hz), told.rms_n.value));
+            format!("{text} -> {} {b}; {}", said.verdict.class, bobbing.unwrap_or("no bobbing".to_owned()))
+        }
+        Ok(Err(why)) => format!("{text} -> refused: {why}"),
+        Err(_) => format!("{text} -> BROKE"),
+    }
 }
 
 #[test]

@@ -2,17 +2,15 @@
 //! that passes under the front wheels and then under the tail wheel. Its modes are worked out in
 //! `tests/reference/make_reference.py`.
 
-#![allow(clippy::unwrap_used, clippy::expect_used)] // what cannot be made must stop the test
-
-use hitchwright_tests::data;
+use crate::summary;
+use analysis::summary::Summary;
+use hitchwright_tests::data::{number, reference};
 use hitchwright_tests::run_in_memory::run_in_memory;
-
-use analysis::summary::{Summary, analyse};
-use data::{number, reference};
 use ingest::plow::{ChannelRole, read_plow_text};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use signals::run::Table;
+use stats::Estimate;
 use std::path::Path;
 
 const RATE_HZ: f64 = 200.0;
@@ -111,8 +109,7 @@ impl HalfCar {
             .replace("\"-1.90 m\"", &format!("\"{:.2} m\"", -(self.front_m + self.tail_m)))
             .replace("[\"100 mm\", \"2500 N\"]", "[\"400 mm\", \"10000 N\"]");
         let plow = read_plow_text(&text, Path::new("half-car.toml")).unwrap();
-        let run = run_in_memory(format!("half-car-{seed}"), plow, "as-found", table);
-        analyse(run).unwrap().summary
+        summary(run_in_memory(format!("half-car-{seed}"), plow, "as-found", table))
     }
 }
 
@@ -120,26 +117,24 @@ impl HalfCar {
 /// other is reported.
 fn study(seeds: std::ops::Range<u64>) -> [usize; 3] {
     let all = reference();
-    let modes = [0, 1].map(|i| number(&all, &format!("/half_car/modes/{i}/natural_hz")));
-    let rms = [0, 1].map(|i| number(&all, &format!("/half_car/modes/{i}/rms_n")));
-    let (strongest_hz, other_hz) = if rms[0] > rms[1] { (modes[0], modes[1]) } else { (modes[1], modes[0]) };
+    let of = |mode: usize, key: &str| number(&all, &format!("/half_car/modes/{mode}/{key}"));
+    let strongest = usize::from(of(1, "rms_n") >= of(0, "rms_n"));
+    let [strongest_hz, other_hz] = [strongest, 1 - strongest].map(|mode| of(mode, "natural_hz"));
     let car = HalfCar::stored();
     let (mut held, mut other, mut beside) = (0, 0, 0);
     for seed in seeds {
         let said = car.told(seed);
         let Some(bobbing) = said.bobbing else { continue };
         let hz = bobbing.frequency_hz;
-        print!("{seed}: {:.2} ({:.2} to {:.2}) Hz", hz.value, hz.low, hz.high);
-        for mode in &bobbing.further_modes {
-            print!(
-                ", {:.2} ({:.2} to {:.2})",
-                mode.frequency_hz.value, mode.frequency_hz.low, mode.frequency_hz.high
-            );
+        let further_hz: Vec<Estimate> = bobbing.further_modes.iter().map(|mode| mode.frequency_hz).collect();
+        print!("{seed}:");
+        for hz in std::iter::once(&hz).chain(&further_hz) {
+            print!(" {:.2} ({:.2} to {:.2}) Hz", hz.value, hz.low, hz.high);
         }
         println!("{} {:?}", if bobbing.poor_fit { " poor" } else { "" }, said.bobbing_notes);
         held += usize::from(hz.holds(strongest_hz));
-        beside += usize::from(!bobbing.further_modes.is_empty());
-        other += usize::from(bobbing.further_modes.iter().any(|mode| mode.frequency_hz.holds(other_hz)));
+        beside += usize::from(!further_hz.is_empty());
+        other += usize::from(further_hz.iter().any(|hz| hz.holds(other_hz)));
     }
     println!(
         "strongest ({strongest_hz:.2} Hz) held {held}; further modes in {beside}, {other_hz:.2} Hz held in {other}"

@@ -2,9 +2,13 @@
 
 use std::path::Path;
 
-use ingest::plow::{Hole, read_plow_text};
+use ingest::plow::{Hole, Plow as Described, read_plow_text};
 use sample_runs::plow::{Case, Plow};
 use sample_runs::sensors::Sensor;
+
+fn described() -> Described {
+    read_plow_text(Plow::TWO_BOTTOM_TOML, Path::new("two-bottom.toml")).unwrap()
+}
 
 fn near(a: f64, b: f64) -> bool {
     (a - b).abs() <= 1e-12 * b.abs().max(1.0)
@@ -12,7 +16,7 @@ fn near(a: f64, b: f64) -> bool {
 
 #[test]
 fn the_description_is_the_virtual_plow() {
-    let described = read_plow_text(Plow::TWO_BOTTOM_TOML, Path::new("two-bottom.toml")).unwrap();
+    let described = described();
     let plow = Plow::TWO_BOTTOM;
     let (front, tail) = (described.front.wheels().unwrap(), described.tail.wheel().unwrap());
     for (what, described, real) in [
@@ -49,7 +53,7 @@ fn the_description_is_the_virtual_plow() {
 
 #[test]
 fn each_case_is_a_setting_of_the_description() {
-    let described = read_plow_text(Plow::TWO_BOTTOM_TOML, Path::new("two-bottom.toml")).unwrap();
+    let described = described();
     for case in Case::ALL {
         let setting = &described.settings[case.setting_name()];
         assert!(near(setting.plow_hole.z.si(), case.setting().plow_hitch_z_m), "{}", case.name());
@@ -59,7 +63,7 @@ fn each_case_is_a_setting_of_the_description() {
 
 #[test]
 fn each_sensor_is_calibrated_as_it_counts() {
-    let described = read_plow_text(Plow::TWO_BOTTOM_TOML, Path::new("two-bottom.toml")).unwrap();
+    let described = described();
     assert_eq!(described.sensors.len(), Sensor::BASIC.len());
     for (described, real) in described.sensors.iter().zip(Sensor::BASIC) {
         assert_eq!((described.channel.as_str(), described.measures.column()), (real.channel, real.column));

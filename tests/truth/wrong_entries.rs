@@ -1,17 +1,14 @@
 //! Runs with one wrong entry in their description or one wrong sensor: whether the summary says that description
 //! and readings contradict each other, names the entry, and states no class boldly that is not true; and that it
 //! says none of it of sound runs.
-//!
-//! The plows are drawn at random and invented; this shows that the analysis finds what is there, not that a real
-//! plow is so.
 
-#![allow(clippy::unwrap_used)] // a run that cannot be analysed must stop the test
-
+use crate::causes::likelihood;
+use crate::{pass, summary, told};
 use analysis::causes::{CauseKind, Likelihood};
-use analysis::summary::analyse;
+use analysis::summary::{Analysed, Summary, analyse};
 use hitchwright_tests::drawn_run::{DrawnRun, OTHER_SETTING, drawn_plow};
-use hitchwright_tests::virtual_run::{rewrite, virtual_run};
-use ingest::plow::{ChannelRole, Hole, Limits, Setting};
+use hitchwright_tests::virtual_run::rewrite;
+use ingest::plow::{ChannelRole, Limits, Setting};
 use ingest::quantity::{Force, Length, Quantity};
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -20,10 +17,11 @@ use signals::run::{Run, Table};
 use statics::advice::Advice;
 use statics::contradiction::Entry;
 use statics::inputs::Input;
-use statics::verdict::Class;
+use statics::verdict::{Class, Verdict};
+use std::collections::BTreeMap;
 
 /// One thing made wrong.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 enum WrongEntry {
     Nothing,
     PlowHole,
@@ -53,28 +51,30 @@ fn channel(table: &mut Table, role: ChannelRole) -> &mut Vec<f64> {
     table.channels.get_mut(&role).unwrap()
 }
 
+/// Writes the hole in use at the plow, or that at the tractor, higher than it is.
+fn raise_hole(run: &mut Run, at_plow: bool, by_m: f64) {
+    let Setting { plow_hole, tractor_hole, .. } = run.description.setting.clone();
+    rewrite(&mut run.description, |said| {
+        let (holes, name) = match at_plow {
+            true => (&mut said.plow_hitch.holes, plow_hole.name),
+            false => (&mut said.tractor_hitch.holes, tractor_hole.name),
+        };
+        let hole = holes.iter_mut().find(|hole| hole.name == name).unwrap();
+        hole.z.value = Length::from_m(hole.z.value.si() + by_m);
+    });
+}
+
 impl WrongEntry {
     /// Makes it wrong by a size and with a sign that are drawn.
     fn put_into(self, run: &mut Run, rng: &mut impl Rng) {
         let sign = if rng.random::<bool>() { 1.0 } else { -1.0 };
         let mut between = |low: f64, high: f64| low + (high - low) * rng.random::<f64>();
-        let description = &mut run.description;
-        let (plow_hole, tractor_hole) =
-            (description.setting.plow_hole.name.clone(), description.setting.tractor_hole.name.clone());
-        let move_hole = |holes: &mut [Hole], name: &str, by_m: f64| {
-            let hole = holes.iter_mut().find(|hole| hole.name == name).unwrap();
-            hole.z.value = Length::from_m(hole.z.value.si() + by_m);
-        };
-        let table = run.tables.first_mut().unwrap();
+        let Run { description, tables, .. } = run;
+        let table = &mut tables[0];
         match self {
             Self::Nothing => {}
-            Self::PlowHole => {
-                let by_m = sign * between(0.05, 0.15);
-                rewrite(description, |said| move_hole(&mut said.plow_hitch.holes, &plow_hole, by_m));
-            }
-            Self::TractorHole => {
-                let by_m = sign * between(0.05, 0.15);
-                rewrite(description, |said| move_hole(&mut said.tractor_hitch.holes, &tractor_hole, by_m));
+            Self::PlowHole | Self::TractorHole => {
+                raise_hole(run, self == Self::PlowHole, sign * between(0.05, 0.15));
             }
             Self::Spring => {
                 rewrite(description, |said| {
@@ -127,137 +127,101 @@ impl WrongEntry {
 }
 
 /// What was said of one run.
-#[derive(Clone, Debug)]
 struct Told {
     kind: WrongEntry,
     true_b: f64,
     /// b with its interval; `None` where there is no statics.
     b: Option<stats::Estimate>,
-    class: Class,
-    contradicted: bool,
-    /// Whether the class would stand though an entry were off by a usual slip.
-    firm: bool,
-    /// Whether the wrong entry is among those that the class is said to rest on.
-    rests_on_it: bool,
+    verdict: Verdict,
+}
+
+impl Told {
     /// Place of the wrong entry among those named, from 0.
-    place: Option<usize>,
+    fn place(&self) -> Option<usize> {
+        self.verdict.suspects.iter().position(|suspect| self.kind.is_named_by(&suspect.entry))
+    }
+
+    /// Whether the wrong entry is among those that the class is said to rest on.
+    fn rests_on_it(&self) -> bool {
+        self.verdict.rests_on.iter().any(|on| self.kind.is_named_by(&on.entry))
+    }
+
+    /// By how many classes what was called is off; 0 where none was called.
+    fn off_by(&self) -> usize {
+        let place = |class| Class::SHOWN.iter().position(|one| *one == class);
+        let true_class = Class::of(self.true_b, &Limits::default());
+        place(self.verdict.class).zip(place(true_class)).map_or(0, |(one, other)| one.abs_diff(other))
+    }
+
+    /// Called too flat, balanced or too steep where that is not so, or leaning where it is off by more than that.
+    fn is_wrong(&self) -> bool {
+        let bold = matches!(self.verdict.class, Class::TooFlat | Class::Balanced | Class::TooSteep);
+        bold && self.verdict.class != Class::of(self.true_b, &Limits::default()) || self.off_by() > 1
+    }
 }
 
-fn told(kind: WrongEntry, run: Run, true_b: f64) -> Option<Told> {
-    let analysed = analyse(run).ok()?;
-    let verdict = &analysed.summary.verdict;
-    let place = verdict.suspects.iter().position(|suspect| kind.is_named_by(&suspect.entry));
-    let (class, contradicted) = (verdict.class, verdict.contradicted);
-    let b = analysed.summary.statics.as_ref().map(|statics| statics.balance_index);
-    let firm = verdict.firm;
-    let rests_on_it = verdict.rests_on.iter().any(|on| kind.is_named_by(&on.entry));
-    Some(Told { kind, true_b, b, class, contradicted, firm, rests_on_it, place })
-}
-
-/// The drawn run of a seed, 60 s of it.
-fn drawn(seed: u64) -> DrawnRun {
-    let mut plow = drawn_plow(seed);
-    plow.pass.times.working_s = 60.0;
-    plow.rate_hz = 50.0;
-    DrawnRun::of(&plow, &[], seed)
-}
-
+/// Passes of 60 s of the drawn plows of these seeds, each with each thing made wrong.
 fn study(seeds: std::ops::Range<u64>, kinds: &[WrongEntry]) -> Vec<Told> {
     let mut all = Vec::new();
     for seed in seeds {
-        let of = drawn(seed);
+        let mut plow = drawn_plow(seed);
+        (plow.pass.times.working_s, plow.rate_hz) = (60.0, 50.0);
+        let of = DrawnRun::of(&plow, &[], seed);
         let true_b = of.truth.balance_index;
         for kind in kinds.iter().copied() {
             let mut run = of.run.clone();
             kind.put_into(&mut run, &mut ChaCha8Rng::seed_from_u64(seed ^ 0x0FF5 ^ ((kind as u64) << 32)));
-            all.extend(told(kind, run, true_b));
+            let Ok(Analysed { summary: Summary { verdict, statics, .. }, .. }) = analyse(run) else {
+                continue;
+            };
+            all.push(Told { kind, true_b, b: statics.map(|statics| statics.balance_index), verdict });
         }
     }
     all
 }
 
-/// Called too flat, balanced or too steep where that is not so, or leaning where it is off by more than that.
-fn is_wrong(told: &Told) -> bool {
-    let true_class = Class::of(told.true_b, &Limits::default());
-    let bold = matches!(told.class, Class::TooFlat | Class::Balanced | Class::TooSteep);
-    bold && told.class != true_class || off_by(told) > 1
-}
+/// A head of the table, and what is counted under it.
+type Counted = (&'static str, fn(&Told) -> bool);
+const COUNTED: [Counted; 12] = [
+    ("runs", |_| true),
+    ("contradicted", |told| told.verdict.contradicted),
+    ("named first", |told| told.place() == Some(0)),
+    ("among 3", |told| told.place().is_some_and(|place| place < 3)),
+    ("class", |told| told.verdict.class != Class::NotShown),
+    // The class would stand though an entry were off by a usual slip.
+    ("bold", |told| told.verdict.firm),
+    ("boldly wrong", |told| told.verdict.firm && told.is_wrong()),
+    ("looks wrong", |told| !told.verdict.firm && told.is_wrong()),
+    ("looks wrong, entry told", |told| !told.verdict.firm && told.is_wrong() && told.rests_on_it()),
+    ("off by 2+", |told| told.off_by() > 1),
+    ("b told", |told| told.b.is_some()),
+    ("b held", |told| told.b.is_some_and(|b| b.holds(told.true_b.clamp(-1.0, 1.0)))),
+];
 
-/// By how many classes what was called is off; 0 where none was called.
-fn off_by(told: &Told) -> usize {
-    let place = |class| Class::SHOWN.iter().position(|one| *one == class);
-    let true_class = Class::of(told.true_b, &Limits::default());
-    place(told.class).zip(place(true_class)).map_or(0, |(one, other)| one.abs_diff(other))
-}
-
-#[derive(Clone, Copy, Debug, Default)]
-struct Counts {
-    n: usize,
-    contradicted: usize,
-    boldly_wrong: usize,
-    looks_wrong: usize,
-    looks_wrong_told: usize,
-    firm: usize,
-    off_by_two: usize,
-    first: usize,
-    among_three: usize,
-    shown: usize,
-    reported_b: usize,
-    held: usize,
-}
-
-impl Counts {
-    fn of<'a>(all: impl Iterator<Item = &'a Told>) -> Self {
-        let mut counts = Self::default();
-        for told in all {
-            counts.n += 1;
-            counts.contradicted += usize::from(told.contradicted);
-            counts.boldly_wrong += usize::from(told.firm && is_wrong(told));
-            let looks_wrong = !told.firm && is_wrong(told);
-            counts.looks_wrong += usize::from(looks_wrong);
-            counts.looks_wrong_told += usize::from(looks_wrong && told.rests_on_it);
-            counts.firm += usize::from(told.firm);
-            counts.off_by_two += usize::from(off_by(told) > 1);
-            counts.first += usize::from(told.place == Some(0));
-            counts.among_three += usize::from(told.place.is_some_and(|place| place < 3));
-            counts.shown += usize::from(told.class != Class::NotShown);
-            counts.reported_b += usize::from(told.b.is_some());
-            counts.held += usize::from(told.b.is_some_and(|b| b.holds(told.true_b.clamp(-1.0, 1.0))));
-        }
-        counts
-    }
-}
+type Counts = BTreeMap<&'static str, usize>;
 
 /// Prints the table and gives what was counted of all wrong entries together, and of sound runs.
 fn tables(all: &[Told]) -> (Counts, Counts) {
-    println!(
-        "wrong entry     n  contradicted  named first  among 3  class  bold  boldly wrong  looks wrong (entry told)  off by 2+  b told/held"
-    );
-    let row = |name: &str, c: Counts| {
+    let row = |name: &str, of: &dyn Fn(&Told) -> bool| -> Counts {
+        let counted =
+            COUNTED.map(|(what, is)| (what, all.iter().filter(|told| of(told) && is(told)).count()));
         println!(
-            "{name:<13} {:>3} {:>13} {:>12} {:>8} {:>6} {:>5} {:>13} {:>11} ({:>3}) {:>20} {:>7}/{}",
-            c.n,
-            c.contradicted,
-            c.first,
-            c.among_three,
-            c.shown,
-            c.firm,
-            c.boldly_wrong,
-            c.looks_wrong,
-            c.looks_wrong_told,
-            c.off_by_two,
-            c.reported_b,
-            c.held
+            "{name:<13} {}",
+            counted.map(|(what, n)| format!("{n:>width$}", width = what.len())).join("  ")
         );
+        counted.into()
     };
+    println!("{:<13} {}", "wrong entry", COUNTED.map(|(what, _)| what).join("  "));
     for kind in WRONG_ENTRIES {
-        row(&format!("{kind:?}"), Counts::of(all.iter().filter(|told| told.kind == kind)));
+        row(&format!("{kind:?}"), &|told| told.kind == kind);
     }
-    let wrong = Counts::of(all.iter().filter(|told| told.kind != WrongEntry::Nothing));
-    let sound = Counts::of(all.iter().filter(|told| told.kind == WrongEntry::Nothing));
-    row("all of these", wrong);
-    row("sound", sound);
-    (wrong, sound)
+    let wrong = row("all of these", &|told| told.kind != WrongEntry::Nothing);
+    (wrong, row("sound", &|told| told.kind == WrongEntry::Nothing))
+}
+
+fn only_measuring_is_advised(summary: &Summary) {
+    let advice = &summary.advice;
+    assert!(advice.iter().all(|advice| matches!(advice, Advice::Measure { .. })), "{advice:?}");
 }
 
 /// A sensor with its sign turned reads where no spring is pressed: that is said, the sensor is named first, the
@@ -265,22 +229,17 @@ fn tables(all: &[Told]) -> (Counts, Counts) {
 #[test]
 fn a_reversed_tail_sensor_is_no_verdict() {
     for seed in 1..=2 {
-        let (mut run, _) = virtual_run(Case::Balanced, seed, true);
+        let mut run = pass(Case::Balanced, seed).0.clone();
         WrongEntry::TailReversed.put_into(&mut run, &mut ChaCha8Rng::seed_from_u64(seed));
-        let summary = analyse(run).unwrap().summary;
+        let summary = summary(run);
         let verdict = &summary.verdict;
         assert_eq!(verdict.class, Class::NotShown, "{verdict:?}");
         assert!(verdict.contradicted && summary.statics.is_none(), "{verdict:?}");
         assert_eq!(verdict.suspects[0].entry, Entry::TailReversed, "{verdict:?}");
-        let likelihood =
-            |kind| summary.causes.ranked.iter().find(|cause| cause.kind == kind).unwrap().likelihood;
-        assert_eq!(likelihood(CauseKind::Sensors), Likelihood::Shown);
-        assert!(likelihood(CauseKind::Shares) > Likelihood::Likely, "{:?}", summary.causes);
-        assert!(
-            summary.advice.iter().all(|advice| matches!(advice, Advice::Measure { .. })),
-            "{:?}",
-            summary.advice
-        );
+        let causes = &summary.causes;
+        assert_eq!(likelihood(causes, CauseKind::Sensors), Likelihood::Shown);
+        assert!(likelihood(causes, CauseKind::Shares) > Likelihood::Likely, "{causes:?}");
+        only_measuring_is_advised(&summary);
     }
 }
 
@@ -290,20 +249,12 @@ fn a_reversed_tail_sensor_is_no_verdict() {
 fn a_hole_110_mm_too_high_is_no_verdict() {
     let mut named = 0;
     for seed in 1..=2 {
-        let (mut run, _) = virtual_run(Case::Balanced, seed, true);
-        let hole_name = run.description.setting.plow_hole.name.clone();
-        rewrite(&mut run.description, |said| {
-            let hole = said.plow_hitch.holes.iter_mut().find(|hole| hole.name == hole_name).unwrap();
-            hole.z.value = Length::from_m(hole.z.value.si() + 0.11);
-        });
-        let summary = analyse(run).unwrap().summary;
+        let mut run = pass(Case::Balanced, seed).0.clone();
+        raise_hole(&mut run, true, 0.11);
+        let summary = summary(run);
         let verdict = &summary.verdict;
         assert!(verdict.contradicted && verdict.class == Class::NotShown, "{verdict:?}");
-        assert!(
-            summary.advice.iter().all(|advice| matches!(advice, Advice::Measure { .. })),
-            "{:?}",
-            summary.advice
-        );
+        only_measuring_is_advised(&summary);
         let hole = Entry::Input(Input::PlowHoleHeight);
         let at = verdict.suspects.iter().position(|suspect| suspect.entry == hole);
         named += usize::from(at.is_some_and(|at| at < 3));
@@ -315,8 +266,7 @@ fn a_hole_110_mm_too_high_is_no_verdict() {
 #[test]
 fn sound_runs_are_no_contradiction() {
     for (case, seed) in [(Case::Balanced, 1), (Case::TooFlat, 2), (Case::TooSteep, 3)] {
-        let (run, _) = virtual_run(case, seed, true);
-        let verdict = analyse(run).unwrap().summary.verdict;
+        let verdict = &told(case, seed).verdict;
         assert!(!verdict.contradicted, "{}: {verdict:?}", case.name());
     }
 }
@@ -326,14 +276,13 @@ fn sound_runs_are_no_contradiction() {
 #[test]
 #[ignore = "forty drawn plows with ten descriptions each: several minutes"]
 fn wrong_entries_of_drawn_plows() {
-    let kinds: Vec<WrongEntry> = WRONG_ENTRIES.into_iter().chain([WrongEntry::Nothing]).collect();
-    let all = study(100..140, &kinds);
-    let (wrong, sound) = tables(&all);
-    assert!(wrong.n >= 300, "{wrong:?}");
-    assert!(wrong.boldly_wrong * 50 <= wrong.n, "bold and wrong: {wrong:?}");
-    assert!(sound.contradicted * 50 <= sound.n, "sound runs refused: {sound:?}");
-    assert!(wrong.among_three * 10 >= wrong.contradicted * 6, "named: {wrong:?}");
-    assert!(wrong.looks_wrong_told * 10 >= wrong.looks_wrong * 6, "what it rests on: {wrong:?}");
+    let kinds = [&WRONG_ENTRIES[..], &[WrongEntry::Nothing]].concat();
+    let (wrong, sound) = tables(&study(100..140, &kinds));
+    assert!(wrong["runs"] >= 300, "{wrong:?}");
+    assert!(wrong["boldly wrong"] * 50 <= wrong["runs"], "bold and wrong: {wrong:?}");
+    assert!(sound["contradicted"] * 50 <= sound["runs"], "sound runs refused: {sound:?}");
+    assert!(wrong["among 3"] * 10 >= wrong["contradicted"] * 6, "named: {wrong:?}");
+    assert!(wrong["looks wrong, entry told"] * 10 >= wrong["looks wrong"] * 6, "what it rests on: {wrong:?}");
 }
 
 /// Not one in fifty is refused, or bold and wrong.
@@ -341,7 +290,7 @@ fn wrong_entries_of_drawn_plows() {
 #[ignore = "three hundred drawn plows: some minutes"]
 fn sound_runs_of_drawn_plows() {
     let (_, sound) = tables(&study(1_200..1_500, &[WrongEntry::Nothing]));
-    assert!(sound.n >= 290, "{sound:?}");
-    assert!(sound.contradicted * 50 <= sound.n, "refused: {sound:?}");
-    assert!(sound.boldly_wrong * 50 <= sound.n, "bold and wrong: {sound:?}");
+    assert!(sound["runs"] >= 290, "{sound:?}");
+    assert!(sound["contradicted"] * 50 <= sound["runs"], "refused: {sound:?}");
+    assert!(sound["boldly wrong"] * 50 <= sound["runs"], "bold and wrong: {sound:?}");
 }

@@ -1,16 +1,16 @@
 //! Walks what the programs print, draw and tell in READMEs, and finds beside each order that brings hands near the plow
-//! the caution that belongs to it.
-#![allow(clippy::unwrap_used, reason = "a helper of tests fails as a test does")]
+//! the caution that belongs to it; and README says what the program says.
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::path::Path;
 
+use crate::{STORED_RUNS, Scratch, example_plows, sample_arg};
 use analysis::causes::CauseKind;
+use analysis::command::args::Cli;
 use analysis::report::words::causes::check;
-use hitchwright_tests::Outcome;
-use hitchwright_tests::command::{hitchwright, sample, samples_in, stdout_of, text_of};
-use ingest::safety::{BEFORE_HANDS, BLOCKED, NOBODY_BETWEEN, ON_STANDS};
+use clap::CommandFactory;
+use hitchwright_tests::command::{hitchwright, sample, stdout_of};
+use ingest::safety::{BEFORE_HANDS, BLOCKED, CAUTIONS, NOBODY_BETWEEN, ON_STANDS};
 
 /// What orders hands to the plow, in small letters, and what has to stand beside it.
 const ORDERS: [(&str, &str); 21] = [
@@ -62,11 +62,14 @@ impl Walk {
         }
     }
 
-    fn command(&mut self, args: &[&str]) -> Outcome<String> {
-        let said = stdout_of(args)?;
-        self.text(&args.join(" "), &said);
-        Ok(said)
+    fn command(&mut self, args: &[&str]) {
+        self.text(&args.join(" "), &stdout_of(args).unwrap());
     }
+}
+
+/// A file of the repository, by its path from the top.
+fn read(path: &str) -> String {
+    fs::read_to_string(sample("..").join(path)).unwrap()
 }
 
 fn words_of(svg: &str) -> String {
@@ -75,27 +78,29 @@ fn words_of(svg: &str) -> String {
 }
 
 #[test]
-fn every_order_has_its_caution_beside_it() -> Outcome<()> {
+fn every_order_has_its_caution_beside_it() {
     let mut walk = Walk::default();
-    for name in ["too-flat", "balanced", "too-steep", "worn-shares"] {
-        let run = sample("runs").join(name);
-        let run = text_of(&run);
-        walk.command(&["summary", run])?;
+    for name in STORED_RUNS {
+        walk.command(&["summary", &sample_arg(&format!("runs/{name}"))]);
     }
     for kind in CauseKind::ALL {
         walk.paragraph(kind.label(), check(*kind));
     }
-    let plow = sample("plows/two-bottom.toml");
-    let plow = text_of(&plow);
-    let runs = ["too-flat", "balanced"].map(|name| sample("runs").join(name).display().to_string());
-    walk.command(&["statics", plow, "--setting", "flat", "--try", "tractor_hitch=+2 holes"])?;
-    walk.command(&["statics", plow, "--runs", &runs[0], &runs[1]])?;
-    for name in ["wide-on-narrow", "narrow-on-wide"] {
-        let plow = sample("plows").join(format!("{name}.toml"));
-        walk.command(&["statics", text_of(&plow), "--top", "--pull", "3000 N"])?;
+    let [plow, flat, balanced, wide, narrow] = [
+        "plows/two-bottom.toml",
+        "runs/too-flat",
+        "runs/balanced",
+        "plows/wide-on-narrow.toml",
+        "plows/narrow-on-wide.toml",
+    ]
+    .map(sample_arg);
+    walk.command(&["statics", &plow, "--setting", "flat", "--try", "tractor_hitch=+2 holes"]);
+    walk.command(&["statics", &plow, "--runs", &flat, &balanced]);
+    for plow in [wide, narrow] {
+        walk.command(&["statics", &plow, "--top", "--pull", "3000 N"]);
     }
-    for readme in ["../README.md", "../firmware-protocol/README.md"] {
-        let text = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(readme)).unwrap();
+    for readme in ["README.md", "firmware-protocol/README.md"] {
+        let text = read(readme);
         // An entry of a list is read alone.
         walk.text(readme, &text.replace("\n- ", "\n\n- "));
     }
@@ -106,24 +111,68 @@ fn every_order_has_its_caution_beside_it() -> Outcome<()> {
         assert!(kinds > 0, "no order was met that needs \"{caution}\"");
     }
     assert!(met.len() >= 15, "only these orders were met: {met:?}");
-    Ok(())
 }
 
 /// Drawings that order a move hang alone: the caution is on the same sheet.
 #[test]
-fn every_drawing_that_orders_a_move_carries_the_caution() -> Outcome<()> {
-    let folder = tempfile::tempdir().unwrap();
-    let path = |name: &str| folder.path().join(name).display().to_string();
-    let (map, wall) = (path("map.svg"), path("wall.svg"));
-    let mut plows = 0;
-    for plow in samples_in("plows")? {
-        hitchwright(["statics", text_of(&plow), "--map", &map, "--wall", &wall], 0)?;
+fn every_drawing_that_orders_a_move_carries_the_caution() {
+    let folder = Scratch::new();
+    let (map, wall) = (folder.path("map.svg"), folder.path("wall.svg"));
+    let plows = example_plows();
+    assert!(plows.len() >= 9);
+    for (plow, _) in plows {
+        hitchwright(["statics", &plow, "--map", &map, "--wall", &wall], 0).unwrap();
         for file in [&map, &wall] {
             let words = words_of(&fs::read_to_string(file).unwrap());
-            assert!(words.contains(BEFORE_HANDS), "{}: {file} lacks it: {words}", plow.display());
+            assert!(words.contains(BEFORE_HANDS), "{plow}: {file} lacks it: {words}");
         }
-        plows += 1;
     }
-    assert!(plows >= 9);
-    Ok(())
+}
+
+#[test]
+fn the_cautions_stand_in_readme_word_for_word() {
+    let readme = read("README.md");
+    for caution in CAUTIONS {
+        assert!(readme.contains(&format!("- {caution}\n")), "README lacks: {caution}");
+    }
+}
+
+/// The firmware's page says those that a builder of a box meets, word for word; the others in its own, longer ones.
+#[test]
+fn the_cautions_stand_on_the_firmwares_page() {
+    let text = read("firmware-protocol/README.md");
+    let [riding, hands, _, tail_wheel, _, manual] = CAUTIONS;
+    for caution in [riding, hands, tail_wheel, manual] {
+        assert!(text.contains(&format!("- {caution}")), "firmware-protocol/README.md lacks: {caution}");
+    }
+    assert!(text.contains("**a safety chain goes beside\n  it**") && text.contains("rated for that"));
+}
+
+#[test]
+fn every_command_in_readme_exists_with_its_options() {
+    let command = Cli::command();
+    let mut lines = 0;
+    for line in read("README.md").lines().filter(|line| line.starts_with("hitchwright ")) {
+        lines += 1;
+        let mut words = line.split_whitespace().skip(1);
+        let name = words.next().unwrap();
+        let known = command.find_subcommand(name).unwrap_or_else(|| panic!("README: no command {name}"));
+        for option in words.filter_map(|word| word.strip_prefix("--")) {
+            let exists = known.get_arguments().any(|argument| argument.get_long() == Some(option));
+            assert!(exists, "README: `{name}` has no --{option}");
+        }
+    }
+    assert!(lines >= 5, "README shows only {lines} commands");
+}
+
+#[test]
+fn every_file_that_readme_points_to_is_there() {
+    let text = read("README.md");
+    let targets = text.split("](").skip(1).filter_map(|rest| rest.split(')').next());
+    let mut files = 0;
+    for target in targets.filter(|target| !target.starts_with("http")) {
+        files += 1;
+        assert!(sample("..").join(target).exists(), "README points to {target}, which is not there");
+    }
+    assert!(files >= 4);
 }

@@ -1,28 +1,39 @@
 //! The `hitchwright` command on runs that were recorded from a virtual box through a real port.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a helper of tests fails as a test does")]
-
 use std::ffi::OsString;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
+use std::sync::LazyLock;
 
-use hitchwright_tests::Outcome;
 use hitchwright_tests::binaries::Program;
-use hitchwright_tests::command::{hitchwright, json_of, sample, stdout_of, text_of};
+use hitchwright_tests::command::{LONG, hitchwright, json_of, sample, stdout_of, text_of};
 use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::pdf::pages_of;
-use hitchwright_tests::process::Ended;
-use hitchwright_tests::recording::Recorded;
+use hitchwright_tests::process::Running;
 use hitchwright_tests::run_folder::{run_in, runs_in};
-use hitchwright_tests::snapshot::snapshot;
+use hitchwright_tests::snapshot::{Snapshot, snapshot};
 use hitchwright_tests::verify::verify;
 use serde_json::Value;
 
-fn recorded() -> Outcome<Recorded> {
-    let recorded =
-        Field::new()?.with_box("--working-s 40 --speed-up 30 --seed 41").record("")?.to_the_end()?;
-    recorded.verify()?;
-    Ok(recorded)
+/// Name and files of a run of 40 s at work, recorded and verified once.
+static RECORDED: LazyLock<(OsString, Snapshot)> = LazyLock::new(|| {
+    let field = Field::new().unwrap().with_box("--working-s 40 --speed-up 30 --seed 41");
+    let recorded = field.record("").unwrap().to_the_end().unwrap();
+    recorded.verify().unwrap();
+    let run = recorded.run().unwrap();
+    (run.file_name().unwrap().to_owned(), snapshot(&run).unwrap())
+});
+
+/// A copy of that run in a field of its own.
+fn recorded() -> (Field, PathBuf) {
+    let (name, files) = &*RECORDED;
+    let field = Field::new().unwrap();
+    let run = field.runs().join(name);
+    fs::create_dir(&run).unwrap();
+    for (path, file) in files {
+        fs::write(run.join(path.file_name().unwrap()), &file.as_ref().unwrap().1).unwrap();
+    }
+    (field, run)
 }
 
 fn at<'a>(json: &'a Value, dotted: &str) -> &'a Value {
@@ -40,43 +51,26 @@ fn assert_figure(json: &Value, dotted: &str) {
     assert!(low <= value && value <= high, "{dotted}: {figure}");
 }
 
-/// Keys and figures that the report must have, each with its interval.
-const FIGURES: [&str; 25] = [
-    "pull.mean_n",
-    "pull.sd_n",
-    "pull.p5_n",
-    "pull.p95_n",
-    "depth.mean_mm",
-    "depth.sd_mm",
-    "depth.variance_mm2",
-    "depth.p5_mm",
-    "depth.p95_mm",
-    "depth.drift_mm_per_min",
-    "tail_load.mean_n",
-    "tail_load.sd_n",
-    "tail_load.cv",
-    "tail_load.lifted_share",
-    "tail_load.longest_lift_s",
-    "bobbing.frequency_hz",
-    "bobbing.rms_n",
-    "pull_to_tail.gain_n_per_n",
-    "pull_to_tail.coherence",
-    "statics.soil_slope",
-    "statics.pull_line_offset_mm",
-    "statics.balance_index",
-    "statics.wheel_load_at_m",
-    "statics.tail_share",
-    "statics.front_load_n",
+/// Figures that the report must have, each with its interval.
+const FIGURES: [(&str, &[&str]); 8] = [
+    ("pull", &["mean_n", "sd_n", "p5_n", "p95_n"]),
+    ("depth", &["mean_mm", "sd_mm", "variance_mm2", "p5_mm", "p95_mm", "drift_mm_per_min"]),
+    ("tail_load", &["mean_n", "sd_n", "cv", "lifted_share", "longest_lift_s"]),
+    ("bobbing", &["frequency_hz", "rms_n"]),
+    ("pull_to_tail", &["gain_n_per_n", "coherence"]),
+    ("statics", &["soil_slope", "pull_line_offset_mm", "balance_index", "wheel_load_at_m"]),
+    ("statics", &["tail_share", "front_load_n", "expected_gain_n_per_n"]),
+    ("draft", &["draft_n", "specific_draft_n_per_cm2"]),
 ];
 
 #[test]
-fn a_summary_has_every_figure_and_prints_its_page() -> Outcome<()> {
-    let recorded = recorded()?;
-    let run = recorded.run()?;
-    let before = snapshot(&run)?;
-    let json = json_of(["summary", text_of(&run), "--json"])?;
-    FIGURES.iter().for_each(|figure| assert_figure(&json, figure));
-    assert_figure(&json, "statics.expected_gain_n_per_n");
+fn a_summary_has_every_figure_and_prints_its_page() {
+    let (field, run) = recorded();
+    let before = snapshot(&run).unwrap();
+    let json = json_of(["summary", text_of(&run), "--json"]).unwrap();
+    for (part, figures) in FIGURES {
+        figures.iter().for_each(|figure| assert_figure(&json, &format!("{part}.{figure}")));
+    }
     let (from_s, to_s) = (at(&json, "working_part.from_s").as_f64(), at(&json, "working_part.to_s").as_f64());
     // 40 s at work, trimmed by 2 s at both ends; going in and coming out take the plow some seconds more.
     let lasts_s = to_s.unwrap() - from_s.unwrap();
@@ -93,17 +87,14 @@ fn a_summary_has_every_figure_and_prints_its_page() -> Outcome<()> {
     assert!(!at(&json, "verdict.reasons").as_array().unwrap().is_empty());
     assert!(at(&json, "verdict.rests_on").is_array(), "{}", at(&json, "verdict"));
     assert!(at(&json, "verdict.class").is_string() && at(&json, "advice").is_array());
-    for figure in ["draft.draft_n", "draft.specific_draft_n_per_cm2"] {
-        assert_figure(&json, figure);
-    }
     assert!(at(&json, "causes.ranked").as_array().unwrap().len() >= 9, "{}", at(&json, "causes"));
     assert_eq!(at(&json, "causes.order_of_work")[0], "shares");
 
     // The units are those of the words; the figures of the JSON stay SI.
-    let us = json_of(["summary", text_of(&run), "--json", "--units", "us"])?;
+    let us = json_of(["summary", text_of(&run), "--json", "--units", "us"]).unwrap();
     assert_eq!(at(&us, "pull"), at(&json, "pull"));
-    let si = stdout_of(["summary", text_of(&run)])?;
-    let us = stdout_of(["summary", text_of(&run), "--units", "us"])?;
+    let si = stdout_of(["summary", text_of(&run)]).unwrap();
+    let us = stdout_of(["summary", text_of(&run), "--units", "us"]).unwrap();
     let has = |text: &str, unit: &str| text.split_whitespace().any(|word| word == unit);
     assert!(has(&si, "mm") && !has(&si, "lbf"), "{si}");
     assert!(has(&us, "lbf") && !has(&us, "mm"), "{us}");
@@ -112,32 +103,28 @@ fn a_summary_has_every_figure_and_prints_its_page() -> Outcome<()> {
     }
 
     for (paper, media_box) in [("a4", "595"), ("letter", "612 792")] {
-        let pdf = recorded.field.path(&format!("{paper}.pdf"));
-        hitchwright(["summary", text_of(&run), "-o", text_of(&pdf), "--paper", paper], 0)?;
-        assert_eq!(pages_of(&pdf)?, 1);
+        let pdf = field.path(&format!("{paper}.pdf"));
+        hitchwright(["summary", text_of(&run), "-o", text_of(&pdf), "--paper", paper], 0).unwrap();
+        assert_eq!(pages_of(&pdf).unwrap(), 1);
         let text = String::from_utf8_lossy(&fs::read(&pdf).unwrap()).into_owned();
         let media = text.split("/MediaBox").nth(1).unwrap_or_default();
         assert!(media.chars().take(40).collect::<String>().contains(media_box), "{paper}");
     }
-    let png = recorded.field.path("page.png");
-    hitchwright(["summary", text_of(&run), "-o", text_of(&png)], 0)?;
+    let png = field.path("page.png");
+    hitchwright(["summary", text_of(&run), "-o", text_of(&png)], 0).unwrap();
     assert!(fs::read(&png).unwrap().starts_with(b"\x89PNG\r\n\x1a\n"));
-    assert_eq!(snapshot(&run)?, before, "a summary must not change the run");
-    Ok(())
+    assert_eq!(snapshot(&run).unwrap(), before, "a summary must not change the run");
 }
 
 #[test]
-fn a_reader_who_has_seen_enough_is_no_error() -> Outcome<()> {
-    let recorded = recorded()?;
-    let run = recorded.run()?;
-    for arguments in [
-        &["summary", text_of(&run)][..],
-        &["check", text_of(&run)],
-        &["statics", text_of(&recorded.field.plow())],
-    ] {
+fn a_reader_who_has_seen_enough_is_no_error() {
+    let (field, run) = recorded();
+    for arguments in
+        [&["summary", text_of(&run)][..], &["check", text_of(&run)], &["statics", text_of(&field.plow())]]
+    {
         let (reader, writer) = std::io::pipe().unwrap();
         drop(reader);
-        let ended = Command::new(Program::Hitchwright.path()?)
+        let ended = Command::new(Program::Hitchwright.path().unwrap())
             .args(arguments)
             .stdin(Stdio::null())
             .stdout(writer)
@@ -147,7 +134,6 @@ fn a_reader_who_has_seen_enough_is_no_error() -> Outcome<()> {
         assert_eq!(ended.status.code(), Some(0), "{arguments:?}: {said}");
         assert!(!said.contains("panicked") && !said.to_lowercase().contains("pipe"), "{arguments:?}: {said}");
     }
-    Ok(())
 }
 
 /// The rows of a run as another logger might have written them: semicolons, decimal commas, other units and
@@ -166,24 +152,21 @@ fn as_another_logger(csv: &str) -> String {
 }
 
 #[test]
-fn another_loggers_file_gives_the_same_readings() -> Outcome<()> {
-    let recorded = recorded()?;
-    let run = recorded.run()?;
+fn another_loggers_file_gives_the_same_readings() {
+    let (field, run) = recorded();
     let csv = fs::read_to_string(run.join("plow.csv")).unwrap();
-    let (file, out, plow) =
-        (recorded.field.path("logger.csv"), recorded.field.path("imported"), recorded.field.plow());
+    let (file, out, plow) = (field.path("logger.csv"), field.path("imported"), field.plow());
     fs::write(&file, as_another_logger(&csv)).unwrap();
     fs::create_dir(&out).unwrap();
     let mut arguments = vec!["import", text_of(&file), "--plow", text_of(&plow), "--setting", "as-found"];
-    arguments.extend(["--soil-class", "fine"]);
-    arguments.extend(["--separator", ";", "--decimal-comma", "--out", text_of(&out)]);
-    arguments.extend(["--started", "2027-04-11T09:14"]);
+    arguments.extend(["--soil-class", "fine", "--started", "2027-04-11T09:14", "--out", text_of(&out)]);
+    arguments.extend(["--separator", ";", "--decimal-comma"]);
     for column in ["t_s=Clock:ms", "pull_n=Force:kN", "tail_mm=Spring:in", "depth_mm=Depth:in"] {
         arguments.extend(["--column", column]);
     }
-    hitchwright(&arguments, 0)?;
+    hitchwright(&arguments, 0).unwrap();
     let imported = out.join("2027-04-11T0914_as-found");
-    assert_eq!(runs_in(&out)?, std::slice::from_ref(&imported));
+    assert_eq!(runs_in(&out).unwrap(), std::slice::from_ref(&imported));
     let described = fs::read_to_string(imported.join("run.toml")).unwrap();
     assert!(described.contains("soil_class = \"fine\""), "{described}");
     let imported_csv = fs::read_to_string(imported.join("plow.csv")).unwrap();
@@ -191,38 +174,30 @@ fn another_loggers_file_gives_the_same_readings() -> Outcome<()> {
     assert_eq!((differs, imported_csv.lines().count()), (None, csv.lines().count()));
 
     let figures = |run: &Path| json_of(["summary", text_of(run), "--json"]);
-    let (first, second) = (figures(&run)?, figures(&imported)?);
-    for part in ["working_part", "pull", "bobbing", "pull_to_tail", "statics", "verdict"] {
-        assert_eq!(at(&first, part), at(&second, part), "{part}");
-    }
+    let (first, second) = (figures(&run).unwrap(), figures(&imported).unwrap());
     // Readings that came calibrated leave open less of the depth than those of a calibration that is known.
-    for part in [
-        "depth.mean_mm.value",
-        "depth.p5_mm.value",
-        "depth.sd_mm",
-        "tail_load.mean_n.value",
-        "tail_load.sd_n",
-    ] {
+    let of_depth = ["depth.mean_mm.value", "depth.p5_mm.value", "depth.sd_mm"];
+    let of_load = ["tail_load.mean_n.value", "tail_load.sd_n"];
+    let same = ["working_part", "pull", "bobbing", "pull_to_tail", "statics", "verdict"];
+    for part in same.into_iter().chain(of_depth).chain(of_load) {
         assert_eq!(at(&first, part), at(&second, part), "{part}");
     }
-    let said = stdout_of(["check", text_of(&imported)])?;
+    let said = stdout_of(["check", text_of(&imported)]).unwrap();
     assert!(said.contains("no raw bytes"), "{said}");
     // Once more: a second folder, never the first again.
-    hitchwright(&arguments, 0)?;
-    assert_eq!(runs_in(&out)?.len(), 2);
-    Ok(())
+    hitchwright(&arguments, 0).unwrap();
+    assert_eq!(runs_in(&out).unwrap().len(), 2);
 }
 
 #[test]
-fn a_check_rebuilds_a_run_and_sees_a_changed_table() -> Outcome<()> {
-    let recorded = recorded()?;
-    let run = recorded.run()?;
-    let said = stdout_of(["check", text_of(&run)])?;
+fn a_check_rebuilds_a_run_and_sees_a_changed_table() {
+    let (field, run) = recorded();
+    let said = stdout_of(["check", text_of(&run)]).unwrap();
     assert!(said.contains("ended properly") && said.contains("byte for byte"), "{said}");
-    assert_eq!(at(&json_of(["check", text_of(&run), "--json"])?, "rebuilds"), true);
-    let rebuilt = recorded.field.path("rebuilt");
-    hitchwright(["check", text_of(&run), "--rebuild-into", text_of(&rebuilt)], 0)?;
-    let (of_run, of_rebuilt) = (snapshot(&run)?, snapshot(&rebuilt)?);
+    assert_eq!(at(&json_of(["check", text_of(&run), "--json"]).unwrap(), "rebuilds"), true);
+    let rebuilt = field.path("rebuilt");
+    hitchwright(["check", text_of(&run), "--rebuild-into", text_of(&rebuilt)], 0).unwrap();
+    let (of_run, of_rebuilt) = (snapshot(&run).unwrap(), snapshot(&rebuilt).unwrap());
     let beyond = |folder: &Path, path: &PathBuf| path.strip_prefix(folder).unwrap().to_owned();
     assert!(of_run.len() >= 5);
     assert!(of_run.keys().map(|path| beyond(&run, path)).eq(of_rebuilt.keys().map(|p| beyond(&rebuilt, p))));
@@ -230,9 +205,9 @@ fn a_check_rebuilds_a_run_and_sees_a_changed_table() -> Outcome<()> {
         assert_eq!(of_run[&run.join(name)], of_rebuilt[&rebuilt.join(name)], "{name}");
     }
     // A folder that is there is not written into.
-    let ended = hitchwright(["check", text_of(&run), "--rebuild-into", text_of(&rebuilt)], 1)?;
+    let ended = hitchwright(["check", text_of(&run), "--rebuild-into", text_of(&rebuilt)], 1).unwrap();
     assert!(ended.stderr.contains(text_of(&rebuilt)), "{}", ended.stderr);
-    assert_eq!(snapshot(&rebuilt)?, of_rebuilt);
+    assert_eq!(snapshot(&rebuilt).unwrap(), of_rebuilt);
 
     let csv = rebuilt.join("plow.csv");
     let text = fs::read_to_string(&csv).unwrap();
@@ -241,58 +216,47 @@ fn a_check_rebuilds_a_run_and_sees_a_changed_table() -> Outcome<()> {
     let changed = text.replacen(line, &format!("{}{digit}", &line[..line.len() - 1]), 1);
     assert_ne!(changed, text);
     fs::write(&csv, changed).unwrap();
-    let ended = hitchwright(["check", text_of(&rebuilt)], 1)?;
+    let ended = hitchwright(["check", text_of(&rebuilt)], 1).unwrap();
     assert!(ended.stdout.contains(text_of(&csv)) && ended.stdout.contains("NOT"), "{}", ended.stdout);
     // From its wire file it can be had again.
-    let third = recorded.field.path("third");
-    hitchwright(["check", text_of(&rebuilt), "--rebuild-into", text_of(&third)], 0)?;
+    let third = field.path("third");
+    hitchwright(["check", text_of(&rebuilt), "--rebuild-into", text_of(&third)], 0).unwrap();
     assert_eq!(fs::read_to_string(third.join("plow.csv")).unwrap(), text);
-    Ok(())
 }
 
 #[test]
-fn record_is_the_recorder() -> Outcome<()> {
-    let field = Field::new()?.with_box("--seed 42");
-    let sensor_box = field.start_box()?;
+fn record_is_the_recorder() {
+    let field = Field::new().unwrap().with_box("--seed 42");
+    let sensor_box = field.start_box().unwrap();
     let mut args = vec![OsString::from("record")];
     args.extend(field.recorder_args("--stop-when-gone 1s"));
-    let ended = hitchwright(args, 0)?;
+    let ended = hitchwright(args, 0).unwrap();
     assert!(ended.stderr.contains("Nobody rides"), "the cautions come before: {}", ended.stderr);
-    sensor_box.wait(SOON)?.expect_code(0)?;
-    let run = run_in(&field.runs())?;
-    let verified = verify(&run, &field.truth())?;
+    sensor_box.wait(SOON).unwrap().expect_code(0).unwrap();
+    let run = run_in(&field.runs()).unwrap();
+    let verified = verify(&run, &field.truth()).unwrap();
     assert_eq!(verified.rows_written, verified.rows_sampled);
-    Ok(())
 }
 
 #[test]
-fn the_demo_does_the_whole_job_once() -> Outcome<()> {
-    let field = Field::new()?;
-    let demo = || -> Outcome<Ended> {
+fn the_demo_does_the_whole_job_once() {
+    let field = Field::new().unwrap();
+    let demo = || {
+        let mut command = Command::new(Program::Hitchwright.path().unwrap());
         // It runs where it stands, as a newcomer's does.
-        let output = Command::new(Program::Hitchwright.path()?)
-            .args(["demo", "--passes", "3"])
-            .current_dir(field.runs())
-            .stdin(Stdio::null())
-            .output()
-            .unwrap();
-        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-        Ok(Ended { status: output.status, stdout: text(output.stdout), stderr: text(output.stderr) })
+        command.args(["demo", "--passes", "3"]).current_dir(field.runs());
+        Running::spawn("hitchwright", command, Stdio::null()).unwrap().wait(LONG).unwrap()
     };
-    let first = demo()?.expect_code(0)?;
-    let pages: Vec<PathBuf> = first
-        .stdout
-        .lines()
-        .filter_map(|line| Some(field.runs().join(line.strip_prefix("page: ")?)))
-        .collect();
+    let first = demo().expect_code(0).unwrap();
+    let after = |mark| first.stdout.lines().filter_map(move |line| line.strip_prefix(mark));
+    let pages: Vec<PathBuf> = after("page: ").map(|page| field.runs().join(page)).collect();
     assert_eq!(pages.len(), 3, "{}", first.stdout);
     for page in &pages {
-        assert_eq!(pages_of(page)?, 1, "{}", page.display());
+        assert_eq!(pages_of(page).unwrap(), 1, "{}", page.display());
     }
     assert!(first.stderr.contains("invented") && first.stderr.contains("Nobody rides"), "{}", first.stderr);
 
-    let folder = first.stdout.lines().find_map(|line| line.strip_prefix("runs: ")).unwrap();
-    let runs = runs_in(&field.runs().join(folder))?;
+    let runs = runs_in(&field.runs().join(after("runs: ").next().unwrap())).unwrap();
     let of = |setting: &str| -> Vec<&str> {
         runs.iter().map(|run| text_of(run)).filter(|run| run.contains(&format!("_{setting}"))).collect()
     };
@@ -306,15 +270,14 @@ fn the_demo_does_the_whole_job_once() -> Outcome<()> {
         assert!(!verdict.contains(wrong), "{verdict}");
     }
 
-    let before = snapshot(&field.runs())?;
-    let second = demo()?.expect_code(1)?;
+    let before = snapshot(&field.runs()).unwrap();
+    let second = demo().expect_code(1).unwrap();
     assert_eq!((second.stdout.as_str(), second.stderr.lines().count()), ("", 1), "{}", second.stderr);
     assert!(second.stderr.contains("there already"), "{}", second.stderr);
-    assert_eq!(snapshot(&field.runs())?, before);
+    assert_eq!(snapshot(&field.runs()).unwrap(), before);
 
     let args = [&["compare"], &flat[..], &["--against"], &middle[..], &["--json"]].concat();
-    comparison_is_whole(&json_of(&args)?);
-    Ok(())
+    comparison_is_whole(&json_of(&args).unwrap());
 }
 
 /// A comparison of two settings by three runs of each.
@@ -355,21 +318,18 @@ fn comparison_is_whole(json: &Value) {
 
 /// The draft of the stored balanced run is about 6.4 N/cm²: usual for medium soil, too much for coarse.
 #[test]
-fn the_soil_class_of_a_summary_decides_what_is_said_of_the_draft() -> Outcome<()> {
+fn the_soil_class_of_a_summary_decides_what_is_said_of_the_draft() {
     let run = sample("runs/too-flat");
-    let before = snapshot(&run)?;
-    let open = stdout_of(["summary", text_of(&run)])?;
+    let before = snapshot(&run).unwrap();
+    let open = stdout_of(["summary", text_of(&run)]).unwrap();
     assert!(open.contains("state the class with --soil-class"), "{open}");
-    let coarse = json_of(["summary", text_of(&run), "--soil-class", "coarse", "--json"])?;
-    assert_eq!(
-        (at(&coarse, "draft.soil_class"), at(&coarse, "draft.standard").as_array().unwrap().len()),
-        (&Value::from("coarse"), 3)
-    );
-    let us = stdout_of(["summary", text_of(&run), "--soil-class", "medium", "--units", "us"])?;
+    let coarse = json_of(["summary", text_of(&run), "--soil-class", "coarse", "--json"]).unwrap();
+    assert_eq!(at(&coarse, "draft.soil_class"), "coarse");
+    assert_eq!(at(&coarse, "draft.standard").as_array().unwrap().len(), 3);
+    let us = stdout_of(["summary", text_of(&run), "--soil-class", "medium", "--units", "us"]).unwrap();
     assert!(us.contains("within what is published for medium soil") && us.contains("psi"), "{us}");
     assert!(us.contains("hitch too flat: SHOWN") && us.contains("Order of work: shares, landside"), "{us}");
-    assert_eq!(snapshot(&run)?, before, "a summary changes nothing in the run");
-    let refused = hitchwright(["summary", text_of(&run), "--soil-class", "clay"], 2)?;
+    assert_eq!(snapshot(&run).unwrap(), before, "a summary changes nothing in the run");
+    let refused = hitchwright(["summary", text_of(&run), "--soil-class", "clay"], 2).unwrap();
     assert!(refused.stderr.contains("fine, medium or coarse"), "{}", refused.stderr);
-    Ok(())
 }

@@ -1,30 +1,21 @@
 //! One move, wherever it is shown: every example plow, in every setting, in both unit systems, in every output.
 
-#![allow(clippy::unwrap_used, clippy::expect_used)] // an output that cannot be made must stop the test
-
+use crate::{ANALYSED, DATE, example_plows};
 use analysis::report::units::Units;
 use analysis::report::words::advice::order;
 use analysis::report::{
     HolesShown, map_content, run_content, statics_content, statics_text, summary_text, wall_content,
 };
-use analysis::summary::analyse;
-use hitchwright_tests::command::{hitchwright, samples_in};
-use ingest::plow::{ChannelRole, Plow, read_plow};
+use hitchwright_tests::command::stdout_of;
+use ingest::plow::{ChannelRole, Plow};
 use ingest::quantity::Force;
 use page::content::{Verdict, WhatToDo};
 use statics::advice::{Expected, Step, expect, moved_to};
 use statics::report::{StaticsReport, statics_report};
 use statics::verdict::Class;
 
-const DATE: jiff::civil::Date = jiff::civil::date(2027, 4, 11);
 /// As the command has it, so that its outputs can be held against these.
 const SEED: u64 = 0x57A7;
-
-/// Pulls from light to heavy, so that more than one class is met.
-fn pulls_n(plow: &Plow) -> [f64; 3] {
-    let area_cm2 = plow.total_cut_m() * plow.bottoms.depth.m() * 1e4;
-    [3.0, 5.0, 8.0].map(|n_per_cm2| n_per_cm2 * area_cm2)
-}
 
 /// What stands in the plowman's half of a page has neither a column's name nor a word of the method.
 fn is_plain(page: &[WhatToDo], verdict: &Verdict) {
@@ -70,12 +61,8 @@ fn outputs_agree(plow: &Plow, report: &StaticsReport, setting: &str) -> Expected
         for (from, to) in [(&report.plow_hole, &to.plow_hole), (&report.tractor_hole, &to.tractor_hole)] {
             let moves = from != to;
             assert_eq!(sentence.contains(&format!("from hole {from} to hole {to} (")), moves, "{sentence}");
-            assert_eq!(
-                wall.what_moves.contains(&format!(", {from} to {to} (")),
-                moves,
-                "{}",
-                wall.what_moves
-            );
+            let on_wall = &wall.what_moves;
+            assert_eq!(on_wall.contains(&format!(", {from} to {to} (")), moves, "{on_wall}");
         }
     }
     expected
@@ -84,13 +71,14 @@ fn outputs_agree(plow: &Plow, report: &StaticsReport, setting: &str) -> Expected
 #[test]
 fn every_example_plow_in_every_setting_has_one_move_in_every_output() {
     let mut met = std::collections::BTreeMap::<Step, usize>::new();
-    for file in samples_in("plows").unwrap() {
-        let plow = read_plow(&file).unwrap();
+    for (_, plow) in example_plows() {
+        let area_cm2 = plow.total_cut_m() * plow.bottoms.depth.m() * 1e4;
         for (name, setting) in &plow.settings {
-            for pull_n in pulls_n(&plow) {
+            // From light to heavy, so that more than one class is met.
+            for n_per_cm2 in [3.0, 5.0, 8.0] {
+                let pull = Force::from_n(n_per_cm2 * area_cm2);
                 // A plow that cannot be at this pull has no outputs at all.
-                let Ok(report) = statics_report(&plow, (name, setting), Force::from_n(pull_n), None, SEED)
-                else {
+                let Ok(report) = statics_report(&plow, (name, setting), pull, None, SEED) else {
                     continue;
                 };
                 let expected = outputs_agree(&plow, &report, name);
@@ -105,18 +93,14 @@ fn every_example_plow_in_every_setting_has_one_move_in_every_output() {
 
 #[test]
 fn the_command_prints_that_move_and_nothing_else() {
-    for file in samples_in("plows").unwrap() {
-        let plow = read_plow(&file).unwrap();
+    for (file, plow) in example_plows() {
         for name in plow.settings.keys() {
-            let file = file.to_string_lossy();
-            let out = |more: &[&str]| {
-                let words = ["statics", &file, "--setting", name].into_iter().chain(more.iter().copied());
-                hitchwright(words, 0).unwrap().stdout
-            };
-            let json: serde_json::Value = serde_json::from_str(&out(&["--json"])).unwrap();
+            let out =
+                |more: &[&str]| stdout_of([&["statics", &file, "--setting", name], more].concat()).unwrap();
+            let (text, json) = (out(&[]), out(&["--json"]));
             // SI in both: what a program reads does not hang on the reader of the page.
-            assert_eq!(out(&["--json"]), out(&["--json", "--units", "us"]));
-            let text = out(&[]);
+            assert_eq!(json, out(&["--json", "--units", "us"]));
+            let json: serde_json::Value = serde_json::from_str(&json).unwrap();
             let orders = text.matches("Move the ").count();
             let advice = &json["expected"]["advice"][0];
             assert_eq!(orders, usize::from(advice["step"] == "move_pins"), "{text}");
@@ -134,22 +118,19 @@ fn the_command_prints_that_move_and_nothing_else() {
 
 #[test]
 fn a_run_has_one_move_on_terminal_and_page() {
-    for folder in samples_in("runs").unwrap().into_iter().filter(|path| path.join("run.toml").is_file()) {
+    for analysed in &*ANALYSED {
+        let (summary, plow) = (&analysed.summary, &analysed.description.plow);
         for units in [Units::Si, Units::Us] {
-            let run = signals::run::load_run(&folder).unwrap();
-            let analysed = analyse(run).unwrap();
-            let summary = &analysed.summary;
-            let parts = analysed.description.plow.part_names();
             let said: Vec<String> =
-                summary.advice.iter().map(|advice| order(advice, &parts, units)).collect();
-            let text = summary_text(summary, &analysed.description.plow, units);
+                summary.advice.iter().map(|advice| order(advice, &plow.part_names(), units)).collect();
+            let text = summary_text(summary, plow, units);
             assert!(said.iter().all(|sentence| text.contains(sentence)), "{text}");
-            let page = run_content(&analysed, units);
+            let page = run_content(analysed, units);
             is_plain(&page.advice, &page.verdict);
             assert_eq!(page.advice.iter().map(|what| what.order.to_string()).collect::<Vec<_>>(), said);
-            if matches!(summary.verdict.class, Class::Balanced | Class::NotShown) {
-                assert_eq!(moved_to(&summary.advice), None, "{}", summary.run.id);
-            }
+        }
+        if matches!(summary.verdict.class, Class::Balanced | Class::NotShown) {
+            assert_eq!(moved_to(&summary.advice), None, "{}", summary.run.id);
         }
     }
 }

@@ -1,24 +1,18 @@
 //! Plows without a tail-wheel spring, from another logger's CSV to the verdict and the page: a mounted plow with a cell in
 //! its top link, one with cells in all links and no pull, a walking plow with its heel on a cell, and a trailed plow of
 //! which the inclination of the drawbar is all that is known besides pull and depth.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a helper of tests fails as a test does")]
-
-use ingest::quantity::Force;
-use std::fs;
-use std::path::{Path, PathBuf};
-
-use hitchwright_tests::Outcome;
-use hitchwright_tests::command::{hitchwright, sample, stdout_of, text_of};
-use hitchwright_tests::pdf::pages_of;
+use crate::{Scratch, is_one_page, sample_arg};
+use hitchwright_tests::command::{assert_has, hitchwright, json_of, stdout_of, text_of};
 use hitchwright_tests::process::Ended;
-use hitchwright_tests::run_folder::runs_in;
-use ingest::plow::{Plow, read_plow};
+use hitchwright_tests::run_folder::run_in;
+use ingest::plow::read_plow;
+use ingest::quantity::Force;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde_json::Value;
 use statics::plow_model::{PlowModel, link_forces};
 use statics::predict::nominal;
-use tempfile::TempDir;
+use statics::side::Loads;
 
 const RATE_HZ: f64 = 50.0;
 
@@ -47,78 +41,70 @@ fn logged(columns: &[Column]) -> String {
     text
 }
 
-struct Imported {
-    folder: TempDir,
-    run: PathBuf,
-    said: Ended,
-}
-
-fn imported(plow: &Path, setting: &str, columns: &[Column]) -> Outcome<Imported> {
-    let folder = tempfile::tempdir().unwrap();
-    let (csv, out) = (folder.path().join("logger.csv"), folder.path().join("runs"));
-    fs::write(&csv, logged(columns)).unwrap();
-    let mut arguments: Vec<String> = vec!["import".into(), text_of(&csv).into()];
-    for (option, value) in [("--plow", text_of(plow)), ("--setting", setting), ("--out", text_of(&out))] {
-        arguments.extend([option.to_owned(), value.to_owned()]);
-    }
-    for name in std::iter::once("t_s").chain(columns.iter().map(|column| column.0)) {
-        arguments.extend(["--column".to_owned(), format!("{name}={name}")]);
-    }
-    let said = hitchwright(&arguments, 0)?;
-    let run = runs_in(&out)?.pop().unwrap();
-    Ok(Imported { folder, run, said })
-}
-
-impl Imported {
-    fn summary(&self, options: &[&str]) -> Outcome<String> {
-        let arguments: Vec<&str> =
-            ["summary", text_of(&self.run)].into_iter().chain(options.iter().copied()).collect();
-        stdout_of(&arguments)
-    }
-
-    fn json(&self) -> Outcome<Value> {
-        Ok(serde_json::from_str(&self.summary(&["--json"])?).unwrap())
-    }
-
-    /// The page in both sizes is one page.
-    fn is_one_page(&self) -> Outcome<()> {
-        let page = self.folder.path().join("page.pdf");
-        for paper in ["a4", "letter"] {
-            self.summary(&["-o", text_of(&page), "--paper", paper, "--units", "us"])?;
-            assert_eq!(pages_of(&page)?, 1, "{paper}");
-        }
-        Ok(())
-    }
-}
-
-/// The plow as described with a soil force as it is likely, its balance index, and what its parts carry.
-struct NominalLoads {
+/// A plow of `sample-runs` as described in its first setting, with a soil force as it is likely at a pull: what its
+/// parts carry.
+struct Example {
+    file: String,
     setting: String,
-    pull_n: f64,
-    front_n: f64,
-    tail_n: f64,
-    index: f64,
+    loads: Loads,
+    /// Forces along lower links and top link in N, if it has them.
     links_n: Option<(f64, f64)>,
-    drawbar_deg: f64,
     depth_mm: f64,
 }
 
-fn nominal_loads(plow: &Plow, pull_n: f64) -> NominalLoads {
-    let (name, setting) = plow.settings.first_key_value().unwrap();
-    let nominal = nominal(plow, setting, Force::from_n(pull_n)).unwrap();
-    let loads = nominal.state.side.loads().unwrap();
-    let links = PlowModel::of(plow).links(&nominal.state.inputs).ok();
-    NominalLoads {
-        setting: name.clone(),
-        pull_n: loads.pull.n(),
-        front_n: loads.front_load.n(),
-        tail_n: loads.tail_load.n(),
-        index: loads.balance_index,
-        links_n: links
-            .map(|links| link_forces(&links, loads.pull_x, loads.front_load))
-            .map(|(lower, top)| (lower.n(), top.n())),
-        drawbar_deg: loads.drawbar_slope.atan().to_degrees(),
-        depth_mm: plow.bottoms.depth.m() * 1000.0,
+impl Example {
+    fn at_pull(file: &str, pull_n: f64) -> Self {
+        let file = sample_arg(file);
+        let plow = read_plow(file.as_ref()).unwrap();
+        let (name, setting) = plow.settings.first_key_value().unwrap();
+        let nominal = nominal(&plow, setting, Force::from_n(pull_n)).unwrap();
+        let loads = nominal.state.side.loads().unwrap();
+        assert!(loads.front_load.n() > 0.0 && loads.tail_load.n() > 0.0, "{loads:?}");
+        let links = PlowModel::of(&plow).links(&nominal.state.inputs).ok();
+        let forces = links.map(|links| link_forces(&links, loads.pull_x, loads.front_load));
+        Self {
+            setting: name.clone(),
+            links_n: forces.map(|(lower, top)| (lower.n(), top.n())),
+            depth_mm: plow.bottoms.depth.m() * 1000.0,
+            file,
+            loads,
+        }
+    }
+
+    /// Imports a file of these columns as a run of the plow.
+    fn imported(&self, columns: &[Column]) -> Imported {
+        let folder = Scratch::new();
+        let (csv, out) = (folder.write("logger.csv", &logged(columns)), folder.path("runs"));
+        let mut words = vec!["import", &csv, "--plow", &self.file, "--setting", &self.setting, "--out", &out];
+        let same = |name: &str| format!("{name}={name}");
+        let named: Vec<String> =
+            std::iter::once("t_s").chain(columns.iter().map(|column| column.0)).map(same).collect();
+        words.extend(named.iter().flat_map(|name| ["--column", name]));
+        let said = hitchwright(words, 0).unwrap();
+        let run = text_of(&run_in(out.as_ref()).unwrap()).to_owned();
+        Imported { folder, run, said }
+    }
+}
+
+struct Imported {
+    folder: Scratch,
+    run: String,
+    said: Ended,
+}
+
+impl Imported {
+    /// The summary as text and as JSON, whose balance index must hold the plow's.
+    fn summary(&self, of: &Example) -> (String, Value) {
+        let json = json_of(["summary", &self.run, "--json"]).unwrap();
+        let index = of.loads.balance_index;
+        assert!(holds(&json, "statics.balance_index", index), "{} {index}", json["statics"]);
+        (stdout_of(["summary", &self.run]).unwrap(), json)
+    }
+
+    /// The page in both sizes is one page.
+    fn is_one_page(&self) {
+        let page = self.folder.path("page.pdf");
+        is_one_page(&["summary", &self.run, "-o", &page], &page);
     }
 }
 
@@ -129,82 +115,59 @@ fn holds(json: &Value, dotted: &str, truth: f64) -> bool {
 }
 
 #[test]
-fn a_mounted_plow_is_judged_by_its_top_link() -> Outcome<()> {
-    let file = sample("plows/three-bottom-mounted.toml");
-    let plow = read_plow(&file).unwrap();
-    let truth = nominal_loads(&plow, 11_000.0);
-    let (lower_n, top_n) = truth.links_n.unwrap();
-    assert!(truth.front_n > 0.0 && truth.tail_n > 0.0);
-    let depth = ("depth_mm", truth.depth_mm, 8.0);
-    let top = ("top_link_n", top_n, 60.0);
-    let with_pull = imported(&file, &truth.setting, &[("pull_n", truth.pull_n, 400.0), top, depth])?;
-    let with_links = imported(&file, &truth.setting, &[("lower_links_n", lower_n, 400.0), top, depth])?;
+fn a_mounted_plow_is_judged_by_its_top_link() {
+    let plow = Example::at_pull("plows/three-bottom-mounted.toml", 11_000.0);
+    let (true_pull_n, (lower_n, top_n)) = (plow.loads.pull.n(), plow.links_n.unwrap());
+    let (top, depth) = (("top_link_n", top_n, 60.0), ("depth_mm", plow.depth_mm, 8.0));
+    let with_pull = plow.imported(&[("pull_n", true_pull_n, 400.0), top, depth]);
+    let with_links = plow.imported(&[("lower_links_n", lower_n, 400.0), top, depth]);
     for run in [&with_pull, &with_links] {
-        let json = run.json()?;
-        assert!(holds(&json, "statics.balance_index", truth.index), "{} {}", json["statics"], truth.index);
+        let (text, json) = run.summary(&plow);
         assert!(holds(&json, "top_link.mean_n", top_n) && json["tail_load"].is_null(), "{json}");
         assert_eq!(json["judged_by"], "top-link force");
         let pull_n = json["pull"]["mean_n"]["value"].as_f64().unwrap();
-        assert!((pull_n / truth.pull_n - 1.0).abs() < 0.02, "{pull_n} {}", truth.pull_n);
-        let text = run.summary(&[])?;
-        assert!(
-            text.contains("top-link force, mean") && text.contains("bobbing of the top-link force"),
-            "{text}"
-        );
+        assert!((pull_n / true_pull_n - 1.0).abs() < 0.02, "{pull_n} {true_pull_n}");
+        assert_has(&text, &["top-link force, mean", "bobbing of the top-link force"]);
         assert!(!text.contains("tail wheel") && !text.contains("tail load"), "{text}");
-        run.is_one_page()?;
+        run.is_one_page();
     }
-    assert!(with_links.summary(&[])?.contains("worked out from the lower links and top link channels"));
-    Ok(())
+    let (text, _) = with_links.summary(&plow);
+    assert!(text.contains("worked out from the lower links and top link channels"), "{text}");
 }
 
 #[test]
-fn a_walking_plow_is_judged_by_its_heel() -> Outcome<()> {
-    let file = sample("plows/one-bottom-walking.toml");
-    let plow = read_plow(&file).unwrap();
-    let truth = nominal_loads(&plow, 900.0);
-    assert!(truth.front_n > 0.0 && truth.tail_n > 0.0, "{} {}", truth.front_n, truth.tail_n);
-    let columns = [
-        ("pull_n", truth.pull_n, 40.0),
-        ("depth_mm", truth.depth_mm, 6.0),
-        ("tail_load_n", truth.tail_n, 20.0),
-    ];
-    let run = imported(&file, &truth.setting, &columns)?;
-    let json = run.json()?;
-    assert!(holds(&json, "statics.balance_index", truth.index), "{} {}", json["statics"], truth.index);
-    assert!(holds(&json, "tail_load.mean_n", truth.tail_n) && json["top_link"].is_null(), "{json}");
+fn a_walking_plow_is_judged_by_its_heel() {
+    let plow = Example::at_pull("plows/one-bottom-walking.toml", 900.0);
+    let tail_n = plow.loads.tail_load.n();
+    let (pull, depth) = (("pull_n", plow.loads.pull.n(), 40.0), ("depth_mm", plow.depth_mm, 6.0));
+    let run = plow.imported(&[pull, depth, ("tail_load_n", tail_n, 20.0)]);
+    let (text, json) = run.summary(&plow);
+    assert!(holds(&json, "tail_load.mean_n", tail_n) && json["top_link"].is_null(), "{json}");
     assert_eq!(json["judged_by"], "heel load");
-    let text = run.summary(&[])?;
     assert!(text.contains("heel load, mean") && !text.contains("tail wheel"), "{text}");
     run.is_one_page()
 }
 
 /// There is no load to look at: no bobbing is said to be there, or not, and the strip says that none was measured.
 #[test]
-fn the_inclination_of_the_drawbar_is_enough_with_a_pitch_and_not_without() -> Outcome<()> {
-    let file = sample("plows/two-bottom.toml");
-    let plow = read_plow(&file).unwrap();
-    let truth = nominal_loads(&plow, 7_500.0);
-    let pull = ("pull_n", truth.pull_n, 300.0);
-    let depth = ("depth_mm", truth.depth_mm, 8.0);
-    let inclination = ("drawbar_deg", truth.drawbar_deg, 0.3);
-    let posed = imported(&file, &truth.setting, &[pull, depth, inclination, ("pitch_deg", 0.0, 0.2)])?;
-    let json = posed.json()?;
-    assert!(holds(&json, "statics.balance_index", truth.index), "{} {}", json["statics"], truth.index);
+fn the_inclination_of_the_drawbar_is_enough_with_a_pitch_and_not_without() {
+    let plow = Example::at_pull("plows/two-bottom.toml", 7_500.0);
+    let (pull, depth) = (("pull_n", plow.loads.pull.n(), 300.0), ("depth_mm", plow.depth_mm, 8.0));
+    let inclination = ("drawbar_deg", plow.loads.drawbar_slope.atan().to_degrees(), 0.3);
+    let posed = plow.imported(&[pull, depth, inclination, ("pitch_deg", 0.0, 0.2)]);
+    let (text, json) = posed.summary(&plow);
     for absent in ["tail_load", "front_load", "top_link", "judged_by", "bobbing", "pull_to_tail"] {
         assert!(json[absent].is_null(), "{absent}: {}", json[absent]);
     }
-    let text = posed.summary(&[])?;
     assert!(text.contains("no load was measured in which bobbing could be seen"), "{text}");
     assert!(text.contains("they rest on the inclination of the drawbar"), "{text}");
-    posed.is_one_page()?;
+    posed.is_one_page();
     for too_little in [vec![pull, depth], vec![pull, depth, inclination]] {
-        let run_of = imported(&file, &truth.setting, &too_little)?;
+        let imported = plow.imported(&too_little);
         let would_do = "a verdict needs the pull, depth_mm and one of tail_mm (tail-wheel spring)";
-        let notices = format!("{}{}", run_of.said.stdout, run_of.said.stderr);
+        let notices = format!("{}{}", imported.said.stdout, imported.said.stderr);
         assert!(notices.contains(would_do), "{notices}");
-        let ended = hitchwright(["summary", text_of(&run_of.run)], 1)?;
+        let ended = hitchwright(["summary", &imported.run], 1).unwrap();
         assert!(ended.stderr.contains(would_do) && ended.stderr.lines().count() == 1, "{}", ended.stderr);
     }
-    Ok(())
 }

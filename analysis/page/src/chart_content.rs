@@ -35,7 +35,7 @@ pub struct Trace {
 }
 
 /// One channel against time.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Strip {
     /// Name of the channel ("depth").
     pub name: String,
@@ -96,12 +96,15 @@ pub struct Mark {
 /// Readings of tail load against pull.
 #[derive(Clone, Debug, Serialize)]
 pub struct Scatter {
-    /// Name and unit of the x axis.
+    /// What x is ("pull").
     #[serde(skip)]
-    pub x: AxisName,
-    /// Name and unit of the y axis.
+    pub x: String,
+    /// What y is ("tail load").
     #[serde(skip)]
-    pub y: AxisName,
+    pub y: String,
+    /// Unit of both ("kN").
+    #[serde(skip)]
+    pub unit: String,
     /// Readings (x, y); thinned evenly to some hundreds when there are more.
     #[serde(skip)]
     pub points: Vec<(f64, f64)>,
@@ -113,15 +116,6 @@ pub struct Scatter {
     pub measured: Option<SlopeLine>,
     /// Which setting the lines belong to, and why the measured one may lie beside them.
     pub note: Sentence,
-}
-
-/// Name and unit of an axis.
-#[derive(Clone, Debug)]
-pub struct AxisName {
-    /// "pull".
-    pub name: String,
-    /// "kN".
-    pub unit: String,
 }
 
 /// How a straight line is drawn, so that it can be told apart without colour.
@@ -148,4 +142,42 @@ pub struct SlopeLine {
     pub through: (f64, f64),
     /// Rise in y for one x.
     pub slope: f64,
+}
+
+/// The balance index over the heights of both pins.
+#[derive(Clone, Debug, Default)]
+pub struct MapContent {
+    /// Plow, setting and pull.
+    pub title: String,
+    /// Unit of all heights.
+    pub unit: String,
+    /// Heights at the plow, rising.
+    pub x: Vec<f64>,
+    /// What pulls: "tractor".
+    pub puller: String,
+    /// Heights at the tractor, rising.
+    pub y: Vec<f64>,
+    /// Where both carriers keep enough load, one row for each height at the tractor.
+    pub keeps: Vec<Vec<bool>>,
+    /// What that means, for the key.
+    pub kept_words: String,
+    /// Levels of b that get a line.
+    pub levels: Vec<Level>,
+    /// All pairs of holes.
+    pub holes: Vec<(f64, f64)>,
+    /// The pair in use.
+    pub now: (f64, f64),
+    /// The pair that it is advised to move to.
+    pub advised: Option<(f64, f64)>,
+    /// What is to be done before hands go to the pins.
+    pub caution: String,
+}
+
+/// A line of equal balance index.
+#[derive(Clone, Debug)]
+pub struct Level {
+    /// b on it.
+    pub index: f64,
+    /// How far above it each point is, laid out as `keeps`; `None` where the plow cannot be.
+    pub above: Vec<Vec<Option<f64>>>,
 }

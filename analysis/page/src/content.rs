@@ -7,7 +7,8 @@
 
 use super::chart_content::{Gauge, Scatter, Spectrum, Strip};
 use super::force_diagram::ForceDiagram;
-use super::text::{Figure, LargeWord, Lines, Order, Passage, Sentence, Text, Title, Unit};
+use super::text::{Cell, Figure, LargeWord, Lines, Order, Passage, RowCell, Sentence, Text, Title, Unit};
+use super::wall_content::TopPanel;
 use jiff::civil::Date;
 use serde::{Serialize, Serializer};
 
@@ -77,7 +78,6 @@ pub struct Fact {
 
 impl Fact {
     /// A fact by its name.
-    #[must_use]
     pub fn new(name: impl AsRef<str>, value: impl AsRef<str>) -> Self {
         Self { name: name.into(), value: value.into() }
     }
@@ -150,4 +150,136 @@ pub struct FigureRow {
     pub interval: Figure<32>,
     /// Unit, empty for a bare number.
     pub unit: Unit,
+}
+
+/// The page for a calculation from the plow's description alone.
+#[derive(Clone, Debug, Serialize)]
+pub struct StaticsContent {
+    /// What every page has.
+    pub head: Head,
+    /// What the setting is expected to do; `None` leaves the verdict band out.
+    pub verdict: Option<Verdict>,
+    /// Expected balance index.
+    #[serde(skip)]
+    pub gauge: Option<Gauge>,
+    /// Side view with the forces at the pull asked for, to scale.
+    #[serde(skip)]
+    pub forces: Option<ForceDiagram>,
+    /// Loads, offset, balance index, expected gain.
+    pub figures: Vec<FigureRow>,
+    /// What each hole would do.
+    pub holes: HoleTable,
+    /// Expected draft against the pull asked for or measured.
+    pub draft: Vec<FigureRow>,
+    /// Sentences on the draft check: source, range, soil class.
+    pub draft_notes: Lines<4>,
+    /// What to do next.
+    pub advice: Vec<WhatToDo>,
+    /// What the reader must not conclude, or must check first.
+    pub cautions: Lines<5>,
+    /// Where the figures come from, and the safety sentences.
+    pub foot: Foot,
+}
+
+/// A table with one row a hole; strings are ready to print.
+#[derive(Clone, Debug, Serialize)]
+pub struct HoleTable {
+    /// Heads of the columns, the first for the name of the hole.
+    pub columns: Vec<Cell>,
+    /// One row a hole, as many cells as columns (missing ones stay empty).
+    pub rows: Vec<HoleRow>,
+}
+
+/// One hole.
+#[derive(Clone, Debug, Serialize)]
+pub struct HoleRow {
+    /// Cells, in the order of the columns.
+    pub cells: Vec<Figure<44>>,
+    /// True for the hole in use: marked and set in bold.
+    pub in_use: bool,
+}
+
+/// The page for a comparison of two settings.
+#[derive(Clone, Debug, Serialize)]
+pub struct ComparisonContent {
+    /// What every page has; the title names A and B.
+    pub head: Head,
+    /// Name of setting A.
+    pub name_a: Title,
+    /// Name of setting B.
+    pub name_b: Title,
+    /// The answer in a few words, in large letters ("B hops less").
+    pub headline: RowCell,
+    /// Sentences that carry it, the weightiest first.
+    pub reasons: Lines<9>,
+    /// One row a figure.
+    pub rows: Vec<ComparisonRow>,
+    /// How p values and intervals were made, in short sentences.
+    pub method: Lines<5>,
+    /// Plain warnings: too few runs, field variation not covered, ...
+    pub warnings: Lines<6>,
+    /// Where the figures come from, and the safety sentences.
+    pub foot: Foot,
+}
+
+/// One figure in both settings; strings are ready to print, an unknown one is "not shown".
+#[derive(Clone, Debug, Serialize)]
+pub struct ComparisonRow {
+    /// Name of the figure.
+    pub name: Cell,
+    /// Unit of the means, the difference and the dots.
+    pub unit: Unit,
+    /// Mean over the runs of A.
+    pub mean_a: Figure<16>,
+    /// Mean over the runs of B.
+    pub mean_b: Figure<16>,
+    /// A less B.
+    pub difference: Figure<16>,
+    /// Its 95 % interval.
+    pub interval: Figure<32>,
+    /// p of the t test (Welch's, or paired for blocks).
+    pub p_t: Figure<12>,
+    /// p of the permutation test.
+    pub p_permutation: Figure<12>,
+    /// Hedges' g.
+    pub effect_size: Figure<12>,
+    /// p after Holm's correction over all figures of the page.
+    pub p_holm: Figure<12>,
+    /// "shown", "not shown", "shown to be under 20 N".
+    pub conclusion: Text<60>,
+    /// True if a difference is shown; such a row is set in bold.
+    pub shown: bool,
+    /// One value a run of A, for the dots.
+    #[serde(skip)]
+    pub runs_a: Vec<f64>,
+    /// One value a run of B.
+    #[serde(skip)]
+    pub runs_b: Vec<f64>,
+}
+
+/// The page of the view from above.
+#[derive(Clone, Debug, Serialize)]
+pub struct TopContent {
+    /// What every page has.
+    pub head: Head,
+    /// The drawing.
+    #[serde(skip)]
+    pub panel: TopPanel,
+    /// Which way, and what to do, with the caution that goes with it.
+    pub advice: Lines<9>,
+    /// What the trade knows, and what the figures rest on.
+    pub reasons: Lines<6>,
+    /// Figures in sections.
+    pub sections: Vec<Section>,
+    /// Where the figures come from, and the safety sentences.
+    pub foot: Foot,
+}
+
+/// Some figures under a title.
+#[derive(Clone, Debug, Serialize)]
+pub struct Section {
+    /// May be empty.
+    pub title: RowCell,
+    /// Name and figure.
+    pub rows: Vec<(RowCell, RowCell)>,
 }

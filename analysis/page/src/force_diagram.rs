@@ -72,8 +72,12 @@ pub struct ForceDiagram {
 }
 
 impl ForceDiagram {
+    /// Every force with its name, the drawing ones first.
+    pub fn forces(&self) -> [&Arrow; 5] {
+        [&self.weight, &self.pull, &self.soil, &self.front_load, &self.tail_load]
+    }
+
     /// Points that the body reaches to: hitch, soil, what carries it, and what pulls it.
-    #[must_use]
     pub fn body_points(&self) -> Vec<PointM> {
         let mut points = vec![self.plow_hitch, self.soil_at];
         for support in [self.front, self.tail] {
@@ -128,7 +132,6 @@ const INCLINED: f64 = 0.766;
 
 impl Support {
     /// Its length along the plow, which for a wheel is its diameter, m; 0 for what is no wheel.
-    #[must_use]
     pub fn diameter_m(&self) -> f64 {
         match self.look {
             SupportLook::Wheel { diameter_m } => diameter_m,
@@ -138,7 +141,6 @@ impl Support {
     }
 
     /// How high it stands over its contact in the side view, m; 0 for what is no wheel.
-    #[must_use]
     pub fn height_m(&self) -> f64 {
         match self.look {
             SupportLook::RollingLandside => ROLLING_LANDSIDE_M * INCLINED,

@@ -10,7 +10,7 @@ use super::chart_content::Gauge;
 use super::charts::{Size, forces, gauge};
 use super::force_diagram::ForceDiagram;
 use super::text::Text;
-use super::{Format, PageError, Paper, Sheets, typeset};
+use super::{Format, PageError, Paper, Result, Sheets, typeset};
 
 /// Blank edge of the page left and right, mm.
 const SIDE_MM: f64 = 10.0;
@@ -51,7 +51,7 @@ pub trait Content: Serialize {
     ///
     /// # Errors
     /// [`PageError::Chart`] if one cannot be drawn.
-    fn draw(&self, charts: &mut Charts) -> Result<(), PageError>;
+    fn draw(&self, charts: &mut Charts) -> Result;
 }
 
 /// What a template reads.
@@ -100,14 +100,14 @@ impl Charts {
     }
 
     /// Adds the balance gauge. It keeps its height in every spacing: it carries the verdict.
-    pub(super) fn gauge(&mut self, content: Option<&Gauge>, alt: &str) -> Result<(), PageError> {
+    pub(super) fn gauge(&mut self, content: Option<&Gauge>, alt: &str) -> Result {
         let size = Size { height_mm: 27.0, ..self.size(0.655, 0.0) };
         self.put("gauge", size, alt, gauge::draw(content, small(size))?);
         Ok(())
     }
 
     /// Adds the picture of the forces.
-    pub(super) fn forces(&mut self, content: Option<&ForceDiagram>, alt: &str) -> Result<(), PageError> {
+    pub(super) fn forces(&mut self, content: Option<&ForceDiagram>, alt: &str) -> Result {
         let size = self.size(0.64, 62.0);
         self.put("forces", size, alt, forces::draw(content, small(size))?);
         Ok(())
@@ -138,12 +138,7 @@ pub struct LaidOut {
 ///
 /// # Errors
 /// [`PageError`]: what could not be drawn or set, or that the content does not fit on its sheets.
-pub fn render<C: Content>(
-    content: &C,
-    paper: Paper,
-    format: Format,
-    sheets: Sheets,
-) -> Result<Vec<u8>, PageError> {
+pub fn render<C: Content>(content: &C, paper: Paper, format: Format, sheets: Sheets) -> Result<Vec<u8>> {
     let made = roomiest_page(content, paper, sheets, |_| ())
         .and_then(|page| typeset::export(&page, format, &content.ident()));
     // Typst's memory of earlier results never shrinks by itself, on the error path neither.
@@ -155,7 +150,7 @@ pub fn render<C: Content>(
 ///
 /// # Errors
 /// As [`render`].
-pub fn lay_out<C: Content>(content: &C, paper: Paper, sheets: Sheets) -> Result<LaidOut, PageError> {
+pub fn lay_out<C: Content>(content: &C, paper: Paper, sheets: Sheets) -> Result<LaidOut> {
     let mut charts = Vec::new();
     let document = roomiest_page(content, paper, sheets, |tried| charts.extend_from_slice(tried));
     typst::comemo::evict(REMEMBERED);
@@ -169,13 +164,13 @@ fn roomiest_page<C: Content>(
     paper: Paper,
     sheets: Sheets,
     mut drawn: impl FnMut(&[(String, String)]),
-) -> Result<PagedDocument, PageError> {
+) -> Result<PagedDocument> {
     let (mut too_roomy, mut fits) = (0, SPACINGS.len());
     let (mut best, mut pages) = (None, 0);
     while let Some(&spacing) = SPACINGS.get(too_roomy..fits).and_then(|left| left.get(left.len() / 2)) {
         let tried = (too_roomy + fits) / 2;
         let document = set(content, paper, sheets, spacing, &mut drawn)?;
-        if document.pages().len() <= sheets.pages() {
+        if document.pages().len() <= sheets as usize {
             best = Some(document);
             fits = tried;
         } else {
@@ -183,7 +178,7 @@ fn roomiest_page<C: Content>(
             too_roomy = tried + 1;
         }
     }
-    best.ok_or(PageError::PageCount { found: pages, wanted: sheets.pages() })
+    best.ok_or(PageError::PageCount { found: pages, wanted: sheets as usize })
 }
 
 /// Sets the content in one spacing, on as many sheets as it takes.
@@ -193,12 +188,12 @@ fn set<C: Content>(
     sheets: Sheets,
     (chart_scale, text_scale): (f64, f64),
     drawn: &mut impl FnMut(&[(String, String)]),
-) -> Result<PagedDocument, PageError> {
+) -> Result<PagedDocument> {
     let mut charts = Charts { paper, sheets, chart_scale, placed: BTreeMap::new(), files: Vec::new() };
     content.draw(&mut charts)?;
     drawn(&charts.files);
     let (width_mm, height_mm) = paper.size_mm();
-    let page = Measures { width_mm, height_mm, side_mm: SIDE_MM, text_scale, sheets: sheets.pages() };
+    let page = Measures { width_mm, height_mm, side_mm: SIDE_MM, text_scale, sheets: sheets as usize };
     let data = serde_json::to_vec(&Data { page, charts: &charts.placed, content })
         .map_err(|error| PageError::Typeset(error.to_string()))?;
     let mut sheet = typeset::Sheet::new(C::TEMPLATE, include_str!("templates/parts.typ"))?;

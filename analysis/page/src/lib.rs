@@ -5,9 +5,8 @@
 //! to tight, the roomiest that takes one page. The same content gives the same bytes.
 //!
 //! ```
-//! use page::content::{Foot, Head};
+//! use page::content::{Foot, Head, TopContent};
 //! use page::text::Lines;
-//! use page::top_content::TopContent;
 //! use page::{Format, Paper, Sheets, render};
 //! # use page::force_diagram::ScaleBar;
 //! # use page::wall_content::{PlanM, TopPanel};
@@ -38,23 +37,15 @@
 pub mod boxes;
 pub mod chart_content;
 pub mod charts;
-pub mod comparison_content;
-mod comparison_page;
 pub mod content;
 mod drawings;
 pub mod force_diagram;
 mod layout;
-pub mod map_content;
+mod pages;
 pub mod reduce;
-mod run_page;
-pub mod statics_content;
-mod statics_page;
 pub mod text;
-pub mod top_content;
-mod top_page;
 mod typeset;
 pub mod wall_content;
-mod wall_page;
 
 pub use drawings::{force_diagram_svg, height_map_svg, top_view_svg, wall_svg};
 pub use layout::{Charts, Content, LaidOut, lay_out, render};
@@ -70,7 +61,6 @@ pub enum Paper {
 
 impl Paper {
     /// Width and height, mm.
-    #[must_use]
     pub fn size_mm(self) -> (f64, f64) {
         match self {
             Self::A4 => (210.0, 297.0),
@@ -110,20 +100,14 @@ pub enum PageError {
     Encode(String),
 }
 
+/// What drawing or setting gives: mostly nothing but that it went well.
+pub type Result<T = (), E = PageError> = std::result::Result<T, E>;
+
 /// How many sheets a run takes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Sheets {
     /// One: the plowman's half above, the engineer's below.
-    One,
+    One = 1,
     /// Two: the second has the reasons, spectra and figures in full.
-    Two,
-}
-
-impl Sheets {
-    fn pages(self) -> usize {
-        match self {
-            Self::One => 1,
-            Self::Two => 2,
-        }
-    }
+    Two = 2,
 }

@@ -12,7 +12,6 @@ pub type Piece = Vec<(f64, f64)>;
 /// A new piece begins at each new trace and at each reading that is not finite; breaks narrower than a
 /// column cannot be seen and are not kept. Readings outside the range are left out. Points keep their order
 /// in time.
-#[must_use]
 pub fn to_columns(traces: &[Trace], from_s: f64, to_s: f64, columns: usize) -> Vec<Piece> {
     let span_s = to_s - from_s;
     if !(span_s.is_finite() && span_s > 0.0) || columns == 0 {
@@ -20,17 +19,19 @@ pub fn to_columns(traces: &[Trace], from_s: f64, to_s: f64, columns: usize) -> V
     }
     let mut pieces = Pieces::default();
     for trace in traces {
-        pieces.break_line();
+        pieces.broken = true;
         for (&t_s, &value) in trace.t_s.iter().zip(&trace.values) {
             if !(t_s.is_finite() && value.is_finite()) {
-                pieces.break_line();
+                pieces.broken = true;
             } else if (from_s..=to_s).contains(&t_s) {
                 let column = ((t_s - from_s) / span_s * columns as f64) as usize;
                 pieces.take(column, (t_s, value));
             }
         }
     }
-    pieces.finish()
+    pieces.close_column();
+    pieces.close_piece();
+    pieces.done
 }
 
 /// First, lowest, highest and last reading of a column.
@@ -44,10 +45,6 @@ struct Column {
 }
 
 impl Column {
-    fn starting(index: usize, point: (f64, f64)) -> Self {
-        Self { index, first: point, low: point, high: point, last: point }
-    }
-
     fn points(self) -> impl Iterator<Item = (f64, f64)> {
         let (a, b) = if self.low.0 <= self.high.0 { (self.low, self.high) } else { (self.high, self.low) };
         let mut points = vec![self.first, a, b, self.last];
@@ -65,10 +62,6 @@ struct Pieces {
 }
 
 impl Pieces {
-    fn break_line(&mut self) {
-        self.broken = true;
-    }
-
     fn take(&mut self, index: usize, point: (f64, f64)) {
         match &mut self.column {
             Some(column) if column.index == index => {
@@ -85,7 +78,7 @@ impl Pieces {
                 if self.broken {
                     self.close_piece();
                 }
-                self.column = Some(Column::starting(index, point));
+                self.column = Some(Column { index, first: point, low: point, high: point, last: point });
             }
         }
         self.broken = false;
@@ -101,12 +94,6 @@ impl Pieces {
         if !self.open.is_empty() {
             self.done.push(std::mem::take(&mut self.open));
         }
-    }
-
-    fn finish(mut self) -> Vec<Piece> {
-        self.close_column();
-        self.close_piece();
-        self.done
     }
 }
 

@@ -153,7 +153,6 @@ const BREAK_EVERY: usize = 8;
 const BREAK_HERE: char = '\u{200B}';
 
 /// `text` on one line with at most `most` characters; a shortened one ends in "…".
-#[must_use]
 pub fn one_line(text: &str, most: usize) -> String {
     let mut shown = String::new();
     // Far more than is shown is never looked at, however long the text.

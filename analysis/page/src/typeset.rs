@@ -16,7 +16,7 @@ use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 use typst_render::RenderOptions;
 
-use super::{Format, PageError};
+use super::{Format, PageError, Result};
 
 /// The one family on every page and in every chart. A family that is not embedded would silently be replaced.
 pub const TYPEFACE: &str = "Clear Sans";
@@ -67,10 +67,7 @@ pub struct Sheet {
 
 impl Sheet {
     /// A sheet with `template` as its main source and `parts.typ` beside it.
-    ///
-    /// # Errors
-    /// [`PageError::Typeset`] if a name is not a path that typst takes.
-    pub fn new(template: &str, parts: &str) -> Result<Self, PageError> {
+    pub fn new(template: &str, parts: &str) -> Result<Self> {
         let main = file_id("main.typ")?;
         let parts_id = file_id("parts.typ")?;
         let sources = HashMap::from([
@@ -81,29 +78,19 @@ impl Sheet {
     }
 
     /// Puts a file where the template finds it.
-    ///
-    /// # Errors
-    /// [`PageError::Typeset`] if `name` is not a path that typst takes.
-    pub fn put(&mut self, name: &str, bytes: Vec<u8>) -> Result<(), PageError> {
+    pub fn put(&mut self, name: &str, bytes: Vec<u8>) -> Result {
         self.files.insert(file_id(name)?, Bytes::new(bytes));
         Ok(())
     }
 
     /// Lays the sheet out; the number of pages is for the caller to judge.
-    ///
-    /// # Errors
-    /// [`PageError::Typeset`] with the compiler's messages.
-    pub fn lay_out(&self) -> Result<PagedDocument, PageError> {
+    pub fn lay_out(&self) -> Result<PagedDocument> {
         typst::compile::<PagedDocument>(self).output.map_err(|found| typeset_error(&found))
     }
 }
 
 /// Turns a laid-out page into bytes.
-///
-/// # Errors
-/// [`PageError::Typeset`] if the PDF does not meet PDF/UA-1 (tags, texts for pictures), [`PageError::Encode`] for a
-/// PNG that cannot be written.
-pub fn export(document: &PagedDocument, format: Format, ident: &str) -> Result<Vec<u8>, PageError> {
+pub fn export(document: &PagedDocument, format: Format, ident: &str) -> Result<Vec<u8>> {
     match format {
         Format::Pdf => {
             let standards = PdfStandards::new(&[PdfStandard::Ua_1])
@@ -127,7 +114,7 @@ pub fn export(document: &PagedDocument, format: Format, ident: &str) -> Result<V
     }
 }
 
-fn file_id(name: &str) -> Result<FileId, PageError> {
+fn file_id(name: &str) -> Result<FileId> {
     let path = VirtualPath::new(name).map_err(|_| PageError::Typeset(format!("{name} is not a path")))?;
     Ok(RootedPath::new(VirtualRoot::Project, path).intern())
 }

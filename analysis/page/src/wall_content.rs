@@ -1,6 +1,6 @@
 //! What the wall diagram shows: one setting in large letters, and what the advised move does to it.
 
-use super::force_diagram::{Arrow, ForceDiagram, ScaleBar};
+use super::force_diagram::{ForceDiagram, ScaleBar};
 use super::text::Text;
 use jiff::civil::Date;
 use serde::Serialize;
@@ -99,13 +99,4 @@ pub struct PlanArrow {
     pub y_n: f64,
     /// Name and size in display units; empty for a force that stands without one.
     pub label: String,
-}
-
-impl WallContent {
-    /// The forces in the side view with their names, the short ones first.
-    #[must_use]
-    pub fn forces(&self) -> [&Arrow; 5] {
-        let now = &self.now;
-        [&now.tail_load, &now.front_load, &now.weight, &now.soil, &now.pull]
-    }
 }

@@ -9,8 +9,8 @@
 //! channel is that channel's alone.
 
 use super::resample;
-use super::rows::{common, pieces};
 use super::time_base::{GAP_STEPS, Segment, SignalError, Signals, uniform, uniform_within};
+use super::time_base::{common, pieces};
 use crate::run::{Table, usual_step};
 use ingest::plow::{ChannelRole, needed_at_once};
 use std::ops::Range;
@@ -88,15 +88,8 @@ fn carry(other: &Table, roles: &[ChannelRole], base: &mut Table, base_step_s: f6
 }
 
 /// The rows of a box's own time base that lie within stretches of another.
-#[must_use]
 pub fn within(own: &Signals, base: &Signals, segments: &[Segment]) -> Vec<Segment> {
-    segments
-        .iter()
-        .flat_map(|segment| {
-            let last_s = segment.start_s + segment.rows.len().saturating_sub(1) as f64 / base.rate_hz;
-            own.part(segment.start_s, last_s)
-        })
-        .collect()
+    segments.iter().flat_map(|segment| own.part(segment.start_s, segment.end_s(base.rate_hz))).collect()
 }
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
 //! What is wrong with the readings: counted and shown, and fatal only where the answer would be wrong.
 
 use super::spikes::Spikes;
-use super::time_base::{Segment, Signals};
+use super::time_base::{Segment, Signals, slices};
 use crate::run::Notice;
 use ingest::plow::ChannelRole;
 use rayon::prelude::*;
@@ -63,7 +63,6 @@ pub struct QualityInput<'a> {
 }
 
 /// Quality of the working part.
-#[must_use]
 pub fn assess(input: QualityInput<'_>) -> Quality {
     let QualityInput { signals, segments, span_s, apart, .. } = input;
     let readings: usize = segments.iter().map(|segment| segment.rows.len()).sum();
@@ -118,9 +117,7 @@ fn channel_quality(
     (signals, segments): (&Signals, &[Segment]),
     input: &QualityInput<'_>,
 ) -> ChannelQuality {
-    let pieces: Vec<&[f64]> =
-        segments.iter().filter_map(|segment| values.get(segment.rows.clone())).collect();
-    let longest_still_s = longest_still(&pieces) as f64 / signals.rate_hz;
+    let longest_still_s = longest_still(&slices(values, segments)) as f64 / signals.rate_hz;
     let saturated: f64 = input.saturated_s.get(&role).map_or(0.0, |stretches| {
         stretches.iter().map(|(from, to)| (to.min(input.span_s.1) - from.max(input.span_s.0)).max(0.0)).sum()
     });
@@ -135,16 +132,10 @@ fn channel_quality(
     }
 }
 
+/// Most steps side by side in which a channel stood still.
 fn longest_still(pieces: &[&[f64]]) -> usize {
-    let mut longest = 0;
-    for piece in pieces {
-        let mut still = 0;
-        for pair in piece.windows(2) {
-            still = if pair[0] == pair[1] { still + 1 } else { 0 };
-            longest = longest.max(still);
-        }
-    }
-    longest
+    let alike = pieces.iter().flat_map(|piece| piece.chunk_by(|one, next| one == next));
+    alike.map(|readings| readings.len() - 1).max().unwrap_or(0)
 }
 
 #[cfg(test)]

@@ -9,8 +9,8 @@
 //! In the place of what was taken out stands the straight line between the readings before and after it: a gap
 //! there would tear every spectrum for one reading in hundreds. How many were is counted for each channel, and told.
 
-use super::rows::pieces;
 use super::time_base::GAP_STEPS;
+use super::time_base::pieces;
 use crate::run::{Table, usual_step};
 use ingest::plow::ChannelRole;
 use rayon::prelude::*;

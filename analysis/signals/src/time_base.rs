@@ -1,7 +1,6 @@
 //! One uniform time base for all channels. Gaps end a segment; nothing is interpolated over one.
 
 use super::resample;
-use super::rows::{common, pieces};
 use crate::run::{Table, usual_step};
 use ingest::plow::ChannelRole;
 use stats::bins::Stretch;
@@ -23,6 +22,13 @@ pub struct Segment {
     pub rows: Range<usize>,
 }
 
+impl Segment {
+    /// Run time of its last row in s.
+    pub(super) fn end_s(&self, rate_hz: f64) -> f64 {
+        self.start_s + self.rows.len().saturating_sub(1) as f64 / rate_hz
+    }
+}
+
 /// All channels on one time base.
 #[derive(Clone, Debug)]
 pub struct Signals {
@@ -36,15 +42,13 @@ pub struct Signals {
 
 /// Why a table has no time base. Each is one sentence.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum SignalError {
     /// No rate follows from so few rows.
     #[error(
         "{rows} row is too few to say anything: a test pass has thousands; was the recording stopped at once?"
     )]
-    TooFewRows {
-        /// Rows there are.
-        rows: usize,
-    },
+    TooFewRows { rows: usize },
     /// The boxes of pull, tail wheel and depth never sent at the same time.
     #[error(
         "pull, tail wheel and depth come from several boxes, and at no moment of the run did all of them send: \
@@ -111,13 +115,11 @@ fn on_even_grid(table: &Table, pieces: &[Range<usize>], step_s: f64) -> Signals 
 
 impl Signals {
     /// Time of the last row in s.
-    #[must_use]
     pub fn end_s(&self) -> f64 {
-        self.segments.last().map_or(0.0, |last| last.start_s + (last.rows.len() - 1) as f64 / self.rate_hz)
+        self.segments.last().map_or(0.0, |last| last.end_s(self.rate_hz))
     }
 
     /// The same signals, cut to the rows between two times; segments without a row left are dropped.
-    #[must_use]
     pub fn part(&self, from_s: f64, to_s: f64) -> Vec<Segment> {
         let mut part = Vec::new();
         for segment in &self.segments {
@@ -137,14 +139,46 @@ impl Signals {
 }
 
 /// One channel over some segments, as the statistics take it.
-#[must_use]
 pub fn stretches<'a>(values: &'a [f64], segments: &[Segment]) -> Vec<Stretch<'a>> {
-    segments
-        .iter()
-        .filter_map(|segment| {
-            values.get(segment.rows.clone()).map(|values| Stretch { start_s: segment.start_s, values })
-        })
-        .collect()
+    let stretch = |segment: &Segment| {
+        Some(Stretch { start_s: segment.start_s, values: values.get(segment.rows.clone())? })
+    };
+    segments.iter().filter_map(stretch).collect()
+}
+
+/// The values of each segment.
+pub fn slices<'a>(values: &'a [f64], segments: &[Segment]) -> Vec<&'a [f64]> {
+    segments.iter().filter_map(|segment| values.get(segment.rows.clone())).collect()
+}
+
+/// Stretches of rows without a step longer than `gap_s`.
+pub(super) fn pieces(t_s: &[f64], gap_s: f64) -> Vec<Range<usize>> {
+    let mut end = 0;
+    let piece = |times: &[f64]| {
+        let start = end;
+        end += times.len();
+        start..end
+    };
+    t_s.chunk_by(|one, next| next - one <= gap_s).map(piece).collect()
+}
+
+/// The rows that are in both; each list is in order.
+pub(super) fn common(one: &[Range<usize>], other: &[Range<usize>]) -> Vec<Range<usize>> {
+    let (mut one, mut other) = (one.iter().peekable(), other.iter().peekable());
+    let mut both = Vec::new();
+    while let (Some(a), Some(b)) = (one.peek(), other.peek()) {
+        let range = a.start.max(b.start)..a.end.min(b.end);
+        let a_ends_first = a.end < b.end;
+        if !range.is_empty() {
+            both.push(range);
+        }
+        if a_ends_first {
+            one.next()
+        } else {
+            other.next()
+        };
+    }
+    both
 }
 
 #[cfg(test)]

@@ -1,6 +1,5 @@
 //! How fast the plow went, and so where it was along the pass.
 
-use super::places::straight_m;
 use super::resample;
 use super::time_base::{Segment, Signals, uniform_within};
 use crate::run::{GnssTable, SpeedFrom, Table};
@@ -25,7 +24,6 @@ pub struct Speed<'a> {
 impl<'a> Speed<'a> {
     /// The speed channel of one of the boxes, or else that of the receiver: a wheel or radar sensor is read with
     /// the other channels, a receiver tells its speed a little later and smoothed.
-    #[must_use]
     pub fn of(mut boxes: impl Iterator<Item = &'a Signals>, gnss: Option<&GnssTable>) -> Option<Self> {
         if let Some(signals) = boxes.find(|signals| signals.channels.contains_key(&ChannelRole::Speed)) {
             return Some(Self { from: SpeedFrom::Channel, signals: Cow::Borrowed(signals) });
@@ -39,13 +37,11 @@ impl<'a> Speed<'a> {
     }
 
     /// Its values.
-    #[must_use]
     pub fn values(&self) -> &[f64] {
         self.signals.channels.get(&ChannelRole::Speed).map_or(&[], Vec::as_slice)
     }
 
     /// The way that it makes: its integral by trapezoids, stretch by stretch.
-    #[must_use]
     pub fn travel(&self) -> Travel {
         let step_s = 1.0 / self.signals.rate_hz;
         let stretch = |segment: &Segment| {
@@ -92,7 +88,6 @@ impl Stretch {
 
 impl Travel {
     /// Way in m, and the time in s for which it is known, between two run times.
-    #[must_use]
     pub fn between(&self, from_s: f64, to_s: f64) -> (f64, f64) {
         self.known(from_s, to_s)
             .fold((0.0, 0.0), |(m, s), (from_s, to_s, distance_m)| (m + distance_m, s + to_s - from_s))
@@ -109,7 +104,6 @@ impl Travel {
 
     /// For a check: the straight way between the first and last fix of each known stretch within two run times,
     /// and the way by the speed over the same; sums, in m.
-    #[must_use]
     pub fn by_places(&self, gnss: &GnssTable, from_s: f64, to_s: f64) -> (f64, f64) {
         let place = |row: usize| Some((*gnss.lat_deg.get(row)?, *gnss.lon_deg.get(row)?));
         let mut sums = (0.0, 0.0);
@@ -139,7 +133,6 @@ pub struct Even {
 
 impl Even {
     /// Values per second at the even speed.
-    #[must_use]
     pub fn rate_hz(&self) -> f64 {
         self.speed_mps / self.step_m
     }
@@ -151,7 +144,6 @@ impl Even {
 /// The step is twice the distance between rows at all but the fastest twentieth of them, and values between rows
 /// are smoothed before any is left out (as boxes are joined), so that nothing folds back: what is slower than a
 /// fifth of a cycle a step is kept as it is.
-#[must_use]
 pub fn at_even_speed(
     travel: &Travel,
     base: &Signals,
@@ -160,7 +152,7 @@ pub fn at_even_speed(
 ) -> Option<Even> {
     let mut moving: Vec<(Range<usize>, Vec<f64>)> = Vec::new();
     for segment in segments {
-        let last_s = segment.start_s + segment.rows.len().saturating_sub(1) as f64 / base.rate_hz;
+        let last_s = segment.end_s(base.rate_hz);
         for stretch in &travel.stretches {
             for known in base.part(segment.start_s.max(stretch.start_s), last_s.min(stretch.end_s())) {
                 split_where_it_stands(&known, base.rate_hz, stretch, &mut moving);
@@ -214,3 +206,23 @@ fn split_where_it_stands(
 
 #[cfg(test)]
 mod tests;
+
+/// Semi-major axis in m and flattening of the WGS-84 ellipsoid (NIMA TR8350.2, 3rd edition, table 3.1).
+const AXIS_M: f64 = 6_378_137.0;
+const FLATTENING: f64 = 1.0 / 298.257_223_563;
+
+/// Distance between two places in m, each latitude and longitude in degrees.
+///
+/// By the radii of curvature of the ellipsoid at the middle latitude (meridian M = a(1−e²)/w³, prime vertical
+/// N = a/w, w² = 1 − e² sin²φ; Snyder 1987, USGS Professional Paper 1395, 24–25). For a field's length: right to
+/// 1e-6 up to some km. The great circle on a sphere, which lost, is off by up to 0.5 % with the direction.
+pub fn straight_m(from_deg: (f64, f64), to_deg: (f64, f64)) -> f64 {
+    let e2 = FLATTENING * (2.0 - FLATTENING);
+    let middle = (0.5 * (from_deg.0 + to_deg.0)).to_radians();
+    let w2 = 1.0 - e2 * middle.sin().powi(2);
+    let north_m = AXIS_M * (1.0 - e2) / w2.powf(1.5) * (to_deg.0 - from_deg.0).to_radians();
+    // Across the date line the short way is taken.
+    let turn_deg = (to_deg.1 - from_deg.1 + 540.0).rem_euclid(360.0) - 180.0;
+    let east_m = AXIS_M / w2.sqrt() * middle.cos() * turn_deg.to_radians();
+    north_m.hypot(east_m)
+}

@@ -37,37 +37,29 @@ pub struct WorkingParts {
 
 /// Why there is no working part. Each is one sentence.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum WorkingPartError {
     /// A channel that the search needs is not in the run.
     #[error("the run has no {0} column, and the working part is found from depth and pull")]
     NoChannel(&'static str),
-    /// Depth and pull never said so.
+    /// Depth and pull never said so: the depth that was reached (90th percentile), or the least that counts.
     #[error(
         "the plow was never in the ground: depth stayed under {depth_mm:.0} mm or the pull never rose (depth \
          is above 0 in the ground; with the other sign or another zero, correct the sensor's calibration)"
     )]
-    NeverInGround {
-        /// Depth that was reached, 90th percentile, or the least that counts.
-        depth_mm: f64,
-    },
-    /// The pull does not show that the plow was pulled.
+    NeverInGround { depth_mm: f64 },
+    /// The pull in the ground (90th percentile) does not show that the plow was pulled.
     #[error(
         "the pull is {} while the plow is in the ground (90th percentile {pull_n:.0} N): the load cell is wired or \
          calibrated the wrong way round, or not connected", if *pull_n < 0.0 { "below zero" } else { "zero" }
     )]
-    PullNotAboveZero {
-        /// Pull in the ground, 90th percentile, N.
-        pull_n: f64,
-    },
+    PullNotAboveZero { pull_n: f64 },
     /// Three periods of slow bobbing do not fit in.
     #[error(
         "the working part is {} s long after its ends are trimmed by 2 s each; at least \
          {WORKING_S_MIN:.0} s are needed (three bobbing periods): make a longer pass", short_of(*found_s)
     )]
-    TooShort {
-        /// Its length.
-        found_s: f64,
-    },
+    TooShort { found_s: f64 },
 }
 
 /// A length below [`WORKING_S_MIN`] with as many digits as show that it is.
@@ -160,13 +152,11 @@ fn smoothed(values: &[f64], signals: &Signals) -> Vec<f64> {
     let mut out = vec![0.0; values.len()];
     for segment in &signals.segments {
         let Some(piece) = values.get(segment.rows.clone()) else { continue };
-        let mut sums = Vec::with_capacity(piece.len() + 1);
-        sums.push(0.0);
-        let mut sum = 0.0;
-        for value in piece {
-            sum += value;
-            sums.push(sum);
-        }
+        let up_to = piece.iter().scan(0.0, |sum, value| {
+            *sum += value;
+            Some(*sum)
+        });
+        let sums: Vec<f64> = std::iter::once(0.0).chain(up_to).collect();
         let Some(target) = out.get_mut(segment.rows.clone()) else { continue };
         for (index, smooth) in target.iter_mut().enumerate() {
             let (from, to) = (index.saturating_sub(half), (index + half + 1).min(piece.len()));

@@ -1,7 +1,7 @@
 //! Cross spectrum of two channels, their coherence, and the gain and phase from one to the other.
 
 use super::SpectrumError;
-use super::segments::{SegmentPlan, equivalent_dof};
+use super::welch::{SegmentPlan, equivalent_dof};
 use realfft::num_complex::Complex;
 use stats::Estimate;
 
@@ -79,7 +79,7 @@ impl CrossSpectrum {
     }
 }
 
-fn coherence_of(cross: Complex<f64>, input: f64, output: f64) -> f64 {
+pub(super) fn coherence_of(cross: Complex<f64>, input: f64, output: f64) -> f64 {
     let power = input * output;
     if power > 0.0 { (cross.norm_sqr() / power).min(1.0) } else { 0.0 }
 }

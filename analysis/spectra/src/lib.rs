@@ -39,60 +39,32 @@ pub mod low_frequency_gain;
 pub mod modes;
 pub mod octave;
 pub mod resonance;
-mod segments;
 pub mod thinned;
 pub mod welch;
 
 /// Why a spectrum cannot be given.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum SpectrumError {
-    /// No gap-free stretch is as long as one segment, or too few segments fit.
+    /// No gap-free stretch is as long as one segment (`segment_len` readings), or too few segments fit.
     #[error(
         "{what} needs {needed} gap-free segments of {segment_len} readings and {found} fit: record longer, or \
          choose shorter segments"
     )]
-    TooShort {
-        /// What was asked for.
-        what: &'static str,
-        /// Segments needed.
-        needed: usize,
-        /// Segments that fit.
-        found: usize,
-        /// Readings in a segment.
-        segment_len: usize,
-    },
+    TooShort { what: &'static str, needed: usize, found: usize, segment_len: usize },
     /// A segment length, rate or frequency that makes no sense.
     #[error("{what} is {given}, and must be {must}")]
-    Setting {
-        /// Name of the setting.
-        what: &'static str,
-        /// What it must be.
-        must: &'static str,
-        /// What it was.
-        given: f64,
-    },
+    Setting { what: &'static str, must: &'static str, given: f64 },
     /// A reading that is NaN or infinite.
     #[error("a spectrum cannot hold readings that are not finite numbers: split the channel there first")]
     NotFinite,
-    /// Too little of a spectrum to know its background from.
+    /// Too little of a spectrum to know its background from: bins needed, and bins with power.
     #[error(
         "the band searched for peaks has {found} bins with power, and {needed} are needed: widen the band, or \
          record longer"
     )]
-    TooFewBins {
-        /// Bins needed.
-        needed: usize,
-        /// Bins with power.
-        found: usize,
-    },
+    TooFewBins { needed: usize, found: usize },
     /// The two channels of a cross spectrum are not cut into the same stretches.
     #[error("stretch {stretch} has {left} readings of one channel and {right} of the other")]
-    UnequalStretches {
-        /// Index of the stretch.
-        stretch: usize,
-        /// Readings of the first channel.
-        left: usize,
-        /// Readings of the second channel.
-        right: usize,
-    },
+    UnequalStretches { stretch: usize, left: usize, right: usize },
 }

@@ -1,8 +1,8 @@
 //! The low-frequency gain β: by how much the output moves for each unit the input moves slowly.
 
 use super::SpectrumError;
-use super::cross::for_each_segment_pair;
-use super::segments::{SegmentPlan, equivalent_dof};
+use super::cross::{coherence_of, for_each_segment_pair};
+use super::welch::{SegmentPlan, equivalent_dof};
 use realfft::num_complex::Complex;
 use stats::Estimate;
 use stats::student::t_quantile;
@@ -41,8 +41,7 @@ impl BinPower {
     }
 
     fn coherence(self) -> f64 {
-        let power = self.input * self.output;
-        if power > 0.0 { (self.cross.norm_sqr() / power).clamp(0.0, 1.0) } else { 0.0 }
+        coherence_of(self.cross, self.input, self.output)
     }
 }
 

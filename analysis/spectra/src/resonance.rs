@@ -9,7 +9,12 @@ const ROUNDS: usize = 60;
 /// Half-width under which a resonance cannot be told from a line, bins.
 const LINE_BINS: f64 = 0.3;
 /// Largest damping ratio tried; beyond about 0.7 there is no peak at all.
-const DAMPING_MAX: f64 = 0.6;
+pub(crate) const DAMPING_MAX: f64 = 0.6;
+
+/// Least damping ratio that differs from a line at `natural_hz`.
+pub(crate) fn line_damping(bin_hz: f64, natural_hz: f64) -> f64 {
+    (LINE_BINS * bin_hz / natural_hz).min(0.5 * DAMPING_MAX)
+}
 
 /// A fitted resonance; logarithms because their scatter is the more even.
 #[derive(Clone, Copy, Debug)]
@@ -75,14 +80,9 @@ impl Surroundings<'_> {
         self.ratios(model).map(|r| r.clamp(1e-12, CUT)).map(|r| r - r.ln()).sum()
     }
 
-    /// Least damping that differs from a line at `natural_hz`.
-    fn line_damping(&self, natural_hz: f64) -> f64 {
-        (LINE_BINS * self.bin_hz / natural_hz).min(0.5 * DAMPING_MAX)
-    }
-
     /// The best of a grid of dampings and of frequencies around `near_hz`.
     fn start(&self, near_hz: f64) -> Parameters {
-        let least = self.line_damping(near_hz);
+        let least = line_damping(self.bin_hz, near_hz);
         let mut best = (f64::INFINITY, [0.0, near_hz.ln(), least.ln()]);
         for step in 0..10 {
             let damping = least * (DAMPING_MAX / least).powf(f64::from(step) / 10.0);
@@ -151,7 +151,7 @@ impl Surroundings<'_> {
             }
             let ends = self.frequency_hz.first().zip(self.frequency_hz.last());
             p[1] = ends.map_or(p[1], |(low, high)| p[1].clamp(low.ln(), high.ln()));
-            p[2] = p[2].clamp(self.line_damping(p[1].exp()).ln(), DAMPING_MAX.ln());
+            p[2] = p[2].clamp(line_damping(self.bin_hz, p[1].exp()).ln(), DAMPING_MAX.ln());
             if longest < 1e-6 {
                 break;
             }
@@ -168,7 +168,7 @@ impl Surroundings<'_> {
         let se = |i: usize| (inverse[i][i] * per_bin).sqrt();
         let natural_hz = p[1].exp();
         // Unresolved unless even the lower end of the damping's interval is wider than a line.
-        let resolved = p[2] - 1.96 * se(2) > self.line_damping(natural_hz).ln();
+        let resolved = p[2] - 1.96 * se(2) > line_damping(self.bin_hz, natural_hz).ln();
         Some(Resonance {
             height: p[0].exp(),
             natural_hz,

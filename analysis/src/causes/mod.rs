@@ -22,32 +22,16 @@
 //!
 //! Nothing shows how a real linkage fails: the faults were put in, at the places where they were looked for.
 
+mod apart_from_balance;
 mod cause;
-mod dead_band;
-mod deflection;
-mod depth_on_pull;
-mod evidence;
-mod front_at_peaks;
-mod hitch;
-mod holds;
-mod landside;
-mod pile_up;
-mod run_evidence;
-mod sensors;
-mod shares;
-mod sharp_end;
-mod tail_wheel;
+mod ends;
+mod linkage;
+mod rules;
 
-pub use cause::{Cause, CauseKind, Likelihood};
-pub use dead_band::{DeadBand, dead_band};
-pub use deflection::Deflection;
-pub use depth_on_pull::{DepthOnPull, tail_lever};
-pub use evidence::{CannotTell, Evidence};
-pub use front_at_peaks::{FrontAtPeaks, OFF_GROUND_SHARE};
-pub use holds::{Holds, holds};
-pub use pile_up::{End, PileUp, pile_ups};
-pub use run_evidence::{ChannelIndicators, Peaks, RunEvidence};
-pub use sharp_end::{SharpEnd, runs_out, sharp_end};
+pub use apart_from_balance::{DepthOnPull, FrontAtPeaks, OFF_GROUND_SHARE, tail_lever};
+pub use cause::{CannotTell, Cause, CauseKind, ChannelIndicators, Evidence, Likelihood, Peaks, RunEvidence};
+pub use ends::{End, PileUp, SharpEnd, pile_ups, sharp_end};
+pub use linkage::{DeadBand, Deflection, Holds, dead_band, holds};
 
 use ingest::plow::ShareCondition;
 use serde::Serialize;
@@ -93,11 +77,10 @@ pub struct Causes {
 }
 
 /// All causes of a run, the best supported first; causes that are as well supported stand in the order of work.
-#[must_use]
 pub fn causes(run: &RunEvidence<'_>) -> Causes {
-    let mut ranked = vec![sensors::cause(run), shares::cause(run), landside::cause(run)];
-    ranked.extend(tail_wheel::causes(run));
-    ranked.extend(hitch::causes(run));
+    let mut ranked = vec![rules::sensors(run), rules::shares(run), rules::landside(run)];
+    ranked.extend(rules::tail_wheel(run));
+    ranked.extend(rules::hitch(run));
     ranked.sort_by_key(|cause| (cause.likelihood, cause.kind));
     let worn = ranked.iter().find(|cause| cause.kind == CauseKind::Shares);
     let shares_first = worn.is_some_and(|cause| {

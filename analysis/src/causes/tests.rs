@@ -3,4 +3,3 @@
 
 mod rules;
 mod series;
-mod virtual_tail;

@@ -2,25 +2,28 @@
 
 use crate::report::units::Units;
 use clap::{Args, Parser, Subcommand, ValueEnum};
-use ingest::plow::ChannelRole;
+use ingest::calibration::Fit;
+use ingest::cli::{share_condition, soil_class};
+use ingest::plow::{ChannelRole, ShareCondition, SoilClass};
+use ingest::quantity::{Force, Speed};
 use page::Paper;
 use statics::what_if::Move;
 use std::path::PathBuf;
+use std::time::Duration;
 
 /// Measures what a moldboard plow does during a test pass, says where its wheels carry it, whether the
 /// drawbar is too flat or too steep and how sure that is, and which hole to move to.
 #[derive(Debug, Parser)]
 #[command(name = "hitchwright", version, propagate_version = true, max_term_width = 100)]
 pub struct Cli {
-    /// What to do.
     #[command(subcommand)]
-    pub command: Command,
+    pub(super) command: Command,
 }
 
 /// The commands.
 #[derive(Debug, Subcommand)]
 #[allow(clippy::large_enum_variant)] // one of these exists, once
-pub enum Command {
+pub(super) enum Command {
     /// Record a virtual plow in two settings, compare them, and make the pages (all invented)
     Demo(DemoArgs),
     /// What is on the serial ports: sensor boxes with a second of live readings
@@ -43,7 +46,7 @@ pub enum Command {
 
 /// Paper of the page.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum PaperArg {
+pub(super) enum PaperArg {
     /// 210 × 297 mm
     A4,
     /// 8.5 × 11 in
@@ -59,301 +62,250 @@ impl From<PaperArg> for Paper {
     }
 }
 
-/// Units of what is printed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum UnitsArg {
-    /// mm, N, km/h
-    Si,
-    /// in, lbf, mph
-    Us,
-}
-
-impl From<UnitsArg> for Units {
-    fn from(units: UnitsArg) -> Self {
-        match units {
-            UnitsArg::Si => Self::Si,
-            UnitsArg::Us => Self::Us,
-        }
-    }
-}
-
 /// How a report is given.
 #[derive(Clone, Debug, Args)]
-pub struct ReportArgs {
+pub(super) struct ReportArgs {
     /// Units of what is printed; files keep SI
     #[arg(long, value_enum, default_value = "si")]
-    pub units: UnitsArg,
+    pub(super) units: Units,
     /// Print everything as JSON (SI units)
     #[arg(long)]
-    pub json: bool,
+    pub(super) json: bool,
 }
 
 /// How a page is given.
 #[derive(Clone, Debug, Args)]
-pub struct PageArgs {
+pub(super) struct PageArgs {
     /// Write the page here; the ending says how (for `statics` also .svg: the force diagram alone)
     #[arg(short, long, value_name = "FILE.pdf|.png")]
-    pub output: Option<PathBuf>,
+    pub(super) output: Option<PathBuf>,
     /// Paper of the page
     #[arg(long, value_enum, default_value = "a4")]
-    pub paper: PaperArg,
+    pub(super) paper: PaperArg,
 }
 
-/// `demo`.
 #[derive(Debug, Args)]
-pub struct DemoArgs {
+pub(super) struct DemoArgs {
     /// Folder for the runs and the pages; must not exist yet
     #[arg(long, value_name = "FOLDER", default_value = "hitchwright-demo")]
-    pub out: PathBuf,
+    pub(super) out: PathBuf,
     /// Passes of each setting
     #[arg(long, default_value_t = 5, value_parser = clap::value_parser!(u8).range(1..=20))]
-    pub passes: u8,
+    pub(super) passes: u8,
     /// Units of what is printed and of the pages
     #[arg(long, value_enum, default_value = "us")]
-    pub units: UnitsArg,
+    pub(super) units: Units,
     /// Paper of the pages
     #[arg(long, value_enum, default_value = "a4")]
-    pub paper: PaperArg,
+    pub(super) paper: PaperArg,
 }
 
-/// `summary`.
 #[derive(Debug, Args)]
-pub struct SummaryArgs {
+pub(super) struct SummaryArgs {
     /// The run folder
     #[arg(value_name = "RUN")]
-    pub run: PathBuf,
+    pub(super) run: PathBuf,
     /// Class of the soil for the published draft, if the run does not say it or says it wrongly: fine, medium or
     /// coarse
-    #[arg(long, value_name = "CLASS", value_parser = ingest::cli::soil_class)]
-    pub soil_class: Option<ingest::plow::SoilClass>,
+    #[arg(long, value_name = "CLASS", value_parser = soil_class)]
+    pub(super) soil_class: Option<SoilClass>,
     /// A second sheet with the reasons, spectra and figures in full
     #[arg(long)]
-    pub detail: bool,
-    /// The page.
+    pub(super) detail: bool,
     #[command(flatten)]
-    pub page: PageArgs,
-    /// The report.
+    pub(super) page: PageArgs,
     #[command(flatten)]
-    pub report: ReportArgs,
+    pub(super) report: ReportArgs,
 }
 
-/// `compare`.
 #[derive(Debug, Args)]
-pub struct CompareArgs {
+pub(super) struct CompareArgs {
     /// Runs of the one setting
     #[arg(value_name = "RUN", required = true, num_args = 1..)]
-    pub runs: Vec<PathBuf>,
+    pub(super) runs: Vec<PathBuf>,
     /// Runs of the other setting
     #[arg(long, value_name = "RUN", required = true, num_args = 1..)]
-    pub against: Vec<PathBuf>,
-    /// The page.
+    pub(super) against: Vec<PathBuf>,
     #[command(flatten)]
-    pub page: PageArgs,
-    /// The report.
+    pub(super) page: PageArgs,
     #[command(flatten)]
-    pub report: ReportArgs,
+    pub(super) report: ReportArgs,
 }
 
-/// `statics`.
 #[derive(Debug, Args)]
-pub struct StaticsArgs {
+pub(super) struct StaticsArgs {
     /// Description of the plow
     #[arg(value_name = "PLOW.toml")]
-    pub plow: PathBuf,
+    pub(super) plow: PathBuf,
     /// Setting to start from; without it, the first by name
     #[arg(long, value_name = "NAME")]
-    pub setting: Option<String>,
+    pub(super) setting: Option<String>,
     /// Pull along the drawbar, such as "1600 lbf"; without it, the expected draft for --soil and --speed
     #[arg(long, value_name = "FORCE")]
-    pub pull: Option<ingest::quantity::Force>,
+    pub(super) pull: Option<Force>,
     /// What if a pin were elsewhere: "tractor_hitch=+2 holes", "plow_hitch=hole 5", "tractor_hitch=-10 mm"; may be
     /// given several times
     #[arg(long = "try", value_name = "MOVE")]
-    pub tries: Vec<Move>,
+    pub(super) tries: Vec<Move>,
     /// Print what every pair of holes would do, not only those nearest to balance
     #[arg(long)]
-    pub all_holes: bool,
+    pub(super) all_holes: bool,
     /// Write a map of the balance index over the heights of both pins
     #[arg(long, value_name = "FILE.svg")]
-    pub map: Option<PathBuf>,
+    pub(super) map: Option<PathBuf>,
     /// Soil class of the published draft equation: fine, medium or coarse
-    #[arg(long, value_name = "CLASS", value_parser = ingest::cli::soil_class, default_value = "medium")]
-    pub soil: ingest::plow::SoilClass,
+    #[arg(long, value_name = "CLASS", value_parser = soil_class, default_value = "medium")]
+    pub(super) soil: SoilClass,
     /// Speed for the published draft equation, and for the powers of --top; without it, 6 km/h behind a tractor, 2 mph
     /// behind a team
     #[arg(long, value_name = "SPEED")]
-    pub speed: Option<ingest::quantity::Speed>,
+    pub(super) speed: Option<Speed>,
     /// The top view too: which way the pull turns the tractor, and where its pin should be
     #[arg(long)]
-    pub top: bool,
+    pub(super) top: bool,
     /// A diagram for the wall: landscape, in large letters, before and after the advised move; from above too, if the
     /// description has the tractor
     #[arg(long, value_name = "FILE.pdf|.png|.svg")]
-    pub wall: Option<PathBuf>,
+    pub(super) wall: Option<PathBuf>,
     /// Runs of this plow, in one or several settings, that are taken together for one estimate of soil and balance
     #[arg(long, value_name = "RUN", num_args = 1.., conflicts_with_all = ["setting", "pull", "tries", "all_holes", "map", "top", "output", "wall"])]
-    pub runs: Vec<PathBuf>,
-    /// The page; `.svg` writes the force diagram alone.
+    pub(super) runs: Vec<PathBuf>,
     #[command(flatten)]
-    pub page: PageArgs,
-    /// The report.
+    pub(super) page: PageArgs,
     #[command(flatten)]
-    pub report: ReportArgs,
+    pub(super) report: ReportArgs,
 }
 
-/// `ports`.
 #[derive(Debug, Args)]
-pub struct PortsArgs {
+pub(super) struct PortsArgs {
     /// Look at this port too, though the system may not list it; give it again for each further one
     #[arg(long = "port", value_name = "PORT")]
-    pub ports: Vec<PathBuf>,
+    pub(super) ports: Vec<PathBuf>,
     /// Speed of the ports in baud
     #[arg(long, value_name = "BAUD", default_value_t = ingest::cli::BAUD)]
-    pub baud: u32,
+    pub(super) baud: u32,
     /// Show calibrated readings too, by the sensors of this description of the plow
     #[arg(long, value_name = "PLOW.toml")]
-    pub plow: Option<PathBuf>,
-    /// The report.
+    pub(super) plow: Option<PathBuf>,
     #[command(flatten)]
-    pub report: ReportArgs,
+    pub(super) report: ReportArgs,
 }
 
-/// `calibrate`.
 #[derive(Debug, Args)]
-pub struct CalibrateArgs {
+pub(super) struct CalibrateArgs {
     /// Serial port of the sensor box
     #[arg(long, value_name = "PORT", required_unless_present = "pairs", conflicts_with = "pairs")]
-    pub port: Option<PathBuf>,
+    pub(super) port: Option<PathBuf>,
     /// Instead of a box: a CSV with the columns count and value
     #[arg(long, value_name = "FILE.csv")]
-    pub pairs: Option<PathBuf>,
+    pub(super) pairs: Option<PathBuf>,
     /// Speed of the port in baud
     #[arg(long, value_name = "BAUD", default_value_t = ingest::cli::BAUD)]
-    pub baud: u32,
+    pub(super) baud: u32,
     /// What is calibrated: pull, tail, depth, front-load, side, speed or pitch
     #[arg(long, value_name = "WHAT", value_parser = ChannelRole::of_name)]
-    pub measures: ChannelRole,
+    pub(super) measures: ChannelRole,
     /// Channel of the box; without it, the only one that measures this
     #[arg(long, value_name = "NAME")]
-    pub channel: Option<String>,
+    pub(super) channel: Option<String>,
     /// Unit of values that are given without one, such as lbf
     #[arg(long, value_name = "UNIT")]
-    pub unit: Option<String>,
+    pub(super) unit: Option<String>,
     /// How long each step is listened to, in s (0.1 to 60)
     #[arg(long, value_name = "S", default_value = "3", value_parser = listening_time)]
-    pub seconds: std::time::Duration,
+    pub(super) seconds: Duration,
     /// Straight line, or a table with straight lines between the values
     #[arg(long, value_enum, default_value = "line")]
-    pub fit: FitArg,
+    pub(super) fit: Fit,
     /// How well the loads or lengths are known (half of a 95 % interval), such as "0.2 %" or "2 lbf"
     #[arg(long, value_name = "ACCURACY")]
-    pub reference: Option<String>,
+    pub(super) reference: Option<String>,
     /// Day of the calibration, YYYY-MM-DD; without it, today
     #[arg(long, value_name = "DAY")]
-    pub date: Option<jiff::civil::Date>,
+    pub(super) date: Option<jiff::civil::Date>,
     /// Description of the plow: says what the new calibration changes
     #[arg(long, value_name = "PLOW.toml")]
-    pub plow: Option<PathBuf>,
+    pub(super) plow: Option<PathBuf>,
     /// Put the calibration into the --plow description; the file as it was is kept beside it
     #[arg(long, requires = "plow")]
-    pub update: bool,
+    pub(super) update: bool,
     /// With --update: put it in even though it looks too bad to be a calibration
     #[arg(long, requires = "update")]
-    pub accept: bool,
+    pub(super) accept: bool,
     /// Write the pairs here while they are taken; --pairs reads them again
     #[arg(short, long, value_name = "FILE.csv", conflicts_with = "pairs")]
-    pub output: Option<PathBuf>,
+    pub(super) output: Option<PathBuf>,
     /// Print everything as JSON (SI units)
     #[arg(long)]
-    pub json: bool,
+    pub(super) json: bool,
 }
 
-fn listening_time(text: &str) -> Result<std::time::Duration, String> {
+fn listening_time(text: &str) -> Result<Duration, String> {
     let seconds = text.parse().ok().filter(|seconds: &f64| (0.1..=60.0).contains(seconds));
     let seconds = seconds.ok_or_else(|| "a step is listened to for 0.1 to 60 s".to_owned())?;
-    Ok(std::time::Duration::from_secs_f64(seconds))
+    Ok(Duration::from_secs_f64(seconds))
 }
 
-/// How steps become readings.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum FitArg {
-    /// The least-squares straight line
-    Line,
-    /// The mean count of each value, straight lines between
-    Table,
-}
-
-impl From<FitArg> for ingest::calibration::Fit {
-    fn from(fit: FitArg) -> Self {
-        match fit {
-            FitArg::Line => Self::Line,
-            FitArg::Table => Self::Table,
-        }
-    }
-}
-
-/// `check`.
 #[derive(Debug, Args)]
-pub struct CheckArgs {
+pub(super) struct CheckArgs {
     /// The run folder
     #[arg(value_name = "RUN")]
-    pub run: PathBuf,
+    pub(super) run: PathBuf,
     /// Rebuild the tables from the raw bytes into this new run folder, which must not exist yet
     #[arg(long, value_name = "FOLDER")]
-    pub rebuild_into: Option<PathBuf>,
+    pub(super) rebuild_into: Option<PathBuf>,
     /// With --rebuild-into: take the sensors' calibrations from this description instead of the run's own
     #[arg(long, value_name = "PLOW.toml", requires = "rebuild_into")]
-    pub plow: Option<PathBuf>,
+    pub(super) plow: Option<PathBuf>,
     /// Print everything as JSON
     #[arg(long)]
-    pub json: bool,
+    pub(super) json: bool,
 }
 
-/// `import`.
 #[derive(Debug, Args)]
-pub struct ImportArgs {
+pub(super) struct ImportArgs {
     /// The logger's CSV
     #[arg(value_name = "FILE.csv")]
-    pub file: PathBuf,
+    pub(super) file: PathBuf,
     /// Description of the plow
     #[arg(long, value_name = "PLOW.toml")]
-    pub plow: PathBuf,
+    pub(super) plow: PathBuf,
     /// Setting it was driven with
     #[arg(long, value_name = "NAME")]
-    pub setting: String,
+    pub(super) setting: String,
     /// Which column of the file fills which column of the run: `pull_n=Force:kN`, in any unit that
     /// plow.toml knows; without :UNIT the file's numbers are in the run column's unit. t_s is needed, or
     /// --rate
     #[arg(long = "column", value_name = "RUN_COLUMN=NAME[:UNIT]", required = true)]
-    pub columns: Vec<String>,
+    pub(super) columns: Vec<String>,
     /// Rows per second, for a file without a time column
     #[arg(long, value_name = "HZ")]
-    pub rate: Option<f64>,
+    pub(super) rate: Option<f64>,
     /// Sign between columns
     #[arg(long, default_value_t = ',')]
-    pub separator: char,
+    pub(super) separator: char,
     /// Numbers are written with a decimal comma (needs another --separator, such as ';')
     #[arg(long)]
-    pub decimal_comma: bool,
+    pub(super) decimal_comma: bool,
     /// When the pass was driven, such as 2027-04-11T09:14; without it, the file's own time
     #[arg(long, value_name = "TIME")]
-    pub started: Option<String>,
+    pub(super) started: Option<String>,
     /// Condition of the shares in this pass, if it is not that of the plow description
-    #[arg(long, value_name = "CONDITION", value_parser = ingest::cli::share_condition)]
-    pub share: Option<ingest::plow::ShareCondition>,
+    #[arg(long, value_name = "CONDITION", value_parser = share_condition)]
+    pub(super) share: Option<ShareCondition>,
     /// Field, as you call it
     #[arg(long, value_name = "TEXT")]
-    pub field: Option<String>,
+    pub(super) field: Option<String>,
     /// Soil, in your words
     #[arg(long, value_name = "TEXT")]
-    pub soil: Option<String>,
+    pub(super) soil: Option<String>,
     /// Class of the soil for the published draft: fine, medium or coarse
-    #[arg(long, value_name = "CLASS", value_parser = ingest::cli::soil_class)]
-    pub soil_class: Option<ingest::plow::SoilClass>,
+    #[arg(long, value_name = "CLASS", value_parser = soil_class)]
+    pub(super) soil_class: Option<SoilClass>,
     /// Notes on this pass
     #[arg(long, value_name = "TEXT")]
-    pub note: Option<String>,
+    pub(super) note: Option<String>,
     /// Put the run folder in this folder
     #[arg(long, value_name = "FOLDER", default_value = ".")]
-    pub out: PathBuf,
+    pub(super) out: PathBuf,
 }

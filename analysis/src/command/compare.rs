@@ -1,24 +1,22 @@
 //! `compare`: runs of one setting against runs of another.
 
 use super::args::CompareArgs;
-use super::outcome::{CommandError, Done};
-use super::output::{self, PageTarget};
+use super::output::{self, CommandError, Done, PageTarget};
 use super::summary::all_analysed;
-use crate::compare::{Balance, ComparedFigure, Conditions, PassFigures, compare as compare_runs};
-use crate::report::units::Units;
+use crate::compare::{Balance, ComparedFigure, Comparison, Conditions, PassFigures, compare as compare_runs};
 use crate::report::{comparison_content, comparison_text};
 use crate::summary::Analysed;
-use page::{Sheets, render};
+use page::Sheets;
 use stats::Estimate;
 use std::collections::BTreeMap;
+use std::path::PathBuf;
 
 pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
-    let units = Units::from(args.report.units);
+    let units = args.report.units;
     let page = PageTarget::of(&args.page)?;
-    named_once(args)?;
+    named_once(&[&args.runs, &args.against])?;
     let (a, b) = (all_analysed(&args.runs)?, all_analysed(&args.against)?);
-    let figures = |side: &[Analysed]| side.iter().map(pass_figures).collect::<Vec<_>>();
-    let comparison = compare_runs(&figures(&a), &figures(&b)).map_err(CommandError::failed)?;
+    let comparison = compared(&a, &b)?;
     let mut done = Done::report(if args.report.json {
         output::json(&comparison)?
     } else {
@@ -28,17 +26,24 @@ pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
     let first = all.min_by(|one, other| one.started.cmp(&other.started));
     if let Some((page, first)) = page.zip(first) {
         let content = comparison_content(&comparison, &first.plow, first.day(), units);
-        let path = page.write(|paper, format| render(&content, paper, format, Sheets::One))?;
+        let path = page.write(&content, Sheets::One)?;
         done.remarks.push(format!("page: {path}"));
     }
     Ok(done)
 }
 
-/// A run that counts twice would make a difference look surer than it is, whatever way its folder is written.
-fn named_once(args: &CompareArgs) -> Result<(), CommandError> {
+/// The runs of one setting against those of the other.
+pub(super) fn compared(a: &[Analysed], b: &[Analysed]) -> Result<Comparison, CommandError> {
+    let figures = |side: &[Analysed]| side.iter().map(pass_figures).collect::<Vec<_>>();
+    Ok(compare_runs(&figures(a), &figures(b))?)
+}
+
+/// A run that counts twice would make an estimate or a difference look surer than it is, whatever way its folder is
+/// written.
+pub(super) fn named_once(sides: &[&[PathBuf]]) -> Result<(), CommandError> {
     let mut seen = BTreeMap::new();
-    for (side, runs) in [("A", &args.runs), ("B", &args.against)] {
-        for run in runs {
+    for (side, runs) in sides.iter().enumerate() {
+        for run in *runs {
             // A folder that is not there gets its own message when it is read.
             let folder = run.canonicalize().unwrap_or_else(|_| run.clone());
             let how = match seen.insert(folder, side) {
@@ -53,7 +58,7 @@ fn named_once(args: &CompareArgs) -> Result<(), CommandError> {
 }
 
 /// The figures of a run that are compared.
-pub(super) fn pass_figures(run: &Analysed) -> PassFigures {
+fn pass_figures(run: &Analysed) -> PassFigures {
     let (summary, plow) = (&run.summary, &run.description.plow);
     let none = Estimate { value: 0.0, low: 0.0, high: 0.0 };
     // A run without bobbing has none of it, which is a figure like any other.
@@ -94,18 +99,14 @@ pub(super) fn pass_figures(run: &Analysed) -> PassFigures {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::command::args::{Cli, Command};
-    use clap::Parser;
 
     /// Found when one folder, written in two ways, was compared with itself.
     #[test]
     fn a_run_counts_once_however_it_is_written() {
         let named = |runs: &[&str], against: &[&str]| {
-            let words = ["hitchwright", "compare"].iter().chain(runs).chain(&["--against"]).chain(against);
-            match Cli::try_parse_from(words).unwrap().command {
-                Command::Compare(args) => named_once(&args).map_err(|error| error.to_string()),
-                _ => Ok(()),
-            }
+            let [runs, against] =
+                [runs, against].map(|paths| paths.iter().map(PathBuf::from).collect::<Vec<_>>());
+            named_once(&[&runs, &against]).map_err(|error| error.to_string())
         };
         assert!(named(&["src"], &["./src/../src"]).unwrap_err().contains("both sides"));
         assert!(named(&["src", "./src"], &["tests"]).unwrap_err().contains("named twice"));

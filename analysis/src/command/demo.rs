@@ -4,18 +4,15 @@
 //! analysis and pages.
 
 use super::args::DemoArgs;
-use super::compare::pass_figures;
-use super::outcome::{CommandError, Done};
-use super::output::{PageTarget, progress};
+use super::compare::compared;
+use super::output::{CommandError, Done, PageTarget, make_folder, progress};
 use super::summary::all_analysed;
-use crate::compare::compare;
-use crate::report::units::Units;
 use crate::report::{comparison_content, comparison_text, run_content, verdict_line};
 use crate::summary::Analysed;
 use ingest::plow::{Plow, read_plow_text};
 use ingest::recorder::{Destination, NoView, RecordConfig, RunEnd, record};
 use ingest::safety::CAUTIONS;
-use page::{Sheets, render};
+use page::Sheets;
 use sample_runs::plow::Case;
 use sample_runs::virtual_box::{BoxConfig, VirtualBox};
 use std::fmt::Write;
@@ -34,20 +31,16 @@ const FIELD_SEED: u64 = 2027;
 const CASES: [Case; 2] = [Case::TooFlat, Case::Balanced];
 
 pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
-    let units = Units::from(args.units);
+    let units = args.units;
     let folder = &args.out;
-    let here = |cause: std::io::Error| CommandError::failed(format!("{}: {cause}", folder.display()));
-    std::fs::create_dir(folder).map_err(|cause| match cause.kind() {
-        std::io::ErrorKind::AlreadyExists => CommandError::failed(format!(
-            "{}: this folder is there already, and nothing is written over; remove it, or choose another with --out",
-            folder.display()
-        )),
-        _ => here(cause),
-    })?;
+    make_folder(
+        folder,
+        ": this folder is there already, and nothing is written over; remove it, or choose another with --out",
+    )?;
     let plow_file = folder.join("two-bottom.toml");
-    std::fs::write(&plow_file, sample_runs::plow::Plow::TWO_BOTTOM_TOML).map_err(here)?;
-    let mut plow =
-        read_plow_text(sample_runs::plow::Plow::TWO_BOTTOM_TOML, &plow_file).map_err(CommandError::failed)?;
+    std::fs::write(&plow_file, sample_runs::plow::Plow::TWO_BOTTOM_TOML)
+        .map_err(|cause| CommandError::at(folder, cause))?;
+    let mut plow = read_plow_text(sample_runs::plow::Plow::TWO_BOTTOM_TOML, &plow_file)?;
     // The virtual sensors do not age: they are as if calibrated on the day of the demo.
     let today = jiff::ZonedDateTime::now().date().to_string();
     plow.sensors.iter_mut().for_each(|sensor| sensor.calibration.date.clone_from(&today));
@@ -61,8 +54,7 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
 
     let runs = record_all(args, &plow, folder)?;
     let mut report = String::new();
-    let sides = runs.each_ref().map(|folders| all_analysed(folders));
-    let [a, b] = sides;
+    let [a, b] = runs.each_ref().map(|folders| all_analysed(folders));
     let (a, b) = (a?, b?);
     for analysed in a.iter().chain(&b) {
         push_run(&mut report, analysed);
@@ -72,15 +64,14 @@ pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
         let Some(first) = side.first() else { continue };
         let name = format!("{}.pdf", ingest::run_folder::slug(&first.summary.run.setting));
         let content = run_content(first, units);
-        let page = PageTarget::new(&folder.join(name), args.paper)?;
-        pages.push(page.write(|paper, format| render(&content, paper, format, Sheets::One))?);
+        let page = PageTarget::new("-o", &folder.join(name), args.paper)?;
+        pages.push(page.write(&content, Sheets::One)?);
     }
-    let figures = |side: &[Analysed]| side.iter().map(pass_figures).collect::<Vec<_>>();
-    let comparison = compare(&figures(&a), &figures(&b)).map_err(CommandError::failed)?;
+    let comparison = compared(&a, &b)?;
     let day = a.first().and_then(|first| first.summary.run.day());
     let content = comparison_content(&comparison, &plow.name, day, units);
-    let page = PageTarget::new(&folder.join("comparison.pdf"), args.paper)?;
-    pages.push(page.write(|paper, format| render(&content, paper, format, Sheets::One))?);
+    let page = PageTarget::new("-o", &folder.join("comparison.pdf"), args.paper)?;
+    pages.push(page.write(&content, Sheets::One)?);
 
     report.push('\n');
     report.push_str(&comparison_text(&comparison, units));
@@ -104,15 +95,16 @@ fn push_run(report: &mut String, analysed: &Analysed) {
 /// Records the passes block by block, the order of the two settings turning round from block to block.
 fn record_all(args: &DemoArgs, plow: &Plow, folder: &Path) -> Result<[Vec<PathBuf>; 2], CommandError> {
     let runs = folder.join("runs");
-    std::fs::create_dir(&runs)
-        .map_err(|cause| CommandError::failed(format!("{}: {cause}", runs.display())))?;
+    std::fs::create_dir(&runs).map_err(|cause| CommandError::at(&runs, cause))?;
     let progress = progress(2 * usize::from(args.passes), "recording");
     let mut recorded = [Vec::new(), Vec::new()];
     for block in 0..u64::from(args.passes) {
-        let order = if block.is_multiple_of(2) { [0, 1] } else { [1, 0] };
-        for side in order {
-            let (Some(case), Some(folders)) = (CASES.get(side), recorded.get_mut(side)) else { continue };
-            folders.push(record_pass(*case, block, plow, &runs)?);
+        let mut order: Vec<_> = CASES.into_iter().zip(&mut recorded).collect();
+        if !block.is_multiple_of(2) {
+            order.reverse();
+        }
+        for (case, folders) in order {
+            folders.push(record_pass(case, block, plow, &runs)?);
             progress.inc(1);
         }
     }
@@ -125,7 +117,7 @@ fn record_pass(case: Case, block: u64, plow: &Plow, runs: &Path) -> Result<PathB
     config.pass.times.standing_s = STANDING_S;
     config.speed_up = SPEED_UP;
     config.seed = 2 * block + u64::from(case == Case::Balanced);
-    let virtual_box = VirtualBox::new(config).open().map_err(CommandError::failed)?;
+    let virtual_box = VirtualBox::open(config)?;
     let config = RecordConfig {
         ports: vec![virtual_box.path().to_owned()],
         baud: 921_600,
@@ -142,8 +134,8 @@ fn record_pass(case: Case, block: u64, plow: &Plow, runs: &Path) -> Result<PathB
         stop_when_gone: Some(Duration::from_millis(300)),
         software: concat!("hitchwright ", env!("CARGO_PKG_VERSION")).to_owned(),
     };
-    let run = record(&config, &mut NoView).map_err(CommandError::failed)?;
-    virtual_box.join().map_err(CommandError::failed)?;
+    let run = record(&config, &mut NoView)?;
+    virtual_box.join()?;
     match run.end {
         RunEnd::Signal(name) => Err(CommandError::failed(format!("the demo was stopped by {name}"))),
         _ => Ok(run.folder),

@@ -3,50 +3,44 @@
 pub mod args;
 mod calibrate;
 mod check;
-mod check_tables;
 mod compare;
 mod demo;
 mod import;
-mod import_rows;
-mod outcome;
 mod output;
 mod ports;
-mod ports_seen;
-mod ports_text;
-mod record;
 mod statics;
-mod statics_of_runs;
 mod summary;
 
 use args::{Cli, Command};
-use outcome::CommandError;
+use ingest::cli::{RecordArgs, recorded_line};
+use ingest::recorder::StderrView;
+use output::{CommandError, Done};
 use std::process::ExitCode;
 
 /// Runs a command; errors go to stderr as one sentence.
-#[must_use]
 pub fn run(cli: Cli) -> ExitCode {
     let done = match cli.command {
         Command::Demo(args) => demo::demo(&args),
         Command::Calibrate(args) => calibrate::calibrate(&args),
         Command::Ports(args) => ports::ports(&args),
-        Command::Record(args) => record::record(args),
+        Command::Record(args) => record(args),
         Command::Summary(args) => summary::summary(&args),
         Command::Compare(args) => compare::compare(&args),
         Command::Statics(args) => statics::statics(&args),
         Command::Check(args) => check::check(&args),
         Command::Import(args) => import::import(&args),
     };
-    match done {
+    let printed = match done {
         Ok(done) => {
             for remark in &done.remarks {
                 output::say(remark);
             }
-            if let Err(error) = output::print(&done.report) {
-                output::say(&format!("hitchwright: {error}"));
-                return ExitCode::from(1);
-            }
-            ExitCode::from(u8::from(done.unsound))
+            output::print(&done.report).map(|()| done.unsound)
         }
+        Err(error) => Err(error),
+    };
+    match printed {
+        Ok(unsound) => ExitCode::from(u8::from(unsound)),
         Err(error) => {
             output::say(&format!("hitchwright: {error}"));
             ExitCode::from(match error {
@@ -55,4 +49,11 @@ pub fn run(cli: Cli) -> ExitCode {
             })
         }
     }
+}
+
+/// `record`: the recorder, under the name of this command.
+fn record(args: RecordArgs) -> Result<Done, CommandError> {
+    let software = concat!("hitchwright ", env!("CARGO_PKG_VERSION"));
+    let run = args.run(software, &mut StderrView::default())?;
+    Ok(Done::report(recorded_line(&run) + "\n"))
 }

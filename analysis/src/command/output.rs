@@ -1,10 +1,81 @@
-//! Where reports and pages go.
+//! How a command ends: a report with remarks, or a sentence that says why not; and where reports and pages go.
 
 use super::args::{PageArgs, PaperArg};
-use super::outcome::CommandError;
-use page::{Format, PageError, Paper};
-use std::io::Write;
-use std::path::Path;
+use ingest::plow::{Plow, Setting};
+use page::{Content, Format, Paper, Sheets, render};
+use std::error::Error;
+use std::fmt::{Display, Formatter};
+use std::io::{ErrorKind, Write};
+use std::path::{Path, PathBuf};
+
+/// Why a command did not do its work. Each is one sentence.
+#[derive(Debug)]
+pub(super) enum CommandError {
+    /// It was typed wrongly: exit status 2.
+    Usage(String),
+    /// The work failed: exit status 1.
+    Failed(Box<dyn Error + Send + Sync>),
+}
+
+impl CommandError {
+    /// The work failed for this reason.
+    pub(super) fn failed(why: impl Into<String>) -> Self {
+        Self::Failed(why.into().into())
+    }
+
+    /// The work failed at this file or folder.
+    pub(super) fn at(path: &Path, why: impl Display) -> Self {
+        Self::failed(format!("{}: {why}", path.display()))
+    }
+}
+
+impl Display for CommandError {
+    fn fmt(&self, f: &mut Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Usage(why) => write!(f, "{why} (see --help)"),
+            Self::Failed(error) => write!(f, "{error}"),
+        }
+    }
+}
+
+impl<E: Error + Send + Sync + 'static> From<E> for CommandError {
+    fn from(error: E) -> Self {
+        Self::Failed(error.into())
+    }
+}
+
+/// What a command has to say when its work is done.
+#[derive(Debug, Default)]
+pub(super) struct Done {
+    /// The report, for stdout.
+    pub report: String,
+    /// Remarks beside it, for stderr, a line each.
+    pub remarks: Vec<String>,
+    /// The work is done, but what it was asked is answered with no: exit status 1.
+    pub unsound: bool,
+}
+
+impl Done {
+    pub fn report(report: String) -> Self {
+        Self { report, ..Self::default() }
+    }
+
+    pub fn say(remarks: Vec<String>) -> Self {
+        Self { remarks, ..Self::default() }
+    }
+}
+
+/// A setting of the plow that is described in this file.
+pub(super) fn setting_of<'a>(
+    plow: &'a Plow,
+    path: &Path,
+    name: &str,
+) -> Result<(&'a String, &'a Setting), CommandError> {
+    plow.settings.get_key_value(name).ok_or_else(|| {
+        let known: Vec<_> = plow.settings.keys().map(String::as_str).collect();
+        CommandError::at(path, format!("there is no setting '{name}' (settings: {})", known.join(", ")))
+    })
+}
 
 /// Prints a report. A reader that has seen enough (`| head`) is a normal end.
 ///
@@ -13,10 +84,10 @@ use std::path::Path;
 pub(super) fn print(report: &str) -> Result<(), CommandError> {
     let mut out = std::io::stdout().lock();
     match out.write_all(visible(report).as_bytes()).and_then(|()| out.flush()) {
-        Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => Ok(()),
-        done => {
-            done.map_err(|cause| CommandError::failed(format!("the report could not be written: {cause}")))
+        Err(cause) if cause.kind() != ErrorKind::BrokenPipe => {
+            Err(CommandError::failed(format!("the report could not be written: {cause}")))
         }
+        _ => Ok(()),
     }
 }
 
@@ -43,7 +114,7 @@ fn visible(text: &str) -> String {
 
 /// A JSON report with its line end.
 pub(super) fn json(value: &impl serde::Serialize) -> Result<String, CommandError> {
-    serde_json::to_string_pretty(value).map(|text| text + "\n").map_err(CommandError::failed)
+    Ok(serde_json::to_string_pretty(value)? + "\n")
 }
 
 /// A bar for work of over a second, on a terminal only; elsewhere it is silent.
@@ -59,31 +130,20 @@ pub(super) fn progress(steps: usize, what: &'static str) -> indicatif::ProgressB
 /// Where a page goes and what it is, known before any work is done.
 #[derive(Clone, Debug)]
 pub(super) struct PageTarget {
-    path: std::path::PathBuf,
-    format: Format,
+    path: PathBuf,
+    pub(super) format: Format,
     paper: Paper,
 }
 
 impl PageTarget {
-    /// The target that was asked for, if one was: a path that cannot be is an error before the work, not
-    /// after it. An older page of the same name is replaced, but only once the new one is whole.
+    /// The page that was asked for, if one was.
     pub(super) fn of(args: &PageArgs) -> Result<Option<Self>, CommandError> {
-        let Some(path) = &args.output else { return Ok(None) };
-        Self::new(path, args.paper).map(Some)
+        args.output.as_ref().map(|path| Self::new("-o", path, args.paper)).transpose()
     }
 
-    /// Kind of file.
-    pub(super) fn format(&self) -> Format {
-        self.format
-    }
-
-    /// A page at this path.
-    pub(super) fn new(path: &Path, paper: PaperArg) -> Result<Self, CommandError> {
-        Self::for_option("-o", path, paper)
-    }
-
-    /// A page at the path that was given with `option`.
-    fn for_option(option: &str, path: &Path, paper: PaperArg) -> Result<Self, CommandError> {
+    /// A page at the path that was given with `option`: a path that cannot be is an error before the work, not
+    /// after it. An older page of the same name is replaced, but only once the new one is whole.
+    pub(super) fn new(option: &str, path: &Path, paper: PaperArg) -> Result<Self, CommandError> {
         let ending = path.extension().map(|ending| ending.to_ascii_lowercase());
         let format = match ending.as_ref().and_then(|ending| ending.to_str()) {
             Some("pdf") => Format::Pdf,
@@ -100,58 +160,36 @@ impl PageTarget {
     }
 
     /// Renders and writes the page, whole or not at all; returns the path for the report.
-    pub(super) fn write(
-        &self,
-        render: impl FnOnce(Paper, Format) -> Result<Vec<u8>, PageError>,
-    ) -> Result<String, CommandError> {
-        let bytes = render(self.paper, self.format).map_err(CommandError::failed)?;
-        write(&self.path, &bytes)?;
+    pub(super) fn write(&self, content: &impl Content, sheets: Sheets) -> Result<String, CommandError> {
+        write(&self.path, &render(content, self.paper, self.format, sheets)?)?;
         Ok(self.path.display().to_string())
     }
 }
 
-/// Where the drawing of a statics calculation goes.
+/// Where a page goes that may also be its drawing alone.
 #[derive(Clone, Debug)]
 pub(super) enum Target {
     /// The page.
     Page(PageTarget),
-    /// The force diagram alone, as SVG.
-    Diagram(std::path::PathBuf),
+    /// The drawing, as SVG.
+    Svg(PathBuf),
 }
 
 impl Target {
-    /// As [`PageTarget::of`], with `.svg` for the diagram alone.
-    pub(super) fn of(args: &PageArgs) -> Result<Option<Self>, CommandError> {
-        match &args.output {
-            Some(path) if is_svg(path) => {
-                folder_exists(path)?;
-                Ok(Some(Self::Diagram(path.clone())))
+    /// As [`PageTarget::new`], with `.svg` for the drawing alone.
+    pub(super) fn of(
+        option: &str,
+        path: Option<&PathBuf>,
+        paper: PaperArg,
+    ) -> Result<Option<Self>, CommandError> {
+        let target = |path: &PathBuf| {
+            if is_svg(path) {
+                folder_exists(path).map(|()| Self::Svg(path.clone()))
+            } else {
+                PageTarget::new(option, path, paper).map(Self::Page)
             }
-            _ => Ok(PageTarget::of(args)?.map(Self::Page)),
-        }
-    }
-}
-
-/// Where a wall diagram goes.
-#[derive(Clone, Debug)]
-pub(super) enum WallTarget {
-    /// PDF or PNG.
-    Page(PageTarget),
-    /// SVG of the paper's size.
-    Svg(std::path::PathBuf, Paper),
-}
-
-impl WallTarget {
-    /// The target, if one was asked for; a path that cannot be is an error before the work.
-    pub(super) fn of(path: Option<&Path>, paper: PaperArg) -> Result<Option<Self>, CommandError> {
-        match path {
-            None => Ok(None),
-            Some(path) if is_svg(path) => {
-                folder_exists(path)?;
-                Ok(Some(Self::Svg(path.to_owned(), paper.into())))
-            }
-            Some(path) => Ok(Some(Self::Page(PageTarget::for_option("--wall", path, paper)?))),
-        }
+        };
+        path.map(target).transpose()
     }
 }
 
@@ -169,15 +207,21 @@ fn is_svg(path: &Path) -> bool {
 
 /// Writes a file whole or not at all.
 pub(super) fn write(path: &Path, bytes: &[u8]) -> Result<(), CommandError> {
-    ingest::run_folder::write_whole(path, bytes)
-        .map_err(|cause| CommandError::failed(format!("{}: {cause}", path.display())))
+    ingest::run_folder::write_whole(path, bytes).map_err(|cause| CommandError::at(path, cause))
+}
+
+/// Makes a folder; where there is one already, `there` is what to say behind its name.
+pub(super) fn make_folder(folder: &Path, there: &str) -> Result<(), CommandError> {
+    std::fs::create_dir(folder).map_err(|cause| match cause.kind() {
+        ErrorKind::AlreadyExists => CommandError::failed(format!("{}{there}", folder.display())),
+        _ => CommandError::at(folder, cause),
+    })
 }
 
 fn folder_exists(path: &Path) -> Result<(), CommandError> {
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
     if folder.is_some_and(|folder| !folder.is_dir()) {
-        let path = path.display();
-        return Err(CommandError::failed(format!("{path}: the folder for it does not exist; make it first")));
+        return Err(CommandError::at(path, "the folder for it does not exist; make it first"));
     }
     Ok(())
 }

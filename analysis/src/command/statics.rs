@@ -1,18 +1,21 @@
-//! `statics`: what the description of a plow says, before anyone has driven.
+//! `statics`: what the description of a plow says, before anyone has driven; and `statics --runs`: one estimate of soil and
+//! balance from several runs of it.
 
 use super::args::StaticsArgs;
-use super::outcome::{CommandError, Done, no_such_setting};
-use super::output::{self, Target, WallTarget};
-use super::statics_of_runs::statics_of_runs;
+use super::compare::named_once;
+use super::output::{self, CommandError, Done, Target, setting_of};
+use super::summary::all_analysed;
 use crate::report::units::Units;
 use crate::report::{
-    HolesShown, map_content, statics_content, statics_diagram, statics_text, top_content, top_diagram,
-    top_text, wall_content,
+    HolesShown, joint_text, map_content, statics_content, statics_diagram, statics_text, top_content,
+    top_diagram, top_text, wall_content,
 };
+use crate::summary::Analysed;
 use ingest::plow::{Kind, Plow, Setting, read_plow};
 use ingest::quantity::{Force, Speed, Unit};
-use page::{Sheets, force_diagram_svg, height_map_svg, render, top_view_svg, wall_svg};
+use page::{Sheets, force_diagram_svg, height_map_svg, top_view_svg, wall_svg};
 use statics::advice::{Expected, expect};
+use statics::joint::{JOINT_DRAWS, RunReadings, estimate_jointly};
 use statics::predict::plow_states;
 use statics::report::{StaticsReport, draft_check, statics_report};
 use statics::top::report::{TopReport, top_report};
@@ -42,33 +45,21 @@ fn usual_speed(plow: &Plow) -> Speed {
     }
 }
 
-fn top_view(
-    plow: &Plow,
-    args: &StaticsArgs,
-    setting: &Setting,
-    (pull_n, speed): (f64, Speed),
-) -> Result<TopReport, CommandError> {
-    top_report(plow, setting, Force::from_n(pull_n), speed, DRAW_SEED)
-        .map_err(|error| CommandError::failed(format!("{}: {error}", args.plow.display())))
-}
-
 pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
-    let units = Units::from(args.report.units);
+    let units = args.report.units;
     if !args.runs.is_empty() {
         return statics_of_runs(args, units);
     }
-    let page = Target::of(&args.page)?;
+    let page = Target::of("-o", args.page.output.as_ref(), args.page.paper)?;
     args.map.iter().try_for_each(|path| output::svg_for_option("--map", path))?;
-    let wall = WallTarget::of(args.wall.as_deref(), args.page.paper)?;
-    let plow = read_plow(&args.plow).map_err(CommandError::failed)?;
+    let wall = Target::of("--wall", args.wall.as_ref(), args.page.paper)?;
+    let plow = read_plow(&args.plow)?;
     let (name, setting) = match &args.setting {
-        Some(name) => plow
+        Some(name) => setting_of(&plow, &args.plow, name)?,
+        None => plow
             .settings
-            .get_key_value(name)
-            .ok_or_else(|| CommandError::failed(no_such_setting(&plow, &args.plow, name)))?,
-        None => plow.settings.first_key_value().ok_or_else(|| {
-            CommandError::failed(format!("{}: there is no setting in it", args.plow.display()))
-        })?,
+            .first_key_value()
+            .ok_or_else(|| CommandError::at(&args.plow, "there is no setting in it"))?,
     };
     let speed = args.speed.unwrap_or_else(|| usual_speed(&plow));
     let draft = draft_check(&plow, args.soil, speed, None);
@@ -82,19 +73,18 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
         },
         |pull| pull.n(),
     );
-    let mut report = statics_report(&plow, (name, setting), Force::from_n(pull_n), Some(draft), DRAW_SEED)
-        .map_err(CommandError::failed)?;
+    let mut report = statics_report(&plow, (name, setting), Force::from_n(pull_n), Some(draft), DRAW_SEED)?;
     if !args.tries.is_empty() {
-        let states =
-            plow_states(&plow, setting, Force::from_n(pull_n), DRAW_SEED).map_err(CommandError::failed)?;
-        let tried = what_if(&plow, setting, &states, &args.tries).map_err(CommandError::failed)?;
+        let states = plow_states(&plow, setting, Force::from_n(pull_n), DRAW_SEED)?;
+        let tried = what_if(&plow, setting, &states, &args.tries)?;
         report.what_if = Some(tried);
     }
     // The wall diagram shows every plow from above whose description has the tractor.
-    let top = match args.top || (wall.is_some() && plow.tractor.is_some()) {
-        true => Some(top_view(&plow, args, setting, (pull_n, speed))?),
-        false => None,
-    };
+    let from_above = args.top || (wall.is_some() && plow.tractor.is_some());
+    let top = from_above
+        .then(|| top_report(&plow, setting, Force::from_n(pull_n), speed, DRAW_SEED))
+        .transpose()
+        .map_err(|error| CommandError::at(&args.plow, error))?;
     let expected = expect(&plow, &report.holes);
     let told = top.as_ref().filter(|_| args.top);
     let mut done = Done::report(if args.report.json {
@@ -105,70 +95,104 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
             + &told.map_or_else(String::new, |top| top_text(top, units))
     });
     if let Some(path) = &args.map {
-        write_map(path, &plow, setting, (&report, &expected), units)?;
+        let content = map_content(&plow, setting, &report, &expected, units);
+        output::write(path, height_map_svg(&content, 180.0, 130.0)?.as_bytes())?;
         remarks.push(format!("map: {}", path.display()));
     }
+    let today = jiff::ZonedDateTime::now().date();
     match page {
         None => {}
         Some(Target::Page(page)) => {
-            let today = jiff::ZonedDateTime::now().date();
-            let path = page.write(|paper, format| match told {
-                Some(top) => {
-                    let content = top_content(&plow, &report, top, today, units);
-                    render(&content, paper, format, Sheets::One)
-                }
-                None => {
-                    let content = statics_content(&plow, &report, &expected, today, units);
-                    render(&content, paper, format, Sheets::One)
-                }
-            })?;
+            let path = match told {
+                Some(top) => page.write(&top_content(&plow, &report, top, today, units), Sheets::One)?,
+                None => page.write(&statics_content(&plow, &report, &expected, today, units), Sheets::One)?,
+            };
             remarks.push(format!("page: {path}"));
         }
-        Some(Target::Diagram(path)) => {
+        Some(Target::Svg(path)) => {
             let svg = match told {
-                Some(top) => top_view_svg(&top_diagram(&plow, top, units), 180.0, 170.0),
-                None => force_diagram_svg(&statics_diagram(&plow, &report, units), 180.0, 110.0),
+                Some(top) => top_view_svg(&top_diagram(&plow, top, units), 180.0, 170.0)?,
+                None => force_diagram_svg(&statics_diagram(&plow, &report, units), 180.0, 110.0)?,
             };
-            let svg = svg.map_err(CommandError::failed)?;
             output::write(&path, svg.as_bytes())?;
             remarks.push(format!("diagram: {}", path.display()));
         }
     }
     if let Some(wall) = wall {
-        remarks.push(write_wall(&wall, &plow, (&report, &expected), top.as_ref(), units)?);
+        let content = wall_content(&plow, &report, &expected, top.as_ref(), today, units)?;
+        let path = match wall {
+            Target::Page(page) => page.write(&content, Sheets::One)?,
+            Target::Svg(path) => {
+                output::write(&path, wall_svg(&content, args.page.paper.into())?.as_bytes())?;
+                path.display().to_string()
+            }
+        };
+        remarks.push(format!("wall diagram: {path}"));
     }
     done.remarks = remarks;
     Ok(done)
 }
 
-fn write_map(
-    path: &Path,
-    plow: &Plow,
-    setting: &Setting,
-    (report, expected): (&StaticsReport, &Expected),
-    units: Units,
-) -> Result<(), CommandError> {
-    let svg = height_map_svg(&map_content(plow, setting, report, expected, units), 180.0, 130.0);
-    output::write(path, svg.map_err(CommandError::failed)?.as_bytes())
+/// Seed of the draws of [`statics_of_runs`]: the same runs give the same figures.
+const RUNS_SEED: u64 = 0x1017;
+
+/// One estimate of soil and balance from several runs of a plow.
+fn statics_of_runs(args: &StaticsArgs, units: Units) -> Result<Done, CommandError> {
+    let mut plow = read_plow(&args.plow)?;
+    named_once(&[&args.runs])?;
+    let analysed = all_analysed(&args.runs)?;
+    if let Some(first) = analysed.first() {
+        plow.bottoms.share = first.description.run.share;
+    }
+    let runs = analysed.iter().map(|run| evidence(&plow, &args.plow, run)).collect::<Result<Vec<_>, _>>()?;
+    let joint = estimate_jointly(&plow, &runs, JOINT_DRAWS, RUNS_SEED)?;
+    let mut done = Done::report(match args.report.json {
+        true => output::json(&joint)?,
+        false => joint_text(&joint, &plow.part_names(), units),
+    });
+    done.remarks.extend(plow.runs_in_notice().map(str::to_owned));
+    Ok(done)
 }
 
-/// Writes the wall diagram; gives back where it is.
-fn write_wall(
-    target: &WallTarget,
-    plow: &Plow,
-    (report, expected): (&StaticsReport, &Expected),
-    top: Option<&TopReport>,
-    units: Units,
-) -> Result<String, CommandError> {
-    let today = jiff::ZonedDateTime::now().date();
-    let content = wall_content(plow, report, expected, top, today, units).map_err(CommandError::failed)?;
-    let path = match target {
-        WallTarget::Page(page) => page.write(|paper, format| render(&content, paper, format, Sheets::One))?,
-        WallTarget::Svg(path, paper) => {
-            let svg = wall_svg(&content, *paper).map_err(CommandError::failed)?;
-            output::write(path, svg.as_bytes())?;
-            path.display().to_string()
-        }
-    };
-    Ok(format!("wall diagram: {path}"))
+/// What a run says of the plow of the description: its setting as that has it, its readings as they are.
+fn evidence(plow: &Plow, path: &Path, run: &Analysed) -> Result<RunReadings, CommandError> {
+    let facts = &run.description.run;
+    if run.description.plow.name != plow.name {
+        return Err(CommandError::failed(format!(
+            "{}: it is a run of \"{}\", and {} describes \"{}\": name the description of the plow that was driven",
+            facts.id,
+            run.description.plow.name,
+            path.display(),
+            plow.name
+        )));
+    }
+    if facts.share != plow.bottoms.share {
+        return Err(CommandError::failed(format!(
+            "{}: its shares were {}, those of the first run {}: take runs with the same shares together",
+            facts.id, facts.share, plow.bottoms.share
+        )));
+    }
+    let (_, setting) = setting_of(plow, path, &facts.setting_name)?;
+    let driven = &run.description.setting;
+    let names = |of: &Setting| (of.plow_hole.name.clone(), of.tractor_hole.name.clone());
+    // Their heights may have been measured better since.
+    if names(driven) != names(setting) {
+        return Err(CommandError::failed(format!(
+            "{}: setting {} was other holes then than in {}: give that setting a name of its own",
+            facts.id,
+            facts.setting_name,
+            path.display()
+        )));
+    }
+    // A wheel in the air follows nothing, so its gain says nothing of the plow.
+    let lifted_share = run.summary.tail_load.as_ref().and_then(|load| load.lifted_share);
+    let stays_down = lifted_share.is_some_and(|share| share.value <= plow.limits.lifted_share);
+    let gain = run.summary.pull_to_tail.as_ref().map(|found| found.gain_n_per_n);
+    Ok(RunReadings {
+        name: facts.id.clone(),
+        setting_name: facts.setting_name.clone(),
+        setting: setting.clone(),
+        figures: run.figures,
+        gain_n_per_n: gain.filter(|_| stays_down),
+    })
 }

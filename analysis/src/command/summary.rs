@@ -1,23 +1,21 @@
 //! `summary`: one run, its verdict and its page.
 
 use super::args::SummaryArgs;
-use super::outcome::{CommandError, Done};
-use super::output::{self, PageTarget};
-use crate::report::units::Units;
+use super::output::{self, CommandError, Done, PageTarget};
 use crate::report::{run_content, summary_text};
 use crate::summary::{Analysed, analyse};
-use page::{Format, Sheets, render};
+use page::{Format, Sheets};
 use signals::run::{Run, load_run};
 use std::path::{Path, PathBuf};
 
 pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
-    let units = Units::from(args.report.units);
+    let units = args.report.units;
     let page = PageTarget::of(&args.page)?;
     let sheets = if args.detail { Sheets::Two } else { Sheets::One };
-    if args.detail && page.as_ref().is_none_or(|page| page.format() != Format::Pdf) {
+    if args.detail && page.as_ref().is_none_or(|page| page.format != Format::Pdf) {
         return Err(CommandError::Usage("--detail makes two sheets: give a .pdf with -o".to_owned()));
     }
-    let mut run = load_run(&args.run).map_err(CommandError::failed)?;
+    let mut run = load_run(&args.run)?;
     run.description.run.soil_class = args.soil_class.or(run.description.run.soil_class);
     let analysed = of_folder(&args.run, run)?;
     let mut done = Done::report(if args.report.json {
@@ -26,20 +24,15 @@ pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
         summary_text(&analysed.summary, &analysed.description.plow, units)
     });
     if let Some(page) = page {
-        let content = run_content(&analysed, units);
-        let path = page.write(|paper, format| render(&content, paper, format, sheets))?;
+        let path = page.write(&run_content(&analysed, units), sheets)?;
         done.remarks.push(format!("page: {path}"));
     }
     Ok(done)
 }
 
-/// Reads and analyses a run; errors name its folder.
-fn analysed(folder: &Path) -> Result<Analysed, CommandError> {
-    of_folder(folder, load_run(folder).map_err(CommandError::failed)?)
-}
-
+/// Analyses a run; errors name its folder.
 fn of_folder(folder: &Path, run: Run) -> Result<Analysed, CommandError> {
-    analyse(run).map_err(|error| CommandError::failed(format!("{}: {error}", folder.display())))
+    analyse(run).map_err(|error| CommandError::at(folder, error))
 }
 
 /// Reads and analyses runs, with a bar on a terminal.
@@ -48,7 +41,7 @@ pub(super) fn all_analysed(folders: &[PathBuf]) -> Result<Vec<Analysed>, Command
     let all = folders
         .iter()
         .map(|folder| {
-            let analysed = analysed(folder);
+            let analysed = of_folder(folder, load_run(folder)?);
             progress.inc(1);
             analysed
         })

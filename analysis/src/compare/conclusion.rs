@@ -1,6 +1,10 @@
-//! What a comparison of one figure comes to, in words that do not claim more than the data.
+//! What a comparison of one figure comes to: its tests, and a conclusion that does not claim more than the data.
 
+use super::figures::{Balance, ComparedFigure, Layout};
 use serde::Serialize;
+use stats::permutation::{permutation_test, sign_flip_test};
+use stats::two_samples::{hedges_g, holm, paired_t, welch_t};
+use stats::{Estimate, Moments, StatsError};
 
 /// Level of the tests.
 pub(super) const ALPHA: f64 = 0.05;
@@ -56,6 +60,128 @@ pub(super) fn conclude(results: TestResults) -> Conclusion {
         return Conclusion { class: ConclusionClass::ShownToBeUnder, under };
     }
     Conclusion { class: ConclusionClass::NotShown, under: None }
+}
+
+/// One figure of setting A against setting B.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FigureComparison {
+    /// Which figure.
+    pub figure: ComparedFigure,
+    /// Runs of A that have it.
+    pub runs_a: Vec<f64>,
+    /// Runs of B that have it.
+    pub runs_b: Vec<f64>,
+    /// Mean over the runs of A, with the interval of the mean where there are runs enough.
+    pub mean_a: f64,
+    /// Mean over the runs of B.
+    pub mean_b: f64,
+    /// A − B with its 95 % interval.
+    pub difference: Estimate,
+    /// Two-sided p of Welch's t test; not there for fewer than three runs each.
+    pub p_welch: Option<f64>,
+    /// Two-sided p of the paired t test, for blocks: it then takes the place of Welch's.
+    pub p_paired: Option<f64>,
+    /// Two-sided p of the exact (or all-pairs randomised) permutation test; sign flips for blocks.
+    pub p_permutation: Option<f64>,
+    /// Hedges' g with its interval.
+    pub effect_size: Option<Estimate>,
+    /// p of the t test that counts (paired for blocks, else Welch's), adjusted for the number of figures (Holm).
+    pub p_holm: Option<f64>,
+    /// What it comes to.
+    pub conclusion: Conclusion,
+}
+
+/// Seed of random splits, where there are too many to try all: the same runs give the same answer.
+const SPLIT_SEED: u64 = 0x5EED;
+
+fn values(estimates: &[Estimate]) -> Vec<f64> {
+    estimates.iter().map(|estimate| estimate.value).collect()
+}
+
+/// One or two runs: the means' difference, with what the runs themselves know of their uncertainty.
+pub(super) fn within_runs(figure: ComparedFigure, a: &[Estimate], b: &[Estimate]) -> FigureComparison {
+    let (mean_a, mean_b) = (mean_estimate(a), mean_estimate(b));
+    FigureComparison {
+        figure,
+        runs_a: values(a),
+        runs_b: values(b),
+        mean_a: mean_a.value,
+        mean_b: mean_b.value,
+        difference: mean_a.minus(mean_b),
+        p_welch: None,
+        p_paired: None,
+        p_permutation: None,
+        effect_size: None,
+        p_holm: None,
+        conclusion: Conclusion { class: ConclusionClass::NotShown, under: None },
+    }
+}
+
+/// Mean of independent estimates: distances to the ends add in quadrature.
+fn mean_estimate(estimates: &[Estimate]) -> Estimate {
+    let count = estimates.len().max(1) as f64;
+    let value = estimates.iter().map(|e| e.value).sum::<f64>() / count;
+    let half =
+        |side: fn(&Estimate) -> f64| estimates.iter().map(|e| side(e).powi(2)).sum::<f64>().sqrt() / count;
+    Estimate { value, low: value - half(|e| e.value - e.low), high: value + half(|e| e.high - e.value) }
+}
+
+/// Three runs or more on each side: the tests, and what the conclusion is drawn from.
+pub(super) fn between_runs(
+    figure: ComparedFigure,
+    (estimates_a, estimates_b): (&[Estimate], &[Estimate]),
+    layout: &Layout,
+    balance: &Balance,
+) -> Result<(FigureComparison, TestResults), StatsError> {
+    let (a, b) = (values(estimates_a), values(estimates_b));
+    let (of_a, of_b) = (Moments::of(&a), Moments::of(&b));
+    let paired = *layout == Layout::Blocks;
+    let welch = welch_t(of_a, of_b)?;
+    let test = if paired { paired_t(&a, &b)? } else { welch };
+    let permutation =
+        if paired { sign_flip_test(&a, &b, SPLIT_SEED)? } else { permutation_test(&a, &b, SPLIT_SEED)? };
+    let results = TestResults {
+        p_holm: test.p,
+        p_permutation: permutation.p,
+        p_permutation_least: least_p(a.len(), b.len(), paired),
+        smallest_margin: test.smallest_margin(),
+        same_within: figure.same_within(of_b.mean, balance),
+    };
+    let compared = FigureComparison {
+        mean_a: of_a.mean,
+        mean_b: of_b.mean,
+        difference: test.difference,
+        p_welch: Some(welch.p),
+        p_paired: paired.then_some(test.p),
+        p_permutation: Some(permutation.p),
+        effect_size: hedges_g(of_a, of_b)?,
+        ..within_runs(figure, estimates_a, estimates_b)
+    };
+    Ok((compared, results))
+}
+
+/// Smallest two-sided p of the permutation test: the split seen and its mirror image, over all splits.
+pub(super) fn least_p(count_a: usize, count_b: usize, paired: bool) -> f64 {
+    if paired {
+        return 2.0_f64.powi(1 - i32::try_from(count_a).unwrap_or(1000));
+    }
+    let splits: f64 = (1..=count_a).map(|k| (count_b + k) as f64 / k as f64).product();
+    // Only equal groups have a mirror image among their splits.
+    if count_a == count_b { 2.0 / splits } else { 1.0 / splits }
+}
+
+/// Holm's adjustment over the figures that were tested, and the conclusions that follow from it.
+pub(super) fn concluded(figures: Vec<(FigureComparison, Option<TestResults>)>) -> Vec<FigureComparison> {
+    let raw: Vec<f64> = figures.iter().filter_map(|(_, results)| results.map(|e| e.p_holm)).collect();
+    let mut adjusted = holm(&raw).into_iter();
+    let conclude_one = |(mut figure, results): (FigureComparison, Option<TestResults>)| {
+        if let Some((results, p_holm)) = results.and_then(|results| Some((results, adjusted.next()?))) {
+            figure.p_holm = Some(p_holm);
+            figure.conclusion = conclude(TestResults { p_holm, ..results });
+        }
+        figure
+    };
+    figures.into_iter().map(conclude_one).collect()
 }
 
 #[cfg(test)]

@@ -1,4 +1,4 @@
-//! The figures of a run that are compared, one number a run.
+//! The figures of a run that are compared, one number a run, and how the passes lay in the field.
 
 use ingest::plow::Limits;
 use serde::Serialize;
@@ -44,7 +44,6 @@ pub enum Better {
 
 impl ComparedFigure {
     /// Its name.
-    #[must_use]
     pub const fn label(self) -> &'static str {
         match self {
             Self::BalanceIndex => "balance index",
@@ -59,7 +58,6 @@ impl ComparedFigure {
     }
 
     /// Which way is better.
-    #[must_use]
     pub const fn better(self) -> Better {
         match self {
             Self::BalanceIndex => Better::NearerToBalance,
@@ -124,4 +122,63 @@ pub struct PassFigures {
     pub balance: Balance,
     /// Each figure with its interval within the run; a figure that the run does not have is not there.
     pub figures: BTreeMap<ComparedFigure, Estimate>,
+}
+
+/// How the passes of two settings lie beside each other.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Layout {
+    /// Each two consecutive passes hold one of each setting: the soil that they share cancels.
+    Blocks,
+    /// Anything else, with enough passes of each to see the field's own variation.
+    Independent,
+    /// Fewer than three passes of a setting: the field's own variation cannot be seen.
+    TooFew,
+}
+
+/// Passes of each setting needed to see the variation between passes.
+pub const RUNS_MIN: usize = 3;
+
+/// The layout, and the runs of both settings in the order of their blocks (or as they were).
+pub(super) fn layout_of<'a>(
+    a: &'a [PassFigures],
+    b: &'a [PassFigures],
+) -> (Layout, Vec<&'a PassFigures>, Vec<&'a PassFigures>) {
+    let as_given = |runs: &'a [PassFigures]| runs.iter().collect::<Vec<_>>();
+    if a.len() < RUNS_MIN || b.len() < RUNS_MIN {
+        return (Layout::TooFew, as_given(a), as_given(b));
+    }
+    let mut driven: Vec<(&PassFigures, bool)> =
+        a.iter().map(|run| (run, true)).chain(b.iter().map(|run| (run, false))).collect();
+    driven.sort_by(|one, other| (&one.0.started, &one.0.run).cmp(&(&other.0.started, &other.0.run)));
+    let (mut of_a, mut of_b) = (Vec::new(), Vec::new());
+    for block in driven.chunks(2) {
+        match block {
+            [(first, true), (second, false)] | [(second, false), (first, true)] => {
+                of_a.push(*first);
+                of_b.push(*second);
+            }
+            _ => return (Layout::Independent, as_given(a), as_given(b)),
+        }
+    }
+    (Layout::Blocks, of_a, of_b)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::compare::tests::pass;
+
+    #[test]
+    fn alternating_passes_are_blocks_and_others_are_not() {
+        let runs = |hours: [u32; 3]| hours.map(|hour| pass("a", hour, &[]));
+        let (a, b) = (runs([1, 4, 5]), runs([6, 3, 2]));
+        let (layout, of_a, of_b) = layout_of(&a, &b);
+        assert_eq!(layout, Layout::Blocks);
+        assert_eq!(of_a, [&a[0], &a[1], &a[2]]);
+        assert_eq!(of_b, [&b[2], &b[1], &b[0]]);
+        let (a, b) = (runs([1, 2, 5]), runs([3, 4, 6]));
+        assert_eq!(layout_of(&a, &b).0, Layout::Independent);
+        assert_eq!(layout_of(&a[..2], &b).0, Layout::TooFew);
+    }
 }

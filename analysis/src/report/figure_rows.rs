@@ -123,13 +123,10 @@ fn load_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
     }
     // Of another load than the tail's it is said of which.
     let of_which = if summary.tail_load.is_some() { String::new() } else { format!(" of the {name}") };
+    let of_bobbing = |what: &str| format!("bobbing{of_which}, {what}");
     rows.extend([
-        make(
-            &format!("bobbing{of_which}, frequency"),
-            FigureKind::Frequency,
-            bobbing.map(|b| &b.frequency_hz),
-        ),
-        make(&format!("bobbing{of_which}, RMS of its octave"), FigureKind::Force, bobbing.map(|b| &b.rms_n)),
+        make(&of_bobbing("frequency"), FigureKind::Frequency, bobbing.map(|b| &b.frequency_hz)),
+        make(&of_bobbing("RMS of its octave"), FigureKind::Force, bobbing.map(|b| &b.rms_n)),
         make("bobbing, damping ratio", FigureKind::Number, bobbing.and_then(|b| b.damping_ratio.as_ref())),
     ]);
     rows
@@ -138,16 +135,12 @@ fn load_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
 /// The figures of a summary, in the order in which they are read.
 pub(super) fn figure_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
     let Summary { pull, depth, pull_to_tail, statics, .. } = summary;
-    let statics = statics.as_ref();
+    let (statics, draft) = (statics.as_ref(), summary.draft.as_ref());
     let make = |name: &str, kind: FigureKind, figure: Option<&Estimate>| row(name, kind, figure, units);
     let mut rows = vec![
         make("pull, mean", FigureKind::Force, Some(&pull.mean_n)),
         make("pull, SD", FigureKind::Force, Some(&pull.sd_n)),
-        make(
-            "specific draft",
-            FigureKind::SpecificDraft,
-            summary.draft.as_ref().map(|draft| &draft.specific_draft_n_per_cm2),
-        ),
+        make("specific draft", FigureKind::SpecificDraft, draft.map(|draft| &draft.specific_draft_n_per_cm2)),
         make("depth, mean", FigureKind::SmallLength, Some(&depth.mean_mm)),
         make("depth, SD", FigureKind::SmallLength, Some(&depth.sd_mm)),
         make("depth, variance", FigureKind::SmallArea, Some(&depth.variance_mm2)),
@@ -173,14 +166,13 @@ pub(super) fn figure_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
     }
     // Rows of what no sensor was there for would only be in the way.
     if let Some(travel) = &summary.travel {
-        rows.push(make("speed, mean", FigureKind::Speed, travel.mean_mps.as_ref()));
-        rows.push(make(
-            "distance along the pass",
-            FigureKind::Place,
-            Estimate::exact(travel.distance_m).as_ref(),
-        ));
+        let distance_m = Estimate::exact(travel.distance_m);
         let wavelength_m = summary.per_metre.as_ref().and_then(|found| found.wavelength_m);
-        rows.push(make("bobbing, cycle length", FigureKind::Place, wavelength_m.as_ref()));
+        rows.extend([
+            make("speed, mean", FigureKind::Speed, travel.mean_mps.as_ref()),
+            make("distance along the pass", FigureKind::Place, distance_m.as_ref()),
+            make("bobbing, cycle length", FigureKind::Place, wavelength_m.as_ref()),
+        ]);
     }
     rows
 }

@@ -2,9 +2,9 @@
 
 use super::figure_rows::FigureKind;
 use crate::report::units::Units;
-use crate::summary::{Analysed, LoadSpectrum, lifted_stretches};
+use crate::summary::{Analysed, LoadSpectrum, WheelTurn, lifted_stretches};
 use ingest::plow::ChannelRole;
-use page::chart_content::{AxisName, LineLook, Mark, Scatter, SlopeLine, Spectrum, Strip, Trace};
+use page::chart_content::{LineLook, Mark, Scatter, SlopeLine, Spectrum, Strip, Trace};
 use spectra::bobbing::wheel_turn_hz;
 use statics::draw::Draw;
 
@@ -36,10 +36,8 @@ pub(super) fn depth_strip(analysed: &Analysed, units: Units) -> Option<Strip> {
         mean: shown(depth.mean_mm.value),
         p5: shown(depth.p5_mm.value),
         p95: shown(depth.p95_mm.value),
-        hatched_s: Vec::new(),
-        hatch_name: String::new(),
         downward: true,
-        zero_line: false,
+        ..Strip::default()
     })
 }
 
@@ -55,12 +53,10 @@ pub(super) fn load_strip(analysed: &Analysed, units: Units) -> Option<Strip> {
         unit: kind.unit(units).to_owned(),
         traces: traces(&carried.values_n, analysed, kind, units),
         mean: Some(kind.value(mean_n, units)),
-        p5: None,
-        p95: None,
         hatched_s: carried.lifted_under_n().map(lifted).unwrap_or_default(),
         hatch_name: "lifted".to_owned(),
-        downward: false,
         zero_line: true,
+        ..Strip::default()
     })
 }
 
@@ -81,23 +77,21 @@ pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
     let density: Vec<f64> =
         spectrum.density.iter().skip(skip).take(search.frequency_hz.len()).map(|d| squared(*d)).collect();
     let summary = &analysed.summary;
-    let bobbing = summary.bobbing.as_ref().map(|bobbing| Mark {
-        frequency_hz: bobbing.frequency_hz.value,
-        label: format!("bobbing {:.2} Hz", bobbing.frequency_hz.value),
-    });
-    let turns = summary.wheel_turns.iter().map(|turn| Mark {
-        frequency_hz: turn.frequency_hz.value,
-        label: format!("{} turns", turn.wheel.label()),
-    });
-    let expected_turn = expected_tail_turn(analysed);
-    let wheel_turns: Vec<Mark> = turns.collect();
-    let mut wheel_turns =
-        if wheel_turns.is_empty() { expected_turn.into_iter().collect() } else { wheel_turns };
-    let further = summary.bobbing.iter().flat_map(|bobbing| &bobbing.further_modes);
-    wheel_turns.extend(further.map(|mode| Mark {
-        frequency_hz: mode.frequency_hz.value,
-        label: format!("further mode {:.2} Hz", mode.frequency_hz.value),
-    }));
+    let mark = |name: &str, frequency_hz: f64| {
+        let label = format!("{name} {frequency_hz:.2} Hz");
+        Mark { frequency_hz, label }
+    };
+    let bobbing = summary.bobbing.as_ref();
+    let turn = |turn: &WheelTurn| {
+        let label = format!("{} turns", turn.wheel.label());
+        Mark { frequency_hz: turn.frequency_hz.value, label }
+    };
+    let mut wheel_turns: Vec<Mark> = summary.wheel_turns.iter().map(turn).collect();
+    if wheel_turns.is_empty() {
+        wheel_turns.extend(expected_tail_turn(analysed));
+    }
+    let further = bobbing.iter().flat_map(|bobbing| &bobbing.further_modes);
+    wheel_turns.extend(further.map(|mode| mark("further mode", mode.frequency_hz.value)));
     Some(Spectrum {
         name: load_name(analysed),
         unit: format!("{unit}²/Hz"),
@@ -106,7 +100,7 @@ pub(super) fn spectrum(analysed: &Analysed, units: Units) -> Option<Spectrum> {
         background: search.background.iter().map(|b| squared(*b)).collect(),
         frequency_hz: search.frequency_hz.clone(),
         density,
-        bobbing,
+        bobbing: bobbing.map(|bobbing| mark("bobbing", bobbing.frequency_hz.value)),
         no_bobbing: "no bobbing shown".to_owned(),
         wheel_turns,
     })
@@ -144,7 +138,6 @@ pub(super) fn scatter(analysed: &Analysed, draw: Option<&Draw>, units: Units) ->
         through: means,
         slope: found.gain_n_per_n.value,
     });
-    let axis = |name: &str| AxisName { name: name.to_owned(), unit: kind.unit(units).to_owned() };
     let expected = draw.map(|draw| expected_lines(draw, units)).unwrap_or_default();
     let setting = &summary.run.setting;
     // A name of any length must leave room for what is said.
@@ -158,8 +151,9 @@ pub(super) fn scatter(analysed: &Analysed, draw: Option<&Draw>, units: Units) ->
         )
     };
     Some(Scatter {
-        x: axis("pull"),
-        y: axis(&load_name(analysed)),
+        x: "pull".to_owned(),
+        y: load_name(analysed),
+        unit: kind.unit(units).to_owned(),
         points,
         expected,
         measured,

@@ -3,17 +3,15 @@
 use super::figure_rows::figure_rows;
 use super::force_diagram::force_diagram;
 use super::run_charts;
-use super::words::bobbing::bobbing_notes;
 use super::words::calibration;
 use super::words::causes::{causes_lines, order_of_work};
 use super::words::headline::{Large, what_to_do};
 use super::words::notices::run_notices;
-use super::words::run::{cautions, working_part};
+use super::words::run::{bobbing_notes, cautions, working_part};
 use super::words::verdict::reasons;
 use crate::report::units::Units;
 use crate::summary::{Analysed, Summary};
 use ingest::plow::Plow;
-use ingest::safety::CAUTIONS;
 use page::chart_content::Gauge;
 use page::content::{Fact, Foot, Head, RunContent, Verdict};
 use page::force_diagram::ForceDiagram;
@@ -22,7 +20,6 @@ use statics::identify::Identified;
 use stats::Estimate;
 
 /// The content of a run's page.
-#[must_use]
 pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
     let summary = &analysed.summary;
     let plow = &analysed.description.plow;
@@ -56,7 +53,7 @@ pub fn run_content(analysed: &Analysed, units: Units) -> RunContent {
         order_of_work: order_of_work(summary.causes.order_of_work, plow).into(),
         quality: quality(summary, plow, units).into(),
         cautions: cautions(summary, plow).into(),
-        foot: foot(summary),
+        foot: run_foot(summary),
     }
 }
 
@@ -130,7 +127,7 @@ fn quality(summary: &Summary, plow: &Plow, units: Units) -> Vec<String> {
     lines
 }
 
-fn foot(summary: &Summary) -> Foot {
+fn run_foot(summary: &Summary) -> Foot {
     let run = &summary.run;
     let calibrated: Vec<String> =
         run.calibrated.iter().map(|(channel, day)| format!("{channel} {day}")).collect();
@@ -141,5 +138,5 @@ fn foot(summary: &Summary) -> Foot {
     if !calibrated.is_empty() {
         provenance.push(format!("calibrated: {}", calibrated.join(", ")));
     }
-    Foot { provenance: provenance.into(), safety: CAUTIONS.map(Into::into).to_vec() }
+    super::foot(provenance)
 }

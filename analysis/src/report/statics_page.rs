@@ -1,18 +1,20 @@
-//! A statics calculation as the content of a page.
+//! A statics calculation as the content of a page, and its map of both heights.
 
 use super::figure_rows::FigureKind;
+use super::foot;
 use super::force_diagram::force_diagram;
 use super::run_page::gauge;
 use super::words::headline::{Large, what_to_do};
 use super::words::plow::{FROM_THE_DESCRIPTION, cautions};
-use crate::report::units::Units;
-use ingest::plow::Plow;
-use ingest::safety::CAUTIONS;
+use crate::report::units::{Units, percent};
+use ingest::plow::{Plow, Setting};
+use ingest::safety::BEFORE_HANDS;
 use jiff::civil::Date;
-use page::content::{Fact, FigureRow, Foot, Head, Verdict};
+use page::chart_content::{Level, MapContent};
+use page::content::{Fact, FigureRow, Head, HoleRow, HoleTable, StaticsContent, Verdict};
 use page::force_diagram::ForceDiagram;
-use page::statics_content::{HoleRow, HoleTable, StaticsContent};
 use statics::advice::Expected;
+use statics::height_map::{DRAFT_RANGE, KEPT_SHARE, MapPoint, height_map};
 use statics::predict::Prediction;
 use statics::report::{DraftCheck, StaticsReport};
 
@@ -20,7 +22,6 @@ use statics::report::{DraftCheck, StaticsReport};
 const HOLES_SHOWN_MAX: usize = 18;
 
 /// The content of the page of a statics calculation; `date` is the day it was made for.
-#[must_use]
 pub fn statics_content(
     plow: &Plow,
     report: &StaticsReport,
@@ -59,10 +60,7 @@ pub fn statics_content(
         draft_notes: vec!["ASABE D497.7 (R2020), moldboard plow, with the standard's range of ±40 %."].into(),
         advice: what_to_do(&expected.advice, plow, units),
         cautions: cautions(report, HOLES_SHOWN_MAX).into(),
-        foot: Foot {
-            provenance: vec![concat!("hitchwright ", env!("CARGO_PKG_VERSION"), " statics")].into(),
-            safety: CAUTIONS.map(Into::into).to_vec(),
-        },
+        foot: foot(vec![concat!("hitchwright ", env!("CARGO_PKG_VERSION"), " statics")]),
     }
 }
 
@@ -123,8 +121,51 @@ fn draft_rows(check: &DraftCheck, report: &StaticsReport, units: Units) -> Vec<F
 }
 
 /// The force diagram of a statics calculation.
-#[must_use]
 pub fn statics_diagram(plow: &Plow, report: &StaticsReport, units: Units) -> ForceDiagram {
     let links = report.links.as_ref().map(|links| &links.links);
     force_diagram(plow, &report.side, &report.loads, links, plow.bottoms.depth.m(), units)
+}
+
+/// The map of a plow in a setting.
+pub fn map_content(
+    plow: &Plow,
+    setting: &Setting,
+    report: &StaticsReport,
+    expected: &Expected,
+    units: Units,
+) -> MapContent {
+    let map = height_map(plow, setting, &report.nominal);
+    let kind = FigureKind::SmallLength;
+    let shown = |z_m: f64| kind.value(1000.0 * z_m, units);
+    let pair = |plow_z_m: f64, tractor_z_m: f64| (shown(plow_z_m), shown(tractor_z_m));
+    let limits = &plow.limits;
+    let level = |index: f64| {
+        let above =
+            |row: &Vec<Option<MapPoint>>| row.iter().map(|point| point.map(|p| p.above(index))).collect();
+        Level { index, above: map.rows.iter().map(above).collect() }
+    };
+    let (low, high) = DRAFT_RANGE;
+    MapContent {
+        title: format!("{}, pull {}: {}", report.setting, units.force_n(report.loads.pull.n()), report.plow),
+        unit: kind.unit(units).to_owned(),
+        puller: plow.part_names().puller.to_owned(),
+        x: map.plow_z.iter().map(|z| shown(z.m())).collect(),
+        y: map.tractor_z.iter().map(|z| shown(z.m())).collect(),
+        keeps: map
+            .rows
+            .iter()
+            .map(|row| row.iter().map(|point| point.is_some_and(|point| point.keeps_load)).collect())
+            .collect(),
+        kept_words: format!(
+            "both keep {} of their static load, draft {} to {}",
+            percent(KEPT_SHARE),
+            percent(low),
+            percent(high)
+        ),
+        levels: [-limits.leaning, -limits.balanced, 0.0, limits.balanced, limits.leaning].map(level).to_vec(),
+        holes: report.holes.iter().map(|hole| pair(hole.plow_z.m(), hole.tractor_z.m())).collect(),
+        now: pair(setting.plow_hole.z.si(), setting.tractor_hole.z.si()),
+        advised: expected.move_to().map(|hole| pair(hole.plow_z.m(), hole.tractor_z.m())),
+        caution: BEFORE_HANDS.to_owned(),
+    }
 }

@@ -1,17 +1,17 @@
 //! The report on a plow as text for a terminal.
 
+use super::columns::{indented, row, text};
 use super::words::advice::traction;
 use super::words::headline::{Large, advice_lines};
-use super::words::plow::{balance, carries_nothing, draft};
-use crate::report::units::{Units, signed_interval};
+use super::words::plow::{balance, carries_nothing, change, clearance, draft, price};
+use crate::report::units::{Units, signed, signed_interval};
 use ingest::plow::{PartNames, Plow};
+use ingest::quantity::Length;
 use ingest::safety::BEFORE_HANDS;
-use statics::advice::Expected;
-use statics::advice::traction::more_traction;
-use statics::free_body::{AppliedForce, ForceKind};
+use statics::advice::{Expected, more_traction};
 use statics::predict::Prediction;
-use statics::report::StaticsReport;
-use std::fmt::Write;
+use statics::report::{AppliedForce, ForceKind, StaticsReport};
+use statics::what_if::WhatIf;
 
 /// Pairs of holes shown where not all are asked for, beside the one in use.
 const NEAREST_SHOWN: usize = 6;
@@ -26,7 +26,6 @@ pub enum HolesShown {
 }
 
 /// The whole report, the answer first; lines end with a newline.
-#[must_use]
 pub fn statics_text(
     plow: &Plow,
     report: &StaticsReport,
@@ -34,125 +33,128 @@ pub fn statics_text(
     shown: HolesShown,
     units: Units,
 ) -> String {
-    let mut out = String::new();
-    // Writing to a string cannot fail, so the results are dropped.
-    let _ = write_all(&mut out, (plow, report), (expected, shown), units);
-    out
-}
-
-fn write_all(
-    out: &mut String,
-    (plow, report): (&Plow, &StaticsReport),
-    (expected, shown): (&Expected, HolesShown),
-    units: Units,
-) -> std::fmt::Result {
-    let loads = &report.loads;
-    writeln!(
-        out,
-        "{}, setting {} (hole {} at the plow, {} at the {}), pull {}",
-        report.plow,
-        report.setting,
-        report.plow_hole,
-        report.tractor_hole,
-        report.parts.puller,
-        units.force_n(loads.pull.n())
-    )?;
+    let (loads, parts) = (&report.loads, &report.parts);
     let large = Large::of(plow, expected.class, &expected.advice);
-    writeln!(out, "\nexpected: {} (from the description, not measured)", large.line())?;
-    if let Some(neighbor) = &large.neighbor {
-        writeln!(out, "  {neighbor}")?;
-    }
-    for line in advice_lines(&expected.advice, plow, units) {
-        writeln!(out, "  {line}")?;
-    }
-    writeln!(
-        out,
+    let mut lines = vec![
+        format!(
+            "{}, setting {} (hole {} at the plow, {} at the {}), pull {}",
+            report.plow,
+            report.setting,
+            report.plow_hole,
+            report.tractor_hole,
+            parts.puller,
+            units.force_n(loads.pull.n())
+        ),
+        format!("\nexpected: {} (from the description, not measured)", large.line()),
+    ];
+    lines.extend(indented(large.neighbor.into_iter().chain(advice_lines(&expected.advice, plow, units))));
+    lines.push(format!(
         "\nForces on the plow, every input at its middle (x forward of {}, z above the land)",
-        report.parts.origin
-    )?;
-    for force in &report.forces {
-        writeln!(
-            out,
-            "  {:<16} {:>9}  {:<34} {}",
-            name(force.kind, &report.parts),
-            size(force, units),
-            direction(force, units),
-            place(force, units)
-        )?;
-    }
-    let parts = &report.parts;
-    for (load_n, carrier) in [(loads.front_load.n(), parts.front), (loads.tail_load.n(), parts.tail)] {
-        if load_n < 0.0 {
-            writeln!(out, "  {}", carries_nothing(carrier))?;
-        }
-    }
-    writeln!(out)?;
-    for line in balance(report, units) {
-        writeln!(out, "{line}")?;
-    }
-    super::moves_text::what_if(out, report, units)?;
-    super::moves_text::sensitivity(out, report, units)?;
-    if let Some(check) = &report.draft {
-        writeln!(out, "\n{}", draft(check, report, units))?;
-    }
-    holes(out, report, (expected, shown), units)?;
-    match more_traction(plow, expected, &report.holes) {
-        Some(pair) => writeln!(out, "\n{}", traction(pair, plow, units)),
-        None => Ok(()),
-    }
+        parts.origin
+    ));
+    lines.extend(indented(report.forces.iter().map(|force| {
+        let (size, direction, at) = (size(force, units), direction(force, units), place(force, units));
+        row(&[16, -9, 0, 34], &[&name(force.kind, parts), &size, &"", &direction, &at])
+    })));
+    let carriers = [(loads.front_load, parts.front), (loads.tail_load, parts.tail)];
+    let lifted = carriers.into_iter().filter(|(load, _)| load.n() < 0.0);
+    lines.extend(indented(lifted.map(|(_, carrier)| carries_nothing(carrier))));
+    lines.push(String::new());
+    lines.extend(balance(report, units));
+    lines.extend(report.what_if.iter().flat_map(|asked| what_if(asked, report, units)));
+    lines.extend(sensitivity(report, units));
+    lines.extend(report.draft.as_ref().map(|check| format!("\n{}", draft(check, report, units))));
+    lines.extend(holes(report, (expected, shown), units));
+    let pair = more_traction(plow, expected.class, &report.holes);
+    lines.extend(pair.map(|pair| format!("\n{}", traction(pair, plow, units))));
+    text(lines)
 }
 
-fn holes(
-    out: &mut String,
-    report: &StaticsReport,
-    (expected, shown): (&Expected, HolesShown),
-    units: Units,
-) -> std::fmt::Result {
+fn hole(name: &str, height: Length, units: Units) -> String {
+    format!("{name} ({})", units.height(height.m()))
+}
+
+/// What the moves that were asked about would do.
+fn what_if(asked: &WhatIf, report: &StaticsReport, units: Units) -> Vec<String> {
+    let WhatIf { now, then, clearance_left } = asked;
+    let parts = &report.parts;
+    let both = |of: &dyn Fn(&Prediction) -> String| [of(now), of(then)];
+    let rows = [
+        (format!("{} hole", parts.puller), both(&|at| hole(&at.tractor_hole, at.tractor_z, units))),
+        ("plow hole".to_owned(), both(&|at| hole(&at.plow_hole, at.plow_z, units))),
+        ("balance index".to_owned(), both(&|at| signed_interval(&at.balance_index))),
+        ("pull-line offset e".to_owned(), both(&|at| units.height_interval(&at.pull_line_offset.si()))),
+        (parts.tail.to_owned(), both(&|at| units.force_interval(&at.tail_load.si()))),
+        (parts.front.to_owned(), both(&|at| units.force_interval(&at.front_load.si()))),
+        (format!("load on the {}", parts.puller), both(&|at| units.force_interval(&at.tractor_load.si()))),
+        ("pull".to_owned(), both(&|at| units.force_interval(&at.pull.si()))),
+    ];
+    let columns = [22, 28];
+    let mut lines = vec!["\nWhat if (95 % intervals; the soil force as it is)".to_owned()];
+    lines.extend(indented([row(&columns, &[&"", &"now", &"then"])]));
+    lines.extend(indented(rows.map(|(name, [now, then])| row(&columns, &[&name, &now, &then]))));
+    lines.extend(indented([price(asked, report, units), BEFORE_HANDS.to_owned()]));
+    lines.extend(indented(clearance_left.map(|left| clearance(left, units))));
+    lines
+}
+
+/// What changes with each thing.
+fn sensitivity(report: &StaticsReport, units: Units) -> Vec<String> {
+    let (parts, columns) = (&report.parts, [36, -7, -10, -17, -17, -11]);
+    let on_puller = format!("on {}", parts.puller);
+    let head = row(&columns, &[&"", &"b", &"e", &parts.tail, &parts.front, &on_puller]);
+    let force = |by_n: f64| {
+        let size = units.force_n(by_n.abs());
+        match (size.starts_with("0 "), by_n < 0.0) {
+            (true, _) => size,
+            (false, true) => format!("-{size}"),
+            (false, false) => format!("+{size}"),
+        }
+    };
+    let changes = report.sensitivity.iter().map(|of| {
+        let loads = [of.tail_load, of.front_load, of.tractor_load].map(|load| force(load.n()));
+        let (what, offset) = (change(of.change, report, units), units.height(of.pull_line_offset.m()));
+        row(&columns, &[&what, &signed(of.balance_index), &offset, &loads[0], &loads[1], &loads[2]])
+    });
+    let mut lines = vec!["\nWhat changes with each thing (the soil force as it was)".to_owned()];
+    lines.extend(indented(std::iter::once(head).chain(changes)));
+    lines
+}
+
+fn holes(report: &StaticsReport, (expected, shown): (&Expected, HolesShown), units: Units) -> Vec<String> {
+    let advised = expected.move_to();
     let rows = match shown {
         HolesShown::All => report.holes.iter().collect(),
-        HolesShown::Nearest => report.nearest_to_balance(NEAREST_SHOWN, expected.move_to()),
+        HolesShown::Nearest => report.nearest_to_balance(NEAREST_SHOWN, advised),
     };
-    let which = match report.holes.len() - rows.len() {
-        0 => "What each pair of holes would do".to_owned(),
-        _ => format!(
-            "What the pairs of holes nearest to balance would do, of {} (--all-holes shows all)",
-            report.holes.len()
+    let all = report.holes.len();
+    let which = if rows.len() == all {
+        "What each pair of holes would do".to_owned()
+    } else {
+        format!("What the pairs of holes nearest to balance would do, of {all} (--all-holes shows all)")
+    };
+    let (columns, at_puller) = ([1, 16, 16, 25, 26], format!("{} hole", report.parts.puller));
+    let (tail, front) = (report.parts.tail, report.parts.front);
+    let mut lines = vec![
+        format!(
+            "\n{which}; 95 % intervals; soil by share condition and depth alone; * the setting, > the move"
         ),
-    };
-    writeln!(
-        out,
-        "\n{which}; 95 % intervals; soil by share condition and depth alone; * the setting, > the move"
-    )?;
-    writeln!(
-        out,
-        "  {:<16} {:<16} {:<25} {:<26} {}",
-        format!("{} hole", report.parts.puller),
-        "plow hole",
-        "balance index",
-        report.parts.tail,
-        report.parts.front
-    )?;
-    for row in rows {
-        writeln!(out, "{}", hole_row(row, expected.move_to() == Some(row), units))?;
-    }
-    writeln!(out, "  {BEFORE_HANDS}")
-}
-
-fn hole_row(row: &Prediction, is_advised: bool, units: Units) -> String {
-    let hole = |name: &str, z_m: f64| format!("{name} ({})", units.height(z_m));
-    format!(
-        "{} {:<16} {:<16} {:<25} {:<26} {}",
-        match (row.is_now, is_advised) {
+        row(&columns, &[&"", &at_puller, &"plow hole", &"balance index", &tail, &front]),
+    ];
+    lines.extend(rows.into_iter().map(|pair| {
+        let mark = match (pair.is_now, advised == Some(pair)) {
             (true, _) => "*",
             (false, true) => ">",
-            (false, false) => " ",
-        },
-        hole(&row.tractor_hole, row.tractor_z.m()),
-        hole(&row.plow_hole, row.plow_z.m()),
-        signed_interval(&row.balance_index),
-        units.force_interval(&row.tail_load.si()),
-        units.force_interval(&row.front_load.si())
-    )
+            (false, false) => "",
+        };
+        let ends = [(&pair.tractor_hole, pair.tractor_z), (&pair.plow_hole, pair.plow_z)];
+        let [tractor, plow] = ends.map(|(name, height)| hole(name, height, units));
+        let loads = [&pair.tail_load, &pair.front_load].map(|load| units.force_interval(&load.si()));
+        let index = signed_interval(&pair.balance_index);
+        row(&columns, &[&mark, &tractor, &plow, &index, &loads[0], &loads[1]])
+    }));
+    lines.extend(indented([BEFORE_HANDS]));
+    lines
 }
 
 fn name(kind: ForceKind, parts: &PartNames) -> &'static str {

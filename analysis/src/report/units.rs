@@ -9,59 +9,62 @@ use stats::Estimate;
 pub const PSI_N_PER_CM2: f64 = Unit::POUND_FORCE.factor / (2.54 * 2.54);
 
 /// Which units a person reads.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, clap::ValueEnum)]
 #[serde(rename_all = "lowercase")]
 pub enum Units {
     /// mm, m, N, km/h.
     #[default]
+    #[value(help = "mm, N, km/h")]
     Si,
     /// in, ft, lbf, mph.
+    #[value(help = "in, lbf, mph")]
     Us,
 }
 
 /// A unit with the decimals that its figures deserve.
 #[derive(Clone, Copy)]
 struct Shown {
-    unit: Unit,
+    symbol: &'static str,
+    /// One of it in the unit inside.
+    one: f64,
     /// Shown figures are whole multiples of this.
     step: f64,
     decimals: usize,
 }
 
 impl Shown {
-    fn number(self, si: f64) -> String {
-        let value = (si / self.unit.factor / self.step).round() * self.step;
+    const fn of(unit: Unit, step: f64, decimals: usize) -> Self {
+        Self { symbol: unit.symbol, one: unit.factor, step, decimals }
+    }
+
+    fn number(self, inside: f64) -> String {
+        let value = (inside / self.one / self.step).round() * self.step;
         // Adding 0 turns a negative zero into a plain one.
         format!("{:.*}", self.decimals, value + 0.0)
     }
 
-    fn with_unit(self, si: f64) -> String {
-        format!("{} {}", self.number(si), self.unit.symbol)
+    fn with_unit(self, inside: f64) -> String {
+        format!("{} {}", self.number(inside), self.symbol)
     }
 
     fn with_interval(self, figure: &Estimate) -> String {
-        format!(
-            "{} {} ({} to {})",
-            self.number(figure.value),
-            self.unit.symbol,
-            self.number(figure.low),
-            self.number(figure.high)
-        )
+        let Estimate { value, low, high } = *figure;
+        format!("{} ({} to {})", self.with_unit(value), self.number(low), self.number(high))
     }
 }
 
 impl Units {
     fn small_length(self) -> Shown {
         match self {
-            Self::Si => Shown { unit: Unit::MILLIMETRE, step: 1.0, decimals: 0 },
-            Self::Us => Shown { unit: Unit::INCH, step: 0.1, decimals: 1 },
+            Self::Si => Shown::of(Unit::MILLIMETRE, 1.0, 0),
+            Self::Us => Shown::of(Unit::INCH, 0.1, 1),
         }
     }
 
     fn length(self) -> Shown {
         match self {
-            Self::Si => Shown { unit: Unit::METRE, step: 0.01, decimals: 2 },
-            Self::Us => Shown { unit: Unit::FOOT, step: 0.1, decimals: 1 },
+            Self::Si => Shown::of(Unit::METRE, 0.01, 2),
+            Self::Us => Shown::of(Unit::FOOT, 0.1, 1),
         }
     }
 
@@ -72,12 +75,27 @@ impl Units {
             Self::Us => Unit::POUND_FORCE,
         };
         let size = si.abs() / unit.factor;
-        Shown { unit, step: if size < 999.5 { 1.0 } else { 10.0 }, decimals: 0 }
+        Shown::of(unit, if size < 999.5 { 1.0 } else { 10.0 }, 0)
+    }
+
+    /// No quantity that is typed is a power, so it is not among the units read. 1 hp is 550 ft lbf/s, exactly
+    /// 745.699 871 582 270 22 W (NIST SP 811, Appendix B).
+    const fn power(self) -> Shown {
+        match self {
+            Self::Si => Shown { symbol: "kW", one: 1000.0, step: 0.01, decimals: 2 },
+            Self::Us => Shown { symbol: "hp", one: 745.699_871_582_270_2, step: 0.01, decimals: 2 },
+        }
+    }
+
+    const fn pressure(self) -> Shown {
+        match self {
+            Self::Si => Shown { symbol: "N/cm²", one: 1.0, step: 0.01, decimals: 2 },
+            Self::Us => Shown { symbol: "psi", one: PSI_N_PER_CM2, step: 0.1, decimals: 1 },
+        }
     }
 
     /// The unit in which live readings of a column are shown: its symbol, how many of the column's unit it is,
     /// and decimals.
-    #[must_use]
     pub fn of_column(self, role: ChannelRole) -> (&'static str, f64, usize) {
         let (unit, decimals) = match (role.dimension(), self) {
             (RoleDimension::Force, Self::Si) => (Unit::NEWTON, 2),
@@ -92,47 +110,40 @@ impl Units {
     }
 
     /// A height, offset or hole in mm or in, from m.
-    #[must_use]
     pub fn height(self, m: f64) -> String {
         self.small_length().with_unit(m)
     }
 
     /// A height to a tenth of a millimetre or a hundredth of an inch, from m: what a spring gives.
-    #[must_use]
     pub fn small_height(self, m: f64) -> String {
         match self {
-            Self::Si => Shown { unit: Unit::MILLIMETRE, step: 0.1, decimals: 1 },
-            Self::Us => Shown { unit: Unit::INCH, step: 0.01, decimals: 2 },
+            Self::Si => Shown::of(Unit::MILLIMETRE, 0.1, 1),
+            Self::Us => Shown::of(Unit::INCH, 0.01, 2),
         }
         .with_unit(m)
     }
 
     /// A height in mm or in with its interval, from m: `95 mm (60 to 130)`.
-    #[must_use]
     pub fn height_interval(self, figure_m: &Estimate) -> String {
         self.small_length().with_interval(figure_m)
     }
 
     /// A place along the plow or a distance in m or ft, from m.
-    #[must_use]
     pub fn distance(self, m: f64) -> String {
         self.length().with_unit(m)
     }
 
     /// The same with its interval.
-    #[must_use]
     pub fn distance_interval(self, figure_m: &Estimate) -> String {
         self.length().with_interval(figure_m)
     }
 
     /// A force in N or lbf, from N.
-    #[must_use]
     pub fn force_n(self, n: f64) -> String {
         self.force(n).with_unit(n)
     }
 
     /// The same with its interval.
-    #[must_use]
     pub fn force_interval(self, figure_n: &Estimate) -> String {
         let Estimate { value, low, high } = *figure_n;
         format!("{} ({} to {})", self.force_n(value), self.force_number(low), self.force_number(high))
@@ -140,77 +151,41 @@ impl Units {
 
     /// The number of [`Units::force_n`] alone. Each force is rounded by its own size, so that the same force has
     /// the same figure wherever it stands.
-    #[must_use]
     pub fn force_number(self, n: f64) -> String {
         self.force(n).number(n)
     }
 
     /// A power in kW or hp, from W.
-    #[must_use]
     pub fn power_w(self, w: f64) -> String {
-        let (symbol, of_w) = self.power();
-        format!("{:.2} {symbol}", hundredths(of_w(w)))
+        self.power().with_unit(w)
     }
 
     /// The same with its interval.
-    #[must_use]
     pub fn power_interval(self, figure_w: &Estimate) -> String {
-        let (symbol, of_w) = self.power();
-        let shown = |w| hundredths(of_w(w));
-        let Estimate { value, low, high } = *figure_w;
-        format!("{:.2} {symbol} ({:.2} to {:.2})", shown(value), shown(low), shown(high))
-    }
-
-    /// No quantity that is typed is a power, so it is not among the units read. 1 hp is 550 ft lbf/s, exactly
-    /// 745.699 871 582 270 22 W (NIST SP 811, Appendix B).
-    fn power(self) -> (&'static str, fn(f64) -> f64) {
-        match self {
-            Self::Si => ("kW", |w| w / 1000.0),
-            Self::Us => ("hp", |w| w / 745.699_871_582_270_2),
-        }
-    }
-
-    fn pressure(self) -> (&'static str, f64, usize) {
-        match self {
-            Self::Si => ("N/cm²", 1.0, 2),
-            Self::Us => ("psi", PSI_N_PER_CM2, 1),
-        }
+        self.power().with_interval(figure_w)
     }
 
     /// A draft per cross-section in N/cm² or psi, from N/cm².
-    #[must_use]
     pub fn specific_draft(self, n_per_cm2: f64) -> String {
-        let (symbol, one, decimals) = self.pressure();
-        // Adding 0 turns a negative zero into a plain one.
-        format!("{:.decimals$} {symbol}", n_per_cm2 / one + 0.0)
+        self.pressure().with_unit(n_per_cm2)
     }
 
     /// The same with its interval.
-    #[must_use]
     pub fn specific_draft_interval(self, figure: &Estimate) -> String {
-        let (_, one, decimals) = self.pressure();
-        let (low, high) = (figure.low / one, figure.high / one);
-        format!("{} ({low:.decimals$} to {high:.decimals$})", self.specific_draft(figure.value))
+        self.pressure().with_interval(figure)
     }
 
     /// A speed in km/h or mph, from m/s.
-    #[must_use]
     pub fn speed(self, mps: f64) -> String {
-        let unit = match self {
-            Self::Si => Unit::KILOMETRE_PER_HOUR,
-            Self::Us => Unit::MILE_PER_HOUR,
-        };
-        Shown { unit, step: 0.1, decimals: 1 }.with_unit(mps)
+        match self {
+            Self::Si => Shown::of(Unit::KILOMETRE_PER_HOUR, 0.1, 1),
+            Self::Us => Shown::of(Unit::MILE_PER_HOUR, 0.1, 1),
+        }
+        .with_unit(mps)
     }
 }
 
-/// To two decimals, and never a negative zero.
-fn hundredths(value: f64) -> f64 {
-    (value * 100.0).round() / 100.0 + 0.0
-}
-
 /// A share as a percentage without decimals; what is neither none nor all is never shown as 0 % or 100 %.
-#[must_use]
 pub fn percent(share: f64) -> String {
     let whole = (share * 100.0).round() + 0.0;
     if whole < 1.0 && share > 0.0 {
@@ -223,27 +198,38 @@ pub fn percent(share: f64) -> String {
 }
 
 /// A chance counted from draws: never 0 % or 100 %, which no number of draws can show.
-#[must_use]
 pub fn probability_percent(share: f64) -> String {
     percent(share.clamp(f64::MIN_POSITIVE, 1.0 - f64::EPSILON))
 }
 
 /// A figure without unit, to two decimals and with its sign: `+0.81 (+0.70 to +0.92)`.
-#[must_use]
 pub fn signed_interval(figure: &Estimate) -> String {
     format!("{} ({} to {})", signed(figure.value), signed(figure.low), signed(figure.high))
 }
 
 /// The number alone.
-#[must_use]
 pub fn signed(value: f64) -> String {
     let rounded = (value * 100.0).round() / 100.0 + 0.0;
     if rounded == 0.0 { "0.00".to_owned() } else { format!("{rounded:+.2}") }
 }
 
+/// A figure, left +, as `5.5° to the right (4.2° to 6.8°)`; ends on different sides each say theirs. `size` prints
+/// a size that is not below 0, with its unit.
+pub fn sided(figure: &Estimate, size: impl Fn(f64) -> String) -> String {
+    let side = |value: f64| if value < 0.0 { "right" } else { "left" };
+    let told = |value: f64| format!("{} to the {}", size(value.abs()), side(value));
+    let (near, far) = if figure.value < 0.0 { (figure.high, figure.low) } else { (figure.low, figure.high) };
+    if side(near) == side(far) || size(near.abs()) == size(0.0) {
+        format!("{} ({} to {})", told(figure.value), size(near.abs()), size(far.abs()))
+    } else {
+        format!("{} ({}, to {})", told(figure.value), told(near), told(far))
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     #[test]
     fn figures_are_rounded_to_what_they_are_worth() {
@@ -291,5 +277,27 @@ mod tests {
         let figure = Estimate { value: 950.0, low: 900.0, high: 1040.0 };
         assert_eq!(Units::Si.force_interval(&figure), "950 N (900 to 1040)");
         assert_eq!(signed_interval(&Estimate { value: 0.0, low: -0.2, high: 0.2 }), "0.00 (-0.20 to +0.20)");
+    }
+
+    fn degrees(value: f64, low: f64, high: f64) -> String {
+        sided(&Estimate { value, low, high }, |deg| format!("{deg:.1}°"))
+    }
+
+    #[test]
+    fn a_side_is_said_in_words() {
+        assert_eq!(degrees(-5.5, -6.8, -4.2), "5.5° to the right (4.2° to 6.8°)");
+        assert_eq!(degrees(5.5, 4.2, 6.8), "5.5° to the left (4.2° to 6.8°)");
+        assert_eq!(degrees(-1.0, -3.0, 2.0), "1.0° to the right (2.0° to the left, to 3.0° to the right)");
+        assert_eq!(degrees(1.0, -3.0, 2.0), "1.0° to the left (3.0° to the right, to 2.0° to the left)");
+        assert_eq!(degrees(-1.0, -3.0, 0.01), "1.0° to the right (0.0° to 3.0°)");
+    }
+
+    proptest! {
+        /// Found on the sheet of the wide plow: "left by -5.5".
+        #[test]
+        fn no_sign_is_printed(value in -90.0..90.0f64, below in 0.0..50.0f64, above in 0.0..50.0f64) {
+            let text = degrees(value, value - below, value + above);
+            prop_assert!(!text.contains('-') && !text.contains('−'), "{}", text);
+        }
     }
 }

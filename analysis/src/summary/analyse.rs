@@ -1,16 +1,14 @@
 //! The way of one run from readings to verdict, step by step.
 
-use super::bobbing::{ReportedPeaks, SearchedLoad, reported_peaks};
-use super::calibration_checks::calibration_checks;
-use super::calibrations::Calibrations;
+use super::bobbing::{LoadSpectrum, ReportedPeaks, SearchedLoad, reported_peaks};
+use super::calibrations::{Calibrations, calibration_checks};
 use super::carried::{Carried, CarriedFigures, pull_from_links};
-use super::causes::{Judged, Searched};
+use super::causes::Found;
 use super::figures::{PullToTail, StaticsFigures, Summary, TravelFigures};
-use super::load_spectrum::{LoadSpectrum, slices};
 use super::measure;
 use super::notices::{left_out, outside_the_table, recorder_notices, table_readings, torn};
 use super::parts::PassReadings;
-use super::per_metre::{Pass, per_metre};
+use super::per_metre::per_metre;
 use super::run_facts::RunFacts;
 use super::travel::travel_figures;
 use ingest::plow::{ChannelRole, needed_at_once};
@@ -19,7 +17,7 @@ use ingest::run_toml::RunDescription;
 use signals::run::{ClockApart, Notice, Run};
 use signals::{
     Joined, Quality, QualityInput, Segment, SignalError, Signals, Speed, Travel, WorkingPart,
-    WorkingPartError, WorkingParts, assess, find_working_parts, join, take_out_spikes, within,
+    WorkingPartError, WorkingParts, assess, find_working_parts, join, slices, take_out_spikes, within,
 };
 use spectra::low_frequency_gain::LowFrequencyGain;
 use statics::advice::advise;
@@ -39,6 +37,7 @@ const COHERENCE_MIN: f64 = 0.2;
 /// Why there is no summary. Each is one sentence.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
+#[allow(missing_docs, reason = "names of fields say what they are, and their unit")]
 pub enum SummaryError {
     /// The readings have no time base.
     #[error(transparent)]
@@ -56,10 +55,7 @@ pub enum SummaryError {
     #[error(
         "{} is the same in every reading of the working part: check its sensor and cable", channel.in_words()
     )]
-    Constant {
-        /// What the channel measures.
-        channel: ChannelRole,
-    },
+    Constant { channel: ChannelRole },
 }
 
 /// A summary with the series that its charts are drawn from.
@@ -172,7 +168,7 @@ impl PassReadings<'_> {
             || self.carried.map(|carried| carried.figures(self.signals, self.segments)).transpose(),
         );
         let (pull, depth, carried) = (pull?, depth?, carried?);
-        let judged_by = self.carried.map(|carried| carried.name(&plow.part_names()));
+        let judged_by = self.carried.map(|carried| carried.load.name(&plow.part_names()));
         let speed_mps = travel.as_ref().and_then(|(figures, _)| mean_speed_mps(figures, working_part));
         let mut peaks = match self.carried {
             Some(carried) => {
@@ -195,9 +191,7 @@ impl PassReadings<'_> {
         let tail_gain = self.tail().and_then(|tail| self.slow_gain(tail, peaks.bobbing.as_ref()));
         let pull_to_tail = tail_gain.and_then(pull_to_tail);
         let per_metre = travel.as_ref().zip(self.tail()).and_then(|((_, travel), tail_load_n)| {
-            let (signals, segments) = (self.signals, self.segments);
-            let pass = Pass { signals, segments, tail_load_n, plow };
-            per_metre(&pass, travel, &peaks)
+            per_metre((self.signals, self.segments), (tail_load_n, plow), travel, &peaks)
         });
 
         let calibrations = Calibrations::of(self.description);
@@ -225,35 +219,34 @@ impl PassReadings<'_> {
             .map_or_else(|_| Vec::new(), |found| next_measurements(plow, setting, &figures, &found.draws));
         let advice = advise(plow, setting, &identified, &verdict);
         let draft = self.draft(&figures.pull, &depth, &calibrations, travel.as_ref());
-        let searched = Searched {
+        let found = Found {
             tail_gain: tail_gain.map(|found| found.gain),
             spectrum,
             peaks: &peaks,
             speed_mps,
             expected: expected_frequencies,
-        };
-        let judged = Judged {
             identified: &identified,
             verdict: &verdict,
             quality: &quality,
             calibration: &calibration,
             calibrations: &calibrations,
         };
-        let causes = self.causes((&pull, &depth), lifted_share, &searched, &judged);
+        let causes = self.causes((&pull, &depth), lifted_share, &found);
         // The statics has taken the calibrations into account by themselves; what is reported has them in its intervals.
         let open_n = |force: Option<MeanForce>| force.map_or(0.0, |force| force.calibration_half_width.n());
-        let (tail_load, front_load, top_link) = match carried {
+        let (mut tail_load, mut front_load, mut top_link) = (None, None, None);
+        match carried {
             Some(CarriedFigures::Tail(load)) => {
-                (Some(load.calibrated_within(open_n(figures.tail_load))), None, None)
+                tail_load = Some(load.calibrated_within(open_n(figures.tail_load)));
             }
             Some(CarriedFigures::Front(load)) => {
-                (None, Some(load.calibrated_within(open_n(figures.front_load))), None)
+                front_load = Some(load.calibrated_within(open_n(figures.front_load)));
             }
             Some(CarriedFigures::TopLink(force)) => {
-                (None, None, Some(force.calibrated_within(open_n(figures.top_link))))
+                top_link = Some(force.calibrated_within(open_n(figures.top_link)));
             }
-            None => (None, None, None),
-        };
+            None => {}
+        }
         let pull = pull.calibrated_within(figures.pull.calibration_half_width.n());
         let depth_open_mm = calibrations.open_at(ChannelRole::Depth, depth.mean_mm.value);
         let depth = depth.calibrated_within(depth_open_mm);

@@ -1,13 +1,34 @@
-//! From the peaks of the tail load's spectrum to what is said of bobbing and of wheels that turn.
+//! The spectrum of the load that a pass is judged by; from its peaks to what is said of bobbing and of wheels that turn.
 
 use super::figures::{BobbingFigures, BobbingNote, FurtherMode, Wheel, WheelTurn};
 use ingest::plow::Plow;
-use spectra::bobbing::{Peak, PeakKind, PeakSearch, classify};
+use signals::{Segment, Signals, slices};
+use spectra::bobbing::{Peak, PeakKind, PeakSearch, SearchBand, classify, find_peaks};
 use spectra::modes::{Bins, Delay, Mode, Modes, fit_modes};
 use spectra::octave::octave_rms;
-use spectra::welch::PowerSpectrum;
+use spectra::welch::{PowerSpectrum, segment_len_for, welch};
 use statics::natural_frequencies::ExpectedFrequencies;
 use stats::Estimate;
+
+/// Spectrum of the load that the pass is judged by.
+#[derive(Clone, Debug)]
+pub struct LoadSpectrum {
+    /// Power spectral density, N²/Hz.
+    pub spectrum: PowerSpectrum,
+    /// Background and peaks.
+    pub search: PeakSearch,
+}
+
+impl LoadSpectrum {
+    /// `None` where the working part is too short or too torn for a spectrum, which the page then says.
+    pub(super) fn of(load_n: &[f64], signals: &Signals, segments: &[Segment]) -> Option<Self> {
+        let stretches: Vec<usize> = segments.iter().map(|segment| segment.rows.len()).collect();
+        let length = segment_len_for(&stretches, signals.rate_hz);
+        let spectrum = welch(&slices(load_n, segments), signals.rate_hz, length).ok()?;
+        let search = find_peaks(&spectrum, SearchBand::usual(&spectrum)).ok()?;
+        Some(Self { spectrum, search })
+    }
+}
 
 /// Where bobbing is usual (common practice, no source), Hz. A search that cannot see all of it says so, and takes
 /// nothing above it for bobbing: with the real peak out of sight, a faint one at 11 Hz was named.
@@ -191,23 +212,16 @@ fn figures(peak: &Peak, modes: Option<&Modes>, found: &SearchedLoad<'_>) -> Opti
     let (spectrum, search) = (found.spectrum, found.search);
     let octave_rms = |hz: &Estimate| octave_rms(spectrum, (&found.stretches, found.rate_hz), hz);
     let damping = |mode: &Mode| mode.resolved.then_some(mode.damping_ratio);
+    let reported = |mode: &Mode| {
+        let (frequency_hz, rms_n) = (mode.natural_hz, octave_rms(&mode.natural_hz)?);
+        Some(FurtherMode { frequency_hz, rms_n, damping_ratio: damping(mode) })
+    };
     match modes.filter(|modes| !modes.is_poor()).and_then(|modes| modes.modes.split_first()) {
-        Some((strongest, others)) => Some(BobbingFigures {
-            frequency_hz: strongest.natural_hz,
-            rms_n: octave_rms(&strongest.natural_hz)?,
-            damping_ratio: damping(strongest),
-            further_modes: others
-                .iter()
-                .filter_map(|mode| {
-                    Some(FurtherMode {
-                        frequency_hz: mode.natural_hz,
-                        rms_n: octave_rms(&mode.natural_hz)?,
-                        damping_ratio: damping(mode),
-                    })
-                })
-                .collect(),
-            poor_fit: false,
-        }),
+        Some((strongest, others)) => {
+            let FurtherMode { frequency_hz, rms_n, damping_ratio } = reported(strongest)?;
+            let further_modes = others.iter().filter_map(reported).collect();
+            Some(BobbingFigures { frequency_hz, rms_n, damping_ratio, further_modes, poor_fit: false })
+        }
         None => {
             let mut frequency_hz = peak.frequency_hz;
             if let Some((low_hz, high_hz)) = half_power(peak, spectrum, search) {

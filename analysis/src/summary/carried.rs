@@ -2,9 +2,8 @@
 //! top link.
 
 use super::figures::{PullFigures, TailLoadFigures};
-use super::lifts::LIFTED_SHARE_OF_STATIC;
-use super::measure::{self, Channel};
-use ingest::plow::{CarriedLoad, ChannelRole, PartNames, Plow, Setting};
+use super::measure::{self, Channel, LIFTED_SHARE_OF_STATIC};
+use ingest::plow::{CarriedLoad, ChannelRole, Plow, Setting};
 use ingest::quantity::Force;
 use ingest::run_toml::RunDescription;
 use signals::{Segment, Signals};
@@ -46,20 +45,12 @@ impl Carried {
         Some(Self { load, values_n, standing_n })
     }
 
-    /// What it is called on this plow.
-    #[must_use]
-    pub fn name(&self, parts: &PartNames) -> &'static str {
-        self.load.name(parts)
-    }
-
     /// Whether it is the tail's.
-    #[must_use]
     pub fn is_tail(&self) -> bool {
         matches!(self.load, CarriedLoad::Tail | CarriedLoad::TailSpring)
     }
 
     /// Under this load the carrier counts as lifted, N; `None` where a load under it would say nothing.
-    #[must_use]
     pub fn lifted_under_n(&self) -> Option<f64> {
         self.standing_n.map(|standing_n| LIFTED_SHARE_OF_STATIC * standing_n)
     }

@@ -1,11 +1,9 @@
 //! From the figures of a run to what the causes are judged by.
 
-use super::bobbing::ReportedPeaks;
-use super::calibration_checks::{CalibrationChecks, CalibrationWarning};
-use super::calibrations::Calibrations;
+use super::bobbing::{LoadSpectrum, ReportedPeaks};
+use super::calibrations::{CalibrationChecks, CalibrationWarning, Calibrations};
 use super::carried::Carried;
 use super::figures::{DepthFigures, PullFigures, Wheel};
-use super::load_spectrum::{LoadSpectrum, slices};
 use super::measure::{self, Channel};
 use super::parts::PassReadings;
 use super::zero_check::ZeroVerdict;
@@ -15,7 +13,7 @@ use crate::causes::{
 };
 use ingest::plow::ChannelRole;
 use ingest::run_toml::RunDescription;
-use signals::{ChannelQuality, Quality};
+use signals::{ChannelQuality, Quality, slices};
 use spectra::bobbing::wheel_turn_hz;
 use statics::identify::{Identified, IdentifyError};
 use statics::natural_frequencies::ExpectedFrequencies;
@@ -26,18 +24,14 @@ use stats::Estimate;
 /// A channel at the end of its converter for more than this share of the readings is reported.
 const SATURATED_SHARE_REPORTED: f64 = 0.001;
 
-/// The spectrum of the tail load, and what was found in it.
-pub(super) struct Searched<'a> {
+/// What was found in the spectrum of the tail load, and what was judged before.
+pub(super) struct Found<'a> {
     pub spectrum: Option<&'a LoadSpectrum>,
     pub peaks: &'a ReportedPeaks,
     /// Gain of the tail load on the pull, slowly, coherent or not.
     pub tail_gain: Option<Estimate>,
     pub speed_mps: Option<f64>,
     pub expected: Option<ExpectedFrequencies>,
-}
-
-/// What was judged before.
-pub(super) struct Judged<'a> {
     pub identified: &'a Result<Identified, IdentifyError>,
     pub verdict: &'a Verdict,
     pub quality: &'a Quality,
@@ -50,8 +44,7 @@ impl PassReadings<'_> {
         &self,
         (pull, depth): (&PullFigures, &DepthFigures),
         lifted_share: Option<f64>,
-        searched: &Searched<'_>,
-        judged: &Judged<'_>,
+        found: &Found<'_>,
     ) -> Causes {
         let plow = &self.description.plow;
         let tail = self.signals.channels.get(&ChannelRole::Tail);
@@ -60,26 +53,26 @@ impl PassReadings<'_> {
             || {
                 let deflection =
                     tail.and_then(|tail| Deflection::of(slices(tail, self.segments), self.signals.rate_hz));
-                (deflection, self.calibrated(ChannelRole::Side, judged.calibrations))
+                (deflection, self.calibrated(ChannelRole::Side, found.calibrations))
             },
             || {
-                let on_pull = self.depth_on_pull(pull.mean_n.value, searched);
+                let on_pull = self.depth_on_pull(pull.mean_n.value, found);
                 (on_pull, self.front_at_peaks())
             },
         );
-        let of_tail = judged.quality.channels.get(ChannelRole::Tail.column());
-        let channels = channel_indicators(judged.quality, judged.calibration);
+        let of_tail = found.quality.channels.get(ChannelRole::Tail.column());
+        let channels = channel_indicators(found.quality, found.calibration);
         causes(&RunEvidence {
             plow,
             share: plow.bottoms.share,
-            identified: judged.identified,
-            verdict: judged.verdict,
+            identified: found.identified,
+            verdict: found.verdict,
             judged_by: self.carried.map(|carried| carried.load),
             lifted_share,
             lifted_load_n: self.carried.and_then(Carried::lifted_under_n),
             deflection: deflection.as_ref(),
             deflection_saturated_share: of_tail.map(|quality| quality.saturated_share),
-            peaks: searched.peaks(plow.tail.wheel().map(|wheel| wheel.diameter.m())),
+            peaks: found.peaks(plow.tail.wheel().map(|wheel| wheel.diameter.m())),
             depth_mm: depth.mean_mm,
             pull_n: pull.mean_n,
             side_n,
@@ -90,17 +83,17 @@ impl PassReadings<'_> {
     }
 
     /// Depth on pull, slowly; `None` unless one box sends pull, depth and tail.
-    fn depth_on_pull(&self, pull_n: f64, searched: &Searched<'_>) -> Option<DepthOnPull> {
+    fn depth_on_pull(&self, pull_n: f64, found: &Found<'_>) -> Option<DepthOnPull> {
         let RunDescription { plow, setting, .. } = self.description;
         let lever = tail_lever(plow)?;
         let channel = |role| self.signals.channels.get(&role);
         let (depth_mm, tail_mm) = (channel(ChannelRole::Depth)?, channel(ChannelRole::Tail)?);
         let beyond_mm: Vec<f64> = depth_mm.iter().zip(tail_mm).map(|(d, tail)| d - lever * tail).collect();
         let on_pull_m =
-            |values_mm| Some(self.slow_gain(values_mm, searched.peaks.bobbing.as_ref())?.gain.scaled(1e-3));
+            |values_mm| Some(self.slow_gain(values_mm, found.peaks.bobbing.as_ref())?.gain.scaled(1e-3));
         let gains = (on_pull_m(depth_mm)?, on_pull_m(&beyond_mm)?);
         let slope = described_drawbar_slope(plow, setting).ok()?;
-        DepthOnPull::of(plow, gains, searched.tail_gain?, slope, pull_n)
+        DepthOnPull::of(plow, gains, found.tail_gain?, slope, pull_n)
     }
 
     /// `None` unless one box sends pull and front load.
@@ -144,7 +137,7 @@ fn channel_indicators(quality: &Quality, calibration: &CalibrationChecks) -> Cha
     found
 }
 
-impl Searched<'_> {
+impl Found<'_> {
     fn peaks(&self, tail_diameter_m: Option<f64>) -> Peaks {
         let turn = |wheel| {
             let mut turns = self.peaks.wheel_turns.iter();

@@ -1,6 +1,6 @@
 //! From the figures of a run to its draft.
 
-use super::calibrations::Calibrations;
+use super::calibrations::{Calibrations, widened};
 use super::figures::{DepthFigures, TravelFigures};
 use super::parts::PassReadings;
 use crate::draft::{DraftInputs, RunDraft, Window, run_draft};
@@ -10,7 +10,6 @@ use signals::Travel;
 use statics::draft::specific_draft_n_per_cm2;
 use statics::inputs::MeanForce;
 use statics::plow_model::described_drawbar_slope;
-use stats::Estimate;
 
 /// Length of a piece for the effect of speed: longer than bobbing, shorter than what soil changes over.
 const WINDOW_S: f64 = 5.0;
@@ -34,9 +33,9 @@ impl PassReadings<'_> {
         let gauge_mm = calibrations.open_at(ChannelRole::Depth, depth_mm.value);
         let windows = travel.map(|(_, travel)| self.windows(travel, drawbar_slope)).unwrap_or_default();
         let inputs = DraftInputs {
-            pull_n: widened(&pull.mean.si(), pull.calibration_half_width.n())?,
+            pull_n: widened(pull.mean.si(), pull.calibration_half_width.n())?,
             drawbar_slope,
-            depth_mm: widened(&depth_mm, gauge_mm.hypot(GAUGE_HALF_WIDTH_MM))?,
+            depth_mm: widened(depth_mm, gauge_mm.hypot(GAUGE_HALF_WIDTH_MM))?,
             total_cut_m: plow.total_cut_m(),
             speed_mps: travel.and_then(|(figures, _)| figures.mean_mps),
             soil_class: self.description.run.soil_class,
@@ -76,8 +75,4 @@ impl PassReadings<'_> {
         }
         windows
     }
-}
-
-fn widened(figure: &Estimate, half_width: f64) -> Option<Estimate> {
-    Estimate::around(figure.value, half_width.hypot((figure.high - figure.low) / 2.0))
 }

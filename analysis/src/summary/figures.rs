@@ -5,7 +5,7 @@
 //! mean pull, mean tail load and lifted time from one minute held the mean over 60 strips in three of five
 //! passes only (depth: three to four). What another strip would give is for several passes and `compare`.
 
-use super::calibration_checks::CalibrationChecks;
+use super::calibrations::CalibrationChecks;
 use super::run_facts::RunFacts;
 use serde::Serialize;
 use signals::run::SpeedFrom;
@@ -154,7 +154,6 @@ pub enum Wheel {
 
 impl Wheel {
     /// Its name.
-    #[must_use]
     pub const fn label(self) -> &'static str {
         match self {
             Self::Tail => "tail wheel",
@@ -262,12 +261,11 @@ pub struct StaticsFigures {
     /// Share of the draws set aside because the soil would act at an unlikely height.
     pub set_aside_share: f64,
     /// Inputs by their share in the spread of b, the largest first.
-    pub dominant_inputs: Vec<statics::ranking::InputShare>,
+    pub dominant_inputs: Vec<statics::identify::InputShare>,
 }
 
 impl Summary {
     /// Mean of the load that the pass is judged by, N.
-    #[must_use]
     pub fn judged_mean_n(&self) -> Option<Estimate> {
         let vertical = self.tail_load.as_ref().or(self.front_load.as_ref()).map(|load| load.mean_n);
         vertical.or(self.top_link.as_ref().map(|force| force.mean_n))

@@ -1,13 +1,38 @@
-//! The figures of pull, depth and tail load over the working part.
+//! The figures of pull, depth and tail load over the working part, and when the load was lifted.
 
 use super::figures::{DepthFigures, PullFigures, TailLoadFigures};
-use super::lifts::{LIFTED_SHARE_OF_STATIC, lifted_stretches};
 use signals::{Segment, Signals, stretches};
 use spectra::background::BIN_CORRELATION;
 use spectra::low_frequency_gain::LowFrequencyGain;
 use stats::series_figures::{SeriesFigures, Wanted, series_figures};
 use stats::student::Z_975;
 use stats::{Estimate, StatsError};
+
+/// Under this share of its static value the tail load counts as lifted.
+pub const LIFTED_SHARE_OF_STATIC: f64 = 0.05;
+
+/// Stretches with the load under `threshold_n`, from and to in s; a stretch ends at a gap.
+pub fn lifted_stretches(
+    load_n: &[f64],
+    segments: &[Segment],
+    rate_hz: f64,
+    threshold_n: f64,
+) -> Vec<(f64, f64)> {
+    let mut stretches = Vec::new();
+    for segment in segments {
+        let Some(loads) = load_n.get(segment.rows.clone()) else { continue };
+        let time = |row: usize| segment.start_s + row as f64 / rate_hz;
+        let mut from = 0;
+        for alike in loads.chunk_by(|one, next| (*one < threshold_n) == (*next < threshold_n)) {
+            let end = from + alike.len();
+            if alike.first().is_some_and(|load| *load < threshold_n) {
+                stretches.push((time(from), time(end)));
+            }
+            from = end;
+        }
+    }
+    stretches
+}
 
 /// The working part's rows of one channel, with what the statistics need to know.
 #[derive(Clone, Copy)]
@@ -91,6 +116,19 @@ mod tests {
     use rand::SeedableRng;
     use rand_distr::{Distribution, StandardNormal};
     use spectra::low_frequency_gain::low_frequency_gain;
+
+    #[test]
+    fn stretches_begin_and_end_at_the_threshold_and_at_gaps() {
+        let load = [5.0, 0.0, 0.0, 5.0, 0.0, 0.0, 0.0, 5.0];
+        let segments = [Segment { start_s: 10.0, rows: 0..5 }, Segment { start_s: 20.0, rows: 5..8 }];
+        let found = lifted_stretches(&load, &segments, 10.0, 1.0);
+        assert_eq!(found.len(), 3, "{found:?}");
+        for ((from, to), (expected_from, expected_to)) in
+            found.iter().zip([(10.1, 10.3), (10.4, 10.5), (20.0, 20.2)])
+        {
+            assert!((from - expected_from).abs() < 1e-9 && (to - expected_to).abs() < 1e-9, "{found:?}");
+        }
+    }
 
     /// Input and noise of the same colour, so that the coherence is the same at every frequency.
     #[test]

@@ -2,31 +2,27 @@
 
 mod analyse;
 mod bobbing;
-mod calibration_checks;
 mod calibrations;
 mod carried;
 mod causes;
 mod draft;
 mod figures;
-mod lifts;
-mod load_spectrum;
 mod measure;
 mod notices;
 mod parts;
 mod per_metre;
 mod run_facts;
-mod run_figures;
 mod travel;
 mod zero_check;
 
 pub use analyse::{Analysed, SummaryError, analyse};
-pub use calibration_checks::{CalibrationChecks, CalibrationWarning};
+pub use bobbing::LoadSpectrum;
+pub use calibrations::{CalibrationChecks, CalibrationWarning};
 pub use carried::Carried;
 pub use figures::{
     BobbingFigures, BobbingNote, DepthFigures, DistanceSpectrum, FurtherMode, PerMetre, PullFigures,
     PullToTail, SharperBy, StaticsFigures, Summary, TailLoadFigures, TravelFigures, Wheel, WheelTurn,
 };
-pub use lifts::{LIFTED_SHARE_OF_STATIC, lifted_stretches};
-pub use load_spectrum::LoadSpectrum;
+pub use measure::{LIFTED_SHARE_OF_STATIC, lifted_stretches};
 pub use run_facts::RunFacts;
 pub use zero_check::{NoZeroCheck, ZeroCheck, ZeroVerdict};

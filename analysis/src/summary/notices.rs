@@ -1,11 +1,10 @@
 //! What is to be told of a run's recording and readings before any figure is.
 
-use super::load_spectrum::slices;
 use ingest::assemble::EventKind;
 use ingest::plow::{ChannelRole, Plow};
 use ingest::quantity::{Force, Length, SpringRate};
 use signals::run::{Notice, Run};
-use signals::{Segment, Signals, WorkingPart};
+use signals::{Segment, Signals, WorkingPart, slices};
 use statics::contradiction::TableReadings;
 
 /// Events that are reported, in this order.

@@ -14,18 +14,15 @@ use stats::Estimate;
 /// Above this share of the steps' own rate the smoothing takes from what is there; no peak is looked for.
 const KEPT_SHARE: f64 = 0.25;
 
-/// What the spectra are of.
-pub(super) struct Pass<'a> {
-    pub signals: &'a Signals,
-    pub segments: &'a [Segment],
-    pub tail_load_n: &'a [f64],
-    pub plow: &'a Plow,
-}
-
 /// `None` where the speed is not known for long enough.
-pub(super) fn per_metre(pass: &Pass<'_>, travel: &Travel, in_time: &ReportedPeaks) -> Option<PerMetre> {
-    let depth = pass.signals.channels.get(&ChannelRole::Depth)?;
-    let even = at_even_speed(travel, pass.signals, pass.segments, &[pass.tail_load_n, depth])?;
+pub(super) fn per_metre(
+    (signals, segments): (&Signals, &[Segment]),
+    (tail_load_n, plow): (&[f64], &Plow),
+    travel: &Travel,
+    in_time: &ReportedPeaks,
+) -> Option<PerMetre> {
+    let depth = signals.channels.get(&ChannelRole::Depth)?;
+    let even = at_even_speed(travel, signals, segments, &[tail_load_n, depth])?;
     let [tail, depth] = &even.channels[..] else { return None };
     let stretches: Vec<&[f64]> = tail.iter().map(Vec::as_slice).collect();
     let (tail, depth) = (spectrum(tail, &even)?, spectrum(depth, &even)?);
@@ -33,7 +30,7 @@ pub(super) fn per_metre(pass: &Pass<'_>, travel: &Travel, in_time: &ReportedPeak
     band.high_hz = band.high_hz.min(KEPT_SHARE * even.rate_hz());
     let search = find_peaks(&tail, band).ok()?;
     let found = SearchedLoad { spectrum: &tail, search: &search, stretches, rate_hz: even.rate_hz() };
-    let in_distance = reported_peaks(Some(&found), pass.plow, Some(even.speed_mps));
+    let in_distance = reported_peaks(Some(&found), plow, Some(even.speed_mps));
     // The frequency in time is the one that is reported; a wave of the ground may show by distance alone.
     let frequency_hz =
         in_time.bobbing.as_ref().or(in_distance.bobbing.as_ref()).map(|found| found.frequency_hz);

@@ -66,14 +66,8 @@ impl RunFacts {
         }
     }
 
-    /// The day in its start; `None` where somebody has garbled that.
-    #[must_use]
+    /// The day in its start, ISO 8601; `None` where somebody has garbled that.
     pub fn day(&self) -> Option<Date> {
-        day_of(&self.started)
+        self.started.get(..10)?.parse().ok()
     }
-}
-
-/// The day in the start of a run, ISO 8601; `None` where there is none.
-pub(super) fn day_of(started: &str) -> Option<Date> {
-    started.get(..10)?.parse().ok()
 }

@@ -125,7 +125,9 @@ impl Opening {
         while rows + piece <= end - from {
             let here = rows..rows + piece;
             let still = watched.iter().all(|(values, limit)| is_still(values, piece, &here, *limit));
-            let stands = speed.and_then(|speed| speed.get(here.clone())).is_none_or(stands);
+            let stands = speed
+                .and_then(|speed| speed.get(here.clone()))
+                .is_none_or(|mps| mean_sd(mps).0.abs() <= STANDING_MPS);
             if !(still && stands) {
                 break;
             }
@@ -144,14 +146,11 @@ impl Opening {
         let role = report.measures;
         let allowed =
             report.uncertainty_at_zero.expanded.max(ALLOWED_SHARE * report.figures.full_scale.abs());
-        let why_not = if self.in_the_ground {
-            Some(NoZeroCheck::InTheGround)
-        } else if self.still_s == 0.0 {
-            Some(NoZeroCheck::UnderWay)
-        } else if self.still_s < STILL_S_MIN {
-            Some(NoZeroCheck::TooShort)
-        } else {
-            None
+        let why_not = match self.still_s {
+            _ if self.in_the_ground => Some(NoZeroCheck::InTheGround),
+            0.0 => Some(NoZeroCheck::UnderWay),
+            ..STILL_S_MIN => Some(NoZeroCheck::TooShort),
+            _ => None,
         };
         let values = signals.channels.get(&role).and_then(|values| values.get(self.rows.clone()));
         let stretch = values.map(|values| [Stretch { start_s: self.start_s, values }]);
@@ -182,10 +181,6 @@ fn is_still(values: &[f64], piece: usize, here: &Range<usize>, limit: f64) -> bo
     sd <= limit && (mean - first_mean).abs() <= limit
 }
 
-fn stands(speed_mps: &[f64]) -> bool {
-    mean_sd(speed_mps).0.abs() <= STANDING_MPS
-}
-
 fn mean_sd(values: &[f64]) -> (f64, f64) {
     let count = values.len().max(1) as f64;
     let mean = values.iter().sum::<f64>() / count;
@@ -194,7 +189,6 @@ fn mean_sd(values: &[f64]) -> (f64, f64) {
 
 impl ZeroCheck {
     /// The zero as it moved, in the column's unit; 0 where it was not shown to.
-    #[must_use]
     pub fn shift(&self) -> f64 {
         match (self.verdict, self.reading) {
             (ZeroVerdict::Moved, Some(found)) => found.value,

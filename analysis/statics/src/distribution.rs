@@ -1,5 +1,6 @@
 //! What is known of an input, as a distribution to draw from (JCGM 101:2008, 6.4).
 
+use ingest::quantity::{Measured, Quantity};
 use rand::Rng;
 use rand_distr::{Distribution as _, StandardNormal, StandardUniform};
 
@@ -35,8 +36,13 @@ pub enum Distribution {
 }
 
 impl Distribution {
+    /// Of what was measured, in its SI unit; where no ± was given, `half_width_si` stands for it.
+    pub(crate) fn measured<Q: Quantity>(measured: &Measured<Q>, half_width_si: f64) -> Self {
+        let sd = measured.standard_uncertainty(Q::from_si(half_width_si));
+        Self::Normal { mean: measured.si(), sd }
+    }
+
     /// Middle of the distribution.
-    #[must_use]
     pub fn centre(self) -> f64 {
         match self {
             Self::Exact(value) => value,
@@ -48,7 +54,6 @@ impl Distribution {
 
     /// Standard uncertainty: the divisor √3 of a rectangular half-width is GUM 4.3.7; variance dof/(dof − 2)
     /// of Student's t.
-    #[must_use]
     pub fn standard_uncertainty(self) -> f64 {
         match self {
             Self::Exact(_) => 0.0,
@@ -64,7 +69,6 @@ impl Distribution {
     /// The quantile of Student's t with 4 degrees of freedom has a closed form: with p the smaller tail and
     /// a = 4p(1 − p), t = 2√(cos(arccos(√a)/3)/√a − 1) (Shaw 2006, Journal of Computational Finance 9, 37-73;
     /// from memory, and held against a numerical quantile by a test).
-    #[must_use]
     pub fn at(self, u: f64) -> f64 {
         match self {
             Self::Exact(value) => value,

@@ -41,7 +41,6 @@ pub struct ExpectedDraft {
 
 impl DraftRow {
     /// The draft. `width` is in m for a plow, or a number of tools where the row is per tool.
-    #[must_use]
     pub fn draft(self, soil_factor: f64, speed: Speed, width: f64, depth: Length) -> Force {
         let v_kmh = speed.mps() * 3.6;
         let per_width = soil_factor * (self.a + self.b * v_kmh + self.c * v_kmh * v_kmh);
@@ -50,7 +49,6 @@ impl DraftRow {
 }
 
 /// F of the moldboard row.
-#[must_use]
 pub fn soil_factor(soil: SoilClass) -> f64 {
     match soil {
         SoilClass::Fine => 1.0,
@@ -60,25 +58,20 @@ pub fn soil_factor(soil: SoilClass) -> f64 {
 }
 
 /// Draft of a moldboard plow of a total width of cut, with the standard's range.
-#[must_use]
 pub fn moldboard_draft(soil: SoilClass, speed: Speed, total_cut: Length, depth: Length) -> ExpectedDraft {
     let draft = MOLDBOARD.draft(soil_factor(soil), speed, total_cut.m(), depth);
-    ExpectedDraft {
-        draft,
-        low: Force::from_n(draft.n() * (1.0 - MOLDBOARD_RANGE_SHARE)),
-        high: Force::from_n(draft.n() * (1.0 + MOLDBOARD_RANGE_SHARE)),
-    }
+    let times = |factor: f64| Force::from_n(draft.n() * factor);
+    let (low, high) = (times(1.0 - MOLDBOARD_RANGE_SHARE), times(1.0 + MOLDBOARD_RANGE_SHARE));
+    ExpectedDraft { draft, low, high }
 }
 
 /// Draft per cross-section of the furrow slices, in N/cm²; `None` without a cross-section.
-#[must_use]
 pub fn specific_draft_n_per_cm2(draft: Force, total_cut: Length, depth: Length) -> Option<f64> {
     let area_cm2 = total_cut.m() * depth.m() * 1e4;
     (area_cm2 > 0.0).then(|| draft.n() / area_cm2)
 }
 
 /// Power that a draft takes at a speed.
-#[must_use]
 pub fn drawbar_power(draft: Force, speed: Speed) -> Power {
     Power::from_w(draft.n() * speed.mps())
 }

@@ -99,7 +99,6 @@ impl Entry {
     }
 
     /// The unit that its move is told in.
-    #[must_use]
     pub const fn unit(&self) -> Unit {
         match self {
             Self::Input(Input::Weight) | Self::PullGain | Self::LoadTable => Unit::Share,

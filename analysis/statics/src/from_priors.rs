@@ -33,8 +33,11 @@ pub(crate) enum Sensed {
     Inclination,
 }
 
-/// A kind of plow with the loads it measures; all plows are invented.
-pub(crate) const KINDS: [(&str, &str, Sensed); 3] = [
+/// A kind of plow: its name, the file of its example and what it measures besides pull and depth.
+pub(crate) type Kind = (&'static str, &'static str, Sensed);
+
+/// All plows are invented.
+pub(crate) const KINDS: [Kind; 3] = [
     ("trailed, tail wheel", "two-bottom.toml", Sensed::Tail),
     ("trailed, rolling landside, front load", "three-bottom-rolling-landside.toml", Sensed::Front),
     ("semi-mounted, tail wheel", "four-bottom-semi-mounted.toml", Sensed::Tail),
@@ -91,23 +94,21 @@ pub(crate) fn runs(
     let off = [NORMAL.draw(rng), NORMAL.draw(rng)];
     let n_per_cm2 = Distribution::Uniform { low: 3.0, high: 7.0 }.draw(rng);
     let depth_m = plow.bottoms.depth.m();
-    let mut own: BTreeMap<(bool, String), f64> = BTreeMap::new();
+    let mut own: BTreeMap<(Input, String), f64> = BTreeMap::new();
     let (mut truths, mut evidence) = (Vec::new(), Vec::new());
     for (number, setting) in settings.into_iter().enumerate() {
         let distributions = Inputs::of_plow(plow, &setting);
         let mut inputs = shared;
-        for (row, at_plow, input, name) in [
-            (rows[0], true, Input::PlowHoleHeight, &setting.plow_hole.name),
-            (rows[1], false, Input::TractorHoleHeight, &setting.tractor_hole.name),
+        for (row, input, name) in [
+            (rows[0], Input::PlowHoleHeight, &setting.plow_hole.name),
+            (rows[1], Input::TractorHoleHeight, &setting.tractor_hole.name),
         ] {
-            let own = *own.entry((at_plow, name.clone())).or_insert_with(|| NORMAL.draw(rng));
-            let error = (row + own) * std::f64::consts::FRAC_1_SQRT_2;
-            inputs[input] =
-                distributions[input].centre() + distributions[input].standard_uncertainty() * error;
+            let own = *own.entry((input, name.clone())).or_insert_with(|| NORMAL.draw(rng));
+            let (height, error) = (distributions[input], (row + own) * std::f64::consts::FRAC_1_SQRT_2);
+            inputs[input] = height.centre() + height.standard_uncertainty() * error;
         }
-        let pitch_true_deg = 1.5 * NORMAL.draw(rng);
         let inclined = plan.sensed == Sensed::Inclination;
-        let pitch_deg = Estimate::around(pitch_true_deg, 0.1).filter(|_| plan.richly || inclined);
+        let pitch_deg = Estimate::around(1.5 * NORMAL.draw(rng), 0.1).filter(|_| plan.richly || inclined);
         let no_pull = MeanForce::pull(Estimate::from_si(Estimate::exact(0.0)?));
         let blank = RunFigures {
             depth: Some(Length::from_m(depth_m)),
@@ -115,12 +116,10 @@ pub(crate) fn runs(
             ..RunFigures::of_pull(no_pull)
         };
         let (higher, pose_sd) = pin_pose(plow, &blank);
-        let pin_m = inputs.plow_hole_height + higher.m() + pose_sd.m() * NORMAL.draw(rng);
-        inputs.plow_hole_height = pin_m;
+        inputs.plow_hole_height = inputs.plow_hole_height + higher.m() + pose_sd.m() * NORMAL.draw(rng);
         if inclined {
             // The tractor does not stand in the field as it did in the yard.
-            let squat_m = SQUAT_SD_M * NORMAL.draw(rng);
-            inputs.tractor_hole_height += squat_m;
+            inputs.tractor_hole_height += SQUAT_SD_M * NORMAL.draw(rng);
         }
         let height = SoilHeight::of(plow, plow.bottoms.depth);
         let (shared, own) = height.shared_and_own_sd(plow.bottoms.depth);
@@ -142,33 +141,30 @@ pub(crate) fn runs(
         if loads.tail_load.n() <= 0.0 || loads.front_load.n() <= 0.0 {
             return None;
         }
-        let standing_n = standing_loads(plow, &setting).ok()?.1.n();
-        let mut read = |force_n: f64, of: &dyn Fn(Estimate<Force>) -> MeanForce, calibration: f64| {
-            let true_half_n = 5.0 + 0.01 * force_n.abs();
+        let standing = standing_loads(plow, &setting).ok()?.1;
+        let mut read = |force: Force, of: &dyn Fn(Estimate<Force>) -> MeanForce, calibration: f64| {
+            let (force_n, true_half_n) = (force.n(), 5.0 + 0.01 * force.n().abs());
             let about = of(Estimate::from_si(Estimate::around(force_n, true_half_n)?));
             let read_n = force_n
                 + about.calibration_sd().n() * calibration
                 + about.readings_sd().n() * NORMAL.draw(rng);
             Estimate::around(read_n, true_half_n).map(Estimate::from_si).map(of)
         };
-        let mut figures = RunFigures { pull: read(loads.pull.n(), &MeanForce::pull, off[0])?, ..blank };
-        let tail = |n| MeanForce::tail(n, Force::from_n(standing_n));
+        let mut figures = RunFigures { pull: read(loads.pull, &MeanForce::pull, off[0])?, ..blank };
+        let tail = |n| MeanForce::tail(n, standing);
         let link = |n| MeanForce::link(n, loads.pull);
         let links = plow_model.links(&inputs).ok().filter(|_| plow_model.hangs_on_links());
-        let links_n = links.map(|links| link_forces(&links, loads.pull_x, loads.front_load));
+        let links = links.map(|links| link_forces(&links, loads.pull_x, loads.front_load));
         match plan.sensed {
-            Sensed::Tail => figures.tail_load = Some(read(loads.tail_load.n(), &tail, off[1])?),
+            Sensed::Tail => figures.tail_load = Some(read(loads.tail_load, &tail, off[1])?),
             Sensed::TailCell => {
-                figures.tail_load = Some(read(loads.tail_load.n(), &MeanForce::tail_cell, off[1])?);
+                figures.tail_load = Some(read(loads.tail_load, &MeanForce::tail_cell, off[1])?)
             }
-            Sensed::Front => {
-                figures.front_load = Some(read(loads.front_load.n(), &MeanForce::front, off[1])?)
-            }
-            Sensed::TopLink => figures.top_link = Some(read(links_n?.1.n(), &link, off[1])?),
+            Sensed::Front => figures.front_load = Some(read(loads.front_load, &MeanForce::front, off[1])?),
+            Sensed::TopLink => figures.top_link = Some(read(links?.1, &link, off[1])?),
             Sensed::AllLinks => {
-                let (lower_n, top_n) = links_n.map(|(lower, top)| (lower.n(), top.n()))?;
-                figures.lower_links = Some(read(lower_n, &link, off[0])?);
-                figures.top_link = Some(read(top_n, &link, off[1])?);
+                figures.lower_links = Some(read(links?.0, &link, off[0])?);
+                figures.top_link = Some(read(links?.1, &link, off[1])?);
                 figures.pull_from_links = true;
             }
             Sensed::Inclination => {

@@ -34,7 +34,6 @@ impl MapPoint {
     /// How far b is above a level, on the scale that b has on the level's side of 0. b itself has a kink at 0,
     /// where its scale changes from the way to the front carrier to the way to the tail's; this has none, so a
     /// line of level between points of a grid comes out smooth.
-    #[must_use]
     pub fn above(&self, level: f64) -> f64 {
         // b is 1 − τ/τ_0 on the flat side and (τ_0 − τ)/(1 − τ_0) on the steep one.
         let steep_over_flat = self.standing_tail_share / (1.0 - self.standing_tail_share);
@@ -61,7 +60,6 @@ pub struct HeightMap {
 }
 
 /// Works out the map about the holes of a plow in a setting, with the soil force as it is there.
-#[must_use]
 pub fn height_map(plow: &Plow, setting: &Setting, nominal: &Nominal) -> HeightMap {
     let heights = |holes: &[ingest::plow::Hole]| {
         let z_m = || holes.iter().map(|hole| hole.z.si());
@@ -72,17 +70,12 @@ pub fn height_map(plow: &Plow, setting: &Setting, nominal: &Nominal) -> HeightMa
         (0..POINTS).map(|i| low_m - room_m + i as f64 * step_m).map(Length::from_m).collect::<Vec<Length>>()
     };
     let (plow_z, tractor_z) = (heights(&plow.plow_hitch.holes), heights(&plow.tractor_hitch.holes));
-    let rows = tractor_z
-        .iter()
-        .map(|tractor_z| {
-            let tractor = *tractor_z - setting.tractor_hole.z.value;
-            let at = |plow_z: &Length| {
-                point(nominal, PinShift { plow: *plow_z - setting.plow_hole.z.value, tractor })
-            };
-            plow_z.iter().map(at).collect()
-        })
-        .collect();
-    HeightMap { plow_z, tractor_z, rows }
+    let row = |tractor_z: &Length| {
+        let tractor = *tractor_z - setting.tractor_hole.z.value;
+        let plow = plow_z.iter().map(|plow_z| *plow_z - setting.plow_hole.z.value);
+        plow.map(|plow| point(nominal, PinShift { plow, tractor })).collect()
+    };
+    HeightMap { rows: tractor_z.iter().map(row).collect(), plow_z, tractor_z }
 }
 
 fn point(nominal: &Nominal, shift: PinShift) -> Option<MapPoint> {
@@ -90,12 +83,11 @@ fn point(nominal: &Nominal, shift: PinShift) -> Option<MapPoint> {
     let standing_tail_n = side.standing_tail_load().n();
     let standing_front_n = side.weight.n() - standing_tail_n;
     let keeps = |factor: f64| {
-        SideView { soil_draft: Force::from_n(side.soil_draft.n() * factor), ..side }.loads().is_ok_and(
-            |loads| {
-                loads.tail_load.n() >= KEPT_SHARE * standing_tail_n
-                    && loads.front_load.n() >= KEPT_SHARE * standing_front_n
-            },
-        )
+        let soil_draft = Force::from_n(side.soil_draft.n() * factor);
+        SideView { soil_draft, ..side }.loads().is_ok_and(|loads| {
+            loads.tail_load.n() >= KEPT_SHARE * standing_tail_n
+                && loads.front_load.n() >= KEPT_SHARE * standing_front_n
+        })
     };
     // The loads are linear in the draft, so what holds at both ends holds between them.
     let keeps_load = keeps(DRAFT_RANGE.0) && keeps(DRAFT_RANGE.1);
@@ -115,22 +107,19 @@ mod tests {
     fn the_map_is_the_plow_at_each_pair_of_heights() {
         let plow = plow();
         let holes = setting("4", "4");
-        let map = height_map(&plow, &holes, &nominal(&plow, &holes, Force::from_n(8_000.0)).unwrap());
+        let now = nominal(&plow, &holes, Force::from_n(8_000.0)).unwrap();
+        let map = height_map(&plow, &holes, &now);
         let nearest = |heights: &[Length], z_m: f64| {
             let distance = |i: &usize| (heights[*i].m() - z_m).abs();
             (0..heights.len()).min_by(|a, b| distance(a).total_cmp(&distance(b))).unwrap()
         };
         for (plow_hole, tractor_hole) in [("4", "4"), ("6", "3"), ("8", "7")] {
             let there = setting(plow_hole, tractor_hole);
-            let (i, j) = (
-                nearest(&map.plow_z, there.plow_hole.z.si()),
-                nearest(&map.tractor_z, there.tractor_hole.z.si()),
-            );
-            let moved = nominal(&plow, &holes, Force::from_n(8_000.0)).unwrap().moved(PinShift {
-                plow: map.plow_z[i] - holes.plow_hole.z.value,
-                tractor: map.tractor_z[j] - holes.tractor_hole.z.value,
-            });
-            let b = moved.unwrap().balance_index;
+            let i = nearest(&map.plow_z, there.plow_hole.z.si());
+            let j = nearest(&map.tractor_z, there.tractor_hole.z.si());
+            let tractor = map.tractor_z[j] - holes.tractor_hole.z.value;
+            let shift = PinShift { plow: map.plow_z[i] - holes.plow_hole.z.value, tractor };
+            let b = now.with_pins(shift).unwrap().0.loads().unwrap().balance_index;
             assert_eq!(map.rows[j][i].unwrap().balance_index, b);
         }
         for row in &map.rows {

@@ -4,19 +4,18 @@
 //! person with a tape measure and a platform scale (half of a 95 % interval).
 
 use super::distribution::Distribution;
-pub use super::mean_force::MeanForce;
 pub(crate) use super::run_figures::DRAWBAR_ZERO_HALF_WIDTH_DEG;
 use super::run_figures::drawbar_angle;
-pub use super::run_figures::{FromLinks, MeasuredLoads, RunFigures, pin_pose};
+pub use super::run_figures::{FromLinks, MeanForce, MeasuredLoads, RunFigures, pin_pose};
 use super::soil::{SoilHeight, soil_slope_prior};
 use ingest::plow::{Front, Plow, Setting, Tail};
-use ingest::quantity::{self, Force, Length};
+use ingest::quantity::{Length, Measured};
 use rand::Rng;
 use serde::Serialize;
 use std::ops::{Index, IndexMut};
 
-const WEIGHT_HALF_WIDTH_SHARE: f64 = 0.03;
-const POINT_HALF_WIDTH_M: f64 = 0.010;
+pub(crate) const WEIGHT_HALF_WIDTH_SHARE: f64 = 0.03;
+pub(crate) const POINT_HALF_WIDTH_M: f64 = 0.010;
 const HOLE_HALF_WIDTH_M: f64 = 0.005;
 /// Rolling resistance and friction are known to half and to one and a half of their value.
 const RESISTANCE_HALF_RANGE_SHARE: f64 = 0.5;
@@ -49,9 +48,9 @@ macro_rules! inputs {
                 Inputs { $($field: of(self.$field),)* }
             }
 
-            /// Each beside its other.
-            pub(super) fn zip<U>(self, other: Inputs<U>) -> Inputs<(T, U)> {
-                Inputs { $($field: (self.$field, other.$field),)* }
+            /// What `of` makes of each and its other.
+            pub(super) fn zip_with<U>(self, other: Self, of: impl Fn(T, T) -> U) -> Inputs<U> {
+                Inputs { $($field: of(self.$field, other.$field),)* }
             }
         }
 
@@ -122,36 +121,19 @@ inputs! {
     drawbar_angle: DrawbarAngle,
 }
 
-impl Inputs<f64> {
-    /// Each less its other.
-    #[must_use]
-    pub(super) fn minus(self, other: &Self) -> Self {
-        self.zip(*other).map(|(value, other)| value - other)
-    }
-
-    /// Each moved by its shift.
-    #[must_use]
-    pub(super) fn plus(self, shift: &Self) -> Self {
-        self.zip(*shift).map(|(value, shift)| value + shift)
-    }
-}
-
 /// An input that this kind of plow does not have, or that follows from a run. It is drawn like the others, so that
 /// their draws are the same with and without it.
 const NOTHING: Distribution = Distribution::Normal { mean: 0.0, sd: 0.0 };
 
 impl Inputs<Distribution> {
     /// Plow and setting, without a run: pull and wheel loads stand at 0.
-    #[must_use]
     pub fn of_plow(plow: &Plow, setting: &Setting) -> Self {
         let weight = &plow.weight.total;
-        let default = Force::from_n(WEIGHT_HALF_WIDTH_SHARE * weight.si());
-        let links = match &plow.front {
-            Front::MeetingLinks(links) => Some(links),
-            Front::Wheels(_) | Front::Sole(_) | Front::LowerLinks => None,
-        };
+        let point = |length: &Measured<Length>| Distribution::measured(length, POINT_HALF_WIDTH_M);
+        let hole = |height: &Measured<Length>| Distribution::measured(height, HOLE_HALF_WIDTH_M);
+        let links = if let Front::MeetingLinks(links) = &plow.front { Some(links) } else { None };
         Self {
-            weight: Distribution::Normal { mean: weight.si(), sd: weight.standard_uncertainty(default) },
+            weight: Distribution::measured(weight, WEIGHT_HALF_WIDTH_SHARE * weight.si()),
             weight_place: point(&plow.weight.x),
             tail_place: point(&plow.tail.x()),
             plow_hitch_place: point(&plow.plow_hitch.x),
@@ -213,7 +195,6 @@ impl Inputs<Distribution> {
     }
 
     /// Every input at the middle of its distribution.
-    #[must_use]
     pub fn centres(&self) -> Inputs<f64> {
         self.inclined(self.map(Distribution::centre))
     }
@@ -232,19 +213,6 @@ impl Inputs<Distribution> {
         }
         inputs
     }
-}
-
-fn around(length: &quantity::Measured<Length>, half_width_m: f64) -> Distribution {
-    let sd = length.standard_uncertainty(Length::from_m(half_width_m));
-    Distribution::Normal { mean: length.si(), sd }
-}
-
-fn point(length: &quantity::Measured<Length>) -> Distribution {
-    around(length, POINT_HALF_WIDTH_M)
-}
-
-fn hole(length: &quantity::Measured<Length>) -> Distribution {
-    around(length, HOLE_HALF_WIDTH_M)
 }
 
 fn resistance(middle: f64) -> Distribution {

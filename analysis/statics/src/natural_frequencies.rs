@@ -1,7 +1,8 @@
 //! Frequencies at which a plow would swing on its wheels, from its weight, geometry and springs.
 
+use super::inputs::{POINT_HALF_WIDTH_M, WEIGHT_HALF_WIDTH_SHARE};
 use ingest::plow::Plow;
-use ingest::quantity::{Force, Length, SpringRate};
+use ingest::quantity::{Force, Length, Measured, SpringRate};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -19,9 +20,6 @@ const GYRATION_SHARE: (f64, f64) = (0.2, 0.45);
 const FRONT_N_PER_M: (f64, f64) = (1e5, 2e6);
 /// The slope of a load table is known to this share (by choice; half of a 95 % interval).
 const SPRING_HALF_WIDTH_SHARE: f64 = 0.1;
-/// Half of a 95 % interval of a weight and of a place that were given without one, as in the statics.
-const WEIGHT_HALF_WIDTH_SHARE: f64 = 0.03;
-const PLACE_HALF_WIDTH_M: f64 = 0.01;
 const DRAWS: usize = 1000;
 const SEED: u64 = 0x5EED;
 
@@ -51,7 +49,6 @@ pub enum SwingsAs {
 
 impl ExpectedFrequencies {
     /// What a measured frequency agrees with: its interval and the one to be expected overlap.
-    #[must_use]
     pub fn told(&self, measured_hz: &Estimate) -> SwingsAs {
         let overlaps = |e: &Estimate| measured_hz.low <= e.high && e.low <= measured_hz.high;
         match (overlaps(&self.lower_hz), overlaps(&self.upper_hz)) {
@@ -66,7 +63,6 @@ impl ExpectedFrequencies {
 /// Both natural frequencies, Hz, the lower first, of M q″ + K q = 0 with symmetric 2 × 2 matrices given as
 /// (11, 12, 22); roots of det(K − ω² M) = 0 (e.g. Thomson, Theory of Vibration, two degrees of freedom). `None`
 /// where one of them does not swing.
-#[must_use]
 pub fn natural_hz(mass: [f64; 3], stiffness: [f64; 3]) -> Option<(f64, f64)> {
     let ([m11, m12, m22], [k11, k12, k22]) = (mass, stiffness);
     let a = m11 * m22 - m12 * m12;
@@ -81,7 +77,6 @@ pub fn natural_hz(mass: [f64; 3], stiffness: [f64; 3]) -> Option<(f64, f64)> {
 
 /// Natural frequencies, Hz, of a plane body of `mass_kg` and radius of gyration `gyration` about its center of
 /// gravity, on springs, each at a place (from the center of gravity) with a stiffness.
-#[must_use]
 pub fn plane_body_hz(mass_kg: f64, gyration: Length, springs: &[(Length, SpringRate)]) -> Option<(f64, f64)> {
     let sum = |power: i32| springs.iter().map(|(x, k)| k.n_per_m() * x.m().powi(power)).sum::<f64>();
     let gyration_m = gyration.m();
@@ -90,7 +85,6 @@ pub fn plane_body_hz(mass_kg: f64, gyration: Length, springs: &[(Length, SpringR
 
 /// Frequencies to be expected of `plow` while its tail wheel carries `tail_load`; `None` without front wheels or a
 /// load table. Monte Carlo over what was measured, and over the stated ranges of what was not.
-#[must_use]
 pub fn expected_frequencies(plow: &Plow, tail_load: Force) -> Option<ExpectedFrequencies> {
     plow.front.wheels()?;
     let wheel = plow.tail.wheel()?;
@@ -101,18 +95,16 @@ pub fn expected_frequencies(plow: &Plow, tail_load: Force) -> Option<ExpectedFre
     if !(slope_n_per_m.is_finite() && slope_n_per_m > 0.0) {
         return None;
     }
-    let weight_n = plow.weight.total.value.n();
-    let weight_sd =
-        plow.weight.total.half_width.map_or(WEIGHT_HALF_WIDTH_SHARE * weight_n, |w| w.n()) / Z_975;
-    let place_sd = |half: Option<Length>| half.map_or(PLACE_HALF_WIDTH_M, |w| w.m()) / Z_975;
-    let (weight_place, tail_place) = (&plow.weight.x, &wheel.x);
+    let (weight, weight_place, tail_place) = (&plow.weight.total, &plow.weight.x, &wheel.x);
+    let weight_sd = weight.standard_uncertainty(Force::from_n(WEIGHT_HALF_WIDTH_SHARE * weight.si()));
+    let place_sd = |place: &Measured<Length>| place.standard_uncertainty(Length::from_m(POINT_HALF_WIDTH_M));
     let mut rng = ChaCha8Rng::seed_from_u64(SEED);
     let (mut lower, mut upper) = (Vec::new(), Vec::new());
     let at = |rng: &mut ChaCha8Rng, gyration: f64, ln_front: f64, scatter: bool| {
         let mut z = || -> f64 { if scatter { StandardNormal.sample(rng) } else { 0.0 } };
-        let mass_kg = (weight_n + weight_sd * z()) / STANDARD_GRAVITY;
-        let x_w = weight_place.value.m() + place_sd(weight_place.half_width) * z();
-        let x_t = tail_place.value.m() + place_sd(tail_place.half_width) * z();
+        let mass_kg = (weight.si() + weight_sd * z()) / STANDARD_GRAVITY;
+        let x_w = weight_place.si() + place_sd(weight_place) * z();
+        let x_t = tail_place.si() + place_sd(tail_place) * z();
         let tail = slope_n_per_m * (1.0 + SPRING_HALF_WIDTH_SHARE / Z_975 * z());
         let springs = [spring(-x_w, ln_front.exp()), spring(x_t - x_w, tail)];
         plane_body_hz(mass_kg, Length::from_m(gyration * x_t.abs()), &springs)
@@ -121,10 +113,9 @@ pub fn expected_frequencies(plow: &Plow, tail_load: Force) -> Option<ExpectedFre
     for _ in 0..DRAWS {
         let gyration = GYRATION_SHARE.0 + (GYRATION_SHARE.1 - GYRATION_SHARE.0) * rng.random::<f64>();
         let ln_front = front_low + (front_high - front_low) * rng.random::<f64>();
-        if let Some((low_hz, high_hz)) = at(&mut rng, gyration, ln_front, true) {
-            lower.push(low_hz);
-            upper.push(high_hz);
-        }
+        let (low_hz, high_hz) = at(&mut rng, gyration, ln_front, true).unzip();
+        lower.extend(low_hz);
+        upper.extend(high_hz);
     }
     let middle = (0.5 * (GYRATION_SHARE.0 + GYRATION_SHARE.1), 0.5 * (front_low + front_high));
     let (low_hz, high_hz) = at(&mut rng, middle.0, middle.1, false)?;
@@ -151,8 +142,8 @@ mod tests {
     /// recomputed).
     #[test]
     fn an_automobile_of_rao() {
-        let (low, high) =
-            plane_body_hz(1000.0, Length::from_m(0.9), &[spring(1.0, 18e3), spring(-1.5, 22e3)]).unwrap();
+        let springs = [spring(1.0, 18e3), spring(-1.5, 22e3)];
+        let (low, high) = plane_body_hz(1000.0, Length::from_m(0.9), &springs).unwrap();
         close(low, 5.8593, 1e-4);
         close(high, 9.4341, 1e-4);
     }
@@ -161,10 +152,9 @@ mod tests {
     #[test]
     fn an_automobile_of_thomson() {
         let mass = 3220.0 / 32.2;
-        let gyration = (1600.0_f64 / mass).sqrt();
-        let (low, high) =
-            plane_body_hz(mass, Length::from_m(gyration), &[spring(4.5, 2400.0), spring(-5.5, 2600.0)])
-                .unwrap();
+        let gyration = Length::from_m((1600.0_f64 / mass).sqrt());
+        let springs = [spring(4.5, 2400.0), spring(-5.5, 2600.0)];
+        let (low, high) = plane_body_hz(mass, gyration, &springs).unwrap();
         close(low, 6.8994, 1e-4);
         close(high, 9.0515, 1e-4);
     }

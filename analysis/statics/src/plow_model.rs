@@ -53,20 +53,16 @@ pub struct Links {
 
 impl PlowModel {
     /// The structure of a plow.
-    #[must_use]
     pub fn of(plow: &Plow) -> Self {
         let tail_resistance = match plow.tail {
             Tail::Wheel(_) => Input::RollingResistance,
             Tail::RollingLandside(_) | Tail::Heel(_) => Input::TailResistance,
         };
+        let on_the_ground =
+            |runs_in, resistance| FrontCarrier::Origin { z_m: plow.ground_z_m(runs_in), resistance };
         let front = match plow.front {
-            Front::Wheels(wheels) => FrontCarrier::Origin {
-                z_m: plow.ground_z_m(wheels.runs_in()),
-                resistance: Input::RollingResistance,
-            },
-            Front::Sole(_) => {
-                FrontCarrier::Origin { z_m: plow.ground_z_m(RunsIn::Furrow), resistance: Input::SoleFriction }
-            }
+            Front::Wheels(wheels) => on_the_ground(wheels.runs_in(), Input::RollingResistance),
+            Front::Sole(_) => on_the_ground(RunsIn::Furrow, Input::SoleFriction),
             Front::LowerLinks => FrontCarrier::PlowPin,
             Front::MeetingLinks(_) => FrontCarrier::WhereLinksMeet,
         };
@@ -78,7 +74,8 @@ impl PlowModel {
     /// # Errors
     /// [`StaticsError::VerticalDrawbar`], [`StaticsError::LinksMeetNowhere`].
     pub fn side_view(&self, inputs: &Inputs<f64>) -> Result<SideView, StaticsError> {
-        let plow_pin = point(inputs.plow_hitch_place, inputs.plow_hole_height);
+        let plow_pin = Point::from_m(inputs.plow_hitch_place, inputs.plow_hole_height);
+        let tail_at = Point::from_m(inputs.tail_place, self.tail_z_m);
         let (front, plow_hitch, tractor_hitch) = match self.front {
             FrontCarrier::WhereLinksMeet => {
                 let meet = self.links(inputs)?.meet;
@@ -86,7 +83,7 @@ impl PlowModel {
                 (front, meet, Point { x: Length::from_m(meet.x.m() + 1.0), ..meet })
             }
             FrontCarrier::Origin { z_m, resistance } => {
-                let front = Carrier { at: point(0.0, z_m), resistance: inputs[resistance] };
+                let front = Carrier { at: Point::from_m(0.0, z_m), resistance: inputs[resistance] };
                 (front, plow_pin, member_end(plow_pin, inputs)?)
             }
             FrontCarrier::PlowPin => {
@@ -97,13 +94,10 @@ impl PlowModel {
             weight: Force::from_n(inputs.weight),
             weight_x: Length::from_m(inputs.weight_place),
             front,
-            tail: Carrier {
-                at: point(inputs.tail_place, self.tail_z_m),
-                resistance: inputs[self.tail_resistance],
-            },
+            tail: Carrier { at: tail_at, resistance: inputs[self.tail_resistance] },
             plow_hitch,
             tractor_hitch,
-            soil_at: point(inputs.bottoms_place, inputs.soil_height),
+            soil_at: Point::from_m(inputs.bottoms_place, inputs.soil_height),
             soil_slope: inputs.soil_slope,
             soil_draft: Force::from_n(0.0),
         })
@@ -111,7 +105,6 @@ impl PlowModel {
 
     /// Load that the plow puts on the tractor, down +: the vertical part of the pull, and what carries the
     /// front if that is the tractor's.
-    #[must_use]
     pub fn tractor_load(&self, loads: &Loads) -> Force {
         let lift_n = loads.drawbar_slope * loads.pull_x.n();
         Force::from_n(match self.front {
@@ -121,7 +114,6 @@ impl PlowModel {
     }
 
     /// Whether the plow hangs on links that meet.
-    #[must_use]
     pub fn hangs_on_links(&self) -> bool {
         self.front == FrontCarrier::WhereLinksMeet
     }
@@ -149,10 +141,10 @@ impl PlowModel {
     /// [`StaticsError::VerticalDrawbar`] for a link on end, [`StaticsError::LinksMeetNowhere`] for links that
     /// do not meet ahead of the plow's lower pins within 20 m.
     pub fn links(&self, inputs: &Inputs<f64>) -> Result<Links, StaticsError> {
-        let lower_pin = point(0.0, inputs.lower_link_plow_height);
+        let lower_pin = Point::from_m(0.0, inputs.lower_link_plow_height);
         let lower_z = Length::from_m(inputs.lower_link_tractor_height);
         let lower_length = Length::from_m(inputs.lower_link_length);
-        let top_pin = point(inputs.plow_hitch_place, inputs.plow_hole_height);
+        let top_pin = Point::from_m(inputs.plow_hitch_place, inputs.plow_hole_height);
         let lower = (lower_pin, tractor_pin(lower_pin, lower_z, lower_length)?);
         let top = (top_pin, member_end(top_pin, inputs)?);
         let (lower_slope, top_slope) = (slope(lower), slope(top));
@@ -163,7 +155,7 @@ impl PlowModel {
             let (ahead, farthest) = (Length::from_m(ahead_m), Length::from_m(FARTHEST_MEETING_M));
             return Err(StaticsError::LinksMeetNowhere { ahead, farthest });
         }
-        Ok(Links { lower, top, meet: point(ahead_m, lower_pin.z.m() + lower_slope * ahead_m) })
+        Ok(Links { lower, top, meet: Point::from_m(ahead_m, lower_pin.z.m() + lower_slope * ahead_m) })
     }
 }
 
@@ -187,27 +179,20 @@ pub fn standing_loads(plow: &Plow, setting: &Setting) -> Result<(Force, Force), 
 
 /// The tractor's pin of the member that is moved from hole to hole.
 fn member_end(plow_pin: Point, inputs: &Inputs<f64>) -> Result<Point, StaticsError> {
-    let (tractor_m, length_m) = (inputs.tractor_hole_height, inputs.member_length);
-    tractor_pin(plow_pin, Length::from_m(tractor_m), Length::from_m(length_m))
-}
-
-fn point(x_m: f64, z_m: f64) -> Point {
-    Point { x: Length::from_m(x_m), z: Length::from_m(z_m) }
+    tractor_pin(plow_pin, Length::from_m(inputs.tractor_hole_height), Length::from_m(inputs.member_length))
 }
 
 fn slope((plow, tractor): (Point, Point)) -> f64 {
-    (tractor.z.m() - plow.z.m()) / (tractor.x.m() - plow.x.m())
+    plow.slope_to(tractor)
 }
 
 /// Forces along lower links (all together) and top link, pulling +, of a mounted plow whose links pull forward with
 /// `pull_x` and up with `lift` where they meet: the two forces along known lines whose sum that is. A top link that
 /// pushes has a force below 0.
-#[must_use]
 pub fn link_forces(links: &Links, pull_x: Force, lift: Force) -> (Force, Force) {
     let (lower, top, pull_x_n) = (slope(links.lower), slope(links.top), pull_x.n());
     let lower_x_n = (lift.n() - top * pull_x_n) / (lower - top);
-    let (lower_n, top_n) = (lower_x_n * lower.hypot(1.0), (pull_x_n - lower_x_n) * top.hypot(1.0));
-    (Force::from_n(lower_n), Force::from_n(top_n))
+    (Force::from_n(lower_x_n * lower.hypot(1.0)), Force::from_n((pull_x_n - lower_x_n) * top.hypot(1.0)))
 }
 
 /// Draft part of a force along a link, in N.
@@ -218,14 +203,12 @@ fn along_x_n(link: (Point, Point), force: Force) -> f64 {
 /// The other way round: what the links lift where they meet, from the draft part of the pull and the force along the
 /// top link. The lower links have the rest of the pull, so the lift is s_l·P_x + (s_t − s_l)·T_x, with the slopes s of
 /// the links.
-#[must_use]
 pub fn lift(links: &Links, pull_x: Force, top: Force) -> Force {
     let (lower_slope, top_slope) = (slope(links.lower), slope(links.top));
     Force::from_n(lower_slope * pull_x.n() + (top_slope - lower_slope) * along_x_n(links.top, top))
 }
 
 /// Pull along x of forces along lower links and top link, each pulling +.
-#[must_use]
 pub fn pull_of_links(links: &Links, lower: Force, top: Force) -> Force {
     Force::from_n(along_x_n(links.lower, lower) + along_x_n(links.top, top))
 }
@@ -261,15 +244,13 @@ mod tests {
     #[test]
     fn the_two_links_carry_what_the_meeting_point_does() {
         let links = Links {
-            lower: (point(0.0, 0.4), point(1.0, 0.5)),
-            top: (point(0.0, 1.0), point(1.0, 0.8)),
-            meet: point(2.0, 0.6),
+            lower: (Point::from_m(0.0, 0.4), Point::from_m(1.0, 0.5)),
+            top: (Point::from_m(0.0, 1.0), Point::from_m(1.0, 0.8)),
+            meet: Point::from_m(2.0, 0.6),
         };
         let (lower, top) = link_forces(&links, Force::from_n(8_000.0), Force::from_n(2_500.0));
-        let (lower_n, top_n) = (lower.n(), top.n());
-        let part =
-            |force_n: f64, slope: f64| (force_n / slope.hypot(1.0), force_n * slope / slope.hypot(1.0));
-        let (lower, top) = (part(lower_n, 0.1), part(top_n, -0.2));
+        let part = |n: f64, slope: f64| (n / slope.hypot(1.0), n * slope / slope.hypot(1.0));
+        let (lower, top) = (part(lower.n(), 0.1), part(top.n(), -0.2));
         assert!((lower.0 + top.0 - 8_000.0).abs() < 1e-9 && (lower.1 + top.1 - 2_500.0).abs() < 1e-9);
         let moment = |at: Point, force: (f64, f64)| at.x.m() * force.1 - at.z.m() * force.0;
         let both = moment(links.lower.0, lower) + moment(links.top.0, top);

@@ -46,11 +46,9 @@ impl State {
     /// # Errors
     /// [`StaticsError`] if the plow cannot be in these holes.
     pub fn with_pins(&self, plow_model: &PlowModel, shift: PinShift) -> Result<SideView, StaticsError> {
-        let inputs = self.moved_inputs(shift);
-        let now = &self.side;
-        let moved = plow_model.side_view(&inputs)?;
-        let (plow_hitch, tractor_hitch, front) = (moved.plow_hitch, moved.tractor_hitch, moved.front);
-        Ok(SideView { plow_hitch, tractor_hitch, front, ..*now })
+        let SideView { plow_hitch, tractor_hitch, front, .. } =
+            plow_model.side_view(&self.moved_inputs(shift))?;
+        Ok(SideView { plow_hitch, tractor_hitch, front, ..self.side })
     }
 
     fn moved_inputs(&self, shift: PinShift) -> Inputs<f64> {
@@ -80,7 +78,6 @@ pub struct PinPlace {
 
 impl PinPlace {
     /// A hole.
-    #[must_use]
     pub fn of(hole: &Hole) -> Self {
         Self { name: hole.name.clone(), z: hole.z.value }
     }
@@ -147,11 +144,10 @@ pub fn predict_all(
 ) -> Result<Vec<Prediction>, IdentifyError> {
     let predictor = Predictor::of(plow, setting, states);
     let mut all = Vec::new();
-    for plow_hole in &plow.plow_hitch.holes {
-        for tractor_hole in &plow.tractor_hitch.holes {
-            // A pair that would put the drawbar on end, or lift the plow, is no choice and no row.
-            all.extend(predictor.at(&PinPlace::of(plow_hole), &PinPlace::of(tractor_hole)));
-        }
+    for plow_place in plow.plow_hitch.holes.iter().map(PinPlace::of) {
+        let tractor_places = plow.tractor_hitch.holes.iter().map(PinPlace::of);
+        // A pair that would put the drawbar on end, or lift the plow, is no choice and no row.
+        all.extend(tractor_places.filter_map(|tractor_place| predictor.at(&plow_place, &tractor_place)));
     }
     if all.is_empty() { Err(IdentifyError::NotFinite) } else { Ok(all) }
 }
@@ -167,17 +163,16 @@ pub struct Predictor<'a> {
 
 impl<'a> Predictor<'a> {
     /// For a plow that stands as `states` have it, of which the first 2,000 are used.
-    #[must_use]
     pub fn of(plow: &Plow, setting: &'a Setting, states: &'a [State]) -> Self {
         let states = states.get(..PREDICTION_DRAWS_MAX).unwrap_or(states);
         let plow_model = PlowModel::of(plow);
-        let stay = PinShift::default();
-        let now = states.iter().map(|state| bounded(state.moved(&plow_model, stay))).collect();
+        let index =
+            |state: &State| Some(state.moved(&plow_model, PinShift::default()).ok()?.bounded_balance_index());
+        let now = states.iter().map(index).collect();
         Self { setting, plow_model, states, now }
     }
 
     /// What pins at these places would do; `None` if more than one draw in twenty cannot be there.
-    #[must_use]
     pub fn at(&self, plow_place: &PinPlace, tractor_place: &PinPlace) -> Option<Prediction> {
         let Self { setting, plow_model, states, now } = self;
         let is_now =
@@ -214,10 +209,6 @@ impl<'a> Predictor<'a> {
             better_probability: better as f64 / solved.len() as f64,
         })
     }
-}
-
-fn bounded(loads: Result<Loads, StaticsError>) -> Option<f64> {
-    loads.ok().map(|loads| loads.bounded_balance_index())
 }
 
 /// What every pair of holes would do without a run, as [`plow_states`] has it.
@@ -284,24 +275,13 @@ pub struct Nominal {
 }
 
 impl Nominal {
-    /// Its loads with the pins moved and the same soil force.
-    ///
-    /// # Errors
-    /// As [`State::moved`].
-    pub fn moved(&self, shift: PinShift) -> Result<Loads, StaticsError> {
-        self.state.moved(&self.plow_model, shift)
-    }
-
     /// The plow itself with the pins moved, and its links, for a diagram.
     ///
     /// # Errors
     /// As [`State::with_pins`].
     pub fn with_pins(&self, shift: PinShift) -> Result<(SideView, Option<Links>), StaticsError> {
         let side = self.state.with_pins(&self.plow_model, shift)?;
-        let links = match self.links {
-            Some(_) => Some(self.plow_model.links(&self.state.moved_inputs(shift))?),
-            None => None,
-        };
+        let links = self.links.map(|_| self.plow_model.links(&self.state.moved_inputs(shift))).transpose()?;
         Ok((side, links))
     }
 }
@@ -312,11 +292,10 @@ impl Nominal {
 /// # Errors
 /// [`IdentifyError::Statics`] if it cannot be solved.
 pub fn nominal(plow: &Plow, setting: &Setting, pull: Force) -> Result<Nominal, IdentifyError> {
-    let distributions = Inputs::of_plow(plow, setting);
-    let mut inputs = distributions.centres();
+    let mut inputs = Inputs::of_plow(plow, setting).centres();
     inputs.soil_height = SoilHeight::of(plow, plow.bottoms.depth).mean.m();
     let plow_model = PlowModel::of(plow);
-    let links = if plow_model.hangs_on_links() { Some(plow_model.links(&inputs)?) } else { None };
+    let links = plow_model.hangs_on_links().then(|| plow_model.links(&inputs)).transpose()?;
     let side = plow_model.side_view(&inputs)?.with_pull(pull)?;
     Ok(Nominal { plow_model, state: State { side, inputs }, links })
 }

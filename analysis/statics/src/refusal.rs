@@ -1,5 +1,7 @@
-//! Why the statics refuses a plow.
+//! Why the statics refuses a plow, or gives no figures of a run: it cannot be solved, or description and readings
+//! contradict each other.
 
+use super::entries::{Entry, Unit};
 use ingest::quantity::{Force, Length, in_si};
 use serde::Serialize;
 
@@ -10,10 +12,9 @@ use serde::Serialize;
 pub enum StaticsError {
     /// The drawbar has no, or next to no, length forward.
     #[error(
-        "the drawbar would stand on end: its pins differ by {rise_m:.3} m in height and it is {length_m:.3} \
-         m long; check both hole heights and the drawbar's length",
-        rise_m = .rise.m(),
-        length_m = .length.m()
+        "the drawbar would stand on end: its pins differ by {:.3} m in height and it is {:.3} m long; \
+         check both hole heights and the drawbar's length",
+        .rise.m(), .length.m()
     )]
     VerticalDrawbar {
         /// Height of the tractor's pin above the plow's.
@@ -25,11 +26,9 @@ pub enum StaticsError {
     },
     /// The weight line is not between the wheels.
     #[error(
-        "the weight at x = {weight_x_m:.3} m is not between what carries the tail, at {tail_x_m:.3} m, and \
-         what carries the front, at {front_x_m:.3} m; check those three lengths",
-        weight_x_m = .weight_x.m(),
-        tail_x_m = .tail_x.m(),
-        front_x_m = .front_x.m()
+        "the weight at x = {:.3} m is not between what carries the tail, at {:.3} m, and what carries the front, at \
+         {:.3} m; check those three lengths",
+        .weight_x.m(), .tail_x.m(), .front_x.m()
     )]
     WeightOutsideWheels {
         /// Weight line.
@@ -44,10 +43,9 @@ pub enum StaticsError {
     },
     /// Top link and lower links run so nearly along each other that they meet nowhere near.
     #[error(
-        "top link and lower links meet {ahead_m:.1} m ahead of the plow's lower pins, or nowhere; they have to \
-         close in towards the tractor and meet within {farthest_m:.0} m: check the heights of their four pins",
-        ahead_m = .ahead.m(),
-        farthest_m = .farthest.m()
+        "top link and lower links meet {:.1} m ahead of the plow's lower pins, or nowhere; they have to close in \
+         towards the tractor and meet within {:.0} m: check the heights of their four pins",
+        .ahead.m(), .farthest.m()
     )]
     LinksMeetNowhere {
         /// How far ahead; below 0 they close in behind, infinite or NaN for links along each other.
@@ -82,4 +80,131 @@ pub enum StaticsError {
     /// A number that is NaN or infinite.
     #[error("a number of the plow or the run is not finite, so nothing follows from it")]
     NotFinite,
+}
+
+/// Why a draw cannot be.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, strum::VariantArray, thiserror::Error,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum Impossible {
+    /// The tail load came out below 0.
+    #[error("the tail load is below zero: check the zero of the tail-wheel sensor and its load table")]
+    TailLoadBelowZero,
+    /// The front load came out below 0: the tail wheel carries more than is left on the ground.
+    #[error(
+        "the tail wheel would carry more than the whole plow puts on the ground at this pull: check the tail wheel's \
+         load table, the weight, and the pull sensor"
+    )]
+    FrontLoadBelowZero,
+    /// The pull came out below the rolling resistance.
+    #[error(
+        "the pull is less than the rolling resistance of the wheels: check the pull sensor and that the plow was in \
+         the ground"
+    )]
+    PullTooSmall,
+    /// The geometry does not hold (drawbar on end, weight outside the wheels).
+    #[error("weight, wheels and drawbar do not fit together: check their places and lengths")]
+    Geometry,
+}
+
+/// Why there are no figures.
+#[derive(Clone, Debug, PartialEq, Serialize, thiserror::Error)]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum IdentifyError {
+    /// The closed forms refuse the plow itself.
+    #[error(transparent)]
+    Statics(#[from] StaticsError),
+    /// Neither load was measured.
+    #[error(
+        "nothing of what the plow is carried by was measured, nor the inclination of its drawbar with pitch or \
+         front height: the pull alone tells nothing"
+    )]
+    NoLoad,
+    /// A figure that is NaN or infinite.
+    #[error("a mean of the run is not a finite number: check the readings with `check`")]
+    NotFinite,
+    /// Hardly any draw can be, or agrees with the soil acting where it can.
+    #[error("description and readings contradict each other: {cause}")]
+    Contradiction {
+        /// Draws that were kept.
+        kept: usize,
+        /// Draws that were tried.
+        tried: usize,
+        /// What is farthest off, or ruled most of the others out.
+        cause: Contradiction,
+        /// Entries that would have to be otherwise, the likeliest first; none before the readings were asked
+        /// ([`super::contradiction::held_against`]).
+        #[serde(skip)]
+        suspects: Vec<Suspect>,
+    },
+}
+
+/// What rules draws out; its text says what to check.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, thiserror::Error)]
+#[serde(rename_all = "snake_case")]
+pub enum Contradiction {
+    /// A draw that cannot be.
+    #[error(transparent)]
+    Impossible(Impossible),
+    /// The soil would act above the land or below the furrow, or not where it was said to act.
+    #[error(
+        "the soil would have to push {} than it can: check the heights of both holes, the tail wheel's load table, \
+         and whether the right setting was named",
+        if *too_high { "higher" } else { "lower" }
+    )]
+    SoilHeight {
+        /// The middle of the heights asked for is above the likely one.
+        too_high: bool,
+    },
+    /// The soil would lift or draw in more than shares do; only where both loads were measured.
+    #[error(
+        "the soil would have to {} as no share does: check the load sensors and the weight",
+        if *too_high { "lift the plow" } else { "draw the plow in" }
+    )]
+    SoilSlope {
+        /// It would lift.
+        too_high: bool,
+    },
+    /// The tail load follows the pull otherwise than it can.
+    #[error(
+        "when the pull grows, the tail load {} more than it can: check the zero and the load table of the tail wheel's \
+         sensor, the pull sensor, and the weight and its place",
+        if *too_high { "gains" } else { "loses" }
+    )]
+    Gain {
+        /// It gains more, or loses less.
+        too_high: bool,
+    },
+    /// The tail's spring reads outside its load table for much of the time.
+    #[error(
+        "the tail wheel's sensor reads {}",
+        if *below {
+            "below the start of its load table, where no spring is pressed: check its sign and its zero"
+        } else {
+            "beyond the end of its load table: check its zero, or measure the table further"
+        }
+    )]
+    OutsideTable {
+        /// Below its first line.
+        below: bool,
+    },
+}
+
+/// An entry that, moved alone, would take away a good part of the contradiction.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Suspect {
+    /// Which.
+    pub entry: Entry,
+    /// By how much it would have to move, in `unit`; 0 where nothing moves.
+    pub moves_by: f64,
+    /// The unit of the move.
+    pub unit: Unit,
+    /// The move in standard uncertainties of what is stated; `None` where nothing is stated.
+    pub moves_by_u: Option<f64>,
+    /// Share of the suspicion that falls on it, all suspects together 1.
+    pub suspicion: f64,
+    /// The squared distance that is left after the move.
+    pub left: f64,
 }

@@ -2,12 +2,11 @@
 //! to be expected.
 
 use super::draft::{ExpectedDraft, moldboard_draft};
-use super::free_body::{AppliedForce, free_body};
 use super::identify::IdentifyError;
 use super::plow_model::{Links, link_forces};
 use super::predict::{Nominal, Prediction, hole_table, nominal};
 use super::sensitivity::{Sensitivity, sensitivities};
-use super::side::{Loads, SideView};
+use super::side::{Carrier, Loads, Point, SideView, StaticsError};
 use super::what_if::WhatIf;
 use ingest::plow::{PartNames, Plow, Setting, SoilClass};
 use ingest::quantity::{Force, Length, Speed, in_si};
@@ -15,6 +14,59 @@ use serde::Serialize;
 
 /// Step of pins and places in the table of sensitivities: an inch.
 pub const STEP: Length = Length::from_m(0.0254);
+
+/// Which force.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ForceKind {
+    /// Weight of the plow.
+    Weight,
+    /// Pull on the plow, along the drawbar, or level where links meet.
+    Pull,
+    /// Soil on all bottoms.
+    Soil,
+    /// What carries the front: load and resistance.
+    Front,
+    /// What carries the tail: load and resistance.
+    Tail,
+}
+
+/// One force on the plow.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct AppliedForce {
+    /// Which.
+    pub kind: ForceKind,
+    /// A point on its line.
+    pub at: Point,
+    /// Forward part.
+    #[serde(rename = "x_n", serialize_with = "in_si")]
+    pub x: Force,
+    /// Upward part.
+    #[serde(rename = "z_n", serialize_with = "in_si")]
+    pub z: Force,
+}
+
+/// The five forces on a plow, and its loads.
+///
+/// # Errors
+/// As [`SideView::loads`].
+pub fn free_body(side: &SideView) -> Result<(Loads, [AppliedForce; 5]), StaticsError> {
+    let loads = side.loads()?;
+    let (pull_x_n, draft_n) = (loads.pull_x.n(), side.soil_draft.n());
+    let force = |kind, at, x_n, z_n| AppliedForce { kind, at, x: Force::from_n(x_n), z: Force::from_n(z_n) };
+    let carrier = |kind, carrier: Carrier, load: Force| {
+        force(kind, carrier.at, -carrier.resistance * load.n(), load.n())
+    };
+    let forces = [
+        // A vertical line has no height of its own; the steady point is where the diagram needs it.
+        force(ForceKind::Weight, loads.steady_point, 0.0, -side.weight.n()),
+        force(ForceKind::Pull, side.plow_hitch, pull_x_n, loads.drawbar_slope * pull_x_n),
+        force(ForceKind::Soil, side.soil_at, -draft_n, side.soil_slope * draft_n),
+        carrier(ForceKind::Front, side.front, loads.front_load),
+        carrier(ForceKind::Tail, side.tail, loads.tail_load),
+    ];
+    Ok((loads, forces))
+}
 
 /// The draft of the standard for a plow, and what it was asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -32,7 +84,6 @@ pub struct DraftCheck {
 }
 
 /// The draft that ASABE D497.7 has for the bottoms of a plow, at a depth if it is not the described one.
-#[must_use]
 pub fn draft_check(plow: &Plow, soil: SoilClass, speed: Speed, depth: Option<Length>) -> DraftCheck {
     let depth = depth.unwrap_or(plow.bottoms.depth);
     let expected = moldboard_draft(soil, speed, Length::from_m(plow.total_cut_m()), depth);
@@ -90,7 +141,6 @@ pub struct StaticsReport {
 impl StaticsReport {
     /// The `count` pairs of holes nearest to balance, with the pair in use and `beside`, in the order of the
     /// description.
-    #[must_use]
     pub fn nearest_to_balance(&self, count: usize, beside: Option<&Prediction>) -> Vec<&Prediction> {
         let distance = |hole: &Prediction| hole.balance_index.value.abs();
         let mut nearest: Vec<(usize, &Prediction)> = self.holes.iter().enumerate().collect();

@@ -1,12 +1,22 @@
-//! What a run measured, and where that puts the plow's pin and the line of pull.
+//! What a run measured: mean forces with what readings and calibration leave open, and where plow's pin and line of
+//! pull are.
 
 use super::distribution::Distribution;
-use super::mean_force::MeanForce;
+use ingest::calibration::Uncertainty;
 use ingest::plow::{Kind, Plow};
-use ingest::quantity::{Angle, Length, Quantity};
+use ingest::quantity::{Angle, Force, Length};
 use serde::Serialize;
 use stats::Estimate;
 use stats::student::Z_975;
+
+const PULL_CALIBRATION_SHARE: f64 = 0.02;
+const FRONT_CALIBRATION_SHARE: f64 = 0.03;
+const LINK_CALIBRATION_SHARE: f64 = 0.02;
+/// Of the pull: the zero of a cell in a link, which pulls and pushes.
+const LINK_ZERO_SHARE: f64 = 0.01;
+const TAIL_TABLE_SHARE: f64 = 0.05;
+/// Of the standing plow's tail load: the zero of a tail-wheel spring.
+const TAIL_ZERO_SHARE: f64 = 0.03;
 
 /// Standard deviation of the plow's pin about its measured height in a run: wheels that carry less or more than
 /// on the level floor let the frame rise or sink (by choice; on the virtual plow up to 12 mm).
@@ -24,6 +34,91 @@ const FRONT_HEIGHT_ZERO_HALF_WIDTH_M: f64 = 0.005;
 const DEPTH_HALF_WIDTH_M: f64 = 0.010;
 /// An inclinometer on the drawbar (by choice; half of a 95 % interval).
 pub(crate) const DRAWBAR_ZERO_HALF_WIDTH_DEG: f64 = 0.3;
+
+/// A mean force of a run: its interval from the readings, and what the calibration leaves open.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MeanForce {
+    /// Mean over the working part with its 95 % interval for the process.
+    pub mean: Estimate<Force>,
+    /// Half of the 95 % interval of the calibration at that mean.
+    pub calibration_half_width: Force,
+}
+
+impl MeanForce {
+    fn known_to(mean: Estimate<Force>, half_width_n: f64) -> Self {
+        Self { mean, calibration_half_width: Force::from_n(half_width_n) }
+    }
+
+    /// A mean pull whose calibration is known to 2 %, until [`Self::calibrated`] says more.
+    pub fn pull(mean: Estimate<Force>) -> Self {
+        Self::known_to(mean, PULL_CALIBRATION_SHARE * mean.value.n().abs())
+    }
+
+    /// A mean front load whose calibration is known to 3 %, until [`Self::calibrated`] says more.
+    pub fn front(mean: Estimate<Force>) -> Self {
+        Self::known_to(mean, FRONT_CALIBRATION_SHARE * mean.value.n().abs())
+    }
+
+    /// A mean tail load by a load cell: as well known as a front load.
+    pub fn tail_cell(mean: Estimate<Force>) -> Self {
+        Self::front(mean)
+    }
+
+    /// A mean force along a link, known to 2 %, and to 1 % of the pull for its zero, until [`Self::calibrated`] says
+    /// more (by choice).
+    pub fn link(mean: Estimate<Force>, pull: Force) -> Self {
+        Self::known_to(mean, (LINK_CALIBRATION_SHARE * mean.value.n()).hypot(LINK_ZERO_SHARE * pull.n()))
+    }
+
+    /// A mean tail load by the deflection table: 5 % of it, and 3 % of the standing plow's for the zero.
+    pub fn tail(mean: Estimate<Force>, standing: Force) -> Self {
+        let table_n = TAIL_TABLE_SHARE * mean.value.n().abs();
+        Self::known_to(mean, table_n.hypot(TAIL_ZERO_SHARE * standing.n().abs()))
+    }
+
+    /// The same with what the channel's own calibration, in N, shows at this mean. Where it cannot show how straight
+    /// the sensor is there (two true values, or a mean beyond them), the default stands unless the
+    /// calibration shows itself to be worse.
+    #[must_use]
+    pub fn calibrated(self, own: Option<&Uncertainty>) -> Self {
+        let Some(own) = own.filter(|own| own.expanded.is_finite()) else { return self };
+        let default_n = self.calibration_half_width.n();
+        let half_width_n = if own.linearity_shown { own.expanded } else { own.expanded.max(default_n) };
+        Self::known_to(self.mean, half_width_n)
+    }
+
+    /// The same with a further half of a 95 % interval, independent of what is there.
+    #[must_use]
+    pub fn widened_by(self, half_width: Force) -> Self {
+        Self::known_to(self.mean, self.calibration_half_width.n().hypot(half_width.n()))
+    }
+
+    /// The same if what is true may as well lie `shift` off the mean: the interval then reaches as much farther.
+    #[must_use]
+    pub fn perhaps_off_by(self, shift: Force) -> Self {
+        Self::known_to(self.mean, self.calibration_half_width.n() + shift.n().abs())
+    }
+
+    pub(super) fn distribution(&self) -> Distribution {
+        let sd = self.readings_sd().n().hypot(self.calibration_sd().n());
+        Distribution::Normal { mean: self.mean.value.n(), sd }
+    }
+
+    /// Standard uncertainty that the readings of this run leave.
+    pub fn readings_sd(&self) -> Force {
+        Force::from_n(self.mean.standard_uncertainty())
+    }
+
+    /// Standard uncertainty that the calibration leaves, the same error in all runs that it was used for.
+    pub fn calibration_sd(&self) -> Force {
+        Force::from_n(self.calibration_half_width.n() / Z_975)
+    }
+
+    pub(super) fn is_finite(&self) -> bool {
+        let Estimate { value, low, high } = self.mean;
+        [value, low, high, self.calibration_half_width].into_iter().all(|force| force.n().is_finite())
+    }
+}
 
 /// What a run measured, as far as the statics needs it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -61,25 +156,18 @@ pub struct RunFigures {
 /// A run at another depth than the points were measured at, without either, had the pin at another height:
 /// half of the difference is taken as a standard uncertainty of it. It is not corrected for, because a plow
 /// that sank on all wheels lowers the pin and one that sank at the tail raises it.
-#[must_use]
 pub fn pin_pose(plow: &Plow, run: &RunFigures) -> (Length, Length) {
-    let (higher_m, sd_m) = pin_pose_m(plow, run);
-    (Length::from_m(higher_m), Length::from_m(sd_m))
-}
-
-fn pin_pose_m(plow: &Plow, run: &RunFigures) -> (f64, f64) {
     let deeper_m = run.depth_or_described(plow).m() - plow.bottoms.depth.m();
     let turns = matches!(plow.kind(), Kind::Trailed | Kind::Walking);
     let x_h_m = if turns { plow.plow_hitch.x.si() } else { 0.0 };
     let turned = run.pitch.map(|pitch| {
-        let half_width_deg = half_width(&pitch).hypot(PITCH_ZERO_HALF_WIDTH_DEG);
+        let half_width_deg = pitch.half_width().hypot(PITCH_ZERO_HALF_WIDTH_DEG);
         (x_h_m * pitch.value.deg().to_radians().tan(), x_h_m * (half_width_deg / Z_975).to_radians())
     });
-    let lifted = run
-        .front_height
-        .filter(|_| plow.kind() != Kind::Mounted)
-        .map(|height| (height.value.m(), half_width(&height).hypot(FRONT_HEIGHT_ZERO_HALF_WIDTH_M) / Z_975));
-    match (lifted, turned) {
+    let front_height = run.front_height.filter(|_| plow.kind() != Kind::Mounted);
+    let lifted = front_height
+        .map(|height| (height.value.m(), height.half_width().hypot(FRONT_HEIGHT_ZERO_HALF_WIDTH_M) / Z_975));
+    let (higher_m, sd_m) = match (lifted, turned) {
         (Some(lifted), Some(turned)) => (lifted.0 + turned.0, lifted.1.hypot(turned.1)),
         (Some((higher_m, sd_m)), None) => {
             let lever = x_h_m / -plow.bottoms.x.si();
@@ -88,18 +176,15 @@ fn pin_pose_m(plow: &Plow, run: &RunFigures) -> (f64, f64) {
         }
         (None, Some((higher_m, sd_m))) if turns => (higher_m, sd_m.hypot(PIN_SINK_SD_M)),
         _ => (0.0, (deeper_m / 2.0).hypot(PIN_POSE_SD_M)),
-    }
+    };
+    (Length::from_m(higher_m), Length::from_m(sd_m))
 }
 
 /// Distribution of the drawbar's inclination in degrees, where it was measured and the plow has one.
 pub(super) fn drawbar_angle(plow: &Plow, run: &RunFigures) -> Option<Distribution> {
     let measured = run.drawbar_angle.filter(|_| plow.kind() != Kind::Mounted)?;
-    let sd = half_width(&measured).hypot(DRAWBAR_ZERO_HALF_WIDTH_DEG) / Z_975;
+    let sd = measured.half_width().hypot(DRAWBAR_ZERO_HALF_WIDTH_DEG) / Z_975;
     Some(Distribution::Normal { mean: measured.value.deg(), sd })
-}
-
-fn half_width<Q: Quantity>(figure: &Estimate<Q>) -> f64 {
-    (figure.high.si() - figure.low.si()) / 2.0
 }
 
 /// Which loads a run measured besides the pull.
@@ -128,7 +213,6 @@ pub enum FromLinks {
 
 impl RunFigures {
     /// A run in which the pull alone was measured.
-    #[must_use]
     pub const fn of_pull(pull: MeanForce) -> Self {
         Self {
             pull,
@@ -145,25 +229,18 @@ impl RunFigures {
     }
 
     /// Mean depth of the run, or that of the description where none was measured.
-    #[must_use]
     pub fn depth_or_described(&self, plow: &Plow) -> Length {
         self.depth.unwrap_or(plow.bottoms.depth)
     }
 
     /// What says what the links carry, on a plow that hangs on links and whose front load was not measured.
-    #[must_use]
     pub fn from_links(&self, plow: &Plow) -> Option<FromLinks> {
-        match (plow.kind() == Kind::Mounted && self.front_load.is_none(), self.top_link, self.lower_links) {
-            (true, Some(_), None) => Some(FromLinks::TopLink),
-            (true, Some(_), Some(_)) => {
-                Some(if self.pull_from_links { FromLinks::Both } else { FromLinks::TopLink })
-            }
-            _ => None,
-        }
+        let both = self.pull_from_links && self.lower_links.is_some();
+        let from = if both { FromLinks::Both } else { FromLinks::TopLink };
+        (plow.kind() == Kind::Mounted && self.front_load.is_none() && self.top_link.is_some()).then_some(from)
     }
 
     /// Which loads are known from the run; `None` if there is neither one nor a line of pull that was measured.
-    #[must_use]
     pub fn measured(&self, plow: &Plow) -> Option<MeasuredLoads> {
         let front = self.front_load.is_some() || self.from_links(plow).is_some();
         let posed = self.pitch.is_some() || self.front_height.is_some();
@@ -178,22 +255,13 @@ impl RunFigures {
     }
 
     /// Whether every figure is a finite number.
-    #[must_use]
     pub fn is_finite(&self) -> bool {
-        self.pull.is_finite()
-            && self.tail_load.is_none_or(|load| load.is_finite())
-            && self.front_load.is_none_or(|load| load.is_finite())
-            && self.lower_links.is_none_or(|force| force.is_finite())
-            && self.top_link.is_none_or(|force| force.is_finite())
+        let forces = [Some(self.pull), self.tail_load, self.front_load, self.lower_links, self.top_link];
+        let angles = [self.pitch, self.drawbar_angle].into_iter().flatten().map(|angle| angle.si());
+        let mut figures = angles.chain(self.front_height.map(|height| height.si()));
+        forces.into_iter().flatten().all(|force| force.is_finite())
             && self.depth.is_none_or(|depth| depth.m().is_finite())
-            && [
-                self.pitch.map(|angle| angle.si()),
-                self.front_height.map(|height| height.si()),
-                self.drawbar_angle.map(|angle| angle.si()),
-            ]
-            .into_iter()
-            .flatten()
-            .all(|figure| (figure.value + figure.low + figure.high).is_finite())
+            && figures.all(|figure| (figure.value + figure.low + figure.high).is_finite())
     }
 }
 
@@ -203,6 +271,11 @@ mod tests {
     use crate::inputs::Inputs;
     use crate::invented_plow::{figures, plow, setting};
     use crate::plow_model::PlowModel;
+
+    fn pose_m(plow: &Plow, run: &RunFigures) -> (f64, f64) {
+        let (higher, sd) = pin_pose(plow, run);
+        (higher.m(), sd.m())
+    }
 
     /// A run 50 mm shallower than the plow was measured at leaves the height of its pin open by half of
     /// that, besides what its pose does in any run.
@@ -224,13 +297,12 @@ mod tests {
     #[test]
     fn a_measured_pitch_takes_the_place_of_the_allowance_for_the_pose() {
         let plow = plow();
-        let pitch_deg = Estimate::around(2.0, 0.1);
         let run = RunFigures {
-            pitch: pitch_deg.map(Estimate::from_si),
+            pitch: Estimate::around(2.0, 0.1).map(Estimate::from_si),
             depth: Some(Length::from_m(0.13)),
             ..figures(8_000.0, 900.0, &plow)
         };
-        let (higher_m, sd_m) = pin_pose_m(&plow, &run);
+        let (higher_m, sd_m) = pose_m(&plow, &run);
         assert!((higher_m - 0.3 * 2.0f64.to_radians().tan()).abs() < 1e-12);
         assert!(sd_m < 0.6 * PIN_POSE_SD_M && sd_m > PIN_SINK_SD_M, "{sd_m}");
     }
@@ -259,19 +331,16 @@ mod tests {
     #[test]
     fn a_front_height_says_where_the_pin_is() {
         let plow = plow();
-        let front_height_m = Estimate::around(0.020, 0.001);
         let run = RunFigures {
-            front_height: front_height_m.map(Estimate::from_si),
+            front_height: Estimate::around(0.020, 0.001).map(Estimate::from_si),
             depth: Some(Length::from_m(0.19)),
             ..figures(8_000.0, 900.0, &plow)
         };
-        let (higher_m, sd_m) = pin_pose_m(&plow, &run);
+        let (higher_m, sd_m) = pose_m(&plow, &run);
         assert!((higher_m - (0.020 + 0.3 * 0.030 / 0.72)).abs() < 1e-12, "{higher_m}");
         assert!(sd_m < PIN_POSE_SD_M, "{sd_m}");
-        let (higher_m, sd_m) = pin_pose_m(
-            &plow,
-            &RunFigures { pitch: Estimate::around(1.0, 0.1).map(Estimate::from_si), ..run },
-        );
+        let pitch = Estimate::around(1.0, 0.1).map(Estimate::from_si);
+        let (higher_m, sd_m) = pose_m(&plow, &RunFigures { pitch, ..run });
         assert!((higher_m - (0.020 + 0.3 * 1.0f64.to_radians().tan())).abs() < 1e-12, "{higher_m}");
         assert!(sd_m < PIN_SINK_SD_M, "{sd_m}");
     }
@@ -279,28 +348,23 @@ mod tests {
     /// What a mounted plow's links say, and what is enough at all.
     #[test]
     fn what_was_measured_decides_how_it_is_solved() {
-        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../sample-runs/plows");
-        let mounted = ingest::plow::read_plow(&folder.join("three-bottom-mounted.toml")).unwrap();
+        let mounted = crate::from_priors::example("three-bottom-mounted.toml");
         let read = MeanForce::pull(Estimate::from_si(Estimate::around(1_000.0, 10.0).unwrap()));
         let (force, pull) = (Some(read), RunFigures::of_pull(read));
         assert_eq!(pull.measured(&plow()), None);
         let top = RunFigures { top_link: force, ..pull };
-        assert_eq!(
-            (top.measured(&mounted), top.from_links(&mounted)),
-            (Some(MeasuredLoads::Front), Some(FromLinks::TopLink))
-        );
+        assert_eq!(top.measured(&mounted), Some(MeasuredLoads::Front));
+        assert_eq!(top.from_links(&mounted), Some(FromLinks::TopLink));
         assert_eq!((top.measured(&plow()), top.from_links(&plow())), (None, None));
         let all = RunFigures { lower_links: force, ..top };
         assert_eq!(all.from_links(&mounted), Some(FromLinks::TopLink));
         let no_pull = RunFigures { pull_from_links: true, ..all };
         assert_eq!(no_pull.from_links(&mounted), Some(FromLinks::Both));
-        let angle = Estimate::around(5.0, 0.1);
-        let inclined = RunFigures { drawbar_angle: angle.map(Estimate::from_si), ..pull };
+        let angle = Estimate::around(5.0, 0.1).map(Estimate::from_si);
+        let inclined = RunFigures { drawbar_angle: angle, ..pull };
         assert_eq!(inclined.measured(&plow()), None);
-        let posed = RunFigures { pitch: angle.map(Estimate::from_si), ..inclined };
-        assert_eq!(
-            (posed.measured(&plow()), posed.measured(&mounted)),
-            (Some(MeasuredLoads::LineOfPull), None)
-        );
+        let posed = RunFigures { pitch: angle, ..inclined };
+        let measured = (posed.measured(&plow()), posed.measured(&mounted));
+        assert_eq!(measured, (Some(MeasuredLoads::LineOfPull), None));
     }
 }

@@ -2,11 +2,11 @@
 //! for every line, with the soil force as it was.
 
 use super::inputs::{Input, Inputs};
-use super::plow_model::PlowModel;
-use super::predict::{Nominal, State};
-use super::side::{Loads, SideView, StaticsError};
+use super::predict::Nominal;
+use super::side::SideView;
 use ingest::quantity::{Force, Length, in_si};
 use serde::Serialize;
+use strum::VariantArray;
 
 /// One thing changed, and what that changes.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -30,7 +30,7 @@ pub struct Sensitivity {
 }
 
 /// Things to change. Lengths are steps up, forward or longer.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, strum::VariantArray)]
 #[serde(rename_all = "snake_case")]
 pub enum Change {
     /// The pin at the tractor a step up.
@@ -54,18 +54,6 @@ pub enum Change {
 }
 
 impl Change {
-    const ALL: [Self; 9] = [
-        Self::TractorPin,
-        Self::PlowPin,
-        Self::BothPins,
-        Self::LongerMember,
-        Self::WeightBack,
-        Self::MoreWeight,
-        Self::SoilDeeper,
-        Self::DullerShares,
-        Self::MoreDraft,
-    ];
-
     /// Inputs, and the factor of the soil's draft, after the change.
     fn of(self, inputs: &Inputs<f64>, step: Length) -> (Inputs<f64>, f64) {
         let (mut changed, step_m) = (*inputs, step.m());
@@ -88,25 +76,15 @@ impl Change {
     }
 }
 
-fn loads_of(
-    plow_model: &PlowModel,
-    state: &State,
-    inputs: &Inputs<f64>,
-    factor: f64,
-) -> Result<Loads, StaticsError> {
-    let soil_draft = Force::from_n(state.side.soil_draft.n() * factor);
-    SideView { soil_draft, ..plow_model.side_view(inputs)? }.loads()
-}
-
 /// What each change does to a plow; a change in which it cannot be has no line. `step` is the step of pins,
 /// places and heights.
-#[must_use]
 pub fn sensitivities(nominal: &Nominal, step: Length) -> Vec<Sensitivity> {
     let (plow_model, state) = (&nominal.plow_model, &nominal.state);
     let Ok(now) = state.side.loads() else { return Vec::new() };
-    let one = |change: Change| {
+    let one = |&change: &Change| {
         let (inputs, factor) = change.of(&state.inputs, step);
-        let then = loads_of(plow_model, state, &inputs, factor).ok()?;
+        let soil_draft = Force::from_n(state.side.soil_draft.n() * factor);
+        let then = SideView { soil_draft, ..plow_model.side_view(&inputs).ok()? }.loads().ok()?;
         Some(Sensitivity {
             change,
             pull_line_offset: then.pull_line_offset - now.pull_line_offset,
@@ -116,7 +94,7 @@ pub fn sensitivities(nominal: &Nominal, step: Length) -> Vec<Sensitivity> {
             tractor_load: plow_model.tractor_load(&then) - plow_model.tractor_load(&now),
         })
     };
-    Change::ALL.into_iter().filter_map(one).collect()
+    Change::VARIANTS.iter().filter_map(one).collect()
 }
 
 #[cfg(test)]

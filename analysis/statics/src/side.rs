@@ -56,7 +56,7 @@ pub struct Carrier {
 /// use ingest::quantity::{Force, Length};
 /// use statics::side::{Carrier, Point, SideView};
 ///
-/// let at = |x_m, z_m| Point { x: Length::from_m(x_m), z: Length::from_m(z_m) };
+/// let at = Point::from_m;
 /// let standing = SideView {
 ///     weight: Force::from_n(3_000.0),
 ///     weight_x: Length::from_m(-0.5),
@@ -139,13 +139,11 @@ pub struct Loads {
 impl Loads {
     /// b within ±1: a wheel cannot be more than off the ground, and near the end where drawbar and soil leave
     /// little load the lines alone would give figures without meaning.
-    #[must_use]
     pub fn bounded_balance_index(&self) -> f64 {
         self.balance_index.clamp(-1.0, 1.0)
     }
 
     /// Front and tail load as the wheels can carry them: if one is off the ground, the other has all.
-    #[must_use]
     pub fn carried_loads(&self) -> (Force, Force) {
         let ground_n = self.ground_load.n();
         let tail_n = self.tail_load.n().clamp(0.0, ground_n);
@@ -174,19 +172,17 @@ struct Pair {
 
 impl Pair {
     fn solve(&self, right: (f64, f64)) -> (f64, f64) {
-        let determinant = self.up.0 * self.turn_m.1 - self.up.1 * self.turn_m.0;
-        let front = (right.0 * self.turn_m.1 - self.up.1 * right.1) / determinant;
-        let tail = (self.up.0 * right.1 - self.turn_m.0 * right.0) / determinant;
-        (front, tail)
+        let Self { up, turn_m, .. } = self;
+        let determinant = up.0 * turn_m.1 - up.1 * turn_m.0;
+        (
+            (right.0 * turn_m.1 - up.1 * right.1) / determinant,
+            (up.0 * right.1 - turn_m.0 * right.0) / determinant,
+        )
     }
 
     fn loads(&self, force_n: f64) -> (f64, f64) {
         let right = |weight: f64, per_force: f64| weight + per_force * force_n;
         self.solve((right(self.weight.0, self.per_force.0), right(self.weight.1, self.per_force.1)))
-    }
-
-    fn per_force(&self) -> (f64, f64) {
-        self.solve(self.per_force)
     }
 }
 
@@ -209,42 +205,44 @@ pub fn tractor_pin(plow_hitch: Point, tractor_z: Length, length: Length) -> Resu
     Ok(Point { x: Length::from_m(plow_hitch.x.m() + level_m), z: tractor_z })
 }
 
+impl Point {
+    /// The point at these coordinates, in m.
+    pub const fn from_m(x_m: f64, z_m: f64) -> Self {
+        Self { x: Length::from_m(x_m), z: Length::from_m(z_m) }
+    }
+
+    fn is_finite(self) -> bool {
+        self.x.m().is_finite() && self.z.m().is_finite()
+    }
+
+    /// Rise per length forward of the line from here to `ahead`.
+    pub(super) fn slope_to(self, ahead: Self) -> f64 {
+        (ahead.z.m() - self.z.m()) / (ahead.x.m() - self.x.m())
+    }
+}
+
 impl SideView {
     /// L.
-    #[must_use]
     pub fn wheelbase(&self) -> Length {
         Length::from_m(self.front.at.x.m() - self.tail.at.x.m())
     }
 
     /// t, rise of the drawbar per length forward.
-    #[must_use]
     pub fn drawbar_slope(&self) -> f64 {
-        (self.tractor_hitch.z.m() - self.plow_hitch.z.m())
-            / (self.tractor_hitch.x.m() - self.plow_hitch.x.m())
+        self.plow_hitch.slope_to(self.tractor_hitch)
     }
 
     /// z_P(x): height of the line of pull.
-    #[must_use]
     pub fn pull_line_z(&self, x: Length) -> Length {
-        Length::from_m(self.pull_line_z_m(x.m()))
-    }
-
-    fn pull_line_z_m(&self, x_m: f64) -> f64 {
-        self.plow_hitch.z.m() + self.drawbar_slope() * (x_m - self.plow_hitch.x.m())
+        Length::from_m(self.plow_hitch.z.m() + self.drawbar_slope() * (x.m() - self.plow_hitch.x.m()))
     }
 
     /// z_S(x): height of the line of the soil force.
-    #[must_use]
     pub fn soil_line_z(&self, x: Length) -> Length {
-        Length::from_m(self.soil_line_z_m(x.m()))
-    }
-
-    fn soil_line_z_m(&self, x_m: f64) -> f64 {
-        self.soil_at.z.m() + self.soil_slope * (self.soil_at.x.m() - x_m)
+        Length::from_m(self.soil_at.z.m() + self.soil_slope * (self.soil_at.x.m() - x.m()))
     }
 
     /// W(x_f − x_w)/L: load of the tail carrier of the standing plow.
-    #[must_use]
     pub fn standing_tail_load(&self) -> Force {
         let arm_m = self.front.at.x.m() - self.weight_x.m();
         Force::from_n(self.weight.n() * arm_m / self.wheelbase().m())
@@ -293,14 +291,16 @@ impl SideView {
         }
         let pull_x_n = s_n + self.resistance_n(front_load_n, tail_load_n);
         // Moment of all that resists about the land under the weight: P_x·z_D(x_w).
-        let resisting_n_m = s_n * self.soil_line_z_m(x_w)
+        let (pull_line_m, soil_line_m) =
+            (self.pull_line_z(self.weight_x).m(), self.soil_line_z(self.weight_x).m());
+        let resisting_n_m = s_n * soil_line_m
             + self.front.resistance * front_load_n * self.front.at.z.m()
             + self.tail.resistance * tail_load_n * self.tail.at.z.m();
         // A standing plow (no draft, no resistance) has no line of resistance; its limit is the soil's line.
-        let resistance_z_m = if pull_x_n == 0.0 { self.soil_line_z_m(x_w) } else { resisting_n_m / pull_x_n };
-        let arm_m = (pull_x_n * self.pull_line_z_m(x_w) - resisting_n_m) / v_n;
+        let resistance_z_m = if pull_x_n == 0.0 { soil_line_m } else { resisting_n_m / pull_x_n };
+        let arm_m = (pull_x_n * pull_line_m - resisting_n_m) / v_n;
         let end_m = if arm_m >= 0.0 { x_f - x_w } else { x_w - self.tail.at.x.m() };
-        let (front_per_s, tail_per_s) = pair.per_force();
+        let (front_per_s, tail_per_s) = pair.solve(pair.per_force);
         let pull_x_per_s = 1.0 + self.resistance_n(front_per_s, tail_per_s);
         Ok(Loads {
             front_load: Force::from_n(front_load_n),
@@ -309,8 +309,8 @@ impl SideView {
             pull_x: Force::from_n(pull_x_n),
             pull: Force::from_n(pull_x_n * t.hypot(1.0)),
             drawbar_slope: t,
-            steady_point: Point { x: Length::from_m(x_w), z: Length::from_m(resistance_z_m) },
-            pull_line_offset: Length::from_m(self.pull_line_z_m(x_w) - resistance_z_m),
+            steady_point: Point::from_m(x_w, resistance_z_m),
+            pull_line_offset: Length::from_m(pull_line_m - resistance_z_m),
             wheel_load_at: Length::from_m(x_w + arm_m),
             balance_index: arm_m / end_m,
             expected_gain_n_per_n: tail_per_s / pull_x_per_s / t.hypot(1.0),
@@ -326,8 +326,8 @@ impl SideView {
     fn pair(&self, known: Known) -> Pair {
         let (front, tail) = (self.front, self.tail);
         let (t, sigma) = (self.drawbar_slope(), self.soil_slope);
-        let pull_over_m = self.pull_line_z_m(front.at.x.m()) - front.at.z.m();
-        let soil_over_m = self.soil_line_z_m(front.at.x.m()) - front.at.z.m();
+        let pull_over_m = self.pull_line_z(front.at.x).m() - front.at.z.m();
+        let soil_over_m = self.soil_line_z(front.at.x).m() - front.at.z.m();
         let (slope, over_m) = match known {
             Known::SoilDraft => (t, pull_over_m),
             Known::Pull => (-sigma, soil_over_m),
@@ -341,39 +341,31 @@ impl SideView {
         }
     }
 
-    fn check(&self) -> Result<(), StaticsError> {
-        let numbers = [
-            self.weight.n(),
-            self.weight_x.m(),
-            self.front.at.x.m(),
-            self.front.at.z.m(),
-            self.front.resistance,
-            self.tail.at.x.m(),
-            self.tail.at.z.m(),
-            self.tail.resistance,
-            self.soil_at.x.m(),
-            self.soil_at.z.m(),
-            self.soil_slope,
-            self.soil_draft.n(),
-            self.plow_hitch.x.m(),
-            self.plow_hitch.z.m(),
-            self.tractor_hitch.x.m(),
-            self.tractor_hitch.z.m(),
-        ];
-        if numbers.iter().any(|number| !number.is_finite()) {
+    fn check(self) -> Result<(), StaticsError> {
+        let Self {
+            weight,
+            weight_x,
+            front,
+            tail,
+            plow_hitch,
+            tractor_hitch,
+            soil_at,
+            soil_slope,
+            soil_draft,
+        } = self;
+        let points = [front.at, tail.at, soil_at, plow_hitch, tractor_hitch];
+        let (weight_n, draft_n) = (weight.n(), soil_draft.n());
+        let numbers = [weight_n, weight_x.m(), front.resistance, tail.resistance, soil_slope, draft_n];
+        if !(points.into_iter().all(Point::is_finite) && numbers.into_iter().all(f64::is_finite)) {
             return Err(StaticsError::NotFinite);
         }
-        let (forward_m, rise_m) = (
-            self.tractor_hitch.x.m() - self.plow_hitch.x.m(),
-            self.tractor_hitch.z.m() - self.plow_hitch.z.m(),
-        );
+        let forward_m = tractor_hitch.x.m() - plow_hitch.x.m();
+        let rise_m = tractor_hitch.z.m() - plow_hitch.z.m();
         if forward_m <= 0.0 || rise_m.abs() >= forward_m * STEEPEST {
-            return Err(StaticsError::VerticalDrawbar {
-                rise: Length::from_m(rise_m),
-                length: Length::from_m(forward_m.hypot(rise_m)),
-            });
+            let length = Length::from_m(forward_m.hypot(rise_m));
+            return Err(StaticsError::VerticalDrawbar { rise: Length::from_m(rise_m), length });
         }
-        let (weight_x, tail_x, front_x) = (self.weight_x, self.tail.at.x, self.front.at.x);
+        let (tail_x, front_x) = (tail.at.x, front.at.x);
         if tail_x < weight_x && weight_x < front_x {
             Ok(())
         } else {

@@ -1,6 +1,6 @@
 //! Laws that the closed forms must keep, whatever the plow: random plows, no numbers from outside.
 
-use super::free_body::{free_body, imbalance};
+use super::report::{AppliedForce, free_body};
 use super::side::{Carrier, Point, SideView, StaticsError, tractor_pin};
 use ingest::quantity::{Force, Length};
 use proptest::prelude::*;
@@ -19,28 +19,26 @@ prop_compose! {
         front in (-0.3..0.3f64, 0.0..0.5f64),
         tail_resists in (-0.3..0.3f64, 0.0..0.5f64),
     ) -> SideView {
-        let plow_hitch = Point { x: Length::from_m(hitch.0), z: Length::from_m(hitch.1)};
+        let plow_hitch = Point::from_m(hitch.0, hitch.1);
         SideView {
             weight: Force::from_n(weight_n),
             weight_x: Length::from_m(weight_share * tail_x_m),
-            front: Carrier { at: Point { x: Length::from_m(0.0), z: Length::from_m(front.0)}, resistance: front.1 },
-            tail: Carrier {
-                at: Point { x: Length::from_m(tail_x_m), z: Length::from_m(tail_resists.0)},
-                resistance: tail_resists.1,
-            },
+            front: Carrier { at: Point::from_m(0.0, front.0), resistance: front.1 },
+            tail: Carrier { at: Point::from_m(tail_x_m, tail_resists.0), resistance: tail_resists.1 },
             plow_hitch,
             tractor_hitch: tractor_pin(plow_hitch, Length::from_m(tractor_z_m), Length::from_m(length_m)).unwrap(),
-            soil_at: Point { x: Length::from_m(soil.0), z: Length::from_m(soil.1)},
+            soil_at: Point::from_m(soil.0, soil.1),
             soil_slope: soil.2,
             soil_draft: Force::from_n(draft_share * weight_n),
         }
     }
 }
 
-fn shifted(side: &SideView, x_m: f64, z_m: f64) -> SideView {
-    let point = |p: Point| Point { x: Length::from_m(p.x.m() + x_m), z: Length::from_m(p.z.m() + z_m) };
+/// The same forces with every length by a factor, then moved.
+fn placed(side: &SideView, factor: f64, (x_m, z_m): (f64, f64)) -> SideView {
+    let point = |p: Point| Point::from_m(p.x.m() * factor + x_m, p.z.m() * factor + z_m);
     SideView {
-        weight_x: Length::from_m(side.weight_x.m() + x_m),
+        weight_x: Length::from_m(side.weight_x.m() * factor + x_m),
         front: Carrier { at: point(side.front.at), ..side.front },
         tail: Carrier { at: point(side.tail.at), ..side.tail },
         plow_hitch: point(side.plow_hitch),
@@ -64,17 +62,18 @@ proptest! {
     #[test]
     fn forces_and_moments_add_up_to_nothing(side in any_plow()) {
         let Ok((_, forces)) = free_body(&side) else { return Ok(()) };
-        let rest = imbalance(&forces);
-        prop_assert!(rest.x.n().abs() < 1e-9 * side.weight.n(), "{rest:?}");
-        prop_assert!(rest.z.n().abs() < 1e-9 * side.weight.n(), "{rest:?}");
-        prop_assert!(rest.moment.n_m().abs() < 1e-9 * side.weight.n() * side.wheelbase().m(), "{rest:?}");
+        let sum = |part: fn(&AppliedForce) -> f64| forces.iter().map(part).sum::<f64>();
+        let turned_n_m = sum(|f| f.at.x.m() * f.z.n() - f.at.z.m() * f.x.n());
+        prop_assert!(sum(|f| f.x.n()).abs() < 1e-9 * side.weight.n(), "{forces:?}");
+        prop_assert!(sum(|f| f.z.n()).abs() < 1e-9 * side.weight.n(), "{forces:?}");
+        prop_assert!(turned_n_m.abs() < 1e-9 * side.weight.n() * side.wheelbase().m(), "{forces:?}");
     }
 
     #[test]
     fn loads_do_not_depend_on_where_lengths_are_measured_from(
         side in any_plow(), x_m in -5.0..5.0f64, z_m in -2.0..2.0f64,
     ) {
-        let (Ok(a), Ok(b)) = (side.loads(), shifted(&side, x_m, z_m).loads()) else { return Ok(()) };
+        let (Ok(a), Ok(b)) = (side.loads(), placed(&side, 1.0, (x_m, z_m)).loads()) else { return Ok(()) };
         let scale = side.weight.n() + side.soil_draft.n();
         prop_assert!(near(a.tail_load.n(), b.tail_load.n(), scale));
         prop_assert!(near(a.front_load.n(), b.front_load.n(), scale));
@@ -91,18 +90,8 @@ proptest! {
         let forces = SideView {
             weight: Force::from_n(side.weight.n() * factor), soil_draft: Force::from_n(side.soil_draft.n() * factor), ..side
         };
-        let point = |p: Point| Point { x: Length::from_m(p.x.m() * factor), z: Length::from_m(p.z.m() * factor)};
-        let lengths = SideView {
-            weight_x: Length::from_m(side.weight_x.m() * factor),
-            front: Carrier { at: point(side.front.at), ..side.front },
-            tail: Carrier { at: point(side.tail.at), ..side.tail },
-            plow_hitch: point(side.plow_hitch),
-            tractor_hitch: point(side.tractor_hitch),
-            soil_at: point(side.soil_at),
-            ..side
-        };
         let Ok(a) = side.loads() else { return Ok(()) };
-        let (b, c) = (forces.loads().unwrap(), lengths.loads().unwrap());
+        let (b, c) = (forces.loads().unwrap(), placed(&side, factor, (0.0, 0.0)).loads().unwrap());
         let scale = side.weight.n() + side.soil_draft.n();
         prop_assert!(near(a.tail_load.n() * factor, b.tail_load.n(), scale * factor));
         prop_assert!(near(a.tail_load.n(), c.tail_load.n(), scale));
@@ -130,9 +119,8 @@ proptest! {
         let x_v = loads.tail_load.n() * side.tail.at.x.m() / loads.ground_load.n();
         prop_assert!(near(x_v, loads.wheel_load_at.m(), 100.0 * side.weight.n() / loads.ground_load.n()));
         let (front, tail) = loads.carried_loads();
-        let (front_n, tail_n) = (front.n(), tail.n());
-        prop_assert!(front_n >= 0.0 && tail_n >= 0.0);
-        prop_assert!(near(front_n + tail_n, loads.ground_load.n(), side.weight.n()));
+        prop_assert!(front.n() >= 0.0 && tail.n() >= 0.0);
+        prop_assert!(near(front.n() + tail.n(), loads.ground_load.n(), side.weight.n()));
     }
 
     /// β against the difference of two solutions, the soil force a little larger.
@@ -164,9 +152,8 @@ proptest! {
 }
 
 fn a_plow() -> SideView {
-    let plow_hitch = Point { x: Length::from_m(0.3), z: Length::from_m(0.12) };
-    let wheel =
-        |x_m| Carrier { at: Point { x: Length::from_m(x_m), z: Length::from_m(0.0) }, resistance: 0.08 };
+    let plow_hitch = Point::from_m(0.3, 0.12);
+    let wheel = |x_m| Carrier { at: Point::from_m(x_m, 0.0), resistance: 0.08 };
     SideView {
         weight: Force::from_n(3_400.0),
         weight_x: Length::from_m(-0.6),
@@ -174,7 +161,7 @@ fn a_plow() -> SideView {
         tail: wheel(-1.9),
         plow_hitch,
         tractor_hitch: tractor_pin(plow_hitch, Length::from_m(0.33), Length::from_m(1.12)).unwrap(),
-        soil_at: Point { x: Length::from_m(-0.72), z: Length::from_m(-0.1) },
+        soil_at: Point::from_m(-0.72, -0.1),
         soil_slope: -0.1,
         soil_draft: Force::from_n(7_500.0),
     }
@@ -192,7 +179,7 @@ fn without_draft_the_loads_are_those_of_the_lever() {
 
 #[test]
 fn with_a_level_drawbar_and_a_level_soil_force_the_pull_only_tips_the_plow() {
-    let plow_hitch = Point { x: Length::from_m(0.3), z: Length::from_m(0.2) };
+    let plow_hitch = Point::from_m(0.3, 0.2);
     let level = SideView {
         plow_hitch,
         tractor_hitch: tractor_pin(plow_hitch, Length::from_m(0.2), Length::from_m(1.12)).unwrap(),
@@ -208,25 +195,13 @@ fn with_a_level_drawbar_and_a_level_soil_force_the_pull_only_tips_the_plow() {
 
 #[test]
 fn nonsense_is_refused_by_name() {
-    let plow_hitch = Point { x: Length::from_m(0.3), z: Length::from_m(0.1) };
-    assert!(matches!(
-        tractor_pin(plow_hitch, Length::from_m(1.3), Length::from_m(1.0)),
-        Err(StaticsError::VerticalDrawbar { .. })
-    ));
-    assert!(matches!(
-        tractor_pin(plow_hitch, Length::from_m(1.0999), Length::from_m(1.0)),
-        Err(StaticsError::VerticalDrawbar { .. })
-    ));
-    assert!(matches!(
-        tractor_pin(plow_hitch, Length::from_m(0.1), Length::from_m(0.0)),
-        Err(StaticsError::VerticalDrawbar { .. })
-    ));
-    assert_eq!(
-        tractor_pin(plow_hitch, Length::from_m(f64::NAN), Length::from_m(1.0)),
-        Err(StaticsError::NotFinite)
-    );
-    let on_end =
-        SideView { tractor_hitch: Point { x: Length::from_m(0.3), z: Length::from_m(1.0) }, ..a_plow() };
+    let pin =
+        |z_m, length_m| tractor_pin(Point::from_m(0.3, 0.1), Length::from_m(z_m), Length::from_m(length_m));
+    assert!(matches!(pin(1.3, 1.0), Err(StaticsError::VerticalDrawbar { .. })));
+    assert!(matches!(pin(1.0999, 1.0), Err(StaticsError::VerticalDrawbar { .. })));
+    assert!(matches!(pin(0.1, 0.0), Err(StaticsError::VerticalDrawbar { .. })));
+    assert_eq!(pin(f64::NAN, 1.0), Err(StaticsError::NotFinite));
+    let on_end = SideView { tractor_hitch: Point::from_m(0.3, 1.0), ..a_plow() };
     assert!(matches!(on_end.loads(), Err(StaticsError::VerticalDrawbar { .. })));
     let nose = SideView { weight_x: Length::from_m(0.1), ..a_plow() };
     assert!(matches!(nose.loads(), Err(StaticsError::WeightOutsideWheels { .. })));

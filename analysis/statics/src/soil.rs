@@ -9,7 +9,6 @@ use ingest::quantity::Length;
 
 /// Soil slope σ by share condition: heavy-tailed, so that a run can contradict it. The middle 95 % reach
 /// 0.22 to either side of the centre.
-#[must_use]
 pub fn soil_slope_prior(share: ShareCondition) -> Distribution {
     let centre = match share {
         ShareCondition::Sharp => -0.08,
@@ -54,7 +53,6 @@ pub struct SoilHeight {
 impl SoilHeight {
     /// From the description if it is there; else the middle of the furrow slice, ±40 % of the depth in 95 of
     /// 100 cases and never outside the slice, for the soil pushes nowhere else.
-    #[must_use]
     pub fn of(plow: &Plow, depth: Length) -> Self {
         let depth_m = depth.m();
         match plow.bottoms.soil_force_z {
@@ -80,7 +78,6 @@ impl SoilHeight {
 
     /// Its standard deviation split into what all passes of a plow share and what differs from pass to pass, at
     /// most half of the variance.
-    #[must_use]
     pub fn shared_and_own_sd(&self, depth: Length) -> (Length, Length) {
         let sd_m = self.sd.m();
         let own_m = (HEIGHT_PASS_SD_OVER_DEPTH * depth.m()).min(sd_m * std::f64::consts::FRAC_1_SQRT_2);
@@ -88,13 +85,11 @@ impl SoilHeight {
     }
 
     /// Its distribution in m before the bounds cut it off.
-    #[must_use]
     pub fn distribution(&self) -> Distribution {
         Distribution::Normal { mean: self.mean.m(), sd: self.sd.m() }
     }
 
     /// Density at a height over the highest density: 1 at the most likely height, 0 outside the bounds.
-    #[must_use]
     pub fn likeliness(&self, z: Length) -> f64 {
         if z < self.low || z > self.high {
             return 0.0;

@@ -1,16 +1,18 @@
 //! Which measurement would narrow the balance index most.
 //!
 //! Each candidate is a measurement with a stated accuracy; how narrow the index would be with it is worked out from
-//! the draws of the run (`preposterior.rs`), so the order is that of this run, not of a list.
+//! the draws of the run, so the order is that of this run, not of a list.
 
 use super::draw::Draw;
 use super::inputs::{Input, Inputs, RunFigures, pin_pose};
 use super::plow_model::PlowModel;
 use super::predict::{PinShift, State};
-use super::preposterior::expected_half_width;
 use super::soil::{SLOPE_PASS_SD, SoilHeight};
 use ingest::plow::{Kind, Plow, Setting};
 use ingest::quantity::{Angle, Length, in_si};
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
 use serde::Serialize;
 use stats::descriptive::percentiles;
 use stats::student::Z_975;
@@ -23,6 +25,8 @@ const TOLD_MAX: usize = 3;
 const NARROWER_BY_MIN: f64 = 0.10;
 /// Seed of the outcomes.
 const SEED: u64 = 0x7167;
+/// Outcomes of a measurement that are looked at.
+const OUTCOMES: usize = 64;
 
 /// Better values, half of a 95 % interval each, that a careful person reaches (by choice).
 const WEIGHT_SHARE: f64 = 0.01;
@@ -89,7 +93,6 @@ struct Candidate {
 }
 
 /// The three measurements that would narrow b most, the best first; fewer if fewer would do anything.
-#[must_use]
 pub fn next_measurements(
     plow: &Plow,
     setting: &Setting,
@@ -103,9 +106,9 @@ pub fn next_measurements(
     let Some([low, high]) = ends else { return Vec::new() };
     let half_width_now = (high - low) / 2.0;
     let asked = Asked { plow, setting, run, some: &some };
-    let mut told: Vec<NextMeasurement> = asked
-        .candidates()
-        .into_iter()
+    let candidates = asked.of_the_description().into_iter().chain(asked.of_the_sensors());
+    let mut told: Vec<NextMeasurement> = candidates
+        .chain(asked.another_pass())
         .filter_map(|one| {
             let half_width_then = expected_half_width(&index, &one.values, one.sd, SEED)?;
             Some(NextMeasurement { what: one.what, to: one.to, half_width_now, half_width_then })
@@ -125,13 +128,6 @@ struct Asked<'a> {
 }
 
 impl Asked<'_> {
-    fn candidates(&self) -> Vec<Candidate> {
-        let mut all = self.of_the_description();
-        all.extend(self.of_the_sensors());
-        all.extend(self.another_pass());
-        all
-    }
-
     fn values(&self, of: impl Fn(&Draw) -> f64) -> Vec<f64> {
         self.some.iter().map(|draw| of(draw)).collect()
     }
@@ -169,11 +165,8 @@ impl Asked<'_> {
     fn of_the_sensors(&self) -> Vec<Candidate> {
         let (plow, run) = (self.plow, self.run);
         let share = |share: f64, of_n: f64| (Accuracy::Share(share), share * of_n.abs());
-        let mut all = vec![self.again(
-            Input::Pull,
-            share(PULL_SHARE, run.pull.mean.value.n()),
-            run.pull.readings_sd().n(),
-        )];
+        let pull = share(PULL_SHARE, run.pull.mean.value.n());
+        let mut all = vec![self.again(Input::Pull, pull, run.pull.readings_sd().n())];
         if let Some(tail) = run.tail_load {
             let readings_n = tail.readings_sd().n().max(1.0);
             all.push(self.again(Input::TailLoad, share(TAIL_SHARE, tail.mean.value.n()), readings_n));
@@ -199,7 +192,7 @@ impl Asked<'_> {
     /// A load that no sensor gives yet.
     fn new_cell(&self, what: Measurement, load_n: impl Fn(&Draw) -> f64) -> Candidate {
         let values = self.values(load_n);
-        let mean_n = values.iter().sum::<f64>() / values.len().max(1) as f64;
+        let mean_n = mean(&values);
         let sd = (CELL_SHARE * mean_n.abs() / Z_975).max(1.0);
         Candidate { what, to: Accuracy::Share(CELL_SHARE), values, sd }
     }
@@ -215,15 +208,9 @@ impl Asked<'_> {
         };
         let by_tail = self.run.tail_load.is_some();
         let load = |draw: &Draw, tractor_m: f64| {
-            let loads = State::from(draw)
-                .moved(
-                    &plow_model,
-                    PinShift { plow: Length::from_m(0.0), tractor: Length::from_m(tractor_m) },
-                )
-                .ok()?;
-            let (front, tail) = loads.carried_loads();
-            let (front_n, tail_n) = (front.n(), tail.n());
-            Some(if by_tail { tail_n } else { front_n })
+            let shift = PinShift { tractor: Length::from_m(tractor_m), ..PinShift::default() };
+            let (front, tail) = State::from(draw).moved(&plow_model, shift).ok()?.carried_loads();
+            Some(if by_tail { tail.n() } else { front.n() })
         };
         let now_m = self.setting.tractor_hole.z.si();
         let mut best: Option<(f64, Candidate)> = None;
@@ -232,15 +219,15 @@ impl Asked<'_> {
             if tractor_m.abs() < 1e-3 {
                 continue;
             }
-            // What the sensor is wrong by in this draw, it would be wrong by again.
-            let values: Option<Vec<f64>> =
-                self.some.iter().map(|draw| Some(load(draw, tractor_m)? + read_n - of(draw))).collect();
-            let Some(values) = values else { continue };
-            let lifted = self.some.iter().filter(|draw| load(draw, tractor_m).is_none_or(|n| n <= 0.0));
-            if lifted.count() * 20 > self.some.len() {
+            let loads_n: Option<Vec<f64>> = self.some.iter().map(|draw| load(draw, tractor_m)).collect();
+            let Some(loads_n) = loads_n else { continue };
+            if loads_n.iter().filter(|n| **n <= 0.0).count() * 20 > self.some.len() {
                 continue;
             }
-            let mean_n = values.iter().sum::<f64>() / values.len().max(1) as f64;
+            // What the sensor is wrong by in this draw, it would be wrong by again.
+            let values = self.some.iter().zip(loads_n).map(|(draw, load_n)| load_n + read_n - of(draw));
+            let values: Vec<f64> = values.collect();
+            let mean_n = mean(&values);
             if best.as_ref().is_some_and(|best| best.0 >= (mean_n - read_n).abs()) {
                 continue;
             }
@@ -267,14 +254,67 @@ impl Asked<'_> {
         let slope_n = changed(|draw, by| draw.side.soil_slope += by, SLOPE_PASS_SD)?;
         let height_n =
             changed(|draw, by| draw.side.soil_at.z = Length::from_m(draw.side.soil_at.z.m() + by), height_m)?;
-        let pose_n = changed(
-            |draw, by| {
-                let z_m = draw.inputs.plow_hole_height;
-                draw.inputs.plow_hole_height = z_m + by;
-            },
-            pose_m,
-        )?;
+        let pose_n = changed(|draw, by| draw.inputs.plow_hole_height += by, pose_m)?;
         // The first pass had a pose and a soil of its own too.
         Some(std::f64::consts::SQRT_2 * slope_n.hypot(height_n).hypot(pose_n))
+    }
+}
+
+fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len().max(1) as f64
+}
+
+/// Half of the central 95 % of `figures`, expected after a measurement of the quantity that has these `values`
+/// in the same draws, with a standard uncertainty of `sd` above 0.
+///
+/// Each outcome is the value of one draw with an error; each draw is weighted by how likely it makes that outcome.
+/// `None` without draws.
+fn expected_half_width(figures: &[f64], values: &[f64], sd: f64, seed: u64) -> Option<f64> {
+    let mut pairs: Vec<(f64, f64)> = figures.iter().copied().zip(values.iter().copied()).collect();
+    if pairs.is_empty() {
+        return None;
+    }
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let every = (values.len() / OUTCOMES).max(1);
+    let mut error = || -> f64 { StandardNormal.sample(&mut rng) };
+    let outcomes: Vec<f64> = values.iter().step_by(every).map(|value| value + sd * error()).collect();
+    pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let half_widths = outcomes.iter().map(|outcome| weighted_half_width(&pairs, *outcome, sd));
+    Some(half_widths.sum::<Option<f64>>()? / outcomes.len() as f64)
+}
+
+/// `pairs` of figure and value, sorted by the figure; `None` where a weight is no number.
+fn weighted_half_width(pairs: &[(f64, f64)], outcome: f64, sd: f64) -> Option<f64> {
+    let weight = |value: f64| (-0.5 * ((value - outcome) / sd).powi(2)).exp();
+    let total: f64 = pairs.iter().map(|pair| weight(pair.1)).sum();
+    let (mut reached, mut low) = (0.0, None);
+    for (figure, value) in pairs {
+        reached += weight(*value);
+        if low.is_none() && reached >= 0.025 * total {
+            low = Some(*figure);
+        }
+        if reached >= 0.975 * total {
+            return low.map(|low| (figure - low) / 2.0);
+        }
+    }
+    None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A normal of SD 1, measured with SD 0.5: SD 1/√(1 + 4) after it; a measurement of something else changes
+    /// nothing.
+    #[test]
+    fn normals_narrow_as_the_textbook_has_it() {
+        let mut rng = ChaCha8Rng::seed_from_u64(1);
+        let mut normals = || (0..20_000).map(|_| StandardNormal.sample(&mut rng)).collect::<Vec<f64>>();
+        let (x, other) = (normals(), normals());
+        let with = expected_half_width(&x, &x, 0.5, 2).unwrap();
+        assert!((with - 1.96 / 5.0f64.sqrt()).abs() < 0.03, "{with}");
+        let without = expected_half_width(&x, &other, 0.5, 2).unwrap();
+        assert!((without - 1.96).abs() < 0.06, "{without}");
+        assert_eq!(expected_half_width(&[], &[], 1.0, 1), None);
     }
 }

@@ -31,9 +31,9 @@ pub enum End {
 /// How a pin is moved.
 #[derive(Clone, Debug, PartialEq)]
 enum Way {
-    Holes(i64),
+    Holes(isize),
     ToHole(String),
-    Washers(i64),
+    Washers(isize),
     By(Length),
 }
 
@@ -93,7 +93,7 @@ impl FromStr for Move {
         if let Some(name) = way.strip_prefix("hole ") {
             return Ok(Self { end, way: Way::ToHole(name.trim().to_owned()) });
         }
-        let counted = |unit: &str| -> Option<i64> { way.strip_suffix(unit)?.trim().parse().ok() };
+        let counted = |unit: &str| -> Option<isize> { way.strip_suffix(unit)?.trim().parse().ok() };
         let way = if let Some(holes) = counted("holes").or_else(|| counted("hole")) {
             Way::Holes(holes)
         } else if let Some(washers) = counted("washers").or_else(|| counted("washer")) {
@@ -132,12 +132,6 @@ impl<'a> Row<'a> {
         Self { holes, washer, end, table }
     }
 
-    fn refuse(&self, asked: String) -> MoveError {
-        let name = |hole: &&Hole| format!("\"{}\"", hole.name);
-        let holes: Vec<String> = self.holes.iter().map(name).collect();
-        MoveError::NoSuchPlace { asked, end: self.end, holes: holes.join(", ") }
-    }
-
     /// The place at a height among the holes.
     fn at(&self, z: Length) -> Option<PinPlace> {
         if let Some(hole) = self.holes.iter().find(|hole| same_hole(hole, z)) {
@@ -149,30 +143,29 @@ impl<'a> Row<'a> {
     }
 
     fn moved(&self, from: &PinPlace, way: &Way) -> Result<PinPlace, MoveError> {
-        let shifted = |by: Length, asked: String| self.at(from.z + by).ok_or_else(|| self.refuse(asked));
-        match way {
+        let (there, asked) = match way {
             Way::ToHole(name) => {
                 let hole = self.holes.iter().find(|hole| hole.name == *name);
-                hole.map(|hole| PinPlace::of(hole)).ok_or_else(|| self.refuse(format!("hole {name}")))
+                (hole.map(|hole| PinPlace::of(hole)), format!("hole {name}"))
             }
             Way::Holes(count) => {
                 let here = self.holes.iter().position(|hole| same_hole(hole, from.z));
-                let there = here
-                    .and_then(|here| i64::try_from(here).ok()?.checked_add(*count))
-                    .and_then(|there| self.holes.get(usize::try_from(there).ok()?));
-                there
-                    .map(|hole| PinPlace::of(hole))
-                    .ok_or_else(|| self.refuse(format!("{count:+} holes from {}", from.name)))
+                let hole = here.and_then(|here| self.holes.get(here.checked_add_signed(*count)?));
+                (hole.map(|hole| PinPlace::of(hole)), format!("{count:+} holes from {}", from.name))
             }
             Way::Washers(count) => {
                 let washer = self.washer.ok_or(MoveError::NoWasher { table: self.table })?;
-                shifted(
-                    Length::from_m(*count as f64 * washer.m()),
-                    format!("{count:+} washers from {}", from.name),
-                )
+                let z = from.z + Length::from_m(*count as f64 * washer.m());
+                (self.at(z), format!("{count:+} washers from {}", from.name))
             }
-            Way::By(length) => shifted(*length, format!("{:+.0} mm from {}", length.m() * 1000.0, from.name)),
-        }
+            Way::By(length) => {
+                (self.at(from.z + *length), format!("{:+.0} mm from {}", length.m() * 1000.0, from.name))
+            }
+        };
+        there.ok_or_else(|| {
+            let holes: Vec<String> = self.holes.iter().map(|hole| format!("\"{}\"", hole.name)).collect();
+            MoveError::NoSuchPlace { asked, end: self.end, holes: holes.join(", ") }
+        })
     }
 }
 
@@ -232,13 +225,9 @@ mod tests {
 
     #[test]
     fn there_and_back_is_nothing() {
-        let back = tried(&[
-            "tractor_hitch=+2 holes",
-            "plow_hitch=-1 hole",
-            "tractor_hitch=hole 4",
-            "plow_hitch=+1 hole",
-        ]);
-        let back = back.unwrap();
+        let there = ["tractor_hitch=+2 holes", "plow_hitch=-1 hole"];
+        let and_back = ["tractor_hitch=hole 4", "plow_hitch=+1 hole"];
+        let back = tried(&[there, and_back].concat()).unwrap();
         assert_eq!(back.now, back.then);
         assert!(back.now.is_now && back.now.better_probability == 0.0);
     }

@@ -5,11 +5,13 @@ use super::{Moments, StatsError};
 
 /// Most bins a series is reduced to. At 1024 a correlation time of a second still spans a bin in a run of a
 /// quarter of an hour; where it does not, bins are nearly independent and nothing is lost either.
-pub const MAX_BINS: usize = 1024;
+const MAX_BINS: usize = 1024;
 /// Fewest bins an interval is given for.
 pub const MIN_BINS: usize = 8;
 /// Most single values kept for percentiles.
 const MAX_THINNED: usize = 4096;
+/// Share of the values from which a tail is continued.
+const TAIL_SHARE: f64 = 0.05;
 
 /// A piece of a channel without gaps.
 #[derive(Clone, Copy, Debug)]
@@ -81,6 +83,50 @@ impl Bins {
         }
         thinned.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
         Ok(Self { moments, bins, thinned })
+    }
+
+    /// Share of the values under `x`.
+    pub fn share_below(&self, x: f64) -> f64 {
+        self.thinned.partition_point(|(value, _)| *value < x) as f64 / self.thinned.len() as f64
+    }
+
+    /// The value that a `share` of the values lies under.
+    pub fn value_at(&self, share: f64) -> f64 {
+        let place = ((share * self.thinned.len() as f64) as usize).min(self.thinned.len() - 1);
+        // A series has values, and so a last one.
+        self.thinned[place].0
+    }
+
+    /// For each bin, the share of its values that lie under `x`.
+    pub fn under_by_bin(&self, x: f64) -> Vec<f64> {
+        let mut counts = vec![(0.0, 0.0_f64); self.bins.len()];
+        for (value, bin) in &self.thinned {
+            let (under, all) = &mut counts[*bin as usize];
+            *under += f64::from(u8::from(*value < x));
+            *all += 1.0;
+        }
+        counts.into_iter().map(|(under, all)| under / all.max(1.0)).collect()
+    }
+
+    /// Share under `x`; below the lowest twentieth at least that of an exponential tail with the mean excess of
+    /// that twentieth, which is heavier than a normal one (exceedances over a high threshold: Pickands 1975,
+    /// Annals of Statistics 3(1), 119–131, shape 0).
+    pub fn share_below_or_beyond(&self, x: f64) -> f64 {
+        let lowest = self.thinned.iter().map(|(value, _)| *value);
+        self.share_below(x).max(self.beyond(lowest, self.value_at(TAIL_SHARE), x))
+    }
+
+    /// The same for the share at or above `x`.
+    pub fn share_above_or_beyond(&self, x: f64) -> f64 {
+        let highest = self.thinned.iter().rev().map(|(value, _)| -*value);
+        (1.0 - self.share_below(x)).max(self.beyond(highest, -self.value_at(1.0 - TAIL_SHARE), -x))
+    }
+
+    /// Share under `x` by the exponential tail of the values that rise up to `edge`; 0 where `x` is not beyond it.
+    fn beyond(&self, rising: impl Iterator<Item = f64>, edge: f64, x: f64) -> f64 {
+        let count = ((TAIL_SHARE * self.thinned.len() as f64) as usize).max(1);
+        let excess = rising.take(count).map(|value| edge - value).sum::<f64>() / count as f64;
+        if x < edge && excess > 0.0 { TAIL_SHARE * (-(edge - x) / excess).exp() } else { 0.0 }
     }
 }
 

@@ -1,5 +1,6 @@
 //! A figure with its 95 % interval, as it stands on the page and in the JSON.
 
+use super::student::Z_975;
 use ingest::quantity::Quantity;
 use serde::Serialize;
 
@@ -29,18 +30,22 @@ impl<Q: Quantity> Estimate<Q> {
         let Estimate { value, low, high } = figure;
         Self { value: Q::from_si(value), low: Q::from_si(low), high: Q::from_si(high) }
     }
+
+    /// Half of the 95 % interval, in SI.
+    pub fn half_width(&self) -> f64 {
+        (self.high.si() - self.low.si()) / 2.0
+    }
+
+    /// Standard uncertainty, in SI: that of a normal law with this interval.
+    pub fn standard_uncertainty(&self) -> f64 {
+        self.half_width() / Z_975
+    }
 }
 
 impl<Q: Quantity> Serialize for Estimate<Q> {
     fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        #[derive(Serialize)]
-        struct Numbers {
-            value: f64,
-            low: f64,
-            high: f64,
-        }
         let Estimate { value, low, high } = self.si();
-        Numbers { value, low, high }.serialize(serializer)
+        serializer.collect_map([("value", value), ("low", low), ("high", high)])
     }
 }
 

@@ -50,10 +50,8 @@
 
 pub mod bins;
 pub mod descriptive;
-pub mod effect_size;
 pub mod estimate;
 mod long_run;
-mod order;
 pub mod permutation;
 pub mod series_figures;
 pub mod student;

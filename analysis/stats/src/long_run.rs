@@ -82,16 +82,8 @@ pub(crate) fn slow_waves(series: &[f64]) -> Vec<f64> {
     let cosine: Vec<f64> = (0..4 * n).map(|k| (PI * k as f64 / (2 * n) as f64).cos()).collect();
     (1..=COSINES.min(n / 2))
         .map(|j| {
-            let mut angle = j;
-            let mut sum = 0.0;
-            for x in series {
-                sum += x * cosine.get(angle).copied().unwrap_or(0.0);
-                angle += 2 * j;
-                if angle >= 4 * n {
-                    angle -= 4 * n;
-                }
-            }
-            SQRT_2 / n as f64 * sum
+            let terms = series.iter().enumerate().map(|(i, x)| x * cosine[(2 * i + 1) * j % (4 * n)]);
+            SQRT_2 / n as f64 * terms.sum::<f64>()
         })
         .collect()
 }

@@ -32,6 +32,11 @@ impl PermutationTest {
         let extra = if exact { 0.0 } else { 1.0 };
         Self { difference, p: (extreme as f64 + extra) / (tried as f64 + extra), extreme, tried, exact }
     }
+
+    fn of_random(difference: f64, limit: f64, mut sum: impl FnMut() -> f64) -> Self {
+        let extreme = (0..RANDOM_SPLITS).filter(|_| sum().abs() >= limit).count() as u64;
+        Self::new(difference, extreme, RANDOM_SPLITS, false)
+    }
 }
 
 /// Permutation test on the difference of two means, two-sided: the labels are dealt anew over the pooled
@@ -53,23 +58,20 @@ pub fn permutation_test(a: &[f64], b: &[f64], seed: u64) -> Result<PermutationTe
     let to_difference = 1.0 / a.len() as f64 + 1.0 / b.len() as f64;
     let seen: f64 = deviations.iter().take(a.len()).sum();
     let limit = seen.abs() - tie_width(&deviations);
-    let splits = binomial_up_to(deviations.len(), a.len(), EXACT_LIMIT);
-    if let Some(tried) = splits {
+    if let Some(tried) = binomial_up_to(deviations.len(), a.len(), EXACT_LIMIT) {
         let extreme = count_extreme_splits(&deviations, a.len(), 0.0, limit);
         return Ok(PermutationTest::new(seen * to_difference, extreme, tried, true));
     }
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let mut work = deviations;
-    let mut extreme = 0;
-    for _ in 0..RANDOM_SPLITS {
+    Ok(PermutationTest::of_random(seen * to_difference, limit, || {
         // A partial Fisher-Yates shuffle: the first n_a places are a random subset.
         for i in 0..a.len() {
             let j = rng.random_range(i..work.len());
             work.swap(i, j);
         }
-        extreme += u64::from(work.iter().take(a.len()).sum::<f64>().abs() >= limit);
-    }
-    Ok(PermutationTest::new(seen * to_difference, extreme, RANDOM_SPLITS, false))
+        work.iter().take(a.len()).sum()
+    }))
 }
 
 /// Sign-flip permutation test on the mean of paired differences `a[i] − b[i]`, two-sided.
@@ -96,12 +98,9 @@ pub fn sign_flip_test(a: &[f64], b: &[f64], seed: u64) -> Result<PermutationTest
         return Ok(PermutationTest::new(seen / n as f64, extreme, tried, true));
     }
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let mut extreme = 0;
-    for _ in 0..RANDOM_SPLITS {
-        let sum: f64 = differences.iter().map(|d| if rng.random::<bool>() { -d } else { *d }).sum();
-        extreme += u64::from(sum.abs() >= limit);
-    }
-    Ok(PermutationTest::new(seen / n as f64, extreme, RANDOM_SPLITS, false))
+    Ok(PermutationTest::of_random(seen / n as f64, limit, || {
+        differences.iter().map(|d| if rng.random::<bool>() { -d } else { *d }).sum()
+    }))
 }
 
 /// How far two equal sums may differ by rounding.

@@ -20,15 +20,13 @@
 //!
 //! The rule was: the narrowest that holds mean, SD and 5th percentile in 92 % or more on Gauss fields up to an eighth of
 //! the pass. The price is that ground of one short scale, which cannot be told from ground with a little of a long one,
-//! gets intervals that hold in 99 %. The stationary bootstrap with its automatic block length (Politis & White 2004) saw
-//! the short scale only (mean pull of an independent field held in 81 %); it went, and its checks against a reference
-//! package with it. What the intervals reach: the study below this module prints it. On skewed ground (a lognormal of skewness
+//! gets intervals that hold in 99 %. The stationary bootstrap with its automatic block length (Politis & White 2004) sees
+//! the short scale only (it held the mean pull of an independent field in 81 %). On skewed ground (a lognormal of skewness
 //! 1.75, its tail towards the percentile) with a scale of an eighth, percentiles held in 85 to 91 % in the prototype.
 
 use super::bins::{Bin, Bins, Stretch};
 use super::descriptive::percentiles;
 use super::long_run::{mean_half_width, slope_half_width};
-use super::order::Ordered;
 use super::{Estimate, StatsError};
 
 /// What to work out beside mean, spread and drift.
@@ -77,22 +75,16 @@ pub fn series_figures(
     let centre = Centre::of(&bins, variance);
     let Centre { mean, sd, .. } = centre;
     let at = wanted.at_percent;
-    let found = if at.is_empty() {
-        Vec::new()
-    } else {
-        let all: Vec<f64> = stretches.iter().flat_map(|s| s.values.iter().copied()).collect();
-        percentiles(&all, at)?
-    };
-    let ordered = Ordered::of(&bins);
-    let percentile =
-        |(value, percent): (&f64, &f64)| centre.percentile(&bins, &ordered, *value, percent / 100.0);
+    let all: Vec<f64> = stretches.iter().flat_map(|s| s.values.iter().copied()).collect();
+    let found = percentiles(&all, at)?;
+    let percentile = |(value, percent): (&f64, &f64)| centre.percentile(&bins, *value, percent / 100.0);
     Ok(SeriesFigures {
         mean,
         sd,
         variance: Estimate { value: variance, low: sd.low * sd.low, high: sd.high * sd.high },
         cv: (!mean.holds(0.0)).then(|| centre.cv(&bins)),
         drift_per_min: drift_per_s(&bins).scaled(60.0),
-        below_share: wanted.below.map(|threshold| centre.share_below(&bins, &ordered, threshold)),
+        below_share: wanted.below.map(|threshold| centre.share_below(&bins, threshold)),
         percentiles: found.iter().zip(at).map(percentile).collect(),
     })
 }
@@ -103,6 +95,12 @@ fn half_width(bins: &Bins, part: impl Fn(&Bin) -> f64) -> f64 {
     let per_value = bins.bins.len() as f64 / bins.moments.count as f64;
     let series: Vec<f64> = bins.bins.iter().map(|bin| per_value * part(bin)).collect();
     mean_half_width(&series)
+}
+
+/// Half of the interval of the share under `x`; bins count as even, as they are but for the ones at gaps.
+fn half_width_of_share(bins: &Bins, x: f64) -> f64 {
+    let share = bins.share_below(x);
+    mean_half_width(&bins.under_by_bin(x).iter().map(|part| part - share).collect::<Vec<f64>>())
 }
 
 /// Place and spread of a series with their intervals, from which those of the other figures follow.
@@ -159,25 +157,15 @@ impl Centre {
     /// The wider, end by end, of two: the share under the value put in doubt and read off as values (Woodruff
     /// 1952, Journal of the American Statistical Association 47, 635–646; on the logit, so that the share stays
     /// between 0 and 1), and place and spread put in doubt. The first alone misses what never came in the pass.
-    fn percentile(&self, bins: &Bins, ordered: &Ordered<'_>, value: f64, share: f64) -> Estimate {
+    fn percentile(&self, bins: &Bins, value: f64, share: f64) -> Estimate {
         let (below, above) = self.doubt_at(value);
         let (mut low, mut high) = (value - below, value + above);
         if share > 0.0 && share < 1.0 {
-            let shares = on_logit(share, self.of_share(bins, ordered, value));
-            low = low.min(ordered.value_at(shares.0));
-            high = high.max(ordered.value_at(shares.1));
+            let shares = on_logit(share, half_width_of_share(bins, value));
+            low = low.min(bins.value_at(shares.0));
+            high = high.max(bins.value_at(shares.1));
         }
         Estimate { value, low, high }
-    }
-
-    /// Half of the interval of the share under `x`.
-    fn of_share(&self, bins: &Bins, ordered: &Ordered<'_>, x: f64) -> f64 {
-        let under = ordered.under_by_bin(x);
-        let share = ordered.share_below(x);
-        let series: Vec<f64> = under.iter().map(|part| part - share).collect();
-        // Bins are even but for the ones at gaps.
-        debug_assert_eq!(series.len(), bins.bins.len());
-        mean_half_width(&series)
     }
 
     /// Share of time under the threshold: the wider of the share's own interval (on the logit) and of the share
@@ -186,9 +174,9 @@ impl Centre {
     /// A series that never came under it says nothing by its own count: there the far end is the smaller of the
     /// exact binomial one for as many independent looks as the series is worth, 1 − 0.025^(1/looks) (Clopper &
     /// Pearson 1934, Biometrika 26, 404–413), and of the share under the moved threshold, where the distribution
-    /// goes on beyond what was seen with an exponential tail (see [`Ordered::share_below_or_beyond`]). So a load
+    /// goes on beyond what was seen with an exponential tail (see [`Bins::share_below_or_beyond`]). So a load
     /// that stays far from zero is told to be far from it.
-    fn share_below(&self, bins: &Bins, ordered: &Ordered<'_>, threshold: f64) -> Estimate {
+    fn share_below(&self, bins: &Bins, threshold: f64) -> Estimate {
         let count = bins.moments.count as f64;
         let below: f64 = bins.bins.iter().map(|bin| bin.below).sum();
         let value = below / count;
@@ -196,13 +184,13 @@ impl Centre {
         let looks = (self.sd.value / (self.half_width / 2.0)).powi(2);
         let looks = if looks.is_finite() { looks.clamp(4.0, count) } else { count };
         let unseen = 1.0 - 0.025_f64.powf(1.0 / looks);
-        let least = if value > 0.0 { ordered.share_below(threshold - down) } else { 0.0 };
-        let most = if value < 1.0 { ordered.share_below_or_beyond(threshold + up) } else { 1.0 };
+        let least = if value > 0.0 { bins.share_below(threshold - down) } else { 0.0 };
+        let most = if value < 1.0 { bins.share_below_or_beyond(threshold + up) } else { 1.0 };
         if value == 0.0 {
             return Estimate { value, low: 0.0, high: most.min(unseen) };
         }
         if value == 1.0 {
-            let least = 1.0 - ordered.share_above_or_beyond(threshold - down);
+            let least = 1.0 - bins.share_above_or_beyond(threshold - down);
             return Estimate { value, low: least.max(1.0 - unseen), high: 1.0 };
         }
         let own = on_logit(value, half_width(bins, |bin| bin.below - bin.count * value));

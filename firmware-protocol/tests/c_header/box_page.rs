@@ -1,25 +1,8 @@
 //! What README says of a box and its line, in numbers and in bytes to type.
 
-use std::fs;
-use std::path::Path;
-
 use firmware_protocol::{Frame, Readings, Status, Time};
 
-use crate::samples::wire;
-
-fn page() -> String {
-    fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap()
-}
-
-/// The numbers of the table whose head begins like this, row after row.
-fn table(page: &str, head: &str) -> Vec<Vec<usize>> {
-    let lines = page.lines().skip_while(|line| !line.starts_with(head)).skip(2);
-    let number = |cell: &str| cell.trim().replace(',', "").parse().unwrap();
-    lines
-        .take_while(|line| line.starts_with('|'))
-        .map(|line| line.trim_matches('|').split('|').map(number).collect())
-        .collect()
-}
+use crate::samples::{page, table, wire};
 
 /// Bytes that a box sends in a second of full flow.
 fn bytes_a_second(rows_a_second: usize, channels: usize) -> usize {

@@ -17,7 +17,7 @@ use proptest::prelude::*;
 use commands::{put_bytes, put_command, said_in_c};
 use driver::{DRIVERS, WARNINGS, answers, c_compiler, compile, frames_in};
 use inputs::{any_box, any_stretch, boxes_around_the_limits, is_from_host, payloads_around_the_limits};
-use samples::{any_frame, events, in_pieces, more_events, one_of_each, wire};
+use samples::{any_frame, events, more_events, one_of_each, pieces, wire};
 
 mod box_page;
 mod commands;
@@ -33,7 +33,7 @@ fn assert_same_events(bytes: &[u8], cuts: &[u16]) {
     let expected: Vec<_> = events(bytes).iter().map(|event| (b'D', said_in_c(event))).collect();
     let mut commands = Vec::new();
     for part in bytes.chunks(60_000) {
-        in_pieces(part, cuts, |piece| put_bytes(&mut commands, piece));
+        pieces(part, cuts).for_each(|piece| put_bytes(&mut commands, piece));
     }
     for program in DRIVERS.iter() {
         assert_eq!(answers(program, &commands), expected, "{}", program.display());

@@ -4,13 +4,12 @@
 //! both characters are still digits, a wrong number has a right checksum. What is wrong in the number or the
 //! clock of a row shows against the rows around it; what is wrong in a count does not.
 
-use std::fs;
-use std::path::Path;
 use std::thread;
 
-use firmware_protocol::{Frame, Readings, TextDecoder, sentences};
+use firmware_protocol::{Frame, Readings, TextDecoder};
 
-use crate::lines::{hello, lines, more_text_events, rows};
+use super::lines::{hello, lines, more_text_events, rows};
+use crate::samples::{page, table};
 
 /// Sentences damaged for each number of wrong bits.
 const TRIES: u32 = 1_000_000;
@@ -29,13 +28,13 @@ impl Random {
 
 fn row(number: u32, counts: &[i32]) -> Vec<u8> {
     let readings = Readings::new(number, number.wrapping_mul(10_000), 10_000, 2, counts).unwrap();
-    sentences(&Frame::Readings(readings)).flat_map(|sentence| sentence.as_bytes().to_vec()).collect()
+    lines(&Frame::Readings(readings))
 }
 
 /// Of rows of which each has this many wrong bits: how many were taken with other counts, how many with a clock
 /// that is off by less than half of what rows are apart, and how many with one that is off by more or with
 /// another number.
-fn passed(wrong_bits: usize) -> [u32; 3] {
+fn passed(wrong_bits: usize) -> [usize; 3] {
     let mut random = Random(0x9E37_79B9_7F4A_7C15);
     let mut decoder = TextDecoder::new();
     more_text_events(&mut decoder, &lines(&hello(1)));
@@ -53,10 +52,8 @@ fn passed(wrong_bits: usize) -> [u32; 3] {
                 damaged[bit / 8] ^= 1 << (bit % 8);
             }
         }
-        let mut bytes = row(first, &counts(first));
-        bytes.extend(damaged);
-        bytes.extend(row(first + 2, &counts(first + 2)));
-        bytes.extend(row(first + 3, &counts(first + 3)));
+        let good = [first, first + 2, first + 3].map(|n| row(n, &counts(n)));
+        let bytes = [&good[0][..], &damaged, &good[1], &good[2]].concat();
         for (number, clock_us, got) in rows(&more_text_events(&mut decoder, &bytes)) {
             let off_us = clock_us.wrapping_sub(number.wrapping_mul(10_000)) as i32;
             if number / 4 != tried || off_us.abs() >= 5_000 {
@@ -71,21 +68,11 @@ fn passed(wrong_bits: usize) -> [u32; 3] {
     [wrong_counts, moved_a_little, elsewhere]
 }
 
-/// The numbers of README's table, row after row: wrong bits, then what [`passed`] gives.
-fn table() -> Vec<Vec<u32>> {
-    let page = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
-    let lines = page.lines().skip_while(|line| !line.starts_with("| wrong bits in a row |")).skip(2);
-    let number = |cell: &str| cell.trim().replace(',', "").parse().unwrap();
-    lines
-        .take_while(|line| line.starts_with('|'))
-        .map(|line| line.trim_matches('|').split('|').map(number).collect())
-        .collect()
-}
-
 #[test]
 fn what_the_checksum_lets_through_is_what_the_page_says() {
-    let measuring = [1u32, 2, 3].map(|bits| (bits, thread::spawn(move || passed(bits as usize))));
-    let measured: Vec<Vec<u32>> =
+    let measuring = [1, 2, 3].map(|bits| (bits, thread::spawn(move || passed(bits))));
+    let measured: Vec<Vec<usize>> =
         measuring.into_iter().map(|(bits, taken)| [&[bits], &taken.join().unwrap()[..]].concat()).collect();
-    assert_eq!(measured, table());
+    // Wrong bits, and what [`passed`] gives.
+    assert_eq!(measured, table(&page(), "| wrong bits in a row |"));
 }

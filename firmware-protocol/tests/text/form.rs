@@ -4,8 +4,8 @@ use firmware_protocol::{Counters, Event, Form, Frame, PortDecoder};
 use proptest::collection::vec;
 use proptest::prelude::*;
 
-use crate::lines::{hello, line_of, lines, text_events};
-use crate::samples::{any_frame, events, frames, in_pieces, one_of_each, wire};
+use super::lines::{hello, line_of, lines, text_events};
+use crate::samples::{any_frame, events, frames, one_of_each, pieces, wire};
 
 fn port_events(decoder: &mut PortDecoder, mut bytes: &[u8]) -> Vec<Event> {
     std::iter::from_fn(|| decoder.next_event(&mut bytes)).collect()
@@ -24,8 +24,7 @@ proptest! {
         let mut bytes = garbage;
         bytes.extend(sent.iter().flat_map(wire));
         let mut decoder = PortDecoder::new();
-        let mut got = Vec::new();
-        in_pieces(&bytes, &cuts, |piece| got.extend(port_events(&mut decoder, piece)));
+        let got: Vec<_> = pieces(&bytes, &cuts).flat_map(|piece| port_events(&mut decoder, piece)).collect();
         prop_assert_eq!(&got, &events(&bytes));
         if !frames(&got).is_empty() {
             prop_assert_eq!(decoder.form(), Some(Form::Binary));
@@ -41,8 +40,7 @@ proptest! {
         bytes.extend(lines(&hello(1)));
         (0..60).filter(|n| !lost.contains(n)).for_each(|n| bytes.extend(rows(n, 1)));
         let mut decoder = PortDecoder::new();
-        let mut got = Vec::new();
-        in_pieces(&bytes, &cuts, |piece| got.extend(port_events(&mut decoder, piece)));
+        let got: Vec<_> = pieces(&bytes, &cuts).flat_map(|piece| port_events(&mut decoder, piece)).collect();
         let expected = text_events(&bytes);
         prop_assert_eq!(frames(&got), frames(&expected));
         prop_assert_eq!(decoder.form(), Some(Form::Text));
@@ -64,8 +62,7 @@ proptest! {
         let mut whole = PortDecoder::new();
         let expected = port_events(&mut whole, &bytes);
         let mut decoder = PortDecoder::new();
-        let mut got = Vec::new();
-        in_pieces(&bytes, &cuts, |piece| got.extend(port_events(&mut decoder, piece)));
+        let got: Vec<_> = pieces(&bytes, &cuts).flat_map(|piece| port_events(&mut decoder, piece)).collect();
         prop_assert_eq!(got, expected);
         prop_assert_eq!((decoder.form(), decoder.counters()), (whole.form(), whole.counters()));
     }

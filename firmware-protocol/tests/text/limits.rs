@@ -1,22 +1,12 @@
 //! The longest of each sentence fits; what is longer or makes no sense is refused, by name, and counted.
 
 use firmware_protocol::{
-    CHANNELS_MAX, Channel, ChannelKind, Complaint, Counters, Dropped, Event, Frame, Hello, HelloError, Label,
-    Readings, SENTENCE_BYTES_MAX, TextDecoder, sentences,
+    CHANNELS_MAX, Complaint, Counters, Dropped, Event, Frame, HelloError, Label, Readings,
+    SENTENCE_BYTES_MAX, TextDecoder, sentences,
 };
 
-use crate::lines::{dropped, hello, line_of, lines, more_text_events, rows, text_events};
-use crate::samples::frames;
-
-fn largest_hello() -> Frame {
-    let mut table = [Channel::default(); CHANNELS_MAX];
-    for (n, channel) in table.iter_mut().enumerate() {
-        let name = Label::new(&format!("abcdefghijk{n}")).unwrap();
-        *channel = Channel { name, kind: ChannelKind::Other(u8::MAX), adc_bits: 32, rate_mhz: u32::MAX };
-    }
-    let (serial, name) = (Label::new(&"s".repeat(16)).unwrap(), Label::new(&"n".repeat(24)).unwrap());
-    Frame::Hello(Hello::new(u32::MAX, (255, 255, 255), u32::MAX, serial, name, &table).unwrap())
-}
+use super::lines::{dropped, hello, line_of, lines, more_text_events, rows, text_events};
+use crate::samples::{frames, largest_hello};
 
 #[test]
 fn the_longest_sentence_is_a_row_and_fits_exactly() {
@@ -133,16 +123,11 @@ fn numbers_out_of_range_and_fields_too_many_or_too_few_are_malformed() {
         "PHTWH,1,0,1,1.2.3,1000,s,a^box,1",
         "PHTWH,1,0,1,1.2.3,1000,s,b\tx,1",
     ] {
-        let before = lines(&Frame::Hello(two_channels()));
-        let table = before.split_inclusive(|byte| *byte == b'\n').next().unwrap();
+        let hello = lines(&hello(1));
+        let table = hello.split_inclusive(|byte| *byte == b'\n').next().unwrap();
         let events = more_text_events(&mut decoder, &[table, &line_of(body)].concat());
         assert_eq!(events, [Event::Dropped(Dropped::Malformed)], "{body}");
     }
-}
-
-fn two_channels() -> Hello {
-    let Frame::Hello(hello) = hello(1) else { panic!("a hello") };
-    hello
 }
 
 #[test]

@@ -1,15 +1,12 @@
 //! What README says of the text variant, both ways: the page is the specification.
 
-use std::fs;
-use std::path::Path;
-
 use firmware_protocol::{Event, Frame, Readings, SENTENCE_BYTES_MAX, TextDecoder, sentences};
 
-use crate::lines::{lines, more_text_events, text_events};
-use crate::samples::{frames, one_of_each};
+use super::lines::{lines, more_text_events, text_events};
+use crate::samples::{frames, one_of_each, page, table};
 
 fn section() -> String {
-    let page = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
+    let page = page();
     let (_, rest) = page.split_once("## The text variant\n").unwrap();
     rest.split_once("\n## ").unwrap().0.to_owned()
 }
@@ -54,11 +51,7 @@ fn the_figures_are_right() {
     };
     let example = row(&[-8_388_608, 1023, 1023]);
     assert!(section.contains(&format!("to {example} characters with its line end")), "{example}");
-    let rates = section.lines().skip_while(|line| *line != "| baud | rows a second |").skip(2);
-    let rates: Vec<Vec<usize>> = rates
-        .take_while(|line| line.starts_with('|'))
-        .map(|line| line.trim_matches('|').split('|').map(|cell| cell.trim().parse().unwrap()).collect())
-        .collect();
+    let rates = table(&section, "| baud | rows a second |");
     assert_eq!(rates.len(), 3);
     for rate in rates {
         assert_eq!(rate[1], rate[0] / 10 * 4 / 5 / example, "{rate:?}");

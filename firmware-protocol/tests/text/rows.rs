@@ -2,7 +2,7 @@
 
 use firmware_protocol::{Dropped, Event, Frame, TextDecoder};
 
-use crate::lines::{dropped, hello, line_of, lines, more_text_events, rows, text_events};
+use super::lines::{dropped, hello, line_of, lines, more_text_events, rows, text_events};
 
 /// Time from row to row that the hello says.
 const INTERVAL_US: u32 = 10_000;

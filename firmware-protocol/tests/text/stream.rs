@@ -4,8 +4,8 @@ use firmware_protocol::{Event, Frame, MarkSource, Readings, TextDecoder, sentenc
 use proptest::collection::vec;
 use proptest::prelude::*;
 
-use crate::lines::{hello, line_of, lines, more_text_events, text_events};
-use crate::samples::{any_frame, frames, in_pieces, one_of_each};
+use super::lines::{hello, line_of, lines, more_text_events, text_events};
+use crate::samples::{any_frame, frames, one_of_each, pieces};
 
 /// A frame that the text form has, but for readings, which depend on those before.
 fn any_said() -> impl Strategy<Value = Frame> {
@@ -32,8 +32,7 @@ proptest! {
     fn any_frames_in_any_pieces(sent in vec(any_said(), 1..6), cuts in vec(any::<u16>(), 0..40)) {
         let bytes: Vec<u8> = sent.iter().flat_map(lines).collect();
         let mut decoder = TextDecoder::new();
-        let mut got = Vec::new();
-        in_pieces(&bytes, &cuts, |piece| got.extend(more_text_events(&mut decoder, piece)));
+        let got: Vec<_> = pieces(&bytes, &cuts).flat_map(|piece| more_text_events(&mut decoder, piece)).collect();
         prop_assert_eq!(frames(&got), sent.clone());
         prop_assert_eq!(got.len(), sent.len());
         prop_assert_eq!(decoder.counters().frames, sent.len() as u64);
@@ -48,8 +47,7 @@ proptest! {
             bytes.retain(|byte| *byte != b'\r');
         }
         let mut decoder = TextDecoder::new();
-        let mut got = Vec::new();
-        in_pieces(&bytes, &cuts, |piece| got.extend(more_text_events(&mut decoder, piece)));
+        let got: Vec<_> = pieces(&bytes, &cuts).flat_map(|piece| more_text_events(&mut decoder, piece)).collect();
         prop_assert_eq!(frames(&got), sent);
         prop_assert_eq!(decoder.counters().damaged(), 0);
     }

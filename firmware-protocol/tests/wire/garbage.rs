@@ -90,10 +90,8 @@ fn the_tail_of_an_overlong_chunk_is_never_a_frame() {
             bytes.extend(wire(&frame));
             bytes.extend(wire(&frame));
             let mut decoder = Decoder::new();
-            let mut got = Vec::new();
-            for piece in bytes.chunks(piece) {
-                got.extend(more_events(&mut decoder, piece));
-            }
+            let got: Vec<Event> =
+                bytes.chunks(piece).flat_map(|piece| more_events(&mut decoder, piece)).collect();
             let expected = if garbage == 0 { 2 } else { 1 };
             assert_eq!(frames(&got).len(), expected, "{garbage} bytes before, pieces of {piece}");
             assert_eq!(got.len(), 2);

@@ -1,24 +1,16 @@
 //! The largest frame of each kind fits, and what is larger or makes no sense is refused.
 
 use firmware_protocol::{
-    BODY_BYTES_MAX, CHANNELS_MAX, COUNTS_MAX, Channel, ChannelKind, Dropped, Event, FRAME_BYTES_MAX, Frame,
-    Hello, Label, LabelError, Readings, ReadingsError,
+    BODY_BYTES_MAX, CHANNELS_MAX, COUNTS_MAX, ChannelKind, Dropped, Event, FRAME_BYTES_MAX, Frame, Label,
+    LabelError, Readings, ReadingsError,
 };
 
-use crate::samples::{body, events, frames, one_of_each, wire, wire_of};
+use crate::samples::{body, events, frames, largest_hello, one_of_each, wire, wire_of};
 
 #[test]
 fn the_largest_hello_fits() {
-    let mut table = [Channel::default(); CHANNELS_MAX];
-    for (n, channel) in table.iter_mut().enumerate() {
-        let name = Label::new(&format!("abcdefghijk{n}")).unwrap();
-        *channel = Channel { name, kind: ChannelKind::Other(u8::MAX), adc_bits: 32, rate_mhz: u32::MAX };
-    }
-    let serial = Label::new(&"s".repeat(16)).unwrap();
-    let name = Label::new(&"n".repeat(24)).unwrap();
-    let hello = Hello::new(u32::MAX, (255, 255, 255), u32::MAX, serial, name, &table).unwrap();
-    let bytes = wire(&Frame::Hello(hello));
-    assert_eq!(frames(&events(&bytes)), vec![Frame::Hello(hello)]);
+    let bytes = wire(&largest_hello());
+    assert_eq!(frames(&events(&bytes)), vec![largest_hello()]);
     // Before the labels; labels; table; CRC: the figure in the README's table of limits.
     assert_eq!(body(&bytes).len(), 14 + 17 + 25 + (1 + 8 * 19) + 4);
     assert_eq!(body(&bytes).len(), 213);

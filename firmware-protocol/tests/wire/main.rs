@@ -11,3 +11,5 @@ mod published;
 mod readme;
 mod round_trip;
 mod samples;
+#[path = "../text/mod.rs"]
+mod text;

@@ -1,11 +1,8 @@
 //! The worked examples of the README, both ways: the page is the specification, so it has to be right.
 
-use std::fs;
-use std::path::Path;
-
 use firmware_protocol::Event;
 
-use crate::samples::{body, events, one_of_each, wire};
+use crate::samples::{body, events, one_of_each, page, wire};
 
 const NAMES: [&str; 9] = ["hello", "readings", "mark", "status", "time", "ping", "start", "stop", "rate"];
 
@@ -42,8 +39,7 @@ fn examples(page: &str) -> Vec<Example> {
 
 #[test]
 fn each_example_is_what_the_code_sends_and_reads() {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md");
-    let examples = examples(&fs::read_to_string(path).unwrap());
+    let examples = examples(&page());
     let names: Vec<&str> = examples.iter().map(|example| example.name.as_str()).collect();
     assert_eq!(names, NAMES);
     for (example, frame) in examples.iter().zip(one_of_each()) {

@@ -4,15 +4,14 @@ use firmware_protocol::{Decoder, FRAME_BYTES_MAX, Frame};
 use proptest::collection::vec;
 use proptest::prelude::*;
 
-use crate::samples::{any_frame, body, events, frames, in_pieces, more_events, wire, wire_of_body};
+use crate::samples::{any_frame, body, events, frames, more_events, pieces, wire, wire_of_body};
 
 proptest! {
     #[test]
     fn any_frames_in_any_pieces(sent in vec(any_frame(), 1..6), cuts in vec(any::<u16>(), 0..40)) {
         let bytes: Vec<u8> = sent.iter().flat_map(wire).collect();
         let mut decoder = Decoder::new();
-        let mut got = Vec::new();
-        in_pieces(&bytes, &cuts, |piece| got.extend(more_events(&mut decoder, piece)));
+        let got: Vec<_> = pieces(&bytes, &cuts).flat_map(|piece| more_events(&mut decoder, piece)).collect();
         prop_assert_eq!(frames(&got), sent.clone());
         prop_assert_eq!(got.len(), sent.len());
         prop_assert_eq!(decoder.counters().frames, sent.len() as u64);
@@ -27,8 +26,7 @@ proptest! {
         bytes.push(0);
         bytes.extend(sent.iter().flat_map(wire));
         let mut decoder = Decoder::new();
-        let mut got = Vec::new();
-        in_pieces(&bytes, &cuts, |piece| got.extend(more_events(&mut decoder, piece)));
+        let got: Vec<_> = pieces(&bytes, &cuts).flat_map(|piece| more_events(&mut decoder, piece)).collect();
         prop_assert_eq!(frames(&got), sent);
     }
 

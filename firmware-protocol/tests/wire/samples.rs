@@ -1,5 +1,8 @@
 //! Frames to try things on, and small helpers that all these tests share.
 
+use std::fs;
+use std::path::Path;
+
 use firmware_protocol::{
     CHANNELS_MAX, COUNTS_MAX, Channel, ChannelKind, Decoder, Event, Frame, Hello, Label, Mark, MarkSource,
     Readings, Status, Time, encode,
@@ -56,14 +59,23 @@ pub fn channel(name: &str, kind: ChannelKind) -> Channel {
     Channel { name: Label::new(name).unwrap(), kind, adc_bits: 24, rate_mhz: 1_000_000 }
 }
 
+/// Every field at its largest.
+pub fn largest_hello() -> Frame {
+    let mut table = [Channel::default(); CHANNELS_MAX];
+    for (n, channel) in table.iter_mut().enumerate() {
+        let name = Label::new(&format!("abcdefghijk{n}")).unwrap();
+        *channel = Channel { name, kind: ChannelKind::Other(u8::MAX), adc_bits: 32, rate_mhz: u32::MAX };
+    }
+    let (serial, name) = (Label::new(&"s".repeat(16)).unwrap(), Label::new(&"n".repeat(24)).unwrap());
+    Frame::Hello(Hello::new(u32::MAX, (255, 255, 255), u32::MAX, serial, name, &table).unwrap())
+}
+
 /// One frame of each kind, of middling size.
 pub fn one_of_each() -> Vec<Frame> {
     let table = [channel("pull", ChannelKind::Pull), channel("tail", ChannelKind::TailDeflection)];
+    let (serial, name) = (Label::new("0042").unwrap(), Label::new("plow box").unwrap());
     vec![
-        Frame::Hello(
-            Hello::new(7, (1, 2, 3), 1_000_000, label("0042"), Label::new("plow box").unwrap(), &table)
-                .unwrap(),
-        ),
+        Frame::Hello(Hello::new(7, (1, 2, 3), 1_000_000, serial, name, &table).unwrap()),
         Frame::Readings(Readings::new(500, 12_000_000, 1000, 2, &[1200, -35, 0, 8_388_607]).unwrap()),
         Frame::Mark(Mark { clock_us: 12_003_004, source: MarkSource::Button, number: 3 }),
         Frame::Status(Status {
@@ -78,10 +90,6 @@ pub fn one_of_each() -> Vec<Frame> {
         Frame::Stop,
         Frame::Rate { row_rate_mhz: 500_000 },
     ]
-}
-
-fn label(text: &str) -> Label<16> {
-    Label::new(text).unwrap()
 }
 
 /// Any printable text of `from` to `N` bytes.
@@ -155,14 +163,25 @@ pub fn any_frame() -> impl Strategy<Value = Frame> {
     ]
 }
 
-/// Calls `take` with `bytes` cut at the places that `cuts` name (each a fraction of 65536 of the length).
-pub fn in_pieces<'a>(bytes: &'a [u8], cuts: &[u16], mut take: impl FnMut(&'a [u8])) {
+/// `bytes` cut at the places that `cuts` name (each a fraction of 65536 of the length).
+pub fn pieces<'a>(bytes: &'a [u8], cuts: &[u16]) -> impl Iterator<Item = &'a [u8]> {
     let mut at: Vec<usize> = cuts.iter().map(|cut| usize::from(*cut) * bytes.len() / 65536).collect();
     at.sort_unstable();
-    at.push(bytes.len());
-    let mut from = 0;
-    for to in at {
-        take(&bytes[from..to]);
-        from = to;
-    }
+    let ends = at.clone().into_iter().chain([bytes.len()]);
+    std::iter::once(0).chain(at).zip(ends).map(|(from, to)| &bytes[from..to])
+}
+
+/// README: the page is the specification.
+pub fn page() -> String {
+    fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap()
+}
+
+/// The numbers of the page's table whose head begins like this, row after row.
+pub fn table(page: &str, head: &str) -> Vec<Vec<usize>> {
+    let lines = page.lines().skip_while(|line| !line.starts_with(head)).skip(2);
+    let number = |cell: &str| cell.trim().replace(',', "").parse().unwrap();
+    lines
+        .take_while(|line| line.starts_with('|'))
+        .map(|line| line.trim_matches('|').split('|').map(number).collect())
+        .collect()
 }

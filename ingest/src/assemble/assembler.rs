@@ -12,7 +12,7 @@ use crate::plow::ChannelRole;
 use crate::run_event::{EventKind, Item};
 use crate::session::{BoxRefusal, Handshake, Heard};
 use crate::wire_file::{Record, WireEvent};
-use firmware_protocol::{Decoder, Event, Form, Frame, Hello, Mark, MarkSource, Readings, Status};
+use firmware_protocol::{COUNTS_MAX, Decoder, Event, Form, Frame, Hello, Mark, MarkSource, Readings, Status};
 
 /// The run since it began.
 #[derive(Clone, Copy, Debug)]
@@ -22,6 +22,37 @@ struct RunSoFar {
     has_rows: bool,
     has_booted: bool,
 }
+
+/// Rows refused in a row.
+#[derive(Clone, Copy, Debug, Default)]
+struct Refused {
+    rows: u64,
+    /// Channels of the last row that had others than the hello says.
+    channels: Option<usize>,
+}
+
+/// When rows came, and whether it was told that none do. Host times in µs.
+#[derive(Clone, Copy, Debug, Default)]
+struct RowsAt {
+    /// The last row, or when the first was to be expected.
+    last_us: u64,
+    /// The first time since then that the box said something else.
+    answered_us: Option<u64>,
+    /// How long the rows of the last frame took.
+    frame_us: u64,
+    missed_since_us: Option<u64>,
+}
+
+#[derive(Clone, Copy, Debug, Default)]
+struct BootSeen {
+    since_hello: bool,
+    since_status: bool,
+}
+
+/// A box that answers and brings no row for longer than this, or than two and a half of its frames, is told of. In µs.
+const NO_ROWS_US: u64 = 900_000;
+/// And has answered for this long at least, in µs.
+const ANSWERS_US: u64 = 500_000;
 
 /// The state machine for one box.
 #[derive(Clone, Debug, Default)]
@@ -37,7 +68,10 @@ pub struct Assembler {
     /// `None` before the run begins.
     run: Option<RunSoFar>,
     port_opened: bool,
-    refused_in_a_row: u64,
+    refused: Refused,
+    rows_at: RowsAt,
+    /// A boot was seen since the last hello, and since the last status: what these say of it is no news.
+    boot_seen: BootSeen,
     /// What no part counts itself.
     counters: RunCounters,
 }
@@ -69,6 +103,11 @@ impl Assembler {
         &self.clock.run
     }
 
+    /// Whether the box answers and brings no rows.
+    pub fn misses_rows(&self) -> bool {
+        self.rows_at.missed_since_us.is_some()
+    }
+
     /// What was counted so far.
     pub fn counters(&self) -> RunCounters {
         let decoder = self.handshake.decoder.counters();
@@ -94,6 +133,7 @@ impl Assembler {
                     self.pending.at_host(host_us, EventKind::PortBack, name.clone());
                 }
                 self.port_opened = true;
+                (self.rows_at.last_us, self.rows_at.answered_us) = (host_us, None);
             }
             WireEvent::PortGone(why) => {
                 self.handshake.line_broken();
@@ -111,6 +151,7 @@ impl Assembler {
                 let seen_before_us = self.clock.run.seen.map(|(box_us, _)| box_us);
                 let begun = RunSoFar { seen_before_us, has_rows: false, has_booted: false };
                 self.run.get_or_insert(begun).seen_before_us = seen_before_us;
+                (self.rows_at.last_us, self.rows_at.answered_us) = (host_us, None);
             }
             WireEvent::Lost { bytes } => {
                 self.handshake.line_broken();
@@ -138,6 +179,7 @@ impl Assembler {
     }
 
     fn received(&mut self, mut bytes: &[u8], host_us: u64) {
+        let frames = self.handshake.decoder.counters().frames;
         while let Some(heard) = self.handshake.hear(&mut bytes) {
             match heard {
                 Heard::Hello { hello, before } => self.on_hello(&hello, before),
@@ -157,11 +199,38 @@ impl Assembler {
             let detail = format!("damaged={}; good={}", change.damaged, change.frames);
             self.pending.at_host(host_us, kind, detail);
         }
+        if self.handshake.decoder.counters().frames > frames {
+            self.miss_rows(host_us);
+        }
+    }
+
+    /// A box that answers should bring rows.
+    fn miss_rows(&mut self, host_us: u64) {
+        let RowsAt { last_us, frame_us, missed_since_us, .. } = self.rows_at;
+        if self.run.is_none() || missed_since_us.is_some() || last_us == host_us {
+            return;
+        }
+        // One that was silent may say who it is before it goes on.
+        let answered_us = *self.rows_at.answered_us.get_or_insert(host_us);
+        if host_us < last_us + NO_ROWS_US.max(frame_us * 5 / 2) || host_us < answered_us + ANSWERS_US {
+            return;
+        }
+        self.rows_at.missed_since_us = Some(last_us);
+        let why = match (self.refused.channels, &self.handshake.hello) {
+            (Some(channels), Some(hello)) => {
+                format!("its rows have {channels} channels; its hello says {}", hello.channels().len())
+            }
+            _ if self.refused.rows > 0 => "its rows hold counts that their converters cannot give".to_owned(),
+            _ => "it answers, but sends none".to_owned(),
+        };
+        self.pending.at_host(host_us, EventKind::NoRows, why);
     }
 
     fn on_hello(&mut self, hello: &Hello, before: Option<Hello>) {
-        if let Some(before) = before.filter(|before| before.boot != hello.boot) {
+        let is_news = !std::mem::take(&mut self.boot_seen.since_hello);
+        if let Some(before) = before.filter(|before| is_news && before.boot != hello.boot) {
             self.booted(format!("boot={}; before={}", hello.boot, before.boot));
+            self.boot_seen.since_hello = false;
         }
         if before
             .is_some_and(|before| before.channels() == hello.channels() && before.version == hello.version)
@@ -170,6 +239,9 @@ impl Assembler {
         }
         // Rows that wait are of the channels before.
         self.pending.release(u64::MAX, true, &mut self.clock);
+        // Until a frame has come: as many rows as can be in one.
+        let rows = (COUNTS_MAX / hello.channels().len().max(1)) as u64;
+        self.rows_at.frame_us = rows * 1_000_000_000 / u64::from(hello.row_rate_mhz.max(1));
         let usable = self.columns.resolve(hello);
         if before.is_some() && self.run.is_some() {
             let usable =
@@ -193,6 +265,7 @@ impl Assembler {
     }
 
     fn forget_box(&mut self) {
+        self.boot_seen = BootSeen { since_hello: true, since_status: true };
         // What waits belongs to the boot before.
         self.pending.release(u64::MAX, true, &mut self.clock);
         self.clock.forget_box();
@@ -207,9 +280,12 @@ impl Assembler {
         };
         if !self.columns.fit(readings) {
             self.counters.frames_refused += 1;
+            self.refused =
+                Refused { rows: self.refused.rows + rows, channels: Some(readings.channel_count()) };
             return;
         }
         let interval_us = u64::from(readings.interval_us);
+        self.rows_at.frame_us = rows * interval_us;
         // A sentence is one row with the clock of that row; a frame has one for all of its rows.
         let each_row_stamped = self.handshake.decoder.form() == Some(Form::Text);
         let (first_box_us, stale_rows) = match self.sequencer.place(readings, each_row_stamped) {
@@ -236,7 +312,7 @@ impl Assembler {
                 (self.clock.run.unwrap_us(readings.clock_us, host_us), 0)
             }
         };
-        self.sequencer.took(readings, first_box_us);
+        self.sequencer.took(readings, first_box_us, each_row_stamped);
         self.counters.rows_duplicate += u64::from(stale_rows);
         let apart = self.clock.on_rows(first_box_us + (rows - 1) * interval_us, host_us);
         self.clocks_apart(apart, host_us);
@@ -265,10 +341,15 @@ impl Assembler {
 
     fn row(&mut self, box_us: u64, counts: &[i32], host_us: u64) {
         let Some(row) = self.columns.read(counts) else {
-            self.refused_in_a_row += 1;
+            self.refused.rows += 1;
             return;
         };
         self.end_refused();
+        (self.rows_at.last_us, self.rows_at.answered_us) = (host_us, None);
+        if let Some(since_us) = self.rows_at.missed_since_us.take() {
+            let lasted_s = host_us.saturating_sub(since_us) as f64 / 1e6;
+            self.pending.at_host(host_us, EventKind::RowsBack, format!("lasted_s={lasted_s:.3}"));
+        }
         self.pending.row(box_us, row, host_us);
         let pending = &mut self.pending;
         let saturated = self.saturation.row(box_us, &self.columns.reading, counts, |role, change| {
@@ -283,10 +364,11 @@ impl Assembler {
     }
 
     fn end_refused(&mut self) {
-        let rows = std::mem::take(&mut self.refused_in_a_row);
+        let Refused { rows, channels } = std::mem::take(&mut self.refused);
         if rows > 0 {
             self.counters.rows_refused += rows;
-            self.pending.after_row(EventKind::Refused, format!("rows={rows}"));
+            let others = channels.map_or(String::new(), |channels| format!("; channels={channels}"));
+            self.pending.after_row(EventKind::Refused, format!("rows={rows}{others}"));
         }
     }
 
@@ -315,8 +397,10 @@ impl Assembler {
     }
 
     fn on_status(&mut self, status: Status, before: Option<Status>, has_booted: bool, host_us: u64) {
-        if has_booted {
+        let is_news = !std::mem::take(&mut self.boot_seen.since_status);
+        if has_booted && is_news {
             self.booted(format!("uptime_s={:.3}", f64::from(status.uptime_ms) / 1e3));
+            self.boot_seen.since_status = false;
         }
         // A count that fell has begun anew with the box, as has one without a status before it.
         let since = before.and_then(|before| status.rows_dropped.checked_sub(before.rows_dropped));

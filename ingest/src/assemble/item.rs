@@ -47,7 +47,8 @@ pub struct RunCounters {
     pub gaps: u64,
     /// Rows that came twice or after later ones; not written again.
     pub rows_duplicate: u64,
-    /// Rows that made no sense; not written.
+    /// Rows that made no sense or had other channels than the box said; not written. The latter are lost, too, where
+    /// rows come after them.
     pub rows_refused: u64,
     /// Rows that were already running when the run began; not part of it.
     pub rows_before_start: u64,

@@ -2,6 +2,8 @@
 
 use crate::clock::nearest;
 use firmware_protocol::Readings;
+use std::collections::VecDeque;
+use std::hash::{DefaultHasher, Hash, Hasher};
 
 /// A frame that comes late by no more than this is a stale copy; further back it is a restart. In µs.
 const STALE_US: i64 = 2_000_000;
@@ -56,15 +58,25 @@ impl Next {
 }
 
 /// The expectation; none before the first frame of a boot.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub struct RowSequencer {
     next: Option<Next>,
+    /// Numbers of the stamped rows of the last [`STALE_US`], with what stood in each: clock and counts.
+    stamped: VecDeque<(u32, u64)>,
+}
+
+/// What stands in rows besides their number.
+fn content(readings: &Readings) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    readings.clock_us.hash(&mut hasher);
+    readings.rows().for_each(|counts| counts.hash(&mut hasher));
+    hasher.finish()
 }
 
 impl RowSequencer {
     /// The box has booted: nothing is expected.
     pub fn forget(&mut self) {
-        self.next = None;
+        *self = Self::default();
     }
 
     /// What `readings` is to the rows before. Changes nothing. With `each_row_stamped` they are one row with
@@ -89,7 +101,11 @@ impl RowSequencer {
         let fits = follows || f64::from(off_us).abs() <= slack;
         let rows = readings.row_count() as i64;
         let stale = -ahead * interval <= STALE_US;
-        if !fits || (ahead < 0 && !stale) {
+        // Within the first seconds of a box that prints, rows of two boots have the same numbers and clocks that
+        // hardly differ: only a row that is the same in all is a copy.
+        let other_row =
+            each_row_stamped && ahead < 0 && !self.stamped.contains(&(readings.first_row, content(readings)));
+        if !fits || other_row || (ahead < 0 && !stale) {
             return Placement::Restarted { expected_row: next.row, clock_off_us: off_us, gap_rows };
         }
         if ahead + rows <= 0 {
@@ -112,10 +128,18 @@ impl RowSequencer {
     }
 
     /// The frame was taken, its first row at this box time.
-    pub fn took(&mut self, readings: &Readings, first_box_us: u64) {
+    pub fn took(&mut self, readings: &Readings, first_box_us: u64, each_row_stamped: bool) {
         let rows = readings.row_count() as u32;
+        let row = readings.first_row.wrapping_add(rows);
+        if each_row_stamped {
+            self.stamped.push_back((readings.first_row, content(readings)));
+            let is_old = |(old, _): &mut (u32, u64)| {
+                i64::from(row.wrapping_sub(*old)) * i64::from(readings.interval_us) > STALE_US
+            };
+            while self.stamped.pop_front_if(is_old).is_some() {}
+        }
         self.next = Some(Next {
-            row: readings.first_row.wrapping_add(rows),
+            row,
             box_us: first_box_us + u64::from(rows) * u64::from(readings.interval_us),
             interval_us: readings.interval_us,
         });
@@ -133,7 +157,7 @@ mod tests {
 
     fn after(first_row: u32, box_us: u64, interval_us: u32, rows: usize) -> RowSequencer {
         let mut sequencer = RowSequencer::default();
-        sequencer.took(&frame(first_row, box_us, interval_us, rows), box_us);
+        sequencer.took(&frame(first_row, box_us, interval_us, rows), box_us, false);
         sequencer
     }
 
@@ -202,7 +226,7 @@ mod tests {
                 prop_assert!(first_box_us > last_row_us);
                 prop_assert!((first_box_us as i64 - 10_000_000_000 - 8000 * i64::from(k)).abs() <= 3000);
                 last_row_us = first_box_us + 7000;
-                sequencer.took(&frame, first_box_us);
+                sequencer.took(&frame, first_box_us, false);
             }
         }
     }
@@ -240,7 +264,7 @@ mod tests {
                 panic!("frame {k}")
             };
             assert!(first_box_us.abs_diff(real) <= 1);
-            sequencer.took(&frame, first_box_us);
+            sequencer.took(&frame, first_box_us, false);
         }
     }
 
@@ -261,7 +285,7 @@ mod tests {
             let frame = frame(row, real, 10_000, 1);
             let placed = Placement::GoesOn { first_box_us: real, gap_rows: skipped, stale_rows: 0 };
             assert_eq!(sequencer.place(&frame, true), placed, "row {row}");
-            sequencer.took(&frame, real);
+            sequencer.took(&frame, real, true);
         }
         let fallen = frame(row + 1, real - 1_000_000, 10_000, 1);
         assert!(matches!(sequencer.place(&fallen, true), Placement::Restarted { gap_rows: 0, .. }));

@@ -21,13 +21,14 @@ pub struct Sensor {
 }
 
 /// How the steps of a calibration become readings.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, clap::ValueEnum)]
 #[serde(rename_all = "kebab-case")]
 pub enum Fit {
     /// The least-squares straight line.
     #[default]
     Line,
     /// The mean count of each true value, straight lines between.
+    #[value(help = "The mean count of each value, straight lines between")]
     Table,
 }
 

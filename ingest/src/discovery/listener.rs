@@ -88,7 +88,7 @@ impl Listener {
                 (u64::from(readings.clock_us), gap_rows, 0)
             }
         };
-        self.sequencer.took(readings, first_box_us);
+        self.sequencer.took(readings, first_box_us, each_row_stamped);
         self.sample.rows_lost += u64::from(gap_rows);
         self.sample.gaps += u64::from(gap_rows > 0);
         for row in readings.rows().skip(stale_rows as usize) {

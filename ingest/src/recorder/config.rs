@@ -74,7 +74,7 @@ pub struct RecordedRun {
     pub folder: PathBuf,
     /// How it ended.
     pub end: RunEnd,
-    /// Run time of the last row, in s.
+    /// How long it lasted, from its beginning to when it was ended, in s.
     pub lasted_s: f64,
     /// What was counted, box by box.
     pub counters: Vec<RunCounters>,

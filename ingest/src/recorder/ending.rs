@@ -5,6 +5,7 @@ use super::port_watch::PortWatch;
 use super::receiver_connection::sentence_names;
 use super::state::Recorder;
 use super::{RecordError, RecordedRun, RunEnd};
+use crate::assemble::RunCounters;
 use crate::gnss::Receiver;
 use crate::port::ToPort;
 use crate::run_toml::RunState;
@@ -36,10 +37,11 @@ impl Recorder<'_> {
 }
 
 /// Rewrites `run.toml` with how the run ended.
-pub fn finish(end: RunEnd, mut written: WrittenRun) -> Result<RecordedRun, RecordError> {
+pub fn finish(end: RunEnd, ended_us: u64, mut written: WrittenRun) -> Result<RecordedRun, RecordError> {
     let description = &mut written.description;
-    // A run has at least one box; one of which no row came has lasted for nothing.
-    let lasted_us = written.assemblers.iter().map(|box_| box_.clock().last_run_us()).max().unwrap_or(0);
+    // The last rows may have come after the end was asked for.
+    let rows_us = written.assemblers.iter().map(|box_| box_.clock().last_run_us());
+    let lasted_us = rows_us.fold(ended_us, u64::max);
     let lasted_s = lasted_us as f64 / 1e6;
     for (info, assembler) in description.boxes.iter_mut().zip(&written.assemblers) {
         info.clock = clock_info(assembler.clock());
@@ -61,7 +63,11 @@ pub fn finish(end: RunEnd, mut written: WrittenRun) -> Result<RecordedRun, Recor
     }
     let text = description.to_toml().map_err(|error| unwritten(error.to_string()))?;
     written.disk.replace("run.toml", text.as_bytes()).map_err(|error| unwritten(error.to_string()))?;
-    let counters = written.assemblers.iter().map(|assembler| assembler.counters()).collect();
+    let counters: Vec<_> = written.assemblers.iter().map(|assembler| assembler.counters()).collect();
+    if counters.iter().all(|counters| counters.rows == 0) {
+        let why = why_no_rows(&counters);
+        return Err(RecordError::NoRows { folder, lasted_s, why });
+    }
     Ok(RecordedRun {
         folder,
         end,
@@ -69,4 +75,17 @@ pub fn finish(end: RunEnd, mut written: WrittenRun) -> Result<RecordedRun, Recor
         counters,
         gnss: written.receiver.as_ref().map(Receiver::counters),
     })
+}
+
+/// What came instead of rows, for a sentence.
+fn why_no_rows(counters: &[RunCounters]) -> String {
+    let sum = |count: fn(&RunCounters) -> u64| counters.iter().map(count).sum::<u64>();
+    match (sum(|counters| counters.rows_refused), sum(|counters| counters.frames)) {
+        (0, 0) => "nothing came that a box says: look at the cable and the box's supply".to_owned(),
+        (0, _) => "the box answered, but sent none: look at its program".to_owned(),
+        (refused, _) => format!(
+            "{refused} came and were refused, as they have other channels than the box's hello says, or counts that \
+             its converters cannot give: correct its program"
+        ),
+    }
 }

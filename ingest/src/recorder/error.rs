@@ -83,6 +83,9 @@ pub enum RecordError {
     /// The run was recorded, but not all of it could be written.
     #[error("{}: not everything could be written: {cause}; what is there is whole", folder.display())]
     Unwritten { folder: PathBuf, cause: String },
+    /// The run was recorded and ended properly, and there is no row in it.
+    #[error("{}: the run of {lasted_s:.1} s holds no row: {why}", folder.display())]
+    NoRows { folder: PathBuf, lasted_s: f64, why: String },
     /// The computer gave no thread, timer or signal handler.
     #[error("the recorder cannot run here: {0}")]
     System(std::io::Error),

@@ -116,6 +116,9 @@ impl Recorder<'_> {
         }
         self.view.began(&folder);
         let end = self.until_end(&state).await;
+        let host_us = self.ledger.host_us(Instant::now());
+        let run_us = self.connections.iter().map(|connection| connection.live.clock().run_at_host(host_us));
+        let ended_us = run_us.max().unwrap_or(0);
         self.stop_boxes().await;
         for number in 0..self.ports() {
             self.on_event(number, Instant::now(), WireEvent::Ended(end.to_string()));
@@ -132,7 +135,7 @@ impl Recorder<'_> {
         self.view.progress(&self.progress(&state));
         self.view.ended();
         match written {
-            Ok(written) => finish(end, written),
+            Ok(written) => finish(end, ended_us, written),
             Err(_) => Err(RecordError::Unwritten { folder, cause: "the writing thread failed".to_owned() }),
         }
     }

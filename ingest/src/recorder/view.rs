@@ -17,6 +17,8 @@ pub struct Progress {
     pub latest: Vec<(ChannelRole, f64)>,
     /// Some port is away.
     pub port_is_away: bool,
+    /// Some box answers, but no row comes.
+    pub no_rows: bool,
     /// The GNSS receiver has no fix.
     pub has_no_fix: bool,
     /// What the disk says while it fails.
@@ -77,6 +79,9 @@ pub fn status_line(progress: &Progress) -> String {
     if progress.port_is_away {
         line.push_str("  PORT AWAY");
     }
+    if progress.no_rows {
+        line.push_str("  NO ROWS");
+    }
     if progress.has_no_fix {
         line.push_str("  NO FIX");
     }
@@ -121,10 +126,11 @@ mod tests {
             rows_lost: 8,
             latest: vec![(ChannelRole::Pull, 7345.4), (ChannelRole::Tail, 12.26)],
             port_is_away: true,
+            no_rows: true,
             has_no_fix: true,
             disk_trouble: None,
         };
-        let line = "12.3 s  12340 rows  pull 7345 N  tail 12.3 mm  8 rows lost  PORT AWAY  NO FIX";
+        let line = "12.3 s  12340 rows  pull 7345 N  tail 12.3 mm  8 rows lost  PORT AWAY  NO ROWS  NO FIX";
         assert_eq!(status_line(&progress), line);
     }
 }

@@ -85,6 +85,7 @@ impl Recorder<'_> {
             progress.rows += counters.rows;
             progress.rows_lost += counters.rows_lost;
             progress.port_is_away |= connection.watch.away_since.is_some();
+            progress.no_rows |= connection.live.misses_rows();
             if let Some(row) = &connection.last_row {
                 progress.t_s = progress.t_s.max(row.t_us as f64 / 1e6);
                 progress

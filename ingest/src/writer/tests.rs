@@ -123,13 +123,18 @@ impl DiskFile for MemoryFile {
 const PACE: Pace = Pace {
     gather: Duration::ZERO,
     sync: Duration::ZERO,
-    retry: Duration::ZERO,
+    retry: Duration::from_millis(1),
     give_up: Duration::from_millis(20),
 };
 
 /// As the writer's own thread does it.
 fn on_a_thread<T>(work: impl Future<Output = T>) -> T {
-    tokio::runtime::Builder::new_current_thread().enable_time().build().unwrap().block_on(work)
+    tokio::runtime::Builder::new_current_thread()
+        .enable_time()
+        .start_paused(true)
+        .build()
+        .unwrap()
+        .block_on(work)
 }
 
 fn records() -> Vec<Record> {

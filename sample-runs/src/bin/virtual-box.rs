@@ -4,10 +4,12 @@ use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use clap::{Args, Parser, ValueEnum};
+use clap::builder::{PossibleValuesParser, TypedValueParser};
+use clap::{Args, Parser};
 use sample_runs::plow::{Case, Setting, Share};
 use sample_runs::sensors::Sensor;
-use sample_runs::virtual_box::{BoxConfig, BoxHandle, BoxReport, Faults, HeldCounts, VirtualBox};
+use sample_runs::virtual_box::{BoxConfig, BoxReport, Faults, HeldCounts, VirtualBox};
+use strum::VariantNames;
 
 /// A virtual sensor box on an invented plow, behind a port that looks like a serial port.
 ///
@@ -37,7 +39,7 @@ struct Cli {
     #[command(flatten)]
     box_itself: BoxArgs,
     #[command(flatten)]
-    faults: FaultArgs,
+    faults: Faults,
 }
 
 /// Which pass the box rides along.
@@ -54,8 +56,8 @@ struct PassArgs {
     #[arg(long, value_name = "HOLE")]
     tractor_hole: Option<usize>,
     /// Condition of the shares, instead of the case's
-    #[arg(long, value_enum)]
-    share: Option<ShareName>,
+    #[arg(long, value_parser = PossibleValuesParser::new(Share::VARIANTS).try_map(|name| name.parse::<Share>()))]
+    share: Option<Share>,
     /// Strip of the field: the same number is the same ground
     #[arg(long, value_name = "N", default_value_t = 1)]
     field_seed: u64,
@@ -108,121 +110,47 @@ struct BoxArgs {
     seed: u64,
 }
 
-/// What goes wrong; nothing, unless asked for. Times are seconds of the pass.
-#[derive(Args, Debug)]
-#[command(next_help_heading = "Faults")]
-struct FaultArgs {
-    /// Share of readings frames (of a text box, rows) that are never sent
-    #[arg(long, value_name = "P", default_value_t = 0.0)]
-    drop_frames: f64,
-    /// Share of them that are sent twice
-    #[arg(long, value_name = "P", default_value_t = 0.0)]
-    dup: f64,
-    /// Probability that a bit on the line is wrong
-    #[arg(long, value_name = "P", default_value_t = 0.0)]
-    flip_bits: f64,
-    /// Pull the cable at these times (needs --link)
-    #[arg(long, value_name = "S", value_delimiter = ',')]
-    unplug_at: Vec<f64>,
-    /// Leave it out this long
-    #[arg(long, value_name = "S", default_value_t = 1.0)]
-    unplug_for: f64,
-    /// Reset the box at these times
-    #[arg(long, value_name = "S", value_delimiter = ',')]
-    reset_at: Vec<f64>,
-    /// Press the button at these times
-    #[arg(long, value_name = "S", value_delimiter = ',')]
-    mark_at: Vec<f64>,
-    /// Box clock at power-up, in µs
-    #[arg(long, value_name = "US", default_value_t = 0, value_parser = clock_start)]
-    clock_start: u32,
-    /// How much too fast the box clock runs
-    #[arg(long, value_name = "PPM", default_value_t = 0.0, allow_hyphen_values = true)]
-    drift_ppm: f64,
-    /// Largest random delay of a frame
-    #[arg(long, value_name = "MS", default_value_t = 0.0)]
-    jitter_ms: f64,
-    /// Major number of the protocol that it claims to speak
-    #[arg(long, value_name = "N", default_value_t = firmware_protocol::VERSION_MAJOR)]
-    protocol_major: u8,
-}
-
-#[derive(Clone, Copy, Debug, ValueEnum)]
-enum ShareName {
-    Sharp,
-    Blunt,
-    Worn,
-}
-
 fn channel(name: &str) -> Result<Sensor, String> {
     let known = || Sensor::ALL.map(|sensor| sensor.channel).join(", ");
     Sensor::by_channel(name).ok_or_else(|| format!("no such channel; there are {}", known()))
 }
 
-/// Decimal, or hexadecimal after 0x: wraps are easier to aim at in the latter.
-fn clock_start(text: &str) -> Result<u32, String> {
-    let number = match text.strip_prefix("0x") {
-        Some(digits) => u32::from_str_radix(digits, 16),
-        None => text.parse(),
-    };
-    number.map_err(|error| error.to_string())
-}
-
 impl Cli {
-    fn config(&self) -> Result<BoxConfig, String> {
-        let case = self.pass.case;
-        let mut config = BoxConfig::of_case(case, self.pass.field_seed, self.pass.working_s);
-        let (plow_hole, tractor_hole) = case.holes();
-        let plow_hole = self.pass.plow_hole.unwrap_or(plow_hole);
-        let tractor_hole = self.pass.tractor_hole.unwrap_or(tractor_hole);
-        config.pass.setting = Setting::by_holes(plow_hole, tractor_hole).ok_or_else(|| {
+    fn config(self) -> Result<BoxConfig, String> {
+        let (pass, told) = (self.pass, self.box_itself);
+        let (plow_hole, tractor_hole) = pass.case.holes();
+        let (plow_hole, tractor_hole) =
+            (pass.plow_hole.unwrap_or(plow_hole), pass.tractor_hole.unwrap_or(tractor_hole));
+        let mut spec = pass.case.pass(pass.field_seed, pass.working_s);
+        spec.setting = Setting::by_holes(plow_hole, tractor_hole).ok_or_else(|| {
             format!(
                 "no such holes: {plow_hole} of 1 to 9 at the plow, {tractor_hole} of 1 to 7 at the tractor"
             )
         })?;
-        if let Some(share) = self.pass.share {
-            config.pass.share = match share {
-                ShareName::Sharp => Share::Sharp,
-                ShareName::Blunt => Share::Blunt,
-                ShareName::Worn => Share::Worn,
-            };
-        }
-        config.pass.times.standing_s = self.pass.stand_s;
-        config.pass.speed_mps = self.pass.speed_mps;
-        config.name.clone_from(&self.box_itself.name);
-        config.serial.clone_from(&self.box_itself.serial);
-        config.sensors.clone_from(&self.box_itself.channels);
-        config.seed = self.box_itself.seed;
-        self.box_itself.hold.iter().for_each(|(sensor, count)| config.held.set(*sensor, *count));
-        config.held_noise_sd = self.box_itself.noise;
-        // A rate out of range stays out of range: the cast holds at 0 and at the largest number.
-        config.row_rate_mhz = (self.box_itself.rate_hz * 1000.0).round() as u32;
-        config.rows_per_frame = self.box_itself.rows_per_frame;
-        (config.text, config.deaf) = (self.box_itself.text, self.box_itself.deaf);
-        config.speed_up = self.speed_up;
-        config.link.clone_from(&self.link);
-        config.truth_csv.clone_from(&self.truth);
-        config.linger_s = self.linger_s;
-        config.faults = self.faults.faults();
-        Ok(config)
-    }
-}
-
-impl FaultArgs {
-    fn faults(&self) -> Faults {
-        Faults {
-            drop_frames: self.drop_frames,
-            dup_frames: self.dup,
-            flip_bits: self.flip_bits,
-            unplug_at_s: self.unplug_at.clone(),
-            unplug_for_s: self.unplug_for,
-            reset_at_s: self.reset_at.clone(),
-            mark_at_s: self.mark_at.clone(),
-            clock_start_us: self.clock_start,
-            drift_ppm: self.drift_ppm,
-            jitter_ms: self.jitter_ms,
-            protocol_major: self.protocol_major,
-        }
+        spec.share = pass.share.unwrap_or(spec.share);
+        spec.times.standing_s = pass.stand_s;
+        spec.speed_mps = pass.speed_mps;
+        let held = HeldCounts::default();
+        told.hold.into_iter().for_each(|(sensor, count)| held.set(sensor, count));
+        Ok(BoxConfig {
+            pass: spec,
+            name: told.name,
+            serial: told.serial,
+            sensors: told.channels,
+            held,
+            held_noise_sd: told.noise,
+            seed: told.seed,
+            // A rate out of range stays out of range: the cast holds at 0 and at the largest number.
+            row_rate_mhz: (told.rate_hz * 1000.0).round() as u32,
+            rows_per_frame: told.rows_per_frame,
+            text: told.text,
+            deaf: told.deaf,
+            speed_up: self.speed_up,
+            link: self.link,
+            truth_csv: self.truth,
+            linger_s: self.linger_s,
+            faults: self.faults,
+        })
     }
 }
 
@@ -238,25 +166,26 @@ fn listen_for_loads(held: HeldCounts) {
     });
 }
 
-fn run(cli: &Cli) -> Result<(), String> {
+fn run(mut cli: Cli) -> Result<(), String> {
+    let pass_truth = cli.pass_truth.take();
     let config = cli.config()?;
     listen_for_loads(config.held.clone());
-    let handle = VirtualBox::new(config).open().map_err(|error| error.to_string())?;
+    let handle = VirtualBox::open(config).map_err(|error| error.to_string())?;
     let mut out = std::io::stdout();
     // Whoever reads the path may be gone again: that is no reason not to be a box.
     let _ = writeln!(out, "{}", handle.path().display()).and_then(|()| out.flush());
-    let report = BoxHandle::join(handle).map_err(|error| error.to_string())?;
+    let report = handle.join().map_err(|error| error.to_string())?;
     let BoxReport { rows_sampled, rows_sent, boots, truth } = report;
     eprintln!("virtual-box: {rows_sampled} rows sampled, {rows_sent} sent undamaged, powered up {boots} x");
-    let Some(path) = &cli.pass_truth else { return Ok(()) };
+    let Some(path) = pass_truth else { return Ok(()) };
     let Some(truth) = truth else {
         return Err("the pass never reached its working part, so there is no truth to write".to_owned());
     };
-    std::fs::write(path, truth.to_toml()).map_err(|cause| format!("{}: {cause}", path.display()))
+    std::fs::write(&path, truth.to_toml()).map_err(|cause| format!("{}: {cause}", path.display()))
 }
 
 fn main() -> ExitCode {
-    match run(&Cli::parse()) {
+    match run(Cli::parse()) {
         Ok(()) => ExitCode::SUCCESS,
         Err(sentence) => {
             eprintln!("virtual-box: {}", sentence.trim_start_matches("virtual box: "));
@@ -278,7 +207,7 @@ mod tests {
         let cli = Cli::parse_from(words.split_whitespace());
         let config = cli.config().unwrap();
         assert_eq!(config.pass.setting, Setting::by_holes(Case::TooFlat.holes().0, 7).unwrap());
-        assert_eq!(config.sensors, [Sensor::DEPTH, Sensor::PULL]);
+        assert_eq!(config.sensors.iter().map(|s| s.channel).collect::<Vec<_>>(), ["depth", "pull"]);
         assert_eq!(config.row_rate_mhz, 100_000);
         assert_eq!(config.faults.clock_start_us, 0xFFFF_FFF0);
         assert_eq!(config.faults.drift_ppm, -20.0);

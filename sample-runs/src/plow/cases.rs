@@ -6,7 +6,8 @@ use super::{FieldSpec, PassSpec, PassTimes, Plow, Setting, Share, SpeedWander};
 const SPEED_MPS: f64 = 1.6;
 
 /// A setting and a share condition with a known fault, or none; said so on the command line of the virtual box.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, clap::ValueEnum)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, clap::ValueEnum, strum::IntoStaticStr)]
+#[strum(serialize_all = "kebab-case")]
 pub enum Case {
     /// Load on the front wheels, tail wheel light
     TooFlat,
@@ -25,12 +26,7 @@ impl Case {
     /// Its name in files and on the command line.
     #[must_use]
     pub fn name(self) -> &'static str {
-        match self {
-            Self::TooFlat => "too-flat",
-            Self::Balanced => "balanced",
-            Self::TooSteep => "too-steep",
-            Self::WornShares => "worn-shares",
-        }
+        self.into()
     }
 
     /// Name of its setting in [`Plow::TWO_BOTTOM_TOML`].
@@ -63,11 +59,10 @@ impl Case {
     #[must_use]
     pub fn setting(self) -> Setting {
         let (plow_hole, tractor_hole) = self.holes();
-        // The holes above exist (a test walks them all); the lowest holes stand in for a missing one.
-        Setting::by_holes(plow_hole, tractor_hole).unwrap_or(Setting {
-            plow_hitch_z_m: Plow::PLOW_HOLES_M[0],
-            tractor_hitch_z_m: Plow::TRACTOR_HOLES_M[0],
-        })
+        Setting {
+            plow_hitch_z_m: Plow::PLOW_HOLES_M[plow_hole - 1],
+            tractor_hitch_z_m: Plow::TRACTOR_HOLES_M[tractor_hole - 1],
+        }
     }
 
     /// A pass of this case over the strip `field_seed`, with `working_s` at working depth.
@@ -89,17 +84,7 @@ impl Case {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plow::{Pass, Truth, TruthMeter};
-
-    fn truth(case: Case, seed: u64) -> Truth {
-        let spec = case.pass(seed, 40.0);
-        let (mut pass, mut meter) = (Pass::new(&spec), TruthMeter::new(&spec));
-        while !pass.is_over() {
-            meter.take(&pass.state());
-            pass.advance(0.005);
-        }
-        meter.truth().unwrap()
-    }
+    use crate::plow::{Pass, Truth};
 
     #[test]
     fn every_case_uses_holes_that_exist() {
@@ -114,16 +99,14 @@ mod tests {
     #[test]
     fn each_case_has_the_fault_it_is_named_after() {
         for seed in 1..=5 {
-            let flat = truth(Case::TooFlat, seed);
+            let truths = Case::ALL.map(|case| Truth::of(Pass::new(&case.pass(seed, 40.0)), 0.005).unwrap());
+            let [flat, balanced, steep, worn] = truths;
             assert!((0.7..1.0).contains(&flat.balance_index), "{flat:?}");
             assert!(flat.lifted_share > 0.005, "{flat:?}");
-            let balanced = truth(Case::Balanced, seed);
             assert!(balanced.balance_index.abs() < 0.2 && balanced.lifted_share == 0.0, "{balanced:?}");
-            let steep = truth(Case::TooSteep, seed);
             assert!((-1.0..-0.65).contains(&steep.balance_index), "{steep:?}");
-            let worn = truth(Case::WornShares, seed);
             assert!(worn.soil_slope > 0.05 && worn.depth_mm < balanced.depth_mm - 5.0, "{worn:?}");
-            for t in [flat, balanced, steep, worn] {
+            for t in truths {
                 assert!((6_000.0..11_000.0).contains(&t.pull_n), "{t:?}");
                 assert!((1.0..4.0).contains(&t.bobbing_hz.unwrap()), "{t:?}");
                 assert!((0.03..0.15).contains(&t.bobbing_damping_ratio.unwrap()), "{t:?}");

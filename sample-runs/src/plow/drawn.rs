@@ -4,11 +4,9 @@
 //! must hold of a drawn plow, whatever was drawn, is said at [`DrawnPlow::draw`].
 
 use super::{FieldSpec, Linear, PassSpec, PassTimes, Plow, Point, Setting, Share, SpeedWander, Surroundings};
-use super::{Wheel, settle};
+use super::{Wheel, parts::FREE_FALL_M_PER_S2, settle};
 use rand::{Rng, RngExt};
 
-/// Standard acceleration of free fall in m/s² (ISO 80000-3).
-const FREE_FALL_M_PER_S2: f64 = 9.806_65;
 /// The balance index that is drawn for lies between minus and plus this.
 const BALANCE_MAX: f64 = 1.1;
 /// How near to the balance index that was drawn some pair of holes must come.

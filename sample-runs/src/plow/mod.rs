@@ -34,7 +34,6 @@
 
 mod body;
 mod cases;
-mod complex;
 mod drawn;
 mod field;
 mod geometry;
@@ -42,6 +41,7 @@ mod modes;
 mod parts;
 mod pass;
 mod pass_spec;
+mod quartic;
 mod settle;
 mod travel;
 mod truth;

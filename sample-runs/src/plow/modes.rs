@@ -18,8 +18,10 @@
 //! cycles a metre: 4 s² ℓ / (1 + (2πnℓ)²) through one low-pass, 8 s² ℓ / (1 + (2πnℓ)²)² through two.
 
 use super::body::Body;
-use super::complex::{Complex, monic_quartic_roots};
+use super::quartic::monic_quartic_roots;
 use super::{FieldSpec, Motion, PassSpec, Plow, Pose, Setting, Share, Surroundings, settle};
+use realfft::num_complex::Complex64 as Complex;
+use std::array::from_fn;
 use std::f64::consts::{PI, TAU};
 
 /// One mode of small motions about the rest.
@@ -33,7 +35,7 @@ pub struct Mode {
 
 impl Mode {
     fn of(root: Complex) -> Self {
-        let size = root.abs();
+        let size = root.norm();
         Self { frequency_hz: size / TAU, damping_ratio: -root.re / size }
     }
 
@@ -82,12 +84,8 @@ impl Linear {
             let (up_n, nose_down_n_m) = body.resultant(&forces, &motion.pose);
             [up_n, nose_down_n_m, forces.tail_load_n]
         };
-        let difference = |plus: [f64; 3], minus: [f64; 3]| {
-            let mut slope = [0.0; 3];
-            for ((slope, a), b) in slope.iter_mut().zip(plus).zip(minus) {
-                *slope = (a - b) / (2.0 * SMALL);
-            }
-            slope
+        let difference = |plus: [f64; 3], minus: [f64; 3]| -> [f64; 3] {
+            from_fn(|i| (plus[i] - minus[i]) / (2.0 * SMALL))
         };
         let by_motion = |heave_m: f64, turn_rad: f64, heave_rate: f64, turn_rate: f64| {
             let at = |sign: f64| Motion {
@@ -110,11 +108,7 @@ impl Linear {
             difference(at(1.0), at(-1.0))
         };
         // A slope of the land is the rate of its height under the wheel over the speed.
-        let pair = |height: [f64; 3], slope: [f64; 3]| {
-            let [a, b, c] = height;
-            let [x, y, z] = slope.map(|of| of / around.speed_mps);
-            [(a, x), (b, y), (c, z)]
-        };
+        let pair = |height: [f64; 3], slope: [f64; 3]| from_fn(|i| (height[i], slope[i] / around.speed_mps));
         let (heave, turn) = (by_motion(1.0, 0.0, 0.0, 0.0), by_motion(0.0, 1.0, 0.0, 0.0));
         let (heave_rate, turn_rate) = (by_motion(0.0, 0.0, 1.0, 0.0), by_motion(0.0, 0.0, 0.0, 1.0));
         Some(Self {
@@ -157,7 +151,7 @@ impl Linear {
         ];
         let mut roots: Vec<Complex> =
             monic_quartic_roots(coefficients).into_iter().filter(|s| s.im > 1e-3).collect();
-        roots.sort_by(|a, b| a.abs().total_cmp(&b.abs()));
+        roots.sort_by(|a, b| a.norm().total_cmp(&b.norm()));
         roots
     }
 
@@ -167,29 +161,29 @@ impl Linear {
         self.roots().into_iter().map(Mode::of).collect()
     }
 
-    /// (heave, turn) under a force (up, moment) by one inverse of Z, or by a part of it.
-    fn adjugate_times(&self, s: Complex, force: [Complex; 2]) -> [Complex; 2] {
+    /// Z(s).
+    fn impedance(&self, s: Complex) -> [[Complex; 2]; 2] {
         let at = |(k, c): Derivative| s * c + k;
         let [[z11, z12], [z21, z22]] = self.z;
-        let (z11, z22) = (s * s * self.m[0] + at(z11), s * s * self.m[1] + at(z22));
-        let (z12, z21) = (at(z12), at(z21));
-        let [up, moment] = force;
+        [[s * s * self.m[0] + at(z11), at(z12)], [at(z21), s * s * self.m[1] + at(z22)]]
+    }
+
+    /// (heave, turn) under a force (up, moment) by one inverse of Z, or by a part of it.
+    fn adjugate_times(&self, s: Complex, [up, moment]: [Complex; 2]) -> [Complex; 2] {
+        let [[z11, z12], [z21, z22]] = self.impedance(s);
         [z22 * up - z12 * moment, z11 * moment - z21 * up]
     }
 
     fn determinant(&self, s: Complex) -> Complex {
-        let at = |(k, c): Derivative| s * c + k;
-        let [[z11, z12], [z21, z22]] = self.z;
-        (s * s * self.m[0] + at(z11)) * (s * s * self.m[1] + at(z22)) - at(z12) * at(z21)
+        let [[z11, z12], [z21, z22]] = self.impedance(s);
+        z11 * z22 - z12 * z21
     }
 
     /// Derivative of the determinant by s, at one of its roots.
     fn determinant_slope(&self, s: Complex) -> Complex {
-        let at = |(k, c): Derivative| s * c + k;
-        let [[z11, z12], [z21, z22]] = self.z;
-        let (a, b) = (s * s * self.m[0] + at(z11), s * s * self.m[1] + at(z22));
-        (s * (2.0 * self.m[0]) + z11.1) * b + a * (s * (2.0 * self.m[1]) + z22.1)
-            - (at(z12) * z21.1 + at(z21) * z12.1)
+        let [[z11, z12], [z21, z22]] = self.impedance(s);
+        let [[(_, c11), (_, c12)], [(_, c21), (_, c22)]] = self.z;
+        (s * (2.0 * self.m[0]) + c11) * z22 + z11 * (s * (2.0 * self.m[1]) + c22) - (z12 * c21 + z21 * c12)
     }
 
     /// What one unit of each thing from outside does at iω: (force up, moment, tail load), with its way along the
@@ -198,14 +192,11 @@ impl Linear {
         let s = Complex::new(0.0, TAU * frequency_hz);
         let with_rate = |d: [Derivative; 3]| d.map(|(value, rate)| s * rate + value);
         let plain = |d: [f64; 3]| d.map(|value| Complex::new(value, 0.0));
-        let late = |behind_m: f64| Complex::turned(-TAU * frequency_hz * behind_m / self.speed_mps);
+        let late = |behind_m: f64| Complex::cis(-TAU * frequency_hz * behind_m / self.speed_mps);
         let (bottoms, tail) = (late(self.behind_m.0), late(self.behind_m.1));
-        let mut land = with_rate(self.land_front);
-        for ((sum, at_bottoms), at_tail) in
-            land.iter_mut().zip(plain(self.land_bottoms)).zip(with_rate(self.land_tail))
-        {
-            *sum = *sum + at_bottoms * bottoms + at_tail * tail;
-        }
+        let (at_front, at_bottoms, at_tail) =
+            (with_rate(self.land_front), plain(self.land_bottoms), with_rate(self.land_tail));
+        let land = from_fn(|i| at_front[i] + at_bottoms[i] * bottoms + at_tail[i] * tail);
         let per_m = frequency_hz / self.speed_mps;
         let one =
             |(sd, length_m): (f64, f64)| 4.0 * sd * sd * length_m / (1.0 + (TAU * per_m * length_m).powi(2));
@@ -235,7 +226,7 @@ impl Linear {
         let determinant = self.determinant(s);
         let of = |([up, moment, direct], density): ([Complex; 3], f64)| {
             let q = self.adjugate_times(s, [up, moment]).map(|q| q / determinant);
-            (self.tail_of(s, q) + direct).abs().powi(2) * density
+            (self.tail_of(s, q) + direct).norm().powi(2) * density
         };
         self.outside(field, frequency_hz).map(of).iter().sum()
     }
@@ -246,7 +237,7 @@ impl Linear {
             let under = self.determinant_slope(root) * (s - root);
             self.adjugate_times(root, force).map(|q| q / under)
         };
-        let ([a, b], [c, d]) = (part(root), part(root.conjugate()));
+        let ([a, b], [c, d]) = (part(root), part(root.conj()));
         [a + c, b + d]
     }
 
@@ -256,7 +247,7 @@ impl Linear {
         let mode = Mode::of(root);
         let s = Complex::new(0.0, root.im);
         let of = |([up, moment, _], density): ([Complex; 3], f64)| {
-            self.tail_of(s, self.part_of(root, s, [up, moment])).abs().powi(2) * density
+            self.tail_of(s, self.part_of(root, s, [up, moment])).norm().powi(2) * density
         };
         let density: f64 = self.outside(field, root.im / TAU).map(of).iter().sum();
         (PI * mode.damping_ratio.max(0.0) * mode.frequency_hz * density).sqrt()

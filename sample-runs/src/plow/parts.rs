@@ -2,7 +2,19 @@
 
 use super::Point;
 
-const INCH_M: f64 = 0.0254;
+/// Standard acceleration of free fall in m/s² (ISO 80000-3).
+pub(super) const FREE_FALL_M_PER_S2: f64 = 9.806_65;
+
+/// Whole inches from `first` on, in m.
+const fn inches_from<const N: usize>(first: usize) -> [f64; N] {
+    let mut heights_m = [0.0; N];
+    let mut i = 0;
+    while i < N {
+        heights_m[i] = (i + first) as f64 * 0.0254;
+        i += 1;
+    }
+    heights_m
+}
 
 /// A wheel on a spring and a damper that only ever push.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -144,31 +156,15 @@ impl Plow {
     pub const TWO_BOTTOM_TOML: &str = include_str!("../../plows/two-bottom.toml");
 
     /// Heights of the holes for the hitch pin at the plow above the land, in m: 1 to 9 in.
-    pub const PLOW_HOLES_M: [f64; 9] = {
-        let mut holes = [0.0; 9];
-        let mut i = 0;
-        while i < 9 {
-            holes[i] = (i as f64 + 1.0) * INCH_M;
-            i += 1;
-        }
-        holes
-    };
+    pub const PLOW_HOLES_M: [f64; 9] = inches_from(1);
 
     /// Heights of the holes for the drawbar pin at the tractor above the land, in m: 10 to 16 in.
-    pub const TRACTOR_HOLES_M: [f64; 7] = {
-        let mut holes = [0.0; 7];
-        let mut i = 0;
-        while i < 7 {
-            holes[i] = (i as f64 + 10.0) * INCH_M;
-            i += 1;
-        }
-        holes
-    };
+    pub const TRACTOR_HOLES_M: [f64; 7] = inches_from(10);
 
-    /// Mass in kg, with the standard acceleration of free fall 9.80665 m/s² (ISO 80000-3).
+    /// Mass in kg, with the standard acceleration of free fall.
     #[must_use]
     pub fn mass_kg(&self) -> f64 {
-        self.weight_n / 9.806_65
+        self.weight_n / FREE_FALL_M_PER_S2
     }
 
     /// Distance between the front and the tail wheel in m.
@@ -206,7 +202,8 @@ impl Setting {
 
 /// Condition of the shares. The figures that go with it are invented: common practice knows only that
 /// sharp shares draw themselves in and worn ones ride up.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, strum::EnumString, strum::IntoStaticStr, strum::VariantNames)]
+#[strum(serialize_all = "lowercase")]
 pub enum Share {
     /// Sharp: the soil pulls the plow down.
     Sharp,
@@ -241,11 +238,7 @@ impl Share {
     /// Its name in files and on the command line.
     #[must_use]
     pub fn name(self) -> &'static str {
-        match self {
-            Self::Sharp => "sharp",
-            Self::Blunt => "blunt",
-            Self::Worn => "worn",
-        }
+        self.into()
     }
 }
 

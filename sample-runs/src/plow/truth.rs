@@ -1,7 +1,7 @@
 //! What is true of a whole pass: the answer that the analysis, which never sees it, is held against.
 
 use super::modes::Linear;
-use super::{Mode, PassSpec, Plow, TrueState};
+use super::{Mode, Pass, PassSpec, Plow, TrueState};
 
 /// Cut off at both ends of the working part, in s, while the plow still swings from being let down.
 const TRIM_S: f64 = 2.0;
@@ -65,6 +65,17 @@ pub struct Truth {
 }
 
 impl Truth {
+    /// Of a pass that is driven to its end with a reading every `gap_s`; `None` if none lay in the working part.
+    #[must_use]
+    pub fn of(mut pass: Pass, gap_s: f64) -> Option<Self> {
+        let mut meter = TruthMeter::new(pass.spec());
+        while !pass.is_over() {
+            meter.take(&pass.state());
+            pass.advance(gap_s);
+        }
+        meter.truth()
+    }
+
     /// Its names and values in order; `None` for what does not exist in this pass.
     fn figures(&self) -> [(&'static str, Option<f64>); 23] {
         [
@@ -255,16 +266,10 @@ fn standing_tail_load_n(plow: &Plow) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plow::{Case, Pass};
+    use crate::plow::Case;
 
     fn truth(case: Case) -> Truth {
-        let spec = case.pass(3, 10.0);
-        let (mut pass, mut meter) = (Pass::new(&spec), TruthMeter::new(&spec));
-        while !pass.is_over() {
-            meter.take(&pass.state());
-            pass.advance(0.01);
-        }
-        meter.truth().unwrap()
+        Truth::of(Pass::new(&case.pass(3, 10.0)), 0.01).unwrap()
     }
 
     #[test]
@@ -305,14 +310,8 @@ mod tests {
             (Case::TooSteep, include_str!("../../runs/too-steep.truth.toml")),
             (Case::WornShares, include_str!("../../runs/worn-shares.truth.toml")),
         ] {
-            let spec = case.pass(411, 60.0);
-            let (mut pass, mut meter) = (Pass::new(&spec), TruthMeter::new(&spec));
-            while !pass.is_over() {
-                meter.take(&pass.state());
-                pass.advance(0.02);
-            }
             // The box samples by its own clock, some microseconds beside these rows.
-            let today = meter.truth().unwrap();
+            let today = Truth::of(Pass::new(&case.pass(411, 60.0)), 0.02).unwrap();
             for (name, value) in today.figures() {
                 let line = stored.lines().find_map(|line| line.strip_prefix(name)?.strip_prefix(" = "));
                 let stored: f64 = line.unwrap().parse().unwrap();
@@ -329,11 +328,6 @@ mod tests {
     #[test]
     fn nothing_of_the_working_part_is_no_truth() {
         let spec = Case::Balanced.pass(1, 3.0); // shorter than what is cut off at both ends
-        let (mut pass, mut meter) = (Pass::new(&spec), TruthMeter::new(&spec));
-        while !pass.is_over() {
-            meter.take(&pass.state());
-            pass.advance(0.01);
-        }
-        assert_eq!(meter.truth(), None);
+        assert_eq!(Truth::of(Pass::new(&spec), 0.01), None);
     }
 }

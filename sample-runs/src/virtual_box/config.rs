@@ -77,80 +77,90 @@ impl BoxConfig {
 
     /// Everything that makes no sense is refused before a port is opened.
     pub(super) fn check(&self) -> Result<(), BoxError> {
-        let refuse = |what: &'static str| Err(BoxError::Config(what));
         let share = |p: f64| (0.0..=1.0).contains(&p);
         let moment = |t: &f64| t.is_finite() && *t >= 0.0;
-        let faults = &self.faults;
-        let total_s = self.pass.times.total_s();
-        if !(total_s > 0.0 && total_s <= 86_400.0) {
-            return refuse("a pass lasts more than 0 s and at most a day");
-        }
-        if !moment(&self.pass.times.standing_s) {
-            return refuse("the plow stands for 0 s or more before it moves");
-        }
-        if !(self.pass.speed_mps > 0.0 && self.pass.speed_mps < 20.0) {
-            return refuse("the speed must be above 0 and below 20 m/s");
-        }
-        if !(self.speed_up > 0.0 && self.speed_up <= 1e6) {
-            return refuse("the speed-up must be above 0 and at most 1000000");
-        }
-        if !(1_000..=10_000_000).contains(&self.row_rate_mhz) {
-            return refuse("the row rate must be 1 Hz to 10 kHz");
-        }
-        if !(0.0..=1e9).contains(&self.held_noise_sd) {
-            return refuse("the noise of held counts is 0 to 1000000000 counts");
-        }
-        if self.deaf && !self.text {
-            return refuse("a box that hears nothing never is told to start, unless it is a text box");
-        }
-        if self.rows_per_frame == 0 {
-            return refuse("a frame holds at least 1 row");
-        }
-        if !(self.linger_s >= 0.0 && self.linger_s <= 86_400.0) {
-            return refuse("the box lingers 0 s to a day");
-        }
-        if !(share(faults.drop_frames) && share(faults.dup_frames) && share(faults.flip_bits)) {
-            return refuse("a share of frames or bits lies between 0 and 1");
-        }
-        if !(faults.drift_ppm.abs() <= 100_000.0 && (0.0..=10_000.0).contains(&faults.jitter_ms)) {
-            return refuse("drift is at most 100000 ppm, jitter 0 to 10000 ms");
-        }
+        let (faults, total_s, mps) = (&self.faults, self.pass.times.total_s(), self.pass.speed_mps);
+        let shares = [faults.drop_frames, faults.dup_frames, faults.flip_bits];
+        let (drift, jitter) =
+            (faults.drift_ppm.abs() <= 100_000.0, (0.0..=10_000.0).contains(&faults.jitter_ms));
         let moments = faults.unplug_at_s.iter().chain(&faults.reset_at_s).chain(&faults.mark_at_s);
-        if !moments.chain([&faults.unplug_for_s]).all(moment) {
-            return refuse("a moment or a length of time is a number of seconds, 0 or more");
-        }
-        if !faults.unplug_at_s.is_empty() && self.link.is_none() {
-            return refuse("a cable can be pulled only with a link: the port has another name afterwards");
-        }
-        Ok(())
+        let linked = faults.unplug_at_s.is_empty() || self.link.is_some();
+        refuse_unless(&[
+            (total_s > 0.0 && total_s <= 86_400.0, "a pass lasts more than 0 s and at most a day"),
+            (moment(&self.pass.times.standing_s), "the plow stands for 0 s or more before it moves"),
+            (mps > 0.0 && mps < 20.0, "the speed must be above 0 and below 20 m/s"),
+            (self.speed_up > 0.0 && self.speed_up <= 1e6, "the speed-up must be above 0 and at most 1000000"),
+            ((1_000..=10_000_000).contains(&self.row_rate_mhz), "the row rate must be 1 Hz to 10 kHz"),
+            ((0.0..=1e9).contains(&self.held_noise_sd), "the noise of held counts is 0 to 1000000000 counts"),
+            (
+                !self.deaf || self.text,
+                "a box that hears nothing never is told to start, unless it is a text box",
+            ),
+            (self.rows_per_frame > 0, "a frame holds at least 1 row"),
+            ((0.0..=86_400.0).contains(&self.linger_s), "the box lingers 0 s to a day"),
+            (shares.into_iter().all(share), "a share of frames or bits lies between 0 and 1"),
+            (drift && jitter, "drift is at most 100000 ppm, jitter 0 to 10000 ms"),
+            (
+                moments.chain([&faults.unplug_for_s]).all(moment),
+                "a moment or a length of time is a number of seconds, 0 or more",
+            ),
+            (linked, PULLED_WITHOUT_LINK),
+        ])
+        .map_err(BoxError::Config)
     }
 }
 
-/// What goes wrong, all of it decided by the seed and by times of the pass. Default: nothing.
-#[derive(Clone, Debug, PartialEq)]
+/// What is said of a cable that is to be pulled where no link stands for the port.
+pub(crate) const PULLED_WITHOUT_LINK: &str =
+    "a cable can be pulled only with a link: the port has another name afterwards";
+
+/// The sentence of the first condition that does not hold.
+pub(crate) fn refuse_unless(conditions: &[(bool, &'static str)]) -> Result<(), &'static str> {
+    conditions.iter().find(|(holds, _)| !holds).map_or(Ok(()), |(_, sentence)| Err(*sentence))
+}
+
+/// What goes wrong; nothing, unless asked for. Times are seconds of the pass.
+#[derive(Clone, Debug, PartialEq, clap::Args)]
+#[command(next_help_heading = "Faults")]
 pub struct Faults {
-    /// Share of *readings* frames (of a text box, rows) that are sampled but never sent.
+    /// Share of readings frames (of a text box, rows) that are never sent
+    #[arg(long, value_name = "P", default_value_t = 0.0)]
     pub drop_frames: f64,
-    /// Share of *readings* frames that are sent twice.
+    /// Share of them that are sent twice
+    #[arg(long = "dup", value_name = "P", default_value_t = 0.0)]
     pub dup_frames: f64,
-    /// Probability that a bit on the wire is the wrong way round, in any frame.
+    /// Probability that a bit on the line is wrong
+    #[arg(long, value_name = "P", default_value_t = 0.0)]
     pub flip_bits: f64,
-    /// When the cable is pulled, in s of the pass, rising.
+    /// Pull the cable at these times (needs --link)
+    #[arg(long = "unplug-at", value_name = "S", value_delimiter = ',')]
     pub unplug_at_s: Vec<f64>,
-    /// How long it stays out, in s of the pass.
+    /// Leave it out this long
+    #[arg(long = "unplug-for", value_name = "S", default_value_t = 1.0)]
     pub unplug_for_s: f64,
-    /// When the box resets, in s of the pass, rising: boot number + 1, rows and clock start anew.
+    /// Reset the box at these times
+    #[arg(long = "reset-at", value_name = "S", value_delimiter = ',')]
     pub reset_at_s: Vec<f64>,
-    /// When its button is pressed, in s of the pass, rising.
+    /// Press the button at these times
+    #[arg(long = "mark-at", value_name = "S", value_delimiter = ',')]
     pub mark_at_s: Vec<f64>,
-    /// Box clock at power-up, in µs.
+    /// Box clock at power-up, in µs
+    #[arg(long = "clock-start", value_name = "US", default_value_t = 0, value_parser = decimal_or_hexadecimal)]
     pub clock_start_us: u32,
-    /// How much too fast the box clock runs, in parts per million.
+    /// How much too fast the box clock runs
+    #[arg(long, value_name = "PPM", default_value_t = 0.0, allow_hyphen_values = true)]
     pub drift_ppm: f64,
-    /// Largest random delay of a frame, in ms of the pass.
+    /// Largest random delay of a frame
+    #[arg(long, value_name = "MS", default_value_t = 0.0)]
     pub jitter_ms: f64,
-    /// Major number of the protocol that its *hello* claims.
+    /// Major number of the protocol that it claims to speak
+    #[arg(long, value_name = "N", default_value_t = firmware_protocol::VERSION_MAJOR)]
     pub protocol_major: u8,
+}
+
+/// Hexadecimal after 0x: wraps are easier to aim at in that.
+fn decimal_or_hexadecimal(text: &str) -> Result<u32, std::num::ParseIntError> {
+    text.strip_prefix("0x").map_or_else(|| text.parse(), |digits| u32::from_str_radix(digits, 16))
 }
 
 impl Default for Faults {
@@ -184,14 +194,9 @@ pub enum BoxError {
     /// There is something at the link's place that is no symlink; it is left as it is.
     #[error("{}: something is here already that is no symlink; choose another place", .0.display())]
     LinkTaken(PathBuf),
-    /// A call to the system failed.
-    #[error("virtual box: {action}: {cause}")]
-    System {
-        /// What was being done.
-        action: String,
-        /// What the system said.
-        cause: std::io::Error,
-    },
+    /// A call to the system failed: what was being done, and what the system said.
+    #[error("virtual box: {0}: {1}")]
+    System(String, std::io::Error),
     /// The thread of the box ended without an answer.
     #[error("virtual box: its thread ended without an answer; this is a fault of the box")]
     Lost,
@@ -199,6 +204,6 @@ pub enum BoxError {
 
 impl BoxError {
     pub(super) fn system(action: impl Into<String>, cause: impl Into<std::io::Error>) -> Self {
-        Self::System { action: action.into(), cause: cause.into() }
+        Self::System(action.into(), cause.into())
     }
 }

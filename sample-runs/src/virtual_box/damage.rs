@@ -5,8 +5,9 @@ use rand_chacha::ChaCha8Rng;
 
 use super::Faults;
 
-/// What becomes of a frame on its way.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// What becomes of a frame on its way; its name in the truth file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, strum::Display)]
+#[strum(serialize_all = "lowercase")]
 pub(crate) enum Fate {
     /// It goes onto the line.
     Sent,
@@ -22,21 +23,6 @@ pub(crate) enum Fate {
     Nobody,
     /// The box reset before it could go out.
     Reset,
-}
-
-impl Fate {
-    /// Its name in the truth file.
-    pub(crate) fn name(self) -> &'static str {
-        match self {
-            Self::Sent => "sent",
-            Self::Doubled => "doubled",
-            Self::Damaged => "damaged",
-            Self::Dropped => "dropped",
-            Self::Unplugged => "unplugged",
-            Self::Nobody => "nobody",
-            Self::Reset => "reset",
-        }
-    }
 }
 
 /// Draws the faults. Each kind has its own stream, so that asking for one leaves the others as they were.

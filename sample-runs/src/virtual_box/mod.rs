@@ -9,9 +9,8 @@
 //! After the pass the port stays open until the host has read everything, says *stop* or closes it.
 
 mod clock;
-mod config;
+pub(crate) mod config;
 pub(crate) mod damage;
-mod greeting;
 mod held_counts;
 mod outbox;
 mod progress;
@@ -34,59 +33,44 @@ pub use progress::BoxReport;
 use progress::Progress;
 use session::Session;
 
-/// A virtual box that is not running yet.
+/// A running virtual box. Dropping it leaves the box running until its pass is over.
 ///
 /// ```
 /// use sample_runs::plow::Case;
 /// use sample_runs::virtual_box::{BoxConfig, VirtualBox};
 ///
-/// let config = BoxConfig::of_case(Case::Balanced, 1, 5.0);
-/// let running = VirtualBox::new(config).open()?;
+/// let running = VirtualBox::open(BoxConfig::of_case(Case::Balanced, 1, 5.0))?;
 /// assert!(running.path().exists(), "a port that a recorder can open");
 /// assert!(!running.has_started(), "nobody has said start");
 /// running.stop();
 /// assert_eq!(running.join()?.rows_sampled, 0);
 /// # Ok::<(), sample_runs::virtual_box::BoxError>(())
 /// ```
-#[derive(Clone, Debug)]
-pub struct VirtualBox {
-    config: BoxConfig,
-}
-
-impl VirtualBox {
-    /// A box of this kind.
-    #[must_use]
-    pub fn new(config: BoxConfig) -> Self {
-        Self { config }
-    }
-
-    /// Opens its port and lets it run on a thread of its own. It waits for a host without end: ask it
-    /// to stop with [`BoxHandle::stop`].
-    ///
-    /// # Errors
-    /// [`BoxError`] if the configuration makes no sense, the link's place is taken, the truth file
-    /// exists already, or the system gives no pseudo-terminal.
-    pub fn open(self) -> Result<BoxHandle, BoxError> {
-        let progress = Arc::new(Progress::default());
-        let session = Session::open(self.config, Arc::clone(&progress))?;
-        let path = session.path();
-        let thread = std::thread::Builder::new()
-            .name("virtual-box".to_owned())
-            .spawn(move || session.run())
-            .map_err(|cause| BoxError::system("starting the thread of the box", cause))?;
-        Ok(BoxHandle { path, progress, thread })
-    }
-}
-
-/// A running box. Dropping it leaves the box running until its pass is over.
 #[derive(Debug)]
-pub struct BoxHandle {
+pub struct VirtualBox {
     path: PathBuf,
     progress: Arc<Progress>,
     thread: JoinHandle<Result<BoxReport, BoxError>>,
 }
 
-impl BoxHandle {
+impl VirtualBox {
+    /// Opens the port of a box of this kind and lets it run on a thread of its own. It waits for a host without end:
+    /// ask it to stop with [`VirtualBox::stop`].
+    ///
+    /// # Errors
+    /// [`BoxError`] if the configuration makes no sense, the link's place is taken, the truth file
+    /// exists already, or the system gives no pseudo-terminal.
+    pub fn open(config: BoxConfig) -> Result<Self, BoxError> {
+        let progress = Arc::new(Progress::default());
+        let session = Session::open(config, Arc::clone(&progress))?;
+        let path = session.path();
+        let thread = std::thread::Builder::new()
+            .name("virtual-box".to_owned())
+            .spawn(move || session.run())
+            .map_err(|cause| BoxError::system("starting the thread of the box", cause))?;
+        Ok(Self { path, progress, thread })
+    }
+
     /// The port for the host to open: the link if there is one.
     #[must_use]
     pub fn path(&self) -> &Path {
@@ -109,12 +93,6 @@ impl BoxHandle {
     #[must_use]
     pub fn rows(&self) -> u64 {
         self.progress.rows.load(Ordering::Acquire)
-    }
-
-    /// Whether the box has ended.
-    #[must_use]
-    pub fn is_finished(&self) -> bool {
-        self.thread.is_finished()
     }
 
     /// Asks the box to end at once, whatever it is doing.

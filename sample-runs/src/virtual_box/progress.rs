@@ -1,6 +1,6 @@
 //! What a box has done, while it runs and in the end.
 
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64};
 
 use crate::plow::Truth;
 
@@ -24,19 +24,4 @@ pub(super) struct Progress {
     pub(super) over: AtomicBool,
     pub(super) stop: AtomicBool,
     pub(super) rows: AtomicU64,
-}
-
-impl Progress {
-    pub(super) fn is_stopping(&self) -> bool {
-        self.stop.load(Ordering::Acquire)
-    }
-    pub(super) fn set_started(&self) {
-        self.started.store(true, Ordering::Release);
-    }
-    pub(super) fn set_over(&self) {
-        self.over.store(true, Ordering::Release);
-    }
-    pub(super) fn add_rows(&self, count: u64) {
-        self.rows.fetch_add(count, Ordering::Release);
-    }
 }

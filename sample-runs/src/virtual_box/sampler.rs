@@ -26,9 +26,9 @@ pub(super) struct Sampler {
     table: Vec<Sensor>,
     holder: Holder,
     meter: TruthMeter,
-    channels: usize,
     rows_per_frame: usize,
-    row_rate_mhz: u32,
+    /// Rows per 1000 s.
+    pub(super) row_rate_mhz: u32,
     interval_us: u32,
     /// Number of the next row.
     next_row: u32,
@@ -43,8 +43,7 @@ pub(super) struct Sampler {
 
 impl Sampler {
     pub(super) fn new(config: &BoxConfig) -> Result<Self, BoxError> {
-        let channels = config.sensors.len();
-        let fit = COUNTS_MAX.checked_div(channels).unwrap_or(0);
+        let fit = COUNTS_MAX.checked_div(config.sensors.len()).unwrap_or(0);
         let interval_us = interval_us(config.row_rate_mhz)
             .ok_or(BoxError::Config("the row rate must be 1 Hz to 10 kHz"))?;
         Ok(Self {
@@ -53,7 +52,6 @@ impl Sampler {
             table: config.sensors.clone(),
             holder: Holder::new(&config.held, config.held_noise_sd, config.seed),
             meter: TruthMeter::new(&config.pass),
-            channels,
             rows_per_frame: if config.text { 1 } else { config.rows_per_frame.min(fit).max(1) },
             row_rate_mhz: config.row_rate_mhz,
             interval_us,
@@ -62,11 +60,6 @@ impl Sampler {
             anchor: (0, 0.0),
             waiting: Vec::new(),
         })
-    }
-
-    /// Rows per 1000 s.
-    pub(super) fn row_rate_mhz(&self) -> u32 {
-        self.row_rate_mhz
     }
 
     /// Takes another rate from the next row on; `false` for one that the box cannot do.
@@ -99,7 +92,7 @@ impl Sampler {
         self.pass.advance(t_s - self.pass.t_s());
         let state = self.pass.state();
         self.meter.take(&state);
-        let mut counts = Vec::with_capacity(self.channels);
+        let mut counts = Vec::with_capacity(self.table.len());
         self.sensors.sample(&state, &mut counts);
         self.holder.hold(&self.table, &mut counts);
         let clock_us = clock.stamp(self.next_ticks);
@@ -119,8 +112,9 @@ impl Sampler {
         let rows = std::mem::take(&mut self.waiting);
         let Some(first) = rows.first() else { return Ok(None) };
         let counts: Vec<i32> = rows.iter().flat_map(|row| row.counts.iter().copied()).collect();
-        let readings = Readings::new(first.number, first.clock_us, self.interval_us, self.channels, &counts)
-            .map_err(|error| BoxError::Frame(format!("{error:?}")))?;
+        let readings =
+            Readings::new(first.number, first.clock_us, self.interval_us, self.table.len(), &counts)
+                .map_err(|error| BoxError::Frame(format!("{error:?}")))?;
         Ok(Some((readings, rows)))
     }
 

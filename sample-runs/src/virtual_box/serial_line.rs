@@ -12,6 +12,9 @@ use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
 
 use super::BoxError;
 
+/// Wait between two looks at a port that nobody has open.
+const NOBODY_WAIT: Duration = Duration::from_millis(2);
+
 /// An open line. Dropping it is pulling the cable.
 #[derive(Debug)]
 pub(crate) struct SerialLine {
@@ -72,13 +75,13 @@ impl SerialLine {
         link.map_or(&self.port, |link| &link.path).clone()
     }
 
-    #[cfg(test)]
-    fn port(&self) -> &Path {
-        &self.port
-    }
-
-    /// Waits until something can be done, or `longest` has passed.
-    pub(crate) fn wait(&self, to_write: bool, longest: Duration) -> Result<Ready, BoxError> {
+    /// Waits until something can be done, or `longest` has passed; `heard` is whether somebody had the port open.
+    pub(crate) fn wait(&self, heard: bool, to_write: bool, mut longest: Duration) -> Result<Ready, BoxError> {
+        if !heard {
+            // A port that nobody has open reports so at once: waiting there would be a busy loop.
+            std::thread::sleep(longest.min(NOBODY_WAIT));
+            longest = Duration::ZERO;
+        }
         let wanted = if to_write { PollFlags::IN | PollFlags::OUT } else { PollFlags::IN };
         let mut fds = [PollFd::new(&self.master, wanted)];
         let longest = Timespec {
@@ -99,21 +102,12 @@ impl SerialLine {
 
     /// Reads what there is into `buffer`; 0 when there is nothing, or nobody.
     pub(crate) fn read(&self, buffer: &mut [u8]) -> Result<usize, BoxError> {
-        match rustix::io::read(&self.master, buffer) {
-            Ok(n) => Ok(n),
-            // EIO on the box's side says that nobody has the port open.
-            Err(Errno::AGAIN | Errno::INTR | Errno::IO) => Ok(0),
-            Err(errno) => Err(BoxError::system("reading from the line", errno)),
-        }
+        bytes_moved("reading from the line", rustix::io::read(&self.master, buffer))
     }
 
     /// Writes as much of `bytes` as there is room for and returns how much that was.
     pub(crate) fn write(&self, bytes: &[u8]) -> Result<usize, BoxError> {
-        match rustix::io::write(&self.master, bytes) {
-            Ok(n) => Ok(n),
-            Err(Errno::AGAIN | Errno::INTR | Errno::IO) => Ok(0),
-            Err(errno) => Err(BoxError::system("writing to the line", errno)),
-        }
+        bytes_moved("writing to the line", rustix::io::write(&self.master, bytes))
     }
 
     /// Bytes that the host has not read yet; `None` if that cannot be known, as when the host keeps others
@@ -122,6 +116,14 @@ impl SerialLine {
         let flags = OFlags::RDONLY | OFlags::NOCTTY | OFlags::CLOEXEC;
         let slave = rustix::fs::open(&self.port, flags, rustix::fs::Mode::empty()).ok()?;
         rustix::io::ioctl_fionread(&slave).ok()
+    }
+}
+
+fn bytes_moved(action: &str, count: Result<usize, Errno>) -> Result<usize, BoxError> {
+    match count {
+        // EIO on the box's side says that nobody has the port open.
+        Err(Errno::AGAIN | Errno::INTR | Errno::IO) => Ok(0),
+        count => count.map_err(|errno| BoxError::system(action, errno)),
     }
 }
 
@@ -188,9 +190,9 @@ mod tests {
         use std::io::{Read, Write};
         let line = SerialLine::open().unwrap();
         let now = Duration::ZERO;
-        assert!(line.wait(false, now).unwrap().nobody);
-        let mut host = std::fs::OpenOptions::new().read(true).write(true).open(line.port()).unwrap();
-        assert!(!line.wait(false, now).unwrap().nobody);
+        assert!(line.wait(true, false, now).unwrap().nobody);
+        let mut host = std::fs::OpenOptions::new().read(true).write(true).open(line.path(None)).unwrap();
+        assert!(!line.wait(true, false, now).unwrap().nobody);
         let all: Vec<u8> = (0..=255).collect();
         assert_eq!(line.write(&all).unwrap(), 256);
         // The kernel hands the bytes over when it gets to it.
@@ -203,13 +205,13 @@ mod tests {
         host.read_exact(&mut back).unwrap();
         assert_eq!(back.as_slice(), all);
         assert_eq!(line.unread(), Some(0));
-        assert!(!line.wait(false, now).unwrap().nobody, "looking must not look like a host that goes");
+        assert!(!line.wait(true, false, now).unwrap().nobody, "looking must not look like a host that goes");
         host.write_all(&all).unwrap();
-        assert!(line.wait(false, Duration::from_secs(1)).unwrap().readable);
+        assert!(line.wait(true, false, Duration::from_secs(1)).unwrap().readable);
         let mut got = [0u8; 512];
         assert_eq!(line.read(&mut got).unwrap(), 256);
         assert_eq!(&got[..256], all);
         drop(host);
-        assert!(line.wait(false, now).unwrap().nobody);
+        assert!(line.wait(true, false, now).unwrap().nobody);
     }
 }

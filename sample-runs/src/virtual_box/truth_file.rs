@@ -37,31 +37,21 @@ impl TruthFile {
         let failed = |cause| BoxError::system(format!("creating the truth file {}", path.display()), cause);
         let out = BufWriter::new(File::create_new(path).map_err(failed)?);
         let mut file = Self { out, path: path.to_owned(), sensors: sensors.to_vec() };
-        let mut header = String::from("boot,row,clock_us,fate");
-        for sensor in sensors {
-            header += &format!(",{}_count", sensor.channel.replace('-', "_"));
-        }
-        header += ",t_s";
-        for sensor in sensors {
-            header += &format!(",true_{}", sensor.column);
-        }
-        header += ",host_s";
-        file.line(&header)?;
+        let counts = sensors.iter().map(|sensor| format!(",{}_count", sensor.channel.replace('-', "_")));
+        let readings = sensors.iter().map(|sensor| format!(",true_{}", sensor.column));
+        let (counts, readings) = (counts.collect::<String>(), readings.collect::<String>());
+        file.line(&format!("boot,row,clock_us,fate{counts},t_s{readings},host_s"))?;
         Ok(file)
     }
 
     /// Writes one row.
     pub(super) fn row(&mut self, row: &SampledRow, fate: Fate) -> Result<(), BoxError> {
-        let mut line = format!("{},{},{},{}", row.boot, row.number, row.clock_us, fate.name());
-        for count in &row.counts {
-            line += &format!(",{count}");
-        }
-        line += &format!(",{:.6}", row.state.t_s);
-        for sensor in &self.sensors {
-            line += &format!(",{:.4}", sensor.true_reading(&row.state));
-        }
-        line += &format!(",{:.6}", row.host_s);
-        self.line(&line)
+        let SampledRow { boot, number, clock_us, host_s, counts, state } = row;
+        let counts: String = counts.iter().map(|count| format!(",{count}")).collect();
+        let reading = |sensor: &Sensor| format!(",{:.4}", (sensor.true_reading)(state));
+        let readings: String = self.sensors.iter().map(reading).collect();
+        let t_s = state.t_s;
+        self.line(&format!("{boot},{number},{clock_us},{fate}{counts},{t_s:.6}{readings},{host_s:.6}"))
     }
 
     /// Puts what was written into the file: a box that is killed leaves all but its last second, and an

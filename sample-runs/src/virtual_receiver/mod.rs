@@ -10,103 +10,116 @@ mod track;
 
 use std::path::PathBuf;
 
-pub use sentences::{Epoch, SentenceKind, sentence};
+use sentences::SentenceKind;
 pub use session::{ReceiverReport, ReceiverSession};
-pub use track::{SpeedProfile, Track};
+use track::SpeedProfile;
 
 use crate::plow::Case;
 use crate::virtual_box::BoxError;
+use crate::virtual_box::config::{PULLED_WITHOUT_LINK, refuse_unless};
 
-/// A virtual receiver. Times are seconds since a host first opened the port.
-#[derive(Clone, Debug)]
+/// A virtual GNSS receiver that rides along an invented furrow in the middle of an ocean.
+///
+/// It prints its port's path, waits for a host to open the port, and sends NMEA 0183 sentences, in real time,
+/// until the host has gone. Times are seconds since the port was first opened. All numbers are invented.
+#[derive(Clone, Debug, clap::Parser)]
+#[command(name = "virtual-receiver", version)]
 pub struct ReceiverConfig {
-    /// Where to put a symlink to the port.
-    pub link: Option<PathBuf>,
-    /// Where to write each epoch, with what became of it and what is true.
-    pub truth_csv: Option<PathBuf>,
-    /// Two letters that its sentences begin with.
-    pub talker: String,
-    /// Which sentences it sends in each epoch, in this order.
-    pub sentences: Vec<SentenceKind>,
-    /// Epochs in a second, 1 to 10.
-    pub rate_hz: u32,
-    /// Its speed.
-    pub profile: SpeedProfile,
-    /// Course in degrees, clockwise from north.
-    pub course_deg: f64,
-    /// UTC time of day of its first epoch, in whole seconds.
-    pub utc_s: u32,
-    /// It falls silent after this time.
-    pub lasts_s: f64,
-    /// From an epoch to its first byte, in ms.
-    pub latency_ms: f64,
-    /// Largest random delay on top of it, in ms.
-    pub jitter_ms: f64,
-    /// When it loses its fix.
-    pub no_fix_at_s: Vec<f64>,
-    /// For how long.
-    pub no_fix_for_s: f64,
-    /// When the cable is pulled.
-    pub unplug_at_s: Vec<f64>,
-    /// For how long.
-    pub unplug_for_s: f64,
-    /// Probability that a bit on the line is wrong.
-    pub flip_bits: f64,
-    /// Every so many sentences one digit is another; 0 for never.
-    pub damage_every: u64,
-    /// Seed of jitter and wrong bits.
-    pub seed: u64,
+    /// Put a symlink to the port here
+    #[arg(long, value_name = "PATH")]
+    link: Option<PathBuf>,
+    /// Write each epoch, its fate and what is true to this CSV
+    #[arg(long = "truth", value_name = "FILE.csv")]
+    truth_csv: Option<PathBuf>,
+    /// Two letters that its sentences begin with
+    #[arg(long, default_value = "GN")]
+    talker: String,
+    /// Sentences of each epoch, in order
+    #[arg(long, value_enum, value_delimiter = ',', default_value = "rmc,gga,vtg")]
+    sentences: Vec<SentenceKind>,
+    /// Epochs in a second, 1 to 10
+    #[arg(long, value_name = "HZ", default_value_t = 1)]
+    rate_hz: u32,
+    /// Speed in m/s; without it, that of the virtual plow
+    #[arg(long, value_name = "M_PER_S", conflicts_with = "speed_profile")]
+    speed_mps: Option<f64>,
+    /// Speed against time, as S:M_PER_S points with straight lines between them, such as 0:0,3:1.6
+    #[arg(long, value_name = "POINTS", value_delimiter = ',', value_parser = point)]
+    speed_profile: Vec<(f64, f64)>,
+    /// UTC time of day of the first epoch in s, such as 86395 for 5 s before midnight
+    #[arg(long, value_name = "S", default_value_t = 12 * 3600)]
+    utc_s: u32,
+    /// Fall silent after this time
+    #[arg(long, value_name = "S", default_value_t = 86_400.0)]
+    lasts_s: f64,
+    /// From an epoch to its first byte
+    #[arg(long, value_name = "MS", default_value_t = 0.0)]
+    latency_ms: f64,
+    /// Largest random delay on top of it
+    #[arg(long, value_name = "MS", default_value_t = 0.0)]
+    jitter_ms: f64,
+    /// Lose the fix at these times
+    #[arg(long = "no-fix-at", value_name = "S", value_delimiter = ',')]
+    no_fix_at_s: Vec<f64>,
+    /// For this long
+    #[arg(long = "no-fix-for", value_name = "S", default_value_t = 3.0)]
+    no_fix_for_s: f64,
+    /// Pull the cable at these times (needs --link)
+    #[arg(long = "unplug-at", value_name = "S", value_delimiter = ',')]
+    unplug_at_s: Vec<f64>,
+    /// Leave it out this long
+    #[arg(long = "unplug-for", value_name = "S", default_value_t = 1.0)]
+    unplug_for_s: f64,
+    /// Probability that a bit on the line is wrong
+    #[arg(long, value_name = "P", default_value_t = 0.0)]
+    flip_bits: f64,
+    /// Make one digit of every so many sentences another one; 0 for never
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    damage_every: u64,
+    /// Seed of jitter and wrong bits
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    seed: u64,
 }
 
-impl Default for ReceiverConfig {
-    /// A faultless receiver at the speed of the virtual plow, which sends RMC, GGA and VTG once a second.
-    fn default() -> Self {
-        Self {
-            link: None,
-            truth_csv: None,
-            talker: "GN".to_owned(),
-            sentences: vec![SentenceKind::Rmc, SentenceKind::Gga, SentenceKind::Vtg],
-            rate_hz: 1,
-            profile: SpeedProfile::constant(Case::Balanced.pass(1, 1.0).speed_mps),
-            course_deg: 80.0,
-            utc_s: 12 * 3600,
-            lasts_s: 86_400.0,
-            latency_ms: 0.0,
-            jitter_ms: 0.0,
-            no_fix_at_s: Vec::new(),
-            no_fix_for_s: 3.0,
-            unplug_at_s: Vec::new(),
-            unplug_for_s: 1.0,
-            flip_bits: 0.0,
-            damage_every: 0,
-            seed: 1,
-        }
-    }
+fn point(text: &str) -> Result<(f64, f64), String> {
+    let wrong = || format!("'{text}' is no point; write it like 3:1.6");
+    let (t_s, speed_mps) = text.split_once(':').ok_or_else(wrong)?;
+    let number = |text: &str| text.parse().map_err(|_| wrong());
+    Ok((number(t_s)?, number(speed_mps)?))
 }
 
 impl ReceiverConfig {
     /// Everything that makes no sense is refused before a port is opened.
     fn check(&self) -> Result<(), ReceiverError> {
-        let refuse = |what: &'static str| Err(ReceiverError::Config(what));
-        let moment = |t: &f64| t.is_finite() && *t >= 0.0;
-        if self.talker.len() != 2 || !self.talker.bytes().all(|byte| byte.is_ascii_uppercase()) {
-            return refuse("a talker is two capital letters");
-        }
-        if self.sentences.is_empty() || !(1..=10).contains(&self.rate_hz) {
-            return refuse("a receiver sends one sentence or more, 1 to 10 times a second");
-        }
-        if self.utc_s >= 86_400 || !(0.0..360.0).contains(&self.course_deg) {
-            return refuse("a time of day is below 24 h, a course 0 to below 360 degrees");
-        }
+        let talker = self.talker.len() == 2 && self.talker.bytes().all(|byte| byte.is_ascii_uppercase());
         let times = [self.lasts_s, self.latency_ms, self.jitter_ms, self.no_fix_for_s, self.unplug_for_s];
-        let moments = self.no_fix_at_s.iter().chain(&self.unplug_at_s).chain(&times);
-        if !moments.into_iter().all(moment) || !(0.0..=1.0).contains(&self.flip_bits) {
-            return refuse("times are 0 or more, a probability lies between 0 and 1");
-        }
-        if !self.unplug_at_s.is_empty() && self.link.is_none() {
-            return refuse("a cable can be pulled only with a link: the port has another name afterwards");
-        }
-        Ok(())
+        let mut moments = self.no_fix_at_s.iter().chain(&self.unplug_at_s).chain(&times);
+        let moments = moments.all(|t| t.is_finite() && *t >= 0.0);
+        let linked = self.unplug_at_s.is_empty() || self.link.is_some();
+        refuse_unless(&[
+            (talker, "a talker is two capital letters"),
+            (
+                !self.sentences.is_empty() && (1..=10).contains(&self.rate_hz),
+                "a receiver sends one sentence or more, 1 to 10 times a second",
+            ),
+            (self.utc_s < 86_400, "a time of day is below 24 h, a course 0 to below 360 degrees"),
+            (
+                moments && (0.0..=1.0).contains(&self.flip_bits),
+                "times are 0 or more, a probability lies between 0 and 1",
+            ),
+            (linked, PULLED_WITHOUT_LINK),
+        ])
+        .map_err(ReceiverError::Config)
+    }
+
+    fn profile(&self) -> Result<SpeedProfile, ReceiverError> {
+        let points = match (self.speed_mps, &self.speed_profile[..]) {
+            (Some(speed_mps), _) => vec![(0.0, speed_mps)],
+            (None, []) => vec![(0.0, Case::Balanced.pass(1, 1.0).speed_mps)],
+            (None, points) => points.to_vec(),
+        };
+        let wrong = "times of a speed profile rise, and speeds are 0 to below 50 m/s";
+        SpeedProfile::new(points).ok_or(ReceiverError::Config(wrong))
     }
 }
 
@@ -120,12 +133,32 @@ pub enum ReceiverError {
     /// The line or its link.
     #[error(transparent)]
     SerialLine(#[from] BoxError),
-    /// The truth file.
-    #[error("{}: {cause}", path.display())]
-    Truth {
-        /// The file.
-        path: PathBuf,
-        /// What the system said.
-        cause: std::io::Error,
-    },
+    /// The truth file, and what the system said of it.
+    #[error("{}: {}", .0.display(), .1)]
+    Truth(PathBuf, std::io::Error),
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::{CommandFactory, Parser};
+
+    #[test]
+    fn the_command_line_is_sound_and_reaches_the_configuration() {
+        ReceiverConfig::command().debug_assert();
+        let words =
+            ["virtual-receiver", "--sentences", "gga,vtg", "--speed-profile", "0:0,3:1.6", "--rate-hz", "5"];
+        let config = ReceiverConfig::parse_from(words);
+        assert_eq!(config.sentences, [SentenceKind::Gga, SentenceKind::Vtg]);
+        let (speed_mps, distance_m) = config.profile().unwrap().at(3.0);
+        assert!(speed_mps == 1.6 && (distance_m - 2.4).abs() < 1e-12, "{speed_mps} {distance_m}");
+        assert_eq!(ReceiverConfig::parse_from(["virtual-receiver"]).profile().unwrap().at(1.0).0, 1.6);
+        assert!(ReceiverConfig::parse_from(["virtual-receiver", "--speed-mps", "50"]).profile().is_err());
+        assert!(ReceiverConfig::try_parse_from(["virtual-receiver", "--speed-profile", "3"]).is_err());
+        assert!(ReceiverConfig::parse_from(["virtual-receiver"]).check().is_ok());
+        for wrong in [["--talker", "gn"], ["--rate-hz", "11"], ["--utc-s", "86400"], ["--unplug-at", "1"]] {
+            let config = ReceiverConfig::parse_from(["virtual-receiver"].iter().chain(&wrong));
+            assert!(config.check().is_err(), "{wrong:?}");
+        }
+    }
 }

@@ -1,41 +1,32 @@
 //! Sentences as receivers send them, with their checksums.
 
-/// Which sentence.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum SentenceKind {
-    /// Recommended minimum.
+/// RMC (recommended minimum), GGA (fix data), or VTG (course and speed).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub(super) enum SentenceKind {
     Rmc,
-    /// Fix data.
     Gga,
-    /// Course and speed.
     Vtg,
 }
 
-/// What is true at one moment, as the receiver rounds it.
+/// What is true at one moment, as the receiver rounds it: latitude is north +, longitude east +.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Epoch {
+pub(super) struct Epoch {
     /// UTC time of day in s, to 10 ms.
-    pub utc_s: f64,
-    /// Whether there is a fix.
-    pub has_fix: bool,
-    /// Latitude in degrees, north +.
-    pub lat_deg: f64,
-    /// Longitude in degrees, east +.
-    pub lon_deg: f64,
-    /// Speed in m/s.
-    pub speed_mps: f64,
-    /// Course in degrees.
-    pub course_deg: f64,
+    pub(super) utc_s: f64,
+    pub(super) has_fix: bool,
+    pub(super) lat_deg: f64,
+    pub(super) lon_deg: f64,
+    pub(super) speed_mps: f64,
+    pub(super) course_deg: f64,
 }
 
 /// Slower than this, in m/s, it gives no course.
-pub(super) const STANDS_BELOW_MPS: f64 = 0.05;
+const STANDS_BELOW_MPS: f64 = 0.05;
 /// The date is as invented as the rest.
 const DATE: &str = "110427";
 
 /// A whole sentence with its line end.
-#[must_use]
-pub fn sentence(kind: SentenceKind, talker: &str, epoch: &Epoch) -> String {
+pub(super) fn sentence(kind: SentenceKind, talker: &str, epoch: &Epoch) -> String {
     let time = time(epoch.utc_s);
     let knots = epoch.speed_mps * 3600.0 / 1852.0;
     let course =

@@ -2,19 +2,18 @@
 
 use std::fs::File;
 use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
 use super::sentences::{Epoch, sentence, time};
-use super::{ReceiverConfig, ReceiverError, Track};
+use super::track::{COURSE_DEG, SpeedProfile, Track};
+use super::{ReceiverConfig, ReceiverError};
 use crate::virtual_box::Faults;
 use crate::virtual_box::damage::Damage;
 use crate::virtual_box::serial_line::{Link, SerialLine};
 
 /// Longest wait for the line.
 const WAIT_MAX: Duration = Duration::from_millis(20);
-/// Wait between two looks at a port that nobody has open.
-const NOBODY_WAIT: Duration = Duration::from_millis(2);
 /// After it has fallen silent it stays on the port at most this long for a host that stays, too.
 const LINGER: Duration = Duration::from_secs(30);
 /// What a host that does not read may let pile up, in bytes.
@@ -37,6 +36,7 @@ pub struct ReceiverReport {
 #[derive(Debug)]
 pub struct ReceiverSession {
     config: ReceiverConfig,
+    profile: SpeedProfile,
     track: Track,
     damage: Damage,
     /// Where a host found the port at the start.
@@ -62,18 +62,17 @@ impl ReceiverSession {
     /// [`ReceiverError`] if the configuration makes no sense, the link's place is taken, the truth file
     /// exists already, or the system gives no pseudo-terminal.
     pub fn open(config: ReceiverConfig) -> Result<Self, ReceiverError> {
+        let profile = config.profile()?;
         config.check()?;
         let link = config.link.as_deref().map(Link::new).transpose()?;
-        let truth = match &config.truth_csv {
-            Some(path) => Some((path.clone(), create_truth(path)?)),
-            None => None,
-        };
+        let truth = config.truth_csv.clone().map(create_truth).transpose()?;
         let line = SerialLine::open_under(link.as_ref())?;
         let faults = Faults { flip_bits: config.flip_bits, jitter_ms: config.jitter_ms, ..Faults::default() };
         let mut damage = Damage::new(&faults, config.seed);
         let next_delay_s = damage.delay_s();
         Ok(Self {
-            track: Track::new(config.course_deg),
+            track: Track::new(COURSE_DEG),
+            profile,
             config,
             damage,
             path: line.path(link.as_ref()),
@@ -133,9 +132,7 @@ impl ReceiverSession {
             self.line = None;
             self.heard = false;
             self.outbox.clear();
-            if let Some(link) = &self.link {
-                link.remove();
-            }
+            self.link.iter().for_each(Link::remove);
         } else if self.line.is_none() && t_s >= at_s + self.config.unplug_for_s {
             self.line = Some(SerialLine::open_under(self.link.as_ref())?);
             self.unplugs += 1;
@@ -145,13 +142,12 @@ impl ReceiverSession {
 
     fn send_epoch(&mut self) -> Result<(), ReceiverError> {
         let t_s = self.epoch_s();
-        let (speed_mps, distance_m) = self.config.profile.at(t_s);
+        let (speed_mps, distance_m) = self.profile.at(t_s);
         let (lat_deg, lon_deg) = self.track.at(distance_m);
         let has_fix =
             !self.config.no_fix_at_s.iter().any(|at| (*at..at + self.config.no_fix_for_s).contains(&t_s));
         let utc_s = f64::from(self.config.utc_s) + t_s;
-        let course_deg = self.config.course_deg;
-        let epoch = Epoch { utc_s, has_fix, lat_deg, lon_deg, speed_mps, course_deg };
+        let epoch = Epoch { utc_s, has_fix, lat_deg, lon_deg, speed_mps, course_deg: COURSE_DEG };
         let there = self.heard && self.outbox.len() < UNREAD_BYTES_MAX;
         let fate = match (&self.line, there) {
             (None, _) => "unplugged",
@@ -172,13 +168,12 @@ impl ReceiverSession {
         self.report.damaged += damaged;
         if let Some((path, file)) = &mut self.truth {
             let line = format!(
-                "{},{t_s:.3},{},{fate},{},{lat_deg:.9},{lon_deg:.9},{speed_mps:.6},{course_deg:.2},{sent},{damaged}\n",
+                "{},{t_s:.3},{},{fate},{},{lat_deg:.9},{lon_deg:.9},{speed_mps:.6},{COURSE_DEG:.2},{sent},{damaged}\n",
                 self.next_epoch,
                 time(utc_s),
                 u8::from(has_fix),
             );
-            file.write_all(line.as_bytes())
-                .map_err(|cause| ReceiverError::Truth { path: path.clone(), cause })?;
+            file.write_all(line.as_bytes()).map_err(|cause| ReceiverError::Truth(path.clone(), cause))?;
         }
         self.next_epoch += 1;
         self.next_delay_s = self.damage.delay_s();
@@ -200,17 +195,12 @@ impl ReceiverSession {
     /// Looks after the line until the next epoch is due.
     fn exchange(&mut self, t_s: f64) -> Result<(), ReceiverError> {
         let until = Duration::try_from_secs_f64(self.next_send_s() - t_s).unwrap_or(Duration::ZERO);
-        let mut wait = if self.opened.is_some() { until.min(WAIT_MAX) } else { WAIT_MAX };
+        let wait = if self.opened.is_some() { until.min(WAIT_MAX) } else { WAIT_MAX };
         let Some(line) = &self.line else {
             std::thread::sleep(wait);
             return Ok(());
         };
-        if !self.heard {
-            // A port that nobody has open reports so at once: waiting there would be a busy loop.
-            std::thread::sleep(wait.min(NOBODY_WAIT));
-            wait = Duration::ZERO;
-        }
-        let ready = line.wait(!self.outbox.is_empty(), wait)?;
+        let ready = line.wait(self.heard, !self.outbox.is_empty(), wait)?;
         if ready.writable {
             let took = line.write(&self.outbox)?;
             self.outbox.drain(..took);
@@ -231,10 +221,12 @@ impl ReceiverSession {
 
 /// A CSV with one line an epoch: its number, time since the port was opened, tag, fate (`sent`, `nobody` had the
 /// port open, `unplugged`), whether there was a fix, what is true, sentences sent and those of them damaged.
-fn create_truth(path: &Path) -> Result<File, ReceiverError> {
-    let failed = |cause| ReceiverError::Truth { path: path.to_owned(), cause };
-    let mut file = File::create_new(path).map_err(failed)?;
+fn create_truth(path: PathBuf) -> Result<(PathBuf, File), ReceiverError> {
     let header = "epoch,t_s,tag,fate,fix,lat_deg,lon_deg,speed_mps,course_deg,sentences,damaged\n";
-    file.write_all(header.as_bytes()).map_err(failed)?;
-    Ok(file)
+    let created =
+        File::create_new(&path).and_then(|mut file| file.write_all(header.as_bytes()).map(|()| file));
+    match created {
+        Ok(file) => Ok((path, file)),
+        Err(cause) => Err(ReceiverError::Truth(path, cause)),
+    }
 }

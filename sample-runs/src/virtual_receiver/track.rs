@@ -2,7 +2,7 @@
 
 /// Speed against time: straight between points, constant before the first and after the last.
 #[derive(Clone, Debug, PartialEq)]
-pub struct SpeedProfile {
+pub(super) struct SpeedProfile {
     /// In m/s, up to the first point.
     first_mps: f64,
     /// Time in s and speed in m/s.
@@ -10,16 +10,9 @@ pub struct SpeedProfile {
 }
 
 impl SpeedProfile {
-    /// The same speed all the time, in m/s.
-    #[must_use]
-    pub fn constant(speed_mps: f64) -> Self {
-        Self { first_mps: speed_mps, points: Vec::new() }
-    }
-
     /// Points `(time in s, speed in m/s)`; `None` unless there is one or more, times rise from 0 or above,
     /// and speeds are 0 or more and below 50.
-    #[must_use]
-    pub fn new(points: Vec<(f64, f64)>) -> Option<Self> {
+    pub(super) fn new(points: Vec<(f64, f64)>) -> Option<Self> {
         let rising = points.windows(2).all(|two| two.first().map(|a| a.0) < two.last().map(|b| b.0));
         let sound = points.iter().all(|(t, v)| (0.0..86_400.0).contains(t) && (0.0..50.0).contains(v));
         let first_mps = points.first()?.1;
@@ -27,8 +20,7 @@ impl SpeedProfile {
     }
 
     /// Speed in m/s and the way from second 0 in m.
-    #[must_use]
-    pub fn at(&self, t_s: f64) -> (f64, f64) {
+    pub(super) fn at(&self, t_s: f64) -> (f64, f64) {
         let mut distance_m = 0.0;
         let (mut from_s, mut speed) = (0.0, self.first_mps);
         for (to_s, to_speed) in &self.points {
@@ -44,9 +36,12 @@ impl SpeedProfile {
     }
 }
 
+/// Course of the furrow, in degrees clockwise from north.
+pub(super) const COURSE_DEG: f64 = 80.0;
+
 /// A straight furrow on the ellipsoid WGS 84 from a point in the middle of an ocean.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Track {
+pub(super) struct Track {
     course_rad: f64,
     deg_per_m_north: f64,
     deg_per_m_east: f64,
@@ -60,8 +55,7 @@ impl Track {
     ///
     /// Degrees per metre by the two radii of curvature at the start (semi-major axis and flattening of
     /// WGS 84, NIMA TR8350.2, from memory); over the few hundred metres of a pass the rest is below 1 mm.
-    #[must_use]
-    pub fn new(course_deg: f64) -> Self {
+    pub(super) fn new(course_deg: f64) -> Self {
         let (a_m, flattening) = (6_378_137.0, 1.0 / 298.257_223_563);
         let e2 = flattening * (2.0 - flattening);
         let lat = f64::to_radians(START_DEG.0);
@@ -76,8 +70,7 @@ impl Track {
     }
 
     /// Latitude and longitude in degrees after this way in m.
-    #[must_use]
-    pub fn at(&self, distance_m: f64) -> (f64, f64) {
+    pub(super) fn at(&self, distance_m: f64) -> (f64, f64) {
         let (sin, cos) = self.course_rad.sin_cos();
         (
             START_DEG.0 + distance_m * cos * self.deg_per_m_north,
@@ -104,7 +97,7 @@ mod tests {
             let (v, m) = profile.at(t_s);
             assert!((v - speed).abs() < 1e-12 && (m - distance_m).abs() < 1e-12, "{t_s}: {v} {m}");
         }
-        assert_eq!(SpeedProfile::constant(1.6).at(10.0), (1.6, 16.0));
+        assert_eq!(SpeedProfile::new(vec![(0.0, 1.6)]).unwrap().at(10.0), (1.6, 16.0));
         for wrong in [vec![], vec![(1.0, 1.0), (1.0, 2.0)], vec![(0.0, -1.0)], vec![(0.0, f64::NAN)]] {
             assert_eq!(SpeedProfile::new(wrong), None);
         }

@@ -3,29 +3,18 @@
 use std::fs::{File, OpenOptions};
 use std::io::{Read, Write};
 use std::os::unix::fs::OpenOptionsExt;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::time::{Duration, Instant};
 
 use firmware_protocol::{Counters, Decoder, Event, Frame, Hello, Readings, encode};
 use sample_runs::plow::Case;
-use sample_runs::virtual_box::{BoxConfig, BoxHandle, BoxReport, VirtualBox};
+use sample_runs::virtual_box::{BoxConfig, BoxReport, VirtualBox};
+use tempfile::TempDir;
 
 /// Longest that any test waits for anything.
 pub const PATIENCE: Duration = Duration::from_secs(20);
 /// Token of the ping whose answer marks the end.
 pub const LAST_TOKEN: u32 = 0x0E0D_0E0D;
-
-/// A folder of its own, taken away at the end.
-pub struct Folder(tempfile::TempDir);
-
-impl Folder {
-    pub fn new() -> Self {
-        Self(tempfile::tempdir().unwrap())
-    }
-    pub fn file(&self, name: &str) -> PathBuf {
-        self.0.path().join(name)
-    }
-}
 
 /// Row number, box clock in µs, counts.
 pub type Row = (u32, u32, Vec<i32>);
@@ -87,15 +76,10 @@ impl Host {
 
     /// Until the pass is over and all that was sent is read: the box goes then, or answers a ping, and a
     /// line keeps the order. Damage may take the answer, so it asks again.
-    pub fn listen_to_the_end(&mut self, handle: &BoxHandle) {
+    pub fn listen_to_the_end(&mut self, handle: &VirtualBox) {
         self.listen_until("the end of the pass", |_| handle.is_pass_over());
-        let answered = |host: &Self| {
-            host.gone
-                || host
-                    .frames
-                    .iter()
-                    .any(|frame| matches!(frame, Frame::Time(time) if time.token == LAST_TOKEN))
-        };
+        let answer = |frame: &Frame| matches!(frame, Frame::Time(time) if time.token == LAST_TOKEN);
+        let answered = |host: &Self| host.gone || host.frames.iter().any(answer);
         let begun = Instant::now();
         while !answered(self) {
             // A box that has seen everything read is gone, and cannot be asked any more.
@@ -118,7 +102,7 @@ impl Host {
         self.each(|frame| if let Frame::Readings(readings) = frame { Some(readings) } else { None })
     }
 
-    fn each<'a, T>(&'a self, of: impl Fn(&'a Frame) -> Option<T>) -> Vec<T> {
+    pub fn each<'a, T>(&'a self, of: impl Fn(&'a Frame) -> Option<T>) -> Vec<T> {
         self.frames.iter().filter_map(of).collect()
     }
 
@@ -133,20 +117,32 @@ impl Host {
 }
 
 /// A short pass, much faster than real time: 14 s of it in about 0.3 s.
-pub fn quick(folder: &Folder) -> BoxConfig {
+pub fn quick(folder: &TempDir) -> BoxConfig {
     let mut config = BoxConfig::of_case(Case::Balanced, 1, 5.0);
     config.speed_up = 40.0;
     config.linger_s = 20.0;
-    config.link = Some(folder.file("port"));
-    config.truth_csv = Some(folder.file("truth.csv"));
+    config.link = Some(folder.path().join("port"));
+    config.truth_csv = Some(folder.path().join("truth.csv"));
     config
 }
 
-/// Runs a pass from *start* to its end; what the host got, what the box says, and the truth file's rows.
-pub fn ride(config: BoxConfig, folder: &Folder) -> (Vec<Row>, Counters, BoxReport, Vec<TruthRow>) {
-    let handle = VirtualBox::new(config).open().unwrap();
-    let mut host = Host::open(handle.path());
+/// A box, and its host, which has opened the port.
+pub fn opened(config: BoxConfig) -> (VirtualBox, Host) {
+    let handle = VirtualBox::open(config).unwrap();
+    let host = Host::open(handle.path());
+    (handle, host)
+}
+
+/// The same, and the host has said *start*.
+pub fn started(config: BoxConfig) -> (VirtualBox, Host) {
+    let (handle, mut host) = opened(config);
     host.say(Frame::Start);
+    (handle, host)
+}
+
+/// Runs a pass from *start* to its end; what the host got, what the box says, and the truth file's rows.
+pub fn ride(config: BoxConfig, folder: &TempDir) -> (Vec<Row>, Counters, BoxReport, Vec<TruthRow>) {
+    let (handle, mut host) = started(config);
     host.listen_to_the_end(&handle);
     let (rows, counters) = (host.rows(), host.decoder.counters());
     drop(host);
@@ -163,8 +159,8 @@ pub struct TruthRow {
     pub counts: Vec<i32>,
 }
 
-pub fn truth_rows(folder: &Folder) -> Vec<TruthRow> {
-    let text = std::fs::read_to_string(folder.file("truth.csv")).unwrap();
+pub fn truth_rows(folder: &TempDir) -> Vec<TruthRow> {
+    let text = std::fs::read_to_string(folder.path().join("truth.csv")).unwrap();
     let (header, rows) = text.split_once('\n').unwrap();
     let counts = header.split(',').filter(|name| name.ends_with("_count")).count();
     let parse = |line: &str| {

@@ -1,16 +1,8 @@
 //! The binary decoder: any bytes, in pieces of any size.
 
+use super::events;
 use super::wrapped::framed;
 use firmware_protocol::{Decoder, Event, Frame, encode};
-
-fn events(decoder: &mut Decoder, mut bytes: &[u8]) -> Vec<Event> {
-    let mut events = Vec::new();
-    while let Some(event) = decoder.next_event(&mut bytes) {
-        events.push(event);
-    }
-    assert!(bytes.is_empty(), "the decoder left bytes");
-    events
-}
 
 /// The first byte chooses the form: bytes as they come, or contents cut at 0xFF, each in a frame of its own.
 pub fn body(data: &[u8]) {
@@ -21,10 +13,11 @@ pub fn body(data: &[u8]) {
         data.split(|byte| *byte == 0xFF).flat_map(framed).collect()
     };
     let mut whole = Decoder::new();
-    let at_once = events(&mut whole, &wire);
+    let at_once = events(&wire, |bytes| whole.next_event(bytes));
     let mut pieces = Decoder::new();
     let size = usize::from(form >> 1) + 1;
-    let piecewise: Vec<Event> = wire.chunks(size).flat_map(|piece| events(&mut pieces, piece)).collect();
+    let piecewise: Vec<Event> =
+        wire.chunks(size).flat_map(|piece| events(piece, |bytes| pieces.next_event(bytes))).collect();
     assert_eq!(at_once, piecewise, "pieces changed what was decoded");
     assert_eq!(whole.counters(), pieces.counters());
     for event in at_once {
@@ -33,10 +26,8 @@ pub fn body(data: &[u8]) {
         if matches!(frame, Frame::Hello(hello) if hello.version.0 != 1) {
             continue;
         }
-        assert_eq!(
-            events(&mut Decoder::new(), encode(&frame).as_bytes()),
-            [Event::Frame(frame)],
-            "a frame that does not survive"
-        );
+        let mut fresh = Decoder::new();
+        let again = events(encode(&frame).as_bytes(), |bytes| fresh.next_event(bytes));
+        assert_eq!(again, [Event::Frame(frame)], "a frame that does not survive");
     }
 }

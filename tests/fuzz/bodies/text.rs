@@ -1,22 +1,11 @@
 //! The decoder of sentences, and the one that finds out which form a port speaks: any bytes, in pieces of any size.
 
+use super::events;
 use super::wrapped::said;
 use firmware_protocol::{Event, Frame, PortDecoder, TextDecoder, sentences};
 
 /// A box of one channel, so that rows are read.
 const HELLO: &[u8] = b"PHTWH,1,0,,0.1.0,100000,0001,box,1\nPHTWC,0,1,24,100000,pull";
-
-fn text_events(decoder: &mut TextDecoder, mut bytes: &[u8]) -> Vec<Event> {
-    let events = std::iter::from_fn(|| decoder.next_event(&mut bytes)).collect();
-    assert!(bytes.is_empty(), "the decoder left bytes");
-    events
-}
-
-fn port_events(decoder: &mut PortDecoder, mut bytes: &[u8]) -> Vec<Event> {
-    let events = std::iter::from_fn(|| decoder.next_event(&mut bytes)).collect();
-    assert!(bytes.is_empty(), "the decoder left bytes");
-    events
-}
 
 /// The first byte chooses the form: bytes as they come, or lines that are given `$` and a right checksum.
 pub fn body(data: &[u8]) {
@@ -25,15 +14,17 @@ pub fn body(data: &[u8]) {
     let size = usize::from(form >> 1) + 1;
 
     let (mut whole, mut pieces) = (TextDecoder::new(), TextDecoder::new());
-    let at_once = text_events(&mut whole, &wire);
-    let piecewise: Vec<Event> = wire.chunks(size).flat_map(|piece| text_events(&mut pieces, piece)).collect();
+    let at_once = events(&wire, |bytes| whole.next_event(bytes));
+    let piecewise: Vec<Event> =
+        wire.chunks(size).flat_map(|piece| events(piece, |bytes| pieces.next_event(bytes))).collect();
     assert_eq!(at_once, piecewise, "pieces changed what was decoded");
     assert_eq!((whole.counters(), whole.complaint()), (pieces.counters(), pieces.complaint()));
     at_once.iter().for_each(survives);
 
     let (mut whole, mut pieces) = (PortDecoder::new(), PortDecoder::new());
-    let at_once = port_events(&mut whole, &wire);
-    let piecewise: Vec<Event> = wire.chunks(size).flat_map(|piece| port_events(&mut pieces, piece)).collect();
+    let at_once = events(&wire, |bytes| whole.next_event(bytes));
+    let piecewise: Vec<Event> =
+        wire.chunks(size).flat_map(|piece| events(piece, |bytes| pieces.next_event(bytes))).collect();
     assert_eq!(at_once, piecewise, "pieces changed what came from the port");
     assert_eq!((whole.form(), whole.counters()), (pieces.form(), pieces.counters()));
 }
@@ -46,6 +37,8 @@ fn lines(text: &[u8]) -> Vec<u8> {
 /// A frame that was read gives sentences that are read as the same frame.
 fn survives(event: &Event) {
     let Event::Frame(frame) = event else { return };
+    let mut fresh = TextDecoder::new();
+    let mut read = |wire: &[u8]| events(wire, |bytes| fresh.next_event(bytes));
     match frame {
         // A hello of another major version may hold what ours does not.
         Frame::Hello(hello) if hello.version.0 != 1 => {}
@@ -55,7 +48,7 @@ fn survives(event: &Event) {
             let next =
                 format!("PHTWR,{},{}{counts}", row.first_row.wrapping_add(1), row.clock_us.wrapping_add(1));
             let wire = [lines(HELLO), written(frame), said(next.as_bytes())].concat();
-            let again = text_events(&mut TextDecoder::new(), &wire);
+            let again = read(&wire);
             let Some(Event::Frame(Frame::Readings(read))) = again.get(1) else {
                 panic!("a row that does not survive: {row:?}, {again:?}")
             };
@@ -64,11 +57,7 @@ fn survives(event: &Event) {
                 (row.first_row, row.clock_us, row.counts())
             );
         }
-        _ => assert_eq!(
-            text_events(&mut TextDecoder::new(), &written(frame)),
-            [Event::Frame(*frame)],
-            "a frame that does not survive"
-        ),
+        _ => assert_eq!(read(&written(frame)), [Event::Frame(*frame)], "a frame that does not survive"),
     }
 }
 

@@ -1,10 +1,6 @@
 #![no_main]
-#[path = "../bodies/records.rs"]
-mod records;
-#[path = "../bodies/script.rs"]
-mod script;
-#[path = "../bodies/wrapped.rs"]
-#[allow(dead_code)]
-mod wrapped;
+#[allow(dead_code)] // the other targets' bodies
+#[path = "../bodies/mod.rs"]
+mod bodies;
 
-libfuzzer_sys::fuzz_target!(|data: &[u8]| records::body(data));
+libfuzzer_sys::fuzz_target!(|data: &[u8]| bodies::records::body(data));

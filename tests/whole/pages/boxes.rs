@@ -1,7 +1,7 @@
 //! What is wrong with the boxes of everything that is written on a page or in a chart.
 
 use page::boxes::{InkBox, RISE_EM, TAIL_EM};
-use page::charts::canvas::{LABEL, Lettering};
+use page::charts::canvas::{Lettering, SENTENCE};
 use page::charts::labels::crosses;
 
 /// Boxes that share less than this, in pt on a page and in tenths of a mm in a chart, do not touch.
@@ -37,11 +37,13 @@ pub fn faults(all: &[InkBox], (width, height): (f64, f64)) -> Vec<String> {
     faults
 }
 
-fn attribute<'a>(tag: &'a str, name: &str) -> Option<&'a str> {
+/// An attribute of a tag.
+pub fn attribute<'a>(tag: &'a str, name: &str) -> Option<&'a str> {
     tag.split(&format!(" {name}=\"")).nth(1)?.split('"').next()
 }
 
-fn number(tag: &str, name: &str) -> f64 {
+/// An attribute that is a number.
+pub fn number(tag: &str, name: &str) -> f64 {
     attribute(tag, name).and_then(|text| text.parse().ok()).unwrap_or(f64::NAN)
 }
 
@@ -80,8 +82,8 @@ fn texts(svg: &str, unit: f64) -> Vec<InkBox> {
             continue;
         }
         let em = number(tag, "font-size") * unit;
-        let one_mm = Lettering { size_pt: 72.0 / 25.4, bold: tag.contains("bold"), ..LABEL };
-        let width = one_mm.sentence_width_mm(&what) * em;
+        let one_mm = Lettering { size_pt: 72.0 / 25.4, bold: tag.contains("bold"), ..SENTENCE };
+        let width = one_mm.width_mm(&what) * em;
         let (x, y) = (number(tag, "x") * unit, number(tag, "y") * unit);
         let before = match attribute(tag, "text-anchor") {
             Some("middle") => width / 2.0,
@@ -99,29 +101,34 @@ fn texts(svg: &str, unit: f64) -> Vec<InkBox> {
     texts
 }
 
-fn points(tag: &str, unit: f64) -> Vec<(f64, f64)> {
+/// Points of a polyline, times a unit.
+pub fn points(tag: &str, unit: f64) -> Vec<(f64, f64)> {
     let pairs = attribute(tag, "points").unwrap().split_whitespace().filter_map(|pair| pair.split_once(','));
     pairs.filter_map(|(x, y)| Some((x.parse::<f64>().ok()? * unit, y.parse::<f64>().ok()? * unit))).collect()
 }
 
+/// The tags of one kind of an SVG.
+pub fn tags<'a>(svg: &'a str, kind: &str) -> impl Iterator<Item = &'a str> {
+    svg.split(kind).skip(1).map(|part| part.split('>').next().unwrap())
+}
+
 /// Lines that are drawn, each dash apart. Grids are too pale to strike a word, and lines of paper lift what they go round.
 fn strokes(svg: &str, unit: f64) -> Vec<Vec<(f64, f64)>> {
-    let tags = svg.split("<polyline").skip(1).map(|part| part.split('>').next().unwrap());
     let seen = |tag: &&str| !matches!(attribute(tag, "stroke"), Some("#DEDEDE" | "#FFFFFF"));
-    tags.filter(seen).map(|tag| points(tag, unit)).collect()
+    tags(svg, "<polyline").filter(seen).map(|tag| points(tag, unit)).collect()
 }
 
 /// The circles, as squares.
 fn rings(svg: &str, unit: f64) -> Vec<InkBox> {
-    let tags = svg.split("<circle").skip(1).map(|part| part.split('>').next().unwrap());
-    tags.map(|tag| {
-        let of = |name: &str| number(tag, name) * unit;
-        // The square inside the circle: the corners of the one about it are bare.
-        let (x, y, half) = (of("cx"), of("cy"), of("r") * std::f64::consts::FRAC_1_SQRT_2);
-        let what = "[circle]".to_owned();
-        InkBox { what, size: 0.0, left: x - half, right: x + half, top: y - half, bottom: y + half }
-    })
-    .collect()
+    tags(svg, "<circle")
+        .map(|tag| {
+            let of = |name: &str| number(tag, name) * unit;
+            // The square inside the circle: the corners of the one about it are bare.
+            let (x, y, half) = (of("cx"), of("cy"), of("r") * std::f64::consts::FRAC_1_SQRT_2);
+            let what = "[circle]".to_owned();
+            InkBox { what, size: 0.0, left: x - half, right: x + half, top: y - half, bottom: y + half }
+        })
+        .collect()
 }
 
 /// The measure measures: boxes that touch, leave the sheet or are struck are found, others are not.
@@ -131,9 +138,8 @@ fn what_is_wrong_is_found() {
         faults_of_svg(&format!("<svg width=\"800\" height=\"320\" viewBox=\"0 0 800 320\">\n{texts}</svg>"))
     };
     let text = |x: i32, y: i32, anchor: &str, turn: &str| {
-        format!(
-            "<text x=\"{x}\" y=\"{y}\" dy=\"0.5ex\" text-anchor=\"{anchor}\" font-size=\"40\"{turn}>\nwords\n</text>"
-        )
+        let place = format!("x=\"{x}\" y=\"{y}\" dy=\"0.5ex\" text-anchor=\"{anchor}\"");
+        format!("<text {place} font-size=\"40\"{turn}>\nwords\n</text>")
     };
     assert_eq!(of(&(text(100, 100, "start", "") + &text(100, 200, "start", ""))), Vec::<String>::new());
     assert!(of(&(text(100, 100, "start", "") + &text(150, 110, "start", "")))[0].starts_with("touching"));

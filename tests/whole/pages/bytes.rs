@@ -1,15 +1,15 @@
 //! The pages as a whole: one page each, the same bytes each time, hostile text shown and not obeyed.
 
-use super::{DATE, example_plow, report, stored_run};
+use super::{PAPERS, example_plow, report, stored_run};
+use crate::DATE;
 use analysis::report::statics_content;
 use analysis::report::units::Units;
 use page::chart_content::{Gauge, Trace};
-use page::comparison_content::{ComparisonContent, ComparisonRow};
-use page::content::{Fact, RunContent, Verdict, VerdictLook, WhatToDo};
+
+use page::content::{ComparisonContent, ComparisonRow, Fact, RunContent, Verdict, VerdictLook, WhatToDo};
 use page::{Content, Format, PageError, Paper, Sheets, lay_out, render};
 use statics::advice::expect;
-
-const PAPERS: [Paper; 2] = [Paper::A4, Paper::Letter];
+use std::sync::LazyLock;
 
 /// Number of page objects of a PDF that typst wrote: the count in its page tree.
 fn page_count(pdf: &[u8]) -> usize {
@@ -26,6 +26,10 @@ fn made(content: &impl Content, paper: Paper, format: Format) -> Vec<u8> {
 fn run() -> RunContent {
     stored_run(Units::Si)
 }
+
+/// Its page on A4, set once for all tests that look at it.
+static RUN_PDF: LazyLock<Vec<u8>> = LazyLock::new(|| made(&run(), Paper::A4, Format::Pdf));
+static RUN_PNG: LazyLock<Vec<u8>> = LazyLock::new(|| made(&run(), Paper::A4, Format::Png));
 
 /// Names and notes as long as anyone may write them, everything that can be missing missing.
 fn hardest() -> RunContent {
@@ -107,8 +111,9 @@ fn every_kind_of_page_is_one_tagged_page_on_both_papers() {
     let report = report(&plow, &setting);
     let statics = statics_content(&plow, &report, &expect(&plow, &report.holes), DATE, Units::Si);
     for paper in PAPERS {
+        let of_run = if paper == Paper::A4 { RUN_PDF.clone() } else { made(&run(), paper, Format::Pdf) };
         for pdf in [
-            made(&run(), paper, Format::Pdf),
+            of_run,
             made(&hardest(), paper, Format::Pdf),
             made(&comparison(), paper, Format::Pdf),
             made(&statics, paper, Format::Pdf),
@@ -138,19 +143,15 @@ fn the_cautions_are_no_smaller_than_the_text() {
 
 #[test]
 fn the_same_content_gives_the_same_bytes() {
-    for format in [Format::Pdf, Format::Png] {
-        let make = || made(&run(), Paper::A4, format);
-        assert!(make() == make());
-    }
+    assert!(*RUN_PDF == made(&run(), Paper::A4, Format::Pdf));
+    assert!(*RUN_PNG == made(&run(), Paper::A4, Format::Png));
 }
 
 #[test]
 fn another_day_gives_another_document() {
-    let first = run();
-    let mut second = first.clone();
-    second.head.date = Some(jiff::civil::date(2027, 4, 12));
-    let make = |content: &RunContent| made(content, Paper::A4, Format::Pdf);
-    assert!(make(&first) != make(&second));
+    let mut content = run();
+    content.head.date = Some(jiff::civil::date(2027, 4, 12));
+    assert!(*RUN_PDF != made(&content, Paper::A4, Format::Pdf));
 }
 
 #[test]
@@ -166,7 +167,6 @@ fn hostile_text_makes_a_page_all_the_same() {
         "=1+1",
         "\u{4e2d}\u{6587}\u{5b57}",
     ];
-    let all: Vec<String> = hostile.iter().map(|s| (*s).to_owned()).collect();
     // A page takes a while in a build that is not optimised: the strings share three pages, each the title of
     // one.
     for texts in hostile.chunks(3) {
@@ -176,13 +176,13 @@ fn hostile_text_makes_a_page_all_the_same() {
         for (fact, text) in content.head.facts.iter_mut().zip(hostile) {
             fact.value = text.into();
         }
-        content.verdict.reasons = all.clone().into();
-        let to_do = |text: &String| WhatToDo { order: text.into(), expectation: Some(text.into()) };
-        content.advice = all.iter().rev().map(to_do).collect();
+        content.verdict.reasons = hostile.to_vec().into();
+        let to_do = |text: &str| WhatToDo { order: text.into(), expectation: Some(text.into()) };
+        content.advice = hostile.into_iter().rev().map(to_do).collect();
         for (figure, text) in content.figures.iter_mut().zip(hostile) {
             figure.name = text.into();
         }
-        content.foot.provenance = all.clone().into();
+        content.foot.provenance = hostile.to_vec().into();
         if let Some(diagram) = &mut content.forces {
             diagram.pull.label = texts[2].to_owned();
         }
@@ -197,16 +197,8 @@ fn nothing_to_show_is_still_a_page() {
     content.head.title = "".into();
     content.head.facts.clear();
     content.verdict.reasons = Default::default();
-    content.gauge = Some(Gauge {
-        value: f64::NAN,
-        low: f64::NAN,
-        high: f64::NAN,
-        balanced: 0.25,
-        leaning: 0.6,
-        front: "front wheels",
-        tail: "tail wheel",
-        set_aside: false,
-    });
+    let none = f64::NAN;
+    content.gauge = content.gauge.map(|gauge| Gauge { value: none, low: none, high: none, ..gauge });
     (content.forces, content.depth, content.tail_load) = (None, None, None);
     (content.spectrum, content.pull_tail) = (None, None);
     content.figures.clear();
@@ -219,19 +211,16 @@ fn nothing_to_show_is_still_a_page() {
 #[test]
 fn more_rows_than_a_page_holds_is_an_error_not_a_second_page() {
     let mut content = run();
-    content.figures = std::iter::repeat_n(content.figures, 20).flatten().collect();
+    content.figures = std::iter::repeat_n(content.figures, 10).flatten().collect();
     let refused = render(&content, Paper::A4, Format::Pdf, Sheets::One);
-    assert!(
-        matches!(refused, Err(PageError::PageCount { found, wanted: 1 }) if found > 1),
-        "{:?}",
-        refused.err()
-    );
+    let is_page_count = matches!(refused, Err(PageError::PageCount { found, wanted: 1 }) if found > 1);
+    assert!(is_page_count, "{:?}", refused.err());
 }
 
 #[test]
 fn a_png_has_the_shape_of_its_paper() {
-    for paper in PAPERS {
-        let png = made(&comparison(), paper, Format::Png);
+    let letter = made(&comparison(), Paper::Letter, Format::Png);
+    for (paper, png) in [(Paper::A4, &*RUN_PNG), (Paper::Letter, &letter)] {
         assert!(png.starts_with(b"\x89PNG"));
         let number = |at: usize| f64::from(u32::from_be_bytes(png[at..at + 4].try_into().unwrap()));
         let (width_mm, height_mm) = paper.size_mm();

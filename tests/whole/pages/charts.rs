@@ -3,6 +3,7 @@
 
 use std::time::{Duration, Instant};
 
+use super::boxes::{points, tags};
 use super::stored_run;
 use analysis::report::units::Units;
 use page::PageError;
@@ -50,20 +51,17 @@ fn depth() -> Strip {
     measured().depth.unwrap()
 }
 
+fn strip_of(name: &str, strip: &Strip) -> String {
+    check(name, || strip::draw(Some(strip), "missing", SIZE))
+}
+
 /// A quiet channel over 180 s, cut at the gaps given in s.
 fn traces(gaps_s: &[(f64, f64)]) -> Vec<Trace> {
-    let mut all = vec![Trace::default()];
-    for t_s in times(18_000) {
-        if gaps_s.iter().any(|(from, to)| (*from..*to).contains(&t_s)) {
-            if all.last().is_some_and(|trace| !trace.t_s.is_empty()) {
-                all.push(Trace::default());
-            }
-        } else if let Some(last) = all.last_mut() {
-            last.t_s.push(t_s);
-            last.values.push(t_s.sin());
-        }
-    }
-    all
+    let in_gap = |t_s: &f64| gaps_s.iter().any(|(from, to)| (*from..*to).contains(t_s));
+    let all = times(18_000);
+    let pieces = all.split(in_gap).filter(|piece| !piece.is_empty());
+    let trace = |t_s: &[f64]| Trace { t_s: t_s.to_vec(), values: t_s.iter().map(|t_s| t_s.sin()).collect() };
+    pieces.map(trace).collect()
 }
 
 fn times(n: usize) -> Vec<f64> {
@@ -81,7 +79,7 @@ fn strips_survive_nasty_readings() {
             hatched_s: vec![(f64::NAN, 1.0), (0.0, f64::INFINITY), (5.0, 1.0)],
             ..depth()
         };
-        let svg = check(name, || strip::draw(Some(&strip), "missing", SIZE));
+        let svg = strip_of(name, &strip);
         if drawable && name != "infinite" {
             assert!(!svg.contains("can be drawn"), "{name} should have been drawn");
         }
@@ -92,17 +90,15 @@ fn strips_survive_nasty_readings() {
 #[test]
 fn a_strip_of_times_that_are_not_times_is_a_blank_panel() {
     let traces = vec![Trace { t_s: vec![f64::NAN; 3], values: vec![1.0, 2.0, 3.0] }];
-    let strip = Strip { traces, ..depth() };
-    assert!(
-        check("NaN times", || strip::draw(Some(&strip), "", SIZE)).contains("no readings that can be drawn")
-    );
+    let svg = strip_of("NaN times", &Strip { traces, ..depth() });
+    assert!(svg.contains("no readings that can be drawn"));
 }
 
 #[test]
 fn a_gap_in_the_readings_is_a_gap_in_the_line() {
     let count = |gaps: &[(f64, f64)]| {
-        let strip = Strip { traces: traces(gaps), mean: None, p5: None, p95: None, ..depth() };
-        let svg = check("gaps", || strip::draw(Some(&strip), "", SIZE));
+        let svg =
+            strip_of("gaps", &Strip { traces: traces(gaps), mean: None, p5: None, p95: None, ..depth() });
         svg.lines().filter(|line| line.starts_with("<polyline") && line.contains("#00526E")).count()
     };
     assert_eq!(count(&[]), 1);
@@ -113,8 +109,7 @@ fn a_gap_in_the_readings_is_a_gap_in_the_line() {
 fn two_million_readings_make_a_small_picture_in_time() {
     let n = 2_000_000;
     let values = (0..n).map(|i| f64::from(i % 977)).collect();
-    let strip = Strip { traces: vec![Trace { t_s: times(n as usize), values }], ..depth() };
-    let svg = check("long", || strip::draw(Some(&strip), "", SIZE));
+    let svg = strip_of("long", &Strip { traces: vec![Trace { t_s: times(n as usize), values }], ..depth() });
     assert!(svg.len() < 200_000, "{} bytes", svg.len());
 }
 
@@ -166,16 +161,7 @@ fn scatters_survive_nasty_points_and_slopes() {
 
 #[test]
 fn gauges_survive_nasty_numbers_and_show_what_is_off_the_scale() {
-    let plain = Gauge {
-        value: 0.1,
-        low: -0.2,
-        high: 0.4,
-        balanced: 0.25,
-        leaning: 0.6,
-        front: "front wheels",
-        tail: "tail wheel",
-        set_aside: false,
-    };
+    let plain = Gauge { value: 0.1, low: -0.2, high: 0.4, ..measured().gauge.unwrap() };
     for value in [f64::NAN, f64::INFINITY, -1e300, 1e300] {
         for gauge in [
             Gauge { value, ..plain.clone() },
@@ -186,10 +172,8 @@ fn gauges_survive_nasty_numbers_and_show_what_is_off_the_scale() {
         }
     }
     assert!(check("none", || gauge::draw(None, SIZE)).contains("not shown"));
-    assert!(
-        check("NaN", || gauge::draw(Some(&Gauge { value: f64::NAN, ..plain.clone() }), SIZE))
-            .contains("not shown")
-    );
+    let none = Gauge { value: f64::NAN, ..plain.clone() };
+    assert!(check("NaN", || gauge::draw(Some(&none), SIZE)).contains("not shown"));
     let wide = Gauge { low: -7.0, high: 9.0, ..plain.clone() };
     let polygons =
         |gauge: &Gauge| check("wide", || gauge::draw(Some(gauge), SIZE)).matches("<polygon").count();
@@ -200,19 +184,17 @@ fn gauges_survive_nasty_numbers_and_show_what_is_off_the_scale() {
 fn force_diagrams_survive_nasty_geometry() {
     let plain = measured().forces.unwrap();
     for bad in [f64::NAN, f64::INFINITY, 1e300, -1e300, 0.0, 1e-300] {
-        let mut one = plain.clone();
-        one.plow_hitch = PointM { x_m: bad, z_m: 0.3 };
-        let mut two = plain.clone();
-        two.pull.force.x_n = bad;
-        let mut three = plain.clone();
-        three.steady = Some(PointM { x_m: -0.75, z_m: bad });
-        let mut four = plain.clone();
-        four.front.look = SupportLook::Wheel { diameter_m: bad };
-        let mut five = plain.clone();
-        five.tractor_hitch = five.plow_hitch;
-        let mut six = plain.clone();
-        six.depth_m = bad;
-        for diagram in [one, two, three, four, five, six] {
+        let nasty: [fn(&mut ForceDiagram, f64); 6] = [
+            |diagram, bad| diagram.plow_hitch = PointM { x_m: bad, z_m: 0.3 },
+            |diagram, bad| diagram.pull.force.x_n = bad,
+            |diagram, bad| diagram.steady = Some(PointM { x_m: -0.75, z_m: bad }),
+            |diagram, bad| diagram.front.look = SupportLook::Wheel { diameter_m: bad },
+            |diagram, _| diagram.tractor_hitch = diagram.plow_hitch,
+            |diagram, bad| diagram.depth_m = bad,
+        ];
+        for change in nasty {
+            let mut diagram = plain.clone();
+            change(&mut diagram, bad);
             check("forces", || forces::draw(Some(&diagram), SIZE));
         }
     }
@@ -221,19 +203,12 @@ fn force_diagrams_survive_nasty_geometry() {
 
 /// Lengths in px of the upright shafts of force arrows, in the order drawn.
 fn upright_shafts_px(svg: &str) -> Vec<f64> {
-    let arrows = svg.lines().filter(|line| line.starts_with("<polyline") && line.contains("#00526E"));
-    let points = arrows.filter_map(|line| line.split("points=\"").nth(1)?.split('"').next());
-    points
-        .filter_map(|points| {
-            let places: Vec<(f64, f64)> = points
-                .split_whitespace()
-                .filter_map(|p| p.split_once(','))
-                .map(|(x, y)| (x.parse().unwrap(), y.parse().unwrap()))
-                .collect();
-            match places.as_slice() {
-                [from, to] if from.0 == to.0 => Some((from.1 - to.1).abs()),
-                _ => None,
-            }
+    let arrows = tags(svg, "<polyline").filter(|tag| tag.contains("#00526E"));
+    arrows
+        .map(|tag| points(tag, 1.0))
+        .filter_map(|places| match places[..] {
+            [from, to] if from.0 == to.0 => Some((from.1 - to.1).abs()),
+            _ => None,
         })
         .collect()
 }

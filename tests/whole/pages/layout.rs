@@ -1,19 +1,19 @@
 //! Nothing is cut off, and nothing touches: pages of every example plow, in both unit systems, on both papers, with
 //! names of three lengths, in the five classes.
 
-use ingest::plow::{Plow, PlowToml, read_plow};
+use ingest::plow::{Plow, PlowToml};
 use ingest::quantity::Speed;
-use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread;
 
 use super::boxes::{faults, faults_of_svg};
-use super::{DATE, SEED, plows, report, stored_run};
+use super::{PAPERS, SEED, report, stored_run};
+use crate::{DATE, example_plows};
 use analysis::report::units::Units;
 use analysis::report::{map_content, statics_content, top_content, top_diagram, wall_content};
 use page::chart_content::Gauge;
+use page::content::StaticsContent;
 use page::content::{FigureRow, RunContent, VerdictLook};
 use page::force_diagram::ForceDiagram;
-use page::statics_content::StaticsContent;
 use page::{Content, Paper, Sheets, height_map_svg, lay_out, top_view_svg, wall_svg};
 use statics::advice::expect;
 use statics::report::StaticsReport;
@@ -27,6 +27,9 @@ enum Names {
     Longest,
 }
 
+const LENGTHS: [Names; 3] = [Names::Short, Names::Ordinary, Names::Longest];
+const UNITS: [Units; 2] = [Units::Si, Units::Us];
+
 #[derive(Clone, Copy, Debug)]
 struct Case {
     names: Names,
@@ -36,30 +39,25 @@ struct Case {
 }
 
 /// The plow with names of this length, for itself, its first setting and its holes.
-fn named(plow: Plow, names: Names) -> (Plow, String) {
-    let mut plow = PlowToml::from(plow);
-    let (name, setting) = plow.settings.first_key_value().unwrap();
-    let (name, mut setting) = (name.clone(), setting.clone());
+fn named(plow: &Plow, names: Names) -> (Plow, String) {
+    let mut plow = PlowToml::from(plow.clone());
+    let (mut name, mut setting) = plow.settings.pop_first().unwrap();
     let long = |what: &str, i: usize| format!("{i} {}", format!("{what} that somebody named ").repeat(12));
-    let name = match names {
-        Names::Ordinary => name,
-        Names::Short => "a".to_owned(),
-        Names::Longest => long("setting", 1),
-    };
-    if names != Names::Ordinary {
-        plow.name = if names == Names::Short { "P".to_owned() } else { long("plow", 1) };
-    }
-    if names == Names::Longest {
-        for (holes, in_use) in [
-            (&mut plow.plow_hitch.holes, &mut setting.plow_hole),
-            (&mut plow.tractor_hitch.holes, &mut setting.tractor_hole),
-        ] {
-            for (i, hole) in holes.iter_mut().enumerate() {
-                let then = long("hole", i);
-                if hole.name == *in_use {
-                    in_use.clone_from(&then);
+    match names {
+        Names::Short => (plow.name, name) = ("P".to_owned(), "a".to_owned()),
+        Names::Ordinary => {}
+        Names::Longest => {
+            (plow.name, name) = (long("plow", 1), long("setting", 1));
+            for (holes, in_use) in [
+                (&mut plow.plow_hitch.holes, &mut setting.plow_hole),
+                (&mut plow.tractor_hitch.holes, &mut setting.tractor_hole),
+            ] {
+                for (i, hole) in holes.iter_mut().enumerate() {
+                    let short = std::mem::replace(&mut hole.name, long("hole", i));
+                    if short == *in_use {
+                        in_use.clone_from(&hole.name);
+                    }
                 }
-                hole.name = then;
             }
         }
     }
@@ -104,7 +102,7 @@ fn run_page(plow: &Plow, statics: &StaticsContent, case: Case) -> RunContent {
     let spectrum = base.spectrum.as_mut().unwrap();
     spectrum.name = parts.tail_load.to_owned();
     spectrum.bobbing.take_if(|_| case.class == Class::Balanced);
-    base.pull_tail.as_mut().unwrap().y.name = parts.tail_load.to_owned();
+    base.pull_tail.as_mut().unwrap().y = parts.tail_load.to_owned();
     let mut verdict = statics.verdict.clone().unwrap();
     if case.names != Names::Short {
         // As a class that is not firm is told.
@@ -129,6 +127,14 @@ fn run_page(plow: &Plow, statics: &StaticsContent, case: Case) -> RunContent {
     }
 }
 
+/// Faults of drawings, each with its name.
+fn faults_of_drawn(drawn: &[(impl std::fmt::Display, String)]) -> Vec<String> {
+    let of = |(what, svg): &(_, String)| {
+        faults_of_svg(svg).into_iter().map(|fault| format!("{what}: {fault}")).collect::<Vec<_>>()
+    };
+    drawn.iter().flat_map(of).collect()
+}
+
 /// Faults of a page in the layout that is taken for it, and of its charts in each layout that was tried.
 fn faults_of_page(content: &impl Content, paper: Paper) -> Vec<String> {
     let page = match lay_out(content, paper, Sheets::One) {
@@ -137,13 +143,10 @@ fn faults_of_page(content: &impl Content, paper: Paper) -> Vec<String> {
     };
     let (width_mm, height_mm) = paper.size_mm();
     let size = (width_mm / 25.4 * 72.0, height_mm / 25.4 * 72.0);
-    let mut found = Vec::new();
+    let mut found = faults_of_drawn(&page.charts);
     for boxes in &page.sheets {
         assert!(boxes.len() > 20, "a page has texts: {boxes:?}");
         found.extend(faults(boxes, size));
-    }
-    for (name, svg) in &page.charts {
-        found.extend(faults_of_svg(svg).into_iter().map(|fault| format!("{name}: {fault}")));
     }
     found.sort();
     found.dedup();
@@ -153,49 +156,37 @@ fn faults_of_page(content: &impl Content, paper: Paper) -> Vec<String> {
 fn faults_of_case(plow: &Plow, report: &StaticsReport, case: Case) -> Vec<String> {
     let statics = statics_page(plow, report, case);
     let run = run_page(plow, &statics, case);
-    let mut found = faults_of_page(&statics, case.paper);
-    found.extend(faults_of_page(&run, case.paper));
-    found.into_iter().map(|fault| format!("{case:?}, {}: {fault}", plow.part_names().kind)).collect()
+    let found = faults_of_page(&statics, case.paper).into_iter().chain(faults_of_page(&run, case.paper));
+    found.map(|fault| format!("{case:?}, {}: {fault}", plow.part_names().kind)).collect()
 }
 
-/// Faults of what is drawn whole: the map, the wall sheet and the view from above.
-fn faults_of_drawings(plow: &Plow, report: &StaticsReport, names: Names, units: Units) -> Vec<String> {
+/// Faults of what is drawn whole: the map, the wall sheet and the view from above, in both units.
+fn faults_of_drawings(plow: &Plow, report: &StaticsReport, names: Names) -> Vec<String> {
     let setting = plow.settings.values().next().unwrap();
     let expected = expect(plow, &report.holes);
-    let map = map_content(plow, setting, report, &expected, units);
-    let mut drawn = vec![("map", height_map_svg(&map, 180.0, 130.0).unwrap())];
-    let top = plow
-        .tractor
-        .is_some()
-        .then(|| top_report(plow, setting, report.loads.pull, Speed::from_mps(1.6), SEED).unwrap());
-    let mut pages = Vec::new();
-    if let Some(top) = &top {
-        let panel = top_diagram(plow, top, units);
-        pages.extend(
-            [Paper::A4, Paper::Letter]
-                .into_iter()
-                .flat_map(|paper| faults_of_page(&top_content(plow, report, top, DATE, units), paper)),
-        );
-        drawn.push(("from above", top_view_svg(&panel, 180.0, 170.0).unwrap()));
+    let from_above = || top_report(plow, setting, report.loads.pull, Speed::from_mps(1.6), SEED).unwrap();
+    let top = plow.tractor.is_some().then(from_above);
+    let mut all = Vec::new();
+    for units in UNITS {
+        let map = map_content(plow, setting, report, &expected, units);
+        let mut drawn = vec![("map", height_map_svg(&map, 180.0, 130.0).unwrap())];
+        let wall = wall_content(plow, report, &expected, top.as_ref(), DATE, units).unwrap();
+        let mut found = Vec::new();
+        if let Some(top) = &top {
+            drawn.push(("from above", top_view_svg(&top_diagram(plow, top, units), 180.0, 170.0).unwrap()));
+            let page = top_content(plow, report, top, DATE, units);
+            found.extend(PAPERS.into_iter().flat_map(|paper| faults_of_page(&page, paper)));
+        }
+        drawn.extend(PAPERS.map(|paper| ("wall", wall_svg(&wall, paper).unwrap())));
+        found.extend(faults_of_drawn(&drawn));
+        all.extend(found.into_iter().map(|fault| format!("{names:?} {units:?}, {}: {fault}", plow.name)));
     }
-    let wall = wall_content(plow, report, &expected, top.as_ref(), DATE, units).unwrap();
-    for paper in [Paper::A4, Paper::Letter] {
-        drawn.push(("wall", wall_svg(&wall, paper).unwrap()));
-    }
-    let all = drawn.into_iter().flat_map(|(what, svg)| {
-        faults_of_svg(&svg).into_iter().map(move |fault| format!("{what}: {fault}")).collect::<Vec<_>>()
-    });
-    all.chain(pages).map(|fault| format!("{names:?} {units:?}, {}: {fault}", plow.name)).collect()
+    all
 }
 
 fn all_cases(names: Names) -> Vec<Case> {
-    let mut cases = Vec::new();
-    for units in [Units::Si, Units::Us] {
-        for paper in [Paper::A4, Paper::Letter] {
-            cases.extend(Class::SHOWN.map(|class| Case { names, units, paper, class }));
-        }
-    }
-    cases
+    let sheets = UNITS.into_iter().flat_map(|units| PAPERS.map(|paper| (units, paper)));
+    sheets.flat_map(|(units, paper)| Class::SHOWN.map(|class| Case { names, units, paper, class })).collect()
 }
 
 fn none(faults: &[String]) {
@@ -206,43 +197,33 @@ fn none(faults: &[String]) {
 /// The faults of all cases, on every core. Threads of our own: in a pool, one that waits for the stored run could be
 /// the one that its analysis waits for.
 fn on_every_core<C: Sync>(cases: &[C], faults_of: impl Fn(&C) -> Vec<String> + Sync) -> Vec<String> {
-    let next = AtomicUsize::new(0);
-    let work = || {
-        let mut found = Vec::new();
-        while let Some(case) = cases.get(next.fetch_add(1, Ordering::Relaxed)) {
-            found.extend(faults_of(case));
-        }
-        found
-    };
     let cores = thread::available_parallelism().map_or(1, usize::from);
+    let of_every = |first| cases.iter().skip(first).step_by(cores).flat_map(&faults_of).collect::<Vec<_>>();
     thread::scope(|scope| {
-        let workers: Vec<_> = (0..cores).map(|_| scope.spawn(work)).collect();
+        let workers: Vec<_> = (0..cores).map(|first| scope.spawn(move || of_every(first))).collect();
         workers.into_iter().flat_map(|worker| worker.join().unwrap()).collect()
     })
 }
 
 #[test]
 fn drawings_of_every_plow_have_no_clipped_or_touching_word() {
-    none(&on_every_core(&plows(), |file| {
-        let mut found = Vec::new();
-        for names in [Names::Short, Names::Ordinary, Names::Longest] {
-            let (plow, setting) = named(read_plow(file).unwrap(), names);
-            let report = report(&plow, &setting);
-            for units in [Units::Si, Units::Us] {
-                found.extend(faults_of_drawings(&plow, &report, names, units));
-            }
-        }
-        found
+    none(&on_every_core(&example_plows(), |(_, plow)| {
+        let of = |names| {
+            let (plow, setting) = named(plow, names);
+            faults_of_drawings(&plow, &report(&plow, &setting), names)
+        };
+        LENGTHS.into_iter().flat_map(of).collect()
     }));
 }
 
 /// A sample: each plow once, names, units, paper and class in turn.
 #[test]
 fn pages_of_every_plow_have_no_clipped_or_touching_box() {
-    let files: Vec<_> = plows().into_iter().enumerate().collect();
-    none(&on_every_core(&files, |(i, file)| {
+    let plows: Vec<_> = example_plows().into_iter().enumerate().collect();
+    assert_eq!(plows.len(), 9);
+    none(&on_every_core(&plows, |(i, (_, plow))| {
         let names = [Names::Longest, Names::Short, Names::Ordinary][i % 3];
-        let (plow, setting) = named(read_plow(file).unwrap(), names);
+        let (plow, setting) = named(plow, names);
         let case = all_cases(names)[i * 7 % 20];
         faults_of_case(&plow, &report(&plow, &setting), case)
     }));
@@ -252,13 +233,13 @@ fn pages_of_every_plow_have_no_clipped_or_touching_box() {
 #[ignore = "540 statics pages and 540 run pages take many minutes"]
 fn the_whole_grid_has_no_clipped_or_touching_box() {
     let mut found = Vec::new();
-    for file in plows() {
-        for names in [Names::Short, Names::Ordinary, Names::Longest] {
-            let (plow, setting) = named(read_plow(&file).unwrap(), names);
+    for (file, plow) in example_plows() {
+        for names in LENGTHS {
+            let (plow, setting) = named(&plow, names);
             let report = report(&plow, &setting);
             found.extend(on_every_core(&all_cases(names), |case| faults_of_case(&plow, &report, *case)));
         }
-        eprintln!("{}: {} faults so far", file.display(), found.len());
+        eprintln!("{file}: {} faults so far", found.len());
     }
     none(&found);
 }

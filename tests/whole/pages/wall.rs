@@ -1,6 +1,8 @@
 //! The wall sheet: every force to one scale and with its name, with and without its second view.
 
-use super::{DATE, example_plow, report};
+use super::boxes::points;
+use super::{PAPERS, SEED, example_plow, report};
+use crate::DATE;
 use analysis::report::units::Units;
 use analysis::report::wall_content;
 use ingest::quantity::Speed;
@@ -18,7 +20,7 @@ fn sample(moved: bool, top: bool) -> WallContent {
     let (plow, setting) = example_plow("narrow-on-wide.toml");
     let report = report(&plow, &setting);
     let (expected, speed) = (expect(&plow, &report.holes), Speed::from_mps(1.6));
-    let view = top_report(&plow, &plow.settings[&setting], report.loads.pull, speed, 1).unwrap();
+    let view = top_report(&plow, &plow.settings[&setting], report.loads.pull, speed, SEED).unwrap();
     let mut content = wall_content(&plow, &report, &expected, Some(&view), DATE, Units::Us).unwrap();
     let long = "An invented plow with a name that goes on and on until nobody would paint it on a frame";
     content.title = format!("Setting: {long}").into();
@@ -30,22 +32,16 @@ fn sample(moved: bool, top: bool) -> WallContent {
     content
 }
 
-fn numbers(text: &str) -> Vec<f64> {
-    text.split([',', ' ']).filter(|t| !t.is_empty()).map(|t| t.parse().unwrap()).collect()
-}
-
 /// Lengths in pixels of all force arrows, in the order drawn: a shaft with the pen of forces, and the tip of the
 /// head that follows it.
 fn arrows_px(svg: &str) -> Vec<f64> {
-    let shaft = format!("stroke=\"#191919\" stroke-width=\"{FORCE_PEN_PX}\" points=\"");
-    let mut found = Vec::new();
-    for rest in svg.split(&shaft).skip(1) {
-        let from = numbers(rest.split('"').next().unwrap());
-        let Some(head) = rest.split("<polygon").nth(1) else { continue };
-        let tip = numbers(head.split("points=\"").nth(1).unwrap().split('"').next().unwrap());
-        found.push((tip[0] - from[0]).hypot(tip[1] - from[1]));
-    }
-    found
+    let pen = format!("stroke=\"#191919\" stroke-width=\"{FORCE_PEN_PX}\"");
+    let shafts = svg.split("<polyline").skip(1).filter(|rest| rest.split('>').next().unwrap().contains(&pen));
+    let length = |shaft: &str| {
+        let (from, tip) = (points(shaft, 1.0)[0], points(shaft.split("<polygon").nth(1)?, 1.0)[0]);
+        Some((tip.0 - from.0).hypot(tip.1 - from.1))
+    };
+    shafts.filter_map(length).collect()
 }
 
 /// In the picture itself: every arrow as long as its force by the arrow of the scale, to 1 % or to a step of the
@@ -70,7 +66,7 @@ fn the_svg_names_every_force_and_says_every_caution() {
     for (moved, top) in [(false, false), (true, false), (true, true)] {
         let content = sample(moved, top);
         let svg = wall_svg(&content, Paper::A4).unwrap();
-        for arrow in content.forces() {
+        for arrow in content.now.forces() {
             assert!(svg.contains(&arrow.label), "{}", arrow.label);
         }
         assert_eq!(svg.contains("level pull"), top);
@@ -86,7 +82,7 @@ fn the_svg_names_every_force_and_says_every_caution() {
 /// The typesetter reads the SVG strictly: a page is proof that it is well formed.
 #[test]
 fn with_and_without_its_parts_it_is_one_page_on_both_papers() {
-    for paper in [Paper::A4, Paper::Letter] {
+    for paper in PAPERS {
         for (moved, top) in [(false, false), (true, true)] {
             let pdf = render(&sample(moved, top), paper, Format::Pdf, Sheets::One).unwrap();
             assert!(String::from_utf8_lossy(&pdf).contains("/Count 1"));

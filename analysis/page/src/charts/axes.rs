@@ -1,7 +1,7 @@
 //! Axes: ranges that are always finite and never empty, ticks at round numbers, labels that fit, clipping.
 
 use super::canvas::{Canvas, Dash, INK, LABEL, Mm, PALE, Pen, Stand};
-use crate::PageError;
+use crate::Result;
 
 /// Most ticks on any axis, whatever is asked for.
 const MOST_TICKS: i64 = 24;
@@ -11,9 +11,7 @@ const APART_MM: f64 = 0.8;
 /// A range of values that can be drawn: finite, `low < high`, wide enough to tell its ends apart.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Range {
-    /// Lower end.
     pub low: f64,
-    /// Upper end.
     pub high: f64,
 }
 
@@ -141,9 +139,7 @@ fn short_power(value: f64) -> String {
 
 /// An axis: its range, its ticks, its name with the unit.
 pub struct Axis {
-    /// Values at the two ends.
     pub range: Range,
-    /// Ticks.
     pub ticks: Vec<Tick>,
     /// "depth, mm".
     pub name: String,
@@ -161,7 +157,6 @@ pub fn with_unit(name: &str, unit: &str) -> String {
 pub struct Room {
     /// For tick labels and the name of the y axis.
     pub left: f64,
-    /// Above.
     pub top: f64,
     /// Right; at least half a tick label.
     pub right: f64,
@@ -171,7 +166,7 @@ pub struct Room {
 
 /// A plot with axes on a canvas; maps values to places and clips.
 pub struct Plot<'c, 'a> {
-    canvas: &'c Canvas<'a>,
+    pub canvas: &'c Canvas<'a>,
     x: Axis,
     y: Axis,
     /// Left and top end of the plot, mm.
@@ -182,10 +177,7 @@ pub struct Plot<'c, 'a> {
 
 impl<'c, 'a> Plot<'c, 'a> {
     /// Draws grid, frame, labels and names.
-    ///
-    /// # Errors
-    /// [`PageError::Chart`] if the back end fails.
-    pub fn new(canvas: &'c Canvas<'a>, room: Room, x: Axis, y: Axis) -> Result<Self, PageError> {
+    pub fn new(canvas: &'c Canvas<'a>, room: Room, x: Axis, y: Axis) -> Result<Self> {
         let corner = (room.left, room.top);
         let far = (canvas.width_mm - room.right, canvas.height_mm - room.bottom);
         let plot = Self { canvas, x, y, corner, far };
@@ -195,17 +187,12 @@ impl<'c, 'a> Plot<'c, 'a> {
         Ok(plot)
     }
 
-    /// The canvas under it.
-    pub fn canvas(&self) -> &'c Canvas<'a> {
-        self.canvas
-    }
-
-    fn draw_x(&self) -> Result<(), PageError> {
+    fn draw_x(&self) -> Result {
         let under = self.far.1 + 0.6 + LABEL.height_mm() / 2.0;
         let mut free = 0.0;
         for tick in &self.x.ticks {
             let x = self.x_mm(tick.at);
-            self.canvas.line(&[(x, self.corner.1), (x, self.far.1)], Pen(PALE, 0.35), Dash::Solid)?;
+            self.canvas.line(&[(x, self.corner.1), (x, self.far.1)], Pen(PALE, 0.35))?;
             let half = LABEL.width_mm(&tick.label) / 2.0;
             // A label that would leave the picture or touch its neighbor is left out; the line stays.
             if x - half < free || x + half > self.canvas.width_mm {
@@ -221,12 +208,12 @@ impl<'c, 'a> Plot<'c, 'a> {
         self.canvas.text(&self.x.name, (middle, under + LABEL.height_mm() * 1.1), LABEL)
     }
 
-    fn draw_y(&self) -> Result<(), PageError> {
+    fn draw_y(&self) -> Result {
         let mut last: Option<f64> = None;
         let name_mm = if self.y.name.is_empty() { 0.0 } else { LABEL.height_mm() * 1.2 };
         for tick in &self.y.ticks {
             let y = self.y_mm(tick.at);
-            self.canvas.line(&[(self.corner.0, y), (self.far.0, y)], Pen(PALE, 0.35), Dash::Solid)?;
+            self.canvas.line(&[(self.corner.0, y), (self.far.0, y)], Pen(PALE, 0.35))?;
             let half = LABEL.height_mm() / 2.0;
             let touches = last.is_some_and(|last| (y - last).abs() < 2.0 * half + APART_MM / 2.0);
             if touches || y < half * 0.7 || y > self.canvas.height_mm - half * 0.7 {
@@ -237,12 +224,14 @@ impl<'c, 'a> Plot<'c, 'a> {
             last = Some(y);
         }
         let middle = (self.corner.1 + self.far.1) / 2.0;
-        let at = (LABEL.height_mm() * 0.6, middle);
         // On a low chart the whole picture's height is the name's, in smaller letters if need be.
         let high = self.canvas.height_mm - 0.4;
         let words = LABEL.within(&self.y.name, high);
         let half = words.width_mm(&self.y.name) / 2.0;
-        let at = (at.0, at.1.clamp(half + 0.2, (self.canvas.height_mm - half - 0.2).max(half + 0.2)));
+        let at = (
+            LABEL.height_mm() * 0.6,
+            middle.clamp(half + 0.2, (self.canvas.height_mm - half - 0.2).max(half + 0.2)),
+        );
         self.canvas.text_upwards(&self.y.name, at, words)
     }
 
@@ -267,53 +256,35 @@ impl<'c, 'a> Plot<'c, 'a> {
     }
 
     /// A level line across the plot, if it is in range.
-    ///
-    /// # Errors
-    /// [`PageError::Chart`] if the back end fails.
-    pub fn level(&self, value: f64, pen: Pen, dash: Dash) -> Result<(), PageError> {
+    pub fn level(&self, value: f64, pen: Pen, dash: Dash) -> Result {
         if !self.y.range.has(value) {
             return Ok(());
         }
         let y = self.y_mm(value);
-        self.canvas.line(&[(self.corner.0, y), (self.far.0, y)], pen, dash)
+        self.canvas.broken(&[(self.corner.0, y), (self.far.0, y)], pen, dash)
     }
 
     /// An upright line across the plot, if it is in range.
-    ///
-    /// # Errors
-    /// [`PageError::Chart`] if the back end fails.
-    pub fn upright(&self, value: f64, pen: Pen, dash: Dash) -> Result<(), PageError> {
+    pub fn upright(&self, value: f64, pen: Pen, dash: Dash) -> Result {
         if !self.x.range.has(value) {
             return Ok(());
         }
         let x = self.x_mm(value);
-        self.canvas.line(&[(x, self.corner.1), (x, self.far.1)], pen, dash)
+        self.canvas.broken(&[(x, self.corner.1), (x, self.far.1)], pen, dash)
     }
 
     /// A line through values; what leaves the plot is held at its edge. A single value is drawn as a dot.
-    ///
-    /// # Errors
-    /// [`PageError::Chart`] if the back end fails.
-    pub fn line(&self, points: &[(f64, f64)], pen: Pen, dash: Dash) -> Result<(), PageError> {
+    pub fn line(&self, points: &[(f64, f64)], pen: Pen, dash: Dash) -> Result {
         let places: Vec<Mm> = points.iter().map(|&p| self.inside(p)).collect();
         match places.as_slice() {
             [] => Ok(()),
             [only] => self.canvas.disc(*only, 0.3, pen.0),
-            _ => self.canvas.line(&places, pen, dash),
+            _ => self.canvas.broken(&places, pen, dash),
         }
     }
 
     /// A straight line through `through` with the given slope, cut off where it leaves the plot.
-    ///
-    /// # Errors
-    /// [`PageError::Chart`] if the back end fails.
-    pub fn slope(
-        &self,
-        through: (f64, f64),
-        slope: f64,
-        pen: Pen,
-        dash: Dash,
-    ) -> Result<Option<Mm>, PageError> {
+    pub fn slope(&self, through: (f64, f64), slope: f64, pen: Pen, dash: Dash) -> Result {
         let (mut from, mut to) = (self.x.range.low, self.x.range.high);
         let at = |x: f64| through.1 + slope * (x - through.0);
         if slope.abs() > 1e-12 {
@@ -322,11 +293,9 @@ impl<'c, 'a> Plot<'c, 'a> {
             (from, to) = (from.max(a.min(b)), to.min(a.max(b)));
         }
         if !(from < to && at(from).is_finite() && at(to).is_finite()) {
-            return Ok(None);
+            return Ok(());
         }
-        let ends = [self.inside((from, at(from))), self.inside((to, at(to)))];
-        self.canvas.line(&ends, pen, dash)?;
-        Ok(ends.last().copied())
+        self.canvas.broken(&[from, to].map(|x| self.inside((x, at(x)))), pen, dash)
     }
 }
 

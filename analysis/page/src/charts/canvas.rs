@@ -15,9 +15,9 @@ use plotters::style::{
     Color, FontDesc, FontFamily, FontStyle, FontTransform, IntoTextStyle, RGBColor, ShapeStyle,
 };
 
-use crate::PageError;
 use crate::text::one_line;
 use crate::typeset::{TYPEFACE, width_em};
+use crate::{PageError, Paper, Result};
 
 /// The back end has whole pixels only; at this many a millimetre (406 dpi) no step can be seen in print.
 pub(super) const PX_PER_MM: f64 = 16.0;
@@ -26,11 +26,6 @@ const MM_PER_PT: f64 = 25.4 / 72.0;
 const FONT_SIZE_DIVISOR: f64 = 1.24;
 /// Coordinates are kept within this many millimetres, so that none can overflow a pixel number.
 const FARTHEST_MM: f64 = 10_000.0;
-/// Longest text in a chart, in characters.
-const LONGEST_LABEL: usize = 60;
-/// Longest sentence on a sheet that is drawn whole, in characters.
-const LONGEST_SENTENCE: usize = 200;
-
 /// A place on the canvas: mm from the left, mm from the top.
 pub type Mm = (f64, f64);
 
@@ -96,10 +91,15 @@ pub struct Lettering {
     pub stand: Stand,
     /// Colour.
     pub ink: RGBColor,
+    /// Most characters; a longer text is cut.
+    pub most: usize,
 }
 
 /// Ordinary chart text, 7 pt, dark.
-pub const LABEL: Lettering = Lettering { size_pt: 7.0, bold: false, stand: Stand::Middle, ink: INK };
+pub const LABEL: Lettering =
+    Lettering { size_pt: 7.0, bold: false, stand: Stand::Middle, ink: INK, most: 60 };
+/// Sentences on a sheet that is drawn whole.
+pub const SENTENCE: Lettering = Lettering { stand: Stand::Right, most: 200, ..LABEL };
 
 impl Lettering {
     /// The same at another horizontal place.
@@ -123,12 +123,6 @@ impl Lettering {
         if share < 1.0 { self.sized(self.size_pt * share.max(0.05)) } else { self }
     }
 
-    /// The same for a sentence.
-    pub fn sentence_within(self, text: &str, width_mm: f64) -> Self {
-        let share = width_mm / self.sentence_width_mm(text).max(1e-9);
-        if share < 1.0 { self.sized(self.size_pt * share) } else { self }
-    }
-
     /// Height of a line, mm.
     pub fn height_mm(self) -> f64 {
         self.size_pt * MM_PER_PT
@@ -136,12 +130,24 @@ impl Lettering {
 
     /// Width of a text as it will be drawn, mm.
     pub fn width_mm(self, text: &str) -> f64 {
-        width_em(&one_line(text, LONGEST_LABEL), self.bold) * self.height_mm()
+        width_em(&one_line(text, self.most), self.bold) * self.height_mm()
     }
+}
 
-    /// The same for a sentence.
-    pub fn sentence_width_mm(self, text: &str) -> f64 {
-        width_em(&one_line(text, LONGEST_SENTENCE), self.bold) * self.height_mm()
+/// Width and height of a chart, mm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Size {
+    /// Width, mm.
+    pub width_mm: f64,
+    /// Height, mm.
+    pub height_mm: f64,
+}
+
+impl Size {
+    /// The whole of a paper, the long side across.
+    pub fn landscape(paper: Paper) -> Self {
+        let (short_mm, long_mm) = paper.size_mm();
+        Self { width_mm: long_mm, height_mm: short_mm }
     }
 }
 
@@ -155,14 +161,8 @@ pub struct Canvas<'a> {
 }
 
 /// Makes an SVG picture of the given size with what `paint` draws.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
-pub fn picture(
-    width_mm: f64,
-    height_mm: f64,
-    paint: impl FnOnce(&Canvas) -> Result<(), PageError>,
-) -> Result<String, PageError> {
+pub fn picture(size: Size, paint: impl FnOnce(&Canvas) -> Result) -> Result<String> {
+    let Size { width_mm, height_mm } = size;
     let mut svg = String::new();
     {
         let area =
@@ -179,18 +179,23 @@ fn px(mm: f64) -> i32 {
     (mm.clamp(-FARTHEST_MM, FARTHEST_MM) * PX_PER_MM).round() as i32
 }
 
+fn to_px((x, y): Mm) -> (i32, i32) {
+    (px(x), px(y))
+}
+
 fn chart_error(error: DrawingAreaErrorKind<io::Error>) -> PageError {
     PageError::Chart(error.to_string())
 }
 
 impl Canvas<'_> {
-    fn to_px(&self, (x, y): Mm) -> (i32, i32) {
-        (px(x), px(y))
+    /// An unbroken line through the points.
+    pub fn line(&self, points: &[Mm], pen: Pen) -> Result {
+        self.broken(points, pen, Dash::Solid)
     }
 
-    /// A line through the points.
-    pub fn line(&self, points: &[Mm], pen: Pen, dash: Dash) -> Result<(), PageError> {
-        let mut path: Vec<(i32, i32)> = points.iter().map(|&p| self.to_px(p)).collect();
+    /// A line through the points, broken up or not.
+    pub fn broken(&self, points: &[Mm], pen: Pen, dash: Dash) -> Result {
+        let mut path: Vec<(i32, i32)> = points.iter().copied().map(to_px).collect();
         path.dedup();
         if path.len() < 2 {
             return Ok(());
@@ -204,25 +209,34 @@ impl Canvas<'_> {
         .map_err(chart_error)
     }
 
+    /// A level bar with a stroke at each end.
+    pub fn bar(&self, (left, y): Mm, right: f64, half_mm: f64, pen: Pen) -> Result {
+        self.line(&[(left, y), (right, y)], pen)?;
+        for end in [left, right] {
+            self.line(&[(end, y - half_mm), (end, y + half_mm)], pen)?;
+        }
+        Ok(())
+    }
+
     /// A filled area.
-    pub fn fill(&self, outline: &[Mm], ink: RGBColor) -> Result<(), PageError> {
-        let path: Vec<(i32, i32)> = outline.iter().map(|&p| self.to_px(p)).collect();
+    pub fn fill(&self, outline: &[Mm], ink: RGBColor) -> Result {
+        let path: Vec<(i32, i32)> = outline.iter().copied().map(to_px).collect();
         self.area.draw(&Polygon::new(path, ink.filled())).map_err(chart_error)
     }
 
     /// A filled rectangle from one corner to the opposite one.
-    pub fn fill_box(&self, (left, top): Mm, (right, bottom): Mm, ink: RGBColor) -> Result<(), PageError> {
+    pub fn fill_box(&self, (left, top): Mm, (right, bottom): Mm, ink: RGBColor) -> Result {
         self.fill(&[(left, top), (right, top), (right, bottom), (left, bottom)], ink)
     }
 
     /// The outline of a rectangle.
-    pub fn frame_box(&self, (left, top): Mm, (right, bottom): Mm, pen: Pen) -> Result<(), PageError> {
+    pub fn frame_box(&self, (left, top): Mm, (right, bottom): Mm, pen: Pen) -> Result {
         let corners = [(left, top), (right, top), (right, bottom), (left, bottom), (left, top)];
-        self.line(&corners, pen, Dash::Solid)
+        self.line(&corners, pen)
     }
 
     /// Slanting lines over a rectangle: shading that survives any copier.
-    pub fn hatch(&self, corners: (Mm, Mm), step_mm: f64, pen: Pen) -> Result<(), PageError> {
+    pub fn hatch(&self, corners: (Mm, Mm), step_mm: f64, pen: Pen) -> Result {
         let ((left, top), (right, bottom)) = corners;
         let height = bottom - top;
         if !(height > 0.0 && right > left && step_mm > 0.1) {
@@ -234,7 +248,7 @@ impl Canvas<'_> {
             let from = foot.max(left);
             let to = (foot + height).min(right);
             if from < to {
-                self.line(&[(from, bottom - (from - foot)), (to, bottom - (to - foot))], pen, Dash::Solid)?;
+                self.line(&[(from, bottom - (from - foot)), (to, bottom - (to - foot))], pen)?;
             }
             foot += step_mm;
         }
@@ -242,17 +256,17 @@ impl Canvas<'_> {
     }
 
     /// A filled disc.
-    pub fn disc(&self, at: Mm, radius_mm: f64, ink: RGBColor) -> Result<(), PageError> {
-        self.area.draw(&Circle::new(self.to_px(at), px(radius_mm), ink.filled())).map_err(chart_error)
+    pub fn disc(&self, at: Mm, radius_mm: f64, ink: RGBColor) -> Result {
+        self.area.draw(&Circle::new(to_px(at), px(radius_mm), ink.filled())).map_err(chart_error)
     }
 
     /// A circle.
-    pub fn ring(&self, at: Mm, radius_mm: f64, pen: Pen) -> Result<(), PageError> {
-        self.area.draw(&Circle::new(self.to_px(at), px(radius_mm), pen.style())).map_err(chart_error)
+    pub fn ring(&self, at: Mm, radius_mm: f64, pen: Pen) -> Result {
+        self.area.draw(&Circle::new(to_px(at), px(radius_mm), pen.style())).map_err(chart_error)
     }
 
     /// A straight arrow with a filled head at `to`; too short for a head, it is drawn as a line.
-    pub fn arrow(&self, from: Mm, to: Mm, pen: Pen) -> Result<(), PageError> {
+    pub fn arrow(&self, from: Mm, to: Mm, pen: Pen) -> Result {
         let (dx, dy) = (to.0 - from.0, to.1 - from.1);
         let length = dx.hypot(dy);
         let head = (1.2 + pen.1).min(length * 0.6);
@@ -262,7 +276,7 @@ impl Canvas<'_> {
         let (ux, uy) = (dx / length, dy / length);
         let neck = (to.0 - ux * head, to.1 - uy * head);
         let half = head * 0.36;
-        self.line(&[from, neck], pen, Dash::Solid)?;
+        self.line(&[from, neck], pen)?;
         self.fill(
             &[to, (neck.0 - uy * half, neck.1 + ux * half), (neck.0 + uy * half, neck.1 - ux * half)],
             pen.0,
@@ -270,21 +284,16 @@ impl Canvas<'_> {
     }
 
     /// A text whose middle height is at the point.
-    pub fn text(&self, text: &str, at: Mm, lettering: Lettering) -> Result<(), PageError> {
-        self.letters(&one_line(text, LONGEST_LABEL), at, lettering, FontTransform::None)
-    }
-
-    /// A line that may be longer than a label.
-    pub fn sentence(&self, text: &str, at: Mm, lettering: Lettering) -> Result<(), PageError> {
-        self.letters(&one_line(text, LONGEST_SENTENCE), at, lettering, FontTransform::None)
+    pub fn text(&self, text: &str, at: Mm, lettering: Lettering) -> Result {
+        self.letters(text, at, lettering, FontTransform::None)
     }
 
     /// A text that runs upwards, centred on the point.
-    pub fn text_upwards(&self, text: &str, at: Mm, lettering: Lettering) -> Result<(), PageError> {
-        self.letters(&one_line(text, LONGEST_LABEL), at, lettering, FontTransform::Rotate270)
+    pub fn text_upwards(&self, text: &str, at: Mm, lettering: Lettering) -> Result {
+        self.letters(text, at, lettering, FontTransform::Rotate270)
     }
 
-    fn letters(&self, text: &str, at: Mm, how: Lettering, turn: FontTransform) -> Result<(), PageError> {
+    fn letters(&self, text: &str, at: Mm, how: Lettering, turn: FontTransform) -> Result {
         let size_px = how.size_pt * MM_PER_PT * PX_PER_MM * FONT_SIZE_DIVISOR;
         let face = if how.bold { FontStyle::Bold } else { FontStyle::Normal };
         let across = match how.stand {
@@ -294,6 +303,6 @@ impl Canvas<'_> {
         };
         let font = FontDesc::new(FontFamily::Name(TYPEFACE), size_px, face).transform(turn);
         let style = font.color(&how.ink).pos(Pos::new(across, VPos::Center)).into_text_style(&self.area);
-        self.area.draw_text(text, &style, self.to_px(at)).map_err(chart_error)
+        self.area.draw_text(&one_line(text, how.most), &style, to_px(at)).map_err(chart_error)
     }
 }

@@ -2,9 +2,9 @@
 //! stroke at each mean. Small enough to stand in a table row.
 
 use super::axes::{Range, round_ticks};
-use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, PALE, PAPER, Pen, Stand};
+use super::canvas::{self, Canvas, GREY, INK, LABEL, PALE, PAPER, Pen, Stand};
 use super::{Size, blank_on};
-use crate::PageError;
+use crate::Result;
 
 /// Room for the letters A and B.
 const LEFT_MM: f64 = 4.0;
@@ -13,14 +13,11 @@ const RIGHT_MM: f64 = 4.0;
 const MOST_DOTS: usize = 60;
 
 /// Draws the dots of both settings.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
-pub fn draw(runs_a: &[f64], runs_b: &[f64], size: Size) -> Result<String, PageError> {
-    canvas::picture(size.width_mm, size.height_mm, |canvas| paint(canvas, runs_a, runs_b))
+pub fn draw(runs_a: &[f64], runs_b: &[f64], size: Size) -> Result<String> {
+    canvas::picture(size, |canvas| paint(canvas, runs_a, runs_b))
 }
 
-fn paint(canvas: &Canvas, runs_a: &[f64], runs_b: &[f64]) -> Result<(), PageError> {
+fn paint(canvas: &Canvas, runs_a: &[f64], runs_b: &[f64]) -> Result {
     let range = Range::of(runs_a.iter().chain(runs_b).copied()).and_then(|range| range.with_room(0.08));
     let Some(range) = range else {
         return blank_on(canvas, "no runs that can be drawn");
@@ -29,10 +26,10 @@ fn paint(canvas: &Canvas, runs_a: &[f64], runs_b: &[f64]) -> Result<(), PageErro
     let x = |v: f64| LEFT_MM + (v - range.low) / (range.high - range.low) * (right - LEFT_MM);
     let ground = height - 3.5;
     for tick in round_ticks(range, 4.5) {
-        canvas.line(&[(x(tick.at), 0.2), (x(tick.at), ground)], Pen(PALE, 0.4), Dash::Solid)?;
+        canvas.line(&[(x(tick.at), 0.2), (x(tick.at), ground)], Pen(PALE, 0.4))?;
         canvas.text(&tick.label, (x(tick.at), height - 1.7), LABEL.sized(6.0))?;
     }
-    canvas.line(&[(LEFT_MM, ground), (right, ground)], Pen(GREY, 0.5), Dash::Solid)?;
+    canvas.line(&[(LEFT_MM, ground), (right, ground)], Pen(GREY, 0.5))?;
     for (name, runs, middle, solid) in
         [("A", runs_a, ground * 0.27, false), ("B", runs_b, ground * 0.73, true)]
     {
@@ -46,8 +43,8 @@ fn paint(canvas: &Canvas, runs_a: &[f64], runs_b: &[f64]) -> Result<(), PageErro
             canvas.disc((x(value), middle), 0.95, if solid { INK } else { PAPER })?;
             canvas.ring((x(value), middle), 0.95, Pen(INK, 0.7))?;
         }
-        canvas.line(&[(x(mean), middle - 2.0), (x(mean), middle + 2.0)], Pen(PAPER, 2.4), Dash::Solid)?;
-        canvas.line(&[(x(mean), middle - 2.0), (x(mean), middle + 2.0)], Pen(INK, 1.3), Dash::Solid)?;
+        canvas.line(&[(x(mean), middle - 2.0), (x(mean), middle + 2.0)], Pen(PAPER, 2.4))?;
+        canvas.line(&[(x(mean), middle - 2.0), (x(mean), middle + 2.0)], Pen(INK, 1.3))?;
     }
     Ok(())
 }

@@ -2,23 +2,20 @@
 //! that is advised, and in grey where both carriers keep enough load.
 
 use super::axes::{Axis, Plot, Range, Room, round_ticks, with_unit};
-use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, Mm, Pen, Stand, WASH};
+use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, Mm, Pen, SENTENCE, Stand, WASH};
 use super::labels::{Occupied, crosses};
+use super::region::Region;
 use super::{Size, blank_on};
-use crate::PageError;
-use crate::map_content::{Level, MapContent};
+use crate::Result;
+use crate::chart_content::{Level, MapContent};
 
 const ROOM: Room = Room { left: 14.0, top: 21.0, right: 4.0, bottom: 8.0 };
 
-/// Draws the map.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
-pub fn draw(map: &MapContent, size: Size) -> Result<String, PageError> {
-    canvas::picture(size.width_mm, size.height_mm, |canvas| paint(canvas, map))
+pub fn draw(map: &MapContent, size: Size) -> Result<String> {
+    canvas::picture(size, |canvas| paint(canvas, map))
 }
 
-fn paint(canvas: &Canvas, map: &MapContent) -> Result<(), PageError> {
+fn paint(canvas: &Canvas, map: &MapContent) -> Result {
     let ranges = Range::of(map.x.iter().copied()).zip(Range::of(map.y.iter().copied()));
     let Some((x, y)) = ranges else { return blank_on(canvas, "map of heights: nothing can be drawn") };
     let axis = |range, wanted, name: &str| Axis {
@@ -34,21 +31,10 @@ fn paint(canvas: &Canvas, map: &MapContent) -> Result<(), PageError> {
         axis(y, canvas.height_mm / 14.0, &format!("pin at the {}", map.puller)),
     )?;
     kept(&plot, map)?;
-    let mut taken = Occupied::on(canvas);
     // Labels stay inside the frame, and off it.
-    let (corner, far) = ((plot.corner.0 + 0.5, plot.corner.1 + 0.5), (plot.far.0 - 0.5, plot.far.1 - 0.5));
-    let (width, height) = (canvas.width_mm, canvas.height_mm);
-    for (from, to) in [
-        ((0.0, 0.0), (width, corner.1)),
-        ((0.0, far.1), (width, height)),
-        ((0.0, 0.0), (corner.0, height)),
-        ((far.0, 0.0), (width, height)),
-    ] {
-        taken.take(from, to);
-    }
+    let mut taken = Region { corner: plot.corner, far: plot.far }.within((0.5, 0.5)).labels(canvas);
     for hole in map.holes.iter().chain([&map.now]).chain(&map.advised) {
-        let (x, y) = plot.inside(*hole);
-        taken.take((x - 1.5, y - 1.5), (x + 1.5, y + 1.5));
+        taken.take_about(plot.inside(*hole), 1.5);
     }
     if let Some(to) = map.advised {
         taken.take_line(plot.inside(map.now), plot.inside(to));
@@ -79,7 +65,7 @@ fn paint(canvas: &Canvas, map: &MapContent) -> Result<(), PageError> {
 }
 
 /// The region where both carriers keep enough load, run by run of each row.
-fn kept(plot: &Plot, map: &MapContent) -> Result<(), PageError> {
+fn kept(plot: &Plot, map: &MapContent) -> Result {
     for (j, row) in map.keeps.iter().enumerate() {
         let (Some(low), Some(high)) = (map.y.get(j), map.y.get(j + 1)) else { continue };
         let mut begun: Option<f64> = None;
@@ -89,7 +75,7 @@ fn kept(plot: &Plot, map: &MapContent) -> Result<(), PageError> {
                 (None, true) => begun = Some(x),
                 (Some(from), false) => {
                     let (a, b) = (plot.inside((from, *high)), plot.inside((x, *low)));
-                    plot.canvas().fill_box(a, b, WASH)?;
+                    plot.canvas.fill_box(a, b, WASH)?;
                     begun = None;
                 }
                 _ => {}
@@ -136,7 +122,7 @@ fn label(
     level: f64,
     own: &[&Vec<(f64, f64)>],
     others: &[(Mm, Mm)],
-) -> Result<Option<(Mm, Mm)>, PageError> {
+) -> Result<Option<(Mm, Mm)>> {
     let words = if level == 0.0 { "b = 0".to_owned() } else { format!("{level:+}") };
     let lettering = LABEL.bold();
     let (half, tall) = (lettering.width_mm(&words) / 2.0 + 0.6, lettering.height_mm() * 0.65);
@@ -152,8 +138,8 @@ fn label(
         }
     }
     let Some((_, at, letters)) = best else { return Ok(None) };
-    taken.take_letters(letters.0, letters.1);
-    plot.canvas().text(&words, at, lettering.standing(Stand::Middle))?;
+    taken.take_letters(letters);
+    plot.canvas.text(&words, at, lettering.standing(Stand::Middle))?;
     Ok(Some(letters))
 }
 
@@ -227,51 +213,37 @@ fn joined(mut pieces: Vec<[(f64, f64); 2]>) -> Vec<Vec<(f64, f64)>> {
     strokes
 }
 
-fn key(plot: &Plot, map: &MapContent) -> Result<(), PageError> {
-    let canvas = plot.canvas();
+fn key(plot: &Plot, map: &MapContent) -> Result {
+    let canvas = plot.canvas;
     let words = LABEL.standing(Stand::Right);
     canvas.text(&map.title, (plot.corner.0, 2.2), words.bold().sized(9.0))?;
-    let mut left = plot.corner.0;
-    let mut row = 6.0;
-    for (sign, text) in [
-        (Sign::Now, "in use"),
-        (Sign::Move, "the move"),
-        (Sign::Hole, "a pair of holes"),
-        (Sign::Level, "balance index b: + flat, − steep"),
-        (Sign::Kept, map.kept_words.as_str()),
-    ] {
-        // Where nothing is moved there is no such arrow.
-        if matches!(sign, Sign::Move) && map.advised.is_none() {
-            continue;
-        }
+    let (mut left, mut row) = (plot.corner.0, 6.0);
+    // A sign is drawn from its left end to its right one.
+    let mut entry = |text: &str, sign: &dyn Fn(Mm, Mm) -> Result| {
         // Outside a page another typeface may take the place of ours: a wider one has room, too.
         let wide = 7.0 + 1.2 * words.width_mm(text) + 2.0;
         if left + wide > canvas.width_mm && left > plot.corner.0 {
             (left, row) = (plot.corner.0, row + 4.0);
         }
-        let (from, to) = ((left, row), (left + 5.5, row));
-        match sign {
-            Sign::Now => canvas.disc((left + 3.0, row), 1.3, INK)?,
-            Sign::Move => canvas.arrow(from, to, Pen(INK, 1.4))?,
-            Sign::Hole => canvas.ring((left + 3.0, row), 0.7, Pen(INK, 0.6))?,
-            Sign::Level => canvas.line(&[from, to], Pen(INK, 0.9), Dash::Broken(3.0, 1.2))?,
-            Sign::Kept => {
-                canvas.fill_box((left, row - 1.4), (left + 5.5, row + 1.4), WASH)?;
-                canvas.frame_box((left, row - 1.4), (left + 5.5, row + 1.4), Pen(GREY, 0.3))?;
-            }
-        }
+        sign((left, row), (left + 5.5, row))?;
         canvas.text(text, (left + 6.5, row), words)?;
         left += wide;
+        Ok(())
+    };
+    entry("in use", &|(x, y), _| canvas.disc((x + 3.0, y), 1.3, INK))?;
+    // Where nothing is moved there is no such arrow.
+    if map.advised.is_some() {
+        entry("the move", &|from, to| canvas.arrow(from, to, Pen(INK, 1.4)))?;
     }
-    canvas.sentence(&map.caution, (plot.corner.0, row + 4.0), words.bold())
-}
-
-enum Sign {
-    Now,
-    Move,
-    Hole,
-    Level,
-    Kept,
+    entry("a pair of holes", &|(x, y), _| canvas.ring((x + 3.0, y), 0.7, Pen(INK, 0.6)))?;
+    entry("balance index b: + flat, − steep", &|from, to| {
+        canvas.broken(&[from, to], Pen(INK, 0.9), Dash::Broken(3.0, 1.2))
+    })?;
+    entry(&map.kept_words, &|(left, y), (right, _)| {
+        canvas.fill_box((left, y - 1.4), (right, y + 1.4), WASH)?;
+        canvas.frame_box((left, y - 1.4), (right, y + 1.4), Pen(GREY, 0.3))
+    })?;
+    canvas.text(&map.caution, (plot.corner.0, row + 4.0), SENTENCE.bold())
 }
 
 #[cfg(test)]

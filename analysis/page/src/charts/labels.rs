@@ -29,8 +29,8 @@ pub struct Placed {
 impl Placed {
     /// The leader that a label needs which had to go farther than this, mm.
     pub fn leader(&self, farther_than_mm: f64) -> Option<(Mm, Mm)> {
-        let ((x, y), (to_x, to_y)) = self.leader;
-        ((self.at.0 - x).hypot(self.at.1 - y) > farther_than_mm).then_some(((x, y), (to_x, to_y)))
+        let ((x, y), _) = self.leader;
+        ((self.at.0 - x).hypot(self.at.1 - y) > farther_than_mm).then_some(self.leader)
     }
 }
 
@@ -55,32 +55,32 @@ impl Occupied {
         self.boxes.push((corner, far));
     }
 
+    /// Marks the square about a point as taken.
+    pub fn take_about(&mut self, (x, y): Mm, half_mm: f64) {
+        self.take((x - half_mm, y - half_mm), (x + half_mm, y + half_mm));
+    }
+
     /// Marks a straight line as taken, in small boxes along it.
     pub fn take_line(&mut self, from: Mm, to: Mm) {
         let steps = ((to.0 - from.0).hypot(to.1 - from.1) / 1.5).clamp(1.0, 200.0) as usize;
         for step in 0..=steps {
             let share = step as f64 / steps as f64;
             let at = (from.0 + (to.0 - from.0) * share, from.1 + (to.1 - from.1) * share);
-            self.take((at.0 - 0.7, at.1 - 0.7), (at.0 + 0.7, at.1 + 0.7));
+            self.take_about(at, 0.7);
         }
     }
 
     /// The best place for `text` about `at`, marked as taken.
     pub fn place(&mut self, text: &str, at: Mm, lettering: Lettering) -> Placed {
-        let (placed, corners) = self.best(text, at, lettering);
-        self.boxes.push(corners);
-        self.labels.push(corners);
+        let (placed, letters) = self.best(text, at, lettering);
+        self.take_letters(letters);
         placed
     }
 
     /// The same for a name that may be left out: `None`, and nothing is marked, where no place is free.
     pub fn place_if_free(&mut self, text: &str, at: Mm, lettering: Lettering) -> Option<Placed> {
-        let (placed, corners) = self.best(text, at, lettering);
-        placed.free.then(|| {
-            self.boxes.push(corners);
-            self.labels.push(corners);
-            placed
-        })
+        let (placed, letters) = self.best(text, at, lettering);
+        placed.free.then(|| self.take_letters(letters)).map(|()| placed)
     }
 
     /// The first free place of those around a point, ring by ring outwards; if none is free the one that covers least.
@@ -112,29 +112,24 @@ impl Occupied {
             });
             for (dx, dy, stand) in beside.into_iter().chain(between).chain(above_and_below) {
                 let place = (at.0 + dx, at.1 + dy);
-                let left = match stand {
-                    Stand::Right => place.0,
-                    Stand::Middle => place.0 - width / 2.0,
-                    Stand::Left => place.0 - width,
+                let (left, end) = match stand {
+                    Stand::Right => (place.0, (place.0 - LEADER_GAP_MM, place.1)),
+                    Stand::Left => (place.0 - width, (place.0 + LEADER_GAP_MM, place.1)),
+                    Stand::Middle => {
+                        let beyond = dy.signum() * (height * 0.6 + LEADER_GAP_MM);
+                        (place.0 - width / 2.0, (place.0, place.1 - beyond))
+                    }
                 };
                 let corners = ((left, place.1 - height * 0.55), (left + width, place.1 + height * 0.55));
-                let end = match stand {
-                    Stand::Right => (place.0 - LEADER_GAP_MM, place.1),
-                    Stand::Left => (place.0 + LEADER_GAP_MM, place.1),
-                    Stand::Middle => (place.0, place.1 - dy.signum() * (height * 0.6 + LEADER_GAP_MM)),
-                };
                 let struck = self.labels.iter().filter(|label| crosses((at, end), **label)).count();
-                let over = self.labels.iter().filter(|label| shares_room(corners, **label)).count();
+                let over = self.labels.iter().filter(|label| shared(corners, **label).is_some()).count();
                 let cost = self.covered(corners)
                     + LETTERS_OVER_LETTERS * over as f64
                     + LEADER_THROUGH_LABEL * struck as f64
                     + f64::from(ring) * 1e-3;
                 if best.as_ref().is_none_or(|best| cost < best.0) {
-                    best = Some((
-                        cost,
-                        Placed { at: place, stand, leader: (at, end), free: cost < FREE },
-                        corners,
-                    ));
+                    let placed = Placed { at: place, stand, leader: (at, end), free: cost < FREE };
+                    best = Some((cost, placed, corners));
                 }
             }
             if best.as_ref().is_some_and(|best| best.1.free) {
@@ -146,9 +141,9 @@ impl Occupied {
     }
 
     /// Marks a box of letters as taken.
-    pub fn take_letters(&mut self, corner: Mm, far: Mm) {
-        self.boxes.push((corner, far));
-        self.labels.push((corner, far));
+    pub fn take_letters(&mut self, letters: (Mm, Mm)) {
+        self.boxes.push(letters);
+        self.labels.push(letters);
     }
 
     /// Area covered, mm²; being outside the picture counts a hundredfold.
@@ -157,31 +152,32 @@ impl Occupied {
             + (-corner.1).max(0.0)
             + (far.0 - self.width_mm).max(0.0)
             + (far.1 - self.height_mm).max(0.0);
-        let shared = |(a, b): &(Mm, Mm)| {
-            let across = far.0.min(b.0) - corner.0.max(a.0);
-            let down = far.1.min(b.1) - corner.1.max(a.1);
-            if across > 0.0 && down > 0.0 { across * down + 1.0 } else { 0.0 }
-        };
-        100.0 * outside + self.boxes.iter().map(shared).sum::<f64>()
+        100.0 * outside + self.boxes.iter().filter_map(|other| shared((corner, far), *other)).sum::<f64>()
     }
 }
 
-/// Whether two boxes overlap.
-fn shares_room((corner, far): (Mm, Mm), (other, other_far): (Mm, Mm)) -> bool {
+/// What two boxes that overlap share, mm², and 1 for that they do.
+fn shared((corner, far): (Mm, Mm), (other, other_far): (Mm, Mm)) -> Option<f64> {
     let across = far.0.min(other_far.0) - corner.0.max(other.0);
     let down = far.1.min(other_far.1) - corner.1.max(other.1);
-    across > 0.0 && down > 0.0
+    (across > 0.0 && down > 0.0).then_some(across * down + 1.0)
 }
 
-/// Whether a straight line passes through a box: what is left of it between the sides, and then between top and bottom.
-pub fn crosses((from, to): (Mm, Mm), (corner, far): (Mm, Mm)) -> bool {
-    let (mut enters, mut leaves) = (0.0_f64, 1.0_f64);
+/// Whether a straight line passes through a box.
+pub fn crosses(line: (Mm, Mm), letters: (Mm, Mm)) -> bool {
+    inside_share(line, letters).is_some_and(|(enters, leaves)| enters.max(0.0) < leaves.min(1.0))
+}
+
+/// Where the straight line through two points enters a box and leaves it, as shares of the way between them: what is
+/// left of it between the sides, and then between top and bottom. `None` if it runs beside the box.
+pub fn inside_share((from, to): (Mm, Mm), (corner, far): (Mm, Mm)) -> Option<(f64, f64)> {
+    let (mut enters, mut leaves) = (f64::NEG_INFINITY, f64::INFINITY);
     for (start, step, low, high) in
         [(from.0, to.0 - from.0, corner.0, far.0), (from.1, to.1 - from.1, corner.1, far.1)]
     {
         if step.abs() < 1e-9 {
             if start <= low || start >= high {
-                return false;
+                return None;
             }
             continue;
         }
@@ -189,7 +185,7 @@ pub fn crosses((from, to): (Mm, Mm), (corner, far): (Mm, Mm)) -> bool {
         enters = enters.max(one.min(other));
         leaves = leaves.min(one.max(other));
     }
-    enters < leaves
+    Some((enters, leaves))
 }
 
 #[cfg(test)]

@@ -1,51 +1,34 @@
 //! The charts of the pages, each a pure function from plain data and a size in mm to an SVG picture.
 //!
 //! A chart whose data cannot be drawn (empty, not finite) is a framed panel that says so, never an error: the
-//! page around it still holds.
+//! page around it still holds. What draws fails only where the back end does, with
+//! [`PageError::Chart`](super::PageError::Chart).
 
-pub mod axes;
+mod axes;
 pub mod canvas;
 pub mod dots;
 pub mod forces;
 pub mod gauge;
-pub mod height_map;
+pub(crate) mod height_map;
 pub mod labels;
+mod region;
 pub mod scatter;
+mod side_view;
 pub mod spectrum;
 pub mod strip;
-pub mod wall;
-mod wheels;
+mod supports;
+pub(crate) mod wall;
 
-use super::{PageError, Paper};
+use super::Result;
+pub use canvas::Size;
 use canvas::{Canvas, GREY, LABEL, PALE, Pen};
 
-/// Width and height of a chart, mm.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Size {
-    /// Width, mm.
-    pub width_mm: f64,
-    /// Height, mm.
-    pub height_mm: f64,
-}
-
-impl Size {
-    /// The whole of a paper, the long side across.
-    #[must_use]
-    pub fn landscape(paper: Paper) -> Self {
-        let (short_mm, long_mm) = paper.size_mm();
-        Self { width_mm: long_mm, height_mm: short_mm }
-    }
-}
-
 /// A framed panel with a sentence in place of a chart.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
-pub fn blank(size: Size, sentence: &str) -> Result<String, PageError> {
-    canvas::picture(size.width_mm, size.height_mm, |canvas| blank_on(canvas, sentence))
+pub fn blank(size: Size, sentence: &str) -> Result<String> {
+    canvas::picture(size, |canvas| blank_on(canvas, sentence))
 }
 
-fn blank_on(canvas: &Canvas, sentence: &str) -> Result<(), PageError> {
+fn blank_on(canvas: &Canvas, sentence: &str) -> Result {
     let inset = 0.3;
     canvas.frame_box((inset, inset), (canvas.width_mm - inset, canvas.height_mm - inset), Pen(PALE, 0.8))?;
     let lettering = canvas::Lettering { ink: GREY, ..LABEL.sized(8.5) };

@@ -4,7 +4,7 @@
 use super::axes::{Axis, Plot, Range, Room, round_ticks, with_unit};
 use super::canvas::{self, Canvas, Dash, INK, LABEL, MEASURED, PAPER, Pen, RULE_BAND, Stand};
 use super::{Size, blank_on};
-use crate::PageError;
+use crate::Result;
 use crate::chart_content::{LineLook, Scatter, SlopeLine};
 
 const ROOM: Room = Room { left: 13.0, top: 4.2, right: 4.0, bottom: 7.4 };
@@ -12,17 +12,14 @@ const ROOM: Room = Room { left: 13.0, top: 4.2, right: 4.0, bottom: 7.4 };
 const MOST_DOTS: usize = 700;
 
 /// Draws the scatter.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
-pub fn draw(scatter: Option<&Scatter>, size: Size) -> Result<String, PageError> {
-    canvas::picture(size.width_mm, size.height_mm, |canvas| match scatter {
+pub fn draw(scatter: Option<&Scatter>, size: Size) -> Result<String> {
+    canvas::picture(size, |canvas| match scatter {
         Some(scatter) => paint(canvas, scatter),
         None => blank_on(canvas, "tail load against pull: not shown"),
     })
 }
 
-fn paint(canvas: &Canvas, s: &Scatter) -> Result<(), PageError> {
+fn paint(canvas: &Canvas, s: &Scatter) -> Result {
     let finite: Vec<(f64, f64)> =
         s.points.iter().copied().filter(|(x, y)| x.is_finite() && y.is_finite()).collect();
     let range = |values: &mut dyn Iterator<Item = f64>| Range::of(values).and_then(|r| r.with_room(0.05));
@@ -34,8 +31,8 @@ fn paint(canvas: &Canvas, s: &Scatter) -> Result<(), PageError> {
     let plot = Plot::new(
         canvas,
         ROOM,
-        axis(x, canvas.width_mm / 16.0, with_unit(&s.x.name, &s.x.unit)),
-        axis(y, (canvas.height_mm - 10.0) / 5.0, with_unit(&s.y.name, &s.y.unit)),
+        axis(x, canvas.width_mm / 16.0, with_unit(&s.x, &s.unit)),
+        axis(y, (canvas.height_mm - 10.0) / 5.0, with_unit(&s.y, &s.unit)),
     )?;
     for point in finite.iter().step_by(finite.len().div_ceil(MOST_DOTS).max(1)) {
         canvas.disc(plot.inside(*point), 0.28, MEASURED)?;
@@ -61,8 +58,8 @@ fn look(look: LineLook) -> (Pen, Dash) {
     }
 }
 
-fn key(plot: &Plot, s: &Scatter) -> Result<(), PageError> {
-    let canvas = plot.canvas();
+fn key(plot: &Plot, s: &Scatter) -> Result {
+    let canvas = plot.canvas;
     let middle = 1.7;
     let mut left = plot.corner.0;
     let lines = || s.expected.iter().chain(&s.measured).filter(|line| drawable(line)).take(5);
@@ -80,7 +77,7 @@ fn key(plot: &Plot, s: &Scatter) -> Result<(), PageError> {
         if line.look == LineLook::Measured {
             canvas.fill_box((left, middle - 1.2), (left + swatch, middle + 1.2), RULE_BAND)?;
         }
-        canvas.line(&[(left, middle), (left + swatch, middle)], pen, dash)?;
+        canvas.broken(&[(left, middle), (left + swatch, middle)], pen, dash)?;
         canvas.text(&line.label, (left + swatch + 0.8, middle), words)?;
         left += swatch + 0.8 + words.width_mm(&line.label) + 1.4 * share;
     }

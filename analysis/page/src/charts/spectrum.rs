@@ -3,9 +3,9 @@
 
 use super::axes::{Axis, Plot, Range, Room, decade_ticks, round_ticks, with_unit};
 use super::canvas::{self, Canvas, Dash, GREY, INK, LABEL, MEASURED, PAPER, Pen, RULE_BAND, Stand};
-use super::labels::Occupied;
+use super::region::Region;
 use super::{Size, blank_on};
-use crate::PageError;
+use crate::Result;
 use crate::chart_content::{Mark, Spectrum};
 
 const ROOM: Room = Room { left: 13.0, top: 5.2, right: 4.0, bottom: 7.4 };
@@ -17,36 +17,25 @@ const LOG_FROM_DECADES: f64 = 1.5;
 const MOST_POINTS: usize = 1500;
 
 /// Draws the spectrum.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
-pub fn draw(spectrum: Option<&Spectrum>, size: Size) -> Result<String, PageError> {
-    canvas::picture(size.width_mm, size.height_mm, |canvas| match spectrum {
+pub fn draw(spectrum: Option<&Spectrum>, size: Size) -> Result<String> {
+    canvas::picture(size, |canvas| match spectrum {
         Some(spectrum) => paint(canvas, spectrum),
         None => blank_on(canvas, "spectrum: not shown"),
     })
 }
 
-/// How frequencies are laid out.
-#[derive(Clone, Copy)]
-struct Across {
-    logarithmic: bool,
-}
+/// Place of a frequency on its axis.
+type Across = fn(f64) -> f64;
 
-impl Across {
-    fn place(self, frequency_hz: f64) -> f64 {
-        if self.logarithmic { frequency_hz.log10() } else { frequency_hz }
-    }
-}
-
-fn paint(canvas: &Canvas, s: &Spectrum) -> Result<(), PageError> {
+fn paint(canvas: &Canvas, s: &Spectrum) -> Result {
     let used = || s.frequency_hz.iter().zip(&s.density).filter(|(f, d)| positive(**f) && positive(**d));
     let frequencies = Range::of(used().map(|(f, _)| *f));
     let Some((f, d)) = frequencies.zip(Range::of(used().map(|(_, d)| d.log10()))) else {
         return blank_on(canvas, &format!("spectrum of {}: nothing that can be drawn", s.name));
     };
-    let across = Across { logarithmic: f.low > 0.0 && (f.high / f.low).log10() >= LOG_FROM_DECADES };
-    let x_range = Range::of([across.place(f.low), across.place(f.high)].into_iter());
+    let logarithmic = f.low > 0.0 && (f.high / f.low).log10() >= LOG_FROM_DECADES;
+    let across: Across = if logarithmic { f64::log10 } else { |hz| hz };
+    let x_range = Range::of([across(f.low), across(f.high)].into_iter());
     let top =
         s.high.iter().filter(|v| positive(**v)).fold(d.high, |top, v| top.max(v.log10()).min(d.high + 1.0));
     let y_range = Range::of([d.low.max(d.high - MOST_DECADES), top + 0.15].into_iter());
@@ -54,8 +43,7 @@ fn paint(canvas: &Canvas, s: &Spectrum) -> Result<(), PageError> {
         return blank_on(canvas, &format!("spectrum of {}: nothing that can be drawn", s.name));
     };
     let (x_wanted, y_wanted) = (canvas.width_mm / 14.0, (canvas.height_mm - 10.0) / 6.0);
-    let x_ticks =
-        if across.logarithmic { decade_ticks(x_range, x_wanted) } else { round_ticks(x_range, x_wanted) };
+    let x_ticks = if logarithmic { decade_ticks(x_range, x_wanted) } else { round_ticks(x_range, x_wanted) };
     let x = Axis { range: x_range, ticks: x_ticks, name: "frequency, Hz".to_owned(), reversed: false };
     let y = Axis {
         range: y_range,
@@ -80,13 +68,13 @@ fn curve(frequency_hz: &[f64], values: &[f64], across: Across) -> Vec<(f64, f64)
         .iter()
         .zip(values)
         .filter(|(f, v)| positive(**f) && positive(**v))
-        .map(|(f, v)| (across.place(*f), v.log10()))
+        .map(|(f, v)| (across(*f), v.log10()))
         .collect();
     let group = all.len().div_ceil(MOST_POINTS).max(1);
     all.chunks(group).filter_map(|part| part.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1))).collect()
 }
 
-fn band(plot: &Plot, s: &Spectrum, across: Across) -> Result<(), PageError> {
+fn band(plot: &Plot, s: &Spectrum, across: Across) -> Result {
     let mut outline: Vec<_> =
         curve(&s.frequency_hz, &s.low, across).into_iter().map(|p| plot.inside(p)).collect();
     let upper = curve(&s.frequency_hz, &s.high, across);
@@ -94,22 +82,19 @@ fn band(plot: &Plot, s: &Spectrum, across: Across) -> Result<(), PageError> {
         return Ok(());
     }
     outline.extend(upper.into_iter().rev().map(|p| plot.inside(p)));
-    plot.canvas().fill(&outline, RULE_BAND)
+    plot.canvas.fill(&outline, RULE_BAND)
 }
 
-fn curves(plot: &Plot, s: &Spectrum, across: Across) -> Result<(), PageError> {
+fn curves(plot: &Plot, s: &Spectrum, across: Across) -> Result {
     plot.line(&curve(&s.frequency_hz, &s.density, across), Pen(MEASURED, 1.0), Dash::Solid)?;
     let background = curve(&s.frequency_hz, &s.background, across);
     plot.line(&background, Pen(PAPER, 1.8), Dash::Solid)?;
     plot.line(&background, Pen(INK, 0.9), Dash::Broken(1.6, 0.9))
 }
 
-fn marks(plot: &Plot, s: &Spectrum, across: Across) -> Result<(), PageError> {
-    let canvas = plot.canvas();
-    let mut taken = Occupied::on(canvas);
-    taken.take((0.0, 0.0), (canvas.width_mm, plot.corner.1));
-    taken.take((plot.far.0, 0.0), (canvas.width_mm, canvas.height_mm));
-    taken.take((0.0, plot.far.1), (canvas.width_mm, canvas.height_mm));
+fn marks(plot: &Plot, s: &Spectrum, across: Across) -> Result {
+    let canvas = plot.canvas;
+    let mut taken = Region { corner: (0.0, plot.corner.1), far: plot.far }.labels(canvas);
     let curves = [&s.density, &s.background].map(|values| curve(&s.frequency_hz, values, across));
     for point in curves.into_iter().flatten() {
         let (x, y) = plot.inside(point);
@@ -117,11 +102,11 @@ fn marks(plot: &Plot, s: &Spectrum, across: Across) -> Result<(), PageError> {
     }
     let shown = |mark: &&Mark| positive(mark.frequency_hz);
     for mark in s.wheel_turns.iter().filter(shown) {
-        let x = plot.x_mm(across.place(mark.frequency_hz));
+        let x = plot.x_mm(across(mark.frequency_hz));
         taken.take_line((x, plot.corner.1), (x, plot.far.1));
     }
     if let Some(mark) = s.bobbing.as_ref().filter(shown) {
-        let at = across.place(mark.frequency_hz);
+        let at = across(mark.frequency_hz);
         plot.upright(at, Pen(INK, 0.9), Dash::Solid)?;
         let tip = (plot.x_mm(at), plot.corner.1);
         canvas.fill(&[(tip.0, tip.1 + 0.2), (tip.0 - 1.1, tip.1 - 1.7), (tip.0 + 1.1, tip.1 - 1.7)], INK)?;
@@ -131,7 +116,7 @@ fn marks(plot: &Plot, s: &Spectrum, across: Across) -> Result<(), PageError> {
         canvas.text(&mark.label, placed.at, lettering.standing(placed.stand))?;
     }
     for mark in s.wheel_turns.iter().filter(shown).take(4) {
-        let at = across.place(mark.frequency_hz);
+        let at = across(mark.frequency_hz);
         plot.upright(at, Pen(GREY, 0.9), Dash::Broken(0.5, 0.9))?;
         let x = plot.x_mm(at);
         if (plot.corner.0..=plot.far.0).contains(&x) {
@@ -144,8 +129,8 @@ fn marks(plot: &Plot, s: &Spectrum, across: Across) -> Result<(), PageError> {
     Ok(())
 }
 
-fn key(plot: &Plot, s: &Spectrum) -> Result<(), PageError> {
-    let canvas = plot.canvas();
+fn key(plot: &Plot, s: &Spectrum) -> Result {
+    let canvas = plot.canvas;
     let middle = 1.5;
     let mut left = plot.corner.0;
     let words = LABEL.standing(Stand::Right);
@@ -156,7 +141,7 @@ fn key(plot: &Plot, s: &Spectrum) -> Result<(), PageError> {
         ("measured, 95 % band", Pen(MEASURED, 1.0), Dash::Solid),
         ("background", Pen(INK, 0.9), Dash::Broken(1.6, 0.9)),
     ] {
-        canvas.line(&[(left, middle), (left + 5.0, middle)], pen, dash)?;
+        canvas.broken(&[(left, middle), (left + 5.0, middle)], pen, dash)?;
         canvas.text(name, (left + 6.0, middle), words)?;
         left += 6.0 + words.width_mm(name) + 2.0;
     }

@@ -23,8 +23,7 @@ fn without(mut table: Table, from_s: f64, to_s: f64) -> Table {
 }
 
 fn spans(signals: &Signals) -> Vec<(f64, f64)> {
-    let end = |segment: &Segment| segment.start_s + (segment.rows.len() - 1) as f64 / signals.rate_hz;
-    signals.segments.iter().map(|segment| (segment.start_s, end(segment))).collect()
+    signals.segments.iter().map(|segment| (segment.start_s, segment.end_s(signals.rate_hz))).collect()
 }
 
 fn own(joined: &Joined, role: ChannelRole) -> &Signals {

@@ -1,7 +1,6 @@
 //! Rows that the recorder counted and that a stored table no longer holds: cut out of it, at an end or between.
 
-use super::csv_read::Table;
-use super::steps::usual_step;
+use super::csv::{Table, usual_step};
 use ingest::assemble::{EventKind, RunEvent};
 use ingest::run_toml::{BoxInfo, RunDescription};
 use serde::Serialize;
@@ -62,7 +61,10 @@ fn holes(t_s: &[f64], missing: u64, events: &[&RunEvent], lasted_s: Option<f64>)
         let mut gaps_s = 0.0;
         for event in events.iter().filter(within) {
             match event.kind {
-                EventKind::Gap => gaps_s += lasted_of(&event.detail).into_iter().sum::<f64>(),
+                EventKind::Gap => {
+                    let lasted_s = detail_of(event, "lasted_s=").and_then(|text| text.parse().ok());
+                    gaps_s += lasted_s.unwrap_or(0.0);
+                }
                 EventKind::Reset | EventKind::Restart | EventKind::PortGone | EventKind::PortBack => {
                     return true;
                 }
@@ -98,9 +100,9 @@ fn holes(t_s: &[f64], missing: u64, events: &[&RunEvent], lasted_s: Option<f64>)
     holes
 }
 
-/// Length of a gap from a detail such as `rows=3; lasted_s=0.030000`, in s.
-fn lasted_of(detail: &str) -> Option<f64> {
-    detail.split(';').find_map(|part| part.trim().strip_prefix("lasted_s="))?.parse().ok()
+/// What follows `key` in the detail of an event, such as `rows=3; lasted_s=0.030000`.
+pub(super) fn detail_of<'a>(event: &'a RunEvent, key: &str) -> Option<&'a str> {
+    event.detail.split(';').find_map(|part| part.trim().strip_prefix(key))
 }
 
 #[cfg(test)]

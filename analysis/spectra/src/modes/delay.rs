@@ -1,10 +1,8 @@
 //! The time from the front wheels to the tail wheel, from the spectrum alone: land that passes under both makes dips
 //! in it, one every 1/τ.
 
-use super::bins::{Bins, Delay};
-use super::fit::Fitted;
-use super::model::{Frame, OF_INTERFERENCE};
-use super::start::{needed_gain, start};
+use super::fit::{Fitted, needed_gain, start};
+use super::model::{Bins, Delay, Frame, OF_INTERFERENCE};
 use std::f64::consts::TAU;
 
 /// Tries for each dip over the band.

@@ -9,27 +9,24 @@
 //! the time from wheel to wheel is known, or found ([`Delay`]), it has what land makes of it that passes under one wheel
 //! and then the other. Both are fitted with the rest, within a stated scatter, so that intervals hold what they may do.
 
-mod bins;
 mod delay;
 mod fit;
 mod model;
-mod solve;
-mod start;
 #[cfg(test)]
 mod study;
 
-pub use bins::{Bins, Delay};
-pub use start::FALSE_FURTHER_MODE;
+pub use fit::FALSE_FURTHER_MODE;
+pub use model::{Bins, Delay};
 
 use super::background::BIN_CORRELATION;
 use super::octave::covered_hz;
-use fit::Fitted;
+use super::resonance::line_damping;
+use fit::{Fitted, needed_gain, start, start_mode, starts};
 use model::{Frame, OF_A_MODE};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 use serde::Serialize;
-use start::{needed_gain, start, start_mode, starts};
 use stats::Estimate;
 use stats::student::chi_square_sf;
 use std::ops::RangeInclusive;
@@ -80,7 +77,6 @@ pub struct Modes {
 
 impl Modes {
     /// Whether the model does not describe the spectrum.
-    #[must_use]
     pub fn is_poor(&self) -> bool {
         self.fit_probability < POOR_FIT
     }
@@ -96,7 +92,6 @@ impl Modes {
 /// two. So does the strongest taken for two of half its width.
 ///
 /// `None` where the fit does not settle.
-#[must_use]
 pub fn fit_modes(bins: &Bins<'_>, first: (f64, f64)) -> Option<Modes> {
     let shape = bins.dof / 2.0 / BIN_CORRELATION;
     let frame = Frame::new(bins, shape, bins.delay_s(shape, first))?;
@@ -233,7 +228,7 @@ impl Drawn {
     fn reported(&self, frame: &Frame<'_>) -> Option<Mode> {
         let natural_hz = self.natural_estimate()?;
         let damping_ratio = estimate(self.damping, self.draws.iter().map(|d| (d.damping_ln, d.weight)))?;
-        let resolved = damping_ratio.low > 1.02 * frame.line_damping(natural_hz.value);
+        let resolved = damping_ratio.low > 1.02 * line_damping(frame.bin_hz, natural_hz.value);
         Some(Mode { natural_hz, damping_ratio, band_power: self.band_power, resolved })
     }
 }

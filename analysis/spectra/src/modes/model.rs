@@ -1,7 +1,37 @@
-//! The model spectrum: a smooth background and damped modes that one excitation drives, as a Hann window shows them.
+//! The model spectrum: a smooth background and damped modes that one excitation drives, as a Hann window shows them; and
+//! the bins that it is fitted to.
 
-use super::bins::Bins;
 use std::f64::consts::{LN_2, PI, TAU};
+
+/// What the modes are fitted to: bins of a Welch spectrum, and what the search for peaks made of them.
+#[derive(Clone, Copy, Debug)]
+pub struct Bins<'a> {
+    /// Frequency of each bin, Hz, rising.
+    pub frequency_hz: &'a [f64],
+    /// Density, unit²/Hz.
+    pub density: &'a [f64],
+    /// Background, to start from, unit²/Hz.
+    pub background: &'a [f64],
+    /// Whether a bin counts; those at a line (a wheel's turn) do not.
+    pub used: &'a [bool],
+    /// Distance between bins, Hz.
+    pub bin_hz: f64,
+    /// Equivalent χ² degrees of freedom of a bin.
+    pub dof: f64,
+    /// Time from the front wheels to the tail wheel.
+    pub delay: Delay,
+}
+
+/// What is known of the time from the front wheels to the tail wheel.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Delay {
+    /// Nothing: one of the wheels is missing.
+    Unknown,
+    /// s, where speed and wheelbase are known.
+    Known(f64),
+    /// Shortest and longest, s, where the wheelbase is known and the speed is not.
+    Within(f64, f64),
+}
 
 /// Parameters of one mode: ln of its power, of its natural frequency and of its damping ratio.
 pub(super) const OF_A_MODE: usize = 3;
@@ -310,7 +340,6 @@ const fn fine_lobe() -> [(f64, f64); 15] {
 
 #[cfg(test)]
 mod tests {
-    use super::super::Delay;
     use super::*;
 
     #[test]

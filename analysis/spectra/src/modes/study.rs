@@ -182,34 +182,23 @@ fn tally(trials: &[&Trial]) -> Tally {
         // The mode that is meant, and the strongest of the truth (the first).
         let away = |mode: &&TrueMode| (mode.natural_hz / bobbing.natural_hz.value).ln().abs();
         let meant = trial.truth.iter().min_by(|a, b| away(a).total_cmp(&away(b))).unwrap();
-        for (slot, held) in tally.held.iter_mut().zip(of(meant)) {
-            *slot += held;
-        }
-        for (slot, held) in tally.strongest.iter_mut().zip(of(&trial.truth[0])) {
-            *slot += held;
+        for (slots, mode) in [(&mut tally.held, meant), (&mut tally.strongest, &trial.truth[0])] {
+            slots.iter_mut().zip(of(mode)).for_each(|(slot, held)| *slot += held);
         }
     }
     tally
 }
 
-fn print(name: &str, t: &Tally) {
-    let share = |n: usize| 100.0 * n as f64 / t.found.max(1) as f64;
-    println!(
-        "{name:<28} {:>4} {:>4}  {:>4} {:>4} {:>4}  {:>5.1} {:>5.1} {:>5.1}  {:>5.1} {:>5.1} {:>5.1}  {:>5.1} {:>6.3}",
-        t.all,
-        t.found,
-        t.counted[1],
-        t.counted[2],
-        t.counted[3],
-        share(t.held[0]),
-        share(t.held[1]),
-        share(t.held[2]),
-        share(t.strongest[0]),
-        share(t.strongest[1]),
-        share(t.strongest[2]),
-        share(t.poor),
-        t.width / t.found.max(1) as f64,
-    );
+fn print<'a>(name: &str, trials: impl Iterator<Item = &'a Trial>) {
+    let t = tally(&trials.collect::<Vec<_>>());
+    let share = |n: &usize| 100.0 * *n as f64 / t.found.max(1) as f64;
+    print!("{name:<28} {:>4} {:>4}  ", t.all, t.found);
+    t.counted[1..].iter().for_each(|count| print!("{count:>4} "));
+    for held in [t.held, t.strongest] {
+        held.iter().for_each(|held| print!(" {:>5.1}", share(held)));
+        print!(" ");
+    }
+    println!(" {:>5.1} {:>6.3}", share(&t.poor), t.width / t.found.max(1) as f64);
 }
 
 fn study(seeds: std::ops::Range<u64>) -> (Vec<Trial>, Vec<Trial>) {
@@ -221,25 +210,21 @@ fn study(seeds: std::ops::Range<u64>) -> (Vec<Trial>, Vec<Trial>) {
         "series", "all", "seen", "1", "2", "3", "meant: f ζ RMS", "strongest: f ζ RMS", "poor", "width"
     );
     for (name, trials) in [("one mode", &one), ("two modes", &two)] {
-        print(name, &tally(&trials.iter().collect::<Vec<_>>()));
+        print(name, trials.iter());
         for minutes in [1, 2, 4, 10] {
-            let of: Vec<&Trial> = trials.iter().filter(|t| t.minutes == minutes).collect();
-            print(&format!("  {minutes} min"), &tally(&of));
+            print(&format!("  {minutes} min"), trials.iter().filter(|t| t.minutes == minutes));
         }
         for (word, red) in [("red", true), ("flat", false)] {
-            print(&format!("  {word}"), &tally(&trials.iter().filter(|t| t.red == red).collect::<Vec<_>>()));
+            print(&format!("  {word}"), trials.iter().filter(|t| t.red == red));
         }
         for (low, high) in [(0.03, 0.1), (0.1, 0.3)] {
             let of = |t: &&Trial| (low..high).contains(&t.truth[0].damping);
-            print(
-                &format!("  damping {low} to {high}"),
-                &tally(&trials.iter().filter(of).collect::<Vec<_>>()),
-            );
+            print(&format!("  damping {low} to {high}"), trials.iter().filter(of));
         }
     }
     for (low, high) in [(0.2, 0.5), (0.5, 1.0), (1.0, 3.0)] {
         let apart = |t: &&Trial| (low..high).contains(&(t.truth[0].natural_hz - t.truth[1].natural_hz).abs());
-        print(&format!("  {low} to {high} Hz apart"), &tally(&two.iter().filter(apart).collect::<Vec<_>>()));
+        print(&format!("  {low} to {high} Hz apart"), two.iter().filter(apart));
     }
     (one, two)
 }

@@ -186,28 +186,17 @@ fn a_gain_that_disagrees_makes_the_tail_wheel_possible_and_no_more() {
 #[test]
 fn sensors_come_first_among_what_is_as_well_supported() {
     let run = Run::of(ShareCondition::Sharp, 1_000.0);
-    let with = |channels: ChannelIndicators| {
+    let with = |find: fn(&mut ChannelIndicators)| {
+        let mut channels = ChannelIndicators::default();
+        find(&mut channels);
         step(&RunEvidence { channels: &channels, ..run.evidence() }, CauseKind::Sensors)
     };
-    let none = ChannelIndicators::default();
-    assert_eq!(
-        with(ChannelIndicators { zero_moved: vec![ChannelRole::Pull], ..none.clone() }),
-        Likelihood::Likely
-    );
-    assert_eq!(with(ChannelIndicators { bad: vec![ChannelRole::Tail], ..none.clone() }), Likelihood::Likely);
-    assert_eq!(
-        with(ChannelIndicators { beyond_range: vec![(ChannelRole::Pull, 0.3)], ..none.clone() }),
-        Likelihood::Possible
-    );
+    assert_eq!(with(|of| of.zero_moved = vec![ChannelRole::Pull]), Likelihood::Likely);
+    assert_eq!(with(|of| of.bad = vec![ChannelRole::Tail]), Likelihood::Likely);
+    assert_eq!(with(|of| of.beyond_range = vec![(ChannelRole::Pull, 0.3)]), Likelihood::Possible);
     // Found on a stored run: a few of the largest readings extrapolated made the sensor a possible cause.
-    assert_eq!(
-        with(ChannelIndicators { beyond_range: vec![(ChannelRole::Pull, 0.005)], ..none.clone() }),
-        Likelihood::NotShown
-    );
-    assert_eq!(
-        with(ChannelIndicators { calibration_old: vec!["pull".into()], ..none }),
-        Likelihood::Possible
-    );
+    assert_eq!(with(|of| of.beyond_range = vec![(ChannelRole::Pull, 0.005)]), Likelihood::NotShown);
+    assert_eq!(with(|of| of.calibration_old = vec!["pull".into()]), Likelihood::Possible);
     let mut contradicted = Run::of(ShareCondition::Worn, 1_000.0);
     let cause = Contradiction::SoilHeight { too_high: true };
     contradicted.identified =

@@ -1,7 +1,6 @@
 //! The new calibration in a description: what it changes, and writing it without touching anything else.
 
-use crate::command::outcome::CommandError;
-use crate::command::output;
+use crate::command::output::{self, CommandError};
 use ingest::calibration::CalibrationReport;
 use ingest::plow::{Plow, Sensor, read_plow, read_plow_text};
 use std::path::{Path, PathBuf};
@@ -19,10 +18,8 @@ pub(super) struct Change {
 impl Change {
     /// Reads the description: one that cannot be used is said before the first load is hung.
     pub(super) fn prepare(named: &Path) -> Result<Self, CommandError> {
-        let plow = read_plow(named).map_err(CommandError::failed)?;
-        let path = named
-            .canonicalize()
-            .map_err(|cause| CommandError::failed(format!("{}: {cause}", named.display())))?;
+        let plow = read_plow(named)?;
+        let path = named.canonicalize().map_err(|cause| CommandError::at(named, cause))?;
         Ok(Self { named: named.to_owned(), path, plow })
     }
 
@@ -59,11 +56,11 @@ impl Change {
     /// # Errors
     /// If the file has changed into one that cannot be used, or cannot be written.
     pub(super) fn write(&self, new: &Sensor) -> Result<String, CommandError> {
-        let here = |why: String| CommandError::failed(format!("{}: {why}", self.named.display()));
+        let here = |why: String| CommandError::at(&self.named, why);
         // Read anew: a person may have worked on it during the calibration.
         let old_text = std::fs::read_to_string(&self.path).map_err(|cause| here(cause.to_string()))?;
         let text = with_sensor(&old_text, new).map_err(here)?;
-        let plow = read_plow_text(&text, &self.named).map_err(CommandError::failed)?;
+        let plow = read_plow_text(&text, &self.named)?;
         if !plow.sensors.contains(new) {
             return Err(here("the sensor could not be put into it".to_owned()));
         }
@@ -90,9 +87,8 @@ fn free_name(path: &Path) -> Option<PathBuf> {
 
 /// The text of a description with this sensor in it: in the place of the one on its channel, or at the end.
 fn with_sensor(text: &str, new: &Sensor) -> Result<String, String> {
-    let mut document: DocumentMut = text.parse().map_err(|error: toml_edit::TomlError| error.to_string())?;
-    let entry: DocumentMut =
-        new.to_toml_entry().parse().map_err(|error: toml_edit::TomlError| error.to_string())?;
+    let parsed = |text: &str| text.parse::<DocumentMut>().map_err(|error| error.to_string());
+    let (mut document, entry) = (parsed(text)?, parsed(&new.to_toml_entry())?);
     let entry = entry.get("sensors").and_then(Item::as_array_of_tables).and_then(|tables| tables.get(0));
     let entry = entry.ok_or("the new entry is none")?;
     match document.entry("sensors").or_insert(Item::ArrayOfTables(ArrayOfTables::new())) {
@@ -111,15 +107,12 @@ fn with_sensor(text: &str, new: &Sensor) -> Result<String, String> {
             }
         }
         Item::Value(Value::Array(sensors)) => {
-            let channel_of = |value: &Value| {
-                value
-                    .as_inline_table()
-                    .and_then(|table| table.get("channel"))
-                    .and_then(Value::as_str)
-                    .map(str::to_owned)
+            let is_same = |value: &Value| {
+                let channel = value.as_inline_table().and_then(|table| table.get("channel"));
+                channel.and_then(Value::as_str) == Some(&new.channel)
             };
-            let place = sensors.iter().position(|value| channel_of(value).as_ref() == Some(&new.channel));
             let inline = entry.clone().into_inline_table();
+            let place = sensors.iter().position(is_same);
             match place {
                 Some(place) => {
                     sensors.replace(place, inline);

@@ -1,22 +1,11 @@
 //! The dialogue of a calibration: a value, its count, the next value.
 
-use super::bench::Bench;
-use super::pairs::PairsFile;
-use super::steady::Reading;
-use super::value::ValueReader;
-use crate::command::outcome::CommandError;
-use ingest::calibration::{Fit, Observation, report};
-use ingest::plow::ChannelRole;
+use super::bench::{Bench, Reading};
+use super::pairs::{PairsFile, ValueReader};
+use crate::command::output::CommandError;
+use ingest::calibration::{CalibrationError, CalibrationReport, Fit, Observation, report};
+use ingest::plow::{ChannelRole, RoleDimension};
 use std::io::{Result as IoResult, Write};
-
-/// How a dialogue ended.
-#[derive(Debug, PartialEq)]
-pub(super) enum Ending {
-    /// With steps that give a calibration.
-    Done(Vec<Observation>),
-    /// Without.
-    GivenUp,
-}
 
 /// What is known before it begins.
 pub(super) struct Dialogue<'a> {
@@ -30,7 +19,8 @@ pub(super) struct Dialogue<'a> {
 const COMMANDS: &str = "undo (forget the last step), again (take the last step anew), list, done, quit";
 
 impl Dialogue<'_> {
-    /// Talks until the calibration is done; the end of the lines counts as "done".
+    /// Talks until the calibration is done; the end of the lines counts as "done". The steps that give it, or `None`
+    /// where it was given up.
     ///
     /// # Errors
     /// If the lines cannot be read, end before there is a calibration, or the steps cannot be kept.
@@ -39,23 +29,23 @@ impl Dialogue<'_> {
         lines: &mut dyn Iterator<Item = IoResult<String>>,
         talk: &mut dyn Write,
         bench: &mut dyn Bench,
-    ) -> Result<Ending, CommandError> {
+    ) -> Result<Option<Vec<Observation>>, CommandError> {
         let mut taken: Vec<Observation> = Vec::new();
         say(talk, &self.opening(bench));
         loop {
             let _ = write!(talk, "known value {}> ", taken.len() + 1).and_then(|()| talk.flush());
             let Some(line) = lines.next() else {
                 say(talk, "");
-                self.judge(&taken).map_err(CommandError::failed)?;
-                return Ok(Ending::Done(taken));
+                self.judge(&taken)?;
+                return Ok(Some(taken));
             };
-            let line = line.map_err(CommandError::failed)?;
+            let line = line?;
             match line.trim().to_lowercase().as_str() {
                 "done" => match self.judge(&taken) {
-                    Ok(()) => return Ok(Ending::Done(taken)),
+                    Ok(_) => return Ok(Some(taken)),
                     Err(why) => say(talk, &format!("not done yet: {why}")),
                 },
-                "quit" => return Ok(Ending::GivenUp),
+                "quit" => return Ok(None),
                 "list" => say(talk, &listed(&taken)),
                 "undo" => match taken.pop() {
                     Some(last) => say(talk, &format!("forgotten: {}", last.true_value)),
@@ -84,10 +74,8 @@ impl Dialogue<'_> {
     }
 
     /// Whether the steps give a calibration.
-    fn judge(&self, taken: &[Observation]) -> Result<(), String> {
+    fn judge(&self, taken: &[Observation]) -> Result<CalibrationReport, CalibrationError> {
         report(self.values.role, taken, self.fit, self.reference)
-            .map(|_| ())
-            .map_err(|error| error.to_string())
     }
 
     /// Takes a step; whether that went well.
@@ -128,30 +116,20 @@ impl Dialogue<'_> {
     }
 
     fn opening(&self, bench: &dyn Bench) -> String {
-        let how = match self.values.role {
-            ChannelRole::Pull
-            | ChannelRole::FrontLoad
-            | ChannelRole::Side
-            | ChannelRole::TailLoad
-            | ChannelRole::LowerLinks
-            | ChannelRole::TopLink => {
+        let how = match (self.values.role, self.values.role.dimension()) {
+            (_, RoleDimension::Force) => {
                 "Put known loads on, one after the other: from none up in about five steps, down again the same \
                  way, and ending with none."
             }
-            ChannelRole::Tail => {
+            (ChannelRole::Tail, _) => {
                 "Press the linkage by known lengths, one after the other: from the free wheel in about five \
                  steps, and back again the same way."
             }
-            ChannelRole::Depth => {
+            (ChannelRole::Depth, _) => {
                 "Set the gauge to known depths with blocks of known thickness, in about five steps, and back \
                  again the same way."
             }
-            ChannelRole::Speed
-            | ChannelRole::Pitch
-            | ChannelRole::FrontHeight
-            | ChannelRole::DrawbarAngle => {
-                "Set known values, one after the other, in about five steps, and back again the same way."
-            }
+            _ => "Set known values, one after the other, in about five steps, and back again the same way.",
         };
         format!(
             "{how}\nWhen it is at rest, type the value, such as {}; it is listened to for {:.1} s each time.\n\
@@ -202,7 +180,9 @@ mod tests {
         }
     }
 
-    fn talk(lines: &[&str], counts: &[Option<f64>]) -> (Result<Ending, CommandError>, String) {
+    type Ending = Result<Option<Vec<Observation>>, CommandError>;
+
+    fn talk(lines: &[&str], counts: &[Option<f64>]) -> (Ending, String) {
         let values = ValueReader::new(ChannelRole::Pull, None).unwrap();
         let mut dialogue = Dialogue { values, fit: Fit::Line, reference: None, file: None };
         let mut lines = lines.iter().map(|line| Ok((*line).to_owned()));
@@ -211,8 +191,8 @@ mod tests {
         (ending, String::from_utf8(said).unwrap())
     }
 
-    fn pairs(ending: Result<Ending, CommandError>) -> Vec<(f64, String)> {
-        let Ok(Ending::Done(taken)) = ending else { panic!("{ending:?}") };
+    fn pairs(ending: Ending) -> Vec<(f64, String)> {
+        let Ok(Some(taken)) = ending else { panic!("{ending:?}") };
         taken.into_iter().map(|step| (step.count_mean, step.true_value)).collect()
     }
 
@@ -252,6 +232,6 @@ mod tests {
         let (ending, _) = talk(&["0 N"], &[Some(10.0)]);
         assert!(matches!(ending, Err(CommandError::Failed(_))), "{ending:?}");
         let (ending, _) = talk(&["0 N", "quit"], &[Some(10.0)]);
-        assert!(matches!(ending, Ok(Ending::GivenUp)));
+        assert!(matches!(ending, Ok(None)));
     }
 }

@@ -4,22 +4,18 @@ mod bench;
 mod change;
 mod dialogue;
 mod pairs;
-mod steady;
-mod value;
 
 use super::args::CalibrateArgs;
-use super::outcome::{CommandError, Done};
-use super::output;
+use super::output::{self, CommandError, Done};
 use bench::BoxBench;
 use change::Change;
-use dialogue::{Dialogue, Ending};
-use ingest::calibration::{CalibrationReport, Fit, Observation, Reference, report};
+use dialogue::Dialogue;
+use ingest::calibration::{CalibrationReport, Observation, Reference, report};
 use ingest::plow::Sensor;
 use ingest::safety::CALIBRATION_CAUTIONS;
-use pairs::PairsFile;
+use pairs::{PairsFile, ValueReader};
 use serde::Serialize;
 use std::io::Write;
-use value::ValueReader;
 
 /// What `--json` prints.
 #[derive(Serialize)]
@@ -32,10 +28,10 @@ struct Calibrated<'a> {
 }
 
 pub(super) fn calibrate(args: &CalibrateArgs) -> Result<Done, CommandError> {
-    let usage = |error: &dyn std::fmt::Display| CommandError::Usage(error.to_string());
-    let values = ValueReader::new(args.measures, args.unit.as_deref()).map_err(|error| usage(&error))?;
+    let values = ValueReader::new(args.measures, args.unit.as_deref()).map_err(CommandError::Usage)?;
     // What is typed wrongly is said before the first load is hung.
-    Reference::parse(args.reference.as_deref(), args.measures).map_err(|error| usage(&error))?;
+    Reference::parse(args.reference.as_deref(), args.measures)
+        .map_err(|error| CommandError::Usage(error.to_string()))?;
     let change = args.plow.as_deref().map(Change::prepare).transpose()?;
     let (channel, taken) = match &args.pairs {
         Some(path) => {
@@ -44,8 +40,7 @@ pub(super) fn calibrate(args: &CalibrateArgs) -> Result<Done, CommandError> {
         }
         None => take_live(args, values)?,
     };
-    let report = report(args.measures, &taken, Fit::from(args.fit), args.reference.as_deref())
-        .map_err(CommandError::failed)?;
+    let report = report(args.measures, &taken, args.fit, args.reference.as_deref())?;
     finish(args, change, &channel, &report)
 }
 
@@ -63,11 +58,9 @@ fn take_live(args: &CalibrateArgs, values: ValueReader) -> Result<(String, Vec<O
     let _ = writeln!(talk, "\n{}", bench.introduction());
     let channel = bench.channel().to_owned();
     let mut lines = std::io::stdin().lines();
-    let mut dialogue = Dialogue { values, fit: args.fit.into(), reference: args.reference.as_deref(), file };
-    match dialogue.run(&mut lines, &mut talk, &mut bench)? {
-        Ending::Done(taken) => Ok((channel, taken)),
-        Ending::GivenUp => Err(CommandError::failed("given up; nothing was changed".to_owned())),
-    }
+    let mut dialogue = Dialogue { values, fit: args.fit, reference: args.reference.as_deref(), file };
+    let taken = dialogue.run(&mut lines, &mut talk, &mut bench)?;
+    Ok((channel, taken.ok_or_else(|| CommandError::failed("given up; nothing was changed"))?))
 }
 
 /// Prints everything, and changes the description if that was asked for. What was measured is printed even
@@ -83,18 +76,19 @@ fn finish(
     let limits = before.and_then(|sensor: &Sensor| sensor.count_limits);
     let sensor = report.to_sensor(channel, &date, limits);
     let entry = sensor.to_toml_entry();
-    let mut done = if args.json {
-        let calibrated = Calibrated { channel, date: &date, report, sensor_toml: &entry };
-        Done::report(output::json(&calibrated)?)
+    let mut done = Done::report(if args.json {
+        output::json(&Calibrated { channel, date: &date, report, sensor_toml: &entry })?
     } else {
-        let what = if change.is_some() { "" } else { "\nfor plow.toml:\n\n" };
-        let entry = if change.is_some() { String::new() } else { entry.clone() };
-        Done::report(format!("channel \"{channel}\", {date}\n{}{what}{entry}", report.text()))
-    };
+        let for_hand = if change.is_some() { String::new() } else { format!("\nfor plow.toml:\n\n{entry}") };
+        format!("channel \"{channel}\", {date}\n{}{for_hand}", report.text())
+    });
     let Some(change) = change else { return Ok(done) };
     done.remarks.extend(change.says(&sensor));
     let absurd = report.absurdities();
-    if args.update && !args.accept && !absurd.is_empty() {
+    if !args.update {
+        done.remarks
+            .push(format!("nothing was changed; --update puts this into the description:\n\n{entry}"));
+    } else if !args.accept && !absurd.is_empty() {
         done.unsound = true;
         done.remarks.push(format!(
             "hitchwright: nothing was changed: the calibration has {}; check the values typed, their unit, and that \
@@ -102,9 +96,7 @@ fn finish(
              it in. The entry is:\n\n{entry}",
             absurd.join(" and ")
         ));
-        return Ok(done);
-    }
-    if args.update {
+    } else {
         match change.write(&sensor) {
             Ok(kept) => done.remarks.push(kept),
             Err(error) => {
@@ -112,9 +104,6 @@ fn finish(
                 done.remarks.push(format!("hitchwright: {error}; the entry is:\n\n{entry}"));
             }
         }
-    } else {
-        done.remarks
-            .push(format!("nothing was changed; --update puts this into the description:\n\n{entry}"));
     }
     Ok(done)
 }

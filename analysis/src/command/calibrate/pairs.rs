@@ -1,17 +1,63 @@
-//! Pairs of count and known value in a CSV: read, and kept while they are taken.
+//! Known loads and lengths, as a person types them, and as a CSV keeps them with their counts.
 
-use super::value::ValueReader;
-use crate::command::outcome::CommandError;
-use crate::command::output;
+use crate::command::output::{self, CommandError};
 use ingest::calibration::Observation;
+use ingest::plow::{ChannelRole, RoleDimension};
+use ingest::quantity::{Unit, WrongUnit, unit_for};
 use std::path::{Path, PathBuf};
+
+/// Reads known values of one kind.
+#[derive(Clone, Debug)]
+pub(super) struct ValueReader {
+    pub(super) role: ChannelRole,
+    /// Unit of numbers that come without one.
+    unit: Option<Unit>,
+}
+
+impl ValueReader {
+    pub(super) fn new(role: ChannelRole, unit: Option<&str>) -> Result<Self, String> {
+        let named = |symbol: &str| {
+            unit_for(role.column_unit().dimension, symbol)
+                .copied()
+                .map_err(|error: WrongUnit| format!("--unit '{symbol}' {error}"))
+        };
+        Ok(Self { role, unit: unit.map(named).transpose()? })
+    }
+
+    /// The value with its unit, as it goes into a calibration.
+    ///
+    /// # Errors
+    /// A sentence that says what would be right.
+    pub(super) fn read(&self, text: &str) -> Result<String, String> {
+        let text = text.trim();
+        let bare = text.ends_with(|c: char| c.is_ascii_digit() || c == '.');
+        let whole = match self.unit {
+            Some(unit) if bare => format!("{text} {}", unit.symbol),
+            _ => text.to_owned(),
+        };
+        self.role.in_column_unit(&whole).map_err(|error| error.to_string())?;
+        Ok(whole)
+    }
+
+    /// Two values for an explanation.
+    pub(super) fn examples(&self) -> String {
+        let symbol = self.unit.map_or("", |unit| unit.symbol);
+        match self.role.dimension() {
+            RoleDimension::Force if symbol.is_empty() => "\"0 N\", then \"500 lbf\"".to_owned(),
+            RoleDimension::Length if symbol.is_empty() => "\"0 mm\", then \"4 in\"".to_owned(),
+            RoleDimension::Speed if symbol.is_empty() => "\"0 km/h\", then \"3.5 mph\"".to_owned(),
+            RoleDimension::Angle if symbol.is_empty() => "\"0 deg\", then \"5 deg\"".to_owned(),
+            _ => format!("\"0 {symbol}\", or only the number"),
+        }
+    }
+}
 
 /// A list of pairs is a page, no recording.
 const PAIRS_BYTES_MAX: u64 = 1_000_000;
 
 /// Reads pairs. The columns `count` and `value` are needed; others are passed over.
 pub(super) fn read(path: &Path, values: &ValueReader) -> Result<Vec<Observation>, CommandError> {
-    let here = |why: String| CommandError::failed(format!("{}: {why}", path.display()));
+    let here = |why: String| CommandError::at(path, why);
     let bytes = std::fs::metadata(path).map_err(|cause| here(cause.to_string()))?.len();
     if bytes > PAIRS_BYTES_MAX {
         return Err(here(format!("{bytes} bytes are no list of pairs")));
@@ -57,26 +103,20 @@ pub(super) struct PairsFile {
 impl PairsFile {
     /// A new file; one that is there is left alone.
     pub(super) fn create(path: &Path) -> Result<Self, CommandError> {
-        let here = |why: String| CommandError::failed(format!("{}: {why}", path.display()));
         if std::fs::symlink_metadata(path).is_ok() {
-            return Err(here("is there already; name a new file".to_owned()));
+            return Err(CommandError::at(path, "is there already; name a new file"));
         }
-        let mut file = Self { path: path.to_owned(), kept: Vec::new() };
-        file.write()?;
-        Ok(file)
+        output::write(path, text_of(&[]).as_bytes())?;
+        Ok(Self { path: path.to_owned(), kept: Vec::new() })
     }
 
     /// Keeps these steps instead of those before.
     pub(super) fn keep(&mut self, taken: &[Observation]) -> Result<(), CommandError> {
-        if self.kept == taken {
-            return Ok(());
+        if self.kept != taken {
+            output::write(&self.path, text_of(taken).as_bytes())?;
+            self.kept = taken.to_vec();
         }
-        self.kept = taken.to_vec();
-        self.write()
-    }
-
-    fn write(&mut self) -> Result<(), CommandError> {
-        output::write(&self.path, text_of(&self.kept).as_bytes())
+        Ok(())
     }
 }
 
@@ -96,6 +136,19 @@ fn text_of(taken: &[Observation]) -> String {
 mod tests {
     use super::*;
     use ingest::plow::ChannelRole;
+
+    #[test]
+    fn a_bare_number_takes_the_unit_that_was_named_and_no_other() {
+        let named = ValueReader::new(ChannelRole::Pull, Some("lbf")).unwrap();
+        assert_eq!(named.read(" 500 "), Ok("500 lbf".to_owned()));
+        assert_eq!(named.read("13 1/2"), Ok("13 1/2 lbf".to_owned()));
+        assert_eq!(named.read("2 kN"), Ok("2 kN".to_owned()));
+        let unnamed = ValueReader::new(ChannelRole::Pull, None).unwrap();
+        assert!(unnamed.read("500").unwrap_err().contains("has no unit"));
+        assert!(unnamed.read("500 mm").unwrap_err().contains("is no unit of a force"));
+        let wrong = ValueReader::new(ChannelRole::Depth, Some("lbf")).unwrap_err();
+        assert!(wrong.contains("--unit 'lbf' is no unit of a length"), "{wrong}");
+    }
 
     #[test]
     fn what_was_kept_reads_back_and_what_is_wrong_is_named_with_its_line() {

@@ -62,13 +62,11 @@ fn zero(check: &ZeroCheck, units: Units) -> String {
             interval(found),
             reading(check.role, check.allowed, units)
         ),
-        (ZeroVerdict::AsCalibrated, Some(found)) => {
-            format!(
-                "zero of the {what} as calibrated: {} standing for {:.0} s",
-                interval(found),
-                check.still_s
-            )
-        }
+        (ZeroVerdict::AsCalibrated, Some(found)) => format!(
+            "zero of the {what} as calibrated: {} standing for {:.0} s",
+            interval(found),
+            check.still_s
+        ),
         _ => {
             let why_not = match check.why_not {
                 Some(NoZeroCheck::InTheGround) => "the run begins with the plow in the ground",

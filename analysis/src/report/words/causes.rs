@@ -8,50 +8,40 @@ use crate::summary::Summary;
 use ingest::plow::{Kind, Plow};
 use statics::natural_frequencies::{ExpectedFrequencies, SwingsAs};
 use stats::Estimate;
-use std::fmt::Write;
 
 /// What is said where no cause is shown or likely.
 const NONE_STANDS_OUT: &str = "no cause stands out";
 /// Lines on a page, that on the shares included.
 const PAGE_LINES: usize = 3;
 
-/// The list, with its line ends: what is supported with all that speaks for and against it, the rest by name.
-pub fn causes_text(summary: &Summary, plow: &Plow, units: Units) -> String {
+/// The list, a line each: what is supported with all that speaks for and against it, the rest by name.
+pub fn causes_text(summary: &Summary, plow: &Plow, units: Units) -> Vec<String> {
     let causes = &summary.causes;
     let reader = Reader { load: summary.judged_by.unwrap_or("load"), plow, units };
-    let mut text = String::new();
-    // Writing to a String cannot fail; the results are dropped for that reason.
     let none = if causes.stands_out { String::new() } else { format!(": {NONE_STANDS_OUT}") };
-    let _ = writeln!(text, "causes{none}");
+    let mut lines = vec![format!("causes{none}")];
+    let beside = |what: &str, text: &str| format!("    {what:<8}{text}");
     for cause in causes.ranked.iter().filter(|cause| cause.likelihood <= Likelihood::Possible) {
-        let _ = writeln!(text, "  {}: {}", cause.kind.label(), cause.likelihood.label().to_uppercase());
+        lines.push(format!("  {}: {}", cause.kind.label(), cause.likelihood.label().to_uppercase()));
         for (sign, evidence) in [("for", &cause.evidence_for), ("against", &cause.evidence_against)] {
-            for one in evidence {
-                let _ = writeln!(text, "    {sign:<8}{}", reader.evidence(one));
-            }
+            lines.extend(evidence.iter().map(|one| beside(sign, &reader.evidence(one))));
         }
-        if let Some(why) = &cause.cannot_tell {
-            let _ = writeln!(text, "    {:<8}{}", "but", cannot_tell(why));
-        }
-        let _ = writeln!(text, "    {:<8}{}", "check", check(cause.kind));
+        lines.extend(cause.cannot_tell.as_ref().map(|why| beside("but", &cannot_tell(why))));
+        lines.push(beside("check", check(cause.kind)));
     }
     for step in [Likelihood::NotShown, Likelihood::SpokenAgainst] {
         let names: Vec<String> =
             causes.ranked.iter().filter(|cause| cause.likelihood == step).map(name_and_why).collect();
-        if !names.is_empty() {
-            let _ = writeln!(text, "  {}: {}", step.label(), names.join("; "));
-        }
+        lines.extend((!names.is_empty()).then(|| format!("  {}: {}", step.label(), names.join("; "))));
     }
     let shares = causes.shares_first.then(|| flatter_hides(plow));
     let bobbing_hz = summary.bobbing.as_ref().map(|bobbing| bobbing.frequency_hz);
     let expected = bobbing_hz.zip(summary.expected_frequencies).zip(causes.own_swing);
     let swing =
         expected.map(|((bobbing_hz, expected), swings_as)| own_swing(&bobbing_hz, &expected, swings_as));
-    for line in shares.into_iter().chain(swing) {
-        let _ = writeln!(text, "  {line}");
-    }
-    let _ = writeln!(text, "  {}", order_of_work(causes.order_of_work, plow));
-    text
+    let order = Some(order_of_work(causes.order_of_work, plow));
+    lines.extend([shares, swing, order].into_iter().flatten().map(|line| format!("  {line}")));
+    lines
 }
 
 fn name_and_why(cause: &Cause) -> String {
@@ -86,19 +76,16 @@ pub fn causes_lines(summary: &Summary, plow: &Plow, units: Units) -> Vec<String>
 
 /// In which order a plow is put right, as a sentence.
 pub fn order_of_work(steps: &[WorkStep], plow: &Plow) -> String {
-    let names: Vec<&str> = steps.iter().map(|step| work_step(*step, plow)).collect();
-    format!("Order of work: {}.", names.join(", "))
-}
-
-fn work_step(step: WorkStep, plow: &Plow) -> &'static str {
-    match step {
+    let name = |step: &WorkStep| match step {
         WorkStep::Shares => "shares",
         WorkStep::Landside => "landside",
         WorkStep::Tail => plow.part_names().tail,
         WorkStep::VerticalHitch => "vertical hitch",
         WorkStep::SidewaysHitch => "sideways hitch",
         WorkStep::Depth => "depth",
-    }
+    };
+    let names: Vec<&str> = steps.iter().map(name).collect();
+    format!("Order of work: {}.", names.join(", "))
 }
 
 /// What is said where shares are in question.
@@ -138,7 +125,6 @@ fn line(cause: &Cause, reader: &Reader<'_>) -> String {
 }
 
 /// What to check, one thing.
-#[must_use]
 pub fn check(kind: CauseKind) -> &'static str {
     match kind {
         CauseKind::Sensors => concat!(

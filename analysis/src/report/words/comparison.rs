@@ -163,10 +163,7 @@ fn warning(warning: &ComparisonWarning) -> String {
              it is at that bound"
         ),
         ComparisonWarning::MixedSettings { side } => {
-            let side = match side {
-                Side::A => "A",
-                Side::B => "B",
-            };
+            let side = Names { a: "A", b: "B" }.name(*side);
             format!("the runs of {side} were not all made with one setting")
         }
         ComparisonWarning::NotTheSame { what, names } => {
@@ -192,26 +189,28 @@ fn warning(warning: &ComparisonWarning) -> String {
 
 /// How the settings are compared, a sentence each.
 pub(in crate::report) fn method(comparison: &Comparison) -> Vec<&'static str> {
-    let tests = match comparison.layout {
-        Layout::Blocks => {
-            "Passes lie in blocks of two, one of each setting: paired t test, and all sign flips of the pairs."
-        }
-        Layout::Independent => "Welch's t test on per-run figures, and the permutation test over all splits.",
-        Layout::TooFew => "Fewer than three passes of a setting: intervals come from within the runs only.",
-    };
     vec![
-        tests,
+        tests(&comparison.layout).0,
         "Holm: p adjusted for the number of figures. A difference is shown when that is under 0.05.",
         "Difference is A less B, with its 95 % interval.",
     ]
 }
 
-/// The same in a line.
-pub(in crate::report) const fn method_in_short(layout: &Layout) -> &'static str {
+/// The tests, in a sentence and in a line.
+pub(in crate::report) const fn tests(layout: &Layout) -> (&'static str, &'static str) {
     match layout {
-        Layout::Blocks => "paired t test and sign flips over blocks of two passes; p adjusted by Holm",
-        Layout::Independent => "Welch's t test and permutation test; p adjusted by Holm",
-        Layout::TooFew => "intervals from within the runs only",
+        Layout::Blocks => (
+            "Passes lie in blocks of two, one of each setting: paired t test, and all sign flips of the pairs.",
+            "paired t test and sign flips over blocks of two passes; p adjusted by Holm",
+        ),
+        Layout::Independent => (
+            "Welch's t test on per-run figures, and the permutation test over all splits.",
+            "Welch's t test and permutation test; p adjusted by Holm",
+        ),
+        Layout::TooFew => (
+            "Fewer than three passes of a setting: intervals come from within the runs only.",
+            "intervals from within the runs only",
+        ),
     }
 }
 

@@ -52,10 +52,8 @@ fn plausible_for(draft: &RunDraft, at_speed: &str) -> String {
             "the specific draft is outside what is published for any soil {at_speed} (ASABE D497.7, ±40 %)"
         );
     }
-    let classes = match classes.len() == draft.standard.len() {
-        true => "any class of".to_owned(),
-        false => classes.join(" or "),
-    };
+    let all = classes.len() == draft.standard.len();
+    let classes = if all { "any class of".to_owned() } else { classes.join(" or ") };
     format!(
         "the specific draft would be usual for {classes} soil {at_speed} (ASABE D497.7, ±40 %); state the class with \
          --soil-class to have it checked"

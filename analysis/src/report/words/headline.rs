@@ -109,7 +109,6 @@ impl Large {
 }
 
 /// What a run's verdict says in large letters, in one line: `DRAWBAR LOOKS TOO FLAT`.
-#[must_use]
 pub fn verdict_line(plow: &Plow, summary: &Summary) -> String {
     Large::of_run(plow, &summary.verdict, &summary.advice).line()
 }
@@ -145,8 +144,9 @@ fn said_of(plow: &Plow) -> &'static str {
 mod tests {
     use super::*;
     use crate::invented_plow::plow;
+    use crate::report::words::tests::because;
     use statics::advice::{Measure, Stay};
-    use statics::verdict::{ClassProbabilities, GainAgreement};
+    use statics::verdict::ClassProbabilities;
 
     const MOVE: [Advice; 1] = [Advice::NoHoleHelps];
     const MEASURE: [Advice; 1] = [Advice::Measure { what: Measure::APass }];
@@ -199,13 +199,8 @@ mod tests {
                 too_steep: 0.0,
                 flat_side: 0.9,
             }),
-            gain: GainAgreement::NotCompared,
-            reasons: Vec::new(),
-            contradicted: false,
-            suspects: Vec::new(),
             firm: true,
-            other_by_slip: None,
-            rests_on: Vec::new(),
+            ..because(Vec::new(), Vec::new())
         };
         assert_eq!(large.beside(&open, &plow()), None);
         let contradicted =

@@ -2,8 +2,9 @@
 //!
 //! Findings come in as data; nothing is decided here but wording.
 
+use crate::report::units::Units;
+
 pub mod advice;
-pub mod bobbing;
 pub mod calibration;
 pub mod causes;
 pub(super) mod comparison;
@@ -12,17 +13,25 @@ pub mod entries;
 mod evidence;
 pub mod headline;
 pub mod inputs;
-pub mod next_measurement;
 pub mod notices;
 pub mod plow;
 pub mod run;
 pub mod top_view;
 pub mod verdict;
-pub mod wall;
 
 /// A message as a sentence: its first letter large, a full stop behind it.
 pub(super) fn sentence(message: &str) -> String {
     format!("{}.", capital(message))
+}
+
+/// A number of things.
+pub(super) fn counted(count: usize, one: &str, more: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { more })
+}
+
+/// A change of a load: `120 N more`.
+pub(super) fn load_change(n: f64, units: Units) -> String {
+    format!("{} {}", units.force_n(n.abs()), if n < 0.0 { "less" } else { "more" })
 }
 
 /// With its first letter large.

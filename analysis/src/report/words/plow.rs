@@ -1,6 +1,7 @@
 //! What is said of a plow before any run: where its lines pass, what its links carry, what its draft should be, and
 //! what moving something would do.
 
+use super::load_change;
 use crate::report::units::{Units, probability_percent, signed};
 use ingest::quantity::Length;
 use statics::report::{DraftCheck, LinksReport, STEP, StaticsReport};
@@ -106,16 +107,12 @@ pub(in crate::report) fn price(
     units: Units,
 ) -> String {
     let parts = &report.parts;
-    let gained_n = then.tractor_load.value.n() - now.tractor_load.value.n();
-    let tail_n = then.tail_load.value.n() - now.tail_load.value.n();
     let bears = if parts.puller == "tractor" { "tractor's drive wheels" } else { parts.puller };
     format!(
-        "Nearer to balance than now with a chance of {}. The price: {} {} on the {bears}, {} {} on the {}.",
+        "Nearer to balance than now with a chance of {}. The price: {} on the {bears}, {} on the {}.",
         probability_percent(then.better_probability),
-        units.force_n(gained_n.abs()),
-        if gained_n < 0.0 { "less" } else { "more" },
-        units.force_n(tail_n.abs()),
-        if tail_n < 0.0 { "less" } else { "more" },
+        load_change(then.tractor_load.value.n() - now.tractor_load.value.n(), units),
+        load_change(then.tail_load.value.n() - now.tail_load.value.n(), units),
         parts.tail
     )
 }

@@ -1,7 +1,8 @@
 //! What the sentences say, and that they say it in the reader's units.
 
+use super::inputs::next_measurement;
 use super::top_view::{VERTICAL_FIRST, the_move};
-use super::{advice, next_measurement, verdict};
+use super::{advice, verdict};
 use crate::invented_plow::{
     lbf, narrow_on_wide, plow, seen_from_above as report_from_above, setting, wide_on_narrow,
 };
@@ -9,8 +10,7 @@ use crate::report::units::Units;
 use crate::report::{HolesShown, statics_text, top_text};
 use ingest::plow::SoilClass;
 use ingest::quantity::{Angle, Force, Length, Speed};
-use statics::advice::traction::more_traction;
-use statics::advice::{Advice, Expected, Measure, Reach, Remeasure, Stay, expect};
+use statics::advice::{Advice, Measure, Reach, Remeasure, Stay, expect, more_traction};
 use statics::contradiction::Entry;
 use statics::contradiction::Unit;
 use statics::inputs::Input;
@@ -21,7 +21,7 @@ use statics::verdict::{Class, GainAgreement, Reason, RestsOn, Verdict};
 use stats::Estimate;
 
 /// A verdict with these reasons and nothing else to it.
-fn because(reasons: Vec<Reason>, rests_on: Vec<RestsOn>) -> Verdict {
+pub(super) fn because(reasons: Vec<Reason>, rests_on: Vec<RestsOn>) -> Verdict {
     Verdict {
         class: Class::TooFlat,
         chances: None,
@@ -89,8 +89,7 @@ fn orders_are_in_the_readers_units() {
         );
     }
     let table = hole_table(&plow, &setting("4", "4"), Force::from_n(8_000.0), 1).unwrap();
-    let expected = Expected { class: Class::Balanced, advice: Vec::new() };
-    let pair = more_traction(&plow, &expected, &table).unwrap();
+    let pair = more_traction(&plow, Class::Balanced, &table).unwrap();
     let said = advice::traction(pair, &plow, Units::Si);
     assert!(said.contains("more on the tractor") && said.contains("tail wheel"), "{said}");
 }
@@ -98,7 +97,7 @@ fn orders_are_in_the_readers_units() {
 #[test]
 fn the_next_measurement_says_how_well() {
     let next = |what, to| NextMeasurement { what, to, half_width_now: 0.2, half_width_then: 0.1 };
-    let said = |of: &NextMeasurement| next_measurement::next_measurement(of, &plow().part_names(), Units::Us);
+    let said = |of: &NextMeasurement| next_measurement(of, &plow().part_names(), Units::Us);
     let hole =
         said(&next(Measurement::Again(Input::PlowHoleHeight), Accuracy::Length(Length::from_m(0.00254))));
     assert_eq!(

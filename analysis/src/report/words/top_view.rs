@@ -1,7 +1,6 @@
 //! The top view: what a plowman does about it, and the facts of the trade beside it.
 
-use crate::report::sided::sided;
-use crate::report::units::{Units, probability_percent};
+use crate::report::units::{Units, probability_percent, sided};
 use ingest::quantity::Length;
 use ingest::safety::BEFORE_HANDS;
 use statics::top::report::{AtPin, TopReport, Turn};
@@ -16,7 +15,6 @@ pub const VERTICAL_FIRST: &str = "A plow that runs toward the land is not cured 
                                   landsides and tail wheel first.";
 
 /// Which way, what to do, and what that does: one sentence or two each.
-#[must_use]
 pub fn sentences(report: &TopReport, units: Units) -> Vec<String> {
     let where_to = place(&report.now.off_target.si(), units);
     let mut told = vec![match report.turn {
@@ -55,7 +53,6 @@ fn moves(report: &TopReport) -> bool {
 }
 
 /// How far to move the pin, with its interval, and what goes with it; or why it stays.
-#[must_use]
 pub fn the_move(report: &TopReport, units: Units) -> String {
     if report.turn == Turn::NotShown {
         return "No sideways move is advised.".to_owned();
@@ -79,11 +76,8 @@ pub fn the_move(report: &TopReport, units: Units) -> String {
 }
 
 fn what_it_does(report: &TopReport, units: Units) -> Vec<String> {
-    let (Some(after), Some(press), Some(draft)) = (
-        &report.after,
-        &report.landside_change.map(|figure| figure.si()),
-        &report.draft_change.map(|figure| figure.si()),
-    ) else {
+    let changes = report.landside_change.zip(report.draft_change);
+    let (Some(after), Some((press, draft))) = (&report.after, changes) else {
         return vec![
             "The pin cannot go so far: the pull would lead more than 45 degrees sideways, or lift the tractor's \
              front."
@@ -93,9 +87,9 @@ fn what_it_does(report: &TopReport, units: Units) -> Vec<String> {
     let mut told = vec![format!(
         "What that move does: the landsides press {} on the furrow wall than now, and the draft is {}, which is \
          {} at {}. Front wheels held over take {} instead of {}.",
-        more_or_less(press, |change| units.force_interval(change)),
-        more_or_less(draft, |change| units.force_interval(change)),
-        more_or_less(&draft.scaled(report.speed.mps()), |change| units.power_interval(change)),
+        more_or_less(&press.si(), |change| units.force_interval(change)),
+        more_or_less(&draft.si(), |change| units.force_interval(change)),
+        more_or_less(&draft.si().scaled(report.speed.mps()), |change| units.power_interval(change)),
         units.speed(report.speed.mps()),
         units.power_w(after.held_over_power.value.w()),
         units.power_w(report.now.held_over_power.value.w())
@@ -104,29 +98,21 @@ fn what_it_does(report: &TopReport, units: Units) -> Vec<String> {
     told
 }
 
-fn warnings(when: &str, at: &AtPin) -> Vec<String> {
-    let mut told = Vec::new();
-    if at.landside_off_probability >= CHANCE_TOLD {
-        told.push(format!(
-            "{when}, by {} of the draws, the landsides leave the furrow wall: nothing then keeps the plow from \
-             swinging toward the plowed ground.",
-            probability_percent(at.landside_off_probability)
-        ));
-    }
-    if at.front_slides_probability >= CHANCE_TOLD {
-        told.push(format!(
-            "{when}, by {} of the draws, the front wheels cannot hold the tractor straight: they slide.",
-            probability_percent(at.front_slides_probability)
-        ));
-    }
-    told
+fn warnings(when: &str, at: &AtPin) -> impl Iterator<Item = String> {
+    let off = "the landsides leave the furrow wall: nothing then keeps the plow from swinging toward the plowed ground";
+    let slides = "the front wheels cannot hold the tractor straight: they slide";
+    [(at.landside_off_probability, off), (at.front_slides_probability, slides)]
+        .into_iter()
+        .filter(|(probability, _)| *probability >= CHANCE_TOLD)
+        .map(move |(probability, what)| {
+            format!("{when}, by {} of the draws, {what}.", probability_percent(probability))
+        })
 }
 
 /// Once in an output, before the facts that it is true of.
 const FACTS_HEAD: &str = "Facts of the trade (common practice, no source), with this plow's own figures:";
 
 /// What the trade knows of a plow seen from above, beside this plow's own figures.
-#[must_use]
 pub fn facts(report: &TopReport, units: Units) -> Vec<String> {
     let now = &report.now;
     let straight_n = units.force_interval(&now.straight_landside.si());
@@ -166,7 +152,6 @@ pub fn facts(report: &TopReport, units: Units) -> Vec<String> {
 }
 
 /// What the intervals hold, and what they do not.
-#[must_use]
 pub const fn what_is_guessed() -> [&'static str; 2] {
     [
         "Side push of the soil, friction of the landsides (unless measured), grip of the front wheels and how the \

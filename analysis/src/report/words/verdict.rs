@@ -11,7 +11,6 @@ use statics::verdict::{Class, GainAgreement, Reason, Verdict};
 use stats::Estimate;
 
 /// All reasons of a verdict, the weightiest first.
-#[must_use]
 pub fn reasons(verdict: &Verdict, plow: &Plow, units: Units) -> Vec<String> {
     verdict.reasons.iter().map(|one| reason(one, verdict, &plow.part_names(), units)).collect()
 }

@@ -42,9 +42,8 @@ fn found(swing: f64, by_distance: bool) -> PerMetre {
     let found =
         SearchedLoad { spectrum: &spectrum, search: &search, stretches: vec![&tail], rate_hz: RATE_HZ };
     let told = reported_peaks(Some(&found), &plow, Some(1.6));
-    let pass = Pass { signals: &signals, segments: &segments, tail_load_n: &tail, plow: &plow };
     let travel = Speed::of(std::iter::empty(), Some(&gnss)).unwrap().travel();
-    per_metre(&pass, &travel, &told).unwrap()
+    per_metre((&signals, &segments), (&tail, &plow), &travel, &told).unwrap()
 }
 
 #[test]

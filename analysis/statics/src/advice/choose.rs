@@ -2,8 +2,13 @@
 //!
 //! The order of the trade (common practice, no source): the hitch at the plow as low as it clears, then the
 //! tractor's hitch within its usual heights; raising the plow's end is the last thing and has a reason.
+//!
+//! For a tractor that slips: holes that put more on its drive wheels and leave the plow in balance. Both ends up or down
+//! by as much keep the drawbar's angle, and with it the load on the tractor: what loads it is a steeper line of pull
+//! through the same point at the weight, so both ends are moved, by different steps.
 
 use crate::predict::Prediction;
+use crate::verdict::Class;
 use ingest::plow::{Kind, Limits, Plow};
 use ingest::quantity::Length;
 use serde::Serialize;
@@ -22,6 +27,11 @@ const INDEX_STEP: f64 = 0.05;
 /// Pins are moved by no more than this in all from one pass, m (6 in, by choice): a prediction leaves out what
 /// the new attitude does to depth and suction.
 const FARTHEST_M: f64 = 0.1525;
+
+/// Under this share more than now it is not worth a walk, by choice.
+const GAIN_MIN_SHARE: f64 = 0.05;
+/// Chance of a tail off the ground that is put up with, by choice.
+const TAIL_OFF_CHANCE_MAX: f64 = 0.025;
 
 /// How a move stands to what is wanted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -156,35 +166,64 @@ fn order(plow: &Plow, now: &Prediction, one: &Choice, other: &Choice) -> Orderin
     })
 }
 
+/// The pair in use and the one to change to for a tractor that slips; `None` if there is none, or if the class to
+/// expect is not balanced: one that is out of balance, or may be, is set right first, and a team has no drive wheels.
+pub fn more_traction<'a>(
+    plow: &Plow,
+    class: Class,
+    predictions: &'a [Prediction],
+) -> Option<(&'a Prediction, &'a Prediction)> {
+    if class != Class::Balanced || plow.kind() == Kind::Walking {
+        return None;
+    }
+    predictions.iter().find(|prediction| prediction.is_now).zip(most_traction(plow, predictions))
+}
+
+/// The pair that loads the tractor most, of those at a usual height, clear of the land, with a balance index in
+/// the balanced band and the tail on the ground; `None` if none loads it 5 % more than now.
+fn most_traction<'a>(plow: &Plow, predictions: &'a [Prediction]) -> Option<&'a Prediction> {
+    let now = predictions.iter().find(|prediction| prediction.is_now)?;
+    let now_n = now.tractor_load.value.n();
+    let stands = |candidate: &&Prediction| {
+        candidate.balance_index.value.abs() <= plow.limits.balanced
+            && candidate.tail_off_probability <= TAIL_OFF_CHANCE_MAX
+            && usual_height(plow, candidate)
+            && clears(plow, candidate, now)
+            && candidate.tractor_load.value.n() - now_n > GAIN_MIN_SHARE * now_n.abs()
+    };
+    let load = |candidate: &&Prediction| candidate.tractor_load.value.n();
+    predictions.iter().filter(stands).max_by(|one, other| load(one).total_cmp(&load(other)))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::invented_plow::{plow, setting};
-    use crate::predict::hole_table;
+    use crate::predict::{PinShift, hole_table, nominal};
     use ingest::quantity::{Force, Length};
     use stats::Estimate;
 
-    fn predictions(plow: &Plow, holes: (&str, &str)) -> Vec<Prediction> {
+    fn all_from(plow: &Plow, holes: (&str, &str)) -> Vec<Prediction> {
         hole_table(plow, &setting(holes.0, holes.1), Force::from_n(8_000.0), 1).unwrap()
+    }
+
+    /// Predictions from these holes, as sure as those of a run with every load measured.
+    fn predictions(plow: &Plow, holes: (&str, &str)) -> Vec<Prediction> {
+        let mut all = all_from(plow, holes);
+        for prediction in &mut all {
+            prediction.balance_index = Estimate::around(prediction.balance_index.value, 0.05).unwrap();
+        }
+        all
     }
 
     fn chosen<'a>(plow: &Plow, predictions: &'a [Prediction]) -> Option<Choice<'a>> {
         choose(plow, predictions, predictions.iter().find(|prediction| prediction.is_now).unwrap())
     }
 
-    /// Predictions as sure as those of a run with every load measured.
-    fn sure(mut predictions: Vec<Prediction>) -> Vec<Prediction> {
-        for prediction in &mut predictions {
-            let Estimate { value, .. } = prediction.balance_index;
-            prediction.balance_index = Estimate::around(value, 0.05).unwrap();
-        }
-        predictions
-    }
-
     #[test]
     fn too_flat_lowers_the_plows_end_first() {
         let plow = plow();
-        let all = sure(predictions(&plow, ("7", "3")));
+        let all = predictions(&plow, ("7", "3"));
         let Choice { to, reach } = chosen(&plow, &all).unwrap();
         assert_eq!((to.tractor_hole.as_str(), reach), ("3", Reach::IntoTheBand), "{to:?}");
         assert!(to.plow_z.m() < 7.0 * 0.0254 && to.balance_index.value.abs() <= 0.25, "{to:?}");
@@ -194,7 +233,7 @@ mod tests {
     fn with_the_plow_as_low_as_it_clears_the_tractors_end_goes_up_within_its_usual_heights() {
         let mut plow = plow();
         plow.plow_hitch.clearance_z = Some(Length::from_m(6.0 * 0.0254));
-        let all = sure(predictions(&plow, ("6", "3")));
+        let all = predictions(&plow, ("6", "3"));
         let to = chosen(&plow, &all).unwrap().to;
         assert_eq!(to.plow_hole, "6");
         assert!(to.tractor_z.m() > 12.0 * 0.0254 && usual_height(&plow, to), "{to:?}");
@@ -203,14 +242,14 @@ mod tests {
     #[test]
     fn too_steep_lowers_the_tractors_end_and_raises_the_plows_only_for_a_reason() {
         let mut plow = plow();
-        let all = sure(predictions(&plow, ("2", "5")));
+        let all = predictions(&plow, ("2", "5"));
         let now = all.iter().find(|prediction| prediction.is_now).unwrap();
         assert!(now.balance_index.value < -0.25, "{now:?}");
         let Choice { to, reach } = chosen(&plow, &all).unwrap();
         assert_eq!((to.plow_hole.as_str(), reach), ("2", Reach::IntoTheBand), "{to:?}");
         // Without another hole at the tractor there is only the plow's end.
         plow.tractor_hitch.holes.retain(|hole| hole.name == "5");
-        let all = sure(predictions(&plow, ("2", "5")));
+        let all = predictions(&plow, ("2", "5"));
         let Choice { to, reach } = chosen(&plow, &all).unwrap();
         assert_eq!(reach, Reach::IntoTheBandByRaisingThePlow, "{to:?}");
     }
@@ -218,27 +257,21 @@ mod tests {
     #[test]
     fn no_farther_than_one_pass_can_predict() {
         let plow = plow();
-        let all = sure(predictions(&plow, ("9", "1")));
+        let mut all = predictions(&plow, ("9", "1"));
         let now = all.iter().find(|prediction| prediction.is_now).unwrap().clone();
         let Choice { to, .. } = chosen(&plow, &all).unwrap();
         assert!(distance_m(to, &now) <= FARTHEST_M, "{to:?}");
         // Where nothing within reach is in the band, the step is as near to it as it can be.
-        let far: Vec<Prediction> = all
-            .into_iter()
-            .map(|mut one| {
-                if !one.is_now {
-                    one.balance_index = Estimate::around(one.balance_index.value.max(0.3), 0.05).unwrap();
-                }
-                one
-            })
-            .collect();
-        assert_eq!(chosen(&plow, &far).unwrap().reach, Reach::OnTheWay);
+        for one in all.iter_mut().filter(|one| !one.is_now) {
+            one.balance_index = Estimate::around(one.balance_index.value.max(0.3), 0.05).unwrap();
+        }
+        assert_eq!(chosen(&plow, &all).unwrap().reach, Reach::OnTheWay);
     }
 
     #[test]
     fn a_prediction_that_may_end_on_the_other_side_is_not_taken() {
         let plow = plow();
-        let mut all = sure(predictions(&plow, ("8", "3")));
+        let mut all = predictions(&plow, ("8", "3"));
         assert!(chosen(&plow, &all).is_some());
         for one in all.iter_mut().filter(|one| !one.is_now) {
             one.balance_index.low = -0.7;
@@ -249,11 +282,9 @@ mod tests {
     #[test]
     fn no_hole_below_the_clearance_is_chosen_unless_it_is_in_use() {
         let mut plow = plow();
-        let all = sure(predictions(&plow, ("8", "3")));
-        assert!(
-            chosen(&plow, &all).unwrap().to.plow_z.m() < 6.5 * 0.0254,
-            "it would go below the clearance to come"
-        );
+        let all = predictions(&plow, ("8", "3"));
+        let to = chosen(&plow, &all).unwrap().to;
+        assert!(to.plow_z.m() < 6.5 * 0.0254, "it would go below the clearance to come");
         plow.plow_hitch.clearance_z = Some(Length::from_m(6.5 * 0.0254));
         assert!(chosen(&plow, &all).unwrap().to.plow_z.m() >= 6.5 * 0.0254);
         plow.plow_hitch.clearance_z = Some(Length::from_m(1.0));
@@ -263,9 +294,47 @@ mod tests {
     #[test]
     fn what_is_not_shown_to_be_better_is_not_chosen() {
         let plow = plow();
-        let mut all = sure(predictions(&plow, ("8", "3")));
+        let mut all = predictions(&plow, ("8", "3"));
         assert!(chosen(&plow, &all).is_some());
         all.iter_mut().for_each(|prediction| prediction.better_probability = 0.5);
         assert_eq!(chosen(&plow, &all), None);
+    }
+
+    #[test]
+    fn the_pair_named_is_balanced_and_no_other_such_pair_loads_the_tractor_more() {
+        let plow = plow();
+        let table = all_from(&plow, ("8", "3"));
+        let now = table.iter().find(|row| row.is_now).unwrap();
+        let found = most_traction(&plow, &table).unwrap();
+        assert!(found.tractor_load.value.n() > now.tractor_load.value.n());
+        assert!(found.balance_index.value.abs() <= 0.25 && found.tail_off_probability <= 0.025);
+        let other =
+            table.iter().filter(|row| row.balance_index.value.abs() <= 0.25 && usual_height(&plow, row));
+        for row in other.filter(|row| row.tail_off_probability <= 0.025 && clears(&plow, row, now)) {
+            assert!(row.tractor_load.value.n() <= found.tractor_load.value.n(), "{row:?}");
+        }
+        assert_eq!(more_traction(&plow, Class::Balanced, &table), Some((now, found)));
+        // Out of balance, it would be taken for the move.
+        assert_eq!(more_traction(&plow, Class::TooFlat, &table), None);
+    }
+
+    #[test]
+    fn in_the_holes_that_load_the_tractor_most_nothing_is_said() {
+        let plow = plow();
+        let table = all_from(&plow, ("8", "3"));
+        let found = most_traction(&plow, &table).unwrap();
+        let table = all_from(&plow, (&found.plow_hole, &found.tractor_hole));
+        assert_eq!(more_traction(&plow, Class::Balanced, &table), None);
+    }
+
+    /// The drawbar's length is fixed, so both ends up by as much keep its slope to the last bit of it.
+    #[test]
+    fn both_ends_up_by_as_much_keep_the_angle() {
+        let now = nominal(&plow(), &setting("4", "4"), Force::from_n(8_000.0)).unwrap();
+        let moved =
+            |up: Length| now.with_pins(PinShift { plow: up, tractor: up }).unwrap().0.loads().unwrap();
+        let (stay, up) = (moved(Length::from_m(0.0)), moved(Length::from_m(0.05)));
+        assert!((up.drawbar_slope - stay.drawbar_slope).abs() < 1e-12);
+        assert!((up.pull_line_offset.m() - stay.pull_line_offset.m() - 0.05).abs() < 0.01);
     }
 }

@@ -2,15 +2,14 @@
 //! from here.
 
 mod choose;
-pub mod traction;
 
-pub use choose::{Reach, USUAL_TRACTOR_HITCH};
+pub use choose::{Reach, USUAL_TRACTOR_HITCH, more_traction};
 
 use crate::contradiction::Entry;
-use crate::draw::Impossible;
 use crate::identify::{Contradiction, Identified, IdentifyError};
 use crate::inputs::Input;
 use crate::predict::{Prediction, State, predict_all};
+use crate::refusal::Impossible;
 use crate::verdict::{Class, RestsOn, Verdict};
 use ingest::plow::{Plow, Setting};
 use serde::Serialize;
@@ -115,7 +114,6 @@ pub enum Remeasure {
 
 impl Remeasure {
     /// The measurement that gives an input better.
-    #[must_use]
     pub const fn of(input: Input) -> Self {
         match input {
             Input::SoilSlope | Input::SoilHeight => Self::Soil,
@@ -142,7 +140,6 @@ impl Remeasure {
 }
 
 /// Advice on a run, the first thing to do first; never empty.
-#[must_use]
 pub fn advise(
     plow: &Plow,
     setting: &Setting,
@@ -177,14 +174,12 @@ pub struct Expected {
 
 impl Expected {
     /// The pair of holes to move to, where a move is advised.
-    #[must_use]
     pub fn move_to(&self) -> Option<&Prediction> {
         moved_to(&self.advice)
     }
 }
 
 /// The pair of holes that advice names to move to, if it names one.
-#[must_use]
 pub fn moved_to(advice: &[Advice]) -> Option<&Prediction> {
     advice.iter().find_map(|one| match one {
         Advice::MovePins { prediction, .. } => Some(prediction.as_ref()),
@@ -194,7 +189,6 @@ pub fn moved_to(advice: &[Advice]) -> Option<&Prediction> {
 
 /// What to expect of a plow by its description, from the predictions of all its pairs of holes, and what to do. As
 /// with a run, a class is stated only where it is off by one class at most, and only then pins are moved.
-#[must_use]
 pub fn expect(plow: &Plow, predictions: &[Prediction]) -> Expected {
     let now = predictions.iter().find(|prediction| prediction.is_now);
     let class = now.map_or(Class::NotShown, |now| expected_class(&now.balance_index, plow));
@@ -208,13 +202,9 @@ pub fn expect(plow: &Plow, predictions: &[Prediction]) -> Expected {
 /// The class of the middle, if both ends of the interval are in it or beside it: the rule of a run's verdict,
 /// at most one class off.
 fn expected_class(b: &Estimate, plow: &Plow) -> Class {
-    let place = |index: f64| Class::SHOWN.iter().position(|class| *class == Class::of(index, &plow.limits));
-    match (place(b.low), place(b.value), place(b.high)) {
-        (Some(low), Some(middle), Some(high)) if low.abs_diff(middle) <= 1 && high.abs_diff(middle) <= 1 => {
-            Class::of(b.value, &plow.limits)
-        }
-        _ => Class::NotShown,
-    }
+    let [low, middle, high] = [b.low, b.value, b.high].map(|index| Class::of(index, &plow.limits));
+    let beside = |end: Class| end.apart(middle).is_some_and(|apart| apart <= 1);
+    if beside(low) && beside(high) { middle } else { Class::NotShown }
 }
 
 /// Advice on a plow whose class is shown; where that rests on an entry, a move begins with checking it.

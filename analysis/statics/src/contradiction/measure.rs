@@ -4,12 +4,11 @@ use crate::distribution::Distribution;
 use crate::draw::asked;
 use crate::inputs::{FromLinks, Input, Inputs, MeasuredLoads, RunFigures};
 use crate::plow_model::PlowModel;
-use crate::run_refusal::Contradiction;
+use crate::refusal::{Contradiction, Impossible};
 use crate::soil::SoilHeight;
 use ingest::plow::{Plow, Setting};
 use ingest::quantity::{Force, Length, SpringRate};
 use stats::Estimate;
-use stats::student::Z_975;
 
 /// What a run shows besides its means.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -41,19 +40,16 @@ pub struct TableReadings {
 /// Readings outside the table for this share of the time are not those of that spring and that zero.
 const OUTSIDE_SHARE: f64 = 0.5;
 
+impl Witness {
+    /// Whether the tail's readings are below its load table rather than beyond; `None` unless they are outside for much
+    /// of the time.
+    pub(super) fn outside_table(&self) -> Option<bool> {
+        let TableReadings { below_share, beyond_share, .. } = self.table?;
+        (below_share.max(beyond_share) > OUTSIDE_SHARE).then_some(below_share > beyond_share)
+    }
+}
+
 impl TableReadings {
-    /// Whether the readings are outside for much of the time.
-    #[must_use]
-    pub fn is_outside(&self) -> bool {
-        self.below_share.max(self.beyond_share) > OUTSIDE_SHARE
-    }
-
-    /// Whether they are rather below than beyond.
-    #[must_use]
-    pub fn below(&self) -> bool {
-        self.below_share > self.beyond_share
-    }
-
     pub(super) fn holds(&self, mean_m: f64) -> bool {
         (self.ends.0.m()..=self.ends.1.m()).contains(&mean_m)
     }
@@ -61,7 +57,7 @@ impl TableReadings {
 
 /// One thing that the readings ask for and that was known before.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Part {
+enum Part {
     /// z_s, in m.
     SoilHeight,
     /// The load that was not measured, in N; it contradicts only below 0.
@@ -76,52 +72,16 @@ const PARTS: [Part; 4] = [Part::SoilHeight, Part::OtherLoad, Part::SoilSlope, Pa
 
 /// What the readings ask for less what was most likely, in the order of [`PARTS`]; `None` where nothing is asked.
 type Off = [Option<f64>; PARTS.len()];
+type Covariance = [[f64; PARTS.len()]; PARTS.len()];
 
 /// How much the gain of a sound run differs from that of the closed form beyond what the inputs leave open:
 /// springs, wheels and a soil force that moves. By choice.
 const GAIN_MODEL_SD: f64 = 0.08;
 
-/// A distance with the part that is farthest off.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Conflict {
-    /// Squared Mahalanobis distance.
-    pub distance_2: f64,
-    /// The distance of each part alone, in its own width, with its sign.
-    pub parts: [Option<f64>; PARTS.len()],
-    /// Whether the tail's readings are outside the load table for much of the time, and on which side.
-    pub outside_table: Option<bool>,
-}
-
 /// Squared distance from which description and readings are said to contradict each other: by choice, over the
 /// largest of sound runs of nineteen virtual plows drawn at random (2.5; all others were below 0.7, for the widths of
 /// the soil's priors are wide on purpose). Other plows than those it was chosen on test it.
 pub(super) const DISTANCE_2_MAX: f64 = 3.5;
-
-impl Conflict {
-    /// Whether description and readings cannot both be right.
-    #[must_use]
-    pub fn is_contradiction(&self) -> bool {
-        self.outside_table.is_some() || self.distance_2 > DISTANCE_2_MAX
-    }
-
-    /// What is farthest off.
-    #[must_use]
-    pub fn cause(&self) -> Contradiction {
-        if let Some(below) = self.outside_table {
-            return Contradiction::OutsideTable { below };
-        }
-        let each = PARTS.into_iter().zip(self.parts).filter_map(|(part, off)| Some((part, off?)));
-        match each.max_by(|one, other| one.1.abs().total_cmp(&other.1.abs())) {
-            Some((Part::OtherLoad, _)) => {
-                Contradiction::Impossible(crate::draw::Impossible::FrontLoadBelowZero)
-            }
-            Some((Part::Gain, off)) => Contradiction::Gain { too_high: off > 0.0 },
-            Some((Part::SoilSlope, off)) => Contradiction::SoilSlope { too_high: off > 0.0 },
-            Some((Part::SoilHeight, off)) => Contradiction::SoilHeight { too_high: off > 0.0 },
-            None => Contradiction::SoilHeight { too_high: false },
-        }
-    }
-}
 
 /// A run held against its description.
 #[derive(Clone, Debug)]
@@ -133,7 +93,7 @@ pub(super) struct PriorPredictive {
     from_links: Option<FromLinks>,
     height: SoilHeight,
     /// Covariance of the parts.
-    covariance: [[f64; PARTS.len()]; PARTS.len()],
+    covariance: Covariance,
 }
 
 impl PriorPredictive {
@@ -142,25 +102,22 @@ impl PriorPredictive {
         let distributions = Inputs::of_plow(plow, setting).with_run(plow, run);
         // A line of pull alone asks nothing of the soil.
         let measured = run.measured(plow).filter(|measured| *measured != MeasuredLoads::LineOfPull)?;
-        let height = SoilHeight::of(plow, run.depth_or_described(plow));
-        let plow_model = PlowModel::of(plow);
-        let from_links = run.from_links(plow);
         let mut held = Self {
-            plow_model,
+            plow_model: PlowModel::of(plow),
             distributions,
             witness,
             measured,
-            from_links,
-            height,
+            from_links: run.from_links(plow),
+            height: SoilHeight::of(plow, run.depth_or_described(plow)),
             covariance: Default::default(),
         };
-        held.covariance = held.covariance()?;
+        held.covariance = held.propagated();
         Some(held)
     }
 
-    fn covariance(&self) -> Option<[[f64; PARTS.len()]; PARTS.len()]> {
+    fn propagated(&self) -> Covariance {
         let centres = self.distributions.centres();
-        let mut sum = [[0.0; PARTS.len()]; PARTS.len()];
+        let mut sum = Covariance::default();
         for input in Input::ALL {
             let u = self.distributions[input].standard_uncertainty();
             if input == Input::SoilHeight || u == 0.0 {
@@ -173,10 +130,8 @@ impl PriorPredictive {
             };
             let (Some(up), Some(down)) = (at(0.5), at(-0.5)) else { continue };
             // A part that is not asked for has no width of its own.
-            let slopes: [f64; PARTS.len()] = std::array::from_fn(|i| match (up[i], down[i]) {
-                (Some(up), Some(down)) => up - down,
-                _ => 0.0,
-            });
+            let slopes: [f64; PARTS.len()] =
+                std::array::from_fn(|i| up[i].zip(down[i]).map_or(0.0, |(up, down)| up - down));
             for (row, slope) in sum.iter_mut().zip(slopes) {
                 for (cell, other) in row.iter_mut().zip(slopes) {
                     *cell += slope * other;
@@ -188,15 +143,15 @@ impl PriorPredictive {
             // Already in what it was propagated from.
             Part::OtherLoad => 0.0,
             Part::SoilSlope => self.distributions.soil_slope.standard_uncertainty(),
-            Part::Gain => self
-                .witness
-                .measured_gain
-                .map_or(0.0, |gain| ((gain.high - gain.low) / 2.0 / Z_975).hypot(GAIN_MODEL_SD)),
+            Part::Gain => {
+                let gain = self.witness.measured_gain;
+                gain.map_or(0.0, |gain| gain.standard_uncertainty().hypot(GAIN_MODEL_SD))
+            }
         };
         for (i, (row, part)) in sum.iter_mut().zip(PARTS).enumerate() {
             row[i] += own(part).powi(2);
         }
-        Some(sum)
+        sum
     }
 
     /// What is asked for less what was most likely; `None` where nothing can be solved.
@@ -206,7 +161,6 @@ impl PriorPredictive {
             self.plow_model.load_from_links(&mut inputs, from).ok()?;
         }
         let asked = asked(&self.plow_model, &inputs, self.measured).ok()?;
-        let both = self.measured == MeasuredLoads::Both;
         let other_n = match self.measured {
             MeasuredLoads::Tail => Some(asked.front_n),
             MeasuredLoads::Front => Some(asked.tail_n),
@@ -218,18 +172,30 @@ impl PriorPredictive {
         Some([
             Some(asked.side.soil_at.z.m() - self.height.mean.m()),
             other_n,
-            both.then_some(asked.side.soil_slope - slope_was),
+            (self.measured == MeasuredLoads::Both).then_some(asked.side.soil_slope - slope_was),
             gain,
         ])
     }
 
-    /// `None` where nothing can be solved.
-    pub fn conflict(&self) -> Option<Conflict> {
+    /// What is farthest off, where description and readings cannot both be right; `None` too where nothing can be
+    /// solved.
+    pub fn contradiction(&self) -> Option<Contradiction> {
         let off = self.off(&self.distributions.centres(), self.witness.measured_gain)?;
-        let outside_table = self.witness.table.filter(TableReadings::is_outside).map(|table| table.below());
-        let active = active(&off);
-        let parts = std::array::from_fn(|i| active[i].map(|off| off / self.covariance[i][i].sqrt()));
-        Some(Conflict { distance_2: self.distance_2(&off), parts, outside_table })
+        if let Some(below) = self.witness.outside_table() {
+            return Some(Contradiction::OutsideTable { below });
+        }
+        if self.distance_2(&off) <= DISTANCE_2_MAX {
+            return None;
+        }
+        let each = PARTS.into_iter().zip(active(&off)).enumerate();
+        let widths = each.filter_map(|(i, (part, off))| Some((part, off? / self.covariance[i][i].sqrt())));
+        Some(match widths.max_by(|one, other| one.1.abs().total_cmp(&other.1.abs())) {
+            Some((Part::OtherLoad, _)) => Contradiction::Impossible(Impossible::FrontLoadBelowZero),
+            Some((Part::Gain, off)) => Contradiction::Gain { too_high: off > 0.0 },
+            Some((Part::SoilSlope, off)) => Contradiction::SoilSlope { too_high: off > 0.0 },
+            Some((Part::SoilHeight, off)) => Contradiction::SoilHeight { too_high: off > 0.0 },
+            None => Contradiction::SoilHeight { too_high: false },
+        })
     }
 
     /// Squared Mahalanobis distance of those parts that ask for something; a load above 0 asks for nothing.
@@ -237,10 +203,8 @@ impl PriorPredictive {
         let asked: Vec<(usize, f64)> =
             active(off).into_iter().enumerate().filter_map(|(i, off)| Some((i, off?))).collect();
         let row = |i: usize| asked.iter().map(|(k, _)| self.covariance[i][*k]).collect();
-        quadratic_form(
-            asked.iter().map(|(i, _)| row(*i)).collect(),
-            asked.iter().map(|(_, off)| *off).collect(),
-        )
+        let matrix = asked.iter().map(|(i, _)| row(*i)).collect();
+        quadratic_form(matrix, asked.iter().map(|(_, off)| *off).collect())
     }
 }
 

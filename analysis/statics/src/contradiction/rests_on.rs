@@ -4,7 +4,7 @@
 use super::measure::{DISTANCE_2_MAX, PriorPredictive, Witness};
 use super::suspects::{Tried, distance_2, setting_tried, slip_sd, with};
 use crate::draw::Draw;
-use crate::entries::{Entry, Unit};
+use crate::entries::Entry;
 use crate::identify::identify_shifted;
 use crate::inputs::{Input, RunFigures};
 use ingest::plow::{Plow, Setting};
@@ -14,10 +14,8 @@ use ingest::plow::{Plow, Setting};
 pub struct Moved {
     /// Which.
     pub entry: Entry,
-    /// The smallest error, what is true less what is stated, in `unit`; 0 where nothing moves.
+    /// The smallest error, what is true less what is stated, in the unit of the entry; 0 where nothing moves.
     pub by: f64,
-    /// The unit of `by`.
-    pub unit: Unit,
     /// The balance index that would be.
     pub balance_index: f64,
     /// The part of that chance which falls on this entry.
@@ -47,7 +45,6 @@ const SEED: u64 = 1;
 /// asked of each draw, so that a share has what the measuring leaves open in it.
 ///
 /// `None` where nothing is asked of the soil, so that the readings tell of no slip.
-#[must_use]
 pub fn rests_on(
     (plow, setting): (&Plow, &Setting),
     run: &RunFigures,
@@ -60,7 +57,7 @@ pub fn rests_on(
         if distance_2 > DISTANCE_2_MAX {
             return None;
         }
-        let shift = tried.inputs.minus(&held.distributions.centres());
+        let shift = tried.inputs.zip_with(held.distributions.centres(), |tried, stated| tried - stated);
         let found = identify_shifted(plow, setting, run, (DRAWS, SEED), Some(shift)).ok()?;
         Some(Solved {
             balance_index: found.balance_index.value,
@@ -74,12 +71,11 @@ pub fn rests_on(
         let entry = Entry::Setting(name.clone());
         let Some(found) = solved(setting_tried(&held, plow, other, setting)) else { continue };
         let weight = entry.slip().probability * found.weight;
+        let other_share = weight * found.other_probability;
         unseen += weight;
-        false_there += weight * found.other_probability;
+        false_there += other_share;
         if found.is_other() {
-            let (by, unit, balance_index) = (0.0, Unit::None, found.balance_index);
-            let other_share = weight * found.other_probability;
-            entries.push(Moved { entry, by, unit, balance_index, other_share });
+            entries.push(Moved { entry, by: 0.0, balance_index: found.balance_index, other_share });
         }
     }
     // The slope of the soil is no entry: nobody writes it down.
@@ -98,13 +94,10 @@ pub fn rests_on(
             other_share += weight * found.other_probability;
         }
         false_there += other_share;
-        let one_way = |way: i32| smallest(way, &steps, at);
-        let both = [one_way(1), one_way(-1)].into_iter().flatten();
-        if let Some((half_slips, balance_index)) =
-            both.min_by(|one, other| one.0.abs().total_cmp(&other.0.abs()))
-        {
-            let unit = entry.unit();
-            entries.push(Moved { entry, by: half_slips / 2.0 * sd, unit, balance_index, other_share });
+        let both = [1, -1].into_iter().filter_map(|way| smallest(way, &steps, at));
+        let nearer = both.min_by(|one, other| one.0.abs().total_cmp(&other.0.abs()));
+        if let Some((half_slips, balance_index)) = nearer {
+            entries.push(Moved { entry, by: half_slips / 2.0 * sd, balance_index, other_share });
         }
     }
     if unseen > 0.0 {
@@ -142,15 +135,12 @@ fn smallest(
     for step in (1..=HALF_SLIPS).map(|step| way * step) {
         let mut high = f64::from(step);
         let stored = steps.iter().find(|(one, _)| *one == step).and_then(|(_, solved)| *solved);
-        let mut found = match stored {
-            Some(solved) if solved.is_other() => Some(solved),
-            Some(_) => {
-                low = high;
-                continue;
-            }
-            // The readings tell of this error, or it cannot be: a smaller one may do.
-            None => None,
-        };
+        if stored.is_some_and(|solved| !solved.is_other()) {
+            low = high;
+            continue;
+        }
+        // Where the readings tell of this error, or it cannot be, a smaller one may do.
+        let mut found = stored;
         for _ in 0..HALVINGS {
             let middle = (low + high) / 2.0;
             match at(middle) {

@@ -1,9 +1,9 @@
 //! How far each entry alone would have to move, and which is the likeliest to be wrong.
 
 use super::measure::PriorPredictive;
-use crate::entries::{Entry, Unit};
+use crate::entries::Entry;
 use crate::inputs::{Input, Inputs};
-use crate::run_refusal::Suspect;
+use crate::refusal::Suspect;
 use ingest::plow::{Plow, Setting};
 use stats::Estimate;
 
@@ -27,8 +27,8 @@ pub(super) fn suspects(held: &PriorPredictive, (plow, setting): (&Plow, &Setting
     let mut found: Vec<Suspect> = discrete
         .map(|(entry, tried)| {
             let left = distance_2(held, &tried);
-            let suspicion = entry.slip().probability * (-0.5 * left).exp();
-            Suspect { entry, moves_by: 0.0, unit: Unit::None, moves_by_u: None, suspicion, left }
+            let (unit, suspicion) = (entry.unit(), entry.slip().probability * (-0.5 * left).exp());
+            Suspect { entry, moves_by: 0.0, unit, moves_by_u: None, suspicion, left }
         })
         .chain(Entry::MOVING.into_iter().filter_map(|entry| moved(held, entry)))
         .filter(|suspect| {
@@ -52,7 +52,7 @@ pub(super) struct Tried {
 
 impl Tried {
     fn as_stated(held: &PriorPredictive) -> Self {
-        let outside_table = held.witness.table.is_some_and(|table| table.is_outside());
+        let outside_table = held.witness.outside_table().is_some();
         Self { inputs: held.distributions.centres(), gain: held.witness.measured_gain, outside_table }
     }
 }
@@ -76,11 +76,9 @@ pub(super) fn setting_tried(held: &PriorPredictive, plow: &Plow, other: &Setting
 
 fn reversed(held: &PriorPredictive) -> Option<Tried> {
     let table = held.witness.table?;
-    let mut tried = Tried::as_stated(held);
-    tried.inputs.tail_load = table.reversed_load.n();
-    tried.gain = None;
-    tried.outside_table = !table.holds(-table.mean.m());
-    Some(tried)
+    let mut inputs = held.distributions.centres();
+    inputs.tail_load = table.reversed_load.n();
+    Some(Tried { inputs, gain: None, outside_table: !table.holds(-table.mean.m()) })
 }
 
 /// The entry moved by so much.
@@ -93,13 +91,12 @@ pub(super) fn with(held: &PriorPredictive, entry: &Entry, by: f64) -> Option<Tri
         Entry::LoadTable => tried.gain = tried.gain.map(|gain| gain.scaled(1.0 + by)),
         Entry::TailZero => {
             let table = held.witness.table?;
-            let above_start_m = table.mean.m() + by - table.ends.0.m();
-            if table.is_outside() && table.below() {
+            if held.witness.outside_table() == Some(true) {
                 // Below the table's start no load was told: the move starts from there.
+                let above_start_m = table.mean.m() + by - table.ends.0.m();
                 tried.inputs.tail_load = table.rate.n_per_m() * above_start_m.max(0.0);
             } else {
-                let load_n = tried.inputs.tail_load + table.rate.n_per_m() * by;
-                tried.inputs.tail_load = load_n.max(0.0);
+                tried.inputs.tail_load = (tried.inputs.tail_load + table.rate.n_per_m() * by).max(0.0);
             }
             tried.outside_table = tried.outside_table && !table.holds(table.mean.m() + by);
         }
@@ -117,49 +114,34 @@ pub(super) fn slip_sd(held: &PriorPredictive, entry: &Entry) -> Option<f64> {
         Entry::LoadTable => stated.tail_load > 0.0,
         _ => true,
     };
-    let sd = entry.slip().sd;
-    applies.then(|| match entry {
-        Entry::PullZero => sd * stated.pull.abs(),
-        _ => sd,
-    })
+    let unit = if *entry == Entry::PullZero { stated.pull.abs() } else { 1.0 };
+    applies.then(|| entry.slip().sd * unit)
 }
 
 fn moved(held: &PriorPredictive, entry: Entry) -> Option<Suspect> {
-    let slip = entry.slip();
     let stated = held.distributions.centres();
     let sd = slip_sd(held, &entry)?;
     let step = REACH_SLIPS * sd / f64::from(STEPS);
-    let mut tries: Vec<(f64, f64)> = (-STEPS..=STEPS)
-        .filter_map(|place| {
-            let by = f64::from(place) * step;
-            let left = distance_2(held, &with(held, &entry, by)?);
-            left.is_finite().then_some((by, left))
-        })
-        .collect();
+    let places = (-STEPS..=STEPS).map(|place| f64::from(place) * step);
+    let tries = places.filter_map(|by| Some((by, distance_2(held, &with(held, &entry, by)?))));
+    let mut tries: Vec<(f64, f64)> = tries.filter(|(_, left)| left.is_finite()).collect();
     let evidence: f64 =
         tries.iter().map(|(by, left)| (-0.5 * ((by / sd).powi(2) + left)).exp() * step / sd).sum::<f64>()
             / std::f64::consts::TAU.sqrt();
     let best = tries.iter().map(|(_, left)| *left).fold(f64::INFINITY, f64::min);
     tries.retain(|(_, left)| *left <= best + AS_GOOD);
     let (by, left) = tries.into_iter().min_by(|one, other| one.0.abs().total_cmp(&other.0.abs()))?;
+    let known_to = |input: Input| held.distributions[input].standard_uncertainty();
     let u = match &entry {
-        Entry::Input(Input::Weight) => held.distributions.weight.standard_uncertainty() / stated.weight,
-        Entry::Input(input) => held.distributions[*input].standard_uncertainty(),
-        Entry::PullZero => held.distributions.pull.standard_uncertainty(),
-        Entry::PullGain => held.distributions.pull.standard_uncertainty() / stated.pull,
-        Entry::LoadTable => held.distributions.tail_load.standard_uncertainty() / stated.tail_load,
-        Entry::TailZero => {
-            held.distributions.tail_load.standard_uncertainty() / held.witness.table?.rate.n_per_m()
-        }
+        Entry::Input(Input::Weight) => known_to(Input::Weight) / stated.weight,
+        Entry::Input(input) => known_to(*input),
+        Entry::PullZero => known_to(Input::Pull),
+        Entry::PullGain => known_to(Input::Pull) / stated.pull,
+        Entry::LoadTable => known_to(Input::TailLoad) / stated.tail_load,
+        Entry::TailZero => known_to(Input::TailLoad) / held.witness.table?.rate.n_per_m(),
         Entry::TailReversed | Entry::Setting(_) => return None,
     };
-    let unit = entry.unit();
-    Some(Suspect {
-        entry,
-        moves_by: by,
-        unit,
-        moves_by_u: (u > 0.0).then(|| by.abs() / u),
-        suspicion: slip.probability * evidence,
-        left,
-    })
+    let (unit, suspicion) = (entry.unit(), entry.slip().probability * evidence);
+    let moves_by_u = (u > 0.0).then(|| by.abs() / u);
+    Some(Suspect { entry, moves_by: by, unit, moves_by_u, suspicion, left })
 }

@@ -9,24 +9,23 @@
 //! lifts. (The verdict of one run leaves it out, so that it can be a check there.)
 
 mod model;
-mod readings;
 mod update;
 
-use ingest::quantity::Length;
-pub use model::GAIN_MODEL_SD_N_PER_N;
-pub use readings::RunReadings;
+pub use model::{GAIN_MODEL_SD_N_PER_N, RunReadings};
 
 use super::draw::Draw;
 use super::identify::{IdentifyError, identify};
 use super::samples::Samples;
 use super::value_of_information::{NextMeasurement, next_measurements};
 use ingest::plow::Plow;
+use ingest::quantity::Length;
 use model::Model;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use serde::Serialize;
 use stats::Estimate;
 use stats::student::chi_square_sf;
+use update::{Posterior, sample_posterior};
 
 /// Kept draws by default.
 pub const JOINT_DRAWS: usize = 4_000;
@@ -140,87 +139,62 @@ pub fn estimate_jointly(
     if runs.is_empty() {
         return Err(JointError::NoRun);
     }
-    let named = |run: &RunReadings, why| JointError::Run { run: run.name.clone(), why };
-    for run in runs {
-        Model::of(plow, std::slice::from_ref(run)).map_err(|why| named(run, why))?;
-    }
-    let nothing = JointError::TooFewDraws { effective: 0.0 };
-    let model = Model::of(plow, runs).map_err(|why| JointError::Run { run: plow.name.clone(), why })?;
+    let model = Model::of(plow, runs).map_err(|(run, why)| JointError::Run { run, why })?;
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let posterior = update::sample_posterior(
-        model.dimension,
-        |x| model.predict(x),
-        |x| model.possible(x),
-        &model.observed,
-        draws_wanted.max(1),
-        &mut rng,
-    )
-    .ok_or_else(|| nothing.clone())?;
+    let (predict, possible) = (|x: &[f64]| model.predict(x), |x: &[f64]| model.possible(x));
+    let wanted = draws_wanted.max(1);
+    let posterior = sample_posterior(model.dimension, predict, possible, &model.observed, wanted, &mut rng)
+        .ok_or(NOTHING)?;
     let probability = chi_square_sf(posterior.chi_square, model.observed.len() as f64);
     if probability < PROBABILITY_MIN {
-        return Err(JointError::Contradiction {
-            probability,
-            run: worst(runs, &model, &posterior.squared_residuals),
-        });
+        let run = worst(runs, &model, &posterior.squared_residuals);
+        return Err(JointError::Contradiction { probability, run });
     }
     if posterior.effective_sample_size < EFFECTIVE_MIN.min(0.1 * draws_wanted as f64) {
         return Err(JointError::TooFewDraws { effective: posterior.effective_sample_size });
     }
-    let mut by_run: Vec<Vec<Draw>> = vec![Vec::with_capacity(posterior.draws.len()); runs.len()];
-    for x in posterior.draws.iter() {
-        for (kept, draw) in by_run.iter_mut().zip(model.draws(x).ok_or_else(|| nothing.clone())?) {
-            kept.push(draw);
-        }
-    }
-    let tried = posterior.draws.tried();
-    let by_run = by_run.into_iter().map(|draws| Samples::new(draws, tried));
-    let figure =
-        |of: &dyn Fn(&[f64]) -> f64| posterior.draws.estimate(|x| of(x)).ok_or_else(|| nothing.clone());
-    let soil_slope = figure(&|x| model.soil_slope(x))?;
-    let soil_height = Estimate::from_si(figure(&|x| model.soil_height_m(x))?);
-    let told: Option<Vec<JointRun>> =
-        runs.iter().zip(by_run).map(|(run, draws)| joint_run(plow, run, draws, seed)).collect();
-    let told = told.ok_or(nothing)?;
-    let width = |run: &JointRun| run.together.balance_index.high - run.together.balance_index.low;
-    let widest = told.iter().zip(runs).max_by(|one, other| width(one.0).total_cmp(&width(other.0)));
-    let (widest, next_measurements) = widest.map_or_else(Default::default, |(told, run)| {
-        let found = next_measurements(plow, &run.setting, &run.figures, &told.draws);
-        (told.run.clone(), found)
+    summarise(plow, runs, &model, &posterior, (probability, seed)).ok_or(NOTHING)
+}
+
+const NOTHING: JointError = JointError::TooFewDraws { effective: 0.0 };
+
+/// `None` if a draw cannot be.
+fn summarise(
+    plow: &Plow,
+    runs: &[RunReadings],
+    model: &Model,
+    posterior: &Posterior,
+    (probability, seed): (f64, u64),
+) -> Option<Joint> {
+    let told = runs.iter().enumerate().map(|(number, run)| {
+        let draws = posterior.draws.iter().map(|x| model.draw(number, x)).collect::<Option<Vec<Draw>>>()?;
+        let alone = identify(plow, &run.setting, &run.figures, draws.len(), seed).ok();
+        let draws = Samples::new(draws, posterior.draws.tried());
+        let (together, alone) = (answer(&draws)?, alone.and_then(|found| answer(&found.draws)));
+        Some(JointRun { run: run.name.clone(), setting: run.setting_name.clone(), together, alone, draws })
     });
-    Ok(Joint {
-        soil_slope,
-        soil_height,
-        runs: told,
+    let told: Vec<JointRun> = told.collect::<Option<_>>()?;
+    let width = |run: &JointRun| run.together.balance_index.half_width();
+    let (widest, run) = told.iter().zip(runs).max_by(|one, other| width(one.0).total_cmp(&width(other.0)))?;
+    Some(Joint {
+        soil_slope: posterior.draws.estimate(|x| model.soil_slope(x))?,
+        soil_height: Estimate::from_si(posterior.draws.estimate(|x| model.soil_height_m(x))?),
         effective_draws: posterior.effective_sample_size,
         probability,
-        widest,
-        next_measurements,
+        widest: widest.run.clone(),
+        next_measurements: next_measurements(plow, &run.setting, &run.figures, &widest.draws),
+        runs: told,
     })
 }
 
+/// The run with the largest part of the squared residuals, by its name.
 fn worst(runs: &[RunReadings], model: &Model, squared_residuals: &[f64]) -> String {
     let of_run = |number: usize| -> f64 {
-        model
-            .run_of
-            .iter()
-            .zip(squared_residuals)
-            .filter(|(run, _)| **run == number)
-            .map(|(_, squared_residual)| squared_residual)
-            .sum()
+        let all = model.run_of.iter().zip(squared_residuals);
+        all.filter(|(run, _)| **run == number).map(|(_, squared_residual)| squared_residual).sum()
     };
     let worst = runs.iter().enumerate().max_by(|one, other| of_run(one.0).total_cmp(&of_run(other.0)));
     worst.map(|(_, run)| run.name.clone()).unwrap_or_default()
-}
-
-fn joint_run(plow: &Plow, run: &RunReadings, draws: Samples<Draw>, seed: u64) -> Option<JointRun> {
-    let alone = identify(plow, &run.setting, &run.figures, draws.len(), seed).ok();
-    Some(JointRun {
-        run: run.name.clone(),
-        setting: run.setting_name.clone(),
-        together: answer(&draws)?,
-        alone: alone.and_then(|found| answer(&found.draws)),
-        draws,
-    })
 }
 
 fn answer(draws: &Samples<Draw>) -> Option<RunAnswer> {

@@ -12,17 +12,17 @@
 //! read so closely that a linear update would miss the thin curved sheet on which it is what was read. The factor
 //! of the change of variables is left out for the reason given in [`super::super::identify`].)
 
-use super::readings::RunReadings;
 use super::update::Observation;
 use crate::distribution::Distribution;
 use crate::draw::{Draw, solve_backwards};
 use crate::identify::IdentifyError;
-use crate::inputs::MeasuredLoads;
-use crate::inputs::{DRAWBAR_ZERO_HALF_WIDTH_DEG, FromLinks, Input, Inputs, MeanForce, pin_pose};
+use crate::inputs::{
+    DRAWBAR_ZERO_HALF_WIDTH_DEG, FromLinks, Input, Inputs, MeanForce, MeasuredLoads, RunFigures, pin_pose,
+};
 use crate::plow_model::PlowModel;
 use crate::side::Loads;
 use crate::soil::{SLOPE_PASS_SD, SoilHeight, soil_slope_prior};
-use ingest::plow::{Kind, Plow};
+use ingest::plow::{Hole, Kind, Plow, Setting};
 use stats::Estimate;
 use stats::student::Z_975;
 use std::collections::BTreeMap;
@@ -34,6 +34,21 @@ pub const GAIN_MODEL_SD_N_PER_N: f64 = 0.10;
 const ROW_VARIANCE_SHARE: f64 = 0.5;
 /// A mean is not known better than this, N: the readings of a short pass can repeat each other.
 const READING_SD_MIN_N: f64 = 1.0;
+
+/// What one run says.
+#[derive(Clone, Debug)]
+pub struct RunReadings {
+    /// What it is called.
+    pub name: String,
+    /// Name of its setting.
+    pub setting_name: String,
+    /// Its holes.
+    pub setting: Setting,
+    /// Mean forces, depth, pitch and inclination.
+    pub figures: RunFigures,
+    /// Low-frequency gain from pull to tail load, N per N; `None` if it is not shown or the tail wheel lifts.
+    pub gain_n_per_n: Option<Estimate>,
+}
 
 /// Inputs that all runs share.
 const SHARED: [Input; 12] = [
@@ -54,22 +69,6 @@ const SHARED: [Input; 12] = [
 /// Which of the coordinates, from 0.
 type CoordinateIndex = usize;
 
-/// Hands out coordinates, one after the other.
-#[derive(Default)]
-struct Coordinates(usize);
-
-impl Coordinates {
-    fn next(&mut self) -> CoordinateIndex {
-        self.0 += 1;
-        self.0 - 1
-    }
-}
-
-/// A coordinate of a vector that has as many as were handed out.
-fn at(x: &[f64], place: CoordinateIndex) -> f64 {
-    x[place]
-}
-
 /// A hole's height: as measured, with the error of its row and its own.
 struct HoleHeight {
     mean_m: f64,
@@ -80,8 +79,7 @@ struct HoleHeight {
 
 impl HoleHeight {
     fn z_m(&self, x: &[f64]) -> f64 {
-        let error =
-            ROW_VARIANCE_SHARE.sqrt() * at(x, self.row) + (1.0 - ROW_VARIANCE_SHARE).sqrt() * at(x, self.own);
+        let error = ROW_VARIANCE_SHARE.sqrt() * x[self.row] + (1.0 - ROW_VARIANCE_SHARE).sqrt() * x[self.own];
         self.mean_m + self.sd_m * error
     }
 }
@@ -97,8 +95,8 @@ impl Force {
     fn true_n(&self, x: &[f64]) -> f64 {
         let readings_sd_n = self.mean.readings_sd().n().max(READING_SD_MIN_N);
         self.mean.mean.value.n()
-            + self.mean.calibration_sd().n() * at(x, self.calibration)
-            + readings_sd_n * at(x, self.reading)
+            + self.mean.calibration_sd().n() * x[self.calibration]
+            + readings_sd_n * x[self.reading]
     }
 }
 
@@ -135,20 +133,25 @@ pub(super) struct Model {
 
 /// An observed figure whose interval is widened by an independent standard deviation.
 fn observation(figure: &Estimate, also_sd: f64) -> Observation {
-    Observation { value: figure.value, sd: ((figure.high - figure.low) / 2.0 / Z_975).hypot(also_sd) }
+    Observation { value: figure.value, sd: figure.standard_uncertainty().hypot(also_sd) }
 }
 
 impl Model {
-    pub(super) fn of(plow: &Plow, runs: &[RunReadings]) -> Result<Self, IdentifyError> {
-        let plow_model = PlowModel::of(plow);
-        let mut coordinates = Coordinates::default();
-        let (row_at_plow, row_at_tractor) = (coordinates.next(), coordinates.next());
+    /// # Errors
+    /// The first run that cannot be used, by its name, and why.
+    pub(super) fn of<'a>(plow: &Plow, runs: &'a [RunReadings]) -> Result<Self, (String, IdentifyError)> {
+        let mut dimension = 0;
+        let mut next = || -> CoordinateIndex {
+            dimension += 1;
+            dimension - 1
+        };
+        let [row_at_plow, row_at_tractor] = std::array::from_fn(|_| next());
         let [pull_calibration, tail_calibration, front_calibration, lower_calibration, top_calibration] =
-            std::array::from_fn(|_| coordinates.next());
-        let [soil_slope, soil_height] = std::array::from_fn(|_| coordinates.next());
-        let mut holes: BTreeMap<(bool, &str), CoordinateIndex> = BTreeMap::new();
+            std::array::from_fn(|_| next());
+        let [soil_slope, soil_height] = std::array::from_fn(|_| next());
+        let mut holes: BTreeMap<(CoordinateIndex, &str), CoordinateIndex> = BTreeMap::new();
         let mut model = Self {
-            plow_model,
+            plow_model: PlowModel::of(plow),
             shared: Vec::new(),
             soil_slope: (soil_slope_prior(plow.bottoms.share), soil_slope),
             soil_height,
@@ -159,30 +162,25 @@ impl Model {
         };
         for (number, run) in runs.iter().enumerate() {
             let figures = &run.figures;
+            let refused = |why| (run.name.clone(), why);
             if !figures.is_finite() {
-                return Err(IdentifyError::NotFinite);
+                return Err(refused(IdentifyError::NotFinite));
             }
             let distributions = Inputs::of_plow(plow, &run.setting);
             if model.shared.is_empty() {
                 let uncertain = SHARED.iter().filter(|i| distributions[**i].standard_uncertainty() > 0.0);
-                model.shared = uncertain.map(|i| (*i, distributions[*i], coordinates.next())).collect();
+                model.shared = uncertain.map(|i| (*i, distributions[*i], next())).collect();
             }
-            let mut hole = |at_plow: bool, name, input, row| {
-                let own = *holes.entry((at_plow, name)).or_insert_with(|| coordinates.next());
-                let distribution = distributions[input];
-                HoleHeight {
-                    mean_m: distribution.centre(),
-                    sd_m: distribution.standard_uncertainty(),
-                    row,
-                    own,
-                }
+            let mut hole = |hole: &'a Hole, input, row| {
+                let own = *holes.entry((row, &hole.name)).or_insert_with(&mut next);
+                let (mean_m, sd_m) =
+                    (distributions[input].centre(), distributions[input].standard_uncertainty());
+                HoleHeight { mean_m, sd_m, row, own }
             };
-            let plow_hole =
-                hole(true, run.setting.plow_hole.name.as_str(), Input::PlowHoleHeight, row_at_plow);
-            let tractor_hole =
-                hole(false, run.setting.tractor_hole.name.as_str(), Input::TractorHoleHeight, row_at_tractor);
+            let plow_hole = hole(&run.setting.plow_hole, Input::PlowHoleHeight, row_at_plow);
+            let tractor_hole = hole(&run.setting.tractor_hole, Input::TractorHoleHeight, row_at_tractor);
             let measured = figures.measured(plow).filter(|measured| *measured != MeasuredLoads::LineOfPull);
-            let measured = measured.ok_or(IdentifyError::NoLoad)?;
+            let measured = measured.ok_or_else(|| refused(IdentifyError::NoLoad))?;
             let forces = [
                 (Input::Pull, Some(figures.pull), pull_calibration),
                 (Input::TailLoad, figures.tail_load, tail_calibration),
@@ -190,12 +188,10 @@ impl Model {
                 (Input::LowerLinksForce, figures.lower_links, lower_calibration),
                 (Input::TopLinkForce, figures.top_link, top_calibration),
             ];
-            let forces = forces
-                .into_iter()
-                .filter_map(|(input, mean, calibration)| {
-                    Some((input, Force { mean: mean?, calibration, reading: coordinates.next() }))
-                })
-                .collect();
+            let forces = forces.into_iter().filter_map(|(input, mean, calibration)| {
+                Some((input, Force { mean: mean?, calibration, reading: next() }))
+            });
+            let forces = forces.collect();
             let depth = figures.depth_or_described(plow);
             let soil_height = SoilHeight::of(plow, depth);
             let height_sds = soil_height.shared_and_own_sd(depth);
@@ -209,13 +205,11 @@ impl Model {
                 also.push(|loads| loads.expected_gain_n_per_n);
                 model.observe(number, observation(gain, GAIN_MODEL_SD_N_PER_N));
             }
-            if let Some(angle) =
-                figures.drawbar_angle.map(|angle| angle.si()).filter(|_| plow.kind() != Kind::Mounted)
-            {
+            if let Some(angle) = figures.drawbar_angle.filter(|_| plow.kind() != Kind::Mounted) {
                 also.push(|loads| loads.drawbar_slope.atan().to_degrees());
-                model.observe(number, observation(&angle, DRAWBAR_ZERO_HALF_WIDTH_DEG / Z_975));
+                model.observe(number, observation(&angle.si(), DRAWBAR_ZERO_HALF_WIDTH_DEG / Z_975));
             }
-            let [pose, slope] = std::array::from_fn(|_| coordinates.next());
+            let [pose, slope] = std::array::from_fn(|_| next());
             let (pose_shift, pose_sd) = pin_pose(plow, figures);
             model.runs.push(RunModel {
                 centres: distributions.centres(),
@@ -232,7 +226,7 @@ impl Model {
                 also,
             });
         }
-        model.dimension = coordinates.0;
+        model.dimension = dimension;
         Ok(model)
     }
 
@@ -243,33 +237,40 @@ impl Model {
 
     /// σ that the runs share.
     pub(super) fn soil_slope(&self, x: &[f64]) -> f64 {
-        self.soil_slope.0.at(at(x, self.soil_slope.1))
+        self.soil_slope.0.at(x[self.soil_slope.1])
     }
 
     /// Height of the soil force that the runs share, at the mean of their depths.
     pub(super) fn soil_height_m(&self, x: &[f64]) -> f64 {
-        let u = at(x, self.soil_height);
-        let heights = self.runs.iter().map(|run| run.soil_height.mean.m() + run.height_sds_m.0 * u);
+        let heights = self.runs.iter().map(|run| self.shared_height_m(run, x));
         heights.sum::<f64>() / self.runs.len().max(1) as f64
+    }
+
+    fn shared_height_m(&self, run: &RunModel, x: &[f64]) -> f64 {
+        run.soil_height.mean.m() + run.height_sds_m.0 * x[self.soil_height]
     }
 
     fn inputs(&self, run: &RunModel, x: &[f64]) -> Inputs<f64> {
         let mut inputs = run.centres;
         for (input, distribution, place) in &self.shared {
-            inputs[*input] = distribution.at(at(x, *place));
+            inputs[*input] = distribution.at(x[*place]);
         }
-        let pose_m = run.pose_m.0 + run.pose_m.1 * at(x, run.pose);
+        let pose_m = run.pose_m.0 + run.pose_m.1 * x[run.pose];
         inputs.plow_hole_height = run.plow_hole.z_m(x) + pose_m;
         inputs.tractor_hole_height = run.tractor_hole.z_m(x);
         for (input, force) in &run.forces {
             inputs[*input] = force.true_n(x);
         }
-        inputs.soil_slope = self.soil_slope(x) + SLOPE_PASS_SD * at(x, run.slope);
+        inputs.soil_slope = self.soil_slope(x) + SLOPE_PASS_SD * x[run.slope];
         inputs
     }
 
-    /// A run as these coordinates have it; `None` if it cannot be.
-    fn draw(&self, run: &RunModel, x: &[f64]) -> Option<Draw> {
+    /// A run, by its number, as these coordinates have it; `None` if it cannot be.
+    pub(super) fn draw(&self, number: usize, x: &[f64]) -> Option<Draw> {
+        self.draw_of(&self.runs[number], x)
+    }
+
+    fn draw_of(&self, run: &RunModel, x: &[f64]) -> Option<Draw> {
         let mut inputs = self.inputs(run, x);
         if let Some(from) = run.from_links {
             self.plow_model.load_from_links(&mut inputs, from).ok()?;
@@ -277,18 +278,12 @@ impl Model {
         solve_backwards(&self.plow_model, &inputs, run.measured).ok()
     }
 
-    /// All runs at these coordinates.
-    pub(super) fn draws(&self, x: &[f64]) -> Option<Vec<Draw>> {
-        self.runs.iter().map(|run| self.draw(run, x)).collect()
-    }
-
     /// What would be observed at these coordinates, in the order of the observations.
     pub(super) fn predict(&self, x: &[f64]) -> Option<Vec<f64>> {
         let mut predicted = Vec::with_capacity(self.observed.len());
         for run in &self.runs {
-            let draw = self.draw(run, x)?;
-            let shared_z_m = run.soil_height.mean.m() + run.height_sds_m.0 * at(x, self.soil_height);
-            predicted.push(draw.side.soil_at.z.m() - shared_z_m);
+            let draw = self.draw_of(run, x)?;
+            predicted.push(draw.side.soil_at.z.m() - self.shared_height_m(run, x));
             if run.measured == MeasuredLoads::Both {
                 predicted.push(draw.side.soil_slope - self.soil_slope(x));
             }
@@ -300,7 +295,7 @@ impl Model {
     /// Whether all carriers carry and the soil acts where it can.
     pub(super) fn possible(&self, x: &[f64]) -> bool {
         let within = |run: &RunModel| {
-            let draw = self.draw(run, x);
+            let draw = self.draw_of(run, x);
             draw.is_some_and(|draw| run.soil_height.likeliness(draw.side.soil_at.z) > 0.0)
         };
         self.runs.iter().all(within)

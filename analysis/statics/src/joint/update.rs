@@ -54,6 +54,11 @@ struct Accepted {
     sd: f64,
 }
 
+/// Squared distance of each reading from what is predicted, in its standard deviations.
+fn squared_residuals(observed: &[Observation], predicted: &[f64]) -> impl Iterator<Item = f64> {
+    observed.iter().zip(predicted).map(|(o, p)| ((o.value - p) / o.sd).powi(2))
+}
+
 fn dot(a: &[f64], b: &[f64]) -> f64 {
     a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
@@ -75,11 +80,8 @@ pub fn sample_posterior(
 ) -> Option<Posterior> {
     let start = start(dimension, &predict, rng)?;
     let (mode, taken) = most_likely(start, &predict, observed)?;
-    let squared_residuals_at = |predicted: &[f64]| -> Vec<f64> {
-        observed.iter().zip(predicted).map(|(o, p)| ((o.value - p) / o.sd).powi(2)).collect()
-    };
-    let squared_residuals = squared_residuals_at(&predict(&mode)?);
-    let chi_square = dot(&mode, &mode) + squared_residuals.iter().sum::<f64>();
+    let cost = |x: &[f64]| cost(x, &predict, observed);
+    let chi_square = cost(&mode)?;
     let proposals = wanted * PROPOSALS_PER_DRAW;
     let mut weighted = Vec::with_capacity(proposals);
     for _ in 0..proposals {
@@ -88,10 +90,7 @@ pub fn sample_posterior(
             + taken.iter().map(|one| (dot(&one.gradient, &off) / one.sd).powi(2)).sum::<f64>();
         let mut x = mode.clone();
         shift(&mut x, WIDENED.sqrt(), &off);
-        let exact = possible(&x)
-            .then(|| predict(&x))
-            .flatten()
-            .map(|predicted| dot(&x, &x) + squared_residuals_at(&predicted).iter().sum::<f64>());
+        let exact = possible(&x).then(|| cost(&x)).flatten();
         // `squared_distance` is of the draw before it was widened, so its density falls by half of it all the same.
         let log_weight =
             exact.map_or(f64::NEG_INFINITY, |exact| 0.5 * (squared_distance - (exact - chi_square)));
@@ -99,6 +98,7 @@ pub fn sample_posterior(
     }
     let (draws, effective_sample_size) = resampled(weighted, wanted, rng.random::<f64>())?;
     let draws = Samples::new(draws, proposals);
+    let squared_residuals = squared_residuals(observed, &predict(&mode)?).collect();
     Some(Posterior { draws, effective_sample_size, chi_square, squared_residuals })
 }
 
@@ -108,14 +108,18 @@ fn start(
     predict: &impl Fn(&[f64]) -> Option<Vec<f64>>,
     rng: &mut impl Rng,
 ) -> Option<Vec<f64>> {
-    let mut x = vec![0.0; dimension];
-    for _ in 0..STARTS_MAX {
-        if predict(&x).is_some() {
-            return Some(x);
-        }
-        x = (0..dimension).map(|_| StandardNormal.sample(rng)).collect();
-    }
-    None
+    let middle = std::iter::once(vec![0.0; dimension]);
+    let mut draws = middle.chain(std::iter::repeat_with(|| normals(dimension, rng))).take(STARTS_MAX);
+    draws.find(|x| predict(x).is_some())
+}
+
+fn normals(dimension: usize, rng: &mut impl Rng) -> Vec<f64> {
+    (0..dimension).map(|_| StandardNormal.sample(rng)).collect()
+}
+
+/// Squared distance of a point from what was known and from what was observed.
+fn cost(x: &[f64], predict: &impl Fn(&[f64]) -> Option<Vec<f64>>, observed: &[Observation]) -> Option<f64> {
+    Some(dot(x, x) + squared_residuals(observed, &predict(x)?).sum::<f64>())
 }
 
 /// Gauss-Newton with halved steps, and the observations taken in at its end.
@@ -124,12 +128,7 @@ fn most_likely(
     predict: &impl Fn(&[f64]) -> Option<Vec<f64>>,
     observed: &[Observation],
 ) -> Option<(Vec<f64>, Vec<Accepted>)> {
-    let cost = |x: &[f64]| -> Option<f64> {
-        let predicted = predict(x)?;
-        let squared_residual: f64 =
-            observed.iter().zip(&predicted).map(|(o, p)| ((o.value - p) / o.sd).powi(2)).sum();
-        Some(dot(x, x) + squared_residual)
-    };
+    let cost = |x: &[f64]| cost(x, predict, observed);
     let mut x = start;
     for _ in 0..STEPS_MAX {
         let (target, _) = linear_update(&x, predict, observed)?;
@@ -207,7 +206,7 @@ fn gradients(x: &[f64], predict: &impl Fn(&[f64]) -> Option<Vec<f64>>, here: &[f
 /// A draw about the most likely point: an unconditional one, moved by what each observation of it, with an error
 /// of its own, would have moved the mean.
 fn conditional(dimension: usize, taken: &[Accepted], rng: &mut impl Rng) -> Vec<f64> {
-    let mut off: Vec<f64> = (0..dimension).map(|_| StandardNormal.sample(rng)).collect();
+    let mut off = normals(dimension, rng);
     for one in taken {
         let error: f64 = StandardNormal.sample(rng);
         let innovation = dot(&one.gradient, &off) + one.sd * error;

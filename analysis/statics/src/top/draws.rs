@@ -6,8 +6,7 @@
 
 use super::plow::PulledPlow;
 use super::resistance::place;
-use super::tractor::Tractor;
-use super::view::TopView;
+use super::tractor::{TopView, Tractor};
 use super::{TopError, TopPoint};
 use crate::distribution::Distribution;
 use crate::inputs::Inputs;
@@ -51,27 +50,15 @@ pub struct TopDraw {
     pub cornering_per_rad: f64,
 }
 
-/// The distribution of every input.
+/// A plow in one setting behind its tractor, every entry of the description with its distribution.
 #[derive(Clone, Copy, Debug)]
-pub struct TopInputs {
-    plow_model: PlowModel,
-    side: Inputs<Distribution>,
-    depth: Distribution,
-    half_cut_m: f64,
-    resistance_y: Distribution,
-    friction: Distribution,
-    front_axle: Distribution,
-    rear_axle: Distribution,
-    wheelbase: Distribution,
-    track: Distribution,
-    tyre: Distribution,
-    hitch_behind: Distribution,
-    wall_offset: Distribution,
-    right_share: Distribution,
-    gravity_z: Option<Distribution>,
+pub struct TopInputs<'a> {
+    plow: &'a Plow,
+    tractor: &'a Described,
     /// Place of the pin, left of the middle of the cut; `None` for a pin in the tractor's middle.
     pin_y: Option<Distribution>,
-    in_furrow: bool,
+    plow_model: PlowModel,
+    side: Inputs<Distribution>,
     pull: Force,
 }
 
@@ -79,48 +66,34 @@ fn normal(mean: f64, half_width: f64) -> Distribution {
     Distribution::Normal { mean, sd: half_width / stats::student::Z_975 }
 }
 
-fn length(measured: &Measured<Length>, half_width_m: f64) -> Distribution {
-    let sd = measured.standard_uncertainty(Length::from_m(half_width_m));
-    Distribution::Normal { mean: measured.si(), sd }
-}
-
 fn load(measured: &Measured<Force>) -> Distribution {
-    let default = Force::from_n(AXLE_LOAD_HALF_WIDTH_SHARE * measured.si());
-    Distribution::Normal { mean: measured.si(), sd: measured.standard_uncertainty(default) }
+    Distribution::measured(measured, AXLE_LOAD_HALF_WIDTH_SHARE * measured.si())
 }
 
-impl TopInputs {
+fn dimension(measured: &Measured<Length>) -> Distribution {
+    Distribution::measured(measured, TRACTOR_HALF_WIDTH_M)
+}
+
+/// Inside of the right rear tyre, left of the wall of the open furrow.
+fn wall_offset(tractor: &Described) -> Distribution {
+    // Without a figure the tyre touches the wall; on land the description is refused without one.
+    let touching = Measured::exactly_as_read(Length::from_m(0.0));
+    Distribution::measured(&tractor.furrow_wall_offset.unwrap_or(touching), WALL_HALF_WIDTH_M)
+}
+
+impl<'a> TopInputs<'a> {
     /// Plow, tractor and setting, at a pull along the drawbar that is taken as it is.
     ///
     /// # Errors
     /// [`TopError::NotTrailed`], [`TopError::NoTractor`].
-    pub fn of(plow: &Plow, setting: &Setting, pull: Force) -> Result<Self, TopError> {
+    pub fn of(plow: &'a Plow, setting: &Setting, pull: Force) -> Result<Self, TopError> {
         if plow.kind() != Kind::Trailed {
             return Err(TopError::NotTrailed { kind: plow.kind().name() });
         }
         let tractor = plow.tractor.as_ref().ok_or(TopError::NoTractor)?;
-        let dimension = |measured: &Measured<Length>| length(measured, TRACTOR_HALF_WIDTH_M);
-        let bottoms = &plow.bottoms;
-        Ok(Self {
-            plow_model: PlowModel::of(plow),
-            side: Inputs::of_plow(plow, setting),
-            depth: normal(bottoms.depth.m(), FURROW_HALF_WIDTH_M),
-            half_cut_m: plow.total_cut_m() / 2.0,
-            resistance_y: place(bottoms.cut_width),
-            friction: bottoms.landside_friction.map_or(FRICTION, |mu| normal(mu, FRICTION_HALF_WIDTH)),
-            front_axle: load(&tractor.front_axle_load),
-            rear_axle: load(&tractor.rear_axle_load),
-            wheelbase: dimension(&tractor.wheelbase),
-            track: dimension(&tractor.track),
-            tyre: dimension(&tractor.rear_tyre_width),
-            hitch_behind: dimension(&tractor.hitch_behind_rear_axle),
-            wall_offset: wall_offset(tractor),
-            right_share: normal(tractor.right_pull_share.unwrap_or(RIGHT_SHARE), RIGHT_SHARE_HALF_WIDTH),
-            gravity_z: tractor.centre_of_gravity_height.map(|z| length(&z, GRAVITY_HALF_WIDTH_M)),
-            pin_y: setting.lateral_offset.map(|y| normal(y.m(), PIN_HALF_WIDTH_M)),
-            in_furrow: tractor.right_wheel == RightWheel::Furrow,
-            pull,
-        })
+        let pin_y = setting.lateral_offset.map(|y| normal(y.m(), PIN_HALF_WIDTH_M));
+        let side = Inputs::of_plow(plow, setting);
+        Ok(Self { plow, tractor, pin_y, plow_model: PlowModel::of(plow), side, pull })
     }
 
     /// One draw of all inputs, independent of each other.
@@ -145,43 +118,45 @@ impl TopInputs {
         side: &Inputs<f64>,
         value: &mut impl FnMut(Distribution) -> f64,
     ) -> Result<TopDraw, TopError> {
+        let (described, bottoms, half_cut_m) =
+            (self.tractor, &self.plow.bottoms, self.plow.total_cut_m() / 2.0);
         let side = self.plow_model.side_view(side)?;
-        let (track_m, tyre_m) = (value(self.track), value(self.tyre));
-        let tyre_inside_y_m = value(self.wall_offset) - self.half_cut_m;
+        let track_m = value(dimension(&described.track));
+        let tyre_m = value(dimension(&described.rear_tyre_width));
+        let tyre_inside_y_m = value(wall_offset(described)) - half_cut_m;
         let middle_y_m = tyre_inside_y_m - tyre_m / 2.0 + track_m / 2.0;
-        let furrow_m = value(self.depth);
+        let furrow_m = value(normal(bottoms.depth.m(), FURROW_HALF_WIDTH_M));
+        let right_ground_m = if described.right_wheel == RightWheel::Furrow { -furrow_m } else { 0.0 };
+        let right_share = described.right_pull_share.unwrap_or(RIGHT_SHARE);
+        let gravity_z = described.centre_of_gravity_height;
         let tractor = Tractor {
-            front_axle: Force::from_n(value(self.front_axle)),
-            rear_axle: Force::from_n(value(self.rear_axle)),
-            wheelbase: Length::from_m(value(self.wheelbase)),
+            front_axle: Force::from_n(value(load(&described.front_axle_load))),
+            rear_axle: Force::from_n(value(load(&described.rear_axle_load))),
+            wheelbase: Length::from_m(value(dimension(&described.wheelbase))),
             track: Length::from_m(track_m),
-            hitch_behind: Length::from_m(value(self.hitch_behind)),
+            hitch_behind: Length::from_m(value(dimension(&described.hitch_behind_rear_axle))),
             middle_y: Length::from_m(middle_y_m),
             left_ground_z: Length::from_m(0.0),
-            right_ground_z: Length::from_m(if self.in_furrow { -furrow_m } else { 0.0 }),
-            right_share: value(self.right_share),
-            gravity_z: self.gravity_z.map(&mut *value).map(Length::from_m),
+            right_ground_z: Length::from_m(right_ground_m),
+            right_share: value(normal(right_share, RIGHT_SHARE_HALF_WIDTH)),
+            gravity_z: gravity_z
+                .map(|z| Length::from_m(value(Distribution::measured(&z, GRAVITY_HALF_WIDTH_M)))),
         };
         let pin_y_m = self.pin_y.map_or(middle_y_m, &mut *value);
         let t = side.drawbar_slope();
+        let friction = bottoms.landside_friction.map_or(FRICTION, |mu| normal(mu, FRICTION_HALF_WIDTH));
         let plow = PulledPlow {
-            centre: TopPoint { x: side.soil_at.x, y: Length::from_m(value(self.resistance_y)) },
+            centre: TopPoint { x: side.soil_at.x, y: Length::from_m(value(place(bottoms.cut_width))) },
             pin: TopPoint { x: side.tractor_hitch.x, y: Length::from_m(pin_y_m) },
             pull_slope: t,
             soil_draft: Force::from_n(0.0),
             side_share: value(SIDE_SHARE),
-            landside_friction: value(self.friction).max(0.0),
-            wall_y: Length::from_m(self.half_cut_m),
+            landside_friction: value(friction).max(0.0),
+            wall_y: Length::from_m(half_cut_m),
         };
         // The pull is the one of the side view: along a drawbar that leads nearly straight ahead.
         let plow = plow.with_draft(Force::from_n(self.pull.n() / t.hypot(1.0)))?;
         let view = TopView { plow, pin_z: side.tractor_hitch.z, tractor };
         Ok(TopDraw { view, cornering_per_rad: value(CORNERING_PER_RAD) })
     }
-}
-
-/// Inside of the right rear tyre, left of the wall of the open furrow.
-fn wall_offset(tractor: &Described) -> Distribution {
-    // Without a figure the tyre touches the wall; on land the description is refused without one.
-    tractor.furrow_wall_offset.map_or(normal(0.0, WALL_HALF_WIDTH_M), |at| length(&at, WALL_HALF_WIDTH_M))
 }

@@ -1,9 +1,8 @@
 //! Laws that the top view must keep, whatever plow and tractor: random ones, no numbers from outside.
 
 use super::plow::PulledPlow;
-use super::tractor::Tractor;
-use super::view::{TopForces, TopView};
-use super::{TopError, TopPoint, imbalance};
+use super::tractor::{TopForces, TopView, Tractor};
+use super::{TopError, TopForce, TopPoint};
 use ingest::quantity::{Force, Length};
 use proptest::prelude::*;
 
@@ -20,11 +19,10 @@ prop_compose! {
         right_share in 0.2..0.8f64,
         gravity_z_m in proptest::option::of(0.5..1.2f64),
     ) -> TopView {
-        let centre_at = TopPoint { x: Length::from_m(centre.0), y: Length::from_m(centre.1)};
         TopView {
             plow: PulledPlow {
-                centre: centre_at,
-                pin: TopPoint { x: Length::from_m(pin.0), y: Length::from_m(pin.1)},
+                centre: TopPoint::from_m(centre.0, centre.1),
+                pin: TopPoint::from_m(pin.0, pin.1),
                 pull_slope: soil.0,
                 soil_draft: Force::from_n(soil.1),
                 side_share: soil.2,
@@ -72,10 +70,7 @@ fn mirrored(view: &TopView) -> TopView {
 
 /// Every length times `length`, then the origin moved, then every force times `force`.
 fn changed(view: &TopView, length: f64, origin: (f64, f64, f64), force: f64) -> TopView {
-    let point = |p: TopPoint| TopPoint {
-        x: Length::from_m(length * p.x.m() + origin.0),
-        y: Length::from_m(length * p.y.m() + origin.1),
-    };
+    let point = |p: TopPoint| TopPoint::from_m(length * p.x.m() + origin.0, length * p.y.m() + origin.1);
     let (plow, tractor) = (&view.plow, &view.tractor);
     TopView {
         plow: PulledPlow {
@@ -102,35 +97,27 @@ fn changed(view: &TopView, length: f64, origin: (f64, f64, f64), force: f64) -> 
 }
 
 /// All that a mirror leaves as it is, then all that it turns around; forces, then lengths, then the moment.
-fn kept_and_turned(f: &TopForces) -> ([f64; 9], [f64; 8]) {
+fn kept_and_turned(f: &TopForces) -> (Vec<f64>, Vec<f64>) {
     let (plow, tractor) = (&f.plow, &f.tractor);
+    let on_plow = [plow.pull.x, plow.pull.z, plow.soil_side, plow.landside, plow.friction];
+    let kept = on_plow.into_iter().chain([tractor.front_axle, tractor.rear_axle]).map(Force::n);
+    let sideways = [plow.pull.y, tractor.front_side, tractor.rear_side, tractor.held_over].map(Force::n);
+    let shift_y = tractor.across.map_or(Length::from_m(0.0), |across| across.shift_y);
+    let offsets = [tractor.line_offset, tractor.target_offset, shift_y].map(Length::m);
     (
-        [
-            plow.pull.x.n(),
-            plow.pull.z.n(),
-            plow.soil_side.n(),
-            plow.landside.n(),
-            plow.friction.n(),
-            tractor.front_axle.n(),
-            tractor.rear_axle.n(),
-            tractor.dynamic_centre.m(),
-            tractor.standing_centre.m(),
-        ],
-        [
-            plow.pull.y.n(),
-            tractor.front_side.n(),
-            tractor.rear_side.n(),
-            tractor.held_over.n(),
-            tractor.line_offset.m(),
-            tractor.target_offset.m(),
-            tractor.across.map_or(0.0, |across| across.shift_y.m()),
-            tractor.turning.n_m(),
-        ],
+        kept.chain([tractor.dynamic_centre.m(), tractor.standing_centre.m()]).collect(),
+        sideways.into_iter().chain(offsets).chain([tractor.turning.n_m()]).collect(),
     )
 }
 
 fn near(a: f64, b: f64, scale: f64) -> bool {
     (a - b).abs() <= 1e-9 * scale
+}
+
+/// What is left of the forces when they are added up: forward and left, in N, and about the origin, in N·m.
+fn imbalance(forces: &[TopForce]) -> [f64; 3] {
+    let sum = |part: fn(&TopForce) -> f64| forces.iter().map(part).sum();
+    [sum(|f| f.x.n()), sum(|f| f.y.n()), sum(|f| f.at.x.m() * f.y.n() - f.at.y.m() * f.x.n())]
 }
 
 /// The largest force of a view, in N.
@@ -145,14 +132,14 @@ proptest! {
         let scale = scale_n(&view) * 10.0;
         let (plow, tractor) = view.force_lists(&forces);
         let (on_plow, on_tractor) = (imbalance(&plow), imbalance(&tractor));
-        prop_assert!(near(on_plow.x.n(), 0.0, scale) && near(on_tractor.x.n(), 0.0, scale), "{on_plow:?}");
-        prop_assert!(near(on_tractor.y.n(), 0.0, scale), "{on_tractor:?}");
-        prop_assert!(near(on_tractor.moment.n_m(), 0.0, scale), "{on_tractor:?}");
+        prop_assert!(near(on_plow[0], 0.0, scale) && near(on_tractor[0], 0.0, scale), "{on_plow:?}");
+        prop_assert!(near(on_tractor[1], 0.0, scale), "{on_tractor:?}");
+        prop_assert!(near(on_tractor[2], 0.0, scale), "{on_tractor:?}");
         if forces.plow.landside_holds {
-            prop_assert!(near(on_plow.y.n(), 0.0, scale) && near(on_plow.moment.n_m(), 0.0, scale), "{on_plow:?}");
+            prop_assert!(near(on_plow[1], 0.0, scale) && near(on_plow[2], 0.0, scale), "{on_plow:?}");
         } else {
             // What is missing is what would hold the plow, and the wall cannot pull.
-            prop_assert!(on_plow.y.n() < 0.0 && forces.plow.landside.n() == 0.0, "{on_plow:?}");
+            prop_assert!(on_plow[1] < 0.0 && forces.plow.landside.n() == 0.0, "{on_plow:?}");
         }
     }
 
@@ -241,8 +228,8 @@ proptest! {
 fn plain() -> TopView {
     TopView {
         plow: PulledPlow {
-            centre: TopPoint { x: Length::from_m(-1.0), y: Length::from_m(0.1) },
-            pin: TopPoint { x: Length::from_m(1.0), y: Length::from_m(0.1) },
+            centre: TopPoint::from_m(-1.0, 0.1),
+            pin: TopPoint::from_m(1.0, 0.1),
             pull_slope: 0.1,
             soil_draft: Force::from_n(8_000.0),
             side_share: 0.25,
@@ -282,10 +269,8 @@ fn a_straight_pull_without_side_force_of_the_soil_touches_no_wall() {
     let mut view = plain();
     view.plow.side_share = 0.0;
     let forces = view.forces().unwrap();
-    assert_eq!(
-        (forces.plow.landside.n(), forces.plow.pull.y.n(), forces.plow.pull.x.n()),
-        (0.0, 0.0, 8_000.0)
-    );
+    let (plow, pull) = (&forces.plow, forces.plow.pull);
+    assert_eq!((plow.landside.n(), pull.y.n(), pull.x.n()), (0.0, 0.0, 8_000.0));
     assert_eq!((forces.tractor.held_over.n(), forces.tractor.front_side.n()), (0.0, 0.0));
 }
 

@@ -4,14 +4,13 @@
 //! x forward of the front wheel axle of the plow, y left of the middle of the cut, z up (ISO 8855 axes). Bottoms
 //! throw to the right, so the wall that the landsides press on is on the left, and the open furrow, with its own
 //! wall, on the right. [`resistance`] places the centre of resistance, [`plow`] and [`tractor`] are the two
-//! bodies, [`view`] joins them at the pin, [`draws`] gives every input its distribution and [`report`] its outcome.
+//! bodies, joined at the pin, [`draws`] gives every input its distribution and [`report`] its outcome.
 
 pub mod draws;
 pub mod plow;
 pub mod report;
 pub mod resistance;
 pub mod tractor;
-pub mod view;
 
 #[cfg(test)]
 mod equations;
@@ -19,7 +18,7 @@ mod equations;
 mod worked_examples;
 
 use super::side::StaticsError;
-use ingest::quantity::{Angle, Force, Length, Moment, in_si};
+use ingest::quantity::{Angle, Force, Length, in_si};
 use serde::Serialize;
 
 /// A point of the top view.
@@ -31,6 +30,13 @@ pub struct TopPoint {
     /// Left.
     #[serde(rename = "y_m", serialize_with = "in_si")]
     pub y: Length,
+}
+
+impl TopPoint {
+    /// The point at these coordinates, in m.
+    pub const fn from_m(x_m: f64, y_m: f64) -> Self {
+        Self { x: Length::from_m(x_m), y: Length::from_m(y_m) }
+    }
 }
 
 /// Which force of the top view.
@@ -70,25 +76,9 @@ pub struct TopForce {
     pub y: Force,
 }
 
-/// What is left of horizontal forces when they are added up.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct TopImbalance {
-    /// Forward.
-    pub x: Force,
-    /// Left.
-    pub y: Force,
-    /// About the vertical through the origin, left turn positive.
-    pub moment: Moment,
-}
-
-/// Adds forces up: the three equations of equilibrium in the top view.
-#[must_use]
-pub fn imbalance(forces: &[TopForce]) -> TopImbalance {
-    let sum = |part: fn(&TopForce) -> f64| forces.iter().map(part).sum();
-    TopImbalance {
-        x: Force::from_n(sum(|f| f.x.n())),
-        y: Force::from_n(sum(|f| f.y.n())),
-        moment: Moment::from_n_m(sum(|f| f.at.x.m() * f.y.n() - f.at.y.m() * f.x.n())),
+impl TopForce {
+    fn of(kind: TopForceKind, at: TopPoint, x_n: f64, y_n: f64) -> Self {
+        Self { kind, at, x: Force::from_n(x_n), y: Force::from_n(y_n) }
     }
 }
 

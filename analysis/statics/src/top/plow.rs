@@ -47,14 +47,11 @@ pub struct PullParts {
 
 impl PullParts {
     /// The parts at a draft, for a line that rises `slope` and leads `lead` to the left per length forward.
-    #[must_use]
     pub fn of_draft(draft: Force, slope: f64, lead: f64) -> Self {
-        let side = |per_draft: f64| Force::from_n(draft.n() * per_draft);
-        Self { x: draft, y: side(lead), z: side(slope) }
+        Self { x: draft, y: Force::from_n(draft.n() * lead), z: Force::from_n(draft.n() * slope) }
     }
 
     /// The whole pull.
-    #[must_use]
     pub fn total(self) -> Force {
         Force::from_n(self.x.n().hypot(self.y.n()).hypot(self.z.n()))
     }
@@ -130,23 +127,19 @@ impl PulledPlow {
     }
 
     /// Every horizontal force on the plow.
-    #[must_use]
     pub fn force_list(&self, forces: &PlowForces) -> Vec<TopForce> {
         let side = self.wall_side();
         let wall = TopPoint { y: self.wall_y, ..self.centre };
         // Friction at the wall turns the plow toward it; the soil's own line is as far from the centre as undoes that.
-        let soil_off_m = if self.soil_draft.n() > 0.0 {
-            forces.friction.n() * (self.wall_y.m() - self.centre.y.m()) / self.soil_draft.n()
-        } else {
-            0.0
-        };
+        let (draft_n, friction_n) = (self.soil_draft.n(), forces.friction.n());
+        let wall_off_m = self.wall_y.m() - self.centre.y.m();
+        let soil_off_m = if draft_n > 0.0 { friction_n * wall_off_m / draft_n } else { 0.0 };
         let soil = TopPoint { y: Length::from_m(self.centre.y.m() - soil_off_m), ..self.centre };
-        let force = |kind, at, x_n, y_n| TopForce { kind, at, x: Force::from_n(x_n), y: Force::from_n(y_n) };
         vec![
-            force(TopForceKind::Soil, soil, -self.soil_draft.n(), side * forces.soil_side.n()),
-            force(TopForceKind::Landside, wall, 0.0, -side * forces.landside.n()),
-            force(TopForceKind::LandsideFriction, wall, -forces.friction.n(), 0.0),
-            force(TopForceKind::Pull, self.pin, forces.pull.x.n(), forces.pull.y.n()),
+            TopForce::of(TopForceKind::Soil, soil, -draft_n, side * forces.soil_side.n()),
+            TopForce::of(TopForceKind::Landside, wall, 0.0, -side * forces.landside.n()),
+            TopForce::of(TopForceKind::LandsideFriction, wall, -friction_n, 0.0),
+            TopForce::of(TopForceKind::Pull, self.pin, forces.pull.x.n(), forces.pull.y.n()),
         ]
     }
 

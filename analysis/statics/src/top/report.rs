@@ -2,8 +2,7 @@
 
 use super::draws::{FRONT_GRIP, TopDraw, TopInputs};
 use super::resistance::{MOVERS, Mover, place};
-use super::tractor::AcrossLoads;
-use super::view::{TopForces, TopView};
+use super::tractor::{AcrossLoads, TopForces, TopView};
 use super::{TopError, TopForce};
 use crate::distribution::Distribution;
 use crate::samples::Samples;
@@ -207,15 +206,14 @@ impl Solved {
         FRONT_GRIP * self.forces.tractor.front_axle.n()
     }
 
-    /// Slip angle that the held-over force takes.
-    fn slip_rad(&self) -> f64 {
-        let side_n = self.forces.tractor.held_over.n().abs().min(self.most_side_n());
-        side_n / (self.draw.cornering_per_rad * self.forces.tractor.front_axle.n())
+    /// What the front wheels give of the held-over force.
+    fn side_n(&self) -> f64 {
+        self.forces.tractor.held_over.n().abs().min(self.most_side_n())
     }
 
-    fn held_over_power(&self, speed: Speed) -> Power {
-        let side_n = self.forces.tractor.held_over.n().abs().min(self.most_side_n());
-        Power::from_w(side_n * speed.mps() * self.slip_rad().sin())
+    /// Slip angle that it takes.
+    fn slip_rad(&self) -> f64 {
+        self.side_n() / (self.draw.cornering_per_rad * self.forces.tractor.front_axle.n())
     }
 }
 
@@ -234,12 +232,11 @@ pub fn top_report(
     let middle = distributions.middle()?;
     let forces = middle.view.forces()?;
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let mut now = Vec::with_capacity(DRAWS);
-    for _ in 0..DRAWS {
-        let solved = distributions.draw(&mut rng).and_then(Solved::of);
-        now.extend(solved.and_then(|solved| Ok((solved.draw.view.pin_y_for_target()?, solved))));
-    }
-    let with_target = Samples::new(now, DRAWS);
+    let drawn = (0..DRAWS).filter_map(|_| {
+        let solved = Solved::of(distributions.draw(&mut rng).ok()?).ok()?;
+        Some((solved.draw.view.pin_y_for_target().ok()?, solved))
+    });
+    let with_target = Samples::new(drawn.collect(), DRAWS);
     if !with_target.are_enough(KEPT_SHARE_MIN, DRAWS) {
         return Err(TopError::FewDraws { kept: with_target.len(), tried: DRAWS });
     }
@@ -273,7 +270,7 @@ pub fn top_report(
         pin_move,
         pin_step,
         advised_move,
-        after: if enough { Some(at_pin(&after, speed)?) } else { None },
+        after: enough.then(|| at_pin(&after, speed)).transpose()?,
         view: middle.view,
         forces,
         plow_forces,
@@ -294,12 +291,10 @@ fn moved<'a>(now: &Samples<&'a Solved>, by: Length) -> Samples<(&'a Solved, Solv
 
 /// Left or right only if the whole interval says so.
 fn turn(off_target: &Estimate<Length>) -> Turn {
-    if off_target.low.m() > 0.0 {
-        Turn::Left
-    } else if off_target.high.m() < 0.0 {
-        Turn::Right
-    } else {
-        Turn::NotShown
+    match (off_target.low.m() > 0.0, off_target.high.m() < 0.0) {
+        (true, _) => Turn::Left,
+        (_, true) => Turn::Right,
+        _ => Turn::NotShown,
     }
 }
 
@@ -332,7 +327,7 @@ fn at_pin(draws: &Samples<&Solved>, speed: Speed) -> Result<AtPin, TopError> {
         turning: figure(draws, |s| s.forces.tractor.turning)?,
         held_over: figure(draws, |s| s.forces.tractor.held_over)?,
         held_over_slip: figure(draws, |s| Angle::from_deg(s.slip_rad().to_degrees()))?,
-        held_over_power: figure(draws, |s| s.held_over_power(speed))?,
+        held_over_power: figure(draws, |s| Power::from_w(s.side_n() * speed.mps() * s.slip_rad().sin()))?,
         landside_off_probability: probability(|s| !s.forces.plow.landside_holds)?,
         front_slides_probability: probability(|s| s.forces.tractor.held_over.n().abs() > s.most_side_n())?,
     })
@@ -341,7 +336,6 @@ fn at_pin(draws: &Samples<&Solved>, speed: Speed) -> Result<AtPin, TopError> {
 fn loads(draws: &Samples<&Solved>) -> Result<TractorLoads, TopError> {
     let across: Option<Vec<AcrossLoads>> = draws.iter().map(|solved| solved.forces.tractor.across).collect();
     let across = across.map(|across| Samples::new(across, draws.tried()));
-    let across = across.as_ref();
     Ok(TractorLoads {
         standing_front: figure(draws, |s| s.draw.view.tractor.front_axle)?,
         standing_rear: figure(draws, |s| s.draw.view.tractor.rear_axle)?,
@@ -349,8 +343,8 @@ fn loads(draws: &Samples<&Solved>) -> Result<TractorLoads, TopError> {
         rear_axle: figure(draws, |s| s.forces.tractor.rear_axle)?,
         standing_centre: figure(draws, |s| s.forces.tractor.standing_centre)?,
         dynamic_centre: figure(draws, |s| s.forces.tractor.dynamic_centre)?,
-        shift_y: across.and_then(|all| all.estimate(|a| a.shift_y)),
-        left_rear: across.and_then(|all| all.estimate(|a| a.left_rear)),
-        right_rear: across.and_then(|all| all.estimate(|a| a.right_rear)),
+        shift_y: across.as_ref().and_then(|all| all.estimate(|a| a.shift_y)),
+        left_rear: across.as_ref().and_then(|all| all.estimate(|a| a.left_rear)),
+        right_rear: across.as_ref().and_then(|all| all.estimate(|a| a.right_rear)),
     })
 }

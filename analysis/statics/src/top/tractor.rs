@@ -1,4 +1,4 @@
-//! The tractor in the top view: axle loads under pull, and the balance of its turning.
+//! The tractor in the top view, joined to its plow at the pin: axle loads under pull, and the balance of its turning.
 //!
 //! Loads from moments about the rear axle and upwards; turning about the dynamic centre of gravity: the place
 //! along the tractor where the resultant of the axle loads is. Side forces in proportion to the axle loads make both
@@ -7,7 +7,7 @@
 //! between them, so the distance d of the line of pull counts from that middle: with shares F_l, F_r of the pull,
 //! turning is P_x·(d − d*), d* = −(track/2)(F_r − F_l)/(F_r + F_l).
 
-use super::plow::PullParts;
+use super::plow::{PlowForces, PullParts, PulledPlow};
 use super::{TopError, TopForce, TopForceKind, TopPoint};
 use ingest::quantity::{Force, Length, Moment, in_si};
 use serde::Serialize;
@@ -115,7 +115,6 @@ pub struct TractorForces {
 
 impl Tractor {
     /// d*, left of the tractor's middle.
-    #[must_use]
     pub fn target_offset(&self) -> Length {
         Length::from_m(-(self.track.m() / 2.0) * (2.0 * self.right_share - 1.0))
     }
@@ -131,7 +130,8 @@ impl Tractor {
         // Pull at its height over the drive wheels' contact, and its downward part behind the rear axle.
         let lifted_n_m = pull.x.n() * (pin.z.m() - drive_z_m) + pull.z.n() * behind_m;
         let front_axle_n = self.front_axle.n() - lifted_n_m / wheelbase_m;
-        let whole_n = self.front_axle.n() + self.rear_axle.n() + pull.z.n();
+        let standing_n = self.front_axle.n() + self.rear_axle.n();
+        let whole_n = standing_n + pull.z.n();
         let rear_axle_n = whole_n - front_axle_n;
         let dynamic_centre_m = wheelbase_m * front_axle_n / whole_n;
         let pin_off_m = pin.at.y.m() - self.middle_y.m();
@@ -150,9 +150,7 @@ impl Tractor {
         Ok(TractorForces {
             front_axle: Force::from_n(front_axle_n),
             rear_axle: Force::from_n(rear_axle_n),
-            standing_centre: Length::from_m(
-                wheelbase_m * self.front_axle.n() / (self.front_axle.n() + self.rear_axle.n()),
-            ),
+            standing_centre: Length::from_m(wheelbase_m * self.front_axle.n() / standing_n),
             dynamic_centre: Length::from_m(dynamic_centre_m),
             across: self.gravity_z.map(|z| self.across(z.m(), pin, pull, whole_n, rear_axle_n)),
             line_offset: Length::from_m(line_offset_m),
@@ -184,26 +182,95 @@ impl Tractor {
     }
 
     /// Every horizontal force on the tractor.
-    #[must_use]
     pub fn force_list(&self, pin: Pin, pull: PullParts, forces: &TractorForces) -> Vec<TopForce> {
         let rear_x_m = pin.at.x.m() + self.hitch_behind.m();
-        let at = |x_m: f64, off_m: f64| TopPoint {
-            x: Length::from_m(x_m),
-            y: Length::from_m(self.middle_y.m() + off_m),
-        };
+        let at = |x_m: f64, off_m: f64| TopPoint::from_m(x_m, self.middle_y.m() + off_m);
         let half_m = self.track.m() / 2.0;
-        let force = |kind, at, x_n, y_n| TopForce { kind, at, x: Force::from_n(x_n), y: Force::from_n(y_n) };
+        let front = at(rear_x_m + self.wheelbase.m(), 0.0);
         vec![
-            force(TopForceKind::Pull, pin.at, -pull.x.n(), -pull.y.n()),
-            force(TopForceKind::LeftDrive, at(rear_x_m, half_m), forces.left_drive.n(), 0.0),
-            force(TopForceKind::RightDrive, at(rear_x_m, -half_m), forces.right_drive.n(), 0.0),
-            force(
-                TopForceKind::FrontAxle,
-                at(rear_x_m + self.wheelbase.m(), 0.0),
-                0.0,
-                forces.front_side.n(),
-            ),
-            force(TopForceKind::RearAxle, at(rear_x_m, 0.0), 0.0, forces.rear_side.n()),
+            TopForce::of(TopForceKind::Pull, pin.at, -pull.x.n(), -pull.y.n()),
+            TopForce::of(TopForceKind::LeftDrive, at(rear_x_m, half_m), forces.left_drive.n(), 0.0),
+            TopForce::of(TopForceKind::RightDrive, at(rear_x_m, -half_m), forces.right_drive.n(), 0.0),
+            TopForce::of(TopForceKind::FrontAxle, front, 0.0, forces.front_side.n()),
+            TopForce::of(TopForceKind::RearAxle, at(rear_x_m, 0.0), 0.0, forces.rear_side.n()),
         ]
+    }
+}
+
+/// Steps of [`TopView::pin_y_for_target`]: friction moves the loads a little with the pin, so a few are enough.
+const PIN_STEPS_MAX: usize = 60;
+
+/// Change of the pin's place at which those steps end.
+const PIN_STEP_END_M: f64 = 1e-13;
+
+/// Everything that decides the forces of the top view.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct TopView {
+    /// The plow, and the place of the pin.
+    pub plow: PulledPlow,
+    /// Height of the pin above the land.
+    #[serde(rename = "pin_z_m", serialize_with = "in_si")]
+    pub pin_z: Length,
+    /// The tractor.
+    pub tractor: Tractor,
+}
+
+/// What follows from a [`TopView`].
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct TopForces {
+    /// Of the plow.
+    pub plow: PlowForces,
+    /// Of the tractor.
+    pub tractor: TractorForces,
+}
+
+impl TopView {
+    /// The forces on both.
+    ///
+    /// # Errors
+    /// As [`PulledPlow::forces`] and [`Tractor::forces`].
+    pub fn forces(&self) -> Result<TopForces, TopError> {
+        let plow = self.plow.forces()?;
+        let tractor = self.tractor.forces(self.pin(), plow.pull)?;
+        Ok(TopForces { plow, tractor })
+    }
+
+    /// The horizontal forces on the plow and on the tractor, each with its place.
+    pub fn force_lists(&self, forces: &TopForces) -> (Vec<TopForce>, Vec<TopForce>) {
+        let on_tractor = self.tractor.force_list(self.pin(), forces.plow.pull, &forces.tractor);
+        (self.plow.force_list(&forces.plow), on_tractor)
+    }
+
+    /// The same with the pin at another place across and the soil as it was.
+    #[must_use]
+    pub fn with_pin_y(self, y: Length) -> Self {
+        Self { plow: self.plow.with_pin_y(y), ..self }
+    }
+
+    /// Place of the pin, left of the middle of the cut, that brings the line of pull to d*: it then runs straight
+    /// from the centre of resistance to that point beside the dynamic centre of gravity.
+    ///
+    /// # Errors
+    /// As [`Self::forces`], for the pins tried.
+    pub fn pin_y_for_target(&self) -> Result<Length, TopError> {
+        let centre = self.plow.centre;
+        let target_y_m = self.tractor.middle_y.m() + self.tractor.target_offset().m();
+        let to_pin_m = self.plow.pin.x.m() - centre.x.m();
+        let mut y_m = self.plow.pin.y.m();
+        for _ in 0..PIN_STEPS_MAX {
+            let at_gravity_m = self.with_pin_y(Length::from_m(y_m)).forces()?.tractor.dynamic_centre.m();
+            let to_gravity_m = to_pin_m + self.tractor.hitch_behind.m() + at_gravity_m;
+            let next_m = centre.y.m() + (target_y_m - centre.y.m()) * to_pin_m / to_gravity_m;
+            let step_m = (next_m - y_m).abs();
+            y_m = next_m;
+            if step_m < PIN_STEP_END_M {
+                break;
+            }
+        }
+        Ok(Length::from_m(y_m))
+    }
+
+    fn pin(&self) -> Pin {
+        Pin { at: self.plow.pin, z: self.pin_z }
     }
 }

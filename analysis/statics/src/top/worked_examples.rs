@@ -4,7 +4,7 @@
 use super::draws::TopInputs;
 use super::report::{TopReport, Turn};
 use super::resistance::{Condition, MOVERS, Side};
-use super::view::TopView;
+use super::tractor::TopView;
 use crate::invented_plow::{lbf, narrow_on_wide, seen_from_above as report, wide_on_narrow};
 use ingest::plow::Plow;
 use ingest::quantity::Force;
@@ -52,10 +52,7 @@ fn a_wide_plow_turns_a_narrow_tractor_to_the_right() {
     near(report.advised_move.m(), 2.0 * IN_M, 1e-12);
     assert!(report.pin_move.si().holds(2.38 * IN_M), "{:?}", report.pin_move.si());
     // Toward a straighter pull: the plow leans on its wall more, not less.
-    assert!(
-        report.landside_change.map(|figure| figure.si()).unwrap().low > 0.0
-            && report.draft_change.map(|figure| figure.si()).unwrap().low > 0.0
-    );
+    assert!(report.landside_change.unwrap().low.n() > 0.0 && report.draft_change.unwrap().low.n() > 0.0);
 }
 
 /// By hand: centre 12/4 = 3 left; tractor's middle −6 − 7 + 30 = 17, the pin there; distance to the pin 24 + 10 +
@@ -89,10 +86,7 @@ fn a_narrow_plow_turns_a_wide_tractor_to_the_left() {
     let report = report(&plow, draft_n);
     assert_eq!(report.turn, Turn::Left, "{:?}", report.now.off_target.si());
     near(report.advised_move.m(), -6.0 * IN_M, 1e-12);
-    assert!(
-        report.landside_change.map(|figure| figure.si()).unwrap().high < 0.0
-            && report.draft_change.map(|figure| figure.si()).unwrap().high < 0.0
-    );
+    assert!(report.landside_change.unwrap().high.n() < 0.0 && report.draft_change.unwrap().high.n() < 0.0);
 }
 
 /// A plow whose centre of resistance is straight behind the tractor's middle, the pin between them: no advice.

@@ -3,22 +3,32 @@
 use crate::draw::Draw;
 use ingest::plow::Limits;
 use serde::Serialize;
+use strum::{Display, IntoStaticStr};
 
 /// What is said of a run.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
+#[derive(
+    Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Display, IntoStaticStr,
+)]
 #[serde(rename_all = "kebab-case")]
 pub enum Class {
     /// b beyond the upper limit of leaning: the load sits on the front wheels.
+    #[strum(serialize = "too flat")]
     TooFlat,
     /// Between balanced and too flat.
+    #[strum(serialize = "leaning flat")]
     LeaningFlat,
     /// Near the steady point.
+    #[strum(serialize = "balanced")]
     Balanced,
     /// Between balanced and too steep.
+    #[strum(serialize = "leaning steep")]
     LeaningSteep,
     /// b below the lower limit of leaning: the load sits on the tail wheel.
+    #[strum(serialize = "too steep")]
     TooSteep,
     /// The measurements do not decide.
+    #[default]
+    #[strum(serialize = "not shown")]
     NotShown,
 }
 
@@ -28,7 +38,6 @@ impl Class {
         [Self::TooFlat, Self::LeaningFlat, Self::Balanced, Self::LeaningSteep, Self::TooSteep];
 
     /// The class of a balance index that is known.
-    #[must_use]
     pub fn of(balance_index: f64, limits: &Limits) -> Self {
         let size = balance_index.abs();
         match (size <= limits.balanced, size <= limits.leaning, balance_index > 0.0) {
@@ -41,22 +50,14 @@ impl Class {
     }
 
     /// What it is called.
-    #[must_use]
-    pub const fn label(self) -> &'static str {
-        match self {
-            Self::TooFlat => "too flat",
-            Self::LeaningFlat => "leaning flat",
-            Self::Balanced => "balanced",
-            Self::LeaningSteep => "leaning steep",
-            Self::TooSteep => "too steep",
-            Self::NotShown => "not shown",
-        }
+    pub fn label(self) -> &'static str {
+        self.into()
     }
-}
 
-impl std::fmt::Display for Class {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(self.label())
+    /// How many classes apart two are; `None` where one of them says nothing.
+    pub fn apart(self, other: Self) -> Option<usize> {
+        let place = |class| Self::SHOWN.into_iter().position(|shown| shown == class);
+        Some(place(self)?.abs_diff(place(other)?))
     }
 }
 
@@ -92,23 +93,18 @@ pub(super) const SIDE_CHANCE_MIN: f64 = 0.95;
 
 impl ClassProbabilities {
     /// Counts the draws.
-    #[must_use]
     pub fn of(draws: &[Draw], limits: &Limits) -> Self {
-        let mut counts = [0usize; 5];
-        for draw in draws {
-            let class = Class::of(draw.loads.bounded_balance_index(), limits);
-            for (count, candidate) in counts.iter_mut().zip(Class::SHOWN) {
-                *count += usize::from(class == candidate);
-            }
-        }
-        let share = |count: usize| count as f64 / draws.len().max(1) as f64;
-        let [too_flat, leaning_flat, balanced, leaning_steep, too_steep] = counts.map(share);
-        let flat = draws.iter().filter(|draw| draw.loads.balance_index > 0.0).count();
-        Self { too_flat, leaning_flat, balanced, leaning_steep, too_steep, flat_side: share(flat) }
+        let share = |holds: &dyn Fn(&Draw) -> bool| {
+            draws.iter().filter(|draw| holds(draw)).count() as f64 / draws.len().max(1) as f64
+        };
+        let class = |draw: &Draw| Class::of(draw.loads.bounded_balance_index(), limits);
+        let [too_flat, leaning_flat, balanced, leaning_steep, too_steep] =
+            Class::SHOWN.map(|shown| share(&|draw| class(draw) == shown));
+        let flat_side = share(&|draw| draw.loads.balance_index > 0.0);
+        Self { too_flat, leaning_flat, balanced, leaning_steep, too_steep, flat_side }
     }
 
     /// In the order of [`Class::SHOWN`].
-    #[must_use]
     pub fn in_order(&self) -> [f64; 5] {
         [self.too_flat, self.leaning_flat, self.balanced, self.leaning_steep, self.too_steep]
     }
@@ -129,24 +125,16 @@ impl ClassProbabilities {
     /// that, the leaning class of a side that has 95 %, if it and its neighbours have 95 % too: the direction
     /// is shown, how far is not. A stricter rule, 80 % for the class itself, would make every index
     /// within a standard uncertainty of a limit "not shown", which helps nobody at the tractor.
-    #[must_use]
     pub fn stated(&self) -> Class {
         let chances = self.in_order();
-        let mut likeliest = 0;
-        for (i, chance) in chances.iter().enumerate() {
-            if chances.get(likeliest).is_some_and(|best| chance > best) {
-                likeliest = i;
-            }
-        }
-        let at = |i: Option<usize>| i.and_then(|i| chances.get(i)).copied().unwrap_or(0.0);
-        let (own, flatter, steeper) =
-            (at(Some(likeliest)), at(likeliest.checked_sub(1)), at(Some(likeliest + 1)));
+        // Of two as likely, the flatter.
+        let by_chance = |one: &usize, other: &usize| chances[*one].total_cmp(&chances[*other]);
+        let likeliest = (0..chances.len()).rev().max_by(by_chance).unwrap_or(0);
+        let at = |i: usize| chances.get(i).copied().unwrap_or(0.0);
+        let (own, flatter, steeper) = (chances[likeliest], at(likeliest.wrapping_sub(1)), at(likeliest + 1));
         let near = own + flatter + steeper >= NEIGHBOURHOOD_CHANCE_MIN;
         let clear = own >= CHANCE_MIN || own + flatter.max(steeper) >= NEIGHBOURHOOD_CHANCE_MIN;
-        match Class::SHOWN.get(likeliest) {
-            Some(class) if near && clear => *class,
-            _ => self.shown_side(),
-        }
+        if near && clear { Class::SHOWN[likeliest] } else { self.shown_side() }
     }
 
     fn shown_side(&self) -> Class {
@@ -170,10 +158,14 @@ impl ClassProbabilities {
 mod tests {
     use super::*;
 
-    fn stated(chances: [f64; 5]) -> Class {
+    fn probabilities(chances: [f64; 5]) -> ClassProbabilities {
         let [too_flat, leaning_flat, balanced, leaning_steep, too_steep] = chances;
         let flat_side = too_flat + leaning_flat + balanced / 2.0;
-        ClassProbabilities { too_flat, leaning_flat, balanced, leaning_steep, too_steep, flat_side }.stated()
+        ClassProbabilities { too_flat, leaning_flat, balanced, leaning_steep, too_steep, flat_side }
+    }
+
+    fn stated(chances: [f64; 5]) -> Class {
+        probabilities(chances).stated()
     }
 
     #[test]
@@ -211,12 +203,9 @@ mod tests {
     /// Found on a stored run: "balanced" stood alone in large letters with a chance of 55 %.
     #[test]
     fn a_class_with_a_fair_chance_stands_beside_the_stated_one() {
-        let of = |[too_flat, leaning_flat, balanced, leaning_steep, too_steep]: [f64; 5]| {
-            ClassProbabilities { too_flat, leaning_flat, balanced, leaning_steep, too_steep, flat_side: 0.8 }
-        };
-        let close = of([0.01, 0.44, 0.55, 0.0, 0.0]);
+        let close = probabilities([0.01, 0.44, 0.55, 0.0, 0.0]);
         assert_eq!(close.runner_up(close.stated()), Some((Class::LeaningFlat, 0.44)));
-        let clear = of([0.98, 0.02, 0.0, 0.0, 0.0]);
+        let clear = probabilities([0.98, 0.02, 0.0, 0.0, 0.0]);
         assert_eq!(clear.runner_up(clear.stated()), None);
         assert_eq!(close.runner_up(Class::NotShown), None);
     }

@@ -1,14 +1,11 @@
 //! The verdict of a run: a class, how sure it is, and why.
 
 mod class;
-mod indicators;
 mod reasons;
-mod rests_on;
 mod stated;
 
 pub use class::{Class, ClassProbabilities};
-pub use indicators::Indicators;
-pub use reasons::{GainAgreement, REJECTED_SHARE_TOLD, Reason};
+pub use reasons::{GainAgreement, Indicators, REJECTED_SHARE_TOLD, Reason};
 pub use stated::{RestsOn, Verdict};
 
 use crate::identify::{Identified, IdentifyError};
@@ -19,36 +16,23 @@ use ingest::plow::{Limits, Plow};
 /// The class is the one that the draws support ([`ClassProbabilities::stated`]). A lifted share over the limit cannot be
 /// balanced: if the draws say so all the same, the verdict is "leaning flat" where the flat side has 95 %
 /// (the load is shown to lie there), and "not shown" otherwise.
-#[must_use]
 pub fn verdict(plow: &Plow, identified: &Result<Identified, IdentifyError>, signs: &Indicators) -> Verdict {
-    let not_shown = Verdict {
-        class: Class::NotShown,
-        chances: None,
-        gain: GainAgreement::NotCompared,
-        reasons: Vec::new(),
-        contradicted: false,
-        suspects: Vec::new(),
-        firm: false,
-        other_by_slip: None,
-        rests_on: Vec::new(),
-    };
     let found = match identified {
         Ok(found) => found,
         Err(error) => {
             let reasons = reasons::without_statics(error, signs, &plow.limits);
-            return match error {
-                IdentifyError::Contradiction { suspects, .. } => {
-                    Verdict { reasons, contradicted: true, suspects: suspects.clone(), ..not_shown }
-                }
-                _ => Verdict { reasons, ..not_shown },
+            let (contradicted, suspects) = match error {
+                IdentifyError::Contradiction { suspects, .. } => (true, suspects.clone()),
+                _ => (false, Vec::new()),
             };
+            return Verdict { reasons, contradicted, suspects, ..Verdict::default() };
         }
     };
     let chances = ClassProbabilities::of(&found.draws, &plow.limits);
     let class = with_lifting(chances.stated(), &chances, signs, &plow.limits);
     let gain = reasons::gain_agreement(found, signs, &plow.limits);
     let reasons = reasons::with_statics(plow, found, signs, (class, &chances, gain));
-    Verdict { class, chances: Some(chances), gain, reasons, ..not_shown }
+    Verdict { class, chances: Some(chances), gain, reasons, ..Verdict::default() }
 }
 
 fn with_lifting(class: Class, chances: &ClassProbabilities, signs: &Indicators, limits: &Limits) -> Class {

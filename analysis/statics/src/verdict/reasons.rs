@@ -1,7 +1,6 @@
 //! Why: what the verdict rests on, finding by finding, with the numbers.
 
 use super::class::{Class, ClassProbabilities};
-use super::indicators::Indicators;
 use crate::draw::Draw;
 use crate::identify::{Identified, IdentifyError, SoilBasis};
 use crate::inputs::{Input, MeasuredLoads};
@@ -10,8 +9,34 @@ use ingest::quantity::{Force, Length};
 use serde::Serialize;
 use stats::Estimate;
 
+/// What the verdict takes from the signals besides the statics.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Indicators {
+    /// Share of the working part with the load that the pass is judged by under 5 % of its static value; `None`
+    /// where there is no such load, or none that the plow would have standing.
+    pub lifted_share: Option<f64>,
+    /// Whether that load is the front's, not the tail's.
+    pub front_lifted: bool,
+    /// Low-frequency gain from pull to tail load, N per N of pull along the drawbar; `None` where coherence
+    /// does not support one.
+    pub measured_gain: Option<Estimate>,
+}
+
+impl Indicators {
+    /// The measured gain where it says something of the plow: a wheel that is in the air for more than `lifted_limit`
+    /// follows nothing, and its gain is too small for a reason already told.
+    pub fn gain_on_the_ground(&self, lifted_limit: f64) -> Option<Estimate> {
+        self.measured_gain.filter(|_| self.lifted_over(lifted_limit).is_none())
+    }
+
+    /// The lifted share where it is shown to be over a limit.
+    pub fn lifted_over(&self, limit: f64) -> Option<f64> {
+        self.lifted_share.filter(|share| *share > limit)
+    }
+}
+
 /// The measured low-frequency gain against the one that the statics gives for this plow.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum GainAgreement {
     /// The interval of their difference holds 0, and would not for a plow of quite another class.
@@ -23,6 +48,7 @@ pub enum GainAgreement {
     /// The measured one is higher.
     MeasuredHigher,
     /// There was none to compare, or the tail wheel was off the ground for part of the time.
+    #[default]
     NotCompared,
 }
 

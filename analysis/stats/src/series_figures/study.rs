@@ -57,24 +57,23 @@ impl Field {
             .map(|_| {
                 slow = long * slow + (1.0 - long * long).sqrt() * next();
                 fast = short * fast + (1.0 - short * short).sqrt() * next();
-                let (a, b) = bob;
-                bob = (
-                    shrink * (cos * a - sin * b) + kick * next(),
-                    shrink * (sin * a + cos * b) + kick * next(),
-                );
+                let turned = (cos * bob.0 - sin * bob.1, sin * bob.0 + cos * bob.1);
+                bob = (shrink * turned.0 + kick * next(), shrink * turned.1 + kick * next());
                 let z = self.long.1.sqrt() * slow
                     + (1.0 - self.long.1).sqrt() * fast
                     + self.bobbing.sqrt() * bob.0;
-                if self.skew > 0.0 { (self.skew * z).exp() / self.skew } else { z }
+                self.skewed(z) + OFFSET
             })
-            .map(|x| x + OFFSET)
             .collect()
+    }
+
+    fn skewed(&self, z: f64) -> f64 {
+        if self.skew > 0.0 { (self.skew * z).exp() / self.skew } else { z }
     }
 
     /// What is true of the process.
     fn truth(&self) -> Truth {
         let sd_z = (1.0 + self.bobbing).sqrt();
-        let from_z = |z: f64| if self.skew > 0.0 { (self.skew * z).exp() / self.skew } else { z };
         let (mean, sd) = if self.skew > 0.0 {
             let s2 = (self.skew * sd_z).powi(2);
             let mean = (0.5 * s2).exp();
@@ -82,7 +81,8 @@ impl Field {
         } else {
             (0.0, sd_z)
         };
-        let [p5, below, p95] = [-1.644_853_6, -2.053_748_9, 1.644_853_6].map(|z| OFFSET + from_z(z * sd_z));
+        let [p5, below, p95] =
+            [-1.644_853_6, -2.053_748_9, 1.644_853_6].map(|z| OFFSET + self.skewed(z * sd_z));
         Truth { mean: mean + OFFSET, sd, p5, p95, below }
     }
 }

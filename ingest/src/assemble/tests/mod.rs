@@ -261,8 +261,9 @@ fn channels_that_change_in_mid_run_end_the_readings() {
     script.send_rows(1);
     let (rows, events, assembler) = assemble(&script.ended());
     assert_eq!(rows.len(), 8);
-    assert_eq!(kinds(&events), ["first-row", "reset", "channels-changed", "ended"]);
+    assert_eq!(kinds(&events), ["first-row", "reset", "channels-changed", "refused", "ended"]);
     assert!(assembler.refusal().is_some());
+    assert_eq!(assembler.counters().rows_refused, 8);
 }
 
 #[test]
@@ -279,4 +280,32 @@ fn a_line_with_more_damaged_than_good_frames_is_said_to_be_unusable() {
     assert_eq!(rows.len(), 4800);
     assert_eq!(kinds.iter().filter(|kind| **kind == "line-bad").count(), 1, "{kinds:?}");
     assert_eq!(kinds.iter().filter(|kind| **kind == "line-good").count(), 1, "{kinds:?}");
+}
+
+/// Found: a box whose rows have other channels than its hello says was recorded as 0 rows, nothing lost.
+#[test]
+fn a_box_that_answers_and_brings_no_rows_is_told_of_within_two_seconds() {
+    for (wrong, why) in
+        [(true, "its rows have 3 channels; its hello says 2"), (false, "it answers, but sends none")]
+    {
+        let mut script = Script::begun(AHEAD_US, 0);
+        script.send_rows(10);
+        let stopped_us = script.host_us;
+        for _ in 0..4 {
+            script.host_us += 990_000;
+            if wrong {
+                script.send_counts(3, &[7; 24]);
+            }
+            script.ping();
+        }
+        script.send_rows(10);
+        let (rows, events, assembler) = assemble(&script.ended());
+        assert_eq!(rows.len(), 160);
+        let told = events.iter().find(|event| event.kind == EventKind::NoRows).unwrap();
+        assert_eq!(told.detail, why);
+        assert!(told.t_us < stopped_us + 2_000_000, "{told:?}");
+        assert_eq!(kinds(&events).iter().filter(|kind| **kind == "rows-back").count(), 1);
+        assert_eq!(assembler.counters().rows_refused, if wrong { 32 } else { 0 });
+        assert!(!assembler.misses_rows());
+    }
 }

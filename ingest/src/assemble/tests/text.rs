@@ -139,3 +139,21 @@ fn a_reset_of_a_box_that_counts_no_boots_is_a_restart() {
     assert_eq!((rows.len(), assembler.counters().rows_lost), (800, 0));
     assert!(is_row(&rows[500], 0) && strictly_rising(&rows));
 }
+
+/// Found: rows of a box that was reset within its first two seconds had the numbers and clocks of rows that were
+/// written already, were said to have come twice, and all later ones were placed too early.
+#[test]
+fn a_reset_in_the_first_seconds_of_a_box_that_counts_no_boots_joins_nothing() {
+    let mut printer = Printer::begun(1.0);
+    for (rows, later_us) in [(10, 0.0), (50, 137.0), (400, 0.0)] {
+        printer.print(rows, |_| true);
+        printer.host_us += 300_000.0;
+        (printer.row, printer.power_up_us) = (0, printer.host_us - later_us);
+    }
+    let (rows, events, assembler) = printer.ended();
+    assert_eq!(kinds(&events), ["first-row", "restart", "restart", "ended"]);
+    assert_eq!((assembler.counters().rows_duplicate, assembler.counters().resets), (0, 2));
+    assert!(rows.len() == 460 && strictly_rising(&rows), "{}", rows.len());
+    let pause_us = rows[60].t_us - rows[59].t_us;
+    assert!(pause_us.abs_diff(310_000) < 6_000, "{pause_us}");
+}

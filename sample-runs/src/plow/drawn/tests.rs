@@ -22,9 +22,8 @@ fn each_drawn_plow_is_what_is_promised() {
         for (_, length_m) in [field.hardness_long, field.hardness_short] {
             assert!((1.0..=40.0).contains(&length_m));
         }
-        let at = |holes: &[f64], i: usize| holes[i];
-        assert_eq!(at(&drawn.plow_holes_m, drawn.holes.0), pass.setting.plow_hitch_z_m);
-        assert_eq!(at(&drawn.tractor_holes_m, drawn.holes.1), pass.setting.tractor_hitch_z_m);
+        assert_eq!(drawn.plow_holes_m[drawn.holes.0], pass.setting.plow_hitch_z_m);
+        assert_eq!(drawn.tractor_holes_m[drawn.holes.1], pass.setting.tractor_hitch_z_m);
         // The loads it was designed by are those it comes to rest with, where both wheels carry and the pose
         // is near the measured one.
         let around = Surroundings::level(&pass.setting, pass.speed_mps, 1.0);

@@ -100,7 +100,7 @@ fn modes_of_the_free_decay(spec: &PassSpec) -> Vec<Mode> {
     let mut modes: Vec<Mode> = monic_quartic_roots(characteristic(&transition))
         .into_iter()
         .filter(|root| root.im > 0.0)
-        .map(|root| Mode::of(Complex::new(root.abs().ln() / time_s, root.im.atan2(root.re) / time_s)))
+        .map(|root| Mode::of(Complex::new(root.norm().ln() / time_s, root.im.atan2(root.re) / time_s)))
         .collect();
     modes.sort_by(|a, b| a.frequency_hz.total_cmp(&b.frequency_hz));
     modes
@@ -206,7 +206,7 @@ fn the_modes_parts_add_up_to_the_motion() {
             let parts = [linear.part_of(roots[0], s, force), linear.part_of(roots[1], s, force)];
             for i in 0..2 {
                 let sum = parts[0][i] + parts[1][i];
-                assert!((sum - whole[i]).abs() < 1e-9 * whole[i].abs(), "{sum:?} {whole:?}");
+                assert!((sum - whole[i]).norm() < 1e-9 * whole[i].norm(), "{sum:?} {whole:?}");
             }
         }
     }

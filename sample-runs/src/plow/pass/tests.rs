@@ -1,32 +1,30 @@
 use super::super::pass_spec::LONGEST_STEP_S;
 use super::*;
-use crate::plow::{Case, DrawnPlow, SpeedWander, Truth, TruthMeter};
+use crate::plow::{Case, DrawnPlow, SpeedWander, Truth};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 
-fn truth(mut pass: Pass) -> Truth {
-    let mut meter = TruthMeter::new(pass.spec());
-    while !pass.is_over() {
-        meter.take(&pass.state());
-        pass.advance(0.005);
+fn truth(spec: &PassSpec, step_s: f64) -> Truth {
+    Truth::of(Pass::with_step(spec, step_s), 0.005).unwrap()
+}
+
+/// Halves the step: no mean load may change by more than a thousandth of what `of` gives for it.
+fn assert_step_is_short_enough(spec: &PassSpec, step_s: f64, of: impl Fn(f64) -> f64, what: &str) {
+    let (whole, half) = (truth(spec, step_s), truth(spec, step_s / 2.0));
+    for (name, a, b) in [
+        ("pull", whole.pull_n, half.pull_n),
+        ("tail", whole.tail_load_n, half.tail_load_n),
+        ("front", whole.front_load_n, half.front_load_n),
+        ("tail sd", whole.tail_load_sd_n, half.tail_load_sd_n),
+    ] {
+        assert!((a - b).abs() < 1e-3 * of(b), "{what} {name}: {a} {b}");
     }
-    meter.truth().unwrap()
 }
 
 #[test]
 fn half_the_step_changes_loads_by_less_than_a_thousandth() {
     for case in Case::ALL {
-        let spec = case.pass(5, 20.0);
-        let (whole, half) = (truth(Pass::new(&spec)), truth(Pass::with_step(&spec, STEP_S / 2.0)));
-        let both = whole.tail_load_n + whole.front_load_n;
-        for (name, a, b) in [
-            ("pull", whole.pull_n, half.pull_n),
-            ("tail", whole.tail_load_n, half.tail_load_n),
-            ("front", whole.front_load_n, half.front_load_n),
-            ("tail sd", whole.tail_load_sd_n, half.tail_load_sd_n),
-        ] {
-            assert!((a - b).abs() < 1e-3 * b.abs(), "{} {name}: {a} {b} of {both}", case.name());
-        }
+        assert_step_is_short_enough(&case.pass(5, 20.0), STEP_S, f64::abs, case.name());
     }
 }
 
@@ -37,17 +35,7 @@ fn the_longest_step_of_drawn_plows_may_be_halved_or_not() {
         spec.times.working_s = 20.0;
         let step_s = spec.longest_step_s();
         assert!((0.000_2..=LONGEST_STEP_S).contains(&step_s), "{step_s}");
-        let (whole, half) =
-            (truth(Pass::with_step(&spec, step_s)), truth(Pass::with_step(&spec, step_s / 2.0)));
-        let weight_n = spec.plow.weight_n;
-        for (name, a, b) in [
-            ("pull", whole.pull_n, half.pull_n),
-            ("tail", whole.tail_load_n, half.tail_load_n),
-            ("front", whole.front_load_n, half.front_load_n),
-            ("tail sd", whole.tail_load_sd_n, half.tail_load_sd_n),
-        ] {
-            assert!((a - b).abs() < 1e-3 * weight_n, "{seed} {name}: {a} {b} of {weight_n}");
-        }
+        assert_step_is_short_enough(&spec, step_s, |_| spec.plow.weight_n, &seed.to_string());
     }
 }
 
@@ -185,7 +173,7 @@ fn a_mean_over_time_obeys_the_balance_of_forces_and_moments() {
     // mean(σS). Means of products differ from products of means, hence the tolerance.
     for case in Case::ALL {
         let spec = case.pass(6, 40.0);
-        let t = truth(Pass::new(&spec));
+        let t = truth(&spec, STEP_S);
         let both = spec.plow.weight_n - t.drawbar_slope * t.pull_x_n - t.soil_slope * t.soil_draft_n;
         assert!((t.tail_load_n + t.front_load_n - both).abs() < 0.01 * spec.plow.weight_n);
     }

@@ -4,19 +4,19 @@ mod orders;
 
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
 use firmware_protocol::{Channel, Frame, Hello, Mark, MarkSource, Readings, Status};
 
 use super::clock::BoxClock;
 use super::damage::{Damage, Fate};
-use super::greeting::{channel_table, greeting};
 use super::outbox::Outbox;
 use super::progress::{BoxReport, Progress};
 use super::sampler::Sampler;
 use super::script::{Script, ScriptedEvent};
 use super::serial_line::{Link, SerialLine};
-use super::speech::Speech;
+use super::speech::{Speech, channel_table, greeting};
 use super::truth_file::{SampledRow, TruthFile};
 use super::{BoxConfig, BoxError};
 
@@ -26,8 +26,6 @@ const FIRST_BOOT: u32 = 1;
 const BATCH: usize = 64;
 /// Longest wait for the line, so that a wish to stop is soon seen.
 const WAIT_MAX: Duration = Duration::from_millis(20);
-/// Wait between two looks at a port that nobody has open.
-const NOBODY_WAIT: Duration = Duration::from_millis(2);
 /// For how long nothing must be unread before the host counts as having read everything: the kernel
 /// hands bytes over by and by, and on a busy machine it can seem for a while that nothing is there.
 const READ_UP_FOR: Duration = Duration::from_millis(250);
@@ -89,10 +87,8 @@ impl Session {
         greeting(&config, &channels, FIRST_BOOT, config.row_rate_mhz)?;
         let sampler = Sampler::new(&config)?;
         let link = config.link.as_deref().map(Link::new).transpose()?;
-        let truth_file = match &config.truth_csv {
-            Some(path) => Some(TruthFile::create(path, &config.sensors)?),
-            None => None,
-        };
+        let truth_file = config.truth_csv.as_deref().map(|path| TruthFile::create(path, &config.sensors));
+        let truth_file = truth_file.transpose()?;
         let line = SerialLine::open_under(link.as_ref())?;
         let faults = &config.faults;
         Ok(Self {
@@ -155,7 +151,9 @@ impl Session {
         let lingered = self.over.is_some_and(|over| over.elapsed().as_secs_f64() >= self.config.linger_s);
         let let_go =
             self.dismissed || !self.heard || self.read_up.is_some_and(|since| since.elapsed() >= READ_UP_FOR);
-        self.progress.is_stopping() || lingered || (self.over.is_some() && self.outbox.is_empty() && let_go)
+        self.progress.stop.load(Ordering::Acquire)
+            || lingered
+            || (self.over.is_some() && self.outbox.is_empty() && let_go)
     }
 
     /// The next thing to do and its world time. After the pass the box falls silent, but for answers: what
@@ -202,7 +200,7 @@ impl Session {
             Due::PassOver => {
                 self.send_rows(due_s)?;
                 self.over = Some(Instant::now());
-                self.progress.set_over();
+                self.progress.over.store(true, Ordering::Release);
                 Ok(())
             }
         }
@@ -216,9 +214,7 @@ impl Session {
                 self.unplugged = Some(Instant::now());
                 self.outbox.clear();
                 self.speech.reset();
-                if let Some(link) = &self.link {
-                    link.remove();
-                }
+                self.link.iter().for_each(Link::remove);
             }
             Some(ScriptedEvent::Replug) => {
                 // A box that lags behind its time must still keep the cable out for as long as promised.
@@ -256,7 +252,7 @@ impl Session {
         let uptime_ms = (self.clock.uptime_s(due_s) * 1000.0) as u64 as u32;
         let rows_dropped = self.rows_dropped;
         let status = Status { uptime_ms, rows_dropped, supply_mv: 12_300, temperature_centi_c: 1_850 };
-        if !self.speech.prints_only() {
+        if !matches!(self.speech, Speech::PrintsOnly) {
             self.send(due_s, &Frame::Status(status));
         }
         self.truth_file.as_mut().map_or(Ok(()), TruthFile::flush)
@@ -309,7 +305,7 @@ impl Session {
         if matches!(fate, Fate::Sent | Fate::Doubled) {
             self.report.rows_sent += count;
         }
-        self.progress.add_rows(count);
+        self.progress.rows.fetch_add(count, Ordering::Release);
         if let Some(file) = &mut self.truth_file {
             rows.iter().try_for_each(|row| file.row(row, fate))?;
         }
@@ -328,12 +324,7 @@ impl Session {
             std::thread::sleep(wait);
             return Ok(());
         };
-        if !self.heard {
-            // A port that nobody has open reports so at once: waiting there would be a busy loop.
-            std::thread::sleep(wait.min(NOBODY_WAIT));
-            wait = Duration::ZERO;
-        }
-        let ready = line.wait(!self.outbox.ready().is_empty(), wait)?;
+        let ready = line.wait(self.heard, !self.outbox.ready().is_empty(), wait)?;
         if self.over.is_some() {
             let read_up = self.outbox.is_empty() && line.unread() == Some(0);
             self.read_up = if read_up { self.read_up.or_else(|| Some(Instant::now())) } else { None };
@@ -368,6 +359,6 @@ impl Session {
     }
 
     fn hello(&self) -> Result<Hello, BoxError> {
-        greeting(&self.config, &self.channels, self.boot, self.sampler.row_rate_mhz())
+        greeting(&self.config, &self.channels, self.boot, self.sampler.row_rate_mhz)
     }
 }

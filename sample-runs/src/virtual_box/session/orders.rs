@@ -1,5 +1,7 @@
 //! What the host says, and what the box does about it.
 
+use std::sync::atomic::Ordering;
+
 use firmware_protocol::{Event, Frame, Time};
 
 use super::Session;
@@ -63,6 +65,6 @@ impl Session {
         let row_s = self.clock.world_at(ticks);
         let begun_s = *self.pass_begun_s.get_or_insert(row_s);
         self.sampler.start(ticks, (row_s - begun_s).max(0.0));
-        self.progress.set_started();
+        self.progress.started.store(true, Ordering::Release);
     }
 }

@@ -1,14 +1,15 @@
 //! Below the views: what every sign means, the scales, figures before and after, safety and provenance.
 
-use super::pieces::{self, BODY, Region};
-use super::side::Side;
-use super::styles::WallLine;
+use super::pieces::{self, BODY, PIN, SOLE, STEADY_MM, WallLine};
 use super::top;
-use crate::PageError;
-use crate::charts::canvas::{Canvas, Dash, INK, LABEL, Lettering, Mm, PAPER, Pen, Stand};
-use crate::charts::wheels;
+use crate::Result;
+use crate::charts::canvas::{Canvas, INK, LABEL, Lettering, Mm, Pen, SENTENCE, Stand};
+use crate::charts::region::Region;
+use crate::charts::side_view::SideView;
+use crate::charts::supports;
 use crate::force_diagram::SupportLook;
 use crate::wall_content::WallContent;
+use strum::VariantArray;
 
 /// Distance of the legend's rows, mm.
 const ROW_MM: f64 = 4.7;
@@ -21,44 +22,15 @@ const SIGN_MM: f64 = 16.0;
 /// Shares of the sheet's width that the columns of the foot have; the last holds the longest sentences.
 const FOOT_SHARES: [f64; 3] = [0.32, 0.29, 0.39];
 
-const WORDS: Lettering = Lettering { size_pt: 9.5, bold: false, stand: Stand::Right, ink: INK };
+const WORDS: Lettering = Lettering { size_pt: 9.5, ..SENTENCE };
 /// Cautions are no smaller than the words of the legend.
-const FOOT: Lettering = Lettering { size_pt: WORDS.size_pt, bold: false, stand: Stand::Right, ink: INK };
+const FOOT: Lettering = WORDS;
 
-/// A sign of the legend.
-enum Sign {
-    Line(WallLine),
-    Frame,
-    Bottom,
-    Wheel,
-    Sole,
-    RollingLandside,
-    Pin,
-    MovedPin,
-    Steady,
-    Travel,
-    Plan,
-}
-
-/// Draws all of it.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
-pub fn draw(
-    canvas: &Canvas,
-    content: &WallContent,
-    side: Option<&Side>,
-    region: Region,
-) -> Result<(), PageError> {
+pub fn draw(canvas: &Canvas, content: &WallContent, side: Option<&SideView>, region: Region) -> Result {
     let (left, top) = region.corner;
     let foot_top = region.far.1 - 18.0;
-    canvas.line(&[(left, top), (region.far.0, top)], Pen(INK, 1.2), Dash::Solid)?;
-    for (i, (sign, words)) in legend(content).into_iter().enumerate() {
-        let at = (left + COLUMN_MM * (i / ROWS) as f64, top + ROW_MM * ((i % ROWS) as f64 + 0.9));
-        draw_sign(canvas, &sign, at)?;
-        let place = (at.0 + SIGN_MM + 2.0, at.1);
-        canvas.text(words, place, WORDS.sentence_within(words, COLUMN_MM - SIGN_MM - 4.0))?;
-    }
+    canvas.line(&[(left, top), (region.far.0, top)], Pen(INK, 1.2))?;
+    legend(canvas, content, (left, top))?;
     let table_left = left + 2.0 * COLUMN_MM + 2.0;
     let table = Region { corner: (table_left, top), far: (region.far.0, foot_top) };
     let below = figures(canvas, content, table)?;
@@ -68,67 +40,67 @@ pub fn draw(
     foot(canvas, content, Region { corner: (left, foot_top), far: region.far })
 }
 
-fn legend(content: &WallContent) -> Vec<(Sign, &'static str)> {
+fn legend(canvas: &Canvas, content: &WallContent, (left, top): Mm) -> Result {
     let (now, moved) = (&content.now, content.after.is_some());
     let links = now.members.len() > 1;
     let looks = [now.front.look, now.tail.look];
-    let lines = WallLine::ALL.into_iter().filter(|line| match line {
+    let mut count = 0;
+    // A sign is drawn from its left end to its right one.
+    let mut entry = |words: &str, sign: &dyn Fn(Mm, Mm) -> Result| {
+        let at = (left + COLUMN_MM * (count / ROWS) as f64, top + ROW_MM * ((count % ROWS) as f64 + 0.9));
+        count += 1;
+        sign(at, (at.0 + SIGN_MM, at.1))?;
+        let place = (at.0 + SIGN_MM + 2.0, at.1);
+        canvas.text(words, place, WORDS.within(words, COLUMN_MM - SIGN_MM - 4.0))
+    };
+    // The place in the middle of a sign, so far ahead and below.
+    let middle = |from: Mm, ahead: f64, below: f64| (from.0 + SIGN_MM / 2.0 + ahead, from.1 + below);
+    for line in WallLine::VARIANTS.iter().filter(|line| match line {
         WallLine::PullAfter | WallLine::OffsetAfter => moved,
         WallLine::Link => links,
         _ => true,
-    });
-    let mut all: Vec<(Sign, &str)> = lines.map(|line| (Sign::Line(line), line.words())).collect();
-    all.push((Sign::Steady, "steady point: resistance meets weight line"));
-    all.push((Sign::Pin, if links { "pin, and where the links meet" } else { "pin of the hitch" }));
-    if moved {
-        let meets = "pin, or where links meet, after the move";
-        all.push((Sign::MovedPin, if links { meets } else { "pin after the move" }));
+    }) {
+        entry(line.words(), &|from, to| pieces::line(canvas, &[from, to], *line))?;
     }
-    all.push((Sign::Bottom, "bottoms (not their true distances)"));
+    entry("steady point: resistance meets weight line", &|from, _| {
+        supports::diamond(canvas, middle(from, 0.0, 0.0), STEADY_MM)
+    })?;
+    let pin = if links { "pin, and where the links meet" } else { "pin of the hitch" };
+    entry(pin, &|from, _| supports::pin(canvas, middle(from, 0.0, 0.0), PIN))?;
+    if moved {
+        let pin = if links { "pin, or where links meet, after the move" } else { "pin after the move" };
+        entry(pin, &|from, _| pieces::moved_pin(canvas, middle(from, 0.0, 0.0)))?;
+    }
+    entry("bottoms (not their true distances)", &|from, _| {
+        pieces::bottom(canvas, middle(from, 3.0, 1.6), 2.8)
+    })?;
     if looks.iter().any(|look| matches!(look, SupportLook::Wheel { .. })) {
-        all.push((Sign::Wheel, "wheel"));
+        entry("wheel", &|from, _| supports::wheel(canvas, middle(from, 0.0, 1.9), 3.8, 1.6, 0.7))?;
     }
     if now.tail.look == SupportLook::Sole {
-        all.push((Sign::Sole, "heel, sliding on the furrow bottom"));
+        let sole = "heel, sliding on the furrow bottom";
+        entry(sole, &|from, _| supports::sole(canvas, middle(from, 0.0, 1.3), SOLE))?;
     }
     if looks.contains(&SupportLook::RollingLandside) {
-        all.push((Sign::RollingLandside, "rolling landside, inclined to the wall"));
+        entry("rolling landside, inclined to the wall", &|from, _| {
+            supports::inclined_wheel(canvas, middle(from, 0.0, 1.6), (4.4, 3.4), 1.4)
+        })?;
     }
-    all.push((Sign::Frame, "frame (not its true shape)"));
-    all.push((Sign::Travel, "travel"));
+    entry("frame (not its true shape)", &|from, to| canvas.line(&[from, to], BODY))?;
+    entry("travel", &|from, to| canvas.arrow(from, to, Pen(INK, 1.0)))?;
     if content.top.is_some() {
-        all.push((Sign::Plan, "from above: cut, and axles of the tractor"));
+        let plan = "from above: cut, and axles of the tractor";
+        entry(plan, &|from, to| canvas.line(&[from, to], top::OUTLINE))?;
     }
-    all
-}
-
-fn draw_sign(canvas: &Canvas, sign: &Sign, (x, y): Mm) -> Result<(), PageError> {
-    let (middle, end) = (x + SIGN_MM / 2.0, x + SIGN_MM);
-    match sign {
-        Sign::Line(line) => pieces::line(canvas, &[(x, y), (end, y)], *line),
-        Sign::Frame => canvas.line(&[(x, y), (end, y)], BODY, Dash::Solid),
-        Sign::Bottom => pieces::bottom(canvas, (middle + 3.0, y + 1.6), 2.8),
-        Sign::Wheel => {
-            canvas.disc((middle, y), 1.9, PAPER)?;
-            canvas.ring((middle, y), 1.9, Pen(INK, 1.6))?;
-            canvas.disc((middle, y), 0.7, INK)
-        }
-        Sign::Sole => pieces::sole(canvas, (middle, y + 1.3)),
-        Sign::RollingLandside => wheels::inclined_wheel(canvas, (middle, y + 1.6), (4.4, 3.4), 1.4),
-        Sign::Pin => pieces::pin(canvas, (middle, y), false),
-        Sign::MovedPin => pieces::pin(canvas, (middle, y), true),
-        Sign::Steady => pieces::diamond(canvas, (middle, y)),
-        Sign::Plan => canvas.line(&[(x, y), (end, y)], top::OUTLINE, Dash::Solid),
-        Sign::Travel => canvas.arrow((x, y), (end, y), Pen(INK, 1.0)),
-    }
+    Ok(())
 }
 
 /// The table of figures; gives back where it ends.
-fn figures(canvas: &Canvas, content: &WallContent, region: Region) -> Result<f64, PageError> {
+fn figures(canvas: &Canvas, content: &WallContent, region: Region) -> Result<f64> {
     let moved = content.after.is_some();
     let (left, right) = (region.corner.0, region.far.0);
     let columns = if moved { [right - 26.0, right] } else { [right, right] };
-    let words = LABEL.sized(11.5);
+    let words = SENTENCE.sized(11.5);
     let mut y = region.corner.1 + 4.0;
     let heads = if moved { vec!["now", "after"] } else { vec!["now"] };
     for (head, at) in heads.iter().zip(columns) {
@@ -137,20 +109,16 @@ fn figures(canvas: &Canvas, content: &WallContent, region: Region) -> Result<f64
     for row in &content.figures {
         y += 5.6;
         let room = columns[0] - left - 26.0;
-        canvas.sentence(
-            &row.name,
-            (left, y),
-            words.standing(Stand::Right).sentence_within(&row.name, room),
-        )?;
+        canvas.text(&row.name, (left, y), words.within(&row.name, room))?;
         for (value, at) in [&row.now, &row.after].into_iter().zip(columns).take(heads.len()) {
-            canvas.text(value, (at, y), words.bold().standing(Stand::Left).sentence_within(value, 25.0))?;
+            canvas.text(value, (at, y), words.bold().standing(Stand::Left).within(value, 25.0))?;
         }
     }
     Ok(y + 6.0)
 }
 
 /// Both scales: the arrow of the force is drawn as the forces are.
-fn scales(canvas: &Canvas, content: &WallContent, side: &Side, (left, y): Mm) -> Result<(), PageError> {
+fn scales(canvas: &Canvas, content: &WallContent, side: &SideView, (left, y): Mm) -> Result {
     let words = LABEL.sized(11.0).bold().standing(Stand::Right);
     let force = &content.now.force_scale;
     let length = force.size * side.mm_per_n;
@@ -159,9 +127,9 @@ fn scales(canvas: &Canvas, content: &WallContent, side: &Side, (left, y): Mm) ->
     top::length_bar(canvas, &content.now.length_scale, side.mm_per_m, (left, y + 6.0))
 }
 
-fn foot(canvas: &Canvas, content: &WallContent, region: Region) -> Result<(), PageError> {
+fn foot(canvas: &Canvas, content: &WallContent, region: Region) -> Result {
     let (left, top) = region.corner;
-    canvas.line(&[(left, top), (region.far.0, top)], Pen(INK, 1.2), Dash::Solid)?;
+    canvas.line(&[(left, top), (region.far.0, top)], Pen(INK, 1.2))?;
     let widths_mm = FOOT_SHARES.map(|share| region.width() * share);
     let columns = columns(&content.safety, widths_mm.map(|width_mm| width_mm - 5.0));
     let rows = columns.iter().map(Vec::len).max().unwrap_or(1).max(1);
@@ -170,29 +138,17 @@ fn foot(canvas: &Canvas, content: &WallContent, region: Region) -> Result<(), Pa
     for (lines, width_mm) in columns.iter().zip(widths_mm) {
         for (i, text) in lines.iter().enumerate() {
             let at = (x, top + 3.0 + step * i as f64);
-            canvas.sentence(text, at, FOOT.sentence_within(text, width_mm - 3.0))?;
+            canvas.text(text, at, FOOT.within(text, width_mm - 3.0))?;
         }
         x += width_mm;
     }
     let says = &content.provenance;
-    canvas.sentence(says, (left, region.far.1 - 1.0), FOOT.sized(7.5).sentence_within(says, region.width()))
+    canvas.text(says, (left, region.far.1 - 1.0), FOOT.sized(7.5).within(says, region.width()))
 }
 
 /// A sentence in lines of this width; a mark leads the first.
 fn wrapped(sentence: &str, width_mm: f64) -> Vec<String> {
-    let mut lines = vec!["•".to_owned()];
-    for word in sentence.split_whitespace() {
-        let full =
-            lines.last().is_some_and(|line| FOOT.sentence_width_mm(&format!("{line} {word}")) > width_mm);
-        if full {
-            lines.push(" ".to_owned());
-        }
-        if let Some(line) = lines.last_mut() {
-            line.push(' ');
-            line.push_str(word);
-        }
-    }
-    lines
+    pieces::wrapped(sentence, FOOT, width_mm, ("• ", "  "))
 }
 
 /// Sentences as columns of lines, none parted between two columns: of all ways to do so the one of which the longest
@@ -219,7 +175,7 @@ mod tests {
     fn no_caution_loses_a_word() {
         for caution in CAUTIONS {
             let lines = wrapped(caution, 80.0);
-            assert!(lines.iter().all(|line| FOOT.sentence_width_mm(line) <= 82.0), "{lines:?}");
+            assert!(lines.iter().all(|line| FOOT.width_mm(line) <= 82.0), "{lines:?}");
             let again: Vec<&str> = lines.iter().flat_map(|line| line.split_whitespace()).skip(1).collect();
             assert_eq!(again.join(" "), caution);
         }

@@ -1,8 +1,8 @@
-//! Small pieces that both views of the wall diagram are made of.
+//! Lines and other small pieces that both views of the wall diagram are made of. No two lines share pen and dash, so
+//! that any copier leaves them apart; a grey is never the only difference.
 
-use super::styles::WallLine;
-use crate::PageError;
-use crate::charts::canvas::{Canvas, Dash, INK, LABEL, Lettering, Mm, PAPER, Pen, STEEL};
+use crate::Result;
+use crate::charts::canvas::{Canvas, Dash, GREY, INK, Ink, LABEL, Lettering, Mm, PAPER, Pen, STEEL};
 use crate::charts::labels::{Occupied, Placed};
 
 /// Lettering of forces: read from two metres.
@@ -14,164 +14,109 @@ pub const ARROW: Pen = Pen(INK, 3.0);
 /// The plow itself.
 pub const BODY: Pen = Pen(STEEL, 5.0);
 
-/// Height of the hatching under the furrow's floor, mm.
-pub const FLOOR_MM: f64 = 2.4;
+/// Radius and pen of a pin.
+pub const PIN: (f64, Pen) = (1.6, Pen(INK, 1.4));
+/// Half the length, height and color of what slides.
+pub const SOLE: (f64, f64, Ink) = (5.0, 2.6, INK);
+/// Half the height of the steady point, mm.
+pub const STEADY_MM: f64 = 2.3;
+/// Half the room that names keep off a pin, mm.
+pub const PIN_CLEAR_MM: f64 = 1.8;
 
 /// A name farther than this from its place gets a leader to it, mm.
 const LEADER_FROM_MM: f64 = 7.0;
 
-/// A rectangle of the page, mm.
-#[derive(Clone, Copy, Debug)]
-pub struct Region {
-    /// Upper left corner.
-    pub corner: Mm,
-    /// Lower right corner.
-    pub far: Mm,
+/// What a line stands for: see [`WallLine::words`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, strum::VariantArray)]
+pub enum WallLine {
+    PullNow,
+    PullAfter,
+    Soil,
+    Weight,
+    Link,
+    OffsetNow,
+    OffsetAfter,
+    Ground,
+    Leader,
 }
 
-impl Region {
-    /// Its width, mm.
-    pub fn width(self) -> f64 {
-        self.far.0 - self.corner.0
-    }
-
-    /// Its height, mm.
-    pub fn height(self) -> f64 {
-        self.far.1 - self.corner.1
-    }
-
-    /// Places for labels inside it only.
-    pub fn labels(self, canvas: &Canvas) -> Occupied {
-        let mut taken = Occupied::on(canvas);
-        let (page, far) = ((0.0, 0.0), (canvas.width_mm, canvas.height_mm));
-        taken.take(page, (far.0, self.corner.1));
-        taken.take((0.0, self.far.1), far);
-        taken.take(page, (self.corner.0, far.1));
-        taken.take((self.far.0, 0.0), far);
-        taken
-    }
-
-    /// The straight line through two points as far as it is inside; `None` if it passes by.
-    pub fn across(self, a: Mm, b: Mm) -> Option<(Mm, Mm)> {
-        let (dx, dy) = (b.0 - a.0, b.1 - a.1);
-        let (mut from, mut to) = (f64::NEG_INFINITY, f64::INFINITY);
-        for (start, step, low, high) in
-            [(a.0, dx, self.corner.0, self.far.0), (a.1, dy, self.corner.1, self.far.1)]
-        {
-            if step.abs() < 1e-9 {
-                if start < low || start > high {
-                    return None;
-                }
-                continue;
-            }
-            let (one, other) = ((low - start) / step, (high - start) / step);
-            from = from.max(one.min(other));
-            to = to.min(one.max(other));
+impl WallLine {
+    /// Colour, width in pt, and drawn and left out in mm (0 left out is unbroken).
+    pub fn style(self) -> (Ink, f64, (f64, f64)) {
+        match self {
+            Self::PullNow => (INK, 1.5, (6.0, 2.0)),
+            Self::PullAfter => (INK, 1.9, (2.4, 1.6)),
+            Self::Soil => (INK, 2.0, (0.7, 1.3)),
+            Self::Weight => (INK, 0.6, (9.0, 1.2)),
+            Self::Link => (INK, 0.6, (1.8, 1.0)),
+            Self::OffsetNow => (INK, 4.5, (1.0, 0.0)),
+            Self::OffsetAfter => (INK, 4.5, (1.2, 0.8)),
+            Self::Ground => (GREY, 1.0, (1.0, 0.0)),
+            Self::Leader => (INK, 0.4, (1.0, 0.0)),
         }
-        let at = |share: f64| (a.0 + dx * share, a.1 + dy * share);
-        (from < to && from.is_finite() && to.is_finite()).then(|| (at(from), at(to)))
+    }
+
+    pub fn pen(self) -> (Pen, Dash) {
+        let (ink, width_pt, (on_mm, off_mm)) = self.style();
+        let dash = if off_mm > 0.0 { Dash::Broken(on_mm, off_mm) } else { Dash::Solid };
+        (Pen(ink, width_pt), dash)
+    }
+
+    /// In the words of the legend.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::PullNow => "line of pull now",
+            Self::PullAfter => "line of pull after the move",
+            Self::Soil => "line of the soil force",
+            Self::Weight => "line of the weight",
+            Self::Link => "link carried on to where links meet",
+            Self::OffsetNow => "e: pull line over steady point, now",
+            Self::OffsetAfter => "e after the move",
+            Self::Ground => "land, and furrow bottom below it",
+            Self::Leader => "from a name to its place",
+        }
     }
 }
 
-/// Draws a line in its look.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
-pub fn line(canvas: &Canvas, points: &[Mm], line: WallLine) -> Result<(), PageError> {
+pub fn line(canvas: &Canvas, points: &[Mm], line: WallLine) -> Result {
     let (pen, dash) = line.pen();
-    canvas.line(points, pen, dash)
+    canvas.broken(points, pen, dash)
 }
 
 /// A force, on a white edge that lifts it from what lies behind.
-///
-/// # Errors
-/// As [`line`].
-pub fn force(canvas: &Canvas, from: Mm, to: Mm) -> Result<(), PageError> {
-    canvas.line(&[from, to], Pen(PAPER, ARROW.1 + 2.0), Dash::Solid)?;
+pub fn force(canvas: &Canvas, from: Mm, to: Mm) -> Result {
+    canvas.line(&[from, to], Pen(PAPER, ARROW.1 + 2.0))?;
     canvas.arrow(from, to, ARROW)
 }
 
-/// A pin.
-///
-/// # Errors
-/// As [`line`].
-pub fn pin(canvas: &Canvas, at: Mm, moved: bool) -> Result<(), PageError> {
-    let r = 1.6;
-    if moved {
-        let corners = [(-r, -r), (r, -r), (r, r), (-r, r)].map(|(x, y)| (at.0 + x, at.1 + y));
-        canvas.fill(&corners, PAPER)?;
-        return canvas.frame_box(corners[0], corners[2], Pen(INK, 1.4));
-    }
-    canvas.disc(at, r, PAPER)?;
-    canvas.ring(at, r, Pen(INK, 1.4))
-}
-
-/// The steady point, or a centre of resistance: a black diamond.
-///
-/// # Errors
-/// As [`line`].
-pub fn diamond(canvas: &Canvas, at: Mm) -> Result<(), PageError> {
-    let r = 2.3;
-    canvas.fill(&[(at.0, at.1 - r), (at.0 + r, at.1), (at.0, at.1 + r), (at.0 - r, at.1)], INK)
+/// Where a pin would be after the move.
+pub fn moved_pin(canvas: &Canvas, at: Mm) -> Result {
+    let (r, pen) = PIN;
+    let corners = [(-r, -r), (r, -r), (r, r), (-r, r)].map(|(x, y)| (at.0 + x, at.1 + y));
+    canvas.fill(&corners, PAPER)?;
+    canvas.frame_box(corners[0], corners[2], pen)
 }
 
 /// A bottom: its share with the point ahead (to the right) on the furrow bottom, `half_mm` long each way.
-///
-/// # Errors
-/// As [`line`].
-pub fn bottom(canvas: &Canvas, point: Mm, half_mm: f64) -> Result<(), PageError> {
+pub fn bottom(canvas: &Canvas, point: Mm, half_mm: f64) -> Result {
     let (x, y) = point;
     let rear = x - 2.0 * half_mm;
     canvas.fill(&[(x, y), (rear, y), (rear + half_mm * 0.3, y - half_mm * 1.3)], STEEL)
 }
 
-/// What slides.
-///
-/// # Errors
-/// As [`line`].
-pub fn sole(canvas: &Canvas, (x, y): Mm) -> Result<(), PageError> {
-    canvas.fill(&[(x + 5.0, y), (x - 5.0, y), (x - 4.0, y - 2.6), (x + 2.0, y - 2.6)], INK)
-}
-
-/// A name and what it names.
-pub struct Named<'a> {
-    /// Its letters.
-    pub text: &'a str,
-    /// What it names.
-    pub at: Mm,
-    /// How it is set.
-    pub lettering: Lettering,
-}
+/// A name, what it names, and how it is set.
+pub type Named<'a> = (&'a str, Mm, Lettering);
 
 /// Writes a name where there is room for it about a point, with a leader if that is far.
-///
-/// # Errors
-/// As [`line`].
-pub fn name(
-    canvas: &Canvas,
-    taken: &mut Occupied,
-    text: &str,
-    at: Mm,
-    lettering: Lettering,
-) -> Result<(), PageError> {
-    names(canvas, taken, &[Named { text, at, lettering }])
-}
-
-/// One way to place several names.
-struct Placing<'a> {
-    crowded: usize,
-    taken: Occupied,
-    placed: Vec<(&'a Named<'a>, Placed)>,
+pub fn name(canvas: &Canvas, taken: &mut Occupied, text: &str, at: Mm, lettering: Lettering) -> Result {
+    names(canvas, taken, &[(text, at, lettering)])
 }
 
 /// Writes several. Which of them finds room depends on who is first: of some orders that one is taken which leaves the
 /// fewest without a free place.
-///
-/// # Errors
-/// As [`line`].
-pub fn names(canvas: &Canvas, taken: &mut Occupied, all: &[Named]) -> Result<(), PageError> {
-    let all: Vec<&Named> = all.iter().filter(|name| !name.text.is_empty()).collect();
-    let mut best: Option<Placing> = None;
+pub fn names(canvas: &Canvas, taken: &mut Occupied, all: &[Named]) -> Result {
+    let all: Vec<&Named> = all.iter().filter(|name| !name.0.is_empty()).collect();
+    let (mut best, mut fewest) = (None, usize::MAX);
     for turn in 0..2 * all.len() {
         let mut order = all.clone();
         order.rotate_left(turn / 2);
@@ -182,7 +127,7 @@ pub fn names(canvas: &Canvas, taken: &mut Occupied, all: &[Named]) -> Result<(),
         let placed: Vec<(&Named, Placed)> = order
             .into_iter()
             .map(|name| {
-                let placed = then.place(name.text, name.at, name.lettering);
+                let placed = then.place(name.0, name.1, name.2);
                 if let Some((from, to)) = placed.leader(LEADER_FROM_MM) {
                     then.take_line(from, to);
                 }
@@ -190,20 +135,56 @@ pub fn names(canvas: &Canvas, taken: &mut Occupied, all: &[Named]) -> Result<(),
             })
             .collect();
         let crowded = placed.iter().filter(|(_, placed)| !placed.free).count();
-        if best.as_ref().is_none_or(|best| crowded < best.crowded) {
-            best = Some(Placing { crowded, taken: then, placed });
+        if crowded < fewest {
+            (best, fewest) = (Some((then, placed)), crowded);
         }
         if crowded == 0 {
             break;
         }
     }
-    let Some(best) = best else { return Ok(()) };
-    *taken = best.taken;
-    for (name, placed) in best.placed {
+    let Some((then, placed)) = best else { return Ok(()) };
+    *taken = then;
+    for (name, placed) in placed {
         if let Some((from, to)) = placed.leader(LEADER_FROM_MM) {
             line(canvas, &[from, to], WallLine::Leader)?;
         }
-        canvas.text(name.text, placed.at, name.lettering.standing(placed.stand))?;
+        canvas.text(name.0, placed.at, name.2.standing(placed.stand))?;
     }
     Ok(())
+}
+
+/// A sentence in lines of this width; with a lead before the first and before each further one.
+pub fn wrapped(sentence: &str, how: Lettering, width_mm: f64, (first, further): (&str, &str)) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in sentence.split_whitespace() {
+        let lead = if lines.is_empty() { first } else { further };
+        match lines.last_mut() {
+            Some(line) if how.width_mm(&format!("{line} {word}")) <= width_mm => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(format!("{lead}{word}")),
+        }
+    }
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use strum::VariantArray;
+
+    /// Width and dash alone, without the colour, tell all lines apart: by a fifth at least.
+    #[test]
+    fn no_two_lines_look_alike_in_grey() {
+        let apart = |a: f64, b: f64| (a - b).abs() > 0.2 * a.max(b);
+        for (i, one) in WallLine::VARIANTS.iter().enumerate() {
+            for other in &WallLine::VARIANTS[..i] {
+                let ((_, a, (a_on, a_off)), (_, b, (b_on, b_off))) = (one.style(), other.style());
+                let broken = a_off != 0.0 || b_off != 0.0;
+                let broken_apart = broken && (apart(a_on, b_on) || apart(a_off, b_off));
+                assert!(broken_apart || apart(a, b), "{one:?} and {other:?}");
+            }
+        }
+    }
 }

@@ -1,9 +1,10 @@
 //! The top view of the wall diagram: travel is to the right as in the side view, the land above.
 
-use super::pieces::{self, FORCE, NAME, Region};
-use super::styles::WallLine;
-use crate::PageError;
-use crate::charts::canvas::{Canvas, Dash, GREY, INK, LABEL, Lettering, Mm, Pen, Stand};
+use super::pieces::{self, FORCE, NAME, WallLine};
+use crate::Result;
+use crate::charts::canvas::{Canvas, GREY, INK, LABEL, Lettering, Mm, Pen, SENTENCE, Stand};
+use crate::charts::region::Region;
+use crate::charts::supports;
 use crate::force_diagram::ScaleBar;
 use crate::wall_content::{PlanArrow, PlanM, TopPanel};
 
@@ -14,7 +15,7 @@ const NAME_MM: f64 = 7.0;
 const BELOW_MM: f64 = 8.5;
 /// A line of the sentences below it, mm; and their letters.
 const LINE_MM: f64 = 4.1;
-const SAYS: Lettering = Lettering { size_pt: 9.5, bold: true, stand: Stand::Right, ink: INK };
+const SAYS: Lettering = Lettering { size_pt: 9.5, bold: true, ..SENTENCE };
 /// Pen of plow and tractor from above.
 pub const OUTLINE: Pen = Pen(GREY, 2.2);
 
@@ -26,32 +27,22 @@ struct Top {
 
 impl Top {
     fn of(panel: &TopPanel, region: Region) -> Option<Self> {
-        let points: Vec<PlanM> = panel
-            .outlines
-            .iter()
-            .flatten()
-            .copied()
-            .chain([panel.pull_line.0, panel.pull_line.1])
-            .chain(panel.arrows.iter().map(|arrow| arrow.at))
-            .collect();
+        let ends = [panel.pull_line.0, panel.pull_line.1];
+        let acts = panel.arrows.iter().map(|arrow| arrow.at);
+        let points: Vec<PlanM> = panel.outlines.iter().flatten().copied().chain(ends).chain(acts).collect();
         let largest_n = panel.arrows.iter().map(|a| a.x_n.hypot(a.y_n)).fold(0.0, f64::max);
         let finite = points.iter().all(|p| p.x_m.is_finite() && p.y_m.is_finite());
         if !(finite && (1e-6..1e12).contains(&largest_n)) {
             return None;
         }
         let mm_per_n = region.width().min(region.height()) * LONGEST_FORCE / largest_n;
-        let mut view = Self { mm_per_m: 60.0, mm_per_n, origin: (0.0, 0.0) };
-        let (room_w, room_h) = (region.width() - 12.0, region.height() - 4.0 * NAME_MM);
-        let (mut low, mut high) = view.extent(&points, &panel.arrows);
-        while (high.0 - low.0 > room_w || high.1 - low.1 > room_h) && view.mm_per_m > 2.0 {
-            view.mm_per_m *= 0.97;
-            (low, high) = view.extent(&points, &panel.arrows);
-        }
-        view.origin = (
-            (region.corner.0 + region.far.0 - low.0 - high.0) / 2.0,
-            (region.corner.1 + region.far.1 - low.1 - high.1) / 2.0,
-        );
-        Some(view)
+        let room = region.within((6.0, 2.0 * NAME_MM));
+        let (mm_per_m, origin) = room.fit(60.0, 2.0, |mm_per_m| {
+            let view = Self { mm_per_m, mm_per_n, origin: (0.0, 0.0) };
+            let tips: Vec<Mm> = panel.arrows.iter().map(|arrow| view.tip(arrow)).collect();
+            points.iter().map(move |p| view.at(*p)).chain(tips)
+        });
+        Some(Self { mm_per_m, mm_per_n, origin })
     }
 
     fn at(&self, p: PlanM) -> Mm {
@@ -62,41 +53,32 @@ impl Top {
         let at = self.at(arrow.at);
         (at.0 + arrow.x_n * self.mm_per_n, at.1 - arrow.y_n * self.mm_per_n)
     }
-
-    fn extent(&self, points: &[PlanM], arrows: &[PlanArrow]) -> (Mm, Mm) {
-        let start = ((f64::INFINITY, f64::INFINITY), (f64::NEG_INFINITY, f64::NEG_INFINITY));
-        points
-            .iter()
-            .map(|p| self.at(*p))
-            .chain(arrows.iter().map(|arrow| self.tip(arrow)))
-            .fold(start, |(a, b), p| ((a.0.min(p.0), a.1.min(p.1)), (b.0.max(p.0), b.1.max(p.1))))
-    }
 }
 
-/// Draws the panel.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
-pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result<(), PageError> {
+pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result {
     let (left, right) = (region.corner.0, region.far.0);
     let name = "from above, travel to the right, the land above";
     canvas.text(name, (left, region.corner.1 + 2.0), LABEL.sized(11.0).bold().standing(Stand::Right))?;
-    let says: Vec<String> =
-        panel.sentences.iter().flat_map(|sentence| lines(sentence, region.width())).collect();
+    let says: Vec<String> = panel
+        .sentences
+        .iter()
+        .flat_map(|sentence| pieces::wrapped(sentence, SAYS, region.width(), ("", "")))
+        .collect();
     let below = region.far.1 - BELOW_MM - LINE_MM * says.len() as f64;
     let view = Region { corner: (left, region.corner.1 + NAME_MM), far: (right, below) };
     let Some(top) = Top::of(panel, view) else {
         return canvas.text("top view: not shown", (left, below), NAME.standing(Stand::Right));
     };
     let mut taken = view.labels(canvas);
+    let edge_y = |y_m: f64| top.at(PlanM { x_m: 0.0, y_m }).1;
     for (y_m, _) in &panel.edges {
-        let y = top.at(PlanM { x_m: 0.0, y_m: *y_m }).1;
+        let y = edge_y(*y_m);
         pieces::line(canvas, &[(view.corner.0, y), (view.far.0, y)], WallLine::Ground)?;
         taken.take((view.corner.0, y - 0.5), (view.far.0, y + 0.5));
     }
     for outline in &panel.outlines {
         let path: Vec<Mm> = outline.iter().map(|p| top.at(*p)).collect();
-        canvas.line(&path, OUTLINE, Dash::Solid)?;
+        canvas.line(&path, OUTLINE)?;
         path.windows(2).for_each(|ends| taken.take_line(ends[0], ends[1]));
     }
     let pull = [top.at(panel.pull_line.0), top.at(panel.pull_line.1)];
@@ -108,38 +90,24 @@ pub fn draw(canvas: &Canvas, panel: &TopPanel, region: Region) -> Result<(), Pag
         taken.take_line(from, to);
     }
     for (at, _) in &panel.points {
-        let (x, y) = top.at(*at);
-        pieces::pin(canvas, (x, y), false)?;
-        taken.take((x - 1.8, y - 1.8), (x + 1.8, y + 1.8));
+        supports::pin(canvas, top.at(*at), pieces::PIN)?;
+        taken.take_about(top.at(*at), pieces::PIN_CLEAR_MM);
     }
-    let arrows = panel.arrows.iter().map(|arrow| pieces::Named {
-        text: &arrow.label,
-        at: top.tip(arrow),
-        lettering: FORCE.sized(10.5),
-    });
-    let points =
-        panel.points.iter().map(|(at, text)| pieces::Named { text, at: top.at(*at), lettering: NAME });
-    let edges = panel.edges.iter().map(|(y_m, text)| {
-        let y = top.at(PlanM { x_m: 0.0, y_m: *y_m }).1;
-        pieces::Named { text, at: (view.far.0 - 12.0, y), lettering: NAME }
-    });
+    let arrows = panel.arrows.iter().map(|arrow| (arrow.label.as_str(), top.tip(arrow), FORCE.sized(10.5)));
+    let points = panel.points.iter().map(|(at, text)| (text.as_str(), top.at(*at), NAME));
+    let edges =
+        panel.edges.iter().map(|(y_m, text)| (text.as_str(), (view.far.0 - 12.0, edge_y(*y_m)), NAME));
     let all: Vec<pieces::Named> = arrows.chain(points).chain(edges).collect();
     pieces::names(canvas, &mut taken, &all)?;
     below_the_view(canvas, panel, &top, (left, below), region.width())?;
     for (i, line) in says.iter().enumerate() {
         let at = (left, below + BELOW_MM + LINE_MM * i as f64);
-        canvas.sentence(line, at, SAYS.sentence_within(line, region.width()))?;
+        canvas.text(line, at, SAYS.within(line, region.width()))?;
     }
     Ok(())
 }
 
-fn below_the_view(
-    canvas: &Canvas,
-    panel: &TopPanel,
-    top: &Top,
-    (left, y): Mm,
-    width: f64,
-) -> Result<(), PageError> {
+fn below_the_view(canvas: &Canvas, panel: &TopPanel, top: &Top, (left, y): Mm, width: f64) -> Result {
     let words = LABEL.sized(10.0).bold().standing(Stand::Right);
     let length = panel.force_scale.size * top.mm_per_n;
     pieces::force(canvas, (left, y + 4.0), (left + length, y + 4.0))?;
@@ -147,31 +115,10 @@ fn below_the_view(
     length_bar(canvas, &panel.length_scale, top.mm_per_m, (left + width * 0.55, y + 4.0))
 }
 
-/// A sentence in lines of this width.
-fn lines(sentence: &str, width_mm: f64) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in sentence.split_whitespace() {
-        match lines.last_mut() {
-            Some(line) if SAYS.sentence_width_mm(&format!("{line} {word}")) <= width_mm => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            _ => lines.push(word.to_owned()),
-        }
-    }
-    lines
-}
-
 /// The scale of lengths.
-///
-/// # Errors
-/// [`PageError::Chart`] if the back end fails.
-pub fn length_bar(canvas: &Canvas, bar: &ScaleBar, mm_per_m: f64, (left, y): Mm) -> Result<(), PageError> {
+pub fn length_bar(canvas: &Canvas, bar: &ScaleBar, mm_per_m: f64, (left, y): Mm) -> Result {
     let right = left + bar.size * mm_per_m;
-    canvas.line(&[(left, y), (right, y)], Pen(INK, 1.4), Dash::Solid)?;
-    for end in [left, right] {
-        canvas.line(&[(end, y - 1.4), (end, y + 1.4)], Pen(INK, 1.4), Dash::Solid)?;
-    }
+    canvas.bar((left, y), right, 1.4, Pen(INK, 1.4))?;
     let words = LABEL.sized(11.0).bold().standing(Stand::Right);
     canvas.text(&format!("length {}", bar.label), (right + 2.0, y), words)
 }

@@ -1,39 +1,34 @@
 //! Single runs with a known truth: verdict, reasons and advice.
 
 use crate::advice::{Advice, Measure, Reach, Stay, advise, moved_to};
-use crate::draw::Impossible;
 use crate::identify::{Contradiction, Identified, IdentifyError, SoilBasis, identify};
-use crate::inputs::{Input, MeanForce};
-use crate::invented_plow::QUIET;
-use crate::invented_plow::{figures, plow, rewritten, setting, setting_of};
-use crate::predict::{PinShift, hole_table, nominal};
-use crate::verdict::studies::truths::truth;
+use crate::inputs::Input;
+use crate::invented_plow::{QUIET, figures, plow, rewritten, setting, setting_of};
+use crate::predict::{hole_table, nominal};
+use crate::refusal::Impossible;
+use crate::verdict::studies::truths::{run_of, truth};
 use crate::verdict::{Class, GainAgreement, Indicators, Reason, Verdict, verdict};
-use ingest::plow::{Plow, Setting};
+use ingest::plow::{Hole, Plow, Setting};
 use ingest::quantity::{Force, Length, Measured};
 use stats::Estimate;
 
+type Found = Result<Identified, IdentifyError>;
+
 /// A run of the described plow with no errors at all.
-fn judged(
-    holes: &Setting,
-    soil_slope: f64,
-    front_measured: bool,
-) -> (Plow, Result<Identified, IdentifyError>) {
+fn judged(holes: &Setting, soil_slope: f64, front_measured: bool) -> (Plow, Found) {
     let plow = plow();
-    let loads = truth(&plow, holes, soil_slope, -0.10, 7_500.0).loads().unwrap();
-    let mut run = figures(loads.pull.n(), loads.tail_load.n().max(0.0), &plow);
-    if front_measured {
-        let front = Estimate::around(loads.front_load.n(), 20.0).unwrap();
-        run.front_load = Some(MeanForce::front(Estimate::from_si(front)));
-    }
-    let found = identify(&plow, holes, &run, 2_000, 11);
+    let found = identify(&plow, holes, &run_of(&plow, holes, soil_slope, front_measured), 2_000, 11);
     (plow, found)
 }
 
 fn advised(holes: &Setting, soil_slope: f64, front_measured: bool) -> (Verdict, Vec<Advice>) {
     let (plow, found) = judged(holes, soil_slope, front_measured);
-    let verdict = verdict(&plow, &found, &QUIET);
-    let advice = advise(&plow, holes, &found, &verdict);
+    answered(&plow, holes, &found)
+}
+
+fn answered(plow: &Plow, holes: &Setting, found: &Found) -> (Verdict, Vec<Advice>) {
+    let verdict = verdict(plow, found, &QUIET);
+    let advice = advise(plow, holes, found, &verdict);
     (verdict, advice)
 }
 
@@ -67,16 +62,12 @@ fn too_steep_is_told_to_lower_the_tractors_end() {
 fn holes_outside_the_usual_heights_are_said_to_be() {
     let mut plow = plow();
     plow.tractor_hitch.holes.retain(|hole| hole.name == "4");
-    let mut high = plow.tractor_hitch.holes[0].clone();
-    high.name = "high".into();
-    high.z = Measured::exactly_as_read(Length::from_m(0.45));
-    plow.tractor_hitch.holes.push(high);
+    let high = Measured::exactly_as_read(Length::from_m(0.45));
+    plow.tractor_hitch.holes.push(Hole { name: "high".into(), z: high });
     plow.plow_hitch.holes.retain(|hole| hole.name == "8");
     let holes = setting("8", "4");
-    let loads = truth(&plow, &holes, -0.10, -0.10, 7_500.0).loads().unwrap();
-    let found = identify(&plow, &holes, &figures(loads.pull.n(), loads.tail_load.n(), &plow), 2_000, 12);
-    let verdict = verdict(&plow, &found, &QUIET);
-    let advice = advise(&plow, &holes, &found, &verdict);
+    let found = identify(&plow, &holes, &run_of(&plow, &holes, -0.10, false), 2_000, 12);
+    let (_, advice) = answered(&plow, &holes, &found);
     assert!(matches!(advice[0], Advice::MovePins { reach: Reach::OutsideUsualHeights, .. }), "{advice:?}");
 }
 
@@ -89,8 +80,7 @@ fn balanced_stays_and_a_plow_without_other_holes_is_told_so() {
     plow.tractor_hitch.holes.retain(|hole| hole.name == "3");
     plow.plow_hitch.holes.retain(|hole| hole.name == "8");
     let (_, found) = judged(&setting("8", "3"), -0.10, false);
-    let verdict = self::verdict(&plow, &found, &QUIET);
-    let advice = advise(&plow, &setting("8", "3"), &found, &verdict);
+    let (_, advice) = answered(&plow, &setting("8", "3"), &found);
     assert_eq!(advice, [Advice::NoHoleHelps]);
 }
 
@@ -112,12 +102,10 @@ fn a_rough_description_is_not_shown_and_told_what_to_measure() {
         said.bottoms.depth = Length::from_m(0.45);
     });
     let holes = setting_of(&plow, "4", "4");
-    let loads = truth(&plow, &holes, -0.1, -0.1, 7_500.0).loads().unwrap();
-    let found = identify(&plow, &holes, &figures(loads.pull.n(), loads.tail_load.n(), &plow), 2_000, 13);
-    let verdict = verdict(&plow, &found, &QUIET);
+    let found = identify(&plow, &holes, &run_of(&plow, &holes, -0.1, false), 2_000, 13);
+    let (verdict, advice) = answered(&plow, &holes, &found);
     assert_eq!(verdict.class, Class::NotShown, "{:?}", found.map(|f| f.balance_index));
     assert!(matches!(&verdict.reasons[0], Reason::Undecided { widest } if widest.len() == 2), "{verdict:?}");
-    let advice = advise(&plow, &holes, &found, &verdict);
     let better = |advice: &Advice| matches!(advice, Advice::Measure { what: Measure::Better { .. } });
     assert!(advice.iter().all(better) && advice.len() == 2 && advice[0] != advice[1], "{advice:?}");
 }
@@ -128,9 +116,8 @@ fn measurements_that_contradict_each_other_give_no_figures() {
     let cause = |pull_n: f64, tail_n: f64| {
         let holes = setting("4", "4");
         let found = identify(&plow, &holes, &figures(pull_n, tail_n, &plow), 500, 14);
-        let verdict = verdict(&plow, &found, &QUIET);
+        let (verdict, advice) = answered(&plow, &holes, &found);
         assert_eq!(verdict.class, Class::NotShown);
-        let advice = advise(&plow, &holes, &found, &verdict);
         let first =
             |advice: &Advice| matches!(advice, Advice::Measure { what: Measure::First { how: Some(_) } });
         assert!(first(&advice[0]), "{advice:?}");
@@ -153,15 +140,16 @@ fn measurements_that_contradict_each_other_give_no_figures() {
 #[test]
 fn a_run_filed_under_the_wrong_setting_is_found_out() {
     let plow = plow();
-    let mistaken = |driven: &Setting, filed: &Setting| {
-        let loads = truth(&plow, driven, -0.10, -0.10, 7_500.0).loads().unwrap();
-        let found =
-            identify(&plow, filed, &figures(loads.pull.n(), loads.tail_load.n().max(0.0), &plow), 1_000, 16);
-        match found {
-            Err(IdentifyError::Contradiction { cause, .. }) => cause.to_string().contains("right setting"),
-            Err(other) => panic!("{other}"),
-            Ok(_) => false,
-        }
+    let mistaken = |driven: &Setting, filed: &Setting| match identify(
+        &plow,
+        filed,
+        &run_of(&plow, driven, -0.10, false),
+        1_000,
+        16,
+    ) {
+        Err(IdentifyError::Contradiction { cause, .. }) => cause.to_string().contains("right setting"),
+        Err(other) => panic!("{other}"),
+        Ok(_) => false,
     };
     assert!(mistaken(&setting("9", "1"), &setting("1", "7")));
     assert!(mistaken(&setting("1", "7"), &setting("9", "1")));
@@ -226,7 +214,7 @@ fn the_same_seed_gives_the_same_figures_and_another_nearly_so() {
     assert_ne!(with(1).balance_index, with(2).balance_index);
     assert!((with(1).balance_index.value - with(2).balance_index.value).abs() < 0.02);
     assert_eq!(with(1).soil_basis, SoilBasis::SharesAndDepth);
-    assert!(matches!(with(1).dominant_input(), Some(Input::SoilSlope | Input::SoilHeight)));
+    assert!(matches!(with(1).ranking[0].input, Input::SoilSlope | Input::SoilHeight));
 }
 
 /// Giving the height of the soil force narrows the soil slope.
@@ -250,7 +238,7 @@ fn a_table_of_holes_needs_no_run() {
     let table = hole_table(&plow, &holes, Force::from_n(8_000.0), 1).unwrap();
     assert_eq!(table.len(), 63);
     let now = table.iter().find(|row| row.is_now).unwrap();
-    let middle = nominal(&plow, &holes, Force::from_n(8_000.0)).unwrap().moved(PinShift::default()).unwrap();
+    let middle = nominal(&plow, &holes, Force::from_n(8_000.0)).unwrap().state.side.loads().unwrap();
     assert!((now.balance_index.value - middle.balance_index).abs() < 0.1, "{now:?} {middle:?}");
     assert!(now.balance_index.holds(middle.balance_index));
     let index = |plow_hole: &str, tractor_hole: &str| {

@@ -5,7 +5,6 @@
 //! assumes.
 
 mod cases;
-mod every_kind;
 mod interval_coverage;
 mod rests_on;
 pub(crate) mod truths;

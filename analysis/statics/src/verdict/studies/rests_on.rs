@@ -3,23 +3,12 @@
 use crate::contradiction::{Entry, Witness};
 use crate::identify::identify;
 use crate::inputs::{Input, MeanForce, RunFigures};
-use crate::invented_plow::QUIET;
-use crate::invented_plow::{figures, plow, setting};
-use crate::verdict::studies::truths::truth;
+use crate::invented_plow::{QUIET, plow, setting};
+use crate::verdict::studies::truths::run_of;
 use crate::verdict::{Class, Reason, Verdict, verdict};
 use ingest::plow::{Plow, Setting};
 use ingest::quantity::{Force, Length, Quantity};
 use stats::Estimate;
-
-fn run_of(plow: &Plow, holes: &Setting, front_measured: bool) -> RunFigures {
-    let loads = truth(plow, holes, -0.10, -0.10, 7_500.0).loads().unwrap();
-    let mut run = figures(loads.pull.n(), loads.tail_load.n().max(0.0), plow);
-    if front_measured {
-        run.front_load =
-            Some(MeanForce::front(Estimate::from_si(Estimate::around(loads.front_load.n(), 20.0).unwrap())));
-    }
-    run
-}
 
 fn judged(plow: &Plow, holes: &Setting, run: &RunFigures) -> Verdict {
     let found = identify(plow, holes, run, 2_000, 11);
@@ -29,10 +18,8 @@ fn judged(plow: &Plow, holes: &Setting, run: &RunFigures) -> Verdict {
 
 /// Description or readings with one entry put right; `None` for entries that this test does not move.
 fn put_right(
-    entry: &Entry,
-    by: f64,
-    plow: &mut Plow,
-    holes: &mut Setting,
+    (entry, by): (&Entry, f64),
+    (plow, holes): (&mut Plow, &mut Setting),
     run: &mut RunFigures,
 ) -> Option<()> {
     let times =
@@ -71,17 +58,17 @@ fn an_entry_off_by_what_is_told_makes_the_class_that_is_told() {
     for (plow_hole, tractor_hole) in [("4", "4"), ("8", "3"), ("6", "3"), ("2", "6")] {
         for front_measured in [false, true] {
             let (plow, holes) = (plow(), setting(plow_hole, tractor_hole));
-            let run = run_of(&plow, &holes, front_measured);
+            let run = run_of(&plow, &holes, -0.10, front_measured);
             let told = judged(&plow, &holes, &run);
             // With the load on the front measured too, the soil and with it the holes have no say in the index.
-            let holes_say = told
-                .rests_on
-                .iter()
-                .any(|on| matches!(on.entry, Entry::Input(Input::PlowHoleHeight | Input::TractorHoleHeight)));
+            let holes_say =
+                told.rests_on.iter().map(|on| &on.entry).any(|entry| {
+                    matches!(entry, Entry::Input(Input::PlowHoleHeight | Input::TractorHoleHeight))
+                });
             assert!(!front_measured || told.firm && !holes_say, "{told:?}");
             for on in &told.rests_on {
                 let (mut plow, mut holes, mut run) = (plow.clone(), holes.clone(), run);
-                let Some(()) = put_right(&on.entry, 1.05 * on.by, &mut plow, &mut holes, &mut run) else {
+                let Some(()) = put_right((&on.entry, 1.05 * on.by), (&mut plow, &mut holes), &mut run) else {
                     continue;
                 };
                 let b = identify(&plow, &holes, &run, 2_000, 12).unwrap().balance_index.value;
@@ -98,7 +85,7 @@ fn an_entry_off_by_what_is_told_makes_the_class_that_is_told() {
 #[test]
 fn the_class_says_what_it_rests_on() {
     let (plow, holes) = (plow(), setting("4", "4"));
-    let run = run_of(&plow, &holes, false);
+    let run = run_of(&plow, &holes, -0.10, false);
     let told = judged(&plow, &holes, &run);
     assert_eq!(told.class, Class::Balanced);
     assert!(!told.rests_on.is_empty(), "{told:?}");

@@ -17,30 +17,32 @@ pub(super) fn truth(
     soil_z_m: f64,
     soil_draft_n: f64,
 ) -> SideView {
-    let plow_hitch =
-        Point { x: Length::from_m(plow.plow_hitch.x.si()), z: Length::from_m(holes.plow_hole.z.si()) };
+    let plow_hitch = Point::from_m(plow.plow_hitch.x.si(), holes.plow_hole.z.si());
+    let tail_at = Point::from_m(plow.tail.x().si(), plow.ground_z_m(plow.tail.runs_in()));
+    let tractor_hitch = tractor_pin(plow_hitch, holes.tractor_hole.z.value, plow.link.length.value);
     SideView {
-        weight: Force::from_n(plow.weight.total.si()),
-        weight_x: Length::from_m(plow.weight.x.si()),
-        front: Carrier { at: Point { x: Length::from_m(0.0), z: Length::from_m(0.0) }, resistance: 0.06 },
-        tail: Carrier {
-            at: Point {
-                x: Length::from_m(plow.tail.x().si()),
-                z: Length::from_m(plow.ground_z_m(plow.tail.runs_in())),
-            },
-            resistance: 0.06,
-        },
+        weight: plow.weight.total.value,
+        weight_x: plow.weight.x.value,
+        front: Carrier { at: Point::from_m(0.0, 0.0), resistance: 0.06 },
+        tail: Carrier { at: tail_at, resistance: 0.06 },
         plow_hitch,
-        tractor_hitch: tractor_pin(
-            plow_hitch,
-            Length::from_m(holes.tractor_hole.z.si()),
-            Length::from_m(plow.link.length.si()),
-        )
-        .unwrap(),
-        soil_at: Point { x: Length::from_m(plow.bottoms.x.si()), z: Length::from_m(soil_z_m) },
+        tractor_hitch: tractor_hitch.unwrap(),
+        soil_at: Point::from_m(plow.bottoms.x.si(), soil_z_m),
         soil_slope,
         soil_draft: Force::from_n(soil_draft_n),
     }
+}
+
+/// A run of the described plow with no errors at all.
+pub(super) fn run_of(plow: &Plow, holes: &Setting, soil_slope: f64, front_measured: bool) -> RunFigures {
+    let loads = truth(plow, holes, soil_slope, -0.10, 7_500.0).loads().unwrap();
+    let run = figures(loads.pull.n(), loads.tail_load.n().max(0.0), plow);
+    RunFigures { front_load: front_measured.then(|| front(loads.front_load.n(), 20.0)), ..run }
+}
+
+/// A mean front load, and half of the interval of its readings.
+fn front(n: f64, half_width_n: f64) -> MeanForce {
+    MeanForce::front(Estimate::from_si(Estimate::around(n, half_width_n).unwrap()))
 }
 
 /// A plow, what its owner wrote down of it, and a run.
@@ -104,10 +106,8 @@ pub(super) fn study(field: Field, index: f64, rng: &mut ChaCha8Rng) -> Option<St
     }
     let plow_z_m = side.plow_hitch.z.m() + off(0.005);
     let tractor_off_m = off(0.005);
-    for hole in &mut described.plow_hitch.holes {
-        if hole.name == "4" {
-            hole.z = Measured::exactly_as_read(Length::from_m(plow_z_m));
-        }
+    for hole in described.plow_hitch.holes.iter_mut().filter(|hole| hole.name == "4") {
+        hole.z = Measured::exactly_as_read(Length::from_m(plow_z_m));
     }
     for hole in &mut described.tractor_hitch.holes {
         hole.z = Measured::exactly_as_read(Length::from_m(hole.z.si() + tractor_off_m));
@@ -118,8 +118,7 @@ pub(super) fn study(field: Field, index: f64, rng: &mut ChaCha8Rng) -> Option<St
     let mut run = figures(pull_n, tail_n, &described);
     if field.front_measured {
         let front_n = loads.front_load.n() * (1.0 + off(0.032));
-        run.front_load =
-            Some(MeanForce::front(Estimate::from_si(Estimate::around(front_n, 0.01 * front_n).unwrap())));
+        run.front_load = Some(front(front_n, 0.01 * front_n));
     }
     Some(Study { described, side, run })
 }

@@ -1,8 +1,7 @@
 //! How often intervals hold the truth and verdicts are right, over many studies.
 
 use crate::identify::identify;
-use crate::invented_plow::QUIET;
-use crate::invented_plow::setting_of;
+use crate::invented_plow::{QUIET, setting_of};
 use crate::verdict::studies::truths::{Field, SHARP, study};
 use crate::verdict::{Class, verdict};
 use ingest::plow::ShareCondition;
@@ -27,73 +26,54 @@ fn score(field: Field, index: f64, studies: usize, seed: u64) -> Score {
     while score.studies < studies {
         let Some(study) = study(field, index, &mut rng) else { continue };
         score.studies += 1;
-        let found = identify(
-            &study.described,
-            &setting_of(&study.described, "4", "4"),
-            &study.run,
-            DRAWS,
-            score.studies as u64,
-        );
-        let verdict = verdict(&study.described, &found, &QUIET);
+        let holes = setting_of(&study.described, "4", "4");
+        let found = identify(&study.described, &holes, &study.run, DRAWS, score.studies as u64);
+        let class = verdict(&study.described, &found, &QUIET).class;
         let b_true = study.side.loads().unwrap().balance_index;
         let class_true = Class::of(b_true, &study.described.limits);
         if let Ok(found) = &found {
             score.covered += usize::from(found.balance_index.holds(b_true));
-            score.mean_half_width +=
-                (found.balance_index.high - found.balance_index.low) / 2.0 / studies as f64;
+            score.mean_half_width += found.balance_index.half_width() / studies as f64;
         }
-        let (class, shown) = (verdict.class, verdict.class != Class::NotShown);
-        score.shown += usize::from(shown);
+        score.shown += usize::from(class != Class::NotShown);
         score.right += usize::from(class == class_true);
-        let place = |class| Class::SHOWN.iter().position(|c| *c == class).unwrap() as i32;
-        if shown && (place(class) - place(class_true)).abs() > 1 {
-            score.bold_and_wrong += 1;
-        }
+        score.bold_and_wrong += usize::from(class.apart(class_true).is_some_and(|apart| apart > 1));
     }
     score
 }
 
-fn add(scores: &[Score]) -> Score {
-    let sum = |part: fn(&Score) -> usize| scores.iter().map(part).sum();
-    Score {
-        studies: sum(|s| s.studies),
-        covered: sum(|s| s.covered),
-        shown: sum(|s| s.shown),
-        right: sum(|s| s.right),
-        bold_and_wrong: sum(|s| s.bold_and_wrong),
-        mean_half_width: scores.iter().map(|s| s.mean_half_width).sum::<f64>() / scores.len() as f64,
-    }
+/// Percent of all studies that count for `part`.
+fn percent(scores: &[Score], part: fn(&Score) -> usize) -> f64 {
+    let sum = |part: fn(&Score) -> usize| scores.iter().map(part).sum::<usize>() as f64;
+    100.0 * sum(part) / sum(|score| score.studies)
 }
 
 /// Three sensors, tape and scale: 95 % intervals hold the truth, nearly every run gets a class, none a bold
 /// wrong one.
 #[test]
 fn decent_measurements_get_a_class_and_it_holds() {
-    let far: Vec<Score> = [0.8, 0.42, 0.0, -0.42, -0.8].map(|b| score(SHARP, b, 30, 1)).into();
-    let all = add(&far);
-    assert!(all.covered * 100 >= all.studies * 93, "{far:?}");
-    assert_eq!(all.bold_and_wrong, 0, "{far:?}");
-    assert!(all.shown * 100 >= all.studies * 95, "{far:?}");
-    assert!(all.right * 100 >= all.studies * 90, "in the middle of a class: {far:?}");
+    let far = [0.8, 0.42, 0.0, -0.42, -0.8].map(|b| score(SHARP, b, 30, 1));
+    assert!(percent(&far, |s| s.covered) >= 93.0, "{far:?}");
+    assert_eq!(percent(&far, |s| s.bold_and_wrong), 0.0, "{far:?}");
+    assert!(percent(&far, |s| s.shown) >= 95.0, "{far:?}");
+    assert!(percent(&far, |s| s.right) >= 90.0, "in the middle of a class: {far:?}");
 }
 
 /// On the limits of the classes, where a statement off by one is fair and one off by two is not.
 #[test]
 fn runs_on_a_limit_are_never_called_off_by_two() {
-    let near: Vec<Score> = [0.61, 0.24, -0.24, -0.61].map(|b| score(SHARP, b, 25, 2)).into();
-    let all = add(&near);
-    assert_eq!(all.bold_and_wrong, 0, "{near:?}");
-    assert!(all.covered * 100 >= all.studies * 93, "{near:?}");
+    let near = [0.61, 0.24, -0.24, -0.61].map(|b| score(SHARP, b, 25, 2));
+    assert_eq!(percent(&near, |s| s.bold_and_wrong), 0.0, "{near:?}");
+    assert!(percent(&near, |s| s.covered) >= 93.0, "{near:?}");
 }
 
 /// The owner says "worn" of shares that are sharp: the prior is wrong by 0.08 to 0.28 and must not win.
 #[test]
 fn a_wrong_share_condition_does_not_make_a_bold_verdict() {
     let field = Field { share: ShareCondition::Worn, ..SHARP };
-    let scores: Vec<Score> = [0.8, 0.0, -0.8].map(|b| score(field, b, 30, 3)).into();
-    let all = add(&scores);
-    assert_eq!(all.bold_and_wrong, 0, "{scores:?}");
-    assert!(all.covered * 100 >= all.studies * 88, "{scores:?}");
+    let scores = [0.8, 0.0, -0.8].map(|b| score(field, b, 30, 3));
+    assert_eq!(percent(&scores, |s| s.bold_and_wrong), 0.0, "{scores:?}");
+    assert!(percent(&scores, |s| s.covered) >= 88.0, "{scores:?}");
 }
 
 /// A front-load channel needs no assumption about the soil and at least halves the interval.
