@@ -18,6 +18,10 @@ use crate::world::Left;
 /// How far a row's time may be from the box's, in s: by pings, and by arrivals, besides the jitter of the line.
 const TIME_ERROR_MAX_S: [f64; 2] = [0.002, 0.02];
 
+/// A sleep is as long as the box says, at the rate that its pings showed before it, which in a simulation that goes
+/// in steps of 1 ms takes a minute to be known.
+const SLEEP_RATE_ERROR_MAX: f64 = 50e-6;
+
 /// What was seen in a world, or what is wrong with it.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Seen {
@@ -101,7 +105,10 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
             // It prints from power-up on; what came before the run is not part of it.
             hitchwright_tests::verify::forget_rows_before(&table, &mut truth).map_err(of_box)?;
         }
-        let error_max_s = TIME_ERROR_MAX_S[usize::from(!box_plan.answers)] + 1e-3 * box_plan.jitter_ms;
+        let slept_s: f64 = plan.sleeps.iter().map(|(_, for_s)| for_s).sum();
+        let error_max_s = TIME_ERROR_MAX_S[usize::from(!box_plan.answers)]
+            + 1e-3 * box_plan.jitter_ms
+            + SLEEP_RATE_ERROR_MAX * slept_s;
         let mut its_events = events.clone();
         its_events.retain(|event| is_of_box(event, &info.file));
         let Verified { rows_written, rows_lost, sent_after_last, .. } =
