@@ -159,6 +159,9 @@ impl Assembler {
                 self.counters.bytes_not_kept += bytes;
                 self.pending.at_host(host_us, EventKind::NotKept, format!("bytes={bytes}"));
             }
+            WireEvent::NewFolder(name) => {
+                self.pending.at_host(host_us, EventKind::NewFolder, name.clone());
+            }
             WireEvent::Ended(how) => {
                 self.end_saturation();
                 self.end_refused();

@@ -146,7 +146,10 @@ impl RunClock {
             return Some(ratio);
         }
         if let (Some(bend), Some(line), Some(started)) = (self.bend, self.fit.line, self.started_us) {
-            let here = self.last_box_us;
+            // A sleep is over at the first round trip after it: box time has brought run time there, at the rate of
+            // before, which the new fit does not know yet.
+            let after_sleep = self.sleep_pending.then_some(line.box_us.round() as u64);
+            let here = after_sleep.unwrap_or(self.last_box_us).max(self.last_box_us);
             let run_us = bend.run_at(here);
             let host_run_us = line.host_at(here as f64) - started as f64;
             if self.sleep_pending {

@@ -8,7 +8,7 @@ use super::{RecordError, RecordedRun, RunEnd};
 use crate::assemble::RunCounters;
 use crate::gnss::Receiver;
 use crate::port::ToPort;
-use crate::run_toml::{RunDescription, RunState};
+use crate::run_toml::RunState;
 use crate::writer::WrittenRun;
 use std::time::Duration;
 
@@ -37,12 +37,8 @@ impl Recorder<'_> {
 }
 
 /// Rewrites `run.toml` with how the run ended.
-pub fn finish(
-    mut description: RunDescription,
-    end: RunEnd,
-    ended_us: u64,
-    mut written: WrittenRun,
-) -> Result<RecordedRun, RecordError> {
+pub fn finish(end: RunEnd, ended_us: u64, mut written: WrittenRun) -> Result<RecordedRun, RecordError> {
+    let description = &mut written.description;
     // The last rows may have come after the end was asked for.
     let rows_us = written.assemblers.iter().map(|box_| box_.clock().last_run_us());
     let lasted_us = rows_us.fold(ended_us, u64::max);
