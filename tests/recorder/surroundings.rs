@@ -99,7 +99,9 @@ fn what_is_not_written_down_stays_on_the_line() -> Outcome<()> {
     let speaker = line.say_in_drips(said.clone())?;
     let recorded = field.record("--duration 0.3s")?.wait()?;
     let run_folder = recorded.run()?;
-    recorded.ended.expect_code(0)?;
+    // It sends marks and no rows.
+    let ended = recorded.ended.expect_code(1)?;
+    assert!(ended.stderr.contains("holds no row: the box answered, but sent none"), "{}", ended.stderr);
     let written = bytes_in_wire(&run_folder)?;
     assert!(said.starts_with(&written) && written.len() < said.len(), "{} of {}", written.len(), said.len());
     let mut rest = Vec::new();

@@ -133,10 +133,12 @@ impl RowSequencer {
         let row = readings.first_row.wrapping_add(rows);
         if each_row_stamped {
             self.stamped.push_back((readings.first_row, content(readings)));
-            let is_old = |(old, _): &mut (u32, u64)| {
+            let is_old = |(old, _): &(u32, u64)| {
                 i64::from(row.wrapping_sub(*old)) * i64::from(readings.interval_us) > STALE_US
             };
-            while self.stamped.pop_front_if(is_old).is_some() {}
+            while self.stamped.front().is_some_and(is_old) {
+                self.stamped.pop_front();
+            }
         }
         self.next = Some(Next {
             row,

@@ -174,7 +174,7 @@ impl RunClock {
 
     /// How long after the beginning of the run a box time is, in µs, as far as the fit says.
     pub fn since_start_us(&self, box_us: u64) -> Option<f64> {
-        let line = self.fit.line.filter(|_| self.apart.is_none())?;
+        let line = self.fit.line?;
         Some(line.host_at(box_us as f64) - self.started_us? as f64)
     }
 
