@@ -14,8 +14,9 @@ use crate::plan::{BoxFault, BoxPlan, Ending, Plan};
 use crate::sensor_box::SENSORS;
 use crate::world::Left;
 
-/// How far a row's time may be from the box's, in s: by pings, and by arrivals, besides the jitter of the line.
-const TIME_ERROR_MAX_S: [f64; 2] = [0.002, 0.02];
+/// How far a row's time may be from the box's, in s: by pings, and by arrivals, besides the jitter of the line
+/// and a ms of the simulation, whose clocks go in steps of one.
+const TIME_ERROR_MAX_S: [f64; 2] = [0.003, 0.021];
 
 /// A sleep is as long as the box says, at the rate that its pings showed before it, which in a simulation that goes
 /// in steps of 1 ms takes a minute to be known.
@@ -115,9 +116,10 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
         its_events.retain(|event| is_of_box(event, &info.file));
         let Verified { rows_written, rows_lost, sent_after_last, .. } =
             hold(&table, &its_events, &truth, error_max_s).map_err(of_box)?;
-        // What was on its way when the box was told to stop has to come, but for the last row of one that hears
-        // nothing; a power cut costs a second.
-        if ended && sent_after_last > usize::from(!box_plan.answers) {
+        // What was on its way when the box was told to stop has to come, but for the last milliseconds of one that
+        // hears nothing; a power cut costs a second.
+        let unheard = if box_plan.answers { 0 } else { 1 + box_plan.rate_mhz as usize / 200_000 };
+        if ended && sent_after_last > unheard {
             return Err(of_box(format!("{sent_after_last} rows were sent after the last one")));
         }
         if left.recorded.is_none() && plan.disk.is_empty() {
