@@ -53,6 +53,11 @@ impl Disk for FolderDisk {
     fn create(&mut self, name: &str) -> io::Result<Box<dyn DiskFile>> {
         // In append mode each write goes to the end, wherever a cut has put it.
         let file = OpenOptions::new().append(true).create_new(true).open(self.folder.join(name))?;
+        if cfg!(unix) {
+            // Seen by `crate::repair`, and gone with the process; elsewhere a lock would keep readers out. A file
+            // system without locks is no reason not to record.
+            let _ = file.try_lock();
+        }
         Ok(Box::new(file))
     }
     fn replace(&mut self, name: &str, bytes: &[u8]) -> io::Result<()> {
