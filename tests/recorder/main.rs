@@ -4,6 +4,7 @@ mod calibrate;
 mod gnss;
 mod ports;
 mod refusals;
+mod repair;
 mod rig;
 mod runs;
 mod signals;

@@ -50,6 +50,13 @@ pub enum Finding {
     Hopeless { name: String },
 }
 
+impl Finding {
+    /// No repair changes it.
+    fn stays(&self) -> bool {
+        matches!(self, Self::Kept { .. } | Self::Hopeless { .. })
+    }
+}
+
 /// A time in s for a sentence, so that findings can be compared.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct DisplayedS(u64);
@@ -164,6 +171,16 @@ impl Repair {
     #[must_use]
     pub fn is_nothing(&self) -> bool {
         self.replacements.is_empty()
+    }
+
+    /// What is put right.
+    pub fn put_right(&self) -> impl Iterator<Item = &Finding> {
+        self.findings.iter().filter(|finding| !finding.stays())
+    }
+
+    /// What stays as it is, and is to be known.
+    pub fn beyond_repair(&self) -> impl Iterator<Item = &Finding> {
+        self.findings.iter().filter(|finding| finding.stays())
     }
 
     /// Replaces what is to be replaced; gives the names of what is kept of the old files.
