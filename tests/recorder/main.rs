@@ -7,6 +7,7 @@ mod refusals;
 mod repair;
 mod rig;
 mod runs;
+mod several_boxes;
 mod signals;
 mod surroundings;
 mod together;

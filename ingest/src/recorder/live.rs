@@ -5,7 +5,7 @@ use super::console::Wish;
 use super::ending::finish;
 use super::host::Host;
 use super::receiver_connection::ReceiverConnection;
-use super::start::{Begun, Prepared, begin, look_alikes, name_files, prepare};
+use super::start::{Begun, Prepared, begin, clocks_apart, doubled, look_alikes, name_files, prepare};
 use super::state::{Ledger, Recorder};
 use super::view::Notices;
 use super::watching::wall_less_monotonic_us;
@@ -84,8 +84,10 @@ impl Recorder<'_> {
     /// Names the boxes' files and makes the run's folder.
     fn begin(&mut self, prepared: &Prepared, hellos: &[Hello]) -> Result<Begun, RecordError> {
         name_files(&mut self.connections, hellos);
-        for alike in look_alikes(&self.connections, hellos) {
-            self.view.notice(&alike);
+        for remarks in [look_alikes, doubled, clocks_apart] {
+            for remark in remarks(&self.connections, hellos) {
+                self.view.notice(&remark);
+            }
         }
         begin(self.config, self.host.as_ref(), prepared, &self.connections, hellos, self.gnss.as_ref())
     }
