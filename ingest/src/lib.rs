@@ -35,6 +35,7 @@ pub mod csv_text;
 pub mod description_file;
 pub mod discovery;
 pub mod gnss;
+pub mod memory;
 pub mod open_run;
 pub mod plow;
 pub mod port;

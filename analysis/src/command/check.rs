@@ -12,7 +12,7 @@ use ingest::recorder::FolderDisk;
 use ingest::repair::Repair;
 use ingest::run_toml::{BoxInfo, ClockInfo, FittedTo, GnssInfo, RunState, RunTime};
 use serde::Serialize;
-use signals::run::{Run, Table, load_run, usual_step};
+use signals::run::{CsvError, Run, RunError, Table, usual_step};
 use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::path::Path;
@@ -51,12 +51,10 @@ pub(super) fn check(args: &CheckArgs) -> Result<Done, CommandError> {
 }
 
 fn check_run(args: &CheckArgs, repaired: &[String]) -> Result<Done, CommandError> {
-    // What is to be repaired can be what keeps the run from being read.
-    let run = load_run(&args.run).map_err(|error| match Repair::of(&args.run) {
-        Ok(to_repair) if !(to_repair.is_nothing() || to_repair.still_recording) => CommandError::failed(
-            format!("{error}; --repair would put right: {}", would_do(&to_repair).join("; ")),
-        ),
-        _ => error.into(),
+    let run = output::load(&args.run).map_err(|error| match error {
+        // What is to be repaired can be what keeps the run from being read.
+        RunError::Readings(CsvError::TooLarge { .. } | CsvError::NoMemory { .. }) => error.into(),
+        _ => or_repair(&args.run, error),
     })?;
     let state = run.description.run.state;
     let happened = EventKind::ALL.iter().map(|&kind| (kind.name(), run.count(kind)));
@@ -105,6 +103,17 @@ fn check_run(args: &CheckArgs, repaired: &[String]) -> Result<Done, CommandError
     let report = if args.json { output::json(&checked)? } else { text(&checked) };
     let unsound = checked.rebuilds == Some(false) || run.missing_rows().next().is_some();
     Ok(Done { unsound, ..Done::report(report) })
+}
+
+/// Why a run cannot be read, and what a repair would do about it.
+fn or_repair(folder: &Path, error: RunError) -> CommandError {
+    match Repair::of(folder) {
+        Ok(repair) if !(repair.is_nothing() || repair.still_recording) => CommandError::failed(format!(
+            "{error}; --repair would put right: {}",
+            would_do(&repair).join("; ")
+        )),
+        _ => error.into(),
+    }
 }
 
 /// What a repair does, one sentence each.

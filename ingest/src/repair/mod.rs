@@ -10,6 +10,7 @@ mod table;
 use crate::calibration::CalibrationFault;
 use crate::csv_text::EVENTS_HEADER;
 use crate::description_file::DescriptionError;
+use crate::memory::{TooLittleMemory, check_room};
 use crate::plow::ChannelRole;
 use crate::rebuild::{Replayed, replay};
 use crate::recorder::{Disk, put_end};
@@ -87,6 +88,8 @@ pub enum RepairError {
          repaired", .0.display()
     )]
     UnknownWire(PathBuf),
+    #[error("{}: to hold the tables against the raw bytes, {cause}", folder.display())]
+    NoMemory { folder: PathBuf, cause: TooLittleMemory },
     #[error(transparent)]
     Calibration(#[from] CalibrationFault),
     #[error("{}: {cause}", path.display())]
@@ -143,6 +146,7 @@ impl Repair {
         };
         repair.check_wires()?;
         repair.still_recording = repair.locks(File::try_lock_shared).is_none();
+        repair.check_room(&description)?;
         // The tables first: while they are recorded, the raw bytes are ahead of them.
         let names = tables_of(&description);
         let on_disk = names.iter().map(|name| repair.read(name)).collect::<Result<Vec<_>, _>>()?;
@@ -237,6 +241,19 @@ impl Repair {
             }
         }
         Ok(())
+    }
+
+    fn check_room(&self, description: &RunDescription) -> Result<(), RepairError> {
+        let bytes = |names: &[String]| -> u64 {
+            let length =
+                |name: &String| std::fs::metadata(self.folder.join(name)).map_or(0, |about| about.len());
+            names.iter().map(length).sum()
+        };
+        let (tables, wires) = (bytes(&tables_of(description)), bytes(&self.wire_files));
+        // The tables as they are, and as rebuilt in strings that double as they grow; the raw bytes, and as records.
+        let needed = tables.saturating_add(tables.max(2 * wires).saturating_mul(3)).saturating_add(4 * wires);
+        let folder = || self.folder.clone();
+        check_room(needed).map_err(|cause| RepairError::NoMemory { folder: folder(), cause })
     }
 
     /// Locks of the wire files; `None` if a recorder has one.
