@@ -3,7 +3,6 @@
 
 use ingest::open_run::open_run;
 use ingest::rebuild::rebuild;
-use ingest::recorder::{Disk, DiskFile};
 use ingest::repair::{Finding, Repair, RepairError};
 use ingest::run_folder::write_whole;
 use ingest::run_toml::{RunDescription, RunState, read_run_toml};
@@ -21,13 +20,7 @@ struct FailingDisk {
     left: Option<usize>,
 }
 
-impl Disk for FailingDisk {
-    fn folder(&self) -> &Path {
-        &self.folder
-    }
-    fn create(&mut self, _: &str) -> io::Result<Box<dyn DiskFile>> {
-        Err(io::Error::other("a repair makes no file that grows"))
-    }
+impl FailingDisk {
     fn replace(&mut self, name: &str, bytes: &[u8]) -> io::Result<()> {
         match &mut self.left {
             Some(0) => return Err(io::Error::new(io::ErrorKind::StorageFull, "no space left")),
@@ -36,10 +29,6 @@ impl Disk for FailingDisk {
         }
         write_whole(&self.folder.join(name), bytes)
     }
-    fn sync_names(&mut self) -> io::Result<()> {
-        Ok(())
-    }
-    fn discard(&mut self) {}
 }
 
 fn files_in(folder: &Path) -> Files {
@@ -79,11 +68,11 @@ fn repaired(files: &Files) -> (Vec<Finding>, Files) {
     let folder = put(files);
     let repair = Repair::of(folder.path()).unwrap();
     let mut disk = FailingDisk { folder: folder.path().to_owned(), left: None };
-    repair.carry_out(&mut disk).unwrap();
+    repair.carry_out(|name, bytes| disk.replace(name, bytes)).unwrap();
     let after = files_in(folder.path());
     let again = Repair::of(folder.path()).unwrap();
     assert!(again.is_nothing(), "{:?}, then {:?}", repair.findings, again.findings);
-    assert!(again.carry_out(&mut disk).unwrap().is_empty());
+    assert!(again.carry_out(|name, bytes| disk.replace(name, bytes)).unwrap().is_empty());
     assert!(files_in(folder.path()) == after);
     (repair.findings, after)
 }
@@ -240,7 +229,7 @@ fn what_is_cut_is_never_overwritten() {
         fs::write(folder.path().join("plow.csv"), &csv).unwrap();
         let repair = Repair::of(folder.path()).unwrap();
         assert_eq!(repair.differing, ["plow.csv"]);
-        kept.extend(repair.carry_out(&mut disk).unwrap());
+        kept.extend(repair.carry_out(|name, bytes| disk.replace(name, bytes)).unwrap());
         assert!(files_in(folder.path())["plow.csv"] == whole["plow.csv"]);
         assert_eq!(files_in(folder.path())[kept.last().unwrap()], csv);
     }
@@ -262,7 +251,7 @@ fn a_repair_that_is_cut_short_is_done_by_the_next() {
     loop {
         let folder = put(&files);
         let mut disk = FailingDisk { folder: folder.path().to_owned(), left: Some(failures) };
-        let cut_short = Repair::of(folder.path()).unwrap().carry_out(&mut disk);
+        let cut_short = Repair::of(folder.path()).unwrap().carry_out(|name, bytes| disk.replace(name, bytes));
         let cut_short = match cut_short {
             Err(RepairError::Unwritten { .. }) => true,
             other => {
@@ -288,6 +277,6 @@ fn a_run_that_is_being_recorded_is_not_touched() {
     let mut disk = FailingDisk { folder: folder.path().to_owned(), left: None };
     let repair = Repair::of(folder.path()).unwrap();
     assert!(repair.still_recording);
-    assert!(matches!(repair.carry_out(&mut disk), Err(RepairError::StillRecording(_))));
+    assert!(matches!(repair.carry_out(|name, bytes| disk.replace(name, bytes)), Err(RepairError::StillRecording(_))));
     assert!(files_in(folder.path()) == files);
 }

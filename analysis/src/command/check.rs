@@ -8,8 +8,8 @@ use ingest::assemble::{EventKind, RunCounters};
 use ingest::open_run::open_run;
 use ingest::plow::read_plow;
 use ingest::rebuild::{RebuildError, rebuild};
-use ingest::recorder::FolderDisk;
 use ingest::repair::Repair;
+use ingest::run_folder::write_whole;
 use ingest::run_toml::{BoxInfo, ClockInfo, FittedTo, GnssInfo, RunState, RunTime};
 use serde::Serialize;
 use signals::run::{CsvError, Run, RunError, Table, usual_step};
@@ -124,7 +124,7 @@ fn would_do(repair: &Repair) -> Vec<String> {
 /// Makes the run whole; gives what was done, one sentence each.
 fn repair(folder: &Path) -> Result<Vec<String>, CommandError> {
     let repair = Repair::of(folder)?;
-    let kept = repair.carry_out(&mut FolderDisk { folder: folder.to_owned() })?;
+    let kept = repair.carry_out(|name, bytes| write_whole(&folder.join(name), bytes))?;
     if repair.is_nothing() {
         return Ok(vec!["nothing to repair".to_owned()]);
     }

@@ -18,7 +18,7 @@ mod state;
 mod view;
 mod watching;
 
-pub use crate::writer::{Call, Disk, DiskFile, FolderDisk};
+pub use crate::writer::{Call, Disk, DiskFile};
 pub use config::{Destination, GnssPort, RecordConfig, RecordedRun, RunEnd};
 pub use console::Wish;
 pub(crate) use ending::put_end;

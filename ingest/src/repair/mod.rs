@@ -13,7 +13,7 @@ use crate::description_file::DescriptionError;
 use crate::memory::{TooLittleMemory, check_room};
 use crate::plow::ChannelRole;
 use crate::rebuild::{Replayed, replay};
-use crate::recorder::{Disk, put_end};
+use crate::recorder::put_end;
 use crate::run_folder::{GNSS_CSV, RowsFile, datapackage};
 use crate::run_toml::{RunDescription, RunState, read_run_toml};
 use std::fs::{File, TryLockError};
@@ -187,11 +187,15 @@ impl Repair {
         self.findings.iter().filter(|finding| finding.stays())
     }
 
-    /// Replaces what is to be replaced; gives the names of what is kept of the old files.
+    /// Replaces what is to be replaced, by name and bytes and each file whole or not at all; gives the names of what is
+    /// kept of the old files.
     ///
     /// # Errors
     /// [`RepairError`] if a recorder is at work, or the disk fails; then repairing again does the rest.
-    pub fn carry_out(&self, disk: &mut dyn Disk) -> Result<Vec<String>, RepairError> {
+    pub fn carry_out(
+        &self,
+        mut replace: impl FnMut(&str, &[u8]) -> io::Result<()>,
+    ) -> Result<Vec<String>, RepairError> {
         // Held to the end, so that no two do it at once.
         let still_recording = || RepairError::StillRecording(self.folder.clone());
         let _locks =
@@ -205,11 +209,11 @@ impl Repair {
             if let Some(old) = old {
                 let beside = self.name_beside(name, old)?;
                 if let (beside, true) = &beside {
-                    disk.replace(beside, old).map_err(unwritten)?;
+                    replace(beside, old).map_err(unwritten)?;
                 }
                 kept.push(beside.0);
             }
-            disk.replace(name, bytes).map_err(unwritten)?;
+            replace(name, bytes).map_err(unwritten)?;
         }
         Ok(kept)
     }
