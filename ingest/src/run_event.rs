@@ -46,6 +46,8 @@ pub enum EventKind {
     LineGood,
     /// Bytes that came but could not be kept because the disk was full or too slow.
     NotKept,
+    /// The run folder was deleted or moved away: the run is in this one, whole from its beginning.
+    NewFolder,
     /// The GNSS receiver has no fix from here on.
     NoFix,
     /// It has one again.

@@ -48,17 +48,37 @@ pub fn run_name(started: &jiff::ZonedDateTime, setting_name: &str) -> String {
 /// # Errors
 /// What the system said; `AlreadyExists` after 99 of them.
 pub fn create_run_folder(parent: &Path, name: &str) -> io::Result<PathBuf> {
-    let mut path = parent.join(name);
-    for number in 2..=SAME_MINUTE_MAX {
+    let path = parent.join(name);
+    match std::fs::create_dir(&path) {
+        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
+            create_numbered(parent, name, 2).map(|(path, _)| path)
+        }
+        done => done.map(|()| path),
+    }
+}
+
+/// Makes the first folder `parent/name_N` that is not there, from a number on. Gives its path and number.
+pub(crate) fn create_numbered(parent: &Path, name: &str, from: u32) -> io::Result<(PathBuf, u32)> {
+    for number in from..=SAME_MINUTE_MAX {
+        let path = parent.join(format!("{name}_{number}"));
         // Creating is exclusive: of two recorders that begin at once, one gets the next number.
         match std::fs::create_dir(&path) {
-            Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
-                path = parent.join(format!("{name}_{number}"));
-            }
-            done => return done.map(|()| path),
+            Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
+            done => return done.map(|()| (path, number)),
         }
     }
     Err(io::Error::new(io::ErrorKind::AlreadyExists, "too many runs of this minute are there"))
+}
+
+/// Fills a folder that was made a moment ago; one that cannot be finished is taken away again, with all that is in it.
+///
+/// # Errors
+/// What filling it came to.
+pub fn fill_new_folder<E>(folder: &Path, fill: impl FnOnce() -> Result<(), E>) -> Result<(), E> {
+    fill().inspect_err(|_| {
+        // What the disk said first is what counts.
+        let _ = std::fs::remove_dir_all(folder);
+    })
 }
 
 /// Writes a file whole or not at all: to a temporary name, synced, then renamed over the old one.

@@ -22,6 +22,7 @@
 //! 7  started      (empty) the run begins here: its time 0; the box was told to start
 //! 8  lost         bytes that were received but not kept because the disk was too slow, u64
 //! 9  ended        how the run ended, UTF-8
+//! 10 new folder   name of the run folder from here on, UTF-8: the one before was deleted or moved away
 //! ```
 //! A file without record 9 at its end was not closed: power cut, kill, or still recording. A reader
 //! stops at the first record that is not whole or whose CRC is wrong and says how many bytes it left:
@@ -60,6 +61,8 @@ pub enum WireEvent {
     Lost { bytes: u64 },
     /// The run ended: how.
     Ended(String),
+    /// The run folder was deleted or moved away: the name of the one that has the run since.
+    NewFolder(String),
 }
 
 /// An event with the host's time.
@@ -85,6 +88,7 @@ impl Record {
             WireEvent::Started => (7, Cow::default()),
             WireEvent::Lost { bytes } => (8, bytes.to_le_bytes().to_vec().into()),
             WireEvent::Ended(how) => (9, how.as_bytes().into()),
+            WireEvent::NewFolder(name) => (10, name.as_bytes().into()),
         };
         let payload = payload.get(..PAYLOAD_BYTES_MAX).unwrap_or(&payload);
         let from = out.len();
@@ -102,7 +106,10 @@ impl Record {
     pub fn weight_bytes(&self) -> usize {
         let payload = match &self.what {
             WireEvent::Received(bytes) | WireEvent::HostMark(bytes) => bytes.len(),
-            WireEvent::PortOpened(text) | WireEvent::PortGone(text) | WireEvent::Ended(text) => text.len(),
+            WireEvent::PortOpened(text)
+            | WireEvent::PortGone(text)
+            | WireEvent::Ended(text)
+            | WireEvent::NewFolder(text) => text.len(),
             _ => 0,
         };
         size_of::<Self>() + payload
@@ -222,6 +229,7 @@ fn parse(whole: &[u8]) -> Option<Record> {
         7 if payload.is_empty() => WireEvent::Started,
         8 => WireEvent::Lost { bytes: u64::from_le_bytes(payload.try_into().ok()?) },
         9 => WireEvent::Ended(text()),
+        10 => WireEvent::NewFolder(text()),
         _ => return None,
     };
     Some(Record { host_us: u64::from_le_bytes(*host_us), what })
@@ -244,6 +252,7 @@ mod tests {
             Just(WireEvent::Started),
             any::<u64>().prop_map(|bytes| WireEvent::Lost { bytes }),
             "[ -~]{0,20}".prop_map(WireEvent::Ended),
+            "[ -~]{0,20}".prop_map(WireEvent::NewFolder),
         ]
     }
 

@@ -51,6 +51,8 @@ fn open_pty() -> (File, PathBuf) {
 
 /// A box of two channels.
 struct ScriptedBox {
+    /// Bytes of noise that its line brings before its hello.
+    noise: usize,
     link: PathBuf,
     master: Option<File>,
     decoder: Decoder,
@@ -63,6 +65,7 @@ struct ScriptedBox {
 impl ScriptedBox {
     fn new(link: &Path) -> Self {
         let mut scripted = Self {
+            noise: 0,
             link: link.to_owned(),
             master: None,
             decoder: Decoder::new(),
@@ -143,7 +146,20 @@ impl ScriptedBox {
         readings
     }
 
+    fn make_noise(&mut self) {
+        let mut left = self.noise;
+        // Anything but an end of a frame or the beginning of a sentence.
+        let noise: Vec<u8> = (0..4096).map(|k| 128 | (k * 37 % 251) as u8).collect();
+        while let Some(master) = self.master.as_mut().filter(|_| left > 0) {
+            match master.write(&noise[..noise.len().min(left)]) {
+                Ok(length) => left -= length,
+                Err(_) => std::thread::sleep(Duration::from_millis(1)),
+            }
+        }
+    }
+
     fn run(mut self, acts: Vec<Act>) {
+        self.make_noise();
         let begun = Instant::now();
         while !self.started {
             assert!(begun.elapsed() < Duration::from_secs(10), "no start came");
@@ -207,8 +223,12 @@ struct Rig {
 
 impl Rig {
     fn new(acts: Vec<Act>) -> Self {
+        Self::after_noise(0, acts)
+    }
+
+    fn after_noise(noise: usize, acts: Vec<Act>) -> Self {
         let folder = tempfile::tempdir().unwrap();
-        let scripted = ScriptedBox::new(&folder.path().join("port"));
+        let scripted = ScriptedBox { noise, ..ScriptedBox::new(&folder.path().join("port")) };
         Self { folder, acts: std::thread::spawn(move || scripted.run(acts)) }
     }
 
@@ -293,6 +313,22 @@ fn a_run_with_a_lost_frame_is_on_the_disk_as_it_was() {
     // Nothing but the run and the box's link is there.
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 2);
     assert_eq!(std::fs::read_dir(&run.folder).unwrap().count(), 5);
+}
+
+/// Found: all noise before a hello was kept in memory and written down, 62 MB of it where it went on for a while.
+#[test]
+fn noise_of_megabytes_before_the_hello_is_counted_and_not_kept() {
+    const NOISE: usize = 6_000_000;
+    let rig = Rig::after_noise(NOISE, vec![Act::Send(20), Act::Lose, Act::Send(10)]);
+    let (run, _folder) = rig.record();
+    let (kinds, numbers) = verify(&run.folder);
+    assert_eq!(kinds, ["not-kept", "first-row", "gap", "port-gone", "ended"]);
+    assert_eq!(numbers.len(), 300);
+    let wire_bytes = std::fs::metadata(run.folder.join("plow.wire")).unwrap().len();
+    assert!(wire_bytes < 400_000, "{wire_bytes} bytes of wire");
+    let counters = run.counters[0];
+    assert!(counters.bytes_not_kept > NOISE as u64 - 300_000, "{counters:?}");
+    assert!(counters.bytes + counters.bytes_not_kept > NOISE as u64, "{counters:?}");
 }
 
 #[test]

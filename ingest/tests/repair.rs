@@ -277,6 +277,9 @@ fn a_run_that_is_being_recorded_is_not_touched() {
     let mut disk = FailingDisk { folder: folder.path().to_owned(), left: None };
     let repair = Repair::of(folder.path()).unwrap();
     assert!(repair.still_recording);
-    assert!(matches!(repair.carry_out(|name, bytes| disk.replace(name, bytes)), Err(RepairError::StillRecording(_))));
+    assert!(matches!(
+        repair.carry_out(|name, bytes| disk.replace(name, bytes)),
+        Err(RepairError::StillRecording(_))
+    ));
     assert!(files_in(folder.path()) == files);
 }

@@ -1,6 +1,7 @@
 //! Whatever a file or a port may hold, sound or not.
 
 mod bad_input;
+mod full_disk;
 mod fuzz_corpus;
 mod import_units;
 mod mutated_inputs;

@@ -2,6 +2,7 @@
 
 mod calibrate;
 mod gnss;
+mod moved;
 mod ports;
 mod refusals;
 mod repair;

@@ -35,20 +35,51 @@ pub struct FileImage {
     synced: usize,
 }
 
-/// All files of the run, by name.
-pub type Image = BTreeMap<String, FileImage>;
+/// All files of the run, by folder and name. A folder that is gone was moved away: it stays as it was.
+pub type Image = BTreeMap<(PathBuf, String), FileImage>;
 
 #[derive(Clone)]
 pub struct SimDisk {
     folder: PathBuf,
     began: Instant,
     troubles: Arc<Vec<DiskTrouble>>,
-    pub image: Arc<Mutex<Image>>,
+    /// When the folder of the run is moved away.
+    gone_s: Arc<Vec<f64>>,
+    made: Instant,
+    number: u32,
+    image: Arc<Mutex<Image>>,
+    /// The newest folder in which all files are there by name.
+    whole: Arc<Mutex<PathBuf>>,
 }
 
 impl SimDisk {
-    pub fn new(folder: PathBuf, began: Instant, troubles: Vec<DiskTrouble>) -> Self {
-        Self { folder, began, troubles: Arc::new(troubles), image: Arc::default() }
+    pub fn new(folder: PathBuf, troubles: Vec<DiskTrouble>, gone_s: Vec<f64>) -> Self {
+        Self {
+            whole: Arc::new(Mutex::new(folder.clone())),
+            folder,
+            began: Instant::now(),
+            troubles: Arc::new(troubles),
+            gone_s: Arc::new(gone_s),
+            made: Instant::now(),
+            number: 1,
+            image: Arc::default(),
+        }
+    }
+
+    /// The files of the run in its newest whole folder.
+    fn files(&self) -> Vec<(String, FileImage)> {
+        let (image, whole) = (self.image.lock().unwrap(), self.whole.lock().unwrap());
+        let of_folder = image.iter().filter(|((folder, _), _)| *folder == *whole);
+        of_folder.map(|((_, name), file)| (name.clone(), file.clone())).collect()
+    }
+
+    /// Where the run is at last.
+    pub fn last_folder(&self) -> PathBuf {
+        self.whole.lock().unwrap().clone()
+    }
+
+    fn key(&self, name: &str) -> (PathBuf, String) {
+        (self.folder.clone(), name.to_owned())
     }
 
     fn trouble(&self) -> Option<DiskTrouble> {
@@ -66,7 +97,6 @@ impl SimDisk {
 
     /// What a power cut leaves: of each file what was synced, and any part of the rest, or zeros in its place.
     pub fn after_power_cut(&self, rng: &mut ChaCha8Rng) -> BTreeMap<String, Vec<u8>> {
-        let image = self.image.lock().unwrap();
         let left = |file: &FileImage, rng: &mut ChaCha8Rng| {
             let kept = rng.random_range(file.synced..=file.content.len());
             let mut left = file.content[..kept].to_vec();
@@ -75,12 +105,11 @@ impl SimDisk {
             }
             left
         };
-        image.iter().map(|(name, file)| (name.clone(), left(file, rng))).collect()
+        self.files().into_iter().map(|(name, file)| (name, left(&file, rng))).collect()
     }
 
     pub fn contents(&self) -> BTreeMap<String, Vec<u8>> {
-        let image = self.image.lock().unwrap();
-        image.iter().map(|(name, file)| (name.clone(), file.content.clone())).collect()
+        self.files().into_iter().map(|(name, file)| (name, file.content)).collect()
     }
 }
 
@@ -92,8 +121,20 @@ impl Disk for SimDisk {
     fn folder(&self) -> &Path {
         &self.folder
     }
+    fn is_there(&self) -> bool {
+        let (made_s, now_s) = (
+            self.made.saturating_duration_since(self.began).as_secs_f64(),
+            self.began.elapsed().as_secs_f64(),
+        );
+        !self.gone_s.iter().any(|gone_s| made_s < *gone_s && *gone_s <= now_s)
+    }
+    fn beside(&mut self) -> io::Result<Box<dyn Disk>> {
+        let number = self.number + 1;
+        let folder = PathBuf::from(format!("simulated_{number}"));
+        Ok(Box::new(Self { folder, number, made: Instant::now(), ..self.clone() }))
+    }
     fn create(&mut self, name: &str) -> io::Result<Box<dyn DiskFile>> {
-        self.image.lock().unwrap().insert(name.to_owned(), FileImage::default());
+        self.image.lock().unwrap().insert(self.key(name), FileImage::default());
         Ok(Box::new(SimFile { disk: self.clone(), name: name.to_owned() }))
     }
     fn replace(&mut self, name: &str, bytes: &[u8]) -> io::Result<()> {
@@ -101,14 +142,15 @@ impl Disk for SimDisk {
             return Err(no_space());
         }
         let file = FileImage { content: bytes.to_vec(), synced: bytes.len() };
-        self.image.lock().unwrap().insert(name.to_owned(), file);
+        self.image.lock().unwrap().insert(self.key(name), file);
         Ok(())
     }
     fn sync_names(&mut self) -> io::Result<()> {
+        self.whole.lock().unwrap().clone_from(&self.folder);
         Ok(())
     }
     fn discard(&mut self) {
-        self.image.lock().unwrap().clear();
+        self.image.lock().unwrap().retain(|(folder, _), _| *folder != self.folder);
     }
 }
 
@@ -121,7 +163,7 @@ impl SimFile {
     async fn with<T>(&self, work: impl FnOnce(&mut FileImage, Option<DiskFault>) -> T) -> T {
         let fault = self.disk.fault().await;
         let mut image = self.disk.image.lock().unwrap();
-        work(image.entry(self.name.clone()).or_default(), fault)
+        work(image.entry(self.disk.key(&self.name)).or_default(), fault)
     }
 }
 
@@ -138,6 +180,12 @@ impl DiskFile for SimFile {
             file.content.truncate(usize::try_from(length).unwrap());
             file.synced = file.synced.min(file.content.len());
             Ok(())
+        }))
+    }
+    fn read(&mut self, from: u64, at_most: usize) -> Call<'_, Vec<u8>> {
+        Box::pin(self.with(move |file, _| {
+            let from = usize::try_from(from).unwrap();
+            Ok(file.content[from..].iter().take(at_most).copied().collect())
         }))
     }
     fn sync(&mut self) -> Call<'_> {

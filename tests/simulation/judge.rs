@@ -1,19 +1,25 @@
 //! Holds what a world left against what its boxes know.
 
-use firmware_protocol::Form;
-use hitchwright_tests::run_folder::{events_of, table_of};
-use hitchwright_tests::truth::{Fate, Truth};
+use std::path::Path;
+
+use hitchwright_tests::run_folder::{RunEvent, events_of, table_of};
+use hitchwright_tests::truth::{Fate, TrueRow, Truth};
 use hitchwright_tests::verify::{Verified, hold, is_of_box};
 use ingest::rebuild::rebuild_from;
 use ingest::recorder::RecordError;
 use ingest::run_toml::RunDescription;
 
-use crate::plan::{BoxFault, Ending, Plan};
+use crate::disk::{DiskFault, DiskTrouble};
+use crate::plan::{BoxFault, BoxPlan, Ending, Plan};
 use crate::sensor_box::SENSORS;
 use crate::world::Left;
 
 /// How far a row's time may be from the box's, in s: by pings, and by arrivals, besides the jitter of the line.
 const TIME_ERROR_MAX_S: [f64; 2] = [0.002, 0.02];
+
+/// A sleep is as long as the box says, at the rate that its pings showed before it, which in a simulation that goes
+/// in steps of 1 ms takes a minute to be known.
+const SLEEP_RATE_ERROR_MAX: f64 = 50e-6;
 
 /// What was seen in a world, or what is wrong with it.
 #[derive(Clone, Copy, Debug, Default)]
@@ -42,6 +48,18 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
     let text = String::from_utf8(run_toml.clone()).map_err(|error| error.to_string())?;
     let description: RunDescription = ingest::run_toml::read_run_toml_text(&text, "run.toml".as_ref())
         .map_err(|error| error.to_string())?;
+    if let Some(Ok(recorded)) = &left.recorded
+        && recorded.folder != left.folder
+    {
+        return Err(format!(
+            "said to be in {}, but is in {}",
+            recorded.folder.display(),
+            left.folder.display()
+        ));
+    }
+    if left.folder != Path::new(&description.run.id) {
+        return Err(format!("{} has a run.toml of {}", left.folder.display(), description.run.id));
+    }
     let wires: Vec<_> = description
         .wire_files()
         .into_iter()
@@ -79,20 +97,27 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
             continue;
         }
         let table = table_of(&text).map_err(of_box)?;
-        let channels = left.channels[number].iter().map(|at| SENSORS[*at].channel.to_owned()).collect();
+        let channels =
+            left.channels[number].iter().map(|at| SENSORS[*at].channel.replace('-', "_")).collect();
         let mut truth = Truth { channels, rows: rows.clone() };
         let box_plan = &plan.boxes[number];
-        if box_plan.form == Form::Text {
-            // It prints from power-up on; what came before the run is not part of it.
-            hitchwright_tests::verify::forget_rows_before(&table, &mut truth).map_err(of_box)?;
+        // What was sampled before the run is not part of it: a box that prints does so from power-up on, and one
+        // that says no hello is told to start.
+        if let Some((began_s, _)) = left.notices.iter().find(|(_, line)| line == "began") {
+            let before = |row: &&mut TrueRow| row.t_s < began_s + 1e-3 * box_plan.jitter_ms;
+            truth.rows.iter_mut().take_while(before).for_each(|row| row.fate = Fate::Lost);
         }
-        let error_max_s = TIME_ERROR_MAX_S[usize::from(!box_plan.answers)] + 1e-3 * box_plan.jitter_ms;
+        let slept_s: f64 = plan.sleeps.iter().map(|(_, for_s)| for_s).sum();
+        let error_max_s = TIME_ERROR_MAX_S[usize::from(!box_plan.answers)]
+            + 1e-3 * box_plan.jitter_ms
+            + SLEEP_RATE_ERROR_MAX * slept_s;
         let mut its_events = events.clone();
         its_events.retain(|event| is_of_box(event, &info.file));
         let Verified { rows_written, rows_lost, sent_after_last, .. } =
             hold(&table, &its_events, &truth, error_max_s).map_err(of_box)?;
-        // What was on its way when the box was told to stop has to come; a power cut costs a second.
-        if ended && sent_after_last > 0 {
+        // What was on its way when the box was told to stop has to come, but for the last row of one that hears
+        // nothing; a power cut costs a second.
+        if ended && sent_after_last > usize::from(!box_plan.answers) {
             return Err(of_box(format!("{sent_after_last} rows were sent after the last one")));
         }
         if left.recorded.is_none() && plan.disk.is_empty() {
@@ -106,35 +131,109 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
         seen.rows_written += rows_written;
         seen.rows_lost += rows_lost;
     }
+    // No crystal of these boxes is off by a thousandth, and a computer that slept is no crystal.
+    let apart = events.iter().find(|event| event.kind == "clocks-apart");
+    if let (Some(apart), true) = (apart, !plan.boxes.iter().any(BoxPlan::resets)) {
+        return Err(format!("said to run apart: {apart:?}"));
+    }
+    if ended {
+        steps_are_written(plan, left, &events)?;
+    }
     told(plan, left)?;
     Ok(seen)
 }
 
+/// When the run began, if it did.
+fn began_s(left: &Left) -> Option<f64> {
+    left.notices.iter().find(|(_, line)| line == "began").map(|(at_s, _)| *at_s)
+}
+
+/// Steps of the wall clock of half a second and more, in time and out of each other's way.
+fn steps_alone(plan: &Plan) -> impl Iterator<Item = (f64, f64)> {
+    let steps = plan.steps();
+    let others = steps.clone();
+    steps.into_iter().filter(move |(at_s, by_s)| {
+        let near = others.iter().filter(|(other_s, _)| (other_s - at_s).abs() < 0.3).count();
+        by_s.abs() >= 0.5 && near == 1
+    })
+}
+
+/// Each of them is an event of its size.
+fn steps_are_written(plan: &Plan, left: &Left, events: &[RunEvent]) -> Result<(), String> {
+    let Some(began_s) = began_s(left) else { return Ok(()) };
+    let written: Vec<f64> = events
+        .iter()
+        .filter(|event| event.kind == "clock-step")
+        .filter_map(|event| event.detail.split_once("step_s=")?.1.parse().ok())
+        .collect();
+    for (at_s, by_s) in steps_alone(plan).filter(|(at_s, _)| *at_s > began_s && *at_s + 0.5 < plan.lasts_s) {
+        if !written.iter().any(|step_s| (step_s - by_s).abs() < 0.01) {
+            return Err(format!("a step by {by_s:.3} s at {at_s:.1} s, but events are {written:?}"));
+        }
+    }
+    Ok(())
+}
+
 /// Each fault that costs rows was told to the person within its time.
 fn told(plan: &Plan, left: &Left) -> Result<(), String> {
-    let Some(began_s) = left.notices.iter().find(|(_, line)| line == "began").map(|(at_s, _)| *at_s) else {
-        return Ok(());
+    let Some(began_s) = began_s(left) else { return Ok(()) };
+    let is_told = |words: &str, from_s: f64, within_s: f64| {
+        let is_over = from_s < began_s || from_s + within_s > plan.lasts_s - 0.5;
+        let told = left.notices.iter().any(|(told_s, line)| {
+            *told_s >= from_s - 0.2 && *told_s <= from_s + within_s && line.contains(words)
+        });
+        if is_over || told {
+            Ok(())
+        } else {
+            Err(format!("not told as \"{words}\" within {within_s} s of {from_s:.1} s"))
+        }
     };
+    for (at_s, _) in steps_alone(plan) {
+        is_told("clock-step", at_s, 0.5)?;
+    }
+    let sent_between = |from_s: f64, to_s: f64| {
+        let mut rows = left.rows.iter().flatten();
+        rows.any(|row| row.fate == Fate::Sent && from_s <= row.host_s && row.host_s <= to_s)
+    };
+    for DiskTrouble { from_s, until_s, fault } in plan.disk.iter().copied() {
+        let (within_s, words) = match fault {
+            DiskFault::Full | DiskFault::SyncFails => (1.0, "the disk fails"),
+            DiskFault::Stalls => (3.0, "the disk has not answered for"),
+        };
+        // A disk is not asked for anything while no box says anything.
+        if until_s - from_s <= within_s || !sent_between(from_s, from_s + 0.25) {
+            continue;
+        }
+        is_told(words, from_s, within_s)?;
+        if from_s > began_s {
+            is_told("the disk is well again", until_s, 1.0)?;
+        }
+    }
+    for gone_s in &plan.folder_gone_s {
+        // A disk that is busy or fails takes its time.
+        if !plan.disk.iter().any(|trouble| trouble.from_s < gone_s + 2.0 && *gone_s < trouble.until_s + 1.0) {
+            is_told("deleted or moved away", *gone_s, 1.0)?;
+            is_told("the recording goes on in", *gone_s, 1.0)?;
+        }
+    }
     for sensor_box in &plan.boxes {
+        let frame_s = 1e3 * sensor_box.rows_per_frame as f64 / f64::from(sensor_box.rate_mhz);
+        let patience_s = f64::max(2.0, 1.0 + 3.5 * frame_s);
         for (at_s, fault) in &sensor_box.faults {
-            let (after_s, within_s, words) = match fault {
-                BoxFault::Unplugged(_) => (0.0, 1.0, "port-gone"),
-                BoxFault::Silent(for_s) if *for_s > 2.5 => (0.0, 2.5, "port-gone"),
-                BoxFault::NoRows(for_s) | BoxFault::WrongRows(for_s) if *for_s > 2.5 => (0.0, 2.1, "no-rows"),
+            let (within_s, words) = match fault {
+                BoxFault::Unplugged(_) => (1.0, "port-gone"),
+                BoxFault::Silent(for_s) if *for_s > 2.5 => (2.5, "port-gone"),
+                // Rows that are seldom are missed later.
+                BoxFault::NoRows(for_s) | BoxFault::WrongRows(for_s) if *for_s > patience_s + 0.6 => {
+                    (patience_s, "no-rows")
+                }
                 _ => continue,
             };
-            let from_s = at_s + after_s;
-            if from_s < began_s || from_s + within_s > plan.lasts_s - 0.5 {
+            // A sleep ends what lasts for a while, as the box's time goes on in it.
+            if plan.sleeps.iter().any(|(sleep_s, _)| at_s - 1.0 < *sleep_s && *sleep_s < at_s + 12.0) {
                 continue;
             }
-            let is_told = left.notices.iter().any(|(told_s, line)| {
-                *told_s >= from_s - 0.2 && *told_s <= from_s + within_s && line.contains(words)
-            });
-            if !is_told {
-                return Err(format!(
-                    "{fault:?} at {at_s:.1} s was not told as \"{words}\" within {within_s} s"
-                ));
-            }
+            is_told(words, *at_s, within_s).map_err(|why| format!("{fault:?}: {why}"))?;
         }
     }
     Ok(())

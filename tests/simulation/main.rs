@@ -2,7 +2,7 @@
 //! at random times and in combination, drawn from a seed. What each world leaves is held against what its boxes know.
 //!
 //! One seed again, with what the person was told: `SEED=42 cargo test --test simulation one_seed -- --nocapture`.
-//! Fresh seeds for so many seconds: `SECONDS=120 cargo test --test simulation fresh_seeds -- --ignored --nocapture`.
+//! Fresh seeds for so many seconds: `SECONDS_OF_SEEDS=120 cargo test --test simulation fresh_seeds -- --ignored --nocapture`.
 
 mod disk;
 mod judge;
@@ -64,11 +64,14 @@ impl Sum {
     }
 }
 
-/// Seeds that found something, and the first ones.
+/// Seeds whose worlds found what was mended since: a boot taken for two, rows from before the run that pushed all others
+/// back, a wall clock that was set and taken for a sleep.
+const FOUND: [u64; 6] = [14, 15, 36, 61, 1002, 1006];
+
 #[test]
-fn known_seeds() {
+fn the_first_seeds_and_those_that_found_something() {
     let mut sum = Sum::default();
-    (0..100).for_each(|seed| sum.add(seed));
+    (0..12).chain(FOUND).for_each(|seed| sum.add(seed));
     sum.say();
     assert_eq!(sum.failed, Vec::<String>::new());
     assert!(sum.rows > 100_000 && sum.lost > 1_000, "the worlds have rows and faults in them");
@@ -98,9 +101,9 @@ fn one_seed() {
 }
 
 #[test]
-#[ignore = "as long as SECONDS says"]
+#[ignore = "as long as SECONDS_OF_SEEDS says"]
 fn fresh_seeds() {
-    let lasts = Duration::from_secs(from_environment("SECONDS").unwrap_or(120));
+    let lasts = Duration::from_secs(from_environment("SECONDS_OF_SEEDS").unwrap_or(120));
     let drawn = SystemTime::now().duration_since(UNIX_EPOCH).unwrap().as_secs();
     let first = from_environment("FIRST").unwrap_or(drawn << 20);
     println!("seeds from {first} on");

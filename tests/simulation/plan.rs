@@ -61,8 +61,12 @@ pub struct Plan {
     pub lasts_s: f64,
     pub boxes: Vec<BoxPlan>,
     pub disk: Vec<DiskTrouble>,
+    /// When the run folder is moved away.
+    pub folder_gone_s: Vec<f64>,
     /// Steps of the wall clock: when, and by how many s.
     pub clock_steps: Vec<(f64, f64)>,
+    /// When the computer goes to sleep, and for how many s.
+    pub sleeps: Vec<(f64, f64)>,
     /// When the person sets a mark.
     pub marks_s: Vec<f64>,
     pub ending: Ending,
@@ -98,21 +102,42 @@ impl Plan {
             times
         };
         let steps = times(0.15, &mut rng);
-        Self {
+        let mut plan = Self {
             seed,
             lasts_s,
             boxes,
             disk,
+            folder_gone_s: Vec::new(),
+            sleeps: Vec::new(),
             clock_steps: steps.into_iter().map(|at| (at, rng.random_range(-4_000.0..4_000.0))).collect(),
             marks_s: times(0.3, &mut rng),
             ending: *[Ending::Signal, Ending::Signal, Ending::Duration, Ending::PowerCut]
                 .choose(&mut rng)
                 .unwrap(),
+        };
+        // Drawn last, so that worlds of before stay as they are without it.
+        plan.folder_gone_s = times(0.1, &mut rng);
+        plan.sleeps = times(0.08, &mut rng).into_iter().map(|at_s| (at_s, 60.0)).collect();
+        if !plan.sleeps.is_empty() && plan.ending == Ending::Duration {
+            // A run that lasts for so long ends earlier by the computer's clock.
+            plan.ending = Ending::Signal;
         }
+        plan
+    }
+}
+
+impl Plan {
+    /// Steps of the wall clock against the monotonic one: when, and by how many s.
+    pub fn steps(&self) -> Vec<(f64, f64)> {
+        self.clock_steps.iter().chain(&self.sleeps).copied().collect()
     }
 }
 
 impl BoxPlan {
+    pub fn resets(&self) -> bool {
+        self.faults.iter().any(|(_, fault)| *fault == BoxFault::Reset)
+    }
+
     fn drawn(lasts_s: f64, rng: &mut ChaCha8Rng) -> Self {
         let form = if rng.random_bool(0.3) { Form::Text } else { Form::Binary };
         let text = form == Form::Text;

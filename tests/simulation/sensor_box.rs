@@ -18,26 +18,28 @@ use tokio::time::{Duration, Instant, sleep_until, timeout};
 use crate::plan::{BoxFault, BoxPlan};
 use crate::world::Plug;
 
-pub const SENSORS: [Sensor; 3] = Sensor::BASIC;
-const KINDS: [ChannelKind; 3] = [ChannelKind::Pull, ChannelKind::TailDeflection, ChannelKind::Depth];
+pub const SENSORS: [Sensor; 5] = Sensor::ALL;
+const KINDS: [ChannelKind; 5] = [
+    ChannelKind::Pull,
+    ChannelKind::TailDeflection,
+    ChannelKind::Depth,
+    ChannelKind::FrontLoad,
+    ChannelKind::Pitch,
+];
 
 /// Rows as the box knows them, shared with the judge.
 pub type Rows = Arc<Mutex<Vec<TrueRow>>>;
 
-/// The counts of a row: any row is unlike the others.
+/// The counts of a row: on each channel unlike those of the 16,000 rows around it, and of another boot.
 fn counts_of(seed: u64, boot: u32, row: u32, channels: &[usize]) -> Vec<i32> {
-    let mut x = seed ^ (u64::from(boot) << 32) ^ u64::from(row).wrapping_mul(0x9E37_79B9_7F4A_7C15);
-    let mut next = || {
-        x = x.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let z = (x ^ (x >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        let z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^ (z >> 31)
+    let count = |channel: &usize| {
+        let of_boot = (seed ^ u64::from(boot)).wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 40;
+        let mixed = u64::from(row).wrapping_mul(0x5851 + 2 * *channel as u64).wrapping_add(of_boot);
+        // Within the lower half of what the converter gives, and off its end.
+        let bits = SENSORS[*channel].adc_bits - 2;
+        5 + i32::try_from(mixed & ((1 << bits) - 1)).unwrap()
     };
-    let mut count = |channel: &usize| {
-        let most = (1u64 << SENSORS[*channel].adc_bits) / 2 - 10;
-        5 + i32::try_from(next() % most).unwrap()
-    };
-    channels.iter().map(&mut count).collect()
+    channels.iter().map(count).collect()
 }
 
 #[derive(Clone, Copy, Debug, Default)]
@@ -54,6 +56,13 @@ pub struct SensorBox {
     channels: Vec<usize>,
     rng: ChaCha8Rng,
     began: Instant,
+    /// When the computer goes to sleep, by its own clock, and for how long by that of everybody else, in s.
+    sleeps: Vec<(f64, f64)>,
+    next_sleep: usize,
+    /// By how much the computer's monotonic clock has fallen behind by now.
+    slept_s: f64,
+    /// The computer sleeps: what is said is lost.
+    is_unheard: bool,
     plug: Plug,
     calls: mpsc::UnboundedReceiver<DuplexStream>,
     link: Option<DuplexStream>,
@@ -80,7 +89,7 @@ pub struct SensorBox {
 impl SensorBox {
     pub fn new(
         (number, seed): (usize, u64),
-        plan: BoxPlan,
+        (plan, sleeps): (BoxPlan, Vec<(f64, f64)>),
         channels: Vec<usize>,
         plug: Plug,
         calls: mpsc::UnboundedReceiver<DuplexStream>,
@@ -93,6 +102,10 @@ impl SensorBox {
             name: format!("box-{number}"),
             channels,
             began: Instant::now(),
+            sleeps,
+            next_sleep: 0,
+            slept_s: 0.0,
+            is_unheard: false,
             plug,
             calls,
             link: None,
@@ -115,8 +128,14 @@ impl SensorBox {
         }
     }
 
-    fn now_s(&self) -> f64 {
+    /// By the computer's clock.
+    fn host_s(&self) -> f64 {
         self.began.elapsed().as_secs_f64()
+    }
+
+    /// By the box's clock, which never sleeps.
+    fn now_s(&self) -> f64 {
+        self.host_s() + self.slept_s
     }
 
     fn prints(&self) -> bool {
@@ -151,7 +170,7 @@ impl SensorBox {
         loop {
             self.act();
             self.send_what_is_due().await;
-            let due = self.began + Duration::from_secs_f64(self.next_due_s().max(0.0));
+            let due = self.began + Duration::from_secs_f64((self.next_due_s() - self.slept_s).max(0.0));
             tokio::select! {
                 biased;
                 link = self.calls.recv() => match link {
@@ -171,14 +190,15 @@ impl SensorBox {
     }
 
     fn next_due_s(&self) -> f64 {
-        let fault = self.plan.faults.get(self.next_fault).map(|(at_s, _)| *at_s);
+        let fault = self.plan.faults.get(self.next_fault).map(|(at_s, _)| at_s + self.slept_s);
+        let sleep = self.sleeps.get(self.next_sleep).map(|(at_s, _)| at_s + self.slept_s);
         let sent = self.outbox.front().map(|(at_s, _)| *at_s);
         // The row that fills the frame is the next to wake up for.
         let row = self.next_row_s().map(|next_s| {
             let more = self.plan.rows_per_frame.saturating_sub(self.waiting.len() + 1) as f64;
             next_s + more * f64::from(self.interval_us()) / self.us_per_s()
         });
-        [row, fault, sent, self.replug_s, Some(self.next_hello_s), Some(self.next_status_s)]
+        [row, fault, sleep, sent, self.replug_s, Some(self.next_hello_s), Some(self.next_status_s)]
             .into_iter()
             .flatten()
             .fold(f64::INFINITY, f64::min)
@@ -187,11 +207,23 @@ impl SensorBox {
     }
 
     fn act(&mut self) {
+        let host_s = self.host_s();
+        while let Some((at_s, for_s)) =
+            self.sleeps.get(self.next_sleep).copied().filter(|due| due.0 <= host_s)
+        {
+            self.next_sleep += 1;
+            self.sample(at_s + self.slept_s);
+            self.slept_s += for_s;
+            self.is_unheard = true;
+            self.sample(at_s + self.slept_s);
+            self.is_unheard = false;
+        }
         let now_s = self.now_s();
         while let Some((at_s, fault)) =
-            self.plan.faults.get(self.next_fault).copied().filter(|due| due.0 <= now_s)
+            self.plan.faults.get(self.next_fault).copied().filter(|due| due.0 <= host_s)
         {
             self.next_fault += 1;
+            let at_s = at_s + self.slept_s;
             self.sample(at_s);
             self.fault(at_s, fault);
         }
@@ -260,7 +292,14 @@ impl SensorBox {
         while let Some(row_s) = self.next_row_s().filter(|row_s| *row_s <= until_s) {
             let (boot, number) = (self.boot, self.next_row);
             let counts = counts_of(self.seed, boot, number, &self.channels);
-            self.waiting.push(TrueRow { boot, number, fate: Fate::Lost, t_s: row_s, host_s: row_s, counts });
+            self.waiting.push(TrueRow {
+                boot,
+                number,
+                fate: Fate::Lost,
+                t_s: row_s,
+                host_s: row_s - self.slept_s,
+                counts,
+            });
             self.next_row = self.next_row.wrapping_add(1);
             if self.waiting.len() >= self.plan.rows_per_frame {
                 self.send_rows(row_s);
@@ -309,7 +348,7 @@ impl SensorBox {
     /// Puts a frame on its way; whether it leaves whole.
     fn say(&mut self, frame: &Frame) -> bool {
         let now_s = self.now_s();
-        if self.link.is_none() || now_s < self.until.silent_s {
+        if self.link.is_none() || self.is_unheard || now_s < self.until.silent_s {
             return false;
         }
         let mut bytes: Vec<u8> = match self.plan.form {
@@ -355,6 +394,11 @@ impl SensorBox {
             if let Event::Frame(frame) = event {
                 frames.push(frame);
             }
+        }
+        if self.prints() && self.heard.form() == Some(Form::Binary) {
+            // Frames mean nothing to it.
+            self.heard.reset();
+            frames.clear();
         }
         if !self.plan.answers {
             return;

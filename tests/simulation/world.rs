@@ -110,6 +110,8 @@ impl View for Seen {
 pub struct Left {
     /// How the recorder ended; `None` where the power was cut.
     pub recorded: Option<Result<RecordedRun, RecordError>>,
+    /// Where the run is at last.
+    pub folder: PathBuf,
     /// The files of the run, by name.
     pub files: BTreeMap<String, Vec<u8>>,
     /// What each box knows.
@@ -129,11 +131,13 @@ pub fn let_go_by(plan: &Plan) -> Left {
 
 async fn go_by(plan: &Plan) -> Left {
     let began = Instant::now();
+    // No two rows of a box are the same to the digits that are written: the pull alone has enough of them.
     let channels: Vec<Vec<usize>> = match plan.boxes.len() {
         1 => vec![vec![0, 1, 2]],
-        2 => vec![vec![0, 1], vec![2]],
-        _ => vec![vec![0], vec![1], vec![2]],
+        2 => vec![vec![0, 1], vec![2, 3]],
+        _ => vec![vec![0], vec![1, 2], vec![3, 4]],
     };
+    let sensors: Vec<_> = channels.iter().flatten().map(|at| SENSORS[*at]).collect();
     let mut sockets = BTreeMap::new();
     let mut rows: Vec<Rows> = Vec::new();
     for (number, (sensor_box, channels)) in plan.boxes.iter().zip(&channels).enumerate() {
@@ -143,7 +147,7 @@ async fn go_by(plan: &Plan) -> Left {
         let seed = plan.seed.wrapping_mul(31).wrapping_add(number as u64);
         let sensor_box = SensorBox::new(
             (number, seed),
-            sensor_box.clone(),
+            (sensor_box.clone(), plan.sleeps.clone()),
             channels.clone(),
             plug.clone(),
             called,
@@ -154,8 +158,8 @@ async fn go_by(plan: &Plan) -> Left {
         sockets.insert(PathBuf::from(format!("/dev/box{number}")), Socket { plug, calls });
     }
     let (wish, wishes) = mpsc::channel(8);
-    let disk = SimDisk::new("simulated".into(), began, plan.disk.clone());
-    let plow = read_plow_text(&plow_toml(&SENSORS), Path::new("plow.toml")).unwrap();
+    let disk = SimDisk::new("simulated".into(), plan.disk.clone(), plan.folder_gone_s.clone());
+    let plow = read_plow_text(&plow_toml(&sensors), Path::new("plow.toml")).unwrap();
     let config = RecordConfig {
         ports: sockets.keys().cloned().collect(),
         baud: 115_200,
@@ -175,7 +179,7 @@ async fn go_by(plan: &Plan) -> Left {
     let host = Arc::new(World {
         began,
         sockets,
-        clock_steps: plan.clock_steps.clone(),
+        clock_steps: plan.steps(),
         wishes: Mutex::new(Some(wishes)),
         disk: disk.clone(),
     });
@@ -205,5 +209,5 @@ async fn go_by(plan: &Plan) -> Left {
         Some(_) => disk.contents(),
     };
     let rows = rows.iter().map(|rows| rows.lock().unwrap().clone()).collect();
-    Left { recorded, files, rows, channels, notices: seen.notices }
+    Left { recorded, folder: disk.last_folder(), files, rows, channels, notices: seen.notices }
 }

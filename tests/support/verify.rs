@@ -82,7 +82,7 @@ fn joined_late(run: &Path, mut truth: Truth) -> Outcome<Truth> {
 ///
 /// # Errors
 /// With the first row that the box did not sample.
-pub fn forget_rows_before(table: &Table, truth: &mut Truth) -> Result<(), String> {
+fn forget_rows_before(table: &Table, truth: &mut Truth) -> Result<(), String> {
     let first = places(table, truth)?.first().copied().unwrap_or(0);
     truth.rows.iter_mut().take(first).for_each(|row| row.fate = Fate::Lost);
     Ok(())

@@ -9,7 +9,7 @@ use ingest::open_run::open_run;
 use ingest::plow::read_plow;
 use ingest::rebuild::{RebuildError, rebuild};
 use ingest::repair::Repair;
-use ingest::run_folder::write_whole;
+use ingest::run_folder::{fill_new_folder, write_whole};
 use ingest::run_toml::{BoxInfo, ClockInfo, FittedTo, GnssInfo, RunState, RunTime};
 use serde::Serialize;
 use signals::run::{CsvError, Run, RunError, Table, usual_step};
@@ -184,14 +184,17 @@ fn rebuild_into(args: &CheckArgs, folder: &Path) -> Result<Done, CommandError> {
     if let Some(plow) = plow {
         description.plow.sensors = plow.sensors;
     }
-    for file in &rebuilt.files {
-        output::write(&folder.join(&file.name), &file.bytes)?;
-    }
-    output::write(&folder.join("run.toml"), description.to_toml()?.as_bytes())?;
-    for name in description.wire_files().into_iter().chain(["datapackage.json".to_owned()]) {
-        let (from, to) = (args.run.join(&name), folder.join(&name));
-        std::fs::copy(&from, &to).map_err(|cause| CommandError::at(&from, cause))?;
-    }
+    fill_new_folder(folder, || {
+        for file in &rebuilt.files {
+            output::write(&folder.join(&file.name), &file.bytes)?;
+        }
+        output::write(&folder.join("run.toml"), description.to_toml()?.as_bytes())?;
+        for name in description.wire_files().into_iter().chain(["datapackage.json".to_owned()]) {
+            let (from, to) = (args.run.join(&name), folder.join(&name));
+            std::fs::copy(&from, &to).map_err(|cause| CommandError::at(&to, cause))?;
+        }
+        Ok::<_, CommandError>(())
+    })?;
     let mut remarks = rebuilt.notices;
     remarks.push(format!("rebuilt into {}", folder.display()));
     Ok(Done::say(remarks))

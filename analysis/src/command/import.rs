@@ -6,7 +6,7 @@ use ingest::assemble::Row;
 use ingest::csv_text::{EVENTS_HEADER, push_row, rows_header};
 use ingest::plow::{ChannelRole, read_plow};
 use ingest::quantity::{Unit, unit_for};
-use ingest::run_folder::{RowsFile, create_run_folder, datapackage, run_name};
+use ingest::run_folder::{RowsFile, create_run_folder, datapackage, fill_new_folder, run_name};
 use ingest::run_toml::{RunDescription, RunInfo, RunState};
 use signals::run::CSV_BYTES_MAX;
 use std::collections::BTreeSet;
@@ -45,7 +45,7 @@ pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
         boxes: Vec::new(),
         gnss: None,
     };
-    write_files(&folder, &id, &description, &roles, &imported.rows)?;
+    fill_new_folder(&folder, || write_files(&folder, &id, &description, &roles, &imported.rows))?;
     let mut notices = Vec::new();
     if imported.left_out > 0 {
         notices.push(format!("{} rows without a number in every column are gaps now", imported.left_out));

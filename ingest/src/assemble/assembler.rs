@@ -113,6 +113,7 @@ impl Assembler {
         let decoder = self.handshake.decoder.counters();
         RunCounters {
             rows: self.pending.rows_released,
+            rows_before_start: self.counters.rows_before_start + self.pending.rows_before_start,
             frames: decoder.frames,
             frames_damaged: decoder.damaged(),
             frames_unknown: decoder.unknown_kind,
@@ -157,6 +158,9 @@ impl Assembler {
                 self.handshake.line_broken();
                 self.counters.bytes_not_kept += bytes;
                 self.pending.at_host(host_us, EventKind::NotKept, format!("bytes={bytes}"));
+            }
+            WireEvent::NewFolder(name) => {
+                self.pending.at_host(host_us, EventKind::NewFolder, name.clone());
             }
             WireEvent::Ended(how) => {
                 self.end_saturation();
@@ -273,6 +277,8 @@ impl Assembler {
         let rows = readings.row_count() as u64;
         let Some(run) = self.run else {
             self.counters.rows_before_start += rows;
+            let first_box_us = self.clock.run.unwrap_us(readings.clock_us, host_us);
+            self.clock.on_rows(first_box_us + (rows - 1) * u64::from(readings.interval_us), host_us);
             return;
         };
         if !self.columns.fit(readings) {
@@ -285,16 +291,20 @@ impl Assembler {
         self.rows_at.frame_us = rows * interval_us;
         // A sentence is one row with the clock of that row; a frame has one for all of its rows.
         let each_row_stamped = self.handshake.decoder.form() == Some(Form::Text);
-        let (first_box_us, stale_rows) = match self.sequencer.place(readings, each_row_stamped) {
+        let (first_box_us, rows_known) = match self.sequencer.place(readings, each_row_stamped) {
             Placement::GoesOn { first_box_us, gap_rows, stale_rows } => {
                 self.gap(gap_rows, interval_us);
+                self.counters.rows_duplicate += u64::from(stale_rows);
                 (first_box_us, stale_rows)
             }
             Placement::Stale => {
                 self.counters.rows_duplicate += rows;
                 return;
             }
-            Placement::First => (self.first_rows(readings, run, host_us), 0),
+            Placement::First => match self.first_rows(readings, run, host_us) {
+                Some(first) => first,
+                None => return,
+            },
             Placement::Restarted { expected_row, clock_off_us, gap_rows } => {
                 self.end_saturation();
                 self.gap(gap_rows, interval_us);
@@ -310,30 +320,39 @@ impl Assembler {
             }
         };
         self.sequencer.took(readings, first_box_us, each_row_stamped);
-        self.counters.rows_duplicate += u64::from(stale_rows);
         let apart = self.clock.on_rows(first_box_us + (rows - 1) * interval_us, host_us);
         self.clocks_apart(apart, host_us);
-        for (k, counts) in (0u64..).zip(readings.rows()).skip(stale_rows as usize) {
+        for (k, counts) in (0u64..).zip(readings.rows()).skip(rows_known as usize) {
             self.row(first_box_us + k * interval_us, counts, host_us);
         }
     }
 
-    /// Box time of the first frame of rows since the boot. Rows numbered before it were lost if they can
-    /// only have been sampled since the run began: after a boot in the run, or if the first of them
-    /// comes after the last clock that the box gave before.
-    fn first_rows(&mut self, readings: &Readings, run: RunSoFar, host_us: u64) -> u64 {
+    /// Box time of the first frame of rows since the boot, and how many of its rows were sampled before the run began;
+    /// `None` if all were. Rows numbered before it were lost if they can only have been sampled since then: after a
+    /// boot in the run, or if the first of them comes after the last clock that the box gave before.
+    fn first_rows(&mut self, readings: &Readings, run: RunSoFar, host_us: u64) -> Option<(u64, u32)> {
         let first_box_us = self.clock.run.unwrap_us(readings.clock_us, host_us);
-        let before_us = u64::from(readings.first_row) * u64::from(readings.interval_us);
-        let row_zero_us = first_box_us.saturating_sub(before_us);
-        let since_start = run.seen_before_us.is_some_and(|seen| row_zero_us >= seen);
+        let interval_us = u64::from(readings.interval_us);
+        let is_before = |k: &u32| self.clock.is_before_start(first_box_us + u64::from(*k) * interval_us);
+        let rows = readings.row_count() as u32;
+        let before = (0..rows).take_while(is_before).count() as u32;
+        self.counters.rows_before_start += u64::from(before);
+        if before == rows {
+            return None;
+        }
+        let first_row = readings.first_row.wrapping_add(before);
         if !run.has_rows {
-            self.pending.after_row(EventKind::FirstRow, format!("row={}", readings.first_row));
+            self.pending.after_row(EventKind::FirstRow, format!("row={first_row}"));
             self.run = Some(RunSoFar { has_rows: true, ..run });
         }
+        // One that began by itself when its port was opened has numbered rows from before the run.
+        let row_zero_us = first_box_us.saturating_sub(u64::from(readings.first_row) * interval_us);
+        let since_start = !self.clock.is_before_start(row_zero_us)
+            && run.seen_before_us.is_some_and(|seen| row_zero_us >= seen);
         if run.has_booted || since_start {
-            self.gap(readings.first_row, u64::from(readings.interval_us));
+            self.gap(readings.first_row, readings.interval_us.into());
         }
-        first_box_us
+        Some((first_box_us, before))
     }
 
     fn row(&mut self, box_us: u64, counts: &[i32], host_us: u64) {

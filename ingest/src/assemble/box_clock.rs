@@ -9,6 +9,9 @@ const PINGS_WAITED_FOR: usize = 16;
 /// How long the quickest arrival is looked for, in µs of the host.
 const WINDOW_US: u64 = 1_000_000;
 
+/// By how much a row may seem to be from before the run, in µs: so well are the clocks known to each other.
+const START_SLACK_US: f64 = 5e3;
+
 #[derive(Clone, Copy, Debug)]
 struct Quickest {
     box_us: u64,
@@ -97,16 +100,27 @@ impl BoxClock {
         self.run.arrival(box_us, arrived_us)
     }
 
-    /// Whether box times can be placed in run time, `box_us` the first; if they could not be before, by the first
-    /// answer to a ping, or without one by arrival if `at_once`.
-    pub(super) fn places_from(&mut self, box_us: u64, at_once: bool) -> bool {
+    /// Whether box times can be placed in run time: by the first answer to a ping, or without one by arrival if
+    /// `at_once`.
+    pub(super) fn can_place(&self, at_once: bool) -> bool {
+        self.run.places() || (self.least_delay_us.is_some() && (at_once || self.run.line().is_some()))
+    }
+
+    /// Whether a row was sampled before the run began, by the fit, or by the quickest arrival where there is none.
+    pub(super) fn is_before_start(&self, box_us: u64) -> bool {
+        let by_arrival = || {
+            let (delay_us, started_us) = (self.least_delay_us?, self.run.started_us?);
+            Some(box_us as f64 + delay_us - started_us as f64)
+        };
+        let since_us = self.run.since_start_us(box_us).or_else(by_arrival);
+        since_us.is_some_and(|since_us| since_us < -START_SLACK_US)
+    }
+
+    /// Begins to place box times, `box_us` the first, if none is placed yet.
+    pub(super) fn place_from(&mut self, box_us: u64) {
         if let (Some(delay_us), false) = (self.least_delay_us, self.run.places()) {
-            if !(at_once || self.run.line().is_some()) {
-                return false;
-            }
             self.run.begin(box_us, delay_us);
         }
-        self.run.places()
     }
 }
 

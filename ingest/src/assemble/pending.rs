@@ -37,6 +37,8 @@ pub(super) struct Pending {
     pub ready: Vec<Item<Row>>,
     /// How many rows have got their run time so far.
     pub rows_released: u64,
+    /// How many fell away, as they were sampled before the run began.
+    pub rows_before_start: u64,
 }
 
 impl Pending {
@@ -71,17 +73,29 @@ impl Pending {
         }
     }
 
+    /// Place and box time of the first row that waits.
+    fn first_row(&self) -> Option<(usize, u64)> {
+        self.waiting.iter().enumerate().find_map(|(at, waiting)| match waiting {
+            Waiting::Row { box_us, .. } => Some((at, *box_us)),
+            _ => None,
+        })
+    }
+
     /// Moves what waits to what is ready, once box times can be placed: by the first answer to a
     /// ping, else after a while by arrival, or at once if `forced`.
     pub(super) fn release(&mut self, host_us: u64, forced: bool, clock: &mut BoxClock) {
-        let first_row = self.waiting.iter().find_map(|waiting| match waiting {
-            Waiting::Row { box_us, .. } => Some(*box_us),
-            _ => None,
-        });
-        if let Some(box_us) = first_row {
-            let waited = self.since_us.is_some_and(|since| host_us.saturating_sub(since) >= HOLD_US);
-            if !clock.places_from(box_us, forced || waited) {
-                return;
+        let waited = self.since_us.is_some_and(|since| host_us.saturating_sub(since) >= HOLD_US);
+        if self.first_row().is_some() && !clock.can_place(forced || waited) {
+            return;
+        }
+        if !clock.run.places() {
+            // Placed at the beginning, where run time is 0, they would push all later ones back.
+            while let Some((at, _)) = self.first_row().filter(|(_, box_us)| clock.is_before_start(*box_us)) {
+                self.waiting.remove(at);
+                self.rows_before_start += 1;
+            }
+            if let Some((_, box_us)) = self.first_row() {
+                clock.place_from(box_us);
             }
         }
         self.since_us = None;

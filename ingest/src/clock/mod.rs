@@ -24,6 +24,9 @@ const BEND_MAX: f64 = 500e-6;
 /// An offset from the fit is worked off over this long, in µs (or longer, by [`BEND_MAX`]).
 const WORK_OFF_US: f64 = 10e6;
 
+/// A host that slept did so for longer than this, in µs.
+const SLEPT_MIN_US: f64 = 250e3;
+
 /// Run time as a line of box time: bent while an offset is worked off, then straight on, so that a
 /// small offset before a long gap does not become a large one behind it.
 #[derive(Clone, Copy, Debug)]
@@ -50,7 +53,7 @@ fn signed_difference(a: u64, b: u64) -> f64 {
 #[derive(Clone, Debug, Default)]
 pub struct RunClock {
     /// Host time at which the run began, in µs.
-    started_us: Option<u64>,
+    pub started_us: Option<u64>,
     /// Host time minus run time after the host's monotonic clock was found to have slept, in µs.
     slept_us: f64,
     /// A sleep is to be taken up at the next round trip.
@@ -143,12 +146,18 @@ impl RunClock {
             return Some(ratio);
         }
         if let (Some(bend), Some(line), Some(started)) = (self.bend, self.fit.line, self.started_us) {
-            let here = self.last_box_us;
+            // A sleep is over at the first round trip after it: box time has brought run time there, at the rate of
+            // before, which the new fit does not know yet.
+            let after_sleep = self.sleep_pending.then_some(line.box_us.round() as u64);
+            let here = after_sleep.unwrap_or(self.last_box_us).max(self.last_box_us);
             let run_us = bend.run_at(here);
             let host_run_us = line.host_at(here as f64) - started as f64;
             if self.sleep_pending {
                 self.sleep_pending = false;
-                self.slept_us = host_run_us - run_us;
+                // Less is what the clocks have drifted apart: the wall clock was set and nobody slept.
+                if (host_run_us - self.slept_us - run_us).abs() >= SLEPT_MIN_US {
+                    self.slept_us = host_run_us - run_us;
+                }
             }
             let behind_us = host_run_us - self.slept_us - run_us;
             let bent = (line.rate + behind_us / WORK_OFF_US).clamp(-BEND_MAX, BEND_MAX);
@@ -161,6 +170,12 @@ impl RunClock {
     /// Whether box times can be placed in run time.
     pub fn places(&self) -> bool {
         self.bend.is_some()
+    }
+
+    /// How long after the beginning of the run a box time is, in µs, as far as the fit says.
+    pub fn since_start_us(&self, box_us: u64) -> Option<f64> {
+        let line = self.fit.line.filter(|_| self.apart.is_none())?;
+        Some(line.host_at(box_us as f64) - self.started_us? as f64)
     }
 
     /// Begins to place box times, `box_us` the first, if the run has begun: by the fit if there is one, else as if

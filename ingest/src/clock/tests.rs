@@ -123,3 +123,30 @@ fn a_host_that_slept_does_not_bend_run_time() {
     let lasted = after - before;
     assert!((80_990_000..81_010_000).contains(&lasted), "{lasted}");
 }
+
+/// Found: where the first answer after a sleep came before the first row, the box's rate was forgotten over all of it.
+#[test]
+fn a_sleep_takes_as_long_as_the_box_says_at_the_rate_that_was_known() {
+    let mut clock = RunClock::default();
+    clock.start(0);
+    // A box that is 80 ppm fast, seen for two minutes.
+    let box_us = |true_us: u64| 5_000_000_000 + true_us + true_us * 80 / 1_000_000;
+    let trip = |clock: &mut RunClock, true_us: u64, host_us: u64| {
+        assert_eq!(clock.round_trip(box_us(true_us), host_us - 50, host_us + 50), None);
+    };
+    (1..=120).for_each(|k| {
+        trip(&mut clock, k * 1_000_000, k * 1_000_000);
+        if k == 5 {
+            clock.begin(box_us(5_000_000), 0.0);
+        }
+        if k >= 5 {
+            clock.place_row(box_us(k * 1_000_000));
+        }
+    });
+    let before_us = clock.place_row(box_us(120_500_000)).unwrap();
+    clock.host_may_have_slept();
+    trip(&mut clock, 181_000_000, 121_000_000);
+    let after_us = clock.place_row(box_us(181_200_000)).unwrap();
+    let off_us = (after_us - before_us).abs_diff(60_700_000);
+    assert!(off_us < 200, "{off_us} us");
+}

@@ -65,7 +65,7 @@ impl PortSession {
         let session = &mut self.listener.session;
         let until = session.due().map_or(end, |due| due.min(end));
         let read = self.open.link.read(&mut self.buffer);
-        match tokio::time::timeout_at(until.into(), read).await {
+        match tokio::time::timeout_at(until, read).await {
             Err(_) => {}
             // 0 bytes never means "nothing yet".
             Ok(Ok(0)) => return Err(self.went("hung up".to_owned())),

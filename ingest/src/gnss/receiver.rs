@@ -145,8 +145,8 @@ impl Receiver {
                 }
             }
             WireEvent::Ended(_) => self.finish(out),
-            // Nothing is ever sent to a receiver, and marks are the boxes'.
-            WireEvent::PingSent { .. } | WireEvent::HostMark(_) => {}
+            // Nothing is ever sent to a receiver; marks and what becomes of the folder are the boxes'.
+            WireEvent::PingSent { .. } | WireEvent::HostMark(_) | WireEvent::NewFolder(_) => {}
         }
     }
 

@@ -65,14 +65,10 @@ pub(crate) fn put_end(
 }
 
 /// Rewrites `run.toml` with how the run ended.
-pub fn finish(
-    mut description: RunDescription,
-    end: RunEnd,
-    ended_us: u64,
-    mut written: WrittenRun,
-) -> Result<RecordedRun, RecordError> {
+pub fn finish(end: RunEnd, ended_us: u64, mut written: WrittenRun) -> Result<RecordedRun, RecordError> {
+    let description = &mut written.description;
     let lasted_s = put_end(
-        &mut description,
+        description,
         RunState::Ended,
         end.to_string(),
         ended_us,

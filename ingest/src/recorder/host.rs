@@ -92,7 +92,8 @@ impl Host for Computer {
                 folder.clone()
             }
         };
-        Ok(Box::new(FolderDisk { folder }))
+        let disk = FolderDisk::new(folder.clone()).map_err(cannot(&folder))?;
+        Ok(Box::new(disk))
     }
 
     fn do_beside(&self, work: Beside) -> io::Result<()> {

@@ -2,18 +2,19 @@
 
 use super::connection::Connection;
 use super::console::Wish;
+use super::early::Early;
 use super::ending::finish;
 use super::host::Host;
+use super::notices::Notices;
 use super::receiver_connection::ReceiverConnection;
-use super::start::{Begun, Prepared, begin, clocks_apart, doubled, look_alikes, name_files, prepare};
+use super::start::{Prepared, begin, clocks_apart, doubled, look_alikes, name_files, prepare};
 use super::state::{Ledger, Recorder};
-use super::view::Notices;
 use super::watching::wall_less_monotonic_us;
 use super::{GnssPort, RecordConfig, RecordError, RecordedRun, RunEnd, View};
 use crate::port::{Served, serve};
 use crate::session::{Session, StartUnasked};
 use crate::wire_file::WireEvent;
-use crate::writer::{QUEUE_BYTES_MAX, Queue, SharedState};
+use crate::writer::{QUEUE_BYTES_MAX, Queue, SharedState, Writer};
 use firmware_protocol::{Frame, Hello, Mark, MarkSource, encode};
 use std::sync::Arc;
 use std::time::Duration;
@@ -56,12 +57,12 @@ pub async fn record(
         host,
         wishes,
         view,
-        notices: Notices::new(),
+        notices: Notices::default(),
         ledger: Ledger::new(epoch),
         connections,
         gnss,
         messages,
-        early: Vec::new(),
+        early: Early::default(),
         queue: None,
         marks: 0,
         trouble_told: false,
@@ -71,7 +72,7 @@ pub async fn record(
         Err(error) => Err(error),
     };
     match begun {
-        Ok(begun) => recorder.run(begun).await,
+        Ok(writer) => recorder.run(writer).await,
         Err(error) => {
             // A box that was started to make it speak is stopped again.
             recorder.stop_boxes().await;
@@ -82,7 +83,7 @@ pub async fn record(
 
 impl Recorder<'_> {
     /// Names the boxes' files and makes the run's folder.
-    fn begin(&mut self, prepared: &Prepared, hellos: &[Hello]) -> Result<Begun, RecordError> {
+    fn begin(&mut self, prepared: &Prepared, hellos: &[Hello]) -> Result<Writer, RecordError> {
         name_files(&mut self.connections, hellos);
         for remarks in [look_alikes, doubled, clocks_apart] {
             for remark in remarks(&self.connections, hellos) {
@@ -93,20 +94,19 @@ impl Recorder<'_> {
     }
 
     /// Records until the end, and ends the run properly.
-    async fn run(mut self, begun: Begun) -> Result<RecordedRun, RecordError> {
-        let Begun { description, disk, writer } = begun;
-        let (state, folder) = (Arc::clone(&writer.state), disk.folder().to_owned());
+    async fn run(mut self, writer: Writer) -> Result<RecordedRun, RecordError> {
+        let (state, folder) = (Arc::clone(&writer.state), writer.folder().to_owned());
         let queue = Arc::new(Queue::new(QUEUE_BYTES_MAX));
         let (done, mut written) = oneshot::channel();
         let writing = {
             let queue = Arc::clone(&queue);
             async move {
                 // Nobody waits for it any more only where the recorder itself was given up.
-                let _ = done.send(writer.run(disk, &queue).await);
+                let _ = done.send(writer.run(&queue).await);
             }
         };
         self.host.do_beside(Box::pin(writing)).map_err(RecordError::System)?;
-        for (number, record) in self.early.drain(..) {
+        for (number, record) in self.early.take() {
             queue.push(number, record);
         }
         self.queue = Some(Arc::clone(&queue));
@@ -133,10 +133,11 @@ impl Recorder<'_> {
                 () = tokio::time::sleep(LAST_TICK) => self.tell_trouble(&state),
             }
         };
+        self.notices.say_held_back(self.view);
         self.view.progress(&self.progress(&state));
         self.view.ended();
         match written {
-            Ok(written) => finish(description, end, ended_us, written),
+            Ok(written) => finish(end, ended_us, written),
             Err(_) => Err(RecordError::Unwritten { folder, cause: "the writing thread failed".to_owned() }),
         }
     }

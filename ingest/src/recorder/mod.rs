@@ -6,11 +6,13 @@
 mod config;
 mod connection;
 mod console;
+mod early;
 mod ending;
 mod error;
 mod host;
 mod listening;
 mod live;
+mod notices;
 mod port_watch;
 mod receiver_connection;
 mod start;

@@ -7,14 +7,13 @@ use super::{Destination, GnssPort, RecordConfig, RecordError};
 use crate::assemble::{CalibratedSensor, calibrated, missing, names_of, quoted};
 use crate::plow::{ChannelRole, Setting};
 use crate::port::{OpenPort, PortLock, others};
-use crate::run_folder::{RowsFile, datapackage, run_name, slug};
+use crate::run_folder::{RowsFile, run_name, slug};
 use crate::run_toml::{BoxInfo, RunDescription, RunInfo, RunState};
 use crate::tables::{GNSS_FILE, Tables};
-use crate::writer::{Disk, Pace, Writer};
+use crate::writer::{Described, Pace, Writer};
 use firmware_protocol::Hello;
 use std::collections::BTreeMap;
-use std::io;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Files of a run that boxes must not be named like.
 const RESERVED: [&str; 3] = ["plow", "events", GNSS_FILE];
@@ -201,14 +200,7 @@ fn bytes_per_s(config: &RecordConfig, connections: &[Connection], hellos: &[Hell
     connections.iter().zip(hellos).map(of_box).sum::<f64>() + of_receiver
 }
 
-/// A run that can begin.
-pub struct Begun {
-    pub description: RunDescription,
-    pub disk: Box<dyn Disk>,
-    pub writer: Writer,
-}
-
-/// Makes the run folder with everything in it. If anything fails, nothing of it is left.
+/// Makes the run folder with everything in it: what writes the run. If anything fails, nothing of it is left.
 pub fn begin(
     config: &RecordConfig,
     host: &dyn Host,
@@ -216,22 +208,24 @@ pub fn begin(
     connections: &[Connection],
     hellos: &[Hello],
     gnss: Option<&ReceiverConnection>,
-) -> Result<Begun, RecordError> {
+) -> Result<Writer, RecordError> {
     let started = host.wall_clock().to_zoned_datetime(jiff::tz::TimeZone::system());
     let name = run_name(&started, &config.setting_name);
     let lasts_s = config.duration.map_or(0.0, |duration| duration.as_secs_f64());
     let bytes = 2.0 * bytes_per_s(config, connections, hellos) * lasts_s;
-    let mut disk = host.make_folder(&config.destination, &name, bytes)?;
+    let disk = host.make_folder(&config.destination, &name, bytes)?;
     let boxes = connections.iter().zip(hellos).map(|(connection, hello)| connection.info(hello)).collect();
-    let description = describe(config, &prepared.setting, boxes, gnss, &started, disk.folder(), name);
-    match make_files(disk.as_mut(), &description, &prepared.sensors, connections) {
-        Ok(writer) => Ok(Begun { description, disk, writer }),
-        Err(cause) => {
-            // The folder is ours: it was made exclusively a moment ago.
-            disk.discard();
-            Err(RecordError::CannotMake { path: disk.folder().to_owned(), cause })
-        }
-    }
+    let description = describe(config, &prepared.setting, boxes, gnss, &started, name);
+    let rows_file = |connection: &Connection| RowsFile {
+        name: format!("{}.csv", connection.file),
+        columns: connection.live.columns().to_vec(),
+    };
+    let described = Described { description, files: connections.iter().map(rows_file).collect() };
+    let names: Vec<_> = connections.iter().map(|connection| connection.file.clone()).collect();
+    let tables = Tables::new(&names, &prepared.sensors, gnss.is_some());
+    let path = disk.folder().to_owned();
+    Writer::create(disk, described, tables, Pace::RECORDING)
+        .map_err(|cause| RecordError::CannotMake { path, cause })
 }
 
 fn describe(
@@ -240,13 +234,12 @@ fn describe(
     boxes: Vec<BoxInfo>,
     gnss: Option<&ReceiverConnection>,
     started: &jiff::ZonedDateTime,
-    folder: &Path,
-    name: String,
+    id: String,
 ) -> RunDescription {
     let plow = &config.plow;
     RunDescription {
         run: RunInfo {
-            id: folder.file_name().map_or(name, |name| name.to_string_lossy().into_owned()),
+            id,
             started: started.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string(),
             setting_name: config.setting_name.clone(),
             field: config.field.clone(),
@@ -264,26 +257,4 @@ fn describe(
         boxes,
         gnss: gnss.map(ReceiverConnection::info),
     }
-}
-
-fn make_files(
-    disk: &mut dyn Disk,
-    description: &RunDescription,
-    sensors: &[CalibratedSensor],
-    connections: &[Connection],
-) -> io::Result<Writer> {
-    disk.replace("run.toml", description.to_toml().map_err(io::Error::other)?.as_bytes())?;
-    let rows_files: Vec<_> = connections
-        .iter()
-        .map(|connection| RowsFile {
-            name: format!("{}.csv", connection.file),
-            columns: connection.live.columns().to_vec(),
-        })
-        .collect();
-    let has_gnss = description.gnss.is_some();
-    disk.replace("datapackage.json", datapackage(&description.run.id, &rows_files, has_gnss).as_bytes())?;
-    let names: Vec<_> = connections.iter().map(|connection| connection.file.clone()).collect();
-    let writer = Writer::create(disk, Tables::new(&names, sensors, has_gnss), Pace::RECORDING)?;
-    disk.sync_names()?;
-    Ok(writer)
 }

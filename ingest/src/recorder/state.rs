@@ -2,10 +2,11 @@
 
 use super::connection::Connection;
 use super::console::Wish;
+use super::early::Early;
 use super::host::Host;
+use super::notices::Notices;
 use super::port_watch::PortWatch;
 use super::receiver_connection::ReceiverConnection;
-use super::view::Notices;
 use super::{RecordConfig, View};
 use crate::port::PortMessage;
 use crate::run_event::{EventKind, RunEvent};
@@ -53,7 +54,7 @@ pub(super) struct Recorder<'a> {
     pub(super) gnss: Option<ReceiverConnection>,
     pub(super) messages: mpsc::Receiver<PortMessage>,
     /// Records from before the folder was made.
-    pub(super) early: Vec<(usize, Record)>,
+    pub(super) early: Early,
     pub(super) queue: Option<Arc<Queue>>,
     pub(super) wall_less_monotonic_us: i64,
     pub(super) marks: u16,
@@ -83,31 +84,32 @@ impl Recorder<'_> {
         };
         match &self.queue {
             Some(queue) => queue.push(number, record),
-            None => self.early.push((number, record)),
+            None => {
+                let connection = self.connections.get(number);
+                let has_hello =
+                    connection.is_some_and(|connection| connection.live.handshake.hello.is_some());
+                self.early.push(number, record, has_hello);
+            }
         }
         let several = self.connections.len() > 1;
         for RunEvent { t_us, kind, detail } in events {
             // Before the run begins nothing is worth a line but what stops it.
-            if self.queue.is_none() || matches!(kind, EventKind::FirstRow | EventKind::Ended) {
+            if self.queue.is_none()
+                || matches!(kind, EventKind::FirstRow | EventKind::Ended | EventKind::NewFolder)
+            {
                 continue;
             }
             let file = self.connections.get(number).map_or(GNSS_FILE, |connection| connection.file.as_str());
             let of_box = if several || is_gnss { format!("{file}: ") } else { String::new() };
             let t_s = t_us as f64 / 1e6;
             let line = format!("{t_s:.1} s: {of_box}{}: {detail}", kind.name());
-            // Only what a bad line brings by the hundred is held back; a port that is gone never is.
-            match kind {
-                EventKind::Gap
-                | EventKind::Saturated
-                | EventKind::SaturatedEnd
-                | EventKind::Refused
-                | EventKind::BoxDropped => self.notices.show(self.view, &line),
-                _ => self.view.notice(&line),
-            }
+            self.notices.show(self.view, (number, kind.name()), &line);
         }
     }
 
     pub(super) fn on_message(&mut self, message: PortMessage) {
+        // First, so that what came after a sleep is never held against clocks of before it.
+        self.check_wall_clock();
         self.on_event(message.number, message.at, message.what);
     }
 }

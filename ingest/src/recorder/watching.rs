@@ -5,13 +5,15 @@ use super::host::Host;
 use super::state::Recorder;
 use crate::plow::ChannelRole;
 use crate::wire_file::WireEvent;
-use crate::writer::SharedState;
+use crate::writer::{FolderNews, SharedState, WriterState};
 use std::sync::PoisonError;
 use std::time::Duration;
 use tokio::time::Instant;
 
 /// A step of the host's wall clock against its monotonic one worth noting.
 const STEP_US: i64 = 500_000;
+/// The disk among the ports, as what notices are of.
+const DISK: usize = usize::MAX;
 /// A disk that has not answered for this long stalls.
 const STALL: Duration = Duration::from_secs(2);
 
@@ -28,7 +30,14 @@ impl Recorder<'_> {
     }
 
     pub(super) fn tell_trouble(&mut self, state: &SharedState) {
-        let state = state.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        let state = {
+            let mut state = state.lock().unwrap_or_else(PoisonError::into_inner);
+            let news = std::mem::take(&mut state.news);
+            WriterState { news, ..state.clone() }
+        };
+        for news in &state.news {
+            self.tell_folder(news);
+        }
         let stalled = state.alive.elapsed();
         let trouble = state.trouble.map(|why| format!("the disk fails: {why}"));
         let trouble = trouble.or_else(|| {
@@ -38,13 +47,31 @@ impl Recorder<'_> {
         match trouble {
             Some(why) if !self.trouble_told => {
                 self.trouble_told = true;
-                self.view.notice(&format!("{why}; readings wait in memory"));
+                let line = format!("{why}; readings wait in memory");
+                self.notices.show(self.view, (DISK, "fails"), &line);
             }
             None if self.trouble_told => {
                 self.trouble_told = false;
-                self.view.notice("the disk is well again");
+                self.notices.show(self.view, (DISK, "well"), "the disk is well again");
             }
             _ => {}
+        }
+    }
+
+    fn tell_folder(&mut self, news: &FolderNews) {
+        match news {
+            FolderNews::Gone(folder) => self.view.notice(&format!(
+                "the run folder {} was deleted or moved away: the run is written again beside it, from its beginning",
+                folder.display()
+            )),
+            FolderNews::GoesOn(folder) => {
+                self.view.notice(&format!("the recording goes on in {}; nothing is lost", folder.display()));
+                // After the end of the run nothing more goes into it.
+                if self.queue.as_ref().is_some_and(|queue| !queue.is_closed()) {
+                    let name = folder.file_name().unwrap_or_default().to_string_lossy().into_owned();
+                    self.on_event(0, Instant::now(), WireEvent::NewFolder(name));
+                }
+            }
         }
     }
 

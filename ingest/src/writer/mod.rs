@@ -6,18 +6,27 @@
 //! queue and, when that is full, are dropped *before* the wire and counted in it. So rows and events are
 //! always what a rebuild of the wire gives, whatever the disk did.
 
+//!
+//! With each sync it looks whether the run folder still is where it was made. If somebody deleted it or moved it
+//! away, it makes another one beside it, whole from the run's beginning: the files are still open, and what
+//! was written is copied out of them.
+
+mod described;
 mod disk;
 mod queue;
 
+pub use described::Described;
 pub use disk::{Appended, Call, Disk, DiskFile, FolderDisk};
 pub use queue::{QUEUE_BYTES_MAX, Queue};
 
 use crate::assemble::Assembler;
 use crate::csv_text::EVENTS_HEADER;
 use crate::gnss::Receiver;
+use crate::run_toml::RunDescription;
 use crate::tables::Tables;
 use crate::wire_file::{Record, WIRE_MAGIC};
 use std::io;
+use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 use tokio::time::Instant;
@@ -45,9 +54,20 @@ impl Pace {
     };
 }
 
+/// What became of the run folder.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum FolderNews {
+    /// It no longer is where it was made.
+    Gone(PathBuf),
+    /// The run is written into this one, which has all of it.
+    GoesOn(PathBuf),
+}
+
 /// How the writer is doing, for the recorder to look at.
 #[derive(Clone, Debug)]
 pub struct WriterState {
+    /// What became of the run folder, and nobody has been told yet.
+    pub news: Vec<FolderNews>,
     /// What the disk said, while it fails.
     pub trouble: Option<String>,
     /// When the writer was last seen between two calls to the disk.
@@ -65,6 +85,8 @@ pub struct WrittenRun {
     pub receiver: Option<Receiver>,
     /// What the disk said if not everything could be written.
     pub unwritten: Option<String>,
+    /// What was recorded.
+    pub description: RunDescription,
     /// The folder of the run.
     pub disk: Box<dyn Disk>,
 }
@@ -90,6 +112,10 @@ enum Step {
 
 /// Writes the files of one run.
 pub struct Writer {
+    disk: Box<dyn Disk>,
+    described: Described,
+    /// The folder is gone, and that has been said.
+    gone: bool,
     ports: Vec<PortFiles>,
     events: Appended,
     tables: Tables,
@@ -105,27 +131,47 @@ impl std::fmt::Debug for Writer {
 }
 
 impl Writer {
-    /// Makes the files of a run: `NAME.wire` and `NAME.csv` for each port of the tables, and
-    /// `events.csv`.
-    pub fn create(disk: &mut dyn Disk, tables: Tables, pace: Pace) -> io::Result<Self> {
-        let ports = tables
-            .files()
-            .iter()
-            .map(|file| {
-                let mut wire = Appended::new(disk.create(&format!("{file}.wire"))?);
-                wire.push(WIRE_MAGIC);
-                let rows = Appended::new(disk.create(&format!("{file}.csv"))?);
-                Ok(PortFiles { wire, rows })
-            })
-            .collect::<io::Result<Vec<_>>>()?;
-        let mut events = Appended::new(disk.create("events.csv")?);
+    /// Makes the files of a run in a folder that was just made: what describes it, `NAME.wire` and `NAME.csv` for
+    /// each port of the tables, and `events.csv`. If anything fails, nothing of the folder is left.
+    pub fn create(
+        mut disk: Box<dyn Disk>,
+        mut described: Described,
+        tables: Tables,
+        pace: Pace,
+    ) -> io::Result<Self> {
+        let made = described.write(disk.as_mut()).and_then(|()| {
+            let files = make_files(disk.as_mut(), &tables)?;
+            disk.sync_names().map(|()| files)
+        });
+        let mut files = made.inspect_err(|_| disk.discard())?.into_iter().map(Appended::new);
+        let mut ports = Vec::new();
+        for _ in tables.files() {
+            let (Some(mut wire), Some(rows)) = (files.next(), files.next()) else { break };
+            wire.push(WIRE_MAGIC);
+            ports.push(PortFiles { wire, rows });
+        }
+        let Some(mut events) = files.next() else { return Err(io::Error::other("files are missing")) };
         events.push(EVENTS_HEADER.as_bytes());
-        let state = Arc::new(Mutex::new(WriterState { trouble: None, alive: Instant::now() }));
-        Ok(Self { ports, events, tables, pace, state })
+        let state = WriterState { news: Vec::new(), trouble: None, alive: Instant::now() };
+        Ok(Self {
+            disk,
+            described,
+            gone: false,
+            ports,
+            events,
+            tables,
+            pace,
+            state: Arc::new(Mutex::new(state)),
+        })
     }
 
-    /// Writes what comes from the queue until it is closed, into the folder in which the files were made.
-    pub async fn run(mut self, disk: Box<dyn Disk>, queue: &Queue) -> WrittenRun {
+    /// Where the run is written.
+    pub fn folder(&self) -> &Path {
+        self.disk.folder()
+    }
+
+    /// Writes what comes from the queue until it is closed.
+    pub async fn run(mut self, queue: &Queue) -> WrittenRun {
         let mut synced = Instant::now();
         let mut unwritten = None;
         let mut closed = false;
@@ -149,7 +195,8 @@ impl Writer {
         let assemblers = numbers.filter_map(|number| self.tables.assembler(number).cloned()).collect();
         let receiver = self.tables.receiver().cloned();
         let unwritten = unwritten.map(|error| error.to_string());
-        WrittenRun { assemblers, receiver, unwritten, disk }
+        let description = self.described.description;
+        WrittenRun { assemblers, receiver, unwritten, description, disk: self.disk }
     }
 
     /// The wire first: rows and events are made of what is in it.
@@ -199,8 +246,15 @@ impl Writer {
     /// Tries until it is done; gives up only when the run is over and the disk still fails.
     async fn until_done(&mut self, queue: &Queue, step: Step) -> io::Result<()> {
         let mut over_since: Option<Instant> = None;
+        let mut failing = false;
         loop {
-            let done = self.do_step(step).await;
+            // While the disk fails, each time: room may be made by deleting the run.
+            let to_look = step == Step::TablesAndSync || failing;
+            let done = match if to_look { self.stay_there().await } else { Ok(()) } {
+                Ok(()) => self.do_step(step).await,
+                Err(error) => Err(error),
+            };
+            failing = done.is_err();
             self.report(done.as_ref().err().map(ToString::to_string));
             let Err(error) = done else { return Ok(()) };
             if queue.is_closed() && over_since.get_or_insert_with(Instant::now).elapsed() >= self.pace.give_up
@@ -213,8 +267,78 @@ impl Writer {
 
     fn report(&self, trouble: Option<String>) {
         let mut state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
-        *state = WriterState { trouble, alive: Instant::now() };
+        (state.trouble, state.alive) = (trouble, Instant::now());
     }
+
+    fn tell(&self, news: FolderNews) {
+        self.state.lock().unwrap_or_else(PoisonError::into_inner).news.push(news);
+    }
+
+    /// Goes on in another folder, whole from the run's beginning, if this one no longer is where it was made.
+    async fn stay_there(&mut self) -> io::Result<()> {
+        if self.disk.is_there() {
+            if std::mem::take(&mut self.gone) {
+                // It was put back.
+                self.tell(FolderNews::GoesOn(self.disk.folder().to_owned()));
+            }
+            return Ok(());
+        }
+        if !std::mem::replace(&mut self.gone, true) {
+            self.tell(FolderNews::Gone(self.disk.folder().to_owned()));
+        }
+        let because = |error: io::Error| {
+            io::Error::new(
+                error.kind(),
+                format!("the run folder is gone and cannot be written again: {error}"),
+            )
+        };
+        let mut disk = self.disk.beside().map_err(because)?;
+        let id = self.described.description.run.id.clone();
+        match self.copied_into(disk.as_mut()).await {
+            Ok(files) => {
+                self.appended().zip(files).for_each(|(appended, file)| appended.go_on_in(file));
+                self.disk = disk;
+                self.gone = false;
+                self.tell(FolderNews::GoesOn(self.disk.folder().to_owned()));
+                Ok(())
+            }
+            Err(error) => {
+                // It is ours: it was made exclusively a moment ago.
+                disk.discard();
+                self.described.description.run.id = id;
+                Err(because(error))
+            }
+        }
+    }
+
+    /// The files of the run in another folder, each with all that is safely in the one that it stands for.
+    async fn copied_into(&mut self, disk: &mut dyn Disk) -> io::Result<Vec<Box<dyn DiskFile>>> {
+        self.described.write(disk)?;
+        let mut files = make_files(disk, &self.tables)?;
+        let state = Arc::clone(&self.state);
+        for (appended, file) in self.appended().zip(&mut files) {
+            let mut copied = 0;
+            while let piece @ 1.. = appended.copy_piece(file.as_mut(), copied).await? {
+                copied += piece;
+                state.lock().unwrap_or_else(PoisonError::into_inner).alive = Instant::now();
+            }
+        }
+        disk.sync_names()?;
+        Ok(files)
+    }
+
+    /// All files, in the order of [`make_files`].
+    fn appended(&mut self) -> impl Iterator<Item = &mut Appended> {
+        let of_ports = self.ports.iter_mut().flat_map(|files| [&mut files.wire, &mut files.rows]);
+        of_ports.chain(std::iter::once(&mut self.events))
+    }
+}
+
+/// Makes the files that are appended to: raw bytes and rows of each port, then the events.
+fn make_files(disk: &mut dyn Disk, tables: &Tables) -> io::Result<Vec<Box<dyn DiskFile>>> {
+    let of_ports =
+        tables.files().into_iter().flat_map(|file| [format!("{file}.wire"), format!("{file}.csv")]);
+    of_ports.chain(["events.csv".to_owned()]).map(|name| disk.create(&name)).collect()
 }
 
 #[cfg(test)]

@@ -16,6 +16,7 @@ enum Failing {
 #[derive(Debug, Default)]
 struct Image {
     calls: u64,
+    is_gone: bool,
     files: BTreeMap<String, (Vec<u8>, usize)>,
 }
 
@@ -24,6 +25,8 @@ struct Image {
 #[derive(Clone)]
 struct MemoryDisk {
     image: Arc<Mutex<Image>>,
+    /// Of the folder beside it.
+    next: Arc<Mutex<Image>>,
     failing: Failing,
 }
 
@@ -34,7 +37,7 @@ struct MemoryFile {
 
 impl MemoryDisk {
     fn new(failing: Failing) -> Self {
-        Self { image: Arc::default(), failing }
+        Self { image: Arc::default(), next: Arc::default(), failing }
     }
 
     fn file<T>(
@@ -66,6 +69,13 @@ impl Disk for MemoryDisk {
     fn folder(&self) -> &std::path::Path {
         std::path::Path::new("in-memory")
     }
+    fn is_there(&self) -> bool {
+        !self.image.lock().unwrap().is_gone
+    }
+    fn beside(&mut self) -> io::Result<Box<dyn Disk>> {
+        let beside = Self { image: Arc::clone(&self.next), next: Arc::default(), failing: self.failing };
+        Ok(Box::new(beside))
+    }
     fn replace(&mut self, name: &str, bytes: &[u8]) -> io::Result<()> {
         self.file(name, false, |(content, _), _| *content = bytes.to_vec())
     }
@@ -92,6 +102,11 @@ impl DiskFile for MemoryFile {
             if !fails {
                 content.truncate(length as usize);
             }
+        })))
+    }
+    fn read(&mut self, from: u64, at_most: usize) -> Call<'_, Vec<u8>> {
+        Box::pin(ready(self.disk.file(&self.name, true, |(content, _), _| {
+            content.iter().skip(from as usize).take(at_most).copied().collect()
         })))
     }
     fn sync(&mut self) -> Call<'_> {
@@ -135,7 +150,10 @@ fn tables() -> Tables {
 }
 
 fn writer(disk: &MemoryDisk) -> Writer {
-    Writer::create(&mut disk.clone(), tables(), PACE).unwrap()
+    let run = concat!(env!("CARGO_MANIFEST_DIR"), "/../sample-runs/runs/balanced/run.toml");
+    let description = crate::run_toml::read_run_toml(run.as_ref()).unwrap();
+    Writer::create(Box::new(disk.clone()), Described { description, files: Vec::new() }, tables(), PACE)
+        .unwrap()
 }
 
 /// Keeps the records in batches of three, as a slow box would bring them.
@@ -222,11 +240,41 @@ fn a_stalled_disk_loses_nothing_that_fits_and_counts_what_does_not() {
         queue.push(0, record);
     }
     queue.close();
-    let kept = on_a_thread(writer.run(Box::new(disk.clone()), &queue));
+    let kept = on_a_thread(writer.run(&queue));
     assert_eq!(kept.unwritten, None);
     let counters = kept.assemblers[0].counters();
     assert!(counters.bytes_not_kept > 0 && counters.rows > 0);
     let (rows, events, _) = of_wire(&disk.bytes("plow.wire"));
     assert_eq!(disk.bytes("plow.csv"), rows.as_bytes());
     assert!(events.contains("not-kept,bytes="), "{events}");
+}
+
+/// Gone at any moment, with a disk that is well and with one that fails for a while at any call of the copying: the
+/// folder beside it has all that the first one would have had.
+#[test]
+fn a_folder_that_is_gone_is_made_again_with_all_that_was_in_it() {
+    let whole = MemoryDisk::new(Failing::Never);
+    assert_eq!(written_to(&whole), None);
+    let batches: Vec<Vec<_>> =
+        records().chunks(3).map(|batch| batch.iter().map(|record| (0, record.clone())).collect()).collect();
+    for gone_before in 0..batches.len() {
+        for failing in [Failing::Never, Failing::From(4, 3)] {
+            let disk = MemoryDisk::new(failing);
+            let mut writer = writer(&disk);
+            let queue = Queue::new(QUEUE_BYTES_MAX);
+            for (number, batch) in batches.iter().enumerate() {
+                if number == gone_before {
+                    disk.image.lock().unwrap().is_gone = true;
+                }
+                on_a_thread(writer.write(batch, true, &queue)).unwrap();
+            }
+            let beside = MemoryDisk { image: Arc::clone(&disk.next), ..disk.clone() };
+            for name in ["plow.wire", "plow.csv", "events.csv"] {
+                assert_eq!(beside.bytes(name), whole.bytes(name), "{name}, gone before {gone_before}");
+            }
+            assert_eq!(beside.bytes("run.toml"), disk.bytes("run.toml"));
+            let news = std::mem::take(&mut writer.state.lock().unwrap().news);
+            assert!(matches!(news[..], [FolderNews::Gone(_), FolderNews::GoesOn(_)]), "{news:?}");
+        }
+    }
 }

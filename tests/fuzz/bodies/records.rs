@@ -52,6 +52,7 @@ fn event(what: u8, bytes: &[u8], word: u32) -> WireEvent {
         8 => WireEvent::ClockStep { step_us: i64::from(word) - (1 << 31) },
         9 => WireEvent::Started,
         10 => WireEvent::Lost { bytes: u64::from(word) },
+        12 => WireEvent::NewFolder("beside".to_owned()),
         _ => WireEvent::Ended("ended".to_owned()),
     }
 }

@@ -157,3 +157,27 @@ fn a_reset_in_the_first_seconds_of_a_box_that_counts_no_boots_joins_nothing() {
     let pause_us = rows[60].t_us - rows[59].t_us;
     assert!(pause_us.abs_diff(310_000) < 6_000, "{pause_us}");
 }
+
+/// Found by simulation: the first row after the hello waits for the next one; sampled before the run began, it was
+/// placed at its beginning, and all later rows came too late by what it was early, for minutes.
+#[test]
+fn a_row_from_before_the_run_does_not_push_the_others_back() {
+    let mut said = hello(7);
+    said.row_rate_mhz = 1_000;
+    let mut records = vec![Record { host_us: 1, what: WireEvent::PortOpened("port".to_owned()) }];
+    let mut record = |host_us, what| records.push(Record { host_us, what });
+    record(2_000, WireEvent::Received(lines(&Frame::Hello(said))));
+    for row in 1..60u32 {
+        if row == 2 {
+            record(1_900_000, WireEvent::Started);
+        }
+        let [pull, depth] = counts(row);
+        let line = nmea_line(&format!("PHTWR,{row},{},{pull},{depth}", row * 1_000_000));
+        record(u64::from(row) * 1_000_000, WireEvent::Received(line.into_bytes()));
+    }
+    let (rows, _, assembler) = assemble(&records);
+    assert!(is_row(&rows[0], 2));
+    assert_eq!(assembler.counters().rows_before_start, 1);
+    let late = |row: &Row, number: u64| row.t_us.abs_diff(number * 1_000_000 - 1_900_000);
+    assert!(late(&rows[0], 2) < 1_000 && late(&rows[50], 52) < 1_000, "{} {}", rows[0].t_us, rows[50].t_us);
+}
