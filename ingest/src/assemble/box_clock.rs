@@ -106,8 +106,12 @@ impl BoxClock {
         self.run.places() || (self.least_delay_us.is_some() && (at_once || self.run.line().is_some()))
     }
 
-    /// Whether a row was sampled before the run began, by the fit, or by the quickest arrival where there is none.
+    /// Whether a row was sampled before the run began, by the fit, or by the quickest arrival where there is none. Of a
+    /// clock that runs apart it cannot be told: what the quickest arrival shows is of that moment only.
     pub(super) fn is_before_start(&self, box_us: u64) -> bool {
+        if self.run.apart.is_some() {
+            return false;
+        }
         let by_arrival = || {
             let (delay_us, started_us) = (self.least_delay_us?, self.run.started_us?);
             Some(box_us as f64 + delay_us - started_us as f64)
