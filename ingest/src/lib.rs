@@ -12,7 +12,7 @@
 //! 3. [`discovery`] finds the boxes on the ports; [`recorder::record`] writes a run: `run.toml`, a file of rows for
 //!    each box, `events.csv`, and what came over each line in a [`wire_file`].
 //! 4. [`open_run::open_run`] opens a run folder for reading, whatever happened to its recorder, and
-//!    [`rebuild::rebuild`] makes its rows anew from `plow.wire`.
+//!    [`rebuild::rebuild`] makes its rows anew from `plow.wire`; [`repair::Repair`] puts that in their place.
 //!
 //! ```
 //! use ingest::open_run::open_run;
@@ -35,12 +35,14 @@ pub mod csv_text;
 pub mod description_file;
 pub mod discovery;
 pub mod gnss;
+pub mod memory;
 pub mod open_run;
 pub mod plow;
 pub mod port;
 pub mod quantity;
 pub mod rebuild;
 pub mod recorder;
+pub mod repair;
 pub mod run_event;
 pub mod run_folder;
 pub mod run_toml;

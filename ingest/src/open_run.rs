@@ -7,7 +7,7 @@ use crate::csv_text::read_events;
 use crate::description_file::{DescriptionError, DescriptionKind};
 use crate::run_event::RunEvent;
 use crate::run_folder::GNSS_CSV;
-use crate::run_toml::{RunDescription, read_run_toml};
+use crate::run_toml::{RunDescription, RunState, read_run_toml};
 use serde::Serialize;
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
@@ -51,6 +51,11 @@ pub enum OpenNotice {
         folder.display()
     )]
     NotEndedProperly { folder: PathBuf },
+    #[error(
+        "{}: the run was not ended properly (recorder killed or power cut) and was repaired since: its last second may \
+         be missing", folder.display()
+    )]
+    Repaired { folder: PathBuf },
     #[error("{}: torn last row of {bytes} bytes left out", path.display())]
     TornRow { path: PathBuf, bytes: u64 },
     #[error("{}: {cause}: places and speeds of the receiver are not known", path.display())]
@@ -75,8 +80,10 @@ const TAIL_BYTES: u64 = 64 * 1024;
 pub fn open_run(folder: &Path) -> Result<OpenedRun, DescriptionError> {
     let description = read_run_toml(&folder.join("run.toml"))?;
     let mut notices = Vec::new();
-    if !description.ended_properly() {
-        notices.push(OpenNotice::NotEndedProperly { folder: folder.to_owned() });
+    match description.run.state {
+        RunState::Recording => notices.push(OpenNotice::NotEndedProperly { folder: folder.to_owned() }),
+        RunState::Repaired => notices.push(OpenNotice::Repaired { folder: folder.to_owned() }),
+        RunState::Ended | RunState::Imported => {}
     }
     let names: Vec<String> = if description.boxes.is_empty() {
         vec!["plow.csv".to_owned()]

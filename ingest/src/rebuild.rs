@@ -7,7 +7,7 @@ use crate::description_file::DescriptionError;
 use crate::plow::Plow;
 use crate::run_toml::{RunDescription, read_run_toml};
 use crate::tables::Tables;
-use crate::wire_file::{Record, WireReader};
+use crate::wire_file::{Record, WireEvent, WireReader};
 use std::path::{Path, PathBuf};
 
 /// A file's name and its bytes.
@@ -81,22 +81,54 @@ pub fn rebuild_from(
     plow: Option<&Plow>,
     wires: &[(PathBuf, Vec<u8>)],
 ) -> Result<Rebuilt, CalibrationFault> {
+    Ok(replay(description, plow, wires)?.rebuilt)
+}
+
+/// What the wire files of a run give, and how far it can be relied on.
+pub(crate) struct Replayed {
+    pub rebuilt: Rebuilt,
+    /// The state machines after the last record.
+    pub tables: Tables,
+    /// So many bytes of each file no further record could have changed.
+    pub settled_bytes: Vec<usize>,
+    /// Whether each wire file was read to its end, and that is the end of the run.
+    pub closed: Vec<bool>,
+    /// Host time of the last record, in µs.
+    pub last_host_us: u64,
+}
+
+/// As [`rebuild_from`].
+pub(crate) fn replay(
+    description: &RunDescription,
+    plow: Option<&Plow>,
+    wires: &[(PathBuf, Vec<u8>)],
+) -> Result<Replayed, CalibrationFault> {
     let sensors = calibrated(&plow.unwrap_or(&description.plow).sensors)?;
     let boxes: Vec<String> = description.boxes.iter().map(|info| info.file.clone()).collect();
     let mut notices = Vec::new();
+    let mut closed = Vec::new();
     let mut records: Vec<(usize, Record)> = Vec::new();
     for (number, (path, bytes)) in wires.iter().enumerate() {
         let mut reader = WireReader::new(bytes);
+        let before = records.len();
         records.extend(reader.by_ref().map(|record| (number, record)));
+        let last = records.get(before..).and_then(<[_]>::last);
+        let is_end = last.is_some_and(|(_, record)| matches!(record.what, WireEvent::Ended(_)));
+        closed.push(is_end && reader.fault().is_none());
         notices.extend(reader.fault().map(|fault| format!("{}: {fault}", path.display())));
     }
     // Stable, so records of one box stay in order; the recorder gives no two boxes the same time.
     records.sort_by_key(|(_, record)| record.host_us);
     let tables = Tables::new(&boxes, &sensors, description.gnss.is_some());
-    Ok(tables_of(tables, &records, notices))
+    Ok(tables_of(tables, &records, notices, closed))
 }
 
-fn tables_of(mut tables: Tables, records: &[(usize, Record)], notices: Vec<String>) -> Rebuilt {
+fn tables_of(
+    mut tables: Tables,
+    records: &[(usize, Record)],
+    notices: Vec<String>,
+    closed: Vec<bool>,
+) -> Replayed {
     let files = tables.files();
     let mut rows = vec![String::new(); files.len()];
     let mut events = EVENTS_HEADER.to_owned();
@@ -105,6 +137,7 @@ fn tables_of(mut tables: Tables, records: &[(usize, Record)], notices: Vec<Strin
             tables.take(*number, record, rows, &mut events);
         }
     }
+    let settled_bytes = rows.iter().chain([&events]).map(String::len).collect();
     for (number, rows) in rows.iter_mut().enumerate() {
         tables.finish(number, rows, &mut events);
     }
@@ -117,5 +150,7 @@ fn tables_of(mut tables: Tables, records: &[(usize, Record)], notices: Vec<Strin
         .map(|(file, rows)| RebuiltFile { name: format!("{file}.csv"), bytes: rows.into_bytes() })
         .collect();
     rebuilt.push(RebuiltFile { name: "events.csv".to_owned(), bytes: events.into_bytes() });
-    Rebuilt { files: rebuilt, counters, notices }
+    let last_host_us = records.last().map_or(0, |(_, record)| record.host_us);
+    let rebuilt = Rebuilt { files: rebuilt, counters, notices };
+    Replayed { rebuilt, tables, settled_bytes, closed, last_host_us }
 }

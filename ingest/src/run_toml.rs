@@ -65,6 +65,8 @@ pub enum RunState {
     Recording,
     /// Ended properly.
     Ended,
+    /// Not ended properly, and made whole from the raw bytes since.
+    Repaired,
     /// Made from another logger's file.
     Imported,
 }
@@ -211,7 +213,7 @@ impl RunDescription {
     /// Whether the run was ended properly (or imported).
     #[must_use]
     pub fn ended_properly(&self) -> bool {
-        self.run.state != RunState::Recording
+        !matches!(self.run.state, RunState::Recording | RunState::Repaired)
     }
 
     /// Names of the files with the raw bytes, in the order of the ports; none in a run that was imported.

@@ -5,6 +5,7 @@ mod cautions;
 mod command;
 mod example_plows;
 mod json_units;
+mod large_runs;
 mod one_move;
 mod other_kinds;
 mod pages;

@@ -38,7 +38,7 @@ pub(super) enum Command {
     Compare(CompareArgs),
     /// Loads, balance and what each hole would do, worked out from the description of a plow
     Statics(StaticsArgs),
-    /// Is a run whole, and what did the recorder note? Can rebuild its tables from the raw bytes
+    /// Is a run whole, and what did the recorder note? Can repair it from the raw bytes after a power cut
     Check(CheckArgs),
     /// Make a run folder from any logger's CSV
     Import(ImportArgs),
@@ -257,6 +257,10 @@ pub(super) struct CheckArgs {
     /// With --rebuild-into: take the sensors' calibrations from this description instead of the run's own
     #[arg(long, value_name = "PLOW.toml", requires = "rebuild_into")]
     pub(super) plow: Option<PathBuf>,
+    /// First make a run whole whose recorder was killed, whose power was cut or whose files were damaged: its tables
+    /// from the raw bytes, its end into run.toml. What is cut from a file stays beside it as FILE.before-repair
+    #[arg(long, conflicts_with = "rebuild_into")]
+    pub(super) repair: bool,
     /// Print everything as JSON
     #[arg(long)]
     pub(super) json: bool,

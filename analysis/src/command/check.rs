@@ -1,5 +1,5 @@
 //! `check`: is a run whole, and what did the recorder note? Of each sensor box its rows, its clock against the computer's,
-//! and what was lost.
+//! and what was lost. With `--repair`, a run that is not whole is made so first.
 
 use super::args::CheckArgs;
 use super::output::{self, CommandError, Done, make_folder};
@@ -7,11 +7,12 @@ use crate::report::words::notices::notice;
 use ingest::assemble::{EventKind, RunCounters};
 use ingest::open_run::open_run;
 use ingest::plow::read_plow;
-use ingest::rebuild::{RebuildError, Rebuilt, rebuild};
-use ingest::run_folder::fill_new_folder;
-use ingest::run_toml::{BoxInfo, ClockInfo, FittedTo, GnssInfo, RunTime};
+use ingest::rebuild::{RebuildError, rebuild};
+use ingest::repair::Repair;
+use ingest::run_folder::{fill_new_folder, write_whole};
+use ingest::run_toml::{BoxInfo, ClockInfo, FittedTo, GnssInfo, RunState, RunTime};
 use serde::Serialize;
-use signals::run::{Run, Table, load_run, usual_step};
+use signals::run::{CsvError, Run, RunError, Table, usual_step};
 use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::path::Path;
@@ -20,6 +21,7 @@ use std::path::Path;
 #[derive(Debug, Serialize)]
 struct Checked {
     run: String,
+    state: RunState,
     ended_properly: bool,
     /// One for each sensor box; one for a run that was imported.
     tables: Vec<CheckedTable>,
@@ -29,6 +31,10 @@ struct Checked {
     events: BTreeMap<&'static str, usize>,
     /// Whether the tables are byte for byte what the raw bytes give; null where the raw bytes are not there.
     rebuilds: Option<bool>,
+    /// What `--repair` would put right.
+    to_repair: Vec<String>,
+    /// What was put right now.
+    repaired: Vec<String>,
     notices: Vec<String>,
 }
 
@@ -36,66 +42,110 @@ pub(super) fn check(args: &CheckArgs) -> Result<Done, CommandError> {
     if let Some(folder) = &args.rebuild_into {
         return rebuild_into(args, folder);
     }
-    let run = load_run(&args.run)?;
-    let ended_properly = run.description.ended_properly();
+    let repaired = if args.repair { repair(&args.run)? } else { Vec::new() };
+    check_run(args, &repaired).inspect_err(|_| {
+        for line in &repaired {
+            output::say(line);
+        }
+    })
+}
+
+fn check_run(args: &CheckArgs, repaired: &[String]) -> Result<Done, CommandError> {
+    let run = output::load(&args.run).map_err(|error| match error {
+        // What is to be repaired can be what keeps the run from being read.
+        RunError::Readings(CsvError::TooLarge { .. } | CsvError::NoMemory { .. }) => error.into(),
+        _ => or_repair(&args.run, error),
+    })?;
+    let state = run.description.run.state;
     let happened = EventKind::ALL.iter().map(|&kind| (kind.name(), run.count(kind)));
     let events: BTreeMap<&'static str, usize> = happened.filter(|(_, times)| *times > 0).collect();
     let plow = &run.description.plow;
     let mut notices: Vec<String> = run.notices.iter().map(|one| notice(one, plow)).collect();
+    let repair = Repair::of(&args.run)?;
+    notices.extend(repair.notices.iter().cloned());
     let rebuilds = if run.description.boxes.is_empty() {
         notices.push("imported from another logger: there are no raw bytes to rebuild it from".to_owned());
         None
+    } else if !repair.missing_wires.is_empty() {
+        // The readings can be used without them.
+        notices.extend(
+            repair.missing_wires.iter().map(|path| RebuildError::NoRawBytes(path.clone()).to_string()),
+        );
+        None
     } else {
-        match rebuild(&args.run, None) {
-            Ok(rebuilt) => {
-                notices.extend(rebuilt.notices.iter().cloned());
-                Some(same_as_on_disk(&args.run, &rebuilt, ended_properly, &mut notices))
-            }
-            // The readings can be used without them.
-            Err(error @ RebuildError::NoRawBytes { .. }) => {
-                notices.push(error.to_string());
-                None
-            }
-            Err(error) => return Err(error.into()),
-        }
+        notices.extend(repair.differing.iter().map(|name| {
+            format!(
+                "{}: not what the raw bytes give; --rebuild-into makes a run folder that is",
+                args.run.join(name).display()
+            )
+        }));
+        Some(repair.differing.is_empty())
     };
+    if repair.still_recording {
+        notices.push("a recorder is writing into this run".to_owned());
+    }
+    notices.extend(repair.beyond_repair().map(ToString::to_string));
+    let to_repair = if repair.still_recording { Vec::new() } else { would_do(&repair) };
     let (id, tables, gnss) = (run.description.run.id.clone(), checked_tables(&run), checked_gnss(&run));
-    let checked = Checked { run: id, ended_properly, tables, gnss, events, rebuilds, notices };
+    let (ended_properly, repaired) = (run.description.ended_properly(), repaired.to_vec());
+    let checked = Checked {
+        run: id,
+        state,
+        ended_properly,
+        tables,
+        gnss,
+        events,
+        rebuilds,
+        to_repair,
+        repaired,
+        notices,
+    };
     let report = if args.json { output::json(&checked)? } else { text(&checked) };
     let unsound = checked.rebuilds == Some(false) || run.missing_rows().next().is_some();
     Ok(Done { unsound, ..Done::report(report) })
 }
 
-/// Whether each table is what the raw bytes give. Of a run that was not ended properly the raw bytes may
-/// hold more than the tables, which are written after them.
-fn same_as_on_disk(
-    folder: &Path,
-    rebuilt: &Rebuilt,
-    ended_properly: bool,
-    notices: &mut Vec<String>,
-) -> bool {
-    let before = notices.len();
-    for file in &rebuilt.files {
-        let path = folder.join(&file.name);
-        let on_disk = std::fs::read(&path).unwrap_or_default();
-        if on_disk != file.bytes && (ended_properly || !file.bytes.starts_with(whole_rows(&on_disk))) {
-            notices.push(format!(
-                "{}: not what the raw bytes give; --rebuild-into makes a run folder that is",
-                path.display()
-            ));
-        }
+/// Why a run cannot be read, and what a repair would do about it.
+fn or_repair(folder: &Path, error: RunError) -> CommandError {
+    match Repair::of(folder) {
+        Ok(repair) if !(repair.is_nothing() || repair.still_recording) => CommandError::failed(format!(
+            "{error}; --repair would put right: {}",
+            would_do(&repair).join("; ")
+        )),
+        _ => error.into(),
     }
-    notices.len() == before
 }
 
-fn whole_rows(bytes: &[u8]) -> &[u8] {
-    let end = bytes.iter().rposition(|byte| *byte == b'\n').map_or(0, |at| at + 1);
-    bytes.get(..end).unwrap_or_default()
+/// What a repair does, one sentence each.
+fn would_do(repair: &Repair) -> Vec<String> {
+    repair.put_right().map(ToString::to_string).collect()
+}
+
+/// Makes the run whole; gives what was done, one sentence each.
+fn repair(folder: &Path) -> Result<Vec<String>, CommandError> {
+    let repair = Repair::of(folder)?;
+    let kept = repair.carry_out(|name, bytes| write_whole(&folder.join(name), bytes))?;
+    if repair.is_nothing() {
+        return Ok(vec!["nothing to repair".to_owned()]);
+    }
+    let mut done: Vec<String> =
+        would_do(&repair).into_iter().map(|what| format!("repaired: {what}")).collect();
+    done.extend(
+        kept.into_iter().map(|name| format!("kept as it was before: {}", folder.join(name).display())),
+    );
+    Ok(done)
 }
 
 fn text(checked: &Checked) -> String {
     let mut text = String::new();
-    let ended = if checked.ended_properly { "ended properly" } else { "not ended properly" };
+    for line in &checked.repaired {
+        let _ = writeln!(text, "{line}");
+    }
+    let ended = match checked.state {
+        RunState::Recording => "not ended properly",
+        RunState::Repaired => "not ended properly, and repaired",
+        RunState::Ended | RunState::Imported => "ended properly",
+    };
     let _ = writeln!(text, "{}: {ended}", checked.run);
     for table in &checked.tables {
         text.push_str(&table_text(table));
@@ -114,6 +164,9 @@ fn text(checked: &Checked) -> String {
     }
     for notice in &checked.notices {
         let _ = writeln!(text, "note: {notice}");
+    }
+    for what in &checked.to_repair {
+        let _ = writeln!(text, "--repair would put right: {what}");
     }
     text
 }

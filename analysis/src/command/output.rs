@@ -3,10 +3,14 @@
 use super::args::{PageArgs, PaperArg};
 use ingest::plow::{Plow, Setting};
 use page::{Content, Format, Paper, Sheets, render};
+use signals::run::{CSV_BYTES_MAX, MEMORY_PER_BYTE, Run, RunError, load_run};
 use std::error::Error;
 use std::fmt::{Display, Formatter};
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
+
+/// From this size on a run is told to be large.
+const TOLD_FROM_BYTES: u64 = 100_000_000;
 
 /// Why a command did not do its work. Each is one sentence.
 #[derive(Debug)]
@@ -115,6 +119,23 @@ fn visible(text: &str) -> String {
 /// A JSON report with its line end.
 pub(super) fn json(value: &impl serde::Serialize) -> Result<String, CommandError> {
     Ok(serde_json::to_string_pretty(value)? + "\n")
+}
+
+/// Reads a run; of a large one it is said before how large it is.
+pub(super) fn load(folder: &Path) -> Result<Run, RunError> {
+    let tables = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    let is_table = |path: &PathBuf| path.extension().is_some_and(|ending| ending == "csv");
+    let lengths = tables.map(|entry| entry.path()).filter(is_table).filter_map(|path| path.metadata().ok());
+    let bytes: u64 = lengths.map(|about| about.len()).sum();
+    // What is more is refused.
+    if (TOLD_FROM_BYTES..=CSV_BYTES_MAX).contains(&bytes) {
+        let (mb, gb) = (bytes as f64 / 1e6, (bytes * MEMORY_PER_BYTE) as f64 / 1e9);
+        say(&format!(
+            "{}: {mb:.0} MB of readings; this takes a while, and up to {gb:.1} GB of memory",
+            folder.display()
+        ));
+    }
+    load_run(folder)
 }
 
 /// A bar for work of over a second, on a terminal only; elsewhere it is silent.

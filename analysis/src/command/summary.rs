@@ -5,7 +5,7 @@ use super::output::{self, CommandError, Done, PageTarget};
 use crate::report::{run_content, summary_text};
 use crate::summary::{Analysed, analyse};
 use page::{Format, Sheets};
-use signals::run::{Run, load_run};
+use signals::run::Run;
 use std::path::{Path, PathBuf};
 
 pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
@@ -15,7 +15,7 @@ pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
     if args.detail && page.as_ref().is_none_or(|page| page.format != Format::Pdf) {
         return Err(CommandError::Usage("--detail makes two sheets: give a .pdf with -o".to_owned()));
     }
-    let mut run = load_run(&args.run)?;
+    let mut run = output::load(&args.run)?;
     run.description.run.soil_class = args.soil_class.or(run.description.run.soil_class);
     let analysed = of_folder(&args.run, run)?;
     let mut done = Done::report(if args.report.json {
@@ -41,7 +41,7 @@ pub(super) fn all_analysed(folders: &[PathBuf]) -> Result<Vec<Analysed>, Command
     let all = folders
         .iter()
         .map(|folder| {
-            let analysed = of_folder(folder, load_run(folder)?);
+            let analysed = of_folder(folder, output::load(folder)?);
             progress.inc(1);
             analysed
         })

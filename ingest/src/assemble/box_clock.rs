@@ -106,11 +106,10 @@ impl BoxClock {
         self.run.places() || (self.least_delay_us.is_some() && (at_once || self.run.line().is_some()))
     }
 
-    /// Whether a row was sampled before the run began, by the fit, or by the quickest arrival where there is none; no
-    /// row of a box that runs apart is known to be.
+    /// Whether a row was sampled before the run began, by the fit, or by the quickest arrival where there is none. Of a
+    /// clock that runs apart it cannot be told: what the quickest arrival shows is of that moment only.
     pub(super) fn is_before_start(&self, box_us: u64) -> bool {
         if self.run.apart.is_some() {
-            // Its seconds are others.
             return false;
         }
         let by_arrival = || {

@@ -5,10 +5,10 @@ use super::port_watch::PortWatch;
 use super::receiver_connection::sentence_names;
 use super::state::Recorder;
 use super::{RecordError, RecordedRun, RunEnd};
-use crate::assemble::RunCounters;
+use crate::assemble::{Assembler, RunCounters};
 use crate::gnss::Receiver;
 use crate::port::ToPort;
-use crate::run_toml::RunState;
+use crate::run_toml::{RunDescription, RunState};
 use crate::writer::WrittenRun;
 use std::time::Duration;
 
@@ -36,26 +36,45 @@ impl Recorder<'_> {
     }
 }
 
-/// Rewrites `run.toml` with how the run ended.
-pub fn finish(end: RunEnd, ended_us: u64, mut written: WrittenRun) -> Result<RecordedRun, RecordError> {
-    let description = &mut written.description;
+/// Puts into the description of a run how it ended, with counters and clocks; gives how long it lasted, in s.
+pub(crate) fn put_end(
+    description: &mut RunDescription,
+    state: RunState,
+    ended: String,
+    ended_us: u64,
+    assemblers: &[Assembler],
+    receiver: Option<&Receiver>,
+) -> f64 {
     // The last rows may have come after the end was asked for.
-    let rows_us = written.assemblers.iter().map(|box_| box_.clock().last_run_us());
-    let lasted_us = rows_us.fold(ended_us, u64::max);
-    let lasted_s = lasted_us as f64 / 1e6;
-    for (info, assembler) in description.boxes.iter_mut().zip(&written.assemblers) {
+    let rows_us = assemblers.iter().map(|box_| box_.clock().last_run_us());
+    let lasted_s = rows_us.fold(ended_us, u64::max) as f64 / 1e6;
+    for (info, assembler) in description.boxes.iter_mut().zip(assemblers) {
         info.clock = clock_info(assembler.clock());
         info.counters = Some(assembler.counters());
     }
-    if let (Some(info), Some(receiver)) = (&mut description.gnss, &written.receiver) {
+    if let (Some(info), Some(receiver)) = (&mut description.gnss, receiver) {
         info.talkers = receiver.talkers();
         info.sentences = sentence_names(receiver);
         info.residual_ms = receiver.clock.residual_ms().map(|ms| (ms * 1e3).round() / 1e3);
         info.counters = Some(receiver.counters());
     }
-    description.run.state = RunState::Ended;
-    description.run.ended = Some(end.to_string());
+    description.run.state = state;
+    description.run.ended = Some(ended);
     description.run.lasted_s = Some(lasted_s);
+    lasted_s
+}
+
+/// Rewrites `run.toml` with how the run ended.
+pub fn finish(end: RunEnd, ended_us: u64, mut written: WrittenRun) -> Result<RecordedRun, RecordError> {
+    let description = &mut written.description;
+    let lasted_s = put_end(
+        description,
+        RunState::Ended,
+        end.to_string(),
+        ended_us,
+        &written.assemblers,
+        written.receiver.as_ref(),
+    );
     let folder = written.disk.folder().to_owned();
     let unwritten = |cause: String| RecordError::Unwritten { folder: folder.clone(), cause };
     if let Some(cause) = &written.unwritten {

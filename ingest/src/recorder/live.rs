@@ -7,7 +7,7 @@ use super::ending::finish;
 use super::host::Host;
 use super::notices::Notices;
 use super::receiver_connection::ReceiverConnection;
-use super::start::{Prepared, begin, look_alikes, name_files, prepare};
+use super::start::{Prepared, begin, clocks_apart, doubled, look_alikes, name_files, prepare};
 use super::state::{Ledger, Recorder};
 use super::watching::wall_less_monotonic_us;
 use super::{GnssPort, RecordConfig, RecordError, RecordedRun, RunEnd, View};
@@ -85,8 +85,10 @@ impl Recorder<'_> {
     /// Names the boxes' files and makes the run's folder.
     fn begin(&mut self, prepared: &Prepared, hellos: &[Hello]) -> Result<Writer, RecordError> {
         name_files(&mut self.connections, hellos);
-        for alike in look_alikes(&self.connections, hellos) {
-            self.view.notice(&alike);
+        for remarks in [look_alikes, doubled, clocks_apart] {
+            for remark in remarks(&self.connections, hellos) {
+                self.view.notice(&remark);
+            }
         }
         begin(self.config, self.host.as_ref(), prepared, &self.connections, hellos, self.gnss.as_ref())
     }

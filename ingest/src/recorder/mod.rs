@@ -23,6 +23,7 @@ mod watching;
 pub use crate::writer::{Call, Disk, DiskFile};
 pub use config::{Destination, GnssPort, RecordConfig, RecordedRun, RunEnd};
 pub use console::Wish;
+pub(crate) use ending::put_end;
 pub use error::RecordError;
 pub use host::{Beside, Computer, Host};
 pub use view::{NoView, Progress, StderrView, View, status_line};

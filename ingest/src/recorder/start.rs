@@ -5,13 +5,14 @@ use super::host::Host;
 use super::receiver_connection::ReceiverConnection;
 use super::{Destination, GnssPort, RecordConfig, RecordError};
 use crate::assemble::{CalibratedSensor, calibrated, missing, names_of, quoted};
-use crate::plow::Setting;
+use crate::plow::{ChannelRole, Setting};
 use crate::port::{OpenPort, PortLock, others};
 use crate::run_folder::{RowsFile, run_name, slug};
 use crate::run_toml::{BoxInfo, RunDescription, RunInfo, RunState};
 use crate::tables::{GNSS_FILE, Tables};
 use crate::writer::{Described, Pace, Writer};
 use firmware_protocol::Hello;
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 /// Files of a run that boxes must not be named like.
@@ -136,6 +137,55 @@ pub fn look_alikes(connections: &[Connection], hellos: &[Hello]) -> Vec<String> 
         }
     }
     said
+}
+
+/// Says which columns several boxes fill, and which box's the analysis takes: that of the box named first.
+pub fn doubled(connections: &[Connection], hellos: &[Hello]) -> Vec<String> {
+    let boxes: Vec<_> = connections.iter().zip(hellos).collect();
+    let mut columns_of: BTreeMap<Vec<usize>, Vec<&str>> = BTreeMap::new();
+    for role in ChannelRole::ALL {
+        let has = |at: &usize| boxes.get(*at).is_some_and(|(one, _)| one.live.columns().contains(role));
+        let with: Vec<usize> = (0..boxes.len()).filter(has).collect();
+        if with.len() > 1 {
+            columns_of.entry(with).or_default().push(role.column());
+        }
+    }
+    let file = |at: &usize| {
+        boxes.get(*at).map(|(one, hello)| {
+            let (file, name, port) = (&one.file, hello.name.as_str(), one.watch.port.display());
+            format!("{file}.csv (box \"{name}\" on {port})")
+        })
+    };
+    let said = |(with, columns): (Vec<usize>, Vec<&str>)| {
+        let files: Vec<String> = with.iter().filter_map(file).collect();
+        let first = with.first().and_then(|at| boxes.get(*at)).map(|(one, _)| one.file.as_str());
+        format!(
+            "{} on {} boxes: in {}; the analysis takes {}.csv's: name the port of the box that is to count first",
+            columns.join(", "),
+            with.len(),
+            files.join(" and in "),
+            first.unwrap_or_default()
+        )
+    };
+    columns_of.into_iter().map(said).collect()
+}
+
+/// Says which boxes' clocks were seen to run apart from the computer's.
+pub fn clocks_apart(connections: &[Connection], hellos: &[Hello]) -> Vec<String> {
+    let boxes = connections.iter().zip(hellos);
+    boxes
+        .filter_map(|(connection, hello)| {
+            let ratio = connection.live.clock().apart?;
+            Some(format!(
+                "the clock of box \"{}\" on {} runs apart from the computer's ({ratio:.4} s in each of its seconds): \
+                 the times in {}.csv follow that box alone, and its rows are not to be joined with those of other boxes \
+                 or of a GNSS receiver",
+                hello.name.as_str(),
+                connection.watch.port.display(),
+                connection.file
+            ))
+        })
+        .collect()
 }
 
 /// Bytes a second that the ports will bring to the disk, roughly and rather too many: raw bytes, and rows

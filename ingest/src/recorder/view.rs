@@ -19,6 +19,8 @@ pub struct Progress {
     pub port_is_away: bool,
     /// Some box answers, but no row comes.
     pub no_rows: bool,
+    /// The clock of some box runs apart from the computer's.
+    pub clock_apart: bool,
     /// The GNSS receiver has no fix.
     pub has_no_fix: bool,
     /// What the disk says while it fails.
@@ -82,6 +84,9 @@ pub fn status_line(progress: &Progress) -> String {
     if progress.no_rows {
         line.push_str("  NO ROWS");
     }
+    if progress.clock_apart {
+        line.push_str("  CLOCK APART");
+    }
     if progress.has_no_fix {
         line.push_str("  NO FIX");
     }
@@ -127,10 +132,11 @@ mod tests {
             latest: vec![(ChannelRole::Pull, 7345.4), (ChannelRole::Tail, 12.26)],
             port_is_away: true,
             no_rows: true,
+            clock_apart: true,
             has_no_fix: true,
             disk_trouble: None,
         };
-        let line = "12.3 s  12340 rows  pull 7345 N  tail 12.3 mm  8 rows lost  PORT AWAY  NO ROWS  NO FIX";
+        let line = "12.3 s  12340 rows  pull 7345 N  tail 12.3 mm  8 rows lost  PORT AWAY  NO ROWS  CLOCK APART  NO FIX";
         assert_eq!(status_line(&progress), line);
     }
 }

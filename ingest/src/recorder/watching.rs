@@ -86,6 +86,7 @@ impl Recorder<'_> {
             progress.rows_lost += counters.rows_lost;
             progress.port_is_away |= connection.watch.away_since.is_some();
             progress.no_rows |= connection.live.misses_rows();
+            progress.clock_apart |= connection.live.clock().apart.is_some();
             if let Some(row) = &connection.last_row {
                 progress.t_s = progress.t_s.max(row.t_us as f64 / 1e6);
                 progress

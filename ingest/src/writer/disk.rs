@@ -113,6 +113,11 @@ impl Disk for FolderDisk {
         // can be copied when its name is gone.
         let file = OpenOptions::new().read(true).append(true).create_new(true).open(&path)?;
         self.made.push((path, identity(&file.metadata()?)));
+        if cfg!(unix) {
+            // Seen by `crate::repair`, and gone with the process; elsewhere a lock would keep readers out. A file
+            // system without locks is no reason not to record.
+            let _ = file.try_lock();
+        }
         Ok(Box::new(file))
     }
     fn replace(&mut self, name: &str, bytes: &[u8]) -> io::Result<()> {

@@ -6,6 +6,7 @@
 //! does not promise this (a torn number is still a number, a schema goes by position), so the header is
 //! compared here, types are given by name, and the rows are counted against the line ends.
 
+use ingest::memory::{TooLittleMemory, check_room};
 use ingest::open_run::WholeFile;
 use ingest::plow::ChannelRole;
 use polars::prelude::*;
@@ -13,9 +14,10 @@ use std::collections::BTreeMap;
 use std::io::{Cursor, Read};
 use std::path::{Path, PathBuf};
 
-/// Largest CSV that is read: about 5 hours at 1 kHz with seven columns. Memory peaks at about three
-/// times the file, which a cheap laptop still has.
+/// Largest CSV that is read: about 4 hours at 1 kHz with seven columns.
 pub const CSV_BYTES_MAX: u64 = 1 << 30;
+/// Bytes of memory that reading takes at its peak for each byte of the file: 3.6 were measured.
+pub const MEMORY_PER_BYTE: u64 = 4;
 
 /// Why a CSV cannot be used. Each is one sentence with file and, where there is one, line.
 #[derive(Debug, thiserror::Error)]
@@ -31,6 +33,9 @@ pub enum CsvError {
          a part of it", path.display(), *bytes as f64 / 1e9, CSV_BYTES_MAX as f64 / 1e9
     )]
     TooLarge { path: PathBuf, bytes: u64 },
+    /// There is not enough memory for it.
+    #[error("{}: {:.0} MB of readings: {cause}", path.display(), *bytes as f64 / 1e6)]
+    NoMemory { path: PathBuf, bytes: u64, cause: TooLittleMemory },
     /// No whole row in it; with `header_only` the recording ended before the first reading.
     #[error(
         "{}: there is no whole row in this file{}", path.display(),
@@ -78,6 +83,11 @@ pub(super) fn text_of(file: &WholeFile) -> Result<Vec<u8>, CsvError> {
     if bytes > CSV_BYTES_MAX {
         return Err(CsvError::TooLarge { path: path.clone(), bytes });
     }
+    check_room(bytes.saturating_mul(MEMORY_PER_BYTE)).map_err(|cause| CsvError::NoMemory {
+        path: path.clone(),
+        bytes,
+        cause,
+    })?;
     let mut text = Vec::with_capacity(usize::try_from(bytes).unwrap_or(0) + 1);
     std::fs::File::open(path)
         .and_then(|file| file.take(bytes).read_to_end(&mut text))

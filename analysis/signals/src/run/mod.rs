@@ -5,7 +5,7 @@ mod load;
 mod missing;
 mod notice;
 
-pub use csv::{CSV_BYTES_MAX, CsvError, GnssTable, Table, usual_step};
+pub use csv::{CSV_BYTES_MAX, CsvError, GnssTable, MEMORY_PER_BYTE, Table, usual_step};
 pub use load::{ClockApart, Run, RunError, load_run};
 pub use missing::MissingRows;
 pub use notice::{Notice, SpeedFrom};

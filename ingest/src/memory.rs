@@ -1,0 +1,86 @@
+//! How much memory there still is, so that work that needs more is refused in a sentence: the system would end the
+//! program without one.
+
+use std::path::Path;
+
+/// What the program itself takes beside the data, its threads among it, in bytes.
+const BESIDE_BYTES: u64 = 200_000_000;
+
+/// Less memory than some work needs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[error(
+    "this takes about {needed_mb} MB of memory and {free_mb} MB are free: close other programs, use a computer with \
+     more memory, or record shorter passes"
+)]
+pub struct TooLittleMemory {
+    /// About what it needs, in MB.
+    pub needed_mb: u64,
+    /// What is free, in MB.
+    pub free_mb: u64,
+}
+
+/// Refuses work on so many bytes of data where they are not free. A system that does not say what is free, is asked
+/// for it all the same.
+///
+/// # Errors
+/// [`TooLittleMemory`] says how much is needed.
+pub fn check_room(data_bytes: u64) -> Result<(), TooLittleMemory> {
+    let needed = data_bytes.saturating_add(BESIDE_BYTES);
+    match free_bytes() {
+        Some(free) if free < needed => {
+            Err(TooLittleMemory { needed_mb: needed.div_ceil(1_000_000), free_mb: free / 1_000_000 })
+        }
+        _ => Ok(()),
+    }
+}
+
+/// What the system still has and this program may still take, in bytes; `None` where the system does not say, which
+/// is any but Linux.
+fn free_bytes() -> Option<u64> {
+    let read = |path: &Path| std::fs::read_to_string(path).ok();
+    let proc = |name: &str| read(&Path::new("/proc").join(name));
+    let of_system = proc("meminfo").and_then(|text| kilobytes(&text, "MemAvailable:"));
+    let of_limit = proc("self/limits").zip(proc("self/status")).and_then(|(limits, status)| {
+        let limit = address_space(&limits)?;
+        Some(limit.saturating_sub(kilobytes(&status, "VmSize:")?))
+    });
+    let of_group = proc("self/cgroup").and_then(|text| {
+        let own = text.lines().find_map(|line| line.strip_prefix("0::/"))?;
+        let folder = Path::new("/sys/fs/cgroup").join(own);
+        let limit: u64 = read(&folder.join("memory.max"))?.trim().parse().ok()?;
+        let stat = read(&folder.join("memory.stat"))?;
+        let used = stat.lines().find_map(|line| line.strip_prefix("anon "))?.trim().parse().ok()?;
+        Some(limit.saturating_sub(used))
+    });
+    [of_system, of_limit, of_group].into_iter().flatten().min()
+}
+
+/// `MemAvailable:   12345 kB`, in bytes.
+fn kilobytes(text: &str, key: &str) -> Option<u64> {
+    let rest = text.lines().find_map(|line| line.strip_prefix(key))?;
+    rest.split_whitespace().next()?.parse::<u64>().ok()?.checked_mul(1024)
+}
+
+/// The soft limit of the address space; `None` if there is none.
+fn address_space(limits: &str) -> Option<u64> {
+    let rest = limits.lines().find_map(|line| line.strip_prefix("Max address space"))?;
+    rest.split_whitespace().next()?.parse().ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_the_system_says_is_read() {
+        assert_eq!(kilobytes("MemFree:  7 kB\nMemAvailable:   12 kB\n", "MemAvailable:"), Some(12 * 1024));
+        assert_eq!(kilobytes("MemFree:  7 kB\n", "MemAvailable:"), None);
+        let line = "Max address space         2000000000           unlimited            bytes     \n";
+        assert_eq!(address_space(line), Some(2_000_000_000));
+        assert_eq!(address_space(&line.replace("2000000000", "unlimited")), None);
+        assert_eq!(free_bytes().is_some(), cfg!(target_os = "linux"));
+        assert_eq!(check_room(0), Ok(()));
+        let error = check_room(u64::MAX);
+        assert!(error.is_err() || !cfg!(target_os = "linux"), "{error:?}");
+    }
+}
