@@ -2,6 +2,7 @@
 //! all in memory. There is no disk, no network and no clock behind it, so a page depends on its content
 //! alone.
 
+use std::cell::RefCell;
 use std::collections::HashMap;
 use std::sync::LazyLock;
 
@@ -55,7 +56,15 @@ pub fn width_em(text: &str, bold: bool) -> f64 {
     let advance = |c: char| {
         face.ttf().glyph_index(c).and_then(|glyph| face.x_advance(glyph.0)).map_or(1.0, |em| em.get())
     };
-    text.chars().map(advance).sum()
+    // A text is measured many times while it is fitted, and to find a glyph is slow.
+    ADVANCES.with_borrow_mut(|known| {
+        text.chars().map(|c| *known.entry((bold, c)).or_insert_with(|| advance(c))).sum()
+    })
+}
+
+thread_local! {
+    /// Advance widths in em that were asked for, by weight and character.
+    static ADVANCES: RefCell<HashMap<(bool, char), f64>> = RefCell::default();
 }
 
 /// A template and the files it reads.

@@ -62,7 +62,7 @@ pub fn calibrated(sensors: &[Sensor]) -> Result<Vec<CalibratedSensor>, Calibrati
 /// The columns that a box fills.
 ///
 /// # Errors
-/// [`BoxRefusal`] if it speaks another protocol, has none of the channels, or one that differs in kind.
+/// `BoxRefusal` if it speaks another protocol, has none of the channels, or one that differs in kind.
 pub fn columns_of(hello: &Hello, sensors: &[CalibratedSensor]) -> Result<Vec<Column>, BoxRefusal> {
     let name = || hello.name.as_str().to_owned();
     check_version(hello)?;

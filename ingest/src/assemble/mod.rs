@@ -3,7 +3,7 @@
 //! What it gives depends on the records alone. The recorder feeds it while recording, `rebuild` feeds it
 //! from the file, and so the two give the same bytes.
 //!
-//! [`Assembler`] hands what the box says ([`crate::session::Handshake`]) from part to part: [`RowSequencer`] says what
+//! `Assembler` hands what the box says (`session::Handshake`) from part to part: `RowSequencer` says what
 //! a frame of rows is to those before it, `saturation` which channels are at an end of their converters, and `pending`
 //! keeps rows and events until `box_clock` can place them in run time.
 

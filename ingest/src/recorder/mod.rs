@@ -1,6 +1,6 @@
 //! Recording a run: ports to run folder.
 //!
-//! One thread runs the ports and the live view, another owns the disk ([`crate::writer`]). Nothing is
+//! One thread runs the ports and the live view, another owns the disk (`writer`). Nothing is
 //! written before every port has shown a box that fits the plow.
 
 mod config;
