@@ -3,6 +3,7 @@
 pub mod args;
 mod calibrate;
 mod check;
+mod check_tables;
 mod compare;
 mod demo;
 mod import;

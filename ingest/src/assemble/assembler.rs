@@ -6,6 +6,7 @@ use super::item::{Row, RunCounters};
 use super::line_quality::LineQuality;
 use super::pending::Pending;
 use super::row_sequencer::{Placement, RowSequencer};
+use super::rows_at::{Refused, RowsAt};
 use super::saturation::Saturation;
 use crate::clock::RunClock;
 use crate::plow::ChannelRole;
@@ -23,36 +24,11 @@ struct RunSoFar {
     has_booted: bool,
 }
 
-/// Rows refused in a row.
-#[derive(Clone, Copy, Debug, Default)]
-struct Refused {
-    rows: u64,
-    /// Channels of the last row that had others than the hello says.
-    channels: Option<usize>,
-}
-
-/// When rows came, and whether it was told that none do. Host times in µs.
-#[derive(Clone, Copy, Debug, Default)]
-struct RowsAt {
-    /// The last row, or when the first was to be expected.
-    last_us: u64,
-    /// The first time since then that the box said something else.
-    answered_us: Option<u64>,
-    /// How long the rows of the last frame took.
-    frame_us: u64,
-    missed_since_us: Option<u64>,
-}
-
 #[derive(Clone, Copy, Debug, Default)]
 struct BootSeen {
     since_hello: bool,
     since_status: bool,
 }
-
-/// A box that answers and brings no row for longer than this, or than two and a half of its frames, is told of. In µs.
-const NO_ROWS_US: u64 = 900_000;
-/// And has answered for this long at least, in µs.
-const ANSWERS_US: u64 = 500_000;
 
 /// The state machine for one box.
 #[derive(Clone, Debug, Default)]
@@ -105,7 +81,7 @@ impl Assembler {
 
     /// Whether the box answers and brings no rows.
     pub fn misses_rows(&self) -> bool {
-        self.rows_at.missed_since_us.is_some()
+        self.rows_at.is_missing()
     }
 
     /// What was counted so far.
@@ -134,7 +110,7 @@ impl Assembler {
                     self.pending.at_host(host_us, EventKind::PortBack, name.clone());
                 }
                 self.port_opened = true;
-                (self.rows_at.last_us, self.rows_at.answered_us) = (host_us, None);
+                self.rows_at.expect(host_us);
             }
             WireEvent::PortGone(why) => {
                 self.handshake.line_broken();
@@ -152,7 +128,7 @@ impl Assembler {
                 let seen_before_us = self.clock.run.seen.map(|(box_us, _)| box_us);
                 let begun = RunSoFar { seen_before_us, has_rows: false, has_booted: false };
                 self.run.get_or_insert(begun).seen_before_us = seen_before_us;
-                (self.rows_at.last_us, self.rows_at.answered_us) = (host_us, None);
+                self.rows_at.expect(host_us);
             }
             WireEvent::Lost { bytes } => {
                 self.handshake.line_broken();
@@ -207,23 +183,10 @@ impl Assembler {
 
     /// A box that answers should bring rows.
     fn miss_rows(&mut self, host_us: u64) {
-        let RowsAt { last_us, frame_us, missed_since_us, .. } = self.rows_at;
-        if self.run.is_none() || missed_since_us.is_some() || last_us == host_us {
+        if self.run.is_none() || !self.rows_at.are_missed(host_us) {
             return;
         }
-        // One that was silent may say who it is before it goes on.
-        let answered_us = *self.rows_at.answered_us.get_or_insert(host_us);
-        if host_us < last_us + NO_ROWS_US.max(frame_us * 5 / 2) || host_us < answered_us + ANSWERS_US {
-            return;
-        }
-        self.rows_at.missed_since_us = Some(last_us);
-        let why = match (self.refused.channels, &self.handshake.hello) {
-            (Some(channels), Some(hello)) => {
-                format!("its rows have {channels} channels; its hello says {}", hello.channels().len())
-            }
-            _ if self.refused.rows > 0 => "its rows hold counts that their converters cannot give".to_owned(),
-            _ => "it answers, but sends none".to_owned(),
-        };
+        let why = self.refused.why_no_rows(self.handshake.hello.as_ref());
         self.pending.at_host(host_us, EventKind::NoRows, why);
     }
 
@@ -361,8 +324,7 @@ impl Assembler {
             return;
         };
         self.end_refused();
-        (self.rows_at.last_us, self.rows_at.answered_us) = (host_us, None);
-        if let Some(since_us) = self.rows_at.missed_since_us.take() {
+        if let Some(since_us) = self.rows_at.came(host_us) {
             let lasted_s = host_us.saturating_sub(since_us) as f64 / 1e6;
             self.pending.at_host(host_us, EventKind::RowsBack, format!("lasted_s={lasted_s:.3}"));
         }

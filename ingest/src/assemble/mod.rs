@@ -14,6 +14,7 @@ mod item;
 mod line_quality;
 mod pending;
 mod row_sequencer;
+mod rows_at;
 mod saturation;
 
 pub(crate) use assembler::Assembler;

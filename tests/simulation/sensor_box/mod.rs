@@ -1,22 +1,24 @@
 //! A sensor box in simulated time, and what it knows: every row that it sampled and what became of it.
 
+mod line;
+
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
 
 use firmware_protocol::{
-    Channel, ChannelKind, Event, Form, Frame, Hello, Label, Mark, MarkSource, PortDecoder, Readings, Status,
-    Time, encode, sentences,
+    Channel, ChannelKind, Form, Frame, Hello, Label, Mark, MarkSource, PortDecoder, Readings, Status,
 };
 use hitchwright_tests::truth::{Fate, TrueRow};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use sample_runs::sensors::Sensor;
-use tokio::io::{AsyncReadExt, AsyncWriteExt, DuplexStream};
+use tokio::io::DuplexStream;
 use tokio::sync::mpsc;
-use tokio::time::{Duration, Instant, sleep_until, timeout};
+use tokio::time::{Duration, Instant, sleep_until};
 
 use crate::plan::{BoxFault, BoxPlan};
 use crate::world::Plug;
+use line::read_from;
 
 pub const SENSORS: [Sensor; 5] = Sensor::ALL;
 const KINDS: [ChannelKind; 5] = [
@@ -343,96 +345,5 @@ impl SensorBox {
         let (serial, name) = (Label::new(&self.name).unwrap(), Label::new(&self.name).unwrap());
         let hello = Hello::new(boot, (1, 0, 0), self.plan.rate_mhz, serial, name, &table).unwrap();
         self.say(&Frame::Hello(hello));
-    }
-
-    /// Puts a frame on its way; whether it leaves whole.
-    fn say(&mut self, frame: &Frame) -> bool {
-        let now_s = self.now_s();
-        if self.link.is_none() || self.is_unheard || now_s < self.until.silent_s {
-            return false;
-        }
-        let mut bytes: Vec<u8> = match self.plan.form {
-            Form::Text => sentences(frame).flat_map(|sentence| sentence.as_bytes().to_vec()).collect(),
-            Form::Binary => encode(frame).as_bytes().to_vec(),
-        };
-        let mut whole = !std::mem::take(&mut self.runs_into_next);
-        if self.plan.flipped_bits > 0.0 {
-            let bits = 8 * bytes.len();
-            for bit in 0..bits {
-                if self.rng.random_bool(self.plan.flipped_bits) {
-                    bytes[bit / 8] ^= 1 << (bit % 8);
-                    whole = false;
-                }
-            }
-            self.runs_into_next = bytes.last() != Some(&0);
-        }
-        let late_s = 1e-3 * self.plan.jitter_ms * self.rng.random::<f64>();
-        // A line keeps the order.
-        let at_s = self.outbox.back().map_or(now_s, |(at_s, _)| *at_s).max(now_s + late_s);
-        if whole && matches!(frame, Frame::Readings(_)) && self.rng.random_bool(self.plan.doubled) {
-            self.outbox.push_back((at_s, bytes.clone()));
-        }
-        self.outbox.push_back((at_s, bytes));
-        whole
-    }
-
-    async fn send_what_is_due(&mut self) {
-        let now_s = self.now_s();
-        while self.outbox.front().is_some_and(|(at_s, _)| *at_s <= now_s) {
-            let Some((_, bytes)) = self.outbox.pop_front() else { return };
-            let Some(link) = &mut self.link else { continue };
-            let sent = timeout(Duration::from_secs(1), link.write_all(&bytes)).await;
-            if !matches!(sent, Ok(Ok(()))) {
-                self.link = None;
-            }
-        }
-    }
-
-    fn hear(&mut self, mut bytes: &[u8]) {
-        let now_s = self.now_s();
-        let mut frames = Vec::new();
-        while let Some(event) = self.heard.next_event(&mut bytes) {
-            if let Event::Frame(frame) = event {
-                frames.push(frame);
-            }
-        }
-        if self.prints() && self.heard.form() == Some(Form::Binary) {
-            // Frames mean nothing to it.
-            self.heard.reset();
-            frames.clear();
-        }
-        if !self.plan.answers {
-            return;
-        }
-        for frame in frames {
-            match frame {
-                Frame::Start => {
-                    if !self.prints() {
-                        self.hello();
-                    }
-                    if self.sampling.is_none() {
-                        self.sampling = Some((self.ticks(now_s) + 1_000, self.next_row));
-                    }
-                }
-                Frame::Stop => {
-                    let lost = std::mem::take(&mut self.waiting);
-                    self.know(lost, Fate::Lost);
-                    self.sampling = None;
-                }
-                Frame::Ping { token } => {
-                    let clock_us = self.clock_us(self.ticks(now_s));
-                    self.say(&Frame::Time(Time { token, clock_us }));
-                }
-                _ => {}
-            }
-        }
-    }
-}
-
-async fn read_from(link: &mut Option<DuplexStream>, buffer: &mut [u8]) -> usize {
-    match link {
-        // An error is an end as well.
-        Some(link) => link.read(buffer).await.unwrap_or(0),
-        None => std::future::pending().await,
     }
 }
