@@ -131,7 +131,10 @@ impl Inputs<Distribution> {
         let weight = &plow.weight.total;
         let point = |length: &Measured<Length>| Distribution::measured(length, POINT_HALF_WIDTH_M);
         let hole = |height: &Measured<Length>| Distribution::measured(height, HOLE_HALF_WIDTH_M);
-        let links = if let Front::MeetingLinks(links) = &plow.front { Some(links) } else { None };
+        let links = match &plow.front {
+            Front::MeetingLinks(links) => Some(links),
+            Front::Wheels(_) | Front::Sole(_) | Front::LowerLinks => None,
+        };
         Self {
             weight: Distribution::measured(weight, WEIGHT_HALF_WIDTH_SHARE * weight.si()),
             weight_place: point(&plow.weight.x),
