@@ -134,10 +134,6 @@ impl Plan {
 }
 
 impl BoxPlan {
-    pub fn resets(&self) -> bool {
-        self.faults.iter().any(|(_, fault)| *fault == BoxFault::Reset)
-    }
-
     fn drawn(lasts_s: f64, rng: &mut ChaCha8Rng) -> Self {
         let form = if rng.random_bool(0.3) { Form::Text } else { Form::Binary };
         let text = form == Form::Text;

@@ -6,6 +6,8 @@ use std::collections::VecDeque;
 
 /// Pings whose answers are waited for.
 const PINGS_WAITED_FOR: usize = 16;
+/// An answer that is further behind the last clock that was seen is of another boot, in µs.
+const BOOTED_US: u64 = 1_000_000;
 /// How long the quickest arrival is looked for, in µs of the host.
 const WINDOW_US: u64 = 1_000_000;
 
@@ -88,6 +90,10 @@ impl BoxClock {
         let at = self.pings.iter().position(|(token, _)| *token == time.token)?;
         let (_, sent_us) = self.pings.drain(..=at).next_back()?;
         let box_us = self.run.unwrap_us(time.clock_us, host_us);
+        // No clock goes back: the box has booted, which its hello, status or rows will tell.
+        if self.run.seen.is_some_and(|(seen_us, _)| box_us + BOOTED_US < seen_us) {
+            return None;
+        }
         self.run.round_trip(box_us, sent_us, host_us)
     }
 

@@ -309,3 +309,23 @@ fn a_box_that_answers_and_brings_no_rows_is_told_of_within_two_seconds() {
         assert!(!assembler.misses_rows());
     }
 }
+
+/// Found by simulation: the answer to a ping that came after a boot and before its hello was taken for a clock that
+/// runs apart.
+#[test]
+fn an_answer_of_the_next_boot_is_no_clock_that_runs_apart() {
+    let mut script = Script::begun(AHEAD_US, 0);
+    for _ in 0..8 {
+        script.send_rows(100);
+        script.ping();
+    }
+    script.host_us += 200_000;
+    script.box_ahead_us -= script.host_us;
+    script.ping();
+    script.frame(&Frame::Hello(hello(8)));
+    script.row = 0;
+    script.send_rows(10);
+    let (rows, events, assembler) = assemble(&script.ended());
+    assert_eq!(kinds(&events), ["first-row", "reset", "ended"]);
+    assert_eq!((rows.len(), assembler.clock().apart), (6_480, None));
+}
