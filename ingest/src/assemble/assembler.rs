@@ -24,12 +24,6 @@ struct RunSoFar {
     has_booted: bool,
 }
 
-#[derive(Clone, Copy, Debug, Default)]
-struct BootSeen {
-    since_hello: bool,
-    since_status: bool,
-}
-
 /// The state machine for one box.
 #[derive(Clone, Debug, Default)]
 pub struct Assembler {
@@ -47,7 +41,8 @@ pub struct Assembler {
     refused: Refused,
     rows_at: RowsAt,
     /// A boot was seen since the last hello, and since the last status: what these say of it is no news.
-    boot_seen: BootSeen,
+    booted_since_hello: bool,
+    booted_since_status: bool,
     /// What no part counts itself.
     counters: RunCounters,
 }
@@ -191,10 +186,10 @@ impl Assembler {
     }
 
     fn on_hello(&mut self, hello: &Hello, before: Option<Hello>) {
-        let is_news = !std::mem::take(&mut self.boot_seen.since_hello);
+        let is_news = !std::mem::take(&mut self.booted_since_hello);
         if let Some(before) = before.filter(|before| is_news && before.boot != hello.boot) {
             self.booted(format!("boot={}; before={}", hello.boot, before.boot));
-            self.boot_seen.since_hello = false;
+            self.booted_since_hello = false;
         }
         if before
             .is_some_and(|before| before.channels() == hello.channels() && before.version == hello.version)
@@ -229,7 +224,7 @@ impl Assembler {
     }
 
     fn forget_box(&mut self) {
-        self.boot_seen = BootSeen { since_hello: true, since_status: true };
+        (self.booted_since_hello, self.booted_since_status) = (true, true);
         // What waits belongs to the boot before.
         self.pending.release(u64::MAX, true, &mut self.clock);
         self.clock.forget_box();
@@ -279,6 +274,10 @@ impl Assembler {
                 );
                 self.pending.after_row(EventKind::Restart, detail);
                 self.forget_box();
+                // Rows with lower numbers are lost, if there was time for them since the last one came.
+                if readings.first_row < expected_row && self.rows_at.had_time_for(readings, host_us) {
+                    self.gap(readings.first_row, interval_us);
+                }
                 (self.clock.run.unwrap_us(readings.clock_us, host_us), 0)
             }
         };
@@ -375,10 +374,10 @@ impl Assembler {
     }
 
     fn on_status(&mut self, status: Status, before: Option<Status>, has_booted: bool, host_us: u64) {
-        let is_news = !std::mem::take(&mut self.boot_seen.since_status);
+        let is_news = !std::mem::take(&mut self.booted_since_status);
         if has_booted && is_news {
             self.booted(format!("uptime_s={:.3}", f64::from(status.uptime_ms) / 1e3));
-            self.boot_seen.since_status = false;
+            self.booted_since_status = false;
         }
         // A count that fell has begun anew with the box, as has one without a status before it.
         let since = before.and_then(|before| status.rows_dropped.checked_sub(before.rows_dropped));

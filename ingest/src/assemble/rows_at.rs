@@ -1,6 +1,6 @@
 //! When rows came, whether a box that answers brings none, and why.
 
-use firmware_protocol::Hello;
+use firmware_protocol::{Hello, Readings};
 
 /// A box that answers and brings no row for longer than this, or than two and a half of its frames, is told of. In µs.
 const NO_ROWS_US: u64 = 900_000;
@@ -23,6 +23,12 @@ impl RowsAt {
     /// Rows are to be expected from now on.
     pub(super) fn expect(&mut self, host_us: u64) {
         (self.last_us, self.answered_us) = (host_us, None);
+    }
+
+    /// Whether a box that has booted since the last row came can have sampled the rows before these.
+    pub(super) fn had_time_for(&self, readings: &Readings, host_us: u64) -> bool {
+        let before = u64::from(readings.first_row.saturating_sub(1));
+        before * u64::from(readings.interval_us) <= host_us.saturating_sub(self.last_us)
     }
 
     /// A row came; gives since when rows had been missed, if that was told.

@@ -181,3 +181,16 @@ fn a_row_from_before_the_run_does_not_push_the_others_back() {
     let late = |row: &Row, number: u64| row.t_us.abs_diff(number * 1_000_000 - 1_900_000);
     assert!(late(&rows[0], 2) < 1_000 && late(&rows[50], 52) < 1_000, "{} {}", rows[0].t_us, rows[50].t_us);
 }
+
+/// Found by simulation: the first rows after a reset that no boot number tells were lost and not counted.
+#[test]
+fn rows_lost_right_after_a_restart_are_counted() {
+    let mut printer = Printer::begun(1.0);
+    printer.print(500, |_| true);
+    printer.host_us += 300_000.0;
+    (printer.row, printer.power_up_us) = (0, printer.host_us);
+    printer.print(300, |row| row >= 3);
+    let (rows, events, assembler) = printer.ended();
+    assert_eq!(kinds(&events), ["first-row", "restart", "gap", "ended"]);
+    assert_eq!((rows.len(), assembler.counters().rows_lost), (797, 3));
+}
