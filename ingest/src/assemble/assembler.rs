@@ -114,7 +114,7 @@ impl Assembler {
             WireEvent::PingSent { token } => self.clock.ping_sent(*token, host_us),
             WireEvent::HostMark(frame) => self.host_mark(frame, host_us),
             WireEvent::ClockStep { step_us } => {
-                self.clock.run.host_may_have_slept();
+                self.clock.host_may_have_slept();
                 let detail = format!("step_s={:.3}", *step_us as f64 / 1e6);
                 self.pending.at_host(host_us, EventKind::ClockStep, detail);
             }

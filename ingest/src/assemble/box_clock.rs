@@ -77,6 +77,13 @@ impl BoxClock {
         self.least_delay_us = None;
     }
 
+    /// The host's wall clock stepped: it may have slept, and nothing from before is held against what comes after.
+    pub(super) fn host_may_have_slept(&mut self) {
+        self.run.host_may_have_slept();
+        self.pings.clear();
+        self.arrivals = Arrivals::default();
+    }
+
     pub(super) fn ping_sent(&mut self, token: u32, host_us: u64) {
         if self.pings.len() == PINGS_WAITED_FOR {
             self.pings.pop_front();

@@ -194,3 +194,17 @@ fn rows_lost_right_after_a_restart_are_counted() {
     assert_eq!(kinds(&events), ["first-row", "restart", "gap", "ended"]);
     assert_eq!((rows.len(), assembler.counters().rows_lost), (797, 3));
 }
+
+/// Found by simulation: after a sleep of the computer, a box that answers no ping was said to run apart, as an arrival
+/// from before the sleep was held against one after it.
+#[test]
+fn a_computer_that_slept_is_no_clock_that_runs_apart() {
+    let mut printer = Printer::begun(1.0);
+    printer.print(2_030, |_| true);
+    (printer.row, printer.power_up_us) = (printer.row + 6_000, printer.power_up_us - 60e6);
+    printer.record(0.0, WireEvent::ClockStep { step_us: 60_000_000 });
+    printer.print(2_000, |_| true);
+    let (rows, events, assembler) = printer.ended();
+    assert_eq!(kinds(&events), ["first-row", "clock-step", "gap", "ended"]);
+    assert_eq!((rows.len(), assembler.counters().rows_lost), (4_030, 6_000));
+}
