@@ -114,6 +114,6 @@ fn fresh_seeds() {
         sum.add(first + sum.worlds as u64);
     }
     sum.say();
-    // About one world in forty still finds something, and is printed; more than one in ten is a new fault.
+    // About one world in a hundred still finds something, and is printed; more than one in ten is a new fault.
     assert!(sum.worlds > 10 && 10 * sum.failed.len() <= sum.worlds, "{:?}", sum.failed);
 }
