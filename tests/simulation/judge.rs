@@ -104,7 +104,7 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
         let box_plan = &plan.boxes[number];
         // What was sampled before the run is not part of it: a box that prints does so from power-up on, and one
         // that says no hello is told to start.
-        if let Some((began_s, _)) = left.notices.iter().find(|(_, line)| line == "began") {
+        if let Some(began_s) = began_s(left) {
             let before = |row: &&mut TrueRow| row.t_s < began_s + 1e-3 * box_plan.jitter_ms;
             truth.rows.iter_mut().take_while(before).for_each(|row| row.fate = Fate::Lost);
         }

@@ -73,19 +73,11 @@ pub fn verify_joined_late(run: &Path, truth_csv: &Path) -> Outcome<Verified> {
 fn joined_late(run: &Path, mut truth: Truth) -> Outcome<Truth> {
     let path = run.join("plow.csv");
     let text = fs::read_to_string(&path).doing(|| format!("read {}", path.display()))?;
-    let forgotten = table_of(&text).and_then(|table| forget_rows_before(&table, &mut truth));
-    forgotten.map_err(|why| Failure(format!("{}: {why}", path.display())))?;
-    Ok(truth)
-}
-
-/// Has the rows before the first of the table count as not sent: a text box prints from power-up on.
-///
-/// # Errors
-/// With the first row that the box did not sample.
-fn forget_rows_before(table: &Table, truth: &mut Truth) -> Result<(), String> {
-    let first = places(table, truth)?.first().copied().unwrap_or(0);
+    let places = table_of(&text).and_then(|table| places(&table, &truth));
+    let places = places.map_err(|why| Failure(format!("{}: {why}", path.display())))?;
+    let first = places.first().copied().unwrap_or(0);
     truth.rows.iter_mut().take(first).for_each(|row| row.fate = Fate::Lost);
-    Ok(())
+    Ok(truth)
 }
 
 /// What is on the disk and what is rebuilt, byte for byte.

@@ -26,9 +26,14 @@ const TICK: Duration = Duration::from_millis(100);
 /// The same while the last of it is written.
 const LAST_TICK: Duration = Duration::from_millis(20);
 
-pub async fn record(
-    config: &RecordConfig,
+/// Records a run until it ends, as [`record`](super::record) does, on any host and within a [`tokio`] runtime of one
+/// thread.
+///
+/// # Errors
+/// As [`record`](super::record).
+pub async fn record_on(
     host: Arc<dyn Host>,
+    config: &RecordConfig,
     view: &mut dyn View,
 ) -> Result<RecordedRun, RecordError> {
     let wishes = host.wishes().map_err(RecordError::System)?;

@@ -26,6 +26,7 @@ pub use console::Wish;
 pub(crate) use ending::put_end;
 pub use error::RecordError;
 pub use host::{Beside, Computer, Host};
+pub use live::record_on;
 pub use view::{NoView, Progress, StderrView, View, status_line};
 
 use std::sync::Arc;
@@ -41,16 +42,4 @@ pub fn record(config: &RecordConfig, view: &mut dyn View) -> Result<RecordedRun,
     // A thread that still waits for a line on stdin must not hold us up.
     runtime.shutdown_background();
     recorded
-}
-
-/// The same on any host, within a [`tokio`] runtime of one thread.
-///
-/// # Errors
-/// As [`record`].
-pub async fn record_on(
-    host: Arc<dyn Host>,
-    config: &RecordConfig,
-    view: &mut dyn View,
-) -> Result<RecordedRun, RecordError> {
-    live::record(config, host, view).await
 }

@@ -5,7 +5,6 @@
 //! back to the last whole row, says so, and tries again until it succeeds; meanwhile records wait in the
 //! queue and, when that is full, are dropped *before* the wire and counted in it. So rows and events are
 //! always what a rebuild of the wire gives, whatever the disk did.
-
 //!
 //! With each sync it looks whether the run folder still is where it was made. If somebody deleted it or moved it
 //! away, it makes another one beside it, whole from the run's beginning: the files are still open, and what
