@@ -1,9 +1,9 @@
 //! Rows and events as lines of CSV (RFC 4180, with LF line ends, said so in `datapackage.json`).
 //!
 //! Decimals are fixed a column, finer than any sensor that could fill it: `t_s` 6 (µs), forces 2,
-//! `tail_mm` 4, `depth_mm` and `front_height_mm` 3, `speed_mps` 4, `pitch_deg` and `drawbar_deg` 4; of a GNSS receiver `lat_deg` and `lon_deg` 7
-//! (1 cm), `speed_mps` 3, `course_deg` 2. Fixed ones keep files small and make two
-//! rebuilds byte for byte equal.
+//! `tail_mm` 4, `depth_mm` and `front_height_mm` 3, `speed_mps` 4, `pitch_deg` and `drawbar_deg` 4; of a GNSS
+//! receiver `lat_deg` and `lon_deg` 7 (1 cm), `speed_mps` 3, `course_deg` 2. Fixed ones keep files small and make
+//! two rebuilds byte for byte equal.
 
 use crate::assemble::Row;
 use crate::gnss::Fix;

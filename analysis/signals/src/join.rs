@@ -1,12 +1,12 @@
 //! Several boxes, one run: their channels side by side on one time base.
 //!
 //! The base is the box that has the load which the pass is judged by (the tail wheel's, as a rule; else the depth):
-//! bobbing, lifted time and the spectra are of that load, and its readings are used as they came. The pull's box would serve the pull instead, of which only slow
-//! things are asked; the fastest box would have readings made up for the slower ones. Pull and depth are carried
-//! onto the base where the working part, and pull against tail load, need both at the same moment; by run time
-//! row by row, because each box's clock has its own way to the host's. All other figures of a channel come from
-//! its own box's readings. A gap of pull, that load or depth is a gap of the joined signals; a gap of any other
-//! channel is that channel's alone.
+//! bobbing, lifted time and the spectra are of that load, and its readings are used as they came. The pull's box
+//! would serve the pull instead, of which only slow things are asked; the fastest box would have readings made up
+//! for the slower ones. Pull and depth are carried onto the base where the working part, and pull against tail
+//! load, need both at the same moment; by run time row by row, because each box's clock has its own way to the
+//! host's. All other figures of a channel come from its own box's readings. A gap of pull, that load or depth is a
+//! gap of the joined signals; a gap of any other channel is that channel's alone.
 
 use super::resample;
 use super::time_base::{GAP_STEPS, Segment, SignalError, Signals, uniform, uniform_within};

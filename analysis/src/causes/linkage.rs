@@ -187,8 +187,8 @@ pub struct Holds {
     pub longest_s: f64,
 }
 
-/// A deflection that stands still at one level after another while the plow works: holds at different levels above `lifted_mm`, under which a wheel in the air holds still for a reason already
-/// told.
+/// A deflection that stands still at one level after another while the plow works: holds at different levels above
+/// `lifted_mm`, under which a wheel in the air holds still for a reason already told.
 pub fn holds(deflection: &Deflection<'_>, lifted_mm: f64) -> Option<Holds> {
     let still_mm = STILL_SHARE * deflection.spread_mm();
     let readings_min = ((HOLD_S * deflection.rate_hz) as usize).max(HOLD_READINGS);

@@ -10,7 +10,9 @@
 //!
 //! # What can be seen of a tail wheel
 //!
-//! What the tests for faults of the tail wheel can see, on 56 s of the virtual plow at 50 Hz (`causes/tests/series.rs` prints it; 0 false alarms of each in 120 passes), and for a wheel out of round on 60 s at 100 Hz:
+//! What the tests for faults of the tail wheel can see, on 56 s of the virtual plow at 50 Hz
+//! (`causes/tests/series.rs` prints it; 0 false alarms of each in 120 passes), and for a wheel out of round on 60 s
+//! at 100 Hz:
 //!
 //! | fault | found in nearly every pass from | not seen |
 //! | --- | --- | --- |
