@@ -11,9 +11,8 @@ use hitchwright_tests::truth::TrueRow;
 use ingest::plow::read_plow_text;
 use ingest::port::{OpenPort, PortError, PortLock, Ports};
 use ingest::recorder::{
-    Beside, Destination, Disk, Host, Progress, RecordConfig, RecordError, RecordedRun, View, Wish, record_on,
+    BegunRun, Beside, Destination, Disk, Host, RecordConfig, RecordError, RecordedRun, View, Wish, record_on,
 };
-
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use tokio::io::DuplexStream;
@@ -95,14 +94,12 @@ struct Seen {
 }
 
 impl View for Seen {
-    fn began(&mut self, _: &Path) {
+    fn began(&mut self, _: &BegunRun) {
         self.notice("began");
     }
-    fn progress(&mut self, _: &Progress) {}
     fn notice(&mut self, line: &str) {
         self.notices.push((self.began.elapsed().as_secs_f64(), line.to_owned()));
     }
-    fn ended(&mut self) {}
 }
 
 /// What is left of a world.

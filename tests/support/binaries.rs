@@ -18,7 +18,7 @@ impl Program {
     const fn name_and_package(self) -> (&'static str, &'static str) {
         match self {
             Self::Hitchwright => ("hitchwright", "analysis"),
-            Self::Recorder => ("hitchwright-recorder", "ingest"),
+            Self::Recorder => ("hitchwright-recorder", "seat"),
             Self::VirtualBox => ("virtual-box", "sample-runs"),
             Self::VirtualReceiver => ("virtual-receiver", "sample-runs"),
         }

@@ -45,8 +45,8 @@ impl Connection {
         }
     }
 
-    /// Takes a record live; returns events that the operator should know of.
-    pub fn take(&mut self, record: &Record, now: Instant) -> Vec<RunEvent> {
+    /// Takes a record live; returns rows, and events that the operator should know of.
+    pub fn take(&mut self, record: &Record, now: Instant) -> (Vec<Row>, Vec<RunEvent>) {
         self.watch.take(&record.what, now);
         let mut items = Vec::new();
         self.live.take(record, &mut items);
@@ -58,7 +58,7 @@ impl Connection {
         if self.begun && events.iter().any(|event| event.kind == EventKind::LineBad) {
             self.watch.order(ToPort::Reopen("mostly damaged frames: the port is set anew".to_owned()));
         }
-        events
+        (rows, events)
     }
 
     /// The run begins: the box is told to start.

@@ -1,15 +1,69 @@
 //! What the person at the recorder does: presses Enter, or asks it to end.
 
+use crate::plow::ShareCondition;
 use std::io::IsTerminal;
 use tokio::sync::mpsc;
 
+/// What a run is to be recorded with; what is `None` stays as the recorder was started with, or as the plow
+/// description has it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct PassChoice {
+    /// Name of the hitch setting, as in the plow description.
+    pub setting_name: Option<String>,
+    /// Condition of the shares.
+    pub share: Option<ShareCondition>,
+    /// Field, as the person calls it.
+    pub field: Option<String>,
+    /// Notes on this pass.
+    pub note: Option<String>,
+}
+
 /// What the person at the recorder wishes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Wish {
     /// A mark in the run.
     Mark,
-    /// The end, asked for by this.
+    /// A run, recorded with this.
+    Start(PassChoice),
+    /// The end of the run, asked for by this; the recorder goes on.
+    Stop(&'static str),
+    /// The end of the recorder, asked for by this.
     End(&'static str),
+}
+
+/// Why a wish was not taken.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum WishRefused {
+    /// Too many wait.
+    #[error("the recorder is busy with what was asked before: try again")]
+    Busy,
+    /// It has ended.
+    #[error("the recorder has ended")]
+    Ended,
+}
+
+/// Passes wishes on to a recorder, from anywhere.
+#[derive(Clone, Debug)]
+pub struct Controls(mpsc::Sender<Wish>);
+
+impl Controls {
+    /// Controls, and what a recorder takes their wishes from.
+    #[must_use]
+    pub fn new() -> (Self, mpsc::Receiver<Wish>) {
+        let (out, wishes) = mpsc::channel(8);
+        (Self(out), wishes)
+    }
+
+    /// Passes a wish on; never waits.
+    ///
+    /// # Errors
+    /// [`WishRefused`].
+    pub fn wish(&self, wish: Wish) -> Result<(), WishRefused> {
+        self.0.try_send(wish).map_err(|error| match error {
+            mpsc::error::TrySendError::Full(_) => WishRefused::Busy,
+            mpsc::error::TrySendError::Closed(_) => WishRefused::Ended,
+        })
+    }
 }
 
 /// A mark for each line on stdin, if somebody sits there, and the end for a signal that asks for it.

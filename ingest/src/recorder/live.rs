@@ -10,7 +10,7 @@ use super::receiver_connection::ReceiverConnection;
 use super::start::{Prepared, begin, clocks_apart, doubled, look_alikes, name_files, prepare};
 use super::state::{Ledger, Recorder};
 use super::watching::wall_less_monotonic_us;
-use super::{GnssPort, RecordConfig, RecordError, RecordedRun, RunEnd, View};
+use super::{BegunRun, GnssPort, RecordConfig, RecordError, RecordedRun, RunEnd, View};
 use crate::port::{Served, serve};
 use crate::session::{Session, StartUnasked};
 use crate::wire_file::WireEvent;
@@ -121,7 +121,11 @@ impl Recorder<'_> {
         for connection in &mut self.connections {
             connection.begin();
         }
-        self.view.began(&folder);
+        let config = self.config;
+        let share = config.share.unwrap_or(config.plow.bottoms.share);
+        let setting_name = config.setting_name.clone();
+        let began_us = self.ledger.host_us(Instant::now());
+        self.view.began(&BegunRun { folder: folder.clone(), setting_name, share, began_us });
         let end = self.until_end(&state).await;
         let host_us = self.ledger.host_us(Instant::now());
         let run_us = self.connections.iter().map(|connection| connection.live.clock().run_at_host(host_us));
@@ -140,11 +144,12 @@ impl Recorder<'_> {
         };
         self.notices.say_held_back(self.view);
         self.view.progress(&self.progress(&state));
-        self.view.ended();
-        match written {
+        let ended = match written {
             Ok(written) => finish(end, ended_us, written),
             Err(_) => Err(RecordError::Unwritten { folder, cause: "the writing thread failed".to_owned() }),
-        }
+        };
+        self.view.ended(&ended);
+        ended
     }
 
     async fn until_end(&mut self, state: &SharedState) -> RunEnd {
@@ -155,8 +160,9 @@ impl Recorder<'_> {
             tokio::select! {
                 biased;
                 Some(wish) = self.wishes.recv() => match wish {
-                    Wish::End(name) => return RunEnd::Signal(name),
+                    Wish::End(name) | Wish::Stop(name) => return RunEnd::Signal(name),
                     Wish::Mark => self.mark(),
+                    Wish::Start(_) => {}
                 },
                 _ = tick.tick() => {
                     self.check_wall_clock();

@@ -22,12 +22,12 @@ mod watching;
 
 pub use crate::writer::{Call, Disk, DiskFile};
 pub use config::{Destination, GnssPort, RecordConfig, RecordedRun, RunEnd};
-pub use console::Wish;
+pub use console::{Controls, PassChoice, Wish, WishRefused};
 pub(crate) use ending::put_end;
 pub use error::RecordError;
 pub use host::{Beside, Computer, Host};
 pub use live::record_on;
-pub use view::{NoView, Progress, StderrView, View, status_line};
+pub use view::{BegunRun, LiveRows, NoView, Progress, StderrView, View, status_line};
 
 use std::sync::Arc;
 

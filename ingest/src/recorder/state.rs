@@ -7,7 +7,7 @@ use super::host::Host;
 use super::notices::Notices;
 use super::port_watch::PortWatch;
 use super::receiver_connection::ReceiverConnection;
-use super::{RecordConfig, View};
+use super::{LiveRows, RecordConfig, View};
 use crate::port::PortMessage;
 use crate::run_event::{EventKind, RunEvent};
 use crate::tables::GNSS_FILE;
@@ -78,7 +78,14 @@ impl Recorder<'_> {
         let record = self.ledger.record(at, what);
         let is_gnss = number == self.connections.len();
         let events = match (self.connections.get_mut(number), &mut self.gnss) {
-            (Some(connection), _) => connection.take(&record, at),
+            (Some(connection), _) => {
+                let (rows, events) = connection.take(&record, at);
+                if !rows.is_empty() {
+                    let columns = connection.live.columns();
+                    self.view.readings(&LiveRows { number, columns, rows: &rows });
+                }
+                events
+            }
             (None, Some(gnss)) if is_gnss => gnss.take(&record, at),
             _ => return,
         };

@@ -1,8 +1,34 @@
 //! What a recording shows while it goes on.
 
-use crate::plow::ChannelRole;
+use super::{RecordError, RecordedRun};
+use crate::assemble::Row;
+use crate::plow::{ChannelRole, ShareCondition};
 use std::io::{IsTerminal, Write};
-use std::path::Path;
+use std::path::PathBuf;
+
+/// A run that has begun.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BegunRun {
+    /// Its folder.
+    pub folder: PathBuf,
+    /// The hitch setting that it is recorded with.
+    pub setting_name: String,
+    /// Condition of the shares.
+    pub share: ShareCondition,
+    /// Live time of its time 0, in µs: before the moment at which it was asked for.
+    pub began_us: u64,
+}
+
+/// Rows of one box, just come.
+#[derive(Clone, Copy, Debug)]
+pub struct LiveRows<'a> {
+    /// Number of the box, from 0 in the order of the ports.
+    pub number: usize,
+    /// What its columns measure.
+    pub columns: &'a [ChannelRole],
+    /// The rows. Their times are live time: since the recorder began to listen, rising over all runs.
+    pub rows: &'a [Row],
+}
 
 /// How a recording is going.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -27,16 +53,21 @@ pub struct Progress {
     pub disk_trouble: Option<String>,
 }
 
-/// Shows a recording to somebody; nothing of what it leaves out.
+/// Shows a recording to somebody; nothing of what it leaves out. Each call comes from the recorder's loop and must
+/// return at once.
 pub trait View {
-    /// The run has begun in this folder.
-    fn began(&mut self, _folder: &Path) {}
+    /// All boxes answer; nothing is written until a run is asked for.
+    fn stands_by(&mut self) {}
+    /// A run has begun.
+    fn began(&mut self, _run: &BegunRun) {}
+    /// Rows have come, of a run or not.
+    fn readings(&mut self, _rows: &LiveRows<'_>) {}
     /// Called some times a second.
     fn progress(&mut self, _progress: &Progress) {}
     /// Something to know, in one line.
     fn notice(&mut self, _line: &str) {}
     /// The run is over.
-    fn ended(&mut self) {}
+    fn ended(&mut self, _run: &Result<RecordedRun, RecordError>) {}
 }
 
 /// Shows nothing.
@@ -97,8 +128,8 @@ pub fn status_line(progress: &Progress) -> String {
 }
 
 impl View for StderrView {
-    fn began(&mut self, folder: &Path) {
-        self.line(&format!("recording into {}", folder.display()));
+    fn began(&mut self, run: &BegunRun) {
+        self.line(&format!("recording into {}", run.folder.display()));
     }
 
     fn progress(&mut self, progress: &Progress) {
@@ -112,7 +143,7 @@ impl View for StderrView {
         self.line(line);
     }
 
-    fn ended(&mut self) {
+    fn ended(&mut self, _run: &Result<RecordedRun, RecordError>) {
         if std::mem::take(&mut self.shown) {
             let _ = writeln!(std::io::stderr());
         }

@@ -9,7 +9,9 @@ use scripted_box::{Act, ScriptedBox, open_pty};
 use ingest::open_run::open_run;
 use ingest::plow::{SoilClass, read_plow_text};
 use ingest::rebuild::rebuild;
-use ingest::recorder::{Destination, NoView, RecordConfig, RecordError, RecordedRun, RunEnd, View, record};
+use ingest::recorder::{
+    BegunRun, Destination, NoView, RecordConfig, RecordError, RecordedRun, RunEnd, View, record,
+};
 use ingest::run_toml::{RunState, RunTime};
 use std::io::Write;
 use std::path::Path;
@@ -157,7 +159,7 @@ fn a_port_that_falls_silent_is_opened_anew() {
 fn a_duration_ends_a_run_and_a_second_recorder_gets_none() {
     struct Second(RecordConfig, Option<RecordError>);
     impl View for Second {
-        fn began(&mut self, _: &Path) {
+        fn began(&mut self, _: &BegunRun) {
             let config = self.0.clone();
             // On a thread of its own, for one runtime cannot start another.
             let second = std::thread::spawn(move || record(&config, &mut NoView).unwrap_err());

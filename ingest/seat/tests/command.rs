@@ -19,7 +19,7 @@ fn sentence(output: &Output) -> String {
 
 fn plow_file(folder: &Path, change: impl FnOnce(String) -> String) -> String {
     let path = folder.join("plow.toml");
-    std::fs::write(&path, change(include_str!("recording/plow.toml").to_owned())).unwrap();
+    std::fs::write(&path, change(include_str!("../../tests/recording/plow.toml").to_owned())).unwrap();
     path.to_string_lossy().into_owned()
 }
 
