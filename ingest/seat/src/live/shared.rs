@@ -259,6 +259,12 @@ impl Live {
         }
     }
 
+    /// What the recorder is doing.
+    #[must_use]
+    pub fn phase(&self) -> Phase {
+        self.state().phase
+    }
+
     /// All that is known now. `may_control` is not set.
     #[must_use]
     pub fn snapshot(&self) -> Snapshot {
@@ -275,7 +281,7 @@ impl Live {
             pull_n: readings.pull_n,
             depth_mm: readings.depth_mm,
             speed_mps: readings.speed_mps,
-            tail_load_n: readings.tail_load_n,
+            tail_load_n: readings.load_n,
             load: state.carried.shown().cloned(),
             depth_target_mm: self.plow.bottoms.depth.m() * 1000.0,
             lifted: readings.lifted,

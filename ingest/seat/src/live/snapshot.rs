@@ -229,7 +229,8 @@ pub struct Snapshot {
 #[allow(missing_docs, reason = "as in the snapshot")]
 pub struct Now {
     pub t_s: f64,
-    pub tail_load_n: Option<f64>,
+    /// Load of what [`Snapshot::load`] names, N.
+    pub load_n: Option<f64>,
     pub pull_n: Option<f64>,
     pub depth_mm: Option<f64>,
     pub speed_mps: Option<f64>,
