@@ -2,9 +2,9 @@
 
 use std::path::Path;
 
-use hitchwright_tests::run_folder::{RunEvent, events_of, table_of};
-use hitchwright_tests::truth::{Fate, TrueRow, Truth};
-use hitchwright_tests::verify::{Verified, hold, is_of_box};
+use held::run_folder::{RunEvent, events_of, table_of};
+use held::truth::{Fate, TrueRow, Truth};
+use held::verify::{Verified, hold, is_of_box};
 use ingest::rebuild::rebuild_from;
 use ingest::recorder::RecordError;
 use ingest::run_toml::RunDescription;

@@ -6,8 +6,8 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 
-use hitchwright_tests::field::plow_toml;
-use hitchwright_tests::truth::TrueRow;
+use held::plow_toml;
+use held::truth::TrueRow;
 use ingest::plow::read_plow_text;
 use ingest::port::{OpenPort, PortError, PortLock, Ports};
 use ingest::recorder::{

@@ -1,7 +1,7 @@
 //! The box's end of its line: what it says, with the faults of the line, and what it hears.
 
 use firmware_protocol::{Event, Form, Frame, Time, encode, sentences};
-use hitchwright_tests::truth::Fate;
+use held::truth::Fate;
 use rand::RngExt;
 use tokio::io::{AsyncReadExt, AsyncWriteExt, DuplexStream};
 use tokio::time::{Duration, timeout};

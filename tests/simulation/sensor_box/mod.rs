@@ -8,7 +8,7 @@ use std::sync::{Arc, Mutex};
 use firmware_protocol::{
     Channel, ChannelKind, Form, Frame, Hello, Label, Mark, MarkSource, PortDecoder, Readings, Status,
 };
-use hitchwright_tests::truth::{Fate, TrueRow};
+use held::truth::{Fate, TrueRow};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use sample_runs::sensors::Sensor;
