@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use firmware_protocol::Form;
 use held::run_folder::{RunEvent, events_of, table_of};
 use held::truth::{Fate, TrueRow, Truth};
 use held::verify::{Verified, hold, is_of_box};
@@ -10,7 +11,7 @@ use ingest::recorder::RecordError;
 use ingest::run_toml::RunDescription;
 
 use crate::disk::{DiskFault, DiskTrouble};
-use crate::plan::{BoxFault, Ending, Plan};
+use crate::plan::{BoxFault, BoxPlan, DRIFT_MAX_PPM, Ending, Plan};
 use crate::sensor_box::SENSORS;
 use crate::world::Left;
 
@@ -18,9 +19,10 @@ use crate::world::Left;
 /// and a ms of the simulation, whose clocks go in steps of one.
 const TIME_ERROR_MAX_S: [f64; 2] = [0.003, 0.021];
 
-/// A sleep is as long as the box says, at the rate that its pings showed before it, which in a simulation that goes
-/// in steps of 1 ms takes a minute to be known.
-const SLEEP_RATE_ERROR_MAX: f64 = 50e-6;
+/// A sleep is as long as the box says, at the rate that its pings showed before it; in a simulation that goes in steps of
+/// 1 ms it takes a minute to be known as well as this. Before that it is what crystals are off by.
+const RATE_ERROR_MAX: [f64; 2] = [50e-6, DRIFT_MAX_PPM * 1e-6];
+const RATE_KNOWN_AFTER_S: f64 = 60.0;
 
 /// What was seen in a world, or what is wrong with it.
 #[derive(Clone, Copy, Debug, Default)]
@@ -91,7 +93,7 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
         }
     }
     let events = events_of(&text_of("events.csv")?)?;
-    for (number, (info, rows)) in description.boxes.iter().zip(&left.rows).enumerate() {
+    for (number, (info, known)) in description.boxes.iter().zip(&left.known).enumerate() {
         let of_box = |what: String| format!("{}.csv: {what}", info.file);
         let text = text_of(&format!("{}.csv", info.file))?;
         if text.is_empty() {
@@ -100,18 +102,20 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
         let table = table_of(&text).map_err(of_box)?;
         let channels =
             left.channels[number].iter().map(|at| SENSORS[*at].channel.replace('-', "_")).collect();
-        let mut truth = Truth { channels, rows: rows.clone() };
+        let mut truth = Truth { channels, rows: known.rows.clone() };
         let box_plan = &plan.boxes[number];
+        if box_plan.form == Form::Text {
+            truth.rows.chunk_by_mut(|a, b| a.boot == b.boot).for_each(may_be_dropped);
+        }
         // What was sampled before the run is not part of it: a box that prints does so from power-up on, and one
         // that says no hello is told to start.
         if let Some(began_s) = began_s(left) {
             let before = |row: &&mut TrueRow| row.t_s < began_s + 1e-3 * box_plan.jitter_ms;
             truth.rows.iter_mut().take_while(before).for_each(|row| row.fate = Fate::Lost);
         }
-        let slept_s: f64 = plan.sleeps.iter().map(|(_, for_s)| for_s).sum();
         let error_max_s = TIME_ERROR_MAX_S[usize::from(!box_plan.answers)]
             + 1e-3 * box_plan.jitter_ms
-            + SLEEP_RATE_ERROR_MAX * slept_s;
+            + sleep_error_max_s(plan, box_plan);
         let mut its_events = events.clone();
         its_events.retain(|event| is_of_box(event, &info.file));
         let Verified { rows_written, rows_lost, sent_after_last, .. } =
@@ -142,6 +146,44 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
     }
     told(plan, left)?;
     Ok(seen)
+}
+
+/// A sentence whose number follows on nothing is held until the next: all that came of a boot, it is dropped as its
+/// specification says.
+fn may_be_dropped(boot: &mut [TrueRow]) {
+    let mut sent = boot.iter_mut().filter(|row| row.fate == Fate::Sent);
+    if let (Some(alone), None) = (sent.next(), sent.next()) {
+        alone.fate = Fate::Lost;
+    }
+}
+
+fn sleep_error_max_s(plan: &Plan, sensor_box: &BoxPlan) -> f64 {
+    let boots =
+        sensor_box.faults.iter().filter(|(_, fault)| *fault == BoxFault::Reset).map(|(at_s, _)| *at_s);
+    let anew: Vec<f64> = boots.chain([0.0]).chain(plan.sleeps.iter().map(|(at_s, _)| *at_s)).collect();
+    let error_s = |(at_s, for_s): &(f64, f64)| {
+        let since_s = anew.iter().map(|anew_s| at_s - anew_s).filter(|since_s| *since_s > 0.0);
+        let known = since_s.fold(f64::INFINITY, f64::min) > RATE_KNOWN_AFTER_S;
+        for_s * RATE_ERROR_MAX[usize::from(!known)]
+    };
+    plan.sleeps.iter().map(error_s).sum()
+}
+
+/// How long after `at_s` it is to be told that a box answers and brings no rows: once its patience is over, and it has
+/// been heard to answer for half a second since then, or since its port was opened anew, which is told too.
+fn answer_s(left: &Left, number: usize, at_s: f64, patience_s: f64) -> Option<f64> {
+    let several = left.known.len() > 1;
+    let name = if number == 0 { "plow: " } else { &format!("box-{number}: ") };
+    let backs = left
+        .notices
+        .iter()
+        .filter(|(_, line)| line.contains("port-back") && (!several || line.contains(name)));
+    let from_s = backs.map(|(told_s, _)| *told_s).filter(|told_s| (at_s..at_s + patience_s).contains(told_s));
+    let from_s = from_s.fold(at_s, f64::max);
+    let mut words = left.known[number].words_s.iter().skip_while(|word_s| **word_s <= from_s);
+    let first_s = *words.next()?;
+    let word_s = words.find(|word_s| **word_s >= (first_s + 0.5).max(from_s + patience_s / 2.0))?;
+    Some((from_s + patience_s).max(*word_s + 0.1) - at_s)
 }
 
 /// When the run began, if it did.
@@ -193,7 +235,7 @@ fn told(plan: &Plan, left: &Left) -> Result<(), String> {
         is_told("clock-step", at_s, 0.5)?;
     }
     let sent_between = |from_s: f64, to_s: f64| {
-        let mut rows = left.rows.iter().flatten();
+        let mut rows = left.known.iter().flat_map(|known| &known.rows);
         rows.any(|row| row.fate == Fate::Sent && from_s <= row.host_s && row.host_s <= to_s)
     };
     for DiskTrouble { from_s, until_s, fault } in plan.disk.iter().copied() {
@@ -217,7 +259,7 @@ fn told(plan: &Plan, left: &Left) -> Result<(), String> {
             is_told("the recording goes on in", *gone_s, 1.0)?;
         }
     }
-    for sensor_box in &plan.boxes {
+    for (number, sensor_box) in plan.boxes.iter().enumerate() {
         let frame_s = 1e3 * sensor_box.rows_per_frame as f64 / f64::from(sensor_box.rate_mhz);
         let patience_s = f64::max(2.0, 1.0 + 3.5 * frame_s);
         for (at_s, fault) in &sensor_box.faults {
@@ -225,8 +267,12 @@ fn told(plan: &Plan, left: &Left) -> Result<(), String> {
                 BoxFault::Unplugged(_) => (1.0, "port-gone"),
                 BoxFault::Silent(for_s) if *for_s > 2.5 => (2.5, "port-gone"),
                 // Rows that are seldom are missed later.
-                BoxFault::NoRows(for_s) | BoxFault::WrongRows(for_s) if *for_s > patience_s + 0.6 => {
-                    (patience_s, "no-rows")
+                BoxFault::NoRows(for_s) | BoxFault::WrongRows(for_s) => {
+                    let Some(within_s) = answer_s(left, number, *at_s, patience_s) else { continue };
+                    if within_s + 0.6 >= *for_s {
+                        continue;
+                    }
+                    (within_s, "no-rows")
                 }
                 _ => continue,
             };

@@ -2,6 +2,7 @@
 //! at random times and in combination, drawn from a seed. What each world leaves is held against what its boxes know.
 //!
 //! One seed again, with what the person was told: `SEED=42 cargo test --test simulation one_seed -- --nocapture`.
+//! With `KEEP=folder` its files are left there, with all rows of each box beside them.
 //! Fresh seeds for so many seconds: `SECONDS_OF_SEEDS=120 cargo test --test simulation fresh_seeds -- --ignored --nocapture`.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a helper of tests fails as a test does")]
 
@@ -96,6 +97,9 @@ fn one_seed() {
     let left = world::let_go_by(&plan);
     left.notices.iter().for_each(|(at_s, line)| println!("{at_s:9.3} {line}"));
     println!("{:?}", left.recorded);
+    if let Some(folder) = std::env::var_os("KEEP") {
+        left.keep(folder.as_ref()).unwrap();
+    }
     if let Err(why) = judge(&plan, &left) {
         panic!("SEED={seed}: {why}");
     }

@@ -7,6 +7,9 @@ use rand_chacha::ChaCha8Rng;
 
 use crate::disk::{DiskFault, DiskTrouble};
 
+/// How far off the crystals of boxes are.
+pub const DRIFT_MAX_PPM: f64 = 100.0;
+
 /// What goes wrong with a box or its cable.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum BoxFault {
@@ -176,7 +179,7 @@ impl BoxPlan {
             } else {
                 rng.random_range(1..=usize::min(8, 1 + rate_hz as usize / 4))
             },
-            drift_ppm: rng.random_range(-100.0..100.0),
+            drift_ppm: rng.random_range(-DRIFT_MAX_PPM..DRIFT_MAX_PPM),
             clock_start_us: rng.random(),
             jitter_ms: drawn_share(0.5, 3.0, rng),
             dropped: drawn_share(0.3, 0.05, rng),

@@ -22,7 +22,7 @@ use tokio::time::{Duration, Instant, sleep, sleep_until};
 
 use crate::disk::SimDisk;
 use crate::plan::{Ending, Plan};
-use crate::sensor_box::{Rows, SENSORS, SensorBox};
+use crate::sensor_box::{Known, SENSORS, SensorBox, SharedKnown};
 
 /// Bytes that a line holds.
 const LINE_BYTES: usize = 64 * 1024;
@@ -115,11 +115,30 @@ pub struct Left {
     /// The files of the run, by name.
     pub files: BTreeMap<String, Vec<u8>>,
     /// What each box knows.
-    pub rows: Vec<Vec<TrueRow>>,
+    pub known: Vec<Known>,
     /// The channels of each box, by their places in [`SENSORS`].
     pub channels: Vec<Vec<usize>>,
     /// What the person was told, and when, in s after the beginning.
     pub notices: Vec<(f64, String)>,
+}
+
+impl Left {
+    /// Writes its files into a folder, and the rows of each box.
+    pub fn keep(&self, folder: &Path) -> io::Result<()> {
+        std::fs::create_dir_all(folder)?;
+        for (name, content) in &self.files {
+            std::fs::write(folder.join(name), content)?;
+        }
+        for (number, Known { rows, .. }) in self.known.iter().enumerate() {
+            let line = |row: &TrueRow| {
+                let TrueRow { boot, number, fate, t_s, host_s, counts } = row;
+                format!("{boot},{number},{fate:?},{t_s:.6},{host_s:.6},{counts:?}\n")
+            };
+            let lines: String = rows.iter().map(line).collect();
+            std::fs::write(folder.join(format!("truth{number}.csv")), lines)?;
+        }
+        Ok(())
+    }
 }
 
 /// Lets a world go by. The same plan leaves the same, to the last byte.
@@ -139,11 +158,11 @@ async fn go_by(plan: &Plan) -> Left {
     };
     let sensors: Vec<_> = channels.iter().flatten().map(|at| SENSORS[*at]).collect();
     let mut sockets = BTreeMap::new();
-    let mut rows: Vec<Rows> = Vec::new();
+    let mut known: Vec<SharedKnown> = Vec::new();
     for (number, (sensor_box, channels)) in plan.boxes.iter().zip(&channels).enumerate() {
         let (calls, called) = mpsc::unbounded_channel();
         let plug = Plug(Arc::new(AtomicBool::new(true)));
-        let known = Rows::default();
+        let its = SharedKnown::default();
         let seed = plan.seed.wrapping_mul(31).wrapping_add(number as u64);
         let sensor_box = SensorBox::new(
             (number, seed),
@@ -151,10 +170,10 @@ async fn go_by(plan: &Plan) -> Left {
             channels.clone(),
             plug.clone(),
             called,
-            Arc::clone(&known),
+            Arc::clone(&its),
         );
         tokio::spawn(sensor_box.run());
-        rows.push(known);
+        known.push(its);
         sockets.insert(PathBuf::from(format!("/dev/box{number}")), Socket { plug, calls });
     }
     let (wish, wishes) = mpsc::channel(8);
@@ -208,6 +227,6 @@ async fn go_by(plan: &Plan) -> Left {
         None => disk.after_power_cut(&mut ChaCha8Rng::seed_from_u64(plan.seed ^ 0xC07)),
         Some(_) => disk.contents(),
     };
-    let rows = rows.iter().map(|rows| rows.lock().unwrap().clone()).collect();
-    Left { recorded, folder: disk.last_folder(), files, rows, channels, notices: seen.notices }
+    let known = known.iter().map(|known| std::mem::take(&mut *known.lock().unwrap())).collect();
+    Left { recorded, folder: disk.last_folder(), files, known, channels, notices: seen.notices }
 }

@@ -22,4 +22,3 @@ pub fn plow_toml(sensors: &[Sensor]) -> String {
     }
     text
 }
-
