@@ -10,6 +10,9 @@ use crate::disk::{DiskFault, DiskTrouble};
 /// How far off the crystals of boxes are.
 pub const DRIFT_MAX_PPM: f64 = 100.0;
 
+/// Worlds of these seeds and above last for hours, with slow boxes.
+pub const LONG_SEEDS: u64 = 1 << 63;
+
 /// What goes wrong with a box or its cable.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum BoxFault {
@@ -73,19 +76,36 @@ pub struct Plan {
     /// When the person sets a mark.
     pub marks_s: Vec<f64>,
     pub ending: Ending,
+    /// The power is cut right after a recording that was ended properly.
+    pub cut_after_end: bool,
+}
+
+/// How fast boxes are, and for how long nothing happens to one of them on average.
+struct Pace {
+    rates_hz: Vec<u32>,
+    faults_s: [f64; 3],
 }
 
 impl Plan {
     pub fn of_seed(seed: u64) -> Self {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
         // Most runs are passes; some are long enough for the clocks of boxes to wrap.
-        let lasts_s = match rng.random_range(0..20) {
-            0 => rng.random_range(4_400.0..20_000.0),
-            1..4 => rng.random_range(600.0..3_600.0),
-            _ => rng.random_range(8.0..400.0),
+        let (lasts_s, pace) = if seed >= LONG_SEEDS {
+            let fastest_hz = *[1, 1, 2, 5, 10, 20].choose(&mut rng).unwrap();
+            let lasts_s = rng.random_range(20_000.0..90_000.0) / f64::from(fastest_hz);
+            (lasts_s, Pace { rates_hz: vec![1, fastest_hz], faults_s: [60.0, 1_000.0, 1e9] })
+        } else {
+            let lasts_s = match rng.random_range(0..20) {
+                0 => rng.random_range(4_400.0..20_000.0),
+                1..4 => rng.random_range(600.0..3_600.0),
+                _ => rng.random_range(8.0..400.0),
+            };
+            // Long runs at low rates, so that an hour of them takes no longer than a pass.
+            let rates_hz = if lasts_s > 600.0 { vec![1, 5, 10, 20] } else { vec![5, 20, 50, 100, 200, 1000] };
+            (lasts_s, Pace { rates_hz, faults_s: [15.0, 60.0, 1e9] })
         };
         let boxes = (0..*[1, 1, 1, 1, 2, 3].choose(&mut rng).unwrap())
-            .map(|_| BoxPlan::drawn(lasts_s, &mut rng))
+            .map(|_| BoxPlan::drawn(lasts_s, &pace, &mut rng))
             .collect();
         let mut disk: Vec<DiskTrouble> = Vec::new();
         let mut at_s = 0.0;
@@ -117,6 +137,7 @@ impl Plan {
             ending: *[Ending::Signal, Ending::Signal, Ending::Duration, Ending::PowerCut]
                 .choose(&mut rng)
                 .unwrap(),
+            cut_after_end: false,
         };
         // Drawn last, so that worlds of before stay as they are without it.
         plan.folder_gone_s = times(0.1, &mut rng);
@@ -125,6 +146,12 @@ impl Plan {
             // A run that lasts for so long ends earlier by the computer's clock.
             plan.ending = Ending::Signal;
         }
+        if rng.random_bool(0.15) {
+            let from_s = rng.random_range(0.0..lasts_s);
+            let until_s = from_s + rng.random_range(0.5..60.0);
+            plan.disk.insert(0, DiskTrouble { from_s, until_s, fault: DiskFault::Lies });
+        }
+        plan.cut_after_end = rng.random_bool(0.3);
         plan
     }
 }
@@ -137,18 +164,16 @@ impl Plan {
 }
 
 impl BoxPlan {
-    fn drawn(lasts_s: f64, rng: &mut ChaCha8Rng) -> Self {
+    fn drawn(lasts_s: f64, pace: &Pace, rng: &mut ChaCha8Rng) -> Self {
         let form = if rng.random_bool(0.3) { Form::Text } else { Form::Binary };
         let text = form == Form::Text;
-        // Long runs at low rates, so that an hour of them takes no longer than a pass.
-        let rates: &[u32] = if lasts_s > 600.0 { &[1, 5, 10, 20] } else { &[5, 20, 50, 100, 200, 1000] };
-        let rate_hz = *rates.choose(rng).unwrap();
+        let rate_hz = *pace.rates_hz.choose(rng).unwrap();
         let drawn_share = |share: f64, most: f64, rng: &mut ChaCha8Rng| {
             if rng.random_bool(share) { most * rng.random::<f64>().powi(3) } else { 0.0 }
         };
         let mut faults = Vec::new();
         let mut at_s = 0.0;
-        let mean_s = *[15.0, 60.0, 1e9].choose(rng).unwrap();
+        let mean_s = *pace.faults_s.choose(rng).unwrap();
         loop {
             at_s += 1.0 - mean_s * (1.0 - rng.random::<f64>()).ln();
             // Before it, the recorder looks for the boxes.

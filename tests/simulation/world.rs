@@ -120,6 +120,12 @@ pub struct Left {
     pub channels: Vec<Vec<usize>>,
     /// What the person was told, and when, in s after the beginning.
     pub notices: Vec<(f64, String)>,
+    /// When it ended, in s.
+    pub until_s: f64,
+    /// Something was not on the disk at the end.
+    pub is_unsynced: bool,
+    /// A power cut took something.
+    pub is_cut: bool,
 }
 
 impl Left {
@@ -223,10 +229,24 @@ async fn go_by(plan: &Plan) -> Left {
         () = sleep_until(ends_at), if plan.ending == Ending::PowerCut => None,
         () = sleep(Duration::from_secs_f64(plan.lasts_s + 300.0)) => panic!("seed {}: the recorder does not end", plan.seed),
     };
-    let files = match recorded {
-        None => disk.after_power_cut(&mut ChaCha8Rng::seed_from_u64(plan.seed ^ 0xC07)),
-        Some(_) => disk.contents(),
+    let is_unsynced = disk.is_unsynced();
+    let files = if recorded.is_none() || plan.cut_after_end {
+        disk.after_power_cut(&mut ChaCha8Rng::seed_from_u64(plan.seed ^ 0xC07))
+    } else {
+        disk.contents()
     };
+    let is_cut = files != disk.contents();
+    let until_s = began.elapsed().as_secs_f64();
     let known = known.iter().map(|known| std::mem::take(&mut *known.lock().unwrap())).collect();
-    Left { recorded, folder: disk.last_folder(), files, known, channels, notices: seen.notices }
+    Left {
+        recorded,
+        folder: disk.last_folder(),
+        files,
+        known,
+        channels,
+        notices: seen.notices,
+        until_s,
+        is_unsynced,
+        is_cut,
+    }
 }

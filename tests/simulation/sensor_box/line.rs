@@ -43,9 +43,8 @@ impl SensorBox {
 
     pub(super) async fn send_what_is_due(&mut self) {
         let now_s = self.now_s();
-        while let Some(OnTheWay { bytes, is_word, .. }) =
-            self.outbox.pop_front_if(|first| first.due_s <= now_s)
-        {
+        while self.outbox.front().is_some_and(|first| first.due_s <= now_s) {
+            let Some(OnTheWay { bytes, is_word, .. }) = self.outbox.pop_front() else { return };
             let Some(link) = &mut self.link else { continue };
             let sent = timeout(Duration::from_secs(1), link.write_all(&bytes)).await;
             if !matches!(sent, Ok(Ok(()))) {
