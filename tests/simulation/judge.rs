@@ -11,6 +11,7 @@ use ingest::recorder::RecordError;
 use ingest::run_toml::RunDescription;
 
 use crate::disk::DiskFault;
+use crate::fixes::fixes_hold;
 use crate::plan::{BoxFault, BoxPlan, DRIFT_MAX_PPM, Ending, Plan};
 use crate::repaired::{Repaired, repaired};
 use crate::sensor_box::SENSORS;
@@ -154,6 +155,21 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
         }
         seen.rows_written += rows_written;
         seen.rows_lost += rows_lost;
+    }
+    if let (Some(receiver), Some(began_s)) = (&plan.receiver, began_s(left)) {
+        // The last epoch is over with the next, and what a power cut takes was judged by the boxes.
+        let slept_s: f64 =
+            plan.sleeps.iter().filter(|(at_s, _)| *at_s <= left.until_s).map(|(_, for_s)| for_s).sum();
+        let until_s = if is_whole { left.until_s + slept_s - 1.0 } else { 0.0 };
+        let text = match &repaired {
+            Some(repaired) => repaired.text_of("gnss.csv")?,
+            None => text_of("gnss.csv")?,
+        };
+        if !text.is_empty() {
+            let table = table_of(&text).map_err(|why| format!("gnss.csv: {why}"))?;
+            seen.fixes = fixes_hold(plan, receiver, (began_s, until_s), &table, &left.epochs)
+                .map_err(|why| format!("gnss.csv: {why}"))?;
+        }
     }
     // No crystal of these boxes is off by a thousandth, and a computer that slept is no crystal.
     if let Some(apart) = events.iter().find(|event| event.kind == "clocks-apart") {

@@ -8,8 +8,10 @@
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a helper of tests fails as a test does")]
 
 mod disk;
+mod fixes;
 mod judge;
 mod plan;
+mod receiver;
 mod repaired;
 mod sensor_box;
 mod sum;

@@ -52,6 +52,33 @@ pub struct BoxPlan {
     pub faults: Vec<(f64, BoxFault)>,
 }
 
+/// What goes wrong with a GNSS receiver or its cable.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ReceiverFault {
+    /// The cable is out for so many s.
+    Unplugged(f64),
+    /// It says that it has no fix, for so many s.
+    NoFix(f64),
+    /// It says nothing for so many s.
+    Silent(f64),
+    /// So many bytes of noise.
+    Noise(usize),
+}
+
+/// A receiver and what happens to it.
+#[derive(Clone, Debug)]
+pub struct ReceiverPlan {
+    pub rate_hz: u32,
+    pub sends_rmc: bool,
+    pub sends_gga_and_vtg: bool,
+    pub latency_ms: f64,
+    pub jitter_ms: f64,
+    /// Share of epochs with a sentence that is damaged.
+    pub damaged: f64,
+    /// At so many s after the beginning, in order.
+    pub faults: Vec<(f64, ReceiverFault)>,
+}
+
 /// How the run ends.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Ending {
@@ -66,6 +93,7 @@ pub struct Plan {
     pub seed: u64,
     pub lasts_s: f64,
     pub boxes: Vec<BoxPlan>,
+    pub receiver: Option<ReceiverPlan>,
     pub disk: Vec<DiskTrouble>,
     /// When the run folder is moved away.
     pub folder_gone_s: Vec<f64>,
@@ -129,6 +157,7 @@ impl Plan {
             seed,
             lasts_s,
             boxes,
+            receiver: None,
             disk,
             folder_gone_s: Vec::new(),
             sleeps: Vec::new(),
@@ -149,9 +178,12 @@ impl Plan {
         if rng.random_bool(0.15) {
             let from_s = rng.random_range(0.0..lasts_s);
             let until_s = from_s + rng.random_range(0.5..60.0);
-            plan.disk.insert(0, DiskTrouble { from_s, until_s, fault: DiskFault::Lies });
+            plan.disk.push(DiskTrouble { from_s, until_s, fault: DiskFault::Lies });
         }
         plan.cut_after_end = rng.random_bool(0.3);
+        if rng.random_bool(0.3) {
+            plan.receiver = Some(ReceiverPlan::drawn(lasts_s, &mut rng));
+        }
         plan
     }
 }
@@ -160,6 +192,40 @@ impl Plan {
     /// Steps of the wall clock against the monotonic one: when, and by how many s.
     pub fn steps(&self) -> Vec<(f64, f64)> {
         self.clock_steps.iter().chain(&self.sleeps).copied().collect()
+    }
+}
+
+impl ReceiverPlan {
+    fn drawn(lasts_s: f64, rng: &mut ChaCha8Rng) -> Self {
+        let (sends_rmc, sends_gga_and_vtg) =
+            *[(true, true), (true, false), (false, true)].choose(rng).unwrap();
+        let mean_s = *[20.0, 200.0, 1e9].choose(rng).unwrap();
+        let mut faults = Vec::new();
+        let mut at_s = 3.0;
+        loop {
+            at_s += 1.0 - mean_s * (1.0 - rng.random::<f64>()).ln();
+            if at_s + 3.0 >= lasts_s {
+                break;
+            }
+            let for_s = *[0.3, 3.0, 12.0].choose(rng).unwrap() * rng.random_range(0.2..1.5);
+            let fault = match rng.random_range(0..4) {
+                0 => ReceiverFault::Unplugged(for_s),
+                1 => ReceiverFault::NoFix(for_s),
+                2 => ReceiverFault::Silent(for_s),
+                _ => ReceiverFault::Noise(rng.random_range(1..2_000)),
+            };
+            faults.push((at_s, fault));
+            at_s += for_s;
+        }
+        Self {
+            rate_hz: *(if lasts_s > 600.0 { &[1][..] } else { &[1, 5, 10] }).choose(rng).unwrap(),
+            sends_rmc,
+            sends_gga_and_vtg,
+            latency_ms: rng.random_range(20.0..80.0),
+            jitter_ms: rng.random_range(0.0..15.0),
+            damaged: if rng.random_bool(0.5) { 0.1 * rng.random::<f64>() } else { 0.0 },
+            faults,
+        }
     }
 }
 

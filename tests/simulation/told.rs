@@ -3,7 +3,7 @@
 use held::truth::Fate;
 
 use crate::disk::{DiskFault, DiskTrouble};
-use crate::plan::{BoxFault, Plan};
+use crate::plan::{BoxFault, Plan, ReceiverFault};
 use crate::world::Left;
 
 /// When the run began, if it did.
@@ -63,6 +63,27 @@ pub fn told(plan: &Plan, left: &Left) -> Result<(), String> {
             is_told("deleted or moved away", *gone_s, 1.0)?;
             is_told("the recording goes on in", *gone_s, 1.0)?;
         }
+    }
+    for (at_s, fault) in plan.receiver.iter().flat_map(|receiver| &receiver.faults) {
+        let period_s = plan.receiver.as_ref().map_or(0.0, |receiver| 1.0 / f64::from(receiver.rate_hz));
+        let (within_s, words) = match fault {
+            ReceiverFault::Unplugged(_) => (1.0, "gnss: port-gone"),
+            ReceiverFault::Silent(for_s) if *for_s > 6.5 => (6.5, "gnss: port-gone"),
+            // An epoch is over with the next.
+            ReceiverFault::NoFix(for_s) if *for_s > 2.2 * period_s + 0.2 => {
+                (2.2 * period_s + 0.2, "gnss: no-fix")
+            }
+            _ => continue,
+        };
+        let is_near = |other_s: f64| at_s - 14.0 < other_s && other_s < at_s + 14.0;
+        let others = plan.receiver.iter().flat_map(|receiver| &receiver.faults);
+        // What is over another, or sleeps, is told later or not at all.
+        if others.filter(|(other_s, _)| is_near(*other_s)).count() > 1
+            || plan.sleeps.iter().any(|(sleep_s, _)| is_near(*sleep_s))
+        {
+            continue;
+        }
+        is_told(words, *at_s, within_s).map_err(|why| format!("{fault:?}: {why}"))?;
     }
     for (number, sensor_box) in plan.boxes.iter().enumerate() {
         let frame_s = 1e3 * sensor_box.rows_per_frame as f64 / f64::from(sensor_box.rate_mhz);

@@ -11,7 +11,8 @@ use held::truth::TrueRow;
 use ingest::plow::read_plow_text;
 use ingest::port::{OpenPort, PortError, PortLock, Ports};
 use ingest::recorder::{
-    Beside, Destination, Disk, Host, Progress, RecordConfig, RecordError, RecordedRun, View, Wish, record_on,
+    Beside, Destination, Disk, GnssPort, Host, Progress, RecordConfig, RecordError, RecordedRun, View, Wish,
+    record_on,
 };
 
 use rand::SeedableRng;
@@ -22,6 +23,7 @@ use tokio::time::{Duration, Instant, sleep, sleep_until};
 
 use crate::disk::SimDisk;
 use crate::plan::{Ending, Plan};
+use crate::receiver::{Receiver, SharedEpochs, TrueEpoch};
 use crate::sensor_box::{Known, SENSORS, SensorBox, SharedKnown};
 
 /// Bytes that a line holds.
@@ -116,6 +118,8 @@ pub struct Left {
     pub files: BTreeMap<String, Vec<u8>>,
     /// What each box knows.
     pub known: Vec<Known>,
+    /// What the receiver knows.
+    pub epochs: Vec<TrueEpoch>,
     /// The channels of each box, by their places in [`SENSORS`].
     pub channels: Vec<Vec<usize>>,
     /// What the person was told, and when, in s after the beginning.
@@ -182,13 +186,25 @@ async fn go_by(plan: &Plan) -> Left {
         known.push(its);
         sockets.insert(PathBuf::from(format!("/dev/box{number}")), Socket { plug, calls });
     }
+    let ports = sockets.keys().cloned().collect();
+    let epochs = SharedEpochs::default();
+    let gnss = plan.receiver.as_ref().map(|receiver| {
+        let (calls, called) = mpsc::unbounded_channel();
+        let plug = Plug(Arc::new(AtomicBool::new(true)));
+        let its = (receiver.clone(), plan.sleeps.clone());
+        let receiver = Receiver::new(plan.seed, its, plug.clone(), called, Arc::clone(&epochs));
+        tokio::spawn(receiver.run());
+        let port = PathBuf::from("/dev/gnss");
+        sockets.insert(port.clone(), Socket { plug, calls });
+        GnssPort { port, baud: 9_600 }
+    });
     let (wish, wishes) = mpsc::channel(8);
     let disk = SimDisk::new("simulated".into(), plan.disk.clone(), plan.folder_gone_s.clone());
     let plow = read_plow_text(&plow_toml(&sensors), Path::new("plow.toml")).unwrap();
     let config = RecordConfig {
-        ports: sockets.keys().cloned().collect(),
+        ports,
         baud: 115_200,
-        gnss: None,
+        gnss,
         plow,
         setting_name: "as-found".to_owned(),
         share: None,
@@ -235,6 +251,7 @@ async fn go_by(plan: &Plan) -> Left {
     } else {
         disk.contents()
     };
+    let epochs = std::mem::take(&mut *epochs.lock().unwrap());
     let is_cut = files != disk.contents();
     let until_s = began.elapsed().as_secs_f64();
     let known = known.iter().map(|known| std::mem::take(&mut *known.lock().unwrap())).collect();
@@ -243,6 +260,7 @@ async fn go_by(plan: &Plan) -> Left {
         folder: disk.last_folder(),
         files,
         known,
+        epochs,
         channels,
         notices: seen.notices,
         until_s,
