@@ -19,6 +19,8 @@ pub enum DiskFault {
     Stalls,
     /// What was not synced is lost, and the sync that should have kept it says so.
     SyncFails,
+    /// It says that it has synced, and has not.
+    Lies,
 }
 
 /// A fault from one second to another.
@@ -33,6 +35,8 @@ pub struct DiskTrouble {
 pub struct FileImage {
     pub content: Vec<u8>,
     synced: usize,
+    /// What was in the file that this one replaced while the disk lied: a power cut may bring it back.
+    before: Option<Vec<u8>>,
 }
 
 /// All files of the run, by folder and name. A folder that is gone was moved away: it stays as it was.
@@ -98,6 +102,9 @@ impl SimDisk {
     /// What a power cut leaves: of each file what was synced, and any part of the rest, or zeros in its place.
     pub fn after_power_cut(&self, rng: &mut ChaCha8Rng) -> BTreeMap<String, Vec<u8>> {
         let left = |file: &FileImage, rng: &mut ChaCha8Rng| {
+            if let Some(before) = file.before.as_ref().filter(|_| rng.random_bool(0.5)) {
+                return before.clone();
+            }
             let kept = rng.random_range(file.synced..=file.content.len());
             let mut left = file.content[..kept].to_vec();
             if rng.random_bool(0.3) {
@@ -106,6 +113,11 @@ impl SimDisk {
             left
         };
         self.files().into_iter().map(|(name, file)| (name, left(&file, rng))).collect()
+    }
+
+    /// Whether something is not on the disk that a power cut would take.
+    pub fn is_unsynced(&self) -> bool {
+        self.files().iter().any(|(_, file)| file.synced < file.content.len() || file.before.is_some())
     }
 
     pub fn contents(&self) -> BTreeMap<String, Vec<u8>> {
@@ -138,11 +150,14 @@ impl Disk for SimDisk {
         Ok(Box::new(SimFile { disk: self.clone(), name: name.to_owned() }))
     }
     fn replace(&mut self, name: &str, bytes: &[u8]) -> io::Result<()> {
-        if self.trouble().is_some_and(|trouble| trouble.fault == DiskFault::Full) {
+        let fault = self.trouble().map(|trouble| trouble.fault);
+        if fault == Some(DiskFault::Full) {
             return Err(no_space());
         }
-        let file = FileImage { content: bytes.to_vec(), synced: bytes.len() };
-        self.image.lock().unwrap().insert(self.key(name), file);
+        let mut image = self.image.lock().unwrap();
+        let before = image.get(&self.key(name)).map(|file| file.content.clone());
+        let before = before.filter(|_| fault == Some(DiskFault::Lies));
+        image.insert(self.key(name), FileImage { content: bytes.to_vec(), synced: bytes.len(), before });
         Ok(())
     }
     fn sync_names(&mut self) -> io::Result<()> {
@@ -194,7 +209,9 @@ impl DiskFile for SimFile {
                 file.content[file.synced..].fill(0);
                 return Err(io::Error::other("input/output error"));
             }
-            file.synced = file.content.len();
+            if fault != Some(DiskFault::Lies) {
+                file.synced = file.content.len();
+            }
             Ok(())
         }))
     }

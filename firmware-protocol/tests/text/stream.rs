@@ -113,6 +113,25 @@ fn a_reset_decoder_forgets_the_torn_line_and_keeps_the_hello() {
     assert!(matches!(events[..], [Event::Frame(Frame::Readings(_)), Event::Frame(Frame::Readings(_))]));
 }
 
+/// Found: with the port opened anew every minute, a row that stood alone between two openings was dropped though it fits
+/// the rows before the first.
+#[test]
+fn rows_after_a_reset_are_held_against_those_before() {
+    let mut decoder = TextDecoder::new();
+    let row = |number: u32| line_of(&format!("PHTWR,{number},{}0000,1,2", number));
+    let numbers = |events: &[Event]| rows(events).iter().map(|row| row.0).collect::<Vec<_>>();
+    let begun = [lines(&hello(1)), row(1), row(2)].concat();
+    assert_eq!(numbers(&more_text_events(&mut decoder, &begun)), [1, 2]);
+    decoder.reset();
+    assert_eq!(numbers(&more_text_events(&mut decoder, &row(5))), [5]);
+    // One that fits none is held until the next, over a reset too.
+    let booted = line_of("PHTWR,0,40,1,2");
+    assert_eq!(numbers(&more_text_events(&mut decoder, &booted)), [0; 0]);
+    decoder.reset();
+    let next = line_of("PHTWR,3,30040,1,2");
+    assert_eq!(numbers(&more_text_events(&mut decoder, &next)), [0, 3]);
+}
+
 /// A mark that the host set is kept by the recorder in its own file and never comes from a box.
 #[test]
 fn a_mark_in_text_is_the_button() {

@@ -104,11 +104,16 @@ impl BoxClock {
         self.run.round_trip(box_us, sent_us, host_us)
     }
 
+    /// What the box stamped at `box_us` had come by then.
+    pub(super) fn came_by(&mut self, box_us: u64, host_us: u64) {
+        let delay_us = host_us as f64 - box_us as f64;
+        self.least_delay_us = Some(self.least_delay_us.map_or(delay_us, |least| least.min(delay_us)));
+    }
+
     /// The same of the box time of the last row of a frame that came.
     pub(super) fn on_rows(&mut self, last_box_us: u64, host_us: u64) -> Option<f64> {
         self.run.saw(last_box_us, host_us);
-        let delay_us = host_us as f64 - last_box_us as f64;
-        self.least_delay_us = Some(self.least_delay_us.map_or(delay_us, |least| least.min(delay_us)));
+        self.came_by(last_box_us, host_us);
         let (box_us, arrived_us) = self.arrivals.take(last_box_us, host_us)?;
         self.run.arrival(box_us, arrived_us)
     }

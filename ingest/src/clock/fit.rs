@@ -78,6 +78,16 @@ impl ClockFit {
         self.add_point(RoundTrip { box_us, host_us: host_us as f64, took_us: ARRIVAL_LATE_US });
     }
 
+    /// Takes what is known from before; what came since is added to it.
+    pub fn go_on(&mut self, before: Self) {
+        if before.of_arrivals != self.of_arrivals {
+            return;
+        }
+        for trip in std::mem::replace(self, before).kept {
+            self.add_point(trip);
+        }
+    }
+
     fn add_point(&mut self, trip: RoundTrip) {
         if self.kept.len() == ROUND_TRIPS_KEPT {
             self.kept.pop_front();
