@@ -81,7 +81,8 @@ fn fixes_of_a_receiver_are_rebuilt_and_counted_as_rows_are() {
     let package = String::from_utf8(after["datapackage.json"].clone()).unwrap();
     assert!(package.contains("gnss.csv") && package.contains("plow.csv"), "{package}");
     let receiver = description(&after).gnss.unwrap();
-    assert_eq!(receiver.counters, Some(GnssCounters { fixes: 40, bytes: 40 * 69, ..GnssCounters::default() }));
+    let expected = GnssCounters { fixes: 40, sentences: 40, bytes: 40 * 69, ..GnssCounters::default() };
+    assert_eq!(receiver.counters, Some(expected));
     let opened = open_run(put(&after).path()).unwrap();
     assert!(opened.gnss.is_some_and(|file| file.cut_bytes == 0 && file.whole_bytes > 1000));
 }
