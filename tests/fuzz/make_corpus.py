@@ -82,6 +82,18 @@ def receiver_script(stream):
     return bytes(steps)
 
 
+def text_script(stream):
+    """Sentences as steps of bodies/script.rs, as bodies/text_records.rs has them, a row each 10 ms."""
+    steps = bytearray()
+    for sentence in bodies(stream):
+        # A row of three channels becomes one of the first.
+        fields = sentence.split(b",")
+        if fields[0] == b"PHTWR" and len(fields) >= 4:
+            sentence = b",".join(fields[:4])
+        steps += bytes([0, 13, len(sentence)]) + sentence
+    return bytes(steps)
+
+
 def main():
     for old in CORPUS.glob("*/*"):
         if not old.name.startswith("found-"):
@@ -96,6 +108,7 @@ def main():
         stream = capture.read_bytes()
         seed("text", f"{capture.stem}-stream", b"\x0c" + stream)
         seed("text", f"{capture.stem}-bodies", b"\x0d" + b"\n".join(bodies(stream)))
+        seed("text_records", capture.stem, text_script(stream))
     for capture in sorted(CAPTURED.glob("receiver-*")):
         stream = capture.read_bytes()
         seed("nmea", f"{capture.stem}-script", receiver_script(stream))
@@ -118,6 +131,9 @@ def main():
     for number, (name, data) in enumerate(stored.items()):
         seed("stored", name, data)
         seed("run_folder", name, bytes([number]) + data[:9000])
+        seed("repair", name, bytes([number]) + data[:9000])
+    seed("repair", "script", bytes([7]) + script(wire, 3000))
+    seed("run_toml", "too-flat", stored["run.toml"])
 
 
 main()

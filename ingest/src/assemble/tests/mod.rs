@@ -1,3 +1,4 @@
+mod edges;
 mod faults;
 mod text;
 
