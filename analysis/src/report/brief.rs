@@ -63,7 +63,7 @@ impl Brief {
             .into_iter()
             .chain(advice_lines(&summary.advice, plow, units))
             .chain(brief_reasons(&summary.verdict, plow, units))
-            .chain(brief_rows(summary, units).iter().map(figure))
+            .chain(brief_rows(summary, units).into_iter().map(|row| figure(&row)))
             .chain(told.map(note));
         let of = format!("{}, setting {}", summary.run.id, summary.run.setting);
         Self { of, headline, look, lines: lines.collect() }
