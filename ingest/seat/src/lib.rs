@@ -2,4 +2,5 @@
 
 pub mod live;
 pub mod page;
+pub mod runs;
 pub mod server;

@@ -1,17 +1,35 @@
 //! The outcome of a comparison: one headline and its reasons, for the terminal and for the page, and what the reader
 //! must know before believing it.
 
+use super::counted;
 use crate::compare::{
     Answer, ClassCount, ComparedFigure, Comparison, ComparisonWarning, ConclusionClass, Condition,
-    FigureComparison, Layout, Outcome, RUNS_MIN, Side,
+    FigureComparison, Layout, Outcome, Side,
 };
 use crate::report::figure_rows::FigureKind;
 use crate::report::units::{Units, signed};
+use stats::two_samples::RUNS_MIN;
 
 /// The answer in a few words, and the sentences that carry it, the weightiest first.
 pub struct Headline {
     pub headline: String,
     pub reasons: Vec<String>,
+}
+
+/// The settings, and how many runs of each there are.
+pub fn sides(comparison: &Comparison) -> String {
+    let Comparison { setting_a, setting_b, names_a, names_b, .. } = comparison;
+    let runs = |names: &[String]| counted(names.len(), "run", "runs");
+    format!("A: {setting_a}, {}; B: {setting_b}, {}", runs(names_a), runs(names_b))
+}
+
+/// The figures that are not shown to differ, each with its conclusion; none if all are.
+pub fn not_shown(comparison: &Comparison, units: Units) -> Option<String> {
+    let figures = comparison.figures.iter().filter(|one| one.conclusion.class != ConclusionClass::Shown);
+    let one =
+        |figure: &FigureComparison| format!("{}: {}", figure.figure.label(), conclusion_words(figure, units));
+    let told: Vec<String> = figures.map(one).collect();
+    (!told.is_empty()).then(|| format!("Difference in {}.", told.join("; ")))
 }
 
 /// How a figure is shown.
