@@ -64,9 +64,7 @@ fn a_lift_is_told_at_once_and_one_of_a_single_row_shows() {
     let mut viewer = Viewer::new(rig.here());
     while viewer.next_named("now").data["load_n"].is_null() {}
     for _ in 0..10 {
-        rig.feeder.set_tail_mm(0.0);
-        std::thread::sleep(Duration::from_millis(6));
-        rig.feeder.set_tail_mm(20.0);
+        rig.feeder.tell(Told::Lift);
         let lifted = (0..8).any(|_| viewer.next_named("now").data["lifted"] == true);
         assert!(lifted, "within eight readings");
         while viewer.next_named("now").data["lifted"] == true {}

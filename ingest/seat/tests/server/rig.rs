@@ -86,7 +86,6 @@ pub const RATE: u64 = 200;
 pub struct Feeder {
     pub told: Arc<Mutex<Vec<Instant>>>,
     calls: Arc<Mutex<Vec<Duration>>>,
-    tail_mm: Arc<Mutex<f64>>,
     phase: Arc<Mutex<VecDeque<Told>>>,
     end: Arc<AtomicBool>,
     thread: Option<JoinHandle<()>>,
@@ -97,12 +96,14 @@ pub enum Told {
     StandsBy,
     Began,
     Notice(String),
+    /// One row with the tail lifted.
+    Lift,
 }
 
 impl Feeder {
     fn start(live: Arc<Live>) -> Self {
         let (told, calls) = (Arc::<Mutex<Vec<Instant>>>::default(), Arc::<Mutex<Vec<Duration>>>::default());
-        let (tail_mm, end) = (Arc::new(Mutex::new(20.0)), Arc::<AtomicBool>::default());
+        let end = Arc::<AtomicBool>::default();
         let phase = Arc::<Mutex<VecDeque<Told>>>::default();
         let shared = (
             Arc::clone(&told),
@@ -112,7 +113,7 @@ impl Feeder {
             Arc::clone(&phase),
         );
         let thread = std::thread::spawn(move || {
-            let (told, calls, tail_mm, end, phase) = shared;
+            let (told, calls, end, phase) = shared;
             let mut view = LiveView::new(live);
             let begun = Instant::now();
             let columns = [ChannelRole::Pull, ChannelRole::Tail, ChannelRole::Depth];
@@ -123,10 +124,11 @@ impl Feeder {
                     return;
                 }
                 let mut row = ingest::assemble::Row::at(number * 1_000_000 / RATE);
-                for value in [number as f64, *tail_mm.lock().unwrap(), 180.0] {
+                let other = phase.lock().unwrap().pop_front();
+                let tail_mm = if matches!(other, Some(Told::Lift)) { 0.0 } else { 20.0 };
+                for value in [number as f64, tail_mm, 180.0] {
                     row.push(value);
                 }
-                let other = phase.lock().unwrap().pop_front();
                 told.lock().unwrap().push(Instant::now());
                 let before = Instant::now();
                 view.readings(&LiveRows { number: 0, columns: &columns, rows: &[row] });
@@ -144,12 +146,12 @@ impl Feeder {
                         began_us: 0,
                     }),
                     Some(Told::Notice(line)) => view.notice(&line),
-                    None => {}
+                    Some(Told::Lift) | None => {}
                 }
                 calls.lock().unwrap().push(before.elapsed());
             }
         });
-        Self { told, calls, tail_mm, phase, end, thread: Some(thread) }
+        Self { told, calls, phase, end, thread: Some(thread) }
     }
 
     pub fn tell(&self, told: Told) {
@@ -158,11 +160,6 @@ impl Feeder {
             std::thread::sleep(Duration::from_millis(2));
         }
         std::thread::sleep(Duration::from_millis(10));
-    }
-
-    /// The deflection of the tail-wheel spring from now on.
-    pub fn set_tail_mm(&self, mm: f64) {
-        *self.tail_mm.lock().unwrap() = mm;
     }
 
     /// How long the calls took since this was last asked, in order of length.
