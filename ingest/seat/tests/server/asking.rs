@@ -94,7 +94,7 @@ fn wishes_reach_the_recorder_when_they_make_sense() {
     assert_eq!(rig.wishes.try_recv(), Ok(Wish::Mark));
     assert_eq!(rig.wishes.try_recv(), Ok(Wish::Stop("the page")));
     let status = rig.get("/status").json();
-    assert_eq!((&status["phase"], &status["run"]["marks"]), (&"recording".into(), &1.into()));
+    assert_eq!((&status["phase"], &status["run"]["name"]), (&"recording".into(), &"2027-03-01-pass".into()));
     assert_eq!(status["choice"]["field"], "by the brook");
 }
 

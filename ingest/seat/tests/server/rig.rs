@@ -105,13 +105,7 @@ impl Feeder {
         let (told, calls) = (Arc::<Mutex<Vec<Instant>>>::default(), Arc::<Mutex<Vec<Duration>>>::default());
         let end = Arc::<AtomicBool>::default();
         let phase = Arc::<Mutex<VecDeque<Told>>>::default();
-        let shared = (
-            Arc::clone(&told),
-            Arc::clone(&calls),
-            Arc::clone(&tail_mm),
-            Arc::clone(&end),
-            Arc::clone(&phase),
-        );
+        let shared = (Arc::clone(&told), Arc::clone(&calls), Arc::clone(&end), Arc::clone(&phase));
         let thread = std::thread::spawn(move || {
             let (told, calls, end, phase) = shared;
             let mut view = LiveView::new(live);
