@@ -355,7 +355,7 @@ mod tests {
         let config = read(LEAST).unwrap();
         assert_eq!((config.baud, config.started_by, config.units), (BAUD, StartedBy::Plow, PageUnits::Si));
         assert_eq!(config.runs, Path::new("/etc/hitchwright/runs"));
-        assert_eq!((config.keep, config.live), (Keep::default(), None));
+        assert_eq!((config.keep, &config.live), (Keep::default(), &None));
         let by_number = LEAST.replace("port = \"/dev/x\"", "serial_number = \"A 1/2\"");
         assert_eq!(read(&by_number).unwrap().ports, [Path::new("/dev/hitchwright/A_1_2")]);
         let unstable = read(&LEAST.replace("/dev/x", "/dev/ttyACM0")).unwrap();
@@ -375,7 +375,7 @@ mod tests {
         let table: [(&str, &str, &str, &str); 17] = [
             ("setting", "seting", "line 2:", "did you mean `setting`?"),
             ("plow = \"plow.toml\"\n", "", "line 1:", "missing field `plow`"),
-            ("plow = \"plow.toml\"", "plow = 3", "line 1:", "expected a string"),
+            ("plow = \"plow.toml\"", "plow = 3", "line 1:", "expected path string"),
             ("setting = \"low\"", "setting = \" \"", "line 2:", "setting: the name of a hitch setting"),
             (
                 "setting = \"low\"",

@@ -5,7 +5,7 @@ pub mod copied;
 pub mod deletion;
 mod keeper;
 mod log;
-mod notify;
+pub mod notify;
 pub mod retention;
 pub mod run_files;
 mod supervise;
@@ -42,7 +42,7 @@ pub enum ServiceError {
 pub fn run(file: &Path, software: &str) -> Result<(), ServiceError> {
     let config = ServiceConfig::read(file)?;
     let log = Log::begin(config.log);
-    let served = serve_on(Arc::new(Computer), &config, software);
+    let served = serve_on(Arc::new(Computer), &config, Notify::to_manager(), software);
     log.finish();
     Ok(served?)
 }
@@ -51,7 +51,12 @@ pub fn run(file: &Path, software: &str) -> Result<(), ServiceError> {
 ///
 /// # Errors
 /// If the computer gives no thread, timer or signal handler.
-pub fn serve_on(host: Arc<dyn Host>, config: &ServiceConfig, software: &str) -> io::Result<()> {
+pub fn serve_on(
+    host: Arc<dyn Host>,
+    config: &ServiceConfig,
+    notify: Notify,
+    software: &str,
+) -> io::Result<()> {
     tracing::info!(version = software, runs = %config.runs.display(), "service begins");
     for port in config.unstable_ports() {
         tracing::warn!(port = %port.display(), "the name of this port changes with the order of the cables: name it by serial_number");
@@ -62,7 +67,7 @@ pub fn serve_on(host: Arc<dyn Host>, config: &ServiceConfig, software: &str) -> 
     runtime.block_on(async {
         let (controls, wishes) = Controls::new();
         tell_signals(&controls)?;
-        let mut view = ServiceView::new(Notify::to_manager(), Arc::clone(&desk), run_ended, None);
+        let mut view = ServiceView::new(notify, Arc::clone(&desk), run_ended, None);
         supervise::supervise(host, config, &desk, &mut view, wishes, software).await;
         io::Result::Ok(())
     })?;

@@ -25,11 +25,17 @@ impl Notify {
     #[must_use]
     pub fn to_manager() -> Self {
         let variable = |name: &str| std::env::var(name).ok();
-        let socket = variable("NOTIFY_SOCKET").and_then(|name| Socket::to(&name).ok());
         let for_us = variable("WATCHDOG_PID").is_none_or(|pid| pid == std::process::id().to_string());
         let every_us = variable("WATCHDOG_USEC").and_then(|text| text.parse::<u64>().ok());
         let watchdog = every_us.filter(|us| for_us && *us > 0).map(Duration::from_micros);
-        Self::with(socket, watchdog)
+        Self::to(variable("NOTIFY_SOCKET").as_deref(), watchdog)
+    }
+
+    /// To the socket of this name, a path or `@` and an abstract name; a manager that has a `watchdog` must hear that the
+    /// loop is alive within it.
+    #[must_use]
+    pub fn to(socket: Option<&str>, watchdog: Option<Duration>) -> Self {
+        Self::with(socket.and_then(|name| Socket::to(name).ok()), watchdog)
     }
 
     fn with(socket: Option<Socket>, watchdog: Option<Duration>) -> Self {

@@ -58,9 +58,11 @@ impl ServiceView {
         let troubles = self.desk.troubles.now();
         let waits_for = troubles.iter().find(|(kind, _)| *kind == TroubleKind::Waiting);
         let mut line = match &self.phase {
-            Phase::Waiting => {
-                waits_for.map_or("waiting for its boxes".to_owned(), |(_, why)| format!("waiting: {why}"))
-            }
+            Phase::Waiting => match waits_for {
+                Some((_, why)) => format!("waiting: {why}"),
+                None if self.desk.plow_number() == 0 => "waiting for a plow description".to_owned(),
+                None => "waiting for its boxes".to_owned(),
+            },
             Phase::StandsBy => "standing by: the boxes answer".to_owned(),
             Phase::Recording(name, how) => format!("recording {name}{how}"),
         };
