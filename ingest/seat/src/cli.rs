@@ -2,6 +2,7 @@
 
 use clap::{Args, Parser, Subcommand};
 use ingest::cli::RecordArgs;
+use std::net::SocketAddr;
 use std::path::PathBuf;
 
 /// Records the readings of sensor boxes on a plow into a run folder.
@@ -22,6 +23,10 @@ pub struct Command {
     config: Option<PathBuf>,
     #[command(flatten)]
     record: Option<RecordArgs>,
+    /// Serve a page for the seat at this address, 127.0.0.1:8377 if none is given; without --setting, runs are then
+    /// started and stopped there.
+    #[arg(long, value_name = "ADDRESS", num_args = 0..=1, default_missing_value = "127.0.0.1:8377")]
+    live: Option<SocketAddr>,
 }
 
 #[derive(Debug, Subcommand)]
@@ -43,8 +48,8 @@ pub struct CopiedArgs {
 /// What is to be done.
 #[derive(Debug)]
 pub enum Task {
-    /// Record one run.
-    Record(Box<RecordArgs>),
+    /// Record, with a page at this address if there is one.
+    Record(Box<RecordArgs>, Option<SocketAddr>),
     /// Record by itself, as this file says.
     Serve(PathBuf),
     /// Mark these runs as copied.
@@ -58,7 +63,7 @@ impl Command {
         match (self.action, self.config, self.record) {
             (Some(Action::Copied(args)), _, _) => Some(Task::Copied(args)),
             (None, Some(file), _) => Some(Task::Serve(file)),
-            (None, None, Some(args)) => Some(Task::Record(Box::new(args))),
+            (None, None, Some(args)) => Some(Task::Record(Box::new(args), self.live)),
             (None, None, None) => None,
         }
     }
@@ -81,14 +86,19 @@ mod tests {
             matches!(task(&["--config", "f"]).unwrap(), Some(Task::Serve(file)) if file == PathBuf::from("f"))
         );
         let record = task(&["--port", "p", "--setting", "low"]).unwrap();
-        assert!(matches!(record, Some(Task::Record(args)) if args.setting == "low" && args.baud == 115_200));
+        assert!(matches!(record, Some(Task::Record(args, None)) if args.baud == 115_200));
+        let live = task(&["--port", "p", "--live"]).unwrap();
+        assert!(matches!(live, Some(Task::Record(_, Some(address))) if address.ip().is_loopback()));
+        let live = task(&["--port", "p", "--live", "0.0.0.0:80"]).unwrap();
+        assert!(matches!(live, Some(Task::Record(_, Some(address))) if address.port() == 80));
         let copied = task(&["copied", "a", "b"]).unwrap();
         assert!(matches!(copied, Some(Task::Copied(args)) if args.runs.len() == 2));
         for wrong in [
             &[][..],
             &["copied"],
             &["--setting", "low"],
-            &["--port", "p"],
+            &["--live"],
+            &["--port", "p", "--live", "somewhere"],
             &["--config", "f", "--setting", "low"],
             &["--config", "f", "copied", "a"],
             &["--port", "p", "--setting", "low", "copied", "a"],

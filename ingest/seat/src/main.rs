@@ -3,10 +3,12 @@
 use clap::{CommandFactory, Parser};
 use ingest::cli::{RecordArgs, recorded_line};
 use ingest::recorder::StderrView;
+use seat::at_seat::{LiveError, record_live};
 use seat::cli::{Command, CopiedArgs, Task};
 use seat::service::copied::mark_copied;
 use seat::service::{ServiceError, run};
 use std::io::Write;
+use std::net::SocketAddr;
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -16,7 +18,7 @@ const WRONG_USE: u8 = 2;
 
 fn main() -> ExitCode {
     match Command::parse().task() {
-        Some(Task::Record(args)) => record(*args),
+        Some(Task::Record(args, live)) => record(*args, live),
         Some(Task::Serve(file)) => serve(&file),
         Some(Task::Copied(args)) => copied(&args),
         None => {
@@ -36,11 +38,15 @@ fn failed(error: &dyn std::fmt::Display) -> ExitCode {
     ExitCode::FAILURE
 }
 
-fn record(args: RecordArgs) -> ExitCode {
-    match args.run(SOFTWARE, &mut StderrView::default()) {
-        Ok(run) => {
+fn record(args: RecordArgs, live: Option<SocketAddr>) -> ExitCode {
+    let recorded = match live {
+        None => args.run(SOFTWARE, &mut StderrView::default()).map_err(LiveError::from),
+        Some(address) => record_live(args, address, SOFTWARE),
+    };
+    match recorded {
+        Ok(recorded) => {
             // Nobody may be reading any more; the run is on the disk all the same.
-            let _ = writeln!(std::io::stdout(), "{}", recorded_line(&run));
+            let _ = writeln!(std::io::stdout(), "{}", recorded_line(&recorded));
             ExitCode::SUCCESS
         }
         Err(error) => failed(&error),

@@ -8,7 +8,9 @@ mod log;
 pub mod notify;
 pub mod retention;
 pub mod run_files;
+mod shown;
 mod supervise;
+mod token_file;
 pub mod troubles;
 mod view;
 
@@ -42,7 +44,7 @@ pub enum ServiceError {
 pub fn run(file: &Path, software: &str) -> Result<(), ServiceError> {
     let config = ServiceConfig::read(file)?;
     let log = Log::begin(config.log);
-    let served = serve_on(Arc::new(Computer), &config, Notify::to_manager(), software);
+    let served = serve_on(Arc::new(Computer::without_keyboard()), &config, Notify::to_manager(), software);
     log.finish();
     Ok(served?)
 }
@@ -67,7 +69,7 @@ pub fn serve_on(
     runtime.block_on(async {
         let (controls, wishes) = Controls::new();
         tell_signals(&controls)?;
-        let mut view = ServiceView::new(notify, Arc::clone(&desk), run_ended, None);
+        let mut view = ServiceView::new(notify, Arc::clone(&desk), run_ended, controls);
         supervise::supervise(host, config, &desk, &mut view, wishes, software).await;
         io::Result::Ok(())
     })?;

@@ -1,13 +1,13 @@
 //! One recorder after the other, for ever: waits for the boxes, records, and begins again, whatever happened.
 
-use super::config::ServiceConfig;
+use super::config::{ServiceConfig, StartedBy};
 use super::keeper::Desk;
 use super::troubles::TroubleKind;
 use super::view::ServiceView;
 use ingest::plow::Plow;
 use ingest::port::{OpenPort, PortError, PortLock, Ports};
 use ingest::recorder::{
-    Beside, Controls, Destination, Disk, Host, RecordConfig, RecordError, Wish, WishRefused, record_on,
+    Begin, Beside, Controls, Destination, Disk, Host, RecordConfig, RecordError, Wish, WishRefused, record_on,
 };
 use std::io;
 use std::path::Path;
@@ -73,15 +73,12 @@ pub async fn supervise(
         if let Some((plow, number)) = desk.plow() {
             let (controls, theirs) = Controls::new();
             let governed = Arc::new(Governed { inner: Arc::clone(&host), wishes: Mutex::new(Some(theirs)) });
-            view.begins(controls.clone(), number);
+            view.begins(controls.clone(), config, &plow, number);
             let record = recording(config, plow, software);
             let (outcome, is_end) = govern(record_on(governed, &record, view), &controls, &mut wishes).await;
             // What happened in a run its view was told.
             if let Err(error) = outcome
-                && !matches!(
-                    error,
-                    RecordError::StoppedBefore | RecordError::Unwritten { .. } | RecordError::NoRows { .. }
-                )
+                && !matches!(error, RecordError::RunsFailed { .. })
             {
                 desk.troubles.set(TroubleKind::Waiting, &error.to_string());
             }
@@ -134,7 +131,11 @@ fn recording(config: &ServiceConfig, plow: Plow, software: &str) -> RecordConfig
         baud: config.baud,
         gnss: config.gnss.clone(),
         plow,
-        setting_name: config.setting_name.clone(),
+        begin: match config.started_by {
+            StartedBy::Plow => Begin::WhenInGround,
+            StartedBy::Hand => Begin::OnStart,
+        },
+        setting_name: Some(config.setting_name.clone()),
         share: config.share,
         field: config.field.clone(),
         soil: None,

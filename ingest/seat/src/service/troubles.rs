@@ -16,12 +16,18 @@ const REMEMBERED_MAX: usize = 64;
 pub enum TroubleKind {
     /// No run can be recorded: boxes that do not answer, a folder that cannot be written, and so on.
     Waiting,
+    /// The last run could not begin, or not be written.
+    Run,
     /// The plow description cannot be used.
     Plow,
     /// Runs cannot be repaired.
     Repair,
     /// Runs cannot be deleted, or may not be.
     Keeping,
+    /// The page cannot be served.
+    Page,
+    /// The status file cannot be written.
+    Status,
 }
 
 #[derive(Debug, Default)]

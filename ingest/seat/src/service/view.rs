@@ -1,8 +1,12 @@
-//! What the service makes of what the recorder shows: the log, the status of the unit, and that its loop is alive.
+//! What the service makes of what the recorder shows: the log, the status of the unit, the page, and that its loop is
+//! alive.
 
+use super::config::ServiceConfig;
 use super::keeper::{Desk, RunEnded};
 use super::notify::Notify;
+use super::shown::Shown;
 use super::troubles::TroubleKind;
+use ingest::plow::Plow;
 use ingest::recorder::{BegunRun, Controls, LiveRows, Progress, RecordError, RecordedRun, View, Wish};
 use std::sync::Arc;
 
@@ -23,35 +27,56 @@ pub struct ServiceView {
     desk: Arc<Desk>,
     run_ended: RunEnded,
     phase: Phase,
-    /// To what a new plow description ends a recorder that stands by, and the number of the one that it has.
-    controls: Option<(Controls, u64)>,
-    beside: Option<Box<dyn View>>,
+    /// The wishes of the page, for as long as the service runs.
+    wishes: Controls,
+    /// To what a new plow description ends a recorder that stands by.
+    controls: Option<Controls>,
+    shown: Option<Shown>,
+    /// Number of the plow description that is shown and recorded with.
+    plow_number: u64,
 }
 
 impl ServiceView {
-    /// A view that shows all of it to `beside` as well.
+    /// A view of a service that begins; the page's wishes go to `wishes`.
     #[must_use]
-    pub fn new(notify: Notify, desk: Arc<Desk>, run_ended: RunEnded, beside: Option<Box<dyn View>>) -> Self {
-        Self { notify, desk, run_ended, phase: Phase::Waiting, controls: None, beside }
+    pub fn new(notify: Notify, desk: Arc<Desk>, run_ended: RunEnded, wishes: Controls) -> Self {
+        let phase = Phase::Waiting;
+        Self { notify, desk, run_ended, phase, wishes, controls: None, shown: None, plow_number: 0 }
     }
 
     /// A recorder is about to begin with the plow description of this number.
-    pub fn begins(&mut self, controls: Controls, plow_number: u64) {
-        self.controls = Some((controls, plow_number));
+    pub fn begins(&mut self, controls: Controls, config: &ServiceConfig, plow: &Plow, number: u64) {
+        if self.plow_number != number {
+            let before = self.shown.take();
+            self.shown = Some(Shown::of(config, plow.clone(), before, &self.desk.troubles));
+            self.plow_number = number;
+        }
+        if let Some(shown) = &self.shown {
+            // A recorder that has just been made is not busy.
+            let _ = controls.wish(Wish::Choose(shown.chosen()));
+        }
+        self.controls = Some(controls);
     }
 
     /// Nothing is being recorded, nor could be: called while the service waits.
     pub fn waits(&mut self) {
         self.phase = Phase::Waiting;
         self.controls = None;
-        self.say_status();
-        self.notify.ready();
-        self.notify.alive();
+        self.tick();
     }
 
     /// The end was asked for.
     pub fn stopping(&mut self) {
         self.notify.stopping();
+    }
+
+    fn tick(&mut self) {
+        if let Some(shown) = &mut self.shown {
+            shown.tick(&self.wishes, &self.desk.troubles);
+        }
+        self.say_status();
+        self.notify.ready();
+        self.notify.alive();
     }
 
     fn say_status(&mut self) {
@@ -73,10 +98,10 @@ impl ServiceView {
         self.notify.status(&line);
     }
 
-    /// A recorder that stands by takes up a new plow description.
+    /// A recorder that waits or stands by takes up a new plow description.
     fn take_up_plow(&self) {
-        if let (Phase::StandsBy, Some((controls, number))) = (&self.phase, &self.controls)
-            && self.desk.plow_number() != *number
+        if let (Phase::Waiting | Phase::StandsBy, Some(controls)) = (&self.phase, &self.controls)
+            && self.desk.plow_number() != self.plow_number
         {
             // Asked for again at the next tick, if the recorder is busy now.
             let _ = controls.wish(Wish::End("a new plow description"));
@@ -87,14 +112,12 @@ impl ServiceView {
 impl View for ServiceView {
     fn stands_by(&mut self) {
         self.desk.troubles.clear(TroubleKind::Waiting);
-        if self.phase != Phase::StandsBy {
+        if self.phase == Phase::Waiting {
             tracing::info!("standing by");
         }
         self.phase = Phase::StandsBy;
-        self.say_status();
-        self.notify.ready();
-        self.notify.alive();
-        self.beside.iter_mut().for_each(|view| view.stands_by());
+        self.tick();
+        self.shown.iter_mut().for_each(|shown| shown.view.stands_by());
     }
 
     fn began(&mut self, run: &BegunRun) {
@@ -104,11 +127,11 @@ impl View for ServiceView {
         tracing::info!(run = %name, setting = run.setting_name.as_str(), "run began");
         self.phase = Phase::Recording(name, String::new());
         self.say_status();
-        self.beside.iter_mut().for_each(|view| view.began(run));
+        self.shown.iter_mut().for_each(|shown| shown.view.began(run));
     }
 
     fn readings(&mut self, rows: &LiveRows<'_>) {
-        self.beside.iter_mut().for_each(|view| view.readings(rows));
+        self.shown.iter_mut().for_each(|shown| shown.view.readings(rows));
     }
 
     fn progress(&mut self, progress: &Progress) {
@@ -116,20 +139,26 @@ impl View for ServiceView {
             *how = how_it_goes(progress);
         }
         self.take_up_plow();
-        self.say_status();
-        self.notify.alive();
-        self.beside.iter_mut().for_each(|view| view.progress(progress));
+        self.tick();
+        self.shown.iter_mut().for_each(|shown| shown.view.progress(progress));
     }
 
     fn notice(&mut self, line: &str) {
-        tracing::warn!(text = line, "notice");
-        self.beside.iter_mut().for_each(|view| view.notice(line));
+        if self.phase == Phase::Waiting {
+            // Before all boxes have answered, what there is to know is why they have not.
+            // The recorder's own line begins as ours does.
+            self.desk.troubles.set(TroubleKind::Waiting, line.strip_prefix("waiting: ").unwrap_or(line));
+        } else {
+            tracing::warn!(text = line, "notice");
+        }
+        self.shown.iter_mut().for_each(|shown| shown.view.notice(line));
     }
 
     fn ended(&mut self, run: &Result<RecordedRun, RecordError>) {
         self.desk.set_in_progress(None);
         match run {
             Ok(run) => {
+                self.desk.troubles.clear(TroubleKind::Run);
                 let sum =
                     |of: fn(&ingest::assemble::RunCounters) -> u64| run.counters.iter().map(of).sum::<u64>();
                 tracing::info!(
@@ -141,11 +170,12 @@ impl View for ServiceView {
                     "run ended"
                 );
             }
-            Err(error) => tracing::error!(text = %error, "run failed"),
+            Err(error) => self.desk.troubles.set(TroubleKind::Run, &error.to_string()),
         }
-        self.phase = Phase::Waiting;
+        // It stands by again, and says so; or it ends.
+        self.phase = Phase::StandsBy;
         self.run_ended.tell();
-        self.beside.iter_mut().for_each(|view| view.ended(run));
+        self.shown.iter_mut().for_each(|shown| shown.view.ended(run));
     }
 }
 

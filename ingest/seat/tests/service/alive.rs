@@ -15,16 +15,17 @@ use tokio::sync::mpsc;
 
 /// A computer whose clock does not answer while it is told so: a call of the loop that does not come back.
 struct Hanging {
+    computer: Computer,
     hangs: Arc<AtomicBool>,
 }
 
 impl Ports for Hanging {
     fn claim(&self, port: &Path) -> Result<Option<PortLock>, PortError> {
-        Computer.claim(port)
+        self.computer.claim(port)
     }
 
     fn open(&self, port: &Path, baud: u32) -> Result<OpenPort, PortError> {
-        Computer.open(port, baud)
+        self.computer.open(port, baud)
     }
 }
 
@@ -33,19 +34,19 @@ impl Host for Hanging {
         while self.hangs.load(Ordering::Relaxed) {
             std::thread::sleep(Duration::from_millis(5));
         }
-        Computer.wall_clock()
+        self.computer.wall_clock()
     }
 
     fn wishes(&self) -> std::io::Result<mpsc::Receiver<Wish>> {
-        Computer.wishes()
+        self.computer.wishes()
     }
 
     fn make_folder(&self, to: &Destination, name: &str, bytes: f64) -> Result<Box<dyn Disk>, RecordError> {
-        Computer.make_folder(to, name, bytes)
+        self.computer.make_folder(to, name, bytes)
     }
 
     fn do_beside(&self, work: Beside) -> std::io::Result<()> {
-        Computer.do_beside(work)
+        self.computer.do_beside(work)
     }
 }
 
@@ -55,7 +56,7 @@ fn a_loop_that_hangs_is_not_said_to_be_alive() {
     let mut rig = Rig::new();
     let config = ServiceConfig::read(&rig.path("recorder.toml")).unwrap();
     let hangs = Arc::new(AtomicBool::new(false));
-    let host = Arc::new(Hanging { hangs: Arc::clone(&hangs) });
+    let host = Arc::new(Hanging { computer: Computer::without_keyboard(), hangs: Arc::clone(&hangs) });
     let address = rig.path("notify").to_string_lossy().into_owned();
     let notify = Notify::to(Some(&address), Some(Duration::from_millis(400)));
     // It serves until this process ends: signals are the program's, and tested with it.
