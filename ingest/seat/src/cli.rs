@@ -32,12 +32,21 @@ pub struct Command {
 #[derive(Debug, Subcommand)]
 enum Action {
     Copied(CopiedArgs),
+    Uncopied(UncopiedArgs),
+}
+
+/// List the runs of a folder that have ended and are not marked as copied, the oldest first: those to copy next.
+#[derive(Debug, Args)]
+pub struct UncopiedArgs {
+    /// Folder in which the runs are.
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
 }
 
 /// Mark runs as copied, once their copies are there: an unattended recorder deletes no run that is not.
 ///
-/// The mark is the file copied.toml in the run folder; a run that changes afterwards is not copied any more. In a script:
-/// rsync -a RUN elsewhere:runs/ && hitchwright-recorder copied RUN
+/// The mark is the file copied.toml in the run folder; a run that changes afterwards is not copied any more. Mark only what had
+/// ended before it was copied, such as what `hitchwright-recorder uncopied` lists.
 #[derive(Debug, Args)]
 pub struct CopiedArgs {
     /// Folders of the runs.
@@ -54,6 +63,8 @@ pub enum Task {
     Serve(PathBuf),
     /// Mark these runs as copied.
     Copied(CopiedArgs),
+    /// List what is not copied.
+    Uncopied(UncopiedArgs),
 }
 
 impl Command {
@@ -62,6 +73,7 @@ impl Command {
     pub fn task(self) -> Option<Task> {
         match (self.action, self.config, self.record) {
             (Some(Action::Copied(args)), _, _) => Some(Task::Copied(args)),
+            (Some(Action::Uncopied(args)), _, _) => Some(Task::Uncopied(args)),
             (None, Some(file), _) => Some(Task::Serve(file)),
             (None, None, Some(args)) => Some(Task::Record(Box::new(args), self.live)),
             (None, None, None) => None,
@@ -80,7 +92,7 @@ mod tests {
     }
 
     #[test]
-    fn there_are_three_things_to_ask_for_and_never_two_at_once() {
+    fn there_are_four_things_to_ask_for_and_never_two_at_once() {
         Command::command().debug_assert();
         assert!(
             matches!(task(&["--config", "f"]).unwrap(), Some(Task::Serve(file)) if file == PathBuf::from("f"))
@@ -93,6 +105,7 @@ mod tests {
         assert!(matches!(live, Some(Task::Record(_, Some(address))) if address.port() == 80));
         let copied = task(&["copied", "a", "b"]).unwrap();
         assert!(matches!(copied, Some(Task::Copied(args)) if args.runs.len() == 2));
+        assert!(matches!(task(&["uncopied", "runs"]).unwrap(), Some(Task::Uncopied(_))));
         for wrong in [
             &[][..],
             &["copied"],
