@@ -117,7 +117,7 @@ fn wishes_are_taken_as_json_and_not_by_the_hundred() {
 #[test]
 fn to_look_on_is_not_to_control() {
     let mut rig = Rig::at("0.0.0.0:0", &[]);
-    let Some(outside) = rig.from_outside() else {
+    let Some(outside) = rig.address_outside() else {
         return println!("this computer has no network: not tried");
     };
     rig.feeder.tell(Told::StandsBy);

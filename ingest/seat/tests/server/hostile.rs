@@ -144,7 +144,7 @@ fn a_body_that_never_comes_is_waited_for_five_seconds() {
 #[test]
 fn three_hundred_wrong_tokens_cost_nothing_and_give_nothing() {
     let rig = Rig::at("0.0.0.0:0", &[]);
-    let Some(outside) = rig.from_outside() else {
+    let Some(outside) = rig.address_outside() else {
         return println!("this computer has no network: not tried");
     };
     nobody_notices(&rig, || {

@@ -10,5 +10,6 @@
 
 mod asking;
 mod hostile;
+mod real;
 mod rig;
 mod viewers;

@@ -16,7 +16,6 @@ use std::time::{Duration, Instant};
 
 /// The server, with rows that come as those of a box do.
 pub struct Rig {
-    pub live: Arc<Live>,
     pub wishes: tokio::sync::mpsc::Receiver<Wish>,
     pub tokens: Tokens,
     pub feeder: Feeder,
@@ -37,8 +36,8 @@ impl Rig {
         let address = address.parse().unwrap();
         let server =
             Server::start(address, tokens.clone(), Arc::clone(&live), controls, Router::new()).unwrap();
-        let feeder = Feeder::start(Arc::clone(&live));
-        Self { live, wishes, tokens, feeder, server }
+        let feeder = Feeder::start(live);
+        Self { wishes, tokens, feeder, server }
     }
 
     pub fn port(&self) -> u16 {
@@ -51,7 +50,7 @@ impl Rig {
     }
 
     /// Where others would ask it; `None` on a computer without a network.
-    pub fn from_outside(&self) -> Option<SocketAddr> {
+    pub fn address_outside(&self) -> Option<SocketAddr> {
         let interfaces = if_addrs::get_if_addrs().unwrap();
         let ip =
             interfaces.iter().map(if_addrs::Interface::ip).find(|ip| ip.is_ipv4() && !ip.is_loopback())?;
