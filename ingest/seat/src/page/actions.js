@@ -30,7 +30,7 @@ export function actions(snapshot, old) {
 export function offered({ settings, shares, choice }) {
   current = { setting: picked.setting ?? choice?.setting ?? null, share: picked.share ?? choice?.share ?? null };
   $("choice-setting").textContent = current.setting ?? "No setting chosen";
-  $("choice-share").textContent = current.share ? `${current.share} shares · change` : "change";
+  $("choice-share").textContent = current.share ? `${current.share} · change` : "change";
   const told = JSON.stringify([settings, shares, current]);
   if (told === offeredBefore) return;
   offeredBefore = told;
@@ -60,7 +60,7 @@ function holdToStop(button) {
   const progress = (part) => {
     $("held").style.transform = `scaleX(${part})`;
     button.toggleAttribute("data-held", part > 0);
-    $("stop-words").textContent = part > 0 ? "Keep holding" : "Stop: hold";
+    $("stop-words").textContent = part > 0 ? "Keep holding" : "Hold to stop";
   };
   const end = () => {
     since = null;

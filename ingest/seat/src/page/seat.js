@@ -58,18 +58,26 @@ function showState() {
   document.title = run ? `● ${run.setting}` : "hitchwright at the seat";
 }
 
+function items(lines) {
+  return lines.map((words) => {
+    const li = document.createElement("li");
+    li.textContent = words;
+    return li;
+  });
+}
+
+// More would push the figures off the screen.
+const MOST_TROUBLES = 2;
+
 function showTroubles() {
   const troubles = snapshot.troubles;
   const place = $("troubles");
   place.hidden = !troubles.length;
-  const words = troubles.map((one) => one.text);
+  const words = troubles.slice(0, MOST_TROUBLES).map((one) => one.text);
+  if (troubles.length > MOST_TROUBLES) words.push(`And ${troubles.length - MOST_TROUBLES} more.`);
   const shown = [...place.children].map((one) => one.textContent);
   if (words.join("\n") !== shown.join("\n")) {
-    place.replaceChildren(...paragraphs(words).map((one) => {
-      const li = document.createElement("li");
-      li.textContent = one.textContent;
-      return li;
-    }));
+    place.replaceChildren(...items(words));
   }
   const kinds = new Set(troubles.map((one) => one.kind));
   const fresh = (kind) => kinds.has(kind) && !troublesBefore.has(kind);
@@ -81,11 +89,11 @@ function showTroubles() {
 }
 
 // Between the words stands what the recorder counts as balanced and as leaning.
-function bands(balance) {
+function bands(limits) {
   const beam = $("beam");
   beam.querySelectorAll(".band").forEach((one) => one.remove());
-  const { balanced_to: balanced, leaning_to: leaning } = balance;
-  if (!balanced || !leaning) return;
+  if (!limits) return;
+  const { balanced, leaning } = limits;
   const band = (name, from, to) => {
     const one = document.createElement("span");
     one.className = `band ${name}`;
@@ -109,8 +117,9 @@ function showBalance() {
   $("balance").hidden = !balance && phase !== "recording";
   $("scale").hidden = !shown;
   $("balance-words").classList.toggle("why", !shown);
-  write("balance-over", shown ? `of the last ${Math.round(balance.over_s)} s` : "of the last 20 s");
+  write("balance-over", shown ? `of ${Math.round(balance.over_s)} s` : "of the last 20 s");
   if (!shown) {
+    write("balance-index", "");
     write("balance-words", balance ? `Not shown: ${balance.why}` : "Not shown yet.");
     return;
   }
@@ -119,23 +128,31 @@ function showBalance() {
     .sort((one, other) => other[1] - one[1])
     .map(([words, chance]) => `${words} ${Math.round(chance * 100)} %`);
   const signed = (b) => `${b < 0 ? "−" : "+"}${Math.abs(b).toFixed(2)}`;
-  write("balance-words", `${chances.join(", ")} (${signed(balance.b)}, ${signed(balance.low)} to ${signed(balance.high)})`);
-  bands(balance);
+  write("balance-words", chances.join(", "));
+  write("balance-index", `${signed(balance.b)} (${signed(balance.low)} to ${signed(balance.high)})`);
+  bands(snapshot.limits);
   $("pointer").style.left = `${place(balance.b) * 100}%`;
   $("interval").style.left = `${place(balance.low) * 100}%`;
   $("interval").style.right = `${(1 - place(balance.high)) * 100}%`;
 }
 
-const CARRIES = { tail: "Tail load", front: "Front load" };
+/** What the load is called on this plow, as the beginning of a line. */
+function called(load) {
+  const name = load?.name ?? "tail load";
+  return name.charAt(0).toUpperCase() + name.slice(1);
+}
 
 function showFigures() {
   const { load, depth_target_mm: target } = snapshot;
-  write("load-name", CARRIES[load?.what] ?? "Tail load");
+  write("load-name", called(load));
   const units = { "load-unit": "force", "depth-unit": "depth", "pull-unit": "force", "speed-unit": "speed" };
   for (const [id, kind] of Object.entries(units)) write(id, symbol(kind));
-  const off = target === null || now?.depth === null || now === null ? null : now.depth - target;
-  const side = off === null ? "" : Math.abs(off) < 0.05 * target ? "on target" : off > 0 ? "too deep" : "too shallow";
-  write("depth-target", target === null ? "no target" : `target ${withUnit("depth", target)}${side && `, ${side}`}`);
+  const depth = now?.depth ?? null;
+  const off = depth === null ? null : depth - target;
+  const side = off > 0 ? "too deep" : "too shallow";
+  // Within a twentieth nobody would turn the crank.
+  const how = off === null ? "" : Math.abs(off) < 0.05 * target ? ", reached" : `: ${withUnit("depth", Math.abs(off))} ${side}`;
+  write("depth-target", `Depth wanted ${withUnit("depth", target)}${how}`);
 }
 
 function showLatest() {
@@ -145,9 +162,7 @@ function showLatest() {
   write("pull", figure("force", now.pull));
   write("speed", figure("speed", now.speed));
   root.dataset.lifted = now.lifted ? "yes" : "no";
-  const measured = snapshot?.load && now.load !== null;
-  $("load-state").hidden = !measured;
-  write("load-state", now.lifted ? "LIFTED" : "on the ground");
+  $("load-state").hidden = !now.lifted;
 }
 
 function showLifts() {
@@ -162,7 +177,7 @@ function showLifts() {
     ? `Lifted ${counted(lifts.length, "time", "times")} in the last 20 s, longest ${longest.toFixed(1)} s`
     : "Not lifted in the last 20 s";
   write("lifts", words);
-  $("strip").setAttribute("aria-label", `${CARRIES[snapshot.load.what] ?? "Load"} over the last 20 s. ${words}.`);
+  $("strip").setAttribute("aria-label", `${called(snapshot.load)} over the last 20 s. ${words}.`);
 }
 
 function showPass() {
@@ -174,14 +189,15 @@ function showPass() {
   $("last-pass").dataset.told = told;
   write("pass-name", `Last pass: ${pass.run}`);
   const words = { working_out: "Working it out …", failed: "No verdict" };
-  write("pass-word", words[pass.state] ?? pass.headline ?? "");
+  const [first, ...lines] = pass.state === "ready" ? pass.verdict : [words[pass.state], ...pass.verdict];
+  write("pass-word", first ?? "");
   const compared = pass.comparison?.length ? paragraphs(pass.comparison) : [];
   if (compared.length) {
     const heading = document.createElement("h3");
     heading.textContent = "Against the setting before";
     compared.unshift(heading);
   }
-  $("pass-lines").replaceChildren(...paragraphs(pass.lines), ...compared);
+  $("pass-lines").replaceChildren(...paragraphs(lines), ...compared);
   const link = document.createElement("a");
   link.href = `/runs/${encodeURIComponent(pass.run)}/page.pdf`;
   link.textContent = "Page to print";
@@ -195,11 +211,7 @@ function showNotices() {
   const told = JSON.stringify(notices);
   if ($("said").dataset.told === told) return;
   $("said").dataset.told = told;
-  $("notices").replaceChildren(...notices.map((one) => {
-    const li = document.createElement("li");
-    li.textContent = one.text;
-    return li;
-  }));
+  $("notices").replaceChildren(...items(notices.map((one) => one.text)));
 }
 
 function showOld() {
@@ -236,7 +248,7 @@ function draw(time) {
   const load = snapshot?.load ?? null;
   drawLoad($("strip"), past, load, now?.load ?? null, now?.lifted ?? false, (n) => withUnit("force", n));
   const target = snapshot?.depth_target_mm ?? null;
-  drawDepth($("depth-strip"), past, target, target === null ? "depth" : `target ${withUnit("depth", target)}`);
+  drawDepth($("depth-strip"), past, target, target === null ? "depth" : `depth wanted ${withUnit("depth", target)}`);
 }
 
 // ---- what comes -----------------------------------------------------------------------------------------------------
@@ -273,7 +285,7 @@ const on = {
   },
   now(one) {
     const lifts = one.lifted && now && !now.lifted;
-    now = { load: one.load_n, pull: one.pull_n, depth: one.depth_mm, speed: one.speed_mps, lifted: one.lifted };
+    now = { load: one.tail_load_n, pull: one.pull_n, depth: one.depth_mm, speed: one.speed_mps, lifted: one.lifted };
     if (lifts && snapshot?.phase === "recording") alarm("lift");
     heard();
   },
@@ -309,6 +321,7 @@ function heard() {
 // ---- what a thumb does ----------------------------------------------------------------------------------------------
 
 function show(part) {
+  root.dataset.part = part;
   for (const section of document.querySelectorAll("main > section")) section.hidden = section.id !== part;
   for (const tab of document.querySelectorAll(".tab")) {
     if (tab.dataset.show === part) tab.setAttribute("aria-current", "page");
@@ -320,7 +333,7 @@ function show(part) {
 }
 
 function showSound() {
-  const words = !wanted() ? "Sound off" : sounding() ? "Sound on" : "Tap for sound";
+  const words = !wanted() ? "Sound is off" : sounding() ? "Sound is on" : "Tap for sound";
   write("mute", words);
   $("mute").setAttribute("aria-pressed", String(wanted()));
   write("try-sound", wanted() ? "Try the sound" : "Turn sound on and try it");
@@ -382,6 +395,7 @@ chooser("units", "units", [["si", "N, mm, km/h"], ["us", "lbf, in, mph"]]);
 chooser("sizes", "size", [["usual", "Usual"], ["large", "Large"], ["largest", "Largest"]]);
 chooser("movements", "movement", [["auto", "As the phone"], ["less", "Less"]]);
 look();
+show("now");
 showSound();
 showOld();
 stayAwake();
