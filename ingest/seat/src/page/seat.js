@@ -285,7 +285,7 @@ const on = {
   },
   now(one) {
     const lifts = one.lifted && now && !now.lifted;
-    now = { load: one.tail_load_n, pull: one.pull_n, depth: one.depth_mm, speed: one.speed_mps, lifted: one.lifted };
+    now = { load: one.load_n, pull: one.pull_n, depth: one.depth_mm, speed: one.speed_mps, lifted: one.lifted };
     if (lifts && snapshot?.phase === "recording") alarm("lift");
     heard();
   },
