@@ -2,13 +2,13 @@
 //! top link.
 
 use super::figures::{PullFigures, TailLoadFigures};
-use super::measure::{self, Channel, LIFTED_SHARE_OF_STATIC};
+use super::measure::{self, Channel};
 use ingest::plow::{CarriedLoad, ChannelRole, Plow, Setting};
 use ingest::quantity::Force;
 use ingest::run_toml::RunDescription;
 use signals::{Segment, Signals};
 use statics::inputs::Inputs;
-use statics::plow_model::{PlowModel, pull_of_links, standing_loads};
+use statics::plow_model::{LIFTED_SHARE_OF_STATIC, PlowModel, pull_of_links, standing_loads};
 use stats::StatsError;
 
 /// The readings of that load.
