@@ -1,5 +1,8 @@
 // The runs that the recorder has kept: their pages and files, and one setting held against another.
 
+import { kept } from "./kept.js";
+import { inUnits } from "./units.js";
+
 const $ = (id) => document.getElementById(id);
 
 function made(name, words, more = {}) {
@@ -13,39 +16,46 @@ export function paragraphs(lines) {
   return (lines ?? []).map((words) => made("p", words));
 }
 
-const FILES = [
-  ["page.pdf", "Page to print"],
-  ["page.png", "Page as picture"],
-  ["plow.csv", "Readings (CSV)"],
-  ["events.csv", "Events (CSV)"],
-];
+const FILES = {
+  "page.pdf": "Page to print",
+  "page.png": "Page as picture",
+  "plow.csv": "Readings (CSV)",
+  "gnss.csv": "Places (CSV)",
+  "events.csv": "Events (CSV)",
+  "run.toml": "Description",
+};
 
 function item(run) {
   const li = document.createElement("li");
-  const about = [run.setting, run.share && `${run.share} shares`, run.when, run.verdict].filter(Boolean).join(" · ");
+  const about = [run.when, run.setting, run.share && `${run.share} shares`, run.field, run.plow, run.note];
   const links = document.createElement("p");
   links.className = "links";
-  for (const [file, words] of FILES) {
-    if (run.files && !run.files.includes(file)) continue;
-    links.append(made("a", words, { href: `/runs/${encodeURIComponent(run.name)}/${file}` }));
+  for (const file of run.files) {
+    const href = `/runs/${encodeURIComponent(run.name)}/${encodeURIComponent(file)}?units=${kept("units")}`;
+    links.append(made("a", FILES[file] ?? file, { href }));
   }
-  li.append(made("h2", run.name), made("p", about), links);
+  li.append(made("h2", run.name), made("p", about.filter(Boolean).join(" · ")));
+  if (run.recording) li.append(made("p", "Being recorded now."));
+  if (run.verdict) li.append(made("p", run.verdict, { className: "verdict" }));
+  if (run.trouble) li.append(made("p", run.trouble));
+  li.append(links);
   return li;
 }
 
 /** Asks for the runs and shows them. */
 export async function showRuns() {
   let runs;
+  let more;
   try {
     const answer = await fetch("/runs", { cache: "no-store" });
     if (!answer.ok) throw new Error((await answer.text()).slice(0, 300));
-    runs = await answer.json();
+    ({ runs, more } = await answer.json());
   } catch (error) {
     $("runs-words").textContent = `The list of runs cannot be read now. ${error.message}`;
     return;
   }
-  runs = Array.isArray(runs) ? runs : runs.runs;
-  $("runs-words").textContent = runs.length ? "" : "No run has been recorded yet.";
+  const older = more ? `The newest ${runs.length}; ${more} older ones are on the recorder's disk.` : "";
+  $("runs-words").textContent = runs.length ? older : "No run has been recorded yet.";
   $("run-list").replaceChildren(...runs.map(item));
   const settings = [...new Set(runs.map((run) => run.setting).filter(Boolean))];
   $("compare").hidden = settings.length < 2;

@@ -6,7 +6,7 @@ import { connect, wish } from "./live.js";
 import { actions, choose, offered } from "./actions.js";
 import { compare, paragraphs, showRuns } from "./runs.js";
 import { Past, drawDepth, drawLoad } from "./strip.js";
-import { figure, learnUnits, symbol, withUnit } from "./units.js";
+import { figure, inUnits, learnUnits, symbol, withUnit } from "./units.js";
 
 const root = document.documentElement;
 const $ = (id) => document.getElementById(id);
@@ -115,20 +115,25 @@ function showBalance() {
   const { balance, phase } = snapshot;
   const shown = balance?.state === "shown";
   $("balance").hidden = !balance && phase !== "recording";
-  $("scale").hidden = !shown;
+  // Where the soil lifts the plow, the index is no guide to the hitch.
+  $("scale").hidden = !shown || balance.soil_lifts;
   $("balance-words").classList.toggle("why", !shown);
   write("balance-over", shown ? `of ${Math.round(balance.over_s)} s` : "of the last 20 s");
   if (!shown) {
     write("balance-index", "");
+    write("balance-chances", "");
     write("balance-words", balance ? `Not shown: ${balance.why}` : "Not shown yet.");
     return;
   }
-  const chances = [["too steep", balance.too_steep], ["balanced", balance.balanced], ["too flat", balance.too_flat]]
+  const classes = ["too steep", "leaning steep", "balanced", "leaning flat", "too flat"];
+  const chances = classes
+    .map((words) => [words, balance[words.replace(" ", "_")]])
     .filter(([, chance]) => chance >= 0.05)
     .sort((one, other) => other[1] - one[1])
     .map(([words, chance]) => `${words} ${Math.round(chance * 100)} %`);
   const signed = (b) => `${b < 0 ? "−" : "+"}${Math.abs(b).toFixed(2)}`;
-  write("balance-words", chances.join(", "));
+  write("balance-words", balance.word);
+  write("balance-chances", chances.length > 1 ? `Chances: ${chances.join(", ")}` : "");
   write("balance-index", `${signed(balance.b)} (${signed(balance.low)} to ${signed(balance.high)})`);
   bands(snapshot.limits);
   $("pointer").style.left = `${place(balance.b) * 100}%`;
@@ -184,22 +189,21 @@ function showPass() {
   const { last_pass: pass, phase } = snapshot;
   $("last-pass").hidden = !pass || phase === "recording";
   if (!pass) return;
-  const told = JSON.stringify(pass);
+  const told = JSON.stringify([pass, kept("units")]);
   if ($("last-pass").dataset.told === told) return;
   $("last-pass").dataset.told = told;
   write("pass-name", `Last pass: ${pass.run}`);
-  const words = { working_out: "Working it out …", failed: "No verdict" };
-  const [first, ...lines] = pass.state === "ready" ? pass.verdict : [words[pass.state], ...pass.verdict];
-  write("pass-word", first ?? "");
-  const compared = pass.comparison?.length ? paragraphs(pass.comparison) : [];
+  write("pass-word", pass.state === "working_out" ? "Working it out …" : pass.headline);
+  $("pass-word").dataset.look = pass.look ?? "";
+  const compared = paragraphs(inUnits(pass.comparison));
   if (compared.length) {
     const heading = document.createElement("h3");
     heading.textContent = "Against the setting before";
     compared.unshift(heading);
   }
-  $("pass-lines").replaceChildren(...paragraphs(lines), ...compared);
+  $("pass-lines").replaceChildren(...paragraphs(inUnits(pass.lines)), ...compared);
   const link = document.createElement("a");
-  link.href = `/runs/${encodeURIComponent(pass.run)}/page.pdf`;
+  link.href = `/runs/${encodeURIComponent(pass.run)}/page.pdf?units=${kept("units")}`;
   link.textContent = "Page to print";
   $("pass-link").className = "links";
   $("pass-link").replaceChildren(...(pass.state === "ready" ? [link] : []));
@@ -348,7 +352,10 @@ function chooser(place, name, values) {
   choices($(place), name, values, kept(name), (value) => {
     keep(name, value);
     look();
-    if (snapshot) showFigures();
+    if (snapshot) {
+      showFigures();
+      showPass();
+    }
   });
 }
 

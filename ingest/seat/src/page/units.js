@@ -43,3 +43,8 @@ export function figure(kind, si) {
 export function withUnit(kind, si) {
   return `${figure(kind, si)} ${symbol(kind)}`;
 }
+
+/** What the recorder tells in both units, in those of the reader. */
+export function inUnits(told) {
+  return told?.[kept("units")] ?? [];
+}
