@@ -28,8 +28,9 @@ export function actions(snapshot, old) {
 
 /** Takes in which settings and shares there are to choose from. */
 export function offered({ settings, shares, choice }) {
-  current = { setting: picked.setting ?? choice?.setting ?? null, share: picked.share ?? choice?.share ?? null };
-  $("choice-setting").textContent = current.setting ?? "No setting chosen";
+  const only = settings.length === 1 ? settings[0] : null;
+  current = { setting: picked.setting ?? choice?.setting ?? only, share: picked.share ?? choice?.share ?? null };
+  $("choice-setting").textContent = current.setting ?? "Choose setting";
   $("choice-share").textContent = current.share ? `${current.share} · change` : "change";
   const told = JSON.stringify([settings, shares, current]);
   if (told === offeredBefore) return;
@@ -100,6 +101,12 @@ export function choose(show, wish) {
   $("choice").addEventListener("click", () => show("choose"));
   $("chosen").addEventListener("click", () => show("now"));
   $("start").addEventListener("click", () => {
+    // A run without its setting could not be judged.
+    if (current.setting === null) {
+      show("choose");
+      $("asked").textContent = "Choose the hitch setting first.";
+      return;
+    }
     show("now");
     start();
   });
