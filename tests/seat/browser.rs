@@ -31,7 +31,7 @@ impl Browser {
         command.arg("--port=0");
         let mut driver = Running::spawn("chromedriver", command, Stdio::null())
             .map_err(|failure| Failure(format!("{failure}: install chromium and chromium-driver")))?;
-        let line = driver.wait_for_line("on port ", PATIENCE)?;
+        let line = driver.wait_for_line("successfully on port ", PATIENCE)?;
         let digits: String =
             line.rsplit("on port ").next().unwrap_or("").chars().take_while(char::is_ascii_digit).collect();
         let port = digits.parse().doing(|| format!("read the port in {line:?}"))?;

@@ -30,8 +30,8 @@ export function actions(snapshot, old) {
 export function offered({ settings, shares, choice }) {
   const only = settings.length === 1 ? settings[0] : null;
   current = { setting: picked.setting ?? choice?.setting ?? only, share: picked.share ?? choice?.share ?? null };
-  $("choice-setting").textContent = current.setting ?? "Choose setting";
-  $("choice-share").textContent = current.share ? `${current.share} · change` : "change";
+  $("choice-setting").textContent = current.setting ?? "No setting";
+  $("choice-share").textContent = current.share ? `${current.share} · change` : "choose";
   const told = JSON.stringify([settings, shares, current]);
   if (told === offeredBefore) return;
   offeredBefore = told;

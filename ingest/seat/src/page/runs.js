@@ -1,7 +1,6 @@
 // The runs that the recorder has kept: their pages and files, and one setting held against another.
 
 import { kept } from "./kept.js";
-import { inUnits } from "./units.js";
 
 const $ = (id) => document.getElementById(id);
 
@@ -11,7 +10,7 @@ function made(name, words, more = {}) {
   return Object.assign(one, more);
 }
 
-/** Lines of plain text as paragraphs; a list of lists has a heading each. */
+/** Lines of plain text as paragraphs. */
 export function paragraphs(lines) {
   return (lines ?? []).map((words) => made("p", words));
 }
@@ -22,7 +21,6 @@ const FILES = {
   "plow.csv": "Readings (CSV)",
   "gnss.csv": "Places (CSV)",
   "events.csv": "Events (CSV)",
-  "run.toml": "Description",
 };
 
 function item(run) {
@@ -68,12 +66,16 @@ export async function showRuns() {
 
 /** Holds one setting against another and shows what is said of them. */
 export async function compare() {
-  const asked = new URLSearchParams({ a: $("compare-a").value, b: $("compare-b").value });
+  const asked = new URLSearchParams({ a: $("compare-a").value, b: $("compare-b").value, units: kept("units") });
   $("compared").replaceChildren(made("p", "Working it out …"));
   try {
     const answer = await fetch(`/compare?${asked}`, { cache: "no-store" });
     if (!answer.ok) throw new Error((await answer.text()).slice(0, 300));
-    $("compared").replaceChildren(...paragraphs((await answer.json()).lines));
+    const told = await answer.json();
+    const links = made("p", "", { className: "links" });
+    links.append(made("a", "Page to print", { href: `/compare/page.pdf?${asked}` }));
+    const headline = made("p", told.headline, { className: "verdict" });
+    $("compared").replaceChildren(headline, ...paragraphs(told.lines), links);
   } catch (error) {
     $("compared").replaceChildren(made("p", `They cannot be compared. ${error.message}`));
   }

@@ -5,6 +5,7 @@ const SPAN_S = 20;
 // The floor reaches this far below no load at all, so that its hatch and its word have room: the load above is to scale.
 const FLOOR_PX = 26;
 const TOP_PX = 18;
+const ONE_LIFT_S = 0.15;
 
 /** Points `[t_s, load_n, depth_mm]` of the last 20 s, the newest last. */
 export class Past {
@@ -21,21 +22,15 @@ export class Past {
     if (first > 0) this.points.splice(0, first);
   }
 
-  /** Stretches `[from, to]` in s with a load under the limit. */
+  /** Stretches `[from, to]` in s with a load under the limit; what is hardly apart is one lift that trembles. */
   lifts(under) {
     const found = [];
-    let from = null;
-    let to = null;
     for (const [t, load] of this.points) {
-      if (load !== null && load < under) {
-        from ??= t;
-        to = t;
-      } else if (from !== null) {
-        found.push([from, to]);
-        from = null;
-      }
+      if (load === null || load >= under) continue;
+      const last = found.at(-1);
+      if (last && t - last[1] < ONE_LIFT_S) last[1] = t;
+      else found.push([t, t]);
     }
-    if (from !== null) found.push([from, to]);
     return found;
   }
 }
