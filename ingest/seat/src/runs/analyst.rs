@@ -125,7 +125,8 @@ impl Running {
         command.args(arguments).stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
         #[cfg(unix)]
         std::os::unix::process::CommandExt::process_group(&mut command, 0);
-        let cannot = |cause: io::Error| RunsError::System(format!("{} cannot be run: {cause}", program.display()));
+        let cannot =
+            |cause: io::Error| RunsError::System(format!("{} cannot be run: {cause}", program.display()));
         let mut child = command.spawn().map_err(cannot)?;
         let (stdout, stderr) = (child.stdout.take(), child.stderr.take());
         let prints_too_much = Arc::new(AtomicBool::new(false));
@@ -168,7 +169,9 @@ impl Running {
     }
 
     fn heard(&mut self) -> (Vec<u8>, Vec<u8>) {
-        let all = |listener: Option<JoinHandle<Vec<u8>>>| listener.and_then(|one| one.join().ok()).unwrap_or_default();
+        let all = |listener: Option<JoinHandle<Vec<u8>>>| {
+            listener.and_then(|one| one.join().ok()).unwrap_or_default()
+        };
         (all(self.printed.take()), all(self.said.take()))
     }
 
