@@ -3,7 +3,7 @@
 use std::fs;
 use std::time::{Duration, Instant};
 
-use crate::served::{Folder, Served, child, get, serve};
+use crate::served::{Folder, Served, child, serve, try_get};
 use hitchwright_tests::process::wait_until;
 use seat::live::PassState;
 use seat::runs::{Analyst, Limits};
@@ -141,13 +141,13 @@ fn a_full_queue_says_so_at_once() {
     let path = format!("/runs/{name}/page.pdf");
     for _ in 0..40 {
         let path = path.clone();
-        std::thread::spawn(move || get(address, &path));
+        std::thread::spawn(move || try_get(address, &path));
     }
     let pids = pids(&folder);
     let busy = wait_until("a full queue", LONG, || {
         let (tell, told) = std::sync::mpsc::channel();
         let path = path.clone();
-        std::thread::spawn(move || tell.send(get(address, &path)));
+        std::thread::spawn(move || try_get(address, &path).map(|answer| tell.send(answer)));
         Ok(told.recv_timeout(Duration::from_millis(500)).ok())
     });
     let busy = busy.unwrap();

@@ -1,10 +1,11 @@
 //! One setting against another.
 
+use std::ffi::OsString;
 use std::fs;
 use std::time::{Duration, Instant};
 
 use crate::served::{Folder, analyst, serve};
-use serde_json::Value;
+use hitchwright_tests::command::stdout_of;
 
 const LONG: Duration = Duration::from_secs(300);
 
@@ -37,20 +38,28 @@ fn ten_runs_of_two_settings_are_compared_after_the_last_pass() {
         }
     };
     println!("verdicts of ten runs and their comparison: {:?}", began.elapsed());
-    let told = &pass.comparison;
-    assert_eq!(told.si[0], "middle is better", "{told:?}");
-    assert_eq!(told.si[1], "A: middle, 5 runs; B: flat, 5 runs");
-    assert!(told.si[2].starts_with("The drawbar: middle "), "{told:?}");
-    assert!(
-        told.us.iter().any(|line| line.contains(" lbf ")) && told.si.iter().any(|line| line.contains(" N "))
-    );
+    // The answer first, then what the command itself says of these runs, in its order.
+    let said = |units: &str, a: &[String], b: &[String]| {
+        let path = |name: &String| folder.path().join(name).into_os_string();
+        let mut words: Vec<OsString> = vec!["compare".into()];
+        words.extend(a.iter().map(path));
+        words.push("--against".into());
+        words.extend(b.iter().map(path));
+        words.extend(["--brief", "--units", units].map(OsString::from));
+        let mut lines: Vec<String> = stdout_of(words).unwrap().lines().map(str::to_owned).collect();
+        lines.swap(0, 1);
+        lines
+    };
+    assert_eq!(pass.comparison.si, said("si", &middle, &flat));
+    assert_eq!(pass.comparison.us, said("us", &middle, &flat));
+    assert_eq!(pass.comparison.si[1], "A: middle, 5 runs; B: flat, 5 runs");
+    assert!(pass.comparison.si[2].contains("middle balanced in 5 of 5"), "{:?}", pass.comparison);
 
     let began = Instant::now();
     let answer = served.get("/compare?a=flat&b=middle&units=us").json();
     println!("the same the other way round, all verdicts known: {:?}", began.elapsed());
-    let lines: Vec<&str> = answer["lines"].as_array().unwrap().iter().filter_map(Value::as_str).collect();
-    assert_eq!((&answer["headline"], lines[0]), (&"middle is better".into(), "middle is better"));
-    assert!(lines.iter().any(|line| line.contains(" lbf ")), "{lines:?}");
+    assert_eq!(answer["lines"], serde_json::json!(said("us", &flat, &middle)));
+    assert_eq!(answer["headline"], answer["lines"][0]);
     assert_eq!(answer["a"]["runs"], serde_json::json!(flat));
     assert_eq!(answer["b"]["runs"], serde_json::json!(middle));
     let left_out = &answer["b"]["left_out"][0];

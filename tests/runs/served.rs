@@ -141,14 +141,19 @@ impl Served {
 
 /// Asks for a path as it is written, without tidying it up.
 pub fn get(address: SocketAddr, path: &str) -> Answer {
-    let mut stream = TcpStream::connect(address).unwrap();
-    stream.set_read_timeout(Some(Duration::from_secs(300))).unwrap();
-    write!(stream, "GET {path} HTTP/1.1\r\nHost: seat\r\nConnection: close\r\n\r\n").unwrap();
+    try_get(address, path).unwrap()
+}
+
+/// The same where the server may end before it answers.
+pub fn try_get(address: SocketAddr, path: &str) -> Option<Answer> {
+    let mut stream = TcpStream::connect(address).ok()?;
+    stream.set_read_timeout(Some(Duration::from_secs(300))).ok()?;
+    write!(stream, "GET {path} HTTP/1.1\r\nHost: seat\r\nConnection: close\r\n\r\n").ok()?;
     let mut bytes = Vec::new();
-    stream.read_to_end(&mut bytes).unwrap();
-    let end = bytes.windows(4).position(|four| four == b"\r\n\r\n").unwrap();
+    stream.read_to_end(&mut bytes).ok()?;
+    let end = bytes.windows(4).position(|four| four == b"\r\n\r\n")?;
     let head = String::from_utf8(bytes[..end].to_vec()).unwrap();
     let status = head.split(' ').nth(1).unwrap().parse().unwrap();
     assert!(!head.to_ascii_lowercase().contains("transfer-encoding"), "{head}");
-    Answer { status, head, body: bytes.split_off(end + 4) }
+    Some(Answer { status, head, body: bytes.split_off(end + 4) })
 }
