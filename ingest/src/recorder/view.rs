@@ -15,7 +15,7 @@ pub struct BegunRun {
     pub setting_name: String,
     /// Condition of the shares.
     pub share: ShareCondition,
-    /// Live time of its time 0, in µs: before the moment at which it was asked for.
+    /// Live time of its time 0, in µs: some seconds before the moment at which it was asked for.
     pub began_us: u64,
 }
 
@@ -26,19 +26,25 @@ pub struct LiveRows<'a> {
     pub number: usize,
     /// What its columns measure.
     pub columns: &'a [ChannelRole],
-    /// The rows. Their times are live time: since the recorder began to listen, rising over all runs.
+    /// The rows. Their times are live time: since all boxes answered for the first time, rising over all runs.
     pub rows: &'a [Row],
 }
 
 /// How a recording is going.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Progress {
-    /// Run time in s.
+    /// Run time in s; 0 between runs, as rows and rows lost.
     pub t_s: f64,
-    /// Rows so far, of all boxes.
+    /// Rows of the run so far, of all boxes.
     pub rows: u64,
-    /// Rows lost so far, of all boxes.
+    /// Rows of the run lost so far, of all boxes.
     pub rows_lost: u64,
+    /// Rows of the run refused so far, of all boxes: they made no sense, or had other channels than the box said.
+    pub rows_refused: u64,
+    /// Marks of the run so far.
+    pub marks: u64,
+    /// Box by box, whether its port is away.
+    pub boxes_away: Vec<bool>,
     /// The latest readings of each column, in the column's unit.
     pub latest: Vec<(ChannelRole, f64)>,
     /// Some port is away.
@@ -56,7 +62,7 @@ pub struct Progress {
 /// Shows a recording to somebody; nothing of what it leaves out. Each call comes from the recorder's loop and must
 /// return at once.
 pub trait View {
-    /// All boxes answer; nothing is written until a run is asked for.
+    /// All boxes have answered, or a run is over; nothing is written until the next one begins.
     fn stands_by(&mut self) {}
     /// A run has begun.
     fn began(&mut self, _run: &BegunRun) {}
@@ -66,7 +72,7 @@ pub trait View {
     fn progress(&mut self, _progress: &Progress) {}
     /// Something to know, in one line.
     fn notice(&mut self, _line: &str) {}
-    /// The run is over.
+    /// The run is over, or could not begin.
     fn ended(&mut self, _run: &Result<RecordedRun, RecordError>) {}
 }
 
@@ -128,6 +134,10 @@ pub fn status_line(progress: &Progress) -> String {
 }
 
 impl View for StderrView {
+    fn stands_by(&mut self) {
+        self.line("standing by: nothing is written until a run begins");
+    }
+
     fn began(&mut self, run: &BegunRun) {
         self.line(&format!("recording into {}", run.folder.display()));
     }
@@ -160,6 +170,9 @@ mod tests {
             t_s: 12.34,
             rows: 12_340,
             rows_lost: 8,
+            rows_refused: 0,
+            marks: 0,
+            boxes_away: vec![true],
             latest: vec![(ChannelRole::Pull, 7345.4), (ChannelRole::Tail, 12.26)],
             port_is_away: true,
             no_rows: true,

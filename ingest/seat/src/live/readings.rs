@@ -98,15 +98,15 @@ impl Readings {
 
     /// The readings of this moment.
     pub fn now(&self, now: Instant) -> Now {
-        let tail_load_n = self.load.at(now);
+        let load_n = self.load.at(now);
         let since_lift = self.last_lifted_us.map(|us| self.last_us.saturating_sub(us));
         Now {
             t_s: self.last_us as f64 / 1e6,
-            tail_load_n,
+            load_n,
             pull_n: self.pull.at(now),
             depth_mm: self.depth.at(now),
             speed_mps: self.speed.at(now),
-            lifted: tail_load_n.is_some() && since_lift.is_some_and(|us| us < LIFT_SHOWN_US),
+            lifted: load_n.is_some() && since_lift.is_some_and(|us| us < LIFT_SHOWN_US),
         }
     }
 }

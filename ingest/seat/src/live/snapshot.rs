@@ -44,7 +44,9 @@ pub struct RunNow {
     pub rows: u64,
     /// Rows lost so far, of all boxes.
     pub rows_lost: u64,
-    /// Marks asked for by those who look on.
+    /// Rows refused so far: they made no sense, or had other channels than the box said.
+    pub rows_refused: u64,
+    /// Marks so far.
     pub marks: u64,
 }
 
@@ -125,6 +127,8 @@ pub enum TroubleKind {
     RowsLost,
     /// The disk is nearly full.
     DiskNearlyFull,
+    /// The unattended recorder lacks something, or waits for a person.
+    Service,
 }
 
 /// Something that is wrong now.
@@ -235,7 +239,8 @@ pub struct Snapshot {
 #[allow(missing_docs, reason = "as in the snapshot")]
 pub struct Now {
     pub t_s: f64,
-    pub tail_load_n: Option<f64>,
+    /// Load of what [`Snapshot::load`] names, N.
+    pub load_n: Option<f64>,
     pub pull_n: Option<f64>,
     pub depth_mm: Option<f64>,
     pub speed_mps: Option<f64>,
