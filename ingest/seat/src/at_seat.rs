@@ -1,8 +1,8 @@
 //! A recorder with somebody at the seat: `hitchwright-recorder --live`.
 
 use crate::live::{Choice, Live, LiveView, Views, keep_status};
+use crate::runs::{Runs, router};
 use crate::server::{Server, ServerError, Tokens, said};
-use axum::Router;
 use ingest::cli::{RecordArgs, show_cautions};
 use ingest::recorder::{Begin, Computer, Destination, RecordError, Recorded, StderrView, View, record_by};
 use ingest::run_folder::folder_of;
@@ -38,14 +38,19 @@ pub fn record_live(args: RecordArgs, address: SocketAddr, software: &str) -> Res
     let live = Arc::new(Live::new(config.plow.clone(), &config.ports, choice));
     let computer = Computer::new();
     let tokens = Tokens::random().map_err(ServerError::from)?;
-    let server = Server::start(address, tokens, Arc::clone(&live), computer.controls(), Router::new())?;
-    let runs = match &config.destination {
+    let out = match &config.destination {
         Destination::In(parent) => parent.clone(),
         Destination::Folder(folder) => folder_of(folder).to_owned(),
     };
-    keep_status(&live, runs, None).map_err(ServerError::from)?;
-    let mut view = Views::default().and(StderrView::default()).and(LiveView::new(live));
+    let runs = Runs::shown_on(&live, out.clone()).map_err(ServerError::from)?;
+    let routes = router(runs.clone());
+    let server = Server::start(address, tokens, Arc::clone(&live), computer.controls(), routes)?;
+    keep_status(&live, out, None).map_err(ServerError::from)?;
+    let mut view = Views::default().and(StderrView::default()).and(LiveView::new(live)).and(runs.view());
     show_cautions(&mut view);
+    if let Some(notice) = runs.notice() {
+        view.notice(&notice);
+    }
     // The page needs no notice of where it is.
     let mut terminal = StderrView::default();
     for line in said(&server.links(), std::io::stderr().is_terminal()) {

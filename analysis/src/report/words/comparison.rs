@@ -1,7 +1,7 @@
 //! The outcome of a comparison: one headline and its reasons, for the terminal and for the page, and what the reader
 //! must know before believing it.
 
-use super::counted;
+use super::{counted, sentence};
 use crate::compare::{
     Answer, ClassCount, ComparedFigure, Comparison, ComparisonWarning, ConclusionClass, Condition,
     FigureComparison, Layout, Outcome, Side,
@@ -23,13 +23,16 @@ pub fn sides(comparison: &Comparison) -> String {
     format!("A: {setting_a}, {}; B: {setting_b}, {}", runs(names_a), runs(names_b))
 }
 
-/// The figures that are not shown to differ, each with its conclusion; none if all are.
+/// The figures that are not shown to differ, those with a bound first; none if all are.
 pub fn not_shown(comparison: &Comparison, units: Units) -> Option<String> {
-    let figures = comparison.figures.iter().filter(|one| one.conclusion.class != ConclusionClass::Shown);
-    let one =
-        |figure: &FigureComparison| format!("{}: {}", figure.figure.label(), conclusion_words(figure, units));
-    let told: Vec<String> = figures.map(one).collect();
-    (!told.is_empty()).then(|| format!("Difference in {}.", told.join("; ")))
+    let of = |class| comparison.figures.iter().filter(move |figure| figure.conclusion.class == class);
+    let label = |figure: &FigureComparison| figure.figure.label().to_owned();
+    let bounded = of(ConclusionClass::ShownToBeUnder)
+        .map(|figure| format!("difference in {} {}", label(figure), conclusion_words(figure, units)));
+    let open: Vec<String> = of(ConclusionClass::NotShown).map(label).collect();
+    let open = (!open.is_empty()).then(|| format!("not shown to differ: {}", open.join(", ")));
+    let told: Vec<String> = bounded.chain(open).collect();
+    (!told.is_empty()).then(|| sentence(&told.join("; ")))
 }
 
 /// How a figure is shown.

@@ -18,9 +18,11 @@ const LOOK_EVERY: Duration = Duration::from_millis(10);
 const SAID_BYTES_MAX: usize = 16 * 1024;
 /// Longest sentence of its that is passed on, in characters.
 const SENTENCE_CHARACTERS_MAX: usize = 600;
-/// Priority of the child: whatever else runs comes first.
+/// Priority of the child: whatever else runs comes first. Somebody waits for the verdict of a pass that has just ended.
 #[cfg(unix)]
 const NICE: i32 = 10;
+#[cfg(unix)]
+const NICE_URGENT: i32 = 5;
 /// Largest file that the child may write, in bytes.
 pub(super) const FILE_BYTES_MAX: u64 = 16 * 1024 * 1024;
 
@@ -73,7 +75,7 @@ impl Analyst {
     /// Runs it, and gives what it printed.
     pub(super) fn run(&self, arguments: &[OsString], stop: &Stop<'_>) -> Result<Vec<u8>, RunsError> {
         let program = self.program.as_ref().ok_or(RunsError::NoAnalyst)?;
-        let mut running = Running::start(program, arguments, &self.limits)?;
+        let mut running = Running::start(program, arguments, &self.limits, stop.is_urgent())?;
         let status = running.wait(&self.limits, stop)?;
         let (printed, said) = running.heard();
         if printed.len() > self.limits.output_bytes {
@@ -120,12 +122,18 @@ struct Running {
 }
 
 impl Running {
-    fn start(program: &Path, arguments: &[OsString], limits: &Limits) -> Result<Self, RunsError> {
+    fn start(
+        program: &Path,
+        arguments: &[OsString],
+        limits: &Limits,
+        is_urgent: bool,
+    ) -> Result<Self, RunsError> {
         let mut command = Command::new(program);
         command.args(arguments).stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
         #[cfg(unix)]
         std::os::unix::process::CommandExt::process_group(&mut command, 0);
-        let cannot = |cause: io::Error| RunsError::System(format!("{} cannot be run: {cause}", program.display()));
+        let cannot =
+            |cause: io::Error| RunsError::System(format!("{} cannot be run: {cause}", program.display()));
         let mut child = command.spawn().map_err(cannot)?;
         let (stdout, stderr) = (child.stdout.take(), child.stderr.take());
         let prints_too_much = Arc::new(AtomicBool::new(false));
@@ -137,7 +145,7 @@ impl Running {
             began: Instant::now(),
             is_over: false,
         };
-        hold(&running.child, limits);
+        hold(&running.child, limits, is_urgent);
         running.printed = listen(stdout, limits.output_bytes, prints_too_much).map_err(cannot)?;
         running.said = listen(stderr, SAID_BYTES_MAX, Arc::default()).map_err(cannot)?;
         Ok(running)
@@ -168,7 +176,9 @@ impl Running {
     }
 
     fn heard(&mut self) -> (Vec<u8>, Vec<u8>) {
-        let all = |listener: Option<JoinHandle<Vec<u8>>>| listener.and_then(|one| one.join().ok()).unwrap_or_default();
+        let all = |listener: Option<JoinHandle<Vec<u8>>>| {
+            listener.and_then(|one| one.join().ok()).unwrap_or_default()
+        };
         (all(self.printed.take()), all(self.said.take()))
     }
 
@@ -211,13 +221,18 @@ fn listen(
     std::thread::Builder::new().name("analyst's ear".to_owned()).spawn(listen).map(Some)
 }
 
+#[cfg(unix)]
+const fn nice(is_urgent: bool) -> i32 {
+    if is_urgent { NICE_URGENT } else { NICE }
+}
+
 /// Holds the child down. Each of these can fail, on some systems and for a child that has ended already; the time limit
 /// holds in any case.
 #[cfg(target_os = "linux")]
-fn hold(child: &Child, limits: &Limits) {
+fn hold(child: &Child, limits: &Limits, is_urgent: bool) {
     use rustix::process::{Pid, Resource, Rlimit, prlimit, setpriority_process};
     let pid = Pid::from_child(child);
-    let _ = setpriority_process(Some(pid), NICE);
+    let _ = setpriority_process(Some(pid), nice(is_urgent));
     // Where memory runs out in spite of all, the system ends the child and not the recorder.
     let _ = std::fs::write(format!("/proc/{}/oom_score_adj", child.id()), "1000");
     let limit = |resource, most| {
@@ -234,9 +249,10 @@ fn hold(child: &Child, limits: &Limits) {
 }
 
 #[cfg(all(unix, not(target_os = "linux")))]
-fn hold(child: &Child, _limits: &Limits) {
-    let _ = rustix::process::setpriority_process(Some(rustix::process::Pid::from_child(child)), NICE);
+fn hold(child: &Child, _limits: &Limits, is_urgent: bool) {
+    let _ =
+        rustix::process::setpriority_process(Some(rustix::process::Pid::from_child(child)), nice(is_urgent));
 }
 
 #[cfg(not(unix))]
-fn hold(_child: &Child, _limits: &Limits) {}
+fn hold(_child: &Child, _limits: &Limits, _is_urgent: bool) {}

@@ -81,7 +81,12 @@ pub(super) fn setting_before(runs: &[ListedRun], name: &RunName) -> Option<Strin
 
 impl Desk {
     /// The runs of two settings that can be compared.
-    pub fn sides(&self, (a, b): (&str, &str), day: Option<&str>, stop: &Stop<'_>) -> Result<Sides, RunsError> {
+    pub fn sides(
+        &self,
+        (a, b): (&str, &str),
+        day: Option<&str>,
+        stop: &Stop<'_>,
+    ) -> Result<Sides, RunsError> {
         if a == b {
             return Err(RunsError::SameSetting);
         }
@@ -152,7 +157,12 @@ impl Desk {
         self.page(key, self.compare_arguments(a, b), stop)
     }
 
-    fn page(&self, key: PageKey, mut arguments: Vec<OsString>, stop: &Stop<'_>) -> Result<Vec<u8>, RunsError> {
+    fn page(
+        &self,
+        key: PageKey,
+        mut arguments: Vec<OsString>,
+        stop: &Stop<'_>,
+    ) -> Result<Vec<u8>, RunsError> {
         if let Some(page) = self.pages.get(&key) {
             return Ok(page);
         }
@@ -191,12 +201,17 @@ mod tests {
             run("2027-04-12 07:00", "flat", "two"),
             run("2027-04-11 08:00", "flat", "two"),
         ];
-        let names = |side: &SideRuns| side.runs.iter().map(|name| name.as_str()[11..15].to_owned()).collect::<Vec<_>>();
+        let names = |side: &SideRuns| {
+            side.runs.iter().map(|name| name.as_str()[11..15].to_owned()).collect::<Vec<_>>()
+        };
         let sides = belong_together(&runs, ("steep", "middle"), None).unwrap();
         assert_eq!((names(&sides.a), names(&sides.b)), (vec!["0830".into()], vec!["0900".into()]));
         // The newest of the two is the other plow's.
         let sides = belong_together(&runs, ("flat", "middle"), None).unwrap();
-        assert_eq!((sides.plow.as_str(), names(&sides.a), names(&sides.b)), ("three", vec!["1000".into()], vec![]));
+        assert_eq!(
+            (sides.plow.as_str(), names(&sides.a), names(&sides.b)),
+            ("three", vec!["1000".into()], vec![])
+        );
         runs[0].usable = false;
         let sides = belong_together(&runs, ("flat", "middle"), None).unwrap();
         assert_eq!(names(&sides.a), ["0700", "0800"], "in the order they were driven in");

@@ -145,7 +145,12 @@ impl Desk {
     }
 
     /// Runs of one setting against those of another, in brief.
-    pub fn told_of(&self, a: &[RunName], b: &[RunName], stop: &Stop<'_>) -> Result<Arc<InBothUnits<Brief>>, RunsError> {
+    pub fn told_of(
+        &self,
+        a: &[RunName],
+        b: &[RunName],
+        stop: &Stop<'_>,
+    ) -> Result<Arc<InBothUnits<Brief>>, RunsError> {
         let key = self.stamps(a.iter().chain(b))?;
         if let Some(known) = self.comparisons.get(&key) {
             return Ok(known);
@@ -158,7 +163,10 @@ impl Desk {
     }
 
     /// The files of runs, as they are.
-    pub fn stamps<'a>(&self, runs: impl Iterator<Item = &'a RunName>) -> Result<Vec<(RunName, Stamp)>, RunsError> {
+    pub fn stamps<'a>(
+        &self,
+        runs: impl Iterator<Item = &'a RunName>,
+    ) -> Result<Vec<(RunName, Stamp)>, RunsError> {
         runs.map(|name| Ok((name.clone(), list::stamp(&self.out, name)?))).collect()
     }
 

@@ -40,9 +40,11 @@ impl IntoResponse for RunsError {
             Self::SameSetting => StatusCode::BAD_REQUEST,
             Self::StillRecording => StatusCode::CONFLICT,
             Self::Damaged(_) | Self::Says(_) => StatusCode::UNPROCESSABLE_ENTITY,
-            Self::TookTooLong(_) | Self::TooMuch | Self::BrokeOff(_) | Self::NotUnderstood | Self::System(_) => {
-                StatusCode::BAD_GATEWAY
-            }
+            Self::TookTooLong(_)
+            | Self::TooMuch
+            | Self::BrokeOff(_)
+            | Self::NotUnderstood
+            | Self::System(_) => StatusCode::BAD_GATEWAY,
             Self::Busy | Self::NoAnalyst | Self::GaveWay | Self::Ended => StatusCode::SERVICE_UNAVAILABLE,
         };
         (status, NO_STORE, self.to_string()).into_response()
@@ -94,7 +96,8 @@ async fn run(
 ) -> Result<Response, RunsError> {
     let name = RunName::parse(&name).ok_or(RunsError::NoSuchRun)?;
     let of = name.clone();
-    let (run, known) = runs.read(move |desk| desk.run(&of).map(|run| (run, desk.known_verdict(&of)))).await??;
+    let (run, known) =
+        runs.read(move |desk| desk.run(&of).map(|run| (run, desk.known_verdict(&of)))).await??;
     let told = match known {
         Some(known) => known,
         None if run.usable => runs.ask(move |desk, stop| desk.verdict(&name, stop)).await,

@@ -135,7 +135,8 @@ fn run_in(entry: &DirEntry) -> Option<(Option<SystemTime>, RunName)> {
 pub(super) fn look_into(out: &Path, name: &RunName) -> ListedRun {
     let mut listed = ListedRun::unread(name);
     // Sentences of a reader name files by their whole path, which is nobody's business on another machine.
-    let short = |sentence: String| sentence.replace(&format!("{}{}", out.display(), std::path::MAIN_SEPARATOR), "");
+    let short =
+        |sentence: String| sentence.replace(&format!("{}{}", out.display(), std::path::MAIN_SEPARATOR), "");
     let run = match open_run(&name.folder_in(out)) {
         Ok(run) => run,
         Err(error) => {

@@ -27,7 +27,7 @@ pub use list::{ListedRun, RunList};
 pub use name::RunName;
 pub use told::{Brief, InBothUnits, ReaderUnits};
 
-use crate::live::LastPass;
+use crate::live::{LastPass, Live};
 use desk::Desk;
 use queue::{Outcome, Queue, Stop};
 use std::path::PathBuf;
@@ -74,6 +74,22 @@ impl Runs {
             std::thread::Builder::new().name("analyst".to_owned()).spawn(move || queue.work())?
         };
         Ok(Self(Arc::new(Handle { desk, queue, worker: Some(worker) })))
+    }
+
+    /// Of the folder that the recorder puts its runs in, worked out by the `hitchwright` that stands beside this
+    /// program; of the last pass all who look on are told.
+    ///
+    /// # Errors
+    /// As [`Runs::new`].
+    pub fn shown_on(live: &Arc<Live>, out: PathBuf) -> std::io::Result<Self> {
+        let live = Arc::clone(live);
+        Self::new(out, Analyst::find(), move |pass| live.set_last_pass(Some(pass)))
+    }
+
+    /// What is to be told beforehand: that there will be no verdicts, if there is nothing to work them out.
+    #[must_use]
+    pub fn notice(&self) -> Option<String> {
+        (!self.desk().analyst.is_there()).then(|| RunsError::NoAnalyst.to_string())
     }
 
     /// What the recorder tells of its runs comes in here.

@@ -15,7 +15,8 @@ impl RunName {
     #[must_use]
     pub fn parse(text: &str) -> Option<Self> {
         let is_plain = |c: char| !c.is_control() && !matches!(c, '/' | '\\' | ':');
-        let is_name = (1..=BYTES_MAX).contains(&text.len()) && !text.starts_with('.') && text.chars().all(is_plain);
+        let is_name =
+            (1..=BYTES_MAX).contains(&text.len()) && !text.starts_with('.') && text.chars().all(is_plain);
         is_name.then(|| Self(text.to_owned()))
     }
 
@@ -57,14 +58,31 @@ mod tests {
     fn a_name_never_leads_elsewhere() {
         let long = "x".repeat(256);
         for wrong in [
-            "", ".", "..", "../x", "x/y", "/etc", "x\\y", "..\\x", "C:x", ".hidden", "x\0y", "x\ny", "x\u{1b}[2J", &long,
+            "",
+            ".",
+            "..",
+            "../x",
+            "x/y",
+            "/etc",
+            "x\\y",
+            "..\\x",
+            "C:x",
+            ".hidden",
+            "x\0y",
+            "x\ny",
+            "x\u{1b}[2J",
+            &long,
         ] {
             assert_eq!(RunName::parse(wrong), None, "{wrong:?}");
         }
         for right in ["2027-04-11T0914_flat", "a run of mine", "läuft…", "-x", "x..y"] {
             let name = RunName::parse(right).unwrap();
             let folder = name.folder_in(Path::new("/runs"));
-            assert_eq!((folder.parent(), folder.components().count()), (Some(Path::new("/runs")), 3), "{right}");
+            assert_eq!(
+                (folder.parent(), folder.components().count()),
+                (Some(Path::new("/runs")), 3),
+                "{right}"
+            );
         }
     }
 
@@ -72,6 +90,9 @@ mod tests {
     fn a_name_to_save_under_means_nothing_in_a_header() {
         let name = RunName::parse("a \"b\"; filename=../x\u{202e}").unwrap();
         assert_eq!(name.download("plow.csv"), "a--b---filename-..-x-_plow.csv");
-        assert_eq!(RunName::parse("2027-04-11T0914_flat").unwrap().download("page.pdf"), "2027-04-11T0914_flat_page.pdf");
+        assert_eq!(
+            RunName::parse("2027-04-11T0914_flat").unwrap().download("page.pdf"),
+            "2027-04-11T0914_flat_page.pdf"
+        );
     }
 }

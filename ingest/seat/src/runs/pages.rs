@@ -100,7 +100,8 @@ impl Pages {
             made.number += 1;
             self.folder.join(format!("{}.{}", made.number, key.format.ending()))
         };
-        let page = make(&path).and_then(|()| read(&path).map_err(|cause| RunsError::System(cause.to_string())));
+        let page =
+            make(&path).and_then(|()| read(&path).map_err(|cause| RunsError::System(cause.to_string())));
         let page = page.inspect_err(|_| {
             let _ = std::fs::remove_file(&path);
             // What was being written when the child was ended.

@@ -51,6 +51,11 @@ pub(super) struct Stop<'a> {
 }
 
 impl Stop<'_> {
+    /// Whether nothing goes before it.
+    pub const fn is_urgent(&self) -> bool {
+        self.is_urgent
+    }
+
     /// Why it has to break off now, if it has to.
     pub fn reason(&self) -> Option<RunsError> {
         let state = self.queue.state();
