@@ -283,9 +283,14 @@ mod tests {
         for good in ["plow", "front-axle-2", "7"] {
             assert_eq!(read(good).unwrap().boxes[0].file, good);
         }
-        for bad in ["", "..", "../plow", "/tmp/plow", "a/b", "a\\b", "C:plow", "plow\n", "Plow", "events", "gnss"] {
+        for bad in
+            ["", "..", "../plow", "/tmp/plow", "a/b", "a\\b", "C:plow", "plow\n", "Plow", "events", "gnss"]
+        {
             let refused = read(bad).unwrap_err().to_string();
-            assert!(refused.starts_with("run.toml, line ") && refused.contains("boxes: file = "), "{refused}");
+            assert!(
+                refused.starts_with("run.toml, line ") && refused.contains("boxes: file = "),
+                "{refused}"
+            );
             assert_eq!(refused.lines().count(), 1, "{refused}");
         }
         let boxes = stored.find("[[boxes]]").map(|at| &stored[at..]).unwrap();

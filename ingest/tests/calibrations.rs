@@ -61,7 +61,11 @@ fn loads_that_are_hung_again_show_how_well_they_repeat() {
     let sd = figures.repeat_sd.unwrap();
     assert!((sd - (10.0f64 / 3.0).sqrt()).abs() < 0.01, "{sd}");
     assert_eq!(figures.repeat_freedom, 3);
-    assert!(figures.zero_return.is_some_and(|zero| (zero.size - 4.0).abs() < 0.01), "{:?}", figures.zero_return);
+    assert!(
+        figures.zero_return.is_some_and(|zero| (zero.size - 4.0).abs() < 0.01),
+        "{:?}",
+        figures.zero_return
+    );
 }
 
 /// Counts and values that fall below 0: the largest value by its size is the full scale's end.

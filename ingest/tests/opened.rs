@@ -44,7 +44,10 @@ fn how_it_ended_is_told() {
     let folder = copied();
     assert_eq!(said(folder.path()), Vec::<String>::new());
     for (state, words) in [
-        (RunState::Recording, vec!["was not ended properly (recorder killed, power cut, or still recording)"]),
+        (
+            RunState::Recording,
+            vec!["was not ended properly (recorder killed, power cut, or still recording)"],
+        ),
         (RunState::Repaired, vec!["was not ended properly (recorder killed or power cut) and was repaired"]),
         (RunState::Imported, vec![]),
     ] {

@@ -191,7 +191,8 @@ mod tests {
     /// The words of the systems are those that the crate below passes on.
     #[test]
     fn a_port_that_cannot_be_opened_is_told_apart_by_what_the_system_says() {
-        let said = |kind, text: &str| open_error(Path::new("/dev/ttyX7"), &Error::new(kind, text)).to_string();
+        let said =
+            |kind, text: &str| open_error(Path::new("/dev/ttyX7"), &Error::new(kind, text)).to_string();
         let busy = "port /dev/ttyX7 is busy: another program has it; end that program or name another port";
         for text in ["Unable to acquire exclusive lock on serial port", "Device or resource busy"] {
             assert_eq!(said(ErrorKind::NoDevice, text), busy);

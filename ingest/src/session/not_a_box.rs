@@ -115,20 +115,25 @@ mod tests {
         wrong_sum[at] = if wrong_sum[at] == b'0' { b'1' } else { b'0' };
         for (brought, part) in [
             (wrong_sum, "$PHTWH says *"),
-            (b"$PHTWH,1,0,1,0.1.0,50000,1,box,1\r\n".to_vec(), "$PHTWH does not end with * and two hexadecimal"),
+            (
+                b"$PHTWH,1,0,1,0.1.0,50000,1,box,1\r\n".to_vec(),
+                "$PHTWH does not end with * and two hexadecimal",
+            ),
             (line("PHTWR,0,1,2"), "$PHTWR is a row, but no whole hello came"),
             (line(&format!("PHTWR,{}", "1,".repeat(400))), "$PHTWR is longer than"),
             (line("PHTWZ,1"), "$PHTWZ is of an unknown kind"),
-            (
-                [line("PHTWH,1,0,1,0.1.0,50000,1,box,2"), line("PHTWC,0,1,24,9,a"), line("PHTWC,1,1,24,9,a")].concat(),
-                "$PHTWC makes no sense: name of channel 1 is not its own",
-            ),
             (line("PHTWH,1"), "$PHTWH has a field too many or too few, or a number out of range"),
         ] {
             let said = said(&brought);
             assert!(said.contains("a text box speaks, but its ") && said.contains(part), "{said}");
             assert_eq!(said.lines().count(), 1, "{said}");
         }
+        let table = ["PHTWH,1,0,1,0.1.0,50000,1,box,2", "PHTWC,0,1,24,9,a", "PHTWC,1,1,24,9,a"].map(line);
+        let said = said(&table.concat());
+        assert_eq!(
+            said,
+            "the box's hello makes no sense (name of channel 1 is not its own): its program must be corrected"
+        );
     }
 
     #[test]

@@ -216,3 +216,17 @@ fn what_stands_in_the_way_is_said_and_nothing_is_written() {
         assert!(said.contains(wanted), "{said}");
     }
 }
+
+/// Refused before a port is touched.
+#[test]
+fn a_plow_without_sensors_and_a_recording_without_a_port_are_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let config = Rig { folder, acts: std::thread::spawn(|| ()) }.config();
+    let mut blind = config.clone();
+    blind.plow.sensors.clear();
+    let error = record(&blind, &mut NoView).unwrap_err().to_string();
+    assert!(error.contains("[[sensors]]") && error.contains("hitchwright calibrate"), "{error}");
+    let deaf = RecordConfig { ports: Vec::new(), ..config };
+    let error = record(&deaf, &mut NoView).unwrap_err().to_string();
+    assert!(error.starts_with("no port was named; "), "{error}");
+}

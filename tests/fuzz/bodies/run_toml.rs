@@ -12,7 +12,8 @@ pub fn body(data: &[u8]) {
             assert!(!sentence.is_empty() && sentence.lines().count() == 1, "not one line: {sentence:?}");
         }
         Ok(run) => {
-            let written = run.to_toml().unwrap_or_else(|error| panic!("a run that cannot be written: {error}"));
+            let written =
+                run.to_toml().unwrap_or_else(|error| panic!("a run that cannot be written: {error}"));
             let again = read_run_toml_text(&written, Path::new("run.toml"));
             assert_eq!(again.ok().as_ref(), Some(&run), "a run that does not survive writing:\n{written}");
             let files = run.wire_files();
