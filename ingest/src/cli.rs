@@ -210,13 +210,13 @@ mod tests {
             gnss: None,
         };
         let end = run.end.to_string();
-        assert_eq!(recorded_line(&run), format!("runs/r: 120 rows in 12.3 s, 3 rows lost in 1 gaps; {end}"));
+        assert_eq!(run_line(&run), format!("runs/r: 120 rows in 12.3 s, 3 rows lost in 1 gaps; {end}"));
         for (no_fix_periods, bad_checksums, words) in
             [(0, 0, ""), (1, 0, ", no fix once"), (2, 7, ", no fix several times, 7 bad checksums")]
         {
             run.gnss =
                 Some(GnssCounters { fixes: 9, no_fix_periods, bad_checksums, ..GnssCounters::default() });
-            let line = recorded_line(&run);
+            let line = run_line(&run);
             assert!(line.ends_with(&format!("1 gaps; 9 GNSS fixes{words}; {end}")), "{line}");
         }
     }

@@ -4,6 +4,7 @@ use held::truth::Fate;
 
 use crate::disk::{DiskFault, DiskTrouble};
 use crate::plan::{BoxFault, Plan, ReceiverFault};
+use crate::receiver::Came;
 use crate::world::Left;
 
 /// When the run began, if it did.
@@ -64,27 +65,7 @@ pub fn told(plan: &Plan, left: &Left) -> Result<(), String> {
             is_told("the recording goes on in", *gone_s, 1.0)?;
         }
     }
-    for (at_s, fault) in plan.receiver.iter().flat_map(|receiver| &receiver.faults) {
-        let period_s = plan.receiver.as_ref().map_or(0.0, |receiver| 1.0 / f64::from(receiver.rate_hz));
-        let (within_s, words) = match fault {
-            ReceiverFault::Unplugged(_) => (1.0, "gnss: port-gone"),
-            ReceiverFault::Silent(for_s) if *for_s > 6.5 => (6.5, "gnss: port-gone"),
-            // An epoch is over with the next.
-            ReceiverFault::NoFix(for_s) if *for_s > 2.2 * period_s + 0.2 => {
-                (2.2 * period_s + 0.2, "gnss: no-fix")
-            }
-            _ => continue,
-        };
-        let is_near = |other_s: f64| at_s - 14.0 < other_s && other_s < at_s + 14.0;
-        let others = plan.receiver.iter().flat_map(|receiver| &receiver.faults);
-        // What is over another, or sleeps, is told later or not at all.
-        if others.filter(|(other_s, _)| is_near(*other_s)).count() > 1
-            || plan.sleeps.iter().any(|(sleep_s, _)| is_near(*sleep_s))
-        {
-            continue;
-        }
-        is_told(words, *at_s, within_s).map_err(|why| format!("{fault:?}: {why}"))?;
-    }
+    receiver_told(plan, left, is_told)?;
     for (number, sensor_box) in plan.boxes.iter().enumerate() {
         let frame_s = 1e3 * sensor_box.rows_per_frame as f64 / f64::from(sensor_box.rate_mhz);
         let patience_s = f64::max(2.0, 1.0 + 3.5 * frame_s);
@@ -108,6 +89,43 @@ pub fn told(plan: &Plan, left: &Left) -> Result<(), String> {
             }
             is_told(words, *at_s, within_s).map_err(|why| format!("{fault:?}: {why}"))?;
         }
+    }
+    Ok(())
+}
+
+/// The same of the receiver.
+fn receiver_told(
+    plan: &Plan,
+    left: &Left,
+    is_told: impl Fn(&str, f64, f64) -> Result<(), String>,
+) -> Result<(), String> {
+    let Some(receiver) = &plan.receiver else { return Ok(()) };
+    for (at_s, fault) in &receiver.faults {
+        let is_near = |other_s: f64| at_s - 14.0 < other_s && other_s < at_s + 14.0;
+        // What is over another, or sleeps, is told later or not at all.
+        if receiver.faults.iter().filter(|(other_s, _)| is_near(*other_s)).count() > 1
+            || plan.sleeps.iter().any(|(sleep_s, _)| is_near(*sleep_s))
+        {
+            continue;
+        }
+        let (within_s, words) = match fault {
+            ReceiverFault::Unplugged(_) => (1.0, "gnss: port-gone"),
+            ReceiverFault::Silent(for_s) if *for_s > 6.5 => (6.5, "gnss: port-gone"),
+            ReceiverFault::NoFix(for_s) => {
+                // An epoch is over with the next.
+                let slept = plan.sleeps.iter().filter(|(sleep_s, _)| sleep_s < at_s);
+                let slept_s: f64 = slept.map(|(_, for_s)| for_s).sum();
+                let mut without = left.epochs.iter().filter(|epoch| {
+                    (*at_s..at_s + for_s).contains(&(epoch.t_s - slept_s))
+                        && epoch.came == Came::Whole
+                        && !epoch.has_fix
+                });
+                let Some(over) = without.nth(1) else { continue };
+                (over.t_s - slept_s - at_s + 0.3, "gnss: no-fix")
+            }
+            _ => continue,
+        };
+        is_told(words, *at_s, within_s).map_err(|why| format!("{fault:?}: {why}"))?;
     }
     Ok(())
 }
