@@ -4,12 +4,10 @@ use super::figures::{DepthFigures, PullFigures, TailLoadFigures};
 use signals::{Segment, Signals, stretches};
 use spectra::background::BIN_CORRELATION;
 use spectra::low_frequency_gain::LowFrequencyGain;
+use statics::judged_load::LIFTED_SHARE_OF_STATIC;
 use stats::series_figures::{SeriesFigures, Wanted, series_figures};
 use stats::student::Z_975;
 use stats::{Estimate, StatsError};
-
-/// Under this share of its static value the tail load counts as lifted.
-pub const LIFTED_SHARE_OF_STATIC: f64 = 0.05;
 
 /// Stretches with the load under `threshold_n`, from and to in s; a stretch ends at a gap.
 pub fn lifted_stretches(

@@ -23,6 +23,6 @@ pub use figures::{
     BobbingFigures, BobbingNote, DepthFigures, DistanceSpectrum, FurtherMode, PerMetre, PullFigures,
     PullToTail, SharperBy, StaticsFigures, Summary, TailLoadFigures, TravelFigures, Wheel, WheelTurn,
 };
-pub use measure::{LIFTED_SHARE_OF_STATIC, lifted_stretches};
+pub use measure::lifted_stretches;
 pub use run_facts::RunFacts;
 pub use zero_check::{NoZeroCheck, ZeroCheck, ZeroVerdict};

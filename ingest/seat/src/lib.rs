@@ -1,1 +1,3 @@
 //! The recorder at work: what is shown of it at the seat, and what it does where nobody sits beside it.
+
+pub mod balance;

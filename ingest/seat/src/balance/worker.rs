@@ -1,0 +1,280 @@
+//! The balance once a second beside a recording, on a thread of its own.
+
+use super::window::Window;
+use super::{Balance, DRAWS, Found, NotShown, OVER_S, TRIM_S, balance_of};
+use ingest::plow::{ChannelRole, Plow, Setting, ShareCondition};
+use ingest::recorder::{BegunRun, LiveRows, View};
+use statics::judged_load::PullFromLinks;
+use statics::verdict::Class;
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
+
+/// How often it is worked out.
+const EVERY: Duration = Duration::from_secs(1);
+/// No row for this long, and nothing is said of the last seconds.
+const SILENCE: Duration = Duration::from_millis(1_500);
+/// What a verdict rests on costs more than the verdict: it is worked out again when the class changes, and after so long.
+const RESTS_AGAIN: Duration = Duration::from_secs(10);
+/// Seen out of the ground for this long is no hop (as in the report).
+const HOP_S: f64 = 1.5;
+/// Shallower is not plowing (as in the report).
+const DEPTH_MM_MIN: f64 = 20.0;
+
+/// The balance of the last seconds of a recording, as a view of it. Cheap to clone; the thread ends with the last one.
+#[derive(Clone, Debug)]
+pub struct LiveBalance {
+    shared: Arc<Shared>,
+    _last: Arc<EndsThread>,
+}
+
+#[derive(Debug)]
+struct Shared {
+    state: Mutex<State>,
+    changed: Condvar,
+}
+
+impl Shared {
+    fn state(&self) -> MutexGuard<'_, State> {
+        // Each holder only copies or replaces whole values.
+        self.state.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+#[derive(Debug)]
+struct State {
+    /// The plow, its shares as they are today.
+    plow: Plow,
+    setting: Option<(String, Setting)>,
+    window: Option<Window>,
+    last_rows: Option<Instant>,
+    latest: Balance,
+    ended: bool,
+}
+
+/// Wakes the thread to its end.
+#[derive(Debug)]
+struct EndsThread(Arc<Shared>);
+
+impl Drop for EndsThread {
+    fn drop(&mut self) {
+        self.0.state().ended = true;
+        self.0.changed.notify_all();
+    }
+}
+
+impl LiveBalance {
+    /// Starts the thread for recordings of this plow; `told` gets each balance as it is worked out.
+    ///
+    /// # Errors
+    /// If the system gives no thread.
+    pub fn start(plow: Plow, told: impl Fn(&Balance) + Send + 'static) -> std::io::Result<Self> {
+        let state = State {
+            plow,
+            setting: None,
+            window: None,
+            last_rows: None,
+            latest: Balance::NotShown { why: NotShown::NoSetting },
+            ended: false,
+        };
+        let shared = Arc::new(Shared { state: Mutex::new(state), changed: Condvar::new() });
+        let of_thread = Arc::clone(&shared);
+        std::thread::Builder::new().name("balance".to_owned()).spawn(move || {
+            lower_priority();
+            work(&of_thread, &told);
+        })?;
+        Ok(Self { _last: Arc::new(EndsThread(Arc::clone(&shared))), shared })
+    }
+
+    /// The plow is hitched in this setting, with shares in this condition; what was read before with others is
+    /// forgotten. A setting that the plow does not have changes nothing.
+    pub fn hitched(&self, setting_name: &str, share: ShareCondition) {
+        let mut state = self.shared.state();
+        let Some(setting) = state.plow.settings.get(setting_name).cloned() else { return };
+        let same = state.setting.as_ref().is_some_and(|(name, _)| name == setting_name)
+            && state.plow.bottoms.share == share;
+        if same {
+            return;
+        }
+        state.plow.bottoms.share = share;
+        state.window = Some(Window::of(&state.plow, &setting, OVER_S + 2.0 * TRIM_S));
+        state.setting = Some((setting_name.to_owned(), setting));
+    }
+
+    /// The latest.
+    #[must_use]
+    pub fn latest(&self) -> Balance {
+        self.shared.state().latest.clone()
+    }
+}
+
+impl View for LiveBalance {
+    fn began(&mut self, run: &BegunRun) {
+        self.hitched(&run.setting_name, run.share);
+    }
+
+    fn readings(&mut self, rows: &LiveRows<'_>) {
+        let mut state = self.shared.state();
+        state.last_rows = Some(Instant::now());
+        if let Some(window) = &mut state.window {
+            window.take(rows);
+        }
+    }
+}
+
+/// Everything else goes before it.
+fn lower_priority() {
+    // On Linux this is of the calling thread alone; where it is not allowed, nothing is lost.
+    #[cfg(target_os = "linux")]
+    let _ = rustix::process::nice(10);
+}
+
+fn work(shared: &Shared, told: &dyn Fn(&Balance)) {
+    let mut firmness = Firmness::default();
+    let mut due = Instant::now() + EVERY;
+    loop {
+        let asked = {
+            let mut state = shared.state();
+            loop {
+                if state.ended {
+                    return;
+                }
+                let now = Instant::now();
+                if now >= due {
+                    break;
+                }
+                let waited = shared.changed.wait_timeout(state, due - now);
+                state = waited.unwrap_or_else(PoisonError::into_inner).0;
+            }
+            let silent = state.last_rows.is_none_or(|last| last.elapsed() > SILENCE);
+            let setting = state.setting.clone().zip(state.window.clone());
+            setting.map(|((_, setting), window)| (state.plow.clone(), setting, window, silent))
+        };
+        due = Instant::now() + EVERY;
+        let balance = match &asked {
+            None => Balance::NotShown { why: NotShown::NoSetting },
+            Some((.., true)) => Balance::NotShown { why: NotShown::RowsMissing },
+            Some((plow, setting, window, false)) => latest((plow, setting), window, &mut firmness),
+        };
+        told(&balance);
+        shared.state().latest = balance;
+    }
+}
+
+fn latest(
+    (plow, setting): (&Plow, &Setting),
+    window: &Window,
+    firmness: &mut Firmness,
+) -> Balance {
+    let found = last_stretch((plow, setting), window)
+        .and_then(|span_us| balance_of((plow, setting), window, span_us, DRAWS));
+    match found {
+        Err(why) => Balance::NotShown { why },
+        Ok(Found { figures, mut judged, front }) => {
+            let asked = (judged.verdict.class, judged.identified.as_ref().is_ok_and(|found| found.lifts_shown()));
+            let known = firmness.known(asked, setting, plow.bottoms.share);
+            judged.verdict.firm = known.unwrap_or_else(|| {
+                let firm = judged.clone().resting((plow, setting), &figures).verdict.firm;
+                firmness.learned(asked, setting, plow.bottoms.share, firm)
+            });
+            Balance::of(&judged, front, &plow.limits, OVER_S)
+        }
+    }
+}
+
+/// Whether the last class that was told is firm.
+#[derive(Default)]
+struct Firmness(Option<(Asked, Instant, bool)>);
+
+/// The class, whether the soil lifts, and how the plow is hitched.
+type Asked = (Class, bool, Setting, ShareCondition);
+
+impl Firmness {
+    fn known(&self, (class, lifts): (Class, bool), setting: &Setting, share: ShareCondition) -> Option<bool> {
+        let (asked, at, firm) = self.0.as_ref()?;
+        let same = (asked.0, asked.1, asked.3) == (class, lifts, share) && asked.2 == *setting;
+        (same && at.elapsed() < RESTS_AGAIN).then_some(*firm)
+    }
+
+    fn learned(
+        &mut self,
+        (class, lifts): (Class, bool),
+        setting: &Setting,
+        share: ShareCondition,
+        firm: bool,
+    ) -> bool {
+        self.0 = Some(((class, lifts, setting.clone(), share), Instant::now(), firm));
+        firm
+    }
+}
+
+/// The stretch that the balance is of, live times in µs: the last seconds but the very last, if the plow has been in the
+/// ground all the while, and before and after.
+///
+/// # Errors
+/// [`NotShown::NotInGround`], [`NotShown::InGroundTooShort`], [`NotShown::RowsMissing`].
+pub fn last_stretch(
+    (plow, setting): (&Plow, &Setting),
+    window: &Window,
+) -> Result<(u64, u64), NotShown> {
+    let now_us = window.latest_us().ok_or(NotShown::RowsMissing)?;
+    let (over_us, trim_us) = ((OVER_S * 1e6) as u64, (TRIM_S * 1e6) as u64);
+    let from_us = now_us.saturating_sub(over_us + 2 * trim_us);
+    let readings = window.between(from_us, now_us);
+    if let Some(clause) = plow.missing_for_a_verdict(|role| readings.has(role)) {
+        return Err(NotShown::NotMeasured { clause });
+    }
+    let links = PullFromLinks::of(plow, setting, |role| readings.has(role));
+    let seen = window.depth_and_pull((from_us, now_us), |at| match &links {
+        Some(links) => Some(links.pull_n(at(ChannelRole::LowerLinks)?, at(ChannelRole::TopLink)?)),
+        None => at(ChannelRole::Pull),
+    });
+    let in_ground_s = in_ground_s(&seen);
+    let needed_s = OVER_S + 2.0 * TRIM_S;
+    match in_ground_s {
+        0.0 => Err(NotShown::NotInGround),
+        // A row is in the bin that it begins.
+        _ if in_ground_s < needed_s - 0.2 || now_us < over_us + 2 * trim_us => {
+            Err(NotShown::InGroundTooShort { in_s: needed_s - in_ground_s })
+        }
+        _ => Ok((now_us - trim_us - over_us, now_us - trim_us)),
+    }
+}
+
+/// For how long the plow has been in the ground until now, in s, by bins of depth (mm) and pull (N): at least half as deep,
+/// and pulled at least a third as hard, as it is most of the time that it is in it. Hops do not count, nor bins without
+/// rows.
+fn in_ground_s(seen: &[Option<(f64, f64)>]) -> f64 {
+    const HALF: usize = 5;
+    let smoothed: Vec<Option<(f64, f64)>> = (0..seen.len())
+        .map(|place| {
+            let around = seen.get(place.saturating_sub(HALF)..(place + HALF + 1).min(seen.len()))?;
+            let (mut sums, mut count) = ((0.0, 0.0), 0.0);
+            for (depth, pull) in around.iter().flatten() {
+                (sums, count) = ((sums.0 + depth, sums.1 + pull), count + 1.0);
+            }
+            (count > 0.0).then(|| (sums.0 / count, sums.1 / count))
+        })
+        .collect();
+    let deep_enough = || smoothed.iter().flatten().filter(|(depth, _)| *depth >= DEPTH_MM_MIN);
+    let high = |values: Vec<f64>| {
+        stats::descriptive::percentiles(&values, &[90.0]).ok().and_then(|found| found.first().copied())
+    };
+    let deep = high(deep_enough().map(|(depth, _)| *depth).collect());
+    let hard = high(deep_enough().map(|(_, pull)| *pull).collect());
+    let (Some(deep), Some(hard)) = (deep, hard.filter(|hard| *hard > 0.0)) else { return 0.0 };
+    let works = |(depth, pull): (f64, f64)| depth >= DEPTH_MM_MIN && depth > 0.5 * deep && pull > 0.3 * hard;
+    let hop = (HOP_S * super::window::BINS_A_SECOND) as usize;
+    // From now backwards, until it was out for longer than a hop.
+    let (mut bins_in, mut bins_out) = (0, 0);
+    for (back, bin) in smoothed.iter().rev().enumerate() {
+        match bin {
+            Some(bin) if works(*bin) => (bins_in, bins_out) = (back + 1, 0),
+            Some(_) => bins_out += 1,
+            None => {}
+        }
+        if bins_out >= hop {
+            break;
+        }
+    }
+    bins_in as f64 / super::window::BINS_A_SECOND
+}
