@@ -6,7 +6,8 @@ use super::measure::{self, Channel};
 use ingest::plow::{CarriedLoad, ChannelRole, Plow, Setting};
 use ingest::run_toml::RunDescription;
 use signals::{Segment, Signals};
-use statics::judged_load::{JudgedLoad, LIFTED_SHARE_OF_STATIC, PullFromLinks};
+use statics::judged_load::{JudgedLoad, PullFromLinks};
+use statics::plow_model::LIFTED_SHARE_OF_STATIC;
 use stats::StatsError;
 
 /// The readings of that load.

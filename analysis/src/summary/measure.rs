@@ -4,7 +4,7 @@ use super::figures::{DepthFigures, PullFigures, TailLoadFigures};
 use signals::{Segment, Signals, stretches};
 use spectra::background::BIN_CORRELATION;
 use spectra::low_frequency_gain::LowFrequencyGain;
-use statics::judged_load::LIFTED_SHARE_OF_STATIC;
+use statics::plow_model::LIFTED_SHARE_OF_STATIC;
 use stats::series_figures::{SeriesFigures, Wanted, series_figures};
 use stats::student::Z_975;
 use stats::{Estimate, StatsError};

@@ -2,12 +2,9 @@
 //! force along the top link; and the pull where the links alone say it.
 
 use super::inputs::Inputs;
-use super::plow_model::{Links, PlowModel, pull_of_links, standing_loads};
+use super::plow_model::{LIFTED_SHARE_OF_STATIC, Links, PlowModel, pull_of_links, standing_loads};
 use ingest::plow::{CarriedLoad, ChannelRole, LoadTable, Plow, Setting};
 use ingest::quantity::Force;
-
-/// Under this share of its static value a load counts as lifted.
-pub const LIFTED_SHARE_OF_STATIC: f64 = 0.05;
 
 /// Which load it is, and what a reading of its channel says of it.
 #[derive(Clone, Debug)]

@@ -167,6 +167,10 @@ pub fn described_drawbar_slope(plow: &Plow, setting: &Setting) -> Result<f64, St
     Ok(PlowModel::of(plow).side_view(&Inputs::of_plow(plow, setting).centres())?.drawbar_slope())
 }
 
+/// What carries the plow, front or tail, counts as lifted under this share of its load when the plow stands. Common
+/// practice, no source.
+pub const LIFTED_SHARE_OF_STATIC: f64 = 0.05;
+
 /// Front and tail load of the standing plow in one setting, W(x_w − x_t)/L and W(x_f − x_w)/L.
 ///
 /// # Errors

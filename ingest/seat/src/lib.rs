@@ -1,3 +1,6 @@
 //! The recorder at work: what is shown of it at the seat, and what it does where nobody sits beside it.
 
 pub mod balance;
+pub mod live;
+pub mod page;
+pub mod server;

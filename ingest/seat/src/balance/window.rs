@@ -5,8 +5,8 @@ use super::mean_of_bins;
 use ingest::plow::{ChannelRole, LoadTable, Plow, Setting};
 use ingest::recorder::LiveRows;
 use statics::contradiction::{TableReadings, TableTally};
-use statics::judged_load::{JudgedLoad, LIFTED_SHARE_OF_STATIC};
-use statics::plow_model::standing_loads;
+use statics::judged_load::JudgedLoad;
+use statics::plow_model::{LIFTED_SHARE_OF_STATIC, standing_loads};
 use stats::Estimate;
 use std::collections::VecDeque;
 

@@ -1,0 +1,22 @@
+//! What is known of a recording at this moment: fed by the recorder's loop ([`LiveView`]), read by all who show it
+//! ([`Live`]).
+//!
+//! The recorder's loop is never held up: what is shared is locked for as long as a few numbers take to copy, nobody
+//! who holds the lock waits for anything else, and nothing grows with the number of those who look on.
+
+mod carried;
+mod live_view;
+mod readings;
+mod shared;
+mod snapshot;
+mod status_file;
+mod strip;
+
+pub use live_view::{LiveView, Views};
+pub use shared::Live;
+pub use snapshot::{
+    BoxNow, Choice, LastPass, LoadNow, NoticeLine, Now, PassState, Phase, ProgramNow, RunNow,
+    Snapshot, Trouble, TroubleKind,
+};
+pub use status_file::keep_status;
+pub use strip::StripPoint;

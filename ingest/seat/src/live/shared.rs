@@ -1,0 +1,351 @@
+//! What is known of a recording now, shared by all who show it.
+
+use super::carried::Carried;
+use super::readings::Readings;
+use super::snapshot::{
+    BoxNow, Choice, LastPass, NoticeLine, Now, Phase, ProgramNow, RunNow, Snapshot, Trouble,
+    TroubleKind,
+};
+use super::strip::StripPoint;
+use crate::balance::Balance;
+use ingest::plow::{ChannelRole, Plow, Setting, ShareCondition};
+use ingest::recorder::{BegunRun, LiveRows, PassChoice, Progress};
+use std::collections::{BTreeMap, VecDeque};
+use std::path::PathBuf;
+use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
+use tokio::sync::Notify;
+
+/// Notices that are kept.
+const NOTICES_KEPT: usize = 20;
+/// Characters of a notice that are kept.
+const NOTICE_CHARACTERS: usize = 400;
+/// Over how long rows a second are counted.
+const RATE_OVER: Duration = Duration::from_secs(1);
+
+/// What is known of a recording now.
+#[derive(Debug)]
+pub struct Live {
+    plow: Plow,
+    program: ProgramNow,
+    born: Instant,
+    state: Mutex<State>,
+    /// Rung when a lift begins, for the one who sends readings out.
+    lift_began: Notify,
+}
+
+#[derive(Debug, Default)]
+struct State {
+    phase: Phase,
+    run: Option<RunNow>,
+    boxes: Vec<BoxState>,
+    readings: Readings,
+    carried: Carried,
+    progress: Progress,
+    balance: Option<Balance>,
+    troubles: BTreeMap<TroubleKind, Trouble>,
+    notices: VecDeque<NoticeLine>,
+    notices_count: u64,
+    choice: Choice,
+    last_pass: Option<LastPass>,
+    disk_free_bytes: Option<u64>,
+}
+
+#[derive(Debug)]
+struct BoxState {
+    port: String,
+    rows: u64,
+    since: Instant,
+    rows_per_s: f64,
+}
+
+impl Live {
+    /// Before anything is known: of a plow, the ports of its boxes, and what passes are recorded with until somebody
+    /// chooses otherwise.
+    #[must_use]
+    pub fn new(plow: Plow, ports: &[PathBuf], choice: Choice) -> Self {
+        let born = Instant::now();
+        let boxes = ports.iter().map(|port| BoxState {
+            port: port.display().to_string(),
+            rows: 0,
+            since: born,
+            rows_per_s: 0.0,
+        });
+        let state = State { boxes: boxes.collect(), choice, ..State::default() };
+        let started = jiff::Timestamp::now().to_string();
+        let program = ProgramNow { version: env!("CARGO_PKG_VERSION"), started };
+        Self { plow, program, born, state: Mutex::new(state), lift_began: Notify::new() }
+    }
+
+    /// The plow that is recorded.
+    #[must_use]
+    pub fn plow(&self) -> &Plow {
+        &self.plow
+    }
+
+    // A panic elsewhere is no reason to show nothing: all that is inside is plain numbers and texts.
+    fn state(&self) -> MutexGuard<'_, State> {
+        self.state.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Seconds since the beginning, for what no row has a time for.
+    fn age_s(&self) -> f64 {
+        self.born.elapsed().as_secs_f64()
+    }
+
+    fn setting(&self, name: Option<&String>) -> Option<&Setting> {
+        // Before one is chosen the first will do: what stands on the tail hardly depends on it.
+        name.and_then(|name| self.plow.settings.get(name)).or_else(|| self.plow.settings.values().next())
+    }
+
+    /// The hitch setting of the run, or the one chosen for the next.
+    #[must_use]
+    pub fn setting_now(&self) -> Option<Setting> {
+        let state = self.state();
+        self.setting(state.setting_name()).cloned()
+    }
+
+    pub(super) fn stands_by(&self) {
+        let mut state = self.state();
+        state.phase = Phase::StandsBy;
+        state.run = None;
+    }
+
+    pub(super) fn began(&self, run: &BegunRun) {
+        let name = run.folder.file_name().unwrap_or(run.folder.as_os_str()).to_string_lossy().into_owned();
+        let mut state = self.state();
+        state.phase = Phase::Recording;
+        state.choice.setting = Some(run.setting_name.clone());
+        state.choice.share = Some(run.share);
+        state.run = Some(RunNow {
+            name,
+            setting: run.setting_name.clone(),
+            share: run.share,
+            t_s: 0.0,
+            rows: 0,
+            rows_lost: 0,
+            marks: 0,
+        });
+        self.judge_anew(&mut state);
+    }
+
+    fn judge_anew(&self, state: &mut State) {
+        let channels = state.readings.channels();
+        state.carried = Carried::of(&self.plow, self.setting(state.setting_name()), &channels);
+    }
+
+    pub(super) fn readings(&self, rows: &LiveRows<'_>) {
+        let at = Instant::now();
+        let mut state = self.state();
+        if state.readings.has_new_columns(rows) {
+            self.judge_anew(&mut state);
+        }
+        if let Some(sensor_box) = state.boxes.get_mut(rows.number) {
+            sensor_box.rows += rows.rows.len() as u64;
+        }
+        let State { readings, carried, .. } = &mut *state;
+        let lift_began = readings.push(&self.plow, carried, rows, at);
+        drop(state);
+        if lift_began {
+            self.lift_began.notify_one();
+        }
+    }
+
+    pub(super) fn progress(&self, progress: &Progress) {
+        let (at, age_s) = (Instant::now(), self.age_s());
+        let mut state = self.state();
+        for sensor_box in &mut state.boxes {
+            let over = at.saturating_duration_since(sensor_box.since);
+            if over >= RATE_OVER {
+                sensor_box.rows_per_s = sensor_box.rows as f64 / over.as_secs_f64();
+                sensor_box.rows = 0;
+                sensor_box.since = at;
+            }
+        }
+        if let Some(run) = &mut state.run {
+            run.t_s = progress.t_s;
+            run.rows = progress.rows;
+            run.rows_lost = progress.rows_lost;
+        }
+        let speed = progress.latest.iter().find(|(role, _)| *role == ChannelRole::Speed);
+        if let Some((_, speed_mps)) = speed.filter(|_| !progress.has_no_fix && !progress.port_is_away) {
+            state.readings.put_speed(*speed_mps, at);
+        }
+        let lost = progress.rows_lost;
+        for (kind, is_so, text) in [
+            (TroubleKind::PortAway, progress.port_is_away, "a port is away"),
+            (TroubleKind::NoRows, progress.no_rows, "a box answers, but no rows come"),
+            (
+                TroubleKind::ClockApart,
+                progress.clock_apart,
+                "the clock of a box runs apart from the computer's",
+            ),
+            (TroubleKind::NoFix, progress.has_no_fix, "the receiver has no fix"),
+        ] {
+            state.trouble(kind, is_so.then(|| text.to_owned()), age_s);
+        }
+        let says = |what: &String| format!("the disk fails: {what}");
+        state.trouble(TroubleKind::DiskFails, progress.disk_trouble.as_ref().map(says), age_s);
+        let rows = if lost == 1 { "row" } else { "rows" };
+        state.trouble(
+            TroubleKind::RowsLost,
+            (lost > 0).then(|| format!("{lost} {rows} lost in this run")),
+            age_s,
+        );
+        state.progress.clone_from(progress);
+    }
+
+    pub(super) fn notice(&self, line: &str) {
+        let t_s = self.age_s();
+        let mut state = self.state();
+        state.notices_count += 1;
+        let number = state.notices_count;
+        if state.notices.len() >= NOTICES_KEPT {
+            state.notices.pop_front();
+        }
+        state.notices.push_back(NoticeLine {
+            number,
+            t_s,
+            text: line.chars().take(NOTICE_CHARACTERS).collect(),
+        });
+    }
+
+    pub(super) fn ended(&self) {
+        let mut state = self.state();
+        state.run = None;
+        state.phase = Phase::StandsBy;
+        state.trouble(TroubleKind::RowsLost, None, 0.0);
+    }
+
+    /// Says what the balance of the last seconds is.
+    pub fn set_balance(&self, balance: Option<Balance>) {
+        self.state().balance = balance;
+    }
+
+    /// Says how far the working out of the last pass is.
+    pub fn set_last_pass(&self, last_pass: Option<LastPass>) {
+        self.state().last_pass = last_pass;
+    }
+
+    /// Says that something is wrong, in one sentence, or no longer.
+    pub fn set_trouble(&self, kind: TroubleKind, text: Option<String>) {
+        let age_s = self.age_s();
+        self.state().trouble(kind, text, age_s);
+    }
+
+    /// Says how much space is free where runs go, in bytes.
+    pub fn set_disk_free(&self, bytes: Option<u64>) {
+        self.state().disk_free_bytes = bytes;
+    }
+
+    /// Says what the next pass is to be recorded with; what is left open stays as it was chosen before.
+    pub fn choose(&self, pass: &PassChoice) {
+        let PassChoice { setting_name, share, field, note } = pass.clone();
+        let mut state = self.state();
+        let chosen = &mut state.choice;
+        chosen.setting = setting_name.or(chosen.setting.take());
+        chosen.share = share.or(chosen.share);
+        chosen.field = field.or(chosen.field.take());
+        // Notes are of one pass.
+        chosen.note = note;
+        if state.run.is_none() {
+            self.judge_anew(&mut state);
+        }
+    }
+
+    /// Counts a mark that was asked for.
+    pub fn marked(&self) {
+        if let Some(run) = &mut self.state().run {
+            run.marks += 1;
+        }
+    }
+
+    /// What the recorder is doing.
+    #[must_use]
+    pub fn phase(&self) -> Phase {
+        self.state().phase
+    }
+
+    /// All that is known now. `may_control` is not set.
+    #[must_use]
+    pub fn snapshot(&self) -> Snapshot {
+        let (now, age_s) = (Instant::now(), self.age_s());
+        let state = self.state();
+        let readings = state.readings.now(now);
+        let away = state.progress.port_is_away;
+        Snapshot {
+            phase: state.phase,
+            program: self.program.clone(),
+            t_s: age_s,
+            run: state.run.clone(),
+            boxes: state.boxes.iter().map(|sensor_box| sensor_box.now(away)).collect(),
+            pull_n: readings.pull_n,
+            depth_mm: readings.depth_mm,
+            speed_mps: readings.speed_mps,
+            tail_load_n: readings.load_n,
+            load: state.carried.shown().cloned(),
+            depth_target_mm: self.plow.bottoms.depth.m() * 1000.0,
+            lifted: readings.lifted,
+            balance: state.balance.clone(),
+            troubles: state.troubles.values().cloned().collect(),
+            notices: state.notices.iter().cloned().collect(),
+            settings: self.plow.settings.keys().cloned().collect(),
+            shares: [ShareCondition::Sharp, ShareCondition::Blunt, ShareCondition::Worn],
+            choice: state.choice.clone(),
+            may_control: false,
+            last_pass: state.last_pass.clone(),
+            disk_free_bytes: state.disk_free_bytes,
+        }
+    }
+
+    /// The readings of this moment.
+    #[must_use]
+    pub fn now(&self) -> Now {
+        self.state().readings.now(Instant::now())
+    }
+
+    /// Points of the strip from number `from` to before number `to`, as far as they are not older than 20 s, and the
+    /// number of the next one to come.
+    #[must_use]
+    pub fn strip(&self, from: u64, to: u64) -> (Vec<StripPoint>, u64) {
+        self.state().readings.strip.points(from, to)
+    }
+
+    /// Notices after this number, of those that are kept.
+    #[must_use]
+    pub fn notices_after(&self, number: u64) -> Vec<NoticeLine> {
+        self.state().notices.iter().filter(|notice| notice.number > number).cloned().collect()
+    }
+
+    /// Waits until a lift begins. For one at a time.
+    pub async fn lift_began(&self) {
+        self.lift_began.notified().await;
+    }
+}
+
+impl State {
+    fn setting_name(&self) -> Option<&String> {
+        self.run.as_ref().map(|run| &run.setting).or(self.choice.setting.as_ref())
+    }
+
+    fn trouble(&mut self, kind: TroubleKind, text: Option<String>, age_s: f64) {
+        match text {
+            Some(text) => {
+                let known = self.troubles.entry(kind);
+                known.or_insert_with(|| Trouble { kind, text: String::new(), since_s: age_s }).text = text;
+            }
+            None => {
+                self.troubles.remove(&kind);
+            }
+        }
+    }
+}
+
+impl BoxState {
+    fn now(&self, some_port_is_away: bool) -> BoxNow {
+        let name = self.port.rsplit('/').next().unwrap_or(&self.port).to_owned();
+        // Which port is away shows by the rows that do not come.
+        let away = some_port_is_away && self.rows == 0;
+        BoxNow { name, port: self.port.clone(), away, rows_per_s: self.rows_per_s }
+    }
+}

@@ -1,0 +1,211 @@
+//! The one value that page, panel and status file show. All figures in SI but depth, which is in mm as in a run's
+//! columns; `None` where there is none, never NaN.
+
+use crate::balance::Balance;
+use ingest::plow::ShareCondition;
+use serde::Serialize;
+use strum::IntoStaticStr;
+
+/// What the recorder is doing.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, IntoStaticStr)]
+#[serde(rename_all = "snake_case")]
+#[strum(serialize_all = "snake_case")]
+pub enum Phase {
+    /// Not all boxes have answered.
+    #[default]
+    Listening,
+    /// All boxes answer; nothing is written.
+    StandsBy,
+    /// A run is being written.
+    Recording,
+}
+
+/// The program that records.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct ProgramNow {
+    /// Its version.
+    pub version: &'static str,
+    /// When it was started: another time is another recorder.
+    pub started: String,
+}
+
+/// The run that is being recorded.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RunNow {
+    /// Name of its folder.
+    pub name: String,
+    /// Its hitch setting.
+    pub setting: String,
+    /// Condition of the shares.
+    pub share: ShareCondition,
+    /// Run time in s.
+    pub t_s: f64,
+    /// Rows so far, of all boxes.
+    pub rows: u64,
+    /// Rows lost so far, of all boxes.
+    pub rows_lost: u64,
+    /// Marks asked for by those who look on.
+    pub marks: u64,
+}
+
+/// A sensor box.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BoxNow {
+    /// What it is called.
+    pub name: String,
+    /// Its port.
+    pub port: String,
+    /// Its port is away.
+    pub away: bool,
+    /// Rows that came in the last second.
+    pub rows_per_s: f64,
+}
+
+/// The load that the bar shows.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct LoadNow {
+    /// Which: `tail`, `front` or `top_link`.
+    pub what: &'static str,
+    /// What it is called on this plow.
+    pub name: &'static str,
+    /// The same load of the standing plow, N; `None` where that says nothing of it (a link).
+    pub standing_n: Option<f64>,
+    /// Under this it counts as lifted, N.
+    pub lifted_under_n: Option<f64>,
+    /// End of the bar, N.
+    pub scale_n: f64,
+}
+
+/// What can be wrong.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, IntoStaticStr, strum::VariantArray,
+)]
+#[serde(rename_all = "snake_case")]
+#[strum(serialize_all = "snake_case")]
+pub enum TroubleKind {
+    /// A port is away.
+    PortAway,
+    /// A box answers, but no row comes.
+    NoRows,
+    /// The clock of a box runs apart from the computer's.
+    ClockApart,
+    /// The GNSS receiver has no fix.
+    NoFix,
+    /// The disk fails.
+    DiskFails,
+    /// Rows were lost.
+    RowsLost,
+    /// The disk is nearly full.
+    DiskNearlyFull,
+}
+
+/// Something that is wrong now.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Trouble {
+    /// What.
+    pub kind: TroubleKind,
+    /// In one sentence.
+    pub text: String,
+    /// Live time at which it began, s: compare [`Snapshot::t_s`].
+    pub since_s: f64,
+}
+
+/// Something to know.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct NoticeLine {
+    /// Its number, from 1.
+    pub number: u64,
+    /// Live time at which it was said, s.
+    pub t_s: f64,
+    /// In one line.
+    pub text: String,
+}
+
+/// What the next pass is recorded with, or this one was.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Choice {
+    /// Hitch setting.
+    pub setting: Option<String>,
+    /// Condition of the shares.
+    pub share: Option<ShareCondition>,
+    /// Field.
+    pub field: Option<String>,
+    /// Notes.
+    pub note: Option<String>,
+}
+
+/// How far the working out of a pass is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum PassState {
+    /// Under way.
+    WorkingOut,
+    /// Done.
+    Ready,
+    /// It could not be done.
+    Failed,
+}
+
+/// The pass recorded last.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct LastPass {
+    /// Name of its folder.
+    pub run: String,
+    /// How far it is.
+    pub state: PassState,
+    /// Verdict and move, line by line, or why there is none.
+    pub verdict: Vec<String>,
+    /// Comparison with the setting before, line by line, as soon as there are passes enough.
+    pub comparison: Vec<String>,
+}
+
+/// All that is known now.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[allow(missing_docs, reason = "as the types of the same names")]
+pub struct Snapshot {
+    pub phase: Phase,
+    pub program: ProgramNow,
+    /// Live time in s: since the recorder began to listen.
+    pub t_s: f64,
+    pub run: Option<RunNow>,
+    pub boxes: Vec<BoxNow>,
+    /// Latest pull, N.
+    pub pull_n: Option<f64>,
+    /// Latest depth, mm.
+    pub depth_mm: Option<f64>,
+    /// Latest speed, m/s.
+    pub speed_mps: Option<f64>,
+    /// Latest load of what [`Snapshot::load`] names, N.
+    pub tail_load_n: Option<f64>,
+    pub load: Option<LoadNow>,
+    /// Working depth of the plow description, mm.
+    pub depth_target_mm: f64,
+    /// The load is under [`LoadNow::lifted_under_n`], or was within the last tenth of a second.
+    pub lifted: bool,
+    pub balance: Option<Balance>,
+    pub troubles: Vec<Trouble>,
+    /// The last 20.
+    pub notices: Vec<NoticeLine>,
+    /// Names of the hitch settings of the plow description.
+    pub settings: Vec<String>,
+    pub shares: [ShareCondition; 3],
+    pub choice: Choice,
+    /// Whether who is shown this may start, stop and mark.
+    pub may_control: bool,
+    pub last_pass: Option<LastPass>,
+    /// Free space where runs go, bytes.
+    pub disk_free_bytes: Option<u64>,
+}
+
+/// The readings of this moment, for the bar.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[allow(missing_docs, reason = "as in the snapshot")]
+pub struct Now {
+    pub t_s: f64,
+    /// Load of what [`Snapshot::load`] names, N.
+    pub load_n: Option<f64>,
+    pub pull_n: Option<f64>,
+    pub depth_mm: Option<f64>,
+    pub speed_mps: Option<f64>,
+    pub lifted: bool,
+}

@@ -1,0 +1,141 @@
+//! The links to type or scan: with an address that other computers can reach, and a token where one is needed.
+
+use super::token::{Right, Tokens};
+use qrcode::render::unicode::Dense1x2;
+use qrcode::{EcLevel, QrCode};
+use std::net::{IpAddr, SocketAddr};
+
+/// A link to the page.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Link {
+    /// What whoever follows it may do.
+    pub right: Right,
+    /// The link.
+    pub url: String,
+}
+
+/// The links to a server at this address: first those that control. Without tokens for this computer alone.
+#[must_use]
+pub fn links(address: SocketAddr, tokens: &Tokens) -> Vec<Link> {
+    if address.ip().is_loopback() {
+        return vec![Link { right: Right::Control, url: format!("http://{address}/") }];
+    }
+    let places: Vec<SocketAddr> = match address.ip().is_unspecified() {
+        false => vec![address],
+        true => reachable(address).into_iter().map(|ip| SocketAddr::new(ip, address.port())).collect(),
+    };
+    let both = [(Right::Control, &tokens.control), (Right::LookOn, &tokens.look_on)];
+    both.iter()
+        .flat_map(|(right, token)| {
+            places
+                .iter()
+                .map(|place| Link { right: *right, url: format!("http://{place}/?token={}", token.text()) })
+        })
+        .collect()
+}
+
+/// Addresses of this computer by which others reach it; none if the system does not tell.
+fn reachable(bound: SocketAddr) -> Vec<IpAddr> {
+    let interfaces = if_addrs::get_if_addrs().unwrap_or_default();
+    let mut found: Vec<_> =
+        interfaces.iter().map(if_addrs::Interface::ip).filter(|ip| worth_a_link(*ip)).collect();
+    if bound.is_ipv4() {
+        found.retain(IpAddr::is_ipv4);
+    }
+    found.sort();
+    found.dedup();
+    found
+}
+
+/// Not this computer's own, and none that a link cannot say (link-local ones of IPv6 want the name of a card).
+fn worth_a_link(ip: IpAddr) -> bool {
+    let is_link_local = matches!(ip, IpAddr::V6(ip) if (ip.segments()[0] & 0xFFC0) == 0xFE80);
+    !ip.is_loopback() && !is_link_local
+}
+
+/// A QR code of a link, two dots a character, light where it is printed; `None` for a link that is too long. Its
+/// light edge is part of it, without which no phone finds it.
+#[must_use]
+pub fn qr_code(url: &str) -> Option<String> {
+    let code = QrCode::with_error_correction_level(url, EcLevel::L).ok()?;
+    Some(code.render::<Dense1x2>().dark_color(Dense1x2::Light).light_color(Dense1x2::Dark).build())
+}
+
+/// What is said at the start, line by line. With QR codes if somebody may hold a phone before it.
+#[must_use]
+pub fn said(links: &[Link], with_codes: bool) -> Vec<String> {
+    let mut lines = Vec::new();
+    let mut coded = Vec::new();
+    for Link { right, url } in links {
+        let what = match right {
+            Right::Control => "to start, stop and mark",
+            Right::LookOn => "to look on only",
+        };
+        lines.push(format!("page, {what}: {url}"));
+        if with_codes && url.contains("token=") && !coded.contains(right) {
+            coded.push(*right);
+            lines.extend(qr_code(url).iter().flat_map(|code| code.lines()).map(str::to_owned));
+        }
+    }
+    if links.is_empty() {
+        lines
+            .push("no network is up yet: the page has no address by which a phone could reach it".to_owned());
+    }
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The dots of what is printed, true where it is dark on a dark screen's light letters.
+    fn dots(printed: &str) -> Vec<Vec<bool>> {
+        let row = |line: &str, lit: [char; 2]| line.chars().map(|c| !lit.contains(&c)).collect();
+        printed.lines().flat_map(|line| [row(line, ['█', '▀']), row(line, ['█', '▄'])]).collect()
+    }
+
+    #[test]
+    fn a_phone_reads_the_link_from_the_screen() {
+        let tokens = Tokens::random().unwrap();
+        let bound: SocketAddr = "192.168.107.123:58377".parse().unwrap();
+        for Link { url, .. } in links(bound, &tokens) {
+            let dots = dots(&qr_code(&url).unwrap());
+            let (scale, size) = (4, dots.len());
+            let mut picture =
+                rqrr::PreparedImage::prepare_from_greyscale(size * scale, size * scale, |x, y| {
+                    let dark =
+                        dots.get(y / scale).and_then(|row| row.get(x / scale)).copied().unwrap_or(false);
+                    if dark { 0 } else { 255 }
+                });
+            let found = picture.detect_grids();
+            assert_eq!(found.len(), 1);
+            assert_eq!(found[0].decode().unwrap().1, url);
+            assert!(dots[0].len() <= 80, "as wide as the narrowest terminal");
+        }
+    }
+
+    #[test]
+    fn the_links_say_where_and_what_for() {
+        let tokens = Tokens::random().unwrap();
+        let of = |address: &str| links(address.parse().unwrap(), &tokens);
+        assert_eq!(
+            of("127.0.0.1:8377"),
+            [Link { right: Right::Control, url: "http://127.0.0.1:8377/".to_owned() }]
+        );
+        let other = of("[2001:db8::7]:80");
+        assert_eq!(other[1].url, format!("http://[2001:db8::7]:80/?token={}", tokens.look_on.text()));
+        for link in of("0.0.0.0:8377") {
+            assert!(!link.url.contains("0.0.0.0") && !link.url.contains("127."), "{}", link.url);
+        }
+        assert!(said(&[], true)[0].starts_with("no network"));
+        assert_eq!(said(&other, false).len(), 2);
+        assert!(said(&other, true).len() > 30);
+    }
+
+    #[test]
+    fn addresses_that_nobody_else_reaches_get_no_link() {
+        for (ip, worth) in [("127.0.0.1", false), ("::1", false), ("fe80::1", false), ("192.168.1.5", true)] {
+            assert_eq!(worth_a_link(ip.parse().unwrap()), worth, "{ip}");
+        }
+    }
+}

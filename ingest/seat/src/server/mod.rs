@@ -1,0 +1,152 @@
+//! The web server at the seat: a page for a phone, and what it shows, on a thread and a runtime of its own.
+//!
+//! ```text
+//! recorder's loop -> LiveView -> Live <- feed -> viewers
+//!                 <- Controls <- wish <- gate <- connections
+//! ```
+//!
+//! Nothing here can hold up the recorder: it shares [`Live`], whose lock is held for as long as a few numbers take to
+//! copy, and [`Controls`], which never wait. What a request costs is bounded before anything of it is looked at
+//! (`connections`), who asks is known before anything is answered (`gate`), and a viewer that does not take
+//! what it asked for is dropped after a second (`feed`).
+
+mod connections;
+mod counts;
+mod feed;
+mod gate;
+mod link;
+mod metrics;
+mod routes;
+mod stalling;
+mod token;
+mod units;
+mod wish;
+mod wish_rate;
+
+pub use link::{Link, links, qr_code, said};
+pub use token::{Right, Token, Tokens};
+pub use wish::{WishError, parse_wish};
+
+use crate::live::Live;
+use axum::Router;
+use counts::Counts;
+use feed::Feed;
+use gate::Gate;
+use ingest::recorder::Controls;
+use routes::Site;
+use std::io;
+use std::net::SocketAddr;
+use std::sync::Arc;
+use std::thread::JoinHandle;
+use tokio::net::{TcpListener, TcpSocket};
+use tokio::sync::oneshot;
+
+/// Bytes that the system keeps for one viewer: a backlog of seconds there would be as bad as one here.
+const SEND_BUFFER_BYTES: u32 = 32 * 1024;
+/// Connections that may wait to be taken.
+const WAITING_CONNECTIONS: u32 = 1024;
+
+/// Why the page cannot be served.
+#[derive(Debug, thiserror::Error)]
+pub enum ServerError {
+    /// The address cannot be had.
+    #[error("cannot serve the page at {address}: {cause}; give another with --live")]
+    Address {
+        /// The address.
+        address: SocketAddr,
+        /// What the system said.
+        cause: io::Error,
+    },
+    /// The system gives no thread, no runtime or no random numbers.
+    #[error("cannot serve the page: {0}")]
+    System(#[from] io::Error),
+}
+
+/// A server at work; it ends when this is dropped.
+#[derive(Debug)]
+pub struct Server {
+    address: SocketAddr,
+    tokens: Tokens,
+    end: Option<oneshot::Sender<()>>,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl Server {
+    /// Serves at an address what is known live and takes wishes; `more` are routes of others, behind the same gate.
+    ///
+    /// # Errors
+    /// [`ServerError`].
+    pub fn start(
+        address: SocketAddr,
+        tokens: Tokens,
+        live: Arc<Live>,
+        controls: Controls,
+        more: Router,
+    ) -> Result<Self, ServerError> {
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
+        let listener = {
+            let _entered = runtime.enter();
+            listen(address).map_err(|cause| ServerError::Address { address, cause })?
+        };
+        let address = listener.local_addr()?;
+        let counts = Arc::new(Counts::default());
+        let feed = Arc::new(Feed::new(Arc::clone(&live), Arc::clone(&counts)));
+        let gate = Gate { tokens: tokens.clone(), counts: Arc::clone(&counts) };
+        let site = Site {
+            live,
+            controls,
+            feed: Arc::clone(&feed),
+            counts: Arc::clone(&counts),
+            wish_rate: wish_rate::WishRate::default(),
+        };
+        let router = routes::router(Arc::new(site), gate, more);
+        let (end, ended) = oneshot::channel::<()>();
+        let serving = async move {
+            tokio::select! {
+                // Whether it is asked for or the other end is gone, it is the end.
+                _ = ended => {}
+                () = connections::serve(listener, router, counts) => {}
+                () = feed.run() => {}
+            }
+        };
+        let thread = std::thread::Builder::new().name("server".to_owned()).spawn(move || {
+            runtime.block_on(serving);
+            // Answers that are still under way must not hold up the end.
+            runtime.shutdown_background();
+        })?;
+        Ok(Self { address, tokens, end: Some(end), thread: Some(thread) })
+    }
+
+    /// Where it serves.
+    #[must_use]
+    pub fn address(&self) -> SocketAddr {
+        self.address
+    }
+
+    /// The links to its page.
+    #[must_use]
+    pub fn links(&self) -> Vec<Link> {
+        links(self.address, &self.tokens)
+    }
+}
+
+impl Drop for Server {
+    fn drop(&mut self) {
+        drop(self.end.take());
+        if let Some(thread) = self.thread.take() {
+            // It has nothing to say if it failed.
+            let _ = thread.join();
+        }
+    }
+}
+
+fn listen(address: SocketAddr) -> io::Result<TcpListener> {
+    let socket = if address.is_ipv4() { TcpSocket::new_v4()? } else { TcpSocket::new_v6()? };
+    // Else a restarted recorder would have to wait for the connections of the one before to be forgotten. On
+    // other systems the option means something else.
+    #[cfg(unix)]
+    socket.set_reuseaddr(true)?;
+    socket.set_send_buffer_size(SEND_BUFFER_BYTES)?;
+    socket.bind(address)?;
+    socket.listen(WAITING_CONNECTIONS)
+}
