@@ -5,7 +5,9 @@ use crate::calibration::ZERO_HINT;
 use crate::gnss::GnssCounters;
 use crate::plow::{ShareCondition, SoilClass, read_plow};
 use crate::quantity::{Quantity, QuantityError, TimeSpan};
-use crate::recorder::{Destination, GnssPort, RecordConfig, RecordError, RecordedRun, View, record};
+use crate::recorder::{
+    Begin, Destination, GnssPort, RecordConfig, RecordError, Recorded, RecordedRun, View, record,
+};
 use crate::safety::CAUTIONS;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -33,7 +35,7 @@ pub struct RecordArgs {
     pub plow: PathBuf,
     /// Name of the hitch setting, as in the plow description.
     #[arg(long, value_name = "NAME")]
-    pub setting: String,
+    pub setting: Option<String>,
     /// Condition of the shares today, if it is not that of the plow description.
     #[arg(long, value_name = "CONDITION", value_parser = share_condition)]
     pub share: Option<ShareCondition>,
@@ -92,16 +94,17 @@ pub fn duration(text: &str) -> Result<Duration, String> {
 }
 
 impl RecordArgs {
-    /// Shows the cautions, then records.
+    /// What is to be recorded, with the plow read.
     ///
     /// # Errors
-    /// [`RecordError`] is one sentence for stderr.
-    pub fn run(self, software: &str, view: &mut dyn View) -> Result<RecordedRun, RecordError> {
-        let config = RecordConfig {
+    /// If the plow description cannot be read.
+    pub fn config(self, begin: Begin, software: &str) -> Result<RecordConfig, RecordError> {
+        Ok(RecordConfig {
             plow: read_plow(&self.plow)?,
             ports: self.ports,
             baud: self.baud,
             gnss: self.gnss.map(|port| GnssPort { port, baud: self.gnss_baud }),
+            begin,
             setting_name: self.setting,
             share: self.share,
             field: self.field,
@@ -112,18 +115,41 @@ impl RecordArgs {
             duration: self.duration,
             stop_when_gone: self.stop_when_gone,
             software: software.to_owned(),
-        };
-        for caution in CAUTIONS {
-            view.notice(caution);
-        }
-        view.notice(&format!("For a zero check of the pull, {ZERO_HINT}."));
+        })
+    }
+
+    /// Shows the cautions, then records one run.
+    ///
+    /// # Errors
+    /// [`RecordError`] is one sentence for stderr.
+    pub fn run(self, software: &str, view: &mut dyn View) -> Result<Recorded, RecordError> {
+        let config = self.config(Begin::AtOnce, software)?;
+        show_cautions(view);
         record(&config, view)
     }
 }
 
-/// The line that says what was recorded.
+/// Shows what everybody near a plow that is recorded has to know.
+pub fn show_cautions(view: &mut dyn View) {
+    for caution in CAUTIONS {
+        view.notice(caution);
+    }
+    view.notice(&format!("For a zero check of the pull, {ZERO_HINT}."));
+}
+
+/// The line that says what was recorded by the end of a recorder.
 #[must_use]
-pub fn recorded_line(run: &RecordedRun) -> String {
+pub fn recorded_line(recorded: &Recorded) -> String {
+    match (&recorded.last, recorded.runs) {
+        (None, _) => "no run was recorded".to_owned(),
+        (Some(run), 0 | 1) => run_line(run),
+        (Some(run), runs) => format!("{runs} runs; the last is {}", run_line(run)),
+    }
+}
+
+/// The line that says how a run went.
+#[must_use]
+pub fn run_line(run: &RecordedRun) -> String {
     let rows: u64 = run.counters.iter().map(|counters| counters.rows).sum();
     let lost: u64 = run.counters.iter().map(|counters| counters.rows_lost).sum();
     let gaps: u64 = run.counters.iter().map(|counters| counters.gaps).sum();

@@ -36,10 +36,12 @@ pub fn slug(text: &str) -> String {
     }
 }
 
-/// Name of a run: start to the minute, local time, and the setting.
+/// Name of a run: start to the minute, local time, the setting, and the number of the pass where the plow begins the
+/// runs: `2027-04-11T0914_flat_pass-3`.
 #[must_use]
-pub fn run_name(started: &jiff::ZonedDateTime, setting_name: &str) -> String {
-    format!("{}_{}", started.strftime("%Y-%m-%dT%H%M"), slug(setting_name))
+pub fn run_name(started: &jiff::ZonedDateTime, setting_name: &str, pass: Option<u32>) -> String {
+    let pass = pass.map_or_else(String::new, |number| format!("_pass-{number}"));
+    format!("{}_{}{pass}", started.strftime("%Y-%m-%dT%H%M"), slug(setting_name))
 }
 
 /// Makes the folder `parent/name`, or `parent/name_2`, `_3`, … if runs of that minute are there:

@@ -23,6 +23,8 @@
 //! 8  lost         bytes that were received but not kept because the disk was too slow, u64
 //! 9  ended        how the run ended, UTF-8
 //! 10 new folder   name of the run folder from here on, UTF-8: the one before was deleted or moved away
+//! 11 known        a *hello* as on the wire, the last that the box had said of itself: the run begins with a box
+//!                 that was running, and what it sent between that hello and the next record was left out
 //! ```
 //! A file without record 9 at its end was not closed: power cut, kill, or still recording. A reader
 //! stops at the first record that is not whole or whose CRC is wrong and says how many bytes it left:
@@ -63,6 +65,8 @@ pub enum WireEvent {
     Ended(String),
     /// The run folder was deleted or moved away: the name of the one that has the run since.
     NewFolder(String),
+    /// The last hello of a box that was running when the run began, as on the wire.
+    Known(Vec<u8>),
 }
 
 /// An event with the host's time.
@@ -89,6 +93,7 @@ impl Record {
             WireEvent::Lost { bytes } => (8, bytes.to_le_bytes().to_vec().into()),
             WireEvent::Ended(how) => (9, how.as_bytes().into()),
             WireEvent::NewFolder(name) => (10, name.as_bytes().into()),
+            WireEvent::Known(hello) => (11, hello.into()),
         };
         let payload = payload.get(..PAYLOAD_BYTES_MAX).unwrap_or(&payload);
         let from = out.len();
@@ -105,7 +110,7 @@ impl Record {
     #[must_use]
     pub fn weight_bytes(&self) -> usize {
         let payload = match &self.what {
-            WireEvent::Received(bytes) | WireEvent::HostMark(bytes) => bytes.len(),
+            WireEvent::Received(bytes) | WireEvent::HostMark(bytes) | WireEvent::Known(bytes) => bytes.len(),
             WireEvent::PortOpened(text)
             | WireEvent::PortGone(text)
             | WireEvent::Ended(text)
@@ -230,6 +235,7 @@ fn parse(whole: &[u8]) -> Option<Record> {
         8 => WireEvent::Lost { bytes: u64::from_le_bytes(payload.try_into().ok()?) },
         9 => WireEvent::Ended(text()),
         10 => WireEvent::NewFolder(text()),
+        11 => WireEvent::Known(payload.to_vec()),
         _ => return None,
     };
     Some(Record { host_us: u64::from_le_bytes(*host_us), what })
@@ -253,6 +259,7 @@ mod tests {
             any::<u64>().prop_map(|bytes| WireEvent::Lost { bytes }),
             "[ -~]{0,20}".prop_map(WireEvent::Ended),
             "[ -~]{0,20}".prop_map(WireEvent::NewFolder),
+            bytes().prop_map(WireEvent::Known),
         ]
     }
 

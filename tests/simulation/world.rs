@@ -11,7 +11,8 @@ use hitchwright_tests::truth::TrueRow;
 use ingest::plow::read_plow_text;
 use ingest::port::{OpenPort, PortError, PortLock, Ports};
 use ingest::recorder::{
-    BegunRun, Beside, Destination, Disk, Host, RecordConfig, RecordError, RecordedRun, View, Wish, record_on,
+    Begin, BegunRun, Beside, Destination, Disk, Host, RecordConfig, RecordError, RecordedRun, View, Wish,
+    record_on,
 };
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -162,7 +163,8 @@ async fn go_by(plan: &Plan) -> Left {
         baud: 115_200,
         gnss: None,
         plow,
-        setting_name: "as-found".to_owned(),
+        begin: Begin::AtOnce,
+        setting_name: Some("as-found".to_owned()),
         share: None,
         field: None,
         soil: None,
@@ -197,7 +199,7 @@ async fn go_by(plan: &Plan) -> Left {
     let mut seen = Seen { began, notices: Vec::new() };
     let recorded = tokio::select! {
         biased;
-        recorded = record_on(host, &config, &mut seen) => Some(recorded),
+        recorded = record_on(host, &config, &mut seen) => Some(recorded.map(|recorded| recorded.last.unwrap())),
         () = sleep_until(ends_at), if plan.ending == Ending::PowerCut => None,
         () = sleep(Duration::from_secs_f64(plan.lasts_s + 300.0)) => panic!("seed {}: the recorder does not end", plan.seed),
     };

@@ -10,7 +10,7 @@ use super::summary::all_analysed;
 use crate::report::{comparison_content, comparison_text, run_content, verdict_line};
 use crate::summary::Analysed;
 use ingest::plow::{Plow, read_plow_text};
-use ingest::recorder::{Destination, NoView, RecordConfig, RunEnd, record};
+use ingest::recorder::{Begin, Destination, NoView, RecordConfig, RecordedRun, RunEnd, record};
 use ingest::safety::CAUTIONS;
 use page::Sheets;
 use sample_runs::plow::Case;
@@ -123,7 +123,8 @@ fn record_pass(case: Case, block: u64, plow: &Plow, runs: &Path) -> Result<PathB
         baud: 921_600,
         gnss: None,
         plow: plow.clone(),
-        setting_name: case.setting_name().to_owned(),
+        begin: Begin::AtOnce,
+        setting_name: Some(case.setting_name().to_owned()),
         share: None,
         field: Some("demo field (invented)".to_owned()),
         soil: Some("virtual loam, two hardness scales".to_owned()),
@@ -134,10 +135,13 @@ fn record_pass(case: Case, block: u64, plow: &Plow, runs: &Path) -> Result<PathB
         stop_when_gone: Some(Duration::from_millis(300)),
         software: concat!("hitchwright ", env!("CARGO_PKG_VERSION")).to_owned(),
     };
-    let run = record(&config, &mut NoView)?;
+    let run = record(&config, &mut NoView)?.last;
     virtual_box.join()?;
-    match run.end {
-        RunEnd::Signal(name) => Err(CommandError::failed(format!("the demo was stopped by {name}"))),
-        _ => Ok(run.folder),
+    match run {
+        Some(RecordedRun { end: RunEnd::Signal(name), .. }) => {
+            Err(CommandError::failed(format!("the demo was stopped by {name}")))
+        }
+        Some(run) => Ok(run.folder),
+        None => Err(CommandError::failed("the demo recorded no run".to_owned())),
     }
 }

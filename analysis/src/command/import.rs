@@ -21,7 +21,7 @@ pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
     let imported = read_rows(args, &sources)?;
     let roles: Vec<ChannelRole> = in_column_order(&sources).into_iter().filter_map(|s| s.role).collect();
     let folder = std::fs::create_dir_all(&args.out)
-        .and_then(|()| create_run_folder(&args.out, &run_name(&started, &args.setting)))
+        .and_then(|()| create_run_folder(&args.out, &run_name(&started, &args.setting, None)))
         .map_err(|cause| CommandError::at(&args.out, cause))?;
     let id = file_name(&folder);
     let last = imported.rows.last().map(|row| row.t_us as f64 / 1e6);

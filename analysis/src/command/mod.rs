@@ -55,6 +55,6 @@ pub fn run(cli: Cli) -> ExitCode {
 /// `record`: the recorder, under the name of this command.
 fn record(args: RecordArgs) -> Result<Done, CommandError> {
     let software = concat!("hitchwright ", env!("CARGO_PKG_VERSION"));
-    let run = args.run(software, &mut StderrView::default())?;
-    Ok(Done::report(recorded_line(&run) + "\n"))
+    let recorded = args.run(software, &mut StderrView::default())?;
+    Ok(Done::report(recorded_line(&recorded) + "\n"))
 }

@@ -18,9 +18,9 @@ fn main() -> ExitCode {
     let command = Command::parse();
     let software = concat!("hitchwright-recorder ", env!("CARGO_PKG_VERSION"));
     match command.record.run(software, &mut StderrView::default()) {
-        Ok(run) => {
+        Ok(recorded) => {
             // Nobody may be reading any more; the run is on the disk all the same.
-            let _ = writeln!(std::io::stdout(), "{}", recorded_line(&run));
+            let _ = writeln!(std::io::stdout(), "{}", recorded_line(&recorded));
             ExitCode::SUCCESS
         }
         Err(error) => {

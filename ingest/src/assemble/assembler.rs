@@ -43,6 +43,8 @@ pub struct Assembler {
     /// A boot was seen since the last hello, and since the last status: what these say of it is no news.
     booted_since_hello: bool,
     booted_since_status: bool,
+    /// The box was running before the first record: what it has counted by then is not of this run.
+    was_running: bool,
     /// What no part counts itself.
     counters: RunCounters,
 }
@@ -133,6 +135,7 @@ impl Assembler {
             WireEvent::NewFolder(name) => {
                 self.pending.at_host(host_us, EventKind::NewFolder, name.clone());
             }
+            WireEvent::Known(hello) => self.known(hello),
             WireEvent::Ended(how) => {
                 self.end_saturation();
                 self.end_refused();
@@ -148,6 +151,16 @@ impl Assembler {
     pub fn finish(&mut self, out: &mut Vec<Item<Row>>) {
         self.pending.release(u64::MAX, true, &mut self.clock);
         out.append(&mut self.pending.ready);
+    }
+
+    /// The last hello of a box that was running before the first record.
+    fn known(&mut self, mut hello: &[u8]) {
+        self.was_running = true;
+        while let Some(heard) = self.handshake.hear(&mut hello) {
+            if let Heard::Hello { hello, before } = heard {
+                self.on_hello(&hello, before);
+            }
+        }
     }
 
     fn received(&mut self, mut bytes: &[u8], host_us: u64) {
@@ -224,6 +237,7 @@ impl Assembler {
     }
 
     fn forget_box(&mut self) {
+        self.was_running = false;
         (self.booted_since_hello, self.booted_since_status) = (true, true);
         // What waits belongs to the boot before.
         self.pending.release(u64::MAX, true, &mut self.clock);
@@ -359,6 +373,10 @@ impl Assembler {
     }
 
     fn on_mark(&mut self, mark: Mark, host_us: u64) {
+        // It is not of the run.
+        if self.run.is_none() {
+            return;
+        }
         self.counters.marks += 1;
         let box_us = self.clock.run.unwrap_us(mark.clock_us, host_us);
         let detail = format!("number={}; by=button", mark.number);
@@ -381,7 +399,8 @@ impl Assembler {
         }
         // A count that fell has begun anew with the box, as has one without a status before it.
         let since = before.and_then(|before| status.rows_dropped.checked_sub(before.rows_dropped));
-        let dropped = u64::from(since.unwrap_or(status.rows_dropped));
+        let of_unknown = before.is_none() && std::mem::take(&mut self.was_running);
+        let dropped = if of_unknown { 0 } else { u64::from(since.unwrap_or(status.rows_dropped)) };
         if dropped > 0 && self.run.is_some() {
             self.counters.rows_dropped_in_box += dropped;
             self.pending.at_host(host_us, EventKind::BoxDropped, format!("rows={dropped}"));

@@ -146,7 +146,10 @@ impl Receiver {
             }
             WireEvent::Ended(_) => self.finish(out),
             // Nothing is ever sent to a receiver; marks and what becomes of the folder are the boxes'.
-            WireEvent::PingSent { .. } | WireEvent::HostMark(_) | WireEvent::NewFolder(_) => {}
+            WireEvent::PingSent { .. }
+            | WireEvent::HostMark(_)
+            | WireEvent::NewFolder(_)
+            | WireEvent::Known(_) => {}
         }
     }
 

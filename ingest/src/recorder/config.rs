@@ -24,6 +24,18 @@ pub struct GnssPort {
     pub baud: u32,
 }
 
+/// When runs begin and end.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Begin {
+    /// One run, as soon as all boxes answer; its end is the recorder's.
+    #[default]
+    AtOnce,
+    /// The recorder stands by until it is asked for a run, and after each.
+    OnStart,
+    /// As [`Begin::OnStart`], and runs begin and end by themselves, when the plow goes into the ground and comes out.
+    WhenInGround,
+}
+
 /// What to record and how: [`RecordArgs`](crate::cli::RecordArgs) with the plow read.
 #[derive(Clone, Debug)]
 #[allow(missing_docs, reason = "as the options of the same names")]
@@ -35,16 +47,19 @@ pub struct RecordConfig {
     /// Port of a GNSS receiver, which is only listened to.
     pub gnss: Option<GnssPort>,
     pub plow: Plow,
-    pub setting_name: String,
+    /// When runs begin and end.
+    pub begin: Begin,
+    /// Where it is `None`, it has to come with what asks for a run.
+    pub setting_name: Option<String>,
     pub share: Option<ShareCondition>,
     pub field: Option<String>,
     pub soil: Option<String>,
     pub soil_class: Option<SoilClass>,
     pub note: Option<String>,
     pub destination: Destination,
-    /// The run ends after this much run time.
+    /// A run ends after this much run time.
     pub duration: Option<Duration>,
-    /// The run ends when all ports have been away for this long.
+    /// A run ends when all ports have been away for this long.
     pub stop_when_gone: Option<Duration>,
     /// Name and version of the software that records, for `run.toml`.
     pub software: String,
@@ -59,12 +74,24 @@ pub enum RunEnd {
     /// It lasted as long as it should.
     #[strum(to_string = "the duration asked for was over")]
     Duration,
+    /// The plow came out of the ground.
+    #[strum(to_string = "the plow came out of the ground")]
+    OutOfGround,
     /// All ports were away for as long as was allowed.
     #[strum(to_string = "the ports stayed away")]
     PortsGone,
     /// The boxes can no longer be recorded with this plow (another program in them, or other channels).
     #[strum(to_string = "the boxes changed and no longer fit the plow description")]
     BoxesChanged,
+}
+
+/// What a recorder has recorded by its end.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Recorded {
+    /// How many runs.
+    pub runs: u64,
+    /// The last of them.
+    pub last: Option<RecordedRun>,
 }
 
 /// A run that was recorded.

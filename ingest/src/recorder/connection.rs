@@ -1,6 +1,7 @@
 //! One port with the box behind it, as the recorder sees it live.
 
 use super::RecordError;
+use super::look_back::SoFar;
 use super::port_watch::PortWatch;
 use crate::assemble::{Assembler, CalibratedSensor, Row, kind_name};
 use crate::clock::RunClock;
@@ -26,10 +27,15 @@ pub struct Connection {
     pub watch: PortWatch,
     /// Name of the box's files.
     pub file: String,
-    /// The live state machine; the one that writes is the writer's.
+    /// The live state machine, which goes on over all runs; the one that writes is the writer's.
     pub live: Assembler,
     /// The latest row.
     pub last_row: Option<Row>,
+    /// Host time since which the box has the channels that it has, in µs.
+    pub columns_since_us: u64,
+    /// Live time of the run's time 0, in µs, and what was counted before it.
+    pub began_us: u64,
+    pub before_run: SoFar,
     begun: bool,
 }
 
@@ -41,6 +47,9 @@ impl Connection {
             file: String::new(),
             live: Assembler::new(sensors.to_vec()),
             last_row: None,
+            columns_since_us: 0,
+            began_us: 0,
+            before_run: SoFar::default(),
             begun: false,
         }
     }
@@ -49,9 +58,15 @@ impl Connection {
     pub fn take(&mut self, record: &Record, now: Instant) -> (Vec<Row>, Vec<RunEvent>) {
         self.watch.take(&record.what, now);
         let mut items = Vec::new();
+        let was_known = self.live.handshake.hello.is_some();
         self.live.take(record, &mut items);
         let (rows, events) = Item::split(items);
         self.last_row = rows.last().copied().or(self.last_row);
+        if was_known != self.live.handshake.hello.is_some()
+            || events.iter().any(|event| event.kind == EventKind::ChannelsChanged)
+        {
+            self.columns_since_us = record.host_us;
+        }
         // Another program may have set the port for itself; opening sets it anew. Once for each time that the
         // line turns bad: if the cable is at fault, closing the port again and again would cost more. Before
         // the run begins it means another speed or device, which is said instead.
@@ -61,7 +76,13 @@ impl Connection {
         (rows, events)
     }
 
-    /// The run begins: the box is told to start.
+    /// What was counted so far, over all runs.
+    pub fn so_far(&self) -> SoFar {
+        let counters = self.live.counters();
+        SoFar { rows: counters.rows, rows_lost: counters.rows_lost }
+    }
+
+    /// The box is told to start.
     pub fn begin(&mut self) {
         self.begun = true;
         self.watch.order(ToPort::Start);

@@ -23,9 +23,13 @@ pub struct PassChoice {
 pub enum Wish {
     /// A mark in the run.
     Mark,
+    /// Enter was pressed: a mark in a run, and between runs a run.
+    Enter,
+    /// The next runs, recorded with this unless their start says otherwise.
+    Choose(PassChoice),
     /// A run, recorded with this.
     Start(PassChoice),
-    /// The end of the run, asked for by this; the recorder goes on.
+    /// The end of the run, asked for by this; a recorder that stands by goes on.
     Stop(&'static str),
     /// The end of the recorder, asked for by this.
     End(&'static str),
@@ -66,30 +70,30 @@ impl Controls {
     }
 }
 
-/// A mark for each line on stdin, if somebody sits there, and the end for a signal that asks for it.
+/// Passes on a wish for each line on stdin, if somebody sits there.
+pub fn tell_keyboard(controls: &Controls) {
+    if !std::io::stdin().is_terminal() {
+        return;
+    }
+    let Controls(out) = controls.clone();
+    // The thread sleeps in its read until the process ends; there is no portable way to wake it.
+    let _ = std::thread::Builder::new().name("stdin".to_owned()).spawn(move || {
+        let mut line = String::new();
+        while std::io::stdin().read_line(&mut line).is_ok_and(|length| length > 0) {
+            line.clear();
+            if out.blocking_send(Wish::Enter).is_err() {
+                return;
+            }
+        }
+    });
+}
+
+/// Passes on the end for a signal that asks for it.
 ///
 /// # Errors
 /// If the system gives no signal handler.
-pub fn wishes_of_person() -> std::io::Result<mpsc::Receiver<Wish>> {
-    let (out, wishes) = mpsc::channel(8);
-    tell_signals(&out)?;
-    if std::io::stdin().is_terminal() {
-        // The thread sleeps in its read until the process ends; there is no portable way to wake it.
-        let _ = std::thread::Builder::new().name("stdin".to_owned()).spawn(move || {
-            let mut line = String::new();
-            while std::io::stdin().read_line(&mut line).is_ok_and(|length| length > 0) {
-                line.clear();
-                if out.blocking_send(Wish::Mark).is_err() {
-                    return;
-                }
-            }
-        });
-    }
-    Ok(wishes)
-}
-
 #[cfg(unix)]
-fn tell_signals(out: &mpsc::Sender<Wish>) -> std::io::Result<()> {
+pub fn tell_signals(Controls(out): &Controls) -> std::io::Result<()> {
     use tokio::signal::unix::{SignalKind, signal};
     for (name, kind) in [
         ("Ctrl-C", SignalKind::interrupt()),
@@ -105,7 +109,7 @@ fn tell_signals(out: &mpsc::Sender<Wish>) -> std::io::Result<()> {
 }
 
 #[cfg(not(unix))]
-fn tell_signals(out: &mpsc::Sender<Wish>) -> std::io::Result<()> {
+pub fn tell_signals(Controls(out): &Controls) -> std::io::Result<()> {
     let out = out.clone();
     tokio::spawn(async move {
         while tokio::signal::ctrl_c().await.is_ok() && out.send(Wish::End("Ctrl-C")).await.is_ok() {}

@@ -27,6 +27,11 @@ impl Recorder<'_> {
         self.take_messages_for(DRAIN).await;
     }
 
+    /// Takes what is still on its way.
+    pub(super) async fn take_what_is_on_its_way(&mut self) {
+        self.take_messages_for(DRAIN).await;
+    }
+
     /// Takes messages for a while, or until there can be no more.
     async fn take_messages_for(&mut self, at_most: Duration) {
         let until = tokio::time::Instant::now() + at_most;

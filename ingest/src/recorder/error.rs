@@ -14,6 +14,8 @@ pub enum RecordError {
     Plow(#[from] DescriptionError),
     #[error("the plow \"{plow}\" has no setting \"{name}\"; it has {known}")]
     NoSuchSetting { plow: String, name: String, known: String },
+    #[error("the plow \"{plow}\" is to be recorded with a setting: name one; it has {known}")]
+    NoSetting { plow: String, known: String },
     #[error(
         "the plow \"{0}\" has no sensors: say in [[sensors]] which channel of the box measures what; \
          `hitchwright calibrate` writes such an entry"
@@ -78,6 +80,9 @@ pub enum RecordError {
         folder.display()
     )]
     NoSpace { folder: PathBuf, free_mb: u64, needed_mb: u64 },
+    /// Some of the runs failed; each was told when it did.
+    #[error("{failed} of {runs} runs failed")]
+    RunsFailed { failed: u64, runs: u64 },
     #[error("stopped before the run began; nothing was written")]
     StoppedBefore,
     /// The run was recorded, but not all of it could be written.

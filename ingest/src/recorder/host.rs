@@ -1,6 +1,6 @@
 //! What a recording stands on: ports, disk, clocks and the person. The computer, or a simulation of one.
 
-use super::console::{Wish, wishes_of_person};
+use super::console::{Controls, Wish, tell_keyboard, tell_signals};
 use super::{Destination, RecordError};
 use crate::port::{OpenPort, PortError, PortLock, Ports, lock_name, open_port};
 use crate::run_folder::{create_run_folder, folder_of};
@@ -8,6 +8,7 @@ use crate::writer::{Disk, FolderDisk};
 use std::io;
 use std::path::Path;
 use std::pin::Pin;
+use std::sync::{Mutex, PoisonError};
 use tokio::sync::mpsc;
 
 /// Least free space that a run begins with, in MB.
@@ -21,7 +22,7 @@ pub type Beside = Pin<Box<dyn Future<Output = ()> + Send>>;
 pub trait Host: Ports {
     /// The wall clock, which may step.
     fn wall_clock(&self) -> jiff::Timestamp;
-    /// What the person wishes, from now on.
+    /// What the person wishes, from now on; asked for once.
     ///
     /// # Errors
     /// What the system said.
@@ -43,9 +44,45 @@ pub trait Host: Ports {
     fn do_beside(&self, work: Beside) -> io::Result<()>;
 }
 
-/// The computer that the recorder runs on.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Computer;
+/// The computer that one recorder runs on: its wishes come by signals, from the keyboard, and from whoever has
+/// [`Computer::controls`].
+#[derive(Debug)]
+pub struct Computer {
+    controls: Controls,
+    wishes: Mutex<Option<mpsc::Receiver<Wish>>>,
+    keyboard: bool,
+}
+
+impl Default for Computer {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl Computer {
+    /// With Enter on the keyboard, if somebody sits there.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::with_keyboard(true)
+    }
+
+    /// For whoever reads the keyboard himself, or has none.
+    #[must_use]
+    pub fn without_keyboard() -> Self {
+        Self::with_keyboard(false)
+    }
+
+    fn with_keyboard(keyboard: bool) -> Self {
+        let (controls, wishes) = Controls::new();
+        Self { controls, wishes: Mutex::new(Some(wishes)), keyboard }
+    }
+
+    /// Passes wishes on to the recorder that runs on it.
+    #[must_use]
+    pub fn controls(&self) -> Controls {
+        self.controls.clone()
+    }
+}
 
 impl Ports for Computer {
     fn claim(&self, port: &Path) -> Result<Option<PortLock>, PortError> {
@@ -63,7 +100,13 @@ impl Host for Computer {
     }
 
     fn wishes(&self) -> io::Result<mpsc::Receiver<Wish>> {
-        wishes_of_person()
+        let mut wishes = self.wishes.lock().unwrap_or_else(PoisonError::into_inner);
+        let wishes = wishes.take().ok_or_else(|| io::Error::other("another recorder has its controls"))?;
+        tell_signals(&self.controls)?;
+        if self.keyboard {
+            tell_keyboard(&self.controls);
+        }
+        Ok(wishes)
     }
 
     fn make_folder(

@@ -6,13 +6,12 @@ use super::console::Wish;
 use super::receiver_connection::ReceiverConnection;
 use super::start::check_channels;
 use super::state::Recorder;
-use crate::port::ToPort;
 use firmware_protocol::Hello;
 use std::time::Duration;
 use tokio::time::Instant;
 
 /// A box must say hello within this time; [`crate::session`] has it told to start meanwhile.
-const HELLO_PATIENCE: Duration = Duration::from_secs(5);
+pub(super) const HELLO_PATIENCE: Duration = Duration::from_secs(5);
 /// After the hellos, the first pings are waited for at most this long.
 const PING_PATIENCE: Duration = Duration::from_millis(300);
 
@@ -44,9 +43,7 @@ impl Recorder<'_> {
                 Err(_) => {}
                 Ok(hellos) => {
                     let heard = *heard_all.get_or_insert_with(|| {
-                        for connection in &self.connections {
-                            connection.watch.order(ToPort::PingBurst);
-                        }
+                        self.ping();
                         Instant::now()
                     });
                     check_channels(&self.connections, &hellos)?;
@@ -67,20 +64,26 @@ impl Recorder<'_> {
     }
 
     /// What each box has said of itself, or the first that has not.
-    fn hellos(&self) -> Result<Vec<Hello>, &Connection> {
+    pub(super) fn hellos(&self) -> Result<Vec<Hello>, &Connection> {
         let hello = |connection: &'_ Connection| connection.live.handshake.hello;
         self.connections.iter().map(|connection| hello(connection).ok_or(connection)).collect()
     }
 
     /// What a run cannot begin with, as soon as it shows.
-    fn check_ports(&self) -> Result<(), RecordError> {
+    pub(super) fn check_ports(&self) -> Result<(), RecordError> {
+        self.check_refusals()?;
         for connection in &self.connections {
-            if let Some(refusal) = connection.live.refusal() {
-                let (port, refusal) = (connection.watch.port.clone(), refusal.clone());
-                return Err(RecordError::Refused { port, refusal });
-            }
             connection.watch.check_there()?;
         }
         self.gnss.as_ref().map_or(Ok(()), |gnss| gnss.watch.check_there())
+    }
+
+    /// Boxes that cannot be recorded.
+    pub(super) fn check_refusals(&self) -> Result<(), RecordError> {
+        let refused = |connection: &Connection| {
+            let (port, refusal) = (connection.watch.port.clone(), connection.live.refusal()?.clone());
+            Some(RecordError::Refused { port, refusal })
+        };
+        self.connections.iter().find_map(refused).map_or(Ok(()), Err)
     }
 }

@@ -1,33 +1,31 @@
-//! The loop of a recording.
+//! The loop of a recorder.
 
+use super::config::Begin;
 use super::connection::Connection;
-use super::console::Wish;
-use super::early::Early;
-use super::ending::finish;
+use super::console::{PassChoice, Wish};
 use super::host::Host;
+use super::look_back::LookBack;
 use super::notices::Notices;
 use super::receiver_connection::ReceiverConnection;
-use super::start::{Prepared, begin, clocks_apart, doubled, look_alikes, name_files, prepare};
+use super::run::Asked;
+use super::start::{Prepared, prepare, setting_of};
 use super::state::{Ledger, Recorder};
 use super::watching::wall_less_monotonic_us;
-use super::{BegunRun, GnssPort, RecordConfig, RecordError, RecordedRun, RunEnd, View};
+use super::{GnssPort, RecordConfig, RecordError, Recorded, RunEnd, View};
 use crate::port::{Served, serve};
 use crate::session::{Session, StartUnasked};
 use crate::wire_file::WireEvent;
-use crate::writer::{QUEUE_BYTES_MAX, Queue, SharedState, Writer};
-use firmware_protocol::{Frame, Hello, Mark, MarkSource, encode};
+use crate::writer::SharedState;
+use firmware_protocol::{Frame, Mark, MarkSource, encode};
 use std::sync::Arc;
 use std::time::Duration;
-use tokio::sync::{mpsc, oneshot};
+use tokio::sync::mpsc;
 use tokio::time::Instant;
 
 /// How often silence, the disk and the end are looked at.
-const TICK: Duration = Duration::from_millis(100);
-/// The same while the last of it is written.
-const LAST_TICK: Duration = Duration::from_millis(20);
-
-/// Records a run until it ends, as [`record`](super::record) does, on any host and within a [`tokio`] runtime of one
-/// thread.
+pub(super) const TICK: Duration = Duration::from_millis(100);
+/// Records until the recorder is to end, as [`record`](super::record) does, on any host and within a [`tokio`] runtime
+/// of one thread.
 ///
 /// # Errors
 /// As [`record`](super::record).
@@ -35,7 +33,7 @@ pub async fn record_on(
     host: Arc<dyn Host>,
     config: &RecordConfig,
     view: &mut dyn View,
-) -> Result<RecordedRun, RecordError> {
+) -> Result<Recorded, RecordError> {
     let wishes = host.wishes().map_err(RecordError::System)?;
     // Its locks are held until the run is over.
     let mut prepared = prepare(config, host.as_ref())?;
@@ -44,15 +42,19 @@ pub async fn record_on(
     for (number, (port, open)) in prepared.ports.drain(..).enumerate() {
         let (orders_in, orders) = mpsc::channel(16);
         let session = Some(Session::with_pings(StartUnasked::Always, Instant::now()));
-        connections.push(Connection::new(port.clone(), &prepared.sensors, orders_in));
+        let mut connection = Connection::new(port.clone(), &prepared.sensors, orders_in);
+        let open = open.map_err(|error| connection.watch.is_awaited(error.to_string())).ok();
+        connections.push(connection);
         let served = Served { number, port, baud: config.baud, session };
-        tokio::spawn(serve(Arc::<dyn Host>::clone(&host), served, Some(open), out.clone(), orders));
+        tokio::spawn(serve(Arc::<dyn Host>::clone(&host), served, open, out.clone(), orders));
     }
     let gnss = prepared.gnss.take().map(|(GnssPort { port, baud }, open)| {
         let (orders_in, orders) = mpsc::channel(16);
         let served = Served { number: connections.len(), port: port.clone(), baud, session: None };
-        tokio::spawn(serve(Arc::<dyn Host>::clone(&host), served, Some(open), out.clone(), orders));
-        ReceiverConnection::new(port, baud, orders_in)
+        let mut gnss = ReceiverConnection::new(port, baud, orders_in);
+        let open = open.map_err(|error| gnss.watch.is_awaited(error.to_string())).ok();
+        tokio::spawn(serve(Arc::<dyn Host>::clone(&host), served, open, out.clone(), orders));
+        gnss
     });
     drop(out);
     let epoch = Instant::now();
@@ -67,92 +69,75 @@ pub async fn record_on(
         connections,
         gnss,
         messages,
-        early: Early::default(),
-        queue: None,
+        look_back: LookBack::default(),
+        choice: PassChoice::default(),
+        live_since_us: None,
+        last_end_us: 0,
+        remarked: None,
+        run: None,
         marks: 0,
         trouble_told: false,
     };
-    let begun = match recorder.listen().await {
-        Ok(hellos) => recorder.begin(&prepared, &hellos),
-        Err(error) => Err(error),
-    };
-    match begun {
-        Ok(writer) => recorder.run(writer).await,
-        Err(error) => {
-            // A box that was started to make it speak is stopped again.
-            recorder.stop_boxes().await;
-            Err(error)
-        }
+    match config.begin {
+        Begin::AtOnce => recorder.record_at_once(&prepared).await,
+        Begin::OnStart | Begin::WhenInGround => recorder.record_many(&prepared).await,
     }
 }
 
 impl Recorder<'_> {
-    /// Names the boxes' files and makes the run's folder.
-    fn begin(&mut self, prepared: &Prepared, hellos: &[Hello]) -> Result<Writer, RecordError> {
-        name_files(&mut self.connections, hellos);
-        for remarks in [look_alikes, doubled, clocks_apart] {
-            for remark in remarks(&self.connections, hellos) {
-                self.view.notice(&remark);
+    /// One run, as soon as all boxes answer.
+    async fn record_at_once(&mut self, prepared: &Prepared) -> Result<Recorded, RecordError> {
+        let begun = match self.listen().await {
+            Ok(hellos) => {
+                self.go_live();
+                let asked = Asked { at_us: 0, choice: PassChoice::default(), pass: None };
+                self.begin_run(prepared, &hellos, &asked)
             }
+            Err(error) => Err(error),
+        };
+        if let Err(error) = begun {
+            // A box that was started to make it speak is stopped again.
+            self.stop_boxes().await;
+            return Err(error);
         }
-        begin(self.config, self.host.as_ref(), prepared, &self.connections, hellos, self.gnss.as_ref())
+        let (end, _) = self.until_end().await;
+        let last = self.end_run(end, true).await?;
+        Ok(Recorded { runs: 1, last: Some(last) })
     }
 
-    /// Records until the end, and ends the run properly.
-    async fn run(mut self, writer: Writer) -> Result<RecordedRun, RecordError> {
-        let (state, folder) = (Arc::clone(&writer.state), writer.folder().to_owned());
-        let queue = Arc::new(Queue::new(QUEUE_BYTES_MAX));
-        let (done, mut written) = oneshot::channel();
-        let writing = {
-            let queue = Arc::clone(&queue);
-            async move {
-                // Nobody waits for it any more only where the recorder itself was given up.
-                let _ = done.send(writer.run(&queue).await);
+    /// Runs as they are asked for, until the recorder is to end.
+    async fn record_many(&mut self, prepared: &Prepared) -> Result<Recorded, RecordError> {
+        let (mut recorded, mut failed) = (Recorded::default(), 0);
+        while let Some(asked) = self.stand_by().await {
+            recorded.runs += 1;
+            let begun = match self.hellos() {
+                Ok(hellos) => self.begin_run(prepared, &hellos, &asked),
+                Err(silent) => Err(silent.no_hello(self.config.baud)),
+            };
+            if let Err(error) = begun {
+                failed += 1;
+                self.view.ended(&Err(error));
+                continue;
             }
-        };
-        self.host.do_beside(Box::pin(writing)).map_err(RecordError::System)?;
-        for (number, record) in self.early.take() {
-            queue.push(number, record);
+            let (end, is_last) = self.until_end().await;
+            match self.end_run(end, is_last).await {
+                Ok(run) => recorded.last = Some(run),
+                Err(_) => failed += 1,
+            }
+            if is_last {
+                return whole(recorded, failed);
+            }
         }
-        self.queue = Some(Arc::clone(&queue));
-        for number in 0..self.ports() {
-            self.on_event(number, Instant::now(), WireEvent::Started);
-        }
-        for connection in &mut self.connections {
-            connection.begin();
-        }
-        let config = self.config;
-        let share = config.share.unwrap_or(config.plow.bottoms.share);
-        let setting_name = config.setting_name.clone();
-        let began_us = self.ledger.host_us(Instant::now());
-        self.view.began(&BegunRun { folder: folder.clone(), setting_name, share, began_us });
-        let end = self.until_end(&state).await;
-        let host_us = self.ledger.host_us(Instant::now());
-        let run_us = self.connections.iter().map(|connection| connection.live.clock().run_at_host(host_us));
-        let ended_us = run_us.max().unwrap_or(0);
         self.stop_boxes().await;
-        for number in 0..self.ports() {
-            self.on_event(number, Instant::now(), WireEvent::Ended(end.to_string()));
-        }
-        queue.close();
-        let written = loop {
-            tokio::select! {
-                biased;
-                written = &mut written => break written,
-                () = tokio::time::sleep(LAST_TICK) => self.tell_trouble(&state),
-            }
-        };
-        self.notices.say_held_back(self.view);
-        self.view.progress(&self.progress(&state));
-        let ended = match written {
-            Ok(written) => finish(end, ended_us, written),
-            Err(_) => Err(RecordError::Unwritten { folder, cause: "the writing thread failed".to_owned() }),
-        };
-        self.view.ended(&ended);
-        ended
+        whole(recorded, failed)
     }
 
-    async fn until_end(&mut self, state: &SharedState) -> RunEnd {
+    /// Records until the end of the run; the second value says whether that of the recorder comes with it.
+    async fn until_end(&mut self) -> (RunEnd, bool) {
+        let Some(state) = self.run.as_ref().map(|run| SharedState::clone(&run.state)) else {
+            return (RunEnd::PortsGone, true);
+        };
+        let at_once = self.config.begin == Begin::AtOnce;
         let mut tick = tokio::time::interval(TICK);
         tick.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Skip);
         loop {
@@ -160,33 +145,50 @@ impl Recorder<'_> {
             tokio::select! {
                 biased;
                 Some(wish) = self.wishes.recv() => match wish {
-                    Wish::End(name) | Wish::Stop(name) => return RunEnd::Signal(name),
-                    Wish::Mark => self.mark(),
-                    Wish::Start(_) => {}
+                    Wish::End(name) => return (RunEnd::Signal(name), true),
+                    Wish::Stop(name) => return (RunEnd::Signal(name), at_once),
+                    Wish::Mark | Wish::Enter => self.mark(),
+                    Wish::Choose(choice) => self.choose(choice),
+                    Wish::Start(_) => self.view.notice("a run is being recorded already: stop it first"),
                 },
                 _ = tick.tick() => {
-                    self.check_wall_clock();
-                    self.tell_trouble(state);
-                    self.notices.tick(self.view);
-                    let now = Instant::now();
-                    self.watches().for_each(|watch| watch.check_silence(now));
-                    self.view.progress(&self.progress(state));
-                    if let Some(end) = self.end(now) {
-                        return end;
+                    self.tick();
+                    self.tell_trouble(&state);
+                    self.view.progress(&self.progress(Some(&state)));
+                    if let Some(end) = self.end(Instant::now()) {
+                        return (end, at_once);
                     }
                 }
                 message = self.messages.recv() => match message {
                     Some(message) => self.on_message(message),
-                    None => return RunEnd::PortsGone,
+                    None => return (RunEnd::PortsGone, true),
                 },
             }
+        }
+    }
+
+    /// What is looked at ten times a second, in a run or not.
+    pub(super) fn tick(&mut self) {
+        self.check_wall_clock();
+        self.notices.tick(self.view);
+        let now = Instant::now();
+        self.watches().for_each(|watch| watch.check_silence(now));
+    }
+
+    /// Takes note of what the next runs are recorded with.
+    pub(super) fn choose(&mut self, choice: PassChoice) {
+        let asked = choice.setting_name.as_deref();
+        match setting_of(&self.config.plow, asked) {
+            Err(error) if asked.is_some() => self.view.notice(&error.to_string()),
+            _ => self.choice = choice,
         }
     }
 
     /// Whether the run has come to its end.
     fn end(&self, now: Instant) -> Option<RunEnd> {
         let host_us = self.ledger.host_us(now);
-        let run_us = self.connections.first()?.live.clock().run_at_host(host_us);
+        let first = self.connections.first()?;
+        let run_us = first.live.clock().run_at_host(host_us).saturating_sub(first.began_us);
         if self.config.duration.is_some_and(|duration| u128::from(run_us) >= duration.as_micros()) {
             return Some(RunEnd::Duration);
         }
@@ -208,5 +210,13 @@ impl Recorder<'_> {
         // The clock in a host's mark is for the reader of the raw file; it wraps as a box's does.
         let mark = Mark { clock_us: host_us as u32, source: MarkSource::Host, number: self.marks };
         self.on_event(0, at, WireEvent::HostMark(encode(&Frame::Mark(mark)).as_bytes().to_vec()));
+    }
+}
+
+/// What the runs came to.
+fn whole(recorded: Recorded, failed: u64) -> Result<Recorded, RecordError> {
+    match failed {
+        0 => Ok(recorded),
+        failed => Err(RecordError::RunsFailed { failed, runs: recorded.runs }),
     }
 }

@@ -6,22 +6,24 @@
 mod config;
 mod connection;
 mod console;
-mod early;
 mod ending;
 mod error;
 mod host;
 mod listening;
 mod live;
+mod look_back;
 mod notices;
 mod port_watch;
 mod receiver_connection;
+mod run;
+mod stand_by;
 mod start;
 mod state;
 mod view;
 mod watching;
 
 pub use crate::writer::{Call, Disk, DiskFile};
-pub use config::{Destination, GnssPort, RecordConfig, RecordedRun, RunEnd};
+pub use config::{Begin, Destination, GnssPort, RecordConfig, Recorded, RecordedRun, RunEnd};
 pub use console::{Controls, PassChoice, Wish, WishRefused};
 pub(crate) use ending::put_end;
 pub use error::RecordError;
@@ -31,14 +33,26 @@ pub use view::{BegunRun, LiveRows, NoView, Progress, StderrView, View, status_li
 
 use std::sync::Arc;
 
-/// Records a run until it ends. Ctrl-C, SIGTERM and SIGHUP end it properly.
+/// Records on this computer until the recorder is to end. Ctrl-C, SIGTERM and SIGHUP end it properly.
 ///
 /// # Errors
-/// [`RecordError`]; before the run has begun, nothing is left on the disk. After
+/// [`RecordError`]; before a run has begun, nothing is left on the disk. After
 /// [`RecordError::Unwritten`] the folder holds all that could be written.
-pub fn record(config: &RecordConfig, view: &mut dyn View) -> Result<RecordedRun, RecordError> {
+pub fn record(config: &RecordConfig, view: &mut dyn View) -> Result<Recorded, RecordError> {
+    record_by(Computer::new(), config, view)
+}
+
+/// As [`record`], for whoever has the [`Computer::controls`].
+///
+/// # Errors
+/// As [`record`].
+pub fn record_by(
+    computer: Computer,
+    config: &RecordConfig,
+    view: &mut dyn View,
+) -> Result<Recorded, RecordError> {
     let runtime = crate::port::runtime().map_err(RecordError::System)?;
-    let recorded = runtime.block_on(record_on(Arc::new(Computer), config, view));
+    let recorded = runtime.block_on(record_on(Arc::new(computer), config, view));
     // A thread that still waits for a line on stdin must not hold us up.
     runtime.shutdown_background();
     recorded

@@ -38,6 +38,12 @@ impl PortWatch {
         }
     }
 
+    /// The port was not there yet.
+    pub fn is_awaited(&mut self, why: String) {
+        self.away_since = Some(Instant::now());
+        self.went = Some(why);
+    }
+
     /// Tells the port's task something. A task that takes no orders has ended with its port, or will
     /// take the next one: orders may be repeated and may get lost.
     pub fn order(&self, order: ToPort) {

@@ -26,6 +26,8 @@ pub struct ReceiverConnection {
     pub live: Receiver,
     /// The latest fix.
     pub last_fix: Option<Fix>,
+    /// Live time of the run's time 0, in µs.
+    pub began_us: u64,
     baud: u32,
     /// Looks for a sensor box on this port until the run begins.
     decoder: Option<PortDecoder>,
@@ -39,6 +41,7 @@ impl ReceiverConnection {
             watch: PortWatch::new(port, orders, SILENCE),
             live: Receiver::default(),
             last_fix: None,
+            began_us: 0,
             baud,
             decoder: Some(PortDecoder::new()),
             box_frames: 0,

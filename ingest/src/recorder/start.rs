@@ -1,12 +1,13 @@
 //! Everything that must be right before a run begins, and the making of its folder.
 
+use super::config::Begin;
 use super::connection::Connection;
 use super::host::Host;
 use super::receiver_connection::ReceiverConnection;
 use super::{Destination, GnssPort, RecordConfig, RecordError};
 use crate::assemble::{CalibratedSensor, calibrated, missing, names_of, quoted};
-use crate::plow::{ChannelRole, Setting};
-use crate::port::{OpenPort, PortLock, others};
+use crate::plow::{ChannelRole, Plow, Setting};
+use crate::port::{OpenPort, PortError, PortLock, others};
 use crate::run_folder::{RowsFile, run_name, slug};
 use crate::run_toml::{BoxInfo, RunDescription, RunInfo, RunState};
 use crate::tables::{GNSS_FILE, Tables};
@@ -21,24 +22,35 @@ const RESERVED: [&str; 3] = ["plow", "events", GNSS_FILE];
 /// What is settled before any port is opened.
 pub struct Prepared {
     pub sensors: Vec<CalibratedSensor>,
-    pub setting: Setting,
-    pub ports: Vec<(PathBuf, OpenPort)>,
-    pub gnss: Option<(GnssPort, OpenPort)>,
+    pub ports: Vec<(PathBuf, Opened)>,
+    pub gnss: Option<(GnssPort, Opened)>,
     /// Held for the whole run: the names of the ports are ours while a cable is out.
     _locks: Vec<PortLock>,
+}
+
+/// A port that is open, or why it is not yet.
+pub type Opened = Result<OpenPort, PortError>;
+
+/// The setting of this name.
+pub fn setting_of(plow: &Plow, name: Option<&str>) -> Result<(String, Setting), RecordError> {
+    let known = || {
+        let known: Vec<_> = plow.settings.keys().map(|name| format!("\"{name}\"")).collect();
+        known.join(", ")
+    };
+    let Some(name) = name else {
+        return Err(RecordError::NoSetting { plow: plow.name.clone(), known: known() });
+    };
+    let no_such =
+        || RecordError::NoSuchSetting { plow: plow.name.clone(), name: name.to_owned(), known: known() };
+    plow.settings.get(name).map(|setting| (name.to_owned(), setting.clone())).ok_or_else(no_such)
 }
 
 /// Checks all that can be checked without a box, and opens the ports.
 pub fn prepare(config: &RecordConfig, host: &dyn Host) -> Result<Prepared, RecordError> {
     let plow = &config.plow;
-    let Some(setting) = plow.settings.get(&config.setting_name).cloned() else {
-        let known: Vec<_> = plow.settings.keys().map(|name| format!("\"{name}\"")).collect();
-        return Err(RecordError::NoSuchSetting {
-            plow: plow.name.clone(),
-            name: config.setting_name.clone(),
-            known: known.join(", "),
-        });
-    };
+    if config.begin == Begin::AtOnce || config.setting_name.is_some() {
+        setting_of(plow, config.setting_name.as_deref())?;
+    }
     if plow.sensors.is_empty() {
         return Err(RecordError::NoSensors(plow.name.clone()));
     }
@@ -52,11 +64,23 @@ pub fn prepare(config: &RecordConfig, host: &dyn Host) -> Result<Prepared, Recor
         return Err(RecordError::NoPort(others()));
     }
     each_once(config)?;
+    // One that stands by waits for its ports.
+    let may_wait = |error: &PortError| {
+        config.begin != Begin::AtOnce && matches!(error, PortError::Missing { .. } | PortError::Other { .. })
+    };
     let mut locks = Vec::new();
     let mut open = |port: &PathBuf, baud| {
         // The run keeps the name that was typed.
-        locks.extend(host.claim(port)?);
-        host.open(port, baud)
+        match host.claim(port) {
+            Ok(lock) => locks.extend(lock),
+            Err(error) if may_wait(&error) => return Ok(Err(error)),
+            Err(error) => return Err(error),
+        }
+        match host.open(port, baud) {
+            Err(error) if may_wait(&error) => Ok(Err(error)),
+            Err(error) => Err(error),
+            Ok(open) => Ok(Ok(open)),
+        }
     };
     let mut ports = Vec::new();
     for port in &config.ports {
@@ -66,7 +90,7 @@ pub fn prepare(config: &RecordConfig, host: &dyn Host) -> Result<Prepared, Recor
         Some(gnss) => Some((gnss.clone(), open(&gnss.port, gnss.baud)?)),
         None => None,
     };
-    Ok(Prepared { sensors, setting, ports, gnss, _locks: locks })
+    Ok(Prepared { sensors, ports, gnss, _locks: locks })
 }
 
 /// A port that is named twice would be busy by our own hand.
@@ -200,22 +224,33 @@ fn bytes_per_s(config: &RecordConfig, connections: &[Connection], hellos: &[Hell
     connections.iter().zip(hellos).map(of_box).sum::<f64>() + of_receiver
 }
 
+/// What a run begins with.
+pub struct Beginning<'a> {
+    /// What to record and how.
+    pub config: &'a RecordConfig,
+    /// Time 0 by the wall clock.
+    pub started: jiff::ZonedDateTime,
+    /// The number of the pass, where the plow begins the runs.
+    pub pass: Option<u32>,
+}
+
 /// Makes the run folder with everything in it: what writes the run. If anything fails, nothing of it is left.
 pub fn begin(
-    config: &RecordConfig,
+    beginning: &Beginning<'_>,
     host: &dyn Host,
     prepared: &Prepared,
     connections: &[Connection],
     hellos: &[Hello],
     gnss: Option<&ReceiverConnection>,
 ) -> Result<Writer, RecordError> {
-    let started = host.wall_clock().to_zoned_datetime(jiff::tz::TimeZone::system());
-    let name = run_name(&started, &config.setting_name);
+    let Beginning { config, started, pass } = beginning;
+    let (setting_name, setting) = setting_of(&config.plow, config.setting_name.as_deref())?;
+    let name = run_name(started, &setting_name, *pass);
     let lasts_s = config.duration.map_or(0.0, |duration| duration.as_secs_f64());
     let bytes = 2.0 * bytes_per_s(config, connections, hellos) * lasts_s;
     let disk = host.make_folder(&config.destination, &name, bytes)?;
     let boxes = connections.iter().zip(hellos).map(|(connection, hello)| connection.info(hello)).collect();
-    let description = describe(config, &prepared.setting, boxes, gnss, &started, name);
+    let description = describe(config, (setting_name, setting), boxes, gnss, started, name);
     let rows_file = |connection: &Connection| RowsFile {
         name: format!("{}.csv", connection.file),
         columns: connection.live.columns().to_vec(),
@@ -230,7 +265,7 @@ pub fn begin(
 
 fn describe(
     config: &RecordConfig,
-    setting: &Setting,
+    (setting_name, setting): (String, Setting),
     boxes: Vec<BoxInfo>,
     gnss: Option<&ReceiverConnection>,
     started: &jiff::ZonedDateTime,
@@ -241,7 +276,7 @@ fn describe(
         run: RunInfo {
             id,
             started: started.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string(),
-            setting_name: config.setting_name.clone(),
+            setting_name,
             field: config.field.clone(),
             soil: config.soil.clone(),
             soil_class: config.soil_class,
@@ -252,7 +287,7 @@ fn describe(
             ended: None,
             lasted_s: None,
         },
-        setting: setting.clone(),
+        setting,
         plow: plow.clone(),
         boxes,
         gnss: gnss.map(ReceiverConnection::info),

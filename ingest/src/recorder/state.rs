@@ -2,17 +2,18 @@
 
 use super::connection::Connection;
 use super::console::Wish;
-use super::early::Early;
 use super::host::Host;
+use super::look_back::{LookBack, SoFar, as_said};
 use super::notices::Notices;
 use super::port_watch::PortWatch;
 use super::receiver_connection::ReceiverConnection;
-use super::{LiveRows, RecordConfig, View};
+use super::run::Run;
+use super::{LiveRows, PassChoice, RecordConfig, View};
 use crate::port::PortMessage;
 use crate::run_event::{EventKind, RunEvent};
 use crate::tables::GNSS_FILE;
 use crate::wire_file::{Record, WireEvent};
-use crate::writer::Queue;
+use firmware_protocol::Hello;
 use std::sync::Arc;
 use tokio::sync::mpsc;
 use tokio::time::Instant;
@@ -34,9 +35,14 @@ impl Ledger {
         at.saturating_duration_since(self.epoch).as_micros() as u64
     }
 
-    fn record(&mut self, at: Instant, what: WireEvent) -> Record {
+    /// A moment of its own.
+    pub(super) fn moment_us(&mut self, at: Instant) -> u64 {
         self.last_us = self.host_us(at).max(self.last_us + 1);
-        Record { host_us: self.last_us, what }
+        self.last_us
+    }
+
+    fn record(&mut self, at: Instant, what: WireEvent) -> Record {
+        Record { host_us: self.moment_us(at), what }
     }
 }
 
@@ -53,9 +59,18 @@ pub(super) struct Recorder<'a> {
     /// The GNSS receiver, if there is one: the port after those of the boxes.
     pub(super) gnss: Option<ReceiverConnection>,
     pub(super) messages: mpsc::Receiver<PortMessage>,
-    /// Records from before the folder was made.
-    pub(super) early: Early,
-    pub(super) queue: Option<Arc<Queue>>,
+    /// The last seconds of all ports.
+    pub(super) look_back: LookBack,
+    /// What the next runs are recorded with, unless their start says otherwise.
+    pub(super) choice: PassChoice,
+    /// Host time from which on rows are wanted, in µs; `None` until all boxes have answered.
+    pub(super) live_since_us: Option<u64>,
+    /// Host time of the end of the run before, in µs.
+    pub(super) last_end_us: u64,
+    /// The boxes that remarks were made on last.
+    pub(super) remarked: Option<Vec<Hello>>,
+    /// The run that is being recorded.
+    pub(super) run: Option<Run>,
     pub(super) wall_less_monotonic_us: i64,
     pub(super) marks: u16,
     pub(super) trouble_told: bool,
@@ -73,44 +88,67 @@ impl Recorder<'_> {
         boxes.chain(self.gnss.as_mut().map(|gnss| &mut gnss.watch))
     }
 
-    /// Gives an event its time and hands it to the live view and to the writer.
+    /// Gives an event its time and hands it to the live view, to the look-back and to the writer.
     pub(super) fn on_event(&mut self, number: usize, at: Instant, what: WireEvent) {
         let record = self.ledger.record(at, what);
+        let (before, hellos) = match self.connections.get(number) {
+            Some(connection) => (connection.so_far(), connection.live.handshake.hellos),
+            None => (SoFar::default(), 0),
+        };
+        self.go_on_live(number, at, &record);
+        if !matches!(record.what, WireEvent::HostMark(_) | WireEvent::NewFolder(_) | WireEvent::Ended(_)) {
+            let said = self.connections.get(number).map(|connection| &connection.live.handshake);
+            let form = said.and_then(|said| said.decoder.form());
+            let hello = said.filter(|said| said.hellos != hellos).and_then(|said| said.hello.as_ref());
+            let hello = hello.map(|hello| as_said(hello, form));
+            self.look_back.push(number, record.clone(), before, (hello, form));
+        }
+        if let Some(run) = &self.run {
+            run.queue.push(number, record);
+        }
+    }
+
+    /// Hands a record to the live view.
+    pub(super) fn go_on_live(&mut self, number: usize, at: Instant, record: &Record) {
         let is_gnss = number == self.connections.len();
+        let began_us = self.began_us(number);
         let events = match (self.connections.get_mut(number), &mut self.gnss) {
             (Some(connection), _) => {
-                let (rows, events) = connection.take(&record, at);
+                let (rows, events) = connection.take(record, at);
                 if !rows.is_empty() {
                     let columns = connection.live.columns();
                     self.view.readings(&LiveRows { number, columns, rows: &rows });
                 }
                 events
             }
-            (None, Some(gnss)) if is_gnss => gnss.take(&record, at),
+            (None, Some(gnss)) if is_gnss => gnss.take(record, at),
             _ => return,
         };
-        match &self.queue {
-            Some(queue) => queue.push(number, record),
-            None => {
-                let connection = self.connections.get(number);
-                let has_hello =
-                    connection.is_some_and(|connection| connection.live.handshake.hello.is_some());
-                self.early.push(number, record, has_hello);
-            }
-        }
         let several = self.connections.len() > 1;
         for RunEvent { t_us, kind, detail } in events {
-            // Before the run begins nothing is worth a line but what stops it.
-            if self.queue.is_none()
+            // Before rows are wanted nothing is worth a line but what stops it.
+            if self.live_since_us.is_none()
                 || matches!(kind, EventKind::FirstRow | EventKind::Ended | EventKind::NewFolder)
             {
                 continue;
             }
             let file = self.connections.get(number).map_or(GNSS_FILE, |connection| connection.file.as_str());
             let of_box = if several || is_gnss { format!("{file}: ") } else { String::new() };
-            let t_s = t_us as f64 / 1e6;
-            let line = format!("{t_s:.1} s: {of_box}{}: {detail}", kind.name());
+            let at_s = match &self.run {
+                Some(_) => format!("{:.1} s: ", t_us.saturating_sub(began_us) as f64 / 1e6),
+                None => String::new(),
+            };
+            let line = format!("{at_s}{of_box}{}: {detail}", kind.name());
             self.notices.show(self.view, (number, kind.name()), &line);
+        }
+    }
+
+    /// Live time of the run's time 0 by the clock of a port, in µs.
+    pub(super) fn began_us(&self, number: usize) -> u64 {
+        match (self.connections.get(number), &self.gnss) {
+            (Some(connection), _) => connection.began_us,
+            (None, Some(gnss)) => gnss.began_us,
+            (None, None) => 0,
         }
     }
 

@@ -15,7 +15,7 @@ pub struct BegunRun {
     pub setting_name: String,
     /// Condition of the shares.
     pub share: ShareCondition,
-    /// Live time of its time 0, in µs: before the moment at which it was asked for.
+    /// Live time of its time 0, in µs: some seconds before the moment at which it was asked for.
     pub began_us: u64,
 }
 
@@ -26,18 +26,18 @@ pub struct LiveRows<'a> {
     pub number: usize,
     /// What its columns measure.
     pub columns: &'a [ChannelRole],
-    /// The rows. Their times are live time: since the recorder began to listen, rising over all runs.
+    /// The rows. Their times are live time: since all boxes answered for the first time, rising over all runs.
     pub rows: &'a [Row],
 }
 
 /// How a recording is going.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Progress {
-    /// Run time in s.
+    /// Run time in s; 0 between runs, as rows and rows lost.
     pub t_s: f64,
-    /// Rows so far, of all boxes.
+    /// Rows of the run so far, of all boxes.
     pub rows: u64,
-    /// Rows lost so far, of all boxes.
+    /// Rows of the run lost so far, of all boxes.
     pub rows_lost: u64,
     /// The latest readings of each column, in the column's unit.
     pub latest: Vec<(ChannelRole, f64)>,
@@ -56,7 +56,7 @@ pub struct Progress {
 /// Shows a recording to somebody; nothing of what it leaves out. Each call comes from the recorder's loop and must
 /// return at once.
 pub trait View {
-    /// All boxes answer; nothing is written until a run is asked for.
+    /// All boxes have answered, or a run is over; nothing is written until the next one begins.
     fn stands_by(&mut self) {}
     /// A run has begun.
     fn began(&mut self, _run: &BegunRun) {}
@@ -66,7 +66,7 @@ pub trait View {
     fn progress(&mut self, _progress: &Progress) {}
     /// Something to know, in one line.
     fn notice(&mut self, _line: &str) {}
-    /// The run is over.
+    /// The run is over, or could not begin.
     fn ended(&mut self, _run: &Result<RecordedRun, RecordError>) {}
 }
 
@@ -128,6 +128,10 @@ pub fn status_line(progress: &Progress) -> String {
 }
 
 impl View for StderrView {
+    fn stands_by(&mut self) {
+        self.line("standing by: nothing is written until a run begins");
+    }
+
     fn began(&mut self, run: &BegunRun) {
         self.line(&format!("recording into {}", run.folder.display()));
     }

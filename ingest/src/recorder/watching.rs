@@ -67,7 +67,7 @@ impl Recorder<'_> {
             FolderNews::GoesOn(folder) => {
                 self.view.notice(&format!("the recording goes on in {}; nothing is lost", folder.display()));
                 // After the end of the run nothing more goes into it.
-                if self.queue.as_ref().is_some_and(|queue| !queue.is_closed()) {
+                if self.run.as_ref().is_some_and(|run| !run.queue.is_closed()) {
                     let name = folder.file_name().unwrap_or_default().to_string_lossy().into_owned();
                     self.on_event(0, Instant::now(), WireEvent::NewFolder(name));
                 }
@@ -75,20 +75,22 @@ impl Recorder<'_> {
         }
     }
 
-    pub(super) fn progress(&self, state: &SharedState) -> Progress {
-        let mut progress = Progress {
-            disk_trouble: state.lock().unwrap_or_else(PoisonError::into_inner).trouble.clone(),
-            ..Progress::default()
-        };
+    pub(super) fn progress(&self, state: Option<&SharedState>) -> Progress {
+        let trouble =
+            |state: &SharedState| state.lock().unwrap_or_else(PoisonError::into_inner).trouble.clone();
+        let mut progress = Progress { disk_trouble: state.and_then(trouble), ..Progress::default() };
         for connection in &self.connections {
-            let counters = connection.live.counters();
-            progress.rows += counters.rows;
-            progress.rows_lost += counters.rows_lost;
+            if state.is_some() {
+                let (now, before) = (connection.so_far(), connection.before_run);
+                progress.rows += now.rows.saturating_sub(before.rows);
+                progress.rows_lost += now.rows_lost.saturating_sub(before.rows_lost);
+            }
             progress.port_is_away |= connection.watch.away_since.is_some();
             progress.no_rows |= connection.live.misses_rows();
             progress.clock_apart |= connection.live.clock().apart.is_some();
             if let Some(row) = &connection.last_row {
-                progress.t_s = progress.t_s.max(row.t_us as f64 / 1e6);
+                let run_us = row.t_us.saturating_sub(connection.began_us);
+                progress.t_s = progress.t_s.max(if state.is_some() { run_us as f64 / 1e6 } else { 0.0 });
                 progress
                     .latest
                     .extend(connection.live.columns().iter().copied().zip(row.values().iter().copied()));

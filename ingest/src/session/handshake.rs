@@ -37,8 +37,9 @@ pub struct Handshake {
     /// Bytes so far, and the first of them.
     pub bytes: u64,
     pub first_bytes: Vec<u8>,
-    /// The last good hello.
+    /// The last good hello, and how many there were.
     pub hello: Option<Hello>,
+    pub hellos: u64,
     /// Why the box cannot be understood at all, by its last hello.
     pub refusal: Option<BoxRefusal>,
     pub status: Option<Status>,
@@ -87,6 +88,7 @@ impl Handshake {
 
     fn on_hello(&mut self, hello: Hello) -> Heard {
         let before = self.hello.replace(hello);
+        self.hellos += 1;
         self.refusal = check_version(&hello).err();
         if before.is_some_and(|before| before.boot != hello.boot) {
             self.uptime_ms = None;

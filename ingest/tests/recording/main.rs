@@ -10,7 +10,7 @@ use ingest::open_run::open_run;
 use ingest::plow::{SoilClass, read_plow_text};
 use ingest::rebuild::rebuild;
 use ingest::recorder::{
-    BegunRun, Destination, NoView, RecordConfig, RecordError, RecordedRun, RunEnd, View, record,
+    Begin, BegunRun, Destination, NoView, RecordConfig, RecordError, RecordedRun, RunEnd, View, record,
 };
 use ingest::run_toml::{RunState, RunTime};
 use std::io::Write;
@@ -39,7 +39,8 @@ impl Rig {
             baud: 921_600,
             gnss: None,
             plow: read_plow_text(include_str!("plow.toml"), Path::new("plow.toml")).unwrap(),
-            setting_name: "low".to_owned(),
+            begin: Begin::AtOnce,
+            setting_name: Some("low".to_owned()),
             share: None,
             field: Some("=\"invented\" field\n".to_owned()),
             soil: None,
@@ -53,7 +54,7 @@ impl Rig {
     }
 
     fn record(self) -> (RecordedRun, tempfile::TempDir) {
-        let run = record(&self.config(), &mut NoView).unwrap();
+        let run = record(&self.config(), &mut NoView).unwrap().last.unwrap();
         self.acts.join().unwrap();
         (run, self.folder)
     }
@@ -172,7 +173,7 @@ fn a_duration_ends_a_run_and_a_second_recorder_gets_none() {
     let mut other = config.clone();
     other.destination = Destination::Folder(rig.folder.path().join("other"));
     let mut view = Second(other, None);
-    let run = record(&config, &mut view).unwrap();
+    let run = record(&config, &mut view).unwrap().last.unwrap();
     assert_eq!(run.end, RunEnd::Duration);
     verify(&run.folder);
     let ended = open_run(&run.folder).unwrap().description.run.ended;

@@ -1,0 +1,269 @@
+//! The last seconds of each port, so that a run can begin before the moment at which it was asked for: bounded in
+//! time and in memory, however long the recorder stands by and whatever a port brings.
+
+use crate::wire_file::{Record, WireEvent};
+use firmware_protocol::{Form, Frame, Hello, encode, sentences};
+use std::collections::VecDeque;
+
+/// A run begins so long before it was asked for, in µs.
+pub const BEFORE_US: u64 = 5_000_000;
+/// What is older goes, in µs: besides [`BEFORE_US`] the time in which the plow is seen to go in, and some seconds of
+/// pings and statuses, by which a run knows clocks and counts from its first row on.
+const KEPT_US: u64 = 12_000_000;
+/// Most memory for the records of one port: [`KEPT_US`] at 921,600 baud, and room for what stands around the bytes.
+const BYTES_MAX: usize = 3 * 512 * 1024;
+
+/// What was counted before a record.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct SoFar {
+    /// Rows that came.
+    pub rows: u64,
+    /// Rows that were lost.
+    pub rows_lost: u64,
+}
+
+#[derive(Debug)]
+struct Kept {
+    record: Record,
+    /// The hello that it brought, as on the wire.
+    hello: Option<Vec<u8>>,
+    before: SoFar,
+}
+
+/// What is left of records that went.
+#[derive(Clone, Debug, Default)]
+struct Before {
+    opened: Option<Record>,
+    gone: Option<Record>,
+    hello: Option<Record>,
+    /// The next bytes may begin in the middle of a frame or line.
+    cut: bool,
+}
+
+impl Before {
+    fn take(&mut self, kept: &Kept) {
+        match &kept.record.what {
+            WireEvent::PortOpened(_) => {
+                (self.opened, self.gone, self.cut) = (Some(kept.record.clone()), None, false);
+            }
+            WireEvent::PortGone(_) => self.gone = Some(kept.record.clone()),
+            WireEvent::Received(_) => self.cut = true,
+            _ => {}
+        }
+        if let Some(said) = &kept.hello {
+            self.hello = Some(Record { host_us: kept.record.host_us, what: WireEvent::Known(said.clone()) });
+        }
+    }
+
+    fn records(self) -> impl Iterator<Item = Record> {
+        [self.opened, self.hello, self.gone].into_iter().flatten()
+    }
+}
+
+#[derive(Debug, Default)]
+struct PortRing {
+    before: Before,
+    kept: VecDeque<Kept>,
+    weight_bytes: usize,
+    /// Received bytes that there was no room for: host time of the last of them, and how many.
+    lost: Option<(u64, u64)>,
+    form: Option<Form>,
+}
+
+impl PortRing {
+    fn push(&mut self, kept: Kept) {
+        let now_us = kept.record.host_us;
+        self.weight_bytes += kept.record.weight_bytes();
+        self.kept.push_back(kept);
+        let is_old = |host_us: u64| host_us + KEPT_US < now_us;
+        self.lost = self.lost.filter(|(host_us, _)| !is_old(*host_us));
+        while let Some(oldest) = self.kept.front() {
+            let old = is_old(oldest.record.host_us);
+            if !old && self.weight_bytes <= BYTES_MAX {
+                return;
+            }
+            if let (false, WireEvent::Received(bytes)) = (old, &oldest.record.what) {
+                let lost = self.lost.map_or(0, |(_, bytes)| bytes) + bytes.len() as u64;
+                self.lost = Some((oldest.record.host_us, lost));
+            }
+            self.weight_bytes -= oldest.record.weight_bytes();
+            self.before.take(oldest);
+            self.kept.pop_front();
+        }
+    }
+
+    /// The records of a run whose time 0 is at this host time, as they would have come to one that began with them:
+    /// those of before, which it knows clocks and counts by, are of one opening of the port.
+    fn of_run(&self, at_us: u64) -> Vec<Record> {
+        let breaks = |kept: &Kept| {
+            matches!(
+                kept.record.what,
+                WireEvent::PortOpened(_) | WireEvent::PortGone(_) | WireEvent::ClockStep { .. }
+            )
+        };
+        let in_run = self.kept.partition_point(|kept| kept.record.host_us <= at_us);
+        let from = self.kept.iter().take(in_run).rposition(breaks).map_or(0, |at| at + 1);
+        let mut before = self.before.clone();
+        self.kept.iter().take(from).for_each(|kept| before.take(kept));
+        let mut cut = before.cut;
+        let mut records: Vec<Record> = before.records().collect();
+        let broken_us = from.checked_sub(1).and_then(|at| self.kept.get(at)).map(|kept| kept.record.host_us);
+        if let Some((host_us, bytes)) = self.lost
+            && broken_us.is_none_or(|broken_us| host_us > broken_us)
+        {
+            records.push(Record { host_us, what: WireEvent::Lost { bytes } });
+        }
+        for Kept { record, .. } in self.kept.iter().skip(from) {
+            match &record.what {
+                WireEvent::Received(bytes) if cut => {
+                    let ends = |byte: &u8| *byte == if self.form == Some(Form::Binary) { 0 } else { b'\n' };
+                    let Some(at) = bytes.iter().position(ends) else { continue };
+                    cut = false;
+                    let whole = bytes.get(at + 1..).unwrap_or_default().to_vec();
+                    records.push(Record { host_us: record.host_us, what: WireEvent::Received(whole) });
+                }
+                _ => records.push(record.clone()),
+            }
+        }
+        records
+    }
+}
+
+/// A hello as on the wire, in the form in which its box speaks.
+pub fn as_said(hello: &Hello, form: Option<Form>) -> Vec<u8> {
+    let hello = Frame::Hello(*hello);
+    match form {
+        Some(Form::Text) => sentences(&hello).flat_map(|sentence| sentence.as_bytes().to_vec()).collect(),
+        _ => encode(&hello).as_bytes().to_vec(),
+    }
+}
+
+/// The last seconds of all ports.
+#[derive(Debug, Default)]
+pub struct LookBack {
+    ports: Vec<PortRing>,
+}
+
+impl LookBack {
+    /// Takes a record of a port: what was counted before it, the hello that it brought if it did, as on the wire,
+    /// and the form in which the box speaks.
+    pub fn push(
+        &mut self,
+        number: usize,
+        record: Record,
+        before: SoFar,
+        (hello, form): (Option<Vec<u8>>, Option<Form>),
+    ) {
+        if self.ports.len() <= number {
+            self.ports.resize_with(number + 1, PortRing::default);
+        }
+        if let Some(port) = self.ports.get_mut(number) {
+            port.form = form.or(port.form);
+            port.push(Kept { record, hello, before });
+        }
+    }
+
+    /// The last moment, not after this host time, at which no port has a record.
+    pub fn free_us(&self, at_us: u64) -> u64 {
+        let taken = |us: u64| {
+            self.ports
+                .iter()
+                .any(|port| port.kept.binary_search_by_key(&us, |kept| kept.record.host_us).is_ok())
+        };
+        (0..=at_us).rev().find(|us| !taken(*us)).unwrap_or(0)
+    }
+
+    /// The records of a run of these ports whose time 0 is at this host time, each with its port, in the order of their
+    /// times; `Started` stands among them.
+    pub fn of_run(&self, at_us: u64, ports: usize) -> Vec<(usize, Record)> {
+        let of_port = |number: usize| {
+            let records = self.ports.get(number).map(|port| port.of_run(at_us)).unwrap_or_default();
+            let in_run = records.partition_point(|record| record.host_us <= at_us);
+            let started = Record { host_us: at_us, what: WireEvent::Started };
+            let (before, after) = records.split_at(in_run);
+            let all: Vec<_> = before.iter().cloned().chain([started]).chain(after.iter().cloned()).collect();
+            all.into_iter().map(move |record| (number, record))
+        };
+        let mut records: Vec<_> = (0..ports).flat_map(of_port).collect();
+        // Stable, so that records of one port stay in order.
+        records.sort_by_key(|(_, record)| record.host_us);
+        records
+    }
+
+    /// What was counted of a port before this host time.
+    pub fn before(&self, number: usize, at_us: u64) -> Option<SoFar> {
+        let kept = &self.ports.get(number)?.kept;
+        kept.get(kept.partition_point(|kept| kept.record.host_us <= at_us)).map(|kept| kept.before)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn received(host_us: u64, length: usize) -> Record {
+        let mut bytes = vec![1; length];
+        *bytes.last_mut().unwrap() = 0;
+        Record { host_us, what: WireEvent::Received(bytes) }
+    }
+
+    fn push(ring: &mut LookBack, number: usize, record: Record) {
+        ring.push(number, record, SoFar::default(), (None, None));
+    }
+
+    #[test]
+    fn noise_is_bounded_and_counted_where_it_was_and_the_hello_stays() {
+        let mut ring = LookBack::default();
+        push(&mut ring, 0, Record { host_us: 1, what: WireEvent::PortOpened("port".to_owned()) });
+        (2..10_000).for_each(|host_us| push(&mut ring, 0, received(host_us, 4096)));
+        push(&mut ring, 1, received(10_000, 7));
+        ring.push(0, received(10_001, 100), SoFar::default(), (Some(vec![7; 30]), Some(Form::Binary)));
+        (10_002..20_000).for_each(|host_us| push(&mut ring, 0, received(host_us, 1000)));
+        let records = ring.of_run(20_000, 2);
+        assert!(records.is_sorted_by_key(|(_, record)| record.host_us));
+        let of_port =
+            |port| records.iter().filter(move |(number, _)| *number == port).map(|(_, record)| record);
+        let started = Record { host_us: 20_000, what: WireEvent::Started };
+        assert_eq!(of_port(1).collect::<Vec<_>>(), [&received(10_000, 7), &started]);
+        let weight_bytes: usize = of_port(0).map(Record::weight_bytes).sum();
+        assert!((BYTES_MAX * 9 / 10..BYTES_MAX + 2000).contains(&weight_bytes), "{weight_bytes}");
+        let head: Vec<_> = of_port(0).take(3).map(|record| &record.what).collect();
+        assert_eq!(head[0], &WireEvent::PortOpened("port".to_owned()));
+        assert_eq!(head[1], &WireEvent::Known(vec![7; 30]));
+        let kept: u64 = of_port(0)
+            .map(|record| if let WireEvent::Received(bytes) = &record.what { bytes.len() as u64 } else { 0 })
+            .sum();
+        assert!(matches!(head[2], WireEvent::Lost { .. }), "{head:?}");
+        let WireEvent::Lost { bytes } = head[2] else { return };
+        // The bytes of the first one that is kept go up to the end of a frame.
+        let all = 9998 * 4096 + 100 + 9998 * 1000;
+        assert!((bytes + kept..=bytes + kept + 1000).contains(&all), "{bytes} + {kept} of {all}");
+    }
+
+    #[test]
+    fn what_is_old_goes_and_is_not_lost_and_an_opening_ends_what_a_run_begins_with() {
+        let mut ring = LookBack::default();
+        push(&mut ring, 0, Record { host_us: 0, what: WireEvent::PortOpened("port".to_owned()) });
+        for second in 1..100u64 {
+            let line = WireEvent::Received(format!("{second},1\n{second},2\n{second},").into_bytes());
+            push(&mut ring, 0, Record { host_us: second * 1_000_000, what: line });
+        }
+        let began: Vec<_> = ring.of_run(94_000_000, 1).into_iter().map(|(_, record)| record).collect();
+        assert_eq!(began[0].what, WireEvent::PortOpened("port".to_owned()));
+        assert_eq!(
+            began[1],
+            Record { host_us: 87_000_000, what: WireEvent::Received(b"87,2\n87,".to_vec()) },
+            "from the first whole line on"
+        );
+        let started = began.iter().position(|record| record.what == WireEvent::Started);
+        assert_eq!((started, began.len()), (Some(9), 15));
+        assert_eq!(ring.free_us(94_000_000), 93_999_999);
+        // Out and in again in the look-back.
+        push(&mut ring, 0, Record { host_us: 99_100_000, what: WireEvent::PortGone("out".to_owned()) });
+        push(&mut ring, 0, Record { host_us: 99_200_000, what: WireEvent::PortOpened("again".to_owned()) });
+        push(&mut ring, 0, Record { host_us: 99_300_000, what: WireEvent::Received(b"5,1\n".to_vec()) });
+        let began: Vec<_> = ring.of_run(99_250_000, 1).into_iter().map(|(_, record)| record.what).collect();
+        let whole = WireEvent::Received(b"5,1\n".to_vec());
+        assert_eq!(began, [WireEvent::PortOpened("again".to_owned()), WireEvent::Started, whole]);
+    }
+}

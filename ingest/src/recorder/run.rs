@@ -1,0 +1,195 @@
+//! One run of a recorder: how it begins, with the seconds before, and how it ends.
+
+use super::config::Begin;
+use super::ending::finish;
+use super::look_back::BEFORE_US;
+use super::start::{Beginning, Prepared, begin, clocks_apart, doubled, look_alikes, name_files};
+use super::state::Recorder;
+use super::{BegunRun, PassChoice, RecordConfig, RecordError, RecordedRun, RunEnd};
+use crate::port::ToPort;
+use crate::wire_file::{Record, WireEvent};
+use crate::writer::{QUEUE_BYTES_MAX, Queue, SharedState, WrittenRun};
+use firmware_protocol::Hello;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::oneshot;
+use tokio::time::Instant;
+
+/// How often the disk is looked at while the last of a run is written.
+const LAST_TICK: Duration = Duration::from_millis(20);
+
+/// A run that is being recorded.
+#[derive(Debug)]
+pub(super) struct Run {
+    pub(super) queue: Arc<Queue>,
+    pub(super) state: SharedState,
+    written: oneshot::Receiver<WrittenRun>,
+    folder: PathBuf,
+    /// The plow began it, and ends it.
+    pub(super) by_plow: bool,
+}
+
+/// What asks for a run.
+#[derive(Clone, Debug)]
+pub(super) struct Asked {
+    /// Host time at which it was asked for, in µs.
+    pub(super) at_us: u64,
+    pub(super) choice: PassChoice,
+    /// The number of the pass, where the plow asks for it.
+    pub(super) pass: Option<u32>,
+}
+
+impl Recorder<'_> {
+    /// From now on rows are wanted: live time begins, and the boxes are told to start.
+    pub(super) fn go_live(&mut self) {
+        let at = Instant::now();
+        let host_us = self.ledger.moment_us(at);
+        self.live_since_us = Some(host_us);
+        for number in 0..self.ports() {
+            self.go_on_live(number, at, &Record { host_us, what: WireEvent::Started });
+        }
+        self.connections.iter_mut().for_each(super::connection::Connection::begin);
+    }
+
+    /// What a run is recorded with: the choice, and what was chosen or stated before where it says nothing.
+    pub(super) fn config_of(&self, choice: &PassChoice) -> RecordConfig {
+        let (config, before) = (self.config, &self.choice);
+        RecordConfig {
+            setting_name: choice
+                .setting_name
+                .clone()
+                .or(before.setting_name.clone())
+                .or(config.setting_name.clone()),
+            share: choice.share.or(before.share).or(config.share),
+            field: choice.field.clone().or(before.field.clone()).or(config.field.clone()),
+            note: choice.note.clone().or(before.note.clone()).or(config.note.clone()),
+            ..config.clone()
+        }
+    }
+
+    /// Begins a run, whose time 0 is some seconds before it was asked for, as far back as the boxes were there and no
+    /// other run was.
+    pub(super) fn begin_run(
+        &mut self,
+        prepared: &Prepared,
+        hellos: &[Hello],
+        asked: &Asked,
+    ) -> Result<(), RecordError> {
+        let config = self.config_of(&asked.choice);
+        name_files(&mut self.connections, hellos);
+        if self.remarked.as_deref() != Some(hellos) {
+            for remark in
+                [look_alikes, doubled, clocks_apart].iter().flat_map(|of| of(&self.connections, hellos))
+            {
+                self.view.notice(&remark);
+            }
+            self.remarked = Some(hellos.to_vec());
+        }
+        let now = Instant::now();
+        let live_since_us = self.live_since_us.unwrap_or(0);
+        let columns_us = self.connections.iter().map(|connection| connection.columns_since_us);
+        let earliest_us = columns_us.fold(live_since_us.max(self.last_end_us + 1), u64::max);
+        let at_us = match config.begin {
+            Begin::AtOnce => live_since_us,
+            _ => self.look_back.free_us(asked.at_us.saturating_sub(BEFORE_US).max(earliest_us)),
+        };
+        let ago_us = self.ledger.host_us(now).saturating_sub(at_us);
+        let wall_us = self.host.wall_clock().as_microsecond().saturating_sub_unsigned(ago_us);
+        let started = jiff::Timestamp::from_microsecond(wall_us).unwrap_or_else(|_| self.host.wall_clock());
+        let started = started.to_zoned_datetime(jiff::tz::TimeZone::system());
+        let beginning = Beginning { config: &config, started, pass: asked.pass };
+        let host = Arc::clone(&self.host);
+        let writer =
+            begin(&beginning, host.as_ref(), prepared, &self.connections, hellos, self.gnss.as_ref())?;
+        let (state, folder) = (Arc::clone(&writer.state), writer.folder().to_owned());
+        let queue = Arc::new(Queue::new(QUEUE_BYTES_MAX));
+        for (number, record) in self.look_back.of_run(at_us, self.ports()) {
+            queue.push(number, record);
+        }
+        let (done, written) = oneshot::channel();
+        let writing = {
+            let queue = Arc::clone(&queue);
+            async move {
+                // Nobody waits for it any more only where the recorder itself was given up.
+                let _ = done.send(writer.run(&queue).await);
+            }
+        };
+        self.host.do_beside(Box::pin(writing)).map_err(RecordError::System)?;
+        let host_us = self.ledger.host_us(now);
+        for (number, connection) in self.connections.iter_mut().enumerate() {
+            connection.began_us = connection.live.clock().run_at_host(host_us).saturating_sub(ago_us);
+            connection.before_run =
+                self.look_back.before(number, at_us).unwrap_or_else(|| connection.so_far());
+        }
+        if let Some(gnss) = &mut self.gnss {
+            let live_us = gnss.live.clock.run_at_host(host_us).unwrap_or(0);
+            gnss.began_us = live_us.saturating_sub(ago_us);
+        }
+        let share = config.share.unwrap_or(config.plow.bottoms.share);
+        let setting_name = config.setting_name.unwrap_or_default();
+        let began_us = self.began_us(0);
+        let by_plow = asked.pass.is_some();
+        self.run = Some(Run { queue, state, written, folder: folder.clone(), by_plow });
+        self.view.began(&BegunRun { folder, setting_name, share, began_us });
+        Ok(())
+    }
+
+    /// Ends the run properly. The ports go on if another one may follow.
+    pub(super) async fn end_run(&mut self, end: RunEnd, is_last: bool) -> Result<RecordedRun, RecordError> {
+        let host_us = self.ledger.host_us(Instant::now());
+        let run_us = self.connections.iter().map(|connection| {
+            connection.live.clock().run_at_host(host_us).saturating_sub(connection.began_us)
+        });
+        let ended_us = run_us.max().unwrap_or(0);
+        if is_last {
+            self.stop_boxes().await;
+        } else {
+            self.take_what_is_on_its_way().await;
+        }
+        let at = Instant::now();
+        for number in 0..self.ports() {
+            let ended = WireEvent::Ended(end.to_string());
+            if is_last {
+                self.on_event(number, at, ended);
+            } else if let Some(run) = &self.run {
+                let host_us = self.ledger.moment_us(at);
+                run.queue.push(number, Record { host_us, what: ended });
+                self.last_end_us = host_us;
+            }
+        }
+        let Some(run) = &self.run else { return Err(RecordError::StoppedBefore) };
+        run.queue.close();
+        let state = Arc::clone(&run.state);
+        let ended = loop {
+            let Some(run) = &mut self.run else { return Err(RecordError::StoppedBefore) };
+            tokio::select! {
+                biased;
+                written = &mut run.written => break match written {
+                    Ok(written) => finish(end, ended_us, written),
+                    Err(_) => {
+                        let (folder, cause) = (run.folder.clone(), "the writing thread failed".to_owned());
+                        Err(RecordError::Unwritten { folder, cause })
+                    }
+                },
+                Some(message) = self.messages.recv(), if !is_last => {
+                    // It is no more of this run.
+                    let run = self.run.take();
+                    self.on_message(message);
+                    self.run = run;
+                }
+                () = tokio::time::sleep(LAST_TICK) => self.tell_trouble(&state),
+            }
+        };
+        self.notices.say_held_back(self.view);
+        self.view.progress(&self.progress(Some(&state)));
+        self.run = None;
+        self.view.ended(&ended);
+        ended
+    }
+
+    /// Pings each box quickly a few times.
+    pub(super) fn ping(&self) {
+        self.connections.iter().for_each(|connection| connection.watch.order(ToPort::PingBurst));
+    }
+}

@@ -1,0 +1,116 @@
+//! Between runs: the boxes are there and their rows are shown, and nothing is written.
+
+use super::RecordError;
+use super::console::{PassChoice, Wish};
+use super::listening::HELLO_PATIENCE;
+use super::live::TICK;
+use super::receiver_connection::ReceiverConnection;
+use super::run::Asked;
+use super::start::{check_channels, setting_of};
+use super::state::Recorder;
+use tokio::time::Instant;
+
+/// All ports, as what notices are of.
+const ALL: usize = usize::MAX - 1;
+
+impl Recorder<'_> {
+    /// Stands by until a run is asked for; `None` when the recorder is to end.
+    pub(super) async fn stand_by(&mut self) -> Option<Asked> {
+        let mut tick = tokio::time::interval(TICK);
+        tick.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Skip);
+        let began = Instant::now();
+        if self.live_since_us.is_some() {
+            self.view.stands_by();
+        }
+        let mut pinged = false;
+        let mut awaited = String::new();
+        loop {
+            // In this order, so that a flood of bytes holds up neither the person nor the tick.
+            tokio::select! {
+                biased;
+                Some(wish) = self.wishes.recv() => match wish {
+                    Wish::End(_) => return None,
+                    Wish::Start(choice) => {
+                        if let Some(asked) = self.asked_for(choice) {
+                            return Some(asked);
+                        }
+                    }
+                    Wish::Enter => {
+                        if let Some(asked) = self.asked_for(PassChoice::default()) {
+                            return Some(asked);
+                        }
+                    }
+                    Wish::Choose(choice) => self.choose(choice),
+                    // There is no run to be marked or to be stopped.
+                    Wish::Mark | Wish::Stop(_) => self.view.notice("no run is being recorded"),
+                },
+                _ = tick.tick() => {
+                    self.tick();
+                    self.view.progress(&self.progress(None));
+                    match self.check_ready() {
+                        Ok(()) => {
+                            awaited.clear();
+                            if !std::mem::replace(&mut pinged, true) {
+                                self.ping();
+                            }
+                            if self.live_since_us.is_none() {
+                                self.go_live();
+                                self.view.stands_by();
+                            }
+                        }
+                        // Boxes need a while to say who they are, and a port that comes and goes is told of as such.
+                        Err(error) if self.live_since_us.is_none() && began.elapsed() >= HELLO_PATIENCE => {
+                            let why = error.to_string();
+                            if why != awaited {
+                                self.notices.show(self.view, (ALL, "awaited"), &format!("waiting: {why}"));
+                                awaited = why;
+                            }
+                        }
+                        Err(_) => {}
+                    }
+                }
+                message = self.messages.recv() => match message {
+                    Some(message) => self.on_message(message),
+                    None => return None,
+                },
+            }
+        }
+    }
+
+    /// A run as a person asks for it, if it can begin; else the person is told why not.
+    fn asked_for(&mut self, choice: PassChoice) -> Option<Asked> {
+        let at_us = self.ledger.host_us(Instant::now());
+        let name = self.config_of(&choice).setting_name;
+        let can =
+            self.can_begin_run().and_then(|()| setting_of(&self.config.plow, name.as_deref()).map(drop));
+        match can {
+            Ok(()) => Some(Asked { at_us, choice, pass: None }),
+            Err(error) => {
+                self.view.notice(&format!("no run begins: {error}"));
+                None
+            }
+        }
+    }
+
+    /// Whether a run can begin now. A port that is away for the moment is waited for in the run, if its box is known.
+    fn can_begin_run(&self) -> Result<(), RecordError> {
+        if self.live_since_us.is_none() {
+            self.check_ready()?;
+        }
+        self.fits()
+    }
+
+    /// Whether all boxes are there and fit, and the receiver can give fixes; if not, what is missing.
+    fn check_ready(&self) -> Result<(), RecordError> {
+        self.check_ports()?;
+        self.fits()?;
+        self.gnss.as_ref().map_or(Ok(()), ReceiverConnection::check)
+    }
+
+    /// Whether what the boxes have said of themselves can be recorded with this plow.
+    fn fits(&self) -> Result<(), RecordError> {
+        self.check_refusals()?;
+        let hellos = self.hellos().map_err(|silent| silent.no_hello(self.config.baud))?;
+        check_channels(&self.connections, &hellos)
+    }
+}
