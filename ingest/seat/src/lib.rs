@@ -3,4 +3,5 @@
 pub mod balance;
 pub mod live;
 pub mod page;
+pub mod panel;
 pub mod server;
