@@ -2,6 +2,7 @@
 
 use super::window::Window;
 use super::{Balance, DRAWS, Found, NotShown, OVER_S, TRIM_S, balance_of};
+use crate::live::Live;
 use ingest::plow::{ChannelRole, Plow, Setting, ShareCondition};
 use ingest::recorder::{BegunRun, LiveRows, View};
 use statics::judged_load::PullFromLinks;
@@ -51,6 +52,22 @@ struct State {
     ended: bool,
 }
 
+impl State {
+    /// The plow is hitched in this setting, with shares in this condition; what was read before with others is
+    /// forgotten. A setting that the plow does not have changes nothing.
+    fn hitch(&mut self, setting_name: &str, share: ShareCondition) {
+        let Some(setting) = self.plow.settings.get(setting_name).cloned() else { return };
+        let same = self.setting.as_ref().is_some_and(|(name, _)| name == setting_name)
+            && self.plow.bottoms.share == share;
+        if same {
+            return;
+        }
+        self.plow.bottoms.share = share;
+        self.window = Some(Window::of(&self.plow, &setting, OVER_S + 2.0 * TRIM_S));
+        self.setting = Some((setting_name.to_owned(), setting));
+    }
+}
+
 /// Wakes the thread to its end.
 #[derive(Debug)]
 struct EndsThread(Arc<Shared>);
@@ -63,11 +80,32 @@ impl Drop for EndsThread {
 }
 
 impl LiveBalance {
-    /// Starts the thread for recordings of this plow; `told` gets each balance as it is worked out.
+    /// Works it out for what is shown live, and says it there. Between runs the plow is taken to be hitched as is chosen
+    /// for the next one.
     ///
     /// # Errors
     /// If the system gives no thread.
-    pub fn start(plow: Plow, told: impl Fn(&Balance) + Send + 'static) -> std::io::Result<Self> {
+    pub fn beside(live: &Arc<Live>) -> std::io::Result<Self> {
+        let (of_hitch, of_told) = (Arc::clone(live), Arc::clone(live));
+        let hitched = move || {
+            let now = of_hitch.snapshot();
+            let of_run = now.run.map(|run| (run.setting, Some(run.share)));
+            of_run.or_else(|| Some((now.choice.setting?, now.choice.share)))
+        };
+        Self::start(live.plow().clone(), hitched, move |balance| of_told.set_balance(Some(balance.clone())))
+    }
+
+    /// Starts the thread for recordings of this plow. `hitched` says in which setting it is now and, if it is not that of the
+    /// description, with which shares; `told` gets each balance as it is worked out.
+    ///
+    /// # Errors
+    /// If the system gives no thread.
+    pub fn start(
+        plow: Plow,
+        hitched: impl Fn() -> Option<(String, Option<ShareCondition>)> + Send + 'static,
+        told: impl Fn(&Balance) + Send + 'static,
+    ) -> std::io::Result<Self> {
+        let described_share = plow.bottoms.share;
         let state = State {
             plow,
             setting: None,
@@ -80,24 +118,13 @@ impl LiveBalance {
         let of_thread = Arc::clone(&shared);
         std::thread::Builder::new().name("balance".to_owned()).spawn(move || {
             lower_priority();
-            work(&of_thread, &told);
+            work(&of_thread, &told, &|| {
+                if let Some((setting_name, share)) = hitched() {
+                    of_thread.state().hitch(&setting_name, share.unwrap_or(described_share));
+                }
+            });
         })?;
         Ok(Self { _last: Arc::new(EndsThread(Arc::clone(&shared))), shared })
-    }
-
-    /// The plow is hitched in this setting, with shares in this condition; what was read before with others is
-    /// forgotten. A setting that the plow does not have changes nothing.
-    pub fn hitched(&self, setting_name: &str, share: ShareCondition) {
-        let mut state = self.shared.state();
-        let Some(setting) = state.plow.settings.get(setting_name).cloned() else { return };
-        let same = state.setting.as_ref().is_some_and(|(name, _)| name == setting_name)
-            && state.plow.bottoms.share == share;
-        if same {
-            return;
-        }
-        state.plow.bottoms.share = share;
-        state.window = Some(Window::of(&state.plow, &setting, OVER_S + 2.0 * TRIM_S));
-        state.setting = Some((setting_name.to_owned(), setting));
     }
 
     /// The latest.
@@ -109,7 +136,7 @@ impl LiveBalance {
 
 impl View for LiveBalance {
     fn began(&mut self, run: &BegunRun) {
-        self.hitched(&run.setting_name, run.share);
+        self.shared.state().hitch(&run.setting_name, run.share);
     }
 
     fn readings(&mut self, rows: &LiveRows<'_>) {
@@ -128,7 +155,7 @@ fn lower_priority() {
     let _ = rustix::process::nice(10);
 }
 
-fn work(shared: &Shared, told: &dyn Fn(&Balance)) {
+fn work(shared: &Shared, told: &dyn Fn(&Balance), look_at_hitch: &dyn Fn()) {
     let mut firmness = Firmness::default();
     let mut due = Instant::now() + EVERY;
     loop {
@@ -150,6 +177,7 @@ fn work(shared: &Shared, told: &dyn Fn(&Balance)) {
             setting.map(|((_, setting), window)| (state.plow.clone(), setting, window, silent))
         };
         due = Instant::now() + EVERY;
+        look_at_hitch();
         let balance = match &asked {
             None => Balance::NotShown { why: NotShown::NoSetting },
             Some((.., true)) => Balance::NotShown { why: NotShown::RowsMissing },

@@ -97,6 +97,8 @@ pub enum TroubleKind {
     RowsLost,
     /// The disk is nearly full.
     DiskNearlyFull,
+    /// The unattended recorder lacks something, or waits for a person.
+    Service,
 }
 
 /// Something that is wrong now.

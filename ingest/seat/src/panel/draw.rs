@@ -2,10 +2,12 @@
 
 use super::bar::{Cell, Column, bar, place, strip};
 use super::figures::Units;
-use super::keys::{Hand, KEYS};
+use super::keys::{Hand, KEYS, LINK_KEY, Sheet};
 use super::pen::{Look, Pen};
 use crate::balance::{Balance, Shown};
 use crate::live::{PassState, Phase, Snapshot, StripPoint};
+use ingest::calibration::ZERO_HINT;
+use ingest::safety::CAUTIONS;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::Style;
@@ -31,6 +33,11 @@ pub(super) struct Scene<'a> {
 /// Draws it all.
 pub(super) fn draw(scene: &Scene<'_>, area: Rect, buffer: &mut Buffer) {
     let mut pen = Pen { buffer, area, look: scene.look };
+    match scene.hand.sheet {
+        Sheet::Figures => {}
+        Sheet::Cautions => return draw_cautions(scene, &mut pen),
+        Sheet::Link => return draw_link(scene, &mut pen),
+    }
     if area.width < COLUMNS_MIN || area.height < LINES_MIN {
         return draw_little(scene, &mut pen);
     }
@@ -48,6 +55,40 @@ pub(super) fn draw(scene: &Scene<'_>, area: Rect, buffer: &mut Buffer) {
     draw_last_pass(scene, &mut pen, &mut line, pass_lines);
     draw_notices(scene, &mut pen, &mut line, notice_lines);
     draw_hand(scene, &mut pen, &mut line);
+}
+
+fn draw_cautions(scene: &Scene<'_>, pen: &mut Pen<'_>) {
+    let zero = format!("For a zero check of the pull, {ZERO_HINT}.");
+    let mut line = 1;
+    for caution in CAUTIONS.into_iter().chain([zero.as_str()]) {
+        for part in broken(caution, pen.width().saturating_sub(2)) {
+            pen.text(line, 1, &part, scene.look.bold());
+            line += 1;
+        }
+    }
+    pen.text(line + 1, 1, "Any key goes on; what is recorded is recorded meanwhile.", scene.look.plain());
+}
+
+fn draw_link(scene: &Scene<'_>, pen: &mut Pen<'_>) {
+    pen.text(0, 1, "Any key goes back.", scene.look.plain());
+    for (place, text) in scene.hand.link.iter().enumerate() {
+        pen.text(place + 1, 1, text, scene.look.plain());
+    }
+}
+
+/// A text in lines of so many signs at most, broken between words.
+fn broken(text: &str, width: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if line.chars().count() + 1 + word.chars().count() <= width => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines
 }
 
 /// On a screen that is too small for the rest: the state, what is wrong, the load.
@@ -178,8 +219,8 @@ fn draw_strip(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize, lines: usi
         *line += lines + 1;
         return;
     };
-    // Rows come at live time, which is the program's age but for a moment.
-    let now_s = scene.strip.last().map_or(now.t_s, |point| point.t_s.max(now.t_s - STRIP_S));
+    // Rows have a time of their own; where none come any more, it stands still.
+    let now_s = scene.strip.last().map_or(0.0, |point| point.t_s);
     let columns = strip(scene.strip, (now_s, STRIP_S), (load.scale_n, load.lifted_under_n), (width, lines));
     for from_top in 0..lines {
         let cells: String = columns
@@ -331,7 +372,8 @@ fn draw_hand(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
         pen.text(*line, 1, answer, look.bold());
     }
     let mut column = 1;
-    for (key, does) in KEYS {
+    let link = (!scene.hand.link.is_empty()).then_some(LINK_KEY);
+    for (key, does) in KEYS.into_iter().chain(link) {
         column = pen.text(*line + 1, column, key, look.at_work());
         column = pen.text(*line + 1, column, &format!(" {does}"), look.plain()) + 2;
     }

@@ -48,11 +48,29 @@ impl Asked {
     }
 }
 
+/// The key that shows the link of the page, where there is one.
+pub(super) const LINK_KEY: (&str, &str) = ("l", "link");
+
+/// What the screen is used for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) enum Sheet {
+    /// Figures.
+    #[default]
+    Figures,
+    /// Cautions, until a key is pressed.
+    Cautions,
+    /// The link of the page, until a key is pressed.
+    Link,
+}
+
 /// What the person at the panel has done with it.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Hand {
     pub units: Units,
     pub asked: Asked,
+    pub sheet: Sheet,
+    /// Link and QR code of the page, line by line; none where there is no page.
+    pub link: Vec<String>,
     answer: Option<(String, Instant)>,
 }
 
@@ -68,8 +86,9 @@ pub(super) enum Done {
 }
 
 impl Hand {
-    pub fn reading(units: Units) -> Self {
-        Self { units, ..Self::default() }
+    /// At the beginning: the cautions come first.
+    pub fn reading(units: Units, link: Vec<String>) -> Self {
+        Self { units, link, sheet: Sheet::Cautions, ..Self::default() }
     }
 
     /// The answer to the last key, while it is shown.
@@ -117,6 +136,9 @@ impl Hand {
         if key.code == KeyCode::Char('c') && key.modifiers.contains(KeyModifiers::CONTROL) {
             return Done::Wish(Wish::End("Ctrl-C"));
         }
+        if std::mem::take(&mut self.sheet) != Sheet::Figures {
+            return Done::Nothing;
+        }
         let code = match key.code {
             KeyCode::Char(c) => KeyCode::Char(c.to_ascii_lowercase()),
             other => other,
@@ -144,6 +166,10 @@ impl Hand {
             KeyCode::Char('u') => {
                 self.units = self.units.other();
                 self.say(format!("Shown in {}.", self.units.names()))
+            }
+            KeyCode::Char('l') if !self.link.is_empty() => {
+                self.sheet = Sheet::Link;
+                Done::Nothing
             }
             _ if asked != Asked::Nothing => self.say("Going on."),
             _ => Done::Nothing,
@@ -274,6 +300,18 @@ mod tests {
             }
             other => panic!("{other:?}"),
         }
+    }
+
+    #[test]
+    fn the_cautions_are_read_before_a_key_does_anything_else() {
+        let (mut hand, now) = (Hand::reading(Units::Si, vec!["http://127.0.0.1:8377/".into()]), snapshot());
+        assert_eq!(hand.sheet, Sheet::Cautions);
+        assert_eq!(press(&mut hand, 'm', &now), Done::Nothing);
+        assert_eq!((hand.sheet, press(&mut hand, 'm', &now)), (Sheet::Figures, Done::Wish(Wish::Mark)));
+        press(&mut hand, 'l', &now);
+        assert_eq!(hand.sheet, Sheet::Link);
+        press(&mut hand, 'l', &now);
+        assert_eq!(hand.sheet, Sheet::Figures);
     }
 
     #[test]

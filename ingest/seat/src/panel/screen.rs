@@ -42,14 +42,27 @@ pub struct Panel {
 }
 
 impl Panel {
-    /// Shows what is known live in this terminal, in these units, and passes on what is wished.
+    /// Whether there is a terminal for it.
+    ///
+    /// # Errors
+    /// [`PanelError::NoTerminal`].
+    pub fn needs_terminal() -> Result<(), PanelError> {
+        let there = io::stdin().is_terminal() && io::stdout().is_terminal();
+        if there { Ok(()) } else { Err(PanelError::NoTerminal) }
+    }
+
+    /// Shows what is known live in this terminal, in these units, and passes on what is wished; `link` is how the page is
+    /// reached, line by line, if there is one: it is shown to nobody else.
     ///
     /// # Errors
     /// [`PanelError`].
-    pub fn start(live: Arc<Live>, controls: Controls, units: Units) -> Result<Self, PanelError> {
-        if !(io::stdin().is_terminal() && io::stdout().is_terminal()) {
-            return Err(PanelError::NoTerminal);
-        }
+    pub fn start(
+        live: Arc<Live>,
+        controls: Controls,
+        units: Units,
+        link: Vec<String>,
+    ) -> Result<Self, PanelError> {
+        Self::needs_terminal()?;
         give_back_on_panic();
         let taken = Taken::take()?;
         let terminal = Terminal::new(CrosstermBackend::new(io::stdout()))?;
@@ -60,7 +73,7 @@ impl Panel {
                 // Given back by this thread, after its last frame.
                 let _taken = taken;
                 // A terminal that is gone is no reason to stop recording.
-                let _ = show(terminal, &live, &controls, units, &ends);
+                let _ = show(terminal, (&live, &controls), Hand::reading(units, link), &ends);
             })?
         };
         Ok(Self { ends, thread: Some(thread) })
@@ -121,12 +134,11 @@ fn look() -> Look {
 
 fn show(
     mut terminal: Terminal<CrosstermBackend<Stdout>>,
-    live: &Live,
-    controls: &Controls,
-    units: Units,
+    (live, controls): (&Live, &Controls),
+    mut hand: Hand,
     ends: &AtomicBool,
 ) -> io::Result<()> {
-    let (look, mut hand) = (look(), Hand::reading(units));
+    let look = look();
     while !ends.load(Ordering::Relaxed) {
         let now = live.snapshot();
         let (strip, _) = live.strip(0, u64::MAX);

@@ -1,0 +1,103 @@
+//! A recorder with somebody at the seat: `hitchwright-recorder --live` and `--panel`.
+
+use crate::balance::LiveBalance;
+use crate::live::{Choice, Live, LiveView, Views, keep_status};
+use crate::panel::{Panel, PanelError, Units};
+use crate::server::{Server, ServerError, Tokens, said};
+use axum::Router;
+use ingest::cli::{RecordArgs, show_cautions};
+use ingest::recorder::{Begin, Computer, Destination, RecordError, Recorded, StderrView, View, record_by};
+use ingest::run_folder::folder_of;
+use std::io::IsTerminal;
+use std::net::SocketAddr;
+use std::sync::Arc;
+
+/// Why nothing was recorded, or not all.
+#[derive(Debug, thiserror::Error)]
+pub enum LiveError {
+    /// The recording.
+    #[error(transparent)]
+    Record(#[from] RecordError),
+    /// The page.
+    #[error(transparent)]
+    Server(#[from] ServerError),
+    /// The panel.
+    #[error(transparent)]
+    Panel(#[from] PanelError),
+    /// The system gives no thread.
+    #[error("cannot show what is recorded: {0}")]
+    System(#[from] std::io::Error),
+}
+
+/// How it is shown at the seat.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Seat {
+    /// Address of the page, if there is to be one.
+    pub page: Option<SocketAddr>,
+    /// Units of the panel in the terminal, if there is to be one.
+    pub panel: Option<Units>,
+}
+
+impl Seat {
+    /// Whether nobody sits there.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
+/// Records with a page, a panel or both. With a setting, one run as soon as the boxes answer; without one, runs as they are
+/// started and stopped there.
+///
+/// # Errors
+/// [`LiveError`] is one sentence for stderr.
+pub fn record_live(args: RecordArgs, seat: Seat, software: &str) -> Result<Recorded, LiveError> {
+    if seat.panel.is_some() {
+        Panel::needs_terminal()?;
+    }
+    let begin = if args.setting.is_some() { Begin::AtOnce } else { Begin::OnStart };
+    let config = args.config(begin, software)?;
+    let choice = Choice {
+        setting: config.setting_name.clone(),
+        share: config.share,
+        field: config.field.clone(),
+        note: config.note.clone(),
+    };
+    let live = Arc::new(Live::new(config.plow.clone(), &config.ports, choice));
+    // The panel reads the keyboard itself.
+    let computer = if seat.panel.is_some() { Computer::without_keyboard() } else { Computer::new() };
+    let server = match seat.page {
+        None => None,
+        Some(address) => {
+            let tokens = Tokens::random().map_err(ServerError::from)?;
+            Some(Server::start(address, tokens, Arc::clone(&live), computer.controls(), Router::new())?)
+        }
+    };
+    let runs = match &config.destination {
+        Destination::In(parent) => parent.clone(),
+        Destination::Folder(folder) => folder_of(folder).to_owned(),
+    };
+    keep_status(&live, runs, None)?;
+    let mut view = Views::default().and(LiveView::new(Arc::clone(&live))).and(LiveBalance::beside(&live)?);
+    // The page needs no notice of where it is, nor may it tell those who only look on.
+    let link = |terminal| server.as_ref().map_or_else(Vec::new, |server| said(&server.links(), terminal));
+    let _panel = match seat.panel {
+        Some(units) => {
+            let link = link(true).iter().flat_map(|text| text.lines().map(str::to_owned)).collect();
+            Some(Panel::start(Arc::clone(&live), computer.controls(), units, link)?)
+        }
+        None => {
+            view = view.and(StderrView::default());
+            None
+        }
+    };
+    // The panel shows both by itself.
+    if seat.panel.is_none() {
+        show_cautions(&mut view);
+        let mut terminal = StderrView::default();
+        for line in link(std::io::stderr().is_terminal()) {
+            terminal.notice(&line);
+        }
+    }
+    Ok(record_by(computer, &config, &mut view)?)
+}

@@ -1,0 +1,122 @@
+//! The command line of `hitchwright-recorder`.
+
+use crate::at_seat::Seat;
+use crate::panel::Units;
+use clap::{Args, Parser, Subcommand};
+use ingest::cli::RecordArgs;
+use std::net::SocketAddr;
+use std::path::PathBuf;
+
+/// Records the readings of sensor boxes on a plow into a run folder.
+///
+/// With --port and --setting it records one run; with --config it records by itself, run after run, until it is ended.
+#[derive(Debug, Parser)]
+#[command(
+    name = "hitchwright-recorder",
+    version,
+    args_conflicts_with_subcommands = true,
+    subcommand_negates_reqs = true
+)]
+pub struct Command {
+    #[command(subcommand)]
+    action: Option<Action>,
+    /// Record unattended, as this file says: waits for the boxes, records run after run, ends on SIGTERM.
+    #[arg(long, value_name = "FILE", exclusive = true)]
+    config: Option<PathBuf>,
+    #[command(flatten)]
+    record: Option<RecordArgs>,
+    /// Serve a page for the seat at this address, 127.0.0.1:8377 if none is given; without --setting, runs are then
+    /// started and stopped there.
+    #[arg(long, value_name = "ADDRESS", num_args = 0..=1, default_missing_value = "127.0.0.1:8377")]
+    live: Option<SocketAddr>,
+    /// Show the panel for the seat in this terminal; without --setting, runs are then started and stopped there by keys.
+    #[arg(long)]
+    panel: bool,
+    /// Units of the panel.
+    #[arg(long, value_name = "UNITS", value_enum, default_value_t, requires = "panel")]
+    units: Units,
+}
+
+#[derive(Debug, Subcommand)]
+enum Action {
+    Copied(CopiedArgs),
+}
+
+/// Mark runs as copied, once their copies are there: an unattended recorder deletes no run that is not.
+///
+/// The mark is the file copied.toml in the run folder; a run that changes afterwards is not copied any more. In a script:
+/// rsync -a RUN elsewhere:runs/ && hitchwright-recorder copied RUN
+#[derive(Debug, Args)]
+pub struct CopiedArgs {
+    /// Folders of the runs.
+    #[arg(value_name = "RUN", required = true)]
+    pub runs: Vec<PathBuf>,
+}
+
+/// What is to be done.
+#[derive(Debug)]
+pub enum Task {
+    /// Record, and show it so at the seat.
+    Record(Box<RecordArgs>, Seat),
+    /// Record by itself, as this file says.
+    Serve(PathBuf),
+    /// Mark these runs as copied.
+    Copied(CopiedArgs),
+}
+
+impl Command {
+    /// What was asked for; `None` if nothing was, which the parser does not let through.
+    #[must_use]
+    pub fn task(self) -> Option<Task> {
+        let seat = Seat { page: self.live, panel: self.panel.then_some(self.units) };
+        match (self.action, self.config, self.record) {
+            (Some(Action::Copied(args)), _, _) => Some(Task::Copied(args)),
+            (None, Some(file), _) => Some(Task::Serve(file)),
+            (None, None, Some(args)) => Some(Task::Record(Box::new(args), seat)),
+            (None, None, None) => None,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    fn task(arguments: &[&str]) -> Result<Option<Task>, clap::Error> {
+        let arguments = ["hitchwright-recorder"].iter().chain(arguments);
+        Command::try_parse_from(arguments).map(Command::task)
+    }
+
+    #[test]
+    fn there_are_three_things_to_ask_for_and_never_two_at_once() {
+        Command::command().debug_assert();
+        assert!(
+            matches!(task(&["--config", "f"]).unwrap(), Some(Task::Serve(file)) if file == PathBuf::from("f"))
+        );
+        let record = task(&["--port", "p", "--setting", "low"]).unwrap();
+        assert!(matches!(record, Some(Task::Record(args, seat)) if args.baud == 115_200 && seat.is_empty()));
+        let live = task(&["--port", "p", "--live"]).unwrap();
+        assert!(matches!(live, Some(Task::Record(_, Seat { page: Some(address), panel: None })) if address.ip().is_loopback()));
+        let live = task(&["--port", "p", "--live", "0.0.0.0:80"]).unwrap();
+        assert!(matches!(live, Some(Task::Record(_, Seat { page: Some(address), .. })) if address.port() == 80));
+        let both = task(&["--port", "p", "--panel", "--units", "us", "--live"]).unwrap();
+        assert!(matches!(both, Some(Task::Record(_, Seat { page: Some(_), panel: Some(Units::Us) }))));
+        let copied = task(&["copied", "a", "b"]).unwrap();
+        assert!(matches!(copied, Some(Task::Copied(args)) if args.runs.len() == 2));
+        for wrong in [
+            &[][..],
+            &["copied"],
+            &["--setting", "low"],
+            &["--live"],
+            &["--panel"],
+            &["--port", "p", "--units", "us"],
+            &["--port", "p", "--live", "somewhere"],
+            &["--config", "f", "--setting", "low"],
+            &["--config", "f", "copied", "a"],
+            &["--port", "p", "--setting", "low", "copied", "a"],
+        ] {
+            assert!(task(wrong).is_err(), "{wrong:?}");
+        }
+    }
+}
