@@ -8,7 +8,7 @@ use ingest::assemble::Row;
 use ingest::plow::{ChannelRole, Limits, Plow, read_plow_text};
 use ingest::recorder::LiveRows;
 use sample_runs::plow::DrawnPlow;
-use seat::balance::{Balance, DRAWS, Found, OVER_S, TRIM_S, Window, balance_of, last_stretch};
+use seat::balance::{Balance, DRAWS, Found, KEPT_S, OVER_S, Window, balance_of, last_stretch};
 use signals::run::Run;
 use statics::identify::DRAWS as DRAWS_OF_REPORT;
 use statics::verdict::Class;
@@ -70,7 +70,7 @@ impl Tally {
         let DrawnRun { run, truth, plow_toml, .. } = DrawnRun::of(&drawn, &[], seed);
         let plow = read_plow_text(&plow_toml, Path::new("drawn.toml")).unwrap();
         let setting = &plow.settings[SETTING];
-        let mut window = Window::of(&plow, setting, OVER_S + 2.0 * TRIM_S);
+        let mut window = Window::of(&plow, setting, KEPT_S);
         // Somewhere in the pass.
         fed(&mut window, &run, truth.from_s + 24.0 + (seed % 31) as f64);
         let span_us = match last_stretch((&plow, setting), &window) {

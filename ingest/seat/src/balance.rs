@@ -7,13 +7,15 @@
 //! Against the report of the whole pass it lacks three things that no 20 s can give: the gain of the tail load on the pull, as a
 //! further witness; whether the pull's zero had moved at the start; and single spikes are not taken out.
 
+mod in_ground;
 mod outcome;
 mod window;
 mod worker;
 
+pub use in_ground::last_stretch;
 pub use outcome::{Balance, NotShown, Shown};
 pub use window::{Window, WindowReadings};
-pub use worker::{LiveBalance, last_stretch};
+pub use worker::LiveBalance;
 
 use ingest::plow::{ChannelRole, Plow, Setting};
 use statics::calibrations::Calibrations;
@@ -26,9 +28,11 @@ use stats::Estimate;
 
 /// The balance is that of so long, in s.
 pub const OVER_S: f64 = 20.0;
-/// So long before and after that the plow is in the ground too, in s: it is still finding its depth, or already leaving
-/// it. The same is cut off the ends of a pass.
-pub const TRIM_S: f64 = 2.0;
+/// In the ground for so long before and after that too, in s, as is cut off the ends of a pass: so the plow is neither
+/// finding its depth nor leaving it.
+pub const TRIM_S: f64 = ingest::passes::rule::TRIM_S;
+/// So long must be known, in s.
+pub const KEPT_S: f64 = OVER_S + 2.0 * TRIM_S;
 /// Kept draws: the standard error of an end of the interval is 3 % of its width.
 pub const DRAWS: usize = 2_000;
 /// The share of a window that may be without rows (by choice).

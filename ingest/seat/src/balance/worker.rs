@@ -1,11 +1,10 @@
 //! The balance once a second beside a recording, on a thread of its own.
 
 use super::window::Window;
-use super::{Balance, DRAWS, Found, NotShown, OVER_S, TRIM_S, balance_of};
+use super::{Balance, DRAWS, Found, KEPT_S, NotShown, OVER_S, balance_of, last_stretch};
 use crate::live::Live;
-use ingest::plow::{ChannelRole, Plow, Setting, ShareCondition};
+use ingest::plow::{Plow, Setting, ShareCondition};
 use ingest::recorder::{BegunRun, LiveRows, View};
-use statics::judged_load::PullFromLinks;
 use statics::verdict::Class;
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
@@ -16,10 +15,6 @@ const EVERY: Duration = Duration::from_secs(1);
 const SILENCE: Duration = Duration::from_millis(1_500);
 /// What a verdict rests on costs more than the verdict: it is worked out again when the class changes, and after so long.
 const RESTS_AGAIN: Duration = Duration::from_secs(10);
-/// Seen out of the ground for this long is no hop (as in the report).
-const HOP_S: f64 = 1.5;
-/// Shallower is not plowing (as in the report).
-const DEPTH_MM_MIN: f64 = 20.0;
 
 /// The balance of the last seconds of a recording, as a view of it. Cheap to clone; the thread ends with the last one.
 #[derive(Clone, Debug)]
@@ -63,7 +58,7 @@ impl State {
             return;
         }
         self.plow.bottoms.share = share;
-        self.window = Some(Window::of(&self.plow, &setting, OVER_S + 2.0 * TRIM_S));
+        self.window = Some(Window::of(&self.plow, &setting, KEPT_S));
         self.setting = Some((setting_name.to_owned(), setting));
     }
 }
@@ -233,76 +228,4 @@ impl Firmness {
         self.0 = Some(((class, lifts, setting.clone(), share), Instant::now(), firm));
         firm
     }
-}
-
-/// The stretch that the balance is of, live times in µs: the last seconds but the very last, if the plow has been in the
-/// ground all the while, and before and after.
-///
-/// # Errors
-/// [`NotShown::NotInGround`], [`NotShown::InGroundTooShort`], [`NotShown::RowsMissing`].
-pub fn last_stretch(
-    (plow, setting): (&Plow, &Setting),
-    window: &Window,
-) -> Result<(u64, u64), NotShown> {
-    let now_us = window.latest_us().ok_or(NotShown::RowsMissing)?;
-    let (over_us, trim_us) = ((OVER_S * 1e6) as u64, (TRIM_S * 1e6) as u64);
-    let from_us = now_us.saturating_sub(over_us + 2 * trim_us);
-    let readings = window.between(from_us, now_us);
-    if let Some(clause) = plow.missing_for_a_verdict(|role| readings.has(role)) {
-        return Err(NotShown::NotMeasured { clause });
-    }
-    let links = PullFromLinks::of(plow, setting, |role| readings.has(role));
-    let seen = window.depth_and_pull((from_us, now_us), |at| match &links {
-        Some(links) => Some(links.pull_n(at(ChannelRole::LowerLinks)?, at(ChannelRole::TopLink)?)),
-        None => at(ChannelRole::Pull),
-    });
-    let in_ground_s = in_ground_s(&seen);
-    let needed_s = OVER_S + 2.0 * TRIM_S;
-    match in_ground_s {
-        0.0 => Err(NotShown::NotInGround),
-        // A row is in the bin that it begins.
-        _ if in_ground_s < needed_s - 0.2 || now_us < over_us + 2 * trim_us => {
-            Err(NotShown::InGroundTooShort { in_s: needed_s - in_ground_s })
-        }
-        _ => Ok((now_us - trim_us - over_us, now_us - trim_us)),
-    }
-}
-
-/// For how long the plow has been in the ground until now, in s, by bins of depth (mm) and pull (N): at least half as deep,
-/// and pulled at least a third as hard, as it is most of the time that it is in it. Hops do not count, nor bins without
-/// rows.
-fn in_ground_s(seen: &[Option<(f64, f64)>]) -> f64 {
-    const HALF: usize = 5;
-    let smoothed: Vec<Option<(f64, f64)>> = (0..seen.len())
-        .map(|place| {
-            let around = seen.get(place.saturating_sub(HALF)..(place + HALF + 1).min(seen.len()))?;
-            let (mut sums, mut count) = ((0.0, 0.0), 0.0);
-            for (depth, pull) in around.iter().flatten() {
-                (sums, count) = ((sums.0 + depth, sums.1 + pull), count + 1.0);
-            }
-            (count > 0.0).then(|| (sums.0 / count, sums.1 / count))
-        })
-        .collect();
-    let deep_enough = || smoothed.iter().flatten().filter(|(depth, _)| *depth >= DEPTH_MM_MIN);
-    let high = |values: Vec<f64>| {
-        stats::descriptive::percentiles(&values, &[90.0]).ok().and_then(|found| found.first().copied())
-    };
-    let deep = high(deep_enough().map(|(depth, _)| *depth).collect());
-    let hard = high(deep_enough().map(|(_, pull)| *pull).collect());
-    let (Some(deep), Some(hard)) = (deep, hard.filter(|hard| *hard > 0.0)) else { return 0.0 };
-    let works = |(depth, pull): (f64, f64)| depth >= DEPTH_MM_MIN && depth > 0.5 * deep && pull > 0.3 * hard;
-    let hop = (HOP_S * super::window::BINS_A_SECOND) as usize;
-    // From now backwards, until it was out for longer than a hop.
-    let (mut bins_in, mut bins_out) = (0, 0);
-    for (back, bin) in smoothed.iter().rev().enumerate() {
-        match bin {
-            Some(bin) if works(*bin) => (bins_in, bins_out) = (back + 1, 0),
-            Some(_) => bins_out += 1,
-            None => {}
-        }
-        if bins_out >= hop {
-            break;
-        }
-    }
-    bins_in as f64 / super::window::BINS_A_SECOND
 }

@@ -4,7 +4,8 @@
 use super::config::{LiveConfig, ServiceConfig};
 use super::token_file::tokens_of;
 use super::troubles::{TroubleKind, Troubles};
-use crate::live::{self, Choice, Live, LiveView, keep_status};
+use crate::balance::LiveBalance;
+use crate::live::{self, Choice, Live, LiveView, Views, keep_status};
 use crate::server::{Server, Tokens};
 use axum::Router;
 use ingest::plow::Plow;
@@ -21,7 +22,7 @@ const TRY_AGAIN: Duration = Duration::from_secs(5);
 pub struct Shown {
     live: Arc<Live>,
     /// Takes what the recorder shows.
-    pub view: LiveView,
+    pub view: Views,
     page: Option<LiveConfig>,
     token_file: PathBuf,
     server: Option<Server>,
@@ -54,7 +55,12 @@ impl Shown {
         let page = config.live.clone();
         let beside_runs = || folder_of(&config.runs).join("tokens");
         let token_file = page.as_ref().and_then(|page| page.token_file.clone()).unwrap_or_else(beside_runs);
-        let view = LiveView::new(Arc::clone(&live));
+        let view = Views::default().and(LiveView::new(Arc::clone(&live)));
+        // Without a thread for it, nothing is said of the balance, and all else goes on.
+        let view = match LiveBalance::beside(&live) {
+            Ok(balance) => view.and(balance),
+            Err(_) => view,
+        };
         Self { live, view, page, token_file, server: None, tried: None }
     }
 
