@@ -99,7 +99,8 @@ impl Tally {
         let truly = Class::of(b, &Limits::default());
         let chances =
             [shown.too_flat, shown.leaning_flat, shown.balanced, shown.leaning_steep, shown.too_steep];
-        let claimed = Class::SHOWN.into_iter().zip(chances).find(|(class, _)| *class == shown.class).unwrap().1;
+        let claimed =
+            Class::SHOWN.into_iter().zip(chances).find(|(class, _)| *class == shown.class).unwrap().1;
         let words = if shown.firm { &mut self.bold } else { &mut self.looks };
         words.push((claimed, truly == shown.class));
         if shown.class.apart(truly).is_some_and(|apart| apart > 1) {

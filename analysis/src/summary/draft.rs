@@ -6,8 +6,8 @@ use crate::draft::{DraftInputs, RunDraft, Window, run_draft};
 use ingest::plow::ChannelRole;
 use ingest::quantity::{Force, Length};
 use signals::Travel;
-use statics::draft::specific_draft_n_per_cm2;
 use statics::calibrations::{Calibrations, widened};
+use statics::draft::specific_draft_n_per_cm2;
 use statics::inputs::MeanForce;
 use statics::plow_model::described_drawbar_slope;
 

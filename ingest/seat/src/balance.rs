@@ -69,10 +69,10 @@ pub fn balance_of(
         return Err(NotShown::RowsMissing);
     }
     let pull_n = match &by_links {
-        Some(links) => readings.mean_of_both(
-            (ChannelRole::LowerLinks, ChannelRole::TopLink),
-            |lower_n, top_n| links.pull_n(lower_n, top_n),
-        ),
+        Some(links) => readings
+            .mean_of_both((ChannelRole::LowerLinks, ChannelRole::TopLink), |lower_n, top_n| {
+                links.pull_n(lower_n, top_n)
+            }),
         None => readings.mean(ChannelRole::Pull),
     };
     let judged_load = JudgedLoad::of(plow, setting, has);
@@ -86,9 +86,7 @@ pub fn balance_of(
         pull_n: pull_n.ok_or(NotShown::RowsMissing)?,
         pull_from_links: by_links.is_some(),
         zero_shift_n: 0.0,
-        tail_by_table_n: readings
-            .tail_by_table()
-            .filter(|_| judged_role == Some(ChannelRole::Tail)),
+        tail_by_table_n: readings.tail_by_table().filter(|_| judged_role == Some(ChannelRole::Tail)),
         depth_mm: readings.mean(ChannelRole::Depth).ok_or(NotShown::RowsMissing)?.value,
         of: &|role| readings.mean(role),
     };

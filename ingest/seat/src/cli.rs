@@ -97,9 +97,13 @@ mod tests {
         let record = task(&["--port", "p", "--setting", "low"]).unwrap();
         assert!(matches!(record, Some(Task::Record(args, seat)) if args.baud == 115_200 && seat.is_empty()));
         let live = task(&["--port", "p", "--live"]).unwrap();
-        assert!(matches!(live, Some(Task::Record(_, Seat { page: Some(address), panel: None })) if address.ip().is_loopback()));
+        assert!(
+            matches!(live, Some(Task::Record(_, Seat { page: Some(address), panel: None })) if address.ip().is_loopback())
+        );
         let live = task(&["--port", "p", "--live", "0.0.0.0:80"]).unwrap();
-        assert!(matches!(live, Some(Task::Record(_, Seat { page: Some(address), .. })) if address.port() == 80));
+        assert!(
+            matches!(live, Some(Task::Record(_, Seat { page: Some(address), .. })) if address.port() == 80)
+        );
         let both = task(&["--port", "p", "--panel", "--units", "us", "--live"]).unwrap();
         assert!(matches!(both, Some(Task::Record(_, Seat { page: Some(_), panel: Some(Units::Us) }))));
         let copied = task(&["copied", "a", "b"]).unwrap();

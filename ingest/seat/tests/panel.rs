@@ -63,15 +63,11 @@ impl Terminal {
         String::from_utf8_lossy(&self.seen.lock().unwrap()).into_owned()
     }
 
-    /// Waits until this has been written since everything was last forgotten, and forgets it.
+    /// Waits until this is on the screen.
     fn wait_for(&self, part: &str) {
         let begun = Instant::now();
-        loop {
-            let text = self.text();
-            if text.contains(part) {
-                return self.seen.lock().unwrap().clear();
-            }
-            assert!(begun.elapsed() < LONG, "{part:?} did not come:\n{text:?}");
+        while !screen(&self.text()).contains(part) {
+            assert!(begun.elapsed() < LONG, "{part:?} did not come:\n{}", screen(&self.text()));
             std::thread::sleep(Duration::from_millis(20));
         }
     }
@@ -109,6 +105,46 @@ impl Terminal {
         assert!(left.is_some() && shown.is_some(), "{text:?}");
         assert!(left > text.rfind("\u{1b}[?1049h"), "{text:?}");
     }
+}
+
+/// What a terminal shows after these bytes, as far as the panel uses it: text, and where it is put.
+fn screen(text: &str) -> String {
+    let (mut cells, mut at) = (vec![vec![' '; 132]; 50], (0_usize, 0_usize));
+    let mut signs = text.chars().peekable();
+    while let Some(sign) = signs.next() {
+        if sign != '\u{1b}' {
+            match sign {
+                '\n' => at.0 += 1,
+                '\r' => at.1 = 0,
+                _ => {
+                    if let Some(cell) = cells.get_mut(at.0).and_then(|line| line.get_mut(at.1)) {
+                        *cell = sign;
+                    }
+                    at.1 += 1;
+                }
+            }
+            continue;
+        }
+        if signs.next_if_eq(&'[').is_none() {
+            continue;
+        }
+        let mut numbers = String::new();
+        let end = loop {
+            match signs.next() {
+                Some(c) if c.is_ascii_alphabetic() => break c,
+                Some(c) => numbers.push(c),
+                None => break ' ',
+            }
+        };
+        let number =
+            |place: usize| numbers.split(';').nth(place).and_then(|one| one.parse().ok()).unwrap_or(1_usize);
+        match end {
+            'H' => at = (number(0) - 1, number(1) - 1),
+            'J' => cells.iter_mut().flatten().for_each(|cell| *cell = ' '),
+            _ => {}
+        }
+    }
+    cells.into_iter().map(|line| line.into_iter().collect::<String>() + "\n").collect()
 }
 
 impl Drop for Terminal {
@@ -159,7 +195,14 @@ fn keys_start_mark_and_stop_a_run_and_the_terminal_is_given_back() {
     terminal.press("m");
     terminal.wait_for("Marked.");
     // Another size is drawn as well.
+    let drawn = |terminal: &Terminal| terminal.text().matches("\u{1b}[2J").count();
+    let before = drawn(&terminal);
     tcsetwinsize(&terminal.master, size(60, 20)).unwrap();
+    let begun = Instant::now();
+    while drawn(&terminal) == before {
+        assert!(begun.elapsed() < LONG, "nothing was drawn anew");
+        std::thread::sleep(Duration::from_millis(20));
+    }
     terminal.wait_for("last 20 s");
     terminal.press("x");
     terminal.wait_for("Stop this run?");
@@ -176,6 +219,7 @@ fn keys_start_mark_and_stop_a_run_and_the_terminal_is_given_back() {
     }
     terminal.press("q");
     terminal.wait_for("End the program?");
+    assert!(!screen(&terminal.text()).contains("RECORDING"));
     terminal.press("q");
     assert!(terminal.wait_for_end().success(), "{:?}", terminal.text());
     terminal.assert_given_back();
@@ -185,7 +229,12 @@ fn keys_start_mark_and_stop_a_run_and_the_terminal_is_given_back() {
 
     let read = |file: &str| std::fs::read_to_string(run.join(file)).unwrap();
     assert!(read("run.toml").contains("setting_name = \"flat\""), "{}", read("run.toml"));
-    assert_eq!(read("events.csv").lines().filter(|line| line.contains(",mark,")).count(), 1, "{}", read("events.csv"));
+    assert_eq!(
+        read("events.csv").lines().filter(|line| line.contains(",mark,")).count(),
+        1,
+        "{}",
+        read("events.csv")
+    );
     assert!(read("plow.csv").lines().count() > 100);
     virtual_box.stop();
 }
@@ -195,7 +244,21 @@ fn a_signal_ends_the_run_and_gives_the_terminal_back() {
     let folder = tempfile::tempdir().unwrap();
     let (virtual_box, port, plow) = box_and_plow(folder.path());
     let out = folder.path().to_string_lossy().into_owned();
-    let arguments = ["--port", &port, "--baud", "921600", "--plow", &plow, "--out", &out, "--setting", "middle", "--panel", "--live", "127.0.0.1:0"];
+    let arguments = [
+        "--port",
+        &port,
+        "--baud",
+        "921600",
+        "--plow",
+        &plow,
+        "--out",
+        &out,
+        "--setting",
+        "middle",
+        "--panel",
+        "--live",
+        "127.0.0.1:0",
+    ];
     let mut terminal = Terminal::start(&arguments);
     terminal.wait_for("Any key goes on");
     terminal.press(" ");
@@ -214,7 +277,8 @@ fn a_signal_ends_the_run_and_gives_the_terminal_back() {
 fn what_fails_before_a_run_gives_the_terminal_back_and_says_why() {
     let folder = tempfile::tempdir().unwrap();
     let (_virtual_box, _, plow) = box_and_plow(folder.path());
-    let mut terminal = Terminal::start(&["--port", "no-such-port", "--plow", &plow, "--panel"]);
+    let mut terminal =
+        Terminal::start(&["--port", "no-such-port", "--plow", &plow, "--setting", "middle", "--panel"]);
     assert_eq!(terminal.wait_for_end().code(), Some(1));
     terminal.assert_given_back();
     let text = terminal.text();

@@ -11,10 +11,7 @@ use statics::judged_load::PullFromLinks;
 ///
 /// # Errors
 /// [`NotShown::NotInGround`], [`NotShown::InGroundTooShort`], [`NotShown::RowsMissing`].
-pub fn last_stretch(
-    (plow, setting): (&Plow, &Setting),
-    window: &Window,
-) -> Result<(u64, u64), NotShown> {
+pub fn last_stretch((plow, setting): (&Plow, &Setting), window: &Window) -> Result<(u64, u64), NotShown> {
     let now_us = window.latest_us().ok_or(NotShown::RowsMissing)?;
     let (over_us, trim_us) = ((OVER_S * 1e6) as u64, (TRIM_S * 1e6) as u64);
     let from_us = now_us.saturating_sub(over_us + 2 * trim_us);
@@ -60,7 +57,9 @@ fn in_ground_s(seen: &[Option<(f64, f64)>]) -> f64 {
     let deep = high(deep_enough().map(|(depth, _)| *depth).collect());
     let hard = high(deep_enough().map(|(_, pull)| *pull).collect());
     let (Some(deep), Some(hard)) = (deep, hard.filter(|hard| *hard > 0.0)) else { return 0.0 };
-    let works = |(depth, pull): (f64, f64)| depth >= DEPTH_MM_MIN && depth > DEPTH_SHARE * deep && pull > PULL_SHARE * hard;
+    let works = |(depth, pull): (f64, f64)| {
+        depth >= DEPTH_MM_MIN && depth > DEPTH_SHARE * deep && pull > PULL_SHARE * hard
+    };
     // From now backwards, until it was out for longer than a hop.
     let (mut bins_in, mut bins_out) = (0, 0_u32);
     for (back, bin) in smoothed.iter().rev().enumerate() {

@@ -229,7 +229,8 @@ impl<'a> WindowReadings<'a> {
             let after_us = if silent_us > SILENCE_US { silent_us } else { 0 };
             (inside.max(before_us) + after_us).min(span_us)
         };
-        let most_us = self.window.boxes.iter().filter(|rows_of| !rows_of.columns.is_empty()).map(missing_us).max();
+        let most_us =
+            self.window.boxes.iter().filter(|rows_of| !rows_of.columns.is_empty()).map(missing_us).max();
         most_us.map_or(1.0, |most_us| most_us as f64 / span_us as f64)
     }
 
@@ -281,7 +282,8 @@ impl<'a> WindowReadings<'a> {
     pub fn table(&self, plow: &Plow) -> Option<TableReadings> {
         let table = &plow.tail.wheel()?.load_table;
         self.has(ChannelRole::Tail).then(|| {
-            let tally = self.bins_of(ChannelRole::Tail).fold(TableTally::default(), |all, bin| all.plus(bin.table));
+            let tally =
+                self.bins_of(ChannelRole::Tail).fold(TableTally::default(), |all, bin| all.plus(bin.table));
             tally.of_table(table)
         })
     }
@@ -301,9 +303,8 @@ impl<'a> WindowReadings<'a> {
     #[must_use]
     pub fn never_moves(&self, role: ChannelRole) -> bool {
         let means = self.bins_of(role).map(|bin| bin.sums[role as usize] / bin.rows);
-        let (low, high) = means.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), mean| {
-            (low.min(mean), high.max(mean))
-        });
+        let (low, high) = means
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), mean| (low.min(mean), high.max(mean)));
         // The sums of like values differ by rounding.
         high >= low && high - low <= 1e-9 * high.abs().max(low.abs())
     }

@@ -152,6 +152,7 @@ fn lower_priority() {
 
 fn work(shared: &Shared, told: &dyn Fn(&Balance), look_at_hitch: &dyn Fn()) {
     let mut firmness = Firmness::default();
+    look_at_hitch();
     let mut due = Instant::now() + EVERY;
     loop {
         let asked = {
@@ -183,17 +184,14 @@ fn work(shared: &Shared, told: &dyn Fn(&Balance), look_at_hitch: &dyn Fn()) {
     }
 }
 
-fn latest(
-    (plow, setting): (&Plow, &Setting),
-    window: &Window,
-    firmness: &mut Firmness,
-) -> Balance {
+fn latest((plow, setting): (&Plow, &Setting), window: &Window, firmness: &mut Firmness) -> Balance {
     let found = last_stretch((plow, setting), window)
         .and_then(|span_us| balance_of((plow, setting), window, span_us, DRAWS));
     match found {
         Err(why) => Balance::NotShown { why },
         Ok(Found { figures, mut judged, front }) => {
-            let asked = (judged.verdict.class, judged.identified.as_ref().is_ok_and(|found| found.lifts_shown()));
+            let asked =
+                (judged.verdict.class, judged.identified.as_ref().is_ok_and(|found| found.lifts_shown()));
             let known = firmness.known(asked, setting, plow.bottoms.share);
             judged.verdict.firm = known.unwrap_or_else(|| {
                 let firm = judged.clone().resting((plow, setting), &figures).verdict.firm;

@@ -3,8 +3,7 @@
 use super::carried::Carried;
 use super::readings::Readings;
 use super::snapshot::{
-    BoxNow, Choice, LastPass, NoticeLine, Now, Phase, ProgramNow, RunNow, Snapshot, Trouble,
-    TroubleKind,
+    BoxNow, Choice, LastPass, NoticeLine, Now, Phase, ProgramNow, RunNow, Snapshot, Trouble, TroubleKind,
 };
 use super::strip::StripPoint;
 use crate::balance::Balance;

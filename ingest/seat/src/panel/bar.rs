@@ -16,6 +16,8 @@ pub(super) enum Cell {
     Empty,
     /// Filled.
     Full,
+    /// Filled up to so many eighths of its height, 1 to 7.
+    Eighths(u8),
     /// Filled for a part of the time.
     Part,
     /// Within the lifted zone, and empty.
@@ -69,10 +71,13 @@ pub(super) fn strip(
         *range = Some(range.map_or((load, load), |(low, high)| (low.min(load), high.max(load))));
     }
     let column = |range: &Option<(f64, f64)>| {
-        let Some((low, high)) = *range else { return Column { cells: vec![Cell::Empty; height], lifted: false } };
-        let (full, part) = (filled(low, scale, height), filled(high, scale, height));
+        let Some((low, high)) = *range else {
+            return Column { cells: vec![Cell::Empty; height], lifted: false };
+        };
+        let (full, part) = (filled(low, scale, 8 * height), filled(high, scale, 8 * height).div_ceil(8));
         let cell = |from_top: usize| match height - 1 - from_top {
-            up if up < full => Cell::Full,
+            up if 8 * (up + 1) <= full => Cell::Full,
+            up if 8 * up < full => Cell::Eighths((full - 8 * up) as u8),
             up if up < part => Cell::Part,
             _ => Cell::Empty,
         };
@@ -100,19 +105,27 @@ mod tests {
         assert_eq!(empty[..3], [Cell::Zone, Cell::Zone, Cell::Empty]);
         assert_eq!(bar(Some(1.0), Some(40.0), 1600.0, 64)[..3], [Cell::Full, Cell::Zone, Cell::Empty]);
         assert_eq!(bar(None, None, 1600.0, 4), [Cell::Empty; 4]);
-        assert_eq!(bar(Some(9e9), None, 1600.0, 4), [Cell::Full; 4], "beyond its end it stays within the bar");
+        assert_eq!(
+            bar(Some(9e9), None, 1600.0, 4),
+            [Cell::Full; 4],
+            "beyond its end it stays within the bar"
+        );
     }
 
     #[test]
     fn a_short_lift_shows_in_its_column() {
         let point = |t_s: f64, load: f64| StripPoint { t_s, load_n: Some(load), depth_mm: None };
-        let points: Vec<StripPoint> =
-            (0..1000).map(|n| point(100.0 + f64::from(n) * 0.02, if n == 500 { 0.0 } else { 800.0 })).collect();
+        let points: Vec<StripPoint> = (0..1000)
+            .map(|n| point(100.0 + f64::from(n) * 0.02, if n == 500 { 0.0 } else { 800.0 }))
+            .collect();
         let columns = strip(&points, (120.0, 20.0), (1600.0, Some(40.0)), (40, 4));
         let lifted: Vec<usize> = (0..40).filter(|place| columns[*place].lifted).collect();
         assert_eq!(lifted, [20], "ten of twenty seconds ago");
         assert_eq!(columns[20].cells, [Cell::Empty, Cell::Empty, Cell::Part, Cell::Part]);
         assert_eq!(columns[5].cells, [Cell::Empty, Cell::Empty, Cell::Full, Cell::Full]);
+        // 150 of 1600 N in four cells of eight eighths: three eighths of the lowest.
+        let low = strip(&[point(119.9, 150.0)], (120.0, 20.0), (1600.0, None), (40, 4));
+        assert_eq!(low[39].cells, [Cell::Empty, Cell::Empty, Cell::Empty, Cell::Eighths(3)]);
         let late = strip(&points, (130.0, 20.0), (1600.0, Some(40.0)), (40, 4));
         assert_eq!(late[39].cells, [Cell::Empty; 4], "what has not come is not drawn");
     }

@@ -97,7 +97,12 @@ fn draw_little(scene: &Scene<'_>, pen: &mut Pen<'_>) {
     draw_state(scene, pen, &mut line);
     draw_troubles(scene, pen, &mut line);
     let name = scene.now.load.as_ref().map_or("load", |load| load.name);
-    pen.text(line, 1, &format!("{name} {}", scene.hand.units.force(scene.now.tail_load_n)), lifted_style(scene));
+    pen.text(
+        line,
+        1,
+        &format!("{name} {}", scene.hand.units.force(scene.now.tail_load_n)),
+        lifted_style(scene),
+    );
     if scene.now.lifted {
         pen.text(line + 1, 1, "LIFTED", scene.look.wrong());
     }
@@ -121,7 +126,12 @@ fn draw_state(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
             } else {
                 pen.text_at_right(*line, "nothing lost ", look.plain());
             }
-            pen.text(*line + 1, 1, &format!("{} with {} shares, into {}", run.setting, run.share, run.name), look.plain());
+            pen.text(
+                *line + 1,
+                1,
+                &format!("{} with {} shares, into {}", run.setting, run.share, run.name),
+                look.plain(),
+            );
         }
         (None, Phase::Listening) => {
             pen.text(*line, 0, " LISTENING ", look.at_work());
@@ -146,7 +156,8 @@ fn draw_state(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
 fn draw_troubles(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
     let now = scene.now;
     if now.troubles.is_empty() {
-        let boxes: Vec<String> = now.boxes.iter().map(|one| format!("{} {:.0}/s", one.name, one.rows_per_s)).collect();
+        let boxes: Vec<String> =
+            now.boxes.iter().map(|one| format!("{} {:.0}/s", one.name, one.rows_per_s)).collect();
         let mut parts = vec![(format!("rows: {}", boxes.join(", ")), scene.look.plain())];
         if let Some(bytes) = now.disk_free_bytes {
             parts.push((format!("{:.1} GB free", bytes as f64 / 1e9), scene.look.plain()));
@@ -173,6 +184,10 @@ fn sign(cell: Cell, look: Look) -> &'static str {
     match cell {
         Cell::Empty => " ",
         Cell::Full => look.sign("█", "#"),
+        Cell::Eighths(eighths) => {
+            let utf8 = ["▁", "▂", "▃", "▄", "▅", "▆", "▇"].get(usize::from(eighths).wrapping_sub(1));
+            look.sign(utf8.copied().unwrap_or(" "), if eighths < 4 { "_" } else { "o" })
+        }
         Cell::Part => look.sign("░", ":"),
         Cell::Zone => look.sign("╳", "x"),
     }
@@ -192,6 +207,11 @@ fn draw_load(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
         pen.text(*line, column, " LIFTED ", look.wrong());
     }
     let width = pen.width() - 4;
+    let told = match count_of_lifts(&strip_of(scene, width, 1)) {
+        0 => "no lift".to_owned(),
+        lifts => format!("{} {}", look.sign("╳", "x"), counted(lifts as u64, "lift", "lifts")),
+    };
+    pen.text_at_right(*line, &format!("last {STRIP_S:.0} s: {told} "), look.plain());
     let cells: String = bar(now.tail_load_n, load.lifted_under_n, load.scale_n, width)
         .into_iter()
         .map(|cell| sign(cell, look))
@@ -212,16 +232,22 @@ fn draw_load(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
     *line += 3;
 }
 
-fn draw_strip(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize, lines: usize) {
-    let (now, look) = (scene.now, scene.look);
-    let width = pen.width() - 4;
-    let Some(load) = &now.load else {
-        *line += lines + 1;
-        return;
-    };
+fn strip_of(scene: &Scene<'_>, width: usize, lines: usize) -> Vec<Column> {
+    let Some(load) = &scene.now.load else { return Vec::new() };
     // Rows have a time of their own; where none come any more, it stands still.
     let now_s = scene.strip.last().map_or(0.0, |point| point.t_s);
-    let columns = strip(scene.strip, (now_s, STRIP_S), (load.scale_n, load.lifted_under_n), (width, lines));
+    strip(scene.strip, (now_s, STRIP_S), (load.scale_n, load.lifted_under_n), (width, lines))
+}
+
+/// The strip, and under it where the load lifted.
+fn draw_strip(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize, lines: usize) {
+    let look = scene.look;
+    let width = pen.width() - 4;
+    let columns = strip_of(scene, width, lines);
+    if columns.is_empty() {
+        *line += lines + 1;
+        return;
+    }
     for from_top in 0..lines {
         let cells: String = columns
             .iter()
@@ -234,14 +260,6 @@ fn draw_strip(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize, lines: usi
     let axis = look.sign("─", "-").repeat(width);
     pen.text(*line, 1, look.sign("└", "+"), look.plain());
     pen.text(*line, 2, &axis, look.plain());
-    let said = format!(" last {STRIP_S:.0} s ");
-    pen.text(*line, 4, &said, look.plain());
-    let lifts = count_of_lifts(&columns);
-    let told = match lifts {
-        0 => " no lift ".to_owned(),
-        _ => format!(" {} {} ", look.sign("╳", "x"), counted(lifts as u64, "lift", "lifts")),
-    };
-    pen.text_at_right(*line, &format!("{told} now "), look.plain());
     for (place, _) in columns.iter().enumerate().filter(|(_, column)| column.lifted) {
         pen.text(*line, 2 + place, look.sign("╳", "x"), look.wrong());
     }
@@ -249,7 +267,10 @@ fn draw_strip(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize, lines: usi
 }
 
 fn count_of_lifts(columns: &[Column]) -> usize {
-    columns.chunk_by(|one, other| one.lifted == other.lifted).filter(|alike| alike.first().is_some_and(|one| one.lifted)).count()
+    columns
+        .chunk_by(|one, other| one.lifted == other.lifted)
+        .filter(|alike| alike.first().is_some_and(|one| one.lifted))
+        .count()
 }
 
 /// Word and index, the scale with its interval, the probabilities.
@@ -272,7 +293,8 @@ fn draw_shown(shown: &Shown, look: Look, pen: &mut Pen<'_>, line: usize) {
     let column = pen.text(line, 1, "balance", look.plain()) + 1;
     let word = shown.word.to_uppercase();
     let column = pen.text(line, column, &word, if shown.firm { look.bold() } else { look.plain() }) + 2;
-    let told = format!("b {:+.2} ({:+.2} to {:+.2}), last {:.0} s", shown.b, shown.low, shown.high, shown.over_s);
+    let told =
+        format!("b {:+.2} ({:+.2} to {:+.2}), last {:.0} s", shown.b, shown.low, shown.high, shown.over_s);
     pen.text(line, column, &told, look.plain());
     let (left, right) = ("steep ", " flat");
     let width = pen.width() - left.len() - right.len() - 2;
@@ -288,7 +310,10 @@ fn draw_shown(shown: &Shown, look: Look, pen: &mut Pen<'_>, line: usize) {
     }
     if let Some(interval) = scale.get_mut(place(shown.low, width)..=place(shown.high, width)) {
         let limits = [look.sign("│", "|"), ":"];
-        interval.iter_mut().filter(|cell| !limits.contains(cell)).for_each(|cell| *cell = look.sign("━", "="));
+        interval
+            .iter_mut()
+            .filter(|cell| !limits.contains(cell))
+            .for_each(|cell| *cell = look.sign("━", "="));
     }
     if let Some(cell) = scale.get_mut(place(shown.b, width)) {
         *cell = look.sign("●", "O");

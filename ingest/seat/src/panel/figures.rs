@@ -79,8 +79,14 @@ mod tests {
         assert_eq!(Units::Si.force(Some(-0.2)), "0 N");
         assert_eq!(Units::Us.force(Some(7_483.6)), "1680 lbf");
         assert_eq!(Units::Us.force(Some(100.0)), "22 lbf");
-        assert_eq!((Units::Si.depth(Some(178.4)), Units::Us.depth(Some(178.4))), ("178 mm".into(), "7.0 in".into()));
-        assert_eq!((Units::Si.speed(Some(1.5)), Units::Us.speed(Some(1.5))), ("5.4 km/h".into(), "3.4 mph".into()));
+        assert_eq!(
+            (Units::Si.depth(Some(178.4)), Units::Us.depth(Some(178.4))),
+            ("178 mm".into(), "7.0 in".into())
+        );
+        assert_eq!(
+            (Units::Si.speed(Some(1.5)), Units::Us.speed(Some(1.5))),
+            ("5.4 km/h".into(), "3.4 mph".into())
+        );
         assert_eq!((Units::Si.force(None), Units::Si.depth(Some(f64::NAN))), ("-".into(), "-".into()));
     }
 }

@@ -16,10 +16,10 @@ pub(super) const KEYS: [(&str, &str); 7] = [
     ("s", "start"),
     ("x", "stop"),
     ("m", "mark"),
-    ("h", "hitch setting"),
+    ("h", "hitch"),
     ("c", "shares"),
     ("u", "units"),
-    ("q", "end program"),
+    ("q", "end"),
 ];
 
 /// What has been asked and waits for the same key again.
@@ -223,12 +223,7 @@ impl Hand {
 /// What is chosen for the next run.
 fn chosen(now: &Snapshot) -> PassChoice {
     let choice = now.choice.clone();
-    PassChoice {
-        setting_name: choice.setting,
-        share: choice.share,
-        field: choice.field,
-        note: choice.note,
-    }
+    PassChoice { setting_name: choice.setting, share: choice.share, field: choice.field, note: choice.note }
 }
 
 #[cfg(test)]
@@ -250,7 +245,11 @@ mod tests {
         let (mut hand, now) = (Hand::default(), snapshot());
         assert_eq!(press(&mut hand, 'x', &now), Done::Nothing);
         assert!(hand.asked.in_words(true).unwrap().contains("x again"));
-        assert_eq!(press(&mut hand, 'm', &now), Done::Wish(Wish::Mark), "another key takes the question back");
+        assert_eq!(
+            press(&mut hand, 'm', &now),
+            Done::Wish(Wish::Mark),
+            "another key takes the question back"
+        );
         assert_eq!(press(&mut hand, 'x', &now), Done::Nothing);
         assert_eq!(press(&mut hand, 'x', &now), Done::Wish(Wish::Stop("the panel")));
         assert_eq!(press(&mut hand, 'q', &now), Done::Nothing);

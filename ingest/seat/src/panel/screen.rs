@@ -27,7 +27,9 @@ const FRAME: Duration = Duration::from_millis(100);
 #[derive(Debug, thiserror::Error)]
 pub enum PanelError {
     /// Input or output is a file or a pipe.
-    #[error("--panel needs a terminal, and this is none: leave it out, or use --live for a page in a browser")]
+    #[error(
+        "--panel needs a terminal, and this is none: leave it out, or use --live for a page in a browser"
+    )]
     NoTerminal,
     /// The system refused.
     #[error("cannot set up the terminal for --panel: {0}")]

@@ -14,7 +14,8 @@ pub(super) enum Characters {
 impl Characters {
     /// What the terminal says of itself by `LC_ALL`, `LC_CTYPE` and `LANG`, the first that is set and not empty.
     pub fn of_locale(variable: impl Fn(&str) -> Option<String>) -> Self {
-        let set = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().filter_map(variable).find(|value| !value.is_empty());
+        let set =
+            ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().filter_map(variable).find(|value| !value.is_empty());
         let said = set.unwrap_or_default().to_lowercase();
         if said.contains("utf-8") || said.contains("utf8") { Self::Utf8 } else { Self::Ascii }
     }
