@@ -4,6 +4,7 @@ pub mod at_seat;
 pub mod cli;
 pub mod live;
 pub mod page;
+pub mod reader_units;
 pub mod runs;
 pub mod server;
 pub mod service;

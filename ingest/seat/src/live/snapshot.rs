@@ -1,7 +1,7 @@
 //! The one value that page, panel and status file show. All figures in SI but depth, which is in mm as in a run's
 //! columns; `None` where there is none, never NaN.
 
-use crate::runs::InBothUnits;
+use crate::reader_units::InBothUnits;
 use ingest::plow::ShareCondition;
 use serde::Serialize;
 use strum::IntoStaticStr;
