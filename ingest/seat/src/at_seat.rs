@@ -2,9 +2,10 @@
 
 use crate::balance::LiveBalance;
 use crate::live::{Choice, Live, LiveView, Views, keep_status};
-use crate::panel::{Panel, PanelError, Units};
+use crate::panel::{Panel, PanelError};
+use crate::reader_units::ReaderUnits;
+use crate::runs::{Runs, router};
 use crate::server::{Server, ServerError, Tokens, said};
-use axum::Router;
 use ingest::cli::{RecordArgs, show_cautions};
 use ingest::recorder::{Begin, Computer, Destination, RecordError, Recorded, StderrView, View, record_by};
 use ingest::run_folder::folder_of;
@@ -35,7 +36,7 @@ pub struct Seat {
     /// Address of the page, if there is to be one.
     pub page: Option<SocketAddr>,
     /// Units of the panel in the terminal, if there is to be one.
-    pub panel: Option<Units>,
+    pub panel: Option<ReaderUnits>,
 }
 
 impl Seat {
@@ -66,19 +67,23 @@ pub fn record_live(args: RecordArgs, seat: Seat, software: &str) -> Result<Recor
     let live = Arc::new(Live::new(config.plow.clone(), &config.ports, choice));
     // The panel reads the keyboard itself.
     let computer = if seat.panel.is_some() { Computer::without_keyboard() } else { Computer::new() };
-    let server = match seat.page {
-        None => None,
-        Some(address) => {
-            let tokens = Tokens::random().map_err(ServerError::from)?;
-            Some(Server::start(address, tokens, Arc::clone(&live), computer.controls(), Router::new())?)
-        }
-    };
-    let runs = match &config.destination {
+    let out = match &config.destination {
         Destination::In(parent) => parent.clone(),
         Destination::Folder(folder) => folder_of(folder).to_owned(),
     };
-    keep_status(&live, runs, None)?;
-    let mut view = Views::default().and(LiveView::new(Arc::clone(&live))).and(LiveBalance::beside(&live)?);
+    let runs = Runs::shown_on(&live, out.clone())?;
+    let server = match seat.page {
+        None => None,
+        Some(address) => {
+            let (tokens, routes) = (Tokens::random().map_err(ServerError::from)?, router(runs.clone()));
+            Some(Server::start(address, tokens, Arc::clone(&live), computer.controls(), routes)?)
+        }
+    };
+    keep_status(&live, out, None)?;
+    let mut view = Views::default()
+        .and(LiveView::new(Arc::clone(&live)))
+        .and(LiveBalance::beside(&live)?)
+        .and(runs.view());
     // The page needs no notice of where it is, nor may it tell those who only look on.
     let link = |terminal| server.as_ref().map_or_else(Vec::new, |server| said(&server.links(), terminal));
     let _panel = match seat.panel {
@@ -98,6 +103,9 @@ pub fn record_live(args: RecordArgs, seat: Seat, software: &str) -> Result<Recor
         for line in link(std::io::stderr().is_terminal()) {
             terminal.notice(&line);
         }
+    }
+    if let Some(notice) = runs.notice() {
+        view.notice(&notice);
     }
     Ok(record_by(computer, &config, &mut view)?)
 }

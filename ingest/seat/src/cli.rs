@@ -1,7 +1,7 @@
 //! The command line of `hitchwright-recorder`.
 
 use crate::at_seat::Seat;
-use crate::panel::Units;
+use crate::reader_units::ReaderUnits;
 use clap::{Args, Parser, Subcommand};
 use ingest::cli::RecordArgs;
 use std::net::SocketAddr;
@@ -34,18 +34,27 @@ pub struct Command {
     panel: bool,
     /// Units of the panel.
     #[arg(long, value_name = "UNITS", value_enum, default_value_t, requires = "panel")]
-    units: Units,
+    units: ReaderUnits,
 }
 
 #[derive(Debug, Subcommand)]
 enum Action {
     Copied(CopiedArgs),
+    Uncopied(UncopiedArgs),
+}
+
+/// List the runs of a folder that have ended and are not marked as copied, the oldest first: those to copy next.
+#[derive(Debug, Args)]
+pub struct UncopiedArgs {
+    /// Folder in which the runs are.
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
 }
 
 /// Mark runs as copied, once their copies are there: an unattended recorder deletes no run that is not.
 ///
-/// The mark is the file copied.toml in the run folder; a run that changes afterwards is not copied any more. In a script:
-/// rsync -a RUN elsewhere:runs/ && hitchwright-recorder copied RUN
+/// The mark is the file copied.toml in the run folder; a run that changes afterwards is not copied any more. Mark only what had
+/// ended before it was copied, such as what `hitchwright-recorder uncopied` lists.
 #[derive(Debug, Args)]
 pub struct CopiedArgs {
     /// Folders of the runs.
@@ -62,6 +71,8 @@ pub enum Task {
     Serve(PathBuf),
     /// Mark these runs as copied.
     Copied(CopiedArgs),
+    /// List what is not copied.
+    Uncopied(UncopiedArgs),
 }
 
 impl Command {
@@ -71,6 +82,7 @@ impl Command {
         let seat = Seat { page: self.live, panel: self.panel.then_some(self.units) };
         match (self.action, self.config, self.record) {
             (Some(Action::Copied(args)), _, _) => Some(Task::Copied(args)),
+            (Some(Action::Uncopied(args)), _, _) => Some(Task::Uncopied(args)),
             (None, Some(file), _) => Some(Task::Serve(file)),
             (None, None, Some(args)) => Some(Task::Record(Box::new(args), seat)),
             (None, None, None) => None,
@@ -89,7 +101,7 @@ mod tests {
     }
 
     #[test]
-    fn there_are_three_things_to_ask_for_and_never_two_at_once() {
+    fn there_are_four_things_to_ask_for_and_never_two_at_once() {
         Command::command().debug_assert();
         assert!(
             matches!(task(&["--config", "f"]).unwrap(), Some(Task::Serve(file)) if file == PathBuf::from("f"))
@@ -105,9 +117,10 @@ mod tests {
             matches!(live, Some(Task::Record(_, Seat { page: Some(address), .. })) if address.port() == 80)
         );
         let both = task(&["--port", "p", "--panel", "--units", "us", "--live"]).unwrap();
-        assert!(matches!(both, Some(Task::Record(_, Seat { page: Some(_), panel: Some(Units::Us) }))));
+        assert!(matches!(both, Some(Task::Record(_, Seat { page: Some(_), panel: Some(ReaderUnits::Us) }))));
         let copied = task(&["copied", "a", "b"]).unwrap();
         assert!(matches!(copied, Some(Task::Copied(args)) if args.runs.len() == 2));
+        assert!(matches!(task(&["uncopied", "runs"]).unwrap(), Some(Task::Uncopied(_))));
         for wrong in [
             &[][..],
             &["copied"],

@@ -6,5 +6,7 @@ pub mod cli;
 pub mod live;
 pub mod page;
 pub mod panel;
+pub mod reader_units;
+pub mod runs;
 pub mod server;
 pub mod service;

@@ -4,8 +4,8 @@ use clap::{CommandFactory, Parser};
 use ingest::cli::{RecordArgs, recorded_line};
 use ingest::recorder::StderrView;
 use seat::at_seat::{LiveError, Seat, record_live};
-use seat::cli::{Command, CopiedArgs, Task};
-use seat::service::copied::mark_copied;
+use seat::cli::{Command, CopiedArgs, Task, UncopiedArgs};
+use seat::service::copied::{mark_copied, uncopied_in};
 use seat::service::{ServiceError, run};
 use std::io::Write;
 use std::path::Path;
@@ -20,6 +20,7 @@ fn main() -> ExitCode {
         Some(Task::Record(args, seat)) => record(*args, seat),
         Some(Task::Serve(file)) => serve(&file),
         Some(Task::Copied(args)) => copied(&args),
+        Some(Task::Uncopied(args)) => uncopied(&args),
         None => {
             say(&Command::command().render_help());
             ExitCode::from(WRONG_USE)
@@ -71,4 +72,16 @@ fn copied(args: &CopiedArgs) -> ExitCode {
         }
     }
     status
+}
+
+fn uncopied(args: &UncopiedArgs) -> ExitCode {
+    match uncopied_in(&args.folder) {
+        Ok((runs, unreadable)) => {
+            for run in runs {
+                let _ = writeln!(std::io::stdout(), "{}", run.display());
+            }
+            unreadable.iter().fold(ExitCode::SUCCESS, |_, why| failed(why))
+        }
+        Err(error) => failed(&format_args!("{}: {error}", args.folder.display())),
+    }
 }

@@ -21,6 +21,10 @@ pub struct SoFar {
     pub rows: u64,
     /// Rows that were lost.
     pub rows_lost: u64,
+    /// Rows that were refused.
+    pub rows_refused: u64,
+    /// Marks.
+    pub marks: u64,
 }
 
 /// The same for a port that has not brought a hello: more than any hello, or some seconds of a receiver.

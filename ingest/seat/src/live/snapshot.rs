@@ -2,6 +2,7 @@
 //! columns; `None` where there is none, never NaN.
 
 use crate::balance::Balance;
+use crate::reader_units::InBothUnits;
 use ingest::plow::ShareCondition;
 use serde::Serialize;
 use strum::IntoStaticStr;
@@ -44,7 +45,9 @@ pub struct RunNow {
     pub rows: u64,
     /// Rows lost so far, of all boxes.
     pub rows_lost: u64,
-    /// Marks asked for by those who look on.
+    /// Rows refused so far: they made no sense, or had other channels than the box said.
+    pub rows_refused: u64,
+    /// Marks so far.
     pub marks: u64,
 }
 
@@ -155,10 +158,15 @@ pub struct LastPass {
     pub run: String,
     /// How far it is.
     pub state: PassState,
-    /// Verdict and move, line by line, or why there is none.
-    pub verdict: Vec<String>,
-    /// Comparison with the setting before, line by line, as soon as there are passes enough.
-    pub comparison: Vec<String>,
+    /// The verdict in large letters, or why there is none.
+    pub headline: String,
+    /// How the verdict is drawn: `far`, `leaning`, `good`, `looks` or `open`; `None` without one.
+    pub look: Option<String>,
+    /// Move, reasons and figures, line by line.
+    pub lines: InBothUnits<Vec<String>>,
+    /// Comparison with the setting before, line by line: before there are passes enough, how many are missing; empty
+    /// without a setting before.
+    pub comparison: InBothUnits<Vec<String>>,
 }
 
 /// All that is known now.

@@ -1,11 +1,11 @@
 //! What is seen: one value in, signs on a screen out.
 
 use super::bar::{Cell, Column, bar, place, strip};
-use super::figures::Units;
 use super::keys::{Hand, KEYS, LINK_KEY, Sheet};
 use super::pen::{Look, Pen};
 use crate::balance::{Balance, Shown};
 use crate::live::{PassState, Phase, Snapshot, StripPoint};
+use crate::reader_units::ReaderUnits as Units;
 use ingest::calibration::ZERO_HINT;
 use ingest::safety::CAUTIONS;
 use ratatui::buffer::Buffer;
@@ -360,13 +360,10 @@ fn draw_last_pass(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize, lines:
         Some(pass) => match pass.state {
             PassState::WorkingOut => vec![format!("last run {}: being worked out", pass.run)],
             PassState::Ready | PassState::Failed => {
-                let first = format!("last run {}:", pass.run);
-                let mut said: Vec<String> = pass.verdict.iter().chain(&pass.comparison).cloned().collect();
-                match said.first_mut() {
-                    Some(verdict) => *verdict = format!("{first} {verdict}"),
-                    None => said.push(first),
-                }
-                said
+                let units = scene.hand.units;
+                let verdict = format!("last run {}: {}", pass.run, pass.headline);
+                let more = pass.lines.of(units).iter().chain(pass.comparison.of(units));
+                std::iter::once(verdict).chain(more.cloned()).collect()
             }
         },
     };

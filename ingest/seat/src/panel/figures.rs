@@ -1,16 +1,7 @@
 //! Figures as they are read at the seat, in the units of the reader.
 
+use crate::reader_units::ReaderUnits as Units;
 use ingest::quantity::Unit;
-
-/// Which units a person reads.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, clap::ValueEnum)]
-pub enum Units {
-    /// N, mm, km/h.
-    #[default]
-    Si,
-    /// lbf, in, mph.
-    Us,
-}
 
 /// What stands where there is no reading.
 const NONE: &str = "-";
@@ -26,8 +17,8 @@ impl Units {
 
     pub(super) fn names(self) -> &'static str {
         match self {
-            Self::Si => "N, mm, km/h",
-            Self::Us => "lbf, in, mph",
+            Self::Si => "mm, N, km/h",
+            Self::Us => "in, lbf, mph",
         }
     }
 

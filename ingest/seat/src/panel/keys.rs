@@ -1,7 +1,7 @@
 //! What a key does.
 
-use super::figures::Units;
 use crate::live::{Live, Phase, Snapshot};
+use crate::reader_units::ReaderUnits as Units;
 use ingest::recorder::{PassChoice, Wish};
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 use std::time::{Duration, Instant};

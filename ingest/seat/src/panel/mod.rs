@@ -13,5 +13,4 @@ mod pen;
 mod screen;
 mod text;
 
-pub use figures::Units;
 pub use screen::{Panel, PanelError};

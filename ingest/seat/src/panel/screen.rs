@@ -1,11 +1,11 @@
 //! The terminal: taken when the panel starts, given back however the program ends.
 
 use super::draw::{Scene, draw};
-use super::figures::Units;
 use super::keys::Hand;
 use super::pen::Look;
 use super::text::Characters;
 use crate::live::Live;
+use crate::reader_units::ReaderUnits as Units;
 use ingest::recorder::Controls;
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;

@@ -4,7 +4,7 @@
 //! It lists each file of the run with its size and the time of its last change. A run that has changed since, in whatever
 //! file, is not copied any more.
 
-use super::run_files::{RunFile, files_of};
+use super::run_files::{RunFile, RunHere, files_of, runs_in};
 use ingest::run_folder::write_whole;
 use ingest::run_toml::{RunState, read_run_toml};
 use serde::{Deserialize, Serialize};
@@ -64,6 +64,16 @@ pub fn is_copied(folder: &Path) -> bool {
     mark.is_some_and(|mark| present(folder).is_ok_and(|files| !files.is_empty() && files == mark.files))
 }
 
+/// Folders of the runs that have ended and are not copied, the oldest first, and a sentence for each that cannot be read.
+///
+/// # Errors
+/// If the folder of runs cannot be listed.
+pub fn uncopied_in(parent: &Path) -> io::Result<(Vec<PathBuf>, Vec<String>)> {
+    let (runs, unreadable) = runs_in(parent)?;
+    let is_due = |run: &RunHere| run.state != RunState::Recording && !is_copied(&run.folder);
+    Ok((runs.into_iter().filter(is_due).map(|run| run.folder).collect(), unreadable))
+}
+
 /// The files of a run but its mark.
 fn present(folder: &Path) -> io::Result<BTreeMap<String, RunFile>> {
     let mut files = files_of(folder)?;
@@ -116,6 +126,10 @@ mod tests {
         let parent = tempfile::tempdir().unwrap();
         assert!(matches!(mark_copied(parent.path()), Err(CopiedError::NoRun { .. })));
         let run = make_run(parent.path(), "run", "2027-04-11T09:14:00+02:00", RunState::Recording);
+        let ended = make_run(parent.path(), "ended", "2027-04-11T09:14:00+02:00", RunState::Ended);
+        assert_eq!(uncopied_in(parent.path()).unwrap(), (vec![ended.clone()], vec![]));
+        mark_copied(&ended).unwrap();
+        assert_eq!(uncopied_in(parent.path()).unwrap(), (vec![], vec![]));
         assert!(matches!(mark_copied(&run), Err(CopiedError::NotEnded(_))));
         assert!(!run.join(COPIED_TOML).exists() && !parent.path().join(COPIED_TOML).exists());
         std::fs::write(run.join(COPIED_TOML), "marked = \"x\"\n[files]\n").unwrap();

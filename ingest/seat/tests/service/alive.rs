@@ -62,7 +62,7 @@ fn a_loop_that_hangs_is_not_said_to_be_alive() {
     // It serves until this process ends: signals are the program's, and tested with it.
     std::thread::spawn(move || serve_on(host, &config, notify, "test").unwrap());
     let _acts = rig.plug(vec![Act::Send(3000)]);
-    rig.wait_to_hear("STATUS=recording ");
+    rig.wait_to_hear("STATUS=standing by");
     let alive = |rig: &mut Rig| {
         let before = rig.heard().iter().filter(|message| *message == "WATCHDOG=1").count();
         std::thread::sleep(Duration::from_millis(1000));

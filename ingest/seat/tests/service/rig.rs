@@ -2,6 +2,8 @@
 
 use super::scripted_box::{Act, ScriptedBox};
 use rustix::process::{Pid, Signal, kill_process};
+use std::io::{Read, Write};
+use std::net::TcpStream;
 use std::os::unix::net::UnixDatagram;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, ExitStatus, Stdio};
@@ -35,8 +37,8 @@ impl Rig {
     /// Writes `recorder.toml` with more lines in its table of runs.
     pub fn configure(&self, runs: &str) {
         let text = format!(
-            "plow = \"plow.toml\"\nsetting = \"low\"\nbaud = 921600\n[runs]\nfolder = \"runs\"\n{runs}\n[[boxes]]\n\
-             port = \"port\"\n"
+            "plow = \"plow.toml\"\nsetting = \"low\"\nbaud = 921600\nstarted_by = \"hand\"\nstatus_file = \"status.json\"\n\
+             [runs]\nfolder = \"runs\"\n{runs}\n[live]\naddress = \"127.0.0.1:0\"\n[[boxes]]\nport = \"port\"\n"
         );
         std::fs::write(self.path("recorder.toml"), text).unwrap();
     }
@@ -95,6 +97,31 @@ impl Rig {
             assert!(Instant::now() < until, "no {part:?} in\n{}", self.log());
             std::thread::sleep(Duration::from_millis(10));
         }
+    }
+
+    /// Presses the button of the page that starts a run.
+    pub fn press_start(&mut self) {
+        self.wait_for_log("<6>standing by");
+        self.wait_for_log("page served address=");
+        let log = self.log();
+        let address = log.rsplit("page served address=").next().unwrap().lines().next().unwrap().to_owned();
+        let body = "{\"wish\":\"start\"}";
+        let mut page = TcpStream::connect(&address).unwrap();
+        write!(
+            page,
+            "POST /wish HTTP/1.1\r\nHost: {address}\r\nOrigin: http://{address}\r\nContent-Type: application/json\r\n\
+             Content-Length: {}\r\nConnection: close\r\n\r\n{body}",
+            body.len()
+        )
+        .unwrap();
+        let mut answer = String::new();
+        page.read_to_string(&mut answer).unwrap();
+        assert!(answer.starts_with("HTTP/1.1 202 "), "{answer}");
+    }
+
+    /// The status file.
+    pub fn status(&self) -> serde_json::Value {
+        serde_json::from_slice(&std::fs::read(self.path("status.json")).unwrap()).unwrap()
     }
 
     /// Names of what is in the folder of runs.

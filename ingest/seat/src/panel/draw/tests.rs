@@ -2,6 +2,7 @@ use super::*;
 use crate::balance::NotShown;
 use crate::live::{BoxNow, Choice, LastPass, LoadNow, NoticeLine, ProgramNow, RunNow, Trouble, TroubleKind};
 use crate::panel::text::Characters;
+use crate::reader_units::InBothUnits;
 use ingest::plow::ShareCondition;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
@@ -72,8 +73,13 @@ pub fn snapshot() -> Snapshot {
         last_pass: Some(LastPass {
             run: "2027-04-11T0900_flat".into(),
             state: PassState::Ready,
-            verdict: vec!["TOO FLAT".into(), "Plow hitch from hole 9 to hole 4.".into()],
-            comparison: Vec::new(),
+            headline: "TOO FLAT".into(),
+            look: Some("far".into()),
+            lines: InBothUnits {
+                si: vec!["Plow hitch from hole 9 to hole 4, 120 mm lower.".into()],
+                us: vec!["Plow hitch from hole 9 to hole 4, 4.7 in lower.".into()],
+            },
+            comparison: InBothUnits::default(),
         }),
         disk_free_bytes: Some(12_300_000_000),
     }
@@ -195,6 +201,21 @@ fn what_is_not_shown_says_why() {
         text.contains("no load of tail or front is measured") && text.contains("depth -, target"),
         "{text}"
     );
+}
+
+#[test]
+fn all_figures_change_their_units_together() {
+    let now = snapshot();
+    let hand = Hand { units: Units::Us, ..Hand::default() };
+    let scene = Scene { now: &now, strip: &[], hand: &hand, look: BARE };
+    let mut buffer = Buffer::empty(Rect::new(0, 0, 80, 24));
+    draw(&scene, buffer.area, &mut buffer);
+    let text = lines_of(&buffer).join("\n");
+    for part in
+        ["tail load 180 lbf", "depth 7.0 in, target 7.1 in", "pull 1680 lbf", "speed 3.8 mph", "4.7 in lower"]
+    {
+        assert!(text.contains(part), "{part:?}:\n{text}");
+    }
 }
 
 #[test]
