@@ -6,3 +6,4 @@ mod children;
 mod comparisons;
 mod files;
 mod served;
+mod whole_way;

@@ -3,10 +3,10 @@
 use super::carried::Carried;
 use super::readings::Readings;
 use super::snapshot::{
-    Balance, BoxNow, Choice, LastPass, NoticeLine, Now, Phase, ProgramNow, RunNow, Snapshot, Trouble,
-    TroubleKind,
+    BoxNow, Choice, LastPass, NoticeLine, Now, Phase, ProgramNow, RunNow, Snapshot, Trouble, TroubleKind,
 };
 use super::strip::StripPoint;
+use crate::balance::Balance;
 use ingest::plow::{ChannelRole, Plow, Setting, ShareCondition};
 use ingest::recorder::{BegunRun, LiveRows, PassChoice, Progress};
 use std::collections::{BTreeMap, VecDeque};

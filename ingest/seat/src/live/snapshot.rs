@@ -1,7 +1,8 @@
 //! The one value that page, panel and status file show. All figures in SI but depth, which is in mm as in a run's
 //! columns; `None` where there is none, never NaN.
 
-use crate::runs::InBothUnits;
+use crate::balance::Balance;
+use crate::reader_units::InBothUnits;
 use ingest::plow::ShareCondition;
 use serde::Serialize;
 use strum::IntoStaticStr;
@@ -76,34 +77,6 @@ pub struct LoadNow {
     pub lifted_under_n: Option<f64>,
     /// End of the bar, N.
     pub scale_n: f64,
-}
-
-/// Balance of the last seconds.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-#[serde(tag = "state", rename_all = "snake_case")]
-pub enum Balance {
-    /// It can be said.
-    Shown {
-        /// Balance index.
-        b: f64,
-        /// Lower end of its 95 % interval.
-        low: f64,
-        /// Upper end.
-        high: f64,
-        /// Probability that the hitch is too flat.
-        too_flat: f64,
-        /// Probability that it is balanced.
-        balanced: f64,
-        /// Probability that it is too steep.
-        too_steep: f64,
-        /// Over how many seconds.
-        over_s: f64,
-    },
-    /// It cannot.
-    NotShown {
-        /// Why, in one sentence.
-        why: String,
-    },
 }
 
 /// What can be wrong.

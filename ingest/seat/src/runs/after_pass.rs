@@ -4,9 +4,10 @@
 use super::comparison::setting_before;
 use super::desk::Desk;
 use super::queue::{Outcome, Stop};
-use super::told::{Brief, InBothUnits};
+use super::told::Brief;
 use super::{RunName, Runs, RunsError};
 use crate::live::{LastPass, PassState};
+use crate::reader_units::InBothUnits;
 use ingest::recorder::{BegunRun, RecordError, RecordedRun, View};
 use stats::two_samples::RUNS_MIN;
 use std::path::Path;
@@ -16,12 +17,6 @@ use std::path::Path;
 pub struct RunsView {
     runs: Runs,
     begun: Option<RunName>,
-}
-
-impl RunsView {
-    pub(super) const fn new(runs: Runs) -> Self {
-        Self { runs, begun: None }
-    }
 }
 
 impl View for RunsView {
@@ -42,6 +37,12 @@ impl View for RunsView {
 }
 
 impl Runs {
+    /// What the recorder tells of its runs comes in here.
+    #[must_use]
+    pub fn view(&self) -> RunsView {
+        RunsView { runs: self.clone(), begun: None }
+    }
+
     /// A pass has ended, in this folder: its verdict is worked out before all else.
     pub fn ended(&self, folder: &Path) {
         if let Some(name) = RunName::of_folder(folder) {
@@ -59,8 +60,8 @@ impl Runs {
             lines: InBothUnits::default(),
             comparison: InBothUnits::default(),
         });
-        let (name, queue) = (name.clone(), std::sync::Arc::downgrade(&self.0.queue));
-        self.0.queue.push_urgent(move |stop| {
+        let (name, queue) = (name.clone(), std::sync::Arc::downgrade(&self.queue()));
+        self.queue().push_urgent(move |stop| {
             let told = desk.verdict(&name, stop);
             let is_told = told.is_ok();
             desk.last_pass(&name, |pass| match told {

@@ -1,9 +1,10 @@
 //! Pages that were made, in a folder of their own that goes with this program; the oldest makes room for the newest.
 
+use super::RunName;
 use super::RunsError;
 use super::analyst::FILE_BYTES_MAX;
 use super::list::Stamp;
-use super::{ReaderUnits, RunName};
+use crate::reader_units::ReaderUnits;
 use std::collections::VecDeque;
 use std::fs::DirBuilder;
 use std::io::{self, Read};

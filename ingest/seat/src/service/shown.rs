@@ -4,6 +4,7 @@
 use super::config::{LiveConfig, ServiceConfig};
 use super::token_file::tokens_of;
 use super::troubles::{TroubleKind, Troubles};
+use crate::balance::LiveBalance;
 use crate::live::{self, Choice, Live, LiveView, Views, keep_status};
 use crate::runs::{Runs, router};
 use crate::server::{Server, Tokens};
@@ -58,6 +59,10 @@ impl Shown {
         let beside_runs = || folder_of(&config.runs).join("tokens");
         let token_file = page.as_ref().and_then(|page| page.token_file.clone()).unwrap_or_else(beside_runs);
         let mut view = Views::default().and(LiveView::new(Arc::clone(&live)));
+        match LiveBalance::beside(&live) {
+            Ok(balance) => view = view.and(balance),
+            Err(error) => tracing::warn!(%error, "the balance of the last seconds is not shown"),
+        }
         let runs = page.as_ref().and_then(|_| {
             let runs = Runs::shown_on(&live, config.runs.clone());
             runs.inspect_err(|error| tracing::warn!(%error, "runs are not handed out")).ok()
