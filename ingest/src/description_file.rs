@@ -11,6 +11,8 @@ pub enum DescriptionKind {
     Plow,
     /// A run: `run.toml`, and the files beside it.
     Run,
+    /// What a recorder that runs by itself does: `recorder.toml`.
+    Recorder,
 }
 
 impl DescriptionKind {
@@ -20,6 +22,7 @@ impl DescriptionKind {
         match self {
             Self::Plow => ("plow", 256 * 1024, ""),
             Self::Run => ("run", 1024 * 1024, ": is this a run folder?"),
+            Self::Recorder => ("recorder", 64 * 1024, ""),
         }
     }
 }
@@ -52,7 +55,9 @@ pub struct KeyFault {
 }
 
 impl KeyFault {
-    pub(crate) fn at(key: impl Into<String>, sentence: impl Into<String>) -> Self {
+    /// A fault of what stands at a key.
+    #[must_use]
+    pub fn at(key: impl Into<String>, sentence: impl Into<String>) -> Self {
         Self { key: key.into(), sentence: sentence.into() }
     }
 
@@ -141,7 +146,8 @@ fn nearest_key(message: &str) -> Option<String> {
 }
 
 /// The fault of what stands at a dotted key, as an error of the text in which it is.
-pub(crate) fn fault_in(text: &str, path: &Path, fault: &KeyFault) -> DescriptionError {
+#[must_use]
+pub fn fault_in(text: &str, path: &Path, fault: &KeyFault) -> DescriptionError {
     let line = line_of(text, &fault.key);
     DescriptionError::Invalid { path: path.to_owned(), line, message: fault.to_string() }
 }

@@ -36,7 +36,8 @@ pub fn check_room(data_bytes: u64) -> Result<(), TooLittleMemory> {
 
 /// What the system still has and this program may still take, in bytes; `None` where the system does not say, which
 /// is any but Linux.
-fn free_bytes() -> Option<u64> {
+#[must_use]
+pub fn free_bytes() -> Option<u64> {
     let read = |path: &Path| std::fs::read_to_string(path).ok();
     let proc = |name: &str| read(&Path::new("/proc").join(name));
     let of_system = proc("meminfo").and_then(|text| kilobytes(&text, "MemAvailable:"));

@@ -73,6 +73,16 @@ pub(super) struct ReportArgs {
     pub(super) json: bool,
 }
 
+/// How a report on runs is given.
+#[derive(Clone, Debug, Args)]
+pub(super) struct RunsReportArgs {
+    #[command(flatten)]
+    pub(super) how: ReportArgs,
+    /// Print only the few lines that a phone has room for; with --json, as texts in either units
+    #[arg(long)]
+    pub(super) brief: bool,
+}
+
 /// How a page is given.
 #[derive(Clone, Debug, Args)]
 pub(super) struct PageArgs {
@@ -115,7 +125,7 @@ pub(super) struct SummaryArgs {
     #[command(flatten)]
     pub(super) page: PageArgs,
     #[command(flatten)]
-    pub(super) report: ReportArgs,
+    pub(super) report: RunsReportArgs,
 }
 
 #[derive(Debug, Args)]
@@ -129,7 +139,7 @@ pub(super) struct CompareArgs {
     #[command(flatten)]
     pub(super) page: PageArgs,
     #[command(flatten)]
-    pub(super) report: ReportArgs,
+    pub(super) report: RunsReportArgs,
 }
 
 #[derive(Debug, Args)]

@@ -1,31 +1,87 @@
 //! The recorder for the computer on the tractor: no charts, no analysis, a small program.
 
-use clap::Parser;
+use clap::{CommandFactory, Parser};
 use ingest::cli::{RecordArgs, recorded_line};
 use ingest::recorder::StderrView;
+use seat::at_seat::{LiveError, record_live};
+use seat::cli::{Command, CopiedArgs, Task, UncopiedArgs};
+use seat::service::copied::{mark_copied, uncopied_in};
+use seat::service::{ServiceError, run};
 use std::io::Write;
+use std::net::SocketAddr;
+use std::path::Path;
 use std::process::ExitCode;
 
-/// Records the readings of sensor boxes on a plow into a run folder.
-#[derive(Debug, Parser)]
-#[command(name = "hitchwright-recorder", version)]
-struct Command {
-    #[command(flatten)]
-    record: RecordArgs,
-}
+const SOFTWARE: &str = concat!("hitchwright-recorder ", env!("CARGO_PKG_VERSION"));
+/// Status of wrong use, of which a description that cannot be used is a kind: starting again changes nothing.
+const WRONG_USE: u8 = 2;
 
 fn main() -> ExitCode {
-    let command = Command::parse();
-    let software = concat!("hitchwright-recorder ", env!("CARGO_PKG_VERSION"));
-    match command.record.run(software, &mut StderrView::default()) {
+    match Command::parse().task() {
+        Some(Task::Record(args, live)) => record(*args, live),
+        Some(Task::Serve(file)) => serve(&file),
+        Some(Task::Copied(args)) => copied(&args),
+        Some(Task::Uncopied(args)) => uncopied(&args),
+        None => {
+            say(&Command::command().render_help());
+            ExitCode::from(WRONG_USE)
+        }
+    }
+}
+
+fn say(what: &dyn std::fmt::Display) {
+    // Nobody may be reading any more.
+    let _ = writeln!(std::io::stderr(), "{what}");
+}
+
+fn failed(error: &dyn std::fmt::Display) -> ExitCode {
+    say(&format_args!("hitchwright-recorder: {error}"));
+    ExitCode::FAILURE
+}
+
+fn record(args: RecordArgs, live: Option<SocketAddr>) -> ExitCode {
+    let recorded = match live {
+        None => args.run(SOFTWARE, &mut StderrView::default()).map_err(LiveError::from),
+        Some(address) => record_live(args, address, SOFTWARE),
+    };
+    match recorded {
         Ok(recorded) => {
             // Nobody may be reading any more; the run is on the disk all the same.
             let _ = writeln!(std::io::stdout(), "{}", recorded_line(&recorded));
             ExitCode::SUCCESS
         }
+        Err(error) => failed(&error),
+    }
+}
+
+fn serve(file: &Path) -> ExitCode {
+    match run(file, SOFTWARE) {
+        Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
-            let _ = writeln!(std::io::stderr(), "hitchwright-recorder: {error}");
-            ExitCode::FAILURE
+            let status = failed(&error);
+            if matches!(error, ServiceError::Config(_)) { ExitCode::from(WRONG_USE) } else { status }
         }
+    }
+}
+
+fn copied(args: &CopiedArgs) -> ExitCode {
+    let mut status = ExitCode::SUCCESS;
+    for run in &args.runs {
+        if let Err(error) = mark_copied(run) {
+            status = failed(&error);
+        }
+    }
+    status
+}
+
+fn uncopied(args: &UncopiedArgs) -> ExitCode {
+    match uncopied_in(&args.folder) {
+        Ok((runs, unreadable)) => {
+            for run in runs {
+                let _ = writeln!(std::io::stdout(), "{}", run.display());
+            }
+            unreadable.iter().fold(ExitCode::SUCCESS, |_, why| failed(why))
+        }
+        Err(error) => failed(&format_args!("{}: {error}", args.folder.display())),
     }
 }

@@ -20,6 +20,10 @@ pub struct SoFar {
     pub rows: u64,
     /// Rows that were lost.
     pub rows_lost: u64,
+    /// Rows that were refused.
+    pub rows_refused: u64,
+    /// Marks.
+    pub marks: u64,
 }
 
 #[derive(Debug)]

@@ -106,6 +106,13 @@ pub(crate) fn notice(notice: &Notice, plow: &Plow) -> String {
     }
 }
 
+/// That there are more than are told.
+pub(in crate::report) fn further(more: usize) -> String {
+    let (notices, them) =
+        (super::counted(more, "more notice", "more notices"), if more == 1 { "it" } else { "them" });
+    format!("{notices}; the page tells {them}")
+}
+
 /// Where a speed comes from.
 pub fn speed_source(from: SpeedFrom) -> &'static str {
     match from {

@@ -40,7 +40,6 @@ struct State {
     boxes: Vec<BoxState>,
     readings: Readings,
     carried: Carried,
-    progress: Progress,
     balance: Option<Balance>,
     troubles: BTreeMap<TroubleKind, Trouble>,
     notices: VecDeque<NoticeLine>,
@@ -56,6 +55,7 @@ struct BoxState {
     rows: u64,
     since: Instant,
     rows_per_s: f64,
+    away: bool,
 }
 
 impl Live {
@@ -69,6 +69,7 @@ impl Live {
             rows: 0,
             since: born,
             rows_per_s: 0.0,
+            away: false,
         });
         let state = State { boxes: boxes.collect(), choice, ..State::default() };
         let started = jiff::Timestamp::now().to_string();
@@ -123,6 +124,7 @@ impl Live {
             t_s: 0.0,
             rows: 0,
             rows_lost: 0,
+            rows_refused: 0,
             marks: 0,
         });
         self.judge_anew(&mut state);
@@ -161,18 +163,24 @@ impl Live {
                 sensor_box.since = at;
             }
         }
+        for (sensor_box, away) in state.boxes.iter_mut().zip(&progress.boxes_away) {
+            sensor_box.away = *away;
+        }
         if let Some(run) = &mut state.run {
             run.t_s = progress.t_s;
             run.rows = progress.rows;
             run.rows_lost = progress.rows_lost;
+            run.rows_refused = progress.rows_refused;
+            run.marks = progress.marks;
         }
         let speed = progress.latest.iter().find(|(role, _)| *role == ChannelRole::Speed);
         if let Some((_, speed_mps)) = speed.filter(|_| !progress.has_no_fix && !progress.port_is_away) {
             state.readings.put_speed(*speed_mps, at);
         }
+        let away = progress.port_is_away.then(|| state.away());
+        state.trouble(TroubleKind::PortAway, away, age_s);
         let lost = progress.rows_lost;
         for (kind, is_so, text) in [
-            (TroubleKind::PortAway, progress.port_is_away, "a port is away"),
             (TroubleKind::NoRows, progress.no_rows, "a box answers, but no rows come"),
             (
                 TroubleKind::ClockApart,
@@ -191,7 +199,6 @@ impl Live {
             (lost > 0).then(|| format!("{lost} {rows} lost in this run")),
             age_s,
         );
-        state.progress.clone_from(progress);
     }
 
     pub(super) fn notice(&self, line: &str) {
@@ -252,13 +259,6 @@ impl Live {
         }
     }
 
-    /// Counts a mark that was asked for.
-    pub fn marked(&self) {
-        if let Some(run) = &mut self.state().run {
-            run.marks += 1;
-        }
-    }
-
     /// What the recorder is doing.
     #[must_use]
     pub fn phase(&self) -> Phase {
@@ -271,13 +271,12 @@ impl Live {
         let (now, age_s) = (Instant::now(), self.age_s());
         let state = self.state();
         let readings = state.readings.now(now);
-        let away = state.progress.port_is_away;
         Snapshot {
             phase: state.phase,
             program: self.program.clone(),
             t_s: age_s,
             run: state.run.clone(),
-            boxes: state.boxes.iter().map(|sensor_box| sensor_box.now(away)).collect(),
+            boxes: state.boxes.iter().map(|sensor_box| sensor_box.now()).collect(),
             pull_n: readings.pull_n,
             depth_mm: readings.depth_mm,
             speed_mps: readings.speed_mps,
@@ -327,6 +326,16 @@ impl State {
         self.run.as_ref().map(|run| &run.setting).or(self.choice.setting.as_ref())
     }
 
+    /// Which ports are away; the receiver's, if no box's is.
+    fn away(&self) -> String {
+        let names: Vec<_> = self.boxes.iter().filter(|one| one.away).map(BoxState::name).collect();
+        match names.as_slice() {
+            [] => "the port of the receiver is away".to_owned(),
+            [name] => format!("the port {name} is away"),
+            names => format!("the ports {} are away", names.join(", ")),
+        }
+    }
+
     fn trouble(&mut self, kind: TroubleKind, text: Option<String>, age_s: f64) {
         match text {
             Some(text) => {
@@ -341,10 +350,13 @@ impl State {
 }
 
 impl BoxState {
-    fn now(&self, some_port_is_away: bool) -> BoxNow {
-        let name = self.port.rsplit('/').next().unwrap_or(&self.port).to_owned();
-        // Which port is away shows by the rows that do not come.
-        let away = some_port_is_away && self.rows == 0;
-        BoxNow { name, port: self.port.clone(), away, rows_per_s: self.rows_per_s }
+    /// The last part of its port.
+    fn name(&self) -> &str {
+        self.port.rsplit('/').next().unwrap_or(&self.port)
+    }
+
+    fn now(&self) -> BoxNow {
+        let (name, port) = (self.name().to_owned(), self.port.clone());
+        BoxNow { name, port, away: self.away, rows_per_s: self.rows_per_s }
     }
 }

@@ -1,6 +1,7 @@
 //! The one value that page, panel and status file show. All figures in SI but depth, which is in mm as in a run's
 //! columns; `None` where there is none, never NaN.
 
+use crate::runs::InBothUnits;
 use ingest::plow::ShareCondition;
 use serde::Serialize;
 use strum::IntoStaticStr;
@@ -43,7 +44,9 @@ pub struct RunNow {
     pub rows: u64,
     /// Rows lost so far, of all boxes.
     pub rows_lost: u64,
-    /// Marks asked for by those who look on.
+    /// Rows refused so far: they made no sense, or had other channels than the box said.
+    pub rows_refused: u64,
+    /// Marks so far.
     pub marks: u64,
 }
 
@@ -124,6 +127,8 @@ pub enum TroubleKind {
     RowsLost,
     /// The disk is nearly full.
     DiskNearlyFull,
+    /// The unattended recorder lacks something, or waits for a person.
+    Service,
 }
 
 /// Something that is wrong now.
@@ -180,10 +185,15 @@ pub struct LastPass {
     pub run: String,
     /// How far it is.
     pub state: PassState,
-    /// Verdict and move, line by line, or why there is none.
-    pub verdict: Vec<String>,
-    /// Comparison with the setting before, line by line, as soon as there are passes enough.
-    pub comparison: Vec<String>,
+    /// The verdict in large letters, or why there is none.
+    pub headline: String,
+    /// How the verdict is drawn: `far`, `leaning`, `good`, `looks` or `open`; `None` without one.
+    pub look: Option<String>,
+    /// Move, reasons and figures, line by line.
+    pub lines: InBothUnits<Vec<String>>,
+    /// Comparison with the setting before, line by line: before there are passes enough, how many are missing; empty
+    /// without a setting before.
+    pub comparison: InBothUnits<Vec<String>>,
 }
 
 /// All that is known now.

@@ -34,6 +34,13 @@ impl Token {
         Ok(Self(bytes.iter().map(|byte| format!("{byte:02x}")).collect()))
     }
 
+    /// The one that this text is; `None` if it is none.
+    #[must_use]
+    pub fn from_text(text: &str) -> Option<Self> {
+        let is_hex = |byte: u8| byte.is_ascii_digit() || (b'a'..=b'f').contains(&byte);
+        (text.len() == 32 && text.bytes().all(is_hex)).then(|| Self(text.to_owned()))
+    }
+
     /// As it stands in a link.
     #[must_use]
     pub fn text(&self) -> &str {

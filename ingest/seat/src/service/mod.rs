@@ -1,0 +1,117 @@
+//! The recorder where nobody sits beside it: `hitchwright-recorder --config FILE`.
+
+pub mod config;
+pub mod copied;
+pub mod deletion;
+mod keeper;
+mod log;
+pub mod notify;
+pub mod retention;
+pub mod run_files;
+mod shown;
+mod supervise;
+mod token_file;
+pub mod troubles;
+mod view;
+
+use config::ServiceConfig;
+use ingest::description_file::DescriptionError;
+use ingest::recorder::{Computer, Controls, Host, Wish, WishRefused};
+use keeper::Desk;
+use log::Log;
+use notify::Notify;
+use std::io;
+use std::path::Path;
+use std::sync::Arc;
+use std::time::Duration;
+use view::ServiceView;
+
+/// Why the service did not begin.
+#[derive(Debug, thiserror::Error)]
+pub enum ServiceError {
+    /// Its description cannot be used.
+    #[error(transparent)]
+    Config(#[from] DescriptionError),
+    /// The computer gave no thread, timer or signal handler.
+    #[error("the recorder cannot run here: {0}")]
+    System(#[from] io::Error),
+}
+
+/// Records by itself until a signal ends it.
+///
+/// # Errors
+/// [`ServiceError`] if it cannot begin; after that it waits for whatever it lacks.
+pub fn run(file: &Path, software: &str) -> Result<(), ServiceError> {
+    let config = ServiceConfig::read(file)?;
+    let log = Log::begin(config.log);
+    let served = serve_on(Arc::new(Computer::without_keyboard()), &config, Notify::to_manager(), software);
+    log.finish();
+    Ok(served?)
+}
+
+/// The same on any host, with a description that is read, and a log that has begun.
+///
+/// # Errors
+/// If the computer gives no thread, timer or signal handler.
+pub fn serve_on(
+    host: Arc<dyn Host>,
+    config: &ServiceConfig,
+    notify: Notify,
+    software: &str,
+) -> io::Result<()> {
+    tracing::info!(version = software, runs = %config.runs.display(), "service begins");
+    for port in config.unstable_ports() {
+        tracing::warn!(port = %port.display(), "the name of this port changes with the order of the cables: name it by serial_number");
+    }
+    let desk = Arc::new(Desk::default());
+    let run_ended = keeper::begin(config, Arc::clone(&desk))?;
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
+    runtime.block_on(async {
+        let (controls, wishes) = Controls::new();
+        tell_signals(&controls)?;
+        let mut view = ServiceView::new(notify, Arc::clone(&desk), run_ended, controls);
+        supervise::supervise(host, config, &desk, &mut view, wishes, software).await;
+        io::Result::Ok(())
+    })?;
+    runtime.shutdown_background();
+    tracing::info!("service ends");
+    Ok(())
+}
+
+/// SIGTERM and Ctrl-C end the service, and the run in it, properly. SIGHUP changes nothing: no terminal belongs to it, and
+/// the plow description is read again by itself.
+#[cfg(unix)]
+fn tell_signals(controls: &Controls) -> io::Result<()> {
+    use tokio::signal::unix::{SignalKind, signal};
+    let ends = [("SIGTERM", SignalKind::terminate()), ("Ctrl-C", SignalKind::interrupt())];
+    for (name, kind) in ends {
+        let (mut signals, controls) = (signal(kind)?, controls.clone());
+        tokio::spawn(async move {
+            while signals.recv().await.is_some() {
+                while controls.wish(Wish::End(name)) == Err(WishRefused::Busy) {
+                    tokio::time::sleep(Duration::from_millis(10)).await;
+                }
+            }
+        });
+    }
+    let mut hangups = signal(SignalKind::hangup())?;
+    tokio::spawn(async move {
+        while hangups.recv().await.is_some() {
+            tracing::info!(
+                "SIGHUP: nothing to do; the plow description is read again by itself when it changes"
+            );
+        }
+    });
+    Ok(())
+}
+
+#[cfg(not(unix))]
+fn tell_signals(controls: &Controls) -> io::Result<()> {
+    let controls = controls.clone();
+    tokio::spawn(async move {
+        while tokio::signal::ctrl_c().await.is_ok() {
+            let _ = controls.wish(Wish::End("Ctrl-C"));
+        }
+    });
+    Ok(())
+}

@@ -1,0 +1,109 @@
+//! What is shown of the service: what is known live, the page that is served, and the status file, all of one plow
+//! description.
+
+use super::config::{LiveConfig, ServiceConfig};
+use super::token_file::tokens_of;
+use super::troubles::{TroubleKind, Troubles};
+use crate::live::{self, Choice, Live, LiveView, Views, keep_status};
+use crate::runs::{Runs, router};
+use crate::server::{Server, Tokens};
+use axum::Router;
+use ingest::plow::Plow;
+use ingest::recorder::{Controls, PassChoice, View};
+use ingest::run_folder::folder_of;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+/// An address that cannot be had now, as before the network is up, is tried again this often.
+const TRY_AGAIN: Duration = Duration::from_secs(5);
+
+/// What is shown while one plow description holds.
+pub struct Shown {
+    live: Arc<Live>,
+    /// Takes what the recorder shows.
+    pub view: Views,
+    /// What the page hands out of the runs; none without a page.
+    runs: Option<Runs>,
+    page: Option<LiveConfig>,
+    token_file: PathBuf,
+    server: Option<Server>,
+    tried: Option<Instant>,
+}
+
+impl Shown {
+    /// Of this plow. What was chosen for the next pass before is kept, where the plow has that setting.
+    pub fn of(config: &ServiceConfig, plow: Plow, before: Option<Self>, troubles: &Troubles) -> Self {
+        let said = Choice {
+            setting: Some(config.setting_name.clone()),
+            share: config.share,
+            field: config.field.clone(),
+            note: None,
+        };
+        let chosen = before.map(|before| before.live.snapshot().choice);
+        let is_there =
+            |choice: &Choice| choice.setting.as_ref().is_some_and(|name| plow.settings.contains_key(name));
+        let choice = chosen.filter(is_there).unwrap_or(said);
+        let live = Arc::new(Live::new(plow, &config.ports, choice));
+        let in_runtime_folder =
+            || std::env::var_os("RUNTIME_DIRECTORY").map(|folder| PathBuf::from(folder).join("status.json"));
+        let status_file = config.status_file.clone().or_else(in_runtime_folder);
+        match keep_status(&live, config.runs.clone(), status_file) {
+            Ok(()) => troubles.clear(TroubleKind::Status),
+            Err(error) => {
+                troubles.set(TroubleKind::Status, &format!("the status file cannot be written: {error}"))
+            }
+        }
+        let page = config.live.clone();
+        let beside_runs = || folder_of(&config.runs).join("tokens");
+        let token_file = page.as_ref().and_then(|page| page.token_file.clone()).unwrap_or_else(beside_runs);
+        let mut view = Views::default().and(LiveView::new(Arc::clone(&live)));
+        let runs = page.as_ref().and_then(|_| {
+            let runs = Runs::shown_on(&live, config.runs.clone());
+            runs.inspect_err(|error| tracing::warn!(%error, "runs are not handed out")).ok()
+        });
+        if let Some(runs) = &runs {
+            view = view.and(runs.view());
+            runs.notice().iter().for_each(|notice| view.notice(notice));
+        }
+        Self { live, view, runs, page, token_file, server: None, tried: None }
+    }
+
+    /// What was chosen for the next pass.
+    pub fn chosen(&self) -> PassChoice {
+        let Choice { setting, share, field, note } = self.live.snapshot().choice;
+        PassChoice { setting_name: setting, share, field, note }
+    }
+
+    /// Looks whether the page is served, if it is to be, and shows what else is wrong.
+    pub fn tick(&mut self, controls: &Controls, troubles: &Troubles) {
+        let sentences: Vec<String> = troubles.now().into_iter().map(|(_, sentence)| sentence).collect();
+        let all = (!sentences.is_empty()).then(|| sentences.join("; "));
+        self.live.set_trouble(live::TroubleKind::Service, all);
+        if self.server.is_some() || self.tried.is_some_and(|tried| tried.elapsed() < TRY_AGAIN) {
+            return;
+        }
+        let Some(page) = &self.page else { return };
+        self.tried = Some(Instant::now());
+        match self.serve(page, controls) {
+            Ok(server) => {
+                tracing::info!(address = %server.address(), "page served");
+                self.server = Some(server);
+                troubles.clear(TroubleKind::Page);
+            }
+            Err(why) => troubles.set(TroubleKind::Page, &why),
+        }
+    }
+
+    fn serve(&self, page: &LiveConfig, controls: &Controls) -> Result<Server, String> {
+        // To this computer alone it is open without one.
+        let tokens = if page.address.ip().is_loopback() {
+            Tokens::random().map_err(|error| error.to_string())?
+        } else {
+            tokens_of(&self.token_file)?
+        };
+        let routes = self.runs.clone().map_or_else(Router::new, router);
+        Server::start(page.address, tokens, Arc::clone(&self.live), controls.clone(), routes)
+            .map_err(|error| error.to_string())
+    }
+}

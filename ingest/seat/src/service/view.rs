@@ -1,0 +1,216 @@
+//! What the service makes of what the recorder shows: the log, the status of the unit, the page, and that its loop is
+//! alive.
+
+use super::config::ServiceConfig;
+use super::keeper::{Desk, RunEnded};
+use super::notify::Notify;
+use super::shown::Shown;
+use super::troubles::TroubleKind;
+use ingest::plow::Plow;
+use ingest::recorder::{BegunRun, Controls, LiveRows, Progress, RecordError, RecordedRun, View, Wish};
+use std::sync::Arc;
+
+/// Where the recorder is.
+#[derive(Clone, Debug, Default, PartialEq)]
+enum Phase {
+    /// No run can begin yet.
+    #[default]
+    Waiting,
+    StandsBy,
+    /// A run of this name, with what there is to say of it.
+    Recording(String, String),
+}
+
+/// The recorder's view, for as long as the service runs; each recording has it in turn.
+pub struct ServiceView {
+    notify: Notify,
+    desk: Arc<Desk>,
+    run_ended: RunEnded,
+    phase: Phase,
+    /// The wishes of the page, for as long as the service runs.
+    wishes: Controls,
+    /// To what a new plow description ends a recorder that stands by.
+    controls: Option<Controls>,
+    shown: Option<Shown>,
+    /// Number of the plow description that is shown and recorded with.
+    plow_number: u64,
+}
+
+impl ServiceView {
+    /// A view of a service that begins; the page's wishes go to `wishes`.
+    #[must_use]
+    pub fn new(notify: Notify, desk: Arc<Desk>, run_ended: RunEnded, wishes: Controls) -> Self {
+        let phase = Phase::Waiting;
+        Self { notify, desk, run_ended, phase, wishes, controls: None, shown: None, plow_number: 0 }
+    }
+
+    /// A recorder is about to begin with the plow description of this number.
+    pub fn begins(&mut self, controls: Controls, config: &ServiceConfig, plow: &Plow, number: u64) {
+        if self.plow_number != number {
+            let before = self.shown.take();
+            self.shown = Some(Shown::of(config, plow.clone(), before, &self.desk.troubles));
+            self.plow_number = number;
+        }
+        if let Some(shown) = &self.shown {
+            // A recorder that has just been made is not busy.
+            let _ = controls.wish(Wish::Choose(shown.chosen()));
+        }
+        self.controls = Some(controls);
+    }
+
+    /// Nothing is being recorded, nor could be: called while the service waits.
+    pub fn waits(&mut self) {
+        self.phase = Phase::Waiting;
+        self.controls = None;
+        self.tick();
+    }
+
+    /// The end was asked for.
+    pub fn stopping(&mut self) {
+        self.notify.stopping();
+    }
+
+    fn tick(&mut self) {
+        if let Some(shown) = &mut self.shown {
+            shown.tick(&self.wishes, &self.desk.troubles);
+        }
+        self.say_status();
+        self.notify.ready();
+        self.notify.alive();
+    }
+
+    fn say_status(&mut self) {
+        let troubles = self.desk.troubles.now();
+        let waits_for = troubles.iter().find(|(kind, _)| *kind == TroubleKind::Waiting);
+        let mut line = match &self.phase {
+            Phase::Waiting => match waits_for {
+                Some((_, why)) => format!("waiting: {why}"),
+                None if self.desk.plow_number() == 0 => "waiting for a plow description".to_owned(),
+                None => "waiting for its boxes".to_owned(),
+            },
+            Phase::StandsBy => "standing by: the boxes answer".to_owned(),
+            Phase::Recording(name, how) => format!("recording {name}{how}"),
+        };
+        for (_, sentence) in troubles.iter().filter(|(kind, _)| *kind != TroubleKind::Waiting) {
+            line.push_str("; ");
+            line.push_str(sentence);
+        }
+        self.notify.status(&line);
+    }
+
+    /// A recorder that waits or stands by takes up a new plow description.
+    fn take_up_plow(&self) {
+        if let (Phase::Waiting | Phase::StandsBy, Some(controls)) = (&self.phase, &self.controls)
+            && self.desk.plow_number() != self.plow_number
+        {
+            // Asked for again at the next tick, if the recorder is busy now.
+            let _ = controls.wish(Wish::End("a new plow description"));
+        }
+    }
+}
+
+impl View for ServiceView {
+    fn stands_by(&mut self) {
+        self.desk.troubles.clear(TroubleKind::Waiting);
+        if self.phase == Phase::Waiting {
+            tracing::info!("standing by");
+        }
+        self.phase = Phase::StandsBy;
+        self.tick();
+        self.shown.iter_mut().for_each(|shown| shown.view.stands_by());
+    }
+
+    fn began(&mut self, run: &BegunRun) {
+        self.desk.troubles.clear(TroubleKind::Waiting);
+        self.desk.set_in_progress(Some(run.folder.clone()));
+        let name = run.folder.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        tracing::info!(run = %name, setting = run.setting_name.as_str(), "run began");
+        self.phase = Phase::Recording(name, String::new());
+        self.say_status();
+        self.shown.iter_mut().for_each(|shown| shown.view.began(run));
+    }
+
+    fn readings(&mut self, rows: &LiveRows<'_>) {
+        self.shown.iter_mut().for_each(|shown| shown.view.readings(rows));
+    }
+
+    fn progress(&mut self, progress: &Progress) {
+        if let Phase::Recording(_, how) = &mut self.phase {
+            *how = how_it_goes(progress);
+        }
+        self.take_up_plow();
+        self.tick();
+        self.shown.iter_mut().for_each(|shown| shown.view.progress(progress));
+    }
+
+    fn notice(&mut self, line: &str) {
+        if self.phase == Phase::Waiting {
+            // Before all boxes have answered, what there is to know is why they have not.
+            // The recorder's own line begins as ours does.
+            self.desk.troubles.set(TroubleKind::Waiting, line.strip_prefix("waiting: ").unwrap_or(line));
+        } else {
+            tracing::warn!(text = line, "notice");
+        }
+        self.shown.iter_mut().for_each(|shown| shown.view.notice(line));
+    }
+
+    fn ended(&mut self, run: &Result<RecordedRun, RecordError>) {
+        self.desk.set_in_progress(None);
+        match run {
+            Ok(run) => {
+                self.desk.troubles.clear(TroubleKind::Run);
+                let sum =
+                    |of: fn(&ingest::assemble::RunCounters) -> u64| run.counters.iter().map(of).sum::<u64>();
+                tracing::info!(
+                    run = %run.folder.display(),
+                    lasted_s = run.lasted_s,
+                    rows = sum(|counters| counters.rows),
+                    rows_lost = sum(|counters| counters.rows_lost),
+                    end = %run.end,
+                    "run ended"
+                );
+            }
+            Err(error) => self.desk.troubles.set(TroubleKind::Run, &error.to_string()),
+        }
+        // It stands by again, and says so; or it ends.
+        self.phase = Phase::StandsBy;
+        self.run_ended.tell();
+        self.shown.iter_mut().for_each(|shown| shown.view.ended(run));
+    }
+}
+
+/// By the minute, as the service manager logs what changes.
+fn how_it_goes(progress: &Progress) -> String {
+    let mut how = format!(", {:.0} min", (progress.t_s / 60.0).floor());
+    if progress.rows_lost > 0 {
+        how.push_str(", rows lost");
+    }
+    let wrong = [
+        (progress.port_is_away, "a port is away"),
+        (progress.no_rows, "no rows come"),
+        (progress.clock_apart, "a clock runs apart"),
+        (progress.has_no_fix, "no fix"),
+    ];
+    for (_, what) in wrong.iter().filter(|(is_so, _)| *is_so) {
+        how.push_str(", ");
+        how.push_str(what);
+    }
+    if let Some(trouble) = &progress.disk_trouble {
+        how.push_str(&format!(", the disk fails: {trouble}"));
+    }
+    how
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_status_says_what_is_wrong_and_changes_by_the_minute() {
+        let mut progress = Progress { t_s: 61.0, rows: 10, ..Progress::default() };
+        assert_eq!(how_it_goes(&progress), ", 1 min");
+        (progress.t_s, progress.port_is_away, progress.disk_trouble) = (119.9, true, Some("full".to_owned()));
+        progress.rows_lost = 3;
+        assert_eq!(how_it_goes(&progress), ", 1 min, rows lost, a port is away, the disk fails: full");
+    }
+}

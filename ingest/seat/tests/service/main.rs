@@ -1,0 +1,155 @@
+//! The unattended recorder as its service manager sees it, on a scripted box over a pseudo-terminal.
+#![cfg(target_os = "linux")]
+#![allow(clippy::unwrap_used, reason = "a helper of tests fails as a test does")]
+
+mod alive;
+mod keeping;
+mod rig;
+#[path = "../../../tests/recording/scripted_box.rs"]
+#[allow(dead_code, reason = "other tests use more of it")]
+mod scripted_box;
+
+use ingest::open_run::open_run;
+use ingest::run_toml::RunState;
+use rig::{PLOW, Rig};
+use rustix::process::Signal;
+use scripted_box::Act;
+use std::process::Command;
+use std::time::Duration;
+
+/// A minute of rows: longer than any test here.
+const FOR_LONG: Act = Act::Send(3000);
+
+#[test]
+fn a_description_that_cannot_be_used_is_status_2_and_one_sentence() {
+    let rig = Rig::new();
+    let path = rig.path("recorder.toml");
+    let said = |change: &dyn Fn(String) -> String| {
+        rig.configure("");
+        std::fs::write(&path, change(std::fs::read_to_string(&path).unwrap())).unwrap();
+        let output = Command::new(env!("CARGO_BIN_EXE_hitchwright-recorder"))
+            .arg("--config")
+            .arg(&path)
+            .output()
+            .unwrap();
+        assert_eq!(output.status.code(), Some(2), "{output:?}");
+        let said = String::from_utf8(output.stderr).unwrap();
+        assert_eq!(said.lines().count(), 1, "{said}");
+        said
+    };
+    let unknown = said(&|text| text.replace("setting", "setings"));
+    assert!(unknown.contains("recorder.toml, line 2: unknown field `setings`"), "{unknown}");
+    assert!(unknown.contains("did you mean `setting`?"), "{unknown}");
+    let days = said(&|text| text.replace("folder =", "keep_days = -1.0\nfolder ="));
+    assert!(days.contains("line 7: runs.keep_days: a number of days from 1 on"), "{days}");
+    let missing = said(&|_| String::new());
+    assert!(missing.contains("line 1: missing field `plow`"), "{missing}");
+    let large = said(&|_| "#".repeat(100_000));
+    assert!(large.contains("too large for a recorder description"), "{large}");
+}
+
+/// No box, then one; SIGHUP in between; SIGTERM in the middle of its run.
+#[test]
+fn it_waits_for_a_box_that_comes_late_and_ends_its_run_within_a_second() {
+    let mut rig = Rig::new();
+    let mut service = rig.start();
+    rig.wait_to_hear("READY=1");
+    let status = rig.wait_to_hear("STATUS=waiting: port ");
+    assert!(status.contains("/port") && status.contains("there is no port"), "{status}");
+    service.signal(Signal::HUP);
+    // It goes on looking, says that it is alive, and says nothing else.
+    for _ in 0..5 {
+        rig.wait_to_hear("WATCHDOG=1");
+    }
+    assert!(service.is_running());
+    let acts = rig.plug(vec![FOR_LONG]);
+    rig.press_start();
+    rig.wait_to_hear("STATUS=recording ");
+    for _ in 0..5 {
+        rig.wait_to_hear("WATCHDOG=1");
+    }
+    let (status, took) = service.end();
+    rig.wait_to_hear("STOPPING=1");
+    assert!(status.success() && took < Duration::from_secs(1), "{status} after {took:?}\n{}", rig.log());
+    let runs = rig.runs();
+    assert_eq!(runs.len(), 1, "{runs:?}");
+    let run = open_run(&rig.path("runs").join(&runs[0])).unwrap();
+    assert_eq!(run.description.run.state, RunState::Ended);
+    assert_eq!(run.description.run.ended.as_deref(), Some("stopped by SIGTERM"));
+    assert!(run.description.boxes[0].counters.unwrap().rows > 100);
+    // Quiet: a line for each thing that happened, each with its priority.
+    let log = rig.log();
+    assert!(log.lines().count() <= 9, "{log}");
+    assert!(log.lines().all(|line| line.starts_with("<4>") || line.starts_with("<6>")), "{log}");
+    assert!(log.contains("<6>run began run=2") && log.contains("<6>run ended run="), "{log}");
+    drop(acts);
+}
+
+/// The power is cut in the middle of a run; the next start makes it whole, while it waits for the box.
+#[test]
+fn a_run_that_was_cut_is_repaired_at_the_next_start() {
+    let mut rig = Rig::new();
+    let service = rig.start();
+    let _acts = rig.plug(vec![FOR_LONG]);
+    rig.press_start();
+    rig.wait_to_hear("STATUS=recording ");
+    std::thread::sleep(Duration::from_millis(1500));
+    service.kill();
+    let name = rig.runs().remove(0);
+    let run = rig.path("runs").join(&name);
+    assert_eq!(open_run(&run).unwrap().description.run.state, RunState::Recording);
+    std::fs::remove_file(rig.path("port")).unwrap();
+    let service = rig.start();
+    rig.wait_for_log("a run left unfinished is repaired");
+    let state = || open_run(&run).unwrap().description.run.state;
+    assert_eq!(state(), RunState::Repaired);
+    assert!(rig.log().contains(&name));
+    let (status, took) = service.end();
+    assert!(status.success() && took < Duration::from_secs(1), "{status} after {took:?}");
+    assert_eq!(rig.runs(), [name]);
+}
+
+#[test]
+fn a_plow_description_that_breaks_is_told_and_the_last_good_one_goes_on() {
+    let mut rig = Rig::new();
+    std::fs::remove_file(rig.path("plow.toml")).unwrap();
+    let service = rig.start();
+    let none = rig.wait_to_hear("nothing is recorded without it");
+    assert!(none.contains("plow.toml: No such file"), "{none}");
+    std::fs::write(rig.path("plow.toml"), PLOW).unwrap();
+    let _acts = rig.plug(vec![FOR_LONG]);
+    rig.press_start();
+    rig.wait_to_hear("STATUS=recording ");
+    std::fs::write(rig.path("plow.toml"), PLOW.replace("\"0.3 m\"", "0.3")).unwrap();
+    let broken = rig.wait_to_hear("has no unit");
+    assert!(broken.starts_with("STATUS=recording ") && broken.contains("plow.toml, line "), "{broken}");
+    assert!(broken.contains("the last one that could be used goes on"), "{broken}");
+    std::fs::write(rig.path("plow.toml"), PLOW.replace("settings.low", "settings.high")).unwrap();
+    rig.wait_to_hear("there is no setting \"low\" in it");
+    std::fs::write(rig.path("plow.toml"), PLOW).unwrap();
+    rig.wait_for_log("trouble is over kind=plow");
+    let (status, _) = service.end();
+    assert!(status.success());
+    assert_eq!(rig.runs().len(), 1, "{}", rig.log());
+}
+
+/// The folder of runs cannot be made, as on a disk that is set read-only; once it can be, runs begin.
+#[test]
+fn a_folder_that_cannot_be_written_is_told() {
+    let mut rig = Rig::new();
+    std::fs::write(rig.path("runs"), "a file where the folder should be").unwrap();
+    let service = rig.start();
+    let _acts = rig.plug(vec![FOR_LONG]);
+    rig.press_start();
+    let told = rig.wait_to_hear("cannot be made");
+    assert!(told.starts_with("STATUS=standing by") && told.contains("/runs"), "{told}");
+    std::thread::sleep(Duration::from_millis(1500));
+    let troubles = rig.status()["troubles"].to_string();
+    assert!(troubles.contains("cannot be made"), "{troubles}");
+    std::fs::remove_file(rig.path("runs")).unwrap();
+    rig.press_start();
+    rig.wait_to_hear("STATUS=recording ");
+    let (status, _) = service.end();
+    assert!(status.success());
+    assert_eq!(rig.runs().len(), 1);
+}
