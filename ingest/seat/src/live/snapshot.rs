@@ -2,7 +2,7 @@
 //! columns; `None` where there is none, never NaN.
 
 use crate::runs::InBothUnits;
-use ingest::plow::ShareCondition;
+use ingest::plow::{Limits, ShareCondition};
 use serde::Serialize;
 use strum::IntoStaticStr;
 
@@ -220,6 +220,8 @@ pub struct Snapshot {
     /// The load is under [`LoadNow::lifted_under_n`], or was within the last tenth of a second.
     pub lifted: bool,
     pub balance: Option<Balance>,
+    /// What of the balance index counts as balanced and as leaning on this plow.
+    pub limits: Limits,
     pub troubles: Vec<Trouble>,
     /// The last 20.
     pub notices: Vec<NoticeLine>,

@@ -77,7 +77,7 @@ function showTroubles() {
   if (troubles.length > MOST_TROUBLES) words.push(`And ${troubles.length - MOST_TROUBLES} more.`);
   const shown = [...place.children].map((one) => one.textContent);
   if (words.join("\n") !== shown.join("\n")) {
-    place.replaceChildren(...items(words));
+    place.replaceChildren(...paragraphs(words));
   }
   const kinds = new Set(troubles.map((one) => one.kind));
   const fresh = (kind) => kinds.has(kind) && !troublesBefore.has(kind);
@@ -89,20 +89,13 @@ function showTroubles() {
 }
 
 // Between the words stands what the recorder counts as balanced and as leaning.
-function bands(limits) {
-  const beam = $("beam");
-  beam.querySelectorAll(".band").forEach((one) => one.remove());
-  if (!limits) return;
-  const { balanced, leaning } = limits;
-  const band = (name, from, to) => {
-    const one = document.createElement("span");
-    one.className = `band ${name}`;
-    Object.assign(one.style, { left: `${from * 100}%`, width: `${(to - from) * 100}%` });
-    beam.prepend(one);
+function bands({ balanced, leaning }) {
+  const band = (id, from, to) => {
+    Object.assign($(id).style, { left: `${from * 100}%`, width: `${(to - from) * 100}%` });
   };
-  band("far", 0, place(-leaning));
-  band("balanced", place(-balanced), place(balanced));
-  band("far", place(leaning), 1);
+  band("far-steep", 0, place(-leaning));
+  band("middle", place(-balanced), place(balanced));
+  band("far-flat", place(leaning), 1);
 }
 
 // The scale goes a little beyond its ends, where a wheel is off the ground.
