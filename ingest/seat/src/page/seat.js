@@ -15,6 +15,7 @@ const past = new Past();
 let snapshot = null;
 let now = null;
 let oldFor = null;
+let shutOut = false;
 let started = null;
 let version = null;
 let troublesBefore = new Set();
@@ -215,7 +216,9 @@ function showOld() {
   const old = oldFor !== null || snapshot === null;
   root.dataset.old = old ? "yes" : "no";
   $("lost").hidden = oldFor === null;
-  if (oldFor !== null) write("lost", snapshot ? `No connection since ${oldFor} s: figures are old.` : `No connection since ${oldFor} s.`);
+  const shut = " This phone is no longer let in: open the link again, or scan the code that the recorder shows.";
+  const since = `No connection since ${oldFor} s${snapshot ? ": figures are old" : ""}.`;
+  if (oldFor !== null) write("lost", shutOut ? since + shut : since);
   actions(snapshot, old);
 }
 
@@ -300,9 +303,7 @@ const on = {
     }
   },
   refused(refused) {
-    if (!refused) return;
-    $("lost").hidden = false;
-    write("lost", "This phone is no longer let in. Open the link again, or scan the code that the recorder shows.");
+    shutOut = refused;
   },
 };
 
