@@ -4,7 +4,7 @@ use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use hitchwright_tests::{Failure, Outcome};
 
-use crate::rig::{HELD, SOON, Seat};
+use crate::rig::{HELD, Seat};
 
 const STEPS: usize = 200;
 /// On a quiet machine it is a fraction of these; a machine that builds beside the test is given room.
@@ -29,8 +29,7 @@ fn a_step_of_the_tail_is_on_the_screen_within_a_tenth_of_a_second() -> Outcome<(
     let mut seat = Seat::start(HELD)?;
     let browser = seat.browser()?;
     browser.screen(360, 640, false)?;
-    browser.run("document.getElementById('start').click()")?;
-    browser.until("a run", SOON, "document.documentElement.dataset.phase === 'recording'")?;
+    seat.start_run(&browser)?;
     browser.run(WATCH)?;
     let mut told = Vec::new();
     for step in 0..STEPS {

@@ -40,11 +40,8 @@ fn figures_are_those_that_the_box_sends_in_either_units() -> Outcome<()> {
     seat.sensor_box.say("tail=2310")?;
     browser.until("a lifted tail", SOON, "document.documentElement.dataset.lifted === 'yes'")?;
     assert_eq!(browser.text("load-state")?, "LIFTED");
-    assert!(
-        browser.text("lifts")?.starts_with("Lifted 1 time in the last 20 s"),
-        "{}",
-        browser.text("lifts")?
-    );
+    let told = "document.getElementById('lifts').innerText.startsWith('Lifted 1 time in the last 20 s')";
+    browser.until("the lift in words", SOON, told)?;
     seat.sensor_box.say("tail=18150")?;
     browser.until("a tail on the ground", SOON, "document.documentElement.dataset.lifted === 'no'")?;
     assert_eq!(browser.complaints()?, Vec::<String>::new());
@@ -91,5 +88,37 @@ fn a_lost_line_is_told_and_the_page_comes_back_by_itself_after_the_recorder_was_
     assert_eq!(browser.run("return window.sameOne")?, Value::Bool(true), "without loading the page again");
     assert_eq!(browser.text("load-figure")?, "1000");
     drop(seat);
+    Ok(())
+}
+
+/// A tail that lifts shakes the phone of whoever wished for it, and stays quiet for whoever did not.
+#[test]
+#[ignore = "needs chromium and chromium-driver"]
+fn a_lift_is_felt_until_it_is_muted() -> Outcome<()> {
+    let mut seat = Seat::start(HELD)?;
+    let browser = seat.browser()?;
+    browser.screen(360, 640, false)?;
+    browser.run(
+        "window.shaken = []; navigator.vibrate = (how) => { window.shaken.push(String(how)); return true; }",
+    )?;
+    seat.start_run(&browser)?;
+    let mut lift = || -> Outcome<()> {
+        seat.sensor_box.say("tail=2310")?;
+        browser.until("a lifted tail", SOON, "document.documentElement.dataset.lifted === 'yes'")?;
+        seat.sensor_box.say("tail=18150")?;
+        browser.until("a tail on the ground", SOON, "document.documentElement.dataset.lifted === 'no'")
+    };
+    lift()?;
+    assert_eq!(browser.run("return window.shaken.length")?, Value::from(0), "nobody asked for it");
+    browser.tap("mute")?;
+    browser.until("sound", SOON, "document.getElementById('mute').innerText.includes('is on')")?;
+    lift()?;
+    browser.until("a shake", SOON, "window.shaken.includes('180')")?;
+    browser.tap("mute")?;
+    browser.until("quiet", SOON, "document.getElementById('mute').innerText.includes('is off')")?;
+    browser.run("window.shaken = []")?;
+    std::thread::sleep(std::time::Duration::from_secs(1));
+    lift()?;
+    assert_eq!(browser.run("return window.shaken.length")?, Value::from(0), "it was muted");
     Ok(())
 }

@@ -63,7 +63,6 @@ fn every_part_fits_every_screen_and_shuts_nobody_out() -> Outcome<()> {
         SOON,
         "document.documentElement.dataset.phase === 'stands_by'",
     )?;
-    // The longest figures: a strong pull and a heavy tail.
     let look = |name: &str| -> Outcome<()> {
         browser.run(&axe)?;
         for (width, height) in SCREENS {
@@ -86,8 +85,7 @@ fn every_part_fits_every_screen_and_shuts_nobody_out() -> Outcome<()> {
     browser.run("document.querySelector('[data-show=now]').click()")?;
     browser.run("document.getElementById('choice').click()")?;
     look("choose")?;
-    browser.run("document.getElementById('start').click()")?;
-    browser.until("a run", SOON, "document.documentElement.dataset.phase === 'recording'")?;
+    seat.start_run(&browser)?;
     look("recording")?;
     browser.screen(360, 640, false)?;
     browser.run("scrollTo(0, 0)")?;
@@ -107,22 +105,20 @@ fn every_part_fits_every_screen_and_shuts_nobody_out() -> Outcome<()> {
 fn a_hostile_name_is_shown_as_it_stands() -> Outcome<()> {
     let setting = "<img src=x onerror=alert(1)>";
     let described = format!("[settings.\"{setting}\"]\nplow_hole = \"4\"\ntractor_hole = \"4\"\n");
-    let seat = Seat::start_with(&format!("{HELD} --name <b>box</b><s>"), &described, 0)?;
+    let port = "<s>port<img src=x onerror=alert(2)>";
+    let seat = Seat::start_with(&format!("{HELD} --name <b>box<i>"), &described, port)?;
     let browser = seat.browser()?;
     browser.until(
         "a recorder that stands by",
         SOON,
         "document.documentElement.dataset.phase === 'stands_by'",
     )?;
-    browser.until(
-        "the box",
-        SOON,
-        "document.getElementById('state-more').innerText.includes('<b>box</b><s>')",
-    )?;
+    let named = format!("document.getElementById('state-more').innerText.includes('{port}')");
+    browser.until("the port", SOON, &named)?;
     browser.run("document.getElementById('choice').click()")?;
     let shown = browser.text("settings")?;
     assert!(shown.contains(setting), "{shown}");
-    assert_eq!(browser.run("return document.querySelectorAll('img, b, s').length")?, Value::from(0));
+    assert_eq!(browser.run("return document.querySelectorAll('img, b, i, s').length")?, Value::from(0));
     assert_eq!(browser.complaints()?, Vec::<String>::new());
     Ok(())
 }

@@ -1,7 +1,7 @@
 //! A recorder with its page, a box, and a browser that looks at it.
 
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use hitchwright_tests::binaries::Program;
@@ -24,25 +24,44 @@ pub struct Seat {
     pub field: Field,
     pub recorder: Running,
     pub sensor_box: Running,
+    /// Where the page is.
     pub port: u16,
+    box_port: PathBuf,
 }
 
 impl Seat {
     /// With a plow of two settings, and a box that is started with these words.
     pub fn start(box_words: &str) -> Outcome<Self> {
-        Self::start_with(box_words, "[settings.higher]\nplow_hole = \"4\"\ntractor_hole = \"4\"\n", 0)
+        Self::start_with(box_words, "[settings.higher]\nplow_hole = \"4\"\ntractor_hole = \"4\"\n", "port")
     }
 
-    /// With these settings besides `as-found`, and the page on this port.
-    pub fn start_with(box_words: &str, settings: &str, port: u16) -> Outcome<Self> {
+    /// With these settings besides `as-found`, and a port of this name.
+    pub fn start_with(box_words: &str, settings: &str, port_name: &str) -> Outcome<Self> {
         let box_words = format!("--speed-up 1 --working-s 600 {box_words}");
         let field = Field::new()?.with_box(&box_words);
         let plow = plow_toml(&Sensor::BASIC);
         fs::write(field.plow(), format!("{plow}\n{settings}"))
             .doing(|| "write the plow description".into())?;
         let sensor_box = field.start_box()?;
-        let (recorder, port) = start_recorder(&field, port)?;
-        Ok(Self { field, recorder, sensor_box, port })
+        let box_port = field.path(port_name);
+        if box_port != field.port() {
+            std::os::unix::fs::symlink(field.port(), &box_port).doing(|| "name the port".into())?;
+        }
+        let (recorder, port) = start_recorder(&field, &box_port, 0)?;
+        Ok(Self { field, recorder, sensor_box, port, box_port })
+    }
+
+    /// Chooses a setting on the page and starts a run, by script.
+    pub fn start_run(&self, browser: &Browser) -> Outcome<()> {
+        browser.until("a recorder that stands by", SOON, "!document.getElementById('start').disabled")?;
+        browser.run("document.querySelector('#settings input[value=as-found]').click()")?;
+        browser.until(
+            "the choice",
+            SOON,
+            "document.getElementById('choice-setting').textContent === 'as-found'",
+        )?;
+        browser.run("document.getElementById('start').click()")?;
+        browser.until("a run", SOON, "document.documentElement.dataset.phase === 'recording'")
     }
 
     pub fn url(&self) -> String {
@@ -59,12 +78,12 @@ impl Seat {
 
     /// Another recorder in the place of one that was killed, and another box, for a box ends with its host.
     pub fn start_again(self) -> Outcome<Self> {
-        let Self { field, recorder, sensor_box, port } = self;
+        let Self { field, recorder, sensor_box, port, box_port } = self;
         drop((recorder, sensor_box));
         fs::remove_file(field.truth()).doing(|| "take away what the first box knew".into())?;
         let sensor_box = field.start_box()?;
-        let (recorder, port) = start_recorder(&field, port)?;
-        Ok(Self { field, recorder, sensor_box, port })
+        let (recorder, port) = start_recorder(&field, &box_port, port)?;
+        Ok(Self { field, recorder, sensor_box, port, box_port })
     }
 
     /// The folders of the runs, in order of their names.
@@ -73,9 +92,9 @@ impl Seat {
     }
 }
 
-fn start_recorder(field: &Field, port: u16) -> Outcome<(Running, u16)> {
+fn start_recorder(field: &Field, box_port: &Path, port: u16) -> Outcome<(Running, u16)> {
     let args = ["--live".into(), format!("127.0.0.1:{port}").into()];
-    let paths = [("--plow", field.plow()), ("--port", field.port()), ("--out", field.runs())];
+    let paths = [("--plow", field.plow()), ("--port", box_port.to_owned()), ("--out", field.runs())];
     let args = args
         .into_iter()
         .chain(paths.into_iter().flat_map(|(name, path)| [name.into(), path.into_os_string()]));

@@ -41,6 +41,7 @@ fn a_run_has_the_setting_the_shares_and_the_marks_that_were_chosen_on_the_page()
     browser.press("stop", LONG)?;
     browser.until("the end of the run", SOON, &phase("stands_by"))?;
     let runs = seat.runs()?;
+    // The thumb came up over "Start", which stands where "Stop" was: that is no order for another run.
     assert_eq!(runs.len(), 1, "{runs:?}");
     let read = |name: &str| std::fs::read_to_string(runs[0].join(name)).doing(|| format!("read {name}"));
     let run: toml::Value = toml::from_str(&read("run.toml")?).doing(|| "read run.toml".into())?;
@@ -52,6 +53,7 @@ fn a_run_has_the_setting_the_shares_and_the_marks_that_were_chosen_on_the_page()
     assert_eq!(events.lines().filter(|line| line.contains(",mark")).count(), 1, "{events}");
 
     // By keys, too; and a start of its own is another run.
+    browser.until("another start", SOON, "!document.getElementById('start').disabled")?;
     browser.tap("start")?;
     browser.until("a second run", SOON, &phase("recording"))?;
     browser.hold_space("stop", SHORT)?;

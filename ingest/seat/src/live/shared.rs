@@ -285,6 +285,7 @@ impl Live {
             depth_target_mm: self.plow.bottoms.depth.m() * 1000.0,
             lifted: readings.lifted,
             balance: state.balance.clone(),
+            limits: self.plow.limits,
             troubles: state.troubles.values().cloned().collect(),
             notices: state.notices.iter().cloned().collect(),
             settings: self.plow.settings.keys().cloned().collect(),

@@ -3,7 +3,7 @@
 
 use crate::balance::Balance;
 use crate::reader_units::InBothUnits;
-use ingest::plow::ShareCondition;
+use ingest::plow::{Limits, ShareCondition};
 use serde::Serialize;
 use strum::IntoStaticStr;
 
@@ -193,6 +193,8 @@ pub struct Snapshot {
     /// The load is under [`LoadNow::lifted_under_n`], or was within the last tenth of a second.
     pub lifted: bool,
     pub balance: Option<Balance>,
+    /// What of the balance index counts as balanced and as leaning on this plow.
+    pub limits: Limits,
     pub troubles: Vec<Trouble>,
     /// The last 20.
     pub notices: Vec<NoticeLine>,

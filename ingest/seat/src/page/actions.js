@@ -3,6 +3,8 @@
 import { choices } from "./kept.js";
 
 const HOLD_MS = 500;
+// Start comes where stop was: not under the thumb that still lies there.
+const START_AFTER_MS = 1000;
 const $ = (id) => document.getElementById(id);
 
 // What this viewer chose; null: as the recorder has it.
@@ -11,16 +13,19 @@ let asking = false;
 let ask = null;
 let offeredBefore = "";
 let current = { setting: null, share: null };
+let recordedAt = -Infinity;
 
 /** Shows the buttons that do something now. */
 export function actions(snapshot, old) {
   const may = snapshot?.may_control ?? false;
   const recording = snapshot?.phase === "recording";
+  if (recording) recordedAt = performance.now();
+  const settled = performance.now() - recordedAt > START_AFTER_MS;
   $("looking-on").hidden = snapshot === null || may;
   for (const id of ["choice", "start"]) $(id).hidden = !may || recording;
   for (const id of ["mark", "stop"]) $(id).hidden = !may || !recording;
   const ready = may && !old && !asking;
-  $("start").disabled = !ready || snapshot.phase !== "stands_by";
+  $("start").disabled = !ready || !settled || snapshot.phase !== "stands_by";
   $("mark").disabled = !ready;
   $("stop").disabled = !ready;
   $("choice").disabled = !may;
@@ -100,7 +105,11 @@ export function choose(show, wish) {
   ask = wish;
   $("choice").addEventListener("click", () => show("choose"));
   $("chosen").addEventListener("click", () => show("now"));
-  $("start").addEventListener("click", () => {
+  let pressed = null;
+  document.addEventListener("pointerdown", (event) => { pressed = event.target; }, true);
+  $("start").addEventListener("click", (event) => {
+    // A thumb that was put down elsewhere and comes up here meant something else; a key has no place (detail 0).
+    if (event.detail !== 0 && pressed !== event.currentTarget) return;
     // A run without its setting could not be judged.
     if (current.setting === null) {
       show("choose");

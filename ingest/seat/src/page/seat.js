@@ -15,6 +15,7 @@ const past = new Past();
 let snapshot = null;
 let now = null;
 let oldFor = null;
+let shutOut = false;
 let started = null;
 let version = null;
 let troublesBefore = new Set();
@@ -77,7 +78,7 @@ function showTroubles() {
   if (troubles.length > MOST_TROUBLES) words.push(`And ${troubles.length - MOST_TROUBLES} more.`);
   const shown = [...place.children].map((one) => one.textContent);
   if (words.join("\n") !== shown.join("\n")) {
-    place.replaceChildren(...items(words));
+    place.replaceChildren(...paragraphs(words));
   }
   const kinds = new Set(troubles.map((one) => one.kind));
   const fresh = (kind) => kinds.has(kind) && !troublesBefore.has(kind);
@@ -89,20 +90,13 @@ function showTroubles() {
 }
 
 // Between the words stands what the recorder counts as balanced and as leaning.
-function bands(limits) {
-  const beam = $("beam");
-  beam.querySelectorAll(".band").forEach((one) => one.remove());
-  if (!limits) return;
-  const { balanced, leaning } = limits;
-  const band = (name, from, to) => {
-    const one = document.createElement("span");
-    one.className = `band ${name}`;
-    Object.assign(one.style, { left: `${from * 100}%`, width: `${(to - from) * 100}%` });
-    beam.prepend(one);
+function bands({ balanced, leaning }) {
+  const band = (id, from, to) => {
+    Object.assign($(id).style, { left: `${from * 100}%`, width: `${(to - from) * 100}%` });
   };
-  band("far", 0, place(-leaning));
-  band("balanced", place(-balanced), place(balanced));
-  band("far", place(leaning), 1);
+  band("far-steep", 0, place(-leaning));
+  band("middle", place(-balanced), place(balanced));
+  band("far-flat", place(leaning), 1);
 }
 
 // The scale goes a little beyond its ends, where a wheel is off the ground.
@@ -222,7 +216,9 @@ function showOld() {
   const old = oldFor !== null || snapshot === null;
   root.dataset.old = old ? "yes" : "no";
   $("lost").hidden = oldFor === null;
-  if (oldFor !== null) write("lost", snapshot ? `No connection since ${oldFor} s: figures are old.` : `No connection since ${oldFor} s.`);
+  const shut = " This phone is no longer let in: open the link again, or scan the code that the recorder shows.";
+  const since = `No connection since ${oldFor} s${snapshot ? ": figures are old" : ""}.`;
+  if (oldFor !== null) write("lost", shutOut ? since + shut : since);
   actions(snapshot, old);
 }
 
@@ -307,9 +303,7 @@ const on = {
     }
   },
   refused(refused) {
-    if (!refused) return;
-    $("lost").hidden = false;
-    write("lost", "This phone is no longer let in. Open the link again, or scan the code that the recorder shows.");
+    shutOut = refused;
   },
 };
 

@@ -2,9 +2,10 @@
 // meets the top of the bar. What counts as lifted is a hatched floor below both, with its word.
 
 const SPAN_S = 20;
-// The floor reaches this far below no load at all, so that its hatch and its word have room: the load above is to scale.
-const FLOOR_PX = 26;
-const TOP_PX = 18;
+// The floor reaches this many letters below no load at all, so that its hatch and its word have room: the load above
+// is to scale. As many are left above it for the time.
+const FLOOR_LETTERS = 1.6;
+const TOP_LETTERS = 1.1;
 const ONE_LIFT_S = 0.15;
 
 /** Points `[t_s, load_n, depth_mm]` of the last 20 s, the newest last. */
@@ -51,7 +52,7 @@ function sheet(canvas) {
   const font = (weight, size) => {
     pen.font = `${weight} ${Math.round(letters * size)}px ${style.fontFamily}`;
   };
-  return { pen, width, height, color, font };
+  return { pen, width, height, color, font, letters };
 }
 
 function hatch(pen, x, y, w, h, color) {
@@ -101,7 +102,8 @@ function line(pen, points, x, y) {
 export function drawLoad(canvas, past, load, now, lifted, force) {
   const on = sheet(canvas);
   if (!on) return;
-  const { pen, width, height, color, font } = on;
+  const { pen, width, height, color, font, letters } = on;
+  const top = TOP_LETTERS * letters;
   pen.textBaseline = "middle";
   if (!load) {
     font(400, 1);
@@ -112,9 +114,9 @@ export function drawLoad(canvas, past, load, now, lifted, force) {
   const barWide = Math.min(120, Math.max(72, width * 0.24));
   const barLeft = width - barWide;
   const stripWide = barLeft - 8;
-  const zero = height - FLOOR_PX;
+  const zero = height - FLOOR_LETTERS * letters;
   const most = load.scale_n > 0 ? load.scale_n : 1;
-  const y = (n) => zero - (Math.min(Math.max(n, -0.05 * most), most) / most) * (zero - TOP_PX);
+  const y = (n) => zero - (Math.min(Math.max(n, -0.05 * most), most) / most) * (zero - top);
   const newest = past.points.at(-1)?.[0] ?? 0;
   const x = (t) => Math.max(0, stripWide - ((newest - t) / SPAN_S) * stripWide);
   const limit = y(load.lifted_under_n ?? 0);
@@ -131,16 +133,16 @@ export function drawLoad(canvas, past, load, now, lifted, force) {
   font(400, 0.8);
   pen.textAlign = "left";
   pen.fillStyle = color("faint");
-  pen.fillText("20 s ago", 0, 8);
+  pen.fillText("20 s ago", 0, top / 2);
   pen.textAlign = "center";
-  pen.fillText("10 s", stripWide / 2, 8);
+  pen.fillText("10 s", stripWide / 2, top / 2);
   pen.textAlign = "right";
-  pen.fillText("now", stripWide, 8);
+  pen.fillText("now", stripWide, top / 2);
   pen.strokeStyle = color("faint");
   pen.lineWidth = 1;
   pen.beginPath();
   for (const part of [0.25, 0.5, 0.75]) {
-    pen.moveTo(stripWide * part, TOP_PX);
+    pen.moveTo(stripWide * part, top);
     pen.lineTo(stripWide * part, limit);
   }
   pen.stroke();
@@ -181,7 +183,7 @@ export function drawLoad(canvas, past, load, now, lifted, force) {
   }
   pen.strokeStyle = color("edge");
   pen.lineWidth = 3;
-  pen.strokeRect(barLeft + 1.5, TOP_PX, barWide - 3, height - TOP_PX - 1.5);
+  pen.strokeRect(barLeft + 1.5, top, barWide - 3, height - top - 1.5);
   if (lifted) {
     pen.fillStyle = color("lifted");
     pen.fillRect(barLeft + 1.5, limit, barWide - 3, height - limit - 1.5);
@@ -193,6 +195,8 @@ export function drawLoad(canvas, past, load, now, lifted, force) {
   const floorMiddle = (zero + height) / 2;
   lettered(pen, "LIFTED", 8, floorMiddle, color("lifted"), color("paper"));
   pen.textAlign = "center";
+  const tooWide = pen.measureText("LIFTED").width / (barWide - 12);
+  if (tooWide > 1) font(700, 0.85 / tooWide);
   const paper = lifted ? "lifted" : "paper";
   lettered(pen, "LIFTED", barLeft + barWide / 2, floorMiddle, color(lifted ? "on-lifted" : "lifted"), color(paper));
   if (load.standing_n > 0 && load.standing_n <= most) {
