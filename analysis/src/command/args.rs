@@ -40,7 +40,9 @@ pub(super) enum Command {
     Statics(StaticsArgs),
     /// Is a run whole, and what did the recorder note? Can repair it from the raw bytes after a power cut
     Check(CheckArgs),
-    /// Make a run folder from any logger's CSV
+    /// One run a pass from a recording that ran on over several, headlands left out
+    Passes(PassesArgs),
+    /// Make a run folder from any logger's CSV; one run a pass, if it holds several
     Import(ImportArgs),
 }
 
@@ -264,6 +266,16 @@ pub(super) struct CheckArgs {
     /// Print everything as JSON
     #[arg(long)]
     pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct PassesArgs {
+    /// The run folder of the recording, which stays as it is
+    #[arg(value_name = "RUN")]
+    pub(super) run: PathBuf,
+    /// Put the run folders of the passes in this folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) out: PathBuf,
 }
 
 #[derive(Debug, Args)]

@@ -384,6 +384,9 @@ impl Assembler {
     }
 
     fn host_mark(&mut self, frame: &[u8], host_us: u64) {
+        if self.run.is_none() {
+            return;
+        }
         let event = Decoder::new().next_event(&mut &*frame);
         if let Some(Event::Frame(Frame::Mark(Mark { source: MarkSource::Host, number, .. }))) = event {
             self.counters.marks += 1;

@@ -151,8 +151,8 @@ fn passes_left_out(passes_s: &[(f64, f64)]) -> String {
     };
     let count = passes_s.len();
     format!(
-        "the plow was in the ground {count} more time{} ({times}) and only the longest pass is analyzed: record each \
-         pass as a run of its own",
+        "the plow was in the ground {count} more time{} ({times}) and only the longest pass is analyzed: \
+         `hitchwright passes` makes one run of each",
         plural(count)
     )
 }
