@@ -94,6 +94,22 @@ def text_script(stream):
     return bytes(steps)
 
 
+def requests():
+    """(name, head, body) of what is asked of the server at the seat."""
+    for path in ["/", "/live", "/units", "/status", "/metrics", "/seat.js", "/?token=0", "/runs/a%2fb?c=d"]:
+        yield "".join(c for c in path if c.isalpha()) or "page", f"GET {path} HTTP/1.1", ""
+    post = "POST /wish HTTP/1.1\r\ncontent-type: application/json\r\norigin: http://127.0.0.1:8377"
+    for wish in [
+        '{"wish":"mark"}',
+        '{"wish":"stop"}',
+        '{"wish":"start","setting":"flat","share":"worn","field":"by the brook","note":"\\u001b[2J"}',
+        '{"wish":"choose","share":"sharp"}',
+    ]:
+        yield "wish", post, wish
+    yield "elsewhere", post.replace("127.0.0.1", "evil.test"), '{"wish":"stop"}'
+    yield "cookie", "GET /status HTTP/1.1\r\ncookie: a=b; hitchwright=00; c", ""
+
+
 def main():
     for old in CORPUS.glob("*/*"):
         if not old.name.startswith("found-"):
@@ -117,6 +133,12 @@ def main():
         seed("nmea", f"{capture.stem}-stream", bytes([6, 0, 0, 9, 0, 0]) + raw)
     for plow in sorted(PLOWS.glob("*.toml")):
         seed("plow_toml", plow.stem, plow.read_bytes())
+    for number, (name, head, body) in enumerate(requests()):
+        lines = "\r\n".join([head, "host: 127.0.0.1:8377", f"content-length: {len(body)}", "", body])
+        seed("requests", f"{number:02}-{name}", b"\0" + lines.encode())
+    for path in ["/", "/live", "/status", "/?token=00112233445566778899aabbccddeeff"]:
+        name = "".join(c for c in path if c.isalpha())[:10]
+        seed("requests", f"outside-{name}", f"\1GET {path} HTTP/1.1\r\nhost: 192.168.7.1:8377\r\n\r\n".encode())
     # One run, cut to a few seconds, is what the other files of a damaged run are.
     run = RUNS / "too-flat"
     wire = (run / "plow.wire").read_bytes()

@@ -71,7 +71,7 @@ pub(super) struct Hand {
     pub sheet: Sheet,
     /// Link and QR code of the page, line by line; none where there is no page.
     pub link: Vec<String>,
-    answer: Option<(String, Instant)>,
+    pub(super) answer: Option<(String, Instant)>,
 }
 
 /// What comes of a key, besides what changes in the [`Hand`].
@@ -113,13 +113,8 @@ impl Hand {
             Done::Nothing => {}
             Done::Choose(choice) => live.choose(&choice),
             Done::Wish(wished) => {
-                let is_mark = wished == Wish::Mark;
-                match wish(wished) {
-                    Err(refused) => {
-                        self.say(refused.to_string());
-                    }
-                    Ok(()) if is_mark => live.marked(),
-                    Ok(()) => {}
+                if let Err(refused) = wish(wished) {
+                    self.say(refused.to_string());
                 }
             }
         }

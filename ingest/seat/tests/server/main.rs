@@ -11,5 +11,6 @@
 mod asking;
 mod hostile;
 mod real;
+mod requests;
 mod rig;
 mod viewers;

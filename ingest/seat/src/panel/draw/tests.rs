@@ -21,6 +21,7 @@ pub fn snapshot() -> Snapshot {
             t_s: 62.4,
             rows: 12_480,
             rows_lost: 0,
+            rows_refused: 0,
             marks: 2,
         }),
         boxes: vec![BoxNow {
@@ -59,6 +60,7 @@ pub fn snapshot() -> Snapshot {
             balanced_up_to: 0.25,
             leaning_up_to: 0.6,
         })),
+        limits: ingest::plow::Limits::default(),
         troubles: Vec::new(),
         notices: vec![NoticeLine { number: 1, t_s: 90.0, text: "the box was found".into() }],
         settings: vec!["flat".into(), "middle".into(), "steep".into()],
