@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 
 use ingest::recorder::{Call, Disk, DiskFile};
@@ -35,6 +36,8 @@ pub struct DiskTrouble {
 pub struct FileImage {
     pub content: Vec<u8>,
     synced: usize,
+    /// So much it said that it had synced.
+    said: usize,
     /// What was in the file that this one replaced while the disk lied: a power cut may bring it back.
     before: Option<Vec<u8>>,
 }
@@ -54,6 +57,8 @@ pub struct SimDisk {
     image: Arc<Mutex<Image>>,
     /// The newest folder in which all files are there by name.
     whole: Arc<Mutex<PathBuf>>,
+    /// A sync that failed took what another had said to be kept.
+    betrayed: Arc<AtomicBool>,
 }
 
 impl SimDisk {
@@ -67,6 +72,7 @@ impl SimDisk {
             made: Instant::now(),
             number: 1,
             image: Arc::default(),
+            betrayed: Arc::default(),
         }
     }
 
@@ -115,6 +121,11 @@ impl SimDisk {
         self.files().into_iter().map(|(name, file)| (name, left(&file, rng))).collect()
     }
 
+    /// Whether it has lost, with no power cut, what it had said to be kept.
+    pub fn is_betrayed(&self) -> bool {
+        self.betrayed.load(Ordering::Relaxed)
+    }
+
     /// Whether something is not on the disk that a power cut would take.
     pub fn is_unsynced(&self) -> bool {
         self.files().iter().any(|(_, file)| file.synced < file.content.len() || file.before.is_some())
@@ -157,7 +168,10 @@ impl Disk for SimDisk {
         let mut image = self.image.lock().unwrap();
         let before = image.get(&self.key(name)).map(|file| file.content.clone());
         let before = before.filter(|_| fault == Some(DiskFault::Lies));
-        image.insert(self.key(name), FileImage { content: bytes.to_vec(), synced: bytes.len(), before });
+        image.insert(
+            self.key(name),
+            FileImage { content: bytes.to_vec(), synced: bytes.len(), said: bytes.len(), before },
+        );
         Ok(())
     }
     fn sync_names(&mut self) -> io::Result<()> {
@@ -194,6 +208,7 @@ impl DiskFile for SimFile {
         Box::pin(self.with(move |file, _| {
             file.content.truncate(usize::try_from(length).unwrap());
             file.synced = file.synced.min(file.content.len());
+            file.said = file.said.min(file.content.len());
             Ok(())
         }))
     }
@@ -204,11 +219,14 @@ impl DiskFile for SimFile {
         }))
     }
     fn sync(&mut self) -> Call<'_> {
-        Box::pin(self.with(|file, fault| {
+        let betrayed = Arc::clone(&self.disk.betrayed);
+        Box::pin(self.with(move |file, fault| {
             if fault == Some(DiskFault::SyncFails) {
                 file.content[file.synced..].fill(0);
+                betrayed.fetch_or(file.said > file.synced, Ordering::Relaxed);
                 return Err(io::Error::other("input/output error"));
             }
+            file.said = file.content.len();
             if fault != Some(DiskFault::Lies) {
                 file.synced = file.content.len();
             }

@@ -125,7 +125,7 @@ pub struct Left {
     pub until_s: f64,
     /// Something was not on the disk at the end.
     pub is_unsynced: bool,
-    /// A power cut took something.
+    /// A power cut took something, or the disk what it had said to be kept.
     pub is_cut: bool,
 }
 
@@ -250,7 +250,7 @@ async fn go_by(plan: &Plan) -> Left {
         disk.contents()
     };
     let epochs = std::mem::take(&mut *epochs.lock().unwrap());
-    let is_cut = files != disk.contents();
+    let is_cut = files != disk.contents() || disk.is_betrayed();
     let until_s = began.elapsed().as_secs_f64();
     let known = known.iter().map(|known| std::mem::take(&mut *known.lock().unwrap())).collect();
     Left {

@@ -4,7 +4,7 @@ use firmware_protocol::{Event, Frame, MarkSource, Readings, TextDecoder, sentenc
 use proptest::collection::vec;
 use proptest::prelude::*;
 
-use super::lines::{hello, line_of, lines, more_text_events, text_events};
+use super::lines::{hello, line_of, lines, more_text_events, rows, text_events};
 use crate::samples::{any_frame, frames, one_of_each, pieces};
 
 /// A frame that the text form has, but for readings, which depend on those before.

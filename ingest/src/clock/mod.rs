@@ -240,6 +240,13 @@ impl RunClock {
         self.fit.line
     }
 
+    /// How far a box time that came at this host time is off where many round trips show the clock to be, in µs of the
+    /// host.
+    pub fn off_us(&self, box_us: u64, host_us: u64) -> Option<f64> {
+        let line = self.fit.line.filter(|_| self.apart.is_none() && self.fit.is_known())?;
+        Some(line.host_at(box_us as f64) - host_us as f64)
+    }
+
     /// What the box's clock stood at when the run began, in µs, by the fit of its last boot; it may have booted
     /// since, and is then taken back to a time before.
     pub fn box_at_start_us(&self) -> Option<u32> {
