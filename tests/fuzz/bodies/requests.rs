@@ -44,7 +44,8 @@ pub fn body(data: &[u8]) {
             let _ = write.write_all(asked).await;
             let _ = write.shutdown().await;
             let mut answer = Vec::new();
-            let reading = read.take(ANSWER_MAX).read_to_end(&mut answer);
+            let mut read = read.take(ANSWER_MAX);
+            let reading = read.read_to_end(&mut answer);
             let _ = tokio::time::timeout(Duration::from_secs(20), reading).await;
             answer
         };
