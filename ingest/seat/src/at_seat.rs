@@ -4,9 +4,9 @@ use crate::live::{Choice, Live, LiveView, Views, keep_status};
 use crate::server::{Server, ServerError, Tokens, said};
 use axum::Router;
 use ingest::cli::{RecordArgs, show_cautions};
-use ingest::recorder::{Begin, Computer, Destination, RecordError, Recorded, StderrView, record_by};
+use ingest::recorder::{Begin, Computer, Destination, RecordError, Recorded, StderrView, View, record_by};
 use ingest::run_folder::folder_of;
-use std::io::{IsTerminal, Write};
+use std::io::IsTerminal;
 use std::net::SocketAddr;
 use std::sync::Arc;
 
@@ -46,9 +46,10 @@ pub fn record_live(args: RecordArgs, address: SocketAddr, software: &str) -> Res
     keep_status(&live, runs, None).map_err(ServerError::from)?;
     let mut view = Views::default().and(StderrView::default()).and(LiveView::new(live));
     show_cautions(&mut view);
-    // The page needs no notice of where it is, and the code its colors.
+    // The page needs no notice of where it is.
+    let mut terminal = StderrView::default();
     for line in said(&server.links(), std::io::stderr().is_terminal()) {
-        let _ = writeln!(std::io::stderr(), "{line}");
+        terminal.notice(&line);
     }
     Ok(record_by(computer, &config, &mut view)?)
 }
