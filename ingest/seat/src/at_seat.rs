@@ -9,7 +9,7 @@ use crate::server::{Server, ServerError, Tokens, said};
 use ingest::cli::{RecordArgs, show_cautions};
 use ingest::recorder::{Begin, Computer, Destination, RecordError, Recorded, StderrView, View, record_by};
 use ingest::run_folder::folder_of;
-use std::io::{IsTerminal, Write};
+use std::io::IsTerminal;
 use std::net::SocketAddr;
 use std::sync::Arc;
 
@@ -99,9 +99,9 @@ pub fn record_live(args: RecordArgs, seat: Seat, software: &str) -> Result<Recor
     // The panel shows both by itself.
     if seat.panel.is_none() {
         show_cautions(&mut view);
-        // Straight out, for the code has its colors.
+        let mut terminal = StderrView::default();
         for line in link(std::io::stderr().is_terminal()) {
-            let _ = writeln!(std::io::stderr(), "{line}");
+            terminal.notice(&line);
         }
     }
     if let Some(notice) = runs.notice() {

@@ -44,8 +44,9 @@ pub fn body(data: &[u8]) {
             let _ = write.write_all(asked).await;
             let _ = write.shutdown().await;
             let mut answer = Vec::new();
-            let mut bounded = read.take(ANSWER_MAX);
-            let _ = tokio::time::timeout(Duration::from_secs(20), bounded.read_to_end(&mut answer)).await;
+            let mut read = read.take(ANSWER_MAX);
+            let reading = read.read_to_end(&mut answer);
+            let _ = tokio::time::timeout(Duration::from_secs(20), reading).await;
             answer
         };
         tokio::select! {

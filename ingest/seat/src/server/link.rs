@@ -53,10 +53,6 @@ fn worth_a_link(ip: IpAddr) -> bool {
     !ip.is_loopback() && !is_link_local
 }
 
-/// Black ground and white letters, whatever the colors of the terminal, and back: many phones read no code whose dots
-/// are light.
-const COLORS: (&str, &str) = ("\x1b[97;40m", "\x1b[0m");
-
 /// A QR code of a link, two dots a character, its dots dark where letters are light; `None` for a link that is too
 /// long. Its light edge is part of it, without which no phone finds it.
 #[must_use]
@@ -65,8 +61,8 @@ pub fn qr_code(url: &str) -> Option<String> {
     Some(code.render::<Dense1x2>().dark_color(Dense1x2::Light).light_color(Dense1x2::Dark).build())
 }
 
-/// What is said at the start, line by line. With QR codes, in colors, if somebody may hold a phone before it: on a
-/// terminal.
+/// What is said at the start, line by line. With QR codes if somebody may hold a phone before it: on a terminal. They
+/// come dark on light where letters are light on dark; most phones read the other way round as well.
 #[must_use]
 pub fn said(links: &[Link], with_codes: bool) -> Vec<String> {
     let mut lines = Vec::new();
@@ -79,9 +75,7 @@ pub fn said(links: &[Link], with_codes: bool) -> Vec<String> {
         lines.push(format!("page, {what}: {url}"));
         if with_codes && url.contains("token=") && !coded.contains(right) {
             coded.push(*right);
-            let (on, off) = COLORS;
-            let colored = |line: &str| format!("{on}{line}{off}");
-            lines.extend(qr_code(url).iter().flat_map(|code| code.lines()).map(colored));
+            lines.extend(qr_code(url).iter().flat_map(|code| code.lines()).map(str::to_owned));
         }
     }
     if links.is_empty() {

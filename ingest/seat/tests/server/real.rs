@@ -18,8 +18,10 @@ use std::time::{Duration, Instant};
 
 /// Rows a second: the full rate of a box of three channels.
 const RATE_HZ: u32 = 1000;
-/// How long all of it goes on.
-const FOR: Duration = Duration::from_secs(8);
+/// How long all of it goes on, unless `SECONDS` says otherwise.
+const SECONDS: u64 = 8;
+/// How late a reading may be, once in a hundred, on a computer that does all of this and more at once.
+const IN_TIME: Duration = Duration::from_secs(1);
 
 /// A plow with the sensors of the virtual box.
 fn plow_toml() -> String {
@@ -129,7 +131,9 @@ fn the_recorder_loses_nothing_and_who_looks_on_sees_it_meanwhile() {
     let (recorder, at) = Recorder::start(folder.path());
     let mut viewer = Viewer::new(at);
     while viewer.next_named("now").data["load_n"].is_null() {}
+    let seconds = std::env::var("SECONDS").map_or(SECONDS, |seconds| seconds.parse().unwrap());
     let (memory_before, core_before) = recorder.costs();
+    let mut memory_early = 0;
     let (begun, over) = (Instant::now(), AtomicBool::new(false));
     let (mut late, connections) = std::thread::scope(|scope| {
         let watching = scope.spawn(|| {
@@ -142,7 +146,9 @@ fn the_recorder_loses_nothing_and_who_looks_on_sees_it_meanwhile() {
             let least = seen.iter().copied().fold(f64::INFINITY, f64::min);
             seen.iter().map(|late_s| Duration::from_secs_f64(late_s - least)).collect::<Vec<_>>()
         });
-        let connections = attack(at, begun + FOR);
+        let mut connections = attack(at, begun + Duration::from_secs(seconds) / 4);
+        memory_early = recorder.costs().0;
+        connections += attack(at, begun + Duration::from_secs(seconds));
         over.store(true, Ordering::Relaxed);
         (watching.join().unwrap(), connections)
     });
@@ -152,7 +158,8 @@ fn the_recorder_loses_nothing_and_who_looks_on_sees_it_meanwhile() {
     let (median, p99) = (quantile(&late, 0.5), quantile(&late, 0.99));
     println!(
         "{connections} silent connections in {took_s:.1} s; readings to one who looks on: {} , later than the quickest \
-         by {median:?} (median), {p99:?} (p99); the recorder: {:.0} % of a core, {memory_before} kB before, {memory_after} kB after",
+         by {median:?} (median), {p99:?} (p99); the recorder: {:.0} % of a core, {memory_before} kB before, {memory_early} kB \
+         after a quarter, {memory_after} kB after all",
         late.len(),
         100.0 * (core_after - core_before) / took_s
     );
@@ -162,8 +169,9 @@ fn the_recorder_loses_nothing_and_who_looks_on_sees_it_meanwhile() {
     let sent = sensor_box.rows();
     sensor_box.stop();
     let _ = sensor_box.join();
-    assert!(p99 < Duration::from_millis(250), "{p99:?}");
+    assert!(p99 < IN_TIME, "{p99:?}");
     assert!(memory_after < memory_before + 8000, "{memory_before} kB, then {memory_after} kB");
+    assert!(memory_after < memory_early + 4000, "{memory_early} kB, then {memory_after} kB");
 
     let run = open_run(&folder.path().join("run")).unwrap();
     assert_eq!(run.description.run.state, RunState::Ended);

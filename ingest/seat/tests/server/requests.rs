@@ -23,8 +23,13 @@ fn the_seeds_are_answered_as_they_should_be() {
     }
 }
 
+/// How many, unless `CASES` says otherwise.
+fn cases() -> u32 {
+    std::env::var("CASES").map_or(400, |cases| cases.parse().unwrap())
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: cases(), failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn changed_ones_do_no_harm(
