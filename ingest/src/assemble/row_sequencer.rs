@@ -305,4 +305,22 @@ mod tests {
         assert_eq!(sequencer.place(&frame(row, real, 10_000, 1), true), Placement::Stale);
         assert!(matches!(sequencer.place(&frame(0, 5, 10_000, 1), true), Placement::Restarted { .. }));
     }
+
+    /// A box that prints and began anew at once: its number and clock are those of a row before, what it measured is not.
+    #[test]
+    fn a_row_of_the_same_number_and_clock_with_other_counts_is_no_copy() {
+        let row = |number: u32, count| Readings::new(number, 10_000 * number, 10_000, 1, &[count]).unwrap();
+        let mut sequencer = RowSequencer::default();
+        for number in 0..20 {
+            sequencer.took(&row(number, 7), (1 << 33) + 10_000 * u64::from(number), true);
+        }
+        assert_eq!(sequencer.place(&row(5, 7), true), Placement::Stale);
+        let restarted = sequencer.place(&row(5, 8), true);
+        assert!(
+            matches!(restarted, Placement::Restarted { expected_row: 20, gap_rows: 0, .. }),
+            "{restarted:?}"
+        );
+        // Frames carry one clock for many rows, and are copies by their numbers and clock alone.
+        assert_eq!(sequencer.place(&row(5, 8), false), Placement::Stale);
+    }
 }
