@@ -50,7 +50,12 @@ async function asked(words, body, done) {
   $("asked").textContent = words;
   const refused = await ask(body);
   asking = false;
-  $("asked").textContent = refused || done;
+  const told = refused || done;
+  $("asked").textContent = told;
+  // Done is soon plain to see; why not is read more slowly. Then the figures have the room again.
+  setTimeout(() => {
+    if ($("asked").textContent === told) $("asked").textContent = "";
+  }, refused ? 15000 : 4000);
 }
 
 function start() {
