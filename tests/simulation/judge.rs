@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use firmware_protocol::Form;
-use held::run_folder::{RunEvent, events_of, table_of};
+use held::run_folder::{RunEvent, Table, events_of, table_of};
 use held::truth::{Fate, TrueRow, Truth};
 use held::verify::{Verified, hold, hold_rows, is_of_box};
 use ingest::rebuild::rebuild_from;
@@ -21,6 +21,10 @@ use crate::world::Left;
 /// How far a row's time may be from the box's, in s: by pings, and by arrivals, besides the jitter of the line
 /// and a ms of the simulation, whose clocks go in steps of one.
 const TIME_ERROR_MAX_S: [f64; 2] = [0.003, 0.021];
+
+/// A row that was sampled so shortly before the run is its first, at 0, and those after it are late by as much; that is
+/// worked off in seconds.
+const START_SLACK_S: f64 = 0.005;
 
 /// A sleep is as long as the box says, at the rate that its pings showed before it; in a simulation that goes in steps of
 /// 1 ms it takes a minute to be known as well as this. Before that it is what crystals are off by.
@@ -131,7 +135,8 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
         }
         let error_max_s = TIME_ERROR_MAX_S[usize::from(!box_plan.answers)]
             + 1e-3 * box_plan.jitter_ms
-            + sleep_error_max_s(plan, box_plan);
+            + sleep_error_max_s(plan, box_plan)
+            + if begins_at_0(&table) { START_SLACK_S } else { 0.0 };
         let mut its_events = events.clone();
         its_events.retain(|event| is_of_box(event, &info.file));
         let Verified { rows_written, rows_lost, sent_after_last, .. } =
@@ -213,6 +218,10 @@ fn repaired_holds(repaired: &Repaired, file: &str, proved: &str, truth: &Truth) 
         return Err(format!("{} rows after a repair of {}", after.rows.len(), proved.rows.len()));
     }
     hold_rows(&after, truth)
+}
+
+fn begins_at_0(table: &Table) -> bool {
+    table.rows.first().and_then(|row| row.first()).is_some_and(|t_s| t_s.value == 0.0)
 }
 
 fn sleep_error_max_s(plan: &Plan, sensor_box: &BoxPlan) -> f64 {

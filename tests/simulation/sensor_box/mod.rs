@@ -284,6 +284,11 @@ impl SensorBox {
                 self.sampling = self.prints().then_some((0, 0));
                 self.heard.reset();
                 (self.next_hello_s, self.next_status_s) = (at_s, at_s + 1.0);
+                if self.prints() && self.plan.counts_boots {
+                    // Before the first row.
+                    self.next_hello_s += 2.0;
+                    self.hello();
+                }
             }
             BoxFault::Silent(for_s) => self.until.silent_s = at_s + for_s,
             BoxFault::NoRows(for_s) => self.until.no_rows_s = at_s + for_s,
