@@ -9,6 +9,7 @@ mod disk;
 mod judge;
 mod plan;
 mod sensor_box;
+mod standing_by;
 mod world;
 
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};

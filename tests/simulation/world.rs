@@ -8,7 +8,7 @@ use std::sync::{Arc, Mutex};
 
 use hitchwright_tests::field::plow_toml;
 use hitchwright_tests::truth::TrueRow;
-use ingest::plow::read_plow_text;
+use ingest::plow::{Plow, read_plow_text};
 use ingest::port::{OpenPort, PortError, PortLock, Ports};
 use ingest::recorder::{
     Begin, BegunRun, Beside, Destination, Disk, Host, RecordConfig, RecordError, RecordedRun, View, Wish,
@@ -37,7 +37,7 @@ impl Plug {
     }
 }
 
-struct Socket {
+pub struct Socket {
     plug: Plug,
     calls: mpsc::UnboundedSender<DuplexStream>,
 }
@@ -50,17 +50,25 @@ struct World {
     disk: SimDisk,
 }
 
+/// Opens a port of these.
+pub fn open_socket(sockets: &BTreeMap<PathBuf, Socket>, port: &Path) -> Result<OpenPort, PortError> {
+    let missing = || PortError::Missing { port: port.to_owned(), others: String::new() };
+    let socket = sockets.get(port).filter(|socket| socket.plug.0.load(Ordering::Relaxed));
+    let (ours, theirs) = tokio::io::duplex(LINE_BYTES);
+    socket.ok_or_else(missing)?.calls.send(theirs).map_err(|_| missing())?;
+    Ok(OpenPort::unlocked(Box::new(ours)))
+}
+
+/// A day in April.
+pub const WALL_CLOCK_US: i64 = 1_807_000_000_000_000;
+
 impl Ports for World {
     fn claim(&self, _: &Path) -> Result<Option<PortLock>, PortError> {
         Ok(None)
     }
 
     fn open(&self, port: &Path, _: u32) -> Result<OpenPort, PortError> {
-        let missing = || PortError::Missing { port: port.to_owned(), others: String::new() };
-        let socket = self.sockets.get(port).filter(|socket| socket.plug.0.load(Ordering::Relaxed));
-        let (ours, theirs) = tokio::io::duplex(LINE_BYTES);
-        socket.ok_or_else(missing)?.calls.send(theirs).map_err(|_| missing())?;
-        Ok(OpenPort::unlocked(Box::new(ours)))
+        open_socket(&self.sockets, port)
     }
 }
 
@@ -69,8 +77,7 @@ impl Host for World {
         let now_s = self.began.elapsed().as_secs_f64();
         let stepped: f64 =
             self.clock_steps.iter().filter(|(at_s, _)| *at_s <= now_s).map(|(_, by_s)| by_s).sum();
-        // A day in April.
-        jiff::Timestamp::from_microsecond(1_807_000_000_000_000 + ((now_s + stepped) * 1e6) as i64).unwrap()
+        jiff::Timestamp::from_microsecond(WALL_CLOCK_US + ((now_s + stepped) * 1e6) as i64).unwrap()
     }
 
     fn wishes(&self) -> io::Result<mpsc::Receiver<Wish>> {
@@ -127,15 +134,15 @@ pub fn let_go_by(plan: &Plan) -> Left {
     runtime.block_on(go_by(plan))
 }
 
-async fn go_by(plan: &Plan) -> Left {
-    let began = Instant::now();
+/// The boxes of a plan at work: where they are plugged in, what they know, and the channels of each by their places in
+/// [`SENSORS`].
+pub fn plug_in(plan: &Plan) -> (BTreeMap<PathBuf, Socket>, Vec<Rows>, Vec<Vec<usize>>) {
     // No two rows of a box are the same to the digits that are written: the pull alone has enough of them.
     let channels: Vec<Vec<usize>> = match plan.boxes.len() {
         1 => vec![vec![0, 1, 2]],
         2 => vec![vec![0, 1], vec![2, 3]],
         _ => vec![vec![0], vec![1, 2], vec![3, 4]],
     };
-    let sensors: Vec<_> = channels.iter().flatten().map(|at| SENSORS[*at]).collect();
     let mut sockets = BTreeMap::new();
     let mut rows: Vec<Rows> = Vec::new();
     for (number, (sensor_box, channels)) in plan.boxes.iter().zip(&channels).enumerate() {
@@ -155,9 +162,21 @@ async fn go_by(plan: &Plan) -> Left {
         rows.push(known);
         sockets.insert(PathBuf::from(format!("/dev/box{number}")), Socket { plug, calls });
     }
+    (sockets, rows, channels)
+}
+
+/// The description of a plow with these channels.
+pub fn plow_of(channels: &[Vec<usize>]) -> Plow {
+    let sensors: Vec<_> = channels.iter().flatten().map(|at| SENSORS[*at]).collect();
+    read_plow_text(&plow_toml(&sensors), Path::new("plow.toml")).unwrap()
+}
+
+async fn go_by(plan: &Plan) -> Left {
+    let began = Instant::now();
+    let (sockets, rows, channels) = plug_in(plan);
     let (wish, wishes) = mpsc::channel(8);
     let disk = SimDisk::new("simulated".into(), plan.disk.clone(), plan.folder_gone_s.clone());
-    let plow = read_plow_text(&plow_toml(&sensors), Path::new("plow.toml")).unwrap();
+    let plow = plow_of(&channels);
     let config = RecordConfig {
         ports: sockets.keys().cloned().collect(),
         baud: 115_200,

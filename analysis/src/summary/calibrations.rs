@@ -3,6 +3,7 @@
 
 use super::zero_check::{ZeroCheck, zero_checks};
 use ingest::calibration::{CalibrationReport, Reference, Source, Uncertainty, ValueRange};
+use ingest::passes::still::ZeroBefore;
 use ingest::plow::{ChannelRole, Plow, Sensor};
 use ingest::quantity::Force;
 use ingest::run_toml::{RunDescription, RunState};
@@ -128,7 +129,7 @@ impl CalibrationChecks {
 pub(super) fn calibration_checks<'a>(
     calibrations: &Calibrations<'_>,
     day: Option<Date>,
-    signals: &Signals,
+    (signals, zero_before): (&Signals, &[ZeroBefore]),
     working: impl Fn(ChannelRole) -> Option<Vec<&'a [f64]>>,
 ) -> CalibrationChecks {
     let mut checks = CalibrationChecks::default();
@@ -140,7 +141,7 @@ pub(super) fn calibration_checks<'a>(
         }
     }
     ages(calibrations, day, &mut checks);
-    checks.zero = zero_checks(signals, &calibrations.reports);
+    checks.zero = zero_checks(signals, &calibrations.reports, zero_before);
     checks
 }
 
@@ -257,7 +258,12 @@ mod tests {
         let segments = vec![Segment { start_s: 0.0, rows: 0..pull.len() }];
         let signals = Signals { rate_hz: 50.0, segments, channels: [(ChannelRole::Pull, pull)].into() };
         let working = |role| signals.channels.get(&role).map(|values| vec![values.as_slice()]);
-        calibration_checks(&Calibrations::of(description), RunFacts::of(description).day(), &signals, working)
+        calibration_checks(
+            &Calibrations::of(description),
+            RunFacts::of(description).day(),
+            (&signals, &[]),
+            working,
+        )
     }
 
     fn pull(level_n: f64) -> Vec<f64> {
