@@ -8,7 +8,7 @@ use crate::script::Script;
 /// ground with slow waves.
 fn counts(row: u32, (depth_mm, pull_n): (f64, f64)) -> [i32; 2] {
     let wave = if depth_mm > 20.0 { (f64::from(row) / 700.0).sin() } else { 0.0 };
-    let noise = f64::from((row.wrapping_mul(2_654_435_761) >> 13) % 8);
+    let noise = f64::from((row.wrapping_mul(2_654_435_761) >> 20) % 8);
     let depth = (10.0 * (depth_mm + 3.0 * wave)).max(1.0);
     [(1000.0 + 2.0 * (pull_n + 100.0 * wave) + noise) as i32, depth as i32]
 }
