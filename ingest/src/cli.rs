@@ -33,7 +33,7 @@ pub struct RecordArgs {
     /// Description of the plow.
     #[arg(long, value_name = "FILE", default_value = "plow.toml")]
     pub plow: PathBuf,
-    /// Name of the hitch setting, as in the plow description.
+    /// Name of the hitch setting, as in the plow description; needed unless the recorder stands by.
     #[arg(long, value_name = "NAME")]
     pub setting: Option<String>,
     /// Condition of the shares today, if it is not that of the plow description.

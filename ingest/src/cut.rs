@@ -7,6 +7,7 @@ use crate::csv_text::EVENTS_HEADER;
 use crate::description_file::DescriptionError;
 use crate::gnss::Receiver;
 use crate::passes::cannot_find;
+use crate::passes::still::{Standing, ZeroBefore};
 use crate::recorder::{BEFORE_US, ByPlow, LookBack, RunEnd, SoFar, as_said, put_end};
 use crate::run_event::{EventKind, Item};
 use crate::run_folder::{RowsFile, create_run_folder, datapackage, fill_new_folder, run_name, write_whole};
@@ -113,6 +114,7 @@ struct Live {
 struct Piece {
     at_us: u64,
     records: Vec<(usize, Record)>,
+    zero: Vec<ZeroBefore>,
 }
 
 struct Cutter<'a> {
@@ -124,6 +126,7 @@ struct Cutter<'a> {
     boxes: Vec<Live>,
     look_back: LookBack,
     by_plow: ByPlow,
+    standing: Standing,
     started_us: Option<u64>,
     last_us: u64,
     last_end_us: u64,
@@ -151,6 +154,7 @@ impl<'a> Cutter<'a> {
             sensors,
             look_back: LookBack::default(),
             by_plow: ByPlow::of_plow(&description.plow),
+            standing: Standing::of(&description.plow),
             started_us: None,
             last_us: 0,
             last_end_us: 0,
@@ -172,6 +176,9 @@ impl<'a> Cutter<'a> {
                 *columns_since_us = record.host_us;
             }
             let live_us = assembler.clock().run_at_host(record.host_us);
+            for row in &rows {
+                self.standing.take(row.t_us as f64 / 1e6, assembler.columns(), row.values());
+            }
             self.by_plow.take(assembler.columns(), &rows, (record.host_us, live_us));
             let form = assembler.handshake.decoder.form();
             let hello = assembler.handshake.hello.as_ref().filter(|_| assembler.handshake.hellos != hellos);
@@ -201,7 +208,10 @@ impl<'a> Cutter<'a> {
             let at_us = self.look_back.free_us(asked_us.saturating_sub(BEFORE_US).max(earliest_us));
             let records = self.look_back.of_run(at_us, self.ports());
             self.by_plow.run_begins(true);
-            self.piece = Some((Piece { at_us, records }, pass));
+            // Run time of the recording is what its boxes' rows have.
+            let began_s = at_us.saturating_sub(started_us) as f64 / 1e6;
+            let zero = self.standing.take_zero(began_s);
+            self.piece = Some((Piece { at_us, records, zero }, pass));
         }
         Ok(())
     }
@@ -212,7 +222,7 @@ impl<'a> Cutter<'a> {
 
     /// Writes the pass that is being cut out, if there is one.
     fn end(&mut self, end: RunEnd) -> Result<(), CutError> {
-        let Some((Piece { at_us, mut records }, pass)) = self.piece.take() else { return Ok(()) };
+        let Some((Piece { at_us, mut records, zero }, pass)) = self.piece.take() else { return Ok(()) };
         self.by_plow.run_ends();
         let ended_us = self.last_us + 1;
         self.last_end_us = ended_us;
@@ -230,6 +240,7 @@ impl<'a> Cutter<'a> {
         let mut description = self.description.clone();
         description.run.id = folder.file_name().unwrap_or_default().to_string_lossy().into_owned();
         description.run.started = started.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string();
+        description.zero = zero;
         let lasted_us = ended_us.saturating_sub(at_us);
         let mut lasted_s = 0.0;
         fill_new_folder(&folder, || {
@@ -291,3 +302,6 @@ fn write_run(
     write("run.toml".to_owned(), toml.as_bytes())?;
     Ok(lasted_s)
 }
+
+#[cfg(test)]
+mod tests;

@@ -5,6 +5,7 @@ use crate::description_file::{
     DescriptionError, DescriptionKind, KeyFault, fault_in, parse_description, read_description,
 };
 use crate::gnss::GnssCounters;
+use crate::passes::still::ZeroBefore;
 use crate::plow::{ChannelRole, Plow, PlowToml, Setting, SettingToml, ShareCondition, SoilClass};
 use crate::tables::GNSS_FILE;
 use serde::{Deserialize, Serialize};
@@ -25,6 +26,9 @@ pub struct RunDescription<P = Plow, S = Setting> {
     pub boxes: Vec<BoxInfo>,
     /// The GNSS receiver, if there was one.
     pub gnss: Option<GnssInfo>,
+    /// What the forces read when the plow last stood still before the run, where the recorder stood by.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub zero: Vec<ZeroBefore>,
 }
 
 /// What the operator said, and how it went.
@@ -202,11 +206,11 @@ pub fn read_run_toml_text(text: &str, path: &Path) -> Result<RunDescription, Des
 
 impl RunDescription<PlowToml, SettingToml> {
     fn parsed(self) -> Result<RunDescription, KeyFault> {
-        let Self { run, setting, plow, boxes, gnss } = self;
+        let Self { run, setting, plow, boxes, gnss, zero } = self;
         let plow = Plow::try_from(plow).map_err(|fault| fault.within("plow"))?;
         let setting = plow.setting("setting", setting)?;
         check_files(&boxes)?;
-        Ok(RunDescription { run, setting, plow, boxes, gnss })
+        Ok(RunDescription { run, setting, plow, boxes, gnss, zero })
     }
 }
 

@@ -10,6 +10,7 @@ mod rig;
 mod runs;
 mod several_boxes;
 mod signals;
+mod standing_by;
 mod surroundings;
 mod terminal;
 mod together;

@@ -14,6 +14,7 @@ mod plan;
 mod receiver;
 mod repaired;
 mod sensor_box;
+mod standing_by;
 mod sum;
 mod told;
 mod world;

@@ -8,11 +8,11 @@ use std::sync::{Arc, Mutex};
 
 use held::plow_toml;
 use held::truth::TrueRow;
-use ingest::plow::read_plow_text;
+use ingest::plow::{Plow, read_plow_text};
 use ingest::port::{OpenPort, PortError, PortLock, Ports};
 use ingest::recorder::{
-    Begin, BegunRun, Beside, Destination, Disk, GnssPort, Host, RecordConfig, RecordError, RecordedRun, View, Wish,
-    record_on,
+    Begin, BegunRun, Beside, Destination, Disk, GnssPort, Host, RecordConfig, RecordError, RecordedRun, View,
+    Wish, record_on,
 };
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -38,7 +38,7 @@ impl Plug {
     }
 }
 
-struct Socket {
+pub struct Socket {
     plug: Plug,
     calls: mpsc::UnboundedSender<DuplexStream>,
 }
@@ -51,17 +51,25 @@ struct World {
     disk: SimDisk,
 }
 
+/// Opens a port of these.
+pub fn open_socket(sockets: &BTreeMap<PathBuf, Socket>, port: &Path) -> Result<OpenPort, PortError> {
+    let missing = || PortError::Missing { port: port.to_owned(), others: String::new() };
+    let socket = sockets.get(port).filter(|socket| socket.plug.0.load(Ordering::Relaxed));
+    let (ours, theirs) = tokio::io::duplex(LINE_BYTES);
+    socket.ok_or_else(missing)?.calls.send(theirs).map_err(|_| missing())?;
+    Ok(OpenPort::unlocked(Box::new(ours)))
+}
+
+/// A day in April.
+pub const WALL_CLOCK_US: i64 = 1_807_000_000_000_000;
+
 impl Ports for World {
     fn claim(&self, _: &Path) -> Result<Option<PortLock>, PortError> {
         Ok(None)
     }
 
     fn open(&self, port: &Path, _: u32) -> Result<OpenPort, PortError> {
-        let missing = || PortError::Missing { port: port.to_owned(), others: String::new() };
-        let socket = self.sockets.get(port).filter(|socket| socket.plug.0.load(Ordering::Relaxed));
-        let (ours, theirs) = tokio::io::duplex(LINE_BYTES);
-        socket.ok_or_else(missing)?.calls.send(theirs).map_err(|_| missing())?;
-        Ok(OpenPort::unlocked(Box::new(ours)))
+        open_socket(&self.sockets, port)
     }
 }
 
@@ -70,8 +78,7 @@ impl Host for World {
         let now_s = self.began.elapsed().as_secs_f64();
         let stepped: f64 =
             self.clock_steps.iter().filter(|(at_s, _)| *at_s <= now_s).map(|(_, by_s)| by_s).sum();
-        // A day in April.
-        jiff::Timestamp::from_microsecond(1_807_000_000_000_000 + ((now_s + stepped) * 1e6) as i64).unwrap()
+        jiff::Timestamp::from_microsecond(WALL_CLOCK_US + ((now_s + stepped) * 1e6) as i64).unwrap()
     }
 
     fn wishes(&self) -> io::Result<mpsc::Receiver<Wish>> {
@@ -155,15 +162,15 @@ pub fn let_go_by(plan: &Plan) -> Left {
     runtime.block_on(go_by(plan))
 }
 
-async fn go_by(plan: &Plan) -> Left {
-    let began = Instant::now();
+/// The boxes of a plan at work: where they are plugged in, what they know, and the channels of each by their places in
+/// [`SENSORS`].
+pub fn plug_in(plan: &Plan) -> (BTreeMap<PathBuf, Socket>, Vec<SharedKnown>, Vec<Vec<usize>>) {
     // No two rows of a box are the same to the digits that are written: the pull alone has enough of them.
     let channels: Vec<Vec<usize>> = match plan.boxes.len() {
         1 => vec![vec![0, 1, 2]],
         2 => vec![vec![0, 1], vec![2, 3]],
         _ => vec![vec![0], vec![1, 2], vec![3, 4]],
     };
-    let sensors: Vec<_> = channels.iter().flatten().map(|at| SENSORS[*at]).collect();
     let mut sockets = BTreeMap::new();
     let mut known: Vec<SharedKnown> = Vec::new();
     for (number, (sensor_box, channels)) in plan.boxes.iter().zip(&channels).enumerate() {
@@ -183,6 +190,18 @@ async fn go_by(plan: &Plan) -> Left {
         known.push(its);
         sockets.insert(PathBuf::from(format!("/dev/box{number}")), Socket { plug, calls });
     }
+    (sockets, known, channels)
+}
+
+/// The description of a plow with these channels.
+pub fn plow_of(channels: &[Vec<usize>]) -> Plow {
+    let sensors: Vec<_> = channels.iter().flatten().map(|at| SENSORS[*at]).collect();
+    read_plow_text(&plow_toml(&sensors), Path::new("plow.toml")).unwrap()
+}
+
+async fn go_by(plan: &Plan) -> Left {
+    let began = Instant::now();
+    let (mut sockets, known, channels) = plug_in(plan);
     let ports = sockets.keys().cloned().collect();
     let epochs = SharedEpochs::default();
     let gnss = plan.receiver.as_ref().map(|receiver| {
@@ -197,7 +216,7 @@ async fn go_by(plan: &Plan) -> Left {
     });
     let (wish, wishes) = mpsc::channel(8);
     let disk = SimDisk::new("simulated".into(), plan.disk.clone(), plan.folder_gone_s.clone());
-    let plow = read_plow_text(&plow_toml(&sensors), Path::new("plow.toml")).unwrap();
+    let plow = plow_of(&channels);
     let config = RecordConfig {
         ports,
         baud: 115_200,

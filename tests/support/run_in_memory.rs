@@ -21,6 +21,6 @@ pub fn run_in_memory(id: String, plow: Plow, setting_name: &str, table: Table) -
         lasted_s: None,
     };
     let setting = plow.settings[setting_name].clone();
-    let description = RunDescription { run, setting, plow, boxes: Vec::new(), gnss: None };
+    let description = RunDescription { run, setting, plow, boxes: Vec::new(), gnss: None, zero: Vec::new() };
     Run { description, tables: vec![table], gnss: None, events: Vec::new(), notices: Vec::new() }
 }

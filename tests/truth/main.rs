@@ -14,6 +14,7 @@ mod drawn_plows;
 mod figures;
 mod half_car;
 mod live_balance;
+mod passes;
 mod stored_runs;
 mod torn_runs;
 mod two_bottom_plow;

@@ -69,6 +69,7 @@ pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
             plow: plow.clone(),
             boxes: Vec::new(),
             gnss: None,
+            zero: Vec::new(),
         };
         fill_new_folder(&folder, || write_files(&folder, &id, &description, &roles, &rows))?;
         notices.push(format!("{} rows imported into {}", rows.len(), folder.display()));

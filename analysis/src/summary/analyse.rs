@@ -195,7 +195,8 @@ impl PassReadings<'_> {
         let calibrations = calibrations_of(self.description);
         let working = |role| self.channel(role).map(|channel| slices(channel.values, channel.segments));
         let run = RunFacts::of(self.description);
-        let calibration = calibration_checks(&calibrations, run.day(), self.signals, working);
+        let calibration =
+            calibration_checks(&calibrations, run.day(), (self.signals, &self.description.zero), working);
         let zero_shift_n = calibration.zero_shift(ChannelRole::Pull);
         let figures = self.run_figures((&pull, &depth), &calibrations, zero_shift_n);
         let signs = Indicators {

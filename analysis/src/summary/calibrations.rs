@@ -3,6 +3,7 @@
 
 use super::zero_check::{ZeroCheck, zero_checks};
 use ingest::calibration::{CalibrationReport, ValueRange};
+use ingest::passes::still::ZeroBefore;
 use ingest::plow::{ChannelRole, Sensor};
 use ingest::run_toml::{RunDescription, RunState};
 use jiff::ToSpan;
@@ -64,7 +65,7 @@ impl CalibrationChecks {
 pub(super) fn calibration_checks<'a>(
     calibrations: &Calibrations<'_>,
     day: Option<Date>,
-    signals: &Signals,
+    (signals, zero_before): (&Signals, &[ZeroBefore]),
     working: impl Fn(ChannelRole) -> Option<Vec<&'a [f64]>>,
 ) -> CalibrationChecks {
     let mut checks = CalibrationChecks::default();
@@ -76,7 +77,7 @@ pub(super) fn calibration_checks<'a>(
         }
     }
     ages(calibrations, day, &mut checks);
-    checks.zero = zero_checks(signals, &calibrations.reports);
+    checks.zero = zero_checks(signals, &calibrations.reports, zero_before);
     checks
 }
 
@@ -193,7 +194,12 @@ mod tests {
         let segments = vec![Segment { start_s: 0.0, rows: 0..pull.len() }];
         let signals = Signals { rate_hz: 50.0, segments, channels: [(ChannelRole::Pull, pull)].into() };
         let working = |role| signals.channels.get(&role).map(|values| vec![values.as_slice()]);
-        calibration_checks(&calibrations_of(description), RunFacts::of(description).day(), &signals, working)
+        calibration_checks(
+            &calibrations_of(description),
+            RunFacts::of(description).day(),
+            (&signals, &[]),
+            working,
+        )
     }
 
     fn pull(level_n: f64) -> Vec<f64> {

@@ -6,6 +6,10 @@
 //! can say.
 
 use ingest::calibration::CalibrationReport;
+use ingest::passes::rule::DEPTH_MM_MIN;
+use ingest::passes::still::{
+    KNOWN_TO_BE_ZERO, MOVES_WITH_THE_PLOW, PIECE_S, STANDING_MPS, STILL_S_MIN, ZeroBefore, is_still,
+};
 use ingest::plow::ChannelRole;
 use serde::Serialize;
 use signals::Signals;
@@ -14,31 +18,6 @@ use stats::bins::Stretch;
 use stats::series_figures::{Wanted, series_figures};
 use std::ops::Range;
 
-/// Forces that are 0 while the plow stands with a slack drawbar.
-const KNOWN_TO_BE_ZERO: [ChannelRole; 2] = [ChannelRole::Pull, ChannelRole::Side];
-/// Channels that move when the plow does.
-const MOVES_WITH_THE_PLOW: [ChannelRole; 8] = [
-    ChannelRole::Pull,
-    ChannelRole::Side,
-    ChannelRole::Tail,
-    ChannelRole::Depth,
-    ChannelRole::FrontLoad,
-    ChannelRole::TailLoad,
-    ChannelRole::LowerLinks,
-    ChannelRole::TopLink,
-];
-/// The opening is looked at in pieces of this length.
-const PIECE_S: f64 = 0.5;
-/// A channel stands still while the SD within a piece, and the way of its mean from the first piece's, are
-/// under this share of its full scale. By choice: a plow rolling on stubble moves tail and depth by 1 to 3 %,
-/// and its wheels take about 2 % of a usual full scale to pull.
-const STILL_SHARE: f64 = 0.01;
-/// Slower is standing, where there is a speed: what a GNSS receiver at rest shows, by choice.
-const STANDING_MPS: f64 = 0.2;
-/// As deep is in the ground.
-const DEPTH_MM_MIN: f64 = 20.0;
-/// Shorter says nothing.
-const STILL_S_MIN: f64 = 2.0;
 /// A zero that moved by less than this share of full scale is not worth a word, by choice.
 const ALLOWED_SHARE: f64 = 0.001;
 
@@ -65,8 +44,11 @@ pub struct ZeroCheck {
     pub reading: Option<Estimate>,
     /// What the calibration leaves open at 0: half of its 95 % interval, and 0.1 % of full scale at least.
     pub allowed: f64,
-    /// How long the run begins standing still, in s.
+    /// How long the run begins standing still, in s, or the plow stood still before it.
     pub still_s: f64,
+    /// How long before the run that ended, in s; absent where the run begins so.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub before_s: Option<f64>,
     /// Why there was no check; null where there was, or where there are too few readings.
     pub why_not: Option<NoZeroCheck>,
     /// What the channel measures.
@@ -86,15 +68,22 @@ pub enum NoZeroCheck {
     TooShort,
 }
 
-/// Checks each force channel that has a calibration.
-pub(super) fn zero_checks(signals: &Signals, reports: &[CalibrationReport]) -> Vec<ZeroCheck> {
+/// Checks each force channel that has a calibration: by how the run begins, or by what was read before it.
+pub(super) fn zero_checks(
+    signals: &Signals,
+    reports: &[CalibrationReport],
+    before: &[ZeroBefore],
+) -> Vec<ZeroCheck> {
     let opening = Opening::of(signals, reports);
     let known = |role: &ChannelRole| signals.channels.contains_key(role);
     KNOWN_TO_BE_ZERO
         .into_iter()
         .filter(known)
         .filter_map(|role| reports.iter().find(|report| report.measures == role))
-        .map(|report| opening.check(signals, report))
+        .map(|report| {
+            let before = before.iter().find(|zero| zero.column == report.measures.column());
+            opening.check(signals, report, before)
+        })
         .collect()
 }
 
@@ -116,15 +105,15 @@ impl Opening {
             .iter()
             .filter_map(|role| {
                 let report = reports.iter().find(|report| report.measures == *role)?;
-                let limit = STILL_SHARE * report.figures.full_scale;
-                Some((signals.channels.get(role)?.get(from..end)?, limit))
+                Some((signals.channels.get(role)?.get(from..end)?, report.figures.full_scale))
             })
             .collect();
         let speed = signals.channels.get(&ChannelRole::Speed).and_then(|speed| speed.get(from..end));
         let mut rows = 0;
         while rows + piece <= end - from {
             let here = rows..rows + piece;
-            let still = watched.iter().all(|(values, limit)| is_still(values, piece, &here, *limit));
+            let still =
+                watched.iter().all(|(values, full_scale)| stands_still(values, piece, &here, *full_scale));
             let stands = speed
                 .and_then(|speed| speed.get(here.clone()))
                 .is_none_or(|mps| mean_sd(mps).0.abs() <= STANDING_MPS);
@@ -142,7 +131,7 @@ impl Opening {
         }
     }
 
-    fn check(&self, signals: &Signals, report: &CalibrationReport) -> ZeroCheck {
+    fn check(&self, signals: &Signals, report: &CalibrationReport, before: Option<&ZeroBefore>) -> ZeroCheck {
         let role = report.measures;
         let allowed =
             report.uncertainty_at_zero.expanded.max(ALLOWED_SHARE * report.figures.full_scale.abs());
@@ -157,12 +146,16 @@ impl Opening {
         let reading = stretch
             .filter(|_| why_not.is_none())
             .and_then(|stretch| series_figures(&stretch, signals.rate_hz, Wanted::default()).ok())
-            .and_then(|figures| {
-                // Readings that never change are known to half a count.
-                let half_count = report.slope.abs() / 2.0;
-                let half_width = ((figures.mean.high - figures.mean.low) / 2.0).hypot(half_count);
-                Estimate::around(figures.mean.value, half_width)
-            });
+            .map(|figures| (figures.mean.value, (figures.mean.high - figures.mean.low) / 2.0));
+        let before = before.filter(|zero| why_not.is_some() && zero.still_s >= STILL_S_MIN);
+        let (reading, why_not, still_s) = match before {
+            Some(zero) => (Some((zero.mean, zero.half_width())), None, zero.still_s),
+            None => (reading, why_not, self.still_s),
+        };
+        // Readings that never change are known to half a count.
+        let half_count = report.slope.abs() / 2.0;
+        let reading =
+            reading.and_then(|(mean, half_width)| Estimate::around(mean, half_width.hypot(half_count)));
         let verdict = match reading {
             None => ZeroVerdict::NotChecked,
             Some(found) if found.value.abs() > allowed.hypot((found.high - found.low) / 2.0) => {
@@ -170,15 +163,14 @@ impl Opening {
             }
             Some(_) => ZeroVerdict::AsCalibrated,
         };
-        ZeroCheck { column: role.column(), verdict, reading, allowed, still_s: self.still_s, why_not, role }
+        let before_s = before.map(|zero| zero.before_s);
+        ZeroCheck { column: role.column(), verdict, reading, allowed, still_s, before_s, why_not, role }
     }
 }
 
-/// Whether a piece of a channel neither moves nor lies elsewhere than the first piece.
-fn is_still(values: &[f64], piece: usize, here: &Range<usize>, limit: f64) -> bool {
+fn stands_still(values: &[f64], piece: usize, here: &Range<usize>, full_scale: f64) -> bool {
     let (Some(first), Some(now)) = (values.get(..piece), values.get(here.clone())) else { return false };
-    let ((first_mean, _), (mean, sd)) = (mean_sd(first), mean_sd(now));
-    sd <= limit && (mean - first_mean).abs() <= limit
+    is_still(mean_sd(now), mean_sd(first).0, full_scale)
 }
 
 fn mean_sd(values: &[f64]) -> (f64, f64) {

@@ -14,6 +14,7 @@ use super::state::{Ledger, Recorder};
 use super::watching::wall_less_monotonic_us;
 use super::{GnssPort, RecordConfig, RecordError, Recorded, RunEnd, View};
 use crate::passes::cannot_find;
+use crate::passes::still::Standing;
 use crate::port::{Served, serve};
 use crate::session::{Session, StartUnasked};
 use crate::wire_file::WireEvent;
@@ -76,6 +77,7 @@ pub async fn record_on(
         live_since_us: None,
         last_end_us: 0,
         by_plow: ByPlow::of(config),
+        standing: (config.begin != Begin::AtOnce).then(|| Standing::of(&config.plow)),
         remarked: None,
         run: None,
         marks: 0,

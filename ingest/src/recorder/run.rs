@@ -99,7 +99,11 @@ impl Recorder<'_> {
         let wall_us = self.host.wall_clock().as_microsecond().saturating_sub_unsigned(ago_us);
         let started = jiff::Timestamp::from_microsecond(wall_us).unwrap_or_else(|_| self.host.wall_clock());
         let started = started.to_zoned_datetime(jiff::tz::TimeZone::system());
-        let beginning = Beginning { config: &config, started, pass: asked.pass };
+        let host_us = self.ledger.host_us(now);
+        let live_us = self.connections.first().map_or(0, |first| first.live.clock().run_at_host(host_us));
+        let began_s = live_us.saturating_sub(ago_us) as f64 / 1e6;
+        let zero = self.standing.as_mut().map(|standing| standing.take_zero(began_s)).unwrap_or_default();
+        let beginning = Beginning { config: &config, started, pass: asked.pass, zero };
         let host = Arc::clone(&self.host);
         let writer =
             begin(&beginning, host.as_ref(), prepared, &self.connections, hellos, self.gnss.as_ref())?;
@@ -117,7 +121,6 @@ impl Recorder<'_> {
             }
         };
         self.host.do_beside(Box::pin(writing)).map_err(RecordError::System)?;
-        let host_us = self.ledger.host_us(now);
         for (number, connection) in self.connections.iter_mut().enumerate() {
             connection.began_us = connection.live.clock().run_at_host(host_us).saturating_sub(ago_us);
             connection.before_run =

@@ -6,6 +6,7 @@ use super::host::Host;
 use super::receiver_connection::ReceiverConnection;
 use super::{Destination, GnssPort, RecordConfig, RecordError};
 use crate::assemble::{CalibratedSensor, calibrated, missing, names_of, quoted};
+use crate::passes::still::ZeroBefore;
 use crate::plow::{ChannelRole, Plow, Setting};
 use crate::port::{OpenPort, PortError, PortLock, others};
 use crate::run_folder::{RowsFile, run_name, slug};
@@ -232,6 +233,8 @@ pub struct Beginning<'a> {
     pub started: jiff::ZonedDateTime,
     /// The number of the pass, where the plow begins the runs.
     pub pass: Option<u32>,
+    /// What the forces read when the plow last stood still.
+    pub zero: Vec<ZeroBefore>,
 }
 
 /// Makes the run folder with everything in it: what writes the run. If anything fails, nothing of it is left.
@@ -243,14 +246,15 @@ pub fn begin(
     hellos: &[Hello],
     gnss: Option<&ReceiverConnection>,
 ) -> Result<Writer, RecordError> {
-    let Beginning { config, started, pass } = beginning;
+    let Beginning { config, started, pass, zero } = beginning;
     let (setting_name, setting) = setting_of(&config.plow, config.setting_name.as_deref())?;
     let name = run_name(started, &setting_name, *pass);
     let lasts_s = config.duration.map_or(0.0, |duration| duration.as_secs_f64());
     let bytes = 2.0 * bytes_per_s(config, connections, hellos) * lasts_s;
     let disk = host.make_folder(&config.destination, &name, bytes)?;
     let boxes = connections.iter().zip(hellos).map(|(connection, hello)| connection.info(hello)).collect();
-    let description = describe(config, (setting_name, setting), boxes, gnss, started, name);
+    let mut description = describe(config, (setting_name, setting), boxes, gnss, started, name);
+    description.zero.clone_from(zero);
     let rows_file = |connection: &Connection| RowsFile {
         name: format!("{}.csv", connection.file),
         columns: connection.live.columns().to_vec(),
@@ -291,5 +295,6 @@ fn describe(
         plow: plow.clone(),
         boxes,
         gnss: gnss.map(ReceiverConnection::info),
+        zero: Vec::new(),
     }
 }

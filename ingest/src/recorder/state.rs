@@ -10,6 +10,7 @@ use super::port_watch::PortWatch;
 use super::receiver_connection::ReceiverConnection;
 use super::run::Run;
 use super::{LiveRows, PassChoice, RecordConfig, View};
+use crate::passes::still::Standing;
 use crate::port::PortMessage;
 use crate::run_event::{EventKind, RunEvent};
 use crate::tables::GNSS_FILE;
@@ -70,6 +71,8 @@ pub(super) struct Recorder<'a> {
     pub(super) last_end_us: u64,
     /// What the plow itself asks for, where it begins the runs.
     pub(super) by_plow: Option<ByPlow>,
+    /// When the plow stood still, where the recorder stands by.
+    pub(super) standing: Option<Standing>,
     /// The boxes that remarks were made on last.
     pub(super) remarked: Option<Vec<Hello>>,
     /// The run that is being recorded.
@@ -121,6 +124,11 @@ impl Recorder<'_> {
                 if !rows.is_empty() {
                     let columns = connection.live.columns();
                     self.view.readings(&LiveRows { number, columns, rows: &rows });
+                    if let Some(standing) = &mut self.standing {
+                        rows.iter().for_each(|row| {
+                            standing.take(row.t_us as f64 / 1e6, columns, row.values());
+                        });
+                    }
                     if let Some(by_plow) = &mut self.by_plow {
                         let live_us = connection.live.clock().run_at_host(record.host_us);
                         by_plow.take(columns, &rows, (record.host_us, live_us));

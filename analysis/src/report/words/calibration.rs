@@ -54,16 +54,17 @@ fn zero(check: &ZeroCheck, units: Units) -> String {
     let what = check.role.name();
     // Only forces are checked for their zero.
     let interval = |found: &Estimate| units.force_interval(found);
+    let before = if check.before_s.is_some() { " before the run" } else { "" };
     match (check.verdict, &check.reading) {
         (ZeroVerdict::Moved, Some(found)) => format!(
-            "the zero of the {what} has moved: standing for {:.0} s it read {}, and the calibration allows {}; was the \
+            "the zero of the {what} has moved: standing for {:.0} s{before} it read {}, and the calibration allows {}; was the \
              drawbar slack? Readings are not corrected, the {what} is known that much less well",
             check.still_s,
             interval(found),
             reading(check.role, check.allowed, units)
         ),
         (ZeroVerdict::AsCalibrated, Some(found)) => format!(
-            "zero of the {what} as calibrated: {} standing for {:.0} s",
+            "zero of the {what} as calibrated: {} standing for {:.0} s{before}",
             interval(found),
             check.still_s
         ),

@@ -43,7 +43,7 @@ fn run(still_s: f64, pull_n: f64, depth_mm: f64, seed: u64) -> Signals {
 }
 
 fn checked(signals: &Signals) -> ZeroCheck {
-    zero_checks(signals, &reports())[0]
+    zero_checks(signals, &reports(), &[])[0]
 }
 
 #[test]
@@ -88,8 +88,27 @@ fn a_run_that_does_not_begin_standing_has_no_check_and_says_why() {
 
 #[test]
 fn without_a_calibration_there_is_nothing_to_check() {
-    assert!(zero_checks(&run(5.0, 0.0, -60.0, 1), &[]).is_empty());
+    assert!(zero_checks(&run(5.0, 0.0, -60.0, 1), &[], &[]).is_empty());
     let mut torn = run(5.0, 0.0, -60.0, 1);
     torn.segments[0].rows = 0..3;
     assert_eq!(checked(&torn).verdict, ZeroVerdict::NotChecked);
+}
+
+/// A run that begins under way is checked by what was read before it; one that begins standing still by that.
+#[test]
+fn what_was_read_before_the_run_counts_where_it_does_not_begin_so() {
+    let before = |mean: f64| ZeroBefore {
+        column: "pull_n".to_owned(),
+        mean,
+        sd_of_half_seconds: 2.0,
+        still_s: 8.0,
+        before_s: 12.0,
+    };
+    let check =
+        |still_s: f64, mean: f64| zero_checks(&run(still_s, 0.0, -60.0, 1), &reports(), &[before(mean)])[0];
+    let (stayed, moved) = (check(0.0, 1.0), check(0.0, -60.0));
+    assert_eq!((stayed.verdict, stayed.before_s), (ZeroVerdict::AsCalibrated, Some(12.0)), "{stayed:?}");
+    assert_eq!((moved.verdict, moved.shift(), moved.still_s), (ZeroVerdict::Moved, -60.0, 8.0), "{moved:?}");
+    let own = check(5.0, -60.0);
+    assert_eq!((own.verdict, own.before_s), (ZeroVerdict::AsCalibrated, None), "{own:?}");
 }
