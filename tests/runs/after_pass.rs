@@ -35,9 +35,8 @@ fn the_verdict_is_there_in_time_even_while_a_page_is_made() {
     let folder = Folder::new();
     let [before, name] = [("balanced", 540), ("too-flat", 602)].map(|(stored, at)| folder.drive(stored, at));
     let served = serve(folder.path(), analyst());
-    // A picture of a page takes the longest of all.
     let address = served.address;
-    let page = std::thread::spawn(move || get(address, &format!("/runs/{before}/page.png")));
+    let page = std::thread::spawn(move || get(address, &format!("/runs/{before}/page.pdf")));
     std::thread::sleep(Duration::from_millis(300));
     assert!(!page.is_finished());
     let stopped = Instant::now();
@@ -59,7 +58,7 @@ fn the_verdict_is_there_in_time_even_while_a_page_is_made() {
     // What gave way is done after all.
     let page = page.join().unwrap();
     assert_eq!(page.status, 200, "{}", String::from_utf8_lossy(&page.body));
-    assert!(page.body.starts_with(b"\x89PNG"));
+    assert!(page.body.starts_with(b"%PDF"));
 }
 
 #[test]

@@ -109,9 +109,11 @@ impl Answer {
     }
 }
 
-/// With the real program, found as the recorder finds it: beside the running one, which it is in `target/PROFILE`.
+/// With the real program.
 pub fn analyst() -> Analyst {
-    Analyst::at(Some(Program::Hitchwright.path().unwrap()), Limits::default())
+    // On a machine that others are at work on a page takes its time.
+    let limits = Limits { time: Duration::from_secs(280), ..Limits::default() };
+    Analyst::at(Some(Program::Hitchwright.path().unwrap()), limits)
 }
 
 /// With one of the children that stand beside this file.

@@ -1,4 +1,5 @@
 #!/bin/sh
 # Tells its priority, as a sentence of its own.
+sleep 1
 echo "hitchwright: nice $(nice), memory $(ulimit -d), file $(ulimit -f), oom $(cat /proc/self/oom_score_adj)" >&2
 exit 1

@@ -60,7 +60,7 @@ impl Runs {
             lines: InBothUnits::default(),
             comparison: InBothUnits::default(),
         });
-        let (name, queue) = (name.clone(), std::sync::Arc::downgrade(&self.queue()));
+        let (name, queue) = (name.clone(), std::sync::Arc::downgrade(self.queue()));
         self.queue().push_urgent(move |stop| {
             let told = desk.verdict(&name, stop);
             let is_told = told.is_ok();

@@ -37,7 +37,7 @@ pub struct Limits {
 
 impl Default for Limits {
     fn default() -> Self {
-        Self { time: Duration::from_secs(60), output_bytes: 256 * 1024 }
+        Self { time: Duration::from_secs(120), output_bytes: 256 * 1024 }
     }
 }
 

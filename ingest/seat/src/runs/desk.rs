@@ -47,7 +47,7 @@ impl Desk {
         Ok(Self {
             out,
             analyst,
-            pages: Pages::new()?,
+            pages: Pages::default(),
             tell,
             recording: Mutex::default(),
             last_pass: Mutex::default(),

@@ -9,7 +9,7 @@ use std::collections::VecDeque;
 use std::fs::DirBuilder;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// How much all pages together take, in bytes.
 const BYTES_MAX: u64 = 32 * 1024 * 1024;
@@ -58,31 +58,38 @@ pub(super) struct PageKey {
 }
 
 /// The pages there are.
-#[derive(Debug)]
-pub(super) struct Pages {
-    folder: PathBuf,
-    made: Mutex<Made>,
-}
+#[derive(Debug, Default)]
+pub(super) struct Pages(Mutex<Made>);
 
 #[derive(Debug, Default)]
 struct Made {
+    /// Made with the first page: a recorder that is killed leaves nothing behind if it has made none.
+    folder: Option<PathBuf>,
     pages: VecDeque<(PageKey, PathBuf, u64)>,
     bytes: u64,
     number: u64,
 }
 
+impl Made {
+    /// Where the next page goes.
+    fn next(&mut self, ending: &str) -> io::Result<PathBuf> {
+        let folder = match self.folder.take() {
+            Some(folder) => folder,
+            None => own_folder(&std::env::temp_dir())?,
+        };
+        self.number += 1;
+        Ok(self.folder.insert(folder).join(format!("{}.{ending}", self.number)))
+    }
+}
+
 impl Pages {
-    /// None yet.
-    ///
-    /// # Errors
-    /// If there is no room for a folder where temporary files go.
-    pub fn new() -> io::Result<Self> {
-        Ok(Self { folder: own_folder(&std::env::temp_dir())?, made: Mutex::default() })
+    fn made(&self) -> MutexGuard<'_, Made> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// The page, if it is there.
     pub fn get(&self, key: &PageKey) -> Option<Vec<u8>> {
-        let made = self.made.lock().unwrap_or_else(PoisonError::into_inner);
+        let made = self.made();
         let (_, path, _) = made.pages.iter().find(|(known, _, _)| known == key)?;
         read(path).ok()
     }
@@ -96,19 +103,15 @@ impl Pages {
         key: PageKey,
         make: impl FnOnce(&Path) -> Result<(), RunsError>,
     ) -> Result<Vec<u8>, RunsError> {
-        let path = {
-            let mut made = self.made.lock().unwrap_or_else(PoisonError::into_inner);
-            made.number += 1;
-            self.folder.join(format!("{}.{}", made.number, key.format.ending()))
-        };
-        let page =
-            make(&path).and_then(|()| read(&path).map_err(|cause| RunsError::System(cause.to_string())));
+        let system = |cause: io::Error| RunsError::System(cause.to_string());
+        let path = self.made().next(key.format.ending()).map_err(system)?;
+        let page = make(&path).and_then(|()| read(&path).map_err(system));
         let page = page.inspect_err(|_| {
             let _ = std::fs::remove_file(&path);
             // What was being written when the child was ended.
             let _ = std::fs::remove_file(path.with_extension(format!("{}.new", key.format.ending())));
         })?;
-        let mut made = self.made.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut made = self.made();
         made.bytes += page.len() as u64;
         made.pages.push_back((key, path, page.len() as u64));
         while made.bytes > BYTES_MAX {
@@ -122,7 +125,9 @@ impl Pages {
 
 impl Drop for Pages {
     fn drop(&mut self) {
-        let _ = std::fs::remove_dir_all(&self.folder);
+        if let Some(folder) = self.made().folder.take() {
+            let _ = std::fs::remove_dir_all(folder);
+        }
     }
 }
 
@@ -159,8 +164,8 @@ mod tests {
 
     #[test]
     fn pages_take_only_so_much_room_and_go_with_the_program() {
-        let pages = Pages::new().unwrap();
-        let folder = pages.folder.clone();
+        let pages = Pages::default();
+        assert_eq!(pages.made().folder, None);
         let names: Vec<String> = (1..=6).map(|n| "x".repeat(n)).collect();
         for name in &names {
             let large = vec![0; 9 * 1024 * 1024];
@@ -169,6 +174,7 @@ mod tests {
             });
             assert_eq!(made.unwrap().len(), large.len());
         }
+        let folder = pages.made().folder.clone().unwrap();
         let there: Vec<bool> = names.iter().map(|name| pages.get(&key(name)).is_some()).collect();
         assert_eq!(there, [false, false, false, true, true, true]);
         let half_made = pages.make(key("yyyyyyyy"), |path| {
