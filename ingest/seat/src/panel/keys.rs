@@ -113,13 +113,8 @@ impl Hand {
             Done::Nothing => {}
             Done::Choose(choice) => live.choose(&choice),
             Done::Wish(wished) => {
-                let is_mark = wished == Wish::Mark;
-                match wish(wished) {
-                    Err(refused) => {
-                        self.say(refused.to_string());
-                    }
-                    Ok(()) if is_mark => live.marked(),
-                    Ok(()) => {}
+                if let Err(refused) = wish(wished) {
+                    self.say(refused.to_string());
                 }
             }
         }
