@@ -13,8 +13,9 @@ use std::time::{Duration, Instant};
 const EVERY: Duration = Duration::from_secs(1);
 /// No row for this long, and nothing is said of the last seconds.
 const SILENCE: Duration = Duration::from_millis(1_500);
-/// What a verdict rests on costs more than the verdict: it is worked out again when the class changes, and after so long.
-const RESTS_AGAIN: Duration = Duration::from_secs(10);
+/// What a verdict rests on costs more than the verdict: it is worked out for each class that is told, and again after so long,
+/// so that a balance at a limit of two classes costs no more than twice.
+const RESTS_AGAIN: Duration = Duration::from_secs(60);
 
 /// The balance of the last seconds of a recording, as a view of it. Cheap to clone; the thread ends with the last one.
 #[derive(Clone, Debug)]
@@ -202,18 +203,19 @@ fn latest((plow, setting): (&Plow, &Setting), window: &Window, firmness: &mut Fi
     }
 }
 
-/// Whether the last class that was told is firm.
+/// Whether the classes that were told lately are firm.
 #[derive(Default)]
-struct Firmness(Option<(Asked, Instant, bool)>);
+struct Firmness(Vec<(Asked, Instant, bool)>);
 
 /// The class, whether the soil lifts, and how the plow is hitched.
 type Asked = (Class, bool, Setting, ShareCondition);
 
 impl Firmness {
     fn known(&self, (class, lifts): (Class, bool), setting: &Setting, share: ShareCondition) -> Option<bool> {
-        let (asked, at, firm) = self.0.as_ref()?;
-        let same = (asked.0, asked.1, asked.3) == (class, lifts, share) && asked.2 == *setting;
-        (same && at.elapsed() < RESTS_AGAIN).then_some(*firm)
+        let same =
+            |asked: &Asked| (asked.0, asked.1, asked.3) == (class, lifts, share) && asked.2 == *setting;
+        let known = self.0.iter().find(|(asked, at, _)| same(asked) && at.elapsed() < RESTS_AGAIN);
+        known.map(|(.., firm)| *firm)
     }
 
     fn learned(
@@ -223,7 +225,8 @@ impl Firmness {
         share: ShareCondition,
         firm: bool,
     ) -> bool {
-        self.0 = Some(((class, lifts, setting.clone(), share), Instant::now(), firm));
+        self.0.retain(|(_, at, _)| at.elapsed() < RESTS_AGAIN);
+        self.0.push(((class, lifts, setting.clone(), share), Instant::now(), firm));
         firm
     }
 }

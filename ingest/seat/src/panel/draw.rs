@@ -121,10 +121,16 @@ fn draw_state(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
             let marks = counted(run.marks, "mark", "marks");
             let told = format!("{}  {} rows  {marks}", time(run.t_s), run.rows);
             pen.text(*line, column, &told, look.bold());
-            if run.rows_lost > 0 {
-                pen.text_at_right(*line, &format!(" {} LOST ", run.rows_lost), look.wrong());
-            } else {
+            let wrong = [(run.rows_lost, "LOST"), (run.rows_refused, "REFUSED")];
+            let wrong: Vec<String> = wrong
+                .into_iter()
+                .filter(|(rows, _)| *rows > 0)
+                .map(|(rows, word)| format!("{rows} {word}"))
+                .collect();
+            if wrong.is_empty() {
                 pen.text_at_right(*line, "nothing lost ", look.plain());
+            } else {
+                pen.text_at_right(*line, &format!(" {} ", wrong.join(", ")), look.wrong());
             }
             pen.text(
                 *line + 1,

@@ -208,7 +208,8 @@ fn what_is_not_shown_says_why() {
 #[test]
 fn all_figures_change_their_units_together() {
     let now = snapshot();
-    let hand = Hand { units: Units::Us, ..Hand::default() };
+    let mut hand = Hand::default();
+    hand.units = Units::Us;
     let scene = Scene { now: &now, strip: &[], hand: &hand, look: BARE };
     let mut buffer = Buffer::empty(Rect::new(0, 0, 80, 24));
     draw(&scene, buffer.area, &mut buffer);
@@ -247,10 +248,11 @@ fn what_is_wrong_is_said_in_words_and_seen_without_color() {
     ];
     if let Some(run) = &mut now.run {
         run.rows_lost = 8;
+        run.rows_refused = 3;
     }
     let text = seen(&now, BARE, (60, 20));
     assert!(text.contains("! a port is away (3 s); the receiver has no fix (80 s)"), "{text}");
-    assert!(text.contains("8 LOST") && !text.contains("nothing lost"), "{text}");
+    assert!(text.contains(" 8 LOST, 3 REFUSED ") && !text.contains("nothing lost"), "{text}");
     let bare = buffer(&now, &points(None), BARE, (60, 20));
     let colors = bare.content().iter().filter(|cell| cell.fg != ratatui::style::Color::Reset);
     assert_eq!(colors.count(), 0, "no color was asked for");
