@@ -187,4 +187,37 @@ mod tests {
             assert!(duration(wrong).is_err(), "{wrong}");
         }
     }
+
+    #[test]
+    fn what_is_typed_is_read_or_answered_with_what_is_possible() {
+        assert_eq!(share_condition("blunt"), Ok(ShareCondition::Blunt));
+        assert_eq!(share_condition("new"), Err("shares are sharp, blunt or worn".to_owned()));
+        assert_eq!(soil_class("fine"), Ok(SoilClass::Fine));
+        assert_eq!(soil_class("sand"), Err("soils are fine, medium or coarse".to_owned()));
+    }
+
+    #[test]
+    fn the_last_line_adds_up_the_boxes_and_says_what_the_receiver_gave() {
+        use crate::assemble::RunCounters;
+        use crate::recorder::RunEnd;
+        let counters =
+            |rows, rows_lost, gaps| RunCounters { rows, rows_lost, gaps, ..RunCounters::default() };
+        let mut run = RecordedRun {
+            folder: "runs/r".into(),
+            lasted_s: 12.34,
+            end: RunEnd::PortsGone,
+            counters: vec![counters(100, 3, 1), counters(20, 0, 0)],
+            gnss: None,
+        };
+        let end = run.end.to_string();
+        assert_eq!(run_line(&run), format!("runs/r: 120 rows in 12.3 s, 3 rows lost in 1 gaps; {end}"));
+        for (no_fix_periods, bad_checksums, words) in
+            [(0, 0, ""), (1, 0, ", no fix once"), (2, 7, ", no fix several times, 7 bad checksums")]
+        {
+            run.gnss =
+                Some(GnssCounters { fixes: 9, no_fix_periods, bad_checksums, ..GnssCounters::default() });
+            let line = run_line(&run);
+            assert!(line.ends_with(&format!("1 gaps; 9 GNSS fixes{words}; {end}")), "{line}");
+        }
+    }
 }

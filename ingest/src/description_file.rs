@@ -190,4 +190,26 @@ mod tests {
             assert!(cause.to_string().contains("UTF-16"), "{cause}");
         }
     }
+
+    /// Two zero bytes among the first four are UTF-16 only beside letters.
+    #[test]
+    fn zero_bytes_alone_are_no_utf_16() {
+        for other in [&b"\0\0\0\0"[..], b"n\0\0\0", b"\0n\0\0", b"n\0\xE9\0", b"\0\xE9\0n", b"nnn", b"n\0"] {
+            assert!(!is_utf16(other), "{other:?}");
+        }
+    }
+
+    #[test]
+    fn a_fault_is_in_the_line_of_the_deepest_part_of_its_key() {
+        let text = "a = 1\n[table]\nb = 2\n[[list]]\nc = 3\n";
+        let line = |key: &str| line_of(text, key);
+        assert_eq!((line("a"), line("table.b"), line("table.none"), line("none.b")), (1, 3, 2, 1));
+        // Of a list, its first table; and a value has no parts.
+        assert_eq!((line("list.c"), line("a.b")), (4, 1));
+        let fault = KeyFault::at("b", "is too large").within("table");
+        let error = fault_in(text, Path::new("plow.toml"), &fault);
+        assert_eq!(error.to_string(), "plow.toml, line 3: table.b: is too large");
+        // A text that is no TOML any more has its fault in line 1.
+        assert_eq!(line_of("[[[", "a"), 1);
+    }
 }

@@ -25,8 +25,12 @@ pub struct TooLittleMemory {
 /// # Errors
 /// [`TooLittleMemory`] says how much is needed.
 pub fn check_room(data_bytes: u64) -> Result<(), TooLittleMemory> {
+    room_in(free_bytes(), data_bytes)
+}
+
+fn room_in(free_bytes: Option<u64>, data_bytes: u64) -> Result<(), TooLittleMemory> {
     let needed = data_bytes.saturating_add(BESIDE_BYTES);
-    match free_bytes() {
+    match free_bytes {
         Some(free) if free < needed => {
             Err(TooLittleMemory { needed_mb: needed.div_ceil(1_000_000), free_mb: free / 1_000_000 })
         }
@@ -36,7 +40,8 @@ pub fn check_room(data_bytes: u64) -> Result<(), TooLittleMemory> {
 
 /// What the system still has and this program may still take, in bytes; `None` where the system does not say, which
 /// is any but Linux.
-fn free_bytes() -> Option<u64> {
+#[must_use]
+pub fn free_bytes() -> Option<u64> {
     let read = |path: &Path| std::fs::read_to_string(path).ok();
     let proc = |name: &str| read(&Path::new("/proc").join(name));
     let of_system = proc("meminfo").and_then(|text| kilobytes(&text, "MemAvailable:"));
@@ -52,7 +57,11 @@ fn free_bytes() -> Option<u64> {
         let used = stat.lines().find_map(|line| line.strip_prefix("anon "))?.trim().parse().ok()?;
         Some(limit.saturating_sub(used))
     });
-    [of_system, of_limit, of_group].into_iter().flatten().min()
+    least_known([of_system, of_limit, of_group])
+}
+
+fn least_known(bounds: [Option<u64>; 3]) -> Option<u64> {
+    bounds.into_iter().flatten().min()
 }
 
 /// `MemAvailable:   12345 kB`, in bytes.
@@ -70,6 +79,20 @@ fn address_space(limits: &str) -> Option<u64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Neither the program itself is forgotten, nor the tightest of the bounds.
+    #[test]
+    fn the_program_needs_room_beside_its_data_within_the_tightest_bound() {
+        assert_eq!(room_in(Some(BESIDE_BYTES), 0), Ok(()));
+        let refused = TooLittleMemory { needed_mb: 200, free_mb: 199 };
+        assert_eq!(room_in(Some(BESIDE_BYTES - 1), 0), Err(refused));
+        let refused = TooLittleMemory { needed_mb: 1201, free_mb: 1200 };
+        assert_eq!(room_in(Some(1_200_000_000), 1_000_000_001), Err(refused));
+        assert!(refused.to_string().starts_with("this takes about 1201 MB of memory and 1200 MB are free: "));
+        assert_eq!(room_in(None, u64::MAX), Ok(()), "a system that does not say is asked for it");
+        assert_eq!(least_known([Some(7), None, Some(3)]), Some(3));
+        assert_eq!(least_known([None; 3]), None);
+    }
 
     #[test]
     fn what_the_system_says_is_read() {

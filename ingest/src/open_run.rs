@@ -157,7 +157,10 @@ fn open_events(path: &Path, notices: &mut Vec<OpenNotice>) -> Vec<RunEvent> {
 }
 
 /// The part of a file up to its last line end; a line that holds a zero byte is no line of ours.
-fn whole_part(path: &Path) -> io::Result<WholeFile> {
+///
+/// # Errors
+/// What the system said.
+pub fn whole_part(path: &Path) -> io::Result<WholeFile> {
     let mut file = File::open(path)?;
     let length = file.seek(SeekFrom::End(0))?;
     let mut whole_bytes = 0;

@@ -295,4 +295,56 @@ mod tests {
         assert_eq!(std::fs::read(&path).unwrap(), b"two");
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
     }
+
+    /// Never into a folder that is there, and not for ever.
+    #[test]
+    fn the_hundredth_run_of_a_minute_is_refused_and_a_folder_that_is_not_there_is_none() {
+        let folder = tempfile::tempdir().unwrap();
+        for number in 1..=SAME_MINUTE_MAX {
+            let made = create_run_folder(folder.path(), "run").unwrap();
+            let name = if number == 1 { "run".to_owned() } else { format!("run_{number}") };
+            assert_eq!(made, folder.path().join(name));
+        }
+        let refused = create_run_folder(folder.path(), "run").unwrap_err();
+        assert_eq!(refused.kind(), io::ErrorKind::AlreadyExists);
+        assert!(refused.to_string().contains("too many runs of this minute"), "{refused}");
+        let none = create_run_folder(&folder.path().join("none"), "run").unwrap_err();
+        assert_eq!(none.kind(), io::ErrorKind::NotFound);
+        assert_eq!(create_numbered(&folder.path().join("none"), "run", 2).unwrap_err().kind(), none.kind());
+    }
+
+    /// What cannot be finished leaves the old one, and nothing of the new one.
+    #[test]
+    fn a_file_that_cannot_be_replaced_leaves_nothing_beside_it() {
+        let folder = tempfile::tempdir().unwrap();
+        assert_eq!(
+            write_whole(&folder.path().join(".."), b"x").unwrap_err().kind(),
+            io::ErrorKind::InvalidInput
+        );
+        let taken = folder.path().join("run.toml");
+        std::fs::create_dir(&taken).unwrap();
+        std::fs::write(taken.join("inside"), b"x").unwrap();
+        assert!(write_whole(&taken, b"new").is_err());
+        let names: Vec<_> =
+            std::fs::read_dir(folder.path()).unwrap().map(|file| file.unwrap().file_name()).collect();
+        assert_eq!(names, ["run.toml"]);
+        assert!(taken.join("inside").exists());
+    }
+
+    #[test]
+    fn a_folder_that_cannot_be_filled_is_taken_away_with_what_was_in_it() {
+        let parent = tempfile::tempdir().unwrap();
+        let folder = parent.path().join("run");
+        let filled = |done: Result<(), &'static str>| {
+            std::fs::create_dir(&folder).unwrap();
+            fill_new_folder(&folder, || {
+                std::fs::write(folder.join("plow.csv"), b"half").unwrap();
+                done
+            })
+        };
+        assert_eq!(filled(Err("no space left")), Err("no space left"));
+        assert!(!folder.exists());
+        assert_eq!(filled(Ok(())), Ok(()));
+        assert!(folder.join("plow.csv").exists());
+    }
 }

@@ -205,8 +205,25 @@ impl RunDescription<PlowToml, SettingToml> {
         let Self { run, setting, plow, boxes, gnss } = self;
         let plow = Plow::try_from(plow).map_err(|fault| fault.within("plow"))?;
         let setting = plow.setting("setting", setting)?;
+        check_files(&boxes)?;
         Ok(RunDescription { run, setting, plow, boxes, gnss })
     }
+}
+
+/// A run may come from anybody: the files that it names are in its own folder, and each box has its own.
+fn check_files(boxes: &[BoxInfo]) -> Result<(), KeyFault> {
+    let mut taken = vec!["events", GNSS_FILE];
+    for BoxInfo { file, .. } in boxes {
+        let is_plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
+        if file.is_empty() || !file.chars().all(is_plain) || taken.contains(&file.as_str()) {
+            let sentence = format!(
+                "file = {file:?} must be a name of small letters, digits and \"-\" that no other file of the run has"
+            );
+            return Err(KeyFault::at("boxes", sentence));
+        }
+        taken.push(file);
+    }
+    Ok(())
 }
 
 impl RunDescription {
@@ -253,6 +270,32 @@ mod tests {
         for quantity in quantities {
             assert!(written.contains(&format!("\"{quantity}\"")), "{quantity} is not in {written}");
         }
+    }
+
+    /// Found: a run that came from somebody else could name files in other folders, and a repair wrote there.
+    #[test]
+    fn files_of_boxes_are_in_the_folder_and_each_has_its_own() {
+        let stored = include_str!("../../sample-runs/runs/balanced/run.toml");
+        let read = |file: &str| {
+            let text = stored.replace("file = \"plow\"", &format!("file = {file:?}"));
+            read_run_toml_text(&text, Path::new("run.toml"))
+        };
+        for good in ["plow", "front-axle-2", "7"] {
+            assert_eq!(read(good).unwrap().boxes[0].file, good);
+        }
+        for bad in
+            ["", "..", "../plow", "/tmp/plow", "a/b", "a\\b", "C:plow", "plow\n", "Plow", "events", "gnss"]
+        {
+            let refused = read(bad).unwrap_err().to_string();
+            assert!(
+                refused.starts_with("run.toml, line ") && refused.contains("boxes: file = "),
+                "{refused}"
+            );
+            assert_eq!(refused.lines().count(), 1, "{refused}");
+        }
+        let boxes = stored.find("[[boxes]]").map(|at| &stored[at..]).unwrap();
+        let twice = read_run_toml_text(&format!("{stored}\n{boxes}"), Path::new("run.toml")).unwrap_err();
+        assert!(twice.to_string().contains("no other file of the run has"), "{twice}");
     }
 
     /// A setting is of the plow that stands beside it: a hole that this does not have is refused in its line.

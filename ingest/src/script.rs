@@ -56,9 +56,14 @@ pub struct Script {
 }
 
 impl Script {
+    /// Nothing has come yet.
+    pub fn bare() -> Self {
+        Self { records: Vec::new(), host_us: 0, box_ahead_us: 0, row: 0, token: 0 }
+    }
+
     /// A box whose hello came, whose pings were answered, and whose run has begun.
     pub fn begun(box_ahead_us: u64, first_row: u32) -> Self {
-        let mut script = Self { records: Vec::new(), host_us: 0, box_ahead_us, row: first_row, token: 0 };
+        let mut script = Self { box_ahead_us, row: first_row, ..Self::bare() };
         script.record(WireEvent::PortOpened("port".to_owned()));
         script.frame(&Frame::Hello(hello(7)));
         for _ in 0..3 {

@@ -99,3 +99,36 @@ impl Tables {
         self.receiver.as_ref()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::script::{Script, sensors};
+
+    /// A wire file that was put together from two has two beginnings: one header each all the same.
+    #[test]
+    fn a_second_beginning_gives_no_second_header_and_a_port_that_is_none_gives_nothing() {
+        let mut tables = Tables::new(&["plow".to_owned()], &sensors(), true);
+        assert_eq!(tables.files(), ["plow", "gnss"]);
+        let mut script = Script::begun(9_000_000, 0);
+        script.send_rows(1);
+        script.record(WireEvent::Started);
+        let started = script.records.last().unwrap().clone();
+        let (mut rows, mut fixes, mut events) = (String::new(), String::new(), String::new());
+        for record in &script.records {
+            tables.take(0, record, &mut rows, &mut events);
+        }
+        assert_eq!(rows.matches("t_s,").count(), 1, "{rows}");
+        assert!(rows.starts_with("t_s,pull_n,depth_mm\n"), "{rows}");
+        tables.take(1, &started, &mut fixes, &mut events);
+        tables.take(1, &started, &mut fixes, &mut events);
+        assert_eq!(fixes, FIXES_HEADER);
+        let (mut none, before) = (String::new(), events.clone());
+        tables.take(2, &started, &mut none, &mut events);
+        tables.finish(2, &mut none, &mut events);
+        assert_eq!((none.as_str(), &events), ("", &before));
+        // With one box alone there is nothing to be told apart.
+        tables.finish(0, &mut rows, &mut events);
+        assert!(events.contains(",first-row,row=0"), "{events}");
+    }
+}

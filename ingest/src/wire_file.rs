@@ -293,6 +293,39 @@ mod tests {
         assert_eq!(WireReader::new(b"").fault(), Some(WireFault::Torn { at: 0, left_bytes: 0 }));
     }
 
+    /// A record whose CRC is right but whose payload is not of its kind is damage, not an event.
+    #[test]
+    fn payloads_that_are_not_of_their_kind_are_damage() {
+        for (kind, length) in [(4, 3), (6, 7), (7, 1), (8, 9), (0, 0), (11, 0), (255, 5)] {
+            let mut file = WIRE_MAGIC.to_vec();
+            file.extend_from_slice(&u32::to_le_bytes(length as u32));
+            file.push(kind);
+            file.extend([0; 8]);
+            file.extend(vec![1; length]);
+            let crc = crc32c(&file[WIRE_MAGIC.len()..]);
+            file.extend_from_slice(&crc.to_le_bytes());
+            let mut reader = WireReader::new(&file);
+            assert_eq!(reader.next(), None, "kind {kind}");
+            let left_bytes = file.len() - WIRE_MAGIC.len();
+            assert_eq!(reader.fault(), Some(WireFault::Damaged { at: WIRE_MAGIC.len(), left_bytes }));
+        }
+    }
+
+    /// A length out of range is not believed: the reader does not ask for that many bytes.
+    #[test]
+    fn a_length_over_the_bound_is_damage_and_one_at_the_bound_is_read() {
+        let long = |length: usize| Record { host_us: 1, what: WireEvent::Received(vec![7; length]) };
+        let (mut file, _) = file_of(&[long(PAYLOAD_BYTES_MAX)]);
+        assert_eq!(WireReader::new(&file).next(), Some(long(PAYLOAD_BYTES_MAX)));
+        let (cut, _) = file_of(&[long(PAYLOAD_BYTES_MAX + 5)]);
+        assert_eq!(WireReader::new(&cut).next(), Some(long(PAYLOAD_BYTES_MAX)), "it was cut there");
+        let at = WIRE_MAGIC.len();
+        file[at..at + 4].copy_from_slice(&(PAYLOAD_BYTES_MAX as u32 + 1).to_le_bytes());
+        let mut reader = WireReader::new(&file);
+        assert_eq!(reader.next(), None);
+        assert!(matches!(reader.fault(), Some(WireFault::Damaged { .. })));
+    }
+
     proptest! {
         #[test]
         fn every_prefix_reads_as_a_prefix_of_the_records(records in records()) {

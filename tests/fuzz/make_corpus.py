@@ -82,6 +82,34 @@ def receiver_script(stream):
     return bytes(steps)
 
 
+def text_script(stream):
+    """Sentences as steps of bodies/script.rs, as bodies/text_records.rs has them, a row each 10 ms."""
+    steps = bytearray()
+    for sentence in bodies(stream):
+        # A row of three channels becomes one of the first.
+        fields = sentence.split(b",")
+        if fields[0] == b"PHTWR" and len(fields) >= 4:
+            sentence = b",".join(fields[:4])
+        steps += bytes([0, 13, len(sentence)]) + sentence
+    return bytes(steps)
+
+
+def requests():
+    """(name, head, body) of what is asked of the server at the seat."""
+    for path in ["/", "/live", "/units", "/status", "/metrics", "/seat.js", "/?token=0", "/runs/a%2fb?c=d"]:
+        yield "".join(c for c in path if c.isalpha()) or "page", f"GET {path} HTTP/1.1", ""
+    post = "POST /wish HTTP/1.1\r\ncontent-type: application/json\r\norigin: http://127.0.0.1:8377"
+    for wish in [
+        '{"wish":"mark"}',
+        '{"wish":"stop"}',
+        '{"wish":"start","setting":"flat","share":"worn","field":"by the brook","note":"\\u001b[2J"}',
+        '{"wish":"choose","share":"sharp"}',
+    ]:
+        yield "wish", post, wish
+    yield "elsewhere", post.replace("127.0.0.1", "evil.test"), '{"wish":"stop"}'
+    yield "cookie", "GET /status HTTP/1.1\r\ncookie: a=b; hitchwright=00; c", ""
+
+
 def main():
     for old in CORPUS.glob("*/*"):
         if not old.name.startswith("found-"):
@@ -96,6 +124,7 @@ def main():
         stream = capture.read_bytes()
         seed("text", f"{capture.stem}-stream", b"\x0c" + stream)
         seed("text", f"{capture.stem}-bodies", b"\x0d" + b"\n".join(bodies(stream)))
+        seed("text_records", capture.stem, text_script(stream))
     for capture in sorted(CAPTURED.glob("receiver-*")):
         stream = capture.read_bytes()
         seed("nmea", f"{capture.stem}-script", receiver_script(stream))
@@ -104,6 +133,12 @@ def main():
         seed("nmea", f"{capture.stem}-stream", bytes([6, 0, 0, 9, 0, 0]) + raw)
     for plow in sorted(PLOWS.glob("*.toml")):
         seed("plow_toml", plow.stem, plow.read_bytes())
+    for number, (name, head, body) in enumerate(requests()):
+        lines = "\r\n".join([head, "host: 127.0.0.1:8377", f"content-length: {len(body)}", "", body])
+        seed("requests", f"{number:02}-{name}", b"\0" + lines.encode())
+    for path in ["/", "/live", "/status", "/?token=00112233445566778899aabbccddeeff"]:
+        name = "".join(c for c in path if c.isalpha())[:10]
+        seed("requests", f"outside-{name}", f"\1GET {path} HTTP/1.1\r\nhost: 192.168.7.1:8377\r\n\r\n".encode())
     # One run, cut to a few seconds, is what the other files of a damaged run are.
     run = RUNS / "too-flat"
     wire = (run / "plow.wire").read_bytes()
@@ -118,6 +153,9 @@ def main():
     for number, (name, data) in enumerate(stored.items()):
         seed("stored", name, data)
         seed("run_folder", name, bytes([number]) + data[:9000])
+        seed("repair", name, bytes([number]) + data[:9000])
+    seed("repair", "script", bytes([7]) + script(wire, 3000))
+    seed("run_toml", "too-flat", stored["run.toml"])
 
 
 main()

@@ -7,9 +7,10 @@ use std::io::{Seek, SeekFrom, Write};
 use std::path::Path;
 use std::time::Duration;
 
+use held::plow_toml;
 use hitchwright_tests::binaries::Program;
 use hitchwright_tests::command::{assert_has, hitchwright, text_of};
-use hitchwright_tests::field::{Field, plow_toml};
+use hitchwright_tests::field::Field;
 use hitchwright_tests::process::Ended;
 use hitchwright_tests::recording::Recorded;
 use hitchwright_tests::snapshot::{copy_run, snapshot};

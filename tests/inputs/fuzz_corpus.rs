@@ -6,7 +6,7 @@ mod bodies;
 #[path = "../fuzz/bodies/run_folder.rs"]
 mod run_folder;
 
-use bodies::{frames, nmea, plow_toml, records, text};
+use bodies::{frames, nmea, plow_toml, records, repair, run_toml, stored, text, text_records};
 use signals::run;
 use std::path::Path;
 
@@ -46,6 +46,22 @@ fn records_corpus() {
 #[test]
 fn plow_toml_corpus() {
     replay("plow_toml", plow_toml::body);
+}
+
+#[test]
+fn text_records_corpus() {
+    replay("text_records", text_records::body);
+}
+
+#[test]
+fn run_toml_corpus() {
+    replay("run_toml", run_toml::body);
+}
+
+#[test]
+fn repair_corpus() {
+    let folder = tempfile::tempdir().unwrap_or_else(|error| panic!("no folder to work in: {error}"));
+    replay("repair", |data| repair::body(data, &folder.path().join("run")));
 }
 
 #[test]

@@ -11,5 +11,6 @@ mod runs;
 mod several_boxes;
 mod signals;
 mod surroundings;
+mod terminal;
 mod together;
 mod zero_check;

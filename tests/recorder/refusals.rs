@@ -136,6 +136,16 @@ fn a_receiver_that_gives_no_speed() -> Outcome<()> {
     receiver_refused(field, &gnss, &[&gnss, "must send RMC, or GGA and VTG", "it sends GGA only"])
 }
 
+/// Sentences of satellites and nothing of where it is.
+#[test]
+fn a_receiver_that_gives_neither_place_nor_speed() -> Outcome<()> {
+    let (field, _) = field_for_a_receiver()?;
+    let line = Pty::open()?;
+    line.say_again_and_again(b"$GPGSV,1,1,00*79\r\n")?;
+    let gnss = line.port().display().to_string();
+    receiver_refused(field, &gnss, &[&gnss, "must send RMC, or GGA and VTG", "it sends neither of these"])
+}
+
 #[test]
 fn a_sensor_box_on_the_port_of_the_receiver() -> Outcome<()> {
     for form in ["", "--text", "--text --deaf"] {

@@ -5,7 +5,8 @@ use std::time::{Duration, Instant};
 
 use hitchwright_tests::field::Field;
 use hitchwright_tests::process::Signal;
-use hitchwright_tests::run_folder::read_events;
+use hitchwright_tests::pty::Pty;
+use hitchwright_tests::run_folder::{read_events, runs_in};
 use hitchwright_tests::{Failure, Outcome};
 use ingest::open_run::open_run;
 use rand::{RngExt, SeedableRng};
@@ -43,6 +44,19 @@ fn the_system_shutting_down_ends_a_run() -> Outcome<()> {
 #[test]
 fn a_closed_terminal_ends_a_run() -> Outcome<()> {
     ended_by(Signal::HUP, 307)
+}
+
+/// Before a box has answered there is no run, and none is left.
+#[test]
+fn a_signal_before_the_run_has_begun_leaves_nothing() -> Outcome<()> {
+    let line = Pty::open()?;
+    let recording = Field::new()?.on_line(&line)?.record("")?;
+    std::thread::sleep(Duration::from_millis(800));
+    let recorded = recording.end_with(Signal::INT)?;
+    let ended = recorded.ended.expect_code(1)?;
+    assert!(ended.stderr.contains("stopped before the run began; nothing was written"), "{}", ended.stderr);
+    assert!(runs_in(&recorded.field.runs())?.is_empty());
+    Ok(())
 }
 
 const KILLS: u64 = 20;

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 
 use ingest::recorder::{Call, Disk, DiskFile};
@@ -19,6 +20,8 @@ pub enum DiskFault {
     Stalls,
     /// What was not synced is lost, and the sync that should have kept it says so.
     SyncFails,
+    /// It says that it has synced, and has not.
+    Lies,
 }
 
 /// A fault from one second to another.
@@ -33,6 +36,10 @@ pub struct DiskTrouble {
 pub struct FileImage {
     pub content: Vec<u8>,
     synced: usize,
+    /// So much it said that it had synced.
+    said: usize,
+    /// What was in the file that this one replaced while the disk lied: a power cut may bring it back.
+    before: Option<Vec<u8>>,
 }
 
 /// All files of the run, by folder and name. A folder that is gone was moved away: it stays as it was.
@@ -50,6 +57,8 @@ pub struct SimDisk {
     image: Arc<Mutex<Image>>,
     /// The newest folder in which all files are there by name.
     whole: Arc<Mutex<PathBuf>>,
+    /// A sync that failed took what another had said to be kept.
+    betrayed: Arc<AtomicBool>,
 }
 
 impl SimDisk {
@@ -63,6 +72,7 @@ impl SimDisk {
             made: Instant::now(),
             number: 1,
             image: Arc::default(),
+            betrayed: Arc::default(),
         }
     }
 
@@ -98,6 +108,9 @@ impl SimDisk {
     /// What a power cut leaves: of each file what was synced, and any part of the rest, or zeros in its place.
     pub fn after_power_cut(&self, rng: &mut ChaCha8Rng) -> BTreeMap<String, Vec<u8>> {
         let left = |file: &FileImage, rng: &mut ChaCha8Rng| {
+            if let Some(before) = file.before.as_ref().filter(|_| rng.random_bool(0.5)) {
+                return before.clone();
+            }
             let kept = rng.random_range(file.synced..=file.content.len());
             let mut left = file.content[..kept].to_vec();
             if rng.random_bool(0.3) {
@@ -106,6 +119,16 @@ impl SimDisk {
             left
         };
         self.files().into_iter().map(|(name, file)| (name, left(&file, rng))).collect()
+    }
+
+    /// Whether it has lost, with no power cut, what it had said to be kept.
+    pub fn is_betrayed(&self) -> bool {
+        self.betrayed.load(Ordering::Relaxed)
+    }
+
+    /// Whether something is not on the disk that a power cut would take.
+    pub fn is_unsynced(&self) -> bool {
+        self.files().iter().any(|(_, file)| file.synced < file.content.len() || file.before.is_some())
     }
 
     pub fn contents(&self) -> BTreeMap<String, Vec<u8>> {
@@ -138,11 +161,17 @@ impl Disk for SimDisk {
         Ok(Box::new(SimFile { disk: self.clone(), name: name.to_owned() }))
     }
     fn replace(&mut self, name: &str, bytes: &[u8]) -> io::Result<()> {
-        if self.trouble().is_some_and(|trouble| trouble.fault == DiskFault::Full) {
+        let fault = self.trouble().map(|trouble| trouble.fault);
+        if fault == Some(DiskFault::Full) {
             return Err(no_space());
         }
-        let file = FileImage { content: bytes.to_vec(), synced: bytes.len() };
-        self.image.lock().unwrap().insert(self.key(name), file);
+        let mut image = self.image.lock().unwrap();
+        let before = image.get(&self.key(name)).map(|file| file.content.clone());
+        let before = before.filter(|_| fault == Some(DiskFault::Lies));
+        image.insert(
+            self.key(name),
+            FileImage { content: bytes.to_vec(), synced: bytes.len(), said: bytes.len(), before },
+        );
         Ok(())
     }
     fn sync_names(&mut self) -> io::Result<()> {
@@ -179,6 +208,7 @@ impl DiskFile for SimFile {
         Box::pin(self.with(move |file, _| {
             file.content.truncate(usize::try_from(length).unwrap());
             file.synced = file.synced.min(file.content.len());
+            file.said = file.said.min(file.content.len());
             Ok(())
         }))
     }
@@ -189,12 +219,17 @@ impl DiskFile for SimFile {
         }))
     }
     fn sync(&mut self) -> Call<'_> {
-        Box::pin(self.with(|file, fault| {
+        let betrayed = Arc::clone(&self.disk.betrayed);
+        Box::pin(self.with(move |file, fault| {
             if fault == Some(DiskFault::SyncFails) {
                 file.content[file.synced..].fill(0);
+                betrayed.fetch_or(file.said > file.synced, Ordering::Relaxed);
                 return Err(io::Error::other("input/output error"));
             }
-            file.synced = file.content.len();
+            file.said = file.content.len();
+            if fault != Some(DiskFault::Lies) {
+                file.synced = file.content.len();
+            }
             Ok(())
         }))
     }

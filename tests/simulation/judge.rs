@@ -2,31 +2,49 @@
 
 use std::path::Path;
 
-use hitchwright_tests::run_folder::{RunEvent, events_of, table_of};
-use hitchwright_tests::truth::{Fate, TrueRow, Truth};
-use hitchwright_tests::verify::{Verified, hold, is_of_box};
+use firmware_protocol::Form;
+use held::run_folder::{RunEvent, events_of, table_of};
+use held::truth::{Fate, TrueRow, Truth};
+use held::verify::{Verified, hold, hold_rows, is_of_box};
 use ingest::rebuild::rebuild_from;
 use ingest::recorder::RecordError;
 use ingest::run_toml::RunDescription;
 
-use crate::disk::{DiskFault, DiskTrouble};
-use crate::plan::{BoxFault, Ending, Plan};
+use crate::disk::DiskFault;
+use crate::fixes::fixes_hold;
+use crate::plan::{BoxFault, BoxPlan, DRIFT_MAX_PPM, Ending, Plan};
+use crate::repaired::{Repaired, repaired};
 use crate::sensor_box::SENSORS;
+use crate::told::{began_s, steps_alone, told};
 use crate::world::Left;
 
 /// How far a row's time may be from the box's, in s: by pings, and by arrivals, besides the jitter of the line
 /// and a ms of the simulation, whose clocks go in steps of one.
 const TIME_ERROR_MAX_S: [f64; 2] = [0.003, 0.021];
 
-/// A sleep is as long as the box says, at the rate that its pings showed before it, which in a simulation that goes
-/// in steps of 1 ms takes a minute to be known.
-const SLEEP_RATE_ERROR_MAX: f64 = 50e-6;
+/// A sleep is as long as the box says, at the rate that its pings showed before it; in a simulation that goes in steps of
+/// 1 ms it takes a minute to be known as well as this. Before that it is what crystals are off by.
+const RATE_ERROR_MAX: [f64; 2] = [50e-6, DRIFT_MAX_PPM * 1e-6];
+const RATE_KNOWN_AFTER_S: f64 = 60.0;
 
 /// What was seen in a world, or what is wrong with it.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Seen {
     pub rows_written: usize,
     pub rows_lost: usize,
+    /// Power cuts whose runs were repaired.
+    pub repaired: usize,
+    /// Rows of receivers.
+    pub fixes: usize,
+}
+
+impl Seen {
+    pub fn add(&mut self, other: Self) {
+        self.rows_written += other.rows_written;
+        self.rows_lost += other.rows_lost;
+        self.repaired += other.repaired;
+        self.fixes += other.fixes;
+    }
 }
 
 pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
@@ -72,16 +90,16 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
         let file = rebuilt.files.iter().find(|file| file.name == name).ok_or(format!("no {name}"))?;
         String::from_utf8(file.bytes.clone()).map_err(|error| error.to_string())
     };
-    for file in &rebuilt.files {
+    if ended && left.is_unsynced && plan.disk.iter().all(|trouble| trouble.fault != DiskFault::Lies) {
+        return Err("ended properly, and not all of it is on the disk".to_owned());
+    }
+    // A disk that said it had all of it may have lost some to a power cut after the end.
+    let is_whole = ended && !left.is_cut;
+    let repaired = if is_whole { None } else { Some(repaired(left, &description)?) };
+    seen.repaired = usize::from(repaired.is_some());
+    for file in rebuilt.files.iter().filter(|_| is_whole) {
         let on_disk = left.files.get(&file.name).ok_or(format!("no {}", file.name))?;
-        // A power cut may leave more of the one than of the other.
-        let whole = on_disk.iter().rposition(|byte| *byte == b'\n').map_or(0, |at| at + 1);
-        let agree = if ended {
-            *on_disk == file.bytes
-        } else {
-            on_disk[..whole].iter().zip(&file.bytes).all(|(a, b)| a == b)
-        };
-        if !agree {
+        if *on_disk != file.bytes {
             return Err(format!(
                 "{}: {} bytes on the disk, {} rebuilt",
                 file.name,
@@ -91,7 +109,7 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
         }
     }
     let events = events_of(&text_of("events.csv")?)?;
-    for (number, (info, rows)) in description.boxes.iter().zip(&left.rows).enumerate() {
+    for (number, (info, known)) in description.boxes.iter().zip(&left.known).enumerate() {
         let of_box = |what: String| format!("{}.csv: {what}", info.file);
         let text = text_of(&format!("{}.csv", info.file))?;
         if text.is_empty() {
@@ -100,18 +118,20 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
         let table = table_of(&text).map_err(of_box)?;
         let channels =
             left.channels[number].iter().map(|at| SENSORS[*at].channel.replace('-', "_")).collect();
-        let mut truth = Truth { channels, rows: rows.clone() };
+        let mut truth = Truth { channels, rows: known.rows.clone() };
         let box_plan = &plan.boxes[number];
+        if box_plan.form == Form::Text {
+            truth.rows.chunk_by_mut(|a, b| a.boot == b.boot).for_each(may_be_dropped);
+        }
         // What was sampled before the run is not part of it: a box that prints does so from power-up on, and one
         // that says no hello is told to start.
         if let Some(began_s) = began_s(left) {
             let before = |row: &&mut TrueRow| row.t_s < began_s + 1e-3 * box_plan.jitter_ms;
             truth.rows.iter_mut().take_while(before).for_each(|row| row.fate = Fate::Lost);
         }
-        let slept_s: f64 = plan.sleeps.iter().map(|(_, for_s)| for_s).sum();
         let error_max_s = TIME_ERROR_MAX_S[usize::from(!box_plan.answers)]
             + 1e-3 * box_plan.jitter_ms
-            + SLEEP_RATE_ERROR_MAX * slept_s;
+            + sleep_error_max_s(plan, box_plan);
         let mut its_events = events.clone();
         its_events.retain(|event| is_of_box(event, &info.file));
         let Verified { rows_written, rows_lost, sent_after_last, .. } =
@@ -119,44 +139,92 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
         // What was on its way when the box was told to stop has to come, but for the last milliseconds of one that
         // hears nothing; a power cut costs a second.
         let unheard = if box_plan.answers { 0 } else { 1 + box_plan.rate_mhz as usize / 200_000 };
-        if ended && sent_after_last > unheard {
+        if is_whole && sent_after_last > unheard {
             return Err(of_box(format!("{sent_after_last} rows were sent after the last one")));
         }
-        if left.recorded.is_none() && plan.disk.is_empty() {
-            let kept = truth.rows.iter().rposition(|row| row.fate == Fate::Sent);
-            let last_s = kept.and_then(|at| truth.rows.get(at)).map_or(0.0, |row| row.t_s);
-            let gone = truth.rows.iter().rev().take_while(|row| row.t_s > last_s - 1.0).count();
+        if !is_whole && let Some(since_s) = lost_since_s(plan, left, &truth) {
+            let gone = truth.rows.iter().rev().take_while(|row| row.host_s > since_s).count();
             if sent_after_last > gone {
-                return Err(of_box(format!("a power cut took {sent_after_last} rows, more than a second's")));
+                return Err(of_box(format!(
+                    "a power cut took {sent_after_last} rows, more than the {gone} since {since_s:.1} s"
+                )));
             }
+        }
+        if let Some(repaired) = &repaired {
+            repaired_holds(repaired, &info.file, &text, &truth).map_err(of_box)?;
         }
         seen.rows_written += rows_written;
         seen.rows_lost += rows_lost;
+    }
+    if let (Some(receiver), Some(began_s)) = (&plan.receiver, began_s(left)) {
+        // The last epoch is over with the next, and what a power cut takes was judged by the boxes.
+        let slept_s: f64 =
+            plan.sleeps.iter().filter(|(at_s, _)| *at_s <= left.until_s).map(|(_, for_s)| for_s).sum();
+        let until_s = if is_whole { left.until_s + slept_s - 1.0 } else { 0.0 };
+        let text = match &repaired {
+            Some(repaired) => repaired.text_of("gnss.csv")?,
+            None => text_of("gnss.csv")?,
+        };
+        if !text.is_empty() {
+            let table = table_of(&text).map_err(|why| format!("gnss.csv: {why}"))?;
+            seen.fixes = fixes_hold(plan, receiver, (began_s, until_s), &table, &left.epochs)
+                .map_err(|why| format!("gnss.csv: {why}"))?;
+        }
     }
     // No crystal of these boxes is off by a thousandth, and a computer that slept is no crystal.
     if let Some(apart) = events.iter().find(|event| event.kind == "clocks-apart") {
         return Err(format!("said to run apart: {apart:?}"));
     }
-    if ended {
+    if is_whole {
         steps_are_written(plan, left, &events)?;
     }
     told(plan, left)?;
     Ok(seen)
 }
 
-/// When the run began, if it did.
-fn began_s(left: &Left) -> Option<f64> {
-    left.notices.iter().find(|(_, line)| line == "began").map(|(at_s, _)| *at_s)
+/// A sentence whose number follows on nothing is held until the next: all that came of a boot, it is dropped as its
+/// specification says.
+fn may_be_dropped(boot: &mut [TrueRow]) {
+    let mut sent = boot.iter_mut().filter(|row| row.fate == Fate::Sent);
+    if let (Some(alone), None) = (sent.next(), sent.next()) {
+        alone.fate = Fate::Lost;
+    }
 }
 
-/// Steps of the wall clock of half a second and more, in time and out of each other's way.
-fn steps_alone(plan: &Plan) -> impl Iterator<Item = (f64, f64)> {
-    let steps = plan.steps();
-    let others = steps.clone();
-    steps.into_iter().filter(move |(at_s, by_s)| {
-        let near = others.iter().filter(|(other_s, _)| (other_s - at_s).abs() < 0.3).count();
-        by_s.abs() >= 0.5 && near == 1
-    })
+/// Since when rows may be missing after a power cut, in s by the computer's clock: a second before, or before the disk
+/// began to lie. Nobody knows where it failed besides.
+fn lost_since_s(plan: &Plan, left: &Left, truth: &Truth) -> Option<f64> {
+    if plan.disk.iter().any(|trouble| trouble.fault != DiskFault::Lies) || !plan.folder_gone_s.is_empty() {
+        return None;
+    }
+    let last_sent = truth.rows.iter().rfind(|row| row.fate == Fate::Sent)?;
+    let lies = plan.disk.iter().filter(|lie| lie.from_s < left.until_s && left.until_s < lie.until_s + 1.0);
+    Some(lies.map(|lie| lie.from_s).fold(last_sent.host_s.min(left.until_s), f64::min) - 1.0)
+}
+
+/// The rows after a repair are those that the raw bytes prove, and perhaps more of the table's, each true.
+fn repaired_holds(repaired: &Repaired, file: &str, proved: &str, truth: &Truth) -> Result<(), String> {
+    let after = repaired.text_of(&format!("{file}.csv"))?;
+    if after == proved {
+        return Ok(());
+    }
+    let (after, proved) = (table_of(&after)?, table_of(proved)?);
+    if after.rows.len() < proved.rows.len() {
+        return Err(format!("{} rows after a repair of {}", after.rows.len(), proved.rows.len()));
+    }
+    hold_rows(&after, truth)
+}
+
+fn sleep_error_max_s(plan: &Plan, sensor_box: &BoxPlan) -> f64 {
+    let boots =
+        sensor_box.faults.iter().filter(|(_, fault)| *fault == BoxFault::Reset).map(|(at_s, _)| *at_s);
+    let anew: Vec<f64> = boots.chain([0.0]).chain(plan.sleeps.iter().map(|(at_s, _)| *at_s)).collect();
+    let error_s = |(at_s, for_s): &(f64, f64)| {
+        let since_s = anew.iter().map(|anew_s| at_s - anew_s).filter(|since_s| *since_s > 0.0);
+        let known = since_s.fold(f64::INFINITY, f64::min) > RATE_KNOWN_AFTER_S;
+        for_s * RATE_ERROR_MAX[usize::from(!known)]
+    };
+    plan.sleeps.iter().map(error_s).sum()
 }
 
 /// Each of them is an event of its size.
@@ -170,71 +238,6 @@ fn steps_are_written(plan: &Plan, left: &Left, events: &[RunEvent]) -> Result<()
     for (at_s, by_s) in steps_alone(plan).filter(|(at_s, _)| *at_s > began_s && *at_s + 0.5 < plan.lasts_s) {
         if !written.iter().any(|step_s| (step_s - by_s).abs() < 0.01) {
             return Err(format!("a step by {by_s:.3} s at {at_s:.1} s, but events are {written:?}"));
-        }
-    }
-    Ok(())
-}
-
-/// Each fault that costs rows was told to the person within its time.
-fn told(plan: &Plan, left: &Left) -> Result<(), String> {
-    let Some(began_s) = began_s(left) else { return Ok(()) };
-    let is_told = |words: &str, from_s: f64, within_s: f64| {
-        let is_over = from_s < began_s || from_s + within_s > plan.lasts_s - 0.5;
-        let told = left.notices.iter().any(|(told_s, line)| {
-            *told_s >= from_s - 0.2 && *told_s <= from_s + within_s && line.contains(words)
-        });
-        if is_over || told {
-            Ok(())
-        } else {
-            Err(format!("not told as \"{words}\" within {within_s} s of {from_s:.1} s"))
-        }
-    };
-    for (at_s, _) in steps_alone(plan) {
-        is_told("clock-step", at_s, 0.5)?;
-    }
-    let sent_between = |from_s: f64, to_s: f64| {
-        let mut rows = left.rows.iter().flatten();
-        rows.any(|row| row.fate == Fate::Sent && from_s <= row.host_s && row.host_s <= to_s)
-    };
-    for DiskTrouble { from_s, until_s, fault } in plan.disk.iter().copied() {
-        let (within_s, words) = match fault {
-            DiskFault::Full | DiskFault::SyncFails => (1.0, "the disk fails"),
-            DiskFault::Stalls => (3.0, "the disk has not answered for"),
-        };
-        // A disk is not asked for anything while no box says anything.
-        if until_s - from_s <= within_s || !sent_between(from_s, from_s + 0.25) {
-            continue;
-        }
-        is_told(words, from_s, within_s)?;
-        if from_s > began_s {
-            is_told("the disk is well again", until_s, 1.0)?;
-        }
-    }
-    for gone_s in &plan.folder_gone_s {
-        // A disk that is busy or fails takes its time.
-        if !plan.disk.iter().any(|trouble| trouble.from_s < gone_s + 2.0 && *gone_s < trouble.until_s + 1.0) {
-            is_told("deleted or moved away", *gone_s, 1.0)?;
-            is_told("the recording goes on in", *gone_s, 1.0)?;
-        }
-    }
-    for sensor_box in &plan.boxes {
-        let frame_s = 1e3 * sensor_box.rows_per_frame as f64 / f64::from(sensor_box.rate_mhz);
-        let patience_s = f64::max(2.0, 1.0 + 3.5 * frame_s);
-        for (at_s, fault) in &sensor_box.faults {
-            let (within_s, words) = match fault {
-                BoxFault::Unplugged(_) => (1.0, "port-gone"),
-                BoxFault::Silent(for_s) if *for_s > 2.5 => (2.5, "port-gone"),
-                // Rows that are seldom are missed later.
-                BoxFault::NoRows(for_s) | BoxFault::WrongRows(for_s) if *for_s > patience_s + 0.6 => {
-                    (patience_s, "no-rows")
-                }
-                _ => continue,
-            };
-            // A sleep ends what lasts for a while, as the box's time goes on in it.
-            if plan.sleeps.iter().any(|(sleep_s, _)| at_s - 1.0 < *sleep_s && *sleep_s < at_s + 12.0) {
-                continue;
-            }
-            is_told(words, *at_s, within_s).map_err(|why| format!("{fault:?}: {why}"))?;
         }
     }
     Ok(())

@@ -7,6 +7,12 @@ use rand_chacha::ChaCha8Rng;
 
 use crate::disk::{DiskFault, DiskTrouble};
 
+/// How far off the crystals of boxes are.
+pub const DRIFT_MAX_PPM: f64 = 100.0;
+
+/// Worlds of these seeds and above last for hours, with slow boxes.
+pub const LONG_SEEDS: u64 = 1 << 63;
+
 /// What goes wrong with a box or its cable.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum BoxFault {
@@ -46,6 +52,33 @@ pub struct BoxPlan {
     pub faults: Vec<(f64, BoxFault)>,
 }
 
+/// What goes wrong with a GNSS receiver or its cable.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ReceiverFault {
+    /// The cable is out for so many s.
+    Unplugged(f64),
+    /// It says that it has no fix, for so many s.
+    NoFix(f64),
+    /// It says nothing for so many s.
+    Silent(f64),
+    /// So many bytes of noise.
+    Noise(usize),
+}
+
+/// A receiver and what happens to it.
+#[derive(Clone, Debug)]
+pub struct ReceiverPlan {
+    pub rate_hz: u32,
+    pub sends_rmc: bool,
+    pub sends_gga_and_vtg: bool,
+    pub latency_ms: f64,
+    pub jitter_ms: f64,
+    /// Share of epochs with a sentence that is damaged.
+    pub damaged: f64,
+    /// At so many s after the beginning, in order.
+    pub faults: Vec<(f64, ReceiverFault)>,
+}
+
 /// How the run ends.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Ending {
@@ -60,6 +93,7 @@ pub struct Plan {
     pub seed: u64,
     pub lasts_s: f64,
     pub boxes: Vec<BoxPlan>,
+    pub receiver: Option<ReceiverPlan>,
     pub disk: Vec<DiskTrouble>,
     /// When the run folder is moved away.
     pub folder_gone_s: Vec<f64>,
@@ -70,19 +104,36 @@ pub struct Plan {
     /// When the person sets a mark.
     pub marks_s: Vec<f64>,
     pub ending: Ending,
+    /// The power is cut right after a recording that was ended properly.
+    pub cut_after_end: bool,
+}
+
+/// How fast boxes are, and for how long nothing happens to one of them on average.
+struct Pace {
+    rates_hz: Vec<u32>,
+    faults_s: [f64; 3],
 }
 
 impl Plan {
     pub fn of_seed(seed: u64) -> Self {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
         // Most runs are passes; some are long enough for the clocks of boxes to wrap.
-        let lasts_s = match rng.random_range(0..20) {
-            0 => rng.random_range(4_400.0..20_000.0),
-            1..4 => rng.random_range(600.0..3_600.0),
-            _ => rng.random_range(8.0..400.0),
+        let (lasts_s, pace) = if seed >= LONG_SEEDS {
+            let fastest_hz = *[1, 1, 2, 5, 10, 20].choose(&mut rng).unwrap();
+            let lasts_s = rng.random_range(20_000.0..90_000.0) / f64::from(fastest_hz);
+            (lasts_s, Pace { rates_hz: vec![1, fastest_hz], faults_s: [60.0, 1_000.0, 1e9] })
+        } else {
+            let lasts_s = match rng.random_range(0..20) {
+                0 => rng.random_range(4_400.0..20_000.0),
+                1..4 => rng.random_range(600.0..3_600.0),
+                _ => rng.random_range(8.0..400.0),
+            };
+            // Long runs at low rates, so that an hour of them takes no longer than a pass.
+            let rates_hz = if lasts_s > 600.0 { vec![1, 5, 10, 20] } else { vec![5, 20, 50, 100, 200, 1000] };
+            (lasts_s, Pace { rates_hz, faults_s: [15.0, 60.0, 1e9] })
         };
         let boxes = (0..*[1, 1, 1, 1, 2, 3].choose(&mut rng).unwrap())
-            .map(|_| BoxPlan::drawn(lasts_s, &mut rng))
+            .map(|_| BoxPlan::drawn(lasts_s, &pace, &mut rng))
             .collect();
         let mut disk: Vec<DiskTrouble> = Vec::new();
         let mut at_s = 0.0;
@@ -106,6 +157,7 @@ impl Plan {
             seed,
             lasts_s,
             boxes,
+            receiver: None,
             disk,
             folder_gone_s: Vec::new(),
             sleeps: Vec::new(),
@@ -114,6 +166,7 @@ impl Plan {
             ending: *[Ending::Signal, Ending::Signal, Ending::Duration, Ending::PowerCut]
                 .choose(&mut rng)
                 .unwrap(),
+            cut_after_end: false,
         };
         // Drawn last, so that worlds of before stay as they are without it.
         plan.folder_gone_s = times(0.1, &mut rng);
@@ -121,6 +174,15 @@ impl Plan {
         if !plan.sleeps.is_empty() && plan.ending == Ending::Duration {
             // A run that lasts for so long ends earlier by the computer's clock.
             plan.ending = Ending::Signal;
+        }
+        if rng.random_bool(0.15) {
+            let from_s = rng.random_range(0.0..lasts_s);
+            let until_s = from_s + rng.random_range(0.5..60.0);
+            plan.disk.push(DiskTrouble { from_s, until_s, fault: DiskFault::Lies });
+        }
+        plan.cut_after_end = rng.random_bool(0.3);
+        if rng.random_bool(0.3) {
+            plan.receiver = Some(ReceiverPlan::drawn(lasts_s, &mut rng));
         }
         plan
     }
@@ -133,19 +195,51 @@ impl Plan {
     }
 }
 
-impl BoxPlan {
+impl ReceiverPlan {
     fn drawn(lasts_s: f64, rng: &mut ChaCha8Rng) -> Self {
+        let (sends_rmc, sends_gga_and_vtg) =
+            *[(true, true), (true, false), (false, true)].choose(rng).unwrap();
+        let mean_s = *[20.0, 200.0, 1e9].choose(rng).unwrap();
+        let mut faults = Vec::new();
+        let mut at_s = 3.0;
+        loop {
+            at_s += 1.0 - mean_s * (1.0 - rng.random::<f64>()).ln();
+            if at_s + 3.0 >= lasts_s {
+                break;
+            }
+            let for_s = *[0.3, 3.0, 12.0].choose(rng).unwrap() * rng.random_range(0.2..1.5);
+            let fault = match rng.random_range(0..4) {
+                0 => ReceiverFault::Unplugged(for_s),
+                1 => ReceiverFault::NoFix(for_s),
+                2 => ReceiverFault::Silent(for_s),
+                _ => ReceiverFault::Noise(rng.random_range(1..2_000)),
+            };
+            faults.push((at_s, fault));
+            at_s += for_s;
+        }
+        Self {
+            rate_hz: *(if lasts_s > 600.0 { &[1][..] } else { &[1, 5, 10] }).choose(rng).unwrap(),
+            sends_rmc,
+            sends_gga_and_vtg,
+            latency_ms: rng.random_range(20.0..80.0),
+            jitter_ms: rng.random_range(0.0..15.0),
+            damaged: if rng.random_bool(0.5) { 0.1 * rng.random::<f64>() } else { 0.0 },
+            faults,
+        }
+    }
+}
+
+impl BoxPlan {
+    fn drawn(lasts_s: f64, pace: &Pace, rng: &mut ChaCha8Rng) -> Self {
         let form = if rng.random_bool(0.3) { Form::Text } else { Form::Binary };
         let text = form == Form::Text;
-        // Long runs at low rates, so that an hour of them takes no longer than a pass.
-        let rates: &[u32] = if lasts_s > 600.0 { &[1, 5, 10, 20] } else { &[5, 20, 50, 100, 200, 1000] };
-        let rate_hz = *rates.choose(rng).unwrap();
+        let rate_hz = *pace.rates_hz.choose(rng).unwrap();
         let drawn_share = |share: f64, most: f64, rng: &mut ChaCha8Rng| {
             if rng.random_bool(share) { most * rng.random::<f64>().powi(3) } else { 0.0 }
         };
         let mut faults = Vec::new();
         let mut at_s = 0.0;
-        let mean_s = *[15.0, 60.0, 1e9].choose(rng).unwrap();
+        let mean_s = *pace.faults_s.choose(rng).unwrap();
         loop {
             at_s += 1.0 - mean_s * (1.0 - rng.random::<f64>()).ln();
             // Before it, the recorder looks for the boxes.
@@ -176,7 +270,7 @@ impl BoxPlan {
             } else {
                 rng.random_range(1..=usize::min(8, 1 + rate_hz as usize / 4))
             },
-            drift_ppm: rng.random_range(-100.0..100.0),
+            drift_ppm: rng.random_range(-DRIFT_MAX_PPM..DRIFT_MAX_PPM),
             clock_start_us: rng.random(),
             jitter_ms: drawn_share(0.5, 3.0, rng),
             dropped: drawn_share(0.3, 0.05, rng),

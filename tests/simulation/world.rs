@@ -6,12 +6,12 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
 
-use hitchwright_tests::field::plow_toml;
-use hitchwright_tests::truth::TrueRow;
+use held::plow_toml;
+use held::truth::TrueRow;
 use ingest::plow::read_plow_text;
 use ingest::port::{OpenPort, PortError, PortLock, Ports};
 use ingest::recorder::{
-    Begin, BegunRun, Beside, Destination, Disk, Host, RecordConfig, RecordError, RecordedRun, View, Wish,
+    Begin, BegunRun, Beside, Destination, Disk, GnssPort, Host, RecordConfig, RecordError, RecordedRun, View, Wish,
     record_on,
 };
 use rand::SeedableRng;
@@ -22,7 +22,8 @@ use tokio::time::{Duration, Instant, sleep, sleep_until};
 
 use crate::disk::SimDisk;
 use crate::plan::{Ending, Plan};
-use crate::sensor_box::{Rows, SENSORS, SensorBox};
+use crate::receiver::{Receiver, SharedEpochs, TrueEpoch};
+use crate::sensor_box::{Known, SENSORS, SensorBox, SharedKnown};
 
 /// Bytes that a line holds.
 const LINE_BYTES: usize = 64 * 1024;
@@ -113,11 +114,38 @@ pub struct Left {
     /// The files of the run, by name.
     pub files: BTreeMap<String, Vec<u8>>,
     /// What each box knows.
-    pub rows: Vec<Vec<TrueRow>>,
+    pub known: Vec<Known>,
+    /// What the receiver knows.
+    pub epochs: Vec<TrueEpoch>,
     /// The channels of each box, by their places in [`SENSORS`].
     pub channels: Vec<Vec<usize>>,
     /// What the person was told, and when, in s after the beginning.
     pub notices: Vec<(f64, String)>,
+    /// When it ended, in s.
+    pub until_s: f64,
+    /// Something was not on the disk at the end.
+    pub is_unsynced: bool,
+    /// A power cut took something, or the disk what it had said to be kept.
+    pub is_cut: bool,
+}
+
+impl Left {
+    /// Writes its files into a folder, and the rows of each box.
+    pub fn keep(&self, folder: &Path) -> io::Result<()> {
+        std::fs::create_dir_all(folder)?;
+        for (name, content) in &self.files {
+            std::fs::write(folder.join(name), content)?;
+        }
+        for (number, Known { rows, .. }) in self.known.iter().enumerate() {
+            let line = |row: &TrueRow| {
+                let TrueRow { boot, number, fate, t_s, host_s, counts } = row;
+                format!("{boot},{number},{fate:?},{t_s:.6},{host_s:.6},{counts:?}\n")
+            };
+            let lines: String = rows.iter().map(line).collect();
+            std::fs::write(folder.join(format!("truth{number}.csv")), lines)?;
+        }
+        Ok(())
+    }
 }
 
 /// Lets a world go by. The same plan leaves the same, to the last byte.
@@ -137,11 +165,11 @@ async fn go_by(plan: &Plan) -> Left {
     };
     let sensors: Vec<_> = channels.iter().flatten().map(|at| SENSORS[*at]).collect();
     let mut sockets = BTreeMap::new();
-    let mut rows: Vec<Rows> = Vec::new();
+    let mut known: Vec<SharedKnown> = Vec::new();
     for (number, (sensor_box, channels)) in plan.boxes.iter().zip(&channels).enumerate() {
         let (calls, called) = mpsc::unbounded_channel();
         let plug = Plug(Arc::new(AtomicBool::new(true)));
-        let known = Rows::default();
+        let its = SharedKnown::default();
         let seed = plan.seed.wrapping_mul(31).wrapping_add(number as u64);
         let sensor_box = SensorBox::new(
             (number, seed),
@@ -149,19 +177,31 @@ async fn go_by(plan: &Plan) -> Left {
             channels.clone(),
             plug.clone(),
             called,
-            Arc::clone(&known),
+            Arc::clone(&its),
         );
         tokio::spawn(sensor_box.run());
-        rows.push(known);
+        known.push(its);
         sockets.insert(PathBuf::from(format!("/dev/box{number}")), Socket { plug, calls });
     }
+    let ports = sockets.keys().cloned().collect();
+    let epochs = SharedEpochs::default();
+    let gnss = plan.receiver.as_ref().map(|receiver| {
+        let (calls, called) = mpsc::unbounded_channel();
+        let plug = Plug(Arc::new(AtomicBool::new(true)));
+        let its = (receiver.clone(), plan.sleeps.clone());
+        let receiver = Receiver::new(plan.seed, its, plug.clone(), called, Arc::clone(&epochs));
+        tokio::spawn(receiver.run());
+        let port = PathBuf::from("/dev/gnss");
+        sockets.insert(port.clone(), Socket { plug, calls });
+        GnssPort { port, baud: 9_600 }
+    });
     let (wish, wishes) = mpsc::channel(8);
     let disk = SimDisk::new("simulated".into(), plan.disk.clone(), plan.folder_gone_s.clone());
     let plow = read_plow_text(&plow_toml(&sensors), Path::new("plow.toml")).unwrap();
     let config = RecordConfig {
-        ports: sockets.keys().cloned().collect(),
+        ports,
         baud: 115_200,
-        gnss: None,
+        gnss,
         plow,
         begin: Begin::AtOnce,
         setting_name: Some("as-found".to_owned()),
@@ -203,10 +243,26 @@ async fn go_by(plan: &Plan) -> Left {
         () = sleep_until(ends_at), if plan.ending == Ending::PowerCut => None,
         () = sleep(Duration::from_secs_f64(plan.lasts_s + 300.0)) => panic!("seed {}: the recorder does not end", plan.seed),
     };
-    let files = match recorded {
-        None => disk.after_power_cut(&mut ChaCha8Rng::seed_from_u64(plan.seed ^ 0xC07)),
-        Some(_) => disk.contents(),
+    let is_unsynced = disk.is_unsynced();
+    let files = if recorded.is_none() || plan.cut_after_end {
+        disk.after_power_cut(&mut ChaCha8Rng::seed_from_u64(plan.seed ^ 0xC07))
+    } else {
+        disk.contents()
     };
-    let rows = rows.iter().map(|rows| rows.lock().unwrap().clone()).collect();
-    Left { recorded, folder: disk.last_folder(), files, rows, channels, notices: seen.notices }
+    let epochs = std::mem::take(&mut *epochs.lock().unwrap());
+    let is_cut = files != disk.contents() || disk.is_betrayed();
+    let until_s = began.elapsed().as_secs_f64();
+    let known = known.iter().map(|known| std::mem::take(&mut *known.lock().unwrap())).collect();
+    Left {
+        recorded,
+        folder: disk.last_folder(),
+        files,
+        known,
+        epochs,
+        channels,
+        notices: seen.notices,
+        until_s,
+        is_unsynced,
+        is_cut,
+    }
 }

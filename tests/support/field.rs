@@ -6,6 +6,7 @@ use std::fs;
 use std::path::PathBuf;
 use std::time::Duration;
 
+use held::plow_toml;
 use sample_runs::sensors::Sensor;
 use tempfile::TempDir;
 
@@ -16,28 +17,8 @@ use crate::{Doing, Failure, Outcome};
 
 /// Longest that anything may take to begin or to end.
 pub const SOON: Duration = Duration::from_secs(10);
-/// The plow without its sensors, which are those of the virtual box.
-const PLOW: &str = include_str!("plow.toml");
 /// Its only setting.
 const SETTING: &str = "as-found";
-
-/// A plow description with the sensors of the virtual box, each calibrated by two points.
-pub fn plow_toml(sensors: &[Sensor]) -> String {
-    let mut text = PLOW.to_owned();
-    for Sensor { channel, column, zero_count, counts_per_unit, count_limits: (low, high), .. } in sensors {
-        let unit = match column.rsplit_once('_').map_or("", |(_, unit)| unit) {
-            "n" => "N",
-            other => other,
-        };
-        text += &format!(
-            "\n[[sensors]]\nchannel = \"{channel}\"\nmeasures = \"{channel}\"\n\
-             count_limits = [{low}, {high}]\ncalibration = {{ date = \"2027-03-01\", points = [[{zero_count:?}, \"0 {unit}\"], \
-             [{:?}, \"10 {unit}\"]] }}\n",
-            zero_count + 10.0 * counts_per_unit,
-        );
-    }
-    text
-}
 
 /// A folder of its own, taken away at the end, with a plow description, and the box that is to ride along.
 #[derive(Debug)]

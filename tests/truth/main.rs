@@ -13,6 +13,7 @@ mod draft;
 mod drawn_plows;
 mod figures;
 mod half_car;
+mod live_balance;
 mod stored_runs;
 mod torn_runs;
 mod two_bottom_plow;

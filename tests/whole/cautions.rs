@@ -81,7 +81,12 @@ fn words_of(svg: &str) -> String {
 fn every_order_has_its_caution_beside_it() {
     let mut walk = Walk::default();
     for name in STORED_RUNS {
-        walk.command(&["summary", &sample_arg(&format!("runs/{name}"))]);
+        let run = sample_arg(&format!("runs/{name}"));
+        walk.command(&["summary", &run]);
+        // On a phone each line stands alone.
+        for line in stdout_of(["summary", &run, "--brief"]).unwrap().lines() {
+            walk.paragraph(&format!("summary {name} --brief"), line);
+        }
     }
     for kind in CauseKind::ALL {
         walk.paragraph(kind.label(), check(*kind));
@@ -103,6 +108,12 @@ fn every_order_has_its_caution_beside_it() {
         let text = read(readme);
         // An entry of a list is read alone.
         walk.text(readme, &text.replace("\n- ", "\n\n- "));
+    }
+    let mut brief = Walk::default();
+    brief.command(&["summary", &flat, "--brief"]);
+    brief.command(&["summary", &sample_arg("runs/worn-shares"), "--brief"]);
+    for order in ["move the plow's end", "point or replace the shares"] {
+        assert!(brief.0.contains_key(order), "the brief form does not order: {order}");
     }
     let met: Vec<&str> = walk.0.keys().copied().collect();
     println!("{:?}", walk.0);

@@ -38,6 +38,26 @@ fn a_comparison_is_the_same() {
     same_in_both_units(&["compare", &flat, &steep, "--against", &balanced])
 }
 
+/// What is told on a phone is told in words, so that its reader's units are chosen there.
+#[test]
+fn a_brief_has_both_units_in_one_json() {
+    let [balanced, flat, _, _] = STORED_RUNS.map(run_folder);
+    for words in [&["summary", &flat, "--brief"][..], &["compare", &flat, "--against", &balanced, "--brief"]]
+    {
+        same_in_both_units(words);
+        let told = stdout_of(words.iter().copied().chain(["--json"])).unwrap();
+        let told: serde_json::Value = serde_json::from_str(&told).unwrap();
+        for units in ["si", "us"] {
+            let text = stdout_of(words.iter().copied().chain(["--units", units])).unwrap();
+            let brief = &told[units];
+            let lines = brief["lines"].as_array().unwrap().iter();
+            let lines =
+                [&brief["of"], &brief["headline"]].into_iter().chain(lines).map(|one| one.as_str().unwrap());
+            assert_eq!(text.lines().collect::<Vec<_>>(), lines.collect::<Vec<_>>());
+        }
+    }
+}
+
 #[test]
 fn statics_of_each_example_is_the_same() {
     for (file, _) in example_plows() {

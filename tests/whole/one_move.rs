@@ -4,7 +4,7 @@ use crate::{ANALYSED, DATE, example_plows};
 use analysis::report::units::Units;
 use analysis::report::words::advice::order;
 use analysis::report::{
-    HolesShown, map_content, run_content, statics_content, statics_text, summary_text, wall_content,
+    Brief, HolesShown, map_content, run_content, statics_content, statics_text, summary_text, wall_content,
 };
 use hitchwright_tests::command::stdout_of;
 use ingest::plow::{ChannelRole, Plow};
@@ -116,6 +116,11 @@ fn the_command_prints_that_move_and_nothing_else() {
     }
 }
 
+/// Whether a line of a brief is a figure, which the whole summary has in a column.
+fn is_figure(line: &str) -> bool {
+    line.starts_with("lifted time ") || line.starts_with("depth, mean ")
+}
+
 #[test]
 fn a_run_has_one_move_on_terminal_and_page() {
     for analysed in &*ANALYSED {
@@ -125,6 +130,13 @@ fn a_run_has_one_move_on_terminal_and_page() {
                 summary.advice.iter().map(|advice| order(advice, &plow.part_names(), units)).collect();
             let text = summary_text(summary, plow, units);
             assert!(said.iter().all(|sentence| text.contains(sentence)), "{text}");
+            let brief = Brief::of_run(summary, plow, units);
+            assert!(said.iter().all(|sentence| brief.lines.contains(sentence)), "{brief:?}");
+            // Fewer sentences, but none of its own: headline and lines are those of the whole, figures aside.
+            let own = brief.lines.iter().filter(|line| !text.contains(*line));
+            assert!(own.clone().all(|line| is_figure(line)), "{:?}", own.collect::<Vec<_>>());
+            assert!(text.contains(&format!("verdict: {}", brief.headline)), "{text}");
+            assert!(brief.text().lines().count() <= 12, "{}", brief.text());
             let page = run_content(analysed, units);
             is_plain(&page.advice, &page.verdict);
             assert_eq!(page.advice.iter().map(|what| what.order.to_string()).collect::<Vec<_>>(), said);

@@ -1,21 +1,10 @@
 //! The working part: from when the plow is in the ground to when it leaves it.
 
 use super::time_base::{Segment, Signals};
+use ingest::passes::rule::{DEPTH_MM_MIN, DEPTH_SHARE, PULL_SHARE, SMOOTH_S, Stretch, TRIM_S};
 use ingest::plow::ChannelRole;
 
-/// Cut off each end: the plow is still finding its depth, or already leaving it.
-const TRIM_S: f64 = 2.0;
-/// Depth and pull are smoothed over this long before they are compared.
-const SMOOTH_S: f64 = 0.5;
-/// Seen out of the ground for less than this is a hop, not the end.
-const HOP_S: f64 = 1.5;
-/// A gap up to this long, in the ground on both sides of it, does not end the working part: nobody lifts a
-/// plow, turns and drops it again in so little time (by choice).
-const UNSEEN_S_MAX: f64 = 10.0;
-/// Shortest working part that is analysed: three periods of the slowest bobbing searched for (0.5 Hz).
-pub const WORKING_S_MIN: f64 = 6.0;
-/// Shallower than this is not plowing.
-const DEPTH_MM_MIN: f64 = 20.0;
+pub use ingest::passes::rule::WORKING_S_MIN;
 
 /// A stretch of the run, in run time.
 #[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
@@ -71,7 +60,8 @@ fn short_of(found_s: f64) -> String {
         .unwrap_or_else(|| with(6))
 }
 
-/// Finds the stretches in which the plow is at least half as deep, and pulled at least a third as hard, as it
+/// Finds the stretches in which the plow works, by the rule of [`ingest::passes`], here with the whole recording to
+/// take the usual depth and pull from: those in which it is at least half as deep, and pulled at least a third as hard, as it
 /// is most of the time that it is in the ground, however long it stood or was carried before. Hops of under
 /// 1.5 s and gaps of under 10 s do not end a stretch; 2 s are trimmed off each end of the longest, in
 /// whole rows: it begins and ends with one. Nor does a hole of `holes_s` (start and end in s) end a stretch, however
@@ -96,7 +86,8 @@ pub fn find_working_parts(
         return Err(WorkingPartError::PullNotAboveZero { pull_n: hard });
     }
     let works = |row: usize| {
-        depth.get(row).is_some_and(|d| *d > 0.5 * deep) && pull.get(row).is_some_and(|p| *p > 0.3 * hard)
+        depth.get(row).is_some_and(|d| *d > DEPTH_SHARE * deep)
+            && pull.get(row).is_some_and(|p| *p > PULL_SHARE * hard)
     };
     let mut all = stretches_of(signals, holes_s, works);
     let length = |part: &WorkingPart| part.to_s - part.from_s;
@@ -120,7 +111,7 @@ fn stretches_of(
     works: impl Fn(usize) -> bool,
 ) -> Vec<WorkingPart> {
     let unseen = |from_s: f64, to_s: f64| holes_s.iter().any(|(start, end)| *end > from_s && *start < to_s);
-    let mut all: Vec<WorkingPart> = Vec::new();
+    let mut all: Vec<Stretch> = Vec::new();
     // Rows seen out of the ground since the last one in it.
     let mut rows_out = 0usize;
     for Segment { start_s, rows } in &signals.segments {
@@ -133,17 +124,12 @@ fn stretches_of(
             let out_s = rows_out as f64 / signals.rate_hz;
             rows_out = 0;
             match all.last_mut() {
-                Some(part)
-                    if out_s < HOP_S
-                        && (t_s - part.to_s - out_s < UNSEEN_S_MAX || unseen(part.to_s, t_s)) =>
-                {
-                    part.to_s = t_s;
-                }
-                _ => all.push(WorkingPart { from_s: t_s, to_s: t_s }),
+                Some(part) if part.goes_on_at(t_s, out_s, unseen(part.to_s, t_s)) => part.to_s = t_s,
+                _ => all.push(Stretch::at(t_s)),
             }
         }
     }
-    all
+    all.into_iter().map(|Stretch { from_s, to_s }| WorkingPart { from_s, to_s }).collect()
 }
 
 /// Moving mean within each segment; shorter towards its ends.

@@ -40,7 +40,9 @@ pub(super) enum Command {
     Statics(StaticsArgs),
     /// Is a run whole, and what did the recorder note? Can repair it from the raw bytes after a power cut
     Check(CheckArgs),
-    /// Make a run folder from any logger's CSV
+    /// One run a pass from a recording that ran on over several, headlands left out
+    Passes(PassesArgs),
+    /// Make a run folder from any logger's CSV; one run a pass, if it holds several
     Import(ImportArgs),
 }
 
@@ -71,6 +73,16 @@ pub(super) struct ReportArgs {
     /// Print everything as JSON (SI units)
     #[arg(long)]
     pub(super) json: bool,
+}
+
+/// How a report on runs is given.
+#[derive(Clone, Debug, Args)]
+pub(super) struct RunsReportArgs {
+    #[command(flatten)]
+    pub(super) how: ReportArgs,
+    /// Print only the few lines that a phone has room for; with --json, as texts in either units
+    #[arg(long)]
+    pub(super) brief: bool,
 }
 
 /// How a page is given.
@@ -115,7 +127,7 @@ pub(super) struct SummaryArgs {
     #[command(flatten)]
     pub(super) page: PageArgs,
     #[command(flatten)]
-    pub(super) report: ReportArgs,
+    pub(super) report: RunsReportArgs,
 }
 
 #[derive(Debug, Args)]
@@ -129,7 +141,7 @@ pub(super) struct CompareArgs {
     #[command(flatten)]
     pub(super) page: PageArgs,
     #[command(flatten)]
-    pub(super) report: ReportArgs,
+    pub(super) report: RunsReportArgs,
 }
 
 #[derive(Debug, Args)]
@@ -264,6 +276,16 @@ pub(super) struct CheckArgs {
     /// Print everything as JSON
     #[arg(long)]
     pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct PassesArgs {
+    /// The run folder of the recording, which stays as it is
+    #[arg(value_name = "RUN")]
+    pub(super) run: PathBuf,
+    /// Put the run folders of the passes in this folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) out: PathBuf,
 }
 
 #[derive(Debug, Args)]

@@ -4,7 +4,7 @@ use super::args::CompareArgs;
 use super::output::{self, CommandError, Done, PageTarget};
 use super::summary::all_analysed;
 use crate::compare::{Balance, ComparedFigure, Comparison, Conditions, PassFigures, compare as compare_runs};
-use crate::report::{comparison_content, comparison_text};
+use crate::report::{Brief, InBothUnits, comparison_content, comparison_text};
 use crate::summary::Analysed;
 use page::Sheets;
 use stats::Estimate;
@@ -12,15 +12,16 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
-    let units = args.report.units;
+    let units = args.report.how.units;
     let page = PageTarget::of(&args.page)?;
     named_once(&[&args.runs, &args.against])?;
     let (a, b) = (all_analysed(&args.runs)?, all_analysed(&args.against)?);
     let comparison = compared(&a, &b)?;
-    let mut done = Done::report(if args.report.json {
-        output::json(&comparison)?
-    } else {
-        comparison_text(&comparison, units)
+    let mut done = Done::report(match (args.report.brief, args.report.how.json) {
+        (false, true) => output::json(&comparison)?,
+        (false, false) => comparison_text(&comparison, units),
+        (true, true) => output::json(&InBothUnits::of(|units| Brief::of_comparison(&comparison, units)))?,
+        (true, false) => Brief::of_comparison(&comparison, units).text(),
     });
     let all = a.iter().chain(&b).map(|run| &run.summary.run);
     let first = all.min_by(|one, other| one.started.cmp(&other.started));

@@ -4,12 +4,15 @@ use super::args::ImportArgs;
 use super::output::{CommandError, Done, setting_of, write};
 use ingest::assemble::Row;
 use ingest::csv_text::{EVENTS_HEADER, push_row, rows_header};
-use ingest::plow::{ChannelRole, read_plow};
+use ingest::passes::rule::{AFTER_S, BEFORE_S, TRIM_S, WORKING_S_MIN};
+use ingest::passes::{PassEvent, PassFinder, Watched};
+use ingest::plow::{ChannelRole, Plow, read_plow};
 use ingest::quantity::{Unit, unit_for};
 use ingest::run_folder::{RowsFile, create_run_folder, datapackage, fill_new_folder, run_name};
 use ingest::run_toml::{RunDescription, RunInfo, RunState};
 use signals::run::CSV_BYTES_MAX;
 use std::collections::BTreeSet;
+use std::ops::Range;
 use std::path::Path;
 
 pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
@@ -20,41 +23,91 @@ pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
     let started = started(args)?;
     let imported = read_rows(args, &sources)?;
     let roles: Vec<ChannelRole> = in_column_order(&sources).into_iter().filter_map(|s| s.role).collect();
-    let folder = std::fs::create_dir_all(&args.out)
-        .and_then(|()| create_run_folder(&args.out, &run_name(&started, &args.setting, None)))
-        .map_err(|cause| CommandError::at(&args.out, cause))?;
-    let id = file_name(&folder);
-    let last = imported.rows.last().map(|row| row.t_us as f64 / 1e6);
-    let description = RunDescription {
-        run: RunInfo {
-            id: id.clone(),
-            started: started.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string(),
-            setting_name: args.setting.clone(),
-            field: args.field.clone(),
-            soil: args.soil.clone(),
-            soil_class: args.soil_class,
-            note: args.note.clone(),
-            share: args.share.unwrap_or(plow.bottoms.share),
-            software: concat!("hitchwright ", env!("CARGO_PKG_VERSION")).to_owned(),
-            state: RunState::Imported,
-            ended: Some(format!("imported from {}", file_name(&args.file))),
-            lasted_s: last,
-        },
-        setting,
-        plow,
-        boxes: Vec::new(),
-        gnss: None,
-    };
-    fill_new_folder(&folder, || write_files(&folder, &id, &description, &roles, &imported.rows))?;
+    std::fs::create_dir_all(&args.out).map_err(|cause| CommandError::at(&args.out, cause))?;
+    let missing = plow.missing_for_a_verdict(|role| roles.contains(&role));
+    let passes = passes_of(&plow, &roles, &imported.rows);
     let mut notices = Vec::new();
     if imported.left_out > 0 {
         notices.push(format!("{} rows without a number in every column are gaps now", imported.left_out));
     }
-    if let Some(missing) = description.plow.missing_for_a_verdict(|role| roles.contains(&role)) {
+    if let Some(missing) = missing {
         notices.push(format!("{missing}: map it with --column too"));
     }
-    notices.push(format!("{} rows imported into {}", imported.rows.len(), folder.display()));
+    if let [_, _, ..] = passes[..] {
+        notices.push(format!(
+            "the plow was in the ground {} times: one run a pass, headlands left out",
+            passes.len()
+        ));
+    }
+    let whole = Piece { rows: 0..imported.rows.len(), pass: None };
+    let pieces = if passes.len() > 1 { passes } else { vec![whole] };
+    for Piece { rows, pass } in pieces {
+        let rows = imported.rows.get(rows).unwrap_or_default();
+        let from_us = if pass.is_some() { rows.first().map_or(0, |row| row.t_us) } else { 0 };
+        let since = jiff::SignedDuration::from_micros(from_us.cast_signed());
+        let started = started.checked_add(since)?;
+        let folder = create_run_folder(&args.out, &run_name(&started, &args.setting, pass))
+            .map_err(|cause| CommandError::at(&args.out, cause))?;
+        let rows: Vec<Row> = rows.iter().copied().map(|row| row.earlier_by(from_us)).collect();
+        let id = file_name(&folder);
+        let description = RunDescription {
+            run: RunInfo {
+                id: id.clone(),
+                started: started.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string(),
+                setting_name: args.setting.clone(),
+                field: args.field.clone(),
+                soil: args.soil.clone(),
+                soil_class: args.soil_class,
+                note: args.note.clone(),
+                share: args.share.unwrap_or(plow.bottoms.share),
+                software: concat!("hitchwright ", env!("CARGO_PKG_VERSION")).to_owned(),
+                state: RunState::Imported,
+                ended: Some(format!("imported from {}", file_name(&args.file))),
+                lasted_s: rows.last().map(|row| row.t_us as f64 / 1e6),
+            },
+            setting: setting.clone(),
+            plow: plow.clone(),
+            boxes: Vec::new(),
+            gnss: None,
+        };
+        fill_new_folder(&folder, || write_files(&folder, &id, &description, &roles, &rows))?;
+        notices.push(format!("{} rows imported into {}", rows.len(), folder.display()));
+    }
     Ok(Done::say(notices))
+}
+
+/// Rows of the file that make one run.
+struct Piece {
+    rows: Range<usize>,
+    /// The number of the pass, where the file holds several.
+    pass: Option<u32>,
+}
+
+/// The passes that are long enough to be judged, each with the seconds before and after that a recorder keeps; none
+/// where depth or pull is not among the columns.
+fn passes_of(plow: &Plow, roles: &[ChannelRole], rows: &[Row]) -> Vec<Piece> {
+    let (mut finder, mut watched) = (PassFinder::of(plow), Watched::default());
+    let mut stretches = Vec::new();
+    let mut found = |event| match event {
+        PassEvent::WentIn { at_s } => stretches.push((at_s, f64::INFINITY)),
+        PassEvent::CameOut { from_s, at_s } => {
+            stretches.pop();
+            stretches.push((from_s, at_s));
+        }
+    };
+    for row in rows {
+        finder.take(&watched.reading(row.t_us as f64 / 1e6, roles, row.values()), &mut found);
+    }
+    let last_s = rows.last().map_or(0.0, |row| row.t_us as f64 / 1e6);
+    stretches.retain(|(from_s, to_s)| to_s.min(last_s) - from_s >= WORKING_S_MIN + 2.0 * TRIM_S);
+    let place = |t_s: f64| rows.partition_point(|row| (row.t_us as f64) < t_s * 1e6);
+    let mut pieces: Vec<Piece> = Vec::new();
+    for ((from_s, to_s), pass) in stretches.into_iter().zip(1..) {
+        let before = pieces.last().map_or(0, |piece: &Piece| piece.rows.end);
+        let rows = before.max(place(from_s - BEFORE_S))..place(to_s + AFTER_S);
+        pieces.push(Piece { rows, pass: Some(pass) });
+    }
+    pieces
 }
 
 fn file_name(path: &Path) -> String {
@@ -284,7 +337,7 @@ impl Clock {
             let before_s = before_us as f64 / 1e6;
             return Err(format!("time does not rise: {since_s} s after {before_s} s since the first row"));
         }
-        // A day is more than any pass.
+        // A day is more than any recording.
         if !(0.0..86_400.0 * 1e6).contains(&us) {
             return Err(format!(
                 "{since_s} s since the first row is out of range (unit of the time column?)"

@@ -8,6 +8,7 @@ mod compare;
 mod demo;
 mod import;
 mod output;
+mod passes;
 mod ports;
 mod statics;
 mod summary;
@@ -29,6 +30,7 @@ pub fn run(cli: Cli) -> ExitCode {
         Command::Compare(args) => compare::compare(&args),
         Command::Statics(args) => statics::statics(&args),
         Command::Check(args) => check::check(&args),
+        Command::Passes(args) => passes::passes(&args),
         Command::Import(args) => import::import(&args),
     };
     let printed = match done {

@@ -2,14 +2,14 @@
 
 use super::args::SummaryArgs;
 use super::output::{self, CommandError, Done, PageTarget};
-use crate::report::{run_content, summary_text};
+use crate::report::{Brief, InBothUnits, run_content, summary_text};
 use crate::summary::{Analysed, analyse};
 use page::{Format, Sheets};
 use signals::run::Run;
 use std::path::{Path, PathBuf};
 
 pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
-    let units = args.report.units;
+    let units = args.report.how.units;
     let page = PageTarget::of(&args.page)?;
     let sheets = if args.detail { Sheets::Two } else { Sheets::One };
     if args.detail && page.as_ref().is_none_or(|page| page.format != Format::Pdf) {
@@ -18,10 +18,12 @@ pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
     let mut run = output::load(&args.run)?;
     run.description.run.soil_class = args.soil_class.or(run.description.run.soil_class);
     let analysed = of_folder(&args.run, run)?;
-    let mut done = Done::report(if args.report.json {
-        output::json(&analysed.summary)?
-    } else {
-        summary_text(&analysed.summary, &analysed.description.plow, units)
+    let (summary, plow) = (&analysed.summary, &analysed.description.plow);
+    let mut done = Done::report(match (args.report.brief, args.report.how.json) {
+        (false, true) => output::json(summary)?,
+        (false, false) => summary_text(summary, plow, units),
+        (true, true) => output::json(&InBothUnits::of(|units| Brief::of_run(summary, plow, units)))?,
+        (true, false) => Brief::of_run(summary, plow, units).text(),
     });
     if let Some(page) = page {
         let path = page.write(&run_content(&analysed, units), sheets)?;

@@ -4,6 +4,7 @@ use ingest::plow::Limits;
 use serde::Serialize;
 use statics::verdict::Class;
 use stats::Estimate;
+use stats::two_samples::RUNS_MIN;
 use std::collections::BTreeMap;
 use strum::VariantArray;
 
@@ -135,9 +136,6 @@ pub enum Layout {
     /// Fewer than three passes of a setting: the field's own variation cannot be seen.
     TooFew,
 }
-
-/// Passes of each setting needed to see the variation between passes.
-pub const RUNS_MIN: usize = 3;
 
 /// The layout, and the runs of both settings in the order of their blocks (or as they were).
 pub(super) fn layout_of<'a>(

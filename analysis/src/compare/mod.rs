@@ -5,7 +5,7 @@ mod figures;
 mod outcome;
 
 pub use conclusion::{Conclusion, ConclusionClass, FigureComparison};
-pub use figures::{Balance, Better, ComparedFigure, Conditions, Layout, PassFigures, RUNS_MIN};
+pub use figures::{Balance, Better, ComparedFigure, Conditions, Layout, PassFigures};
 pub use outcome::{Answer, ClassCount, ComparisonWarning, Condition, Outcome, ShownFigure, Side};
 
 use conclusion::{between_runs, concluded, within_runs};

@@ -2,7 +2,9 @@
 
 use super::columns::{indented, text};
 use super::foot;
-use super::words::comparison::{Headline, conclusion_words, headline, kind_of, method, tests, warnings};
+use super::words::comparison::{
+    Headline, conclusion_words, headline, kind_of, method, sides, tests, warnings,
+};
 use super::words::counted;
 use crate::compare::{Comparison, ConclusionClass, FigureComparison};
 use crate::report::units::Units;
@@ -13,11 +15,9 @@ use page::text::Figure;
 /// The text of a comparison, with its line ends.
 pub fn comparison_text(comparison: &Comparison, units: Units) -> String {
     let Headline { headline, reasons } = headline(comparison, units);
-    let Comparison { setting_a, setting_b, names_a, names_b, .. } = comparison;
-    let runs = |names: &[String]| counted(names.len(), "run", "runs");
     let mut lines = vec![headline];
     lines.extend(indented(reasons));
-    lines.push(format!("\nA: {setting_a}, {}; B: {setting_b}, {}", runs(names_a), runs(names_b)));
+    lines.push(format!("\n{}", sides(comparison)));
     lines.push("difference A − B with its 95 % interval".to_owned());
     lines.extend(indented(comparison.figures.iter().map(|figure| figure_line(figure, units))));
     lines.push(format!("method: {}", tests(&comparison.layout).1));

@@ -1,7 +1,7 @@
 //! The table of figures of a run: one list serves the terminal and the page.
 
 use crate::report::units::{PSI_N_PER_CM2, Units};
-use crate::summary::Summary;
+use crate::summary::{Summary, TailLoadFigures};
 use ingest::quantity::Unit;
 use page::content::FigureRow;
 use stats::Estimate;
@@ -99,6 +99,20 @@ fn row(name: &str, kind: FigureKind, figure: Option<&Estimate>, units: Units) ->
     FigureRow { name: name.into(), value: value.into(), interval: interval.into(), unit: unit.into() }
 }
 
+fn lifted_time(load: &TailLoadFigures, units: Units) -> FigureRow {
+    row("lifted time", FigureKind::Share, load.lifted_share.as_ref(), units)
+}
+
+fn mean_depth(summary: &Summary, units: Units) -> FigureRow {
+    row("depth, mean", FigureKind::SmallLength, Some(&summary.depth.mean_mm), units)
+}
+
+/// The figures that are asked for between two passes: lifted time, where a load on wheels was measured, and depth.
+pub(super) fn brief_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
+    let load = summary.tail_load.as_ref().or(summary.front_load.as_ref());
+    load.map(|load| lifted_time(load, units)).into_iter().chain([mean_depth(summary, units)]).collect()
+}
+
 /// The rows of the load that the pass is judged by, and of its bobbing.
 fn load_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
     let Some(name) = summary.judged_by else { return Vec::new() };
@@ -111,7 +125,7 @@ fn load_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
             make(&of("mean"), FigureKind::Force, Some(&load.mean_n)),
             make(&of("SD"), FigureKind::Force, Some(&load.sd_n)),
             make(&of("SD/mean"), FigureKind::Number, load.cv.as_ref()),
-            make("lifted time", FigureKind::Share, load.lifted_share.as_ref()),
+            lifted_time(load, units),
             make("longest lift", FigureKind::Time, load.longest_lift_s.as_ref()),
         ]);
     }
@@ -141,7 +155,7 @@ pub(super) fn figure_rows(summary: &Summary, units: Units) -> Vec<FigureRow> {
         make("pull, mean", FigureKind::Force, Some(&pull.mean_n)),
         make("pull, SD", FigureKind::Force, Some(&pull.sd_n)),
         make("specific draft", FigureKind::SpecificDraft, draft.map(|draft| &draft.specific_draft_n_per_cm2)),
-        make("depth, mean", FigureKind::SmallLength, Some(&depth.mean_mm)),
+        mean_depth(summary, units),
         make("depth, SD", FigureKind::SmallLength, Some(&depth.sd_mm)),
         make("depth, variance", FigureKind::SmallArea, Some(&depth.variance_mm2)),
         make("depth, 5th percentile", FigureKind::SmallLength, Some(&depth.p5_mm)),

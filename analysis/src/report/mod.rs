@@ -5,6 +5,7 @@ use ingest::safety::CAUTIONS;
 use page::content::Foot;
 use page::text::Lines;
 
+mod brief;
 mod columns;
 mod comparison;
 mod figure_rows;
@@ -20,6 +21,7 @@ pub mod units;
 mod wall;
 pub mod words;
 
+pub use brief::{Brief, InBothUnits};
 pub use comparison::{comparison_content, comparison_text};
 pub use joint_text::joint_text;
 pub use run_page::run_content;

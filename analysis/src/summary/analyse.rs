@@ -1,7 +1,7 @@
 //! The way of one run from readings to verdict, step by step.
 
 use super::bobbing::{LoadSpectrum, ReportedPeaks, SearchedLoad, reported_peaks};
-use super::calibrations::{Calibrations, calibration_checks};
+use super::calibrations::{calibration_checks, calibrations_of};
 use super::carried::{Carried, CarriedFigures, pull_from_links};
 use super::causes::Found;
 use super::figures::{PullToTail, StaticsFigures, Summary, TravelFigures};
@@ -21,16 +21,14 @@ use signals::{
 };
 use spectra::low_frequency_gain::LowFrequencyGain;
 use statics::advice::advise;
-use statics::contradiction::{Witness, held_against};
-use statics::identify::{DRAWS, Identified, IdentifyError, identify};
+use statics::identify::{DRAWS, Identified, IdentifyError};
 use statics::inputs::{MeanForce, RunFigures};
+use statics::judge::{Judged, judge};
 use statics::natural_frequencies::expected_frequencies;
 use statics::value_of_information::next_measurements;
-use statics::verdict::{Class, Indicators, verdict};
+use statics::verdict::{Class, Indicators};
 use stats::StatsError;
 
-/// Seed of the Monte Carlo: the same run gives the same verdict.
-const DRAW_SEED: u64 = 0x0DD5;
 /// Under this coherence the gain says nothing.
 const COHERENCE_MIN: f64 = 0.2;
 
@@ -194,7 +192,7 @@ impl PassReadings<'_> {
             per_metre((self.signals, self.segments), (tail_load_n, plow), travel, &peaks)
         });
 
-        let calibrations = Calibrations::of(self.description);
+        let calibrations = calibrations_of(self.description);
         let working = |role| self.channel(role).map(|channel| slices(channel.values, channel.segments));
         let run = RunFacts::of(self.description);
         let calibration = calibration_checks(&calibrations, run.day(), self.signals, working);
@@ -205,12 +203,8 @@ impl PassReadings<'_> {
             front_lifted: matches!(carried, Some(CarriedFigures::Front(_))),
             measured_gain: pull_to_tail.as_ref().map(|found| found.gain_n_per_n),
         };
-        let witness =
-            Witness { measured_gain: signs.gain_on_the_ground(plow.limits.lifted_share), table: self.table };
-        let identified = identify(plow, setting, &figures, DRAWS, DRAW_SEED);
-        let identified = held_against((plow, setting), &figures, &witness, identified);
-        let verdict =
-            verdict(plow, &identified, &signs).resting_on((plow, setting), &figures, (&witness, &identified));
+        let judged = judge((plow, setting), &figures, (&signs, self.table), DRAWS);
+        let Judged { identified, verdict, .. } = judged.resting((plow, setting), &figures);
         if verdict.class == Class::TooSteep {
             peaks.caution_too_steep();
         }

@@ -4,11 +4,10 @@
 use super::figures::{PullFigures, TailLoadFigures};
 use super::measure::{self, Channel};
 use ingest::plow::{CarriedLoad, ChannelRole, Plow, Setting};
-use ingest::quantity::Force;
 use ingest::run_toml::RunDescription;
 use signals::{Segment, Signals};
-use statics::inputs::Inputs;
-use statics::plow_model::{LIFTED_SHARE_OF_STATIC, PlowModel, pull_of_links, standing_loads};
+use statics::judged_load::{JudgedLoad, PullFromLinks};
+use statics::plow_model::LIFTED_SHARE_OF_STATIC;
 use stats::StatsError;
 
 /// The readings of that load.
@@ -25,24 +24,11 @@ pub struct Carried {
 impl Carried {
     /// The load of a run's signals; `None` if there is none.
     pub(super) fn of(description: &RunDescription, signals: &Signals) -> Option<Self> {
-        let (plow, setting) = (&description.plow, &description.setting);
-        let load = CarriedLoad::of(|role| signals.channels.contains_key(&role))?;
-        let readings = signals.channels.get(&load.role())?;
-        let values_n = match (load, plow.tail.wheel()) {
-            (CarriedLoad::TailSpring, Some(wheel)) => {
-                readings.iter().map(|mm| wheel.load_table.load_n(mm / 1000.0)).collect()
-            }
-            (CarriedLoad::TailSpring, None) => return None,
-            _ => readings.clone(),
-        };
-        let standing = standing_loads(plow, setting).ok();
-        let (front_n, tail_n) = standing.map(|(front, tail)| (front.n(), tail.n())).unzip();
-        let standing_n = match load {
-            CarriedLoad::Tail | CarriedLoad::TailSpring => tail_n,
-            CarriedLoad::Front => front_n,
-            CarriedLoad::TopLink => None,
-        };
-        Some(Self { load, values_n, standing_n })
+        let has = |role| signals.channels.contains_key(&role);
+        let judged = JudgedLoad::of(&description.plow, &description.setting, has)?;
+        let readings = signals.channels.get(&judged.load.role())?;
+        let values_n = readings.iter().map(|reading| judged.load_n(*reading)).collect();
+        Some(Self { load: judged.load, values_n, standing_n: judged.standing_n })
     }
 
     /// Whether it is the tail's.
@@ -87,21 +73,10 @@ impl CarriedFigures {
     }
 }
 
-/// Pull of a mounted plow without a sensor of its own, row by row in N: the sum of what the links pull along x, by
-/// their slopes as they were measured.
+/// Pull of a mounted plow without a sensor of its own, row by row in N.
 pub(super) fn pull_from_links(plow: &Plow, setting: &Setting, signals: &Signals) -> Option<Vec<f64>> {
     let channels = &signals.channels;
-    if channels.contains_key(&ChannelRole::Pull) {
-        return None;
-    }
+    let by_links = PullFromLinks::of(plow, setting, |role| channels.contains_key(&role))?;
     let (lower, top) = (channels.get(&ChannelRole::LowerLinks)?, channels.get(&ChannelRole::TopLink)?);
-    let centres = Inputs::of_plow(plow, setting).centres();
-    let links = PlowModel::of(plow).links(&centres).ok()?;
-    Some(
-        lower
-            .iter()
-            .zip(top)
-            .map(|(lower_n, top_n)| pull_of_links(&links, Force::from_n(*lower_n), Force::from_n(*top_n)).n())
-            .collect(),
-    )
+    Some(lower.iter().zip(top).map(|(lower_n, top_n)| by_links.pull_n(*lower_n, *top_n)).collect())
 }

@@ -1,7 +1,7 @@
 //! From the figures of a run to what the causes are judged by.
 
 use super::bobbing::{LoadSpectrum, ReportedPeaks};
-use super::calibrations::{CalibrationChecks, CalibrationWarning, Calibrations};
+use super::calibrations::{CalibrationChecks, CalibrationWarning};
 use super::carried::Carried;
 use super::figures::{DepthFigures, PullFigures, Wheel};
 use super::measure::{self, Channel};
@@ -15,6 +15,7 @@ use ingest::plow::ChannelRole;
 use ingest::run_toml::RunDescription;
 use signals::{ChannelQuality, Quality, slices};
 use spectra::bobbing::wheel_turn_hz;
+use statics::calibrations::Calibrations;
 use statics::identify::{Identified, IdentifyError};
 use statics::natural_frequencies::ExpectedFrequencies;
 use statics::plow_model::{described_drawbar_slope, standing_loads};

@@ -1,12 +1,12 @@
 //! From the figures of a run to its draft.
 
-use super::calibrations::{Calibrations, widened};
 use super::figures::{DepthFigures, TravelFigures};
 use super::parts::PassReadings;
 use crate::draft::{DraftInputs, RunDraft, Window, run_draft};
 use ingest::plow::ChannelRole;
 use ingest::quantity::{Force, Length};
 use signals::Travel;
+use statics::calibrations::{Calibrations, widened};
 use statics::draft::specific_draft_n_per_cm2;
 use statics::inputs::MeanForce;
 use statics::plow_model::described_drawbar_slope;

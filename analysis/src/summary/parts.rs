@@ -1,19 +1,18 @@
 //! What the figures of a summary are made from, what is asked of it more than once, and what the statics is worked out from.
 
-use super::calibrations::Calibrations;
 use super::carried::Carried;
 use super::figures::{BobbingFigures, DepthFigures, PullFigures};
 use super::measure::{self, Channel};
 use ingest::plow::{CarriedLoad, ChannelRole};
-use ingest::quantity::{Force, Length};
 use ingest::run_toml::RunDescription;
 use signals::{Segment, Signals, WorkingPartError, slices};
 use spectra::low_frequency_gain::{LowFrequencyGain, low_frequency_gain};
 use spectra::thinned::{self, thinned};
 use spectra::welch::segment_len_for;
+use statics::calibrations::Calibrations;
 use statics::contradiction::TableReadings;
-use statics::inputs::{MeanForce, RunFigures};
-use statics::plow_model::standing_loads;
+use statics::inputs::RunFigures;
+use statics::means::Means;
 use stats::Estimate;
 
 /// Without bobbing, gains below this frequency are what the statics is compared with.
@@ -79,50 +78,25 @@ impl PassReadings<'_> {
         low_frequency_gain(&thinned::slices(&pull), &thinned::slices(&values), kept_hz, length, below_hz).ok()
     }
 
-    /// A load cell on the tail is preferred to the deflection of its spring.
     pub(super) fn run_figures(
         &self,
         (pull, depth): (&PullFigures, &DepthFigures),
         calibrations: &Calibrations<'_>,
         zero_shift_n: f64,
     ) -> RunFigures {
-        let (plow, setting) = (&self.description.plow, &self.description.setting);
-        let measured = |role, force: &dyn Fn(Estimate<Force>) -> MeanForce| {
-            Some(calibrations.calibrated(role, force(Estimate::from_si(self.mean_of(role)?))))
-        };
-        let link = |role| measured(role, &|mean| MeanForce::link(mean, Force::from_n(pull.mean_n.value)));
-        let by_spring = || {
-            let standing_n = standing_loads(plow, setting).ok()?.1.n();
-            Some(calibrations.tail(self.tail_spring_mean_n()?, standing_n))
-        };
-        let (lower_links, top_link) = (link(ChannelRole::LowerLinks), link(ChannelRole::TopLink));
-        RunFigures {
-            pull: match (self.pull_from_links, lower_links, top_link) {
-                (true, Some(lower), Some(top)) => of_links(pull.mean_n, [lower, top]),
-                _ => calibrations.pull(pull.mean_n, zero_shift_n),
-            },
+        let means = Means {
+            pull_n: pull.mean_n,
             pull_from_links: self.pull_from_links,
-            tail_load: measured(ChannelRole::TailLoad, &MeanForce::tail_cell).or_else(by_spring),
-            front_load: measured(ChannelRole::FrontLoad, &MeanForce::front),
-            lower_links,
-            top_link,
-            depth: Some(Length::from_m(depth.mean_mm.value / 1000.0)),
-            pitch: self.mean_of(ChannelRole::Pitch).map(Estimate::from_si),
-            front_height: self
-                .calibrated(ChannelRole::FrontHeight, calibrations)
-                .map(|mm| Estimate::from_si(mm.scaled(1e-3))),
-            drawbar_angle: self.calibrated(ChannelRole::DrawbarAngle, calibrations).map(Estimate::from_si),
-        }
+            zero_shift_n,
+            tail_by_table_n: self.tail_spring_mean_n(),
+            depth_mm: depth.mean_mm.value,
+            of: &|role| self.mean_of(role),
+        };
+        RunFigures::of_means((&self.description.plow, &self.description.setting), calibrations, &means)
     }
 
     /// A mean with what its calibration leaves open in its interval.
     pub(super) fn calibrated(&self, role: ChannelRole, calibrations: &Calibrations<'_>) -> Option<Estimate> {
         calibrations.widened(role, self.mean_of(role)?)
     }
-}
-
-/// A pull that is the sum of forces in links, as well known as these are.
-fn of_links(mean_n: Estimate, links: [MeanForce; 2]) -> MeanForce {
-    let half_width_n = links.iter().map(|link| link.calibration_half_width.n()).fold(0.0, f64::hypot);
-    MeanForce { mean: Estimate::from_si(mean_n), calibration_half_width: Force::from_n(half_width_n) }
 }

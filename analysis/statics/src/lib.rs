@@ -4,7 +4,8 @@
 //! the soil force and the balance, with uncertainty; [`predict`] applies the result to other holes;
 //! [`joint`] takes several runs of one plow together; [`value_of_information`] says which measurement would help most;
 //! [`report`] says what is known before any run; [`top`] is the top view, with the tractor. [`verdict`] states what
-//! the draws support, and [`advice`] says which hole.
+//! the draws support, and [`advice`] says which hole. [`means`] and [`judge()`](judge::judge) are the whole way from means of readings to
+//! the verdict, for the report of a pass and for the seat alike.
 //!
 //! Lengths, forces, angles and speeds go in and come out as quantities ([`ingest::quantity`]); slopes, shares, gains
 //! and the balance index are bare numbers. What is drawn by name ([`inputs::Inputs`]) is a number in SI, angles in
@@ -57,6 +58,7 @@
 //! ```
 
 pub mod advice;
+pub mod calibrations;
 pub mod contradiction;
 pub mod distribution;
 pub mod draft;
@@ -66,6 +68,9 @@ pub mod height_map;
 pub mod identify;
 pub mod inputs;
 pub mod joint;
+pub mod judge;
+pub mod judged_load;
+pub mod means;
 pub mod natural_frequencies;
 pub mod plow_model;
 pub mod predict;

@@ -6,6 +6,10 @@ use super::{Estimate, Moments, StatsError, require};
 use statrs::function::erf::erfc;
 use statrs::function::gamma::ln_gamma;
 
+/// Runs of each setting needed to see how much runs of one setting differ among themselves; with fewer no difference
+/// can be shown.
+pub const RUNS_MIN: usize = 3;
+
 /// Outcome of a t test on a difference of means.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct DifferenceTest {

@@ -84,13 +84,12 @@ impl TextDecoder {
         self.complaint
     }
 
-    /// Forgets a line begun, as when the port was closed in between. The last hello stays known: rows that
-    /// come before the next one are read by it.
+    /// Forgets a line begun, as when the port was closed in between. The last hello and the last rows stay known:
+    /// what comes before the next hello is read by the one and held against the others.
     pub fn reset(&mut self) {
         (self.len, self.overflowed) = (0, false);
         self.table = None;
         self.waiting = None;
-        self.order = RowOrder::default();
     }
 
     /// Takes bytes off the front of `input` up to the next line end and returns what came of the line;

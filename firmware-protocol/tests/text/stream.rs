@@ -4,7 +4,7 @@ use firmware_protocol::{Event, Frame, MarkSource, Readings, TextDecoder, sentenc
 use proptest::collection::vec;
 use proptest::prelude::*;
 
-use super::lines::{hello, line_of, lines, more_text_events, text_events};
+use super::lines::{hello, line_of, lines, more_text_events, rows, text_events};
 use crate::samples::{any_frame, frames, one_of_each, pieces};
 
 /// A frame that the text form has, but for readings, which depend on those before.
@@ -111,6 +111,25 @@ fn a_reset_decoder_forgets_the_torn_line_and_keeps_the_hello() {
     let rows = [line_of("PHTWR,7,70000,1,2"), line_of("PHTWR,8,80000,3,4")].concat();
     let events = more_text_events(&mut decoder, &rows);
     assert!(matches!(events[..], [Event::Frame(Frame::Readings(_)), Event::Frame(Frame::Readings(_))]));
+}
+
+/// Found: with the port opened anew every minute, a row that stood alone between two openings was dropped though it fits
+/// the rows before the first.
+#[test]
+fn rows_after_a_reset_are_held_against_those_before() {
+    let mut decoder = TextDecoder::new();
+    let row = |number: u32| line_of(&format!("PHTWR,{number},{}0000,1,2", number));
+    let numbers = |events: &[Event]| rows(events).iter().map(|row| row.0).collect::<Vec<_>>();
+    let begun = [lines(&hello(1)), row(1), row(2)].concat();
+    assert_eq!(numbers(&more_text_events(&mut decoder, &begun)), [1, 2]);
+    decoder.reset();
+    assert_eq!(numbers(&more_text_events(&mut decoder, &row(5))), [5]);
+    // One that fits none is held until the next, over a reset too.
+    let booted = line_of("PHTWR,0,40,1,2");
+    assert_eq!(numbers(&more_text_events(&mut decoder, &booted)), [0; 0]);
+    decoder.reset();
+    let next = line_of("PHTWR,3,30040,1,2");
+    assert_eq!(numbers(&more_text_events(&mut decoder, &next)), [0, 3]);
 }
 
 /// A mark that the host set is kept by the recorder in its own file and never comes from a box.

@@ -1,12 +1,15 @@
-//! A recorder with somebody at the seat: `hitchwright-recorder --live`.
+//! A recorder with somebody at the seat: `hitchwright-recorder --live` and `--panel`.
 
+use crate::balance::LiveBalance;
 use crate::live::{Choice, Live, LiveView, Views, keep_status};
+use crate::panel::{Panel, PanelError};
+use crate::reader_units::ReaderUnits;
+use crate::runs::{Runs, router};
 use crate::server::{Server, ServerError, Tokens, said};
-use axum::Router;
 use ingest::cli::{RecordArgs, show_cautions};
 use ingest::recorder::{Begin, Computer, Destination, RecordError, Recorded, StderrView, View, record_by};
 use ingest::run_folder::folder_of;
-use std::io::IsTerminal;
+use std::io::{IsTerminal, Write};
 use std::net::SocketAddr;
 use std::sync::Arc;
 
@@ -19,14 +22,40 @@ pub enum LiveError {
     /// The page.
     #[error(transparent)]
     Server(#[from] ServerError),
+    /// The panel.
+    #[error(transparent)]
+    Panel(#[from] PanelError),
+    /// The system gives no thread.
+    #[error("cannot show what is recorded: {0}")]
+    System(#[from] std::io::Error),
 }
 
-/// Records with a page at this address. With a setting, one run as soon as the boxes answer; without one, runs as they are
-/// started and stopped at the page.
+/// How it is shown at the seat.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Seat {
+    /// Address of the page, if there is to be one.
+    pub page: Option<SocketAddr>,
+    /// Units of the panel in the terminal, if there is to be one.
+    pub panel: Option<ReaderUnits>,
+}
+
+impl Seat {
+    /// Whether nobody sits there.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
+/// Records with a page, a panel or both. With a setting, one run as soon as the boxes answer; without one, runs as they are
+/// started and stopped there.
 ///
 /// # Errors
 /// [`LiveError`] is one sentence for stderr.
-pub fn record_live(args: RecordArgs, address: SocketAddr, software: &str) -> Result<Recorded, LiveError> {
+pub fn record_live(args: RecordArgs, seat: Seat, software: &str) -> Result<Recorded, LiveError> {
+    if seat.panel.is_some() {
+        Panel::needs_terminal()?;
+    }
     let begin = if args.setting.is_some() { Begin::AtOnce } else { Begin::OnStart };
     let config = args.config(begin, software)?;
     let choice = Choice {
@@ -36,20 +65,47 @@ pub fn record_live(args: RecordArgs, address: SocketAddr, software: &str) -> Res
         note: config.note.clone(),
     };
     let live = Arc::new(Live::new(config.plow.clone(), &config.ports, choice));
-    let computer = Computer::new();
-    let tokens = Tokens::random().map_err(ServerError::from)?;
-    let server = Server::start(address, tokens, Arc::clone(&live), computer.controls(), Router::new())?;
-    let runs = match &config.destination {
+    // The panel reads the keyboard itself.
+    let computer = if seat.panel.is_some() { Computer::without_keyboard() } else { Computer::new() };
+    let out = match &config.destination {
         Destination::In(parent) => parent.clone(),
         Destination::Folder(folder) => folder_of(folder).to_owned(),
     };
-    keep_status(&live, runs, None).map_err(ServerError::from)?;
-    let mut view = Views::default().and(StderrView::default()).and(LiveView::new(live));
-    show_cautions(&mut view);
-    // The page needs no notice of where it is.
-    let mut terminal = StderrView::default();
-    for line in said(&server.links(), std::io::stderr().is_terminal()) {
-        terminal.notice(&line);
+    let runs = Runs::shown_on(&live, out.clone())?;
+    let server = match seat.page {
+        None => None,
+        Some(address) => {
+            let (tokens, routes) = (Tokens::random().map_err(ServerError::from)?, router(runs.clone()));
+            Some(Server::start(address, tokens, Arc::clone(&live), computer.controls(), routes)?)
+        }
+    };
+    keep_status(&live, out, None)?;
+    let mut view = Views::default()
+        .and(LiveView::new(Arc::clone(&live)))
+        .and(LiveBalance::beside(&live)?)
+        .and(runs.view());
+    // The page needs no notice of where it is, nor may it tell those who only look on.
+    let link = |terminal| server.as_ref().map_or_else(Vec::new, |server| said(&server.links(), terminal));
+    let _panel = match seat.panel {
+        Some(units) => {
+            let link = link(true).iter().flat_map(|text| text.lines().map(str::to_owned)).collect();
+            Some(Panel::start(Arc::clone(&live), computer.controls(), units, link)?)
+        }
+        None => {
+            view = view.and(StderrView::default());
+            None
+        }
+    };
+    // The panel shows both by itself.
+    if seat.panel.is_none() {
+        show_cautions(&mut view);
+        // Straight out, for the code has its colors.
+        for line in link(std::io::stderr().is_terminal()) {
+            let _ = writeln!(std::io::stderr(), "{line}");
+        }
+    }
+    if let Some(notice) = runs.notice() {
+        view.notice(&notice);
     }
     Ok(record_by(computer, &config, &mut view)?)
 }

@@ -1,5 +1,7 @@
 //! The command line of `hitchwright-recorder`.
 
+use crate::at_seat::Seat;
+use crate::reader_units::ReaderUnits;
 use clap::{Args, Parser, Subcommand};
 use ingest::cli::RecordArgs;
 use std::net::SocketAddr;
@@ -27,6 +29,12 @@ pub struct Command {
     /// started and stopped there.
     #[arg(long, value_name = "ADDRESS", num_args = 0..=1, default_missing_value = "127.0.0.1:8377")]
     live: Option<SocketAddr>,
+    /// Show the panel for the seat in this terminal; without --setting, runs are then started and stopped there by keys.
+    #[arg(long)]
+    panel: bool,
+    /// Units of the panel.
+    #[arg(long, value_name = "UNITS", value_enum, default_value_t, requires = "panel")]
+    units: ReaderUnits,
 }
 
 #[derive(Debug, Subcommand)]
@@ -57,8 +65,8 @@ pub struct CopiedArgs {
 /// What is to be done.
 #[derive(Debug)]
 pub enum Task {
-    /// Record, with a page at this address if there is one.
-    Record(Box<RecordArgs>, Option<SocketAddr>),
+    /// Record, and show it so at the seat.
+    Record(Box<RecordArgs>, Seat),
     /// Record by itself, as this file says.
     Serve(PathBuf),
     /// Mark these runs as copied.
@@ -71,11 +79,12 @@ impl Command {
     /// What was asked for; `None` if nothing was, which the parser does not let through.
     #[must_use]
     pub fn task(self) -> Option<Task> {
+        let seat = Seat { page: self.live, panel: self.panel.then_some(self.units) };
         match (self.action, self.config, self.record) {
             (Some(Action::Copied(args)), _, _) => Some(Task::Copied(args)),
             (Some(Action::Uncopied(args)), _, _) => Some(Task::Uncopied(args)),
             (None, Some(file), _) => Some(Task::Serve(file)),
-            (None, None, Some(args)) => Some(Task::Record(Box::new(args), self.live)),
+            (None, None, Some(args)) => Some(Task::Record(Box::new(args), seat)),
             (None, None, None) => None,
         }
     }
@@ -98,11 +107,17 @@ mod tests {
             matches!(task(&["--config", "f"]).unwrap(), Some(Task::Serve(file)) if file == PathBuf::from("f"))
         );
         let record = task(&["--port", "p", "--setting", "low"]).unwrap();
-        assert!(matches!(record, Some(Task::Record(args, None)) if args.baud == 115_200));
+        assert!(matches!(record, Some(Task::Record(args, seat)) if args.baud == 115_200 && seat.is_empty()));
         let live = task(&["--port", "p", "--live"]).unwrap();
-        assert!(matches!(live, Some(Task::Record(_, Some(address))) if address.ip().is_loopback()));
+        assert!(
+            matches!(live, Some(Task::Record(_, Seat { page: Some(address), panel: None })) if address.ip().is_loopback())
+        );
         let live = task(&["--port", "p", "--live", "0.0.0.0:80"]).unwrap();
-        assert!(matches!(live, Some(Task::Record(_, Some(address))) if address.port() == 80));
+        assert!(
+            matches!(live, Some(Task::Record(_, Seat { page: Some(address), .. })) if address.port() == 80)
+        );
+        let both = task(&["--port", "p", "--panel", "--units", "us", "--live"]).unwrap();
+        assert!(matches!(both, Some(Task::Record(_, Seat { page: Some(_), panel: Some(ReaderUnits::Us) }))));
         let copied = task(&["copied", "a", "b"]).unwrap();
         assert!(matches!(copied, Some(Task::Copied(args)) if args.runs.len() == 2));
         assert!(matches!(task(&["uncopied", "runs"]).unwrap(), Some(Task::Uncopied(_))));
@@ -111,6 +126,8 @@ mod tests {
             &["copied"],
             &["--setting", "low"],
             &["--live"],
+            &["--panel"],
+            &["--port", "p", "--units", "us"],
             &["--port", "p", "--live", "somewhere"],
             &["--config", "f", "--setting", "low"],
             &["--config", "f", "copied", "a"],

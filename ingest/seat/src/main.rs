@@ -3,12 +3,11 @@
 use clap::{CommandFactory, Parser};
 use ingest::cli::{RecordArgs, recorded_line};
 use ingest::recorder::StderrView;
-use seat::at_seat::{LiveError, record_live};
+use seat::at_seat::{LiveError, Seat, record_live};
 use seat::cli::{Command, CopiedArgs, Task, UncopiedArgs};
 use seat::service::copied::{mark_copied, uncopied_in};
 use seat::service::{ServiceError, run};
 use std::io::Write;
-use std::net::SocketAddr;
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -18,7 +17,7 @@ const WRONG_USE: u8 = 2;
 
 fn main() -> ExitCode {
     match Command::parse().task() {
-        Some(Task::Record(args, live)) => record(*args, live),
+        Some(Task::Record(args, seat)) => record(*args, seat),
         Some(Task::Serve(file)) => serve(&file),
         Some(Task::Copied(args)) => copied(&args),
         Some(Task::Uncopied(args)) => uncopied(&args),
@@ -39,10 +38,11 @@ fn failed(error: &dyn std::fmt::Display) -> ExitCode {
     ExitCode::FAILURE
 }
 
-fn record(args: RecordArgs, live: Option<SocketAddr>) -> ExitCode {
-    let recorded = match live {
-        None => args.run(SOFTWARE, &mut StderrView::default()).map_err(LiveError::from),
-        Some(address) => record_live(args, address, SOFTWARE),
+fn record(args: RecordArgs, seat: Seat) -> ExitCode {
+    let recorded = if seat.is_empty() {
+        args.run(SOFTWARE, &mut StderrView::default()).map_err(LiveError::from)
+    } else {
+        record_live(args, seat, SOFTWARE)
     };
     match recorded {
         Ok(recorded) => {

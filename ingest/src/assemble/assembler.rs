@@ -5,7 +5,7 @@ use super::columns::{BoxColumns, CalibratedSensor};
 use super::item::{Row, RunCounters};
 use super::line_quality::LineQuality;
 use super::pending::Pending;
-use super::row_sequencer::{Placement, RowSequencer};
+use super::row_sequencer::{Placement, RowSequencer, later_us};
 use super::rows_at::{Refused, RowsAt};
 use super::saturation::Saturation;
 use crate::clock::RunClock;
@@ -165,10 +165,18 @@ impl Assembler {
 
     fn received(&mut self, mut bytes: &[u8], host_us: u64) {
         let frames = self.handshake.decoder.counters().frames;
-        while let Some(heard) = self.handshake.hear(&mut bytes) {
+        let mut next = self.handshake.hear(&mut bytes);
+        while let Some(heard) = next.take() {
+            next = self.handshake.hear(&mut bytes);
             match heard {
                 Heard::Hello { hello, before } => self.on_hello(&hello, before),
-                Heard::Readings(readings) => self.on_readings(&readings, host_us),
+                Heard::Readings(readings) => {
+                    let came_with = match &next {
+                        Some(Heard::Readings(next)) => Some(next),
+                        _ => None,
+                    };
+                    self.on_readings(&readings, came_with, host_us);
+                }
                 Heard::Mark(mark) => self.on_mark(mark, host_us),
                 Heard::Status { status, before, has_booted } => {
                     self.on_status(status, before, has_booted, host_us);
@@ -245,12 +253,20 @@ impl Assembler {
         self.sequencer.forget();
     }
 
-    fn on_readings(&mut self, readings: &Readings, host_us: u64) {
+    /// Takes rows; `came_with` are those that came at the same time, after these. A row of a text box may have been
+    /// held until then, and its arrival says nothing of its clock.
+    fn on_readings(&mut self, readings: &Readings, came_with: Option<&Readings>, host_us: u64) {
         let rows = readings.row_count() as u64;
+        // A sentence is one row with the clock of that row; a frame has one for all of its rows.
+        let each_row_stamped = self.handshake.decoder.form() == Some(Form::Text);
+        let came_with = came_with.filter(|_| each_row_stamped);
+        let later_us = came_with.and_then(|later| later_us(readings, later));
         let Some(run) = self.run else {
             self.counters.rows_before_start += rows;
             let first_box_us = self.clock.run.unwrap_us(readings.clock_us, host_us);
-            self.clock.on_rows(first_box_us + (rows - 1) * u64::from(readings.interval_us), host_us);
+            if came_with.is_none() {
+                self.clock.on_rows(first_box_us + (rows - 1) * u64::from(readings.interval_us), host_us);
+            }
             return;
         };
         if !self.columns.fit(readings) {
@@ -261,8 +277,6 @@ impl Assembler {
         }
         let interval_us = u64::from(readings.interval_us);
         self.rows_at.frame_us = rows * interval_us;
-        // A sentence is one row with the clock of that row; a frame has one for all of its rows.
-        let each_row_stamped = self.handshake.decoder.form() == Some(Form::Text);
         let (first_box_us, rows_known) = match self.sequencer.place(readings, each_row_stamped) {
             Placement::GoesOn { first_box_us, gap_rows, stale_rows } => {
                 self.gap(gap_rows, interval_us);
@@ -273,7 +287,7 @@ impl Assembler {
                 self.counters.rows_duplicate += rows;
                 return;
             }
-            Placement::First => match self.first_rows(readings, run, host_us) {
+            Placement::First => match self.first_rows(readings, later_us, run, host_us) {
                 Some(first) => first,
                 None => return,
             },
@@ -296,18 +310,37 @@ impl Assembler {
             }
         };
         self.sequencer.took(readings, first_box_us, each_row_stamped);
-        let apart = self.clock.on_rows(first_box_us + (rows - 1) * interval_us, host_us);
-        self.clocks_apart(apart, host_us);
+        let last_box_us = first_box_us + (rows - 1) * interval_us;
+        if came_with.is_none() {
+            let apart = self.clock.on_rows(last_box_us, host_us);
+            self.clocks_apart(apart, host_us);
+        } else {
+            self.clock.run.saw(last_box_us, host_us);
+            self.came_later(last_box_us, later_us, host_us);
+        }
         for (k, counts) in (0u64..).zip(readings.rows()).skip(rows_known as usize) {
             self.row(first_box_us + k * interval_us, counts, host_us);
+        }
+    }
+
+    fn came_later(&mut self, box_us: u64, later_us: Option<u64>, host_us: u64) {
+        if let Some(later_us) = later_us {
+            self.clock.came_by(box_us + later_us, host_us);
         }
     }
 
     /// Box time of the first frame of rows since the boot, and how many of its rows were sampled before the run began;
     /// `None` if all were. Rows numbered before it were lost if they can only have been sampled since then: after a
     /// boot in the run, or if the first of them comes after the last clock that the box gave before.
-    fn first_rows(&mut self, readings: &Readings, run: RunSoFar, host_us: u64) -> Option<(u64, u32)> {
+    fn first_rows(
+        &mut self,
+        readings: &Readings,
+        later_us: Option<u64>,
+        run: RunSoFar,
+        host_us: u64,
+    ) -> Option<(u64, u32)> {
         let first_box_us = self.clock.run.unwrap_us(readings.clock_us, host_us);
+        self.came_later(first_box_us, later_us, host_us);
         let interval_us = u64::from(readings.interval_us);
         let is_before = |k: &u32| self.clock.is_before_start(first_box_us + u64::from(*k) * interval_us);
         let rows = readings.row_count() as u32;
@@ -384,6 +417,9 @@ impl Assembler {
     }
 
     fn host_mark(&mut self, frame: &[u8], host_us: u64) {
+        if self.run.is_none() {
+            return;
+        }
         let event = Decoder::new().next_event(&mut &*frame);
         if let Some(Event::Frame(Frame::Mark(Mark { source: MarkSource::Host, number, .. }))) = event {
             self.counters.marks += 1;

@@ -6,7 +6,8 @@ use std::collections::VecDeque;
 
 /// Pings whose answers are waited for.
 const PINGS_WAITED_FOR: usize = 16;
-/// An answer that is further behind the last clock that was seen is of another boot, in µs.
+/// An answer that is further behind the last clock that was seen, or further off the clock that is known, is of another
+/// boot, in µs.
 const BOOTED_US: u64 = 1_000_000;
 /// How long the quickest arrival is looked for, in µs of the host.
 const WINDOW_US: u64 = 1_000_000;
@@ -96,19 +97,29 @@ impl BoxClock {
     pub(super) fn on_answer(&mut self, time: Time, host_us: u64) -> Option<f64> {
         let at = self.pings.iter().position(|(token, _)| *token == time.token)?;
         let (_, sent_us) = self.pings.drain(..=at).next_back()?;
+        let seen = self.run.seen;
         let box_us = self.run.unwrap_us(time.clock_us, host_us);
-        // No clock goes back: the box has booted, which its hello, status or rows will tell.
-        if self.run.seen.is_some_and(|(seen_us, _)| box_us + BOOTED_US < seen_us) {
+        // No clock goes back: the box has booted, which its hello, status or rows will tell. Back by most of a wrap
+        // looks like ahead.
+        let is_behind = seen.is_some_and(|(seen_us, _)| box_us + BOOTED_US < seen_us);
+        let slack_us = (BOOTED_US + host_us.saturating_sub(sent_us)) as f64;
+        if is_behind || self.run.off_us(box_us, host_us).is_some_and(|off_us| off_us.abs() > slack_us) {
+            self.run.seen = seen;
             return None;
         }
         self.run.round_trip(box_us, sent_us, host_us)
     }
 
+    /// What the box stamped at `box_us` had come by then.
+    pub(super) fn came_by(&mut self, box_us: u64, host_us: u64) {
+        let delay_us = host_us as f64 - box_us as f64;
+        self.least_delay_us = Some(self.least_delay_us.map_or(delay_us, |least| least.min(delay_us)));
+    }
+
     /// The same of the box time of the last row of a frame that came.
     pub(super) fn on_rows(&mut self, last_box_us: u64, host_us: u64) -> Option<f64> {
         self.run.saw(last_box_us, host_us);
-        let delay_us = host_us as f64 - last_box_us as f64;
-        self.least_delay_us = Some(self.least_delay_us.map_or(delay_us, |least| least.min(delay_us)));
+        self.came_by(last_box_us, host_us);
         let (box_us, arrived_us) = self.arrivals.take(last_box_us, host_us)?;
         self.run.arrival(box_us, arrived_us)
     }

@@ -19,6 +19,12 @@ impl Row {
         Self { t_us, values: [0.0; ChannelRole::ALL.len()], count: 0 }
     }
 
+    /// The same row with its run time counted from so many µs later.
+    #[must_use]
+    pub fn earlier_by(self, us: u64) -> Self {
+        Self { t_us: self.t_us.saturating_sub(us), ..self }
+    }
+
     /// Appends the reading of the next column, in the column's unit. There are never more than roles.
     pub fn push(&mut self, value: f64) {
         if let Some(slot) = self.values.get_mut(self.count) {

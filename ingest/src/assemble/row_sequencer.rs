@@ -73,6 +73,17 @@ fn content(readings: &Readings) -> u64 {
     hasher.finish()
 }
 
+/// By how many µs `later` was sampled later than `before`, both with clocks of their own, if its number says so too, to
+/// a third.
+pub fn later_us(before: &Readings, later: &Readings) -> Option<u64> {
+    // Truncation to the signed difference is the point: both wrap.
+    let rows = later.first_row.wrapping_sub(before.first_row) as i32;
+    let later_us = later.clock_us.wrapping_sub(before.clock_us) as i32;
+    let (rows, later_us) = (u64::try_from(rows).ok()?, u64::try_from(later_us).ok()?);
+    let expected_us = rows * u64::from(before.interval_us);
+    (2 * later_us <= 3 * expected_us && 3 * later_us >= 2 * expected_us).then_some(later_us)
+}
+
 impl RowSequencer {
     /// The box has booted: nothing is expected.
     pub fn forget(&mut self) {

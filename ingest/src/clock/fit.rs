@@ -17,6 +17,8 @@ pub struct RoundTrip {
 
 /// What the fit rests on: a window of this many round trips (two minutes at one a second).
 const ROUND_TRIPS_KEPT: usize = 120;
+/// After so many round trips a clock is known: those of a burst, in which clocks that run far apart show.
+const ROUND_TRIPS_KNOWN: usize = 5;
 /// Spread of a stamp even for the shortest round trip: scheduling on the host, in µs.
 const STAMP_SD_US: f64 = 50.0;
 /// How much later than the quickest way the quickest of a second's arrivals may be: USB bridges hand bytes on
@@ -76,6 +78,21 @@ impl ClockFit {
     pub fn add_arrival(&mut self, box_us: u64, host_us: u64) {
         self.of_arrivals = true;
         self.add_point(RoundTrip { box_us, host_us: host_us as f64, took_us: ARRIVAL_LATE_US });
+    }
+
+    /// Whether there were round trips enough to show clocks that run apart.
+    pub fn is_known(&self) -> bool {
+        !self.of_arrivals && self.kept.len() >= ROUND_TRIPS_KNOWN
+    }
+
+    /// Takes what is known from before; what came since is added to it.
+    pub fn go_on(&mut self, before: Self) {
+        if before.of_arrivals != self.of_arrivals {
+            return;
+        }
+        for trip in std::mem::replace(self, before).kept {
+            self.add_point(trip);
+        }
     }
 
     fn add_point(&mut self, trip: RoundTrip) {

@@ -26,6 +26,8 @@ const WORK_OFF_US: f64 = 10e6;
 
 /// A host that slept did so for longer than this, in µs.
 const SLEPT_MIN_US: f64 = 250e3;
+/// One that did not is where it was expected to be to this, in µs.
+const AWAKE_MAX_US: f64 = 20e3;
 
 /// Run time as a line of box time: bent while an offset is worked off, then straight on, so that a
 /// small offset before a long gap does not become a large one behind it.
@@ -59,6 +61,8 @@ pub struct RunClock {
     /// A sleep is to be taken up at the next round trip.
     sleep_pending: bool,
     fit: ClockFit,
+    /// The fit of before that sleep, if it was one.
+    fit_before: ClockFit,
     /// A ping was ever answered; if not, the fit rests on arrivals.
     pub answers: bool,
     bend: Option<Bend>,
@@ -87,7 +91,10 @@ impl RunClock {
 
     /// The host's wall clock stepped: it may have slept. The next round trip shows by how much.
     pub fn host_may_have_slept(&mut self) {
-        self.fit = ClockFit::default();
+        let fit = std::mem::take(&mut self.fit);
+        if !self.sleep_pending {
+            self.fit_before = fit;
+        }
         self.apart = None;
         self.sleep_pending = self.bend.is_some();
     }
@@ -145,21 +152,26 @@ impl RunClock {
             }
             return Some(ratio);
         }
-        if let (Some(bend), Some(line), Some(started)) = (self.bend, self.fit.line, self.started_us) {
+        if let (Some(bend), Some(mut line), Some(started)) = (self.bend, self.fit.line, self.started_us) {
             // A sleep is over at the first round trip after it: box time has brought run time there, at the rate of
             // before, which the new fit does not know yet.
             let after_sleep = self.sleep_pending.then_some(line.box_us.round() as u64);
             let here = after_sleep.unwrap_or(self.last_box_us).max(self.last_box_us);
             let run_us = bend.run_at(here);
-            let host_run_us = line.host_at(here as f64) - started as f64;
+            let host_run_us = |line: ClockLine| line.host_at(here as f64) - started as f64;
             if self.sleep_pending {
                 self.sleep_pending = false;
+                let fit_before = std::mem::take(&mut self.fit_before);
                 // Less is what the clocks have drifted apart: the wall clock was set and nobody slept.
-                if (host_run_us - self.slept_us - run_us).abs() >= SLEPT_MIN_US {
-                    self.slept_us = host_run_us - run_us;
+                let off_us = (host_run_us(line) - self.slept_us - run_us).abs();
+                if off_us >= SLEPT_MIN_US {
+                    self.slept_us = host_run_us(line) - run_us;
+                } else if off_us <= AWAKE_MAX_US {
+                    self.fit.go_on(fit_before);
+                    line = self.fit.line.unwrap_or(line);
                 }
             }
-            let behind_us = host_run_us - self.slept_us - run_us;
+            let behind_us = host_run_us(line) - self.slept_us - run_us;
             let bent = (line.rate + behind_us / WORK_OFF_US).clamp(-BEND_MAX, BEND_MAX);
             let straight = line.rate.clamp(-BEND_MAX, BEND_MAX);
             self.bend = Some(Bend { box_us: here, run_us, slope: 1.0 + bent, slope_after: 1.0 + straight });
@@ -226,6 +238,13 @@ impl RunClock {
     /// The fit of this boot, if pings were answered or rows came for a while.
     pub fn line(&self) -> Option<ClockLine> {
         self.fit.line
+    }
+
+    /// How far a box time that came at this host time is off where many round trips show the clock to be, in µs of the
+    /// host.
+    pub fn off_us(&self, box_us: u64, host_us: u64) -> Option<f64> {
+        let line = self.fit.line.filter(|_| self.apart.is_none() && self.fit.is_known())?;
+        Some(line.host_at(box_us as f64) - host_us as f64)
     }
 
     /// What the box's clock stood at when the run began, in µs, by the fit of its last boot; it may have booted

@@ -150,3 +150,34 @@ fn a_sleep_takes_as_long_as_the_box_says_at_the_rate_that_was_known() {
     let off_us = (after_us - before_us).abs_diff(60_700_000);
     assert!(off_us < 200, "{off_us} us");
 }
+
+/// Found: what was known of a box's clock was forgotten whenever the wall clock was set, so a sleep soon after it took as
+/// long as a box said whose rate was not known.
+#[test]
+fn a_wall_clock_that_is_set_takes_nothing_from_what_is_known_of_the_box() {
+    let mut clock = RunClock::default();
+    clock.start(0);
+    // A box that is 96 ppm slow.
+    let box_us = |true_us: u64| 5_000_000_000 + true_us - true_us * 96 / 1_000_000;
+    let trip = |clock: &mut RunClock, true_us: u64, host_us: u64| {
+        assert_eq!(clock.round_trip(box_us(true_us), host_us - 50, host_us + 50), None);
+    };
+    (1..=120).for_each(|k| {
+        trip(&mut clock, k * 1_000_000, k * 1_000_000);
+        if k == 5 {
+            clock.begin(box_us(5_000_000), 0.0);
+        }
+        if k >= 5 {
+            clock.place_row(box_us(k * 1_000_000));
+        }
+    });
+    clock.host_may_have_slept();
+    trip(&mut clock, 121_000_000, 121_000_000);
+    trip(&mut clock, 122_000_000, 122_000_000);
+    let before_us = clock.place_row(box_us(122_500_000)).unwrap();
+    clock.host_may_have_slept();
+    trip(&mut clock, 183_000_000, 123_000_000);
+    let after_us = clock.place_row(box_us(183_200_000)).unwrap();
+    let off_us = (after_us - before_us).abs_diff(60_700_000);
+    assert!(off_us < 200, "{off_us} us");
+}

@@ -214,4 +214,38 @@ mod tests {
         }
         assert_eq!(listener.end().rows(), 0);
     }
+
+    /// A hello that makes no sense: refused by what is wrong with it, but not once the box has said a good one.
+    #[test]
+    fn a_hello_that_makes_no_sense_is_refused_by_name_unless_a_good_one_came() {
+        let mut nonsense = script::hello(1);
+        nonsense.row_rate_mhz = 0;
+        let nonsense = bytes(&Frame::Hello(nonsense));
+        let NotABox::Refused(refusal) = found(&[&nonsense]) else { panic!("not refused") };
+        assert!(refusal.to_string().contains("row rate 0"), "{refusal}");
+        let mut listener = listener();
+        listener.take(&hello(), Instant::now());
+        listener.take(&nonsense, Instant::now());
+        assert_eq!(listener.session.handshake.refusal, None);
+        assert!(listener.session.handshake.hello.is_some());
+    }
+
+    /// Rows of another width than the hello says are not the channels that were asked for; after a boot the numbers
+    /// begin anew.
+    #[test]
+    fn a_sample_keeps_no_rows_of_another_width_and_counts_a_boot() {
+        let mut listener = listener();
+        listener.take(&hello(), Instant::now());
+        listener.begin();
+        listener.take(&rows(50, &[1, 2]), Instant::now());
+        let narrow = Readings::new(51, 510_000, 10_000, 1, &[9]).unwrap();
+        listener.take(&bytes(&Frame::Readings(narrow)), Instant::now());
+        let mut booted = script::hello(2);
+        booted.row_rate_mhz = 100_000;
+        listener.take(&bytes(&Frame::Hello(booted)), Instant::now());
+        listener.take(&rows(0, &[3, 4]), Instant::now());
+        let sample = listener.end();
+        assert_eq!(sample.counts, [[1, 3], [2, 4]]);
+        assert_eq!((sample.restarts, sample.rows_lost, sample.gaps), (1, 0, 0));
+    }
 }

@@ -96,4 +96,14 @@ mod tests {
         assert_ne!(lock_path(folder, Path::new("/dev/a_2fb")), lock_path(folder, Path::new("/dev/a/b")));
         assert_ne!(lock_path(folder, Path::new("/dev/a-b")), lock_path(folder, Path::new("/dev/a_b")));
     }
+
+    /// The terminal's own lock is then all there is.
+    #[test]
+    fn without_a_folder_for_locks_a_port_can_be_used_all_the_same() {
+        let folder = tempfile::tempdir().unwrap();
+        let none = folder.path().join("none");
+        let held = PortLock::take_in(&none, Path::new("/dev/ttyUSB0")).unwrap();
+        assert!(held._file.is_none());
+        assert!(PortLock::take_in(&none, Path::new("/dev/ttyUSB0")).is_ok());
+    }
 }

@@ -182,3 +182,61 @@ fn open_error(port: &Path, error: &tokio_serial::Error) -> PortError {
 pub(crate) fn runtime() -> std::io::Result<tokio::runtime::Runtime> {
     tokio::runtime::Builder::new_current_thread().enable_all().build()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use tokio_serial::{Error, ErrorKind, SerialPortType, UsbPortInfo};
+
+    /// The words of the systems are those that the crate below passes on.
+    #[test]
+    fn a_port_that_cannot_be_opened_is_told_apart_by_what_the_system_says() {
+        let said =
+            |kind, text: &str| open_error(Path::new("/dev/ttyX7"), &Error::new(kind, text)).to_string();
+        let busy = "port /dev/ttyX7 is busy: another program has it; end that program or name another port";
+        for text in ["Unable to acquire exclusive lock on serial port", "Device or resource busy"] {
+            assert_eq!(said(ErrorKind::NoDevice, text), busy);
+        }
+        assert_eq!(said(ErrorKind::Io(std::io::ErrorKind::ResourceBusy), "x"), busy);
+        let kind = |kind| said(ErrorKind::Io(kind), "x");
+        assert!(kind(std::io::ErrorKind::PermissionDenied).contains("\"dialout\""));
+        assert!(kind(std::io::ErrorKind::NotFound).starts_with("there is no port /dev/ttyX7; "));
+        let not_a_port = said(ErrorKind::Unknown, "Not a typewriter");
+        assert!(not_a_port.starts_with("/dev/ttyX7 is not a serial port; "), "{not_a_port}");
+        assert_eq!(
+            said(ErrorKind::NoDevice, "No such device"),
+            "port /dev/ttyX7 cannot be opened: No such device"
+        );
+    }
+
+    /// What a device says of itself must not move the cursor, nor fill the screen.
+    #[test]
+    fn a_device_is_named_by_what_it_says_or_by_its_numbers() {
+        let usb = |manufacturer: Option<&str>, product: Option<&str>, serial: Option<&str>| {
+            let text = |text: Option<&str>| text.map(str::to_owned);
+            device_text(&SerialPortType::UsbPort(UsbPortInfo {
+                vid: 0x1209,
+                pid: 0x1,
+                serial_number: text(serial),
+                manufacturer: text(manufacturer),
+                product: text(product),
+            }))
+        };
+        assert_eq!(usb(Some(" invented "), Some("box"), Some("7")).as_deref(), Some("invented box 7"));
+        assert_eq!(usb(None, Some("  "), None).as_deref(), Some("USB device 1209:0001"));
+        assert_eq!(usb(Some("\x1b[2J"), None, None).as_deref(), Some("[2J"));
+        assert_eq!(usb(None, Some(&"x".repeat(500)), None).map(|text| text.len()), Some(80));
+        assert_eq!(device_text(&SerialPortType::BluetoothPort).as_deref(), Some("Bluetooth"));
+        assert_eq!(device_text(&SerialPortType::Unknown), None);
+    }
+
+    #[test]
+    fn the_holder_of_a_port_is_named_as_far_as_it_is_known() {
+        let said = |by| busy(Path::new("p"), LockHolder { by }).to_string();
+        assert!(said(None).contains("another program has it"));
+        let own = std::process::id();
+        assert!(said(Some(own)).contains(&format!("process {own} (")), "{}", said(Some(own)));
+        // No process has this number: it ended since it wrote it.
+        assert!(said(Some(u32::MAX)).contains(&format!("process {} has it", u32::MAX)));
+    }
+}

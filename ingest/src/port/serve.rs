@@ -182,3 +182,132 @@ pub(crate) async fn send(link: &mut dyn Link, frame: &Frame, form: Option<Form>)
         Err(_) => Err("the box takes no commands".to_owned()),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::{PortError, PortLock};
+    use super::*;
+    use crate::session::StartUnasked;
+    use std::path::Path;
+    use std::sync::Mutex;
+    use tokio::io::{DuplexStream, duplex};
+
+    /// A cable that is put in again and again: each opening gives the next stream, as long as there is one.
+    #[derive(Default)]
+    struct Cable(Mutex<Vec<DuplexStream>>);
+
+    impl Ports for Cable {
+        fn claim(&self, _: &Path) -> Result<Option<PortLock>, PortError> {
+            Ok(None)
+        }
+        fn open(&self, port: &Path, _: u32) -> Result<OpenPort, PortError> {
+            let mut streams = self.0.lock().unwrap();
+            if streams.is_empty() {
+                return Err(PortError::Other { port: port.to_owned(), cause: "unplugged".to_owned() });
+            }
+            Ok(OpenPort::unlocked(Box::new(streams.remove(0))))
+        }
+    }
+
+    struct Rig {
+        cable: Arc<Cable>,
+        /// The box's end of each opening.
+        far: Vec<DuplexStream>,
+        said: mpsc::Receiver<PortMessage>,
+        orders: mpsc::Sender<ToPort>,
+        task: tokio::task::JoinHandle<()>,
+    }
+
+    /// A port that can be opened so many times and holds so many bytes on its way to the box.
+    fn rig(openings: usize, room: usize, pings: bool) -> Rig {
+        let (near, far): (Vec<_>, Vec<_>) = (0..openings).map(|_| duplex(room)).unzip();
+        let (out, said) = mpsc::channel(64);
+        let (orders, taken) = mpsc::channel(8);
+        let session = if pings { Session::with_pings } else { Session::new };
+        let session = Some(session(StartUnasked::Always, Instant::now()));
+        let served = Served { number: 0, port: PathBuf::from("port"), baud: 9600, session };
+        let cable = Arc::new(Cable(Mutex::new(near)));
+        let task = tokio::spawn(serve(Arc::clone(&cable) as Arc<dyn Ports>, served, None, out, taken));
+        Rig { cable, far, said, orders, task }
+    }
+
+    async fn next(rig: &mut Rig) -> WireEvent {
+        rig.said.recv().await.unwrap().what
+    }
+
+    /// Ends by itself when nobody listens any more, wherever it is then.
+    async fn ends(rig: Rig) {
+        let Rig { far, said, orders, task, .. } = rig;
+        drop(said);
+        tokio::time::timeout(Duration::from_secs(5), task).await.unwrap().unwrap();
+        drop((far, orders));
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn a_port_that_nobody_listens_to_any_more_is_let_go() {
+        // Before it was opened, ...
+        ends(rig(1, 1024, false)).await;
+        // ... before a ping, ...
+        let mut pinging = rig(1, 1024, true);
+        assert_eq!(next(&mut pinging).await, WireEvent::PortOpened("port".to_owned()));
+        ends(pinging).await;
+        // ... when bytes come, ...
+        let mut heard = rig(1, 1024, false);
+        let _ = next(&mut heard).await;
+        heard.far[0].write_all(b"x").await.unwrap();
+        ends(heard).await;
+        // ... when it has gone, ...
+        let mut gone = rig(1, 1024, false);
+        let _ = next(&mut gone).await;
+        gone.far.clear();
+        ends(gone).await;
+        // ... and while it cannot be opened.
+        let mut away = rig(1, 1024, false);
+        let _ = next(&mut away).await;
+        away.far.clear();
+        assert_eq!(next(&mut away).await, WireEvent::PortGone("hung up".to_owned()));
+        let Rig { said: _said, orders, task, .. } = away;
+        drop(orders);
+        tokio::time::timeout(Duration::from_secs(5), task).await.unwrap().unwrap();
+    }
+
+    /// A line towards the box that takes nothing: said to be gone in half a second, and opened again.
+    #[tokio::test(start_paused = true)]
+    async fn a_box_that_takes_no_commands_is_gone_and_opened_again() {
+        let mut rig = rig(2, 3, false);
+        let began = Instant::now();
+        rig.orders.send(ToPort::Start).await.unwrap();
+        assert_eq!(next(&mut rig).await, WireEvent::PortOpened("port".to_owned()));
+        assert_eq!(next(&mut rig).await, WireEvent::PortGone("the box takes no commands".to_owned()));
+        assert!((500..600).contains(&began.elapsed().as_millis()), "{:?}", began.elapsed());
+        assert_eq!(next(&mut rig).await, WireEvent::PortOpened("port".to_owned()));
+        // The second time it takes them: the start is among them.
+        let mut far = rig.far.remove(1);
+        let mut bytes = vec![0; encode(&Frame::Start).as_bytes().len()];
+        far.read_exact(&mut bytes).await.unwrap();
+        assert_eq!(bytes, encode(&Frame::Start).as_bytes());
+    }
+
+    /// What is ordered while the port is away is done when it is back.
+    #[tokio::test(start_paused = true)]
+    async fn a_stop_while_the_port_is_away_holds_when_it_is_back() {
+        let mut rig = rig(1, 1024, false);
+        rig.orders.send(ToPort::Start).await.unwrap();
+        let _ = next(&mut rig).await;
+        rig.orders.send(ToPort::Reopen("settings".to_owned())).await.unwrap();
+        assert_eq!(next(&mut rig).await, WireEvent::PortGone("settings".to_owned()));
+        rig.orders.send(ToPort::Stop).await.unwrap();
+        rig.orders.send(ToPort::PingBurst).await.unwrap();
+        tokio::time::sleep(Duration::from_secs(3)).await;
+        assert!(rig.said.try_recv().is_err(), "nothing can be opened");
+        let (near, mut far) = duplex(1024);
+        rig.cable.0.lock().unwrap().push(near);
+        assert_eq!(next(&mut rig).await, WireEvent::PortOpened("port".to_owned()));
+        let mut bytes = [0; 64];
+        let read = tokio::time::timeout(Duration::from_secs(3), far.read(&mut bytes)).await;
+        assert!(read.is_err(), "it was told something: {bytes:?}");
+        let Rig { orders, task, said: _said, .. } = rig;
+        drop(orders);
+        tokio::time::timeout(Duration::from_secs(5), task).await.unwrap().unwrap();
+    }
+}

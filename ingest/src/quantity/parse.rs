@@ -128,6 +128,8 @@ mod tests {
         assert!(error("1,500 lbf").contains("write it without one"), "{}", error("1,500 lbf"));
         assert!(error("1,500").contains("write it without one"));
         assert!("1e400 m".parse::<Length>().is_err());
+        // A number that is one, until its unit is applied.
+        assert_eq!(error("1e306 kN"), "'1e306 kN' is not a finite number");
         assert!("inf m".parse::<Length>().is_err());
         assert!("NaN mph".parse::<Speed>().is_err());
         assert!("".parse::<Length>().is_err());

@@ -109,6 +109,9 @@ mod tests {
         {
             assert_eq!(again(text), text);
         }
+        // Beyond what an inch rule shows the same size is written with decimals.
+        let far: Length = again("2000000000 1/2 in").parse().unwrap();
+        assert_eq!(far.m(), "2000000000.5 in".parse::<Length>().unwrap().m());
         // The same quantity in plainer writing.
         for (text, plain) in
             [("14.0 in", "14 in"), ("1e3 mm", "1000 mm"), ("3\"", "3 in"), ("2/1 in", "2 in")]

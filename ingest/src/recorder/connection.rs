@@ -79,7 +79,12 @@ impl Connection {
     /// What was counted so far, over all runs.
     pub fn so_far(&self) -> SoFar {
         let counters = self.live.counters();
-        SoFar { rows: counters.rows, rows_lost: counters.rows_lost }
+        SoFar {
+            rows: counters.rows,
+            rows_lost: counters.rows_lost,
+            rows_refused: counters.rows_refused,
+            marks: counters.marks,
+        }
     }
 
     /// The box is told to start.

@@ -1,5 +1,6 @@
 //! The loop of a recorder.
 
+use super::by_plow::ByPlow;
 use super::config::Begin;
 use super::connection::Connection;
 use super::console::{PassChoice, Wish};
@@ -12,6 +13,7 @@ use super::start::{Prepared, prepare, setting_of};
 use super::state::{Ledger, Recorder};
 use super::watching::wall_less_monotonic_us;
 use super::{GnssPort, RecordConfig, RecordError, Recorded, RunEnd, View};
+use crate::passes::cannot_find;
 use crate::port::{Served, serve};
 use crate::session::{Session, StartUnasked};
 use crate::wire_file::WireEvent;
@@ -73,6 +75,7 @@ pub async fn record_on(
         choice: PassChoice::default(),
         live_since_us: None,
         last_end_us: 0,
+        by_plow: ByPlow::of(config),
         remarked: None,
         run: None,
         marks: 0,
@@ -108,6 +111,9 @@ impl Recorder<'_> {
     /// Runs as they are asked for, until the recorder is to end.
     async fn record_many(&mut self, prepared: &Prepared) -> Result<Recorded, RecordError> {
         let (mut recorded, mut failed) = (Recorded::default(), 0);
+        if let (Begin::WhenInGround, Some(why)) = (self.config.begin, cannot_find(&self.config.plow)) {
+            self.view.notice(&format!("no run begins by itself, as {why}: each has to be started"));
+        }
         while let Some(asked) = self.stand_by().await {
             recorded.runs += 1;
             let begun = match self.hellos() {
@@ -200,7 +206,11 @@ impl Recorder<'_> {
                 connection.watch.away_since.is_some_and(|since| now.saturating_duration_since(since) >= limit)
             })
         };
-        self.config.stop_when_gone.is_some_and(gone).then_some(RunEnd::PortsGone)
+        if self.config.stop_when_gone.is_some_and(gone) {
+            return Some(RunEnd::PortsGone);
+        }
+        let by_plow = self.by_plow.as_ref().filter(|_| self.run.as_ref().is_some_and(|run| run.by_plow))?;
+        by_plow.is_out_since(host_us).then_some(RunEnd::OutOfGround)
     }
 
     fn mark(&mut self) {

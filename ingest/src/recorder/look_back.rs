@@ -1,12 +1,13 @@
 //! The last seconds of each port, so that a run can begin before the moment at which it was asked for: bounded in
 //! time and in memory, however long the recorder stands by and whatever a port brings.
 
+use crate::passes::rule::BEFORE_S;
 use crate::wire_file::{Record, WireEvent};
 use firmware_protocol::{Form, Frame, Hello, encode, sentences};
 use std::collections::VecDeque;
 
-/// A run begins so long before it was asked for, in µs.
-pub const BEFORE_US: u64 = 5_000_000;
+/// [`BEFORE_S`] in µs.
+pub const BEFORE_US: u64 = (BEFORE_S * 1e6) as u64;
 /// What is older goes, in µs: besides [`BEFORE_US`] the time in which the plow is seen to go in, and some seconds of
 /// pings and statuses, by which a run knows clocks and counts from its first row on.
 const KEPT_US: u64 = 12_000_000;
@@ -20,7 +21,14 @@ pub struct SoFar {
     pub rows: u64,
     /// Rows that were lost.
     pub rows_lost: u64,
+    /// Rows that were refused.
+    pub rows_refused: u64,
+    /// Marks.
+    pub marks: u64,
 }
+
+/// The same for a port that has not brought a hello: more than any hello, or some seconds of a receiver.
+const UNKNOWN_BYTES_MAX: usize = 256 * 1024;
 
 #[derive(Debug)]
 struct Kept {
@@ -68,10 +76,13 @@ struct PortRing {
     /// Received bytes that there was no room for: host time of the last of them, and how many.
     lost: Option<(u64, u64)>,
     form: Option<Form>,
+    has_hello: bool,
 }
 
 impl PortRing {
     fn push(&mut self, kept: Kept) {
+        self.has_hello |= kept.hello.is_some();
+        let bytes_max = if self.has_hello { BYTES_MAX } else { UNKNOWN_BYTES_MAX };
         let now_us = kept.record.host_us;
         self.weight_bytes += kept.record.weight_bytes();
         self.kept.push_back(kept);
@@ -79,7 +90,7 @@ impl PortRing {
         self.lost = self.lost.filter(|(host_us, _)| !is_old(*host_us));
         while let Some(oldest) = self.kept.front() {
             let old = is_old(oldest.record.host_us);
-            if !old && self.weight_bytes <= BYTES_MAX {
+            if !old && self.weight_bytes <= bytes_max {
                 return;
             }
             if let (false, WireEvent::Received(bytes)) = (old, &oldest.record.what) {

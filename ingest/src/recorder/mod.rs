@@ -3,6 +3,7 @@
 //! One thread runs the ports and the live view, another owns the disk (`writer`). Nothing is
 //! written before every port has shown a box that fits the plow.
 
+mod by_plow;
 mod config;
 mod connection;
 mod console;
@@ -23,12 +24,14 @@ mod view;
 mod watching;
 
 pub use crate::writer::{Call, Disk, DiskFile};
+pub(crate) use by_plow::ByPlow;
 pub use config::{Begin, Destination, GnssPort, RecordConfig, Recorded, RecordedRun, RunEnd};
 pub use console::{Controls, PassChoice, Wish, WishRefused};
 pub(crate) use ending::put_end;
 pub use error::RecordError;
 pub use host::{Beside, Computer, Host};
 pub use live::record_on;
+pub(crate) use look_back::{BEFORE_US, LookBack, SoFar, as_said};
 pub use view::{BegunRun, LiveRows, NoView, Progress, StderrView, View, status_line};
 
 use std::sync::Arc;

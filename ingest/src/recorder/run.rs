@@ -1,5 +1,6 @@
 //! One run of a recorder: how it begins, with the seconds before, and how it ends.
 
+use super::by_plow::ByPlow;
 use super::config::Begin;
 use super::ending::finish;
 use super::look_back::BEFORE_US;
@@ -130,6 +131,9 @@ impl Recorder<'_> {
         let setting_name = config.setting_name.unwrap_or_default();
         let began_us = self.began_us(0);
         let by_plow = asked.pass.is_some();
+        if let Some(plow) = &mut self.by_plow {
+            plow.run_begins(by_plow);
+        }
         self.run = Some(Run { queue, state, written, folder: folder.clone(), by_plow });
         self.view.began(&BegunRun { folder, setting_name, share, began_us });
         Ok(())
@@ -183,6 +187,13 @@ impl Recorder<'_> {
         };
         self.notices.say_held_back(self.view);
         self.view.progress(&self.progress(Some(&state)));
+        if let (RunEnd::OutOfGround, Some(worked_s)) =
+            (end, self.by_plow.as_ref().and_then(ByPlow::too_short_s))
+        {
+            self.view.notice(&format!(
+                "the plow worked for {worked_s:.1} s only, too short for a verdict; the run is kept"
+            ));
+        }
         self.run = None;
         self.view.ended(&ended);
         ended

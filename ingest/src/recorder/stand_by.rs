@@ -74,17 +74,31 @@ impl Recorder<'_> {
                     None => return None,
                 },
             }
+            if let Some(asked) = self.asked_by_plow() {
+                return Some(asked);
+            }
         }
     }
 
     /// A run as a person asks for it, if it can begin; else the person is told why not.
     fn asked_for(&mut self, choice: PassChoice) -> Option<Asked> {
         let at_us = self.ledger.host_us(Instant::now());
-        let name = self.config_of(&choice).setting_name;
+        self.checked(Asked { at_us, choice, pass: None })
+    }
+
+    /// The same of one that the plow asks for.
+    fn asked_by_plow(&mut self) -> Option<Asked> {
+        let (at_us, pass) = self.by_plow.as_mut()?.take_went_in()?;
+        self.checked(Asked { at_us, choice: PassChoice::default(), pass: Some(pass) })
+    }
+
+    fn checked(&mut self, asked: Asked) -> Option<Asked> {
+        let choice = &asked.choice;
+        let name = self.config_of(choice).setting_name;
         let can =
             self.can_begin_run().and_then(|()| setting_of(&self.config.plow, name.as_deref()).map(drop));
         match can {
-            Ok(()) => Some(Asked { at_us, choice, pass: None }),
+            Ok(()) => Some(asked),
             Err(error) => {
                 self.view.notice(&format!("no run begins: {error}"));
                 None

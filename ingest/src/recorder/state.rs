@@ -1,5 +1,6 @@
 //! The recorder at work, and how what happens reaches the live view and the writer.
 
+use super::by_plow::ByPlow;
 use super::connection::Connection;
 use super::console::Wish;
 use super::host::Host;
@@ -67,6 +68,8 @@ pub(super) struct Recorder<'a> {
     pub(super) live_since_us: Option<u64>,
     /// Host time of the end of the run before, in µs.
     pub(super) last_end_us: u64,
+    /// What the plow itself asks for, where it begins the runs.
+    pub(super) by_plow: Option<ByPlow>,
     /// The boxes that remarks were made on last.
     pub(super) remarked: Option<Vec<Hello>>,
     /// The run that is being recorded.
@@ -118,6 +121,10 @@ impl Recorder<'_> {
                 if !rows.is_empty() {
                     let columns = connection.live.columns();
                     self.view.readings(&LiveRows { number, columns, rows: &rows });
+                    if let Some(by_plow) = &mut self.by_plow {
+                        let live_us = connection.live.clock().run_at_host(record.host_us);
+                        by_plow.take(columns, &rows, (record.host_us, live_us));
+                    }
                 }
                 events
             }

@@ -39,6 +39,12 @@ pub struct Progress {
     pub rows: u64,
     /// Rows of the run lost so far, of all boxes.
     pub rows_lost: u64,
+    /// Rows of the run refused so far, of all boxes: they made no sense, or had other channels than the box said.
+    pub rows_refused: u64,
+    /// Marks of the run so far.
+    pub marks: u64,
+    /// Box by box, whether its port is away.
+    pub boxes_away: Vec<bool>,
     /// The latest readings of each column, in the column's unit.
     pub latest: Vec<(ChannelRole, f64)>,
     /// Some port is away.
@@ -164,6 +170,9 @@ mod tests {
             t_s: 12.34,
             rows: 12_340,
             rows_lost: 8,
+            rows_refused: 0,
+            marks: 0,
+            boxes_away: vec![true],
             latest: vec![(ChannelRole::Pull, 7345.4), (ChannelRole::Tail, 12.26)],
             port_is_away: true,
             no_rows: true,

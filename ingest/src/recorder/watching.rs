@@ -84,8 +84,12 @@ impl Recorder<'_> {
                 let (now, before) = (connection.so_far(), connection.before_run);
                 progress.rows += now.rows.saturating_sub(before.rows);
                 progress.rows_lost += now.rows_lost.saturating_sub(before.rows_lost);
+                progress.rows_refused += now.rows_refused.saturating_sub(before.rows_refused);
+                progress.marks += now.marks.saturating_sub(before.marks);
             }
-            progress.port_is_away |= connection.watch.away_since.is_some();
+            let is_away = connection.watch.away_since.is_some();
+            progress.boxes_away.push(is_away);
+            progress.port_is_away |= is_away;
             progress.no_rows |= connection.live.misses_rows();
             progress.clock_apart |= connection.live.clock().apart.is_some();
             if let Some(row) = &connection.last_row {

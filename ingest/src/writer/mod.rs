@@ -175,7 +175,9 @@ impl Writer {
         let mut unwritten = None;
         let mut closed = false;
         while !closed && unwritten.is_none() {
-            let (mut records, over) = queue.take(self.pace.gather).await;
+            // With nothing to write it sleeps until it is time to look at the folder.
+            let patience = self.pace.sync.saturating_sub(synced.elapsed());
+            let (mut records, over) = queue.take(patience).await;
             closed = over;
             if !(closed || records.is_empty()) {
                 // One write of many records instead of many of one.

@@ -28,6 +28,8 @@ struct MemoryDisk {
     /// Of the folder beside it.
     next: Arc<Mutex<Image>>,
     failing: Failing,
+    /// Of the folder beside it.
+    failing_beside: Failing,
 }
 
 struct MemoryFile {
@@ -37,7 +39,7 @@ struct MemoryFile {
 
 impl MemoryDisk {
     fn new(failing: Failing) -> Self {
-        Self { image: Arc::default(), next: Arc::default(), failing }
+        Self { image: Arc::default(), next: Arc::default(), failing, failing_beside: failing }
     }
 
     fn file<T>(
@@ -73,8 +75,8 @@ impl Disk for MemoryDisk {
         !self.image.lock().unwrap().is_gone
     }
     fn beside(&mut self) -> io::Result<Box<dyn Disk>> {
-        let beside = Self { image: Arc::clone(&self.next), next: Arc::default(), failing: self.failing };
-        Ok(Box::new(beside))
+        let (image, failing) = (Arc::clone(&self.next), self.failing_beside);
+        Ok(Box::new(Self { image, ..Self::new(failing) }))
     }
     fn replace(&mut self, name: &str, bytes: &[u8]) -> io::Result<()> {
         self.file(name, false, |(content, _), _| *content = bytes.to_vec())
@@ -277,4 +279,91 @@ fn a_folder_that_is_gone_is_made_again_with_all_that_was_in_it() {
             assert!(matches!(news[..], [FolderNews::Gone(_), FolderNews::GoesOn(_)]), "{news:?}");
         }
     }
+}
+
+/// Moved away and put back before it could be made again, as by somebody who sees what they did.
+#[test]
+fn a_folder_that_is_put_back_goes_on_where_it_was() {
+    let whole = MemoryDisk::new(Failing::Never);
+    assert_eq!(written_to(&whole), None);
+    let mut disk = MemoryDisk::new(Failing::Never);
+    disk.failing_beside = Failing::From(1, u64::MAX / 2);
+    let mut writer = writer(&disk);
+    let queue = Queue::new(QUEUE_BYTES_MAX);
+    let records: Vec<_> = records().into_iter().map(|record| (0, record)).collect();
+    let image = Arc::clone(&disk.image);
+    on_a_thread(async {
+        writer.write(&records[..9], true, &queue).await.unwrap();
+        image.lock().unwrap().is_gone = true;
+        let put_back = async {
+            tokio::time::sleep(PACE.retry * 7).await;
+            image.lock().unwrap().is_gone = false;
+        };
+        let (written, ()) = tokio::join!(writer.write(&records[9..], true, &queue), put_back);
+        written.unwrap();
+    });
+    for name in ["plow.wire", "plow.csv", "events.csv"] {
+        assert_eq!(disk.bytes(name), whole.bytes(name), "{name}");
+    }
+    let news = std::mem::take(&mut writer.state.lock().unwrap().news);
+    let folder = Path::new("in-memory").to_owned();
+    assert_eq!(news, [FolderNews::Gone(folder.clone()), FolderNews::GoesOn(folder)]);
+    assert_eq!(writer.state.lock().unwrap().trouble, None);
+    assert!(disk.next.lock().unwrap().files.is_empty(), "a folder beside it is left half made");
+}
+
+/// Somebody cut a file short before its folder went: what is missing of it cannot be copied, and that is said.
+#[test]
+fn a_file_that_is_shorter_than_what_was_written_is_not_taken_for_a_copy() {
+    let disk = MemoryDisk::new(Failing::Never);
+    let mut writer = writer(&disk);
+    let queue = Queue::new(QUEUE_BYTES_MAX);
+    let records: Vec<_> = records().into_iter().map(|record| (0, record)).collect();
+    on_a_thread(writer.write(&records[..12], true, &queue)).unwrap();
+    {
+        let mut image = disk.image.lock().unwrap();
+        image.files.get_mut("plow.csv").unwrap().0.truncate(3);
+        image.is_gone = true;
+    }
+    queue.close();
+    let error = on_a_thread(writer.write(&records[12..], true, &queue)).unwrap_err().to_string();
+    assert!(error.contains("the run folder is gone and cannot be written again: it is shorter"), "{error}");
+    assert!(disk.next.lock().unwrap().files.is_empty());
+}
+
+/// The disk of the file system: exclusive, whole, told from another of the same name.
+#[test]
+fn a_real_folder_is_told_from_one_that_took_its_place() {
+    let parent = tempfile::tempdir().unwrap();
+    let path = parent.path().join("run");
+    std::fs::create_dir(&path).unwrap();
+    let mut disk = FolderDisk::new(path.clone()).unwrap();
+    let mut file = disk.create("plow.csv").unwrap();
+    assert!(disk.create("plow.csv").is_err(), "a file that is there is never taken");
+    on_a_thread(async {
+        file.append(b"t_s,a\n0,1\n1,").await.unwrap();
+        file.cut_to(10).await.unwrap();
+        file.append(b"1,2\n").await.unwrap();
+        file.sync().await.unwrap();
+        assert_eq!(file.read(6, 100).await.unwrap(), b"0,1\n1,2\n");
+        assert_eq!(file.read(6, 3).await.unwrap(), b"0,1");
+        assert_eq!(file.read(100, 3).await.unwrap(), b"");
+    });
+    disk.sync_names().unwrap();
+    assert!(disk.is_there());
+    // Another file of that name, and another folder.
+    std::fs::remove_file(path.join("plow.csv")).unwrap();
+    std::fs::write(path.join("plow.csv"), b"t_s,a\n0,1\n1,2\n").unwrap();
+    assert!(!disk.is_there());
+    std::fs::rename(&path, parent.path().join("elsewhere")).unwrap();
+    assert!(!disk.is_there());
+    let beside = disk.beside().unwrap();
+    assert_eq!(beside.folder(), parent.path().join("run_2"));
+    let mut third = FolderDisk::new(path.clone()).err().map(|_| disk.beside().unwrap()).unwrap();
+    assert_eq!(third.folder(), parent.path().join("run_3"), "one that is there is never taken");
+    third.discard();
+    assert!(!parent.path().join("run_3").exists() && parent.path().join("run_2").exists());
+    // A file where a folder should be.
+    std::fs::write(&path, b"x").unwrap();
+    assert!(!disk.is_there());
 }

@@ -121,11 +121,12 @@ fn a_run_with_a_lost_frame_is_on_the_disk_as_it_was() {
 #[test]
 fn noise_of_megabytes_before_the_hello_is_counted_and_not_kept() {
     const NOISE: usize = 6_000_000;
-    let rig = Rig::after_noise(NOISE, vec![Act::Send(20), Act::Lose, Act::Send(10)]);
+    let rig = Rig::after_noise(NOISE, vec![Act::Send(150), Act::Lose, Act::Send(10)]);
     let (run, _folder) = rig.record();
     let (kinds, numbers) = verify(&run.folder);
     assert_eq!(kinds, ["not-kept", "first-row", "gap", "port-gone", "ended"]);
-    assert_eq!(numbers.len(), 300);
+    // A busy computer may begin the run when rows are coming already.
+    assert_eq!(numbers.len() as u64 + run.counters[0].rows_before_start, 1600);
     let wire_bytes = std::fs::metadata(run.folder.join("plow.wire")).unwrap().len();
     assert!(wire_bytes < 400_000, "{wire_bytes} bytes of wire");
     let counters = run.counters[0];
@@ -214,4 +215,18 @@ fn what_stands_in_the_way_is_said_and_nothing_is_written() {
     for (said, wanted) in said.iter().zip(wanted) {
         assert!(said.contains(wanted), "{said}");
     }
+}
+
+/// Refused before a port is touched.
+#[test]
+fn a_plow_without_sensors_and_a_recording_without_a_port_are_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let config = Rig { folder, acts: std::thread::spawn(|| ()) }.config();
+    let mut blind = config.clone();
+    blind.plow.sensors.clear();
+    let error = record(&blind, &mut NoView).unwrap_err().to_string();
+    assert!(error.contains("[[sensors]]") && error.contains("hitchwright calibrate"), "{error}");
+    let deaf = RecordConfig { ports: Vec::new(), ..config };
+    let error = record(&deaf, &mut NoView).unwrap_err().to_string();
+    assert!(error.starts_with("no port was named; "), "{error}");
 }

@@ -4,8 +4,12 @@ pub mod frames;
 pub mod nmea;
 pub mod plow_toml;
 pub mod records;
+pub mod repair;
+pub mod run_toml;
 mod script;
+pub mod stored;
 pub mod text;
+pub mod text_records;
 mod wrapped;
 
 use firmware_protocol::Event;

@@ -41,7 +41,8 @@ fn rows(records: &[Record], sensors: &[ingest::assemble::CalibratedSensor]) -> S
     rows
 }
 
-fn event(what: u8, bytes: &[u8], word: u32) -> WireEvent {
+/// One of what a script can hold.
+pub(super) fn event(what: u8, bytes: &[u8], word: u32) -> WireEvent {
     match what {
         0..=2 => WireEvent::Received(framed(bytes)),
         3 => WireEvent::Received(bytes.to_vec()),

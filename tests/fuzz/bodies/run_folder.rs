@@ -1,25 +1,15 @@
 //! A run folder of which one file holds anything.
 
 use super::run::load_run;
+use super::stored::{STORED, put};
 use ingest::rebuild::rebuild;
-use std::fs::{create_dir_all, write};
 use std::path::Path;
-
-const RUN_TOML: &str = include_str!("../corpus/stored/run.toml");
-const PLOW_CSV: &str = include_str!("../corpus/stored/plow.csv");
-const EVENTS_CSV: &str = include_str!("../corpus/stored/events.csv");
-const PLOW_WIRE: &[u8] = include_bytes!("../corpus/stored/plow.wire");
 
 /// The first byte says which file the rest is.
 pub fn body(data: &[u8], folder: &Path) {
     let Some((which, data)) = data.split_first() else { return };
-    let names = ["run.toml", "plow.csv", "events.csv", "plow.wire"];
-    let stored = [RUN_TOML.as_bytes(), PLOW_CSV.as_bytes(), EVENTS_CSV.as_bytes(), PLOW_WIRE];
-    create_dir_all(folder).unwrap_or_else(|error| panic!("no folder to work in: {error}"));
-    for (number, (name, stored)) in names.iter().zip(stored).enumerate() {
-        let content = if number == usize::from(which % 4) { data } else { stored };
-        write(folder.join(name), content).unwrap_or_else(|error| panic!("{name}: {error}"));
-    }
+    let which = usize::from(which % 4);
+    put(folder, which, data);
     match load_run(folder) {
         Err(error) => {
             let sentence = error.to_string();
@@ -38,9 +28,9 @@ pub fn body(data: &[u8], folder: &Path) {
     }
     match rebuild(folder, None) {
         Err(error) => assert_eq!(error.to_string().lines().count(), 1),
-        Ok(rebuilt) if which % 4 == 3 => {
+        Ok(rebuilt) if which == 3 => {
             let rows = &rebuilt.files[0].bytes;
-            assert!(PLOW_CSV.as_bytes().starts_with(rows), "raw bytes gave a row that was never recorded");
+            assert!(STORED[1].1.starts_with(rows), "raw bytes gave a row that was never recorded");
         }
         Ok(_) => {}
     }

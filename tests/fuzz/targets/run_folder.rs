@@ -6,6 +6,8 @@
 mod run;
 #[path = "../bodies/run_folder.rs"]
 mod run_folder;
+#[path = "../bodies/stored.rs"]
+mod stored;
 
 libfuzzer_sys::fuzz_target!(|data: &[u8]| {
     let folder = std::env::temp_dir().join(format!("hitchwright-fuzz-{}", std::process::id()));

@@ -1,16 +1,16 @@
 //! The box's end of its line: what it says, with the faults of the line, and what it hears.
 
 use firmware_protocol::{Event, Form, Frame, Time, encode, sentences};
-use hitchwright_tests::truth::Fate;
+use held::truth::Fate;
 use rand::RngExt;
 use tokio::io::{AsyncReadExt, AsyncWriteExt, DuplexStream};
 use tokio::time::{Duration, timeout};
 
-use super::SensorBox;
+use super::{OnTheWay, SensorBox};
 
 impl SensorBox {
     /// Puts a frame on its way; whether it leaves whole.
-    pub(super) fn say(&mut self, frame: &Frame) -> bool {
+    pub(super) fn say(&mut self, frame: &Frame, is_word: bool) -> bool {
         let now_s = self.now_s();
         if self.link.is_none() || self.is_unheard || now_s < self.until.silent_s {
             return false;
@@ -32,22 +32,26 @@ impl SensorBox {
         }
         let late_s = 1e-3 * self.plan.jitter_ms * self.rng.random::<f64>();
         // A line keeps the order.
-        let at_s = self.outbox.back().map_or(now_s, |(at_s, _)| *at_s).max(now_s + late_s);
+        let due_s = self.outbox.back().map_or(now_s, |last| last.due_s).max(now_s + late_s);
+        let is_word = is_word && whole;
         if whole && matches!(frame, Frame::Readings(_)) && self.rng.random_bool(self.plan.doubled) {
-            self.outbox.push_back((at_s, bytes.clone()));
+            self.outbox.push_back(OnTheWay { due_s, bytes: bytes.clone(), is_word });
         }
-        self.outbox.push_back((at_s, bytes));
+        self.outbox.push_back(OnTheWay { due_s, bytes, is_word });
         whole
     }
 
     pub(super) async fn send_what_is_due(&mut self) {
         let now_s = self.now_s();
-        while self.outbox.front().is_some_and(|(at_s, _)| *at_s <= now_s) {
-            let Some((_, bytes)) = self.outbox.pop_front() else { return };
+        while self.outbox.front().is_some_and(|first| first.due_s <= now_s) {
+            let Some(OnTheWay { bytes, is_word, .. }) = self.outbox.pop_front() else { return };
             let Some(link) = &mut self.link else { continue };
             let sent = timeout(Duration::from_secs(1), link.write_all(&bytes)).await;
             if !matches!(sent, Ok(Ok(()))) {
                 self.link = None;
+            } else if is_word {
+                let host_s = self.host_s();
+                self.known.lock().unwrap().words_s.push(host_s);
             }
         }
     }
@@ -85,7 +89,7 @@ impl SensorBox {
                 }
                 Frame::Ping { token } => {
                     let clock_us = self.clock_us(self.ticks(now_s));
-                    self.say(&Frame::Time(Time { token, clock_us }));
+                    self.say(&Frame::Time(Time { token, clock_us }), true);
                 }
                 _ => {}
             }

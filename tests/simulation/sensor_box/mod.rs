@@ -8,7 +8,7 @@ use std::sync::{Arc, Mutex};
 use firmware_protocol::{
     Channel, ChannelKind, Form, Frame, Hello, Label, Mark, MarkSource, PortDecoder, Readings, Status,
 };
-use hitchwright_tests::truth::{Fate, TrueRow};
+use held::truth::{Fate, TrueRow};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use sample_runs::sensors::Sensor;
@@ -29,14 +29,33 @@ const KINDS: [ChannelKind; 5] = [
     ChannelKind::Pitch,
 ];
 
-/// Rows as the box knows them, shared with the judge.
-pub type Rows = Arc<Mutex<Vec<TrueRow>>>;
+/// What a box knows.
+#[derive(Clone, Debug, Default)]
+pub struct Known {
+    pub rows: Vec<TrueRow>,
+    /// When it said something whole that is no row which can be taken, in s by the computer's clock.
+    pub words_s: Vec<f64>,
+}
 
-/// The counts of a row: on each channel unlike those of the 16,000 rows around it, and of another boot.
+/// Shared with the judge.
+pub type SharedKnown = Arc<Mutex<Known>>;
+
+/// What is on its way.
+struct OnTheWay {
+    due_s: f64,
+    bytes: Vec<u8>,
+    is_word: bool,
+}
+
+/// The counts of a row: all of them together unlike those of any other row of the boot, and of another boot.
 fn counts_of(seed: u64, boot: u32, row: u32, channels: &[usize]) -> Vec<i32> {
     let count = |channel: &usize| {
         let of_boot = (seed ^ u64::from(boot)).wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 40;
-        let mixed = u64::from(row).wrapping_mul(0x5851 + 2 * *channel as u64).wrapping_add(of_boot);
+        // A channel of 14 bits comes round every 16,384 rows; two of them, where the last is ahead by a few more
+        // each time, never.
+        let ahead = if Some(channel) == channels.last() { 3 * (row >> 14) } else { 0 };
+        let row = u64::from(row) + u64::from(ahead);
+        let mixed = row.wrapping_mul(0x5851 + 2 * *channel as u64).wrapping_add(of_boot);
         // Within the lower half of what the converter gives, and off its end.
         let bits = SENSORS[*channel].adc_bits - 2;
         5 + i32::try_from(mixed & ((1 << bits) - 1)).unwrap()
@@ -69,7 +88,7 @@ pub struct SensorBox {
     calls: mpsc::UnboundedReceiver<DuplexStream>,
     link: Option<DuplexStream>,
     heard: PortDecoder,
-    rows: Rows,
+    known: SharedKnown,
     boot: u32,
     boot_at_s: f64,
     /// Box clock at the first row since the last start, and that row's number; `None` while it stands still.
@@ -82,8 +101,8 @@ pub struct SensorBox {
     replug_s: Option<f64>,
     until: Until,
     marks: u16,
-    /// What is on its way, each at its time.
-    outbox: VecDeque<(f64, Vec<u8>)>,
+    /// What is on its way, in order.
+    outbox: VecDeque<OnTheWay>,
     /// The end of the last frame was damaged, so the next one is no frame.
     runs_into_next: bool,
 }
@@ -95,7 +114,7 @@ impl SensorBox {
         channels: Vec<usize>,
         plug: Plug,
         calls: mpsc::UnboundedReceiver<DuplexStream>,
-        rows: Rows,
+        known: SharedKnown,
     ) -> Self {
         let printing = plan.form == Form::Text;
         Self {
@@ -112,7 +131,7 @@ impl SensorBox {
             calls,
             link: None,
             heard: PortDecoder::new(),
-            rows,
+            known,
             boot: 1,
             boot_at_s: 0.0,
             sampling: printing.then_some((0, 0)),
@@ -194,7 +213,7 @@ impl SensorBox {
     fn next_due_s(&self) -> f64 {
         let fault = self.plan.faults.get(self.next_fault).map(|(at_s, _)| at_s + self.slept_s);
         let sleep = self.sleeps.get(self.next_sleep).map(|(at_s, _)| at_s + self.slept_s);
-        let sent = self.outbox.front().map(|(at_s, _)| *at_s);
+        let sent = self.outbox.front().map(|first| first.due_s);
         // The row that fills the frame is the next to wake up for.
         let row = self.next_row_s().map(|next_s| {
             let more = self.plan.rows_per_frame.saturating_sub(self.waiting.len() + 1) as f64;
@@ -242,12 +261,10 @@ impl SensorBox {
         if self.next_status_s <= now_s {
             self.next_status_s = now_s + 1.0;
             let uptime_ms = (self.ticks(now_s) / 1000) as u32;
-            self.say(&Frame::Status(Status {
-                uptime_ms,
-                rows_dropped: 0,
-                supply_mv: 0,
-                temperature_centi_c: 0,
-            }));
+            self.say(
+                &Frame::Status(Status { uptime_ms, rows_dropped: 0, supply_mv: 0, temperature_centi_c: 0 }),
+                true,
+            );
         }
     }
 
@@ -279,12 +296,15 @@ impl SensorBox {
                 }
                 // What has no end of its own runs into what comes after it.
                 self.runs_into_next = !self.prints() && noise.last() != Some(&0);
-                self.outbox.push_back((at_s, noise));
+                self.outbox.push_back(OnTheWay { due_s: at_s, bytes: noise, is_word: false });
             }
             BoxFault::Mark => {
                 self.marks += 1;
                 let clock_us = self.clock_us(self.ticks(at_s));
-                self.say(&Frame::Mark(Mark { clock_us, source: MarkSource::Button, number: self.marks }));
+                self.say(
+                    &Frame::Mark(Mark { clock_us, source: MarkSource::Button, number: self.marks }),
+                    true,
+                );
             }
         }
     }
@@ -319,7 +339,7 @@ impl SensorBox {
         let clock_us = self.clock_us(self.ticks_of_row(first.number));
         let readings = Readings::new(first.number, clock_us, self.interval_us(), channels, &counts).unwrap();
         let kept_back = now_s < self.until.no_rows_s || self.rng.random_bool(self.plan.dropped);
-        let sent = !kept_back && self.say(&Frame::Readings(readings));
+        let sent = !kept_back && self.say(&Frame::Readings(readings), wrong);
         self.know(rows, if sent && !wrong { Fate::Sent } else { Fate::Lost });
     }
 
@@ -330,7 +350,7 @@ impl SensorBox {
 
     fn know(&self, mut rows: Vec<TrueRow>, fate: Fate) {
         rows.iter_mut().for_each(|row| row.fate = fate);
-        self.rows.lock().unwrap().append(&mut rows);
+        self.known.lock().unwrap().rows.append(&mut rows);
     }
 
     fn hello(&mut self) {
@@ -344,6 +364,6 @@ impl SensorBox {
         let boot = if self.plan.counts_boots { self.boot } else { 0 };
         let (serial, name) = (Label::new(&self.name).unwrap(), Label::new(&self.name).unwrap());
         let hello = Hello::new(boot, (1, 0, 0), self.plan.rate_mhz, serial, name, &table).unwrap();
-        self.say(&Frame::Hello(hello));
+        self.say(&Frame::Hello(hello), true);
     }
 }

@@ -1,17 +1,38 @@
 //! The outcome of a comparison: one headline and its reasons, for the terminal and for the page, and what the reader
 //! must know before believing it.
 
+use super::{counted, sentence};
 use crate::compare::{
     Answer, ClassCount, ComparedFigure, Comparison, ComparisonWarning, ConclusionClass, Condition,
-    FigureComparison, Layout, Outcome, RUNS_MIN, Side,
+    FigureComparison, Layout, Outcome, Side,
 };
 use crate::report::figure_rows::FigureKind;
 use crate::report::units::{Units, signed};
+use stats::two_samples::RUNS_MIN;
 
 /// The answer in a few words, and the sentences that carry it, the weightiest first.
 pub struct Headline {
     pub headline: String,
     pub reasons: Vec<String>,
+}
+
+/// The settings, and how many runs of each there are.
+pub fn sides(comparison: &Comparison) -> String {
+    let Comparison { setting_a, setting_b, names_a, names_b, .. } = comparison;
+    let runs = |names: &[String]| counted(names.len(), "run", "runs");
+    format!("A: {setting_a}, {}; B: {setting_b}, {}", runs(names_a), runs(names_b))
+}
+
+/// The figures that are not shown to differ, those with a bound first; none if all are.
+pub fn not_shown(comparison: &Comparison, units: Units) -> Option<String> {
+    let of = |class| comparison.figures.iter().filter(move |figure| figure.conclusion.class == class);
+    let label = |figure: &FigureComparison| figure.figure.label().to_owned();
+    let bounded = of(ConclusionClass::ShownToBeUnder)
+        .map(|figure| format!("difference in {} {}", label(figure), conclusion_words(figure, units)));
+    let open: Vec<String> = of(ConclusionClass::NotShown).map(label).collect();
+    let open = (!open.is_empty()).then(|| format!("not shown to differ: {}", open.join(", ")));
+    let told: Vec<String> = bounded.chain(open).collect();
+    (!told.is_empty()).then(|| sentence(&told.join("; ")))
 }
 
 /// How a figure is shown.

@@ -106,6 +106,13 @@ pub(crate) fn notice(notice: &Notice, plow: &Plow) -> String {
     }
 }
 
+/// That there are more than are told.
+pub(in crate::report) fn further(more: usize) -> String {
+    let (notices, them) =
+        (super::counted(more, "more notice", "more notices"), if more == 1 { "it" } else { "them" });
+    format!("{notices}; the page tells {them}")
+}
+
 /// Where a speed comes from.
 pub fn speed_source(from: SpeedFrom) -> &'static str {
     match from {
@@ -151,8 +158,8 @@ fn passes_left_out(passes_s: &[(f64, f64)]) -> String {
     };
     let count = passes_s.len();
     format!(
-        "the plow was in the ground {count} more time{} ({times}) and only the longest pass is analyzed: record each \
-         pass as a run of its own",
+        "the plow was in the ground {count} more time{} ({times}) and only the longest pass is analyzed: \
+         `hitchwright passes` makes one run of each",
         plural(count)
     )
 }

@@ -15,6 +15,31 @@ pub fn reasons(verdict: &Verdict, plow: &Plow, units: Units) -> Vec<String> {
     verdict.reasons.iter().map(|one| reason(one, verdict, &plow.part_names(), units)).collect()
 }
 
+/// Those of a verdict in brief: the balance index, and what the verdict is held back by. What only repeats a figure or
+/// supports the verdict is left out.
+pub fn brief_reasons(verdict: &Verdict, plow: &Plow, units: Units) -> Vec<String> {
+    let told = verdict.reasons.iter().filter(|one| is_told_in_brief(one));
+    told.map(|one| reason(one, verdict, &plow.part_names(), units)).collect()
+}
+
+const fn is_told_in_brief(of: &Reason) -> bool {
+    match of {
+        Reason::NoStatics { .. }
+        | Reason::Suspects
+        | Reason::Undecided { .. }
+        | Reason::Bobs { .. }
+        | Reason::BalanceIndex { .. }
+        | Reason::SoilLifts { .. }
+        | Reason::RestsOnSoil { .. }
+        | Reason::ImpossibleDraws { .. }
+        | Reason::Slips { .. } => true,
+        Reason::TailCarries { .. } | Reason::LineOfPull { .. } | Reason::Lifted { .. } => false,
+        Reason::Gain { agreement, .. } => {
+            matches!(agreement, GainAgreement::MeasuredLower | GainAgreement::MeasuredHigher)
+        }
+    }
+}
+
 fn reason(of: &Reason, verdict: &Verdict, parts: &PartNames, units: Units) -> String {
     match of {
         Reason::NoStatics { why } => sentence(&why.to_string()),

@@ -6,7 +6,7 @@ use crate::inputs::{FromLinks, Input, Inputs, MeasuredLoads, RunFigures};
 use crate::plow_model::PlowModel;
 use crate::refusal::{Contradiction, Impossible};
 use crate::soil::SoilHeight;
-use ingest::plow::{Plow, Setting};
+use ingest::plow::{LoadTable, Plow, Setting};
 use ingest::quantity::{Force, Length, SpringRate};
 use stats::Estimate;
 
@@ -35,6 +35,59 @@ pub struct TableReadings {
     pub rate: SpringRate,
     /// Mean load if the sensor read with its sign turned.
     pub reversed_load: Force,
+}
+
+/// Noise and play at an end of the table are no readings outside it: this share of what it spans.
+const WITHIN_SHARE: f64 = 0.05;
+
+/// [`TableReadings`] as they add up, reading by reading.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct TableTally {
+    readings: f64,
+    below: f64,
+    beyond: f64,
+    deflections_m: f64,
+    reversed_n: f64,
+}
+
+impl TableTally {
+    /// Counts one deflection, in mm.
+    pub fn take(&mut self, table: &LoadTable, deflection_mm: f64) {
+        let (deflection_m, ends_m) = (deflection_mm / 1000.0, table.ends_m());
+        let slack_m = WITHIN_SHARE * (ends_m.1 - ends_m.0);
+        self.readings += 1.0;
+        self.below += f64::from(u8::from(deflection_m < ends_m.0 - slack_m));
+        self.beyond += f64::from(u8::from(deflection_m > ends_m.1 + slack_m));
+        self.deflections_m += deflection_m;
+        self.reversed_n += table.load_n(-deflection_m);
+    }
+
+    /// Both together.
+    #[must_use]
+    pub fn plus(self, other: Self) -> Self {
+        Self {
+            readings: self.readings + other.readings,
+            below: self.below + other.below,
+            beyond: self.beyond + other.beyond,
+            deflections_m: self.deflections_m + other.deflections_m,
+            reversed_n: self.reversed_n + other.reversed_n,
+        }
+    }
+
+    /// What was counted.
+    #[must_use]
+    pub fn of_table(&self, table: &LoadTable) -> TableReadings {
+        let mean = |sum: f64| sum / self.readings.max(1.0);
+        let (ends_m, mean_m) = (table.ends_m(), mean(self.deflections_m));
+        TableReadings {
+            below_share: mean(self.below),
+            beyond_share: mean(self.beyond),
+            mean: Length::from_m(mean_m),
+            ends: (Length::from_m(ends_m.0), Length::from_m(ends_m.1)),
+            rate: SpringRate::from_n_per_m(table.rate_n_per_m(mean_m)),
+            reversed_load: Force::from_n(mean(self.reversed_n)),
+        }
+    }
 }
 
 /// Readings outside the table for this share of the time are not those of that spring and that zero.

@@ -15,8 +15,8 @@ mod strip;
 pub use live_view::{LiveView, Views};
 pub use shared::Live;
 pub use snapshot::{
-    Balance, BoxNow, Choice, LastPass, LoadNow, NoticeLine, Now, PassState, Phase, ProgramNow, RunNow,
-    Snapshot, Trouble, TroubleKind,
+    BoxNow, Choice, LastPass, LoadNow, NoticeLine, Now, PassState, Phase, ProgramNow, RunNow, Snapshot,
+    Trouble, TroubleKind,
 };
 pub use status_file::keep_status;
 pub use strip::StripPoint;

@@ -3,10 +3,10 @@
 use super::carried::Carried;
 use super::readings::Readings;
 use super::snapshot::{
-    Balance, BoxNow, Choice, LastPass, NoticeLine, Now, Phase, ProgramNow, RunNow, Snapshot, Trouble,
-    TroubleKind,
+    BoxNow, Choice, LastPass, NoticeLine, Now, Phase, ProgramNow, RunNow, Snapshot, Trouble, TroubleKind,
 };
 use super::strip::StripPoint;
+use crate::balance::Balance;
 use ingest::plow::{ChannelRole, Plow, Setting, ShareCondition};
 use ingest::recorder::{BegunRun, LiveRows, PassChoice, Progress};
 use std::collections::{BTreeMap, VecDeque};
@@ -40,7 +40,6 @@ struct State {
     boxes: Vec<BoxState>,
     readings: Readings,
     carried: Carried,
-    progress: Progress,
     balance: Option<Balance>,
     troubles: BTreeMap<TroubleKind, Trouble>,
     notices: VecDeque<NoticeLine>,
@@ -56,6 +55,7 @@ struct BoxState {
     rows: u64,
     since: Instant,
     rows_per_s: f64,
+    away: bool,
 }
 
 impl Live {
@@ -69,6 +69,7 @@ impl Live {
             rows: 0,
             since: born,
             rows_per_s: 0.0,
+            away: false,
         });
         let state = State { boxes: boxes.collect(), choice, ..State::default() };
         let started = jiff::Timestamp::now().to_string();
@@ -123,6 +124,7 @@ impl Live {
             t_s: 0.0,
             rows: 0,
             rows_lost: 0,
+            rows_refused: 0,
             marks: 0,
         });
         self.judge_anew(&mut state);
@@ -161,18 +163,24 @@ impl Live {
                 sensor_box.since = at;
             }
         }
+        for (sensor_box, away) in state.boxes.iter_mut().zip(&progress.boxes_away) {
+            sensor_box.away = *away;
+        }
         if let Some(run) = &mut state.run {
             run.t_s = progress.t_s;
             run.rows = progress.rows;
             run.rows_lost = progress.rows_lost;
+            run.rows_refused = progress.rows_refused;
+            run.marks = progress.marks;
         }
         let speed = progress.latest.iter().find(|(role, _)| *role == ChannelRole::Speed);
         if let Some((_, speed_mps)) = speed.filter(|_| !progress.has_no_fix && !progress.port_is_away) {
             state.readings.put_speed(*speed_mps, at);
         }
+        let away = progress.port_is_away.then(|| state.away());
+        state.trouble(TroubleKind::PortAway, away, age_s);
         let lost = progress.rows_lost;
         for (kind, is_so, text) in [
-            (TroubleKind::PortAway, progress.port_is_away, "a port is away"),
             (TroubleKind::NoRows, progress.no_rows, "a box answers, but no rows come"),
             (
                 TroubleKind::ClockApart,
@@ -191,7 +199,6 @@ impl Live {
             (lost > 0).then(|| format!("{lost} {rows} lost in this run")),
             age_s,
         );
-        state.progress.clone_from(progress);
     }
 
     pub(super) fn notice(&self, line: &str) {
@@ -252,13 +259,6 @@ impl Live {
         }
     }
 
-    /// Counts a mark that was asked for.
-    pub fn marked(&self) {
-        if let Some(run) = &mut self.state().run {
-            run.marks += 1;
-        }
-    }
-
     /// What the recorder is doing.
     #[must_use]
     pub fn phase(&self) -> Phase {
@@ -271,13 +271,12 @@ impl Live {
         let (now, age_s) = (Instant::now(), self.age_s());
         let state = self.state();
         let readings = state.readings.now(now);
-        let away = state.progress.port_is_away;
         Snapshot {
             phase: state.phase,
             program: self.program.clone(),
             t_s: age_s,
             run: state.run.clone(),
-            boxes: state.boxes.iter().map(|sensor_box| sensor_box.now(away)).collect(),
+            boxes: state.boxes.iter().map(|sensor_box| sensor_box.now()).collect(),
             pull_n: readings.pull_n,
             depth_mm: readings.depth_mm,
             speed_mps: readings.speed_mps,
@@ -286,6 +285,7 @@ impl Live {
             depth_target_mm: self.plow.bottoms.depth.m() * 1000.0,
             lifted: readings.lifted,
             balance: state.balance.clone(),
+            limits: self.plow.limits,
             troubles: state.troubles.values().cloned().collect(),
             notices: state.notices.iter().cloned().collect(),
             settings: self.plow.settings.keys().cloned().collect(),
@@ -327,6 +327,16 @@ impl State {
         self.run.as_ref().map(|run| &run.setting).or(self.choice.setting.as_ref())
     }
 
+    /// Which ports are away; the receiver's, if no box's is.
+    fn away(&self) -> String {
+        let names: Vec<_> = self.boxes.iter().filter(|one| one.away).map(BoxState::name).collect();
+        match names.as_slice() {
+            [] => "the port of the receiver is away".to_owned(),
+            [name] => format!("the port {name} is away"),
+            names => format!("the ports {} are away", names.join(", ")),
+        }
+    }
+
     fn trouble(&mut self, kind: TroubleKind, text: Option<String>, age_s: f64) {
         match text {
             Some(text) => {
@@ -341,10 +351,138 @@ impl State {
 }
 
 impl BoxState {
-    fn now(&self, some_port_is_away: bool) -> BoxNow {
-        let name = self.port.rsplit('/').next().unwrap_or(&self.port).to_owned();
-        // Which port is away shows by the rows that do not come.
-        let away = some_port_is_away && self.rows == 0;
-        BoxNow { name, port: self.port.clone(), away, rows_per_s: self.rows_per_s }
+    /// The last part of its port.
+    fn name(&self) -> &str {
+        self.port.rsplit('/').next().unwrap_or(&self.port)
+    }
+
+    fn now(&self) -> BoxNow {
+        let (name, port) = (self.name().to_owned(), self.port.clone());
+        BoxNow { name, port, away: self.away, rows_per_s: self.rows_per_s }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use ingest::assemble::Row;
+    use ingest::plow::read_plow;
+    use std::path::Path;
+
+    const COLUMNS: [ChannelRole; 3] = [ChannelRole::Pull, ChannelRole::Tail, ChannelRole::Depth];
+
+    fn live() -> Live {
+        let plow = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../sample-runs/plows/two-bottom.toml");
+        let ports = [PathBuf::from("/dev/ttyACM0"), PathBuf::from("/dev/serial/by-id/tractor")];
+        Live::new(read_plow(&plow).unwrap(), &ports, Choice::default())
+    }
+
+    fn row(t_us: u64, values: [f64; 3]) -> Row {
+        let mut row = Row::at(t_us);
+        values.into_iter().for_each(|value| row.push(value));
+        row
+    }
+
+    fn push(live: &Live, rows: &[Row]) {
+        live.readings(&LiveRows { number: 0, columns: &COLUMNS, rows });
+    }
+
+    #[test]
+    fn what_was_never_read_and_what_is_no_number_is_nothing() {
+        let live = live();
+        assert_eq!(live.now().pull_n, None);
+        push(&live, &[row(0, [7000.0, 20.0, 180.0]), row(5000, [f64::NAN, f64::INFINITY, 175.0])]);
+        let now = live.snapshot();
+        assert_eq!((now.pull_n, now.depth_mm, now.speed_mps), (Some(7000.0), Some(175.0), None));
+        assert!(now.tail_load_n.unwrap() > 0.0 && !now.lifted);
+        assert!(!serde_json::to_string(&now).unwrap().contains("NaN"));
+    }
+
+    #[test]
+    fn a_run_comes_and_goes_and_its_losses_with_it() {
+        let live = live();
+        live.stands_by();
+        let folder = PathBuf::from("/runs/2027-04-11T0914_flat");
+        let share = ShareCondition::Worn;
+        live.began(&BegunRun { folder, setting_name: "flat".to_owned(), share, began_us: 0 });
+        let progress = Progress {
+            t_s: 3.0,
+            rows: 600,
+            rows_lost: 8,
+            marks: 2,
+            port_is_away: true,
+            boxes_away: vec![false, true],
+            ..Progress::default()
+        };
+        live.progress(&progress);
+        let now = live.snapshot();
+        let run = now.run.unwrap();
+        assert_eq!((run.name.as_str(), run.rows, run.marks), ("2027-04-11T0914_flat", 600, 2));
+        assert_eq!(now.choice.share, Some(share), "what it is recorded with is offered for the next");
+        assert_eq!(now.boxes.iter().map(|one| one.away).collect::<Vec<_>>(), [false, true]);
+        let texts: Vec<_> = now.troubles.iter().map(|trouble| trouble.text.as_str()).collect();
+        assert_eq!(texts, ["the port tractor is away", "8 rows lost in this run"]);
+        let since = now.troubles[0].since_s;
+        live.progress(&progress);
+        assert_eq!(live.snapshot().troubles[0].since_s, since, "it began when it began");
+        live.ended();
+        live.progress(&Progress::default());
+        let now = live.snapshot();
+        assert!(now.run.is_none() && now.troubles.is_empty() && now.phase == Phase::StandsBy);
+    }
+
+    #[test]
+    fn notices_are_the_last_ones_and_none_is_endless() {
+        let live = live();
+        for number in 1..=50 {
+            live.notice(&format!("{number} {}", "x".repeat(1000)));
+        }
+        let notices = live.snapshot().notices;
+        assert_eq!((notices.len(), notices[0].number, notices[19].number), (20, 31, 50));
+        assert!(notices.iter().all(|notice| notice.text.chars().count() == NOTICE_CHARACTERS));
+        assert_eq!(live.notices_after(48).len(), 2);
+    }
+
+    #[test]
+    fn what_is_chosen_holds_for_the_next_pass_and_a_note_for_one() {
+        let live = live();
+        let names: Vec<_> = live.plow().settings.keys().cloned().collect();
+        let note = Some("wet end".to_owned());
+        let (setting_name, field) = (Some(names[1].clone()), Some("by the brook".to_owned()));
+        live.choose(&PassChoice { setting_name, field, note: note.clone(), share: None });
+        assert_eq!(live.snapshot().choice.note, note);
+        live.choose(&PassChoice { share: Some(ShareCondition::Worn), ..PassChoice::default() });
+        let choice = live.snapshot().choice;
+        assert_eq!((choice.setting.as_ref(), choice.note), (Some(&names[1]), None));
+        assert_eq!(choice.field.as_deref(), Some("by the brook"));
+        assert_eq!(live.setting_now().as_ref(), live.plow().settings.get(&names[1]));
+    }
+
+    /// An hour at a thousand rows a second.
+    #[test]
+    fn after_an_hour_it_is_as_large_as_after_a_minute() {
+        let live = live();
+        let size = |live: &Live| {
+            let points = live.strip(0, u64::MAX).0;
+            serde_json::to_string(&points).unwrap().len()
+                + serde_json::to_string(&live.snapshot()).unwrap().len()
+        };
+        let mut after_a_minute = 0;
+        for second in 0..3600_u64 {
+            let of = |n: u64| row((second * 1000 + n) * 1000, [7000.0, 20.0 + (n % 11) as f64, 180.0]);
+            let rows: Vec<_> = (0..1000).map(of).collect();
+            rows.chunks(50).for_each(|rows| push(&live, rows));
+            live.progress(&Progress { t_s: second as f64, rows: second * 1000, ..Progress::default() });
+            live.notice("something to know");
+            if second == 60 {
+                after_a_minute = size(&live);
+            }
+        }
+        let after_an_hour = size(&live);
+        assert!(
+            after_an_hour.abs_diff(after_a_minute) < after_a_minute / 5,
+            "{after_a_minute}, then {after_an_hour}"
+        );
+        assert!(after_an_hour < 60_000, "{after_an_hour} bytes are what a new viewer gets at most");
     }
 }

@@ -1,7 +1,9 @@
 //! The one value that page, panel and status file show. All figures in SI but depth, which is in mm as in a run's
 //! columns; `None` where there is none, never NaN.
 
-use ingest::plow::ShareCondition;
+use crate::balance::Balance;
+use crate::reader_units::InBothUnits;
+use ingest::plow::{Limits, ShareCondition};
 use serde::Serialize;
 use strum::IntoStaticStr;
 
@@ -43,7 +45,9 @@ pub struct RunNow {
     pub rows: u64,
     /// Rows lost so far, of all boxes.
     pub rows_lost: u64,
-    /// Marks asked for by those who look on.
+    /// Rows refused so far: they made no sense, or had other channels than the box said.
+    pub rows_refused: u64,
+    /// Marks so far.
     pub marks: u64,
 }
 
@@ -73,34 +77,6 @@ pub struct LoadNow {
     pub lifted_under_n: Option<f64>,
     /// End of the bar, N.
     pub scale_n: f64,
-}
-
-/// Balance of the last seconds.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-#[serde(tag = "state", rename_all = "snake_case")]
-pub enum Balance {
-    /// It can be said.
-    Shown {
-        /// Balance index.
-        b: f64,
-        /// Lower end of its 95 % interval.
-        low: f64,
-        /// Upper end.
-        high: f64,
-        /// Probability that the hitch is too flat.
-        too_flat: f64,
-        /// Probability that it is balanced.
-        balanced: f64,
-        /// Probability that it is too steep.
-        too_steep: f64,
-        /// Over how many seconds.
-        over_s: f64,
-    },
-    /// It cannot.
-    NotShown {
-        /// Why, in one sentence.
-        why: String,
-    },
 }
 
 /// What can be wrong.
@@ -182,10 +158,15 @@ pub struct LastPass {
     pub run: String,
     /// How far it is.
     pub state: PassState,
-    /// Verdict and move, line by line, or why there is none.
-    pub verdict: Vec<String>,
-    /// Comparison with the setting before, line by line, as soon as there are passes enough.
-    pub comparison: Vec<String>,
+    /// The verdict in large letters, or why there is none.
+    pub headline: String,
+    /// How the verdict is drawn: `far`, `leaning`, `good`, `looks` or `open`; `None` without one.
+    pub look: Option<String>,
+    /// Move, reasons and figures, line by line.
+    pub lines: InBothUnits<Vec<String>>,
+    /// Comparison with the setting before, line by line: before there are passes enough, how many are missing; empty
+    /// without a setting before.
+    pub comparison: InBothUnits<Vec<String>>,
 }
 
 /// All that is known now.
@@ -212,6 +193,8 @@ pub struct Snapshot {
     /// The load is under [`LoadNow::lifted_under_n`], or was within the last tenth of a second.
     pub lifted: bool,
     pub balance: Option<Balance>,
+    /// What of the balance index counts as balanced and as leaning on this plow.
+    pub limits: Limits,
     pub troubles: Vec<Trouble>,
     /// The last 20.
     pub notices: Vec<NoticeLine>,

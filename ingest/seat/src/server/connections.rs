@@ -16,7 +16,8 @@ use std::net::SocketAddr;
 use std::sync::atomic::{AtomicU8, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
-use tokio::net::{TcpListener, TcpStream};
+use tokio::io::{AsyncRead, AsyncWrite};
+use tokio::net::TcpListener;
 use tokio::sync::Notify;
 
 /// Connections at a time.
@@ -45,6 +46,11 @@ pub struct Peer {
 }
 
 impl Peer {
+    /// From one address to another, with a place of its own.
+    pub fn new(from: SocketAddr, to: SocketAddr) -> Self {
+        Self { from, to, place: Arc::default() }
+    }
+
     /// It is a viewer from now on, which keeps its place until it ends or is closed.
     pub fn views(&self) {
         self.place.stage.store(VIEWS, Ordering::Relaxed);
@@ -105,6 +111,8 @@ pub async fn serve(listener: TcpListener, router: Router, counts: Arc<Counts>) {
         };
         let Ok(to) = stream.local_addr() else { continue };
         let place = places.take(&counts);
+        // Readings go out at once or not at all; a connection that cannot do so is slower, not wrong.
+        let _ = stream.set_nodelay(true);
         let peer = Peer { from, to, place: Arc::clone(&place) };
         let (router, places, counts) = (router.clone(), Arc::clone(&places), Arc::clone(&counts));
         tokio::spawn(async move {
@@ -127,9 +135,7 @@ async fn silent(place: &Place) {
 }
 
 /// Answers one request.
-async fn answer(stream: TcpStream, peer: Peer, router: Router) {
-    // Readings go out at once or not at all; a connection that cannot do so is slower, not wrong.
-    let _ = stream.set_nodelay(true);
+pub async fn answer(stream: impl AsyncRead + AsyncWrite + Unpin, peer: Peer, router: Router) {
     let router = TowerToHyperService::new(router);
     let service = service_fn(move |mut request: hyper::Request<hyper::body::Incoming>| {
         peer.place.stage.store(ASKED, Ordering::Relaxed);

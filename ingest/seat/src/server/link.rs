@@ -53,15 +53,20 @@ fn worth_a_link(ip: IpAddr) -> bool {
     !ip.is_loopback() && !is_link_local
 }
 
-/// A QR code of a link, two dots a character, light where it is printed; `None` for a link that is too long. Its
-/// light edge is part of it, without which no phone finds it.
+/// Black ground and white letters, whatever the colors of the terminal, and back: many phones read no code whose dots
+/// are light.
+const COLORS: (&str, &str) = ("\x1b[97;40m", "\x1b[0m");
+
+/// A QR code of a link, two dots a character, its dots dark where letters are light; `None` for a link that is too
+/// long. Its light edge is part of it, without which no phone finds it.
 #[must_use]
 pub fn qr_code(url: &str) -> Option<String> {
     let code = QrCode::with_error_correction_level(url, EcLevel::L).ok()?;
     Some(code.render::<Dense1x2>().dark_color(Dense1x2::Light).light_color(Dense1x2::Dark).build())
 }
 
-/// What is said at the start, line by line. With QR codes if somebody may hold a phone before it.
+/// What is said at the start, line by line. With QR codes, in colors, if somebody may hold a phone before it: on a
+/// terminal.
 #[must_use]
 pub fn said(links: &[Link], with_codes: bool) -> Vec<String> {
     let mut lines = Vec::new();
@@ -74,7 +79,9 @@ pub fn said(links: &[Link], with_codes: bool) -> Vec<String> {
         lines.push(format!("page, {what}: {url}"));
         if with_codes && url.contains("token=") && !coded.contains(right) {
             coded.push(*right);
-            lines.extend(qr_code(url).iter().flat_map(|code| code.lines()).map(str::to_owned));
+            let (on, off) = COLORS;
+            let colored = |line: &str| format!("{on}{line}{off}");
+            lines.extend(qr_code(url).iter().flat_map(|code| code.lines()).map(colored));
         }
     }
     if links.is_empty() {

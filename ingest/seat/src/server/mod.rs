@@ -29,6 +29,7 @@ pub use wish::{WishError, parse_wish};
 
 use crate::live::Live;
 use axum::Router;
+use connections::Peer;
 use counts::Counts;
 use feed::Feed;
 use gate::Gate;
@@ -38,6 +39,7 @@ use std::io;
 use std::net::SocketAddr;
 use std::sync::Arc;
 use std::thread::JoinHandle;
+use tokio::io::{AsyncRead, AsyncWrite};
 use tokio::net::{TcpListener, TcpSocket};
 use tokio::sync::oneshot;
 
@@ -60,6 +62,42 @@ pub enum ServerError {
     /// The system gives no thread, no runtime or no random numbers.
     #[error("cannot serve the page: {0}")]
     System(#[from] io::Error),
+}
+
+/// All that answers requests, without a socket.
+#[derive(Clone, Debug)]
+pub struct Desk {
+    router: Router,
+    feed: Arc<Feed>,
+    counts: Arc<Counts>,
+}
+
+impl Desk {
+    /// For what is known live and wishes to a recorder; `more` are routes of others, behind the same gate.
+    #[must_use]
+    pub fn new(tokens: Tokens, live: Arc<Live>, controls: Controls, more: Router) -> Self {
+        let counts = Arc::new(Counts::default());
+        let feed = Arc::new(Feed::new(Arc::clone(&live), Arc::clone(&counts)));
+        let gate = Gate { tokens, counts: Arc::clone(&counts) };
+        let site = Site {
+            live,
+            controls,
+            feed: Arc::clone(&feed),
+            counts: Arc::clone(&counts),
+            wish_rate: wish_rate::WishRate::default(),
+        };
+        Self { router: routes::router(Arc::new(site), gate, more), feed, counts }
+    }
+
+    /// Answers what is asked on a stream that came from one address to another.
+    pub async fn answer(
+        &self,
+        stream: impl AsyncRead + AsyncWrite + Unpin,
+        from: SocketAddr,
+        to: SocketAddr,
+    ) {
+        connections::answer(stream, Peer::new(from, to), self.router.clone()).await;
+    }
 }
 
 /// A server at work; it ends when this is dropped.
@@ -89,17 +127,7 @@ impl Server {
             listen(address).map_err(|cause| ServerError::Address { address, cause })?
         };
         let address = listener.local_addr()?;
-        let counts = Arc::new(Counts::default());
-        let feed = Arc::new(Feed::new(Arc::clone(&live), Arc::clone(&counts)));
-        let gate = Gate { tokens: tokens.clone(), counts: Arc::clone(&counts) };
-        let site = Site {
-            live,
-            controls,
-            feed: Arc::clone(&feed),
-            counts: Arc::clone(&counts),
-            wish_rate: wish_rate::WishRate::default(),
-        };
-        let router = routes::router(Arc::new(site), gate, more);
+        let Desk { router, feed, counts } = Desk::new(tokens.clone(), live, controls, more);
         let (end, ended) = oneshot::channel::<()>();
         let serving = async move {
             tokio::select! {

@@ -107,8 +107,8 @@ async fn body_of(body: Body) -> Result<axum::body::Bytes, StatusCode> {
 }
 
 fn pass_on(site: &Site, wish: Wish) -> Response {
-    let phase = site.live.phase();
-    let why_not = match (&wish, phase) {
+    let why_not = match (&wish, site.live.phase()) {
+        (Wish::Choose(_), _) => None,
         (_, Phase::Listening) => Some("not all boxes have answered yet"),
         (Wish::Start(_), Phase::Recording) => Some("a run is being recorded: stop it first"),
         (Wish::Stop(_) | Wish::Mark, Phase::StandsBy) => Some("no run is being recorded"),
@@ -117,9 +117,9 @@ fn pass_on(site: &Site, wish: Wish) -> Response {
     if let Some(why) = why_not {
         return (StatusCode::CONFLICT, why).into_response();
     }
-    let (choice, is_mark) = match &wish {
-        Wish::Start(choice) => (Some(choice.clone()), false),
-        wish => (None, *wish == Wish::Mark),
+    let choice = match &wish {
+        Wish::Start(choice) | Wish::Choose(choice) => Some(choice.clone()),
+        _ => None,
     };
     if let Err(error) = site.controls.wish(wish) {
         return (StatusCode::SERVICE_UNAVAILABLE, error.to_string()).into_response();
@@ -127,9 +127,6 @@ fn pass_on(site: &Site, wish: Wish) -> Response {
     one_more(&site.counts.wishes);
     if let Some(choice) = choice {
         site.live.choose(&choice);
-    }
-    if is_mark {
-        site.live.marked();
     }
     StatusCode::ACCEPTED.into_response()
 }

@@ -5,7 +5,6 @@ use std::pin::Pin;
 use std::task::{Context, Poll};
 use std::time::Duration;
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
-use tokio::net::TcpStream;
 use tokio::time::{Instant, Sleep, sleep};
 
 /// How long the other end may take nothing while something is there for it.
@@ -13,15 +12,15 @@ const STALLS_FOR: Duration = Duration::from_secs(5);
 
 /// A stream whose writes fail once they have waited for [`STALLS_FOR`].
 #[derive(Debug)]
-pub struct Stalling {
-    stream: TcpStream,
+pub struct Stalling<S> {
+    stream: S,
     /// When a write that waits is given up.
     deadline: Option<Pin<Box<Sleep>>>,
 }
 
-impl Stalling {
+impl<S> Stalling<S> {
     /// Around a stream.
-    pub fn new(stream: TcpStream) -> Self {
+    pub fn new(stream: S) -> Self {
         Self { stream, deadline: None }
     }
 
@@ -38,7 +37,7 @@ impl Stalling {
     }
 }
 
-impl AsyncRead for Stalling {
+impl<S: AsyncRead + Unpin> AsyncRead for Stalling<S> {
     fn poll_read(
         mut self: Pin<&mut Self>,
         cx: &mut Context<'_>,
@@ -48,7 +47,7 @@ impl AsyncRead for Stalling {
     }
 }
 
-impl AsyncWrite for Stalling {
+impl<S: AsyncWrite + Unpin> AsyncWrite for Stalling<S> {
     fn poll_write(mut self: Pin<&mut Self>, cx: &mut Context<'_>, bytes: &[u8]) -> Poll<io::Result<usize>> {
         let written = Pin::new(&mut self.stream).poll_write(cx, bytes);
         self.watch(cx, written)
@@ -73,5 +72,32 @@ impl AsyncWrite for Stalling {
 
     fn poll_shutdown(mut self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
         Pin::new(&mut self.stream).poll_shutdown(cx)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use tokio::io::{AsyncReadExt, AsyncWriteExt, duplex};
+
+    #[tokio::test(start_paused = true)]
+    async fn a_write_that_nobody_takes_fails_and_a_slow_reader_does_not() {
+        let (near, mut far) = duplex(16);
+        let mut stalling = Stalling::new(near);
+        let begun = Instant::now();
+        let slow = async {
+            let mut byte = [0];
+            for _ in 0..40 {
+                tokio::time::sleep(STALLS_FOR / 2).await;
+                far.read_exact(&mut byte).await.unwrap();
+            }
+        };
+        let (written, ()) = tokio::join!(stalling.write_all(&[7; 50]), slow);
+        assert!(written.is_ok() && begun.elapsed() > STALLS_FOR * 10);
+        stalling.write_all(&[7; 6]).await.unwrap();
+        let begun = Instant::now();
+        let error = stalling.write_all(b"x").await.unwrap_err();
+        assert_eq!(error.kind(), io::ErrorKind::TimedOut);
+        assert_eq!(begun.elapsed().as_secs(), STALLS_FOR.as_secs());
     }
 }

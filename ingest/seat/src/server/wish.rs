@@ -14,18 +14,19 @@ const THE_PAGE: &str = "the page";
 #[derive(Debug, Deserialize)]
 #[serde(tag = "wish", rename_all = "snake_case", deny_unknown_fields)]
 enum Asked {
-    Start {
-        #[serde(default)]
-        setting: Option<String>,
-        #[serde(default)]
-        share: Option<ShareCondition>,
-        #[serde(default)]
-        field: Option<String>,
-        #[serde(default)]
-        note: Option<String>,
-    },
+    Start(Pass),
+    Choose(Pass),
     Stop {},
     Mark {},
+}
+
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+struct Pass {
+    setting: Option<String>,
+    share: Option<ShareCondition>,
+    field: Option<String>,
+    note: Option<String>,
 }
 
 /// Why a wish makes no sense.
@@ -59,18 +60,23 @@ pub fn parse_wish(body: &[u8], is_setting: impl Fn(&str) -> bool) -> Result<Wish
     Ok(match asked {
         Asked::Mark {} => Wish::Mark,
         Asked::Stop {} => Wish::Stop(THE_PAGE),
-        Asked::Start { setting, share, field, note } => {
-            if setting.as_deref().is_some_and(|name| !is_setting(name)) {
-                return Err(WishError::NoSuchSetting);
-            }
-            Wish::Start(PassChoice {
-                setting_name: setting,
-                share,
-                field: one_line("field", field, FIELD_CHARACTERS)?,
-                note: one_line("note", note, NOTE_CHARACTERS)?,
-            })
-        }
+        Asked::Start(pass) => Wish::Start(pass.choice(is_setting)?),
+        Asked::Choose(pass) => Wish::Choose(pass.choice(is_setting)?),
     })
+}
+
+impl Pass {
+    fn choice(self, is_setting: impl Fn(&str) -> bool) -> Result<PassChoice, WishError> {
+        if self.setting.as_deref().is_some_and(|name| !is_setting(name)) {
+            return Err(WishError::NoSuchSetting);
+        }
+        Ok(PassChoice {
+            setting_name: self.setting,
+            share: self.share,
+            field: one_line("field", self.field, FIELD_CHARACTERS)?,
+            note: one_line("note", self.note, NOTE_CHARACTERS)?,
+        })
+    }
 }
 
 /// A text as it was typed, without spaces around it; `None` if nothing is left.
@@ -106,7 +112,8 @@ mod tests {
             field: Some("by the brook".to_owned()),
             note: None,
         };
-        assert_eq!(wish(all), Ok(Wish::Start(choice)));
+        assert_eq!(wish(all), Ok(Wish::Start(choice.clone())));
+        assert_eq!(wish(&all.replace("start", "choose")), Ok(Wish::Choose(choice)));
     }
 
     #[test]

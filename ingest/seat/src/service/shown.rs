@@ -4,11 +4,13 @@
 use super::config::{LiveConfig, ServiceConfig};
 use super::token_file::tokens_of;
 use super::troubles::{TroubleKind, Troubles};
-use crate::live::{self, Choice, Live, LiveView, keep_status};
+use crate::balance::LiveBalance;
+use crate::live::{self, Choice, Live, LiveView, Views, keep_status};
+use crate::runs::{Runs, router};
 use crate::server::{Server, Tokens};
 use axum::Router;
 use ingest::plow::Plow;
-use ingest::recorder::{Controls, PassChoice};
+use ingest::recorder::{Controls, PassChoice, View};
 use ingest::run_folder::folder_of;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -21,7 +23,9 @@ const TRY_AGAIN: Duration = Duration::from_secs(5);
 pub struct Shown {
     live: Arc<Live>,
     /// Takes what the recorder shows.
-    pub view: LiveView,
+    pub view: Views,
+    /// What the page hands out of the runs; none without a page.
+    runs: Option<Runs>,
     page: Option<LiveConfig>,
     token_file: PathBuf,
     server: Option<Server>,
@@ -54,8 +58,20 @@ impl Shown {
         let page = config.live.clone();
         let beside_runs = || folder_of(&config.runs).join("tokens");
         let token_file = page.as_ref().and_then(|page| page.token_file.clone()).unwrap_or_else(beside_runs);
-        let view = LiveView::new(Arc::clone(&live));
-        Self { live, view, page, token_file, server: None, tried: None }
+        let mut view = Views::default().and(LiveView::new(Arc::clone(&live)));
+        match LiveBalance::beside(&live) {
+            Ok(balance) => view = view.and(balance),
+            Err(error) => tracing::warn!(%error, "the balance of the last seconds is not shown"),
+        }
+        let runs = page.as_ref().and_then(|_| {
+            let runs = Runs::shown_on(&live, config.runs.clone());
+            runs.inspect_err(|error| tracing::warn!(%error, "runs are not handed out")).ok()
+        });
+        if let Some(runs) = &runs {
+            view = view.and(runs.view());
+            runs.notice().iter().for_each(|notice| view.notice(notice));
+        }
+        Self { live, view, runs, page, token_file, server: None, tried: None }
     }
 
     /// What was chosen for the next pass.
@@ -91,7 +107,8 @@ impl Shown {
         } else {
             tokens_of(&self.token_file)?
         };
-        Server::start(page.address, tokens, Arc::clone(&self.live), controls.clone(), Router::new())
+        let routes = self.runs.clone().map_or_else(Router::new, router);
+        Server::start(page.address, tokens, Arc::clone(&self.live), controls.clone(), routes)
             .map_err(|error| error.to_string())
     }
 }

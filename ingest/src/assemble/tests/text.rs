@@ -2,7 +2,7 @@
 
 use super::{is_row, kinds, strictly_rising};
 use crate::assemble::{Assembler, Row, RunEvent};
-use crate::script::{assemble, counts, hello, nmea_line};
+use crate::script::{Script, assemble, counts, hello, nmea_line};
 use crate::wire_file::{Record, WireEvent};
 use firmware_protocol::{Form, Frame, sentences};
 use rand::{RngExt, SeedableRng};
@@ -210,4 +210,57 @@ fn a_computer_that_slept_is_no_clock_that_runs_apart() {
         assert_eq!(kinds(&events), ["first-row", "clock-step", "gap", "ended"], "after {before} rows");
         assert_eq!(assembler.counters().rows_lost, 6_000);
     }
+}
+
+/// Rows once a second of a box that prints, with hello before the first; each at its host time.
+fn slow_rows(script: &mut Script, rows: impl IntoIterator<Item = (u32, bool)>) {
+    for (row, with_all_channels) in rows {
+        let [pull, depth] = counts(row);
+        let third = if with_all_channels { "" } else { ",5" };
+        let body = format!("PHTWR,{row},{},{pull},{depth}{third}", row * 1_000_000);
+        script.host_us += 1_000_000 - 1;
+        script.record(WireEvent::Received(nmea_line(&body).into_bytes()));
+    }
+}
+
+fn slow_hello() -> Vec<u8> {
+    let mut said = hello(7);
+    said.row_rate_mhz = 1_000;
+    lines(&Frame::Hello(said))
+}
+
+/// Found: the first row of a boot is held until the next one comes; where that one was refused, the first one's late
+/// arrival was taken for all that is known of the clock, which then seemed to run apart.
+#[test]
+fn a_row_that_was_held_says_nothing_of_the_clock_by_its_arrival() {
+    let mut script = Script::bare();
+    script.record(WireEvent::PortOpened("port".to_owned()));
+    script.record(WireEvent::Received(slow_hello()));
+    script.record(WireEvent::Started);
+    slow_rows(&mut script, (0..40).map(|row| (row, row != 1)));
+    script.record(WireEvent::Ended("test".to_owned()));
+    let (rows, events, assembler) = assemble(&script.records);
+    assert_eq!(kinds(&events), ["first-row", "gap", "refused", "ended"]);
+    assert_eq!((rows.len(), assembler.clock().apart), (39, None));
+}
+
+/// Found: a row from before the run that was held until one of the run came was taken for a row of the run, and what was
+/// lost between the two for a loss of the run.
+#[test]
+fn a_held_row_from_before_the_run_is_none_of_it() {
+    let mut script = Script::bare();
+    script.record(WireEvent::PortOpened("port".to_owned()));
+    script.record(WireEvent::Received(slow_hello()));
+    slow_rows(&mut script, [(0, true)]);
+    // Row 1 is lost.
+    script.host_us += 1_200_000;
+    script.record(WireEvent::Started);
+    script.host_us -= 200_000;
+    slow_rows(&mut script, (2..5).map(|row| (row, true)));
+    script.record(WireEvent::Ended("test".to_owned()));
+    let (rows, events, assembler) = assemble(&script.records);
+    assert_eq!(kinds(&events), ["first-row", "ended"]);
+    assert_eq!(events[0].detail, "row=2");
+    let counters = assembler.counters();
+    assert_eq!((rows.len(), counters.rows_lost, counters.rows_before_start), (3, 0, 1));
 }

@@ -171,3 +171,19 @@ proptest! {
         prop_assert!(counters.sentences_of_no_use + counters.sentences_malformed <= counters.sentences);
     }
 }
+
+/// Noise that happens to have right checksums cannot make the list of talkers, which goes into `run.toml`, grow for ever.
+#[test]
+fn talkers_are_listed_up_to_a_bound() {
+    let mut rig = Rig::new();
+    rig.sends(0, &line("GPRMC,000000.00,V,,,,,,,010127,,,N"));
+    rig.happens(WireEvent::Started);
+    for number in 0..26u8 {
+        let talker = char::from(b'A' + number);
+        let body = format!("Z{talker}RMC,0000{:02}.00,V,,,,,,,010127,,,N", number + 1);
+        rig.sends(1000 * (u64::from(number) + 1), &line(&body));
+    }
+    assert_eq!(rig.receiver.talkers().len(), TALKERS_MAX);
+    assert!(rig.receiver.talkers().contains(&"GP".to_owned()), "the first that came is there");
+    assert_eq!(rig.receiver.counters().sentences, 27);
+}

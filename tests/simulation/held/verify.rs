@@ -231,6 +231,23 @@ fn time_error_s(table: &Table, places: &[usize], truth: &Truth) -> f64 {
     worst_s
 }
 
+/// Holds the rows of one box against what it sampled: each is one of them, in their order, with times that rise.
+///
+/// # Errors
+/// With the first row that is not as it should be.
+pub fn hold_rows(table: &Table, truth: &Truth) -> Result<(), String> {
+    times_rise(table)?;
+    places(table, truth).map(|_| ())
+}
+
+fn times_rise(table: &Table) -> Result<(), String> {
+    let times: Vec<f64> = table.rows.iter().filter_map(|row| Some(row.first()?.value)).collect();
+    match times.windows(2).position(|two| matches!(two, [a, b] if b <= a)) {
+        Some(n) => Err(format!("line {}: time does not rise", n + 3)),
+        None => Ok(()),
+    }
+}
+
 /// Holds the rows of one box and its events against what it sampled; times, both counted from the first row of each
 /// boot, may differ by `time_error_max_s`.
 ///
@@ -242,10 +259,7 @@ pub fn hold(
     truth: &Truth,
     time_error_max_s: f64,
 ) -> Result<Verified, String> {
-    let times: Vec<f64> = table.rows.iter().filter_map(|row| Some(row.first()?.value)).collect();
-    if let Some(n) = times.windows(2).position(|two| matches!(two, [a, b] if b <= a)) {
-        return Err(format!("line {}: time does not rise", n + 3));
-    }
+    times_rise(table)?;
     let places = places(table, truth)?;
     let missing = missing(&places, truth)?;
     let said: Vec<usize> =

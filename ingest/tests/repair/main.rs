@@ -1,6 +1,8 @@
 //! Runs that a kill, a power cut or a bad disk has left, repaired.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a helper of tests fails as a test does")]
 
+mod edges;
+
 use ingest::open_run::open_run;
 use ingest::rebuild::rebuild;
 use ingest::repair::{Finding, Repair, RepairError};

@@ -1,0 +1,21 @@
+//! `passes`: one run a pass from a recording of several.
+
+use super::args::PassesArgs;
+use super::output::{CommandError, Done};
+use ingest::cut::{CutPass, cut_passes};
+
+pub(super) fn passes(args: &PassesArgs) -> Result<Done, CommandError> {
+    let cut = cut_passes(&args.run, &args.out)?;
+    if cut.passes.is_empty() {
+        return Err(CommandError::at(&args.run, "the plow was never in the ground, by its depth and pull"));
+    }
+    let line = |pass: &CutPass| {
+        let short = pass.too_short_s.map_or_else(String::new, |worked_s| {
+            format!("; it worked for {worked_s:.1} s only, too short for a verdict")
+        });
+        let (folder, from_s, lasted_s) = (pass.folder.display(), pass.from_s, pass.lasted_s);
+        format!("{folder}: {lasted_s:.1} s, from {from_s:.1} s of the recording on{short}\n")
+    };
+    let report = cut.passes.iter().map(line).collect();
+    Ok(Done { report, remarks: cut.notices, ..Done::default() })
+}

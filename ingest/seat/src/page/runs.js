@@ -1,0 +1,82 @@
+// The runs that the recorder has kept: their pages and files, and one setting held against another.
+
+import { kept } from "./kept.js";
+
+const $ = (id) => document.getElementById(id);
+
+function made(name, words, more = {}) {
+  const one = document.createElement(name);
+  one.textContent = words;
+  return Object.assign(one, more);
+}
+
+/** Lines of plain text as paragraphs. */
+export function paragraphs(lines) {
+  return (lines ?? []).map((words) => made("p", words));
+}
+
+const FILES = {
+  "page.pdf": "Page to print",
+  "page.png": "Page as picture",
+  "plow.csv": "Readings (CSV)",
+  "gnss.csv": "Places (CSV)",
+  "events.csv": "Events (CSV)",
+};
+
+function item(run) {
+  const li = document.createElement("li");
+  const about = [run.when, run.setting, run.share && `${run.share} shares`, run.field, run.plow, run.note];
+  const links = document.createElement("p");
+  links.className = "links";
+  for (const file of run.files) {
+    const href = `/runs/${encodeURIComponent(run.name)}/${encodeURIComponent(file)}?units=${kept("units")}`;
+    links.append(made("a", FILES[file] ?? file, { href }));
+  }
+  li.append(made("h2", run.name), made("p", about.filter(Boolean).join(" · ")));
+  if (run.recording) li.append(made("p", "Being recorded now."));
+  if (run.verdict) li.append(made("p", run.verdict, { className: "verdict" }));
+  if (run.trouble) li.append(made("p", run.trouble));
+  li.append(links);
+  return li;
+}
+
+/** Asks for the runs and shows them. */
+export async function showRuns() {
+  let runs;
+  let more;
+  try {
+    const answer = await fetch("/runs", { cache: "no-store" });
+    if (!answer.ok) throw new Error((await answer.text()).slice(0, 300));
+    ({ runs, more } = await answer.json());
+  } catch (error) {
+    $("runs-words").textContent = `The list of runs cannot be read now. ${error.message}`;
+    return;
+  }
+  const older = more ? `The newest ${runs.length}; ${more} older ones are on the recorder's disk.` : "";
+  $("runs-words").textContent = runs.length ? older : "No run has been recorded yet.";
+  $("run-list").replaceChildren(...runs.map(item));
+  const settings = [...new Set(runs.map((run) => run.setting).filter(Boolean))];
+  $("compare").hidden = settings.length < 2;
+  for (const id of ["compare-a", "compare-b"]) {
+    const before = $(id).value;
+    $(id).replaceChildren(...settings.map((name) => made("option", name, { value: name })));
+    $(id).value = settings.includes(before) ? before : settings[id === "compare-a" ? 1 : 0] ?? "";
+  }
+}
+
+/** Holds one setting against another and shows what is said of them. */
+export async function compare() {
+  const asked = new URLSearchParams({ a: $("compare-a").value, b: $("compare-b").value, units: kept("units") });
+  $("compared").replaceChildren(made("p", "Working it out …"));
+  try {
+    const answer = await fetch(`/compare?${asked}`, { cache: "no-store" });
+    if (!answer.ok) throw new Error((await answer.text()).slice(0, 300));
+    const told = await answer.json();
+    const links = made("p", "", { className: "links" });
+    links.append(made("a", "Page to print", { href: `/compare/page.pdf?${asked}` }));
+    const headline = made("p", told.headline, { className: "verdict" });
+    $("compared").replaceChildren(headline, ...paragraphs(told.lines), links);
+  } catch (error) {
+    $("compared").replaceChildren(made("p", `They cannot be compared. ${error.message}`));
+  }
+}

@@ -1,0 +1,415 @@
+//! What is seen: one value in, signs on a screen out.
+
+use super::bar::{Cell, Column, bar, place, strip};
+use super::keys::{Hand, KEYS, LINK_KEY, Sheet};
+use super::pen::{Look, Pen};
+use crate::balance::{Balance, Shown};
+use crate::live::{PassState, Phase, Snapshot, StripPoint};
+use crate::reader_units::ReaderUnits as Units;
+use ingest::calibration::ZERO_HINT;
+use ingest::safety::CAUTIONS;
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+use std::time::Instant;
+
+/// The strip goes back so far, in s.
+const STRIP_S: f64 = 20.0;
+/// Smaller, and only what matters most is said.
+pub(super) const COLUMNS_MIN: u16 = 60;
+pub(super) const LINES_MIN: u16 = 20;
+/// Lines besides the strip, the last pass and the notices.
+const LINES_FIXED: usize = 14;
+
+/// What is to be drawn.
+#[derive(Debug)]
+pub(super) struct Scene<'a> {
+    pub now: &'a Snapshot,
+    pub strip: &'a [StripPoint],
+    pub hand: &'a Hand,
+    pub look: Look,
+}
+
+/// Draws it all.
+pub(super) fn draw(scene: &Scene<'_>, area: Rect, buffer: &mut Buffer) {
+    let mut pen = Pen { buffer, area, look: scene.look };
+    match scene.hand.sheet {
+        Sheet::Figures => {}
+        Sheet::Cautions => return draw_cautions(scene, &mut pen),
+        Sheet::Link => return draw_link(scene, &mut pen),
+    }
+    if area.width < COLUMNS_MIN || area.height < LINES_MIN {
+        return draw_little(scene, &mut pen);
+    }
+    let spare = usize::from(area.height) - LINES_FIXED;
+    // At 20 lines: 3 of strip, 2 of the last pass, 1 notice; of the rest the strip gets half.
+    let (strip_lines, pass_lines) = (3 + (spare - 6) / 2, 2 + (spare - 6) / 4);
+    let notice_lines = spare - strip_lines - pass_lines;
+    let mut line = 0;
+    draw_state(scene, &mut pen, &mut line);
+    draw_troubles(scene, &mut pen, &mut line);
+    draw_load(scene, &mut pen, &mut line);
+    draw_strip(scene, &mut pen, &mut line, strip_lines);
+    draw_balance(scene, &mut pen, &mut line);
+    draw_figures(scene, &mut pen, &mut line);
+    draw_last_pass(scene, &mut pen, &mut line, pass_lines);
+    draw_notices(scene, &mut pen, &mut line, notice_lines);
+    draw_hand(scene, &mut pen, &mut line);
+}
+
+fn draw_cautions(scene: &Scene<'_>, pen: &mut Pen<'_>) {
+    let zero = format!("For a zero check of the pull, {ZERO_HINT}.");
+    let mut line = 1;
+    for caution in CAUTIONS.into_iter().chain([zero.as_str()]) {
+        for part in broken(caution, pen.width().saturating_sub(2)) {
+            pen.text(line, 1, &part, scene.look.bold());
+            line += 1;
+        }
+    }
+    pen.text(line + 1, 1, "Any key goes on; what is recorded is recorded meanwhile.", scene.look.plain());
+}
+
+fn draw_link(scene: &Scene<'_>, pen: &mut Pen<'_>) {
+    pen.text(0, 1, "Any key goes back.", scene.look.plain());
+    for (place, text) in scene.hand.link.iter().enumerate() {
+        pen.text(place + 1, 1, text, scene.look.plain());
+    }
+}
+
+/// A text in lines of so many signs at most, broken between words.
+fn broken(text: &str, width: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if line.chars().count() + 1 + word.chars().count() <= width => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines
+}
+
+/// On a screen that is too small for the rest: the state, what is wrong, the load.
+fn draw_little(scene: &Scene<'_>, pen: &mut Pen<'_>) {
+    let mut line = 0;
+    draw_state(scene, pen, &mut line);
+    draw_troubles(scene, pen, &mut line);
+    let name = scene.now.load.as_ref().map_or("load", |load| load.name);
+    pen.text(
+        line,
+        1,
+        &format!("{name} {}", scene.hand.units.force(scene.now.tail_load_n)),
+        lifted_style(scene),
+    );
+    if scene.now.lifted {
+        pen.text(line + 1, 1, "LIFTED", scene.look.wrong());
+    }
+    let too_small = format!("Too small for the panel: {COLUMNS_MIN} by {LINES_MIN}.");
+    pen.text(line + 2, 1, &too_small, scene.look.plain());
+    if let Some(question) = scene.hand.asked.in_words(scene.now.phase == Phase::Recording) {
+        pen.text(line + 3, 1, question, scene.look.bold());
+    }
+}
+
+fn draw_state(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
+    let (now, look) = (scene.now, scene.look);
+    match (&now.run, now.phase) {
+        (Some(run), _) => {
+            let column = pen.text(*line, 0, " RECORDING ", look.at_work()) + 1;
+            let marks = counted(run.marks, "mark", "marks");
+            let told = format!("{}  {} rows  {marks}", time(run.t_s), run.rows);
+            pen.text(*line, column, &told, look.bold());
+            if run.rows_lost > 0 {
+                pen.text_at_right(*line, &format!(" {} LOST ", run.rows_lost), look.wrong());
+            } else {
+                pen.text_at_right(*line, "nothing lost ", look.plain());
+            }
+            pen.text(
+                *line + 1,
+                1,
+                &format!("{} with {} shares, into {}", run.setting, run.share, run.name),
+                look.plain(),
+            );
+        }
+        (None, Phase::Listening) => {
+            pen.text(*line, 0, " LISTENING ", look.at_work());
+            pen.text(*line, 12, "not all boxes have answered yet", look.bold());
+        }
+        (None, _) => {
+            let column = pen.text(*line, 0, " STANDS BY ", look.at_work()) + 1;
+            pen.text(*line, column, "nothing is recorded", look.bold());
+            let setting = now.choice.setting.as_deref();
+            let shares = now.choice.share.map_or_else(String::new, |share| format!(" with {share} shares"));
+            let next = match setting {
+                Some(setting) => format!("next run: {setting}{shares}"),
+                None => "next run: no hitch setting chosen (h)".to_owned(),
+            };
+            pen.text(*line + 1, 1, &next, look.plain());
+        }
+    }
+    *line += 2;
+}
+
+/// One line: what is wrong, or that nothing is, with the boxes.
+fn draw_troubles(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
+    let now = scene.now;
+    if now.troubles.is_empty() {
+        let boxes: Vec<String> =
+            now.boxes.iter().map(|one| format!("{} {:.0}/s", one.name, one.rows_per_s)).collect();
+        let mut parts = vec![(format!("rows: {}", boxes.join(", ")), scene.look.plain())];
+        if let Some(bytes) = now.disk_free_bytes {
+            parts.push((format!("{:.1} GB free", bytes as f64 / 1e9), scene.look.plain()));
+        }
+        pen.parts(*line, &parts);
+    } else {
+        // The one that lasts shortest is what is news.
+        let mut troubles: Vec<_> = now.troubles.iter().collect();
+        troubles.sort_by(|one, other| other.since_s.total_cmp(&one.since_s));
+        let said: Vec<String> = troubles
+            .iter()
+            .map(|one| format!("{} ({:.0} s)", one.text, (now.t_s - one.since_s).max(0.0)))
+            .collect();
+        pen.text(*line, 0, &format!(" ! {} ", said.join("; ")), scene.look.wrong());
+    }
+    *line += 1;
+}
+
+fn lifted_style(scene: &Scene<'_>) -> Style {
+    if scene.now.lifted { scene.look.wrong() } else { scene.look.bold() }
+}
+
+fn sign(cell: Cell, look: Look) -> &'static str {
+    match cell {
+        Cell::Empty => " ",
+        Cell::Full => look.sign("█", "#"),
+        Cell::Eighths(eighths) => {
+            let utf8 = ["▁", "▂", "▃", "▄", "▅", "▆", "▇"].get(usize::from(eighths).wrapping_sub(1));
+            look.sign(utf8.copied().unwrap_or(" "), if eighths < 4 { "_" } else { "o" })
+        }
+        Cell::Part => look.sign("░", ":"),
+        Cell::Zone => look.sign("╳", "x"),
+    }
+}
+
+/// Name and figure, the bar, and the scale under it.
+fn draw_load(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
+    let (now, look, units) = (scene.now, scene.look, scene.hand.units);
+    let Some(load) = &now.load else {
+        pen.text(*line, 1, "no load of tail or front is measured", look.plain());
+        *line += 3;
+        return;
+    };
+    let column = pen.text(*line, 1, load.name, look.plain()) + 1;
+    let column = pen.text(*line, column, &units.force(now.tail_load_n), lifted_style(scene)) + 2;
+    if now.lifted {
+        pen.text(*line, column, " LIFTED ", look.wrong());
+    }
+    let width = pen.width() - 4;
+    let told = match count_of_lifts(&strip_of(scene, width, 1)) {
+        0 => "no lift".to_owned(),
+        lifts => format!("{} {}", look.sign("╳", "x"), counted(lifts as u64, "lift", "lifts")),
+    };
+    pen.text_at_right(*line, &format!("last {STRIP_S:.0} s: {told} "), look.plain());
+    let cells: String = bar(now.tail_load_n, load.lifted_under_n, load.scale_n, width)
+        .into_iter()
+        .map(|cell| sign(cell, look))
+        .collect();
+    pen.text(*line + 1, 1, look.sign("│", "|"), look.plain());
+    pen.text(*line + 1, 2, &cells, if now.lifted { look.wrong() } else { look.plain() });
+    pen.text(*line + 1, 2 + width, look.sign("│", "|"), look.plain());
+    pen.text_at_right(*line + 2, &format!("{} ", units.force(Some(load.scale_n))), look.plain());
+    if let Some(under_n) = load.lifted_under_n {
+        let said = format!("{} lifted under {}", look.sign("╳", "x"), units.force(Some(under_n)));
+        pen.text(*line + 2, 2, &said, look.plain());
+    }
+    if let Some(standing_n) = load.standing_n {
+        let said = format!("{} standing {}", look.sign("▲", "^"), units.force(Some(standing_n)));
+        let at = 2 + super::bar::filled(standing_n, load.scale_n, width).saturating_sub(1);
+        pen.text(*line + 2, at, &said, look.plain());
+    }
+    *line += 3;
+}
+
+fn strip_of(scene: &Scene<'_>, width: usize, lines: usize) -> Vec<Column> {
+    let Some(load) = &scene.now.load else { return Vec::new() };
+    // Rows have a time of their own; where none come any more, it stands still.
+    let now_s = scene.strip.last().map_or(0.0, |point| point.t_s);
+    strip(scene.strip, (now_s, STRIP_S), (load.scale_n, load.lifted_under_n), (width, lines))
+}
+
+/// The strip, and under it where the load lifted.
+fn draw_strip(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize, lines: usize) {
+    let look = scene.look;
+    let width = pen.width() - 4;
+    let columns = strip_of(scene, width, lines);
+    if columns.is_empty() {
+        *line += lines + 1;
+        return;
+    }
+    for from_top in 0..lines {
+        let cells: String = columns
+            .iter()
+            .map(|column| sign(column.cells.get(from_top).copied().unwrap_or(Cell::Empty), look))
+            .collect();
+        pen.text(*line + from_top, 1, look.sign("│", "|"), look.plain());
+        pen.text(*line + from_top, 2, &cells, look.plain());
+    }
+    *line += lines;
+    let axis = look.sign("─", "-").repeat(width);
+    pen.text(*line, 1, look.sign("└", "+"), look.plain());
+    pen.text(*line, 2, &axis, look.plain());
+    for (place, _) in columns.iter().enumerate().filter(|(_, column)| column.lifted) {
+        pen.text(*line, 2 + place, look.sign("╳", "x"), look.wrong());
+    }
+    *line += 1;
+}
+
+fn count_of_lifts(columns: &[Column]) -> usize {
+    columns
+        .chunk_by(|one, other| one.lifted == other.lifted)
+        .filter(|alike| alike.first().is_some_and(|one| one.lifted))
+        .count()
+}
+
+/// Word and index, the scale with its interval, the probabilities.
+fn draw_balance(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
+    let look = scene.look;
+    match &scene.now.balance {
+        Some(Balance::Shown(shown)) => draw_shown(shown, look, pen, *line),
+        Some(Balance::NotShown { why }) => {
+            let column = pen.text(*line, 1, "balance not shown:", look.bold()) + 1;
+            pen.text(*line, column, &why.to_string(), look.plain());
+        }
+        None => {
+            pen.text(*line, 1, "balance not shown", look.bold());
+        }
+    }
+    *line += 3;
+}
+
+fn draw_shown(shown: &Shown, look: Look, pen: &mut Pen<'_>, line: usize) {
+    let column = pen.text(line, 1, "balance", look.plain()) + 1;
+    let word = shown.word.to_uppercase();
+    let column = pen.text(line, column, &word, if shown.firm { look.bold() } else { look.plain() }) + 2;
+    let told =
+        format!("b {:+.2} ({:+.2} to {:+.2}), last {:.0} s", shown.b, shown.low, shown.high, shown.over_s);
+    pen.text(line, column, &told, look.plain());
+    let (left, right) = ("steep ", " flat");
+    let width = pen.width() - left.len() - right.len() - 2;
+    let mut scale: Vec<&str> = vec![look.sign("·", "."); width];
+    let mut put = |index: f64, sign: &'static str| {
+        if let Some(cell) = scale.get_mut(place(index, width)) {
+            *cell = sign;
+        }
+    };
+    for (limit, sign) in [(shown.leaning_up_to, ":"), (shown.balanced_up_to, look.sign("│", "|"))] {
+        put(-limit, sign);
+        put(limit, sign);
+    }
+    if let Some(interval) = scale.get_mut(place(shown.low, width)..=place(shown.high, width)) {
+        let limits = [look.sign("│", "|"), ":"];
+        interval
+            .iter_mut()
+            .filter(|cell| !limits.contains(cell))
+            .for_each(|cell| *cell = look.sign("━", "="));
+    }
+    if let Some(cell) = scale.get_mut(place(shown.b, width)) {
+        *cell = look.sign("●", "O");
+    }
+    let column = pen.text(line + 1, 1, left, look.plain());
+    let column = pen.text(line + 1, column, &scale.concat(), look.bold());
+    pen.text(line + 1, column, right, look.plain());
+    let percent = |share: f64| (100.0 * share).round();
+    let chances = [
+        ("too steep", shown.too_steep),
+        ("leaning steep", shown.leaning_steep),
+        ("balanced", shown.balanced),
+        ("leaning flat", shown.leaning_flat),
+        ("too flat", shown.too_flat),
+    ];
+    // What hardly can be is not worth the room.
+    let told = chances.into_iter().filter(|(_, share)| percent(*share) >= 1.0);
+    let parts: Vec<(String, Style)> =
+        told.map(|(name, share)| (format!("{name} {} %", percent(share)), look.plain())).collect();
+    pen.parts(line + 2, &parts);
+}
+
+fn draw_figures(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
+    let (now, look, units) = (scene.now, scene.look, scene.hand.units);
+    pen.parts(
+        *line,
+        &[
+            (format!("depth {}, target {}", units.depth(now.depth_mm), target(units, now)), look.bold()),
+            (format!("pull {}", units.force(now.pull_n)), look.bold()),
+            (format!("speed {}", units.speed(now.speed_mps)), look.bold()),
+        ],
+    );
+    *line += 1;
+}
+
+fn target(units: Units, now: &Snapshot) -> String {
+    units.depth(Some(now.depth_target_mm))
+}
+
+fn draw_last_pass(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize, lines: usize) {
+    let look = scene.look;
+    let said = match &scene.now.last_pass {
+        None => vec!["no run yet".to_owned()],
+        Some(pass) => match pass.state {
+            PassState::WorkingOut => vec![format!("last run {}: being worked out", pass.run)],
+            PassState::Ready | PassState::Failed => {
+                let units = scene.hand.units;
+                let verdict = format!("last run {}: {}", pass.run, pass.headline);
+                let more = pass.lines.of(units).iter().chain(pass.comparison.of(units));
+                std::iter::once(verdict).chain(more.cloned()).collect()
+            }
+        },
+    };
+    for (place, text) in said.iter().take(lines).enumerate() {
+        pen.text(*line + place, 1, text, if place == 0 { look.bold() } else { look.plain() });
+    }
+    *line += lines;
+}
+
+/// The newest at the bottom, so that the eye finds it.
+fn draw_notices(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize, lines: usize) {
+    let notices = &scene.now.notices;
+    let newest = notices.iter().skip(notices.len().saturating_sub(lines));
+    for (place, notice) in newest.enumerate() {
+        let ago_s = (scene.now.t_s - notice.t_s).max(0.0);
+        pen.text(*line + place, 1, &format!("{} ago: {}", time(ago_s), notice.text), scene.look.plain());
+    }
+    *line += lines;
+}
+
+/// The question or the answer, and the keys.
+fn draw_hand(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
+    let look = scene.look;
+    let asked = scene.hand.asked.in_words(scene.now.phase == Phase::Recording);
+    if let Some(question) = asked {
+        pen.text(*line, 1, question, look.at_work());
+    } else if let Some(answer) = scene.hand.answer(Instant::now()) {
+        pen.text(*line, 1, answer, look.bold());
+    }
+    let mut column = 1;
+    let link = (!scene.hand.link.is_empty()).then_some(LINK_KEY);
+    for (key, does) in KEYS.into_iter().chain(link) {
+        column = pen.text(*line + 1, column, key, look.at_work());
+        column = pen.text(*line + 1, column, &format!(" {does}"), look.plain()) + 2;
+    }
+    *line += 2;
+}
+
+fn time(seconds: f64) -> String {
+    let whole = seconds.max(0.0) as u64;
+    if whole < 100 { format!("{whole} s") } else { format!("{} min {:02} s", whole / 60, whole % 60) }
+}
+
+fn counted(count: u64, one: &str, more: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { more })
+}
+
+#[cfg(test)]
+pub(super) mod tests;

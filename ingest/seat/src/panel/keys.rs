@@ -1,0 +1,318 @@
+//! What a key does.
+
+use crate::live::{Live, Phase, Snapshot};
+use crate::reader_units::ReaderUnits as Units;
+use ingest::recorder::{PassChoice, Wish};
+use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
+use std::time::{Duration, Instant};
+
+/// How long an answer to a key is shown.
+const ANSWER_SHOWN: Duration = Duration::from_secs(5);
+/// Who ends a run from here, as it stands in its events.
+const THE_PANEL: &str = "the panel";
+
+/// Keys and what they do, as they are shown, the most needed first.
+pub(super) const KEYS: [(&str, &str); 7] = [
+    ("s", "start"),
+    ("x", "stop"),
+    ("m", "mark"),
+    ("h", "hitch"),
+    ("c", "shares"),
+    ("u", "units"),
+    ("q", "end"),
+];
+
+/// What has been asked and waits for the same key again.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) enum Asked {
+    /// Nothing.
+    #[default]
+    Nothing,
+    /// Whether to stop the run.
+    Stop,
+    /// Whether to end the program.
+    End,
+}
+
+impl Asked {
+    /// The question.
+    pub fn in_words(self, recording: bool) -> Option<&'static str> {
+        match self {
+            Self::Nothing => None,
+            Self::Stop => Some("Stop this run? x again: stop. Any other key: go on."),
+            Self::End if recording => {
+                Some("Stop this run and end the program? q again: end. Any other key: go on.")
+            }
+            Self::End => Some("End the program? q again: end. Any other key: go on."),
+        }
+    }
+}
+
+/// The key that shows the link of the page, where there is one.
+pub(super) const LINK_KEY: (&str, &str) = ("l", "link");
+
+/// What the screen is used for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) enum Sheet {
+    /// Figures.
+    #[default]
+    Figures,
+    /// Cautions, until a key is pressed.
+    Cautions,
+    /// The link of the page, until a key is pressed.
+    Link,
+}
+
+/// What the person at the panel has done with it.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Hand {
+    pub units: Units,
+    pub asked: Asked,
+    pub sheet: Sheet,
+    /// Link and QR code of the page, line by line; none where there is no page.
+    pub link: Vec<String>,
+    pub(super) answer: Option<(String, Instant)>,
+}
+
+/// What comes of a key, besides what changes in the [`Hand`].
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Done {
+    /// Nothing.
+    Nothing,
+    /// To be passed on to the recorder.
+    Wish(Wish),
+    /// What the next pass is to be recorded with.
+    Choose(PassChoice),
+}
+
+impl Hand {
+    /// At the beginning: the cautions come first.
+    pub fn reading(units: Units, link: Vec<String>) -> Self {
+        Self { units, link, sheet: Sheet::Cautions, ..Self::default() }
+    }
+
+    /// The answer to the last key, while it is shown.
+    pub fn answer(&self, now: Instant) -> Option<&str> {
+        let fresh = |at: &Instant| now.saturating_duration_since(*at) < ANSWER_SHOWN;
+        self.answer.as_ref().filter(|(_, at)| fresh(at)).map(|(text, _)| text.as_str())
+    }
+
+    fn say(&mut self, text: impl Into<String>) -> Done {
+        self.answer = Some((text.into(), Instant::now()));
+        Done::Nothing
+    }
+
+    /// Passes on what a key has come to.
+    pub fn pass_on(
+        &mut self,
+        done: Done,
+        live: &Live,
+        wish: impl Fn(Wish) -> Result<(), ingest::recorder::WishRefused>,
+    ) {
+        match done {
+            Done::Nothing => {}
+            Done::Choose(choice) => live.choose(&choice),
+            Done::Wish(wished) => {
+                if let Err(refused) = wish(wished) {
+                    self.say(refused.to_string());
+                }
+            }
+        }
+    }
+
+    /// What a key does while this is so.
+    pub fn press(&mut self, key: KeyEvent, now: &Snapshot) -> Done {
+        if key.kind == KeyEventKind::Release {
+            return Done::Nothing;
+        }
+        let asked = std::mem::take(&mut self.asked);
+        let recording = now.phase == Phase::Recording;
+        // The terminal sends no signal for it while it passes on every key.
+        if key.code == KeyCode::Char('c') && key.modifiers.contains(KeyModifiers::CONTROL) {
+            return Done::Wish(Wish::End("Ctrl-C"));
+        }
+        if std::mem::take(&mut self.sheet) != Sheet::Figures {
+            return Done::Nothing;
+        }
+        let code = match key.code {
+            KeyCode::Char(c) => KeyCode::Char(c.to_ascii_lowercase()),
+            other => other,
+        };
+        match code {
+            KeyCode::Char('s') => self.start(now, recording),
+            KeyCode::Char('x') if !recording => self.say("No run is recorded, so there is none to stop."),
+            KeyCode::Char('x') if asked == Asked::Stop => {
+                self.say("Stopping the run.");
+                Done::Wish(Wish::Stop(THE_PANEL))
+            }
+            KeyCode::Char('x') => self.ask(Asked::Stop),
+            KeyCode::Char('q') if asked == Asked::End => {
+                self.say("Ending.");
+                Done::Wish(Wish::End(THE_PANEL))
+            }
+            KeyCode::Char('q') => self.ask(Asked::End),
+            KeyCode::Char('m') | KeyCode::Enter if recording => {
+                self.say("Marked.");
+                Done::Wish(Wish::Mark)
+            }
+            KeyCode::Char('m') | KeyCode::Enter => self.say("No run is recorded, so nothing is marked."),
+            KeyCode::Char('h') => self.next_setting(now, recording),
+            KeyCode::Char('c') => self.next_share(now, recording),
+            KeyCode::Char('u') => {
+                self.units = self.units.other();
+                self.say(format!("Shown in {}.", self.units.names()))
+            }
+            KeyCode::Char('l') if !self.link.is_empty() => {
+                self.sheet = Sheet::Link;
+                Done::Nothing
+            }
+            _ if asked != Asked::Nothing => self.say("Going on."),
+            _ => Done::Nothing,
+        }
+    }
+
+    fn ask(&mut self, asked: Asked) -> Done {
+        self.asked = asked;
+        Done::Nothing
+    }
+
+    fn start(&mut self, now: &Snapshot, recording: bool) -> Done {
+        if recording {
+            return self.say("A run is being recorded already.");
+        }
+        if now.phase == Phase::Listening {
+            return self.say("Not all boxes have answered yet.");
+        }
+        if now.choice.setting.is_none() {
+            return self.say("Choose the hitch setting first: h.");
+        }
+        self.say("Starting a run.");
+        Done::Wish(Wish::Start(chosen(now)))
+    }
+
+    fn next_setting(&mut self, now: &Snapshot, recording: bool) -> Done {
+        if recording {
+            return self.say("The hitch setting is chosen between runs.");
+        }
+        let place = now.settings.iter().position(|name| Some(name) == now.choice.setting.as_ref());
+        let next = place.map_or(0, |place| place + 1) % now.settings.len().max(1);
+        let Some(name) = now.settings.get(next).cloned() else {
+            return self.say("The plow description has no setting.");
+        };
+        self.say(format!("The next run is of setting {name}."));
+        Done::Choose(PassChoice { setting_name: Some(name), ..chosen(now) })
+    }
+
+    fn next_share(&mut self, now: &Snapshot, recording: bool) -> Done {
+        if recording {
+            return self.say("The condition of the shares is chosen between runs.");
+        }
+        let place = now.shares.iter().position(|share| Some(*share) == now.choice.share);
+        let next = place.map_or(0, |place| place + 1) % now.shares.len();
+        let Some(share) = now.shares.get(next).copied() else { return Done::Nothing };
+        self.say(format!("The next run is with {share} shares."));
+        Done::Choose(PassChoice { share: Some(share), ..chosen(now) })
+    }
+}
+
+/// What is chosen for the next run.
+fn chosen(now: &Snapshot) -> PassChoice {
+    let choice = now.choice.clone();
+    PassChoice { setting_name: choice.setting, share: choice.share, field: choice.field, note: choice.note }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::panel::draw::tests::snapshot;
+    use ingest::plow::ShareCondition;
+
+    fn press(hand: &mut Hand, key: char, now: &Snapshot) -> Done {
+        hand.press(KeyEvent::from(KeyCode::Char(key)), now)
+    }
+
+    fn said(hand: &Hand) -> String {
+        hand.answer(Instant::now()).unwrap_or_default().to_owned()
+    }
+
+    #[test]
+    fn a_run_is_stopped_by_the_second_key_and_not_by_the_first() {
+        let (mut hand, now) = (Hand::default(), snapshot());
+        assert_eq!(press(&mut hand, 'x', &now), Done::Nothing);
+        assert!(hand.asked.in_words(true).unwrap().contains("x again"));
+        assert_eq!(
+            press(&mut hand, 'm', &now),
+            Done::Wish(Wish::Mark),
+            "another key takes the question back"
+        );
+        assert_eq!(press(&mut hand, 'x', &now), Done::Nothing);
+        assert_eq!(press(&mut hand, 'x', &now), Done::Wish(Wish::Stop("the panel")));
+        assert_eq!(press(&mut hand, 'q', &now), Done::Nothing);
+        assert_eq!(press(&mut hand, 'q', &now), Done::Wish(Wish::End("the panel")));
+        let ctrl_c = KeyEvent::new(KeyCode::Char('c'), KeyModifiers::CONTROL);
+        assert_eq!(hand.press(ctrl_c, &now), Done::Wish(Wish::End("Ctrl-C")));
+    }
+
+    #[test]
+    fn what_makes_no_sense_now_is_answered_and_not_passed_on() {
+        let mut hand = Hand::default();
+        let recording = snapshot();
+        for (key, answer) in [('s', "already"), ('h', "between runs"), ('c', "between runs")] {
+            assert_eq!(press(&mut hand, key, &recording), Done::Nothing);
+            assert!(said(&hand).contains(answer), "{key}: {}", said(&hand));
+        }
+        let stands_by = Snapshot { phase: Phase::StandsBy, run: None, ..snapshot() };
+        for (key, answer) in [('x', "none to stop"), ('m', "nothing is marked")] {
+            assert_eq!(press(&mut hand, key, &stands_by), Done::Nothing);
+            assert!(said(&hand).contains(answer), "{key}: {}", said(&hand));
+        }
+        let mut without = stands_by.clone();
+        without.choice.setting = None;
+        assert_eq!(press(&mut hand, 's', &without), Done::Nothing);
+        assert!(said(&hand).contains("setting first"), "{}", said(&hand));
+    }
+
+    #[test]
+    fn settings_and_shares_go_round_and_a_run_starts_with_what_was_chosen() {
+        let mut hand = Hand::default();
+        let mut now = Snapshot { phase: Phase::StandsBy, run: None, ..snapshot() };
+        let mut seen = Vec::new();
+        for _ in 0..3 {
+            let Done::Choose(choice) = press(&mut hand, 'h', &now) else { panic!("nothing chosen") };
+            now.choice.setting = choice.setting_name;
+            seen.push(now.choice.setting.clone().unwrap());
+        }
+        assert_eq!(seen, ["steep", "flat", "middle"]);
+        let Done::Choose(choice) = press(&mut hand, 'c', &now) else { panic!("nothing chosen") };
+        assert_eq!(choice.share, Some(ShareCondition::Blunt));
+        now.choice.share = choice.share;
+        match press(&mut hand, 's', &now) {
+            Done::Wish(Wish::Start(choice)) => {
+                assert_eq!(choice.setting_name.as_deref(), Some("middle"));
+                assert_eq!(choice.share, Some(ShareCondition::Blunt));
+                assert_eq!(choice.field.as_deref(), Some("by the brook"));
+            }
+            other => panic!("{other:?}"),
+        }
+    }
+
+    #[test]
+    fn the_cautions_are_read_before_a_key_does_anything_else() {
+        let (mut hand, now) = (Hand::reading(Units::Si, vec!["http://127.0.0.1:8377/".into()]), snapshot());
+        assert_eq!(hand.sheet, Sheet::Cautions);
+        assert_eq!(press(&mut hand, 'm', &now), Done::Nothing);
+        assert_eq!((hand.sheet, press(&mut hand, 'm', &now)), (Sheet::Figures, Done::Wish(Wish::Mark)));
+        press(&mut hand, 'l', &now);
+        assert_eq!(hand.sheet, Sheet::Link);
+        press(&mut hand, 'l', &now);
+        assert_eq!(hand.sheet, Sheet::Figures);
+    }
+
+    #[test]
+    fn units_are_changed_at_any_time() {
+        let (mut hand, now) = (Hand::default(), snapshot());
+        press(&mut hand, 'u', &now);
+        assert_eq!(hand.units, Units::Us);
+        assert!(said(&hand).contains("lbf"));
+    }
+}

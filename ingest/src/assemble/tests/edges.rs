@@ -1,0 +1,158 @@
+//! What a box does before its run begins, at the end of it, and with converters of either sign.
+
+use super::*;
+use crate::assemble::columns::{Column, columns_of};
+
+fn status(uptime_ms: u32, rows_dropped: u32) -> Frame {
+    Frame::Status(Status { uptime_ms, rows_dropped, supply_mv: 12_000, temperature_centi_c: 2000 })
+}
+
+/// Takes out the record with which the run begins, and puts it at the end.
+fn begins_now(script: &mut Script) {
+    script.records.retain(|record| record.what != WireEvent::Started);
+    script.record(WireEvent::Started);
+}
+
+#[test]
+fn what_a_box_dropped_or_began_anew_before_the_run_is_not_of_the_run() {
+    let mut script = Script::begun(AHEAD_US, 0);
+    script.frame(&status(9_000, 40));
+    script.frame(&status(10_000, 90));
+    script.send_rows(2);
+    script.row = 0;
+    script.frame(&Frame::Hello(hello(8)));
+    script.ping();
+    begins_now(&mut script);
+    script.send_rows(2);
+    script.frame(&status(1_000, 7));
+    script.frame(&status(2_000, 9));
+    let (rows, events, assembler) = assemble(&script.ended());
+    assert_eq!(rows.len(), 16);
+    // A count that fell has begun anew with the box.
+    assert_eq!(kinds(&events), ["first-row", "box-dropped", "box-dropped", "ended"]);
+    let details: Vec<&str> = events[1..3].iter().map(|event| event.detail.as_str()).collect();
+    assert_eq!(details, ["rows=7", "rows=2"]);
+    let counters = assembler.counters();
+    assert_eq!((counters.rows_dropped_in_box, counters.resets, counters.rows_before_start), (9, 0, 16));
+}
+
+/// One channel more, which nobody wants, changes nothing of what is read.
+#[test]
+fn a_channel_that_comes_in_mid_run_beside_the_wanted_ones_is_told_and_read_past() {
+    let channel =
+        |name, kind| Channel { name: Label::new(name).unwrap(), kind, adc_bits: 16, rate_mhz: 1_000_000 };
+    let table = [
+        channel("spare", ChannelKind::Other(77)),
+        channel("pull", ChannelKind::Pull),
+        channel("depth", ChannelKind::Depth),
+    ];
+    let (serial, name) = (Label::new("0001").unwrap(), Label::new("box").unwrap());
+    let other = Hello::new(8, (1, 2, 3), 1_000_000, serial, name, &table).unwrap();
+    let mut script = Script::begun(AHEAD_US, 0);
+    script.send_rows(1);
+    script.frame(&Frame::Hello(other));
+    script.row = 0;
+    script.ping();
+    script.send_counts(3, &[-5, 1000, 30].repeat(8));
+    let (rows, events, assembler) = assemble(&script.ended());
+    assert_eq!(kinds(&events), ["first-row", "reset", "channels-changed", "ended"]);
+    assert_eq!(events[2].detail, "the wanted ones are all there");
+    assert!(rows[8..].iter().all(|row| (row.values()[0], row.values()[1]) == (0.0, 3.0)), "{:?}", rows[8]);
+    assert_eq!((rows.len(), assembler.counters().rows_refused), (16, 0));
+}
+
+/// The channels may change before the run as they like.
+#[test]
+fn channels_that_change_before_the_run_are_no_event() {
+    let mut script = Script::begun(AHEAD_US, 0);
+    let mut slower = hello(7);
+    slower.version = (1, 9);
+    script.frame(&Frame::Hello(slower));
+    begins_now(&mut script);
+    script.send_rows(1);
+    let (rows, events, _) = assemble(&script.ended());
+    assert_eq!((rows.len(), kinds(&events)), (8, vec!["first-row", "ended"]));
+}
+
+#[test]
+fn a_stretch_at_the_end_of_a_converter_ends_with_the_run_and_with_a_boot() {
+    let full = [65_535, 5].repeat(8);
+    let mut script = Script::begun(AHEAD_US, 0);
+    script.send_counts(2, &full);
+    script.frame(&Frame::Hello(hello(8)));
+    script.ping();
+    script.row = 0;
+    script.send_rows(1);
+    script.send_counts(2, &full);
+    script.send_counts(2, &full);
+    let (_, events, assembler) = assemble(&script.ended());
+    let expected =
+        ["first-row", "saturated", "saturated-end", "reset", "saturated", "saturated-end", "ended"];
+    assert_eq!(kinds(&events), expected);
+    let rows: Vec<&str> = [2, 5].map(|at| events[at].detail.as_str()).into();
+    assert_eq!(rows, ["column=pull_n; rows=8", "column=pull_n; rows=16"]);
+    assert_eq!(assembler.counters().rows_saturated, 24);
+}
+
+/// A converter is taken for an unsigned one until it gives a negative count.
+#[test]
+fn the_ends_of_a_converter_follow_from_its_bits_and_its_sign() {
+    let mut columns = columns_of(&hello(1), &sensors()).unwrap();
+    let depth = columns.iter().position(|column| column.role == ChannelRole::Depth).unwrap();
+    let column = &mut columns[depth];
+    let ends = |column: &Column, negative| {
+        let counts = [-40_000, -32_768, -32_767, 0, 1, 32_766, 32_767, 65_534, 65_535, 70_000];
+        counts.into_iter().filter(|count| column.is_saturated(*count, negative)).collect::<Vec<_>>()
+    };
+    assert_eq!(ends(column, false), [-40_000, -32_768, -32_767, 0, 65_535, 70_000]);
+    assert_eq!(ends(column, true), [-40_000, -32_768, 32_767, 65_534, 65_535, 70_000]);
+    column.limits = Some((1, 65_534));
+    assert_eq!(ends(column, true), [-40_000, -32_768, -32_767, 0, 1, 65_534, 65_535, 70_000]);
+}
+
+/// A signed converter at its lower end: its rows are marked once a negative count has shown its sign.
+#[test]
+fn a_signed_converter_at_its_lower_end_is_saturated() {
+    let mut script = Script::begun(AHEAD_US, 0);
+    script.send_counts(2, &[-3, 5].repeat(8));
+    script.send_counts(2, &[-32_768, 5].repeat(8));
+    // Where an unsigned one would end.
+    script.send_counts(2, &[0, 5].repeat(8));
+    let (rows, events, assembler) = assemble(&script.ended());
+    assert_eq!(kinds(&events), ["first-row", "saturated", "saturated-end", "ended"]);
+    assert_eq!((rows.len(), assembler.counters().rows_saturated), (24, 8));
+}
+
+/// The same fault as rows of another width: rows come, and none can be written.
+#[test]
+fn rows_that_no_converter_can_give_are_told_of_as_what_comes_instead_of_rows() {
+    let mut script = Script::begun(AHEAD_US, 0);
+    script.send_rows(10);
+    for _ in 0..4 {
+        script.host_us += 990_000;
+        script.row += 990;
+        script.send_counts(2, &[70_000, 5].repeat(8));
+        script.ping();
+    }
+    let (rows, events, assembler) = assemble(&script.ended());
+    assert_eq!((rows.len(), assembler.counters().rows_refused), (80, 32));
+    let told = events.iter().find(|event| event.kind == EventKind::NoRows).unwrap();
+    assert_eq!(told.detail, "its rows hold counts that their converters cannot give");
+}
+
+/// A clock that jumps while row numbers go on is a restart that loses nothing for certain but the rows skipped.
+#[test]
+fn a_clock_that_jumps_under_rows_that_go_on_is_a_restart() {
+    let mut script = Script::begun(AHEAD_US, 0);
+    script.send_rows(200);
+    script.box_ahead_us += 700_000_000;
+    script.row += 8;
+    script.send_rows(1);
+    let (rows, events, assembler) = assemble(&script.ended());
+    assert_eq!(kinds(&events), ["first-row", "gap", "restart", "ended"]);
+    let restart = events.iter().find(|event| event.kind == EventKind::Restart).unwrap();
+    assert!(restart.detail.starts_with("row=1608; expected_row=1600; clock_off_s=699.99"), "{restart:?}");
+    let counters = assembler.counters();
+    assert_eq!((rows.len(), counters.rows_lost, counters.resets), (1608, 8, 1));
+    assert!(strictly_rising(&rows));
+}

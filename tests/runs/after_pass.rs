@@ -1,0 +1,116 @@
+//! From the stop to the verdict.
+
+use std::sync::mpsc::Receiver;
+use std::time::{Duration, Instant};
+
+use crate::served::{Folder, analyst, get, serve};
+use ingest::recorder::{BegunRun, RecordedRun, RunEnd, View};
+use seat::live::{LastPass, PassState};
+
+/// What is promised: the verdict within so long of the stop.
+const PROMISED: Duration = Duration::from_secs(5);
+
+/// The same on a machine that others are at work on, too: so much longer as more want to run than there are cores.
+fn promised_now() -> Duration {
+    let load = std::fs::read_to_string("/proc/loadavg").unwrap();
+    let load: f64 = load.split_whitespace().next().unwrap().parse().unwrap();
+    let cores = std::thread::available_parallelism().unwrap().get();
+    PROMISED.mul_f64((load / cores as f64).max(1.0))
+}
+const LONG: Duration = Duration::from_secs(300);
+
+/// The next that is told with this state.
+fn wait_for(passes: &Receiver<LastPass>, ready: impl Fn(&LastPass) -> bool) -> LastPass {
+    let end = Instant::now() + LONG;
+    loop {
+        let pass = passes.recv_timeout(end.saturating_duration_since(Instant::now())).unwrap();
+        if ready(&pass) {
+            return pass;
+        }
+    }
+}
+
+#[test]
+fn the_verdict_is_there_in_time_even_while_a_page_is_made() {
+    let folder = Folder::new();
+    let [before, name] = [("balanced", 540), ("too-flat", 602)].map(|(stored, at)| folder.drive(stored, at));
+    let served = serve(folder.path(), analyst());
+    // A picture of a page takes the longest of all.
+    let address = served.address;
+    let page = std::thread::spawn(move || get(address, &format!("/runs/{before}/page.png")));
+    std::thread::sleep(Duration::from_millis(300));
+    assert!(!page.is_finished());
+    let stopped = Instant::now();
+    served.runs.ended(&folder.path().join(&name));
+    let first = served.passes.recv_timeout(LONG).unwrap();
+    assert_eq!((first.run.as_str(), first.state), (name.as_str(), PassState::WorkingOut));
+    let pass = wait_for(&served.passes, |pass| pass.state != PassState::WorkingOut);
+    let took = stopped.elapsed();
+    println!("from the stop to the verdict, while a page was made: {took:?}");
+    assert_eq!((pass.state, pass.headline.as_str()), (PassState::Ready, "DRAWBAR TOO FLAT"));
+    assert!(took < promised_now(), "{took:?}");
+    let order = pass.lines.us.iter().find(|line| line.starts_with("Move ")).unwrap();
+    assert!(order.contains(" in above the land)") && order.contains(ingest::safety::BEFORE_HANDS), "{order}");
+    let pass = wait_for(&served.passes, |pass| !pass.comparison.si.is_empty());
+    assert_eq!(
+        pass.comparison.si,
+        ["flat against middle is compared from 3 passes of each on: now 1 and 1."]
+    );
+    // What gave way is done after all.
+    let page = page.join().unwrap();
+    assert_eq!(page.status, 200, "{}", String::from_utf8_lossy(&page.body));
+    assert!(page.body.starts_with(b"\x89PNG"));
+}
+
+#[test]
+fn a_run_that_is_being_recorded_is_left_alone_until_it_has_ended() {
+    let folder = Folder::new();
+    let name = folder.drive("balanced", 540);
+    folder.describe(&name, |toml| toml.replace("state = \"ended\"", "state = \"recording\""));
+    let served = serve(folder.path(), analyst());
+    let mut view = served.runs.view();
+    let run = BegunRun {
+        folder: folder.path().join(&name),
+        setting_name: "middle".to_owned(),
+        share: ingest::plow::ShareCondition::Sharp,
+        began_us: 0,
+    };
+    view.began(&run);
+    let listed = &served.get("/runs").json()["runs"][0];
+    assert_eq!((&listed["recording"], &listed["trouble"]), (&true.into(), &serde_json::Value::Null));
+    assert_eq!(listed["files"], serde_json::json!(["plow.csv", "events.csv"]));
+    let told = served.get(&format!("/runs/{name}")).json();
+    assert!(told["why"].as_str().unwrap().contains("still being recorded"), "{told}");
+    assert_eq!(served.get(&format!("/runs/{name}/page.pdf")).status, 409);
+    folder.describe(&name, |toml| toml.replace("state = \"recording\"", "state = \"ended\""));
+    let ended = RecordedRun {
+        folder: run.folder.clone(),
+        end: RunEnd::Signal("test"),
+        lasted_s: 66.0,
+        counters: Vec::new(),
+        gnss: None,
+    };
+    view.ended(&Ok(ended));
+    let pass = wait_for(&served.passes, |pass| pass.state != PassState::WorkingOut);
+    assert_eq!((pass.state, pass.headline.contains("LOOKS BALANCED")), (PassState::Ready, true), "{pass:?}");
+}
+
+#[test]
+fn a_pass_that_shows_nothing_says_why() {
+    let folder = Folder::new();
+    let name = folder.drive("balanced", 540);
+    let table = folder.path().join(&name).join("plow.csv");
+    let rows = std::fs::read_to_string(&table).unwrap();
+    std::fs::write(&table, rows.lines().take(150).map(|line| format!("{line}\n")).collect::<String>())
+        .unwrap();
+    let served = serve(folder.path(), analyst());
+    served.runs.ended(&folder.path().join(&name));
+    let pass = wait_for(&served.passes, |pass| pass.state != PassState::WorkingOut);
+    assert_eq!(pass.state, PassState::Failed);
+    // By the run's name, not by where it lies.
+    assert!(pass.headline.starts_with(&format!("{name}: ")), "{}", pass.headline);
+    assert!(pass.headline.contains("working") || pass.headline.contains("ground"), "{}", pass.headline);
+    served.runs.ended(&folder.path().join("no-such-run"));
+    let pass = wait_for(&served.passes, |pass| pass.state != PassState::WorkingOut);
+    assert_eq!(pass.headline, "there is no such run");
+}

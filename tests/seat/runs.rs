@@ -1,0 +1,67 @@
+//! Start, mark and stop, with what was chosen before.
+
+use std::time::Duration;
+
+use hitchwright_tests::{Doing, Outcome};
+use serde_json::Value;
+
+use crate::rig::{HELD, SOON, Seat};
+
+const LONG: Duration = Duration::from_millis(900);
+const SHORT: Duration = Duration::from_millis(200);
+
+fn phase(name: &str) -> String {
+    format!("document.documentElement.dataset.phase === '{name}'")
+}
+
+#[test]
+#[ignore = "needs chromium and chromium-driver"]
+fn a_run_has_the_setting_the_shares_and_the_marks_that_were_chosen_on_the_page() -> Outcome<()> {
+    let seat = Seat::start(HELD)?;
+    let browser = seat.browser()?;
+    browser.screen(360, 640, false)?;
+    browser.until("a recorder that stands by", SOON, &phase("stands_by"))?;
+    assert_eq!(seat.runs()?, Vec::<std::path::PathBuf>::new(), "nothing is written before a start");
+    browser.tap("choice")?;
+    browser.run("document.querySelector('#settings input[value=higher]').click()")?;
+    browser.run("document.querySelector('#shares input[value=worn]').click()")?;
+    browser.run("document.getElementById('field').value = 'by the brook'")?;
+    browser.shoot("choice")?;
+    browser.tap("start")?;
+    browser.until("a run", SOON, &phase("recording"))?;
+    browser.tap("mark")?;
+    browser.until("a mark", SOON, "document.getElementById('state-more').innerText.includes('1 mark')")?;
+    assert!(browser.text("state-more")?.starts_with("higher, worn"), "{}", browser.text("state-more")?);
+    browser.shoot("recording")?;
+
+    // A jolt is no order.
+    browser.press("stop", SHORT)?;
+    std::thread::sleep(LONG);
+    assert_eq!(browser.run(&format!("return {}", phase("recording")))?, Value::Bool(true));
+    browser.press("stop", LONG)?;
+    browser.until("the end of the run", SOON, &phase("stands_by"))?;
+    let runs = seat.runs()?;
+    // The thumb came up over "Start", which stands where "Stop" was: that is no order for another run.
+    assert_eq!(runs.len(), 1, "{runs:?}");
+    let read = |name: &str| std::fs::read_to_string(runs[0].join(name)).doing(|| format!("read {name}"));
+    let run: toml::Value = toml::from_str(&read("run.toml")?).doing(|| "read run.toml".into())?;
+    let text = run.to_string();
+    for part in ["higher", "worn", "by the brook"] {
+        assert!(text.contains(part), "{part} is not in {text}");
+    }
+    let events = read("events.csv")?;
+    assert_eq!(events.lines().filter(|line| line.contains(",mark")).count(), 1, "{events}");
+
+    // By keys, too; and a start of its own is another run.
+    browser.until("another start", SOON, "!document.getElementById('start').disabled")?;
+    browser.tap("start")?;
+    browser.until("a second run", SOON, &phase("recording"))?;
+    browser.hold_space("stop", SHORT)?;
+    std::thread::sleep(LONG);
+    assert_eq!(browser.run(&format!("return {}", phase("recording")))?, Value::Bool(true));
+    browser.hold_space("stop", LONG)?;
+    browser.until("the end of the second run", SOON, &phase("stands_by"))?;
+    assert_eq!(seat.runs()?.len(), 2);
+    assert_eq!(browser.complaints()?, Vec::<String>::new());
+    Ok(())
+}

@@ -1,0 +1,83 @@
+//! Totals over worlds, by the row rate of the fastest box in each.
+
+use std::collections::BTreeMap;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+use crate::judge::{Seen, judge};
+use crate::plan::Plan;
+use crate::world;
+
+#[derive(Clone, Copy, Debug, Default)]
+struct OfRate {
+    worlds: usize,
+    hours: f64,
+    /// By all boxes together.
+    box_hours: f64,
+    seen: Seen,
+}
+
+/// What was seen so far.
+#[derive(Debug, Default)]
+pub struct Sum {
+    /// By row rate, in mHz.
+    by_rate: BTreeMap<u32, OfRate>,
+    /// What is not as it should be, each with the command to see it again.
+    pub failed: Vec<String>,
+}
+
+impl Sum {
+    /// Lets the world of a seed go by, and says so if it is not as it should be.
+    pub fn add(&mut self, seed: u64) {
+        let plan = Plan::of_seed(seed);
+        let judged = catch_unwind(AssertUnwindSafe(|| judge(&plan, &world::let_go_by(&plan))));
+        match judged.unwrap_or_else(|_| Err("panicked".to_owned())) {
+            Ok(seen) => {
+                let rate_mhz = plan.boxes.iter().map(|one| one.rate_mhz).max().unwrap_or(0);
+                let of_rate = self.by_rate.entry(rate_mhz).or_default();
+                of_rate.worlds += 1;
+                of_rate.hours += plan.lasts_s / 3600.0;
+                of_rate.box_hours += plan.boxes.len() as f64 * plan.lasts_s / 3600.0;
+                of_rate.seen.add(seen);
+            }
+            Err(why) => {
+                let failed =
+                    format!("{why}\n    SEED={seed} cargo test --test simulation one_seed -- --nocapture");
+                println!("  NOT RIGHT: {failed}");
+                self.failed.push(failed);
+            }
+        }
+    }
+
+    /// How many worlds there were.
+    pub fn worlds(&self) -> usize {
+        self.by_rate.values().map(|of_rate| of_rate.worlds).sum::<usize>() + self.failed.len()
+    }
+
+    /// Rows written, and counted as lost.
+    pub fn rows(&self) -> (usize, usize) {
+        let sum = |of: fn(&Seen) -> usize| self.by_rate.values().map(|of_rate| of(&of_rate.seen)).sum();
+        (sum(|seen| seen.rows_written), sum(|seen| seen.rows_lost))
+    }
+
+    /// Prints all of it.
+    pub fn say(&self) {
+        let (written, lost) = self.rows();
+        let hours: f64 = self.by_rate.values().map(|of_rate| of_rate.hours).sum();
+        println!(
+            "{} worlds, {hours:.1} h: {written} rows written, {lost} counted as lost; {} worlds are not right",
+            self.worlds(),
+            self.failed.len()
+        );
+        for (rate_mhz, OfRate { worlds, hours, box_hours, seen }) in &self.by_rate {
+            println!(
+                "  fastest box at {:4} Hz: {worlds:5} worlds, {hours:8.1} h ({box_hours:8.1} h of boxes), \
+                 {:10} rows written, {:8} lost, {:4} power cuts repaired, {:6} fixes",
+                f64::from(*rate_mhz) / 1e3,
+                seen.rows_written,
+                seen.rows_lost,
+                seen.repaired,
+                seen.fixes
+            );
+        }
+    }
+}
