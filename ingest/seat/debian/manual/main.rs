@@ -36,9 +36,9 @@ fn write(mut command: clap::Command, out: &Path) -> io::Result<()> {
         std::fs::create_dir_all(&folder)?;
         Ok(folder)
     };
+    clap_mangen::generate_to(command.clone().disable_help_subcommand(true), folder("man")?)?;
     for shell in [Shell::Bash, Shell::Zsh, Shell::Fish] {
         clap_complete::generate_to(shell, &mut command, &name, folder(&shell.to_string())?)?;
     }
-    let man = folder("man")?;
-    clap_mangen::generate_to(command.disable_help_subcommand(true), man)
+    Ok(())
 }

@@ -29,17 +29,6 @@ pub enum StartedBy {
     Hand,
 }
 
-/// Units of the page.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum PageUnits {
-    /// mm, N, km/h.
-    #[default]
-    Si,
-    /// in, lbf, mph.
-    Us,
-}
-
 /// How much is logged.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Deserialize, strum::EnumString)]
 #[serde(rename_all = "lowercase")]
@@ -95,8 +84,6 @@ pub struct ServiceConfig {
     pub field: Option<String>,
     /// What begins and ends a run.
     pub started_by: StartedBy,
-    /// Units of the page.
-    pub units: PageUnits,
     /// How much is logged.
     pub log: LogLevel,
     /// Folder in which the run folders are made.
@@ -118,8 +105,6 @@ struct ServiceToml {
     field: Option<String>,
     #[serde(default)]
     started_by: StartedBy,
-    #[serde(default)]
-    units: PageUnits,
     #[serde(default)]
     log: LogLevel,
     baud: Option<u32>,
@@ -251,7 +236,6 @@ impl ServiceToml {
             share: self.share,
             field: self.field,
             started_by: self.started_by,
-            units: self.units,
             log: self.log,
             runs: folder.join(runs),
             keep,
@@ -353,7 +337,7 @@ mod tests {
     #[test]
     fn what_is_left_out_is_as_most_want_it_and_paths_go_from_the_file() {
         let config = read(LEAST).unwrap();
-        assert_eq!((config.baud, config.started_by, config.units), (BAUD, StartedBy::Plow, PageUnits::Si));
+        assert_eq!((config.baud, config.started_by), (BAUD, StartedBy::Plow));
         assert_eq!(config.runs, Path::new("/etc/hitchwright/runs"));
         assert_eq!((config.keep, &config.live), (Keep::default(), &None));
         let by_number = LEAST.replace("port = \"/dev/x\"", "serial_number = \"A 1/2\"");
@@ -372,7 +356,7 @@ mod tests {
             read(&text).unwrap_err()
         };
         let box_ = "[[boxes]]\nport = \"/dev/x\"\n";
-        let table: [(&str, &str, &str, &str); 17] = [
+        let table: [(&str, &str, &str, &str); 16] = [
             ("setting", "seting", "line 2:", "did you mean `setting`?"),
             ("plow = \"plow.toml\"\n", "", "line 1:", "missing field `plow`"),
             ("plow = \"plow.toml\"", "plow = 3", "line 1:", "expected path string"),
@@ -384,12 +368,6 @@ mod tests {
                 "expected `plow` or `hand`",
             ),
             ("setting = \"low\"", "setting = \"low\"\nbaud = 0", "line 3:", "baud: a speed in baud"),
-            (
-                "setting = \"low\"",
-                "setting = \"low\"\nunits = \"metric\"",
-                "line 3:",
-                "expected `si` or `us`",
-            ),
             ("setting = \"low\"", "setting = \"low", "line 2:", ""),
             ("folder = \"runs\"\n", "", "line 3:", "missing field `folder` in [runs]"),
             ("folder", "keep_days = 0.0\nfolder", "line 4:", "runs.keep_days: a number of days from 1 on"),
