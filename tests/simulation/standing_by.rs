@@ -309,7 +309,7 @@ fn plan_of(seed: u64) -> Plan {
     (plan.disk, plan.folder_gone_s, plan.clock_steps, plan.sleeps) = Default::default();
     plan.lasts_s = plan.lasts_s.clamp(60.0, 200.0);
     // Every other world has boxes with which nothing is wrong.
-    if seed % 2 == 0 {
+    if seed.is_multiple_of(2) {
         plan.boxes.iter_mut().for_each(|one| one.faults.clear());
     }
     plan
