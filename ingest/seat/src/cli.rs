@@ -94,6 +94,7 @@ impl Command {
 mod tests {
     use super::*;
     use clap::CommandFactory;
+    use std::path::Path;
 
     fn task(arguments: &[&str]) -> Result<Option<Task>, clap::Error> {
         let arguments = ["hitchwright-recorder"].iter().chain(arguments);
@@ -104,7 +105,7 @@ mod tests {
     fn there_are_four_things_to_ask_for_and_never_two_at_once() {
         Command::command().debug_assert();
         assert!(
-            matches!(task(&["--config", "f"]).unwrap(), Some(Task::Serve(file)) if file == PathBuf::from("f"))
+            matches!(task(&["--config", "f"]).unwrap(), Some(Task::Serve(file)) if file == Path::new("f"))
         );
         let record = task(&["--port", "p", "--setting", "low"]).unwrap();
         assert!(matches!(record, Some(Task::Record(args, seat)) if args.baud == 115_200 && seat.is_empty()));

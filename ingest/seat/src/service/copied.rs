@@ -86,10 +86,12 @@ mod tests {
     use super::super::run_files::tests::make_run;
     use super::*;
 
+    type Change = fn(&Path);
+
     #[test]
     fn a_run_is_copied_until_any_of_its_files_changes() {
         let parent = tempfile::tempdir().unwrap();
-        let changes: [(&str, fn(&Path)); 5] = [
+        let changes: [(&str, Change); 5] = [
             ("longer", |run| std::fs::write(run.join("plow.csv"), "t_s\n0\n1\n").unwrap()),
             ("one more", |run| std::fs::write(run.join("photo.jpg"), "x").unwrap()),
             ("in a folder", |run| {

@@ -148,6 +148,7 @@ impl Socket {
 }
 
 #[cfg(all(test, target_os = "linux"))]
+#[allow(clippy::unwrap_used, reason = "a helper of tests fails as a test does")]
 mod tests {
     use super::*;
     use std::os::linux::net::SocketAddrExt;

@@ -208,8 +208,7 @@ fn what_is_not_shown_says_why() {
 #[test]
 fn all_figures_change_their_units_together() {
     let now = snapshot();
-    let mut hand = Hand::default();
-    hand.units = Units::Us;
+    let hand = Hand { units: Units::Us, ..Hand::default() };
     let scene = Scene { now: &now, strip: &[], hand: &hand, look: BARE };
     let mut buffer = Buffer::empty(Rect::new(0, 0, 80, 24));
     draw(&scene, buffer.area, &mut buffer);
