@@ -88,8 +88,8 @@ mod tests {
 
     #[test]
     fn a_name_to_save_under_means_nothing_in_a_header() {
-        let name = RunName::parse("a \"b\"; filename=../x\u{202e}").unwrap();
-        assert_eq!(name.download("plow.csv"), "a--b---filename-..-x-_plow.csv");
+        let name = RunName::parse("a \"b\"; filename=..x\u{202e}").unwrap();
+        assert_eq!(name.download("plow.csv"), "a--b---filename-..x-_plow.csv");
         assert_eq!(
             RunName::parse("2027-04-11T0914_flat").unwrap().download("page.pdf"),
             "2027-04-11T0914_flat_page.pdf"
