@@ -1,7 +1,7 @@
 //! A recorder with somebody at the seat: `hitchwright-recorder --live` and `--panel`.
 
-use crate::balance::LiveBalance;
 use crate::live::{Choice, Live, LiveView, Views, keep_status};
+use crate::live_balance::LiveBalance;
 use crate::panel::{Panel, PanelError};
 use crate::reader_units::ReaderUnits;
 use crate::runs::{Runs, router};

@@ -1,7 +1,7 @@
 //! The balance index of the last seconds, by the same statics as the report of a pass: what the seat shows while the plow
 //! works.
 //!
-//! [`Window`] keeps what the rows of the last seconds add up to; [`balance_of`] judges them; [`LiveBalance`] does both
+//! [`Window`] keeps what the rows of the last seconds add up to; [`balance_of`] judges them; [`LiveBalance`](crate::live_balance::LiveBalance) does both
 //! beside a recording, once a second, on a thread of its own. What is not known is [`NotShown`], with why.
 //!
 //! Against the report of the whole pass it lacks three things that no 20 s can give: the gain of the tail load on the pull, as a
@@ -10,12 +10,10 @@
 mod in_ground;
 mod outcome;
 mod window;
-mod worker;
 
 pub use in_ground::last_stretch;
 pub use outcome::{Balance, NotShown, Shown};
 pub use window::{Window, WindowReadings};
-pub use worker::LiveBalance;
 
 use ingest::plow::{ChannelRole, Plow, Setting};
 use statics::calibrations::Calibrations;
@@ -24,7 +22,6 @@ use statics::judge::{Judged, judge};
 use statics::judged_load::{JudgedLoad, PullFromLinks};
 use statics::means::Means;
 use statics::verdict::Indicators;
-use stats::Estimate;
 
 /// The balance is that of so long, in s.
 pub const OVER_S: f64 = 20.0;
@@ -100,13 +97,6 @@ pub fn balance_of(
     };
     let judged = judge((plow, setting), &figures, (&signs, readings.table(plow)), draws);
     Ok(Found { figures, judged, front })
-}
-
-/// The mean of a series of means of bins, which weighs each reading alike, with the interval of the process.
-fn mean_of_bins(exact: f64, bins: &[f64]) -> Option<Estimate> {
-    let stretch = stats::bins::Stretch { start_s: 0.0, values: bins };
-    let of_bins = stats::series_figures::series_mean(&[stretch], window::BINS_A_SECOND).ok()?;
-    Estimate::around(exact, of_bins.half_width())
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@ pub mod at_seat;
 pub mod balance;
 pub mod cli;
 pub mod live;
+pub mod live_balance;
 pub mod page;
 pub mod panel;
 pub mod reader_units;

@@ -5,13 +5,12 @@ use super::config::Begin;
 use super::ending::finish;
 use super::look_back::BEFORE_US;
 use super::start::{Beginning, Prepared, begin, clocks_apart, doubled, look_alikes, name_files};
-use super::state::Recorder;
+use super::state::{Recorder, Run};
 use super::{BegunRun, PassChoice, RecordConfig, RecordError, RecordedRun, RunEnd};
 use crate::port::ToPort;
 use crate::wire_file::{Record, WireEvent};
-use crate::writer::{QUEUE_BYTES_MAX, Queue, SharedState, WrittenRun};
+use crate::writer::{QUEUE_BYTES_MAX, Queue};
 use firmware_protocol::Hello;
-use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::oneshot;
@@ -19,17 +18,6 @@ use tokio::time::Instant;
 
 /// How often the disk is looked at while the last of a run is written.
 const LAST_TICK: Duration = Duration::from_millis(20);
-
-/// A run that is being recorded.
-#[derive(Debug)]
-pub(super) struct Run {
-    pub(super) queue: Arc<Queue>,
-    pub(super) state: SharedState,
-    written: oneshot::Receiver<WrittenRun>,
-    folder: PathBuf,
-    /// The plow began it, and ends it.
-    pub(super) by_plow: bool,
-}
 
 /// What asks for a run.
 #[derive(Clone, Debug)]

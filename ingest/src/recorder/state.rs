@@ -8,16 +8,17 @@ use super::look_back::{LookBack, SoFar, as_said};
 use super::notices::Notices;
 use super::port_watch::PortWatch;
 use super::receiver_connection::ReceiverConnection;
-use super::run::Run;
 use super::{LiveRows, PassChoice, RecordConfig, View};
 use crate::passes::still::Standing;
 use crate::port::PortMessage;
 use crate::run_event::{EventKind, RunEvent};
 use crate::tables::GNSS_FILE;
 use crate::wire_file::{Record, WireEvent};
+use crate::writer::{Queue, SharedState, WrittenRun};
 use firmware_protocol::Hello;
+use std::path::PathBuf;
 use std::sync::Arc;
-use tokio::sync::mpsc;
+use tokio::sync::{mpsc, oneshot};
 use tokio::time::Instant;
 
 /// Gives records their times, rising over all boxes: so their order can be found again from the files.
@@ -46,6 +47,17 @@ impl Ledger {
     fn record(&mut self, at: Instant, what: WireEvent) -> Record {
         Record { host_us: self.moment_us(at), what }
     }
+}
+
+/// A run that is being recorded.
+#[derive(Debug)]
+pub(super) struct Run {
+    pub(super) queue: Arc<Queue>,
+    pub(super) state: SharedState,
+    pub(super) written: oneshot::Receiver<WrittenRun>,
+    pub(super) folder: PathBuf,
+    /// The plow began it, and ends it.
+    pub(super) by_plow: bool,
 }
 
 /// The recorder at work. What it does before, beside and after the loop stands in files of its own.

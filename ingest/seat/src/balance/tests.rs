@@ -267,7 +267,7 @@ fn the_thread_tells_it_within_two_seconds_and_falls_silent_with_the_rows() {
     let rows = rows(case, 40.0);
     let end_s = working_s(case, 40.0).0 + 30.0;
     let hitched = move || Some((case.setting_name().to_owned(), Some(share)));
-    let mut live = LiveBalance::start(plow, hitched, |_| {}).unwrap();
+    let mut live = crate::live_balance::LiveBalance::start(plow, hitched, |_| {}).unwrap();
     // Rows are taken from when the setting is known on.
     while live.latest() == (Balance::NotShown { why: NotShown::NoSetting }) {
         std::thread::sleep(Duration::from_millis(20));

@@ -1,7 +1,6 @@
 //! What the rows of the last seconds add up to, box by box, in bins of a twentieth of a second: whatever the rate, so that
 //! a second's judgement costs the same.
 
-use super::mean_of_bins;
 use ingest::plow::{ChannelRole, LoadTable, Plow, Setting};
 use ingest::recorder::LiveRows;
 use statics::contradiction::{TableReadings, TableTally};
@@ -308,4 +307,11 @@ impl<'a> WindowReadings<'a> {
         // The sums of like values differ by rounding.
         high >= low && high - low <= 1e-9 * high.abs().max(low.abs())
     }
+}
+
+/// The mean of a series of means of bins, which weighs each reading alike, with the interval of the process.
+fn mean_of_bins(exact: f64, bins: &[f64]) -> Option<Estimate> {
+    let stretch = stats::bins::Stretch { start_s: 0.0, values: bins };
+    let of_bins = stats::series_figures::series_mean(&[stretch], BINS_A_SECOND).ok()?;
+    Estimate::around(exact, of_bins.half_width())
 }

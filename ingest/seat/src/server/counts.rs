@@ -1,6 +1,6 @@
 //! What the server counts of itself.
 
-use super::gate::Refused;
+use super::refused::Refused;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Counters and what goes on now.

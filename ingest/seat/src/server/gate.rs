@@ -6,12 +6,13 @@
 
 use super::connections::Peer;
 use super::counts::Counts;
+use super::refused::Refused;
 use super::token::{Right, Tokens};
 use axum::body::Body;
 use axum::extract::{Request, State};
 use axum::http::header::{AUTHORIZATION, COOKIE, HOST, ORIGIN};
 use axum::http::uri::Authority;
-use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, Uri};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, Uri};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use std::net::SocketAddr;
@@ -31,27 +32,6 @@ pub struct Gate {
     pub tokens: Tokens,
     /// What was refused.
     pub counts: Arc<Counts>,
-}
-
-/// Why somebody is not let in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Refused {
-    /// We are not who was asked for.
-    Host,
-    /// Asked for by a page of somebody else.
-    Origin,
-    /// Without a token, or with a wrong one.
-    Token,
-}
-
-impl Refused {
-    const fn status(self) -> StatusCode {
-        match self {
-            Self::Host => StatusCode::MISDIRECTED_REQUEST,
-            Self::Origin => StatusCode::FORBIDDEN,
-            Self::Token => StatusCode::UNAUTHORIZED,
-        }
-    }
 }
 
 /// Lets a request through to what answers it, or answers with nothing in it; what goes out has the headers that a

@@ -16,6 +16,7 @@ mod feed;
 mod gate;
 mod link;
 mod metrics;
+mod refused;
 mod routes;
 mod stalling;
 mod token;

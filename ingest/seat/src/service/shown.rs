@@ -4,8 +4,8 @@
 use super::config::{LiveConfig, ServiceConfig};
 use super::token_file::tokens_of;
 use super::troubles::{TroubleKind, Troubles};
-use crate::balance::LiveBalance;
 use crate::live::{self, Choice, Live, LiveView, Views, keep_status};
+use crate::live_balance::LiveBalance;
 use crate::runs::{Runs, router};
 use crate::server::{Server, Tokens};
 use axum::Router;

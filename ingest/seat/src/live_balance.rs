@@ -1,7 +1,6 @@
 //! The balance once a second beside a recording, on a thread of its own.
 
-use super::window::Window;
-use super::{Balance, DRAWS, Found, KEPT_S, NotShown, OVER_S, balance_of, last_stretch};
+use crate::balance::{Balance, DRAWS, Found, KEPT_S, NotShown, OVER_S, Window, balance_of, last_stretch};
 use crate::live::Live;
 use ingest::plow::{Plow, Setting, ShareCondition};
 use ingest::recorder::{BegunRun, LiveRows, View};
