@@ -119,16 +119,25 @@ impl PortRing {
         let mut cut = before.cut;
         let mut records: Vec<Record> = before.records().collect();
         let broken_us = from.checked_sub(1).and_then(|at| self.kept.get(at)).map(|kept| kept.record.host_us);
+        let mut lost_at = None;
         if let Some((host_us, bytes)) = self.lost
             && broken_us.is_none_or(|broken_us| host_us > broken_us)
         {
+            lost_at = Some(records.len());
             records.push(Record { host_us, what: WireEvent::Lost { bytes } });
         }
         for Kept { record, .. } in self.kept.iter().skip(from) {
             match &record.what {
                 WireEvent::Received(bytes) if cut => {
                     let ends = |byte: &u8| *byte == if self.form == Some(Form::Binary) { 0 } else { b'\n' };
-                    let Some(at) = bytes.iter().position(ends) else { continue };
+                    let at = bytes.iter().position(ends);
+                    // Where bytes went for want of room, the rest of what they were part of is lost with them.
+                    if let Some(WireEvent::Lost { bytes: lost }) =
+                        records.last_mut().map(|last| &mut last.what)
+                    {
+                        *lost += at.map_or(bytes.len(), |at| at + 1) as u64;
+                    }
+                    let Some(at) = at else { continue };
                     cut = false;
                     let whole = bytes.get(at + 1..).unwrap_or_default().to_vec();
                     records.push(Record { host_us: record.host_us, what: WireEvent::Received(whole) });
