@@ -4,8 +4,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use hitchwright_tests::binaries::Program;
 use held::plow_toml;
+use hitchwright_tests::binaries::Program;
 use hitchwright_tests::field::Field;
 use hitchwright_tests::process::Running;
 use hitchwright_tests::{Doing, Failure, Outcome};
