@@ -41,7 +41,8 @@ fn described() -> Result<String, std::fmt::Error> {
         let (measures, unit, at) = match sensor.kind {
             ChannelKind::TailDeflection => ("tail", "mm", 50.0),
             ChannelKind::Depth => ("depth", "mm", 100.0),
-            ChannelKind::Pitch | ChannelKind::DrawbarAngle => (sensor.channel, "deg", 10.0),
+            ChannelKind::Pitch => ("pitch", "deg", 10.0),
+            ChannelKind::DrawbarAngle => ("drawbar-angle", "deg", 10.0),
             ChannelKind::Speed => ("speed", "m/s", 2.0),
             _ => (sensor.channel, "N", 4_000.0),
         };
