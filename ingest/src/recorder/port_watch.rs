@@ -8,6 +8,10 @@ use std::time::Duration;
 use tokio::sync::mpsc;
 use tokio::time::Instant;
 
+/// Looks at silence lie a tenth of a second apart: where more lies between two of them the recorder itself was held up
+/// (stopped, starved, its disk slow), and what the box said meanwhile still waits in the port.
+const LOOKS_APART: Duration = Duration::from_millis(300);
+
 /// A port that a recorder reads from.
 #[derive(Debug)]
 pub struct PortWatch {
@@ -19,6 +23,8 @@ pub struct PortWatch {
     /// `None` once the port's task has been let go.
     orders: Option<mpsc::Sender<ToPort>>,
     heard: Instant,
+    /// When its silence was last looked at.
+    looked: Option<Instant>,
     /// Silent for longer than the first, the port is opened anew; the limit now, which doubles up to the last.
     silence: [Duration; 2],
     silence_now: Duration,
@@ -33,6 +39,7 @@ impl PortWatch {
             went: None,
             orders: Some(orders),
             heard: Instant::now(),
+            looked: None,
             silence,
             silence_now: silence[0],
         }
@@ -77,8 +84,13 @@ impl PortWatch {
         }
     }
 
-    /// Has a port that is open but silent opened anew.
+    /// Has a port that is open but silent opened anew. To open it loses what waits in it, so time in which nobody
+    /// listened is no silence.
     pub fn check_silence(&mut self, now: Instant) {
+        let apart = self.looked.replace(now).map_or(Duration::ZERO, |looked| now.duration_since(looked));
+        if apart > LOOKS_APART {
+            self.heard = (self.heard + apart).min(now);
+        }
         let silent = now.duration_since(self.heard);
         if self.away_since.is_none() && silent >= self.silence_now {
             self.order(ToPort::Reopen(format!("silent for {:.1} s", silent.as_secs_f64())));
@@ -93,5 +105,31 @@ impl PortWatch {
             (Some(why), Some(_)) => Err(RecordError::PortWent { port: self.port.clone(), why: why.clone() }),
             _ => Ok(()),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const SILENCE: [Duration; 2] = [Duration::from_millis(1500), Duration::from_secs(12)];
+
+    fn is_opened_anew(looks_ms: &[u64]) -> bool {
+        let (orders, mut ordered) = mpsc::channel(4);
+        let mut watch = PortWatch::new(PathBuf::from("port"), orders, SILENCE);
+        let began = Instant::now();
+        watch.take(&WireEvent::Received(vec![1]), began);
+        looks_ms.iter().for_each(|at_ms| watch.check_silence(began + Duration::from_millis(*at_ms)));
+        matches!(ordered.try_recv(), Ok(ToPort::Reopen(_)))
+    }
+
+    #[test]
+    fn a_silent_port_is_opened_anew_but_not_by_a_recorder_that_was_held_up() {
+        let steady: Vec<u64> = (0..=16).map(|n| n * 100).collect();
+        assert!(is_opened_anew(&steady));
+        assert!(!is_opened_anew(&[0, 100, 2_500]));
+        assert!(!is_opened_anew(&[0, 100, 2_500, 2_600, 3_900]));
+        let after: Vec<u64> = [0, 100].into_iter().chain((25..=45).map(|n| n * 100)).collect();
+        assert!(is_opened_anew(&after), "silent since it listens again");
     }
 }
