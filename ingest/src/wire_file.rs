@@ -296,7 +296,7 @@ mod tests {
     /// A record whose CRC is right but whose payload is not of its kind is damage, not an event.
     #[test]
     fn payloads_that_are_not_of_their_kind_are_damage() {
-        for (kind, length) in [(4, 3), (6, 7), (7, 1), (8, 9), (0, 0), (11, 0), (255, 5)] {
+        for (kind, length) in [(4, 3), (6, 7), (7, 1), (8, 9), (0, 0), (12, 0), (255, 5)] {
             let mut file = WIRE_MAGIC.to_vec();
             file.extend_from_slice(&u32::to_le_bytes(length as u32));
             file.push(kind);

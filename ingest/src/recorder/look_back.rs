@@ -132,9 +132,8 @@ impl PortRing {
                     let ends = |byte: &u8| *byte == if self.form == Some(Form::Binary) { 0 } else { b'\n' };
                     let at = bytes.iter().position(ends);
                     // Where bytes went for want of room, the rest of what they were part of is lost with them.
-                    if let Some(WireEvent::Lost { bytes: lost }) =
-                        records.last_mut().map(|last| &mut last.what)
-                    {
+                    let before = lost_at.and_then(|at: usize| records.get_mut(at));
+                    if let Some(Record { what: WireEvent::Lost { bytes: lost }, .. }) = before {
                         *lost += at.map_or(bytes.len(), |at| at + 1) as u64;
                     }
                     let Some(at) = at else { continue };
