@@ -1,10 +1,13 @@
 //! What is seen: one value in, signs on a screen out.
 
 use super::bar::{Cell, Column, bar, place, strip};
-use super::keys::{Hand, KEYS, LINK_KEY, Sheet};
+use super::keys::{KEYS, LINK_KEY, Sheet};
+use super::last_run;
 use super::pen::{Look, Pen};
+use super::scene::Scene;
+use super::text::broken;
 use crate::balance::{Balance, Shown};
-use crate::live::{PassState, Phase, Snapshot, StripPoint};
+use crate::live::{Phase, Snapshot};
 use crate::reader_units::ReaderUnits as Units;
 use ingest::calibration::ZERO_HINT;
 use ingest::safety::CAUTIONS;
@@ -21,15 +24,6 @@ pub(super) const LINES_MIN: u16 = 20;
 /// Lines besides the strip, the last pass and the notices.
 const LINES_FIXED: usize = 14;
 
-/// What is to be drawn.
-#[derive(Debug)]
-pub(super) struct Scene<'a> {
-    pub now: &'a Snapshot,
-    pub strip: &'a [StripPoint],
-    pub hand: &'a Hand,
-    pub look: Look,
-}
-
 /// Draws it all.
 pub(super) fn draw(scene: &Scene<'_>, area: Rect, buffer: &mut Buffer) {
     let mut pen = Pen { buffer, area, look: scene.look };
@@ -37,6 +31,7 @@ pub(super) fn draw(scene: &Scene<'_>, area: Rect, buffer: &mut Buffer) {
         Sheet::Figures => {}
         Sheet::Cautions => return draw_cautions(scene, &mut pen),
         Sheet::Link => return draw_link(scene, &mut pen),
+        Sheet::LastRun(page) => return last_run::draw_sheet(scene, &mut pen, page),
     }
     if area.width < COLUMNS_MIN || area.height < LINES_MIN {
         return draw_little(scene, &mut pen);
@@ -52,7 +47,7 @@ pub(super) fn draw(scene: &Scene<'_>, area: Rect, buffer: &mut Buffer) {
     draw_strip(scene, &mut pen, &mut line, strip_lines);
     draw_balance(scene, &mut pen, &mut line);
     draw_figures(scene, &mut pen, &mut line);
-    draw_last_pass(scene, &mut pen, &mut line, pass_lines);
+    last_run::draw(scene, &mut pen, &mut line, pass_lines);
     draw_notices(scene, &mut pen, &mut line, notice_lines);
     draw_hand(scene, &mut pen, &mut line);
 }
@@ -74,21 +69,6 @@ fn draw_link(scene: &Scene<'_>, pen: &mut Pen<'_>) {
     for (place, text) in scene.hand.link.iter().enumerate() {
         pen.text(place + 1, 1, text, scene.look.plain());
     }
-}
-
-/// A text in lines of so many signs at most, broken between words.
-fn broken(text: &str, width: usize) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in text.split_whitespace() {
-        match lines.last_mut() {
-            Some(line) if line.chars().count() + 1 + word.chars().count() <= width => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            _ => lines.push(word.to_owned()),
-        }
-    }
-    lines
 }
 
 /// On a screen that is too small for the rest: the state, what is wrong, the load.
@@ -357,26 +337,6 @@ fn draw_figures(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
 
 fn target(units: Units, now: &Snapshot) -> String {
     units.depth(Some(now.depth_target_mm))
-}
-
-fn draw_last_pass(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize, lines: usize) {
-    let look = scene.look;
-    let said = match &scene.now.last_pass {
-        None => vec!["no run yet".to_owned()],
-        Some(pass) => match pass.state {
-            PassState::WorkingOut => vec![format!("last run {}: being worked out", pass.run)],
-            PassState::Ready | PassState::Failed => {
-                let units = scene.hand.units;
-                let verdict = format!("last run {}: {}", pass.run, pass.headline);
-                let more = pass.lines.of(units).iter().chain(pass.comparison.of(units));
-                std::iter::once(verdict).chain(more.cloned()).collect()
-            }
-        },
-    };
-    for (place, text) in said.iter().take(lines).enumerate() {
-        pen.text(*line + place, 1, text, if place == 0 { look.bold() } else { look.plain() });
-    }
-    *line += lines;
 }
 
 /// The newest at the bottom, so that the eye finds it.

@@ -61,6 +61,8 @@ pub(super) enum Sheet {
     Cautions,
     /// The link of the page, until a key is pressed.
     Link,
+    /// A page of the verdict on the last run, from 0, until a key is pressed.
+    LastRun(usize),
 }
 
 /// What the person at the panel has done with it.
@@ -131,13 +133,18 @@ impl Hand {
         if key.code == KeyCode::Char('c') && key.modifiers.contains(KeyModifiers::CONTROL) {
             return Done::Wish(Wish::End("Ctrl-C"));
         }
-        if std::mem::take(&mut self.sheet) != Sheet::Figures {
-            return Done::Nothing;
-        }
         let code = match key.code {
             KeyCode::Char(c) => KeyCode::Char(c.to_ascii_lowercase()),
             other => other,
         };
+        match std::mem::take(&mut self.sheet) {
+            Sheet::Figures => {}
+            Sheet::LastRun(page) if code == KeyCode::Char('v') => {
+                self.sheet = Sheet::LastRun(page.wrapping_add(1));
+                return Done::Nothing;
+            }
+            _ => return Done::Nothing,
+        }
         match code {
             KeyCode::Char('s') => self.start(now, recording),
             KeyCode::Char('x') if !recording => self.say("No run is recorded, so there is none to stop."),
@@ -161,6 +168,10 @@ impl Hand {
             KeyCode::Char('u') => {
                 self.units = self.units.other();
                 self.say(format!("Shown in {}.", self.units.names()))
+            }
+            KeyCode::Char('v') => {
+                self.sheet = Sheet::LastRun(0);
+                Done::Nothing
             }
             KeyCode::Char('l') if !self.link.is_empty() => {
                 self.sheet = Sheet::Link;

@@ -9,7 +9,9 @@ mod bar;
 mod draw;
 mod figures;
 mod keys;
+mod last_run;
 mod pen;
+mod scene;
 mod screen;
 mod text;
 

@@ -1,8 +1,9 @@
 //! The terminal: taken when the panel starts, given back however the program ends.
 
-use super::draw::{Scene, draw};
+use super::draw::draw;
 use super::keys::Hand;
 use super::pen::Look;
+use super::scene::Scene;
 use super::text::Characters;
 use crate::live::Live;
 use crate::reader_units::ReaderUnits as Units;

@@ -1,6 +1,8 @@
 use super::*;
 use crate::balance::NotShown;
-use crate::live::{BoxNow, Choice, LastPass, LoadNow, NoticeLine, ProgramNow, RunNow, Trouble, TroubleKind};
+use crate::live::{BoxNow, Choice, LastPass, LoadNow, NoticeLine, PassState, ProgramNow, RunNow};
+use crate::live::{StripPoint, Trouble, TroubleKind};
+use crate::panel::keys::Hand;
 use crate::panel::text::Characters;
 use crate::reader_units::InBothUnits;
 use ingest::plow::ShareCondition;
@@ -299,4 +301,34 @@ fn standing_by_says_what_the_next_run_is() {
     assert!(seen(&now, UTF8, (60, 20)).contains("no hitch setting chosen (h)"));
     now.phase = Phase::Listening;
     assert!(seen(&now, UTF8, (60, 20)).contains("not all boxes have answered yet"));
+}
+
+/// An order whose caution was cut off at the edge would be worse than none.
+#[test]
+fn an_order_is_shown_with_its_caution_or_not_at_all() {
+    let order = "Move the plow hitch from hole 9 to hole 4. Engine off, plow lowered and blocked, and nobody between \
+        tractor and plow before a hand goes to the pin.";
+    let mut now = snapshot();
+    let lines: Vec<String> = (0..12).map(|number| format!("{number}: {order}")).collect();
+    let pass = now.last_pass.as_mut().unwrap();
+    pass.lines = InBothUnits { si: lines.clone(), us: lines.clone() };
+    let text = seen(&now, UTF8, (60, 20));
+    assert!(text.contains("v shows all of it") && !text.contains("Move the plow hitch"), "{text}");
+    let mut pages = String::new();
+    for page in 0..3 {
+        let hand = Hand { sheet: Sheet::LastRun(page), ..Hand::default() };
+        let scene = Scene { now: &now, strip: &[], hand: &hand, look: BARE };
+        let mut buffer = Buffer::empty(Rect::new(0, 0, 60, 18));
+        draw(&scene, buffer.area, &mut buffer);
+        let lines = lines_of(&buffer);
+        assert!(lines[17].contains(&format!("Page {} of 3", page + 1)), "{lines:?}");
+        let page: Vec<&str> = lines[..17].iter().flat_map(|line| line.split_whitespace()).collect();
+        let page = page.join(" ");
+        assert_eq!(page.matches("Move the plow").count(), page.matches("goes to the pin.").count(), "{page}");
+        pages.push_str(&page);
+        pages.push(' ');
+    }
+    for line in lines {
+        assert!(pages.contains(&line), "{line:?}: {pages}");
+    }
 }

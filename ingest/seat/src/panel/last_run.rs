@@ -1,0 +1,71 @@
+//! The verdict on the last run: among the figures if all of it has room there, and on a sheet of its own. An order is
+//! never shown without the caution that stands behind it.
+
+use super::pen::Pen;
+use super::scene::Scene;
+use super::text::broken;
+use crate::live::PassState;
+
+/// What stands among the figures where not all of it has room.
+const MORE: &str = "v shows all of it: verdict, move and cautions";
+
+/// Each text stands alone: a caution is in the text of its order.
+fn said(scene: &Scene<'_>) -> Vec<String> {
+    match &scene.now.last_pass {
+        None => vec!["no run yet".to_owned()],
+        Some(pass) => match pass.state {
+            PassState::WorkingOut => vec![format!("last run {}: being worked out", pass.run)],
+            PassState::Ready | PassState::Failed => {
+                let units = scene.hand.units;
+                let verdict = format!("last run {}: {}", pass.run, pass.headline);
+                let more = pass.lines.of(units).iter().chain(pass.comparison.of(units));
+                std::iter::once(verdict).chain(more.cloned()).collect()
+            }
+        },
+    }
+}
+
+pub(super) fn draw(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize, lines: usize) {
+    let said = said(scene);
+    let in_lines = |text: &String| broken(text, pen.width().saturating_sub(2));
+    let mut shown: Vec<String> = said.iter().flat_map(in_lines).collect();
+    if shown.len() > lines {
+        shown = said.first().map(in_lines).unwrap_or_default();
+        shown.truncate(lines.saturating_sub(1));
+        shown.push(MORE.to_owned());
+    }
+    for (place, text) in shown.iter().enumerate() {
+        let style = if place == 0 { scene.look.bold() } else { scene.look.plain() };
+        pen.text(*line + place, 1, text, style);
+    }
+    *line += lines;
+}
+
+/// Pages of so many lines; a text is on one page if a page can hold it.
+fn pages_of(said: &[String], width: usize, lines: usize) -> Vec<Vec<String>> {
+    let mut pages: Vec<Vec<String>> = vec![Vec::new()];
+    for text in said {
+        for part in broken(text, width).chunks(lines) {
+            match pages.last_mut() {
+                Some(page) if page.len() + part.len() <= lines => page.extend_from_slice(part),
+                _ => pages.push(part.to_vec()),
+            }
+        }
+    }
+    pages
+}
+
+pub(super) fn draw_sheet(scene: &Scene<'_>, pen: &mut Pen<'_>, page: usize) {
+    let lines = usize::from(pen.area.height).saturating_sub(1).max(1);
+    let pages = pages_of(&said(scene), pen.width().saturating_sub(2).max(1), lines);
+    let page = page % pages.len();
+    for (line, text) in pages.iter().skip(page).take(1).flatten().enumerate() {
+        let style = if page == 0 && line == 0 { scene.look.bold() } else { scene.look.plain() };
+        pen.text(line, 1, text, style);
+    }
+    let keys = match pages.len() {
+        1 => "Any key goes back.".to_owned(),
+        all => format!("Page {} of {all}. v: the next. Any other key goes back.", page + 1),
+    };
+    pen.text(lines, 1, &keys, scene.look.at_work());
+}
