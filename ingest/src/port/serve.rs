@@ -16,6 +16,8 @@ const REOPEN_FIRST: Duration = Duration::from_millis(20);
 const REOPEN_LAST: Duration = Duration::from_millis(500);
 /// A box that does not take a command of a few bytes in this time is gone.
 const WRITE_PATIENCE: Duration = Duration::from_millis(500);
+/// How long a last look at a silent port takes: what waits in it is there at once.
+const LAST_LOOK: Duration = Duration::from_millis(20);
 /// Bytes that one read may bring.
 pub(crate) const READ_BYTES: usize = 16 * 1024;
 
@@ -40,6 +42,9 @@ pub enum ToPort {
     PingBurst,
     /// Close the port and open it again, for this reason.
     Reopen(String),
+    /// The same, unless something comes at a last look: to close a port loses what waits in it, and where the whole
+    /// program was held up nobody has looked yet.
+    ReopenIfSilent(String),
 }
 
 struct Reporter {
@@ -66,7 +71,7 @@ pub struct Served {
 }
 
 /// Serves a port, which may be open already, until nobody listens any more. A port that is only listened to
-/// takes no order but [`ToPort::Reopen`].
+/// takes no order but to be opened again.
 pub async fn serve(
     ports: Arc<dyn Ports>,
     served: Served,
@@ -116,7 +121,7 @@ fn obey(order: &ToPort, session: Option<&mut Session>) {
         (ToPort::Start, Some(session)) => session.start(Instant::now()),
         (ToPort::Stop, Some(session)) => session.stop(),
         (ToPort::PingBurst, Some(session)) => session.ping_burst(Instant::now()),
-        (ToPort::Reopen(_), _) | (_, None) => {}
+        (ToPort::Reopen(_) | ToPort::ReopenIfSilent(_), _) | (_, None) => {}
     }
 }
 
@@ -128,6 +133,7 @@ async fn while_open(
     orders: &mut mpsc::Receiver<ToPort>,
 ) -> Option<String> {
     let mut buffer = vec![0; READ_BYTES];
+    let mut last_look: Option<(Instant, String)> = None;
     loop {
         while let Some(session) = &mut session
             && let Some(frame) = session.say(Instant::now())
@@ -143,17 +149,20 @@ async fn while_open(
             }
         }
         let due = session.as_ref().and_then(|session| session.due());
+        let look_ends = last_look.as_ref().map(|(ends, _)| *ends);
         let until_due = due.map_or(Duration::MAX, |due| due.saturating_duration_since(Instant::now()));
         tokio::select! {
             biased;
             order = orders.recv() => match order? {
                 ToPort::Reopen(why) => return Some(why),
+                ToPort::ReopenIfSilent(why) => last_look = Some((Instant::now() + LAST_LOOK, why)),
                 order => obey(&order, session.as_deref_mut()),
             },
             read = link.read(&mut buffer) => match read {
                 // 0 bytes never means "nothing yet": asking again would spin for ever.
                 Ok(0) => return Some("hung up".to_owned()),
                 Ok(length) => {
+                    last_look = None;
                     let bytes: Vec<u8> = buffer.iter().take(length).copied().collect();
                     if let Some(session) = &mut session {
                         let (mut rest, now) = (&bytes[..], Instant::now());
@@ -165,6 +174,9 @@ async fn while_open(
                 }
                 Err(error) => return Some(error.to_string()),
             },
+            () = tokio::time::sleep_until(look_ends.unwrap_or_else(Instant::now)), if look_ends.is_some() => {
+                return last_look.map(|(_, why)| why);
+            }
             () = tokio::time::sleep(until_due), if due.is_some() => {}
         }
     }
@@ -286,6 +298,26 @@ mod tests {
         let mut bytes = vec![0; encode(&Frame::Start).as_bytes().len()];
         far.read_exact(&mut bytes).await.unwrap();
         assert_eq!(bytes, encode(&Frame::Start).as_bytes());
+    }
+
+    /// What waits in a port that was taken for silent is not lost; one that is silent is opened again.
+    #[tokio::test(start_paused = true)]
+    async fn a_silent_port_is_looked_at_once_more_before_it_is_opened_again() {
+        let mut rig = rig(2, 1024, false);
+        let silent = || ToPort::ReopenIfSilent("silent".to_owned());
+        assert_eq!(next(&mut rig).await, WireEvent::PortOpened("port".to_owned()));
+        rig.far[0].write_all(b"x").await.unwrap();
+        rig.orders.send(silent()).await.unwrap();
+        assert_eq!(next(&mut rig).await, WireEvent::Received(b"x".to_vec()));
+        tokio::time::sleep(Duration::from_secs(3)).await;
+        assert!(rig.said.try_recv().is_err(), "something came: it is open still");
+        let began = Instant::now();
+        rig.orders.send(silent()).await.unwrap();
+        assert_eq!(next(&mut rig).await, WireEvent::PortGone("silent".to_owned()));
+        assert!((20..30).contains(&began.elapsed().as_millis()), "{:?}", began.elapsed());
+        assert_eq!(next(&mut rig).await, WireEvent::PortOpened("port".to_owned()));
+        rig.far[1].write_all(b"x").await.unwrap();
+        ends(rig).await;
     }
 
     /// What is ordered while the port is away is done when it is back.
