@@ -4,8 +4,7 @@ use crate::plow::ShareCondition;
 use std::io::IsTerminal;
 use tokio::sync::mpsc;
 
-/// What a run is to be recorded with; what is `None` stays as the recorder was started with, or as the plow
-/// description has it.
+/// What a run is to be recorded with; what is `None` stays as it was, or as the plow description has it.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct PassChoice {
     /// Name of the hitch setting, as in the plow description.
@@ -18,6 +17,23 @@ pub struct PassChoice {
     pub note: Option<String>,
 }
 
+impl PassChoice {
+    /// This, with what somebody says now over it; an empty text takes back the one that was there.
+    #[must_use]
+    pub fn with(&self, said: &Self) -> Self {
+        let text = |said: &Option<String>, before: &Option<String>| match said {
+            Some(text) => Some(text.clone()).filter(|text| !text.is_empty()),
+            None => before.clone(),
+        };
+        Self {
+            setting_name: said.setting_name.clone().or_else(|| self.setting_name.clone()),
+            share: said.share.or(self.share),
+            field: text(&said.field, &self.field),
+            note: text(&said.note, &self.note),
+        }
+    }
+}
+
 /// What the person at the recorder wishes.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Wish {
@@ -25,9 +41,9 @@ pub enum Wish {
     Mark,
     /// Enter was pressed: a mark in a run, and between runs a run.
     Enter,
-    /// The next runs, recorded with this unless their start says otherwise.
+    /// The next runs, recorded with this.
     Choose(PassChoice),
-    /// A run, recorded with this.
+    /// A run, recorded with this, as are those after it.
     Start(PassChoice),
     /// The end of the run, asked for by this; a recorder that stands by goes on.
     Stop(&'static str),
@@ -115,4 +131,20 @@ pub fn tell_signals(Controls(out): &Controls) -> std::io::Result<()> {
         while tokio::signal::ctrl_c().await.is_ok() && out.send(Wish::End("Ctrl-C")).await.is_ok() {}
     });
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_said_now_goes_before_what_was_and_an_empty_text_takes_it_back() {
+        let text = |text: &str| Some(text.to_owned());
+        let before = PassChoice { setting_name: text("low"), field: text("brook"), ..PassChoice::default() };
+        assert_eq!(before.with(&PassChoice::default()), before);
+        let share = Some(ShareCondition::Worn);
+        let said = PassChoice { share, field: text(""), note: text("wet"), ..PassChoice::default() };
+        let next = PassChoice { setting_name: text("low"), share, field: None, note: text("wet") };
+        assert_eq!(before.with(&said), next);
+    }
 }

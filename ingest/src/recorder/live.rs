@@ -73,7 +73,12 @@ pub async fn record_on(
         gnss,
         messages,
         look_back: LookBack::default(),
-        choice: PassChoice::default(),
+        choice: PassChoice {
+            setting_name: config.setting_name.clone(),
+            share: config.share,
+            field: config.field.clone(),
+            note: config.note.clone(),
+        },
         live_since_us: None,
         last_end_us: 0,
         by_plow: ByPlow::of(config),
@@ -95,7 +100,7 @@ impl Recorder<'_> {
         let begun = match self.listen().await {
             Ok(hellos) => {
                 self.go_live();
-                let asked = Asked { at_us: 0, choice: PassChoice::default(), pass: None };
+                let asked = Asked { at_us: 0, pass: None };
                 self.begin_run(prepared, &hellos, &asked)
             }
             Err(error) => Err(error),
@@ -156,7 +161,9 @@ impl Recorder<'_> {
                     Wish::End(name) => return (RunEnd::Signal(name), true),
                     Wish::Stop(name) => return (RunEnd::Signal(name), at_once),
                     Wish::Mark | Wish::Enter => self.mark(),
-                    Wish::Choose(choice) => self.choose(choice),
+                    Wish::Choose(choice) => {
+                        self.choose(&choice);
+                    }
                     Wish::Start(_) => self.view.notice("a run is being recorded already: stop it first"),
                 },
                 _ = tick.tick() => {
@@ -183,12 +190,19 @@ impl Recorder<'_> {
         self.watches().for_each(|watch| watch.check_silence(now));
     }
 
-    /// Takes note of what the next runs are recorded with.
-    pub(super) fn choose(&mut self, choice: PassChoice) {
-        let asked = choice.setting_name.as_deref();
+    /// Takes note of what the next runs are recorded with, as a person says; gives whether that can be, and else tells why not.
+    pub(super) fn choose(&mut self, said: &PassChoice) -> bool {
+        let asked = said.setting_name.as_deref();
         match setting_of(&self.config.plow, asked) {
-            Err(error) if asked.is_some() => self.view.notice(&error.to_string()),
-            _ => self.choice = choice,
+            Err(error) if asked.is_some() => {
+                self.view.notice(&error.to_string());
+                false
+            }
+            _ => {
+                self.choice = self.choice.with(said);
+                self.view.chosen(&self.choice, true);
+                true
+            }
         }
     }
 

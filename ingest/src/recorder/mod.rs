@@ -32,7 +32,7 @@ pub use error::RecordError;
 pub use host::{Beside, Computer, Host};
 pub use live::record_on;
 pub(crate) use look_back::{BEFORE_US, LookBack, SoFar, as_said};
-pub use view::{BegunRun, LiveRows, NoView, Progress, StderrView, View, status_line};
+pub use view::{Begins, BegunRun, LiveRows, NoView, Progress, StderrView, View, status_line};
 
 use std::sync::Arc;
 

@@ -24,7 +24,6 @@ const LAST_TICK: Duration = Duration::from_millis(20);
 pub(super) struct Asked {
     /// Host time at which it was asked for, in µs.
     pub(super) at_us: u64,
-    pub(super) choice: PassChoice,
     /// The number of the pass, where the plow asks for it.
     pub(super) pass: Option<u32>,
 }
@@ -41,20 +40,10 @@ impl Recorder<'_> {
         self.connections.iter_mut().for_each(super::connection::Connection::begin);
     }
 
-    /// What a run is recorded with: the choice, and what was chosen or stated before where it says nothing.
-    pub(super) fn config_of(&self, choice: &PassChoice) -> RecordConfig {
-        let (config, before) = (self.config, &self.choice);
-        RecordConfig {
-            setting_name: choice
-                .setting_name
-                .clone()
-                .or(before.setting_name.clone())
-                .or(config.setting_name.clone()),
-            share: choice.share.or(before.share).or(config.share),
-            field: choice.field.clone().or(before.field.clone()).or(config.field.clone()),
-            note: choice.note.clone().or(before.note.clone()).or(config.note.clone()),
-            ..config.clone()
-        }
+    /// What a run is recorded with now.
+    fn config_of_run(&self) -> RecordConfig {
+        let PassChoice { setting_name, share, field, note } = self.choice.clone();
+        RecordConfig { setting_name, share, field, note, ..self.config.clone() }
     }
 
     /// Begins a run, whose time 0 is some seconds before it was asked for, as far back as the boxes were there and no
@@ -65,7 +54,7 @@ impl Recorder<'_> {
         hellos: &[Hello],
         asked: &Asked,
     ) -> Result<(), RecordError> {
-        let config = self.config_of(&asked.choice);
+        let config = self.config_of_run();
         name_files(&mut self.connections, hellos);
         if self.remarked.as_deref() != Some(hellos) {
             for remark in
@@ -127,12 +116,19 @@ impl Recorder<'_> {
         }
         self.run = Some(Run { queue, state, written, folder: folder.clone(), by_plow });
         self.view.began(&BegunRun { folder, setting_name, share, began_us });
+        // A note is of one run.
+        if self.choice.note.take().is_some() {
+            self.view.chosen(&self.choice, false);
+        }
         Ok(())
     }
 
     /// Ends the run properly. The ports go on if another one may follow.
     pub(super) async fn end_run(&mut self, end: RunEnd, is_last: bool) -> Result<RecordedRun, RecordError> {
         let host_us = self.ledger.host_us(Instant::now());
+        if let (RunEnd::Signal(_), Some(plow)) = (end, &mut self.by_plow) {
+            plow.is_stopped(host_us);
+        }
         let run_us = self.connections.iter().map(|connection| {
             connection.live.clock().run_at_host(host_us).saturating_sub(connection.began_us)
         });

@@ -31,16 +31,18 @@ impl Recorder<'_> {
                 Some(wish) = self.wishes.recv() => match wish {
                     Wish::End(_) => return None,
                     Wish::Start(choice) => {
-                        if let Some(asked) = self.asked_for(choice) {
+                        if let Some(asked) = self.asked_for(&choice) {
                             return Some(asked);
                         }
                     }
                     Wish::Enter => {
-                        if let Some(asked) = self.asked_for(PassChoice::default()) {
+                        if let Some(asked) = self.asked_for(&PassChoice::default()) {
                             return Some(asked);
                         }
                     }
-                    Wish::Choose(choice) => self.choose(choice),
+                    Wish::Choose(choice) => {
+                        self.choose(&choice);
+                    }
                     // There is no run to be marked or to be stopped.
                     Wish::Mark | Wish::Stop(_) => self.view.notice("no run is being recorded"),
                 },
@@ -81,22 +83,23 @@ impl Recorder<'_> {
     }
 
     /// A run as a person asks for it, if it can begin; else the person is told why not.
-    fn asked_for(&mut self, choice: PassChoice) -> Option<Asked> {
+    fn asked_for(&mut self, choice: &PassChoice) -> Option<Asked> {
+        if !self.choose(choice) {
+            return None;
+        }
         let at_us = self.ledger.host_us(Instant::now());
-        self.checked(Asked { at_us, choice, pass: None })
+        self.checked(Asked { at_us, pass: None })
     }
 
     /// The same of one that the plow asks for.
     fn asked_by_plow(&mut self) -> Option<Asked> {
         let (at_us, pass) = self.by_plow.as_mut()?.take_went_in()?;
-        self.checked(Asked { at_us, choice: PassChoice::default(), pass: Some(pass) })
+        self.checked(Asked { at_us, pass: Some(pass) })
     }
 
     fn checked(&mut self, asked: Asked) -> Option<Asked> {
-        let choice = &asked.choice;
-        let name = self.config_of(choice).setting_name;
-        let can =
-            self.can_begin_run().and_then(|()| setting_of(&self.config.plow, name.as_deref()).map(drop));
+        let name = self.choice.setting_name.as_deref();
+        let can = self.can_begin_run().and_then(|()| setting_of(&self.config.plow, name).map(drop));
         match can {
             Ok(()) => Some(asked),
             Err(error) => {

@@ -75,7 +75,7 @@ pub(super) struct Recorder<'a> {
     pub(super) messages: mpsc::Receiver<PortMessage>,
     /// The last seconds of all ports.
     pub(super) look_back: LookBack,
-    /// What the next runs are recorded with, unless their start says otherwise.
+    /// What the next runs are recorded with, whoever begins them.
     pub(super) choice: PassChoice,
     /// Host time from which on rows are wanted, in µs; `None` until all boxes have answered.
     pub(super) live_since_us: Option<u64>,

@@ -1,8 +1,9 @@
 //! What a recording shows while it goes on.
 
-use super::{RecordError, RecordedRun};
+use super::{PassChoice, RecordError, RecordedRun};
 use crate::assemble::Row;
 use crate::plow::{ChannelRole, ShareCondition};
+use serde::Serialize;
 use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
 
@@ -57,6 +58,21 @@ pub struct Progress {
     pub has_no_fix: bool,
     /// What the disk says while it fails.
     pub disk_trouble: Option<String>,
+    /// What begins the next run.
+    pub begins: Begins,
+}
+
+/// What begins the next run.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Begins {
+    /// A person.
+    #[default]
+    ByHand,
+    /// The plow, when it goes into the ground.
+    WhenIn,
+    /// The plow, when it goes into the ground once it has come out of it.
+    OnceOut,
 }
 
 /// Shows a recording to somebody; nothing of what it leaves out. Each call comes from the recorder's loop and must
@@ -64,6 +80,8 @@ pub struct Progress {
 pub trait View {
     /// All boxes have answered, or a run is over; nothing is written until the next one begins.
     fn stands_by(&mut self) {}
+    /// The next runs are recorded with this from now on: a person has said so, or the note went with the run that began.
+    fn chosen(&mut self, _next: &PassChoice, _by_person: bool) {}
     /// A run has begun.
     fn began(&mut self, _run: &BegunRun) {}
     /// Rows have come, of a run or not.
@@ -179,6 +197,7 @@ mod tests {
             clock_apart: true,
             has_no_fix: true,
             disk_trouble: None,
+            begins: Begins::ByHand,
         };
         let line = "12.3 s  12340 rows  pull 7345 N  tail 12.3 mm  8 rows lost  PORT AWAY  NO ROWS  CLOCK APART  NO FIX";
         assert_eq!(status_line(&progress), line);

@@ -1,8 +1,9 @@
 //! What is looked at beside the readings: the host's clock, the disk, and how it all goes.
 
-use super::Progress;
+use super::by_plow::ByPlow;
 use super::host::Host;
 use super::state::Recorder;
+use super::{Begins, Progress};
 use crate::plow::ChannelRole;
 use crate::wire_file::WireEvent;
 use crate::writer::{FolderNews, SharedState, WriterState};
@@ -79,6 +80,7 @@ impl Recorder<'_> {
         let trouble =
             |state: &SharedState| state.lock().unwrap_or_else(PoisonError::into_inner).trouble.clone();
         let mut progress = Progress { disk_trouble: state.and_then(trouble), ..Progress::default() };
+        progress.begins = self.by_plow.as_ref().map_or(Begins::ByHand, ByPlow::begins);
         for connection in &self.connections {
             if state.is_some() {
                 let (now, before) = (connection.so_far(), connection.before_run);
