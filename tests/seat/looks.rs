@@ -78,13 +78,14 @@ fn every_part_fits_every_screen_and_shuts_nobody_out() -> Outcome<()> {
         Ok(())
     };
     look("stands-by")?;
-    for part in ["runs", "display"] {
+    for part in ["runs", "display", "safe"] {
         browser.run(&format!("document.querySelector('[data-show={part}]').click()"))?;
         look(part)?;
     }
     browser.run("document.querySelector('[data-show=now]').click()")?;
     browser.run("document.getElementById('choice').click()")?;
     look("choose")?;
+    browser.run("document.getElementById('back').click()")?;
     seat.start_run(&browser)?;
     look("recording")?;
     browser.screen(360, 640, false)?;

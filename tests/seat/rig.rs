@@ -52,15 +52,22 @@ impl Seat {
         Ok(Self { field, recorder, sensor_box, port, box_port })
     }
 
+    /// Chooses a setting and shares on the page, and keeps that.
+    pub fn choose(&self, browser: &Browser, setting: &str, share: &str) -> Outcome<()> {
+        browser.run("document.getElementById('choice').click()")?;
+        for (place, value) in [("settings", setting), ("shares", share)] {
+            browser.run(&format!("document.querySelector('#{place} input[value={value}]').click()"))?;
+        }
+        browser.until("room to keep it", SOON, "!document.getElementById('chosen').disabled")?;
+        browser.run("document.getElementById('chosen').click()")?;
+        browser.until("what is kept", SOON, &shows_choice(setting, share))
+    }
+
     /// Chooses a setting on the page and starts a run, by script.
     pub fn start_run(&self, browser: &Browser) -> Outcome<()> {
         browser.until("a recorder that stands by", SOON, "!document.getElementById('start').disabled")?;
-        browser.run("document.querySelector('#settings input[value=as-found]').click()")?;
-        browser.until(
-            "the choice",
-            SOON,
-            "document.getElementById('choice-setting').textContent === 'as-found'",
-        )?;
+        self.choose(browser, "as-found", "sharp")?;
+        browser.until("a start", SOON, "!document.getElementById('start').disabled")?;
         browser.run("document.getElementById('start').click()")?;
         browser.until("a run", SOON, "document.documentElement.dataset.phase === 'recording'")
     }
@@ -74,6 +81,9 @@ impl Seat {
         let browser = Browser::start()?;
         browser.go(&self.url())?;
         browser.until("figures", SOON, "/[0-9]/.test(document.getElementById('load-figure').innerText)")?;
+        // The cautions are read first.
+        assert_eq!(browser.run("return document.documentElement.dataset.part")?, "safe");
+        browser.run("document.getElementById('safe-read').click()")?;
         Ok(browser)
     }
 
@@ -91,6 +101,14 @@ impl Seat {
     pub fn runs(&self) -> Outcome<Vec<PathBuf>> {
         hitchwright_tests::run_folder::runs_in(&self.field.runs())
     }
+}
+
+/// Whether the button shows this choice, as an expression of the page.
+pub fn shows_choice(setting: &str, share: &str) -> String {
+    format!(
+        "document.getElementById('choice-setting').textContent === '{setting}' \
+         && document.getElementById('choice-share').textContent.startsWith('{share} ')"
+    )
 }
 
 fn start_recorder(field: &Field, box_port: &Path, port: u16) -> Outcome<(Running, u16)> {

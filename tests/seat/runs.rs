@@ -5,7 +5,7 @@ use std::time::Duration;
 use hitchwright_tests::{Doing, Outcome};
 use serde_json::Value;
 
-use crate::rig::{HELD, SOON, Seat};
+use crate::rig::{HELD, SOON, Seat, shows_choice};
 
 const LONG: Duration = Duration::from_millis(900);
 const SHORT: Duration = Duration::from_millis(200);
@@ -27,8 +27,17 @@ fn a_run_has_the_setting_the_shares_and_the_marks_that_were_chosen_on_the_page()
     browser.run("document.querySelector('#shares input[value=worn]').click()")?;
     browser.run("document.getElementById('field').value = 'by the brook'")?;
     browser.shoot("choice")?;
+    // Who looks on elsewhere sees it as soon as it is kept, and not before.
+    let other = seat.browser()?;
+    let kept = shows_choice("higher", "worn");
+    assert_eq!(other.run(&format!("return {kept}"))?, Value::Bool(false));
+    browser.tap("chosen")?;
+    other.until("the choice on the other phone", SOON, &kept)?;
+    browser.until("the choice", SOON, &kept)?;
+    browser.until("a start", SOON, "!document.getElementById('start').disabled")?;
     browser.tap("start")?;
     browser.until("a run", SOON, &phase("recording"))?;
+    drop(other);
     browser.tap("mark")?;
     browser.until("a mark", SOON, "document.getElementById('state-more').innerText.includes('1 mark')")?;
     assert!(browser.text("state-more")?.starts_with("higher, worn"), "{}", browser.text("state-more")?);
@@ -63,5 +72,35 @@ fn a_run_has_the_setting_the_shares_and_the_marks_that_were_chosen_on_the_page()
     browser.until("the end of the second run", SOON, &phase("stands_by"))?;
     assert_eq!(seat.runs()?.len(), 2);
     assert_eq!(browser.complaints()?, Vec::<String>::new());
+    Ok(())
+}
+
+/// Two phones hold "Start" at once: one run begins, and whoever lost is told whose it is.
+#[test]
+#[ignore = "needs chromium and chromium-driver"]
+fn who_starts_too_late_is_told_that_the_run_is_another() -> Outcome<()> {
+    let seat = Seat::start(HELD)?;
+    let (one, other) = (seat.browser()?, seat.browser()?);
+    seat.choose(&one, "as-found", "sharp")?;
+    one.until("a start", SOON, "!document.getElementById('start').disabled")?;
+    // What it holds is not sent before the other one's run has begun.
+    one.run(
+        "const send = window.fetch;
+        window.fetch = (...what) => what[0] !== '/wish' ? send(...what)
+            : new Promise((go) => { window.let_go = go; }).then(() => send(...what))",
+    )?;
+    one.run("document.getElementById('start').click()")?;
+    seat.choose(&other, "higher", "worn")?;
+    other.until("a start", SOON, "!document.getElementById('start').disabled")?;
+    other.run("document.getElementById('start').click()")?;
+    other.until("the run", SOON, "document.getElementById('asked').innerText === 'Started.'")?;
+    one.run("window.let_go()")?;
+    one.until(
+        "an answer",
+        SOON,
+        "document.getElementById('asked').innerText.includes('a run is being recorded')",
+    )?;
+    assert!(one.text("state-more")?.starts_with("higher, worn"), "{}", one.text("state-more")?);
+    assert_eq!(seat.runs()?.len(), 1);
     Ok(())
 }

@@ -1,68 +1,159 @@
-// Start, stop and mark, and what the next run is recorded with.
+// Start, stop and mark, and what the next run is recorded with: what the recorder holds is shown, never what was only
+// picked here.
 
 import { choices } from "./kept.js";
 
 const HOLD_MS = 500;
-// Start comes where stop was: not under the thumb that still lies there.
+// Start comes where stop and "keep" were: not under the thumb that still lies there.
 const START_AFTER_MS = 1000;
+// What the recorder took it shows within this long, or something is wrong.
+const SHOWN_WITHIN_MS = 5000;
 const $ = (id) => document.getElementById(id);
+const write = (id, words) => {
+  if ($(id).textContent !== words) $(id).textContent = words;
+};
 
-// What this viewer chose; null: as the recorder has it.
-let picked = { setting: null, share: null };
+let latest = null;
+// What is picked on the sheet of choices and not kept yet; null: the sheet is closed.
+let draft = null;
 let asking = false;
 let ask = null;
 let offeredBefore = "";
-let current = { setting: null, share: null };
-let recordedAt = -Infinity;
+let coveredAt = -Infinity;
+
+const BEGINS = {
+  when_in: "Runs begin by themselves when the plow goes into the ground.",
+  once_out: "The plow is in the ground: the next run begins once it has come out and goes in again, or by Start.",
+};
+
+function inWords({ setting, share }) {
+  return [setting, share].filter(Boolean).join(", ");
+}
 
 /** Shows the buttons that do something now. */
 export function actions(snapshot, old) {
+  latest = snapshot;
   const may = snapshot?.may_control ?? false;
   const recording = snapshot?.phase === "recording";
-  if (recording) recordedAt = performance.now();
-  const settled = performance.now() - recordedAt > START_AFTER_MS;
+  const choosing = draft !== null;
+  if (recording || choosing) coveredAt = performance.now();
+  const settled = performance.now() - coveredAt > START_AFTER_MS;
   $("looking-on").hidden = snapshot === null || may;
-  for (const id of ["choice", "start"]) $(id).hidden = !may || recording;
+  for (const id of ["back", "chosen"]) $(id).hidden = !may || !choosing;
+  for (const id of ["choice", "start"]) $(id).hidden = !may || recording || choosing;
   for (const id of ["mark", "stop"]) $(id).hidden = !may || !recording;
+  $("before-start").hidden = !may || recording || choosing;
+  const begins = recording ? "" : BEGINS[snapshot?.begins] ?? "";
+  write("begins", begins);
   const ready = may && !old && !asking;
   $("start").disabled = !ready || !settled || snapshot.phase !== "stands_by";
+  $("chosen").disabled = !ready || !draft?.setting;
   $("mark").disabled = !ready;
   $("stop").disabled = !ready;
   $("choice").disabled = !may;
 }
 
-/** Takes in which settings and shares there are to choose from. */
-export function offered({ settings, shares, choice }) {
-  const only = settings.length === 1 ? settings[0] : null;
-  current = { setting: picked.setting ?? choice?.setting ?? only, share: picked.share ?? choice?.share ?? null };
-  $("choice-setting").textContent = current.setting ?? "No setting";
-  $("choice-share").textContent = current.share ? `${current.share} · change` : "choose";
-  const told = JSON.stringify([settings, shares, current]);
-  if (told === offeredBefore) return;
+/** Takes in which settings and shares there are to choose from, and what the recorder holds. */
+export function offered(snapshot) {
+  const { settings, holes, shares, choice, troubles } = snapshot;
+  latest = snapshot;
+  const confirmed = troubles.every((one) => one.kind !== "unconfirmed");
+  write("choice-setting", choice.setting ?? "No setting");
+  write("choice-share", choice.setting ? `${choice.share} · ${confirmed ? "change" : "is it so?"}` : "choose");
+  write("choice-now", choice.setting
+    ? `The recorder has: ${inWords(choice)}.`
+    : "No setting is chosen yet: choose the one that the pins are in.");
+  const told = JSON.stringify([settings, holes, shares, draft]);
+  if (draft === null || told === offeredBefore) return;
   offeredBefore = told;
-  const named = (values) => values.map((value) => [value, value]);
-  choices($("settings"), "setting", named(settings), current.setting, (value) => { picked.setting = value; });
-  choices($("shares"), "share", named(shares), current.share, (value) => { picked.share = value; });
+  const named = settings.map((name, number) => [name, name, holes[number]]);
+  const pick = (what) => (value) => {
+    draft[what] = value;
+    offeredBefore = JSON.stringify([settings, holes, shares, draft]);
+  };
+  choices($("settings"), "setting", named, draft.setting, pick("setting"));
+  choices($("shares"), "share", shares.map((value) => [value, value]), draft.share, pick("share"));
 }
 
-async function asked(words, body, done) {
+function open(show) {
+  const { choice, settings } = latest;
+  draft = { setting: choice.setting ?? (settings.length === 1 ? settings[0] : null), share: choice.share };
+  for (const id of ["field", "note"]) $(id).value = choice[id] ?? "";
+  offered(latest);
+  show("choose");
+}
+
+/** The sheet of choices is left, by whichever way. */
+export function leaveChoice() {
+  draft = null;
+  offeredBefore = "";
+}
+
+/**
+ * Asks the recorder for something. `shown` gives a sentence as soon as the recorder shows what came of it; until then
+ * null. Gives whether it did.
+ */
+async function asked(words, body, shown, notShown) {
   asking = true;
   $("asked").textContent = words;
+  const heard = latest.notices.at(-1)?.number ?? 0;
   const refused = await ask(body);
+  const until = performance.now() + SHOWN_WITHIN_MS;
+  let done = null;
+  while (!refused && (done = shown()) === null && performance.now() < until) {
+    await new Promise((go) => { setTimeout(go, 50); });
+  }
   asking = false;
-  const told = refused || done;
+  const why = latest.notices.filter((one) => one.number > heard).map((one) => one.text).join(" ");
+  const told = refused || (done ?? `${notShown} ${why}`.trim());
   $("asked").textContent = told;
   // Done is soon plain to see; why not is read more slowly. Then the figures have the room again.
   setTimeout(() => {
     if ($("asked").textContent === told) $("asked").textContent = "";
-  }, refused ? 15000 : 4000);
+  }, done === null ? 15000 : 6000);
+  return done !== null;
 }
 
+async function keepChoice(show) {
+  const body = { wish: "choose", setting: draft.setting, field: $("field").value.trim(), note: $("note").value.trim() };
+  if (draft.share) body.share = draft.share;
+  const isHeld = () => {
+    const { choice } = latest;
+    return choice.setting === body.setting && (!body.share || choice.share === body.share)
+      && (choice.field ?? "") === body.field && (choice.note ?? "") === body.note;
+  };
+  const kept = await asked(
+    "Keeping …",
+    body,
+    () => (isHeld() ? `Kept: ${inWords(body)}.` : null),
+    "The recorder shows another choice than this one.",
+  );
+  if (kept && draft !== null) show("now");
+}
+
+// What stands on the button is what the run is recorded with, even if somebody chooses otherwise at this moment.
 function start() {
-  const typed = (id) => $(id).value.trim() || null;
-  const body = { wish: "start", ...current, field: typed("field"), note: typed("note") };
-  const told = Object.fromEntries(Object.entries(body).filter(([, value]) => value !== null));
-  asked("Starting …", told, "Started.");
+  const { setting, share } = latest.choice;
+  const began = () => {
+    const { run } = latest;
+    if (!run) return null;
+    const same = run.setting === setting && run.share === share;
+    return same ? "Started." : `Not yours: a run of ${inWords(run)} is being recorded, begun elsewhere.`;
+  };
+  asked("Starting …", { wish: "start", setting, share }, began, "No run has begun.");
+}
+
+function stop() {
+  const stopped = () => {
+    if (latest.run) return null;
+    return ["Stopped.", BEGINS[latest.begins]].filter(Boolean).join(" ");
+  };
+  return asked("Stopping …", { wish: "stop" }, stopped, "The run has not ended yet.");
+}
+
+function mark() {
+  const before = latest.run?.marks ?? 0;
+  asked("Marking …", { wish: "mark" }, () => (latest.run?.marks > before ? "Mark set." : null), "No mark is seen.");
 }
 
 // A jolt is short: stop wants the thumb (or the key) to stay.
@@ -84,7 +175,7 @@ function holdToStop(button) {
     progress(Math.max(part, 0.02));
     if (part < 1) return requestAnimationFrame(step);
     end();
-    return asked("Stopping …", { wish: "stop" }, "Stopped.");
+    return stop();
   };
   const begin = () => {
     if (since !== null || button.disabled) return;
@@ -108,22 +199,22 @@ function holdToStop(button) {
 /** Ties the buttons to what they do. */
 export function choose(show, wish) {
   ask = wish;
-  $("choice").addEventListener("click", () => show("choose"));
-  $("chosen").addEventListener("click", () => show("now"));
+  $("choice").addEventListener("click", () => { if (latest) open(show); });
+  $("back").addEventListener("click", () => show("now"));
+  $("chosen").addEventListener("click", () => { if (draft?.setting) keepChoice(show); });
   let pressed = null;
   document.addEventListener("pointerdown", (event) => { pressed = event.target; }, true);
   $("start").addEventListener("click", (event) => {
     // A thumb that was put down elsewhere and comes up here meant something else; a key has no place (detail 0).
     if (event.detail !== 0 && pressed !== event.currentTarget) return;
     // A run without its setting could not be judged.
-    if (current.setting === null) {
-      show("choose");
-      $("asked").textContent = "Choose the hitch setting first.";
+    if (!latest.choice.setting) {
+      open(show);
       return;
     }
     show("now");
     start();
   });
-  $("mark").addEventListener("click", () => asked("Marking …", { wish: "mark" }, "Mark set."));
+  $("mark").addEventListener("click", mark);
   holdToStop($("stop"));
 }

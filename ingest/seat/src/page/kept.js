@@ -18,10 +18,15 @@ export function keep(name, value) {
   }
 }
 
-/** Fills `place` with one radio button for each `[value, words]`; `taken` gets the chosen value. */
+/** Says what holds where this phone keeps nothing. */
+export function startsAs(name, value) {
+  STARTS_AS[name] = value;
+}
+
+/** Fills `place` with one radio button for each `[value, words, more]`; `taken` gets the chosen value. */
 export function choices(place, name, values, chosen, taken) {
   place.replaceChildren(
-    ...values.map(([value, words]) => {
+    ...values.map(([value, words, more]) => {
       const label = document.createElement("label");
       label.className = "choice";
       const input = document.createElement("input");
@@ -29,6 +34,11 @@ export function choices(place, name, values, chosen, taken) {
       input.addEventListener("change", () => taken(value));
       const shown = document.createElement("span");
       shown.textContent = words;
+      if (more) {
+        const small = document.createElement("small");
+        small.textContent = more;
+        shown.append(small);
+      }
       label.append(input, shown);
       return label;
     }),

@@ -34,6 +34,7 @@ pub const FILES: [PageFile; 11] = [
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::server::{FIELD_CHARACTERS, NOTE_CHARACTERS};
     use ingest::safety::{BEFORE_HANDS, CAUTIONS};
 
     fn body(path: &str) -> &'static str {
@@ -49,6 +50,17 @@ mod tests {
         let choice = page.split("id=\"choose\"").nth(1).unwrap().split("</section>").next().unwrap();
         assert!(choice.contains(BEFORE_HANDS), "beside the choice of a hitch setting");
         assert!(page.contains("The driver does not operate this under way."));
+        let footer = page.split("<footer>").nth(1).unwrap();
+        for caution in &CAUTIONS[..2] {
+            assert!(footer.contains(caution), "beside Start: {caution}");
+        }
+    }
+
+    #[test]
+    fn no_more_can_be_typed_than_is_taken() {
+        for (id, most) in [("field", FIELD_CHARACTERS), ("note", NOTE_CHARACTERS)] {
+            assert!(body("/").contains(&format!("id=\"{id}\" type=\"text\" maxlength=\"{most}\"")), "{id}");
+        }
     }
 
     /// A strict content security policy refuses both, and the page would stand there without either.

@@ -1,9 +1,9 @@
 // The page for the seat. What comes from the recorder is written as text and never as markup.
 
 import { alarm, sounding, turn, wanted } from "./alarm.js";
-import { choices, keep, kept } from "./kept.js";
+import { choices, keep, kept, startsAs } from "./kept.js";
 import { connect, wish } from "./live.js";
-import { actions, choose, offered } from "./actions.js";
+import { actions, choose, leaveChoice, offered } from "./actions.js";
 import { compare, paragraphs, showRuns } from "./runs.js";
 import { Past, drawDepth, drawLoad } from "./strip.js";
 import { figure, inUnits, learnUnits, symbol, withUnit } from "./units.js";
@@ -195,6 +195,7 @@ function showPass() {
     heading.textContent = "Against the setting before";
     compared.unshift(heading);
   }
+  $("pass-more").hidden = !inUnits(pass.lines).length && !compared.length;
   $("pass-lines").replaceChildren(...paragraphs(inUnits(pass.lines)), ...compared);
   const link = document.createElement("a");
   link.href = `/runs/${encodeURIComponent(pass.run)}/page.pdf?units=${kept("units")}`;
@@ -218,7 +219,15 @@ function showOld() {
   $("lost").hidden = oldFor === null;
   const shut = " This phone is no longer let in: open the link again, or scan the code that the recorder shows.";
   const since = `No connection since ${oldFor} s${snapshot ? ": figures are old" : ""}.`;
-  if (oldFor !== null) write("lost", shutOut ? since + shut : since);
+  if (oldFor !== null) {
+    write("lost", shutOut ? since + shut : since);
+    // What was so then is not said as if it were so now.
+    write("phase", "No connection");
+    write("clock", "");
+    const run = snapshot?.run;
+    write("state-more", run ? `last seen recording ${run.setting}, ${run.share}` : "");
+    document.title = "No connection: hitchwright at the seat";
+  }
   actions(snapshot, old);
 }
 
@@ -265,6 +274,10 @@ const on = {
       write("asked", "The recorder was started again.");
     }
     started = one.program.started;
+    if (!snapshot) {
+      startsAs("units", one.units);
+      unitsToChoose();
+    }
     snapshot = one;
     if (!factorsKnown) {
       factorsKnown = true;
@@ -319,6 +332,7 @@ function heard() {
 // ---- what a thumb does ----------------------------------------------------------------------------------------------
 
 function show(part) {
+  if (part !== "choose") leaveChoice();
   root.dataset.part = part;
   for (const section of document.querySelectorAll("main > section")) section.hidden = section.id !== part;
   for (const tab of document.querySelectorAll(".tab")) {
@@ -327,6 +341,7 @@ function show(part) {
   }
   window.scrollTo(0, 0);
   if (part === "runs") showRuns();
+  actions(snapshot, oldFor !== null || snapshot === null);
   soon();
 }
 
@@ -335,6 +350,10 @@ function showSound() {
   write("mute", words);
   $("mute").setAttribute("aria-pressed", String(wanted()));
   write("try-sound", wanted() ? "Try the sound" : "Turn sound on and try it");
+}
+
+function today() {
+  return new Date().toDateString();
 }
 
 function look() {
@@ -351,6 +370,10 @@ function chooser(place, name, values) {
       showPass();
     }
   });
+}
+
+function unitsToChoose() {
+  chooser("units", "units", [["si", "N, mm, km/h"], ["us", "lbf, in, mph"]]);
 }
 
 async function stayAwake() {
@@ -389,14 +412,19 @@ document.addEventListener("visibilitychange", () => {
 new ResizeObserver(soon).observe($("strip"));
 matchMedia("(prefers-color-scheme: dark)").addEventListener("change", soon);
 $("compare-go").addEventListener("click", compare);
+$("safe-read").addEventListener("click", () => {
+  keep("cautions", today());
+  show("now");
+});
 choose(show, wish);
 
 chooser("looks", "look", [["auto", "As the phone"], ["sun", "Sunlight"], ["night", "Night"]]);
-chooser("units", "units", [["si", "N, mm, km/h"], ["us", "lbf, in, mph"]]);
+unitsToChoose();
 chooser("sizes", "size", [["usual", "Usual"], ["large", "Large"], ["largest", "Largest"]]);
 chooser("movements", "movement", [["auto", "As the phone"], ["less", "Less"]]);
 look();
-show("now");
+// The cautions are read first, each day anew.
+show(kept("cautions") === today() ? "now" : "safe");
 showSound();
 showOld();
 stayAwake();

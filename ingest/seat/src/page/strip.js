@@ -7,6 +7,9 @@ const SPAN_S = 20;
 const FLOOR_LETTERS = 1.6;
 const TOP_LETTERS = 1.1;
 const ONE_LIFT_S = 0.15;
+// Points further apart than this, and than a few of the usual steps, have a gap between them.
+const GAP_S = 0.5;
+const GAP_STEPS = 4;
 
 /** Points `[t_s, load_n, depth_mm]` of the last 20 s, the newest last. */
 export class Past {
@@ -82,18 +85,16 @@ function lettered(pen, words, x, y, ink, paper) {
   pen.fillText(words, x, y + 1);
 }
 
+// Between readings that are not there, no line says what they were.
 function line(pen, points, x, y) {
+  const steps = points.slice(1).map(([t], number) => t - points[number][0]).sort((one, other) => one - other);
+  const gap = Math.max(GAP_S, GAP_STEPS * (steps[Math.floor(steps.length / 2)] ?? 0));
   pen.beginPath();
-  let down = false;
+  let last = null;
   for (const [t, value] of points) {
-    if (value === null) {
-      down = false;
-    } else if (down) {
-      pen.lineTo(x(t), y(value));
-    } else {
-      pen.moveTo(x(t), y(value));
-      down = true;
-    }
+    if (value !== null && last !== null && t - last <= gap) pen.lineTo(x(t), y(value));
+    else if (value !== null) pen.moveTo(x(t), y(value));
+    last = value === null ? null : t;
   }
   pen.stroke();
 }
@@ -199,10 +200,16 @@ export function drawLoad(canvas, past, load, now, lifted, force) {
   if (tooWide > 1) font(700, 0.85 / tooWide);
   const paper = lifted ? "lifted" : "paper";
   lettered(pen, "LIFTED", barLeft + barWide / 2, floorMiddle, color(lifted ? "on-lifted" : "lifted"), color(paper));
+  // Within the bar, where it hides nothing of what was.
   if (load.standing_n > 0 && load.standing_n <= most) {
-    font(600, 0.8);
-    pen.textAlign = "left";
-    lettered(pen, `standing ${force(load.standing_n)}`, 4, y(load.standing_n), color("ink"), color("paper"));
+    const words = ["standing", force(load.standing_n)];
+    font(600, 0.75);
+    const wide = Math.max(...words.map((one) => pen.measureText(one).width)) / (barWide - 12);
+    if (wide > 1) font(600, 0.75 / wide);
+    words.forEach((one, number) => {
+      const at = y(load.standing_n) + (number - 0.5) * letters;
+      lettered(pen, one, barLeft + barWide / 2, at, color("ink"), color("paper"));
+    });
   }
 }
 
