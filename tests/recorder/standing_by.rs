@@ -8,8 +8,8 @@ use hitchwright_tests::verify::verify_joined_late;
 use ingest::cut::cut_passes;
 use ingest::plow::read_plow_text;
 use ingest::recorder::{
-    Begin, BegunRun, Computer, Controls, Destination, NoView, RecordConfig, RecordError, RecordedRun, View,
-    Wish, record, record_by,
+    Begin, BegunRun, Computer, Controls, Destination, NoView, PassChoice, RecordConfig, RecordError,
+    RecordedRun, View, Wish, record, record_by,
 };
 use sample_runs::plow::{Case, Plow as VirtualPlow};
 use sample_runs::virtual_box::{BoxConfig, VirtualBox};
@@ -45,6 +45,15 @@ struct UntilEnded {
 impl View for UntilEnded {
     fn stands_by(&mut self) {
         self.said.push("stands by".to_owned());
+        if self.said.len() == 1 {
+            let (setting_name, note) = (Some("flat".to_owned()), Some("wet".to_owned()));
+            let choice = PassChoice { setting_name, note, ..PassChoice::default() };
+            self.controls.wish(Wish::Choose(choice)).unwrap();
+        }
+    }
+    fn chosen(&mut self, next: &PassChoice, by_person: bool) {
+        let (setting, note) = (next.setting_name.as_deref(), next.note.as_deref());
+        self.said.push(format!("chosen {setting:?} {note:?} {by_person}"));
     }
     fn began(&mut self, run: &BegunRun) {
         self.said.push(format!("began {}", run.setting_name));
@@ -55,8 +64,8 @@ impl View for UntilEnded {
     }
 }
 
-/// The same pass twice at once, on two boxes: one recorder stands by and has the plow begin and end its run, the other
-/// records all of it, and the pass is cut out afterwards.
+/// The same pass twice at once, on two boxes: one recorder stands by and has the plow begin and end its run, in a setting
+/// that a person has chosen; the other records all of it, and the pass is cut out afterwards.
 #[test]
 fn the_plow_begins_and_ends_a_run_and_a_pass_that_is_cut_out_is_the_same() -> Outcome<()> {
     let folder = tempfile::tempdir().unwrap();
@@ -70,9 +79,16 @@ fn the_plow_begins_and_ends_a_run_and_a_pass_that_is_cut_out_is_the_same() -> Ou
     let mut view = UntilEnded { controls: computer.controls(), said: Vec::new() };
     let config = config(standing.path(), Begin::WhenInGround, folder.path().join("passes"));
     let run = record_by(computer, &config, &mut view).unwrap().last.unwrap();
-    assert_eq!(view.said[..3], ["stands by", "began middle", "ended true"]);
+    let said = [
+        "stands by",
+        "chosen Some(\"flat\") Some(\"wet\") true",
+        "began flat",
+        "chosen Some(\"flat\") None false",
+        "ended true",
+    ];
+    assert_eq!(view.said[..5], said);
     let name = run.folder.file_name().unwrap().to_string_lossy().into_owned();
-    assert!(name.ends_with("_middle_pass-1"), "{name}");
+    assert!(name.ends_with("_flat_pass-1"), "{name}");
     assert_eq!(run.end.to_string(), "the plow came out of the ground");
     // In at 4.75 s, half-way down, of which the recorder missed some to begin with; out at 20.25 s, and 2 s.
     assert!((run.lasted_s - (WORKING_S + 1.5 + 4.75 + 2.0)).abs() < 1.5, "{run:?}");

@@ -35,8 +35,10 @@ pub enum LiveError {
 pub struct Seat {
     /// Address of the page, if there is to be one.
     pub page: Option<SocketAddr>,
-    /// Units of the panel in the terminal, if there is to be one.
-    pub panel: Option<ReaderUnits>,
+    /// Whether there is to be a panel in the terminal.
+    pub panel: bool,
+    /// Units of the panel, and of the page for whoever has not chosen others on it.
+    pub units: ReaderUnits,
 }
 
 impl Seat {
@@ -53,7 +55,7 @@ impl Seat {
 /// # Errors
 /// [`LiveError`] is one sentence for stderr.
 pub fn record_live(args: RecordArgs, seat: Seat, software: &str) -> Result<Recorded, LiveError> {
-    if seat.panel.is_some() {
+    if seat.panel {
         Panel::needs_terminal()?;
     }
     let begin = if args.setting.is_some() { Begin::AtOnce } else { Begin::OnStart };
@@ -64,9 +66,9 @@ pub fn record_live(args: RecordArgs, seat: Seat, software: &str) -> Result<Recor
         field: config.field.clone(),
         note: config.note.clone(),
     };
-    let live = Arc::new(Live::new(config.plow.clone(), &config.ports, choice));
+    let live = Arc::new(Live::new(config.plow.clone(), &config.ports, choice).shown_in(seat.units));
     // The panel reads the keyboard itself.
-    let computer = if seat.panel.is_some() { Computer::without_keyboard() } else { Computer::new() };
+    let computer = if seat.panel { Computer::without_keyboard() } else { Computer::new() };
     let out = match &config.destination {
         Destination::In(parent) => parent.clone(),
         Destination::Folder(folder) => folder_of(folder).to_owned(),
@@ -86,18 +88,15 @@ pub fn record_live(args: RecordArgs, seat: Seat, software: &str) -> Result<Recor
         .and(runs.view());
     // The page needs no notice of where it is, nor may it tell those who only look on.
     let link = |terminal| server.as_ref().map_or_else(Vec::new, |server| said(&server.links(), terminal));
-    let _panel = match seat.panel {
-        Some(units) => {
-            let link = link(true).iter().flat_map(|text| text.lines().map(str::to_owned)).collect();
-            Some(Panel::start(Arc::clone(&live), computer.controls(), units, link)?)
-        }
-        None => {
-            view = view.and(StderrView::default());
-            None
-        }
+    let _panel = if seat.panel {
+        let link = link(true).iter().flat_map(|text| text.lines().map(str::to_owned)).collect();
+        Some(Panel::start(Arc::clone(&live), computer.controls(), seat.units, link)?)
+    } else {
+        view = view.and(StderrView::default());
+        None
     };
     // The panel shows both by itself.
-    if seat.panel.is_none() {
+    if !seat.panel {
         show_cautions(&mut view);
         let mut terminal = StderrView::default();
         for line in link(std::io::stderr().is_terminal()) {

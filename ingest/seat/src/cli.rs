@@ -2,7 +2,7 @@
 
 use crate::at_seat::Seat;
 use crate::reader_units::ReaderUnits;
-use clap::{Args, Parser, Subcommand};
+use clap::{ArgGroup, Args, Parser, Subcommand};
 use ingest::cli::RecordArgs;
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -15,7 +15,8 @@ use std::path::PathBuf;
     name = "hitchwright-recorder",
     version,
     args_conflicts_with_subcommands = true,
-    subcommand_negates_reqs = true
+    subcommand_negates_reqs = true,
+    group = ArgGroup::new("shown").args(["live", "panel"]).multiple(true)
 )]
 pub struct Command {
     #[command(subcommand)]
@@ -32,8 +33,8 @@ pub struct Command {
     /// Show the panel for the seat in this terminal; without --setting, runs are then started and stopped there by keys.
     #[arg(long)]
     panel: bool,
-    /// Units of the panel.
-    #[arg(long, value_name = "UNITS", value_enum, default_value_t, requires = "panel")]
+    /// Units of the panel, and of the page for whoever has not chosen others on it.
+    #[arg(long, value_name = "UNITS", value_enum, default_value_t, requires = "shown")]
     units: ReaderUnits,
 }
 
@@ -79,7 +80,7 @@ impl Command {
     /// What was asked for; `None` if nothing was, which the parser does not let through.
     #[must_use]
     pub fn task(self) -> Option<Task> {
-        let seat = Seat { page: self.live, panel: self.panel.then_some(self.units) };
+        let seat = Seat { page: self.live, panel: self.panel, units: self.units };
         match (self.action, self.config, self.record) {
             (Some(Action::Copied(args)), _, _) => Some(Task::Copied(args)),
             (Some(Action::Uncopied(args)), _, _) => Some(Task::Uncopied(args)),
@@ -111,14 +112,19 @@ mod tests {
         assert!(matches!(record, Some(Task::Record(args, seat)) if args.baud == 115_200 && seat.is_empty()));
         let live = task(&["--port", "p", "--live"]).unwrap();
         assert!(
-            matches!(live, Some(Task::Record(_, Seat { page: Some(address), panel: None })) if address.ip().is_loopback())
+            matches!(live, Some(Task::Record(_, Seat { page: Some(address), panel: false, .. })) if address.ip().is_loopback())
         );
         let live = task(&["--port", "p", "--live", "0.0.0.0:80"]).unwrap();
         assert!(
             matches!(live, Some(Task::Record(_, Seat { page: Some(address), .. })) if address.port() == 80)
         );
         let both = task(&["--port", "p", "--panel", "--units", "us", "--live"]).unwrap();
-        assert!(matches!(both, Some(Task::Record(_, Seat { page: Some(_), panel: Some(ReaderUnits::Us) }))));
+        let us = ReaderUnits::Us;
+        assert!(
+            matches!(both, Some(Task::Record(_, Seat { page: Some(_), panel: true, units })) if units == us)
+        );
+        let page = task(&["--port", "p", "--live", "--units", "us"]).unwrap();
+        assert!(matches!(page, Some(Task::Record(_, Seat { panel: false, units, .. })) if units == us));
         let copied = task(&["copied", "a", "b"]).unwrap();
         assert!(matches!(copied, Some(Task::Copied(args)) if args.runs.len() == 2));
         assert!(matches!(task(&["uncopied", "runs"]).unwrap(), Some(Task::Uncopied(_))));

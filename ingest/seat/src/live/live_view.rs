@@ -1,7 +1,7 @@
 //! What the recorder's loop tells, put where all can read it.
 
 use super::Live;
-use ingest::recorder::{BegunRun, LiveRows, Progress, RecordError, RecordedRun, View};
+use ingest::recorder::{BegunRun, LiveRows, PassChoice, Progress, RecordError, RecordedRun, View};
 use std::sync::Arc;
 
 /// Keeps [`Live`] up to date.
@@ -19,6 +19,10 @@ impl LiveView {
 impl View for LiveView {
     fn stands_by(&mut self) {
         self.0.stands_by();
+    }
+
+    fn chosen(&mut self, next: &PassChoice, by_person: bool) {
+        self.0.chosen(next, by_person);
     }
 
     fn began(&mut self, run: &BegunRun) {
@@ -64,6 +68,10 @@ impl Views {
 impl View for Views {
     fn stands_by(&mut self) {
         self.0.iter_mut().for_each(|view| view.stands_by());
+    }
+
+    fn chosen(&mut self, next: &PassChoice, by_person: bool) {
+        self.0.iter_mut().for_each(|view| view.chosen(next, by_person));
     }
 
     fn began(&mut self, run: &BegunRun) {

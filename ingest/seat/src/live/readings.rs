@@ -40,7 +40,8 @@ pub(super) struct Readings {
     pub strip: Strip,
     last_us: u64,
     under: bool,
-    last_lifted_us: Option<u64>,
+    /// The last row that counted as lifted: its live time in µs, and its load in N.
+    last_lifted: Option<(u64, f64)>,
 }
 
 impl Readings {
@@ -81,7 +82,7 @@ impl Readings {
                 began |= under && !self.under;
                 self.under = under;
                 if under {
-                    self.last_lifted_us = Some(row.t_us);
+                    self.last_lifted = Some((row.t_us, load_n));
                 }
             }
             if load_n.is_some() || (has_depth && carried.shown().is_none()) {
@@ -98,15 +99,18 @@ impl Readings {
 
     /// The readings of this moment.
     pub fn now(&self, now: Instant) -> Now {
-        let load_n = self.load.at(now);
-        let since_lift = self.last_lifted_us.map(|us| self.last_us.saturating_sub(us));
+        let latest_n = self.load.at(now);
+        let shown = |(us, _): &(u64, f64)| self.last_us.saturating_sub(*us) < LIFT_SHOWN_US;
+        let lifted = self.last_lifted.filter(shown).filter(|_| latest_n.is_some());
+        // Word and figure are of one moment.
+        let load_n = lifted.map(|(_, lifted_n)| lifted_n).or(latest_n);
         Now {
             t_s: self.last_us as f64 / 1e6,
             load_n,
             pull_n: self.pull.at(now),
             depth_mm: self.depth.at(now),
             speed_mps: self.speed.at(now),
-            lifted: load_n.is_some() && since_lift.is_some_and(|us| us < LIFT_SHOWN_US),
+            lifted: lifted.is_some(),
         }
     }
 }

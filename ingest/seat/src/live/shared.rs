@@ -4,11 +4,13 @@ use super::carried::Carried;
 use super::readings::Readings;
 use super::snapshot::{
     BoxNow, Choice, LastPass, NoticeLine, Now, Phase, ProgramNow, RunNow, Snapshot, Trouble, TroubleKind,
+    holes_of,
 };
 use super::strip::StripPoint;
 use crate::balance::Balance;
+use crate::reader_units::ReaderUnits;
 use ingest::plow::{ChannelRole, Plow, Setting, ShareCondition};
-use ingest::recorder::{BegunRun, LiveRows, PassChoice, Progress};
+use ingest::recorder::{Begins, BegunRun, LiveRows, PassChoice, Progress};
 use std::collections::{BTreeMap, VecDeque};
 use std::path::PathBuf;
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -27,6 +29,7 @@ const RATE_OVER: Duration = Duration::from_secs(1);
 pub struct Live {
     plow: Plow,
     program: ProgramNow,
+    units: ReaderUnits,
     born: Instant,
     state: Mutex<State>,
     /// Rung when a lift begins, for the one who sends readings out.
@@ -45,6 +48,7 @@ struct State {
     notices: VecDeque<NoticeLine>,
     notices_count: u64,
     choice: Choice,
+    begins: Begins,
     last_pass: Option<LastPass>,
     disk_free_bytes: Option<u64>,
 }
@@ -62,8 +66,9 @@ impl Live {
     /// Before anything is known: of a plow, the ports of its boxes, and what passes are recorded with until somebody
     /// chooses otherwise.
     #[must_use]
-    pub fn new(plow: Plow, ports: &[PathBuf], choice: Choice) -> Self {
+    pub fn new(plow: Plow, ports: &[PathBuf], mut choice: Choice) -> Self {
         let born = Instant::now();
+        choice.share.get_or_insert(plow.bottoms.share);
         let boxes = ports.iter().map(|port| BoxState {
             port: port.display().to_string(),
             rows: 0,
@@ -74,7 +79,14 @@ impl Live {
         let state = State { boxes: boxes.collect(), choice, ..State::default() };
         let started = jiff::Timestamp::now().to_string();
         let program = ProgramNow { version: env!("CARGO_PKG_VERSION"), started };
-        Self { plow, program, born, state: Mutex::new(state), lift_began: Notify::new() }
+        let units = ReaderUnits::default();
+        Self { plow, program, units, born, state: Mutex::new(state), lift_began: Notify::new() }
+    }
+
+    /// The same, shown in these units to whoever has not chosen others.
+    #[must_use]
+    pub fn shown_in(self, units: ReaderUnits) -> Self {
+        Self { units, ..self }
     }
 
     /// The plow that is recorded.
@@ -115,8 +127,6 @@ impl Live {
         let name = run.folder.file_name().unwrap_or(run.folder.as_os_str()).to_string_lossy().into_owned();
         let mut state = self.state();
         state.phase = Phase::Recording;
-        state.choice.setting = Some(run.setting_name.clone());
-        state.choice.share = Some(run.share);
         state.run = Some(RunNow {
             name,
             setting: run.setting_name.clone(),
@@ -155,6 +165,7 @@ impl Live {
     pub(super) fn progress(&self, progress: &Progress) {
         let (at, age_s) = (Instant::now(), self.age_s());
         let mut state = self.state();
+        state.begins = progress.begins;
         for sensor_box in &mut state.boxes {
             let over = at.saturating_duration_since(sensor_box.since);
             if over >= RATE_OVER {
@@ -244,16 +255,15 @@ impl Live {
         self.state().disk_free_bytes = bytes;
     }
 
-    /// Says what the next pass is to be recorded with; what is left open stays as it was chosen before.
-    pub fn choose(&self, pass: &PassChoice) {
-        let PassChoice { setting_name, share, field, note } = pass.clone();
+    /// Says what the next pass is recorded with from now on, as the recorder has it.
+    pub fn chosen(&self, next: &PassChoice, by_person: bool) {
+        let mut choice = Choice::from(next.clone());
+        choice.share.get_or_insert(self.plow.bottoms.share);
         let mut state = self.state();
-        let chosen = &mut state.choice;
-        chosen.setting = setting_name.or(chosen.setting.take());
-        chosen.share = share.or(chosen.share);
-        chosen.field = field.or(chosen.field.take());
-        // Notes are of one pass.
-        chosen.note = note;
+        state.choice = choice;
+        if by_person {
+            state.trouble(TroubleKind::Unconfirmed, None, 0.0);
+        }
         if state.run.is_none() {
             self.judge_anew(&mut state);
         }
@@ -289,9 +299,17 @@ impl Live {
             troubles: state.troubles.values().cloned().collect(),
             notices: state.notices.iter().cloned().collect(),
             settings: self.plow.settings.keys().cloned().collect(),
+            holes: self
+                .plow
+                .settings
+                .values()
+                .map(|setting| holes_of(setting, self.plow.part_names().puller))
+                .collect(),
             shares: [ShareCondition::Sharp, ShareCondition::Blunt, ShareCondition::Worn],
             choice: state.choice.clone(),
+            begins: state.begins,
             may_control: false,
+            units: self.units,
             last_pass: state.last_pass.clone(),
             disk_free_bytes: state.disk_free_bytes,
         }
@@ -398,6 +416,19 @@ mod tests {
         assert!(!serde_json::to_string(&now).unwrap().contains("NaN"));
     }
 
+    /// Found: the word that somebody is to see for a tenth of a second stood beside the load after it.
+    #[test]
+    fn the_word_lifted_stands_beside_a_load_that_is() {
+        let live = live();
+        push(&live, &[row(0, [7000.0, 20.0, 180.0]), row(5000, [7000.0, 0.0, 180.0])]);
+        push(&live, &[row(80_000, [7000.0, 20.0, 180.0])]);
+        let (now, under) = (live.now(), live.snapshot().load.unwrap().lifted_under_n.unwrap());
+        assert!(now.lifted && now.load_n.unwrap() < under, "{now:?}");
+        push(&live, &[row(120_000, [7000.0, 20.0, 180.0])]);
+        let now = live.now();
+        assert!(!now.lifted && now.load_n.unwrap() > under, "{now:?}");
+    }
+
     #[test]
     fn a_run_comes_and_goes_and_its_losses_with_it() {
         let live = live();
@@ -418,7 +449,6 @@ mod tests {
         let now = live.snapshot();
         let run = now.run.unwrap();
         assert_eq!((run.name.as_str(), run.rows, run.marks), ("2027-04-11T0914_flat", 600, 2));
-        assert_eq!(now.choice.share, Some(share), "what it is recorded with is offered for the next");
         assert_eq!(now.boxes.iter().map(|one| one.away).collect::<Vec<_>>(), [false, true]);
         let texts: Vec<_> = now.troubles.iter().map(|trouble| trouble.text.as_str()).collect();
         assert_eq!(texts, ["the port tractor is away", "8 rows lost in this run"]);
@@ -444,18 +474,22 @@ mod tests {
     }
 
     #[test]
-    fn what_is_chosen_holds_for_the_next_pass_and_a_note_for_one() {
+    fn what_the_recorder_holds_is_shown_and_a_person_confirms_it() {
         let live = live();
         let names: Vec<_> = live.plow().settings.keys().cloned().collect();
-        let note = Some("wet end".to_owned());
-        let (setting_name, field) = (Some(names[1].clone()), Some("by the brook".to_owned()));
-        live.choose(&PassChoice { setting_name, field, note: note.clone(), share: None });
-        assert_eq!(live.snapshot().choice.note, note);
-        live.choose(&PassChoice { share: Some(ShareCondition::Worn), ..PassChoice::default() });
-        let choice = live.snapshot().choice;
-        assert_eq!((choice.setting.as_ref(), choice.note), (Some(&names[1]), None));
-        assert_eq!(choice.field.as_deref(), Some("by the brook"));
-        assert_eq!(live.setting_now().as_ref(), live.plow().settings.get(&names[1]));
+        let share = live.snapshot().choice.share;
+        assert_eq!(share, Some(live.plow().bottoms.share), "what will be used is shown as chosen");
+        live.set_trouble(TroubleKind::Unconfirmed, Some("which holes?".to_owned()));
+        let next = PassChoice { setting_name: Some(names[1].clone()), ..PassChoice::default() };
+        live.chosen(&next, false);
+        assert_eq!(live.snapshot().troubles.len(), 1, "nobody has said so");
+        live.chosen(&next, true);
+        let now = live.snapshot();
+        assert!(now.troubles.is_empty());
+        assert_eq!(now.choice, Choice { setting: Some(names[1].clone()), share, field: None, note: None });
+        let setting = live.setting_now().unwrap();
+        assert_eq!(Some(&setting), live.plow().settings.get(&names[1]));
+        assert!(now.holes[1].contains(&setting.plow_hole.name), "{:?}", now.holes);
     }
 
     /// An hour at a thousand rows a second.

@@ -2,9 +2,10 @@
 //! columns; `None` where there is none, never NaN.
 
 use crate::balance::Balance;
-use crate::reader_units::InBothUnits;
-use ingest::plow::{Limits, ShareCondition};
-use serde::Serialize;
+use crate::reader_units::{InBothUnits, ReaderUnits};
+use ingest::plow::{Limits, Setting, ShareCondition};
+use ingest::recorder::{Begins, PassChoice};
+use serde::{Deserialize, Serialize};
 use strum::IntoStaticStr;
 
 /// What the recorder is doing.
@@ -102,6 +103,8 @@ pub enum TroubleKind {
     DiskNearlyFull,
     /// The unattended recorder lacks something, or waits for a person.
     Service,
+    /// Runs begin by themselves, and nobody has said since the recorder was started in which setting the hitch is.
+    Unconfirmed,
 }
 
 /// Something that is wrong now.
@@ -126,8 +129,9 @@ pub struct NoticeLine {
     pub text: String,
 }
 
-/// What the next pass is recorded with, or this one was.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+/// What the next pass is recorded with.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Choice {
     /// Hitch setting.
     pub setting: Option<String>,
@@ -137,6 +141,23 @@ pub struct Choice {
     pub field: Option<String>,
     /// Notes.
     pub note: Option<String>,
+}
+
+impl From<PassChoice> for Choice {
+    fn from(PassChoice { setting_name: setting, share, field, note }: PassChoice) -> Self {
+        Self { setting, share, field, note }
+    }
+}
+
+impl From<Choice> for PassChoice {
+    fn from(Choice { setting: setting_name, share, field, note }: Choice) -> Self {
+        Self { setting_name, share, field, note }
+    }
+}
+
+/// The holes of a setting, for a glance at the pins.
+pub(super) fn holes_of(setting: &Setting, puller: &str) -> String {
+    format!("hole {} at the plow, hole {} at the {puller}", setting.plow_hole.name, setting.tractor_hole.name)
 }
 
 /// How far the working out of a pass is.
@@ -200,10 +221,16 @@ pub struct Snapshot {
     pub notices: Vec<NoticeLine>,
     /// Names of the hitch settings of the plow description.
     pub settings: Vec<String>,
+    /// The holes of each of them, in words.
+    pub holes: Vec<String>,
     pub shares: [ShareCondition; 3],
     pub choice: Choice,
+    /// What begins the next run.
+    pub begins: Begins,
     /// Whether who is shown this may start, stop and mark.
     pub may_control: bool,
+    /// Units for whoever has not chosen others.
+    pub units: ReaderUnits,
     pub last_pass: Option<LastPass>,
     /// Free space where runs go, bytes.
     pub disk_free_bytes: Option<u64>,

@@ -1,6 +1,6 @@
 //! What a key does.
 
-use crate::live::{Live, Phase, Snapshot};
+use crate::live::{Phase, Snapshot};
 use crate::reader_units::ReaderUnits as Units;
 use ingest::recorder::{PassChoice, Wish};
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
@@ -83,8 +83,6 @@ pub(super) enum Done {
     Nothing,
     /// To be passed on to the recorder.
     Wish(Wish),
-    /// What the next pass is to be recorded with.
-    Choose(PassChoice),
 }
 
 impl Hand {
@@ -105,15 +103,9 @@ impl Hand {
     }
 
     /// Passes on what a key has come to.
-    pub fn pass_on(
-        &mut self,
-        done: Done,
-        live: &Live,
-        wish: impl Fn(Wish) -> Result<(), ingest::recorder::WishRefused>,
-    ) {
+    pub fn pass_on(&mut self, done: Done, wish: impl Fn(Wish) -> Result<(), ingest::recorder::WishRefused>) {
         match done {
             Done::Nothing => {}
-            Done::Choose(choice) => live.choose(&choice),
             Done::Wish(wished) => {
                 if let Err(refused) = wish(wished) {
                     self.say(refused.to_string());
@@ -198,7 +190,8 @@ impl Hand {
             return self.say("Choose the hitch setting first: h.");
         }
         self.say("Starting a run.");
-        Done::Wish(Wish::Start(chosen(now)))
+        // What is shown here is what the run is recorded with, whatever else is chosen at the same time elsewhere.
+        Done::Wish(Wish::Start(now.choice.clone().into()))
     }
 
     fn next_setting(&mut self, now: &Snapshot, recording: bool) -> Done {
@@ -211,7 +204,7 @@ impl Hand {
             return self.say("The plow description has no setting.");
         };
         self.say(format!("The next run is of setting {name}."));
-        Done::Choose(PassChoice { setting_name: Some(name), ..chosen(now) })
+        Done::Wish(Wish::Choose(PassChoice { setting_name: Some(name), ..PassChoice::default() }))
     }
 
     fn next_share(&mut self, now: &Snapshot, recording: bool) -> Done {
@@ -222,14 +215,8 @@ impl Hand {
         let next = place.map_or(0, |place| place + 1) % now.shares.len();
         let Some(share) = now.shares.get(next).copied() else { return Done::Nothing };
         self.say(format!("The next run is with {share} shares."));
-        Done::Choose(PassChoice { share: Some(share), ..chosen(now) })
+        Done::Wish(Wish::Choose(PassChoice { share: Some(share), ..PassChoice::default() }))
     }
-}
-
-/// What is chosen for the next run.
-fn chosen(now: &Snapshot) -> PassChoice {
-    let choice = now.choice.clone();
-    PassChoice { setting_name: choice.setting, share: choice.share, field: choice.field, note: choice.note }
 }
 
 #[cfg(test)]
@@ -289,12 +276,14 @@ mod tests {
         let mut now = Snapshot { phase: Phase::StandsBy, run: None, ..snapshot() };
         let mut seen = Vec::new();
         for _ in 0..3 {
-            let Done::Choose(choice) = press(&mut hand, 'h', &now) else { panic!("nothing chosen") };
+            let Done::Wish(Wish::Choose(choice)) = press(&mut hand, 'h', &now) else {
+                panic!("nothing chosen")
+            };
             now.choice.setting = choice.setting_name;
             seen.push(now.choice.setting.clone().unwrap());
         }
         assert_eq!(seen, ["steep", "flat", "middle"]);
-        let Done::Choose(choice) = press(&mut hand, 'c', &now) else { panic!("nothing chosen") };
+        let Done::Wish(Wish::Choose(choice)) = press(&mut hand, 'c', &now) else { panic!("nothing chosen") };
         assert_eq!(choice.share, Some(ShareCondition::Blunt));
         now.choice.share = choice.share;
         match press(&mut hand, 's', &now) {

@@ -151,7 +151,7 @@ fn show(
             // A new size is taken with the next frame.
             if let Event::Key(key) = event::read()? {
                 let done = hand.press(key, &now);
-                hand.pass_on(done, live, |wish| controls.wish(wish));
+                hand.pass_on(done, |wish| controls.wish(wish));
             }
         }
     }

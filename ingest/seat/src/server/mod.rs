@@ -26,6 +26,8 @@ mod wish_rate;
 
 pub use link::{Link, links, qr_code, said};
 pub use token::{Right, Token, Tokens};
+#[cfg(test)]
+pub(crate) use wish::{FIELD_CHARACTERS, NOTE_CHARACTERS};
 pub use wish::{WishError, parse_wish};
 
 use crate::live::Live;

@@ -117,16 +117,9 @@ fn pass_on(site: &Site, wish: Wish) -> Response {
     if let Some(why) = why_not {
         return (StatusCode::CONFLICT, why).into_response();
     }
-    let choice = match &wish {
-        Wish::Start(choice) | Wish::Choose(choice) => Some(choice.clone()),
-        _ => None,
-    };
     if let Err(error) = site.controls.wish(wish) {
         return (StatusCode::SERVICE_UNAVAILABLE, error.to_string()).into_response();
     }
     one_more(&site.counts.wishes);
-    if let Some(choice) = choice {
-        site.live.choose(&choice);
-    }
     StatusCode::ACCEPTED.into_response()
 }

@@ -5,9 +5,9 @@ use ingest::recorder::{PassChoice, Wish};
 use serde::Deserialize;
 
 /// Characters of a field's name.
-const FIELD_CHARACTERS: usize = 100;
+pub(crate) const FIELD_CHARACTERS: usize = 100;
 /// Characters of a note.
-const NOTE_CHARACTERS: usize = 400;
+pub(crate) const NOTE_CHARACTERS: usize = 400;
 /// Who ends a run from the page, as it stands in its events.
 const THE_PAGE: &str = "the page";
 
@@ -79,7 +79,7 @@ impl Pass {
     }
 }
 
-/// A text as it was typed, without spaces around it; `None` if nothing is left.
+/// A text as it was typed, without spaces around it; an empty one takes back what was there.
 fn one_line(what: &'static str, text: Option<String>, most: usize) -> Result<Option<String>, WishError> {
     let Some(text) = text else { return Ok(None) };
     let text = text.trim();
@@ -89,7 +89,7 @@ fn one_line(what: &'static str, text: Option<String>, most: usize) -> Result<Opt
     if text.chars().any(char::is_control) {
         return Err(WishError::NotOneLine(what));
     }
-    Ok((!text.is_empty()).then(|| text.to_owned()))
+    Ok(Some(text.to_owned()))
 }
 
 #[cfg(test)]
@@ -110,7 +110,7 @@ mod tests {
             setting_name: Some("low".to_owned()),
             share: Some(ShareCondition::Worn),
             field: Some("by the brook".to_owned()),
-            note: None,
+            note: Some(String::new()),
         };
         assert_eq!(wish(all), Ok(Wish::Start(choice.clone())));
         assert_eq!(wish(&all.replace("start", "choose")), Ok(Wish::Choose(choice)));

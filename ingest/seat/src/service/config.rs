@@ -1,5 +1,6 @@
 //! What a recorder that runs by itself does: `recorder.toml`.
 
+use crate::reader_units::ReaderUnits;
 use ingest::cli::BAUD;
 use ingest::description_file::{
     DescriptionError, DescriptionKind, KeyFault, fault_in, parse_description, read_description,
@@ -63,6 +64,8 @@ pub struct LiveConfig {
     pub address: SocketAddr,
     /// Holds the tokens; made at the first start.
     pub token_file: Option<PathBuf>,
+    /// Its units for whoever has not chosen others on it.
+    pub units: ReaderUnits,
 }
 
 /// What `recorder.toml` says, read and checked.
@@ -130,6 +133,8 @@ struct RunsToml {
 struct LiveToml {
     address: SocketAddr,
     token_file: Option<PathBuf>,
+    #[serde(default)]
+    units: ReaderUnits,
 }
 
 /// One box.
@@ -242,6 +247,7 @@ impl ServiceToml {
             live: self.live.map(|live| LiveConfig {
                 address: live.address,
                 token_file: live.token_file.map(|file| folder.join(file)),
+                units: live.units,
             }),
             status_file: self.status_file.map(|file| folder.join(file)),
         })

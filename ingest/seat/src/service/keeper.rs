@@ -4,9 +4,11 @@
 use super::config::ServiceConfig;
 use super::copied::is_copied;
 use super::deletion::{DeletionError, OwnDisk, delete_run, finish_deletions};
+use super::kept_choice;
 use super::retention::plan;
 use super::run_files::{RunHere, runs_in};
 use super::troubles::{TroubleKind, Troubles};
+use crate::live::Choice;
 use ingest::plow::{Plow, read_plow};
 use ingest::repair::Repair;
 use ingest::run_folder::write_whole;
@@ -35,6 +37,8 @@ struct DeskState {
     /// The last plow description that could be used, and how many there were.
     plow: Option<(Plow, u64)>,
     in_progress: Option<PathBuf>,
+    /// What the next run is recorded with, until it is kept.
+    choice: Option<Choice>,
 }
 
 impl Desk {
@@ -54,18 +58,23 @@ impl Desk {
         self.with(|state| state.plow.as_ref().map_or(0, |(_, number)| *number))
     }
 
+    /// What the next run is recorded with, to be kept over a restart.
+    pub fn keep_choice(&self, choice: Choice) {
+        self.with(|state| state.choice = Some(choice));
+    }
+
     /// The run that is being recorded.
     pub fn set_in_progress(&self, folder: Option<PathBuf>) {
         self.with(|state| state.in_progress = folder);
     }
 }
 
-/// Tells the keeper that a run has ended; dropped, it ends the keeper.
+/// Tells the keeper that a run has ended, or that there is something to keep; dropped, it ends the keeper.
 #[derive(Clone, Debug)]
 pub struct RunEnded(Sender<()>);
 
 impl RunEnded {
-    /// The keeper looks at the runs now.
+    /// The keeper looks now.
     pub fn tell(&self) {
         // A keeper that is gone looks at nothing.
         let _ = self.0.send(());
@@ -81,6 +90,7 @@ struct Keeper {
     setting_name: String,
     runs: PathBuf,
     keep: super::config::Keep,
+    choice: PathBuf,
     desk: Arc<Desk>,
     seen: Option<Seen>,
 }
@@ -96,6 +106,7 @@ pub fn begin(config: &ServiceConfig, desk: Arc<Desk>) -> io::Result<RunEnded> {
         setting_name: config.setting_name.clone(),
         runs: config.runs.clone(),
         keep: config.keep,
+        choice: kept_choice::file_of(config),
         desk,
         seen: None,
     };
@@ -133,10 +144,24 @@ impl Keeper {
                 self.look_at_runs();
                 next_look = Instant::now() + LOOK_AT_RUNS;
             }
-            match told.recv_timeout(LOOK_AT_PLOW) {
+            let heard = told.recv_timeout(LOOK_AT_PLOW);
+            self.keep_choice();
+            match heard {
                 Ok(()) => next_look = Instant::now(),
                 Err(RecvTimeoutError::Timeout) => self.look_at_plow(),
                 Err(RecvTimeoutError::Disconnected) => return,
+            }
+        }
+    }
+
+    /// Writes down what was chosen for the next run.
+    fn keep_choice(&self) {
+        let Some(choice) = self.desk.with(|state| state.choice.take()) else { return };
+        match kept_choice::write(&self.choice, &choice) {
+            Ok(()) => self.desk.troubles.clear(TroubleKind::Choice),
+            Err(why) => {
+                let why = format!("what is chosen for the next run is lost with the next restart: {why}");
+                self.desk.troubles.set(TroubleKind::Choice, &why);
             }
         }
     }

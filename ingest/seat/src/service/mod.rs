@@ -4,6 +4,7 @@ pub mod config;
 pub mod copied;
 pub mod deletion;
 mod keeper;
+mod kept_choice;
 mod log;
 pub mod notify;
 pub mod retention;

@@ -1,8 +1,9 @@
 //! What is shown of the service: what is known live, the page that is served, and the status file, all of one plow
 //! description.
 
-use super::config::{LiveConfig, ServiceConfig};
-use super::token_file::tokens_of;
+use super::config::{LiveConfig, ServiceConfig, StartedBy};
+use super::kept_choice;
+use super::token_file::{token_file_of, tokens_of};
 use super::troubles::{TroubleKind, Troubles};
 use crate::live::{self, Choice, Live, LiveView, Views, keep_status};
 use crate::live_balance::LiveBalance;
@@ -11,7 +12,6 @@ use crate::server::{Server, Tokens};
 use axum::Router;
 use ingest::plow::Plow;
 use ingest::recorder::{Controls, PassChoice, View};
-use ingest::run_folder::folder_of;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -41,11 +41,33 @@ impl Shown {
             field: config.field.clone(),
             note: None,
         };
-        let chosen = before.map(|before| before.live.snapshot().choice);
         let is_there =
             |choice: &Choice| choice.setting.as_ref().is_some_and(|name| plow.settings.contains_key(name));
+        let before = before.map(|before| before.live.snapshot());
+        let is_confirmed = before.as_ref().is_some_and(|before| {
+            is_there(&before.choice)
+                && before.troubles.iter().all(|one| one.kind != live::TroubleKind::Unconfirmed)
+        });
+        let chosen = match before {
+            Some(before) => Some(before.choice),
+            None => kept_choice::read(&kept_choice::file_of(config)).unwrap_or_else(|why| {
+                tracing::warn!(text = why, "what was chosen for the next run is not known");
+                None
+            }),
+        };
         let choice = chosen.filter(is_there).unwrap_or(said);
-        let live = Arc::new(Live::new(plow, &config.ports, choice));
+        let name = choice.setting.clone().unwrap_or_default();
+        tracing::info!(setting = name.as_str(), confirmed = is_confirmed, "next run");
+        let units = config.live.as_ref().map(|page| page.units).unwrap_or_default();
+        let live = Arc::new(Live::new(plow, &config.ports, choice).shown_in(units));
+        // Somebody may have moved the hitch while the recorder was off.
+        if !is_confirmed && config.live.is_some() && config.started_by == StartedBy::Plow {
+            let question = format!(
+                "nobody has said since the recorder was started in which setting the hitch is: the next run is named \
+                 \"{name}\"; look at the pins and keep the choice, or make another"
+            );
+            live.set_trouble(live::TroubleKind::Unconfirmed, Some(question));
+        }
         let in_runtime_folder =
             || std::env::var_os("RUNTIME_DIRECTORY").map(|folder| PathBuf::from(folder).join("status.json"));
         let status_file = config.status_file.clone().or_else(in_runtime_folder);
@@ -56,8 +78,7 @@ impl Shown {
             }
         }
         let page = config.live.clone();
-        let beside_runs = || folder_of(&config.runs).join("tokens");
-        let token_file = page.as_ref().and_then(|page| page.token_file.clone()).unwrap_or_else(beside_runs);
+        let token_file = token_file_of(config);
         let mut view = Views::default().and(LiveView::new(Arc::clone(&live)));
         match LiveBalance::beside(&live) {
             Ok(balance) => view = view.and(balance),
@@ -76,8 +97,13 @@ impl Shown {
 
     /// What was chosen for the next pass.
     pub fn chosen(&self) -> PassChoice {
-        let Choice { setting, share, field, note } = self.live.snapshot().choice;
-        PassChoice { setting_name: setting, share, field, note }
+        self.live.snapshot().choice.into()
+    }
+
+    /// Somebody chooses while no recorder is there to take it.
+    pub fn choose(&mut self, said: &PassChoice) {
+        let next = self.chosen().with(said);
+        self.view.chosen(&next, true);
     }
 
     /// Looks whether the page is served, if it is to be, and shows what else is wrong.

@@ -7,7 +7,8 @@ use super::view::ServiceView;
 use ingest::plow::Plow;
 use ingest::port::{OpenPort, PortError, PortLock, Ports};
 use ingest::recorder::{
-    Begin, Beside, Controls, Destination, Disk, Host, RecordConfig, RecordError, Wish, WishRefused, record_on,
+    Begin, Beside, Controls, Destination, Disk, Host, PassChoice, RecordConfig, RecordError, Wish,
+    WishRefused, record_on,
 };
 use std::io;
 use std::path::Path;
@@ -73,8 +74,8 @@ pub async fn supervise(
         if let Some((plow, number)) = desk.plow() {
             let (controls, theirs) = Controls::new();
             let governed = Arc::new(Governed { inner: Arc::clone(&host), wishes: Mutex::new(Some(theirs)) });
-            view.begins(controls.clone(), config, &plow, number);
-            let record = recording(config, plow, software);
+            let choice = view.begins(controls.clone(), config, &plow, number);
+            let record = recording(config, plow, choice, software);
             let (outcome, is_end) = govern(record_on(governed, &record, view), &controls, &mut wishes).await;
             // What happened in a run its view was told.
             if let Err(error) = outcome
@@ -89,8 +90,10 @@ pub async fn supervise(
         let until = tokio::time::Instant::now() + BETWEEN;
         while tokio::time::Instant::now() < until {
             view.waits();
-            if let Ok(Some(Wish::End(_)) | None) = tokio::time::timeout(TICK, wishes.recv()).await {
-                return view.stopping();
+            match tokio::time::timeout(TICK, wishes.recv()).await {
+                Ok(Some(Wish::End(_)) | None) => return view.stopping(),
+                Ok(Some(Wish::Choose(choice))) => view.choose(&choice),
+                _ => {}
             }
         }
     }
@@ -125,7 +128,7 @@ async fn govern<T>(
     }
 }
 
-fn recording(config: &ServiceConfig, plow: Plow, software: &str) -> RecordConfig {
+fn recording(config: &ServiceConfig, plow: Plow, choice: PassChoice, software: &str) -> RecordConfig {
     RecordConfig {
         ports: config.ports.clone(),
         baud: config.baud,
@@ -135,12 +138,12 @@ fn recording(config: &ServiceConfig, plow: Plow, software: &str) -> RecordConfig
             StartedBy::Plow => Begin::WhenInGround,
             StartedBy::Hand => Begin::OnStart,
         },
-        setting_name: Some(config.setting_name.clone()),
-        share: config.share,
-        field: config.field.clone(),
+        setting_name: choice.setting_name,
+        share: choice.share,
+        field: choice.field,
         soil: None,
         soil_class: None,
-        note: None,
+        note: choice.note,
         destination: Destination::In(config.runs.clone()),
         duration: None,
         stop_when_gone: None,

@@ -1,11 +1,12 @@
 //! The tokens of the page, made once and kept: a link that was scanned works tomorrow as well.
 
+use super::config::ServiceConfig;
 use crate::server::{Token, Tokens};
 use ingest::run_folder::folder_of;
 use serde::{Deserialize, Serialize};
 use std::fs::OpenOptions;
 use std::io::{self, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// What the file says.
 #[derive(Serialize, Deserialize)]
@@ -13,6 +14,12 @@ use std::path::Path;
 struct TokensToml {
     control: String,
     look_on: String,
+}
+
+/// Where the tokens are: as the description says, or beside the runs.
+pub fn token_file_of(config: &ServiceConfig) -> PathBuf {
+    let said = config.live.as_ref().and_then(|page| page.token_file.clone());
+    said.unwrap_or_else(|| folder_of(&config.runs).join("tokens"))
 }
 
 /// The tokens of a file, which is made if it is not there, for its owner's eyes only.

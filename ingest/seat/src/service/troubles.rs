@@ -28,6 +28,8 @@ pub enum TroubleKind {
     Page,
     /// The status file cannot be written.
     Status,
+    /// What is chosen for the next run cannot be kept over a restart.
+    Choice,
 }
 
 #[derive(Debug, Default)]

@@ -7,7 +7,9 @@ use super::notify::Notify;
 use super::shown::Shown;
 use super::troubles::TroubleKind;
 use ingest::plow::Plow;
-use ingest::recorder::{BegunRun, Controls, LiveRows, Progress, RecordError, RecordedRun, View, Wish};
+use ingest::recorder::{
+    BegunRun, Controls, LiveRows, PassChoice, Progress, RecordError, RecordedRun, View, Wish,
+};
 use std::sync::Arc;
 
 /// Where the recorder is.
@@ -44,18 +46,30 @@ impl ServiceView {
         Self { notify, desk, run_ended, phase, wishes, controls: None, shown: None, plow_number: 0 }
     }
 
-    /// A recorder is about to begin with the plow description of this number.
-    pub fn begins(&mut self, controls: Controls, config: &ServiceConfig, plow: &Plow, number: u64) {
+    /// A recorder is about to begin with the plow description of this number; gives what its runs are recorded with.
+    pub fn begins(
+        &mut self,
+        controls: Controls,
+        config: &ServiceConfig,
+        plow: &Plow,
+        number: u64,
+    ) -> PassChoice {
         if self.plow_number != number {
             let before = self.shown.take();
             self.shown = Some(Shown::of(config, plow.clone(), before, &self.desk.troubles));
             self.plow_number = number;
         }
-        if let Some(shown) = &self.shown {
-            // A recorder that has just been made is not busy.
-            let _ = controls.wish(Wish::Choose(shown.chosen()));
-        }
         self.controls = Some(controls);
+        self.shown.as_ref().map(Shown::chosen).unwrap_or_default()
+    }
+
+    /// Somebody chooses while no recorder is there to take it.
+    pub fn choose(&mut self, said: &PassChoice) {
+        if let Some(shown) = &mut self.shown {
+            shown.choose(said);
+            self.desk.keep_choice(shown.chosen().into());
+            self.run_ended.tell();
+        }
     }
 
     /// Nothing is being recorded, nor could be: called while the service waits.
@@ -118,6 +132,16 @@ impl View for ServiceView {
         self.phase = Phase::StandsBy;
         self.tick();
         self.shown.iter_mut().for_each(|shown| shown.view.stands_by());
+    }
+
+    fn chosen(&mut self, next: &PassChoice, by_person: bool) {
+        if by_person && self.shown.as_ref().is_some_and(|shown| shown.chosen() != *next) {
+            let setting = next.setting_name.as_deref().unwrap_or_default();
+            tracing::info!(setting, "chosen for the next run");
+            self.desk.keep_choice(next.clone().into());
+            self.run_ended.tell();
+        }
+        self.shown.iter_mut().for_each(|shown| shown.view.chosen(next, by_person));
     }
 
     fn began(&mut self, run: &BegunRun) {

@@ -81,10 +81,17 @@ fn wishes_reach_the_recorder_when_they_make_sense() {
     let setting = crate::rig::plow().settings.keys().next().unwrap().clone();
     let start = format!(r#"{{"wish":"start","setting":"{setting}","share":"worn","field":"by the brook"}}"#);
     assert_eq!(rig.post_wish(&start).status, 202);
-    let Ok(Wish::Start(PassChoice { setting_name, field, .. })) = rig.wishes.try_recv() else {
-        panic!("no start");
-    };
+    let Ok(Wish::Start(choice)) = rig.wishes.try_recv() else { panic!("no start") };
+    let PassChoice { setting_name, field, .. } = choice.clone();
     assert_eq!((setting_name, field.as_deref()), (Some(setting), Some("by the brook")));
+    assert_eq!(
+        rig.get("/status").json()["choice"]["field"],
+        serde_json::Value::Null,
+        "the recorder holds it"
+    );
+    assert_eq!(rig.post_wish(&start.replace("start", "choose")).status, 202);
+    assert_eq!(rig.wishes.try_recv(), Ok(Wish::Choose(choice.clone())));
+    rig.feeder.tell(Told::Chosen(choice));
     rig.feeder.tell(Told::Began);
     assert_eq!(rig.post_wish(&start).status, 409, "a run is being recorded");
     // Nobody presses faster than five times a second for long.

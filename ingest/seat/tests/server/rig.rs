@@ -2,7 +2,7 @@
 
 use axum::Router;
 use ingest::plow::{ChannelRole, Plow, read_plow};
-use ingest::recorder::{BegunRun, Controls, LiveRows, Progress, View, Wish};
+use ingest::recorder::{BegunRun, Controls, LiveRows, PassChoice, Progress, View, Wish};
 use seat::live::{Choice, Live, LiveView};
 use seat::server::{Server, Tokens};
 use std::collections::VecDeque;
@@ -94,6 +94,7 @@ pub struct Feeder {
 pub enum Told {
     StandsBy,
     Began,
+    Chosen(PassChoice),
     Notice(String),
     /// One row with the tail lifted.
     Lift,
@@ -138,6 +139,7 @@ impl Feeder {
                         share: ingest::plow::ShareCondition::Sharp,
                         began_us: 0,
                     }),
+                    Some(Told::Chosen(next)) => view.chosen(&next, true),
                     Some(Told::Notice(line)) => view.notice(&line),
                     Some(Told::Lift) | None => {}
                 }

@@ -82,6 +82,7 @@ fn it_waits_for_a_box_that_comes_late_and_ends_its_run_within_a_second() {
     let said = [
         "<6>service begins version=",
         "<6>plow description read file=",
+        "<6>next run setting=low confirmed=false",
         "<6>page served address=127.0.0.1:",
         "<4>trouble kind=waiting text=\"port ",
         "<6>SIGHUP: nothing to do",
@@ -96,6 +97,47 @@ fn it_waits_for_a_box_that_comes_late_and_ends_its_run_within_a_second() {
         assert!(line.starts_with(begins), "{begins:?}\n{log}");
     }
     drop(acts);
+}
+
+/// Chosen, and the power is cut: the next start names its runs so, and says that nobody has looked since.
+#[test]
+fn what_was_chosen_is_kept_over_a_restart_and_asked_for_anew() {
+    let mut rig = Rig::new();
+    std::fs::write(
+        rig.path("plow.toml"),
+        PLOW.replace(
+            "[settings.low]",
+            "[settings.high]\nplow_hole = \"1\"\ntractor_hole = \"1\"\n[settings.low]",
+        ),
+    )
+    .unwrap();
+    let text = std::fs::read_to_string(rig.path("recorder.toml")).unwrap();
+    std::fs::write(rig.path("recorder.toml"), text.replace("\"hand\"", "\"plow\"")).unwrap();
+    let service = rig.start();
+    let _acts = rig.plug(vec![FOR_LONG]);
+    rig.wish(r#"{"wish":"choose","setting":"high","share":"worn","field":"by the brook","note":"wet"}"#);
+    rig.wait_for_log("chosen for the next run setting=high");
+    std::thread::sleep(Duration::from_millis(1500));
+    let asked = |rig: &Rig| rig.status()["troubles"].to_string().contains("unconfirmed");
+    assert_eq!((&rig.status()["choice"]["note"], asked(&rig)), (&"wet".into(), false));
+    service.kill();
+    std::fs::remove_file(rig.path("port")).unwrap();
+    let service = rig.start();
+    let _acts = rig.plug(vec![FOR_LONG]);
+    rig.wait_for_log("next run setting=high confirmed=false");
+    rig.wait_for_log("<6>standing by");
+    std::thread::sleep(Duration::from_millis(1500));
+    let status = rig.status();
+    assert_eq!((&status["choice"]["setting"], &status["choice"]["share"]), (&"high".into(), &"worn".into()));
+    assert_eq!((&status["choice"]["field"], asked(&rig)), (&"by the brook".into(), true));
+    // By a start of its own, too, it is confirmed.
+    rig.press_start();
+    rig.wait_to_hear("STATUS=recording ");
+    std::thread::sleep(Duration::from_millis(1500));
+    assert!(!asked(&rig), "{}", rig.status());
+    let (status, _) = service.end();
+    assert!(status.success());
+    assert!(rig.runs()[0].ends_with("_high"), "{:?}", rig.runs());
 }
 
 /// The power is cut in the middle of a run; the next start makes it whole, while it waits for the box.

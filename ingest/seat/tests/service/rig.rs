@@ -101,11 +101,15 @@ impl Rig {
 
     /// Presses the button of the page that starts a run.
     pub fn press_start(&mut self) {
+        self.wish("{\"wish\":\"start\"}");
+    }
+
+    /// Asks for something as the page does.
+    pub fn wish(&mut self, body: &str) {
         self.wait_for_log("<6>standing by");
         self.wait_for_log("page served address=");
         let log = self.log();
         let address = log.rsplit("page served address=").next().unwrap().lines().next().unwrap().to_owned();
-        let body = "{\"wish\":\"start\"}";
         let mut page = TcpStream::connect(&address).unwrap();
         write!(
             page,

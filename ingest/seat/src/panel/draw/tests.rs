@@ -4,7 +4,7 @@ use crate::live::{BoxNow, Choice, LastPass, LoadNow, NoticeLine, PassState, Prog
 use crate::live::{StripPoint, Trouble, TroubleKind};
 use crate::panel::keys::Hand;
 use crate::panel::text::Characters;
-use crate::reader_units::InBothUnits;
+use crate::reader_units::{InBothUnits, ReaderUnits};
 use ingest::plow::ShareCondition;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
@@ -66,6 +66,7 @@ pub fn snapshot() -> Snapshot {
         troubles: Vec::new(),
         notices: vec![NoticeLine { number: 1, t_s: 90.0, text: "the box was found".into() }],
         settings: vec!["flat".into(), "middle".into(), "steep".into()],
+        holes: Vec::new(),
         shares: [ShareCondition::Sharp, ShareCondition::Blunt, ShareCondition::Worn],
         choice: Choice {
             setting: Some("middle".into()),
@@ -73,7 +74,9 @@ pub fn snapshot() -> Snapshot {
             field: Some("by the brook".into()),
             note: None,
         },
+        begins: ingest::recorder::Begins::ByHand,
         may_control: true,
+        units: ReaderUnits::Si,
         last_pass: Some(LastPass {
             run: "2027-04-11T0900_flat".into(),
             state: PassState::Ready,
