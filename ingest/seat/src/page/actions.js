@@ -23,7 +23,7 @@ let coveredAt = -Infinity;
 
 const BEGINS = {
   when_in: "Runs begin by themselves when the plow goes into the ground.",
-  once_out: "The plow is in the ground: the next run begins once it has come out and goes in again, or by Start.",
+  once_out: "The next run begins once the plow has come out of the ground and goes in again.",
 };
 
 function inWords({ setting, share }) {
@@ -36,15 +36,16 @@ export function actions(snapshot, old) {
   const may = snapshot?.may_control ?? false;
   const recording = snapshot?.phase === "recording";
   const choosing = draft !== null;
+  // Elsewhere it has no room for what stands beside it.
+  const startable = may && !recording && document.documentElement.dataset.part === "now";
   if (recording || choosing) coveredAt = performance.now();
   const settled = performance.now() - coveredAt > START_AFTER_MS;
   $("looking-on").hidden = snapshot === null || may;
   for (const id of ["back", "chosen"]) $(id).hidden = !may || !choosing;
-  for (const id of ["choice", "start"]) $(id).hidden = !may || recording || choosing;
+  for (const id of ["choice", "start", "before-start"]) $(id).hidden = !startable;
   for (const id of ["mark", "stop"]) $(id).hidden = !may || !recording;
-  $("before-start").hidden = !may || recording || choosing;
-  const begins = recording ? "" : BEGINS[snapshot?.begins] ?? "";
-  write("begins", begins);
+  const begins = startable ? BEGINS[snapshot.begins] : null;
+  write("begins", begins ?? "");
   const ready = may && !old && !asking;
   $("start").disabled = !ready || !settled || snapshot.phase !== "stands_by";
   $("chosen").disabled = !ready || !draft?.setting;
@@ -144,11 +145,7 @@ function start() {
 }
 
 function stop() {
-  const stopped = () => {
-    if (latest.run) return null;
-    return ["Stopped.", BEGINS[latest.begins]].filter(Boolean).join(" ");
-  };
-  return asked("Stopping …", { wish: "stop" }, stopped, "The run has not ended yet.");
+  return asked("Stopping …", { wish: "stop" }, () => (latest.run ? null : "Stopped."), "The run has not ended yet.");
 }
 
 function mark() {

@@ -63,8 +63,7 @@ impl Shown {
         // Somebody may have moved the hitch while the recorder was off.
         if !is_confirmed && config.live.is_some() && config.started_by == StartedBy::Plow {
             let question = format!(
-                "nobody has said since the recorder was started in which setting the hitch is: the next run is named \
-                 \"{name}\"; look at the pins and keep the choice, or make another"
+                "Is the hitch in \"{name}\"? Nobody has said so since the recorder was started: look at the pins, and choose"
             );
             live.set_trouble(live::TroubleKind::Unconfirmed, Some(question));
         }
