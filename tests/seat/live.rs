@@ -72,13 +72,15 @@ fn a_lost_line_is_told_and_the_page_comes_back_by_itself_after_the_recorder_was_
     let mut seat = Seat::start(HELD)?;
     let browser = seat.browser()?;
     browser.run("window.sameOne = true")?;
+    seat.start_run(&browser)?;
     let struck = "getComputedStyle(document.getElementById('load-figure')).textDecorationLine.includes('line-through')";
     assert_eq!(browser.run(&format!("return {struck}"))?, Value::Bool(false));
     seat.recorder.signal(hitchwright_tests::process::Signal::KILL)?;
     browser.until("figures that are struck out", SOON, struck)?;
     let told = browser.text("lost")?;
     assert!(told.starts_with("No connection since ") && told.ends_with(" s: figures are old."), "{told}");
-    assert_eq!(browser.run("return document.getElementById('start').disabled")?, Value::Bool(true));
+    assert_eq!(browser.text("phase")?, "No connection", "what was so is not said as if it were so now");
+    assert!(browser.text("state-more")?.starts_with("last seen recording as-found"));
     browser.shoot("lost")?;
 
     let seat = seat.start_again()?;
