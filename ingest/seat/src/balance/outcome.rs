@@ -131,7 +131,8 @@ impl Shown {
         let chances = verdict.chances.ok_or(NotShown::TooWide { low: b.low, high: b.high })?;
         let ClassProbabilities { too_flat, leaning_flat, balanced, leaning_steep, too_steep, .. } = chances;
         let word = match (verdict.class, soil_lifts) {
-            (_, true) => "shares first".to_owned(),
+            (_, true) if firm => "shares first".to_owned(),
+            (_, true) => "shares look worn".to_owned(),
             (Class::NotShown, _) if chances.stated() == Class::Balanced => {
                 return Err(NotShown::Lifts { front });
             }
