@@ -4,6 +4,7 @@ use super::{Link, OpenPort, Ports};
 use crate::session::Session;
 use crate::wire_file::WireEvent;
 use firmware_protocol::{Form, Frame, encode, sentences};
+use std::io;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
@@ -40,6 +41,8 @@ pub enum ToPort {
     PingBurst,
     /// Close the port and open it again, for this reason.
     Reopen(String),
+    /// The same because it is silent: if something waits in it by now, that is read instead.
+    ReopenSilent(String),
 }
 
 struct Reporter {
@@ -66,7 +69,7 @@ pub struct Served {
 }
 
 /// Serves a port, which may be open already, until nobody listens any more. A port that is only listened to
-/// takes no order but [`ToPort::Reopen`].
+/// takes no order but to be opened again.
 pub async fn serve(
     ports: Arc<dyn Ports>,
     served: Served,
@@ -116,7 +119,7 @@ fn obey(order: &ToPort, session: Option<&mut Session>) {
         (ToPort::Start, Some(session)) => session.start(Instant::now()),
         (ToPort::Stop, Some(session)) => session.stop(),
         (ToPort::PingBurst, Some(session)) => session.ping_burst(Instant::now()),
-        (ToPort::Reopen(_), _) | (_, None) => {}
+        (ToPort::Reopen(_) | ToPort::ReopenSilent(_), _) | (_, None) => {}
     }
 }
 
@@ -144,30 +147,44 @@ async fn while_open(
         }
         let due = session.as_ref().and_then(|session| session.due());
         let until_due = due.map_or(Duration::MAX, |due| due.saturating_duration_since(Instant::now()));
-        tokio::select! {
+        let read = tokio::select! {
             biased;
             order = orders.recv() => match order? {
+                // It spoke while the order was on its way, and to close it would lose that.
                 ToPort::Reopen(why) => return Some(why),
-                order => obey(&order, session.as_deref_mut()),
-            },
-            read = link.read(&mut buffer) => match read {
-                // 0 bytes never means "nothing yet": asking again would spin for ever.
-                Ok(0) => return Some("hung up".to_owned()),
-                Ok(length) => {
-                    let bytes: Vec<u8> = buffer.iter().take(length).copied().collect();
-                    if let Some(session) = &mut session {
-                        let (mut rest, now) = (&bytes[..], Instant::now());
-                        while session.hear(&mut rest, now).is_some() {}
-                    }
-                    if !reporter.say(WireEvent::Received(bytes)).await {
-                        return None;
-                    }
+                ToPort::ReopenSilent(why) => match waiting(link, &mut buffer).await {
+                    Some(read) => read,
+                    None => return Some(why),
+                },
+                order => {
+                    obey(&order, session.as_deref_mut());
+                    continue;
                 }
-                Err(error) => return Some(error.to_string()),
             },
-            () = tokio::time::sleep(until_due), if due.is_some() => {}
+            read = link.read(&mut buffer) => read,
+            () = tokio::time::sleep(until_due), if due.is_some() => continue,
+        };
+        match read {
+            // 0 bytes never means "nothing yet": asking again would spin for ever.
+            Ok(0) => return Some("hung up".to_owned()),
+            Ok(length) => {
+                let bytes: Vec<u8> = buffer.iter().take(length).copied().collect();
+                if let Some(session) = &mut session {
+                    let (mut rest, now) = (&bytes[..], Instant::now());
+                    while session.hear(&mut rest, now).is_some() {}
+                }
+                if !reporter.say(WireEvent::Received(bytes)).await {
+                    return None;
+                }
+            }
+            Err(error) => return Some(error.to_string()),
         }
     }
+}
+
+/// What a read gives that need not wait.
+async fn waiting(link: &mut dyn Link, buffer: &mut [u8]) -> Option<io::Result<usize>> {
+    tokio::time::timeout(Duration::ZERO, link.read(buffer)).await.ok()
 }
 
 /// Commands may be sent twice without harm, so one that went out in part only is no danger. Before
@@ -269,6 +286,19 @@ mod tests {
         let Rig { said: _said, orders, task, .. } = away;
         drop(orders);
         tokio::time::timeout(Duration::from_secs(5), task).await.unwrap().unwrap();
+    }
+
+    /// Found: what a silent device said just as its port was to be opened anew was lost with the old opening.
+    #[tokio::test(start_paused = true)]
+    async fn a_port_that_speaks_again_is_read_and_not_opened_anew() {
+        let mut rig = rig(2, 1024, false);
+        assert_eq!(next(&mut rig).await, WireEvent::PortOpened("port".to_owned()));
+        rig.far[0].write_all(b"x").await.unwrap();
+        rig.orders.send(ToPort::ReopenSilent("silent for 5.0 s".to_owned())).await.unwrap();
+        assert_eq!(next(&mut rig).await, WireEvent::Received(b"x".to_vec()));
+        rig.orders.send(ToPort::ReopenSilent("silent for 5.0 s".to_owned())).await.unwrap();
+        assert_eq!(next(&mut rig).await, WireEvent::PortGone("silent for 5.0 s".to_owned()));
+        assert_eq!(next(&mut rig).await, WireEvent::PortOpened("port".to_owned()));
     }
 
     /// A line towards the box that takes nothing: said to be gone in half a second, and opened again.
