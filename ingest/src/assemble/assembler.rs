@@ -207,7 +207,11 @@ impl Assembler {
     }
 
     fn on_hello(&mut self, hello: &Hello, before: Option<Hello>) {
-        let is_news = !std::mem::take(&mut self.booted_since_hello);
+        // Two boots since the last hello are more than the one that was seen, and what is known of the clock may be of the
+        // first of them. Once rows have come, those of the last boot have shown it.
+        let is_second = self.sequencer.is_new()
+            && before.is_some_and(|before| hello.boot > before.boot.saturating_add(1));
+        let is_news = !std::mem::take(&mut self.booted_since_hello) || is_second;
         if let Some(before) = before.filter(|before| is_news && before.boot != hello.boot) {
             self.booted(format!("boot={}; before={}", hello.boot, before.boot));
             self.booted_since_hello = false;

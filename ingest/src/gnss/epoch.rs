@@ -17,7 +17,7 @@ const PERIOD_LEAST_US: u64 = 40_000;
 pub struct Epoch {
     /// UTC time of day in µs, if the receiver has the time.
     pub tag_us: Option<u64>,
-    /// Host time at which its first sentence came, in µs.
+    /// Host time at which its first sentence came that is its own for certain, in µs.
     pub arrived_us: u64,
     /// Whether all its sentences say that there is a fix.
     pub has_fix: bool,
@@ -62,24 +62,21 @@ impl Epoch {
 }
 
 /// Gathers sentences into epochs.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Grouper {
     open: Option<Epoch>,
     /// A VTG that waits for its tagged sentence, and when it came.
     waiting: Option<(Sentence, u64)>,
-    period_us: u64,
-}
-
-impl Default for Grouper {
-    fn default() -> Self {
-        Self { open: None, waiting: None, period_us: PERIOD_FIRST_US }
-    }
+    /// The least time between two tags; `None` before two have been seen.
+    period_us: Option<u64>,
 }
 
 impl Grouper {
     /// Takes a sentence that came at this host time; returns the epoch that is over with it.
     pub fn take(&mut self, sentence: &Sentence, arrived_us: u64) -> Option<Epoch> {
-        let belongs = |then_us: u64, period_us: u64| arrived_us.saturating_sub(then_us) <= period_us / 2;
+        let belongs = |then_us: u64, period_us: Option<u64>| {
+            arrived_us.saturating_sub(then_us) <= period_us.unwrap_or(PERIOD_FIRST_US) / 2
+        };
         if sentence.kind == SentenceKind::Vtg {
             match &mut self.open {
                 Some(open)
@@ -103,13 +100,14 @@ impl Grouper {
         if let (Some(before), Some(now)) = (over.and_then(|epoch| epoch.tag_us), sentence.tag_us) {
             let step_us = now.saturating_sub(before);
             if step_us >= PERIOD_LEAST_US {
-                self.period_us = self.period_us.min(step_us);
+                self.period_us = Some(self.period_us.map_or(step_us, |period_us| period_us.min(step_us)));
             }
         }
         let mut epoch = Epoch::begun(sentence, arrived_us);
         if let Some((vtg, then_us)) = self.waiting.take().filter(|(_, then)| belongs(*then, self.period_us)) {
             epoch.add(&vtg, arrived_us);
-            epoch.arrived_us = then_us;
+            // Before the period is known it may be of the moment before, whose tagged sentence was lost.
+            epoch.arrived_us = self.period_us.map_or(arrived_us, |_| then_us);
         }
         self.open = Some(epoch);
         over
@@ -175,6 +173,22 @@ mod tests {
                 assert_eq!(epochs(&lost), expected);
             }
         }
+    }
+
+    /// Found: where the very first tagged sentence was lost, the time of its VTG was taken for that of the next epoch,
+    /// which came before its own moment then: all epochs of the next half minute were early.
+    #[test]
+    fn an_epoch_does_not_come_before_its_moment() {
+        let mut grouper = Grouper::default();
+        let sent =
+            (0..5u64).flat_map(|k| [(k, 100 * k + 40, gga(k as f64 / 10.0)), (k, 100 * k + 45, vtg(7.0))]);
+        let mut over = Vec::new();
+        for (_, ms, body) in sent.skip(1) {
+            over.extend(grouper.take(&read_sentence(&body).unwrap().unwrap(), 1000 * ms));
+        }
+        let late_us: Vec<u64> =
+            over.iter().map(|epoch| epoch.arrived_us + 12 * 3_600_000_000 - epoch.tag_us.unwrap()).collect();
+        assert_eq!(late_us, [40_000; 3]);
     }
 
     #[test]
