@@ -336,8 +336,8 @@ mod tests {
         assert_eq!(next(&mut rig).await, WireEvent::PortOpened("port".to_owned()));
         let stop = encode(&Frame::Stop);
         let mut bytes = vec![0; stop.as_bytes().len()];
-        far.read_exact(&mut bytes).await.unwrap();
-        assert_eq!(bytes, stop.as_bytes());
+        let told = tokio::time::timeout(Duration::from_secs(3), far.read_exact(&mut bytes)).await;
+        assert_eq!((told.unwrap().unwrap(), &bytes[..]), (bytes.len(), stop.as_bytes()));
         let read = tokio::time::timeout(Duration::from_secs(3), far.read(&mut bytes)).await;
         assert!(read.is_err(), "it was told more: {bytes:?}");
         let Rig { orders, task, said: _said, .. } = rig;
