@@ -93,7 +93,7 @@ impl PortWatch {
         }
         let silent = now.duration_since(self.heard);
         if self.away_since.is_none() && silent >= self.silence_now {
-            self.order(ToPort::ReopenIfSilent(format!("silent for {:.1} s", silent.as_secs_f64())));
+            self.order(ToPort::ReopenSilent(format!("silent for {:.1} s", silent.as_secs_f64())));
             self.heard = now;
             self.silence_now = (self.silence_now * 2).min(self.silence[1]);
         }
@@ -120,7 +120,7 @@ mod tests {
         let began = Instant::now();
         watch.take(&WireEvent::Received(vec![1]), began);
         looks_ms.iter().for_each(|at_ms| watch.check_silence(began + Duration::from_millis(*at_ms)));
-        matches!(ordered.try_recv(), Ok(ToPort::ReopenIfSilent(_)))
+        matches!(ordered.try_recv(), Ok(ToPort::ReopenSilent(_)))
     }
 
     #[test]

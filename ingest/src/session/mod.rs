@@ -57,6 +57,8 @@ pub struct Session {
     wake_at: Option<Instant>,
     /// When the box was last told to start, if it is to run.
     started: Option<Instant>,
+    /// The box is to stand still: it was told to stop last.
+    stopped: bool,
     /// `None` where the box's clock is of no interest.
     pings: Option<Pings>,
     to_say: VecDeque<Frame>,
@@ -70,6 +72,7 @@ impl Session {
             unasked,
             wake_at: Some(now + START_UNASKED),
             started: None,
+            stopped: false,
             pings: None,
             to_say: VecDeque::new(),
         }
@@ -86,12 +89,14 @@ impl Session {
         self.handshake.decoder.form()
     }
 
-    /// The port was opened, again perhaps: a box that is to run is told to start. That does not count as the start
+    /// The port was opened, again perhaps: a box that is to run is told to start, and one that is to stand still to stop,
+    /// as it may not have heard it. A start does not count as the start
     /// which a hello may answer, as a board that resets at the opening has not heard it.
     pub fn opened(&mut self, now: Instant) {
         self.handshake.line_broken();
         self.to_say.clear();
-        self.to_say.extend(self.started.map(|_| Frame::Start));
+        let again = if self.stopped { Some(Frame::Stop) } else { self.started.map(|_| Frame::Start) };
+        self.to_say.extend(again);
         self.ping_burst(now);
     }
 
@@ -99,6 +104,7 @@ impl Session {
     pub fn start(&mut self, now: Instant) {
         self.wake_at = None;
         self.started = Some(now);
+        self.stopped = false;
         self.to_say.push_back(Frame::Start);
     }
 
@@ -106,6 +112,7 @@ impl Session {
     pub fn stop(&mut self) {
         self.wake_at = None;
         self.started = None;
+        self.stopped = true;
         self.to_say.push_back(Frame::Stop);
     }
 

@@ -45,6 +45,8 @@ struct OnTheWay {
     due_s: f64,
     bytes: Vec<u8>,
     is_word: bool,
+    /// Boot and first number of the rows in it.
+    rows: Option<(u32, u32)>,
 }
 
 /// The counts of a row: all of them together unlike those of any other row of the boot, and of another boot.
@@ -273,7 +275,8 @@ impl SensorBox {
             BoxFault::Unplugged(for_s) => {
                 self.plug.set(false);
                 self.link = None;
-                self.outbox.clear();
+                let lost = std::mem::take(&mut self.outbox);
+                lost.iter().for_each(|lost| self.lose(lost));
                 self.replug_s = Some(at_s + for_s);
             }
             BoxFault::Reset => {
@@ -301,7 +304,7 @@ impl SensorBox {
                 }
                 // What has no end of its own runs into what comes after it.
                 self.runs_into_next = !self.prints() && noise.last() != Some(&0);
-                self.outbox.push_back(OnTheWay { due_s: at_s, bytes: noise, is_word: false });
+                self.outbox.push_back(OnTheWay { due_s: at_s, bytes: noise, is_word: false, rows: None });
             }
             BoxFault::Mark => {
                 self.marks += 1;
@@ -356,6 +359,17 @@ impl SensorBox {
     fn know(&self, mut rows: Vec<TrueRow>, fate: Fate) {
         rows.iter_mut().for_each(|row| row.fate = fate);
         self.known.lock().unwrap().rows.append(&mut rows);
+    }
+
+    /// What was on its way did not get out: nor did its rows.
+    fn lose(&self, lost: &OnTheWay) {
+        let Some((boot, first)) = lost.rows else { return };
+        let known = &mut self.known.lock().unwrap().rows;
+        let later = known.iter_mut().rev().take_while(|row| (row.boot, row.number) >= (boot, first));
+        let frame = first..first + self.plan.rows_per_frame as u32;
+        later
+            .filter(|row| row.boot == boot && frame.contains(&row.number))
+            .for_each(|row| row.fate = Fate::Lost);
     }
 
     fn hello(&mut self) {
