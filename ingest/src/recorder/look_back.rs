@@ -126,7 +126,7 @@ impl PortRing {
             lost_at = Some(records.len());
             records.push(Record { host_us, what: WireEvent::Lost { bytes } });
         }
-        for Kept { record, .. } in self.kept.iter().skip(from) {
+        for Kept { record, hello, .. } in self.kept.iter().skip(from) {
             match &record.what {
                 WireEvent::Received(bytes) if cut => {
                     let ends = |byte: &u8| *byte == if self.form == Some(Form::Binary) { 0 } else { b'\n' };
@@ -136,6 +136,9 @@ impl PortRing {
                     if let Some(Record { what: WireEvent::Lost { bytes: lost }, .. }) = before {
                         *lost += at.map_or(bytes.len(), |at| at + 1) as u64;
                     }
+                    // A hello in what is cut off stays known.
+                    let known = || hello.clone().map(WireEvent::Known);
+                    records.extend(known().map(|what| Record { host_us: record.host_us, what }));
                     let Some(at) = at else { continue };
                     cut = false;
                     let whole = bytes.get(at + 1..).unwrap_or_default().to_vec();
@@ -284,5 +287,24 @@ mod tests {
         let began: Vec<_> = ring.of_run(99_250_000, 1).into_iter().map(|(_, record)| record.what).collect();
         let whole = WireEvent::Received(b"5,1\n".to_vec());
         assert_eq!(began, [WireEvent::PortOpened("again".to_owned()), WireEvent::Started, whole]);
+    }
+
+    /// Found: the first bytes that are kept are cut, as they may begin in the middle of a frame; where the hello of the
+    /// box was in them, the run knew of no hello, and the next boot passed for the first one.
+    #[test]
+    fn a_hello_in_the_bytes_that_are_cut_off_stays_known() {
+        let mut ring = LookBack::default();
+        push(&mut ring, 0, Record { host_us: 0, what: WireEvent::PortOpened("port".to_owned()) });
+        push(&mut ring, 0, received(1_000_000, 30));
+        ring.push(0, received(2_000_000, 30), SoFar::default(), (Some(vec![7; 30]), Some(Form::Binary)));
+        (3..15).for_each(|second| push(&mut ring, 0, received(second * 1_000_000 - 500_000, 30)));
+        let began: Vec<_> = ring.of_run(9_000_000, 1).into_iter().map(|(_, record)| record.what).collect();
+        let head = [
+            WireEvent::PortOpened("port".to_owned()),
+            WireEvent::Known(vec![7; 30]),
+            WireEvent::Received(vec![]),
+        ];
+        assert_eq!(began[..3], head);
+        assert_eq!(began.iter().filter(|what| matches!(what, WireEvent::Known(_))).count(), 1);
     }
 }

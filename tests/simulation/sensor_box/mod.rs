@@ -3,6 +3,7 @@
 mod line;
 
 use std::collections::VecDeque;
+use std::ops::Range;
 use std::sync::{Arc, Mutex};
 
 use firmware_protocol::{
@@ -45,6 +46,8 @@ struct OnTheWay {
     due_s: f64,
     bytes: Vec<u8>,
     is_word: bool,
+    /// The places in [`Known::rows`] of rows that nobody gets if it gets lost.
+    rows: Range<usize>,
 }
 
 /// The counts of a row: all of them together unlike those of any other row of the boot, and of another boot.
@@ -273,7 +276,9 @@ impl SensorBox {
             BoxFault::Unplugged(for_s) => {
                 self.plug.set(false);
                 self.link = None;
-                self.outbox.clear();
+                while let Some(lost) = self.outbox.pop_front() {
+                    self.is_lost(&lost);
+                }
                 self.replug_s = Some(at_s + for_s);
             }
             BoxFault::Reset => {
@@ -301,7 +306,7 @@ impl SensorBox {
                 }
                 // What has no end of its own runs into what comes after it.
                 self.runs_into_next = !self.prints() && noise.last() != Some(&0);
-                self.outbox.push_back(OnTheWay { due_s: at_s, bytes: noise, is_word: false });
+                self.outbox.push_back(OnTheWay { due_s: at_s, bytes: noise, is_word: false, rows: 0..0 });
             }
             BoxFault::Mark => {
                 self.marks += 1;
@@ -344,8 +349,18 @@ impl SensorBox {
         let clock_us = self.clock_us(self.ticks_of_row(first.number));
         let readings = Readings::new(first.number, clock_us, self.interval_us(), channels, &counts).unwrap();
         let kept_back = now_s < self.until.no_rows_s || self.rng.random_bool(self.plan.dropped);
-        let sent = !kept_back && self.say(&Frame::Readings(readings), wrong);
-        self.know(rows, if sent && !wrong { Fate::Sent } else { Fate::Lost });
+        let (on_the_way, known) = (self.outbox.len(), self.known.lock().unwrap().rows.len());
+        let sent = !kept_back && self.say(&Frame::Readings(readings), wrong) && !wrong;
+        // Of two copies the first is enough.
+        if let Some(first) = self.outbox.get_mut(on_the_way).filter(|_| sent) {
+            first.rows = known..known + rows.len();
+        }
+        self.know(rows, if sent { Fate::Sent } else { Fate::Lost });
+    }
+
+    /// What was on its way does not arrive.
+    fn is_lost(&self, lost: &OnTheWay) {
+        self.known.lock().unwrap().rows[lost.rows.clone()].iter_mut().for_each(|row| row.fate = Fate::Lost);
     }
 
     fn ticks_of_row(&self, row: u32) -> u64 {
