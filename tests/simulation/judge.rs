@@ -189,7 +189,7 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
 
 /// A sentence whose number follows on nothing is held until the next: all that came of a boot, it is dropped as its
 /// specification says.
-fn may_be_dropped(boot: &mut [TrueRow]) {
+pub fn may_be_dropped(boot: &mut [TrueRow]) {
     let mut sent = boot.iter_mut().filter(|row| row.fate == Fate::Sent);
     if let (Some(alone), None) = (sent.next(), sent.next()) {
         alone.fate = Fate::Lost;
@@ -208,7 +208,7 @@ fn lost_since_s(plan: &Plan, left: &Left, truth: &Truth) -> Option<f64> {
 }
 
 /// The rows after a repair are those that the raw bytes prove, and perhaps more of the table's, each true.
-fn repaired_holds(repaired: &Repaired, file: &str, proved: &str, truth: &Truth) -> Result<(), String> {
+pub fn repaired_holds(repaired: &Repaired, file: &str, proved: &str, truth: &Truth) -> Result<(), String> {
     let after = repaired.text_of(&format!("{file}.csv"))?;
     if after == proved {
         return Ok(());

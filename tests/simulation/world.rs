@@ -61,7 +61,13 @@ pub fn open_socket(sockets: &BTreeMap<PathBuf, Socket>, port: &Path) -> Result<O
 }
 
 /// A day in April.
-pub const WALL_CLOCK_US: i64 = 1_807_000_000_000_000;
+const WALL_CLOCK_US: i64 = 1_807_000_000_000_000;
+
+/// The wall clock so many s after the beginning, which steps.
+pub fn wall_clock_at(now_s: f64, steps: &[(f64, f64)]) -> jiff::Timestamp {
+    let stepped: f64 = steps.iter().filter(|(at_s, _)| *at_s <= now_s).map(|(_, by_s)| by_s).sum();
+    jiff::Timestamp::from_microsecond(WALL_CLOCK_US + ((now_s + stepped) * 1e6) as i64).unwrap()
+}
 
 impl Ports for World {
     fn claim(&self, _: &Path) -> Result<Option<PortLock>, PortError> {
@@ -75,10 +81,7 @@ impl Ports for World {
 
 impl Host for World {
     fn wall_clock(&self) -> jiff::Timestamp {
-        let now_s = self.began.elapsed().as_secs_f64();
-        let stepped: f64 =
-            self.clock_steps.iter().filter(|(at_s, _)| *at_s <= now_s).map(|(_, by_s)| by_s).sum();
-        jiff::Timestamp::from_microsecond(WALL_CLOCK_US + ((now_s + stepped) * 1e6) as i64).unwrap()
+        wall_clock_at(self.began.elapsed().as_secs_f64(), &self.clock_steps)
     }
 
     fn wishes(&self) -> io::Result<mpsc::Receiver<Wish>> {
@@ -143,16 +146,20 @@ impl Left {
         for (name, content) in &self.files {
             std::fs::write(folder.join(name), content)?;
         }
-        for (number, Known { rows, .. }) in self.known.iter().enumerate() {
-            let line = |row: &TrueRow| {
-                let TrueRow { boot, number, fate, t_s, host_s, counts } = row;
-                format!("{boot},{number},{fate:?},{t_s:.6},{host_s:.6},{counts:?}\n")
-            };
-            let lines: String = rows.iter().map(line).collect();
-            std::fs::write(folder.join(format!("truth{number}.csv")), lines)?;
+        for (number, known) in self.known.iter().enumerate() {
+            std::fs::write(folder.join(format!("truth{number}.csv")), lines_of(known))?;
         }
         Ok(())
     }
+}
+
+/// The rows of a box, to be read.
+pub fn lines_of(Known { rows, .. }: &Known) -> String {
+    let line = |row: &TrueRow| {
+        let TrueRow { boot, number, fate, t_s, host_s, counts } = row;
+        format!("{boot},{number},{fate:?},{t_s:.6},{host_s:.6},{counts:?}\n")
+    };
+    rows.iter().map(line).collect()
 }
 
 /// Lets a world go by. The same plan leaves the same, to the last byte.
@@ -180,7 +187,7 @@ pub fn plug_in(plan: &Plan) -> (BTreeMap<PathBuf, Socket>, Vec<SharedKnown>, Vec
         let seed = plan.seed.wrapping_mul(31).wrapping_add(number as u64);
         let sensor_box = SensorBox::new(
             (number, seed),
-            (sensor_box.clone(), plan.sleeps.clone()),
+            (sensor_box.clone(), plan.sleeps.clone(), plan.passes.clone()),
             channels.clone(),
             plug.clone(),
             called,
@@ -215,7 +222,7 @@ async fn go_by(plan: &Plan) -> Left {
         GnssPort { port, baud: 9_600 }
     });
     let (wish, wishes) = mpsc::channel(8);
-    let disk = SimDisk::new("simulated".into(), plan.disk.clone(), plan.folder_gone_s.clone());
+    let disk = SimDisk::new("simulated".into(), began, plan.disk.clone(), plan.folder_gone_s.clone());
     let plow = plow_of(&channels);
     let config = RecordConfig {
         ports,

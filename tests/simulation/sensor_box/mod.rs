@@ -50,8 +50,15 @@ struct OnTheWay {
     rows: Range<usize>,
 }
 
+/// Where the plow is.
+#[derive(Clone, Copy, Debug)]
+enum Plow {
+    Lifted,
+    InGround,
+}
+
 /// The counts of a row: all of them together unlike those of any other row of the boot, and of another boot.
-fn counts_of(seed: u64, boot: u32, row: u32, channels: &[usize]) -> Vec<i32> {
+fn counts_of(seed: u64, boot: u32, row: u32, channels: &[usize], plow: Option<Plow>) -> Vec<i32> {
     let count = |channel: &usize| {
         let of_boot = (seed ^ u64::from(boot)).wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 40;
         // A channel of 14 bits comes round every 16,384 rows; two of them, where the last is ahead by a few more
@@ -60,8 +67,15 @@ fn counts_of(seed: u64, boot: u32, row: u32, channels: &[usize]) -> Vec<i32> {
         let row = u64::from(row) + u64::from(ahead);
         let mixed = row.wrapping_mul(0x5851 + 2 * *channel as u64).wrapping_add(of_boot);
         // Within the lower half of what the converter gives, and off its end.
-        let bits = SENSORS[*channel].adc_bits - 2;
-        5 + i32::try_from(mixed & ((1 << bits) - 1)).unwrap()
+        let (from, bits) = match (plow, KINDS[*channel]) {
+            // 5 to 8 kN and 140 to 208 mm; out of the ground under 300 N, and 10 cm above it.
+            (Some(Plow::InGround), ChannelKind::Pull) => (2_000_000, 20),
+            (Some(Plow::InGround), ChannelKind::Depth) => (33_000, 13),
+            (Some(Plow::Lifted), ChannelKind::Pull) => (5, 17),
+            (Some(Plow::Lifted), ChannelKind::Depth) => (5, 12),
+            _ => (5, SENSORS[*channel].adc_bits - 2),
+        };
+        from + i32::try_from(mixed & ((1 << bits) - 1)).unwrap()
     };
     channels.iter().map(count).collect()
 }
@@ -83,6 +97,8 @@ pub struct SensorBox {
     /// When the computer goes to sleep, by its own clock, and for how long by that of everybody else, in s.
     sleeps: Vec<(f64, f64)>,
     next_sleep: usize,
+    /// When the plow is in the ground.
+    passes: Vec<(f64, f64)>,
     /// By how much the computer's monotonic clock has fallen behind by now.
     slept_s: f64,
     /// The computer sleeps: what is said is lost.
@@ -113,7 +129,7 @@ pub struct SensorBox {
 impl SensorBox {
     pub fn new(
         (number, seed): (usize, u64),
-        (plan, sleeps): (BoxPlan, Vec<(f64, f64)>),
+        (plan, sleeps, passes): (BoxPlan, Vec<(f64, f64)>, Vec<(f64, f64)>),
         channels: Vec<usize>,
         plug: Plug,
         calls: mpsc::UnboundedReceiver<DuplexStream>,
@@ -128,6 +144,7 @@ impl SensorBox {
             began: Instant::now(),
             sleeps,
             next_sleep: 0,
+            passes,
             slept_s: 0.0,
             is_unheard: false,
             plug,
@@ -319,11 +336,16 @@ impl SensorBox {
         }
     }
 
+    fn plow_at(&self, at_s: f64) -> Option<Plow> {
+        let is_in = self.passes.iter().any(|(from_s, to_s)| (*from_s..*to_s).contains(&at_s));
+        (!self.passes.is_empty()).then_some(if is_in { Plow::InGround } else { Plow::Lifted })
+    }
+
     /// Samples all rows that are due, and sends the frames that they fill.
     fn sample(&mut self, until_s: f64) {
         while let Some(row_s) = self.next_row_s().filter(|row_s| *row_s <= until_s) {
             let (boot, number) = (self.boot, self.next_row);
-            let counts = counts_of(self.seed, boot, number, &self.channels);
+            let counts = counts_of(self.seed, boot, number, &self.channels, self.plow_at(row_s));
             self.waiting.push(TrueRow {
                 boot,
                 number,

@@ -170,7 +170,9 @@ fn rows_that_begin_anew_before_the_run_or_with_it_show_the_boot() {
         script.box_ahead_us = AHEAD_US - 3_000_000;
         script.send_rows(frames_before);
         begins_now(&mut script);
-        (0..frames_lost).for_each(|_| drop(script.rows()));
+        for _ in 0..frames_lost {
+            let _ = script.rows();
+        }
         script.send_rows(100);
         script.frame(&status(1_000, 0));
         script.send_rows(100);
