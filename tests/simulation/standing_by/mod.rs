@@ -60,7 +60,7 @@ fn judge(stand: &Stand, left: &Left) -> Result<Sum, String> {
         }
         let judged = judge_run(stand, left, run, (ended, earliest_s));
         let run = judged.map_err(|why| format!("run {number}: {why}"))?;
-        earliest_s = run.ended_s.unwrap_or(run.began_s);
+        earliest_s = run.ended_s.or(run.began_s).unwrap_or(earliest_s);
         seen.push(run);
     }
     as_asked(stand, left, &seen)?;
@@ -92,10 +92,11 @@ fn as_asked(stand: &Stand, left: &Left, seen: &[SeenRun]) -> Result<(), String> 
     }
     let mut asked = wishes.iter();
     let mut earliest_s = 0.0f64;
-    for (number, SeenRun { began_s, ended_s, .. }) in seen.iter().enumerate() {
+    for (number, run) in seen.iter().enumerate() {
+        let Some(began_s) = run.began_s else { continue };
         // One that was not asked for in time, as the boxes were not there yet, is told and not begun.
         let (start_s, _) = *asked
-            .find(|(_, stop_s)| stop_s > began_s)
+            .find(|(_, stop_s)| *stop_s > began_s)
             .ok_or(format!("run {number}: more runs than wishes"))?;
         let before_s = start_s - began_s;
         if !(-0.3..BEFORE_S + 0.2).contains(&before_s) {
@@ -103,10 +104,10 @@ fn as_asked(stand: &Stand, left: &Left, seen: &[SeenRun]) -> Result<(), String> 
         }
         let live_s = left.seen.stands_by_s.first().copied().unwrap_or(0.0);
         let latest_s = live_s.max(earliest_s).max(start_s - BEFORE_S) + 0.2;
-        if stand.is_faultless && stand.is_calm && *began_s > latest_s {
+        if stand.is_faultless && stand.is_calm && began_s > latest_s {
             return Err(format!("run {number}: begins at {began_s} s, asked for at {start_s} s"));
         }
-        earliest_s = ended_s.unwrap_or(*began_s);
+        earliest_s = run.ended_s.unwrap_or(began_s);
     }
     if stand.is_faultless && stand.is_calm && left.runs.len() != wishes.len() {
         return Err(format!(
@@ -137,8 +138,9 @@ fn as_plowed(stand: &Stand, left: &Left, seen: &[SeenRun]) -> Result<(), String>
         plan.boxes.iter().map(|own| (1 + own.rows_per_frame) as f64 * 1e3 / f64::from(own.rate_mhz));
     let within_s = PASS_WITHIN_S + 2.0 * frame_s.fold(0.0, f64::max);
     let passes: Vec<_> = plan.passes.iter().map(|(in_s, out_s)| (at_host(*in_s), at_host(*out_s))).collect();
-    for (number, SeenRun { began_s, .. }) in seen.iter().enumerate() {
-        if !passes.iter().any(|(in_s, out_s)| (in_s - BEFORE_S - within_s..*out_s).contains(began_s)) {
+    for (number, began_s) in seen.iter().enumerate().filter_map(|(number, run)| Some((number, run.began_s?)))
+    {
+        if !passes.iter().any(|(in_s, out_s)| (in_s - BEFORE_S - within_s..*out_s).contains(&began_s)) {
             return Err(format!("run {number}: begins at {began_s} s, passes are {passes:?}"));
         }
     }
@@ -152,9 +154,9 @@ fn as_plowed(stand: &Stand, left: &Left, seen: &[SeenRun]) -> Result<(), String>
     for (in_s, out_s) in passes.iter().filter(|(in_s, out_s)| out_s - in_s > 2.0 && in_s + 3.0 < plan.lasts_s)
     {
         let run = runs.next().ok_or(format!("the pass from {in_s} s on has no run"))?;
-        let began_s = (in_s - BEFORE_S).max(earliest_s);
-        if (run.began_s - began_s).abs() > within_s {
-            return Err(format!("a run begins at {} s, its pass at {in_s} s", run.began_s));
+        let due_s = (in_s - BEFORE_S).max(earliest_s);
+        if run.began_s.is_some_and(|began_s| (began_s - due_s).abs() > within_s) {
+            return Err(format!("a run begins at {:?} s, its pass at {in_s} s", run.began_s));
         }
         if let Some(ended_s) = run.ended_s.filter(|_| out_s + AFTER_S + 2.0 < plan.lasts_s) {
             let over_s = out_s + AFTER_S;
@@ -164,7 +166,7 @@ fn as_plowed(stand: &Stand, left: &Left, seen: &[SeenRun]) -> Result<(), String>
             earliest_s = ended_s;
         }
     }
-    runs.next().map_or(Ok(()), |run| Err(format!("a run at {} s without a pass", run.began_s)))
+    runs.next().map_or(Ok(()), |run| Err(format!("a run at {:?} s without a pass", run.began_s)))
 }
 
 fn judged(seed: u64) -> Result<Sum, String> {

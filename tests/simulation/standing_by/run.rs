@@ -32,8 +32,8 @@ const TIME_ERROR_UNANSWERED_MAX_S: f64 = 0.021;
 /// What was seen of a run.
 #[derive(Clone, Copy, Debug)]
 pub struct SeenRun {
-    /// Its time 0, in s.
-    pub began_s: f64,
+    /// Its time 0, in s; `None` where that was never on the disk.
+    pub began_s: Option<f64>,
     /// When it ended, in s; `None` of one that was cut off.
     pub ended_s: Option<f64>,
     pub rows: usize,
@@ -85,7 +85,7 @@ pub fn judge_run(
         // The beginning was never on the disk.
         return match is_whole {
             true => Err("it never began".to_owned()),
-            false => Ok(SeenRun { began_s: earliest_s, ended_s: None, rows: 0, is_repaired: true }),
+            false => Ok(SeenRun { began_s: None, ended_s: None, rows: 0, is_repaired: true }),
         };
     };
     let ended_s = time_of(|what| matches!(what, WireEvent::Ended(_)));
@@ -151,7 +151,7 @@ pub fn judge_run(
         }
         rows += verified.rows_written;
     }
-    Ok(SeenRun { began_s, ended_s, rows, is_repaired: repaired.is_some() })
+    Ok(SeenRun { began_s: Some(began_s), ended_s, rows, is_repaired: repaired.is_some() })
 }
 
 /// The run says when its time 0 was by the wall clock, as that stood at some moment in the seconds after.
