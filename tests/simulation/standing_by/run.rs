@@ -13,21 +13,15 @@ use ingest::wire_file::{Record, WireEvent, WireReader};
 use super::plan::Stand;
 use super::world::{Ended, Left, RunLeft};
 use crate::disk::DiskFault;
-use crate::judge::{may_be_dropped, repaired_holds};
+use crate::judge::{START_SLACK_S, TIME_ERROR_MAX_S, begins_at_0, may_be_dropped, repaired_holds};
 use crate::plan::{DRIFT_MAX_PPM, Plan};
 use crate::repaired::repaired_of;
 use crate::sensor_box::SENSORS;
 use crate::told::steps_alone;
 use crate::world::wall_clock_at;
 
-/// How far a row may seem to be from before the run, in s, besides what its time may be off.
-const START_SLACK_S: f64 = 0.006;
-
-/// How far a row's time may be from the box's by pings, in s, besides the jitter of the line: 2 ms more than of a run that
-/// begins with the recorder, as the seconds before this one hold a ping a second and no burst of them.
-const TIME_ERROR_MAX_S: f64 = 0.005;
-/// The same by arrivals.
-const TIME_ERROR_UNANSWERED_MAX_S: f64 = 0.021;
+/// The clock of the simulation goes in steps of so many s.
+const STEP_S: f64 = 0.001;
 
 /// What was seen of a run.
 #[derive(Clone, Copy, Debug)]
@@ -126,14 +120,15 @@ pub fn judge_run(
         // What was sampled well before the run is none of it.
         let long_before = all.iter().take_while(|row| row.host_s <= began_s - 1.0).count();
         let mut truth = Truth { channels, rows: all.split_off(long_before) };
-        let error_s = if own.answers { TIME_ERROR_MAX_S } else { TIME_ERROR_UNANSWERED_MAX_S }
+        let error_s = TIME_ERROR_MAX_S[usize::from(!own.answers)]
             + 1e-3 * own.jitter_ms
             + sleep_error_max_s(plan, began_s);
-        let may_be_before = |row: &&mut TrueRow| row.host_s < began_s + error_s + START_SLACK_S;
+        let may_be_before = |row: &&mut TrueRow| row.host_s < began_s + error_s + START_SLACK_S + STEP_S;
         truth.rows.iter_mut().take_while(may_be_before).for_each(|row| row.fate = Fate::Lost);
         let mut its_events = events.clone();
         its_events.retain(|event| is_of_box(event, &info.file));
-        let verified = hold(&table, &its_events, &truth, error_s).map_err(of_box)?;
+        let late_s = if begins_at_0(&table) { START_SLACK_S } else { 0.0 };
+        let verified = hold(&table, &its_events, &truth, error_s + late_s).map_err(of_box)?;
         // What was sampled well before the end and sent has to be there; a power cut costs a second.
         let frame_s = (1 + own.rows_per_frame) as f64 * 1e3 / f64::from(own.rate_mhz);
         let due_s =
