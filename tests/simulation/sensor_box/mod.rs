@@ -68,10 +68,10 @@ fn counts_of(seed: u64, boot: u32, row: u32, channels: &[usize], plow: Option<Pl
         let mixed = row.wrapping_mul(0x5851 + 2 * *channel as u64).wrapping_add(of_boot);
         // Within the lower half of what the converter gives, and off its end.
         let (from, bits) = match (plow, KINDS[*channel]) {
-            // 5 to 8 kN and 140 to 208 mm; out of the ground under 300 N, and 10 cm above it.
-            (Some(Plow::InGround), ChannelKind::Pull) => (2_000_000, 20),
+            // 4 to 14 kN and 140 to 208 mm; out of the ground 10 cm above it, with any pull, as nothing else tells rows
+            // of a box apart that has no other channel.
+            (Some(Plow::InGround), ChannelKind::Pull) => (1_500_000, 22),
             (Some(Plow::InGround), ChannelKind::Depth) => (33_000, 13),
-            (Some(Plow::Lifted), ChannelKind::Pull) => (5, 17),
             (Some(Plow::Lifted), ChannelKind::Depth) => (5, 12),
             _ => (5, SENSORS[*channel].adc_bits - 2),
         };
