@@ -200,16 +200,11 @@ pub fn plug_in(plan: &Plan) -> (BTreeMap<PathBuf, Socket>, Vec<SharedKnown>, Vec
     (sockets, known, channels)
 }
 
-/// The description of a plow with these channels.
-pub fn plow_of(channels: &[Vec<usize>]) -> Plow {
-    let sensors: Vec<_> = channels.iter().flatten().map(|at| SENSORS[*at]).collect();
-    read_plow_text(&plow_toml(&sensors), Path::new("plow.toml")).unwrap()
-}
-
-async fn go_by(plan: &Plan) -> Left {
-    let began = Instant::now();
-    let (mut sockets, known, channels) = plug_in(plan);
-    let ports = sockets.keys().cloned().collect();
+/// The receiver of a plan at work, if it has one: where it is plugged in, and what it knows.
+pub fn plug_in_receiver(
+    plan: &Plan,
+    sockets: &mut BTreeMap<PathBuf, Socket>,
+) -> (Option<GnssPort>, SharedEpochs) {
     let epochs = SharedEpochs::default();
     let gnss = plan.receiver.as_ref().map(|receiver| {
         let (calls, called) = mpsc::unbounded_channel();
@@ -221,6 +216,20 @@ async fn go_by(plan: &Plan) -> Left {
         sockets.insert(port.clone(), Socket { plug, calls });
         GnssPort { port, baud: 9_600 }
     });
+    (gnss, epochs)
+}
+
+/// The description of a plow with these channels.
+pub fn plow_of(channels: &[Vec<usize>]) -> Plow {
+    let sensors: Vec<_> = channels.iter().flatten().map(|at| SENSORS[*at]).collect();
+    read_plow_text(&plow_toml(&sensors), Path::new("plow.toml")).unwrap()
+}
+
+async fn go_by(plan: &Plan) -> Left {
+    let began = Instant::now();
+    let (mut sockets, known, channels) = plug_in(plan);
+    let ports = sockets.keys().cloned().collect();
+    let (gnss, epochs) = plug_in_receiver(plan, &mut sockets);
     let (wish, wishes) = mpsc::channel(8);
     let disk = SimDisk::new("simulated".into(), began, plan.disk.clone(), plan.folder_gone_s.clone());
     let plow = plow_of(&channels);

@@ -3,7 +3,6 @@
 mod line;
 
 use std::collections::VecDeque;
-use std::ops::Range;
 use std::sync::{Arc, Mutex};
 
 use firmware_protocol::{
@@ -46,8 +45,8 @@ struct OnTheWay {
     due_s: f64,
     bytes: Vec<u8>,
     is_word: bool,
-    /// The places in [`Known::rows`] of rows that nobody gets if it gets lost.
-    rows: Range<usize>,
+    /// Boot and first number of the rows in it.
+    rows: Option<(u32, u32)>,
 }
 
 /// Where the plow is.
@@ -293,9 +292,8 @@ impl SensorBox {
             BoxFault::Unplugged(for_s) => {
                 self.plug.set(false);
                 self.link = None;
-                while let Some(lost) = self.outbox.pop_front() {
-                    self.is_lost(&lost);
-                }
+                let lost = std::mem::take(&mut self.outbox);
+                lost.iter().for_each(|lost| self.lose(lost));
                 self.replug_s = Some(at_s + for_s);
             }
             BoxFault::Reset => {
@@ -323,7 +321,7 @@ impl SensorBox {
                 }
                 // What has no end of its own runs into what comes after it.
                 self.runs_into_next = !self.prints() && noise.last() != Some(&0);
-                self.outbox.push_back(OnTheWay { due_s: at_s, bytes: noise, is_word: false, rows: 0..0 });
+                self.outbox.push_back(OnTheWay { due_s: at_s, bytes: noise, is_word: false, rows: None });
             }
             BoxFault::Mark => {
                 self.marks += 1;
@@ -371,18 +369,8 @@ impl SensorBox {
         let clock_us = self.clock_us(self.ticks_of_row(first.number));
         let readings = Readings::new(first.number, clock_us, self.interval_us(), channels, &counts).unwrap();
         let kept_back = now_s < self.until.no_rows_s || self.rng.random_bool(self.plan.dropped);
-        let (on_the_way, known) = (self.outbox.len(), self.known.lock().unwrap().rows.len());
-        let sent = !kept_back && self.say(&Frame::Readings(readings), wrong) && !wrong;
-        // Of two copies the first is enough.
-        if let Some(first) = self.outbox.get_mut(on_the_way).filter(|_| sent) {
-            first.rows = known..known + rows.len();
-        }
-        self.know(rows, if sent { Fate::Sent } else { Fate::Lost });
-    }
-
-    /// What was on its way does not arrive.
-    fn is_lost(&self, lost: &OnTheWay) {
-        self.known.lock().unwrap().rows[lost.rows.clone()].iter_mut().for_each(|row| row.fate = Fate::Lost);
+        let sent = !kept_back && self.say(&Frame::Readings(readings), wrong);
+        self.know(rows, if sent && !wrong { Fate::Sent } else { Fate::Lost });
     }
 
     fn ticks_of_row(&self, row: u32) -> u64 {
@@ -393,6 +381,17 @@ impl SensorBox {
     fn know(&self, mut rows: Vec<TrueRow>, fate: Fate) {
         rows.iter_mut().for_each(|row| row.fate = fate);
         self.known.lock().unwrap().rows.append(&mut rows);
+    }
+
+    /// What was on its way did not get out: nor did its rows.
+    fn lose(&self, lost: &OnTheWay) {
+        let Some((boot, first)) = lost.rows else { return };
+        let known = &mut self.known.lock().unwrap().rows;
+        let later = known.iter_mut().rev().take_while(|row| (row.boot, row.number) >= (boot, first));
+        let frame = first..first + self.plan.rows_per_frame as u32;
+        later
+            .filter(|row| row.boot == boot && frame.contains(&row.number))
+            .for_each(|row| row.fate = Fate::Lost);
     }
 
     fn hello(&mut self) {

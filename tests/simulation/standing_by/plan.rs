@@ -6,7 +6,7 @@ use rand_chacha::ChaCha8Rng;
 
 use crate::plan::Plan;
 
-/// Worlds of these seeds and above have disks that fail, clocks that step, sleeps and power cuts in them, and plows that
+/// Worlds of these seeds and above have receivers, disks that fail, clocks that step, sleeps and power cuts in them, and plows that
 /// begin and end the runs.
 pub const WIDE_SEEDS: u64 = 1 << 62;
 
@@ -21,7 +21,7 @@ pub struct Stand {
     pub is_wide: bool,
     /// Nothing is wrong with disk and clocks, and the computer does not sleep.
     pub is_calm: bool,
-    /// Nothing happens to boxes and cables.
+    /// Nothing happens to boxes, a receiver and cables.
     pub is_faultless: bool,
 }
 
@@ -30,6 +30,9 @@ impl Stand {
         let mut plan = Plan::of_seed(seed);
         let lasts_s = plan.lasts_s.clamp(60.0, 200.0);
         let is_wide = seed >= WIDE_SEEDS;
+        if !is_wide {
+            plan.receiver = None;
+        }
         let is_calm = !is_wide || seed.is_multiple_of(8);
         if is_calm {
             (plan.disk, plan.folder_gone_s, plan.clock_steps, plan.sleeps) = Default::default();
@@ -40,6 +43,7 @@ impl Stand {
         // Every other world has boxes with which nothing is wrong.
         if seed.is_multiple_of(2) {
             plan.boxes.iter_mut().for_each(|one| one.faults.clear());
+            plan.receiver.iter_mut().for_each(|receiver| receiver.faults.clear());
         }
         let by_plow = is_wide && seed.is_multiple_of(3);
         if by_plow {

@@ -13,6 +13,7 @@ use ingest::wire_file::{Record, WireEvent, WireReader};
 use super::plan::Stand;
 use super::world::{Ended, Left, RunLeft};
 use crate::disk::DiskFault;
+use crate::fixes::fixes_hold;
 use crate::judge::{START_SLACK_S, TIME_ERROR_MAX_S, begins_at_0, may_be_dropped, repaired_holds};
 use crate::plan::{DRIFT_MAX_PPM, Plan};
 use crate::repaired::repaired_of;
@@ -145,6 +146,23 @@ pub fn judge_run(
             repaired_holds(repaired, &info.file, &text, &truth).map_err(of_box)?;
         }
         rows += verified.rows_written;
+    }
+    if let Some(receiver) = &plan.receiver {
+        let text = match &repaired {
+            Some(repaired) => repaired.text_of("gnss.csv")?,
+            None => text_of("gnss.csv")?,
+        };
+        // The last epoch is over with the next, and what a power cut takes was judged by the boxes.
+        let own_s = |host_s: f64| {
+            host_s
+                + plan.sleeps.iter().filter(|(at_s, _)| *at_s <= host_s).map(|(_, for_s)| for_s).sum::<f64>()
+        };
+        let until_s = ended_s.filter(|_| is_whole).map_or(0.0, |ended_s| own_s(ended_s) - 1.0);
+        if !text.is_empty() {
+            let table = table_of(&text).map_err(|why| format!("gnss.csv: {why}"))?;
+            let fixes = fixes_hold(plan, receiver, (own_s(began_s), until_s), &table, &left.epochs);
+            fixes.map_err(|why| format!("gnss.csv: {why}"))?;
+        }
     }
     Ok(SeenRun { began_s: Some(began_s), ended_s, rows, is_repaired: repaired.is_some() })
 }

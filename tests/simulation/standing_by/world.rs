@@ -18,8 +18,9 @@ use tokio::time::{Duration, Instant, sleep, sleep_until};
 use super::plan::Stand;
 use crate::disk::SimDisk;
 use crate::plan::{Ending, Plan};
+use crate::receiver::TrueEpoch;
 use crate::sensor_box::Known;
-use crate::world::{Socket, open_socket, plow_of, plug_in, wall_clock_at};
+use crate::world::{Socket, open_socket, plow_of, plug_in, plug_in_receiver, wall_clock_at};
 
 struct Seat {
     began: Instant,
@@ -148,6 +149,8 @@ pub struct Left {
     pub runs: Vec<RunLeft>,
     /// What each box knows.
     pub known: Vec<Known>,
+    /// What the receiver knows.
+    pub epochs: Vec<TrueEpoch>,
     /// The channels of each box.
     pub channels: Vec<Vec<usize>>,
     pub seen: Seen,
@@ -160,12 +163,14 @@ pub fn let_go_by(stand: &Stand) -> Left {
         tokio::runtime::Builder::new_current_thread().enable_time().start_paused(true).build().unwrap();
     runtime.block_on(async {
         let began = Instant::now();
-        let (sockets, known, channels) = plug_in(&plan);
+        let (mut sockets, known, channels) = plug_in(&plan);
+        let ports = sockets.keys().cloned().collect();
+        let (gnss, epochs) = plug_in_receiver(&plan, &mut sockets);
         let (wish, wishes) = mpsc::channel(8);
         let config = RecordConfig {
-            ports: sockets.keys().cloned().collect(),
+            ports,
             baud: 115_200,
-            gnss: None,
+            gnss,
             plow: plow_of(&channels),
             begin,
             setting_name: Some("as-found".to_owned()),
@@ -210,6 +215,7 @@ pub fn let_go_by(stand: &Stand) -> Left {
         let disks = seat.disks.lock().unwrap().clone();
         let runs = disks.iter().map(|disk| RunLeft::of(disk, is_cut_off, &mut rng)).collect();
         let known = known.iter().map(|known| std::mem::take(&mut *known.lock().unwrap())).collect();
-        Left { recorded, runs, known, channels, seen }
+        let epochs = std::mem::take(&mut *epochs.lock().unwrap());
+        Left { recorded, runs, known, epochs, channels, seen }
     })
 }
