@@ -180,19 +180,12 @@ pub fn plug_in(plan: &Plan) -> (BTreeMap<PathBuf, Socket>, Vec<SharedKnown>, Vec
     };
     let mut sockets = BTreeMap::new();
     let mut known: Vec<SharedKnown> = Vec::new();
-    for (number, (sensor_box, channels)) in plan.boxes.iter().zip(&channels).enumerate() {
+    for (number, channels) in channels.iter().enumerate().take(plan.boxes.len()) {
         let (calls, called) = mpsc::unbounded_channel();
         let plug = Plug(Arc::new(AtomicBool::new(true)));
         let its = SharedKnown::default();
-        let seed = plan.seed.wrapping_mul(31).wrapping_add(number as u64);
-        let sensor_box = SensorBox::new(
-            (number, seed),
-            (sensor_box.clone(), plan.sleeps.clone(), plan.passes.clone()),
-            channels.clone(),
-            plug.clone(),
-            called,
-            Arc::clone(&its),
-        );
+        let sensor_box =
+            SensorBox::new((number, plan), channels.clone(), plug.clone(), called, Arc::clone(&its));
         tokio::spawn(sensor_box.run());
         known.push(its);
         sockets.insert(PathBuf::from(format!("/dev/box{number}")), Socket { plug, calls });

@@ -192,7 +192,8 @@ fn missing(places: &[usize], truth: &Truth) -> Result<Missing, String> {
     let before = truth.rows.get(..first).unwrap_or(&[]);
     let before_first = before.iter().rev().take_while(|row| Some(row.boot) == boot(first)).count();
     let mut missing = Missing { before_first, later: Vec::new() };
-    let mut uncounted = Vec::from([0..first]);
+    let before_first_row = 0..first;
+    let mut uncounted = Vec::from([before_first_row]);
     for two in places.windows(2) {
         let [before, after] = *two else { continue };
         let rows = truth.rows.get(before + 1..after).unwrap_or(&[]);

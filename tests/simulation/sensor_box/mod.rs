@@ -17,7 +17,7 @@ use tokio::io::DuplexStream;
 use tokio::sync::mpsc;
 use tokio::time::{Duration, Instant, sleep_until};
 
-use crate::plan::{BoxFault, BoxPlan};
+use crate::plan::{BoxFault, BoxPlan, Plan};
 use crate::world::Plug;
 use counts::{Plow, counts_of};
 use line::read_from;
@@ -99,13 +99,15 @@ pub struct SensorBox {
 
 impl SensorBox {
     pub fn new(
-        (number, seed): (usize, u64),
-        (plan, sleeps, passes): (BoxPlan, Vec<(f64, f64)>, Vec<(f64, f64)>),
+        (number, plan): (usize, &Plan),
         channels: Vec<usize>,
         plug: Plug,
         calls: mpsc::UnboundedReceiver<DuplexStream>,
         known: SharedKnown,
     ) -> Self {
+        let Plan { sleeps, passes, .. } = plan.clone();
+        let seed = plan.seed.wrapping_mul(31).wrapping_add(number as u64);
+        let plan = plan.boxes[number].clone();
         let printing = plan.form == Form::Text;
         Self {
             rng: ChaCha8Rng::seed_from_u64(seed ^ 0xB0C5),
