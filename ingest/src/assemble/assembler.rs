@@ -20,7 +20,7 @@ use firmware_protocol::{COUNTS_MAX, Decoder, Event, Frame, Hello, Mark, MarkSour
 /// The run since it began.
 #[derive(Clone, Copy, Debug)]
 struct RunSoFar {
-    /// Last clock that the box gave before the run began, in µs.
+    /// Last clock that the box gave before the run began, in µs; 0 of one that has booted between the two.
     seen_before_us: Option<u64>,
     has_rows: bool,
     has_booted: bool,

@@ -53,7 +53,7 @@ pub struct Session {
     /// What the box has said of itself.
     pub handshake: Handshake,
     unasked: StartUnasked,
-    /// When a box without a hello is told to start; `None` once that is past.
+    /// When a box without a hello is told to start, again if that brings none; `None` once it has said one.
     wake_at: Option<Instant>,
     /// When the box was last told to start, if it is to run.
     started: Option<Instant>,
@@ -149,8 +149,12 @@ impl Session {
 
     /// The next frame that is to be sent by now.
     pub fn say(&mut self, now: Instant) -> Option<Frame> {
-        if self.wake_at.take_if(|at| *at <= now).is_some() && self.may_wake() {
-            self.to_say.push_back(Frame::Start);
+        if let Some(at) = self.wake_at.as_mut().filter(|at| **at <= now) {
+            // The start or its answer may be lost on the way.
+            *at = now + START_UNASKED;
+            if self.may_wake() {
+                self.to_say.push_back(Frame::Start);
+            }
         }
         if let Some(frame) = self.to_say.pop_front() {
             return Some(frame);
@@ -225,7 +229,11 @@ mod tests {
                 assert_eq!(talk.said(1299), []);
                 let start: &[Frame] = if wanted { &[Frame::Start] } else { &[] };
                 assert_eq!(talk.said(1300), start, "{unasked:?} {came:?}");
-                assert_eq!((talk.said(9000), talk.session.due()), (vec![], None), "once");
+                assert_eq!((talk.said(2599), talk.session.due()), (vec![], Some(talk.at(2600))));
+                assert_eq!(talk.said(2600), start, "again, as long as no hello comes");
+                // What was noise may have run into the first.
+                talk.hear(2700, &[hello_bytes(7), hello_bytes(7)].concat());
+                assert_eq!((talk.said(9000), talk.session.due()), (vec![], None));
             }
         }
     }

@@ -17,7 +17,9 @@ impl Assembler {
         let later_us = came_with.and_then(|later| later_us(readings, later));
         let Some(run) = self.run else {
             self.counters.rows_before_start += rows;
+            self.boot_before_rows(readings, each_row_stamped);
             let first_box_us = self.clock.run.unwrap_us(readings.clock_us, host_us);
+            self.sequencer.took(readings, first_box_us, each_row_stamped);
             if came_with.is_none() {
                 self.clock.on_rows(first_box_us + (rows - 1) * u64::from(readings.interval_us), host_us);
             }
@@ -31,7 +33,13 @@ impl Assembler {
         }
         let interval_us = u64::from(readings.interval_us);
         self.rows_at.frame_us = rows * interval_us;
-        let (first_box_us, rows_known) = match self.sequencer.place(readings, each_row_stamped) {
+        let placement = if run.has_rows {
+            self.sequencer.place(readings, each_row_stamped)
+        } else {
+            self.boot_before_rows(readings, each_row_stamped);
+            Placement::First
+        };
+        let (first_box_us, rows_known) = match placement {
             Placement::GoesOn { first_box_us, gap_rows, stale_rows } => {
                 self.gap(gap_rows, interval_us);
                 self.counters.rows_duplicate += u64::from(stale_rows);
@@ -41,10 +49,16 @@ impl Assembler {
                 self.counters.rows_duplicate += rows;
                 return;
             }
-            Placement::First => match self.first_rows(readings, later_us, run, host_us) {
-                Some(first) => first,
-                None => return,
-            },
+            Placement::First => {
+                let (first_box_us, before) = self.first_rows(readings, later_us, host_us);
+                if u64::from(before) == rows {
+                    if !run.has_rows {
+                        self.sequencer.took(readings, first_box_us, each_row_stamped);
+                    }
+                    return;
+                }
+                (first_box_us, before)
+            }
             Placement::Restarted { expected_row, clock_off_us, gap_rows } => {
                 self.end_saturation();
                 self.gap(gap_rows, interval_us);
@@ -83,16 +97,21 @@ impl Assembler {
         }
     }
 
-    /// Box time of the first frame of rows since the boot, and how many of its rows were sampled before the run began;
-    /// `None` if all were. Rows numbered before it were lost if they can only have been sampled since then: after a
+    /// Before the first row of a run nothing is to go on; but rows that do not go on there show a boot too, which neither
+    /// a hello nor a status may have told.
+    fn boot_before_rows(&mut self, readings: &Readings, each_row_stamped: bool) {
+        if matches!(self.sequencer.place(readings, each_row_stamped), Placement::Restarted { .. }) {
+            self.forget_box();
+            if let Some(run) = &mut self.run {
+                run.seen_before_us = Some(0);
+            }
+        }
+    }
+
+    /// Box time of the first frame of rows since the boot or in the run, and how many of its rows were sampled before the
+    /// run began. Rows numbered before it were lost if they can only have been sampled since then: after a
     /// boot in the run, or if the first of them comes after the last clock that the box gave before.
-    fn first_rows(
-        &mut self,
-        readings: &Readings,
-        later_us: Option<u64>,
-        run: RunSoFar,
-        host_us: u64,
-    ) -> Option<(u64, u32)> {
+    fn first_rows(&mut self, readings: &Readings, later_us: Option<u64>, host_us: u64) -> (u64, u32) {
         let first_box_us = self.clock.run.unwrap_us(readings.clock_us, host_us);
         self.came_later(first_box_us, later_us, host_us);
         let interval_us = u64::from(readings.interval_us);
@@ -100,9 +119,7 @@ impl Assembler {
         let rows = readings.row_count() as u32;
         let before = (0..rows).take_while(is_before).count() as u32;
         self.counters.rows_before_start += u64::from(before);
-        if before == rows {
-            return None;
-        }
+        let Some(run) = self.run.filter(|_| before < rows) else { return (first_box_us, before) };
         let first_row = readings.first_row.wrapping_add(before);
         if !run.has_rows {
             self.pending.after_row(EventKind::FirstRow, format!("row={first_row}"));
@@ -115,7 +132,7 @@ impl Assembler {
         if run.has_booted || since_start {
             self.gap(readings.first_row, readings.interval_us.into());
         }
-        Some((first_box_us, before))
+        (first_box_us, before)
     }
 
     fn row(&mut self, box_us: u64, counts: &[i32], host_us: u64) {
