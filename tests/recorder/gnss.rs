@@ -10,8 +10,8 @@ use hitchwright_tests::command::{stdout_of, text_of};
 use hitchwright_tests::field::{Field, SOON};
 use hitchwright_tests::process::{Running, Signal, wait_until};
 use hitchwright_tests::receiver::{BOX, GnssPass, gnss_pass, start_receiver};
-use hitchwright_tests::run_folder::{read_events, run_in};
-use hitchwright_tests::{Doing, Outcome};
+use hitchwright_tests::run_folder::{read_events, run_in, runs_in};
+use hitchwright_tests::{Doing, Failure, Outcome};
 use ingest::open_run::open_run;
 use serde_json::Value;
 
@@ -164,9 +164,9 @@ fn a_recorder_that_is_killed_leaves_fixes_that_can_be_read_and_rebuilt() -> Outc
     Ok(())
 }
 
-/// Presses the button of the page that starts a run.
-fn press_start(address: &str) -> Outcome<()> {
-    let body = "{\"wish\":\"start\"}";
+/// Presses a button of the page: `start` or `stop`.
+fn press(address: &str, button: &str) -> Outcome<()> {
+    let body = format!("{{\"wish\":\"{button}\"}}");
     let mut page = TcpStream::connect(address).doing(|| format!("connect to {address}"))?;
     write!(
         page,
@@ -185,7 +185,7 @@ fn press_start(address: &str) -> Outcome<()> {
 /// what it sends is recorded as soon as it comes, in the middle of the run.
 #[test]
 fn an_unattended_recorder_goes_on_without_its_receiver_and_takes_it_up_when_it_comes() -> Outcome<()> {
-    let field = Field::new()?.with_box("--speed-up 1 --working-s 10");
+    let field = Field::new()?.with_box("--speed-up 1 --working-s 14");
     let _sensor_box = field.start_box()?;
     let gnss = field.path("gnss");
     let described = format!(
@@ -200,7 +200,17 @@ fn an_unattended_recorder_goes_on_without_its_receiver_and_takes_it_up_when_it_c
     let address = served.rsplit('=').next().unwrap_or_default().trim().to_owned();
     let missing = format!("without the GNSS receiver: waiting for {}: there is no such port", gnss.display());
     recorder.wait_for_line(&missing, SOON)?;
-    press_start(&address)?;
+    press(&address, "start")?;
+    recorder.wait_for_line("run began", SOON)?;
+    press(&address, "stop")?;
+    recorder.wait_for_line("run ended", SOON)?;
+    let without = run_in(&field.runs())?;
+    let checked = stdout_of(["check", text_of(&without)])?;
+    for part in ["gnss.csv: 0 fixes", "event port-gone: 1", "nothing came from the GNSS receiver in this run"]
+    {
+        assert!(checked.contains(part), "{part}: {checked}");
+    }
+    press(&address, "start")?;
     recorder.wait_for_line("run began", SOON)?;
     let begun = Instant::now();
     let shown = wait_until("the status to say so", SOON, || {
@@ -216,7 +226,8 @@ fn an_unattended_recorder_goes_on_without_its_receiver_and_takes_it_up_when_it_c
     receiver.wait(SOON)?.expect_code(0)?;
     recorder.signal(Signal::TERM)?;
     let ended = recorder.wait(SOON)?.expect_code(0)?;
-    let run = run_in(&field.runs())?;
+    let runs = runs_in(&field.runs())?;
+    let run = runs.into_iter().find(|run| *run != without).ok_or_else(|| Failure("no second run".into()))?;
 
     let events = read_events(&run)?;
     let of_gnss: Vec<_> = events.iter().filter(|event| event.detail.starts_with("box=gnss; ")).collect();
@@ -239,6 +250,5 @@ fn an_unattended_recorder_goes_on_without_its_receiver_and_takes_it_up_when_it_c
     ] {
         assert!(checked.contains(part), "{part}: {checked}");
     }
-    println!("{checked}");
     Ok(())
 }
