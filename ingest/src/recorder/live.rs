@@ -45,15 +45,17 @@ pub async fn record_on(
     for (number, (port, open)) in prepared.ports.drain(..).enumerate() {
         let (orders_in, orders) = mpsc::channel(16);
         let session = Some(Session::with_pings(StartUnasked::Always, Instant::now()));
+        let is_claimed = open.is_ok();
         connections.push(Connection::new(port.clone(), &prepared.sensors, orders_in));
         let open = open.map_err(|error| not_there.push((number, error.why()))).ok();
-        let served = Served { number, port, baud: config.baud, session };
+        let served = Served { number, port, baud: config.baud, is_claimed, session };
         tokio::spawn(serve(Arc::<dyn Host>::clone(&host), served, open, out.clone(), orders));
     }
     let gnss = prepared.gnss.take().map(|(GnssPort { port, baud }, open)| {
         let (orders_in, orders) = mpsc::channel(16);
         let number = connections.len();
-        let served = Served { number, port: port.clone(), baud, session: None };
+        let is_claimed = open.is_ok();
+        let served = Served { number, port: port.clone(), baud, is_claimed, session: None };
         let open = open.map_err(|error| not_there.push((number, error.why()))).ok();
         tokio::spawn(serve(Arc::<dyn Host>::clone(&host), served, open, out.clone(), orders));
         ReceiverConnection::new(port, baud, orders_in)

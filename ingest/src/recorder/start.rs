@@ -67,9 +67,11 @@ pub fn prepare(config: &RecordConfig, host: &dyn Host) -> Result<Prepared, Recor
     each_once(config)?;
     let mut locks = Vec::new();
     let mut open = |port: &PathBuf, baud| {
-        // The run keeps the name that was typed.
-        locks.extend(host.claim(port)?);
-        host.open(port, baud)
+        // The run keeps the name that was typed; of one that cannot be opened its task takes the lock when it can.
+        let lock = host.claim(port)?;
+        let open = host.open(port, baud)?;
+        locks.extend(lock);
+        Ok(open)
     };
     // One that stands by waits for its ports, and goes on without its receiver, whatever keeps it away.
     let stands_by = config.begin != Begin::AtOnce;
