@@ -3,7 +3,7 @@
 use std::ffi::OsStr;
 use std::io::{Read, Write};
 use std::net::TcpStream;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use hitchwright_tests::binaries::Program;
 use hitchwright_tests::command::{stdout_of, text_of};
@@ -164,21 +164,25 @@ fn a_recorder_that_is_killed_leaves_fixes_that_can_be_read_and_rebuilt() -> Outc
     Ok(())
 }
 
-/// Presses a button of the page: `start` or `stop`.
+/// Presses a button of the page, `start` or `stop`, as soon as it does something: the log is ahead of the page by a moment.
 fn press(address: &str, button: &str) -> Outcome<()> {
     let body = format!("{{\"wish\":\"{button}\"}}");
-    let mut page = TcpStream::connect(address).doing(|| format!("connect to {address}"))?;
-    write!(
-        page,
-        "POST /wish HTTP/1.1\r\nHost: {address}\r\nOrigin: http://{address}\r\nContent-Type: application/json\r\n\
-         Content-Length: {}\r\nConnection: close\r\n\r\n{body}",
-        body.len()
-    )
-    .doing(|| "ask for a run".into())?;
-    let mut answer = String::new();
-    page.read_to_string(&mut answer).doing(|| "read the answer".into())?;
-    assert!(answer.starts_with("HTTP/1.1 202 "), "{answer}");
-    Ok(())
+    wait_until(&format!("{button} to be taken"), SOON, || {
+        let mut page = TcpStream::connect(address).doing(|| format!("connect to {address}"))?;
+        write!(
+            page,
+            "POST /wish HTTP/1.1\r\nHost: {address}\r\nOrigin: http://{address}\r\n\
+             Content-Type: application/json\r\nContent-Length: {}\r\nConnection: close\r\n\r\n{body}",
+            body.len()
+        )
+        .doing(|| format!("ask for a {button}"))?;
+        let mut answer = String::new();
+        page.read_to_string(&mut answer).doing(|| "read the answer".into())?;
+        let taken = answer.starts_with("HTTP/1.1 202 ");
+        assert!(taken || answer.starts_with("HTTP/1.1 409 "), "{answer}");
+        std::thread::sleep(Duration::from_millis(if taken { 0 } else { 300 }));
+        Ok(taken.then_some(()))
+    })
 }
 
 /// The receiver of an unattended recorder is not plugged in: a run begins without it, it is told wherever one looks, and
