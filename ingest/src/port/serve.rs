@@ -67,6 +67,8 @@ pub struct Served {
     pub number: usize,
     pub port: PathBuf,
     pub baud: u32,
+    /// Its name is held already; else it is as soon as the port is there, before it is opened.
+    pub is_claimed: bool,
     /// The conversation with the box behind it; `None` for a device to which nothing is ever written.
     pub session: Option<Session>,
 }
@@ -80,11 +82,18 @@ pub async fn serve(
     out: mpsc::Sender<PortMessage>,
     mut orders: mpsc::Receiver<ToPort>,
 ) {
-    let Served { number, port, baud, mut session } = served;
+    let Served { number, port, baud, is_claimed, mut session } = served;
+    let mut lock = None;
     let reporter = Reporter { number, out };
     let mut patience = REOPEN_FIRST;
     loop {
-        let Some(opened) = open.take().or_else(|| ports.open(&port, baud).ok()) else {
+        let mut try_open = || {
+            if !is_claimed && lock.is_none() {
+                lock = ports.claim(&port)?;
+            }
+            ports.open(&port, baud)
+        };
+        let Some(opened) = open.take().or_else(|| try_open().ok()) else {
             tokio::select! {
                 biased;
                 () = tokio::time::sleep(patience) => {}
@@ -238,6 +247,25 @@ mod tests {
         task: tokio::task::JoinHandle<()>,
     }
 
+    /// A port that another recorder has held by its name for the first so many times that it is asked for.
+    struct Held(Cable, Mutex<u32>);
+
+    impl Ports for Held {
+        fn claim(&self, port: &Path) -> Result<Option<PortLock>, PortError> {
+            let mut times = self.1.lock().unwrap();
+            let busy = || PortError::Busy { port: port.to_owned(), holder: "another".to_owned() };
+            if *times > 0 {
+                *times -= 1;
+                return Err(busy());
+            }
+            Ok(None)
+        }
+        fn open(&self, port: &Path, baud: u32) -> Result<OpenPort, PortError> {
+            assert_eq!(*self.1.lock().unwrap(), 0, "opened while another has it");
+            self.0.open(port, baud)
+        }
+    }
+
     /// A port that can be opened so many times and holds so many bytes on its way to the box.
     fn rig(openings: usize, room: usize, pings: bool) -> Rig {
         let (near, far): (Vec<_>, Vec<_>) = (0..openings).map(|_| duplex(room)).unzip();
@@ -245,7 +273,8 @@ mod tests {
         let (orders, taken) = mpsc::channel(8);
         let session = if pings { Session::with_pings } else { Session::new };
         let session = Some(session(StartUnasked::Always, Instant::now()));
-        let served = Served { number: 0, port: PathBuf::from("port"), baud: 9600, session };
+        let served =
+            Served { number: 0, port: PathBuf::from("port"), baud: 9600, is_claimed: false, session };
         let cable = Arc::new(Cable(Mutex::new(near)));
         let task = tokio::spawn(serve(Arc::clone(&cable) as Arc<dyn Ports>, served, None, out, taken));
         Rig { cable, far, said, orders, task }
@@ -319,6 +348,21 @@ mod tests {
         let mut bytes = vec![0; encode(&Frame::Start).as_bytes().len()];
         far.read_exact(&mut bytes).await.unwrap();
         assert_eq!(bytes, encode(&Frame::Start).as_bytes());
+    }
+
+    /// Bytes of a port go to one reader: what another recorder reads must not be taken from it.
+    #[tokio::test(start_paused = true)]
+    async fn a_port_that_another_has_is_not_opened_before_it_is_free() {
+        let (near, _far) = duplex(64);
+        let ports = Arc::new(Held(Cable(Mutex::new(vec![near])), Mutex::new(3)));
+        let (out, mut said) = mpsc::channel(4);
+        let (_orders, taken) = mpsc::channel(4);
+        let port = PathBuf::from("port");
+        let served = Served { number: 0, port, baud: 9600, is_claimed: false, session: None };
+        let _task = tokio::spawn(serve(Arc::clone(&ports) as Arc<dyn Ports>, served, None, out, taken));
+        let opened = tokio::time::timeout(Duration::from_secs(5), said.recv()).await.unwrap().unwrap();
+        assert_eq!(opened.what, WireEvent::PortOpened("port".to_owned()));
+        assert_eq!(*ports.1.lock().unwrap(), 0);
     }
 
     /// What is ordered while the port is away is done when it is back. Found: a box that prints unasked went on, as

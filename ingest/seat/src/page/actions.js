@@ -1,11 +1,11 @@
 // Start, stop and mark, and what the next run is recorded with.
 
 import { choices } from "./kept.js";
+import { $ } from "./places.js";
 
 const HOLD_MS = 500;
 // Start comes where stop was: not under the thumb that still lies there.
 const START_AFTER_MS = 1000;
-const $ = (id) => document.getElementById(id);
 
 // What this viewer chose; null: as the recorder has it.
 let picked = { setting: null, share: null };

@@ -6,6 +6,7 @@ pub mod deletion;
 mod keeper;
 mod log;
 pub mod notify;
+pub mod port_name;
 pub mod retention;
 pub mod run_files;
 mod shown;
