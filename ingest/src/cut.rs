@@ -80,7 +80,6 @@ pub fn cut_passes(folder: &Path, out: &Path) -> Result<Cut, CutError> {
         let bytes = std::fs::read(&path).map_err(|cause| CutError::Io { path: path.clone(), cause })?;
         wires.push((path, bytes));
     }
-    std::fs::create_dir_all(out).map_err(|cause| CutError::Io { path: out.to_owned(), cause })?;
     let sensors = calibrated(&description.plow.sensors)?;
     let mut readers: Vec<_> = wires.iter().map(|(_, bytes)| WireReader::new(bytes).peekable()).collect();
     let mut cutter = Cutter::new(folder, out, &description, sensors)?;
@@ -234,6 +233,8 @@ impl<'a> Cutter<'a> {
         let from_us = at_us.saturating_sub(self.started_us.unwrap_or(at_us));
         let from = jiff::SignedDuration::from_micros(i64::try_from(from_us).unwrap_or(0));
         let started = self.started.checked_add(from).unwrap_or_else(|_| self.started.clone());
+        std::fs::create_dir_all(self.out)
+            .map_err(|cause| CutError::Io { path: self.out.to_owned(), cause })?;
         let name = run_name(&started, &self.description.run.setting_name, Some(pass));
         let folder = create_run_folder(self.out, &name)
             .map_err(|cause| CutError::Io { path: self.out.join(&name), cause })?;

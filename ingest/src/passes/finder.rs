@@ -1,8 +1,8 @@
 //! The rule applied to readings as they come.
 
-use super::rule::{HOP_S, Stretch, Stretches, UNSEEN_S_MAX};
+use super::rule::{HOP_S, Shown, Stretch, Stretches, UNSEEN_S_MAX};
 use super::smoothing::{STEP_S, Smoothed, step_of};
-use super::usual::{Shown, Usual};
+use super::usual::Usual;
 use crate::calibration::CalibrationReport;
 use crate::plow::{ChannelRole, Plow};
 
