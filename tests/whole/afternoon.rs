@@ -67,7 +67,10 @@ pub enum Headland {
 
 impl Headland {
     fn rows(self) -> Vec<Counts> {
-        let carried = |lasts_s: f64| steady(lasts_s, [210.0, 40.0, -58.0], 60.0);
+        let out = stored_pass("balanced", 1.0);
+        let carried = |lasts_s: f64| -> Vec<Counts> {
+            out.iter().copied().take(190).cycle().take((lasts_s * RATE_HZ) as usize).collect()
+        };
         let between = |rows: Vec<Counts>| [carried(5.0), rows, carried(7.0)].concat();
         match self {
             Self::Carried(lasts_s) => carried(lasts_s),

@@ -11,7 +11,9 @@ use ingest::assemble::Row;
 use ingest::csv_text::{EVENTS_HEADER, push_row, rows_header};
 use ingest::passes::cannot_find;
 use ingest::plow::{ChannelRole, Plow, Setting, read_plow};
-use ingest::run_folder::{RowsFile, create_run_folder, datapackage, fill_new_folder, run_name};
+use ingest::run_folder::{
+    RowsFile, create_parent, create_run_folder, datapackage, fill_new_folder, run_name,
+};
 use ingest::run_toml::{RunDescription, RunInfo, RunState};
 use logger_file::{Imported, read_rows};
 use pieces::{PASS_S_MIN, passes_of};
@@ -26,7 +28,7 @@ pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
     let started = started(args)?;
     let imported = rows_of(&args.file, &columns)?;
     let roles = columns.roles();
-    std::fs::create_dir_all(&args.out).map_err(|cause| CommandError::at(&args.out, cause))?;
+    create_parent(&args.out).map_err(CommandError::failed)?;
     let found = passes_of(&plow, &roles, &imported.rows);
     let mut notices = Vec::new();
     if imported.left_out > 0 {
@@ -43,7 +45,7 @@ pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
             "no pass lasts {PASS_S_MIN:.0} s, which a verdict needs: the whole file is one run"
         )),
         0 if missing.is_none() && cannot_find(&making.plow).is_none() => notices.push(
-            "the plow was never in the ground, by its depth and pull: the whole file is one run".to_owned(),
+            "the plow was never in the ground, by its depth (above 0 in the ground) and pull: the whole file is one run".to_owned(),
         ),
         0 | 1 => {}
         count => {
