@@ -24,21 +24,24 @@ fn ten_passes() -> Afternoon {
         .then(Carried(40.0))
         .pass("too-steep", 1.3)
         .then(LetDown(1.0))
-        .pass("worn-shares", 0.6)
+        .pass("worn-shares", 1.0)
         .then(LetDown(6.0))
-        .pass("balanced", 1.4)
+        .pass("balanced", 1.0)
         .then(Stood(120.0))
         .pass("too-flat", 1.0)
         .then(Carried(8.0))
-        .pass("too-steep", 0.4)
+        .pass("balanced", 0.4)
         .then(Dragged)
-        .pass("worn-shares", 1.2)
+        .pass("worn-shares", 1.0)
         .then(LetDown(5.0))
-        .pass("balanced", 0.5)
+        .pass("balanced", 1.0)
         .then(Carried(33.0))
         .pass("too-flat", 1.2)
         .then(Dragged)
 }
+
+/// Those of the ten that were driven in the setting that their runs name, of which the balance can be judged.
+const SOUND: [usize; 5] = [0, 3, 4, 7, 8];
 
 /// Imports a file, and demands this exit status.
 fn import(scratch: &Scratch, file: &str, out: &str, code: i32) -> Ended {
@@ -78,17 +81,19 @@ fn leaves(value: &Value, place: &str, into: &mut BTreeMap<String, Value>) {
 /// Demands that the summary of a cut pass is that of the pass alone: the same samples give the same figures, verdict and
 /// advice. Other are the run's name and times, what is measured beside the pass and stands `beside` it, and in the last
 /// digits the fit of the bobbing: it stops where rounding of the rows' times leads it, and its intervals are drawn from there.
-fn tell_the_same(cut: &Path, alone: &Path, beside: &[&str]) {
+fn tell_the_same(pass: usize, cut: &Path, alone: &Path, beside: &[&str]) {
     let summary = |run: &Path| {
         let mut all = BTreeMap::new();
         leaves(&json_of(["summary", text_of(run), "--json"]).unwrap(), "", &mut all);
         all
     };
     let (one, other) = (summary(cut), summary(alone));
+    let balance = SOUND.contains(&pass).then_some("statics.balance_index.value");
     for part in
-        ["statics.balance_index", "depth.variance_mm2", "tail_load.mean_n", "verdict.class", "advice.0"]
+        ["depth.variance_mm2", "tail_load.mean_n", "verdict.class", "advice.0"].into_iter().chain(balance)
     {
-        assert!(one.keys().any(|place| place.starts_with(&format!(".{part}"))), "{part} is not in {one:#?}");
+        let has = one.iter().any(|(place, value)| place.starts_with(&format!(".{part}")) && !value.is_null());
+        assert!(has, "pass {pass}: {part} is not in {one:#?}");
     }
     let same = |place: &str, a: &Value, b: &Value| match (a.as_f64(), b.as_f64()) {
         (Some(a), Some(b)) => {
@@ -149,12 +154,7 @@ fn an_afternoon_of_another_logger_becomes_a_run_a_pass() {
         let alone_csv = scratch.write("alone.csv", &csv(&afternoon.rows[afternoon.passes[k].clone()]));
         import(&scratch, &alone_csv, &format!("alone-{k}"), 0);
         let alone = run_in(Path::new(&scratch.path(&format!("alone-{k}")))).unwrap();
-        let found = differences(run, &alone, 1e-9);
-        println!(
-            "pass {k}: {:?}",
-            found.iter().map(|(place, (a, b))| format!("{place} {a} {b}")).collect::<Vec<_>>()
-        );
-        differ_only_in(&found, &[".run", ".working_part", ".bobbing"]);
+        tell_the_same(k, run, &alone, &[]);
     }
     // Once more: ten more folders, none of the first touched.
     let before = snapshot(Path::new(&out)).unwrap();
@@ -241,7 +241,7 @@ fn a_recording_becomes_a_run_a_pass() {
         recording(&afternoon.rows[rows.clone()], alone.as_ref());
         hitchwright(["check", "--repair", &alone], 0).unwrap();
         // A cut pass knows of the zero before it: the plow hung still on the headland. Alone it begins under way.
-        tell_the_same(run, alone.as_ref(), &[".calibration.zero", ".causes.ranked.0.evidence"]);
+        tell_the_same(k, run, alone.as_ref(), &[".calibration.zero", ".causes.ranked.0.evidence"]);
         let zero = |run: &str| {
             json_of(["summary", run, "--json"]).unwrap()["calibration"]["zero"][0]["verdict"].clone()
         };

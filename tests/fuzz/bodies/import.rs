@@ -12,6 +12,7 @@ use columns::Columns;
 use ingest::csv_text::{push_row, rows_header};
 use ingest::plow::{Plow, read_plow_text};
 use logger_file::{LoggerFault, read_rows};
+use std::io::Cursor;
 use std::path::Path;
 use std::sync::LazyLock;
 
@@ -40,13 +41,23 @@ pub fn body(data: &[u8]) {
         }
     };
     let lines = file.iter().filter(|byte| matches!(byte, b'\n' | b'\r')).count() as u64 + 1;
-    let imported = match read_rows(file, &columns) {
+    let imported = match read_rows(Cursor::new(file), &columns) {
         Ok(imported) => imported,
         Err(fault) => {
             let said = fault.to_string();
             assert!(said.lines().count() == 1 && said.len() < 2_000, "not a sentence: {said:?}");
             if let LoggerFault::Line { line, why } = fault {
                 assert!((1..=lines).contains(&line), "there is no line {line} of {lines}: {said}");
+                // What is shown of a cell stands in the line, or in one of the lines that it goes on in.
+                if let Some((shown, _)) = why.strip_prefix('\'').and_then(|rest| rest.split_once('\'')) {
+                    let text = String::from_utf8_lossy(file).replace("\r\n", "\n").replace('\r', "\n");
+                    let rest: String =
+                        text.split('\n').skip(line as usize - 1).take(1 + cell_lines(&text)).collect();
+                    let plain = |text: &str| {
+                        text.chars().filter(|c| !c.is_control() && *c != '"').collect::<String>()
+                    };
+                    assert!(plain(&rest).contains(&plain(shown)), "{shown:?} is not in line {line}: {said}");
+                }
                 assert!(why.contains([';', ':', '?']), "it does not say what to do: {said}");
             }
             return;
@@ -67,7 +78,7 @@ pub fn body(data: &[u8]) {
     let mut text = rows_header(&roles);
     rows.iter().for_each(|row| push_row(row, &roles, &mut text));
     let own = ["t_s=t_s", "pull_n=pull_n", "depth_mm=depth_mm"].map(str::to_owned);
-    let again = Columns::of(&own, None, ',', false).map(|columns| read_rows(text.as_bytes(), &columns));
+    let again = Columns::of(&own, None, ',', false).map(|columns| read_rows(Cursor::new(&text), &columns));
     let Ok(Ok(again)) = again else { panic!("a run's own table is refused: {again:?}") };
     let since =
         |rows: &[ingest::assemble::Row]| rows.iter().map(|row| row.t_us - rows[0].t_us).collect::<Vec<_>>();
@@ -77,4 +88,9 @@ pub fn body(data: &[u8]) {
             assert!((before - after).abs() <= 0.006 + 1e-9 * before.abs(), "{before} became {after}");
         }
     }
+}
+
+/// Line ends that can stand in quoted cells.
+fn cell_lines(text: &str) -> usize {
+    if text.contains('"') { text.matches('\n').count() } else { 0 }
 }

@@ -3,6 +3,7 @@
 use super::columns::{Columns, Source, Time};
 use ingest::assemble::Row;
 use ingest::description_file::{UTF16_SENTENCE, is_utf16};
+use std::io::{self, BufReader, Read, Seek};
 
 /// Of the names of a file's columns so many are told, each up to so many characters.
 const NAMES_TOLD: usize = 30;
@@ -51,19 +52,36 @@ enum TimePlace {
 ///
 /// # Errors
 /// [`LoggerFault`].
-pub fn read_rows(file: impl std::io::Read, columns: &Columns) -> Result<Imported, LoggerFault> {
+pub fn read_rows(mut file: impl Read + Seek, columns: &Columns) -> Result<Imported, LoggerFault> {
+    rows_in(&mut file, columns).map_err(|fault| match fault {
+        Unplaced::At(position, why) => match line_at(&mut file, &position) {
+            Ok(line) => LoggerFault::Line { line, why },
+            // A pipe cannot be read again.
+            Err(_) => LoggerFault::File(format!("near line {}: {why}", position.line())),
+        },
+        Unplaced::File(why) => LoggerFault::File(why),
+    })
+}
+
+/// A fault, its place as the reader of CSV knows it: where it began to look for the row, empty lines before it included.
+enum Unplaced {
+    At(csv::Position, String),
+    File(String),
+}
+
+fn rows_in(file: impl Read, columns: &Columns) -> Result<Imported, Unplaced> {
     let mut reader =
         csv::ReaderBuilder::new().delimiter(columns.separator).trim(csv::Trim::All).from_reader(file);
-    let header = reader.byte_headers().map_err(|error| of_csv(&error, None))?.clone();
+    let header = reader.byte_headers().map_err(|error| of_csv(&error))?.clone();
     let places = places(&header, columns)?;
     let mut imported = Imported::default();
     let mut clock = Clock::default();
     let mut record = csv::ByteRecord::new();
     for index in 0u64.. {
-        if !reader.read_byte_record(&mut record).map_err(|error| of_csv(&error, Some(index)))? {
+        if !reader.read_byte_record(&mut record).map_err(|error| of_csv(&error))? {
             break;
         }
-        let at = |why: String| LoggerFault::Line { line: line_of(record.position(), Some(index)), why };
+        let at = |why: String| Unplaced::At(place_of(&record), why);
         match places.row(&record, index).map_err(at)? {
             None => imported.left_out += 1,
             Some((t_s, values)) => {
@@ -74,29 +92,41 @@ pub fn read_rows(file: impl std::io::Read, columns: &Columns) -> Result<Imported
         }
     }
     if imported.rows.is_empty() {
-        return Err(LoggerFault::File(
+        return Err(Unplaced::File(
             "no row has a number in every wanted column: are they the right columns?".to_owned(),
         ));
     }
     Ok(imported)
 }
 
-/// The line at which the row with this number begins. Of a file whose lines end with a carriage return alone no lines are
-/// counted.
-fn line_of(position: Option<&csv::Position>, index: Option<u64>) -> u64 {
-    match (position.map_or(1, csv::Position::line), index) {
-        (..=1, Some(index)) => index + 2,
-        (line, _) => line,
-    }
+fn place_of(record: &csv::ByteRecord) -> csv::Position {
+    record.position().cloned().unwrap_or_else(csv::Position::new)
 }
 
-fn places(header: &csv::ByteRecord, columns: &Columns) -> Result<Places, LoggerFault> {
+/// The line of the first byte from this place on that ends no line. A line ends with a line feed, a carriage return, or
+/// both.
+fn line_at(file: &mut (impl Read + Seek), position: &csv::Position) -> io::Result<u64> {
+    file.rewind()?;
+    let (mut line, mut before) = (1, 0);
+    for (place, byte) in (0u64..).zip(BufReader::new(file).bytes()) {
+        let byte = byte?;
+        let ends = matches!(byte, b'\r' | b'\n');
+        if place >= position.byte() && !ends {
+            break;
+        }
+        line += u64::from(ends && (before, byte) != (b'\r', b'\n'));
+        before = byte;
+    }
+    Ok(line)
+}
+
+fn places(header: &csv::ByteRecord, columns: &Columns) -> Result<Places, Unplaced> {
     if is_utf16(header.as_slice()) {
-        return Err(LoggerFault::File(UTF16_SENTENCE.to_owned()));
+        return Err(Unplaced::File(UTF16_SENTENCE.to_owned()));
     }
     let names: Vec<String> = header.iter().map(clean_name).collect();
     if names.iter().all(String::is_empty) {
-        return Err(LoggerFault::File(
+        return Err(Unplaced::File(
             "the first line has no names of columns: is it the right file?".to_owned(),
         ));
     }
@@ -119,7 +149,7 @@ fn places(header: &csv::ByteRecord, columns: &Columns) -> Result<Places, LoggerF
                 many.len()
             ),
         };
-        Err(LoggerFault::Line { line: 1, why })
+        Err(Unplaced::At(place_of(header), why))
     };
     let time = match &columns.time {
         Time::Column(source) => TimePlace::Cell(cell(source)?),
@@ -217,15 +247,15 @@ fn number(cell: &[u8], decimal_comma: bool) -> Result<Option<f64>, String> {
     if value.is_finite() { Ok(Some(value)) } else { Err(format!("'{shown}' is not a finite number{hint}")) }
 }
 
-/// What the reader of CSV says, of the row with this number.
-fn of_csv(error: &csv::Error, index: Option<u64>) -> LoggerFault {
+/// What the reader of CSV says.
+fn of_csv(error: &csv::Error) -> Unplaced {
     match error.kind() {
-        csv::ErrorKind::UnequalLengths { pos, expected_len, len } => LoggerFault::Line {
-            line: line_of(pos.as_ref(), index),
-            why: format!("{len} cells where the header has {expected_len}: correct the line, or take it out"),
-        },
-        csv::ErrorKind::Io(cause) => LoggerFault::File(cause.to_string()),
-        _ => LoggerFault::File(error.to_string()),
+        csv::ErrorKind::UnequalLengths { pos, expected_len, len } => Unplaced::At(
+            pos.clone().unwrap_or_else(csv::Position::new),
+            format!("{len} cells where the header has {expected_len}: correct the line, or take it out"),
+        ),
+        csv::ErrorKind::Io(cause) => Unplaced::File(cause.to_string()),
+        _ => Unplaced::File(error.to_string()),
     }
 }
 
@@ -247,7 +277,7 @@ mod tests {
     fn fault(text: &str, columns: &[&str]) -> String {
         let columns: Vec<String> = columns.iter().map(|column| (*column).to_owned()).collect();
         let columns = Columns::of(&columns, None, ',', false).unwrap();
-        read_rows(text.as_bytes(), &columns).unwrap_err().to_string()
+        read_rows(io::Cursor::new(text), &columns).unwrap_err().to_string()
     }
 
     #[test]
@@ -261,6 +291,10 @@ mod tests {
             // Lines as very old computers end them.
             ("T,F\r0,1\r1,x\r", &["line 3", "'x'"]),
             ("T,F\r0,1\r1\r", &["line 3", "1 cells", "take it out"]),
+            ("T,F\r\n0,1\r\n1,x\r\n", &["line 3", "'x'"]),
+            ("\u{feff}T,F\r\n0,1\r\n\r\n\r\n1,x", &["line 5", "'x'"]),
+            ("\n\nT,G\n0,1\n", &["line 3", "no column 'F'"]),
+            ("T,F\n0,\"1\n\"\n1,x\n", &["line 4", "'x'"]),
             ("\n\n", &["names of columns"]),
             (&wide, &["line 1", "no column 'T'", "a column 29 and 171 more"]),
         ] {
