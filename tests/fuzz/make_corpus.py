@@ -110,6 +110,29 @@ def requests():
     yield "cookie", "GET /status HTTP/1.1\r\ncookie: a=b; hitchwright=00; c", ""
 
 
+def logged(run):
+    """What other loggers might write of a run, as bodies/import.rs has it: how it is to be read, and the file."""
+    rows = [line.split(",") for line in (run / "plow.csv").read_text().splitlines()[1:]]
+    few = [[float(cell) for cell in row] for row in rows[::25]]
+
+    def lines(numbers, end="\n", sign=",", comma="."):
+        return "".join(sign.join(f"{n:.3f}".replace(".", comma) for n in row) + end for row in numbers)
+
+    plain = [(t, f, d) for t, f, _, d in few]
+    yield "plain", b"\0t,f,d\n" + lines(plain).encode()
+    # Two passes, a headland between.
+    again = [(t + 80, f, d) for t, f, d in plain]
+    yield "two-passes", b"\0t,f,d\n" + lines(plain + again).encode()
+    european = [(1000 * t, d, f / 1000, 1) for t, f, d in plain[:40]]
+    yield "european", b"\x1b\xef\xbb\xbft;d;f;no\r\n" + lines(european, "\r\n", ";", ",").encode()
+    yield "no-times", b"\4f,d\n" + lines([(f, d) for _, f, d in plain[:40]]).encode()
+    yield "gaps", b"\0t,f,d\n0,1,2\n1,,2\n2,NaN,2\n\n3,1,2\n"
+    yield "quoted", b'\0"t","f","d"\n"0","1","2"\n"1","1\n","2"\n'
+    yield "carriage-returns", b"\0t,f,d\r0,1,2\r1,1,x\r"
+    yield "huge", b"\x18t,f,d\n0,1e305,2\n1e300,1e306,2\n"
+    yield "backwards", b"\0t,f,d\n1,1,2\n0,1,2\n"
+
+
 def main():
     for old in CORPUS.glob("*/*"):
         if not old.name.startswith("found-"):
@@ -139,6 +162,8 @@ def main():
     for path in ["/", "/live", "/status", "/?token=00112233445566778899aabbccddeeff"]:
         name = "".join(c for c in path if c.isalpha())[:10]
         seed("requests", f"outside-{name}", f"\1GET {path} HTTP/1.1\r\nhost: 192.168.7.1:8377\r\n\r\n".encode())
+    for name, data in logged(RUNS / "balanced"):
+        seed("import", name, data)
     # One run, cut to a few seconds, is what the other files of a damaged run are.
     run = RUNS / "too-flat"
     wire = (run / "plow.wire").read_bytes()
