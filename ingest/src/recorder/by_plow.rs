@@ -136,6 +136,12 @@ mod tests {
                 let out_since = |s: f64| by_plow.is_out_since(((host_s + s) * 1e6) as u64);
                 if out_since(0.0) && over.len() < asked.len() {
                     over.push(host_s - AHEAD_S);
+                    if over.len() == 1 {
+                        let out = |s: f64| {
+                            by_plow.is_out_since(((f64::from(in_s) + 5.0 + s + AHEAD_S) * 1e6) as u64)
+                        };
+                        assert_eq!([out(1.6), out(2.4)], [false, true]);
+                    }
                     short.get_or_insert(by_plow.too_short_s());
                     by_plow.run_ends();
                 }
