@@ -117,7 +117,7 @@ mod tests {
                 let times = ((host_s * 1e6) as u64, u64::from(tenth) * 100_000);
                 by_plow.take(&[ChannelRole::Depth], &depths, times);
                 by_plow.take(&[ChannelRole::Pull], &pulls, times);
-                if tenth % 10 == 0 {
+                if tenth.is_multiple_of(10) {
                     look(&mut by_plow, host_s);
                 }
             }
