@@ -65,6 +65,15 @@ def script(wire, most):
     return bytes(steps)
 
 
+def known_script(wire):
+    """The same of a run that begins with a box that was running: its hello is known, and rows come at once."""
+    stream = b"".join(payload for kind, _, payload, _ in records(wire) if kind == 1)
+    hello, frames = next(c for c in contents(stream) if c[0] == 1), list(contents(stream))[6:40]
+    frames = [frame for frame in frames if frame[0] != 1]
+    steps = bytes([4, 0, 4]) + b"port" + bytes([13, 10, len(hello)]) + hello + bytes([9, 10, 0])
+    return steps + b"".join(bytes([0, 13, len(frame)]) + frame for frame in frames)
+
+
 def bodies(stream):
     """What stands between `$` and `*` in each sentence of a stream."""
     for line in stream.split(b"\n"):
@@ -143,6 +152,7 @@ def main():
         seed("frames", f"{run.name}-stream", b"\x0c" + stream[:3000])
         seed("frames", f"{run.name}-contents", b"\x0d" + b"\xff".join(list(contents(stream))[:12]))
         seed("records", run.name, script(wire, 3000))
+    seed("records", "known", known_script((RUNS / "balanced" / "plow.wire").read_bytes()))
     for capture in sorted(CAPTURED.glob("text-*")):
         stream = capture.read_bytes()
         seed("text", f"{capture.stem}-stream", b"\x0c" + stream)
@@ -180,6 +190,7 @@ def main():
         seed("run_folder", name, bytes([number]) + data[:9000])
         seed("repair", name, bytes([number]) + data[:9000])
     seed("repair", "script", bytes([7]) + script(wire, 3000))
+    seed("repair", "known", bytes([7]) + known_script(wire))
     seed("run_toml", "too-flat", stored["run.toml"])
 
 

@@ -324,4 +324,71 @@ mod tests {
         };
         assert!((from_s - 10.5).abs() < 1.0 && (at_s - 39.5).abs() < 1.5, "{all:?}");
     }
+
+    /// A depth box that falls silent for longer than a turn takes, and one that gives no number now and then.
+    #[test]
+    fn a_box_that_is_silent_is_not_seen_and_what_is_no_number_is_left_out() {
+        for (silent, events) in [(false, 2), (true, 4)] {
+            let mut finder = PassFinder::new(200.0, 20_000.0);
+            let mut all = Vec::new();
+            for row in 0..3000u32 {
+                let t_s = f64::from(row) / 50.0;
+                let is_in = (5.0..50.0).contains(&t_s);
+                let depth_mm = if is_in { 200.0 } else { -60.0 };
+                let number = if row % 10 == 0 { f64::NAN } else { depth_mm };
+                let heard = !(silent && (20.0..35.0).contains(&t_s));
+                let pull_n = Some(if is_in { 8000.0 } else { 300.0 });
+                finder.take(&Reading { t_s, depth_mm: heard.then_some(number), pull_n }, |event| {
+                    all.push(event)
+                });
+            }
+            assert_eq!(all.len(), events, "{silent}: {all:?}");
+        }
+    }
+
+    #[test]
+    fn the_pull_is_that_of_the_drawbar_or_of_all_links() {
+        let (lower, top) = ([ChannelRole::LowerLinks], [ChannelRole::TopLink]);
+        let mut links = Watched::default();
+        assert_eq!(links.reading(1.0, &top, &[-200.0]).pull_n, None);
+        assert_eq!(links.reading(1.1, &lower, &[5000.0]).pull_n, Some(4800.0));
+        let mut drawbar = Watched::default();
+        assert_eq!(drawbar.reading(1.0, &[ChannelRole::Pull], &[7000.0]).pull_n, Some(7000.0));
+        assert_eq!(drawbar.reading(1.1, &lower, &[5000.0]).pull_n, None);
+    }
+
+    #[test]
+    fn what_comes_and_goes_is_no_pass_and_the_way_out_is_longer_than_the_way_in() {
+        let (dip, between) = ((1.0, 200.0, 8000.0), (1.2, -60.0, 300.0));
+        assert_eq!(found(&[OUT, dip, between, dip, between, dip, between, dip, OUT]), []);
+        // Shallower than it went in, after a pass so long that the pull would be forgotten out of the ground.
+        let long = (1250.0, 200.0, 8000.0);
+        for (last, in_s) in [((5.0, 70.0, 8000.0), 1260.0), ((5.0, 200.0, 1200.0), 1255.0)] {
+            let events = found(&[OUT, long, last, OUT]);
+            let [_, PassEvent::CameOut { at_s, .. }] = events[..] else { panic!("{events:?}") };
+            assert!((at_s - in_s).abs() < 0.4, "{last:?}: {events:?}");
+        }
+    }
+
+    /// The box of the depth is ahead of the other's; then it is silent while the pull falls, which alone says nothing.
+    #[test]
+    fn steps_are_looked_at_once_and_only_where_both_channels_are_seen() {
+        for (silent_s, slack_s) in [(0.0, 1.0), (5.0, 3.0)] {
+            let mut finder = PassFinder::new(200.0, 20_000.0);
+            let mut all = Vec::new();
+            for row in 0..3000u32 {
+                let t_s = f64::from(row) / 50.0;
+                let is_in = (5.0..50.0).contains(&t_s);
+                let depth_mm = if is_in { 200.0 } else { -60.0 };
+                if !(20.0..20.0 + silent_s).contains(&t_s) {
+                    let reading = Reading { t_s: t_s + 0.3, depth_mm: Some(depth_mm), pull_n: None };
+                    finder.take(&reading, |event| all.push(event));
+                }
+                let is_slack = !is_in || (21.9..21.9 + slack_s).contains(&t_s);
+                let pull_n = Some(if is_slack { 300.0 } else { 8000.0 });
+                finder.take(&Reading { t_s, depth_mm: None, pull_n }, |event| all.push(event));
+            }
+            assert_eq!(all.len(), 2, "{silent_s} {slack_s}: {all:?}");
+        }
+    }
 }

@@ -325,4 +325,59 @@ mod tests {
         assert_eq!(began[..3], head);
         assert_eq!(began.iter().filter(|what| matches!(what, WireEvent::Known(_))).count(), 1);
     }
+
+    fn events(ring: &LookBack, at_us: u64) -> Vec<WireEvent> {
+        ring.of_run(at_us, 1).into_iter().map(|(_, record)| record.what).collect()
+    }
+
+    fn received_bytes(events: &[WireEvent]) -> u64 {
+        let bytes = |event: &WireEvent| if let WireEvent::Received(bytes) = event { bytes.len() } else { 0 };
+        events.iter().map(|event| bytes(event) as u64).sum()
+    }
+
+    #[test]
+    fn a_port_without_a_hello_keeps_little_and_what_it_lost_is_counted_to_the_byte_and_forgotten() {
+        let noisy = || {
+            let mut ring = LookBack::default();
+            for host_us in 2..202 {
+                ring.push(0, received(host_us, 4096), SoFar::default(), (None, Some(Form::Binary)));
+            }
+            ring
+        };
+        let began = events(&noisy(), 300);
+        let kept = received_bytes(&began);
+        assert!((200_000..UNKNOWN_BYTES_MAX as u64).contains(&kept), "{kept}");
+        assert_eq!(began[0], WireEvent::Lost { bytes: 200 * 4096 - kept });
+        // A step of the clock, or another opening, stands between the loss and the run.
+        let step = WireEvent::ClockStep { step_us: 5 };
+        for (broken, begins) in [
+            (step, None),
+            (WireEvent::PortOpened("again".to_owned()), Some(WireEvent::PortOpened("again".to_owned()))),
+        ] {
+            let mut ring = noisy();
+            push(&mut ring, 0, Record { host_us: 400, what: broken });
+            push(&mut ring, 0, Record { host_us: 500, what: WireEvent::Received(vec![1, 0, 2, 0]) });
+            let opened = begins.is_some();
+            let rest = if opened { vec![1, 0, 2, 0] } else { vec![2, 0] };
+            let expected = [begins, Some(WireEvent::Received(rest)), Some(WireEvent::Started)];
+            assert_eq!(events(&ring, 600), expected.into_iter().flatten().collect::<Vec<_>>());
+        }
+        // Older than all that is kept.
+        let mut ring = noisy();
+        push(&mut ring, 0, received(202 + KEPT_US, 10));
+        assert!(!events(&ring, 300 + KEPT_US).iter().any(|event| matches!(event, WireEvent::Lost { .. })));
+    }
+
+    #[test]
+    fn what_was_counted_at_the_moment_that_a_run_begins_is_told() {
+        let mut ring = LookBack::default();
+        for second in 1..4u64 {
+            let before = SoFar { rows: 10 * second, ..SoFar::default() };
+            ring.push(0, received(second * 1_000_000, 10), before, (None, None));
+        }
+        let rows = |at_us: u64| ring.before(0, at_us).map(|before| before.rows);
+        assert_eq!([rows(0), rows(1_999_999), rows(2_000_000)], [Some(10), Some(20), Some(30)]);
+        assert_eq!((rows(3_000_000), ring.before(1, 0)), (None, None));
+        assert_eq!([ring.free_us(1_500_000), ring.free_us(2_000_000)], [1_500_000, 1_999_999]);
+    }
 }
