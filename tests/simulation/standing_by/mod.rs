@@ -207,6 +207,15 @@ fn runs_of_a_recorder_that_stands_by_hold_the_five_seconds_before() {
 }
 
 #[test]
+fn a_world_with_a_recorder_that_stands_by_goes_by_the_same_way_twice() {
+    let stand = Stand::of_seed(WIDE_SEEDS);
+    let (once, again) = (let_go_by(&stand), let_go_by(&stand));
+    assert!(once.runs.len() > 1 && once.runs.len() == again.runs.len());
+    assert!(once.runs.iter().zip(&again.runs).all(|(a, b)| a.files == b.files));
+    assert_eq!(once.seen.notices, again.seen.notices);
+}
+
+#[test]
 fn one_seed_of_standing_by() {
     let Some(seed) = crate::from_environment("SEED") else { return };
     let stand = Stand::of_seed(seed);
