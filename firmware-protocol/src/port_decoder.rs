@@ -68,6 +68,12 @@ impl PortDecoder {
         self.text.complaint()
     }
 
+    /// How many channels of a hello in sentences have come, and of how many, while it is not whole.
+    #[must_use]
+    pub fn hello_begun(&self) -> Option<(u32, u8)> {
+        self.text.hello_begun()
+    }
+
     /// Forgets what was begun, as when the port was closed in between: another box may be behind it.
     pub fn reset(&mut self) {
         self.binary.reset();

@@ -163,6 +163,9 @@ pub fn run_line(run: &RecordedRun) -> String {
 }
 
 fn fixes_words(gnss: &GnssCounters) -> String {
+    if gnss.bytes == 0 {
+        return "; nothing came from the GNSS receiver".to_owned();
+    }
     let mut words = format!("; {} GNSS fixes", gnss.fixes);
     if gnss.no_fix_periods > 0 {
         let times = if gnss.no_fix_periods == 1 { "once" } else { "several times" };
@@ -214,10 +217,18 @@ mod tests {
         for (no_fix_periods, bad_checksums, words) in
             [(0, 0, ""), (1, 0, ", no fix once"), (2, 7, ", no fix several times, 7 bad checksums")]
         {
-            run.gnss =
-                Some(GnssCounters { fixes: 9, no_fix_periods, bad_checksums, ..GnssCounters::default() });
+            run.gnss = Some(GnssCounters {
+                fixes: 9,
+                bytes: 900,
+                no_fix_periods,
+                bad_checksums,
+                ..GnssCounters::default()
+            });
             let line = run_line(&run);
             assert!(line.ends_with(&format!("1 gaps; 9 GNSS fixes{words}; {end}")), "{line}");
         }
+        run.gnss = Some(GnssCounters::default());
+        let line = run_line(&run);
+        assert!(line.ends_with(&format!("1 gaps; nothing came from the GNSS receiver; {end}")), "{line}");
     }
 }

@@ -10,7 +10,9 @@ use crate::passes::cannot_find;
 use crate::passes::still::{Standing, ZeroBefore};
 use crate::recorder::{BEFORE_US, ByPlow, LookBack, RunEnd, SoFar, as_said, put_end};
 use crate::run_event::{EventKind, Item};
-use crate::run_folder::{RowsFile, create_run_folder, datapackage, fill_new_folder, run_name, write_whole};
+use crate::run_folder::{
+    RowsFile, create_parent, create_run_folder, datapackage, fill_new_folder, run_name, write_whole,
+};
 use crate::run_toml::{RunDescription, RunState, read_run_toml};
 use crate::tables::Tables;
 use crate::wire_file::{Record, WIRE_MAGIC, WireEvent, WireFault, WireReader};
@@ -56,6 +58,8 @@ pub enum CutError {
     Calibration(#[from] CalibrationFault),
     #[error("{}: {cause}", path.display())]
     Io { path: PathBuf, cause: io::Error },
+    #[error("{0}")]
+    Out(String),
     #[error("{}: when it was recorded cannot be read: {why}", folder.display())]
     Time { folder: PathBuf, why: String },
     #[error("{}: {cause}", folder.display())]
@@ -80,7 +84,6 @@ pub fn cut_passes(folder: &Path, out: &Path) -> Result<Cut, CutError> {
         let bytes = std::fs::read(&path).map_err(|cause| CutError::Io { path: path.clone(), cause })?;
         wires.push((path, bytes));
     }
-    std::fs::create_dir_all(out).map_err(|cause| CutError::Io { path: out.to_owned(), cause })?;
     let sensors = calibrated(&description.plow.sensors)?;
     let mut readers: Vec<_> = wires.iter().map(|(_, bytes)| WireReader::new(bytes).peekable()).collect();
     let mut cutter = Cutter::new(folder, out, &description, sensors)?;
@@ -234,6 +237,7 @@ impl<'a> Cutter<'a> {
         let from_us = at_us.saturating_sub(self.started_us.unwrap_or(at_us));
         let from = jiff::SignedDuration::from_micros(i64::try_from(from_us).unwrap_or(0));
         let started = self.started.checked_add(from).unwrap_or_else(|_| self.started.clone());
+        create_parent(self.out).map_err(CutError::Out)?;
         let name = run_name(&started, &self.description.run.setting_name, Some(pass));
         let folder = create_run_folder(self.out, &name)
             .map_err(|cause| CutError::Io { path: self.out.join(&name), cause })?;

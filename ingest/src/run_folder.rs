@@ -44,6 +44,17 @@ pub fn run_name(started: &jiff::ZonedDateTime, setting_name: &str, pass: Option<
     format!("{}_{}{pass}", started.strftime("%Y-%m-%dT%H%M"), slug(setting_name))
 }
 
+/// Makes the folder that runs are put in, if it is not there.
+///
+/// # Errors
+/// A sentence that names it: what the system said, or the file that stands in the way.
+pub fn create_parent(folder: &Path) -> Result<(), String> {
+    std::fs::create_dir_all(folder).map_err(|cause| match folder.ancestors().find(|above| above.is_file()) {
+        Some(file) => format!("{} is a file: give another folder with --out", file.display()),
+        None => format!("{}: {cause}", folder.display()),
+    })
+}
+
 /// Makes the folder `parent/name`, or `parent/name_2`, `_3`, … if runs of that minute are there:
 /// never one that exists. Returns its path.
 ///

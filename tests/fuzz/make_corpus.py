@@ -65,6 +65,15 @@ def script(wire, most):
     return bytes(steps)
 
 
+def known_script(wire):
+    """The same of a run that begins with a box that was running: its hello is known, and rows come at once."""
+    stream = b"".join(payload for kind, _, payload, _ in records(wire) if kind == 1)
+    hello, frames = next(c for c in contents(stream) if c[0] == 1), list(contents(stream))[6:40]
+    frames = [frame for frame in frames if frame[0] != 1]
+    steps = bytes([4, 0, 4]) + b"port" + bytes([13, 10, len(hello)]) + hello + bytes([9, 10, 0])
+    return steps + b"".join(bytes([0, 13, len(frame)]) + frame for frame in frames)
+
+
 def bodies(stream):
     """What stands between `$` and `*` in each sentence of a stream."""
     for line in stream.split(b"\n"):
@@ -110,6 +119,29 @@ def requests():
     yield "cookie", "GET /status HTTP/1.1\r\ncookie: a=b; hitchwright=00; c", ""
 
 
+def logged(run):
+    """What other loggers might write of a run, as bodies/import.rs has it: how it is to be read, and the file."""
+    rows = [line.split(",") for line in (run / "plow.csv").read_text().splitlines()[1:]]
+    few = [[float(cell) for cell in row] for row in rows[::25]]
+
+    def lines(numbers, end="\n", sign=",", comma="."):
+        return "".join(sign.join(f"{n:.3f}".replace(".", comma) for n in row) + end for row in numbers)
+
+    plain = [(t, f, d) for t, f, _, d in few]
+    yield "plain", b"\0t,f,d\n" + lines(plain).encode()
+    # Two passes, a headland between.
+    again = [(t + 80, f, d) for t, f, d in plain]
+    yield "two-passes", b"\0t,f,d\n" + lines(plain + again).encode()
+    european = [(1000 * t, d, f / 1000, 1) for t, f, d in plain[:40]]
+    yield "european", b"\x1b\xef\xbb\xbft;d;f;no\r\n" + lines(european, "\r\n", ";", ",").encode()
+    yield "no-times", b"\4f,d\n" + lines([(f, d) for _, f, d in plain[:40]]).encode()
+    yield "gaps", b"\0t,f,d\n0,1,2\n1,,2\n2,NaN,2\n\n3,1,2\n"
+    yield "quoted", b'\0"t","f","d"\n"0","1","2"\n"1","1\n","2"\n'
+    yield "carriage-returns", b"\0t,f,d\r0,1,2\r1,1,x\r"
+    yield "huge", b"\x18t,f,d\n0,1e305,2\n1e300,1e306,2\n"
+    yield "backwards", b"\0t,f,d\n1,1,2\n0,1,2\n"
+
+
 def main():
     for old in CORPUS.glob("*/*"):
         if not old.name.startswith("found-"):
@@ -120,6 +152,7 @@ def main():
         seed("frames", f"{run.name}-stream", b"\x0c" + stream[:3000])
         seed("frames", f"{run.name}-contents", b"\x0d" + b"\xff".join(list(contents(stream))[:12]))
         seed("records", run.name, script(wire, 3000))
+    seed("records", "known", known_script((RUNS / "balanced" / "plow.wire").read_bytes()))
     for capture in sorted(CAPTURED.glob("text-*")):
         stream = capture.read_bytes()
         seed("text", f"{capture.stem}-stream", b"\x0c" + stream)
@@ -139,6 +172,8 @@ def main():
     for path in ["/", "/live", "/status", "/?token=00112233445566778899aabbccddeeff"]:
         name = "".join(c for c in path if c.isalpha())[:10]
         seed("requests", f"outside-{name}", f"\1GET {path} HTTP/1.1\r\nhost: 192.168.7.1:8377\r\n\r\n".encode())
+    for name, data in logged(RUNS / "balanced"):
+        seed("import", name, data)
     # One run, cut to a few seconds, is what the other files of a damaged run are.
     run = RUNS / "too-flat"
     wire = (run / "plow.wire").read_bytes()
@@ -155,6 +190,7 @@ def main():
         seed("run_folder", name, bytes([number]) + data[:9000])
         seed("repair", name, bytes([number]) + data[:9000])
     seed("repair", "script", bytes([7]) + script(wire, 3000))
+    seed("repair", "known", bytes([7]) + known_script(wire))
     seed("run_toml", "too-flat", stored["run.toml"])
 
 

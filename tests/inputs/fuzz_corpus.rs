@@ -3,10 +3,16 @@
 
 #[path = "../fuzz/bodies/mod.rs"]
 mod bodies;
+#[allow(dead_code)] // what only the command uses
+#[path = "../fuzz/bodies/import.rs"]
+mod import;
 #[path = "../fuzz/bodies/run_folder.rs"]
 mod run_folder;
 
+use crate::mutated_inputs::damaged;
 use bodies::{frames, nmea, plow_toml, records, repair, run_toml, stored, text, text_records};
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
 use signals::run;
 use std::path::Path;
 
@@ -68,4 +74,17 @@ fn repair_corpus() {
 fn run_folder_corpus() {
     let folder = tempfile::tempdir().unwrap_or_else(|error| panic!("no folder to work in: {error}"));
     replay("run_folder", |data| run_folder::body(data, folder.path()));
+}
+
+/// The seeds, and each of them damaged in many ways.
+#[test]
+fn import_corpus() {
+    replay("import", |data| {
+        import::body(data);
+        let Some((how, file)) = data.split_first() else { return };
+        for seed in 0..300 {
+            let damaged = damaged(file.to_vec(), &mut ChaCha8Rng::seed_from_u64(seed));
+            import::body(&[&[*how][..], &damaged].concat());
+        }
+    });
 }

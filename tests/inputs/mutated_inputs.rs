@@ -13,7 +13,7 @@ use signals::run::load_run;
 use std::path::{Path, PathBuf};
 
 /// A few of: a byte changed, a stretch taken out, doubled, or filled with one byte; then perhaps the end cut.
-fn damaged(mut bytes: Vec<u8>, rng: &mut impl Rng) -> Vec<u8> {
+pub fn damaged(mut bytes: Vec<u8>, rng: &mut impl Rng) -> Vec<u8> {
     for _ in 0..rng.random_range(1..6) {
         if bytes.is_empty() {
             break;

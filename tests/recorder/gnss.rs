@@ -1,11 +1,19 @@
 //! A GNSS receiver beside the box: real binaries over pseudo-terminals, in real time.
 
-use hitchwright_tests::Outcome;
-use hitchwright_tests::field::Field;
-use hitchwright_tests::process::Signal;
+use std::ffi::OsStr;
+use std::io::{Read, Write};
+use std::net::TcpStream;
+use std::time::{Duration, Instant};
+
+use hitchwright_tests::binaries::Program;
+use hitchwright_tests::command::{stdout_of, text_of};
+use hitchwright_tests::field::{Field, SOON};
+use hitchwright_tests::process::{Running, Signal, wait_until};
 use hitchwright_tests::receiver::{BOX, GnssPass, gnss_pass, start_receiver};
-use hitchwright_tests::run_folder::read_events;
+use hitchwright_tests::run_folder::{read_events, run_in, runs_in};
+use hitchwright_tests::{Doing, Failure, Outcome};
 use ingest::open_run::open_run;
+use serde_json::Value;
 
 /// Promises that every run with a receiver keeps: the box's rows are untouched by it, a rebuild gives the same
 /// bytes (`verify` holds both), each row was sent, in order and once, and nothing was ever said to the receiver.
@@ -153,5 +161,98 @@ fn a_recorder_that_is_killed_leaves_fixes_that_can_be_read_and_rebuilt() -> Outc
     let fixes = run.gnss.unwrap();
     let text = std::fs::read_to_string(&fixes.path).unwrap();
     assert!(text.lines().count() > 10, "{text}");
+    Ok(())
+}
+
+/// Presses a button of the page, `start` or `stop`, as soon as it does something: the log is ahead of the page by a moment.
+fn press(address: &str, button: &str) -> Outcome<()> {
+    let body = format!("{{\"wish\":\"{button}\"}}");
+    wait_until(&format!("{button} to be taken"), SOON, || {
+        let mut page = TcpStream::connect(address).doing(|| format!("connect to {address}"))?;
+        write!(
+            page,
+            "POST /wish HTTP/1.1\r\nHost: {address}\r\nOrigin: http://{address}\r\n\
+             Content-Type: application/json\r\nContent-Length: {}\r\nConnection: close\r\n\r\n{body}",
+            body.len()
+        )
+        .doing(|| format!("ask for a {button}"))?;
+        let mut answer = String::new();
+        page.read_to_string(&mut answer).doing(|| "read the answer".into())?;
+        let taken = answer.starts_with("HTTP/1.1 202 ");
+        assert!(taken || answer.starts_with("HTTP/1.1 409 "), "{answer}");
+        std::thread::sleep(Duration::from_millis(if taken { 0 } else { 300 }));
+        Ok(taken.then_some(()))
+    })
+}
+
+/// The receiver of an unattended recorder is not plugged in: a run begins without it, it is told wherever one looks, and
+/// what it sends is recorded as soon as it comes, in the middle of the run.
+#[test]
+fn an_unattended_recorder_goes_on_without_its_receiver_and_takes_it_up_when_it_comes() -> Outcome<()> {
+    let field = Field::new()?.with_box("--speed-up 1 --working-s 14");
+    let _sensor_box = field.start_box()?;
+    let gnss = field.path("gnss");
+    let described = format!(
+        "plow = \"plow.toml\"\nsetting = \"as-found\"\nstarted_by = \"hand\"\nstatus_file = \"status.json\"\n\
+         [runs]\nfolder = \"runs\"\n[live]\naddress = \"127.0.0.1:0\"\n[gnss]\nport = \"{}\"\n[[boxes]]\nport = \"port\"\n",
+        gnss.display()
+    );
+    let file = field.path("recorder.toml");
+    std::fs::write(&file, described).doing(|| "write recorder.toml".into())?;
+    let mut recorder = Running::start(Program::Recorder, [OsStr::new("--config"), file.as_os_str()])?;
+    let served = recorder.wait_for_line("page served address=", SOON)?;
+    let address = served.rsplit('=').next().unwrap_or_default().trim().to_owned();
+    let missing = format!("without the GNSS receiver: waiting for {}: there is no such port", gnss.display());
+    recorder.wait_for_line(&missing, SOON)?;
+    press(&address, "start")?;
+    recorder.wait_for_line("run began", SOON)?;
+    press(&address, "stop")?;
+    recorder.wait_for_line("run ended", SOON)?;
+    let without = run_in(&field.runs())?;
+    let checked = stdout_of(["check", text_of(&without)])?;
+    for part in ["gnss.csv: 0 fixes", "event port-gone: 1", "nothing came from the GNSS receiver in this run"]
+    {
+        assert!(checked.contains(part), "{part}: {checked}");
+    }
+    press(&address, "start")?;
+    recorder.wait_for_line("run began", SOON)?;
+    let begun = Instant::now();
+    let shown = wait_until("the status to say so", SOON, || {
+        let status: Value =
+            serde_json::from_slice(&std::fs::read(field.path("status.json")).unwrap()).unwrap();
+        Ok((status["phase"] == "recording").then_some(status))
+    })?;
+    let told = shown["troubles"].as_array().into_iter().flatten().find(|one| one["kind"] == "no_receiver");
+    assert_eq!(told.map(|one| one["text"].as_str().unwrap_or_default()), Some(missing.as_str()), "{shown}");
+    let receiver = start_receiver(&field, "--rate-hz 5 --lasts-s 4")?;
+    let came_s = begun.elapsed().as_secs_f64();
+    recorder.wait_for_line("sends places and speeds now", SOON)?;
+    receiver.wait(SOON)?.expect_code(0)?;
+    recorder.signal(Signal::TERM)?;
+    let ended = recorder.wait(SOON)?.expect_code(0)?;
+    let runs = runs_in(&field.runs())?;
+    let run = runs.into_iter().find(|run| *run != without).ok_or_else(|| Failure("no second run".into()))?;
+
+    let events = read_events(&run)?;
+    let of_gnss: Vec<_> = events.iter().filter(|event| event.detail.starts_with("box=gnss; ")).collect();
+    assert_eq!((of_gnss[0].kind.as_str(), of_gnss[0].t_s), ("port-gone", 0.0), "{of_gnss:?}");
+    assert!(of_gnss[0].detail.ends_with("there is no such port"), "{of_gnss:?}");
+    assert_eq!(of_gnss[1].kind, "port-back", "{of_gnss:?}");
+    // As far as the look-back goes before the run was asked for.
+    assert!((came_s - 1.0..came_s + 7.0).contains(&of_gnss[1].t_s), "{came_s} {of_gnss:?}");
+    let opened = open_run(&run).doing(|| "open the run".into())?;
+    assert!(opened.description.boxes[0].counters.is_some_and(|box_| box_.rows > 100 && box_.rows_lost == 0));
+    let counters = opened.description.gnss.and_then(|gnss| gnss.counters).unwrap_or_default();
+    assert!((15..=20).contains(&counters.fixes), "{counters:?}\n{}", ended.stderr);
+    let checked = stdout_of(["check", text_of(&run)])?;
+    for part in [
+        "byte for byte",
+        "event port-gone: ",
+        "event port-back: 1",
+        "receiver on ",
+        "sentences RMC, GGA, VTG",
+    ] {
+        assert!(checked.contains(part), "{part}: {checked}");
+    }
     Ok(())
 }

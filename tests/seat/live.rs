@@ -1,9 +1,11 @@
 //! What the page shows is what the box sends; and when nobody sends, it says so.
 
 use hitchwright_tests::Outcome;
+use hitchwright_tests::field::Field;
 use serde_json::Value;
 
-use crate::rig::{HELD, SOON, Seat};
+use crate::browser::Browser;
+use crate::rig::{HELD, SOON, Seat, without_devices};
 
 /// 40 mm of the tail's spring are 1000 N by the load table of the plow; 2 000 000 counts over the zero are 5000 N;
 /// 21 600 counts over it are 180 mm.
@@ -45,6 +47,25 @@ fn figures_are_those_that_the_box_sends_in_either_units() -> Outcome<()> {
     seat.sensor_box.say("tail=18150")?;
     browser.until("a tail on the ground", SOON, "document.documentElement.dataset.lifted === 'no'")?;
     assert_eq!(browser.complaints()?, Vec::<String>::new());
+    Ok(())
+}
+
+/// Nothing is plugged in: the page says at once what is waited for.
+#[test]
+#[ignore = "needs chromium and chromium-driver"]
+fn ports_that_are_missing_are_named_on_the_page() -> Outcome<()> {
+    let field = Field::new()?;
+    let (_recorder, port) = without_devices(&field)?;
+    let browser = Browser::start()?;
+    browser.go(&format!("http://127.0.0.1:{port}/"))?;
+    let waits = |name: &str| format!("waiting for {}: there is no such port", field.path(name).display());
+    for words in [waits("port"), format!("without the GNSS receiver: {}", waits("gnss"))] {
+        let shown = format!(
+            "[...document.getElementById('troubles').children].some((p) => p.innerText === '{words}')"
+        );
+        browser.until(&words, SOON, &shown)?;
+    }
+    assert_eq!(browser.text("phase")?, "Waiting for the sensor boxes");
     Ok(())
 }
 

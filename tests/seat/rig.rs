@@ -1,5 +1,6 @@
 //! A recorder with its page, a box, and a browser that looks at it.
 
+use std::ffi::OsString;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -111,12 +112,20 @@ pub fn shows_choice(setting: &str, share: &str) -> String {
     )
 }
 
+/// A recorder whose box and receiver are not plugged in, and the port of its page.
+pub fn without_devices(field: &Field) -> Outcome<(Running, u16)> {
+    start_recorder_with(field, &field.port(), 0, &["--gnss", &field.path("gnss").display().to_string()])
+}
+
 fn start_recorder(field: &Field, box_port: &Path, port: u16) -> Outcome<(Running, u16)> {
-    let args = ["--live".into(), format!("127.0.0.1:{port}").into()];
+    start_recorder_with(field, box_port, port, &[])
+}
+
+fn start_recorder_with(field: &Field, box_port: &Path, port: u16, more: &[&str]) -> Outcome<(Running, u16)> {
+    let args: [OsString; 2] = ["--live".into(), format!("127.0.0.1:{port}").into()];
+    let args = args.into_iter().chain(more.iter().map(OsString::from));
     let paths = [("--plow", field.plow()), ("--port", box_port.to_owned()), ("--out", field.runs())];
-    let args = args
-        .into_iter()
-        .chain(paths.into_iter().flat_map(|(name, path)| [name.into(), path.into_os_string()]));
+    let args = args.chain(paths.into_iter().flat_map(|(name, path)| [name.into(), path.into_os_string()]));
     let mut recorder = Running::start(Program::Recorder, args)?;
     let line = recorder.wait_for_line("http://127.0.0.1:", SOON)?;
     let digits: String = line

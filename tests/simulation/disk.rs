@@ -47,6 +47,8 @@ pub type Image = BTreeMap<(PathBuf, String), FileImage>;
 
 #[derive(Clone)]
 pub struct SimDisk {
+    /// Of the first folder of the run.
+    name: String,
     folder: PathBuf,
     began: Instant,
     troubles: Arc<Vec<DiskTrouble>>,
@@ -62,11 +64,13 @@ pub struct SimDisk {
 }
 
 impl SimDisk {
-    pub fn new(folder: PathBuf, troubles: Vec<DiskTrouble>, gone_s: Vec<f64>) -> Self {
+    /// A folder for a run on a disk that has these troubles, in a world that began then.
+    pub fn new(folder: PathBuf, began: Instant, troubles: Vec<DiskTrouble>, gone_s: Vec<f64>) -> Self {
         Self {
             whole: Arc::new(Mutex::new(folder.clone())),
+            name: folder.display().to_string(),
             folder,
-            began: Instant::now(),
+            began,
             troubles: Arc::new(troubles),
             gone_s: Arc::new(gone_s),
             made: Instant::now(),
@@ -153,7 +157,7 @@ impl Disk for SimDisk {
     }
     fn beside(&mut self) -> io::Result<Box<dyn Disk>> {
         let number = self.number + 1;
-        let folder = PathBuf::from(format!("simulated_{number}"));
+        let folder = PathBuf::from(format!("{}_{number}", self.name));
         Ok(Box::new(Self { folder, number, made: Instant::now(), ..self.clone() }))
     }
     fn create(&mut self, name: &str) -> io::Result<Box<dyn DiskFile>> {

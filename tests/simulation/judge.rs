@@ -20,11 +20,11 @@ use crate::world::Left;
 
 /// How far a row's time may be from the box's, in s: by pings, and by arrivals, besides the jitter of the line
 /// and a ms of the simulation, whose clocks go in steps of one.
-const TIME_ERROR_MAX_S: [f64; 2] = [0.003, 0.021];
+pub const TIME_ERROR_MAX_S: [f64; 2] = [0.003, 0.021];
 
 /// A row that was sampled so shortly before the run is its first, at 0, and those after it are late by as much; that is
 /// worked off in seconds.
-const START_SLACK_S: f64 = 0.005;
+pub const START_SLACK_S: f64 = 0.005;
 
 /// A sleep is as long as the box says, at the rate that its pings showed before it; in a simulation that goes in steps of
 /// 1 ms it takes a minute to be known as well as this. Before that it is what crystals are off by.
@@ -189,7 +189,7 @@ pub fn judge(plan: &Plan, left: &Left) -> Result<Seen, String> {
 
 /// A sentence whose number follows on nothing is held until the next: all that came of a boot, it is dropped as its
 /// specification says.
-fn may_be_dropped(boot: &mut [TrueRow]) {
+pub fn may_be_dropped(boot: &mut [TrueRow]) {
     let mut sent = boot.iter_mut().filter(|row| row.fate == Fate::Sent);
     if let (Some(alone), None) = (sent.next(), sent.next()) {
         alone.fate = Fate::Lost;
@@ -208,7 +208,7 @@ fn lost_since_s(plan: &Plan, left: &Left, truth: &Truth) -> Option<f64> {
 }
 
 /// The rows after a repair are those that the raw bytes prove, and perhaps more of the table's, each true.
-fn repaired_holds(repaired: &Repaired, file: &str, proved: &str, truth: &Truth) -> Result<(), String> {
+pub fn repaired_holds(repaired: &Repaired, file: &str, proved: &str, truth: &Truth) -> Result<(), String> {
     let after = repaired.text_of(&format!("{file}.csv"))?;
     if after == proved {
         return Ok(());
@@ -220,7 +220,7 @@ fn repaired_holds(repaired: &Repaired, file: &str, proved: &str, truth: &Truth) 
     hold_rows(&after, truth)
 }
 
-fn begins_at_0(table: &Table) -> bool {
+pub fn begins_at_0(table: &Table) -> bool {
     table.rows.first().and_then(|row| row.first()).is_some_and(|t_s| t_s.value == 0.0)
 }
 

@@ -3,7 +3,7 @@
 //!
 //! One seed again, with what the person was told: `SEED=42 cargo test --test simulation one_seed -- --nocapture`.
 //! With `KEEP=folder` its files are left there, with all rows of each box beside them.
-//! Fresh seeds for so many seconds, none of which may be wrong: `SECONDS_OF_SEEDS=120 cargo test --test simulation fresh_seeds -- --ignored --nocapture`.
+//! Fresh seeds for so many seconds, of which one in 200 may be wrong: `SECONDS_OF_SEEDS=120 cargo test --test simulation fresh_seeds -- --ignored --nocapture`.
 //! For hours, optimised: `cargo test --profile sim --test simulation long_study -- --ignored --nocapture`.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a helper of tests fails as a test does")]
 
@@ -34,8 +34,10 @@ fn from_environment(name: &str) -> Option<u64> {
 /// Seeds whose worlds found what was mended since: a boot taken for two, rows from before the run that pushed all others
 /// back, a wall clock that was set and taken for a sleep; rows of a text box that were held and then dropped, counted as
 /// lost before the run, or taken for a late clock; a wall clock that was set and had the rate of the box forgotten;
-/// the answer of a box that had booted after more than an hour, taken for a clock that runs apart.
-const FOUND: [u64; 12] = [
+/// the answer of a box that had booted after more than an hour, taken for a clock that runs apart; what a receiver said
+/// just as its port was to be opened anew for its silence; a sleep right after a boot, forgotten with the clock of before; an
+/// epoch whose time was taken from the moment before; a box that was not told to stop, as its port was just being opened.
+const FOUND: [u64; 16] = [
     14,
     15,
     36,
@@ -46,6 +48,10 @@ const FOUND: [u64; 12] = [
     600_044,
     3_000_155,
     4_000_242,
+    7_500_134,
+    7_500_541,
+    7_500_564,
+    7_500_711,
     1_882_951_862_190_121,
     LONG_SEEDS + 1_000_013,
 ];
@@ -105,8 +111,8 @@ fn fresh_seeds() {
     }
     sum.say();
     assert!(sum.worlds() > 10, "no world can be as slow as that");
-    // The wish is none. About one in some hundreds still finds something, which is printed to be mended.
-    assert!(sum.failed.len() * 50 <= sum.worlds(), "{:?}", sum.failed);
+    // The wish is none. One in some hundreds may still find something, which is printed to be mended.
+    assert!(sum.failed.len() * 200 <= sum.worlds().max(200), "{:?}", sum.failed);
 }
 
 #[test]

@@ -101,6 +101,9 @@ pub struct Plan {
     pub clock_steps: Vec<(f64, f64)>,
     /// When the computer goes to sleep, and for how many s.
     pub sleeps: Vec<(f64, f64)>,
+    /// When the plow is in the ground, from and to, in s by the boxes' clock; without any its sensors show what no plow
+    /// does.
+    pub passes: Vec<(f64, f64)>,
     /// When the person sets a mark.
     pub marks_s: Vec<f64>,
     pub ending: Ending,
@@ -161,6 +164,7 @@ impl Plan {
             disk,
             folder_gone_s: Vec::new(),
             sleeps: Vec::new(),
+            passes: Vec::new(),
             clock_steps: steps.into_iter().map(|at| (at, rng.random_range(-4_000.0..4_000.0))).collect(),
             marks_s: times(0.3, &mut rng),
             ending: *[Ending::Signal, Ending::Signal, Ending::Duration, Ending::PowerCut]

@@ -24,17 +24,26 @@ impl Repaired {
 /// Repairs what is left, in a folder of its own. It must be said if something was lost; the raw bytes stay as they are;
 /// what has been repaired needs no repair.
 pub fn repaired(left: &Left, before: &RunDescription) -> Result<Repaired, String> {
+    repaired_of(&left.files, left.is_cut, before)
+}
+
+/// The same of the files of a run, of which a power cut took something if `is_cut`.
+pub fn repaired_of(
+    were: &BTreeMap<String, Vec<u8>>,
+    is_cut: bool,
+    before: &RunDescription,
+) -> Result<Repaired, String> {
     let folder = tempfile::tempdir().map_err(|error| error.to_string())?;
     let path = |name: &str| folder.path().join(name);
-    for (name, bytes) in &left.files {
+    for (name, bytes) in were {
         fs::write(path(name), bytes).map_err(|error| error.to_string())?;
     }
     let look = || Repair::of(folder.path()).map_err(|error| error.to_string());
     let repair = look()?;
     let is_said = before.run.state == RunState::Recording
         || !(repair.findings.is_empty() && repair.differing.is_empty() && repair.notices.is_empty())
-        || rows_are_fewer_than_counted(left, before)?;
-    if left.is_cut && !is_said {
+        || rows_are_fewer_than_counted(were, before)?;
+    if is_cut && !is_said {
         return Err("the power cut took something of a run that had ended, and nobody is told".to_owned());
     }
     let replace = |name: &str, bytes: &[u8]| fs::write(path(name), bytes);
@@ -44,10 +53,10 @@ pub fn repaired(left: &Left, before: &RunDescription) -> Result<Repaired, String
         return Err(format!("repaired, it is to be repaired again: {:?}", again.findings));
     }
     let mut files = BTreeMap::new();
-    for name in left.files.keys() {
+    for name in were.keys() {
         files.insert(name.clone(), fs::read(path(name)).map_err(|error| error.to_string())?);
     }
-    if let Some(wire) = before.wire_files().into_iter().find(|wire| files.get(wire) != left.files.get(wire)) {
+    if let Some(wire) = before.wire_files().into_iter().find(|wire| files.get(wire) != were.get(wire)) {
         return Err(format!("{wire}: the repair has changed the raw bytes"));
     }
     let repaired = Repaired { files };
@@ -61,9 +70,12 @@ pub fn repaired(left: &Left, before: &RunDescription) -> Result<Repaired, String
 }
 
 /// What `check` sees: `run.toml` counts more rows than there are.
-fn rows_are_fewer_than_counted(left: &Left, description: &RunDescription) -> Result<bool, String> {
+fn rows_are_fewer_than_counted(
+    files: &BTreeMap<String, Vec<u8>>,
+    description: &RunDescription,
+) -> Result<bool, String> {
     for info in &description.boxes {
-        let bytes = left.files.get(&format!("{}.csv", info.file)).map_or(&[][..], Vec::as_slice);
+        let bytes = files.get(&format!("{}.csv", info.file)).map_or(&[][..], Vec::as_slice);
         let lines = bytes.iter().filter(|byte| **byte == b'\n').count().saturating_sub(1);
         if info.counters.is_some_and(|counters| counters.rows > lines as u64) {
             return Ok(true);

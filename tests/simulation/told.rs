@@ -87,10 +87,32 @@ pub fn told(plan: &Plan, left: &Left) -> Result<(), String> {
             if plan.sleeps.iter().any(|(sleep_s, _)| at_s - 1.0 < *sleep_s && *sleep_s < at_s + 12.0) {
                 continue;
             }
+            // Rows that a bad line took before have been told, and are still missing.
+            if words == "no-rows" && misses_rows(left, number, *at_s) {
+                continue;
+            }
             is_told(words, *at_s, within_s).map_err(|why| format!("{fault:?}: {why}"))?;
         }
     }
     Ok(())
+}
+
+/// Whether it was told before that a box brings no rows, and not yet that they are back.
+fn misses_rows(left: &Left, number: usize, at_s: f64) -> bool {
+    let mut last =
+        left.notices.iter().rev().filter(|(told_s, line)| *told_s < at_s && is_of(left, number, line));
+    last.find_map(|(_, line)| match line {
+        line if line.contains("no-rows: ") => Some(true),
+        line if line.contains("rows-back: ") => Some(false),
+        _ => None,
+    })
+    .unwrap_or(false)
+}
+
+/// Whether a line is of this box.
+fn is_of(left: &Left, number: usize, line: &str) -> bool {
+    let name = if number == 0 { "plow: " } else { &format!("box-{number}: ") };
+    left.known.len() == 1 || line.contains(name)
 }
 
 /// The same of the receiver.
@@ -133,12 +155,8 @@ fn receiver_told(
 /// How long after `at_s` it is to be told that a box answers and brings no rows: once its patience is over, and it has
 /// been heard to answer for half a second since then, or since its port was opened anew, which is told too.
 fn answer_s(left: &Left, number: usize, at_s: f64, patience_s: f64) -> Option<f64> {
-    let several = left.known.len() > 1;
-    let name = if number == 0 { "plow: " } else { &format!("box-{number}: ") };
-    let backs = left
-        .notices
-        .iter()
-        .filter(|(_, line)| line.contains("port-back") && (!several || line.contains(name)));
+    let backs =
+        left.notices.iter().filter(|(_, line)| line.contains("port-back") && is_of(left, number, line));
     let from_s = backs.map(|(told_s, _)| *told_s).filter(|told_s| (at_s..at_s + patience_s).contains(told_s));
     let from_s = from_s.fold(at_s, f64::max);
     let mut words = left.known[number].words_s.iter().skip_while(|word_s| **word_s <= from_s);

@@ -61,7 +61,13 @@ pub fn open_socket(sockets: &BTreeMap<PathBuf, Socket>, port: &Path) -> Result<O
 }
 
 /// A day in April.
-pub const WALL_CLOCK_US: i64 = 1_807_000_000_000_000;
+const WALL_CLOCK_US: i64 = 1_807_000_000_000_000;
+
+/// The wall clock so many s after the beginning, which steps.
+pub fn wall_clock_at(now_s: f64, steps: &[(f64, f64)]) -> jiff::Timestamp {
+    let stepped: f64 = steps.iter().filter(|(at_s, _)| *at_s <= now_s).map(|(_, by_s)| by_s).sum();
+    jiff::Timestamp::from_microsecond(WALL_CLOCK_US + ((now_s + stepped) * 1e6) as i64).unwrap()
+}
 
 impl Ports for World {
     fn claim(&self, _: &Path) -> Result<Option<PortLock>, PortError> {
@@ -75,10 +81,7 @@ impl Ports for World {
 
 impl Host for World {
     fn wall_clock(&self) -> jiff::Timestamp {
-        let now_s = self.began.elapsed().as_secs_f64();
-        let stepped: f64 =
-            self.clock_steps.iter().filter(|(at_s, _)| *at_s <= now_s).map(|(_, by_s)| by_s).sum();
-        jiff::Timestamp::from_microsecond(WALL_CLOCK_US + ((now_s + stepped) * 1e6) as i64).unwrap()
+        wall_clock_at(self.began.elapsed().as_secs_f64(), &self.clock_steps)
     }
 
     fn wishes(&self) -> io::Result<mpsc::Receiver<Wish>> {
@@ -143,16 +146,20 @@ impl Left {
         for (name, content) in &self.files {
             std::fs::write(folder.join(name), content)?;
         }
-        for (number, Known { rows, .. }) in self.known.iter().enumerate() {
-            let line = |row: &TrueRow| {
-                let TrueRow { boot, number, fate, t_s, host_s, counts } = row;
-                format!("{boot},{number},{fate:?},{t_s:.6},{host_s:.6},{counts:?}\n")
-            };
-            let lines: String = rows.iter().map(line).collect();
-            std::fs::write(folder.join(format!("truth{number}.csv")), lines)?;
+        for (number, known) in self.known.iter().enumerate() {
+            std::fs::write(folder.join(format!("truth{number}.csv")), lines_of(known))?;
         }
         Ok(())
     }
+}
+
+/// The rows of a box, to be read.
+pub fn lines_of(Known { rows, .. }: &Known) -> String {
+    let line = |row: &TrueRow| {
+        let TrueRow { boot, number, fate, t_s, host_s, counts } = row;
+        format!("{boot},{number},{fate:?},{t_s:.6},{host_s:.6},{counts:?}\n")
+    };
+    rows.iter().map(line).collect()
 }
 
 /// Lets a world go by. The same plan leaves the same, to the last byte.
@@ -173,24 +180,36 @@ pub fn plug_in(plan: &Plan) -> (BTreeMap<PathBuf, Socket>, Vec<SharedKnown>, Vec
     };
     let mut sockets = BTreeMap::new();
     let mut known: Vec<SharedKnown> = Vec::new();
-    for (number, (sensor_box, channels)) in plan.boxes.iter().zip(&channels).enumerate() {
+    for (number, channels) in channels.iter().enumerate().take(plan.boxes.len()) {
         let (calls, called) = mpsc::unbounded_channel();
         let plug = Plug(Arc::new(AtomicBool::new(true)));
         let its = SharedKnown::default();
-        let seed = plan.seed.wrapping_mul(31).wrapping_add(number as u64);
-        let sensor_box = SensorBox::new(
-            (number, seed),
-            (sensor_box.clone(), plan.sleeps.clone()),
-            channels.clone(),
-            plug.clone(),
-            called,
-            Arc::clone(&its),
-        );
+        let sensor_box =
+            SensorBox::new((number, plan), channels.clone(), plug.clone(), called, Arc::clone(&its));
         tokio::spawn(sensor_box.run());
         known.push(its);
         sockets.insert(PathBuf::from(format!("/dev/box{number}")), Socket { plug, calls });
     }
     (sockets, known, channels)
+}
+
+/// The receiver of a plan at work, if it has one: where it is plugged in, and what it knows.
+pub fn plug_in_receiver(
+    plan: &Plan,
+    sockets: &mut BTreeMap<PathBuf, Socket>,
+) -> (Option<GnssPort>, SharedEpochs) {
+    let epochs = SharedEpochs::default();
+    let gnss = plan.receiver.as_ref().map(|receiver| {
+        let (calls, called) = mpsc::unbounded_channel();
+        let plug = Plug(Arc::new(AtomicBool::new(true)));
+        let its = (receiver.clone(), plan.sleeps.clone());
+        let receiver = Receiver::new(plan.seed, its, plug.clone(), called, Arc::clone(&epochs));
+        tokio::spawn(receiver.run());
+        let port = PathBuf::from("/dev/gnss");
+        sockets.insert(port.clone(), Socket { plug, calls });
+        GnssPort { port, baud: 9_600 }
+    });
+    (gnss, epochs)
 }
 
 /// The description of a plow with these channels.
@@ -203,19 +222,9 @@ async fn go_by(plan: &Plan) -> Left {
     let began = Instant::now();
     let (mut sockets, known, channels) = plug_in(plan);
     let ports = sockets.keys().cloned().collect();
-    let epochs = SharedEpochs::default();
-    let gnss = plan.receiver.as_ref().map(|receiver| {
-        let (calls, called) = mpsc::unbounded_channel();
-        let plug = Plug(Arc::new(AtomicBool::new(true)));
-        let its = (receiver.clone(), plan.sleeps.clone());
-        let receiver = Receiver::new(plan.seed, its, plug.clone(), called, Arc::clone(&epochs));
-        tokio::spawn(receiver.run());
-        let port = PathBuf::from("/dev/gnss");
-        sockets.insert(port.clone(), Socket { plug, calls });
-        GnssPort { port, baud: 9_600 }
-    });
+    let (gnss, epochs) = plug_in_receiver(plan, &mut sockets);
     let (wish, wishes) = mpsc::channel(8);
-    let disk = SimDisk::new("simulated".into(), plan.disk.clone(), plan.folder_gone_s.clone());
+    let disk = SimDisk::new("simulated".into(), began, plan.disk.clone(), plan.folder_gone_s.clone());
     let plow = plow_of(&channels);
     let config = RecordConfig {
         ports,

@@ -275,10 +275,17 @@ fn described(drawn: &DrawnPlow, sensors: &[Sensor], person: &mut Measuring) -> S
     text += &person.holes("tractor_hitch", "", &drawn.tractor_holes_m);
     text += &format!("[drawbar]\nlength = {}\n\n", person.length(plow.drawbar_length_m, POINT_M));
     let (plow_hole, tractor_hole) = drawn.holes;
-    let other = (
-        (plow_hole + 2) % drawn.plow_holes_m.len(),
-        if tractor_hole == 0 { drawn.tractor_holes_m.len() - 1 } else { 0 },
-    );
+    let others = |holes: usize| (plow_hole + holes) % drawn.plow_holes_m.len();
+    let other_end = if tractor_hole == 0 { drawn.tractor_holes_m.len() - 1 } else { 0 };
+    // A drawbar steeper than 45° is no setting (and some cm are left for the errors of measuring).
+    let stands = |(plow_hole, tractor_hole): &(usize, usize)| {
+        let rise_m = drawn.plow_holes_m.get(*plow_hole).zip(drawn.tractor_holes_m.get(*tractor_hole));
+        rise_m.is_some_and(|(up, down)| (up - down).abs() < 0.67 * plow.drawbar_length_m)
+    };
+    let other = [(others(2), other_end), (others(2), tractor_hole), (others(1), tractor_hole)]
+        .into_iter()
+        .find(stands)
+        .expect("the neighboring hole is near the driven one");
     for (name, (plow_hole, tractor_hole)) in [(SETTING, drawn.holes), (OTHER_SETTING, other)] {
         let (plow_hole, tractor_hole) = (plow_hole + 1, tractor_hole + 1);
         text +=

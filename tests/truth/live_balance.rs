@@ -32,7 +32,7 @@ fn fed(window: &mut Window, run: &Run, until_s: f64) {
 fn judged(found: &Found, plow: &Plow) -> Balance {
     let setting = &plow.settings[SETTING];
     let judged = found.judged.clone().resting((plow, setting), &found.figures);
-    Balance::of(&judged, found.front, &plow.limits, OVER_S)
+    Balance::of(&judged, found.front, OVER_S)
 }
 
 /// b by the mean loads between two times of a pass.

@@ -1,7 +1,7 @@
-//! When the plow goes in and comes out, told as the readings come, against what drawn plows did in drawn fields: three
-//! passes with headlands between, on which things happen that are no pass.
+//! When the plow goes in and comes out, told as the readings come and found in the whole recording, against what drawn plows
+//! did in drawn fields: three passes in soft and hard soil with headlands between, on which things happen that are no pass.
 //!
-//! The shares of the rule were set by judgement, on none of these seeds.
+//! The shares of the rule were chosen on seeds 5,000 to 5,199, by headlands drawn alike.
 
 use hitchwright_tests::drawn_run::{DrawnRun, drawn_plow};
 use ingest::passes::{PassEvent, PassFinder, Reading};
@@ -47,6 +47,19 @@ struct Count {
     begin_s: Vec<f64>,
     end_s: Vec<f64>,
     against_batch_s: Vec<f64>,
+    /// Passes that only the stream or only the whole recording shows.
+    disagreed: usize,
+    /// Plows that leave the ground of themselves in the middle of a pass.
+    jumped: u64,
+}
+
+/// Whether the plow is out for a second and a half in a part that it should work in: depths in mm.
+fn jumps(depth_mm: &[f64], rate_hz: f64, usual_mm: f64) -> bool {
+    let rows = ((1.5 * rate_hz) as usize).max(1);
+    depth_mm.windows(rows).step_by(rows.div_ceil(4)).any(|some| {
+        let mean_mm = some.iter().sum::<f64>() / rows as f64;
+        mean_mm < 0.3 * usual_mm
+    })
 }
 
 fn worst(errors_s: &[f64]) -> f64 {
@@ -71,6 +84,12 @@ fn count(seeds: std::ops::Range<u64>) -> Count {
         let rows_of = |s: f64| ((s * rate_hz) as usize).min(depth.len());
         let working = rows_of(times.working_from_s())..rows_of(times.working_to_s());
         let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len().max(1) as f64;
+        let stated_mm = run.description.plow.bottoms.depth.m() * 1e3;
+        if jumps(&depth[working.clone()], rate_hz, stated_mm) {
+            println!("seed {seed}: the plow leaves the ground of itself");
+            count.jumped += 1;
+            continue;
+        }
         let usual = (mean(&depth[working.clone()]), mean(&pull[working]));
         // The zero of the gauge is off by some cm.
         let off_mm = rng.random_range(-30.0..30.0);
@@ -81,8 +100,8 @@ fn count(seeds: std::ops::Range<u64>) -> Count {
             // Half-way on its way in and out.
             let half_s = 0.5 * times.ramp_s;
             true_s.push((from_s + times.working_from_s() - half_s, from_s + times.working_to_s() + half_s));
-            // Softer and harder ground.
-            let hardness = rng.random_range(0.6..1.4);
+            // Sand and clay in one field.
+            let hardness = 0.35 * 4.0_f64.powf(rng.random_range(0.0..1.0));
             moments.extend(depth.iter().zip(pull).map(|(depth, pull)| (*depth, hardness * pull)));
         }
         moments.extend(headland(4, usual, rate_hz, &mut rng));
@@ -135,33 +154,41 @@ fn count(seeds: std::ops::Range<u64>) -> Count {
         };
         let parts = find_working_parts(&uniform(table).unwrap(), &[]).unwrap();
         let longest = (parts.longest.from_s - 2.0, parts.longest.to_s + 2.0);
-        let all = parts.others.iter().map(|part| (part.from_s, part.to_s)).chain([longest]);
-        for (from_s, to_s) in all {
-            let other = found.iter().find(near((from_s, to_s)));
-            let Some((began_s, ended_s)) = other else {
-                panic!("seed {seed}: only the whole recording shows {from_s} to {to_s}: {found:?}")
-            };
-            count.against_batch_s.extend([began_s - from_s, ended_s - to_s]);
+        let mut all: Vec<_> = parts.others.iter().map(|part| (part.from_s, part.to_s)).collect();
+        all.push(longest);
+        for of_batch in &all {
+            match found.iter().find(near(*of_batch)) {
+                Some((began_s, ended_s)) => {
+                    count.against_batch_s.extend([began_s - of_batch.0, ended_s - of_batch.1]);
+                }
+                None => count.disagreed += 1,
+            }
+        }
+        count.disagreed += found.iter().filter(|one| !all.iter().any(|other| near(**one)(&other))).count();
+        if all.len() != found.len() {
+            println!("seed {seed}: {found:?} as they came, {all:?} in the whole recording");
         }
     }
     println!(
-        "{} passes: {} missed, {} false starts; begin within {:.2} s, end within {:.2} s; {} ends within {:.2} s of what \
-         the whole recording shows",
+        "{} passes ({} plows jumped): {} missed, {} false starts; begin within {:.2} s, end within {:.2} s; {} ends within \
+         {:.2} s of what the whole recording shows, {} passes shown by one of the two only",
         count.passes,
+        count.jumped,
         count.missed,
         count.false_starts,
         worst(&count.begin_s),
         worst(&count.end_s),
         count.against_batch_s.len(),
-        worst(&count.against_batch_s)
+        worst(&count.against_batch_s),
+        count.disagreed
     );
     count
 }
 
 fn all_well(count: &Count) {
-    assert_eq!((count.missed, count.false_starts), (0, 0), "{count:?}");
-    assert!(worst(&count.begin_s) < 1.0 && worst(&count.end_s) < 1.0, "{count:?}");
-    assert!(worst(&count.against_batch_s) < 0.8, "{count:?}");
+    assert_eq!((count.missed, count.false_starts, count.disagreed), (0, 0, 0), "{count:?}");
+    assert!(worst(&count.begin_s) < 0.5 && worst(&count.end_s) < 0.5, "{count:?}");
+    assert!(worst(&count.against_batch_s) < 0.5, "{count:?}");
 }
 
 #[test]
@@ -172,7 +199,9 @@ fn passes_of_drawn_plows_are_told_as_they_come() {
 }
 
 #[test]
-#[ignore = "minutes: many plows and fields; where hard and soft passes lie in one recording the two may differ"]
+#[ignore = "minutes: many plows and fields"]
 fn passes_of_many_drawn_plows() {
-    all_well(&count(2_000..2_150));
+    let count = count(2_000..2_200);
+    assert!(count.passes > 550 && count.jumped <= 4, "{count:?}");
+    all_well(&count);
 }

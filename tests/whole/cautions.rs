@@ -14,8 +14,8 @@ use ingest::safety::{BEFORE_HANDS, BLOCKED, CAUTIONS, NOBODY_BETWEEN, ON_STANDS}
 
 /// What orders hands to the plow, in small letters, and what has to stand beside it.
 const ORDERS: [(&str, &str); 21] = [
-    ("move the tractor's end", BLOCKED),
-    ("move the plow's end", BLOCKED),
+    ("end at the tractor", BLOCKED),
+    ("end at the plow", BLOCKED),
     ("moving the pin", BLOCKED),
     ("of holes would do", BLOCKED),
     ("holes nearest to balance would do", BLOCKED),
@@ -112,7 +112,7 @@ fn every_order_has_its_caution_beside_it() {
     let mut brief = Walk::default();
     brief.command(&["summary", &flat, "--brief"]);
     brief.command(&["summary", &sample_arg("runs/worn-shares"), "--brief"]);
-    for order in ["move the plow's end", "point or replace the shares"] {
+    for order in ["end at the plow", "point or replace the shares"] {
         assert!(brief.0.contains_key(order), "the brief form does not order: {order}");
     }
     let met: Vec<&str> = walk.0.keys().copied().collect();

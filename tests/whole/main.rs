@@ -1,11 +1,13 @@
 //! The commands as a person runs them.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a helper of tests fails as a test does")]
 
+mod afternoon;
 mod cautions;
 mod command;
 mod example_plows;
 mod json_units;
 mod large_runs;
+mod many_passes;
 mod one_move;
 mod other_kinds;
 mod pages;

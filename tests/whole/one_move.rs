@@ -104,7 +104,7 @@ fn the_command_prints_that_move_and_nothing_else() {
             let orders = text.matches("Move the ").count();
             let advice = &json["expected"]["advice"][0];
             assert_eq!(orders, usize::from(advice["step"] == "move_pins"), "{text}");
-            for (end, name) in [("plow_hole", "plow's end"), ("tractor_hole", "end of the")] {
+            for (end, name) in [("plow_hole", "end at the plow"), ("tractor_hole", "'s end at the ")] {
                 let [now, then] = ["now", "prediction"].map(|at| advice[at][end].as_str());
                 let (Some(now), Some(then)) = (now, then) else { continue };
                 let ordered = text.lines().any(|line| {

@@ -1,7 +1,8 @@
 //! The working part: from when the plow is in the ground to when it leaves it.
 
 use super::time_base::{Segment, Signals};
-use ingest::passes::rule::{DEPTH_MM_MIN, DEPTH_SHARE, PULL_SHARE, SMOOTH_S, Stretch, TRIM_S};
+use ingest::passes::rule::{DEPTH_MM_MIN, SMOOTH_S, Stretch, Stretches, TRIM_S};
+use ingest::passes::{NothingUsual, Shown, Usual};
 use ingest::plow::ChannelRole;
 
 pub use ingest::passes::rule::WORKING_S_MIN;
@@ -61,8 +62,7 @@ fn short_of(found_s: f64) -> String {
 }
 
 /// Finds the stretches in which the plow works, by the rule of [`ingest::passes`], here with the whole recording to
-/// take the usual depth and pull from: those in which it is at least half as deep, and pulled at least a third as hard, as it
-/// is most of the time that it is in the ground, however long it stood or was carried before. Hops of under
+/// take the usual depth and pull from, however long the plow stood or was carried before. Hops of under
 /// 1.5 s and gaps of under 10 s do not end a stretch; 2 s are trimmed off each end of the longest, in
 /// whole rows: it begins and ends with one. Nor does a hole of `holes_s` (start and end in s) end a stretch, however
 /// long: rows that were recorded and are lost say nothing of the plow.
@@ -77,22 +77,21 @@ pub fn find_working_parts(
         |role: ChannelRole| signals.channels.get(&role).ok_or(WorkingPartError::NoChannel(role.column()));
     let depth = smoothed(channel(ChannelRole::Depth)?, signals);
     let pull = smoothed(channel(ChannelRole::Pull)?, signals);
-    let in_ground = |values: &[f64]| {
-        high_level(depth.iter().zip(values).filter(|(depth, _)| **depth >= DEPTH_MM_MIN).map(|(_, v)| *v))
+    let usual =
+        Usual::of(depth.iter().copied().zip(pull.iter().copied())).map_err(|nothing| match nothing {
+            NothingUsual::NeverDeep => WorkingPartError::NeverInGround { depth_mm: DEPTH_MM_MIN },
+            NothingUsual::PullNotAboveZero { pull_n } => WorkingPartError::PullNotAboveZero { pull_n },
+        })?;
+    let shown = |row: usize| match (depth.get(row), pull.get(row)) {
+        (Some(depth_mm), Some(pull_n)) => usual.shows(*depth_mm, *pull_n),
+        _ => Shown::Out,
     };
-    let never = WorkingPartError::NeverInGround { depth_mm: DEPTH_MM_MIN };
-    let (Some(deep), Some(hard)) = (in_ground(&depth), in_ground(&pull)) else { return Err(never) };
-    if hard <= 0.0 {
-        return Err(WorkingPartError::PullNotAboveZero { pull_n: hard });
-    }
-    let works = |row: usize| {
-        depth.get(row).is_some_and(|d| *d > DEPTH_SHARE * deep)
-            && pull.get(row).is_some_and(|p| *p > PULL_SHARE * hard)
-    };
-    let mut all = stretches_of(signals, holes_s, works);
+    let mut all = stretches_of(signals, holes_s, shown);
     let length = |part: &WorkingPart| part.to_s - part.from_s;
     let longest = all.iter().enumerate().max_by(|(_, a), (_, b)| length(a).total_cmp(&length(b)));
-    let Some((place, _)) = longest else { return Err(WorkingPartError::NeverInGround { depth_mm: deep }) };
+    let Some((place, _)) = longest else {
+        return Err(WorkingPartError::NeverInGround { depth_mm: usual.depth_mm });
+    };
     let whole = all.remove(place);
     let trim_s = (TRIM_S * signals.rate_hz).round() / signals.rate_hz;
     let longest = WorkingPart { from_s: whole.from_s + trim_s, to_s: whole.to_s - trim_s };
@@ -108,27 +107,17 @@ pub fn find_working_parts(
 fn stretches_of(
     signals: &Signals,
     holes_s: &[(f64, f64)],
-    works: impl Fn(usize) -> bool,
+    shown: impl Fn(usize) -> Shown,
 ) -> Vec<WorkingPart> {
     let unseen = |from_s: f64, to_s: f64| holes_s.iter().any(|(start, end)| *end > from_s && *start < to_s);
-    let mut all: Vec<Stretch> = Vec::new();
-    // Rows seen out of the ground since the last one in it.
-    let mut rows_out = 0usize;
+    let (mut stretches, mut all) = (Stretches::default(), Vec::new());
     for Segment { start_s, rows } in &signals.segments {
         for row in rows.clone() {
-            if !works(row) {
-                rows_out += 1;
-                continue;
-            }
             let t_s = start_s + (row - rows.start) as f64 / signals.rate_hz;
-            let out_s = rows_out as f64 / signals.rate_hz;
-            rows_out = 0;
-            match all.last_mut() {
-                Some(part) if part.goes_on_at(t_s, out_s, unseen(part.to_s, t_s)) => part.to_s = t_s,
-                _ => all.push(Stretch::at(t_s)),
-            }
+            all.extend(stretches.take(t_s, 1.0 / signals.rate_hz, shown(row), unseen));
         }
     }
+    all.extend(stretches.open());
     all.into_iter().map(|Stretch { from_s, to_s }| WorkingPart { from_s, to_s }).collect()
 }
 
@@ -152,15 +141,6 @@ fn smoothed(values: &[f64], signals: &Signals) -> Vec<f64> {
         }
     }
     out
-}
-
-/// The 90th percentile, thinned: what the signal has when the plow works, however short the ends. `None` of
-/// nothing.
-fn high_level(values: impl Iterator<Item = f64>) -> Option<f64> {
-    let values: Vec<f64> = values.collect();
-    let every = values.len().div_ceil(20_000).max(1);
-    let thinned: Vec<f64> = values.into_iter().step_by(every).collect();
-    stats::descriptive::percentiles(&thinned, &[90.0]).ok().and_then(|found| found.first().copied())
 }
 
 #[cfg(test)]
@@ -203,6 +183,20 @@ mod tests {
         let lifted = pass(&[(20.0, 180.0, 7000.0), (5.0, 0.0, 300.0), (25.0, 180.0, 7000.0)]);
         let part = longest(&lifted).unwrap();
         assert!((part.from_s - 27.0).abs() < 0.4, "{part:?}");
+    }
+
+    /// Passes in soils that pull from 1 to 4 beside each other, and a plow dragged shallow between two of them.
+    #[test]
+    fn soft_passes_beside_hard_ones_are_passes_and_a_headland_is_none() {
+        let (air, dragged) = ((8.0, -60.0, 300.0), (12.0, 50.0, 1600.0));
+        let afternoon =
+            pass(&[(20.0, 180.0, 8000.0), air, (20.0, 170.0, 2000.0), dragged, (30.0, 180.0, 6000.0), air]);
+        let parts = find_working_parts(&afternoon, &[]).unwrap();
+        let found: Vec<_> = parts.others.iter().chain([&parts.longest]).collect();
+        for (part, (from_s, to_s)) in found.iter().zip([(0.0, 20.0), (28.0, 48.0), (62.0, 88.0)]) {
+            assert!((part.from_s - from_s).abs() < 0.4 && (part.to_s - to_s).abs() < 0.4, "{parts:?}");
+        }
+        assert_eq!(found.len(), 3, "{parts:?}");
     }
 
     #[test]

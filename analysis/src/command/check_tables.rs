@@ -177,8 +177,11 @@ pub(super) fn gnss_text(gnss: &CheckedGnss) -> String {
     let mut text = format!("gnss.csv: {fixes} fixes{}\n", span_text(*from_s, *to_s));
     let Some(receiver) = receiver else { return text };
     // Writing to a String cannot fail.
-    let sentences = receiver.sentences.join(", ");
-    let _ = writeln!(text, "  receiver on {}, sentences {sentences}", receiver.port);
+    let sentences = match &receiver.sentences[..] {
+        [] => "nothing of use came from it".to_owned(),
+        sentences => format!("sentences {}", sentences.join(", ")),
+    };
+    let _ = writeln!(text, "  receiver on {}, {sentences}", receiver.port);
     if let Some(residual_ms) = receiver.residual_ms {
         let _ = writeln!(
             text,

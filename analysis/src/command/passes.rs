@@ -7,7 +7,10 @@ use ingest::cut::{CutPass, cut_passes};
 pub(super) fn passes(args: &PassesArgs) -> Result<Done, CommandError> {
     let cut = cut_passes(&args.run, &args.out)?;
     if cut.passes.is_empty() {
-        return Err(CommandError::at(&args.run, "the plow was never in the ground, by its depth and pull"));
+        return Err(CommandError::at(
+            &args.run,
+            "the plow was never in the ground, by its depth (above 0 in the ground) and pull",
+        ));
     }
     let line = |pass: &CutPass| {
         let short = pass.too_short_s.map_or_else(String::new, |worked_s| {

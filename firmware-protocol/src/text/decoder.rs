@@ -84,6 +84,12 @@ impl TextDecoder {
         self.complaint
     }
 
+    /// How many channels of a hello have come, and of how many, while it is not whole; `None` if none was begun.
+    #[must_use]
+    pub fn hello_begun(&self) -> Option<(u32, u8)> {
+        self.table.map(|table| (table.came.count_ones(), table.count))
+    }
+
     /// Forgets a line begun, as when the port was closed in between. The last hello and the last rows stay known:
     /// what comes before the next hello is read by the one and held against the others.
     pub fn reset(&mut self) {

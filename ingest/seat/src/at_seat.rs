@@ -5,11 +5,11 @@ use crate::live_balance::LiveBalance;
 use crate::panel::{Panel, PanelError};
 use crate::reader_units::ReaderUnits;
 use crate::runs::{Runs, router};
-use crate::server::{Server, ServerError, Tokens, said};
+use crate::server::{Server, ServerError, Tokens, has_color, said};
 use ingest::cli::{RecordArgs, show_cautions};
 use ingest::recorder::{Begin, Computer, Destination, RecordError, Recorded, StderrView, View, record_by};
 use ingest::run_folder::folder_of;
-use std::io::IsTerminal;
+use std::io::{IsTerminal, Write};
 use std::net::SocketAddr;
 use std::sync::Arc;
 
@@ -89,8 +89,7 @@ pub fn record_live(args: RecordArgs, seat: Seat, software: &str) -> Result<Recor
     // The page needs no notice of where it is, nor may it tell those who only look on.
     let link = |terminal| server.as_ref().map_or_else(Vec::new, |server| said(&server.links(), terminal));
     let _panel = if seat.panel {
-        let link = link(true).iter().flat_map(|text| text.lines().map(str::to_owned)).collect();
-        Some(Panel::start(Arc::clone(&live), computer.controls(), seat.units, link)?)
+        Some(Panel::start(Arc::clone(&live), computer.controls(), seat.units, link(true))?)
     } else {
         view = view.and(StderrView::default());
         None
@@ -98,9 +97,11 @@ pub fn record_live(args: RecordArgs, seat: Seat, software: &str) -> Result<Recor
     // The panel shows both by itself.
     if !seat.panel {
         show_cautions(&mut view);
-        let mut terminal = StderrView::default();
-        for line in link(std::io::stderr().is_terminal()) {
-            terminal.notice(&line);
+        let is_terminal = std::io::stderr().is_terminal();
+        let color = is_terminal && has_color(|name| std::env::var(name).ok());
+        for line in link(is_terminal) {
+            // Nobody may be reading.
+            let _ = writeln!(std::io::stderr(), "{}", line.on_terminal(color));
         }
     }
     if let Some(notice) = runs.notice() {

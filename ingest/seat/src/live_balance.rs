@@ -197,7 +197,7 @@ fn latest((plow, setting): (&Plow, &Setting), window: &Window, firmness: &mut Fi
                 let firm = judged.clone().resting((plow, setting), &figures).verdict.firm;
                 firmness.learned(asked, setting, plow.bottoms.share, firm)
             });
-            Balance::of(&judged, front, &plow.limits, OVER_S)
+            Balance::of(&judged, front, OVER_S)
         }
     }
 }

@@ -1,11 +1,13 @@
 //! The state machine for one box: what each record does.
 
+mod readings;
+
 use super::box_clock::BoxClock;
 use super::columns::{BoxColumns, CalibratedSensor};
 use super::item::{Row, RunCounters};
 use super::line_quality::LineQuality;
 use super::pending::Pending;
-use super::row_sequencer::{Placement, RowSequencer, later_us};
+use super::row_sequencer::RowSequencer;
 use super::rows_at::{Refused, RowsAt};
 use super::saturation::Saturation;
 use crate::clock::RunClock;
@@ -13,12 +15,12 @@ use crate::plow::ChannelRole;
 use crate::run_event::{EventKind, Item};
 use crate::session::{BoxRefusal, Handshake, Heard};
 use crate::wire_file::{Record, WireEvent};
-use firmware_protocol::{COUNTS_MAX, Decoder, Event, Form, Frame, Hello, Mark, MarkSource, Readings, Status};
+use firmware_protocol::{COUNTS_MAX, Decoder, Event, Frame, Hello, Mark, MarkSource, Status};
 
 /// The run since it began.
 #[derive(Clone, Copy, Debug)]
 struct RunSoFar {
-    /// Last clock that the box gave before the run began, in µs.
+    /// Last clock that the box gave before the run began, in µs; 0 of one that has booted between the two.
     seen_before_us: Option<u64>,
     has_rows: bool,
     has_booted: bool,
@@ -207,7 +209,11 @@ impl Assembler {
     }
 
     fn on_hello(&mut self, hello: &Hello, before: Option<Hello>) {
-        let is_news = !std::mem::take(&mut self.booted_since_hello);
+        // Two boots since the last hello are more than the one that was seen, and what is known of the clock may be of the
+        // first of them. Once rows have come, those of the last boot have shown it.
+        let is_second = self.sequencer.is_new()
+            && before.is_some_and(|before| hello.boot > before.boot.saturating_add(1));
+        let is_news = !std::mem::take(&mut self.booted_since_hello) || is_second;
         if let Some(before) = before.filter(|before| is_news && before.boot != hello.boot) {
             self.booted(format!("boot={}; before={}", hello.boot, before.boot));
             self.booted_since_hello = false;
@@ -251,158 +257,6 @@ impl Assembler {
         self.pending.release(u64::MAX, true, &mut self.clock);
         self.clock.forget_box();
         self.sequencer.forget();
-    }
-
-    /// Takes rows; `came_with` are those that came at the same time, after these. A row of a text box may have been
-    /// held until then, and its arrival says nothing of its clock.
-    fn on_readings(&mut self, readings: &Readings, came_with: Option<&Readings>, host_us: u64) {
-        let rows = readings.row_count() as u64;
-        // A sentence is one row with the clock of that row; a frame has one for all of its rows.
-        let each_row_stamped = self.handshake.decoder.form() == Some(Form::Text);
-        let came_with = came_with.filter(|_| each_row_stamped);
-        let later_us = came_with.and_then(|later| later_us(readings, later));
-        let Some(run) = self.run else {
-            self.counters.rows_before_start += rows;
-            let first_box_us = self.clock.run.unwrap_us(readings.clock_us, host_us);
-            if came_with.is_none() {
-                self.clock.on_rows(first_box_us + (rows - 1) * u64::from(readings.interval_us), host_us);
-            }
-            return;
-        };
-        if !self.columns.fit(readings) {
-            self.counters.frames_refused += 1;
-            self.refused =
-                Refused { rows: self.refused.rows + rows, channels: Some(readings.channel_count()) };
-            return;
-        }
-        let interval_us = u64::from(readings.interval_us);
-        self.rows_at.frame_us = rows * interval_us;
-        let (first_box_us, rows_known) = match self.sequencer.place(readings, each_row_stamped) {
-            Placement::GoesOn { first_box_us, gap_rows, stale_rows } => {
-                self.gap(gap_rows, interval_us);
-                self.counters.rows_duplicate += u64::from(stale_rows);
-                (first_box_us, stale_rows)
-            }
-            Placement::Stale => {
-                self.counters.rows_duplicate += rows;
-                return;
-            }
-            Placement::First => match self.first_rows(readings, later_us, run, host_us) {
-                Some(first) => first,
-                None => return,
-            },
-            Placement::Restarted { expected_row, clock_off_us, gap_rows } => {
-                self.end_saturation();
-                self.gap(gap_rows, interval_us);
-                self.counters.resets += 1;
-                let detail = format!(
-                    "row={}; expected_row={expected_row}; clock_off_s={:.6}",
-                    readings.first_row,
-                    f64::from(clock_off_us) / 1e6
-                );
-                self.pending.after_row(EventKind::Restart, detail);
-                self.forget_box();
-                // Rows with lower numbers are lost, if there was time for them since the last one came.
-                if readings.first_row < expected_row && self.rows_at.had_time_for(readings, host_us) {
-                    self.gap(readings.first_row, interval_us);
-                }
-                (self.clock.run.unwrap_us(readings.clock_us, host_us), 0)
-            }
-        };
-        self.sequencer.took(readings, first_box_us, each_row_stamped);
-        let last_box_us = first_box_us + (rows - 1) * interval_us;
-        if came_with.is_none() {
-            let apart = self.clock.on_rows(last_box_us, host_us);
-            self.clocks_apart(apart, host_us);
-        } else {
-            self.clock.run.saw(last_box_us, host_us);
-            self.came_later(last_box_us, later_us, host_us);
-        }
-        for (k, counts) in (0u64..).zip(readings.rows()).skip(rows_known as usize) {
-            self.row(first_box_us + k * interval_us, counts, host_us);
-        }
-    }
-
-    fn came_later(&mut self, box_us: u64, later_us: Option<u64>, host_us: u64) {
-        if let Some(later_us) = later_us {
-            self.clock.came_by(box_us + later_us, host_us);
-        }
-    }
-
-    /// Box time of the first frame of rows since the boot, and how many of its rows were sampled before the run began;
-    /// `None` if all were. Rows numbered before it were lost if they can only have been sampled since then: after a
-    /// boot in the run, or if the first of them comes after the last clock that the box gave before.
-    fn first_rows(
-        &mut self,
-        readings: &Readings,
-        later_us: Option<u64>,
-        run: RunSoFar,
-        host_us: u64,
-    ) -> Option<(u64, u32)> {
-        let first_box_us = self.clock.run.unwrap_us(readings.clock_us, host_us);
-        self.came_later(first_box_us, later_us, host_us);
-        let interval_us = u64::from(readings.interval_us);
-        let is_before = |k: &u32| self.clock.is_before_start(first_box_us + u64::from(*k) * interval_us);
-        let rows = readings.row_count() as u32;
-        let before = (0..rows).take_while(is_before).count() as u32;
-        self.counters.rows_before_start += u64::from(before);
-        if before == rows {
-            return None;
-        }
-        let first_row = readings.first_row.wrapping_add(before);
-        if !run.has_rows {
-            self.pending.after_row(EventKind::FirstRow, format!("row={first_row}"));
-            self.run = Some(RunSoFar { has_rows: true, ..run });
-        }
-        // One that began by itself when its port was opened has numbered rows from before the run.
-        let row_zero_us = first_box_us.saturating_sub(u64::from(readings.first_row) * interval_us);
-        let since_start = !self.clock.is_before_start(row_zero_us)
-            && run.seen_before_us.is_some_and(|seen| row_zero_us >= seen);
-        if run.has_booted || since_start {
-            self.gap(readings.first_row, readings.interval_us.into());
-        }
-        Some((first_box_us, before))
-    }
-
-    fn row(&mut self, box_us: u64, counts: &[i32], host_us: u64) {
-        let Some(row) = self.columns.read(counts) else {
-            self.refused.rows += 1;
-            return;
-        };
-        self.end_refused();
-        if let Some(since_us) = self.rows_at.came(host_us) {
-            let lasted_s = host_us.saturating_sub(since_us) as f64 / 1e6;
-            self.pending.at_host(host_us, EventKind::RowsBack, format!("lasted_s={lasted_s:.3}"));
-        }
-        self.pending.row(box_us, row, host_us);
-        let pending = &mut self.pending;
-        let saturated = self.saturation.row(box_us, &self.columns.reading, counts, |role, change| {
-            pending.saturation(role, change);
-        });
-        self.counters.rows_saturated += u64::from(saturated);
-    }
-
-    fn end_saturation(&mut self) {
-        let pending = &mut self.pending;
-        self.saturation.end(self.columns.roles(), |role, change| pending.saturation(role, change));
-    }
-
-    fn end_refused(&mut self) {
-        let Refused { rows, channels } = std::mem::take(&mut self.refused);
-        if rows > 0 {
-            self.counters.rows_refused += rows;
-            let others = channels.map_or(String::new(), |channels| format!("; channels={channels}"));
-            self.pending.after_row(EventKind::Refused, format!("rows={rows}{others}"));
-        }
-    }
-
-    fn gap(&mut self, rows: u32, interval_us: u64) {
-        if rows > 0 {
-            self.counters.rows_lost += u64::from(rows);
-            self.counters.gaps += 1;
-            let lasted_s = (u64::from(rows) * interval_us) as f64 / 1e6;
-            self.pending.after_row(EventKind::Gap, format!("rows={rows}; lasted_s={lasted_s:.6}"));
-        }
     }
 
     fn on_mark(&mut self, mark: Mark, host_us: u64) {

@@ -90,6 +90,11 @@ impl RowSequencer {
         *self = Self::default();
     }
 
+    /// Whether no row has come since the boot.
+    pub fn is_new(&self) -> bool {
+        self.next.is_none()
+    }
+
     /// What `readings` is to the rows before. Changes nothing. With `each_row_stamped` they are one row with
     /// its own clock, which is taken as it is as long as it rises.
     pub fn place(&self, readings: &Readings, each_row_stamped: bool) -> Placement {

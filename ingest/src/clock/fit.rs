@@ -30,6 +30,29 @@ const RATE_SD: f64 = 1e-4;
 /// Beyond this, two clocks do not run at the same rate: no crystal is as wrong.
 const RATE_APART: f64 = 1e-3;
 
+/// Of what a rate would bring it by, each half of a stretch brings the clocks apart by more than this share.
+const FAIR_SHARE: f64 = 0.5;
+
+/// By how much more the box's clock went on than the host's between two round trips, all in µs.
+#[derive(Clone, Copy, Debug)]
+struct Apart {
+    by_us: f64,
+    host_us: f64,
+    /// So much the two round trips could explain.
+    unsure_us: f64,
+}
+
+impl Apart {
+    fn between(from: RoundTrip, to: RoundTrip) -> Self {
+        let host_us = to.host_us - from.host_us;
+        Self {
+            by_us: to.box_us.saturating_sub(from.box_us) as f64 - host_us,
+            host_us,
+            unsure_us: 0.5 * (from.took_us + to.took_us) + 4.0 * STAMP_SD_US,
+        }
+    }
+}
+
 /// Box clock against host time: `host − box` as a straight line.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ClockLine {
@@ -105,14 +128,23 @@ impl ClockFit {
     }
 
     /// Box seconds per host second if the two clocks are apart by more than [`RATE_APART`] for certain,
-    /// that is by more than the round trips could explain.
+    /// that is by more than the round trips could explain, and it shows before a round trip in the middle as
+    /// it does after it: all of it in one half is no rate but a step, as by a boot that nothing else has told yet.
     pub fn rates_apart(&self) -> Option<f64> {
-        let (first, last) = (self.first?, self.kept.back()?);
-        let host = last.host_us - first.host_us;
-        let box_time = last.box_us.saturating_sub(first.box_us) as f64;
-        let unsure = 0.5 * (first.took_us + last.took_us) + 4.0 * STAMP_SD_US;
-        let apart = host > 0.0 && (box_time - host).abs() > RATE_APART * host + unsure;
-        apart.then_some(box_time / host)
+        let (first, last) = (self.first?, *self.kept.back()?);
+        let whole = Apart::between(first, last);
+        if whole.host_us <= 0.0 || whole.by_us.abs() <= RATE_APART * whole.host_us + whole.unsure_us {
+            return None;
+        }
+        let from_middle = |trip: &RoundTrip| (trip.host_us - first.host_us.midpoint(last.host_us)).abs();
+        let between = self.kept.iter().filter(|trip| first.host_us < trip.host_us && **trip != last);
+        let middle = *between.min_by(|a, b| from_middle(a).total_cmp(&from_middle(b)))?;
+        let is_in = |half: Apart| {
+            let fair_us = whole.by_us * half.host_us / whole.host_us;
+            half.by_us * whole.by_us.signum() > half.unsure_us.max(FAIR_SHARE * fair_us.abs())
+        };
+        let is_rate = is_in(Apart::between(first, middle)) && is_in(Apart::between(middle, last));
+        is_rate.then_some(1.0 + whole.by_us / whole.host_us)
     }
 
     /// Weighted least squares of `host − box` on box time, with the rate held near 0 by what is known
@@ -201,11 +233,50 @@ mod tests {
     fn clocks_that_are_apart_are_told_from_jitter() {
         for seed in 0..20 {
             assert_eq!(fit(400e-6, 3000.0, 30, seed).rates_apart(), None);
-            let ratio = fit(19.0, 500.0, 2, seed).rates_apart().unwrap();
+            let ratio = fit(19.0, 500.0, 3, seed).rates_apart().unwrap();
             assert!((ratio - 20.0).abs() < 0.1, "{ratio}");
-            let ratio = fit(-0.5, 500.0, 2, seed).rates_apart().unwrap();
+            let ratio = fit(-0.5, 500.0, 3, seed).rates_apart().unwrap();
             assert!((ratio - 0.5).abs() < 0.01, "{ratio}");
         }
+    }
+
+    /// Found: of a box that had booted twice within two seconds, whose rows did not show the second boot yet.
+    #[test]
+    fn a_clock_that_steps_is_not_taken_for_one_that_runs_apart() {
+        let trip = |box_ms: u64, host_ms: u64, took_us: f64| RoundTrip {
+            box_us: 5_000_000_000 + 1_000 * box_ms,
+            host_us: 1e3 * host_ms as f64,
+            took_us,
+        };
+        for took_us in [100.0, 15_000.0] {
+            for burst in 1..6 {
+                let mut fit = ClockFit::default();
+                let before = (0..burst).map(|k| trip(100 + 30 * k, 1_000 + 30 * k, took_us));
+                before.for_each(|trip| fit.add(trip));
+                // By 1.8 s of the host no time has passed for the box.
+                for k in 0..60 {
+                    fit.add(trip(100 + 1_000 * k, 2_800 + 1_000 * k, took_us));
+                    assert_eq!(fit.rates_apart(), None, "{burst} before, {k} after");
+                }
+            }
+        }
+    }
+
+    /// A crystal that is off by 2000 ppm is told from round trips of 15 ms in 20 s, and from arrivals in 25.
+    #[test]
+    fn a_clock_that_runs_apart_by_little_is_told_in_time() {
+        let told_after_s = |took_us: f64| {
+            (1..200u32).find(|seconds| {
+                let mut fit = ClockFit::default();
+                for k in 0..=*seconds {
+                    let host_us = 1e6 * f64::from(k);
+                    fit.add(RoundTrip { box_us: (7e6 + 1.002 * host_us).round() as u64, host_us, took_us });
+                }
+                fit.rates_apart().is_some()
+            })
+        };
+        assert!(told_after_s(15_000.0).unwrap() <= 20);
+        assert!(told_after_s(ARRIVAL_LATE_US).unwrap() <= 25);
     }
 
     /// The quickest arrival of each second, up to 10 ms late: the drift of a crystal is found in a minute or

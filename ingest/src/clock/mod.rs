@@ -13,7 +13,8 @@
 //!    broken crystal), the two cannot both be followed: run time then follows the box clock alone.
 //! 6. A box that answers no ping (one that only prints) is followed by its quickest arrivals, one a second:
 //!    its rate is then known, and its offset is late by the least delay of the line.
-//! 7. After a boot there is no more than the host's time between the readings before and after.
+//! 7. After a boot there is no more than the host's time between the readings before and after; if the host slept
+//!    after it, run time goes on by the box's, as in 2.
 
 mod fit;
 
@@ -58,7 +59,7 @@ pub struct RunClock {
     pub started_us: Option<u64>,
     /// Host time minus run time after the host's monotonic clock was found to have slept, in µs.
     slept_us: f64,
-    /// A sleep is to be taken up at the next round trip.
+    /// A sleep is to be taken up at the next round trip, or where box times are placed anew after a boot.
     sleep_pending: bool,
     fit: ClockFit,
     /// The fit of before that sleep, if it was one.
@@ -86,7 +87,7 @@ impl RunClock {
         self.bend = None;
         self.seen = None;
         self.apart = None;
-        self.sleep_pending = false;
+        self.fit_before = ClockFit::default();
     }
 
     /// The host's wall clock stepped: it may have slept. The next round trip shows by how much.
@@ -96,7 +97,7 @@ impl RunClock {
             self.fit_before = fit;
         }
         self.apart = None;
-        self.sleep_pending = self.bend.is_some();
+        self.sleep_pending = true;
     }
 
     /// The 32-bit box clock as one that does not wrap, in µs: the value nearest to what is expected at
@@ -198,7 +199,15 @@ impl RunClock {
         let host_us = fitted.map_or(box_us as f64 + host_less_box_us, |line| line.host_at(box_us as f64));
         // Run time begins at 0; until there is a fit, a box's rate is the host's.
         let earliest = self.last_run_us.map_or(0.0, |last| last as f64 + 1.0);
-        let run_us = (host_us - started - self.slept_us).max(earliest);
+        let host_run_us = host_us - started - self.slept_us;
+        let run_us = host_run_us.max(earliest);
+        // The box booted and the host slept: it has shown more time since then than the host.
+        if std::mem::take(&mut self.sleep_pending)
+            && run_us - host_run_us >= SLEPT_MIN_US
+            && self.last_run_us.is_some()
+        {
+            self.slept_us -= run_us - host_run_us;
+        }
         let slope = fitted.map_or(1.0, |line| 1.0 + line.rate.clamp(-BEND_MAX, BEND_MAX));
         self.bend = Some(Bend { box_us, run_us, slope, slope_after: slope });
         self.last_box_us = box_us;

@@ -181,3 +181,34 @@ fn a_wall_clock_that_is_set_takes_nothing_from_what_is_known_of_the_box() {
     let off_us = (after_us - before_us).abs_diff(60_700_000);
     assert!(off_us < 200, "{off_us} us");
 }
+
+/// Found: the sleep of a host right after a boot was forgotten with the clock of before, and run time, which the box had
+/// brought over it, was bent back towards the host's for hours.
+#[test]
+fn a_sleep_right_after_a_boot_does_not_bend_run_time() {
+    for is_told_first in [true, false] {
+        let mut clock = RunClock::default();
+        clock.start(0);
+        clock.begin(5_000_000_000, -5_000_000_000.0);
+        (0..=100).for_each(|k| _ = clock.place_row(5_000_000_000 + k * 100_000));
+        // It boots at 10.05 s, the host sleeps from 10.1 s on for a minute.
+        let boots = |clock: &mut RunClock| clock.forget_box();
+        if is_told_first {
+            boots(&mut clock);
+        }
+        clock.host_may_have_slept();
+        if !is_told_first {
+            boots(&mut clock);
+        }
+        clock.begin(6_000_000_000, 10_100_000.0 - 6_060_050_000.0);
+        let first_us = clock.place_row(6_000_000_000).unwrap();
+        for k in 0..60u64 {
+            let (box_us, host_us) = (6_061_000_000 + k * 1_000_000, 11_050_000 + k * 1_000_000);
+            clock.arrival(box_us, host_us);
+            let off_us = (clock.place_row(box_us).unwrap() - first_us).abs_diff(box_us - 6_000_000_000);
+            assert!(off_us < 20_000, "{off_us} us after {k} s");
+        }
+        let behind_us = clock.run_at_host(70_050_000).abs_diff(first_us + 120_000_000);
+        assert!(behind_us < 20_000, "{behind_us} us");
+    }
+}

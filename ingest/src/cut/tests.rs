@@ -144,3 +144,19 @@ fn what_cannot_be_cut_is_said() {
     // Another meaning of the channel is another plow.
     assert!(cut_passes(&whole, parent.path()).is_err());
 }
+
+#[test]
+fn a_short_headland_is_in_one_of_two_runs_only() {
+    let parent = tempfile::tempdir().unwrap();
+    let (pass, out) = ((8.0, 150.0, 3000.0), (4.0, 0.0, 20.0));
+    let whole = folder_of(parent.path(), &afternoon(&[out, out, pass, out, pass, out]));
+    let text = std::fs::read_to_string(whole.join("run.toml")).unwrap();
+    std::fs::write(whole.join("run.toml"), text.replace("boot = 7", "boot = 6")).unwrap();
+    let cut = cut_passes(&whole, &parent.path().join("passes")).unwrap();
+    let [first, second] = &cut.passes[..] else { panic!("{:?}", cut.passes) };
+    let between_s = second.from_s - first.from_s - first.lasted_s;
+    assert!((0.0..0.5).contains(&between_s), "{cut:?}");
+    // The box booted once more before the passes than when the recording began.
+    let description = read_run_toml(&second.folder.join("run.toml")).unwrap();
+    assert_eq!(description.boxes[0].boot, 7);
+}

@@ -17,7 +17,7 @@ const PERIOD_LEAST_US: u64 = 40_000;
 pub struct Epoch {
     /// UTC time of day in µs, if the receiver has the time.
     pub tag_us: Option<u64>,
-    /// Host time at which its first sentence came, in µs.
+    /// Host time at which its first sentence with the tag came, in µs.
     pub arrived_us: u64,
     /// Whether all its sentences say that there is a fix.
     pub has_fix: bool,
@@ -107,9 +107,9 @@ impl Grouper {
             }
         }
         let mut epoch = Epoch::begun(sentence, arrived_us);
-        if let Some((vtg, then_us)) = self.waiting.take().filter(|(_, then)| belongs(*then, self.period_us)) {
+        // Its arrival is not the epoch's: it may be of the moment before, whose tagged sentence was lost.
+        if let Some((vtg, _)) = self.waiting.take().filter(|(_, then)| belongs(*then, self.period_us)) {
             epoch.add(&vtg, arrived_us);
-            epoch.arrived_us = then_us;
         }
         self.open = Some(epoch);
         over
@@ -174,6 +174,28 @@ mod tests {
                 expected.remove(2);
                 assert_eq!(epochs(&lost), expected);
             }
+        }
+    }
+
+    /// Found: where the first tagged sentence or the second was lost, its VTG was taken for that of the next epoch, which
+    /// came before its own moment then, and all epochs of the next half minute were early.
+    #[test]
+    fn an_epoch_does_not_come_before_its_moment() {
+        for lost in 0..4u64 {
+            let mut grouper = Grouper::default();
+            let mut over = Vec::new();
+            for k in 0..6u64 {
+                let tagged = (100 * k + 46, gga(k as f64 / 10.0));
+                for (ms, body) in [tagged, (100 * k + 46, vtg(7.0))].into_iter().skip(usize::from(k == lost))
+                {
+                    over.extend(grouper.take(&read_sentence(&body).unwrap().unwrap(), 1000 * ms));
+                }
+            }
+            let late_us: Vec<u64> = over
+                .iter()
+                .map(|epoch| epoch.arrived_us + 12 * 3_600_000_000 - epoch.tag_us.unwrap())
+                .collect();
+            assert_eq!(late_us, [46_000; 4], "without the {lost}th");
         }
     }
 

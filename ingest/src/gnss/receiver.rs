@@ -80,6 +80,7 @@ pub struct Receiver {
     /// Kinds of the sentences that were read.
     pub(crate) kinds: BTreeSet<SentenceKind>,
     port_opened: bool,
+    port_gone: bool,
     last_t_us: Option<u64>,
     last_course_deg: f64,
     /// Whether the last epoch had a fix; `None` before the first.
@@ -122,14 +123,16 @@ impl Receiver {
         match &record.what {
             WireEvent::Received(bytes) => self.received(bytes, host_us, out),
             WireEvent::PortOpened(name) => {
-                if self.port_opened {
-                    self.counters.reconnects += 1;
+                self.counters.reconnects += u64::from(self.port_opened);
+                // One that was not there at the beginning comes, and was not opened before.
+                if self.port_opened || self.port_gone {
                     self.at_host(host_us, EventKind::PortBack, name.clone(), out);
                 }
-                self.port_opened = true;
+                (self.port_opened, self.port_gone) = (true, false);
             }
             WireEvent::PortGone(why) => {
                 self.line_broken(out);
+                self.port_gone = true;
                 self.at_host(host_us, EventKind::PortGone, why.clone(), out);
             }
             WireEvent::Lost { bytes } => {

@@ -1,23 +1,20 @@
 //! The rule applied to readings as they come.
 
-use super::rule::{DEPTH_MM_MIN, HOP_S, PULL_SHARE, Stretch, UNSEEN_S_MAX};
+use super::rule::{HOP_S, Shown, Stretch, Stretches, UNSEEN_S_MAX};
 use super::smoothing::{STEP_S, Smoothed, step_of};
+use super::usual::Usual;
 use crate::calibration::CalibrationReport;
 use crate::plow::{ChannelRole, Plow};
 
-/// How deep the plow goes in, and how shallow it comes out, as shares of the depth that the plow description states:
-/// what is usual in this field is known only afterwards, and may be less.
-const DEPTH_IN: f64 = 0.4;
-/// See [`DEPTH_IN`].
-const DEPTH_OUT: f64 = 0.3;
-/// Until the pull that is usual in the ground is known, the plow is pulled when this share of the sensor's full scale
-/// is: its wheels take about 2 % to pull.
-const PULL_OF_FULL_SCALE: f64 = 0.05;
-/// Once in, it is out when pulled by less than this share of what is [`PULL_SHARE`] or [`PULL_OF_FULL_SCALE`].
-const PULL_OUT: f64 = 0.7;
-/// The usual pull follows what it is over this long in the ground, in s.
-const USUAL_S: f64 = 10.0;
-/// Nobody knows any more how hard the ground is after so long out of it, in s.
+/// Until a pass has shown what is usual, it is this share of the depth that the plow description states, which may be
+/// more than is plowed today, by choice.
+const OF_STATED_DEPTH: f64 = 0.9;
+/// And this share of the sensor's full scale, by choice: of a sensor that suits the plow, which is not pulled to its
+/// limit. At full depth the plow then works from 4 % of full scale on; its wheels take about 2 % to pull.
+const OF_FULL_SCALE: f64 = 1.0 / 3.0;
+/// The usual follows what is over this long at work, in s.
+const USUAL_S: f64 = 30.0;
+/// Nobody knows any more what is usual after so long out of the ground, in s.
 const FORGOTTEN_S: f64 = 1200.0;
 
 /// Readings of one moment; `None` where the box has no such channel.
@@ -64,16 +61,17 @@ pub fn cannot_find(plow: &Plow) -> Option<&'static str> {
 /// Tells when the plow goes into the ground and when it comes out.
 #[derive(Clone, Debug)]
 pub struct PassFinder {
-    stated_depth_mm: f64,
-    least_pull_n: f64,
+    /// By the plow description.
+    expected: Usual,
+    /// By the passes so far.
+    learned: Option<Usual>,
     depth: Smoothed,
     pull: Smoothed,
     /// The next step that is looked at.
     step: Option<i64>,
-    usual_pull_n: Option<f64>,
-    /// The stretch in the ground, whether it has been told, and how long it has been seen out since its last moment.
-    stretch: Option<(Stretch, bool)>,
-    out_s: f64,
+    stretches: Stretches,
+    /// Whether the stretch that is not over has been told.
+    told: bool,
     told_out_s: f64,
 }
 
@@ -82,14 +80,16 @@ impl PassFinder {
     #[must_use]
     pub fn new(stated_depth_mm: f64, full_scale_n: f64) -> Self {
         Self {
-            stated_depth_mm,
-            least_pull_n: PULL_OF_FULL_SCALE * full_scale_n.abs(),
+            expected: Usual {
+                depth_mm: OF_STATED_DEPTH * stated_depth_mm,
+                pull_n: OF_FULL_SCALE * full_scale_n.abs(),
+            },
+            learned: None,
             depth: Smoothed::default(),
             pull: Smoothed::default(),
             step: None,
-            usual_pull_n: None,
-            stretch: None,
-            out_s: 0.0,
+            stretches: Stretches::default(),
+            told: false,
             told_out_s: 0.0,
         }
     }
@@ -108,7 +108,7 @@ impl PassFinder {
     /// Whether the plow is in the ground, as far as has been told.
     #[must_use]
     pub fn is_in_ground(&self) -> bool {
-        self.stretch.is_some_and(|(_, told)| told)
+        self.told
     }
 
     /// Takes readings; those of one channel come in the order of their times, those of several boxes each as they come.
@@ -138,48 +138,33 @@ impl PassFinder {
             return;
         };
         let t_s = step as f64 * STEP_S - depth_ago_s.max(pull_ago_s);
-        if self.usual_pull_n.is_some() && self.stretch.is_none() && t_s - self.told_out_s > FORGOTTEN_S {
-            self.usual_pull_n = None;
+        if !self.told && t_s - self.told_out_s > FORGOTTEN_S {
+            self.learned = None;
         }
-        let is_in = self.stretch.is_some();
-        let (depth_share, pull_share) = if is_in { (DEPTH_OUT, PULL_OUT) } else { (DEPTH_IN, 1.0) };
-        let deep = depth_mm > (depth_share * self.stated_depth_mm).max(DEPTH_MM_MIN);
-        let usual_n = self.usual_pull_n.map_or(0.0, |usual_n| PULL_SHARE * usual_n);
-        let pulled = pull_n > 0.0 && pull_n > pull_share * usual_n.max(self.least_pull_n);
-        if deep && pulled { self.is_in(t_s, pull_n, found) } else { self.is_out(found) }
-    }
-
-    fn is_in(&mut self, t_s: f64, pull_n: f64, found: &mut impl FnMut(PassEvent)) {
-        if let Some((stretch, told)) = self.stretch
-            && !stretch.goes_on_at(t_s, self.out_s, false)
-        {
-            self.end(stretch, told, found);
-        }
-        self.out_s = 0.0;
-        let (stretch, told) = self.stretch.get_or_insert((Stretch::at(t_s), false));
-        stretch.to_s = stretch.to_s.max(t_s);
-        if !*told && t_s - stretch.from_s >= HOP_S {
-            *told = true;
-            found(PassEvent::WentIn { at_s: stretch.from_s });
-        }
-        if *told {
-            let usual_n = self.usual_pull_n.get_or_insert(pull_n);
-            *usual_n += (pull_n - *usual_n) * STEP_S / USUAL_S;
-        }
-    }
-
-    fn is_out(&mut self, found: &mut impl FnMut(PassEvent)) {
-        let Some((stretch, told)) = self.stretch else { return };
-        self.out_s += STEP_S;
+        let shown = self.learned.unwrap_or(self.expected).shows(depth_mm, pull_n);
         // One that has not been told yet has no hops: what comes and goes is no pass.
-        if Stretch::is_over(self.out_s) || !told {
-            self.end(stretch, told, found);
+        if !self.told && shown != Shown::Works {
+            self.stretches = Stretches::default();
+            return;
+        }
+        if let Some(over) = self.stretches.take(t_s, STEP_S, shown, |_, _| false) {
+            self.end(over, found);
+        }
+        let Some(open) = self.stretches.open() else { return };
+        if !self.told && t_s - open.from_s >= HOP_S {
+            self.told = true;
+            found(PassEvent::WentIn { at_s: open.from_s });
+        }
+        if self.told && shown == Shown::Works {
+            self.learned = Some(match self.learned {
+                Some(usual) => usual.towards(depth_mm, pull_n, STEP_S / USUAL_S),
+                None => Usual { depth_mm, pull_n },
+            });
         }
     }
 
-    fn end(&mut self, stretch: Stretch, told: bool, found: &mut impl FnMut(PassEvent)) {
-        (self.stretch, self.out_s) = (None, 0.0);
-        if told {
+    fn end(&mut self, stretch: Stretch, found: &mut impl FnMut(PassEvent)) {
+        if std::mem::take(&mut self.told) {
             self.told_out_s = stretch.to_s;
             found(PassEvent::CameOut { from_s: stretch.from_s, at_s: stretch.to_s });
         }
@@ -280,13 +265,27 @@ mod tests {
         }
     }
 
-    /// After a pass in hard ground one that is pulled by a quarter of it is turning, for a while.
+    /// A soft pass beside hard ones is one; a shallow and light one is none after them, for a while.
     #[test]
-    fn the_usual_pull_is_learned_and_forgotten() {
-        let light = (20.0, 200.0, 2000.0);
+    fn what_is_usual_is_learned_and_forgotten() {
+        let soft = (20.0, 200.0, 2000.0);
+        assert_eq!(found(&[OUT, soft, OUT]).len(), 2);
+        assert_eq!(found(&[OUT, PASS, OUT, soft, OUT, PASS, OUT]).len(), 6);
+        let light = (20.0, 110.0, 1600.0);
         assert_eq!(found(&[OUT, light, OUT]).len(), 2);
         assert_eq!(found(&[OUT, PASS, OUT, light, OUT]).len(), 2);
         assert_eq!(found(&[OUT, PASS, (1300.0, -60.0, 300.0), light, OUT]).len(), 4);
+    }
+
+    /// The plow is let up a little at the end and dragged across the headland into the next pass.
+    #[test]
+    fn a_plow_that_is_dragged_over_the_headland_is_out() {
+        for (depth_mm, pull_n) in [(60.0, 2000.0), (80.0, 2400.0), (90.0, 1600.0), (120.0, 1000.0)] {
+            let passes = found(&[OUT, PASS, (9.0, depth_mm, pull_n), PASS, OUT]);
+            assert_eq!(passes.len(), 4, "{depth_mm} {pull_n}: {passes:?}");
+            let PassEvent::CameOut { at_s, .. } = passes[1] else { panic!("{passes:?}") };
+            assert!((at_s - 25.0).abs() < 0.4, "{passes:?}");
+        }
     }
 
     #[test]
@@ -324,5 +323,72 @@ mod tests {
             panic!("{all:?}")
         };
         assert!((from_s - 10.5).abs() < 1.0 && (at_s - 39.5).abs() < 1.5, "{all:?}");
+    }
+
+    /// A depth box that falls silent for longer than a turn takes, and one that gives no number now and then.
+    #[test]
+    fn a_box_that_is_silent_is_not_seen_and_what_is_no_number_is_left_out() {
+        for (silent, events) in [(false, 2), (true, 4)] {
+            let mut finder = PassFinder::new(200.0, 20_000.0);
+            let mut all = Vec::new();
+            for row in 0..3000u32 {
+                let t_s = f64::from(row) / 50.0;
+                let is_in = (5.0..50.0).contains(&t_s);
+                let depth_mm = if is_in { 200.0 } else { -60.0 };
+                let number = if row % 10 == 0 { f64::NAN } else { depth_mm };
+                let heard = !(silent && (20.0..35.0).contains(&t_s));
+                let pull_n = Some(if is_in { 8000.0 } else { 300.0 });
+                finder.take(&Reading { t_s, depth_mm: heard.then_some(number), pull_n }, |event| {
+                    all.push(event)
+                });
+            }
+            assert_eq!(all.len(), events, "{silent}: {all:?}");
+        }
+    }
+
+    #[test]
+    fn the_pull_is_that_of_the_drawbar_or_of_all_links() {
+        let (lower, top) = ([ChannelRole::LowerLinks], [ChannelRole::TopLink]);
+        let mut links = Watched::default();
+        assert_eq!(links.reading(1.0, &top, &[-200.0]).pull_n, None);
+        assert_eq!(links.reading(1.1, &lower, &[5000.0]).pull_n, Some(4800.0));
+        let mut drawbar = Watched::default();
+        assert_eq!(drawbar.reading(1.0, &[ChannelRole::Pull], &[7000.0]).pull_n, Some(7000.0));
+        assert_eq!(drawbar.reading(1.1, &lower, &[5000.0]).pull_n, None);
+    }
+
+    #[test]
+    fn what_comes_and_goes_is_no_pass_and_the_way_out_is_longer_than_the_way_in() {
+        let (dip, between) = ((1.0, 200.0, 8000.0), (1.2, -60.0, 300.0));
+        assert_eq!(found(&[OUT, dip, between, dip, between, dip, between, dip, OUT]), []);
+        // Shallower than it went in, after a pass so long that the pull would be forgotten out of the ground.
+        let long = (1250.0, 200.0, 8000.0);
+        for (last, in_s) in [((5.0, 70.0, 8000.0), 1260.0), ((5.0, 200.0, 1200.0), 1255.0)] {
+            let events = found(&[OUT, long, last, OUT]);
+            let [_, PassEvent::CameOut { at_s, .. }] = events[..] else { panic!("{events:?}") };
+            assert!((at_s - in_s).abs() < 0.4, "{last:?}: {events:?}");
+        }
+    }
+
+    /// The box of the depth is ahead of the other's; then it is silent while the pull falls, which alone says nothing.
+    #[test]
+    fn steps_are_looked_at_once_and_only_where_both_channels_are_seen() {
+        for (silent_s, slack_s) in [(0.0, 1.0), (5.0, 3.0)] {
+            let mut finder = PassFinder::new(200.0, 20_000.0);
+            let mut all = Vec::new();
+            for row in 0..3000u32 {
+                let t_s = f64::from(row) / 50.0;
+                let is_in = (5.0..50.0).contains(&t_s);
+                let depth_mm = if is_in { 200.0 } else { -60.0 };
+                if !(20.0..20.0 + silent_s).contains(&t_s) {
+                    let reading = Reading { t_s: t_s + 0.3, depth_mm: Some(depth_mm), pull_n: None };
+                    finder.take(&reading, |event| all.push(event));
+                }
+                let is_slack = !is_in || (21.9..21.9 + slack_s).contains(&t_s);
+                let pull_n = Some(if is_slack { 300.0 } else { 8000.0 });
+                finder.take(&Reading { t_s, depth_mm: None, pull_n }, |event| all.push(event));
+            }
+            assert_eq!(all.len(), 2, "{silent_s} {slack_s}: {all:?}");
+        }
     }
 }

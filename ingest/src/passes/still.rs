@@ -232,4 +232,30 @@ mod tests {
             assert_eq!(stood(&[(20.0, plowing, 5.0), (lasts_s, values, sway), (5.0, rolling, 3.0)]), []);
         }
     }
+
+    #[test]
+    fn two_seconds_in_one_stretch_are_enough_and_serve_one_run() {
+        let (still, rolling, plowing) = ([12.0, 40.0, -60.0], [300.0, 41.0, -60.0], [7000.0, 30.0, 180.0]);
+        let zero = stood(&[(20.0, plowing, 5.0), (2.0, still, 0.0), (5.0, rolling, 3.0)]);
+        assert_eq!((zero[0].still_s, zero[0].before_s), (2.0, 5.0), "{zero:?}");
+        let text = include_str!("../../../sample-runs/plows/two-bottom.toml");
+        let mut plow = read_plow_text(text, std::path::Path::new("plow.toml")).unwrap();
+        plow.sensors.retain(|sensor| COLUMNS.contains(&sensor.measures));
+        let columns = [&COLUMNS[..], &[ChannelRole::Speed]].concat();
+        // Rows from one number to another, a hundred a second, at a speed.
+        let stands = |stretches: &[[u32; 2]], mps: f64| {
+            let mut standing = Standing::of(&plow);
+            for row in stretches.iter().flat_map(|[from, to]| *from..*to) {
+                standing.take(f64::from(row) / 100.0, &columns, &[12.0, 40.0, -60.0, mps]);
+            }
+            // Then it rolls.
+            for row in 3000..3300 {
+                standing.take(f64::from(row) / 100.0, &columns, &[900.0, 40.0, -60.0, 1.5]);
+            }
+            [standing.take_zero(33.0).len(), standing.take_zero(33.0).len()]
+        };
+        assert_eq!(stands(&[[2500, 2800]], 0.0), [1, 0], "another run needs another stretch");
+        assert_eq!(stands(&[[2500, 2800]], 1.5), [0, 0], "it moves");
+        assert_eq!(stands(&[[1000, 1150], [2500, 2650]], 0.0), [0, 0], "nobody saw it between");
+    }
 }

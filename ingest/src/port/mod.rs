@@ -65,6 +65,21 @@ pub enum PortError {
     Other { port: PathBuf, cause: String },
 }
 
+impl PortError {
+    /// Why the port cannot be had yet, for the end of a sentence that names it.
+    pub(crate) fn why(&self) -> String {
+        match self {
+            Self::Missing { .. } => "there is no such port".to_owned(),
+            Self::Busy { holder, .. } => format!("{holder} has it"),
+            Self::NotPermitted(_) => {
+                "this user may not open it: on most systems members of the group \"dialout\" may".to_owned()
+            }
+            Self::NotAPort { .. } => "it is not a serial port".to_owned(),
+            Self::Other { cause, .. } => format!("it cannot be opened ({cause})"),
+        }
+    }
+}
+
 /// A serial port of this computer.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PortHere {

@@ -29,6 +29,9 @@ pub enum RecordError {
     Port(#[from] PortError),
     #[error("port {} went away before the run began ({why})", port.display())]
     PortWent { port: PathBuf, why: String },
+    /// What is waited for, a sentence for each port.
+    #[error("{0}")]
+    PortsAway(String),
     #[error(
         "nothing arrives on port {}: is the sensor box switched on, and is this its port?", .0.display()
     )]

@@ -41,23 +41,24 @@ pub async fn record_on(
     // Its locks are held until the run is over.
     let mut prepared = prepare(config, host.as_ref())?;
     let (out, messages) = mpsc::channel(256);
-    let mut connections = Vec::new();
+    let (mut connections, mut not_there) = (Vec::new(), Vec::new());
     for (number, (port, open)) in prepared.ports.drain(..).enumerate() {
         let (orders_in, orders) = mpsc::channel(16);
         let session = Some(Session::with_pings(StartUnasked::Always, Instant::now()));
-        let mut connection = Connection::new(port.clone(), &prepared.sensors, orders_in);
-        let open = open.map_err(|error| connection.watch.is_awaited(error.to_string())).ok();
-        connections.push(connection);
-        let served = Served { number, port, baud: config.baud, session };
+        let is_claimed = open.is_ok();
+        connections.push(Connection::new(port.clone(), &prepared.sensors, orders_in));
+        let open = open.map_err(|error| not_there.push((number, error.why()))).ok();
+        let served = Served { number, port, baud: config.baud, is_claimed, session };
         tokio::spawn(serve(Arc::<dyn Host>::clone(&host), served, open, out.clone(), orders));
     }
     let gnss = prepared.gnss.take().map(|(GnssPort { port, baud }, open)| {
         let (orders_in, orders) = mpsc::channel(16);
-        let served = Served { number: connections.len(), port: port.clone(), baud, session: None };
-        let mut gnss = ReceiverConnection::new(port, baud, orders_in);
-        let open = open.map_err(|error| gnss.watch.is_awaited(error.to_string())).ok();
+        let number = connections.len();
+        let is_claimed = open.is_ok();
+        let served = Served { number, port: port.clone(), baud, is_claimed, session: None };
+        let open = open.map_err(|error| not_there.push((number, error.why()))).ok();
         tokio::spawn(serve(Arc::<dyn Host>::clone(&host), served, open, out.clone(), orders));
-        gnss
+        ReceiverConnection::new(port, baud, orders_in)
     });
     drop(out);
     let epoch = Instant::now();
@@ -88,6 +89,9 @@ pub async fn record_on(
         marks: 0,
         trouble_told: false,
     };
+    for (number, why) in not_there {
+        recorder.on_event(number, epoch, WireEvent::PortGone(why));
+    }
     match config.begin {
         Begin::AtOnce => recorder.record_at_once(&prepared).await,
         Begin::OnStart | Begin::WhenInGround => recorder.record_many(&prepared).await,
@@ -188,6 +192,12 @@ impl Recorder<'_> {
         self.notices.tick(self.view);
         let now = Instant::now();
         self.watches().for_each(|watch| watch.check_silence(now));
+        // Before all boxes are there it is told with what they lack.
+        if self.live_since_us.is_some()
+            && let Some(line) = self.gnss.as_mut().and_then(|gnss| gnss.news(now))
+        {
+            self.notices.show(self.view, (self.connections.len(), "receiver"), &line);
+        }
     }
 
     /// Takes note of what the next runs are recorded with, as a person says; gives whether that can be, and else tells why not.

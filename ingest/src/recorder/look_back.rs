@@ -38,6 +38,11 @@ struct Kept {
     before: SoFar,
 }
 
+/// The byte with which a frame or a line ends.
+fn end_of(form: Option<Form>) -> u8 {
+    if form == Some(Form::Binary) { 0 } else { b'\n' }
+}
+
 /// What is left of records that went.
 #[derive(Clone, Debug, Default)]
 struct Before {
@@ -49,13 +54,15 @@ struct Before {
 }
 
 impl Before {
-    fn take(&mut self, kept: &Kept) {
+    fn take(&mut self, kept: &Kept, form: Option<Form>) {
         match &kept.record.what {
             WireEvent::PortOpened(_) => {
                 (self.opened, self.gone, self.cut) = (Some(kept.record.clone()), None, false);
             }
             WireEvent::PortGone(_) => self.gone = Some(kept.record.clone()),
-            WireEvent::Received(_) => self.cut = true,
+            WireEvent::Received(bytes) => {
+                self.cut = bytes.last().map_or(self.cut, |last| *last != end_of(form))
+            }
             _ => {}
         }
         if let Some(said) = &kept.hello {
@@ -73,6 +80,8 @@ struct PortRing {
     before: Before,
     kept: VecDeque<Kept>,
     weight_bytes: usize,
+    /// Host time of the last record that went because it was old.
+    old_us: Option<u64>,
     /// Received bytes that there was no room for: host time of the last of them, and how many.
     lost: Option<(u64, u64)>,
     form: Option<Form>,
@@ -93,12 +102,15 @@ impl PortRing {
             if !old && self.weight_bytes <= bytes_max {
                 return;
             }
+            if old {
+                self.old_us = Some(oldest.record.host_us);
+            }
             if let (false, WireEvent::Received(bytes)) = (old, &oldest.record.what) {
                 let lost = self.lost.map_or(0, |(_, bytes)| bytes) + bytes.len() as u64;
                 self.lost = Some((oldest.record.host_us, lost));
             }
             self.weight_bytes -= oldest.record.weight_bytes();
-            self.before.take(oldest);
+            self.before.take(oldest, self.form);
             self.kept.pop_front();
         }
     }
@@ -115,7 +127,7 @@ impl PortRing {
         let in_run = self.kept.partition_point(|kept| kept.record.host_us <= at_us);
         let from = self.kept.iter().take(in_run).rposition(breaks).map_or(0, |at| at + 1);
         let mut before = self.before.clone();
-        self.kept.iter().take(from).for_each(|kept| before.take(kept));
+        self.kept.iter().take(from).for_each(|kept| before.take(kept, self.form));
         let mut cut = before.cut;
         let mut records: Vec<Record> = before.records().collect();
         let broken_us = from.checked_sub(1).and_then(|at| self.kept.get(at)).map(|kept| kept.record.host_us);
@@ -126,16 +138,18 @@ impl PortRing {
             lost_at = Some(records.len());
             records.push(Record { host_us, what: WireEvent::Lost { bytes } });
         }
-        for Kept { record, .. } in self.kept.iter().skip(from) {
+        for Kept { record, hello, .. } in self.kept.iter().skip(from) {
             match &record.what {
                 WireEvent::Received(bytes) if cut => {
-                    let ends = |byte: &u8| *byte == if self.form == Some(Form::Binary) { 0 } else { b'\n' };
-                    let at = bytes.iter().position(ends);
+                    let at = bytes.iter().position(|byte| *byte == end_of(self.form));
                     // Where bytes went for want of room, the rest of what they were part of is lost with them.
                     let before = lost_at.and_then(|at: usize| records.get_mut(at));
                     if let Some(Record { what: WireEvent::Lost { bytes: lost }, .. }) = before {
                         *lost += at.map_or(bytes.len(), |at| at + 1) as u64;
                     }
+                    // A hello in what is cut off stays known.
+                    let known = || hello.clone().map(WireEvent::Known);
+                    records.extend(known().map(|what| Record { host_us: record.host_us, what }));
                     let Some(at) = at else { continue };
                     cut = false;
                     let whole = bytes.get(at + 1..).unwrap_or_default().to_vec();
@@ -180,6 +194,11 @@ impl LookBack {
             port.form = form.or(port.form);
             port.push(Kept { record, hello, before });
         }
+    }
+
+    /// Host time before which something is too old to be kept: no run can begin there.
+    pub fn since_us(&self) -> u64 {
+        self.ports.iter().filter_map(|port| port.old_us).max().map_or(0, |old_us| old_us + 1)
     }
 
     /// The last moment, not after this host time, at which no port has a record.
@@ -276,6 +295,7 @@ mod tests {
         );
         let started = began.iter().position(|record| record.what == WireEvent::Started);
         assert_eq!((started, began.len()), (Some(9), 15));
+        assert_eq!(ring.since_us(), 86_000_001);
         assert_eq!(ring.free_us(94_000_000), 93_999_999);
         // Out and in again in the look-back.
         push(&mut ring, 0, Record { host_us: 99_100_000, what: WireEvent::PortGone("out".to_owned()) });
@@ -284,5 +304,80 @@ mod tests {
         let began: Vec<_> = ring.of_run(99_250_000, 1).into_iter().map(|(_, record)| record.what).collect();
         let whole = WireEvent::Received(b"5,1\n".to_vec());
         assert_eq!(began, [WireEvent::PortOpened("again".to_owned()), WireEvent::Started, whole]);
+    }
+
+    /// Found: the first bytes that are kept are cut, as they may begin in the middle of a frame; where the hello of the
+    /// box was in them, the run knew of no hello, and the next boot passed for the first one.
+    #[test]
+    fn a_hello_in_the_bytes_that_are_cut_off_stays_known() {
+        let mut ring = LookBack::default();
+        push(&mut ring, 0, Record { host_us: 0, what: WireEvent::PortOpened("port".to_owned()) });
+        let half = Record { host_us: 1_000_000, what: WireEvent::Received(vec![1; 30]) };
+        ring.push(0, half, SoFar::default(), (None, Some(Form::Binary)));
+        ring.push(0, received(2_000_000, 30), SoFar::default(), (Some(vec![7; 30]), Some(Form::Binary)));
+        (3..15).for_each(|second| push(&mut ring, 0, received(second * 1_000_000 - 500_000, 30)));
+        let began: Vec<_> = ring.of_run(9_000_000, 1).into_iter().map(|(_, record)| record.what).collect();
+        let head = [
+            WireEvent::PortOpened("port".to_owned()),
+            WireEvent::Known(vec![7; 30]),
+            WireEvent::Received(vec![]),
+        ];
+        assert_eq!(began[..3], head);
+        assert_eq!(began.iter().filter(|what| matches!(what, WireEvent::Known(_))).count(), 1);
+    }
+
+    fn events(ring: &LookBack, at_us: u64) -> Vec<WireEvent> {
+        ring.of_run(at_us, 1).into_iter().map(|(_, record)| record.what).collect()
+    }
+
+    fn received_bytes(events: &[WireEvent]) -> u64 {
+        let bytes = |event: &WireEvent| if let WireEvent::Received(bytes) = event { bytes.len() } else { 0 };
+        events.iter().map(|event| bytes(event) as u64).sum()
+    }
+
+    #[test]
+    fn a_port_without_a_hello_keeps_little_and_what_it_lost_is_counted_to_the_byte_and_forgotten() {
+        let noisy = || {
+            let mut ring = LookBack::default();
+            for host_us in 2..202 {
+                ring.push(0, received(host_us, 4096), SoFar::default(), (None, Some(Form::Binary)));
+            }
+            ring
+        };
+        let began = events(&noisy(), 300);
+        let kept = received_bytes(&began);
+        assert!((200_000..UNKNOWN_BYTES_MAX as u64).contains(&kept), "{kept}");
+        assert_eq!(began[0], WireEvent::Lost { bytes: 200 * 4096 - kept });
+        // A step of the clock, or another opening, stands between the loss and the run.
+        let step = WireEvent::ClockStep { step_us: 5 };
+        for (broken, begins) in [
+            (step, None),
+            (WireEvent::PortOpened("again".to_owned()), Some(WireEvent::PortOpened("again".to_owned()))),
+        ] {
+            let mut ring = noisy();
+            push(&mut ring, 0, Record { host_us: 400, what: broken });
+            push(&mut ring, 0, Record { host_us: 500, what: WireEvent::Received(vec![1, 0, 2, 0]) });
+            let opened = begins.is_some();
+            let rest = if opened { vec![1, 0, 2, 0] } else { vec![2, 0] };
+            let expected = [begins, Some(WireEvent::Received(rest)), Some(WireEvent::Started)];
+            assert_eq!(events(&ring, 600), expected.into_iter().flatten().collect::<Vec<_>>());
+        }
+        // Older than all that is kept.
+        let mut ring = noisy();
+        push(&mut ring, 0, received(202 + KEPT_US, 10));
+        assert!(!events(&ring, 300 + KEPT_US).iter().any(|event| matches!(event, WireEvent::Lost { .. })));
+    }
+
+    #[test]
+    fn what_was_counted_at_the_moment_that_a_run_begins_is_told() {
+        let mut ring = LookBack::default();
+        for second in 1..4u64 {
+            let before = SoFar { rows: 10 * second, ..SoFar::default() };
+            ring.push(0, received(second * 1_000_000, 10), before, (None, None));
+        }
+        let rows = |at_us: u64| ring.before(0, at_us).map(|before| before.rows);
+        assert_eq!([rows(0), rows(1_999_999), rows(2_000_000)], [Some(10), Some(20), Some(30)]);
+        assert_eq!((rows(3_000_000), ring.before(1, 0)), (None, None));
+        assert_eq!([ring.free_us(1_500_000), ring.free_us(2_000_000)], [1_500_000, 1_999_999]);
     }
 }

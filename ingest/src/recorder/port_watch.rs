@@ -12,6 +12,9 @@ use tokio::time::Instant;
 /// (stopped, starved, its disk slow), and what the box said meanwhile still waits in the port.
 const LOOKS_APART: Duration = Duration::from_millis(300);
 
+/// A port that is closed to be opened anew is back before this is over.
+const OPENED_ANEW: Duration = Duration::from_millis(300);
+
 /// A port that a recorder reads from.
 #[derive(Debug)]
 pub struct PortWatch {
@@ -20,6 +23,8 @@ pub struct PortWatch {
     /// Since when it is away.
     pub away_since: Option<Instant>,
     went: Option<String>,
+    /// When it was opened for the first time.
+    first_opened: Option<Instant>,
     /// `None` once the port's task has been let go.
     orders: Option<mpsc::Sender<ToPort>>,
     heard: Instant,
@@ -37,18 +42,13 @@ impl PortWatch {
             port,
             away_since: None,
             went: None,
+            first_opened: None,
             orders: Some(orders),
             heard: Instant::now(),
             looked: None,
             silence,
             silence_now: silence[0],
         }
-    }
-
-    /// The port was not there yet.
-    pub fn is_awaited(&mut self, why: String) {
-        self.away_since = Some(Instant::now());
-        self.went = Some(why);
     }
 
     /// Tells the port's task something. A task that takes no orders has ended with its port, or will
@@ -77,6 +77,7 @@ impl PortWatch {
             }
             WireEvent::PortOpened(_) => {
                 self.away_since = None;
+                self.first_opened.get_or_insert(now);
                 self.heard = now;
             }
             WireEvent::Started => self.heard = now,
@@ -93,13 +94,30 @@ impl PortWatch {
         }
         let silent = now.duration_since(self.heard);
         if self.away_since.is_none() && silent >= self.silence_now {
-            self.order(ToPort::ReopenIfSilent(format!("silent for {:.1} s", silent.as_secs_f64())));
+            self.order(ToPort::ReopenSilent(format!("silent for {:.1} s", silent.as_secs_f64())));
             self.heard = now;
             self.silence_now = (self.silence_now * 2).min(self.silence[1]);
         }
     }
 
-    /// A run does not begin while a port is away.
+    /// For how long there has been something to listen to, whether or not the port was opened anew meanwhile.
+    pub fn listened(&self, now: Instant) -> Duration {
+        self.first_opened.map_or(Duration::ZERO, |opened| now.saturating_duration_since(opened))
+    }
+
+    /// What is waited for while the port is away, in one sentence. One that is being opened anew is not.
+    pub fn waits(&self, now: Instant) -> Option<String> {
+        let away = now.saturating_duration_since(self.away_since?);
+        let why = self.went.as_deref().unwrap_or_default();
+        let why = match self.first_opened {
+            Some(_) if away < OPENED_ANEW => return None,
+            Some(_) => format!("it went away ({why})"),
+            None => why.to_owned(),
+        };
+        Some(format!("waiting for {}: {why}", self.port.display()))
+    }
+
+    /// A run that is to begin at once does not while a port is away.
     pub fn check_there(&self) -> Result<(), RecordError> {
         match (&self.went, self.away_since) {
             (Some(why), Some(_)) => Err(RecordError::PortWent { port: self.port.clone(), why: why.clone() }),
@@ -120,7 +138,25 @@ mod tests {
         let began = Instant::now();
         watch.take(&WireEvent::Received(vec![1]), began);
         looks_ms.iter().for_each(|at_ms| watch.check_silence(began + Duration::from_millis(*at_ms)));
-        matches!(ordered.try_recv(), Ok(ToPort::ReopenIfSilent(_)))
+        matches!(ordered.try_recv(), Ok(ToPort::ReopenSilent(_)))
+    }
+
+    #[test]
+    fn what_is_waited_for_is_one_sentence_at_once_and_not_while_a_port_is_opened_anew() {
+        let (orders, _ordered) = mpsc::channel(4);
+        let mut watch = PortWatch::new(PathBuf::from("/dev/plow"), orders, SILENCE);
+        let began = Instant::now();
+        let at = |ms| began + Duration::from_millis(ms);
+        assert_eq!(watch.waits(began), None);
+        watch.take(&WireEvent::PortGone("there is no such port".to_owned()), began);
+        let waits = "waiting for /dev/plow: there is no such port";
+        assert_eq!(watch.waits(began).as_deref(), Some(waits));
+        assert_eq!(watch.listened(at(900)), Duration::ZERO);
+        watch.take(&WireEvent::PortOpened("/dev/plow".to_owned()), at(1000));
+        assert_eq!((watch.waits(at(1000)), watch.listened(at(1400))), (None, Duration::from_millis(400)));
+        watch.take(&WireEvent::PortGone("hung up".to_owned()), at(2000));
+        assert_eq!(watch.waits(at(2100)), None);
+        assert_eq!(watch.waits(at(2300)).as_deref(), Some("waiting for /dev/plow: it went away (hung up)"));
     }
 
     #[test]

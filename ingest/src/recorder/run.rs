@@ -67,7 +67,8 @@ impl Recorder<'_> {
         let now = Instant::now();
         let live_since_us = self.live_since_us.unwrap_or(0);
         let columns_us = self.connections.iter().map(|connection| connection.columns_since_us);
-        let earliest_us = columns_us.fold(live_since_us.max(self.last_end_us + 1), u64::max);
+        let earliest_us = live_since_us.max(self.last_end_us + 1).max(self.look_back.since_us());
+        let earliest_us = columns_us.fold(earliest_us, u64::max);
         let at_us = match config.begin {
             Begin::AtOnce => live_since_us,
             _ => self.look_back.free_us(asked.at_us.saturating_sub(BEFORE_US).max(earliest_us)),

@@ -4,7 +4,6 @@ use super::RecordError;
 use super::console::{PassChoice, Wish};
 use super::listening::HELLO_PATIENCE;
 use super::live::TICK;
-use super::receiver_connection::ReceiverConnection;
 use super::run::Asked;
 use super::start::{check_channels, setting_of};
 use super::state::Recorder;
@@ -61,14 +60,16 @@ impl Recorder<'_> {
                             }
                         }
                         // Boxes need a while to say who they are, and a port that comes and goes is told of as such.
-                        Err(error) if self.live_since_us.is_none() && began.elapsed() >= HELLO_PATIENCE => {
-                            let why = error.to_string();
-                            if why != awaited {
-                                self.notices.show(self.view, (ALL, "awaited"), &format!("waiting: {why}"));
+                        Err(error) => {
+                            let why = match error {
+                                RecordError::PortsAway(waits) => Some(waits),
+                                error => (began.elapsed() >= HELLO_PATIENCE).then(|| format!("waiting: {error}")),
+                            };
+                            if let Some(why) = why.filter(|why| self.live_since_us.is_none() && *why != awaited) {
+                                self.notices.show(self.view, (ALL, "awaited"), &why);
                                 awaited = why;
                             }
                         }
-                        Err(_) => {}
                     }
                 }
                 message = self.messages.recv() => match message {
@@ -117,11 +118,17 @@ impl Recorder<'_> {
         self.fits()
     }
 
-    /// Whether all boxes are there and fit, and the receiver can give fixes; if not, what is missing.
+    /// Whether all boxes are there and fit; if not, what is missing. Runs begin without a receiver, which is told with
+    /// the ports that are away.
     fn check_ready(&self) -> Result<(), RecordError> {
-        self.check_ports()?;
-        self.fits()?;
-        self.gnss.as_ref().map_or(Ok(()), ReceiverConnection::check)
+        self.check_refusals()?;
+        let now = Instant::now();
+        let boxes: Vec<_> = self.connections.iter().filter_map(|one| one.watch.waits(now)).collect();
+        if boxes.is_empty() {
+            return self.fits();
+        }
+        let gnss = self.gnss.as_ref().and_then(|gnss| gnss.lacking(now));
+        Err(RecordError::PortsAway(boxes.into_iter().chain(gnss).collect::<Vec<_>>().join("; ")))
     }
 
     /// Whether what the boxes have said of themselves can be recorded with this plow.

@@ -65,30 +65,30 @@ pub fn prepare(config: &RecordConfig, host: &dyn Host) -> Result<Prepared, Recor
         return Err(RecordError::NoPort(others()));
     }
     each_once(config)?;
-    // One that stands by waits for its ports.
-    let may_wait = |error: &PortError| {
-        config.begin != Begin::AtOnce && matches!(error, PortError::Missing { .. } | PortError::Other { .. })
-    };
     let mut locks = Vec::new();
     let mut open = |port: &PathBuf, baud| {
-        // The run keeps the name that was typed.
-        match host.claim(port) {
-            Ok(lock) => locks.extend(lock),
-            Err(error) if may_wait(&error) => return Ok(Err(error)),
-            Err(error) => return Err(error),
-        }
-        match host.open(port, baud) {
-            Err(error) if may_wait(&error) => Ok(Err(error)),
-            Err(error) => Err(error),
-            Ok(open) => Ok(Ok(open)),
-        }
+        // The run keeps the name that was typed; of one that cannot be opened its task takes the lock when it can.
+        let lock = host.claim(port)?;
+        let open = host.open(port, baud)?;
+        locks.extend(lock);
+        Ok(open)
     };
+    // One that stands by waits for its ports, and goes on without its receiver, whatever keeps it away.
+    let stands_by = config.begin != Begin::AtOnce;
     let mut ports = Vec::new();
     for port in &config.ports {
-        ports.push((port.clone(), open(port, config.baud)?));
+        let opened = match open(port, config.baud) {
+            Err(error @ (PortError::Missing { .. } | PortError::Other { .. })) if stands_by => Err(error),
+            opened => Ok(opened?),
+        };
+        ports.push((port.clone(), opened));
     }
     let gnss = match &config.gnss {
-        Some(gnss) => Some((gnss.clone(), open(&gnss.port, gnss.baud)?)),
+        Some(gnss) => {
+            let opened = open(&gnss.port, gnss.baud);
+            let opened = if stands_by { opened } else { Ok(opened?) };
+            Some((gnss.clone(), opened))
+        }
         None => None,
     };
     Ok(Prepared { sensors, ports, gnss, _locks: locks })

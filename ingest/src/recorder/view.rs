@@ -44,16 +44,16 @@ pub struct Progress {
     pub rows_refused: u64,
     /// Marks of the run so far.
     pub marks: u64,
-    /// Box by box, whether its port is away.
-    pub boxes_away: Vec<bool>,
+    /// Box by box, what is waited for while its port is away, in one sentence.
+    pub boxes_away: Vec<Option<String>>,
     /// The latest readings of each column, in the column's unit.
     pub latest: Vec<(ChannelRole, f64)>,
-    /// Some port is away.
-    pub port_is_away: bool,
     /// Some box answers, but no row comes.
     pub no_rows: bool,
     /// The clock of some box runs apart from the computer's.
     pub clock_apart: bool,
+    /// Why a GNSS receiver that there should be gives nothing, in one sentence.
+    pub no_receiver: Option<String>,
     /// The GNSS receiver has no fix.
     pub has_no_fix: bool,
     /// What the disk says while it fails.
@@ -73,6 +73,14 @@ pub enum Begins {
     WhenIn,
     /// The plow, when it goes into the ground once it has come out of it.
     OnceOut,
+}
+
+impl Progress {
+    /// Whether the port of some box is away.
+    #[must_use]
+    pub fn port_is_away(&self) -> bool {
+        self.boxes_away.iter().any(Option::is_some)
+    }
 }
 
 /// Shows a recording to somebody; nothing of what it leaves out. Each call comes from the recorder's loop and must
@@ -133,7 +141,7 @@ pub fn status_line(progress: &Progress) -> String {
     if progress.rows_lost > 0 {
         line.push_str(&format!("  {} rows lost", progress.rows_lost));
     }
-    if progress.port_is_away {
+    if progress.port_is_away() {
         line.push_str("  PORT AWAY");
     }
     if progress.no_rows {
@@ -141,6 +149,9 @@ pub fn status_line(progress: &Progress) -> String {
     }
     if progress.clock_apart {
         line.push_str("  CLOCK APART");
+    }
+    if progress.no_receiver.is_some() {
+        line.push_str("  NO RECEIVER");
     }
     if progress.has_no_fix {
         line.push_str("  NO FIX");
@@ -190,16 +201,16 @@ mod tests {
             rows_lost: 8,
             rows_refused: 0,
             marks: 0,
-            boxes_away: vec![true],
+            boxes_away: vec![Some("waiting for port: hung up".to_owned())],
             latest: vec![(ChannelRole::Pull, 7345.4), (ChannelRole::Tail, 12.26)],
-            port_is_away: true,
+            no_receiver: Some("none".to_owned()),
             no_rows: true,
             clock_apart: true,
             has_no_fix: true,
             disk_trouble: None,
             begins: Begins::ByHand,
         };
-        let line = "12.3 s  12340 rows  pull 7345 N  tail 12.3 mm  8 rows lost  PORT AWAY  NO ROWS  CLOCK APART  NO FIX";
+        let line = "12.3 s  12340 rows  pull 7345 N  tail 12.3 mm  8 rows lost  PORT AWAY  NO ROWS  CLOCK APART  NO RECEIVER  NO FIX";
         assert_eq!(status_line(&progress), line);
     }
 }

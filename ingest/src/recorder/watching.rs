@@ -79,6 +79,7 @@ impl Recorder<'_> {
     pub(super) fn progress(&self, state: Option<&SharedState>) -> Progress {
         let trouble =
             |state: &SharedState| state.lock().unwrap_or_else(PoisonError::into_inner).trouble.clone();
+        let now = Instant::now();
         let mut progress = Progress { disk_trouble: state.and_then(trouble), ..Progress::default() };
         progress.begins = self.by_plow.as_ref().map_or(Begins::ByHand, ByPlow::begins);
         for connection in &self.connections {
@@ -89,9 +90,7 @@ impl Recorder<'_> {
                 progress.rows_refused += now.rows_refused.saturating_sub(before.rows_refused);
                 progress.marks += now.marks.saturating_sub(before.marks);
             }
-            let is_away = connection.watch.away_since.is_some();
-            progress.boxes_away.push(is_away);
-            progress.port_is_away |= is_away;
+            progress.boxes_away.push(connection.watch.waits(now));
             progress.no_rows |= connection.live.misses_rows();
             progress.clock_apart |= connection.live.clock().apart.is_some();
             if let Some(row) = &connection.last_row {
@@ -103,11 +102,11 @@ impl Recorder<'_> {
             }
         }
         if let Some(gnss) = &self.gnss {
-            progress.port_is_away |= gnss.watch.away_since.is_some();
+            progress.no_receiver = gnss.lacking(now);
             progress.has_no_fix = gnss.live.has_fix == Some(false);
             let shown = progress.latest.iter().any(|(role, _)| *role == ChannelRole::Speed);
             let speed = gnss.last_fix.map(|fix| (ChannelRole::Speed, fix.speed_mps));
-            progress.latest.extend(speed.filter(|_| !shown));
+            progress.latest.extend(speed.filter(|_| !shown && progress.no_receiver.is_none()));
         }
         progress
     }

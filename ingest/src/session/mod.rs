@@ -53,10 +53,12 @@ pub struct Session {
     /// What the box has said of itself.
     pub handshake: Handshake,
     unasked: StartUnasked,
-    /// When a box without a hello is told to start; `None` once that is past.
+    /// When a box without a hello is told to start, again if that brings none; `None` once it has said one.
     wake_at: Option<Instant>,
     /// When the box was last told to start, if it is to run.
     started: Option<Instant>,
+    /// The box is to stand still: it was told to stop last.
+    stopped: bool,
     /// `None` where the box's clock is of no interest.
     pings: Option<Pings>,
     to_say: VecDeque<Frame>,
@@ -70,6 +72,7 @@ impl Session {
             unasked,
             wake_at: Some(now + START_UNASKED),
             started: None,
+            stopped: false,
             pings: None,
             to_say: VecDeque::new(),
         }
@@ -86,12 +89,14 @@ impl Session {
         self.handshake.decoder.form()
     }
 
-    /// The port was opened, again perhaps: a box that is to run is told to start. That does not count as the start
+    /// The port was opened, again perhaps: a box that is to run is told to start, and one that is to stand still to stop,
+    /// as it may not have heard it. A start does not count as the start
     /// which a hello may answer, as a board that resets at the opening has not heard it.
     pub fn opened(&mut self, now: Instant) {
         self.handshake.line_broken();
         self.to_say.clear();
-        self.to_say.extend(self.started.map(|_| Frame::Start));
+        let again = if self.stopped { Some(Frame::Stop) } else { self.started.map(|_| Frame::Start) };
+        self.to_say.extend(again);
         self.ping_burst(now);
     }
 
@@ -99,6 +104,7 @@ impl Session {
     pub fn start(&mut self, now: Instant) {
         self.wake_at = None;
         self.started = Some(now);
+        self.stopped = false;
         self.to_say.push_back(Frame::Start);
     }
 
@@ -106,6 +112,7 @@ impl Session {
     pub fn stop(&mut self) {
         self.wake_at = None;
         self.started = None;
+        self.stopped = true;
         self.to_say.push_back(Frame::Stop);
     }
 
@@ -142,8 +149,12 @@ impl Session {
 
     /// The next frame that is to be sent by now.
     pub fn say(&mut self, now: Instant) -> Option<Frame> {
-        if self.wake_at.take_if(|at| *at <= now).is_some() && self.may_wake() {
-            self.to_say.push_back(Frame::Start);
+        if let Some(at) = self.wake_at.as_mut().filter(|at| **at <= now) {
+            // The start or its answer may be lost on the way.
+            *at = now + START_UNASKED;
+            if self.may_wake() {
+                self.to_say.push_back(Frame::Start);
+            }
         }
         if let Some(frame) = self.to_say.pop_front() {
             return Some(frame);
@@ -218,7 +229,11 @@ mod tests {
                 assert_eq!(talk.said(1299), []);
                 let start: &[Frame] = if wanted { &[Frame::Start] } else { &[] };
                 assert_eq!(talk.said(1300), start, "{unasked:?} {came:?}");
-                assert_eq!((talk.said(9000), talk.session.due()), (vec![], None), "once");
+                assert_eq!((talk.said(2599), talk.session.due()), (vec![], Some(talk.at(2600))));
+                assert_eq!(talk.said(2600), start, "again, as long as no hello comes");
+                // What was noise may have run into the first.
+                talk.hear(2700, &[hello_bytes(7), hello_bytes(7)].concat());
+                assert_eq!((talk.said(9000), talk.session.due()), (vec![], None));
             }
         }
     }

@@ -44,6 +44,13 @@ fn likely_cause(handshake: &Handshake, baud: u32) -> String {
     if let Some(complaint) = decoder.complaint() {
         return of_complaint(&complaint);
     }
+    if let Some((came, channels)) = decoder.hello_begun() {
+        let came = if came == 0 { "none".to_owned() } else { format!("{came} only") };
+        return format!(
+            "a text box speaks, but its hello is not whole: its $PHTWH is to be followed by {channels} $PHTWC, one for \
+             each channel, and {came} came"
+        );
+    }
     if decoder.form() == Some(Form::Text) {
         return "a text box speaks, but no whole hello: $PHTWH and, after it, $PHTWC for each channel"
             .to_owned();
@@ -139,8 +146,16 @@ mod tests {
     #[test]
     fn a_text_box_without_its_channels_and_other_devices_are_told_apart() {
         let sentences = ["PHTWS,1000,0,12000,2000", "PHTWH,1,0,1,0.1.0,50000,1,box,1"].map(nmea_line);
-        let hello = said(sentences.concat().as_bytes());
-        assert!(hello.contains("no whole hello: $PHTWH and, after it, $PHTWC for each channel"), "{hello}");
+        let status = said(sentences[0].as_bytes());
+        assert!(status.contains("no whole hello: $PHTWH and, after it, $PHTWC for each channel"), "{status}");
+        // With and without other sentences, it speaks and is at the right speed.
+        for sentences in [sentences.concat(), sentences[1].repeat(5)] {
+            let hello = said(sentences.as_bytes());
+            assert!(hello.contains("followed by 1 $PHTWC") && hello.ends_with("and none came"), "{hello}");
+        }
+        let two = ["PHTWH,1,0,1,0.1.0,50000,1,box,2", "PHTWC,1,1,24,9,a"].map(nmea_line).concat();
+        let two = said(two.as_bytes());
+        assert!(two.contains("followed by 2 $PHTWC") && two.ends_with("and 1 only came"), "{two}");
         let sounder = said(nmea_line("SDDBT,7.7,f,2.3,M,1.2,F").as_bytes());
         assert!(sounder.contains("another device speaks here (NMEA 0183)"), "{sounder}");
         // Lines, but not of text.

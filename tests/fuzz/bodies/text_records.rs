@@ -57,6 +57,7 @@ fn event(what: u8, bytes: &[u8], word: u32) -> WireEvent {
         9 => WireEvent::Started,
         10 => WireEvent::Lost { bytes: u64::from(word) },
         12 => WireEvent::NewFolder("beside".to_owned()),
+        13 => WireEvent::Known(said(bytes)),
         _ => WireEvent::Ended("ended".to_owned()),
     }
 }

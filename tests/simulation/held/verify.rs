@@ -176,7 +176,8 @@ fn places(table: &Table, truth: &Truth) -> Result<Vec<usize>, String> {
 /// Rows missing, as far as row numbers can tell.
 #[derive(Debug, Default, PartialEq)]
 struct Missing {
-    /// Before the first row of the run: a recorder that comes to a box already at work cannot count them.
+    /// Of the boot of the first row of the run, before it: a recorder that comes to a box already at work cannot count
+    /// them.
     before_first: usize,
     /// At each later place where some are, in order.
     later: Vec<usize>,
@@ -187,9 +188,12 @@ struct Missing {
 /// they went onto the line whole, and so must those before the first row of the run.
 fn missing(places: &[usize], truth: &Truth) -> Result<Missing, String> {
     let boot = |place: usize| truth.rows.get(place).map(|row| row.boot);
-    let mut missing = Missing { before_first: places.first().copied().unwrap_or(0), later: Vec::new() };
-    let before_first = 0..missing.before_first;
-    let mut uncounted = Vec::from([before_first]);
+    let first = places.first().copied().unwrap_or(0);
+    let before = truth.rows.get(..first).unwrap_or(&[]);
+    let before_first = before.iter().rev().take_while(|row| Some(row.boot) == boot(first)).count();
+    let mut missing = Missing { before_first, later: Vec::new() };
+    let before_first_row = 0..first;
+    let mut uncounted = Vec::from([before_first_row]);
     for two in places.windows(2) {
         let [before, after] = *two else { continue };
         let rows = truth.rows.get(before + 1..after).unwrap_or(&[]);

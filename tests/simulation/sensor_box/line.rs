@@ -34,22 +34,31 @@ impl SensorBox {
         // A line keeps the order.
         let due_s = self.outbox.back().map_or(now_s, |last| last.due_s).max(now_s + late_s);
         let is_word = is_word && whole;
-        if whole && matches!(frame, Frame::Readings(_)) && self.rng.random_bool(self.plan.doubled) {
-            self.outbox.push_back(OnTheWay { due_s, bytes: bytes.clone(), is_word });
+        // The first copy of a frame carries its rows.
+        let mut rows = match frame {
+            Frame::Readings(readings) => Some((self.boot, readings.first_row)),
+            _ => None,
+        };
+        if whole && rows.is_some() && self.rng.random_bool(self.plan.doubled) {
+            self.outbox.push_back(OnTheWay { due_s, bytes: bytes.clone(), is_word, rows: rows.take() });
         }
-        self.outbox.push_back(OnTheWay { due_s, bytes, is_word });
+        self.outbox.push_back(OnTheWay { due_s, bytes, is_word, rows });
         whole
     }
 
     pub(super) async fn send_what_is_due(&mut self) {
         let now_s = self.now_s();
         while self.outbox.front().is_some_and(|first| first.due_s <= now_s) {
-            let Some(OnTheWay { bytes, is_word, .. }) = self.outbox.pop_front() else { return };
-            let Some(link) = &mut self.link else { continue };
-            let sent = timeout(Duration::from_secs(1), link.write_all(&bytes)).await;
+            let Some(first) = self.outbox.pop_front() else { return };
+            let Some(link) = &mut self.link else {
+                self.lose(&first);
+                continue;
+            };
+            let sent = timeout(Duration::from_secs(1), link.write_all(&first.bytes)).await;
             if !matches!(sent, Ok(Ok(()))) {
                 self.link = None;
-            } else if is_word {
+                self.lose(&first);
+            } else if first.is_word {
                 let host_s = self.host_s();
                 self.known.lock().unwrap().words_s.push(host_s);
             }

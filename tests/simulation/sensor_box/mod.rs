@@ -1,5 +1,6 @@
 //! A sensor box in simulated time, and what it knows: every row that it sampled and what became of it.
 
+mod counts;
 mod line;
 
 use std::collections::VecDeque;
@@ -16,8 +17,9 @@ use tokio::io::DuplexStream;
 use tokio::sync::mpsc;
 use tokio::time::{Duration, Instant, sleep_until};
 
-use crate::plan::{BoxFault, BoxPlan};
+use crate::plan::{BoxFault, BoxPlan, Plan};
 use crate::world::Plug;
+use counts::{Plow, counts_of};
 use line::read_from;
 
 pub const SENSORS: [Sensor; 5] = Sensor::ALL;
@@ -45,22 +47,8 @@ struct OnTheWay {
     due_s: f64,
     bytes: Vec<u8>,
     is_word: bool,
-}
-
-/// The counts of a row: all of them together unlike those of any other row of the boot, and of another boot.
-fn counts_of(seed: u64, boot: u32, row: u32, channels: &[usize]) -> Vec<i32> {
-    let count = |channel: &usize| {
-        let of_boot = (seed ^ u64::from(boot)).wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 40;
-        // A channel of 14 bits comes round every 16,384 rows; two of them, where the last is ahead by a few more
-        // each time, never.
-        let ahead = if Some(channel) == channels.last() { 3 * (row >> 14) } else { 0 };
-        let row = u64::from(row) + u64::from(ahead);
-        let mixed = row.wrapping_mul(0x5851 + 2 * *channel as u64).wrapping_add(of_boot);
-        // Within the lower half of what the converter gives, and off its end.
-        let bits = SENSORS[*channel].adc_bits - 2;
-        5 + i32::try_from(mixed & ((1 << bits) - 1)).unwrap()
-    };
-    channels.iter().map(count).collect()
+    /// Boot and first number of the rows in it.
+    rows: Option<(u32, u32)>,
 }
 
 #[derive(Clone, Copy, Debug, Default)]
@@ -80,6 +68,8 @@ pub struct SensorBox {
     /// When the computer goes to sleep, by its own clock, and for how long by that of everybody else, in s.
     sleeps: Vec<(f64, f64)>,
     next_sleep: usize,
+    /// When the plow is in the ground.
+    passes: Vec<(f64, f64)>,
     /// By how much the computer's monotonic clock has fallen behind by now.
     slept_s: f64,
     /// The computer sleeps: what is said is lost.
@@ -109,13 +99,15 @@ pub struct SensorBox {
 
 impl SensorBox {
     pub fn new(
-        (number, seed): (usize, u64),
-        (plan, sleeps): (BoxPlan, Vec<(f64, f64)>),
+        (number, plan): (usize, &Plan),
         channels: Vec<usize>,
         plug: Plug,
         calls: mpsc::UnboundedReceiver<DuplexStream>,
         known: SharedKnown,
     ) -> Self {
+        let Plan { sleeps, passes, .. } = plan.clone();
+        let seed = plan.seed.wrapping_mul(31).wrapping_add(number as u64);
+        let plan = plan.boxes[number].clone();
         let printing = plan.form == Form::Text;
         Self {
             rng: ChaCha8Rng::seed_from_u64(seed ^ 0xB0C5),
@@ -125,6 +117,7 @@ impl SensorBox {
             began: Instant::now(),
             sleeps,
             next_sleep: 0,
+            passes,
             slept_s: 0.0,
             is_unheard: false,
             plug,
@@ -273,7 +266,8 @@ impl SensorBox {
             BoxFault::Unplugged(for_s) => {
                 self.plug.set(false);
                 self.link = None;
-                self.outbox.clear();
+                let lost = std::mem::take(&mut self.outbox);
+                lost.iter().for_each(|lost| self.lose(lost));
                 self.replug_s = Some(at_s + for_s);
             }
             BoxFault::Reset => {
@@ -301,7 +295,7 @@ impl SensorBox {
                 }
                 // What has no end of its own runs into what comes after it.
                 self.runs_into_next = !self.prints() && noise.last() != Some(&0);
-                self.outbox.push_back(OnTheWay { due_s: at_s, bytes: noise, is_word: false });
+                self.outbox.push_back(OnTheWay { due_s: at_s, bytes: noise, is_word: false, rows: None });
             }
             BoxFault::Mark => {
                 self.marks += 1;
@@ -314,11 +308,16 @@ impl SensorBox {
         }
     }
 
+    fn plow_at(&self, at_s: f64) -> Option<Plow> {
+        let is_in = self.passes.iter().any(|(from_s, to_s)| (*from_s..*to_s).contains(&at_s));
+        (!self.passes.is_empty()).then_some(if is_in { Plow::InGround } else { Plow::Lifted })
+    }
+
     /// Samples all rows that are due, and sends the frames that they fill.
     fn sample(&mut self, until_s: f64) {
         while let Some(row_s) = self.next_row_s().filter(|row_s| *row_s <= until_s) {
             let (boot, number) = (self.boot, self.next_row);
-            let counts = counts_of(self.seed, boot, number, &self.channels);
+            let counts = counts_of(self.seed, boot, number, &self.channels, self.plow_at(row_s));
             self.waiting.push(TrueRow {
                 boot,
                 number,
@@ -356,6 +355,17 @@ impl SensorBox {
     fn know(&self, mut rows: Vec<TrueRow>, fate: Fate) {
         rows.iter_mut().for_each(|row| row.fate = fate);
         self.known.lock().unwrap().rows.append(&mut rows);
+    }
+
+    /// What was on its way did not get out: nor did its rows.
+    fn lose(&self, lost: &OnTheWay) {
+        let Some((boot, first)) = lost.rows else { return };
+        let known = &mut self.known.lock().unwrap().rows;
+        let later = known.iter_mut().rev().take_while(|row| (row.boot, row.number) >= (boot, first));
+        let frame = first..first + self.plan.rows_per_frame as u32;
+        later
+            .filter(|row| row.boot == boot && frame.contains(&row.number))
+            .for_each(|row| row.fate = Fate::Lost);
     }
 
     fn hello(&mut self) {

@@ -78,7 +78,11 @@ pub fn load_run(folder: &Path) -> Result<Run, RunError> {
     let gnss = match gnss.as_ref().map(read_gnss) {
         // A receiver that never had a fix leaves the header alone.
         Some(Err(CsvError::Empty { path, .. })) => {
-            notices.push(Notice::NeverAFix { path });
+            let counters = description.gnss.as_ref().and_then(|receiver| receiver.counters);
+            notices.push(match counters {
+                Some(counters) if counters.bytes == 0 => Notice::NoReceiver { path },
+                _ => Notice::NeverAFix { path },
+            });
             None
         }
         read => read.transpose()?,

@@ -29,6 +29,8 @@ pub enum Notice {
     CannotUse { channel: ChannelRole },
     /// The GNSS receiver never had a fix.
     NeverAFix { path: PathBuf },
+    /// There should have been a GNSS receiver, and nothing came from it.
+    NoReceiver { path: PathBuf },
     /// A box whose clock runs apart from the others' is left out.
     BoxApart { file: String, name: String, channels: Vec<ChannelRole> },
     /// The receiver is left out: the box's clock runs apart from the computer's.

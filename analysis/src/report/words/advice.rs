@@ -9,6 +9,11 @@ use ingest::{engine_off_and_blocked, nobody_between, raised_on_stands};
 use statics::advice::{Advice, Measure, Reach, Remeasure, Stay, USUAL_TRACTOR_HITCH};
 use statics::predict::Prediction;
 
+const SHARES_FIRST: &str = concat!(
+    "Shares first: the soil lifts the plow, and no hitch cures that. ",
+    raised_on_stands!("point or replace the shares. Then record again and set the hitch afterwards.")
+);
+
 /// What to do, and why.
 pub fn order(advice: &Advice, parts: &PartNames, units: Units) -> String {
     let order = match advice {
@@ -25,10 +30,11 @@ pub fn order(advice: &Advice, parts: &PartNames, units: Units) -> String {
             "Leave the hitch in these holes: on the mean the load is right. Drive slower for a trial. ",
             engine_off_and_blocked!("see to the tail wheel first, its spring, bearing and roundness.")
         ),
-        Advice::SharesFirst => concat!(
-            "Shares first: the soil lifts the plow, and no hitch cures that. ",
-            raised_on_stands!("point or replace the shares. Then record again and set the hitch afterwards.")
-        ),
+        Advice::SharesFirst { rests_on } => {
+            let Some(on) = rests_on else { return SHARES_FIRST.to_owned() };
+            let entry = entry_alone(on, parts);
+            return format!("First check {entry}. {BEFORE_HANDS} Only if it is right: {SHARES_FIRST}");
+        }
         Advice::Measure { what: Measure::APass } => {
             "Move nothing yet: the description alone does not decide. Record a test pass in this setting; it shows \
              which way to go."
@@ -50,7 +56,9 @@ pub fn order(advice: &Advice, parts: &PartNames, units: Units) -> String {
 pub fn expectation(advice: &Advice, parts: &PartNames, units: Units) -> Option<String> {
     match advice {
         Advice::MovePins { now, prediction, .. } => Some(next_pass(now, prediction, parts, units)),
-        Advice::Stay { .. } | Advice::SharesFirst | Advice::Measure { .. } | Advice::NoHoleHelps => None,
+        Advice::Stay { .. } | Advice::SharesFirst { .. } | Advice::Measure { .. } | Advice::NoHoleHelps => {
+            None
+        }
     }
 }
 
@@ -87,9 +95,10 @@ const fn measure(how: Remeasure) -> &'static str {
             "set the inclinometer on the drawbar to zero again with a spirit level, and see that it sits firmly."
         ),
         Remeasure::PinHeights => engine_off_and_blocked!(
-            "measure the heights of both hitch pins again: shares and furrow wheels on a level floor, what runs on \
-             the land on blocks as thick as the working depth, heights from the top of the blocks; and check \
-             that the setting names the right holes."
+            "check that the setting names the right holes, and measure the heights of both hitch pins again: shares and \
+             furrow wheels on a level floor, what runs on the land on blocks as thick as the working depth, heights from \
+             the top of the blocks. To get it onto the blocks, lift it with a jack on firm ground, push them under with a \
+             piece of wood, and keep hands and feet clear until it stands."
         ),
         Remeasure::Lengths => engine_off_and_blocked!(
             "measure the lengths along the plow and the drawbar again with a steel tape, and give their ±."
@@ -124,7 +133,8 @@ fn move_pins(
     let mut moves = Vec::new();
     if then.plow_hole != now.plow_hole {
         moves.push(format!(
-            "the plow's end {} from hole {} to hole {} ({} above the land)",
+            "the {}'s end at the plow {} from hole {} to hole {} ({} above the land)",
+            parts.member,
             way(now.plow_z.m(), then.plow_z.m()),
             hole_named(&now.plow_hole),
             hole_named(&then.plow_hole),
@@ -133,9 +143,9 @@ fn move_pins(
     }
     if then.tractor_hole != now.tractor_hole {
         moves.push(format!(
-            "the {}'s end of the {} {} from hole {} to hole {} ({} above the land)",
-            parts.puller,
+            "the {}'s end at the {} {} from hole {} to hole {} ({} above the land)",
             parts.member,
+            parts.puller,
             way(now.tractor_z.m(), then.tractor_z.m()),
             hole_named(&now.tractor_hole),
             hole_named(&then.tractor_hole),
@@ -144,13 +154,13 @@ fn move_pins(
     }
     let moves = moves.join(" and ");
     let mut text = match rests_on {
-        Some(entry) => format!("First check {entry}. If it is right, move {moves}."),
-        None => format!("Move {moves}."),
+        Some(entry) => format!("{BEFORE_HANDS} First check {entry}. If it is right, move {moves}."),
+        None => format!("{BEFORE_HANDS} Move {moves}."),
     };
     match reach {
         Reach::IntoTheBand => {}
         Reach::IntoTheBandByRaisingThePlow => text.push_str(&format!(
-            " The plow's end is raised because the {}'s end does not reach balance within its usual heights.",
+            " The end at the plow is raised because the end at the {} does not reach balance within its usual heights.",
             parts.puller
         )),
         Reach::OnTheWay => text.push_str(
@@ -164,7 +174,7 @@ fn move_pins(
             ));
         }
     }
-    format!("{text} {BEFORE_HANDS}")
+    text
 }
 
 fn next_pass(now: &Prediction, then: &Prediction, parts: &PartNames, units: Units) -> String {
@@ -202,7 +212,7 @@ pub fn traction((now, then): (&Prediction, &Prediction), plow: &Plow, units: Uni
 pub(in crate::report) fn no_move(advice: &Advice) -> &'static str {
     match advice {
         Advice::Stay { .. } => "Leave the pins in these holes.",
-        Advice::SharesFirst => "Shares first, then the hitch.",
+        Advice::SharesFirst { .. } => "Shares first, then the hitch.",
         Advice::Measure { .. } => "Move nothing yet: record a test pass in this setting first.",
         Advice::MovePins { .. } | Advice::NoHoleHelps => "No pair of these holes is shown to be better.",
     }

@@ -11,6 +11,8 @@ use statics::verdict::{Class, Verdict};
 use std::borrow::Cow;
 
 const SHARES_FIRST: &str = "shares first";
+/// The same where it rests on an entry that may be wrong.
+const SHARES_LOOK_WORN: &str = "shares look worn";
 
 /// What stands in large letters.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -39,11 +41,10 @@ impl Large {
     fn told(plow: &Plow, (class, firm): (Class, bool), advice: &[Advice]) -> Self {
         let the = if firm { "The" } else { "If the plow is as described, the" };
         let first = advice.first();
-        if matches!(first, Some(Advice::SharesFirst)) {
+        if matches!(first, Some(Advice::SharesFirst { .. })) {
             return Self {
                 subject: "",
-                // To look at the shares first is right either way.
-                word: Cow::Borrowed(SHARES_FIRST),
+                word: Cow::Borrowed(if firm { SHARES_FIRST } else { SHARES_LOOK_WORN }),
                 look: if firm { VerdictLook::Far } else { VerdictLook::Looks },
                 neighbor: Some(format!(
                     "{the} soil lifts the plow: the shares ride up instead of drawing in, and no hole cures that."
@@ -84,13 +85,14 @@ impl Large {
 
     /// Whether the shares come before all else.
     pub fn is_shares_first(&self) -> bool {
-        self.word == SHARES_FIRST
+        [SHARES_FIRST, SHARES_LOOK_WORN].contains(&&*self.word)
     }
 
-    /// What stands beside the word: what else the class may be, or that there is none. Beside "shares first" it would
-    /// be taken for a second choice.
+    /// What stands beside the word: what else the class may be, and what has to be right. Beside shares another class
+    /// would be taken for a second choice.
     pub fn beside(&self, verdict: &Verdict, plow: &Plow) -> Option<String> {
         let or = match verdict.runner_up() {
+            _ if self.is_shares_first() => None,
             _ if verdict.contradicted => Some("description and readings contradict each other".to_owned()),
             runner_up => {
                 runner_up.map(|(class, share)| format!("or {class} ({})", probability_percent(share)))
@@ -99,7 +101,7 @@ impl Large {
         let parts = plow.part_names();
         let on = verdict.if_as_described().map(|on| format!("if {} is right", entry_alone(on, &parts)));
         let told: Vec<String> = or.into_iter().chain(on).collect();
-        Some(told.join("; ")).filter(|told| !told.is_empty() && !self.is_shares_first())
+        Some(told.join("; ")).filter(|told| !told.is_empty())
     }
 
     /// Subject and word in one line.
@@ -151,7 +153,7 @@ mod tests {
     const MOVE: [Advice; 1] = [Advice::NoHoleHelps];
     const MEASURE: [Advice; 1] = [Advice::Measure { what: Measure::APass }];
     const STAY: [Advice; 1] = [Advice::Stay { why: Stay::Balanced, prediction: None }];
-    const SHARES: [Advice; 1] = [Advice::SharesFirst];
+    const SHARES: [Advice; 1] = [Advice::SharesFirst { rests_on: None }];
 
     #[test]
     fn the_word_says_of_what_and_the_sentence_what_it_means() {
@@ -177,7 +179,7 @@ mod tests {
                 .starts_with("If the plow is as described, the line of pull passes too high")
         );
         let shares = told(Class::Balanced, &SHARES);
-        assert_eq!((shares.line().as_str(), shares.look), ("SHARES FIRST", VerdictLook::Looks));
+        assert_eq!((shares.line().as_str(), shares.look), ("SHARES LOOK WORN", VerdictLook::Looks));
         assert!(shares.neighbor.unwrap().starts_with("If the plow is as described, the soil lifts"));
         let open = told(Class::NotShown, &MEASURE);
         assert_eq!((open.line().as_str(), open.look, open.neighbor), ("NOT SHOWN", VerdictLook::Open, None));

@@ -41,6 +41,10 @@ pub(crate) fn notice(notice: &Notice, plow: &Plow) -> String {
             let why = plow.cannot_use(*channel).map(|why| format!(": {why}"));
             format!("{} is left out{}", channel.in_words(), why.unwrap_or_default())
         }
+        Notice::NoReceiver { path } => format!(
+            "{}: nothing came from the GNSS receiver in this run; was it switched on, and is this its port?",
+            path.display()
+        ),
         Notice::NeverAFix { path } => format!("{}: the receiver never had a fix in this run", path.display()),
         Notice::BoxApart { file, name, channels } => format!(
             "{file}.csv: {} of box {name} left out: the boxes' clocks run apart, so that it is not to be joined with \

@@ -1,5 +1,6 @@
 //! What the sentences say, and that they say it in the reader's units.
 
+use super::headline::Large;
 use super::inputs::next_measurement;
 use super::top_view::{VERTICAL_FIRST, the_move};
 use super::{advice, verdict};
@@ -61,6 +62,31 @@ fn what_a_class_rests_on_is_named() {
     let said = verdict::reasons(&because(reasons, vec![on]), &plow(), Units::Us).remove(0);
     assert!(said.starts_with("With one entry off by a usual slip"), "{said}");
     assert!(said.ends_with("the height of the hole at the plow (2.0 in lower: balanced)."), "{said}");
+}
+
+/// Found on a run recorded under the name of another setting: SHARES FIRST, and an order to work under the raised plow,
+/// where half of the cases spoke against it.
+#[test]
+fn shares_that_rest_on_an_entry_are_seen_to_only_after_it() {
+    let on = RestsOn {
+        entry: Entry::Setting("flat".to_owned()),
+        by: 0.0,
+        unit: Unit::None,
+        class: Class::TooFlat,
+        other_share: 0.5,
+    };
+    let shares = [Advice::SharesFirst { rests_on: Some(on.clone()) }];
+    let verdict = because(Vec::new(), vec![on]);
+    let large = Large::of_run(&plow(), &verdict, &shares);
+    assert_eq!(large.line(), "SHARES LOOK WORN");
+    assert!(large.is_shares_first());
+    assert_eq!(large.beside(&verdict, &plow()).as_deref(), Some("if the name of the setting is right"));
+    let said = advice::order(&shares[0], &plow().part_names(), Units::Si);
+    assert!(said.starts_with("First check the name of the setting."), "{said}");
+    let at = |words: &str| said.find(words).unwrap();
+    assert!(at("Only if it is right") < at("raised and on stands"), "{said}");
+    let sure = advice::order(&Advice::SharesFirst { rests_on: None }, &plow().part_names(), Units::Si);
+    assert!(sure.starts_with("Shares first"), "{sure}");
 }
 
 #[test]

@@ -42,7 +42,10 @@ pub enum Advice {
         prediction: Option<Box<Prediction>>,
     },
     /// See to the shares, and to the hitch afterwards.
-    SharesFirst,
+    SharesFirst {
+        /// The entry to check before: right it has to be for the soil to be shown to lift.
+        rests_on: Option<RestsOn>,
+    },
     /// Measure, and record again.
     Measure {
         /// What.
@@ -153,7 +156,7 @@ pub fn advise(
         }
     };
     if found.lifts_shown() {
-        return vec![Advice::SharesFirst];
+        return vec![Advice::SharesFirst { rests_on: verdict.if_as_described().cloned() }];
     }
     let states: Vec<State> = found.draws.iter().map(State::from).collect();
     let predictions = predict_all(plow, setting, &states).unwrap_or_default();
@@ -183,7 +186,9 @@ impl Expected {
 pub fn moved_to(advice: &[Advice]) -> Option<&Prediction> {
     advice.iter().find_map(|one| match one {
         Advice::MovePins { prediction, .. } => Some(prediction.as_ref()),
-        Advice::Stay { .. } | Advice::SharesFirst | Advice::Measure { .. } | Advice::NoHoleHelps => None,
+        Advice::Stay { .. } | Advice::SharesFirst { .. } | Advice::Measure { .. } | Advice::NoHoleHelps => {
+            None
+        }
     })
 }
 

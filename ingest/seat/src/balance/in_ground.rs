@@ -2,7 +2,8 @@
 
 use super::window::{BINS_A_SECOND, Window};
 use super::{KEPT_S, NotShown, OVER_S, TRIM_S};
-use ingest::passes::rule::{DEPTH_MM_MIN, DEPTH_SHARE, PULL_SHARE, SMOOTH_S, Stretch};
+use ingest::passes::Usual;
+use ingest::passes::rule::{SMOOTH_S, Stretches};
 use ingest::plow::{ChannelRole, Plow, Setting};
 use statics::judged_load::PullFromLinks;
 
@@ -50,27 +51,13 @@ fn in_ground_s(seen: &[Option<(f64, f64)>]) -> f64 {
             (count > 0.0).then(|| (sums.0 / count, sums.1 / count))
         })
         .collect();
-    let deep_enough = || smoothed.iter().flatten().filter(|(depth, _)| *depth >= DEPTH_MM_MIN);
-    let high = |values: Vec<f64>| {
-        stats::descriptive::percentiles(&values, &[90.0]).ok().and_then(|found| found.first().copied())
-    };
-    let deep = high(deep_enough().map(|(depth, _)| *depth).collect());
-    let hard = high(deep_enough().map(|(_, pull)| *pull).collect());
-    let (Some(deep), Some(hard)) = (deep, hard.filter(|hard| *hard > 0.0)) else { return 0.0 };
-    let works = |(depth, pull): (f64, f64)| {
-        depth >= DEPTH_MM_MIN && depth > DEPTH_SHARE * deep && pull > PULL_SHARE * hard
-    };
-    // From now backwards, until it was out for longer than a hop.
-    let (mut bins_in, mut bins_out) = (0, 0_u32);
-    for (back, bin) in smoothed.iter().rev().enumerate() {
-        match bin {
-            Some(bin) if works(*bin) => (bins_in, bins_out) = (back + 1, 0),
-            Some(_) => bins_out += 1,
-            None => {}
-        }
-        if Stretch::is_over(f64::from(bins_out) / BINS_A_SECOND) {
-            break;
-        }
+    let Ok(usual) = Usual::of(smoothed.iter().flatten().copied()) else { return 0.0 };
+    let mut stretches = Stretches::default();
+    for (bin, seen) in smoothed.iter().enumerate() {
+        let Some((depth_mm, pull_n)) = seen else { continue };
+        let shown = usual.shows(*depth_mm, *pull_n);
+        stretches.take(bin as f64 / BINS_A_SECOND, 1.0 / BINS_A_SECOND, shown, |_, _| true);
     }
-    bins_in as f64 / BINS_A_SECOND
+    let until_s = smoothed.len() as f64 / BINS_A_SECOND;
+    stretches.open().map_or(0.0, |open| until_s - open.from_s)
 }

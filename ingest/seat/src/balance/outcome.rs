@@ -1,6 +1,6 @@
 //! The balance as it is shown, or why it is not.
 
-use ingest::plow::{ChannelRole, Limits};
+use ingest::plow::ChannelRole;
 use serde::{Serialize, Serializer};
 use statics::identify::IdentifyError;
 use statics::judge::Judged;
@@ -50,10 +50,6 @@ pub struct Shown {
     pub soil_lifts: bool,
     /// Of how long it is, in s.
     pub over_s: f64,
-    /// Up to here |b| is balanced, by the plow description.
-    pub balanced_up_to: f64,
-    /// Up to here it leans.
-    pub leaning_up_to: f64,
 }
 
 /// Why the balance is not shown. Each is one sentence.
@@ -111,8 +107,8 @@ pub enum NotShown {
 impl Balance {
     /// What may be said of a judgement on `over_s`.
     #[must_use]
-    pub fn of(judged: &Judged, front: bool, limits: &Limits, over_s: f64) -> Self {
-        match Shown::of(judged, front, limits, over_s) {
+    pub fn of(judged: &Judged, front: bool, over_s: f64) -> Self {
+        match Shown::of(judged, front, over_s) {
             Ok(shown) => Self::Shown(shown),
             Err(why) => Self::NotShown { why },
         }
@@ -120,7 +116,7 @@ impl Balance {
 }
 
 impl Shown {
-    fn of(judged: &Judged, front: bool, limits: &Limits, over_s: f64) -> Result<Self, NotShown> {
+    fn of(judged: &Judged, front: bool, over_s: f64) -> Result<Self, NotShown> {
         let found = judged.identified.as_ref().map_err(|error| match error {
             IdentifyError::Contradiction { .. } => NotShown::Contradiction,
             other => NotShown::NoStatics(other.clone()),
@@ -131,7 +127,8 @@ impl Shown {
         let chances = verdict.chances.ok_or(NotShown::TooWide { low: b.low, high: b.high })?;
         let ClassProbabilities { too_flat, leaning_flat, balanced, leaning_steep, too_steep, .. } = chances;
         let word = match (verdict.class, soil_lifts) {
-            (_, true) => "shares first".to_owned(),
+            (_, true) if firm => "shares first".to_owned(),
+            (_, true) => "shares look worn".to_owned(),
             (Class::NotShown, _) if chances.stated() == Class::Balanced => {
                 return Err(NotShown::Lifts { front });
             }
@@ -153,8 +150,6 @@ impl Shown {
             firm,
             soil_lifts,
             over_s,
-            balanced_up_to: limits.balanced,
-            leaning_up_to: limits.leaning,
         })
     }
 }

@@ -53,7 +53,7 @@ fn judged((plow, setting): (&Plow, &Setting), window: &Window) -> Balance {
     match balance_of((plow, setting), window, span_us, DRAWS) {
         Ok(found) => {
             let judged = found.judged.resting((plow, setting), &found.figures);
-            Balance::of(&judged, found.front, &plow.limits, OVER_S)
+            Balance::of(&judged, found.front, OVER_S)
         }
         Err(why) => Balance::NotShown { why },
     }

@@ -2,30 +2,23 @@
 
 use super::snapshot::LoadNow;
 use ingest::plow::{CarriedLoad, ChannelRole, Plow, Setting};
-use ingest::quantity::Force;
-use statics::inputs::Inputs;
-use statics::plow_model::{LIFTED_SHARE_OF_STATIC, Links, PlowModel, pull_of_links, standing_loads};
+use statics::judged_load::{JudgedLoad, PullFromLinks};
 
 /// What turns readings into the load of the bar and the pull, for one plow in one setting with certain channels.
 #[derive(Debug, Default)]
 pub(super) struct Carried {
-    load: Option<CarriedLoad>,
+    load: Option<JudgedLoad>,
     shown: Option<LoadNow>,
-    /// The links of a mounted plow without a sensor for its pull.
-    links: Option<Links>,
+    from_links: Option<PullFromLinks>,
 }
 
 impl Carried {
     /// For a plow in a setting, with these channels.
-    pub fn of(plow: &Plow, setting: Option<&Setting>, channels: &[ChannelRole]) -> Self {
+    pub fn of(plow: &Plow, setting: &Setting, channels: &[ChannelRole]) -> Self {
         let has = |role| channels.contains(&role) && plow.cannot_use(role).is_none();
-        let load = CarriedLoad::of(has);
-        let pull_is_worked_out =
-            !has(ChannelRole::Pull) && has(ChannelRole::LowerLinks) && has(ChannelRole::TopLink);
-        let links = setting
-            .filter(|_| pull_is_worked_out)
-            .and_then(|setting| PlowModel::of(plow).links(&Inputs::of_plow(plow, setting).centres()).ok());
-        Self { load, shown: load.map(|load| shown(plow, setting, load)), links }
+        let load = JudgedLoad::of(plow, setting, has);
+        let shown = load.as_ref().map(|load| shown(plow, load));
+        Self { load, shown, from_links: PullFromLinks::of(plow, setting, has) }
     }
 
     /// What the bar shows.
@@ -39,39 +32,32 @@ impl Carried {
     }
 
     /// The load by the readings of one row, N; `None` for a row of another box.
-    pub fn load_n(&self, plow: &Plow, reading: impl Fn(ChannelRole) -> Option<f64>) -> Option<f64> {
-        let load = self.load?;
-        let value = reading(load.role())?;
-        match load {
-            CarriedLoad::TailSpring => Some(plow.tail.wheel()?.load_table.load_n(value / 1000.0)),
-            CarriedLoad::Tail | CarriedLoad::Front | CarriedLoad::TopLink => Some(value),
-        }
+    pub fn load_n(&self, reading: impl Fn(ChannelRole) -> Option<f64>) -> Option<f64> {
+        let judged = self.load.as_ref()?;
+        reading(judged.load.role()).map(|value| judged.load_n(value))
     }
 
     /// The pull by the readings of one row, N.
     pub fn pull_n(&self, reading: impl Fn(ChannelRole) -> Option<f64>) -> Option<f64> {
         let of_links = || {
-            let (lower_n, top_n) = (reading(ChannelRole::LowerLinks)?, reading(ChannelRole::TopLink)?);
-            let pull = pull_of_links(self.links.as_ref()?, Force::from_n(lower_n), Force::from_n(top_n));
-            Some(pull.n())
+            let from_links = self.from_links.as_ref()?;
+            Some(from_links.pull_n(reading(ChannelRole::LowerLinks)?, reading(ChannelRole::TopLink)?))
         };
         reading(ChannelRole::Pull).or_else(of_links)
     }
 }
 
-fn shown(plow: &Plow, setting: Option<&Setting>, load: CarriedLoad) -> LoadNow {
-    let standing = setting.and_then(|setting| standing_loads(plow, setting).ok());
-    let (front_n, tail_n) = standing.map(|(front, tail)| (front.n(), tail.n())).unzip();
-    let (what, standing_n) = match load {
-        CarriedLoad::Tail | CarriedLoad::TailSpring => ("tail", tail_n),
-        CarriedLoad::Front => ("front", front_n),
-        CarriedLoad::TopLink => ("top_link", None),
-    };
+fn shown(plow: &Plow, judged: &JudgedLoad) -> LoadNow {
+    let standing_n = judged.standing_n;
     LoadNow {
-        what,
-        name: load.name(&plow.part_names()),
+        what: match judged.load {
+            CarriedLoad::Tail | CarriedLoad::TailSpring => "tail",
+            CarriedLoad::Front => "front",
+            CarriedLoad::TopLink => "top_link",
+        },
+        name: judged.load.name(&plow.part_names()),
         standing_n,
-        lifted_under_n: standing_n.map(|standing_n| LIFTED_SHARE_OF_STATIC * standing_n),
+        lifted_under_n: judged.lifted_under_n(),
         // Twice the standing load leaves room for what bobs; a link can pull as hard as the plow is heavy.
         scale_n: round_above(
             standing_n.map_or_else(|| plow.weight.total.value.n(), |standing_n| 2.0 * standing_n),
@@ -91,6 +77,7 @@ fn round_above(n: f64) -> f64 {
 mod tests {
     use super::*;
     use ingest::plow::read_plow;
+    use statics::plow_model::standing_loads;
     use std::path::Path;
 
     fn example(file: &str) -> Plow {
@@ -98,7 +85,7 @@ mod tests {
     }
 
     fn carried(plow: &Plow, channels: &[ChannelRole]) -> Carried {
-        Carried::of(plow, plow.settings.values().next(), channels)
+        Carried::of(plow, plow.settings.values().next().unwrap(), channels)
     }
 
     #[test]
@@ -107,10 +94,10 @@ mod tests {
         let of_spring = carried(&plow, &[ChannelRole::Pull, ChannelRole::Tail, ChannelRole::Depth]);
         let (deflection, load) = plow.tail.wheel().unwrap().load_table.lines().nth(1).unwrap();
         let read = |role| (role == ChannelRole::Tail).then_some(deflection.m() * 1000.0);
-        assert!((of_spring.load_n(&plow, read).unwrap() - load.n()).abs() < 1e-9);
+        assert!((of_spring.load_n(read).unwrap() - load.n()).abs() < 1e-9);
         let both = carried(&plow, &[ChannelRole::Tail, ChannelRole::TailLoad]);
         let read = |role| Some(if role == ChannelRole::TailLoad { 612.0 } else { 3.0 });
-        assert_eq!(both.load_n(&plow, read), Some(612.0));
+        assert_eq!(both.load_n(read), Some(612.0));
     }
 
     #[test]

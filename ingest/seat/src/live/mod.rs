@@ -4,13 +4,16 @@
 //! The recorder's loop is never held up: what is shared is locked for as long as a few numbers take to copy, nobody
 //! who holds the lock waits for anything else, and nothing grows with the number of those who look on.
 
+mod boxes;
 mod carried;
 mod live_view;
+mod notices;
 mod readings;
 mod shared;
 mod snapshot;
 mod status_file;
 mod strip;
+mod troubles;
 
 pub use live_view::{LiveView, Views};
 pub use shared::Live;

@@ -3,7 +3,7 @@
 use super::carried::Carried;
 use super::snapshot::Now;
 use super::strip::{Strip, StripRow};
-use ingest::plow::{ChannelRole, Plow};
+use ingest::plow::ChannelRole;
 use ingest::recorder::LiveRows;
 use std::time::{Duration, Instant};
 
@@ -64,14 +64,14 @@ impl Readings {
     }
 
     /// Takes in rows; whether a lift began in them.
-    pub fn push(&mut self, plow: &Plow, carried: &Carried, rows: &LiveRows<'_>, at: Instant) -> bool {
+    pub fn push(&mut self, carried: &Carried, rows: &LiveRows<'_>, at: Instant) -> bool {
         // Which box has the figure that the strip is thinned by: rows of the others would double its points.
         let place = |role| rows.columns.iter().position(|column| *column == role);
         let has_depth = place(ChannelRole::Depth).is_some();
         let mut began = false;
         for row in rows.rows {
             let reading = |role| place(role).and_then(|place| row.values().get(place)).copied();
-            let load_n = carried.load_n(plow, reading).filter(|load_n| load_n.is_finite());
+            let load_n = carried.load_n(reading).filter(|load_n| load_n.is_finite());
             self.load.put(load_n, at);
             self.pull.put(carried.pull_n(reading), at);
             self.depth.put(reading(ChannelRole::Depth), at);

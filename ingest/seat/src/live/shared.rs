@@ -1,28 +1,22 @@
 //! What is known of a recording now, shared by all who show it.
 
+use super::boxes::Boxes;
 use super::carried::Carried;
+use super::notices::Notices;
 use super::readings::Readings;
 use super::snapshot::{
-    BoxNow, Choice, LastPass, NoticeLine, Now, Phase, ProgramNow, RunNow, Snapshot, Trouble, TroubleKind,
-    holes_of,
+    Choice, LastPass, NoticeLine, Now, Phase, ProgramNow, RunNow, Snapshot, TroubleKind, holes_of,
 };
 use super::strip::StripPoint;
+use super::troubles::Troubles;
 use crate::balance::Balance;
 use crate::reader_units::ReaderUnits;
 use ingest::plow::{ChannelRole, Plow, Setting, ShareCondition};
 use ingest::recorder::{Begins, BegunRun, LiveRows, PassChoice, Progress};
-use std::collections::{BTreeMap, VecDeque};
 use std::path::PathBuf;
 use std::sync::{Mutex, MutexGuard, PoisonError};
-use std::time::{Duration, Instant};
+use std::time::Instant;
 use tokio::sync::Notify;
-
-/// Notices that are kept.
-const NOTICES_KEPT: usize = 20;
-/// Characters of a notice that are kept.
-const NOTICE_CHARACTERS: usize = 400;
-/// Over how long rows a second are counted.
-const RATE_OVER: Duration = Duration::from_secs(1);
 
 /// What is known of a recording now.
 #[derive(Debug)]
@@ -40,26 +34,16 @@ pub struct Live {
 struct State {
     phase: Phase,
     run: Option<RunNow>,
-    boxes: Vec<BoxState>,
+    boxes: Boxes,
     readings: Readings,
     carried: Carried,
     balance: Option<Balance>,
-    troubles: BTreeMap<TroubleKind, Trouble>,
-    notices: VecDeque<NoticeLine>,
-    notices_count: u64,
+    troubles: Troubles,
+    notices: Notices,
     choice: Choice,
     begins: Begins,
     last_pass: Option<LastPass>,
     disk_free_bytes: Option<u64>,
-}
-
-#[derive(Debug)]
-struct BoxState {
-    port: String,
-    rows: u64,
-    since: Instant,
-    rows_per_s: f64,
-    away: bool,
 }
 
 impl Live {
@@ -69,14 +53,7 @@ impl Live {
     pub fn new(plow: Plow, ports: &[PathBuf], mut choice: Choice) -> Self {
         let born = Instant::now();
         choice.share.get_or_insert(plow.bottoms.share);
-        let boxes = ports.iter().map(|port| BoxState {
-            port: port.display().to_string(),
-            rows: 0,
-            since: born,
-            rows_per_s: 0.0,
-            away: false,
-        });
-        let state = State { boxes: boxes.collect(), choice, ..State::default() };
+        let state = State { boxes: Boxes::on(ports, born), choice, ..State::default() };
         let started = jiff::Timestamp::now().to_string();
         let program = ProgramNow { version: env!("CARGO_PKG_VERSION"), started };
         let units = ReaderUnits::default();
@@ -142,7 +119,9 @@ impl Live {
 
     fn judge_anew(&self, state: &mut State) {
         let channels = state.readings.channels();
-        state.carried = Carried::of(&self.plow, self.setting(state.setting_name()), &channels);
+        let setting = self.setting(state.setting_name());
+        state.carried =
+            setting.map(|setting| Carried::of(&self.plow, setting, &channels)).unwrap_or_default();
     }
 
     pub(super) fn readings(&self, rows: &LiveRows<'_>) {
@@ -151,11 +130,9 @@ impl Live {
         if state.readings.has_new_columns(rows) {
             self.judge_anew(&mut state);
         }
-        if let Some(sensor_box) = state.boxes.get_mut(rows.number) {
-            sensor_box.rows += rows.rows.len() as u64;
-        }
+        state.boxes.count(rows);
         let State { readings, carried, .. } = &mut *state;
-        let lift_began = readings.push(&self.plow, carried, rows, at);
+        let lift_began = readings.push(carried, rows, at);
         drop(state);
         if lift_began {
             self.lift_began.notify_one();
@@ -166,17 +143,7 @@ impl Live {
         let (at, age_s) = (Instant::now(), self.age_s());
         let mut state = self.state();
         state.begins = progress.begins;
-        for sensor_box in &mut state.boxes {
-            let over = at.saturating_duration_since(sensor_box.since);
-            if over >= RATE_OVER {
-                sensor_box.rows_per_s = sensor_box.rows as f64 / over.as_secs_f64();
-                sensor_box.rows = 0;
-                sensor_box.since = at;
-            }
-        }
-        for (sensor_box, away) in state.boxes.iter_mut().zip(&progress.boxes_away) {
-            sensor_box.away = *away;
-        }
+        state.boxes.progress(progress, at);
         if let Some(run) = &mut state.run {
             run.t_s = progress.t_s;
             run.rows = progress.rows;
@@ -185,53 +152,21 @@ impl Live {
             run.marks = progress.marks;
         }
         let speed = progress.latest.iter().find(|(role, _)| *role == ChannelRole::Speed);
-        if let Some((_, speed_mps)) = speed.filter(|_| !progress.has_no_fix && !progress.port_is_away) {
+        if let Some((_, speed_mps)) = speed.filter(|_| !progress.has_no_fix) {
             state.readings.put_speed(*speed_mps, at);
         }
-        let away = progress.port_is_away.then(|| state.away());
-        state.trouble(TroubleKind::PortAway, away, age_s);
-        let lost = progress.rows_lost;
-        for (kind, is_so, text) in [
-            (TroubleKind::NoRows, progress.no_rows, "a box answers, but no rows come"),
-            (
-                TroubleKind::ClockApart,
-                progress.clock_apart,
-                "the clock of a box runs apart from the computer's",
-            ),
-            (TroubleKind::NoFix, progress.has_no_fix, "the receiver has no fix"),
-        ] {
-            state.trouble(kind, is_so.then(|| text.to_owned()), age_s);
-        }
-        let says = |what: &String| format!("the disk fails: {what}");
-        state.trouble(TroubleKind::DiskFails, progress.disk_trouble.as_ref().map(says), age_s);
-        let rows = if lost == 1 { "row" } else { "rows" };
-        state.trouble(
-            TroubleKind::RowsLost,
-            (lost > 0).then(|| format!("{lost} {rows} lost in this run")),
-            age_s,
-        );
+        state.troubles.progress(progress, age_s);
     }
 
     pub(super) fn notice(&self, line: &str) {
-        let t_s = self.age_s();
-        let mut state = self.state();
-        state.notices_count += 1;
-        let number = state.notices_count;
-        if state.notices.len() >= NOTICES_KEPT {
-            state.notices.pop_front();
-        }
-        state.notices.push_back(NoticeLine {
-            number,
-            t_s,
-            text: line.chars().take(NOTICE_CHARACTERS).collect(),
-        });
+        self.state().notices.push(line, self.age_s());
     }
 
     pub(super) fn ended(&self) {
         let mut state = self.state();
         state.run = None;
         state.phase = Phase::StandsBy;
-        state.trouble(TroubleKind::RowsLost, None, 0.0);
+        state.troubles.set(TroubleKind::RowsLost, None, 0.0);
     }
 
     /// Says what the balance of the last seconds is.
@@ -247,7 +182,13 @@ impl Live {
     /// Says that something is wrong, in one sentence, or no longer.
     pub fn set_trouble(&self, kind: TroubleKind, text: Option<String>) {
         let age_s = self.age_s();
-        self.state().trouble(kind, text, age_s);
+        self.state().troubles.set(kind, text, age_s);
+    }
+
+    /// Whether what is wrong with the recording itself is told by this sentence, or by its beginning.
+    #[must_use]
+    pub fn tells(&self, sentence: &str) -> bool {
+        self.state().troubles.tells(sentence)
     }
 
     /// Says how much space is free where runs go, in bytes.
@@ -262,7 +203,7 @@ impl Live {
         let mut state = self.state();
         state.choice = choice;
         if by_person {
-            state.trouble(TroubleKind::Unconfirmed, None, 0.0);
+            state.troubles.set(TroubleKind::Unconfirmed, None, 0.0);
         }
         if state.run.is_none() {
             self.judge_anew(&mut state);
@@ -286,7 +227,7 @@ impl Live {
             program: self.program.clone(),
             t_s: age_s,
             run: state.run.clone(),
-            boxes: state.boxes.iter().map(|sensor_box| sensor_box.now()).collect(),
+            boxes: state.boxes.now(),
             pull_n: readings.pull_n,
             depth_mm: readings.depth_mm,
             speed_mps: readings.speed_mps,
@@ -296,8 +237,8 @@ impl Live {
             lifted: readings.lifted,
             balance: state.balance.clone(),
             limits: self.plow.limits,
-            troubles: state.troubles.values().cloned().collect(),
-            notices: state.notices.iter().cloned().collect(),
+            troubles: state.troubles.now(),
+            notices: state.notices.after(0),
             settings: self.plow.settings.keys().cloned().collect(),
             holes: self
                 .plow
@@ -331,7 +272,7 @@ impl Live {
     /// Notices after this number, of those that are kept.
     #[must_use]
     pub fn notices_after(&self, number: u64) -> Vec<NoticeLine> {
-        self.state().notices.iter().filter(|notice| notice.number > number).cloned().collect()
+        self.state().notices.after(number)
     }
 
     /// Waits until a lift begins. For one at a time.
@@ -343,40 +284,6 @@ impl Live {
 impl State {
     fn setting_name(&self) -> Option<&String> {
         self.run.as_ref().map(|run| &run.setting).or(self.choice.setting.as_ref())
-    }
-
-    /// Which ports are away; the receiver's, if no box's is.
-    fn away(&self) -> String {
-        let names: Vec<_> = self.boxes.iter().filter(|one| one.away).map(BoxState::name).collect();
-        match names.as_slice() {
-            [] => "the port of the receiver is away".to_owned(),
-            [name] => format!("the port {name} is away"),
-            names => format!("the ports {} are away", names.join(", ")),
-        }
-    }
-
-    fn trouble(&mut self, kind: TroubleKind, text: Option<String>, age_s: f64) {
-        match text {
-            Some(text) => {
-                let known = self.troubles.entry(kind);
-                known.or_insert_with(|| Trouble { kind, text: String::new(), since_s: age_s }).text = text;
-            }
-            None => {
-                self.troubles.remove(&kind);
-            }
-        }
-    }
-}
-
-impl BoxState {
-    /// The last part of its port.
-    fn name(&self) -> &str {
-        self.port.rsplit('/').next().unwrap_or(&self.port)
-    }
-
-    fn now(&self) -> BoxNow {
-        let (name, port) = (self.name().to_owned(), self.port.clone());
-        BoxNow { name, port, away: self.away, rows_per_s: self.rows_per_s }
     }
 }
 
@@ -441,8 +348,7 @@ mod tests {
             rows: 600,
             rows_lost: 8,
             marks: 2,
-            port_is_away: true,
-            boxes_away: vec![false, true],
+            boxes_away: vec![None, Some("waiting for tractor: it went away (hung up)".to_owned())],
             ..Progress::default()
         };
         live.progress(&progress);
@@ -451,7 +357,7 @@ mod tests {
         assert_eq!((run.name.as_str(), run.rows, run.marks), ("2027-04-11T0914_flat", 600, 2));
         assert_eq!(now.boxes.iter().map(|one| one.away).collect::<Vec<_>>(), [false, true]);
         let texts: Vec<_> = now.troubles.iter().map(|trouble| trouble.text.as_str()).collect();
-        assert_eq!(texts, ["the port tractor is away", "8 rows lost in this run"]);
+        assert_eq!(texts, ["waiting for tractor: it went away (hung up)", "8 rows lost in this run"]);
         let since = now.troubles[0].since_s;
         live.progress(&progress);
         assert_eq!(live.snapshot().troubles[0].since_s, since, "it began when it began");
@@ -459,18 +365,6 @@ mod tests {
         live.progress(&Progress::default());
         let now = live.snapshot();
         assert!(now.run.is_none() && now.troubles.is_empty() && now.phase == Phase::StandsBy);
-    }
-
-    #[test]
-    fn notices_are_the_last_ones_and_none_is_endless() {
-        let live = live();
-        for number in 1..=50 {
-            live.notice(&format!("{number} {}", "x".repeat(1000)));
-        }
-        let notices = live.snapshot().notices;
-        assert_eq!((notices.len(), notices[0].number, notices[19].number), (20, 31, 50));
-        assert!(notices.iter().all(|notice| notice.text.chars().count() == NOTICE_CHARACTERS));
-        assert_eq!(live.notices_after(48).len(), 2);
     }
 
     #[test]

@@ -101,6 +101,8 @@ pub enum TroubleKind {
     RowsLost,
     /// The disk is nearly full.
     DiskNearlyFull,
+    /// There should be a GNSS receiver, and it gives nothing: runs are recorded without it.
+    NoReceiver,
     /// The unattended recorder lacks something, or waits for a person.
     Service,
     /// Runs begin by themselves, and nobody has said since the recorder was started in which setting the hitch is.

@@ -2,16 +2,13 @@
 // picked here.
 
 import { choices } from "./kept.js";
+import { $, write } from "./places.js";
 
 const HOLD_MS = 500;
 // Start comes where stop and "keep" were: not under the thumb that still lies there.
 const START_AFTER_MS = 1000;
 // What the recorder took it shows within this long, or something is wrong.
 const SHOWN_WITHIN_MS = 5000;
-const $ = (id) => document.getElementById(id);
-const write = (id, words) => {
-  if ($(id).textContent !== words) $(id).textContent = words;
-};
 
 let latest = null;
 // What is picked on the sheet of choices and not kept yet; null: the sheet is closed.

@@ -1,7 +1,8 @@
 //! The page for a phone beside the steering wheel: plain files inside the program, no build step, nothing from elsewhere.
 //!
 //! `seat.js` puts what the recorder says (`/live`) on the page, as text and never as markup; `live.js` keeps the line to
-//! the recorder and knows how old the figures are; `strip.js` draws; `actions.js` starts, stops and marks.
+//! the recorder and knows how old the figures are; `strip.js` and `balance.js` draw; `actions.js` starts, stops and
+//! marks.
 
 /// A file of the page.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -17,15 +18,17 @@ pub struct PageFile {
 const SCRIPT: &str = "text/javascript; charset=utf-8";
 
 /// All files of the page, the page itself first.
-pub const FILES: [PageFile; 11] = [
+pub const FILES: [PageFile; 13] = [
     PageFile { path: "/", content_type: "text/html; charset=utf-8", body: include_str!("index.html") },
     PageFile { path: "/seat.css", content_type: "text/css; charset=utf-8", body: include_str!("seat.css") },
     PageFile { path: "/icon.svg", content_type: "image/svg+xml", body: include_str!("icon.svg") },
     PageFile { path: "/seat.js", content_type: SCRIPT, body: include_str!("seat.js") },
     PageFile { path: "/actions.js", content_type: SCRIPT, body: include_str!("actions.js") },
     PageFile { path: "/alarm.js", content_type: SCRIPT, body: include_str!("alarm.js") },
+    PageFile { path: "/balance.js", content_type: SCRIPT, body: include_str!("balance.js") },
     PageFile { path: "/kept.js", content_type: SCRIPT, body: include_str!("kept.js") },
     PageFile { path: "/live.js", content_type: SCRIPT, body: include_str!("live.js") },
+    PageFile { path: "/places.js", content_type: SCRIPT, body: include_str!("places.js") },
     PageFile { path: "/runs.js", content_type: SCRIPT, body: include_str!("runs.js") },
     PageFile { path: "/strip.js", content_type: SCRIPT, body: include_str!("strip.js") },
     PageFile { path: "/units.js", content_type: SCRIPT, body: include_str!("units.js") },

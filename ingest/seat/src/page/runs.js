@@ -1,8 +1,7 @@
 // The runs that the recorder has kept: their pages and files, and one setting held against another.
 
 import { kept } from "./kept.js";
-
-const $ = (id) => document.getElementById(id);
+import { $ } from "./places.js";
 
 function made(name, words, more = {}) {
   const one = document.createElement(name);

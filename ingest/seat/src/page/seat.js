@@ -4,12 +4,13 @@ import { alarm, sounding, turn, wanted } from "./alarm.js";
 import { choices, keep, kept, startsAs } from "./kept.js";
 import { connect, wish } from "./live.js";
 import { actions, choose, leaveChoice, offered } from "./actions.js";
+import { showBalance } from "./balance.js";
+import { $, write } from "./places.js";
 import { compare, paragraphs, showRuns } from "./runs.js";
 import { Past, drawDepth, drawLoad } from "./strip.js";
 import { figure, inUnits, learnUnits, symbol, withUnit } from "./units.js";
 
 const root = document.documentElement;
-const $ = (id) => document.getElementById(id);
 const past = new Past();
 
 let snapshot = null;
@@ -20,12 +21,6 @@ let started = null;
 let version = null;
 let troublesBefore = new Set();
 let lostBefore = null;
-
-/** Writes only what has changed: a screen reader, and the page's work, are spared the rest. */
-function write(id, words) {
-  const place = $(id);
-  if (place.textContent !== words) place.textContent = words;
-}
 
 function clock(seconds) {
   const whole = Math.max(0, Math.floor(seconds));
@@ -83,56 +78,10 @@ function showTroubles() {
   const kinds = new Set(troubles.map((one) => one.kind));
   const fresh = (kind) => kinds.has(kind) && !troublesBefore.has(kind);
   if (["disk_fails", "disk_nearly_full"].some((kind) => kinds.has(kind))) alarm("disk");
-  if (["port_away", "no_rows", "rows_lost"].some(fresh)) alarm("loss");
+  if (["port_away", "no_rows", "no_receiver", "rows_lost"].some(fresh)) alarm("loss");
   const lost = snapshot.run?.rows_lost ?? 0;
   if (lostBefore !== null && lost > lostBefore) alarm("loss");
   [troublesBefore, lostBefore] = [kinds, lost];
-}
-
-// Between the words stands what the recorder counts as balanced and as leaning.
-function bands({ balanced, leaning }) {
-  const band = (id, from, to) => {
-    Object.assign($(id).style, { left: `${from * 100}%`, width: `${(to - from) * 100}%` });
-  };
-  band("far-steep", 0, place(-leaning));
-  band("middle", place(-balanced), place(balanced));
-  band("far-flat", place(leaning), 1);
-}
-
-// The scale goes a little beyond its ends, where a wheel is off the ground.
-const END = 1.2;
-function place(b) {
-  return (Math.min(Math.max(b, -END), END) + END) / (2 * END);
-}
-
-function showBalance() {
-  const { balance, phase } = snapshot;
-  const shown = balance?.state === "shown";
-  $("balance").hidden = !balance && phase !== "recording";
-  // Where the soil lifts the plow, the index is no guide to the hitch.
-  $("scale").hidden = !shown || balance.soil_lifts;
-  $("balance-words").classList.toggle("why", !shown);
-  write("balance-over", shown ? `of ${Math.round(balance.over_s)} s` : "of the last 20 s");
-  if (!shown) {
-    write("balance-index", "");
-    write("balance-chances", "");
-    write("balance-words", balance ? `Not shown: ${balance.why}` : "Not shown yet.");
-    return;
-  }
-  const classes = ["too steep", "leaning steep", "balanced", "leaning flat", "too flat"];
-  const chances = classes
-    .map((words) => [words, balance[words.replace(" ", "_")]])
-    .filter(([, chance]) => chance >= 0.05)
-    .sort((one, other) => other[1] - one[1])
-    .map(([words, chance]) => `${words} ${Math.round(chance * 100)} %`);
-  const signed = (b) => `${b < 0 ? "−" : "+"}${Math.abs(b).toFixed(2)}`;
-  write("balance-words", balance.word);
-  write("balance-chances", chances.length > 1 ? `Chances: ${chances.join(", ")}` : "");
-  write("balance-index", `${signed(balance.b)} (${signed(balance.low)} to ${signed(balance.high)})`);
-  bands(snapshot.limits);
-  $("pointer").style.left = `${place(balance.b) * 100}%`;
-  $("interval").style.left = `${place(balance.low) * 100}%`;
-  $("interval").style.right = `${(1 - place(balance.high)) * 100}%`;
 }
 
 /** What the load is called on this plow, as the beginning of a line. */
@@ -289,7 +238,7 @@ const on = {
     showState();
     showTroubles();
     showFigures();
-    showBalance();
+    showBalance(one);
     showLifts();
     showPass();
     showNotices();

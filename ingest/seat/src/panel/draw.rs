@@ -5,10 +5,11 @@ use super::keys::{KEYS, LINK_KEY, Sheet};
 use super::last_run;
 use super::pen::{Look, Pen};
 use super::scene::Scene;
-use super::text::broken;
+use super::text::{Characters, broken};
 use crate::balance::{Balance, Shown};
 use crate::live::{Phase, Snapshot};
 use crate::reader_units::ReaderUnits as Units;
+use crate::server::SaidLine;
 use ingest::calibration::ZERO_HINT;
 use ingest::safety::CAUTIONS;
 use ratatui::buffer::Buffer;
@@ -66,8 +67,15 @@ fn draw_cautions(scene: &Scene<'_>, pen: &mut Pen<'_>) {
 
 fn draw_link(scene: &Scene<'_>, pen: &mut Pen<'_>) {
     pen.text(0, 1, "Any key goes back.", scene.look.plain());
-    for (place, text) in scene.hand.link.iter().enumerate() {
-        pen.text(place + 1, 1, text, scene.look.plain());
+    // Without its blocks a code is nothing to be read.
+    let shown =
+        |one: &&SaidLine| scene.look.characters == Characters::Utf8 || matches!(one, SaidLine::Words(_));
+    for (place, one) in scene.hand.link.iter().filter(shown).enumerate() {
+        let (text, style) = match one {
+            SaidLine::Words(words) => (words, scene.look.plain()),
+            SaidLine::Dots(dots) => (dots, scene.look.code()),
+        };
+        pen.text(place + 1, 1, text, style);
     }
 }
 
@@ -263,7 +271,7 @@ fn count_of_lifts(columns: &[Column]) -> usize {
 fn draw_balance(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
     let look = scene.look;
     match &scene.now.balance {
-        Some(Balance::Shown(shown)) => draw_shown(shown, look, pen, *line),
+        Some(Balance::Shown(shown)) => draw_shown(scene, shown, pen, *line),
         Some(Balance::NotShown { why }) => {
             let column = pen.text(*line, 1, "balance not shown:", look.bold()) + 1;
             pen.text(*line, column, &why.to_string(), look.plain());
@@ -275,7 +283,8 @@ fn draw_balance(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
     *line += 3;
 }
 
-fn draw_shown(shown: &Shown, look: Look, pen: &mut Pen<'_>, line: usize) {
+fn draw_shown(scene: &Scene<'_>, shown: &Shown, pen: &mut Pen<'_>, line: usize) {
+    let (look, limits) = (scene.look, &scene.now.limits);
     let column = pen.text(line, 1, "balance", look.plain()) + 1;
     let word = shown.word.to_uppercase();
     let column = pen.text(line, column, &word, if shown.firm { look.bold() } else { look.plain() }) + 2;
@@ -290,16 +299,13 @@ fn draw_shown(shown: &Shown, look: Look, pen: &mut Pen<'_>, line: usize) {
             *cell = sign;
         }
     };
-    for (limit, sign) in [(shown.leaning_up_to, ":"), (shown.balanced_up_to, look.sign("│", "|"))] {
+    for (limit, sign) in [(limits.leaning, ":"), (limits.balanced, look.sign("│", "|"))] {
         put(-limit, sign);
         put(limit, sign);
     }
     if let Some(interval) = scale.get_mut(place(shown.low, width)..=place(shown.high, width)) {
-        let limits = [look.sign("│", "|"), ":"];
-        interval
-            .iter_mut()
-            .filter(|cell| !limits.contains(cell))
-            .for_each(|cell| *cell = look.sign("━", "="));
+        let marks = [look.sign("│", "|"), ":"];
+        interval.iter_mut().filter(|cell| !marks.contains(cell)).for_each(|cell| *cell = look.sign("━", "="));
     }
     if let Some(cell) = scale.get_mut(place(shown.b, width)) {
         *cell = look.sign("●", "O");

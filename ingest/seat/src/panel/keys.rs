@@ -2,6 +2,7 @@
 
 use crate::live::{Phase, Snapshot};
 use crate::reader_units::ReaderUnits as Units;
+use crate::server::SaidLine;
 use ingest::recorder::{PassChoice, Wish};
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 use std::time::{Duration, Instant};
@@ -72,7 +73,7 @@ pub(super) struct Hand {
     pub asked: Asked,
     pub sheet: Sheet,
     /// Link and QR code of the page, line by line; none where there is no page.
-    pub link: Vec<String>,
+    pub link: Vec<SaidLine>,
     pub(super) answer: Option<(String, Instant)>,
 }
 
@@ -87,7 +88,7 @@ pub(super) enum Done {
 
 impl Hand {
     /// At the beginning: the cautions come first.
-    pub fn reading(units: Units, link: Vec<String>) -> Self {
+    pub fn reading(units: Units, link: Vec<SaidLine>) -> Self {
         Self { units, link, sheet: Sheet::Cautions, ..Self::default() }
     }
 
@@ -298,7 +299,8 @@ mod tests {
 
     #[test]
     fn the_cautions_are_read_before_a_key_does_anything_else() {
-        let (mut hand, now) = (Hand::reading(Units::Si, vec!["http://127.0.0.1:8377/".into()]), snapshot());
+        let (mut hand, now) =
+            (Hand::reading(Units::Si, vec![SaidLine::Words("http://127.0.0.1:8377/".into())]), snapshot());
         assert_eq!(hand.sheet, Sheet::Cautions);
         assert_eq!(press(&mut hand, 'm', &now), Done::Nothing);
         assert_eq!((hand.sheet, press(&mut hand, 'm', &now)), (Sheet::Figures, Done::Wish(Wish::Mark)));

@@ -1,6 +1,7 @@
 //! Writing within a part of the screen: what does not fit is cut off, never wrapped or moved.
 
 use super::text::Characters;
+use crate::server::{BLACK, WHITE};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::{Color, Modifier, Style};
@@ -34,6 +35,12 @@ impl Look {
     pub fn wrong(self) -> Style {
         let style = self.bold().add_modifier(Modifier::REVERSED);
         if self.color { style.fg(Color::Red) } else { style }
+    }
+
+    /// Of a QR code: light letters on dark whatever the terminal's own are, so that its dots are dark on light.
+    pub fn code(self) -> Style {
+        let style = self.plain();
+        if self.color { style.fg(Color::Indexed(WHITE)).bg(Color::Indexed(BLACK)) } else { style }
     }
 
     /// Of what is being done.

@@ -7,6 +7,7 @@ use super::scene::Scene;
 use super::text::Characters;
 use crate::live::Live;
 use crate::reader_units::ReaderUnits as Units;
+use crate::server::{SaidLine, has_color};
 use ingest::recorder::Controls;
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
@@ -63,7 +64,7 @@ impl Panel {
         live: Arc<Live>,
         controls: Controls,
         units: Units,
-        link: Vec<String>,
+        link: Vec<SaidLine>,
     ) -> Result<Self, PanelError> {
         Self::needs_terminal()?;
         give_back_on_panic();
@@ -130,9 +131,7 @@ fn give_back_on_panic() {
 
 fn look() -> Look {
     let variable = |name: &str| std::env::var(name).ok();
-    let no_color = variable("NO_COLOR").is_some_and(|value| !value.is_empty());
-    let dumb = variable("TERM").is_some_and(|term| term == "dumb");
-    Look { characters: Characters::of_locale(variable), color: !no_color && !dumb }
+    Look { characters: Characters::of_locale(variable), color: has_color(variable) }
 }
 
 fn show(

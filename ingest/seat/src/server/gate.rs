@@ -259,6 +259,8 @@ mod tests {
         }
         let link = format!("/?token={}", tokens.look_on.text());
         assert_eq!(from_phone(&link, &[]), Ok(Admitted::ByLink(tokens.look_on.text().to_owned())));
+        let elsewhere = format!("/live?token={}", tokens.look_on.text());
+        assert_eq!(from_phone(&elsewhere, &[]), Err(Refused::Token), "a link leads to the page alone");
         let cookie = format!("a=b; {COOKIE_NAME}={}", tokens.look_on.text());
         assert_eq!(from_phone("/live", &[("cookie", &cookie)]), Ok(Admitted::Known(Right::LookOn)));
         let bearer = format!("Bearer {}", tokens.control.text());
@@ -270,5 +272,24 @@ mod tests {
         let asked_there =
             Asked { from: PHONE, to: HERE, method: Method::GET, uri: "/live", headers: &rebound };
         assert_eq!(asked(&asked_there, &tokens), Err(Refused::Host), "even with a token");
+    }
+
+    #[test]
+    fn this_computer_is_itself_by_its_mapped_address_and_by_every_name_in_the_request() {
+        let tokens = Tokens::random().unwrap();
+        let ask = |from: &str, to: &str, uri: &str, host: &str| {
+            asked(&Asked { from, to, method: Method::GET, uri, headers: &[("host", host)] }, &tokens)
+        };
+        let mapped = ("[::ffff:127.0.0.1]:50000", "[::ffff:127.0.0.1]:8377");
+        let here = Ok(Admitted::Known(Right::Control));
+        assert_eq!(ask(mapped.0, mapped.1, "/", "127.0.0.1:8377"), here);
+        let (from, to, host) = ("127.0.0.1:50000", "127.0.0.1:8377", "127.0.0.1:8377");
+        assert_eq!(ask(from, to, "http://127.0.0.1:8377/live", host), here);
+        assert_eq!(
+            ask(from, to, "http://evil.test:8377/live", host),
+            Err(Refused::Host),
+            "another in its line"
+        );
+        assert_eq!(ask(PHONE, HERE, "/", "localhost:8377"), Err(Refused::Host), "that is the phone itself");
     }
 }

@@ -53,6 +53,39 @@ fn worth_a_link(ip: IpAddr) -> bool {
     !ip.is_loopback() && !is_link_local
 }
 
+/// Black and white of the palette of 256 colors: unlike the first sixteen, they are the same in each terminal.
+pub const BLACK: u8 = 16;
+/// White.
+pub const WHITE: u8 = 231;
+
+/// A line of what is said at the start.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum SaidLine {
+    /// In words.
+    Words(String),
+    /// Of a QR code: its dots are dark where letters are light on dark.
+    Dots(String),
+}
+
+impl SaidLine {
+    /// As it is written to a terminal. With color, dots are black on white whatever its letters are; without, they are
+    /// the other way round where letters are dark on light, which most phones read as well, as their edge is there.
+    #[must_use]
+    pub fn on_terminal(&self, color: bool) -> String {
+        match self {
+            Self::Dots(dots) if color => format!("\x1b[38;5;{WHITE};48;5;{BLACK}m{dots}\x1b[0m"),
+            Self::Words(text) | Self::Dots(text) => text.clone(),
+        }
+    }
+}
+
+/// Whether a terminal of these variables of the environment shows colors and may be given them.
+#[must_use]
+pub fn has_color(variable: impl Fn(&str) -> Option<String>) -> bool {
+    variable("NO_COLOR").is_none_or(|value| value.is_empty())
+        && variable("TERM").is_none_or(|term| term != "dumb")
+}
+
 /// A QR code of a link, two dots a character, its dots dark where letters are light; `None` for a link that is too
 /// long. Its light edge is part of it, without which no phone finds it.
 #[must_use]
@@ -61,10 +94,9 @@ pub fn qr_code(url: &str) -> Option<String> {
     Some(code.render::<Dense1x2>().dark_color(Dense1x2::Light).light_color(Dense1x2::Dark).build())
 }
 
-/// What is said at the start, line by line. With QR codes if somebody may hold a phone before it: on a terminal. They
-/// come dark on light where letters are light on dark; most phones read the other way round as well.
+/// What is said at the start, line by line. With QR codes if somebody may hold a phone before it: on a terminal.
 #[must_use]
-pub fn said(links: &[Link], with_codes: bool) -> Vec<String> {
+pub fn said(links: &[Link], with_codes: bool) -> Vec<SaidLine> {
     let mut lines = Vec::new();
     let mut coded = Vec::new();
     for Link { right, url } in links {
@@ -72,15 +104,16 @@ pub fn said(links: &[Link], with_codes: bool) -> Vec<String> {
             Right::Control => "to start, stop and mark",
             Right::LookOn => "to look on only",
         };
-        lines.push(format!("page, {what}: {url}"));
+        lines.push(SaidLine::Words(format!("page, {what}: {url}")));
         if with_codes && url.contains("token=") && !coded.contains(right) {
             coded.push(*right);
-            lines.extend(qr_code(url).iter().flat_map(|code| code.lines()).map(str::to_owned));
+            let code = qr_code(url).unwrap_or_default();
+            lines.extend(code.lines().map(|line| SaidLine::Dots(line.to_owned())));
         }
     }
     if links.is_empty() {
-        lines
-            .push("no network is up yet: the page has no address by which a phone could reach it".to_owned());
+        let none = "no network is up yet: the page has no address by which a phone could reach it";
+        lines.push(SaidLine::Words(none.to_owned()));
     }
     lines
 }
@@ -115,6 +148,20 @@ mod tests {
         }
     }
 
+    /// Each sign of a code stands for two dots, one above the other, in one of its two colors.
+    #[test]
+    fn a_code_is_black_on_white_in_any_terminal_that_has_colors() {
+        let dots = SaidLine::Dots("█▀ ▄".to_owned());
+        assert_eq!(dots.on_terminal(true), "\x1b[38;5;231;48;5;16m█▀ ▄\x1b[0m");
+        assert_eq!(dots.on_terminal(false), "█▀ ▄");
+        let words = SaidLine::Words("page".to_owned());
+        assert_eq!((words.on_terminal(true).as_str(), words.on_terminal(false).as_str()), ("page", "page"));
+        let has = |name: &'static str, value: &'static str| {
+            has_color(move |asked| (asked == name).then(|| value.to_owned()))
+        };
+        assert!(has("TERM", "xterm") && has("NO_COLOR", "") && !has("NO_COLOR", "1") && !has("TERM", "dumb"));
+    }
+
     #[test]
     fn the_links_say_where_and_what_for() {
         let tokens = Tokens::random().unwrap();
@@ -128,7 +175,7 @@ mod tests {
         for link in of("0.0.0.0:8377") {
             assert!(!link.url.contains("0.0.0.0") && !link.url.contains("127."), "{}", link.url);
         }
-        assert!(said(&[], true)[0].starts_with("no network"));
+        assert!(matches!(&said(&[], true)[..], [SaidLine::Words(words)] if words.starts_with("no network")));
         assert_eq!(said(&other, false).len(), 2);
         assert!(said(&other, true).len() > 30);
     }

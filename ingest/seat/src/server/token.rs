@@ -107,5 +107,9 @@ mod tests {
             }
         }
         assert!(!format!("{tokens:?}").contains(control));
+        assert_eq!(Token::from_text(control).as_ref(), Some(&tokens.control));
+        for no_token in ["", &control[1..], &format!("{control}0"), &"g".repeat(32), &"A".repeat(32)] {
+            assert_eq!(Token::from_text(no_token), None, "{no_token}");
+        }
     }
 }

@@ -134,7 +134,10 @@ mod tests {
         assert_eq!(uncopied_in(parent.path()).unwrap(), (vec![], vec![]));
         assert!(matches!(mark_copied(&run), Err(CopiedError::NotEnded(_))));
         assert!(!run.join(COPIED_TOML).exists() && !parent.path().join(COPIED_TOML).exists());
-        std::fs::write(run.join(COPIED_TOML), "marked = \"x\"\n[files]\n").unwrap();
-        assert!(!is_copied(&run));
+        let nothing = tempfile::tempdir().unwrap();
+        for folder in [&run, nothing.path()] {
+            std::fs::write(folder.join(COPIED_TOML), "marked = \"x\"\n[files]\n").unwrap();
+            assert!(!is_copied(folder));
+        }
     }
 }

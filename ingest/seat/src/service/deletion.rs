@@ -309,4 +309,47 @@ mod tests {
         assert_eq!(finish_deletions(&mut OwnDisk, parent), (2, vec![]));
         assert_eq!(names(parent), Vec::<String>::new());
     }
+
+    /// Notes what is done to the disk.
+    struct Noted(Vec<String>);
+
+    impl Noted {
+        fn note(&mut self, what: &str, path: &Path) {
+            self.0.push(format!("{what} {}", path.file_name().unwrap().to_string_lossy()));
+        }
+    }
+
+    impl Disk for Noted {
+        fn rename(&mut self, from: &Path, to: &Path) -> io::Result<()> {
+            self.note("rename", from);
+            OwnDisk.rename(from, to)
+        }
+        fn remove_file(&mut self, path: &Path) -> io::Result<()> {
+            self.note("remove", path);
+            OwnDisk.remove_file(path)
+        }
+        fn remove_folder(&mut self, path: &Path) -> io::Result<()> {
+            self.note("remove", path);
+            OwnDisk.remove_folder(path)
+        }
+        fn sync(&mut self, folder: &Path) -> io::Result<()> {
+            self.note("sync", folder);
+            OwnDisk.sync(folder)
+        }
+    }
+
+    /// A disk may put off what was not synced, so that a power cut undoes the first change and not the second.
+    #[test]
+    fn the_new_name_is_safe_before_files_go_and_they_are_gone_before_the_description_goes() {
+        let parent = tempfile::tempdir().unwrap();
+        let runs = parent.path().join("runs");
+        std::fs::create_dir(&runs).unwrap();
+        let run = make_run(&runs, "run", BEGAN, RunState::Ended);
+        let mut noted = Noted(Vec::new());
+        delete_run(&mut noted, &runs, &run, true, None).unwrap();
+        let done: Vec<&str> = noted.0.iter().map(String::as_str).collect();
+        assert_eq!(done[..2], ["rename run", "sync runs"], "{done:?}");
+        let last = ["sync .deleting-run", "remove run.toml", "remove .deleting-run", "sync runs"];
+        assert!(done.ends_with(&last) && done.len() == 9, "{done:?}");
+    }
 }

@@ -276,3 +276,55 @@ fn repair_run(folder: &Path) -> Result<Option<usize>, String> {
         .map(|_| Some(findings))
         .map_err(|error| error.to_string())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::config::Keep;
+    use super::super::run_files::tests::make_run;
+    use super::*;
+    use std::fs::File;
+
+    #[test]
+    fn old_runs_go_by_age_alone_and_by_their_share_alone_and_none_by_neither() {
+        let told = Keep { days: None, share_of_disk: None, delete_uncopied: true };
+        let (by_age, by_share) =
+            (Keep { days: Some(30.0), ..told }, Keep { share_of_disk: Some(1e-12), ..told });
+        for (keep, stays) in [(by_age, false), (by_share, false), (told, true)] {
+            let parent = tempfile::tempdir().unwrap();
+            let old = make_run(parent.path(), "old", "2001-04-11T09:14:00+02:00", RunState::Ended);
+            let now = jiff::Timestamp::now().to_string();
+            let newest = make_run(parent.path(), "newest", &now, RunState::Ended);
+            let keeper = Keeper {
+                plow: PathBuf::new(),
+                setting_name: String::new(),
+                runs: parent.path().to_owned(),
+                keep,
+                choice: parent.path().join("next-run.toml"),
+                desk: Arc::default(),
+                seen: None,
+            };
+            keeper.look_at_runs();
+            assert_eq!((old.exists(), newest.exists()), (stays, true), "{keep:?}");
+        }
+    }
+
+    #[test]
+    fn a_run_at_which_a_recorder_works_is_left_to_it() {
+        const RUN: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../sample-runs/runs/balanced");
+        let run = tempfile::tempdir().unwrap();
+        for entry in std::fs::read_dir(RUN).unwrap() {
+            let path = entry.unwrap().path();
+            std::fs::copy(&path, run.path().join(path.file_name().unwrap())).unwrap();
+        }
+        let toml = run.path().join("run.toml");
+        let text = std::fs::read_to_string(&toml).unwrap().replace("\"ended\"", "\"recording\"");
+        std::fs::write(&toml, &text).unwrap();
+        let wire = File::open(run.path().join("plow.wire")).unwrap();
+        wire.lock().unwrap();
+        assert_eq!(repair_run(run.path()), Ok(None));
+        assert_eq!(std::fs::read_to_string(&toml).unwrap(), text);
+        drop(wire);
+        assert!(repair_run(run.path()).unwrap().is_some_and(|findings| findings > 0));
+        assert_ne!(std::fs::read_to_string(&toml).unwrap(), text);
+    }
+}

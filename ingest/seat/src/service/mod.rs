@@ -7,6 +7,7 @@ mod keeper;
 mod kept_choice;
 mod log;
 pub mod notify;
+pub mod port_name;
 pub mod retention;
 pub mod run_files;
 mod shown;

@@ -131,9 +131,13 @@ mod tests {
         let runs = [run("a", 400, 1), run("b", 31, 1), run("c", 1, 1)];
         let month = keep(Some(30.0), None);
         assert_eq!(names(&plan(&runs, |_| true, &month, now(), None)), ["a", "b"]);
-        for wrong in
-            ["1970-01-01T00:10:00Z", "2024-01-01T00:00:00Z", "2031-01-01T00:00:00Z", "2099-01-01T00:00:00Z"]
-        {
+        for wrong in [
+            "1970-01-01T00:10:00Z",
+            "2024-01-01T00:00:00Z",
+            "2027-09-28T00:00:00Z",
+            "2031-01-01T00:00:00Z",
+            "2099-01-01T00:00:00Z",
+        ] {
             assert_eq!(
                 plan(&runs, |_| true, &month, wrong.parse().unwrap(), None),
                 Plan::default(),
@@ -148,5 +152,16 @@ mod tests {
         let runs = [recording, run("b", 80, 50), run("c", 0, 1)];
         let told = Keep { delete_uncopied: true, ..keep(Some(30.0), Some(0.01)) };
         assert_eq!(names(&plan(&runs, |_| false, &told, now(), Some(1_000_000_000))), ["b"]);
+    }
+
+    #[test]
+    fn what_is_just_as_old_or_takes_just_as_much_as_it_may_stays_and_none_goes_twice() {
+        let runs = [run("a", 30, 25), run("b", 20, 25), run("c", 10, 25), run("d", 0, 25)];
+        assert_eq!(plan(&runs, |_| true, &keep(Some(30.0), None), now(), None), Plan::default());
+        let half =
+            |days: Option<f64>| plan(&runs, |_| true, &keep(days, Some(0.5)), now(), Some(100_000_000));
+        assert_eq!((names(&half(None)), half(None).still_over), (vec!["a", "b"], None));
+        let both = half(Some(25.0));
+        assert_eq!(both.go, [(PathBuf::from("a"), Reason::Age), (PathBuf::from("b"), Reason::Share)]);
     }
 }

@@ -107,7 +107,9 @@ impl Shown {
 
     /// Looks whether the page is served, if it is to be, and shows what else is wrong.
     pub fn tick(&mut self, controls: &Controls, troubles: &Troubles) {
-        let sentences: Vec<String> = troubles.now().into_iter().map(|(_, sentence)| sentence).collect();
+        // A port that is waited for is a trouble of the recording as well.
+        let others = troubles.now().into_iter().map(|(_, sentence)| sentence);
+        let sentences: Vec<String> = others.filter(|sentence| !self.live.tells(sentence)).collect();
         let all = (!sentences.is_empty()).then(|| sentences.join("; "));
         self.live.set_trouble(live::TroubleKind::Service, all);
         if self.server.is_some() || self.tried.is_some_and(|tried| tried.elapsed() < TRY_AGAIN) {

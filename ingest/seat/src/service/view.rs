@@ -36,6 +36,8 @@ pub struct ServiceView {
     shown: Option<Shown>,
     /// Number of the plow description that is shown and recorded with.
     plow_number: u64,
+    /// What runs are recorded without.
+    lacks: Option<String>,
 }
 
 impl ServiceView {
@@ -43,7 +45,17 @@ impl ServiceView {
     #[must_use]
     pub fn new(notify: Notify, desk: Arc<Desk>, run_ended: RunEnded, wishes: Controls) -> Self {
         let phase = Phase::Waiting;
-        Self { notify, desk, run_ended, phase, wishes, controls: None, shown: None, plow_number: 0 }
+        Self {
+            notify,
+            desk,
+            run_ended,
+            phase,
+            wishes,
+            controls: None,
+            shown: None,
+            plow_number: 0,
+            lacks: None,
+        }
     }
 
     /// A recorder is about to begin with the plow description of this number; gives what its runs are recorded with.
@@ -98,6 +110,7 @@ impl ServiceView {
         let waits_for = troubles.iter().find(|(kind, _)| *kind == TroubleKind::Waiting);
         let mut line = match &self.phase {
             Phase::Waiting => match waits_for {
+                Some((_, why)) if why.starts_with("waiting for ") => why.clone(),
                 Some((_, why)) => format!("waiting: {why}"),
                 None if self.desk.plow_number() == 0 => "waiting for a plow description".to_owned(),
                 None => "waiting for its boxes".to_owned(),
@@ -105,7 +118,11 @@ impl ServiceView {
             Phase::StandsBy => "standing by: the boxes answer".to_owned(),
             Phase::Recording(name, how) => format!("recording {name}{how}"),
         };
-        for (_, sentence) in troubles.iter().filter(|(kind, _)| *kind != TroubleKind::Waiting) {
+        let others =
+            troubles.iter().filter(|(kind, _)| *kind != TroubleKind::Waiting).map(|(_, sentence)| sentence);
+        // While it waits, it is told with what is waited for.
+        let lacks = self.lacks.iter().filter(|_| self.phase != Phase::Waiting);
+        for sentence in lacks.chain(others) {
             line.push_str("; ");
             line.push_str(sentence);
         }
@@ -159,6 +176,7 @@ impl View for ServiceView {
     }
 
     fn progress(&mut self, progress: &Progress) {
+        self.lacks.clone_from(&progress.no_receiver);
         if let Phase::Recording(_, how) = &mut self.phase {
             *how = how_it_goes(progress);
         }
@@ -210,7 +228,7 @@ fn how_it_goes(progress: &Progress) -> String {
         how.push_str(", rows lost");
     }
     let wrong = [
-        (progress.port_is_away, "a port is away"),
+        (progress.port_is_away(), "a port is away"),
         (progress.no_rows, "no rows come"),
         (progress.clock_apart, "a clock runs apart"),
         (progress.has_no_fix, "no fix"),
@@ -233,8 +251,9 @@ mod tests {
     fn the_status_says_what_is_wrong_and_changes_by_the_minute() {
         let mut progress = Progress { t_s: 61.0, rows: 10, ..Progress::default() };
         assert_eq!(how_it_goes(&progress), ", 1 min");
-        (progress.t_s, progress.port_is_away, progress.disk_trouble) = (119.9, true, Some("full".to_owned()));
-        progress.rows_lost = 3;
+        (progress.t_s, progress.disk_trouble) = (119.9, Some("full".to_owned()));
+        (progress.boxes_away, progress.rows_lost) =
+            (vec![None, Some("waiting for port: gone".to_owned())], 3);
         assert_eq!(how_it_goes(&progress), ", 1 min, rows lost, a port is away, the disk fails: full");
     }
 }

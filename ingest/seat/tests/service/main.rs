@@ -54,8 +54,17 @@ fn it_waits_for_a_box_that_comes_late_and_ends_its_run_within_a_second() {
     let mut rig = Rig::new();
     let mut service = rig.start();
     rig.wait_to_hear("READY=1");
-    let status = rig.wait_to_hear("STATUS=waiting: port ");
-    assert!(status.contains("/port") && status.contains("there is no port"), "{status}");
+    let status = rig.wait_to_hear("no such port");
+    assert!(
+        status.starts_with("STATUS=waiting for /") && status.ends_with("/port: there is no such port"),
+        "{status}"
+    );
+    // The status file is a second behind.
+    std::thread::sleep(Duration::from_millis(1500));
+    let now = rig.status();
+    let told = now["troubles"].as_array().unwrap().iter().filter(|one| one["kind"] != "disk_nearly_full");
+    let told: Vec<_> = told.map(|one| one["text"].as_str().unwrap()).collect();
+    assert_eq!(told, [status.trim_start_matches("STATUS=")], "each thing once");
     service.signal(Signal::HUP);
     // It goes on looking, says that it is alive, and says nothing else.
     for _ in 0..5 {
@@ -84,7 +93,7 @@ fn it_waits_for_a_box_that_comes_late_and_ends_its_run_within_a_second() {
         "<6>plow description read file=",
         "<6>next run setting=low confirmed=false",
         "<6>page served address=127.0.0.1:",
-        "<4>trouble kind=waiting text=\"port ",
+        "<4>trouble kind=waiting text=\"waiting for ",
         "<6>SIGHUP: nothing to do",
         "<6>trouble is over kind=waiting",
         "<6>standing by",

@@ -156,3 +156,65 @@ fn a_clock_that_jumps_under_rows_that_go_on_is_a_restart() {
     assert_eq!((rows.len(), counters.rows_lost, counters.resets), (1608, 8, 1));
     assert!(strictly_rising(&rows));
 }
+
+/// Found: a box that booted twice before it was told to start, the first time seen by its status only, had its second boot
+/// taken for the first, and its rows placed by the clock of the boot before.
+#[test]
+fn a_boot_after_one_that_only_the_status_showed_is_told_by_the_number_of_boots() {
+    let mut script = Script::begun(AHEAD_US, 0);
+    script.frame(&status(60_000, 0));
+    script.send_rows(20);
+    script.host_us += 100_000;
+    // Boot 8: its hello does not come whole. Its clock is answered, and stands at 2.5 s when it boots again.
+    script.box_ahead_us = 1_500_000u64.wrapping_sub(script.host_us);
+    script.frame(&status(1_500, 0));
+    (0..4).for_each(|_| {
+        script.host_us += 250_000;
+        script.ping();
+    });
+    // Boot 9: its clock begins anew.
+    script.host_us += 10_000;
+    let second_us = script.host_us;
+    script.box_ahead_us = 1_600_000u64.wrapping_sub(script.host_us);
+    script.frame(&Frame::Hello(hello(9)));
+    script.row = 0;
+    (0..3).for_each(|_| script.ping());
+    script.send_rows(20);
+    let (rows, events, assembler) = assemble(&script.ended());
+    let resets: Vec<&str> =
+        events.iter().filter(|event| event.kind == EventKind::Reset).map(|event| &*event.detail).collect();
+    assert_eq!(resets, ["uptime_s=1.500", "boot=9; before=7"]);
+    assert_eq!((rows.len(), assembler.counters().rows_lost), (320, 0));
+    let first_us = rows[160].t_us + 11_243;
+    assert!(first_us.abs_diff(second_us) < 20_000, "{first_us} us, not {second_us}");
+}
+
+/// Found: a boot before the run that neither a hello nor a status had told was not seen, though the rows began anew.
+/// The clock of the boot before then put the rows of the run before it, and the status that told the boot at last
+/// counted them as a gap.
+#[test]
+fn rows_that_begin_anew_before_the_run_or_with_it_show_the_boot() {
+    for (frames_before, frames_lost) in [(20, 0), (0, 0), (0, 3)] {
+        let mut script = Script::begun(AHEAD_US, 4_000);
+        script.frame(&status(9_000, 0));
+        script.send_rows(50);
+        script.row = 0;
+        script.box_ahead_us = AHEAD_US - 3_000_000;
+        script.send_rows(frames_before);
+        begins_now(&mut script);
+        for _ in 0..frames_lost {
+            let _ = script.rows();
+        }
+        script.send_rows(100);
+        script.frame(&status(1_000, 0));
+        script.send_rows(100);
+        let (rows, events, assembler) = assemble(&script.ended());
+        let lost = 8 * u64::from(frames_lost);
+        let expected: &[_] = if lost > 0 { &["first-row", "gap", "ended"] } else { &["first-row", "ended"] };
+        assert_eq!(kinds(&events), expected, "{frames_before} {frames_lost}");
+        assert_eq!(rows.len(), 1600);
+        assert!(is_row(&rows[0], 8 * (frames_before + frames_lost)) && strictly_rising(&rows));
+        let counters = assembler.counters();
+        assert_eq!((counters.rows_lost, counters.resets), (lost, 0));
+    }
+}

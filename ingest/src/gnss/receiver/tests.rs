@@ -110,6 +110,23 @@ fn a_port_that_goes_and_comes_back_and_bytes_that_are_lost_are_events() {
 }
 
 #[test]
+fn a_receiver_that_comes_in_the_run_was_gone_from_its_beginning() {
+    let mut rig = Rig { receiver: Receiver::default(), out: Vec::new(), host_us: 0 };
+    rig.happens(WireEvent::PortGone("there is no such port".to_owned()));
+    rig.host_us = 9_000_000;
+    rig.happens(WireEvent::Started);
+    rig.host_us = 12_000_000;
+    rig.happens(WireEvent::PortOpened("gnss".to_owned()));
+    (13..16).for_each(|second| rig.sends(1000 * second + 50, &rmc(second, "A", "")));
+    let (fixes, events, counters) = rig.ended();
+    let events: Vec<_> =
+        events.iter().map(|(t_s, kind, detail)| (t_s.round(), *kind, detail.as_str())).collect();
+    assert_eq!(events, [(0.0, "port-gone", "there is no such port"), (3.0, "port-back", "gnss")]);
+    assert_eq!((fixes.len(), counters.fixes, counters.reconnects), (3, 3, 0));
+    assert_eq!(fixes[0].t_us / 1_000_000, 4);
+}
+
+#[test]
 fn a_time_that_steps_is_an_event_and_no_row_goes_back() {
     let mut rig = Rig::new();
     rig.happens(WireEvent::Started);

@@ -59,8 +59,6 @@ pub fn snapshot() -> Snapshot {
             firm: true,
             soil_lifts: false,
             over_s: 20.0,
-            balanced_up_to: 0.25,
-            leaning_up_to: 0.6,
         })),
         limits: ingest::plow::Limits::default(),
         troubles: Vec::new(),
@@ -334,4 +332,28 @@ fn an_order_is_shown_with_its_caution_or_not_at_all() {
     for line in lines {
         assert!(pages.contains(&line), "{line:?}: {pages}");
     }
+}
+
+/// A code must be dark on light whatever the terminal's letters are, and is left out where its blocks cannot be shown.
+#[test]
+fn the_code_of_the_link_is_black_on_white() {
+    use ratatui::style::Color;
+    let link = vec![SaidLine::Words("page: http://x/".into()), SaidLine::Dots("█▀ ▄".into())];
+    let hand = Hand { sheet: Sheet::Link, link, ..Hand::default() };
+    let now = snapshot();
+    let drawn = |look| {
+        let mut buffer = Buffer::empty(Rect::new(0, 0, 60, 20));
+        draw(&Scene { now: &now, strip: &[], hand: &hand, look }, buffer.area, &mut buffer);
+        buffer
+    };
+    let colored = drawn(UTF8);
+    for column in 1..5 {
+        let cell = &colored[(column, 2)];
+        assert_eq!((cell.fg, cell.bg), (Color::Indexed(231), Color::Indexed(16)), "column {column}");
+    }
+    assert_eq!(colored[(1, 1)].bg, Color::Reset, "words are as all others");
+    let bare = drawn(Look { color: false, ..UTF8 });
+    assert_eq!((bare[(1, 2)].symbol(), bare[(1, 2)].bg), ("█", Color::Reset));
+    let ascii = lines_of(&drawn(BARE));
+    assert!(ascii[1].contains("http://x/") && ascii[2].trim().is_empty(), "{ascii:?}");
 }

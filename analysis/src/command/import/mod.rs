@@ -1,0 +1,170 @@
+//! `import`: any logger's CSV into run folders, its rows in the columns and units of a run.
+
+mod columns;
+mod logger_file;
+mod pieces;
+
+use super::args::ImportArgs;
+use super::output::{CommandError, Done, setting_of, write};
+use columns::Columns;
+use ingest::assemble::Row;
+use ingest::csv_text::{EVENTS_HEADER, push_row, rows_header};
+use ingest::passes::cannot_find;
+use ingest::plow::{ChannelRole, Plow, Setting, read_plow};
+use ingest::run_folder::{
+    RowsFile, create_parent, create_run_folder, datapackage, fill_new_folder, run_name,
+};
+use ingest::run_toml::{RunDescription, RunInfo, RunState};
+use logger_file::{Imported, read_rows};
+use pieces::{PASS_S_MIN, passes_of};
+use signals::run::CSV_BYTES_MAX;
+use std::path::{Path, PathBuf};
+
+pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
+    let columns = Columns::of(&args.columns, args.rate, args.separator, args.decimal_comma)
+        .map_err(CommandError::Usage)?;
+    let plow = read_plow(&args.plow)?;
+    let setting = setting_of(&plow, &args.plow, &args.setting)?.1.clone();
+    let started = started(args)?;
+    let imported = rows_of(&args.file, &columns)?;
+    let roles = columns.roles();
+    create_parent(&args.out).map_err(CommandError::failed)?;
+    let found = passes_of(&plow, &roles, &imported.rows);
+    let mut notices = Vec::new();
+    if imported.left_out > 0 {
+        notices.push(format!("{} rows without a number in every column are gaps now", imported.left_out));
+    }
+    let missing = plow.missing_for_a_verdict(|role| roles.contains(&role));
+    if let Some(missing) = &missing {
+        notices.push(format!("{missing}: map it with --column too"));
+    }
+    let making = Making { args, plow, setting, started, roles };
+    let several = found.passes.len() > 1;
+    match found.passes.len() {
+        0 if found.short > 0 => notices.push(format!(
+            "no pass lasts {PASS_S_MIN:.0} s, which a verdict needs: the whole file is one run"
+        )),
+        0 if missing.is_none() && cannot_find(&making.plow).is_none() => notices.push(
+            "the plow was never in the ground, by its depth (above 0 in the ground) and pull: the whole file is one run".to_owned(),
+        ),
+        0 | 1 => {}
+        count => {
+            let short = match found.short {
+                0 => String::new(),
+                short => {
+                    format!(", and {short} more of less than {PASS_S_MIN:.0} s, too short for a verdict")
+                }
+            };
+            notices.push(format!("{count} passes, a run each; headlands left out{short}"));
+        }
+    }
+    let whole = 0..imported.rows.len();
+    let pieces = if several { found.passes } else { vec![whole] };
+    for (rows, pass) in pieces.into_iter().zip(1..) {
+        let rows = imported.rows.get(rows).unwrap_or_default();
+        let folder = making.run(rows, several.then_some(pass))?;
+        notices.push(format!("{} rows imported into {}", rows.len(), folder.display()));
+    }
+    Ok(Done::say(notices))
+}
+
+/// What all runs of a file have.
+struct Making<'a> {
+    args: &'a ImportArgs,
+    plow: Plow,
+    setting: Setting,
+    started: jiff::ZonedDateTime,
+    roles: Vec<ChannelRole>,
+}
+
+impl Making<'_> {
+    /// Makes the run of these rows: of the whole file, or of the pass of this number.
+    fn run(&self, rows: &[Row], pass: Option<u32>) -> Result<PathBuf, CommandError> {
+        let args = self.args;
+        let from_us = if pass.is_some() { rows.first().map_or(0, |row| row.t_us) } else { 0 };
+        let since = jiff::SignedDuration::from_micros(from_us.cast_signed());
+        let started = self.started.checked_add(since)?;
+        let folder = create_run_folder(&args.out, &run_name(&started, &args.setting, pass))
+            .map_err(|cause| CommandError::at(&args.out, cause))?;
+        let rows: Vec<Row> = rows.iter().copied().map(|row| row.earlier_by(from_us)).collect();
+        let id = file_name(&folder);
+        let description = RunDescription {
+            run: RunInfo {
+                id: id.clone(),
+                started: started.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string(),
+                setting_name: args.setting.clone(),
+                field: args.field.clone(),
+                soil: args.soil.clone(),
+                soil_class: args.soil_class,
+                note: args.note.clone(),
+                share: args.share.unwrap_or(self.plow.bottoms.share),
+                software: concat!("hitchwright ", env!("CARGO_PKG_VERSION")).to_owned(),
+                state: RunState::Imported,
+                ended: Some(format!("imported from {}", file_name(&args.file))),
+                lasted_s: rows.last().map(|row| row.t_us as f64 / 1e6),
+            },
+            setting: self.setting.clone(),
+            plow: self.plow.clone(),
+            boxes: Vec::new(),
+            gnss: None,
+            zero: Vec::new(),
+        };
+        fill_new_folder(&folder, || write_files(&folder, &id, &description, &self.roles, &rows))?;
+        Ok(folder)
+    }
+}
+
+fn rows_of(path: &Path, columns: &Columns) -> Result<Imported, CommandError> {
+    let file = std::fs::File::open(path).map_err(|cause| CommandError::at(path, cause))?;
+    let bytes = file.metadata().map_err(|cause| CommandError::at(path, cause))?.len();
+    if bytes > CSV_BYTES_MAX {
+        let (size, max) = (bytes as f64 / 1e9, CSV_BYTES_MAX as f64 / 1e9);
+        let why = format!("{size:.1} GB is more than the {max:.1} GB that are read at once; split the file");
+        return Err(CommandError::at(path, why));
+    }
+    read_rows(file, columns).map_err(|fault| CommandError::at(path, fault))
+}
+
+fn file_name(path: &Path) -> String {
+    path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default()
+}
+
+fn started(args: &ImportArgs) -> Result<jiff::ZonedDateTime, CommandError> {
+    let zone = jiff::tz::TimeZone::system();
+    if let Some(text) = &args.started {
+        let at: jiff::civil::DateTime = text.parse().map_err(|_| {
+            CommandError::Usage(format!("--started '{text}' is not a time like 2027-04-11T09:14"))
+        })?;
+        return at
+            .to_zoned_datetime(zone)
+            .map_err(|error| CommandError::Usage(format!("--started: {error}")));
+    }
+    let modified = std::fs::metadata(&args.file)
+        .and_then(|about| about.modified())
+        .map_err(|cause| CommandError::at(&args.file, cause))?;
+    let at = jiff::Timestamp::try_from(modified)?;
+    Ok(at.to_zoned_datetime(zone))
+}
+
+fn write_files(
+    folder: &Path,
+    id: &str,
+    description: &RunDescription,
+    roles: &[ChannelRole],
+    rows: &[Row],
+) -> Result<(), CommandError> {
+    let mut text = rows_header(roles);
+    rows.iter().for_each(|row| push_row(row, roles, &mut text));
+    let toml = description.to_toml()?;
+    let files = [RowsFile { name: "plow.csv".into(), columns: roles.to_vec() }];
+    let all: [(&str, &str); 4] = [
+        ("plow.csv", &text),
+        ("events.csv", EVENTS_HEADER),
+        ("datapackage.json", &datapackage(id, &files, false)),
+        ("run.toml", &toml),
+    ];
+    for (name, text) in all {
+        write(&folder.join(name), text.as_bytes())?;
+    }
+    Ok(())
+}

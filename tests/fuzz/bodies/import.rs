@@ -1,0 +1,96 @@
+//! A logger's file: read, or refused in one line that says where and what to do; what was read is what a run can hold,
+//! and is cut into passes.
+
+#[path = "../../../analysis/src/command/import/columns.rs"]
+mod columns;
+#[path = "../../../analysis/src/command/import/logger_file.rs"]
+mod logger_file;
+#[path = "../../../analysis/src/command/import/pieces.rs"]
+mod pieces;
+
+use columns::Columns;
+use ingest::csv_text::{push_row, rows_header};
+use ingest::plow::{Plow, read_plow_text};
+use logger_file::{LoggerFault, read_rows};
+use std::io::Cursor;
+use std::path::Path;
+use std::sync::LazyLock;
+
+static PLOW: LazyLock<Plow> = LazyLock::new(|| {
+    let text = include_str!("../../../sample-runs/plows/two-bottom.toml");
+    read_plow_text(text, Path::new("two-bottom.toml")).unwrap_or_else(|error| panic!("{error}"))
+});
+
+/// The first byte says how the rest is read: bit by bit semicolons, decimal commas, 50 rows a second and no column of
+/// times, times in ms, other units.
+pub fn body(data: &[u8]) {
+    let Some((how, file)) = data.split_first() else { return };
+    let bit = |number: u8| how & (1 << number) != 0;
+    let (time, pull) =
+        (if bit(3) { "t_s=t:ms" } else { "t_s=t" }, if bit(4) { "pull_n=f:kN" } else { "pull_n=f" });
+    let mapped: Vec<String> = if bit(2) { vec![pull, "depth_mm=d"] } else { vec![time, pull, "depth_mm=d"] }
+        .into_iter()
+        .map(str::to_owned)
+        .collect();
+    let separator = if bit(0) { ';' } else { ',' };
+    let columns = match Columns::of(&mapped, bit(2).then_some(50.0), separator, bit(1)) {
+        Ok(columns) => columns,
+        Err(why) => {
+            assert!(bit(1) && !bit(0) && why.contains("--separator"), "{why}");
+            return;
+        }
+    };
+    let lines = file.iter().filter(|byte| matches!(byte, b'\n' | b'\r')).count() as u64 + 1;
+    let imported = match read_rows(Cursor::new(file), &columns) {
+        Ok(imported) => imported,
+        Err(fault) => {
+            let said = fault.to_string();
+            assert!(said.lines().count() == 1 && said.len() < 2_000, "not a sentence: {said:?}");
+            if let LoggerFault::Line { line, why } = fault {
+                assert!((1..=lines).contains(&line), "there is no line {line} of {lines}: {said}");
+                // What is shown of a cell stands in the line, or in one of the lines that it goes on in.
+                if let Some((shown, _)) = why.strip_prefix('\'').and_then(|rest| rest.split_once('\'')) {
+                    let text = String::from_utf8_lossy(file).replace("\r\n", "\n").replace('\r', "\n");
+                    let rest: String =
+                        text.split('\n').skip(line as usize - 1).take(1 + cell_lines(&text)).collect();
+                    let plain = |text: &str| {
+                        text.chars().filter(|c| !c.is_control() && *c != '"').collect::<String>()
+                    };
+                    assert!(plain(&rest).contains(&plain(shown)), "{shown:?} is not in line {line}: {said}");
+                }
+                assert!(why.contains([';', ':', '?']), "it does not say what to do: {said}");
+            }
+            return;
+        }
+    };
+    let (rows, roles) = (imported.rows, columns.roles());
+    assert!((rows.len() + imported.left_out) as u64 <= lines, "more rows than lines");
+    assert!(!rows.is_empty() && rows.is_sorted_by(|a, b| a.t_us < b.t_us), "time does not rise");
+    assert!(bit(2) || rows[0].t_us == 0, "a run begins at 0");
+    for row in &rows {
+        let numbers = row.values().iter().all(|value| value.is_finite());
+        assert!(row.values().len() == roles.len() && numbers, "not a row: {row:?}");
+    }
+    let found = pieces::passes_of(&PLOW, &roles, &rows);
+    let inside = found.passes.iter().all(|piece| piece.start < piece.end && piece.end <= rows.len());
+    assert!(inside && found.passes.is_sorted_by(|a, b| a.end <= b.start), "{found:?} of {}", rows.len());
+    // As a run has it, it is read again.
+    let mut text = rows_header(&roles);
+    rows.iter().for_each(|row| push_row(row, &roles, &mut text));
+    let own = ["t_s=t_s", "pull_n=pull_n", "depth_mm=depth_mm"].map(str::to_owned);
+    let again = Columns::of(&own, None, ',', false).map(|columns| read_rows(Cursor::new(&text), &columns));
+    let Ok(Ok(again)) = again else { panic!("a run's own table is refused: {again:?}") };
+    let since =
+        |rows: &[ingest::assemble::Row]| rows.iter().map(|row| row.t_us - rows[0].t_us).collect::<Vec<_>>();
+    assert_eq!(since(&again.rows), since(&rows));
+    for (before, after) in rows.iter().zip(&again.rows) {
+        for (before, after) in before.values().iter().zip(after.values()) {
+            assert!((before - after).abs() <= 0.006 + 1e-9 * before.abs(), "{before} became {after}");
+        }
+    }
+}
+
+/// Line ends that can stand in quoted cells.
+fn cell_lines(text: &str) -> usize {
+    if text.contains('"') { text.matches('\n').count() } else { 0 }
+}
