@@ -358,12 +358,12 @@ mod tests {
     }
 
     #[test]
-    fn what_comes_and_goes_is_no_pass_and_the_way_out_is_longer_than_the_way_in() {
+    fn what_comes_and_goes_is_no_pass_and_what_is_light_or_shallow_after_it_goes_by_what_is_usual() {
         let (dip, between) = ((1.0, 200.0, 8000.0), (1.2, -60.0, 300.0));
         assert_eq!(found(&[OUT, dip, between, dip, between, dip, between, dip, OUT]), []);
-        // Shallower than it went in, after a pass so long that the pull would be forgotten out of the ground.
+        // After a pass so long that the pull would be forgotten out of the ground: light is work still, shallow is not.
         let long = (1250.0, 200.0, 8000.0);
-        for (last, in_s) in [((5.0, 70.0, 8000.0), 1260.0), ((5.0, 200.0, 1200.0), 1255.0)] {
+        for (last, in_s) in [((5.0, 200.0, 1200.0), 1260.0), ((5.0, 70.0, 8000.0), 1255.0)] {
             let events = found(&[OUT, long, last, OUT]);
             let [_, PassEvent::CameOut { at_s, .. }] = events[..] else { panic!("{events:?}") };
             assert!((at_s - in_s).abs() < 0.4, "{last:?}: {events:?}");

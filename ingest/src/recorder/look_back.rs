@@ -357,9 +357,8 @@ mod tests {
             let mut ring = noisy();
             push(&mut ring, 0, Record { host_us: 400, what: broken });
             push(&mut ring, 0, Record { host_us: 500, what: WireEvent::Received(vec![1, 0, 2, 0]) });
-            let opened = begins.is_some();
-            let rest = if opened { vec![1, 0, 2, 0] } else { vec![2, 0] };
-            let expected = [begins, Some(WireEvent::Received(rest)), Some(WireEvent::Started)];
+            let whole = Some(WireEvent::Received(vec![1, 0, 2, 0]));
+            let expected = [begins, whole, Some(WireEvent::Started)];
             assert_eq!(events(&ring, 600), expected.into_iter().flatten().collect::<Vec<_>>());
         }
         // Older than all that is kept.
