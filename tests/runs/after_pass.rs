@@ -48,7 +48,7 @@ fn the_verdict_is_there_in_time_even_while_a_page_is_made() {
     println!("from the stop to the verdict, while a page was made: {took:?}");
     assert_eq!((pass.state, pass.headline.as_str()), (PassState::Ready, "DRAWBAR TOO FLAT"));
     assert!(took < promised_now(), "{took:?}");
-    let order = pass.lines.us.iter().find(|line| line.starts_with("Move ")).unwrap();
+    let order = pass.lines.us.iter().find(|line| line.contains(" Move the ")).unwrap();
     assert!(order.contains(" in above the land)") && order.contains(ingest::safety::BEFORE_HANDS), "{order}");
     let pass = wait_for(&served.passes, |pass| !pass.comparison.si.is_empty());
     assert_eq!(
