@@ -162,8 +162,8 @@ async fn while_open(
         let read = tokio::select! {
             biased;
             order = orders.recv() => match order? {
-                // It spoke while the order was on its way, and to close it would lose that.
                 ToPort::Reopen(why) => return Some(why),
+                // Where it spoke while the order was on its way, to close it would lose that.
                 ToPort::ReopenSilent(why) => match waiting(link, &mut buffer).await {
                     Some(read) => read,
                     None => return Some(why),
