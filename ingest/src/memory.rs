@@ -5,6 +5,10 @@ use std::path::Path;
 
 /// What the program itself takes beside the data, its threads among it, in bytes.
 const BESIDE_BYTES: u64 = 200_000_000;
+/// Address space that the C library sets aside for the heap of a thread, used or not (glibc on 64 bits).
+const HEAP_OF_A_THREAD_BYTES: u64 = 64 << 20;
+/// Such heaps for each core: there are two pools of workers, each as wide as the computer.
+const HEAPS_OF_A_CORE: u64 = 2;
 
 /// Less memory than some work needs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -47,7 +51,9 @@ pub fn free_bytes() -> Option<u64> {
     let of_system = proc("meminfo").and_then(|text| kilobytes(&text, "MemAvailable:"));
     let of_limit = proc("self/limits").zip(proc("self/status")).and_then(|(limits, status)| {
         let limit = address_space(&limits)?;
-        Some(limit.saturating_sub(kilobytes(&status, "VmSize:")?))
+        let cores = std::thread::available_parallelism().map_or(1, |cores| cores.get() as u64);
+        let heaps = cores * HEAPS_OF_A_CORE * HEAP_OF_A_THREAD_BYTES;
+        Some(limit.saturating_sub(kilobytes(&status, "VmSize:")?).saturating_sub(heaps))
     });
     let of_group = proc("self/cgroup").and_then(|text| {
         let own = text.lines().find_map(|line| line.strip_prefix("0::/"))?;
