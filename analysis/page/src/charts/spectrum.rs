@@ -95,10 +95,12 @@ fn curves(plot: &Plot, s: &Spectrum, across: Across) -> Result {
 fn marks(plot: &Plot, s: &Spectrum, across: Across) -> Result {
     let canvas = plot.canvas;
     let mut taken = Region { corner: (0.0, plot.corner.1), far: plot.far }.labels(canvas);
-    let curves = [&s.density, &s.background].map(|values| curve(&s.frequency_hz, values, across));
-    for point in curves.into_iter().flatten() {
-        let (x, y) = plot.inside(point);
-        taken.take((x - 0.2, y - 0.4), (x + 0.2, y + 0.4));
+    for values in [&s.density, &s.high, &s.background] {
+        let points: Vec<_> =
+            curve(&s.frequency_hz, values, across).into_iter().map(|point| plot.inside(point)).collect();
+        for line in points.windows(2) {
+            taken.take_line(line[0], line[1]);
+        }
     }
     let shown = |mark: &&Mark| positive(mark.frequency_hz);
     for mark in s.wheel_turns.iter().filter(shown) {

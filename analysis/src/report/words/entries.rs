@@ -36,20 +36,24 @@ pub(super) fn rests_on(
     parts: &PartNames,
     units: Units,
 ) -> String {
-    let one = |on: &RestsOn| {
-        let would_be = if soil_lifts { "the soil would not lift" } else { on.class.label() };
-        match entry_words(&on.entry, (on.by, on.unit), parts, units) {
-            (words, Some(moved)) => format!("{words} ({moved}: {would_be})"),
-            (_, None) => match &on.entry {
-                Entry::Setting(name) => format!("the name of the setting ({name}: {would_be})"),
-                _ => format!("the sign of the {}'s sensor (turned: {would_be})", parts.tail),
-            },
-        }
+    let would_be = |on: &RestsOn| if soil_lifts { "the soil does not lift" } else { on.class.label() };
+    let really = |on: &RestsOn| match entry_words(&on.entry, (on.by, on.unit), parts, units) {
+        (words, Some(moved)) => format!("{words} is really {moved}"),
+        (_, None) => match &on.entry {
+            Entry::Setting(name) => format!("the setting was really {name}"),
+            _ => format!("the {}'s sensor reads with its sign turned", parts.tail),
+        },
     };
-    let told: Vec<String> = all.iter().map(one).collect();
+    let told: Vec<String> = all
+        .chunk_by(|one, next| would_be(one) == would_be(next))
+        .map(|alike| {
+            let entries: Vec<String> = alike.iter().map(really).collect();
+            format!("{} if {}", alike.first().map_or("", would_be), entries.join(" or "))
+        })
+        .collect();
     format!(
-        "With one entry off by a usual slip (by choice), unseen by the readings, this would be otherwise in {} of the \
-         cases, most of all by {}.",
+        "One entry wrong by a usual slip (by choice), unseen by the readings, would change this in {} of the cases. \
+         Most of all: {}.",
         percent(other_share),
         told.join("; ")
     )

@@ -55,9 +55,9 @@ fn reason(of: &Reason, verdict: &Verdict, parts: &PartNames, units: Units) -> St
         ),
         Reason::BalanceIndex { balance_index } => index(balance_index, verdict, parts),
         Reason::TailCarries { tail_load, tail_share, standing_tail_share } => format!(
-            "The {} carries {}, {} of what {} and {} carry; on the steady point it would be {}.",
-            parts.tail,
+            "All measurements together put {} on the {}, {} of what {} and {} carry; on the steady point it would be {}.",
             units.force_interval(&tail_load.si()),
+            parts.tail,
             percent(*tail_share),
             parts.front,
             parts.tail,
