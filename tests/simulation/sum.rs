@@ -3,8 +3,9 @@
 use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
+use crate::disk::DiskFault;
 use crate::judge::{Seen, judge};
-use crate::plan::Plan;
+use crate::plan::{BoxFault, Ending, Plan, ReceiverFault};
 use crate::world;
 
 #[derive(Clone, Copy, Debug, Default)]
@@ -21,6 +22,8 @@ struct OfRate {
 pub struct Sum {
     /// By row rate, in mHz.
     by_rate: BTreeMap<u32, OfRate>,
+    /// How often each fault was tried in worlds that are right.
+    tried: BTreeMap<&'static str, usize>,
     /// What is not as it should be, each with the command to see it again.
     pub failed: Vec<String>,
 }
@@ -38,6 +41,9 @@ impl Sum {
                 of_rate.hours += plan.lasts_s / 3600.0;
                 of_rate.box_hours += plan.boxes.len() as f64 * plan.lasts_s / 3600.0;
                 of_rate.seen.add(seen);
+                for fault in faults(&plan) {
+                    *self.tried.entry(fault).or_default() += 1;
+                }
             }
             Err(why) => {
                 let failed =
@@ -79,5 +85,56 @@ impl Sum {
                 seen.fixes
             );
         }
+        let tried: Vec<String> = self.tried.iter().map(|(fault, times)| format!("{fault} {times}")).collect();
+        println!("  tried: {}", tried.join(", "));
     }
+}
+
+/// What goes wrong in a world, one name a time.
+fn faults(plan: &Plan) -> Vec<&'static str> {
+    let mut all = Vec::new();
+    let mut if_so = |so: bool, name| all.extend(so.then_some(name));
+    for own in &plan.boxes {
+        for (_, fault) in &own.faults {
+            let name = match fault {
+                BoxFault::Unplugged(_) => "cable pulled",
+                BoxFault::Reset => "reset",
+                BoxFault::Silent(_) => "silent box",
+                BoxFault::NoRows(_) => "no rows",
+                BoxFault::WrongRows(_) => "rows of another width",
+                BoxFault::Noise(_) => "noise",
+                BoxFault::Mark => continue,
+            };
+            if_so(true, name);
+        }
+        if_so(own.dropped > 0.0, "line that drops");
+        if_so(own.doubled > 0.0, "line that doubles");
+        if_so(own.flipped_bits > 0.0, "line that flips bits");
+        let until_wrap_s = f64::from(u32::MAX - own.clock_start_us) * 1e-6;
+        if_so(until_wrap_s < plan.lasts_s, "wrap of a box's clock");
+    }
+    if_so(plan.boxes.len() > 1, "several boxes");
+    for (_, fault) in plan.receiver.iter().flat_map(|receiver| &receiver.faults) {
+        let name = match fault {
+            ReceiverFault::Unplugged(_) => "receiver's cable pulled",
+            ReceiverFault::NoFix(_) => "no fix",
+            ReceiverFault::Silent(_) => "silent receiver",
+            ReceiverFault::Noise(_) => "noise at the receiver",
+        };
+        if_so(true, name);
+    }
+    for trouble in &plan.disk {
+        let name = match trouble.fault {
+            DiskFault::Full => "disk full",
+            DiskFault::Stalls => "disk stalls",
+            DiskFault::SyncFails => "sync fails",
+            DiskFault::Lies => "disk lies",
+        };
+        if_so(true, name);
+    }
+    plan.folder_gone_s.iter().for_each(|_| if_so(true, "folder gone"));
+    plan.clock_steps.iter().for_each(|_| if_so(true, "wall clock set"));
+    plan.sleeps.iter().for_each(|_| if_so(true, "computer sleeps"));
+    if_so(plan.ending == Ending::PowerCut || plan.cut_after_end, "power cut");
+    all
 }
