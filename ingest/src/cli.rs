@@ -7,6 +7,7 @@ use crate::plow::{ShareCondition, SoilClass, read_plow};
 use crate::quantity::{Quantity, QuantityError, TimeSpan};
 use crate::recorder::{
     Begin, Destination, GnssPort, RecordConfig, RecordError, Recorded, RecordedRun, View, record,
+    without_readings,
 };
 use crate::safety::CAUTIONS;
 use std::path::PathBuf;
@@ -153,9 +154,11 @@ pub fn run_line(run: &RecordedRun) -> String {
     let rows: u64 = run.counters.iter().map(|counters| counters.rows).sum();
     let lost: u64 = run.counters.iter().map(|counters| counters.rows_lost).sum();
     let gaps: u64 = run.counters.iter().map(|counters| counters.gaps).sum();
+    let without_ms: u64 = run.counters.iter().map(|counters| counters.without_readings_ms).sum();
+    let without = if without_ms > 0 { format!("; {}", without_readings(without_ms)) } else { String::new() };
     let fixes = run.gnss.map_or_else(String::new, |gnss| fixes_words(&gnss));
     format!(
-        "{}: {rows} rows in {:.1} s, {lost} rows lost in {gaps} gaps{fixes}; {}",
+        "{}: {rows} rows in {:.1} s, {lost} rows lost in {gaps} gaps{without}{fixes}; {}",
         run.folder.display(),
         run.lasted_s,
         run.end
@@ -214,6 +217,9 @@ mod tests {
         };
         let end = run.end.to_string();
         assert_eq!(run_line(&run), format!("runs/r: 120 rows in 12.3 s, 3 rows lost in 1 gaps; {end}"));
+        run.counters[1].without_readings_ms = 40_250;
+        assert!(run_line(&run).contains("3 rows lost in 1 gaps; 40.2 s without readings; "));
+        run.counters[1].without_readings_ms = 0;
         for (no_fix_periods, bad_checksums, words) in
             [(0, 0, ""), (1, 0, ", no fix once"), (2, 7, ", no fix several times, 7 bad checksums")]
         {

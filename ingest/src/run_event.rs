@@ -14,6 +14,9 @@ pub enum EventKind {
     Mark,
     /// Rows that the box sampled and that never came. Its time is that of the row before.
     Gap,
+    /// No row came for so long, and row numbers count none as lost for it: the box was without power or halted, or its
+    /// cable was out to the end. Its time is that of the row before.
+    WithoutReadings,
     /// The box booted in mid-run: readings before and after are not joined.
     Reset,
     /// Row numbers fell back, or row number and clock do not fit together, with no boot seen.
@@ -67,6 +70,26 @@ impl EventKind {
     pub fn name(self) -> &'static str {
         self.into()
     }
+}
+
+/// How a run came to its end.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, strum::Display)]
+pub enum RunEnd {
+    /// Ctrl-C, or another signal that asks a program to end.
+    #[strum(to_string = "stopped by {0}")]
+    Signal(&'static str),
+    /// It lasted as long as it should.
+    #[strum(to_string = "the duration asked for was over")]
+    Duration,
+    /// The plow came out of the ground.
+    #[strum(to_string = "the plow came out of the ground")]
+    OutOfGround,
+    /// All ports were away for as long as was allowed.
+    #[strum(to_string = "the ports stayed away")]
+    PortsGone,
+    /// The boxes can no longer be recorded with this plow (another program in them, or other channels).
+    #[strum(to_string = "the boxes changed and no longer fit the plow description")]
+    BoxesChanged,
 }
 
 /// One event.

@@ -1,6 +1,7 @@
 //! What `check` says of each sensor box: its rows, its clock against the computer's, what was lost.
 
 use ingest::assemble::RunCounters;
+use ingest::recorder::without_readings;
 use ingest::run_toml::{BoxInfo, ClockInfo, FittedTo, GnssInfo, RunTime};
 use serde::Serialize;
 use signals::run::{Run, Table, usual_step};
@@ -146,8 +147,11 @@ fn counters_text(counters: &RunCounters) -> String {
         (counters.frames_refused, "frames refused"),
         (counters.bytes_not_kept, "bytes not kept"),
     ];
-    let told: Vec<String> =
+    let mut told: Vec<String> =
         told.iter().filter(|(count, _)| *count > 0).map(|(count, what)| format!("{count} {what}")).collect();
+    if counters.without_readings_ms > 0 {
+        told.push(without_readings(counters.without_readings_ms));
+    }
     let came = format!("{} frames in {} bytes", counters.frames, counters.bytes);
     if told.is_empty() { format!("{came}; nothing lost") } else { format!("{came}; {}", told.join(", ")) }
 }

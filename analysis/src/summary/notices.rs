@@ -7,8 +7,14 @@ use signals::{Segment, Signals, WorkingPart, slices};
 use statics::contradiction::{TableReadings, TableTally};
 
 /// Events that are reported, in this order.
-const REPORTED: [EventKind; 5] =
-    [EventKind::PortBack, EventKind::Reset, EventKind::LineBad, EventKind::NotKept, EventKind::ClocksApart];
+const REPORTED: [EventKind; 6] = [
+    EventKind::PortBack,
+    EventKind::Reset,
+    EventKind::WithoutReadings,
+    EventKind::LineBad,
+    EventKind::NotKept,
+    EventKind::ClocksApart,
+];
 /// Share of rows outside the load table from which it is reported.
 const OUTSIDE_SHARE_REPORTED: f64 = 0.01;
 

@@ -88,6 +88,7 @@ impl Assembler {
         let decoder = self.handshake.decoder.counters();
         RunCounters {
             rows: self.pending.rows_released,
+            without_readings_ms: self.pending.without_readings_ms,
             rows_before_start: self.counters.rows_before_start + self.pending.rows_before_start,
             frames: decoder.frames,
             frames_damaged: decoder.damaged(),
@@ -141,7 +142,7 @@ impl Assembler {
             WireEvent::Ended(how) => {
                 self.end_saturation();
                 self.end_refused();
-                self.pending.at_host(host_us, EventKind::Ended, how.clone());
+                self.pending.end(host_us, how.clone());
                 self.pending.release(host_us, true, &mut self.clock);
             }
         }

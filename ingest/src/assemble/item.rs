@@ -51,6 +51,8 @@ pub struct RunCounters {
     pub rows_lost: u64,
     /// Gaps in which they were lost.
     pub gaps: u64,
+    /// Time without rows in ms, besides that of rows which are counted as lost or refused.
+    pub without_readings_ms: u64,
     /// Rows that came twice or after later ones; not written again.
     pub rows_duplicate: u64,
     /// Rows that made no sense or had other channels than the box said; not written. The latter are lost, too, where

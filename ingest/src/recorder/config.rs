@@ -3,6 +3,7 @@
 use crate::assemble::RunCounters;
 use crate::gnss::GnssCounters;
 use crate::plow::{Plow, ShareCondition, SoilClass};
+use crate::run_event::RunEnd;
 use std::path::PathBuf;
 use std::time::Duration;
 
@@ -63,26 +64,6 @@ pub struct RecordConfig {
     pub stop_when_gone: Option<Duration>,
     /// Name and version of the software that records, for `run.toml`.
     pub software: String,
-}
-
-/// How a run came to its end.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, strum::Display)]
-pub enum RunEnd {
-    /// Ctrl-C, or another signal that asks a program to end.
-    #[strum(to_string = "stopped by {0}")]
-    Signal(&'static str),
-    /// It lasted as long as it should.
-    #[strum(to_string = "the duration asked for was over")]
-    Duration,
-    /// The plow came out of the ground.
-    #[strum(to_string = "the plow came out of the ground")]
-    OutOfGround,
-    /// All ports were away for as long as was allowed.
-    #[strum(to_string = "the ports stayed away")]
-    PortsGone,
-    /// The boxes can no longer be recorded with this plow (another program in them, or other channels).
-    #[strum(to_string = "the boxes changed and no longer fit the plow description")]
-    BoxesChanged,
 }
 
 /// What a recorder has recorded by its end.

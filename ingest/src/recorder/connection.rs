@@ -82,6 +82,7 @@ impl Connection {
         SoFar {
             rows: counters.rows,
             rows_lost: counters.rows_lost,
+            without_readings_ms: counters.without_readings_ms,
             rows_refused: counters.rows_refused,
             marks: counters.marks,
         }

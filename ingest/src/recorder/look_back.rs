@@ -21,6 +21,8 @@ pub struct SoFar {
     pub rows: u64,
     /// Rows that were lost.
     pub rows_lost: u64,
+    /// Time without rows that is in no other count, in ms.
+    pub without_readings_ms: u64,
     /// Rows that were refused.
     pub rows_refused: u64,
     /// Marks.

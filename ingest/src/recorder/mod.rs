@@ -23,16 +23,19 @@ mod state;
 mod view;
 mod watching;
 
+pub use crate::run_event::RunEnd;
 pub use crate::writer::{Call, Disk, DiskFile};
 pub(crate) use by_plow::ByPlow;
-pub use config::{Begin, Destination, GnssPort, RecordConfig, Recorded, RecordedRun, RunEnd};
+pub use config::{Begin, Destination, GnssPort, RecordConfig, Recorded, RecordedRun};
 pub use console::{Controls, PassChoice, Wish, WishRefused};
 pub(crate) use ending::put_end;
 pub use error::RecordError;
 pub use host::{Beside, Computer, Host};
 pub use live::record_on;
 pub(crate) use look_back::{BEFORE_US, LookBack, SoFar, as_said};
-pub use view::{Begins, BegunRun, LiveRows, NoView, Progress, StderrView, View, status_line};
+pub use view::{
+    Begins, BegunRun, LiveRows, NoView, Progress, StderrView, View, status_line, without_readings,
+};
 
 use std::sync::Arc;
 

@@ -40,6 +40,8 @@ pub struct Progress {
     pub rows: u64,
     /// Rows of the run lost so far, of all boxes.
     pub rows_lost: u64,
+    /// Time of the run without rows that is in no other count so far, of all boxes, in ms.
+    pub without_readings_ms: u64,
     /// Rows of the run refused so far, of all boxes: they made no sense, or had other channels than the box said.
     pub rows_refused: u64,
     /// Marks of the run so far.
@@ -131,6 +133,12 @@ impl StderrView {
     }
 }
 
+/// `40.2 s without readings`.
+#[must_use]
+pub fn without_readings(ms: u64) -> String {
+    format!("{:.1} s without readings", ms as f64 / 1e3)
+}
+
 /// The figures of one line: `12.3 s  12,300 rows  pull 7,345 N  ...`.
 #[must_use]
 pub fn status_line(progress: &Progress) -> String {
@@ -140,6 +148,9 @@ pub fn status_line(progress: &Progress) -> String {
     }
     if progress.rows_lost > 0 {
         line.push_str(&format!("  {} rows lost", progress.rows_lost));
+    }
+    if progress.without_readings_ms > 0 {
+        line.push_str(&format!("  {}", without_readings(progress.without_readings_ms)));
     }
     if progress.port_is_away() {
         line.push_str("  PORT AWAY");
@@ -199,6 +210,7 @@ mod tests {
             t_s: 12.34,
             rows: 12_340,
             rows_lost: 8,
+            without_readings_ms: 40_250,
             rows_refused: 0,
             marks: 0,
             boxes_away: vec![Some("waiting for port: hung up".to_owned())],
@@ -210,7 +222,7 @@ mod tests {
             disk_trouble: None,
             begins: Begins::ByHand,
         };
-        let line = "12.3 s  12340 rows  pull 7345 N  tail 12.3 mm  8 rows lost  PORT AWAY  NO ROWS  CLOCK APART  NO RECEIVER  NO FIX";
+        let line = "12.3 s  12340 rows  pull 7345 N  tail 12.3 mm  8 rows lost  40.2 s without readings  PORT AWAY  NO ROWS  CLOCK APART  NO RECEIVER  NO FIX";
         assert_eq!(status_line(&progress), line);
     }
 }

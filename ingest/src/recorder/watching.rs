@@ -87,6 +87,8 @@ impl Recorder<'_> {
                 let (now, before) = (connection.so_far(), connection.before_run);
                 progress.rows += now.rows.saturating_sub(before.rows);
                 progress.rows_lost += now.rows_lost.saturating_sub(before.rows_lost);
+                progress.without_readings_ms +=
+                    now.without_readings_ms.saturating_sub(before.without_readings_ms);
                 progress.rows_refused += now.rows_refused.saturating_sub(before.rows_refused);
                 progress.marks += now.marks.saturating_sub(before.marks);
             }

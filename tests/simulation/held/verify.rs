@@ -2,7 +2,8 @@
 //!
 //! It demands that each row in the CSV is a row that the box sampled (after calibration, to the last digit
 //! written), in the box's order, none twice; that times rise strictly and agree with the box's; and
-//! that what is missing between two rows of one boot is what `events.csv` says is missing, gap by gap.
+//! that what is missing between two rows of one boot is what `events.csv` says is missing, gap by gap, and time without
+//! readings, which no row number counts, what it says of that.
 //! And it rebuilds the run from `plow.wire`, which must give the very same files.
 
 use std::collections::BTreeMap;
@@ -18,6 +19,8 @@ use crate::{Doing, Failure, Outcome};
 
 /// Kind of the events that say how many rows are missing.
 const GAP: &str = "gap";
+/// Kind of the events that say how long no reading came, besides the time of the rows that are counted.
+const WITHOUT_READINGS: &str = "without-readings";
 /// How far the time of a row may be from the box's, both counted from the first row of the boot, in s.
 const TIME_ERROR_MAX_S: f64 = 0.002;
 
@@ -218,6 +221,56 @@ fn rows_missing(event: &RunEvent) -> Result<usize, String> {
     number.ok_or_else(|| format!("events.csv: a gap without a number of rows: {event:?}"))
 }
 
+/// Time between two written rows that is in no count: less than so much need not be told, ...
+const UNTOLD_S: f64 = 1.0;
+/// ... and less than so much must not be, ...
+const NOTHING_S: f64 = 0.4;
+/// ... and what is told may be so much off, ...
+const OFF_S: f64 = 0.05;
+/// ... and by so much of the time of the rows that are counted: a box may be slower than it says.
+const OFF_OF_COUNTED: f64 = 0.25;
+
+/// Holds the time without readings that was told between two written rows against what the box sampled between them. Of
+/// the time before the first row and after the last only the recorder knows when a row was due.
+fn without_readings(
+    table: &Table,
+    events: &[RunEvent],
+    truth: &Truth,
+    places: &[usize],
+) -> Result<(), String> {
+    let times: Vec<f64> = table.rows.iter().filter_map(|row| Some(row.first()?.value)).collect();
+    let one_after_other = places.windows(2).zip(times.windows(2)).filter(|(two, _)| two[1] == two[0] + 1);
+    let mut steps_s: Vec<f64> = one_after_other.map(|(_, at)| at[1] - at[0]).collect();
+    steps_s.sort_by(f64::total_cmp);
+    let Some(interval_s) = steps_s.get(steps_s.len() / 2).copied() else { return Ok(()) };
+    for (two, at) in places.windows(2).zip(times.windows(2)) {
+        let between = truth.rows.get(two[0] + 1..two[1]).unwrap_or(&[]);
+        let boot = truth.rows.get(two[1]).map(|row| row.boot);
+        // Rows of the boot before are in no count.
+        let counted = between.iter().filter(|row| Some(row.boot) == boot).count();
+        let counted_s = counted as f64 * interval_s;
+        let without_s = at[1] - at[0] - interval_s - counted_s;
+        let slack_s = 2.0 * interval_s + OFF_OF_COUNTED * counted_s;
+        let said: Vec<f64> = events
+            .iter()
+            .filter(|event| event.kind == WITHOUT_READINGS && (event.t_s - at[0]).abs() < 1e-5)
+            .filter_map(|event| event.detail.split_once("lasted_s=")?.1.parse().ok())
+            .collect();
+        let right = match said.as_slice() {
+            [] => without_s < UNTOLD_S + slack_s,
+            [said_s] => without_s > NOTHING_S && (said_s - without_s).abs() < OFF_S + slack_s,
+            _ => false,
+        };
+        if !right {
+            return Err(format!(
+                "{without_s:.3} s without readings from {:.3} s on, and {counted} rows that are counted; told is {said:?}",
+                at[0]
+            ));
+        }
+    }
+    Ok(())
+}
+
 /// Largest difference of time, both counted from the first row of each boot, in s.
 fn time_error_s(table: &Table, places: &[usize], truth: &Truth) -> f64 {
     let mut first: Option<(u32, f64)> = None;
@@ -272,6 +325,7 @@ pub fn hold(
     if said != missing.later && (missing.before_first == 0 || said != with_first) {
         return Err(format!("rows missing are {missing:?}, but events.csv says {said:?}"));
     }
+    without_readings(table, events, truth, &places)?;
     let time_error_s = time_error_s(table, &places, truth);
     if time_error_s > time_error_max_s {
         return Err(format!("a row's time is {time_error_s} s from the box's"));
@@ -360,6 +414,26 @@ mod tests {
         assert_eq!(hold(&rows(), &[], &truth).unwrap().rows_lost, 0);
         assert_eq!(hold(&rows(), &[gap("rows=1")], &truth).unwrap().rows_lost, 1);
         assert!(hold(&rows(), &[gap("rows=2")], &truth).is_err());
+    }
+
+    /// Between the boots of the truth lies nothing; here 3 s lie between their rows in the file.
+    #[test]
+    fn time_without_readings_is_to_be_told_as_long_as_it_was() {
+        let mut late = table((0..11).chain(12..20));
+        late.rows[11..].iter_mut().for_each(|row| row[0].value += 3.0);
+        let told = |t_s, lasted_s: &str| RunEvent {
+            t_s,
+            kind: WITHOUT_READINGS.into(),
+            detail: format!("lasted_s={lasted_s}"),
+        };
+        assert!(hold(&late, &[told(5.1, "3.010")], &truth()).is_ok());
+        for wrong in [&[][..], &[told(5.1, "2.5")], &[told(5.2, "3.010")], &[told(5.1, "3"), told(5.1, "3")]]
+        {
+            let why = hold(&late, wrong, &truth()).unwrap_err();
+            assert!(why.contains("3.010 s without readings from 5.100 s on"), "{why}");
+        }
+        let all = table((0..11).chain(12..20));
+        assert!(hold(&all, &[told(5.1, "3.010")], &truth()).unwrap_err().contains("without readings"));
     }
 
     #[test]

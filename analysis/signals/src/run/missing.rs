@@ -65,7 +65,11 @@ fn holes(t_s: &[f64], missing: u64, events: &[&RunEvent], lasted_s: Option<f64>)
                     let lasted_s = detail_of(event, "lasted_s=").and_then(|text| text.parse().ok());
                     gaps_s += lasted_s.unwrap_or(0.0);
                 }
-                EventKind::Reset | EventKind::Restart | EventKind::PortGone | EventKind::PortBack => {
+                EventKind::Reset
+                | EventKind::Restart
+                | EventKind::PortGone
+                | EventKind::PortBack
+                | EventKind::WithoutReadings => {
                     return true;
                 }
                 _ => {}

@@ -129,6 +129,7 @@ fn happened(event: EventKind) -> &'static str {
     match event {
         EventKind::PortBack => "the cable or port was gone and came back",
         EventKind::Reset => "the sensor box started anew",
+        EventKind::WithoutReadings => "no reading came for a while",
         EventKind::LineBad => "the line was unusable",
         EventKind::NotKept => "bytes could not be kept",
         EventKind::ClocksApart => "the box's clock and the computer's ran apart",

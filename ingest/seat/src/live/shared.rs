@@ -111,6 +111,7 @@ impl Live {
             t_s: 0.0,
             rows: 0,
             rows_lost: 0,
+            without_readings_ms: 0,
             rows_refused: 0,
             marks: 0,
         });
@@ -148,6 +149,7 @@ impl Live {
             run.t_s = progress.t_s;
             run.rows = progress.rows;
             run.rows_lost = progress.rows_lost;
+            run.without_readings_ms = progress.without_readings_ms;
             run.rows_refused = progress.rows_refused;
             run.marks = progress.marks;
         }

@@ -46,6 +46,8 @@ pub struct RunNow {
     pub rows: u64,
     /// Rows lost so far, of all boxes.
     pub rows_lost: u64,
+    /// Time without rows that is in no other count so far, of all boxes, in ms.
+    pub without_readings_ms: u64,
     /// Rows refused so far: they made no sense, or had other channels than the box said.
     pub rows_refused: u64,
     /// Marks so far.

@@ -1,7 +1,7 @@
 //! What is wrong now, of each kind one sentence, and since when.
 
 use super::snapshot::{Trouble, TroubleKind};
-use ingest::recorder::Progress;
+use ingest::recorder::{Progress, without_readings};
 use std::collections::BTreeMap;
 
 /// What is wrong now.
@@ -25,8 +25,15 @@ impl Troubles {
     /// Takes in how the recording goes.
     pub fn progress(&mut self, progress: &Progress, age_s: f64) {
         let away: Vec<&str> = progress.boxes_away.iter().flatten().map(String::as_str).collect();
-        let lost = progress.rows_lost;
-        let rows = if lost == 1 { "row" } else { "rows" };
+        let lost = match (progress.rows_lost, progress.without_readings_ms) {
+            (0, 0) => None,
+            (1, 0) => Some("1 row lost in this run".to_owned()),
+            (lost, 0) => Some(format!("{lost} rows lost in this run")),
+            (0, without_ms) => Some(format!("{} in this run", without_readings(without_ms))),
+            (lost, without_ms) => {
+                Some(format!("{lost} rows lost and {} in this run", without_readings(without_ms)))
+            }
+        };
         let so = |is_so: bool, text: &str| is_so.then(|| text.to_owned());
         for (kind, text) in [
             (TroubleKind::PortAway, so(!away.is_empty(), &away.join("; "))),
@@ -41,7 +48,7 @@ impl Troubles {
                 TroubleKind::DiskFails,
                 progress.disk_trouble.as_ref().map(|what| format!("the disk fails: {what}")),
             ),
-            (TroubleKind::RowsLost, so(lost > 0, &format!("{lost} {rows} lost in this run"))),
+            (TroubleKind::RowsLost, lost),
         ] {
             self.set(kind, text, age_s);
         }
@@ -77,6 +84,14 @@ mod tests {
         let texts: Vec<_> = troubles.now().into_iter().map(|one| one.text).collect();
         assert_eq!(texts, [away, "the disk fails: full", none]);
         assert!(troubles.tells(&format!("{away}; {none}")) && !troubles.tells("waiting for /dev/other"));
+        let told_of = |rows_lost, without_readings_ms| {
+            let mut troubles = Troubles::default();
+            troubles.progress(&Progress { rows_lost, without_readings_ms, ..Progress::default() }, 3.0);
+            troubles.now().into_iter().map(|one| one.text).collect::<String>()
+        };
+        assert_eq!(told_of(1, 0), "1 row lost in this run");
+        assert_eq!(told_of(0, 40_250), "40.2 s without readings in this run");
+        assert_eq!(told_of(7, 900), "7 rows lost and 0.9 s without readings in this run");
         troubles.progress(&Progress::default(), 4.0);
         assert!(troubles.now().is_empty());
     }

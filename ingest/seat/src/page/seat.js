@@ -46,7 +46,7 @@ function showState() {
   const more = run
     ? [
         `${run.setting}, ${run.share}`,
-        run.rows_lost ? `${counted(run.rows_lost, "row", "rows")} lost` : "nothing lost",
+        ...lossesOf(run),
         ...(run.marks ? [counted(run.marks, "mark", "marks")] : []),
       ]
     : here.length ? [here.join(", ")] : [];
@@ -79,9 +79,17 @@ function showTroubles() {
   const fresh = (kind) => kinds.has(kind) && !troublesBefore.has(kind);
   if (["disk_fails", "disk_nearly_full"].some((kind) => kinds.has(kind))) alarm("disk");
   if (["port_away", "no_rows", "no_receiver", "rows_lost"].some(fresh)) alarm("loss");
-  const lost = snapshot.run?.rows_lost ?? 0;
+  const lost = (snapshot.run?.rows_lost ?? 0) + (snapshot.run?.without_readings_ms ?? 0);
   if (lostBefore !== null && lost > lostBefore) alarm("loss");
   [troublesBefore, lostBefore] = [kinds, lost];
+}
+
+/** What of a run is lost. */
+function lossesOf(run) {
+  const lost = run.rows_lost ? [`${counted(run.rows_lost, "row", "rows")} lost`] : [];
+  const seconds = (run.without_readings_ms / 1000).toFixed(1);
+  const without = run.without_readings_ms ? [`${seconds} s without readings`] : [];
+  return lost.length + without.length ? [...lost, ...without] : ["nothing lost"];
 }
 
 /** What the load is called on this plow, as the beginning of a line. */

@@ -110,11 +110,14 @@ fn draw_state(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
             let told = format!("{}  {} rows  {marks}", time(run.t_s), run.rows);
             pen.text(*line, column, &told, look.bold());
             let wrong = [(run.rows_lost, "LOST"), (run.rows_refused, "REFUSED")];
-            let wrong: Vec<String> = wrong
+            let mut wrong: Vec<String> = wrong
                 .into_iter()
                 .filter(|(rows, _)| *rows > 0)
                 .map(|(rows, word)| format!("{rows} {word}"))
                 .collect();
+            if run.without_readings_ms > 0 {
+                wrong.push(format!("{:.0} s WITHOUT", run.without_readings_ms as f64 / 1e3));
+            }
             if wrong.is_empty() {
                 pen.text_at_right(*line, "nothing lost ", look.plain());
             } else {

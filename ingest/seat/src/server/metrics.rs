@@ -112,6 +112,9 @@ fn of_run(text: &mut Text, now: &Snapshot) {
     text.gauge("run_rows", Some("rows"), "Rows written in this run.", run.map(|run| run.rows as f64));
     let lost = run.map(|run| run.rows_lost as f64);
     text.gauge("run_lost_rows", Some("rows"), "Rows lost in this run.", lost);
+    let without = run.map(|run| run.without_readings_ms as f64 / 1e3);
+    let help = "Time of this run without rows that are counted as lost or refused.";
+    text.gauge("run_without_readings_seconds", Some("seconds"), help, without);
     let refused = run.map(|run| run.rows_refused as f64);
     text.gauge("run_refused_rows", Some("rows"), "Rows refused in this run.", refused);
     text.gauge("run_marks", Some("marks"), "Marks set in this run.", run.map(|run| run.marks as f64));

@@ -208,6 +208,7 @@ impl View for ServiceView {
                     lasted_s = run.lasted_s,
                     rows = sum(|counters| counters.rows),
                     rows_lost = sum(|counters| counters.rows_lost),
+                    without_readings_s = sum(|counters| counters.without_readings_ms) as f64 / 1e3,
                     end = %run.end,
                     "run ended"
                 );
@@ -226,6 +227,9 @@ fn how_it_goes(progress: &Progress) -> String {
     let mut how = format!(", {:.0} min", (progress.t_s / 60.0).floor());
     if progress.rows_lost > 0 {
         how.push_str(", rows lost");
+    }
+    if progress.without_readings_ms > 0 {
+        how.push_str(", time without readings");
     }
     let wrong = [
         (progress.port_is_away(), "a port is away"),
@@ -255,5 +259,7 @@ mod tests {
         (progress.boxes_away, progress.rows_lost) =
             (vec![None, Some("waiting for port: gone".to_owned())], 3);
         assert_eq!(how_it_goes(&progress), ", 1 min, rows lost, a port is away, the disk fails: full");
+        progress = Progress { t_s: 61.0, without_readings_ms: 900, ..Progress::default() };
+        assert_eq!(how_it_goes(&progress), ", 1 min, time without readings");
     }
 }

@@ -33,6 +33,7 @@ impl Assembler {
         }
         let interval_us = u64::from(readings.interval_us);
         self.rows_at.frame_us = rows * interval_us;
+        self.pending.rows_come_every(interval_us);
         let placement = if run.has_rows {
             self.sequencer.place(readings, each_row_stamped)
         } else {
@@ -138,6 +139,7 @@ impl Assembler {
     fn row(&mut self, box_us: u64, counts: &[i32], host_us: u64) {
         let Some(row) = self.columns.read(counts) else {
             self.refused.rows += 1;
+            self.pending.counted(1);
             return;
         };
         self.end_refused();
@@ -170,6 +172,7 @@ impl Assembler {
     fn gap(&mut self, rows: u32, interval_us: u64) {
         if rows > 0 {
             self.counters.rows_lost += u64::from(rows);
+            self.pending.counted(rows.into());
             self.counters.gaps += 1;
             let lasted_s = (u64::from(rows) * interval_us) as f64 / 1e6;
             self.pending.after_row(EventKind::Gap, format!("rows={rows}; lasted_s={lasted_s:.6}"));

@@ -85,7 +85,7 @@ fn rows_of_sentences_come_out_as_they_went_in_and_losses_are_counted() {
     printer.print(100, |_| true);
     let (rows, events, assembler) = printer.ended();
     assert_eq!(assembler.handshake.decoder.form(), Some(Form::Text));
-    assert_eq!(kinds(&events), ["first-row", "gap", "gap", "ended"]);
+    assert_eq!(kinds(&events), ["first-row", "gap", "gap", "without-readings", "ended"]);
     assert_eq!(events[1].detail, "rows=3; lasted_s=0.030000");
     let numbers: Vec<u32> = (1100..2200).filter(|row| !lost(*row)).collect();
     assert_eq!(rows.len(), numbers.len());
@@ -95,6 +95,7 @@ fn rows_of_sentences_come_out_as_they_went_in_and_losses_are_counted() {
     assert!(pause_us.abs_diff(1_010_000) < 1_000, "{pause_us}");
     let counters = assembler.counters();
     assert_eq!((counters.rows, counters.rows_lost, counters.gaps), (1096, 4, 2));
+    assert!(counters.without_readings_ms.abs_diff(1_000) < 2, "{}", counters.without_readings_ms);
     // 200 rows before the run, but for the first hundred, which came before the hello.
     assert_eq!((counters.rows_before_start, counters.frames_damaged), (200, 2));
 }
@@ -135,9 +136,31 @@ fn a_reset_of_a_box_that_counts_no_boots_is_a_restart() {
     (printer.row, printer.power_up_us) = (0, printer.host_us);
     printer.print(300, |_| true);
     let (rows, events, assembler) = printer.ended();
-    assert_eq!(kinds(&events), ["first-row", "restart", "ended"]);
+    assert_eq!(kinds(&events), ["first-row", "restart", "without-readings", "ended"]);
     assert_eq!((rows.len(), assembler.counters().rows_lost), (800, 0));
+    let without_ms = assembler.counters().without_readings_ms;
+    assert!(without_ms.abs_diff(2_000) < 10, "{without_ms}");
     assert!(is_row(&rows[500], 0) && strictly_rising(&rows));
+}
+
+/// Found by fresh eyes: a cable that was out to the end left a run that had "lost nothing". Neither lost rows nor a pause
+/// that a loop may make are told of, and of a box that is slow its own two intervals are none.
+#[test]
+fn time_in_which_no_row_came_is_told_where_no_count_holds_it() {
+    let without = |pause_us: [f64; 2], lost: u32| {
+        let mut printer = Printer::begun(1.0);
+        printer.host_us += pause_us[0];
+        printer.print(300, |row| !(1200..1200 + lost).contains(&row));
+        printer.host_us += pause_us[1];
+        let (_, events, assembler) = printer.ended();
+        let told = events.iter().filter(|event| event.kind.name() == "without-readings").count();
+        (told, assembler.counters().without_readings_ms)
+    };
+    assert_eq!(without([400e3, 500e3], 150), (0, 0));
+    let (told, ms) = without([0.0, 7e6], 0);
+    assert!(told == 1 && ms.abs_diff(7_000) < 10, "{told} {ms}");
+    let (told, ms) = without([3e6, 7e6], 150);
+    assert!(told == 2 && ms.abs_diff(10_000) < 20, "{told} {ms}");
 }
 
 /// Found: rows of a box that was reset within its first two seconds had the numbers and clocks of rows that were

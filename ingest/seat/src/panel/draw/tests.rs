@@ -23,6 +23,7 @@ pub fn snapshot() -> Snapshot {
             t_s: 62.4,
             rows: 12_480,
             rows_lost: 0,
+            without_readings_ms: 0,
             rows_refused: 0,
             marks: 2,
         }),
@@ -251,10 +252,11 @@ fn what_is_wrong_is_said_in_words_and_seen_without_color() {
     if let Some(run) = &mut now.run {
         run.rows_lost = 8;
         run.rows_refused = 3;
+        run.without_readings_ms = 12_340;
     }
     let text = seen(&now, BARE, (60, 20));
     assert!(text.contains("! a port is away (3 s); the receiver has no fix (80 s)"), "{text}");
-    assert!(text.contains(" 8 LOST, 3 REFUSED ") && !text.contains("nothing lost"), "{text}");
+    assert!(text.contains(" 8 LOST, 3 REFUSED, 12 s WITHOUT ") && !text.contains("nothing lost"), "{text}");
     let bare = buffer(&now, &points(None), BARE, (60, 20));
     let colors = bare.content().iter().filter(|cell| cell.fg != ratatui::style::Color::Reset);
     assert_eq!(colors.count(), 0, "no color was asked for");
