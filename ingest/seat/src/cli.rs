@@ -40,8 +40,19 @@ pub struct Command {
 
 #[derive(Debug, Subcommand)]
 enum Action {
+    Links(LinksArgs),
     Copied(CopiedArgs),
     Uncopied(UncopiedArgs),
+}
+
+/// Print the links to the page of the unattended recorder, with their QR codes on a terminal.
+///
+/// Only who may read the file of the tokens gets them. The links stay the same over a restart.
+#[derive(Debug, Args)]
+pub struct LinksArgs {
+    /// What the recorder records, as it was given to --config.
+    #[arg(long, value_name = "FILE", default_value = "/etc/hitchwright/recorder.toml")]
+    pub config: PathBuf,
 }
 
 /// List the runs of a folder that have ended and are not marked as copied, the oldest first: those to copy next.
@@ -70,6 +81,8 @@ pub enum Task {
     Record(Box<RecordArgs>, Seat),
     /// Record by itself, as this file says.
     Serve(PathBuf),
+    /// Print the links to the page.
+    Links(LinksArgs),
     /// Mark these runs as copied.
     Copied(CopiedArgs),
     /// List what is not copied.
@@ -82,6 +95,7 @@ impl Command {
     pub fn task(self) -> Option<Task> {
         let seat = Seat { page: self.live, panel: self.panel, units: self.units };
         match (self.action, self.config, self.record) {
+            (Some(Action::Links(args)), _, _) => Some(Task::Links(args)),
             (Some(Action::Copied(args)), _, _) => Some(Task::Copied(args)),
             (Some(Action::Uncopied(args)), _, _) => Some(Task::Uncopied(args)),
             (None, Some(file), _) => Some(Task::Serve(file)),
@@ -103,7 +117,7 @@ mod tests {
     }
 
     #[test]
-    fn there_are_four_things_to_ask_for_and_never_two_at_once() {
+    fn there_are_five_things_to_ask_for_and_never_two_at_once() {
         Command::command().debug_assert();
         assert!(
             matches!(task(&["--config", "f"]).unwrap(), Some(Task::Serve(file)) if file == Path::new("f"))
@@ -127,6 +141,10 @@ mod tests {
         assert!(matches!(page, Some(Task::Record(_, Seat { panel: false, units, .. })) if units == us));
         let copied = task(&["copied", "a", "b"]).unwrap();
         assert!(matches!(copied, Some(Task::Copied(args)) if args.runs.len() == 2));
+        let links = task(&["links"]).unwrap();
+        assert!(
+            matches!(links, Some(Task::Links(args)) if args.config.ends_with("hitchwright/recorder.toml"))
+        );
         assert!(matches!(task(&["uncopied", "runs"]).unwrap(), Some(Task::Uncopied(_))));
         for wrong in [
             &[][..],

@@ -5,9 +5,10 @@ use ingest::cli::{RecordArgs, recorded_line};
 use ingest::recorder::StderrView;
 use seat::at_seat::{LiveError, Seat, record_live};
 use seat::cli::{Command, CopiedArgs, Task, UncopiedArgs};
+use seat::server::{has_color, said};
 use seat::service::copied::{mark_copied, uncopied_in};
-use seat::service::{ServiceError, run};
-use std::io::Write;
+use seat::service::{ServiceError, page_links, run};
+use std::io::{IsTerminal, Write};
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -19,6 +20,7 @@ fn main() -> ExitCode {
     match Command::parse().task() {
         Some(Task::Record(args, seat)) => record(*args, seat),
         Some(Task::Serve(file)) => serve(&file),
+        Some(Task::Links(args)) => links(&args.config),
         Some(Task::Copied(args)) => copied(&args),
         Some(Task::Uncopied(args)) => uncopied(&args),
         None => {
@@ -61,6 +63,20 @@ fn serve(file: &Path) -> ExitCode {
             let status = failed(&error);
             if matches!(error, ServiceError::Config(_)) { ExitCode::from(WRONG_USE) } else { status }
         }
+    }
+}
+
+fn links(config: &Path) -> ExitCode {
+    match page_links(config) {
+        Ok(links) => {
+            let is_terminal = std::io::stdout().is_terminal();
+            let color = is_terminal && has_color(|name| std::env::var(name).ok());
+            for line in said(&links, is_terminal) {
+                let _ = writeln!(std::io::stdout(), "{}", line.on_terminal(color));
+            }
+            ExitCode::SUCCESS
+        }
+        Err(error) => failed(&error),
     }
 }
 

@@ -97,3 +97,46 @@ fn a_port_named_without_its_folder_is_not_in_its_own_way() {
     let said = sentence(&output);
     assert!(said.contains("is not a serial port"), "{said}");
 }
+
+/// Whoever comes to the tractor later gets the links where they are kept; asking for them makes and changes nothing.
+#[test]
+fn the_links_to_the_page_of_the_unattended_recorder_are_had_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let (config, tokens) = (folder.path().join("recorder.toml"), folder.path().join("tokens"));
+    let asked = || recorder(&["links", "--config", &config.to_string_lossy()]);
+    let refused = |part: &str| {
+        let output = asked();
+        let said = stderr(&output);
+        assert!(output.status.code() != Some(0) && output.stdout.is_empty() && said.contains(part), "{said}");
+        assert_eq!(said.lines().count(), 1, "{said}");
+    };
+    refused("recorder.toml");
+    let describe = |live: &str| {
+        let boxes = "[[boxes]]\nport = \"/dev/ttyUSB0\"\n";
+        let text =
+            format!("plow = \"plow.toml\"\nsetting = \"low\"\n[runs]\nfolder = \"runs\"\n{live}{boxes}");
+        std::fs::write(&config, text).unwrap();
+    };
+    describe("");
+    refused("it says nothing of a page");
+    describe("[live]\naddress = \"192.168.7.1:8377\"\ntoken_file = \"tokens\"\n");
+    refused("the recorder makes it at its first start");
+    assert!(!tokens.exists());
+    std::fs::write(&tokens, "control = \"1\"\n").unwrap();
+    refused("these are no tokens of the page");
+    let token = |digit: &str| digit.repeat(32);
+    let text = format!("control = \"{}\"\nlook_on = \"{}\"\n", token("a"), token("b"));
+    std::fs::write(&tokens, &text).unwrap();
+    let output = asked();
+    assert!(output.status.success(), "{}", stderr(&output));
+    let expected = format!(
+        "page, to start, stop and mark: http://192.168.7.1:8377/?token={}\n\
+         page, to look on only: http://192.168.7.1:8377/?token={}\n",
+        token("a"),
+        token("b")
+    );
+    assert_eq!(String::from_utf8_lossy(&output.stdout), expected);
+    assert_eq!(std::fs::read_to_string(&tokens).unwrap(), text);
+    describe("[live]\naddress = \"127.0.0.1:8377\"\n");
+    assert_eq!(String::from_utf8_lossy(&asked().stdout).matches("http://127.0.0.1:8377/\n").count(), 1);
+}

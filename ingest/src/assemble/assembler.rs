@@ -141,6 +141,10 @@ impl Assembler {
             WireEvent::Known(hello) => self.known(hello),
             WireEvent::Ended(how) => {
                 self.end_saturation();
+                // No row comes any more whose number would count them as lost.
+                if self.refused.channels.is_some() {
+                    self.pending.counted(self.refused.rows);
+                }
                 self.end_refused();
                 self.pending.end(host_us, how.clone());
                 self.pending.release(host_us, true, &mut self.clock);

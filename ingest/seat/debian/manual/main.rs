@@ -20,6 +20,11 @@ of the group hitchwright read them, and mark them as copied.";
 fn main() -> io::Result<()> {
     let out = std::env::args_os().nth(1).map(PathBuf::from);
     let out = out.ok_or_else(|| io::Error::other("give the folder that they are to be written into"))?;
+    if out.as_os_str().as_encoded_bytes().starts_with(b"-") {
+        return Err(io::Error::other(
+            "there are no options: give the folder that they are to be written into",
+        ));
+    }
     let cautions = CAUTIONS.join("\n\n");
     let analysis = analysis::command::args::Cli::command().after_long_help(cautions.clone());
     let recorder = seat::cli::Command::command().after_long_help(format!("{SERVICE}\n\n{cautions}"));

@@ -60,8 +60,8 @@ pub(super) enum Sheet {
     Figures,
     /// Cautions, until a key is pressed.
     Cautions,
-    /// The link of the page, until a key is pressed.
-    Link,
+    /// One of the links of the page, from 0, until a key is pressed.
+    Link(usize),
     /// A page of the verdict on the last run, from 0, until a key is pressed.
     LastRun(usize),
 }
@@ -72,7 +72,7 @@ pub(super) struct Hand {
     pub units: Units,
     pub asked: Asked,
     pub sheet: Sheet,
-    /// Link and QR code of the page, line by line; none where there is no page.
+    /// Links and QR codes of the page, line by line; none where there is no page.
     pub link: Vec<SaidLine>,
     pub(super) answer: Option<(String, Instant)>,
 }
@@ -136,6 +136,10 @@ impl Hand {
                 self.sheet = Sheet::LastRun(page.wrapping_add(1));
                 return Done::Nothing;
             }
+            Sheet::Link(number) if code == KeyCode::Char('l') && number + 1 < self.links().count() => {
+                self.sheet = Sheet::Link(number + 1);
+                return Done::Nothing;
+            }
             _ => return Done::Nothing,
         }
         match code {
@@ -167,12 +171,17 @@ impl Hand {
                 Done::Nothing
             }
             KeyCode::Char('l') if !self.link.is_empty() => {
-                self.sheet = Sheet::Link;
+                self.sheet = Sheet::Link(0);
                 Done::Nothing
             }
             _ if asked != Asked::Nothing => self.say("Going on."),
             _ => Done::Nothing,
         }
+    }
+
+    /// The links one by one, each with its code: two codes on one screen, and a phone takes the wrong one.
+    pub fn links(&self) -> impl Iterator<Item = &[SaidLine]> {
+        self.link.chunk_by(|_, next| matches!(next, SaidLine::Dots(_)))
     }
 
     fn ask(&mut self, asked: Asked) -> Done {
@@ -300,13 +309,18 @@ mod tests {
     #[test]
     fn the_cautions_are_read_before_a_key_does_anything_else() {
         let (mut hand, now) =
-            (Hand::reading(Units::Si, vec![SaidLine::Words("http://127.0.0.1:8377/".into())]), snapshot());
+            (Hand::reading(Units::Si, vec![SaidLine::Words("http://127.0.0.1:8377/".into()); 2]), snapshot());
         assert_eq!(hand.sheet, Sheet::Cautions);
         assert_eq!(press(&mut hand, 'm', &now), Done::Nothing);
         assert_eq!((hand.sheet, press(&mut hand, 'm', &now)), (Sheet::Figures, Done::Wish(Wish::Mark)));
         press(&mut hand, 'l', &now);
-        assert_eq!(hand.sheet, Sheet::Link);
+        assert_eq!(hand.sheet, Sheet::Link(0));
         press(&mut hand, 'l', &now);
+        assert_eq!(hand.sheet, Sheet::Link(1));
+        press(&mut hand, 'l', &now);
+        assert_eq!(hand.sheet, Sheet::Figures);
+        press(&mut hand, 'l', &now);
+        press(&mut hand, 'v', &now);
         assert_eq!(hand.sheet, Sheet::Figures);
     }
 

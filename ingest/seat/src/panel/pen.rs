@@ -61,6 +61,10 @@ impl Pen<'_> {
         usize::from(self.area.width)
     }
 
+    pub fn height(&self) -> usize {
+        usize::from(self.area.height)
+    }
+
     /// Writes a text from a column of a line on; gives the column after it.
     pub fn text(&mut self, line: usize, column: usize, text: &str, style: Style) -> usize {
         let (Ok(x), Ok(y)) = (u16::try_from(column), u16::try_from(line)) else { return column };

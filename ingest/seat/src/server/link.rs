@@ -18,7 +18,7 @@ pub struct Link {
 #[must_use]
 pub fn links(address: SocketAddr, tokens: &Tokens) -> Vec<Link> {
     if address.ip().is_loopback() {
-        return vec![Link { right: Right::Control, url: format!("http://{address}/") }];
+        return vec![own_link(address)];
     }
     let places: Vec<SocketAddr> = match address.ip().is_unspecified() {
         false => vec![address],
@@ -32,6 +32,12 @@ pub fn links(address: SocketAddr, tokens: &Tokens) -> Vec<Link> {
                 .map(|place| Link { right: *right, url: format!("http://{place}/?token={}", token.text()) })
         })
         .collect()
+}
+
+/// The link to a server that this computer alone reaches.
+#[must_use]
+pub fn own_link(address: SocketAddr) -> Link {
+    Link { right: Right::Control, url: format!("http://{address}/") }
 }
 
 /// Addresses of this computer by which others reach it; none if the system does not tell.

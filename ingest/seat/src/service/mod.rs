@@ -16,6 +16,7 @@ mod token_file;
 pub mod troubles;
 mod view;
 
+use crate::server::{Link, links, own_link};
 use config::ServiceConfig;
 use ingest::description_file::DescriptionError;
 use ingest::recorder::{Computer, Controls, Host, Wish, WishRefused};
@@ -23,9 +24,10 @@ use keeper::Desk;
 use log::Log;
 use notify::Notify;
 use std::io;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
+use token_file::{kept_tokens, token_file_of};
 use view::ServiceView;
 
 /// Why the service did not begin.
@@ -49,6 +51,40 @@ pub fn run(file: &Path, software: &str) -> Result<(), ServiceError> {
     let served = serve_on(Arc::new(Computer::without_keyboard()), &config, Notify::to_manager(), software);
     log.finish();
     Ok(served?)
+}
+
+/// Why there are no links to the page of an unattended recorder.
+#[derive(Debug, thiserror::Error)]
+pub enum NoLinks {
+    /// Its description cannot be used.
+    #[error(transparent)]
+    Config(#[from] DescriptionError),
+    /// It serves no page.
+    #[error("{}: it says nothing of a page: give it a [live] with an address, and restart the recorder", .0.display())]
+    NoPage(PathBuf),
+    /// It has not begun yet.
+    #[error("{}: there is no such file: the recorder makes it at its first start", .0.display())]
+    NotStarted(PathBuf),
+    /// The file of the tokens cannot be used, in one sentence.
+    #[error("{0}; only who may read the file has the links, often with sudo")]
+    Unreadable(String),
+}
+
+/// The links to the page of the unattended recorder that this file describes. Nothing is changed.
+///
+/// # Errors
+/// [`NoLinks`] says what is missing.
+pub fn page_links(file: &Path) -> Result<Vec<Link>, NoLinks> {
+    let config = ServiceConfig::read(file)?;
+    let address = config.live.as_ref().ok_or_else(|| NoLinks::NoPage(file.to_owned()))?.address;
+    if address.ip().is_loopback() {
+        return Ok(vec![own_link(address)]);
+    }
+    let tokens = token_file_of(&config);
+    match kept_tokens(&tokens).map_err(NoLinks::Unreadable)? {
+        Some(tokens) => Ok(links(address, &tokens)),
+        None => Err(NoLinks::NotStarted(tokens)),
+    }
 }
 
 /// The same on any host, with a description that is read, and a log that has begun.

@@ -27,21 +27,30 @@ pub fn token_file_of(config: &ServiceConfig) -> PathBuf {
 /// # Errors
 /// A sentence: what the system said, or that the file holds no tokens.
 pub fn tokens_of(file: &Path) -> Result<Tokens, String> {
+    if let Some(tokens) = kept_tokens(file)? {
+        return Ok(tokens);
+    }
     let said = |cause: io::Error| format!("{}: {cause}", file.display());
+    let tokens = Tokens::random().map_err(said)?;
+    write(file, &tokens).map_err(said)?;
+    Ok(tokens)
+}
+
+/// The tokens of a file; `None` if it is not there.
+///
+/// # Errors
+/// A sentence: what the system said, or that the file holds no tokens.
+pub fn kept_tokens(file: &Path) -> Result<Option<Tokens>, String> {
     match std::fs::read_to_string(file) {
-        Ok(text) => read(&text).ok_or_else(|| {
+        Ok(text) => read(&text).map(Some).ok_or_else(|| {
             format!(
                 "{}: these are no tokens of the page (control and look_on, of 32 hexadecimal digits each): delete the file, \
-                 and new ones are made",
+                 and new ones are made at the next start",
                 file.display()
             )
         }),
-        Err(error) if error.kind() == io::ErrorKind::NotFound => {
-            let tokens = Tokens::random().map_err(said)?;
-            write(file, &tokens).map_err(said)?;
-            Ok(tokens)
-        }
-        Err(error) => Err(said(error)),
+        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(None),
+        Err(error) => Err(format!("{}: {error}", file.display())),
     }
 }
 

@@ -25,15 +25,15 @@ impl Assembler {
             }
             return;
         };
+        let interval_us = u64::from(readings.interval_us);
+        self.pending.rows_come_every(interval_us);
         if !self.columns.fit(readings) {
             self.counters.frames_refused += 1;
             self.refused =
                 Refused { rows: self.refused.rows + rows, channels: Some(readings.channel_count()) };
             return;
         }
-        let interval_us = u64::from(readings.interval_us);
         self.rows_at.frame_us = rows * interval_us;
-        self.pending.rows_come_every(interval_us);
         let placement = if run.has_rows {
             self.sequencer.place(readings, each_row_stamped)
         } else {

@@ -210,6 +210,18 @@ fn rows_of_another_width_than_the_hello_says_are_left_to_the_gap() {
     assert_eq!((rows.len(), counters.rows_lost, counters.frames_refused), (16, 8, 1));
 }
 
+/// Rows of another width until the end leave no gap: their time is that of rows that are counted as refused.
+#[test]
+fn time_of_refused_rows_is_not_told_a_second_time() {
+    let mut script = Script::begun(AHEAD_US, 0);
+    script.send_rows(2);
+    (0..200).for_each(|_| script.send_counts(1, &[5; 8]));
+    let (_, events, assembler) = assemble(&script.ended());
+    let counters = assembler.counters();
+    assert_eq!((counters.rows_refused, counters.without_readings_ms), (1600, 0));
+    assert!(!kinds(&events).contains(&"without-readings"));
+}
+
 #[test]
 fn marks_of_both_kinds_are_events() {
     let mut script = Script::begun(AHEAD_US, 0);

@@ -341,7 +341,7 @@ fn an_order_is_shown_with_its_caution_or_not_at_all() {
 fn the_code_of_the_link_is_black_on_white() {
     use ratatui::style::Color;
     let link = vec![SaidLine::Words("page: http://x/".into()), SaidLine::Dots("█▀ ▄".into())];
-    let hand = Hand { sheet: Sheet::Link, link, ..Hand::default() };
+    let hand = Hand { sheet: Sheet::Link(0), link, ..Hand::default() };
     let now = snapshot();
     let drawn = |look| {
         let mut buffer = Buffer::empty(Rect::new(0, 0, 60, 20));
@@ -356,6 +356,28 @@ fn the_code_of_the_link_is_black_on_white() {
     assert_eq!(colored[(1, 1)].bg, Color::Reset, "words are as all others");
     let bare = drawn(Look { color: false, ..UTF8 });
     assert_eq!((bare[(1, 2)].symbol(), bare[(1, 2)].bg), ("█", Color::Reset));
+    // One code a screen, and none of which a part is missing.
+    let code = |right: &str| {
+        let words =
+            SaidLine::Words(format!("page, {right}: http://x/?token=0123456789abcdef0123456789abcdef"));
+        std::iter::once(words).chain(std::iter::repeat_n(SaidLine::Dots("█▀ ▄".into()), 19))
+    };
+    let both: Vec<SaidLine> = code("to start").chain(code("to look on")).collect();
+    let screen = |number, lines| {
+        let hand = Hand { sheet: Sheet::Link(number), link: both.clone(), ..Hand::default() };
+        let mut buffer = Buffer::empty(Rect::new(0, 0, 60, lines));
+        draw(&Scene { now: &now, strip: &[], hand: &hand, look: UTF8 }, buffer.area, &mut buffer);
+        lines_of(&buffer).join("\n")
+    };
+    let first = screen(0, 24);
+    assert!(
+        first.contains("to start") && !first.contains("to look on") && first.contains("Link 1 of 2"),
+        "{first}"
+    );
+    assert_eq!(first.matches('▄').count(), 19, "{first}");
+    assert!(screen(1, 24).contains("to look on"));
+    let cut = screen(1, 20);
+    assert!(cut.contains("Its code needs a terminal of 22 lines.") && !cut.contains('▄'), "{cut}");
     let ascii = lines_of(&drawn(BARE));
     assert!(ascii[1].contains("http://x/") && ascii[2].trim().is_empty(), "{ascii:?}");
 }
