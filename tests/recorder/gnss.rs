@@ -178,7 +178,7 @@ fn press(address: &str, button: &str) -> Outcome<()> {
         .doing(|| format!("ask for a {button}"))?;
         let mut answer = String::new();
         page.read_to_string(&mut answer).doing(|| "read the answer".into())?;
-        let taken = answer.starts_with("HTTP/1.1 202 ");
+        let taken = answer.starts_with("HTTP/1.1 200 ");
         assert!(taken || answer.starts_with("HTTP/1.1 409 "), "{answer}");
         std::thread::sleep(Duration::from_millis(if taken { 0 } else { 300 }));
         Ok(taken.then_some(()))

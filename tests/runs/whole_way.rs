@@ -47,7 +47,7 @@ fn wish(address: SocketAddr, wish: &str) {
     .unwrap();
     let mut answer = String::new();
     stream.read_to_string(&mut answer).unwrap();
-    assert!(answer.starts_with("HTTP/1.1 202"), "{answer}");
+    assert!(answer.starts_with("HTTP/1.1 200"), "{answer}");
 }
 
 fn recorder(port: &Path, out: &Path) -> (Running, SocketAddr) {

@@ -98,9 +98,33 @@ fn who_starts_too_late_is_told_that_the_run_is_another() -> Outcome<()> {
     one.until(
         "an answer",
         SOON,
-        "document.getElementById('asked').innerText.includes('a run is being recorded')",
+        "document.getElementById('asked').innerText.includes('A run is being recorded')",
     )?;
     assert!(one.text("state-more")?.starts_with("higher, worn"), "{}", one.text("state-more")?);
     assert_eq!(seat.runs()?.len(), 1);
+    Ok(())
+}
+
+/// Found: where the folder of the run could not be made, whoever pressed waited five seconds to read that no run has begun.
+#[test]
+#[ignore = "needs chromium and chromium-driver"]
+fn a_start_that_comes_to_nothing_says_why_where_it_was_pressed() -> Outcome<()> {
+    let seat = Seat::start(HELD)?;
+    let browser = seat.browser()?;
+    browser.screen(360, 640, false)?;
+    browser.until("a recorder that stands by", SOON, &phase("stands_by"))?;
+    seat.choose(&browser, "as-found", "sharp")?;
+    let _ = std::fs::remove_dir_all(seat.field.runs());
+    std::fs::write(seat.field.runs(), "").doing(|| "put a file in the place of the runs".into())?;
+    browser.until("a start", SOON, "!document.getElementById('start').disabled")?;
+    browser.tap("start")?;
+    let told = "document.getElementById('asked').innerText.startsWith('No run begins: ')";
+    browser.until("why not", Duration::from_secs(2), told)?;
+    assert!(browser.text("asked")?.contains("cannot be made"), "{}", browser.text("asked")?);
+    browser.shoot("not-begun")?;
+    std::fs::remove_file(seat.field.runs()).doing(|| "take the file away".into())?;
+    browser.until("another start", SOON, "!document.getElementById('start').disabled")?;
+    browser.tap("start")?;
+    browser.until("the run", SOON, "document.getElementById('asked').innerText === 'Started.'")?;
     Ok(())
 }

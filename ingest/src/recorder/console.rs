@@ -51,6 +51,33 @@ pub enum Wish {
     End(&'static str),
 }
 
+/// What a person asks for and waits to see done.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Order {
+    /// A run.
+    Start,
+    /// The end of the run.
+    Stop,
+    /// A mark in the run.
+    Mark,
+    /// What the next runs are recorded with.
+    Choose,
+}
+
+impl Order {
+    /// What this wish asks for; none of one that is done in any case, or that can be either.
+    #[must_use]
+    pub fn of(wish: &Wish) -> Option<Self> {
+        match wish {
+            Wish::Start(_) => Some(Self::Start),
+            Wish::Stop(_) => Some(Self::Stop),
+            Wish::Mark => Some(Self::Mark),
+            Wish::Choose(_) => Some(Self::Choose),
+            Wish::Enter | Wish::End(_) => None,
+        }
+    }
+}
+
 /// Why a wish was not taken.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum WishRefused {

@@ -3,7 +3,7 @@
 use super::by_plow::ByPlow;
 use super::config::Begin;
 use super::connection::Connection;
-use super::console::{PassChoice, Wish};
+use super::console::{Order, PassChoice, Wish};
 use super::host::Host;
 use super::look_back::LookBack;
 use super::notices::Notices;
@@ -133,6 +133,7 @@ impl Recorder<'_> {
             };
             if let Err(error) = begun {
                 failed += 1;
+                self.view.not_done(Order::Start, &format!("no run begins: {error}"));
                 self.view.ended(&Err(error));
                 continue;
             }
@@ -166,9 +167,11 @@ impl Recorder<'_> {
                     Wish::Stop(name) => return (RunEnd::Signal(name), at_once),
                     Wish::Mark | Wish::Enter => self.mark(),
                     Wish::Choose(choice) => {
-                        self.choose(&choice);
+                        self.choose(&choice, Order::Choose);
                     }
-                    Wish::Start(_) => self.view.notice("a run is being recorded already: stop it first"),
+                    Wish::Start(_) => {
+                        self.view.not_done(Order::Start, "a run is being recorded already: stop it first");
+                    }
                 },
                 _ = tick.tick() => {
                     self.tick();
@@ -201,11 +204,11 @@ impl Recorder<'_> {
     }
 
     /// Takes note of what the next runs are recorded with, as a person says; gives whether that can be, and else tells why not.
-    pub(super) fn choose(&mut self, said: &PassChoice) -> bool {
+    pub(super) fn choose(&mut self, said: &PassChoice, order: Order) -> bool {
         let asked = said.setting_name.as_deref();
         match setting_of(&self.config.plow, asked) {
             Err(error) if asked.is_some() => {
-                self.view.notice(&error.to_string());
+                self.view.not_done(order, &error.to_string());
                 false
             }
             _ => {

@@ -27,7 +27,7 @@ pub use crate::run_event::RunEnd;
 pub use crate::writer::{Call, Disk, DiskFile};
 pub(crate) use by_plow::ByPlow;
 pub use config::{Begin, Destination, GnssPort, RecordConfig, Recorded, RecordedRun};
-pub use console::{Controls, PassChoice, Wish, WishRefused};
+pub use console::{Controls, Order, PassChoice, Wish, WishRefused};
 pub(crate) use ending::put_end;
 pub use error::RecordError;
 pub use host::{Beside, Computer, Host};

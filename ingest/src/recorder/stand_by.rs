@@ -1,7 +1,7 @@
 //! Between runs: the boxes are there and their rows are shown, and nothing is written.
 
 use super::RecordError;
-use super::console::{PassChoice, Wish};
+use super::console::{Order, PassChoice, Wish};
 use super::listening::HELLO_PATIENCE;
 use super::live::TICK;
 use super::run::Asked;
@@ -11,6 +11,9 @@ use tokio::time::Instant;
 
 /// All ports, as what notices are of.
 const ALL: usize = usize::MAX - 1;
+
+/// There is nothing to be marked or to be stopped.
+const NO_RUN: &str = "no run is being recorded";
 
 impl Recorder<'_> {
     /// Stands by until a run is asked for; `None` when the recorder is to end.
@@ -40,10 +43,10 @@ impl Recorder<'_> {
                         }
                     }
                     Wish::Choose(choice) => {
-                        self.choose(&choice);
+                        self.choose(&choice, Order::Choose);
                     }
-                    // There is no run to be marked or to be stopped.
-                    Wish::Mark | Wish::Stop(_) => self.view.notice("no run is being recorded"),
+                    Wish::Mark => self.view.not_done(Order::Mark, NO_RUN),
+                    Wish::Stop(_) => self.view.not_done(Order::Stop, NO_RUN),
                 },
                 _ = tick.tick() => {
                     self.tick();
@@ -85,7 +88,7 @@ impl Recorder<'_> {
 
     /// A run as a person asks for it, if it can begin; else the person is told why not.
     fn asked_for(&mut self, choice: &PassChoice) -> Option<Asked> {
-        if !self.choose(choice) {
+        if !self.choose(choice, Order::Start) {
             return None;
         }
         let at_us = self.ledger.host_us(Instant::now());
@@ -104,7 +107,7 @@ impl Recorder<'_> {
         match can {
             Ok(()) => Some(asked),
             Err(error) => {
-                self.view.notice(&format!("no run begins: {error}"));
+                self.view.not_done(Order::Start, &format!("no run begins: {error}"));
                 None
             }
         }

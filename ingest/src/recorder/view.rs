@@ -1,6 +1,6 @@
 //! What a recording shows while it goes on.
 
-use super::{PassChoice, RecordError, RecordedRun};
+use super::{Order, PassChoice, RecordError, RecordedRun};
 use crate::assemble::Row;
 use crate::plow::{ChannelRole, ShareCondition};
 use serde::Serialize;
@@ -100,6 +100,10 @@ pub trait View {
     fn progress(&mut self, _progress: &Progress) {}
     /// Something to know, in one line.
     fn notice(&mut self, _line: &str) {}
+    /// What was asked for is not done, and why, in one line.
+    fn not_done(&mut self, _order: Order, why: &str) {
+        self.notice(why);
+    }
     /// The run is over, or could not begin.
     fn ended(&mut self, _run: &Result<RecordedRun, RecordError>) {}
 }

@@ -1,7 +1,7 @@
 //! What the recorder's loop tells, put where all can read it.
 
 use super::Live;
-use ingest::recorder::{BegunRun, LiveRows, PassChoice, Progress, RecordError, RecordedRun, View};
+use ingest::recorder::{BegunRun, LiveRows, Order, PassChoice, Progress, RecordError, RecordedRun, View};
 use std::sync::Arc;
 
 /// Keeps [`Live`] up to date.
@@ -41,8 +41,12 @@ impl View for LiveView {
         self.0.notice(line);
     }
 
-    fn ended(&mut self, _run: &Result<RecordedRun, RecordError>) {
-        self.0.ended();
+    fn not_done(&mut self, order: Order, why: &str) {
+        self.0.not_done(order, why);
+    }
+
+    fn ended(&mut self, run: &Result<RecordedRun, RecordError>) {
+        self.0.ended(run.as_ref().err());
     }
 }
 
@@ -88,6 +92,10 @@ impl View for Views {
 
     fn notice(&mut self, line: &str) {
         self.0.iter_mut().for_each(|view| view.notice(line));
+    }
+
+    fn not_done(&mut self, order: Order, why: &str) {
+        self.0.iter_mut().for_each(|view| view.not_done(order, why));
     }
 
     fn ended(&mut self, run: &Result<RecordedRun, RecordError>) {

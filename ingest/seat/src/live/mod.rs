@@ -4,6 +4,7 @@
 //! The recorder's loop is never held up: what is shared is locked for as long as a few numbers take to copy, nobody
 //! who holds the lock waits for anything else, and nothing grows with the number of those who look on.
 
+mod answers;
 mod boxes;
 mod carried;
 mod live_view;

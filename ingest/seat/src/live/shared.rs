@@ -1,5 +1,6 @@
 //! What is known of a recording now, shared by all who show it.
 
+use super::answers::{Answer, Answers, AskedAt};
 use super::boxes::Boxes;
 use super::carried::Carried;
 use super::notices::Notices;
@@ -12,7 +13,7 @@ use super::troubles::Troubles;
 use crate::balance::Balance;
 use crate::reader_units::ReaderUnits;
 use ingest::plow::{ChannelRole, Plow, Setting, ShareCondition};
-use ingest::recorder::{Begins, BegunRun, LiveRows, PassChoice, Progress};
+use ingest::recorder::{Begins, BegunRun, LiveRows, Order, PassChoice, Progress, RecordError};
 use std::path::PathBuf;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
@@ -28,6 +29,8 @@ pub struct Live {
     state: Mutex<State>,
     /// Rung when a lift begins, for the one who sends readings out.
     lift_began: Notify,
+    /// Rung when what somebody asked for may be done, or is known not to be.
+    answered: Notify,
 }
 
 #[derive(Debug, Default)]
@@ -40,6 +43,7 @@ struct State {
     balance: Option<Balance>,
     troubles: Troubles,
     notices: Notices,
+    answers: Answers,
     choice: Choice,
     begins: Begins,
     last_pass: Option<LastPass>,
@@ -57,7 +61,15 @@ impl Live {
         let started = jiff::Timestamp::now().to_string();
         let program = ProgramNow { version: env!("CARGO_PKG_VERSION"), started };
         let units = ReaderUnits::default();
-        Self { plow, program, units, born, state: Mutex::new(state), lift_began: Notify::new() }
+        Self {
+            plow,
+            program,
+            units,
+            born,
+            state: Mutex::new(state),
+            lift_began: Notify::new(),
+            answered: Notify::new(),
+        }
     }
 
     /// The same, shown in these units to whoever has not chosen others.
@@ -115,7 +127,10 @@ impl Live {
             rows_refused: 0,
             marks: 0,
         });
+        state.answers.run_began();
         self.judge_anew(&mut state);
+        drop(state);
+        self.answered.notify_waiters();
     }
 
     fn judge_anew(&self, state: &mut State) {
@@ -158,17 +173,36 @@ impl Live {
             state.readings.put_speed(*speed_mps, at);
         }
         state.troubles.progress(progress, age_s);
+        drop(state);
+        self.answered.notify_waiters();
     }
 
     pub(super) fn notice(&self, line: &str) {
         self.state().notices.push(line, self.age_s());
     }
 
-    pub(super) fn ended(&self) {
+    pub(super) fn not_done(&self, order: Order, why: &str) {
+        let age_s = self.age_s();
         let mut state = self.state();
-        state.run = None;
+        state.notices.push(why, age_s);
+        state.answers.not_done(order, why);
+        drop(state);
+        self.answered.notify_waiters();
+    }
+
+    /// The run is over; what went wrong with it is told here, and with one that has not begun before.
+    pub(super) fn ended(&self, wrong: Option<&RecordError>) {
+        let age_s = self.age_s();
+        let mut state = self.state();
+        if let (Some(_), Some(wrong)) = (state.run.take(), wrong) {
+            let why = wrong.to_string();
+            state.notices.push(&why, age_s);
+            state.answers.not_done(Order::Stop, &why);
+        }
         state.phase = Phase::StandsBy;
         state.troubles.set(TroubleKind::RowsLost, None, 0.0);
+        drop(state);
+        self.answered.notify_waiters();
     }
 
     /// Says what the balance of the last seconds is.
@@ -210,6 +244,37 @@ impl Live {
         if state.run.is_none() {
             self.judge_anew(&mut state);
         }
+        state.answers.chosen();
+        drop(state);
+        self.answered.notify_waiters();
+    }
+
+    /// Where things stand before something is asked for.
+    pub(crate) fn before_asking(&self) -> AskedAt {
+        let state = self.state();
+        state.answers.now(state.run.as_ref())
+    }
+
+    /// Waits until what was asked for since then is done, or is known not to be.
+    pub(crate) async fn answer(&self, order: Order, since: &AskedAt) -> Answer {
+        loop {
+            // Made before the look, so that what comes in between rings it.
+            let rung = self.answered.notified();
+            let answer = {
+                let state = self.state();
+                state.answers.to(order, since, state.run.as_ref())
+            };
+            match answer {
+                Some(answer) => return answer,
+                None => rung.await,
+            }
+        }
+    }
+
+    /// What is waited for before a run can begin, as far as that is known.
+    pub(crate) fn waits_for(&self) -> Option<String> {
+        let troubles = self.state().troubles.now();
+        troubles.into_iter().find(|one| one.kind == TroubleKind::PortAway).map(|one| one.text)
     }
 
     /// What the recorder is doing.
@@ -363,7 +428,7 @@ mod tests {
         let since = now.troubles[0].since_s;
         live.progress(&progress);
         assert_eq!(live.snapshot().troubles[0].since_s, since, "it began when it began");
-        live.ended();
+        live.ended(None);
         live.progress(&Progress::default());
         let now = live.snapshot();
         assert!(now.run.is_none() && now.troubles.is_empty() && now.phase == Phase::StandsBy);

@@ -87,6 +87,17 @@ export function leaveChoice() {
   offeredBefore = "";
 }
 
+function sentence(words) {
+  if (!words) return "";
+  return `${words[0].toUpperCase()}${words.slice(1)}${words.endsWith(".") ? "" : "."}`;
+}
+
+/** What a run that has begun waits for, for a box whose cable is out is waited for in the run. */
+function started() {
+  const away = latest.troubles.find((one) => one.kind === "port_away");
+  return away ? `Started, ${away.text}.` : "Started.";
+}
+
 /**
  * Asks the recorder for something. `shown` gives a sentence as soon as the recorder shows what came of it; until then
  * null. Gives whether it did.
@@ -95,7 +106,8 @@ async function asked(words, body, shown, notShown) {
   asking = true;
   $("asked").textContent = words;
   const heard = latest.notices.at(-1)?.number ?? 0;
-  const refused = await ask(body);
+  const { refused, busy } = await ask(body);
+  if (busy) $("asked").textContent = busy;
   const until = performance.now() + SHOWN_WITHIN_MS;
   let done = null;
   while (!refused && (done = shown()) === null && performance.now() < until) {
@@ -103,7 +115,8 @@ async function asked(words, body, shown, notShown) {
   }
   asking = false;
   const why = latest.notices.filter((one) => one.number > heard).map((one) => one.text).join(" ");
-  const told = refused || (done ?? `${notShown} ${why}`.trim());
+  // What the recorder says is a part of a sentence.
+  const told = sentence(refused) || (done ?? `${notShown} ${why}`.trim());
   $("asked").textContent = told;
   // Done is soon plain to see; why not is read more slowly. Then the figures have the room again.
   setTimeout(() => {
@@ -136,7 +149,7 @@ function start() {
     const { run } = latest;
     if (!run) return null;
     const same = run.setting === setting && run.share === share;
-    return same ? "Started." : `Not yours: a run of ${inWords(run)} is being recorded, begun elsewhere.`;
+    return same ? started() : `Not yours: a run of ${inWords(run)} is being recorded, begun elsewhere.`;
   };
   asked("Starting …", { wish: "start", setting, share }, began, "No run has begun.");
 }

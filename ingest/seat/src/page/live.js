@@ -50,7 +50,10 @@ export function connect(on) {
   document.addEventListener("visibilitychange", look);
 }
 
-/** Asks the recorder for something; gives an empty text if it was taken, else one sentence why not. */
+/**
+ * Asks the recorder for something, which answers when it is done or cannot be. Gives `refused`, one sentence why not, and
+ * `busy`, what is said while neither is known yet; each empty if there is nothing of it.
+ */
 export async function wish(body) {
   try {
     const answer = await fetch("/wish", {
@@ -58,10 +61,10 @@ export async function wish(body) {
       headers: { "Content-Type": "application/json" },
       body: JSON.stringify(body),
     });
-    if (answer.ok) return "";
-    const why = (await answer.text()).slice(0, 300);
-    return why || `The recorder did not take it (${answer.status}).`;
+    const words = (await answer.text()).slice(0, 400);
+    if (answer.ok) return { refused: "", busy: words };
+    return { refused: words || `The recorder did not take it (${answer.status}).`, busy: "" };
   } catch {
-    return "The recorder does not answer: nothing was changed.";
+    return { refused: "The recorder does not answer: look whether it still runs.", busy: "" };
   }
 }

@@ -42,6 +42,7 @@ use std::io;
 use std::net::SocketAddr;
 use std::sync::Arc;
 use std::thread::JoinHandle;
+use std::time::Duration;
 use tokio::io::{AsyncRead, AsyncWrite};
 use tokio::net::{TcpListener, TcpSocket};
 use tokio::sync::oneshot;
@@ -103,6 +104,9 @@ impl Desk {
     }
 }
 
+/// Answers that are due at the end of the server have this long.
+const LAST_WORDS: Duration = Duration::from_millis(100);
+
 /// A server at work; it ends when this is dropped.
 #[derive(Debug)]
 pub struct Server {
@@ -139,6 +143,8 @@ impl Server {
                 () = connections::serve(listener, router, counts) => {}
                 () = feed.run() => {}
             }
+            // Whoever asked for this end is told that it has come.
+            tokio::time::sleep(LAST_WORDS).await;
         };
         let thread = std::thread::Builder::new().name("server".to_owned()).spawn(move || {
             runtime.block_on(serving);

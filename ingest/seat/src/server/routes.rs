@@ -19,8 +19,14 @@ use axum::middleware::from_fn_with_state;
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use axum::{Extension, Json, Router};
-use ingest::recorder::{Controls, Wish};
+use ingest::recorder::{Controls, Order, Wish};
 use std::sync::Arc;
+use std::time::Duration;
+
+/// Whoever pressed waits no longer than this for an answer.
+const ANSWERED_WITHIN: Duration = Duration::from_millis(1800);
+/// What is answered then.
+const BUSY: &str = "The recorder has it and has not done it yet, as when the disk is slow: the words at the top say when it has.";
 
 /// What the answers are made from.
 #[derive(Debug)]
@@ -96,7 +102,7 @@ async fn wish(
     }
     let is_setting = |name: &str| site.live.plow().settings.contains_key(name);
     match parse_wish(&body, is_setting) {
-        Ok(wish) => pass_on(&site, wish),
+        Ok(wish) => pass_on(&site, wish).await,
         Err(error) => refused(StatusCode::BAD_REQUEST, &error.to_string()),
     }
 }
@@ -106,20 +112,34 @@ async fn body_of(body: Body) -> Result<axum::body::Bytes, StatusCode> {
     read.map_err(|_| StatusCode::REQUEST_TIMEOUT)?.map_err(|_| StatusCode::PAYLOAD_TOO_LARGE)
 }
 
-fn pass_on(site: &Site, wish: Wish) -> Response {
-    let why_not = match (&wish, site.live.phase()) {
-        (Wish::Choose(_), _) => None,
-        (_, Phase::Listening) => Some("not all boxes have answered yet"),
-        (Wish::Start(_), Phase::Recording) => Some("a run is being recorded: stop it first"),
-        (Wish::Stop(_) | Wish::Mark, Phase::StandsBy) => Some("no run is being recorded"),
+/// Passes a wish on, and answers when what was asked for is done or is known not to be.
+async fn pass_on(site: &Site, wish: Wish) -> Response {
+    let not_done = |why: String| (StatusCode::CONFLICT, why).into_response();
+    let phase = site.live.phase();
+    let why_not = match &wish {
+        Wish::Choose(_) => None,
+        _ if phase == Phase::Listening => Some(match site.live.waits_for() {
+            Some(waits) => format!("not all boxes have answered yet: {waits}"),
+            None => "not all boxes have answered yet".to_owned(),
+        }),
+        Wish::Start(_) if phase == Phase::Recording => {
+            Some("a run is being recorded: stop it first".to_owned())
+        }
+        Wish::Stop(_) | Wish::Mark if phase == Phase::StandsBy => Some("no run is being recorded".to_owned()),
         _ => None,
     };
     if let Some(why) = why_not {
-        return (StatusCode::CONFLICT, why).into_response();
+        return not_done(why);
     }
+    let (order, before) = (Order::of(&wish), site.live.before_asking());
     if let Err(error) = site.controls.wish(wish) {
         return (StatusCode::SERVICE_UNAVAILABLE, error.to_string()).into_response();
     }
     one_more(&site.counts.wishes);
-    StatusCode::ACCEPTED.into_response()
+    let Some(order) = order else { return StatusCode::ACCEPTED.into_response() };
+    match tokio::time::timeout(ANSWERED_WITHIN, site.live.answer(order, &before)).await {
+        Ok(Ok(())) => StatusCode::OK.into_response(),
+        Ok(Err(why)) => not_done(why),
+        Err(_) => (StatusCode::ACCEPTED, BUSY).into_response(),
+    }
 }

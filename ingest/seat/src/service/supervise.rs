@@ -93,7 +93,8 @@ pub async fn supervise(
             match tokio::time::timeout(TICK, wishes.recv()).await {
                 Ok(Some(Wish::End(_)) | None) => return view.stopping(),
                 Ok(Some(Wish::Choose(choice))) => view.choose(&choice),
-                _ => {}
+                Ok(Some(wish)) => view.not_now(&wish),
+                Err(_) => {}
             }
         }
     }

@@ -8,7 +8,7 @@ use super::shown::Shown;
 use super::troubles::TroubleKind;
 use ingest::plow::Plow;
 use ingest::recorder::{
-    BegunRun, Controls, LiveRows, PassChoice, Progress, RecordError, RecordedRun, View, Wish,
+    BegunRun, Controls, LiveRows, Order, PassChoice, Progress, RecordError, RecordedRun, View, Wish,
 };
 use std::sync::Arc;
 
@@ -81,6 +81,20 @@ impl ServiceView {
             shown.choose(said);
             self.desk.keep_choice(shown.chosen().into());
             self.run_ended.tell();
+        }
+    }
+
+    /// Somebody asks for what needs a recorder while none is there.
+    pub fn not_now(&mut self, wish: &Wish) {
+        let troubles = self.desk.troubles.now();
+        let why = match troubles.iter().find(|(kind, _)| *kind == TroubleKind::Waiting) {
+            Some((_, why)) => format!("no run can begin now: {why}"),
+            None => {
+                "no run can begin now: the recorder waits for a plow description or for its boxes".to_owned()
+            }
+        };
+        if let Some(order) = Order::of(wish) {
+            self.not_done(order, &why);
         }
     }
 
@@ -183,6 +197,11 @@ impl View for ServiceView {
         self.take_up_plow();
         self.tick();
         self.shown.iter_mut().for_each(|shown| shown.view.progress(progress));
+    }
+
+    fn not_done(&mut self, order: Order, why: &str) {
+        tracing::warn!(text = why, "not done");
+        self.shown.iter_mut().for_each(|shown| shown.view.not_done(order, why));
     }
 
     fn notice(&mut self, line: &str) {

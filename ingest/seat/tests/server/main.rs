@@ -8,6 +8,7 @@
     reason = "a helper of tests fails as a test does"
 )]
 
+mod answered;
 mod asking;
 mod hostile;
 mod real;

@@ -24,7 +24,7 @@ const SECONDS: u64 = 8;
 const IN_TIME: Duration = Duration::from_secs(1);
 
 /// A plow with the sensors of the virtual box.
-fn plow_toml() -> String {
+pub fn plow_toml() -> String {
     let mut text = include_str!("../../../../tests/support/plow.toml").to_owned();
     for Sensor { channel, column, zero_count, counts_per_unit, count_limits: (low, high), .. } in
         Sensor::BASIC
@@ -42,19 +42,19 @@ fn plow_toml() -> String {
 }
 
 /// The program at work; ended when it goes out of scope.
-struct Recorder(Child);
+pub struct Recorder(Child);
 
 impl Recorder {
-    /// Starts it; gives where its page is.
-    fn start(folder: &Path) -> (Self, SocketAddr) {
+    /// Starts it with these words; gives where its page is.
+    pub fn start(folder: &Path, words: &[&str]) -> (Self, SocketAddr) {
         let mut child = Command::new(env!("CARGO_BIN_EXE_hitchwright-recorder"))
-            .args(["--setting", "as-found", "--baud", "921600", "--live", "127.0.0.1:0"])
+            .current_dir(folder)
+            .args(["--baud", "921600", "--live", "127.0.0.1:0"])
+            .args(words)
             .arg("--port")
             .arg(folder.join("port"))
             .arg("--plow")
             .arg(folder.join("plow.toml"))
-            .arg("--into")
-            .arg(folder.join("run"))
             .stdin(Stdio::null())
             .stdout(Stdio::null())
             .stderr(Stdio::piped())
@@ -128,7 +128,7 @@ fn the_recorder_loses_nothing_and_who_looks_on_sees_it_meanwhile() {
         ..BoxConfig::of_case(Case::Balanced, 1, 60.0)
     })
     .unwrap();
-    let (recorder, at) = Recorder::start(folder.path());
+    let (recorder, at) = Recorder::start(folder.path(), &["--setting", "as-found", "--into", "run"]);
     let mut viewer = Viewer::new(at);
     while viewer.next_named("now").data["load_n"].is_null() {}
     let seconds = std::env::var("SECONDS").map_or(SECONDS, |seconds| seconds.parse().unwrap());

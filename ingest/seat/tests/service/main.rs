@@ -11,7 +11,7 @@ mod scripted_box;
 
 use ingest::open_run::open_run;
 use ingest::run_toml::RunState;
-use rig::{PLOW, Rig};
+use rig::{PLOW, Rig, START};
 use rustix::process::Signal;
 use scripted_box::Act;
 use std::process::Command;
@@ -204,7 +204,8 @@ fn a_folder_that_cannot_be_written_is_told() {
     std::fs::write(rig.path("runs"), "a file where the folder should be").unwrap();
     let service = rig.start();
     let _acts = rig.plug(vec![FOR_LONG]);
-    rig.press_start();
+    let answer = rig.answer_to(START);
+    assert!(answer.starts_with("HTTP/1.1 409 ") && answer.contains("cannot be made"), "{answer}");
     let told = rig.wait_to_hear("cannot be made");
     assert!(told.starts_with("STATUS=standing by") && told.contains("/runs"), "{told}");
     std::thread::sleep(Duration::from_millis(1500));

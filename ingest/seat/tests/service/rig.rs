@@ -12,6 +12,9 @@ use std::time::{Duration, Instant};
 
 pub const PLOW: &str = include_str!("../../../tests/recording/plow.toml");
 
+/// What the button of the page that starts a run sends.
+pub const START: &str = "{\"wish\":\"start\"}";
+
 /// A folder with a plow, a description of the recorder, and the manager's socket.
 pub struct Rig {
     pub folder: tempfile::TempDir,
@@ -101,11 +104,17 @@ impl Rig {
 
     /// Presses the button of the page that starts a run.
     pub fn press_start(&mut self) {
-        self.wish("{\"wish\":\"start\"}");
+        self.wish(START);
     }
 
     /// Asks for something as the page does.
     pub fn wish(&mut self, body: &str) {
+        let answer = self.answer_to(body);
+        assert!(answer.starts_with("HTTP/1.1 200 "), "{answer}");
+    }
+
+    /// The page's answer to a wish.
+    pub fn answer_to(&mut self, body: &str) -> String {
         self.wait_for_log("<6>standing by");
         self.wait_for_log("page served address=");
         let log = self.log();
@@ -120,7 +129,7 @@ impl Rig {
         .unwrap();
         let mut answer = String::new();
         page.read_to_string(&mut answer).unwrap();
-        assert!(answer.starts_with("HTTP/1.1 202 "), "{answer}");
+        answer
     }
 
     /// The status file.
