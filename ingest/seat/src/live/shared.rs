@@ -1,18 +1,18 @@
-//! What is known of a recording now, shared by all who show it.
+//! What is known of a recording now, shared by all who show it: what the recorder's loop and others put in. What is
+//! given out of it stands in `given_out.rs`.
 
-use super::answers::{Answer, Answers, AskedAt};
+mod given_out;
+
+use super::answers::Answers;
 use super::boxes::Boxes;
 use super::carried::Carried;
 use super::notices::Notices;
 use super::readings::Readings;
-use super::snapshot::{
-    Choice, LastPass, NoticeLine, Now, Phase, ProgramNow, RunNow, Snapshot, TroubleKind, holes_of,
-};
-use super::strip::StripPoint;
+use super::snapshot::{Choice, LastPass, Phase, ProgramNow, RunNow, TroubleKind};
 use super::troubles::Troubles;
 use crate::balance::Balance;
 use crate::reader_units::ReaderUnits;
-use ingest::plow::{ChannelRole, Plow, Setting, ShareCondition};
+use ingest::plow::{ChannelRole, Plow, Setting};
 use ingest::recorder::{Begins, BegunRun, LiveRows, Order, PassChoice, Progress, RecordError};
 use std::path::PathBuf;
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -97,13 +97,6 @@ impl Live {
     fn setting(&self, name: Option<&String>) -> Option<&Setting> {
         // Before one is chosen the first will do: what stands on the tail hardly depends on it.
         name.and_then(|name| self.plow.settings.get(name)).or_else(|| self.plow.settings.values().next())
-    }
-
-    /// The hitch setting of the run, or the one chosen for the next.
-    #[must_use]
-    pub fn setting_now(&self) -> Option<Setting> {
-        let state = self.state();
-        self.setting(state.setting_name()).cloned()
     }
 
     pub(super) fn stands_by(&self) {
@@ -221,12 +214,6 @@ impl Live {
         self.state().troubles.set(kind, text, age_s);
     }
 
-    /// Whether what is wrong with the recording itself is told by this sentence, or by its beginning.
-    #[must_use]
-    pub fn tells(&self, sentence: &str) -> bool {
-        self.state().troubles.tells(sentence)
-    }
-
     /// Says how much space is free where runs go, in bytes.
     pub fn set_disk_free(&self, bytes: Option<u64>) {
         self.state().disk_free_bytes = bytes;
@@ -248,104 +235,6 @@ impl Live {
         drop(state);
         self.answered.notify_waiters();
     }
-
-    /// Where things stand before something is asked for.
-    pub(crate) fn before_asking(&self) -> AskedAt {
-        let state = self.state();
-        state.answers.now(state.run.as_ref())
-    }
-
-    /// Waits until what was asked for since then is done, or is known not to be.
-    pub(crate) async fn answer(&self, order: Order, since: &AskedAt) -> Answer {
-        loop {
-            // Made before the look, so that what comes in between rings it.
-            let rung = self.answered.notified();
-            let answer = {
-                let state = self.state();
-                state.answers.to(order, since, state.run.as_ref())
-            };
-            match answer {
-                Some(answer) => return answer,
-                None => rung.await,
-            }
-        }
-    }
-
-    /// What is waited for before a run can begin, as far as that is known.
-    pub(crate) fn waits_for(&self) -> Option<String> {
-        let troubles = self.state().troubles.now();
-        troubles.into_iter().find(|one| one.kind == TroubleKind::PortAway).map(|one| one.text)
-    }
-
-    /// What the recorder is doing.
-    #[must_use]
-    pub fn phase(&self) -> Phase {
-        self.state().phase
-    }
-
-    /// All that is known now. `may_control` is not set.
-    #[must_use]
-    pub fn snapshot(&self) -> Snapshot {
-        let (now, age_s) = (Instant::now(), self.age_s());
-        let state = self.state();
-        let readings = state.readings.now(now);
-        Snapshot {
-            phase: state.phase,
-            program: self.program.clone(),
-            t_s: age_s,
-            run: state.run.clone(),
-            boxes: state.boxes.now(),
-            pull_n: readings.pull_n,
-            depth_mm: readings.depth_mm,
-            speed_mps: readings.speed_mps,
-            tail_load_n: readings.load_n,
-            load: state.carried.shown().cloned(),
-            depth_target_mm: self.plow.bottoms.depth.m() * 1000.0,
-            lifted: readings.lifted,
-            balance: state.balance.clone(),
-            limits: self.plow.limits,
-            troubles: state.troubles.now(),
-            notices: state.notices.after(0),
-            settings: self.plow.settings.keys().cloned().collect(),
-            holes: self
-                .plow
-                .settings
-                .values()
-                .map(|setting| holes_of(setting, self.plow.part_names().puller))
-                .collect(),
-            shares: [ShareCondition::Sharp, ShareCondition::Blunt, ShareCondition::Worn],
-            choice: state.choice.clone(),
-            begins: state.begins,
-            may_control: false,
-            units: self.units,
-            last_pass: state.last_pass.clone(),
-            disk_free_bytes: state.disk_free_bytes,
-        }
-    }
-
-    /// The readings of this moment.
-    #[must_use]
-    pub fn now(&self) -> Now {
-        self.state().readings.now(Instant::now())
-    }
-
-    /// Points of the strip from number `from` to before number `to`, as far as they are not older than 20 s, and the
-    /// number of the next one to come.
-    #[must_use]
-    pub fn strip(&self, from: u64, to: u64) -> (Vec<StripPoint>, u64) {
-        self.state().readings.strip.points(from, to)
-    }
-
-    /// Notices after this number, of those that are kept.
-    #[must_use]
-    pub fn notices_after(&self, number: u64) -> Vec<NoticeLine> {
-        self.state().notices.after(number)
-    }
-
-    /// Waits until a lift begins. For one at a time.
-    pub async fn lift_began(&self) {
-        self.lift_began.notified().await;
-    }
 }
 
 impl State {
@@ -355,129 +244,4 @@ impl State {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use ingest::assemble::Row;
-    use ingest::plow::read_plow;
-    use std::path::Path;
-
-    const COLUMNS: [ChannelRole; 3] = [ChannelRole::Pull, ChannelRole::Tail, ChannelRole::Depth];
-
-    fn live() -> Live {
-        let plow = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../sample-runs/plows/two-bottom.toml");
-        let ports = [PathBuf::from("/dev/ttyACM0"), PathBuf::from("/dev/serial/by-id/tractor")];
-        Live::new(read_plow(&plow).unwrap(), &ports, Choice::default())
-    }
-
-    fn row(t_us: u64, values: [f64; 3]) -> Row {
-        let mut row = Row::at(t_us);
-        values.into_iter().for_each(|value| row.push(value));
-        row
-    }
-
-    fn push(live: &Live, rows: &[Row]) {
-        live.readings(&LiveRows { number: 0, columns: &COLUMNS, rows });
-    }
-
-    #[test]
-    fn what_was_never_read_and_what_is_no_number_is_nothing() {
-        let live = live();
-        assert_eq!(live.now().pull_n, None);
-        push(&live, &[row(0, [7000.0, 20.0, 180.0]), row(5000, [f64::NAN, f64::INFINITY, 175.0])]);
-        let now = live.snapshot();
-        assert_eq!((now.pull_n, now.depth_mm, now.speed_mps), (Some(7000.0), Some(175.0), None));
-        assert!(now.tail_load_n.unwrap() > 0.0 && !now.lifted);
-        assert!(!serde_json::to_string(&now).unwrap().contains("NaN"));
-    }
-
-    /// Found: the word that somebody is to see for a tenth of a second stood beside the load after it.
-    #[test]
-    fn the_word_lifted_stands_beside_a_load_that_is() {
-        let live = live();
-        push(&live, &[row(0, [7000.0, 20.0, 180.0]), row(5000, [7000.0, 0.0, 180.0])]);
-        push(&live, &[row(80_000, [7000.0, 20.0, 180.0])]);
-        let (now, under) = (live.now(), live.snapshot().load.unwrap().lifted_under_n.unwrap());
-        assert!(now.lifted && now.load_n.unwrap() < under, "{now:?}");
-        push(&live, &[row(120_000, [7000.0, 20.0, 180.0])]);
-        let now = live.now();
-        assert!(!now.lifted && now.load_n.unwrap() > under, "{now:?}");
-    }
-
-    #[test]
-    fn a_run_comes_and_goes_and_its_losses_with_it() {
-        let live = live();
-        live.stands_by();
-        let folder = PathBuf::from("/runs/2027-04-11T0914_flat");
-        let share = ShareCondition::Worn;
-        live.began(&BegunRun { folder, setting_name: "flat".to_owned(), share, began_us: 0 });
-        let progress = Progress {
-            t_s: 3.0,
-            rows: 600,
-            rows_lost: 8,
-            marks: 2,
-            boxes_away: vec![None, Some("waiting for tractor: it went away (hung up)".to_owned())],
-            ..Progress::default()
-        };
-        live.progress(&progress);
-        let now = live.snapshot();
-        let run = now.run.unwrap();
-        assert_eq!((run.name.as_str(), run.rows, run.marks), ("2027-04-11T0914_flat", 600, 2));
-        assert_eq!(now.boxes.iter().map(|one| one.away).collect::<Vec<_>>(), [false, true]);
-        let texts: Vec<_> = now.troubles.iter().map(|trouble| trouble.text.as_str()).collect();
-        assert_eq!(texts, ["waiting for tractor: it went away (hung up)", "8 rows lost in this run"]);
-        let since = now.troubles[0].since_s;
-        live.progress(&progress);
-        assert_eq!(live.snapshot().troubles[0].since_s, since, "it began when it began");
-        live.ended(None);
-        live.progress(&Progress::default());
-        let now = live.snapshot();
-        assert!(now.run.is_none() && now.troubles.is_empty() && now.phase == Phase::StandsBy);
-    }
-
-    #[test]
-    fn what_the_recorder_holds_is_shown_and_a_person_confirms_it() {
-        let live = live();
-        let names: Vec<_> = live.plow().settings.keys().cloned().collect();
-        let share = live.snapshot().choice.share;
-        assert_eq!(share, Some(live.plow().bottoms.share), "what will be used is shown as chosen");
-        live.set_trouble(TroubleKind::Unconfirmed, Some("which holes?".to_owned()));
-        let next = PassChoice { setting_name: Some(names[1].clone()), ..PassChoice::default() };
-        live.chosen(&next, false);
-        assert_eq!(live.snapshot().troubles.len(), 1, "nobody has said so");
-        live.chosen(&next, true);
-        let now = live.snapshot();
-        assert!(now.troubles.is_empty());
-        assert_eq!(now.choice, Choice { setting: Some(names[1].clone()), share, field: None, note: None });
-        let setting = live.setting_now().unwrap();
-        assert_eq!(Some(&setting), live.plow().settings.get(&names[1]));
-        assert!(now.holes[1].contains(&setting.plow_hole.name), "{:?}", now.holes);
-    }
-
-    /// An hour at a thousand rows a second.
-    #[test]
-    fn after_an_hour_it_is_as_large_as_after_a_minute() {
-        let live = live();
-        let size = |live: &Live| {
-            let points = live.strip(0, u64::MAX).0;
-            serde_json::to_string(&points).unwrap().len()
-                + serde_json::to_string(&live.snapshot()).unwrap().len()
-        };
-        let mut after_a_minute = 0;
-        for second in 0..3600_u64 {
-            let of = |n: u64| row((second * 1000 + n) * 1000, [7000.0, 20.0 + (n % 11) as f64, 180.0]);
-            let rows: Vec<_> = (0..1000).map(of).collect();
-            rows.chunks(50).for_each(|rows| push(&live, rows));
-            live.progress(&Progress { t_s: second as f64, rows: second * 1000, ..Progress::default() });
-            live.notice("something to know");
-            if second == 60 {
-                after_a_minute = size(&live);
-            }
-        }
-        let after_an_hour = size(&live);
-        assert!(
-            after_an_hour.abs_diff(after_a_minute) < after_a_minute / 5,
-            "{after_a_minute}, then {after_an_hour}"
-        );
-        assert!(after_an_hour < 60_000, "{after_an_hour} bytes are what a new viewer gets at most");
-    }
-}
+mod tests;

@@ -1,0 +1,122 @@
+//! What is given out: to pages, the panel, files, and whoever waits for an answer.
+
+use super::super::answers::{Answer, AskedAt};
+use super::super::snapshot::{NoticeLine, Now, Phase, Snapshot, TroubleKind, holes_of};
+use super::super::strip::StripPoint;
+use super::Live;
+use ingest::plow::{Setting, ShareCondition};
+use ingest::recorder::Order;
+use std::time::Instant;
+
+impl Live {
+    /// The hitch setting of the run, or the one chosen for the next.
+    #[must_use]
+    pub fn setting_now(&self) -> Option<Setting> {
+        let state = self.state();
+        self.setting(state.setting_name()).cloned()
+    }
+
+    /// Whether what is wrong with the recording itself is told by this sentence, or by its beginning.
+    #[must_use]
+    pub fn tells(&self, sentence: &str) -> bool {
+        self.state().troubles.tells(sentence)
+    }
+
+    /// Where things stand before something is asked for.
+    pub(crate) fn before_asking(&self) -> AskedAt {
+        let state = self.state();
+        state.answers.now(state.run.as_ref())
+    }
+
+    /// Waits until what was asked for since then is done, or is known not to be.
+    pub(crate) async fn answer(&self, order: Order, since: &AskedAt) -> Answer {
+        loop {
+            // Made before the look, so that what comes in between rings it.
+            let rung = self.answered.notified();
+            let answer = {
+                let state = self.state();
+                state.answers.to(order, since, state.run.as_ref())
+            };
+            match answer {
+                Some(answer) => return answer,
+                None => rung.await,
+            }
+        }
+    }
+
+    /// What is waited for before a run can begin, as far as that is known.
+    pub(crate) fn waits_for(&self) -> Option<String> {
+        let troubles = self.state().troubles.now();
+        troubles.into_iter().find(|one| one.kind == TroubleKind::PortAway).map(|one| one.text)
+    }
+
+    /// What the recorder is doing.
+    #[must_use]
+    pub fn phase(&self) -> Phase {
+        self.state().phase
+    }
+
+    /// All that is known now. `may_control` is not set.
+    #[must_use]
+    pub fn snapshot(&self) -> Snapshot {
+        let (now, age_s) = (Instant::now(), self.age_s());
+        let state = self.state();
+        let readings = state.readings.now(now);
+        Snapshot {
+            phase: state.phase,
+            program: self.program.clone(),
+            t_s: age_s,
+            run: state.run.clone(),
+            boxes: state.boxes.now(),
+            pull_n: readings.pull_n,
+            depth_mm: readings.depth_mm,
+            speed_mps: readings.speed_mps,
+            tail_load_n: readings.load_n,
+            load: state.carried.shown().cloned(),
+            depth_target_mm: self.plow.bottoms.depth.m() * 1000.0,
+            lifted: readings.lifted,
+            balance: state.balance.clone(),
+            limits: self.plow.limits,
+            troubles: state.troubles.now(),
+            notices: state.notices.after(0),
+            settings: self.plow.settings.keys().cloned().collect(),
+            holes: self
+                .plow
+                .settings
+                .values()
+                .map(|setting| holes_of(setting, self.plow.part_names().puller))
+                .collect(),
+            shares: [ShareCondition::Sharp, ShareCondition::Blunt, ShareCondition::Worn],
+            choice: state.choice.clone(),
+            begins: state.begins,
+            may_control: false,
+            units: self.units,
+            last_pass: state.last_pass.clone(),
+            disk_free_bytes: state.disk_free_bytes,
+        }
+    }
+
+    /// The readings of this moment.
+    #[must_use]
+    pub fn now(&self) -> Now {
+        self.state().readings.now(Instant::now())
+    }
+
+    /// Points of the strip from number `from` to before number `to`, as far as they are not older than 20 s, and the
+    /// number of the next one to come.
+    #[must_use]
+    pub fn strip(&self, from: u64, to: u64) -> (Vec<StripPoint>, u64) {
+        self.state().readings.strip.points(from, to)
+    }
+
+    /// Notices after this number, of those that are kept.
+    #[must_use]
+    pub fn notices_after(&self, number: u64) -> Vec<NoticeLine> {
+        self.state().notices.after(number)
+    }
+
+    /// Waits until a lift begins. For one at a time.
+    pub async fn lift_began(&self) {
+        self.lift_began.notified().await;
+    }
+}
