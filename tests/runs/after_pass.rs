@@ -113,3 +113,40 @@ fn a_pass_that_shows_nothing_says_why() {
     let pass = wait_for(&served.passes, |pass| pass.state != PassState::WorkingOut);
     assert_eq!(pass.headline, "there is no such run");
 }
+
+/// Found: after a restart of the recorder the page showed no verdict and no comparison until the next pass had ended.
+#[test]
+fn what_was_driven_before_a_restart_is_taken_up() {
+    let folder = Folder::new();
+    for pass in 0..3 {
+        folder.drive("too-flat", 540 + 20 * pass);
+    }
+    let middle = [0, 1, 2].map(|pass| folder.drive("balanced", 550 + 20 * pass));
+    // Of another plow, and later.
+    let other_plow = folder.drive("too-flat", 700);
+    folder
+        .describe(&other_plow, |toml| toml.replace("Two-bottom demo plow (invented)", "Another (invented)"));
+    let served = serve(folder.path(), analyst());
+    served.runs.take_up("Two-bottom demo plow (invented)", "2027-04-10");
+    served.runs.take_up("Two-bottom demo plow (invented)", "2027-04-11");
+    let first = served.passes.recv_timeout(LONG).unwrap();
+    assert_eq!((first.run.as_str(), first.state), (middle[2].as_str(), PassState::WorkingOut));
+    let pass = wait_for(&served.passes, |pass| !pass.comparison.si.is_empty());
+    assert!(pass.state == PassState::Ready && pass.headline.contains("BALANCED"), "{pass:?}");
+    assert!(!pass.comparison.si[0].contains("is compared from"), "three passes are enough: {pass:?}");
+    let verdicts = || {
+        let runs = served.get("/runs").json()["runs"].clone();
+        runs.as_array().unwrap().iter().filter(|run| !run["verdict"].is_null()).count()
+    };
+    let end = Instant::now() + LONG;
+    while verdicts() < 6 && Instant::now() < end {
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    assert_eq!(verdicts(), 6, "of the day and the plow, and of no other");
+    // A pass of now goes before, and is not put back by one of before.
+    let name = folder.drive("too-flat", 800);
+    served.runs.ended(&folder.path().join(&name));
+    served.runs.take_up("Two-bottom demo plow (invented)", "2027-04-11");
+    let pass = wait_for(&served.passes, |pass| !pass.comparison.si.is_empty());
+    assert_eq!(pass.run, name);
+}

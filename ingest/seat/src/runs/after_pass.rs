@@ -3,14 +3,17 @@
 
 use super::comparison::setting_before;
 use super::desk::Desk;
-use super::queue::{Outcome, Stop};
+use super::list::ListedRun;
+use super::queue::{Outcome, Queue, Stop};
 use super::told::Brief;
 use super::{RunName, Runs, RunsError};
 use crate::live::{LastPass, PassState};
 use crate::reader_units::InBothUnits;
 use ingest::recorder::{BegunRun, RecordError, RecordedRun, View};
 use stats::two_samples::RUNS_MIN;
+use std::collections::VecDeque;
 use std::path::Path;
+use std::sync::{Arc, Weak};
 
 /// Tells [`Runs`] what the recorder does.
 #[derive(Debug)]
@@ -51,46 +54,95 @@ impl Runs {
     }
 
     fn pass_ended(&self, name: &RunName) {
-        let desk = self.desk().clone();
-        desk.new_last_pass(LastPass {
-            run: name.as_str().to_owned(),
-            state: PassState::WorkingOut,
-            headline: String::new(),
-            look: None,
-            lines: InBothUnits::default(),
-            comparison: InBothUnits::default(),
-        });
-        let (name, queue) = (name.clone(), std::sync::Arc::downgrade(self.queue()));
-        self.queue().push_urgent(move |stop| {
-            let told = desk.verdict(&name, stop);
-            let is_told = told.is_ok();
-            desk.last_pass(&name, |pass| match told {
-                Ok(told) => {
-                    pass.state = PassState::Ready;
-                    pass.headline.clone_from(&told.si.headline);
-                    pass.look.clone_from(&told.si.look);
-                    pass.lines = told.map(|brief| brief.lines.clone());
+        let (desk, queue) = (self.desk().clone(), Arc::downgrade(self.queue()));
+        desk.new_last_pass(being_worked_out(name));
+        let name = name.clone();
+        self.queue().push_urgent(move |stop| work_out(&desk, &queue, &name, stop));
+    }
+
+    /// Takes up what there was before the recorder was started: of this plow the last pass of this day (`2027-04-11`),
+    /// with its verdict and its comparison, and the verdicts of those before it. Whatever is asked for goes between.
+    pub fn take_up(&self, plow: &str, day: &str) {
+        let (desk, queue) = (self.desk().clone(), Arc::downgrade(self.queue()));
+        let (plow, day) = (plow.to_owned(), day.to_owned());
+        let mut last: Option<RunName> = None;
+        // A queue that has ended works nothing out.
+        let _ = self.queue().push(move |stop| {
+            if last.is_none() {
+                let Ok(list) = desk.list() else { return Outcome::Done };
+                let of_before = |run: &&ListedRun| run.usable && !run.recording && run.is_of(&plow, &day);
+                let mut names = list.runs.iter().filter(of_before).map(|run| run.name.clone());
+                let Some(newest) = names.next() else { return Outcome::Done };
+                verdicts_of(&desk, &queue, names.collect());
+                if !desk.last_pass_of_before(being_worked_out(&newest)) {
+                    return Outcome::Done;
                 }
-                Err(error) => {
-                    pass.state = PassState::Failed;
-                    pass.headline = error.to_string();
-                }
-            });
-            if let (true, Some(queue)) = (is_told, queue.upgrade()) {
-                let (desk, name) = (desk.clone(), name.clone());
-                // One that finds too much waiting is to be had by hand.
-                let _ = queue.push(move |stop| match desk.against_the_one_before(&name, stop) {
-                    Err(RunsError::GaveWay) => Outcome::GaveWay,
-                    told => {
-                        let lines = told.unwrap_or_else(|error| both(vec![error.to_string()]));
-                        desk.last_pass(&name, |pass| pass.comparison = lines);
-                        Outcome::Done
-                    }
-                });
+                last = Some(newest);
             }
-            Outcome::Done
+            last.as_ref().map_or(Outcome::Done, |name| work_out(&desk, &queue, name, stop))
         });
     }
+}
+
+fn being_worked_out(name: &RunName) -> LastPass {
+    LastPass {
+        run: name.as_str().to_owned(),
+        state: PassState::WorkingOut,
+        headline: String::new(),
+        look: None,
+        lines: InBothUnits::default(),
+        comparison: InBothUnits::default(),
+    }
+}
+
+/// Works out the verdict of the last pass and tells it, and after it the comparison.
+fn work_out(desk: &Arc<Desk>, queue: &Weak<Queue>, name: &RunName, stop: &Stop<'_>) -> Outcome {
+    let told = desk.verdict(name, stop);
+    if matches!(told, Err(RunsError::GaveWay)) {
+        return Outcome::GaveWay;
+    }
+    let is_told = told.is_ok();
+    desk.last_pass(name, |pass| match told {
+        Ok(told) => {
+            pass.state = PassState::Ready;
+            pass.headline.clone_from(&told.si.headline);
+            pass.look.clone_from(&told.si.look);
+            pass.lines = told.map(|brief| brief.lines.clone());
+        }
+        Err(error) => {
+            pass.state = PassState::Failed;
+            pass.headline = error.to_string();
+        }
+    });
+    if let (true, Some(queue)) = (is_told, queue.upgrade()) {
+        let (desk, name) = (desk.clone(), name.clone());
+        // One that finds too much waiting is to be had by hand.
+        let _ = queue.push(move |stop| match desk.against_the_one_before(&name, stop) {
+            Err(RunsError::GaveWay) => Outcome::GaveWay,
+            told => {
+                let lines = told.unwrap_or_else(|error| both(vec![error.to_string()]));
+                desk.last_pass(&name, |pass| pass.comparison = lines);
+                Outcome::Done
+            }
+        });
+    }
+    Outcome::Done
+}
+
+/// Works out the verdicts of these runs, one after the other, each behind what was asked for meanwhile.
+fn verdicts_of(desk: &Arc<Desk>, queue: &Weak<Queue>, names: VecDeque<RunName>) {
+    let Some(there) = queue.upgrade() else { return };
+    let (desk, queue, mut names) = (desk.clone(), queue.clone(), names);
+    // Where too much waits already, they are to be had by hand.
+    let _ = there.push(move |stop| {
+        let Some(name) = names.front() else { return Outcome::Done };
+        if matches!(desk.verdict(name, stop), Err(RunsError::GaveWay)) {
+            return Outcome::GaveWay;
+        }
+        names.pop_front();
+        verdicts_of(&desk, &queue, std::mem::take(&mut names));
+        Outcome::Done
+    });
 }
 
 fn both(lines: Vec<String>) -> InBothUnits<Vec<String>> {
@@ -105,12 +157,11 @@ impl Desk {
         stop: &Stop<'_>,
     ) -> Result<InBothUnits<Vec<String>>, RunsError> {
         let runs = self.list()?.runs;
-        let setting = runs.iter().find(|run| run.name == *name).and_then(|run| run.setting.clone());
-        let Some((setting, before)) = setting.zip(setting_before(&runs, name)) else {
+        let Some(run) = runs.iter().find(|run| run.name == *name) else { return Ok(InBothUnits::default()) };
+        let Some((setting, before)) = run.setting.as_deref().zip(setting_before(&runs, name)) else {
             return Ok(InBothUnits::default());
         };
-        let day = runs.iter().find(|run| run.name == *name).map(|run| run.day().to_owned());
-        let sides = self.sides((&setting, &before), day.as_deref(), stop)?;
+        let sides = self.sides((setting, &before), (run.plow.as_deref(), Some(run.day())), stop)?;
         let counts = [&sides.a, &sides.b].map(|side| side.runs.len());
         if counts.iter().any(|count| *count < RUNS_MIN) {
             let [of_a, of_b] = counts;

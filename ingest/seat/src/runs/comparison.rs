@@ -50,11 +50,17 @@ pub(super) struct Sides {
     pub b: SideRuns,
 }
 
-/// The runs of settings A and B that belong together: of the plow and the day of the newest run among them, or of a day
-/// that was asked for.
-fn belong_together(runs: &[ListedRun], (a, b): (&str, &str), day: Option<&str>) -> Option<Sides> {
+/// The runs of settings A and B that belong together: of the plow and the day of the newest run among them, or of a plow
+/// and a day that were asked for.
+fn belong_together(
+    runs: &[ListedRun],
+    (a, b): (&str, &str),
+    (plow, day): (Option<&str>, Option<&str>),
+) -> Option<Sides> {
     let of = |run: &&ListedRun| run.setting.as_deref() == Some(a) || run.setting.as_deref() == Some(b);
-    let of_day = |run: &&ListedRun| day.is_none_or(|day| run.day() == day);
+    let of_day = |run: &&ListedRun| {
+        day.is_none_or(|day| run.day() == day) && plow.is_none_or(|plow| run.plow.as_deref() == Some(plow))
+    };
     let usable = |run: &&ListedRun| run.usable && !run.recording;
     let newest = runs.iter().filter(usable).filter(of).find(of_day)?;
     let (plow, day) = (newest.plow.clone()?, newest.day().to_owned());
@@ -86,7 +92,7 @@ impl Desk {
     pub fn sides(
         &self,
         (a, b): (&str, &str),
-        day: Option<&str>,
+        of: (Option<&str>, Option<&str>),
         stop: &Stop<'_>,
     ) -> Result<Sides, RunsError> {
         if a == b {
@@ -94,7 +100,7 @@ impl Desk {
         }
         let runs = self.list()?.runs;
         let mut sides =
-            belong_together(&runs, (a, b), day).ok_or_else(|| RunsError::NoRunsOf(format!("{a} or {b}")))?;
+            belong_together(&runs, (a, b), of).ok_or_else(|| RunsError::NoRunsOf(format!("{a} or {b}")))?;
         for side in [&mut sides.a, &mut sides.b] {
             self.leave_out(side, stop)?;
         }
@@ -120,7 +126,7 @@ impl Desk {
         day: Option<&str>,
         stop: &Stop<'_>,
     ) -> Result<Compared, RunsError> {
-        let Sides { plow, day, a, b } = self.sides(settings, day, stop)?;
+        let Sides { plow, day, a, b } = self.sides(settings, (None, day), stop)?;
         for side in [&a, &b] {
             if side.runs.is_empty() {
                 return Err(RunsError::NoRunsOf(side.setting.clone()));
@@ -206,20 +212,20 @@ mod tests {
         let names = |side: &SideRuns| {
             side.runs.iter().map(|name| name.as_str()[11..15].to_owned()).collect::<Vec<_>>()
         };
-        let sides = belong_together(&runs, ("steep", "middle"), None).unwrap();
+        let sides = belong_together(&runs, ("steep", "middle"), (None, None)).unwrap();
         assert_eq!((names(&sides.a), names(&sides.b)), (vec!["0830".into()], vec!["0900".into()]));
         // The newest of the two is the other plow's.
-        let sides = belong_together(&runs, ("flat", "middle"), None).unwrap();
+        let sides = belong_together(&runs, ("flat", "middle"), (None, None)).unwrap();
         assert_eq!(
             (sides.plow.as_str(), names(&sides.a), names(&sides.b)),
             ("three", vec!["1000".into()], vec![])
         );
         runs[0].usable = false;
-        let sides = belong_together(&runs, ("flat", "middle"), None).unwrap();
+        let sides = belong_together(&runs, ("flat", "middle"), (None, None)).unwrap();
         assert_eq!(names(&sides.a), ["0700", "0800"], "in the order they were driven in");
-        let sides = belong_together(&runs, ("flat", "middle"), Some("2027-04-11")).unwrap();
+        let sides = belong_together(&runs, ("flat", "middle"), (None, Some("2027-04-11"))).unwrap();
         assert_eq!((names(&sides.a), names(&sides.b)), (vec!["0800".into()], vec![]));
-        assert_eq!(belong_together(&runs, ("flat", "middle"), Some("2027-04-10")), None);
+        assert_eq!(belong_together(&runs, ("flat", "middle"), (None, Some("2027-04-10"))), None);
         assert_eq!(setting_before(&runs, &runs[1].name).as_deref(), Some("steep"));
         assert_eq!(setting_before(&runs, &runs[2].name).as_deref(), Some("flat"));
         assert_eq!(setting_before(&runs, &runs[4].name), None);

@@ -76,6 +76,17 @@ impl Desk {
         }
     }
 
+    /// A pass of before, if there is no later one; gives whether there is none.
+    pub fn last_pass_of_before(&self, pass: LastPass) -> bool {
+        let mut last = self.last_pass.lock().unwrap_or_else(PoisonError::into_inner);
+        if last.is_some() {
+            return false;
+        }
+        (self.tell)(pass.clone());
+        *last = Some(pass);
+        true
+    }
+
     /// A new last pass.
     pub fn new_last_pass(&self, pass: LastPass) {
         (self.tell)(pass.clone());

@@ -51,13 +51,19 @@ impl Runs {
     }
 
     /// Of the folder that the recorder puts its runs in, worked out by the `hitchwright` that stands beside this
-    /// program; of the last pass all who look on are told.
+    /// program; of the last pass all who look on are told, of that of the same day and plow before the first ends, too.
     ///
     /// # Errors
     /// As [`Runs::new`].
     pub fn shown_on(live: &Arc<Live>, out: PathBuf) -> std::io::Result<Self> {
-        let live = Arc::clone(live);
-        Self::new(out, Analyst::find(), move |pass| live.set_last_pass(Some(pass)))
+        let (plow, live) = (live.plow().name.clone(), Arc::clone(live));
+        let runs = Self::new(out, Analyst::find(), move |pass| live.set_last_pass(Some(pass)))?;
+        // Whoever looks on goes on where the recorder was before it was started again.
+        if runs.desk().analyst.is_there() {
+            let now = jiff::Timestamp::now().to_zoned_datetime(jiff::tz::TimeZone::system());
+            runs.take_up(&plow, &now.strftime("%Y-%m-%d").to_string());
+        }
+        Ok(runs)
     }
 
     /// What is to be told beforehand: that there will be no verdicts, if there is nothing to work them out.

@@ -73,6 +73,11 @@ impl ListedRun {
         }
     }
 
+    /// Whether it is of this plow and this day.
+    pub(super) fn is_of(&self, plow: &str, day: &str) -> bool {
+        self.plow.as_deref() == Some(plow) && self.day() == day
+    }
+
     /// The day that it was started.
     pub(super) fn day(&self) -> &str {
         self.when.get(..10).unwrap_or_default()
