@@ -98,6 +98,7 @@ mod tests {
             t_s: 0.0,
             rows: 0,
             rows_lost: 0,
+            without_readings_ms: 0,
             rows_refused: 0,
             marks,
         }
