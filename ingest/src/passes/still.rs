@@ -258,4 +258,38 @@ mod tests {
         assert_eq!(stands(&[[2500, 2800]], 1.5), [0, 0], "it moves");
         assert_eq!(stands(&[[1000, 1150], [2500, 2650]], 0.0), [0, 0], "nobody saw it between");
     }
+
+    /// Four half seconds: Student's t of three degrees of freedom, by its table, over the root of four.
+    #[test]
+    fn the_interval_of_a_zero_is_as_wide_as_so_few_pieces_make_it() {
+        let zero = |still_s| ZeroBefore {
+            column: "pull_n".to_owned(),
+            mean: 12.0,
+            sd_of_half_seconds: 10.0,
+            still_s,
+            before_s: 0.0,
+        };
+        assert!((zero(2.0).half_width() - 3.182 * 10.0 / 2.0).abs() < 0.01, "{}", zero(2.0).half_width());
+        assert!((zero(12.5).half_width() - 2.064 * 10.0 / 5.0).abs() < 0.01, "{}", zero(12.5).half_width());
+    }
+
+    /// A sensor of the plow that brings nothing may be moving; backing up is moving; a piece that shakes is no rest.
+    #[test]
+    fn what_cannot_be_seen_or_moves_backward_does_not_stand_still() {
+        let text = include_str!("../../../sample-runs/plows/two-bottom.toml");
+        let mut plow = read_plow_text(text, std::path::Path::new("plow.toml")).unwrap();
+        plow.sensors.retain(|sensor| COLUMNS.contains(&sensor.measures));
+        let zeros = |columns: &[ChannelRole], values: &[f64]| {
+            let mut standing = Standing::of(&plow);
+            (0..500u32).for_each(|row| standing.take(f64::from(row) / 100.0, columns, values));
+            standing.take_zero(5.0).len()
+        };
+        let columns = [&COLUMNS[..], &[ChannelRole::Speed]].concat();
+        assert_eq!(zeros(&columns, &[12.0, 40.0, -60.0, 0.1]), 1);
+        assert_eq!(zeros(&columns, &[12.0, 40.0, -60.0, -0.5]), 0, "backward");
+        assert_eq!(zeros(&COLUMNS, &[12.0, 40.0, 30.0]), 0, "as deep as plowing");
+        assert_eq!(zeros(&COLUMNS[..2], &[12.0, 40.0]), 0, "nobody sees how deep");
+        assert!(is_still((1.0, 10.0), 1.0, 1000.0) && is_still((-9.0, 0.0), 1.0, 1000.0));
+        assert!(!is_still((1.0, 10.1), 1.0, 1000.0) && !is_still((-9.1, 0.0), 1.0, 1000.0));
+    }
 }

@@ -215,4 +215,44 @@ mod tests {
         assert_eq!(of(&[LowerLinks, TopLink, Depth]), [TopLink, Depth, LowerLinks]);
         assert_eq!(of(&[Pull, Depth, DrawbarAngle]), [Depth, Pull]);
     }
+
+    #[test]
+    fn a_channel_that_says_nothing_of_this_plow_is_refused_with_why() {
+        use ChannelRole::FrontHeight;
+        let (trailed, mounted) = (example("two-bottom.toml"), example("three-bottom-mounted.toml"));
+        let no_wheel = example("three-bottom-rolling-landside.toml");
+        assert_eq!(trailed.cannot_use(Spring), None);
+        assert_eq!(no_wheel.cannot_use(Spring), Some("the plow has no [tail_wheel] with a load table"));
+        for role in [LowerLinks, TopLink] {
+            assert_eq!(trailed.cannot_use(role), Some("the plow has no [top_link] with [lower_links]"));
+            assert_eq!(mounted.cannot_use(role), None);
+        }
+        for (role, why) in [
+            (FrontHeight, "nothing is worked out from it on a mounted plow"),
+            (DrawbarAngle, "a mounted plow has no drawbar"),
+        ] {
+            assert_eq!((mounted.cannot_use(role), trailed.cannot_use(role)), (Some(why), None), "{role:?}");
+        }
+    }
+
+    /// Either link alone is no pull, and the height of the front stands for the pitch beside the drawbar's angle.
+    #[test]
+    fn half_a_pull_is_none_and_the_sentence_says_what_kind_of_pull_is_missing() {
+        let (trailed, mounted) = (example("two-bottom.toml"), example("three-bottom-mounted.toml"));
+        let missing =
+            |plow: &Plow, there: &[ChannelRole]| plow.missing_for_a_verdict(|role| there.contains(&role));
+        for half in [[LowerLinks, TailLoad, Depth], [TopLink, TailLoad, Depth]] {
+            let sentence = missing(&mounted, &half).unwrap();
+            assert!(
+                sentence.starts_with("no column pull_n, nor lower_links_n with top_link_n: "),
+                "{sentence}"
+            );
+        }
+        let sentence = missing(&trailed, &[LowerLinks, TopLink, TailLoad, Depth]).unwrap();
+        assert!(
+            sentence.starts_with("no column pull_n: "),
+            "links are no pull of a trailed plow: {sentence}"
+        );
+        assert_eq!(missing(&trailed, &[Pull, Depth, DrawbarAngle, ChannelRole::FrontHeight]), None);
+    }
 }
