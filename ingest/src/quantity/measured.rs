@@ -35,7 +35,7 @@ impl<Q: Quantity> Measured<Q> {
 impl<Q: ReadQuantity> std::str::FromStr for Measured<Q> {
     type Err = QuantityError;
     fn from_str(text: &str) -> Result<Self, QuantityError> {
-        let halves = text.split_once('±').or_else(|| text.split_once("+/-"));
+        let halves = ["±", "+/-", "+-", "+−"].iter().find_map(|sign| text.split_once(sign));
         match halves {
             None => Ok(Self::exactly_as_read(parse_quantity(text)?)),
             Some((value, half_width)) => {

@@ -8,6 +8,7 @@ mod in_si;
 mod kinds;
 mod measured;
 mod parse;
+mod spelling;
 mod unit;
 mod written;
 

@@ -1,7 +1,7 @@
 //! Text to quantity: `"14 in"`, `"13 1/2 in"`, `"765 lbf"`, `"0.35 m"`.
 
 use super::written::parse_number;
-use super::{Dimension, ReadQuantity, Written, WrongUnit, unit_for, units_of};
+use super::{Dimension, ReadQuantity, Unit, Written, WrongUnit, spelling, unit_for, units_of};
 use std::marker::PhantomData;
 
 /// Why a text is not the quantity that was wanted.
@@ -17,7 +17,10 @@ pub enum QuantityError {
     NoUnit { text: String, wanted: Dimension },
     #[error("'{unit}' in '{text}' {wrong}")]
     WrongUnit { text: String, unit: String, wrong: WrongUnit },
-    #[error("'{0}' has a comma in its number; write it without one, and a fraction with a point: 1500, 1.5")]
+    #[error(
+        "'{0}' has a comma that may stand for thousands or for a fraction; write it without one, and a fraction \
+         with a point: 1500, 1.5"
+    )]
     Comma(String),
     #[error("'{0}' after the ± is below 0; it is how far the true value may be off to either side")]
     NegativeHalfWidth(String),
@@ -45,31 +48,72 @@ pub enum QuantityError {
 /// [`QuantityError`] says what is wrong and what would be right.
 pub fn parse_quantity<Q: ReadQuantity>(text: &str) -> Result<Q, QuantityError> {
     let wanted = Q::DIMENSION;
-    let trimmed = text.trim();
-    let split =
-        trimmed.find(|c: char| !(c.is_ascii_digit() || " .+-/eE\t".contains(c))).unwrap_or(trimmed.len());
-    // An exponent's letter must not be mistaken for the start of a unit, nor the other way round.
-    let (number, symbol) = trimmed.split_at(split);
     let owned = || text.to_owned();
-    let number = number.trim();
-    let value = parse_number(number).ok_or_else(|| QuantityError::NoNumber { text: owned(), wanted })?;
-    if symbol.starts_with(',') {
-        return Err(QuantityError::Comma(owned()));
-    }
+    let plain = spelling::plain(text);
+    let (number, symbol) = number_and_symbol(plain.trim());
     if symbol.is_empty() {
+        // A comma is said first: with it the number is not one yet.
+        number_in(number, None, text, wanted)?;
         return Err(QuantityError::NoUnit { text: owned(), wanted });
     }
-    let unit = unit_for(wanted, symbol).map_err(|wrong| QuantityError::WrongUnit {
-        text: owned(),
-        unit: symbol.to_owned(),
-        wrong,
-    })?;
+    let (number, value, unit) = match feet_and_inches(wanted, number, symbol, text) {
+        Some(read) => read?,
+        None => {
+            let unit = unit_for(wanted, symbol);
+            let (number, value) = number_in(number, unit.as_ref().ok().copied(), text, wanted)?;
+            let wrong = |wrong| QuantityError::WrongUnit { text: owned(), unit: symbol.to_owned(), wrong };
+            (number, value, unit.map_err(wrong)?)
+        }
+    };
     let si = value * unit.factor;
     if !si.is_finite() {
         return Err(QuantityError::NotFinite(owned()));
     }
     let quantity = Q::from_si(si);
-    Ok(Written::of(number, unit).map_or(quantity, |written| quantity.written_as(written)))
+    Ok(Written::of(&number, unit).map_or(quantity, |written| quantity.written_as(written)))
+}
+
+fn number_and_symbol(text: &str) -> (&str, &str) {
+    // An exponent's letter must not be mistaken for the start of a unit, nor the other way round.
+    let split = text.find(|c: char| !(c.is_ascii_digit() || " .,+-/eE\t".contains(c))).unwrap_or(text.len());
+    let (number, symbol) = text.split_at(split);
+    (number.trim(), symbol)
+}
+
+/// The number as it is parsed, and its value.
+fn number_in(
+    number: &str,
+    unit: Option<&Unit>,
+    text: &str,
+    wanted: Dimension,
+) -> Result<(String, f64), QuantityError> {
+    let number = spelling::without_comma(&spelling::without_hyphen(number), unit)
+        .ok_or_else(|| QuantityError::Comma(text.to_owned()))?;
+    match parse_number(&number) {
+        Some(value) => Ok((number, value)),
+        None => Err(QuantityError::NoNumber { text: text.to_owned(), wanted }),
+    }
+}
+
+/// `3 ft 10 in` and `3'10"` as inches; `None` if the symbol is a unit and nothing more.
+fn feet_and_inches(
+    wanted: Dimension,
+    feet: &str,
+    symbol: &str,
+    text: &str,
+) -> Option<Result<(String, f64, &'static Unit), QuantityError>> {
+    let (foot, inches) = symbol.split_at(symbol.find(|c: char| c.is_ascii_digit())?);
+    let (inches, inch) = number_and_symbol(inches);
+    let is = |symbol: &str, unit: Unit| unit_for(wanted, symbol.trim()).is_ok_and(|found| *found == unit);
+    if !is(foot, Unit::FOOT) || !is(inch, Unit::INCH) {
+        return None;
+    }
+    let both = number_in(feet, Some(&Unit::FOOT), text, wanted)
+        .and_then(|(_, feet)| Ok((feet, number_in(inches, Some(&Unit::INCH), text, wanted)?)));
+    Some(both.map(|(whole, (number, inches))| {
+        let inches = if feet.starts_with('-') { -inches } else { inches };
+        (number, whole.mul_add(12.0, inches), &Unit::INCH)
+    }))
 }
 
 /// Takes a TOML string, and turns a bare number into the sentence that says what is missing.
@@ -125,7 +169,7 @@ mod tests {
         assert!(error("765 in").contains("no unit of a force"));
         assert!(error("347 kg").contains("kgf"));
         assert!(error("abc").contains("does not start with a number"));
-        assert!(error("1,500 lbf").contains("write it without one"), "{}", error("1,500 lbf"));
+        assert!(error("1,500 N").contains("write it without one"), "{}", error("1,500 N"));
         assert!(error("1,500").contains("write it without one"));
         assert!("1e400 m".parse::<Length>().is_err());
         // A number that is one, until its unit is applied.

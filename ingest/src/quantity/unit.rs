@@ -4,6 +4,8 @@
 //! standard gravity 9.806 65 m/s²). This is the only list of units: `plow.toml`, the command line and
 //! `import` all read it.
 
+use super::spelling;
+
 /// What a quantity measures.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Dimension {
@@ -134,22 +136,16 @@ pub struct WrongUnit {
     explanation: &'static str,
 }
 
-/// The unit of this dimension that is written like this; signs such as ″ and ° are taken too.
+/// The unit of this dimension that is written like this; names and signs such as `inches`, ″ and ° are taken too.
 ///
 /// # Errors
 /// [`WrongUnit`]: the end of a sentence that begins with the symbol.
 pub fn unit_for(dimension: Dimension, symbol: &str) -> Result<&'static Unit, WrongUnit> {
-    let named = match symbol {
-        "\"" | "″" => "in",
-        "'" | "′" => "ft",
-        "°" => "deg",
-        "µs" | "μs" => "us",
-        other => other,
-    };
-    in_table(named).filter(|unit| unit.dimension == dimension).ok_or_else(|| {
-        let explanation = match (dimension, named) {
+    let symbol = symbol.trim();
+    let found = in_table(symbol).filter(|unit| unit.dimension == dimension);
+    found.or_else(|| spelling::unit_named(dimension, symbol)).ok_or_else(|| {
+        let explanation = match (dimension, symbol) {
             (Dimension::Force, "kg") => "; a scale's kilograms are \"kgf\"",
-            (Dimension::Force, "lb" | "lbs") => "; a scale's pounds are \"lbf\"",
             _ => "",
         };
         WrongUnit { dimension, explanation }
