@@ -114,13 +114,39 @@ pub fn parse_description<T: DeserializeOwned>(text: &str, path: &Path) -> Result
 fn toml_error(text: &str, error: &toml::de::Error) -> (usize, String) {
     // An error of no place is one of the whole document, which begins in line 1.
     let line = error.span().map_or(1, |span| line_at(text, span.start));
-    let mut message = error.message().replace('\n', " ");
+    if let Some(sign) = text.lines().nth(line - 1).and_then(curly_quote) {
+        let cure = "write straight ones (\" before and after), as an editor for plain text does";
+        return (line, format!("there is a curly quotation mark ({sign}) around a name or value: {cure}"));
+    }
+    let mut message = in_plain_words(&error.message().replace('\n', " "));
     if message.starts_with("missing field ")
         && let Some(table) = error.span().and_then(|span| table_at(text, span.start))
     {
         message.push_str(&format!(" in [{table}]"));
     }
     (line, nearest_key(&message).map_or(message.clone(), |key| format!("{message}; did you mean `{key}`?")))
+}
+
+/// A curly quotation mark where a value or a name begins.
+fn curly_quote(line: &str) -> Option<char> {
+    let said = line.split('"').step_by(2).find(|outside| outside.contains(['“', '”', '‘', '’']))?;
+    let code = said.split('#').next()?;
+    code.chars().find(|sign| "“”‘’".contains(*sign))
+}
+
+/// What the parser calls kinds of values, as whoever writes a description would.
+fn in_plain_words(message: &str) -> String {
+    const WORDS: &[(&str, &str)] = &[
+        ("expected struct Hole", "expected a hole such as { name = \"1\", z = \"3 in\" }"),
+        ("expected u32", "expected a whole number without quotation marks, such as 2"),
+        ("expected f64", "expected a number without quotation marks, such as 0.08"),
+        ("expected a tuple of size 2", "expected a pair such as [\"40 mm\", \"1000 N\"]"),
+        ("expected a sequence", "expected a list such as [ ... ]"),
+        ("invalid literal string", "the text has no end"),
+        ("invalid basic string", "the text has no end"),
+        ("expected struct ", "expected a table of keys and values, for "),
+    ];
+    WORDS.iter().fold(message.to_owned(), |said, (jargon, plain)| said.replace(jargon, plain))
 }
 
 /// The table whose header stands on the line of `offset` or last before it; the document itself, which begins

@@ -139,7 +139,7 @@ fn each_unit_of_time_is_converted() -> Outcome<()> {
 fn a_unit_that_does_not_fit_is_answered_with_those_that_do() -> Outcome<()> {
     let cases = [
         ("pull_n=X:in", "is no unit of a force (units: N, kN, daN, kgf, lbf)"),
-        ("pull_n=X:lb", "a scale's pounds are \"lbf\""),
+        ("pull_n=X:kg", "a scale's kilograms are \"kgf\""),
         ("depth_mm=X:N", "is no unit of a length (units: m, cm, mm, in, ft)"),
         ("speed_mps=X:knots", "is no unit of a speed (units: m/s, km/h, mph, kn)"),
         ("pitch_deg=X:grad", "is no unit of an angle (units: deg, rad)"),

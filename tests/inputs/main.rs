@@ -5,3 +5,4 @@ mod full_disk;
 mod fuzz_corpus;
 mod import_units;
 mod mutated_inputs;
+mod written;

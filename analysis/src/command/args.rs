@@ -1,10 +1,11 @@
 //! What may be typed. Nothing here opens a file; the commands do.
 
+use super::output::CommandError;
 use crate::report::units::Units;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use ingest::calibration::Fit;
 use ingest::cli::{share_condition, soil_class};
-use ingest::plow::{ChannelRole, ShareCondition, SoilClass};
+use ingest::plow::{ChannelRole, Plow, ShareCondition, SoilClass};
 use ingest::quantity::{Force, Speed};
 use page::Paper;
 use statics::what_if::Move;
@@ -67,12 +68,21 @@ impl From<PaperArg> for Paper {
 /// How a report is given.
 #[derive(Clone, Debug, Args)]
 pub(super) struct ReportArgs {
-    /// Units of what is printed; files keep SI
-    #[arg(long, value_enum, default_value = "si")]
-    pub(super) units: Units,
+    /// Units of what is printed; files keep SI. Without it those of HITCHWRIGHT_UNITS, else of the plow's description
+    /// (units = "us"), else si
+    #[arg(long, value_enum)]
+    pub(super) units: Option<Units>,
     /// Print everything as JSON (SI units)
     #[arg(long)]
     pub(super) json: bool,
+}
+
+impl ReportArgs {
+    /// The units to print in, beside the description of a plow.
+    pub(super) fn units(&self, plow: Option<&Plow>) -> Result<Units, CommandError> {
+        let units = Units::of_reader(self.units, plow.and_then(|plow| plow.units));
+        Ok(units.map_err(CommandError::Usage)?.unwrap_or_default())
+    }
 }
 
 /// How a report on runs is given.
@@ -104,9 +114,9 @@ pub(super) struct DemoArgs {
     /// Passes of each setting
     #[arg(long, default_value_t = 5, value_parser = clap::value_parser!(u8).range(1..=20))]
     pub(super) passes: u8,
-    /// Units of what is printed and of the pages
-    #[arg(long, value_enum, default_value = "us")]
-    pub(super) units: Units,
+    /// Units of what is printed and of the pages; without it those of HITCHWRIGHT_UNITS, else us
+    #[arg(long, value_enum)]
+    pub(super) units: Option<Units>,
     /// Paper of the pages
     #[arg(long, value_enum, default_value = "a4")]
     pub(super) paper: PaperArg,

@@ -12,11 +12,11 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 pub(super) fn compare(args: &CompareArgs) -> Result<Done, CommandError> {
-    let units = args.report.how.units;
     let page = PageTarget::of(&args.page)?;
     named_once(&[&args.runs, &args.against])?;
     let (a, b) = (all_analysed(&args.runs)?, all_analysed(&args.against)?);
     let comparison = compared(&a, &b)?;
+    let units = args.report.how.units(a.first().map(|run| &run.description.plow))?;
     let mut done = Done::report(match (args.report.brief, args.report.how.json) {
         (false, true) => output::json(&comparison)?,
         (false, false) => comparison_text(&comparison, units),

@@ -7,6 +7,7 @@ use super::args::DemoArgs;
 use super::compare::compared;
 use super::output::{CommandError, Done, PageTarget, make_folder, progress};
 use super::summary::all_analysed;
+use crate::report::units::Units;
 use crate::report::{comparison_content, comparison_text, run_content, verdict_line};
 use crate::summary::Analysed;
 use ingest::plow::{Plow, read_plow_text};
@@ -31,7 +32,7 @@ const FIELD_SEED: u64 = 2027;
 const CASES: [Case; 2] = [Case::TooFlat, Case::Balanced];
 
 pub(super) fn demo(args: &DemoArgs) -> Result<Done, CommandError> {
-    let units = args.units;
+    let units = Units::of_reader(args.units, None).map_err(CommandError::Usage)?.unwrap_or(Units::Us);
     let folder = &args.out;
     make_folder(
         folder,

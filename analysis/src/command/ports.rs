@@ -37,7 +37,11 @@ pub(super) fn ports(args: &PortsArgs) -> Result<Done, CommandError> {
             PortSeen { port: name, device, state, says, seen }
         })
         .collect();
-    let report = if args.report.json { output::json(&ports)? } else { text(&ports, args.report.units) };
+    let report = if args.report.json {
+        output::json(&ports)?
+    } else {
+        text(&ports, args.report.units(plow.as_ref())?)
+    };
     let mut done = Done::report(report);
     if wanted.is_empty() {
         done.remarks.push(NO_PORT_HERE.to_owned());

@@ -5,7 +5,7 @@ use super::args::StaticsArgs;
 use super::compare::named_once;
 use super::output::{self, CommandError, Done, Target, setting_of};
 use super::summary::all_analysed;
-use crate::report::units::Units;
+use crate::report::units::{Units, percent};
 use crate::report::{
     HolesShown, joint_text, map_content, statics_content, statics_diagram, statics_text, top_content,
     top_diagram, top_text, wall_content,
@@ -46,14 +46,14 @@ fn usual_speed(plow: &Plow) -> Speed {
 }
 
 pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
-    let units = args.report.units;
     if !args.runs.is_empty() {
-        return statics_of_runs(args, units);
+        return statics_of_runs(args);
     }
     let page = Target::of("-o", args.page.output.as_ref(), args.page.paper)?;
     args.map.iter().try_for_each(|path| output::svg_for_option("--map", path))?;
     let wall = Target::of("--wall", args.wall.as_ref(), args.page.paper)?;
     let plow = read_plow(&args.plow)?;
+    let units = args.report.units(Some(&plow))?;
     let (name, setting) = match &args.setting {
         Some(name) => setting_of(&plow, &args.plow, name)?,
         None => plow
@@ -63,7 +63,7 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
     };
     let speed = args.speed.unwrap_or_else(|| usual_speed(&plow));
     let draft = draft_check(&plow, args.soil, speed, None);
-    let mut remarks: Vec<String> = plow.runs_in_notice().map(str::to_owned).into_iter().collect();
+    let mut remarks = described(&plow, units);
     let pull_n = args.pull.map_or_else(
         || {
             // The drawbar is flat enough for its pull and its draft to be within some per cent of each other.
@@ -133,12 +133,27 @@ pub(super) fn statics(args: &StaticsArgs) -> Result<Done, CommandError> {
     Ok(done)
 }
 
+/// What is to be told of the description itself: how the plow stands by it, and what is unusual in it.
+fn described(plow: &Plow, units: Units) -> Vec<String> {
+    let standing = plow.standing_loads().map(|standing| {
+        format!(
+            "standing level: front {}, tail {} ({})",
+            units.force_n(standing.front.n()),
+            units.force_n(standing.tail.n()),
+            percent(standing.tail_share)
+        )
+    });
+    let questions = plow.questions().into_iter().map(|question| format!("unusual: {question}"));
+    standing.into_iter().chain(plow.runs_in_notice().map(str::to_owned)).chain(questions).collect()
+}
+
 /// Seed of the draws of [`statics_of_runs`]: the same runs give the same figures.
 const RUNS_SEED: u64 = 0x1017;
 
 /// One estimate of soil and balance from several runs of a plow.
-fn statics_of_runs(args: &StaticsArgs, units: Units) -> Result<Done, CommandError> {
+fn statics_of_runs(args: &StaticsArgs) -> Result<Done, CommandError> {
     let mut plow = read_plow(&args.plow)?;
+    let units = args.report.units(Some(&plow))?;
     named_once(&[&args.runs])?;
     let analysed = all_analysed(&args.runs)?;
     if let Some(first) = analysed.first() {
@@ -150,7 +165,7 @@ fn statics_of_runs(args: &StaticsArgs, units: Units) -> Result<Done, CommandErro
         true => output::json(&joint)?,
         false => joint_text(&joint, &plow.part_names(), units),
     });
-    done.remarks.extend(plow.runs_in_notice().map(str::to_owned));
+    done.remarks.extend(described(&plow, units));
     Ok(done)
 }
 

@@ -9,7 +9,6 @@ use signals::run::Run;
 use std::path::{Path, PathBuf};
 
 pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
-    let units = args.report.how.units;
     let page = PageTarget::of(&args.page)?;
     let sheets = if args.detail { Sheets::Two } else { Sheets::One };
     if args.detail && page.as_ref().is_none_or(|page| page.format != Format::Pdf) {
@@ -19,6 +18,7 @@ pub(super) fn summary(args: &SummaryArgs) -> Result<Done, CommandError> {
     run.description.run.soil_class = args.soil_class.or(run.description.run.soil_class);
     let analysed = of_folder(&args.run, run)?;
     let (summary, plow) = (&analysed.summary, &analysed.description.plow);
+    let units = args.report.how.units(Some(plow))?;
     let mut done = Done::report(match (args.report.brief, args.report.how.json) {
         (false, true) => output::json(summary)?,
         (false, false) => summary_text(summary, plow, units),

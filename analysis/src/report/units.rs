@@ -1,7 +1,7 @@
 //! Units of what people read: SI, or US customary. Everything inside stays in SI; this is the way out.
 
 use ingest::plow::{ChannelRole, RoleDimension};
-use ingest::quantity::Unit;
+use ingest::quantity::{Unit, UnitSystem, units_of_reader};
 use serde::{Deserialize, Serialize};
 use stats::Estimate;
 
@@ -53,7 +53,33 @@ impl Shown {
     }
 }
 
+impl From<UnitSystem> for Units {
+    fn from(system: UnitSystem) -> Self {
+        match system {
+            UnitSystem::Si => Self::Si,
+            UnitSystem::Us => Self::Us,
+        }
+    }
+}
+
+impl From<Units> for UnitSystem {
+    fn from(units: Units) -> Self {
+        match units {
+            Units::Si => Self::Si,
+            Units::Us => Self::Us,
+        }
+    }
+}
+
 impl Units {
+    /// Those of [`units_of_reader`], if anybody says any.
+    ///
+    /// # Errors
+    /// Its sentence.
+    pub fn of_reader(asked: Option<Self>, described: Option<UnitSystem>) -> Result<Option<Self>, String> {
+        Ok(units_of_reader(asked.map(Into::into), described)?.map(Into::into))
+    }
+
     fn small_length(self) -> Shown {
         match self {
             Self::Si => Shown::of(Unit::MILLIMETRE, 1.0, 0),

@@ -85,12 +85,14 @@ impl FromStr for Move {
         let unreadable = || MoveError::Unreadable { text: text.to_owned() };
         let (end, way) = text.split_once('=').ok_or_else(unreadable)?;
         let end = match end.trim() {
-            "plow_hitch" => End::PlowHitch,
-            "tractor_hitch" => End::TractorHitch,
+            "plow_hitch" | "plow_hole" => End::PlowHitch,
+            "tractor_hitch" | "tractor_hole" => End::TractorHitch,
             _ => return Err(unreadable()),
         };
         let way = way.trim();
-        if let Some(name) = way.strip_prefix("hole ") {
+        // A bare number without a sign is the name of a hole: lengths have units, and moves a sign.
+        let bare = (!way.is_empty() && way.bytes().all(|one| one.is_ascii_digit())).then_some(way);
+        if let Some(name) = way.strip_prefix("hole ").or(bare) {
             return Ok(Self { end, way: Way::ToHole(name.trim().to_owned()) });
         }
         let counted = |unit: &str| -> Option<isize> { way.strip_suffix(unit)?.trim().parse().ok() };

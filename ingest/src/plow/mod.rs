@@ -11,6 +11,7 @@ mod names;
 mod needed;
 mod parse;
 mod parts;
+mod questions;
 mod ranges;
 mod toml;
 
@@ -24,10 +25,12 @@ pub use parts::{
     TailWheel, Tractor,
 };
 
+pub use questions::StandingLoads;
+
 pub use crate::calibration::{Calibration, CalibrationPoint, Sensor};
 pub use crate::channel_role::{ChannelRole, RoleDimension};
 
-use crate::quantity::{Force, Length, Measured};
+use crate::quantity::{Force, Length, Measured, UnitSystem};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use strum::{Display, EnumString};
@@ -39,6 +42,8 @@ use strum::{Display, EnumString};
 pub struct Plow {
     /// What the plow is called.
     pub name: String,
+    /// The units that whoever reads of it reads, if it is said.
+    pub units: Option<UnitSystem>,
     /// Its weight.
     pub weight: Weight,
     /// What carries its front: this makes the kind.

@@ -22,10 +22,11 @@ impl TryFrom<PlowToml> for Plow {
         let (front, link) = front_and_link(&said)?;
         let tail = tail(&said)?;
         let settings = BTreeMap::new();
-        let PlowToml { name, weight, rolling, bottoms, plow_hitch, tractor_hitch, tractor, .. } = said;
+        let PlowToml { name, units, weight, rolling, bottoms, plow_hitch, tractor_hitch, tractor, .. } = said;
         let (sensors, limits) = (said.sensors, said.limits);
         let mut plow = Self {
             name,
+            units,
             weight,
             front,
             tail,

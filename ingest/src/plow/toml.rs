@@ -4,7 +4,7 @@ use super::{
     Bottoms, Front, FrontWheels, Heel, Hitch, HitchLink, Limits, LinkPins, LowerLinks, Plow, Rolling, RunsIn,
     Sensor, Setting, Sole, Tail, TailWheel, Tractor, TractorHitch, Weight,
 };
-use crate::quantity::{Force, Length, Measured};
+use crate::quantity::{Force, Length, Measured, UnitSystem};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -14,6 +14,9 @@ use std::collections::BTreeMap;
 pub struct PlowToml {
     /// What the plow is called.
     pub name: String,
+    /// Units of reports: si or us.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub units: Option<UnitSystem>,
     /// Its weight.
     pub weight: Weight,
     /// The front wheels of a trailed plow.
@@ -122,6 +125,7 @@ impl From<Plow> for PlowToml {
         }
         Self {
             name: plow.name,
+            units: plow.units,
             weight: plow.weight,
             front_wheels,
             sole,

@@ -9,6 +9,7 @@ mod kinds;
 mod measured;
 mod parse;
 mod spelling;
+mod system;
 mod unit;
 mod written;
 
@@ -16,6 +17,7 @@ pub use in_si::in_si;
 pub use kinds::{Angle, Force, Length, Moment, Power, Speed, SpringRate, TimeSpan};
 pub use measured::Measured;
 pub use parse::{QuantityError, parse_quantity};
+pub use system::{UNITS_VARIABLE, UnitSystem, units_of_reader};
 pub use unit::{Dimension, UNITS, Unit, WrongUnit, unit_for, units_of};
 pub use written::Written;
 

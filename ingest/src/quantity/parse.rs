@@ -29,7 +29,7 @@ pub enum QuantityError {
 }
 
 /// Reads a number with its unit. The number may be a whole, a decimal or an inch-rule fraction
-/// (`13 1/2`); the unit must be one of the quantity's dimension.
+/// (`13 1/2`), written in the ways of the module `spelling`; the unit must be one of the quantity's dimension.
 ///
 /// ```
 /// use ingest::quantity::{Force, Length, Measured, Quantity, parse_quantity};
