@@ -139,6 +139,8 @@ def logged(run):
     yield "quoted", b'\0"t","f","d"\n"0","1","2"\n"1","1\n","2"\n'
     yield "carriage-returns", b"\0t,f,d\r0,1,2\r1,1,x\r"
     yield "huge", b"\x18t,f,d\n0,1e305,2\n1e300,1e306,2\n"
+    yield "times-of-day", b"\x20t,f,d\n23:59:58,1,2\n" + b"".join(b"%s,1,2\n" % t for t in [b"23:59:59"] * 2 + [b"0:00:00"] * 2)
+    yield "skipped-units", b"\xc0made by a logger\nt,f,d\ns,(kN),[in]\n0,1,2\n1,1,x\n"
     yield "backwards", b"\0t,f,d\n1,1,2\n0,1,2\n"
 
 

@@ -126,7 +126,7 @@ fn each_unit_of_time_is_converted() -> Outcome<()> {
         // 2 s in this unit, as a logger would write it.
         let two = 2.0 / published(unit.symbol);
         let text = format!("T,X\n{},1\n{},2\n{},3\n", 10.0 * two, 10.5 * two, 11.0 * two);
-        let (field, ended) = import(&text, &[&format!("t_s=T:{}", unit.symbol), "pull_n=X"], &[])?;
+        let (field, ended) = import(&text, &[&format!("t_s=T:{}", unit.symbol), "pull_n=X:N"], &[])?;
         ended.expect_code(0)?;
         let times: Vec<_> = imported(&field)?.into_iter().map(|(t_s, _)| t_s).collect();
         let off = times.iter().zip([0.0, 1.0, 2.0]).map(|(got, wanted)| (got - wanted).abs());
@@ -158,7 +158,7 @@ fn a_unit_that_does_not_fit_is_answered_with_those_that_do() -> Outcome<()> {
 #[test]
 fn shares_and_soil_of_the_day_are_kept() -> Outcome<()> {
     let more = ["--share", "worn", "--soil", "sandy, dry", "--field", "north", "--note", "no rain"];
-    let (field, ended) = import("T,X\n0,0\n1,1\n", &["t_s=T", "pull_n=X"], &more)?;
+    let (field, ended) = import("T,X\n0,0\n1,1\n", &["t_s=T", "pull_n=X:N"], &more)?;
     ended.expect_code(0)?;
     let folder = run_in(&field.runs())?;
     let toml = fs::read_to_string(folder.join("run.toml")).unwrap();
@@ -167,7 +167,7 @@ fn shares_and_soil_of_the_day_are_kept() -> Outcome<()> {
         run_part,
         &["share = \"worn\"", "soil = \"sandy, dry\"", "field = \"north\"", "note = \"no rain\""],
     );
-    let (_, ended) = import("T,X\n0,0\n1,1\n", &["t_s=T", "pull_n=X"], &["--share", "new"])?;
+    let (_, ended) = import("T,X\n0,0\n1,1\n", &["t_s=T", "pull_n=X:N"], &["--share", "new"])?;
     let ended = ended.expect_code(2)?;
     assert!(ended.stderr.contains("shares are sharp, blunt or worn"), "{}", ended.stderr);
     Ok(())

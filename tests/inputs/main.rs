@@ -4,5 +4,6 @@ mod bad_input;
 mod full_disk;
 mod fuzz_corpus;
 mod import_units;
+mod logger_files;
 mod mutated_inputs;
 mod written;

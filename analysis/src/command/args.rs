@@ -300,9 +300,9 @@ pub(super) struct PassesArgs {
 
 #[derive(Debug, Args)]
 pub(super) struct ImportArgs {
-    /// The logger's CSV
-    #[arg(value_name = "FILE.csv")]
-    pub(super) file: PathBuf,
+    /// The logger's CSV; several, or folders of them, are imported one after another
+    #[arg(value_name = "FILE.csv", required = true, num_args = 1..)]
+    pub(super) files: Vec<PathBuf>,
     /// Description of the plow
     #[arg(long, value_name = "PLOW.toml")]
     pub(super) plow: PathBuf,
@@ -310,20 +310,32 @@ pub(super) struct ImportArgs {
     #[arg(long, value_name = "NAME")]
     pub(super) setting: String,
     /// Which column of the file fills which column of the run: `pull_n=Force:kN`, in any unit that
-    /// plow.toml knows; without :UNIT the file's numbers are in the run column's unit. t_s is needed, or
-    /// --rate
+    /// plow.toml knows; without :UNIT the unit is that of the line of units, of the name ("Force (kN)"), or the run
+    /// column's. t_s is needed, or --rate
     #[arg(long = "column", value_name = "RUN_COLUMN=NAME[:UNIT]", required = true)]
     pub(super) columns: Vec<String>,
     /// Rows per second, for a file without a time column
     #[arg(long, value_name = "HZ")]
     pub(super) rate: Option<f64>,
-    /// Sign between columns
-    #[arg(long, default_value_t = ',')]
+    /// How t_s is written, if it is no number: iso (2027-04-11T09:14:05.25), day-first (11.04.2027 09:14:05.25),
+    /// month-first, time-of-day (09:14:05.25), or a pattern such as '%d.%m.%y %H:%M:%S%.f'. Date and time in two
+    /// columns: t_s=Date+Time
+    #[arg(long, value_name = "FORMAT")]
+    pub(super) time_format: Option<String>,
+    /// So many lines stand before the line with the names of the columns
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    pub(super) skip_rows: u64,
+    /// The line after the names has the units
+    #[arg(long)]
+    pub(super) units_row: bool,
+    /// Sign between columns; the word tab for a tab
+    #[arg(long, default_value = ",", value_parser = separator)]
     pub(super) separator: char,
     /// Numbers are written with a decimal comma (needs another --separator, such as ';')
     #[arg(long)]
     pub(super) decimal_comma: bool,
-    /// When the pass was driven, such as 2027-04-11T09:14; without it, the file's own time
+    /// When the pass was driven, such as 2027-04-11T09:14; without it, the first date in the file, or the file's own
+    /// time
     #[arg(long, value_name = "TIME")]
     pub(super) started: Option<String>,
     /// Condition of the shares in this pass, if it is not that of the plow description
@@ -344,4 +356,13 @@ pub(super) struct ImportArgs {
     /// Put the run folder in this folder
     #[arg(long, value_name = "FOLDER", default_value = ".")]
     pub(super) out: PathBuf,
+}
+
+fn separator(text: &str) -> Result<char, String> {
+    let mut signs = text.chars();
+    match (text, signs.next(), signs.next()) {
+        ("tab" | "\\t", ..) => Ok('\t'),
+        (_, Some(sign), None) => Ok(sign),
+        _ => Err("write one sign, or the word tab".to_owned()),
+    }
 }

@@ -1,12 +1,18 @@
 //! A logger's file: read, or refused in one line that says where and what to do; what was read is what a run can hold,
 //! and is cut into passes.
 
+#[path = "../../../analysis/src/command/import/clock.rs"]
+mod clock;
 #[path = "../../../analysis/src/command/import/columns.rs"]
 mod columns;
+#[path = "../../../analysis/src/command/import/head.rs"]
+mod head;
 #[path = "../../../analysis/src/command/import/logger_file.rs"]
 mod logger_file;
 #[path = "../../../analysis/src/command/import/pieces.rs"]
 mod pieces;
+#[path = "../../../analysis/src/command/import/stamp.rs"]
+mod stamp;
 
 use columns::Columns;
 use ingest::csv_text::{push_row, rows_header};
@@ -22,7 +28,7 @@ static PLOW: LazyLock<Plow> = LazyLock::new(|| {
 });
 
 /// The first byte says how the rest is read: bit by bit semicolons, decimal commas, 50 rows a second and no column of
-/// times, times in ms, other units.
+/// times, times in ms, other units; then times of day, a line to skip, a line of units.
 pub fn body(data: &[u8]) {
     let Some((how, file)) = data.split_first() else { return };
     let bit = |number: u8| how & (1 << number) != 0;
@@ -37,6 +43,13 @@ pub fn body(data: &[u8]) {
         Ok(columns) => columns,
         Err(why) => {
             assert!(bit(1) && !bit(0) && why.contains("--separator"), "{why}");
+            return;
+        }
+    };
+    let columns = match if bit(5) { columns.with_time_format("time-of-day") } else { Ok(columns) } {
+        Ok(columns) => Columns { skip_rows: u64::from(bit(6)), units_row: bit(7), ..columns },
+        Err(why) => {
+            assert!(why.contains(if bit(2) { "--rate" } else { "no unit" }), "{why}");
             return;
         }
     };

@@ -1,5 +1,6 @@
 //! Which columns of a logger's file fill which columns of a run, as it was typed. Each error is one sentence.
 
+use super::stamp::TimeFormat;
 use ingest::plow::ChannelRole;
 use ingest::quantity::{Unit, unit_for};
 use std::collections::BTreeSet;
@@ -15,6 +16,12 @@ pub struct Columns {
     pub separator: u8,
     /// Numbers are written with a decimal comma.
     pub decimal_comma: bool,
+    /// So many lines stand before the one with the names of the columns.
+    pub skip_rows: u64,
+    /// The line after the names has the units.
+    pub units_row: bool,
+    /// How the time column is written, if it is no number.
+    pub time_format: Option<TimeFormat>,
 }
 
 /// Where the time of a row comes from.
@@ -31,8 +38,10 @@ pub enum Time {
 pub struct Source {
     /// Its name.
     pub name: String,
-    /// One of the file's unit, in the run column's unit.
-    pub factor: f64,
+    /// The unit of the run's column.
+    pub own: Unit,
+    /// The unit of the file's, if it was typed.
+    pub unit: Option<Unit>,
 }
 
 impl Columns {
@@ -63,7 +72,22 @@ impl Columns {
         let of_reading = |(role, source): (Option<ChannelRole>, Source)| role.map(|role| (role, source));
         let mut readings: Vec<_> = sources.into_iter().filter_map(of_reading).collect();
         readings.sort_by_key(|(role, _)| *role);
-        Ok(Self { time, readings, separator, decimal_comma })
+        let (skip_rows, units_row, time_format) = (0, false, None);
+        Ok(Self { time, readings, separator, decimal_comma, skip_rows, units_row, time_format })
+    }
+
+    /// With a time column that is written in this format.
+    pub fn with_time_format(self, format: &str) -> Result<Self, String> {
+        let wrong = |why: &str| Err(format!("--time-format '{format}': {why}"));
+        match &self.time {
+            Time::Rate(_) => return wrong("the time comes from --rate; map a column as t_s=NAME instead"),
+            Time::Column(Source { unit: Some(_), .. }) => {
+                return wrong("a time that is written so has no unit; write --column t_s=NAME");
+            }
+            Time::Column(_) => {}
+        }
+        let time_format = TimeFormat::of(format).map_err(|why| format!("--time-format '{format}': {why}"))?;
+        Ok(Self { time_format: Some(time_format), ..self })
     }
 
     /// The columns of the run that is made.
@@ -82,16 +106,27 @@ fn source_of(text: &str) -> Result<(Option<ChannelRole>, Source), String> {
         "t_s" => None,
         _ => Some(ChannelRole::of_column(column).ok_or_else(|| {
             let known: Vec<_> = ChannelRole::ALL.iter().map(|role| role.column()).collect();
-            wrong(format!("'{column}' is not a column of a run (columns: t_s, {})", known.join(", ")))
+            let meant = meant(column, known.iter().copied());
+            wrong(format!("'{column}' is not a column of a run{meant} (columns: t_s, {})", known.join(", ")))
         })?),
     };
     let own = role.map_or(Unit::SECOND, ChannelRole::column_unit);
     let named = |symbol: &str| {
-        let unit = unit_for(own.dimension, symbol).map_err(|error| wrong(format!("'{symbol}' {error}")))?;
-        Ok::<_, String>(unit.per(own))
+        let unit = unit_for(own.dimension, symbol).copied();
+        unit.map_err(|error| wrong(format!("'{symbol}' {error}")))
     };
-    let factor = unit.map_or(Ok(1.0), named)?;
-    Ok((role, Source { name: name.to_owned(), factor }))
+    let unit = unit.map(named).transpose()?;
+    Ok((role, Source { name: name.to_owned(), own, unit }))
+}
+
+/// `; did you mean 'Force'?`, where a name is like the one that was typed.
+pub fn meant<'a>(typed: &str, names: impl Iterator<Item = &'a str>) -> String {
+    let typed = typed.to_lowercase();
+    let likeness = |name: &&str| strsim::jaro_winkler(&typed, &name.to_lowercase());
+    let best = names.map(|name| (likeness(&name), name)).max_by(|a, b| a.0.total_cmp(&b.0));
+    best.filter(|(likeness, _)| *likeness > 0.7)
+        .map(|(_, name)| format!("; did you mean '{name}'?"))
+        .unwrap_or_default()
 }
 
 #[cfg(test)]
@@ -100,11 +135,10 @@ mod tests {
 
     #[test]
     fn a_mapping_names_column_source_and_unit() {
-        let force = Source { name: "Force x".into(), factor: 1000.0 };
+        let force = Source { name: "Force x".into(), own: Unit::NEWTON, unit: Some(Unit::KILONEWTON) };
         assert_eq!(source_of("pull_n=Force x:kN"), Ok((Some(ChannelRole::Pull), force)));
-        let (_, source) = source_of("depth_mm=Depth:in").unwrap();
-        assert!((source.factor - 25.4).abs() < 1e-12);
-        assert_eq!(source_of("t_s=ms:ms").unwrap().1.factor, 1e-3);
+        assert_eq!(source_of("t_s=ms:ms").unwrap().1.unit, Some(Unit::MILLISECOND));
+        assert_eq!(source_of("t_s=ms").unwrap().1.unit, None);
         for wrong in ["pull_n", "pull=Force", "pull_n=Force:in", "t_s=T:weeks"] {
             let why = source_of(wrong).unwrap_err();
             assert!(why.contains(wrong) && why.lines().count() == 1, "{why}");

@@ -1,13 +1,12 @@
 //! A logger's file: its rows, in the columns and units of a run.
 
-use super::columns::{Columns, Source, Time};
+use super::clock::{Clock, Place};
+use super::columns::{Columns, Time};
+use super::head::{Cell, Head, Places, TimePlace, Unplaced, of_csv, place_of, places};
+use super::stamp::{Stamp, TimeFormat};
 use ingest::assemble::Row;
-use ingest::description_file::{UTF16_SENTENCE, is_utf16};
-use std::io::{self, BufReader, Read, Seek};
-
-/// Of the names of a file's columns so many are told, each up to so many characters.
-const NAMES_TOLD: usize = 30;
-const CHARS_TOLD: usize = 40;
+use jiff::civil::DateTime;
+use std::io::{self, BufRead, BufReader, Read, Seek};
 
 /// Why a file cannot be read. Each is one sentence, which says what to do.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -26,26 +25,16 @@ pub struct Imported {
     pub rows: Vec<Row>,
     /// Rows without a number in every wanted column.
     pub left_out: usize,
+    /// What was taken without being typed: a sentence each.
+    pub taken: Vec<String>,
+    /// Of each reading, and of the time: no unit of it is said anywhere, so it was read in the run's.
+    pub no_unit: (Vec<bool>, bool),
+    /// The first stamp, where the file has dates: by the logger's clock, and how far that goes east of Greenwich in s.
+    pub began: Option<(DateTime, Option<i32>)>,
 }
 
-/// One column of the file: its place, and its unit in the run column's.
-#[derive(Clone, Copy)]
-struct Cell {
-    place: usize,
-    factor: f64,
-}
-
-/// Where time and readings of a row are found.
-struct Places {
-    time: TimePlace,
-    readings: Vec<Cell>,
-    decimal_comma: bool,
-}
-
-enum TimePlace {
-    Cell(Cell),
-    Rate(f64),
-}
+/// A time, and the stamp it was read from.
+type TimeRead = (f64, Option<Stamp>);
 
 /// All rows that have a number in every wanted column. An empty cell or NaN leaves its row out, which is
 /// then a gap; anything else that is no number, and infinity, is an error with its line.
@@ -63,44 +52,99 @@ pub fn read_rows(mut file: impl Read + Seek, columns: &Columns) -> Result<Import
     })
 }
 
-/// A fault, its place as the reader of CSV knows it: where it began to look for the row, empty lines before it included.
-enum Unplaced {
-    At(csv::Position, String),
-    File(String),
-}
-
 fn rows_in(file: impl Read, columns: &Columns) -> Result<Imported, Unplaced> {
+    let mut file = BufReader::new(file);
+    let skipped = skip_lines(&mut file, columns.skip_rows)?;
     let mut reader =
         csv::ReaderBuilder::new().delimiter(columns.separator).trim(csv::Trim::All).from_reader(file);
-    let header = reader.byte_headers().map_err(|error| of_csv(&error))?.clone();
-    let places = places(&header, columns)?;
+    let fault = |fault: Unplaced| match fault {
+        Unplaced::At(place, why) => Unplaced::At(skipped.before(&place), why),
+        file @ Unplaced::File(_) => file,
+    };
     let mut imported = Imported::default();
-    let mut clock = Clock::default();
-    let mut record = csv::ByteRecord::new();
-    for index in 0u64.. {
-        if !reader.read_byte_record(&mut record).map_err(|error| of_csv(&error))? {
-            break;
-        }
-        let at = |why: String| Unplaced::At(place_of(&record), why);
-        match places.row(&record, index).map_err(at)? {
-            None => imported.left_out += 1,
-            Some((t_s, values)) => {
-                let mut row = Row::at(clock.next_us(t_s).map_err(at)?);
-                values.into_iter().for_each(|value| row.push(value));
-                imported.rows.push(row);
-            }
-        }
-    }
+    let Head { places, taken, no_unit } = places(&mut reader, columns).map_err(fault)?;
+    (imported.taken, imported.no_unit) = (taken, no_unit);
+    let daily = columns.time_format.as_ref().is_some_and(TimeFormat::is_daily);
+    let mut clock = Clock::new(daily, matches!(columns.time, Time::Column(_)));
+    rows_of(&mut reader, &places, &mut clock, &mut imported).map_err(fault)?;
     if imported.rows.is_empty() {
         return Err(Unplaced::File(
             "no row has a number in every wanted column: are they the right columns?".to_owned(),
         ));
     }
+    let said = clock.settle(&mut imported.rows).map_err(|(place, why)| fault(Unplaced::At(place, why)))?;
+    imported.taken.extend(said);
     Ok(imported)
 }
 
-fn place_of(record: &csv::ByteRecord) -> csv::Position {
-    record.position().cloned().unwrap_or_else(csv::Position::new)
+fn rows_of(
+    reader: &mut csv::Reader<impl Read>,
+    places: &Places,
+    clock: &mut Clock,
+    imported: &mut Imported,
+) -> Result<(), Unplaced> {
+    let mut record = csv::ByteRecord::new();
+    for index in 0u64.. {
+        if !reader.read_byte_record(&mut record).map_err(|error| of_csv(&error))? {
+            break;
+        }
+        let place = place_of(&record);
+        let at = |why: String| Unplaced::At(place.clone(), why);
+        let units = |why: String| {
+            let words = index == 0 && !record.iter().any(|cell| cell.iter().any(u8::is_ascii_digit));
+            at(if words { format!("{why}; is it a line of units? See --units-row") } else { why })
+        };
+        let (time, values) = places.row(&record, index).map_err(units)?;
+        let kept = values.filter(|_| time.is_some());
+        imported.left_out += usize::from(kept.is_none());
+        let Some((t_s, stamp)) = time else { continue };
+        let t_us = clock.next_us(t_s, &place, kept.is_some()).map_err(at)?;
+        if let Some(values) = kept {
+            if imported.rows.is_empty() {
+                imported.began = stamp.and_then(|stamp| stamp.began());
+            }
+            let mut row = Row::at(t_us);
+            values.into_iter().for_each(|value| row.push(value));
+            imported.rows.push(row);
+        }
+    }
+    Ok(())
+}
+
+/// What was skipped at the begin of a file.
+struct Skipped {
+    bytes: u64,
+    lines: u64,
+}
+
+impl Skipped {
+    /// The place in the whole file of one after what was skipped.
+    fn before(&self, place: &Place) -> Place {
+        let mut whole = place.clone();
+        whole.set_byte(place.byte() + self.bytes).set_line(place.line() + self.lines);
+        whole
+    }
+}
+
+/// Skips so many lines, as a person counts them.
+fn skip_lines(file: &mut impl BufRead, lines: u64) -> Result<Skipped, Unplaced> {
+    let mut skipped = Skipped { bytes: 0, lines: 0 };
+    let mut after_return = false;
+    loop {
+        let next = file.fill_buf().map_err(|cause| Unplaced::File(cause.to_string()))?.first().copied();
+        let rest_of_end = after_return && next == Some(b'\n');
+        if skipped.lines == lines && !rest_of_end {
+            return Ok(skipped);
+        }
+        let Some(byte) = next else {
+            let had = skipped.lines;
+            return Err(Unplaced::File(format!("--skip-rows skips {lines} lines, and the file has {had}")));
+        };
+        file.consume(1);
+        skipped.bytes += 1;
+        skipped.lines += u64::from(matches!(byte, b'\r' | b'\n') && !rest_of_end);
+        after_return = byte == b'\r';
+    }
 }
 
 /// The line of the first byte from this place on that ends no line. A line ends with a line feed, a carriage return, or
@@ -120,56 +164,14 @@ fn line_at(file: &mut (impl Read + Seek), position: &csv::Position) -> io::Resul
     Ok(line)
 }
 
-fn places(header: &csv::ByteRecord, columns: &Columns) -> Result<Places, Unplaced> {
-    if is_utf16(header.as_slice()) {
-        return Err(Unplaced::File(UTF16_SENTENCE.to_owned()));
-    }
-    let names: Vec<String> = header.iter().map(clean_name).collect();
-    if names.iter().all(String::is_empty) {
-        return Err(Unplaced::File(
-            "the first line has no names of columns: is it the right file?".to_owned(),
-        ));
-    }
-    let cell = |source: &Source| {
-        let named = |(_, name): &(usize, &String)| **name == source.name;
-        let found: Vec<usize> = names.iter().enumerate().filter(named).map(|(place, _)| place).collect();
-        let why = match found.as_slice() {
-            [place] => return Ok(Cell { place: *place, factor: source.factor }),
-            [] => {
-                let hint = if names.len() == 1 {
-                    "; is another sign between its columns? See --separator"
-                } else {
-                    ""
-                };
-                format!("there is no column '{}' (columns: {}){hint}", source.name, told(&names))
-            }
-            many => format!(
-                "the column '{}' stands there {} times; rename all but the one that is meant",
-                source.name,
-                many.len()
-            ),
-        };
-        Err(Unplaced::At(place_of(header), why))
-    };
-    let time = match &columns.time {
-        Time::Column(source) => TimePlace::Cell(cell(source)?),
-        Time::Rate(rate) => TimePlace::Rate(*rate),
-    };
-    let readings = columns.readings.iter().map(|(_, source)| cell(source)).collect::<Result<_, _>>()?;
-    Ok(Places { time, readings, decimal_comma: columns.decimal_comma })
-}
-
-fn told(names: &[String]) -> String {
-    let short = |name: &String| name.chars().take(CHARS_TOLD).collect::<String>();
-    let shown: Vec<String> = names.iter().take(NAMES_TOLD).map(short).collect();
-    let more = names.len().saturating_sub(NAMES_TOLD);
-    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
-    format!("{}{more}", shown.join(", "))
-}
-
 impl Places {
-    /// Time and readings of a row, `None` if one of them is missing.
-    fn row(&self, record: &csv::ByteRecord, index: u64) -> Result<Option<(f64, Vec<f64>)>, String> {
+    /// Time and readings of a row, each `None` if something of it is missing.
+    #[allow(clippy::type_complexity, reason = "both are taken apart at once")]
+    fn row(
+        &self,
+        record: &csv::ByteRecord,
+        index: u64,
+    ) -> Result<(Option<TimeRead>, Option<Vec<f64>>), String> {
         let read = |cell: &Cell| {
             let value = number(record.get(cell.place).unwrap_or(&[]), self.decimal_comma)?;
             let value = value.map(|value| value * cell.factor);
@@ -178,65 +180,53 @@ impl Places {
                 None => Ok(value),
             }
         };
-        let t_s = match &self.time {
-            TimePlace::Cell(cell) => read(cell)?,
-            TimePlace::Rate(rate) => Some(index as f64 / rate),
+        let time = match &self.time {
+            TimePlace::Cell(cell) => read(cell).map_err(of_time)?.map(|t_s| (t_s, None)),
+            TimePlace::Stamp(places, format) => stamp(record, places, format)?,
+            TimePlace::Rate(rate) => Some((index as f64 / rate, None)),
         };
         let values = self.readings.iter().map(read).collect::<Result<Option<Vec<f64>>, _>>()?;
-        Ok(t_s.zip(values))
+        Ok((time, values))
     }
 }
 
-/// The file's time as run time, which starts at 0 and only rises.
-#[derive(Default)]
-struct Clock {
-    first_s: Option<f64>,
-    before_us: Option<u64>,
-}
-
-impl Clock {
-    fn next_us(&mut self, t_s: f64) -> Result<u64, String> {
-        let since_s = t_s - *self.first_s.get_or_insert(t_s);
-        let us = (since_s * 1e6).round();
-        if let Some(before_us) = self.before_us.filter(|before| us <= *before as f64) {
-            let before_s = before_us as f64 / 1e6;
-            return Err(format!(
-                "time does not rise: {} s after {before_s} s since the first row; sort the rows by time, or take this \
-                 one out",
-                short(since_s)
-            ));
-        }
-        // A day is more than any recording.
-        if !(0.0..86_400.0 * 1e6).contains(&us) {
-            return Err(format!(
-                "{} s since the first row is more than a day: is the time in that unit?",
-                short(since_s)
-            ));
-        }
-        self.before_us = Some(us as u64);
-        Ok(us as u64)
+/// What is wrong with a number that is to be a time; with a colon in it, it is a time of another kind.
+fn of_time(why: String) -> String {
+    let cell = why.strip_prefix('\'').and_then(|rest| rest.split_once('\'')).map_or("", |(cell, _)| cell);
+    match cell.contains(':') {
+        true => format!("'{cell}' is not a number of seconds: a date or a time of day? See --time-format"),
+        false => why,
     }
 }
 
-/// A number of seconds, as short as it can be said.
-fn short(seconds: f64) -> String {
-    if seconds.abs() < 1e9 { seconds.to_string() } else { format!("{seconds:e}") }
+fn stamp(
+    record: &csv::ByteRecord,
+    places: &[usize],
+    format: &TimeFormat,
+) -> Result<Option<TimeRead>, String> {
+    let cells = places.iter().map(|place| std::str::from_utf8(record.get(*place).unwrap_or(&[])));
+    let cells = cells.collect::<Result<Vec<_>, _>>().map_err(|_| NOT_TEXT.to_owned())?;
+    if cells.iter().any(|cell| cell.trim().is_empty()) {
+        return Ok(None);
+    }
+    let text = cells.join(" ");
+    let stamp = format.read(&text).ok_or_else(|| format!("'{}' {}", shown(&text), format.wanted()))?;
+    Ok(Some((stamp.seconds(), Some(stamp))))
 }
 
-fn clean_name(name: &[u8]) -> String {
-    let name = String::from_utf8_lossy(name.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(name)).into_owned();
-    name.chars().filter(|c| !c.is_control()).collect()
+fn shown(cell: &str) -> String {
+    cell.chars().filter(|c| !c.is_control()).take(24).collect()
 }
+
+const NOT_TEXT: &str = "a cell is not text: save the file as UTF-8";
 
 /// A finite number, `None` for an empty cell or NaN.
 fn number(cell: &[u8], decimal_comma: bool) -> Result<Option<f64>, String> {
-    let text = std::str::from_utf8(cell)
-        .map_err(|_| "a cell is not text: save the file as UTF-8".to_owned())?
-        .trim();
+    let text = std::str::from_utf8(cell).map_err(|_| NOT_TEXT.to_owned())?.trim();
     if text.is_empty() || text.eq_ignore_ascii_case("nan") {
         return Ok(None);
     }
-    let shown: String = text.chars().filter(|c| !c.is_control()).take(24).collect();
+    let shown = shown(text);
     let plain = if decimal_comma { text.replace(',', ".") } else { text.to_owned() };
     let hint = if text.contains(',') && !decimal_comma {
         " (decimal comma? see --decimal-comma)"
@@ -245,18 +235,6 @@ fn number(cell: &[u8], decimal_comma: bool) -> Result<Option<f64>, String> {
     };
     let value: f64 = plain.parse().map_err(|_| format!("'{shown}' is not a number{hint}"))?;
     if value.is_finite() { Ok(Some(value)) } else { Err(format!("'{shown}' is not a finite number{hint}")) }
-}
-
-/// What the reader of CSV says.
-fn of_csv(error: &csv::Error) -> Unplaced {
-    match error.kind() {
-        csv::ErrorKind::UnequalLengths { pos, expected_len, len } => Unplaced::At(
-            pos.clone().unwrap_or_else(csv::Position::new),
-            format!("{len} cells where the header has {expected_len}: correct the line, or take it out"),
-        ),
-        csv::ErrorKind::Io(cause) => Unplaced::File(cause.to_string()),
-        _ => Unplaced::File(error.to_string()),
-    }
 }
 
 #[cfg(test)]

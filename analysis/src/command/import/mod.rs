@@ -1,12 +1,17 @@
 //! `import`: any logger's CSV into run folders, its rows in the columns and units of a run.
 
+mod clock;
 mod columns;
+mod doubt;
+mod head;
 mod logger_file;
 mod pieces;
+mod stamp;
 
 use super::args::ImportArgs;
 use super::output::{CommandError, Done, setting_of, write};
 use columns::Columns;
+use doubt::unit_in_doubt;
 use ingest::assemble::Row;
 use ingest::csv_text::{EVENTS_HEADER, push_row, rows_header};
 use ingest::passes::cannot_find;
@@ -15,22 +20,105 @@ use ingest::run_folder::{
     RowsFile, create_parent, create_run_folder, datapackage, fill_new_folder, run_name,
 };
 use ingest::run_toml::{RunDescription, RunInfo, RunState};
+use jiff::tz::{Offset, TimeZone};
 use logger_file::{Imported, read_rows};
 use pieces::{PASS_S_MIN, passes_of};
 use signals::run::CSV_BYTES_MAX;
 use std::path::{Path, PathBuf};
 
 pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
-    let columns = Columns::of(&args.columns, args.rate, args.separator, args.decimal_comma)
-        .map_err(CommandError::Usage)?;
+    let columns = columns_of(args).map_err(CommandError::Usage)?;
     let plow = read_plow(&args.plow)?;
     let setting = setting_of(&plow, &args.plow, &args.setting)?.1.clone();
-    let started = started(args)?;
-    let imported = rows_of(&args.file, &columns)?;
+    let typed = args.started.as_deref().map(typed_time).transpose()?;
+    let files = files_of(&args.files)?;
+    let one = |file: &Path| import_file(args, &columns, (&plow, &setting), typed.as_ref(), file);
+    if let [file] = files.as_slice() {
+        return Ok(Done::say(one(file)?));
+    }
+    if typed.is_some() {
+        return Err(CommandError::Usage(
+            "--started is for one file: without it, each of several has its first date or the file's own time".to_owned(),
+        ));
+    }
+    let mut done = Done::default();
+    let mut failed = 0;
+    for file in &files {
+        match one(file) {
+            Ok(said) => done.remarks.extend(said.iter().map(|line| format!("{}: {line}", file.display()))),
+            Err(error) => {
+                failed += 1;
+                done.remarks.push(format!("hitchwright: not imported: {error}"));
+            }
+        }
+    }
+    done.remarks.push(format!("{} of {} files imported", files.len() - failed, files.len()));
+    done.unsound = failed > 0;
+    Ok(done)
+}
+
+fn columns_of(args: &ImportArgs) -> Result<Columns, String> {
+    let columns = Columns::of(&args.columns, args.rate, args.separator, args.decimal_comma)?;
+    let columns = Columns { skip_rows: args.skip_rows, units_row: args.units_row, ..columns };
+    args.time_format.iter().try_fold(columns, |columns, format| columns.with_time_format(format))
+}
+
+/// Endings of a logger's file.
+const ENDINGS: [&str; 5] = ["csv", "tsv", "txt", "dat", "asc"];
+
+/// The files, those of a folder by name.
+fn files_of(typed: &[PathBuf]) -> Result<Vec<PathBuf>, CommandError> {
+    let mut files = Vec::new();
+    for path in typed {
+        if !path.is_dir() {
+            files.push(path.clone());
+            continue;
+        }
+        let entries = std::fs::read_dir(path).and_then(|entries| entries.collect::<Result<Vec<_>, _>>());
+        let entries = entries.map_err(|cause| CommandError::at(path, cause))?;
+        let is_wanted = |path: &PathBuf| {
+            let ending = path.extension().map(|ending| ending.to_ascii_lowercase());
+            path.is_file() && ENDINGS.iter().any(|known| ending.as_deref() == Some(known.as_ref()))
+        };
+        let mut within: Vec<PathBuf> =
+            entries.into_iter().map(|entry| entry.path()).filter(is_wanted).collect();
+        if within.is_empty() {
+            let why = format!("no file in this folder ends in .{}", ENDINGS.join(", ."));
+            return Err(CommandError::at(path, why));
+        }
+        within.sort();
+        files.extend(within);
+    }
+    Ok(files)
+}
+
+/// Makes the runs of one file, all or none. Says what it took and made.
+fn import_file(
+    args: &ImportArgs,
+    columns: &Columns,
+    (plow, setting): (&Plow, &Setting),
+    typed: Option<&jiff::ZonedDateTime>,
+    file: &Path,
+) -> Result<Vec<String>, CommandError> {
+    let mut imported = rows_of(file, columns)?;
+    if let Some(why) = unit_in_doubt(columns, &imported) {
+        return Err(CommandError::at(file, why));
+    }
+    let started = match (typed, imported.began) {
+        (Some(typed), _) => typed.clone(),
+        (None, Some((at, offset_s))) => {
+            let zone = match offset_s {
+                None => TimeZone::system(),
+                Some(offset_s) => TimeZone::fixed(Offset::from_seconds(offset_s)?),
+            };
+            at.to_zoned_datetime(zone)?
+        }
+        (None, None) => file_time(file)?,
+    };
     let roles = columns.roles();
     create_parent(&args.out).map_err(CommandError::failed)?;
-    let found = passes_of(&plow, &roles, &imported.rows);
-    let mut notices = Vec::new();
+    let found = passes_of(plow, &roles, &imported.rows);
+    let mut notices = std::mem::take(&mut imported.taken);
     if imported.left_out > 0 {
         notices.push(format!("{} rows without a number in every column are gaps now", imported.left_out));
     }
@@ -38,13 +126,12 @@ pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
     if let Some(missing) = &missing {
         notices.push(format!("{missing}: map it with --column too"));
     }
-    let making = Making { args, plow, setting, started, roles };
     let several = found.passes.len() > 1;
     match found.passes.len() {
         0 if found.short > 0 => notices.push(format!(
             "no pass lasts {PASS_S_MIN:.0} s, which a verdict needs: the whole file is one run"
         )),
-        0 if missing.is_none() && cannot_find(&making.plow).is_none() => notices.push(
+        0 if missing.is_none() && cannot_find(plow).is_none() => notices.push(
             "the plow was never in the ground, by its depth (above 0 in the ground) and pull: the whole file is one run".to_owned(),
         ),
         0 | 1 => {}
@@ -58,21 +145,28 @@ pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
             notices.push(format!("{count} passes, a run each; headlands left out{short}"));
         }
     }
+    let making = Making { args, file, plow, setting, started, roles };
     let whole = 0..imported.rows.len();
     let pieces = if several { found.passes } else { vec![whole] };
+    let mut made = Vec::new();
     for (rows, pass) in pieces.into_iter().zip(1..) {
         let rows = imported.rows.get(rows).unwrap_or_default();
-        let folder = making.run(rows, several.then_some(pass))?;
+        let folder = making.run(rows, several.then_some(pass)).inspect_err(|_| {
+            // Passes of half a file are no import: the next try would make them twice.
+            made.iter().for_each(|folder| drop(std::fs::remove_dir_all(folder)));
+        })?;
         notices.push(format!("{} rows imported into {}", rows.len(), folder.display()));
+        made.push(folder);
     }
-    Ok(Done::say(notices))
+    Ok(notices)
 }
 
 /// What all runs of a file have.
 struct Making<'a> {
     args: &'a ImportArgs,
-    plow: Plow,
-    setting: Setting,
+    file: &'a Path,
+    plow: &'a Plow,
+    setting: &'a Setting,
     started: jiff::ZonedDateTime,
     roles: Vec<ChannelRole>,
 }
@@ -100,7 +194,7 @@ impl Making<'_> {
                 share: args.share.unwrap_or(self.plow.bottoms.share),
                 software: concat!("hitchwright ", env!("CARGO_PKG_VERSION")).to_owned(),
                 state: RunState::Imported,
-                ended: Some(format!("imported from {}", file_name(&args.file))),
+                ended: Some(format!("imported from {}", file_name(self.file))),
                 lasted_s: rows.last().map(|row| row.t_us as f64 / 1e6),
             },
             setting: self.setting.clone(),
@@ -129,21 +223,21 @@ fn file_name(path: &Path) -> String {
     path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default()
 }
 
-fn started(args: &ImportArgs) -> Result<jiff::ZonedDateTime, CommandError> {
-    let zone = jiff::tz::TimeZone::system();
-    if let Some(text) = &args.started {
-        let at: jiff::civil::DateTime = text.parse().map_err(|_| {
-            CommandError::Usage(format!("--started '{text}' is not a time like 2027-04-11T09:14"))
-        })?;
-        return at
-            .to_zoned_datetime(zone)
-            .map_err(|error| CommandError::Usage(format!("--started: {error}")));
-    }
-    let modified = std::fs::metadata(&args.file)
+/// The time that was typed, by this computer's clock.
+fn typed_time(text: &str) -> Result<jiff::ZonedDateTime, CommandError> {
+    let at: jiff::civil::DateTime = text.parse().map_err(|_| {
+        CommandError::Usage(format!("--started '{text}' is not a time like 2027-04-11T09:14"))
+    })?;
+    at.to_zoned_datetime(TimeZone::system())
+        .map_err(|error| CommandError::Usage(format!("--started: {error}")))
+}
+
+/// When a file was last written.
+fn file_time(file: &Path) -> Result<jiff::ZonedDateTime, CommandError> {
+    let modified = std::fs::metadata(file)
         .and_then(|about| about.modified())
-        .map_err(|cause| CommandError::at(&args.file, cause))?;
-    let at = jiff::Timestamp::try_from(modified)?;
-    Ok(at.to_zoned_datetime(zone))
+        .map_err(|cause| CommandError::at(file, cause))?;
+    Ok(jiff::Timestamp::try_from(modified)?.to_zoned_datetime(TimeZone::system()))
 }
 
 fn write_files(
