@@ -5,5 +5,6 @@ mod full_disk;
 mod fuzz_corpus;
 mod import_units;
 mod logger_files;
+mod look;
 mod mutated_inputs;
 mod written;

@@ -303,16 +303,19 @@ pub(super) struct ImportArgs {
     /// The logger's CSV; several, or folders of them, are imported one after another
     #[arg(value_name = "FILE.csv", required = true, num_args = 1..)]
     pub(super) files: Vec<PathBuf>,
+    /// Only print what the file seems to have (columns, units, time, rate, gaps) and a command to start from
+    #[arg(long)]
+    pub(super) look: bool,
     /// Description of the plow
-    #[arg(long, value_name = "PLOW.toml")]
-    pub(super) plow: PathBuf,
+    #[arg(long, value_name = "PLOW.toml", required_unless_present = "look")]
+    pub(super) plow: Option<PathBuf>,
     /// Setting it was driven with
-    #[arg(long, value_name = "NAME")]
-    pub(super) setting: String,
+    #[arg(long, value_name = "NAME", required_unless_present = "look")]
+    pub(super) setting: Option<String>,
     /// Which column of the file fills which column of the run: `pull_n=Force:kN`, in any unit that
     /// plow.toml knows; without :UNIT the unit is that of the line of units, of the name ("Force (kN)"), or the run
     /// column's. t_s is needed, or --rate
-    #[arg(long = "column", value_name = "RUN_COLUMN=NAME[:UNIT]", required = true)]
+    #[arg(long = "column", value_name = "RUN_COLUMN=NAME[:UNIT]", required_unless_present = "look")]
     pub(super) columns: Vec<String>,
     /// Rows per second, for a file without a time column
     #[arg(long, value_name = "HZ")]

@@ -3,8 +3,10 @@
 mod clock;
 mod columns;
 mod doubt;
+mod guess;
 mod head;
 mod logger_file;
+mod look;
 mod pieces;
 mod stamp;
 
@@ -24,15 +26,22 @@ use jiff::tz::{Offset, TimeZone};
 use logger_file::{Imported, read_rows};
 use pieces::{PASS_S_MIN, passes_of};
 use signals::run::CSV_BYTES_MAX;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 pub(super) fn import(args: &ImportArgs) -> Result<Done, CommandError> {
+    if args.look {
+        return look_at(args);
+    }
     let columns = columns_of(args).map_err(CommandError::Usage)?;
-    let plow = read_plow(&args.plow)?;
-    let setting = setting_of(&plow, &args.plow, &args.setting)?.1.clone();
+    let (Some(plow_file), Some(setting)) = (&args.plow, &args.setting) else {
+        return Err(CommandError::Usage("--plow and --setting are needed".to_owned()));
+    };
+    let plow = read_plow(plow_file)?;
+    let setting = setting_of(&plow, plow_file, setting)?;
     let typed = args.started.as_deref().map(typed_time).transpose()?;
     let files = files_of(&args.files)?;
-    let one = |file: &Path| import_file(args, &columns, (&plow, &setting), typed.as_ref(), file);
+    let one = |file: &Path| import_file(args, &columns, &plow, setting, typed.as_ref(), file);
     if let [file] = files.as_slice() {
         return Ok(Done::say(one(file)?));
     }
@@ -96,7 +105,8 @@ fn files_of(typed: &[PathBuf]) -> Result<Vec<PathBuf>, CommandError> {
 fn import_file(
     args: &ImportArgs,
     columns: &Columns,
-    (plow, setting): (&Plow, &Setting),
+    plow: &Plow,
+    (setting_name, setting): (&String, &Setting),
     typed: Option<&jiff::ZonedDateTime>,
     file: &Path,
 ) -> Result<Vec<String>, CommandError> {
@@ -145,7 +155,7 @@ fn import_file(
             notices.push(format!("{count} passes, a run each; headlands left out{short}"));
         }
     }
-    let making = Making { args, file, plow, setting, started, roles };
+    let making = Making { args, file, plow, setting_name, setting, started, roles };
     let whole = 0..imported.rows.len();
     let pieces = if several { found.passes } else { vec![whole] };
     let mut made = Vec::new();
@@ -166,6 +176,7 @@ struct Making<'a> {
     args: &'a ImportArgs,
     file: &'a Path,
     plow: &'a Plow,
+    setting_name: &'a str,
     setting: &'a Setting,
     started: jiff::ZonedDateTime,
     roles: Vec<ChannelRole>,
@@ -178,7 +189,7 @@ impl Making<'_> {
         let from_us = if pass.is_some() { rows.first().map_or(0, |row| row.t_us) } else { 0 };
         let since = jiff::SignedDuration::from_micros(from_us.cast_signed());
         let started = self.started.checked_add(since)?;
-        let folder = create_run_folder(&args.out, &run_name(&started, &args.setting, pass))
+        let folder = create_run_folder(&args.out, &run_name(&started, self.setting_name, pass))
             .map_err(|cause| CommandError::at(&args.out, cause))?;
         let rows: Vec<Row> = rows.iter().copied().map(|row| row.earlier_by(from_us)).collect();
         let id = file_name(&folder);
@@ -186,7 +197,7 @@ impl Making<'_> {
             run: RunInfo {
                 id: id.clone(),
                 started: started.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string(),
-                setting_name: args.setting.clone(),
+                setting_name: self.setting_name.to_owned(),
                 field: args.field.clone(),
                 soil: args.soil.clone(),
                 soil_class: args.soil_class,
@@ -208,7 +219,25 @@ impl Making<'_> {
     }
 }
 
+/// `--look`: what each file seems to have.
+fn look_at(args: &ImportArgs) -> Result<Done, CommandError> {
+    let plow = args.plow.as_ref().map_or("plow.toml".to_owned(), |plow| plow.display().to_string());
+    let setting = args.setting.as_deref().unwrap_or("NAME");
+    let mut reports = Vec::new();
+    for file in files_of(&args.files)? {
+        let mut bytes = Vec::new();
+        opened(&file)?.read_to_end(&mut bytes).map_err(|cause| CommandError::at(&file, cause))?;
+        reports.push(look::look(&file, &bytes, &plow, setting).map_err(|why| CommandError::at(&file, why))?);
+    }
+    Ok(Done::report(reports.join("\n")))
+}
+
 fn rows_of(path: &Path, columns: &Columns) -> Result<Imported, CommandError> {
+    read_rows(opened(path)?, columns).map_err(|fault| CommandError::at(path, fault))
+}
+
+/// A file that is not too large.
+fn opened(path: &Path) -> Result<std::fs::File, CommandError> {
     let file = std::fs::File::open(path).map_err(|cause| CommandError::at(path, cause))?;
     let bytes = file.metadata().map_err(|cause| CommandError::at(path, cause))?.len();
     if bytes > CSV_BYTES_MAX {
@@ -216,7 +245,7 @@ fn rows_of(path: &Path, columns: &Columns) -> Result<Imported, CommandError> {
         let why = format!("{size:.1} GB is more than the {max:.1} GB that are read at once; split the file");
         return Err(CommandError::at(path, why));
     }
-    read_rows(file, columns).map_err(|fault| CommandError::at(path, fault))
+    Ok(file)
 }
 
 fn file_name(path: &Path) -> String {
