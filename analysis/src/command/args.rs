@@ -1,11 +1,10 @@
 //! What may be typed. Nothing here opens a file; the commands do.
 
-use super::output::CommandError;
 use crate::report::units::Units;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use ingest::calibration::Fit;
 use ingest::cli::{share_condition, soil_class};
-use ingest::plow::{ChannelRole, Plow, ShareCondition, SoilClass};
+use ingest::plow::{ChannelRole, ShareCondition, SoilClass};
 use ingest::quantity::{Force, Speed};
 use page::Paper;
 use statics::what_if::Move;
@@ -75,14 +74,6 @@ pub(super) struct ReportArgs {
     /// Print everything as JSON (SI units)
     #[arg(long)]
     pub(super) json: bool,
-}
-
-impl ReportArgs {
-    /// The units to print in, beside the description of a plow.
-    pub(super) fn units(&self, plow: Option<&Plow>) -> Result<Units, CommandError> {
-        let units = Units::of_reader(self.units, plow.and_then(|plow| plow.units));
-        Ok(units.map_err(CommandError::Usage)?.unwrap_or_default())
-    }
 }
 
 /// How a report on runs is given.

@@ -1,6 +1,7 @@
 //! How a command ends: a report with remarks, or a sentence that says why not; and where reports and pages go.
 
-use super::args::{PageArgs, PaperArg};
+use super::args::{PageArgs, PaperArg, ReportArgs};
+use crate::report::units::Units;
 use ingest::plow::{Plow, Setting};
 use page::{Content, Format, Paper, Sheets, render};
 use signals::run::{CSV_BYTES_MAX, MEMORY_PER_BYTE, Run, RunError, load_run};
@@ -245,6 +246,14 @@ fn folder_exists(path: &Path) -> Result<(), CommandError> {
         return Err(CommandError::at(path, "the folder for it does not exist; make it first"));
     }
     Ok(())
+}
+
+impl ReportArgs {
+    /// The units to print in, beside the description of a plow.
+    pub(super) fn units(&self, plow: Option<&Plow>) -> Result<Units, CommandError> {
+        let units = Units::of_reader(self.units, plow.and_then(|plow| plow.units));
+        Ok(units.map_err(CommandError::Usage)?.unwrap_or_default())
+    }
 }
 
 #[cfg(test)]

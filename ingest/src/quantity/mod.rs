@@ -17,8 +17,9 @@ pub use in_si::in_si;
 pub use kinds::{Angle, Force, Length, Moment, Power, Speed, SpringRate, TimeSpan};
 pub use measured::Measured;
 pub use parse::{QuantityError, parse_quantity};
+pub use spelling::unit_for;
 pub use system::{UNITS_VARIABLE, UnitSystem, units_of_reader};
-pub use unit::{Dimension, UNITS, Unit, WrongUnit, unit_for, units_of};
+pub use unit::{Dimension, UNITS, Unit, WrongUnit, units_of};
 pub use written::Written;
 
 /// A number kept in the SI unit of its dimension; an angle in degrees. A bare `f64` is a quantity of dimension one.

@@ -1,7 +1,8 @@
 //! Spellings that people use for numbers and units, turned into the one that is parsed: marks of feet and inches,
 //! fractions in one sign, a hyphen before a fraction, commas, names of units.
 
-use super::{Dimension, Unit};
+use super::unit::in_table;
+use super::{Dimension, Unit, WrongUnit};
 
 /// Signs for a fraction, each with its parts.
 const FRACTIONS: &[(char, &str)] = &[
@@ -35,8 +36,24 @@ const NAMES: &[(Dimension, &[&str], Unit)] = &[
     (Dimension::Time, &["hour", "hours"], Unit::HOUR),
 ];
 
+/// The unit of this dimension that is written like this; names and signs such as `inches`, ″ and ° are taken too.
+///
+/// # Errors
+/// [`WrongUnit`]: the end of a sentence that begins with the symbol.
+pub fn unit_for(dimension: Dimension, symbol: &str) -> Result<&'static Unit, WrongUnit> {
+    let symbol = symbol.trim();
+    let found = in_table(symbol).filter(|unit| unit.dimension == dimension);
+    found.or_else(|| unit_named(dimension, symbol)).ok_or_else(|| {
+        let explanation = match (dimension, symbol) {
+            (Dimension::Force, "kg") => "; a scale's kilograms are \"kgf\"",
+            _ => "",
+        };
+        WrongUnit { dimension, explanation }
+    })
+}
+
 /// The unit of this dimension that has this name, or this symbol with the point of an abbreviation.
-pub(super) fn unit_named(dimension: Dimension, name: &str) -> Option<&'static Unit> {
+fn unit_named(dimension: Dimension, name: &str) -> Option<&'static Unit> {
     let name = plain(name).trim().trim_end_matches('.').to_lowercase();
     NAMES.iter().find(|(of, names, _)| *of == dimension && names.contains(&name.as_str())).map(|line| &line.2)
 }

@@ -4,8 +4,6 @@
 //! standard gravity 9.806 65 m/s²). This is the only list of units: `plow.toml`, the command line and
 //! `import` all read it.
 
-use super::spelling;
-
 /// What a quantity measures.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Dimension {
@@ -122,7 +120,7 @@ impl Unit {
     }
 }
 
-fn in_table(symbol: &str) -> Option<&'static Unit> {
+pub(super) fn in_table(symbol: &str) -> Option<&'static Unit> {
     UNITS.iter().find(|unit| unit.symbol == symbol)
 }
 
@@ -133,23 +131,7 @@ pub struct WrongUnit {
     /// The dimension wanted.
     pub dimension: Dimension,
     /// A likely cause, or nothing.
-    explanation: &'static str,
-}
-
-/// The unit of this dimension that is written like this; names and signs such as `inches`, ″ and ° are taken too.
-///
-/// # Errors
-/// [`WrongUnit`]: the end of a sentence that begins with the symbol.
-pub fn unit_for(dimension: Dimension, symbol: &str) -> Result<&'static Unit, WrongUnit> {
-    let symbol = symbol.trim();
-    let found = in_table(symbol).filter(|unit| unit.dimension == dimension);
-    found.or_else(|| spelling::unit_named(dimension, symbol)).ok_or_else(|| {
-        let explanation = match (dimension, symbol) {
-            (Dimension::Force, "kg") => "; a scale's kilograms are \"kgf\"",
-            _ => "",
-        };
-        WrongUnit { dimension, explanation }
-    })
+    pub(super) explanation: &'static str,
 }
 
 /// The symbols of all units of a dimension, for error messages.
