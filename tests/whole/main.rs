@@ -4,6 +4,7 @@
 mod afternoon;
 mod cautions;
 mod command;
+mod describe;
 mod example_plows;
 mod json_units;
 mod large_runs;

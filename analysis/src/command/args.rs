@@ -26,6 +26,8 @@ pub struct Cli {
 pub(super) enum Command {
     /// Record a virtual plow in two settings, compare them, and make the pages (all invented)
     Demo(DemoArgs),
+    /// Describe a plow by answering: one measurement at a time, to its plow.toml
+    Describe(DescribeArgs),
     /// What is on the serial ports: sensor boxes with a second of live readings
     Ports(PortsArgs),
     /// Known loads or lengths on one channel, step by step, to its calibration in plow.toml
@@ -111,6 +113,16 @@ pub(super) struct DemoArgs {
     /// Paper of the pages
     #[arg(long, value_enum, default_value = "a4")]
     pub(super) paper: PaperArg,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct DescribeArgs {
+    /// Description to write; answers are kept beside it, in PLOW.toml.part, until it is whole
+    #[arg(value_name = "PLOW.toml", default_value = "plow.toml")]
+    pub(super) plow: PathBuf,
+    /// Units of answers without one, and of what is printed
+    #[arg(long, value_enum, default_value = "us")]
+    pub(super) units: Units,
 }
 
 #[derive(Debug, Args)]

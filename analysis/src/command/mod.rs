@@ -6,6 +6,7 @@ mod check;
 mod check_tables;
 mod compare;
 mod demo;
+mod describe;
 mod import;
 mod output;
 mod passes;
@@ -23,6 +24,7 @@ use std::process::ExitCode;
 pub fn run(cli: Cli) -> ExitCode {
     let done = match cli.command {
         Command::Demo(args) => demo::demo(&args),
+        Command::Describe(args) => describe::describe(&args),
         Command::Calibrate(args) => calibrate::calibrate(&args),
         Command::Ports(args) => ports::ports(&args),
         Command::Record(args) => record(args),

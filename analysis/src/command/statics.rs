@@ -11,7 +11,7 @@ use crate::report::{
     top_diagram, top_text, wall_content,
 };
 use crate::summary::Analysed;
-use ingest::plow::{Kind, Plow, Setting, read_plow};
+use ingest::plow::{Kind, Plow, Setting, SoilClass, read_plow};
 use ingest::quantity::{Force, Speed, Unit};
 use page::{Sheets, force_diagram_svg, height_map_svg, top_view_svg, wall_svg};
 use statics::advice::{Expected, expect};
@@ -145,6 +145,22 @@ fn described(plow: &Plow, units: Units) -> Vec<String> {
     });
     let questions = plow.questions().into_iter().map(|question| format!("unusual: {question}"));
     standing.into_iter().chain(plow.runs_in_notice().map(str::to_owned)).chain(questions).collect()
+}
+
+/// What a description gives to expect, in its first setting and usual soil and speed: the beginning of the report.
+pub(super) fn expected_of_description(
+    plow: &Plow,
+    path: &Path,
+    units: Units,
+) -> Result<String, CommandError> {
+    let first = plow.settings.first_key_value();
+    let (name, setting) = first.ok_or_else(|| CommandError::at(path, "there is no setting in it"))?;
+    let draft = draft_check(plow, SoilClass::Medium, usual_speed(plow), None);
+    let pull = Force::from_n(draft.expected.draft.n());
+    let report = statics_report(plow, (name, setting), pull, Some(draft), DRAW_SEED)?;
+    let text = statics_text(plow, &report, &expect(plow, &report.holes), HolesShown::Nearest, units);
+    // Forces and tables follow, for whoever asks `statics`.
+    Ok(text.split("\n\n").take(2).collect::<Vec<_>>().join("\n"))
 }
 
 /// Seed of the draws of [`statics_of_runs`]: the same runs give the same figures.

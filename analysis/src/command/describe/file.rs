@@ -1,0 +1,173 @@
+//! From answers to a description: written with a comment beside each entry, and read again.
+
+use super::answer::Entries;
+use super::questions::{Question, Shape};
+use crate::command::output::CommandError;
+use ingest::plow::{Plow, read_plow_text};
+use std::path::Path;
+use toml_edit::{DocumentMut, Item, Table, Value};
+
+/// What was answered to a question.
+pub(super) type Answered = (&'static Question, Entries);
+
+/// Puts a value at a dotted key, making the tables on the way.
+fn put(document: &mut DocumentMut, dotted: &str, value: Value, comment: &str) {
+    let mut table: &mut Table = document.as_table_mut();
+    let mut key = dotted;
+    while let Some((outer, inner)) = key.split_once('.') {
+        let item = table.entry(outer).or_insert_with(|| {
+            let mut made = Table::new();
+            made.set_implicit(true);
+            Item::Table(made)
+        });
+        let Some(found) = item.as_table_mut() else { return };
+        (table, key) = (found, inner);
+    }
+    table.set_implicit(false);
+    table.insert(key, Item::Value(value));
+    if let Some(mut placed) = table.key_mut(key) {
+        placed.leaf_decor_mut().set_prefix(comment);
+    }
+}
+
+/// The description that the answers give.
+pub(super) fn described(shape: &Shape, answered: &[Answered]) -> String {
+    let mut document = DocumentMut::new();
+    let kind = format!(
+        "# A plow of the kind \"{}\": {}. Written by hitchwright describe; ± is half of a 95 % interval.\n",
+        shape.name, shape.what
+    );
+    for (at, (question, entries)) in answered.iter().enumerate() {
+        for (key, value) in entries {
+            let kind = if at == 0 { kind.as_str() } else { "" };
+            let comment = format!("{kind}# {}: {}.\n", question.what, question.how);
+            put(&mut document, key, value.clone(), &comment);
+        }
+    }
+    document.to_string()
+}
+
+/// The example of a kind, with the answers in their places: whole from the first answer on, so the program's own reader
+/// and a look at the whole can judge each.
+pub(super) fn in_example(shape: &Shape, answered: &[Answered]) -> Result<Plow, String> {
+    let mut document: DocumentMut = shape.example.parse().map_err(|error| format!("{error}"))?;
+    let holes = |table: &str| answered.iter().any(|(question, _)| question.key == table);
+    // The example's settings name its own holes.
+    document.insert("settings", Item::Table(Table::new()));
+    for (question, entries) in answered {
+        let setting = question.key.starts_with("settings.");
+        if setting && !(holes("settings.today.plow_hole") && holes("settings.today.tractor_hole")) {
+            continue;
+        }
+        for (key, value) in entries {
+            put(&mut document, key, value.clone(), "");
+        }
+    }
+    read_plow_text(&document.to_string(), Path::new("")).map_err(|error| error.to_string())
+}
+
+/// The value that the example of a kind has at a key, as an example of an answer.
+pub(super) fn example_of(shape: &Shape, key: &str) -> Option<String> {
+    let document: DocumentMut = shape.example.parse().ok()?;
+    let mut item = document.as_item();
+    for part in key.split('.') {
+        item = item.get(part)?;
+    }
+    let value = item.as_value()?;
+    let pair = |value: &Value, key: &str| Some(value.as_inline_table()?.get(key)?.as_str()?.to_owned());
+    Some(match value {
+        Value::String(text) => text.value().clone(),
+        Value::Array(all) if key.ends_with("holes") => {
+            all.iter().filter_map(|hole| pair(hole, "z")).collect::<Vec<_>>().join(", ")
+        }
+        Value::Array(all) => {
+            let line = |line: &Value| {
+                let both = line.as_array()?;
+                Some(both.iter().filter_map(Value::as_str).collect::<Vec<_>>().join(", "))
+            };
+            all.iter().filter_map(line).collect::<Vec<_>>().join("; ")
+        }
+        other => other.to_string().trim().to_owned(),
+    })
+}
+
+/// Whether the example of a kind has this table.
+pub(super) fn has_table(shape: &Shape, table: &str) -> bool {
+    let Ok(document) = shape.example.parse::<DocumentMut>() else { return false };
+    let mut item = document.as_item();
+    for part in table.split('.').filter(|part| !part.is_empty()) {
+        match item.get(part) {
+            Some(inner) => item = inner,
+            None => return false,
+        }
+    }
+    true
+}
+
+/// What is unusual in a plow though it can be: keys that are concerned, and the sentence.
+pub(super) fn unusual(plow: &Plow) -> Vec<(&'static [&'static str], &'static str)> {
+    let (tail, bottoms, weight) = (plow.tail.x().si(), plow.bottoms.x.si(), plow.weight.x.si());
+    let rises = |holes: &[ingest::plow::Hole]| {
+        holes.windows(2).all(|two| matches!(two, [low, high] if low.z.si() < high.z.si()))
+    };
+    let trailed = plow.front.wheels().is_some();
+    [
+        (
+            trailed && plow.plow_hitch.x.si() <= 0.0,
+            &["plow_hitch.x"] as &[_],
+            "the hitch is not in front of the axle",
+        ),
+        (
+            tail >= bottoms,
+            &["tail_wheel.x", "rolling_landside.x", "heel.x", "bottoms.x"],
+            "the tail is not behind the middle of the bottoms",
+        ),
+        (
+            !(tail..=0.0).contains(&weight),
+            &["weight.x", "weight.total"],
+            "the weight is not between what carries the front (0) and the tail",
+        ),
+        (
+            plow.bottoms.depth.m() > plow.bottoms.cut_width.m(),
+            &["bottoms.cut_width", "bottoms.depth"],
+            "the bottoms go deeper than each is wide",
+        ),
+        (
+            plow.total_cut_m() > 5.0,
+            &["bottoms.count", "bottoms.cut_width"],
+            "all bottoms together cut more than 16 ft (5 m); is the width that of one bottom?",
+        ),
+        (
+            !rises(&plow.plow_hitch.holes),
+            &["plow_hitch.holes"],
+            "the holes do not rise from the lowest, number 1",
+        ),
+        (
+            !rises(&plow.tractor_hitch.holes),
+            &["tractor_hitch.holes"],
+            "the holes do not rise from the lowest, number 1",
+        ),
+    ]
+    .into_iter()
+    .filter_map(|(is, keys, sentence)| is.then_some((keys, sentence)))
+    .collect()
+}
+
+/// Answers as they were typed, kept until the description is whole.
+pub(super) fn keep(path: &Path, typed: &[(String, String)]) -> Result<(), CommandError> {
+    let mut document = DocumentMut::new();
+    for (key, text) in typed {
+        document.insert(key, Item::Value(text.as_str().into()));
+    }
+    crate::command::output::write(path, document.to_string().as_bytes())
+}
+
+/// What [`keep`] kept; nothing where there is no such file.
+pub(super) fn kept(path: &Path) -> Result<Vec<(String, String)>, CommandError> {
+    if !path.exists() {
+        return Ok(Vec::new());
+    }
+    let text = std::fs::read_to_string(path).map_err(|cause| CommandError::at(path, cause))?;
+    let document: DocumentMut = text.parse().map_err(|error| CommandError::at(path, error))?;
+    Ok(document.iter().filter_map(|(key, item)| Some((key.to_owned(), item.as_str()?.to_owned()))).collect())
+}
