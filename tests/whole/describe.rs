@@ -117,6 +117,7 @@ fn slips_are_told_and_asked_again() {
         .replacen("land\n", "grass\nland\nback\nland\n", 1)
         .replacen("300 mm ± 5 mm\n", "-300 mm ± 5 mm\nn\n300 mm ± 5 mm\n", 1)
         .replacen("-1900 mm ± 10 mm\n", "-100 mm ± 10 mm\nn\n-1900 mm ± 10 mm\n", 1)
+        .replacen("\n9\n2\n", "\n19\n9\n8\n2\n", 1)
         .replacen("3400 N ± 60 N\n-600 mm ± 10 mm\n", "2326 N + 1074 N\n", 1);
     let (code, said) = talk(&file, &slips);
     assert_eq!(code, Some(0), "{said}");
@@ -124,6 +125,8 @@ fn slips_are_told_and_asked_again() {
         "'wide' does not start with a number",
         "24 m cannot be the diameter",
         "this cannot be left out",
+        "plow_hitch has no hole \"19\"",
+        "tractor_hitch has no hole \"8\"",
         "one of: land, furrow",
         "the hitch is not in front of the axle. Keep it?",
         "the tail is not behind the middle of the bottoms. Keep it?",

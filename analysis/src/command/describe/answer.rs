@@ -83,6 +83,27 @@ fn written(si: f64, unit: Unit) -> String {
     format!("{} {}", number.trim_end_matches('0').trim_end_matches('.'), unit.symbol)
 }
 
+/// The quantities of an example in the person's own units, rounded as a tape and a scale are read.
+pub(super) fn shown(text: &str, units: Units) -> String {
+    let rounded = |si: f64, dimension: Dimension| {
+        let unit = unit_of(dimension, units);
+        let number = format!("{:.1}", si / unit.factor);
+        format!("{} {}", number.trim_end_matches(".0"), unit.symbol)
+    };
+    let piece = |piece: &str| {
+        let (value, half, dimension) =
+            match (piece.parse::<Measured<Length>>(), piece.parse::<Measured<Force>>()) {
+                (Ok(length), _) => (length.si(), length.half_width.map(|half| half.m()), Dimension::Length),
+                (_, Ok(force)) => (force.si(), force.half_width.map(|half| half.n()), Dimension::Force),
+                _ => return piece.to_owned(),
+            };
+        let half = half.map_or_else(String::new, |half| format!(" ± {}", rounded(half, dimension)));
+        rounded(value, dimension) + &half
+    };
+    let line = |line: &str| line.split(", ").map(piece).collect::<Vec<_>>().join(", ");
+    text.split("; ").map(line).collect::<Vec<_>>().join("; ")
+}
+
 fn holes(text: &str, units: Units) -> Result<Array, String> {
     let unit = unit_of(Dimension::Length, units);
     let measured =

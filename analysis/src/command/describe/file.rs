@@ -51,16 +51,22 @@ pub(super) fn described(shape: &Shape, answered: &[Answered]) -> String {
 /// and a look at the whole can judge each.
 pub(super) fn in_example(shape: &Shape, answered: &[Answered]) -> Result<Plow, String> {
     let mut document: DocumentMut = shape.example.parse().map_err(|error| format!("{error}"))?;
-    let holes = |table: &str| answered.iter().any(|(question, _)| question.key == table);
     // The example's settings name its own holes.
     document.insert("settings", Item::Table(Table::new()));
-    for (question, entries) in answered {
-        let setting = question.key.starts_with("settings.");
-        if setting && !(holes("settings.today.plow_hole") && holes("settings.today.tractor_hole")) {
-            continue;
-        }
+    for (_, entries) in answered {
         for (key, value) in entries {
             put(&mut document, key, value.clone(), "");
+        }
+    }
+    // What is not answered yet is the first hole, which is there.
+    for (hitch, key) in [("plow_hitch", "plow_hole"), ("tractor_hitch", "tractor_hole")] {
+        let first = document.get(hitch).and_then(|table| table.get("holes")?.as_array()?.get(0));
+        let name = first.and_then(|hole| Some(hole.as_inline_table()?.get("name")?.as_str()?.to_owned()));
+        let dotted = format!("settings.today.{key}");
+        let is_answered =
+            answered.iter().any(|(_, entries)| entries.iter().any(|(known, _)| *known == dotted));
+        if let Some(name) = name.filter(|_| !is_answered) {
+            put(&mut document, &dotted, name.into(), "");
         }
     }
     read_plow_text(&document.to_string(), Path::new("")).map_err(|error| error.to_string())

@@ -7,6 +7,7 @@ mod questions;
 use super::args::DescribeArgs;
 use super::output::{self, CommandError, Done};
 use super::statics::expected_of_description;
+use crate::report::units::Units;
 use file::Answered;
 use ingest::plow::read_plow_text;
 use ingest::safety::BEFORE_HANDS;
@@ -16,6 +17,8 @@ use std::path::PathBuf;
 
 /// Key of the kind among the answers.
 const KIND: &str = "kind";
+/// Key of the units, before it.
+const UNITS: &str = "units";
 
 /// What a line was.
 enum Said {
@@ -29,6 +32,8 @@ enum Said {
 
 struct Dialogue<'a> {
     args: &'a DescribeArgs,
+    /// Units of answers without one.
+    units: Units,
     lines: Lines<StdinLock<'static>>,
     part: PathBuf,
     /// Answers as they were typed, in order; empty where one was left out.
@@ -39,8 +44,16 @@ pub(super) fn describe(args: &DescribeArgs) -> Result<Done, CommandError> {
     let mut part = args.plow.clone().into_os_string();
     part.push(".part");
     let part = PathBuf::from(part);
-    let typed = file::kept(&part)?;
-    Dialogue { args, lines: std::io::stdin().lines(), part, typed }.run()
+    let mut typed = file::kept(&part)?;
+    // Answers without a unit stay in the unit they were given in.
+    let first = typed.first().filter(|(key, _)| key == UNITS).map(|(_, word)| word.as_str());
+    let units = match first {
+        Some("us") => Units::Us,
+        Some("si") => Units::Si,
+        _ => args.units,
+    };
+    typed.retain(|(key, _)| key != UNITS);
+    Dialogue { args, units, lines: std::io::stdin().lines(), part, typed }.run()
 }
 
 fn say(text: &str) -> Result<(), CommandError> {
@@ -121,7 +134,7 @@ impl Dialogue<'_> {
                 )
             })?;
             let known = answered.iter().flat_map(|(_, entries)| entries.clone()).collect();
-            let entries = answer::read(question, text, self.args.units, &known)
+            let entries = answer::read(question, text, self.units, &known)
                 .map_err(|why| CommandError::at(&self.part, format!("{key}: {why}")))?;
             answered.push((question, entries));
         }
@@ -148,13 +161,14 @@ impl Dialogue<'_> {
             say(&format!("  {BEFORE_HANDS}"))?;
         }
         if let Some(example) = file::example_of(shape, question.key) {
+            let example = answer::shown(&example, self.units);
             say(&format!("  the published example (invented) has: {example}"))?;
         }
         let text = match self.line("> ")? {
             Said::Text(text) => text,
             Said::Back => {
                 self.typed.pop();
-                file::keep(&self.part, &self.typed)?;
+                self.save()?;
                 return Ok(None);
             }
             Said::Explain => {
@@ -181,7 +195,7 @@ impl Dialogue<'_> {
             return Ok(None);
         }
         let known = answered.iter().flat_map(|(_, entries)| entries.clone()).collect();
-        let entries = match answer::read(question, &text, self.args.units, &known) {
+        let entries = match answer::read(question, &text, self.units, &known) {
             Ok(entries) => entries,
             Err(why) => {
                 say(&format!("  {why}"))?;
@@ -227,7 +241,17 @@ impl Dialogue<'_> {
 
     fn keep(&mut self, key: &str, text: &str) -> Result<(), CommandError> {
         self.typed.push((key.to_owned(), text.to_owned()));
-        file::keep(&self.part, &self.typed)
+        self.save()
+    }
+
+    fn save(&self) -> Result<(), CommandError> {
+        let units = match self.units {
+            Units::Us => "us",
+            Units::Si => "si",
+        };
+        let all: Vec<_> =
+            std::iter::once((UNITS.to_owned(), units.to_owned())).chain(self.typed.iter().cloned()).collect();
+        file::keep(&self.part, &all)
     }
 
     fn line(&mut self, prompt: &str) -> Result<Said, CommandError> {
@@ -255,7 +279,7 @@ impl Dialogue<'_> {
                 "the answers ended before the last question: {sentence}"
             )));
         }
-        file::keep(&self.part, &self.typed)?;
+        self.save()?;
         Ok(Done::say(vec![sentence]))
     }
 
@@ -268,7 +292,7 @@ impl Dialogue<'_> {
                 self.part.display()
             ))
         })?;
-        say(&format!("\n{}", expected_of_description(&plow, path, self.args.units)?))?;
+        say(&format!("\n{}", expected_of_description(&plow, path, self.units)?))?;
         if path.exists() {
             let question = format!("{} is there already. Overwrite it? [y/n] ", path.display());
             if !matches!(self.line(&question)?, Said::Text(text) if text.eq_ignore_ascii_case("y")) {
