@@ -4,6 +4,7 @@ use super::answer::Entries;
 use super::questions::{Question, Shape};
 use crate::command::output::CommandError;
 use ingest::plow::{Plow, read_plow_text};
+use ingest::quantity::{Length, Measured};
 use std::path::Path;
 use toml_edit::{DocumentMut, Item, Table, Value};
 
@@ -55,6 +56,11 @@ pub(super) fn in_example(shape: &Shape, answered: &[Answered]) -> Result<Plow, S
     document.insert("settings", Item::Table(Table::new()));
     for (_, entries) in answered {
         for (key, value) in entries {
+            // The example's weight may lie behind the tail of a shorter plow.
+            let is_tail = ["tail_wheel.x", "rolling_landside.x", "heel.x"].contains(&key.as_str());
+            if let Some(Ok(tail)) = value.as_str().filter(|_| is_tail).map(str::parse::<Measured<Length>>) {
+                put(&mut document, "weight.x", format!("{} m", tail.si() / 2.0).into(), "");
+            }
             put(&mut document, key, value.clone(), "");
         }
     }

@@ -315,7 +315,8 @@ impl Dialogue<'_> {
 fn entries_named(answered: &[Answered], why: &str) -> bool {
     answered.last().is_some_and(|(question, entries)| {
         let names = |key: &str| why.contains(&format!(": {key}")) || why.contains(&format!("in [{key}"));
-        // A hole that is not there is told at its hitch's setting.
-        names(question.key) || entries.iter().any(|(key, _)| names(key))
+        // A hole that is not there is told of its setting; the other end's was judged before, or is there.
+        let setting = question.key.starts_with("settings.") && why.contains(": settings.");
+        setting || names(question.key) || entries.iter().any(|(key, _)| names(key))
     })
 }
