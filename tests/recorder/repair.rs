@@ -111,7 +111,7 @@ fn an_imported_run_loses_its_torn_row() -> Outcome<()> {
     fs::write(&csv, "t,f,s,d\n0.0,1,2,3\n0.1,1,2,3\n0.2,1,2,3\n").unwrap();
     let plow = field.plow();
     let mut args = vec!["import", text_of(&csv), "--plow", text_of(&plow), "--setting", "as-found"];
-    for column in ["t_s=t", "pull_n=f", "tail_mm=s", "depth_mm=d"] {
+    for column in ["t_s=t", "pull_n=f:N", "tail_mm=s:mm", "depth_mm=d:mm"] {
         args.extend(["--column", column]);
     }
     let runs = field.runs();

@@ -21,12 +21,12 @@ pub fn unit_in_doubt(columns: &Columns, imported: &Imported) -> Option<String> {
             continue;
         };
         return Some(format!(
-            "in what unit is {}? Its largest number, {}, is none in {}: say it, e.g. --column '{}={}:{other}'",
-            source.name,
+            "in what unit is {name}? Its largest number, {}, would be unusual in {unit}: say it, e.g. --column \
+             '{column}={name}:{other}', or ':{unit}' if it is so",
             (largest * 1000.0).round() / 1000.0,
-            source.own.symbol,
-            role.column(),
-            source.name
+            name = source.name,
+            unit = source.own.symbol,
+            column = role.column(),
         ));
     }
     let Time::Column(source) = &columns.time else { return None };
