@@ -115,6 +115,7 @@ impl RecordArgs {
             destination: self.into.map_or(Destination::In(self.out), Destination::Folder),
             duration: self.duration,
             stop_when_gone: self.stop_when_gone,
+            passes_before: 0,
             software: software.to_owned(),
         })
     }

@@ -36,12 +36,28 @@ pub fn slug(text: &str) -> String {
     }
 }
 
+/// Before the number of a pass in the name of its run.
+const PASS: &str = "_pass-";
+
 /// Name of a run: start to the minute, local time, the setting, and the number of the pass where the plow begins the
 /// runs: `2027-04-11T0914_flat_pass-3`.
 #[must_use]
 pub fn run_name(started: &jiff::ZonedDateTime, setting_name: &str, pass: Option<u32>) -> String {
-    let pass = pass.map_or_else(String::new, |number| format!("_pass-{number}"));
+    let pass = pass.map_or_else(String::new, |number| format!("{PASS}{number}"));
     format!("{}_{}{pass}", started.strftime("%Y-%m-%dT%H%M"), slug(setting_name))
+}
+
+/// The highest number of a pass of this day (`2027-04-11`) among the runs of a folder; 0 where there is none, or the
+/// folder cannot be read.
+#[must_use]
+pub fn last_pass_of(runs: &Path, day: &str) -> u32 {
+    let number = |name: &str| {
+        let (_, pass) = name.strip_prefix(day)?.rsplit_once(PASS)?;
+        // A name that was taken has a number more behind it.
+        pass.split('_').next()?.parse::<u32>().ok()
+    };
+    let entries = std::fs::read_dir(runs).into_iter().flatten().flatten();
+    entries.filter_map(|entry| number(entry.file_name().to_str()?)).max().unwrap_or(0)
 }
 
 /// Makes the folder that runs are put in, if it is not there.
@@ -245,6 +261,27 @@ mod tests {
         ] {
             assert_eq!(slug(text), expected, "{text:?}");
         }
+    }
+
+    #[test]
+    fn numbers_of_passes_go_on_within_a_day() {
+        let runs = tempfile::tempdir().unwrap();
+        let last = || last_pass_of(runs.path(), "2027-04-11");
+        assert_eq!((last(), last_pass_of(&runs.path().join("none"), "2027-04-11")), (0, 0));
+        for name in [
+            "2027-04-10T0914_flat_pass-31",
+            "2027-04-11T0914_flat_pass-9",
+            "2027-04-11T0915_flat_pass-10_2",
+            "2027-04-11T0916_flat",
+            "2027-04-11T0917_flat_pass-x",
+            ".deleting-2027-04-11T0917_flat_pass-40",
+        ] {
+            std::fs::create_dir(runs.path().join(name)).unwrap();
+        }
+        assert_eq!(last(), 10);
+        let started = "2027-04-11T09:20[UTC]".parse().unwrap();
+        std::fs::create_dir(runs.path().join(run_name(&started, "steep", Some(11)))).unwrap();
+        assert_eq!(last(), 11);
     }
 
     proptest! {

@@ -32,6 +32,7 @@ fn config(port: &Path, begin: Begin, out: PathBuf) -> RecordConfig {
         destination: Destination::In(out),
         duration: None,
         stop_when_gone: (begin == Begin::AtOnce).then(|| std::time::Duration::from_millis(500)),
+        passes_before: 0,
         software: "test".to_owned(),
     }
 }

@@ -240,6 +240,7 @@ async fn goes_on(reconnects: u32, frames: u32, grows_kib_at_most: u64) {
         destination: Destination::In(PathBuf::from(".")),
         duration: None,
         stop_when_gone: None,
+        passes_before: 0,
         software: "simulation".to_owned(),
     };
     let held = Arc::new(Mutex::new(BTreeMap::new()));

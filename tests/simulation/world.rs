@@ -241,6 +241,7 @@ async fn go_by(plan: &Plan) -> Left {
         destination: Destination::In(PathBuf::from(".")),
         duration: (plan.ending == Ending::Duration).then(|| Duration::from_secs_f64(plan.lasts_s)),
         stop_when_gone: None,
+        passes_before: 0,
         software: "simulation".to_owned(),
     };
     let host = Arc::new(World {

@@ -128,7 +128,7 @@ fn slips_are_told_and_asked_again() {
         "plow_hitch has no hole \"19\"",
         "tractor_hitch has no hole \"8\"",
         "one of: land, furrow",
-        "the hitch is not in front of the axle. Keep it?",
+        "is behind the front axle, where a hitch is seldom",
         "the tail is not behind the middle of the bottoms. Keep it?",
     ] {
         assert!(said.contains(part), "{part}: {said}");

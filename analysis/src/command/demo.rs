@@ -134,6 +134,7 @@ fn record_pass(case: Case, block: u64, plow: &Plow, runs: &Path) -> Result<PathB
         destination: Destination::In(runs.to_owned()),
         duration: None,
         stop_when_gone: Some(Duration::from_millis(300)),
+        passes_before: 0,
         software: concat!("hitchwright ", env!("CARGO_PKG_VERSION")).to_owned(),
     };
     let run = record(&config, &mut NoView)?.last;

@@ -160,7 +160,8 @@ pub(super) fn expected_of_description(
     let report = statics_report(plow, (name, setting), pull, Some(draft), DRAW_SEED)?;
     let text = statics_text(plow, &report, &expect(plow, &report.holes), HolesShown::Nearest, units);
     // Forces and tables follow, for whoever asks `statics`.
-    Ok(text.split("\n\n").take(2).collect::<Vec<_>>().join("\n"))
+    let told = text.split("\n\n").take(2).map(str::to_owned);
+    Ok(described(plow, units).into_iter().chain(told).collect::<Vec<_>>().join("\n"))
 }
 
 /// Seed of the draws of [`statics_of_runs`]: the same runs give the same figures.

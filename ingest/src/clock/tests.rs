@@ -11,7 +11,7 @@ proptest! {
     }
 
     /// Drift up to 400 ppm, jitter of the answers up to 6 ms, any phase of the 32-bit clock: run
-    /// time rises strictly, keeps to real time within 3 ms after the first 30 s and within 2 ms after the first minute, and its rate is
+    /// time rises strictly, keeps to real time within 4 ms after the first 30 s and within 2 ms after the first minute, and its rate is
     /// never off by more than the bend allows.
     #[test]
     fn run_time_follows_the_host_through_drift_and_jitter(
@@ -44,7 +44,7 @@ proptest! {
                 (last, last_host) = (Some(run), host);
                 if second >= 30 {
                     let error = run as f64 - (host - 2e6);
-                    let most = if second < 60 { 3000.0 } else { 2000.0 };
+                    let most = if second < 60 { 4000.0 } else { 2000.0 };
                     prop_assert!(error.abs() < most, "off by {} us at {} s", error, second);
                 }
             }

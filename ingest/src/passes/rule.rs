@@ -116,6 +116,37 @@ mod tests {
         assert_eq!(stretches(&[(60, Unclear), (10, Works), (10, Unclear), end]), [(6.0, 6.9)]);
     }
 
+    /// What ends a stretch is counted anew after each moment at work, together where it is both, and at its very bound.
+    #[test]
+    fn hops_and_doubts_are_counted_since_the_last_moment_at_work() {
+        use Shown::{Out, Unclear, Works};
+        let end = (16, Out);
+        assert_eq!(stretches(&[(5, Works), (14, Out), (1, Works), (14, Out), (1, Works), end]), [(0.0, 3.4)]);
+        assert_eq!(
+            stretches(&[(5, Works), (45, Unclear), (1, Works), (45, Unclear), (1, Works), end]),
+            [(0.0, 9.6)]
+        );
+        let dragged = [(10, Works), (42, Unclear), (10, Out), (10, Works), end];
+        assert_eq!(stretches(&dragged), [(0.0, 0.9), (6.2, 7.1)]);
+        let mut watch = Stretches::default();
+        let mut take = |t_s, shown| watch.take(t_s, 0.5, shown, |_, _| false);
+        assert_eq!(take(0.0, Works), None);
+        assert_eq!([0.5, 1.0].map(|t_s| take(t_s, Out)), [None, None]);
+        assert_eq!(take(1.5, Out), Some(Stretch { from_s: 0.0, to_s: 0.0 }), "out for {HOP_S} s");
+    }
+
+    /// Only what was not seen at all is a gap.
+    #[test]
+    fn a_doubt_before_a_gap_is_no_part_of_it() {
+        let mut watch = Stretches::default();
+        watch.take(0.0, 0.1, Shown::Works, |_, _| false);
+        watch.take(3.0, 3.0, Shown::Unclear, |_, _| false);
+        let goes_on = watch.take(3.0 + UNSEEN_S_MAX - 0.1, 0.1, Shown::Works, |_, _| false);
+        assert_eq!((goes_on, watch.open().map(|open| open.from_s)), (None, Some(0.0)));
+        let ended = watch.take(12.9 + UNSEEN_S_MAX + 0.1, 0.1, Shown::Works, |_, _| false);
+        assert_eq!(ended, Some(Stretch { from_s: 0.0, to_s: 12.9 }));
+    }
+
     #[test]
     fn a_gap_ends_a_stretch_when_it_is_long_and_nobody_says_why() {
         for (gap_s, why, over) in [(9.0, false, false), (11.0, false, true), (600.0, true, false)] {

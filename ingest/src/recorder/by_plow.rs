@@ -28,7 +28,8 @@ pub struct ByPlow {
 impl ByPlow {
     /// `None` where the plow does not begin the runs.
     pub fn of(config: &RecordConfig) -> Option<Self> {
-        (config.begin == Begin::WhenInGround).then(|| Self::of_plow(&config.plow))
+        let of_plow = || Self { passes: config.passes_before, ..Self::of_plow(&config.plow) };
+        (config.begin == Begin::WhenInGround).then(of_plow)
     }
 
     /// For this plow.

@@ -62,6 +62,8 @@ pub struct RecordConfig {
     pub duration: Option<Duration>,
     /// A run ends when all ports have been away for this long.
     pub stop_when_gone: Option<Duration>,
+    /// Passes of this day that were recorded before, where the plow begins the runs: their numbers go on.
+    pub passes_before: u32,
     /// Name and version of the software that records, for `run.toml`.
     pub software: String,
 }

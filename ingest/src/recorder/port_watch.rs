@@ -159,6 +159,32 @@ mod tests {
         assert_eq!(watch.waits(at(2300)).as_deref(), Some("waiting for /dev/plow: it went away (hung up)"));
     }
 
+    /// Each try costs what waits in the port, so they become seldomer; a byte makes them as quick as before.
+    #[test]
+    fn a_port_that_stays_silent_is_tried_ever_more_seldom() {
+        let (orders, mut ordered) = mpsc::channel(4);
+        let mut watch = PortWatch::new(PathBuf::from("port"), orders, SILENCE);
+        let began = Instant::now();
+        watch.take(&WireEvent::Received(vec![1]), began);
+        let mut tried_ms = Vec::new();
+        for at_ms in (100..62_000).step_by(100) {
+            let now = began + Duration::from_millis(at_ms);
+            match at_ms {
+                40_000 => watch.take(&WireEvent::Received(vec![1]), now),
+                // A run that begins gives the box its time.
+                41_000 => watch.take(&WireEvent::Started, now),
+                46_000 => watch.take(&WireEvent::PortGone("hung up".to_owned()), now),
+                60_000 => watch.take(&WireEvent::PortOpened("port".to_owned()), now),
+                _ => {}
+            }
+            watch.check_silence(now);
+            if matches!(ordered.try_recv(), Ok(ToPort::ReopenSilent(_))) {
+                tried_ms.push(at_ms);
+            }
+        }
+        assert_eq!(tried_ms, [1_500, 4_500, 10_500, 22_500, 34_500, 42_500, 45_500]);
+    }
+
     #[test]
     fn a_silent_port_is_opened_anew_but_not_by_a_recorder_that_was_held_up() {
         let steady: Vec<u64> = (0..=16).map(|n| n * 100).collect();

@@ -49,6 +49,7 @@ impl Rig {
             destination: Destination::Folder(self.folder.path().join("run")),
             duration: None,
             stop_when_gone: Some(Duration::from_millis(1200)),
+            passes_before: 0,
             software: "test".to_owned(),
         }
     }

@@ -182,6 +182,7 @@ pub fn let_go_by(stand: &Stand) -> Left {
             destination: Destination::In(PathBuf::from(".")),
             duration: None,
             stop_when_gone: None,
+            passes_before: 0,
             software: "simulation".to_owned(),
         };
         let seat =

@@ -116,26 +116,22 @@ pub(super) fn has_table(shape: &Shape, table: &str) -> bool {
     true
 }
 
-/// What is unusual in a plow though it can be: keys that are concerned, and the sentence.
-pub(super) fn unusual(plow: &Plow) -> Vec<(&'static [&'static str], &'static str)> {
+/// What is unusual in a plow though it can be: keys that are concerned, and the sentence. What is questioned of every
+/// description is questioned here too.
+pub(super) fn unusual(plow: &Plow) -> Vec<(Vec<String>, String)> {
     let (tail, bottoms, weight) = (plow.tail.x().si(), plow.bottoms.x.si(), plow.weight.x.si());
     let rises = |holes: &[ingest::plow::Hole]| {
         holes.windows(2).all(|two| matches!(two, [low, high] if low.z.si() < high.z.si()))
     };
-    let trailed = plow.front.wheels().is_some();
-    [
-        (
-            trailed && plow.plow_hitch.x.si() <= 0.0,
-            &["plow_hitch.x"] as &[_],
-            "the hitch is not in front of the axle",
-        ),
+    let does_not_rise = "the holes do not rise from the lowest, number 1";
+    let further = [
         (
             tail >= bottoms,
-            &["tail_wheel.x", "rolling_landside.x", "heel.x", "bottoms.x"],
+            &["tail_wheel.x", "rolling_landside.x", "heel.x", "bottoms.x"] as &[&str],
             "the tail is not behind the middle of the bottoms",
         ),
         (
-            !(tail..=0.0).contains(&weight),
+            plow.standing_loads().is_none() && !(tail..=0.0).contains(&weight),
             &["weight.x", "weight.total"],
             "the weight is not between what carries the front (0) and the tail",
         ),
@@ -144,25 +140,13 @@ pub(super) fn unusual(plow: &Plow) -> Vec<(&'static [&'static str], &'static str
             &["bottoms.cut_width", "bottoms.depth"],
             "the bottoms go deeper than each is wide",
         ),
-        (
-            plow.total_cut_m() > 5.0,
-            &["bottoms.count", "bottoms.cut_width"],
-            "all bottoms together cut more than 16 ft (5 m); is the width that of one bottom?",
-        ),
-        (
-            !rises(&plow.plow_hitch.holes),
-            &["plow_hitch.holes"],
-            "the holes do not rise from the lowest, number 1",
-        ),
-        (
-            !rises(&plow.tractor_hitch.holes),
-            &["tractor_hitch.holes"],
-            "the holes do not rise from the lowest, number 1",
-        ),
-    ]
-    .into_iter()
-    .filter_map(|(is, keys, sentence)| is.then_some((keys, sentence)))
-    .collect()
+        (!rises(&plow.plow_hitch.holes), &["plow_hitch.holes"], does_not_rise),
+        (!rises(&plow.tractor_hitch.holes), &["tractor_hitch.holes"], does_not_rise),
+    ];
+    let further = further.into_iter().filter(|(is, ..)| *is).map(|(_, keys, sentence)| {
+        (keys.iter().map(|key| (*key).to_owned()).collect(), format!("{sentence}."))
+    });
+    plow.questions().into_iter().map(|asked| (vec![asked.key], asked.sentence)).chain(further).collect()
 }
 
 /// Answers as they were typed, kept until the description is whole.

@@ -214,19 +214,20 @@ impl Dialogue<'_> {
             }
             Err(_) => {}
             Ok(plow) => {
-                let is_known = |key: &&str| {
+                let is_known = |key: &String| {
                     answered.iter().any(|(_, entries)| entries.iter().any(|(known, _)| known == key))
                 };
-                let concerned = |keys: &[&str]| {
-                    let of_kind = |key: &&&str| {
+                let concerned = |keys: &[String]| {
+                    let of_kind = |key: &&String| {
                         QUESTIONS.iter().any(|one| one.key == **key && file::has_table(shape, one.beside))
                     };
-                    answered.last().is_some_and(|(_, entries)| {
-                        entries.iter().any(|(key, _)| keys.contains(&key.as_str()))
-                    }) && keys.iter().filter(of_kind).all(is_known)
+                    answered
+                        .last()
+                        .is_some_and(|(_, entries)| entries.iter().any(|(key, _)| keys.contains(key)))
+                        && keys.iter().filter(of_kind).all(is_known)
                 };
                 for (_, sentence) in file::unusual(&plow).into_iter().filter(|(keys, _)| concerned(keys)) {
-                    match self.line(&format!("  that is unusual: {sentence}. Keep it? [y/n] "))? {
+                    match self.line(&format!("  that is unusual: {sentence} Keep it? [y/n] "))? {
                         Said::Text(text) if text.eq_ignore_ascii_case("y") => {}
                         Said::Quit => return self.stopped(false).map(Some),
                         Said::End => return self.stopped(true).map(Some),

@@ -166,3 +166,48 @@ pub(super) fn look_into(out: &Path, name: &RunName) -> ListedRun {
     listed.usable = true;
     listed
 }
+
+#[cfg(all(test, unix))]
+mod tests {
+    use super::*;
+    use std::os::unix::fs::symlink;
+    use std::time::Duration;
+
+    fn run(out: &Path, name: &str, changed_s: u64) -> std::io::Result<()> {
+        std::fs::create_dir(out.join(name))?;
+        let file = std::fs::File::create(out.join(name).join("run.toml"))?;
+        file.set_modified(SystemTime::UNIX_EPOCH + Duration::from_secs(changed_s))
+    }
+
+    #[test]
+    fn the_newest_come_first_and_those_left_out_are_counted() {
+        let out = tempfile::tempdir().unwrap();
+        let all = LISTED_MAX + 3;
+        for number in 0..all {
+            run(out.path(), &format!("run_{number:04}"), 1_000_000 + number as u64).unwrap();
+        }
+        std::fs::create_dir(out.path().join("no_run")).unwrap();
+        let (runs, more) = newest(out.path()).unwrap();
+        assert_eq!((runs.len(), more), (LISTED_MAX, 3));
+        assert_eq!(runs[0].as_str(), format!("run_{:04}", all - 1));
+        assert_eq!(runs[LISTED_MAX - 1].as_str(), "run_0003");
+    }
+
+    /// A link may lead anywhere, and whoever opens a pipe waits for ever.
+    #[test]
+    fn neither_links_nor_pipes_are_followed() {
+        let (out, elsewhere) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+        run(elsewhere.path(), "other", 1_000).unwrap();
+        run(out.path(), "own", 2_000).unwrap();
+        symlink(elsewhere.path().join("other"), out.path().join("linked")).unwrap();
+        let (runs, more) = newest(out.path()).unwrap();
+        assert_eq!((runs.iter().map(RunName::as_str).collect::<Vec<_>>(), more), (vec!["own"], 0));
+        let looked_at = |name: &str| stamp(out.path(), &RunName::parse(name).unwrap());
+        assert!(looked_at("own").is_ok());
+        assert!(matches!(looked_at("linked"), Err(RunsError::NoSuchRun)));
+        symlink(elsewhere.path().join("other/run.toml"), out.path().join("own/plow.csv")).unwrap();
+        assert!(
+            matches!(looked_at("own"), Err(RunsError::Damaged(why)) if why.contains("plow.csv is no plain file"))
+        );
+    }
+}

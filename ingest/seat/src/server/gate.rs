@@ -241,6 +241,9 @@ mod tests {
         assert!(local(Method::POST, &own).is_ok());
         let behind = [host, ("sec-fetch-site", "cross-site"), ("sec-fetch-mode", "no-cors")];
         assert_eq!(local(Method::GET, &behind), Err(Refused::Origin));
+        // Another port of this computer is of one site with us, and not ours.
+        let beside = [host, ("sec-fetch-site", "same-site"), ("sec-fetch-mode", "cors")];
+        assert_eq!(local(Method::POST, &beside), Err(Refused::Origin));
         let visit = [host, ("sec-fetch-site", "cross-site"), ("sec-fetch-mode", "navigate")];
         assert!(local(Method::GET, &visit).is_ok());
         assert_eq!(local(Method::POST, &visit), Err(Refused::Origin), "a form that was sent from elsewhere");

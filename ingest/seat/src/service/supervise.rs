@@ -10,6 +10,7 @@ use ingest::recorder::{
     Begin, Beside, Controls, Destination, Disk, Host, PassChoice, RecordConfig, RecordError, Wish,
     WishRefused, record_on,
 };
+use ingest::run_folder::last_pass_of;
 use std::io;
 use std::path::Path;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -75,7 +76,7 @@ pub async fn supervise(
             let (controls, theirs) = Controls::new();
             let governed = Arc::new(Governed { inner: Arc::clone(&host), wishes: Mutex::new(Some(theirs)) });
             let choice = view.begins(controls.clone(), config, &plow, number);
-            let record = recording(config, plow, choice, software);
+            let record = recording(config, (plow, host.wall_clock()), choice, software);
             let (outcome, is_end) = govern(record_on(governed, &record, view), &controls, &mut wishes).await;
             // What happened in a run its view was told.
             if let Err(error) = outcome
@@ -129,7 +130,13 @@ async fn govern<T>(
     }
 }
 
-fn recording(config: &ServiceConfig, plow: Plow, choice: PassChoice, software: &str) -> RecordConfig {
+fn recording(
+    config: &ServiceConfig,
+    (plow, now): (Plow, jiff::Timestamp),
+    choice: PassChoice,
+    software: &str,
+) -> RecordConfig {
+    let today = now.to_zoned_datetime(jiff::tz::TimeZone::system()).strftime("%Y-%m-%d").to_string();
     RecordConfig {
         ports: config.ports.clone(),
         baud: config.baud,
@@ -148,6 +155,7 @@ fn recording(config: &ServiceConfig, plow: Plow, choice: PassChoice, software: &
         destination: Destination::In(config.runs.clone()),
         duration: None,
         stop_when_gone: None,
+        passes_before: last_pass_of(&config.runs, &today),
         software: software.to_owned(),
     }
 }
