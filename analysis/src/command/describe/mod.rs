@@ -162,7 +162,7 @@ impl Dialogue<'_> {
         }
         if let Some(example) = file::example_of(shape, question.key) {
             let example = answer::shown(&example, self.units);
-            say(&format!("  the published example (invented) has: {example}"))?;
+            say(&format!("  the example plow (invented) has: {example}"))?;
         }
         let text = match self.line("> ")? {
             Said::Text(text) => text,

@@ -266,7 +266,7 @@ pub(super) const QUESTIONS: &[Question] = &[
     ),
 ];
 
-/// A kind of plow: its name, what it is, its published example and its drawing.
+/// A kind of plow: its name, what it is, its example and its drawing.
 pub(super) struct Shape {
     pub name: &'static str,
     pub what: &'static str,
