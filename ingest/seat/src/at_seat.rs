@@ -1,5 +1,6 @@
 //! A recorder with somebody at the seat: `hitchwright-recorder --live` and `--panel`.
 
+use crate::characters::Characters;
 use crate::live::{Choice, Live, LiveView, Views, keep_status};
 use crate::live_balance::LiveBalance;
 use crate::panel::{Panel, PanelError};
@@ -87,7 +88,11 @@ pub fn record_live(args: RecordArgs, seat: Seat, software: &str) -> Result<Recor
         .and(LiveBalance::beside(&live)?)
         .and(runs.view());
     // The page needs no notice of where it is, nor may it tell those who only look on.
-    let link = |terminal| server.as_ref().map_or_else(Vec::new, |server| said(&server.links(), terminal));
+    let variable = |name: &str| std::env::var(name).ok();
+    let link = |terminal: bool| {
+        let codes = terminal.then(|| Characters::of_locale(variable));
+        server.as_ref().map_or_else(Vec::new, |server| said(&server.links(), codes))
+    };
     let _panel = if seat.panel {
         Some(Panel::start(Arc::clone(&live), computer.controls(), seat.units, link(true))?)
     } else {
@@ -98,7 +103,7 @@ pub fn record_live(args: RecordArgs, seat: Seat, software: &str) -> Result<Recor
     if !seat.panel {
         show_cautions(&mut view);
         let is_terminal = std::io::stderr().is_terminal();
-        let color = is_terminal && has_color(|name| std::env::var(name).ok());
+        let color = is_terminal && has_color(variable);
         for line in link(is_terminal) {
             // Nobody may be reading.
             let _ = writeln!(std::io::stderr(), "{}", line.on_terminal(color));

@@ -2,6 +2,7 @@
 
 pub mod at_seat;
 pub mod balance;
+pub mod characters;
 pub mod cli;
 pub mod live;
 pub mod live_balance;

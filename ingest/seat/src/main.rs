@@ -4,6 +4,7 @@ use clap::{CommandFactory, Parser};
 use ingest::cli::{RecordArgs, recorded_line};
 use ingest::recorder::StderrView;
 use seat::at_seat::{LiveError, Seat, record_live};
+use seat::characters::Characters;
 use seat::cli::{Command, CopiedArgs, Task, UncopiedArgs};
 use seat::server::{has_color, said};
 use seat::service::copied::{mark_copied, uncopied_in};
@@ -70,8 +71,10 @@ fn links(config: &Path) -> ExitCode {
     match page_links(config) {
         Ok(links) => {
             let is_terminal = std::io::stdout().is_terminal();
-            let color = is_terminal && has_color(|name| std::env::var(name).ok());
-            for line in said(&links, is_terminal) {
+            let variable = |name: &str| std::env::var(name).ok();
+            let color = is_terminal && has_color(variable);
+            let codes = is_terminal.then(|| Characters::of_locale(variable));
+            for line in said(&links, codes) {
                 let _ = writeln!(std::io::stdout(), "{}", line.on_terminal(color));
             }
             ExitCode::SUCCESS

@@ -120,13 +120,15 @@ fn the_links_to_the_page_of_the_unattended_recorder_are_had_again() {
     describe("");
     refused("it says nothing of a page");
     describe("[live]\naddress = \"192.168.7.1:8377\"\ntoken_file = \"tokens\"\n");
-    refused("the recorder makes it at its first start");
+    refused("the recorder makes it when it first serves the page");
     assert!(!tokens.exists());
     std::fs::write(&tokens, "control = \"1\"\n").unwrap();
     refused("these are no tokens of the page");
     let token = |digit: &str| digit.repeat(32);
     let text = format!("control = \"{}\"\nlook_on = \"{}\"\n", token("a"), token("b"));
     std::fs::write(&tokens, &text).unwrap();
+    #[cfg(unix)]
+    nobody_else_gets_them(folder.path(), &config, &tokens);
     let output = asked();
     assert!(output.status.success(), "{}", stderr(&output));
     let expected = format!(
@@ -139,4 +141,33 @@ fn the_links_to_the_page_of_the_unattended_recorder_are_had_again() {
     assert_eq!(std::fs::read_to_string(&tokens).unwrap(), text);
     describe("[live]\naddress = \"127.0.0.1:8377\"\n");
     assert_eq!(String::from_utf8_lossy(&asked().stdout).matches("http://127.0.0.1:8377/\n").count(), 1);
+}
+
+/// Who may not read the file is told so, and how to get the links; root, who may read all, asks as somebody else.
+#[cfg(unix)]
+fn nobody_else_gets_them(folder: &Path, config: &Path, tokens: &Path) {
+    use std::os::unix::fs::PermissionsExt;
+    use std::os::unix::process::CommandExt;
+    let set_mode = |path: &Path, mode| {
+        std::fs::set_permissions(path, std::fs::Permissions::from_mode(mode)).unwrap();
+    };
+    let mut command = Command::new(env!("CARGO_BIN_EXE_hitchwright-recorder"));
+    command.args(["links", "--config"]).arg(config);
+    if rustix::process::geteuid().is_root() {
+        set_mode(folder, 0o755);
+        command.uid(65_534).gid(65_534);
+    }
+    set_mode(tokens, 0o000);
+    match command.output() {
+        Ok(output) => {
+            let said = stderr(&output);
+            assert!(output.status.code() == Some(1) && output.stdout.is_empty(), "{said}");
+            let path = tokens.to_string_lossy();
+            assert!(said.contains(&*path) && said.contains("you may not read this file"), "{said}");
+            assert!(said.contains("sudo") && said.lines().count() == 1, "{said}");
+        }
+        // The program lies where nobody else may go.
+        Err(error) => println!("not tried: {error}"),
+    }
+    set_mode(tokens, 0o600);
 }

@@ -3,13 +3,13 @@
 use super::bar::{Cell, Column, bar, place, strip};
 use super::keys::{KEYS, LINK_KEY, Sheet};
 use super::last_run;
+use super::link_sheet;
 use super::pen::{Look, Pen};
 use super::scene::Scene;
-use super::text::{Characters, broken};
+use super::text::broken;
 use crate::balance::{Balance, Shown};
 use crate::live::{Phase, Snapshot};
 use crate::reader_units::ReaderUnits as Units;
-use crate::server::SaidLine;
 use ingest::calibration::ZERO_HINT;
 use ingest::safety::CAUTIONS;
 use ratatui::buffer::Buffer;
@@ -31,7 +31,7 @@ pub(super) fn draw(scene: &Scene<'_>, area: Rect, buffer: &mut Buffer) {
     match scene.hand.sheet {
         Sheet::Figures => {}
         Sheet::Cautions => return draw_cautions(scene, &mut pen),
-        Sheet::Link(number) => return draw_link(scene, number, &mut pen),
+        Sheet::Link(number) => return link_sheet::draw(scene, number, &mut pen),
         Sheet::LastRun(page) => return last_run::draw_sheet(scene, &mut pen, page),
     }
     if area.width < COLUMNS_MIN || area.height < LINES_MIN {
@@ -63,42 +63,6 @@ fn draw_cautions(scene: &Scene<'_>, pen: &mut Pen<'_>) {
         }
     }
     pen.text(line + 1, 1, "Any key goes on; what is recorded is recorded meanwhile.", scene.look.plain());
-}
-
-fn draw_link(scene: &Scene<'_>, number: usize, pen: &mut Pen<'_>) {
-    let look = scene.look;
-    let several = scene.hand.links().count();
-    let keys = match several {
-        0 | 1 => "Any key goes back.".to_owned(),
-        _ => format!("Link {} of {several}: l goes on, any other key back.", number + 1),
-    };
-    pen.text(0, 1, &keys, look.plain());
-    let Some(link) = scene.hand.links().nth(number) else { return };
-    let mut line = 1;
-    for words in
-        link.iter().filter_map(|one| if let SaidLine::Words(words) = one { Some(words) } else { None })
-    {
-        for part in broken(words, pen.width().saturating_sub(2)) {
-            pen.text(line, 1, &part, look.plain());
-            line += 1;
-        }
-    }
-    let dots: Vec<&str> = link
-        .iter()
-        .filter_map(|one| if let SaidLine::Dots(dots) = one { Some(&**dots) } else { None })
-        .collect();
-    // Without its blocks or without an end of it a code is nothing to be read.
-    if look.characters != Characters::Utf8 || dots.is_empty() {
-        return;
-    }
-    if line + dots.len() > pen.height() {
-        let needs = format!("Its code needs a terminal of {} lines.", line + dots.len());
-        pen.text(line, 1, &needs, look.bold());
-        return;
-    }
-    for (place, dots) in dots.into_iter().enumerate() {
-        pen.text(line + place, 1, dots, look.code());
-    }
 }
 
 /// On a screen that is too small for the rest: the state, what is wrong, the load.

@@ -10,6 +10,7 @@ mod draw;
 mod figures;
 mod keys;
 mod last_run;
+mod link_sheet;
 mod pen;
 mod scene;
 mod screen;

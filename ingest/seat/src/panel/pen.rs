@@ -1,6 +1,6 @@
 //! Writing within a part of the screen: what does not fit is cut off, never wrapped or moved.
 
-use super::text::Characters;
+use crate::characters::Characters;
 use crate::server::{BLACK, WHITE};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -41,6 +41,12 @@ impl Look {
     pub fn code(self) -> Style {
         let style = self.plain();
         if self.color { style.fg(Color::Indexed(WHITE)).bg(Color::Indexed(BLACK)) } else { style }
+    }
+
+    /// Of a dot of two signs that is light.
+    pub fn light_dot(self) -> Style {
+        let style = self.plain();
+        if self.color { style.bg(Color::Indexed(WHITE)) } else { style.add_modifier(Modifier::REVERSED) }
     }
 
     /// Of what is being done.

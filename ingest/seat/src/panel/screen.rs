@@ -4,7 +4,7 @@ use super::draw::draw;
 use super::keys::Hand;
 use super::pen::Look;
 use super::scene::Scene;
-use super::text::Characters;
+use crate::characters::Characters;
 use crate::live::Live;
 use crate::reader_units::ReaderUnits as Units;
 use crate::server::{SaidLine, has_color};

@@ -1,58 +1,4 @@
-//! Texts from outside as they may be put on a terminal.
-
-use std::borrow::Cow;
-
-/// What a terminal shows.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Characters {
-    /// All of UTF-8.
-    Utf8,
-    /// ASCII alone; anything else is shown as `?`.
-    Ascii,
-}
-
-impl Characters {
-    /// What the terminal says of itself by `LC_ALL`, `LC_CTYPE` and `LANG`, the first that is set and not empty.
-    pub fn of_locale(variable: impl Fn(&str) -> Option<String>) -> Self {
-        let set =
-            ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().filter_map(variable).find(|value| !value.is_empty());
-        let said = set.unwrap_or_default().to_lowercase();
-        if said.contains("utf-8") || said.contains("utf8") { Self::Utf8 } else { Self::Ascii }
-    }
-
-    /// A text in one line without anything that a terminal would obey: control characters become spaces, and signs that
-    /// turn the direction of writing or cannot be seen are left out.
-    pub fn plain(self, text: &str) -> Cow<'_, str> {
-        let harmless = |c: char| !c.is_control() && !is_unseen(c) && (self == Self::Utf8 || c.is_ascii());
-        if text.chars().all(harmless) {
-            return Cow::Borrowed(text);
-        }
-        let shown = text.chars().filter(|c| !is_unseen(*c)).map(|c| match c {
-            _ if c.is_control() => ' ',
-            _ if self == Self::Ascii && !c.is_ascii() => in_ascii(c),
-            _ => c,
-        });
-        Cow::Owned(shown.collect())
-    }
-}
-
-/// Zero-width signs and those that turn the direction of writing.
-fn is_unseen(c: char) -> bool {
-    matches!(c, '\u{ad}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}')
-}
-
-/// What our own texts have that ASCII has not.
-fn in_ascii(c: char) -> char {
-    match c {
-        '−' | '–' | '—' => '-',
-        '·' => '.',
-        '…' => '.',
-        '’' | '‘' => '\'',
-        '“' | '”' => '"',
-        '×' => 'x',
-        _ => '?',
-    }
-}
+//! Texts in the lines of a screen.
 
 /// A text in lines of so many signs at most, broken between words, and within one that is longer.
 pub(super) fn broken(text: &str, width: usize) -> Vec<String> {
@@ -75,16 +21,6 @@ pub(super) fn broken(text: &str, width: usize) -> Vec<String> {
 mod tests {
     use super::*;
 
-    #[test]
-    fn no_text_can_command_a_terminal() {
-        let evil = "low\u{1b}[2J\u{1b}]0;gone\u{7}\r\nhole\u{9b}31m \u{202e}desrever\u{200b}";
-        for characters in [Characters::Utf8, Characters::Ascii] {
-            let shown = characters.plain(evil);
-            assert!(shown.chars().all(|c| !c.is_control()), "{shown:?}");
-            assert!(!shown.contains('\u{202e}') && shown.contains("hole"), "{shown:?}");
-        }
-    }
-
     /// A link is one word, and no part of it may be missing.
     #[test]
     fn a_word_that_is_longer_than_a_line_goes_on_in_the_next() {
@@ -92,20 +28,5 @@ mod tests {
             broken("page: http://10.0.0.1/?token=12 on", 12),
             ["page:", "http://10.0.", "0.1/?token=1", "2 on"]
         );
-    }
-
-    #[test]
-    fn ascii_is_shown_where_the_locale_promises_no_more() {
-        let of = |set: &'static [(&'static str, &'static str)]| {
-            Characters::of_locale(|name| {
-                set.iter().find(|(one, _)| *one == name).map(|(_, value)| (*value).to_owned())
-            })
-        };
-        assert_eq!(of(&[("LANG", "en_US.UTF-8")]), Characters::Utf8);
-        assert_eq!(of(&[("LC_ALL", ""), ("LC_CTYPE", "C.utf8")]), Characters::Utf8);
-        assert_eq!(of(&[("LC_ALL", "C"), ("LANG", "en_US.UTF-8")]), Characters::Ascii);
-        assert_eq!(of(&[]), Characters::Ascii);
-        assert_eq!(Characters::Ascii.plain("Küche − 5"), "K?che - 5");
-        assert_eq!(Characters::Utf8.plain("Küche"), "Küche");
     }
 }

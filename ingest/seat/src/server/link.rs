@@ -1,6 +1,8 @@
 //! The links to type or scan: with an address that other computers can reach, and a token where one is needed.
 
 use super::token::{Right, Tokens};
+use crate::characters::Characters;
+use qrcode::render::Renderer;
 use qrcode::render::unicode::Dense1x2;
 use qrcode::{EcLevel, QrCode};
 use std::net::{IpAddr, SocketAddr};
@@ -63,6 +65,10 @@ fn worth_a_link(ip: IpAddr) -> bool {
 pub const BLACK: u8 = 16;
 /// White.
 pub const WHITE: u8 = 231;
+/// Two of these are a light dot where only ASCII is shown, two spaces a dark one.
+pub const LIGHT: char = '#';
+/// Light dots around the dots of a code of ASCII: the four that are usual would make it wider than a terminal.
+const ASCII_EDGE: u32 = 2;
 
 /// A line of what is said at the start.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -79,7 +85,14 @@ impl SaidLine {
     #[must_use]
     pub fn on_terminal(&self, color: bool) -> String {
         match self {
-            Self::Dots(dots) if color => format!("\x1b[38;5;{WHITE};48;5;{BLACK}m{dots}\x1b[0m"),
+            Self::Dots(dots) if color => {
+                // Of a sign that is a light dot whole no letter is seen.
+                let (light, dark) = (format!("\x1b[48;5;{WHITE}m"), format!("\x1b[48;5;{BLACK}m"));
+                let dots = dots.replace(LIGHT, &format!("{light}{LIGHT}{dark}"));
+                let line = format!("\x1b[38;5;{WHITE}m{dark}{dots}\x1b[0m");
+                line.replace(&format!("{dark}{light}"), &light)
+                    .replace(&format!("{LIGHT}{light}"), &LIGHT.to_string())
+            }
             Self::Words(text) | Self::Dots(text) => text.clone(),
         }
     }
@@ -92,17 +105,27 @@ pub fn has_color(variable: impl Fn(&str) -> Option<String>) -> bool {
         && variable("TERM").is_none_or(|term| term != "dumb")
 }
 
-/// A QR code of a link, two dots a character, its dots dark where letters are light; `None` for a link that is too
-/// long. Its light edge is part of it, without which no phone finds it.
+/// A QR code of a link, two dots a character or, in ASCII, two characters a dot, its dots dark where letters are light;
+/// `None` for a link that is too long. Its light edge is part of it, without which no phone finds it.
 #[must_use]
-pub fn qr_code(url: &str) -> Option<String> {
+pub fn qr_code(url: &str, characters: Characters) -> Option<String> {
     let code = QrCode::with_error_correction_level(url, EcLevel::L).ok()?;
-    Some(code.render::<Dense1x2>().dark_color(Dense1x2::Light).light_color(Dense1x2::Dark).build())
+    Some(match characters {
+        Characters::Utf8 => {
+            code.render::<Dense1x2>().dark_color(Dense1x2::Light).light_color(Dense1x2::Dark).build()
+        }
+        Characters::Ascii => Renderer::new(&code.to_colors(), code.width(), ASCII_EDGE)
+            .dark_color(' ')
+            .light_color(LIGHT)
+            .module_dimensions(2, 1)
+            .build(),
+    })
 }
 
-/// What is said at the start, line by line. With QR codes if somebody may hold a phone before it: on a terminal.
+/// What is said at the start, line by line. With QR codes of such signs if somebody may hold a phone before it: on a
+/// terminal.
 #[must_use]
-pub fn said(links: &[Link], with_codes: bool) -> Vec<SaidLine> {
+pub fn said(links: &[Link], codes: Option<Characters>) -> Vec<SaidLine> {
     let mut lines = Vec::new();
     let mut coded = Vec::new();
     for Link { right, url } in links {
@@ -111,9 +134,12 @@ pub fn said(links: &[Link], with_codes: bool) -> Vec<SaidLine> {
             Right::LookOn => "to look on only",
         };
         lines.push(SaidLine::Words(format!("page, {what}: {url}")));
-        if with_codes && url.contains("token=") && !coded.contains(right) {
+        if let Some(characters) = codes
+            && url.contains("token=")
+            && !coded.contains(right)
+        {
             coded.push(*right);
-            let code = qr_code(url).unwrap_or_default();
+            let code = qr_code(url, characters).unwrap_or_default();
             lines.extend(code.lines().map(|line| SaidLine::Dots(line.to_owned())));
         }
     }
@@ -129,9 +155,37 @@ mod tests {
     use super::*;
 
     /// The dots of what is printed, true where it is dark on a dark screen's light letters.
-    fn dots(printed: &str) -> Vec<Vec<bool>> {
+    fn dots(printed: &str, characters: Characters) -> Vec<Vec<bool>> {
         let row = |line: &str, lit: [char; 2]| line.chars().map(|c| !lit.contains(&c)).collect();
-        printed.lines().flat_map(|line| [row(line, ['█', '▀']), row(line, ['█', '▄'])]).collect()
+        match characters {
+            Characters::Utf8 => {
+                printed.lines().flat_map(|line| [row(line, ['█', '▀']), row(line, ['█', '▄'])]).collect()
+            }
+            Characters::Ascii => {
+                let dot = |two: &[u8]| match two {
+                    b"##" => false,
+                    b"  " => true,
+                    _ => panic!("{two:?} is no dot"),
+                };
+                printed.lines().map(|line| line.as_bytes().chunks(2).map(dot).collect()).collect()
+            }
+        }
+    }
+
+    /// What a phone reads before these dots, around which the screen is dark.
+    fn read(dots: &[Vec<bool>]) -> String {
+        let (scale, size) = (4, dots.len() + 8);
+        let is_dark = |x: usize, y: usize| {
+            let inside = |at: usize| (at / scale).checked_sub(4);
+            let dot = inside(y).and_then(|y| dots.get(y)).zip(inside(x)).and_then(|(row, x)| row.get(x));
+            dot.copied().unwrap_or(true)
+        };
+        let mut picture = rqrr::PreparedImage::prepare_from_greyscale(size * scale, size * scale, |x, y| {
+            if is_dark(x, y) { 0 } else { 255 }
+        });
+        let found = picture.detect_grids();
+        assert_eq!(found.len(), 1);
+        found[0].decode().unwrap().1
     }
 
     #[test]
@@ -139,18 +193,12 @@ mod tests {
         let tokens = Tokens::random().unwrap();
         let bound: SocketAddr = "192.168.107.123:58377".parse().unwrap();
         for Link { url, .. } in links(bound, &tokens) {
-            let dots = dots(&qr_code(&url).unwrap());
-            let (scale, size) = (4, dots.len());
-            let mut picture =
-                rqrr::PreparedImage::prepare_from_greyscale(size * scale, size * scale, |x, y| {
-                    let dark =
-                        dots.get(y / scale).and_then(|row| row.get(x / scale)).copied().unwrap_or(false);
-                    if dark { 0 } else { 255 }
-                });
-            let found = picture.detect_grids();
-            assert_eq!(found.len(), 1);
-            assert_eq!(found[0].decode().unwrap().1, url);
-            assert!(dots[0].len() <= 80, "as wide as the narrowest terminal");
+            for characters in [Characters::Utf8, Characters::Ascii] {
+                let printed = qr_code(&url, characters).unwrap();
+                assert_eq!(read(&dots(&printed, characters)), url);
+                assert_eq!(printed.is_ascii(), characters == Characters::Ascii);
+                assert!(printed.lines().all(|line| line.chars().count() < 80), "a terminal is that wide");
+            }
         }
     }
 
@@ -158,8 +206,14 @@ mod tests {
     #[test]
     fn a_code_is_black_on_white_in_any_terminal_that_has_colors() {
         let dots = SaidLine::Dots("█▀ ▄".to_owned());
-        assert_eq!(dots.on_terminal(true), "\x1b[38;5;231;48;5;16m█▀ ▄\x1b[0m");
+        assert_eq!(dots.on_terminal(true), "\x1b[38;5;231m\x1b[48;5;16m█▀ ▄\x1b[0m");
         assert_eq!(dots.on_terminal(false), "█▀ ▄");
+        let ascii = SaidLine::Dots("##  ####".to_owned());
+        assert_eq!(
+            ascii.on_terminal(true),
+            "\x1b[38;5;231m\x1b[48;5;231m##\x1b[48;5;16m  \x1b[48;5;231m####\x1b[48;5;16m\x1b[0m"
+        );
+        assert_eq!(ascii.on_terminal(false), "##  ####");
         let words = SaidLine::Words("page".to_owned());
         assert_eq!((words.on_terminal(true).as_str(), words.on_terminal(false).as_str()), ("page", "page"));
         let has = |name: &'static str, value: &'static str| {
@@ -181,9 +235,11 @@ mod tests {
         for link in of("0.0.0.0:8377") {
             assert!(!link.url.contains("0.0.0.0") && !link.url.contains("127."), "{}", link.url);
         }
-        assert!(matches!(&said(&[], true)[..], [SaidLine::Words(words)] if words.starts_with("no network")));
-        assert_eq!(said(&other, false).len(), 2);
-        assert!(said(&other, true).len() > 30);
+        assert!(
+            matches!(&said(&[], Some(Characters::Utf8))[..], [SaidLine::Words(words)] if words.starts_with("no network"))
+        );
+        assert_eq!(said(&other, None).len(), 2);
+        assert!(said(&other, Some(Characters::Ascii)).len() > 30);
     }
 
     #[test]

@@ -24,7 +24,7 @@ mod units;
 mod wish;
 mod wish_rate;
 
-pub use link::{BLACK, Link, SaidLine, WHITE, has_color, links, own_link, qr_code, said};
+pub use link::{BLACK, LIGHT, Link, SaidLine, WHITE, has_color, links, own_link, qr_code, said};
 pub use token::{Right, Token, Tokens};
 #[cfg(test)]
 pub(crate) use wish::{FIELD_CHARACTERS, NOTE_CHARACTERS};

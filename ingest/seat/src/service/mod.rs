@@ -27,7 +27,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
-use token_file::{kept_tokens, token_file_of};
+use token_file::{TokenFileError, kept_tokens, token_file_of};
 use view::ServiceView;
 
 /// Why the service did not begin.
@@ -63,11 +63,14 @@ pub enum NoLinks {
     #[error("{}: it says nothing of a page: give it a [live] with an address, and restart the recorder", .0.display())]
     NoPage(PathBuf),
     /// It has not begun yet.
-    #[error("{}: there is no such file: the recorder makes it at its first start", .0.display())]
+    #[error("{}: there is no such file: the recorder makes it when it first serves the page, so start it", .0.display())]
     NotStarted(PathBuf),
-    /// The file of the tokens cannot be used, in one sentence.
-    #[error("{0}; only who may read the file has the links, often with sudo")]
-    Unreadable(String),
+    /// Somebody else's.
+    #[error("{}: you may not read this file, and only who may has the links to the page: try again with sudo", .0.display())]
+    NotAllowed(PathBuf),
+    /// The file of the tokens cannot be used.
+    #[error(transparent)]
+    Tokens(#[from] TokenFileError),
 }
 
 /// The links to the page of the unattended recorder that this file describes. Nothing is changed.
@@ -81,9 +84,13 @@ pub fn page_links(file: &Path) -> Result<Vec<Link>, NoLinks> {
         return Ok(vec![own_link(address)]);
     }
     let tokens = token_file_of(&config);
-    match kept_tokens(&tokens).map_err(NoLinks::Unreadable)? {
-        Some(tokens) => Ok(links(address, &tokens)),
-        None => Err(NoLinks::NotStarted(tokens)),
+    match kept_tokens(&tokens) {
+        Ok(Some(tokens)) => Ok(links(address, &tokens)),
+        Ok(None) => Err(NoLinks::NotStarted(tokens)),
+        Err(TokenFileError::System { file, cause }) if cause.kind() == io::ErrorKind::PermissionDenied => {
+            Err(NoLinks::NotAllowed(file))
+        }
+        Err(error) => Err(error.into()),
     }
 }
 

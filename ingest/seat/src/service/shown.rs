@@ -132,7 +132,7 @@ impl Shown {
         let tokens = if page.address.ip().is_loopback() {
             Tokens::random().map_err(|error| error.to_string())?
         } else {
-            tokens_of(&self.token_file)?
+            tokens_of(&self.token_file).map_err(|error| error.to_string())?
         };
         let routes = self.runs.clone().map_or_else(Router::new, router);
         Server::start(page.address, tokens, Arc::clone(&self.live), controls.clone(), routes)

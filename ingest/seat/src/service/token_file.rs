@@ -16,6 +16,26 @@ struct TokensToml {
     look_on: String,
 }
 
+/// Why a file gives no tokens.
+#[derive(Debug, thiserror::Error)]
+pub enum TokenFileError {
+    /// What the system said.
+    #[error("{}: {cause}", file.display())]
+    System {
+        /// The file.
+        file: PathBuf,
+        /// What it said.
+        cause: io::Error,
+    },
+    /// It holds something else.
+    #[error(
+        "{}: these are no tokens of the page (control and look_on, of 32 hexadecimal digits each): delete the file, and new \
+         ones are made at the next start",
+        .0.display()
+    )]
+    NoTokens(PathBuf),
+}
+
 /// Where the tokens are: as the description says, or beside the runs.
 pub fn token_file_of(config: &ServiceConfig) -> PathBuf {
     let said = config.live.as_ref().and_then(|page| page.token_file.clone());
@@ -25,12 +45,12 @@ pub fn token_file_of(config: &ServiceConfig) -> PathBuf {
 /// The tokens of a file, which is made if it is not there, for its owner's eyes only.
 ///
 /// # Errors
-/// A sentence: what the system said, or that the file holds no tokens.
-pub fn tokens_of(file: &Path) -> Result<Tokens, String> {
+/// [`TokenFileError`].
+pub fn tokens_of(file: &Path) -> Result<Tokens, TokenFileError> {
     if let Some(tokens) = kept_tokens(file)? {
         return Ok(tokens);
     }
-    let said = |cause: io::Error| format!("{}: {cause}", file.display());
+    let said = |cause| TokenFileError::System { file: file.to_owned(), cause };
     let tokens = Tokens::random().map_err(said)?;
     write(file, &tokens).map_err(said)?;
     Ok(tokens)
@@ -39,18 +59,12 @@ pub fn tokens_of(file: &Path) -> Result<Tokens, String> {
 /// The tokens of a file; `None` if it is not there.
 ///
 /// # Errors
-/// A sentence: what the system said, or that the file holds no tokens.
-pub fn kept_tokens(file: &Path) -> Result<Option<Tokens>, String> {
+/// [`TokenFileError`].
+pub fn kept_tokens(file: &Path) -> Result<Option<Tokens>, TokenFileError> {
     match std::fs::read_to_string(file) {
-        Ok(text) => read(&text).map(Some).ok_or_else(|| {
-            format!(
-                "{}: these are no tokens of the page (control and look_on, of 32 hexadecimal digits each): delete the file, \
-                 and new ones are made at the next start",
-                file.display()
-            )
-        }),
+        Ok(text) => read(&text).map(Some).ok_or_else(|| TokenFileError::NoTokens(file.to_owned())),
         Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(None),
-        Err(error) => Err(format!("{}: {error}", file.display())),
+        Err(cause) => Err(TokenFileError::System { file: file.to_owned(), cause }),
     }
 }
 
@@ -100,7 +114,7 @@ mod tests {
         let same_twice = format!("control = \"{control}\"\nlook_on = \"{control}\"\n");
         for wrong in ["", "control = \"\"\nlook_on = \"\"\n", &text.replace(control, "short"), &same_twice] {
             std::fs::write(&file, wrong).unwrap();
-            let said = tokens_of(&file).unwrap_err();
+            let said = tokens_of(&file).unwrap_err().to_string();
             assert!(said.contains("no tokens of the page"), "{said}");
             assert_eq!(std::fs::read_to_string(&file).unwrap(), wrong);
         }

@@ -1,9 +1,9 @@
 use super::*;
 use crate::balance::NotShown;
+use crate::characters::Characters;
 use crate::live::{BoxNow, Choice, LastPass, LoadNow, NoticeLine, PassState, ProgramNow, RunNow};
 use crate::live::{StripPoint, Trouble, TroubleKind};
 use crate::panel::keys::Hand;
-use crate::panel::text::Characters;
 use crate::reader_units::{InBothUnits, ReaderUnits};
 use ingest::plow::ShareCondition;
 use ratatui::Terminal;
@@ -91,8 +91,8 @@ pub fn snapshot() -> Snapshot {
     }
 }
 
-const UTF8: Look = Look { characters: Characters::Utf8, color: true };
-const BARE: Look = Look { characters: Characters::Ascii, color: false };
+pub const UTF8: Look = Look { characters: Characters::Utf8, color: true };
+pub const BARE: Look = Look { characters: Characters::Ascii, color: false };
 
 fn points(lift_at_s: Option<f64>) -> Vec<StripPoint> {
     let load = |t_s: f64| if lift_at_s.is_some_and(|at| (t_s - at).abs() < 0.05) { 0.0 } else { 800.0 };
@@ -110,7 +110,7 @@ fn buffer(now: &Snapshot, strip: &[StripPoint], look: Look, (columns, lines): (u
     terminal.backend().buffer().clone()
 }
 
-fn lines_of(buffer: &Buffer) -> Vec<String> {
+pub fn lines_of(buffer: &Buffer) -> Vec<String> {
     let area = buffer.area;
     (0..area.height).map(|y| (0..area.width).map(|x| buffer[(x, y)].symbol()).collect()).collect()
 }
@@ -334,50 +334,4 @@ fn an_order_is_shown_with_its_caution_or_not_at_all() {
     for line in lines {
         assert!(pages.contains(&line), "{line:?}: {pages}");
     }
-}
-
-/// A code must be dark on light whatever the terminal's letters are, and is left out where its blocks cannot be shown.
-#[test]
-fn the_code_of_the_link_is_black_on_white() {
-    use ratatui::style::Color;
-    let link = vec![SaidLine::Words("page: http://x/".into()), SaidLine::Dots("█▀ ▄".into())];
-    let hand = Hand { sheet: Sheet::Link(0), link, ..Hand::default() };
-    let now = snapshot();
-    let drawn = |look| {
-        let mut buffer = Buffer::empty(Rect::new(0, 0, 60, 20));
-        draw(&Scene { now: &now, strip: &[], hand: &hand, look }, buffer.area, &mut buffer);
-        buffer
-    };
-    let colored = drawn(UTF8);
-    for column in 1..5 {
-        let cell = &colored[(column, 2)];
-        assert_eq!((cell.fg, cell.bg), (Color::Indexed(231), Color::Indexed(16)), "column {column}");
-    }
-    assert_eq!(colored[(1, 1)].bg, Color::Reset, "words are as all others");
-    let bare = drawn(Look { color: false, ..UTF8 });
-    assert_eq!((bare[(1, 2)].symbol(), bare[(1, 2)].bg), ("█", Color::Reset));
-    // One code a screen, and none of which a part is missing.
-    let code = |right: &str| {
-        let words =
-            SaidLine::Words(format!("page, {right}: http://x/?token=0123456789abcdef0123456789abcdef"));
-        std::iter::once(words).chain(std::iter::repeat_n(SaidLine::Dots("█▀ ▄".into()), 19))
-    };
-    let both: Vec<SaidLine> = code("to start").chain(code("to look on")).collect();
-    let screen = |number, lines| {
-        let hand = Hand { sheet: Sheet::Link(number), link: both.clone(), ..Hand::default() };
-        let mut buffer = Buffer::empty(Rect::new(0, 0, 60, lines));
-        draw(&Scene { now: &now, strip: &[], hand: &hand, look: UTF8 }, buffer.area, &mut buffer);
-        lines_of(&buffer).join("\n")
-    };
-    let first = screen(0, 24);
-    assert!(
-        first.contains("to start") && !first.contains("to look on") && first.contains("Link 1 of 2"),
-        "{first}"
-    );
-    assert_eq!(first.matches('▄').count(), 19, "{first}");
-    assert!(screen(1, 24).contains("to look on"));
-    let cut = screen(1, 20);
-    assert!(cut.contains("Its code needs a terminal of 22 lines.") && !cut.contains('▄'), "{cut}");
-    let ascii = lines_of(&drawn(BARE));
-    assert!(ascii[1].contains("http://x/") && ascii[2].trim().is_empty(), "{ascii:?}");
 }
