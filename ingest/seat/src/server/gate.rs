@@ -8,7 +8,6 @@ use super::connections::Peer;
 use super::counts::Counts;
 use super::refused::Refused;
 use super::token::{Right, Tokens};
-use axum::body::Body;
 use axum::extract::{Request, State};
 use axum::http::header::{AUTHORIZATION, COOKIE, HOST, ORIGIN};
 use axum::http::uri::Authority;
@@ -34,7 +33,7 @@ pub struct Gate {
     pub counts: Arc<Counts>,
 }
 
-/// Lets a request through to what answers it, or answers with nothing in it; what goes out has the headers that a
+/// Lets a request through to what answers it, or says no; what goes out has the headers that a
 /// browser keeps to.
 pub async fn gate(State(gate): State<Arc<Gate>>, mut request: Request, next: Next) -> Response {
     let peer = request.extensions().get::<Peer>().cloned();
@@ -52,7 +51,7 @@ pub async fn gate(State(gate): State<Arc<Gate>>, mut request: Request, next: Nex
         Ok(Admitted::ByLink(token)) => remember(&token),
         Err(refused) => {
             gate.counts.refused(refused);
-            (refused.status(), Body::empty()).into_response()
+            refused.answer(request.method(), request.headers())
         }
     };
     put_headers(response.headers_mut());

@@ -25,6 +25,7 @@ mod wish;
 mod wish_rate;
 
 pub use link::{BLACK, LIGHT, Link, SaidLine, WHITE, has_color, links, own_link, qr_code, said};
+pub use refused::OLD_LINK;
 pub use token::{Right, Token, Tokens};
 #[cfg(test)]
 pub(crate) use wish::{FIELD_CHARACTERS, NOTE_CHARACTERS};

@@ -1,6 +1,18 @@
 //! Why somebody is not let in.
 
-use axum::http::StatusCode;
+use axum::body::Body;
+use axum::http::header::ACCEPT;
+use axum::http::{HeaderMap, Method, StatusCode};
+use axum::response::{Html, IntoResponse, Response};
+
+/// What a person gets to see who comes by a link of before. Nothing of what was asked stands in it.
+pub const OLD_LINK: &str = "<!doctype html><html lang=\"en\"><meta charset=\"utf-8\">\
+    <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"><meta name=\"color-scheme\" content=\"light dark\">\
+    <title>Recorder: this link does not open it</title><h1>This link does not open the recorder</h1>\
+    <p>It is of an earlier start of the recorder, or a part of it is missing.</p>\
+    <p>The links that open it are shown by the computer that records:</p><ul>\
+    <li>Started by hand, it printed them at its start; in its panel the key l shows them.</li>\
+    <li>Unattended, it keeps them: <code>sudo hitchwright-recorder links</code> prints them there.</li></ul></html>";
 
 /// Why somebody is not let in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -15,11 +27,22 @@ pub enum Refused {
 
 impl Refused {
     /// The status of the answer.
-    pub const fn status(self) -> StatusCode {
+    const fn status(self) -> StatusCode {
         match self {
             Self::Host => StatusCode::MISDIRECTED_REQUEST,
             Self::Origin => StatusCode::FORBIDDEN,
             Self::Token => StatusCode::UNAUTHORIZED,
+        }
+    }
+
+    /// The answer: empty, but for a person before a browser whose link is not the one.
+    pub fn answer(self, method: &Method, headers: &HeaderMap) -> Response {
+        let accepted = headers.get_all(ACCEPT).iter().filter_map(|value| value.to_str().ok());
+        let is_page = *method == Method::GET
+            && accepted.flat_map(|value| value.split(',')).any(|kind| kind.trim().starts_with("text/html"));
+        match self {
+            Self::Token if is_page => (self.status(), Html(OLD_LINK)).into_response(),
+            _ => (self.status(), Body::empty()).into_response(),
         }
     }
 }

@@ -153,6 +153,31 @@ fn to_look_on_is_not_to_control() {
     assert!(!link.text().contains(rig.tokens.look_on.text()));
 }
 
+/// As README says it: the token out of a link, in a header, from another computer.
+#[test]
+fn a_script_shows_the_token_of_a_link_in_a_header() {
+    let readme = include_str!("../../../../README.md");
+    assert!(readme.contains("`Authorization: Bearer TOKEN`"));
+    let mut rig = Rig::at("0.0.0.0:0", &[]);
+    let Some(outside) = rig.address_outside() else {
+        return println!("this computer has no network: not tried");
+    };
+    rig.feeder.tell(Told::StandsBy);
+    let links = seat::server::links(outside, &rig.tokens);
+    let [control, look_on] = &links[..] else { panic!("{links:?}") };
+    let header = |url: &str| {
+        let token = url.split_once("token=").unwrap().1;
+        "Authorization: Bearer TOKEN\r\n".replace("TOKEN", token)
+    };
+    let (control, look_on) = (header(&control.url), header(&look_on.url));
+    assert_eq!(get(outside, "/status", &look_on).json()["may_control"], false);
+    assert_eq!(get(outside, "/status", &control).json()["may_control"], true);
+    assert!(get(outside, "/metrics", &look_on).text().contains("hitchwright_"));
+    assert_eq!(post_wish(outside, r#"{"wish":"start"}"#, &look_on).status, 403);
+    assert!(rig.wishes.try_recv().is_err());
+    assert_eq!(post_wish(outside, r#"{"wish":"start"}"#, &control).status, 202);
+}
+
 #[test]
 fn names_from_outside_are_json_and_nothing_else() {
     let long = "x".repeat(300);

@@ -172,6 +172,39 @@ fn three_hundred_wrong_tokens_cost_nothing_and_give_nothing() {
     assert_eq!(get(outside, "/status", &good).status, 200, "and who has one is not locked out");
 }
 
+/// A person who comes by yesterday's link reads where today's is; nobody else gets a byte more for it.
+#[test]
+fn an_old_link_in_a_browser_says_where_the_new_one_is() {
+    let rig = Rig::at("0.0.0.0:0", &[]);
+    let Some(outside) = rig.address_outside() else {
+        return println!("this computer has no network: not tried");
+    };
+    let browser = "accept: text/html,application/xhtml+xml;q=0.9,*/*;q=0.8\r\n";
+    let old = format!("/?token={}%3Cscript%3E", "0".repeat(32));
+    for (path, cookie) in
+        [(&*old, ""), ("/", "cookie: hitchwright=0123\r\n"), ("/", ""), ("/runs/a/page.pdf", "")]
+    {
+        let answer = get(outside, path, &format!("{browser}{cookie}"));
+        assert_eq!((answer.status, answer.text().as_str()), (401, seat::server::OLD_LINK), "{path}");
+        assert_eq!(answer.header("content-type"), Some("text/html; charset=utf-8"));
+        assert!(answer.header("content-security-policy").unwrap().starts_with("default-src 'none';"));
+        assert_eq!((answer.header("cache-control"), answer.header("set-cookie")), (Some("no-store"), None));
+    }
+    assert!(seat::server::OLD_LINK.contains("hitchwright-recorder links"));
+    for accept in ["", "accept: */*\r\n", "accept: text/event-stream\r\n", "accept: text/htm\r\n"] {
+        let answer = get(outside, &old, accept);
+        assert_eq!((answer.status, answer.body.len()), (401, 0), "{accept}");
+    }
+    assert_eq!(crate::rig::post_wish(outside, "{}", browser).body.len(), 0);
+    assert_eq!(rig.metric("tokens_refused_total"), 9.0);
+    // Whom a page from elsewhere or a foreign name brings here is told nothing.
+    let from_elsewhere = get(outside, &old, &format!("{browser}origin: http://evil.test\r\n"));
+    assert_eq!((from_elsewhere.status, from_elsewhere.body.len()), (403, 0));
+    let foreign = format!("GET {old} HTTP/1.1\r\nhost: evil.test\r\n{browser}\r\n");
+    let foreign = ask(outside, foreign.as_bytes());
+    assert_eq!((foreign.status, foreign.body.len()), (421, 0));
+}
+
 #[test]
 fn names_that_are_not_ours_and_pages_of_others_get_nothing() {
     let rig = Rig::new();
