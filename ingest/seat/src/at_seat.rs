@@ -82,7 +82,7 @@ pub fn record_live(args: RecordArgs, seat: Seat, software: &str) -> Result<Recor
             Some(Server::start(address, tokens, Arc::clone(&live), computer.controls(), routes)?)
         }
     };
-    keep_status(&live, out, None)?;
+    let _status = keep_status(&live, out, None)?;
     let mut view = Views::default()
         .and(LiveView::new(Arc::clone(&live)))
         .and(LiveBalance::beside(&live)?)

@@ -22,5 +22,5 @@ pub use snapshot::{
     BoxNow, Choice, LastPass, LoadNow, NoticeLine, Now, PassState, Phase, ProgramNow, RunNow, Snapshot,
     Trouble, TroubleKind,
 };
-pub use status_file::keep_status;
+pub use status_file::{StatusKeeper, keep_status};
 pub use strip::StripPoint;

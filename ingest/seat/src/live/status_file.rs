@@ -4,29 +4,61 @@
 use super::{Live, TroubleKind};
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::mpsc::{RecvTimeoutError, Sender, channel};
 use std::sync::{Arc, Weak};
-use std::time::Duration;
+use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
 
 const EVERY: Duration = Duration::from_secs(1);
 /// Less free space is nearly none.
 const NEARLY_FULL_BYTES: u64 = 500_000_000;
+/// A disk that does not answer holds up the end no longer than this.
+const END_WITHIN: Duration = Duration::from_millis(500);
+
+/// Keeps the status; ends when this is dropped.
+#[derive(Debug)]
+pub struct StatusKeeper {
+    end: Sender<()>,
+    thread: JoinHandle<()>,
+}
+
+impl StatusKeeper {
+    /// The recorder ends: what its status was is so no longer, and the file goes.
+    pub fn recorder_ends(self) {
+        // A thread that is gone has nothing more to do.
+        let _ = self.end.send(());
+        let begun = Instant::now();
+        while !self.thread.is_finished() && begun.elapsed() < END_WITHIN {
+            std::thread::sleep(Duration::from_millis(5));
+        }
+    }
+}
 
 /// Looks once a second how much space is left where `runs` are, and writes the status into `file` if there is one, on
-/// a thread of its own that ends with the last other holder of `live`.
+/// a thread of its own that ends with the last other holder of `live`, or with the [`StatusKeeper`].
 ///
 /// # Errors
 /// If the system gives no thread, or the file cannot be written at all.
-pub fn keep_status(live: &Arc<Live>, runs: PathBuf, file: Option<PathBuf>) -> io::Result<()> {
+pub fn keep_status(live: &Arc<Live>, runs: PathBuf, file: Option<PathBuf>) -> io::Result<StatusKeeper> {
     if let Some(file) = &file {
         write_status(live, file)?;
     }
     let live = Arc::downgrade(live);
-    std::thread::Builder::new().name("status".to_owned()).spawn(move || {
+    let (end, ended) = channel();
+    let thread = std::thread::Builder::new().name("status".to_owned()).spawn(move || {
         while look(&live, &runs, file.as_deref()) {
-            std::thread::sleep(EVERY);
+            match ended.recv_timeout(EVERY) {
+                Err(RecvTimeoutError::Timeout) => {}
+                Err(RecvTimeoutError::Disconnected) => return,
+                Ok(()) => {
+                    // It may be gone by another hand.
+                    let _ = file.map(std::fs::remove_file);
+                    return;
+                }
+            }
         }
     })?;
-    Ok(())
+    Ok(StatusKeeper { end, thread })
 }
 
 fn look(live: &Weak<Live>, runs: &Path, file: Option<&Path>) -> bool {
@@ -75,6 +107,9 @@ mod tests {
         let nowhere =
             keep_status(&live, folder.path().to_owned(), Some(folder.path().join("no/status.json")));
         assert!(nowhere.is_err(), "told at the start");
+        let kept = keep_status(&live, folder.path().to_owned(), Some(file.clone())).unwrap();
+        kept.recorder_ends();
+        assert!(!file.exists(), "nothing says what is so no longer");
         let weak = Arc::downgrade(&live);
         drop(live);
         assert!(!look(&weak, folder.path(), None), "ends with the recording");

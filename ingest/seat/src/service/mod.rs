@@ -11,6 +11,7 @@ pub mod port_name;
 pub mod retention;
 pub mod run_files;
 mod shown;
+mod status_line;
 mod supervise;
 mod token_file;
 pub mod troubles;

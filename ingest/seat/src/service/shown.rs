@@ -5,7 +5,7 @@ use super::config::{LiveConfig, ServiceConfig, StartedBy};
 use super::kept_choice;
 use super::token_file::{token_file_of, tokens_of};
 use super::troubles::{TroubleKind, Troubles};
-use crate::live::{self, Choice, Live, LiveView, Views, keep_status};
+use crate::live::{self, Choice, Live, LiveView, StatusKeeper, Views, keep_status};
 use crate::live_balance::LiveBalance;
 use crate::runs::{Runs, router};
 use crate::server::{Server, Tokens};
@@ -28,6 +28,7 @@ pub struct Shown {
     runs: Option<Runs>,
     page: Option<LiveConfig>,
     token_file: PathBuf,
+    status: Option<StatusKeeper>,
     server: Option<Server>,
     tried: Option<Instant>,
 }
@@ -70,8 +71,9 @@ impl Shown {
         let in_runtime_folder =
             || std::env::var_os("RUNTIME_DIRECTORY").map(|folder| PathBuf::from(folder).join("status.json"));
         let status_file = config.status_file.clone().or_else(in_runtime_folder);
-        match keep_status(&live, config.runs.clone(), status_file) {
-            Ok(()) => troubles.clear(TroubleKind::Status),
+        let status = keep_status(&live, config.runs.clone(), status_file);
+        match &status {
+            Ok(_) => troubles.clear(TroubleKind::Status),
             Err(error) => {
                 troubles.set(TroubleKind::Status, &format!("the status file cannot be written: {error}"))
             }
@@ -91,7 +93,17 @@ impl Shown {
             view = view.and(runs.view());
             runs.notice().iter().for_each(|notice| view.notice(notice));
         }
-        Self { live, view, runs, page, token_file, server: None, tried: None }
+        Self { live, view, runs, page, token_file, status: status.ok(), server: None, tried: None }
+    }
+
+    /// That the disk is nearly full, if it is, in one sentence.
+    pub fn disk_nearly_full(&self) -> Option<String> {
+        self.live.trouble(live::TroubleKind::DiskNearlyFull)
+    }
+
+    /// The recorder ends properly.
+    pub fn recorder_ends(&mut self) {
+        self.status.take().into_iter().for_each(StatusKeeper::recorder_ends);
     }
 
     /// What was chosen for the next pass.

@@ -5,23 +5,13 @@ use super::config::ServiceConfig;
 use super::keeper::{Desk, RunEnded};
 use super::notify::Notify;
 use super::shown::Shown;
+use super::status_line::{Phase, status_line};
 use super::troubles::TroubleKind;
 use ingest::plow::Plow;
 use ingest::recorder::{
     BegunRun, Controls, LiveRows, Order, PassChoice, Progress, RecordError, RecordedRun, View, Wish,
 };
 use std::sync::Arc;
-
-/// Where the recorder is.
-#[derive(Clone, Debug, Default, PartialEq)]
-enum Phase {
-    /// No run can begin yet.
-    #[default]
-    Waiting,
-    StandsBy,
-    /// A run of this name, with what there is to say of it.
-    Recording(String, String),
-}
 
 /// The recorder's view, for as long as the service runs; each recording has it in turn.
 pub struct ServiceView {
@@ -36,8 +26,8 @@ pub struct ServiceView {
     shown: Option<Shown>,
     /// Number of the plow description that is shown and recorded with.
     plow_number: u64,
-    /// What runs are recorded without.
-    lacks: Option<String>,
+    /// How it went last.
+    progress: Progress,
 }
 
 impl ServiceView {
@@ -54,7 +44,7 @@ impl ServiceView {
             controls: None,
             shown: None,
             plow_number: 0,
-            lacks: None,
+            progress: Progress::default(),
         }
     }
 
@@ -108,6 +98,7 @@ impl ServiceView {
     /// The end was asked for.
     pub fn stopping(&mut self) {
         self.notify.stopping();
+        self.shown.iter_mut().for_each(Shown::recorder_ends);
     }
 
     fn tick(&mut self) {
@@ -121,25 +112,18 @@ impl ServiceView {
 
     fn say_status(&mut self) {
         let troubles = self.desk.troubles.now();
-        let waits_for = troubles.iter().find(|(kind, _)| *kind == TroubleKind::Waiting);
-        let mut line = match &self.phase {
-            Phase::Waiting => match waits_for {
-                Some((_, why)) if why.starts_with("waiting for ") => why.clone(),
-                Some((_, why)) => format!("waiting: {why}"),
-                None if self.desk.plow_number() == 0 => "waiting for a plow description".to_owned(),
-                None => "waiting for its boxes".to_owned(),
-            },
-            Phase::StandsBy => "standing by: the boxes answer".to_owned(),
-            Phase::Recording(name, how) => format!("recording {name}{how}"),
+        let (waiting, others): (Vec<_>, Vec<_>) =
+            troubles.into_iter().partition(|(kind, _)| *kind == TroubleKind::Waiting);
+        let waits_for = match waiting.into_iter().next() {
+            Some((_, why)) if why.starts_with("waiting for ") => why,
+            Some((_, why)) => format!("waiting: {why}"),
+            None if self.desk.plow_number() == 0 => "waiting for a plow description".to_owned(),
+            None => "waiting for its boxes".to_owned(),
         };
-        let others =
-            troubles.iter().filter(|(kind, _)| *kind != TroubleKind::Waiting).map(|(_, sentence)| sentence);
-        // While it waits, it is told with what is waited for.
-        let lacks = self.lacks.iter().filter(|_| self.phase != Phase::Waiting);
-        for sentence in lacks.chain(others) {
-            line.push_str("; ");
-            line.push_str(sentence);
-        }
+        let nearly_full = self.shown.as_ref().and_then(Shown::disk_nearly_full);
+        let others: Vec<String> =
+            nearly_full.into_iter().chain(others.into_iter().map(|(_, sentence)| sentence)).collect();
+        let line = status_line(&self.phase, &waits_for, &self.progress, &others);
         self.notify.status(&line);
     }
 
@@ -180,7 +164,7 @@ impl View for ServiceView {
         self.desk.set_in_progress(Some(run.folder.clone()));
         let name = run.folder.file_name().unwrap_or_default().to_string_lossy().into_owned();
         tracing::info!(run = %name, setting = run.setting_name.as_str(), "run began");
-        self.phase = Phase::Recording(name, String::new());
+        self.phase = Phase::Recording(name);
         self.say_status();
         self.shown.iter_mut().for_each(|shown| shown.view.began(run));
     }
@@ -190,10 +174,7 @@ impl View for ServiceView {
     }
 
     fn progress(&mut self, progress: &Progress) {
-        self.lacks.clone_from(&progress.no_receiver);
-        if let Phase::Recording(_, how) = &mut self.phase {
-            *how = how_it_goes(progress);
-        }
+        self.progress.clone_from(progress);
         self.take_up_plow();
         self.tick();
         self.shown.iter_mut().for_each(|shown| shown.view.progress(progress));
@@ -236,49 +217,10 @@ impl View for ServiceView {
         }
         // It stands by again, and says so; or it ends.
         self.phase = Phase::StandsBy;
+        let before = std::mem::take(&mut self.progress);
+        self.progress =
+            Progress { boxes_away: before.boxes_away, no_rows: before.no_rows, ..Progress::default() };
         self.run_ended.tell();
         self.shown.iter_mut().for_each(|shown| shown.view.ended(run));
-    }
-}
-
-/// By the minute, as the service manager logs what changes.
-fn how_it_goes(progress: &Progress) -> String {
-    let mut how = format!(", {:.0} min", (progress.t_s / 60.0).floor());
-    if progress.rows_lost > 0 {
-        how.push_str(", rows lost");
-    }
-    if progress.without_readings_ms > 0 {
-        how.push_str(", time without readings");
-    }
-    let wrong = [
-        (progress.port_is_away(), "a port is away"),
-        (progress.no_rows, "no rows come"),
-        (progress.clock_apart, "a clock runs apart"),
-        (progress.has_no_fix, "no fix"),
-    ];
-    for (_, what) in wrong.iter().filter(|(is_so, _)| *is_so) {
-        how.push_str(", ");
-        how.push_str(what);
-    }
-    if let Some(trouble) = &progress.disk_trouble {
-        how.push_str(&format!(", the disk fails: {trouble}"));
-    }
-    how
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_status_says_what_is_wrong_and_changes_by_the_minute() {
-        let mut progress = Progress { t_s: 61.0, rows: 10, ..Progress::default() };
-        assert_eq!(how_it_goes(&progress), ", 1 min");
-        (progress.t_s, progress.disk_trouble) = (119.9, Some("full".to_owned()));
-        (progress.boxes_away, progress.rows_lost) =
-            (vec![None, Some("waiting for port: gone".to_owned())], 3);
-        assert_eq!(how_it_goes(&progress), ", 1 min, rows lost, a port is away, the disk fails: full");
-        progress = Progress { t_s: 61.0, without_readings_ms: 900, ..Progress::default() };
-        assert_eq!(how_it_goes(&progress), ", 1 min, time without readings");
     }
 }

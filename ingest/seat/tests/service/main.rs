@@ -73,11 +73,16 @@ fn it_waits_for_a_box_that_comes_late_and_ends_its_run_within_a_second() {
     assert!(service.is_running());
     let acts = rig.plug(vec![FOR_LONG]);
     rig.press_start();
-    rig.wait_to_hear("STATUS=recording ");
+    let told = rig.wait_to_hear("STATUS=recording ");
+    assert!(told.contains(" since ") && told.len() < 80, "{told}");
     for _ in 0..5 {
         rig.wait_to_hear("WATCHDOG=1");
     }
+    // The status file is a second behind.
+    std::thread::sleep(Duration::from_millis(1500));
+    assert_eq!(rig.status()["phase"], "recording");
     let (status, took) = service.end();
+    assert!(!rig.path("status.json").exists(), "nothing is recorded any more, and no file says so");
     rig.wait_to_hear("STOPPING=1");
     assert!(status.success() && took < Duration::from_secs(1), "{status} after {took:?}\n{}", rig.log());
     let runs = rig.runs();

@@ -46,8 +46,12 @@ impl Live {
 
     /// What is waited for before a run can begin, as far as that is known.
     pub(crate) fn waits_for(&self) -> Option<String> {
-        let troubles = self.state().troubles.now();
-        troubles.into_iter().find(|one| one.kind == TroubleKind::PortAway).map(|one| one.text)
+        self.trouble(TroubleKind::PortAway)
+    }
+
+    /// What is wrong of this kind, in one sentence.
+    pub(crate) fn trouble(&self, kind: TroubleKind) -> Option<String> {
+        self.state().troubles.now().into_iter().find(|one| one.kind == kind).map(|one| one.text)
     }
 
     /// What the recorder is doing.
