@@ -14,6 +14,8 @@ use std::path::PathBuf;
 #[command(
     name = "hitchwright-recorder",
     version,
+    override_usage = "hitchwright-recorder --port <PORT> [OPTIONS]\n       hitchwright-recorder --config <FILE>\n       \
+                      hitchwright-recorder <COMMAND>",
     args_conflicts_with_subcommands = true,
     subcommand_negates_reqs = true,
     group = ArgGroup::new("shown").args(["live", "panel"]).multiple(true)

@@ -28,6 +28,8 @@ fn help_says_what_each_option_is_for() {
     let output = recorder(&["--help"]);
     assert!(output.status.success());
     let help = String::from_utf8_lossy(&output.stdout).into_owned();
+    let usage: Vec<&str> = help.lines().skip_while(|line| !line.starts_with("Usage:")).take(3).collect();
+    assert!(usage[0].contains("--port <PORT>") && usage[1].ends_with(" --config <FILE>"), "{usage:?}");
     for option in ["--port", "--setting", "--into", "--duration", "--stop-when-gone", "--note"] {
         assert!(help.contains(option), "{option} is not in\n{help}");
     }

@@ -5,6 +5,7 @@
 //! file, is not copied any more.
 
 use super::run_files::{RunFile, RunHere, files_of, runs_in};
+use ingest::description_file::DescriptionError;
 use ingest::run_folder::write_whole;
 use ingest::run_toml::{RunState, read_run_toml};
 use serde::{Deserialize, Serialize};
@@ -19,8 +20,8 @@ pub const COPIED_TOML: &str = "copied.toml";
 #[derive(Debug, thiserror::Error)]
 #[allow(missing_docs, reason = "the sentences say what they are")]
 pub enum CopiedError {
-    #[error("{}: this is no run folder that can be read: {why}", folder.display())]
-    NoRun { folder: PathBuf, why: String },
+    #[error(transparent)]
+    NoRun(#[from] DescriptionError),
     #[error(
         "{}: the run has not ended, and what is copied of it is not all of it: end it, or have it repaired by \
          `hitchwright check --repair`, and copy it again", .0.display()
@@ -44,8 +45,7 @@ struct Mark {
 /// # Errors
 /// [`CopiedError`]; nothing is marked then.
 pub fn mark_copied(folder: &Path) -> Result<(), CopiedError> {
-    let no_run = |why: String| CopiedError::NoRun { folder: folder.to_owned(), why };
-    let description = read_run_toml(&folder.join("run.toml")).map_err(|error| no_run(error.to_string()))?;
+    let description = read_run_toml(&folder.join("run.toml"))?;
     if description.run.state == RunState::Recording {
         return Err(CopiedError::NotEnded(folder.to_owned()));
     }
@@ -126,7 +126,7 @@ mod tests {
     #[test]
     fn what_is_no_run_or_has_not_ended_is_not_marked() {
         let parent = tempfile::tempdir().unwrap();
-        assert!(matches!(mark_copied(parent.path()), Err(CopiedError::NoRun { .. })));
+        assert!(matches!(mark_copied(parent.path()), Err(CopiedError::NoRun(_))));
         let run = make_run(parent.path(), "run", "2027-04-11T09:14:00+02:00", RunState::Recording);
         let ended = make_run(parent.path(), "ended", "2027-04-11T09:14:00+02:00", RunState::Ended);
         assert_eq!(uncopied_in(parent.path()).unwrap(), (vec![ended.clone()], vec![]));

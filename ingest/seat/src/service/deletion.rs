@@ -61,8 +61,10 @@ impl Disk for OwnDisk {
 pub enum DeletionError {
     #[error("{}: is not in the folder of runs", .0.display())]
     Outside(PathBuf),
-    #[error("{}: is no run that can be read: {why}", folder.display())]
-    NoRun { folder: PathBuf, why: String },
+    #[error("{}: is no folder of its own", .0.display())]
+    NoFolder(PathBuf),
+    #[error("{0}; this is no run that can be read, and it stays")]
+    NoRun(String),
     #[error("{}: is being recorded", .0.display())]
     InUse(PathBuf),
     #[error("{}: was changed since it was copied", .0.display())]
@@ -88,9 +90,9 @@ pub fn delete_run(
     let name = name.ok_or_else(|| DeletionError::Outside(folder()))?;
     let about = std::fs::symlink_metadata(run);
     if !about.is_ok_and(|about| about.is_dir()) {
-        return Err(DeletionError::NoRun { folder: folder(), why: "it is no folder of its own".to_owned() });
+        return Err(DeletionError::NoFolder(folder()));
     }
-    let here = run_at(run).map_err(|why| DeletionError::NoRun { folder: folder(), why })?;
+    let here = run_at(run).map_err(DeletionError::NoRun)?;
     let fails = |cause| DeletionError::Fails { folder: folder(), cause };
     // Held until it is gone: no recorder and no repair comes in between.
     let locks = lock_wires(run).map_err(fails)?;
@@ -268,10 +270,10 @@ mod tests {
         std::os::unix::fs::symlink(&elsewhere, parent.join("link")).unwrap();
         assert!(delete(&parent.join("link"), None).contains("no folder of its own"));
         std::fs::create_dir(parent.join("photos")).unwrap();
-        assert!(delete(&parent.join("photos"), None).contains("is no run that can be read"));
+        assert!(delete(&parent.join("photos"), None).contains("this is no run that can be read"));
         let torn = make_run(parent, "torn", BEGAN, RunState::Ended);
         std::fs::write(torn.join("run.toml"), "").unwrap();
-        assert!(delete(&torn, None).contains("is no run that can be read"));
+        assert!(delete(&torn, None).contains("this is no run that can be read"));
         let recording = make_run(parent, "recording", BEGAN, RunState::Recording);
         assert!(delete(&recording, None).contains("is being recorded"));
         let ended = make_run(parent, "ended", BEGAN, RunState::Ended);

@@ -71,11 +71,15 @@ impl Shown {
         let in_runtime_folder =
             || std::env::var_os("RUNTIME_DIRECTORY").map(|folder| PathBuf::from(folder).join("status.json"));
         let status_file = config.status_file.clone().or_else(in_runtime_folder);
-        let status = keep_status(&live, config.runs.clone(), status_file);
+        let status = keep_status(&live, config.runs.clone(), status_file.clone());
         match &status {
             Ok(_) => troubles.clear(TroubleKind::Status),
             Err(error) => {
-                troubles.set(TroubleKind::Status, &format!("the status file cannot be written: {error}"))
+                let file = status_file.unwrap_or_default();
+                troubles.set(
+                    TroubleKind::Status,
+                    &format!("the status file {} cannot be written: {error}", file.display()),
+                );
             }
         }
         let page = config.live.clone();
