@@ -119,6 +119,8 @@ fn what_cannot_be_right_is_warned_of() -> Outcome<()> {
     let (ended, _sensor_box) = session.done()?;
     let ended = ended.expect_code(0)?;
     assert!(ended.stdout.contains("[[sensors]]\nchannel = \"pull\"\n"), "{}", ended.stdout);
+    // It was taken all the same, and the report says so.
+    assert!(ended.stdout.contains("step 3 (1000 N) was not steady: "), "{}", ended.stdout);
     Ok(())
 }
 

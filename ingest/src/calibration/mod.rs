@@ -15,6 +15,7 @@ mod report_text;
 mod sensor;
 mod series;
 mod uncertainty_budget;
+mod unrest;
 
 pub use curve::{CalibrationCurve, CalibrationTable};
 pub use error::{CalibrationError, CalibrationFault};
@@ -25,6 +26,7 @@ pub use report::{CalibrationReport, WithInterval, report};
 pub use sensor::{Calibration, CalibrationPoint, Fit, Sensor};
 pub use series::{Direction, Step, ValueRange};
 pub use uncertainty_budget::{Contribution, Distribution, Evaluation, Source, Uncertainty};
+pub use unrest::Unrest;
 
 /// What an operator does so that a run can be set against the calibration's zero.
 pub const ZERO_HINT: &str = concat!(

@@ -13,6 +13,9 @@ pub struct Observation {
     /// SD of the raw counts about it, if they were taken from a live box.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub count_sd: Option<f64>,
+    /// Mean of the second half of the counts less that of the first, if they were taken from a live box.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub count_drift: Option<f64>,
     /// How many rows that mean is of, if they were taken from a live box.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rows: Option<usize>,
@@ -24,7 +27,7 @@ impl Observation {
     /// A step of which only count and true value are known.
     #[must_use]
     pub fn pair(count_mean: f64, true_value: impl Into<String>) -> Self {
-        Self { count_mean, count_sd: None, rows: None, true_value: true_value.into() }
+        Self { count_mean, count_sd: None, count_drift: None, rows: None, true_value: true_value.into() }
     }
 
     /// The steps of a calibration in a description, in their order.

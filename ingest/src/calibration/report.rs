@@ -4,6 +4,7 @@ use super::figures::figures_of;
 use super::observation::points_of;
 use super::series::steps_of;
 use super::uncertainty_budget::Budget;
+use super::unrest::not_steady;
 use super::{Calibration, CalibrationPoint, Sensor};
 use super::{
     CalibrationCurve, CalibrationError, CalibrationLine, Figures, Fit, Observation, OfScale, Reference, Step,
@@ -53,6 +54,9 @@ pub struct CalibrationReport {
     pub uncertainty_at_zero: Uncertainty,
     /// Uncertainty of a reading of the highest true value (the lowest, if that lies farther from 0).
     pub uncertainty_at_full_scale: Uncertainty,
+    /// The steps that were not steady, numbered from 1: what the load or length was then is not known, and neither the
+    /// figures nor the uncertainties reflect it.
+    pub not_steady: Vec<usize>,
     /// What gives readings.
     #[serde(skip)]
     pub curve: CalibrationCurve,
@@ -117,6 +121,7 @@ pub fn report(
         reference_text,
         uncertainty_at_zero,
         uncertainty_at_full_scale,
+        not_steady: not_steady(taken).into_iter().map(|(number, _)| number + 1).collect(),
         curve,
         steps,
     })

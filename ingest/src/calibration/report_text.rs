@@ -1,5 +1,6 @@
 //! A calibration's report for the terminal.
 
+use super::unrest::not_steady;
 use super::{CalibrationReport, Distribution, Evaluation, Fit, OfScale, Reference, Uncertainty};
 use std::fmt::Write;
 
@@ -52,6 +53,16 @@ impl CalibrationReport {
         // Writing to a String cannot fail; the results are dropped for that reason, here and below.
         let at_zero = &self.uncertainty_at_zero;
         let _ = writeln!(text, "uncertainty of a reading of 0: ± {}", shown.value(at_zero.expanded));
+        let unrest = not_steady(&self.taken);
+        for (number, how) in &unrest {
+            let value = self.taken.get(*number).map_or("", |step| &step.true_value);
+            let _ = writeln!(text, "WARNING: step {} ({value}) was not steady: {how}", number + 1);
+        }
+        if !unrest.is_empty() {
+            text.push_str(
+                "what the load or length was then is not known, and no ± here reflects it: take these steps again\n",
+            );
+        }
         if self.reference == Reference::NotStated {
             text.push_str(
                 "the accuracy of the loads or lengths was not stated: taken as 0.5 % of the value\n",
@@ -209,6 +220,28 @@ mod tests {
             [(0.0, "0 lbf"), (50_000.0, "1000 lbf")].map(|(count, value)| Observation::pair(count, value));
         let slope = report(ChannelRole::Pull, &steps, Fit::Line, None).unwrap().slope_text();
         assert_eq!(slope, "0.0889644 N per count");
+    }
+
+    /// What was warned of while it was taken stands beside the ± that does not know of it.
+    #[test]
+    fn a_step_that_was_not_steady_is_named_in_the_report() {
+        let step = |count, sd, drift, value| Observation {
+            count_sd: Some(sd),
+            count_drift: Some(drift),
+            rows: Some(600),
+            ..Observation::pair(count, value)
+        };
+        let mut steps = vec![step(12_840.0, 40.0, 1.0, "0 lbf"), step(1_012_840.0, 40.0, 9_000.0, "500 lbf")];
+        steps.push(step(2_012_940.0, 90_000.0, 1.0, "1000 lbf"));
+        let moved = report(ChannelRole::Pull, &steps, Fit::Line, None).unwrap();
+        let text = moved.text();
+        assert_eq!(moved.not_steady, [2, 3]);
+        assert!(text.contains("step 2 (500 lbf) was not steady: the count drifted by 9000"), "{text}");
+        assert!(text.contains("step 3 (1000 lbf) was not steady: the SD is 4 % of the span"), "{text}");
+        assert!(text.contains("no ± here reflects it"), "{text}");
+        steps.iter_mut().for_each(|step| (step.count_sd, step.count_drift) = (Some(40.0), Some(1.0)));
+        let still = report(ChannelRole::Pull, &steps, Fit::Line, None).unwrap();
+        assert!(still.not_steady.is_empty() && !still.text().contains("steady"), "{}", still.text());
     }
 
     #[test]

@@ -4,6 +4,7 @@ use crate::command::args::CalibrateArgs;
 use crate::command::output::CommandError;
 use firmware_protocol::{Channel, Hello};
 use ingest::assemble::{kind_is, kind_name};
+use ingest::calibration::Unrest;
 use ingest::discovery::{DiscoveryError, LiveBox, SampleStatistics};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -141,24 +142,11 @@ pub(super) struct Reading {
     pub(super) restarts: u64,
 }
 
-/// Of the span of all steps: more SD or drift than this is no steady load. Common practice, no source; a
-/// load cell that is left alone has a tenth of it.
-const SD_SHARE_MAX: f64 = 0.02;
-const DRIFT_SHARE_MAX: f64 = 0.002;
-/// A drift of fewer standard errors than this may be noise.
-const DRIFT_ERRORS_MIN: f64 = 5.0;
-
 impl Reading {
-    /// Standard error of the difference between the means of the two halves, for counts that do not depend
-    /// on each other.
-    fn drift_error(&self) -> f64 {
-        2.0 * self.spread.sd / (self.spread.n.max(1) as f64).sqrt()
-    }
-
     /// What to warn of, a sentence each. `others` are the mean counts of the other steps, `same_value` those
     /// that were taken at the same known value.
     pub(super) fn doubts(&self, others: &[f64], same_value: &[bool]) -> Vec<String> {
-        let SampleStatistics { mean, sd, drift, .. } = self.spread;
+        let SampleStatistics { n, mean, sd, drift, .. } = self.spread;
         let mut doubts = Vec::new();
         if self.at_end {
             doubts.push(
@@ -173,7 +161,7 @@ impl Reading {
         let span = others.iter().fold(0f64, |span, other| {
             others.iter().fold(span.max((mean - other).abs()), |span, more| span.max((more - other).abs()))
         });
-        let error = sd / (self.spread.n.max(1) as f64).sqrt();
+        let error = sd / (n.max(1) as f64).sqrt();
         let unmoved = others
             .iter()
             .zip(same_value)
@@ -183,18 +171,8 @@ impl Reading {
                 "the count is the same as at another value: is this the right channel, and is it connected?"
                     .to_owned(),
             );
-        } else if span > 0.0 && sd > SD_SHARE_MAX * span {
-            doubts.push(format!(
-                "not steady: the SD is {:.0} % of the span so far. Let the load come to rest, then \"again\"",
-                100.0 * sd / span
-            ));
-        } else if span > 0.0
-            && drift.abs() > DRIFT_SHARE_MAX * span
-            && drift.abs() > DRIFT_ERRORS_MIN * self.drift_error()
-        {
-            doubts.push(format!(
-                "not steady: the count drifted by {drift:.0} meanwhile. Wait a little, then \"again\""
-            ));
+        } else if let Some(unrest) = Unrest::of(sd, drift, n, span) {
+            doubts.push(format!("not steady: {unrest} so far. Let the load come to rest, then \"again\""));
         }
         doubts
     }

@@ -109,6 +109,7 @@ impl Dialogue<'_> {
         taken.push(Observation {
             count_mean: spread.mean,
             count_sd: Some(spread.sd),
+            count_drift: Some(spread.drift),
             rows: Some(spread.n),
             true_value: value.to_owned(),
         });

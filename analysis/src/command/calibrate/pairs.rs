@@ -55,7 +55,8 @@ impl ValueReader {
 /// A list of pairs is a page, no recording.
 const PAIRS_BYTES_MAX: u64 = 1_000_000;
 
-/// Reads pairs. The columns `count` and `value` are needed; others are passed over.
+/// Reads pairs. The columns `count` and `value` are needed, those that tell of unrest are taken where they are; others are
+/// passed over.
 pub(super) fn read(path: &Path, values: &ValueReader) -> Result<Vec<Observation>, CommandError> {
     let here = |why: String| CommandError::at(path, why);
     let bytes = std::fs::metadata(path).map_err(|cause| here(cause.to_string()))?.len();
@@ -80,6 +81,7 @@ fn pairs_of(text: &str, values: &ValueReader) -> Result<Vec<Observation>, String
         })
     };
     let (count, value) = (place("count")?, place("value")?);
+    let (sd, drift, rows) = (place("count_sd").ok(), place("count_drift").ok(), place("rows").ok());
     let mut taken = Vec::new();
     for record in reader.records() {
         let record = record.map_err(|error| error.to_string())?;
@@ -88,7 +90,13 @@ fn pairs_of(text: &str, values: &ValueReader) -> Result<Vec<Observation>, String
         let number = cell(count).parse().ok().filter(|number: &f64| number.is_finite());
         let number = number.ok_or_else(|| format!("line {line}: '{}' is no count", cell(count)))?;
         let true_value = values.read(cell(value)).map_err(|why| format!("line {line}: {why}"))?;
-        taken.push(Observation::pair(number, true_value));
+        let kept = |place: Option<usize>| cell(place?).parse().ok().filter(|number: &f64| number.is_finite());
+        taken.push(Observation {
+            count_sd: kept(sd),
+            count_drift: kept(drift),
+            rows: rows.and_then(|place| cell(place).parse().ok()),
+            ..Observation::pair(number, true_value)
+        });
     }
     Ok(taken)
 }
@@ -121,13 +129,14 @@ impl PairsFile {
 }
 
 fn text_of(taken: &[Observation]) -> String {
-    let mut text = String::from("count,value,count_sd,rows\n");
+    let mut text = String::from("count,value,count_sd,count_drift,rows\n");
     for step in taken {
-        let sd = step.count_sd.map(|sd| format!("{sd:.3}")).unwrap_or_default();
+        let [sd, drift] = [step.count_sd, step.count_drift]
+            .map(|counts| counts.map(|counts| format!("{counts:.3}")).unwrap_or_default());
         let rows = step.rows.map(|rows| rows.to_string()).unwrap_or_default();
         // A value was read as a quantity; one that is written with the sign of the inch has a quote in it.
         let value = step.true_value.replace('"', "in");
-        text += &format!("{:.3},{value},{sd},{rows}\n", step.count_mean);
+        text += &format!("{:.3},{value},{sd},{drift},{rows}\n", step.count_mean);
     }
     text
 }
@@ -155,12 +164,15 @@ mod tests {
         let values = ValueReader::new(ChannelRole::Depth, None).unwrap();
         let step = |count_mean, value: &str| Observation {
             count_sd: Some(2.0),
+            count_drift: Some(-0.5),
             rows: Some(600),
             ..Observation::pair(count_mean, value)
         };
         let text = text_of(&[step(16_200.5, "0 mm"), step(28_392.0, "4\"")]);
         let back = pairs_of(&text, &values).unwrap();
-        assert_eq!(back, [Observation::pair(16_200.5, "0 mm"), Observation::pair(28_392.0, "4in")]);
+        assert_eq!(back, [step(16_200.5, "0 mm"), step(28_392.0, "4in")]);
+        let typed = pairs_of("count,value,count_sd\n5,0 mm,\n6,1 mm,x\n", &values).unwrap();
+        assert_eq!(typed, [Observation::pair(5.0, "0 mm"), Observation::pair(6.0, "1 mm")]);
         let read = |text: &str| pairs_of(text, &values).map(|taken| taken.len());
         assert_eq!(read("VALUE, Count, remark\n0 mm, 5, free\n1 1/2 in,6,\n"), Ok(2));
         for (text, part) in [
