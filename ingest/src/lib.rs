@@ -30,7 +30,7 @@ pub mod assemble;
 pub mod calibration;
 mod channel_role;
 pub mod cli;
-mod clock;
+pub mod clock;
 pub mod csv_text;
 pub mod cut;
 pub mod description_file;

@@ -11,6 +11,8 @@ use analysis::report::words::causes::check;
 use clap::CommandFactory;
 use hitchwright_tests::command::{hitchwright, sample, stdout_of};
 use ingest::safety::{BEFORE_HANDS, BLOCKED, CAUTIONS, NOBODY_BETWEEN, ON_STANDS};
+use page::Content;
+use page::handbook_content::HandbookContent;
 
 /// What orders hands to the plow, in small letters, and what has to stand beside it.
 const ORDERS: [(&str, &str); 21] = [
@@ -108,6 +110,13 @@ fn every_order_has_its_caution_beside_it() {
         let text = read(readme);
         // An entry of a list is read alone.
         walk.text(readme, &text.replace("\n- ", "\n\n- "));
+    }
+    for (name, chapter) in HandbookContent::CHAPTERS {
+        // A row of a table is read alone.
+        walk.text(
+            name,
+            &chapter.replace("\n- ", "\n\n- ").replace("\n+ ", "\n\n+ ").replace("\n  (", "\n\n  ("),
+        );
     }
     let mut brief = Walk::default();
     brief.command(&["summary", &flat, "--brief"]);

@@ -6,6 +6,7 @@ mod cautions;
 mod command;
 mod describe;
 mod example_plows;
+mod handbook;
 mod json_units;
 mod large_runs;
 mod many_passes;

@@ -39,10 +39,15 @@ const SPACINGS: [(f64, f64); 16] = [
     (0.56, 0.58),
 ];
 
+/// The spacing of a book.
+const PLAIN: (f64, f64) = (1.0, 1.0);
+
 /// What can be set as a page: its template reads it, serialized, as it is.
 pub trait Content: Serialize {
     /// The template.
     const TEMPLATE: &'static str;
+    /// Further sources that it imports by name, besides `parts.typ`.
+    const CHAPTERS: &'static [(&'static str, &'static str)] = &[];
 
     /// What the document is known by: contents that differ in it are different documents.
     fn ident(&self) -> String;
@@ -146,6 +151,28 @@ pub fn render<C: Content>(content: &C, paper: Paper, format: Format, sheets: She
     made
 }
 
+/// Makes the PDF of a content that takes as many sheets as it takes: a book, not a page.
+///
+/// # Errors
+/// [`PageError`]: what could not be drawn or set.
+pub fn render_book<C: Content>(content: &C, paper: Paper) -> Result<Vec<u8>> {
+    let made = set(content, paper, Sheets::One, PLAIN, &mut |_| ())
+        .and_then(|book| typeset::export(&book, Format::Pdf, &content.ident()));
+    typst::comemo::evict(0);
+    made
+}
+
+/// Lays a book out as [`render_book`] does, for checks.
+///
+/// # Errors
+/// As [`render_book`].
+pub fn lay_out_book<C: Content>(content: &C, paper: Paper) -> Result<LaidOut> {
+    let book = set(content, paper, Sheets::One, PLAIN, &mut |_| ());
+    typst::comemo::evict(REMEMBERED);
+    let sheets = book?.pages().iter().map(|page| boxes_of(&page.frame)).collect();
+    Ok(LaidOut { sheets, charts: Vec::new() })
+}
+
 /// Lays the page of a content out as [`render`] does, and says where everything is, for checks.
 ///
 /// # Errors
@@ -196,7 +223,8 @@ fn set<C: Content>(
     let page = Measures { width_mm, height_mm, side_mm: SIDE_MM, text_scale, sheets: sheets as usize };
     let data = serde_json::to_vec(&Data { page, charts: &charts.placed, content })
         .map_err(|error| PageError::Typeset(error.to_string()))?;
-    let mut sheet = typeset::Sheet::new(C::TEMPLATE, include_str!("templates/parts.typ"))?;
+    let parts = ("parts.typ", include_str!("templates/parts.typ"));
+    let mut sheet = typeset::Sheet::new(C::TEMPLATE, &[&[parts], C::CHAPTERS].concat())?;
     sheet.put("data.json", data)?;
     for (name, svg) in charts.files {
         sheet.put(&name, svg.into_bytes())?;

@@ -40,6 +40,7 @@ pub mod charts;
 pub mod content;
 mod drawings;
 pub mod force_diagram;
+pub mod handbook_content;
 mod layout;
 mod pages;
 pub mod reduce;
@@ -48,7 +49,7 @@ mod typeset;
 pub mod wall_content;
 
 pub use drawings::{force_diagram_svg, height_map_svg, top_view_svg, wall_svg};
-pub use layout::{Charts, Content, LaidOut, lay_out, render};
+pub use layout::{Charts, Content, LaidOut, lay_out, lay_out_book, render, render_book};
 
 /// Sizes of paper.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -26,9 +26,15 @@ pub const TYPEFACE: &str = "Clear Sans";
 const PNG_DPI: f64 = 200.0;
 const POINTS_PER_INCH: f64 = 72.0;
 
+/// Faces that texts and charts are set in, the first of [`FONTS`].
+const TEXT_FACES: usize = 2;
 static FONTS: LazyLock<Vec<Font>> = LazyLock::new(|| {
-    let faces: [&'static [u8]; 2] =
-        [include_bytes!("fonts/ClearSans-Regular.ttf"), include_bytes!("fonts/ClearSans-Bold.ttf")];
+    // The last is for formulas, which stand in the handbook alone.
+    let faces: [&'static [u8]; TEXT_FACES + 1] = [
+        include_bytes!("fonts/ClearSans-Regular.ttf"),
+        include_bytes!("fonts/ClearSans-Bold.ttf"),
+        include_bytes!("fonts/NewCMMath-Regular.otf"),
+    ];
     faces.into_iter().filter_map(|face| Font::new(Bytes::new(face), 0)).collect()
 });
 /// The same faces ready to be measured: regular, bold. The size plays no part in faces without a size axis.
@@ -36,15 +42,15 @@ static MEASURED: LazyLock<Vec<FontInstance>> = LazyLock::new(|| {
     let ready = |font: &Font| {
         font.clone().instantiate(FontVariant::default(), Abs::pt(10.0), &FontVariations::default())
     };
-    FONTS.iter().map(ready).collect()
+    FONTS.iter().take(TEXT_FACES).map(ready).collect()
 });
 static BOOK: LazyLock<LazyHash<FontBook>> =
     LazyLock::new(|| LazyHash::new(FontBook::from_fonts(FONTS.iter())));
 static LIBRARY: LazyLock<LazyHash<Library>> = LazyLock::new(|| LazyHash::new(Library::default()));
 
-/// True if every face has a glyph for `c`.
+/// True if every face of the typeface has a glyph for `c`.
 pub fn typeface_has(c: char) -> bool {
-    !FONTS.is_empty() && FONTS.iter().all(|font| font.info().coverage.contains(u32::from(c)))
+    !FONTS.is_empty() && FONTS.iter().take(TEXT_FACES).all(|font| font.info().coverage.contains(u32::from(c)))
 }
 
 /// Width of a line of text in em, from the advance widths of the typeface; an unknown character counts as 1
@@ -75,14 +81,14 @@ pub struct Sheet {
 }
 
 impl Sheet {
-    /// A sheet with `template` as its main source and `parts.typ` beside it.
-    pub fn new(template: &str, parts: &str) -> Result<Self> {
+    /// A sheet with `template` as its main source, and the sources that it imports by name beside it.
+    pub fn new(template: &str, imported: &[(&str, &str)]) -> Result<Self> {
         let main = file_id("main.typ")?;
-        let parts_id = file_id("parts.typ")?;
-        let sources = HashMap::from([
-            (main, Source::new(main, template.to_owned())),
-            (parts_id, Source::new(parts_id, parts.to_owned())),
-        ]);
+        let mut sources = HashMap::from([(main, Source::new(main, template.to_owned()))]);
+        for (name, source) in imported {
+            let id = file_id(name)?;
+            sources.insert(id, Source::new(id, (*source).to_owned()));
+        }
         Ok(Self { main, sources, files: HashMap::new() })
     }
 

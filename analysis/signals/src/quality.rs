@@ -9,7 +9,7 @@ use serde::Serialize;
 use std::collections::BTreeMap;
 
 /// The same reading for longer than this is a stuck channel: converters have noise in their last bit.
-const STUCK_S: f64 = 2.0;
+pub const STUCK_S: f64 = 2.0;
 
 /// Share of the working part that a box apart may miss before it is reported: its first and last row never lie on
 /// those of the others.

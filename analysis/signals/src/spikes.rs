@@ -19,7 +19,7 @@ use std::collections::BTreeMap;
 /// Standard deviation of normal changes over their median size: 1 / 0.6745.
 const SD_PER_MEDIAN: f64 = 1.4826;
 /// A difference of so many standard deviations of the changes is a spike's (by choice).
-const BOUND_SD: f64 = 5.0;
+pub const BOUND_SD: f64 = 5.0;
 /// Most readings side by side that are a spike: what is longer is a movement.
 const WIDTH_MAX: usize = 2;
 /// Readings whose changes give the scale at a place.

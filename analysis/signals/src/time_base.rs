@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 
 /// A step longer than this many times the usual one is a gap.
-pub(super) const GAP_STEPS: f64 = 1.5;
+pub const GAP_STEPS: f64 = 1.5;
 /// A step off by more than this share of the usual one makes a segment uneven: it is then put on an
 /// even grid by straight lines between neighbours. The clock's slewing stays far below (500 ppm).
 const UNEVEN_SHARE: f64 = 0.1;

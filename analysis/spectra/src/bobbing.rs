@@ -13,9 +13,9 @@ use std::f64::consts::PI;
 pub const FALSE_ALARM: f64 = 0.01;
 /// A peak must at least double the background: below that it has no half-power points, and in hours of data
 /// any departure of the true background from the fitted one would count as a peak.
-const LEAST_RATIO: f64 = 2.0;
+pub const LEAST_RATIO: f64 = 2.0;
 /// Above this damping ratio a hump is too broad to be called an oscillation.
-const BROADEST_DAMPING: f64 = 0.35;
+pub const BROADEST_DAMPING: f64 = 0.35;
 /// Bins beside zero frequency that are left out: the window smears the mean and slow drift into them.
 const FIRST_BIN: usize = 4;
 /// More peaks than this are not looked for.

@@ -83,13 +83,16 @@ pub fn welch(stretches: &[&[f64]], rate_hz: f64, segment_len: usize) -> Result<P
 /// all but the strongest peaks.
 const SEGMENTS_WANTED: usize = 5;
 
+/// Longest segment, s.
+pub const SEGMENT_S_MAX: f64 = 20.0;
+
 /// A segment length for gap-free stretches of these numbers of readings: the longest up to 20 s of which five
 /// half-overlapping segments fit into all stretches together, among the even products of 2, 3 and 5, which
 /// the transform is fastest with. 0 if there is none. (One stretch: a third of it at most. Many short ones,
 /// from a run with gaps: nearly as long as they are, so that slow bobbing is still seen.)
 pub fn segment_len_for(stretches: &[usize], rate_hz: f64) -> usize {
     let longest = stretches.iter().copied().max().unwrap_or(0);
-    let wanted = ((20.0 * rate_hz) as usize).min(longest);
+    let wanted = ((SEGMENT_S_MAX * rate_hz) as usize).min(longest);
     let segments =
         |n: usize| stretches.iter().filter(|len| **len >= n).map(|len| 2 * (len - n) / n + 1).sum::<usize>();
     let even = (1..=wanted / 2).rev().map(|half| 2 * half);

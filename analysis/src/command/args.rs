@@ -46,6 +46,8 @@ pub(super) enum Command {
     Passes(PassesArgs),
     /// Make a run folder from any logger's CSV; one run a pass, if it holds several
     Import(ImportArgs),
+    /// Print the handbook: the order of a day, reading the page, what to buy, and how every figure is worked out
+    Handbook(HandbookArgs),
 }
 
 /// Paper of the page.
@@ -111,6 +113,16 @@ pub(super) struct DemoArgs {
     #[arg(long, value_enum)]
     pub(super) units: Option<Units>,
     /// Paper of the pages
+    #[arg(long, value_enum, default_value = "a4")]
+    pub(super) paper: PaperArg,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct HandbookArgs {
+    /// File to write
+    #[arg(short, long, value_name = "FILE.pdf", default_value = "handbook.pdf")]
+    pub(super) output: PathBuf,
+    /// Paper of its pages
     #[arg(long, value_enum, default_value = "a4")]
     pub(super) paper: PaperArg,
 }

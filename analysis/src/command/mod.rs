@@ -7,6 +7,7 @@ mod check_tables;
 mod compare;
 mod demo;
 mod describe;
+mod handbook;
 mod import;
 mod output;
 mod passes;
@@ -34,6 +35,7 @@ pub fn run(cli: Cli) -> ExitCode {
         Command::Check(args) => check::check(&args),
         Command::Passes(args) => passes::passes(&args),
         Command::Import(args) => import::import(&args),
+        Command::Handbook(args) => handbook::handbook(&args),
     };
     let printed = match done {
         Ok(done) => {

@@ -205,7 +205,7 @@ impl Target {
         paper: PaperArg,
     ) -> Result<Option<Self>, CommandError> {
         let target = |path: &PathBuf| {
-            if is_svg(path) {
+            if ends_in(path, "svg") {
                 folder_exists(path).map(|()| Self::Svg(path.clone()))
             } else {
                 PageTarget::new(option, path, paper).map(Self::Page)
@@ -217,14 +217,22 @@ impl Target {
 
 /// A chart that is written as SVG alone: a path that cannot be is an error before the work.
 pub(super) fn svg_for_option(option: &str, path: &Path) -> Result<(), CommandError> {
-    if !is_svg(path) {
+    if !ends_in(path, "svg") {
         return Err(CommandError::Usage(format!("{option} {}: the name must end in .svg", path.display())));
     }
     folder_exists(path)
 }
 
-fn is_svg(path: &Path) -> bool {
-    path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("svg"))
+/// A book, which is a PDF alone.
+pub(super) fn pdf_for_option(option: &str, path: &Path) -> Result<(), CommandError> {
+    if !ends_in(path, "pdf") {
+        return Err(CommandError::Usage(format!("{option} {}: the name must end in .pdf", path.display())));
+    }
+    folder_exists(path)
+}
+
+fn ends_in(path: &Path, wanted: &str) -> bool {
+    path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case(wanted))
 }
 
 /// Writes a file whole or not at all.

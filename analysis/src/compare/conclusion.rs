@@ -7,7 +7,7 @@ use stats::two_samples::{hedges_g, holm, paired_t, welch_t};
 use stats::{Estimate, Moments, StatsError};
 
 /// Level of the tests.
-pub(super) const ALPHA: f64 = 0.05;
+pub const ALPHA: f64 = 0.05;
 
 /// The three answers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]

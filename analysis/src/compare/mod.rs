@@ -4,7 +4,7 @@ mod conclusion;
 mod figures;
 mod outcome;
 
-pub use conclusion::{Conclusion, ConclusionClass, FigureComparison};
+pub use conclusion::{ALPHA, Conclusion, ConclusionClass, FigureComparison};
 pub use figures::{Balance, Better, ComparedFigure, Conditions, Layout, PassFigures};
 pub use outcome::{Answer, ClassCount, ComparisonWarning, Condition, Outcome, ShownFigure, Side};
 

@@ -10,6 +10,7 @@ mod columns;
 mod comparison;
 mod figure_rows;
 mod force_diagram;
+mod handbook;
 mod joint_text;
 mod run_charts;
 mod run_page;
@@ -23,6 +24,7 @@ pub mod words;
 
 pub use brief::{Brief, InBothUnits};
 pub use comparison::{comparison_content, comparison_text};
+pub use handbook::handbook_content;
 pub use joint_text::joint_text;
 pub use run_page::run_content;
 pub use statics_page::{map_content, statics_content, statics_diagram};

@@ -30,7 +30,7 @@ use statics::verdict::{Class, Indicators};
 use stats::StatsError;
 
 /// Under this coherence the gain says nothing.
-const COHERENCE_MIN: f64 = 0.2;
+pub(crate) const COHERENCE_MIN: f64 = 0.2;
 
 /// Why there is no summary. Each is one sentence.
 #[derive(Debug, thiserror::Error)]

@@ -15,6 +15,7 @@ mod run_facts;
 mod travel;
 mod zero_check;
 
+pub(crate) use analyse::COHERENCE_MIN;
 pub use analyse::{Analysed, SummaryError, analyse};
 pub use bobbing::LoadSpectrum;
 pub use calibrations::{CalibrationChecks, CalibrationWarning};
@@ -24,5 +25,6 @@ pub use figures::{
     PullToTail, SharperBy, StaticsFigures, Summary, TailLoadFigures, TravelFigures, Wheel, WheelTurn,
 };
 pub use measure::lifted_stretches;
+pub(crate) use parts::SLOW_HZ;
 pub use run_facts::RunFacts;
 pub use zero_check::{NoZeroCheck, ZeroCheck, ZeroVerdict};

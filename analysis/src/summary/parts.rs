@@ -16,7 +16,7 @@ use statics::means::Means;
 use stats::Estimate;
 
 /// Without bobbing, gains below this frequency are what the statics is compared with.
-const SLOW_HZ: f64 = 0.5;
+pub(crate) const SLOW_HZ: f64 = 0.5;
 /// Readings a second that are kept of a fast box for it.
 const SLOW_KEPT_HZ: f64 = 400.0 * SLOW_HZ;
 

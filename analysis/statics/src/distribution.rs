@@ -5,7 +5,7 @@ use rand::Rng;
 use rand_distr::{Distribution as _, StandardNormal, StandardUniform};
 
 /// Degrees of freedom of [`Distribution::Wide`]: heavy tails, yet with a standard deviation.
-const WIDE_DOF: u32 = 4;
+pub const WIDE_DOF: u32 = 4;
 
 /// Distribution of one input.
 #[derive(Clone, Copy, Debug, PartialEq)]

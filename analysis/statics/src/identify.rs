@@ -26,10 +26,10 @@ use strum::VariantArray;
 pub const DRAWS: usize = 10_000;
 
 /// Fewer kept draws than this share of those wanted give no figures.
-const KEPT_SHARE_MIN: f64 = 0.1;
+pub const KEPT_SHARE_MIN: f64 = 0.1;
 
 /// Probability from which the soil is shown to lift the plow.
-const LIFTS_PROBABILITY_SHOWN: f64 = 0.95;
+pub const LIFTS_PROBABILITY_SHOWN: f64 = 0.95;
 
 /// Tries for each draw wanted.
 const TRIES_PER_DRAW: usize = 20;

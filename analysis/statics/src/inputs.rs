@@ -6,7 +6,9 @@
 use super::distribution::Distribution;
 pub(crate) use super::run_figures::DRAWBAR_ZERO_HALF_WIDTH_DEG;
 use super::run_figures::drawbar_angle;
-pub use super::run_figures::{FromLinks, MeanForce, MeasuredLoads, RunFigures, pin_pose};
+pub use super::run_figures::{
+    FromLinks, MeanForce, MeasuredLoads, PULL_CALIBRATION_SHARE, RunFigures, TAIL_TABLE_SHARE, pin_pose,
+};
 use super::soil::{SoilHeight, soil_slope_prior};
 use ingest::plow::{Front, Plow, Setting, Tail};
 use ingest::quantity::{Length, Measured};
@@ -14,11 +16,14 @@ use rand::Rng;
 use serde::Serialize;
 use std::ops::{Index, IndexMut};
 
-pub(crate) const WEIGHT_HALF_WIDTH_SHARE: f64 = 0.03;
-pub(crate) const POINT_HALF_WIDTH_M: f64 = 0.010;
-const HOLE_HALF_WIDTH_M: f64 = 0.005;
+/// Of the weight.
+pub const WEIGHT_HALF_WIDTH_SHARE: f64 = 0.03;
+/// Of a place along the plow.
+pub const POINT_HALF_WIDTH_M: f64 = 0.010;
+/// Of the height of a hole.
+pub const HOLE_HALF_WIDTH_M: f64 = 0.005;
 /// Rolling resistance and friction are known to half and to one and a half of their value.
-const RESISTANCE_HALF_RANGE_SHARE: f64 = 0.5;
+pub const RESISTANCE_HALF_RANGE_SHARE: f64 = 0.5;
 
 /// Fields of [`Inputs`] with the [`Input`] that names each, in the order in which they are drawn.
 macro_rules! inputs {

@@ -9,12 +9,14 @@ use serde::Serialize;
 use stats::Estimate;
 use stats::student::Z_975;
 
-const PULL_CALIBRATION_SHARE: f64 = 0.02;
+/// Of the pull: its calibration, where it says nothing itself (by choice; half of a 95 % interval, as all of these).
+pub const PULL_CALIBRATION_SHARE: f64 = 0.02;
 const FRONT_CALIBRATION_SHARE: f64 = 0.03;
 const LINK_CALIBRATION_SHARE: f64 = 0.02;
 /// Of the pull: the zero of a cell in a link, which pulls and pushes.
 const LINK_ZERO_SHARE: f64 = 0.01;
-const TAIL_TABLE_SHARE: f64 = 0.05;
+/// Of the tail load: a load table and its spring.
+pub const TAIL_TABLE_SHARE: f64 = 0.05;
 /// Of the standing plow's tail load: the zero of a tail-wheel spring.
 const TAIL_ZERO_SHARE: f64 = 0.03;
 

@@ -26,7 +26,7 @@ const GIVEN_HEIGHT_HALF_WIDTH_M: f64 = 0.020;
 const POSE_SD_M: f64 = 0.015;
 
 /// Standard deviation of the height over the depth, if it was not given.
-const HEIGHT_SD_OVER_DEPTH: f64 = 0.2;
+pub const HEIGHT_SD_OVER_DEPTH: f64 = 0.2;
 
 /// Standard deviation of the soil slope from pass to pass on one field with one set of shares (by choice: no
 /// published figure was found).

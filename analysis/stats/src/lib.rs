@@ -51,7 +51,7 @@
 pub mod bins;
 pub mod descriptive;
 pub mod estimate;
-mod long_run;
+pub mod long_run;
 pub mod permutation;
 pub mod series_figures;
 pub mod student;

@@ -17,17 +17,18 @@ use std::f64::consts::{PI, SQRT_2};
 use std::sync::LazyLock;
 
 /// Slow waves that are looked at: half a wave in the pass up to twenty-four.
-const COSINES: usize = 48;
+pub const COSINES: usize = 48;
 /// Correlation lengths of the grid, as a share of the pass; shorter ones look alike to the slow waves.
 const SHORTEST: f64 = 1.0 / 400.0;
 /// Longest correlation length thought of. Longer than the eighth for which intervals are to hold, because what
 /// lies near the end of a grid is otherwise under-weighted. On Gaussian series of another generator than the
 /// tests', with 0.12 to 0.5 of the variance at an eighth of the pass and the rest at 1/300, a longest of 0.25 held
 /// the mean in 90 to 93 %, 0.3 in 92 to 94 %, this in 94 to 96 %.
-const LONGEST: f64 = 0.4;
-const LENGTHS: usize = 12;
+pub const LONGEST: f64 = 0.4;
+/// How many correlation lengths the grid has.
+pub const LENGTHS: usize = 12;
 /// What the longer of two scales has of the variance.
-const SHARES: [f64; 5] = [0.1, 0.25, 0.5, 0.75, 0.9];
+pub const SHARES: [f64; 5] = [0.1, 0.25, 0.5, 0.75, 0.9];
 /// Shapes with less weight than this beside the best are left out.
 const NEGLIGIBLE: f64 = 1e-5;
 

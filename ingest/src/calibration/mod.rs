@@ -22,7 +22,9 @@ pub use error::{CalibrationError, CalibrationFault};
 pub use figures::{Figures, OfScale};
 pub use line::CalibrationLine;
 pub use observation::{Observation, Reference};
-pub use report::{CalibrationReport, WithInterval, report};
+pub use report::{
+    CalibrationReport, NON_LINEARITY_PERCENT_MAX, UNCERTAINTY_PERCENT_MAX, WithInterval, report,
+};
 pub use sensor::{Calibration, CalibrationPoint, Fit, Sensor};
 pub use series::{Direction, Step, ValueRange};
 pub use uncertainty_budget::{Contribution, Distribution, Evaluation, Source, Uncertainty};

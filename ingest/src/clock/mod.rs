@@ -21,7 +21,7 @@ mod fit;
 pub use fit::{ClockFit, ClockLine, RoundTrip};
 
 /// Largest bend of run time against the box clock.
-const BEND_MAX: f64 = 500e-6;
+pub const BEND_MAX: f64 = 500e-6;
 /// An offset from the fit is worked off over this long, in µs (or longer, by [`BEND_MAX`]).
 const WORK_OFF_US: f64 = 10e6;
 

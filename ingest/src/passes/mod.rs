@@ -8,7 +8,7 @@ mod finder;
 pub mod rule;
 mod smoothing;
 pub mod still;
-mod usual;
+pub mod usual;
 
 pub use finder::{PassEvent, PassFinder, Reading, Watched, cannot_find};
 pub use rule::Shown;

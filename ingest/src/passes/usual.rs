@@ -3,7 +3,7 @@
 use super::rule::{DEPTH_MM_MIN, Shown};
 
 /// It works only where it is deeper than this share of the usual depth.
-const DEPTH_IN: f64 = 0.5;
+pub const DEPTH_IN: f64 = 0.5;
 /// And only where depth and pull, as shares of what is usual, multiply to more than this (depth beyond the usual one counts
 /// as 1). A soft strip pulls little and is plowed at full depth; a plow that is dragged over the headland is shallow, and
 /// so pulls little too: neither depth nor pull alone tells them apart where a gauge is some cm off. At full depth an
@@ -11,11 +11,11 @@ const DEPTH_IN: f64 = 0.5;
 ///
 /// This and the three beside it are by choice, no source: of 777 passes of 199 drawn plows none was missed, none made up, with
 /// 0.10 to 0.15 here, in soils that pull 0.35 to 1.4 times as hard beside each other.
-const WORK_IN: f64 = 0.12;
+pub const WORK_IN: f64 = 0.12;
 /// Once it works, it is out only under these.
-const DEPTH_OUT: f64 = 0.375;
+pub const DEPTH_OUT: f64 = 0.375;
 /// See [`DEPTH_OUT`].
-const WORK_OUT: f64 = 0.08;
+pub const WORK_OUT: f64 = 0.08;
 /// Of so many moments at most the usual is worked out.
 const MOMENTS_MAX: usize = 20_000;
 

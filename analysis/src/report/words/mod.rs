@@ -11,6 +11,7 @@ pub(super) mod comparison;
 pub mod draft;
 pub mod entries;
 mod evidence;
+pub mod glossary;
 pub mod headline;
 pub mod inputs;
 pub mod notices;

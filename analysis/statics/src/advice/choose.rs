@@ -19,14 +19,14 @@ use std::cmp::Ordering;
 pub const USUAL_TRACTOR_HITCH: (Length, Length) = (Length::from_m(0.254), Length::from_m(0.381));
 
 /// A move is worth the walk if it is better in four of five draws.
-const BETTER_CHANCE_MIN: f64 = 0.8;
+pub const BETTER_CHANCE_MIN: f64 = 0.8;
 
 /// Indices closer than this are as good as each other.
 const INDEX_STEP: f64 = 0.05;
 
 /// Pins are moved by no more than this in all from one pass, m (6 in, by choice): a prediction leaves out what
 /// the new attitude does to depth and suction.
-const FARTHEST_M: f64 = 0.1525;
+pub const FARTHEST_M: f64 = 0.1525;
 
 /// Under this share more than now it is not worth a walk, by choice.
 const GAIN_MIN_SHARE: f64 = 0.05;

@@ -3,7 +3,7 @@
 
 mod choose;
 
-pub use choose::{Reach, USUAL_TRACTOR_HITCH, more_traction};
+pub use choose::{BETTER_CHANCE_MIN, FARTHEST_M, Reach, USUAL_TRACTOR_HITCH, more_traction};
 
 use crate::contradiction::Entry;
 use crate::identify::{Contradiction, Identified, IdentifyError};

@@ -134,7 +134,7 @@ const GAIN_MODEL_SD: f64 = 0.08;
 /// Squared distance from which description and readings are said to contradict each other: by choice, over the
 /// largest of sound runs of nineteen virtual plows drawn at random (2.5; all others were below 0.7, for the widths of
 /// the soil's priors are wide on purpose). Other plows than those it was chosen on test it.
-pub(super) const DISTANCE_2_MAX: f64 = 3.5;
+pub const DISTANCE_2_MAX: f64 = 3.5;
 
 /// A run held against its description.
 #[derive(Clone, Debug)]

@@ -80,16 +80,16 @@ pub struct ClassProbabilities {
 
 /// A class that is stated is at least as likely as not, or is one of two neighbours that share
 /// [`NEIGHBOURHOOD_CHANCE_MIN`].
-const CHANCE_MIN: f64 = 0.5;
+pub const CHANCE_MIN: f64 = 0.5;
 
 /// Chance that a statement is off by no more than one class.
-const NEIGHBOURHOOD_CHANCE_MIN: f64 = 0.95;
+pub const NEIGHBOURHOOD_CHANCE_MIN: f64 = 0.95;
 
 /// A class with this chance is named beside the stated one.
 const BESIDE_CHANCE_MIN: f64 = 0.2;
 
 /// Chance of a side from which it is shown.
-pub(super) const SIDE_CHANCE_MIN: f64 = 0.95;
+pub const SIDE_CHANCE_MIN: f64 = 0.95;
 
 impl ClassProbabilities {
     /// Counts the draws.

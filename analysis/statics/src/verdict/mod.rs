@@ -4,9 +4,9 @@ mod class;
 mod reasons;
 mod stated;
 
-pub use class::{Class, ClassProbabilities};
+pub use class::{CHANCE_MIN, Class, ClassProbabilities, NEIGHBOURHOOD_CHANCE_MIN, SIDE_CHANCE_MIN};
 pub use reasons::{GainAgreement, Indicators, REJECTED_SHARE_TOLD, Reason};
-pub use stated::{RestsOn, Verdict};
+pub use stated::{FIRM_OTHER_SHARE_MAX, RestsOn, Verdict};
 
 use crate::identify::{Identified, IdentifyError};
 use ingest::plow::{Limits, Plow};

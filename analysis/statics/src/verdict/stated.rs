@@ -18,7 +18,7 @@ const TOLD: usize = 3;
 /// What is shown is firm if, with one entry off by a usual slip that the readings do not tell, it would be otherwise
 /// with this chance at most. Chosen on drawn plows (seeds 300 to 349) so that not one run in fifty with one wrong entry
 /// is told a false class boldly; tested on others.
-const FIRM_OTHER_SHARE_MAX: f64 = 0.08;
+pub const FIRM_OTHER_SHARE_MAX: f64 = 0.08;
 
 /// Whether a statement would be false. A bold one claims its class; "leaning" claims no more than a direction, so that
 /// its neighbors do not make it false.
