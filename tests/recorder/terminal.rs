@@ -68,7 +68,7 @@ fn a_person_sees_figures_on_one_line_and_notices_on_their_own_and_sets_marks() -
     let notice = screen.iter().find(|line| line.contains("hung up") || line.contains("gone")).cloned();
     assert!(notice.is_some_and(|notice| !notice.contains(" rows  ")), "{screen:?}");
     assert!(
-        written.contains(" s  ") && written.contains("  pull ") && written.contains("PORT AWAY"),
+        written.contains(" s  ") && written.contains("  pull ") && written.contains("BOX AWAY"),
         "{written:?}"
     );
     let run = run_in(&field.runs())?;

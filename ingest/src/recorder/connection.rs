@@ -59,8 +59,15 @@ impl Connection {
         self.watch.take(&record.what, now);
         let mut items = Vec::new();
         let was_known = self.live.handshake.hello.is_some();
+        let without_ms = self.live.counters().without_readings_ms;
         self.live.take(record, &mut items);
         let (rows, events) = Item::split(items);
+        // Told with the row that ends it, it may reach back to before the run: that part is none of the run's.
+        let since_ms = self.live.counters().without_readings_ms - without_ms;
+        let began_us = self.began_us;
+        let before_ms = events.iter().filter(|event| event.kind == EventKind::WithoutReadings);
+        let before_ms: u64 = before_ms.map(|event| began_us.saturating_sub(event.t_us) / 1000).sum();
+        self.before_run.without_readings_ms += before_ms.min(since_ms);
         self.last_row = rows.last().copied().or(self.last_row);
         if was_known != self.live.handshake.hello.is_some()
             || events.iter().any(|event| event.kind == EventKind::ChannelsChanged)
@@ -152,4 +159,38 @@ pub fn clock_info(clock: &RunClock) -> Option<ClockInfo> {
         residual_ms: line.residual_us.round() / 1e3,
         fitted_to: if clock.answers { FittedTo::Pings } else { FittedTo::Arrivals },
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::script::{Script, hello, sensors};
+    use firmware_protocol::Frame;
+
+    /// Found by a cable that came back in a run of 14 s: "44.6 s without readings in this run".
+    #[test]
+    fn time_without_readings_before_a_run_is_none_of_the_run() {
+        let (orders, _ordered) = mpsc::channel(4);
+        let mut connection = Connection::new(PathBuf::from("port"), &sensors(), orders);
+        let mut script = Script::begun(5_000_000, 0);
+        script.send_rows(400);
+        // Without power for half a minute.
+        script.host_us += 30_000_000;
+        let run_us = script.host_us - 10_000_000;
+        (script.box_ahead_us, script.row) = (0, 0);
+        script.frame(&Frame::Hello(hello(8)));
+        script.ping();
+        script.send_rows(25);
+        for record in &script.records {
+            if record.host_us > run_us && connection.began_us == 0 {
+                connection.began_us = connection.live.clock().run_at_host(run_us);
+                connection.before_run = connection.so_far();
+            }
+            connection.take(record, Instant::now());
+        }
+        let all_ms = connection.so_far().without_readings_ms;
+        let of_run_ms = all_ms - connection.before_run.without_readings_ms;
+        assert!((29_000..31_000).contains(&all_ms), "{all_ms}");
+        assert!((9_500..10_500).contains(&of_run_ms), "{of_run_ms}");
+    }
 }

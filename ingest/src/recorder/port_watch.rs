@@ -15,6 +15,9 @@ const LOOKS_APART: Duration = Duration::from_millis(300);
 /// A port that is closed to be opened anew is back before this is over.
 const OPENED_ANEW: Duration = Duration::from_millis(300);
 
+/// A port that is open and brings nothing for this long is told to be silent, however often it is opened anew.
+const SILENT_TOLD: Duration = Duration::from_secs(2);
+
 /// A port that a recorder reads from.
 #[derive(Debug)]
 pub struct PortWatch {
@@ -28,6 +31,9 @@ pub struct PortWatch {
     /// `None` once the port's task has been let go.
     orders: Option<mpsc::Sender<ToPort>>,
     heard: Instant,
+    /// Since when nothing has come, whether or not it was opened anew meanwhile because of that.
+    silent_since: Instant,
+    opened_anew: bool,
     /// When its silence was last looked at.
     looked: Option<Instant>,
     /// Silent for longer than the first, the port is opened anew; the limit now, which doubles up to the last.
@@ -45,6 +51,8 @@ impl PortWatch {
             first_opened: None,
             orders: Some(orders),
             heard: Instant::now(),
+            silent_since: Instant::now(),
+            opened_anew: false,
             looked: None,
             silence,
             silence_now: silence[0],
@@ -68,8 +76,8 @@ impl PortWatch {
     pub fn take(&mut self, what: &WireEvent, now: Instant) {
         match what {
             WireEvent::Received(_) => {
-                self.heard = now;
-                self.silence_now = self.silence[0];
+                (self.heard, self.silent_since) = (now, now);
+                (self.silence_now, self.opened_anew) = (self.silence[0], false);
             }
             WireEvent::PortGone(why) => {
                 self.away_since.get_or_insert(now);
@@ -79,8 +87,11 @@ impl PortWatch {
                 self.away_since = None;
                 self.first_opened.get_or_insert(now);
                 self.heard = now;
+                if !self.opened_anew {
+                    self.silent_since = now;
+                }
             }
-            WireEvent::Started => self.heard = now,
+            WireEvent::Started => (self.heard, self.silent_since) = (now, now),
             _ => {}
         }
     }
@@ -91,11 +102,12 @@ impl PortWatch {
         let apart = self.looked.replace(now).map_or(Duration::ZERO, |looked| now.duration_since(looked));
         if apart > LOOKS_APART {
             self.heard = (self.heard + apart).min(now);
+            self.silent_since = (self.silent_since + apart).min(now);
         }
         let silent = now.duration_since(self.heard);
         if self.away_since.is_none() && silent >= self.silence_now {
             self.order(ToPort::ReopenSilent(format!("silent for {:.1} s", silent.as_secs_f64())));
-            self.heard = now;
+            (self.heard, self.opened_anew) = (now, true);
             self.silence_now = (self.silence_now * 2).min(self.silence[1]);
         }
     }
@@ -115,6 +127,13 @@ impl PortWatch {
             None => why.to_owned(),
         };
         Some(format!("waiting for {}: {why}", self.port.display()))
+    }
+
+    /// That nothing comes from a box whose port is there, in one sentence.
+    pub fn is_silent(&self, now: Instant) -> Option<String> {
+        let silent = now.saturating_duration_since(self.silent_since);
+        (self.first_opened.is_some() && silent >= SILENT_TOLD)
+            .then(|| format!("nothing comes on {}: its box is silent", self.port.display()))
     }
 
     /// A run that is to begin at once does not while a port is away.
@@ -157,6 +176,39 @@ mod tests {
         watch.take(&WireEvent::PortGone("hung up".to_owned()), at(2000));
         assert_eq!(watch.waits(at(2100)), None);
         assert_eq!(watch.waits(at(2300)).as_deref(), Some("waiting for /dev/plow: it went away (hung up)"));
+    }
+
+    /// Found by a box that hung: "port-back" was the last that was told, and "nothing lost" stood beside it.
+    #[test]
+    fn a_box_that_hangs_is_told_to_be_silent_though_its_port_is_opened_anew() {
+        let (orders, mut ordered) = mpsc::channel(4);
+        let mut watch = PortWatch::new(PathBuf::from("/dev/plow"), orders, SILENCE);
+        let began = Instant::now();
+        watch.take(&WireEvent::PortOpened("/dev/plow".to_owned()), began);
+        watch.take(&WireEvent::Received(vec![1]), began);
+        let mut told_ms = Vec::new();
+        for at_ms in (100..20_000).step_by(100) {
+            let now = began + Duration::from_millis(at_ms);
+            watch.check_silence(now);
+            if let Ok(ToPort::ReopenSilent(why)) = ordered.try_recv() {
+                watch.take(&WireEvent::PortGone(why), now);
+                watch.take(&WireEvent::PortOpened("/dev/plow".to_owned()), now + Duration::from_millis(50));
+            }
+            if at_ms == 15_000 {
+                watch.take(&WireEvent::Received(vec![1]), now);
+            }
+            if let Some(sentence) = watch.waits(now).or_else(|| watch.is_silent(now)) {
+                assert_eq!(sentence, "nothing comes on /dev/plow: its box is silent");
+                told_ms.push(at_ms);
+            }
+        }
+        let expected: Vec<u64> = (2_000..15_000).step_by(100).chain((17_000..20_000).step_by(100)).collect();
+        assert_eq!(told_ms, expected);
+        // A recorder that was held up itself does not know whether the box was silent.
+        watch.take(&WireEvent::Received(vec![1]), began + Duration::from_secs(20));
+        watch.check_silence(began + Duration::from_millis(20_100));
+        watch.check_silence(began + Duration::from_secs(30));
+        assert_eq!(watch.is_silent(began + Duration::from_secs(30)), None);
     }
 
     /// Each try costs what waits in the port, so they become seldomer; a byte makes them as quick as before.

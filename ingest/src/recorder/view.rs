@@ -157,7 +157,7 @@ pub fn status_line(progress: &Progress) -> String {
         line.push_str(&format!("  {}", without_readings(progress.without_readings_ms)));
     }
     if progress.port_is_away() {
-        line.push_str("  PORT AWAY");
+        line.push_str("  BOX AWAY");
     }
     if progress.no_rows {
         line.push_str("  NO ROWS");
@@ -226,7 +226,7 @@ mod tests {
             disk_trouble: None,
             begins: Begins::ByHand,
         };
-        let line = "12.3 s  12340 rows  pull 7345 N  tail 12.3 mm  8 rows lost  40.2 s without readings  PORT AWAY  NO ROWS  CLOCK APART  NO RECEIVER  NO FIX";
+        let line = "12.3 s  12340 rows  pull 7345 N  tail 12.3 mm  8 rows lost  40.2 s without readings  BOX AWAY  NO ROWS  CLOCK APART  NO RECEIVER  NO FIX";
         assert_eq!(status_line(&progress), line);
     }
 }

@@ -92,7 +92,8 @@ impl Recorder<'_> {
                 progress.rows_refused += now.rows_refused.saturating_sub(before.rows_refused);
                 progress.marks += now.marks.saturating_sub(before.marks);
             }
-            progress.boxes_away.push(connection.watch.waits(now));
+            let watch = &connection.watch;
+            progress.boxes_away.push(watch.waits(now).or_else(|| watch.is_silent(now)));
             progress.no_rows |= connection.live.misses_rows();
             progress.clock_apart |= connection.live.clock().apart.is_some();
             if let Some(row) = &connection.last_row {
