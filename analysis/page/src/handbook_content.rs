@@ -39,6 +39,8 @@ impl Content for HandbookContent {
         ("book.typ", include_str!("templates/handbook/book.typ")),
         ("field.typ", include_str!("templates/handbook/field.typ")),
         ("sensors.typ", include_str!("templates/handbook/sensors.typ")),
+        ("describing.typ", include_str!("templates/handbook/describing.typ")),
+        ("recording.typ", include_str!("templates/handbook/recording.typ")),
         ("words.typ", include_str!("templates/handbook/words.typ")),
         ("signals.typ", include_str!("templates/handbook/signals.typ")),
         ("statics.typ", include_str!("templates/handbook/statics.typ")),

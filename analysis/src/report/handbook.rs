@@ -129,6 +129,7 @@ fn settings() -> Numbers {
         ("lifted_share", share(limits.lifted_share)),
         ("lifted_of_static", share(LIFTED_SHARE_OF_STATIC)),
         ("before_s", seconds(rule::BEFORE_S)),
+        ("after_s", seconds(rule::AFTER_S)),
         ("trim_s", seconds(rule::TRIM_S)),
         ("smooth_s", seconds(rule::SMOOTH_S)),
         ("hop_s", seconds(rule::HOP_S)),
