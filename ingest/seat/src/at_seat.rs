@@ -6,7 +6,7 @@ use crate::live_balance::LiveBalance;
 use crate::panel::{Panel, PanelError};
 use crate::reader_units::ReaderUnits;
 use crate::runs::{Runs, router};
-use crate::server::{Server, ServerError, Tokens, has_color, said};
+use crate::server::{Server, ServerError, Tokens, has_color, said, tokens_at};
 use ingest::cli::{RecordArgs, show_cautions};
 use ingest::recorder::{Begin, Computer, Destination, RecordError, Recorded, StderrView, View, record_by};
 use ingest::run_folder::folder_of;
@@ -78,7 +78,8 @@ pub fn record_live(args: RecordArgs, seat: Seat, software: &str) -> Result<Recor
     let server = match seat.page {
         None => None,
         Some(address) => {
-            let (tokens, routes) = (Tokens::random().map_err(ServerError::from)?, router(runs.clone()));
+            let tokens = tokens_at(address, Tokens::random).map_err(ServerError::from)?;
+            let routes = router(runs.clone());
             Some(Server::start(address, tokens, Arc::clone(&live), computer.controls(), routes)?)
         }
     };

@@ -186,14 +186,14 @@ fn keys_start_mark_and_stop_a_run_and_the_terminal_is_given_back() {
     terminal.wait_for("nothing is recorded");
     // The settings in the order of their names.
     terminal.press("h");
-    terminal.wait_for("The next run is of setting flat.");
+    terminal.wait_for("Next run: flat, sharp shares.");
     terminal.press("c");
-    terminal.wait_for("The next run is with");
+    terminal.wait_for("Next run: flat, blunt shares.");
     terminal.press("s");
     terminal.wait_for("RECORDING");
     std::thread::sleep(Duration::from_millis(1_500));
     terminal.press("m");
-    terminal.wait_for("Marked.");
+    terminal.wait_for("Mark set.");
     // Another size is drawn as well.
     let drawn = |terminal: &Terminal| terminal.text().matches("\u{1b}[2J").count();
     let before = drawn(&terminal);

@@ -10,6 +10,7 @@ mod console;
 mod ending;
 mod error;
 mod host;
+mod in_words;
 mod listening;
 mod live;
 mod look_back;
@@ -31,11 +32,10 @@ pub use console::{Controls, Order, PassChoice, Wish, WishRefused};
 pub(crate) use ending::put_end;
 pub use error::RecordError;
 pub use host::{Beside, Computer, Host};
+pub use in_words::{Losses, Wrong, without_readings};
 pub use live::record_on;
 pub(crate) use look_back::{BEFORE_US, LookBack, SoFar, as_said};
-pub use view::{
-    Begins, BegunRun, LiveRows, NoView, Progress, StderrView, View, status_line, without_readings,
-};
+pub use view::{Begins, BegunRun, LiveRows, NoView, Progress, StderrView, View, status_line};
 
 use std::sync::Arc;
 

@@ -77,14 +77,6 @@ pub enum Begins {
     OnceOut,
 }
 
-impl Progress {
-    /// Whether the port of some box is away.
-    #[must_use]
-    pub fn port_is_away(&self) -> bool {
-        self.boxes_away.iter().any(Option::is_some)
-    }
-}
-
 /// Shows a recording to somebody; nothing of what it leaves out. Each call comes from the recorder's loop and must
 /// return at once.
 pub trait View {
@@ -137,12 +129,6 @@ impl StderrView {
     }
 }
 
-/// `40.2 s without readings`.
-#[must_use]
-pub fn without_readings(ms: u64) -> String {
-    format!("{:.1} s without readings", ms as f64 / 1e3)
-}
-
 /// The figures of one line: `12.3 s  12,300 rows  pull 7,345 N  ...`.
 #[must_use]
 pub fn status_line(progress: &Progress) -> String {
@@ -150,29 +136,11 @@ pub fn status_line(progress: &Progress) -> String {
     for (role, value) in &progress.latest {
         line.push_str(&format!("  {}", role.shown(*value)));
     }
-    if progress.rows_lost > 0 {
-        line.push_str(&format!("  {} rows lost", progress.rows_lost));
+    for loss in progress.losses().in_words() {
+        line.push_str(&format!("  {loss}"));
     }
-    if progress.without_readings_ms > 0 {
-        line.push_str(&format!("  {}", without_readings(progress.without_readings_ms)));
-    }
-    if progress.port_is_away() {
-        line.push_str("  BOX AWAY");
-    }
-    if progress.no_rows {
-        line.push_str("  NO ROWS");
-    }
-    if progress.clock_apart {
-        line.push_str("  CLOCK APART");
-    }
-    if progress.no_receiver.is_some() {
-        line.push_str("  NO RECEIVER");
-    }
-    if progress.has_no_fix {
-        line.push_str("  NO FIX");
-    }
-    if progress.disk_trouble.is_some() {
-        line.push_str("  DISK FAILS");
+    for (wrong, _) in progress.wrong() {
+        line.push_str(&format!("  {}", wrong.label()));
     }
     line
 }

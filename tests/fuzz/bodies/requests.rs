@@ -32,7 +32,7 @@ pub fn body(data: &[u8]) {
     let tokens = Tokens::random().unwrap_or_else(|error| panic!("{error}"));
     let (controls, mut wishes) = Controls::new();
     let live = Arc::new(Live::new(plow, &[], Choice::default()));
-    let desk = Desk::new(tokens, live, controls, axum::Router::new());
+    let desk = Desk::new(Some(tokens), live, controls, axum::Router::new());
     // Its time is wound on wherever all wait, so that what is waited for in vain is over at once.
     let runtime = tokio::runtime::Builder::new_current_thread().enable_time().start_paused(true).build();
     let runtime = runtime.unwrap_or_else(|error| panic!("{error}"));

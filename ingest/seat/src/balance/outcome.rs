@@ -39,6 +39,8 @@ pub struct Shown {
     pub leaning_steep: f64,
     /// Too steep.
     pub too_steep: f64,
+    /// These in words, the likeliest first, without those that hardly can be: `balanced 62 %`.
+    pub chances: Vec<String>,
     /// The class that these probabilities allow to be stated.
     #[serde(serialize_with = "label")]
     pub class: Class,
@@ -62,7 +64,7 @@ pub enum NotShown {
     #[error("the plow is not in the ground")]
     NotInGround,
     /// Not for long enough.
-    #[error("in {:.0} s, if the plow stays in the ground", .in_s.max(1.0))]
+    #[error("it comes in {:.0} s, if the plow stays in the ground", .in_s.max(1.0))]
     InGroundTooShort {
         /// How much longer it takes, in s.
         in_s: f64,
@@ -145,6 +147,13 @@ impl Shown {
             balanced,
             leaning_steep,
             too_steep,
+            chances: in_words([
+                (Class::TooSteep, too_steep),
+                (Class::LeaningSteep, leaning_steep),
+                (Class::Balanced, balanced),
+                (Class::LeaningFlat, leaning_flat),
+                (Class::TooFlat, too_flat),
+            ]),
             class: verdict.class,
             word,
             firm,
@@ -154,10 +163,36 @@ impl Shown {
     }
 }
 
+/// From here on a class is worth its room.
+const CHANCE_TOLD: f64 = 0.05;
+
+fn in_words(mut chances: [(Class, f64); 5]) -> Vec<String> {
+    chances.sort_by(|(_, one), (_, other)| other.total_cmp(one));
+    let told = chances.into_iter().filter(|(_, chance)| *chance >= CHANCE_TOLD);
+    told.map(|(class, chance)| format!("{class} {:.0} %", 100.0 * chance)).collect()
+}
+
 fn as_sentence<S: Serializer>(why: &NotShown, serializer: S) -> Result<S::Ok, S::Error> {
     serializer.collect_str(why)
 }
 
 fn label<S: Serializer>(class: &Class, serializer: S) -> Result<S::Ok, S::Error> {
     serializer.serialize_str(class.label())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_likeliest_is_told_first_and_what_hardly_can_be_is_not() {
+        let chances = [
+            (Class::TooSteep, 0.0),
+            (Class::LeaningSteep, 0.04),
+            (Class::Balanced, 0.32),
+            (Class::LeaningFlat, 0.59),
+            (Class::TooFlat, 0.05),
+        ];
+        assert_eq!(in_words(chances), ["leaning flat 59 %", "balanced 32 %", "too flat 5 %"]);
+    }
 }

@@ -3,9 +3,6 @@
 use super::snapshot::RunNow;
 use ingest::recorder::Order;
 
-/// What came of it: done, or in one sentence why not.
-pub type Answer = Result<(), String>;
-
 /// What the recorder has answered so far.
 #[derive(Debug, Default)]
 pub(super) struct Answers {
@@ -16,7 +13,7 @@ pub(super) struct Answers {
 }
 
 /// Where things stood when something was asked for.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct AskedAt {
     runs: u64,
     choices: u64,
@@ -60,7 +57,7 @@ impl Answers {
     }
 
     /// What came of an order since then; `None`: nothing yet.
-    pub fn to(&self, order: Order, since: &AskedAt, run: Option<&RunNow>) -> Option<Answer> {
+    pub fn to(&self, order: Order, since: &AskedAt, run: Option<&RunNow>) -> Option<Result<(), String>> {
         let is_another_run = self.runs > since.runs;
         let is_done = match order {
             Order::Start => is_another_run,
@@ -100,6 +97,7 @@ mod tests {
             rows_lost: 0,
             without_readings_ms: 0,
             rows_refused: 0,
+            losses: Vec::new(),
             marks,
         }
     }

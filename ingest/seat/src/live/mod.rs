@@ -17,7 +17,7 @@ mod strip;
 mod troubles;
 
 pub use live_view::{LiveView, Views};
-pub use shared::Live;
+pub use shared::{Answer, Asked, Live, sentence};
 pub use snapshot::{
     BoxNow, Choice, LastPass, LoadNow, NoticeLine, Now, PassState, Phase, ProgramNow, RunNow, Snapshot,
     Trouble, TroubleKind,

@@ -1,7 +1,10 @@
 //! What is known of a recording now, shared by all who show it: what the recorder's loop and others put in. What is
-//! given out of it stands in `given_out.rs`.
+//! given out of it stands in `given_out.rs`, what is asked of the recorder in `asking.rs`.
 
+mod asking;
 mod given_out;
+
+pub use asking::{Answer, Asked, sentence};
 
 use super::answers::Answers;
 use super::boxes::Boxes;
@@ -118,6 +121,7 @@ impl Live {
             rows_lost: 0,
             without_readings_ms: 0,
             rows_refused: 0,
+            losses: Vec::new(),
             marks: 0,
         });
         state.answers.run_began();
@@ -159,6 +163,7 @@ impl Live {
             run.rows_lost = progress.rows_lost;
             run.without_readings_ms = progress.without_readings_ms;
             run.rows_refused = progress.rows_refused;
+            run.losses = progress.losses().in_words();
             run.marks = progress.marks;
         }
         let speed = progress.latest.iter().find(|(role, _)| *role == ChannelRole::Speed);

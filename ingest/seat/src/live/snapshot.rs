@@ -50,6 +50,8 @@ pub struct RunNow {
     pub without_readings_ms: u64,
     /// Rows refused so far: they made no sense, or had other channels than the box said.
     pub rows_refused: u64,
+    /// What of it is lost, in words, one kind each; empty where nothing is.
+    pub losses: Vec<String>,
     /// Marks so far.
     pub marks: u64,
 }
@@ -82,33 +84,33 @@ pub struct LoadNow {
     pub scale_n: f64,
 }
 
-/// What can be wrong.
+/// What can be wrong, the worst first.
 #[derive(
     Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, IntoStaticStr, strum::VariantArray,
 )]
 #[serde(rename_all = "snake_case")]
 #[strum(serialize_all = "snake_case")]
 pub enum TroubleKind {
+    /// The disk fails.
+    DiskFails,
     /// A port is away.
     PortAway,
     /// A box answers, but no row comes.
     NoRows,
-    /// The clock of a box runs apart from the computer's.
-    ClockApart,
-    /// The GNSS receiver has no fix.
-    NoFix,
-    /// The disk fails.
-    DiskFails,
-    /// Rows were lost.
+    /// Rows were lost or refused, or did not come for a while.
     RowsLost,
     /// The disk is nearly full.
     DiskNearlyFull,
-    /// There should be a GNSS receiver, and it gives nothing: runs are recorded without it.
-    NoReceiver,
-    /// The unattended recorder lacks something, or waits for a person.
-    Service,
     /// Runs begin by themselves, and nobody has said since the recorder was started in which setting the hitch is.
     Unconfirmed,
+    /// The unattended recorder lacks something, or waits for a person.
+    Service,
+    /// The clock of a box runs apart from the computer's.
+    ClockApart,
+    /// There should be a GNSS receiver, and it gives nothing: runs are recorded without it.
+    NoReceiver,
+    /// The GNSS receiver has no fix.
+    NoFix,
 }
 
 /// Something that is wrong now.

@@ -1,8 +1,9 @@
 //! What is wrong now, of each kind one sentence, and since when.
 
 use super::snapshot::{Trouble, TroubleKind};
-use ingest::recorder::{Progress, without_readings};
+use ingest::recorder::{Progress, Wrong};
 use std::collections::BTreeMap;
+use strum::VariantArray;
 
 /// What is wrong now.
 #[derive(Debug, Default)]
@@ -24,34 +25,22 @@ impl Troubles {
 
     /// Takes in how the recording goes.
     pub fn progress(&mut self, progress: &Progress, age_s: f64) {
-        let away: Vec<&str> = progress.boxes_away.iter().flatten().map(String::as_str).collect();
-        let lost = match (progress.rows_lost, progress.without_readings_ms) {
-            (0, 0) => None,
-            (1, 0) => Some("1 row lost in this run".to_owned()),
-            (lost, 0) => Some(format!("{lost} rows lost in this run")),
-            (0, without_ms) => Some(format!("{} in this run", without_readings(without_ms))),
-            (lost, without_ms) => {
-                Some(format!("{lost} rows lost and {} in this run", without_readings(without_ms)))
-            }
-        };
-        let so = |is_so: bool, text: &str| is_so.then(|| text.to_owned());
-        for (kind, text) in [
-            (TroubleKind::PortAway, so(!away.is_empty(), &away.join("; "))),
-            (TroubleKind::NoRows, so(progress.no_rows, "a box answers, but no rows come")),
-            (
-                TroubleKind::ClockApart,
-                so(progress.clock_apart, "the clock of a box runs apart from the computer's"),
-            ),
-            (TroubleKind::NoReceiver, progress.no_receiver.clone()),
-            (TroubleKind::NoFix, so(progress.has_no_fix, "the receiver has no fix")),
-            (
-                TroubleKind::DiskFails,
-                progress.disk_trouble.as_ref().map(|what| format!("the disk fails: {what}")),
-            ),
-            (TroubleKind::RowsLost, lost),
-        ] {
+        let mut wrong = progress.wrong();
+        for one in Wrong::VARIANTS {
+            let kind = match one {
+                Wrong::DiskFails => TroubleKind::DiskFails,
+                Wrong::PortAway => TroubleKind::PortAway,
+                Wrong::NoRows => TroubleKind::NoRows,
+                Wrong::ClockApart => TroubleKind::ClockApart,
+                Wrong::NoReceiver => TroubleKind::NoReceiver,
+                Wrong::NoFix => TroubleKind::NoFix,
+            };
+            let text = wrong.iter_mut().find(|(what, _)| what == one).map(|(_, text)| std::mem::take(text));
             self.set(kind, text, age_s);
         }
+        let lost = progress.losses().in_words();
+        let lost = (!lost.is_empty()).then(|| format!("{} in this run", lost.join(", ")));
+        self.set(TroubleKind::RowsLost, lost, age_s);
     }
 
     /// Whether one that is not the service's is told by this sentence, or by its beginning.
@@ -82,16 +71,12 @@ mod tests {
         };
         troubles.progress(&progress, 3.0);
         let texts: Vec<_> = troubles.now().into_iter().map(|one| one.text).collect();
-        assert_eq!(texts, [away, "the disk fails: full", none]);
+        assert_eq!(texts, ["the disk fails: full", away, none]);
         assert!(troubles.tells(&format!("{away}; {none}")) && !troubles.tells("waiting for /dev/other"));
-        let told_of = |rows_lost, without_readings_ms| {
-            let mut troubles = Troubles::default();
-            troubles.progress(&Progress { rows_lost, without_readings_ms, ..Progress::default() }, 3.0);
-            troubles.now().into_iter().map(|one| one.text).collect::<String>()
-        };
-        assert_eq!(told_of(1, 0), "1 row lost in this run");
-        assert_eq!(told_of(0, 40_250), "40.2 s without readings in this run");
-        assert_eq!(told_of(7, 900), "7 rows lost and 0.9 s without readings in this run");
+        let lost = Progress { rows_lost: 7, without_readings_ms: 900, ..Progress::default() };
+        troubles.progress(&lost, 4.0);
+        let texts: Vec<_> = troubles.now().into_iter().map(|one| one.text).collect();
+        assert_eq!(texts, ["7 rows lost, 0.9 s without readings in this run"]);
         troubles.progress(&Progress::default(), 4.0);
         assert!(troubles.now().is_empty());
     }

@@ -23,10 +23,6 @@ const BEGINS = {
   once_out: "The next run begins once the plow has come out of the ground and goes in again.",
 };
 
-function inWords({ setting, share }) {
-  return [setting, share].filter(Boolean).join(", ");
-}
-
 /** Shows the buttons that do something now. */
 export function actions(snapshot, old) {
   latest = snapshot;
@@ -59,7 +55,7 @@ export function offered(snapshot) {
   write("choice-setting", choice.setting ?? "No setting");
   write("choice-share", choice.setting ? `${choice.share} · ${confirmed ? "change" : "is it so?"}` : "choose");
   write("choice-now", choice.setting
-    ? `The recorder has: ${inWords(choice)}.`
+    ? `The recorder has: ${choice.setting}, ${choice.share} shares.`
     : "No setting is chosen yet: choose the one that the pins are in.");
   const told = JSON.stringify([settings, holes, shares, draft]);
   if (draft === null || told === offeredBefore) return;
@@ -87,80 +83,48 @@ export function leaveChoice() {
   offeredBefore = "";
 }
 
-function sentence(words) {
-  if (!words) return "";
-  return `${words[0].toUpperCase()}${words.slice(1)}${words.endsWith(".") ? "" : "."}`;
-}
-
-/** What a run that has begun waits for, for a box whose cable is out is waited for in the run. */
-function started() {
-  const away = latest.troubles.find((one) => one.kind === "port_away");
-  return away ? `Started, ${away.text}.` : "Started.";
-}
-
 /**
- * Asks the recorder for something. `shown` gives a sentence as soon as the recorder shows what came of it; until then
- * null. Gives whether it did.
+ * Asks the recorder for something and writes what it answers. The buttons wait until `shown` says that it is seen on the page.
+ * Gives whether it was done.
  */
-async function asked(words, body, shown, notShown) {
+async function asked(words, body, shown) {
   asking = true;
   $("asked").textContent = words;
-  const heard = latest.notices.at(-1)?.number ?? 0;
-  const { refused, busy } = await ask(body);
-  if (busy) $("asked").textContent = busy;
+  const { done, told } = await ask(body);
+  $("asked").textContent = told;
   const until = performance.now() + SHOWN_WITHIN_MS;
-  let done = null;
-  while (!refused && (done = shown()) === null && performance.now() < until) {
+  while (done !== false && !shown() && performance.now() < until) {
     await new Promise((go) => { setTimeout(go, 50); });
   }
   asking = false;
-  const why = latest.notices.filter((one) => one.number > heard).map((one) => one.text).join(" ");
-  // What the recorder says is a part of a sentence.
-  const told = sentence(refused) || (done ?? `${notShown} ${why}`.trim());
-  $("asked").textContent = told;
   // Done is soon plain to see; why not is read more slowly. Then the figures have the room again.
   setTimeout(() => {
     if ($("asked").textContent === told) $("asked").textContent = "";
-  }, done === null ? 15000 : 6000);
-  return done !== null;
+  }, done ? 6000 : 15000);
+  return done === true;
 }
 
 async function keepChoice(show) {
-  const body = { wish: "choose", setting: draft.setting, field: $("field").value.trim(), note: $("note").value.trim() };
-  if (draft.share) body.share = draft.share;
-  const isHeld = () => {
-    const { choice } = latest;
-    return choice.setting === body.setting && (!body.share || choice.share === body.share)
-      && (choice.field ?? "") === body.field && (choice.note ?? "") === body.note;
-  };
-  const kept = await asked(
-    "Keeping …",
-    body,
-    () => (isHeld() ? `Kept: ${inWords(body)}.` : null),
-    "The recorder shows another choice than this one.",
-  );
-  if (kept && draft !== null) show("now");
+  const { setting, share } = draft;
+  const body = { wish: "choose", setting, field: $("field").value.trim(), note: $("note").value.trim() };
+  if (share) body.share = share;
+  const isHeld = () => latest.choice.setting === setting && (!share || latest.choice.share === share);
+  if (await asked("Keeping …", body, isHeld) && draft !== null) show("now");
 }
 
 // What stands on the button is what the run is recorded with, even if somebody chooses otherwise at this moment.
 function start() {
   const { setting, share } = latest.choice;
-  const began = () => {
-    const { run } = latest;
-    if (!run) return null;
-    const same = run.setting === setting && run.share === share;
-    return same ? started() : `Not yours: a run of ${inWords(run)} is being recorded, begun elsewhere.`;
-  };
-  asked("Starting …", { wish: "start", setting, share }, began, "No run has begun.");
+  asked("Starting …", { wish: "start", setting, share }, () => latest.run !== null);
 }
 
 function stop() {
-  return asked("Stopping …", { wish: "stop" }, () => (latest.run ? null : "Stopped."), "The run has not ended yet.");
+  return asked("Stopping …", { wish: "stop" }, () => latest.run === null);
 }
 
 function mark() {
   const before = latest.run?.marks ?? 0;
-  asked("Marking …", { wish: "mark" }, () => (latest.run?.marks > before ? "Mark set." : null), "No mark is seen.");
+  asked("Marking …", { wish: "mark" }, () => (latest.run?.marks ?? 0) > before);
 }
 
 // A jolt is short: stop wants the thumb (or the key) to stay.

@@ -32,14 +32,9 @@ export function showBalance({ balance, phase, limits }) {
     write("balance-words", balance ? `Not shown: ${balance.why}` : "Not shown yet.");
     return;
   }
-  const classes = ["too steep", "leaning steep", "balanced", "leaning flat", "too flat"];
-  const chances = classes
-    .map((words) => [words, balance[words.replace(" ", "_")]])
-    .filter(([, chance]) => chance >= 0.05)
-    .sort((one, other) => other[1] - one[1])
-    .map(([words, chance]) => `${words} ${Math.round(chance * 100)} %`);
   const signed = (b) => `${b < 0 ? "−" : "+"}${Math.abs(b).toFixed(2)}`;
   write("balance-words", balance.word);
+  const { chances } = balance;
   write("balance-chances", chances.length > 1 ? `Chances: ${chances.join(", ")}` : "");
   write("balance-index", `${signed(balance.b)} (${signed(balance.low)} to ${signed(balance.high)})`);
   bands(limits);

@@ -51,8 +51,8 @@ export function connect(on) {
 }
 
 /**
- * Asks the recorder for something, which answers when it is done or cannot be. Gives `refused`, one sentence why not, and
- * `busy`, what is said while neither is known yet; each empty if there is nothing of it.
+ * Asks the recorder for something, which answers when it is done or cannot be. Gives `done`, null while neither is known,
+ * and `told`, the sentence that it answers.
  */
 export async function wish(body) {
   try {
@@ -61,10 +61,10 @@ export async function wish(body) {
       headers: { "Content-Type": "application/json" },
       body: JSON.stringify(body),
     });
-    const words = (await answer.text()).slice(0, 400);
-    if (answer.ok) return { refused: "", busy: words };
-    return { refused: words || `The recorder did not take it (${answer.status}).`, busy: "" };
+    const told = (await answer.text()).slice(0, 400);
+    if (answer.ok) return { done: answer.status === 200 ? true : null, told };
+    return { done: false, told: told || `The recorder did not take it (${answer.status}).` };
   } catch {
-    return { refused: "The recorder does not answer: look whether it still runs.", busy: "" };
+    return { done: false, told: "The recorder does not answer: look whether it still runs." };
   }
 }

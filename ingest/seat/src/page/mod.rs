@@ -18,7 +18,7 @@ pub struct PageFile {
 const SCRIPT: &str = "text/javascript; charset=utf-8";
 
 /// All files of the page, the page itself first.
-pub const FILES: [PageFile; 13] = [
+pub const FILES: [PageFile; 14] = [
     PageFile { path: "/", content_type: "text/html; charset=utf-8", body: include_str!("index.html") },
     PageFile { path: "/seat.css", content_type: "text/css; charset=utf-8", body: include_str!("seat.css") },
     PageFile { path: "/icon.svg", content_type: "image/svg+xml", body: include_str!("icon.svg") },
@@ -26,6 +26,7 @@ pub const FILES: [PageFile; 13] = [
     PageFile { path: "/actions.js", content_type: SCRIPT, body: include_str!("actions.js") },
     PageFile { path: "/alarm.js", content_type: SCRIPT, body: include_str!("alarm.js") },
     PageFile { path: "/balance.js", content_type: SCRIPT, body: include_str!("balance.js") },
+    PageFile { path: "/bars.js", content_type: SCRIPT, body: include_str!("bars.js") },
     PageFile { path: "/kept.js", content_type: SCRIPT, body: include_str!("kept.js") },
     PageFile { path: "/live.js", content_type: SCRIPT, body: include_str!("live.js") },
     PageFile { path: "/places.js", content_type: SCRIPT, body: include_str!("places.js") },

@@ -6,6 +6,7 @@ import { connect, wish } from "./live.js";
 import { actions, choose, leaveChoice, offered } from "./actions.js";
 import { showBalance } from "./balance.js";
 import { $, write } from "./places.js";
+import { watchBars } from "./bars.js";
 import { compare, paragraphs, showRuns } from "./runs.js";
 import { Past, drawDepth, drawLoad } from "./strip.js";
 import { figure, inUnits, learnUnits, symbol, withUnit } from "./units.js";
@@ -46,7 +47,8 @@ function showState() {
   const more = run
     ? [
         `${run.setting}, ${run.share}`,
-        ...lossesOf(run),
+        // What is lost is told with what is wrong.
+        ...(run.losses.length ? [] : ["nothing lost"]),
         ...(run.marks ? [counted(run.marks, "mark", "marks")] : []),
       ]
     : here.length ? [here.join(", ")] : [];
@@ -82,14 +84,6 @@ function showTroubles() {
   const lost = (snapshot.run?.rows_lost ?? 0) + (snapshot.run?.without_readings_ms ?? 0);
   if (lostBefore !== null && lost > lostBefore) alarm("loss");
   [troublesBefore, lostBefore] = [kinds, lost];
-}
-
-/** What of a run is lost. */
-function lossesOf(run) {
-  const lost = run.rows_lost ? [`${counted(run.rows_lost, "row", "rows")} lost`] : [];
-  const seconds = (run.without_readings_ms / 1000).toFixed(1);
-  const without = run.without_readings_ms ? [`${seconds} s without readings`] : [];
-  return lost.length + without.length ? [...lost, ...without] : ["nothing lost"];
 }
 
 /** What the load is called on this plow, as the beginning of a line. */
@@ -367,6 +361,7 @@ document.addEventListener("visibilitychange", () => {
   if (document.visibilityState === "visible") stayAwake();
 });
 new ResizeObserver(soon).observe($("strip"));
+watchBars();
 matchMedia("(prefers-color-scheme: dark)").addEventListener("change", soon);
 $("compare-go").addEventListener("click", compare);
 $("safe-read").addEventListener("click", () => {

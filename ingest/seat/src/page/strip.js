@@ -136,7 +136,7 @@ export function drawLoad(canvas, past, load, now, lifted, force) {
   pen.fillStyle = color("faint");
   pen.fillText("20 s ago", 0, top / 2);
   pen.textAlign = "center";
-  pen.fillText("10 s", stripWide / 2, top / 2);
+  if (stripWide > 3 * pen.measureText("20 s ago").width) pen.fillText("10 s", stripWide / 2, top / 2);
   pen.textAlign = "right";
   pen.fillText("now", stripWide, top / 2);
   pen.strokeStyle = color("faint");

@@ -6,10 +6,9 @@ use super::last_run;
 use super::link_sheet;
 use super::pen::{Look, Pen};
 use super::scene::Scene;
-use super::text::broken;
+use super::text::{broken, cut};
 use crate::balance::{Balance, Shown};
-use crate::live::{Phase, Snapshot};
-use crate::reader_units::ReaderUnits as Units;
+use crate::live::{Phase, TroubleKind};
 use ingest::calibration::ZERO_HINT;
 use ingest::safety::CAUTIONS;
 use ratatui::buffer::Buffer;
@@ -23,7 +22,11 @@ const STRIP_S: f64 = 20.0;
 pub(super) const COLUMNS_MIN: u16 = 60;
 pub(super) const LINES_MIN: u16 = 20;
 /// Lines besides the strip, the last pass and the notices.
-const LINES_FIXED: usize = 14;
+const LINES_FIXED: usize = 13;
+/// What is wrong takes so many at most; the strip keeps one.
+const TROUBLE_LINES_MAX: usize = 3;
+/// The answer to a key takes so many at most.
+const ANSWER_LINES_MAX: usize = 4;
 
 /// Draws it all.
 pub(super) fn draw(scene: &Scene<'_>, area: Rect, buffer: &mut Buffer) {
@@ -38,12 +41,14 @@ pub(super) fn draw(scene: &Scene<'_>, area: Rect, buffer: &mut Buffer) {
         return draw_little(scene, &mut pen);
     }
     let spare = usize::from(area.height) - LINES_FIXED;
-    // At 20 lines: 3 of strip, 2 of the last pass, 1 notice; of the rest the strip gets half.
-    let (strip_lines, pass_lines) = (3 + (spare - 6) / 2, 2 + (spare - 6) / 4);
+    // At 20 lines: 3 of strip, 2 of the last pass, 2 of notices; of the rest the strip gets half. What is wrong takes from it.
+    let (strip_lines, pass_lines) = (3 + (spare - 7) / 2, 2 + (spare - 7) / 4);
     let notice_lines = spare - strip_lines - pass_lines;
+    let wrong = cut(broken(&troubles(scene), pen.width() - 4), TROUBLE_LINES_MAX);
+    let strip_lines = strip_lines - wrong.len().saturating_sub(1);
     let mut line = 0;
     draw_state(scene, &mut pen, &mut line);
-    draw_troubles(scene, &mut pen, &mut line);
+    draw_troubles(scene, &mut pen, &mut line, &wrong);
     draw_load(scene, &mut pen, &mut line);
     draw_strip(scene, &mut pen, &mut line, strip_lines);
     draw_balance(scene, &mut pen, &mut line);
@@ -69,7 +74,8 @@ fn draw_cautions(scene: &Scene<'_>, pen: &mut Pen<'_>) {
 fn draw_little(scene: &Scene<'_>, pen: &mut Pen<'_>) {
     let mut line = 0;
     draw_state(scene, pen, &mut line);
-    draw_troubles(scene, pen, &mut line);
+    let wrong = cut(broken(&troubles(scene), pen.width().saturating_sub(4)), 2);
+    draw_troubles(scene, pen, &mut line, &wrong);
     let name = scene.now.load.as_ref().map_or("load", |load| load.name);
     pen.text(
         line,
@@ -82,7 +88,7 @@ fn draw_little(scene: &Scene<'_>, pen: &mut Pen<'_>) {
     }
     let too_small = format!("Too small for the panel: {COLUMNS_MIN} by {LINES_MIN}.");
     pen.text(line + 2, 1, &too_small, scene.look.plain());
-    if let Some(question) = scene.hand.asked.in_words(scene.now.phase == Phase::Recording) {
+    if let Some(question) = scene.hand.question.in_words(scene.now.phase == Phase::Recording) {
         pen.text(line + 3, 1, question, scene.look.bold());
     }
 }
@@ -91,24 +97,14 @@ fn draw_state(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
     let (now, look) = (scene.now, scene.look);
     match (&now.run, now.phase) {
         (Some(run), _) => {
-            let column = pen.text(*line, 0, " RECORDING ", look.at_work()) + 1;
-            let marks = counted(run.marks, "mark", "marks");
-            let told = format!("{}  {} rows  {marks}", time(run.t_s), run.rows);
-            pen.text(*line, column, &told, look.bold());
-            let wrong = [(run.rows_lost, "LOST"), (run.rows_refused, "REFUSED")];
-            let mut wrong: Vec<String> = wrong
-                .into_iter()
-                .filter(|(rows, _)| *rows > 0)
-                .map(|(rows, word)| format!("{rows} {word}"))
-                .collect();
-            if run.without_readings_ms > 0 {
-                wrong.push(format!("{:.0} s WITHOUT", run.without_readings_ms as f64 / 1e3));
+            let column = pen.text(*line, 0, " RECORDING ", look.at_work()) + 2;
+            let mut told = vec![(time(run.t_s), look.bold())];
+            if run.losses.is_empty() {
+                told.push(("nothing lost".to_owned(), look.plain()));
             }
-            if wrong.is_empty() {
-                pen.text_at_right(*line, "nothing lost ", look.plain());
-            } else {
-                pen.text_at_right(*line, &format!(" {} ", wrong.join(", ")), look.wrong());
-            }
+            told.push((counted(run.marks, "mark", "marks"), look.bold()));
+            told.push((format!("{} rows", run.rows), look.plain()));
+            pen.parts_from(*line, column, &told);
             pen.text(
                 *line + 1,
                 1,
@@ -135,10 +131,20 @@ fn draw_state(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
     *line += 2;
 }
 
-/// One line: what is wrong, or that nothing is, with the boxes.
-fn draw_troubles(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
+/// What is wrong and since when, the worst first; empty where nothing is.
+fn troubles(scene: &Scene<'_>) -> String {
     let now = scene.now;
-    if now.troubles.is_empty() {
+    let said = now.troubles.iter().map(|one| match one.kind {
+        TroubleKind::RowsLost => one.text.clone(),
+        _ => format!("{} ({})", one.text, time(now.t_s - one.since_s)),
+    });
+    said.collect::<Vec<_>>().join("; ")
+}
+
+/// What is wrong, or that nothing is, with the boxes.
+fn draw_troubles(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize, wrong: &[String]) {
+    let now = scene.now;
+    if wrong.is_empty() {
         let boxes: Vec<String> =
             now.boxes.iter().map(|one| format!("{} {:.0}/s", one.name, one.rows_per_s)).collect();
         let mut parts = vec![(format!("rows: {}", boxes.join(", ")), scene.look.plain())];
@@ -146,17 +152,13 @@ fn draw_troubles(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
             parts.push((format!("{:.1} GB free", bytes as f64 / 1e9), scene.look.plain()));
         }
         pen.parts(*line, &parts);
-    } else {
-        // The one that lasts shortest is what is news.
-        let mut troubles: Vec<_> = now.troubles.iter().collect();
-        troubles.sort_by(|one, other| other.since_s.total_cmp(&one.since_s));
-        let said: Vec<String> = troubles
-            .iter()
-            .map(|one| format!("{} ({:.0} s)", one.text, (now.t_s - one.since_s).max(0.0)))
-            .collect();
-        pen.text(*line, 0, &format!(" ! {} ", said.join("; ")), scene.look.wrong());
+        *line += 1;
     }
-    *line += 1;
+    for (place, part) in wrong.iter().enumerate() {
+        let sign = if place == 0 { "!" } else { " " };
+        pen.text(*line, 0, &format!(" {sign} {part} "), scene.look.wrong());
+        *line += 1;
+    }
 }
 
 fn lifted_style(scene: &Scene<'_>) -> Style {
@@ -262,11 +264,14 @@ fn draw_balance(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
     match &scene.now.balance {
         Some(Balance::Shown(shown)) => draw_shown(scene, shown, pen, *line),
         Some(Balance::NotShown { why }) => {
-            let column = pen.text(*line, 1, "balance not shown:", look.bold()) + 1;
-            pen.text(*line, column, &why.to_string(), look.plain());
+            for (place, part) in
+                broken(&format!("balance not shown: {why}"), pen.width() - 2).iter().take(3).enumerate()
+            {
+                pen.text(*line + place, 1, part, if place == 0 { look.bold() } else { look.plain() });
+            }
         }
         None => {
-            pen.text(*line, 1, "balance not shown", look.bold());
+            pen.text(*line, 1, "balance not shown yet", look.bold());
         }
     }
     *line += 3;
@@ -276,10 +281,12 @@ fn draw_shown(scene: &Scene<'_>, shown: &Shown, pen: &mut Pen<'_>, line: usize) 
     let (look, limits) = (scene.look, &scene.now.limits);
     let column = pen.text(line, 1, "balance", look.plain()) + 1;
     let word = shown.word.to_uppercase();
-    let column = pen.text(line, column, &word, if shown.firm { look.bold() } else { look.plain() }) + 2;
-    let told =
-        format!("b {:+.2} ({:+.2} to {:+.2}), last {:.0} s", shown.b, shown.low, shown.high, shown.over_s);
-    pen.text(line, column, &told, look.plain());
+    let column = pen.text(line, column, &word, if shown.firm { look.bold() } else { look.plain() }) + 3;
+    let told = [
+        (format!("b {:+.2} ({:+.2} to {:+.2})", shown.b, shown.low, shown.high), look.plain()),
+        (format!("last {:.0} s", shown.over_s), look.plain()),
+    ];
+    pen.parts_from(line, column, &told);
     let (left, right) = ("steep ", " flat");
     let width = pen.width() - left.len() - right.len() - 2;
     let mut scale: Vec<&str> = vec![look.sign("·", "."); width];
@@ -302,27 +309,17 @@ fn draw_shown(scene: &Scene<'_>, shown: &Shown, pen: &mut Pen<'_>, line: usize) 
     let column = pen.text(line + 1, 1, left, look.plain());
     let column = pen.text(line + 1, column, &scale.concat(), look.bold());
     pen.text(line + 1, column, right, look.plain());
-    let percent = |share: f64| (100.0 * share).round();
-    let chances = [
-        ("too steep", shown.too_steep),
-        ("leaning steep", shown.leaning_steep),
-        ("balanced", shown.balanced),
-        ("leaning flat", shown.leaning_flat),
-        ("too flat", shown.too_flat),
-    ];
-    // What hardly can be is not worth the room.
-    let told = chances.into_iter().filter(|(_, share)| percent(*share) >= 1.0);
-    let parts: Vec<(String, Style)> =
-        told.map(|(name, share)| (format!("{name} {} %", percent(share)), look.plain())).collect();
+    let parts: Vec<(String, Style)> = shown.chances.iter().map(|one| (one.clone(), look.plain())).collect();
     pen.parts(line + 2, &parts);
 }
 
 fn draw_figures(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
     let (now, look, units) = (scene.now, scene.look, scene.hand.units);
+    let wanted = units.depth(Some(now.depth_target_mm));
     pen.parts(
         *line,
         &[
-            (format!("depth {}, target {}", units.depth(now.depth_mm), target(units, now)), look.bold()),
+            (format!("depth {}, wanted {wanted}", units.depth(now.depth_mm)), look.bold()),
             (format!("pull {}", units.force(now.pull_n)), look.bold()),
             (format!("speed {}", units.speed(now.speed_mps)), look.bold()),
         ],
@@ -330,35 +327,46 @@ fn draw_figures(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
     *line += 1;
 }
 
-fn target(units: Units, now: &Snapshot) -> String {
-    units.depth(Some(now.depth_target_mm))
-}
-
-/// The newest at the bottom, so that the eye finds it.
+/// The newest at the bottom, so that the eye finds it; whole, as far as there is room.
 fn draw_notices(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize, lines: usize) {
-    let notices = &scene.now.notices;
-    let newest = notices.iter().skip(notices.len().saturating_sub(lines));
-    for (place, notice) in newest.enumerate() {
-        let ago_s = (scene.now.t_s - notice.t_s).max(0.0);
-        pen.text(*line + place, 1, &format!("{} ago: {}", time(ago_s), notice.text), scene.look.plain());
+    let mut shown: Vec<String> = Vec::new();
+    for notice in scene.now.notices.iter().rev() {
+        let ago_s = scene.now.t_s - notice.t_s;
+        let parts = broken(&format!("{} ago: {}", time(ago_s), notice.text), pen.width() - 2);
+        let left = lines - shown.len();
+        if parts.len() > left && !shown.is_empty() || left == 0 {
+            break;
+        }
+        shown.splice(0..0, cut(parts, left));
+    }
+    for (place, text) in shown.iter().enumerate() {
+        pen.text(*line + place, 1, text, scene.look.plain());
     }
     *line += lines;
 }
 
-/// The question or the answer, and the keys.
+/// The question or the answer, and the keys. What is longer than a line stands over what is above it as well.
 fn draw_hand(scene: &Scene<'_>, pen: &mut Pen<'_>, line: &mut usize) {
     let look = scene.look;
-    let asked = scene.hand.asked.in_words(scene.now.phase == Phase::Recording);
-    if let Some(question) = asked {
-        pen.text(*line, 1, question, look.at_work());
-    } else if let Some(answer) = scene.hand.answer(Instant::now()) {
-        pen.text(*line, 1, answer, look.bold());
+    let question = scene.hand.question.in_words(scene.now.phase == Phase::Recording);
+    let answer = scene.hand.answer(Instant::now());
+    if let Some((said, style)) =
+        question.map(|said| (said, look.at_work())).or(answer.map(|said| (said, look.bold())))
+    {
+        let parts = cut(broken(said, pen.width() - 2), ANSWER_LINES_MAX);
+        let first = *line + 1 - parts.len();
+        for (place, part) in parts.iter().enumerate() {
+            pen.text(first + place, 0, &" ".repeat(pen.width()), look.plain());
+            pen.text(first + place, 1, part, style);
+        }
     }
     let mut column = 1;
     let link = (!scene.hand.link.is_empty()).then_some(LINK_KEY);
+    // All of them have room at 60 columns.
+    let between = if pen.width() < 70 { 1 } else { 2 };
     for (key, does) in KEYS.into_iter().chain(link) {
         column = pen.text(*line + 1, column, key, look.at_work());
-        column = pen.text(*line + 1, column, &format!(" {does}"), look.plain()) + 2;
+        column = pen.text(*line + 1, column, &format!(" {does}"), look.plain()) + between;
     }
     *line += 2;
 }

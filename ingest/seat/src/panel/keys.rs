@@ -1,14 +1,16 @@
 //! What a key does.
 
-use crate::live::{Phase, Snapshot};
+use crate::live::{Answer, Asked, Live, Phase, Snapshot};
 use crate::reader_units::ReaderUnits as Units;
 use crate::server::SaidLine;
-use ingest::recorder::{PassChoice, Wish};
+use ingest::recorder::{Controls, PassChoice, Wish};
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 use std::time::{Duration, Instant};
 
-/// How long an answer to a key is shown.
-const ANSWER_SHOWN: Duration = Duration::from_secs(5);
+/// How long an answer to a key is shown: done is soon plain to see.
+const ANSWER_SHOWN: Duration = Duration::from_secs(6);
+/// Why not is read more slowly.
+const WHY_SHOWN: Duration = Duration::from_secs(15);
 /// Who ends a run from here, as it stands in its events.
 const THE_PANEL: &str = "the panel";
 
@@ -25,7 +27,7 @@ pub(super) const KEYS: [(&str, &str); 7] = [
 
 /// What has been asked and waits for the same key again.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(super) enum Asked {
+pub(super) enum Question {
     /// Nothing.
     #[default]
     Nothing,
@@ -35,7 +37,7 @@ pub(super) enum Asked {
     End,
 }
 
-impl Asked {
+impl Question {
     /// The question.
     pub fn in_words(self, recording: bool) -> Option<&'static str> {
         match self {
@@ -70,11 +72,14 @@ pub(super) enum Sheet {
 #[derive(Clone, Debug, Default)]
 pub(super) struct Hand {
     pub units: Units,
-    pub asked: Asked,
+    pub question: Question,
     pub sheet: Sheet,
     /// Links and QR codes of the page, line by line; none where there is no page.
     pub link: Vec<SaidLine>,
+    /// An answer, and until when it is shown.
     pub(super) answer: Option<(String, Instant)>,
+    /// What the recorder was asked for last, and has not done yet.
+    pub(super) waits_for: Option<Asked>,
 }
 
 /// What comes of a key, besides what changes in the [`Hand`].
@@ -94,25 +99,46 @@ impl Hand {
 
     /// The answer to the last key, while it is shown.
     pub fn answer(&self, now: Instant) -> Option<&str> {
-        let fresh = |at: &Instant| now.saturating_duration_since(*at) < ANSWER_SHOWN;
-        self.answer.as_ref().filter(|(_, at)| fresh(at)).map(|(text, _)| text.as_str())
+        self.answer.as_ref().filter(|(_, until)| now < *until).map(|(text, _)| text.as_str())
     }
 
     fn say(&mut self, text: impl Into<String>) -> Done {
-        self.answer = Some((text.into(), Instant::now()));
+        self.say_for(text, ANSWER_SHOWN)
+    }
+
+    fn say_for(&mut self, text: impl Into<String>, time: Duration) -> Done {
+        self.answer = Some((text.into(), Instant::now() + time));
         Done::Nothing
     }
 
-    /// Passes on what a key has come to.
-    pub fn pass_on(&mut self, done: Done, wish: impl Fn(Wish) -> Result<(), ingest::recorder::WishRefused>) {
-        match done {
-            Done::Nothing => {}
-            Done::Wish(wished) => {
-                if let Err(refused) = wish(wished) {
-                    self.say(refused.to_string());
-                }
+    /// Passes on what a key has come to; what comes of it is heard later.
+    pub fn pass_on(&mut self, done: Done, live: &Live, controls: &Controls) {
+        let Done::Wish(wish) = done else { return };
+        let words = doing(&wish);
+        match live.ask(controls, wish) {
+            Ok(asked) => {
+                self.waits_for = asked;
+                self.say(words);
+            }
+            Err(why) => {
+                self.say_for(why, WHY_SHOWN);
             }
         }
+    }
+
+    /// Hears what has come of it, in the words of the page.
+    pub fn hear(&mut self, live: &Live) {
+        let Some(answer) = self.waits_for.as_ref().and_then(|asked| live.heard(asked)) else { return };
+        let (words, time) = match answer {
+            Answer::Done(words) => (words, ANSWER_SHOWN),
+            Answer::NotDone(why) => (why, WHY_SHOWN),
+            Answer::NotYet(words) => {
+                self.say(words);
+                return;
+            }
+        };
+        self.waits_for = None;
+        self.say_for(words, time);
     }
 
     /// What a key does while this is so.
@@ -120,7 +146,7 @@ impl Hand {
         if key.kind == KeyEventKind::Release {
             return Done::Nothing;
         }
-        let asked = std::mem::take(&mut self.asked);
+        let question = std::mem::take(&mut self.question);
         let recording = now.phase == Phase::Recording;
         // The terminal sends no signal for it while it passes on every key.
         if key.code == KeyCode::Char('c') && key.modifiers.contains(KeyModifiers::CONTROL) {
@@ -143,23 +169,15 @@ impl Hand {
             _ => return Done::Nothing,
         }
         match code {
-            KeyCode::Char('s') => self.start(now, recording),
-            KeyCode::Char('x') if !recording => self.say("No run is recorded, so there is none to stop."),
-            KeyCode::Char('x') if asked == Asked::Stop => {
-                self.say("Stopping the run.");
+            KeyCode::Char('s') => self.start(now),
+            // There is nothing to ask about where no run is: the answer says so.
+            KeyCode::Char('x') if question == Question::Stop || !recording => {
                 Done::Wish(Wish::Stop(THE_PANEL))
             }
-            KeyCode::Char('x') => self.ask(Asked::Stop),
-            KeyCode::Char('q') if asked == Asked::End => {
-                self.say("Ending.");
-                Done::Wish(Wish::End(THE_PANEL))
-            }
-            KeyCode::Char('q') => self.ask(Asked::End),
-            KeyCode::Char('m') | KeyCode::Enter if recording => {
-                self.say("Marked.");
-                Done::Wish(Wish::Mark)
-            }
-            KeyCode::Char('m') | KeyCode::Enter => self.say("No run is recorded, so nothing is marked."),
+            KeyCode::Char('x') => self.ask(Question::Stop),
+            KeyCode::Char('q') if question == Question::End => Done::Wish(Wish::End(THE_PANEL)),
+            KeyCode::Char('q') => self.ask(Question::End),
+            KeyCode::Char('m') | KeyCode::Enter => Done::Wish(Wish::Mark),
             KeyCode::Char('h') => self.next_setting(now, recording),
             KeyCode::Char('c') => self.next_share(now, recording),
             KeyCode::Char('u') => {
@@ -174,7 +192,7 @@ impl Hand {
                 self.sheet = Sheet::Link(0);
                 Done::Nothing
             }
-            _ if asked != Asked::Nothing => self.say("Going on."),
+            _ if question != Question::Nothing => self.say("Going on."),
             _ => Done::Nothing,
         }
     }
@@ -184,22 +202,15 @@ impl Hand {
         self.link.chunk_by(|_, next| matches!(next, SaidLine::Dots(_)))
     }
 
-    fn ask(&mut self, asked: Asked) -> Done {
-        self.asked = asked;
+    fn ask(&mut self, question: Question) -> Done {
+        self.question = question;
         Done::Nothing
     }
 
-    fn start(&mut self, now: &Snapshot, recording: bool) -> Done {
-        if recording {
-            return self.say("A run is being recorded already.");
-        }
-        if now.phase == Phase::Listening {
-            return self.say("Not all boxes have answered yet.");
-        }
-        if now.choice.setting.is_none() {
+    fn start(&mut self, now: &Snapshot) -> Done {
+        if now.phase == Phase::StandsBy && now.choice.setting.is_none() {
             return self.say("Choose the hitch setting first: h.");
         }
-        self.say("Starting a run.");
         // What is shown here is what the run is recorded with, whatever else is chosen at the same time elsewhere.
         Done::Wish(Wish::Start(now.choice.clone().into()))
     }
@@ -213,7 +224,6 @@ impl Hand {
         let Some(name) = now.settings.get(next).cloned() else {
             return self.say("The plow description has no setting.");
         };
-        self.say(format!("The next run is of setting {name}."));
         Done::Wish(Wish::Choose(PassChoice { setting_name: Some(name), ..PassChoice::default() }))
     }
 
@@ -224,16 +234,30 @@ impl Hand {
         let place = now.shares.iter().position(|share| Some(*share) == now.choice.share);
         let next = place.map_or(0, |place| place + 1) % now.shares.len();
         let Some(share) = now.shares.get(next).copied() else { return Done::Nothing };
-        self.say(format!("The next run is with {share} shares."));
         Done::Wish(Wish::Choose(PassChoice { share: Some(share), ..PassChoice::default() }))
+    }
+}
+
+/// What is said until the answer comes.
+fn doing(wish: &Wish) -> &'static str {
+    match wish {
+        Wish::Start(_) => "Starting ...",
+        Wish::Stop(_) => "Stopping ...",
+        Wish::Mark | Wish::Enter => "Marking ...",
+        Wish::Choose(_) => "Keeping ...",
+        Wish::End(_) => "Ending ...",
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::live::{Choice, LiveView};
     use crate::panel::draw::tests::snapshot;
-    use ingest::plow::ShareCondition;
+    use ingest::plow::{ShareCondition, read_plow};
+    use ingest::recorder::{Order, View};
+    use std::path::{Path, PathBuf};
+    use std::sync::Arc;
 
     fn press(hand: &mut Hand, key: char, now: &Snapshot) -> Done {
         hand.press(KeyEvent::from(KeyCode::Char(key)), now)
@@ -247,7 +271,7 @@ mod tests {
     fn a_run_is_stopped_by_the_second_key_and_not_by_the_first() {
         let (mut hand, now) = (Hand::default(), snapshot());
         assert_eq!(press(&mut hand, 'x', &now), Done::Nothing);
-        assert!(hand.asked.in_words(true).unwrap().contains("x again"));
+        assert!(hand.question.in_words(true).unwrap().contains("x again"));
         assert_eq!(
             press(&mut hand, 'm', &now),
             Done::Wish(Wish::Mark),
@@ -265,19 +289,53 @@ mod tests {
     fn what_makes_no_sense_now_is_answered_and_not_passed_on() {
         let mut hand = Hand::default();
         let recording = snapshot();
-        for (key, answer) in [('s', "already"), ('h', "between runs"), ('c', "between runs")] {
+        for (key, answer) in [('h', "between runs"), ('c', "between runs")] {
             assert_eq!(press(&mut hand, key, &recording), Done::Nothing);
             assert!(said(&hand).contains(answer), "{key}: {}", said(&hand));
         }
-        let stands_by = Snapshot { phase: Phase::StandsBy, run: None, ..snapshot() };
-        for (key, answer) in [('x', "none to stop"), ('m', "nothing is marked")] {
-            assert_eq!(press(&mut hand, key, &stands_by), Done::Nothing);
-            assert!(said(&hand).contains(answer), "{key}: {}", said(&hand));
-        }
-        let mut without = stands_by.clone();
+        let mut without = Snapshot { phase: Phase::StandsBy, run: None, ..snapshot() };
         without.choice.setting = None;
         assert_eq!(press(&mut hand, 's', &without), Done::Nothing);
         assert!(said(&hand).contains("setting first"), "{}", said(&hand));
+    }
+
+    /// Found: "Starting a run." stood there for good where no run began.
+    #[test]
+    fn what_the_recorder_does_not_say_is_not_said_here() {
+        let plow = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../sample-runs/plows/two-bottom.toml");
+        let choice = Choice { setting: Some("middle".to_owned()), ..Choice::default() };
+        let live = Arc::new(Live::new(read_plow(&plow).unwrap(), &[PathBuf::from("/dev/x")], choice));
+        let (mut view, (controls, mut wishes)) = (LiveView::new(Arc::clone(&live)), Controls::new());
+        let mut hand = Hand::default();
+        let mut do_key = |hand: &mut Hand, key| {
+            let done = press(hand, key, &live.snapshot());
+            hand.pass_on(done, &live, &controls);
+            hand.hear(&live);
+            (said(hand), wishes.try_recv().ok())
+        };
+        let none = "Not all boxes have answered yet.".to_owned();
+        assert_eq!(do_key(&mut hand, 's'), (none, None));
+        view.stands_by();
+        for key in ['x', 'm'] {
+            assert_eq!(do_key(&mut hand, key), ("No run is being recorded.".to_owned(), None));
+        }
+        let (words, wish) = do_key(&mut hand, 's');
+        assert_eq!(words, "Starting ...");
+        assert!(matches!(wish, Some(Wish::Start(_))), "{wish:?}");
+        hand.hear(&live);
+        assert_eq!(said(&hand), "Starting ...", "as long as nothing has come of it");
+        view.not_done(Order::Start, "no run begins: the disk is full");
+        hand.hear(&live);
+        assert_eq!(said(&hand), "No run begins: the disk is full.");
+        assert_eq!(do_key(&mut hand, 'c').0, "Keeping ...");
+        let next = PassChoice {
+            setting_name: Some("middle".to_owned()),
+            share: Some(ShareCondition::Blunt),
+            ..PassChoice::default()
+        };
+        view.chosen(&next, true);
+        hand.hear(&live);
+        assert_eq!(said(&hand), "Next run: middle, blunt shares.");
     }
 
     #[test]

@@ -92,7 +92,11 @@ impl Pen<'_> {
 
     /// Parts one after the other, with three spaces between them; those that do not fit whole are left out.
     pub fn parts(&mut self, line: usize, parts: &[(String, Style)]) {
-        let mut column = 1;
+        self.parts_from(line, 1, parts);
+    }
+
+    /// The same from a column on.
+    pub fn parts_from(&mut self, line: usize, mut column: usize, parts: &[(String, Style)]) {
         for (text, style) in parts {
             let length = self.look.characters.plain(text).chars().count();
             if column + length > self.width() {

@@ -142,6 +142,7 @@ fn show(
 ) -> io::Result<()> {
     let look = look();
     while !ends.load(Ordering::Relaxed) {
+        hand.hear(live);
         let now = live.snapshot();
         let (strip, _) = live.strip(0, u64::MAX);
         let scene = Scene { now: &now, strip: &strip, hand: &hand, look };
@@ -150,7 +151,7 @@ fn show(
             // A new size is taken with the next frame.
             if let Event::Key(key) = event::read()? {
                 let done = hand.press(key, &now);
-                hand.pass_on(done, |wish| controls.wish(wish));
+                hand.pass_on(done, live, controls);
             }
         }
     }

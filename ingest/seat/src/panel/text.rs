@@ -17,6 +17,18 @@ pub(super) fn broken(text: &str, width: usize) -> Vec<String> {
     lines
 }
 
+/// The first lines, so many at most; the last of them says if there are more.
+pub(super) fn cut(mut lines: Vec<String>, most: usize) -> Vec<String> {
+    if lines.len() > most {
+        lines.truncate(most);
+        if let Some(last) = lines.last_mut() {
+            let kept = last.chars().count().saturating_sub(4);
+            *last = format!("{} ...", last.chars().take(kept).collect::<String>());
+        }
+    }
+    lines
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -28,5 +40,13 @@ mod tests {
             broken("page: http://10.0.0.1/?token=12 on", 12),
             ["page:", "http://10.0.", "0.1/?token=1", "2 on"]
         );
+    }
+
+    #[test]
+    fn what_is_cut_says_so() {
+        let lines = |text: &str| cut(broken(text, 12), 2);
+        assert_eq!(lines("one two three four"), ["one two", "three four"].map(str::to_owned));
+        assert_eq!(lines("one two three four five"), ["one two", "three  ..."].map(str::to_owned));
+        assert!(cut(broken("one", 12), 0).is_empty());
     }
 }

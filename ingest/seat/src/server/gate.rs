@@ -27,8 +27,8 @@ const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; c
 /// What the gate knows.
 #[derive(Debug)]
 pub struct Gate {
-    /// The tokens that other computers have to show.
-    pub tokens: Tokens,
+    /// The tokens that other computers have to show; without them, none is let in.
+    pub tokens: Option<Tokens>,
     /// What was refused.
     pub counts: Arc<Counts>,
 }
@@ -38,9 +38,14 @@ pub struct Gate {
 pub async fn gate(State(gate): State<Arc<Gate>>, mut request: Request, next: Next) -> Response {
     let peer = request.extensions().get::<Peer>().cloned();
     let judged = match &peer {
-        Some(peer) => {
-            judge(&gate.tokens, peer.from, peer.to, request.method(), request.uri(), request.headers())
-        }
+        Some(peer) => judge(
+            gate.tokens.as_ref(),
+            peer.from,
+            peer.to,
+            request.method(),
+            request.uri(),
+            request.headers(),
+        ),
         None => Err(Refused::Host),
     };
     let mut response = match judged {
@@ -82,7 +87,7 @@ pub(super) enum Admitted {
 
 /// Whether a request from one address to another is let in.
 pub(super) fn judge(
-    tokens: &Tokens,
+    tokens: Option<&Tokens>,
     from: SocketAddr,
     to: SocketAddr,
     method: &Method,
@@ -91,14 +96,15 @@ pub(super) fn judge(
 ) -> Result<Admitted, Refused> {
     let host = own_name(to, uri, headers).ok_or(Refused::Host)?;
     check_origin(&host, method, headers)?;
+    let right = |token: &str| tokens.and_then(|tokens| tokens.right(token));
     if let Some(token) = token_of_link(uri) {
-        return tokens.right(token).map(|_| Admitted::ByLink(token.to_owned())).ok_or(Refused::Token);
+        return right(token).map(|_| Admitted::ByLink(token.to_owned())).ok_or(Refused::Token);
     }
     if from.ip().to_canonical().is_loopback() {
         return Ok(Admitted::Known(Right::Control));
     }
     let shown = token_of_cookie(headers).or_else(|| token_of_bearer(headers));
-    shown.and_then(|token| tokens.right(token)).map(Admitted::Known).ok_or(Refused::Token)
+    shown.and_then(right).map(Admitted::Known).ok_or(Refused::Token)
 }
 
 /// The name by which we were asked, if it is ours: the address that the connection came in on, with its port, or
@@ -188,7 +194,7 @@ mod tests {
             headers.append(HeaderName::from_static(name), HeaderValue::from_str(value).unwrap());
         }
         let (from, to) = (asked.from.parse().unwrap(), asked.to.parse().unwrap());
-        judge(tokens, from, to, &asked.method, &asked.uri.parse().unwrap(), &headers)
+        judge(Some(tokens), from, to, &asked.method, &asked.uri.parse().unwrap(), &headers)
     }
 
     fn local(method: Method, headers: &[(&'static str, &str)]) -> Result<Admitted, Refused> {
@@ -246,6 +252,17 @@ mod tests {
         let visit = [host, ("sec-fetch-site", "cross-site"), ("sec-fetch-mode", "navigate")];
         assert!(local(Method::GET, &visit).is_ok());
         assert_eq!(local(Method::POST, &visit), Err(Refused::Origin), "a form that was sent from elsewhere");
+    }
+
+    #[test]
+    fn without_tokens_nobody_is_let_in_from_elsewhere() {
+        let mut headers = HeaderMap::from_iter([(HOST, HeaderValue::from_static(HERE))]);
+        headers.append(COOKIE, HeaderValue::from_static("hitchwright="));
+        let (from, to) = (PHONE.parse().unwrap(), HERE.parse().unwrap());
+        for uri in ["/", "/?token=", "/live"] {
+            let judged = judge(None, from, to, &Method::GET, &uri.parse().unwrap(), &headers);
+            assert_eq!(judged, Err(Refused::Token), "{uri}");
+        }
     }
 
     #[test]

@@ -16,12 +16,24 @@ pub struct Link {
     pub url: String,
 }
 
-/// The links to a server at this address: first those that control. Without tokens for this computer alone.
+/// The tokens that whoever comes to a server at this address has to show, from where they are; none if this computer alone
+/// reaches it.
+///
+/// # Errors
+/// If they cannot be had.
+pub fn tokens_at<E>(
+    address: SocketAddr,
+    tokens: impl FnOnce() -> Result<Tokens, E>,
+) -> Result<Option<Tokens>, E> {
+    if address.ip().is_loopback() { Ok(None) } else { tokens().map(Some) }
+}
+
+/// The links to a server at this address with these tokens of [`tokens_at`]: first those that control.
 #[must_use]
-pub fn links(address: SocketAddr, tokens: &Tokens) -> Vec<Link> {
-    if address.ip().is_loopback() {
-        return vec![own_link(address)];
-    }
+pub fn links(address: SocketAddr, tokens: Option<&Tokens>) -> Vec<Link> {
+    let Some(tokens) = tokens else {
+        return vec![Link { right: Right::Control, url: format!("http://{address}/") }];
+    };
     let places: Vec<SocketAddr> = match address.ip().is_unspecified() {
         false => vec![address],
         true => reachable(address).into_iter().map(|ip| SocketAddr::new(ip, address.port())).collect(),
@@ -34,12 +46,6 @@ pub fn links(address: SocketAddr, tokens: &Tokens) -> Vec<Link> {
                 .map(|place| Link { right: *right, url: format!("http://{place}/?token={}", token.text()) })
         })
         .collect()
-}
-
-/// The link to a server that this computer alone reaches.
-#[must_use]
-pub fn own_link(address: SocketAddr) -> Link {
-    Link { right: Right::Control, url: format!("http://{address}/") }
 }
 
 /// Addresses of this computer by which others reach it; none if the system does not tell.
@@ -192,7 +198,7 @@ mod tests {
     fn a_phone_reads_the_link_from_the_screen() {
         let tokens = Tokens::random().unwrap();
         let bound: SocketAddr = "192.168.107.123:58377".parse().unwrap();
-        for Link { url, .. } in links(bound, &tokens) {
+        for Link { url, .. } in links(bound, Some(&tokens)) {
             for characters in [Characters::Utf8, Characters::Ascii] {
                 let printed = qr_code(&url, characters).unwrap();
                 assert_eq!(read(&dots(&printed, characters)), url);
@@ -225,7 +231,10 @@ mod tests {
     #[test]
     fn the_links_say_where_and_what_for() {
         let tokens = Tokens::random().unwrap();
-        let of = |address: &str| links(address.parse().unwrap(), &tokens);
+        let of = |address: &str| {
+            let address = address.parse().unwrap();
+            links(address, tokens_at(address, || std::io::Result::Ok(tokens.clone())).unwrap().as_ref())
+        };
         assert_eq!(
             of("127.0.0.1:8377"),
             [Link { right: Right::Control, url: "http://127.0.0.1:8377/".to_owned() }]

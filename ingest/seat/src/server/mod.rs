@@ -24,7 +24,7 @@ mod units;
 mod wish;
 mod wish_rate;
 
-pub use link::{BLACK, LIGHT, Link, SaidLine, WHITE, has_color, links, own_link, qr_code, said};
+pub use link::{BLACK, LIGHT, Link, SaidLine, WHITE, has_color, links, qr_code, said, tokens_at};
 pub use refused::OLD_LINK;
 pub use token::{Right, Token, Tokens};
 #[cfg(test)]
@@ -80,7 +80,7 @@ pub struct Desk {
 impl Desk {
     /// For what is known live and wishes to a recorder; `more` are routes of others, behind the same gate.
     #[must_use]
-    pub fn new(tokens: Tokens, live: Arc<Live>, controls: Controls, more: Router) -> Self {
+    pub fn new(tokens: Option<Tokens>, live: Arc<Live>, controls: Controls, more: Router) -> Self {
         let counts = Arc::new(Counts::default());
         let feed = Arc::new(Feed::new(Arc::clone(&live), Arc::clone(&counts)));
         let gate = Gate { tokens, counts: Arc::clone(&counts) };
@@ -112,19 +112,20 @@ const LAST_WORDS: Duration = Duration::from_millis(100);
 #[derive(Debug)]
 pub struct Server {
     address: SocketAddr,
-    tokens: Tokens,
+    tokens: Option<Tokens>,
     end: Option<oneshot::Sender<()>>,
     thread: Option<JoinHandle<()>>,
 }
 
 impl Server {
-    /// Serves at an address what is known live and takes wishes; `more` are routes of others, behind the same gate.
+    /// Serves at an address, with its tokens of [`tokens_at`], what is known live and takes wishes; `more` are routes of
+    /// others, behind the same gate.
     ///
     /// # Errors
     /// [`ServerError`].
     pub fn start(
         address: SocketAddr,
-        tokens: Tokens,
+        tokens: Option<Tokens>,
         live: Arc<Live>,
         controls: Controls,
         more: Router,
@@ -164,7 +165,7 @@ impl Server {
     /// The links to its page.
     #[must_use]
     pub fn links(&self) -> Vec<Link> {
-        links(self.address, &self.tokens)
+        links(self.address, self.tokens.as_ref())
     }
 }
 

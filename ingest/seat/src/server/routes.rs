@@ -9,7 +9,7 @@ use super::token::Right;
 use super::units::SYSTEMS;
 use super::wish::parse_wish;
 use super::wish_rate::WishRate;
-use crate::live::{Live, Phase};
+use crate::live::{Answer, Live, sentence};
 use crate::page::FILES;
 use axum::body::{Body, to_bytes};
 use axum::extract::{Request, State};
@@ -19,14 +19,8 @@ use axum::middleware::from_fn_with_state;
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use axum::{Extension, Json, Router};
-use ingest::recorder::{Controls, Order, Wish};
+use ingest::recorder::{Controls, Wish};
 use std::sync::Arc;
-use std::time::Duration;
-
-/// Whoever pressed waits no longer than this for an answer.
-const ANSWERED_WITHIN: Duration = Duration::from_millis(1800);
-/// What is answered then.
-const BUSY: &str = "The recorder has it and has not done it yet, as when the disk is slow: the words at the top say when it has.";
 
 /// What the answers are made from.
 #[derive(Debug)]
@@ -83,7 +77,7 @@ async fn wish(
     Extension(right): Extension<Right>,
     request: Request,
 ) -> Response {
-    let refused = |status: StatusCode, why: &str| (status, why.to_owned()).into_response();
+    let refused = |status: StatusCode, why: &str| (status, sentence(why)).into_response();
     if right != Right::Control {
         return refused(StatusCode::FORBIDDEN, "this link is to look on only");
     }
@@ -114,32 +108,15 @@ async fn body_of(body: Body) -> Result<axum::body::Bytes, StatusCode> {
 
 /// Passes a wish on, and answers when what was asked for is done or is known not to be.
 async fn pass_on(site: &Site, wish: Wish) -> Response {
-    let not_done = |why: String| (StatusCode::CONFLICT, why).into_response();
-    let phase = site.live.phase();
-    let why_not = match &wish {
-        Wish::Choose(_) => None,
-        _ if phase == Phase::Listening => Some(match site.live.waits_for() {
-            Some(waits) => format!("not all boxes have answered yet: {waits}"),
-            None => "not all boxes have answered yet".to_owned(),
-        }),
-        Wish::Start(_) if phase == Phase::Recording => {
-            Some("a run is being recorded: stop it first".to_owned())
-        }
-        Wish::Stop(_) | Wish::Mark if phase == Phase::StandsBy => Some("no run is being recorded".to_owned()),
-        _ => None,
+    let asked = match site.live.ask(&site.controls, wish) {
+        Ok(asked) => asked,
+        Err(why) => return (StatusCode::CONFLICT, why).into_response(),
     };
-    if let Some(why) = why_not {
-        return not_done(why);
-    }
-    let (order, before) = (Order::of(&wish), site.live.before_asking());
-    if let Err(error) = site.controls.wish(wish) {
-        return (StatusCode::SERVICE_UNAVAILABLE, error.to_string()).into_response();
-    }
     one_more(&site.counts.wishes);
-    let Some(order) = order else { return StatusCode::ACCEPTED.into_response() };
-    match tokio::time::timeout(ANSWERED_WITHIN, site.live.answer(order, &before)).await {
-        Ok(Ok(())) => StatusCode::OK.into_response(),
-        Ok(Err(why)) => not_done(why),
-        Err(_) => (StatusCode::ACCEPTED, BUSY).into_response(),
+    let Some(asked) = asked else { return StatusCode::ACCEPTED.into_response() };
+    match site.live.answer(&asked).await {
+        Answer::Done(told) => (StatusCode::OK, told).into_response(),
+        Answer::NotDone(why) => (StatusCode::CONFLICT, why).into_response(),
+        Answer::NotYet(told) => (StatusCode::ACCEPTED, told).into_response(),
     }
 }

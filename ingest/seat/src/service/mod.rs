@@ -17,7 +17,7 @@ mod token_file;
 pub mod troubles;
 mod view;
 
-use crate::server::{Link, links, own_link};
+use crate::server::{Link, links, tokens_at};
 use config::ServiceConfig;
 use ingest::description_file::DescriptionError;
 use ingest::recorder::{Computer, Controls, Host, Wish, WishRefused};
@@ -81,18 +81,19 @@ pub enum NoLinks {
 pub fn page_links(file: &Path) -> Result<Vec<Link>, NoLinks> {
     let config = ServiceConfig::read(file)?;
     let address = config.live.as_ref().ok_or_else(|| NoLinks::NoPage(file.to_owned()))?.address;
-    if address.ip().is_loopback() {
-        return Ok(vec![own_link(address)]);
-    }
-    let tokens = token_file_of(&config);
-    match kept_tokens(&tokens) {
-        Ok(Some(tokens)) => Ok(links(address, &tokens)),
-        Ok(None) => Err(NoLinks::NotStarted(tokens)),
-        Err(TokenFileError::System { file, cause }) if cause.kind() == io::ErrorKind::PermissionDenied => {
-            Err(NoLinks::NotAllowed(file))
+    let tokens = tokens_at(address, || {
+        let file = token_file_of(&config);
+        match kept_tokens(&file) {
+            Ok(tokens) => tokens.ok_or(NoLinks::NotStarted(file)),
+            Err(TokenFileError::System { file, cause })
+                if cause.kind() == io::ErrorKind::PermissionDenied =>
+            {
+                Err(NoLinks::NotAllowed(file))
+            }
+            Err(error) => Err(error.into()),
         }
-        Err(error) => Err(error.into()),
-    }
+    })?;
+    Ok(links(address, tokens.as_ref()))
 }
 
 /// The same on any host, with a description that is read, and a log that has begun.

@@ -8,7 +8,7 @@ use super::troubles::{TroubleKind, Troubles};
 use crate::live::{self, Choice, Live, LiveView, StatusKeeper, Views, keep_status};
 use crate::live_balance::LiveBalance;
 use crate::runs::{Runs, router};
-use crate::server::{Server, Tokens};
+use crate::server::{Server, tokens_at};
 use axum::Router;
 use ingest::plow::Plow;
 use ingest::recorder::{Controls, PassChoice, View};
@@ -144,12 +144,8 @@ impl Shown {
     }
 
     fn serve(&self, page: &LiveConfig, controls: &Controls) -> Result<Server, String> {
-        // To this computer alone it is open without one.
-        let tokens = if page.address.ip().is_loopback() {
-            Tokens::random().map_err(|error| error.to_string())?
-        } else {
-            tokens_of(&self.token_file).map_err(|error| error.to_string())?
-        };
+        let tokens =
+            tokens_at(page.address, || tokens_of(&self.token_file)).map_err(|error| error.to_string())?;
         let routes = self.runs.clone().map_or_else(Router::new, router);
         Server::start(page.address, tokens, Arc::clone(&self.live), controls.clone(), routes)
             .map_err(|error| error.to_string())

@@ -1,6 +1,6 @@
 //! The line of `systemctl status`: what is done or waited for, then what is wrong, the worst first.
 
-use ingest::recorder::Progress;
+use ingest::recorder::{Progress, Wrong};
 
 /// Where the recorder is.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -19,11 +19,12 @@ pub enum Phase {
 /// It changes by what happens and not by the second, as the service manager logs what changes: how far a run is follows from
 /// since when it goes.
 pub fn status_line(phase: &Phase, waits_for: &str, progress: &Progress, others: &[String]) -> String {
-    let away: Vec<&str> = progress.boxes_away.iter().flatten().map(String::as_str).collect();
+    let wrong = progress.wrong();
+    let is_silent = wrong.iter().any(|(what, _)| matches!(what, Wrong::PortAway | Wrong::NoRows));
     let begins = match phase {
         Phase::Waiting => waits_for.to_owned(),
-        Phase::StandsBy if away.is_empty() && !progress.no_rows => "standing by: the boxes answer".to_owned(),
-        Phase::StandsBy => "standing by".to_owned(),
+        Phase::StandsBy if is_silent => "standing by".to_owned(),
+        Phase::StandsBy => "standing by: the boxes answer".to_owned(),
         Phase::Recording(name) => match since(name) {
             Some(time) => format!("recording {name} since {time}"),
             None => format!("recording {name}"),
@@ -32,16 +33,8 @@ pub fn status_line(phase: &Phase, waits_for: &str, progress: &Progress, others: 
     let mut parts = vec![begins];
     // While it waits, these are what is waited for.
     if *phase != Phase::Waiting {
-        parts.extend(progress.disk_trouble.iter().map(|trouble| format!("the disk fails: {trouble}")));
-        parts.extend(away.into_iter().map(str::to_owned));
-        let wrong = [
-            (progress.no_rows, "a box answers, but no rows come"),
-            (progress.clock_apart, "a clock runs apart"),
-            (progress.has_no_fix, "no fix"),
-        ];
-        parts.extend(wrong.iter().filter(|(is_so, _)| *is_so).map(|(_, what)| (*what).to_owned()));
-        parts.extend(losses(progress));
-        parts.extend(progress.no_receiver.clone());
+        parts.extend(wrong.into_iter().map(|(_, text)| text));
+        parts.extend(progress.losses().with(at_least, |ms| at_least(ms.div_ceil(1000))));
     }
     parts.extend(others.iter().cloned());
     parts.join("; ")
@@ -52,15 +45,6 @@ fn since(name: &str) -> Option<String> {
     let digits = name.split_once('T')?.1.get(..4)?;
     let is_time = digits.bytes().all(|byte| byte.is_ascii_digit());
     is_time.then(|| format!("{}:{}", &digits[..2], &digits[2..]))
-}
-
-fn losses(progress: &Progress) -> impl Iterator<Item = String> {
-    let rows = |rows: u64, what: &str| {
-        (rows > 0).then(|| format!("{} {} {what}", at_least(rows), if rows == 1 { "row" } else { "rows" }))
-    };
-    let without_s = progress.without_readings_ms.div_ceil(1000);
-    let without = (without_s > 0).then(|| format!("{} s without readings", at_least(without_s)));
-    [rows(progress.rows_lost, "lost"), rows(progress.rows_refused, "refused"), without].into_iter().flatten()
 }
 
 /// So many, in figures that change ten times at most while a count grows by ten times.

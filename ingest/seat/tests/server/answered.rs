@@ -63,14 +63,14 @@ fn a_run_is_answered_when_it_has_begun_or_cannot_begin() {
     let _box = sensor_box(folder.path());
     let (_recorder, at) = Recorder::start(folder.path(), &["--out", "runs"]);
     until(at, "recorder that stands by", |status| status["phase"] == "stands_by");
-    is_refused(at, STOP, "no run is being recorded");
-    is_refused(at, MARK, "no run is being recorded");
+    is_refused(at, STOP, "No run is being recorded.");
+    is_refused(at, MARK, "No run is being recorded.");
 
     // A file where the folder of runs was: nothing can be made in it, by whatever rights.
     let runs = folder.path().join("runs");
     let _ = std::fs::remove_dir_all(&runs);
     std::fs::write(&runs, "").unwrap();
-    is_refused(at, START, "no run begins: ");
+    is_refused(at, START, "No run begins: ");
     is_refused(at, START, "cannot be made");
     let status = get(at, "/status", "").json();
     assert_eq!(status["phase"], "stands_by");
@@ -79,15 +79,15 @@ fn a_run_is_answered_when_it_has_begun_or_cannot_begin() {
 
     std::fs::remove_file(&runs).unwrap();
     let begun = asked(at, START);
-    assert_eq!(begun.status, 200, "{}", begun.text());
+    assert_eq!((begun.status, begun.text().as_str()), (200, "Started."));
     assert_eq!(get(at, "/status", "").json()["phase"], "recording", "it is so when it is answered");
-    is_refused(at, START, "a run is being recorded");
-    assert_eq!(asked(at, MARK).status, 200);
-    assert_eq!(get(at, "/status", "").json()["run"]["marks"], 1);
+    is_refused(at, START, "A run is being recorded: stop it first.");
+    assert_eq!((asked(at, MARK).text(), asked(at, MARK).status), ("Mark set.".to_owned(), 200));
+    assert_eq!(get(at, "/status", "").json()["run"]["marks"], 2);
     assert_eq!(asked(at, STOP).status, 200);
     assert_eq!(get(at, "/status", "").json()["phase"], "stands_by");
     assert_eq!(std::fs::read_dir(&runs).unwrap().count(), 1);
-    is_refused(at, STOP, "no run is being recorded");
+    is_refused(at, STOP, "No run is being recorded.");
 }
 
 /// Both pass the server before the recorder has begun a run.
@@ -104,7 +104,7 @@ fn of_two_starts_at_once_one_run_comes() {
     assert!(answers.iter().any(|answer| answer.status == 200), "{answers:?}");
     assert!(answers.iter().all(|answer| [200, 409].contains(&answer.status)), "{answers:?}");
     assert_eq!(asked(at, STOP).status, 200);
-    is_refused(at, STOP, "no run is being recorded");
+    is_refused(at, STOP, "No run is being recorded.");
     assert_eq!(std::fs::read_dir(folder.path().join("runs")).unwrap().count(), 1);
 }
 

@@ -75,7 +75,7 @@ fn a_lift_is_told_at_once_and_one_of_a_single_row_shows() {
 fn wishes_reach_the_recorder_when_they_make_sense() {
     let mut rig = Rig::new();
     let refused = rig.post_wish(r#"{"wish":"start"}"#);
-    assert_eq!((refused.status, refused.text().as_str()), (409, "not all boxes have answered yet"));
+    assert_eq!((refused.status, refused.text().as_str()), (409, "Not all boxes have answered yet."));
     rig.feeder.tell(Told::StandsBy);
     assert_eq!(rig.post_wish(r#"{"wish":"mark"}"#).status, 409);
     let setting = crate::rig::plow().settings.keys().next().unwrap().clone();
@@ -141,7 +141,7 @@ fn to_look_on_is_not_to_control() {
     assert_eq!(get(outside, "/status", &look_on).json()["may_control"], false);
     assert_eq!(get(outside, "/status", &control).json()["may_control"], true);
     let refused = post_wish(outside, r#"{"wish":"start"}"#, &look_on);
-    assert_eq!((refused.status, refused.text().as_str()), (403, "this link is to look on only"));
+    assert_eq!((refused.status, refused.text().as_str()), (403, "This link is to look on only."));
     assert!(rig.wishes.try_recv().is_err());
     assert_eq!(post_wish(outside, r#"{"wish":"start"}"#, &control).status, 202);
     let link = get(outside, &format!("/?token={}", rig.tokens.look_on.text()), "");
@@ -163,7 +163,7 @@ fn a_script_shows_the_token_of_a_link_in_a_header() {
         return println!("this computer has no network: not tried");
     };
     rig.feeder.tell(Told::StandsBy);
-    let links = seat::server::links(outside, &rig.tokens);
+    let links = seat::server::links(outside, Some(&rig.tokens));
     let [control, look_on] = &links[..] else { panic!("{links:?}") };
     let header = |url: &str| {
         let token = url.split_once("token=").unwrap().1;

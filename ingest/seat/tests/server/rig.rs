@@ -35,7 +35,7 @@ impl Rig {
         let tokens = Tokens::random().unwrap();
         let address = address.parse().unwrap();
         let server =
-            Server::start(address, tokens.clone(), Arc::clone(&live), controls, Router::new()).unwrap();
+            Server::start(address, Some(tokens.clone()), Arc::clone(&live), controls, Router::new()).unwrap();
         let feeder = Feeder::start(live);
         Self { wishes, tokens, feeder, server }
     }

@@ -1,11 +1,9 @@
 //! What is given out: to pages, the panel, files, and whoever waits for an answer.
 
-use super::super::answers::{Answer, AskedAt};
 use super::super::snapshot::{NoticeLine, Now, Phase, Snapshot, TroubleKind, holes_of};
 use super::super::strip::StripPoint;
 use super::Live;
 use ingest::plow::{Setting, ShareCondition};
-use ingest::recorder::Order;
 use std::time::Instant;
 
 impl Live {
@@ -20,33 +18,6 @@ impl Live {
     #[must_use]
     pub fn tells(&self, sentence: &str) -> bool {
         self.state().troubles.tells(sentence)
-    }
-
-    /// Where things stand before something is asked for.
-    pub(crate) fn before_asking(&self) -> AskedAt {
-        let state = self.state();
-        state.answers.now(state.run.as_ref())
-    }
-
-    /// Waits until what was asked for since then is done, or is known not to be.
-    pub(crate) async fn answer(&self, order: Order, since: &AskedAt) -> Answer {
-        loop {
-            // Made before the look, so that what comes in between rings it.
-            let rung = self.answered.notified();
-            let answer = {
-                let state = self.state();
-                state.answers.to(order, since, state.run.as_ref())
-            };
-            match answer {
-                Some(answer) => return answer,
-                None => rung.await,
-            }
-        }
-    }
-
-    /// What is waited for before a run can begin, as far as that is known.
-    pub(crate) fn waits_for(&self) -> Option<String> {
-        self.trouble(TroubleKind::PortAway)
     }
 
     /// What is wrong of this kind, in one sentence.

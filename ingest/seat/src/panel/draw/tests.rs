@@ -2,9 +2,9 @@ use super::*;
 use crate::balance::NotShown;
 use crate::characters::Characters;
 use crate::live::{BoxNow, Choice, LastPass, LoadNow, NoticeLine, PassState, ProgramNow, RunNow};
-use crate::live::{StripPoint, Trouble, TroubleKind};
+use crate::live::{Snapshot, StripPoint, Trouble};
 use crate::panel::keys::Hand;
-use crate::reader_units::{InBothUnits, ReaderUnits};
+use crate::reader_units::{InBothUnits, ReaderUnits as Units};
 use ingest::plow::ShareCondition;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
@@ -25,6 +25,7 @@ pub fn snapshot() -> Snapshot {
             rows_lost: 0,
             without_readings_ms: 0,
             rows_refused: 0,
+            losses: Vec::new(),
             marks: 2,
         }),
         boxes: vec![BoxNow {
@@ -55,6 +56,7 @@ pub fn snapshot() -> Snapshot {
             balanced: 0.98,
             leaning_steep: 0.0,
             too_steep: 0.0,
+            chances: vec!["balanced 98 %".into()],
             class: Class::Balanced,
             word: "balanced".into(),
             firm: true,
@@ -75,7 +77,7 @@ pub fn snapshot() -> Snapshot {
         },
         begins: ingest::recorder::Begins::ByHand,
         may_control: true,
-        units: ReaderUnits::Si,
+        units: Units::Si,
         last_pass: Some(LastPass {
             run: "2027-04-11T0900_flat".into(),
             state: PassState::Ready,
@@ -125,8 +127,7 @@ fn all_that_matters_is_there_at_80_by_24_and_at_60_by_20() {
         for look in [UTF8, BARE] {
             let text = seen(&snapshot(), look, size);
             for part in [
-                " RECORDING  62 s  12480 rows  2 marks",
-                "nothing lost",
+                " RECORDING   62 s   nothing lost   2 marks",
                 "middle with sharp shares",
                 "2027-04-11T0914_middle",
                 "tail load 800 N",
@@ -134,10 +135,11 @@ fn all_that_matters_is_there_at_80_by_24_and_at_60_by_20() {
                 "lifted under 40 N",
                 "1600 N",
                 "balance BALANCED",
-                "b +0.05 (-0.12 to +0.22), last 20 s",
+                "b +0.05 (-0.12 to +0.22)   last 20 s",
                 "balanced 98 %",
-                "depth 178 mm, target 180 mm",
+                "depth 178 mm, wanted 180 mm",
                 "pull 7480 N",
+                "speed 6.1 km/h",
                 "last run 2027-04-11T0900_flat: TOO FLAT",
                 "hole 9 to hole 4",
                 "last 20 s: no lift",
@@ -152,7 +154,7 @@ fn all_that_matters_is_there_at_80_by_24_and_at_60_by_20() {
             ] {
                 assert!(text.contains(part), "{part:?} is not seen at {size:?} with {look:?}:\n{text}");
             }
-            assert!(size.0 < 80 || text.contains("speed 6.1 km/h"), "{text}");
+            assert!(size.0 < 80 || text.contains("12480 rows"), "{text}");
             assert_eq!(look == BARE, text.is_ascii());
         }
     }
@@ -197,14 +199,15 @@ fn what_is_not_shown_says_why() {
     let mut now = snapshot();
     now.balance = Some(Balance::NotShown { why: NotShown::InGroundTooShort { in_s: 12.2 } });
     let text = seen(&now, UTF8, (60, 20));
-    assert!(text.contains("balance not shown: in 12 s, if the plow stays in the ground"), "{text}");
+    let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("balance not shown: it comes in 12 s, if the plow stays in the ground"), "{text}");
     assert!(!text.contains("b +"), "{text}");
     now.load = None;
     now.tail_load_n = None;
     now.depth_mm = None;
     let text = seen(&now, UTF8, (60, 20));
     assert!(
-        text.contains("no load of tail or front is measured") && text.contains("depth -, target"),
+        text.contains("no load of tail or front is measured") && text.contains("depth -, wanted"),
         "{text}"
     );
 }
@@ -218,7 +221,7 @@ fn all_figures_change_their_units_together() {
     draw(&scene, buffer.area, &mut buffer);
     let text = lines_of(&buffer).join("\n");
     for part in
-        ["tail load 180 lbf", "depth 7.0 in, target 7.1 in", "pull 1680 lbf", "speed 3.8 mph", "4.7 in lower"]
+        ["tail load 180 lbf", "depth 7.0 in, wanted 7.1 in", "pull 1680 lbf", "speed 3.8 mph", "4.7 in lower"]
     {
         assert!(text.contains(part), "{part:?}:\n{text}");
     }
@@ -246,17 +249,19 @@ fn a_word_that_is_not_firm_is_not_bold() {
 fn what_is_wrong_is_said_in_words_and_seen_without_color() {
     let mut now = snapshot();
     now.troubles = vec![
-        Trouble { kind: TroubleKind::NoFix, text: "the receiver has no fix".into(), since_s: 20.0 },
         Trouble { kind: TroubleKind::PortAway, text: "a port is away".into(), since_s: 97.0 },
+        Trouble { kind: TroubleKind::RowsLost, text: "8 rows lost in this run".into(), since_s: 20.0 },
+        Trouble { kind: TroubleKind::NoFix, text: "the receiver has no fix".into(), since_s: 20.0 },
     ];
     if let Some(run) = &mut now.run {
-        run.rows_lost = 8;
-        run.rows_refused = 3;
-        run.without_readings_ms = 12_340;
+        run.losses = vec!["8 rows lost".into()];
     }
     let text = seen(&now, BARE, (60, 20));
-    assert!(text.contains("! a port is away (3 s); the receiver has no fix (80 s)"), "{text}");
-    assert!(text.contains(" 8 LOST, 3 REFUSED, 12 s WITHOUT ") && !text.contains("nothing lost"), "{text}");
+    // On two lines, in their order; the rest has moved down.
+    let told = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let wrong = "! a port is away (3 s); 8 rows lost in this run; the receiver has no fix (80 s) tail load";
+    assert!(told.contains(wrong) && !told.contains("nothing lost"), "{text}");
+    assert!(text.contains("s start") && text.contains("10 s ago"), "{text}");
     let bare = buffer(&now, &points(None), BARE, (60, 20));
     let colors = bare.content().iter().filter(|cell| cell.fg != ratatui::style::Color::Reset);
     assert_eq!(colors.count(), 0, "no color was asked for");
@@ -334,4 +339,45 @@ fn an_order_is_shown_with_its_caution_or_not_at_all() {
     for line in lines {
         assert!(pages.contains(&line), "{line:?}: {pages}");
     }
+}
+
+/// Found: at 60 columns the end of a path, which says what is wrong, was cut off.
+#[test]
+fn what_is_said_is_said_to_its_end_on_a_small_screen() {
+    let port = "waiting for /dev/serial/by-path/pci-0000:00:14.0-usb-0:2:1.0-port0: there is no such port";
+    let why = "No run begins: /var/lib/hitchwright/runs/2027-04-11T0914_middle: the folder cannot be made: No space left on device";
+    let mut now = Snapshot { phase: Phase::StandsBy, run: None, ..snapshot() };
+    now.troubles = vec![Trouble { kind: TroubleKind::PortAway, text: port.into(), since_s: 97.0 }];
+    now.notices = vec![NoticeLine { number: 1, t_s: 90.0, text: "a notice".into() }];
+    let link = vec![crate::server::SaidLine::Words("page: http://127.0.0.1:8377/".into())];
+    let until = Instant::now() + std::time::Duration::from_secs(60);
+    let hand = Hand { answer: Some((why.into(), until)), link, ..Hand::default() };
+    for (columns, lines) in [(60, 20), (80, 24)] {
+        let mut buffer = Buffer::empty(Rect::new(0, 0, columns, lines));
+        draw(&Scene { now: &now, strip: &points(None), hand: &hand, look: BARE }, buffer.area, &mut buffer);
+        let drawn = lines_of(&buffer);
+        let text: String = drawn.concat().split_whitespace().collect();
+        for said in [port, why, "last run 2027-04-11T0900_flat"] {
+            let said: String = said.split_whitespace().collect();
+            assert!(text.contains(&said), "{said}:\n{}", drawn.join("\n"));
+        }
+        assert!(
+            drawn.last().is_some_and(|keys| keys.contains("q end") && keys.contains("l link")),
+            "{drawn:?}"
+        );
+    }
+}
+
+#[test]
+fn the_words_of_the_balance_have_room_for_its_index() {
+    let mut now = snapshot();
+    if let Some(Balance::Shown(shown)) = &mut now.balance {
+        shown.word = "looks leaning steep".into();
+        shown.chances = ["leaning steep 41 %", "balanced 31 %", "too steep 18 %", "leaning flat 10 %"]
+            .map(String::from)
+            .into();
+    }
+    let text = seen(&now, BARE, (60, 20));
+    assert!(text.contains("LOOKS LEANING STEEP   b +0.05 (-0.12 to +0.22) "), "{text}");
+    assert!(text.contains("leaning steep 41 %   balanced 31 %   too steep 18 %"), "{text}");
 }
